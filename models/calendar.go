@@ -1,0 +1,141 @@
+package models
+
+import (
+	"strings"
+	"time"
+)
+
+// Location returns the site's time zone, UTC where the name is not known (Validate refuses such a site).
+func (s Site) Location() *time.Location {
+	loc, err := time.LoadLocation(s.Timezone)
+	if err != nil {
+		return time.UTC
+	}
+	return loc
+}
+
+var weekdays = [...]string{"sun", "mon", "tue", "wed", "thu", "fri", "sat"}
+
+// OpenSpans returns when the shop serves on a service day, in order; none on a day it is closed. A span may end on the next
+// calendar date.
+func (s Site) OpenSpans(d Date) []Span {
+	loc, day := s.Location(), weekdays[d.Weekday()]
+	var spans []Span
+	for _, o := range s.Opening {
+		if strings.EqualFold(o.Weekday, day) {
+			spans = append(spans, localSpan(d, o.From, o.To, 0, loc))
+		}
+	}
+	sortSpans(spans)
+	return spans
+}
+
+// PeopleSpans returns when people may act on a service day: opening hours, SetupMin earlier and later.
+func (s Site) PeopleSpans(d Date) []Span {
+	pad := time.Duration(s.SetupMin * float64(time.Minute))
+	var out []Span
+	for _, sp := range s.OpenSpans(d) {
+		sp.From, sp.To = sp.From.Add(-pad), sp.To.Add(pad)
+		if n := len(out); n > 0 && !sp.From.After(out[n-1].To) {
+			out[n-1].To = sp.To
+			continue
+		}
+		out = append(out, sp)
+	}
+	return out
+}
+
+// PartSpan returns the instants of a day part on a service day, whether the shop is open then or not. A part that starts after
+// midnight belongs to the service day before, where the opening hours pass midnight to reach it.
+func (s Site) PartSpan(d Date, p DayPart) Span {
+	return localSpan(d, p.From, p.To, s.partOffset(p), s.Location())
+}
+
+// PartStart returns the minutes from the service day's midnight at which a part starts; 1440 and more is after midnight.
+func (s Site) PartStart(p DayPart) int { return p.From.Minutes() + s.partOffset(p) }
+
+func (s Site) partOffset(p DayPart) int {
+	first, lateTo := 1440, 0
+	for _, o := range s.Opening {
+		first = min(first, o.From.Minutes())
+		if o.To.Minutes() <= o.From.Minutes() {
+			lateTo = max(lateTo, o.To.Minutes())
+		}
+	}
+	if p.From.Minutes() < first && p.From.Minutes() < lateTo {
+		return 1440
+	}
+	return 0
+}
+
+// ServiceDayOf returns the service day that an instant belongs to: the calendar date, or the date before while that day's
+// opening hours and set-up, or a day part after midnight, still run.
+func (s Site) ServiceDayOf(t time.Time) Date {
+	d := DateOf(t, s.Location())
+	prev := d.AddDays(-1)
+	for _, sp := range s.OpenSpans(d) {
+		if sp.Contains(t) {
+			return d
+		}
+	}
+	for _, sp := range s.OpenSpans(prev) {
+		if t.Before(sp.To) {
+			return prev
+		}
+	}
+	for _, p := range s.DayParts {
+		if sp := s.PartSpan(prev, p); sp.Contains(t) && len(s.OpenSpans(prev)) > 0 {
+			return prev
+		}
+	}
+	return d
+}
+
+// DayPartAt returns the service day and day part that an instant falls in; ok is false between parts.
+func (s Site) DayPartAt(t time.Time) (d Date, part DayPart, ok bool) {
+	d = DateOf(t, s.Location())
+	for _, day := range []Date{d, d.AddDays(-1)} {
+		for _, p := range s.DayParts {
+			if s.PartSpan(day, p).Contains(t) {
+				return day, p, true
+			}
+		}
+	}
+	return d, DayPart{}, false
+}
+
+// DayEnd returns when a service day ends for planning: the last of its opening hours with SetupMin after, its day parts, and
+// the midnight after it.
+func (s Site) DayEnd(d Date) time.Time {
+	end := d.At(1440, s.Location())
+	for _, sp := range s.PeopleSpans(d) {
+		if sp.To.After(end) {
+			end = sp.To
+		}
+	}
+	for _, p := range s.DayParts {
+		if to := s.PartSpan(d, p).To; to.After(end) {
+			end = to
+		}
+	}
+	return end
+}
+
+// On returns the instants of a clock span on a date.
+func (c ClockSpan) On(d Date, loc *time.Location) Span { return localSpan(d, c.From, c.To, 0, loc) }
+
+func localSpan(d Date, from, to Clock, offset int, loc *time.Location) Span {
+	a, b := from.Minutes(), to.Minutes()
+	if b <= a {
+		b += 1440
+	}
+	return Span{From: d.At(a+offset, loc), To: d.At(b+offset, loc)}
+}
+
+func sortSpans(spans []Span) {
+	for i := 1; i < len(spans); i++ {
+		for j := i; j > 0 && spans[j].From.Before(spans[j-1].From); j-- {
+			spans[j], spans[j-1] = spans[j-1], spans[j]
+		}
+	}
+}

@@ -1,0 +1,63 @@
+package models
+
+import "time"
+
+// Kinds of task on a prep sheet.
+const (
+	TaskBrew      = "brew"
+	TaskChill     = "chill"
+	TaskStrain    = "strain"
+	TaskIceFill   = "ice_fill"
+	TaskIceTake   = "ice_take"
+	TaskIceCheck  = "ice_check"
+	TaskWaterDraw = "water_draw"
+	TaskPull      = "pull"
+	TaskDiscard   = "discard"
+)
+
+// States of a task.
+const (
+	Due     = "due"
+	Started = "started"
+	Made    = "made"
+	Skipped = "skipped"
+)
+
+// PrepSheet is the published tasks of one service day. A new revision replaces it and says what differs.
+type PrepSheet struct {
+	Site        string    `json:"site"`
+	Date        Date      `json:"date"`
+	Revision    int       `json:"revision"` // of the plan it came from
+	PublishedAt time.Time `json:"published_at"`
+	Changes     []string  `json:"changes"`
+	Cautions    []string  `json:"cautions"`
+	Tasks       []Task    `json:"tasks"`
+}
+
+// Task is one thing to do. Its id stays across revisions while its station, kind and subject stay.
+type Task struct {
+	ID      string     `json:"id"`
+	At      time.Time  `json:"at"`
+	Station string     `json:"station"` // brewer, maker or mould code; "water", "beans", "cold store"
+	Kind    string     `json:"kind"`
+	Say     string     `json:"say"`
+	Why     string     `json:"why"`
+	Caution string     `json:"caution,omitempty"`
+	State   string     `json:"state"`
+	Batch   *BatchTask `json:"batch,omitempty"`
+	Quota   *IceQuota  `json:"quota,omitempty"`
+	Pull    *BeanPull  `json:"pull,omitempty"`
+	Draw    *WaterDraw `json:"draw,omitempty"`
+}
+
+// TaskMark is what somebody said of a task. The same Key again changes nothing.
+type TaskMark struct {
+	Task      string    `json:"task,omitempty" opt:"true"`
+	State     string    `json:"state" validate:"oneof=started made skipped due"`
+	At        time.Time `json:"at"`
+	BeverageG *float64  `json:"beverage_g,omitempty" validate:"omitempty,gte=0,lte=1e6"`
+	TDSPct    *float64  `json:"tds_pct,omitempty" validate:"omitempty,gte=0,lte=30"`
+	IceG      *float64  `json:"ice_g,omitempty" validate:"omitempty,gte=0,lte=1e7"`
+	Reason    string    `json:"reason,omitempty" opt:"true" validate:"max=500"`
+	Key       string    `json:"key" validate:"min=1,max=200"`
+}

@@ -1,0 +1,209 @@
+package models
+
+import (
+	"encoding/json"
+	"time"
+)
+
+// SalesCount is how often an item was sold in a window, known by (site, source, item, window start, window end).
+type SalesCount struct {
+	Item        string    `json:"item" validate:"min=1,max=200"`
+	WindowStart time.Time `json:"window_start"`
+	WindowEnd   time.Time `json:"window_end"`
+	Count       float64   `json:"count" validate:"gte=0,lte=1e6"`
+}
+
+// SalesPost is the body of POST …/sales-counts.
+type SalesPost struct {
+	Source string       `json:"source" validate:"min=1,max=100"`
+	Counts []SalesCount `json:"counts" opt:"false" validate:"dive"`
+}
+
+// MaxSalesRows is the most rows in one post of sales counts.
+const MaxSalesRows = 5000
+
+// SalesResult counts what a post changed: New + Replaced + Unchanged are its rows, Unmapped is counted besides.
+type SalesResult struct {
+	New       int `json:"new"`
+	Replaced  int `json:"replaced"`
+	Unchanged int `json:"unchanged"`
+	Unmapped  int `json:"unmapped"`
+}
+
+// SalesRow is a stored count. Drink is nil while the item is unmapped.
+type SalesRow struct {
+	Source string `json:"source"`
+	SalesCount
+	Drink      *string   `json:"drink"`
+	Factor     float64   `json:"factor"` // servings a count; 1 while unmapped
+	ReceivedAt time.Time `json:"received_at"`
+}
+
+// SalesFilter narrows a reading of counts; zero fields do not narrow. Windows that overlap [From, To) are meant.
+type SalesFilter struct {
+	Source, Item string
+	From, To     time.Time
+}
+
+// Page asks for a part of a long list. Limit 0 means DefaultLimit; more than MaxLimit is cut. Cursor is opaque.
+type Page struct {
+	Limit  int
+	Cursor string
+}
+
+// Limits of a Page.
+const (
+	DefaultLimit = 500
+	MaxLimit     = 5000
+)
+
+// Rows is a part of a list; Next is nil on the last one.
+type Rows[T any] struct {
+	Rows []T     `json:"rows"`
+	Next *string `json:"next"`
+}
+
+// ItemMapping says which drink a POS item is. Factor is servings a count (a large counts 1.5).
+type ItemMapping struct {
+	Source string  `json:"source" validate:"min=1,max=100"`
+	Item   string  `json:"item" validate:"min=1,max=200"`
+	Drink  string  `json:"drink" validate:"code"`
+	Factor float64 `json:"factor" default:"1" validate:"gt=0,lte=1000"`
+}
+
+// UnmappedItem is a POS item that nobody has mapped yet.
+type UnmappedItem struct {
+	Source    string    `json:"source"`
+	Item      string    `json:"item"`
+	Count     float64   `json:"count"`
+	FirstSeen time.Time `json:"first_seen"`
+	LastSeen  time.Time `json:"last_seen"`
+}
+
+// ExpectedDemand is the manager's word. Expected nil takes the word back.
+type ExpectedDemand struct {
+	Date     Date     `json:"date"`
+	DayPart  string   `json:"day_part" validate:"code"`
+	Drink    string   `json:"drink" validate:"code"`
+	Expected *float64 `json:"expected" validate:"omitempty,gte=0,lte=1e6"`
+	P10      *float64 `json:"p10" validate:"omitempty,gte=0,lte=1e6"`
+	P90      *float64 `json:"p90" validate:"omitempty,gte=0,lte=1e6"`
+	Note     string   `json:"note" opt:"true" validate:"max=500"`
+}
+
+// WeatherPost is the body of PUT …/weather. Observed hours and each issue of a forecast are kept apart.
+type WeatherPost struct {
+	Kind     string        `json:"kind" validate:"oneof=forecast observed"`
+	IssuedAt time.Time     `json:"issued_at"`
+	Hours    []WeatherHour `json:"hours" opt:"false" validate:"max=5000,dive"`
+}
+
+// WeatherKinds.
+const (
+	WeatherForecast = "forecast"
+	WeatherObserved = "observed"
+)
+
+// WeatherRow is a stored hour.
+type WeatherRow struct {
+	Kind     string    `json:"kind"`
+	IssuedAt time.Time `json:"issued_at"`
+	WeatherHour
+}
+
+// OffSale is a span in which a drink could not be bought: its zeros are not demand. To nil: until further notice.
+type OffSale struct {
+	Drink string     `json:"drink" validate:"code"`
+	From  time.Time  `json:"from"`
+	To    *time.Time `json:"to"`
+}
+
+// StockCount is the body of POST …/stock-counts: somebody looked.
+type StockCount struct {
+	CountedAt time.Time  `json:"counted_at"`
+	IceG      *float64   `json:"ice_g,omitempty" validate:"omitempty,gte=0,lte=1e8"`
+	PlainIceG *float64   `json:"plain_ice_g,omitempty" validate:"omitempty,gte=0,lte=1e8"`
+	TankL     *float64   `json:"tank_l,omitempty" validate:"omitempty,gte=0,lte=1e6"`
+	Beverages []Stock    `json:"beverages,omitempty" validate:"max=500,dive"`
+	Lots      []LotCount `json:"lots,omitempty" validate:"max=500,dive"`
+}
+
+// LotCount is a bean lot as found.
+type LotCount struct {
+	Lot   string  `json:"lot" validate:"code"`
+	Grams float64 `json:"grams" validate:"gte=0,lte=1e7"`
+	Place string  `json:"place" validate:"oneof=shelf freezer"`
+}
+
+// StockChange is something made, discarded or bought in outside the tasks.
+type StockChange struct {
+	Kind     string    `json:"kind" validate:"oneof=made discarded bought_in"`
+	Beverage *string   `json:"beverage,omitempty"`
+	IceG     *float64  `json:"ice_g,omitempty" validate:"omitempty,gte=0,lte=1e8"`
+	G        *float64  `json:"g,omitempty" validate:"omitempty,gte=0,lte=1e7"`
+	At       time.Time `json:"at"`
+	Reason   string    `json:"reason,omitempty" opt:"true" validate:"max=500"`
+}
+
+// OpenWarning is a warning as the shop sees it through the day: opened once, updated, closed when gone.
+type OpenWarning struct {
+	ID       string     `json:"id"`
+	Key      string     `json:"key"` // what it is about: kind and subject; one open warning a key
+	OpenedAt time.Time  `json:"opened_at"`
+	SeenAt   time.Time  `json:"seen_at"`
+	ClosedAt *time.Time `json:"closed_at"`
+	AckedAt  *time.Time `json:"acked_at"`
+	AckedBy  string     `json:"acked_by,omitempty"`
+	Revision int        `json:"revision"` // of the plan that says it; 0: none
+	Warning
+}
+
+// LiveEvent is one thing that a screen should know of. IDs rise by site and are never used twice.
+type LiveEvent struct {
+	ID   int64           `json:"id"`
+	Site string          `json:"site"`
+	Kind string          `json:"kind"` // plan, sheet, mark, warning, stock, setup, demand
+	At   time.Time       `json:"at"`
+	Data json.RawMessage `json:"data"`
+}
+
+// Scopes of a token. Manage includes the others; kitchen includes read.
+const (
+	ScopeManage  = "manage"
+	ScopeKitchen = "kitchen"
+	ScopeSales   = "sales"
+	ScopeRead    = "read"
+)
+
+// Token is a right to use the service. The secret itself is not kept, only its hash.
+type Token struct {
+	ID        string     `json:"id"`
+	Name      string     `json:"name"`
+	Scopes    []string   `json:"scopes"`
+	Site      string     `json:"site"` // empty: the whole organisation
+	CreatedAt time.Time  `json:"created_at"`
+	RevokedAt *time.Time `json:"revoked_at"`
+	UsedAt    *time.Time `json:"used_at"`
+}
+
+// May reports whether the token allows a scope at a site; site "" asks for the organisation itself.
+func (t Token) May(scope, site string) bool {
+	if t.RevokedAt != nil || (t.Site != "" && t.Site != site) {
+		return false
+	}
+	for _, s := range t.Scopes {
+		if s == scope || s == ScopeManage || (s == ScopeKitchen && scope == ScopeRead) {
+			return true
+		}
+	}
+	return false
+}
+
+// Job is work that happens without being asked again. It runs once by (Kind, Site, Key).
+type Job struct {
+	Kind  string          `json:"kind"`
+	Site  string          `json:"site"`
+	Key   string          `json:"key"` // what makes it one: a service day, a revision, a moment
+	Args  json.RawMessage `json:"args,omitempty"`
+	RunAt time.Time       `json:"run_at,omitzero"` // zero: at once
+}

@@ -1,0 +1,342 @@
+package models
+
+import "time"
+
+// PlanRequest is everything a plan follows from: the body of POST /v1/plan-previews, the file of `hotday plan`, and what
+// planner.Gather reads from the store. Masses are grams, temperatures °C, money integer minor units of the site's currency.
+type PlanRequest struct {
+	Setup
+	From            Date          `json:"from"`
+	Days            int           `json:"days" validate:"min=1,max=14"`
+	Now             time.Time     `json:"now"`
+	Seed            int64         `json:"seed" default:"1"`
+	Stock           []Stock       `json:"stock" validate:"max=500,dive"`
+	Demand          []Demand      `json:"demand" validate:"max=20000,dive"`
+	Forecast        []Forecast    `json:"forecast" validate:"max=20000,dive"`
+	Sold            []Sold        `json:"sold" validate:"max=20000,dive"`
+	UnderWay        []UnderWay    `json:"under_way" validate:"max=1000,dive"`
+	Outages         []Outage      `json:"outages" validate:"max=500,dive"`
+	Attention       []Attention   `json:"attention" validate:"max=500,dive"`
+	Events          []Event       `json:"events" validate:"max=500,dive"`
+	Weather         []WeatherHour `json:"weather" validate:"max=2000,dive"`
+	WeatherIssuedAt *time.Time    `json:"weather_issued_at"`
+}
+
+// Setup is what a shop is set up with once: the body of PUT /v1/sites/{site}/setup and the first part of a plan request.
+type Setup struct {
+	Site            Site       `json:"site"`
+	Coffees         []Coffee   `json:"coffees" opt:"false" validate:"max=200,dive"`
+	Beverages       []Beverage `json:"beverages" opt:"false" validate:"max=40,dive"`
+	Drinks          []Drink    `json:"drinks" opt:"false" validate:"max=200,dive"`
+	Brewers         []Brewer   `json:"brewers" opt:"false" validate:"max=40,dive"`
+	Ice             Ice        `json:"ice"`
+	Water           Water      `json:"water"`
+	Costs           Costs      `json:"costs" opt:"true"`
+	ServiceLevelPct *float64   `json:"service_level_pct" validate:"omitempty,gt=0,lt=100"`
+}
+
+// Site is one shop with one bar and one time zone.
+type Site struct {
+	Code          string    `json:"code" validate:"code"`
+	Name          string    `json:"name" opt:"true" validate:"max=200"`
+	Timezone      string    `json:"timezone" validate:"zone"`
+	AltitudeM     float64   `json:"altitude_m" validate:"gte=-430,lte=5500"`
+	Currency      string    `json:"currency" validate:"currency"`
+	DayParts      []DayPart `json:"day_parts" opt:"false" validate:"min=1,max=24,dive"`
+	Opening       []Opening `json:"opening" opt:"false" validate:"min=1,max=50,dive"`
+	SetupMin      float64   `json:"setup_min" default:"60" validate:"gte=0,lte=720"`
+	SlotMin       int       `json:"slot_min" default:"15" validate:"oneof=5 10 15 20 30 60"`
+	StartsPerSlot int       `json:"starts_per_slot" default:"1" validate:"gte=0,lte=100"`
+	StoreG        float64   `json:"store_g" validate:"gte=0,lte=1e7"`
+	StoreTempC    float64   `json:"store_temp_c" default:"5" validate:"gte=-5,lte=30"`
+	MaxHoldH      float64   `json:"max_hold_h" default:"24" validate:"gt=0,lte=336"`
+}
+
+// DayPart is a named span of local time; To at or before From passes midnight.
+type DayPart struct {
+	Code string `json:"code" validate:"code"`
+	From Clock  `json:"from"`
+	To   Clock  `json:"to"`
+}
+
+// Opening is when the shop serves on a weekday (mon … sun); To at or before From passes midnight.
+type Opening struct {
+	Weekday string `json:"weekday" validate:"oneof=mon tue wed thu fri sat sun"`
+	From    Clock  `json:"from"`
+	To      Clock  `json:"to"`
+}
+
+// ClockSpan is a span of local wall-clock time on every date; To at or before From passes midnight.
+type ClockSpan struct {
+	From Clock `json:"from"`
+	To   Clock `json:"to"`
+}
+
+// Coffee is a coffee with the lots on hand.
+type Coffee struct {
+	Code           string    `json:"code" validate:"code"`
+	Lots           []BeanLot `json:"lots" validate:"max=500,dive"`
+	RestDaysMin    float64   `json:"rest_days_min" default:"7" validate:"gte=0,lte=365"`
+	RestDaysMax    float64   `json:"rest_days_max" default:"45" validate:"gte=0,lte=730"`
+	ThawH          float64   `json:"thaw_h" default:"12" validate:"gte=0,lte=96"`
+	PackG          float64   `json:"pack_g" validate:"gt=0,lte=1e5"`
+	CostPerKg      float64   `json:"cost_per_kg" validate:"gte=0,lte=1e8"`
+	GrinderLossPct float64   `json:"grinder_loss_pct" default:"0" validate:"gte=0,lte=50"`
+}
+
+// BeanLot is a delivery of beans with one roast date. Grams counts all of it, OpenG the part of it in an opened pack.
+type BeanLot struct {
+	Code      string  `json:"code" validate:"code"`
+	RoastedOn Date    `json:"roasted_on"`
+	Grams     float64 `json:"grams" validate:"gte=0,lte=1e7"`
+	Place     string  `json:"place" validate:"oneof=shelf freezer"`
+	FrozenOn  *Date   `json:"frozen_on"`
+	OpenG     float64 `json:"open_g" default:"0" validate:"gte=0,lte=1e6"`
+}
+
+// Methods of brewing a beverage.
+const (
+	Flash      = "flash"       // brewed hot, ice stirred in
+	Steeped    = "steeped"     // long cold contact
+	HotChilled = "hot_chilled" // brewed hot at full water, chilled from outside
+)
+
+// Beverage is what is brewed in batches and held cold: a recipe.
+type Beverage struct {
+	Code             string   `json:"code" validate:"code"`
+	Name             string   `json:"name" opt:"true" validate:"max=200"`
+	Method           string   `json:"method" validate:"oneof=flash steeped hot_chilled"`
+	Coffee           string   `json:"coffee" validate:"code"`
+	Ratio            float64  `json:"ratio" validate:"gt=0,lte=100"`
+	IceShare         float64  `json:"ice_share" validate:"gte=0,lt=1"`
+	RetainedRatio    float64  `json:"retained_ratio" default:"2.1" validate:"gt=0,lte=10"`
+	MaxYieldPct      float64  `json:"max_yield_pct" default:"21.8" validate:"gt=0,lte=35"`
+	BrewerOutTempC   float64  `json:"brewer_out_temp_c" validate:"gte=0,lte=100"`
+	RestTempC        *float64 `json:"rest_temp_c" validate:"omitempty,gte=0,lte=100"`
+	Bath             bool     `json:"bath" default:"false"`
+	BathTempC        float64  `json:"bath_temp_c" default:"0" validate:"gte=-5,lte=40"`
+	CoolingUAWPerK   *float64 `json:"cooling_ua_w_per_k" validate:"omitempty,gt=0,lte=1e4"`
+	TargetTempC      float64  `json:"target_temp_c" validate:"gte=0,lte=60"`
+	SteepH           *float64 `json:"steep_h" validate:"omitempty,gt=0,lte=96"`
+	SteepTempC       float64  `json:"steep_temp_c" default:"5" validate:"gte=0,lte=40"`
+	ReadyMin         float64  `json:"ready_min" validate:"gte=0,lte=2880"`
+	HoldH            float64  `json:"hold_h" validate:"gt=0,lte=336"`
+	TargetTDSPct     float64  `json:"target_tds_pct" validate:"gt=0,lte=30"`
+	DisposalCost     float64  `json:"disposal_cost_per_kg" validate:"gte=0,lte=1e7"`
+	AgingCostPerKgPH float64  `json:"aging_cost_per_kg_h" validate:"gte=0,lte=1e6"`
+}
+
+// Use is grams of finished beverage in one serving of a drink.
+type Use struct {
+	Beverage string  `json:"beverage" validate:"code"`
+	G        float64 `json:"g" validate:"gt=0,lte=5000"`
+}
+
+// Dose is ground coffee of a shot or cup made to order, g per serving.
+type Dose struct {
+	Coffee string  `json:"coffee" validate:"code"`
+	DoseG  float64 `json:"dose_g" validate:"gt=0,lte=500"`
+}
+
+// Drink is what a customer orders.
+type Drink struct {
+	Code        string  `json:"code" validate:"code"`
+	Name        string  `json:"name" opt:"true" validate:"max=200"`
+	Price       float64 `json:"price" validate:"gte=0,lte=1e7"`
+	Uses        []Use   `json:"uses" validate:"max=20,dive"`
+	Doses       []Dose  `json:"doses" validate:"max=20,dive"`
+	ServingIceG float64 `json:"serving_ice_g" validate:"gte=0,lte=5000"`
+	WaterG      float64 `json:"water_g" default:"0" validate:"gte=0,lte=5000"`
+	MilkG       float64 `json:"milk_g" default:"0" validate:"gte=0,lte=5000"`
+	OtherCost   float64 `json:"other_cost" default:"0" validate:"gte=0,lte=1e7"`
+}
+
+// Brewer is one machine or vessel that brews batches. Limits are in g of finished beverage.
+type Brewer struct {
+	Code         string      `json:"code" validate:"code"`
+	Beverages    []string    `json:"beverages" validate:"max=40,dive,code"`
+	MinBeverageG float64     `json:"min_beverage_g" validate:"gte=0,lte=1e6"`
+	MaxBeverageG float64     `json:"max_beverage_g" validate:"gt=0,lte=1e6"`
+	MaxDoseG     *float64    `json:"max_dose_g" validate:"omitempty,gt=0,lte=1e5"`
+	MaxWaterG    *float64    `json:"max_water_g" validate:"omitempty,gt=0,lte=1e6"`
+	BusyMin      float64     `json:"busy_min" validate:"gt=0,lte=5760"`
+	BatchCost    float64     `json:"batch_cost" validate:"gte=0,lte=1e7"`
+	Available    []ClockSpan `json:"available" validate:"max=20,dive"`
+}
+
+// Ice is the making and storing of ice, drink ice first; Plain is the other stream, for baths.
+type Ice struct {
+	OpeningG     float64    `json:"opening_g" validate:"gte=0,lte=1e8"`
+	CountedAt    *time.Time `json:"counted_at"`
+	BinG         float64    `json:"bin_g" validate:"gte=0,lte=1e8"`
+	BinLossPctPH float64    `json:"bin_loss_pct_per_h" validate:"gte=0,lt=100"`
+	IceTempC     float64    `json:"ice_temp_c" validate:"gte=-40,lte=0"`
+	BathIcePerKg *float64   `json:"bath_ice_kg_per_kg_cooled" validate:"omitempty,gte=0,lte=10"`
+	InletWaterC  float64    `json:"inlet_water_c" default:"20" validate:"gte=0,lte=50"`
+	Makers       []IceMaker `json:"makers" validate:"max=50,dive"`
+	Moulds       []MouldSet `json:"moulds" validate:"max=50,dive"`
+	Plain        PlainIce   `json:"plain" opt:"true"`
+}
+
+// PlainIce is the store of bath ice.
+type PlainIce struct {
+	OpeningG  float64    `json:"opening_g" default:"0" validate:"gte=0,lte=1e8"`
+	BinG      float64    `json:"bin_g" default:"0" validate:"gte=0,lte=1e8"`
+	CountedAt *time.Time `json:"counted_at"`
+}
+
+// IceMaker is a machine rated in kg a day at stated air and inlet-water temperatures.
+type IceMaker struct {
+	Code          string       `json:"code" validate:"code"`
+	KgPerDayRated float64      `json:"kg_per_day_rated" opt:"true" validate:"gte=0,lte=1e5"`
+	RatedAirC     float64      `json:"rated_air_c" default:"21" validate:"gte=-10,lte=60"`
+	RatedWaterC   float64      `json:"rated_water_c" default:"10" validate:"gte=0,lte=50"`
+	Treated       bool         `json:"treated" default:"true"`
+	MineralShare  float64      `json:"mineral_share" default:"1" validate:"gte=0,lte=1"`
+	WetShare      float64      `json:"wet_share" default:"0" validate:"gte=0,lte=0.9"`
+	Curve         []CurvePoint `json:"curve" validate:"max=200,dive"`
+}
+
+// CurvePoint is a machine's output at one air and inlet-water temperature.
+type CurvePoint struct {
+	AirC     float64 `json:"air_c" validate:"gte=-10,lte=60"`
+	WaterC   float64 `json:"water_c" validate:"gte=0,lte=50"`
+	KgPerDay float64 `json:"kg_per_day" validate:"gte=0,lte=1e5"`
+}
+
+// MouldSet is forms filled by hand and frozen in whole loads.
+type MouldSet struct {
+	Code         string  `json:"code" validate:"code"`
+	LoadG        float64 `json:"load_g" validate:"gt=0,lte=1e6"`
+	ThicknessMM  float64 `json:"thickness_mm" validate:"gte=1,lte=500"`
+	Geometry     string  `json:"geometry" validate:"oneof=slab cylinder sphere"`
+	Sides        int     `json:"sides" default:"2" validate:"oneof=1 2"`
+	LoadsAtOnce  int     `json:"loads_at_once" default:"1" validate:"gte=1,lte=100"`
+	FreezerAirC  float64 `json:"freezer_air_c" validate:"gte=-60,lt=0"`
+	HWM2K        float64 `json:"h_w_m2k" validate:"gt=0,lte=5000"`
+	FreezerHeatW float64 `json:"freezer_heat_w" validate:"gt=0,lte=1e6"`
+	Treated      bool    `json:"treated" default:"true"`
+	MineralShare float64 `json:"mineral_share" default:"1" validate:"gte=0,lte=1"`
+	WetShare     float64 `json:"wet_share" default:"0" validate:"gte=0,lte=0.9"`
+}
+
+// Water is the treatment and tank of the water for brewing and drink ice.
+type Water struct {
+	TankL            float64     `json:"tank_l" validate:"gte=0,lte=1e6"`
+	OpeningL         float64     `json:"opening_l" validate:"gte=0,lte=1e6"`
+	MakeLPerH        float64     `json:"make_l_per_h" validate:"gte=0,lte=1e5"`
+	RecoveryPct      float64     `json:"recovery_pct" validate:"gt=0,lte=100"`
+	RinseLPerBatch   float64     `json:"rinse_l_per_batch" validate:"gte=0,lte=1000"`
+	IceMakingLossPct float64     `json:"ice_making_loss_pct" default:"0" validate:"gte=0,lt=100"`
+	Source           Ions        `json:"source"`
+	Target           WaterTarget `json:"target"`
+	Salts            []string    `json:"salts" validate:"max=5,dive,oneof=CaCl2.2H2O MgSO4.7H2O MgCl2.6H2O NaHCO3 KHCO3"`
+}
+
+// Ions are concentrations in mg/L. Chloride and sulphate left out follow from the balance of charges.
+type Ions struct {
+	CaMgL   float64  `json:"ca_mg_l" validate:"gte=0,lte=5000"`
+	MgMgL   float64  `json:"mg_mg_l" validate:"gte=0,lte=5000"`
+	NaMgL   float64  `json:"na_mg_l" validate:"gte=0,lte=5000"`
+	KMgL    float64  `json:"k_mg_l" validate:"gte=0,lte=5000"`
+	HCO3MgL float64  `json:"hco3_mg_l" validate:"gte=0,lte=5000"`
+	ClMgL   *float64 `json:"cl_mg_l" validate:"omitempty,gte=0,lte=5000"`
+	SO4MgL  *float64 `json:"so4_mg_l" validate:"omitempty,gte=0,lte=5000"`
+}
+
+// WaterTarget is the treated water that the shop wants; MgShare is magnesium's part of the hardness as CaCO3.
+type WaterTarget struct {
+	HardnessMgLCaCO3   float64 `json:"hardness_mg_l_caco3" validate:"gte=0,lte=2000"`
+	AlkalinityMgLCaCO3 float64 `json:"alkalinity_mg_l_caco3" validate:"gte=0,lte=2000"`
+	MgShare            float64 `json:"mg_share" validate:"gte=0,lte=1"`
+}
+
+// Stock is a batch of finished beverage on hand.
+type Stock struct {
+	Beverage string    `json:"beverage" validate:"code"`
+	G        float64   `json:"g" validate:"gte=0,lte=1e7"`
+	MadeAt   time.Time `json:"made_at"`
+}
+
+// Demand is the manager's word: servings of a drink in a day part.
+type Demand struct {
+	Date     Date     `json:"date"`
+	DayPart  string   `json:"day_part" validate:"code"`
+	Drink    string   `json:"drink" validate:"code"`
+	Expected float64  `json:"expected" validate:"gte=0,lte=1e6"`
+	P10      *float64 `json:"p10" validate:"omitempty,gte=0,lte=1e6"`
+	P90      *float64 `json:"p90" validate:"omitempty,gte=0,lte=1e6"`
+}
+
+// Forecast is the range that history and weather give for a drink in a day part, in servings.
+type Forecast struct {
+	Date      Date      `json:"date"`
+	DayPart   string    `json:"day_part" validate:"code"`
+	Drink     string    `json:"drink" validate:"code"`
+	Mean      float64   `json:"mean" validate:"gte=0,lte=1e6"`
+	Levels    []float64 `json:"levels" opt:"false" validate:"min=1,max=99,dive,gt=0,lt=1"`
+	Quantiles []float64 `json:"quantiles" opt:"false" validate:"max=99,dive,gte=0,lte=1e7"`
+	Basis     string    `json:"basis" opt:"true" validate:"max=1000"`
+}
+
+// Sold is what the day has taken so far: servings of a drink in a day part until an instant.
+type Sold struct {
+	Date    Date      `json:"date"`
+	DayPart string    `json:"day_part" validate:"code"`
+	Drink   string    `json:"drink" validate:"code"`
+	Count   float64   `json:"count" validate:"gte=0,lte=1e6"`
+	Until   time.Time `json:"until"`
+}
+
+// UnderWay is a task of the plan before that is started or made; a replan keeps it.
+type UnderWay struct {
+	Task      string    `json:"task" validate:"max=200"`
+	Kind      string    `json:"kind" validate:"oneof=brew chill strain ice_fill ice_take ice_check water_draw pull discard"`
+	State     string    `json:"state" validate:"oneof=started made"`
+	Start     time.Time `json:"start"`
+	Brewer    *string   `json:"brewer"`
+	Beverage  *string   `json:"beverage"`
+	BeverageG *float64  `json:"beverage_g" validate:"omitempty,gte=0,lte=1e6"`
+	Mould     *string   `json:"mould"`
+	Coffee    *string   `json:"coffee"`
+	Lot       *string   `json:"lot"`
+	G         *float64  `json:"g" validate:"omitempty,gte=0,lte=1e7"`
+	L         *float64  `json:"l" validate:"omitempty,gte=0,lte=1e6"`
+}
+
+// Outage takes a piece of equipment away for a span.
+type Outage struct {
+	Kind string    `json:"kind" validate:"oneof=brewer maker mould tank"`
+	Code string    `json:"code" opt:"true" validate:"max=60"`
+	From time.Time `json:"from"`
+	To   time.Time `json:"to"`
+}
+
+// Attention overrides the site's starts_per_slot for a span.
+type Attention struct {
+	From   time.Time `json:"from"`
+	To     time.Time `json:"to"`
+	Starts int       `json:"starts" validate:"gte=0,lte=100"`
+}
+
+// Event is a known event or closure; Factor multiplies the demand that it overlaps.
+type Event struct {
+	From   time.Time `json:"from"`
+	To     time.Time `json:"to"`
+	Name   string    `json:"name" opt:"true" validate:"max=200"`
+	Closed bool      `json:"closed" default:"false"`
+	Factor float64   `json:"factor" default:"1" validate:"gte=0,lte=100"`
+}
+
+// WeatherHour is the air at one hour.
+type WeatherHour struct {
+	At          time.Time `json:"at"`
+	TempC       float64   `json:"temp_c" validate:"gte=-60,lte=60"`
+	HumidityPct *float64  `json:"humidity_pct" validate:"omitempty,gte=0,lte=100"`
+	RainMM      *float64  `json:"rain_mm,omitempty" validate:"omitempty,gte=0,lte=500"`
+}
+
+// Costs are the site's money settings that belong to no one thing.
+type Costs struct {
+	ShortFactor float64 `json:"short_factor" default:"1" validate:"gte=0,lte=100"`
+}
