@@ -1,0 +1,79 @@
+package ice
+
+import (
+	"cmp"
+	"slices"
+)
+
+// Default slopes of a machine known only by its rating, per °C warmer than the rating point: an assumption to replace with
+// the data plate.
+const (
+	AirSlope   = -0.015
+	WaterSlope = -0.010
+)
+
+// Rating conditions read into a maker that states none: the flattering ones, since from there a hot day costs most.
+const (
+	DefaultRatedAirC   = 21.0
+	DefaultRatedWaterC = 10.0
+)
+
+// Point is one measured output of a machine.
+type Point struct{ AirC, WaterC, KgPerDay float64 }
+
+// Maker is an ice machine: a curve, or a rating.
+type Maker struct {
+	KgPerDayRated float64
+	RatedAirC     float64
+	RatedWaterC   float64
+	Curve         []Point // any order; empty: the rating with the default slopes
+}
+
+// KgPerDay is the machine's output at airC and inlet waterC, never below 0.
+//
+// With a curve: along air within each of the curve's water temperatures, then between those: on a full grid that is bilinear
+// interpolation. Hotter than the curve it goes on with the last slope (never rising); colder it stays at the edge value, the
+// cautious reading. A line of one point falls by the default slopes.
+func (m Maker) KgPerDay(airC, waterC float64) float64 {
+	if len(m.Curve) == 0 {
+		return max(0, m.KgPerDayRated*(1+AirSlope*(airC-m.RatedAirC)+WaterSlope*(waterC-m.RatedWaterC)))
+	}
+	pts := slices.Clone(m.Curve)
+	slices.SortStableFunc(pts, func(a, b Point) int {
+		return cmp.Or(cmp.Compare(a.WaterC, b.WaterC), cmp.Compare(a.AirC, b.AirC))
+	})
+	var byWater []knot
+	for i := 0; i < len(pts); {
+		j := i
+		var line []knot
+		for ; j < len(pts) && pts[j].WaterC == pts[i].WaterC; j++ {
+			line = append(line, knot{pts[j].AirC, pts[j].KgPerDay})
+		}
+		byWater = append(byWater, knot{pts[i].WaterC, along(line, airC, AirSlope)})
+		i = j
+	}
+	return max(0, along(byWater, waterC, WaterSlope))
+}
+
+type knot struct{ at, value float64 }
+
+// along interpolates between sorted knots; below the first it keeps its value, above the last it goes on falling, by
+// slope per degree of the value when there is one knot only.
+func along(line []knot, at, slope float64) float64 {
+	n := len(line)
+	switch {
+	case n == 1 && at > line[0].at:
+		return line[0].value * (1 + slope*(at-line[0].at))
+	case at <= line[0].at:
+		return line[0].value
+	case at >= line[n-1].at:
+		a, b := line[n-2], line[n-1]
+		if b.at == a.at {
+			return b.value
+		}
+		return b.value + min(0, (b.value-a.value)/(b.at-a.at))*(at-b.at)
+	}
+	i, _ := slices.BinarySearchFunc(line, at, func(k knot, x float64) int { return cmp.Compare(k.at, x) })
+	a, b := line[i-1], line[i]
+	return a.value + (b.value-a.value)*(at-a.at)/(b.at-a.at)
+}
