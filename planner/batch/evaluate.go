@@ -1,0 +1,91 @@
+package batch
+
+import (
+	"cmp"
+	"fmt"
+	"slices"
+
+	"hotday/models"
+)
+
+// Evaluate is the exact cost of the given starts with the given grams: what is served when, and the ice, are chosen at
+// least cost. A start that the instance does not know or allow, or a plan that the store, the brewers, the people or the
+// ice cannot carry, is a *models.Error of CodeInvalid that names the start. The bound is left at minus nothing: it is the
+// objective of no relaxation, so LowerBound is 0 and GapPct is 0.
+func Evaluate(in *Instance, starts []Start) (*Result, error) {
+	if err := in.Validate(); err != nil {
+		return nil, err
+	}
+	p := compile(in)
+	own, err := p.resolve(starts)
+	if err != nil {
+		return nil, err
+	}
+	if err := p.allowed(own); err != nil {
+		return nil, err
+	}
+	return p.result(own), nil
+}
+
+// resolve finds the options that the starts mean.
+func (p *problem) resolve(starts []Start) ([]batchStart, error) {
+	var own []batchStart
+	for k, s := range starts {
+		opt := -1
+		for j := range p.opts {
+			if o := &p.opts[j]; p.in.Brewers[o.brewer].Name == s.Brewer && p.in.Beverages[o.bev].Name == s.Beverage {
+				opt = j
+			}
+		}
+		if opt < 0 {
+			return nil, models.Invalid(fmt.Sprintf("/starts/%d", k), "a brewer and a beverage that it makes", "%q does not make %q", s.Brewer, s.Beverage)
+		}
+		own = append(own, batchStart{opt: opt, slot: s.StartSlot, g: s.G})
+	}
+	return own, nil
+}
+
+// allowed says which rule the starts break, if any.
+func (p *problem) allowed(starts []batchStart) error {
+	people := make([]int, p.slots)
+	for k, s := range starts {
+		o, at := &p.opts[s.opt], fmt.Sprintf("/starts/%d", k)
+		if s.slot < 0 || s.slot >= p.slots || !o.may[s.slot] {
+			return models.Invalid(at+"/start_slot", "a slot whose busy span lies in a window, with its ready slot in the horizon and a person to start it",
+				"slot %d is not one", s.slot)
+		}
+		if !(s.g >= o.min*(1-1e-9)-1e-6 && s.g <= o.max*(1+1e-9)+1e-6) {
+			return models.Invalid(at+"/g", fmt.Sprintf("from %g to %g", o.min, o.max), "is %g", s.g)
+		}
+		if people[s.slot]++; people[s.slot] > p.people[s.slot] {
+			return models.Invalid(at+"/start_slot", fmt.Sprintf("at most %d starts in slot %d", p.people[s.slot], s.slot), "is one too many")
+		}
+		for j, other := range starts[:k] {
+			if q := &p.opts[other.opt]; q.brewer == o.brewer && s.slot < other.slot+q.busy && other.slot < s.slot+o.busy {
+				return models.Invalid(at+"/start_slot", "a slot when the brewer is free", "the brewer is busy with start %d", j)
+			}
+		}
+	}
+	for t, g := range p.levels(starts) {
+		if g > p.store[t]*(1+1e-9)+1e-6 {
+			return models.Invalid("/starts", fmt.Sprintf("at most %g g in the cold store", p.store[t]), "slot %d ends with %g g", t, g)
+		}
+	}
+	if p.ice != nil {
+		taken := make([]float64, p.slots)
+		p.taken(starts, taken)
+		if _, ok := p.ice.run(taken, make([]float64, p.slots+1), nil); !ok {
+			return models.Invalid("/starts", "batches whose ice is there when they take it", "there is not enough ice to stir in")
+		}
+	}
+	return nil
+}
+
+// sorted is a copy in order of time, then brewer, then option.
+func sorted(starts []batchStart) []batchStart {
+	out := slices.Clone(starts)
+	slices.SortFunc(out, func(a, b batchStart) int {
+		return cmp.Or(cmp.Compare(a.slot, b.slot), cmp.Compare(a.opt, b.opt))
+	})
+	return out
+}

@@ -1,0 +1,166 @@
+package batch
+
+// problem is an instance made ready for the solver: costs per gram, options in one list, what may start when.
+type problem struct {
+	in     *Instance
+	slots  int
+	people []int     // starts that people can make, by slot
+	store  []float64 // g at the end of each slot; raised where opening lots alone exceed it, so that doing nothing is feasible
+	bevs   []beverage
+	opts   []option
+	ice    *iceBin // nil where ice is no concern or nobody asks for any
+	brewer int     // number of brewers
+}
+
+type beverage struct {
+	demand   []float64
+	cum      []float64 // cum[t]: demand of slots before t
+	hold     int
+	unit     float64 // costs per gram
+	disposal float64
+	short    float64
+	aging    float64 // per gram and slot
+	credit   float64
+	opening  []lot
+	opts     []int // indices into problem.opts
+}
+
+type option struct {
+	brewer, bev int
+	min, max    float64
+	busy, ready int
+	fixed       float64
+	icePerG     float64
+	iceSlots    int
+	may         []bool // by start slot
+}
+
+type iceBin struct {
+	opening, capacity, keep float64 // keep: what a slot leaves of a gram
+	make, serve             []float64
+	short                   float64 // per gram
+}
+
+// lot is beverage that becomes ready at once and perishes at once.
+type lot struct {
+	g              float64
+	ready, expires int
+	start          int // index of its start, -1 for an opening lot
+	opening        int // index in Beverage.Opening of an opening lot
+}
+
+// batchStart is a start inside the solver.
+type batchStart struct {
+	opt, slot int
+	g         float64
+}
+
+func compile(in *Instance) *problem {
+	p := &problem{in: in, slots: in.Slots, brewer: len(in.Brewers)}
+	p.people = make([]int, p.slots)
+	for t := range p.people {
+		p.people[t] = in.StartsPerSlot
+		if in.SlotStarts != nil {
+			p.people[t] = in.SlotStarts[t]
+		}
+	}
+	index := make(map[string]int, len(in.Beverages))
+	for i := range in.Beverages {
+		index[in.Beverages[i].Name] = i
+		p.bevs = append(p.bevs, compileBeverage(&in.Beverages[i], in.SlotMin, p.slots))
+	}
+	for b := range in.Brewers {
+		for k := range in.Brewers[b].Options {
+			o := compileOption(in, b, k, index)
+			p.bevs[o.bev].opts = append(p.bevs[o.bev].opts, len(p.opts))
+			p.opts = append(p.opts, o)
+		}
+	}
+	if in.Ice != nil {
+		p.ice = &iceBin{opening: in.Ice.OpeningG, capacity: in.Ice.CapacityG, keep: 1 - in.Ice.LossPerSlot,
+			make: in.Ice.MakeG, serve: in.Ice.ServeG, short: in.Ice.ShortPerKg / 1000}
+	}
+	p.store = make([]float64, p.slots)
+	idle := p.levels(nil)
+	for t := range p.store {
+		p.store[t] = max(in.StoreG, idle[t])
+	}
+	return p
+}
+
+func compileBeverage(b *Beverage, slotMin, slots int) beverage {
+	out := beverage{demand: b.DemandG, hold: b.HoldSlots, unit: b.UnitCostPerKg / 1000, disposal: b.DisposalPerKg / 1000,
+		short: b.ShortPerKg / 1000, aging: b.AgingPerKgH / 1000 * float64(slotMin) / 60, credit: b.CarryCreditPerKg / 1000}
+	out.cum = make([]float64, slots+1)
+	for t, d := range b.DemandG {
+		out.cum[t+1] = out.cum[t] + d
+	}
+	for k, o := range b.Opening {
+		if o.G > 0 {
+			out.opening = append(out.opening, lot{g: o.G, ready: o.ReadySlot, expires: o.ExpiresSlot, start: -1, opening: k})
+		}
+	}
+	return out
+}
+
+func compileOption(in *Instance, brewer, k int, index map[string]int) option {
+	o := &in.Brewers[brewer].Options[k]
+	out := option{brewer: brewer, bev: index[o.Beverage], min: o.MinG, max: o.MaxG, busy: o.BusySlots, fixed: o.BatchCost,
+		icePerG: o.IcePerG, iceSlots: o.IceSlots}
+	out.ready = in.Beverages[out.bev].ReadySlots
+	if o.ReadySlots != nil {
+		out.ready = *o.ReadySlots
+	}
+	out.may = make([]bool, in.Slots)
+	windows := in.Brewers[brewer].Available
+	if windows == nil {
+		windows = [][]int{{0, in.Slots}}
+	}
+	for _, w := range windows {
+		for t := w[0]; t+out.busy <= w[1]; t++ {
+			out.may[t] = t+out.ready < in.Slots
+		}
+	}
+	for t := range out.may {
+		people := in.StartsPerSlot
+		if in.SlotStarts != nil {
+			people = in.SlotStarts[t]
+		}
+		if people < 1 || (o.MayStart != nil && !o.MayStart[t]) {
+			out.may[t] = false
+		}
+	}
+	return out
+}
+
+// lots are the lots of beverage i under the given starts, earliest expiry first, then earliest ready.
+func (p *problem) lots(i int, starts []batchStart, dst []lot) []lot {
+	dst = append(dst[:0], p.bevs[i].opening...)
+	for k, s := range starts {
+		if o := &p.opts[s.opt]; o.bev == i {
+			r := s.slot + o.ready
+			dst = append(dst, lot{g: s.g, ready: r, expires: r + p.bevs[i].hold, start: k})
+		}
+	}
+	for a := 1; a < len(dst); a++ {
+		for b := a; b > 0 && before(&dst[b], &dst[b-1]); b-- {
+			dst[b], dst[b-1] = dst[b-1], dst[b]
+		}
+	}
+	return dst
+}
+
+func before(a, b *lot) bool {
+	return a.expires < b.expires || (a.expires == b.expires && a.ready < b.ready)
+}
+
+// levels is the cold store at the end of each slot when lots serve by earliest expiry.
+func (p *problem) levels(starts []batchStart) []float64 {
+	level := make([]float64, p.slots)
+	var lots []lot
+	for i := range p.bevs {
+		lots = p.lots(i, starts, lots)
+		p.bevs[i].serveEDF(lots, level, nil, nil)
+	}
+	return level
+}

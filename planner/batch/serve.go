@@ -1,0 +1,103 @@
+package batch
+
+// serveEDF serves the beverage's demand from its lots, earliest expiry first, never short while a lot is at hand, and
+// returns short, aging, disposal and carry credit together. It adds what the lots hold at the end of each slot to level.
+// What is served from each lot and slot goes to served (lot by lot, len slots each), what is short to short, where not nil.
+// lots come ordered by expiry and have their grams replaced by what is left.
+func (b *beverage) serveEDF(lots []lot, level []float64, served [][]float64, short []float64) float64 {
+	cost, head := 0.0, 0
+	for t := range b.demand {
+		for head < len(lots) && (lots[head].expires <= t || lots[head].g <= 0) {
+			head++
+		}
+		need := b.demand[t]
+		held := 0.0
+		for k := head; k < len(lots); k++ {
+			l := &lots[k]
+			if l.ready > t || l.expires <= t {
+				continue
+			}
+			if need > 0 && l.g > 0 {
+				y := min(need, l.g)
+				need -= y
+				l.g -= y
+				cost += y * b.aging * float64(t-l.ready)
+				if served != nil {
+					served[k][t] += y
+				}
+			}
+			held += l.g
+		}
+		if need > 0 {
+			cost += need * b.short
+			if short != nil {
+				short[t] = need
+			}
+		}
+		if level != nil {
+			level[t] += held
+		}
+	}
+	for k := range lots {
+		if lots[k].g > 0 {
+			cost += b.leftCost(&lots[k], len(b.demand)) * lots[k].g
+		}
+	}
+	return cost
+}
+
+// leftCost is what a gram costs that the lot never serves: disposal, or the credit where it is good after the horizon.
+func (b *beverage) leftCost(l *lot, slots int) float64 {
+	if l.expires > slots {
+		return -b.credit
+	}
+	return b.disposal
+}
+
+// iceRun is what happens in the bin under given ice taken by batches.
+type iceRun struct {
+	level, made, short []float64
+	cost               float64
+}
+
+// run makes ice whenever it may, keeps back what later batches need, and serves the rest as early as asked for: melting
+// only shrinks what is kept, and a gram short costs the same in any slot, so no other way is cheaper. need is scratch of
+// one more than the slots. It reports whether every batch gets its ice; detail is filled where not nil.
+func (b *iceBin) run(taken, need []float64, detail *iceRun) (cost float64, ok bool) {
+	slots := len(b.make)
+	need[slots] = 0
+	for t := slots - 1; t >= 0; t-- {
+		// need[t]: ice wanted at the end of slot t-1 so that all batches from t on can have theirs.
+		if need[t+1] > b.capacity*(1+1e-9)+1e-6 {
+			return 0, false
+		}
+		need[t] = max(0, need[t+1]+taken[t]-b.make[t]) / b.keep
+	}
+	if need[0] > b.opening*(1+1e-9)+1e-6 {
+		return 0, false
+	}
+	level := b.opening
+	for t := 0; t < slots; t++ {
+		have := level*b.keep + b.make[t] - taken[t]
+		serve := min(b.serve[t], max(0, have-need[t+1]))
+		short := b.serve[t] - serve
+		cost += short * b.short
+		level = min(max(0, have-serve), b.capacity)
+		if detail != nil {
+			detail.level[t], detail.short[t] = level, short
+			detail.made[t] = max(0, b.make[t]-max(0, have-serve-b.capacity))
+		}
+	}
+	return cost, true
+}
+
+// taken is the ice that batches take, by slot.
+func (p *problem) taken(starts []batchStart, dst []float64) {
+	clear(dst)
+	for _, s := range starts {
+		o := &p.opts[s.opt]
+		if t := s.slot + o.iceSlots; t < p.slots {
+			dst[t] += s.g * o.icePerG
+		}
+	}
+}

@@ -1,0 +1,56 @@
+package batch
+
+import (
+	"context"
+	"math/rand/v2"
+)
+
+// DefaultBudget is the work that Solve may spend where Options name none; it is counted, not timed, so that the answer
+// is the same on any machine. One unit is about a microsecond of a small computer.
+const DefaultBudget = 350_000
+
+// Options steer Solve. The zero value is a good choice.
+type Options struct {
+	Seed   uint64  // of the random part of the search
+	Budget int     // work units; 0 means DefaultBudget
+	Warm   []Start // an earlier plan; starts that no longer fit are dropped
+}
+
+// Solve plans the instance. The answer breaks no rule, costs at most what doing nothing costs, and carries a lower bound;
+// it depends on the instance, the seed and the budget only. It fails when the instance is bad (a *models.Error, see
+// Validate) or when ctx ends first.
+func Solve(ctx context.Context, in *Instance, opt Options) (*Result, error) {
+	if err := in.Validate(); err != nil {
+		return nil, err
+	}
+	p := compile(in)
+	s := &search{p: p, rng: rand.New(rand.NewPCG(opt.Seed, 0x686f74646179)), budget: opt.Budget}
+	if s.budget <= 0 {
+		s.budget = DefaultBudget
+	}
+	s.run(ctx, p.fitting(opt.Warm))
+	if err := ctx.Err(); err != nil {
+		return nil, err
+	}
+	r := p.result(s.best)
+	r.Work = s.work
+	r.prove(p.simpleBound())
+	return r, nil
+}
+
+// fitting are the starts of an earlier plan that the instance still allows, in order, as far as they go together.
+func (p *problem) fitting(starts []Start) []batchStart {
+	var kept []batchStart
+	for _, st := range starts {
+		own, err := p.resolve([]Start{st})
+		if err != nil {
+			continue
+		}
+		o := &p.opts[own[0].opt]
+		own[0].g = min(max(own[0].g, o.min), o.max)
+		if next := append(kept[:len(kept):len(kept)], own[0]); p.allowed(next) == nil {
+			kept = next
+		}
+	}
+	return kept
+}
