@@ -1,0 +1,149 @@
+package models
+
+import (
+	"errors"
+	"fmt"
+	"math"
+	"reflect"
+	"regexp"
+	"strings"
+	"sync"
+	"time"
+	"unicode"
+
+	"github.com/go-playground/validator/v10"
+)
+
+// ValidateStruct checks the validator tags of a decoded body. Broken rules are one CodeInvalid *Error with the JSON pointer of
+// each bad field and what would be right.
+func ValidateStruct(v any) error {
+	c := checker{}
+	c.tags(v)
+	return c.err()
+}
+
+// checker gathers broken rules so that a person sees all of them at once.
+type checker struct{ fields []FieldError }
+
+func (c *checker) add(pointer, accepted, format string, args ...any) {
+	if len(c.fields) < maxFieldErrors {
+		c.fields = append(c.fields, FieldError{Pointer: pointer, Detail: fmt.Sprintf(format, args...), Accepted: accepted})
+	}
+}
+
+func (c *checker) err() error {
+	if len(c.fields) == 0 {
+		return nil
+	}
+	return &Error{Code: CodeInvalid, Message: "the document breaks a rule", Fields: c.fields}
+}
+
+func (c *checker) tags(v any) {
+	var broken validator.ValidationErrors
+	err := rules().Struct(v)
+	if !errors.As(err, &broken) {
+		return
+	}
+	root := reflect.Indirect(reflect.ValueOf(v)).Type().Name()
+	for _, fe := range broken {
+		detail, accepted := explain(fe)
+		c.add(pointerOf(fe.Namespace(), root), accepted, "%s", detail)
+	}
+}
+
+var indexed = regexp.MustCompile(`\[(\d+)\]`)
+
+// pointerOf turns the validator's "PlanRequest.Setup.site.day_parts[0].from" into "/site/day_parts/0/from". Parts that begin
+// with a capital letter are Go's names for embedded structs, which JSON does not have.
+func pointerOf(namespace, root string) string {
+	p := strings.TrimPrefix(namespace, root+".")
+	p = indexed.ReplaceAllString(p, ".$1")
+	var out strings.Builder
+	for _, part := range strings.Split(p, ".") {
+		if part == "" || unicode.IsUpper(rune(part[0])) {
+			continue
+		}
+		out.WriteString("/" + part)
+	}
+	return out.String()
+}
+
+func explain(fe validator.FieldError) (detail, accepted string) {
+	value := fmt.Sprint(fe.Value())
+	if f, ok := fe.Value().(float64); ok {
+		value = fmt.Sprintf("%g", f)
+	}
+	size := fe.Kind() == reflect.Slice || fe.Kind() == reflect.Map
+	text := fe.Kind() == reflect.String
+	switch fe.Tag() {
+	case "min", "gte":
+		if size {
+			return fmt.Sprintf("the list has %d entries", reflect.ValueOf(fe.Value()).Len()), "at least " + fe.Param()
+		}
+		if text {
+			return "the text is too short", "at least " + fe.Param() + " characters"
+		}
+		return value + " is too small", fe.Param() + " or more"
+	case "max", "lte":
+		if size {
+			return fmt.Sprintf("the list has %d entries", reflect.ValueOf(fe.Value()).Len()), "at most " + fe.Param()
+		}
+		if text {
+			return "the text is too long", "at most " + fe.Param() + " characters"
+		}
+		return value + " is too large", fe.Param() + " or less"
+	case "gt":
+		return value + " is too small", "more than " + fe.Param()
+	case "lt":
+		return value + " is too large", "less than " + fe.Param()
+	case "oneof":
+		return fmt.Sprintf("%q is not known here", short(value)), "one of " + strings.Join(strings.Fields(fe.Param()), ", ")
+	case "code":
+		return fmt.Sprintf("%q cannot be a code", short(value)), "1 to 60 printable characters without / at the ends or inside"
+	case "zone":
+		return fmt.Sprintf("%q is no time zone", short(value)), "an IANA time zone such as Europe/Berlin"
+	case "currency":
+		return fmt.Sprintf("%q is no currency", short(value)), "a three-letter code such as EUR (ISO 4217)"
+	}
+	return "breaks the rule " + fe.Tag(), fe.Param()
+}
+
+var rules = sync.OnceValue(func() *validator.Validate {
+	v := validator.New(validator.WithRequiredStructEnabled())
+	v.RegisterTagNameFunc(func(f reflect.StructField) string {
+		name, _, _ := strings.Cut(f.Tag.Get("json"), ",")
+		return name
+	})
+	must := func(tag string, ok func(string) bool) {
+		if err := v.RegisterValidation(tag, func(fl validator.FieldLevel) bool { return ok(fl.Field().String()) }); err != nil {
+			panic(err) // a tag registered wrongly is a mistake in this file
+		}
+	}
+	must("code", validCode)
+	must("zone", validZone)
+	must("currency", regexp.MustCompile(`^[A-Z]{3}$`).MatchString)
+	return v
+})
+
+func validCode(s string) bool {
+	if s == "" || len([]rune(s)) > 60 || strings.TrimSpace(s) != s {
+		return false
+	}
+	for _, r := range s {
+		if r == '/' || !unicode.IsPrint(r) {
+			return false
+		}
+	}
+	return true
+}
+
+func validZone(name string) bool {
+	if name == "" || name == "Local" {
+		return false
+	}
+	_, err := time.LoadLocation(name)
+	return err == nil
+}
+
+// finite reports whether a number is one.
+func finite(x float64) bool { return !math.IsNaN(x) && !math.IsInf(x, 0) }

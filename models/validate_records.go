@@ -1,0 +1,73 @@
+package models
+
+import (
+	"fmt"
+	"time"
+)
+
+// Validate refuses a whole post of counts when one row is wrong, and says which.
+func (p *SalesPost) Validate() error {
+	if len(p.Counts) > MaxSalesRows {
+		return &Error{Code: CodeTooLarge, Message: fmt.Sprintf("%d rows are too many for one post", len(p.Counts)),
+			Fields: []FieldError{{Pointer: "/counts", Detail: fmt.Sprintf("%d rows", len(p.Counts)), Accepted: fmt.Sprintf("at most %d rows; send the rest in another post", MaxSalesRows)}}}
+	}
+	c := checker{}
+	c.text("/source", p.Source, 100)
+	for i := range p.Counts {
+		r := &p.Counts[i]
+		if len(r.Item) == 0 || len(r.Item) > 200 {
+			c.add(fmt.Sprintf("/counts/%d/item", i), "1 to 200 characters", "the item cannot be known by this")
+		}
+		if !finite(r.Count) || r.Count < 0 || r.Count > 1e6 {
+			c.add(fmt.Sprintf("/counts/%d/count", i), "0 to 1000000", "%g cannot be a count", r.Count)
+		}
+		c.window(i, r)
+	}
+	return c.err()
+}
+
+// MaxWindow is the longest window of a sales count: a day of 25 hours.
+const MaxWindow = 25 * time.Hour
+
+func (c *checker) window(i int, r *SalesCount) {
+	at := fmt.Sprintf("/counts/%d/window_end", i)
+	switch {
+	case !r.WindowEnd.After(r.WindowStart):
+		c.add(at, "a time after window_start, "+r.WindowStart.Format(time.RFC3339), "the window ends at %s, not after it starts", r.WindowEnd.Format(time.RFC3339))
+	case r.WindowEnd.Sub(r.WindowStart) > MaxWindow:
+		c.add(at, "at most a day after window_start", "the window is %s long", r.WindowEnd.Sub(r.WindowStart))
+	case r.WindowStart.Year() < 1990 || r.WindowEnd.Year() > 2200:
+		c.add(fmt.Sprintf("/counts/%d/window_start", i), "a year from 1990 to 2200", "%d cannot be right", r.WindowStart.Year())
+	}
+}
+
+func (c *checker) text(pointer, s string, most int) {
+	if s == "" || len(s) > most {
+		c.add(pointer, fmt.Sprintf("1 to %d characters", most), "the text has %d characters", len(s))
+	}
+}
+
+// Validate checks one row of the manager's word by itself: its range in order. References are checked against the set-up.
+func (d *ExpectedDemand) Validate(at string) error {
+	c := checker{}
+	expected := 0.0
+	if d.Expected != nil {
+		expected = *d.Expected
+	}
+	c.range10to90(at, expected, d.P10, d.P90)
+	return c.err()
+}
+
+// Validate checks a post of weather; hours must be distinct instants.
+func (w *WeatherPost) Validate() error {
+	c := checker{}
+	c.tags(w)
+	seen := make(map[int64]int, len(w.Hours))
+	for i, h := range w.Hours {
+		if first, twice := seen[h.At.Unix()]; twice {
+			c.add(fmt.Sprintf("/hours/%d/at", i), "each hour once", "says again what /hours/%d says", first)
+		}
+		seen[h.At.Unix()] = i
+	}
+	return c.err()
+}
