@@ -1,0 +1,112 @@
+package models
+
+import (
+	"bytes"
+	"encoding/json"
+	"errors"
+	"io"
+	"os/exec"
+	"strings"
+	"testing"
+
+	"github.com/stretchr/testify/require"
+)
+
+// allowed says which project packages a layer may import: main → {api, jobs} → planner → models, models/store implements the
+// interfaces of models, openapi holds the contract. The longest prefix of a package's path decides.
+var allowed = map[string][]string{
+	"hotday":               {"hotday/api", "hotday/jobs", "hotday/planner", "hotday/models", "hotday/openapi", "hotday/testdata/demo"},
+	"hotday/api":           {"hotday/api", "hotday/planner", "hotday/models", "hotday/openapi"},
+	"hotday/jobs":          {"hotday/jobs", "hotday/planner", "hotday/models"},
+	"hotday/planner":       {"hotday/planner", "hotday/models"},
+	"hotday/models":        {},
+	"hotday/models/store":  {"hotday/models", "hotday/models/store"},
+	"hotday/openapi":       {},
+	"hotday/testdata/demo": {"hotday/models", "hotday/testdata/demo"},
+}
+
+// never lists project packages that a layer may not import although its rule above would let it: keeping is for main to wire.
+var never = map[string][]string{
+	"hotday/api": {"hotday/models/store"}, "hotday/jobs": {"hotday/models/store"}, "hotday/planner": {"hotday/models/store"},
+	"hotday/testdata/demo": {"hotday/models/store"},
+}
+
+// pure packages compute; they may reach neither clock, files, network, database nor log.
+var forbiddenInPlanner = []string{"os", "net", "net/http", "database/sql", "log", "log/slog", "math/rand", "gorm.io/gorm", "github.com/gin-gonic/gin"}
+
+type listed struct {
+	ImportPath string
+	Imports    []string
+}
+
+func under(path, prefix string) bool { return path == prefix || strings.HasPrefix(path, prefix+"/") }
+
+func ruleFor(path string, rules map[string][]string) []string {
+	best := ""
+	for prefix := range rules {
+		if under(path, prefix) && len(prefix) > len(best) {
+			best = prefix
+		}
+	}
+	return rules[best]
+}
+
+// wrongWay lists the imports of a package that go against the layers.
+func wrongWay(p listed) []string {
+	var wrong []string
+	for _, imp := range p.Imports {
+		if strings.HasPrefix(imp, "hotday") {
+			ok := false
+			for _, a := range ruleFor(p.ImportPath, allowed) {
+				ok = ok || under(imp, a)
+			}
+			for _, n := range ruleFor(p.ImportPath, never) {
+				ok = ok && !under(imp, n)
+			}
+			if !ok {
+				wrong = append(wrong, imp)
+			}
+			continue
+		}
+		if under(p.ImportPath, "hotday/planner") {
+			for _, f := range forbiddenInPlanner {
+				if imp == f {
+					wrong = append(wrong, imp)
+				}
+			}
+		}
+	}
+	return wrong
+}
+
+func TestImportsFollowTheLayers(t *testing.T) {
+	t.Parallel()
+	out, err := exec.Command("go", "list", "-json=ImportPath,Imports", "hotday/...").Output()
+	require.NoError(t, err)
+	dec, seen := json.NewDecoder(bytes.NewReader(out)), 0
+	for {
+		var p listed
+		if err := dec.Decode(&p); errors.Is(err, io.EOF) {
+			break
+		} else if err != nil {
+			t.Fatal(err)
+		}
+		seen++
+		for _, w := range wrongWay(p) {
+			t.Errorf("%s imports %s: main → {api, jobs} → planner → models, and only main wires the store", p.ImportPath, w)
+		}
+	}
+	require.Greater(t, seen, 1, "go list found the packages")
+}
+
+func TestWrongWayIsSeen(t *testing.T) {
+	t.Parallel()
+	for _, p := range []listed{
+		{"hotday/api", []string{"hotday/jobs"}}, {"hotday/jobs", []string{"hotday/api"}}, {"hotday/models", []string{"hotday/planner"}},
+		{"hotday/planner/risk", []string{"hotday/api/web"}}, {"hotday/planner", []string{"hotday/models/store"}},
+		{"hotday/api/web", []string{"hotday/models/store"}}, {"hotday/planner/batch", []string{"os"}}, {"hotday/models/store", []string{"hotday/planner"}},
+	} {
+		require.NotEmpty(t, wrongWay(p), "%s importing %v", p.ImportPath, p.Imports)
+	}
+	require.Empty(t, wrongWay(listed{"hotday/planner", []string{"hotday/planner/batch", "hotday/models", "math"}}))
+}
