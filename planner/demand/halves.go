@@ -1,0 +1,49 @@
+package demand
+
+import "math"
+
+// z90 is the standard normal quantile of 0.9.
+const z90 = 1.2815515655446004
+
+// tailOverP90 ends the upper half: beyond ten times the stated p90 the word says nothing. It only matters where p90 is more
+// than about three times the expectation.
+const tailOverP90 = 10
+
+// halves is a distribution of two log-normal halves that meet at the median: ln(x/median) = low·z below, high·z above, z
+// standard normal. top cuts the upper tail.
+type halves struct{ median, low, high, top float64 }
+
+// newHalves goes through p10 ≤ median ≤ p90, all above 0.
+func newHalves(p10, median, p90 float64) halves {
+	return halves{
+		median: median,
+		low:    math.Max(0, math.Log(median/p10)/z90),
+		high:   math.Max(0, math.Log(p90/median)/z90),
+		top:    tailOverP90 * math.Max(p90, median),
+	}
+}
+
+func (h halves) quantile(level float64) float64 {
+	z := score(level)
+	if z < 0 {
+		return h.median * math.Exp(h.low*z)
+	}
+	return math.Min(h.top, h.median*math.Exp(h.high*z))
+}
+
+func (h halves) scaled(factor float64) shape {
+	return halves{median: h.median * factor, low: h.low, high: h.high, top: h.top * factor}
+}
+
+func (h halves) fill(dst []float64) { fillByQuantile(h, dst) }
+
+// mean is E[X]: the partial expectations of the two log-normals below and above z = 0, and the cut tail.
+func (h halves) mean() float64 {
+	m := h.median * math.Exp(h.low*h.low/2) * phi(-h.low)
+	if h.high == 0 {
+		return m + h.median/2
+	}
+	cut := math.Log(h.top/h.median) / h.high
+	m += h.median * math.Exp(h.high*h.high/2) * (phi(cut-h.high) - phi(-h.high))
+	return m + h.top*phi(-cut)
+}

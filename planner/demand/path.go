@@ -1,0 +1,126 @@
+package demand
+
+import (
+	"math"
+	"slices"
+)
+
+// Row is the demand of one drink in one day part as slots see it.
+type Row struct {
+	Key   string // of its random numbers: date, day part and drink
+	Day   int    // service day, from 0
+	Range Range
+	Slot  int       // first slot
+	Share []float64 // of the row's demand, slot by slot from Slot; adds up to at most 1
+	G     []float64 // g that a serving takes of each item; shorter than the items: 0 for the rest
+}
+
+// PathOptions are the assumptions of Path.
+type PathOptions struct {
+	Correlation Correlation
+	Seed        int64
+	Samples     int // 0: 400
+}
+
+// Path returns, for each item (a beverage, or serving ice), the grams by slot that a plan should serve: the increments of the
+// levels[item] quantile of what has been asked for since the service day began. They are ≥ 0. Demand of the rows is correlated
+// through the day's level; the quantiles are those of sampled days, exact where one row alone makes the demand of an item so
+// far. levels has one entry an item, in [0, 1].
+func Path(rows []Row, slots int, levels []float64, o PathOptions) [][]float64 {
+	if o.Samples <= 0 {
+		o.Samples = 400
+	}
+	items := len(levels)
+	flat := make([]float64, items*slots)
+	out := make([][]float64, items)
+	for i := range out {
+		out[i] = flat[i*slots : (i+1)*slots]
+	}
+	days := 0
+	for _, r := range rows {
+		days = max(days, r.Day+1)
+	}
+	scores := NewScores(o.Seed, o.Samples)
+	level := scores.DrawDays(days, o.Correlation)
+	servings := make([][]float64, len(rows))
+	own := make([]float64, o.Samples)
+	for i, r := range rows {
+		servings[i] = make([]float64, o.Samples)
+		if r.Range.Mean() > 0 {
+			scores.Draw(r.Key, own)
+			draw(r.Range.Table(), level[r.Day], own, o.Correlation, servings[i])
+		}
+	}
+	p := pathOf{rows: rows, servings: servings, slots: slots, sum: make([]float64, o.Samples), sorted: make([]float64, o.Samples)}
+	for item := range items {
+		for d := range days {
+			p.fill(out[item], item, d, clamp01(levels[item]))
+		}
+	}
+	return out
+}
+
+// draw turns scores into servings.
+func draw(t *Table, day, own []float64, c Correlation, dst []float64) {
+	l := c.Loading(t.Dispersed())
+	rest := math.Sqrt(1 - l*l)
+	for i := range dst {
+		dst[i] = t.At(l*day[i] + rest*own[i])
+	}
+}
+
+type pathOf struct {
+	rows        []Row
+	servings    [][]float64
+	slots       int
+	sum, sorted []float64
+}
+
+// fill adds one item's increments over one service day to dst.
+func (p *pathOf) fill(dst []float64, item, day int, level float64) {
+	var mine []int
+	first, end := p.slots, 0
+	for i, r := range p.rows {
+		if r.Day != day || item >= len(r.G) || !(r.G[item] > 0) || !(r.Range.Mean() > 0) {
+			continue
+		}
+		mine = append(mine, i)
+		first, end = min(first, r.Slot), max(end, r.Slot+len(r.Share))
+	}
+	slices.SortFunc(mine, func(a, b int) int { // sums do not depend on the order of the rows
+		if p.rows[a].Key < p.rows[b].Key {
+			return -1
+		}
+		return 1
+	})
+	clear(p.sum)
+	began, lone, loneShare := 0, -1, 0.0
+	last := 0.0
+	for t := max(first, 0); t < min(end, p.slots); t++ {
+		for _, i := range mine {
+			r := &p.rows[i]
+			k := t - r.Slot
+			if k < 0 || k >= len(r.Share) || !(r.Share[k] > 0) {
+				continue
+			}
+			if lone != i {
+				began++
+				lone, loneShare = i, 0
+			}
+			loneShare += r.Share[k]
+			g := r.G[item] * r.Share[k]
+			for s, x := range p.servings[i] {
+				p.sum[s] += g * x
+			}
+		}
+		var q float64
+		if began == 1 {
+			q = loneShare * p.rows[lone].G[item] * p.rows[lone].Range.Quantile(level)
+		} else {
+			copy(p.sorted, p.sum)
+			q = quantileOf(p.sorted, level)
+		}
+		dst[t] += math.Max(0, q-last)
+		last = math.Max(last, q)
+	}
+}

@@ -1,0 +1,66 @@
+package demand
+
+// quantileOf returns the level quantile of values, which it reorders: linear between the values, the i-th of n standing for
+// the level (i + ½)/n.
+func quantileOf(values []float64, level float64) float64 {
+	n := len(values)
+	x := level*float64(n) - 0.5
+	if x <= 0 {
+		selectNth(values, 0)
+		return values[0]
+	}
+	i := int(x)
+	if i >= n-1 {
+		selectNth(values, n-1)
+		return values[n-1]
+	}
+	selectNth(values, i)
+	next := values[i+1]
+	for _, v := range values[i+2:] {
+		next = min(next, v)
+	}
+	return values[i] + (x-float64(i))*(next-values[i])
+}
+
+// QuantileOf is quantileOf for those who simulate: values are reordered; there must be at least one.
+func QuantileOf(values []float64, level float64) float64 { return quantileOf(values, level) }
+
+// selectNth puts the n-th smallest at its place, smaller ones before it and larger ones after it (Hoare's selection).
+func selectNth(v []float64, n int) {
+	lo, hi := 0, len(v)-1
+	for lo < hi {
+		mid := lo + (hi-lo)/2
+		if v[mid] < v[lo] {
+			v[mid], v[lo] = v[lo], v[mid]
+		}
+		if v[hi] < v[lo] {
+			v[hi], v[lo] = v[lo], v[hi]
+		}
+		if v[hi] < v[mid] {
+			v[hi], v[mid] = v[mid], v[hi]
+		}
+		pivot := v[mid]
+		i, j := lo, hi
+		for i <= j {
+			for v[i] < pivot {
+				i++
+			}
+			for v[j] > pivot {
+				j--
+			}
+			if i <= j {
+				v[i], v[j] = v[j], v[i]
+				i++
+				j--
+			}
+		}
+		switch {
+		case n <= j:
+			hi = j
+		case n >= i:
+			lo = i
+		default:
+			return
+		}
+	}
+}
