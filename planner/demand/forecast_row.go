@@ -32,16 +32,18 @@ func joinBasis(a, b string) string {
 }
 
 // knots is a distribution through stated quantiles: q at the scores z, linear between. Below the first it falls with the slope
-// of the first step, not under 0; above the last it rises by tail·(e^w − 1) with w the scores beyond.
+// of the first step, not under 0; above the last it rises by tail·(e^(bend·w) − 1)/bend with w the scores beyond: as a log-normal
+// would where tail is the slope before it.
 type knots struct {
 	z, q    []float64
 	fall    float64
 	tail    float64
+	bend    float64
 	highest float64
 }
 
 // newKnots sorts the levels and lifts every quantile to the one before, so that the result never falls. The upper tail follows
-// the slope before it, stretched (0 to 3 times) so that the distribution has the stated mean where that can be.
+// the slope before it, stretched (½ to 3 times) so that the distribution has the stated mean where that can be.
 func newKnots(levels, quantiles []float64, mean float64) knots {
 	n := min(len(levels), len(quantiles))
 	order := make([]int, 0, n)
@@ -68,6 +70,9 @@ func newKnots(levels, quantiles []float64, mean float64) knots {
 	}
 	k.fall = (k.q[1] - k.q[0]) / (k.z[1] - k.z[0])
 	slope := (k.q[m-1] - k.q[m-2]) / (k.z[m-1] - k.z[m-2])
+	if k.q[m-1] > 0 {
+		k.bend = math.Min(1, slope/k.q[m-1])
+	}
 	k.highest = math.Max(tailOverP90*k.q[m-1], slope)
 	k.fitTail(slope, mean)
 	return k
@@ -84,7 +89,7 @@ func (k *knots) fitTail(slope, mean float64) {
 	flat, steep := at(0), at(slope)
 	k.tail = slope
 	if steep > flat {
-		k.tail = slope * math.Min(3, math.Max(0, (mean-flat)/(steep-flat)))
+		k.tail = slope * math.Min(3, math.Max(0.5, (mean-flat)/(steep-flat)))
 	}
 }
 
@@ -94,11 +99,21 @@ func (k knots) atScore(z float64) float64 {
 	case z <= k.z[0]:
 		return math.Max(0, k.q[0]+k.fall*(z-k.z[0]))
 	case z >= k.z[last]:
-		return math.Min(k.highest, k.q[last]+k.tail*math.Expm1(z-k.z[last]))
+		return math.Min(k.highest, k.q[last]+k.tail*k.beyond(z-k.z[last]))
 	}
 	i := sort.SearchFloat64s(k.z, z) // k.z[i-1] < z <= k.z[i]
+	if z == k.z[i] {
+		return k.q[i]
+	}
 	part := (z - k.z[i-1]) / (k.z[i] - k.z[i-1])
 	return k.q[i-1] + part*(k.q[i]-k.q[i-1])
+}
+
+func (k knots) beyond(w float64) float64 {
+	if k.bend < 1e-9 {
+		return w
+	}
+	return math.Expm1(k.bend*w) / k.bend
 }
 
 func (k knots) quantile(level float64) float64 { return k.atScore(score(level)) }
@@ -108,7 +123,8 @@ func (k knots) scaled(factor float64) shape {
 	for i := range q {
 		q[i] = k.q[i] * factor
 	}
-	return knots{z: k.z, q: q, fall: k.fall * factor, tail: k.tail * factor, highest: k.highest * factor}
+	k.q, k.fall, k.tail, k.highest = q, k.fall*factor, k.tail*factor, k.highest*factor
+	return k
 }
 
 func (k knots) fill(dst []float64) {

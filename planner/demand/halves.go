@@ -11,12 +11,14 @@ const tailOverP90 = 10
 
 // halves is a distribution of two log-normal halves that meet at the median: ln(x/median) = low·z below, high·z above, z
 // standard normal. top cuts the upper tail.
-type halves struct{ median, low, high, top float64 }
+type halves struct{ p10, median, p90, low, high, top float64 }
 
 // newHalves goes through p10 ≤ median ≤ p90, all above 0.
 func newHalves(p10, median, p90 float64) halves {
 	return halves{
+		p10:    p10,
 		median: median,
+		p90:    p90,
 		low:    math.Max(0, math.Log(median/p10)/z90),
 		high:   math.Max(0, math.Log(p90/median)/z90),
 		top:    tailOverP90 * math.Max(p90, median),
@@ -24,6 +26,14 @@ func newHalves(p10, median, p90 float64) halves {
 }
 
 func (h halves) quantile(level float64) float64 {
+	switch level { // what was stated, to the last digit
+	case 0.1:
+		return h.p10
+	case 0.5:
+		return h.median
+	case 0.9:
+		return h.p90
+	}
 	z := score(level)
 	if z < 0 {
 		return h.median * math.Exp(h.low*z)
@@ -32,7 +42,8 @@ func (h halves) quantile(level float64) float64 {
 }
 
 func (h halves) scaled(factor float64) shape {
-	return halves{median: h.median * factor, low: h.low, high: h.high, top: h.top * factor}
+	h.p10, h.median, h.p90, h.top = h.p10*factor, h.median*factor, h.p90*factor, h.top*factor
+	return h
 }
 
 func (h halves) fill(dst []float64) { fillByQuantile(h, dst) }

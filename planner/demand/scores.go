@@ -4,6 +4,7 @@ import (
 	"hash/fnv"
 	"math"
 	"math/rand/v2"
+	"strconv"
 )
 
 // Scores are standard normal draws for n simulated days, one stream a key. The draws of a key depend on the seed, n and the
@@ -46,7 +47,7 @@ func (s *Scores) DrawDays(days int, c Correlation) [][]float64 {
 	own := math.Sqrt(1 - next*next)
 	for d := range out {
 		out[d] = make([]float64, s.Days())
-		s.Draw("day|"+string(rune('0'+d)), out[d])
+		s.Draw("day|"+strconv.Itoa(d), out[d])
 		if d == 0 || next == 0 {
 			continue
 		}
