@@ -1,0 +1,160 @@
+package web
+
+import (
+	"net/http"
+	"net/url"
+
+	"github.com/gin-gonic/gin"
+
+	"hotday/models"
+)
+
+// head is what every page's frame shows.
+type head struct {
+	Title     string
+	CSRF      string
+	Scripts   []string
+	Site      string // the code, for links
+	SiteName  string
+	Page      string
+	MayManage bool
+	MoreSites bool
+}
+
+type choice struct{ Code, Name string }
+
+func (p *pages) render(c *gin.Context, status int, name string, view any) {
+	c.Header("Content-Type", "text/html; charset=utf-8")
+	c.Status(status)
+	if err := templates.ExecuteTemplate(c.Writer, name, view); err != nil {
+		p.Log.Error("page broke off", "page", name, "err", err)
+	}
+}
+
+// trouble shows an error as a page, in the words of the error where it is the reader's to mend.
+func (p *pages) trouble(c *gin.Context, err error) {
+	problem := models.ProblemOf(err)
+	if models.CodeOf(err) == models.CodeInternal {
+		p.Log.Error("page failed", "path", c.Request.URL.Path, "err", err)
+		problem.Detail = "It is written in the log of the service. Try again in a moment."
+	}
+	p.render(c, statusOf(err), "trouble", struct {
+		head
+		Detail string
+	}{head{Title: problem.Title, CSRF: p.CSRF(c)}, problem.Detail})
+}
+
+func (p *pages) signInForm(c *gin.Context) { p.door(c, http.StatusOK, "") }
+
+func (p *pages) door(c *gin.Context, status int, wrong string) {
+	p.render(c, status, "signin", struct {
+		head
+		Wrong string
+	}{head{Title: "Sign in · hotday", CSRF: p.CSRF(c)}, wrong})
+}
+
+func (p *pages) signIn(c *gin.Context) {
+	err := p.SignIn(c, c.PostForm("key"))
+	switch models.CodeOf(err) {
+	case "":
+		c.Redirect(http.StatusSeeOther, "/")
+	case models.CodeUnauthorised:
+		p.door(c, http.StatusUnauthorized, "This key opens nothing here: it is mistyped, or it was taken back.")
+	case models.CodeTooMany:
+		p.door(c, http.StatusTooManyRequests, "Too many tries. Wait a minute, then try again.")
+	default:
+		p.trouble(c, err)
+	}
+}
+
+func (p *pages) signOut(c *gin.Context) {
+	if err := p.SignOut(c); err != nil {
+		p.trouble(c, err)
+		return
+	}
+	c.Redirect(http.StatusSeeOther, "/sign-in")
+}
+
+// choose goes to the page of the one site that the key reaches, or asks which.
+func (p *pages) choose(c *gin.Context) {
+	token, ok := p.Current(c)
+	if !ok {
+		c.Redirect(http.StatusSeeOther, "/sign-in")
+		return
+	}
+	sites, err := p.reachable(c, token)
+	if err != nil {
+		p.trouble(c, err)
+		return
+	}
+	target := "kitchen"
+	if c.Request.URL.Path != "/kitchen" && len(sites) > 0 && token.May(models.ScopeManage, sites[0].Code) {
+		target = "weekend"
+	}
+	if len(sites) == 1 && c.Query("choose") == "" {
+		c.Redirect(http.StatusSeeOther, "/s/"+url.PathEscape(sites[0].Code)+"/"+target)
+		return
+	}
+	scheme := "http://"
+	if c.Request.TLS != nil {
+		scheme = "https://"
+	}
+	p.render(c, http.StatusOK, "choose", struct {
+		head
+		Sites  []choice
+		Target string
+		Origin string
+	}{head{Title: "Sites · hotday", CSRF: p.CSRF(c)}, sites, target, scheme + c.Request.Host})
+}
+
+func (p *pages) reachable(c *gin.Context, token models.Token) ([]choice, error) {
+	codes, err := p.Store.Sites(c.Request.Context())
+	if err != nil {
+		return nil, err
+	}
+	var out []choice
+	for _, code := range codes {
+		if !token.May(models.ScopeRead, code) {
+			continue
+		}
+		setup, _, err := p.Store.Setup(c.Request.Context(), code)
+		if err != nil {
+			return nil, err
+		}
+		out = append(out, choice{code, siteName(setup.Site)})
+	}
+	return out, nil
+}
+
+func siteName(s models.Site) string {
+	if s.Name != "" {
+		return s.Name
+	}
+	return s.Code
+}
+
+// enter checks that the session may see the site with a scope, and fills the page's frame. Where it may not it has answered:
+// with the sign-in page's address, or with what is missing.
+func (p *pages) enter(c *gin.Context, scope, page, title string) (h head, setup models.Setup, ok bool) {
+	token, signedIn := p.Current(c)
+	if !signedIn {
+		c.Redirect(http.StatusSeeOther, "/sign-in")
+		return h, setup, false
+	}
+	site := c.Param("site")
+	if !token.May(models.ScopeRead, site) {
+		p.trouble(c, models.Errorf(models.CodeNotFound, "No site %q is open to your access key.", site))
+		return h, setup, false
+	}
+	if !token.May(scope, site) {
+		p.trouble(c, models.Errorf(models.CodeForbidden, "Your access key may not open this page: it needs the scope %q.", scope))
+		return h, setup, false
+	}
+	setup, _, err := p.Store.Setup(c.Request.Context(), site)
+	if err != nil {
+		p.trouble(c, err)
+		return h, setup, false
+	}
+	return head{Title: title + " · " + siteName(setup.Site), CSRF: p.CSRF(c), Site: site, SiteName: siteName(setup.Site), Page: page,
+		MayManage: token.May(models.ScopeManage, site), MoreSites: token.Site == ""}, setup, true
+}

@@ -1,0 +1,91 @@
+// Package web serves the pages: Weekend for the manager, Kitchen for the wall, the printed prep sheet, and signing in. Pages are
+// made on the server from templates; pictures are SVG made on the server; the few scripts are written by hand and served from
+// here. Nothing is loaded from any other place, and no page needs inline script or style, so the content security policy
+// refuses both.
+package web
+
+import (
+	"context"
+	"log/slog"
+	"net/http"
+	"time"
+
+	"github.com/gin-gonic/gin"
+
+	"hotday/models"
+)
+
+// Deps is what the pages need from the service around them. All are required.
+type Deps struct {
+	Store models.Store
+	Now   func() time.Time // the clock of the service
+	Log   *slog.Logger
+
+	// Current returns the access key that the request's session (or bearer token) carries; false: nobody is signed in.
+	Current func(c *gin.Context) (models.Token, bool)
+	// CSRF returns the token that a form field "csrf" or a header X-CSRF-Token must carry on every change made in a session.
+	CSRF func(c *gin.Context) string
+	// SignIn starts a session for an access key, or returns a CodeUnauthorised *models.Error.
+	SignIn func(c *gin.Context, accessKey string) error
+	// SignOut ends the session.
+	SignOut func(c *gin.Context) error
+
+	// Compute is planner.Compute.
+	Compute func(ctx context.Context, r models.PlanRequest) (models.Plan, error)
+	// Changes tells in words what differs between two plans of a request.
+	Changes func(r models.PlanRequest, before, after models.Plan) []models.Change
+}
+
+type pages struct{ Deps }
+
+// Register adds the pages to r. The service around them checks the CSRF token of every POST before it gets here.
+//
+//	GET  /                        to the one site of the access key, or a choice of sites
+//	GET  /sign-in, POST /sign-in  form field "key"
+//	POST /sign-out
+//	GET  /s/{site}/weekend        POST /s/{site}/weekend/try, /take: the plan with one way out
+//	GET  /s/{site}/kitchen        ?part=board: only what changes through the day
+//	GET  /static/{file}
+func Register(r gin.IRouter, deps Deps) {
+	p := pages{deps}
+	r.GET("/static/:file", serveStatic)
+	g := r.Group("/", policy)
+	g.GET("/", p.choose)
+	g.GET("/sign-in", p.signInForm)
+	g.POST("/sign-in", p.signIn)
+	g.POST("/sign-out", p.signOut)
+	g.GET("/weekend", p.choose)
+	g.GET("/kitchen", p.choose)
+}
+
+// policy lets a page load only what this service serves, and nobody frame it.
+func policy(c *gin.Context) {
+	h := c.Writer.Header()
+	h.Set("Content-Security-Policy", "default-src 'none'; script-src 'self'; style-src 'self'; img-src 'self'; connect-src 'self'; "+
+		"form-action 'self'; base-uri 'none'; frame-ancestors 'none'")
+	h.Set("X-Content-Type-Options", "nosniff")
+	h.Set("Referrer-Policy", "same-origin")
+	h.Set("Cache-Control", "no-store")
+	c.Next()
+}
+
+// statusOf maps the code of an error that a page shows to its status.
+func statusOf(err error) int {
+	switch models.CodeOf(err) {
+	case models.CodeUnauthorised:
+		return http.StatusUnauthorized
+	case models.CodeForbidden:
+		return http.StatusForbidden
+	case models.CodeNotFound:
+		return http.StatusNotFound
+	case models.CodeMalformed:
+		return http.StatusBadRequest
+	case models.CodeInvalid:
+		return http.StatusUnprocessableEntity
+	case models.CodeConflict:
+		return http.StatusConflict
+	case models.CodePrecondition:
+		return http.StatusPreconditionFailed
+	}
+	return http.StatusInternalServerError
+}
