@@ -57,6 +57,16 @@ type EventStore interface {
 	OffSale(ctx context.Context, site string, from, to time.Time) ([]OffSale, error)
 }
 
+// OutageStore keeps which equipment is away and when fewer, or more, batches can be started than the site's starts_per_slot.
+type OutageStore interface {
+	// PutOutages stores spans; one with the kind, code and from of a stored span replaces it, and with to at from takes it back.
+	PutOutages(ctx context.Context, site string, rows []Outage) error
+	Outages(ctx context.Context, site string, from, to time.Time) ([]Outage, error) // those overlapping [from, to)
+	// PutAttention stores spans; one with the from of a stored span replaces it, and with to at from takes it back.
+	PutAttention(ctx context.Context, site string, rows []Attention) error
+	Attention(ctx context.Context, site string, from, to time.Time) ([]Attention, error) // those overlapping [from, to)
+}
+
 // StockStore keeps what was counted and what changed besides the tasks.
 type StockStore interface {
 	AddStockCount(ctx context.Context, site string, c StockCount, at time.Time) error
@@ -154,6 +164,7 @@ type Store interface {
 	DemandStore
 	WeatherStore
 	EventStore
+	OutageStore
 	StockStore
 	PlanStore
 	SheetStore

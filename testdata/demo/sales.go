@@ -1,0 +1,123 @@
+package demo
+
+import (
+	"iter"
+	"math"
+	"math/rand/v2"
+	"time"
+
+	"hotday/models"
+)
+
+// item is a line of the till: what sells on a weekday of average trade at 18 °C and below, by how much each degree above lifts
+// it, and when in the day its trade lies.
+type item struct {
+	name     string
+	drink    string // empty: nobody has mapped it yet
+	perDay   float64
+	perC     float64
+	earlyish float64 // 0: the afternoon's curve; 1: the morning's
+}
+
+var items = []item{
+	{"Iced house", "iced-house", 16, 0.032, 0.2},
+	{"Iced house L", "iced-house-large", 8, 0.036, 0.1},
+	{"Iced bright", "iced-bright", 7, 0.028, 0.3},
+	{"House crushed", "crushed", 6, 0.045, 0},
+	{"Steeped black", "steeped-black", 9, 0.030, 0.3},
+	{"Steeped milk", "steeped-milk", 9, 0.026, 0.4},
+	{"Steeped tonic", "steeped-tonic", 6, 0.042, 0},
+	{"Iced milk coffee", "iced-milk-coffee", 14, 0.024, 0.6},
+	{"Iced long", "iced-long", 6, 0.030, 0.4},
+	{"Chilled cream", "chilled-cream", 4, 0.022, 0.1},
+	{"Chilled orange", "chilled-orange", 4, 0.038, 0.1},
+	{"Bottle 0.5", "bottle", 2, 0.020, 0.2},
+	{"Trial: plum fizz", "", 3, 0.030, 0},
+}
+
+// trade is the weekday's trade against an average one.
+var trade = map[time.Weekday]float64{
+	time.Monday: 0.80, time.Tuesday: 0.85, time.Wednesday: 0.92, time.Thursday: 0.97, time.Friday: 1.12, time.Saturday: 1.42, time.Sunday: 1.34,
+}
+
+// growthPerDay is the shop's growth, a part of today's trade: about a sixth over the season.
+const growthPerDay = 0.0014
+
+// trialFrom is the day from the story's Saturday on which the item that nobody has mapped came onto the till.
+const trialFrom = -17
+
+// Mappings says which line of the till is which drink; one line is left for the manager to map.
+func Mappings() []models.ItemMapping {
+	var out []models.ItemMapping
+	for _, it := range items {
+		if it.drink != "" {
+			out = append(out, models.ItemMapping{Source: Source, Item: it.name, Drink: it.drink, Factor: 1})
+		}
+	}
+	return out
+}
+
+// mean is what a line sells on a whole day of the story.
+func (it item) mean(day int, weekday time.Weekday) float64 {
+	if it.drink == "" && day < trialFrom {
+		return 0
+	}
+	warm := max(0, hottest(day)-18)
+	return it.perDay * trade[weekday] * (1 + growthPerDay*float64(day)) * math.Exp(it.perC*warm)
+}
+
+// curve is the density of a line's trade at a clock time, per hour; over 07:00–20:00 it sums to about 1.
+func (it item) curve(hour float64) float64 {
+	hump := func(at, width float64) float64 {
+		return math.Exp(-(hour-at)*(hour-at)/(2*width*width)) / (width * math.Sqrt(2*math.Pi))
+	}
+	early := 0.65*hump(9, 1.1) + 0.35*hump(13.2, 1.8)
+	late := 0.15*hump(9.3, 1.2) + 0.25*hump(12.3, 1.1) + 0.60*hump(15.2, 1.7)
+	return it.earlyish*early + (1-it.earlyish)*late
+}
+
+const window = 15 * time.Minute
+
+// Counts tells the counts of the history, oldest first, up to the last quarter of an hour that has ended: what a till posts,
+// windows in which nothing was sold left out.
+func (s *Story) Counts() iter.Seq[models.SalesCount] {
+	return func(yield func(models.SalesCount) bool) {
+		site, last := s.Setup.Site, models.DateOf(s.Now, s.Setup.Site.Location())
+		for d := s.firstDay(); d <= last; d = d.AddDays(1) {
+			for _, open := range site.OpenSpans(d) {
+				if !s.countsOf(d, open, yield) {
+					return
+				}
+			}
+		}
+	}
+}
+
+func (s *Story) countsOf(d models.Date, open models.Span, yield func(models.SalesCount) bool) bool {
+	day, loc := s.day(d), s.Setup.Site.Location()
+	r := rand.New(rand.NewPCG(uint64(int64(day)), 12))
+	level := math.Exp(0.09*r.NormFloat64() - 0.004)
+	for from := open.From; from.Before(open.To); from = from.Add(window) {
+		to, local := from.Add(window), from.In(loc)
+		hour := float64(local.Hour()) + float64(local.Minute())/60 + 0.125
+		for _, it := range items {
+			n := poisson(r, level*it.mean(day, d.Weekday())*it.curve(hour)*window.Hours())
+			if n == 0 || to.After(s.Now) {
+				continue
+			}
+			if !yield(models.SalesCount{Item: it.name, WindowStart: from.UTC(), WindowEnd: to.UTC(), Count: float64(n)}) {
+				return false
+			}
+		}
+	}
+	return true
+}
+
+// poisson draws by multiplying uniforms (Knuth); means here are far below 30.
+func poisson(r *rand.Rand, mean float64) int {
+	limit, n := math.Exp(-mean), 0
+	for p := r.Float64(); p > limit; p *= r.Float64() {
+		n++
+	}
+	return n
+}

@@ -1,0 +1,58 @@
+package demo
+
+import (
+	"math"
+
+	"hotday/models"
+)
+
+// Outages takes the larger brewer away on Sunday morning.
+func (s *Story) Outages() []models.Outage {
+	sunday, loc := s.Saturday.AddDays(1), s.Setup.Site.Location()
+	return []models.Outage{{Kind: "brewer", Code: "Left", From: sunday.At(7*60, loc), To: sunday.At(12*60, loc)}}
+}
+
+// Events is the fair on the quay on Saturday afternoon.
+func (s *Story) Events() []models.Event {
+	loc := s.Setup.Site.Location()
+	return []models.Event{{From: s.Saturday.At(14*60, loc), To: s.Saturday.At(18*60, loc), Name: "Fair on the quay", Factor: 1.1}}
+}
+
+// ManagersWord is the demand that the manager states for the weekend: it was last so hot four weeks ago, when the afternoons
+// sold far more than the usual Saturday and Sunday.
+func (s *Story) ManagersWord() []models.ExpectedDemand {
+	var out []models.ExpectedDemand
+	for n := range 2 {
+		d := s.Saturday.AddDays(n)
+		for _, it := range items {
+			if it.drink == "" {
+				continue
+			}
+			for _, p := range s.Setup.Site.DayParts {
+				if p.Code != "midday" && p.Code != "afternoon" {
+					continue
+				}
+				expected := math.Round(it.mean(n, d.Weekday()) * it.share(p))
+				low, high := math.Floor(0.75*expected), math.Ceil(1.3*expected)
+				out = append(out, models.ExpectedDemand{Date: d, DayPart: p.Code, Drink: it.drink, Expected: &expected, P10: &low, P90: &high,
+					Note: "as on the last hot weekend"})
+			}
+		}
+	}
+	return out
+}
+
+// share is the part of a line's day that falls in a day part.
+func (it item) share(p models.DayPart) float64 {
+	sum := 0.0
+	for m := p.From.Minutes(); m < p.To.Minutes(); m += 15 {
+		sum += it.curve(float64(m)/60+0.125) * 0.25
+	}
+	return sum
+}
+
+// StockCount is what somebody found two hours ago.
+func (s *Story) StockCount() models.StockCount {
+	ice, plain, tank := s.Setup.Ice.OpeningG, s.Setup.Ice.Plain.OpeningG, s.Setup.Water.OpeningL
+	return models.StockCount{CountedAt: s.countedAt(), IceG: &ice, PlainIceG: &plain, TankL: &tank}
+}
