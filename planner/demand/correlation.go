@@ -19,6 +19,15 @@ func (c Correlation) Loading(dispersed float64) float64 {
 	return math.Sqrt(clamp01(c.Day) * clamp01(dispersed))
 }
 
+// Servings fills dst with the servings of a row on simulated days: day are the scores of the day's level, own the row's.
+func (c Correlation) Servings(t *Table, day, own, dst []float64) {
+	l := c.Loading(t.Dispersed())
+	rest := math.Sqrt(1 - l*l)
+	for i := range dst {
+		dst[i] = t.At(l*day[i] + rest*own[i])
+	}
+}
+
 func clamp01(x float64) float64 {
 	if !(x > 0) {
 		return 0

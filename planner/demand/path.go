@@ -41,14 +41,14 @@ func Path(rows []Row, slots int, levels []float64, o PathOptions) [][]float64 {
 		days = max(days, r.Day+1)
 	}
 	scores := NewScores(o.Seed, o.Samples)
-	level := scores.DrawDays(days, o.Correlation)
+	level := scores.DrawDays("day", days, o.Correlation.Next)
 	servings := make([][]float64, len(rows))
 	own := make([]float64, o.Samples)
 	for i, r := range rows {
 		servings[i] = make([]float64, o.Samples)
 		if r.Range.Mean() > 0 {
 			scores.Draw(r.Key, own)
-			draw(r.Range.Table(), level[r.Day], own, o.Correlation, servings[i])
+			o.Correlation.Servings(r.Range.Table(), level[r.Day], own, servings[i])
 		}
 	}
 	p := pathOf{rows: rows, servings: servings, slots: slots, sum: make([]float64, o.Samples), sorted: make([]float64, o.Samples)}
@@ -58,15 +58,6 @@ func Path(rows []Row, slots int, levels []float64, o PathOptions) [][]float64 {
 		}
 	}
 	return out
-}
-
-// draw turns scores into servings.
-func draw(t *Table, day, own []float64, c Correlation, dst []float64) {
-	l := c.Loading(t.Dispersed())
-	rest := math.Sqrt(1 - l*l)
-	for i := range dst {
-		dst[i] = t.At(l*day[i] + rest*own[i])
-	}
 }
 
 type pathOf struct {

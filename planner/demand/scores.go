@@ -40,14 +40,15 @@ func (s *Scores) Draw(key string, dst []float64) {
 	}
 }
 
-// DrawDays returns the scores of the levels of service days 0 … days−1, each row Days long, correlated from one to the next.
-func (s *Scores) DrawDays(days int, c Correlation) [][]float64 {
+// DrawDays returns the scores of something that has one value a service day, 0 … days−1, each row Days long; next is the
+// correlation of one with the following.
+func (s *Scores) DrawDays(key string, days int, next float64) [][]float64 {
 	out := make([][]float64, days)
-	next := clamp01(c.Next)
+	next = clamp01(next)
 	own := math.Sqrt(1 - next*next)
 	for d := range out {
 		out[d] = make([]float64, s.Days())
-		s.Draw("day|"+strconv.Itoa(d), out[d])
+		s.Draw(key+"|"+strconv.Itoa(d), out[d])
 		if d == 0 || next == 0 {
 			continue
 		}

@@ -25,6 +25,21 @@ func quantileOf(values []float64, level float64) float64 {
 // QuantileOf is quantileOf for those who simulate: values are reordered; there must be at least one.
 func QuantileOf(values []float64, level float64) float64 { return quantileOf(values, level) }
 
+// Deciles returns the 10 %, 50 % and 90 % quantiles of values, which it reorders; there must be at least one.
+func Deciles(values []float64) (p10, p50, p90 float64) {
+	n := len(values)
+	if n < 10 {
+		return quantileOf(values, 0.1), quantileOf(values, 0.5), quantileOf(values, 0.9)
+	}
+	lo, hi := int(0.3*float64(n)), int(0.7*float64(n)) // cuts that leave each quantile inside its third
+	selectNth(values, lo)
+	selectNth(values[lo:], hi-lo)
+	within := func(part []float64, offset int, level float64) float64 {
+		return quantileOf(part, (level*float64(n)-float64(offset))/float64(len(part)))
+	}
+	return within(values[:lo], 0, 0.1), within(values[lo:hi], lo, 0.5), within(values[hi:], hi, 0.9)
+}
+
 // selectNth puts the n-th smallest at its place, smaller ones before it and larger ones after it (Hoare's selection).
 func selectNth(v []float64, n int) {
 	lo, hi := 0, len(v)-1

@@ -1,0 +1,361 @@
+package risk
+
+import (
+	"context"
+	"math"
+	"strconv"
+
+	"hotday/planner/demand"
+)
+
+// DefaultDays is how many days are simulated where nobody asks for another number.
+const DefaultDays = 1000
+
+// tolerance is the part of the smallest serving up to which something is not called short: real servings are whole.
+const tolerance = 0.5
+
+// Simulate lives the plan through n days (n < 1: DefaultDays); a horizon of several days counts as one. The same input, seed
+// and n give the same result on any number of cores. The only error is the context's.
+func Simulate(ctx context.Context, in Input, seed int64, n int) (Result, error) {
+	if n < 1 {
+		n = DefaultDays
+	}
+	s := newSimulation(in, seed, n)
+	for t := range s.in.Slots {
+		if err := ctx.Err(); err != nil {
+			return Result{}, err
+		}
+		s.begin(t)
+		s.expire(t)
+		s.fillFlows(t)
+		s.take(t)
+		s.serve(t)
+		s.measure(t)
+	}
+	s.finish()
+	return s.result, nil
+}
+
+// simulation is the state of n runs, slot by slot: one array over the runs for everything that varies.
+type simulation struct {
+	in     Input
+	n      int
+	scores *demand.Scores
+	day    int
+	level  [][]float64 // of demand, by day
+	warmer [][]float64 // °C above the forecast, by day
+
+	rows     []Row
+	servings [][]float64 // by row; nil before and after the row's slots
+	own      []float64
+
+	lots   []lot
+	ofLot  [][]int // lots of each stock, in order of expiry
+	left   [][]float64
+	flow   [][]float64   // level of each flow
+	output [][][]float64 // factor on each make of each flow, of the day
+
+	stocks, flows []ledger
+	missed        []float64
+	asked         []float64
+	waste         []float64
+	scratch       []float64
+	slot          slotServing
+	result        Result
+}
+
+type lot struct {
+	Lot
+	stock int
+}
+
+func newSimulation(in Input, seed int64, n int) *simulation {
+	s := &simulation{
+		in: in, n: n, scores: demand.NewScores(seed, n), day: -1,
+		own: make([]float64, n), scratch: make([]float64, n),
+		missed: make([]float64, len(in.Drinks)), asked: make([]float64, len(in.Drinks)), waste: make([]float64, len(in.Stocks)),
+	}
+	if len(s.in.Days) == 0 {
+		s.in.Days = []Day{{Until: in.Slots}}
+	}
+	days := len(s.in.Days)
+	s.drawWeather(days)
+	for _, r := range in.Rows {
+		if r.Drink >= 0 && r.Drink < len(in.Drinks) && r.Day >= 0 && r.Day < days && r.Range.Mean() > 0 && r.Slot >= 0 {
+			s.rows = append(s.rows, r)
+		}
+	}
+	s.servings = make([][]float64, len(s.rows))
+	s.stock()
+	s.openFlows()
+	s.result = Result{Simulated: n, Stocks: make([]Outlook, len(in.Stocks)), Flows: make([]Outlook, len(in.Flows)), Levels: make([][]Band, len(in.Flows))}
+	for f := range in.Flows {
+		s.result.Levels[f] = make([]Band, in.Slots)
+	}
+	s.stocks, s.flows = make([]ledger, len(in.Stocks)), make([]ledger, len(in.Flows))
+	for i := range s.stocks {
+		s.stocks[i] = newLedger(n, s.smallest(func(d Drink) []Take { return d.Stocks }, i))
+	}
+	for i := range s.flows {
+		s.flows[i] = newLedger(n, s.smallest(func(d Drink) []Take { return d.Flows }, i))
+	}
+	return s
+}
+
+// drawWeather: a day's level is moved in part by the same error of the temperature that moves the ice makers.
+func (s *simulation) drawWeather(days int) {
+	a := s.in.Assume
+	next := a.Correlation.Next
+	s.level = s.scores.DrawDays("day", days, next)
+	s.warmer = s.scores.DrawDays("temperature", days, next)
+	share := math.Min(1, math.Max(0, a.WeatherShare))
+	w, rest := math.Sqrt(share), math.Sqrt(1-share)
+	for d := range days {
+		sd := a.TempSDAt(s.in.Days[d].AheadDays)
+		for i, z := range s.warmer[d] {
+			s.level[d][i] = w*z + rest*s.level[d][i]
+			s.warmer[d][i] = sd * z
+		}
+	}
+}
+
+// smallest returns what the smallest serving takes of the thing at index.
+func (s *simulation) smallest(takes func(Drink) []Take, index int) float64 {
+	least := math.Inf(1)
+	for _, d := range s.in.Drinks {
+		for _, t := range takes(d) {
+			if t.Index == index && t.G > 0 {
+				least = math.Min(least, t.G)
+			}
+		}
+	}
+	if math.IsInf(least, 1) {
+		return 0
+	}
+	return least
+}
+
+func (s *simulation) stock() {
+	s.ofLot = make([][]int, len(s.in.Stocks))
+	for k, st := range s.in.Stocks {
+		for _, l := range st.Lots {
+			if !(l.G > 0) || l.Until <= l.From {
+				continue
+			}
+			i := len(s.lots)
+			s.lots = append(s.lots, lot{l, k})
+			left := make([]float64, s.n)
+			if l.SD > 0 {
+				s.scores.Draw("lot|"+l.Key, s.own)
+			}
+			for r := range left {
+				left[r] = l.G
+				if l.SD > 0 {
+					left[r] *= logNormal(l.SD, s.own[r])
+				}
+			}
+			s.left = append(s.left, left)
+			at := len(s.ofLot[k])
+			for at > 0 && s.before(l, s.lots[s.ofLot[k][at-1]].Lot) {
+				at--
+			}
+			s.ofLot[k] = append(s.ofLot[k], 0)
+			copy(s.ofLot[k][at+1:], s.ofLot[k][at:])
+			s.ofLot[k][at] = i
+		}
+	}
+}
+
+func (s *simulation) before(a, b Lot) bool {
+	if a.Until != b.Until {
+		return a.Until < b.Until
+	}
+	return a.From < b.From
+}
+
+func (s *simulation) openFlows() {
+	s.flow, s.output = make([][]float64, len(s.in.Flows)), make([][][]float64, len(s.in.Flows))
+	for f, fl := range s.in.Flows {
+		s.flow[f] = make([]float64, s.n)
+		sd := 0.0
+		if !fl.Exact && fl.Opening > 0 {
+			if sd = s.in.Assume.CountSDAt(fl.CountAgeH); sd > 0 {
+				s.scores.Draw("count|"+fl.Key, s.own)
+			}
+		}
+		for r := range s.flow[f] {
+			g := fl.Opening
+			if sd > 0 {
+				g *= logNormal(sd, s.own[r])
+			}
+			s.flow[f][r] = math.Max(0, math.Min(fl.Capacity, g))
+		}
+		s.output[f] = make([][]float64, len(fl.Makes))
+	}
+}
+
+// begin starts the service day of a slot where a new one begins, and draws the rows that start in it.
+func (s *simulation) begin(t int) {
+	d := max(s.day, 0)
+	for d < len(s.in.Days)-1 && t >= s.in.Days[d].Until {
+		d++
+	}
+	if d != s.day {
+		for k := max(s.day, 0); k < d; k++ {
+			s.closeDay()
+		}
+		s.day = d
+		s.drawOutput()
+	}
+	for i, r := range s.rows {
+		switch {
+		case t == r.Slot:
+			s.servings[i] = make([]float64, s.n)
+			s.scores.Draw(r.Key, s.own)
+			s.in.Assume.Correlation.Servings(r.Range.Table(), s.level[r.Day], s.own, s.servings[i])
+		case t == r.Slot+len(r.Share):
+			s.servings[i] = nil
+		}
+	}
+}
+
+func (s *simulation) drawOutput() {
+	for f, fl := range s.in.Flows {
+		for m, mk := range fl.Makes {
+			if mk.Exact {
+				continue
+			}
+			sd := mk.SD
+			if sd < 0 {
+				sd = s.in.Assume.OutputSD
+			}
+			if s.output[f][m] == nil {
+				s.output[f][m] = make([]float64, s.n)
+			}
+			s.scores.Draw("make|"+fl.Key+"|"+mk.Key+"|"+strconv.Itoa(s.day), s.own)
+			for r := range s.output[f][m] {
+				s.output[f][m][r] = logNormal(sd, s.own[r]) * math.Max(0, 1+mk.PerC*s.warmer[s.day][r])
+			}
+		}
+	}
+}
+
+// expire throws away what nobody used in time.
+func (s *simulation) expire(t int) {
+	for i, l := range s.lots {
+		if l.Until == t {
+			s.throw(i)
+		}
+	}
+}
+
+func (s *simulation) throw(i int) {
+	for _, g := range s.left[i] {
+		s.waste[s.lots[i].stock] += g
+	}
+	clear(s.left[i])
+}
+
+// fillFlows melts, makes, and stops the makers at the full bin.
+func (s *simulation) fillFlows(t int) {
+	for f, fl := range s.in.Flows {
+		keep := 1 - math.Min(1, math.Max(0, fl.LossPerSlot))
+		level := s.flow[f]
+		for r := range level {
+			level[r] *= keep
+		}
+		for m, mk := range fl.Makes {
+			if t >= len(mk.G) || !(mk.G[t] > 0) {
+				continue
+			}
+			for r := range level {
+				g := mk.G[t]
+				if out := s.output[f][m]; out != nil {
+					g *= out[r]
+				}
+				level[r] += g
+			}
+		}
+		for r := range level {
+			level[r] = math.Min(level[r], fl.Capacity)
+		}
+	}
+}
+
+// take draws what is planned, and the ice of the batches; a batch that gets less becomes smaller.
+func (s *simulation) take(t int) {
+	for f, fl := range s.in.Flows {
+		if t < len(fl.Taken) && fl.Taken[t] > 0 {
+			for r := range s.n {
+				s.draw(f, r, t, fl.Taken[t])
+			}
+		}
+	}
+	for i, l := range s.lots {
+		if !(l.IceG > 0) || l.IceSlot != t || l.IceFlow < 0 || l.IceFlow >= len(s.flow) {
+			continue
+		}
+		for r := range s.n {
+			s.left[i][r] *= s.draw(l.IceFlow, r, t, l.IceG) / l.IceG
+		}
+	}
+}
+
+// draw takes up to g of a flow in a run, books what is lacking, and returns what was taken.
+func (s *simulation) draw(f, r, t int, g float64) float64 {
+	got := math.Min(g, s.flow[f][r])
+	s.flow[f][r] -= got
+	if lack := g - got; lack > 1e-6*g {
+		s.flows[f].book(r, t, lack)
+	}
+	return got
+}
+
+func (s *simulation) measure(t int) {
+	for f := range s.flow {
+		copy(s.scratch, s.flow[f])
+		b := &s.result.Levels[f][t]
+		b.P10, b.P50, b.P90 = demand.Deciles(s.scratch)
+	}
+}
+
+func (s *simulation) closeDay() {
+	for i := range s.stocks {
+		s.result.Stocks[i].Days = append(s.result.Stocks[i].Days, s.stocks[i].close(s.scratch))
+	}
+	for i := range s.flows {
+		s.result.Flows[i].Days = append(s.result.Flows[i].Days, s.flows[i].close(s.scratch))
+	}
+}
+
+// finish closes the last days. A lot that expires at or before the end of the horizon is thrown away, others are carried.
+func (s *simulation) finish() {
+	for len(s.in.Days) > max(s.day, 0) {
+		s.closeDay()
+		s.day = max(s.day, 0) + 1
+	}
+	for i, l := range s.lots {
+		if l.Until <= s.in.Slots {
+			s.throw(i)
+		}
+	}
+	n := float64(s.n)
+	res := &s.result
+	for i := range s.stocks {
+		res.Stocks[i].All = summarise(s.stocks[i].all, s.stocks[i].firstAll, s.scratch)
+	}
+	for i := range s.flows {
+		res.Flows[i].All = summarise(s.flows[i].all, s.flows[i].firstAll, s.scratch)
+	}
+	res.Missed, res.Served = make([]float64, len(s.in.Drinks)), make([]float64, len(s.in.Drinks))
+	for j, d := range s.in.Drinks {
+		res.Missed[j] = s.missed[j] / n
+		res.Served[j] = (s.asked[j] - s.missed[j]) / n
+		res.ShortCost += res.Missed[j] * d.ShortCost
+	}
+	res.WasteG = make([]float64, len(s.in.Stocks))
+	for k, st := range s.in.Stocks {
+		res.WasteG[k] = s.waste[k] / n
+		res.WasteCost += res.WasteG[k] * st.WasteCost
+	}
+}
