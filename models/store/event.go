@@ -1,0 +1,76 @@
+package store
+
+import (
+	"context"
+	"time"
+
+	"hotday/models"
+)
+
+// PutEvents stores events; one of the same span and name is replaced.
+func (s *Store) PutEvents(ctx context.Context, site string, events []models.Event) error {
+	return s.change(ctx, "store events of "+site, site, func(t *Store, _ siteRow) error {
+		for _, e := range events {
+			closed := 0
+			if e.Closed {
+				closed = 1
+			}
+			if _, err := t.exec(ctx, `INSERT INTO events (site, from_at, to_at, name, closed, factor) VALUES (?, ?, ?, ?, ?, ?)
+				ON CONFLICT (site, from_at, to_at, name) DO UPDATE SET closed = excluded.closed, factor = excluded.factor`,
+				site, ms(e.From), ms(e.To), e.Name, closed, e.Factor); err != nil {
+				return err
+			}
+		}
+		return nil
+	})
+}
+
+// Events returns those that overlap [from, to), in order of start.
+func (s *Store) Events(ctx context.Context, site string, from, to time.Time) ([]models.Event, error) {
+	var out []models.Event
+	err := s.atSite(ctx, "read events of "+site, site, func(t *Store, _ siteRow) error {
+		list, err := rows[struct {
+			FromAt, ToAt int64
+			Name         string
+			Closed       int
+			Factor       float64
+		}](ctx, t, `SELECT from_at, to_at, name, closed, factor FROM events WHERE site = ? AND from_at < ? AND to_at > ?
+			ORDER BY from_at, to_at, name`, site, ms(to), ms(from))
+		for _, e := range list {
+			out = append(out, models.Event{From: instant(e.FromAt), To: instant(e.ToAt), Name: e.Name, Closed: e.Closed != 0, Factor: e.Factor})
+		}
+		return err
+	})
+	return out, err
+}
+
+// PutOffSale stores spans; one of the same drink and start is replaced, which is how an open end is closed.
+func (s *Store) PutOffSale(ctx context.Context, site string, list []models.OffSale) error {
+	return s.change(ctx, "store off-sale spans of "+site, site, func(t *Store, _ siteRow) error {
+		for _, o := range list {
+			if _, err := t.exec(ctx, `INSERT INTO off_sale (site, from_at, drink, to_at) VALUES (?, ?, ?, ?)
+				ON CONFLICT (site, from_at, drink) DO UPDATE SET to_at = excluded.to_at`, site, ms(o.From), o.Drink, msOrNil(o.To)); err != nil {
+				return err
+			}
+		}
+		return nil
+	})
+}
+
+// OffSale returns the spans that overlap [from, to), in order of start.
+func (s *Store) OffSale(ctx context.Context, site string, from, to time.Time) ([]models.OffSale, error) {
+	var out []models.OffSale
+	err := s.atSite(ctx, "read off-sale spans of "+site, site, func(t *Store, _ siteRow) error {
+		list, err := rows[struct {
+			Drink  string
+			FromAt int64
+			ToAt   *int64
+		}](ctx, t, `SELECT drink, from_at, to_at FROM off_sale WHERE site = ? AND from_at < ? AND (to_at IS NULL OR to_at > ?)
+			ORDER BY from_at, drink`, site, ms(to), ms(from))
+		for _, o := range list {
+			out = append(out, models.OffSale{Drink: o.Drink, From: instant(o.FromAt), To: instantOrNil(o.ToAt)})
+		}
+		return err
+	})
+	return out, err
+}

@@ -1,0 +1,87 @@
+package store
+
+import (
+	"context"
+	"encoding/json"
+
+	"hotday/models"
+)
+
+// liveKept is how many events of a site are kept: a screen that was away longer reads everything anew.
+const liveKept = 10_000
+
+// AddEvent keeps an event under the site's next id. Screens are told when the transaction is durable.
+func (s *Store) AddEvent(ctx context.Context, e models.LiveEvent) (id int64, err error) {
+	data := e.Data
+	if len(data) == 0 {
+		data = json.RawMessage("null")
+	}
+	err = failed("store a live event", s.within(ctx, func(t *Store) error {
+		var found bool
+		id, found, err = row[int64](ctx, t, "UPDATE sites SET last_event = last_event + 1 WHERE code = ? RETURNING last_event", e.Site)
+		if err != nil {
+			return err
+		}
+		if !found {
+			return models.Errorf(models.CodeNotFound, "there is no site %q: set the shop up first", e.Site)
+		}
+		if _, err := t.exec(ctx, "INSERT INTO live_events (site, id, kind, at, data) VALUES (?, ?, ?, ?, ?)",
+			e.Site, id, e.Kind, ms(e.At), string(data)); err != nil {
+			return err
+		}
+		t.tx.changed[e.Site] = true
+		_, err := t.exec(ctx, "DELETE FROM live_events WHERE site = ? AND id <= ?", e.Site, id-liveKept)
+		return err
+	}))
+	return id, err
+}
+
+// EventsAfter returns at most limit events with ids above id, in order.
+func (s *Store) EventsAfter(ctx context.Context, site string, id int64, limit int) ([]models.LiveEvent, error) {
+	var out []models.LiveEvent
+	err := s.atSite(ctx, "read live events of "+site, site, func(t *Store, _ siteRow) error {
+		list, err := rows[struct {
+			ID, At     int64
+			Kind, Data string
+		}](ctx, t, "SELECT id, kind, at, data FROM live_events WHERE site = ? AND id > ? ORDER BY id LIMIT ?",
+			site, id, limitOf(models.Page{Limit: limit}))
+		for _, e := range list {
+			out = append(out, models.LiveEvent{ID: e.ID, Site: site, Kind: e.Kind, At: instant(e.At), Data: json.RawMessage(e.Data)})
+		}
+		return err
+	})
+	return out, err
+}
+
+// LastEventID returns the id of the site's newest event, 0 where there was none.
+func (s *Store) LastEventID(ctx context.Context, site string) (int64, error) {
+	id, found, err := row[int64](ctx, s, "SELECT last_event FROM sites WHERE code = ?", site)
+	if err == nil && !found {
+		err = models.Errorf(models.CodeNotFound, "there is no site %q: set the shop up first", site)
+	}
+	return id, failed("read the last live event of "+site, err)
+}
+
+// Changed returns a channel that is closed after the next commit of an event of the site. Ask for it before reading events:
+// what is committed between the two is then not missed.
+func (s *Store) Changed(site string) <-chan struct{} {
+	s.mu.Lock()
+	defer s.mu.Unlock()
+	c, ok := s.changed[site]
+	if !ok {
+		c = make(chan struct{})
+		s.changed[site] = c
+	}
+	return c
+}
+
+func (sh *shared) tell(sites map[string]bool) {
+	sh.mu.Lock()
+	defer sh.mu.Unlock()
+	for site := range sites {
+		if c, ok := sh.changed[site]; ok {
+			close(c)
+			delete(sh.changed, site)
+		}
+	}
+}

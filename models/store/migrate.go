@@ -1,0 +1,41 @@
+package store
+
+import (
+	"context"
+	"database/sql"
+	"fmt"
+
+	"github.com/pressly/goose/v3"
+)
+
+// migrate brings the database to this program's schema, ours and the queue's, alone among all processes that open it. A
+// database that a newer program has migrated is refused: its rules are not known here.
+func migrate(ctx context.Context, d dialect, dsn string, db *sql.DB) (err error) {
+	unlock, err := d.lock(ctx, dsn, "migrate")
+	if err != nil {
+		return fmt.Errorf("wait for the migration lock: %w", err)
+	}
+	defer func() {
+		if e := unlock(); e != nil && err == nil {
+			err = fmt.Errorf("release the migration lock: %w", e)
+		}
+	}()
+	p, err := goose.NewProvider(d.goose, db, d.migrations, goose.WithDisableGlobalRegistry(true), goose.WithLogger(goose.NopLogger()))
+	if err != nil {
+		return fmt.Errorf("read the migrations: %w", err)
+	}
+	at, known, err := p.GetVersions(ctx)
+	if err != nil {
+		return fmt.Errorf("read the schema's version: %w", err)
+	}
+	if at > known {
+		return fmt.Errorf("the database has schema version %d and this program knows up to %d: it was made by a newer hotday", at, known)
+	}
+	if _, err := p.Up(ctx); err != nil {
+		return fmt.Errorf("migrate the schema from version %d: %w", at, err)
+	}
+	if err := d.river.migrate(ctx, db); err != nil {
+		return fmt.Errorf("migrate the queue: %w", err)
+	}
+	return nil
+}

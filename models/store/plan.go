@@ -1,0 +1,147 @@
+package store
+
+import (
+	"context"
+	"encoding/json"
+	"time"
+
+	"hotday/models"
+)
+
+const headColumns = "revision, digest, computed_at, stored_at, from_date, days, text"
+
+type headRow struct {
+	Revision             int
+	Digest               string
+	ComputedAt, StoredAt int64
+	FromDate             string
+	Days                 int
+	Text                 string
+}
+
+func (h headRow) head() models.PlanHead {
+	return models.PlanHead{Revision: h.Revision, Digest: h.Digest, ComputedAt: instant(h.ComputedAt), StoredAt: instant(h.StoredAt),
+		From: models.Date(h.FromDate), Days: h.Days, Text: h.Text}
+}
+
+// latestHead returns the newest plan's head, zero where the site has none.
+func (s *Store) latestHead(ctx context.Context, site string) (headRow, error) {
+	h, _, err := row[headRow](ctx, s, "SELECT "+headColumns+" FROM plans WHERE site = ? ORDER BY revision DESC LIMIT 1", site)
+	return h, err
+}
+
+// AddPlan stores the next revision of the site, unless the latest one followed from the same request.
+func (s *Store) AddPlan(ctx context.Context, site string, p models.Plan, r models.PlanRequest, at time.Time) (stored models.Plan, added bool, err error) {
+	request, err := json.Marshal(r)
+	if err != nil {
+		return stored, false, failed("write the request of a plan", err)
+	}
+	err = s.change(ctx, "store a plan of "+site, site, func(t *Store, _ siteRow) error {
+		latest, err := t.latestHead(ctx, site)
+		if err != nil {
+			return err
+		}
+		if latest.Revision > 0 && latest.Digest == p.Digest {
+			stored, _, err = t.planDocuments(ctx, site, latest.Revision, false)
+			return err
+		}
+		stored, added = p, true
+		stored.Revision = latest.Revision + 1
+		plan, err := json.Marshal(stored)
+		if err != nil {
+			return err
+		}
+		if _, err := t.exec(ctx, `INSERT INTO plans (site, revision, digest, computed_at, stored_at, from_date, days, text)
+			VALUES (?, ?, ?, ?, ?, ?, ?, ?)`, site, stored.Revision, stored.Digest, ms(stored.ComputedAt), ms(at),
+			string(stored.From), stored.Days, stored.Summary.Text); err != nil {
+			return err
+		}
+		_, err = t.exec(ctx, "INSERT INTO plan_documents (site, revision, plan, request) VALUES (?, ?, ?, ?)",
+			site, stored.Revision, string(plan), string(request))
+		return err
+	})
+	if err != nil {
+		return models.Plan{}, false, err
+	}
+	return stored, added, nil
+}
+
+// planDocuments reads a plan and, if asked, its request.
+func (s *Store) planDocuments(ctx context.Context, site string, revision int, withRequest bool) (p models.Plan, r models.PlanRequest, err error) {
+	columns := "plan"
+	if withRequest {
+		columns = "plan, request"
+	}
+	d, found, err := row[struct{ Plan, Request string }](ctx, s, "SELECT "+columns+" FROM plan_documents WHERE site = ? AND revision = ?", site, revision)
+	if err != nil {
+		return p, r, err
+	}
+	if !found {
+		return p, r, models.Errorf(models.CodeNotFound, "site %q has no plan revision %d", site, revision)
+	}
+	if err := json.Unmarshal([]byte(d.Plan), &p); err != nil || !withRequest {
+		return p, r, err
+	}
+	return p, r, json.Unmarshal([]byte(d.Request), &r)
+}
+
+// Plan returns a revision with the request that it followed from.
+func (s *Store) Plan(ctx context.Context, site string, revision int) (p models.Plan, r models.PlanRequest, err error) {
+	err = s.atSite(ctx, "read a plan of "+site, site, func(t *Store, _ siteRow) (err error) {
+		p, r, err = t.planDocuments(ctx, site, revision, true)
+		return err
+	})
+	return p, r, err
+}
+
+// LatestPlan returns the newest revision; CodeNotFound where the site has none yet.
+func (s *Store) LatestPlan(ctx context.Context, site string) (p models.Plan, r models.PlanRequest, err error) {
+	err = s.atSite(ctx, "read the latest plan of "+site, site, func(t *Store, _ siteRow) error {
+		h, err := t.latestHead(ctx, site)
+		if err != nil {
+			return err
+		}
+		if h.Revision == 0 {
+			return models.Errorf(models.CodeNotFound, "site %q has no plan yet", site)
+		}
+		p, r, err = t.planDocuments(ctx, site, h.Revision, true)
+		return err
+	})
+	return p, r, err
+}
+
+// PlanByDigest returns the newest revision if it followed from the request with this digest.
+func (s *Store) PlanByDigest(ctx context.Context, site, digest string) (p models.Plan, found bool, err error) {
+	err = s.atSite(ctx, "find a plan of "+site, site, func(t *Store, _ siteRow) error {
+		h, err := t.latestHead(ctx, site)
+		if err != nil || h.Revision == 0 || h.Digest != digest {
+			return err
+		}
+		found = true
+		p, _, err = t.planDocuments(ctx, site, h.Revision, false)
+		return err
+	})
+	return p, found && err == nil, err
+}
+
+// Plans lists revisions, newest first.
+func (s *Store) Plans(ctx context.Context, site string, p models.Page) (models.Rows[models.PlanHead], error) {
+	out := models.Rows[models.PlanHead]{Rows: []models.PlanHead{}}
+	err := s.atSite(ctx, "list the plans of "+site, site, func(t *Store, _ siteRow) error {
+		before, limit := int64(1)<<62, limitOf(p)
+		if _, err := readCursor(p.Cursor, "plans", &before); err != nil {
+			return err
+		}
+		list, err := rows[headRow](ctx, t, "SELECT "+headColumns+" FROM plans WHERE site = ? AND revision < ? ORDER BY revision DESC LIMIT ?",
+			site, before, limit+1)
+		if len(list) > limit {
+			list = list[:limit]
+			out.Next = cursorOf("plans", int64(list[limit-1].Revision))
+		}
+		for _, h := range list {
+			out.Rows = append(out.Rows, h.head())
+		}
+		return err
+	})
+	return out, err
+}

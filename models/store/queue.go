@@ -1,0 +1,183 @@
+package store
+
+import (
+	"context"
+	"database/sql"
+	"encoding/json"
+	"errors"
+	"fmt"
+	"log/slog"
+	"maps"
+	"math"
+	"slices"
+	"time"
+
+	"github.com/riverqueue/river"
+	"github.com/riverqueue/river/rivertype"
+
+	"hotday/models"
+)
+
+// jobArgs is a job as the queue keeps it. Its first three fields make it the one it is.
+type jobArgs struct {
+	What string          `json:"what" river:"unique"`
+	Site string          `json:"site" river:"unique"`
+	Key  string          `json:"key" river:"unique"`
+	Args json.RawMessage `json:"args,omitempty"`
+}
+
+// Kind names all of our jobs to the queue; which work is meant, What says.
+func (jobArgs) Kind() string { return "hotday" }
+
+func (a jobArgs) job() models.Job {
+	return models.Job{Kind: a.What, Site: a.Site, Key: a.Key, Args: a.Args}
+}
+
+const (
+	// doneKept is how long a job that is done keeps others of its kind, site and key from being taken: beyond the horizon of
+	// any plan.
+	doneKept = 90 * 24 * time.Hour
+	// failedKept is how long a job that failed at every attempt can be looked at. Another of its kind, site and key may be taken.
+	failedKept = 90 * 24 * time.Hour
+	// workTime bounds one attempt; lostAfter is when an attempt that does not end is taken from a process that seems to be gone.
+	workTime  = 2 * time.Minute
+	lostAfter = 3 * time.Minute
+	// stopTime is how long Run waits for the jobs under way before it has them end and hands them back.
+	stopTime = 10 * time.Second
+	workers  = 4
+)
+
+// Enqueue takes a job in the transaction that it is called in.
+func (s *Store) Enqueue(ctx context.Context, j models.Job) (added bool, err error) {
+	err = failed(fmt.Sprintf("queue job %s %s %s", j.Kind, j.Site, j.Key), s.within(ctx, func(t *Store) error {
+		res, err := t.queue.InsertTx(ctx, t.tx.sql, jobArgs{What: j.Kind, Site: j.Site, Key: j.Key, Args: j.Args},
+			&river.InsertOpts{ScheduledAt: j.RunAt, UniqueOpts: river.UniqueOpts{ByArgs: true}})
+		if err == nil {
+			added = !res.UniqueSkippedAsDuplicate
+		}
+		return err
+	}))
+	return added && err == nil, err
+}
+
+// Run works until ctx ends. On SQLite one Run at a time works on a database, whichever process it is in; another waits.
+func (s *Store) Run(ctx context.Context, work map[string]models.Work) (err error) {
+	if s.tx != nil {
+		return errors.New("run the queue on the store, not in a transaction")
+	}
+	unlock, err := s.dialect.lock(ctx, s.dsn, "work")
+	if err != nil {
+		if ctx.Err() != nil {
+			return nil
+		}
+		return fmt.Errorf("wait for the queue: %w", err)
+	}
+	defer func() { err = errors.Join(err, unlock()) }()
+	if s.dialect.workerAlone {
+		if err := s.releaseLost(ctx); err != nil {
+			return err
+		}
+	}
+	client, err := s.dialect.river.client(s.writeDB, s.riverConfig(work))
+	if err != nil {
+		return fmt.Errorf("make the queue's worker: %w", err)
+	}
+	if err := client.Start(context.WithoutCancel(ctx)); err != nil {
+		return fmt.Errorf("start the queue: %w", err)
+	}
+	<-ctx.Done()
+	return stop(context.WithoutCancel(ctx), client)
+}
+
+// stop lets the jobs under way finish; those that take too long are ended, which hands them back.
+func stop(ctx context.Context, client *river.Client[*sql.Tx]) error {
+	soft, cancel := context.WithTimeout(ctx, stopTime)
+	defer cancel()
+	err := client.Stop(soft)
+	if errors.Is(err, context.DeadlineExceeded) {
+		hard, cancel := context.WithTimeout(ctx, stopTime)
+		defer cancel()
+		err = client.StopAndCancel(hard)
+	}
+	if err != nil {
+		return fmt.Errorf("stop the queue: %w", err)
+	}
+	return nil
+}
+
+// releaseLost gives jobs back that a process held when it died. Without it they would wait for lostAfter.
+func (s *Store) releaseLost(ctx context.Context) error {
+	return failed("take lost jobs back", s.within(ctx, func(t *Store) error {
+		_, err := t.exec(ctx, "UPDATE river_job SET state = 'available' WHERE state = 'running'")
+		return err
+	}))
+}
+
+func (s *Store) riverConfig(work map[string]models.Work) *river.Config {
+	ws := river.NewWorkers()
+	river.AddWorker(ws, &worker{store: s, work: work})
+	return &river.Config{
+		Logger:  s.log,
+		Queues:  map[string]river.QueueConfig{river.QueueDefault: {MaxWorkers: workers}},
+		Workers: ws,
+		// The listener would ask the one writing connection every 50 ms; the queue's own poll is enough.
+		PollOnly:                    true,
+		FetchCooldown:               min(s.poll, 100*time.Millisecond),
+		FetchPollInterval:           s.poll,
+		JobTimeout:                  workTime,
+		RescueStuckJobsAfter:        lostAfter,
+		CompletedJobRetentionPeriod: doneKept,
+		DiscardedJobRetentionPeriod: failedKept,
+		RetryPolicy:                 retryPolicy{s.retry},
+	}
+}
+
+// retryPolicy waits longer after each failure.
+type retryPolicy struct {
+	wait func(attempt int) time.Duration
+}
+
+func (p retryPolicy) NextRetry(job *rivertype.JobRow) time.Time {
+	failures := len(job.Errors) + 1
+	if p.wait != nil {
+		return time.Now().Add(p.wait(failures))
+	}
+	return time.Now().Add(time.Duration(math.Pow(float64(failures), 4) * float64(time.Second)))
+}
+
+// worker runs the work of all kinds.
+type worker struct {
+	river.WorkerDefaults[jobArgs]
+	store *Store
+	work  map[string]models.Work
+}
+
+// Work runs a job's work, then its effect and its completion in one transaction.
+func (w *worker) Work(ctx context.Context, job *river.Job[jobArgs]) error {
+	work, ok := w.work[job.Args.What]
+	if !ok {
+		return fmt.Errorf("no work for jobs of kind %q; known: %v", job.Args.What, slices.Sorted(maps.Keys(w.work)))
+	}
+	effect, err := work(ctx, job.Args.job())
+	if err != nil {
+		w.store.log.Warn("job failed", slog.String("kind", job.Args.What), slog.String("site", job.Args.Site),
+			slog.String("key", job.Args.Key), slog.Int("attempt", job.Attempt), slog.Any("error", err))
+		return err
+	}
+	return w.store.within(ctx, func(tx *Store) error {
+		if effect != nil {
+			if err := effect(tx); err != nil {
+				return err
+			}
+		}
+		done, err := tx.dialect.river.complete(ctx, tx.tx.sql, job)
+		if err != nil {
+			return fmt.Errorf("complete the job: %w", err)
+		}
+		// Taken back and given to another attempt meanwhile: that one's effect counts.
+		if done.State != rivertype.JobStateCompleted || done.Attempt != job.Attempt {
+			return fmt.Errorf("attempt %d of the job was given up before it ended", job.Attempt)
+		}
+		return nil
+	})
+}

@@ -1,0 +1,312 @@
+package store
+
+import (
+	"context"
+	"encoding/json"
+	"fmt"
+	"slices"
+	"strings"
+	"time"
+
+	"hotday/models"
+)
+
+// idempotencyKept is how long an answer is kept under its key: longer than any program of a till retries.
+const idempotencyKept = 14 * 24 * time.Hour
+
+// pruneEvery is the number of posts with a key between two removals of old keys.
+const pruneEvery = 500
+
+// PutCounts stores a post in one transaction. A key (site, source, item, start, end) that is there has its count replaced.
+func (s *Store) PutCounts(ctx context.Context, site string, post models.SalesPost, at time.Time, idemKey, bodyHash string) (models.SalesResult, error) {
+	var res models.SalesResult
+	err := s.change(ctx, "store sales counts of "+site, site, func(t *Store, r siteRow) error {
+		if idemKey != "" {
+			answered, err := t.answered(ctx, site, idemKey, bodyHash, &res)
+			if err != nil || answered {
+				return err
+			}
+		}
+		if err := t.putCounts(ctx, r, post, at, &res); err != nil {
+			return err
+		}
+		if idemKey == "" {
+			return nil
+		}
+		return t.keepAnswer(ctx, site, idemKey, bodyHash, res, at)
+	})
+	if err != nil {
+		return models.SalesResult{}, err
+	}
+	return res, nil
+}
+
+// answered looks an idempotency key up.
+func (s *Store) answered(ctx context.Context, site, key, bodyHash string, res *models.SalesResult) (bool, error) {
+	old, found, err := row[struct{ BodyHash, Answer string }](ctx, s,
+		"SELECT body_hash, answer FROM idempotency_keys WHERE site = ? AND key = ?", site, key)
+	if err != nil || !found {
+		return false, err
+	}
+	if old.BodyHash != bodyHash {
+		return false, models.Errorf(models.CodeConflict, "the Idempotency-Key %q was used with another body", key)
+	}
+	return true, json.Unmarshal([]byte(old.Answer), res)
+}
+
+func (s *Store) keepAnswer(ctx context.Context, site, key, bodyHash string, res models.SalesResult, at time.Time) error {
+	answer, err := json.Marshal(res)
+	if err != nil {
+		return err
+	}
+	if s.posts.Add(1)%pruneEvery == 1 {
+		if _, err := s.exec(ctx, "DELETE FROM idempotency_keys WHERE stored_at < ?", ms(at.Add(-idempotencyKept))); err != nil {
+			return err
+		}
+	}
+	_, err = s.exec(ctx, "INSERT INTO idempotency_keys (site, key, body_hash, answer, stored_at) VALUES (?, ?, ?, ?, ?)",
+		site, key, bodyHash, string(answer), ms(at))
+	return err
+}
+
+// countRow is a count as the table keys it, less the site.
+type countRow struct {
+	start, item, end int64
+	count            float64
+}
+
+func (a countRow) compare(b countRow) int {
+	for _, d := range [...]int64{a.start - b.start, a.item - b.item, a.end - b.end} {
+		if d != 0 {
+			return int(max(-1, min(1, d)))
+		}
+	}
+	return 0
+}
+
+func (s *Store) putCounts(ctx context.Context, site siteRow, post models.SalesPost, at time.Time, res *models.SalesResult) error {
+	items, err := s.itemIDs(ctx, site.ID, post)
+	if err != nil {
+		return err
+	}
+	counts := make([]countRow, len(post.Counts))
+	longest, latest := site.MaxWindowMs, int64(0)
+	for i, c := range post.Counts {
+		it := items[c.Item]
+		if !it.mapped {
+			res.Unmapped++
+		}
+		counts[i] = countRow{start: ms(c.WindowStart), item: it.id, end: ms(c.WindowEnd), count: c.Count}
+		longest = max(longest, counts[i].end-counts[i].start)
+		latest = max(latest, counts[i].end)
+	}
+	// In the order of the table, so that each page is touched once; the order of the post decides among equal keys.
+	slices.SortStableFunc(counts, countRow.compare)
+	counts = lastOfEach(counts, res)
+	for chunk := range slices.Chunk(counts, chunkRows) {
+		if err := s.upsertCounts(ctx, site.ID, ms(at), chunk, res); err != nil {
+			return err
+		}
+	}
+	if len(counts) > 0 && (longest > site.MaxWindowMs || site.LastCountAt == nil || latest > *site.LastCountAt) {
+		if site.LastCountAt != nil {
+			latest = max(latest, *site.LastCountAt)
+		}
+		_, err = s.exec(ctx, "UPDATE sites SET max_window_ms = ?, last_count_at = ? WHERE id = ?", longest, latest, site.ID)
+	}
+	return err
+}
+
+// lastOfEach keeps the last of rows with one key, and counts the others as a sequence of posts would have.
+func lastOfEach(sorted []countRow, res *models.SalesResult) []countRow {
+	out := sorted[:0]
+	for _, c := range sorted {
+		if n := len(out); n > 0 && out[n-1].compare(c) == 0 {
+			if out[n-1].count == c.count {
+				res.Unchanged++
+			} else {
+				res.Replaced++
+			}
+			out[n-1] = c
+			continue
+		}
+		out = append(out, c)
+	}
+	return out
+}
+
+// chunkRows is how many rows one statement inserts. Whole chunks share a prepared statement.
+const chunkRows = 250
+
+// upsertCounts inserts what is new and then, only where something was there, replaces what differs: the statements' own
+// counts of changed rows say which was which.
+func (s *Store) upsertCounts(ctx context.Context, site, at int64, chunk []countRow, res *models.SalesResult) error {
+	args := make([]any, 0, 6*len(chunk))
+	for _, c := range chunk {
+		args = append(args, site, c.start, c.item, c.end, c.count, at)
+	}
+	insert := s.dialect.insertCounts(len(chunk))
+	done, err := s.tx.sql.ExecContext(ctx, insert+" ON CONFLICT DO NOTHING", args...)
+	if err != nil {
+		return fmt.Errorf("insert counts: %w", err)
+	}
+	added, err := done.RowsAffected()
+	if err != nil {
+		return err
+	}
+	res.New += int(added)
+	if int(added) == len(chunk) {
+		return nil
+	}
+	done, err = s.tx.sql.ExecContext(ctx, insert+` ON CONFLICT (site_id, window_start, item_id, window_end) DO UPDATE
+		SET count = excluded.count, received_at = excluded.received_at WHERE sales_counts.count <> excluded.count`, args...)
+	if err != nil {
+		return fmt.Errorf("replace counts: %w", err)
+	}
+	replaced, err := done.RowsAffected()
+	if err != nil {
+		return err
+	}
+	res.Replaced += int(replaced)
+	res.Unchanged += len(chunk) - int(added) - int(replaced)
+	return nil
+}
+
+// insertCounts is the statement that inserts n rows.
+func (d dialect) insertCounts(n int) string {
+	var b strings.Builder
+	b.WriteString("INSERT INTO sales_counts (site_id, window_start, item_id, window_end, count, received_at) VALUES ")
+	for i := range n {
+		if i > 0 {
+			b.WriteByte(',')
+		}
+		for j := range 6 {
+			b.WriteByte("(,,,,,"[j])
+			b.WriteString(d.placeholder(6*i + j + 1))
+		}
+		b.WriteByte(')')
+	}
+	return b.String()
+}
+
+type itemRef struct {
+	id     int64
+	mapped bool
+}
+
+// itemIDs finds the items of a post and makes those that are new.
+func (s *Store) itemIDs(ctx context.Context, site int64, post models.SalesPost) (map[string]itemRef, error) {
+	items := map[string]itemRef{}
+	var names []string
+	for _, c := range post.Counts {
+		if _, ok := items[c.Item]; !ok {
+			items[c.Item] = itemRef{}
+			names = append(names, c.Item)
+		}
+	}
+	for some := range slices.Chunk(names, 1000) {
+		found, err := rows[struct {
+			ID     int64
+			Item   string
+			Mapped bool
+		}](ctx, s, "SELECT id, item, drink IS NOT NULL AS mapped FROM sales_items WHERE site_id = ? AND source = ? AND item IN ?", site, post.Source, some)
+		if err != nil {
+			return nil, fmt.Errorf("find items: %w", err)
+		}
+		for _, f := range found {
+			items[f.Item] = itemRef{f.ID, f.Mapped}
+		}
+	}
+	for _, name := range names {
+		if items[name].id != 0 {
+			continue
+		}
+		id, _, err := row[int64](ctx, s, "INSERT INTO sales_items (site_id, source, item) VALUES (?, ?, ?) RETURNING id", site, post.Source, name)
+		if err != nil {
+			return nil, fmt.Errorf("add item %q: %w", name, err)
+		}
+		items[name] = itemRef{id: id}
+	}
+	return items, nil
+}
+
+// Counts returns counts in the order of their windows' starts.
+func (s *Store) Counts(ctx context.Context, site string, f models.SalesFilter, p models.Page) (models.Rows[models.SalesRow], error) {
+	out := models.Rows[models.SalesRow]{Rows: []models.SalesRow{}}
+	err := s.atSite(ctx, "read sales counts of "+site, site, func(t *Store, r siteRow) error {
+		query, args, err := countsQuery(r, f, p)
+		if err != nil {
+			return err
+		}
+		return t.scanCounts(ctx, query, args, limitOf(p), &out)
+	})
+	return out, err
+}
+
+// countsQuery narrows by the window's start wherever it can, since the table is ordered by it: a window that overlaps From
+// started no more than the site's longest window before it.
+func countsQuery(site siteRow, f models.SalesFilter, p models.Page) (string, []any, error) {
+	var b strings.Builder
+	b.WriteString(`SELECT c.window_start, c.item_id, c.window_end, c.count, c.received_at, i.source, i.item, i.drink, i.factor
+		FROM sales_counts c JOIN sales_items i ON i.id = c.item_id WHERE c.site_id = ?`)
+	args := []any{site.ID}
+	and := func(cond string, v ...any) {
+		b.WriteString(" AND " + cond)
+		args = append(args, v...)
+	}
+	if !f.From.IsZero() {
+		and("c.window_start > ? AND c.window_end > ?", ms(f.From)-site.MaxWindowMs-1, ms(f.From))
+	}
+	if !f.To.IsZero() {
+		and("c.window_start < ?", ms(f.To))
+	}
+	if f.Source != "" {
+		and("i.source = ?", f.Source)
+	}
+	if f.Item != "" {
+		and("i.item = ?", f.Item)
+	}
+	var start, item, end int64
+	after, err := readCursor(p.Cursor, "counts", &start, &item, &end)
+	if err != nil {
+		return "", nil, err
+	}
+	if after {
+		and("(c.window_start, c.item_id, c.window_end) > (?, ?, ?)", start, item, end)
+	}
+	b.WriteString(" ORDER BY c.window_start, c.item_id, c.window_end LIMIT ?")
+	return b.String(), append(args, limitOf(p)+1), nil
+}
+
+// scanCounts reads without reflection: a forecast reads tens of thousands of rows.
+func (s *Store) scanCounts(ctx context.Context, query string, args []any, limit int, out *models.Rows[models.SalesRow]) error {
+	rs, err := s.db.WithContext(ctx).Raw(query, args...).Rows()
+	if err != nil {
+		return err
+	}
+	defer rs.Close()
+	var start, item, end, received int64
+	for rs.Next() {
+		if len(out.Rows) == limit {
+			last := out.Rows[limit-1]
+			out.Next = cursorOf("counts", ms(last.WindowStart), item, ms(last.WindowEnd))
+			return rs.Close()
+		}
+		var r models.SalesRow
+		if err := rs.Scan(&start, &item, &end, &r.Count, &received, &r.Source, &r.Item, &r.Drink, &r.Factor); err != nil {
+			return err
+		}
+		r.WindowStart, r.WindowEnd, r.ReceivedAt = instant(start), instant(end), instant(received)
+		out.Rows = append(out.Rows, r)
+	}
+	return rs.Err()
+}
+
+// LastCountAt returns the end of the latest window.
+func (s *Store) LastCountAt(ctx context.Context, site string) (time.Time, error) {
+	r, err := s.site(ctx, site)
+	if err != nil || r.LastCountAt == nil {
+		return time.Time{}, err
+	}
+	return instant(*r.LastCountAt), nil
+}

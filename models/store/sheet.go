@@ -1,0 +1,184 @@
+package store
+
+import (
+	"context"
+	"encoding/json"
+	"slices"
+	"time"
+
+	"hotday/models"
+)
+
+type sheetRow struct {
+	ID    int64
+	Sheet string
+}
+
+// PutSheets publishes sheets in one transaction. A task id that another site has is CodeConflict.
+func (s *Store) PutSheets(ctx context.Context, site string, sheets []models.PrepSheet) error {
+	return s.change(ctx, "publish prep sheets of "+site, site, func(t *Store, _ siteRow) error {
+		for _, sheet := range sheets {
+			sheet.Site = site
+			if err := t.putSheet(ctx, sheet); err != nil {
+				return err
+			}
+		}
+		return nil
+	})
+}
+
+func (s *Store) putSheet(ctx context.Context, sheet models.PrepSheet) error {
+	// The state is derived from marks whenever the sheet is read.
+	sheet.Tasks = slices.Clone(sheet.Tasks)
+	for i := range sheet.Tasks {
+		sheet.Tasks[i].State = models.Due
+	}
+	doc, err := json.Marshal(sheet)
+	if err != nil {
+		return err
+	}
+	id, _, err := row[int64](ctx, s, "INSERT INTO sheets (site, date, revision, published_at, sheet) VALUES (?, ?, ?, ?, ?) RETURNING id",
+		sheet.Site, string(sheet.Date), sheet.Revision, ms(sheet.PublishedAt), string(doc))
+	if err != nil {
+		return err
+	}
+	for _, task := range sheet.Tasks {
+		doc, err := json.Marshal(task)
+		if err != nil {
+			return err
+		}
+		n, err := s.exec(ctx, `INSERT INTO tasks (id, site, date, sheet_id, task) VALUES (?, ?, ?, ?, ?)
+			ON CONFLICT (id) DO UPDATE SET date = excluded.date, sheet_id = excluded.sheet_id, task = excluded.task
+			WHERE tasks.site = excluded.site`, task.ID, sheet.Site, string(sheet.Date), id, string(doc))
+		if err != nil {
+			return err
+		}
+		if n == 0 {
+			return models.Errorf(models.CodeConflict, "task id %q belongs to another site", task.ID)
+		}
+	}
+	return nil
+}
+
+// Sheet returns the sheet of a date that stands, with the states of its tasks.
+func (s *Store) Sheet(ctx context.Context, site string, date models.Date) (models.PrepSheet, error) {
+	list, err := s.Sheets(ctx, site, date, date.AddDays(1))
+	if err != nil {
+		return models.PrepSheet{}, err
+	}
+	if len(list) == 0 {
+		return models.PrepSheet{}, models.Errorf(models.CodeNotFound, "no prep sheet of %s is published for site %q", date, site)
+	}
+	return list[0], nil
+}
+
+// Sheets returns the sheets that stand, of dates from ≤ d < to in order.
+func (s *Store) Sheets(ctx context.Context, site string, from, to models.Date) ([]models.PrepSheet, error) {
+	var out []models.PrepSheet
+	err := s.atSite(ctx, "read prep sheets of "+site, site, func(t *Store, _ siteRow) error {
+		list, err := rows[sheetRow](ctx, t, `SELECT h.id, h.sheet FROM sheets h WHERE h.site = ? AND h.date >= ? AND h.date < ?
+			AND h.id = (SELECT MAX(n.id) FROM sheets n WHERE n.site = h.site AND n.date = h.date) ORDER BY h.date`,
+			site, string(from), string(to))
+		if err != nil {
+			return err
+		}
+		marks, err := t.Marks(ctx, site, from, to)
+		if err != nil {
+			return err
+		}
+		byTask := map[string][]models.TaskMark{}
+		for _, m := range marks {
+			byTask[m.Task] = append(byTask[m.Task], m)
+		}
+		for _, r := range list {
+			var sheet models.PrepSheet
+			if err := json.Unmarshal([]byte(r.Sheet), &sheet); err != nil {
+				return err
+			}
+			for i := range sheet.Tasks {
+				sheet.Tasks[i].State = stateOf(byTask[sheet.Tasks[i].ID])
+			}
+			out = append(out, sheet)
+		}
+		return nil
+	})
+	return out, err
+}
+
+func stateOf(marks []models.TaskMark) string {
+	if m, ok := models.Standing(marks); ok {
+		return m.State
+	}
+	return models.Due
+}
+
+// Task finds a task by its id, with its state.
+func (s *Store) Task(ctx context.Context, id string) (site string, date models.Date, task models.Task, replaced bool, err error) {
+	err = failed("find a task", s.view(ctx, func(t *Store) error {
+		r, found, err := row[struct {
+			Site, Date, Task string
+			SheetID          int64
+			Standing         int64
+		}](ctx, t, `SELECT t.site, t.date, t.task, t.sheet_id,
+			(SELECT MAX(h.id) FROM sheets h WHERE h.site = t.site AND h.date = t.date) AS standing FROM tasks t WHERE t.id = ?`, id)
+		if err != nil {
+			return err
+		}
+		if !found {
+			return models.Errorf(models.CodeNotFound, "there is no task %q", id)
+		}
+		if err := json.Unmarshal([]byte(r.Task), &task); err != nil {
+			return err
+		}
+		marks, err := t.marks(ctx, "task = ?", id)
+		if err != nil {
+			return err
+		}
+		site, date, replaced = r.Site, models.Date(r.Date), r.SheetID < r.Standing
+		task.State = stateOf(marks)
+		return nil
+	}))
+	return site, date, task, replaced, err
+}
+
+// AddMark keeps a mark on a task of the site. The date of a mark is that of the task when it was marked.
+func (s *Store) AddMark(ctx context.Context, site string, m models.TaskMark, at time.Time) (added bool, err error) {
+	err = s.change(ctx, "store a mark", site, func(t *Store, _ siteRow) error {
+		date, found, err := row[string](ctx, t, "SELECT date FROM tasks WHERE id = ? AND site = ?", m.Task, site)
+		if err != nil {
+			return err
+		}
+		if !found {
+			return models.Errorf(models.CodeNotFound, "site %q has no task %q", site, m.Task)
+		}
+		n, err := t.exec(ctx, `INSERT INTO task_marks (task, site, date, key, state, at, beverage_g, tds_pct, ice_g, reason, stored_at)
+			VALUES (?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?) ON CONFLICT (task, key) DO NOTHING`,
+			m.Task, site, date, m.Key, m.State, ms(m.At), m.BeverageG, m.TDSPct, m.IceG, m.Reason, ms(at))
+		added = n > 0
+		return err
+	})
+	return added && err == nil, err
+}
+
+// Marks returns the marks on tasks of the dates from ≤ d < to in order of arrival.
+func (s *Store) Marks(ctx context.Context, site string, from, to models.Date) (out []models.TaskMark, err error) {
+	err = s.atSite(ctx, "read marks of "+site, site, func(t *Store, _ siteRow) (err error) {
+		out, err = t.marks(ctx, "site = ? AND date >= ? AND date < ?", site, string(from), string(to))
+		return err
+	})
+	return out, err
+}
+
+func (s *Store) marks(ctx context.Context, where string, args ...any) ([]models.TaskMark, error) {
+	list, err := rows[struct {
+		Task, Key, State, Reason string
+		At                       int64
+		BeverageG, TdsPct, IceG  *float64
+	}](ctx, s, "SELECT task, key, state, at, beverage_g, tds_pct, ice_g, reason FROM task_marks WHERE "+where+" ORDER BY id", args...)
+	var out []models.TaskMark
+	for _, m := range list {
+		out = append(out, models.TaskMark{Task: m.Task, Key: m.Key, State: m.State, At: instant(m.At),
+			BeverageG: m.BeverageG, TDSPct: m.TdsPct, IceG: m.IceG, Reason: m.Reason})
+	}
+	return out, err
+}

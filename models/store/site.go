@@ -1,0 +1,126 @@
+package store
+
+import (
+	"context"
+	"crypto/sha256"
+	"encoding/hex"
+	"encoding/json"
+	"fmt"
+	"time"
+
+	"hotday/models"
+)
+
+// siteRow is the head of a site.
+type siteRow struct {
+	ID          int64
+	Version     int64
+	MaxWindowMs int64
+	LastCountAt *int64
+}
+
+// site finds a site; CodeNotFound where there is none.
+func (s *Store) site(ctx context.Context, code string) (siteRow, error) {
+	r, found, err := row[siteRow](ctx, s, "SELECT id, version, max_window_ms, last_count_at FROM sites WHERE code = ?", code)
+	if err != nil {
+		return r, fmt.Errorf("find site %q: %w", code, err)
+	}
+	if !found {
+		return r, models.Errorf(models.CodeNotFound, "there is no site %q: set the shop up first", code)
+	}
+	return r, nil
+}
+
+// atSite runs fn on one state of the data in which the site exists.
+func (s *Store) atSite(ctx context.Context, doing, code string, fn func(*Store, siteRow) error) error {
+	return failed(doing, s.view(ctx, func(t *Store) error {
+		r, err := t.site(ctx, code)
+		if err != nil {
+			return err
+		}
+		return fn(t, r)
+	}))
+}
+
+// change runs fn in a writing transaction in which the site exists.
+func (s *Store) change(ctx context.Context, doing, code string, fn func(*Store, siteRow) error) error {
+	return failed(doing, s.within(ctx, func(t *Store) error {
+		r, err := t.site(ctx, code)
+		if err != nil {
+			return err
+		}
+		return fn(t, r)
+	}))
+}
+
+type setupRow struct{ Etag, Setup string }
+
+func (s *Store) setupRow(ctx context.Context, code string) (setupRow, bool, error) {
+	return row[setupRow](ctx, s, `SELECT u.etag, u.setup FROM sites s JOIN setups u ON u.site = s.code AND u.version = s.version
+		WHERE s.code = ?`, code)
+}
+
+// PutSetup keeps every version of a set-up; the same document again makes none.
+func (s *Store) PutSetup(ctx context.Context, setup models.Setup, ifMatch string, at time.Time) (etag string, made bool, err error) {
+	code := setup.Site.Code
+	doc, err := json.Marshal(setup)
+	if err != nil {
+		return "", false, fmt.Errorf("write the set-up: %w", err)
+	}
+	err = s.within(ctx, func(t *Store) error {
+		now, found, err := t.setupRow(ctx, code)
+		switch {
+		case err != nil:
+			return err
+		case !found && ifMatch != "":
+			return models.Errorf(models.CodePrecondition, "there is no site %q whose set-up could match", code)
+		case found && ifMatch == "":
+			return models.Errorf(models.CodeNeedsMatch, "site %q is set up already: send the ETag of the version that you change as If-Match", code)
+		case found && ifMatch != "*" && ifMatch != now.Etag:
+			return models.Errorf(models.CodePrecondition, "the set-up of site %q has changed since you read it", code)
+		case found && now.Setup == string(doc):
+			etag = now.Etag
+			return nil
+		}
+		version := int64(1)
+		if found {
+			r, err := t.site(ctx, code)
+			if err != nil {
+				return err
+			}
+			version = r.Version + 1
+		}
+		made = !found
+		sum := sha256.Sum256(doc)
+		etag = fmt.Sprintf("%d-%s", version, hex.EncodeToString(sum[:8]))
+		if _, err := t.exec(ctx, `INSERT INTO sites (code, version) VALUES (?, ?)
+			ON CONFLICT (code) DO UPDATE SET version = excluded.version`, code, version); err != nil {
+			return err
+		}
+		_, err = t.exec(ctx, "INSERT INTO setups (site, version, etag, setup, stored_at) VALUES (?, ?, ?, ?, ?)",
+			code, version, etag, string(doc), ms(at))
+		return err
+	})
+	return etag, made, failed("store the set-up of "+code, err)
+}
+
+// Setup returns the current set-up.
+func (s *Store) Setup(ctx context.Context, site string) (setup models.Setup, etag string, err error) {
+	r, found, err := s.setupRow(ctx, site)
+	if err != nil {
+		return setup, "", fmt.Errorf("read the set-up of %s: %w", site, err)
+	}
+	if !found {
+		return setup, "", models.Errorf(models.CodeNotFound, "there is no site %q: set the shop up first", site)
+	}
+	if err := json.Unmarshal([]byte(r.Setup), &setup); err != nil {
+		return setup, "", fmt.Errorf("read the set-up of %s: %w", site, err)
+	}
+	return setup, r.Etag, nil
+}
+
+// Sites returns the codes of all sites in order.
+func (s *Store) Sites(ctx context.Context) ([]string, error) {
+	codes, err := rows[string](ctx, s, "SELECT code FROM sites ORDER BY code")
+	return codes, failed("list the sites", err)
+}

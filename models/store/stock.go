@@ -1,0 +1,67 @@
+package store
+
+import (
+	"context"
+	"encoding/json"
+	"time"
+
+	"hotday/models"
+)
+
+// AddStockCount keeps what somebody counted.
+func (s *Store) AddStockCount(ctx context.Context, site string, c models.StockCount, at time.Time) error {
+	return s.change(ctx, "store a stock count of "+site, site, func(t *Store, _ siteRow) error {
+		return t.addBody(ctx, "INSERT INTO stock_counts (site, counted_at, stored_at, body) VALUES (?, ?, ?, ?)", site, c.CountedAt, at, c)
+	})
+}
+
+// StockCounts returns counts with from ≤ CountedAt < to, oldest first.
+func (s *Store) StockCounts(ctx context.Context, site string, from, to time.Time) ([]models.StockCount, error) {
+	return bodies[models.StockCount](ctx, s, "read stock counts of ", site,
+		"SELECT body FROM stock_counts WHERE site = ? AND counted_at >= ? AND counted_at < ? ORDER BY counted_at, id", from, to)
+}
+
+// AddStockChanges keeps all of them or none.
+func (s *Store) AddStockChanges(ctx context.Context, site string, list []models.StockChange, at time.Time) error {
+	return s.change(ctx, "store stock changes of "+site, site, func(t *Store, _ siteRow) error {
+		for _, c := range list {
+			if err := t.addBody(ctx, "INSERT INTO stock_changes (site, at, stored_at, body) VALUES (?, ?, ?, ?)", site, c.At, at, c); err != nil {
+				return err
+			}
+		}
+		return nil
+	})
+}
+
+// StockChanges returns changes with from ≤ At < to, oldest first.
+func (s *Store) StockChanges(ctx context.Context, site string, from, to time.Time) ([]models.StockChange, error) {
+	return bodies[models.StockChange](ctx, s, "read stock changes of ", site,
+		"SELECT body FROM stock_changes WHERE site = ? AND at >= ? AND at < ? ORDER BY at, id", from, to)
+}
+
+func (s *Store) addBody(ctx context.Context, insert, site string, when, at time.Time, body any) error {
+	doc, err := json.Marshal(body)
+	if err != nil {
+		return err
+	}
+	_, err = s.exec(ctx, insert, site, ms(when), ms(at), string(doc))
+	return err
+}
+
+func bodies[T any](ctx context.Context, s *Store, doing, site, query string, from, to time.Time) ([]T, error) {
+	var out []T
+	err := s.atSite(ctx, doing+site, site, func(t *Store, _ siteRow) error {
+		docs, err := rows[string](ctx, t, query, site, ms(from), ms(to))
+		if err != nil {
+			return err
+		}
+		out = make([]T, len(docs))
+		for i, d := range docs {
+			if err := json.Unmarshal([]byte(d), &out[i]); err != nil {
+				return err
+			}
+		}
+		return nil
+	})
+	return out, err
+}

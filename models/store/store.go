@@ -1,0 +1,241 @@
+// Package store keeps everything that hotday knows: it implements the store interfaces of models with GORM on SQLite, so
+// written that PostgreSQL can be a second dialect of the same code.
+//
+// One connection writes, in immediate transactions with synchronous=FULL: when a method or the Within around it returns nil,
+// the data is on the disk. Several connections read, each on the last committed state. Jobs are rows of the same database, so
+// that a job and the data that asks for it are one transaction.
+package store
+
+import (
+	"context"
+	"database/sql"
+	"errors"
+	"fmt"
+	"log/slog"
+	"strings"
+	"sync"
+	"sync/atomic"
+	"time"
+
+	"github.com/riverqueue/river"
+	"gorm.io/gorm"
+	"gorm.io/gorm/logger"
+
+	"hotday/models"
+)
+
+// Store implements models.Store, models.SessionStore and models.Worker. A Store that Within or Read hands to its function is
+// bound to one transaction and must not be used by two goroutines at once; the one that Open returns may be.
+type Store struct {
+	*shared
+	db *gorm.DB // reads, outside a transaction; everything, inside one
+	tx *transaction
+}
+
+var (
+	_ models.Store        = (*Store)(nil)
+	_ models.SessionStore = (*Store)(nil)
+	_ models.Worker       = (*Store)(nil)
+)
+
+// shared is what all Stores of one database share.
+type shared struct {
+	dialect dialect
+	dsn     string
+	write   *gorm.DB
+	writeDB *sql.DB
+	readDB  *sql.DB
+	queue   *river.Client[*sql.Tx] // takes jobs, runs none
+	now     func() time.Time
+	log     *slog.Logger
+	retry   func(attempt int) time.Duration
+	poll    time.Duration
+	posts   atomic.Uint64 // posts with an idempotency key since the start
+
+	mu      sync.Mutex
+	changed map[string]chan struct{} // by site, closed when an event was committed
+}
+
+// transaction is one open transaction.
+type transaction struct {
+	sql      *sql.Tx
+	readOnly bool
+	changed  map[string]bool // sites whose screens must be told once it is committed
+}
+
+// Option changes how Open opens.
+type Option func(*shared)
+
+// WithClock sets the clock by which sessions expire and tokens count as used; time.Now otherwise.
+func WithClock(now func() time.Time) Option { return func(s *shared) { s.now = now } }
+
+// WithLogger sets where the queue says what it could not do; nowhere otherwise.
+func WithLogger(l *slog.Logger) Option { return func(s *shared) { s.log = l } }
+
+// WithRetry sets how long the queue waits before it tries a job again after its attempt-th failure (from 1); otherwise
+// attempt⁴ seconds.
+func WithRetry(wait func(attempt int) time.Duration) Option {
+	return func(s *shared) { s.retry = wait }
+}
+
+// WithPoll sets how often Run looks for new jobs; otherwise every half second.
+func WithPoll(every time.Duration) Option { return func(s *shared) { s.poll = every } }
+
+const readers = 4
+
+// Open opens the database at dsn, the path of an SQLite file that is made where there is none, and migrates it.
+func Open(ctx context.Context, dsn string, opts ...Option) (*Store, error) {
+	if strings.Contains(dsn, "://") {
+		return nil, fmt.Errorf("open the database: only SQLite files can be opened so far, not %s://…", strings.SplitN(dsn, "://", 2)[0])
+	}
+	sh := &shared{dialect: sqliteDialect(), dsn: dsn, now: time.Now, log: slog.New(slog.DiscardHandler),
+		poll: 500 * time.Millisecond, changed: map[string]chan struct{}{}}
+	for _, o := range opts {
+		o(sh)
+	}
+	var err error
+	if sh.writeDB, sh.readDB, err = openSQLite(dsn, readers); err != nil {
+		return nil, fmt.Errorf("open the database %s: %w", dsn, err)
+	}
+	s, err := sh.start(ctx)
+	if err != nil {
+		return nil, errors.Join(fmt.Errorf("open the database %s: %w", dsn, err), sh.close())
+	}
+	return s, nil
+}
+
+func (sh *shared) start(ctx context.Context) (*Store, error) {
+	if err := migrate(ctx, sh.dialect, sh.dsn, sh.writeDB); err != nil {
+		return nil, err
+	}
+	cfg := &gorm.Config{SkipDefaultTransaction: true, DisableAutomaticPing: true, Logger: logger.Discard}
+	var err error
+	if sh.write, err = gorm.Open(sh.dialect.gorm(sh.writeDB), cfg); err != nil {
+		return nil, err
+	}
+	read, err := gorm.Open(sh.dialect.gorm(sh.readDB), cfg)
+	if err != nil {
+		return nil, err
+	}
+	if sh.queue, err = sh.dialect.river.client(sh.writeDB, &river.Config{Logger: sh.log}); err != nil {
+		return nil, err
+	}
+	return &Store{shared: sh, db: read}, nil
+}
+
+func (sh *shared) close() error { return errors.Join(sh.readDB.Close(), sh.writeDB.Close()) }
+
+// Close closes the database; a Run must have ended before.
+func (s *Store) Close() error {
+	if s.tx != nil {
+		return errors.New("close the store, not a transaction of it")
+	}
+	return s.close()
+}
+
+// Ready reports whether the database answers.
+func (s *Store) Ready(ctx context.Context) error {
+	var one int
+	if err := s.db.WithContext(ctx).Raw("SELECT 1").Scan(&one).Error; err != nil {
+		return fmt.Errorf("ask the database: %w", err)
+	}
+	return nil
+}
+
+// Within runs fn in one writing transaction; inside another Within, in a part of it that fails alone.
+func (s *Store) Within(ctx context.Context, fn func(models.Store) error) error {
+	return s.within(ctx, func(t *Store) error { return fn(t) })
+}
+
+// Read runs fn in one reading transaction, on the state as of its first read.
+func (s *Store) Read(ctx context.Context, fn func(models.Store) error) error {
+	return s.view(ctx, func(t *Store) error { return fn(t) })
+}
+
+// within runs fn in a transaction that may write and tells the screens after it is durable.
+func (s *Store) within(ctx context.Context, fn func(*Store) error) error {
+	switch {
+	case s.tx != nil && s.tx.readOnly:
+		return errors.New("a reading transaction cannot write")
+	case s.tx != nil:
+		part := &transaction{sql: s.tx.sql, changed: map[string]bool{}}
+		err := s.db.WithContext(ctx).Transaction(func(db *gorm.DB) error {
+			return fn(&Store{shared: s.shared, db: db, tx: part})
+		})
+		if err == nil {
+			for site := range part.changed {
+				s.tx.changed[site] = true
+			}
+		}
+		return err
+	}
+	tx := &transaction{changed: map[string]bool{}}
+	err := s.write.WithContext(ctx).Transaction(func(db *gorm.DB) error {
+		tx.sql = db.Statement.ConnPool.(*sql.Tx)
+		return fn(&Store{shared: s.shared, db: db, tx: tx})
+	})
+	if err != nil {
+		return err
+	}
+	s.tell(tx.changed)
+	return nil
+}
+
+// view runs fn on one state of the data.
+func (s *Store) view(ctx context.Context, fn func(*Store) error) error {
+	if s.tx != nil {
+		return fn(s)
+	}
+	return s.db.WithContext(ctx).Transaction(func(db *gorm.DB) error {
+		return fn(&Store{shared: s.shared, db: db, tx: &transaction{sql: db.Statement.ConnPool.(*sql.Tx), readOnly: true}})
+	}, &sql.TxOptions{ReadOnly: true})
+}
+
+// rows reads all rows of a query.
+func rows[T any](ctx context.Context, s *Store, query string, args ...any) ([]T, error) {
+	var out []T
+	err := s.db.WithContext(ctx).Raw(query, args...).Scan(&out).Error
+	return out, err
+}
+
+// row reads at most one row.
+func row[T any](ctx context.Context, s *Store, query string, args ...any) (out T, found bool, err error) {
+	list, err := rows[T](ctx, s, query, args...)
+	if err != nil || len(list) == 0 {
+		return out, false, err
+	}
+	return list[0], true, nil
+}
+
+// exec runs a statement and returns how many rows it changed.
+func (s *Store) exec(ctx context.Context, query string, args ...any) (int64, error) {
+	res := s.db.WithContext(ctx).Exec(query, args...)
+	return res.RowsAffected, res.Error
+}
+
+// ms and instant turn an instant into what is stored and back.
+func ms(t time.Time) int64       { return t.UnixMilli() }
+func instant(ms int64) time.Time { return time.UnixMilli(ms).UTC() }
+func msOrNil(t *time.Time) *int64 {
+	if t == nil {
+		return nil
+	}
+	m := ms(*t)
+	return &m
+}
+func instantOrNil(m *int64) *time.Time {
+	if m == nil {
+		return nil
+	}
+	t := instant(*m)
+	return &t
+}
+
+// failed wraps an error that is not a person's; theirs pass as they are.
+func failed(doing string, err error) error {
+	var e *models.Error
+	if err == nil || errors.As(err, &e) {
+		return err
+	}
+	return fmt.Errorf("%s: %w", doing, err)
+}

@@ -1,0 +1,111 @@
+package store
+
+import (
+	"context"
+	"crypto/rand"
+	"crypto/sha256"
+	"encoding/base64"
+	"fmt"
+	"strings"
+	"time"
+
+	"github.com/oklog/ulid/v2"
+
+	"hotday/models"
+)
+
+// usedEvery is how far a token's time of use may lag: to write it at every request would make each reading request a write.
+const usedEvery = 10 * time.Minute
+
+type tokenRow struct {
+	ID, Name, Scopes, Site string
+	CreatedAt              int64
+	RevokedAt, UsedAt      *int64
+}
+
+const tokenColumns = "id, name, scopes, site, created_at, revoked_at, used_at"
+
+func (r tokenRow) token() models.Token {
+	return models.Token{ID: r.ID, Name: r.Name, Scopes: strings.Fields(r.Scopes), Site: r.Site, CreatedAt: instant(r.CreatedAt),
+		RevokedAt: instantOrNil(r.RevokedAt), UsedAt: instantOrNil(r.UsedAt)}
+}
+
+// AddToken makes a secret of 256 random bits and keeps its hash. Against guessing so many bits a slow hash adds nothing, and a
+// lookup by the hash takes the same time whatever part of a guess is right.
+func (s *Store) AddToken(ctx context.Context, t models.Token, at time.Time) (models.Token, string, error) {
+	var raw [32]byte
+	if _, err := rand.Read(raw[:]); err != nil {
+		return t, "", fmt.Errorf("make a secret: %w", err)
+	}
+	secret := "hotday_" + base64.RawURLEncoding.EncodeToString(raw[:])
+	t.ID, t.CreatedAt, t.RevokedAt, t.UsedAt = ulid.Make().String(), instant(ms(at)), nil, nil
+	err := failed("store a token", s.within(ctx, func(tx *Store) error {
+		if t.Site != "" {
+			if _, err := tx.site(ctx, t.Site); err != nil {
+				return err
+			}
+		}
+		_, err := tx.exec(ctx, "INSERT INTO tokens (id, hash, name, scopes, site, created_at) VALUES (?, ?, ?, ?, ?, ?)",
+			t.ID, hashOf(secret), t.Name, strings.Join(t.Scopes, " "), t.Site, ms(at))
+		return err
+	}))
+	if err != nil {
+		return models.Token{}, "", err
+	}
+	return t, secret, nil
+}
+
+func hashOf(secret string) []byte {
+	sum := sha256.Sum256([]byte(secret))
+	return sum[:]
+}
+
+// TokenBySecret finds a token by its secret and notes its use.
+func (s *Store) TokenBySecret(ctx context.Context, secret string, at time.Time) (models.Token, error) {
+	r, found, err := row[tokenRow](ctx, s, "SELECT "+tokenColumns+" FROM tokens WHERE hash = ? AND revoked_at IS NULL", hashOf(secret))
+	if err != nil {
+		return models.Token{}, fmt.Errorf("find a token: %w", err)
+	}
+	if !found {
+		return models.Token{}, models.Errorf(models.CodeUnauthorised, "this token is not known or was revoked")
+	}
+	if (r.UsedAt == nil || ms(at)-*r.UsedAt >= usedEvery.Milliseconds()) && (s.tx == nil || !s.tx.readOnly) {
+		err = s.within(ctx, func(tx *Store) error {
+			_, err := tx.exec(ctx, "UPDATE tokens SET used_at = ? WHERE id = ?", ms(at), r.ID)
+			return err
+		})
+		used := ms(at)
+		r.UsedAt = &used
+	}
+	return r.token(), failed("note the use of a token", err)
+}
+
+// TokenByID returns a token, revoked or not.
+func (s *Store) TokenByID(ctx context.Context, id string) (models.Token, error) {
+	r, found, err := row[tokenRow](ctx, s, "SELECT "+tokenColumns+" FROM tokens WHERE id = ?", id)
+	if err == nil && !found {
+		err = models.Errorf(models.CodeNotFound, "there is no token %q", id)
+	}
+	return r.token(), failed("find a token", err)
+}
+
+// Tokens returns all tokens, revoked ones too, oldest first.
+func (s *Store) Tokens(ctx context.Context) ([]models.Token, error) {
+	list, err := rows[tokenRow](ctx, s, "SELECT "+tokenColumns+" FROM tokens ORDER BY created_at, id")
+	out := make([]models.Token, len(list))
+	for i, r := range list {
+		out[i] = r.token()
+	}
+	return out, failed("list tokens", err)
+}
+
+// RevokeToken ends a token; one that is revoked already stays so since then.
+func (s *Store) RevokeToken(ctx context.Context, id string, at time.Time) error {
+	return failed("revoke a token", s.within(ctx, func(tx *Store) error {
+		n, err := tx.exec(ctx, "UPDATE tokens SET revoked_at = COALESCE(revoked_at, ?) WHERE id = ?", ms(at), id)
+		if err == nil && n == 0 {
+			err = models.Errorf(models.CodeNotFound, "there is no token %q", id)
+		}
+		return err
+	}))
+}

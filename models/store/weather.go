@@ -1,0 +1,60 @@
+package store
+
+import (
+	"context"
+	"time"
+
+	"hotday/models"
+)
+
+// PutWeather stores hours. An observed hour replaces the one observed before; a forecast hour only that of the same issue.
+func (s *Store) PutWeather(ctx context.Context, site string, w models.WeatherPost) error {
+	into, key := "weather_observed", "site, at"
+	if w.Kind == models.WeatherForecast {
+		into, key = "weather_forecast", "site, at, issued_at"
+	}
+	return s.change(ctx, "store weather of "+site, site, func(t *Store, _ siteRow) error {
+		for _, h := range w.Hours {
+			if _, err := t.exec(ctx, "INSERT INTO "+into+` (site, at, issued_at, temp_c, humidity_pct, rain_mm) VALUES (?, ?, ?, ?, ?, ?)
+				ON CONFLICT (`+key+`) DO UPDATE SET issued_at = excluded.issued_at, temp_c = excluded.temp_c,
+				humidity_pct = excluded.humidity_pct, rain_mm = excluded.rain_mm`,
+				site, ms(h.At), ms(w.IssuedAt), h.TempC, h.HumidityPct, h.RainMM); err != nil {
+				return err
+			}
+		}
+		return nil
+	})
+}
+
+const weatherQuery = `SELECT 'observed' AS kind, at, issued_at, temp_c, humidity_pct, rain_mm FROM weather_observed
+	WHERE site = ? AND at >= ? AND at < ? AND at <= ?
+	UNION ALL
+	SELECT 'forecast', f.at, f.issued_at, f.temp_c, f.humidity_pct, f.rain_mm FROM weather_forecast f
+	WHERE f.site = ? AND f.at >= ? AND f.at < ?
+	AND f.issued_at = (SELECT MAX(g.issued_at) FROM weather_forecast g WHERE g.site = f.site AND g.at = f.at AND g.issued_at <= ?)
+	AND NOT EXISTS (SELECT 1 FROM weather_observed o WHERE o.site = f.site AND o.at = f.at AND o.at <= ?)
+	ORDER BY 2`
+
+// Weather returns each hour as it was known: with a known instant, hours observed after it count as not observed yet.
+func (s *Store) Weather(ctx context.Context, site string, from, to, known time.Time) ([]models.WeatherRow, error) {
+	var out []models.WeatherRow
+	err := s.atSite(ctx, "read weather of "+site, site, func(t *Store, _ siteRow) error {
+		k := int64(1) << 62
+		if !known.IsZero() {
+			k = ms(known)
+		}
+		list, err := rows[struct {
+			Kind         string
+			At, IssuedAt int64
+			TempC        float64
+			HumidityPct  *float64
+			RainMm       *float64
+		}](ctx, t, weatherQuery, site, ms(from), ms(to), k, site, ms(from), ms(to), k, k)
+		for _, w := range list {
+			out = append(out, models.WeatherRow{Kind: w.Kind, IssuedAt: instant(w.IssuedAt), WeatherHour: models.WeatherHour{
+				At: instant(w.At), TempC: w.TempC, HumidityPct: w.HumidityPct, RainMM: w.RainMm}})
+		}
+		return err
+	})
+	return out, err
+}
