@@ -21,7 +21,7 @@ type Lot struct {
 
 // Rules are the coffee's.
 type Rules struct {
-	RestMinDays, RestMaxDays int
+	RestMinDays, RestMaxDays float64 // on the day of use, both included
 	ThawH                    float64
 	PackG                    float64 // 0: sold loose, pulled to the gram
 	GrinderLossPct           float64 // below 100
@@ -61,7 +61,7 @@ type Short struct {
 	Reason Reason
 	Lot    string  // empty for TooFew
 	G      float64 // of the lot, what stands idle, at most what the day lacks; for TooFew the lack that no lot explains
-	Usable time.Time
+	Usable time.Time // TooYoung: the first day it serves; TooOld: the last day it did; ThawLate: the moment it is thawed if pulled now
 }
 
 // Day is the answer for one Need.
@@ -112,7 +112,6 @@ func Plan(lots []Lot, r Rules, needs []Need, now time.Time) []Day {
 type stock struct {
 	lot          Lot
 	open, sealed float64
-	thawed       bool // the open part came out of the freezer on an earlier pull, or was open from the start
 }
 
 func serve(store []*stock, r Rules, n Need, now time.Time) Day {
@@ -177,7 +176,7 @@ func PullBy(useFrom time.Time, freezer bool, thawH float64) time.Time {
 }
 
 func (s *stock) fits(r Rules, n Need) bool {
-	rest := s.lot.Rest(n.Date)
+	rest := float64(s.lot.Rest(n.Date))
 	return rest >= r.RestMinDays && rest <= r.RestMaxDays
 }
 
@@ -202,13 +201,13 @@ func explain(store []*stock, r Rules, n Need, now time.Time, lack float64) []Sho
 			continue
 		}
 		x := Short{Lot: s.lot.Code, G: idle}
-		switch age := s.lot.Rest(n.Date); {
+		switch age := float64(s.lot.Rest(n.Date)); {
 		case age < r.RestMinDays:
 			x.Reason = TooYoung
-			x.Usable = n.Date.AddDate(0, 0, r.RestMinDays-age)
+			x.Usable = n.Date.AddDate(0, 0, int(math.Ceil(r.RestMinDays-age)))
 		case age > r.RestMaxDays:
 			x.Reason = TooOld
-			x.Usable = n.Date.AddDate(0, 0, r.RestMaxDays-age) // its last good day
+			x.Usable = n.Date.AddDate(0, 0, int(math.Floor(r.RestMaxDays-age)))
 		case s.tooLate(r, n, now):
 			x.Reason = ThawLate
 			x.Usable = now.Add(time.Duration(r.ThawH * float64(time.Hour)))
