@@ -7,18 +7,18 @@ import (
 	"hotday/models"
 )
 
-// PutOutages replaces the span of the same kind, code and start; an empty span takes it back.
+// PutOutages stores spans in which equipment is away; one that ends as it starts takes the stored one back.
 func (s *Store) PutOutages(ctx context.Context, site string, list []models.Outage) error {
-	return s.change(ctx, "keep outages", site, func(t *Store, _ siteRow) error {
+	return s.change(ctx, "store outages of "+site, site, func(t *Store, _ siteRow) error {
 		for _, o := range list {
-			if _, err := t.exec(ctx, "DELETE FROM outages WHERE site = ? AND from_at = ? AND kind = ? AND code = ?", site, ms(o.From), o.Kind, o.Code); err != nil {
-				return err
+			var err error
+			if o.To.Equal(o.From) {
+				_, err = t.exec(ctx, "DELETE FROM outages WHERE site = ? AND from_at = ? AND kind = ? AND code = ?", site, ms(o.From), o.Kind, o.Code)
+			} else {
+				_, err = t.exec(ctx, `INSERT INTO outages (site, from_at, kind, code, to_at) VALUES (?, ?, ?, ?, ?)
+					ON CONFLICT (site, from_at, kind, code) DO UPDATE SET to_at = excluded.to_at`, site, ms(o.From), o.Kind, o.Code, ms(o.To))
 			}
-			if !o.From.Before(o.To) {
-				continue
-			}
-			if _, err := t.exec(ctx, "INSERT INTO outages (site, from_at, kind, code, to_at) VALUES (?, ?, ?, ?, ?)",
-				site, ms(o.From), o.Kind, o.Code, ms(o.To)); err != nil {
+			if err != nil {
 				return err
 			}
 		}
@@ -26,35 +26,35 @@ func (s *Store) PutOutages(ctx context.Context, site string, list []models.Outag
 	})
 }
 
-// Outages lists those overlapping [from, to), in order of time.
-func (s *Store) Outages(ctx context.Context, site string, from, to time.Time) (out []models.Outage, err error) {
-	type outageRow struct {
-		FromAt, ToAt int64
-		Kind, Code   string
-	}
-	err = s.atSite(ctx, "read outages", site, func(t *Store, _ siteRow) error {
-		list, err := rows[outageRow](ctx, t, `SELECT from_at, to_at, kind, code FROM outages
-			WHERE site = ? AND from_at < ? AND to_at > ? ORDER BY from_at, kind, code`, site, ms(to), ms(from))
-		for _, r := range list {
-			out = append(out, models.Outage{Kind: r.Kind, Code: r.Code, From: instant(r.FromAt), To: instant(r.ToAt)})
+// Outages returns the spans that overlap [from, to), in order of start.
+func (s *Store) Outages(ctx context.Context, site string, from, to time.Time) ([]models.Outage, error) {
+	var out []models.Outage
+	err := s.atSite(ctx, "read outages of "+site, site, func(t *Store, _ siteRow) error {
+		list, err := rows[struct {
+			Kind, Code   string
+			FromAt, ToAt int64
+		}](ctx, t, `SELECT kind, code, from_at, to_at FROM outages WHERE site = ? AND from_at < ? AND to_at > ?
+			ORDER BY from_at, kind, code`, site, ms(to), ms(from))
+		for _, o := range list {
+			out = append(out, models.Outage{Kind: o.Kind, Code: o.Code, From: instant(o.FromAt), To: instant(o.ToAt)})
 		}
 		return err
 	})
 	return out, err
 }
 
-// PutAttention replaces the span of the same start; an empty span takes it back.
+// PutAttention stores spans with their number of starts a slot; one that ends as it starts takes the stored one back.
 func (s *Store) PutAttention(ctx context.Context, site string, list []models.Attention) error {
-	return s.change(ctx, "keep attention", site, func(t *Store, _ siteRow) error {
+	return s.change(ctx, "store attention of "+site, site, func(t *Store, _ siteRow) error {
 		for _, a := range list {
-			if _, err := t.exec(ctx, "DELETE FROM attention WHERE site = ? AND from_at = ?", site, ms(a.From)); err != nil {
-				return err
+			var err error
+			if a.To.Equal(a.From) {
+				_, err = t.exec(ctx, "DELETE FROM attention WHERE site = ? AND from_at = ?", site, ms(a.From))
+			} else {
+				_, err = t.exec(ctx, `INSERT INTO attention (site, from_at, to_at, starts) VALUES (?, ?, ?, ?)
+					ON CONFLICT (site, from_at) DO UPDATE SET to_at = excluded.to_at, starts = excluded.starts`, site, ms(a.From), ms(a.To), a.Starts)
 			}
-			if !a.From.Before(a.To) {
-				continue
-			}
-			if _, err := t.exec(ctx, "INSERT INTO attention (site, from_at, to_at, starts) VALUES (?, ?, ?, ?)",
-				site, ms(a.From), ms(a.To), a.Starts); err != nil {
+			if err != nil {
 				return err
 			}
 		}
@@ -62,17 +62,16 @@ func (s *Store) PutAttention(ctx context.Context, site string, list []models.Att
 	})
 }
 
-// Attention lists those overlapping [from, to), in order of time.
-func (s *Store) Attention(ctx context.Context, site string, from, to time.Time) (out []models.Attention, err error) {
-	type attentionRow struct {
-		FromAt, ToAt int64
-		Starts       int
-	}
-	err = s.atSite(ctx, "read attention", site, func(t *Store, _ siteRow) error {
-		list, err := rows[attentionRow](ctx, t, `SELECT from_at, to_at, starts FROM attention
-			WHERE site = ? AND from_at < ? AND to_at > ? ORDER BY from_at`, site, ms(to), ms(from))
-		for _, r := range list {
-			out = append(out, models.Attention{From: instant(r.FromAt), To: instant(r.ToAt), Starts: r.Starts})
+// Attention returns the spans that overlap [from, to), in order of start.
+func (s *Store) Attention(ctx context.Context, site string, from, to time.Time) ([]models.Attention, error) {
+	var out []models.Attention
+	err := s.atSite(ctx, "read attention of "+site, site, func(t *Store, _ siteRow) error {
+		list, err := rows[struct {
+			FromAt, ToAt int64
+			Starts       int
+		}](ctx, t, "SELECT from_at, to_at, starts FROM attention WHERE site = ? AND from_at < ? AND to_at > ? ORDER BY from_at", site, ms(to), ms(from))
+		for _, a := range list {
+			out = append(out, models.Attention{From: instant(a.FromAt), To: instant(a.ToAt), Starts: a.Starts})
 		}
 		return err
 	})

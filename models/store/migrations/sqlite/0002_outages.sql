@@ -1,6 +1,5 @@
 -- +goose Up
 
--- Equipment that is away, and spans with other than the usual number of batch starts.
 CREATE TABLE outages (
     site    TEXT    NOT NULL REFERENCES sites (code),
     from_at INTEGER NOT NULL,
