@@ -1,0 +1,193 @@
+package planner
+
+import (
+	"cmp"
+	"fmt"
+	"math"
+	"slices"
+	"strings"
+	"time"
+
+	"hotday/models"
+)
+
+// Kinds of change.
+const (
+	changeBatch   = "batch"
+	changeIce     = "ice"
+	changeWater   = "water"
+	changePull    = "pull"
+	changeDemand  = "demand"
+	changeWarning = "warning"
+)
+
+// Changes says in words what plan b does otherwise than plan a, times in loc: first the batches in order of time, then ice,
+// water, beans, demand and warnings. Differences too small to act on are left out.
+func Changes(a, b models.Plan, loc *time.Location) []models.Change {
+	c := changeWriter{loc: loc, out: []models.Change{}}
+	c.batches(a.Batches, b.Batches)
+	c.loads(a.Ice.Quotas, b.Ice.Quotas)
+	c.quotas(a.Ice.Quotas, b.Ice.Quotas)
+	c.draws(a.Water, b.Water)
+	c.pulls(a.Pulls, b.Pulls)
+	c.demand(a.Demand, b.Demand)
+	c.warnings(a.Warnings, b.Warnings)
+	return c.out
+}
+
+// sheetChanges says what the tasks of a sheet differ in from those of the sheet before.
+func sheetChanges(before, now []models.Task, names map[string]string, loc *time.Location) []string {
+	a, b := planOf(before), planOf(now)
+	c := changeWriter{loc: loc, names: names}
+	c.batches(a.Batches, b.Batches)
+	c.loads(a.Ice.Quotas, b.Ice.Quotas)
+	c.quotas(a.Ice.Quotas, b.Ice.Quotas)
+	c.draws(a.Water, b.Water)
+	c.pulls(a.Pulls, b.Pulls)
+	out := []string{}
+	for _, ch := range c.out {
+		out = append(out, ch.Text)
+	}
+	return out
+}
+
+// planOf gathers what a sheet's tasks say as the parts of a plan. A batch bears its task's id, so that it is found again.
+func planOf(tasks []models.Task) models.Plan {
+	var p models.Plan
+	for _, t := range tasks {
+		switch {
+		case t.State == models.Skipped:
+		case t.Kind == models.TaskBrew && t.Batch != nil:
+			b := *t.Batch
+			b.ID = t.ID
+			p.Batches = append(p.Batches, b)
+		case (t.Kind == models.TaskIceFill || t.Kind == models.TaskIceCheck) && t.Quota != nil:
+			p.Ice.Quotas = append(p.Ice.Quotas, *t.Quota)
+		case t.Kind == models.TaskWaterDraw && t.Draw != nil:
+			p.Water = append(p.Water, *t.Draw)
+		case t.Kind == models.TaskPull && t.Pull != nil:
+			p.Pulls = append(p.Pulls, *t.Pull)
+		}
+	}
+	return p
+}
+
+type changeWriter struct {
+	loc   *time.Location
+	names map[string]string
+	out   []models.Change
+}
+
+func (c *changeWriter) say(kind, format string, args ...any) {
+	c.out = append(c.out, models.Change{Kind: kind, Text: fmt.Sprintf(format, args...)})
+}
+
+func (c *changeWriter) name(code string) string { return cmp.Or(c.names[code], code) }
+
+// when is a time, with its weekday: the plans may span several days.
+func (c *changeWriter) when(t time.Time) string { return t.In(c.loc).Format("Mon 15:04") }
+
+// noticeable reports whether a number changed by more than a twentieth and by at least least.
+func noticeable(a, b, least float64) bool {
+	d := math.Abs(a - b)
+	return d >= least && d > 0.05*math.Max(math.Abs(a), math.Abs(b))
+}
+
+// batchGrams is the least change of a batch that is worth a word, g.
+const batchGrams = 50
+
+func (c *changeWriter) batches(a, b []models.BatchTask) {
+	pairs, gone, come := pairBatches(a, b)
+	type line struct {
+		at   time.Time
+		text string
+	}
+	var lines []line
+	for _, p := range pairs {
+		if text := c.batch(p[0], p[1]); text != "" {
+			lines = append(lines, line{p[1].Start, text})
+		}
+	}
+	for _, x := range gone {
+		lines = append(lines, line{x.Start, fmt.Sprintf("%s on %s %s falls away (%s)", c.name(x.Beverage), x.Brewer, c.when(x.Start), sheetGrams(x.BeverageG))})
+	}
+	for _, x := range come {
+		lines = append(lines, line{x.Start, fmt.Sprintf("One more batch: %s on %s %s, %s", c.name(x.Beverage), x.Brewer, c.when(x.Start), sheetGrams(x.BeverageG))})
+	}
+	slices.SortStableFunc(lines, func(x, y line) int { return cmp.Or(x.at.Compare(y.at), strings.Compare(x.text, y.text)) })
+	for _, l := range lines {
+		c.say(changeBatch, "%s", l.text)
+	}
+}
+
+func (c *changeWriter) batch(a, b *models.BatchTask) string {
+	var parts []string
+	switch {
+	case a.Start.Equal(b.Start):
+	case a.Start.In(c.loc).Format(time.DateOnly) == b.Start.In(c.loc).Format(time.DateOnly):
+		parts = append(parts, c.when(a.Start)+" → "+sheetClock(b.Start, c.loc))
+	default:
+		parts = append(parts, c.when(a.Start)+" → "+c.when(b.Start))
+	}
+	if d := b.BeverageG - a.BeverageG; math.Abs(d) >= batchGrams {
+		parts = append(parts, sheetSigned(d))
+	}
+	where := b.Brewer
+	if a.Brewer != b.Brewer {
+		where = b.Brewer + " instead of " + a.Brewer
+	}
+	if len(parts) == 0 && a.Brewer == b.Brewer {
+		return ""
+	}
+	if a.Start.Equal(b.Start) {
+		parts = append([]string{c.when(b.Start)}, parts...)
+	}
+	return fmt.Sprintf("%s on %s %s", c.name(b.Beverage), where, strings.Join(parts, ", "))
+}
+
+// pairBatches finds the batches of a again in b: by id, else as the nearest of the same beverage on the same brewer, else on
+// another brewer, no farther than farApart.
+func pairBatches(a, b []models.BatchTask) (pairs [][2]*models.BatchTask, gone, come []*models.BatchTask) {
+	usedA, usedB := make([]bool, len(a)), make([]bool, len(b))
+	pair := func(i, j int) {
+		usedA[i], usedB[j] = true, true
+		pairs = append(pairs, [2]*models.BatchTask{&a[i], &b[j]})
+	}
+	for i := range a {
+		for j := range b {
+			if !usedB[j] && !usedA[i] && a[i].ID != "" && a[i].ID == b[j].ID && a[i].Beverage == b[j].Beverage {
+				pair(i, j)
+			}
+		}
+	}
+	for _, sameBrewer := range []bool{true, false} {
+		for {
+			best, bi, bj := farApart, -1, -1
+			for i := range a {
+				for j := range b {
+					if usedA[i] || usedB[j] || a[i].Beverage != b[j].Beverage || sameBrewer && a[i].Brewer != b[j].Brewer {
+						continue
+					}
+					if d := a[i].Start.Sub(b[j].Start).Abs(); d < best {
+						best, bi, bj = d, i, j
+					}
+				}
+			}
+			if bi < 0 {
+				break
+			}
+			pair(bi, bj)
+		}
+	}
+	for i := range a {
+		if !usedA[i] {
+			gone = append(gone, &a[i])
+		}
+	}
+	for j := range b {
+		if !usedB[j] {
+			come = append(come, &b[j])
+		}
+	}
+	return pairs, gone, come
+}

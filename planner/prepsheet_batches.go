@@ -1,0 +1,211 @@
+package planner
+
+import (
+	"cmp"
+	"fmt"
+	"math"
+	"slices"
+	"strings"
+	"time"
+
+	"hotday/models"
+)
+
+// numberedBatch is a batch with its place on the sheets: the date of its brewing, and its number among those of its brewer and
+// beverage on that date.
+type numberedBatch struct {
+	*models.BatchTask
+	date models.Date
+	n    int
+}
+
+// batches writes what each batch asks for, from the brewing to what has to be thrown away.
+func (w *sheetWriter) batches() {
+	list := w.numberBatches()
+	for _, b := range list {
+		w.brew(b)
+		w.chill(b)
+		w.strain(b)
+	}
+	w.discards(list)
+}
+
+func (w *sheetWriter) numberBatches() []numberedBatch {
+	groups := map[sameSort][]numberedBatch{}
+	var order []sameSort
+	sorted := slices.Clone(w.plan.Batches)
+	slices.SortStableFunc(sorted, func(a, b models.BatchTask) int {
+		return cmp.Or(a.Start.Compare(b.Start), cmp.Compare(a.Brewer, b.Brewer), cmp.Compare(a.Beverage, b.Beverage), cmp.Compare(a.ID, b.ID))
+	})
+	for i := range sorted {
+		b := &sorted[i]
+		s := sameSort{w.page(b.Start), b.Brewer, models.TaskBrew, b.Beverage}
+		if groups[s] == nil {
+			order = append(order, s)
+		}
+		groups[s] = append(groups[s], numberedBatch{b, s.date, 0})
+	}
+	var out []numberedBatch
+	for _, s := range order {
+		g := groups[s]
+		times, fixed := make([]time.Time, len(g)), make([]int, len(g))
+		for i, b := range g {
+			times[i] = b.Start
+			fixed[i] = w.numberOf(s, b.ID)
+		}
+		for i, n := range w.numbers(s, times, fixed) {
+			g[i].n = n
+		}
+		out = append(out, g...)
+	}
+	return out
+}
+
+// numberOf is the number of the old task whose id a kept batch bears, 0 where it bears none.
+func (w *sheetWriter) numberOf(s sameSort, id string) int {
+	if t, ok := w.old[id]; !ok || t.Kind != s.kind {
+		return 0
+	}
+	for n := 1; n <= mostNumbered; n++ {
+		if taskID(w.req.Site.Code, s.date, s.station, s.kind, numbered(s.subject, n)) == id {
+			return n
+		}
+	}
+	return 0
+}
+
+// batchTask is a task of a batch without its words.
+func (w *sheetWriter) batchTask(b numberedBatch, kind, station string, at time.Time) models.Task {
+	batch := *b.BatchTask
+	return models.Task{
+		ID: taskID(w.req.Site.Code, b.date, station, kind, numbered(b.Beverage, b.n)),
+		At: at, Station: station, Kind: kind, State: models.Due, Batch: &batch,
+	}
+}
+
+func (w *sheetWriter) recipeOf(code string) models.Beverage {
+	for _, b := range w.req.Beverages {
+		if b.Code == code {
+			return b
+		}
+	}
+	return models.Beverage{Code: code, Method: models.Flash}
+}
+
+func (w *sheetWriter) brew(b numberedBatch) {
+	t := w.batchTask(b, models.TaskBrew, b.Brewer, b.Start)
+	if b.State == models.Started || b.State == models.Made {
+		t.State = b.State
+	}
+	r := w.recipeOf(b.Beverage)
+	beans := ""
+	if b.CoffeeLot != "" {
+		beans = " (lot " + strings.ReplaceAll(b.CoffeeLot, "+", " and ") + ")"
+	}
+	water, dose := sheetGrams(b.BrewWaterG), sheetGrams(b.DoseG)
+	if r.Method == models.Steeped {
+		t.Say = fmt.Sprintf("%s: wet %s dose%s with %s water in %s, steep at %s", w.name(b.Beverage), dose, beans, water, b.Brewer, sheetTemp(r.SteepTempC))
+		if !b.StrainAt.IsZero() {
+			t.Say += ", strain at " + sheetMoment(b.StrainAt, b.Start, w.loc)
+		}
+		t.Caution = careSteeping
+	} else {
+		t.Say = fmt.Sprintf("%s: pour %s over %s dose%s in %s", w.name(b.Beverage), water, dose, beans, b.Brewer)
+		t.Caution = careScald
+	}
+	t.Say += "."
+	t.Why = b.Serves
+	if t.Why == "" {
+		t.Why = fmt.Sprintf("Makes %s for use from %s to %s.", sheetGrams(b.BeverageG), sheetMoment(b.Ready, b.Start, w.loc), sheetMoment(b.UseBy, b.Start, w.loc))
+	}
+	w.put(b.date, t)
+}
+
+// chill is the step between the brewer and the cold store: cool from outside, stir in ice, reach the target.
+func (w *sheetWriter) chill(b numberedBatch) {
+	r := w.recipeOf(b.Beverage)
+	if r.Method == models.Steeped && b.IceG < 0.5 && b.CoolToBeforeIceC == nil {
+		return
+	}
+	t := w.batchTask(b, models.TaskChill, b.Brewer, w.chillAt(b))
+	if b.State == models.Made {
+		t.State = models.Made
+	}
+	var steps, care []string
+	care = append(care, careScald)
+	if b.CoolToBeforeIceC != nil {
+		how := ""
+		if b.BathIceG >= 0.5 {
+			how = " in a bath with " + sheetGrams(b.BathIceG) + " of plain ice"
+			care = append(care, careBathIce)
+		} else if r.Bath {
+			how = " in the bath"
+		}
+		to := *b.CoolToBeforeIceC
+		if b.IceG < 0.5 {
+			to = b.FinalTempC
+		}
+		steps = append(steps, "cool to "+sheetTemp(to)+how)
+	}
+	if b.IceG >= 0.5 {
+		steps = append(steps, "stir in "+sheetGrams(b.IceG)+" ice")
+		care = append(care, careGlass)
+	}
+	if b.IceG >= 0.5 || b.CoolToBeforeIceC == nil {
+		steps = append(steps, "reach "+sheetTemp(b.FinalTempC))
+	}
+	care = append(care, careCooling)
+	t.Say = w.name(b.Beverage) + ": " + strings.Join(steps, ", ") + "; ready by " + sheetMoment(b.Ready, t.At, w.loc) + "."
+	t.Why = chillWhy(b.BatchTask)
+	t.Caution = strings.Join(care, " ")
+	w.put(w.page(t.At), t)
+}
+
+func chillWhy(b *models.BatchTask) string {
+	if b.IceG < 0.5 {
+		return fmt.Sprintf("It leaves the brewer at %s and is held at %s, strength %s %%.", sheetTemp(b.BrewerOutTempC), sheetTemp(b.FinalTempC), sheetNumber(b.ExpectedTDSPct, 2))
+	}
+	from := b.BrewerOutTempC
+	if b.CoolToBeforeIceC != nil {
+		from = *b.CoolToBeforeIceC
+	}
+	return fmt.Sprintf("The heat balance: %s ice of %s brings %s from %s to %s and to a strength of %s %%.", sheetGrams(b.IceG), sheetTemp(b.IceTempC),
+		sheetGrams(b.BeverageG-b.IceG), sheetTemp(from), sheetTemp(b.FinalTempC), sheetNumber(b.ExpectedTDSPct, 2))
+}
+
+// chillAt is when the chilling begins: as the brewer is done, or for ice alone when the ice is stirred in.
+func (w *sheetWriter) chillAt(b numberedBatch) time.Time {
+	done := b.Start
+	for _, br := range w.req.Brewers {
+		if br.Code == b.Brewer {
+			done = b.Start.Add(time.Duration(math.Round(br.BusyMin)) * time.Minute)
+		}
+	}
+	if !b.StrainAt.IsZero() {
+		done = b.StrainAt
+	}
+	if b.CoolToBeforeIceC == nil && !b.IceAt.IsZero() {
+		done = b.IceAt
+	}
+	for _, latest := range []time.Time{b.IceAt, b.Ready} {
+		if !latest.IsZero() && done.After(latest) {
+			done = latest
+		}
+	}
+	return done
+}
+
+func (w *sheetWriter) strain(b numberedBatch) {
+	if b.StrainAt.IsZero() {
+		return
+	}
+	t := w.batchTask(b, models.TaskStrain, b.Brewer, b.StrainAt)
+	if b.State == models.Made {
+		t.State = models.Made
+	}
+	t.Say = fmt.Sprintf("%s: strain what steeped in %s, about %s; cold by %s, use by %s.", w.name(b.Beverage), b.Brewer,
+		sheetGrams(b.BeverageG), sheetMoment(b.Ready, b.StrainAt, w.loc), sheetMoment(b.UseBy, b.StrainAt, w.loc))
+	t.Why = fmt.Sprintf("Wetted %s; it has steeped %s.", sheetMoment(b.Start, b.StrainAt, w.loc), sheetHours(b.StrainAt.Sub(b.Start).Hours()))
+	t.Caution = careHolding
+	w.put(w.page(b.StrainAt), t)
+}
