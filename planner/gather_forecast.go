@@ -1,0 +1,132 @@
+package planner
+
+import (
+	"slices"
+	"time"
+
+	"hotday/models"
+	"hotday/planner/demand"
+)
+
+// weeksBack is how many weeks of counts the forecast by weekday looks at.
+const weeksBack = 8
+
+// forecast fills the rows from the counts of the same weekday and day part over the last eight weeks. Days on which nothing was
+// counted or the shop was closed, and parts in which the drink was off sale, say nothing and are left out; a day with an event
+// counts as it would have been without. A drink that was never counted has no row.
+func (g *gathering) forecast() error {
+	mapped, err := g.mappedDrinks()
+	if err != nil || len(mapped) == 0 {
+		return err
+	}
+	loc := g.r.Site.Location()
+	off, err := g.st.OffSale(g.ctx, g.q.Site, g.today.AddDays(-7*weeksBack-1).At(0, loc), g.q.Now)
+	if err != nil {
+		return err
+	}
+	past := map[time.Weekday][]dayCounts{}
+	for k := range g.q.Days {
+		date := g.q.From.AddDays(k)
+		if len(g.r.Site.OpenSpans(date)) == 0 {
+			continue
+		}
+		days, ok := past[date.Weekday()]
+		if !ok {
+			if days, err = g.sameWeekday(date); err != nil {
+				return err
+			}
+			past[date.Weekday()] = days
+		}
+		for _, p := range g.r.Site.DayParts {
+			if !touches(g.r.Site.OpenSpans(date), g.r.Site.PartSpan(date, p)) {
+				continue
+			}
+			for _, d := range g.r.Drinks {
+				if mapped[d.Code] {
+					g.forecastRow(date, p, d.Code, days, off)
+				}
+			}
+		}
+	}
+	return nil
+}
+
+func (g *gathering) forecastRow(date models.Date, p models.DayPart, drink string, days []dayCounts, off []models.OffSale) {
+	values := g.values(p, drink, days, off)
+	if len(values) == 0 {
+		return
+	}
+	mean, levels, quantiles, tail := demand.SameWeekday(values)
+	g.r.Forecast = append(g.r.Forecast, models.Forecast{Date: date, DayPart: p.Code, Drink: drink, Mean: mean, Levels: levels, Quantiles: quantiles,
+		Basis: date.Weekday().String() + "s: " + tail + "; no forecast yet"})
+}
+
+// sameWeekday reads the days before today that fall on the weekday of date, oldest first, without those on which nothing was
+// counted.
+func (g *gathering) sameWeekday(date models.Date) ([]dayCounts, error) {
+	last := date
+	for last >= g.today {
+		last = last.AddDays(-7)
+	}
+	var out []dayCounts
+	for k := weeksBack - 1; k >= 0; k-- {
+		d := last.AddDays(-7 * k)
+		if d < g.today.AddDays(-7*weeksBack) || len(g.r.Site.OpenSpans(d)) == 0 {
+			continue
+		}
+		day, err := g.day(d, g.r.Site.DayEnd(d))
+		if err != nil {
+			return nil, err
+		}
+		if !day.last.IsZero() {
+			out = append(out, day)
+		}
+	}
+	return out, nil
+}
+
+// values are the servings of a drink in a part on past days, newest last, from the first day on which it sold at all.
+func (g *gathering) values(p models.DayPart, drink string, days []dayCounts, off []models.OffSale) []float64 {
+	first := slices.IndexFunc(days, func(d dayCounts) bool {
+		return slices.ContainsFunc(g.r.Site.DayParts, func(p models.DayPart) bool { return d.counts[partDrink{p.Code, drink}] > 0 })
+	})
+	if first < 0 {
+		return nil
+	}
+	var out []float64
+	for _, d := range days[first:] {
+		span := g.r.Site.PartSpan(d.date, p)
+		if offSale(off, drink, span) {
+			continue
+		}
+		factor, ok := g.eventFactor(d.date, span)
+		if !ok {
+			continue
+		}
+		out = append(out, d.counts[partDrink{p.Code, drink}]/factor)
+	}
+	return out
+}
+
+// eventFactor is the mean factor of the events over the open time of a span; ok is false where a closure touched it, the shop
+// was not open or nothing could be sold.
+func (g *gathering) eventFactor(d models.Date, span models.Span) (float64, bool) {
+	var all, weighted float64
+	for _, o := range g.r.Site.OpenSpans(d) {
+		o = o.Overlap(span)
+		if o.Empty() {
+			continue
+		}
+		for _, e := range g.events {
+			if e.Closed && !o.Overlap(models.Span{From: e.From, To: e.To}).Empty() {
+				return 0, false
+			}
+		}
+		all += o.To.Sub(o.From).Minutes()
+		weighted += eventMinutes(g.events, o)
+	}
+	if all <= 0 || weighted <= 0 {
+		return 0, false
+	}
+	return weighted / all, true
+}
