@@ -13,8 +13,9 @@ const (
 )
 
 const (
-	cells     = 20
-	heatSteps = 90 // the heat between start and end leaves in about so many steps
+	cells       = 20
+	newtonShare = 1e-3 // of the heat of a step that Newton may leave over in a shell
+	heatSteps   = 200  // the heat between start and end leaves in about so many steps
 )
 
 // conduction is the load cut into shells of equal thickness, 0 at the middle (or at the insulated face), the film outside
@@ -71,18 +72,22 @@ func slopeOf(h float64) float64 {
 // frozen is the frozen share of a shell at enthalpy h.
 func frozen(h float64) float64 { return min(max(-h/latentJ, 0), 1) }
 
-// resistances are m·K/W·m per unit of area between the place where the shell's temperature holds and its outer and inner
-// faces: the middle of a shell in one phase, the ice front of a shell that is freezing. Letting the front move through the
-// shell takes away the staircase of the plain enthalpy method, so that few shells do.
-func (c *conduction) resistances(before, now float64) (outer, inner float64) {
-	f := (frozen(before) + frozen(now)) / 2
+// resistances are m²·K/W between the place where the shell's temperature holds and its outer and inner faces: the middle of
+// a shell in one phase, the ice front of a shell that is freezing, as it is in the middle of the step. Letting the front move
+// through the shell takes away the staircase of the plain enthalpy method, so that few shells do. slope is the change of
+// the front's place with the enthalpy now, as a share of the shell per J/kg.
+func (c *conduction) resistances(before, now float64) (outer, inner, slope float64) {
 	switch {
 	case before >= 0 && now >= 0:
-		return c.dx / 2 / waterConductivity, c.dx / 2 / waterConductivity
+		return c.dx / 2 / waterConductivity, c.dx / 2 / waterConductivity, 0
 	case before <= -latentJ && now <= -latentJ:
-		return c.dx / 2 / iceConductivity, c.dx / 2 / iceConductivity
+		return c.dx / 2 / iceConductivity, c.dx / 2 / iceConductivity, 0
 	}
-	return f * c.dx / iceConductivity, (1 - f) * c.dx / waterConductivity
+	f := (frozen(before) + frozen(now)) / 2
+	if now < 0 && now > -latentJ {
+		slope = -0.5 / latentJ
+	}
+	return f * c.dx / iceConductivity, (1 - f) * c.dx / waterConductivity, slope
 }
 
 // solve follows the load until its middle is ice (or at FinalC) and returns the seconds and the mean temperature then.
@@ -97,12 +102,13 @@ func (m Mould) solve() (seconds, meanC float64) {
 	for i := range cells {
 		total += c.volume[i] * density * (c.enthalpy[i] + latentJ)
 	}
-	minStep := 0.0
-	for range 20 * heatSteps {
+	for range 40 * heatSteps {
 		before := c.enthalpy
-		dt := max(c.stepSeconds(total), minStep)
-		for !c.advance(before, dt) {
-			dt /= 2
+		dt, loss := c.step(total)
+		for !c.advance(&before, dt, newtonShare*loss) {
+			if dt /= 2; dt < 1e-12*seconds {
+				return math.Inf(1), m.AirC
+			}
 		}
 		if c.enthalpy[0] <= goal {
 			// Within the step the middle loses its heat evenly enough to interpolate.
@@ -116,81 +122,109 @@ func (m Mould) solve() (seconds, meanC float64) {
 			return seconds + share*dt, c.meanC()
 		}
 		seconds += dt
-		minStep = seconds * 1e-4
 	}
 	return math.Inf(1), m.AirC
 }
 
-// stepSeconds is the time in which the present heat flow takes out one part in heatSteps of the total, or of what is left
-// to give when all is ice already.
-func (c *conduction) stepSeconds(total float64) float64 {
-	outer, _ := c.resistances(c.enthalpy[cells-1], c.enthalpy[cells-1])
-	flow := (tempOf(c.enthalpy[cells-1]) - c.air) / (1/c.film + outer/c.face[cells-1])
-	part := total
+// step is the time in which about one part in heatSteps of the total leaves, or of what is left to give when all is ice
+// already, and the J/kg that the load loses in it by the mean. Near the middle of a cylinder or sphere it is what a layer of
+// one part in heatSteps of the depth gives, so that the end is not taken in one stride. The layer that the step itself
+// freezes counts by half in the way of the heat: without it the first steps under a thin film would be far too short.
+func (c *conduction) step(total float64) (seconds, lossPerKg float64) {
+	last := cells - 1
+	outer, _, _ := c.resistances(c.enthalpy[last], c.enthalpy[last])
+	thick := c.dx * cells / heatSteps
+	layer := thick / 2 / iceConductivity
+	part := total / heatSteps
 	if c.enthalpy[0] <= -latentJ {
-		part = 0
+		layer, part = 0, 0
 		for i := range cells {
-			part += c.volume[i] * density * (c.enthalpy[i] + latentJ - iceHeat*c.air)
+			part += 3 * c.volume[i] * density * (c.enthalpy[i] + latentJ - iceHeat*c.air) / heatSteps
 		}
-		part *= 3
+	} else {
+		front := last
+		for front > 0 && c.enthalpy[front] <= -latentJ {
+			front--
+		}
+		part = min(part, c.face[front]*thick*density*latentJ)
 	}
-	return part / heatSteps / flow
+	mass := 0.0
+	for _, v := range c.volume {
+		mass += v * density
+	}
+	return part * (1/c.film + (outer+layer)/c.face[last]) / (tempOf(c.enthalpy[last]) - c.air), part / mass
 }
 
-// advance sets the enthalpies to those after dt seconds from before; false when Newton does not settle.
-func (c *conduction) advance(before [cells]float64, dt float64) bool {
-	var temp, slope, outer, inner, cond, upper, right [cells]float64
-	for range 25 {
-		for i, h := range c.enthalpy {
-			temp[i], slope[i] = tempOf(h), slopeOf(h)
-			outer[i], inner[i] = c.resistances(before[i], h)
-		}
-		for i := range cells - 1 {
-			cond[i] = c.face[i] / (outer[i] + inner[i+1])
-		}
-		last := cells - 1
-		cond[last] = 1 / (1/c.film + outer[last]/c.face[last])
-		// One sweep of the tridiagonal solve for the Newton step.
-		worst, pass := 0.0, 0.0
+// advance sets the enthalpies to those after dt seconds from before, to within allowed J/kg; false when Newton does not
+// settle.
+func (c *conduction) advance(before *[cells]float64, dt, allowed float64) bool {
+	var upper, step [cells]float64
+	for range 30 {
+		// Forward sweep of the tridiagonal system J·step = −residual; flow is what leaves a shell outward, byOwn and
+		// byNext its derivatives.
+		worst := 0.0
+		flowIn, inByOwn, inByNext := 0.0, 0.0, 0.0 // from the shell within
+		now := c.shell(0, before)
 		for i := range cells {
+			var next shellState
+			if i < cells-1 {
+				next = c.shell(i+1, before)
+			}
+			flow, byOwn, byNext := c.flow(i, now, next)
 			mass := c.volume[i] * density / dt
-			next := c.air
-			if i < last {
-				next = temp[i+1]
-			}
-			res := mass*(c.enthalpy[i]-before[i]) + cond[i]*(temp[i]-next)
-			diag := mass + cond[i]*slope[i]
-			lower := 0.0
-			if i > 0 {
-				res += cond[i-1] * (temp[i] - temp[i-1])
-				diag += cond[i-1] * slope[i]
-				lower = -cond[i-1] * slope[i-1]
-			}
+			res := mass*(c.enthalpy[i]-before[i]) + flow - flowIn
 			worst = max(worst, math.Abs(res)/mass)
-			diag -= lower * pass
-			right[i] = -res
+			diag := mass + byOwn - inByNext
+			step[i] = -res
 			if i > 0 {
-				right[i] -= lower * right[i-1]
+				diag += inByOwn * upper[i-1]
+				step[i] += inByOwn * step[i-1]
 			}
-			right[i] /= diag
-			if i < last {
-				upper[i] = -cond[i] * slope[i+1] / diag
-				pass = upper[i]
-			}
+			upper[i] = byNext / diag
+			step[i] /= diag
+			flowIn, inByOwn, inByNext, now = flow, byOwn, byNext, next
 		}
-		if worst < 1 { // J/kg
+		if worst < allowed {
 			return true
 		}
-		step := right[last]
-		for i := last; i >= 0; i-- {
-			if i < last {
-				step = right[i] - upper[i]*step
+		for i := cells - 1; i >= 0; i-- {
+			if i < cells-1 {
+				step[i] -= upper[i] * step[i+1]
 			}
-			c.enthalpy[i] = crossing(c.enthalpy[i], c.enthalpy[i]+step)
+			c.enthalpy[i] = crossing(c.enthalpy[i], c.enthalpy[i]+step[i])
 		}
 	}
-	c.enthalpy = before
+	c.enthalpy = *before
 	return false
+}
+
+// shellState is what a shell's enthalpy means for the flow of heat.
+type shellState struct {
+	temp, tempSlope        float64
+	outer, inner           float64
+	outerSlope, innerSlope float64
+}
+
+func (c *conduction) shell(i int, before *[cells]float64) shellState {
+	h := c.enthalpy[i]
+	s := shellState{temp: tempOf(h), tempSlope: slopeOf(h)}
+	var front float64
+	s.outer, s.inner, front = c.resistances(before[i], h)
+	s.outerSlope, s.innerSlope = front*c.dx/iceConductivity, -front*c.dx/waterConductivity
+	return s
+}
+
+// flow is the heat, W, that leaves shell i outward, to shell i+1 or through the film, and its derivatives by the enthalpies.
+func (c *conduction) flow(i int, now, next shellState) (flow, byOwn, byNext float64) {
+	if i == cells-1 {
+		cond := 1 / (1/c.film + now.outer/c.face[i])
+		drop := now.temp - c.air
+		return cond * drop, cond*now.tempSlope - drop*cond*cond/c.face[i]*now.outerSlope, 0
+	}
+	cond := c.face[i] / (now.outer + next.inner)
+	drop := now.temp - next.temp
+	bend := drop * cond * cond / c.face[i]
+	return cond * drop, cond*now.tempSlope - bend*now.outerSlope, -cond*next.tempSlope - bend*next.innerSlope
 }
 
 // crossing holds a Newton step at the phase boundary that it would jump over, where the slope changes.

@@ -81,12 +81,3 @@ func (m Mould) halfWay() float64 {
 	}
 	return m.ThicknessMM / 2000
 }
-
-// plankSeconds is Plank's freezing time (1941) of water at 0 °C: ρ·L/(T_f − T_a)·(P·a/h + R·a²/k) with P, R = ½, ⅛ slab,
-// ¼, 1/16 cylinder, 1/6, 1/24 sphere of full thickness a. It neglects all sensible heat; it is kept as the measure of what
-// the solution adds.
-func (m Mould) plankSeconds() float64 {
-	n := map[Geometry]float64{Slab: 1, Cylinder: 2, Sphere: 3}[m.Geometry]
-	a := 2 * m.halfWay()
-	return density * latentJ / -m.AirC * (a/(2*n*m.HWm2K) + a*a/(8*n*iceConductivity))
-}
