@@ -1,8 +1,14 @@
 package store_test
 
 import (
+	"bytes"
 	"context"
+	"encoding/json"
+	"errors"
+	"fmt"
 	"path/filepath"
+	"strings"
+	"sync"
 	"testing"
 	"time"
 
@@ -12,49 +18,957 @@ import (
 	"hotday/models/store"
 )
 
-func open(t *testing.T) *store.Store {
+// opener opens an empty store of one kind of database.
+type opener func(t testing.TB, opts ...store.Option) *store.Store
+
+// openers are the databases that the suite holds for. PostgreSQL joins here.
+var openers = map[string]opener{"sqlite": openSQLite}
+
+func openSQLite(t testing.TB, opts ...store.Option) *store.Store {
 	t.Helper()
-	s, err := store.Open(context.Background(), filepath.Join(t.TempDir(), "shop.db"), store.WithPoll(10*time.Millisecond), store.WithRetry(func(int) time.Duration { return time.Millisecond }))
+	s, err := store.Open(context.Background(), filepath.Join(t.TempDir(), "shop.db"), opts...)
 	require.NoError(t, err)
 	t.Cleanup(func() { require.NoError(t, s.Close()) })
 	return s
 }
 
-func TestSmoke(t *testing.T) {
-	ctx := context.Background()
-	s := open(t)
-	_, made, err := s.PutSetup(ctx, models.Setup{Site: models.Site{Code: "shop"}}, "", time.Now())
+// TestStore is the conformance suite: what every database must do.
+func TestStore(t *testing.T) {
+	t.Parallel()
+	suite := []struct {
+		name string
+		test func(t *testing.T, open opener)
+	}{
+		{"setup is versioned by its ETag", setupIsVersioned},
+		{"every method knows when the site does not exist", noSuchSite},
+		{"counts are known by their key", countsByKey},
+		{"rows of one post with the same key: the last one stays", lastOfAPostStays},
+		{"a post with a used idempotency key stores nothing", idempotencyKeys},
+		{"counts are found by overlap, source and item, page by page", countsPaged},
+		{"cursors that were not given out are refused", strangeCursors},
+		{"mappings reach back", mappingsReachBack},
+		{"expected demand is upserted and taken back", expectedDemand},
+		{"weather is read as it was known", weatherAsKnown},
+		{"events and off-sale spans are found by overlap", eventsOverlap},
+		{"outages and attention are replaced and taken back", outages},
+		{"stock counts and changes come back in order", stockInOrder},
+		{"plan revisions rise and never change", planRevisions},
+		{"a replaced sheet's tasks are found and the new sheet keeps states", sheetsReplaced},
+		{"the same mark twice is one; due takes the last back", marksAreOnce},
+		{"a task id belongs to one site", taskOfAnotherSite},
+		{"warnings are opened once, updated and closed", warningsSync},
+		{"live events have rising ids and wake screens after the commit", liveEvents},
+		{"a transaction is all or nothing", transactions},
+		{"a reading transaction sees one state and cannot write", readings},
+		{"tokens are found by their secret alone", tokens},
+		{"sessions end at their time", sessions},
+		{"many writers and readers lose nothing", manyAtOnce},
+	}
+	for name, open := range openers {
+		for _, c := range suite {
+			t.Run(name+"/"+c.name, func(t *testing.T) {
+				t.Parallel()
+				c.test(t, open)
+			})
+		}
+	}
+}
+
+const shop = "harbour"
+
+var (
+	ctx = context.Background()
+	t0  = time.Date(2026, 7, 10, 15, 0, 0, 0, time.UTC)
+)
+
+func at(min int) time.Time { return t0.Add(time.Duration(min) * time.Minute) }
+
+func setupOf(code string) models.Setup {
+	return models.Setup{Site: models.Site{Code: code, Name: "Harbour bar", Timezone: "Europe/Rome", Currency: "EUR"}}
+}
+
+func withShop(t testing.TB, open opener, opts ...store.Option) *store.Store {
+	t.Helper()
+	s := open(t, opts...)
+	_, made, err := s.PutSetup(ctx, setupOf(shop), "", t0)
 	require.NoError(t, err)
 	require.True(t, made)
-	r, err := s.PutCounts(ctx, "shop", models.SalesPost{Source: "till", Counts: []models.SalesCount{{Item: "a", WindowStart: time.UnixMilli(0), WindowEnd: time.UnixMilli(900000), Count: 2}}}, time.Now(), "k", "h")
+	return s
+}
+
+func isCode(t testing.TB, want models.Code, err error) {
+	t.Helper()
+	require.Error(t, err)
+	require.Equal(t, want, models.CodeOf(err), "%v", err)
+}
+
+func setupIsVersioned(t *testing.T, open opener) {
+	s := open(t)
+	_, _, err := s.Setup(ctx, shop)
+	isCode(t, models.CodeNotFound, err)
+	require.Contains(t, err.Error(), "set the shop up first")
+	_, _, err = s.PutSetup(ctx, setupOf(shop), "1-abc", t0)
+	isCode(t, models.CodePrecondition, err)
+
+	first, made, err := s.PutSetup(ctx, setupOf(shop), "", t0)
 	require.NoError(t, err)
-	require.Equal(t, 1, r.New)
-	added, err := s.Enqueue(ctx, models.Job{Kind: "publish", Site: "shop", Key: "1"})
+	require.True(t, made)
+	_, _, err = s.PutSetup(ctx, setupOf(shop), "", t0)
+	isCode(t, models.CodeNeedsMatch, err)
+
+	changed := setupOf(shop)
+	changed.Site.StoreG = 40000
+	second, made, err := s.PutSetup(ctx, changed, first, at(1))
+	require.NoError(t, err)
+	require.False(t, made)
+	require.NotEqual(t, first, second)
+	_, _, err = s.PutSetup(ctx, setupOf(shop), first, at(2))
+	isCode(t, models.CodePrecondition, err)
+	again, _, err := s.PutSetup(ctx, changed, second, at(3))
+	require.NoError(t, err)
+	require.Equal(t, second, again, "the same document is no new version")
+	back, _, err := s.PutSetup(ctx, setupOf(shop), "*", at(4))
+	require.NoError(t, err)
+	require.NotEqual(t, first, back, "an old document as a new version has another ETag")
+
+	got, etag, err := s.Setup(ctx, shop)
+	require.NoError(t, err)
+	require.Equal(t, back, etag)
+	require.Equal(t, setupOf(shop), got)
+	_, _, err = s.PutSetup(ctx, setupOf("annex"), "", t0)
+	require.NoError(t, err)
+	codes, err := s.Sites(ctx)
+	require.NoError(t, err)
+	require.Equal(t, []string{"annex", shop}, codes)
+}
+
+func noSuchSite(t *testing.T, open opener) {
+	s := withShop(t, open)
+	const none = "nowhere"
+	calls := map[string]func() error{
+		"PutCounts": func() error {
+			_, err := s.PutCounts(ctx, none, post(count("espresso", 0, 15, 1)), t0, "k", "h")
+			return err
+		},
+		"Counts":            func() error { _, err := s.Counts(ctx, none, models.SalesFilter{}, models.Page{}); return err },
+		"LastCountAt":       func() error { _, err := s.LastCountAt(ctx, none); return err },
+		"PutMappings":       func() error { return s.PutMappings(ctx, none, nil) },
+		"Mappings":          func() error { _, err := s.Mappings(ctx, none); return err },
+		"Unmapped":          func() error { _, err := s.Unmapped(ctx, none); return err },
+		"PutExpectedDemand": func() error { return s.PutExpectedDemand(ctx, none, nil, t0) },
+		"ExpectedDemand":    func() error { _, err := s.ExpectedDemand(ctx, none, "2026-07-11", "2026-07-12"); return err },
+		"PutWeather":        func() error { return s.PutWeather(ctx, none, models.WeatherPost{}) },
+		"Weather":           func() error { _, err := s.Weather(ctx, none, t0, at(60), t0); return err },
+		"PutEvents":         func() error { return s.PutEvents(ctx, none, nil) },
+		"Events":            func() error { _, err := s.Events(ctx, none, t0, at(60)); return err },
+		"PutOffSale":        func() error { return s.PutOffSale(ctx, none, nil) },
+		"OffSale":           func() error { _, err := s.OffSale(ctx, none, t0, at(60)); return err },
+		"PutOutages":        func() error { return s.PutOutages(ctx, none, nil) },
+		"Outages":           func() error { _, err := s.Outages(ctx, none, t0, at(60)); return err },
+		"PutAttention":      func() error { return s.PutAttention(ctx, none, nil) },
+		"Attention":         func() error { _, err := s.Attention(ctx, none, t0, at(60)); return err },
+		"AddStockCount":     func() error { return s.AddStockCount(ctx, none, models.StockCount{}, t0) },
+		"StockCounts":       func() error { _, err := s.StockCounts(ctx, none, t0, at(60)); return err },
+		"AddStockChanges":   func() error { return s.AddStockChanges(ctx, none, nil, t0) },
+		"StockChanges":      func() error { _, err := s.StockChanges(ctx, none, t0, at(60)); return err },
+		"AddPlan":           func() error { _, _, err := s.AddPlan(ctx, none, models.Plan{}, models.PlanRequest{}, t0); return err },
+		"Plan":              func() error { _, _, err := s.Plan(ctx, none, 1); return err },
+		"LatestPlan":        func() error { _, _, err := s.LatestPlan(ctx, none); return err },
+		"PlanByDigest":      func() error { _, _, err := s.PlanByDigest(ctx, none, "d"); return err },
+		"Plans":             func() error { _, err := s.Plans(ctx, none, models.Page{}); return err },
+		"PutSheets":         func() error { return s.PutSheets(ctx, none, nil) },
+		"Sheet":             func() error { _, err := s.Sheet(ctx, none, "2026-07-11"); return err },
+		"Sheets":            func() error { _, err := s.Sheets(ctx, none, "2026-07-11", "2026-07-12"); return err },
+		"AddMark":           func() error { _, err := s.AddMark(ctx, none, models.TaskMark{}, t0); return err },
+		"Marks":             func() error { _, err := s.Marks(ctx, none, "2026-07-11", "2026-07-12"); return err },
+		"SyncWarnings":      func() error { _, err := s.SyncWarnings(ctx, none, nil, nil, t0); return err },
+		"OpenWarnings":      func() error { _, err := s.OpenWarnings(ctx, none); return err },
+		"AckWarning":        func() error { _, err := s.AckWarning(ctx, none, "x", "Ada", t0); return err },
+		"AddEvent":          func() error { _, err := s.AddEvent(ctx, models.LiveEvent{Site: none}); return err },
+		"EventsAfter":       func() error { _, err := s.EventsAfter(ctx, none, 0, 10); return err },
+		"LastEventID":       func() error { _, err := s.LastEventID(ctx, none); return err },
+		"AddToken":          func() error { _, _, err := s.AddToken(ctx, models.Token{Site: none}, t0); return err },
+	}
+	for name, call := range calls {
+		require.Equal(t, models.CodeNotFound, models.CodeOf(call()), name)
+	}
+	for name, err := range map[string]error{
+		"a plan":           func() error { _, _, err := s.Plan(ctx, shop, 1); return err }(),
+		"the latest plan":  func() error { _, _, err := s.LatestPlan(ctx, shop); return err }(),
+		"a sheet":          func() error { _, err := s.Sheet(ctx, shop, "2026-07-11"); return err }(),
+		"a task":           func() error { _, _, _, _, err := s.Task(ctx, "x"); return err }(),
+		"a mark's task":    func() error { _, err := s.AddMark(ctx, shop, models.TaskMark{Task: "x"}, t0); return err }(),
+		"a warning":        func() error { _, err := s.AckWarning(ctx, shop, "x", "Ada", t0); return err }(),
+		"a token":          func() error { _, err := s.TokenByID(ctx, "x"); return err }(),
+		"a token's ending": s.RevokeToken(ctx, "x", t0),
+	} {
+		require.Equal(t, models.CodeNotFound, models.CodeOf(err), name)
+	}
+}
+
+func count(item string, from, to int, n float64) models.SalesCount {
+	return models.SalesCount{Item: item, WindowStart: at(from), WindowEnd: at(to), Count: n}
+}
+
+func post(counts ...models.SalesCount) models.SalesPost {
+	return models.SalesPost{Source: "till", Counts: counts}
+}
+
+func putCounts(t testing.TB, s models.Store, p models.SalesPost) models.SalesResult {
+	t.Helper()
+	res, err := s.PutCounts(ctx, shop, p, t0, "", "")
+	require.NoError(t, err)
+	return res
+}
+
+func countsByKey(t *testing.T, open opener) {
+	s := withShop(t, open)
+	last, err := s.LastCountAt(ctx, shop)
+	require.NoError(t, err)
+	require.True(t, last.IsZero())
+
+	first := post(count("iced latte", 0, 15, 3), count("iced latte", 15, 30, 4), count("flash", 0, 15, 2.5))
+	require.Equal(t, models.SalesResult{New: 3, Unmapped: 3}, putCounts(t, s, first))
+	require.Equal(t, models.SalesResult{Unchanged: 3, Unmapped: 3}, putCounts(t, s, first))
+	require.Equal(t, models.SalesResult{New: 1, Replaced: 1, Unchanged: 1, Unmapped: 3},
+		putCounts(t, s, post(count("iced latte", 0, 15, 5), count("flash", 0, 15, 2.5), count("iced latte", 0, 30, 9))),
+		"another end is another count")
+	other := first
+	other.Source = "web shop"
+	require.Equal(t, models.SalesResult{New: 3, Unmapped: 3}, putCounts(t, s, other), "another source is another count")
+
+	// The same instant written with another offset, later than the rest: the same key, and no earlier end.
+	rome := time.FixedZone("", 2*3600)
+	shifted := post(models.SalesCount{Item: "flash", WindowStart: at(0).In(rome), WindowEnd: at(15).In(rome), Count: 2.5})
+	require.Equal(t, models.SalesResult{Unchanged: 1, Unmapped: 1}, putCounts(t, s, shifted))
+
+	got, err := s.Counts(ctx, shop, models.SalesFilter{Source: "till"}, models.Page{})
+	require.NoError(t, err)
+	require.Nil(t, got.Next)
+	require.Len(t, got.Rows, 4)
+	sum := 0.0
+	for _, r := range got.Rows {
+		require.Equal(t, "till", r.Source)
+		require.Nil(t, r.Drink)
+		require.Equal(t, 1.0, r.Factor)
+		require.True(t, r.ReceivedAt.Equal(t0))
+		sum += r.Count
+	}
+	require.Equal(t, 5+4+2.5+9, sum)
+	last, err = s.LastCountAt(ctx, shop)
+	require.NoError(t, err)
+	require.Equal(t, at(30), last)
+	require.Equal(t, models.SalesResult{}, putCounts(t, s, post()), "an empty post is no mistake")
+}
+
+func lastOfAPostStays(t *testing.T, open opener) {
+	s := withShop(t, open)
+	require.Equal(t, models.SalesResult{New: 1, Replaced: 1, Unchanged: 1, Unmapped: 3},
+		putCounts(t, s, post(count("flash", 0, 15, 1), count("flash", 0, 15, 2), count("flash", 0, 15, 2))))
+	got, err := s.Counts(ctx, shop, models.SalesFilter{}, models.Page{})
+	require.NoError(t, err)
+	require.Len(t, got.Rows, 1)
+	require.Equal(t, 2.0, got.Rows[0].Count)
+}
+
+func idempotencyKeys(t *testing.T, open opener) {
+	s := withShop(t, open)
+	p := post(count("flash", 0, 15, 1))
+	first, err := s.PutCounts(ctx, shop, p, t0, "key-1", "hash-1")
+	require.NoError(t, err)
+	require.Equal(t, 1, first.New)
+	again, err := s.PutCounts(ctx, shop, post(count("flash", 0, 15, 99)), at(1), "key-1", "hash-1")
+	require.NoError(t, err)
+	require.Equal(t, first, again, "the answer of then, not of now")
+	_, err = s.PutCounts(ctx, shop, p, at(1), "key-1", "hash-2")
+	isCode(t, models.CodeConflict, err)
+	got, err := s.Counts(ctx, shop, models.SalesFilter{}, models.Page{})
+	require.NoError(t, err)
+	require.Len(t, got.Rows, 1)
+	require.Equal(t, 1.0, got.Rows[0].Count)
+
+	_, _, err = s.PutSetup(ctx, setupOf("annex"), "", t0)
+	require.NoError(t, err)
+	res, err := s.PutCounts(ctx, "annex", p, t0, "key-1", "hash-2")
+	require.NoError(t, err, "a key is one site's")
+	require.Equal(t, 1, res.New)
+}
+
+func countsPaged(t *testing.T, open opener) {
+	s := withShop(t, open)
+	var all []models.SalesCount
+	for i := range 40 {
+		all = append(all, count("flash", 15*i, 15*i+15, float64(i)), count("latte", 15*i, 15*i+15, float64(i)))
+	}
+	all = append(all, count("latte", 0, 600, 1000))
+	putCounts(t, s, post(all...))
+
+	for _, limit := range []int{1, 7, 80, 81, 82, 0} {
+		seen := map[string]bool{}
+		p := models.Page{Limit: limit}
+		for pages := 0; ; pages++ {
+			require.Less(t, pages, 100)
+			got, err := s.Counts(ctx, shop, models.SalesFilter{}, p)
+			require.NoError(t, err)
+			for i, r := range got.Rows {
+				k := fmt.Sprint(r.Item, r.WindowStart, r.WindowEnd)
+				require.False(t, seen[k], "given out twice")
+				seen[k] = true
+				require.True(t, i == 0 || !r.WindowStart.Before(got.Rows[i-1].WindowStart), "in order of time")
+			}
+			if got.Next == nil {
+				break
+			}
+			require.Len(t, got.Rows, limit)
+			require.Equal(t, strings.Trim(*got.Next, "ABCDEFGHIJKLMNOPQRSTUVWXYZabcdefghijklmnopqrstuvwxyz0123456789-_"), "", "URL-safe")
+			p.Cursor = *got.Next
+		}
+		require.Len(t, seen, len(all), "limit %d", limit)
+	}
+
+	got, err := s.Counts(ctx, shop, models.SalesFilter{From: at(300), To: at(330)}, models.Page{})
+	require.NoError(t, err)
+	require.Len(t, got.Rows, 5, "two windows of each item, and the long one that began hours before")
+	got, err = s.Counts(ctx, shop, models.SalesFilter{Item: "flash", From: at(30)}, models.Page{Limit: models.MaxLimit + 1})
+	require.NoError(t, err)
+	require.Len(t, got.Rows, 38)
+	got, err = s.Counts(ctx, shop, models.SalesFilter{Source: "another"}, models.Page{})
+	require.NoError(t, err)
+	require.NotNil(t, got.Rows, "an empty list is [] in JSON")
+	require.Empty(t, got.Rows)
+}
+
+func strangeCursors(t *testing.T, open opener) {
+	s := withShop(t, open)
+	putCounts(t, s, post(count("flash", 0, 15, 1), count("flash", 15, 30, 1)))
+	got, err := s.Counts(ctx, shop, models.SalesFilter{}, models.Page{Limit: 1})
+	require.NoError(t, err)
+	for _, c := range []string{"x", "%%%", "bm9uZQ", *got.Next + "A"} {
+		_, err := s.Counts(ctx, shop, models.SalesFilter{}, models.Page{Cursor: c})
+		isCode(t, models.CodeInvalid, err)
+	}
+	_, err = s.Plans(ctx, shop, models.Page{Cursor: *got.Next})
+	isCode(t, models.CodeInvalid, err)
+}
+
+func mappingsReachBack(t *testing.T, open opener) {
+	s := withShop(t, open)
+	putCounts(t, s, post(count("LATTE L", 0, 15, 2), count("LATTE L", 15, 30, 3), count("CAKE", 0, 15, 7)))
+	un, err := s.Unmapped(ctx, shop)
+	require.NoError(t, err)
+	require.Equal(t, []models.UnmappedItem{
+		{Source: "till", Item: "CAKE", Count: 7, FirstSeen: at(0), LastSeen: at(15)},
+		{Source: "till", Item: "LATTE L", Count: 5, FirstSeen: at(0), LastSeen: at(30)}}, un)
+
+	early := models.ItemMapping{Source: "till", Item: "FLASH", Drink: "flash", Factor: 1}
+	require.NoError(t, s.PutMappings(ctx, shop, []models.ItemMapping{{Source: "till", Item: "LATTE L", Drink: "latte", Factor: 1}, early}))
+	large := models.ItemMapping{Source: "till", Item: "LATTE L", Drink: "latte", Factor: 1.5}
+	require.NoError(t, s.PutMappings(ctx, shop, []models.ItemMapping{large}))
+	list, err := s.Mappings(ctx, shop)
+	require.NoError(t, err)
+	require.Equal(t, []models.ItemMapping{early, large}, list)
+
+	got, err := s.Counts(ctx, shop, models.SalesFilter{Item: "LATTE L"}, models.Page{})
+	require.NoError(t, err)
+	require.Len(t, got.Rows, 2)
+	for _, r := range got.Rows {
+		require.Equal(t, "latte", *r.Drink, "counted before it was mapped")
+		require.Equal(t, 1.5, r.Factor)
+	}
+	require.Equal(t, models.SalesResult{New: 3, Unmapped: 1},
+		putCounts(t, s, post(count("FLASH", 0, 15, 1), count("LATTE L", 30, 45, 1), count("CAKE", 15, 30, 1))))
+	un, err = s.Unmapped(ctx, shop)
+	require.NoError(t, err)
+	require.Len(t, un, 1)
+	require.Equal(t, 8.0, un[0].Count)
+}
+
+func expectedDemand(t *testing.T, open opener) {
+	s := withShop(t, open)
+	row := func(date models.Date, n *float64) models.ExpectedDemand {
+		return models.ExpectedDemand{Date: date, DayPart: "noon", Drink: "flash", Expected: n}
+	}
+	first := row("2026-07-11", new(40.0))
+	first.P10, first.P90, first.Note = new(30.0), new(55.0), "street fair"
+	require.NoError(t, s.PutExpectedDemand(ctx, shop, []models.ExpectedDemand{first, row("2026-07-12", new(0.0)), row("2026-07-13", new(9.0))}, t0))
+	got, err := s.ExpectedDemand(ctx, shop, "2026-07-11", "2026-07-13")
+	require.NoError(t, err)
+	require.Equal(t, []models.ExpectedDemand{first, row("2026-07-12", new(0.0))}, got)
+
+	require.NoError(t, s.PutExpectedDemand(ctx, shop, []models.ExpectedDemand{row("2026-07-11", new(50.0)), row("2026-07-12", nil)}, t0))
+	got, err = s.ExpectedDemand(ctx, shop, "2026-07-11", "2026-07-13")
+	require.NoError(t, err)
+	require.Equal(t, []models.ExpectedDemand{row("2026-07-11", new(50.0))}, got, "replaced whole, and taken back")
+}
+
+func weatherAsKnown(t *testing.T, open opener) {
+	s := withShop(t, open)
+	put := func(kind string, issued int, temps map[int]float64) {
+		w := models.WeatherPost{Kind: kind, IssuedAt: at(issued)}
+		for min, c := range temps {
+			w.Hours = append(w.Hours, models.WeatherHour{At: at(min), TempC: c, HumidityPct: new(40.0)})
+		}
+		require.NoError(t, s.PutWeather(ctx, shop, w))
+	}
+	temps := func(known time.Time) map[int]float64 {
+		got, err := s.Weather(ctx, shop, at(0), at(240), known)
+		require.NoError(t, err)
+		out := map[int]float64{}
+		for i, w := range got {
+			require.True(t, i == 0 || w.At.After(got[i-1].At), "each hour once, in order")
+			require.Equal(t, 40.0, *w.HumidityPct)
+			require.Nil(t, w.RainMM)
+			out[int(w.At.Sub(t0).Minutes())] = w.TempC
+		}
+		return out
+	}
+	put("forecast", -600, map[int]float64{0: 30, 60: 31, 120: 32, 240: 99})
+	put("forecast", -60, map[int]float64{60: 35, 120: 36, 180: 37})
+	require.Equal(t, map[int]float64{0: 30, 60: 35, 120: 36, 180: 37}, temps(time.Time{}))
+	require.Equal(t, map[int]float64{0: 30, 60: 31, 120: 32}, temps(at(-300)), "what was known then")
+	put("forecast", -60, map[int]float64{60: 34})
+	require.Equal(t, 34.0, temps(time.Time{})[60], "the same issue again replaces")
+	put("observed", 70, map[int]float64{0: 28, 60: 29})
+	require.Equal(t, map[int]float64{0: 28, 60: 29, 120: 36, 180: 37}, temps(time.Time{}))
+	require.Equal(t, map[int]float64{0: 28, 60: 34, 120: 36, 180: 37}, temps(at(30)), "an hour is not observed before it is there")
+	put("observed", 80, map[int]float64{0: 27})
+	require.Equal(t, 27.0, temps(time.Time{})[0])
+}
+
+func eventsOverlap(t *testing.T, open opener) {
+	s := withShop(t, open)
+	fair := models.Event{From: at(0), To: at(120), Name: "fair", Factor: 1.4}
+	shut := models.Event{From: at(120), To: at(180), Name: "works", Closed: true, Factor: 1}
+	require.NoError(t, s.PutEvents(ctx, shop, []models.Event{shut, fair}))
+	fair.Factor = 1.6
+	require.NoError(t, s.PutEvents(ctx, shop, []models.Event{fair}))
+	for _, c := range []struct {
+		from, to int
+		want     []models.Event
+	}{{0, 180, []models.Event{fair, shut}}, {-60, 0, nil}, {119, 120, []models.Event{fair}}, {120, 121, []models.Event{shut}}, {180, 200, nil}} {
+		got, err := s.Events(ctx, shop, at(c.from), at(c.to))
+		require.NoError(t, err)
+		require.Equal(t, c.want, got, "%d to %d", c.from, c.to)
+	}
+
+	off := models.OffSale{Drink: "flash", From: at(30)}
+	require.NoError(t, s.PutOffSale(ctx, shop, []models.OffSale{off}))
+	got, err := s.OffSale(ctx, shop, at(600), at(700))
+	require.NoError(t, err)
+	require.Equal(t, []models.OffSale{off}, got, "until further notice")
+	off.To = new(at(90))
+	require.NoError(t, s.PutOffSale(ctx, shop, []models.OffSale{off}))
+	got, err = s.OffSale(ctx, shop, at(600), at(700))
+	require.NoError(t, err)
+	require.Empty(t, got)
+	got, err = s.OffSale(ctx, shop, at(89), at(700))
+	require.NoError(t, err)
+	require.Equal(t, []models.OffSale{off}, got)
+}
+
+func outages(t *testing.T, open opener) {
+	s := withShop(t, open)
+	o := models.Outage{Kind: "brewer", Code: "b1", From: at(0), To: at(60)}
+	a := models.Attention{From: at(0), To: at(60), Starts: 0}
+	require.NoError(t, s.PutOutages(ctx, shop, []models.Outage{o, {Kind: "tank", From: at(0), To: at(30)}}))
+	require.NoError(t, s.PutAttention(ctx, shop, []models.Attention{a}))
+	o.To, a.Starts = at(90), 2
+	require.NoError(t, s.PutOutages(ctx, shop, []models.Outage{o}))
+	require.NoError(t, s.PutAttention(ctx, shop, []models.Attention{a}))
+	gotO, err := s.Outages(ctx, shop, at(50), at(70))
+	require.NoError(t, err)
+	require.Equal(t, []models.Outage{o}, gotO)
+	gotA, err := s.Attention(ctx, shop, at(50), at(70))
+	require.NoError(t, err)
+	require.Equal(t, []models.Attention{a}, gotA)
+	o.To, a.To = o.From, a.From
+	require.NoError(t, s.PutOutages(ctx, shop, []models.Outage{o}))
+	require.NoError(t, s.PutAttention(ctx, shop, []models.Attention{a}))
+	gotO, err = s.Outages(ctx, shop, at(0), at(90))
+	require.NoError(t, err)
+	require.Len(t, gotO, 1, "the tank's stays")
+	gotA, err = s.Attention(ctx, shop, at(0), at(90))
+	require.NoError(t, err)
+	require.Empty(t, gotA)
+}
+
+func stockInOrder(t *testing.T, open opener) {
+	s := withShop(t, open)
+	c := models.StockCount{CountedAt: at(30), IceG: new(9000.0), TankL: new(55.5),
+		Beverages: []models.Stock{{Beverage: "flash", G: 1200, MadeAt: at(-60)}}, Lots: []models.LotCount{{Lot: "A1", Grams: 3000, Place: "freezer"}}}
+	early := models.StockCount{CountedAt: at(0), IceG: new(12000.0)}
+	require.NoError(t, s.AddStockCount(ctx, shop, c, at(31)))
+	require.NoError(t, s.AddStockCount(ctx, shop, early, at(40)), "said late")
+	got, err := s.StockCounts(ctx, shop, at(0), at(31))
+	require.NoError(t, err)
+	require.Equal(t, []models.StockCount{early, c}, got)
+	got, err = s.StockCounts(ctx, shop, at(1), at(30))
+	require.NoError(t, err)
+	require.Empty(t, got)
+
+	changes := []models.StockChange{{Kind: "bought_in", IceG: new(10000.0), At: at(20)},
+		{Kind: "discarded", Beverage: new("flash"), G: new(300.0), At: at(10), Reason: "past its time"}}
+	require.NoError(t, s.AddStockChanges(ctx, shop, changes, at(21)))
+	list, err := s.StockChanges(ctx, shop, at(0), at(60))
+	require.NoError(t, err)
+	require.Equal(t, []models.StockChange{changes[1], changes[0]}, list)
+}
+
+func planOf(digest string) (models.Plan, models.PlanRequest) {
+	p := models.Plan{Digest: digest, ComputedAt: t0, From: "2026-07-11", Days: 2, Summary: models.Summary{Text: "Two hot days, " + digest, Batches: 3, BeverageG: 0.1 + 0.2}}
+	r := models.PlanRequest{Setup: setupOf(shop), From: "2026-07-11", Days: 2, Now: t0, Seed: 7}
+	return p, r
+}
+
+func planRevisions(t *testing.T, open opener) {
+	s := withShop(t, open)
+	p, r := planOf("d1")
+	first, added, err := s.AddPlan(ctx, shop, p, r, at(1))
 	require.NoError(t, err)
 	require.True(t, added)
-	added, err = s.Enqueue(ctx, models.Job{Kind: "publish", Site: "shop", Key: "1"})
+	require.Equal(t, 1, first.Revision)
+	p.ComputedAt, p.Summary.Text = at(2), "computed again"
+	same, added, err := s.AddPlan(ctx, shop, p, r, at(3))
 	require.NoError(t, err)
 	require.False(t, added)
-	run, cancel := context.WithCancel(ctx)
-	n := 0
-	err = s.Run(run, map[string]models.Work{"publish": func(ctx context.Context, j models.Job) (func(models.Store) error, error) {
-		return func(tx models.Store) error {
-			n++
-			if n == 2 {
-				cancel()
+	require.Equal(t, first, same)
+
+	p2, r2 := planOf("d2")
+	second, added, err := s.AddPlan(ctx, shop, p2, r2, at(4))
+	require.NoError(t, err)
+	require.True(t, added)
+	require.Equal(t, 2, second.Revision)
+	p3, r3 := planOf("d1")
+	third, added, err := s.AddPlan(ctx, shop, p3, r3, at(5))
+	require.NoError(t, err)
+	require.True(t, added, "only the latest plan answers the same request")
+	require.Equal(t, 3, third.Revision)
+
+	gotP, gotR, err := s.Plan(ctx, shop, 1)
+	require.NoError(t, err)
+	require.Equal(t, first, gotP)
+	wantJSON, err := json.Marshal(r)
+	require.NoError(t, err)
+	gotJSON, err := json.Marshal(gotR)
+	require.NoError(t, err)
+	require.JSONEq(t, string(wantJSON), string(gotJSON))
+	gotP, _, err = s.LatestPlan(ctx, shop)
+	require.NoError(t, err)
+	require.Equal(t, 3, gotP.Revision)
+	_, _, err = s.Plan(ctx, shop, 4)
+	isCode(t, models.CodeNotFound, err)
+
+	_, found, err := s.PlanByDigest(ctx, shop, "d2")
+	require.NoError(t, err)
+	require.False(t, found)
+	gotP, found, err = s.PlanByDigest(ctx, shop, "d1")
+	require.NoError(t, err)
+	require.True(t, found)
+	require.Equal(t, third, gotP)
+
+	page, err := s.Plans(ctx, shop, models.Page{Limit: 2})
+	require.NoError(t, err)
+	require.Len(t, page.Rows, 2)
+	require.Equal(t, models.PlanHead{Revision: 3, ComputedAt: t0, StoredAt: at(5), From: "2026-07-11", Days: 2, Digest: "d1", Text: "Two hot days, d1"}, page.Rows[0])
+	page, err = s.Plans(ctx, shop, models.Page{Limit: 2, Cursor: *page.Next})
+	require.NoError(t, err)
+	require.Len(t, page.Rows, 1)
+	require.Equal(t, 1, page.Rows[0].Revision)
+	require.Nil(t, page.Next)
+}
+
+func sheetOf(revision int, date models.Date, ids ...string) models.PrepSheet {
+	p := models.PrepSheet{Site: shop, Date: date, Revision: revision, PublishedAt: at(revision), Changes: []string{}, Cautions: []string{"hot"}}
+	for i, id := range ids {
+		p.Tasks = append(p.Tasks, models.Task{ID: id, At: at(60 + i), Station: "b1", Kind: models.TaskBrew, Say: fmt.Sprintf("brew %s, revision %d", id, revision), State: models.Due})
+	}
+	return p
+}
+
+func sheetsReplaced(t *testing.T, open opener) {
+	s := withShop(t, open)
+	require.NoError(t, s.PutSheets(ctx, shop, []models.PrepSheet{sheetOf(1, "2026-07-11", "a", "b"), sheetOf(1, "2026-07-12", "c")}))
+	mark(t, s, "a", models.Started, "m1", true)
+	require.NoError(t, s.PutSheets(ctx, shop, []models.PrepSheet{sheetOf(2, "2026-07-11", "a", "d")}))
+
+	got, err := s.Sheet(ctx, shop, "2026-07-11")
+	require.NoError(t, err)
+	require.Equal(t, 2, got.Revision)
+	require.Equal(t, []string{"hot"}, got.Cautions)
+	require.Len(t, got.Tasks, 2)
+	require.Equal(t, models.Started, got.Tasks[0].State, "a replan keeps what was begun")
+	require.Equal(t, models.Due, got.Tasks[1].State)
+
+	site, date, task, replaced, err := s.Task(ctx, "a")
+	require.NoError(t, err)
+	require.Equal(t, shop, site)
+	require.Equal(t, models.Date("2026-07-11"), date)
+	require.False(t, replaced)
+	require.Equal(t, "brew a, revision 2", task.Say)
+	require.Equal(t, models.Started, task.State)
+	_, _, task, replaced, err = s.Task(ctx, "b")
+	require.NoError(t, err)
+	require.True(t, replaced)
+	require.Equal(t, "brew b, revision 1", task.Say)
+	mark(t, s, "b", models.Made, "m2", true)
+	_, _, task, _, err = s.Task(ctx, "b")
+	require.NoError(t, err)
+	require.Equal(t, models.Made, task.State, "a mark on a replaced task is kept")
+
+	list, err := s.Sheets(ctx, shop, "2026-07-11", "2026-07-13")
+	require.NoError(t, err)
+	require.Len(t, list, 2)
+	require.Equal(t, models.Date("2026-07-12"), list[1].Date)
+	list, err = s.Sheets(ctx, shop, "2026-07-12", "2026-07-12")
+	require.NoError(t, err)
+	require.Empty(t, list)
+	// Publishing an older revision again makes it the one that stands.
+	require.NoError(t, s.PutSheets(ctx, shop, []models.PrepSheet{sheetOf(1, "2026-07-11", "a", "b")}))
+	_, _, _, replaced, err = s.Task(ctx, "b")
+	require.NoError(t, err)
+	require.False(t, replaced)
+}
+
+func mark(t testing.TB, s models.Store, task, state, key string, added bool) {
+	t.Helper()
+	got, err := s.AddMark(ctx, shop, models.TaskMark{Task: task, State: state, At: at(61), Key: key, BeverageG: new(1000.0), Reason: "as said"}, at(62))
+	require.NoError(t, err)
+	require.Equal(t, added, got)
+}
+
+func marksAreOnce(t *testing.T, open opener) {
+	s := withShop(t, open)
+	require.NoError(t, s.PutSheets(ctx, shop, []models.PrepSheet{sheetOf(1, "2026-07-11", "a", "b")}))
+	state := func() string {
+		_, _, task, _, err := s.Task(ctx, "a")
+		require.NoError(t, err)
+		return task.State
+	}
+	steps := []struct {
+		state, key string
+		added      bool
+		want       string
+	}{{models.Started, "1", true, models.Started}, {models.Made, "2", true, models.Made}, {models.Made, "2", false, models.Made},
+		{models.Due, "3", true, models.Started}, {models.Due, "3", false, models.Started}, {models.Due, "4", true, models.Due},
+		{models.Due, "5", true, models.Due}, {models.Skipped, "6", true, models.Skipped}}
+	for _, st := range steps {
+		mark(t, s, "a", st.state, st.key, st.added)
+		require.Equal(t, st.want, state(), "after %s", st.key)
+	}
+	mark(t, s, "b", models.Made, "1", true) // a key is one task's
+	list, err := s.Marks(ctx, shop, "2026-07-11", "2026-07-12")
+	require.NoError(t, err)
+	require.Len(t, list, 7)
+	require.Equal(t, models.TaskMark{Task: "a", State: models.Started, At: at(61), Key: "1", BeverageG: new(1000.0), Reason: "as said"}, list[0])
+	require.Equal(t, "b", list[6].Task)
+	list, err = s.Marks(ctx, shop, "2026-07-12", "2026-07-20")
+	require.NoError(t, err)
+	require.Empty(t, list)
+}
+
+func taskOfAnotherSite(t *testing.T, open opener) {
+	s := withShop(t, open)
+	_, _, err := s.PutSetup(ctx, setupOf("annex"), "", t0)
+	require.NoError(t, err)
+	require.NoError(t, s.PutSheets(ctx, shop, []models.PrepSheet{sheetOf(1, "2026-07-11", "a")}))
+	isCode(t, models.CodeConflict, s.PutSheets(ctx, "annex", []models.PrepSheet{sheetOf(1, "2026-07-11", "z", "a")}))
+	_, err = s.Sheet(ctx, "annex", "2026-07-11")
+	isCode(t, models.CodeNotFound, err)
+	_, _, _, _, err = s.Task(ctx, "z")
+	isCode(t, models.CodeNotFound, err)
+	_, err = s.AddMark(ctx, "annex", models.TaskMark{Task: "a", State: models.Made, Key: "k"}, t0)
+	isCode(t, models.CodeNotFound, err)
+}
+
+func warningsSync(t *testing.T, open opener) {
+	s := withShop(t, open)
+	warn := func(kind, key string, amount float64) models.OpenWarning {
+		return models.OpenWarning{Key: key, Revision: 4, Warning: models.Warning{Kind: kind, Grade: models.GradeActToday, At: at(60), Amount: amount, Unit: "g",
+			Cause: "the maker yields less", Fields: []string{"ice.makers.0"}}}
+	}
+	kinds := []string{models.WarnIceShort, models.WarnBeverageShort}
+	sync := func(min int, now ...models.OpenWarning) []models.OpenWarning {
+		opened, err := s.SyncWarnings(ctx, shop, kinds, now, at(min))
+		require.NoError(t, err)
+		return opened
+	}
+	opened := sync(0, warn(models.WarnIceShort, "ice", 100), warn(models.WarnSalesSilent, "till", 0))
+	require.Len(t, opened, 2)
+	require.NotEmpty(t, opened[0].ID)
+	require.Empty(t, sync(5, warn(models.WarnIceShort, "ice", 250)), "opened once")
+
+	list, err := s.OpenWarnings(ctx, shop)
+	require.NoError(t, err)
+	require.Len(t, list, 2, "a kind that was not looked at stays")
+	require.Equal(t, opened[0].ID, list[0].ID)
+	require.Equal(t, 250.0, list[0].Amount)
+	require.Equal(t, at(0), list[0].OpenedAt)
+	require.Equal(t, at(5), list[0].SeenAt)
+
+	acked, err := s.AckWarning(ctx, shop, opened[0].ID, "Ada", at(6))
+	require.NoError(t, err)
+	require.Equal(t, "Ada", acked.AckedBy)
+	require.Equal(t, at(6), *acked.AckedAt)
+	acked, err = s.AckWarning(ctx, shop, opened[0].ID, "Ben", at(7))
+	require.NoError(t, err)
+	require.Equal(t, "Ada", acked.AckedBy, "the first to have seen it")
+
+	require.Empty(t, sync(10))
+	list, err = s.OpenWarnings(ctx, shop)
+	require.NoError(t, err)
+	require.Len(t, list, 1)
+	again := sync(15, warn(models.WarnIceShort, "ice", 90))
+	require.Len(t, again, 1)
+	require.NotEqual(t, opened[0].ID, again[0].ID)
+	require.Nil(t, again[0].AckedAt)
+}
+
+func liveEvents(t *testing.T, open opener) {
+	s := withShop(t, open)
+	_, _, err := s.PutSetup(ctx, setupOf("annex"), "", t0)
+	require.NoError(t, err)
+	closed := func(c <-chan struct{}) bool {
+		select {
+		case <-c:
+			return true
+		default:
+			return false
+		}
+	}
+	mine, other := s.Changed(shop), s.Changed("annex")
+	boom := errors.New("boom")
+	require.ErrorIs(t, s.Within(ctx, func(tx models.Store) error {
+		_, err := tx.AddEvent(ctx, models.LiveEvent{Site: shop, Kind: "plan", At: t0})
+		require.NoError(t, err)
+		return boom
+	}), boom)
+	require.False(t, closed(mine), "nothing was committed")
+	require.NoError(t, s.Within(ctx, func(tx models.Store) error {
+		for range 3 {
+			_, err := tx.AddEvent(ctx, models.LiveEvent{Site: shop, Kind: "plan", At: t0, Data: json.RawMessage(`{"revision":1}`)})
+			require.NoError(t, err)
+		}
+		require.ErrorIs(t, tx.Within(ctx, func(part models.Store) error {
+			_, err := part.AddEvent(ctx, models.LiveEvent{Site: "annex", Kind: "plan", At: t0})
+			require.NoError(t, err)
+			return boom
+		}), boom)
+		require.False(t, closed(mine), "not before the commit")
+		return nil
+	}))
+	require.True(t, closed(mine))
+	require.False(t, closed(other), "the other site's part was undone")
+	require.False(t, closed(s.Changed(shop)))
+
+	got, err := s.EventsAfter(ctx, shop, 1, 10)
+	require.NoError(t, err)
+	require.Equal(t, []models.LiveEvent{{ID: 2, Site: shop, Kind: "plan", At: t0, Data: json.RawMessage(`{"revision":1}`)},
+		{ID: 3, Site: shop, Kind: "plan", At: t0, Data: json.RawMessage(`{"revision":1}`)}}, got)
+	id, err := s.AddEvent(ctx, models.LiveEvent{Site: "annex", Kind: "mark", At: t0})
+	require.NoError(t, err)
+	require.EqualValues(t, 1, id, "each site counts its own")
+	require.True(t, closed(other))
+	last, err := s.LastEventID(ctx, shop)
+	require.NoError(t, err)
+	require.EqualValues(t, 3, last)
+}
+
+func transactions(t *testing.T, open opener) {
+	s := withShop(t, open)
+	boom := errors.New("boom")
+	err := s.Within(ctx, func(tx models.Store) error {
+		putCounts(t, tx, post(count("flash", 0, 15, 1)))
+		require.NoError(t, tx.PutExpectedDemand(ctx, shop, []models.ExpectedDemand{{Date: "2026-07-11", DayPart: "noon", Drink: "flash", Expected: new(1.0)}}, t0))
+		added, err := tx.Enqueue(ctx, models.Job{Kind: "watch", Site: shop, Key: "1"})
+		require.NoError(t, err)
+		require.True(t, added)
+		return boom
+	})
+	require.ErrorIs(t, err, boom)
+	require.Panics(t, func() {
+		_ = s.Within(ctx, func(tx models.Store) error {
+			putCounts(t, tx, post(count("flash", 0, 15, 1)))
+			panic("no")
+		})
+	})
+	got, err := s.Counts(ctx, shop, models.SalesFilter{}, models.Page{})
+	require.NoError(t, err)
+	require.Empty(t, got.Rows)
+	words, err := s.ExpectedDemand(ctx, shop, "2026-07-11", "2026-07-12")
+	require.NoError(t, err)
+	require.Empty(t, words)
+
+	require.NoError(t, s.Within(ctx, func(tx models.Store) error {
+		putCounts(t, tx, post(count("flash", 0, 15, 1)))
+		require.ErrorIs(t, tx.Within(ctx, func(part models.Store) error {
+			putCounts(t, part, post(count("flash", 15, 30, 1)))
+			return boom
+		}), boom)
+		got, err := tx.Counts(ctx, shop, models.SalesFilter{}, models.Page{})
+		require.NoError(t, err)
+		require.Len(t, got.Rows, 1, "it reads what it wrote")
+		added, err := tx.Enqueue(ctx, models.Job{Kind: "watch", Site: shop, Key: "1"})
+		require.NoError(t, err)
+		require.True(t, added, "the one before was undone")
+		return nil
+	}))
+	got, err = s.Counts(ctx, shop, models.SalesFilter{}, models.Page{})
+	require.NoError(t, err)
+	require.Len(t, got.Rows, 1)
+
+	gone, cancel := context.WithCancel(ctx)
+	cancel()
+	require.Error(t, s.Within(gone, func(models.Store) error { return nil }))
+}
+
+func readings(t *testing.T, open opener) {
+	s := withShop(t, open)
+	putCounts(t, s, post(count("flash", 0, 15, 1)))
+	require.NoError(t, s.Read(ctx, func(tx models.Store) error {
+		one := func() int {
+			got, err := tx.Counts(ctx, shop, models.SalesFilter{}, models.Page{})
+			require.NoError(t, err)
+			return len(got.Rows)
+		}
+		require.Equal(t, 1, one())
+		putCounts(t, s, post(count("flash", 15, 30, 1))) // beside it
+		require.Equal(t, 1, one(), "still the state of then")
+		require.NoError(t, tx.Read(ctx, func(models.Store) error { return nil }))
+		require.Error(t, tx.PutMappings(ctx, shop, nil))
+		_, err := tx.Enqueue(ctx, models.Job{Kind: "watch", Site: shop, Key: "1"})
+		require.Error(t, err)
+		return nil
+	}))
+	got, err := s.Counts(ctx, shop, models.SalesFilter{}, models.Page{})
+	require.NoError(t, err)
+	require.Len(t, got.Rows, 2)
+	require.NoError(t, s.Ready(ctx))
+}
+
+func tokens(t *testing.T, open opener) {
+	s := withShop(t, open)
+	want, secret, err := s.AddToken(ctx, models.Token{Name: "till", Scopes: []string{models.ScopeSales, models.ScopeRead}, Site: shop}, t0)
+	require.NoError(t, err)
+	require.GreaterOrEqual(t, len(secret), 43)
+	_, other, err := s.AddToken(ctx, models.Token{Name: "till", Scopes: []string{models.ScopeManage}}, t0)
+	require.NoError(t, err)
+	require.NotEqual(t, secret, other)
+
+	got, err := s.TokenBySecret(ctx, secret, at(1))
+	require.NoError(t, err)
+	require.Equal(t, at(1), *got.UsedAt)
+	got.UsedAt = nil
+	require.Equal(t, want, got)
+	got, err = s.TokenBySecret(ctx, secret, at(2))
+	require.NoError(t, err)
+	require.Equal(t, at(1), *got.UsedAt, "not every use is written")
+	got, err = s.TokenBySecret(ctx, secret, at(60))
+	require.NoError(t, err)
+	require.Equal(t, at(60), *got.UsedAt)
+	for _, wrong := range []string{"", secret[:len(secret)-1], secret + "A", want.ID} {
+		_, err := s.TokenBySecret(ctx, wrong, t0)
+		isCode(t, models.CodeUnauthorised, err)
+	}
+	require.NoError(t, s.RevokeToken(ctx, want.ID, at(90)))
+	require.NoError(t, s.RevokeToken(ctx, want.ID, at(95)))
+	_, err = s.TokenBySecret(ctx, secret, at(91))
+	isCode(t, models.CodeUnauthorised, err)
+	got, err = s.TokenByID(ctx, want.ID)
+	require.NoError(t, err)
+	require.Equal(t, at(90), *got.RevokedAt)
+	list, err := s.Tokens(ctx)
+	require.NoError(t, err)
+	require.Len(t, list, 2)
+	doc, err := json.Marshal(list)
+	require.NoError(t, err)
+	require.False(t, bytes.Contains(doc, []byte(secret)))
+}
+
+func sessions(t *testing.T, open opener) {
+	now := t0
+	s := open(t, store.WithClock(func() time.Time { return now }))
+	require.NoError(t, s.CommitCtx(ctx, "secret-1", []byte("one"), at(10)))
+	require.NoError(t, s.CommitCtx(ctx, "secret-1", []byte("two"), at(20)))
+	require.NoError(t, s.CommitCtx(ctx, "secret-2", nil, at(30)))
+	data, found, err := s.FindCtx(ctx, "secret-1")
+	require.NoError(t, err)
+	require.True(t, found)
+	require.Equal(t, "two", string(data))
+	now = at(20)
+	_, found, err = s.FindCtx(ctx, "secret-1")
+	require.NoError(t, err)
+	require.False(t, found)
+	_, found, err = s.FindCtx(ctx, "secret-2")
+	require.NoError(t, err)
+	require.True(t, found)
+	require.NoError(t, s.CommitCtx(ctx, "secret-3", []byte("x"), at(40)))
+	now = t0
+	_, found, err = s.FindCtx(ctx, "secret-1")
+	require.NoError(t, err)
+	require.False(t, found, "removed when its time was over")
+	require.NoError(t, s.DeleteCtx(ctx, "secret-2"))
+	require.NoError(t, s.DeleteCtx(ctx, "secret-2"))
+	_, found, err = s.FindCtx(ctx, "secret-2")
+	require.NoError(t, err)
+	require.False(t, found)
+}
+
+func manyAtOnce(t *testing.T, open opener) {
+	s := withShop(t, open)
+	const writers, posts = 6, 15
+	var wg sync.WaitGroup
+	errs := make(chan error, 1000)
+	done := make(chan struct{})
+	for w := range writers {
+		wg.Go(func() {
+			for p := range posts {
+				// Every post of a writer replaces the one shared row and adds one of its own.
+				res, err := s.PutCounts(ctx, shop, post(count("shared", 0, 15, float64(w*posts+p+1)), count(fmt.Sprint("own", w), 15*p, 15*p+15, 1)), at(p), fmt.Sprint(w, "-", p), "h")
+				if err == nil && res.New+res.Replaced+res.Unchanged != 2 {
+					err = fmt.Errorf("two rows were %+v", res)
+				}
+				errs <- err
+				_, err = s.AddEvent(ctx, models.LiveEvent{Site: shop, Kind: "stock", At: t0})
+				errs <- err
 			}
-			if n == 1 {
-				panic("x")
+		})
+	}
+	var readers sync.WaitGroup
+	for range 4 {
+		readers.Go(func() {
+			for {
+				select {
+				case <-done:
+					return
+				default:
+				}
+				errs <- s.Read(ctx, func(tx models.Store) error {
+					got, err := tx.Counts(ctx, shop, models.SalesFilter{}, models.Page{})
+					if err != nil {
+						return err
+					}
+					again, err := tx.Counts(ctx, shop, models.SalesFilter{}, models.Page{})
+					if err == nil && len(again.Rows) != len(got.Rows) {
+						err = errors.New("one reading saw two states")
+					}
+					return err
+				})
 			}
-			_, err := tx.AddEvent(ctx, models.LiveEvent{Site: "shop", Kind: "plan", At: time.Now()})
-			return err
-		}, nil
-	}})
+		})
+	}
+	go func() {
+		wg.Wait()
+		close(done)
+		readers.Wait()
+		close(errs)
+	}()
+	for err := range errs {
+		require.NoError(t, err)
+	}
+	got, err := s.Counts(ctx, shop, models.SalesFilter{}, models.Page{})
 	require.NoError(t, err)
-	id, err := s.LastEventID(ctx, "shop")
+	require.Len(t, got.Rows, 1+writers*posts)
+	last, err := s.LastEventID(ctx, shop)
 	require.NoError(t, err)
-	require.EqualValues(t, 1, id)
-	added, err = s.Enqueue(ctx, models.Job{Kind: "publish", Site: "shop", Key: "1"})
-	require.NoError(t, err)
-	require.False(t, added)
+	require.EqualValues(t, writers*posts, last)
 }

@@ -5,6 +5,7 @@ import (
 	"crypto/rand"
 	"crypto/sha256"
 	"encoding/base64"
+	"encoding/hex"
 	"fmt"
 	"strings"
 	"time"
@@ -55,9 +56,9 @@ func (s *Store) AddToken(ctx context.Context, t models.Token, at time.Time) (mod
 	return t, secret, nil
 }
 
-func hashOf(secret string) []byte {
+func hashOf(secret string) string {
 	sum := sha256.Sum256([]byte(secret))
-	return sum[:]
+	return hex.EncodeToString(sum[:])
 }
 
 // TokenBySecret finds a token by its secret and notes its use.

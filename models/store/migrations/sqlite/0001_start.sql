@@ -209,7 +209,7 @@ CREATE TABLE live_events (
 
 CREATE TABLE tokens (
     id         TEXT    PRIMARY KEY NOT NULL,
-    hash       BLOB    NOT NULL UNIQUE, -- SHA-256 of the secret, which is not kept
+    hash       TEXT    NOT NULL UNIQUE, -- SHA-256 of the secret, which is not kept
     name       TEXT    NOT NULL,
     scopes     TEXT    NOT NULL,
     site       TEXT    NOT NULL,        -- empty: the organisation's
@@ -219,7 +219,7 @@ CREATE TABLE tokens (
 ) STRICT;
 
 CREATE TABLE sessions (
-    hash       BLOB    PRIMARY KEY NOT NULL, -- SHA-256 of the session's token
+    hash       TEXT    PRIMARY KEY NOT NULL, -- SHA-256 of the session's token
     data       BLOB    NOT NULL,
     expires_at INTEGER NOT NULL
 ) STRICT, WITHOUT ROWID;
