@@ -31,6 +31,9 @@ func joinBasis(a, b string) string {
 	return a + "; " + b
 }
 
+// forecastTail ends the upper tail: times the highest stated quantile.
+const forecastTail = 10
+
 // knots is a distribution through stated quantiles: q at the scores z, linear between. Below the first it falls with the slope
 // of the first step, not under 0; above the last it rises by tail·(e^(bend·w) − 1)/bend with w the scores beyond: as a log-normal
 // would where tail is the slope before it.
@@ -73,7 +76,7 @@ func newKnots(levels, quantiles []float64, mean float64) knots {
 	if k.q[m-1] > 0 {
 		k.bend = math.Min(1, slope/k.q[m-1])
 	}
-	k.highest = math.Max(tailOverP90*k.q[m-1], slope)
+	k.highest = math.Max(forecastTail*k.q[m-1], slope)
 	k.fitTail(slope, mean)
 	return k
 }

@@ -5,23 +5,26 @@ import "math"
 // z90 is the standard normal quantile of 0.9.
 const z90 = 1.2815515655446004
 
-// tailOverP90 ends the upper half: beyond ten times the stated p90 the word says nothing. It only matters where p90 is more
-// than about three times the expectation.
-const tailOverP90 = 10
+// wordTail ends the upper half: beyond a hundred times the stated p90 the word says nothing. It only matters where p90 is more
+// than about five times the expectation.
+const wordTail = 100
 
 // halves is a distribution of two log-normal halves that meet at the median: ln(x/median) = low·z below, high·z above, z
 // standard normal. top cuts the upper tail.
 type halves struct{ p10, median, p90, low, high, top float64 }
 
-// newHalves goes through p10 ≤ median ≤ p90, all above 0.
+// newHalves goes through p10 ≤ median ≤ p90, all above 0. Ends more than a million times away are brought that near, for the
+// arithmetic's sake.
 func newHalves(p10, median, p90 float64) halves {
+	const far = 1e6
+	p10, p90 = math.Max(p10, median/far), math.Min(p90, median*far)
 	return halves{
 		p10:    p10,
 		median: median,
 		p90:    p90,
 		low:    math.Max(0, math.Log(median/p10)/z90),
 		high:   math.Max(0, math.Log(p90/median)/z90),
-		top:    tailOverP90 * math.Max(p90, median),
+		top:    wordTail * math.Max(p90, median),
 	}
 }
 

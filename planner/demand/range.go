@@ -98,10 +98,13 @@ func (r Range) Table() *Table {
 		return t
 	}
 	r.shape.fill(t.q[:])
-	if m := t.Mean(); m > 0 && r.mean > 0 {
-		for i := range t.q {
-			t.q[i] *= r.mean / m
-		}
+	m := t.Mean()
+	if !(m > 0) { // so little that it lies beyond the last score
+		t.q[tableSize-1] = r.mean / tableWeights[tableSize-1]
+		return t
+	}
+	for i := range t.q {
+		t.q[i] *= r.mean / m
 	}
 	return t
 }

@@ -1,0 +1,187 @@
+package demand
+
+import (
+	"encoding/csv"
+	"math"
+	"os"
+	"strconv"
+	"testing"
+
+	"github.com/stretchr/testify/assert"
+	"github.com/stretchr/testify/require"
+	"pgregory.net/rapid"
+
+	"hotday/models"
+)
+
+// readTable reads a table of numbers with a comment line and a header.
+func readTable(t *testing.T, path string) [][]float64 {
+	t.Helper()
+	f, err := os.Open(path)
+	require.NoError(t, err)
+	defer f.Close()
+	r := csv.NewReader(f)
+	r.Comment = '#'
+	rows, err := r.ReadAll()
+	require.NoError(t, err)
+	var out [][]float64
+	for _, row := range rows[1:] {
+		var v []float64
+		for _, cell := range row {
+			x, err := strconv.ParseFloat(cell, 64)
+			require.NoError(t, err)
+			v = append(v, x)
+		}
+		out = append(out, v)
+	}
+	require.NotEmpty(t, out)
+	return out
+}
+
+func at(x float64) *float64 { return &x }
+
+func TestNegativeBinomialQuantilesAreScipys(t *testing.T) {
+	t.Parallel()
+	for _, row := range readTable(t, "testdata/negative_binomial.csv") {
+		d := NegativeBinomial{Mean: row[0], Size: row[1]}
+		assert.Equal(t, row[3], d.Quantile(row[2]), "mean %g size %g level %g", row[0], row[1], row[2])
+		assert.InDelta(t, row[4], d.CDF(row[3]), 1e-8, "mean %g size %g k %g", row[0], row[1], row[3])
+	}
+}
+
+func TestWordWithARangeIsTwoLogNormalHalves(t *testing.T) {
+	t.Parallel()
+	for _, row := range readTable(t, "testdata/halves.csv") {
+		r := FromWord(models.Demand{Expected: row[1], P10: at(row[0]), P90: at(row[2])}, nil)
+		assert.InEpsilon(t, row[4], r.Quantile(row[3]), 1e-9, "%v", row)
+		assert.InEpsilon(t, row[5], r.Mean(), 1e-5, "%v", row)
+		assert.Equal(t, row[:3], []float64{r.P10(), r.P50(), r.P90()}, "what was stated, to the last digit")
+		assert.InEpsilon(t, r.Mean(), r.Table().Mean(), 1e-9)
+	}
+}
+
+func TestWordAtItsEdges(t *testing.T) {
+	t.Parallel()
+	none := FromWord(models.Demand{}, &models.Forecast{Mean: 10, Levels: []float64{0.5, 0.9}, Quantiles: []float64{9, 14}})
+	assert.Zero(t, none.Mean())
+	assert.Zero(t, none.P90())
+	assert.Zero(t, none.Sample(0.999))
+
+	zero := FromWord(models.Demand{Expected: 40, P10: at(0), P90: at(70)}, nil)
+	assert.Equal(t, 2.0, zero.P10(), "a p10 of 0 is taken as 0.05 of the expectation")
+	assert.Equal(t, 70.0, zero.P90())
+
+	wild := FromWord(models.Demand{Expected: 1, P10: at(1e-9), P90: at(1e6)}, nil)
+	for _, x := range []float64{wild.Mean(), wild.Quantile(1), wild.Table().Variance()} {
+		assert.False(t, math.IsNaN(x) || math.IsInf(x, 0))
+	}
+}
+
+func TestWordWithoutARangeTakesTheForecastsSpreadOrAGuess(t *testing.T) {
+	t.Parallel()
+	f := models.Forecast{Mean: 50, Levels: []float64{0.1, 0.5, 0.9}, Quantiles: []float64{40, 50, 60}, Basis: "26 Saturdays"}
+	r := FromWord(models.Demand{Expected: 100}, &f)
+	assert.InDelta(t, 100, r.Mean(), 1e-9)
+	assert.InDelta(t, 80, r.P10(), 1e-9)
+	assert.InDelta(t, 120, r.P90(), 1e-9)
+
+	guess := FromWord(models.Demand{Expected: 100}, nil)
+	assert.Contains(t, guess.Basis(), "a guess")
+	assert.Equal(t, NegativeBinomial{Mean: 100, Size: 25}.Quantile(0.9), guess.P90())
+	assert.InDelta(t, 100+0.04*100*100, NegativeBinomial{Mean: 100, Size: GuessSize}.Variance(), 1e-9)
+}
+
+func TestForecastRowGoesThroughItsQuantilesAndKeepsItsMean(t *testing.T) {
+	t.Parallel()
+	f := models.Forecast{Mean: 52, Levels: []float64{0.9, 0.1, 0.5}, Quantiles: []float64{66, 40, 51}}
+	r := FromForecast(f)
+	assert.Equal(t, []float64{40, 51, 66}, []float64{r.P10(), r.P50(), r.P90()}, "in whatever order they come")
+	assert.InDelta(t, 52, r.Mean(), 0)
+	assert.InDelta(t, 52, r.Table().Mean(), 1e-9)
+	assert.Greater(t, r.Quantile(0.99), 66.0)
+	assert.Less(t, r.Quantile(0.999), 130.0)
+
+	assert.Zero(t, FromForecast(models.Forecast{Levels: []float64{0.5}, Quantiles: []float64{0}}).P90())
+	one := FromForecast(models.Forecast{Mean: 20, Levels: []float64{0.5}, Quantiles: []float64{19}})
+	assert.Contains(t, one.Basis(), "a guess", "one level says nothing of the spread")
+
+	falling := FromForecast(models.Forecast{Mean: 20, Levels: []float64{0.1, 0.5, 0.9}, Quantiles: []float64{20, 15, 25}})
+	assert.LessOrEqual(t, falling.P10(), falling.P50(), "quantiles that cross are lifted")
+}
+
+// anyRange draws a range of any kind.
+func anyRange(t *rapid.T) Range {
+	m := rapid.Float64Range(0, 3000).Draw(t, "mean")
+	switch rapid.IntRange(0, 3).Draw(t, "kind") {
+	case 0:
+		return FromWord(models.Demand{Expected: m}, nil)
+	case 1:
+		p10 := rapid.Float64Range(0, 1).Draw(t, "p10") * m
+		p90 := (1 + rapid.Float64Range(0, 5).Draw(t, "p90")) * m
+		return FromWord(models.Demand{Expected: m, P10: &p10, P90: &p90}, nil)
+	case 2:
+		size := rapid.Float64Range(0.2, 1e6).Draw(t, "size")
+		return NegativeBinomial{Mean: m, Size: size}.Range("")
+	}
+	f := models.Forecast{Mean: m}
+	q := 0.0
+	for _, l := range []float64{0.05, 0.1, 0.25, 0.5, 0.75, 0.9, 0.95} {
+		if rapid.Bool().Draw(t, "has level") {
+			q += rapid.Float64Range(0, m+1).Draw(t, "step")
+			f.Levels, f.Quantiles = append(f.Levels, l), append(f.Quantiles, q)
+		}
+	}
+	return FromForecast(f)
+}
+
+func TestQuantilesNeverFallAndStayFinite(t *testing.T) {
+	t.Parallel()
+	rapid.Check(t, func(t *rapid.T) {
+		r := anyRange(t)
+		last := 0.0
+		for _, l := range []float64{-1, 0, 0.001, 0.05, 0.1, 0.3, 0.5, 0.7, 0.9, 0.95, 0.999, 1, 2} {
+			q := r.Quantile(l)
+			if math.IsNaN(q) || math.IsInf(q, 0) || q < last*(1-1e-12) {
+				t.Fatalf("quantile %g is %g after %g", l, q, last)
+			}
+			last = q
+		}
+		tb := r.Table()
+		if m := tb.Mean(); math.Abs(m-r.Mean()) > 1e-6*(1+r.Mean()) {
+			t.Fatalf("table mean %g, mean %g", m, r.Mean())
+		}
+		for i := 1; i < tableSize; i++ {
+			if tb.q[i] < tb.q[i-1]*(1-1e-9) {
+				t.Fatalf("table falls at %d: %g after %g", i, tb.q[i], tb.q[i-1])
+			}
+		}
+		if d := tb.Dispersed(); !(d >= 0 && d < 1) {
+			t.Fatalf("dispersed %g", d)
+		}
+	})
+}
+
+func TestSampledMeanIsTheMean(t *testing.T) {
+	t.Parallel()
+	for _, r := range []Range{
+		Guess(35, ""), Guess(0.4, ""), FromWord(models.Demand{Expected: 60, P10: at(45), P90: at(90)}, nil),
+		FromForecast(models.Forecast{Mean: 52, Levels: []float64{0.1, 0.5, 0.9}, Quantiles: []float64{40, 51, 66}}),
+	} {
+		const n = 20000
+		sum := 0.0
+		for i := range n {
+			sum += r.Sample((float64(i) + 0.5) / n)
+		}
+		assert.InEpsilon(t, r.Mean(), sum/n, 0.005, r.Basis())
+	}
+}
+
+func TestScaledRanges(t *testing.T) {
+	t.Parallel()
+	r := FromWord(models.Demand{Expected: 60, P10: at(45), P90: at(90)}, nil)
+	assert.InEpsilon(t, 2*r.Mean(), r.Scaled(2).Mean(), 1e-12)
+	assert.InEpsilon(t, 180, r.Scaled(2).P90(), 1e-12)
+	assert.Zero(t, r.Scaled(0).P90(), "closed: nothing is asked for")
+	g := Guess(40, "").Scaled(0.5)
+	assert.Equal(t, Guess(20, "").P90(), g.P90(), "a guess keeps its rule at the new mean")
+}
