@@ -32,8 +32,8 @@ type Deps struct {
 
 	// Compute is planner.Compute.
 	Compute func(ctx context.Context, r models.PlanRequest) (models.Plan, error)
-	// Changes tells in words what differs between two plans of a request.
-	Changes func(r models.PlanRequest, before, after models.Plan) []models.Change
+	// Changes is planner.Changes: what differs between two plans, in words.
+	Changes func(before, after models.Plan, loc *time.Location) []models.Change
 }
 
 type pages struct{ Deps }
