@@ -42,7 +42,7 @@ const (
 	// workTime bounds one attempt; lostAfter is when an attempt that does not end is taken from a process that seems to be gone.
 	workTime  = 2 * time.Minute
 	lostAfter = 3 * time.Minute
-	// stopTime is how long Run waits for the jobs under way before it has them end and hands them back.
+	// stopTime bounds the handing back itself.
 	stopTime = 10 * time.Second
 	workers  = 4
 )
@@ -86,12 +86,12 @@ func (s *Store) Run(ctx context.Context, work map[string]models.Work) (err error
 		return fmt.Errorf("start the queue: %w", err)
 	}
 	<-ctx.Done()
-	return stop(context.WithoutCancel(ctx), client)
+	return s.stop(context.WithoutCancel(ctx), client)
 }
 
 // stop lets the jobs under way finish; those that take too long are ended, which hands them back.
-func stop(ctx context.Context, client *river.Client[*sql.Tx]) error {
-	soft, cancel := context.WithTimeout(ctx, stopTime)
+func (s *Store) stop(ctx context.Context, client *river.Client[*sql.Tx]) error {
+	soft, cancel := context.WithTimeout(ctx, s.grace)
 	defer cancel()
 	err := client.Stop(soft)
 	if errors.Is(err, context.DeadlineExceeded) {

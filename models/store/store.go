@@ -50,6 +50,7 @@ type shared struct {
 	log     *slog.Logger
 	retry   func(attempt int) time.Duration
 	poll    time.Duration
+	grace   time.Duration
 	posts   atomic.Uint64 // posts with an idempotency key since the start
 
 	mu      sync.Mutex
@@ -81,6 +82,9 @@ func WithRetry(wait func(attempt int) time.Duration) Option {
 // WithPoll sets how often Run looks for new jobs; otherwise every half second.
 func WithPoll(every time.Duration) Option { return func(s *shared) { s.poll = every } }
 
+// WithGrace sets how long Run, told to end, waits for the jobs under way before it hands them back; otherwise ten seconds.
+func WithGrace(d time.Duration) Option { return func(s *shared) { s.grace = d } }
+
 const readers = 4
 
 // Open opens the database at dsn, the path of an SQLite file that is made where there is none, and migrates it.
@@ -89,7 +93,7 @@ func Open(ctx context.Context, dsn string, opts ...Option) (*Store, error) {
 		return nil, fmt.Errorf("open the database: only SQLite files can be opened so far, not %s://…", strings.SplitN(dsn, "://", 2)[0])
 	}
 	sh := &shared{dialect: sqliteDialect(), dsn: dsn, now: time.Now, log: slog.New(slog.DiscardHandler),
-		poll: 500 * time.Millisecond, changed: map[string]chan struct{}{}}
+		poll: 500 * time.Millisecond, grace: 10 * time.Second, changed: map[string]chan struct{}{}}
 	for _, o := range opts {
 		o(sh)
 	}
