@@ -51,16 +51,14 @@ func sheetChanges(before, now []models.Task, names map[string]string, loc *time.
 	return out
 }
 
-// planOf gathers what a sheet's tasks say as the parts of a plan. A batch bears its task's id, so that it is found again.
+// planOf gathers what a sheet's tasks say as the parts of a plan.
 func planOf(tasks []models.Task) models.Plan {
 	var p models.Plan
 	for _, t := range tasks {
 		switch {
 		case t.State == models.Skipped:
 		case t.Kind == models.TaskBrew && t.Batch != nil:
-			b := *t.Batch
-			b.ID = t.ID
-			p.Batches = append(p.Batches, b)
+			p.Batches = append(p.Batches, *t.Batch)
 		case (t.Kind == models.TaskIceFill || t.Kind == models.TaskIceCheck) && t.Quota != nil:
 			p.Ice.Quotas = append(p.Ice.Quotas, *t.Quota)
 		case t.Kind == models.TaskWaterDraw && t.Draw != nil:

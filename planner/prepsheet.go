@@ -86,6 +86,12 @@ func newSheetWriter(req *models.PlanRequest, plan *models.Plan, previous []model
 			w.old[t.ID] = t
 		}
 	}
+	for _, m := range plan.Made { // what the plan was told since the sheet was published
+		if t, ok := w.old[m.Task]; ok && m.State != "" {
+			t.State = m.State
+			w.old[m.Task] = t
+		}
+	}
 	return w
 }
 
@@ -123,8 +129,8 @@ func begun(t models.Task) bool { return t.State == models.Started || t.State == 
 func (w *sheetWriter) keepBegun() {
 	for _, d := range w.dates {
 		for _, t := range w.before[d].Tasks {
-			if t.State != models.Due && !w.onPage[t.ID] {
-				w.put(d, t)
+			if w.old[t.ID].State != models.Due && !w.onPage[t.ID] {
+				w.put(d, w.old[t.ID])
 			}
 		}
 		for _, t := range w.before[d].Tasks {

@@ -75,12 +75,22 @@ func (w *sheetWriter) numberOf(s sameSort, id string) int {
 }
 
 // batchTask is a task of a batch without its words.
-func (w *sheetWriter) batchTask(b numberedBatch, kind, station string, at time.Time) models.Task {
-	batch := *b.BatchTask
+func (w *sheetWriter) batchTask(b numberedBatch, kind string, at time.Time) models.Task {
 	return models.Task{
-		ID: taskID(w.req.Site.Code, b.date, station, kind, numbered(b.Beverage, b.n)),
-		At: at, Station: station, Kind: kind, State: models.Due, Batch: &batch,
+		ID: w.batchID(b, kind),
+		At: at, Station: b.Brewer, Kind: kind, State: models.Due, Batch: w.onTask(b),
 	}
+}
+
+func (w *sheetWriter) batchID(b numberedBatch, kind string) string {
+	return taskID(w.req.Site.Code, b.date, b.Brewer, kind, numbered(b.Beverage, b.n))
+}
+
+// onTask is the batch as its tasks bear it: all under the id of its brewing, which stays when the plan numbers anew.
+func (w *sheetWriter) onTask(b numberedBatch) *models.BatchTask {
+	batch := *b.BatchTask
+	batch.ID = w.batchID(b, models.TaskBrew)
+	return &batch
 }
 
 func (w *sheetWriter) recipeOf(code string) models.Beverage {
@@ -93,7 +103,7 @@ func (w *sheetWriter) recipeOf(code string) models.Beverage {
 }
 
 func (w *sheetWriter) brew(b numberedBatch) {
-	t := w.batchTask(b, models.TaskBrew, b.Brewer, b.Start)
+	t := w.batchTask(b, models.TaskBrew, b.Start)
 	if b.State == models.Started || b.State == models.Made {
 		t.State = b.State
 	}
@@ -127,7 +137,7 @@ func (w *sheetWriter) chill(b numberedBatch) {
 	if r.Method == models.Steeped && b.IceG < 0.5 && b.CoolToBeforeIceC == nil {
 		return
 	}
-	t := w.batchTask(b, models.TaskChill, b.Brewer, w.chillAt(b))
+	t := w.batchTask(b, models.TaskChill, w.chillAt(b))
 	if b.State == models.Made {
 		t.State = models.Made
 	}
@@ -199,7 +209,7 @@ func (w *sheetWriter) strain(b numberedBatch) {
 	if b.StrainAt.IsZero() {
 		return
 	}
-	t := w.batchTask(b, models.TaskStrain, b.Brewer, b.StrainAt)
+	t := w.batchTask(b, models.TaskStrain, b.StrainAt)
 	if b.State == models.Made {
 		t.State = models.Made
 	}

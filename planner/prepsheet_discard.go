@@ -73,8 +73,7 @@ func (w *sheetWriter) discard(beverage string, p perishing, i int, left float64)
 	if p.batch != nil {
 		subject = fmt.Sprintf("%s %s %s", p.batch.date, p.batch.Brewer, numbered(beverage, p.batch.n))
 		made = "the batch of " + sheetMoment(p.batch.Start, at, w.loc) + " in " + p.batch.Brewer
-		b := *p.batch.BatchTask
-		batch = &b
+		batch = w.onTask(*p.batch)
 	}
 	w.put(date, models.Task{
 		ID: taskID(w.req.Site.Code, date, stationStore, models.TaskDiscard, subject),

@@ -221,6 +221,27 @@ func TestWhatIsBegunStays(t *testing.T) {
 	assert.Equal(t, brews[0], tasksOf(moved, models.TaskBrew)[0], "started as it was started")
 }
 
+func TestAKeptBatchOfAReplanIsItsTask(t *testing.T) {
+	t.Parallel()
+	r := sheetRequest()
+	was := oneSheet(t, r, sheetPlan(flashAt(sheetTime(9, 0), 5200), flashAt(sheetTime(10, 0), 5200)))
+	first := tasksOf(was, models.TaskBrew)[0]
+	kept := flashAt(sheetTime(9, 40), 5000) // begun late: nearer to the second's time than to its own
+	kept.ID, kept.State = first.ID, models.Started
+	p := sheetPlan(kept, flashAt(sheetTime(11, 0), 5200))
+	p.Made = []models.UnderWayMade{{Task: first.ID, Kind: models.TaskBrew, State: models.Started}}
+	is := oneSheet(t, r, p, was)
+	brews := tasksOf(is, models.TaskBrew)
+	require.Len(t, brews, 2)
+	assert.Equal(t, first.ID, brews[0].ID)
+	assert.Equal(t, models.Started, brews[0].State)
+	assert.Equal(t, tasksOf(was, models.TaskBrew)[1].ID, brews[1].ID)
+	for _, task := range is.Tasks[:2] {
+		assert.Equal(t, first.ID, task.Batch.ID, "the steps of a batch know each other by its brewing")
+	}
+	assert.True(t, tasksOf(is, models.TaskChill)[0].At.Equal(sheetTime(9, 55)), "its next step counts from when it was begun")
+}
+
 func TestASkippedBatchIsNotTheOneThatReplacesIt(t *testing.T) {
 	t.Parallel()
 	r := sheetRequest()
