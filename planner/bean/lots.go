@@ -59,8 +59,8 @@ const (
 // Short is an amount that a day lacks, or would have but for the rule named.
 type Short struct {
 	Reason Reason
-	Lot    string  // empty for TooFew
-	G      float64 // of the lot, what stands idle, at most what the day lacks; for TooFew the lack that no lot explains
+	Lot    string    // empty for TooFew
+	G      float64   // of the lot, what stands idle, at most what the day lacks; for TooFew the lack that no lot explains
 	Usable time.Time // TooYoung: the first day it serves; TooOld: the last day it did; ThawLate: the moment it is thawed if pulled now
 }
 

@@ -104,3 +104,26 @@ func TestChecksOfTheDesign(t *testing.T) {
 	cubes := Mix{BeverageG: 250, BeverageC: 20, IceG: 18, IceC: 0}
 	assert.InDelta(t, 13, cubes.Settle().FinalC, 0.5)
 }
+
+// chill-wet.csv: IAPWS-95 and IAPWS-06, by the script beside it.
+func TestWetIceTargetsAndPrecoolingMatchIAPWS(t *testing.T) {
+	t.Parallel()
+	var worstC, worstG float64
+	for i, row := range table(t, "chill-wet.csv") {
+		m := Mix{BeverageG: number(t, row["beverage_g"]), BeverageC: number(t, row["beverage_temp_c"]), IceC: number(t, row["ice_temp_c"]),
+			IceG: number(t, row["ice_g"]), WetShare: number(t, row["wet_share"]), VesselJPerK: number(t, row["vessel_j_per_k"]),
+			VesselC: number(t, row["vessel_temp_c"]), HeatGainJ: number(t, row["heat_gain_j"])}
+		target := number(t, row["target_temp_c"])
+		ice, ok := m.IceFor(target)
+		require.True(t, ok)
+		pre, ok := m.PrecoolFor(target)
+		require.True(t, ok)
+		final := m.Settle().FinalC
+		worstC = max(worstC, math.Abs(final-number(t, row["final_temp_c"])), math.Abs(pre-number(t, row["precool_c"])))
+		worstG = max(worstG, math.Abs(ice/number(t, row["ice_for_target_g"])-1))
+		assert.InDelta(t, number(t, row["final_temp_c"]), final, 0.05, "row %d", i)
+		assert.InDelta(t, number(t, row["precool_c"]), pre, 0.05, "row %d", i)
+		assert.InEpsilon(t, number(t, row["ice_for_target_g"]), ice, 0.002, "row %d", i)
+	}
+	t.Logf("largest error %.4f °C, %.4f %% of ice", worstC, 100*worstG)
+}

@@ -1,0 +1,148 @@
+package bean
+
+import (
+	"math"
+	"testing"
+	"time"
+
+	"github.com/stretchr/testify/assert"
+	"github.com/stretchr/testify/require"
+	"pgregory.net/rapid"
+)
+
+func day(d int) time.Time { return time.Date(2026, 7, d, 0, 0, 0, 0, time.UTC) }
+
+func need(d int, g float64) Need {
+	return Need{Date: day(d), G: g, UseFrom: day(d).Add(6 * time.Hour)}
+}
+
+var rules = Rules{RestMinDays: 7, RestMaxDays: 45, ThawH: 12, PackG: 1000}
+
+func TestTheOpenPackFirstThenTheOldestRoastInWholePacks(t *testing.T) {
+	t.Parallel()
+	lots := []Lot{
+		{Code: "young", RoastedOn: day(1).AddDate(0, 0, -1), Grams: 2300, OpenG: 300},
+		{Code: "old", RoastedOn: day(1).AddDate(0, 0, -20), Grams: 2000},
+	}
+	got := Plan(lots, rules, []Need{need(11, 1500), need(12, 700)}, day(10))
+	require.Len(t, got, 2)
+	first := got[0]
+	assert.Zero(t, first.LackG)
+	require.Len(t, first.Picks, 2)
+	assert.Equal(t, Pick{Lot: "old", UseG: 1200, PulledG: 2000, PullBy: need(11, 0).UseFrom, UseFrom: need(11, 0).UseFrom}, first.Picks[0])
+	assert.Equal(t, Pick{Lot: "young", UseG: 300, OpenG: 300, PullBy: need(11, 0).UseFrom, UseFrom: need(11, 0).UseFrom}, first.Picks[1])
+	// The next day has 800 g of the opened pack: nothing is pulled.
+	require.Len(t, got[1].Picks, 1)
+	assert.Equal(t, Pick{Lot: "old", UseG: 700, OpenG: 700, PullBy: need(12, 0).UseFrom, UseFrom: need(12, 0).UseFrom}, got[1].Picks[0])
+	assert.InDelta(t, 2300, lots[0].Grams, 0, "the lots are not changed")
+}
+
+func TestRestCountsNoFreezerDays(t *testing.T) {
+	t.Parallel()
+	l := Lot{RoastedOn: day(1), Freezer: true, FrozenOn: day(9)}
+	assert.Equal(t, 8, l.Rest(day(30)))
+	l.FrozenOn = time.Time{}
+	assert.Equal(t, 29, l.Rest(day(30)), "without a known day of freezing all days count")
+	// A day of 23 hours is a day.
+	zone, err := time.LoadLocation("Europe/Berlin")
+	require.NoError(t, err)
+	spring := Lot{RoastedOn: time.Date(2026, 3, 25, 0, 0, 0, 0, zone)}
+	assert.Equal(t, 7, spring.Rest(time.Date(2026, 4, 1, 0, 0, 0, 0, zone)))
+}
+
+func TestFreezerLotsArePulledInTimeToThaw(t *testing.T) {
+	t.Parallel()
+	lots := []Lot{{Code: "frozen", RoastedOn: day(1), Grams: 3000, Freezer: true, FrozenOn: day(10)}}
+	got := Plan(lots, rules, []Need{need(20, 500)}, day(19))
+	require.Len(t, got[0].Picks, 1)
+	assert.Equal(t, need(20, 0).UseFrom.Add(-12*time.Hour), got[0].Picks[0].PullBy)
+
+	late := Plan(lots, rules, []Need{need(20, 500)}, day(19).Add(20*time.Hour))
+	assert.InDelta(t, 500, late[0].LackG, 1e-9)
+	require.Len(t, late[0].Shorts, 1)
+	assert.Equal(t, ThawLate, late[0].Shorts[0].Reason)
+	assert.Equal(t, day(19).Add(32*time.Hour), late[0].Shorts[0].Usable)
+}
+
+func TestTooYoungTooOldTooFewWithAmountsAndDates(t *testing.T) {
+	t.Parallel()
+	lots := []Lot{
+		{Code: "green", RoastedOn: day(8), Grams: 600},
+		{Code: "stale", RoastedOn: day(1).AddDate(0, -2, 0), Grams: 400},
+		{Code: "fit", RoastedOn: day(1), Grams: 500},
+	}
+	got := Plan(lots, rules, []Need{need(12, 2000)}, day(10))[0]
+	assert.InDelta(t, 1500, got.LackG, 1e-9)
+	require.Len(t, got.Shorts, 3)
+	by := map[Reason]Short{}
+	for _, s := range got.Shorts {
+		by[s.Reason] = s
+	}
+	assert.Equal(t, Short{Reason: TooYoung, Lot: "green", G: 600, Usable: day(15)}, by[TooYoung])
+	assert.Equal(t, Short{Reason: TooOld, Lot: "stale", G: 400, Usable: day(15).AddDate(0, -1, 0)}, by[TooOld])
+	assert.InDelta(t, 500, by[TooFew].G, 1e-9)
+}
+
+func TestGrinderLossIsTakenOnTop(t *testing.T) {
+	t.Parallel()
+	r := rules
+	r.GrinderLossPct = 5
+	got := Plan([]Lot{{Code: "a", RoastedOn: day(1), Grams: 5000}}, r, []Need{need(12, 950)}, day(10))[0]
+	assert.InDelta(t, 1000, got.TakeG, 1e-9)
+	assert.InDelta(t, 1000, got.Picks[0].PulledG, 1e-9, "exactly one pack")
+}
+
+func TestBeansBalance(t *testing.T) {
+	t.Parallel()
+	rapid.Check(t, func(t *rapid.T) {
+		var lots []Lot
+		total := 0.0
+		for i := range rapid.IntRange(0, 5).Draw(t, "lots") {
+			l := Lot{Code: string(rune('a' + i)), RoastedOn: day(1).AddDate(0, 0, -rapid.IntRange(0, 70).Draw(t, "age")),
+				Grams: float64(rapid.IntRange(0, 5000).Draw(t, "grams")), Freezer: rapid.Bool().Draw(t, "freezer")}
+			l.OpenG = l.Grams * rapid.Float64Range(0, 1).Draw(t, "open")
+			total += l.Grams
+			lots = append(lots, l)
+		}
+		r := rules
+		r.PackG = rapid.SampledFrom([]float64{0, 250, 1000}).Draw(t, "pack")
+		r.GrinderLossPct = rapid.Float64Range(0, 20).Draw(t, "loss")
+		var needs []Need
+		for d := range rapid.IntRange(1, 5).Draw(t, "days") {
+			needs = append(needs, need(10+d, rapid.Float64Range(0, 3000).Draw(t, "need")))
+		}
+		used := map[string]float64{}
+		for _, d := range Plan(lots, r, needs, day(9)) {
+			sum, idle := 0.0, 0.0
+			for _, p := range d.Picks {
+				if p.UseG < 0 || p.PulledG < 0 || p.UseG > p.OpenG+p.PulledG+1e-9 || p.PullBy.After(p.UseFrom) {
+					t.Fatalf("%+v", p)
+				}
+				sum += p.UseG
+				used[p.Lot] += p.UseG
+			}
+			for _, s := range d.Shorts {
+				idle += s.G
+			}
+			if math.Abs(sum+d.LackG-d.TakeG) > 1e-6 {
+				t.Fatalf("%g used and %g lacking of %g", sum, d.LackG, d.TakeG)
+			}
+			if d.LackG > 0 && idle < d.LackG-1e-6 {
+				t.Fatalf("%g lacking, %g explained", d.LackG, idle)
+			}
+		}
+		for _, l := range lots {
+			if used[l.Code] > l.Grams+1e-6 {
+				t.Fatalf("%g used of %g", used[l.Code], l.Grams)
+			}
+		}
+	})
+}
+
+func BenchmarkPlan(b *testing.B) {
+	lots := []Lot{{Code: "a", RoastedOn: day(1), Grams: 5000, OpenG: 300}, {Code: "b", RoastedOn: day(2), Grams: 5000}}
+	needs := []Need{need(12, 1500), need(13, 2500), need(14, 2500)}
+	for b.Loop() {
+		Plan(lots, rules, needs, day(10))
+	}
+}

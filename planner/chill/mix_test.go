@@ -1,0 +1,242 @@
+package chill
+
+import (
+	"math"
+	"testing"
+
+	"github.com/stretchr/testify/assert"
+	"github.com/stretchr/testify/require"
+	"pgregory.net/rapid"
+)
+
+func anyMix(t *rapid.T) Mix {
+	return Mix{
+		BeverageG:   math.Pow(10, rapid.Float64Range(0, 6).Draw(t, "beverage")),
+		BeverageC:   rapid.Float64Range(0, 100).Draw(t, "temp"),
+		TDSPct:      rapid.Float64Range(0, 30).Draw(t, "tds"),
+		IceC:        rapid.Float64Range(-40, 0).Draw(t, "ice temp"),
+		WetShare:    rapid.Float64Range(0, 0.95).Draw(t, "wet"),
+		VesselJPerK: rapid.SampledFrom([]float64{0, 150, 900}).Draw(t, "vessel"),
+		VesselC:     rapid.Float64Range(0, 60).Draw(t, "vessel temp"),
+		HeatGainJ:   rapid.SampledFrom([]float64{0, 500}).Draw(t, "gain"),
+	}
+}
+
+func TestTheBalanceCloses(t *testing.T) {
+	t.Parallel()
+	rapid.Check(t, func(t *rapid.T) {
+		m := anyMix(t)
+		m.IceG = m.BeverageG * rapid.Float64Range(0, 5).Draw(t, "ice share")
+		s := m.Settle()
+		for _, x := range []float64{s.IceMeltedG, s.IceLeftG, s.FinalC, s.FinalG, s.FinalTDSPct} {
+			if math.IsNaN(x) || math.IsInf(x, 0) || x < 0 {
+				t.Fatalf("%+v gives %+v", m, s)
+			}
+		}
+		if d := s.IceMeltedG + s.IceLeftG - m.IceG; math.Abs(d) > 1e-9*m.IceG {
+			t.Fatalf("ice lost: %g", d)
+		}
+		if d := s.FinalG - m.BeverageG - s.IceMeltedG; math.Abs(d) > 1e-9*s.FinalG {
+			t.Fatalf("drink lost: %g", d)
+		}
+		if d := s.FinalTDSPct*s.FinalG - m.TDSPct*m.BeverageG; math.Abs(d) > 1e-9*(1+m.TDSPct*m.BeverageG) {
+			t.Fatalf("coffee lost: %g", d)
+		}
+		if s.Regime == WouldFreeze || s.FinalC >= MaxWaterC {
+			return
+		}
+		// Heat before equals heat after, the vessel at the drink's temperature.
+		after := s.FinalG/1000*WaterEnthalpy(s.FinalC) + s.IceLeftG/1000*IceEnthalpy(0) + m.VesselJPerK/1000*s.FinalC
+		before := m.heatKJ()
+		if math.Abs(after-before) > 1e-9*(math.Abs(before)+m.BeverageG) {
+			t.Fatalf("heat lost: %g of %g kJ", after-before, before)
+		}
+	})
+}
+
+func TestIceForAndSettleAgree(t *testing.T) {
+	t.Parallel()
+	rapid.Check(t, func(t *rapid.T) {
+		m := anyMix(t)
+		target := rapid.Float64Range(0, 100).Draw(t, "target")
+		ice, ok := m.IceFor(target)
+		if !ok || ice == 0 {
+			return
+		}
+		m.IceG = ice
+		s := m.Settle()
+		if math.Abs(s.FinalC-target) > 1e-6 || s.IceLeftG > 1e-6*ice {
+			t.Fatalf("%g g of ice should end at %g °C: %+v", ice, target, s)
+		}
+		// The pre-cooling for that ice is no cooling at all.
+		pre, ok := m.PrecoolFor(target)
+		if !ok || math.Abs(pre-m.BeverageC) > 1e-6 {
+			t.Fatalf("pre-cool to %g instead of %g", pre, m.BeverageC)
+		}
+		// Colder ice, less of it; a colder target, more of it.
+		colder := m
+		colder.IceC = max(MinIceC, m.IceC-5)
+		if x, _ := colder.IceFor(target); x > ice*(1+1e-12) {
+			t.Fatalf("colder ice needs more: %g after %g", x, ice)
+		}
+		if x, ok := m.IceFor(target * 0.9); ok && x < ice*(1-1e-12) {
+			t.Fatalf("a colder target needs less: %g after %g", x, ice)
+		}
+	})
+}
+
+func TestPrecoolingReachesTheTarget(t *testing.T) {
+	t.Parallel()
+	rapid.Check(t, func(t *rapid.T) {
+		m := anyMix(t)
+		m.VesselJPerK, m.HeatGainJ = 0, 0
+		m.IceG = m.BeverageG * rapid.Float64Range(0, 1).Draw(t, "ice share")
+		target := rapid.Float64Range(0.1, 60).Draw(t, "target")
+		pre, ok := m.PrecoolFor(target)
+		if !ok || pre > m.BeverageC || pre < min(target, m.BeverageC)-1e-9 {
+			t.Fatalf("pre-cool to %g (%v)", pre, ok)
+		}
+		if pre == m.BeverageC {
+			if f := m.Settle().FinalC; f > target+1e-6 && m.BeverageC > target {
+				t.Fatalf("said to need no pre-cooling, ends at %g", f)
+			}
+			return
+		}
+		m.BeverageC = pre
+		if f := m.Settle().FinalC; math.Abs(f-target) > 1e-6 {
+			t.Fatalf("pre-cooled to %g it ends at %g, not %g", pre, f, target)
+		}
+	})
+}
+
+// What the refusal offers must work as it is written: rounded to the safe side.
+func TestEveryWayOfTheRefusalReachesTheTarget(t *testing.T) {
+	t.Parallel()
+	rapid.Check(t, func(t *rapid.T) {
+		m := anyMix(t)
+		m.VesselJPerK, m.HeatGainJ = 0, 0
+		m.IceG = m.BeverageG * rapid.Float64Range(0, 1).Draw(t, "ice share")
+		target := rapid.Float64Range(1, 30).Draw(t, "target")
+		n := m.NearestTo(target)
+		said := m.Say(target, math.NaN())
+		if n.Reaches != (said == "") {
+			t.Fatalf("reaches %v but says %q", n.Reaches, said)
+		}
+		if n.Reaches {
+			return
+		}
+		reached := func(x Mix) bool {
+			s := x.Settle()
+			return s.FinalC <= target+1e-9
+		}
+		if x := m; !math.IsNaN(n.PrecoolC) {
+			x.BeverageC = n.PrecoolC
+			if !reached(x) {
+				t.Fatalf("cooling to %g is not enough", n.PrecoolC)
+			}
+		}
+		if x := m; !math.IsNaN(n.IceG) {
+			x.IceG = n.IceG
+			if !reached(x) {
+				t.Fatalf("%g g is not enough", n.IceG)
+			}
+		}
+		if x := m; !math.IsNaN(n.IceC) {
+			x.IceC = n.IceC
+			if !reached(x) {
+				t.Fatalf("ice of %g °C is not cold enough", n.IceC)
+			}
+		}
+	})
+}
+
+func TestTheRefusalReadsAsASentence(t *testing.T) {
+	t.Parallel()
+	m := Mix{BeverageG: 850, BeverageC: 72, IceG: 300, IceC: -15}
+	assert.Equal(t, "300 g of ice cannot bring 850 g from 72 °C to 6 °C: let it cool to 38 °C first, or stir in 605 g", m.Say(6, math.NaN()))
+	assert.Contains(t, m.Say(6, 0.386), "or make 39 % of the recipe's water ice")
+	m.IceG = 590
+	assert.Contains(t, m.Say(6, math.NaN()), "use ice of -20 °C or colder")
+	m.IceG = 610
+	assert.Empty(t, m.Say(6, math.NaN()))
+	m.IceG = 0
+	assert.Equal(t, "without ice 850 g does not get from 72 °C to 6 °C: let it cool to 6 °C first, or stir in 605 g", m.Say(6, math.NaN()))
+}
+
+func TestRegimes(t *testing.T) {
+	t.Parallel()
+	for _, c := range []struct {
+		name string
+		mix  Mix
+		want Regime
+	}{
+		{"a little ice melts", Mix{BeverageG: 200, BeverageC: 60, IceG: 50, IceC: -10}, AllMelted},
+		{"much ice is left", Mix{BeverageG: 200, BeverageC: 10, IceG: 150, IceC: -10}, IceLeft},
+		{"very cold ice in a cold drink", Mix{BeverageG: 200, BeverageC: 0.5, IceG: 300, IceC: -30}, WouldFreeze},
+		{"nothing happens at 0 °C", Mix{BeverageG: 200, BeverageC: 0, IceG: 50, IceC: 0}, IceLeft},
+	} {
+		s := c.mix.Settle()
+		assert.Equal(t, c.want, s.Regime, c.name)
+		if s.Regime == WouldFreeze {
+			assert.Equal(t, State{IceLeftG: c.mix.IceG, FinalG: c.mix.BeverageG, Regime: WouldFreeze}, s, "nothing is claimed")
+		}
+	}
+}
+
+// Common practice, no source: chilled to 5–10 °C before it goes over serving ice, little of that melts.
+func TestAColdDrinkMeltsLittleServingIce(t *testing.T) {
+	t.Parallel()
+	for _, c := range []struct{ drinkC, byHandG float64 }{{5, 9.6}, {10, 20.9}, {15, 32.3}} {
+		g := Glass{Mix: Mix{BeverageG: 180, BeverageC: c.drinkC, TDSPct: 1.4, IceG: 140, IceC: -2}, CupUAWPerK: CupUAWPerK, RoomC: 30}
+		melted := g.FirstSip().IceMeltedG
+		t.Logf("180 g at %g °C melts %.1f g of 140 g, strength %.2f %%", c.drinkC, melted, g.FirstSip().FinalTDSPct)
+		assert.InDelta(t, c.byHandG, melted, 0.2, "(180·4.2·T − 140·2.1·2)/333.4")
+	}
+}
+
+func TestTheLastSipIsWeakerAndNoColder(t *testing.T) {
+	t.Parallel()
+	rapid.Check(t, func(t *rapid.T) {
+		m := anyMix(t)
+		m.VesselJPerK, m.HeatGainJ = 0, 0
+		m.IceG = m.BeverageG * rapid.Float64Range(0, 2).Draw(t, "ice share")
+		g := Glass{Mix: m, CupUAWPerK: rapid.Float64Range(0, 5).Draw(t, "ua"), RoomC: rapid.Float64Range(0, 45).Draw(t, "room")}
+		first := g.FirstSip()
+		soon := g.LastSip(rapid.Float64Range(0, 60).Draw(t, "soon"))
+		late := g.LastSip(rapid.Float64Range(60, 600).Draw(t, "late"))
+		for _, s := range []State{soon, late} {
+			if math.IsNaN(s.FinalC) || s.IceLeftG < -1e-9 || s.FinalTDSPct > first.FinalTDSPct+1e-9 || s.FinalC < first.FinalC-1e-9 {
+				t.Fatalf("first %+v, then %+v", first, s)
+			}
+		}
+		if late.IceLeftG > soon.IceLeftG+1e-9 || late.FinalC < soon.FinalC-1e-9 {
+			t.Fatalf("soon %+v, late %+v", soon, late)
+		}
+	})
+}
+
+func TestEnthalpyInverseIsExact(t *testing.T) {
+	t.Parallel()
+	rapid.Check(t, func(t *rapid.T) {
+		c := rapid.Float64Range(0, 100).Draw(t, "temp")
+		if back := WaterTemp(WaterEnthalpy(c)); math.Abs(back-c) > 1e-9 {
+			t.Fatalf("%g comes back as %g", c, back)
+		}
+	})
+}
+
+func BenchmarkSettle(b *testing.B) {
+	m := Mix{BeverageG: 850, BeverageC: 72, IceG: 300, IceC: -15}
+	for b.Loop() {
+		m.Settle()
+	}
+}
+
+func TestIceThatCannotHelpIsRefused(t *testing.T) {
+	t.Parallel()
+	_, ok := Mix{BeverageG: 100, BeverageC: 20, IceC: 0, WetShare: 1}.IceFor(0)
+	assert.False(t, ok)
+	ice, ok := Mix{BeverageG: 100, BeverageC: 4, IceC: -5}.IceFor(7)
+	require.True(t, ok)
+	assert.Zero(t, ice, "colder than the target already")
+}
