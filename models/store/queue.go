@@ -50,8 +50,11 @@ const (
 // Enqueue takes a job in the transaction that it is called in.
 func (s *Store) Enqueue(ctx context.Context, j models.Job) (added bool, err error) {
 	err = failed(fmt.Sprintf("queue job %s %s %s", j.Kind, j.Site, j.Key), s.within(ctx, func(t *Store) error {
-		res, err := t.queue.InsertTx(ctx, t.tx.sql, jobArgs{What: j.Kind, Site: j.Site, Key: j.Key, Args: j.Args},
-			&river.InsertOpts{ScheduledAt: j.RunAt, UniqueOpts: river.UniqueOpts{ByArgs: true}})
+		opts := &river.InsertOpts{UniqueOpts: river.UniqueOpts{ByArgs: true}}
+		if j.RunAt.After(time.Now()) { // a job with any time waits for the next look at the times, which comes every few seconds
+			opts.ScheduledAt = j.RunAt
+		}
+		res, err := t.queue.InsertTx(ctx, t.tx.sql, jobArgs{What: j.Kind, Site: j.Site, Key: j.Key, Args: j.Args}, opts)
 		if err == nil {
 			added = !res.UniqueSkippedAsDuplicate
 		}
