@@ -101,3 +101,59 @@ func (p *problem) taken(starts []batchStart, dst []float64) {
 		}
 	}
 }
+
+// priced sets price to what one more gram taken in each slot would cost in short ice, a slope of run's cost in what is
+// taken. need and r are those of the run.
+func (b *iceBin) priced(need []float64, r *iceRun, price []float64) {
+	slots := len(b.make)
+	next := 0.0
+	for t := slots - 1; t >= 0; t-- {
+		switch {
+		case r.short[t] > 1e-9:
+			price[t] = b.short
+		case r.made[t] < b.make[t]-1e-9:
+			price[t] = 0
+		default:
+			price[t] = b.keep * next
+		}
+		next = price[t]
+	}
+	// Where ice is kept back for a later batch, what that takes was worth a glass when it was first kept.
+	for t := 0; t+1 < slots; t++ {
+		if held := need[t+1]; held > 1e-9 && r.level[t] <= held*(1+1e-9)+1e-9 {
+			if !(t > 0 && need[t] > 1e-9 && r.level[t-1] <= need[t]*(1+1e-9)+1e-9) {
+				price[t] = b.short
+			}
+			price[t+1] = price[t] / b.keep
+		}
+	}
+}
+
+// lacking is the first slot before which more ice must be there than can be, and how much can.
+func (b *iceBin) lacking(need []float64) (slot int, limit float64) {
+	for t := len(need) - 1; t > 0; t-- {
+		if need[t] > b.capacity {
+			return t, b.capacity
+		}
+	}
+	return 0, b.opening
+}
+
+// needed sets weight to what one more gram taken in each slot adds to the ice needed before slot from.
+func (b *iceBin) needed(need []float64, from int, weight []float64) {
+	clear(weight)
+	w := 1.0
+	for t := from; t < len(b.make) && need[t] > 0; t++ {
+		w /= b.keep
+		weight[t] = w
+	}
+}
+
+// wanted is the ice needed before slot from by the slots that weight says.
+func (b *iceBin) wanted(taken []float64, from int, weight []float64) float64 {
+	sum := 0.0
+	for t := from; t < len(taken) && weight[t] > 0; t++ {
+		sum += weight[t] * (taken[t] - b.make[t])
+	}
+	return sum
+}

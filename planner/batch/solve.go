@@ -2,7 +2,6 @@ package batch
 
 import (
 	"context"
-	"math/rand/v2"
 )
 
 // DefaultBudget is the work that Solve may spend where Options name none; it is counted, not timed, so that the answer
@@ -24,18 +23,32 @@ func Solve(ctx context.Context, in *Instance, opt Options) (*Result, error) {
 		return nil, err
 	}
 	p := compile(in)
-	s := &search{p: p, rng: rand.New(rand.NewPCG(opt.Seed, 0x686f74646179)), budget: opt.Budget}
-	if s.budget <= 0 {
-		s.budget = DefaultBudget
+	budget := opt.Budget
+	if budget <= 0 {
+		budget = DefaultBudget
 	}
+	s := newSolver(p, opt.Seed, budget)
 	s.run(ctx, p.fitting(opt.Warm))
 	if err := ctx.Err(); err != nil {
 		return nil, err
 	}
 	r := p.result(s.best)
-	r.Work = s.work
-	r.prove(p.simpleBound())
+	r.Work = s.work()
+	r.prove(s.bound)
 	return r, nil
+}
+
+// run spends the budget.
+func (s *solver) run(ctx context.Context, warm []batchStart) {
+	if len(s.p.opts) == 0 {
+		s.bound = s.cost
+		return
+	}
+	if len(warm) > 0 {
+		s.offer(warm)
+	}
+	s.root(ctx, s.budget*6/10)
+	s.anneal(ctx, s.budget)
 }
 
 // fitting are the starts of an earlier plan that the instance still allows, in order, as far as they go together.

@@ -1,0 +1,51 @@
+package batch
+
+// dual evaluates the Lagrangian relaxation: each beverage planned alone, paying for what it shares, and the bin alone.
+type dual struct {
+	p  *problem
+	dp *lotDP
+}
+
+func newDual(p *problem) *dual { return &dual{p: p, dp: newLotDP(p)} }
+
+// value is the Lagrangian bound at prices q. The plan of each beverage goes to plans where not nil.
+func (d *dual) value(q *prices, plans func(*plan)) float64 {
+	p := d.p
+	d.dp.setPrices(q)
+	d.dp.around = nil
+	total := d.iceValue(q)
+	for b := range q.brewer {
+		for _, v := range q.brewer[b] {
+			total -= v
+		}
+	}
+	for t := range q.people {
+		total -= q.people[t]*float64(p.people[t]) + q.store[t]*p.store[t]
+	}
+	for i := range p.bevs {
+		v := d.dp.beverage(i)
+		total += v
+		if plans != nil {
+			plans(d.dp.follow(i))
+		}
+	}
+	return total
+}
+
+// iceValue is the least priced cost of the bin alone: what is made, kept and served in glasses, each at its price.
+func (d *dual) iceValue(q *prices) float64 {
+	b := d.p.ice
+	if b == nil {
+		return 0
+	}
+	value := -b.keep * b.opening * q.ice[0]
+	for t, price := range q.ice {
+		value += price*b.serve[t] - max(0, price)*b.make[t] - max(0, price-b.short)*b.serve[t]
+		next := 0.0
+		if t+1 < len(q.ice) {
+			next = q.ice[t+1]
+		}
+		value -= max(0, b.keep*next-price) * b.capacity
+	}
+	return value
+}

@@ -1,0 +1,409 @@
+package batch
+
+import "math"
+
+// lotDP plans one beverage alone at given prices: least cost over all starts, grams and serving, by dynamic programming
+// over slots from the last to the first. Its state is a position: of the beverage's whole demand, counted from the first
+// slot on, how much is served or will be from what is there. At slot t that lies between the demand before t and the
+// demand of the slots that stock can still serve, and the cost to go is piecewise linear in it, so it is exact. Where lots
+// leave in the order that they come nothing is lost; an opening lot that outlives a batch widens the range, which only
+// lowers the cost: it stays a bound. A beverage that a tracked brewer makes knows that the brewer is busy with its last
+// batch; other overlaps cost their price and are no business of this plan.
+type lotDP struct {
+	p       *problem
+	q       *prices
+	busy    [][]float64 // prefix sums of prices.brewer
+	kept    []float64   // prefix sums of prices.store
+	around  *around     // what other beverages' starts leave; nil: everything is there
+	tracked [][]bool    // by beverage and brewer
+
+	states []busyState
+	first  []int // by brewer: its first state, 0 for none
+	stages []stage
+	arena  []*piecewise
+	next   int
+	cur    []*piecewise
+	was    []*piecewise
+	slider slider
+	w      [3]piecewise
+	cands  []*piecewise
+	root   *piecewise // cost to go at slot 0
+	work   int        // points made
+}
+
+// busyState says that a brewer is taken by this beverage's last batch for left more slots; state 0 says nothing.
+type busyState struct {
+	brewer, left int
+}
+
+// stage is a moment at which at most one of the options may add a batch. after[s] is the cost to go once that is decided.
+type stage struct {
+	slot    int
+	serve   bool // no batch: the slot's demand is served
+	opts    []int
+	opening int // a lot under way that joins here, -1 for none
+	after   []*piecewise
+}
+
+// around is what starts of other beverages leave of what is shared.
+type around struct {
+	taken  [][]int // by brewer: prefix sums of slots taken
+	people []int   // starts left, by slot
+	room   []float64
+}
+
+// longestTracked bounds the states of a brewer: a batch that takes longer is forgotten after so many slots.
+const longestTracked = 6
+
+func newLotDP(p *problem) *lotDP {
+	d := &lotDP{p: p, busy: make([][]float64, p.brewer), kept: make([]float64, p.slots+1), tracked: make([][]bool, len(p.bevs))}
+	for b := range d.busy {
+		d.busy[b] = make([]float64, p.slots+1)
+	}
+	for i := range d.tracked {
+		d.tracked[i] = make([]bool, p.brewer)
+	}
+	return d
+}
+
+// setPrices sets the prices of the plans to come.
+func (d *lotDP) setPrices(q *prices) {
+	d.q = q
+	for b := range d.busy {
+		for t, v := range q.brewer[b] {
+			d.busy[b][t+1] = d.busy[b][t] + v
+		}
+	}
+	for t, v := range q.store {
+		d.kept[t+1] = d.kept[t] + v
+	}
+}
+
+// offer is what option k started in slot t costs at given prices.
+type offer struct {
+	fixed, gram, dead float64 // a start; a gram made; a gram never served
+	bend, max         float64 // useful grams up to bend cost nothing but save dead; from there to max a gram each
+}
+
+func (d *lotDP) offer(k, t int) offer {
+	o := &d.p.opts[k]
+	b := &d.p.bevs[o.bev]
+	ready := t + o.ready
+	f := offer{fixed: o.fixed + d.q.people[t] + d.q.start[o.bev][t] + d.busy[o.brewer][t+o.busy] - d.busy[o.brewer][t], gram: b.unit, max: o.max}
+	if s := t + o.iceSlots; d.q.ice != nil && s < d.p.slots {
+		f.gram += d.q.ice[s] * o.icePerG
+	}
+	l := lot{ready: ready, expires: ready + b.hold}
+	f.dead = b.leftCost(&l, d.p.slots) + d.storing(ready, l.expires)
+	if f.gram+f.dead > 0 {
+		f.bend = o.min
+	} else {
+		f.bend = o.max
+	}
+	return f
+}
+
+// storing is the price of a gram that stays in the store from its ready slot until it expires.
+func (d *lotDP) storing(ready, expires int) float64 {
+	return d.kept[min(expires, d.p.slots)] - d.kept[min(ready, d.p.slots)]
+}
+
+// grams is what is made when a grams are useful.
+func (f *offer) grams(a float64) float64 { return max(a, f.bend) }
+
+func (f *offer) cost(a float64) float64 {
+	g := f.grams(a)
+	return f.fixed + f.gram*g + f.dead*(g-a)
+}
+
+// layout numbers the states of beverage i.
+func (d *lotDP) layout(i int) {
+	d.states = append(d.states[:0], busyState{brewer: -1})
+	if d.first == nil {
+		d.first = make([]int, d.p.brewer)
+	}
+	clear(d.first)
+	ready := -1
+	for _, k := range d.p.bevs[i].opts {
+		o := &d.p.opts[k]
+		if ready >= 0 && o.ready != ready {
+			// Batches that wait differently are not in the order of their starts: nothing is tracked.
+			d.states = d.states[:1]
+			clear(d.first)
+			return
+		}
+		ready = o.ready
+		if d.tracked[i][o.brewer] && o.busy > 1 {
+			d.first[o.brewer] = len(d.states)
+			for j := 1; j <= min(o.busy, longestTracked); j++ {
+				d.states = append(d.states, busyState{brewer: o.brewer, left: j})
+			}
+		}
+	}
+}
+
+// started is the state in the slot of a start of option k.
+func (d *lotDP) started(k int) int {
+	o := &d.p.opts[k]
+	if f := d.first[o.brewer]; f > 0 {
+		return f + min(o.busy, longestTracked) - 1
+	}
+	return 0
+}
+
+// passed is the state s one slot later.
+func (d *lotDP) passed(s int) int {
+	if d.states[s].left > 1 {
+		return s - 1
+	}
+	return 0
+}
+
+func (d *lotDP) function() *piecewise {
+	if d.next == len(d.arena) {
+		d.arena = append(d.arena, &piecewise{})
+	}
+	f := d.arena[d.next]
+	d.next++
+	f.reset()
+	return f
+}
+
+// beverage is the least priced cost of beverage i alone: no plan of it costs less at these prices.
+func (d *lotDP) beverage(i int) float64 {
+	p, b := d.p, &d.p.bevs[i]
+	d.next, d.stages = 0, d.stages[:0]
+	d.layout(i)
+	latest := 0
+	for _, l := range b.opening {
+		latest = max(latest, l.expires)
+	}
+	end := d.function()
+	end.add(b.cum[p.slots], 0)
+	n := len(d.states)
+	d.cur, d.was, d.cands = resize(d.cur, n), resize(d.was, n), resize(d.cands, n)
+	for s := range d.cur {
+		d.cur[s] = end
+	}
+	for t := p.slots - 1; t >= 0; t-- {
+		room := p.store[t]
+		if d.around != nil {
+			room = d.around.room[t]
+		}
+		most := min(b.cum[t+1]+room, b.cum[min(p.slots, max(t+b.hold, latest))])
+		copy(d.was, d.cur)
+		for s := range d.was {
+			d.cur[s] = nil
+			for r := 0; r < s; r++ {
+				if d.was[r] == d.was[s] {
+					d.cur[s] = d.cur[r]
+					break
+				}
+			}
+			if d.cur[s] == nil {
+				d.cur[s] = d.serve(b, t, most, d.was[s])
+			}
+		}
+		d.stages = append(d.stages, stage{slot: t, serve: true, opening: -1})
+		copy(d.was, d.cur)
+		for s := range d.cur {
+			d.cur[s] = d.was[d.passed(s)]
+		}
+		d.batches(i, t)
+	}
+	d.root = d.cur[0]
+	for _, f := range d.arena[:d.next] {
+		d.work += 4 + len(f.x)
+	}
+	return d.openingLots(i)
+}
+
+func resize(fs []*piecewise, n int) []*piecewise {
+	for len(fs) < n {
+		fs = append(fs, nil)
+	}
+	return fs[:n]
+}
+
+// serve goes back over the serving of slot t: what is left at its end ages and fills the store, what is not there is short.
+func (d *lotDP) serve(b *beverage, t int, most float64, f *piecewise) *piecewise {
+	out := d.function()
+	demand := b.cum[t+1] - b.cum[t]
+	if demand > 1e-6 {
+		out.x, out.y = append(out.x, b.cum[t]), append(out.y, f.y[0]+b.short*demand)
+	}
+	out.x, out.y = append(out.x, f.x...), append(out.y, f.y...)
+	out.cutAbove(most)
+	keep := b.aging + d.q.store[t]
+	for j, x := range out.x {
+		if x > b.cum[t+1] {
+			out.y[j] += keep * (x - b.cum[t+1])
+		}
+	}
+	out.x[0] = b.cum[t]
+	return out
+}
+
+// batches goes back over the batches that are ready in slot t.
+func (d *lotDP) batches(i, t int) {
+	p, b := d.p, &d.p.bevs[i]
+	alone := true // at most one batch of this beverage can join here
+	var opts []int
+	for _, k := range b.opts {
+		if s := t - p.opts[k].ready; s >= 0 && p.opts[k].may[s] && d.free(k, s) {
+			opts = append(opts, k)
+			people := p.people[s]
+			if d.around != nil {
+				people = d.around.people[s]
+			}
+			alone = alone && people == 1 && p.opts[k].ready == p.opts[opts[0]].ready
+		}
+	}
+	if alone && len(opts) > 0 {
+		d.join(t, opts)
+	} else {
+		for k := range opts {
+			d.join(t, opts[k:k+1])
+		}
+	}
+	for n := range b.opening {
+		if l := &b.opening[n]; l.ready == t && t > 0 {
+			d.stages = append(d.stages, stage{slot: t, opening: n, after: append([]*piecewise(nil), d.cur...)})
+			dead := b.leftCost(l, p.slots) + d.storing(l.ready, l.expires)
+			for s := range d.cur {
+				f := d.function()
+				d.slider.slide(f, d.cur[s], 0, l.g, -dead, dead*l.g, dead)
+				d.cur[s] = f
+			}
+		}
+	}
+}
+
+// free says whether other beverages leave room for a start.
+func (d *lotDP) free(k, slot int) bool {
+	if d.around == nil {
+		return true
+	}
+	o := &d.p.opts[k]
+	taken := d.around.taken[o.brewer]
+	return d.around.people[slot] > 0 && taken[slot+o.busy] == taken[slot]
+}
+
+// join goes back over the choice of no batch or one batch by one of opts.
+func (d *lotDP) join(t int, opts []int) {
+	d.stages = append(d.stages, stage{slot: t, opts: opts, opening: -1, after: append([]*piecewise(nil), d.cur...)})
+	copy(d.was, d.cur)
+	for _, k := range opts {
+		f := d.offer(k, t-d.p.opts[k].ready)
+		from := d.was[d.started(k)]
+		if d.slider.slide(&d.w[0], from, 0, f.bend, -f.dead, f.fixed+(f.gram+f.dead)*f.bend, f.dead) {
+			d.lower(&d.w[0], d.p.opts[k].brewer)
+		}
+		if f.bend < f.max && d.slider.slide(&d.w[0], from, f.bend, f.max, f.gram, f.fixed, -f.gram) {
+			d.lower(&d.w[0], d.p.opts[k].brewer)
+		}
+	}
+}
+
+// lower takes candidate g into every state in which the brewer is not known to be busy.
+func (d *lotDP) lower(g *piecewise, brewer int) {
+	copy(d.cands, d.cur)
+	for s := range d.cur {
+		if s > 0 && d.states[s].brewer == brewer {
+			continue
+		}
+		same := -1
+		for r := 0; r < s && same < 0; r++ {
+			if d.cands[r] == d.cands[s] && !(r > 0 && d.states[r].brewer == brewer) {
+				same = r
+			}
+		}
+		if same >= 0 {
+			d.cur[s] = d.cur[same]
+			continue
+		}
+		f := d.function()
+		lowerEnvelope(f, d.cands[s], g)
+		d.cur[s] = f
+	}
+}
+
+// openingLots adds the lots that are there at slot 0 and returns the least cost over how much of them is useful.
+func (d *lotDP) openingLots(i int) float64 {
+	v := d.root
+	best := math.Inf(1)
+	for _, u := range d.usefulOpening(i) {
+		if u.from > v.last() {
+			break
+		}
+		// least of u.cost(a) + v(a) on the piece
+		end := min(u.to, v.last())
+		best = min(best, u.at(u.from)+v.at(u.from), u.at(end)+v.at(end))
+		for j, x := range v.x {
+			if x > u.from && x < end {
+				best = min(best, u.at(x)+v.y[j])
+			}
+		}
+	}
+	return best
+}
+
+// openingPiece is a piece of the convex cost of leaving opening lots unserved, by grams that are useful.
+type openingPiece struct {
+	from, to, cost, slope float64 // cost at from
+	lot                   int
+}
+
+func (u *openingPiece) at(a float64) float64 { return u.cost + u.slope*(a-u.from) }
+
+// usefulOpening takes from the opening lots at slot 0 what is dearest to leave first, as far as demand before their
+// expiries can take it.
+func (d *lotDP) usefulOpening(i int) []openingPiece {
+	b := &d.p.bevs[i]
+	var at []int
+	cost := 0.0
+	dead := make([]float64, len(b.opening))
+	for n := range b.opening {
+		l := &b.opening[n]
+		dead[n] = b.leftCost(l, d.p.slots) + d.storing(l.ready, l.expires)
+		switch {
+		case l.ready == 0:
+			at = append(at, n)
+			cost += dead[n] * l.g
+		case l.ready >= d.p.slots:
+			cost += dead[n] * l.g
+		}
+	}
+	for a := 1; a < len(at); a++ {
+		for c := a; c > 0 && dead[at[c]] > dead[at[c-1]]; c-- {
+			at[c], at[c-1] = at[c-1], at[c]
+		}
+	}
+	pieces := []openingPiece{{cost: cost, lot: -1}}
+	used := make([]float64, len(b.opening))
+	total := 0.0
+	for _, n := range at {
+		room := b.opening[n].g
+		for _, m := range at {
+			y := b.opening[m].expires
+			if y < b.opening[n].expires {
+				continue
+			}
+			sum := 0.0
+			for _, o := range at {
+				if b.opening[o].expires <= y {
+					sum += used[o]
+				}
+			}
+			room = min(room, b.cum[min(y, d.p.slots)]-sum)
+		}
+		if room <= 0 {
+			continue
+		}
+		used[n] = room
+		pieces = append(pieces, openingPiece{from: total, to: total + room, cost: cost, slope: -dead[n], lot: n})
+		total += room
+		cost -= dead[n] * room
+	}
+	return pieces
+}

@@ -1,0 +1,281 @@
+package batch
+
+import "math"
+
+// master is the Lagrangian dual seen from the other side: each beverage mixes plans of its own (one column each), and the
+// mix must fit what beverages share. Its duals are the prices at which new plans are sought (Dantzig & Wolfe, Operations
+// Research 8 (1960)). Rows of what is shared enter when a mix breaks them; ice has all its rows, and grams are counted in
+// kilograms to keep the figures of one size.
+type master struct {
+	p    *problem
+	lp   program
+	base []*plan // what each beverage does when it does nothing: the mix is what differs from it
+	cols []*plan // by column of lp; nil for others
+	rows []shared
+	seen map[rowKey]int
+
+	convex  []int // row of each beverage's mix
+	iceRow  []int
+	elastic float64
+}
+
+// shared says which limit a row of lp is.
+type shared struct {
+	kind rowKind
+	of   int // brewer, or beverage
+	slot int
+}
+
+type rowKey = shared
+
+type rowKind uint8
+
+const (
+	rowMix rowKind = iota
+	rowBrewer
+	rowPeople
+	rowStore
+	rowIce
+	rowAtMost // starts of a beverage until a slot
+	rowAtLeast
+)
+
+func newMaster(p *problem) *master {
+	m := &master{p: p, seen: map[rowKey]int{}}
+	for i := range p.bevs {
+		m.base = append(m.base, p.planOf(i, nil))
+		for _, k := range p.bevs[i].opts {
+			m.elastic = max(m.elastic, p.bevs[i].short*p.opts[k].max)
+		}
+	}
+	m.elastic = 2*m.elastic + 1
+	m.iceRows()
+	for i := range p.bevs {
+		m.convex = append(m.convex, m.row(shared{kind: rowMix, of: i}, 1, math.Inf(1)))
+	}
+	return m
+}
+
+func (m *master) iceRows() {
+	b := m.p.ice
+	if b == nil {
+		return
+	}
+	n := m.p.slots
+	add := func(cost, upper float64, atUpper bool) int {
+		j := m.lp.addColumn(column{cost: cost, upper: upper})
+		m.lp.atUpper[j] = atUpper && upper > 0
+		m.cols = append(m.cols, nil)
+		return j
+	}
+	level, made, short := make([]int, n), make([]int, n), make([]int, n)
+	for t := 0; t < n; t++ {
+		level[t] = add(0, b.capacity/1000, false)
+		made[t] = add(0, b.make[t]/1000, false)
+		short[t] = add(1000*b.short, b.serve[t]/1000, true)
+	}
+	for t := 0; t < n; t++ {
+		rhs := -b.serve[t] / 1000
+		if t == 0 {
+			rhs += b.keep * b.opening / 1000
+		}
+		key := shared{kind: rowIce, slot: t}
+		r := m.lp.addRow(func(j int) float64 {
+			switch {
+			case j == level[t]:
+				return 1
+			case t > 0 && j == level[t-1]:
+				return -b.keep
+			case j == made[t] || j == short[t]:
+				return -1
+			}
+			return 0
+		}, rhs, math.Inf(1), math.Inf(1))
+		m.grown()
+		m.rows = append(m.rows, key)
+		m.seen[key] = r
+		m.iceRow = append(m.iceRow, r)
+	}
+}
+
+// grown keeps cols as long as lp's.
+func (m *master) grown() {
+	for len(m.cols) < len(m.lp.cols) {
+		m.cols = append(m.cols, nil)
+	}
+}
+
+// row adds the limit key ≤ rhs to the program.
+func (m *master) row(key shared, rhs, elastic float64) int {
+	r := m.lp.addRow(func(j int) float64 {
+		if pl := m.cols[j]; pl != nil {
+			return m.coef(pl, key)
+		}
+		return 0
+	}, rhs, math.Inf(1), elastic)
+	m.grown()
+	m.rows = append(m.rows, key)
+	m.seen[key] = r
+	return r
+}
+
+// coef is what plan pl adds to the row beyond doing nothing.
+func (m *master) coef(pl *plan, key shared) float64 {
+	sum := 0.0
+	switch key.kind {
+	case rowMix:
+		if key.of == pl.bev {
+			return 1
+		}
+	case rowStore:
+		return (pl.level[key.slot] - m.base[pl.bev].level[key.slot]) / 1000
+	case rowBrewer:
+		for _, s := range pl.starts {
+			if o := &m.p.opts[s.opt]; o.brewer == key.of && s.slot <= key.slot && key.slot < s.slot+o.busy {
+				sum++
+			}
+		}
+	case rowPeople:
+		for _, s := range pl.starts {
+			if s.slot == key.slot {
+				sum++
+			}
+		}
+	case rowIce:
+		for _, s := range pl.starts {
+			if o := &m.p.opts[s.opt]; s.slot+o.iceSlots == key.slot {
+				sum += s.g * o.icePerG / 1000
+			}
+		}
+	case rowAtMost, rowAtLeast:
+		if key.of != pl.bev {
+			return 0
+		}
+		for _, s := range pl.starts {
+			if s.slot <= key.slot {
+				sum++
+			}
+		}
+		if key.kind == rowAtLeast {
+			return -sum
+		}
+	}
+	return sum
+}
+
+// add takes a plan into the mix.
+func (m *master) add(pl *plan) {
+	c := column{cost: pl.cost - m.base[pl.bev].cost, upper: math.Inf(1)}
+	for r, key := range m.rows {
+		if a := m.coef(pl, key); a != 0 {
+			c.row, c.val = append(c.row, int32(r)), append(c.val, a)
+		}
+	}
+	m.lp.addColumn(c)
+	m.cols = append(m.cols, pl)
+}
+
+// tighten adds the rows that the mix breaks and says how many.
+func (m *master) tighten() int {
+	p := m.p
+	store, people, busy := make([]float64, p.slots), make([]float64, p.slots), table(p.brewer, p.slots)
+	for _, b := range m.base {
+		for t, g := range b.level {
+			store[t] += g
+		}
+	}
+	for j, pl := range m.cols {
+		if pl == nil {
+			continue
+		}
+		w := m.lp.value(j)
+		if w < 1e-9 {
+			continue
+		}
+		for t, g := range pl.level {
+			store[t] += w * (g - m.base[pl.bev].level[t])
+		}
+		for _, s := range pl.starts {
+			o := &p.opts[s.opt]
+			people[s.slot] += w
+			for k := s.slot; k < s.slot+o.busy; k++ {
+				busy[o.brewer][k] += w
+			}
+		}
+	}
+	n := 0
+	for b := range busy {
+		for t, v := range busy[b] {
+			n += m.limit(shared{rowBrewer, b, t}, v, 1, 1e-6, 1)
+		}
+	}
+	for t := range people {
+		n += m.limit(shared{rowPeople, 0, t}, people[t], float64(p.people[t]), 1e-6, 1)
+		n += m.limit(shared{rowStore, 0, t}, store[t], p.store[t], 1e-3, 1000)
+	}
+	return n
+}
+
+func (m *master) limit(key shared, used, limit, tol, unit float64) int {
+	if used <= limit+tol {
+		return 0
+	}
+	if _, known := m.seen[key]; known {
+		return 0
+	}
+	if key.kind == rowStore {
+		for _, b := range m.base {
+			limit -= b.level[key.slot]
+		}
+	}
+	m.row(key, limit/unit, m.elastic)
+	return 1
+}
+
+// solve finds the best mix, rows added as they are needed.
+func (m *master) solve(pivots int) {
+	for {
+		if !m.lp.solve(pivots) {
+			return
+		}
+		if m.tighten() == 0 {
+			return
+		}
+	}
+}
+
+// prices sets q to the duals.
+func (m *master) prices(q *prices) {
+	q.clear()
+	y := m.lp.duals()
+	for r, key := range m.rows {
+		v := max(0, -y[r])
+		switch key.kind {
+		case rowBrewer:
+			q.brewer[key.of][key.slot] = v
+		case rowPeople:
+			q.people[key.slot] = v
+		case rowStore:
+			q.store[key.slot] = v / 1000
+		case rowIce:
+			q.ice[key.slot] = v / 1000
+		case rowAtMost:
+			for t := range q.start[key.of][:key.slot+1] {
+				q.start[key.of][t] += v
+			}
+		case rowAtLeast:
+			for t := range q.start[key.of][:key.slot+1] {
+				q.start[key.of][t] -= v
+			}
+		}
+	}
+}
+
+// objective is what the mix costs.
+func (m *master) objective() float64 {
+	c := m.lp.objective()
+	for _, b := range m.base {
+		c += b.cost
+	}
+	return c
+}

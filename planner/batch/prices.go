@@ -1,0 +1,79 @@
+package batch
+
+// prices are the multipliers of what beverages share: brewers' slots, people's starts, the store's grams, the bin's ice;
+// and of limits that a search sets on a beverage's own starts.
+type prices struct {
+	brewer [][]float64 // by brewer and slot, ≥ 0, a slot busy
+	people []float64   // by slot, ≥ 0, a start
+	store  []float64   // by slot, ≥ 0, a gram at its end
+	ice    []float64   // by slot, a gram taken; nil without ice
+	start  [][]float64 // by beverage and slot, of any sign, a start
+}
+
+func newPrices(p *problem) *prices {
+	q := &prices{brewer: table(p.brewer, p.slots), start: table(len(p.bevs), p.slots),
+		people: make([]float64, p.slots), store: make([]float64, p.slots)}
+	if p.ice != nil {
+		q.ice = make([]float64, p.slots)
+	}
+	return q
+}
+
+func table(rows, columns int) [][]float64 {
+	out, cells := make([][]float64, rows), make([]float64, rows*columns)
+	for r := range out {
+		out[r] = cells[r*columns : (r+1)*columns]
+	}
+	return out
+}
+
+// each calls f with every list of prices and the same list of o.
+func (q *prices) each(o *prices, f func(q, o []float64)) {
+	for b := range q.brewer {
+		f(q.brewer[b], o.brewer[b])
+	}
+	for i := range q.start {
+		f(q.start[i], o.start[i])
+	}
+	f(q.people, o.people)
+	f(q.store, o.store)
+	f(q.ice, o.ice)
+}
+
+func (q *prices) clear() {
+	q.each(q, func(q, _ []float64) { clear(q) })
+}
+
+func (q *prices) set(o *prices) {
+	q.each(o, func(q, o []float64) { copy(q, o) })
+}
+
+// blend sets q to share·q + (1−share)·o.
+func (q *prices) blend(share float64, o *prices) {
+	q.each(o, func(q, o []float64) {
+		for t := range q {
+			q[t] = share*q[t] + (1-share)*o[t]
+		}
+	})
+}
+
+// plan is what one beverage does alone.
+type plan struct {
+	bev    int
+	cost   float64 // unpriced
+	starts []batchStart
+	level  []float64 // what it holds at the end of each slot
+}
+
+// planOf works out what beverage i's starts cost and hold, unpriced, served by earliest expiry.
+func (p *problem) planOf(i int, starts []batchStart) *plan {
+	pl := &plan{bev: i, level: make([]float64, p.slots)}
+	for _, s := range starts {
+		if o := &p.opts[s.opt]; o.bev == i {
+			pl.starts = append(pl.starts, s)
+			pl.cost += o.fixed + p.bevs[i].unit*s.g
+		}
+	}
+	pl.cost += p.bevs[i].serveEDF(p.lots(i, pl.starts, nil), pl.level, nil, nil)
+	return pl
+}

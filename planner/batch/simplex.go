@@ -1,0 +1,347 @@
+package batch
+
+import "math"
+
+// program is a linear program: minimise cost·x with rows a·x ≤ rhs and 0 ≤ x ≤ upper. It is solved by the primal simplex
+// method with bounded variables and an explicit inverse, warm from where it stands: columns and rows may be added between
+// solves. Row r has its slack in column slackOf[r]; an equality has a slack of upper bound 0.
+type program struct {
+	cols    []column
+	rhs     []float64
+	slackOf []int
+
+	basis   []int     // column basic in row r
+	rowOf   []int     // row in which column j is basic, -1
+	atUpper []bool    // nonbasic column at its upper bound
+	inv     []float64 // inverse of the basis, row by row, stride wide
+	wide    int
+	x       []float64 // value of the basic column of row r
+
+	y, dir []float64 // scratch: duals, direction
+	pivots int       // ever
+	fresh  int       // pivots since the inverse was made anew
+}
+
+type column struct {
+	row         []int32
+	val         []float64
+	cost, upper float64
+}
+
+// addColumn adds a nonbasic column at 0 and returns its index.
+func (l *program) addColumn(c column) int {
+	n := len(l.cols)
+	if n < cap(l.cols) { // what an emptied program held is used again
+		old := &l.cols[:n+1][n]
+		c.row, c.val = append(old.row[:0], c.row...), append(old.val[:0], c.val...)
+	}
+	l.cols = append(l.cols, c)
+	l.rowOf = append(l.rowOf, -1)
+	l.atUpper = append(l.atUpper, false)
+	return len(l.cols) - 1
+}
+
+// addRow adds the row Σ coef(j)·x_j ≤ rhs over the columns so far, with a slack of the given upper bound and an elastic
+// column of the given cost that may exceed the row (none where it is infinite). The slack, or where the row is broken the
+// elastic column, is basic: the program stays primal feasible.
+func (l *program) addRow(coef func(j int) float64, rhs, slackUpper, elastic float64) int {
+	m := len(l.rhs)
+	active := 0.0
+	if m+1 > l.wide {
+		l.widen(2*l.wide + 64)
+	}
+	row := l.inv[m*l.wide : m*l.wide+m+1]
+	clear(row)
+	for r := 0; r < m; r++ {
+		l.inv[r*l.wide+m] = 0
+	}
+	for j := range l.cols {
+		a := coef(j)
+		if a == 0 {
+			continue
+		}
+		l.cols[j].row, l.cols[j].val = append(l.cols[j].row, int32(m)), append(l.cols[j].val, a)
+		if r := l.rowOf[j]; r >= 0 {
+			active += a * l.x[r]
+			for k, v := range l.inv[r*l.wide : r*l.wide+m] {
+				row[k] -= a * v
+			}
+		} else if l.atUpper[j] {
+			active += a * l.cols[j].upper
+		}
+	}
+	l.rhs = append(l.rhs, rhs)
+	slack := l.addColumn(column{row: []int32{int32(m)}, val: []float64{1}, upper: slackUpper})
+	l.slackOf = append(l.slackOf, slack)
+	basic, sign := slack, 1.0
+	if !math.IsInf(elastic, 1) {
+		e := l.addColumn(column{row: []int32{int32(m)}, val: []float64{-1}, cost: elastic, upper: math.Inf(1)})
+		if active > rhs {
+			basic, sign = e, -1
+		}
+	}
+	row[m] = 1
+	if sign < 0 {
+		for k := range row {
+			row[k] = -row[k]
+		}
+	}
+	l.basis = append(l.basis, basic)
+	l.rowOf[basic] = m
+	l.x = append(l.x, sign*(rhs-active))
+	return m
+}
+
+func (l *program) widen(wide int) {
+	m := len(l.rhs)
+	inv := make([]float64, wide*wide)
+	for r := 0; r < m; r++ {
+		copy(inv[r*wide:r*wide+m], l.inv[r*l.wide:r*l.wide+m])
+	}
+	l.inv, l.wide = inv, wide
+	l.dir = make([]float64, wide)
+	l.y = make([]float64, wide)
+}
+
+// duals sets l.y to the price of each row: cost of the basis times its inverse.
+func (l *program) duals() []float64 {
+	m := len(l.rhs)
+	y := l.y[:m]
+	clear(y)
+	for r, j := range l.basis {
+		if c := l.cols[j].cost; c != 0 {
+			for k, v := range l.inv[r*l.wide : r*l.wide+m] {
+				y[k] += c * v
+			}
+		}
+	}
+	return y
+}
+
+// solve moves to the least cost, or until pivots are spent, and says whether it got there.
+func (l *program) solve(pivots int) bool {
+	stuck := 0
+	for n := 0; n < pivots; n++ {
+		if l.fresh > 120 {
+			l.refresh()
+		}
+		y := l.duals()
+		j, up := l.enter(y, stuck > 60)
+		if j < 0 {
+			return true
+		}
+		moved, ok := l.pivot(j, up)
+		if !ok {
+			return false
+		}
+		if moved {
+			stuck = 0
+		} else {
+			stuck++
+		}
+	}
+	return false
+}
+
+// enterTol is the slope below which a column does not lower the cost.
+const enterTol = 1e-9
+
+// enter finds the nonbasic column that lowers the cost fastest, the first one where first (Bland's rule against cycling).
+func (l *program) enter(y []float64, first bool) (j int, up bool) {
+	best, j := enterTol, -1
+	for k := range l.cols {
+		if l.rowOf[k] >= 0 || l.cols[k].upper == 0 {
+			continue
+		}
+		c := &l.cols[k]
+		d := c.cost
+		for i, r := range c.row {
+			d -= y[r] * c.val[i]
+		}
+		gain := -d
+		if l.atUpper[k] {
+			gain = d
+		}
+		if gain > best {
+			best, j, up = gain, k, !l.atUpper[k]
+			if first {
+				return j, up
+			}
+		}
+	}
+	return j, up
+}
+
+// pivot moves column j up from 0 or down from its upper bound as far as a bound allows. ok is false when nothing stops it.
+func (l *program) pivot(j int, up bool) (moved, ok bool) {
+	m := len(l.rhs)
+	c := &l.cols[j]
+	dir := l.dir[:m]
+	for r := range dir {
+		v, row := 0.0, l.inv[r*l.wide:r*l.wide+m]
+		for i, k := range c.row {
+			v += row[k] * c.val[i]
+		}
+		if !up {
+			v = -v
+		}
+		dir[r] = v // the basic column of row r falls by this for each unit
+	}
+	leave, step, toUpper := -1, c.upper, false
+	pivotSize := 0.0
+	for r, v := range dir {
+		var limit float64
+		var upper bool
+		switch {
+		case v > 1e-9:
+			limit = max(0, l.x[r]) / v
+		case v < -1e-9:
+			b := l.cols[l.basis[r]].upper
+			if math.IsInf(b, 1) {
+				continue
+			}
+			limit, upper = max(0, b-l.x[r])/-v, true
+		default:
+			continue
+		}
+		if limit < step-1e-10 || (limit <= step+1e-10 && leave >= 0 && math.Abs(v) > pivotSize) {
+			leave, step, toUpper, pivotSize = r, min(limit, step), upper, math.Abs(v)
+		}
+	}
+	if math.IsInf(step, 1) {
+		return false, false
+	}
+	for r, v := range dir {
+		l.x[r] -= step * v
+	}
+	if leave < 0 { // it runs to its other bound
+		l.atUpper[j] = up
+		return true, true
+	}
+	l.pivots++
+	l.fresh++
+	out := l.basis[leave]
+	l.rowOf[out] = -1
+	l.atUpper[out] = toUpper
+	l.basis[leave], l.rowOf[j] = j, leave
+	if up {
+		l.x[leave] = step
+	} else {
+		l.x[leave] = c.upper - step
+	}
+	l.atUpper[j] = false
+	p := dir[leave]
+	if !up {
+		p = -p
+	}
+	pr := l.inv[leave*l.wide : leave*l.wide+m]
+	for k := range pr {
+		pr[k] /= p
+	}
+	for r, v := range dir {
+		if r == leave || v == 0 {
+			continue
+		}
+		if !up {
+			v = -v
+		}
+		row := l.inv[r*l.wide : r*l.wide+m]
+		for k, pv := range pr {
+			row[k] -= v * pv
+		}
+	}
+	return step > 1e-12, true
+}
+
+// refresh makes the inverse and the basic values anew, against rounding.
+func (l *program) refresh() {
+	m := len(l.rhs)
+	l.fresh = 0
+	a := make([]float64, m*m)
+	inv := make([]float64, m*m)
+	for r, j := range l.basis {
+		for i, k := range l.cols[j].row {
+			a[int(k)*m+r] = l.cols[j].val[i]
+		}
+		inv[r*m+r] = 1
+	}
+	for p := 0; p < m; p++ {
+		best := p
+		for r := p + 1; r < m; r++ {
+			if math.Abs(a[r*m+p]) > math.Abs(a[best*m+p]) {
+				best = r
+			}
+		}
+		if math.Abs(a[best*m+p]) < 1e-12 {
+			return // nearly singular: the running inverse is kept
+		}
+		if best != p {
+			for k := 0; k < m; k++ {
+				a[p*m+k], a[best*m+k] = a[best*m+k], a[p*m+k]
+				inv[p*m+k], inv[best*m+k] = inv[best*m+k], inv[p*m+k]
+			}
+		}
+		d := a[p*m+p]
+		for k := 0; k < m; k++ {
+			a[p*m+k] /= d
+			inv[p*m+k] /= d
+		}
+		for r := 0; r < m; r++ {
+			v := a[r*m+p]
+			if r == p || v == 0 {
+				continue
+			}
+			for k := p; k < m; k++ {
+				a[r*m+k] -= v * a[p*m+k]
+			}
+			for k := 0; k < m; k++ {
+				inv[r*m+k] -= v * inv[p*m+k]
+			}
+		}
+	}
+	for r := 0; r < m; r++ {
+		copy(l.inv[r*l.wide:r*l.wide+m], inv[r*m:r*m+m])
+	}
+	b := append([]float64(nil), l.rhs...)
+	for j := range l.cols {
+		if l.rowOf[j] < 0 && l.atUpper[j] {
+			for i, k := range l.cols[j].row {
+				b[k] -= l.cols[j].val[i] * l.cols[j].upper
+			}
+		}
+	}
+	for r := 0; r < m; r++ {
+		v := 0.0
+		for k, w := range l.inv[r*l.wide : r*l.wide+m] {
+			v += w * b[k]
+		}
+		l.x[r] = v
+	}
+}
+
+// value is the value of column j.
+func (l *program) value(j int) float64 {
+	if r := l.rowOf[j]; r >= 0 {
+		return l.x[r]
+	}
+	if l.atUpper[j] {
+		return l.cols[j].upper
+	}
+	return 0
+}
+
+// objective is the cost where the program stands.
+func (l *program) objective() float64 {
+	c := 0.0
+	for j := range l.cols {
+		c += l.cols[j].cost * l.value(j)
+	}
+	return c
+}
+
+// reset empties the program and keeps its memory.
+func (l *program) reset() {
+	l.cols, l.rhs, l.slackOf = l.cols[:0], l.rhs[:0], l.slackOf[:0]
+	l.basis, l.rowOf, l.atUpper, l.x = l.basis[:0], l.rowOf[:0], l.atUpper[:0], l.x[:0]
+	l.fresh = 0
+}

@@ -1,0 +1,200 @@
+package batch
+
+import (
+	"context"
+	"math"
+	"math/rand/v2"
+)
+
+// solver holds what the stages of Solve share. Work is counted by each part as it goes, in about microseconds.
+type solver struct {
+	p      *problem
+	rng    *rand.Rand
+	budget int
+	spent  int // by the solver itself
+
+	dual *dual
+	rs   *responder
+	fit  *fitter
+
+	best  []batchStart
+	cost  float64
+	bound float64
+}
+
+func newSolver(p *problem, seed uint64, budget int) *solver {
+	s := &solver{p: p, rng: rand.New(rand.NewPCG(seed, 0x686f74646179)), budget: budget, dual: newDual(p), rs: newResponder(p), fit: newFitter(p)}
+	s.cost = s.rs.costOf(nil)
+	s.bound = p.simpleBound()
+	return s
+}
+
+func (s *solver) work() int {
+	return s.spent + s.dual.dp.work/30 + s.rs.dp.work/30 + s.fit.work
+}
+
+// done says whether the plan is proven good enough.
+func (s *solver) done() bool {
+	return s.cost-s.bound <= 0.0005*math.Max(1, math.Abs(s.cost))
+}
+
+// offer takes starts, their grams set anew, if they are the best so far, and returns their cost.
+func (s *solver) offer(starts []batchStart) float64 {
+	c, ok := s.fit.fit(starts, false)
+	if !ok {
+		return math.Inf(1)
+	}
+	if c < s.cost-1e-7*math.Max(1, math.Abs(c)) {
+		if c = s.rs.costOf(starts); c < s.cost-1e-9 {
+			s.best, s.cost = append(s.best[:0:0], starts...), c
+		}
+	}
+	return c
+}
+
+// root raises the bound by column generation and makes a plan from the prices as it goes.
+func (s *solver) root(ctx context.Context, limit int) (*master, *prices) {
+	p := s.p
+	m := newMaster(p)
+	q, center, at := newPrices(p), newPrices(p), newPrices(p)
+	for it := 0; it < 200 && ctx.Err() == nil && s.work() < limit && !s.done(); it++ {
+		before := m.lp.pivots
+		m.solve(2000)
+		s.spent += (m.lp.pivots - before) * (2 + len(m.lp.rhs)*len(m.lp.rhs)/700 + len(m.lp.cols)/60)
+		m.prices(q)
+		z := m.objective()
+		if z-s.bound < 1e-4*math.Max(1, math.Abs(z)) {
+			break
+		}
+		at.set(q)
+		if it > 0 {
+			at.blend(0.5, center)
+		}
+		if v := s.dual.value(at, m.add); v > s.bound || it == 0 {
+			s.bound = max(s.bound, v)
+			center.set(at)
+		}
+		if it > 1 {
+			s.construct(at)
+		}
+	}
+	return m, center
+}
+
+// construct plans one beverage after the other at the given prices, twice round.
+func (s *solver) construct(q *prices) {
+	var st []batchStart
+	last := math.Inf(1)
+	for round := 0; round < 3; round++ {
+		for _, i := range s.rng.Perm(len(s.p.bevs)) {
+			s.rs.costOf(st)
+			st = s.rs.respond(i, st, q)
+		}
+		c := s.rs.costOf(st)
+		if c >= last-1e-9 {
+			break
+		}
+		last = c
+	}
+	if last < s.cost*1.03+1 {
+		s.offer(st)
+	}
+}
+
+// anneal changes starts one by one, each judged with its best grams, worse ones taken less and less.
+func (s *solver) anneal(ctx context.Context, limit int) {
+	p := s.p
+	cur := append([]batchStart(nil), s.best...)
+	cost := s.cost
+	from := s.work()
+	next := make([]batchStart, 0, len(cur)+8)
+	for s.work() < limit && ctx.Err() == nil && !s.done() {
+		share := float64(s.work()-from) / float64(limit-from)
+		temp := 0.003 * math.Max(1, math.Abs(cost)) * (1 - share) * (1 - share)
+		next = append(next[:0], cur...)
+		s.spent++
+		var ok bool
+		if next, ok = s.move(next); !ok {
+			continue
+		}
+		if p.ice == nil && false {
+			continue
+		}
+		c := s.offer(next)
+		if c < cost || s.rng.Float64() < math.Exp((cost-c)/temp) {
+			cur, next, cost = next, cur, c
+		}
+	}
+}
+
+// move changes the starts a little.
+func (s *solver) move(st []batchStart) ([]batchStart, bool) {
+	p := s.p
+	kind := s.rng.IntN(10)
+	if len(st) == 0 {
+		kind = 0
+	}
+	switch kind {
+	case 0:
+		o, t := s.rng.IntN(len(p.opts)), s.rng.IntN(p.slots)
+		if !s.free(st, o, t, -1) {
+			return st, false
+		}
+		return append(st, batchStart{opt: o, slot: t}), true
+	case 1:
+		k := s.rng.IntN(len(st))
+		st[k] = st[len(st)-1]
+		return st[:len(st)-1], true
+	case 2:
+		k, o := s.rng.IntN(len(st)), s.rng.IntN(len(p.opts))
+		if o == st[k].opt || p.opts[o].bev != p.opts[st[k].opt].bev || !s.free(st, o, st[k].slot, k) {
+			return st, false
+		}
+		st[k].opt = o
+		return st, true
+	case 3: // two starts change places
+		k, j := s.rng.IntN(len(st)), s.rng.IntN(len(st))
+		if k == j || p.opts[st[k].opt].bev == p.opts[st[j].opt].bev {
+			return st, false
+		}
+		st[k].slot, st[j].slot = st[j].slot, st[k].slot
+		return st, s.free(st, st[k].opt, st[k].slot, k) && s.free(st, st[j].opt, st[j].slot, j)
+	case 4: // one moves, another too
+		k, j := s.rng.IntN(len(st)), s.rng.IntN(len(st))
+		if k == j {
+			return st, false
+		}
+		st[k].slot += s.rng.IntN(7) - 3
+		st[j].slot += s.rng.IntN(7) - 3
+		return st, s.free(st, st[k].opt, st[k].slot, k) && s.free(st, st[j].opt, st[j].slot, j)
+	default:
+		k := s.rng.IntN(len(st))
+		t := st[k].slot + s.rng.IntN(9) - 4
+		if t == st[k].slot || !s.free(st, st[k].opt, t, k) {
+			return st, false
+		}
+		st[k].slot = t
+		return st, true
+	}
+}
+
+// free says whether the start fits brewers and people beside the others, start skip left out.
+func (s *solver) free(starts []batchStart, opt, slot, skip int) bool {
+	o := &s.p.opts[opt]
+	if slot < 0 || slot >= s.p.slots || !o.may[slot] {
+		return false
+	}
+	same := 1
+	for k, other := range starts {
+		if k == skip {
+			continue
+		}
+		if q := &s.p.opts[other.opt]; q.brewer == o.brewer && slot < other.slot+q.busy && other.slot < slot+o.busy {
+			return false
+		}
+		if other.slot == slot {
+			same++
+		}
+	}
+	return same <= s.p.people[slot]
+}
