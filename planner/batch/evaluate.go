@@ -24,7 +24,11 @@ func Evaluate(in *Instance, starts []Start) (*Result, error) {
 	if err := p.allowed(own); err != nil {
 		return nil, err
 	}
-	return p.result(own), nil
+	r, ok := p.result(own)
+	if !ok {
+		return nil, p.overfull(own)
+	}
+	return r, nil
 }
 
 // resolve finds the options that the starts mean.
@@ -66,11 +70,11 @@ func (p *problem) allowed(starts []batchStart) error {
 			}
 		}
 	}
-	for t, g := range p.levels(starts) {
-		if g > p.store[t]*(1+1e-9)+1e-6 {
-			return models.Invalid("/starts", fmt.Sprintf("at most %g g in the cold store", p.store[t]), "slot %d ends with %g g", t, g)
-		}
-	}
+	return nil
+}
+
+// overfull says what the starts ask too much of: the ice or the store.
+func (p *problem) overfull(starts []batchStart) error {
 	if p.ice != nil {
 		taken := make([]float64, p.slots)
 		p.taken(starts, taken)
@@ -78,7 +82,12 @@ func (p *problem) allowed(starts []batchStart) error {
 			return models.Invalid("/starts", "batches whose ice is there when they take it", "there is not enough ice to stir in")
 		}
 	}
-	return nil
+	for t, g := range p.levels(starts) {
+		if g > p.store[t] {
+			return models.Invalid("/starts", fmt.Sprintf("at most %g g in the cold store", p.store[t]), "slot %d ends with %g g", t, g)
+		}
+	}
+	return models.Invalid("/starts", "grams that the store and the ice allow", "the grams do not go together")
 }
 
 // sorted is a copy in order of time, then brewer, then option.

@@ -6,7 +6,7 @@ import "math"
 // slots until the next lot is ready, the rest goes on to the next lot; so a lot needs one row, and what a slot takes is a
 // bounded column. What seldom binds enters as a row only once it is broken: a lot that perishes before it is used up, the
 // store, and the bin, whose cost is convex in what batches take and enters as its tangents (Benders, Numerische Mathematik
-// 4 (1962)). Stock that outlives a later batch is taken to leave in the order of readiness.
+// 4 (1962)).
 type fitter struct {
 	p      *problem
 	lp     program
@@ -20,6 +20,7 @@ type fitter struct {
 	run    iceRun
 	fixed  float64
 	coefs  []float64
+	sum    []float64
 	work   int
 	// elastic is what breaking a row costs: more than any cost of a gram.
 	elastic float64
@@ -28,14 +29,13 @@ type fitter struct {
 // fitLot is a lot in the program: balance Σ serve + on + dead − on(before) − more = its least grams.
 type fitLot struct {
 	lot
-	bev    int
-	until  int   // slots from ready to until are served from here
-	serve  []int // columns by slot from ready, -1 where nothing is asked for
-	on     int   // column of what goes on to the next lot, -1
-	more   int   // column of grams above the least, -1
-	dead   int   // column of what is never served
-	least  float64
-	closes bool // a row says that it is used up before it perishes
+	bev   int
+	until int   // slots from ready to until are served from here
+	serve []int // columns by slot from ready, -1 where nothing is asked for
+	on    int   // column of what goes on to the next lot, -1
+	more  int   // column of grams above the least, -1
+	dead  int   // column of what is never served
+	least float64
 }
 
 func newFitter(p *problem) *fitter {
@@ -47,7 +47,7 @@ func newFitter(p *problem) *fitter {
 	if p.ice != nil {
 		dear = max(dear, p.ice.short)
 	}
-	return &fitter{p: p, elastic: 1e4 * dear, take: make([]float64, p.slots), need: make([]float64, p.slots+1), ice: make([]float64, p.slots),
+	return &fitter{p: p, elastic: 1e4 * dear, take: make([]float64, p.slots), need: make([]float64, p.slots+1), sum: make([]float64, p.slots+1), ice: make([]float64, p.slots),
 		run:   iceRun{level: make([]float64, p.slots), made: make([]float64, p.slots), short: make([]float64, p.slots)},
 		byBev: make([][]int, len(p.bevs))}
 }
@@ -199,56 +199,93 @@ func (f *fitter) coef(j int) float64 {
 	return 0
 }
 
-// perish adds the rows of lots that are not used up before they perish.
+// perish adds the row that is broken most of each beverage, of those that say: lots that serve only between two slots
+// serve no more than is served there (Hall's condition; lots and slots match where it holds for every pair of slots).
 func (f *fitter) perish() int {
 	n := 0
 	for i := range f.p.bevs {
-		latest := 0
-		for a, k := range f.byBev[i] {
-			l := &f.lots[k]
-			if l.expires < latest {
-				continue // an earlier lot outlives it
-			}
-			latest = l.expires
-			if l.closes || l.expires >= f.p.slots || l.expires <= l.ready {
-				continue
-			}
-			// what is there at ready, l's own and what came on, must not exceed what the slots before expires take
-			left := 0.0
-			for _, j := range l.serve[min(len(l.serve), l.expires-l.ready):] {
-				left += f.valueOf(j)
-			}
-			left += f.valueOf(l.on)
-			for _, k2 := range f.byBev[i][a+1:] {
-				m := &f.lots[k2]
-				for t, j := range m.serve {
-					if m.ready+t < l.expires {
-						left -= f.valueOf(j)
-					}
-				}
-			}
-			if left <= 1e-6 {
-				continue
-			}
+		from, to := f.tightest(i)
+		if to > 0 {
 			f.clearCoefs()
-			for _, j := range l.serve[min(len(l.serve), l.expires-l.ready):] {
-				f.set(j, 1)
-			}
-			f.set(l.on, 1)
-			for _, k2 := range f.byBev[i][a+1:] {
-				m := &f.lots[k2]
-				for t, j := range m.serve {
-					if m.ready+t < l.expires {
+			rhs := 0.0
+			for _, k := range f.byBev[i] {
+				l := &f.lots[k]
+				if l.ready >= from && l.expires <= to {
+					rhs -= l.least
+					f.set(l.more, 1)
+					f.set(l.dead, -1)
+				}
+				for t, j := range l.serve {
+					if l.ready+t >= from && l.ready+t < to {
 						f.set(j, -1)
 					}
 				}
 			}
-			f.lp.addRow(f.coef, 0, math.Inf(1), f.elastic)
-			l.closes = true
+			f.lp.addRow(f.coef, rhs, math.Inf(1), f.elastic)
 			n++
+		}
+		for _, k := range f.byBev[i] {
+			l := &f.lots[k]
+			if f.lp.value(l.dead) > f.grams(l)+1e-5 {
+				f.clearCoefs()
+				f.set(l.dead, 1)
+				f.set(l.more, -1)
+				f.lp.addRow(f.coef, l.least, math.Inf(1), f.elastic)
+				n++
+			}
 		}
 	}
 	return n
+}
+
+// tightest is the span of slots that breaks Hall's condition most, to 0 for none.
+func (f *fitter) tightest(i int) (from, to int) {
+	p := f.p
+	served := f.served(i)
+	worst := 1e-5
+	for a, ka := range f.byBev[i] {
+		x := f.lots[ka].ready
+		if a > 0 && f.lots[f.byBev[i][a-1]].ready == x {
+			continue
+		}
+		for _, kb := range f.byBev[i][a:] {
+			y := f.lots[kb].expires
+			if y >= p.slots || y <= 0 {
+				continue
+			}
+			over := 0.0
+			for _, k := range f.byBev[i][a:] {
+				if l := &f.lots[k]; l.expires <= y {
+					over += f.grams(l) - f.lp.value(l.dead)
+				}
+			}
+			if x < y {
+				over -= served[y] - served[x]
+			}
+			if over > worst {
+				worst, from, to = over, x, y
+			}
+		}
+	}
+	return from, to
+}
+
+// served is the prefix sums of what slots are served of beverage i.
+func (f *fitter) served(i int) []float64 {
+	sum := f.sum[:f.p.slots+1]
+	clear(sum)
+	for _, k := range f.byBev[i] {
+		l := &f.lots[k]
+		for t, j := range l.serve {
+			if j >= 0 {
+				sum[l.ready+t+1] += f.lp.value(j)
+			}
+		}
+	}
+	for t := 0; t < f.p.slots; t++ {
+		sum[t+1] += sum[t]
+	}
+	return sum
 }
 
 func (f *fitter) valueOf(j int) float64 {

@@ -57,6 +57,20 @@ func (q *prices) blend(share float64, o *prices) {
 	})
 }
 
+// scale multiplies the prices, that of ice too or not.
+func (q *prices) scale(share float64, ice bool) {
+	kept := q.ice
+	if !ice {
+		q.ice = nil
+	}
+	q.each(q, func(q, _ []float64) {
+		for t := range q {
+			q[t] *= share
+		}
+	})
+	q.ice = kept
+}
+
 // plan is what one beverage does alone.
 type plan struct {
 	bev    int

@@ -60,10 +60,15 @@ func (c *Cost) Total() float64 {
 	return c.Batches + c.Making + c.Waste + c.Aging + c.Short + c.IceShort - c.Carry
 }
 
-// result works a plan out in full.
-func (p *problem) result(starts []batchStart) *Result {
+// result works a plan out in full: its grams are kept, what is served from what is chosen at least cost. It reports
+// false where the store or the ice does not allow the starts.
+func (p *problem) result(starts []batchStart) (*Result, bool) {
 	r := &Result{Starts: []Start{}, Store: make([]float64, p.slots)}
 	starts = sorted(starts)
+	f := newFitter(p)
+	if _, ok := f.fit(starts, true); !ok {
+		return nil, false
+	}
 	for _, s := range starts {
 		o := &p.opts[s.opt]
 		r.Starts = append(r.Starts, Start{Brewer: p.in.Brewers[o.brewer].Name, Beverage: p.in.Beverages[o.bev].Name, StartSlot: s.slot, G: s.g})
@@ -71,46 +76,78 @@ func (p *problem) result(starts []batchStart) *Result {
 		r.Cost.Making += p.bevs[o.bev].unit * s.g
 	}
 	for i := range p.bevs {
-		p.resultBeverage(r, i, starts)
+		p.resultBeverage(r, i, f)
 	}
 	p.resultIce(r, starts)
 	r.Objective = r.Cost.Total()
-	return r
+	return r, true
 }
 
-func (p *problem) resultBeverage(r *Result, i int, starts []batchStart) {
+// resultBeverage gives each slot what the program serves it, from the lots that perish first.
+func (p *problem) resultBeverage(r *Result, i int, f *fitter) {
 	b := &p.bevs[i]
-	lots := p.lots(i, starts, nil)
-	grams := make([]float64, len(lots))
-	served := make([][]float64, len(lots))
-	for k := range lots {
-		grams[k] = lots[k].g
-		served[k] = make([]float64, p.slots)
-	}
-	short := make([]float64, p.slots)
-	b.serveEDF(lots, r.Store, served, short)
-	for t, u := range short {
-		r.ShortG += u
-		r.Cost.Short += u * p.bevs[i].short
-		for k := range lots {
-			r.Cost.Aging += served[k][t] * b.aging * float64(t-lots[k].ready)
-		}
-	}
-	r.Short = append(r.Short, short)
-	for k := range lots {
-		l := &lots[k]
-		use := LotUse{Beverage: i, Start: l.start, Opening: -1, ReadySlot: l.ready, ExpiresSlot: l.expires, G: grams[k],
-			ServedG: served[k], LeftG: l.g, Carried: l.expires > p.slots}
+	var uses []LotUse
+	var useful []float64
+	for _, k := range f.byBev[i] {
+		l := &f.lots[k]
+		use := LotUse{Beverage: i, Start: l.start, Opening: -1, ReadySlot: l.ready, ExpiresSlot: l.expires, G: l.g, LeftG: l.g,
+			ServedG: make([]float64, p.slots), Carried: l.expires > p.slots}
 		if l.start < 0 {
 			use.Opening = l.opening
 		}
-		if use.Carried {
-			r.Cost.Carry += l.g * b.credit
-		} else {
-			r.Cost.Waste += l.g * b.disposal
-		}
-		r.Lots = append(r.Lots, use)
+		uses, useful = append(uses, use), append(useful, min(l.g, max(0, l.g-f.lp.value(l.dead))))
 	}
+	served := f.served(i)
+	short := make([]float64, p.slots)
+	for t := range short {
+		want := min(served[t+1]-served[t], b.demand[t])
+		short[t] = b.demand[t]
+		for want > 1e-9 {
+			k := earliest(uses, useful, t)
+			if k < 0 {
+				break
+			}
+			y := min(want, useful[k])
+			want -= y
+			useful[k] -= y
+			uses[k].ServedG[t] += y
+			uses[k].LeftG -= y
+			short[t] -= y
+			r.Cost.Aging += y * b.aging * float64(t-uses[k].ReadySlot)
+		}
+		if short[t] < 1e-7 {
+			short[t] = 0
+		}
+		r.ShortG += short[t]
+		r.Cost.Short += short[t] * b.short
+	}
+	r.Short = append(r.Short, short)
+	for k := range uses {
+		u := &uses[k]
+		u.LeftG = max(0, u.LeftG)
+		if u.Carried {
+			r.Cost.Carry += u.LeftG * b.credit
+		} else {
+			r.Cost.Waste += u.LeftG * b.disposal
+		}
+		held := u.G
+		for t := u.ReadySlot; t < min(u.ExpiresSlot, p.slots); t++ {
+			held -= u.ServedG[t]
+			r.Store[t] += max(0, held)
+		}
+	}
+	r.Lots = append(r.Lots, uses...)
+}
+
+// earliest is the lot with something useful left in slot t that perishes first, -1 for none.
+func earliest(uses []LotUse, useful []float64, t int) int {
+	best := -1
+	for k := range uses {
+		if u := &uses[k]; useful[k] > 0 && u.ReadySlot <= t && t < u.ExpiresSlot && (best < 0 || u.ExpiresSlot < uses[best].ExpiresSlot) {
+			best = k
+		}
+	}
+	return best
 }
 
 func (p *problem) resultIce(r *Result, starts []batchStart) {

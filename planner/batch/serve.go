@@ -68,12 +68,12 @@ func (b *iceBin) run(taken, need []float64, detail *iceRun) (cost float64, ok bo
 	need[slots] = 0
 	for t := slots - 1; t >= 0; t-- {
 		// need[t]: ice wanted at the end of slot t-1 so that all batches from t on can have theirs.
-		if need[t+1] > b.capacity*(1+1e-9)+1e-6 {
+		if beyond(need[t+1], b.capacity) {
 			return 0, false
 		}
 		need[t] = max(0, need[t+1]+taken[t]-b.make[t]) / b.keep
 	}
-	if need[0] > b.opening*(1+1e-9)+1e-6 {
+	if beyond(need[0], b.opening) {
 		return 0, false
 	}
 	level := b.opening
@@ -90,6 +90,9 @@ func (b *iceBin) run(taken, need []float64, detail *iceRun) (cost float64, ok bo
 	}
 	return cost, true
 }
+
+// beyond says whether g is more than limit, rounding aside.
+func beyond(g, limit float64) bool { return g > limit*(1+1e-9)+1e-6 }
 
 // taken is the ice that batches take, by slot.
 func (p *problem) taken(starts []batchStart, dst []float64) {
@@ -132,7 +135,7 @@ func (b *iceBin) priced(need []float64, r *iceRun, price []float64) {
 // lacking is the first slot before which more ice must be there than can be, and how much can.
 func (b *iceBin) lacking(need []float64) (slot int, limit float64) {
 	for t := len(need) - 1; t > 0; t-- {
-		if need[t] > b.capacity {
+		if beyond(need[t], b.capacity) {
 			return t, b.capacity
 		}
 	}

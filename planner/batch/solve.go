@@ -2,6 +2,7 @@ package batch
 
 import (
 	"context"
+	"fmt"
 )
 
 // DefaultBudget is the work that Solve may spend where Options name none; it is counted, not timed, so that the answer
@@ -32,7 +33,10 @@ func Solve(ctx context.Context, in *Instance, opt Options) (*Result, error) {
 	if err := ctx.Err(); err != nil {
 		return nil, err
 	}
-	r := p.result(s.best)
+	r, ok := p.result(s.best)
+	if !ok {
+		return nil, fmt.Errorf("the plan that was found does not hold: this is a fault of the solver")
+	}
 	r.Work = s.work()
 	r.prove(s.bound)
 	return r, nil
@@ -47,8 +51,8 @@ func (s *solver) run(ctx context.Context, warm []batchStart) {
 	if len(warm) > 0 {
 		s.offer(warm)
 	}
-	s.root(ctx, s.budget*6/10)
-	s.anneal(ctx, s.budget)
+	_, center := s.root(ctx, s.budget*6/10)
+	s.improve(ctx, center)
 }
 
 // fitting are the starts of an earlier plan that the instance still allows, in order, as far as they go together.

@@ -24,7 +24,7 @@ type solver struct {
 
 func newSolver(p *problem, seed uint64, budget int) *solver {
 	s := &solver{p: p, rng: rand.New(rand.NewPCG(seed, 0x686f74646179)), budget: budget, dual: newDual(p), rs: newResponder(p), fit: newFitter(p)}
-	s.cost = s.rs.costOf(nil)
+	s.cost, _ = s.fit.fit(nil, false)
 	s.bound = p.simpleBound()
 	return s
 }
@@ -45,9 +45,7 @@ func (s *solver) offer(starts []batchStart) float64 {
 		return math.Inf(1)
 	}
 	if c < s.cost-1e-7*math.Max(1, math.Abs(c)) {
-		if c = s.rs.costOf(starts); c < s.cost-1e-9 {
-			s.best, s.cost = append(s.best[:0:0], starts...), c
-		}
+		s.best, s.cost = append(s.best[:0:0], starts...), c
 	}
 	return c
 }
@@ -75,20 +73,19 @@ func (s *solver) root(ctx context.Context, limit int) (*master, *prices) {
 			center.set(at)
 		}
 		if it > 1 {
-			s.construct(at)
+			s.construct(at, nil)
 		}
 	}
 	return m, center
 }
 
-// construct plans one beverage after the other at the given prices, twice round.
-func (s *solver) construct(q *prices) {
-	var st []batchStart
+// construct plans one beverage after the other at the given prices, beside the starts there are, until that stops helping.
+func (s *solver) construct(q *prices, st []batchStart) {
 	last := math.Inf(1)
 	for round := 0; round < 3; round++ {
 		for _, i := range s.rng.Perm(len(s.p.bevs)) {
 			s.rs.costOf(st)
-			st = s.rs.respond(i, st, q)
+			st = s.apart(s.rs.respond(i, st, q))
 		}
 		c := s.rs.costOf(st)
 		if c >= last-1e-9 {
@@ -101,23 +98,65 @@ func (s *solver) construct(q *prices) {
 	}
 }
 
+// improve searches around the best plan: now and then part of it is taken out and planned again at prices near the best
+// ones, then starts are moved one by one.
+func (s *solver) improve(ctx context.Context, center *prices) {
+	q := newPrices(s.p)
+	fixed := 0.1
+	for k := range s.p.opts {
+		fixed += s.p.opts[k].fixed / float64(len(s.p.opts))
+	}
+	const rounds = 6
+	from := s.work()
+	for round := 0; round < rounds && ctx.Err() == nil && !s.done(); round++ {
+		until := from + (s.budget-from)*(round+1)/rounds
+		burst := s.work() + (until-s.work())/4
+		for n := 0; s.work() < burst && n < 200 && ctx.Err() == nil && !s.done(); n++ {
+			q.set(center)
+			share := 1.5 * s.rng.Float64()
+			if n == 0 {
+				share = 1
+			}
+			q.scale(share, n%2 == 0)
+			var st []batchStart
+			if n%4 > 0 {
+				gone := s.rng.IntN(len(s.p.bevs))
+				for _, b := range s.best {
+					if s.rng.IntN(3) > 0 && (n%4 != 1 || s.p.opts[b.opt].bev != gone) {
+						st = append(st, b)
+					}
+				}
+			}
+			s.construct(q, st)
+		}
+		s.anneal(ctx, until, (0.002*math.Abs(s.cost)+0.3*fixed)*(1-0.8*float64(round)/rounds))
+	}
+}
+
+// apart leaves out starts that overlap with earlier ones.
+func (s *solver) apart(starts []batchStart) []batchStart {
+	kept := starts[:0]
+	for _, st := range starts {
+		if s.free(kept, st.opt, st.slot, -1) {
+			kept = append(kept, st)
+		}
+	}
+	return kept
+}
+
 // anneal changes starts one by one, each judged with its best grams, worse ones taken less and less.
-func (s *solver) anneal(ctx context.Context, limit int) {
-	p := s.p
+func (s *solver) anneal(ctx context.Context, limit int, heat float64) {
 	cur := append([]batchStart(nil), s.best...)
 	cost := s.cost
 	from := s.work()
 	next := make([]batchStart, 0, len(cur)+8)
 	for s.work() < limit && ctx.Err() == nil && !s.done() {
 		share := float64(s.work()-from) / float64(limit-from)
-		temp := 0.003 * math.Max(1, math.Abs(cost)) * (1 - share) * (1 - share)
+		temp := heat * (1 - share) * (1 - share)
 		next = append(next[:0], cur...)
 		s.spent++
 		var ok bool
 		if next, ok = s.move(next); !ok {
-			continue
-		}
-		if p.ice == nil && false {
 			continue
 		}
 		c := s.offer(next)
@@ -130,7 +169,7 @@ func (s *solver) anneal(ctx context.Context, limit int) {
 // move changes the starts a little.
 func (s *solver) move(st []batchStart) ([]batchStart, bool) {
 	p := s.p
-	kind := s.rng.IntN(10)
+	kind := s.rng.IntN(11)
 	if len(st) == 0 {
 		kind = 0
 	}
@@ -167,6 +206,13 @@ func (s *solver) move(st []batchStart) ([]batchStart, bool) {
 		st[k].slot += s.rng.IntN(7) - 3
 		st[j].slot += s.rng.IntN(7) - 3
 		return st, s.free(st, st[k].opt, st[k].slot, k) && s.free(st, st[j].opt, st[j].slot, j)
+	case 5: // another batch instead
+		k, o, t := s.rng.IntN(len(st)), s.rng.IntN(len(p.opts)), s.rng.IntN(p.slots)
+		if !s.free(st, o, t, k) {
+			return st, false
+		}
+		st[k] = batchStart{opt: o, slot: t}
+		return st, true
 	default:
 		k := s.rng.IntN(len(st))
 		t := st[k].slot + s.rng.IntN(9) - 4
