@@ -130,6 +130,7 @@ type WaterDraw struct {
 	BrewL      float64    `json:"brew_l"`
 	IceL       float64    `json:"ice_l"`
 	RinseL     float64    `json:"rinse_l"`
+	DrinkL     float64    `json:"drink_l"` // into the glass, as water_g of drinks
 	TankAfterL float64    `json:"tank_after_l"`
 	Dose       []SaltDose `json:"dose"`
 }

@@ -1,0 +1,256 @@
+package planner
+
+import (
+	"fmt"
+	"math"
+	"strings"
+
+	"hotday/models"
+)
+
+// assemble writes the plan out of the stages.
+func (j *job) assemble() {
+	r := j.req
+	digest, _ := Digest(*r)
+	j.out = models.Plan{Digest: digest, ComputedAt: r.Now, From: r.From, Days: r.Days, Warnings: []models.Warning{}}
+	j.out.Batches = j.batchTasks()
+	j.setLots(j.out.Batches)
+	j.out.Demand = j.demandRanges()
+	j.out.Ice = j.icePlan()
+	j.out.Water = j.water.draws
+	j.out.Pulls = j.pulls()
+	j.out.Stock = j.stockCurves()
+	j.out.Cost = j.cost()
+	for i := range r.UnderWay {
+		u := &r.UnderWay[i]
+		j.out.Made = append(j.out.Made, models.UnderWayMade{Task: u.Task, Kind: u.Kind, State: u.State})
+	}
+	j.warnings()
+	j.out.Cautions = j.cautions()
+	j.out.Summary = j.summary()
+	if j.out.Batches == nil {
+		j.out.Batches = []models.BatchTask{}
+	}
+	if j.out.Water == nil {
+		j.out.Water = []models.WaterDraw{}
+	}
+}
+
+// demandRanges are the rows still to come, with what the plan makes for each: the drink's share, by the mean, of what is
+// served of its beverages in the part.
+func (j *job) demandRanges() []models.DemandRange {
+	n := j.needs
+	items := len(n.levels)
+	out := make([]models.DemandRange, 0, len(n.rows))
+	factor := make([][]float64, len(j.h.windows)) // by window and item: served at the prepared level / mean
+	for w := range j.h.windows {
+		factor[w] = make([]float64, items)
+		slot, share := j.partSlots(w)
+		for item := range items {
+			var made, mean float64
+			for t := slot; t < slot+share; t++ {
+				// Parts that meet within a slot share it by their mean.
+				part := j.partMean(w, item, t)
+				if part <= 0 {
+					continue
+				}
+				mean += part
+				served := n.path[item][t]
+				switch {
+				case item < len(j.req.Beverages):
+					served -= j.result.Short[item][t]
+				case item == len(j.req.Beverages):
+					served -= j.drink.run.short[t]
+				}
+				made += max(0, served) * part / n.meanG[item][t]
+			}
+			if mean > 0 {
+				factor[w][item] = made / mean
+			}
+		}
+	}
+	for i := range n.rows {
+		row := &n.rows[i]
+		win := &j.h.windows[row.window]
+		d := models.DemandRange{Date: win.date, DayPart: win.part.Code, Drink: j.req.Drinks[row.drink].Code, Mean: row.rng.Mean(),
+			P10: row.rng.P10(), P50: row.rng.P50(), P90: row.rng.P90(), Basis: row.rng.Basis()}
+		d.Prepare = j.prepare(row, factor[row.window])
+		out = append(out, d)
+	}
+	return out
+}
+
+func (j *job) partSlots(w int) (slot, n int) {
+	for i := range j.needs.rows {
+		if j.needs.rows[i].window == w {
+			return j.needs.rows[i].slot, len(j.needs.rows[i].share)
+		}
+	}
+	return 0, 0
+}
+
+// partMean is the mean of an item that the rows of a window ask for in a slot.
+func (j *job) partMean(w, item, t int) float64 {
+	g := 0.0
+	for i := range j.needs.rows {
+		row := &j.needs.rows[i]
+		if row.window != w || len(j.needs.paths[i].G) <= item || j.needs.paths[i].G[item] == 0 {
+			continue
+		}
+		if k := t - row.slot; k >= 0 && k < len(row.share) {
+			g += row.share[k] * row.rng.Mean() * j.needs.paths[i].G[item]
+		}
+	}
+	return g
+}
+
+// prepare is in servings: the least that any of the drink's beverages allows; for a drink without, its ice or doses.
+func (j *job) prepare(row *need, factor []float64) float64 {
+	x := &j.req.Drinks[row.drink]
+	mean := row.rng.Mean()
+	if mean <= 0 {
+		return 0
+	}
+	least := math.Inf(1)
+	for _, u := range x.Uses {
+		least = min(least, factor[j.bevIndex[u.Beverage]])
+	}
+	if math.IsInf(least, 1) && x.ServingIceG > 0 {
+		least = factor[len(j.req.Beverages)]
+	}
+	if math.IsInf(least, 1) {
+		return row.rng.Quantile(j.needs.levels[len(j.needs.levels)-1])
+	}
+	return mean * least
+}
+
+func (j *job) icePlan() models.IcePlan {
+	p := models.IcePlan{Quotas: []models.IceQuota{}, Levels: []models.IceLevel{}}
+	p.Quotas = append(append(p.Quotas, j.quotas(j.drink)...), j.quotas(j.plain)...)
+	j.drink.iceSums(&p)
+	p.BathG = total(j.plain.stir)
+	p.Levels = append(p.Levels, models.IceLevel{At: j.h.at(0), G: j.drink.opening, P10G: j.drink.opening, P90G: j.drink.opening})
+	for t, g := range j.drink.run.level {
+		l := models.IceLevel{At: j.h.at(t + 1), G: g, P10G: g, P90G: g}
+		if flowIce < len(j.outlook.Levels) && t < len(j.outlook.Levels[flowIce]) {
+			b := j.outlook.Levels[flowIce][t]
+			l.P10G, l.P90G = b.P10, b.P90
+		}
+		p.Levels = append(p.Levels, l)
+	}
+	return p
+}
+
+// stockCurves are the cold stock of each beverage, a point wherever it changes.
+func (j *job) stockCurves() []models.StockPoint {
+	out := []models.StockPoint{}
+	for i := range j.req.Beverages {
+		level := make([]float64, j.h.n)
+		start := 0.0
+		for k := range j.result.Lots {
+			l := &j.result.Lots[k]
+			if l.Beverage != i {
+				continue
+			}
+			if l.ReadySlot == 0 {
+				start += l.G
+			}
+			left := l.G
+			for t := range j.h.n {
+				left -= l.ServedG[t]
+				if t >= l.ReadySlot && t < l.ExpiresSlot {
+					level[t] += max(0, left)
+				}
+			}
+		}
+		code := j.req.Beverages[i].Code
+		out = append(out, models.StockPoint{At: j.h.at(0), Beverage: code, G: start})
+		last := start
+		for t, g := range level {
+			if math.Abs(g-last) > 1e-6 || t == j.h.n-1 {
+				out = append(out, models.StockPoint{At: j.h.at(t + 1), Beverage: code, G: g})
+				last = g
+			}
+		}
+	}
+	return out
+}
+
+// cost is that of the path of demand that the plan serves, with the proof of how far from the least it can be.
+func (j *job) cost() models.Cost {
+	c := j.result.Cost
+	out := models.Cost{Brewing: c.Batches + c.Making, Waste: c.Waste, Aging: c.Aging, ShortExpected: c.Short + c.IceShort}
+	out.Total = out.Brewing + out.Waste + out.Aging + out.ShortExpected - c.Carry
+	out.LowerBound = min(j.bound, out.Total)
+	if gap := out.Total - out.LowerBound; gap > 0 {
+		out.GapPct = 100 * gap / max(1, math.Abs(out.Total))
+	}
+	return out
+}
+
+func (j *job) summary() models.Summary {
+	s := models.Summary{SlotMin: int(j.h.slot.Minutes())}
+	p := &j.out
+	for i := range p.Batches {
+		if b := &p.Batches[i]; b.State == models.Due {
+			s.Batches++
+			s.BeverageG += b.BeverageG
+			s.DoseG += b.DoseG
+		}
+	}
+	s.DrinkIceG = p.Ice.StirredInG + p.Ice.ServedG
+	for _, d := range p.Water {
+		s.TreatedWaterL += d.DrawL
+	}
+	s.DrainL = drained(s.TreatedWaterL, j.req.Water.RecoveryPct)
+	for _, d := range p.Demand {
+		s.Servings += d.Mean
+	}
+	if j.h.n > 0 {
+		s.WarmestC = j.hottest()
+	}
+	s.Text = j.summaryText(&s)
+	return s
+}
+
+func (j *job) summaryText(s *models.Summary) string {
+	var b strings.Builder
+	days := dayName(j.h.days[0])
+	if n := len(j.h.days); n > 1 {
+		days += " to " + dayName(j.h.days[n-1])
+	}
+	fmt.Fprintf(&b, "%s, up to %.0f °C: about %.0f servings expected. ", days, s.WarmestC, s.Servings)
+	switch s.Batches {
+	case 0:
+		b.WriteString("No batch to brew. ")
+	case 1:
+		fmt.Fprintf(&b, "1 batch, %s of beverage from %s of coffee. ", kg(s.BeverageG), kg(s.DoseG))
+	default:
+		fmt.Fprintf(&b, "%d batches, %s of beverage from %s of coffee. ", s.Batches, kg(s.BeverageG), kg(s.DoseG))
+	}
+	if s.DrinkIceG > 0 {
+		fmt.Fprintf(&b, "%s of drink ice", kg(s.DrinkIceG))
+		if j.out.Ice.BathG > 0 {
+			fmt.Fprintf(&b, " and %s of bath ice", kg(j.out.Ice.BathG))
+		}
+		b.WriteString(". ")
+	}
+	if s.TreatedWaterL > 0 {
+		fmt.Fprintf(&b, "%.0f L of treated water. ", s.TreatedWaterL)
+	}
+	act := 0
+	for i := range j.out.Warnings {
+		if j.out.Warnings[i].Grade != models.GradeNote {
+			act++
+		}
+	}
+	if act == 0 {
+		b.WriteString("Nothing needs deciding.")
+	} else {
+		fmt.Fprintf(&b, "To decide first: %s", j.out.Warnings[0].Cause)
+		if act > 1 {
+			fmt.Fprintf(&b, " And %d more.", act-1)
+		}
+	}
+	return b.String()
+}

@@ -1,0 +1,332 @@
+package planner
+
+import (
+	"context"
+	"fmt"
+	"math"
+	"strings"
+	"time"
+
+	"hotday/models"
+	"hotday/planner/batch"
+)
+
+// planned is a batch of the plan.
+type planned struct {
+	option int
+	slot   int
+	g      float64 // finished beverage
+	doseG  float64
+	t      times
+	lot    int // in result.Lots
+}
+
+// schedule finds the batches: the instance with all the ice that could be made, then with the loads that people are really
+// asked for, until batches and ice agree. What still finds no ice is left out; without ice a batch is not made.
+func (j *job) schedule(ctx context.Context) error {
+	j.in = j.instance()
+	s := j.drink
+	copy(s.serve, j.needs.serve(j.req))
+	loads := s.earliest()
+	warm := j.warm
+	for range 3 {
+		j.setIce(loads)
+		r, err := batch.Solve(ctx, j.in, batch.Options{Seed: uint64(j.req.Seed), Budget: j.opt.Budget, Warm: warm})
+		if err != nil {
+			return fmt.Errorf("planning batches: %w", err)
+		}
+		j.bound = r.LowerBound
+		starts, err := j.weigh(r.Starts)
+		if err != nil {
+			return err
+		}
+		j.take(starts)
+		s.choose()
+		if total(s.run.lack) < 0.5 && (len(s.units) == 0 || total(s.run.short) <= r.IceShortG+50) {
+			break
+		}
+		warm, loads = starts, s.loads
+	}
+	return j.mend()
+}
+
+// setIce states the ice of the instance with the given mould loads.
+func (j *job) setIce(loads []load) {
+	s := j.drink
+	stirs := false
+	for _, rc := range j.recipes {
+		stirs = stirs || rc.unit.IceG > 0
+	}
+	if !stirs && total(s.serve) == 0 {
+		j.in.Ice = nil
+		return
+	}
+	inflow := s.makeable()
+	for _, l := range loads {
+		if l.take < s.slots {
+			inflow[l.take] += l.g
+		}
+	}
+	serve := append([]float64(nil), s.serve...)
+	for t, g := range j.keptIce() {
+		serve[t] += g
+	}
+	j.in.Ice = &batch.Ice{OpeningG: s.opening, CapacityG: s.capacity, MakeG: inflow, ServeG: serve, LossPerSlot: 1 - s.keep, ShortPerKg: j.needs.iceKg}
+}
+
+// keptIce is the ice that batches under way still take, by slot.
+func (j *job) keptIce() []float64 {
+	out := make([]float64, j.h.n)
+	for _, b := range j.kept {
+		at := b.task.Start.Add(minutes(b.t.ice))
+		if t := j.h.slotOf(at); b.task.State == models.Started && t >= 0 && t < j.h.n {
+			out[t] += b.doseG * j.recipes[b.bev].unit.IceG
+		}
+	}
+	return out
+}
+
+// weigh rounds each dose down to what a kitchen scale shows (0.1 g) where the batch stays large enough, and works the plan out
+// again. Less never breaks store or ice.
+func (j *job) weigh(starts []batch.Start) ([]batch.Start, error) {
+	out := append([]batch.Start(nil), starts...)
+	for i := range out {
+		o := &j.options[j.optionOf(out[i])]
+		rc := j.recipes[o.bev]
+		g := math.Floor(rc.doseFor(out[i].G)*10+1e-6) / 10 * rc.brew.FinishedPerDose()
+		if g >= o.lo && g > 0 && g <= o.hi {
+			out[i].G = g
+		}
+	}
+	r, err := batch.Evaluate(j.in, out)
+	if err != nil {
+		if r, err = batch.Evaluate(j.in, starts); err != nil {
+			return nil, fmt.Errorf("working out the batches: %w", err)
+		}
+		out = append([]batch.Start(nil), starts...)
+	}
+	j.result = r
+	return r.Starts, nil
+}
+
+func (j *job) optionOf(s batch.Start) int {
+	for k := range j.options {
+		if o := &j.options[k]; j.req.Brewers[o.brewer].Code == s.Brewer && j.req.Beverages[o.bev].Code == s.Beverage {
+			return k
+		}
+	}
+	return -1
+}
+
+// take makes the planned batches of the starts, and the ice that they ask for.
+func (j *job) take(starts []batch.Start) {
+	j.batches = j.batches[:0]
+	copy(j.drink.stir, j.keptIce())
+	lotOf := make([]int, len(starts))
+	for k, l := range j.result.Lots {
+		if l.Start >= 0 {
+			lotOf[l.Start] = k
+		}
+	}
+	for i, st := range starts {
+		k := j.optionOf(st)
+		o := &j.options[k]
+		rc := j.recipes[o.bev]
+		p := planned{option: k, slot: st.StartSlot, g: st.G, doseG: rc.doseFor(st.G), lot: lotOf[i]}
+		p.t = rc.timesOf(p.doseG, j.req.Brewers[o.brewer].BusyMin)
+		j.batches = append(j.batches, p)
+		if t := j.iceSlot(&p); t < j.h.n {
+			j.drink.stir[t] += p.doseG * rc.unit.IceG
+		}
+	}
+}
+
+// iceSlot is the slot in which a batch takes its ice.
+func (j *job) iceSlot(p *planned) int {
+	return p.slot + int(math.Floor(p.t.ice/j.h.slot.Minutes()+1e-9))
+}
+
+// mend leaves out, one by one, batches that find no ice or no room when every minute and every whole load is counted.
+func (j *job) mend() error {
+	for {
+		drop := j.withoutIce()
+		if drop < 0 {
+			drop = j.withoutRoom()
+		}
+		if drop < 0 {
+			return nil
+		}
+		var starts []batch.Start
+		for i, s := range j.result.Starts {
+			if i != drop {
+				starts = append(starts, s)
+			}
+		}
+		r, err := batch.Evaluate(j.in, starts)
+		if err != nil {
+			return fmt.Errorf("working out the batches: %w", err)
+		}
+		j.result = r
+		j.take(r.Starts)
+		j.drink.choose()
+	}
+}
+
+// withoutIce is the last batch at or before the first slot in which stirred-in ice lacks; −1 where none does.
+func (j *job) withoutIce() int {
+	for t, lack := range j.drink.run.lack {
+		if lack < 0.5 {
+			continue
+		}
+		found := -1
+		for i := range j.batches {
+			p := &j.batches[i]
+			if p.doseG*j.recipes[j.options[p.option].bev].unit.IceG > 0 && j.iceSlot(p) <= t && (found < 0 || j.iceSlot(p) >= j.iceSlot(&j.batches[found])) {
+				found = i
+			}
+		}
+		if found >= 0 {
+			return found
+		}
+	}
+	return -1
+}
+
+// withoutRoom is a batch that comes into the cold store when it is full: the schedule counts a batch from a slot boundary, it
+// really comes when it is ready, which a small batch may be earlier.
+func (j *job) withoutRoom() int {
+	level := append([]float64(nil), j.result.Store...)
+	for i := range j.batches {
+		p := &j.batches[i]
+		l := &j.result.Lots[p.lot]
+		from := p.slot + int(math.Floor(p.t.ready/j.h.slot.Minutes()+1e-9))
+		for t := from; t < l.ReadySlot && t < len(level); t++ {
+			level[t] += p.g
+		}
+		if from < l.ReadySlot {
+			for t := from; t < l.ReadySlot && t < len(level); t++ {
+				if level[t] > j.storeLimit()+1 {
+					return i
+				}
+			}
+		}
+	}
+	return -1
+}
+
+// storeLimit is what the cold store holds; what is there already may be more when batches under way come in.
+func (j *job) storeLimit() float64 {
+	most := 0.0
+	for t := range j.h.n {
+		g := 0.0
+		for k := range j.opening {
+			if o := &j.opening[k]; o.ready <= t && t < o.to {
+				g += o.g
+			}
+		}
+		most = max(most, g)
+	}
+	return max(j.req.Site.StoreG, most)
+}
+
+// task writes a batch out. Each number follows from the dose by the functions behind `calc`.
+func (j *job) task(rc *recipe, doseG float64, start time.Time, t times) models.BatchTask {
+	a := rc.brew.ForDose(doseG)
+	ext, _ := rc.brew.Extract(doseG)
+	b := models.BatchTask{
+		Date: j.req.Site.ServiceDayOf(start), Beverage: rc.bev.Code, Start: start.In(j.loc),
+		IceAt: start.Add(minutes(t.ice)).In(j.loc), Ready: start.Add(minutes(t.ready)).In(j.loc),
+		DoseG: a.DoseG, BrewWaterG: a.BrewWaterG, IceG: a.IceG, BeverageG: a.BeverageG,
+		BrewerOutTempC: rc.outC, CoolToBeforeIceC: rc.coolToC, IceTempC: rc.iceC, FinalTempC: rc.after.FinalC,
+		ExpectedTDSPct: rc.tds(), ExpectedYieldPct: ext.YieldPct,
+		RetainedG: ext.RetainedG, DissolvedG: ext.DissolvedG, State: models.Due,
+		BathIceG: rc.bathIceG(doseG, &j.req.Ice, j.plain.wetShare(j.req)),
+	}
+	if a.IceG <= 0 {
+		b.IceAt = time.Time{}
+	}
+	if rc.bev.Method == models.Steeped {
+		b.StrainAt = start.Add(minutes(t.strain)).In(j.loc)
+	}
+	b.UseBy = b.Ready.Add(hours(holdH(rc.bev, &j.req.Site)))
+	if m, ok := rc.coolingMin(doseG); ok && rc.coolToC != nil && !math.IsInf(m, 0) {
+		b.CoolingMin = &m
+	}
+	b.Cautions = j.batchCautions(rc, &b)
+	return b
+}
+
+// tds is the strength of the finished beverage, %: all of its ice melted, as it is by the time it is drunk.
+func (r *recipe) tds() float64 { return r.brew.FinalTDSPct() }
+
+// batchTasks lists the batches under way and the planned ones in order of time.
+func (j *job) batchTasks() []models.BatchTask {
+	var out []models.BatchTask
+	for k := range j.kept {
+		b := &j.kept[k]
+		if b.g <= 0 || b.stocked {
+			continue
+		}
+		t := j.task(j.recipes[b.bev], b.doseG, b.task.Start, b.t)
+		t.ID, t.State = b.task.Task, b.task.State
+		if b.brewer >= 0 {
+			t.Brewer = j.req.Brewers[b.brewer].Code
+		}
+		t.Serves = "under way: kept as it is"
+		out = append(out, t)
+	}
+	count := map[string]int{}
+	for _, t := range out {
+		count[string(t.Date)+"|"+t.Brewer+"|"+t.Beverage]++
+	}
+	for i := range j.batches {
+		p := &j.batches[i]
+		o := &j.options[p.option]
+		t := j.task(j.recipes[o.bev], p.doseG, j.h.at(p.slot), p.t)
+		t.Brewer = j.req.Brewers[o.brewer].Code
+		key := string(t.Date) + "|" + t.Brewer + "|" + t.Beverage
+		count[key]++
+		t.ID = fmt.Sprintf("%s.%s.%s.%d", t.Date, t.Brewer, t.Beverage, count[key])
+		t.Serves = j.serves(p)
+		out = append(out, t)
+	}
+	return out
+}
+
+// serves says what a batch is for: the day parts that drink it, and what is left.
+func (j *job) serves(p *planned) string {
+	l := &j.result.Lots[p.lot]
+	grams := make([]float64, len(j.h.windows))
+	for t, g := range l.ServedG {
+		if w := j.h.windowAt(t); w >= 0 {
+			grams[w] += g
+		}
+	}
+	var parts []string
+	for w, g := range grams {
+		if g >= 0.5 {
+			win := &j.h.windows[w]
+			parts = append(parts, fmt.Sprintf("%s %s %s", win.date.Weekday().String()[:3], win.part.Code, kg(g)))
+		}
+	}
+	text := strings.Join(parts, ", ")
+	if text == "" {
+		text = "nothing at the prepared level: kept in hand"
+	}
+	if l.LeftG >= 50 {
+		if l.Carried {
+			text += fmt.Sprintf("; %s is left and still good after the last day", kg(l.LeftG))
+		} else {
+			text += fmt.Sprintf("; %s would be left over", kg(l.LeftG))
+		}
+	}
+	return text
+}
+
+// kg writes grams as a person reads them.
+func kg(g float64) string {
+	if math.Abs(g) < 1000 {
+		return fmt.Sprintf("%.0f g", g)
+	}
+	return fmt.Sprintf("%.1f kg", g/1000)
+}

@@ -1,0 +1,192 @@
+package planner
+
+import (
+	"sort"
+	"time"
+
+	"hotday/models"
+)
+
+// horizon is the time that a plan covers: slots of equal length without a gap, counted from 0.
+type horizon struct {
+	site  *models.Site
+	loc   *time.Location
+	start time.Time // of slot 0: now, rounded up
+	slot  time.Duration
+	n     int
+	days  []models.Date // the planned service days
+
+	open    []models.Span // when the shop serves, closures taken out
+	people  []models.Span // when people may act: open, set-up time either side
+	windows []window      // of the day parts that are not over, in order of time
+}
+
+// window is a day part of a planned day. Slots counts what belongs to it by the quota rule: from the end of the part before.
+type window struct {
+	date     models.Date
+	part     *models.DayPart
+	span     models.Span
+	from, to int // slots [from, to): from the end of the window before, the first from 0
+}
+
+// Beyond these the slots are made coarser, to multiples of the site's: what the batch solver takes.
+const (
+	mostSlots = 2800
+	mostCells = 56000 // slots × beverages
+)
+
+func newHorizon(r *models.PlanRequest) *horizon {
+	h := &horizon{site: &r.Site, loc: r.Site.Location(), slot: time.Duration(r.Site.SlotMin) * time.Minute}
+	for d := range r.Days {
+		h.days = append(h.days, r.From.AddDays(d))
+	}
+	end := r.Site.DayEnd(h.days[len(h.days)-1])
+	for _, coarser := range []int{1, 15, 30, 60} {
+		h.slot = max(h.slot, time.Duration(coarser)*time.Minute)
+		h.start = roundUp(r.Now, h.loc, h.slot)
+		h.n = int((max(0, end.Sub(h.start)) + h.slot - 1) / h.slot)
+		if h.n <= mostSlots && h.n*len(r.Beverages) <= mostCells {
+			break
+		}
+	}
+	h.openSpans(r)
+	h.dayParts()
+	return h
+}
+
+// roundUp is the first slot boundary at or after t; boundaries are counted from local midnight.
+func roundUp(t time.Time, loc *time.Location, slot time.Duration) time.Time {
+	midnight := models.DateOf(t, loc).At(0, loc)
+	n := (t.Sub(midnight) + slot - 1) / slot
+	return midnight.Add(n * slot)
+}
+
+func (h *horizon) openSpans(r *models.PlanRequest) {
+	first := models.DateOf(h.start, h.loc).AddDays(-1)
+	last := h.days[len(h.days)-1]
+	var closed []models.Span
+	for _, e := range r.Events {
+		if e.Closed {
+			closed = append(closed, models.Span{From: e.From, To: e.To})
+		}
+	}
+	for d := first; d <= last.AddDays(1); d = d.AddDays(1) {
+		for _, s := range r.Site.OpenSpans(d) {
+			if d > last { // only its set-up time, where that reaches back into the horizon
+				s.To = s.From
+			}
+			h.open = append(h.open, without(s, closed)...)
+		}
+	}
+	pad := time.Duration(r.Site.SetupMin * float64(time.Minute))
+	for _, s := range h.open {
+		p := models.Span{From: s.From.Add(-pad), To: s.To.Add(pad)}
+		if s.Empty() {
+			p.To = s.From
+		}
+		if k := len(h.people); k > 0 && !p.From.After(h.people[k-1].To) {
+			if p.To.After(h.people[k-1].To) {
+				h.people[k-1].To = p.To
+			}
+			continue
+		}
+		h.people = append(h.people, p)
+	}
+}
+
+// without takes the cuts out of a span.
+func without(s models.Span, cuts []models.Span) []models.Span {
+	left := []models.Span{s}
+	for _, c := range cuts {
+		var next []models.Span
+		for _, l := range left {
+			if o := l.Overlap(c); o.Empty() {
+				next = append(next, l)
+				continue
+			}
+			if l.From.Before(c.From) {
+				next = append(next, models.Span{From: l.From, To: c.From})
+			}
+			if c.To.Before(l.To) {
+				next = append(next, models.Span{From: c.To, To: l.To})
+			}
+		}
+		left = next
+	}
+	return left
+}
+
+func (h *horizon) dayParts() {
+	for _, d := range h.days {
+		for i := range h.site.DayParts {
+			p := &h.site.DayParts[i]
+			span := h.site.PartSpan(d, *p)
+			if span.To.After(h.start) {
+				h.windows = append(h.windows, window{date: d, part: p, span: span})
+			}
+		}
+	}
+	sort.SliceStable(h.windows, func(a, b int) bool { return h.windows[a].span.To.Before(h.windows[b].span.To) })
+	from := 0
+	for i := range h.windows {
+		w := &h.windows[i]
+		w.from, w.to = from, max(from, min(h.n, h.slotFrom(w.span.To)))
+		from = w.to
+	}
+}
+
+// at is when slot i starts; at(n) is the end of the horizon.
+func (h *horizon) at(i int) time.Time { return h.start.Add(time.Duration(i) * h.slot).In(h.loc) }
+
+// slotOf is the slot that t lies in; it may be below 0 or at n and beyond.
+func (h *horizon) slotOf(t time.Time) int {
+	d := t.Sub(h.start)
+	if d < 0 {
+		return -int((-d + h.slot - 1) / h.slot)
+	}
+	return int(d / h.slot)
+}
+
+// slotFrom is the first slot that starts at or after t, below 0 where that is.
+func (h *horizon) slotFrom(t time.Time) int {
+	d := t.Sub(h.start)
+	if d < 0 {
+		return -int(-d / h.slot)
+	}
+	return int((d + h.slot - 1) / h.slot)
+}
+
+// peopleAt reports whether somebody may act at an instant.
+func (h *horizon) peopleAt(t time.Time) bool {
+	i := sort.Search(len(h.people), func(i int) bool { return h.people[i].To.After(t) })
+	return i < len(h.people) && h.people[i].Contains(t)
+}
+
+// lastPeople is the last slot start at or before t at which somebody may act; ok is false where there is none in the horizon.
+func (h *horizon) lastPeople(t time.Time) (time.Time, bool) {
+	for i := min(h.slotOf(t), h.n-1); i >= 0; i-- {
+		if at := h.at(i); h.peopleAt(at) {
+			return at, true
+		}
+	}
+	return time.Time{}, false
+}
+
+// windowAt is the window, by the quota rule, of slot i; slots after the last part belong to it. -1 where there is none.
+func (h *horizon) windowAt(i int) int {
+	for k := range h.windows {
+		if i < h.windows[k].to {
+			return k
+		}
+	}
+	return len(h.windows) - 1
+}
+
+func (h *horizon) hours() float64 { return h.slot.Hours() }
+
+func minutes(m float64) time.Duration { return time.Duration(m * float64(time.Minute)) }
+func hours(x float64) time.Duration   { return time.Duration(x * float64(time.Hour)) }
+
+func sortSpans(spans []models.Span) {
+	sort.SliceStable(spans, func(a, b int) bool { return spans[a].From.Before(spans[b].From) })
+}

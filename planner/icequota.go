@@ -1,0 +1,135 @@
+package planner
+
+import (
+	"time"
+
+	"hotday/models"
+)
+
+// plainUses is the ice that batches take from the outer-bath store, by slot.
+func (j *job) bathIce() {
+	s := j.plain
+	clear(s.stir)
+	wet := s.wetShare(j.req)
+	add := func(rc *recipe, doseG float64, start time.Time, t times, busyMin float64) {
+		g := rc.bathIceG(doseG, &j.req.Ice, wet)
+		// The bath begins to work when the brew leaves the brewer.
+		at := start.Add(minutes(min(busyMin, t.ice)))
+		if rc.bev.Method == models.Steeped {
+			at = start.Add(minutes(t.strain))
+		}
+		if i := j.h.slotOf(at); g > 0 && i >= 0 && i < j.h.n {
+			s.stir[i] += g
+		}
+	}
+	for i := range j.batches {
+		p := &j.batches[i]
+		o := &j.options[p.option]
+		add(j.recipes[o.bev], p.doseG, j.h.at(p.slot), p.t, j.req.Brewers[o.brewer].BusyMin)
+	}
+	for i := range j.kept {
+		if b := &j.kept[i]; b.task.State == models.Started {
+			add(j.recipes[b.bev], b.doseG, b.task.Start, b.t, b.busyMin)
+		}
+	}
+	s.choose()
+}
+
+// requirement is what the makers must have made by slot so that nothing is short that need not be: as late as they allow.
+func (s *iceStream) requirement() []float64 {
+	n := s.slots
+	make_ := s.makeable()
+	need := make([]float64, n+1) // need[t]: wanted at the end of slot t−1
+	used := make([]float64, n)
+	for t := n - 1; t >= 0; t-- {
+		used[t] = s.stir[t] - s.run.lack[t] + s.serve[t] - s.run.short[t]
+		x := need[t+1] + used[t] - s.run.taken[t]
+		need[t] = max(0, x-min(make_[t], max(0, x))) / s.keep
+	}
+	out := make([]float64, n)
+	level := s.opening
+	for t := range n {
+		have := level*s.keep + s.run.taken[t]
+		out[t] = min(make_[t], max(0, need[t+1]+used[t]-have))
+		level = min(max(0, have+out[t]-used[t]), s.capacity)
+	}
+	return out
+}
+
+// quotas are the requirement by maker and day part, and the loads of each mould set.
+func (j *job) quotas(s *iceStream) []models.IceQuota {
+	var out []models.IceQuota
+	required, make_ := s.requirement(), s.makeable()
+	for w := range j.h.windows {
+		win := &j.h.windows[w]
+		from, to := win.from, win.to
+		if w == len(j.h.windows)-1 {
+			to = j.h.n
+		}
+		for _, m := range s.makers {
+			q := models.IceQuota{Date: win.date, DayPart: win.part.Code, Maker: m.code, Loads: []models.IceLoad{}}
+			last := -1
+			for t := from; t < to; t++ {
+				if required[t] > 1e-9 && m.g[t] > 0 {
+					q.MakeG += required[t] * m.g[t] / make_[t]
+					last = t
+				}
+			}
+			if last < 0 || q.MakeG < 0.05 {
+				continue
+			}
+			q.Due = earlier(j.h.at(last+1), win.span.To).In(j.loc)
+			out = append(out, q)
+		}
+		out = append(out, j.loadQuotas(s, win, from, to)...)
+	}
+	return out
+}
+
+func (j *job) loadQuotas(s *iceStream, win *window, from, to int) []models.IceQuota {
+	var out []models.IceQuota
+	byMould := map[int]int{}
+	for _, l := range s.loads {
+		if l.take < from || l.take >= to {
+			continue
+		}
+		u := &s.units[l.unit]
+		k, ok := byMould[u.row]
+		if !ok {
+			k = len(out)
+			byMould[u.row] = k
+			out = append(out, models.IceQuota{Date: win.date, DayPart: win.part.Code, Maker: u.code, Loads: []models.IceLoad{}})
+		}
+		fill := l.fillAt
+		if l.fill >= 0 {
+			fill = j.h.at(l.fill)
+		}
+		take := j.h.at(l.take)
+		out[k].Loads = append(out[k].Loads, models.IceLoad{FillAt: fill.In(j.loc), TakeAt: take, G: l.g})
+		out[k].MakeG += l.g
+		out[k].Due = earlier(take, win.span.To).In(j.loc)
+	}
+	return out
+}
+
+func earlier(a, b time.Time) time.Time {
+	if b.Before(a) {
+		return b
+	}
+	return a
+}
+
+// iceSums fills the balance: opening + made = stirred in + served + melted + left, all counted slot by slot.
+func (s *iceStream) iceSums(p *models.IcePlan) {
+	p.OpeningG = s.opening
+	level := s.opening
+	for t := range s.slots {
+		p.MadeG += s.run.made[t] + s.run.taken[t]
+		p.StirredInG += s.stir[t] - s.run.lack[t]
+		p.ServedG += s.serve[t] - s.run.short[t]
+		p.MeltedG += s.run.melted[t]
+		p.ShortG += s.run.short[t]
+		level = s.run.level[t]
+	}
+	p.LeftG = level
+}

@@ -1,0 +1,225 @@
+package planner
+
+import (
+	"math"
+	"time"
+
+	"hotday/models"
+	"hotday/planner/ice"
+)
+
+// iceStream is one kind of ice: drink ice of treated water, or plain ice for baths. They never mix.
+type iceStream struct {
+	opening, thrownG float64 // in the bin at the start; what did not fit
+	capacity         float64
+	keep             float64 // what a slot leaves of a gram
+	makers           []iceMaker
+	units            []mouldUnit
+	slots            int
+
+	stir, serve []float64 // asked for, by slot
+	loads       []load    // chosen, in order of take
+	run         iceRun
+	quotaMade   [][]float64 // by maker and slot: as late as safe
+}
+
+type iceMaker struct {
+	row  int // of ice.makers
+	code string
+	g    []float64 // most that it makes, by slot
+}
+
+// mouldUnit is one place of a mould set: it freezes one load after the other.
+type mouldUnit struct {
+	row         int // of ice.moulds
+	code        string
+	loadG       float64
+	freeze      time.Duration
+	freezeSlots int
+	mayFill     []bool // by slot
+	mayTake     []bool
+	busyUntil   int // slot: a load under way is frozen then; 0 where there is none
+	underWayG   float64
+	underWayAt  time.Time
+}
+
+// load is one filling of a unit.
+type load struct {
+	unit       int
+	fill, take int // slots; fill is −1 for one that is under way
+	fillAt     time.Time
+	g          float64
+}
+
+// iceRun is what happens in the bin, by slot, g.
+type iceRun struct {
+	level, made, taken, short, lack, melted []float64 // made by makers, taken from moulds, short in glasses, lacking for batches
+	byMaker                                 [][]float64
+	late                                    []int // take slot of each load as the bin has room
+}
+
+func (j *job) newIce() {
+	r := j.req
+	j.drink = j.newStream(true, r.Ice.OpeningG, r.Ice.BinG)
+	plainBin := max(r.Ice.Plain.BinG, r.Ice.Plain.OpeningG)
+	if r.Ice.Plain.BinG <= 0 { // no bin stated: what moulds give is kept where it froze
+		for _, m := range r.Ice.Moulds {
+			if !m.Treated {
+				plainBin = max(plainBin, m.LoadG*float64(m.LoadsAtOnce))
+			}
+		}
+	}
+	j.plain = j.newStream(false, r.Ice.Plain.OpeningG, plainBin)
+}
+
+func (j *job) newStream(treated bool, opening, capacity float64) *iceStream {
+	r, h := j.req, j.h
+	s := &iceStream{opening: min(opening, capacity), thrownG: max(0, opening-capacity), capacity: capacity, slots: h.n,
+		keep: math.Pow(1-r.Ice.BinLossPctPH/100, h.hours()), stir: make([]float64, h.n), serve: make([]float64, h.n)}
+	tank := outages(r, "tank", "")
+	for i, m := range r.Ice.Makers {
+		if m.Treated != treated {
+			continue
+		}
+		machine := ice.Maker{KgPerDayRated: m.KgPerDayRated, RatedAirC: m.RatedAirC, RatedWaterC: m.RatedWaterC}
+		for _, p := range m.Curve {
+			machine.Curve = append(machine.Curve, ice.Point(p))
+		}
+		out := outages(r, "maker", m.Code)
+		if treated {
+			out = append(out, tank...)
+		}
+		out = merged(out)
+		g := make([]float64, h.n)
+		lastC, perDay := math.NaN(), 0.0
+		for t := range g {
+			if j.air[t] != lastC {
+				lastC = j.air[t]
+				perDay = machine.KgPerDay(lastC, r.Ice.InletWaterC)
+			}
+			g[t] = perDay * 1000 / 24 * h.hours() * (1 - h.sharedPart(out, t))
+		}
+		s.makers = append(s.makers, iceMaker{row: i, code: m.Code, g: g})
+	}
+	for i := range r.Ice.Moulds {
+		if r.Ice.Moulds[i].Treated == treated {
+			s.units = append(s.units, j.mouldUnits(i, treated, tank)...)
+		}
+	}
+	return s
+}
+
+// sharedPart is the part of slot t that lies in the spans, which do not overlap.
+func (h *horizon) sharedPart(spans []models.Span, t int) float64 {
+	cell := models.Span{From: h.at(t), To: h.at(t + 1)}
+	var gone time.Duration
+	for _, s := range spans {
+		if o := cell.Overlap(s); !o.Empty() {
+			gone += o.To.Sub(o.From)
+		}
+	}
+	return float64(gone) / float64(h.slot)
+}
+
+func (j *job) mouldUnits(row int, treated bool, tank []models.Span) []mouldUnit {
+	r, h := j.req, j.h
+	m := &r.Ice.Moulds[row]
+	f := ice.Mould{ThicknessMM: m.ThicknessMM, Geometry: ice.Geometry(m.Geometry), Sides: m.Sides, WaterC: r.Ice.InletWaterC, AirC: m.FreezerAirC,
+		HWm2K: m.HWM2K, MassKg: m.LoadG / 1000 * float64(m.LoadsAtOnce), FreezerHeatW: m.FreezerHeatW}.Freeze()
+	if math.IsInf(f.Minutes, 0) || math.IsNaN(f.Minutes) || f.Minutes > 60*24*60 {
+		return nil // it never freezes in a time that a plan covers
+	}
+	freeze := time.Duration(math.Ceil(f.Minutes)) * time.Minute
+	out := merged(outages(r, "mould", m.Code))
+	mayFill, mayTake := make([]bool, h.n), make([]bool, h.n)
+	for t := range mayTake {
+		mayTake[t] = h.peopleAt(h.at(t))
+		frozen := models.Span{From: h.at(t), To: h.at(t).Add(freeze)}
+		mayFill[t] = mayTake[t] && !touches(out, frozen) && !(treated && touches(tank, models.Span{From: h.at(t), To: h.at(t + 1)}))
+	}
+	var units []mouldUnit
+	for range m.LoadsAtOnce {
+		units = append(units, mouldUnit{row: row, code: m.Code, loadG: m.LoadG, freeze: freeze, freezeSlots: h.ceilSlots(freeze.Minutes()), mayFill: mayFill, mayTake: mayTake})
+	}
+	k := 0
+	for i := range r.UnderWay {
+		u := &r.UnderWay[i]
+		if u.Kind != models.TaskIceFill || u.Mould == nil || *u.Mould != m.Code || k >= len(units) || j.takenSince(u) {
+			continue
+		}
+		units[k].busyUntil = max(1, h.slotFrom(u.Start.Add(freeze)))
+		units[k].underWayAt, units[k].underWayG = u.Start, m.LoadG
+		if u.G != nil {
+			units[k].underWayG = *u.G
+		}
+		k++
+	}
+	return units
+}
+
+// takenSince reports whether a filled load was taken out again.
+func (j *job) takenSince(fill *models.UnderWay) bool {
+	for i := range j.req.UnderWay {
+		u := &j.req.UnderWay[i]
+		if u.Kind == models.TaskIceTake && u.Mould != nil && *u.Mould == *fill.Mould && u.State == models.Made && !u.Start.Before(fill.Start) {
+			return true
+		}
+	}
+	return false
+}
+
+// wetShare is the liquid part of this ice as scooped, by what each source can give.
+func (s *iceStream) wetShare(r *models.PlanRequest) float64 {
+	var wet, all float64
+	for _, m := range s.makers {
+		g := 0.0
+		for _, x := range m.g {
+			g += x
+		}
+		wet += g * r.Ice.Makers[m.row].WetShare
+		all += g
+	}
+	if all > 0 {
+		return wet / all
+	}
+	for _, u := range s.units {
+		wet += r.Ice.Moulds[u.row].WetShare / float64(len(s.units))
+	}
+	return wet
+}
+
+// earliest fills every unit as soon and as often as people can: the most that moulds can give.
+func (s *iceStream) earliest() []load {
+	var out []load
+	for k := range s.units {
+		u := &s.units[k]
+		from := 0
+		if u.busyUntil > 0 {
+			t := nextTrue(u.mayTake, u.busyUntil)
+			if t >= s.slots {
+				continue
+			}
+			out = append(out, load{unit: k, fill: -1, fillAt: u.underWayAt, take: t, g: u.underWayG})
+			from = t
+		}
+		for {
+			f := nextTrue(u.mayFill, from)
+			t := nextTrue(u.mayTake, f+u.freezeSlots)
+			if f >= s.slots || t >= s.slots {
+				break
+			}
+			out = append(out, load{unit: k, fill: f, take: t, g: u.loadG})
+			from = t
+		}
+	}
+	return out
+}
+
+func nextTrue(b []bool, from int) int {
+	for t := max(0, from); t < len(b); t++ {
+		if b[t] {
+			return t
+		}
+	}
+	return len(b)
+}

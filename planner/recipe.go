@@ -1,0 +1,174 @@
+package planner
+
+import (
+	"math"
+
+	"hotday/models"
+	"hotday/planner/brew"
+	"hotday/planner/chill"
+)
+
+// roomC is the air that a brew rests in, °C, where nothing better is known: an assumption, warm as on a hot day.
+const roomC = 25.0
+
+// recipe is a beverage with its physics worked out once: temperatures do not depend on the size of a batch, minutes and bath
+// ice grow with it.
+type recipe struct {
+	bev  *models.Beverage
+	brew brew.Recipe
+	ext  brew.Extraction // of 1 g dose
+	unit brew.Amounts    // of 1 g dose
+
+	outC     float64 // as it leaves the brewer or the strainer, bounded by the boiling point
+	boils    bool    // brewer_out_temp_c is above the boiling point here
+	restC    float64 // after the rest; outC without one
+	coolToC  *float64
+	needC    float64 // the ice needs it this cool; outC when the ice does it at once
+	reaches  bool    // the target is reached
+	wetShare float64
+	iceC     float64
+	ambientC float64 // what cools it from restC to coolToC
+	inBath   bool    // plain ice does it
+	after    chill.State
+	split    brew.Split
+}
+
+func newRecipe(b *models.Beverage, site *models.Site, iceC, wetShare float64) *recipe {
+	r := &recipe{bev: b, iceC: iceC, wetShare: wetShare,
+		brew: brew.Recipe{Ratio: b.Ratio, IceShare: b.IceShare, RetainedRatio: b.RetainedRatio, MaxYieldPct: b.MaxYieldPct}}
+	r.unit = r.brew.ForDose(1)
+	r.ext, _ = r.brew.Extract(1) // Validate refuses recipes with too little water
+	r.outC = b.BrewerOutTempC
+	if b.Method == models.Steeped {
+		r.outC = b.SteepTempC
+	}
+	if boil := brew.BoilingPoint(site.AltitudeM); r.outC > boil {
+		r.outC, r.boils = boil, true
+	}
+	r.split, _ = r.brew.SplitIce(1, r.outC, iceC, wetShare, b.TargetTempC)
+	r.cool(site)
+	return r
+}
+
+// cool decides how the brew comes down: rest, then bath or cold store as far as the ice needs, then the ice.
+func (r *recipe) cool(site *models.Site) {
+	b := r.bev
+	r.restC = r.outC
+	if b.RestTempC != nil && b.Method != models.Steeped {
+		r.restC = min(r.outC, *b.RestTempC)
+	}
+	mix := chill.Mix{BeverageG: r.ext.BeverageG, BeverageC: r.restC, TDSPct: r.ext.TDSPct, IceG: r.unit.IceG, IceC: r.iceC, WetShare: r.wetShare}
+	need, possible := mix.PrecoolFor(b.TargetTempC)
+	r.needC = need
+	at := r.restC
+	r.ambientC, r.inBath = site.StoreTempC, false
+	outside := b.Bath || b.Method != models.Flash // a steeped or hot_chilled beverage is cooled from outside in any case
+	if b.Bath {
+		r.ambientC, r.inBath = b.BathTempC, true
+	}
+	switch {
+	case need >= r.restC-1e-9:
+		r.inBath = false
+		r.reaches = possible
+	case !outside:
+		r.inBath = false
+	case possible && need > r.ambientC:
+		at, r.reaches = need, true
+	default: // colder than its surroundings it does not get
+		at = max(min(r.restC, r.ambientC+nearAmbientK), need)
+		if b.Method == models.Steeped && !b.Bath {
+			at = max(min(r.restC, r.ambientC), need)
+		}
+		r.inBath = r.inBath && at < r.restC
+	}
+	mix.BeverageC = at
+	r.after = mix.Settle()
+	if r.after.FinalC <= b.TargetTempC+1e-6 && r.after.Regime != chill.WouldFreeze {
+		r.reaches = true
+	}
+	if at < r.outC {
+		r.coolToC = &at
+	}
+}
+
+// nearAmbientK is how near cooling comes to its surroundings in kitchen time.
+const nearAmbientK = 1.0
+
+// coolingMin is the time that doseG g take from the brewer to when the ice goes in; ok is false where cooling_ua_w_per_k is
+// not known. It may be infinite.
+func (r *recipe) coolingMin(doseG float64) (m float64, ok bool) {
+	if r.coolToC == nil {
+		return 0, true
+	}
+	if r.bev.CoolingUAWPerK == nil {
+		return 0, false
+	}
+	ua, mass := *r.bev.CoolingUAWPerK, r.brewedG(doseG)
+	if r.restC < r.outC {
+		m += chill.CoolingMinutes(mass, r.outC, r.restAmbientC(), ua, r.restC)
+	}
+	return m + chill.CoolingMinutes(mass, r.restC, r.ambientC, ua, *r.coolToC), true
+}
+
+// restAmbientC is what the brew rests in: the room, or the cold store where it rests to below the room.
+func (r *recipe) restAmbientC() float64 {
+	if r.restC > roomC+nearAmbientK {
+		return roomC
+	}
+	return min(r.ambientC, r.restC-nearAmbientK)
+}
+
+// brewedG is the liquid that leaves the brewer for doseG g of coffee.
+func (r *recipe) brewedG(doseG float64) float64 { return r.ext.BeverageG * doseG }
+
+// doseFor is the coffee of beverageG g of finished beverage.
+func (r *recipe) doseFor(beverageG float64) float64 { return beverageG / r.brew.FinishedPerDose() }
+
+// bathIceG is the plain ice that a batch of doseG g takes.
+func (r *recipe) bathIceG(doseG float64, ice *models.Ice, wetShare float64) float64 {
+	if !r.inBath || r.coolToC == nil {
+		return 0
+	}
+	mass := r.brewedG(doseG)
+	if ice.BathIcePerKg != nil {
+		return *ice.BathIcePerKg * mass
+	}
+	g := chill.BathIceG(mass, r.restC, *r.coolToC, r.bev.BathTempC, ice.IceTempC, wetShare)
+	if math.IsInf(g, 0) || math.IsNaN(g) {
+		return 0
+	}
+	return g
+}
+
+// times of a batch in minutes from its start.
+type times struct {
+	strain float64 // steeped: when it is strained; else 0
+	ice    float64 // when the ice goes in; for any other batch when it is in its vessel
+	ready  float64
+}
+
+// timesOf is ready = start + max(ready_min, busy_min + cooling); steeped: strained at steep_h and ready ready_min after.
+func (r *recipe) timesOf(doseG, busyMin float64) times {
+	if r.bev.Method == models.Steeped && r.bev.SteepH != nil {
+		s := *r.bev.SteepH * 60
+		return times{strain: s, ice: s, ready: s + r.bev.ReadyMin}
+	}
+	cooling, _ := r.coolingMin(doseG)
+	return times{ice: busyMin + cooling, ready: max(r.bev.ReadyMin, busyMin+cooling)}
+}
+
+// holdH is how long a batch may be kept after it is ready.
+func holdH(b *models.Beverage, site *models.Site) float64 { return min(b.HoldH, site.MaxHoldH) }
+
+// limits are the smallest and largest batch of a beverage on a brewer, g of finished beverage; ok is false where none fits.
+func (r *recipe) limits(w *models.Brewer) (lo, hi float64, ok bool) {
+	lo, hi = w.MinBeverageG, w.MaxBeverageG
+	per := r.brew.FinishedPerDose()
+	if w.MaxDoseG != nil {
+		hi = min(hi, *w.MaxDoseG*per)
+	}
+	if w.MaxWaterG != nil {
+		hi = min(hi, *w.MaxWaterG/r.unit.BrewWaterG*per)
+	}
+	return lo, hi, lo <= hi && hi > 0
+}

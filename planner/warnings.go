@@ -1,0 +1,426 @@
+package planner
+
+import (
+	"cmp"
+	"fmt"
+	"math"
+	"slices"
+	"strings"
+	"time"
+
+	"hotday/models"
+	"hotday/planner/risk"
+)
+
+// subject is what a warning is about: its key tells the same warning in another plan, bev, coffee and day narrow the ways out.
+type subject struct {
+	key    string
+	bev    int // −1: none
+	coffee int // −1: none
+	day    int // −1: none
+	reason string
+	more   float64 // amount to plan a way out for, in the warning's unit
+}
+
+// nothing is a subject of nothing in particular.
+func about(key string) subject { return subject{key: key, bev: -1, coffee: -1, day: -1} }
+
+// warn adds a warning. An empty grade is found from the time.
+func (j *job) warn(s subject, kind, grade string, at time.Time, amount float64, unit string, chancePct float64, fields []string, format string, args ...any) {
+	if at.Before(j.h.start) {
+		at = j.h.start
+	}
+	if grade == "" {
+		grade = j.urgency(at, chancePct)
+	}
+	if math.IsNaN(amount) || math.IsInf(amount, 0) {
+		amount = 0
+	}
+	s.more = max(s.more, amount)
+	s.key = kind + "|" + s.key
+	j.out.Warnings = append(j.out.Warnings, models.Warning{Kind: kind, Grade: grade, At: at.In(j.loc), Amount: amount, Unit: unit,
+		ChancePct: min(100, max(0, chancePct)), Cause: fmt.Sprintf(format, args...), Fields: fields, WaysOut: []models.WayOut{}})
+	j.subj = append(j.subj, s)
+}
+
+// Spans of urgency: what is nearer than soon cannot wait, what is nearer than today is decided today.
+const (
+	soon  = 3 * time.Hour
+	today = 36 * time.Hour
+)
+
+func (j *job) urgency(at time.Time, chancePct float64) string {
+	switch ahead := at.Sub(j.h.start); {
+	case chancePct < 20:
+		return models.GradeNote
+	case ahead < soon:
+		return models.GradeActNow
+	case ahead < today || chancePct >= 60:
+		return models.GradeActToday
+	}
+	return models.GradeNote
+}
+
+// when writes a moment as a manager says it.
+func (j *job) when(t time.Time) string { return t.In(j.loc).Format("Monday 15:04") }
+
+func (j *job) warnings() {
+	j.warnIce()
+	j.warnPlain()
+	j.warnBeverages()
+	j.warnBeans()
+	j.warnWater()
+	j.warnStore()
+	j.warnBrewers()
+	j.warnRecipes()
+	j.warnLimits()
+	j.warnKnowledge()
+	j.sortWarnings()
+}
+
+// sortWarnings puts what cannot wait first, then by time.
+func (j *job) sortWarnings() {
+	rank := map[string]int{models.GradeActNow: 0, models.GradeActToday: 1, models.GradeNote: 2}
+	order := make([]int, len(j.subj))
+	for i := range order {
+		order[i] = i
+	}
+	w := j.out.Warnings
+	slices.SortStableFunc(order, func(a, b int) int {
+		return cmp.Or(cmp.Compare(rank[w[a].Grade], rank[w[b].Grade]), w[a].At.Compare(w[b].At), cmp.Compare(j.subj[a].key, j.subj[b].key))
+	})
+	sorted, subj := make([]models.Warning, len(order)), make([]subject, len(order))
+	for i, k := range order {
+		sorted[i], subj[i] = w[k], j.subj[k]
+	}
+	j.out.Warnings, j.subj = sorted, subj
+}
+
+// Least chance and amount at which running short is worth a warning.
+const (
+	iceChance   = 0.10
+	leastIceG   = 200
+	leastShortG = 20
+)
+
+// warnIce says for each service day how likely the drink ice runs out.
+func (j *job) warnIce() {
+	days := outlookDays(j.outlook.Flows, flowIce)
+	spans := j.h.daySlots()
+	for d, date := range j.h.days {
+		var o risk.Shortage
+		if d < len(days) {
+			o = days[d]
+		}
+		planned, first := 0.0, -1
+		for t := spans[d][0]; t < spans[d][1]; t++ {
+			if g := j.drink.run.short[t]; g > 0.5 {
+				planned += g
+				if first < 0 {
+					first = t
+				}
+			}
+		}
+		amount := o.Median
+		if o.Chance < iceChance || amount < leastIceG {
+			if planned < leastIceG || o.Chance < 0.02 {
+				continue
+			}
+			amount = max(amount, planned)
+		}
+		at := o.FirstSlot
+		if at < 0 {
+			at = first
+		}
+		s := about("drink|" + string(date))
+		s.day, s.more = d, max(o.P90, planned)/1000
+		why, fields := j.iceCause(at)
+		j.warn(s, models.WarnIceShort, "", j.h.at(at), amount/1000, "kg", o.Chance*100, fields,
+			"%s, chance %.0f %%, about %.1f kg of drink ice short: %s.", j.when(j.h.at(at)), o.Chance*100, amount/1000, why)
+	}
+}
+
+func outlookDays(list []risk.Outlook, i int) []risk.Shortage {
+	if i >= len(list) {
+		return nil
+	}
+	return list[i].Days
+}
+
+// iceCause says what limits the drink ice before slot at.
+func (j *job) iceCause(at int) (string, []string) {
+	var fields []string
+	var parts []string
+	for k, m := range j.req.Ice.Makers {
+		if !m.Treated {
+			continue
+		}
+		best := j.makerAt(k, at)
+		field := fmt.Sprintf("ice.makers.%d.kg_per_day_rated", k)
+		if len(m.Curve) > 0 {
+			field = fmt.Sprintf("ice.makers.%d.curve", k)
+		}
+		fields = append(fields, field)
+		hot := j.air[min(max(at, 0), j.h.n-1)]
+		if len(outages(j.req, "maker", m.Code)) > 0 {
+			parts = append(parts, fmt.Sprintf("%s is out for a part of the time", m.Code))
+			for i, o := range j.req.Outages {
+				if o.Kind == "maker" && o.Code == m.Code {
+					fields = append(fields, fmt.Sprintf("outages.%d", i))
+				}
+			}
+			continue
+		}
+		if m.KgPerDayRated > 0 {
+			parts = append(parts, fmt.Sprintf("%s yields %.0f kg a day at %.0f °C, not %.0f", m.Code, best, hot, m.KgPerDayRated))
+		} else {
+			parts = append(parts, fmt.Sprintf("%s yields %.0f kg a day at %.0f °C", m.Code, best, hot))
+		}
+	}
+	if len(parts) == 0 {
+		parts = append(parts, "no ice maker of drinking quality stands ready")
+		fields = append(fields, "ice.makers")
+	}
+	full := false
+	for t := 0; t <= at && t < j.h.n; t++ {
+		full = full || (j.drink.capacity > 0 && j.drink.run.level[t] >= j.drink.capacity*0.995)
+	}
+	if full {
+		parts = append(parts, fmt.Sprintf("the bin holds no more than %s", kg(j.drink.capacity)))
+		fields = append(fields, "ice.bin_g")
+	}
+	if n := len(j.req.Ice.Moulds); n > 0 && len(j.drink.units) > 0 {
+		parts = append(parts, "the moulds are counted in")
+	}
+	return strings.Join(parts, ", "), append(fields, "ice.opening_g")
+}
+
+// makerAt is a maker's output in kg a day at slot t, outages left out.
+func (j *job) makerAt(row, t int) float64 {
+	for _, m := range append(slices.Clone(j.drink.makers), j.plain.makers...) {
+		if m.row == row && t >= 0 && t < len(m.g) {
+			return m.g[t] / j.h.hours() * 24 / 1000
+		}
+	}
+	return 0
+}
+
+// warnPlain says what bath ice lacks, and warns of plain ice where drinks need ice that is not there.
+func (j *job) warnPlain() {
+	first, lack := -1, 0.0
+	for t, g := range j.plain.run.lack {
+		if g > 1 {
+			lack += g
+			if first < 0 {
+				first = t
+			}
+		}
+	}
+	if first >= 0 {
+		s := about("plain")
+		j.warn(s, models.WarnIceShort, "", j.h.at(first), lack/1000, "kg", 100, []string{"ice.plain", "ice.plain.opening_g"},
+			"%s, %.1f kg of plain ice for the outer baths are missing from then on: bring in %.1f kg by %s. The batches stay planned; without it they cool too slowly.",
+			j.when(j.h.at(first)), lack/1000, math.Ceil(lack/500)/2, j.when(j.h.at(first)))
+	}
+	if j.out.Ice.ServedG+j.out.Ice.StirredInG+j.out.Ice.ShortG < 1 {
+		return
+	}
+	var plain []string
+	for k, m := range j.req.Ice.Makers {
+		if !m.Treated {
+			plain = append(plain, fmt.Sprintf("ice.makers.%d.treated", k))
+		}
+	}
+	for k, m := range j.req.Ice.Moulds {
+		if !m.Treated {
+			plain = append(plain, fmt.Sprintf("ice.moulds.%d.treated", k))
+		}
+	}
+	if len(plain) == 0 && j.req.Ice.Plain.OpeningG <= 0 {
+		return
+	}
+	treated := len(j.drink.makers)+len(j.drink.units) > 0 || j.drink.opening > 0
+	short := j.out.Ice.ShortG
+	if treated && short < leastIceG {
+		return
+	}
+	t := max(0, firstAbove(j.drink.run.short, 0.5))
+	why := "drink ice runs short while plain ice is at hand"
+	if !treated {
+		why = "all the ice there is comes from plain water"
+	}
+	j.warn(about("plain in drinks"), models.WarnPlainIce, "", j.h.at(t), short/1000, "kg", 100, append(plain, "ice.plain"),
+		"%s: %s. Plain ice and ice from baths is never served; buy in ice of drinking quality, %.1f kg.", j.when(j.h.at(t)), why, short/1000)
+}
+
+func firstAbove(xs []float64, x float64) int {
+	for t, v := range xs {
+		if v > x {
+			return t
+		}
+	}
+	return -1
+}
+
+// warnBeverages says for each beverage and service day how likely it runs out beyond the risk that was chosen, and why.
+func (j *job) warnBeverages() {
+	spans := j.h.daySlots()
+	for i := range j.req.Beverages {
+		days := outlookDays(j.outlook.Stocks, i)
+		for d, date := range j.h.days {
+			var o risk.Shortage
+			if d < len(days) {
+				o = days[d]
+			}
+			planned, first := 0.0, -1
+			for t := spans[d][0]; t < spans[d][1]; t++ {
+				if g := j.result.Short[i][t]; g > 0.5 {
+					planned += g
+					if first < 0 {
+						first = t
+					}
+				}
+			}
+			risky := o.Chance > 1-j.needs.levels[i]+0.15 && o.Median > leastShortG
+			if planned < leastShortG && !risky {
+				continue
+			}
+			at, amount := o.FirstSlot, o.Median
+			if first >= 0 && (at < 0 || planned >= leastShortG) {
+				at = first
+			}
+			if at < 0 {
+				continue
+			}
+			amount = max(amount, planned)
+			s := about(j.req.Beverages[i].Code + "|" + string(date))
+			s.bev, s.day, s.more = i, d, max(o.P90, planned)/1000
+			var why string
+			var fields []string
+			why, s.reason, fields = j.shortCause(i, at, planned >= leastShortG)
+			j.warn(s, models.WarnBeverageShort, "", j.h.at(at), amount/1000, "kg", o.Chance*100, fields,
+				"%s, chance %.0f %%, about %s of %s short: %s.", j.when(j.h.at(at)), o.Chance*100, kg(amount), j.name(i), why)
+		}
+	}
+}
+
+func (j *job) name(bev int) string {
+	return cmp.Or(j.req.Beverages[bev].Name, j.req.Beverages[bev].Code)
+}
+
+// Reasons for a beverage to be short.
+const (
+	byNobody    = "nobody"
+	byHold      = "hold"
+	byTime      = "time"
+	byStore     = "store"
+	byIce       = "ice"
+	byBrewers   = "brewers"
+	byChance    = "chance"
+	byCost      = "cost"
+	byAttention = "attention"
+)
+
+// shortCause finds what keeps a beverage from being there at a slot: the first rule that binds.
+func (j *job) shortCause(bev, at int, planned bool) (why, reason string, fields []string) {
+	b := fmt.Sprintf("beverages.%d", bev)
+	var options []*option
+	for k := range j.options {
+		if j.options[k].bev == bev {
+			options = append(options, &j.options[k])
+		}
+	}
+	if len(options) == 0 {
+		return "no brewer can make it in this time", byNobody, []string{"brewers", b}
+	}
+	if j.holdSlots(bev) < 1 {
+		return "it may not be held for even one slot", byHold, []string{b + ".hold_h", "site.max_hold_h"}
+	}
+	if !planned {
+		return fmt.Sprintf("it is made for the level %.0f %% of demand, and a busier day runs it out", 100*j.needs.levels[bev]), byChance,
+			[]string{"demand", "service_level_pct"}
+	}
+	earliest := j.h.n
+	for _, o := range options {
+		for t, may := range o.may {
+			if may && j.in.SlotStarts[t] > 0 {
+				earliest = min(earliest, t+o.readySlots)
+				break
+			}
+		}
+	}
+	if earliest > at {
+		if earliest >= j.h.n {
+			return "no batch can be ready within these days", byTime, []string{"site.setup_min", b + ".ready_min"}
+		}
+		return fmt.Sprintf("the first batch that people can start is ready at %s", j.when(j.h.at(earliest))), byTime, []string{"site.setup_min", b + ".ready_min"}
+	}
+	from := max(0, at-int(4/j.h.hours()))
+	room := math.Inf(1)
+	for t := from; t <= at; t++ {
+		room = min(room, j.req.Site.StoreG-j.result.Store[t])
+	}
+	smallest := math.Inf(1)
+	for _, o := range options {
+		smallest = min(smallest, max(o.lo, 1))
+	}
+	if room < smallest+1 {
+		return fmt.Sprintf("the cold store holds no more than %s", kg(j.req.Site.StoreG)), byStore, []string{"site.store_g"}
+	}
+	if ice := j.recipes[bev].icePerG() * smallest; ice > 0 && j.in.Ice != nil {
+		low := math.Inf(1)
+		for t := from; t <= at; t++ {
+			low = min(low, j.drink.run.level[t])
+		}
+		if low < ice {
+			return "there is no ice to stir into another batch", byIce, []string{"ice.opening_g", b + ".ice_share"}
+		}
+	}
+	free, hands := false, false
+	for _, o := range options {
+		for t := max(0, from-o.readySlots); t+o.readySlots <= at && t < j.h.n; t++ {
+			if !o.may[t] || !j.brewerFree(o, t) {
+				continue
+			}
+			free = true
+			hands = hands || j.startsIn(t) < j.in.SlotStarts[t]
+		}
+	}
+	switch {
+	case free && !hands:
+		return "nobody is free to start another batch in time", byAttention, []string{"site.starts_per_slot", "attention"}
+	case !free:
+		var codes []string
+		for _, o := range options {
+			codes = append(codes, j.req.Brewers[o.brewer].Code)
+			fields = append(fields, fmt.Sprintf("brewers.%d", o.brewer))
+		}
+		for i, o := range j.req.Outages {
+			if o.Kind == "brewer" && slices.Contains(codes, o.Code) {
+				fields = append(fields, fmt.Sprintf("outages.%d", i))
+			}
+		}
+		return fmt.Sprintf("%s can make no more by then", strings.Join(codes, " and ")), byBrewers, fields
+	}
+	return "another batch would cost more than the drinks that it saves", byCost, []string{"brewers", b + ".disposal_cost_per_kg", "costs.short_factor"}
+}
+
+func (j *job) brewerFree(o *option, t int) bool {
+	for i := range j.batches {
+		p := &j.batches[i]
+		if q := &j.options[p.option]; q.brewer == o.brewer && t < p.slot+q.busySlots && p.slot < t+o.busySlots {
+			return false
+		}
+	}
+	return true
+}
+
+func (j *job) startsIn(t int) int {
+	n := 0
+	for i := range j.batches {
+		if j.batches[i].slot == t {
+			n++
+		}
+	}
+	return n
+}
