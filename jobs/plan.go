@@ -1,0 +1,162 @@
+package jobs
+
+import (
+	"context"
+	"fmt"
+	"time"
+
+	"hotday/models"
+	"hotday/planner"
+)
+
+// draft is a plan that is not stored yet, with what it is to be compared with.
+type draft struct {
+	req    models.PlanRequest
+	plan   models.Plan
+	latest *models.Plan       // the newest stored one; nil: none
+	sheets []models.PrepSheet // published, from the day before the plan's first to its last
+}
+
+// mostDays bounds what a job plans.
+const mostDays = 7
+
+// draft plans anew the days of the latest plan that are not over, and day, where one is given. Today is among them where the
+// shop works today from a plan; a plan that lies ahead is not widened by days that nobody planned. ok is false where there is
+// nothing to plan.
+func (c Config) draft(ctx context.Context, site string, day models.Date, now time.Time) (d draft, ok bool, err error) {
+	setup, _, err := c.Store.Setup(ctx, site)
+	if err != nil {
+		return d, false, err
+	}
+	from, to := day, day
+	include := func(first, last models.Date) {
+		if from == "" {
+			from, to = first, last
+		}
+		from, to = min(from, first), max(to, last)
+	}
+	today := setup.Site.ServiceDayOf(now)
+	latest, _, err := c.Store.LatestPlan(ctx, site)
+	switch {
+	case err == nil:
+		d.latest = &latest
+		if last := latest.From.AddDays(latest.Days - 1); last >= today {
+			include(max(latest.From, today), last)
+		}
+	case models.CodeOf(err) != models.CodeNotFound:
+		return d, false, err
+	}
+	if _, err := c.Store.Sheet(ctx, site, today); err == nil {
+		include(today, today)
+	} else if models.CodeOf(err) != models.CodeNotFound {
+		return d, false, err
+	}
+	if from == "" {
+		return d, false, nil
+	}
+	days := min(from.DaysUntil(to)+1, mostDays)
+	return d, true, c.fill(ctx, &d, planner.GatherQuery{Site: site, From: from, Days: days, Now: now})
+}
+
+func (c Config) fill(ctx context.Context, d *draft, q planner.GatherQuery) (err error) {
+	if d.req, err = c.Gather(ctx, c.Store, q); err != nil {
+		return err
+	}
+	if d.plan, err = c.Compute(ctx, d.req); err != nil {
+		return fmt.Errorf("plan %s from %s: %w", q.Site, q.From, err)
+	}
+	d.sheets, err = c.Store.Sheets(ctx, q.Site, q.From.AddDays(-1), q.From.AddDays(q.Days))
+	return err
+}
+
+// publishedOn returns the sheet of a date that stands.
+func (d draft) publishedOn(date models.Date) (models.PrepSheet, bool) {
+	for _, s := range d.sheets {
+		if s.Date == date {
+			return s, true
+		}
+	}
+	return models.PrepSheet{}, false
+}
+
+// newSheets returns the sheets of the given dates that say something else than those published, and of dates not published yet.
+func (d draft) newSheets(plan models.Plan, at time.Time, wanted func(models.Date) bool) []models.PrepSheet {
+	var out []models.PrepSheet
+	for _, s := range planner.PrepSheets(d.req, plan, d.sheets, at) {
+		if !wanted(s.Date) {
+			continue
+		}
+		if _, published := d.publishedOn(s.Date); published && len(s.Changes) == 0 {
+			continue
+		}
+		out = append(out, s)
+	}
+	return out
+}
+
+// store writes the plan, the sheets of the wanted dates that differ, and the events that tell of them.
+func (d draft) store(ctx context.Context, tx models.Store, now time.Time, wanted func(models.Date) bool) error {
+	site := d.req.Site.Code
+	stored, added, err := tx.AddPlan(ctx, site, d.plan, d.req, now)
+	if err != nil {
+		return err
+	}
+	sheets := d.newSheets(stored, now, wanted)
+	if added {
+		changes := d.changes()
+		err := addEvent(ctx, tx, site, "plan", now, map[string]any{"revision": stored.Revision, "proposal": len(sheets) == 0, "changes": changes})
+		if err != nil {
+			return err
+		}
+	}
+	if len(sheets) == 0 {
+		return nil
+	}
+	if err := tx.PutSheets(ctx, site, sheets); err != nil {
+		return err
+	}
+	for _, s := range sheets {
+		data := map[string]any{"date": s.Date, "revision": s.Revision, "changes": s.Changes}
+		if err := addEvent(ctx, tx, site, "sheet", now, data); err != nil {
+			return err
+		}
+	}
+	return nil
+}
+
+// changes says in words what differs from the latest plan.
+func (d draft) changes() []string {
+	out := []string{}
+	if d.latest == nil {
+		return out
+	}
+	for _, ch := range planner.Changes(*d.latest, d.plan, d.req.Site.Location()) {
+		out = append(out, ch.Text)
+	}
+	return out
+}
+
+// PlanAndPublish plans the days asked for and publishes all their prep sheets at once: what a manager does who plans and then
+// publishes, in one go.
+func PlanAndPublish(ctx context.Context, st models.Store, q planner.GatherQuery) (models.Plan, []models.PrepSheet, error) {
+	c := Config{Store: st}.withDefaults()
+	var d draft
+	if err := c.fill(ctx, &d, q); err != nil {
+		return models.Plan{}, nil, err
+	}
+	err := st.Within(ctx, func(tx models.Store) error {
+		if err := d.store(ctx, tx, q.Now, func(models.Date) bool { return true }); err != nil {
+			return err
+		}
+		return c.warn(ctx, tx, d, q.Now)
+	})
+	if err != nil {
+		return models.Plan{}, nil, err
+	}
+	plan, _, err := st.LatestPlan(ctx, q.Site)
+	if err != nil {
+		return models.Plan{}, nil, err
+	}
+	sheets, err := st.Sheets(ctx, q.Site, q.From.AddDays(-1), q.From.AddDays(q.Days))
+	return plan, sheets, err
+}

@@ -1,0 +1,141 @@
+package jobs
+
+import (
+	"context"
+	"encoding/json"
+	"fmt"
+	"math"
+	"time"
+
+	"hotday/models"
+	"hotday/planner"
+)
+
+// replan plans the rest of the days anew after something changed what is possible, keeping what is started or made. What
+// differs little is published by itself where the shop works from a published sheet; what differs much waits as a proposal.
+// A job with a PlanOrder computes that plan and publishes nothing.
+func (c Config) replan(ctx context.Context, j models.Job) (func(models.Store) error, error) {
+	now := c.Now()
+	if len(j.Args) > 0 {
+		return c.ordered(ctx, j)
+	}
+	d, ok, err := c.draft(ctx, j.Site, "", now)
+	if err != nil {
+		return c.hopeless(j, "plan the rest of the day anew", err)
+	}
+	if !ok {
+		return nil, nil
+	}
+	published := func(date models.Date) bool {
+		_, ok := d.publishedOn(date)
+		return ok
+	}
+	publish := published
+	if d.largeChange() {
+		publish = func(models.Date) bool { return false }
+	}
+	if len(d.newSheets(d.plan, now, published)) == 0 && len(d.changesToAct()) == 0 {
+		return func(tx models.Store) error { return c.warn(ctx, tx, d, now) }, nil
+	}
+	return func(tx models.Store) error {
+		if err := d.store(ctx, tx, now, publish); err != nil {
+			return err
+		}
+		return c.warn(ctx, tx, d, now)
+	}, nil
+}
+
+func (c Config) ordered(ctx context.Context, j models.Job) (func(models.Store) error, error) {
+	now := c.Now()
+	var o models.PlanOrder
+	if err := json.Unmarshal(j.Args, &o); err != nil {
+		return nil, fmt.Errorf("read what plan is wanted: %w", err)
+	}
+	if o.Now != nil {
+		now = *o.Now
+	}
+	var d draft
+	if latest, _, err := c.Store.LatestPlan(ctx, j.Site); err == nil {
+		d.latest = &latest
+	}
+	if err := c.fill(ctx, &d, planner.GatherQuery{Site: j.Site, From: o.From, Days: o.Days, Now: now}); err != nil {
+		return c.hopeless(j, "compute the plan asked for", err)
+	}
+	return func(tx models.Store) error {
+		return d.store(ctx, tx, c.Now(), func(models.Date) bool { return false })
+	}, nil
+}
+
+// Bounds within which a replan is published by itself: a batch may move or grow by these.
+const (
+	smallMove   = 45 * time.Minute
+	smallGrowth = 0.25
+)
+
+// largeChange reports whether the batches that are still to be made differ from the published ones by more than the kitchen
+// should find changed without the manager: one more, one less, or one that moves or grows beyond the bounds.
+func (d draft) largeChange() bool {
+	before := map[string]models.BatchTask{}
+	for _, s := range d.sheets {
+		for _, t := range s.Tasks {
+			if t.Kind == models.TaskBrew && t.Batch != nil && t.State == models.Due && t.Batch.Start.After(d.req.Now) {
+				before[batchPlace(*t.Batch)+t.Batch.ID] = *t.Batch
+			}
+		}
+	}
+	if len(d.sheets) == 0 {
+		return false
+	}
+	missing := len(before)
+	left := map[string][]models.BatchTask{}
+	for _, b := range before {
+		left[batchPlace(b)] = append(left[batchPlace(b)], b)
+	}
+	for _, b := range d.plan.Batches {
+		if b.State != models.Due {
+			continue
+		}
+		if _, published := d.publishedOn(b.Date); !published {
+			continue
+		}
+		i := nearest(left[batchPlace(b)], b)
+		if i < 0 {
+			return true
+		}
+		old := left[batchPlace(b)][i]
+		left[batchPlace(b)] = append(left[batchPlace(b)][:i:i], left[batchPlace(b)][i+1:]...)
+		missing--
+		if old.Start.Sub(b.Start).Abs() > smallMove || math.Abs(old.BeverageG-b.BeverageG) > smallGrowth*old.BeverageG {
+			return true
+		}
+	}
+	return missing > 0
+}
+
+func batchPlace(b models.BatchTask) string {
+	return string(b.Date) + "/" + b.Brewer + "/" + b.Beverage + "/"
+}
+
+func nearest(list []models.BatchTask, b models.BatchTask) int {
+	best := -1
+	for i, x := range list {
+		if best < 0 || x.Start.Sub(b.Start).Abs() < list[best].Start.Sub(b.Start).Abs() {
+			best = i
+		}
+	}
+	return best
+}
+
+// changesToAct are the differences from the latest plan that somebody would act on.
+func (d draft) changesToAct() []models.Change {
+	var out []models.Change
+	if d.latest == nil {
+		return out
+	}
+	for _, ch := range planner.Changes(*d.latest, d.plan, d.req.Site.Location()) {
+		if ch.Kind == "batch" || ch.Kind == "ice" || ch.Kind == "pull" {
+			out = append(out, ch)
+		}
+	}
+	return out
+}

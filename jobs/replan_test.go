@@ -1,0 +1,109 @@
+package jobs
+
+import (
+	"encoding/json"
+	"testing"
+	"time"
+
+	"github.com/stretchr/testify/require"
+
+	"hotday/models"
+)
+
+// working is a shop at eight in the morning of a day whose sheet was published with a batch at ten.
+func working(t *testing.T) *shop {
+	t.Helper()
+	s := newShop(t, "2026-07-08T18:00:00+02:00")
+	s.batches = []models.BatchTask{batch("2026-07-09", s.now.Add(16*time.Hour), 5200)}
+	s.do(models.Job{Kind: models.JobPublish, Site: s.site, Key: "2026-07-09"})
+	s.at("2026-07-09 08:00")
+	return s
+}
+
+func proposal(t *testing.T, e models.LiveEvent) bool {
+	t.Helper()
+	var data struct{ Proposal bool }
+	require.NoError(t, json.Unmarshal(e.Data, &data))
+	return data.Proposal
+}
+
+func TestASmallChangeIsPublishedByItself(t *testing.T) {
+	t.Parallel()
+	s := working(t)
+	s.batches = []models.BatchTask{batch("2026-07-09", s.batches[0].Start.Add(-30*time.Minute), 5800)}
+	s.do(models.ReplanJob(s.site, s.now))
+	sheet, err := s.Store.Sheet(t.Context(), s.site, "2026-07-09")
+	require.NoError(t, err)
+	require.Equal(t, 2, sheet.Revision)
+	require.NotEmpty(t, sheet.Changes)
+	events := s.events("plan")
+	require.False(t, proposal(t, events[len(events)-1]))
+}
+
+func TestALargeChangeWaitsAsAProposal(t *testing.T) {
+	t.Parallel()
+	for name, change := range map[string]func([]models.BatchTask) []models.BatchTask{
+		"one more": func(b []models.BatchTask) []models.BatchTask {
+			return append(b, batch("2026-07-09", b[0].Start.Add(3*time.Hour), 4000))
+		},
+		"none left": func([]models.BatchTask) []models.BatchTask { return nil },
+		"far later": func(b []models.BatchTask) []models.BatchTask {
+			return []models.BatchTask{batch("2026-07-09", b[0].Start.Add(2*time.Hour), 5200)}
+		},
+		"half": func(b []models.BatchTask) []models.BatchTask {
+			return []models.BatchTask{batch("2026-07-09", b[0].Start, 2600)}
+		},
+	} {
+		t.Run(name, func(t *testing.T) {
+			t.Parallel()
+			s := working(t)
+			s.batches = change(s.batches)
+			s.do(models.ReplanJob(s.site, s.now))
+			require.Equal(t, 2, s.revision(), "the plan is there to be looked at")
+			sheet, err := s.Store.Sheet(t.Context(), s.site, "2026-07-09")
+			require.NoError(t, err)
+			require.Equal(t, 1, sheet.Revision, "the kitchen's sheet stands")
+			events := s.events("plan")
+			require.True(t, proposal(t, events[len(events)-1]))
+		})
+	}
+}
+
+func TestAReplanThatFindsNothingNewStoresNothing(t *testing.T) {
+	t.Parallel()
+	s := working(t)
+	s.do(models.ReplanJob(s.site, s.now))
+	require.Equal(t, 1, s.revision())
+	require.Len(t, s.events("sheet"), 1)
+}
+
+func TestAShopThatNeverPlannedIsNotPlannedByAStockCount(t *testing.T) {
+	t.Parallel()
+	s := newShop(t, "2026-07-09T08:00:00+02:00")
+	s.do(models.ReplanJob(s.site, s.now))
+	require.Zero(t, s.computed)
+	require.Zero(t, s.revision())
+}
+
+func TestAllThatIsSaidWithinAMinuteAsksForOneReplan(t *testing.T) {
+	t.Parallel()
+	at := time.Date(2026, 7, 9, 8, 0, 5, 0, time.UTC)
+	a, b := models.ReplanJob("x", at), models.ReplanJob("x", at.Add(50*time.Second))
+	require.Equal(t, a, b)
+	require.True(t, a.RunAt.After(at.Add(50*time.Second)), "it runs after the last of them")
+	require.NotEqual(t, a, models.ReplanJob("x", at.Add(time.Minute)))
+}
+
+func TestAPlanThatWasOrderedIsStoredAndNotPublished(t *testing.T) {
+	t.Parallel()
+	s := newShop(t, "2026-07-09T08:00:00+02:00")
+	args, err := json.Marshal(models.PlanOrder{From: "2026-07-11", Days: 2})
+	require.NoError(t, err)
+	s.do(models.Job{Kind: models.JobReplan, Site: s.site, Key: "order", Args: args})
+	p, _, err := s.Store.LatestPlan(t.Context(), s.site)
+	require.NoError(t, err)
+	require.Equal(t, models.Date("2026-07-11"), p.From)
+	require.Equal(t, 2, p.Days)
+	_, err = s.Store.Sheet(t.Context(), s.site, "2026-07-11")
+	require.Equal(t, models.CodeNotFound, models.CodeOf(err))
+}

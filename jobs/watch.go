@@ -1,0 +1,86 @@
+package jobs
+
+import (
+	"context"
+	"fmt"
+	"time"
+
+	"hotday/models"
+)
+
+// watch looks at what runs short on the days that are planned, and at what the shop has stopped saying: it opens a warning once,
+// updates it while it stands, and closes it when it is gone.
+func (c Config) watch(ctx context.Context, j models.Job) (func(models.Store) error, error) {
+	now := c.Now()
+	d, planned, err := c.draft(ctx, j.Site, "", now)
+	if err != nil {
+		return c.hopeless(j, "look at what runs short", err)
+	}
+	if !planned {
+		if d.req.Setup, _, err = c.Store.Setup(ctx, j.Site); err != nil {
+			return c.hopeless(j, "look at what runs short", err)
+		}
+	}
+	return func(tx models.Store) error { return c.warn(ctx, tx, d, now) }, nil
+}
+
+// Bounds of silence and age.
+const (
+	silentAfter   = 45 * time.Minute
+	countOldAfter = 24 * time.Hour
+)
+
+// silence says that the point of sale has stopped posting: no window has ended for 45 minutes of opening hours, at a site that
+// has posted before.
+func silence(ctx context.Context, st models.Store, site models.Site, now time.Time) ([]models.Warning, error) {
+	last, err := st.LastCountAt(ctx, site.Code)
+	if err != nil || last.IsZero() {
+		return nil, err
+	}
+	for _, open := range site.OpenSpans(site.ServiceDayOf(now)) {
+		since := last
+		if open.From.After(since) {
+			since = open.From
+		}
+		if !open.Contains(now) || now.Sub(since) < silentAfter {
+			continue
+		}
+		quiet := now.Sub(since).Minutes()
+		return []models.Warning{{
+			Kind: models.WarnSalesSilent, Grade: models.GradeActToday, At: since, Amount: quiet, Unit: "min", ChancePct: 100,
+			Cause:  fmt.Sprintf("No sales counts since %s: what the plan takes as sold may be too little.", since.In(site.Location()).Format("15:04")),
+			Fields: []string{"sold"},
+			WaysOut: []models.WayOut{{
+				Action: "Look whether the till still sends its counts; until it does, count the stock by hand, so that the plan knows what is left",
+				Change: []byte("{}"),
+			}},
+		}}, nil
+	}
+	return nil, nil
+}
+
+// oldCount says that nobody has counted the ice for a day, while the shop is open.
+func oldCount(ctx context.Context, st models.Store, site models.Site, ice models.Ice, now time.Time) ([]models.Warning, error) {
+	open := false
+	for _, s := range site.OpenSpans(site.ServiceDayOf(now)) {
+		open = open || s.Contains(now)
+	}
+	counts, err := st.StockCounts(ctx, site.Code, now.Add(-countOldAfter), now.Add(time.Second))
+	if err != nil || !open {
+		return nil, err
+	}
+	for _, n := range counts {
+		if n.IceG != nil {
+			return nil, nil
+		}
+	}
+	if ice.CountedAt != nil && now.Sub(*ice.CountedAt) < countOldAfter {
+		return nil, nil
+	}
+	return []models.Warning{{
+		Kind: models.WarnStockCountOld, Grade: models.GradeNote, At: now, Amount: countOldAfter.Hours(), Unit: "h", ChancePct: 100,
+		Cause:   "Nobody has counted the ice for more than a day: how much is in the bin is a guess that grows older.",
+		Fields:  []string{"ice.counted_at"},
+		WaysOut: []models.WayOut{{Action: "Count the ice in the bin now", Change: []byte("{}")}},
+	}}, nil
+}

@@ -1,0 +1,468 @@
+// Command hotday plans a café's cold coffee for the next hot days. This file reads the commands and wires the parts; the parts
+// are in api (HTTP), jobs (what happens without being asked), planner (the answer) and models (the nouns and their keeping).
+package main
+
+import (
+	"bytes"
+	"cmp"
+	"context"
+	"encoding/json"
+	"errors"
+	"fmt"
+	"io"
+	"log/slog"
+	"net"
+	"os"
+	"os/signal"
+	"path/filepath"
+	"runtime/debug"
+	"strings"
+	"syscall"
+	"time"
+	_ "time/tzdata" // the sites' zones, also where the machine has none
+
+	"github.com/alecthomas/kong"
+	"golang.org/x/sync/errgroup"
+
+	"hotday/api"
+	"hotday/jobs"
+	"hotday/models"
+	"hotday/models/store"
+	"hotday/planner"
+	"hotday/testdata/demo"
+)
+
+// Exit codes.
+const (
+	exitFailure  = 1
+	exitBadInput = 2
+)
+
+func main() {
+	ctx, stop := signal.NotifyContext(context.Background(), os.Interrupt, syscall.SIGTERM)
+	defer stop()
+	os.Exit(run(ctx, os.Args[1:], streams{os.Stdin, os.Stdout, os.Stderr}))
+}
+
+// streams are what a command reads and writes.
+type streams struct {
+	in       io.Reader
+	out, err io.Writer
+}
+
+// run does the command that args name and returns its exit code.
+func run(ctx context.Context, args []string, io streams) int {
+	var cli commands
+	exited := -1
+	parser, err := kong.New(&cli,
+		kong.Name("hotday"),
+		kong.Description("Plans a café's cold coffee for the next hot days: what to brew and when, how much ice to make, what will run short."),
+		kong.Vars{"version": version(), "kinds": strings.Join(planner.CalcKinds(), ", "), "publish_at": jobs.DefaultPublishAt, "watch_at": jobs.DefaultWatchAt},
+		kong.DefaultEnvars("HOTDAY"),
+		kong.Writers(io.out, io.err),
+		kong.Exit(func(code int) { exited = code }),
+		kong.ConfigureHelp(kong.HelpOptions{Compact: true}),
+		kong.BindTo(ctx, (*context.Context)(nil)),
+		kong.Bind(io),
+	)
+	if err != nil {
+		fmt.Fprintln(io.err, "hotday:", err)
+		return exitFailure
+	}
+	if len(args) == 0 {
+		args = []string{"--help"}
+	}
+	k, err := parser.Parse(args)
+	if exited >= 0 {
+		return exited // help was asked for
+	}
+	if err != nil {
+		fmt.Fprintf(io.err, "hotday: %v\nSee hotday --help.\n", err)
+		return exitBadInput
+	}
+	return exitCode(k.Run(), io.err)
+}
+
+// exitCode says what went wrong: as a problem document where a person's input did.
+func exitCode(err error, w io.Writer) int {
+	var bad *models.Error
+	switch {
+	case err == nil:
+		return 0
+	case errors.As(err, &bad):
+		enc := json.NewEncoder(w)
+		enc.SetIndent("", "  ")
+		enc.SetEscapeHTML(false)
+		if e := enc.Encode(models.ProblemOf(err)); e != nil {
+			return exitFailure
+		}
+		return exitBadInput
+	}
+	fmt.Fprintln(w, "hotday:", err)
+	return exitFailure
+}
+
+type commands struct {
+	Demo    demoCommand    `cmd:"" help:"Show an invented shop with a season of sales and a hot weekend ahead, until Ctrl-C; leaves nothing behind. Example: hotday demo --port 8080"`
+	Serve   serveCommand   `cmd:"" help:"Run the service. Example: hotday serve --db hotday.db --listen 127.0.0.1:8080"`
+	Plan    planCommand    `cmd:"" help:"Plan a request document without a server. Example: hotday plan weekend.json --format text"`
+	Calc    calcCommand    `cmd:"" help:"Do one calculation, JSON in, JSON out. Example: echo '{\"dose_g\":20,\"brew_water_g\":240}' | hotday calc extraction"`
+	Token   tokenCommand   `cmd:"" help:"Make, list and revoke access keys. Example: hotday token new --db hotday.db --scope manage"`
+	Version versionCommand `cmd:"" help:"Print the version. Example: hotday version"`
+}
+
+// --- plan and calc ---
+
+type planCommand struct {
+	File   string `arg:"" help:"The request document; - is standard input."`
+	Format string `enum:"text,json" default:"text" help:"${enum}: for people, or the whole plan."`
+	Out    string `short:"o" placeholder:"FILE" help:"Write to this file, whole or not at all, instead of standard output."`
+}
+
+func (c *planCommand) Run(ctx context.Context, s streams) error {
+	doc, err := readAll(c.File, s.in)
+	if err != nil {
+		return err
+	}
+	var req models.PlanRequest
+	if err := models.DecodeStrict(doc, &req); err != nil {
+		return err
+	}
+	plan, err := planner.Compute(ctx, req)
+	if err != nil {
+		return err
+	}
+	var out bytes.Buffer
+	if c.Format == "json" {
+		err = writeJSON(&out, plan)
+	} else {
+		err = planner.WriteText(&out, req, plan)
+	}
+	if err != nil {
+		return err
+	}
+	return writeWhole(c.Out, s.out, out.Bytes())
+}
+
+type calcCommand struct {
+	Kind string `arg:"" help:"One of ${kinds}."`
+}
+
+func (c *calcCommand) Run(s streams) error {
+	body, err := readAll("-", s.in)
+	if err != nil {
+		return err
+	}
+	out, err := planner.Calc(c.Kind, body)
+	if err != nil {
+		return err
+	}
+	return writeJSON(s.out, out)
+}
+
+// maxDocument is the most that is read of one document, the same as over HTTP.
+const maxDocument = 16 << 20
+
+func readAll(file string, stdin io.Reader) ([]byte, error) {
+	in := stdin
+	if file != "-" {
+		f, err := os.Open(file)
+		if err != nil {
+			return nil, models.Errorf(models.CodeMalformed, "the document cannot be read: %v", err)
+		}
+		defer f.Close()
+		in = f
+	}
+	doc, err := io.ReadAll(io.LimitReader(in, maxDocument+1))
+	if err != nil {
+		return nil, models.Errorf(models.CodeMalformed, "the document cannot be read: %v", err)
+	}
+	if len(doc) > maxDocument {
+		return nil, models.Errorf(models.CodeTooLarge, "the document is larger than %d MiB", maxDocument>>20)
+	}
+	return doc, nil
+}
+
+func writeJSON(w io.Writer, v any) error {
+	enc := json.NewEncoder(w)
+	enc.SetIndent("", "  ")
+	enc.SetEscapeHTML(false)
+	return enc.Encode(v)
+}
+
+// writeWhole writes to a file by way of another that takes its place, so that nobody reads half of it.
+func writeWhole(file string, stdout io.Writer, data []byte) (err error) {
+	if file == "" || file == "-" {
+		_, err := stdout.Write(data)
+		return err
+	}
+	tmp, err := os.CreateTemp(filepath.Dir(file), ".hotday-*")
+	if err != nil {
+		return fmt.Errorf("write %s: %w", file, err)
+	}
+	defer func() {
+		if err != nil {
+			err = errors.Join(fmt.Errorf("write %s: %w", file, err), os.Remove(tmp.Name()))
+		}
+	}()
+	_, err = tmp.Write(data)
+	err = errors.Join(err, tmp.Chmod(0o644), tmp.Sync(), tmp.Close())
+	if err != nil {
+		return err
+	}
+	return os.Rename(tmp.Name(), file)
+}
+
+// --- serve ---
+
+type serveCommand struct {
+	DB            string        `name:"db" required:"" placeholder:"DSN" help:"The database: an SQLite file, made where there is none."`
+	Listen        string        `default:"127.0.0.1:8080" help:"Address and port to answer on; port 0 takes a free one."`
+	PublishAt     string        `default:"${publish_at}" placeholder:"CRON" help:"When the next day's prep sheet is published, in each site's time (${default})."`
+	WatchAt       string        `default:"${watch_at}" placeholder:"CRON" help:"When the day is looked at for what runs short (${default})."`
+	SecureCookies bool          `help:"Set when people reach the service by HTTPS."`
+	Grace         time.Duration `default:"15s" help:"How long requests may run on when the service is stopped."`
+	LogLevel      slog.Level    `default:"INFO" help:"DEBUG, INFO, WARN or ERROR."`
+}
+
+func (c *serveCommand) Run(ctx context.Context, s streams) error {
+	log := slog.New(slog.NewTextHandler(s.err, &slog.HandlerOptions{Level: c.LogLevel}))
+	p, err := open(ctx, *c, log)
+	if err != nil {
+		return err
+	}
+	if tokens, err := p.store.Tokens(ctx); err == nil && len(tokens) == 0 {
+		log.Info("no access key exists yet; make one with: hotday token new --db " + c.DB + " --scope manage")
+	}
+	log.Info("hotday serves at "+p.Address(), "version", version(), "db", c.DB)
+	return errors.Join(p.Run(ctx), p.Close())
+}
+
+// program is the service in one process: the store, what answers, and what works without being asked.
+type program struct {
+	config   serveCommand
+	store    *store.Store
+	server   *api.Server
+	listener net.Listener
+	log      *slog.Logger
+}
+
+// open opens the database and the port; nothing runs yet.
+func open(ctx context.Context, c serveCommand, log *slog.Logger) (*program, error) {
+	st, err := store.Open(ctx, c.DB, store.WithLogger(log))
+	if err != nil {
+		return nil, err
+	}
+	l, err := (&net.ListenConfig{}).Listen(ctx, "tcp", c.Listen)
+	if err != nil {
+		return nil, errors.Join(fmt.Errorf("listen: %w", err), st.Close())
+	}
+	server := api.New(api.Config{Store: st, Sessions: st, Log: log, SecureCookies: c.SecureCookies, Version: version()})
+	return &program{config: c, store: st, server: server, listener: l, log: log}, nil
+}
+
+// Address is where a browser on this machine finds the pages.
+func (p *program) Address() string {
+	host, port, err := net.SplitHostPort(p.listener.Addr().String())
+	if ip := net.ParseIP(host); err == nil && (ip == nil || ip.IsUnspecified()) {
+		host = "127.0.0.1"
+	}
+	return "http://" + net.JoinHostPort(host, port)
+}
+
+// Run answers and works until ctx ends or one of the two fails; then both finish or hand back what they hold.
+func (p *program) Run(ctx context.Context) error {
+	g, ctx := errgroup.WithContext(ctx)
+	g.Go(func() error { return p.server.Serve(ctx, p.listener, p.config.Grace) })
+	g.Go(func() error {
+		return jobs.Run(ctx, jobs.Config{Store: p.store, Worker: p.store, Log: p.log, PublishAt: p.config.PublishAt, WatchAt: p.config.WatchAt})
+	})
+	return g.Wait()
+}
+
+// Close closes the port and the database.
+func (p *program) Close() error {
+	err := p.listener.Close()
+	if errors.Is(err, net.ErrClosed) {
+		err = nil // Run has closed it
+	}
+	return errors.Join(err, p.store.Close())
+}
+
+// --- demo ---
+
+type demoCommand struct {
+	Port int `default:"8080" help:"Port to answer on, on this machine only. 0 takes a free one; when the default is taken, a free one is taken too."`
+	Days int `default:"2" help:"Days to plan, from the coming Saturday on (1 to 14)."`
+}
+
+// demoPort is where the demo answers unless told otherwise.
+const demoPort = 8080
+
+func (c *demoCommand) Run(ctx context.Context, s streams) (err error) {
+	if c.Days < 1 || c.Days > 14 {
+		return models.Invalid("/days", "1 to 14", "%d days cannot be planned", c.Days)
+	}
+	dir, err := os.MkdirTemp("", "hotday-demo-")
+	if err != nil {
+		return err
+	}
+	defer func() { err = errors.Join(err, os.RemoveAll(dir)) }()
+	begun := time.Now()
+	say := func(format string, args ...any) {
+		fmt.Fprintf(s.out, "%5.1f s  %s\n", time.Since(begun).Seconds(), fmt.Sprintf(format, args...))
+	}
+	p, err := c.open(ctx, filepath.Join(dir, "demo.db"), say, s.err)
+	if err != nil {
+		return err
+	}
+	defer func() { err = errors.Join(err, p.Close()) }()
+	if err := c.fill(ctx, p, say, s.out); err != nil {
+		if ctx.Err() != nil {
+			return nil // stopped while it was being set up
+		}
+		return err
+	}
+	return p.Run(ctx)
+}
+
+// open takes the wished port, or a free one where the default is taken.
+func (c *demoCommand) open(ctx context.Context, db string, say func(string, ...any), logTo io.Writer) (*program, error) {
+	log := slog.New(slog.NewTextHandler(logTo, &slog.HandlerOptions{Level: slog.LevelWarn}))
+	config := serveCommand{DB: db, Listen: fmt.Sprintf("127.0.0.1:%d", c.Port), Grace: 2 * time.Second}
+	p, err := open(ctx, config, log)
+	if errors.Is(err, syscall.EADDRINUSE) && c.Port == demoPort {
+		say("port %d is taken by another program; taking a free one", c.Port)
+		config.Listen = "127.0.0.1:0"
+		p, err = open(ctx, config, log)
+	}
+	return p, err
+}
+
+// fill makes the invented shop, plans and publishes its weekend, and says where to look.
+func (c *demoCommand) fill(ctx context.Context, p *program, say func(string, ...any), out io.Writer) error {
+	now := time.Now()
+	story, err := demo.At(now)
+	if err != nil {
+		return err
+	}
+	site := story.Setup.Site
+	say("an invented shop in an invented town: %s", site.Name)
+	if err := story.Keep(ctx, p.store, say); err != nil {
+		return err
+	}
+	plan, sheets, err := jobs.PlanAndPublish(ctx, p.store, planner.GatherQuery{Site: site.Code, From: story.Saturday, Days: c.Days, Now: now})
+	if err != nil {
+		return err
+	}
+	say("planned %d days from %s: %d batches, %d warnings", plan.Days, plan.From, len(plan.Batches), len(plan.Warnings))
+	_, secret, err := p.store.AddToken(ctx, models.Token{Name: "demo", Scopes: []string{models.ScopeManage}}, now)
+	if err != nil {
+		return err
+	}
+	fmt.Fprintln(out)
+	for _, s := range sheets {
+		if s.Date == story.Saturday {
+			if err := planner.WriteSheetText(out, site, s); err != nil {
+				return err
+			}
+		}
+	}
+	fmt.Fprintf(out, "\nOpen     %s/\nSign in  with the access key %s\nShop     %s (invented, as are its sales and weather)\nStop     Ctrl-C; nothing is left behind\n\n",
+		p.Address(), secret, site.Code)
+	say("ready")
+	return nil
+}
+
+// --- token ---
+
+type tokenCommand struct {
+	New    tokenNew    `cmd:"" help:"Make an access key and print it, alone. It is shown this once. Example: hotday token new --db hotday.db --scope sales --site corner --name till"`
+	List   tokenList   `cmd:"" help:"List the access keys, without their secrets. Example: hotday token list --db hotday.db"`
+	Revoke tokenRevoke `cmd:"" help:"Revoke an access key. Example: hotday token revoke 01J8… --db hotday.db"`
+}
+
+type tokenNew struct {
+	DB    string   `name:"db" required:"" placeholder:"DSN" help:"The database."`
+	Scope []string `required:"" enum:"manage,kitchen,sales,read" help:"What it may do: manage (everything), kitchen (marks, counts, read), sales (counts, weather, off-sale), read; several with commas."`
+	Site  string   `placeholder:"CODE" help:"Only this site; left out: the whole organisation."`
+	Name  string   `placeholder:"TEXT" help:"What it is for."`
+}
+
+func (c *tokenNew) Run(ctx context.Context, s streams) (err error) {
+	st, err := store.Open(ctx, c.DB)
+	if err != nil {
+		return err
+	}
+	defer func() { err = errors.Join(err, st.Close()) }()
+	_, secret, err := st.AddToken(ctx, models.Token{Name: c.Name, Scopes: c.Scope, Site: c.Site}, time.Now())
+	if err != nil {
+		return err
+	}
+	_, err = fmt.Fprintln(s.out, secret)
+	return err
+}
+
+type tokenList struct {
+	DB string `name:"db" required:"" placeholder:"DSN" help:"The database."`
+}
+
+func (c *tokenList) Run(ctx context.Context, s streams) (err error) {
+	st, err := store.Open(ctx, c.DB)
+	if err != nil {
+		return err
+	}
+	defer func() { err = errors.Join(err, st.Close()) }()
+	tokens, err := st.Tokens(ctx)
+	if err != nil {
+		return err
+	}
+	for _, t := range tokens {
+		state := "in use"
+		if t.RevokedAt != nil {
+			state = "revoked " + t.RevokedAt.Local().Format("2006-01-02 15:04")
+		}
+		fmt.Fprintf(s.out, "%s  %-24s  %-24s  %-16s  %s\n", t.ID, strings.Join(t.Scopes, ","), cmp.Or(t.Site, "(organisation)"), state, t.Name)
+	}
+	return nil
+}
+
+type tokenRevoke struct {
+	ID string `arg:"" help:"The access key's id, as the list shows it."`
+	DB string `name:"db" required:"" placeholder:"DSN" help:"The database."`
+}
+
+func (c *tokenRevoke) Run(ctx context.Context) (err error) {
+	st, err := store.Open(ctx, c.DB)
+	if err != nil {
+		return err
+	}
+	defer func() { err = errors.Join(err, st.Close()) }()
+	return st.RevokeToken(ctx, c.ID, time.Now())
+}
+
+// --- version ---
+
+type versionCommand struct{}
+
+func (versionCommand) Run(s streams) error {
+	_, err := fmt.Fprintln(s.out, "hotday", version())
+	return err
+}
+
+// version is the module's version, or the commit that was built.
+func version() string {
+	info, ok := debug.ReadBuildInfo()
+	if !ok {
+		return "unknown"
+	}
+	if v := info.Main.Version; v != "" && v != "(devel)" {
+		return v
+	}
+	for _, set := range info.Settings {
+		if set.Key == "vcs.revision" {
+			return set.Value[:min(12, len(set.Value))]
+		}
+	}
+	return "unreleased"
+}

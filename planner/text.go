@@ -1,0 +1,255 @@
+package planner
+
+import (
+	"bytes"
+	"cmp"
+	"fmt"
+	"io"
+	"strconv"
+	"strings"
+	"time"
+	"unicode/utf8"
+
+	"golang.org/x/text/currency"
+
+	"hotday/models"
+)
+
+// WriteText writes a plan for people to read: aligned columns, no colour, times of the site's clock. It returns w's error.
+func WriteText(w io.Writer, r models.PlanRequest, p models.Plan) error {
+	t := &textPlan{req: &r, plan: &p, loc: r.Site.Location(), names: map[string]string{}}
+	for _, b := range r.Beverages {
+		t.names[b.Code] = cmp.Or(b.Name, b.Code)
+	}
+	t.head()
+	t.warnings()
+	for n := range p.Days {
+		t.day(p.From.AddDays(n))
+	}
+	t.foot()
+	// Numbers are parted by a space that does not break a line; here lines do not break, and an ordinary one can be searched for.
+	_, err := io.WriteString(w, strings.ReplaceAll(t.out.String(), narrow, " "))
+	return err
+}
+
+type textPlan struct {
+	req   *models.PlanRequest
+	plan  *models.Plan
+	loc   *time.Location
+	names map[string]string // of beverages
+	out   bytes.Buffer
+}
+
+func (t *textPlan) line(format string, args ...any) {
+	t.out.WriteString(strings.TrimRight(fmt.Sprintf(format, args...), " ") + "\n")
+}
+
+func (t *textPlan) head() {
+	last := t.plan.From.AddDays(t.plan.Days - 1)
+	days := textDate(t.plan.From)
+	if last != t.plan.From {
+		days += " – " + textDate(last)
+	}
+	t.line("%s · %s", cmp.Or(t.req.Site.Name, t.req.Site.Code), days)
+	if t.plan.Revision > 0 {
+		t.line("Plan %d, computed %s", t.plan.Revision, t.when(t.plan.ComputedAt))
+	} else {
+		t.line("Computed %s", t.when(t.plan.ComputedAt))
+	}
+	t.line("")
+	t.paragraph("", t.plan.Summary.Text)
+}
+
+// WriteSheetText writes a prep sheet for people to read: each task with its time and station, what to do and why, and the
+// cautions of the work.
+func WriteSheetText(w io.Writer, site models.Site, s models.PrepSheet) error {
+	t := &textPlan{loc: site.Location()}
+	t.line("PREP SHEET · %s · %s", cmp.Or(site.Name, site.Code), textDate(s.Date))
+	t.line("From plan %d, published %s", s.Revision, t.when(s.PublishedAt))
+	for _, ch := range s.Changes {
+		t.paragraph("  changed: ", ch)
+	}
+	t.line("")
+	stationWidth := 0
+	for _, task := range s.Tasks {
+		stationWidth = max(stationWidth, utf8.RuneCountInString(task.Station))
+	}
+	for _, task := range s.Tasks {
+		station := task.Station + strings.Repeat(" ", stationWidth-utf8.RuneCountInString(task.Station))
+		lead := fmt.Sprintf("  %-9s  %s  ", t.by(task.At, s.Date), station)
+		say := task.Say
+		if task.State != models.Due && task.State != "" {
+			say = "(" + task.State + ") " + say
+		}
+		t.paragraph(lead, say)
+		if task.Caution != "" {
+			t.paragraph(strings.Repeat(" ", utf8.RuneCountInString(lead))+"! ", task.Caution)
+		}
+	}
+	if len(s.Cautions) > 0 {
+		t.line("")
+		t.line("TAKE CARE")
+		for _, c := range s.Cautions {
+			t.paragraph("  - ", c)
+		}
+	}
+	_, err := io.WriteString(w, strings.ReplaceAll(t.out.String(), narrow, " "))
+	return err
+}
+
+// when is a time with its weekday.
+func (t *textPlan) when(at time.Time) string { return at.In(t.loc).Format("Mon 15:04") }
+
+// by is a time of day, with the weekday where it is not on date.
+func (t *textPlan) by(at time.Time, date models.Date) string {
+	if models.DateOf(at, t.loc) == date {
+		return at.In(t.loc).Format("15:04")
+	}
+	return t.when(at)
+}
+
+func textDate(d models.Date) string {
+	day, err := time.Parse(time.DateOnly, string(d))
+	if err != nil {
+		return string(d)
+	}
+	return day.Format("Monday 2 January 2006")
+}
+
+// textWidth is where sentences are broken into lines.
+const textWidth = 110
+
+// paragraph writes a sentence in lines of textWidth; the first begins with lead, the others are indented as far.
+func (t *textPlan) paragraph(lead, text string) {
+	line := lead
+	indent := strings.Repeat(" ", utf8.RuneCountInString(lead))
+	empty := true
+	for _, word := range strings.Fields(text) {
+		if !empty && utf8.RuneCountInString(line)+1+utf8.RuneCountInString(word) > textWidth {
+			t.line("%s", line)
+			line, empty = indent, true
+		}
+		if !empty {
+			line += " "
+		}
+		line, empty = line+word, false
+	}
+	t.line("%s", line)
+}
+
+var gradeWords = map[string]string{
+	models.GradeActNow: "act now", models.GradeActToday: "act today", models.GradeNote: "note",
+}
+
+func (t *textPlan) warnings() {
+	t.line("")
+	if len(t.plan.Warnings) == 0 {
+		t.line("NOTHING TO WARN OF")
+		return
+	}
+	t.line("LOOK AT THIS FIRST")
+	for _, w := range t.plan.Warnings {
+		cause := w.Cause
+		if w.ChancePct > 0 && w.ChancePct < 100 && !strings.Contains(cause, "chance") {
+			cause += " Chance " + sheetNumber(w.ChancePct, 0) + narrow + "%."
+		}
+		t.paragraph(fmt.Sprintf("  %-9s  %-9s  ", t.when(w.At), gradeWords[w.Grade]), cause)
+		for _, o := range w.WaysOut {
+			t.paragraph(strings.Repeat(" ", 24)+"→ ", o.Action+t.effect(w, o))
+		}
+	}
+}
+
+// effect says what a way out changes, and what it costs.
+func (t *textPlan) effect(w models.Warning, o models.WayOut) string {
+	var parts []string
+	if w.ChancePct > 0 {
+		parts = append(parts, "chance then "+sheetNumber(o.Effect.ChancePct, 0)+narrow+"%")
+	}
+	switch {
+	case o.Cost >= 0.5:
+		parts = append(parts, "costs "+t.money(o.Cost)+" more")
+	case o.Cost <= -0.5:
+		parts = append(parts, "saves "+t.money(-o.Cost))
+	}
+	if len(parts) == 0 {
+		return ""
+	}
+	return ": " + strings.Join(parts, ", ")
+}
+
+// money writes minor units in the site's currency: "12.50 EUR".
+func (t *textPlan) money(minor float64) string {
+	digits := 2
+	if unit, err := currency.ParseISO(t.req.Site.Currency); err == nil {
+		digits, _ = currency.Standard.Rounding(unit)
+	}
+	for range digits {
+		minor /= 10
+	}
+	return sheetNumber(minor, digits) + narrow + t.req.Site.Currency
+}
+
+func (t *textPlan) foot() {
+	c := t.plan.Cost
+	t.line("")
+	t.line("COST")
+	t.paragraph("  ", fmt.Sprintf("%s in all: brewing %s, thrown away %s, ageing %s, missed sales %s. No plan for this demand can cost less than %s (gap %s%s%%).",
+		t.money(c.Total), t.money(c.Brewing), t.money(c.Waste), t.money(c.Aging), t.money(c.ShortExpected), t.money(c.LowerBound), sheetNumber(c.GapPct, 1), narrow))
+	if len(t.plan.Cautions) > 0 {
+		t.line("")
+		t.line("TAKE CARE")
+		for _, s := range t.plan.Cautions {
+			t.paragraph("  - ", s)
+		}
+	}
+}
+
+// table is rows of cells under a head; numbers stand to the right, words to the left.
+type table struct {
+	head  []string
+	right []bool
+	rows  [][]string
+}
+
+// newTable makes a table; a column whose head begins with ">" stands to the right.
+func newTable(head ...string) *table {
+	t := &table{}
+	for _, h := range head {
+		name, right := strings.CutPrefix(h, ">")
+		t.head, t.right = append(t.head, name), append(t.right, right)
+	}
+	return t
+}
+
+func (t *table) add(cells ...string) { t.rows = append(t.rows, cells) }
+
+// write leaves out the columns that are empty in every row.
+func (t *table) write(p *textPlan, indent string) {
+	width := make([]int, len(t.head))
+	for _, row := range t.rows {
+		for i, c := range row {
+			width[i] = max(width[i], utf8.RuneCountInString(c))
+		}
+	}
+	for _, row := range append([][]string{t.head}, t.rows...) {
+		line := indent
+		for i, c := range row {
+			if width[i] == 0 {
+				continue
+			}
+			n := max(width[i], utf8.RuneCountInString(t.head[i]))
+			pad := strings.Repeat(" ", n-utf8.RuneCountInString(c))
+			if t.right[i] {
+				line += pad + c + "  "
+			} else {
+				line += c + pad + "  "
+			}
+		}
+		p.line("%s", line)
+	}
+}
+
+func percent(x float64, decimals int) string {
+	return strconv.FormatFloat(x, 'f', decimals, 64) + narrow + "%"
+}

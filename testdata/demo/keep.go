@@ -1,0 +1,77 @@
+package demo
+
+import (
+	"context"
+	"fmt"
+
+	"hotday/models"
+)
+
+// Keep stores the whole story, and says line by line what it stores.
+func (s *Story) Keep(ctx context.Context, st models.Store, say func(format string, args ...any)) error {
+	site := s.Setup.Site.Code
+	if _, _, err := st.PutSetup(ctx, s.Setup, "", s.Now); err != nil {
+		return fmt.Errorf("set the shop up: %w", err)
+	}
+	say("set up: %d drinks of %d beverages, %d brewers, %d ice makers, %d mould sets", len(s.Setup.Drinks), len(s.Setup.Beverages),
+		len(s.Setup.Brewers), len(s.Setup.Ice.Makers), len(s.Setup.Ice.Moulds))
+	if err := st.PutMappings(ctx, site, Mappings()); err != nil {
+		return fmt.Errorf("map the till's items: %w", err)
+	}
+	rows, err := s.keepCounts(ctx, st)
+	if err != nil {
+		return fmt.Errorf("store the sales counts: %w", err)
+	}
+	say("sales: %d counts of 15 minutes in %d days", rows, historyDays)
+	for _, w := range []models.WeatherPost{s.Observed(), s.Forecast()} {
+		if err := st.PutWeather(ctx, site, w); err != nil {
+			return fmt.Errorf("store the weather: %w", err)
+		}
+	}
+	say("weather: invented, %.0f °C on Saturday and %.0f °C on Sunday", hottest(0), hottest(1))
+	if err := s.keepKnown(ctx, st); err != nil {
+		return err
+	}
+	say("known for the weekend: a fair on the quay, the Left brewer out on Sunday morning, demand as on the last hot weekend")
+	return nil
+}
+
+func (s *Story) keepCounts(ctx context.Context, st models.Store) (rows int, err error) {
+	post := models.SalesPost{Source: Source, Counts: make([]models.SalesCount, 0, models.MaxSalesRows)}
+	flush := func() error {
+		rows += len(post.Counts)
+		_, err := st.PutCounts(ctx, s.Setup.Site.Code, post, s.Now, "", "")
+		post.Counts = post.Counts[:0]
+		return err
+	}
+	for c := range s.Counts() {
+		post.Counts = append(post.Counts, c)
+		if len(post.Counts) == models.MaxSalesRows {
+			if err := flush(); err != nil {
+				return rows, err
+			}
+		}
+	}
+	if len(post.Counts) == 0 {
+		return rows, nil
+	}
+	return rows, flush()
+}
+
+// keepKnown stores what people of the shop know.
+func (s *Story) keepKnown(ctx context.Context, st models.Store) error {
+	site := s.Setup.Site.Code
+	if err := st.PutEvents(ctx, site, s.Events()); err != nil {
+		return fmt.Errorf("store the events: %w", err)
+	}
+	if err := st.PutOutages(ctx, site, s.Outages()); err != nil {
+		return fmt.Errorf("store the outages: %w", err)
+	}
+	if err := st.PutExpectedDemand(ctx, site, s.ManagersWord(), s.Now); err != nil {
+		return fmt.Errorf("store the expected demand: %w", err)
+	}
+	if err := st.AddStockCount(ctx, site, s.StockCount(), s.Now); err != nil {
+		return fmt.Errorf("store the stock count: %w", err)
+	}
+	return nil
+}
