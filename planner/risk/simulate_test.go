@@ -54,6 +54,11 @@ func TestChanceOfShortIsThatOfDemandAboveTheStock(t *testing.T) {
 			missed += p * math.Max(0, k-servings)
 			left += p * math.Max(0, servings-k)
 		}
+		above := func(level float64) float64 { // of the days that are short
+			return 100 * (d.Quantile(d.CDF(servings)+level*(1-d.CDF(servings))) - servings)
+		}
+		assert.InDelta(t, above(0.5), r.Stocks[0].All.Median, 110)
+		assert.InDelta(t, above(0.9), r.Stocks[0].All.P90, 160)
 		assert.InDelta(t, missed, r.Missed[0], 0.1)
 		assert.InDelta(t, 300*r.Missed[0], r.ShortCost, 1e-9)
 		assert.InDelta(t, left*100, r.WasteG[0], 10)
@@ -194,6 +199,12 @@ func TestServiceDaysAreReportedApart(t *testing.T) {
 	assert.Less(t, o.Days[1].Chance, 0.01)
 	assert.InDelta(t, o.All.Chance, o.Days[0].Chance, 0.01)
 	assert.Less(t, o.Days[0].FirstSlot, 8)
+
+	in.Stocks[0].Lots[1].G = 4500
+	o = live(t, in, 2000).Stocks[0]
+	assert.InDelta(t, o.Days[0].Mean, o.Days[1].Mean, 0.2*o.Days[0].Mean, "alike, and what the first lacks is not the second's")
+	assert.InDelta(t, o.All.Mean, o.Days[0].Mean+o.Days[1].Mean, 1)
+	assert.GreaterOrEqual(t, o.Days[1].FirstSlot, 8)
 }
 
 func TestSimulationIsTheSameTwiceAndIgnoresOrder(t *testing.T) {
