@@ -1,0 +1,83 @@
+package api
+
+import (
+	"errors"
+	"io"
+	"mime"
+	"net/http"
+	"strings"
+	"unicode/utf8"
+
+	"github.com/gin-gonic/gin"
+
+	"hotday/models"
+)
+
+// Sizes of bodies.
+const (
+	kib = 1 << 10
+	mib = 1 << 20
+
+	smallBody = 256 * kib
+	rowsBody  = 2 * mib // 5,000 rows of any list
+	largeBody = 16 * mib
+)
+
+// readJSON reads the body of a request that must be JSON in UTF-8. The route has bounded its size.
+func readJSON(c *gin.Context) ([]byte, error) {
+	if ct := c.GetHeader("Content-Type"); ct != "" {
+		kind, params, err := mime.ParseMediaType(ct)
+		json := kind == "application/json" || (strings.HasPrefix(kind, "application/") && strings.HasSuffix(kind, "+json"))
+		if charset := params["charset"]; err != nil || !json || (charset != "" && !strings.EqualFold(charset, "utf-8")) {
+			return nil, wrongMediaType(ct)
+		}
+	}
+	if enc := c.GetHeader("Content-Encoding"); enc != "" && enc != "identity" {
+		return nil, wrongMediaType("Content-Encoding " + enc)
+	}
+	data, err := io.ReadAll(c.Request.Body)
+	var over *http.MaxBytesError
+	if errors.As(err, &over) {
+		return nil, tooLarge(over.Limit)
+	}
+	if err != nil {
+		return nil, models.Errorf(models.CodeMalformed, "the body broke off")
+	}
+	if !utf8.Valid(data) {
+		return nil, models.Errorf(models.CodeMalformed, "the body is not UTF-8")
+	}
+	return data, nil
+}
+
+func tooLarge(limit int64) error {
+	accepted := "at most "
+	if limit%mib == 0 {
+		accepted += itoa(limit/mib) + " MiB"
+	} else {
+		accepted += itoa(limit/kib) + " KiB"
+	}
+	return &models.Error{Code: models.CodeTooLarge, Message: "the body is too large",
+		Fields: []models.FieldError{{Detail: "the body is larger than this address takes", Accepted: accepted}}}
+}
+
+// decode reads the body into the struct that v points to: unknown and missing fields and wrong types are CodeMalformed.
+func decode(c *gin.Context, v any) error {
+	data, err := readJSON(c)
+	if err != nil {
+		return err
+	}
+	return models.DecodeStrict(data, v)
+}
+
+// decodeValid decodes and then checks the validator tags.
+func decodeValid(c *gin.Context, v any) error {
+	if err := decode(c, v); err != nil {
+		return err
+	}
+	return models.ValidateStruct(v)
+}
+
+func isForm(c *gin.Context) bool {
+	kind, _, err := mime.ParseMediaType(c.GetHeader("Content-Type"))
+	return err == nil && (kind == "application/x-www-form-urlencoded" || kind == "multipart/form-data")
+}

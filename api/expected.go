@@ -1,0 +1,69 @@
+package api
+
+import (
+	"context"
+	"errors"
+	"strconv"
+
+	"github.com/gin-gonic/gin"
+
+	"hotday/models"
+)
+
+type expectedBody struct {
+	Rows []models.ExpectedDemand `json:"rows" opt:"false" validate:"max=5000,dive"`
+}
+
+func (s *Server) putExpectedDemand(c *gin.Context) error {
+	var body expectedBody
+	if err := decodeValid(c, &body); err != nil {
+		return err
+	}
+	err := s.put(c, liveDemand, map[string]int{"expected": len(body.Rows)}, func(ctx context.Context, tx models.Store, setup models.Setup) error {
+		if err := checkExpected(body.Rows, setup); err != nil {
+			return err
+		}
+		return tx.PutExpectedDemand(ctx, c.Param("site"), body.Rows, s.Now())
+	})
+	if err != nil {
+		return err
+	}
+	return answerStored(c, len(body.Rows))
+}
+
+func checkExpected(rows []models.ExpectedDemand, setup models.Setup) error {
+	var k checks
+	parts, drinks := partsOf(setup), drinksOf(setup)
+	seen := make(map[[3]string]int, len(rows))
+	for i, r := range rows {
+		at := "/rows/" + strconv.Itoa(i)
+		k.mustKnow(at+"/day_part", r.DayPart, parts)
+		k.mustKnow(at+"/drink", r.Drink, drinks)
+		var e *models.Error
+		if errors.As(r.Validate(at), &e) {
+			k.fields = append(k.fields, e.Fields...)
+		}
+		if r.Expected == nil && (r.P10 != nil || r.P90 != nil) {
+			k.add(at+"/expected", "a number with p10 and p90, or null for all three", "a range without what is expected")
+		}
+		key := [3]string{string(r.Date), r.DayPart, r.Drink}
+		if first, twice := seen[key]; twice {
+			k.add(at, "one row for a date, day part and drink", "says again what /rows/%d says", first)
+		}
+		seen[key] = i
+	}
+	return k.err()
+}
+
+func (s *Server) getExpectedDemand(c *gin.Context) error {
+	q := params(c, "from", "to", "limit", "cursor")
+	from, to, p := q.date("from", firstDate), q.date("to", lastDate), q.page()
+	if err := q.err(); err != nil {
+		return err
+	}
+	rows, err := s.Store.ExpectedDemand(c.Request.Context(), c.Param("site"), from, to)
+	if err != nil {
+		return err
+	}
+	return answerPart(c, rows, p)
+}

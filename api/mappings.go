@@ -1,0 +1,73 @@
+package api
+
+import (
+	"context"
+	"net/http"
+	"strconv"
+
+	"github.com/gin-gonic/gin"
+
+	"hotday/models"
+)
+
+type mappingsBody struct {
+	Mappings []models.ItemMapping `json:"mappings" opt:"false" validate:"max=5000,dive"`
+}
+
+// mappingsAnswer is what is mapped, and what still waits for it.
+type mappingsAnswer struct {
+	Mappings []models.ItemMapping  `json:"mappings"`
+	Unmapped []models.UnmappedItem `json:"unmapped"`
+}
+
+func (s *Server) putMappings(c *gin.Context) error {
+	var body mappingsBody
+	if err := decodeValid(c, &body); err != nil {
+		return err
+	}
+	err := s.put(c, liveDemand, map[string]int{"mappings": len(body.Mappings)}, func(ctx context.Context, tx models.Store, setup models.Setup) error {
+		var k checks
+		drinks, seen := drinksOf(setup), map[[2]string]int{}
+		for i, m := range body.Mappings {
+			at := "/mappings/" + strconv.Itoa(i)
+			k.mustKnow(at+"/drink", m.Drink, drinks)
+			if first, twice := seen[[2]string{m.Source, m.Item}]; twice {
+				k.add(at, "each item of a source once", "says again what /mappings/%d says", first)
+			}
+			seen[[2]string{m.Source, m.Item}] = i
+		}
+		if err := k.err(); err != nil {
+			return err
+		}
+		return tx.PutMappings(ctx, c.Param("site"), body.Mappings)
+	})
+	if err != nil {
+		return err
+	}
+	return s.answerMappings(c)
+}
+
+func (s *Server) getMappings(c *gin.Context) error {
+	if err := params(c).err(); err != nil {
+		return err
+	}
+	return s.answerMappings(c)
+}
+
+func (s *Server) answerMappings(c *gin.Context) error {
+	ctx, site := c.Request.Context(), c.Param("site")
+	out := mappingsAnswer{Mappings: []models.ItemMapping{}, Unmapped: []models.UnmappedItem{}}
+	err := s.Store.Read(ctx, func(st models.Store) error {
+		mapped, err := st.Mappings(ctx, site)
+		if err != nil {
+			return err
+		}
+		unmapped, err := st.Unmapped(ctx, site)
+		out.Mappings, out.Unmapped = append(out.Mappings, mapped...), append(out.Unmapped, unmapped...)
+		return err
+	})
+	if err != nil {
+		return err
+	}
+	return answer(c, http.StatusOK, out)
+}

@@ -1,0 +1,38 @@
+package api
+
+import (
+	"log/slog"
+	"net/http"
+	"time"
+
+	"github.com/gin-gonic/gin"
+	"github.com/oklog/ulid/v2"
+)
+
+const requestIDHeader = "X-Request-Id"
+
+// logged writes one line a request: the route and the id of the token, never the address's query, the secret or the body.
+func (s *Server) logged(c *gin.Context) {
+	id := ulid.Make().String()
+	c.Header(requestIDHeader, id)
+	start := time.Now() // how long it took is by the machine's clock, not by the service's
+	c.Next()
+	level := slog.LevelInfo
+	switch path := c.FullPath(); {
+	case c.Writer.Status() >= http.StatusInternalServerError:
+		level = slog.LevelError
+	case path == "/healthz" || path == "/readyz":
+		level = slog.LevelDebug
+	}
+	attrs := []slog.Attr{
+		slog.String("method", c.Request.Method), slog.String("route", c.FullPath()), slog.Int("status", c.Writer.Status()),
+		slog.Int("bytes", max(0, c.Writer.Size())), slog.Duration("took", time.Since(start)), slog.String("request_id", id),
+	}
+	if site := c.Param("site"); site != "" {
+		attrs = append(attrs, slog.String("site", site))
+	}
+	if t, ok := current(c); ok {
+		attrs = append(attrs, slog.String("token", t.ID))
+	}
+	s.Log.LogAttrs(c.Request.Context(), level, "request", attrs...)
+}

@@ -1,0 +1,162 @@
+package api
+
+import (
+	"net/http"
+
+	"github.com/gin-gonic/gin"
+
+	"hotday/api/web"
+	"hotday/models"
+	"hotday/planner"
+)
+
+// reach says against what a token's site is held.
+type reach int
+
+const (
+	byToken reach = iota // the address names no site: the token's own reach holds, the handler looks closer
+	bySite               // the address names a site, which must be the token's
+)
+
+// route is one line of the table. Any of the scopes opens it; none: it is open to everybody.
+type route struct {
+	method, path string
+	scopes       []string
+	of           reach
+	body         int64 // the most bytes of the body; 0: there is none
+	do           func(*gin.Context) error
+}
+
+func (r route) open() bool { return len(r.scopes) == 0 }
+
+// routes is the whole of the programming interface: who may do what, and with how large a body.
+func (s *Server) routes() []route {
+	var (
+		manage  = []string{models.ScopeManage}
+		kitchen = []string{models.ScopeKitchen}
+		read    = []string{models.ScopeRead}
+		sales   = []string{models.ScopeSales}
+		pos     = []string{models.ScopeSales, models.ScopeKitchen}
+		look    = []string{models.ScopeRead, models.ScopeSales}
+	)
+	const site = "/v1/sites/:site"
+	list := []route{
+		{"GET", "/healthz", nil, byToken, 0, s.healthz},
+		{"GET", "/readyz", nil, byToken, 0, s.readyz},
+		{"GET", "/openapi.yaml", nil, byToken, 0, s.contract},
+		{"GET", "/openapi", nil, byToken, 0, s.contractPage},
+
+		{"POST", "/v1/session", nil, byToken, smallBody, s.postSession},
+		{"GET", "/v1/session", look, byToken, 0, s.getSession},
+		{"DELETE", "/v1/session", nil, byToken, 0, s.deleteSession},
+		{"GET", "/v1/tokens", manage, byToken, 0, s.getTokens},
+		{"POST", "/v1/tokens", manage, byToken, smallBody, s.postToken},
+		{"DELETE", "/v1/tokens/:id", manage, byToken, 0, s.deleteToken},
+		{"GET", "/v1/sites", look, byToken, 0, s.getSites},
+
+		{"GET", site + "/setup", manage, bySite, 0, s.getSetup},
+		{"PUT", site + "/setup", manage, bySite, largeBody, s.putSetup},
+
+		{"POST", site + "/sales-counts", sales, bySite, rowsBody, s.postSalesCounts},
+		{"GET", site + "/sales-counts", look, bySite, 0, s.getSalesCounts},
+		{"GET", site + "/item-mappings", manage, bySite, 0, s.getMappings},
+		{"PUT", site + "/item-mappings", manage, bySite, rowsBody, s.putMappings},
+		{"GET", site + "/expected-demand", read, bySite, 0, s.getExpectedDemand},
+		{"PUT", site + "/expected-demand", manage, bySite, rowsBody, s.putExpectedDemand},
+		{"GET", site + "/weather", look, bySite, 0, s.getWeather},
+		{"PUT", site + "/weather", sales, bySite, rowsBody, s.putWeather},
+		{"GET", site + "/events", read, bySite, 0, s.getEvents},
+		{"PUT", site + "/events", manage, bySite, rowsBody, s.putEvents},
+		{"GET", site + "/outages", read, bySite, 0, s.getOutages},
+		{"PUT", site + "/outages", manage, bySite, rowsBody, s.putOutages},
+		{"GET", site + "/attention", read, bySite, 0, s.getAttention},
+		{"PUT", site + "/attention", manage, bySite, rowsBody, s.putAttention},
+		{"GET", site + "/off-sale", look, bySite, 0, s.getOffSale},
+		{"POST", site + "/off-sale", pos, bySite, rowsBody, s.postOffSale},
+		{"GET", site + "/stock-counts", read, bySite, 0, s.getStockCounts},
+		{"POST", site + "/stock-counts", kitchen, bySite, smallBody, s.postStockCount},
+		{"GET", site + "/stock-changes", read, bySite, 0, s.getStockChanges},
+		{"POST", site + "/stock-changes", kitchen, bySite, rowsBody, s.postStockChanges},
+
+		{"GET", site + "/forecast", read, bySite, 0, s.getForecast},
+		{"POST", site + "/plans", manage, bySite, smallBody, s.postPlan},
+		{"GET", site + "/plans", read, bySite, 0, s.getPlans},
+		{"GET", site + "/plans/:rev", read, bySite, 0, s.getPlan}, // "latest" too
+		{"GET", site + "/plans/:rev/request", read, bySite, 0, s.getPlanRequest},
+		{"GET", site + "/plans/:rev/changes/:other", read, bySite, 0, s.getPlanChanges},
+		{"POST", site + "/plans/:rev/publish", manage, bySite, smallBody, s.postPublish},
+		{"GET", site + "/prep-sheets/:date", read, bySite, 0, s.getPrepSheet},
+		{"GET", site + "/live", read, bySite, 0, s.getLive},
+		{"GET", site + "/warnings", look, bySite, 0, s.getWarnings},
+		{"POST", site + "/warnings/:id/ack", kitchen, bySite, smallBody, s.postAck},
+
+		{"POST", "/v1/tasks/:id/marks", kitchen, byToken, smallBody, s.postMark},
+		{"POST", "/v1/plan-previews", read, byToken, largeBody, s.postPreview},
+		{"POST", "/v1/calc/:kind", read, byToken, largeBody, s.postCalc},
+	}
+	for _, p := range setupParts {
+		list = append(list,
+			route{"GET", site + "/setup/" + p.name, manage, bySite, 0, s.getSetupPart(p)},
+			route{"PUT", site + "/setup/" + p.name, manage, bySite, largeBody, s.putSetupPart(p)})
+	}
+	return list
+}
+
+func (s *Server) router() *gin.Engine {
+	gin.SetMode(gin.ReleaseMode)
+	e := gin.New()
+	e.HandleMethodNotAllowed = true
+	e.RedirectTrailingSlash = false
+	e.RedirectFixedPath = false
+	_ = e.SetTrustedProxies(nil) // no address in a header is believed; nil cannot fail
+	e.Use(s.logged, s.recovered, s.secured, s.identified, s.guarded)
+	e.NoRoute(func(c *gin.Context) {
+		s.fail(c, models.Errorf(models.CodeNotFound, "there is nothing at this address"))
+	})
+	e.NoMethod(func(c *gin.Context) {
+		s.fail(c, methodNotAllowed(c.Request.Method, c.Writer.Header().Get("Allow")))
+	})
+	for _, r := range s.routes() {
+		e.Handle(r.method, r.path, s.handle(r))
+	}
+	web.Register(e, web.Deps{
+		Store: s.Store, Now: s.Now, Log: s.Log,
+		Current: current,
+		CSRF:    func(c *gin.Context) string { return c.GetString(csrfKey) },
+		SignIn:  s.signIn, SignOut: s.signOut,
+		Compute: s.computed, Changes: planner.Changes,
+	})
+	return e
+}
+
+func (s *Server) handle(r route) gin.HandlerFunc {
+	return func(c *gin.Context) {
+		c.Header("Cache-Control", "no-store")
+		if err := s.allow(c, r); err != nil {
+			s.fail(c, err)
+			return
+		}
+		if r.body > 0 {
+			if c.Request.ContentLength > r.body {
+				s.fail(c, tooLarge(r.body))
+				return
+			}
+			c.Request.Body = http.MaxBytesReader(c.Writer, c.Request.Body, r.body)
+		}
+		if err := r.do(c); err != nil {
+			s.fail(c, err)
+		}
+	}
+}
+
+// guarded holds every change made in a session, of the pages' forms too, against the session's CSRF token.
+func (s *Server) guarded(c *gin.Context) {
+	if isForm(c) {
+		c.Request.Body = http.MaxBytesReader(c.Writer, c.Request.Body, smallBody)
+	}
+	if err := checkCSRF(c); err != nil {
+		s.fail(c, err)
+		return
+	}
+	c.Next()
+}

@@ -1,0 +1,72 @@
+package api
+
+import (
+	"crypto/sha256"
+	"encoding/hex"
+	"net/http"
+	"time"
+
+	"github.com/gin-gonic/gin"
+
+	"hotday/models"
+)
+
+const maxKey = 200 // characters of an Idempotency-Key
+
+// postSalesCounts takes a whole post or nothing. The answer goes out when the counts are durable. The look through the day that
+// the jobs take anyway finds what the counts change, so no job is asked for here.
+func (s *Server) postSalesCounts(c *gin.Context) error {
+	data, err := readJSON(c)
+	if err != nil {
+		return err
+	}
+	post, err := decodeSales(data)
+	if err != nil {
+		return err
+	}
+	if err := post.Validate(); err != nil {
+		return err
+	}
+	key, hash := c.GetHeader("Idempotency-Key"), ""
+	if len(key) > maxKey {
+		return models.Errorf(models.CodeMalformed, "the Idempotency-Key is longer than %d characters", maxKey)
+	}
+	if key != "" {
+		sum := sha256.Sum256(data)
+		hash = hex.EncodeToString(sum[:])
+	}
+	ctx, site := c.Request.Context(), c.Param("site")
+	var result models.SalesResult
+	err = s.Store.Within(ctx, func(tx models.Store) error {
+		if result, err = tx.PutCounts(ctx, site, post, s.Now(), key, hash); err != nil {
+			return err
+		}
+		if result.New+result.Replaced == 0 {
+			return nil
+		}
+		return s.tell(ctx, tx, site, liveDemand, map[string]any{"source": post.Source, "new": result.New, "replaced": result.Replaced})
+	})
+	if err != nil {
+		return err
+	}
+	return answer(c, http.StatusOK, result)
+}
+
+func (s *Server) getSalesCounts(c *gin.Context) error {
+	setup, _, err := s.Store.Setup(c.Request.Context(), c.Param("site"))
+	if err != nil {
+		return err
+	}
+	loc := setup.Site.Location()
+	q := params(c, "source", "item", "from", "to", "limit", "cursor")
+	f := models.SalesFilter{Source: q.text("source"), Item: q.text("item"), From: q.time("from", loc, time.Time{}), To: q.time("to", loc, time.Time{})}
+	p := q.page()
+	if err := q.err(); err != nil {
+		return err
+	}
+	rows, err := s.Store.Counts(c.Request.Context(), c.Param("site"), f, p)
+	if err != nil {
+		return err
+	}
+	return answer(c, http.StatusOK, rows)
+}

@@ -1,0 +1,91 @@
+package api
+
+import (
+	"net/http"
+	"slices"
+
+	"github.com/gin-gonic/gin"
+
+	"hotday/models"
+)
+
+// tokenBody asks for a token. Site null or left out: of the caller's own reach.
+type tokenBody struct {
+	Name   string   `json:"name" opt:"true" validate:"max=200"`
+	Scopes []string `json:"scopes" opt:"false" validate:"min=1,max=4,dive,oneof=manage kitchen sales read"`
+	Site   *string  `json:"site"`
+}
+
+// newToken is a token with its secret, which is shown this once.
+type newToken struct {
+	models.Token
+	Secret string `json:"secret"`
+}
+
+// postToken makes a token. A token of one site makes tokens of that site only.
+func (s *Server) postToken(c *gin.Context) error {
+	var body tokenBody
+	if err := decodeValid(c, &body); err != nil {
+		return err
+	}
+	caller, _ := current(c)
+	t := models.Token{Name: body.Name, Site: caller.Site}
+	for _, scope := range body.Scopes {
+		if !slices.Contains(t.Scopes, scope) {
+			t.Scopes = append(t.Scopes, scope)
+		}
+	}
+	if body.Site != nil {
+		t.Site = *body.Site
+	}
+	if !reaches(caller, t) {
+		return models.Errorf(models.CodeForbidden, "a token of site %q can make tokens of that site only", caller.Site)
+	}
+	ctx := c.Request.Context()
+	if t.Site != "" {
+		if _, _, err := s.Store.Setup(ctx, t.Site); err != nil {
+			if models.CodeOf(err) == models.CodeNotFound {
+				return models.Invalid("/site", "the code of a site that is set up, or null for the whole organisation", "there is no site %q", t.Site)
+			}
+			return err
+		}
+	}
+	kept, secret, err := s.Store.AddToken(ctx, t, s.Now())
+	if err != nil {
+		return err
+	}
+	c.Header("Location", "/v1/tokens/"+kept.ID)
+	return answer(c, http.StatusCreated, newToken{kept, secret})
+}
+
+// reaches reports whether a caller's token may make, see and end another.
+func reaches(caller, t models.Token) bool { return caller.Site == "" || caller.Site == t.Site }
+
+func (s *Server) getTokens(c *gin.Context) error {
+	q := params(c, "limit", "cursor")
+	p := q.page()
+	if err := q.err(); err != nil {
+		return err
+	}
+	all, err := s.Store.Tokens(c.Request.Context())
+	if err != nil {
+		return err
+	}
+	caller, _ := current(c)
+	return answerPart(c, slices.DeleteFunc(all, func(t models.Token) bool { return !reaches(caller, t) }), p)
+}
+
+func (s *Server) deleteToken(c *gin.Context) error {
+	ctx, id := c.Request.Context(), c.Param("id")
+	t, err := s.Store.TokenByID(ctx, id)
+	if err != nil {
+		return err
+	}
+	if caller, _ := current(c); !reaches(caller, t) {
+		return models.Errorf(models.CodeNotFound, "there is no token %q", id)
+	}
+	if err := s.Store.RevokeToken(ctx, id, s.Now()); err != nil {
+		return err
+	}
+	return noContent(c)
+}

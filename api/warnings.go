@@ -1,0 +1,46 @@
+package api
+
+import (
+	"net/http"
+
+	"github.com/gin-gonic/gin"
+
+	"hotday/models"
+)
+
+func (s *Server) getWarnings(c *gin.Context) error {
+	q := params(c, "limit", "cursor")
+	p := q.page()
+	if err := q.err(); err != nil {
+		return err
+	}
+	rows, err := s.Store.OpenWarnings(c.Request.Context(), c.Param("site"))
+	if err != nil {
+		return err
+	}
+	return answerPart(c, rows, p)
+}
+
+// postAck notes that somebody has seen a warning; it stays open until its cause is gone.
+func (s *Server) postAck(c *gin.Context) error {
+	if err := noFields(c); err != nil {
+		return err
+	}
+	ctx, site := c.Request.Context(), c.Param("site")
+	token, _ := current(c)
+	by := token.Name
+	if by == "" {
+		by = token.ID
+	}
+	var out models.OpenWarning
+	err := s.Store.Within(ctx, func(tx models.Store) (err error) {
+		if out, err = tx.AckWarning(ctx, site, c.Param("id"), by, s.Now()); err != nil {
+			return err
+		}
+		return s.tell(ctx, tx, site, liveWarning, map[string]any{"id": out.ID, "acked_by": out.AckedBy})
+	})
+	if err != nil {
+		return err
+	}
+	return answer(c, http.StatusOK, out)
+}
