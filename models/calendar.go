@@ -2,15 +2,23 @@ package models
 
 import (
 	"strings"
+	"sync"
 	"time"
 )
 
+// zones keeps the time zones that were asked for, by name: loading one reads a file, and calendars ask often.
+var zones sync.Map
+
 // Location returns the site's time zone, UTC where the name is not known (Validate refuses such a site).
 func (s Site) Location() *time.Location {
+	if loc, ok := zones.Load(s.Timezone); ok {
+		return loc.(*time.Location)
+	}
 	loc, err := time.LoadLocation(s.Timezone)
 	if err != nil {
 		return time.UTC
 	}
+	zones.Store(s.Timezone, loc)
 	return loc
 }
 

@@ -412,10 +412,22 @@ func TestABatchIsNotCountedTwice(t *testing.T) {
 	r := gather(t, s, at(12, 0))
 	stockIs(t, map[time.Time]float64{at(8, 30): 4000 - 1800}, r.Stock)
 	require.Len(t, r.UnderWay, 2)
+	require.InDelta(t, 4000-1800, stockPlanned(t, r), 1, "b1 stands in the cold store once, b2 is not ready")
 
 	require.NoError(t, s.AddStockCount(ctx, kiosk, models.StockCount{CountedAt: at(11, 58), Beverages: []models.Stock{{Beverage: "flash", G: 2500, MadeAt: at(9, 5)}}}, at(12, 0)))
 	r = gather(t, s, at(12, 0))
 	stockIs(t, map[time.Time]float64{at(8, 30): 0, at(9, 5): 2500}, r.Stock)
+	require.InDelta(t, 2500, stockPlanned(t, r), 1, "what was counted is all there is")
+}
+
+// stockPlanned is the cold stock that a plan of the request begins with.
+func stockPlanned(t testing.TB, r models.PlanRequest) float64 {
+	t.Helper()
+	r.Demand = []models.Demand{{Date: saturday, DayPart: "afternoon", Drink: "glass", Expected: 1}} // nothing sells before the first point
+	p, err := planner.ComputeWithoutWaysOut(ctx, r)
+	require.NoError(t, err)
+	require.NotEmpty(t, p.Stock)
+	return p.Stock[0].G
 }
 
 func TestASteepedBatchIsUnderWayUntilItIsStrained(t *testing.T) {
