@@ -84,13 +84,6 @@ func (r *rangeCheck) within(pointer string, x, lo, hi float64, unit string) {
 	}
 }
 
-// above wants lo < x ≤ hi.
-func (r *rangeCheck) above(pointer string, x, lo, hi float64, unit string) {
-	if !(x > lo && x <= hi) {
-		r.add(pointer, fmt.Sprintf("above %s, to %s%s", inWords(lo), inWords(hi), unit), "is %s", inWords(x))
-	}
-}
-
 func (r *rangeCheck) err() error {
 	if len(r.errs) == 0 {
 		return nil

@@ -10,7 +10,9 @@ import (
 )
 
 const (
+	leastG      = 1e-3
 	mostG       = 1e7
+	leastTDS    = 1e-3
 	mostRatio   = 100.0
 	mostKept    = 10.0
 	mostYield   = 35.0
@@ -53,15 +55,15 @@ func calcExtraction(body []byte) (any, error) {
 		return nil, err
 	}
 	var r rangeCheck
-	r.above("/dose_g", in.DoseG, 0, mostG, gramUnit)
-	r.above("/brew_water_g", in.BrewWaterG, 0, mostG, gramUnit)
+	r.within("/dose_g", in.DoseG, leastG, mostG, gramUnit)
+	r.within("/brew_water_g", in.BrewWaterG, leastG, mostG, gramUnit)
 	r.checkCoffee(in.RetainedRatio, in.MaxYieldPct)
 	r.method(in.Method)
 	if in.TDSPct != nil {
-		r.above("/tds_pct", *in.TDSPct, 0, mostTDS, percentUnit)
+		r.within("/tds_pct", *in.TDSPct, leastTDS, mostTDS, percentUnit)
 	}
 	if in.BeverageG != nil {
-		r.above("/beverage_g", *in.BeverageG, 0, mostG, gramUnit)
+		r.within("/beverage_g", *in.BeverageG, leastG, mostG, gramUnit)
 	}
 	if err := r.err(); err != nil {
 		return nil, err
@@ -92,8 +94,15 @@ func calcExtraction(body []byte) (any, error) {
 }
 
 func (r *rangeCheck) checkCoffee(retainedRatio, maxYieldPct float64) {
-	r.above("/retained_ratio", retainedRatio, 0, mostKept, " g per g")
-	r.above("/max_yield_pct", maxYieldPct, 0, mostYield, percentUnit)
+	r.within("/retained_ratio", retainedRatio, 0.01, mostKept, " g per g")
+	r.within("/max_yield_pct", maxYieldPct, 0.1, mostYield, percentUnit)
+}
+
+// ratio wants a recipe's whole water to stay below 1:100.
+func (r *rangeCheck) ratio(pointer string, doseG, totalWaterG float64) {
+	if doseG >= leastG && totalWaterG >= leastG && !(totalWaterG <= mostRatio*doseG) {
+		r.add(pointer, fmt.Sprintf("at most %s g for this dose (1:%.0f)", inWords(mostRatio*doseG), mostRatio), "is 1:%.0f", totalWaterG/doseG)
+	}
 }
 
 func (r *rangeCheck) method(m string) {
@@ -181,10 +190,10 @@ func calcFit(body []byte) (any, error) {
 	var brews []brew.Measured
 	for i, b := range in.Brews {
 		at := fmt.Sprintf("/brews/%d", i)
-		r.above(at+"/dose_g", b.DoseG, 0, mostG, gramUnit)
-		r.above(at+"/brew_water_g", b.BrewWaterG, 0, mostG, gramUnit)
-		r.above(at+"/beverage_g", b.BeverageG, 0, mostG, gramUnit)
-		r.above(at+"/tds_pct", b.TDSPct, 0, mostTDS, percentUnit)
+		r.within(at+"/dose_g", b.DoseG, leastG, mostG, gramUnit)
+		r.within(at+"/brew_water_g", b.BrewWaterG, leastG, mostG, gramUnit)
+		r.within(at+"/beverage_g", b.BeverageG, leastG, mostG, gramUnit)
+		r.within(at+"/tds_pct", b.TDSPct, leastTDS, mostTDS, percentUnit)
 		brews = append(brews, brew.Measured{DoseG: b.DoseG, WaterG: b.BrewWaterG, BeverageG: b.BeverageG, TDSPct: b.TDSPct})
 	}
 	if err := r.err(); err != nil {
@@ -231,7 +240,7 @@ func calcRatio(body []byte) (any, error) {
 		return nil, err
 	}
 	var r rangeCheck
-	r.above("/target_tds_pct", in.TargetTDSPct, 0, mostTDS, percentUnit)
+	r.within("/target_tds_pct", in.TargetTDSPct, leastTDS, mostTDS, percentUnit)
 	r.within("/ice_share", in.IceShare, 0, 0.95, "")
 	r.checkCoffee(in.RetainedRatio, in.MaxYieldPct)
 	if err := r.err(); err != nil {
@@ -283,12 +292,13 @@ func calcScale(body []byte) (any, error) {
 		return nil, err
 	}
 	var r rangeCheck
-	r.above("/dose_g", in.DoseG, 0, mostG, gramUnit)
-	r.above("/total_water_g", in.TotalWaterG, 0, mostG, gramUnit)
+	r.within("/dose_g", in.DoseG, leastG, mostG, gramUnit)
+	r.within("/total_water_g", in.TotalWaterG, leastG, mostG, gramUnit)
 	r.within("/ice_share", in.IceShare, 0, 0.95, "")
-	r.above("/beverage_g", in.BeverageG, 0, mostG, gramUnit)
+	r.within("/beverage_g", in.BeverageG, leastG, mostG, gramUnit)
 	r.checkCoffee(in.RetainedRatio, in.MaxYieldPct)
 	r.within("/min_beverage_g", in.MinBeverageG, 0, mostG, gramUnit)
+	r.ratio("/total_water_g", in.DoseG, in.TotalWaterG)
 	for _, l := range []struct {
 		pointer string
 		value   *float64

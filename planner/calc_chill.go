@@ -76,7 +76,7 @@ func calcChill(body []byte) (any, error) {
 
 func (in chillIn) check() error {
 	var r rangeCheck
-	r.above("/beverage_g", in.BeverageG, 0, mostG, gramUnit)
+	r.within("/beverage_g", in.BeverageG, leastG, mostG, gramUnit)
 	r.within("/beverage_temp_c", in.BeverageTempC, 0, chill.MaxWaterC, degreeUnit)
 	r.within("/tds_pct", in.TDSPct, 0, mostTDS, percentUnit)
 	r.within("/ice_temp_c", in.IceTempC, chill.MinIceC, 0, degreeUnit)
@@ -192,8 +192,8 @@ func calcIceSplit(body []byte) (any, error) {
 
 func (in iceSplitIn) check() error {
 	var r rangeCheck
-	r.above("/dose_g", in.DoseG, 0, mostG, gramUnit)
-	r.above("/total_water_g", in.TotalWaterG, 0, mostG, gramUnit)
+	r.within("/dose_g", in.DoseG, leastG, mostG, gramUnit)
+	r.within("/total_water_g", in.TotalWaterG, leastG, mostG, gramUnit)
 	if !(in.IceShare >= 0 && in.IceShare < 1) {
 		r.add("/ice_share", "0 to below 1: the part of the water that is ice, 0.2 for 20 %", "is %s", inWords(in.IceShare))
 	}
@@ -212,9 +212,7 @@ func (in iceSplitIn) check() error {
 	r.within("/target_temp_c", in.TargetTempC, 0, chill.MaxWaterC, degreeUnit)
 	r.within("/wet_share", in.WetShare, 0, 0.99, "")
 	r.checkCoffee(in.RetainedRatio, in.MaxYieldPct)
-	if ratio := in.TotalWaterG / in.DoseG; in.DoseG > 0 && in.TotalWaterG > 0 && !(ratio <= mostRatio) {
-		r.add("/total_water_g", fmt.Sprintf("at most %s g for this dose (1:%.0f)", inWords(mostRatio*in.DoseG), mostRatio), "is 1:%.0f", ratio)
-	}
+	r.ratio("/total_water_g", in.DoseG, in.TotalWaterG)
 	return r.err()
 }
 
@@ -273,7 +271,7 @@ func calcCoolTime(body []byte) (any, error) {
 		return nil, err
 	}
 	var r rangeCheck
-	r.above("/mass_g", in.MassG, 0, mostG, gramUnit)
+	r.within("/mass_g", in.MassG, leastG, mostG, gramUnit)
 	r.within("/temp_c", in.TempC, 0, chill.MaxWaterC, degreeUnit)
 	r.within("/ambient_temp_c", in.AmbientC, -60, chill.MaxWaterC, degreeUnit)
 	r.within("/ua_w_per_k", in.UAWPerK, 1e-3, 1e6, " W/K")
@@ -348,7 +346,7 @@ func calcGlass(body []byte) (any, error) {
 		return nil, err
 	}
 	var r rangeCheck
-	r.above("/beverage_g", in.BeverageG, 0, mostG, gramUnit)
+	r.within("/beverage_g", in.BeverageG, leastG, mostG, gramUnit)
 	r.within("/beverage_temp_c", in.BeverageTempC, 0, chill.MaxWaterC, degreeUnit)
 	r.within("/tds_pct", in.TDSPct, 0, mostTDS, percentUnit)
 	r.within("/ice_g", in.IceG, 0, mostG, gramUnit)
