@@ -43,7 +43,7 @@ type pages struct{ Deps }
 //	GET  /                        to the one site of the access key, or a choice of sites
 //	GET  /sign-in, POST /sign-in  form field "key"
 //	POST /sign-out
-//	GET  /s/{site}/weekend        POST /s/{site}/weekend/try, /take: the plan with one way out
+//	GET  /s/{site}/weekend        POST /s/{site}/weekend/try: the plan with one way out
 //	GET  /s/{site}/kitchen        ?part=board: only what changes through the day
 //	GET  /static/{file}
 func Register(r gin.IRouter, deps Deps) {
@@ -56,6 +56,8 @@ func Register(r gin.IRouter, deps Deps) {
 	g.POST("/sign-out", p.signOut)
 	g.GET("/weekend", p.choose)
 	g.GET("/kitchen", p.choose)
+	g.GET("/s/:site/weekend", p.weekend)
+	g.POST("/s/:site/weekend/try", p.try)
 }
 
 // policy lets a page load only what this service serves, and nobody frame it.

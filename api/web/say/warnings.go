@@ -39,7 +39,7 @@ func Grade(grade string) string {
 func what(w models.Warning) string {
 	about := ""
 	if w.Amount > 0 {
-		about = "about " + amount(w.Amount, w.Unit) + " "
+		about = "about " + Amount(w.Amount, w.Unit) + " "
 	}
 	switch w.Kind {
 	case models.WarnIceShort:
@@ -88,7 +88,6 @@ func what(w models.Warning) string {
 	return about + strings.ReplaceAll(w.Kind, "_", " ")
 }
 
-
 func over(about string) string {
 	if about == "" {
 		return ""
@@ -96,7 +95,8 @@ func over(about string) string {
 	return ", " + strings.TrimSpace(about) + " too much"
 }
 
-func amount(x float64, unit string) string {
+// Amount writes a quantity of a warning in its unit.
+func Amount(x float64, unit string) string {
 	switch unit {
 	case "g":
 		return Mass(x)

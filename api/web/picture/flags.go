@@ -1,0 +1,61 @@
+package picture
+
+import (
+	"cmp"
+	"slices"
+	"strconv"
+	"time"
+
+	"hotday/api/web/say"
+)
+
+// flags stands a small flag where beans are pulled and water is drawn.
+func (p *plate) flags() {
+	type flag struct {
+		at                   time.Time
+		words, title, anchor string
+	}
+	var list []flag
+	for i, d := range p.plan.Water {
+		if d.DrawL < 0.05 {
+			continue
+		}
+		for k, part := range p.req.Site.DayParts {
+			if part.Code == d.DayPart {
+				at := p.req.Site.PartSpan(d.Date, p.req.Site.DayParts[k]).From
+				list = append(list, flag{at, "draw " + say.Litres(d.DrawL), "Draw " + say.Litres(d.DrawL) + " of treated water for " + d.DayPart + ": " +
+					say.Litres(d.BrewL) + " to brew, " + say.Litres(d.IceL) + " for ice, " + say.Litres(d.RinseL) + " to rinse.", "#t-" + strconv.Itoa(i)})
+			}
+		}
+	}
+	for i, b := range p.plan.Pulls {
+		if b.G >= 0.5 {
+			list = append(list, flag{b.PullBy, "pull " + say.Mass(b.G) + " " + b.Coffee, "Pull " + say.Grams(b.G) + " of " + b.Lot + " from the " + b.FromPlace +
+				" by " + say.At(b.PullBy, p.loc) + ", for use from " + say.At(b.UseFrom, p.loc) + ".", "#p-" + strconv.Itoa(i)})
+		}
+	}
+	slices.SortStableFunc(list, func(a, b flag) int { return cmp.Or(a.at.Compare(b.at), cmp.Compare(a.words, b.words)) })
+	p.lane("Water, beans", func(top float64) int {
+		var used rows
+		for _, f := range list {
+			if !p.axis.Holds(f.at) {
+				continue
+			}
+			x, w := p.axis.X(f.at), p.m.of(f.words)+12
+			side := 1.0
+			from, anchor := x, "start"
+			if x+w > p.axis.Right() {
+				side, from, anchor = -1, x-w, "end"
+			}
+			y := top + rowHeight*float64(used.place(from-2, from+w+2))
+			p.open("a", "flag", "href", f.anchor)
+			p.title(f.title)
+			p.rect("hit", from, y, w, rowHeight-2)
+			p.line("pole", x, y+1, x, y+20)
+			p.path("cloth", "M"+num(x)+" "+num(y+1)+"L"+num(x+8*side)+" "+num(y+5.5)+"L"+num(x)+" "+num(y+10)+"Z")
+			p.text("bar-word halo", anchor, x+11*side, y+14, f.words)
+			p.close("a")
+		}
+		return len(used.ends)
+	})
+}

@@ -1,0 +1,61 @@
+package picture
+
+import (
+	"math"
+	"time"
+
+	"hotday/api/web/say"
+	"hotday/models"
+)
+
+// heat draws the air temperature as a line, with each day's warmest hour in words.
+func (p *plate) heat(height float64) {
+	p.section(func(top float64) float64 {
+		p.rule(top, height)
+		nameY := top + 14
+		if p.narrow {
+			nameY = top + height - 7 // below the line, out of the way of its peak
+		}
+		p.text("lane-name", "start", p.margin(), nameY, "Air")
+		var pts []point
+		low, high := math.Inf(1), math.Inf(-1)
+		for _, w := range p.req.Weather {
+			low, high = math.Min(low, w.TempC), math.Max(high, w.TempC)
+		}
+		high, low = high+1, math.Min(low, high-12)
+		y := func(c float64) float64 { return top + height - 6 - (height-28)*(c-low)/(high-low) }
+		for _, w := range p.req.Weather {
+			if p.axis.Holds(w.At) {
+				pts = append(pts, point{p.axis.X(w.At), y(w.TempC)})
+			}
+		}
+		if len(pts) == 0 {
+			p.text("aside", "start", p.axis.Left()+36, top+14, "no forecast here: 35 °C is taken, the cautious reading")
+			return height
+		}
+		area := append(append([]point{{pts[0].x, top + height}}, pts...), point{pts[len(pts)-1].x, top + height})
+		p.path("heat-fill", polyline(area)+"Z")
+		p.path("heat-line", polyline(pts))
+		for _, d := range p.dates() {
+			peak, ok := warmest(p.req.Weather, p.axis, d, p.loc)
+			if !ok {
+				continue
+			}
+			words := say.Temp(peak.TempC) + " at " + say.Clock(peak.At, p.loc)
+			x := p.axis.X(peak.At)
+			anchor, _ := p.anchor(x, p.m.of(words))
+			p.raw(`<circle class="heat-dot" r="3" cx="`, num(x), `" cy="`, num(y(peak.TempC)), `"/>`)
+			p.text("heat-word halo", anchor, x, y(peak.TempC)-7, words)
+		}
+		return height
+	})
+}
+
+func warmest(hours []models.WeatherHour, a Axis, d models.Date, loc *time.Location) (peak models.WeatherHour, ok bool) {
+	for _, w := range hours {
+		if a.Holds(w.At) && models.DateOf(w.At, loc) == d && (!ok || w.TempC > peak.TempC) {
+			peak, ok = w, true
+		}
+	}
+	return peak, ok
+}

@@ -1,0 +1,204 @@
+package picture
+
+import (
+	"strconv"
+	"time"
+
+	"hotday/api/web/say"
+	"hotday/models"
+)
+
+const rowHeight = 26
+
+// lanes draws one lane for each brewer, ice maker and mould set.
+func (p *plate) lanes() {
+	for _, b := range p.req.Brewers {
+		p.lane(b.Code, func(top float64) int { return p.brewer(b.Code, top) })
+	}
+	for _, m := range p.req.Ice.Makers {
+		p.lane(m.Code, func(top float64) int { return p.maker(m.Code, top) })
+	}
+	for _, m := range p.req.Ice.Moulds {
+		p.lane(m.Code, func(top float64) int { return p.moulds(m.Code, top) })
+	}
+}
+
+// lane writes a name and what draw puts beside it; draw returns how many rows it took.
+func (p *plate) lane(name string, draw func(top float64) int) {
+	p.section(func(top float64) float64 {
+		p.rule(top, 0)
+		head := 0.0
+		if p.narrow {
+			head = 17
+			p.text("lane-name", "start", p.margin(), top+14, name)
+		} else {
+			p.text("lane-name", "start", 0, top+17, p.fit(name, p.axis.Left()-10))
+		}
+		took := draw(top + head + 3)
+		return head + 6 + rowHeight*float64(max(1, took))
+	})
+}
+
+// outages hatches the spans in which a piece of equipment is away.
+func (p *plate) outages(kind, code string, top float64) {
+	for _, o := range p.req.Outages {
+		sp := models.Span{From: o.From, To: o.To}.Overlap(models.Span{From: p.axis.From, To: p.axis.To})
+		if o.Kind != kind || o.Code != code || sp.Empty() {
+			continue
+		}
+		x, to := p.axis.X(sp.From), p.axis.X(sp.To)
+		p.open("g", "")
+		p.title(code + " is out from " + say.At(o.From, p.loc) + " to " + say.At(o.To, p.loc))
+		p.rect("out", x, top, to-x, 18)
+		for s := x + 6; s < to; s += 7 {
+			p.line("out-hatch", s, top, s-6, top+18)
+		}
+		p.text("out-word halo", "middle", (x+to)/2, top+13, "out")
+		p.close("g")
+	}
+}
+
+// brewer draws its batches: amber while hot, water-coloured from the ice to ready, then a thin tail to the use-by.
+func (p *plate) brewer(code string, top float64) int {
+	p.outages("brewer", code, top)
+	var used rows
+	for _, o := range p.req.Outages {
+		if sp := (models.Span{From: o.From, To: o.To}).Overlap(models.Span{From: p.axis.From, To: p.axis.To}); o.Kind == "brewer" && o.Code == code && !sp.Empty() {
+			used.place(p.axis.X(sp.From), p.axis.X(sp.To)+2)
+		}
+	}
+	for i, b := range p.plan.Batches {
+		if b.Brewer != code || b.UseBy.Before(p.axis.From) || b.Start.After(p.axis.To) {
+			continue
+		}
+		start, ready, useBy := p.axis.X(b.Start), p.axis.X(b.Ready), p.axis.X(b.UseBy)
+		words := p.beverageName(b.Beverage) + " · " + say.Mass(b.BeverageG)
+		if b.State == models.Made || b.State == models.Started {
+			words += " · " + b.State
+		}
+		w := p.m.of(words)
+		anchor, at, from, to := "start", ready+4, start, max(useBy, ready+4+w)
+		if b.Start.Before(p.axis.From) {
+			at = max(at, p.axis.Left()+6)
+			to = max(useBy, at+w)
+		}
+		if at+w > p.axis.Right() {
+			anchor, at = "end", start-4
+			if at-w < p.axis.Left() {
+				anchor, at = "end", p.axis.Right()-2
+			}
+			from = min(start, at-w)
+		}
+		row := used.place(from-2, to+6)
+		y := top + rowHeight*float64(row)
+		p.open("a", "batch", "href", "#b-"+strconv.Itoa(i))
+		p.title(p.batchWords(b))
+		p.rect("hit", from, y, to-from, rowHeight-2)
+		p.line("tail", ready, y+18, useBy, y+18)
+		if b.UseBy.Before(p.axis.To) {
+			p.line("tail-end", useBy, y+13, useBy, y+22)
+		}
+		p.batchBar(b, y+2)
+		p.text("bar-word halo", anchor, at, y+12, words)
+		p.close("a")
+	}
+	return len(used.ends)
+}
+
+func (p *plate) batchBar(b models.BatchTask, y float64) {
+	start, ready := p.axis.X(b.Start), p.axis.X(b.Ready)
+	if !b.StrainAt.IsZero() {
+		p.rect("cold", start, y, max(2, ready-start), 17)
+		return
+	}
+	cold := ready
+	if !b.IceAt.IsZero() && b.IceAt.Before(b.Ready) {
+		cold = p.axis.X(b.IceAt)
+	}
+	if cold == ready {
+		cold = start + 0.7*(ready-start)
+	}
+	p.rect("hot", start, y, max(1, cold-start), 17)
+	p.rect("cold", cold, y, max(1, ready-cold), 17)
+}
+
+func (p *plate) batchWords(b models.BatchTask) string {
+	s := p.beverageName(b.Beverage) + " in " + b.Brewer + ", " + say.At(b.Start, p.loc) + ": " + say.Grams(b.BrewWaterG) + " water over " +
+		say.Grams(b.DoseG) + " dose"
+	if b.IceG > 0 {
+		s += ", " + say.Grams(b.IceG) + " ice"
+	}
+	s += "; " + say.Grams(b.BeverageG) + " ready " + say.At(b.Ready, p.loc) + ", use by " + say.At(b.UseBy, p.loc) + "."
+	if b.Serves != "" {
+		s += " Why: " + b.Serves
+	}
+	return s
+}
+
+func (p *plate) beverageName(code string) string {
+	for _, b := range p.req.Beverages {
+		if b.Code == code && b.Name != "" {
+			return b.Name
+		}
+	}
+	return code
+}
+
+// maker draws what it must add for each day part as a ramp that rises until it is due.
+func (p *plate) maker(code string, top float64) int {
+	p.outages("maker", code, top)
+	before := time.Time{}
+	for i, q := range p.plan.Ice.Quotas {
+		if q.Maker != code {
+			continue
+		}
+		from := before
+		if before = q.Due; from.IsZero() {
+			from = p.plan.ComputedAt
+		}
+		if q.MakeG < 1 || q.Due.Before(p.axis.From) || from.After(p.axis.To) {
+			continue
+		}
+		x0, x1 := p.axis.X(from), p.axis.X(q.Due)
+		words := say.Mass(q.MakeG) + " by " + say.Clock(q.Due, p.loc)
+		if p.m.of(words) > x1-x0-4 {
+			words = say.Mass(q.MakeG)
+		}
+		p.open("a", "quota", "href", "#q-"+strconv.Itoa(i))
+		p.title(code + " must add " + say.Grams(q.MakeG) + " between " + say.At(from, p.loc) + " and " + say.At(q.Due, p.loc) + ", for " + q.DayPart + ".")
+		p.rect("hit", x0, top, x1-x0, rowHeight-2)
+		p.path("ramp", "M"+num(x0)+" "+num(top+18)+"L"+num(x1)+" "+num(top+18)+"L"+num(x1)+" "+num(top+4)+"Z")
+		p.line("due", x1, top, x1, top+18)
+		p.text("bar-word halo", "end", x1-4, top+13, words)
+		p.close("a")
+	}
+	return 1
+}
+
+// moulds draws loads from filling to taking.
+func (p *plate) moulds(code string, top float64) int {
+	p.outages("mould", code, top)
+	var used rows
+	for i, q := range p.plan.Ice.Quotas {
+		if q.Maker != code {
+			continue
+		}
+		for _, l := range q.Loads {
+			if l.TakeAt.Before(p.axis.From) || l.FillAt.After(p.axis.To) {
+				continue
+			}
+			x0, x1 := p.axis.X(l.FillAt), p.axis.X(l.TakeAt)
+			words := say.Mass(l.G)
+			w := p.m.of(words) + 8
+			row := used.place(x0, max(x1, x0+w)+2)
+			y := top + rowHeight*float64(row)
+			p.open("a", "load", "href", "#q-"+strconv.Itoa(i))
+			p.title("Fill " + code + " at " + say.At(l.FillAt, p.loc) + ", take " + say.Grams(l.G) + " at " + say.At(l.TakeAt, p.loc) + ", for " + q.DayPart + ".")
+			p.rect("hit", x0, y, max(x1-x0, w), rowHeight-2)
+			p.rect("frozen", x0, y+3, max(2, x1-x0-1), 14)
+			p.text("bar-word halo", "start", x0+4, y+14, words)
+			p.close("a")
+		}
+	}
+	return len(used.ends)
+}

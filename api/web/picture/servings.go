@@ -1,0 +1,96 @@
+package picture
+
+import (
+	"slices"
+	"strings"
+
+	"hotday/api/web/say"
+	"hotday/models"
+)
+
+// PartTotal is what all drinks of a day part together may be asked for. The ends add up the drinks' own ends, as if all were
+// high, or all low, on the same day: a wide reading, since heat moves them together.
+type PartTotal struct {
+	Date                   models.Date
+	Part                   models.DayPart
+	P10, P50, P90, Prepare float64
+	Bases                  []string
+}
+
+// PartTotals adds a plan's demand up by day part, in order of time.
+func PartTotals(site models.Site, demand []models.DemandRange) []PartTotal {
+	var out []PartTotal
+	for _, r := range demand {
+		i := slices.IndexFunc(out, func(t PartTotal) bool { return t.Date == r.Date && t.Part.Code == r.DayPart })
+		if i < 0 {
+			at := slices.IndexFunc(site.DayParts, func(p models.DayPart) bool { return p.Code == r.DayPart })
+			if at < 0 {
+				continue
+			}
+			i = len(out)
+			out = append(out, PartTotal{Date: r.Date, Part: site.DayParts[at]})
+		}
+		t := &out[i]
+		t.P10, t.P50, t.P90, t.Prepare = t.P10+r.P10, t.P50+r.P50, t.P90+r.P90, t.Prepare+r.Prepare
+		if r.Basis != "" && !slices.Contains(t.Bases, r.Basis) {
+			t.Bases = append(t.Bases, r.Basis)
+		}
+	}
+	slices.SortStableFunc(out, func(a, b PartTotal) int {
+		return site.PartSpan(a.Date, a.Part).From.Compare(site.PartSpan(b.Date, b.Part).From)
+	})
+	return out
+}
+
+// Words says the total with what it rests on.
+func (t PartTotal) Words() string {
+	s := t.Date.Weekday().String() + ", " + t.Part.Code + ": " + say.Servings(t.P50) + " servings expected, " + say.Servings(t.P10) + " to " +
+		say.Servings(t.P90) + " on most days; enough is made for " + say.Servings(t.Prepare) + "."
+	if len(t.Bases) > 0 {
+		s += " From: " + strings.Join(t.Bases[:min(2, len(t.Bases))], "; ") + "."
+	}
+	return s
+}
+
+// servings draws each day part's range as a bar from the low to the high end, with a notch at the middle and its number above.
+func (p *plate) servings(height float64) {
+	totals := PartTotals(p.req.Site, p.plan.Demand)
+	if p.narrow && !slices.ContainsFunc(totals, func(t PartTotal) bool { return p.axis.Holds(p.req.Site.PartSpan(t.Date, t.Part).From) }) {
+		return
+	}
+	p.section(func(top float64) float64 {
+		p.rule(top, height)
+		p.text("lane-name", "start", p.margin(), top+14, "Servings")
+		if !p.narrow {
+			p.text("aside", "start", 0, top+30, "by day part")
+		}
+		most := 1.0
+		for _, t := range totals {
+			most = max(most, t.P90)
+		}
+		base, full := top+height-24, height-24-38
+		y := func(n float64) float64 { return base - full*n/most }
+		for _, t := range totals {
+			sp := p.req.Site.PartSpan(t.Date, t.Part)
+			if !p.axis.Holds(sp.From) {
+				continue
+			}
+			end := sp.To
+			if end.After(p.axis.To) {
+				end = p.axis.To
+			}
+			x := (p.axis.X(sp.From) + p.axis.X(end)) / 2
+			p.open("a", "asks", "href", "#d-"+string(t.Date))
+			p.title(t.Words())
+			p.rect("hit", x-20, top+18, 40, height-18)
+			p.line("stem", x, base, x, y(t.P10))
+			p.rect("range", x-5, y(t.P90), 10, max(1.5, y(t.P10)-y(t.P90)))
+			p.line("notch", x-10, y(t.P50), x+10, y(t.P50))
+			p.text("serving halo", "middle", x, y(t.P90)-7, say.Servings(t.P50))
+			p.text("ends", "middle", x, base+16, say.Number(t.P10, 0)+"–"+say.Number(t.P90, 0))
+			p.close("a")
+		}
+		p.line("scale", p.axis.Left(), base, p.axis.Right(), base)
+		return height
+	})
+}

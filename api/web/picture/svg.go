@@ -1,0 +1,128 @@
+package picture
+
+import (
+	"html"
+	"strconv"
+	"strings"
+)
+
+// canvas gathers SVG elements. Every text and attribute that comes from a person's data is escaped here.
+type canvas struct {
+	b strings.Builder
+	m measure
+}
+
+// measure estimates how wide a text is; generous, since the reader's fonts are not known here.
+type measure struct{ size float64 }
+
+const widthPerEm = 0.57
+
+func (m measure) of(s string) float64 {
+	w := 0.0
+	for _, r := range s {
+		switch {
+		case r == '\u202f' || r == ' ' || r == '.' || r == ',' || r == ':' || r == 'i' || r == 'l' || r == 'I' || r == '·':
+			w += 0.34
+		case r == 'm' || r == 'w' || r == 'M' || r == 'W' || r == '%':
+			w += 0.9
+		default:
+			w += widthPerEm + 0.03
+		}
+	}
+	return w * m.size
+}
+
+func num(x float64) string {
+	return strconv.FormatFloat(float64(int(x*10+sign(x)*0.5))/10, 'f', -1, 64)
+}
+
+func sign(x float64) float64 {
+	if x < 0 {
+		return -1
+	}
+	return 1
+}
+
+func (c *canvas) raw(parts ...string) {
+	for _, p := range parts {
+		c.b.WriteString(p)
+	}
+}
+
+func (c *canvas) open(name, class string, attrs ...string) {
+	c.raw("<", name)
+	if class != "" {
+		c.raw(` class="`, class, `"`)
+	}
+	for i := 0; i+1 < len(attrs); i += 2 {
+		c.raw(" ", attrs[i], `="`, html.EscapeString(attrs[i+1]), `"`)
+	}
+	c.raw(">")
+}
+
+func (c *canvas) close(name string) { c.raw("</", name, ">") }
+
+func (c *canvas) rect(class string, x, y, w, h float64) {
+	c.raw(`<rect class="`, class, `" x="`, num(x), `" y="`, num(y), `" width="`, num(max(w, 0)), `" height="`, num(max(h, 0)), `"/>`)
+}
+
+func (c *canvas) line(class string, x1, y1, x2, y2 float64) {
+	c.raw(`<line class="`, class, `" x1="`, num(x1), `" y1="`, num(y1), `" x2="`, num(x2), `" y2="`, num(y2), `"/>`)
+}
+
+func (c *canvas) path(class, d string) { c.raw(`<path class="`, class, `" d="`, d, `"/>`) }
+
+// text writes s with its anchor (start, middle, end) at x.
+func (c *canvas) text(class, anchor string, x, y float64, s string) {
+	c.raw(`<text class="`, class, `" x="`, num(x), `" y="`, num(y), `"`)
+	if anchor != "start" {
+		c.raw(` text-anchor="`, anchor, `"`)
+	}
+	c.raw(">", html.EscapeString(s), "</text>")
+}
+
+// title is what a pointer that rests on the open element, or a screen reader, is told.
+func (c *canvas) title(s string) { c.raw("<title>", html.EscapeString(s), "</title>") }
+
+type point struct{ x, y float64 }
+
+// polyline writes a path through points, leaving out those that lie on the straight line between their neighbours.
+func polyline(pts []point) string {
+	var b strings.Builder
+	kept := 0
+	for i, p := range pts {
+		if i > 0 && i < len(pts)-1 && straight(pts[i-1], p, pts[i+1]) {
+			continue
+		}
+		if kept == 0 {
+			b.WriteString("M")
+		} else {
+			b.WriteString("L")
+		}
+		b.WriteString(num(p.x) + " " + num(p.y))
+		kept++
+	}
+	return b.String()
+}
+
+func straight(a, b, c point) bool {
+	if c.x-a.x < 1e-9 {
+		return false
+	}
+	y := a.y + (c.y-a.y)*(b.x-a.x)/(c.x-a.x)
+	return y-b.y < 0.04 && b.y-y < 0.04
+}
+
+// rows packs spans of x into as few rows as they need without touching, first come first placed.
+type rows struct{ ends []float64 }
+
+func (r *rows) place(from, to float64) int {
+	for i, end := range r.ends {
+		if from >= end {
+			r.ends[i] = to
+			return i
+		}
+	}
+	r.ends = append(r.ends, to)
+	return len(r.ends) - 1
+}

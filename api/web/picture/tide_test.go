@@ -1,0 +1,141 @@
+package picture
+
+import (
+	"strings"
+	"testing"
+	"time"
+
+	"github.com/stretchr/testify/assert"
+	"github.com/stretchr/testify/require"
+
+	"hotday/models"
+)
+
+func levels(lows ...float64) []models.IceLevel {
+	var out []models.IceLevel
+	for i, g := range lows {
+		out = append(out, models.IceLevel{At: clock(saturday, 14, 15*i), G: g + 4000, P10G: g, P90G: g + 8000})
+	}
+	return out
+}
+
+func TestTheWordsStandAtTheFirstSlotWhereTheLowEndTouchesGround(t *testing.T) {
+	t.Parallel()
+	touches := Touches(levels(9000, 5000, 800, 0, 0, 0))
+	require.Len(t, touches, 1)
+	assert.Equal(t, "could run out 14:45", touches[0].Words(berlin))
+}
+
+func TestATideThatStaysAboveGroundHasNoWords(t *testing.T) {
+	t.Parallel()
+	assert.Empty(t, Touches(levels(9000, 5000, 2, 300)))
+}
+
+func TestASecondSpellIsSaidOnlyAfterTheTideHasRisen(t *testing.T) {
+	t.Parallel()
+	assert.Len(t, Touches(levels(0, 20, 0, 10)), 1, "a ripple is one spell")
+	assert.Len(t, Touches(levels(0, 3000, 0, 10)), 2)
+}
+
+func TestAPlanWithoutIceSaysSoWithoutCould(t *testing.T) {
+	t.Parallel()
+	l := levels(500, 0, 0, 0)
+	l[2].G, l[3].G = 0, 0
+	touches := Touches(l)
+	require.Len(t, touches, 1)
+	assert.Equal(t, "runs out 14:30", touches[0].Words(berlin))
+}
+
+func TestNightsAreNarrowerAndTimeNeverRunsBack(t *testing.T) {
+	t.Parallel()
+	r, p := sample()
+	a := NewAxis(r.Site, p.ComputedAt, clock("2026-07-13", 0, 0), 100, 1300)
+	assert.InDelta(t, 100, a.X(p.ComputedAt), 1e-9)
+	assert.InDelta(t, 1300, a.X(clock("2026-07-13", 0, 0)), 1e-9)
+	assert.InDelta(t, 100, a.X(p.ComputedAt.Add(-time.Hour)), 1e-9, "before the axis is its left end")
+	day := a.X(clock(saturday, 11, 0)) - a.X(clock(saturday, 10, 0))
+	night := a.X(clock(saturday, 3, 0)) - a.X(clock(saturday, 2, 0))
+	assert.InDelta(t, nightWeight, night/day, 1e-6)
+	last := 0.0
+	for at := p.ComputedAt; at.Before(clock("2026-07-13", 0, 0)); at = at.Add(10 * time.Minute) {
+		require.Greater(t, a.X(at), last)
+		last = a.X(at)
+	}
+}
+
+func TestADayOf25HoursIsDrawnWithoutAGap(t *testing.T) {
+	t.Parallel()
+	r, _ := sample()
+	from, to := clock("2026-10-25", 0, 0), clock("2026-10-26", 0, 0)
+	require.Equal(t, 25*time.Hour, to.Sub(from))
+	a := NewAxis(r.Site, from, to, 0, 1000)
+	for at := from; at.Before(to); at = at.Add(time.Hour) {
+		assert.Greater(t, a.X(at.Add(time.Hour)), a.X(at), "%s", at)
+	}
+}
+
+func TestThePictureSaysInWordsWhatItsColoursSay(t *testing.T) {
+	t.Parallel()
+	r, p := sample()
+	frames := Frames(r, p, 3, 1360, false)
+	require.Len(t, frames, 1)
+	svg := string(Weekend(r, p, frames[0]))
+	for _, words := range []string{"34\u202f°C at 16:00", "could run out", "Harbour flash · 5.0\u202fkg", "draw 18\u202fL", "pull 2.0\u202fkg harbour", "7.2\u202fkg by 11:30",
+		"14:45 about 6.0\u202fkg of drink ice short, chance 38\u202f%", "77–125", ">96<", "out</text>", "lowest 2.7\u202fkg"} {
+		assert.Contains(t, svg, words)
+	}
+	assert.NotContains(t, svg, " style=", "the content security policy refuses style attributes")
+}
+
+func TestAPhoneGetsADrawingADay(t *testing.T) {
+	t.Parallel()
+	r, p := sample()
+	frames := Frames(r, p, 1, 360, true)
+	require.Len(t, frames, 3, "the day of preparing, and both days of the plan")
+	for i, f := range frames {
+		if i > 0 {
+			assert.Equal(t, frames[i-1].To, f.From, "no time is left out")
+		}
+	}
+	assert.Equal(t, r.Site.DayEnd("2026-07-12"), frames[2].To)
+}
+
+func TestNamesFromTheSetUpCannotBreakOut(t *testing.T) {
+	t.Parallel()
+	r, p := sample()
+	evil := `"><script>alert(1)</script>`
+	r.Beverages[0].Name, r.Brewers[0].Code, r.Site.DayParts[0].Code = evil, evil, evil
+	p.Batches[0].Brewer, p.Batches[0].Serves, p.Demand[0].DayPart, p.Warnings[0].Cause = evil, evil, evil, evil
+	for _, f := range Frames(r, p, 3, 1360, false) {
+		assert.NotContains(t, string(Weekend(r, p, f)), "<script")
+	}
+}
+
+func TestAWedgeGrowsWithTheGrade(t *testing.T) {
+	t.Parallel()
+	assert.Less(t, weight(models.GradeNote), weight(models.GradeActToday))
+	assert.Less(t, weight(models.GradeActToday), weight(models.GradeActNow))
+	r, p := sample()
+	svg := string(Weekend(r, p, Frames(r, p, 3, 1360, false)[0]))
+	assert.Equal(t, len(p.Warnings), strings.Count(svg, `class="wedge"`))
+}
+
+func TestAnEmptyPlanIsStillAPicture(t *testing.T) {
+	t.Parallel()
+	r, p := sample()
+	empty := models.Plan{ComputedAt: p.ComputedAt, From: p.From, Days: p.Days}
+	r.Weather, r.Brewers, r.Ice = nil, nil, models.Ice{}
+	svg := string(Weekend(r, empty, Frames(r, empty, 3, 1360, false)[0]))
+	assert.Contains(t, svg, "35 °C is taken")
+	assert.NotContains(t, svg, "NaN")
+	assert.NotContains(t, svg, "Inf")
+}
+
+func TestTheSlimTideSaysWhatIsThereNow(t *testing.T) {
+	t.Parallel()
+	_, p := sample()
+	svg := string(Slim(p.Ice.Levels, clock(saturday, 6, 0), clock(saturday, 20, 0), clock(saturday, 7, 0), berlin, 1800, 120))
+	assert.Contains(t, svg, "23.2\u202fkg now")
+	assert.Contains(t, svg, "could run out")
+	assert.Contains(t, svg, `class="now"`)
+}

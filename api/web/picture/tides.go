@@ -1,0 +1,98 @@
+package picture
+
+import (
+	"html/template"
+	"strconv"
+	"time"
+
+	"hotday/api/web/say"
+	"hotday/models"
+)
+
+// Tide draws the tide alone with its days and hours, to the scale of full grams (0: its own), for comparing two plans.
+func Tide(req models.PlanRequest, plan models.Plan, f Frame, full float64) template.HTML {
+	if full <= 0 {
+		full = FullOf(req, plan)
+	}
+	p := &plate{req: &req, plan: &plan, loc: req.Site.Location(), narrow: true,
+		axis: NewAxis(req.Site, f.From, f.To, 46, f.Width-6), full: full}
+	p.m = measure{size: 13}
+	p.days()
+	p.section(func(top float64) float64 { p.tide(top, 170); return 174 })
+	p.hours()
+	return p.finish(f)
+}
+
+// FullOf is the scale that a plan's tide is drawn to by itself, g.
+func FullOf(req models.PlanRequest, plan models.Plan) float64 {
+	return fullOf(plan.Ice.Levels, req.Ice.BinG)
+}
+
+// Slim draws the tide of a day as a strip for the wall, hours evenly spaced, with the time now on it. The line of now is the
+// element with the class "now"; its place follows from data-from and data-to, in ms since 1970, over the strip's width.
+func Slim(levels []models.IceLevel, from, to, now time.Time, loc *time.Location, width, height float64) template.HTML {
+	a := evenAxis(from, to, 0, width)
+	var top float64 = 1000
+	var shown []models.IceLevel
+	for _, l := range levels {
+		if a.Holds(l.At) {
+			shown = append(shown, l)
+			top = max(top, l.G, l.P90G)
+		}
+	}
+	var c canvas
+	c.m = measure{size: 15}
+	s := tideScale{top: 24, base: height - 26, full: 1.05 * top}
+	c.raw(`<svg class="picture slim" viewBox="0 0 `, num(width), " ", num(height), `" role="img" data-from="`, ms(from), `" data-to="`, ms(to), `">`)
+	c.title(slimWords(shown, now, loc))
+	c.tideShape(shown, a, s)
+	c.rect("ground", 0, s.base, width, 4)
+	for t := from.Truncate(time.Hour); !t.After(to); t = t.Add(time.Hour) {
+		if x := a.X(t); t.In(loc).Hour()%2 == 0 && x > 24 && x < width-24 {
+			c.line("tick", x, s.base+4, x, s.base+9)
+			c.text("hour", "middle", x, s.base+24, say.Clock(t, loc))
+		}
+	}
+	var used rows
+	for _, t := range Touches(shown) {
+		words := t.Words(loc)
+		w := c.m.of(words) * 1.3
+		x := min(max(a.X(t.At), w/2), width-w/2)
+		c.line("leader", a.X(t.At), s.base, a.X(t.At), s.base-20)
+		c.path("wedge", "M"+num(a.X(t.At)-9)+" "+num(s.base)+"L"+num(a.X(t.At)+9)+" "+num(s.base)+"L"+num(a.X(t.At))+" "+num(s.base-18)+"Z")
+		c.text("tide-touch halo", "middle", x, s.base-24-22*float64(used.place(x-w/2, x+w/2)), words)
+	}
+	x := a.X(now)
+	c.line("now", x, 0, x, s.base)
+	c.raw("</svg>")
+	return template.HTML(c.b.String()) //nolint:gosec // every text was escaped where it was written
+}
+
+func slimWords(levels []models.IceLevel, now time.Time, loc *time.Location) string {
+	s := "Drink ice in the bin as planned."
+	if l, ok := LevelAt(levels, now); ok {
+		s = "Drink ice in the bin as planned: " + say.Mass(l.G) + " now."
+	}
+	for _, t := range Touches(levels) {
+		s += " It " + t.Words(loc) + "."
+	}
+	return s
+}
+
+// LevelAt returns the last planned level at or before an instant.
+func LevelAt(levels []models.IceLevel, t time.Time) (at models.IceLevel, ok bool) {
+	for _, l := range levels {
+		if l.At.After(t) {
+			break
+		}
+		at, ok = l, true
+	}
+	return at, ok
+}
+
+// evenAxis gives every hour the same width.
+func evenAxis(from, to time.Time, x0, x1 float64) Axis {
+	return Axis{From: from, To: to, at: []time.Time{from, to}, x: []float64{x0, x1}}
+}
+
+func ms(t time.Time) string { return strconv.FormatInt(t.UnixMilli(), 10) }

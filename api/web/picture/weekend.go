@@ -1,0 +1,284 @@
+package picture
+
+import (
+	"html/template"
+	"slices"
+	"strings"
+	"time"
+
+	"hotday/api/web/say"
+	"hotday/models"
+)
+
+// Frame is the part of a plan that one drawing shows.
+type Frame struct {
+	From, To time.Time
+	Now      time.Time // marked where it lies inside; zero: not
+	Width    float64   // user units, meant to be shown as so many px
+	Narrow   bool      // for a phone: names inside the drawing, one day at a time
+}
+
+// Frames cuts the time of a plan into drawings of at most days service days each. The first begins at the hour in which the
+// plan was made, or where it reaches back further, with the first working hours.
+func Frames(req models.PlanRequest, plan models.Plan, days int, width float64, narrow bool) []Frame {
+	var out []Frame
+	site := req.Site
+	loc := site.Location()
+	from := plan.ComputedAt.In(loc).Truncate(time.Hour)
+	end := site.DayEnd(plan.From.AddDays(max(plan.Days, 1) - 1))
+	first := models.DateOf(from, loc)
+	if first > plan.From {
+		first = plan.From
+	}
+	last := plan.From.AddDays(max(plan.Days, 1) - 1)
+	// Evenly many days each: three and one would look as if the last were another kind of thing.
+	n := first.DaysUntil(last) + 1
+	pieces := (n + days - 1) / days
+	per := (n + pieces - 1) / pieces
+	for d := first; d <= last; d = d.AddDays(per) {
+		f := Frame{From: from, To: end, Width: width, Narrow: narrow}
+		if d > first {
+			f.From = startOf(site, d)
+		}
+		if next := d.AddDays(per); next <= last {
+			f.To = startOf(site, next)
+		}
+		if f.From.Before(f.To) {
+			out = append(out, f)
+		}
+	}
+	return out
+}
+
+// startOf is where a day's drawing begins: its midnight, or later where the day before still runs.
+func startOf(site models.Site, d models.Date) time.Time {
+	start := d.At(0, site.Location())
+	for _, sp := range site.PeopleSpans(d.AddDays(-1)) {
+		if sp.To.After(start) {
+			start = sp.To
+		}
+	}
+	return start
+}
+
+// plate is one drawing in the making; y is how far down it has come.
+type plate struct {
+	canvas
+	req    *models.PlanRequest
+	plan   *models.Plan
+	loc    *time.Location
+	axis   Axis
+	narrow bool
+	full   float64 // g at the top of the tide
+	now    time.Time
+	y      float64
+	rules  []float64 // where sections part
+}
+
+// Heights of the sections, wide and narrow.
+func (p *plate) height(wide, narrow float64) float64 {
+	if p.narrow {
+		return narrow
+	}
+	return wide
+}
+
+// Weekend draws a frame of the plan.
+func Weekend(req models.PlanRequest, plan models.Plan, f Frame) template.HTML {
+	gutter := 104.0
+	if f.Narrow {
+		gutter = 46
+	}
+	p := &plate{req: &req, plan: &plan, loc: req.Site.Location(), narrow: f.Narrow, now: f.Now,
+		axis: NewAxis(req.Site, f.From, f.To, gutter, f.Width-6), full: fullOf(plan.Ice.Levels, req.Ice.BinG)}
+	p.m = measure{size: 13}
+	p.days()
+	p.heat(p.height(64, 56))
+	p.servings(p.height(128, 118))
+	p.section(func(top float64) float64 { p.tide(top, p.height(240, 190)); return p.height(240, 190) + 4 })
+	p.hours()
+	p.pins()
+	p.lanes()
+	p.flags()
+	return p.finish(f)
+}
+
+// section runs draw at the present height and moves down by what it says it took.
+func (p *plate) section(draw func(top float64) float64) { p.y += draw(p.y) }
+
+func (p *plate) finish(f Frame) template.HTML {
+	var c canvas
+	h := p.y + 6
+	c.raw(`<svg class="picture`)
+	if f.Narrow {
+		c.raw(" narrow")
+	}
+	c.raw(`" viewBox="0 0 `, num(f.Width), " ", num(h), `" role="group" aria-label="`, template.HTMLEscapeString(p.label(f)), `">`)
+	c.raw(p.columns(h))
+	c.raw(p.b.String())
+	if !p.now.IsZero() && p.axis.Holds(p.now) {
+		x := p.axis.X(p.now)
+		c.line("now", x, 22, x, h-4)
+	}
+	c.raw("</svg>")
+	return template.HTML(c.b.String()) //nolint:gosec // every text was escaped where it was written
+}
+
+func (p *plate) label(f Frame) string {
+	return "From " + say.Day(f.From, p.loc) + " " + say.Clock(f.From, p.loc) + " to " + say.Day(f.To.Add(-time.Second), p.loc) +
+		": heat, expected servings, ice in the bin, batches, loads. The tables below say the same."
+}
+
+// margin is where the names of sections begin.
+func (p *plate) margin() float64 {
+	if p.narrow {
+		return p.axis.Left() + 5
+	}
+	return 0
+}
+
+// anchor says on which side of x a text of width w is written so that it stays inside, and where it then begins.
+func (p *plate) anchor(x, w float64) (anchor string, from float64) {
+	switch {
+	case x+w/2 > p.axis.Right():
+		return "end", x - w
+	case x-w/2 < p.axis.Left():
+		return "start", x
+	}
+	return "middle", x - w/2
+}
+
+// rule remembers where a section begins, for the columns behind.
+func (p *plate) rule(top, _ float64) { p.rules = append(p.rules, top) }
+
+// dates are the service days that the drawing touches.
+func (p *plate) dates() []models.Date {
+	var out []models.Date
+	last := models.DateOf(p.axis.To.Add(-time.Second), p.loc)
+	for d := models.DateOf(p.axis.From, p.loc); d <= last; d = d.AddDays(1) {
+		out = append(out, d)
+	}
+	return out
+}
+
+// partsOn returns the day parts of a date on which the shop is open, with their instants.
+func (p *plate) partsOn(d models.Date) (parts []models.DayPart, spans []models.Span) {
+	open := p.req.Site.OpenSpans(d)
+	for _, part := range p.req.Site.DayParts {
+		sp := p.req.Site.PartSpan(d, part)
+		if slices.ContainsFunc(open, func(o models.Span) bool { return !o.Overlap(sp).Empty() }) {
+			parts, spans = append(parts, part), append(spans, sp)
+		}
+	}
+	return parts, spans
+}
+
+// days writes the day over its working hours and the names of its parts.
+func (p *plate) days() {
+	p.section(func(top float64) float64 {
+		for _, d := range p.dates() {
+			start, ok := p.dayStart(d)
+			if !ok {
+				continue
+			}
+			x := p.axis.X(start)
+			words := say.Day(start, p.loc)
+			if p.narrow && p.m.of(words)*1.5 > p.axis.Right()-x {
+				words = start.In(p.loc).Format("Monday")
+			}
+			p.text("day", "start", x, top+18, words)
+			parts, spans := p.partsOn(d)
+			for i, part := range parts {
+				sp := spans[i].Overlap(models.Span{From: p.axis.From, To: p.axis.To})
+				if sp.Empty() {
+					continue
+				}
+				from, to := p.axis.X(sp.From), p.axis.X(sp.To)
+				p.open("g", "")
+				p.title(part.Code + ", " + string(part.From) + " to " + string(part.To))
+				p.text("part-name", "start", from+4, top+38, p.fit(part.Code, to-from-6))
+				p.close("g")
+			}
+		}
+		return 46
+	})
+}
+
+// dayStart is when the working hours of a date begin inside the drawing.
+func (p *plate) dayStart(d models.Date) (time.Time, bool) {
+	for _, sp := range p.req.Site.PeopleSpans(d) {
+		if sp = sp.Overlap(models.Span{From: p.axis.From, To: p.axis.To}); !sp.Empty() {
+			return sp.From, true
+		}
+	}
+	return time.Time{}, false
+}
+
+// fit shortens a word to a width.
+func (p *plate) fit(s string, width float64) string {
+	if p.m.of(s)*0.92 <= width {
+		return s
+	}
+	r := []rune(s)
+	for len(r) > 1 && p.m.of(string(r)+"…")*0.92 > width {
+		r = r[:len(r)-1]
+	}
+	return strings.TrimSpace(string(r)) + "…"
+}
+
+// columns draws what lies behind everything: day parts, hours without people, lines between sections.
+func (p *plate) columns(h float64) string {
+	var c canvas
+	for _, d := range p.dates() {
+		_, spans := p.partsOn(d)
+		for i, sp := range spans {
+			if sp = sp.Overlap(models.Span{From: p.axis.From, To: p.axis.To}); sp.Empty() {
+				continue
+			}
+			class := "part"
+			if i%2 == 1 {
+				class = "part odd"
+			}
+			c.rect(class, p.axis.X(sp.From), 26, p.axis.X(sp.To)-p.axis.X(sp.From), h-30)
+		}
+		if midnight := d.At(0, p.loc); midnight.After(p.axis.From) && p.axis.Holds(midnight) && !p.axis.working(midnight) {
+			x := p.axis.X(midnight)
+			c.line("midnight", x, 26, x, h-4)
+		}
+	}
+	for _, y := range p.rules {
+		c.line("rule", p.axis.Left(), y, p.axis.Right(), y)
+	}
+	return c.b.String()
+}
+
+// hours marks the time under the ground: every third hour in which somebody works, every second where there is room.
+func (p *plate) hours() {
+	p.section(func(top float64) float64 {
+		step := 3
+		if len(p.axis.People) > 0 {
+			sp := p.axis.People[0]
+			if (p.axis.X(sp.To)-p.axis.X(sp.From))/sp.To.Sub(sp.From).Hours() > 26 {
+				step = 2
+			}
+		}
+		lastX := -100.0
+		for t := p.axis.From.Truncate(time.Hour); !t.After(p.axis.To); t = t.Add(time.Hour) {
+			if !p.axis.Holds(t) || t.In(p.loc).Minute() != 0 {
+				continue
+			}
+			x := p.axis.X(t)
+			if !p.axis.working(t) {
+				continue
+			}
+			if t.In(p.loc).Hour()%step == 0 && x-lastX > 34 && x < p.axis.Right()-12 {
+				p.line("tick", x, top, x, top+6)
+				p.text("hour", "middle", x, top+19, say.Clock(t, p.loc))
+				lastX = x
+			} else {
+				p.line("tick", x, top, x, top+3)
+			}
+		}
+		return 26
+	})
+}

@@ -1,0 +1,122 @@
+"use strict";
+// The page Weekend: plan again, publish, correct a number in place, try a way out and take it.
+(() => {
+  const site = document.body.dataset.site;
+  const base = "/v1/sites/" + encodeURIComponent(site);
+  const csrf = document.querySelector("meta[name=csrf]").content;
+  const said = document.getElementById("said");
+  const form = document.getElementById("plan");
+  const publish = document.getElementById("publish");
+
+  const say = (text) => { if (said) said.textContent = text; };
+
+  // send makes one request and throws an Error whose message is for the person.
+  async function send(method, path, body, match) {
+    const headers = { "X-CSRF-Token": csrf, "Content-Type": "application/json" };
+    if (match) headers["If-Match"] = match;
+    let answer;
+    try {
+      answer = await fetch(path, { method, headers, body: JSON.stringify(body) });
+    } catch {
+      throw new Error("The service does not answer. Nothing was changed; try again.");
+    }
+    if (answer.ok) return answer.status === 204 ? null : answer.json().catch(() => null);
+    throw new Error(await trouble(answer));
+  }
+
+  async function trouble(answer) {
+    if (answer.status === 401) return "You are signed out. Sign in again.";
+    const p = await answer.json().catch(() => null);
+    if (!p) return "That did not work (" + answer.status + ").";
+    const fields = (p.errors || []).map((e) => e.detail + (e.accepted ? "; right would be: " + e.accepted : "")).join(". ");
+    return [p.title, p.detail, fields].filter(Boolean).join(". ") + ".";
+  }
+
+  async function busy(button, words, work) {
+    button.disabled = true;
+    document.body.setAttribute("aria-busy", "true");
+    say(words);
+    try {
+      await work();
+    } catch (e) {
+      say(e.message);
+      button.disabled = false;
+    }
+    document.body.removeAttribute("aria-busy");
+  }
+
+  async function planAgain() {
+    await settled();
+    await send("POST", base + "/plans", { from: form.elements.from.value, days: Number(form.elements.days.value) });
+    location.assign(location.pathname);
+  }
+
+  if (form) {
+    form.addEventListener("submit", (e) => {
+      e.preventDefault();
+      busy(form.elements.again, "Planning…", planAgain);
+    });
+  }
+  if (publish) {
+    publish.addEventListener("click", () => busy(publish, "Publishing…", async () => {
+      await send("POST", base + "/plans/" + document.body.dataset.revision + "/publish", {});
+      location.assign(location.pathname);
+    }));
+  }
+
+  // Numbers corrected in place go out one after the other, so that the last one typed is the one that stays.
+  let line = Promise.resolve();
+  const settled = () => line;
+
+  for (const input of document.querySelectorAll(".asked input")) {
+    input.dataset.was = input.value;
+    input.addEventListener("change", () => {
+      const text = input.value.trim().replace(",", ".");
+      const n = text === "" ? null : Number(text);
+      if (n !== null && !(n >= 0 && n <= 1e6)) {
+        input.setAttribute("aria-invalid", "true");
+        say("“" + input.value + "” is no number of servings.");
+        return;
+      }
+      input.removeAttribute("aria-invalid");
+      const d = input.dataset;
+      const row = { date: d.date, day_part: d.part, drink: d.drink, expected: n, p10: null, p90: null };
+      line = line.then(() => send("PUT", base + "/expected-demand", { rows: [row] })).then(() => {
+        d.was = input.value;
+        input.closest("td").classList.add("changed");
+        say(n === null ? "Your word is taken back. Plan again to reckon without it." : "Kept. Plan again to reckon with it.");
+      }).catch((e) => { input.value = d.was; say(e.message); });
+    });
+  }
+
+  document.addEventListener("click", (e) => {
+    const tryButton = e.target.closest("button.try");
+    if (tryButton) tryOut(tryButton);
+    const take = e.target.closest("button.take");
+    if (take) {
+      busy(take, "Taking it…", async () => {
+        for (const s of JSON.parse(take.dataset.steps)) await send(s.method, s.path, s.body, s.match);
+        say("Planning…");
+        await planAgain();
+      });
+    }
+  });
+
+  async function tryOut(button) {
+    const place = button.closest(".warning").querySelector(".tried");
+    for (const b of document.querySelectorAll("button.try")) b.removeAttribute("aria-expanded");
+    button.setAttribute("aria-expanded", "true");
+    button.disabled = true;
+    place.textContent = "Planning with it…";
+    const body = new URLSearchParams({ csrf, revision: document.body.dataset.revision, warning: button.dataset.warning, way: button.dataset.way });
+    try {
+      const answer = await fetch("/s/" + encodeURIComponent(site) + "/weekend/try", { method: "POST", body });
+      if (answer.redirected || !(answer.headers.get("Content-Type") || "").startsWith("text/html")) throw new Error("You are signed out. Sign in again.");
+      place.innerHTML = await answer.text();
+      if (!form) for (const t of place.querySelectorAll(".take")) t.remove();
+    } catch (err) {
+      place.textContent = err instanceof TypeError ? "The service does not answer. Try again." : err.message;
+    }
+    button.disabled = false;
+  }
+})();

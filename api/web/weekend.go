@@ -1,0 +1,195 @@
+package web
+
+import (
+	"context"
+	"html/template"
+	"net/http"
+	"slices"
+	"strconv"
+	"time"
+
+	"github.com/gin-gonic/gin"
+
+	"hotday/api/web/picture"
+	"hotday/api/web/say"
+	"hotday/models"
+)
+
+// Sizes of the pictures, px: a laptop's whole width for up to three days, a phone's for one.
+const (
+	wideDays, wideWidth     = 3, 1360
+	narrowDays, narrowWidth = 1, 360
+)
+
+// weekendView is what the page Weekend shows.
+type weekendView struct {
+	head
+	HasPlan  bool
+	HasSales bool
+	Heading  string
+	Lead     string
+	Status   []string
+	Differs  []string // from what the kitchen has
+	More     int      // differences beyond those
+	Revision int
+	Publish  bool // there is something to publish
+	From     models.Date
+	Days     int
+	Wide     []template.HTML
+	Narrow   []template.HTML
+	Warnings []warningView
+	Demand   []demandDay
+	Bases    []string // what the numbers of servings rest on
+	Tables   []table
+	Cautions []string
+}
+
+// weekendState is what is read from the store for the page, at one moment.
+type weekendState struct {
+	plan      models.Plan
+	request   models.PlanRequest
+	hasPlan   bool
+	hasSales  bool
+	words     []models.ExpectedDemand // the manager's, as stored now
+	published models.Plan             // what the kitchen works from; revision 0: nothing for these days
+	at        time.Time               // published
+}
+
+// weekend shows the latest plan.
+func (p *pages) weekend(c *gin.Context) {
+	h, setup, ok := p.enter(c, models.ScopeRead, "weekend", "Weekend")
+	if !ok {
+		return
+	}
+	h.Scripts = []string{"weekend.js"}
+	var st weekendState
+	err := p.Store.Read(c.Request.Context(), func(s models.Store) (err error) {
+		st, err = readWeekend(c.Request.Context(), s, setup.Site)
+		return err
+	})
+	if err != nil {
+		p.trouble(c, err)
+		return
+	}
+	p.render(c, http.StatusOK, "weekend", p.weekendView(h, setup.Site, st))
+}
+
+func readWeekend(ctx context.Context, s models.Store, site models.Site) (st weekendState, err error) {
+	last, err := s.LastCountAt(ctx, site.Code)
+	if err != nil {
+		return st, err
+	}
+	st.hasSales = !last.IsZero()
+	st.plan, st.request, err = s.LatestPlan(ctx, site.Code)
+	if models.CodeOf(err) == models.CodeNotFound {
+		return st, nil
+	}
+	if err != nil {
+		return st, err
+	}
+	st.hasPlan = true
+	end := st.plan.From.AddDays(st.plan.Days)
+	if st.words, err = s.ExpectedDemand(ctx, site.Code, st.plan.From, end); err != nil {
+		return st, err
+	}
+	sheets, err := s.Sheets(ctx, site.Code, st.plan.From, end)
+	if err != nil {
+		return st, err
+	}
+	revision := 0
+	for _, sheet := range sheets {
+		if sheet.Revision > revision {
+			revision, st.at = sheet.Revision, sheet.PublishedAt
+		}
+	}
+	if revision > 0 {
+		st.published, _, err = s.Plan(ctx, site.Code, revision)
+	}
+	return st, err
+}
+
+func (p *pages) weekendView(h head, site models.Site, st weekendState) weekendView {
+	now, loc := p.Now(), site.Location()
+	v := weekendView{head: h, HasPlan: st.hasPlan, HasSales: st.hasSales}
+	v.From, v.Days = nextWeekend(site, now), 2
+	if !st.hasPlan {
+		v.Heading = "No plan yet"
+		return v
+	}
+	plan, r := st.plan, st.request
+	if last := plan.From.AddDays(plan.Days - 1); last >= site.ServiceDayOf(now) {
+		v.From, v.Days = plan.From, plan.Days
+	}
+	v.Heading = daysInWords(plan, loc)
+	v.Lead = plan.Summary.Text
+	v.Revision = plan.Revision
+	v.status(st, now, loc, p.Changes)
+	for _, f := range picture.Frames(r, plan, wideDays, wideWidth, false) {
+		f.Now = now
+		v.Wide = append(v.Wide, picture.Weekend(r, plan, f))
+	}
+	for _, f := range picture.Frames(r, plan, narrowDays, narrowWidth, true) {
+		f.Now = now
+		v.Narrow = append(v.Narrow, picture.Weekend(r, plan, f))
+	}
+	v.Warnings = warningViews(r, plan)
+	v.Demand = demandDays(r, plan, st.words)
+	v.Tables = tables(r, plan)
+	for _, d := range plan.Demand {
+		if d.Basis != "" && !slices.Contains(v.Bases, d.Basis) && len(v.Bases) < mostBases {
+			v.Bases = append(v.Bases, d.Basis)
+		}
+	}
+	v.Cautions = plan.Cautions
+	return v
+}
+
+// nextWeekend is the Saturday of this weekend, or of the next once Sunday is over; on Sunday it is Sunday.
+func nextWeekend(site models.Site, now time.Time) models.Date {
+	d := site.ServiceDayOf(now)
+	for d.Weekday() != time.Saturday && d.Weekday() != time.Sunday {
+		d = d.AddDays(1)
+	}
+	return d
+}
+
+func daysInWords(plan models.Plan, loc *time.Location) string {
+	first := say.Day(plan.From.At(720, loc), loc)
+	if plan.Days < 2 {
+		return first
+	}
+	return first + " to " + say.Day(plan.From.AddDays(plan.Days-1).At(720, loc), loc)
+}
+
+// mostBases is how many different reasons for numbers of servings are listed; each number shows its own.
+const mostBases = 12
+
+// mostChanges is how many differences are told before the rest is only counted.
+const mostChanges = 8
+
+// status says which plan this is, and how it stands to what the kitchen has.
+func (v *weekendView) status(st weekendState, now time.Time, loc *time.Location, changes func(a, b models.Plan, loc *time.Location) []models.Change) {
+	made := "Plan " + strconv.Itoa(st.plan.Revision) + ", made " + say.Near(st.plan.ComputedAt, now, loc) + "."
+	switch {
+	case st.published.Revision == 0:
+		v.Publish = true
+		v.Status = append(v.Status, made+" The kitchen has no prep sheet for these days yet.")
+	case st.published.Revision == st.plan.Revision:
+		v.Status = append(v.Status, made+" The kitchen works from it since "+say.Near(st.at, now, loc)+".")
+	default:
+		v.Publish = true
+		v.Status = append(v.Status, made+" The kitchen still works from plan "+strconv.Itoa(st.published.Revision)+", published "+say.Near(st.at, now, loc)+".")
+		for _, ch := range changes(st.published, st.plan, loc) {
+			v.Differs = append(v.Differs, ch.Text)
+		}
+		if n := len(v.Differs); n > mostChanges {
+			v.Differs, v.More = v.Differs[:mostChanges], n-mostChanges
+		}
+	}
+	if st.request.WeatherIssuedAt != nil {
+		v.Status = append(v.Status, "The weather forecast is of "+say.Near(*st.request.WeatherIssuedAt, now, loc)+".")
+	}
+	if c := st.request.Ice.CountedAt; c != nil {
+		v.Status = append(v.Status, "Ice was counted "+say.Near(*c, now, loc)+".")
+	}
+}
