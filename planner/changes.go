@@ -38,7 +38,7 @@ func Changes(a, b models.Plan, loc *time.Location) []models.Change {
 // sheetChanges says what the tasks of a sheet differ in from those of the sheet before.
 func sheetChanges(before, now []models.Task, names map[string]string, loc *time.Location) []string {
 	a, b := planOf(before), planOf(now)
-	c := changeWriter{loc: loc, names: names}
+	c := changeWriter{loc: loc, names: names, idsStay: true}
 	c.batches(a.Batches, b.Batches)
 	c.loads(a.Ice.Quotas, b.Ice.Quotas)
 	c.quotas(a.Ice.Quotas, b.Ice.Quotas)
@@ -71,9 +71,10 @@ func planOf(tasks []models.Task) models.Plan {
 }
 
 type changeWriter struct {
-	loc   *time.Location
-	names map[string]string
-	out   []models.Change
+	loc     *time.Location
+	names   map[string]string // of beverages; codes where it has none
+	idsStay bool
+	out     []models.Change
 }
 
 func (c *changeWriter) say(kind, format string, args ...any) {
@@ -91,11 +92,14 @@ func noticeable(a, b, least float64) bool {
 	return d >= least && d > 0.05*math.Max(math.Abs(a), math.Abs(b))
 }
 
-// batchGrams is the least change of a batch that is worth a word, g.
-const batchGrams = 50
+// batchGrams and batchPart are the least change of a batch that is worth a word, g and of the batch.
+const (
+	batchGrams = 50
+	batchPart  = 0.02
+)
 
 func (c *changeWriter) batches(a, b []models.BatchTask) {
-	pairs, gone, come := pairBatches(a, b)
+	pairs, gone, come := c.pairBatches(a, b)
 	type line struct {
 		at   time.Time
 		text string
@@ -127,7 +131,7 @@ func (c *changeWriter) batch(a, b *models.BatchTask) string {
 	default:
 		parts = append(parts, c.when(a.Start)+" → "+c.when(b.Start))
 	}
-	if d := b.BeverageG - a.BeverageG; math.Abs(d) >= batchGrams {
+	if d := b.BeverageG - a.BeverageG; math.Abs(d) >= math.Max(batchGrams, batchPart*a.BeverageG) {
 		parts = append(parts, sheetSigned(d))
 	}
 	where := b.Brewer
@@ -143,38 +147,40 @@ func (c *changeWriter) batch(a, b *models.BatchTask) string {
 	return fmt.Sprintf("%s on %s %s", c.name(b.Beverage), where, strings.Join(parts, ", "))
 }
 
-// pairBatches finds the batches of a again in b: by id, else as the nearest of the same beverage on the same brewer, else on
-// another brewer, no farther than farApart.
-func pairBatches(a, b []models.BatchTask) (pairs [][2]*models.BatchTask, gone, come []*models.BatchTask) {
+// pairBatches finds the batches of a again in b: by id where ids stay (on sheets; a plan numbers anew), then in order of time on
+// the same brewer, then on another, never farther than farApart.
+func (c *changeWriter) pairBatches(a, b []models.BatchTask) (pairs [][2]*models.BatchTask, gone, come []*models.BatchTask) {
 	usedA, usedB := make([]bool, len(a)), make([]bool, len(b))
 	pair := func(i, j int) {
 		usedA[i], usedB[j] = true, true
 		pairs = append(pairs, [2]*models.BatchTask{&a[i], &b[j]})
 	}
-	for i := range a {
-		for j := range b {
-			if !usedB[j] && !usedA[i] && a[i].ID != "" && a[i].ID == b[j].ID && a[i].Beverage == b[j].Beverage {
+	if c.idsStay {
+		for i := range a {
+			if j := slices.IndexFunc(b, func(x models.BatchTask) bool { return x.ID == a[i].ID }); j >= 0 {
 				pair(i, j)
 			}
 		}
 	}
-	for _, sameBrewer := range []bool{true, false} {
-		for {
-			best, bi, bj := farApart, -1, -1
-			for i := range a {
-				for j := range b {
-					if usedA[i] || usedB[j] || a[i].Beverage != b[j].Beverage || sameBrewer && a[i].Brewer != b[j].Brewer {
-						continue
-					}
-					if d := a[i].Start.Sub(b[j].Start).Abs(); d < best {
-						best, bi, bj = d, i, j
-					}
+	for _, sort := range []func(*models.BatchTask) string{
+		func(x *models.BatchTask) string { return x.Brewer + "\x00" + x.Beverage },
+		func(x *models.BatchTask) string { return x.Beverage },
+	} {
+		before, now := unpaired(a, usedA, sort), unpaired(b, usedB, sort)
+		for _, key := range keysOf(before, now) {
+			x, y := before[key], now[key]
+			old, times, free := make([]oldTask, len(x)), make([]time.Time, len(y)), make([]int, len(y))
+			for k, i := range x {
+				old[k] = oldTask{at: a[i].Start}
+			}
+			for k, j := range y {
+				times[k], free[k] = b[j].Start, k
+			}
+			for k, o := range nearest(times, free, old) {
+				if o >= 0 {
+					pair(x[o], y[k])
 				}
 			}
-			if bi < 0 {
-				break
-			}
-			pair(bi, bj)
 		}
 	}
 	for i := range a {
@@ -188,4 +194,19 @@ func pairBatches(a, b []models.BatchTask) (pairs [][2]*models.BatchTask, gone, c
 		}
 	}
 	return pairs, gone, come
+}
+
+// unpaired are the indices of the batches not yet paired, by sort, in order of time.
+func unpaired(list []models.BatchTask, used []bool, sort func(*models.BatchTask) string) map[string][]int {
+	out := map[string][]int{}
+	for i := range list {
+		if !used[i] {
+			k := sort(&list[i])
+			out[k] = append(out[k], i)
+		}
+	}
+	for _, of := range out {
+		slices.SortStableFunc(of, func(i, j int) int { return list[i].Start.Compare(list[j].Start) })
+	}
+	return out
 }

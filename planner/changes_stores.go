@@ -10,8 +10,8 @@ import (
 	"hotday/models"
 )
 
-// loadMove is how far a load may move without a word.
-const loadMove = 5 * time.Minute
+// loadMove is how far a load may move without a word: ice that is done waits.
+const loadMove = 20 * time.Minute
 
 // loads compares the fillings of each mould set.
 func (c *changeWriter) loads(a, b []models.IceQuota) {

@@ -141,3 +141,18 @@ func TestWhatIsBegunIsNeverDropped(t *testing.T) {
 		assert.Empty(t, begunBefore)
 	})
 }
+
+func TestBatchesNumberedAnewByThePlanAreStillRecognised(t *testing.T) {
+	t.Parallel()
+	numberedPlan := func(hours ...int) models.Plan {
+		p := sheetPlan()
+		for i, h := range hours {
+			b := flashAt(sheetTime(h, 0), 5000)
+			b.ID = numbered("2026-07-11.left.flash", i+1)
+			p.Batches = append(p.Batches, b)
+		}
+		return p
+	}
+	assert.Equal(t, []string{"batch: flash on left Sat 08:00 falls away (5 000 g)"}, texts(Changes(numberedPlan(8, 11, 14), numberedPlan(11, 14), sheetZone)))
+	assert.Equal(t, []string{"batch: One more batch: flash on left Sat 09:00, 5 000 g"}, texts(Changes(numberedPlan(11, 14), numberedPlan(9, 11, 14), sheetZone)))
+}

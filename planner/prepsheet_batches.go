@@ -124,9 +124,13 @@ func (w *sheetWriter) brew(b numberedBatch) {
 		t.Caution = careScald
 	}
 	t.Say += "."
-	t.Why = b.Serves
-	if t.Why == "" {
+	switch {
+	case b.Serves == "":
 		t.Why = fmt.Sprintf("Makes %s for use from %s to %s.", sheetGrams(b.BeverageG), sheetMoment(b.Ready, b.Start, w.loc), sheetMoment(b.UseBy, b.Start, w.loc))
+	case t.State == models.Due:
+		t.Why = "Serves " + strings.TrimSuffix(b.Serves, ".") + "."
+	default:
+		t.Why = b.Serves
 	}
 	w.put(b.date, t)
 }

@@ -64,10 +64,30 @@ func (w *sheetWriter) quota(q *models.IceQuota) {
 	w.put(w.page(q.Due), models.Task{
 		ID: taskID(w.req.Site.Code, q.Date, q.Maker, models.TaskIceCheck, q.DayPart),
 		At: q.Due, Station: q.Maker, Kind: models.TaskIceCheck, State: models.Due, Quota: &quota,
-		Say:     fmt.Sprintf("By %s %s must have added %s since the day part before.", sheetClock(q.Due, w.loc), q.Maker, sheetKg(q.MakeG)),
+		Say:     fmt.Sprintf("By %s %s must have added %s since %s.", sheetClock(q.Due, w.loc), q.Maker, sheetKg(q.MakeG), sheetMoment(w.countsFrom(q), q.Due, w.loc)),
 		Why:     fmt.Sprintf("Its share of the drink ice for %s and what comes after, as late as the bin allows.", w.partName(q.DayPart)),
 		Caution: careIceFood,
 	})
+}
+
+// countsFrom is when a quota begins to count: at the end of the day part before, at the earliest when the plan was made.
+func (w *sheetWriter) countsFrom(q *models.IceQuota) time.Time {
+	from := w.plan.ComputedAt
+	own, ok := w.partSpan(q.Date, q.DayPart)
+	if !ok {
+		return from
+	}
+	for _, d := range []models.Date{q.Date.AddDays(-1), q.Date} {
+		if len(w.req.Site.OpenSpans(d)) == 0 {
+			continue
+		}
+		for _, p := range w.req.Site.DayParts {
+			if to := w.req.Site.PartSpan(d, p).To; to.After(from) && !to.After(own.From) {
+				from = to
+			}
+		}
+	}
+	return from
 }
 
 func (w *sheetWriter) load(s sameSort, n int, l mouldLoad) {

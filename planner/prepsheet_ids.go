@@ -26,7 +26,7 @@ func numbered(subject string, n int) string { return subject + "#" + strconv.Ito
 const mostNumbered = 400
 
 // farApart is how far a task may move and still be the same.
-const farApart = 3 * time.Hour
+const farApart = 4 * time.Hour
 
 // sameSort says which tasks can be one another: those of one sheet, station, kind and subject.
 type sameSort struct {

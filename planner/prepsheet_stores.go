@@ -3,7 +3,6 @@ package planner
 import (
 	"fmt"
 	"strings"
-	"time"
 
 	"hotday/models"
 )
@@ -16,10 +15,11 @@ func (w *sheetWriter) water() {
 		if d.DrawL < 0.05 && len(d.Dose) == 0 {
 			continue
 		}
-		at, ok := w.partStart(d.Date, d.DayPart)
+		span, ok := w.partSpan(d.Date, d.DayPart)
 		if !ok {
 			continue
 		}
+		at := span.From
 		if !first[d.Date] {
 			first[d.Date] = true
 			if people := w.req.Site.PeopleSpans(d.Date); len(people) > 0 && people[0].From.Before(at) {
@@ -53,13 +53,13 @@ func saltList(doses []models.SaltDose) string {
 	return strings.Join(out, ", ")
 }
 
-func (w *sheetWriter) partStart(d models.Date, part string) (time.Time, bool) {
+func (w *sheetWriter) partSpan(d models.Date, part string) (span models.Span, ok bool) {
 	for _, p := range w.req.Site.DayParts {
 		if p.Code == part {
-			return w.req.Site.PartSpan(d, p).From, true
+			return w.req.Site.PartSpan(d, p), true
 		}
 	}
-	return time.Time{}, false
+	return models.Span{}, false
 }
 
 // pulls writes the beans to take out of store.

@@ -112,13 +112,13 @@ func TestSteepedStartsTheEveningBeforeOnTheSameSheet(t *testing.T) {
 	t.Parallel()
 	b := models.BatchTask{
 		Brewer: "tub", Beverage: "steep", Start: sheetTime(-6, 0), StrainAt: sheetTime(8, 0), Ready: sheetTime(8, 30), UseBy: sheetTime(32, 30),
-		DoseG: 700, BrewWaterG: 7000, BeverageG: 5600, State: models.Due, Serves: "The whole of Saturday.",
+		DoseG: 700, BrewWaterG: 7000, BeverageG: 5600, State: models.Due, Serves: "the whole of Saturday",
 	}
 	s := oneSheet(t, sheetRequest(), sheetPlan(b))
 	require.Len(t, s.Tasks, 2)
 	assert.Equal(t, models.TaskBrew, s.Tasks[0].Kind)
 	assert.Equal(t, "Slow steep: wet 700 g dose with 7 000 g water in tub, steep at 5.0 °C, strain at Sat 08:00.", plain(s.Tasks[0].Say))
-	assert.Equal(t, "The whole of Saturday.", s.Tasks[0].Why)
+	assert.Equal(t, "Serves the whole of Saturday.", s.Tasks[0].Why)
 	assert.Contains(t, s.Tasks[0].Caution, "cold")
 	assert.Equal(t, models.TaskStrain, s.Tasks[1].Kind)
 	assert.Equal(t, "Wetted Fri 18:00; it has steeped 14 h.", plain(s.Tasks[1].Why))
@@ -135,7 +135,7 @@ func TestIceWaterAndBeansBecomeTasks(t *testing.T) {
 	p.Water = []models.WaterDraw{{Date: sheetDate, DayPart: "morning", DrawL: 46, BrewL: 30, IceL: 12, RinseL: 4, TankAfterL: 14, Dose: []models.SaltDose{{Salt: "CaCl2.2H2O", G: 2.104}}}}
 	p.Pulls = []models.BeanPull{{Date: sheetDate, Coffee: "house", Lot: "h-12", G: 1200, FromPlace: "freezer", PullBy: sheetTime(-7, 0), UseFrom: sheetTime(6, 0)}}
 	s := oneSheet(t, sheetRequest(), p)
-	assert.Equal(t, "By 11:30 maker-a must have added 9.4 kg since the day part before.", plain(tasksOf(s, models.TaskIceCheck)[0].Say))
+	assert.Equal(t, "By 11:30 maker-a must have added 9.4 kg since Fri 20:00.", plain(tasksOf(s, models.TaskIceCheck)[0].Say))
 	fills, takes := tasksOf(s, models.TaskIceFill), tasksOf(s, models.TaskIceTake)
 	require.Len(t, fills, 2)
 	require.Len(t, takes, 2)
