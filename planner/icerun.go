@@ -106,6 +106,10 @@ func (s *iceStream) choose() {
 		}
 		next := append(slices.Clone(s.loads), best)
 		run := s.live(next)
+		if s.overlap(next, run.late) { // the bin has no room then, and the load before would still be in its form
+			hopeless = at
+			continue
+		}
 		if total(run.short)+total(run.lack) >= total(s.run.short)+total(s.run.lack)-0.5 {
 			hopeless = at
 			continue
@@ -145,6 +149,18 @@ func (s *iceStream) latestLoad(at int) load {
 		}
 	}
 	return best
+}
+
+// overlap reports whether a unit would be filled while a load is still in it. late are the slots in which loads are taken out.
+func (s *iceStream) overlap(loads []load, late []int) bool {
+	for i, a := range loads {
+		for k, b := range loads[:i] {
+			if a.unit == b.unit && a.fill < max(b.take, late[k]) && b.fill < max(a.take, late[i]) {
+				return true
+			}
+		}
+	}
+	return false
 }
 
 // unitFree reports whether unit k has no other load between fill and take. It may be filled in the slot in which it is emptied.
