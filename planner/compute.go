@@ -81,8 +81,9 @@ type job struct {
 	beans   []beanDay
 	outlook *risk.Result
 
-	out  models.Plan
-	subj []subject // of each warning, for its ways out
+	out       models.Plan
+	iceWarned bool      // drink ice is likely short
+	subj      []subject // of each warning, for its ways out
 }
 
 // plan runs the stages in order. The request has been validated.

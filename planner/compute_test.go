@@ -23,7 +23,7 @@ func requestFrom(t testing.TB, file string) models.PlanRequest {
 
 func TestWeekendIsPlannedWhole(t *testing.T) {
 	t.Parallel()
-	p, err := ComputeWithoutWaysOut(context.Background(), requestFrom(t, "weekend.json"))
+	p, err := Compute(context.Background(), requestFrom(t, "weekend.json"))
 	require.NoError(t, err)
 	out, err := json.MarshalIndent(p, "", " ")
 	require.NoError(t, err)

@@ -98,9 +98,9 @@ func (j *job) sortWarnings() {
 
 // Least chance and amount at which running short is worth a warning.
 const (
-	iceChance   = 0.10
-	leastIceG   = 200
-	leastShortG = 20
+	iceChance       = 0.10
+	leastIceG       = 200
+	leastShortShare = 0.02 // of a day's beverage, one serving at least
 )
 
 // warnIce says for each service day how likely the drink ice runs out.
@@ -123,7 +123,7 @@ func (j *job) warnIce() {
 		}
 		amount := o.Median
 		if o.Chance < iceChance || amount < leastIceG {
-			if planned < leastIceG || o.Chance < 0.02 {
+			if planned < leastIceG || o.Chance < iceChance/2 {
 				continue
 			}
 			amount = max(amount, planned)
@@ -132,6 +132,7 @@ func (j *job) warnIce() {
 		if at < 0 {
 			at = first
 		}
+		j.iceWarned = true
 		s := about("drink|" + string(date))
 		s.day, s.more = d, max(o.P90, planned)/1000
 		why, fields := j.iceCause(at)
@@ -241,7 +242,7 @@ func (j *job) warnPlain() {
 	}
 	treated := len(j.drink.makers)+len(j.drink.units) > 0 || j.drink.opening > 0
 	short := j.out.Ice.ShortG
-	if treated && short < leastIceG {
+	if treated && !j.iceWarned {
 		return
 	}
 	t := max(0, firstAbove(j.drink.run.short, 0.5))
@@ -281,12 +282,13 @@ func (j *job) warnBeverages() {
 					}
 				}
 			}
-			risky := o.Chance > 1-j.needs.levels[i]+0.15 && o.Median > leastShortG
-			if planned < leastShortG && !risky {
+			least := max(j.smallestUse(i), leastShortShare*total(j.needs.path[i][spans[d][0]:spans[d][1]]))
+			risky := o.Chance > 1-j.needs.levels[i]+0.15 && o.Median > least
+			if planned < least && !risky {
 				continue
 			}
 			at, amount := o.FirstSlot, o.Median
-			if first >= 0 && (at < 0 || planned >= leastShortG) {
+			if first >= 0 && (at < 0 || planned >= least) {
 				at = first
 			}
 			if at < 0 {
@@ -297,11 +299,24 @@ func (j *job) warnBeverages() {
 			s.bev, s.day, s.more = i, d, max(o.P90, planned)/1000
 			var why string
 			var fields []string
-			why, s.reason, fields = j.shortCause(i, at, planned >= leastShortG)
+			why, s.reason, fields = j.shortCause(i, at, planned >= least)
 			j.warn(s, models.WarnBeverageShort, "", j.h.at(at), amount/1000, "kg", o.Chance*100, fields,
 				"%s, chance %.0f %%, about %s of %s short: %s.", j.when(j.h.at(at)), o.Chance*100, kg(amount), j.name(i), why)
 		}
 	}
+}
+
+// smallestUse is the least that a serving takes of a beverage.
+func (j *job) smallestUse(bev int) float64 {
+	least := math.Inf(1)
+	for d := range j.req.Drinks {
+		for _, u := range j.req.Drinks[d].Uses {
+			if u.Beverage == j.req.Beverages[bev].Code {
+				least = min(least, u.G)
+			}
+		}
+	}
+	return least
 }
 
 func (j *job) name(bev int) string {
