@@ -47,7 +47,16 @@ func sqliteDialect() dialect {
 // mode wait for the disk: what was acknowledged outlives a loss of power.
 func sqliteURI(path string, settings ...string) string {
 	all := append([]string{"_busy_timeout=10000", "_foreign_keys=1", "_synchronous=FULL", "_journal_mode=WAL", "_stmt_cache_size=100"}, settings...)
-	return "file:" + (&url.URL{Path: path}).EscapedPath() + "?" + strings.Join(all, "&")
+	return fileURI(path) + "?" + strings.Join(all, "&")
+}
+
+// fileURI names a file in the way that every character of its path may have, https://www.sqlite.org/uri.html.
+func fileURI(path string) string {
+	p := filepath.ToSlash(path)
+	if filepath.VolumeName(path) != "" {
+		p = "/" + p
+	}
+	return "file:" + (&url.URL{Path: p}).EscapedPath()
 }
 
 // openSQLite opens the pools: one connection that writes, in transactions that take the write lock as they begin (one that
@@ -77,7 +86,7 @@ func openSQLite(path string, readers int) (write, read *sql.DB, err error) {
 // sqliteLock holds an exclusive lock on an empty database beside the real one. SQLite's own file locks work wherever SQLite
 // does, and the system drops them with the process.
 func sqliteLock(ctx context.Context, path, name string) (func() error, error) {
-	uri := "file:" + (&url.URL{Path: path + "-" + name}).EscapedPath() + "?_txlock=exclusive&_busy_timeout=250&_journal_mode=MEMORY"
+	uri := fileURI(path+"-"+name) + "?_txlock=exclusive&_busy_timeout=250&_journal_mode=MEMORY"
 	db, err := sql.Open("sqlite3", uri)
 	if err != nil {
 		return nil, err

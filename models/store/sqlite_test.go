@@ -369,3 +369,66 @@ func useEverything(t *testing.T, s *Store) {
 	ok(err)
 	ok(s.DeleteCtx(ctx, "s"))
 }
+
+// A process that is paused, or whose work ignores its end, may come back after its job was given to another attempt.
+func TestAnAttemptThatWasGivenUpHasNoEffect(t *testing.T) {
+	t.Parallel()
+	s, err := Open(ctx, filepath.Join(t.TempDir(), "shop.db"), WithPoll(5*time.Millisecond), WithRetry(func(int) time.Duration { return time.Hour }))
+	require.NoError(t, err)
+	t.Cleanup(func() { require.NoError(t, s.Close()) })
+	_, _, err = s.PutSetup(ctx, models.Setup{Site: models.Site{Code: "harbour"}}, "", t0)
+	require.NoError(t, err)
+	_, err = s.Enqueue(ctx, models.Job{Kind: "replan", Site: "harbour", Key: "1"})
+	require.NoError(t, err)
+	begun, late := make(chan int, 2), make(chan struct{})
+	var mu sync.Mutex
+	n := 0
+	run, cancel := context.WithCancel(ctx)
+	ended := make(chan error, 1)
+	go func() {
+		ended <- s.Run(run, map[string]models.Work{"replan": func(context.Context, models.Job) (func(models.Store) error, error) {
+			mu.Lock()
+			n++
+			me := n
+			mu.Unlock()
+			begun <- me
+			if me == 1 {
+				<-late
+			}
+			return func(tx models.Store) error {
+				_, err := tx.AddEvent(ctx, models.LiveEvent{Site: "harbour", Kind: fmt.Sprint("attempt ", me), At: t0})
+				return err
+			}, nil
+		}})
+	}()
+	require.Equal(t, 1, <-begun)
+	changed := s.Changed("harbour")
+	_, err = s.writeDB.Exec("UPDATE river_job SET state = 'available'") // what the queue does with a job that seems lost
+	require.NoError(t, err)
+	require.Equal(t, 2, <-begun)
+	<-changed
+	close(late)
+	cancel()
+	require.NoError(t, <-ended)
+	events, err := s.EventsAfter(ctx, "harbour", 0, 10)
+	require.NoError(t, err)
+	require.Len(t, events, 1)
+	require.Equal(t, "attempt 2", events[0].Kind)
+}
+
+func TestOldIdempotencyKeysAreForgotten(t *testing.T) {
+	t.Parallel()
+	s := openFile(t, filepath.Join(t.TempDir(), "shop.db"))
+	_, _, err := s.PutSetup(ctx, models.Setup{Site: models.Site{Code: "harbour"}}, "", t0)
+	require.NoError(t, err)
+	put := func(at time.Time, key, hash string) error {
+		_, err := s.PutCounts(ctx, "harbour", models.SalesPost{Source: "till"}, at, key, hash)
+		return err
+	}
+	require.NoError(t, put(t0, "old", "a"))
+	require.NoError(t, put(t0.Add(10*24*time.Hour), "young", "a"))
+	s.posts.Store(pruneEvery)
+	require.NoError(t, put(t0.Add(20*24*time.Hour), "new", "a"))
+	require.NoError(t, put(t0.Add(20*24*time.Hour), "old", "b"), "its till has long stopped asking")
+	require.Equal(t, models.CodeConflict, models.CodeOf(put(t0.Add(20*24*time.Hour), "young", "b")))
+}
