@@ -36,30 +36,36 @@ func Path(rows []Row, slots int, levels []float64, o PathOptions) [][]float64 {
 	for i := range out {
 		out[i] = flat[i*slots : (i+1)*slots]
 	}
+	byDay := map[int][]int{}
 	days := 0
-	for _, r := range rows {
-		days = max(days, r.Day+1)
+	for i, r := range rows {
+		if r.Day >= 0 && r.Range.Mean() > 0 {
+			byDay[r.Day] = append(byDay[r.Day], i)
+			days = max(days, r.Day+1)
+		}
 	}
 	scores := NewScores(o.Seed, o.Samples)
 	level := scores.DrawDays("day", days, o.Correlation.Next)
-	servings := make([][]float64, len(rows))
+	p := pathOf{slots: slots, sum: make([]float64, o.Samples), sorted: make([]float64, o.Samples)}
 	own := make([]float64, o.Samples)
-	for i, r := range rows {
-		servings[i] = make([]float64, o.Samples)
-		if r.Range.Mean() > 0 {
-			scores.Draw(r.Key, own)
-			o.Correlation.Servings(r.Range.Table(), level[r.Day], own, servings[i])
+	for d := range days {
+		p.rows = p.rows[:0]
+		for k, i := range byDay[d] {
+			if k == len(p.servings) {
+				p.servings = append(p.servings, make([]float64, o.Samples))
+			}
+			p.rows = append(p.rows, rows[i])
+			scores.Draw(rows[i].Key, own)
+			o.Correlation.Servings(rows[i].Range.Table(), level[d], own, p.servings[k])
 		}
-	}
-	p := pathOf{rows: rows, servings: servings, slots: slots, sum: make([]float64, o.Samples), sorted: make([]float64, o.Samples)}
-	for item := range items {
-		for d := range days {
-			p.fill(out[item], item, d, clamp01(levels[item]))
+		for item := range items {
+			p.fill(out[item], item, clamp01(levels[item]))
 		}
 	}
 	return out
 }
 
+// pathOf is the demand of one service day: its rows and their servings on the sampled days.
 type pathOf struct {
 	rows        []Row
 	servings    [][]float64
@@ -67,12 +73,12 @@ type pathOf struct {
 	sum, sorted []float64
 }
 
-// fill adds one item's increments over one service day to dst.
-func (p *pathOf) fill(dst []float64, item, day int, level float64) {
+// fill adds one item's increments over the service day to dst.
+func (p *pathOf) fill(dst []float64, item int, level float64) {
 	var mine []int
 	first, end := p.slots, 0
 	for i, r := range p.rows {
-		if r.Day != day || item >= len(r.G) || !(r.G[item] > 0) || !(r.Range.Mean() > 0) {
+		if item >= len(r.G) || !(r.G[item] > 0) {
 			continue
 		}
 		mine = append(mine, i)

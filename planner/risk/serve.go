@@ -78,16 +78,18 @@ func (s *simulation) serve(t int) {
 func (s *simulation) prepare(t int) {
 	p := &s.slot
 	p.drinks, p.rows, p.takes, p.things = p.drinks[:0], p.rows[:0], p.takes[:0], p.things[:0]
-	for j, d := range s.in.Drinks {
-		first := len(p.rows)
-		for i, r := range s.rows {
-			if k := t - r.Slot; r.Drink == j && k >= 0 && k < len(r.Share) && r.Share[k] > 0 {
-				p.rows = append(p.rows, slotRow{s.servings[i], r.Share[k]})
+	for at := 0; at < len(s.active); {
+		j, first := s.rows[s.active[at]].Drink, len(p.rows)
+		for ; at < len(s.active) && s.rows[s.active[at]].Drink == j; at++ {
+			r := &s.rows[s.active[at]]
+			if share := r.Share[t-r.Slot]; share > 0 {
+				p.rows = append(p.rows, slotRow{s.servings[s.active[at]], share})
 			}
 		}
 		if len(p.rows) == first {
 			continue
 		}
+		d := &s.in.Drinks[j]
 		sd := slotDrink{drink: j, row: first, rowEnd: len(p.rows), take: len(p.takes)}
 		for _, tk := range d.Stocks {
 			if tk.G > 0 && tk.Index >= 0 && tk.Index < len(s.in.Stocks) {

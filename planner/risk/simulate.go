@@ -1,8 +1,10 @@
 package risk
 
 import (
+	"cmp"
 	"context"
 	"math"
+	"slices"
 	"strconv"
 
 	"hotday/planner/demand"
@@ -45,8 +47,11 @@ type simulation struct {
 	level  [][]float64 // of demand, by day
 	warmer [][]float64 // °C above the forecast, by day
 
-	rows     []Row
+	rows     []Row       // in order of their first slot
+	next     int         // first row that has not begun
+	active   []int       // rows asked for in the slot, by drink
 	servings [][]float64 // by row; nil before and after the row's slots
+	spare    [][]float64 // servings of rows that are over
 	own      []float64
 
 	lots   []lot
@@ -85,6 +90,7 @@ func newSimulation(in Input, seed int64, n int) *simulation {
 			s.rows = append(s.rows, r)
 		}
 	}
+	slices.SortStableFunc(s.rows, func(a, b Row) int { return cmp.Or(cmp.Compare(a.Slot, b.Slot), cmp.Compare(a.Key, b.Key)) })
 	s.servings = make([][]float64, len(s.rows))
 	s.stock()
 	s.openFlows()
@@ -207,15 +213,35 @@ func (s *simulation) begin(t int) {
 		s.day = d
 		s.drawOutput()
 	}
-	for i, r := range s.rows {
-		switch {
-		case t == r.Slot:
-			s.servings[i] = make([]float64, s.n)
-			s.scores.Draw(r.Key, s.own)
-			s.in.Assume.Correlation.Servings(r.Range.Table(), s.level[r.Day], s.own, s.servings[i])
-		case t == r.Slot+len(r.Share):
+	s.beginRows(t)
+}
+
+// beginRows keeps the rows that are asked for in a slot, each with its servings drawn.
+func (s *simulation) beginRows(t int) {
+	s.active = slices.DeleteFunc(s.active, func(i int) bool {
+		over := t >= s.rows[i].Slot+len(s.rows[i].Share)
+		if over {
+			s.spare = append(s.spare, s.servings[i])
 			s.servings[i] = nil
 		}
+		return over
+	})
+	first := s.next
+	for ; s.next < len(s.rows) && s.rows[s.next].Slot <= t; s.next++ {
+		r := &s.rows[s.next]
+		var x []float64
+		if k := len(s.spare); k > 0 {
+			x, s.spare = s.spare[k-1], s.spare[:k-1]
+		} else {
+			x = make([]float64, s.n)
+		}
+		s.scores.Draw(r.Key, s.own)
+		s.in.Assume.Correlation.Servings(r.Range.Table(), s.level[r.Day], s.own, x)
+		s.servings[s.next] = x
+		s.active = append(s.active, s.next)
+	}
+	if s.next > first {
+		slices.SortFunc(s.active, func(a, b int) int { return cmp.Or(cmp.Compare(s.rows[a].Drink, s.rows[b].Drink), cmp.Compare(a, b)) })
 	}
 }
 
