@@ -20,17 +20,17 @@ type item struct {
 }
 
 var items = []item{
-	{"Iced house", "iced-house", 16, 0.032, 0.2},
-	{"Iced house L", "iced-house-large", 8, 0.036, 0.1},
-	{"Iced bright", "iced-bright", 7, 0.028, 0.3},
-	{"House crushed", "crushed", 6, 0.045, 0},
-	{"Steeped black", "steeped-black", 9, 0.030, 0.3},
-	{"Steeped milk", "steeped-milk", 9, 0.026, 0.4},
-	{"Steeped tonic", "steeped-tonic", 6, 0.042, 0},
-	{"Iced milk coffee", "iced-milk-coffee", 14, 0.024, 0.6},
-	{"Iced long", "iced-long", 6, 0.030, 0.4},
-	{"Chilled cream", "chilled-cream", 4, 0.022, 0.1},
-	{"Chilled orange", "chilled-orange", 4, 0.038, 0.1},
+	{"Iced house", "iced-house", 18, 0.032, 0.2},
+	{"Iced house L", "iced-house-large", 9, 0.036, 0.1},
+	{"Iced bright", "iced-bright", 9, 0.028, 0.3},
+	{"House crushed", "crushed", 7, 0.045, 0},
+	{"Steeped black", "steeped-black", 10, 0.030, 0.3},
+	{"Steeped milk", "steeped-milk", 10, 0.026, 0.4},
+	{"Steeped tonic", "steeped-tonic", 7, 0.042, 0},
+	{"Iced milk coffee", "iced-milk-coffee", 16, 0.024, 0.6},
+	{"Iced long", "iced-long", 7, 0.030, 0.4},
+	{"Chilled cream", "chilled-cream", 5, 0.022, 0.1},
+	{"Chilled orange", "chilled-orange", 5, 0.038, 0.1},
 	{"Bottle 0.5", "bottle", 2, 0.020, 0.2},
 	{"Trial: plum fizz", "", 3, 0.030, 0},
 }

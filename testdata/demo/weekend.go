@@ -9,7 +9,7 @@ import (
 // Outages takes the larger brewer away on Sunday morning.
 func (s *Story) Outages() []models.Outage {
 	sunday, loc := s.Saturday.AddDays(1), s.Setup.Site.Location()
-	return []models.Outage{{Kind: "brewer", Code: "Left", From: sunday.At(7*60, loc), To: sunday.At(12*60, loc)}}
+	return []models.Outage{{Kind: "brewer", Code: "Left", From: sunday.At(0, loc), To: sunday.At(12*60, loc)}}
 }
 
 // Events is the fair on the quay on Saturday afternoon.
