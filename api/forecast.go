@@ -1,7 +1,6 @@
 package api
 
 import (
-
 	"github.com/gin-gonic/gin"
 
 	"hotday/models"

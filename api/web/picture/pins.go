@@ -97,7 +97,7 @@ func (p *plate) pins() {
 func (p *plate) wrap(s string, width float64) []string {
 	var lines []string
 	line := ""
-	for _, w := range strings.Fields(s) {
+	for _, w := range strings.Split(s, " ") { // not at the narrow spaces inside numbers
 		if line != "" && p.m.of(line+" "+w)*1.08 > width {
 			lines, line = append(lines, line), w
 			continue

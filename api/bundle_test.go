@@ -1,0 +1,289 @@
+package api_test
+
+import (
+	"bytes"
+	"context"
+	"encoding/json"
+	"io"
+	"log/slog"
+	"net"
+	"net/http"
+	"path/filepath"
+	"strings"
+	"sync"
+	"testing"
+	"time"
+
+	"github.com/getkin/kin-openapi/openapi3"
+	"github.com/getkin/kin-openapi/openapi3filter"
+	"github.com/getkin/kin-openapi/routers"
+	"github.com/getkin/kin-openapi/routers/legacy"
+	"github.com/stretchr/testify/require"
+
+	"hotday/api"
+	"hotday/models"
+	"hotday/models/store"
+	"hotday/openapi"
+)
+
+// bundle is a running service over a real database, with a token of the organisation.
+type bundle struct {
+	t     testing.TB
+	base  string
+	store *store.Store
+	token string // sent where a call names none
+	log   *logBuffer
+	clock *clock
+}
+
+// clock is the service's, moved by hand.
+type clock struct {
+	mu  sync.Mutex
+	now time.Time
+}
+
+func (c *clock) Now() time.Time {
+	c.mu.Lock()
+	defer c.mu.Unlock()
+	return c.now
+}
+
+func (c *clock) advance(d time.Duration) {
+	c.mu.Lock()
+	defer c.mu.Unlock()
+	c.now = c.now.Add(d)
+}
+
+// logBuffer keeps what the service logs.
+type logBuffer struct {
+	mu sync.Mutex
+	b  bytes.Buffer
+}
+
+func (l *logBuffer) Write(p []byte) (int, error) {
+	l.mu.Lock()
+	defer l.mu.Unlock()
+	return l.b.Write(p)
+}
+
+func (l *logBuffer) String() string {
+	l.mu.Lock()
+	defer l.mu.Unlock()
+	return l.b.String()
+}
+
+func newBundle(t testing.TB, change ...func(*api.Config)) *bundle {
+	t.Helper()
+	b := &bundle{t: t, log: &logBuffer{}, clock: &clock{now: time.Date(2026, 7, 10, 13, 0, 0, 0, time.UTC)}}
+	st, err := store.Open(context.Background(), filepath.Join(t.TempDir(), "hotday.db"), store.WithClock(b.clock.Now))
+	require.NoError(t, err)
+	b.store = st
+	cfg := api.Config{Store: st, Sessions: st, Now: b.clock.Now, Log: slog.New(slog.NewJSONHandler(b.log, nil)), RatePerSecond: 1e6}
+	for _, f := range change {
+		f(&cfg)
+	}
+	l, err := net.Listen("tcp", "127.0.0.1:0")
+	require.NoError(t, err)
+	b.base = "http://" + l.Addr().String()
+	ctx, stop := context.WithCancel(context.Background())
+	served := make(chan error, 1)
+	go func() { served <- api.New(cfg).Serve(ctx, l, 10*time.Second) }()
+	t.Cleanup(func() {
+		stop()
+		require.NoError(t, <-served)
+		require.NoError(t, st.Close())
+	})
+	b.token = b.newToken("", models.ScopeManage)
+	return b
+}
+
+func (b *bundle) newToken(site string, scopes ...string) string {
+	b.t.Helper()
+	_, secret, err := b.store.AddToken(context.Background(), models.Token{Name: "for the test", Scopes: scopes, Site: site}, b.clock.Now())
+	require.NoError(b.t, err)
+	return secret
+}
+
+// answer is a response with its body read.
+type answer struct {
+	t      testing.TB
+	status int
+	header http.Header
+	body   []byte
+}
+
+// call is a request; zero fields say nothing.
+type call struct {
+	method, path string
+	token        string // "-": none
+	body         any    // []byte and string as they are, else JSON
+	header       map[string]string
+}
+
+func (b *bundle) do(c call) answer {
+	b.t.Helper()
+	var body []byte
+	switch x := c.body.(type) {
+	case nil:
+	case []byte:
+		body = x
+	case string:
+		body = []byte(x)
+	default:
+		var err error
+		body, err = json.Marshal(x)
+		require.NoError(b.t, err)
+	}
+	req, err := http.NewRequest(c.method, b.base+c.path, bytes.NewReader(body))
+	require.NoError(b.t, err)
+	if len(body) > 0 {
+		req.Header.Set("Content-Type", "application/json")
+	}
+	switch c.token {
+	case "":
+		req.Header.Set("Authorization", "Bearer "+b.token)
+	case "-":
+	default:
+		req.Header.Set("Authorization", "Bearer "+c.token)
+	}
+	for k, v := range c.header {
+		if v == "" {
+			req.Header.Del(k)
+		} else {
+			req.Header.Set(k, v)
+		}
+	}
+	resp, err := http.DefaultClient.Do(req)
+	require.NoError(b.t, err)
+	defer resp.Body.Close()
+	data, err := io.ReadAll(resp.Body)
+	require.NoError(b.t, err)
+	keepsTheContract(b.t, req, body, resp, data)
+	return answer{b.t, resp.StatusCode, resp.Header, data}
+}
+
+func (b *bundle) get(path string) answer { b.t.Helper(); return b.do(call{method: "GET", path: path}) }
+func (b *bundle) post(path string, v any) answer {
+	b.t.Helper()
+	return b.do(call{method: "POST", path: path, body: v})
+}
+func (b *bundle) put(path string, v any) answer {
+	b.t.Helper()
+	return b.do(call{method: "PUT", path: path, body: v})
+}
+
+func (a answer) is(status int) answer {
+	a.t.Helper()
+	require.Equal(a.t, status, a.status, "%s", a.body)
+	return a
+}
+
+func (a answer) into(v any) answer {
+	a.t.Helper()
+	require.NoError(a.t, json.Unmarshal(a.body, v), "%s", a.body)
+	return a
+}
+
+func (a answer) problem() models.Problem {
+	a.t.Helper()
+	require.Equal(a.t, "application/problem+json", a.header.Get("Content-Type"), "%s", a.body)
+	var p models.Problem
+	a.into(&p)
+	require.Equal(a.t, a.status, p.Status)
+	require.NotEmpty(a.t, p.Type)
+	require.NotEmpty(a.t, p.Title)
+	return p
+}
+
+// contract is the served document, read as strictly as it can be: what a response says beyond it is a mistake too.
+var contract = sync.OnceValue(func() routers.Router {
+	doc, err := openapi3.NewLoader().LoadFromData(openapi.YAML)
+	if err != nil {
+		panic(err)
+	}
+	doc.Servers = nil // "/" is wherever the test runs
+	no := false
+	for _, s := range doc.Components.Schemas {
+		if s.Value.AdditionalProperties.Has == nil {
+			s.Value.AdditionalProperties.Has = &no
+		}
+	}
+	r, err := legacy.NewRouter(doc)
+	if err != nil {
+		panic(err)
+	}
+	return r
+})
+
+var validating sync.Mutex // the validator compiles schemas lazily
+
+// keepsTheContract holds an exchange against the OpenAPI document: the response always, the request where it was accepted.
+func keepsTheContract(t testing.TB, req *http.Request, sent []byte, resp *http.Response, got []byte) {
+	t.Helper()
+	if resp.StatusCode == http.StatusMethodNotAllowed || !inContract(req.URL.Path) {
+		return
+	}
+	validating.Lock()
+	defer validating.Unlock()
+	route, params, err := contract().FindRoute(req)
+	if resp.StatusCode == http.StatusNotFound && err != nil {
+		return // an address that does not exist
+	}
+	require.NoError(t, err, "%s %s", req.Method, req.URL.Path)
+	media := resp.Header.Get("Content-Type")
+	structured := strings.Contains(media, "json")
+	options := &openapi3filter.Options{AuthenticationFunc: openapi3filter.NoopAuthenticationFunc, IncludeResponseStatus: true,
+		ExcludeResponseBody: !structured, ExcludeRequestBody: len(sent) == 0}
+	in := &openapi3filter.RequestValidationInput{Request: req, PathParams: params, Route: route, Options: options}
+	if resp.StatusCode < 300 {
+		req.Body = io.NopCloser(bytes.NewReader(sent))
+		require.NoError(t, openapi3filter.ValidateRequest(t.Context(), in), "an accepted request breaks the contract")
+	}
+	out := &openapi3filter.ResponseValidationInput{RequestValidationInput: in, Status: resp.StatusCode, Header: resp.Header,
+		Body: io.NopCloser(bytes.NewReader(got)), Options: options}
+	require.NoError(t, openapi3filter.ValidateResponse(t.Context(), out), "%s %s answered %d", req.Method, req.URL.Path, resp.StatusCode)
+	if !structured && len(got) > 0 {
+		kind, _, _ := strings.Cut(media, ";")
+		r := route.Operation.Responses.Status(resp.StatusCode)
+		require.NotNil(t, r.Value.Content.Get(kind), "%s is not in the contract for %s %s", kind, req.Method, req.URL.Path)
+	}
+}
+
+func inContract(path string) bool {
+	return strings.HasPrefix(path, "/v1/") || path == "/healthz" || path == "/readyz" || strings.HasPrefix(path, "/openapi")
+}
+
+// shop is a small set-up that a plan of a hot day can follow from.
+func shop(code string) map[string]any {
+	var doc map[string]any
+	if err := json.Unmarshal([]byte(shopJSON), &doc); err != nil {
+		panic(err)
+	}
+	doc["site"].(map[string]any)["code"] = code
+	return doc
+}
+
+const shopJSON = `{
+ "site":{"code":"quay","name":"Quay Corner","timezone":"Europe/Berlin","altitude_m":40,"currency":"EUR",
+  "day_parts":[{"code":"morning","from":"08:00","to":"12:00"},{"code":"afternoon","from":"12:00","to":"18:00"}],
+  "opening":[{"weekday":"fri","from":"08:00","to":"18:00"},{"weekday":"sat","from":"08:00","to":"18:00"},{"weekday":"sun","from":"08:00","to":"18:00"}],
+  "setup_min":90,"store_g":40000},
+ "coffees":[{"code":"house","lots":[{"code":"H-17","roasted_on":"2026-06-25","grams":9000,"place":"shelf"}],"pack_g":1000,"cost_per_kg":2400}],
+ "beverages":[{"code":"flash","name":"House flash","method":"flash","coffee":"house","ratio":14.6,"ice_share":0.2,"brewer_out_temp_c":82,"bath":true,
+  "cooling_ua_w_per_k":22,"target_temp_c":7,"ready_min":30,"hold_h":8,"target_tds_pct":1.4,"disposal_cost_per_kg":20,"aging_cost_per_kg_h":10}],
+ "drinks":[{"code":"iced","name":"Iced house","price":420,"uses":[{"beverage":"flash","g":180}],"serving_ice_g":140},
+  {"code":"long","name":"Iced long, made to order","price":400,"doses":[{"coffee":"house","dose_g":18}],"serving_ice_g":160,"water_g":150}],
+ "brewers":[{"code":"Left","beverages":["flash"],"min_beverage_g":1500,"max_beverage_g":6000,"busy_min":25,"batch_cost":150}],
+ "ice":{"opening_g":15000,"bin_g":60000,"bin_loss_pct_per_h":0.6,"ice_temp_c":-4,
+  "makers":[{"code":"Cuber","kg_per_day_rated":42},{"code":"Back","kg_per_day_rated":20,"treated":false}],
+  "plain":{"opening_g":15000,"bin_g":30000}},
+ "water":{"tank_l":60,"opening_l":50,"make_l_per_h":12,"recovery_pct":50,"rinse_l_per_batch":1.5,
+  "source":{"ca_mg_l":80,"mg_mg_l":15,"na_mg_l":20,"k_mg_l":2,"hco3_mg_l":240},
+  "target":{"hardness_mg_l_caco3":70,"alkalinity_mg_l_caco3":40,"mg_share":0.4},"salts":["MgSO4.7H2O","NaHCO3"]},
+ "costs":{"short_factor":1}}`
+
+// setUp makes a site and returns the ETag of its set-up.
+func (b *bundle) setUp(code string) string {
+	b.t.Helper()
+	return b.put("/v1/sites/"+code+"/setup", shop(code)).is(http.StatusCreated).header.Get("ETag")
+}
