@@ -30,19 +30,21 @@ type extractionIn struct {
 	RetainedRatio float64  `json:"retained_ratio" default:"2.1"`
 	MaxYieldPct   float64  `json:"max_yield_pct" default:"21.8"`
 	Method        string   `json:"method" default:"flash"`
+	ServingG      *float64 `json:"serving_g"` // of this beverage, for its caffeine
 }
 
 type extractionOut struct {
-	Ratio         float64 `json:"ratio"`
-	BeverageG     float64 `json:"beverage_g"`
-	TDSPct        float64 `json:"tds_pct"`
-	YieldPct      float64 `json:"yield_pct"`
-	RetainedG     float64 `json:"retained_g"`
-	YieldModelled bool    `json:"yield_modelled"`
-	DissolvedG    float64 `json:"dissolved_g"` // in the beverage and in the retained liquid
-	CaffeineMg    float64 `json:"caffeine_mg"` // in all of the beverage; an estimate
-	CaffeineBasis string  `json:"caffeine_basis"`
-	YieldDoubtful bool    `json:"yield_doubtful"`
+	Ratio         float64  `json:"ratio"`
+	BeverageG     float64  `json:"beverage_g"`
+	TDSPct        float64  `json:"tds_pct"`
+	YieldPct      float64  `json:"yield_pct"`
+	RetainedG     float64  `json:"retained_g"`
+	YieldModelled bool     `json:"yield_modelled"`
+	DissolvedG    float64  `json:"dissolved_g"`         // in the beverage and in the retained liquid
+	CaffeineMg    float64  `json:"caffeine_mg"`         // in all of the beverage; an estimate
+	ServingMg     *float64 `json:"caffeine_serving_mg"` // in serving_g; null without
+	CaffeineBasis string   `json:"caffeine_basis"`
+	YieldDoubtful bool     `json:"yield_doubtful"`
 	remarks
 }
 
@@ -65,6 +67,9 @@ func calcExtraction(body []byte) (any, error) {
 	if in.BeverageG != nil {
 		r.within("/beverage_g", *in.BeverageG, leastG, mostG, gramUnit)
 	}
+	if in.ServingG != nil {
+		r.within("/serving_g", *in.ServingG, 0, mostG, gramUnit)
+	}
 	if err := r.err(); err != nil {
 		return nil, err
 	}
@@ -84,7 +89,14 @@ func calcExtraction(body []byte) (any, error) {
 	}
 	out.say(fmt.Sprintf("%s g of coffee and %s g of water give %.0f g at %.2f %%, yield %.1f %% (%s); the grounds keep %.0f g.",
 		inWords(in.DoseG), inWords(in.BrewWaterG), x.BeverageG, x.TDSPct, x.YieldPct, how, x.RetainedG))
-	out.caution(brew.YieldSay(x.YieldPct), careCaffeine)
+	out.caution(brew.YieldSay(x.YieldPct))
+	if in.ServingG != nil {
+		mg := x.CaffeineMg(x.BeverageG, *in.ServingG)
+		out.ServingMg = &mg
+		out.say(fmt.Sprintf("A serving of %s g carries about %.0f mg of caffeine (%s).", inWords(*in.ServingG), mg, brew.CaffeineBasis))
+		out.caution(brew.CaffeineSay(mg))
+	}
+	out.caution(careCaffeine)
 	if in.Method == models.Steeped {
 		out.caution(careSteeping)
 	} else {

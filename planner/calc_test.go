@@ -274,6 +274,16 @@ func TestASteepingRecipeCarriesItsCaution(t *testing.T) {
 	assert.Equal(t, true, out["yield_doubtful"])
 }
 
+func TestCaffeineOfAServingIsToldWithItsBasis(t *testing.T) {
+	t.Parallel()
+	out := answer(t, "extraction", `{"dose_g":100,"brew_water_g":600,"serving_g":250}`)
+	// 1.2 % of the dose, spread over all the liquid: 1200 mg · 250/(600 + 21.8).
+	assert.InDelta(t, 1200*250/621.8, out["caffeine_serving_mg"], 1e-6)
+	assert.Contains(t, fmt.Sprint(out["cautions"]), "about 482 mg caffeine in this serving (estimate")
+	out = answer(t, "extraction", `{"dose_g":20,"brew_water_g":300,"serving_g":150}`)
+	assert.NotContains(t, fmt.Sprint(out["cautions"]), "in this serving")
+}
+
 func TestSlowCoolingIsCautioned(t *testing.T) {
 	t.Parallel()
 	slow := answer(t, "cool-time", `{"mass_g":8000,"temp_c":90,"ambient_temp_c":15,"ua_w_per_k":2,"to_temp_c":20}`)

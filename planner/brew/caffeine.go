@@ -6,11 +6,8 @@ import "fmt"
 // holds about twice that).
 const CaffeineOfDosePct = 1.2
 
-// Caffeine amounts from which a serving, and a day, of an adult should be told (EFSA 2015, from memory), mg.
-const (
-	CaffeineServingMg = 200.0
-	CaffeineDayMg     = 400.0
-)
+// CaffeineServingMg is what an adult may take at once, mg (EFSA 2015, from memory): more than that in a serving is told.
+const CaffeineServingMg = 200.0
 
 // CaffeineBasis says what CaffeineMg rests on.
 const CaffeineBasis = "estimate: arabica with 1.2 % caffeine, all of it dissolved and spread evenly over the liquid; robusta carries about twice as much"
@@ -24,10 +21,6 @@ func (x Extraction) CaffeineMg(beverageG, servingG float64) float64 {
 	dose := x.SpentG + x.DissolvedG
 	return dose * 1000 * CaffeineOfDosePct / 100 * (x.BeverageG / x.LiquidG) * servingG / beverageG
 }
-
-// CaffeineOfShotMg is the estimated caffeine, mg, of a shot or cup made to order from doseG g, none of it left behind: the
-// cautious reading.
-func CaffeineOfShotMg(doseG float64) float64 { return doseG * 1000 * CaffeineOfDosePct / 100 }
 
 // CaffeineSay is the caution for a serving of mg, "" where none is due.
 func CaffeineSay(mg float64) string {

@@ -16,22 +16,6 @@ func CoolingMinutes(massG, fromC, ambientC, uaWPerK, toC float64) float64 {
 	return massG * c / uaWPerK * math.Log((fromC-ambientC)/(toC-ambientC)) / 60
 }
 
-// CooledTo is the temperature, °C, after minutes of the same lumped cooling.
-func CooledTo(massG, fromC, ambientC, uaWPerK, minutes float64) float64 {
-	if massG <= 0 {
-		return ambientC
-	}
-	c := 4.19
-	t := fromC
-	for range 3 { // the mean heat capacity depends on the end a little
-		t = ambientC + (fromC-ambientC)*math.Exp(-minutes*60*uaWPerK/(massG*c))
-		if math.Abs(t-fromC) > 1e-6 {
-			c = (WaterEnthalpy(fromC) - WaterEnthalpy(t)) / (fromC - t)
-		}
-	}
-	return t
-}
-
 // BathIceG is the plain ice, g as scooped, whose melting and warming to bathC (≥ 0 °C) takes up the heat of massG g of
 // beverage cooled from fromC to toC (°C). iceC −40…0 °C; wetShare 0…1 is its part that is water at 0 °C already. The heat
 // that the bath itself takes up from the room is not in it. +Inf when such ice has no cold left to give.

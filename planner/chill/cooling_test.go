@@ -23,7 +23,6 @@ func TestCoolingMatchesStepwiseIntegration(t *testing.T) {
 		got := CoolingMinutes(c.mass, c.from, c.ambient, c.ua, c.to)
 		worst = max(worst, math.Abs(got/(seconds/60)-1))
 		assert.InEpsilon(t, seconds/60, got, 0.005, "%+v", c)
-		assert.InDelta(t, c.to, CooledTo(c.mass, c.from, c.ambient, c.ua, got), 0.01)
 	}
 	t.Logf("largest error %.2f %%", 100*worst)
 }

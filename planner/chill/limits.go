@@ -5,12 +5,8 @@ import (
 	"math"
 )
 
-// Safe defaults: what a setting is laxer than when it is above them. The local food code rules.
-const (
-	SafeStoreC   = 5.0  // cold holding (FDA Food Code 2022, 3-501.16; from memory)
-	SafeMaxHoldH = 24.0 // default of a new site, not of the code
-	SafeSteepC   = 5.0
-)
+// SafeStoreC is the default of cold holding, °C (FDA Food Code 2022, 3-501.16; from memory). The local food code rules.
+const SafeStoreC = 5.0
 
 // CoolingLimits are spans of cooling and the time allowed for them.
 type CoolingLimits struct {

@@ -53,12 +53,6 @@ func TestBinMelting(t *testing.T) {
 	assert.InDelta(t, 2*30*3600/333.4, MeltG(10000, 2, 30, 1), 1e-9)
 	assert.InDelta(t, 500, MeltG(500, 2, 30, 10), 0, "no more than there is")
 	assert.Zero(t, MeltG(500, 2, -5, 10), "freezing air melts nothing")
-	assert.InDelta(t, 1000*(1-0.98*0.98), LossG(1000, 2, 2), 1e-9)
-	whole, parts := LossG(1000, 3, 1), 0.0
-	for range 4 {
-		parts += LossG(1000-parts, 3, 0.25)
-	}
-	assert.InDelta(t, whole, parts, 1e-9, "the same by the hour and by the quarter")
 }
 
 func BenchmarkKgPerDay(b *testing.B) {

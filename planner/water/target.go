@@ -5,11 +5,11 @@ import "fmt"
 // Range of water for brewing: SCA water for brewing and its later handbooks; from memory. mg/L, the hardnesses and the
 // alkalinity as CaCO3.
 const (
-	CalciumLow, CalciumAim, CalciumHigh = 17.0, 68.0, 85.0
-	HardnessLow, HardnessHigh           = 50.0, 175.0
-	AlkalinityAim                       = 40.0
-	AlkalinityLow, AlkalinityHigh       = 20.0, 75.0 // "about 40" read so widely
-	SolidsLow, SolidsAim, SolidsHigh    = 75.0, 150.0, 250.0
+	CalciumLow, CalciumHigh       = 17.0, 85.0 // 68 aimed at
+	HardnessLow, HardnessHigh     = 50.0, 175.0
+	AlkalinityAim                 = 40.0
+	AlkalinityLow, AlkalinityHigh = 20.0, 75.0  // "about 40" read so widely
+	SolidsLow, SolidsHigh         = 75.0, 250.0 // 150 aimed at
 )
 
 // Unsuitable says in sentences where the water is outside the range for brewing; none inside it. Calcium hardness within

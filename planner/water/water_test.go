@@ -187,7 +187,7 @@ func TestLangelierExample(t *testing.T) {
 
 func TestNeedAndDrain(t *testing.T) {
 	t.Parallel()
-	assert.InDelta(t, 10+6/0.8+3, Need(10000, 6000, 20, 3), 1e-9)
+	assert.InDelta(t, 6/0.8, IceWater(6000, 20), 1e-9)
 	assert.InDelta(t, 10, Drained(10, 50), 1e-9)
 	assert.InDelta(t, 30, Drained(10, 25), 1e-9)
 	assert.Zero(t, Drained(10, 100))
