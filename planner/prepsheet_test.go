@@ -320,3 +320,33 @@ func plainAll(list []string) []string {
 	}
 	return out
 }
+
+func TestSheetsOfAComputedPlanHoldAllOfIt(t *testing.T) {
+	t.Parallel()
+	r := requestFrom(t, "one-day.json")
+	p, err := ComputeWithoutWaysOut(t.Context(), r)
+	require.NoError(t, err)
+	require.NotEmpty(t, p.Batches)
+	count := map[string]int{}
+	seen := map[string]bool{}
+	sheets := PrepSheets(r, p, nil, r.Now)
+	for _, s := range sheets {
+		for _, task := range s.Tasks {
+			count[task.Kind]++
+			assert.False(t, seen[task.ID], "an id twice: %s", task.Say)
+			seen[task.ID] = true
+			assert.NotEmpty(t, task.Say)
+			assert.NotEmpty(t, task.Why)
+			assert.NotContains(t, task.Say+task.Why, "NaN")
+		}
+	}
+	loads := 0
+	for _, q := range p.Ice.Quotas {
+		loads += len(q.Loads)
+	}
+	assert.Equal(t, len(p.Batches), count[models.TaskBrew])
+	assert.Equal(t, loads, count[models.TaskIceFill])
+	assert.Equal(t, loads, count[models.TaskIceTake])
+	again := PrepSheets(r, p, sheets, r.Now)
+	assert.Equal(t, sheets, again, "published again, nothing changed")
+}
