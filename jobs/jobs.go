@@ -33,7 +33,7 @@ type Config struct {
 	Wait func(ctx context.Context, at time.Time) error
 
 	Gather  func(ctx context.Context, s models.Store, q planner.GatherQuery) (models.PlanRequest, error)
-	Compute func(ctx context.Context, r models.PlanRequest) (models.Plan, error)
+	Compute func(ctx context.Context, r models.PlanRequest, o planner.Options) (models.Plan, error)
 }
 
 // Defaults of a Config.
@@ -62,7 +62,7 @@ func (c Config) withDefaults() Config {
 		c.Gather = planner.Gather
 	}
 	if c.Compute == nil {
-		c.Compute = planner.Compute
+		c.Compute = planner.ComputeWith
 	}
 	return c
 }

@@ -23,7 +23,7 @@ const mostDays = 7
 // draft plans anew the days of the latest plan that are not over, and day, where one is given. Today is among them where the
 // shop works today from a plan; a plan that lies ahead is not widened by days that nobody planned. ok is false where there is
 // nothing to plan.
-func (c Config) draft(ctx context.Context, site string, day models.Date, now time.Time) (d draft, ok bool, err error) {
+func (c Config) draft(ctx context.Context, site string, day models.Date, now time.Time, o planner.Options) (d draft, ok bool, err error) {
 	setup, _, err := c.Store.Setup(ctx, site)
 	if err != nil {
 		return d, false, err
@@ -55,14 +55,14 @@ func (c Config) draft(ctx context.Context, site string, day models.Date, now tim
 		return d, false, nil
 	}
 	days := min(from.DaysUntil(to)+1, mostDays)
-	return d, true, c.fill(ctx, &d, planner.GatherQuery{Site: site, From: from, Days: days, Now: now})
+	return d, true, c.fill(ctx, &d, planner.GatherQuery{Site: site, From: from, Days: days, Now: now}, o)
 }
 
-func (c Config) fill(ctx context.Context, d *draft, q planner.GatherQuery) (err error) {
+func (c Config) fill(ctx context.Context, d *draft, q planner.GatherQuery, o planner.Options) (err error) {
 	if d.req, err = c.Gather(ctx, c.Store, q); err != nil {
 		return err
 	}
-	if d.plan, err = c.Compute(ctx, d.req); err != nil {
+	if d.plan, err = c.Compute(ctx, d.req, o); err != nil {
 		return fmt.Errorf("plan %s from %s: %w", q.Site, q.From, err)
 	}
 	d.sheets, err = c.Store.Sheets(ctx, q.Site, q.From.AddDays(-1), q.From.AddDays(q.Days))
@@ -95,13 +95,14 @@ func (d draft) newSheets(plan models.Plan, at time.Time, wanted func(models.Date
 }
 
 // store writes the plan, the sheets of the wanted dates that differ, and the events that tell of them.
-func (d draft) store(ctx context.Context, tx models.Store, now time.Time, wanted func(models.Date) bool) error {
+func (d *draft) store(ctx context.Context, tx models.Store, now time.Time, wanted func(models.Date) bool) error {
 	site := d.req.Site.Code
 	stored, added, err := tx.AddPlan(ctx, site, d.plan, d.req, now)
 	if err != nil {
 		return err
 	}
 	sheets := d.newSheets(stored, now, wanted)
+	d.plan = stored
 	if added {
 		changes := d.changes()
 		err := addEvent(ctx, tx, site, "plan", now, map[string]any{"revision": stored.Revision, "proposal": len(sheets) == 0, "changes": changes})
@@ -141,7 +142,7 @@ func (d draft) changes() []string {
 func PlanAndPublish(ctx context.Context, st models.Store, q planner.GatherQuery) (models.Plan, []models.PrepSheet, error) {
 	c := Config{Store: st}.withDefaults()
 	var d draft
-	if err := c.fill(ctx, &d, q); err != nil {
+	if err := c.fill(ctx, &d, q, planner.Options{}); err != nil {
 		return models.Plan{}, nil, err
 	}
 	err := st.Within(ctx, func(tx models.Store) error {

@@ -4,6 +4,7 @@ import (
 	"context"
 
 	"hotday/models"
+	"hotday/planner"
 )
 
 // publish makes the prep sheet of the next service day, and of what is left of today with what must happen tonight for it.
@@ -17,7 +18,7 @@ func (c Config) publish(ctx context.Context, j models.Job) (func(models.Store) e
 	if !setup.Site.DayEnd(day).After(now) {
 		return nil, nil // it ran so late that the day is over
 	}
-	d, _, err := c.draft(ctx, j.Site, day, now)
+	d, _, err := c.draft(ctx, j.Site, day, now, planner.Options{})
 	if err != nil {
 		return c.hopeless(j, "publish the prep sheet of "+j.Key, err)
 	}

@@ -8,6 +8,7 @@ import (
 	"github.com/stretchr/testify/require"
 
 	"hotday/models"
+	"hotday/planner"
 )
 
 func TestTheEveningPublishesTheNextServiceDayOnce(t *testing.T) {
@@ -55,7 +56,7 @@ func TestADayThatIsOverIsNotPublished(t *testing.T) {
 func TestAShopWithoutDemandIsToldWhatIsMissingAndTheJobEnds(t *testing.T) {
 	t.Parallel()
 	s := newShop(t, "2026-07-08T18:00:00+02:00")
-	s.Gather, s.Compute = Config{}.withDefaults().Gather, Config{}.withDefaults().Compute
+	s.Gather, s.Compute = planner.Gather, planner.ComputeWith
 	s.do(models.Job{Kind: models.JobPublish, Site: s.site, Key: "2026-07-09"})
 	events := s.events("plan")
 	require.Len(t, events, 1)

@@ -19,7 +19,7 @@ func (c Config) replan(ctx context.Context, j models.Job) (func(models.Store) er
 	if len(j.Args) > 0 {
 		return c.ordered(ctx, j)
 	}
-	d, ok, err := c.draft(ctx, j.Site, "", now)
+	d, ok, err := c.draft(ctx, j.Site, "", now, planner.Options{})
 	if err != nil {
 		return c.hopeless(j, "plan the rest of the day anew", err)
 	}
@@ -58,7 +58,7 @@ func (c Config) ordered(ctx context.Context, j models.Job) (func(models.Store) e
 	if latest, _, err := c.Store.LatestPlan(ctx, j.Site); err == nil {
 		d.latest = &latest
 	}
-	if err := c.fill(ctx, &d, planner.GatherQuery{Site: j.Site, From: o.From, Days: o.Days, Now: now}); err != nil {
+	if err := c.fill(ctx, &d, planner.GatherQuery{Site: j.Site, From: o.From, Days: o.Days, Now: now}, planner.Options{}); err != nil {
 		return c.hopeless(j, "compute the plan asked for", err)
 	}
 	return func(tx models.Store) error {

@@ -31,6 +31,7 @@ type shop struct {
 	batches  []models.BatchTask
 	warnings []models.Warning
 	computed int
+	waysOut  int // of computed, those with ways out
 }
 
 // recorder is the store with the test's own queue.
@@ -60,6 +61,7 @@ func newShop(t *testing.T, now string) *shop {
 	t.Cleanup(func() { require.NoError(t, st.Close()) })
 	story, err := demo.At(at)
 	require.NoError(t, err)
+	story.Setup.Site.SetupMin = 60
 	_, _, err = st.PutSetup(t.Context(), story.Setup, "", at)
 	require.NoError(t, err)
 	s := &shop{t: t, site: story.Setup.Site.Code, now: at, taken: map[string]bool{}}
@@ -69,8 +71,11 @@ func newShop(t *testing.T, now string) *shop {
 		Gather: func(_ context.Context, _ models.Store, q planner.GatherQuery) (models.PlanRequest, error) {
 			return models.PlanRequest{Setup: story.Setup, From: q.From, Days: q.Days, Now: q.Now}, nil
 		},
-		Compute: func(_ context.Context, r models.PlanRequest) (models.Plan, error) {
+		Compute: func(_ context.Context, r models.PlanRequest, o planner.Options) (models.Plan, error) {
 			s.computed++
+			if !o.WithoutWaysOut {
+				s.waysOut++
+			}
 			p := models.Plan{ComputedAt: r.Now, From: r.From, Days: r.Days, Batches: s.batches, Warnings: s.warnings}
 			p.Digest = r.Now.Format(time.RFC3339)
 			return p, nil

@@ -24,18 +24,38 @@ const (
 	stayChancePct = 15
 )
 
+func openByKey(ctx context.Context, st models.Store, site string) (map[string]models.OpenWarning, error) {
+	list, err := st.OpenWarnings(ctx, site)
+	open := make(map[string]models.OpenWarning, len(list))
+	for _, w := range list {
+		open[w.Key] = w
+	}
+	return open, err
+}
+
+// worthSaying reports whether a warning is to stand, given whether it stands already.
+func worthSaying(w models.Warning, isOpen bool) bool {
+	return slices.Contains(watchedKinds, w.Kind) && (w.ChancePct >= openChancePct || (isOpen && w.ChancePct >= stayChancePct))
+}
+
+// hasNews reports whether the draft's plan says something that the open warnings do not say yet.
+func (d draft) hasNews(open map[string]models.OpenWarning) bool {
+	for _, w := range d.plan.Warnings {
+		old, isOpen := open[warningKey(w, &d.req)]
+		if worthSaying(w, isOpen) && (!isOpen || reads(old.Warning) != reads(w)) {
+			return true
+		}
+	}
+	return false
+}
+
 // warn makes the open warnings those of now and tells the screens where that changes what somebody reads.
 func (c Config) warn(ctx context.Context, tx models.Store, d draft, now time.Time) error {
 	site := d.req.Site
-	before, err := tx.OpenWarnings(ctx, site.Code)
+	open, err := openByKey(ctx, tx, site.Code)
 	if err != nil {
 		return err
 	}
-	open := map[string]models.OpenWarning{}
-	for _, w := range before {
-		open[w.Key] = w
-	}
-	list := d.plan.Warnings
 	silent, err := silence(ctx, tx, site, now)
 	if err != nil {
 		return err
@@ -44,21 +64,21 @@ func (c Config) warn(ctx context.Context, tx models.Store, d draft, now time.Tim
 	if err != nil {
 		return err
 	}
-	list = slices.Concat(list, silent, old)
-
+	revision := d.plan.Revision // 0 where the look's own plan was not stored
+	if revision == 0 && d.latest != nil {
+		revision = d.latest.Revision
+	}
 	var standing []models.OpenWarning
 	seen := map[string]bool{}
-	for _, w := range list {
+	for _, w := range slices.Concat(d.plan.Warnings, silent, old) {
 		key := warningKey(w, &d.req)
-		_, isOpen := open[key]
-		likely := w.ChancePct >= openChancePct || (isOpen && w.ChancePct >= stayChancePct)
-		if !slices.Contains(watchedKinds, w.Kind) || !likely || seen[key] {
+		was, isOpen := open[key]
+		if seen[key] || !worthSaying(w, isOpen) {
 			continue
 		}
 		seen[key] = true
-		revision := 0
-		if d.latest != nil {
-			revision = d.latest.Revision
+		if len(w.WaysOut) == 0 {
+			w.WaysOut = was.WaysOut
 		}
 		standing = append(standing, models.OpenWarning{Key: key, Revision: revision, Warning: w})
 	}

@@ -6,19 +6,29 @@ import (
 	"time"
 
 	"hotday/models"
+	"hotday/planner"
 )
 
 // watch looks at what runs short on the days that are planned, and at what the shop has stopped saying: it opens a warning once,
 // updates it while it stands, and closes it when it is gone.
 func (c Config) watch(ctx context.Context, j models.Job) (func(models.Store) error, error) {
 	now := c.Now()
-	d, planned, err := c.draft(ctx, j.Site, "", now)
+	d, planned, err := c.draft(ctx, j.Site, "", now, planner.Options{WithoutWaysOut: true})
 	if err != nil {
 		return c.hopeless(j, "look at what runs short", err)
 	}
 	if !planned {
 		if d.req.Setup, _, err = c.Store.Setup(ctx, j.Site); err != nil {
 			return c.hopeless(j, "look at what runs short", err)
+		}
+	}
+	open, err := openByKey(ctx, c.Store, j.Site)
+	if err != nil {
+		return c.hopeless(j, "look at what runs short", err)
+	}
+	if planned && d.hasNews(open) { // the ways out cost several plans; what reads as before keeps those it has
+		if d.plan, err = c.Compute(ctx, d.req, planner.Options{}); err != nil {
+			return nil, fmt.Errorf("find ways out for %s: %w", j.Site, err)
 		}
 	}
 	return func(tx models.Store) error { return c.warn(ctx, tx, d, now) }, nil

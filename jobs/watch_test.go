@@ -41,6 +41,7 @@ func TestAWarningIsOpenedOnceUpdatedAndClosed(t *testing.T) {
 
 	require.Len(t, s.look10("2026-07-09 08:30"), 1, "the same again")
 	require.Len(t, s.events("warning"), 1, "and nothing to tell")
+	require.Equal(t, 1, s.waysOut-1, "ways out are looked for once, when it opens; the first were the evening's")
 
 	s.warnings = []models.Warning{short(61, 9000, at.Add(-45*time.Minute))}
 	open = s.look10("2026-07-09 08:40")

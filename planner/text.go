@@ -74,6 +74,7 @@ func WriteSheetText(w io.Writer, site models.Site, s models.PrepSheet) error {
 	for _, task := range s.Tasks {
 		stationWidth = max(stationWidth, utf8.RuneCountInString(task.Station))
 	}
+	care := map[string]int{} // a caution is written out where it first stands; later its number is enough
 	for _, task := range s.Tasks {
 		station := task.Station + strings.Repeat(" ", stationWidth-utf8.RuneCountInString(task.Station))
 		lead := fmt.Sprintf("  %-9s  %s  ", t.by(task.At, s.Date), station)
@@ -81,9 +82,14 @@ func WriteSheetText(w io.Writer, site models.Site, s models.PrepSheet) error {
 		if task.State != models.Due && task.State != "" {
 			say = "(" + task.State + ") " + say
 		}
+		n, said := care[task.Caution]
+		if said {
+			say += fmt.Sprintf(" Take care: %d.", n)
+		}
 		t.paragraph(lead, say)
-		if task.Caution != "" {
-			t.paragraph(strings.Repeat(" ", utf8.RuneCountInString(lead))+"! ", task.Caution)
+		if task.Caution != "" && !said {
+			care[task.Caution] = len(care) + 1
+			t.paragraph(fmt.Sprintf("%s! %d ", strings.Repeat(" ", utf8.RuneCountInString(lead)), len(care)), task.Caution)
 		}
 	}
 	if len(s.Cautions) > 0 {

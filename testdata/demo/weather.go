@@ -51,9 +51,12 @@ func (s *Story) Observed() models.WeatherPost {
 	return s.weather(models.WeatherObserved, from, s.Now.Truncate(time.Hour).Add(time.Hour))
 }
 
-// Forecast is the weather ahead as issued this morning: to the end of the day after the weekend.
+// forecastDays is how far beyond the Saturday the forecast goes: as far as the longest plan.
+const forecastDays = 15
+
+// Forecast is the weather ahead as issued an hour ago.
 func (s *Story) Forecast() models.WeatherPost {
-	to := s.Saturday.AddDays(max(3, s.day(models.DateOf(s.Now, s.Setup.Site.Location()))+3)).At(0, s.Setup.Site.Location())
+	to := s.Saturday.AddDays(forecastDays).At(0, s.Setup.Site.Location())
 	return s.weather(models.WeatherForecast, s.Now.Truncate(time.Hour), to)
 }
 
