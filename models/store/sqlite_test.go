@@ -432,3 +432,35 @@ func TestOldIdempotencyKeysAreForgotten(t *testing.T) {
 	require.NoError(t, put(t0.Add(20*24*time.Hour), "old", "b"), "its till has long stopped asking")
 	require.Equal(t, models.CodeConflict, models.CodeOf(put(t0.Add(20*24*time.Hour), "young", "b")))
 }
+
+func TestTwoProgramsMayWriteToOneFile(t *testing.T) {
+	t.Parallel()
+	path := filepath.Join(t.TempDir(), "shop.db")
+	one, two := openFile(t, path), openFile(t, path)
+	_, _, err := one.PutSetup(ctx, models.Setup{Site: models.Site{Code: "harbour"}}, "", t0)
+	require.NoError(t, err)
+	var wg sync.WaitGroup
+	errs := make(chan error, 200)
+	for i, s := range []*Store{one, two} {
+		wg.Go(func() {
+			for n := range 50 {
+				from := t0.Add(time.Duration(n) * time.Hour)
+				_, err := s.PutCounts(ctx, "harbour", models.SalesPost{Source: fmt.Sprint("till ", i), Counts: []models.SalesCount{{Item: "a", WindowStart: from, WindowEnd: from.Add(time.Hour), Count: 1}}}, t0, "", "")
+				errs <- err
+				_, err = s.AddEvent(ctx, models.LiveEvent{Site: "harbour", At: t0})
+				errs <- err
+			}
+		})
+	}
+	wg.Wait()
+	close(errs)
+	for err := range errs {
+		require.NoError(t, err)
+	}
+	got, err := two.Counts(ctx, "harbour", models.SalesFilter{}, models.Page{})
+	require.NoError(t, err)
+	require.Len(t, got.Rows, 100)
+	last, err := one.LastEventID(ctx, "harbour")
+	require.NoError(t, err)
+	require.EqualValues(t, 100, last)
+}
