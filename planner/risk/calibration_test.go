@@ -61,24 +61,24 @@ func (l lived) shortOf() (stock, ice bool) {
 
 // anyShop is a day at a shop whose stock and ice are about what is asked for.
 func anyShop(rng *rand.Rand) Input {
-	in := Input{Slots: 40, SlotH: 0.25, Assume: Assumed(), Days: []Day{{Until: 40, AheadDays: float64(rng.IntN(4))}}}
+	in := Input{Slots: 16, SlotH: 0.75, Assume: Assumed(), Days: []Day{{Until: 16, AheadDays: float64(rng.IntN(4))}}}
 	stock, ice := 0.0, 0.0
-	for k := range 2 + rng.IntN(5) {
+	for k := range 2 + rng.IntN(3) {
 		d := Drink{Stocks: []Take{{0, 100 + 150*rng.Float64()}}, Flows: []Take{{0, 80 + 120*rng.Float64()}}}
 		in.Drinks = append(in.Drinks, d)
 		for part := range 4 {
-			m := 2 + 25*rng.Float64()
+			m := 2 + 35*rng.Float64()
 			stock += m * d.Stocks[0].G
 			ice += m * d.Flows[0].G
-			in.Rows = append(in.Rows, Row{Key: fmt.Sprint(k, part), Drink: k, Range: demand.Guess(m, ""), Slot: 10 * part, Share: flat(10)})
+			in.Rows = append(in.Rows, Row{Key: fmt.Sprint(k, part), Drink: k, Range: demand.Guess(m, ""), Slot: 4 * part, Share: flat(4)})
 		}
 	}
-	in.Stocks = []Stock{{Lots: []Lot{{G: stock * (0.8 + 0.6*rng.Float64()), Until: 40}}}}
+	in.Stocks = []Stock{{Lots: []Lot{{G: stock * (0.8 + 0.6*rng.Float64()), Until: 16}}}}
 	ice *= 0.8 + 0.6*rng.Float64()
 	opening := rng.Float64()
-	mk := make([]float64, 40)
+	mk := make([]float64, 16)
 	for s := range mk {
-		mk[s] = ice * (1 - opening) / 40
+		mk[s] = ice * (1 - opening) / 16
 	}
 	in.Flows = []Flow{{Key: "ice", Opening: ice * opening, CountAgeH: 6 * rng.Float64(), Capacity: 2 * ice, LossPerSlot: 0.001,
 		Makes: []Make{{Key: "a", G: mk, PerC: -0.015, SD: -1}}}}
@@ -108,7 +108,7 @@ func TestWarningsComeTrueAsOftenAsTheySay(t *testing.T) {
 	}
 	for shop := 0; bands["20-40"].n < 1000 || bands["60-80"].n < 1000; shop++ {
 		in := anyShop(rng)
-		r := live(t, in, 200)
+		r := live(t, in, 150)
 		stock, ice := lived{in, rng}.shortOf()
 		note(r.Stocks[0].All.Chance, stock)
 		note(r.Flows[0].All.Chance, ice)
