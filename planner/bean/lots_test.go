@@ -146,3 +146,15 @@ func BenchmarkPlan(b *testing.B) {
 		Plan(lots, rules, needs, day(10))
 	}
 }
+
+func TestTheRestWindowIncludesBothOfItsEnds(t *testing.T) {
+	t.Parallel()
+	for _, c := range []struct {
+		rest int
+		fits bool
+	}{{6, false}, {7, true}, {45, true}, {46, false}} {
+		lots := []Lot{{Code: "a", RoastedOn: day(12).AddDate(0, 0, -c.rest), Grams: 1000}}
+		got := Plan(lots, rules, []Need{need(12, 100)}, day(10))[0]
+		assert.Equal(t, c.fits, got.LackG == 0, "%d days", c.rest)
+	}
+}

@@ -314,3 +314,9 @@ func BenchmarkFit(b *testing.B) {
 		_, _ = Fit(brews)
 	}
 }
+
+func TestNoShareIsPromisedThatLeavesTooLittleWater(t *testing.T) {
+	t.Parallel()
+	// At 1:2.15 the grounds want 2.1 of it: no more than 2 % can be ice, and 7 % would be needed.
+	assert.True(t, math.IsNaN(Recipe{Ratio: 2.15, RetainedRatio: 2.1, MaxYieldPct: 21.8}.ShareFor(98, 0, 0, 1)))
+}

@@ -240,3 +240,25 @@ func TestIceThatCannotHelpIsRefused(t *testing.T) {
 	require.True(t, ok)
 	assert.Zero(t, ice, "colder than the target already")
 }
+
+func TestAWarmVesselCanBeTooMuchForTheIce(t *testing.T) {
+	t.Parallel()
+	// 900 J/K at 60 °C hold more than 5 g of ice take up: no beverage is cold enough.
+	m := Mix{BeverageG: 50, BeverageC: 40, IceG: 5, IceC: -5, VesselJPerK: 900, VesselC: 60}
+	_, ok := m.PrecoolFor(5)
+	assert.False(t, ok)
+	assert.NotContains(t, m.Say(5, math.NaN()), "let it cool")
+	assert.Contains(t, m.Say(5, math.NaN()), "stir in")
+}
+
+func TestServingIceMeltsAsFastAsTheRoomHeatsTheCup(t *testing.T) {
+	t.Parallel()
+	g := Glass{Mix: Mix{BeverageG: 200, BeverageC: 0, TDSPct: 1.5, IceG: 150, IceC: 0}, CupUAWPerK: 0.4, RoomC: 30}
+	// 0.4 W/K · 30 K · 900 s / 333.4 J/g
+	assert.InDelta(t, 32.4, g.LastSip(15).IceMeltedG, 0.05)
+	assert.InDelta(t, 1.5*200/232.4, g.LastSip(15).FinalTDSPct, 0.001)
+	// All of it is gone after 150·333.4/12 s; then 350 g warm with UA/C = 0.4/(350·4.19) per second.
+	gone := 150 * 333.4 / 12 / 60
+	assert.Equal(t, AllMelted, g.LastSip(gone+30).Regime)
+	assert.InDelta(t, 30*(1-math.Exp(-1800*0.4/(350*4.19))), g.LastSip(gone+30).FinalC, 0.05)
+}
