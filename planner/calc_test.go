@@ -227,8 +227,8 @@ func TestForwardAndBackwardAgree(t *testing.T) {
 func TestThreeRecipesReadAloud(t *testing.T) {
 	t.Parallel()
 	for _, c := range []struct{ name, body, want, caution string }{
-		{"good", `{"dose_g":66,"total_water_g":964,"ice_share":0.2,"brewer_out_temp_c":34,"ice_temp_c":-10,"target_temp_c":7,"max_yield_pct":22.5}`,
-			"Stir in 193 g of ice at once", ""},
+		{"good", `{"dose_g":60,"total_water_g":960,"ice_share":0.4,"brewer_out_temp_c":80,"ice_temp_c":-10,"target_temp_c":7,"max_yield_pct":23,"retained_ratio":1.9}`,
+			"Stir in 384 g of ice at once: 860 g at 6.5 °C and 1.29 %.", "scald"},
 		{"impossible", `{"dose_g":60,"total_water_g":876,"ice_share":0.2,"brewer_out_temp_c":80,"ice_temp_c":-10,"target_temp_c":7}`,
 			"175 g of ice cannot bring 588 g from 80 °C to 7 °C: let it cool to 34 °C first, or stir in 470 g, or make 39 % of the recipe's water ice (iced at once it ends at 42 °C).", ""},
 		{"unwise", `{"dose_g":60,"total_water_g":660,"ice_share":0.45,"brewer_out_temp_c":85,"ice_temp_c":-10,"target_temp_c":7}`,
@@ -346,6 +346,7 @@ func FuzzScale(f *testing.F)      { fuzzKind(f, "scale") }
 func FuzzGlass(f *testing.F)      { fuzzKind(f, "glass") }
 func FuzzMaker(f *testing.F)      { fuzzKind(f, "maker") }
 func FuzzLotSize(f *testing.F)    { fuzzKind(f, "lot-size") }
+func FuzzBatches(f *testing.F)    { fuzzKind(f, "batches") }
 
 // Random numbers over and beyond the allowed ranges of every field: byte fuzzing alone seldom gets there.
 func TestAnyNumbersGiveNumbersOrAProblem(t *testing.T) {
