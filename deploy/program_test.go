@@ -1,0 +1,285 @@
+// Package deploy_test starts the built program as an operator does: its commands, flags, environment, signals and exit codes.
+package deploy_test
+
+import (
+	"bufio"
+	"bytes"
+	"context"
+	"encoding/json"
+	"io"
+	"net/http"
+	"os"
+	"os/exec"
+	"path/filepath"
+	"regexp"
+	"strings"
+	"syscall"
+	"testing"
+	"time"
+
+	"github.com/stretchr/testify/require"
+)
+
+var binary string
+
+func TestMain(m *testing.M) {
+	os.Exit(build(m))
+}
+
+func build(m *testing.M) int {
+	dir, err := os.MkdirTemp("", "hotday-program-")
+	if err != nil {
+		panic(err)
+	}
+	defer os.RemoveAll(dir)
+	binary = filepath.Join(dir, "hotday")
+	if out, err := exec.Command("go", "build", "-o", binary, "hotday").CombinedOutput(); err != nil {
+		panic(string(out))
+	}
+	return m.Run()
+}
+
+// hotday runs a command to its end.
+func hotday(t *testing.T, stdin string, args ...string) (stdout, stderr string, code int) {
+	t.Helper()
+	cmd := exec.CommandContext(t.Context(), binary, args...)
+	var out, errs bytes.Buffer
+	cmd.Stdin, cmd.Stdout, cmd.Stderr = strings.NewReader(stdin), &out, &errs
+	err := cmd.Run()
+	if _, exited := err.(*exec.ExitError); err != nil && !exited {
+		t.Fatal(err)
+	}
+	return out.String(), errs.String(), cmd.ProcessState.ExitCode()
+}
+
+// hangs is when a program that does not do what it should is ended, so that the test can say what it said.
+const hangs = 3 * time.Minute
+
+// running is a program that serves until it is told to stop.
+type running struct {
+	t     *testing.T
+	cmd   *exec.Cmd
+	lines *bufio.Scanner
+	said  []string
+}
+
+// start runs a command whose lines on one of its streams are read; the other stream goes to the test's log.
+func start(t *testing.T, stream func(*exec.Cmd) (io.ReadCloser, error), env []string, args ...string) *running {
+	t.Helper()
+	ctx, cancel := context.WithTimeout(t.Context(), hangs)
+	t.Cleanup(cancel)
+	cmd := exec.CommandContext(ctx, binary, args...)
+	cmd.Env = append(os.Environ(), env...)
+	cmd.Cancel = func() error { return cmd.Process.Signal(syscall.SIGTERM) }
+	cmd.WaitDelay = 20 * time.Second
+	pipe, err := stream(cmd)
+	require.NoError(t, err)
+	require.NoError(t, cmd.Start())
+	return &running{t: t, cmd: cmd, lines: bufio.NewScanner(pipe)}
+}
+
+// until reads lines to the first that matches and returns its first group.
+func (r *running) until(pattern string) string {
+	r.t.Helper()
+	re := regexp.MustCompile(pattern)
+	for r.lines.Scan() {
+		r.said = append(r.said, r.lines.Text())
+		if m := re.FindStringSubmatch(r.lines.Text()); m != nil {
+			return m[len(m)-1]
+		}
+	}
+	require.NoError(r.t, r.lines.Err())
+	r.t.Fatalf("the program ended without saying %q; it said:\n%s", pattern, strings.Join(r.said, "\n"))
+	return ""
+}
+
+// stop sends a signal and expects a clean end.
+func (r *running) stop(sig os.Signal) {
+	r.t.Helper()
+	require.NoError(r.t, r.cmd.Process.Signal(sig))
+	for r.lines.Scan() { // until it closes the stream
+		r.said = append(r.said, r.lines.Text())
+	}
+	require.NoError(r.t, r.cmd.Wait(), strings.Join(r.said, "\n"))
+}
+
+func get(t *testing.T, url, token string) (int, string) {
+	t.Helper()
+	req, err := http.NewRequestWithContext(t.Context(), http.MethodGet, url, nil)
+	require.NoError(t, err)
+	if token != "" {
+		req.Header.Set("Authorization", "Bearer "+token)
+	}
+	res, err := http.DefaultClient.Do(req)
+	require.NoError(t, err)
+	defer res.Body.Close()
+	body, err := io.ReadAll(res.Body)
+	require.NoError(t, err)
+	return res.StatusCode, string(body)
+}
+
+func TestServeAnswersAndStopsCleanly(t *testing.T) {
+	t.Parallel()
+	db := filepath.Join(t.TempDir(), "hotday.db")
+	r := start(t, (*exec.Cmd).StderrPipe, []string{"HOTDAY_DB=" + db, "HOTDAY_LISTEN=127.0.0.1:0"}, "serve")
+	r.until("hotday (token new) --db")
+	address := r.until(`serves at (http://127\.0\.0\.1:\d+)`)
+	code, body := get(t, address+"/healthz", "")
+	require.Equal(t, http.StatusOK, code, body)
+	code, _ = get(t, address+"/v1/sites/nowhere/plans/latest", "")
+	require.Equal(t, http.StatusUnauthorized, code)
+
+	secret, _, exit := hotday(t, "", "token", "new", "--db", db, "--scope", "manage", "--name", "me")
+	require.Zero(t, exit)
+	require.Regexp(t, `^hotday_\S+\n$`, secret, "the secret alone")
+	code, body = get(t, address+"/v1/sites/nowhere/plans/latest", strings.TrimSpace(secret))
+	require.Equal(t, http.StatusNotFound, code, body)
+
+	list, _, _ := hotday(t, "", "token", "list", "--db", db)
+	require.Contains(t, list, "manage")
+	require.NotContains(t, list, strings.TrimSpace(secret))
+	_, _, exit = hotday(t, "", "token", "revoke", strings.Fields(list)[0], "--db", db)
+	require.Zero(t, exit)
+	code, _ = get(t, address+"/v1/sites/nowhere/plans/latest", strings.TrimSpace(secret))
+	require.Equal(t, http.StatusUnauthorized, code, "a revoked key opens nothing")
+	r.stop(syscall.SIGTERM)
+}
+
+func TestDemoShowsItsWeekendAndLeavesNothingBehind(t *testing.T) {
+	t.Parallel()
+	tmp := t.TempDir()
+	r := start(t, (*exec.Cmd).StdoutPipe, []string{"TMPDIR=" + tmp}, "demo", "--port", "0")
+	address := r.until(`^Open +(http://\S+)/$`)
+	key := r.until(`access key (hotday_\S+)$`)
+	r.until("ready$")
+	said := strings.Join(r.said, "\n")
+	require.Contains(t, said, "PREP SHEET")
+	require.Contains(t, said, "Saturday")
+	require.Contains(t, said, "House flash")
+	require.Contains(t, said, "invented")
+
+	code, body := get(t, address+"/v1/sites/ladder-lane/warnings", key)
+	require.Equal(t, http.StatusOK, code)
+	require.Contains(t, body, "ice_short", "something is tight")
+	code, _ = get(t, address+"/", key)
+	require.Equal(t, http.StatusOK, code, "the pages answer")
+
+	left, err := os.ReadDir(tmp)
+	require.NoError(t, err)
+	require.NotEmpty(t, left, "it works in the folder that the test looks into")
+	r.stop(os.Interrupt)
+	left, err = os.ReadDir(tmp)
+	require.NoError(t, err)
+	require.Empty(t, left)
+}
+
+func TestDemoStoppedWhileItIsSetUpLeavesNothingBehind(t *testing.T) {
+	t.Parallel()
+	tmp := t.TempDir()
+	r := start(t, (*exec.Cmd).StdoutPipe, []string{"TMPDIR=" + tmp}, "demo", "--port", "0")
+	r.until("sales: ")
+	r.stop(syscall.SIGTERM)
+	left, err := os.ReadDir(tmp)
+	require.NoError(t, err)
+	require.Empty(t, left)
+}
+
+func TestPlanReadsAFileOrStandardInputAndWritesWhole(t *testing.T) {
+	t.Parallel()
+	request := filepath.Join("..", "testdata", "requests", "one-day.json")
+	doc, err := os.ReadFile(request)
+	require.NoError(t, err)
+	text, _, exit := hotday(t, "", "plan", request)
+	require.Zero(t, exit)
+	require.NotContains(t, text, "\x1b", "no colour when piped")
+	again, _, exit := hotday(t, string(doc), "plan", "-", "--format", "text")
+	require.Zero(t, exit)
+	require.Equal(t, text, again)
+
+	out := filepath.Join(t.TempDir(), "plan.json")
+	stdout, _, exit := hotday(t, "", "plan", request, "--format", "json", "-o", out)
+	require.Zero(t, exit)
+	require.Empty(t, stdout)
+	written, err := os.ReadFile(out)
+	require.NoError(t, err)
+	var plan struct{ Digest string }
+	require.NoError(t, json.Unmarshal(written, &plan))
+	require.NotEmpty(t, plan.Digest)
+	files, err := os.ReadDir(filepath.Dir(out))
+	require.NoError(t, err)
+	require.Len(t, files, 1, "no half-written file beside it")
+}
+
+func TestBadInputEndsWithTwoAndAProblemDocument(t *testing.T) {
+	t.Parallel()
+	for name, c := range map[string]struct {
+		stdin   string
+		args    []string
+		problem string
+		pointer string
+	}{
+		"a plan of an unknown field":  {`{"sight":{}}`, []string{"plan", "-"}, "malformed", "/sight"},
+		"a plan that is not there":    {"", []string{"plan", "no-such-file.json"}, "malformed", ""},
+		"a calculation of too little": {`{"dose_g":20,"brew_water_g":20}`, []string{"calc", "extraction"}, "invalid", "/brew_water_g"},
+		"a calculation nobody knows":  {`{}`, []string{"calc", "horoscope"}, "not_found", ""},
+		"a demo of no days":           {"", []string{"demo", "--days", "0"}, "invalid", "/days"},
+	} {
+		t.Run(name, func(t *testing.T) {
+			t.Parallel()
+			stdout, stderr, exit := hotday(t, c.stdin, c.args...)
+			require.Equal(t, 2, exit)
+			require.Empty(t, stdout)
+			var p struct {
+				Type   string
+				Errors []struct{ Pointer, Detail string }
+			}
+			require.NoError(t, json.Unmarshal([]byte(stderr), &p), stderr)
+			require.Equal(t, "/problems/"+c.problem, p.Type)
+			if c.pointer != "" {
+				require.NotEmpty(t, p.Errors)
+				require.Equal(t, c.pointer, p.Errors[0].Pointer)
+			}
+		})
+	}
+}
+
+func TestUsage(t *testing.T) {
+	t.Parallel()
+	for _, args := range [][]string{{"frobnicate"}, {"plan"}, {"serve"}, {"token", "new", "--db", "x.db"}, {"plan", "-", "--format", "pdf"}} {
+		_, stderr, exit := hotday(t, "", args...)
+		require.Equal(t, 2, exit, args)
+		require.Contains(t, stderr, "hotday: ", args)
+	}
+	help, _, exit := hotday(t, "", "--help")
+	require.Zero(t, exit)
+	for _, command := range []string{"demo", "serve", "plan", "calc", "token new", "version"} {
+		require.Contains(t, help, "\n  "+command)
+	}
+	for _, later := range []string{"replay", "backup", "restore"} {
+		require.NotContains(t, help, later, "what does not answer is not listed")
+	}
+	require.GreaterOrEqual(t, strings.Count(help, "Example:"), 8)
+	version, _, exit := hotday(t, "", "version")
+	require.Zero(t, exit)
+	require.Regexp(t, `^hotday \S+\n$`, version)
+	out, _, exit := hotday(t, `{"dose_g":20,"brew_water_g":180}`, "calc", "extraction")
+	require.Zero(t, exit)
+	var calc struct {
+		BeverageG float64 `json:"beverage_g"`
+	}
+	require.NoError(t, json.Unmarshal([]byte(out), &calc))
+	require.InDelta(t, 144.1, calc.BeverageG, 3)
+}
+
+func TestAPortThatIsTakenIsSaid(t *testing.T) {
+	t.Parallel()
+	r := start(t, (*exec.Cmd).StderrPipe, nil, "serve", "--db", filepath.Join(t.TempDir(), "a.db"), "--listen", "127.0.0.1:0")
+	address := r.until(`serves at http://(127\.0\.0\.1:\d+)`)
+	ctx, cancel := context.WithTimeout(t.Context(), time.Minute)
+	defer cancel()
+	cmd := exec.CommandContext(ctx, binary, "serve", "--db", filepath.Join(t.TempDir(), "b.db"), "--listen", address)
+	out, _ := cmd.CombinedOutput()
+	require.Equal(t, 1, cmd.ProcessState.ExitCode())
+	require.Contains(t, string(out), "address already in use")
+	r.stop(syscall.SIGTERM)
+}
