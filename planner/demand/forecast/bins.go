@@ -1,0 +1,86 @@
+package forecast
+
+import (
+	"slices"
+	"sort"
+)
+
+// maxBins is the most values that trees tell apart in one feature.
+const maxBins = 48
+
+// bins cuts features at quantiles of their training values, so that trees work on small whole numbers.
+type bins struct {
+	cuts [][]float64 // by feature: a value belongs to the number of cuts below it
+}
+
+// cut makes the bins of columns stored row by row, width columns a row.
+func cut(x []float64, width int) *bins {
+	n := len(x) / width
+	b := &bins{cuts: make([][]float64, width)}
+	column := make([]float64, n)
+	for f := range width {
+		for i := range n {
+			column[i] = x[i*width+f]
+		}
+		slices.Sort(column)
+		var cuts []float64
+		for k := 1; k < maxBins; k++ {
+			i := k * n / maxBins
+			if i == 0 || i >= n {
+				continue
+			}
+			if lo, hi := column[i-1], column[i]; lo < hi {
+				if mid := lo + (hi-lo)/2; len(cuts) == 0 || mid > cuts[len(cuts)-1] {
+					cuts = append(cuts, mid)
+				}
+			}
+		}
+		if len(cuts) == 0 || distinct(column) <= maxBins {
+			cuts = between(column)
+		}
+		b.cuts[f] = cuts
+	}
+	return b
+}
+
+func distinct(sorted []float64) int {
+	n := 0
+	for i, x := range sorted {
+		if i == 0 || x != sorted[i-1] {
+			n++
+		}
+		if n > maxBins {
+			break
+		}
+	}
+	return n
+}
+
+// between cuts between each two neighbouring values where there are few.
+func between(sorted []float64) []float64 {
+	var cuts []float64
+	for i := 1; i < len(sorted) && len(cuts) < maxBins-1; i++ {
+		if sorted[i] > sorted[i-1] {
+			cuts = append(cuts, sorted[i-1]+(sorted[i]-sorted[i-1])/2)
+		}
+	}
+	return cuts
+}
+
+// of returns the bin of a value of feature f.
+func (b *bins) of(f int, x float64) uint8 { return uint8(sort.SearchFloat64s(b.cuts[f], x)) }
+
+// columns turns rows into bins stored feature by feature.
+func (b *bins) columns(x []float64) [][]uint8 {
+	width := len(b.cuts)
+	n := len(x) / width
+	out := make([][]uint8, width)
+	flat := make([]uint8, n*width)
+	for f := range width {
+		out[f] = flat[f*n : (f+1)*n]
+		for i := range n {
+			out[f][i] = b.of(f, x[i*width+f])
+		}
+	}
+	return out
+}

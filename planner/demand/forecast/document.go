@@ -1,0 +1,149 @@
+package forecast
+
+import (
+	"fmt"
+	"slices"
+
+	"hotday/models"
+)
+
+// Document asks for a forecast: what was, and the days that come.
+type Document struct {
+	History []Past    `json:"history" opt:"false"`
+	Ahead   []Ahead   `json:"ahead" opt:"false"`
+	Levels  []float64 `json:"levels" opt:"false"`
+}
+
+// Ahead is a day to forecast. Temperature °C, rain mm, humidity %.
+type Ahead struct {
+	Series   string      `json:"series"`
+	Date     models.Date `json:"date"`
+	Open     bool        `json:"open"`
+	Holiday  bool        `json:"holiday"`
+	TempC    *float64    `json:"temp_c"`
+	RainMM   *float64    `json:"rain_mm"`
+	Humidity *float64    `json:"humidity"`
+}
+
+// Past is a day that was. A closed day says nothing of demand.
+type Past struct {
+	Ahead
+	Demand float64 `json:"demand"`
+}
+
+// Row is the forecast of one open day: mean and the quantiles in the order of the levels, ≥ 0 and never falling.
+type Row struct {
+	Series    string      `json:"series"`
+	Date      models.Date `json:"date"`
+	Mean      float64     `json:"mean"`
+	Quantiles []float64   `json:"quantiles"`
+}
+
+// Answer is the forecast, a row for each row of Ahead in its order; a closed day has zeros.
+type Answer struct {
+	Rows  []Row    `json:"rows"`
+	Notes []string `json:"notes"` // what was strange in the past, and what the ranges rest on
+}
+
+// Limits of a document.
+const (
+	maxHistory  = 500_000
+	maxAhead    = 50_000
+	maxSeries   = 2_000
+	maxSpanDays = 20_000
+	maxDemand   = 1e9
+)
+
+// Parse reads and checks a document. It returns a CodeMalformed or CodeInvalid *models.Error.
+func Parse(body []byte) (Document, error) {
+	var d Document
+	if err := models.DecodeStrict(body, &d); err != nil {
+		return d, err
+	}
+	return d, d.Validate()
+}
+
+// Validate names each row that cannot be used, by its JSON pointer.
+func (d *Document) Validate() error {
+	e := &models.Error{Code: models.CodeInvalid, Message: "the document breaks a rule"}
+	bad := func(pointer, accepted, format string, args ...any) {
+		if len(e.Fields) < 50 {
+			e.Fields = append(e.Fields, models.FieldError{Pointer: pointer, Accepted: accepted, Detail: fmt.Sprintf(format, args...)})
+		}
+	}
+	if len(d.Levels) == 0 || len(d.Levels) > 99 {
+		bad("/levels", "1 to 99 levels between 0 and 1", "there are %d", len(d.Levels))
+	}
+	for i, l := range d.Levels {
+		if !(l > 0 && l < 1) {
+			bad(fmt.Sprintf("/levels/%d", i), "more than 0 and less than 1", "%g is no level", l)
+		}
+	}
+	if len(d.History) > maxHistory {
+		bad("/history", fmt.Sprintf("at most %d rows", maxHistory), "there are %d", len(d.History))
+	}
+	if len(d.Ahead) > maxAhead {
+		bad("/ahead", fmt.Sprintf("at most %d rows", maxAhead), "there are %d", len(d.Ahead))
+	}
+	type day struct {
+		series string
+		date   models.Date
+	}
+	seen := make(map[day]string, len(d.History)+len(d.Ahead))
+	names := map[string]bool{}
+	check := func(at string, a Ahead) {
+		if a.Series == "" || len(a.Series) > 200 {
+			bad(at+"/series", "1 to 200 characters", "the series has no usable name")
+		}
+		names[a.Series] = true
+		k := day{a.Series, a.Date}
+		if first, twice := seen[k]; twice {
+			bad(at, "one row for a series and date", "says again what %s says", first)
+		} else {
+			seen[k] = at
+		}
+		within(bad, at+"/temp_c", a.TempC, -60, 60)
+		within(bad, at+"/rain_mm", a.RainMM, 0, 2000)
+		within(bad, at+"/humidity", a.Humidity, 0, 100)
+	}
+	for i := range d.History {
+		at := fmt.Sprintf("/history/%d", i)
+		check(at, d.History[i].Ahead)
+		if x := d.History[i].Demand; x < 0 || x > maxDemand {
+			bad(at+"/demand", "0 to 1e9", "%g cannot be a demand", x)
+		}
+	}
+	for i := range d.Ahead {
+		check(fmt.Sprintf("/ahead/%d", i), d.Ahead[i])
+	}
+	if len(names) > maxSeries {
+		bad("/history", fmt.Sprintf("at most %d series", maxSeries), "there are %d", len(names))
+	}
+	if first, last, any := d.span(); any && first.DaysUntil(last) > maxSpanDays {
+		bad("/history", fmt.Sprintf("rows within %d days", maxSpanDays), "the rows span %d days", first.DaysUntil(last))
+	}
+	if len(e.Fields) > 0 {
+		return e
+	}
+	return nil
+}
+
+func (d *Document) span() (first, last models.Date, any bool) {
+	dates := make([]models.Date, 0, len(d.History)+len(d.Ahead))
+	for _, r := range d.History {
+		dates = append(dates, r.Date)
+	}
+	for _, r := range d.Ahead {
+		dates = append(dates, r.Date)
+	}
+	if len(dates) == 0 {
+		return "", "", false
+	}
+	return slices.Min(dates), slices.Max(dates), true
+}
+
+func within(bad func(pointer, accepted, format string, args ...any), at string, x *float64, lo, hi float64) {
+	if x != nil && (*x < lo || *x > hi) {
+		bad(at, fmt.Sprintf("%g to %g", lo, hi), "%g is out of range", *x)
+	}
+}
