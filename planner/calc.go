@@ -7,6 +7,7 @@ import (
 	"strings"
 
 	"hotday/models"
+	"hotday/planner/demand/forecast"
 )
 
 // calculations are the kinds that answer, by name.
@@ -27,6 +28,7 @@ var calculations = map[string]func(body []byte) (any, error){
 	"heat-index": calcHeatIndex,
 	"batches":    calcBatches,
 	"lot-size":   calcLotSize,
+	"forecast":   forecast.Calc,
 }
 
 // Calc does one calculation: a JSON document in, a value to be written as JSON out. It is what `hotday calc KIND` and POST

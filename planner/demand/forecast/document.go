@@ -28,11 +28,11 @@ type Ahead struct {
 // Past is a day that was. A closed day says nothing of demand.
 type Past struct {
 	Ahead
-	Demand float64 `json:"demand"`
+	Demand *float64 `json:"demand"` // may be left out where closed
 }
 
-// Row is the forecast of one open day: mean and the quantiles in the order of the levels, ≥ 0 and never falling.
-type Row struct {
+// Day is the forecast of one open day: mean and the quantiles in the order of the levels, ≥ 0 and never falling.
+type Day struct {
 	Series    string      `json:"series"`
 	Date      models.Date `json:"date"`
 	Mean      float64     `json:"mean"`
@@ -41,7 +41,7 @@ type Row struct {
 
 // Answer is the forecast, a row for each row of Ahead in its order; a closed day has zeros.
 type Answer struct {
-	Rows  []Row    `json:"rows"`
+	Rows  []Day    `json:"rows"`
 	Notes []string `json:"notes"` // what was strange in the past, and what the ranges rest on
 }
 
@@ -109,8 +109,11 @@ func (d *Document) Validate() error {
 	for i := range d.History {
 		at := fmt.Sprintf("/history/%d", i)
 		check(at, d.History[i].Ahead)
-		if x := d.History[i].Demand; x < 0 || x > maxDemand {
-			bad(at+"/demand", "0 to 1e9", "%g cannot be a demand", x)
+		switch x := d.History[i].Demand; {
+		case x == nil && d.History[i].Open:
+			bad(at+"/demand", "0 to 1e9", "an open day of the past needs its demand")
+		case x != nil && !(*x >= 0 && *x <= maxDemand):
+			bad(at+"/demand", "0 to 1e9", "%g cannot be a demand", *x)
 		}
 	}
 	for i := range d.Ahead {
@@ -143,7 +146,7 @@ func (d *Document) span() (first, last models.Date, any bool) {
 }
 
 func within(bad func(pointer, accepted, format string, args ...any), at string, x *float64, lo, hi float64) {
-	if x != nil && (*x < lo || *x > hi) {
+	if x != nil && !(*x >= lo && *x <= hi) {
 		bad(at, fmt.Sprintf("%g to %g", lo, hi), "%g is out of range", *x)
 	}
 }

@@ -30,7 +30,7 @@ func sized(series, days int) config {
 // Forecast answers a document that was validated. It is deterministic; the order of rows does not matter. ctx only aborts.
 func Forecast(ctx context.Context, d Document) (Answer, error) {
 	all, use := build(d)
-	a := Answer{Rows: make([]Row, 0, len(d.Ahead)), Notes: []string{}}
+	a := Answer{Rows: make([]Day, 0, len(d.Ahead)), Notes: []string{}}
 	last := -1
 	for _, s := range all {
 		last = max(last, s.last)
@@ -40,7 +40,7 @@ func Forecast(ctx context.Context, d Document) (Answer, error) {
 	}
 	if last < 0 {
 		for _, r := range d.Ahead {
-			a.Rows = append(a.Rows, Row{Series: r.Series, Date: r.Date, Quantiles: make([]float64, len(d.Levels))})
+			a.Rows = append(a.Rows, Day{Series: r.Series, Date: r.Date, Quantiles: make([]float64, len(d.Levels))})
 		}
 		a.Notes = append(a.Notes, "there is no open day in the history: nothing can be said of demand")
 		return a, nil
@@ -60,7 +60,7 @@ func Forecast(ctx context.Context, d Document) (Answer, error) {
 		index[s.name] = i
 	}
 	for _, r := range d.Ahead {
-		row := Row{Series: r.Series, Date: r.Date, Quantiles: make([]float64, len(d.Levels))}
+		row := Day{Series: r.Series, Date: r.Date, Quantiles: make([]float64, len(d.Levels))}
 		if r.Open {
 			i := index[r.Series]
 			t := all[i].first.DaysUntil(r.Date)

@@ -35,7 +35,7 @@ func readHistory(t testing.TB, file string) []Past {
 	past := make([]Past, 0, len(rows))
 	for _, r := range rows[1:] {
 		past = append(past, Past{Ahead: Ahead{Series: r[0], Date: models.Date(r[1]), Open: r[3] == "1", Holiday: r[4] == "1",
-			TempC: number(r[5]), RainMM: number(r[6]), Humidity: number(r[7])}, Demand: *number(r[2])})
+			TempC: number(r[5]), RainMM: number(r[6]), Humidity: number(r[7])}, Demand: number(r[2])})
 	}
 	return past
 }
@@ -62,7 +62,7 @@ func score7(t testing.TB, past []Past, from float64) (loss, inside float64, perS
 				d.History = append(d.History, p)
 			case p.Date <= end:
 				d.Ahead = append(d.Ahead, p.Ahead)
-				actual[p.Series+string(p.Date)] = p.Demand
+				actual[p.Series+string(p.Date)] = *p.Demand
 			}
 		}
 		a, err := Forecast(context.Background(), d)

@@ -57,8 +57,8 @@ func build(d Document) ([]*series, seasons) {
 	for _, r := range d.History {
 		s, i := get(r.Series), first.DaysUntil(r.Date)
 		put(s, i, r.Ahead)
-		if r.Open {
-			s.y[i] = r.Demand
+		if r.Open && r.Demand != nil {
+			s.y[i] = *r.Demand
 			s.last = max(s.last, i)
 		}
 	}
