@@ -130,7 +130,7 @@ func (t *textPlan) paragraph(lead, text string) {
 	line := lead
 	indent := strings.Repeat(" ", utf8.RuneCountInString(lead))
 	empty := true
-	for _, word := range strings.Fields(text) {
+	for word := range strings.SplitSeq(strings.TrimSpace(text), " ") {
 		if !empty && utf8.RuneCountInString(line)+1+utf8.RuneCountInString(word) > textWidth {
 			t.line("%s", line)
 			line, empty = indent, true

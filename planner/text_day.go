@@ -24,6 +24,11 @@ func (t *textPlan) day(d models.Date) {
 	t.pullsOf(d)
 }
 
+// belongs reports whether what is done on date is written under day d: what must be done before the first day stands there.
+func (t *textPlan) belongs(date, d models.Date) bool {
+	return date == d || (d == t.plan.From && date < d)
+}
+
 func (t *textPlan) warmest(d models.Date) (c float64, known bool) {
 	for _, h := range t.req.Weather {
 		if models.DateOf(h.At, t.loc) == d && (!known || h.TempC > c) {
@@ -56,7 +61,7 @@ func (t *textPlan) demandOf(d models.Date) {
 func (t *textPlan) batchesOf(d models.Date) {
 	tab := newTable("start", "brewer", "beverage", ">dose", ">pour", ">cool to", ">ice", ">makes", "ready", "use by", ">strength")
 	for _, b := range t.plan.Batches {
-		if b.Date != d {
+		if !t.belongs(b.Date, d) {
 			continue
 		}
 		cool, ice := "", ""
@@ -88,7 +93,7 @@ func (t *textPlan) section(title string, tab *table) {
 func (t *textPlan) iceOf(d models.Date) {
 	tab := newTable("in the bin by", "from", ">add", "loads")
 	for _, q := range t.plan.Ice.Quotas {
-		if q.Date != d || (q.MakeG < 0.5 && len(q.Loads) == 0) {
+		if !t.belongs(q.Date, d) || (q.MakeG < 0.5 && len(q.Loads) == 0) {
 			continue
 		}
 		var loads []string
@@ -141,7 +146,7 @@ func (t *textPlan) tideOf(d models.Date) {
 func (t *textPlan) waterOf(d models.Date) {
 	tab := newTable("part", ">draw", ">brewing", ">ice", ">rinsing", ">left in tank", "dose for it")
 	for _, w := range t.plan.Water {
-		if w.Date != d {
+		if !t.belongs(w.Date, d) {
 			continue
 		}
 		var dose []string
@@ -156,7 +161,7 @@ func (t *textPlan) waterOf(d models.Date) {
 func (t *textPlan) pullsOf(d models.Date) {
 	tab := newTable("pull by", "coffee", "lot", ">amount", "from", "use from")
 	for _, p := range t.plan.Pulls {
-		if p.Date == d {
+		if t.belongs(p.Date, d) {
 			tab.add(t.by(p.PullBy, d), p.Coffee, p.Lot, sheetGrams(p.G), p.FromPlace, t.by(p.UseFrom, d))
 		}
 	}
