@@ -102,7 +102,9 @@ func sales(rows ...map[string]any) map[string]any {
 	return map[string]any{"source": "till-1", "counts": rows}
 }
 
-func rowsOf(rows ...map[string]any) map[string]any { return map[string]any{"rows": rows} }
+func rowsOf(rows ...map[string]any) map[string]any {
+	return map[string]any{"rows": append([]map[string]any{}, rows...)}
+}
 
 func TestBadInputIsNamedAndNothingIsWritten(t *testing.T) {
 	t.Parallel()

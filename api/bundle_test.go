@@ -34,6 +34,7 @@ type bundle struct {
 	token string // sent where a call names none
 	log   *logBuffer
 	clock *clock
+	stop  func() error // shuts the service down and waits; only the first call does
 }
 
 // clock is the service's, moved by hand.
@@ -88,9 +89,9 @@ func newBundle(t testing.TB, change ...func(*api.Config)) *bundle {
 	ctx, stop := context.WithCancel(context.Background())
 	served := make(chan error, 1)
 	go func() { served <- api.New(cfg).Serve(ctx, l, 10*time.Second) }()
+	b.stop = sync.OnceValue(func() error { stop(); return <-served })
 	t.Cleanup(func() {
-		stop()
-		require.NoError(t, <-served)
+		require.NoError(t, b.stop())
 		require.NoError(t, st.Close())
 	})
 	b.token = b.newToken("", models.ScopeManage)
@@ -122,7 +123,20 @@ type call struct {
 
 func (b *bundle) do(c call) answer {
 	b.t.Helper()
-	var body []byte
+	a, req, sent, resp := b.send(c)
+	keepsTheContract(b.t, req, sent, resp, a.body)
+	return a
+}
+
+// raw is do for what HTTP allows and the contract does not promise.
+func (b *bundle) raw(c call) answer {
+	b.t.Helper()
+	a, _, _, _ := b.send(c)
+	return a
+}
+
+func (b *bundle) send(c call) (a answer, req *http.Request, body []byte, resp *http.Response) {
+	b.t.Helper()
 	switch x := c.body.(type) {
 	case nil:
 	case []byte:
@@ -153,13 +167,12 @@ func (b *bundle) do(c call) answer {
 			req.Header.Set(k, v)
 		}
 	}
-	resp, err := http.DefaultClient.Do(req)
+	resp, err = http.DefaultClient.Do(req)
 	require.NoError(b.t, err)
 	defer resp.Body.Close()
 	data, err := io.ReadAll(resp.Body)
 	require.NoError(b.t, err)
-	keepsTheContract(b.t, req, body, resp, data)
-	return answer{b.t, resp.StatusCode, resp.Header, data}
+	return answer{b.t, resp.StatusCode, resp.Header, data}, req, body, resp
 }
 
 func (b *bundle) get(path string) answer { b.t.Helper(); return b.do(call{method: "GET", path: path}) }

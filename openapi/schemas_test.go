@@ -56,7 +56,7 @@ var requestRoots = []string{
 	"api.stockChangesBody", "api.planBody", "api.tokenBody", "api.sessionBody",
 	"planner.extractionIn", "planner.fitIn", "planner.ratioIn", "planner.scaleIn", "planner.chillIn", "planner.iceSplitIn",
 	"planner.coolTimeIn", "planner.glassIn", "planner.freezeIn", "planner.iceStoreIn", "planner.makerIn", "planner.waterIn",
-	"planner.lsiIn", "planner.heatIndexIn", "planner.lotSizeIn", "batch.Instance", "forecast.Document", "forecast.Document",
+	"planner.lsiIn", "planner.heatIndexIn", "planner.lotSizeIn", "batch.Instance", "forecast.Document",
 }
 
 var responseRoots = []string{
@@ -66,7 +66,7 @@ var responseRoots = []string{
 	"api.sessionAnswer", "api.siteHead", "api.health", "api.forecastRow",
 	"planner.extractionOut", "planner.fitOut", "planner.ratioOut", "planner.scaleOut", "planner.chillOut", "planner.iceSplitOut",
 	"planner.coolTimeOut", "planner.glassOut", "planner.freezeOut", "planner.iceStoreOut", "planner.makerOut", "planner.waterOut",
-	"planner.lsiOut", "planner.heatIndexOut", "planner.lotSizeOut", "batch.Result", "forecast.Answer", "forecast.Answer",
+	"planner.lsiOut", "planner.heatIndexOut", "planner.lotSizeOut", "batch.Result", "forecast.Answer",
 }
 
 var sources = map[string]string{"models": "../models", "api": "../api", "planner": "../planner", "batch": "../planner/batch",

@@ -1,0 +1,209 @@
+package api_test
+
+import (
+	"context"
+	"errors"
+	"strings"
+	"testing"
+	"time"
+
+	"github.com/stretchr/testify/require"
+
+	"hotday/api"
+	"hotday/models"
+)
+
+func TestHTTPIsSpokenProperly(t *testing.T) {
+	t.Parallel()
+	b := newBundle(t)
+	b.setUp("quay")
+	a := b.do(call{method: "DELETE", path: "/v1/sites/quay/setup"}).is(405)
+	a.problem()
+	require.Contains(t, a.header.Get("Allow"), "GET")
+	require.Contains(t, a.header.Get("Allow"), "PUT")
+	b.get("/v1/nothing").is(404).problem()
+	b.get("/v1/sites/quay/plans/").is(404).problem()
+	b.get("/v1/sites/quay/plans/0").is(404).problem()
+	b.get("/v1/sites/quay/plans/first").is(404).problem()
+	b.get("/v1/sites/quay/plans/latest").is(404).problem()
+	b.get("/v1/sites/quay/prep-sheets/tomorrow").is(404).problem()
+
+	counts := call{method: "POST", path: "/v1/sites/quay/sales-counts", body: sales(saleRow(nil))}
+	for _, media := range []string{"text/plain", "application/x-www-form-urlencoded", "application/json; charset=latin1", "json"} {
+		counts.header = map[string]string{"Content-Type": media}
+		b.do(counts).is(415).problem()
+	}
+	counts.header = map[string]string{"Content-Encoding": "gzip"}
+	b.do(counts).is(415)
+	for _, media := range []string{"application/json; charset=utf-8", ""} {
+		counts.header = map[string]string{"Content-Type": media}
+		require.Equal(t, 200, b.raw(counts).status, "Content-Type %q", media)
+	}
+	b.post("/v1/sites/quay/sales-counts", "\xff{}").is(400)
+	h := b.get("/healthz").is(200).header
+	require.Equal(t, "nosniff", h.Get("X-Content-Type-Options"))
+	require.Contains(t, h.Get("Content-Security-Policy"), "script-src 'self'")
+	require.NotContains(t, h.Get("Content-Security-Policy"), "unsafe")
+	require.NotEmpty(t, h.Get("X-Request-Id"))
+	require.Empty(t, h.Get("Strict-Transport-Security"))
+	page := b.get("/openapi").is(200)
+	require.Contains(t, string(page.body), "POST /v1/sites/{site}/sales-counts")
+	require.NotContains(t, string(page.body), "<script")
+}
+
+func TestSalesPostsAreIdempotentByTheirKey(t *testing.T) {
+	t.Parallel()
+	b := newBundle(t)
+	b.setUp("quay")
+	post := call{method: "POST", path: "/v1/sites/quay/sales-counts", body: sales(saleRow(nil)), header: map[string]string{"Idempotency-Key": "post-1"}}
+	first := b.do(post).is(200)
+	require.JSONEq(t, string(first.body), string(b.do(post).is(200).body), "the first answer again")
+	post.body = sales(saleRow(map[string]any{"count": 8}))
+	b.do(post).is(409).problem()
+	post.header["Idempotency-Key"] = strings.Repeat("k", 201)
+	b.do(post).is(400)
+	var rows models.Rows[models.SalesRow]
+	b.get("/v1/sites/quay/sales-counts?source=till-1&item=ICED-M").is(200).into(&rows)
+	require.Len(t, rows.Rows, 1)
+	require.InDelta(t, 3, rows.Rows[0].Count, 0)
+	require.Nil(t, rows.Rows[0].Drink)
+}
+
+func TestListsComeInPages(t *testing.T) {
+	t.Parallel()
+	b := newBundle(t)
+	b.setUp("quay")
+	var events []any
+	for i := range 5 {
+		at := b.clock.Now().Add(time.Duration(i) * time.Hour)
+		events = append(events, map[string]any{"from": at.Format(time.RFC3339), "to": at.Add(time.Hour).Format(time.RFC3339), "name": "e"})
+	}
+	b.put("/v1/sites/quay/events", map[string]any{"events": events}).is(200)
+	var seen []models.Event
+	path := "/v1/sites/quay/events?limit=2"
+	for {
+		var page models.Rows[models.Event]
+		b.get(path).is(200).into(&page)
+		require.LessOrEqual(t, len(page.Rows), 2)
+		seen = append(seen, page.Rows...)
+		if page.Next == nil {
+			break
+		}
+		path = "/v1/sites/quay/events?limit=2&cursor=" + *page.Next
+	}
+	require.Len(t, seen, 5)
+	for i := 1; i < len(seen); i++ {
+		require.True(t, seen[i].From.After(seen[i-1].From))
+	}
+}
+
+func TestAPlanOrderedForLaterIsQueued(t *testing.T) {
+	t.Parallel()
+	b := newBundle(t)
+	b.setUp("quay")
+	order := call{method: "POST", path: "/v1/sites/quay/plans", body: map[string]any{"from": "2026-07-11", "days": 1}, header: map[string]string{"Prefer": "respond-async, wait=10"}}
+	a := b.do(order).is(202)
+	require.Equal(t, "/v1/sites/quay/plans/latest", a.header.Get("Location"))
+	require.Contains(t, string(a.body), `"after_revision":0`)
+	got := make(chan models.Job, 1)
+	ctx, stop := context.WithCancel(t.Context())
+	done := make(chan error, 1)
+	go func() {
+		done <- b.store.Run(ctx, map[string]models.Work{models.JobReplan: func(_ context.Context, j models.Job) (func(models.Store) error, error) {
+			got <- j
+			return nil, nil
+		}})
+	}()
+	j := <-got
+	stop()
+	<-done
+	require.Equal(t, "quay", j.Site)
+	require.JSONEq(t, `{"from":"2026-07-11","days":1}`, string(j.Args))
+	order.path = "/v1/sites/pier/plans"
+	b.do(order).is(404)
+}
+
+// brokenStore fails where a test wants it to.
+type brokenStore struct {
+	models.Store
+	events bool // live events cannot be kept
+	panics bool // reading a set-up panics
+}
+
+func (s *brokenStore) Within(ctx context.Context, fn func(models.Store) error) error {
+	return s.Store.Within(ctx, func(tx models.Store) error { return fn(&brokenStore{tx, s.events, s.panics}) })
+}
+
+func (s *brokenStore) AddEvent(ctx context.Context, e models.LiveEvent) (int64, error) {
+	if s.events {
+		return 0, errors.New("disk full at /var/secret")
+	}
+	return s.Store.AddEvent(ctx, e)
+}
+
+func (s *brokenStore) Setup(ctx context.Context, site string) (models.Setup, string, error) {
+	if s.panics {
+		panic("a mistake of ours")
+	}
+	return s.Store.Setup(ctx, site)
+}
+
+// Data, live event and jobs are one transaction: where one fails there is none of it.
+func TestAFailureHalfwayLeavesNothing(t *testing.T) {
+	t.Parallel()
+	broken := &brokenStore{}
+	b := newBundle(t, func(c *api.Config) { broken.Store, c.Store = c.Store, broken })
+	etag := b.setUp("quay")
+	before := b.state("quay")
+	broken.events = true
+	for _, a := range []answer{
+		b.post("/v1/sites/quay/sales-counts", sales(saleRow(nil))),
+		b.put("/v1/sites/quay/expected-demand", rowsOf(map[string]any{"date": "2026-07-11", "day_part": "morning", "drink": "iced", "expected": 30})),
+		b.post("/v1/sites/quay/stock-counts", map[string]any{"counted_at": "2026-07-10T12:00:00Z", "ice_g": 5}),
+		b.do(call{method: "PUT", path: "/v1/sites/quay/setup", body: edit(shop("quay"), 9, "site", "altitude_m"), header: map[string]string{"If-Match": etag}}),
+	} {
+		p := a.is(500).problem()
+		require.NotContains(t, string(a.body), "secret", "what is our fault is not told")
+		require.Equal(t, "/problems/internal", p.Type)
+	}
+	require.Equal(t, before, b.state("quay"))
+	require.Contains(t, b.log.String(), "disk full")
+}
+
+func TestAPanicIsAnsweredAndLogged(t *testing.T) {
+	t.Parallel()
+	broken := &brokenStore{panics: true}
+	b := newBundle(t, func(c *api.Config) { broken.Store, c.Store = c.Store, broken })
+	b.get("/v1/sites/quay/setup").is(500).problem()
+	require.Contains(t, b.log.String(), "a mistake of ours")
+	b.get("/healthz").is(200)
+}
+
+func TestALiveStreamEndsWithItsToken(t *testing.T) {
+	t.Parallel()
+	b := newBundle(t, func(c *api.Config) { c.Heartbeat = time.Millisecond })
+	b.setUp("quay")
+	var made struct{ ID, Secret string }
+	b.post("/v1/tokens", map[string]any{"scopes": []string{"read"}, "site": "quay"}).is(201).into(&made)
+	screen := b.listen("/v1/sites/quay/live", made.Secret, "")
+	require.Equal(t, "hello", screen.next().event)
+	require.True(t, screen.lines.Scan())
+	require.True(t, strings.HasPrefix(screen.lines.Text(), ":"), "a heartbeat is a comment")
+	b.do(call{method: "DELETE", path: "/v1/tokens/" + made.ID}).is(204)
+	for screen.lines.Scan() { // until the server ends it
+	}
+	require.NoError(t, screen.lines.Err())
+}
+
+// A server that shuts down ends live streams, which would otherwise hold it until the grace is over.
+func TestShuttingDownEndsLiveStreams(t *testing.T) {
+	t.Parallel()
+	b := newBundle(t)
+	b.setUp("quay")
+	screen := b.listen("/v1/sites/quay/live", b.token, "")
+	require.Equal(t, "hello", screen.next().event)
+	require.NoError(t, b.stop())
+	for screen.lines.Scan() {
+	}
+	require.NoError(t, screen.lines.Err())
+}
