@@ -74,6 +74,7 @@ type BatchTask struct {
 	ExpectedTDSPct   float64   `json:"expected_tds_pct"`
 	ExpectedYieldPct float64   `json:"expected_yield_pct"`
 	IceTempC         float64   `json:"ice_temp_c"`
+	IceWetShare      float64   `json:"ice_wet_share"` // liquid water in the ice as scooped
 	FinalTempC       float64   `json:"final_temp_c"`
 	RetainedG        float64   `json:"retained_g"`  // liquid the grounds keep
 	DissolvedG       float64   `json:"dissolved_g"` // all that left the solids, the retained liquid's part included

@@ -28,7 +28,7 @@ func (j *job) schedule(ctx context.Context) error {
 	s := j.drink
 	copy(s.serve, j.needs.serve(j.req))
 	loads := s.earliest()
-	warm := j.warm
+	var warm []batch.Start
 	for range 3 {
 		j.setIce(loads)
 		r, err := batch.Solve(ctx, j.in, batch.Options{Seed: uint64(j.req.Seed), Budget: j.opt.Budget, Warm: warm})
@@ -237,8 +237,8 @@ func (j *job) task(rc *recipe, doseG float64, start time.Time, t times) models.B
 		Date: j.req.Site.ServiceDayOf(start), Beverage: rc.bev.Code, Start: start.In(j.loc),
 		IceAt: start.Add(minutes(t.ice)).In(j.loc), Ready: start.Add(minutes(t.ready)).In(j.loc),
 		DoseG: a.DoseG, BrewWaterG: a.BrewWaterG, IceG: a.IceG, BeverageG: a.BeverageG,
-		BrewerOutTempC: rc.outC, CoolToBeforeIceC: rc.coolToC, IceTempC: rc.iceC, FinalTempC: rc.after.FinalC,
-		ExpectedTDSPct: rc.tds(), ExpectedYieldPct: ext.YieldPct,
+		BrewerOutTempC: rc.outC, CoolToBeforeIceC: rc.coolToC, IceTempC: rc.iceC, IceWetShare: rc.wetShare, FinalTempC: rc.after.FinalC,
+		ExpectedTDSPct: rc.after.FinalTDSPct, ExpectedYieldPct: ext.YieldPct,
 		RetainedG: ext.RetainedG, DissolvedG: ext.DissolvedG, State: models.Due,
 		BathIceG: rc.bathIceG(doseG, &j.req.Ice, j.plain.wetShare(j.req)),
 	}

@@ -39,7 +39,7 @@ func ComputeWith(ctx context.Context, r models.PlanRequest, o Options) (models.P
 	if err := r.Validate(); err != nil {
 		return models.Plan{}, err
 	}
-	j, err := plan(ctx, &r, o, nil)
+	j, err := plan(ctx, &r, o)
 	if err != nil {
 		return models.Plan{}, err
 	}
@@ -53,11 +53,10 @@ func ComputeWith(ctx context.Context, r models.PlanRequest, o Options) (models.P
 
 // job is one plan being made. Each stage reads what the stages before it left here.
 type job struct {
-	req  *models.PlanRequest
-	opt  Options
-	h    *horizon
-	loc  *time.Location
-	warm []batch.Start
+	req *models.PlanRequest
+	opt Options
+	h   *horizon
+	loc *time.Location
 
 	bevIndex map[string]int
 	air      []float64 // °C by slot
@@ -81,14 +80,15 @@ type job struct {
 	beans   []beanDay
 	outlook *risk.Result
 
-	out       models.Plan
-	iceWarned bool      // drink ice is likely short
-	subj      []subject // of each warning, for its ways out
+	out                  models.Plan
+	iceChance, iceAmount float64   // of the likeliest shortage of drink ice: %, kg
+	iceAt                int       // its slot
+	subj                 []subject // of each warning, for its ways out
 }
 
 // plan runs the stages in order. The request has been validated.
-func plan(ctx context.Context, r *models.PlanRequest, o Options, warm []batch.Start) (*job, error) {
-	j := &job{req: r, opt: o, h: newHorizon(r), warm: warm, bevIndex: map[string]int{}}
+func plan(ctx context.Context, r *models.PlanRequest, o Options) (*job, error) {
+	j := &job{req: r, opt: o, h: newHorizon(r), bevIndex: map[string]int{}}
 	j.loc = j.h.loc
 	j.weather()
 	j.newIce()

@@ -132,20 +132,27 @@ func within(available []models.Span, s models.Span) bool {
 	return false
 }
 
-// starts is how many batches people may start in each slot.
+// starts is how many batches people may start in each slot: what holds when it begins, or less where that changes within it.
 func (j *job) starts() []int {
 	out := make([]int, j.h.n)
 	for t := range out {
-		out[t] = j.req.Site.StartsPerSlot
 		cell := models.Span{From: j.h.at(t), To: j.h.at(t + 1)}
-		lowest := -1
+		atStart, lowest := -1, -1
 		for _, a := range j.req.Attention {
-			if !cell.Overlap(models.Span{From: a.From, To: a.To}).Empty() && (lowest < 0 || a.Starts < lowest) {
+			span := models.Span{From: a.From, To: a.To}
+			if span.Contains(cell.From) && (atStart < 0 || a.Starts < atStart) {
+				atStart = a.Starts
+			}
+			if !cell.Overlap(span).Empty() && (lowest < 0 || a.Starts < lowest) {
 				lowest = a.Starts
 			}
 		}
+		out[t] = j.req.Site.StartsPerSlot
+		if atStart >= 0 {
+			out[t] = atStart
+		}
 		if lowest >= 0 {
-			out[t] = lowest
+			out[t] = min(out[t], lowest)
 		}
 	}
 	return out

@@ -160,6 +160,9 @@ func (r *recipe) timesOf(doseG, busyMin float64) times {
 // holdH is how long a batch may be kept after it is ready.
 func holdH(b *models.Beverage, site *models.Site) float64 { return min(b.HoldH, site.MaxHoldH) }
 
+// leastBatch is the smallest batch as a part of the largest, where a brewer states no smallest: a batch of nothing is none.
+const leastBatch = 0.01
+
 // limits are the smallest and largest batch of a beverage on a brewer, g of finished beverage; ok is false where none fits.
 func (r *recipe) limits(w *models.Brewer) (lo, hi float64, ok bool) {
 	lo, hi = w.MinBeverageG, w.MaxBeverageG
@@ -170,5 +173,5 @@ func (r *recipe) limits(w *models.Brewer) (lo, hi float64, ok bool) {
 	if w.MaxWaterG != nil {
 		hi = min(hi, *w.MaxWaterG/r.unit.BrewWaterG*per)
 	}
-	return lo, hi, lo <= hi && hi > 0
+	return max(lo, leastBatch*hi), hi, lo <= hi && hi > 0
 }

@@ -132,7 +132,9 @@ func (j *job) warnIce() {
 		if at < 0 {
 			at = first
 		}
-		j.iceWarned = true
+		if o.Chance*100 > j.iceChance {
+			j.iceChance, j.iceAmount, j.iceAt = o.Chance*100, amount/1000, at
+		}
 		s := about("drink|" + string(date))
 		s.day, s.more = d, max(o.P90, planned)/1000
 		why, fields := j.iceCause(at)
@@ -156,13 +158,13 @@ func (j *job) iceCause(at int) (string, []string) {
 		if !m.Treated {
 			continue
 		}
-		best := j.makerAt(k, at)
+		hot := j.hottestBefore(at)
+		best := j.makerAt(k, hot.slot)
 		field := fmt.Sprintf("ice.makers.%d.kg_per_day_rated", k)
 		if len(m.Curve) > 0 {
 			field = fmt.Sprintf("ice.makers.%d.curve", k)
 		}
 		fields = append(fields, field)
-		hot := j.air[min(max(at, 0), j.h.n-1)]
 		if len(outages(j.req, "maker", m.Code)) > 0 {
 			parts = append(parts, fmt.Sprintf("%s is out for a part of the time", m.Code))
 			for i, o := range j.req.Outages {
@@ -173,9 +175,9 @@ func (j *job) iceCause(at int) (string, []string) {
 			continue
 		}
 		if m.KgPerDayRated > 0 {
-			parts = append(parts, fmt.Sprintf("%s yields %.0f kg a day at %.0f °C, not %.0f", m.Code, best, hot, m.KgPerDayRated))
+			parts = append(parts, fmt.Sprintf("%s yields %.0f kg a day at %.0f °C, not %.0f", m.Code, best, hot.c, m.KgPerDayRated))
 		} else {
-			parts = append(parts, fmt.Sprintf("%s yields %.0f kg a day at %.0f °C", m.Code, best, hot))
+			parts = append(parts, fmt.Sprintf("%s yields %.0f kg a day at %.0f °C", m.Code, best, hot.c))
 		}
 	}
 	if len(parts) == 0 {
@@ -194,6 +196,22 @@ func (j *job) iceCause(at int) (string, []string) {
 		parts = append(parts, "the moulds are counted in")
 	}
 	return strings.Join(parts, ", "), append(fields, "ice.opening_g")
+}
+
+type hotSlot struct {
+	slot int
+	c    float64
+}
+
+// hottestBefore is the hottest slot of the twelve hours before slot at.
+func (j *job) hottestBefore(at int) hotSlot {
+	best := hotSlot{c: math.Inf(-1)}
+	for t := max(0, at-int(12/j.h.hours())); t <= at && t < j.h.n; t++ {
+		if j.air[t] > best.c {
+			best = hotSlot{t, j.air[t]}
+		}
+	}
+	return best
 }
 
 // makerAt is a maker's output in kg a day at slot t, outages left out.
@@ -241,17 +259,30 @@ func (j *job) warnPlain() {
 		return
 	}
 	treated := len(j.drink.makers)+len(j.drink.units) > 0 || j.drink.opening > 0
-	short := j.out.Ice.ShortG
-	if treated && !j.iceWarned {
+	if treated && j.iceChance == 0 {
 		return
 	}
-	t := max(0, firstAbove(j.drink.run.short, 0.5))
-	why := "drink ice runs short while plain ice is at hand"
+	risk, amount, t := j.iceChance, j.iceAmount, j.iceAt
+	why := "drink ice may run short while plain ice is at hand"
 	if !treated {
 		why = "all the ice there is comes from plain water"
+		t = max(0, firstAbove(j.drink.run.short, 0.5))
+		risk, amount = 100, j.out.Ice.ShortG/1000
 	}
-	j.warn(about("plain in drinks"), models.WarnPlainIce, "", j.h.at(t), short/1000, "kg", 100, append(plain, "ice.plain"),
-		"%s: %s. Plain ice and ice from baths is never served; buy in ice of drinking quality, %.1f kg.", j.when(j.h.at(t)), why, short/1000)
+	s := about("plain in drinks")
+	s.day = max(0, j.h.dayOf(t))
+	j.warn(s, models.WarnPlainIce, "", j.h.at(t), amount, "kg", risk, append(plain, "ice.plain"),
+		"%s: %s. Plain ice and ice from baths is never served; buy in ice of drinking quality, %.1f kg.", j.when(j.h.at(t)), why, math.Ceil(amount*2)/2)
+}
+
+// dayOf is the service day that slot t belongs to.
+func (h *horizon) dayOf(t int) int {
+	for d, span := range h.daySlots() {
+		if t < span[1] {
+			return d
+		}
+	}
+	return len(h.days) - 1
 }
 
 func firstAbove(xs []float64, x float64) int {

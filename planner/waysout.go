@@ -23,7 +23,8 @@ type way struct {
 	plan    *job
 }
 
-// findWaysOut computes changed requests against the warnings, with the same seed and without ways out of their own, and writes
+// findWaysOut computes changed requests against the warnings, with the same seed and budget and without ways out of their own, so that the
+// changed request sent by itself gives just that plan, and writes
 // into each warning those that help, best first.
 func (j *job) findWaysOut(ctx context.Context) error {
 	ways, err := j.thinkOfWays()
@@ -47,7 +48,8 @@ func (j *job) findWaysOut(ctx context.Context) error {
 				Cost: ways[k].plan.out.Cost.Total - j.out.Cost.Total})
 		}
 		slices.SortStableFunc(w.WaysOut, func(a, b models.WayOut) int {
-			return cmp.Or(cmp.Compare(badness(a.Effect, w), badness(b.Effect, w)), cmp.Compare(a.Cost, b.Cost))
+			return cmp.Or(cmp.Compare(a.Effect.ChancePct*a.Effect.Amount, b.Effect.ChancePct*b.Effect.Amount),
+				cmp.Compare(a.Effect.ChancePct, b.Effect.ChancePct), cmp.Compare(a.Cost, b.Cost))
 		})
 	}
 	return nil
@@ -112,7 +114,7 @@ func (j *job) tryWays(ctx context.Context, ways []*way) error {
 			for k := range next {
 				o := j.opt
 				o.WithoutWaysOut = true
-				ways[k].plan, errs[k] = plan(ctx, ways[k].request, o, j.result.Starts)
+				ways[k].plan, errs[k] = plan(ctx, ways[k].request, o)
 				ways[k].plan.forget()
 			}
 		})
@@ -152,7 +154,7 @@ func (j *job) effect(s subject, w *models.Warning) models.Effect {
 		return e
 	}
 	list, i := j.outlook.Stocks, s.bev
-	if w.Kind == models.WarnIceShort {
+	if w.Kind == models.WarnIceShort || w.Kind == models.WarnPlainIce {
 		list, i = j.outlook.Flows, flowIce
 	}
 	if i >= 0 && i < len(list) && s.day < len(list[i].Days) {
@@ -160,11 +162,6 @@ func (j *job) effect(s subject, w *models.Warning) models.Effect {
 		e.ChancePct, e.Amount = o.Chance*100, o.Median/1000
 	}
 	return e
-}
-
-// badness orders effects: the expected amount first.
-func badness(e models.Effect, w *models.Warning) float64 {
-	return e.ChancePct/max(1, w.ChancePct) + e.Amount/max(1e-9, w.Amount)
 }
 
 // helps reports whether a change is worth saying: chance or amount clearly lower and neither clearly higher.
