@@ -13,7 +13,7 @@ func (d *dual) value(q *prices, plans func(*plan)) float64 {
 	p := d.p
 	d.dp.setPrices(q)
 	d.dp.around = nil
-	total := d.iceValue(q)
+	total := d.iceValue(q) + q.rest
 	for b := range q.brewer {
 		for _, v := range q.brewer[b] {
 			total -= v

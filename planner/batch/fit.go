@@ -137,12 +137,26 @@ func (f *fitter) columns(i int, keep bool) {
 		if n+1 < len(f.byBev[i]) {
 			l.until = min(p.slots, f.lots[f.byBev[i][n+1]].ready)
 		}
+		// To start with, a batch is as large or as small as it was and serves what it can.
+		stock, large := l.least, false
+		if l.start >= 0 {
+			if o := &p.opts[f.starts[l.start].opt]; keep {
+				l.least = l.g
+				stock = l.g
+			} else if large = l.g > (o.min+o.max)/2 || l.g == 0; large {
+				stock = o.max
+			}
+		}
 		last := min(l.until, latest)
 		l.serve = l.serve[:0]
 		for t := l.ready; t < last; t++ {
 			j := -1
 			if b.demand[t] > 0 {
 				j = f.lp.addColumn(column{cost: b.aging*float64(t-l.ready) - b.short, upper: b.demand[t]})
+				if b.demand[t] <= stock {
+					f.lp.atUpper[j] = true
+					stock -= b.demand[t]
+				}
 			}
 			l.serve = append(l.serve, j)
 		}
@@ -152,10 +166,9 @@ func (f *fitter) columns(i int, keep bool) {
 		}
 		if l.start >= 0 {
 			o := &p.opts[f.starts[l.start].opt]
-			if keep {
-				l.least = l.g
-			} else if o.max > o.min {
+			if !keep && o.max > o.min {
 				l.more = f.lp.addColumn(column{cost: b.unit, upper: o.max - o.min})
+				f.lp.atUpper[l.more] = large
 			}
 			f.fixed += b.unit * l.least
 		}
@@ -298,11 +311,17 @@ func (f *fitter) valueOf(j int) float64 {
 // store adds the rows of slots that end with more than the store holds: the worst one of each run of slots.
 func (f *fitter) store() int {
 	p := f.p
-	level := f.run.made // scratch
+	level := f.sum[:p.slots+1]
 	clear(level)
 	for k := range f.lots {
-		l := &f.lots[k]
-		f.holds(l, func(t, j int) { level[t] += f.lp.value(j) })
+		f.holds(&f.lots[k], func(from, to, j int) {
+			v := f.lp.value(j)
+			level[from] += v
+			level[to] -= v
+		})
+	}
+	for t := 1; t < p.slots; t++ {
+		level[t] += level[t-1]
 	}
 	n := 0
 	for t := 0; t < p.slots; t++ {
@@ -317,8 +336,8 @@ func (f *fitter) store() int {
 		}
 		f.clearCoefs()
 		for k := range f.lots {
-			f.holds(&f.lots[k], func(t, j int) {
-				if t == at {
+			f.holds(&f.lots[k], func(from, to, j int) {
+				if from <= at && at < to {
 					f.coefs[j]++
 				}
 			})
@@ -329,23 +348,18 @@ func (f *fitter) store() int {
 	return n
 }
 
-// holds calls add for every column whose grams lie in the store at the end of slot t because of lot l.
-func (f *fitter) holds(l *fitLot, add func(t, j int)) {
+// holds calls add for every column whose grams lie in the store at the end of slots [from, to) because of lot l.
+func (f *fitter) holds(l *fitLot, add func(from, to, j int)) {
 	for k, j := range l.serve {
-		if j < 0 {
-			continue
-		}
-		for t := l.ready; t < l.ready+k; t++ {
-			add(t, j)
+		if j >= 0 && k > 0 {
+			add(l.ready, l.ready+k, j)
 		}
 	}
 	if l.on >= 0 {
-		for t := l.ready; t < l.until; t++ {
-			add(t, l.on)
-		}
+		add(l.ready, l.until, l.on)
 	}
-	for t := l.ready; t < min(l.expires, f.p.slots); t++ {
-		add(t, l.dead)
+	if to := min(l.expires, f.p.slots); to > l.ready {
+		add(l.ready, to, l.dead)
 	}
 }
 

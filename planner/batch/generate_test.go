@@ -96,3 +96,82 @@ func tinyIce(rng *rand.Rand, slots int) *Ice {
 	}
 	return ice
 }
+
+// cafe draws a day like those of the reference instances: 56 slots of 15 minutes, drinks of 180 g, a busy afternoon.
+func cafe(rng *rand.Rand, brewers, beverages int, ice bool) *Instance {
+	const slots = 56
+	in := &Instance{SlotMin: 15, Slots: slots, StartsPerSlot: 1, StoreG: pick(rng, 8000, 12000, 16000)}
+	drinks := make([]float64, slots)
+	for i := 0; i < beverages; i++ {
+		b := Beverage{Name: fmt.Sprintf("beverage-%d", i+1), ReadySlots: 1 + rng.IntN(3), HoldSlots: 12 + rng.IntN(20),
+			UnitCostPerKg: between(rng, 1.3, 2.8), DisposalPerKg: between(rng, 0.1, 0.5), ShortPerKg: between(rng, 15, 26),
+			AgingPerKgH: between(rng, 0.05, 0.3)}
+		if rng.IntN(5) == 0 { // steeped
+			b.ReadySlots, b.HoldSlots, b.CarryCreditPerKg = 5, 96, math.Round(b.UnitCostPerKg*50)/100
+		}
+		level, peak := between(rng, 0.6, 3), between(rng, 25, 40)
+		for t := 0; t < slots; t++ {
+			n := 0
+			if t >= 4 && t < 52 {
+				n = poisson(rng, level*(0.3+1.2*math.Exp(-sq(float64(t)-peak)/150)))
+			}
+			b.DemandG = append(b.DemandG, 180*float64(n))
+			drinks[t] += float64(n)
+		}
+		if rng.IntN(3) > 0 && b.HoldSlots < 96 {
+			b.Opening = []Opening{{G: math.Round(between(rng, 500, 2900)), ExpiresSlot: 5 + rng.IntN(15)}}
+		}
+		in.Beverages = append(in.Beverages, b)
+	}
+	for b := 0; b < brewers; b++ {
+		br := Brewer{Name: fmt.Sprintf("brewer-%d", b+1), Available: [][]int{{0, slots}}}
+		if rng.IntN(2) == 0 {
+			br.Available = [][]int{{0, 26}, {30, slots}}
+		}
+		most := pick(rng, 2500, 4000, 6000)
+		for i := 0; i < beverages; i++ {
+			o := Option{Beverage: in.Beverages[i].Name, MinG: 0.3 * most, MaxG: most, BusySlots: 1 + rng.IntN(3), BatchCost: between(rng, 2, 5)}
+			if ice {
+				o.IcePerG, o.IceSlots = math.Round(between(rng, 0.2, 0.6)*1000)/1000, 1
+			}
+			br.Options = append(br.Options, o)
+		}
+		in.Brewers = append(in.Brewers, br)
+	}
+	if ice {
+		in.Ice = cafeIce(rng, drinks)
+	}
+	return in
+}
+
+func cafeIce(rng *rand.Rand, drinks []float64) *Ice {
+	ice := &Ice{LossPerSlot: 0.002, ShortPerKg: between(rng, 6, 13)}
+	total := 0.0
+	for _, n := range drinks {
+		ice.ServeG = append(ice.ServeG, 120*n)
+		total += 120 * n
+	}
+	made := math.Round(total*between(rng, 0.75, 1)/5.6) / 10
+	for range drinks {
+		ice.MakeG = append(ice.MakeG, made)
+	}
+	ice.CapacityG = math.Round(total * between(rng, 0.25, 0.4))
+	ice.OpeningG = math.Round(ice.CapacityG * between(rng, 0.3, 1))
+	return ice
+}
+
+func between(rng *rand.Rand, lo, hi float64) float64 {
+	return math.Round((lo+(hi-lo)*rng.Float64())*1000) / 1000
+}
+
+func pick(rng *rand.Rand, xs ...float64) float64 { return xs[rng.IntN(len(xs))] }
+
+func sq(x float64) float64 { return x * x }
+
+func poisson(rng *rand.Rand, mean float64) int {
+	n, p := 0, rng.Float64()
+	for limit := math.Exp(-mean); p > limit; n++ {
+		p *= rng.Float64()
+	}
+	return n
+}

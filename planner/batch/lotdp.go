@@ -25,6 +25,7 @@ type lotDP struct {
 	cur    []*piecewise
 	was    []*piecewise
 	slider slider
+	offers []offer
 	w      [3]piecewise
 	cands  []*piecewise
 	root   *piecewise // cost to go at slot 0
@@ -293,8 +294,16 @@ func (d *lotDP) free(k, slot int) bool {
 func (d *lotDP) join(t int, opts []int) {
 	d.stages = append(d.stages, stage{slot: t, opts: opts, opening: -1, after: append([]*piecewise(nil), d.cur...)})
 	copy(d.was, d.cur)
+	offers := d.offers[:0]
 	for _, k := range opts {
-		f := d.offer(k, t-d.p.opts[k].ready)
+		offers = append(offers, d.offer(k, t-d.p.opts[k].ready))
+	}
+	d.offers = offers
+	for n, k := range opts {
+		f := &offers[n]
+		if d.beaten(n, opts) {
+			continue
+		}
 		from := d.was[d.started(k)]
 		if d.slider.slide(&d.w[0], from, 0, f.bend, -f.dead, f.fixed+(f.gram+f.dead)*f.bend, f.dead) {
 			d.lower(&d.w[0], d.p.opts[k].brewer)
@@ -304,6 +313,23 @@ func (d *lotDP) join(t int, opts []int) {
 		}
 	}
 }
+
+// beaten says whether another of opts does all that the n-th does for less.
+func (d *lotDP) beaten(n int, opts []int) bool {
+	f := &d.offers[n]
+	for m := range opts {
+		if g := &d.offers[m]; m != n && g.max >= f.max && d.started(opts[m]) == d.started(opts[n]) && len(d.states) == 1 &&
+			g.noDearer(f, 0) && g.noDearer(f, f.bend) && g.noDearer(f, f.max) && (g.bend > f.max || g.noDearer(f, g.bend)) {
+			if m < n || !(f.max >= g.max && f.noDearer(g, 0) && f.noDearer(g, f.bend) && f.noDearer(g, f.max) && f.noDearer(g, min(g.bend, g.max))) {
+				return true
+			}
+		}
+	}
+	return false
+}
+
+// noDearer says whether a useful grams cost no more with g than with f.
+func (g *offer) noDearer(f *offer, a float64) bool { return g.cost(a) <= f.cost(a) }
 
 // lower takes candidate g into every state in which the brewer is not known to be busy.
 func (d *lotDP) lower(g *piecewise, brewer int) {

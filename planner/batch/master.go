@@ -1,6 +1,10 @@
 package batch
 
-import "math"
+import (
+	"maps"
+	"math"
+	"slices"
+)
 
 // master is the Lagrangian dual seen from the other side: each beverage mixes plans of its own (one column each), and the
 // mix must fit what beverages share. Its duals are the prices at which new plans are sought (Dantzig & Wolfe, Operations
@@ -16,7 +20,8 @@ type master struct {
 
 	convex  []int // row of each beverage's mix
 	iceRow  []int
-	elastic float64
+	elastic float64 // what breaking a limit costs at first
+	soft    float64 // the same, of a limit on a beverage's own starts
 }
 
 // shared says which limit a row of lp is.
@@ -49,6 +54,10 @@ func newMaster(p *problem) *master {
 		}
 	}
 	m.elastic = 2*m.elastic + 1
+	for k := range p.opts {
+		m.soft += 2 * p.opts[k].fixed / float64(len(p.opts))
+	}
+	m.soft += 0.01 * m.elastic
 	m.iceRows()
 	for i := range p.bevs {
 		m.convex = append(m.convex, m.row(shared{kind: rowMix, of: i}, 1, math.Inf(1)))
@@ -260,10 +269,12 @@ func (m *master) prices(q *prices) {
 		case rowIce:
 			q.ice[key.slot] = v / 1000
 		case rowAtMost:
+			q.rest -= v * m.lp.rhs[r]
 			for t := range q.start[key.of][:key.slot+1] {
 				q.start[key.of][t] += v
 			}
 		case rowAtLeast:
+			q.rest -= v * m.lp.rhs[r]
 			for t := range q.start[key.of][:key.slot+1] {
 				q.start[key.of][t] -= v
 			}
@@ -278,4 +289,34 @@ func (m *master) objective() float64 {
 		c += b.cost
 	}
 	return c
+}
+
+// clone is a copy that may grow on its own.
+func (m *master) clone() *master {
+	out := *m
+	out.lp = m.lp.clone()
+	out.cols, out.rows = slices.Clone(m.cols), slices.Clone(m.rows)
+	out.seen = maps.Clone(m.seen)
+	return &out
+}
+
+// counts is, for each beverage, how many starts the mix has until each slot.
+func (m *master) counts() [][]float64 {
+	n := table(len(m.base), m.p.slots)
+	for j, pl := range m.cols {
+		if pl == nil {
+			continue
+		}
+		if w := m.lp.value(j); w > 1e-9 {
+			for _, s := range pl.starts {
+				n[pl.bev][s.slot] += w
+			}
+		}
+	}
+	for i := range n {
+		for t := 1; t < m.p.slots; t++ {
+			n[i][t] += n[i][t-1]
+		}
+	}
+	return n
 }

@@ -8,6 +8,7 @@ type prices struct {
 	store  []float64   // by slot, ≥ 0, a gram at its end
 	ice    []float64   // by slot, a gram taken; nil without ice
 	start  [][]float64 // by beverage and slot, of any sign, a start
+	rest   float64     // what the limits on a beverage's own starts add to the bound
 }
 
 func newPrices(p *problem) *prices {
@@ -41,15 +42,18 @@ func (q *prices) each(o *prices, f func(q, o []float64)) {
 }
 
 func (q *prices) clear() {
+	q.rest = 0
 	q.each(q, func(q, _ []float64) { clear(q) })
 }
 
 func (q *prices) set(o *prices) {
+	q.rest = o.rest
 	q.each(o, func(q, o []float64) { copy(q, o) })
 }
 
 // blend sets q to share·q + (1−share)·o.
 func (q *prices) blend(share float64, o *prices) {
+	q.rest = share*q.rest + (1-share)*o.rest
 	q.each(o, func(q, o []float64) {
 		for t := range q {
 			q[t] = share*q[t] + (1-share)*o[t]

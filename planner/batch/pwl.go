@@ -21,8 +21,7 @@ func (f *piecewise) add(x, y float64) {
 	}
 	if n > 1 {
 		x0, y0, x1, y1 := f.x[n-2], f.y[n-2], f.x[n-1], f.y[n-1]
-		on := y0 + (y-y0)*(x1-x0)/(x-x0)
-		if d := y1 - on; d < 1e-10 && d > -1e-10 {
+		if d := (y1-y0)*(x-x0) - (y-y0)*(x1-x0); d < 1e-10*(x-x0) && d > -1e-10*(x-x0) {
 			f.x[n-1], f.y[n-1] = x, y
 			return
 		}
@@ -101,87 +100,78 @@ func lowerEnvelope(dst, f, g *piecewise) {
 
 // slider is the scratch of slide.
 type slider struct {
-	queue []int
+	queue []int32
+	h     []float64 // f + s·x at f's points
+	slope []float64 // of f + s·x after each point
 }
 
 // slide sets dst to c + k·z + min over x in [z+lo, z+hi], cut to f's domain, of f(x) + s·x, for z from f's first x to
 // its last less lo. It reports false where no z allows it.
 func (w *slider) slide(dst, f *piecewise, lo, hi, s, c, k float64) bool {
 	n := len(f.x)
-	first, last := f.x[0], f.x[n-1]
+	x := f.x[:n]
+	first, last := x[0], x[n-1]
 	if first+lo > last || hi < lo {
 		return false
 	}
 	dst.reset()
-	h := func(i int) float64 { return f.y[i] + s*f.x[i] }
+	w.lines(f, s)
+	h, slope := w.h[:n], w.slope[:n]
 	// The window's two ends walk over f's points; between two events both ends are on straight pieces and the points
-	// inside the window stay the same.
-	a, b := 0, 0 // the low end is on the piece [a, a+1], the high end on [b, b+1]
-	for a+2 < n && f.x[a+1] <= first+lo {
+	// inside the window stay the same. The queue holds the points inside, lowest first, that are lower than all later ones.
+	a := 0 // the low end is on the piece [a, a+1], the high end on [b, b+1]
+	for a+2 < n && x[a+1] <= first+lo {
 		a++
 	}
-	q := w.queue[:0]
-	push := func(i int) {
-		v := h(i)
-		for len(q) > 0 && h(q[len(q)-1]) >= v {
+	q, head, b := w.queue[:0], 0, a
+	for b+1 < n && x[b+1] <= first+hi {
+		b++
+		for len(q) > 0 && h[q[len(q)-1]] >= h[b] {
 			q = q[:len(q)-1]
 		}
-		q = append(q, i)
+		q = append(q, int32(b))
 	}
-	head := 0
-	line := func(i int, x float64) float64 {
-		if i+1 >= n || x >= last {
-			return h(n - 1)
-		}
-		return h(i) + (h(i+1)-h(i))*(x-f.x[i])/(f.x[i+1]-f.x[i])
-	}
-	z := first
-	b = a
-	for i := a + 1; i < n && f.x[i] <= first+hi; i++ {
-		push(i)
-		b = i
-	}
-	stop := last - lo
+	z, stop := first, last-lo
 	for {
-		// next event after z
 		next := stop
 		if a+1 < n {
-			next = min(next, f.x[a+1]-lo)
+			next = min(next, x[a+1]-lo)
 		}
 		if b+1 < n {
-			next = min(next, f.x[b+1]-hi)
+			next = min(next, x[b+1]-hi)
 		}
 		next = max(next, z)
-		for head < len(q) && q[head] <= a {
+		for head < len(q) && int(q[head]) <= a {
 			head++
 		}
-		if next > z {
+		low0, high0 := h[a]+slope[a]*(z+lo-x[a]), h[n-1]
+		if b+1 < n {
+			high0 = h[b] + slope[b]*(z+hi-x[b])
+		}
+		if d := next - z; d > 0 {
 			inside := math.Inf(1)
 			if head < len(q) {
-				inside = h(q[head])
+				inside = h[q[head]]
 			}
-			minOfThree(dst, z, next, line(a, z+lo), line(a, next+lo), line(b, z+hi), line(b, next+hi), inside, c, k)
+			leastOfThree(dst, z, next, low0, low0+slope[a]*d, high0, high0+slope[b]*d, inside, c, k)
 		} else if len(dst.x) == 0 && next >= stop {
-			v := min(line(a, z+lo), line(b, z+hi))
-			dst.add(z, c+k*z+v)
+			dst.add(z, c+k*z+min(low0, high0))
 		}
 		z = next
 		if z >= stop {
 			break
 		}
 		moved := false
-		if a+1 < n && f.x[a+1]-lo <= z {
+		if a+1 < n && x[a+1]-lo <= z {
 			a++
 			moved = true
 		}
-		if b+1 < n && f.x[b+1]-hi <= z {
+		if b+1 < n && x[b+1]-hi <= z {
 			b++
-			// a push may pop below head: the queue is a plain slice with a moving head
-			v := h(b)
-			for len(q) > head && h(q[len(q)-1]) >= v {
+			for len(q) > head && h[q[len(q)-1]] >= h[b] {
 				q = q[:len(q)-1]
 			}
-			q = append(q, b)
+			q = append(q, int32(b))
 			moved = true
 		}
 		if !moved {
@@ -192,37 +182,51 @@ func (w *slider) slide(dst, f *piecewise, lo, hi, s, c, k float64) bool {
 	return len(dst.x) > 0
 }
 
-// minOfThree adds to dst the least of two lines and a constant on [x0, x1], plus c + k·x.
-func minOfThree(dst *piecewise, x0, x1, f0, f1, g0, g1, m, c, k float64) {
-	var cuts [3]float64
-	nc := 0
-	cross := func(a0, a1, b0, b1 float64) {
-		if d0, d1 := a0-b0, a1-b1; (d0 < 0 && d1 > 0) || (d0 > 0 && d1 < 0) {
-			s := d0 / (d0 - d1)
-			if s > 0 && s < 1 {
-				cuts[nc] = s
-				nc++
+// lines sets h and slope; the slope after the last point is 0.
+func (w *slider) lines(f *piecewise, s float64) {
+	n := len(f.x)
+	if cap(w.h) < n {
+		w.h, w.slope = make([]float64, 2*n), make([]float64, 2*n)
+	}
+	h, slope := w.h[:n], w.slope[:n]
+	for i, x := range f.x {
+		h[i] = f.y[i] + s*x
+	}
+	for i := 0; i+1 < n; i++ {
+		slope[i] = (h[i+1] - h[i]) / (f.x[i+1] - f.x[i])
+	}
+	slope[n-1] = 0
+}
+
+// leastOfThree adds to dst the least of two lines and a constant on [x0, x1], plus c + k·x.
+func leastOfThree(dst *piecewise, x0, x1, f0, f1, g0, g1, m, c, k float64) {
+	dst.add(x0, min(f0, g0, m)+c+k*x0)
+	if !(f0 <= g0 && f1 <= g1 && f0 <= m && f1 <= m || g0 <= f0 && g1 <= f1 && g0 <= m && g1 <= m || m <= f0 && m <= f1 && m <= g0 && m <= g1) {
+		var cuts [3]float64
+		n := crossing(f0, f1, g0, g1, cuts[:0])
+		if !math.IsInf(m, 1) {
+			n = crossing(f0, f1, m, m, n)
+			n = crossing(g0, g1, m, m, n)
+		}
+		for a := 1; a < len(n); a++ {
+			for b := a; b > 0 && n[b] < n[b-1]; b-- {
+				n[b], n[b-1] = n[b-1], n[b]
 			}
 		}
-	}
-	cross(f0, f1, g0, g1)
-	if !math.IsInf(m, 1) {
-		cross(f0, f1, m, m)
-		cross(g0, g1, m, m)
-	}
-	for a := 1; a < nc; a++ {
-		for b := a; b > 0 && cuts[b] < cuts[b-1]; b-- {
-			cuts[b], cuts[b-1] = cuts[b-1], cuts[b]
+		for _, s := range n {
+			x := x0 + (x1-x0)*s
+			dst.add(x, min(f0+(f1-f0)*s, g0+(g1-g0)*s, m)+c+k*x)
 		}
 	}
-	put := func(s float64) {
-		x := x0 + (x1-x0)*s
-		v := min(f0+(f1-f0)*s, g0+(g1-g0)*s, m)
-		dst.add(x, v+c+k*x)
+	dst.add(x1, min(f1, g1, m)+c+k*x1)
+}
+
+// crossing appends where, as a share of the way, a line from a0 to a1 crosses one from b0 to b1.
+func crossing(a0, a1, b0, b1 float64, cuts []float64) []float64 {
+	if d0, d1 := a0-b0, a1-b1; (d0 < 0 && d1 > 0) || (d0 > 0 && d1 < 0) {
+		if s := d0 / (d0 - d1); s > 0 && s < 1 {
+			cuts = append(cuts, s)
+		}
 	}
-	put(0)
-	for _, s := range cuts[:nc] {
-		put(s)
-	}
-	put(1)
+	return cuts
 }

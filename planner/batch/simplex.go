@@ -1,6 +1,9 @@
 package batch
 
-import "math"
+import (
+	"math"
+	"slices"
+)
 
 // program is a linear program: minimise cost·x with rows a·x ≤ rhs and 0 ≤ x ≤ upper. It is solved by the primal simplex
 // method with bounded variables and an explicit inverse, warm from where it stands: columns and rows may be added between
@@ -17,7 +20,8 @@ type program struct {
 	wide    int
 	x       []float64 // value of the basic column of row r
 
-	y, dir []float64 // scratch: duals, direction
+	y, dir []float64 // duals, direction
+	likely []int32   // columns that lowered the cost when all were last looked at
 	pivots int       // ever
 	fresh  int       // pivots since the inverse was made anew
 }
@@ -118,22 +122,32 @@ func (l *program) duals() []float64 {
 	return y
 }
 
-// solve moves to the least cost, or until pivots are spent, and says whether it got there.
+// solve moves to the least cost, or until pivots are spent, and says whether it got there. Columns that lowered the cost
+// when all were last looked at are tried first; the rest is looked at again when none of them does any more.
 func (l *program) solve(pivots int) bool {
-	stuck := 0
+	stuck, sure := 0, true
+	l.duals()
+	l.likely = l.likely[:0]
 	for n := 0; n < pivots; n++ {
-		if l.fresh > 120 {
+		if l.fresh > 250 {
 			l.refresh()
+			l.duals()
+			sure = true
 		}
-		y := l.duals()
-		j, up := l.enter(y, stuck > 60)
+		j, gain := l.enter(stuck > 60)
 		if j < 0 {
-			return true
+			if sure {
+				return true
+			}
+			l.duals() // the running prices may have drifted
+			sure = true
+			continue
 		}
-		moved, ok := l.pivot(j, up)
+		moved, ok := l.pivot(j, gain)
 		if !ok {
 			return false
 		}
+		sure = false
 		if moved {
 			stuck = 0
 		} else {
@@ -146,35 +160,63 @@ func (l *program) solve(pivots int) bool {
 // enterTol is the slope below which a column does not lower the cost.
 const enterTol = 1e-9
 
-// enter finds the nonbasic column that lowers the cost fastest, the first one where first (Bland's rule against cycling).
-func (l *program) enter(y []float64, first bool) (j int, up bool) {
+// enter finds a nonbasic column that lowers the cost fast, and by how much a unit, or the first one (Bland's rule against
+// cycling); -1 for none.
+func (l *program) enter(first bool) (j int, gain float64) {
+	if first {
+		for k := range l.cols {
+			if g := l.gain(k); g > enterTol {
+				return k, g
+			}
+		}
+		return -1, 0
+	}
 	best, j := enterTol, -1
-	for k := range l.cols {
-		if l.rowOf[k] >= 0 || l.cols[k].upper == 0 {
-			continue
-		}
-		c := &l.cols[k]
-		d := c.cost
-		for i, r := range c.row {
-			d -= y[r] * c.val[i]
-		}
-		gain := -d
-		if l.atUpper[k] {
-			gain = d
-		}
-		if gain > best {
-			best, j, up = gain, k, !l.atUpper[k]
-			if first {
-				return j, up
+	kept := l.likely[:0]
+	for _, k := range l.likely {
+		if g := l.gain(int(k)); g > enterTol {
+			kept = append(kept, k)
+			if g > best {
+				best, j = g, int(k)
 			}
 		}
 	}
-	return j, up
+	l.likely = kept
+	if j >= 0 {
+		return j, best
+	}
+	for k := range l.cols {
+		if g := l.gain(k); g > enterTol {
+			l.likely = append(l.likely, int32(k))
+			if g > best {
+				best, j = g, k
+			}
+		}
+	}
+	return j, best
 }
 
-// pivot moves column j up from 0 or down from its upper bound as far as a bound allows. ok is false when nothing stops it.
-func (l *program) pivot(j int, up bool) (moved, ok bool) {
+// gain is how much the cost falls for each unit that column k moves off its bound; not above 0 where it cannot.
+func (l *program) gain(k int) float64 {
+	c := &l.cols[k]
+	if l.rowOf[k] >= 0 || c.upper == 0 {
+		return 0
+	}
+	d := c.cost
+	for i, r := range c.row {
+		d -= l.y[r] * c.val[i]
+	}
+	if l.atUpper[k] {
+		return d
+	}
+	return -d
+}
+
+// pivot moves column j up from 0 or down from its upper bound, which lowers the cost by gain a unit, as far as a bound
+// allows. ok is false when nothing stops it.
+func (l *program) pivot(j int, gain float64) (moved, ok bool) {
 	m := len(l.rhs)
+	up := !l.atUpper[j]
 	c := &l.cols[j]
 	dir := l.dir[:m]
 	for r := range dir {
@@ -237,6 +279,13 @@ func (l *program) pivot(j int, up bool) (moved, ok bool) {
 	pr := l.inv[leave*l.wide : leave*l.wide+m]
 	for k := range pr {
 		pr[k] /= p
+	}
+	slope := -gain
+	if !up {
+		slope = gain
+	}
+	for k, v := range pr {
+		l.y[k] += slope * v
 	}
 	for r, v := range dir {
 		if r == leave || v == 0 {
@@ -344,4 +393,24 @@ func (l *program) reset() {
 	l.cols, l.rhs, l.slackOf = l.cols[:0], l.rhs[:0], l.slackOf[:0]
 	l.basis, l.rowOf, l.atUpper, l.x = l.basis[:0], l.rowOf[:0], l.atUpper[:0], l.x[:0]
 	l.fresh = 0
+}
+
+// clone is a copy that may grow on its own.
+func (l *program) clone() program {
+	out := *l
+	out.cols = make([]column, len(l.cols))
+	for j, c := range l.cols {
+		out.cols[j] = column{row: slices.Clone(c.row), val: slices.Clone(c.val), cost: c.cost, upper: c.upper}
+	}
+	out.rhs, out.slackOf, out.basis = slices.Clone(l.rhs), slices.Clone(l.slackOf), slices.Clone(l.basis)
+	out.rowOf, out.atUpper, out.x = slices.Clone(l.rowOf), slices.Clone(l.atUpper), slices.Clone(l.x)
+	out.inv, out.wide, out.likely = nil, 0, nil
+	m := len(l.rhs)
+	out.wide = m + 24
+	out.inv = make([]float64, out.wide*out.wide)
+	for r := 0; r < m; r++ {
+		copy(out.inv[r*out.wide:r*out.wide+m], l.inv[r*l.wide:r*l.wide+m])
+	}
+	out.dir, out.y = make([]float64, out.wide), make([]float64, out.wide)
+	return out
 }

@@ -51,8 +51,13 @@ func (s *solver) run(ctx context.Context, warm []batchStart) {
 	if len(warm) > 0 {
 		s.offer(warm)
 	}
-	_, center := s.root(ctx, s.budget*6/10)
-	s.improve(ctx, center)
+	root := s.root(ctx, s.budget*5/10)
+	if root.center == nil {
+		return
+	}
+	left := s.budget - s.work()
+	s.improve(ctx, root.center, s.budget-left/2)
+	s.search(ctx, root, s.budget)
 }
 
 // fitting are the starts of an earlier plan that the instance still allows, in order, as far as they go together.

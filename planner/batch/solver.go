@@ -35,7 +35,7 @@ func (s *solver) work() int {
 
 // done says whether the plan is proven good enough.
 func (s *solver) done() bool {
-	return s.cost-s.bound <= 0.0005*math.Max(1, math.Abs(s.cost))
+	return s.near(s.bound)
 }
 
 // offer takes starts, their grams set anew, if they are the best so far, and returns their cost.
@@ -50,33 +50,17 @@ func (s *solver) offer(starts []batchStart) float64 {
 	return c
 }
 
-// root raises the bound by column generation and makes a plan from the prices as it goes.
-func (s *solver) root(ctx context.Context, limit int) (*master, *prices) {
-	p := s.p
-	m := newMaster(p)
-	q, center, at := newPrices(p), newPrices(p), newPrices(p)
-	for it := 0; it < 200 && ctx.Err() == nil && s.work() < limit && !s.done(); it++ {
-		before := m.lp.pivots
-		m.solve(2000)
-		s.spent += (m.lp.pivots - before) * (2 + len(m.lp.rhs)*len(m.lp.rhs)/700 + len(m.lp.cols)/60)
-		m.prices(q)
-		z := m.objective()
-		if z-s.bound < 1e-4*math.Max(1, math.Abs(z)) {
-			break
-		}
-		at.set(q)
-		if it > 0 {
-			at.blend(0.5, center)
-		}
-		if v := s.dual.value(at, m.add); v > s.bound || it == 0 {
-			s.bound = max(s.bound, v)
-			center.set(at)
-		}
-		if it > 1 {
+// root raises the bound of all plans and makes a plan from the prices as it goes.
+func (s *solver) root(ctx context.Context, limit int) *node {
+	n := &node{m: newMaster(s.p), bound: s.bound}
+	it := 0
+	s.raise(ctx, n, 200, limit, func(at *prices) {
+		s.bound = max(s.bound, n.bound)
+		if it++; it > 2 {
 			s.construct(at, nil)
 		}
-	}
-	return m, center
+	})
+	return n
 }
 
 // construct plans one beverage after the other at the given prices, beside the starts there are, until that stops helping.
@@ -100,7 +84,7 @@ func (s *solver) construct(q *prices, st []batchStart) {
 
 // improve searches around the best plan: now and then part of it is taken out and planned again at prices near the best
 // ones, then starts are moved one by one.
-func (s *solver) improve(ctx context.Context, center *prices) {
+func (s *solver) improve(ctx context.Context, center *prices, limit int) {
 	q := newPrices(s.p)
 	fixed := 0.1
 	for k := range s.p.opts {
@@ -109,7 +93,7 @@ func (s *solver) improve(ctx context.Context, center *prices) {
 	const rounds = 6
 	from := s.work()
 	for round := 0; round < rounds && ctx.Err() == nil && !s.done(); round++ {
-		until := from + (s.budget-from)*(round+1)/rounds
+		until := from + (limit-from)*(round+1)/rounds
 		burst := s.work() + (until-s.work())/4
 		for n := 0; s.work() < burst && n < 200 && ctx.Err() == nil && !s.done(); n++ {
 			q.set(center)

@@ -1,0 +1,189 @@
+package batch
+
+import (
+	"context"
+	"math"
+)
+
+// node is a part of all plans: those that keep the limits of its master's rows on how many batches of a beverage are
+// started until some slot.
+type node struct {
+	m      *master
+	center *prices
+	bound  float64
+	closed bool // its bound is what its mix costs
+}
+
+// raise raises the node's bound by column generation: plans are sought at prices between the best so far and those of the
+// mix (Wentges, International Transactions in Operational Research 4 (1997)).
+func (s *solver) raise(ctx context.Context, n *node, its, limit int, each func(at *prices)) {
+	p := s.p
+	q, at := newPrices(p), newPrices(p)
+	for it := 0; it < its && ctx.Err() == nil && s.work() < limit && !s.near(n.bound); it++ {
+		before := n.m.lp.pivots
+		n.m.solve(2000)
+		s.spent += n.m.pivotWork(before)
+		n.m.prices(q)
+		z := n.m.objective()
+		if z-n.bound < 1e-4*math.Max(1, math.Abs(z)) {
+			if n.closed = !n.m.stretched(); n.closed {
+				break
+			}
+		}
+		at.set(q)
+		if n.center == nil {
+			n.center = newPrices(p)
+			n.center.set(q)
+		} else {
+			at.blend(0.5, n.center)
+		}
+		if v := s.dual.value(at, n.m.add); v > n.bound || it == 0 {
+			n.bound = max(n.bound, v)
+			n.center.set(at)
+		}
+		if each != nil {
+			each(at)
+		}
+	}
+}
+
+// near says whether a bound is as good as the plan.
+func (s *solver) near(bound float64) bool {
+	return s.cost-bound <= 0.0005*math.Max(1, math.Abs(s.cost))
+}
+
+// search parts the plans where the mix of the weakest part starts a broken number of batches until some slot, and raises
+// the bounds of both parts. The bound of all is that of the weakest part.
+func (s *solver) search(ctx context.Context, root *node, limit int) {
+	open := []*node{root}
+	for len(open) > 0 && ctx.Err() == nil && s.work() < limit && !s.done() {
+		w := 0
+		for k, n := range open {
+			if n.bound < open[w].bound {
+				w = k
+			}
+		}
+		n := open[w]
+		s.bound = max(s.bound, n.bound)
+		if s.done() {
+			return
+		}
+		s.spent++
+		if !n.closed {
+			s.raise(ctx, n, 4, limit, nil)
+			continue
+		}
+		part := s.split(n)
+		if part == nil {
+			break
+		}
+		open = append(open[:w], open[w+1:]...)
+		for side := 0; side < 2; side++ {
+			c := &node{m: n.m, center: newPrices(s.p), bound: n.bound}
+			if side == 0 {
+				c.m = n.m.clone()
+			}
+			c.center.set(n.center)
+			c.m.limitStarts(part.bev, part.slot, part.count, side == 0)
+			s.spent += 30 + len(c.m.lp.cols)
+			s.raise(ctx, c, 4, limit, nil)
+			if s.work() < limit {
+				s.construct(c.center, nil)
+			}
+			open = append(open, c)
+		}
+	}
+}
+
+// parting is a limit that parts plans: at most count starts of the beverage until the slot, or more.
+type parting struct {
+	bev, slot int
+	count     float64
+	score     float64
+}
+
+// split chooses where to part: of the most broken counts of each beverage the one that raises the mix's cost most on its
+// lower side, as far as the plans known so far tell. It is nil where no count is broken.
+func (s *solver) split(n *node) *parting {
+	var cands []parting
+	for i, counts := range n.m.counts() {
+		cands = append(cands, broken(i, counts)...)
+	}
+	if len(cands) < 2 {
+		if len(cands) == 0 {
+			return nil
+		}
+		return &cands[0]
+	}
+	z := n.m.lp.objective()
+	best := -1
+	for k := range cands {
+		c := &cands[k]
+		rise := [2]float64{}
+		for side := range rise {
+			m := n.m.clone()
+			m.limitStarts(c.bev, c.slot, c.count, side == 0)
+			before := m.lp.pivots
+			m.lp.fresh = -100
+			m.lp.solve(splitPivots)
+			s.spent += 50 + len(m.lp.rhs)*len(m.lp.rhs)/500 + m.pivotWork(before)
+			rise[side] = m.lp.objective() - z
+		}
+		c.score = min(rise[0], rise[1]) + 0.1*max(rise[0], rise[1])
+		if best < 0 || c.score > cands[best].score {
+			best = k
+		}
+	}
+	return &cands[best]
+}
+
+// broken are the slots, at most three and apart, at which a beverage's count of starts is furthest from whole.
+func broken(bev int, counts []float64) []parting {
+	var out []parting
+	taken := make([]bool, len(counts))
+	for len(out) < 3 {
+		best, at := 0.05, -1
+		for t, v := range counts {
+			if f := v - math.Floor(v); !taken[t] && min(f, 1-f) > best {
+				best, at = min(f, 1-f), t
+			}
+		}
+		if at < 0 {
+			break
+		}
+		out = append(out, parting{bev: bev, slot: at, count: math.Floor(counts[at])})
+		for t := max(0, at-4); t < min(len(counts), at+5); t++ {
+			taken[t] = true
+		}
+	}
+	return out
+}
+
+// splitPivots is how far a mix is followed to see what a limit would cost.
+const splitPivots = 30
+
+// pivotWork is what the pivots since before were worth.
+func (m *master) pivotWork(before int) int {
+	return (m.lp.pivots - before) * (2 + len(m.lp.rhs)*len(m.lp.rhs)/1000 + len(m.lp.cols)/100)
+}
+
+// limitStarts adds that at most count, or at least one more, batches of a beverage start until the slot.
+func (m *master) limitStarts(bev, slot int, count float64, most bool) {
+	key, rhs := shared{rowAtMost, bev, slot}, count
+	if !most {
+		key, rhs = shared{rowAtLeast, bev, slot}, -count-1
+	}
+	m.row(key, rhs, m.soft)
+}
+
+// stretched says whether the mix breaks a limit because breaking it is too cheap, and makes it dearer.
+func (m *master) stretched() bool {
+	found := false
+	for j := range m.lp.cols {
+		if c := &m.lp.cols[j]; m.cols[j] == nil && c.cost > 0 && math.IsInf(c.upper, 1) && c.cost < 1e3*m.elastic && m.lp.value(j) > 1e-6 {
+			c.cost *= 4
+			found = true
+		}
+	}
+	return found
+}
