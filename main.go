@@ -241,6 +241,7 @@ func (c *serveCommand) Run(ctx context.Context, s streams) error {
 // program is the service in one process: the store, what answers, and what works without being asked.
 type program struct {
 	config   serveCommand
+	catchUp  time.Duration // how far back jobs look for what was missed; 0: their default
 	store    *store.Store
 	server   *api.Server
 	listener net.Listener
@@ -275,7 +276,7 @@ func (p *program) Run(ctx context.Context) error {
 	g, ctx := errgroup.WithContext(ctx)
 	g.Go(func() error { return p.server.Serve(ctx, p.listener, p.config.Grace) })
 	g.Go(func() error {
-		return jobs.Run(ctx, jobs.Config{Store: p.store, Worker: p.store, Log: p.log, PublishAt: p.config.PublishAt, WatchAt: p.config.WatchAt})
+		return jobs.Run(ctx, jobs.Config{Store: p.store, Worker: p.store, Log: p.log, PublishAt: p.config.PublishAt, WatchAt: p.config.WatchAt, CatchUp: p.catchUp})
 	})
 	return g.Wait()
 }
@@ -317,6 +318,7 @@ func (c *demoCommand) Run(ctx context.Context, s streams) (err error) {
 		return err
 	}
 	defer func() { err = errors.Join(err, p.Close()) }()
+	p.catchUp = time.Minute // yesterday this shop did not exist
 	if err := c.fill(ctx, p, say, s.out); err != nil {
 		if ctx.Err() != nil {
 			return nil // stopped while it was being set up

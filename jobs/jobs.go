@@ -29,6 +29,9 @@ type Config struct {
 	PublishAt string // cron expression in site time of the evening's publishing: "0 18 * * *"
 	WatchAt   string // cron expression in site time of the looks through the day: "*/10 * * * *"
 
+	// CatchUp is how far back a process that has just started, or slept, looks for what it missed: DefaultCatchUp.
+	CatchUp time.Duration
+
 	// Wait returns when it is at, or with ctx's error; tests put their own clock here.
 	Wait func(ctx context.Context, at time.Time) error
 
@@ -40,6 +43,7 @@ type Config struct {
 const (
 	DefaultPublishAt = "0 18 * * *"
 	DefaultWatchAt   = "*/10 * * * *"
+	DefaultCatchUp   = 24 * time.Hour // longer ago, the day has passed
 )
 
 func (c Config) withDefaults() Config {
@@ -54,6 +58,9 @@ func (c Config) withDefaults() Config {
 	}
 	if c.WatchAt == "" {
 		c.WatchAt = DefaultWatchAt
+	}
+	if c.CatchUp <= 0 {
+		c.CatchUp = DefaultCatchUp
 	}
 	if c.Wait == nil {
 		c.Wait = wait

@@ -36,15 +36,13 @@ func (c Config) draft(ctx context.Context, site string, day models.Date, now tim
 		from, to = min(from, first), max(to, last)
 	}
 	today := setup.Site.ServiceDayOf(now)
-	latest, _, err := c.Store.LatestPlan(ctx, site)
-	switch {
-	case err == nil:
-		d.latest = &latest
-		if last := latest.From.AddDays(latest.Days - 1); last >= today {
-			include(max(latest.From, today), last)
-		}
-	case models.CodeOf(err) != models.CodeNotFound:
+	if d.latest, err = c.latest(ctx, site); err != nil {
 		return d, false, err
+	}
+	if d.latest != nil {
+		if last := d.latest.From.AddDays(d.latest.Days - 1); last >= today {
+			include(max(d.latest.From, today), last)
+		}
 	}
 	if _, err := c.Store.Sheet(ctx, site, today); err == nil {
 		include(today, today)
@@ -56,6 +54,18 @@ func (c Config) draft(ctx context.Context, site string, day models.Date, now tim
 	}
 	days := min(from.DaysUntil(to)+1, mostDays)
 	return d, true, c.fill(ctx, &d, planner.GatherQuery{Site: site, From: from, Days: days, Now: now}, o)
+}
+
+// latest is the newest stored plan, nil where there is none.
+func (c Config) latest(ctx context.Context, site string) (*models.Plan, error) {
+	p, _, err := c.Store.LatestPlan(ctx, site)
+	switch {
+	case err == nil:
+		return &p, nil
+	case models.CodeOf(err) == models.CodeNotFound:
+		return nil, nil
+	}
+	return nil, fmt.Errorf("read the latest plan: %w", err)
 }
 
 func (c Config) fill(ctx context.Context, d *draft, q planner.GatherQuery, o planner.Options) (err error) {
@@ -97,6 +107,9 @@ func (d draft) newSheets(plan models.Plan, at time.Time, wanted func(models.Date
 // store writes the plan, the sheets of the wanted dates that differ, and the events that tell of them.
 func (d *draft) store(ctx context.Context, tx models.Store, now time.Time, wanted func(models.Date) bool) error {
 	site := d.req.Site.Code
+	if err := d.stillLatest(ctx, tx); err != nil {
+		return err
+	}
 	stored, added, err := tx.AddPlan(ctx, site, d.plan, d.req, now)
 	if err != nil {
 		return err
@@ -125,6 +138,23 @@ func (d *draft) store(ctx context.Context, tx models.Store, now time.Time, wante
 	return nil
 }
 
+// stillLatest refuses a draft that was made from another plan than the latest: it would drop what that one knew. The job is then
+// done again.
+func (d *draft) stillLatest(ctx context.Context, tx models.Store) error {
+	before := 0
+	if d.latest != nil {
+		before = d.latest.Revision
+	}
+	list, err := tx.Plans(ctx, d.req.Site.Code, models.Page{Limit: 1})
+	if err != nil {
+		return err
+	}
+	if len(list.Rows) > 0 && list.Rows[0].Revision != before {
+		return fmt.Errorf("plan %d was stored while another was being made from plan %d", list.Rows[0].Revision, before)
+	}
+	return nil
+}
+
 // changes says in words what differs from the latest plan.
 func (d draft) changes() []string {
 	out := []string{}
@@ -142,10 +172,14 @@ func (d draft) changes() []string {
 func PlanAndPublish(ctx context.Context, st models.Store, q planner.GatherQuery) (models.Plan, []models.PrepSheet, error) {
 	c := Config{Store: st}.withDefaults()
 	var d draft
+	var err error
+	if d.latest, err = c.latest(ctx, q.Site); err != nil {
+		return models.Plan{}, nil, err
+	}
 	if err := c.fill(ctx, &d, q, planner.Options{}); err != nil {
 		return models.Plan{}, nil, err
 	}
-	err := st.Within(ctx, func(tx models.Store) error {
+	err = st.Within(ctx, func(tx models.Store) error {
 		if err := d.store(ctx, tx, q.Now, func(models.Date) bool { return true }); err != nil {
 			return err
 		}

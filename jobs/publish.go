@@ -30,5 +30,5 @@ func (c Config) publish(ctx context.Context, j models.Job) (func(models.Store) e
 	if len(d.newSheets(d.plan, now, wanted)) == 0 {
 		return nil, nil
 	}
-	return func(tx models.Store) error { return d.store(ctx, tx, now, wanted) }, nil
+	return func(tx models.Store) error { return d.store(ctx, tx, c.Now(), wanted) }, nil
 }

@@ -38,7 +38,7 @@ func (c Config) replan(ctx context.Context, j models.Job) (func(models.Store) er
 		return func(tx models.Store) error { return c.warn(ctx, tx, d, now) }, nil
 	}
 	return func(tx models.Store) error {
-		if err := d.store(ctx, tx, now, publish); err != nil {
+		if err := d.store(ctx, tx, c.Now(), publish); err != nil {
 			return err
 		}
 		return c.warn(ctx, tx, d, now)
@@ -55,10 +55,11 @@ func (c Config) ordered(ctx context.Context, j models.Job) (func(models.Store) e
 		now = *o.Now
 	}
 	var d draft
-	if latest, _, err := c.Store.LatestPlan(ctx, j.Site); err == nil {
-		d.latest = &latest
+	var err error
+	if d.latest, err = c.latest(ctx, j.Site); err != nil {
+		return nil, err
 	}
-	if err := c.fill(ctx, &d, planner.GatherQuery{Site: j.Site, From: o.From, Days: o.Days, Now: now}, planner.Options{}); err != nil {
+	if err = c.fill(ctx, &d, planner.GatherQuery{Site: j.Site, From: o.From, Days: o.Days, Now: now}, planner.Options{}); err != nil {
 		return c.hopeless(j, "compute the plan asked for", err)
 	}
 	return func(tx models.Store) error {

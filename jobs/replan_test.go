@@ -107,3 +107,26 @@ func TestAPlanThatWasOrderedIsStoredAndNotPublished(t *testing.T) {
 	_, err = s.Store.Sheet(t.Context(), s.site, "2026-07-11")
 	require.Equal(t, models.CodeNotFound, models.CodeOf(err))
 }
+
+func TestAPlanMadeFromAnotherThanTheLatestIsMadeAgain(t *testing.T) {
+	t.Parallel()
+	s := working(t)
+	s.batches = []models.BatchTask{batch("2026-07-09", s.batches[0].Start, 5600)}
+	j := models.ReplanJob(s.site, s.now)
+	effect, err := s.work()[models.JobReplan](t.Context(), j)
+	require.NoError(t, err)
+
+	args, err := json.Marshal(models.PlanOrder{From: "2026-07-09", Days: 3})
+	require.NoError(t, err)
+	s.now = s.now.Add(time.Second)
+	s.do(models.Job{Kind: models.JobReplan, Site: s.site, Key: "the manager's", Args: args})
+
+	require.ErrorContains(t, s.Store.Within(t.Context(), effect), "plan 2 was stored")
+	require.Equal(t, 2, s.revision())
+	s.now = s.now.Add(time.Second)
+	s.do(j)
+	p, _, err := s.Store.LatestPlan(t.Context(), s.site)
+	require.NoError(t, err)
+	require.Equal(t, 3, p.Revision)
+	require.Equal(t, 3, p.Days, "what the manager planned meanwhile is kept")
+}

@@ -13,9 +13,6 @@ import (
 // lookEvery is how often the schedules are looked at: the finest step that a cron expression has.
 const lookEvery = time.Minute
 
-// catchUp is how far back a process that has just started looks for what it missed. Longer ago, the day has passed.
-const catchUp = 24 * time.Hour
-
 // duty is a schedule and the job that each of its fires asks for; ok false asks for none.
 type duty struct {
 	expression string
@@ -104,8 +101,8 @@ func (c Config) look(ctx context.Context, now time.Time, looked map[string]time.
 	var failed error
 	for _, code := range sites {
 		since, known := looked[code]
-		if !known || now.Sub(since) > catchUp {
-			since = now.Add(-catchUp)
+		if !known || now.Sub(since) > c.CatchUp {
+			since = now.Add(-c.CatchUp)
 		}
 		if err := c.lookAt(ctx, code, since, now); err != nil {
 			failed = fmt.Errorf("look at site %s: %w", code, err)
