@@ -6,7 +6,7 @@ type dual struct {
 	dp *lotDP
 }
 
-func newDual(p *problem) *dual { return &dual{p: p, dp: newLotDP(p)} }
+func newDual(p *problem, pool *cutPool) *dual { return &dual{p: p, dp: newLotDP(p, pool)} }
 
 // value is the Lagrangian bound at prices q. The plan of each beverage goes to plans where not nil.
 func (d *dual) value(q *prices, plans func(*plan)) float64 {
@@ -14,6 +14,9 @@ func (d *dual) value(q *prices, plans func(*plan)) float64 {
 	d.dp.setPrices(q)
 	d.dp.around = nil
 	total := d.iceValue(q) + q.rest
+	for n, price := range q.cut {
+		total -= price * d.dp.pool.cuts[n].rhs
+	}
 	for b := range q.brewer {
 		for _, v := range q.brewer[b] {
 			total -= v
@@ -38,14 +41,31 @@ func (d *dual) iceValue(q *prices) float64 {
 	if b == nil {
 		return 0
 	}
+	slots := len(q.ice)
+	within, level := make([]float64, slots), make([]float64, slots)
+	for n, price := range q.cut {
+		k := &d.dp.pool.cuts[n]
+		if k.kind != cutIce || price == 0 {
+			continue
+		}
+		for t := k.from; t <= k.to; t++ {
+			within[t] += price
+			if t > 0 {
+				level[t-1] -= price * (1 - b.keep)
+			}
+		}
+		if k.from > 0 {
+			level[k.from-1] += price
+		}
+	}
 	value := -b.keep * b.opening * q.ice[0]
 	for t, price := range q.ice {
-		value += price*b.serve[t] - max(0, price)*b.make[t] - max(0, price-b.short)*b.serve[t]
 		next := 0.0
-		if t+1 < len(q.ice) {
+		if t+1 < slots {
 			next = q.ice[t+1]
 		}
-		value -= max(0, b.keep*next-price) * b.capacity
+		value += price*b.serve[t] + min(0, within[t]-price)*b.make[t] + min(0, b.short-price+within[t])*b.serve[t] +
+			min(0, price-b.keep*next+level[t])*b.capacity
 	}
 	return value
 }

@@ -34,6 +34,10 @@ func (d *lotDP) follow(i int) *plan {
 
 // leave leaves g grams of the lot unserved, in the store until they expire.
 func (u *plan) leave(p *problem, l *lot, g float64) {
+	if g <= 0 {
+		return
+	}
+	u.dead = append(u.dead, lot{g: g, ready: l.ready, expires: l.expires})
 	u.cost += g * p.bevs[u.bev].leftCost(l, p.slots)
 	for t := l.ready; t < min(l.expires, p.slots); t++ {
 		u.level[t] += g
@@ -54,11 +58,13 @@ func (d *lotDP) followJoin(s *stage, u *plan, state int, pos float64) (int, floa
 		if c := f.cost(x-pos) + after.at(x); c < best-1e-12 {
 			best, bestOpt, bestPos = c, k, x
 		}
-		if f.bend < f.max && pos+f.bend <= after.last() {
-			x, _ = leastOn(after, pos+f.bend, pos+f.max, f.gram)
+		lo := f.bend
+		for m := 0; m < f.pieces && pos+lo <= after.last(); m++ {
+			x, _ = leastOn(after, pos+lo, pos+f.to[m], f.slope[m])
 			if c := f.cost(x-pos) + after.at(x); c < best-1e-12 {
 				best, bestOpt, bestPos = c, k, x
 			}
+			lo = f.to[m]
 		}
 	}
 	if bestOpt < 0 {

@@ -10,12 +10,18 @@ import "math"
 // lowers the cost: it stays a bound. A beverage that a tracked brewer makes knows that the brewer is busy with its last
 // batch; other overlaps cost their price and are no business of this plan.
 type lotDP struct {
-	p       *problem
-	q       *prices
-	busy    [][]float64 // prefix sums of prices.brewer
-	kept    []float64   // prefix sums of prices.store
-	around  *around     // what other beverages' starts leave; nil: everything is there
-	tracked [][]bool    // by beverage and brewer
+	p         *problem
+	q         *prices
+	busy      [][]float64 // prefix sums of prices.brewer
+	kept      []float64   // prefix sums of prices.store
+	pool      *cutPool
+	gram      []float64 // by slot, what store cuts charge for a gram that is ready then
+	comes     []float64 // by slot, what they charge for a lot that is ready then
+	held      []float64 // by slot, what they charge for a gram held at its end
+	kinks     [][]kink  // by slot, what ice cuts give back on the first grams of ice taken then, least grams first
+	storeCuts []int     // that have a price
+	around    *around   // what other beverages' starts leave; nil: everything is there
+	tracked   [][]bool  // by beverage and brewer
 
 	states []busyState
 	first  []int // by brewer: its first state, 0 for none
@@ -56,8 +62,11 @@ type around struct {
 // longestTracked bounds the states of a brewer: a batch that takes longer is forgotten after so many slots.
 const longestTracked = 6
 
-func newLotDP(p *problem) *lotDP {
-	d := &lotDP{p: p, busy: make([][]float64, p.brewer), kept: make([]float64, p.slots+1), tracked: make([][]bool, len(p.bevs))}
+// kink gives back price on each of the first g grams of ice.
+type kink struct{ g, price float64 }
+
+func newLotDP(p *problem, pool *cutPool) *lotDP {
+	d := &lotDP{p: p, pool: pool, gram: make([]float64, p.slots), comes: make([]float64, p.slots), held: make([]float64, p.slots), kinks: make([][]kink, p.slots), busy: make([][]float64, p.brewer), kept: make([]float64, p.slots+1), tracked: make([][]bool, len(p.bevs))}
 	for b := range d.busy {
 		d.busy[b] = make([]float64, p.slots+1)
 	}
@@ -78,43 +87,141 @@ func (d *lotDP) setPrices(q *prices) {
 	for t, v := range q.store {
 		d.kept[t+1] = d.kept[t] + v
 	}
+	d.setCuts(q)
 }
 
-// offer is what option k started in slot t costs at given prices.
+// setCuts spreads the prices of cuts over what they charge for.
+func (d *lotDP) setCuts(q *prices) {
+	clear(d.gram)
+	clear(d.comes)
+	clear(d.held)
+	d.storeCuts = d.storeCuts[:0]
+	for t := range d.kinks {
+		d.kinks[t] = d.kinks[t][:0]
+	}
+	for n, price := range q.cut {
+		if price <= 0 {
+			continue
+		}
+		k := &d.pool.cuts[n]
+		if k.kind == cutStore {
+			d.storeCuts = append(d.storeCuts, n)
+			d.held[k.from-1] += price
+		}
+		for t := k.from; t <= k.to; t++ {
+			if k.kind == cutStore {
+				d.gram[t] += price
+				d.comes[t] -= price * k.credit[t-k.from]
+				continue
+			}
+			at := append(d.kinks[t], kink{k.credit[t-k.from], price})
+			for a := len(at) - 1; a > 0 && at[a].g < at[a-1].g; a-- {
+				at[a], at[a-1] = at[a-1], at[a]
+			}
+			d.kinks[t] = at
+		}
+	}
+}
+
+// offer is what a start costs at given prices by the grams that are useful: convex. Up to bend grams the rest of bend is
+// made but never served; from there on a gram costs slope[m] until to[m] grams.
 type offer struct {
-	fixed, gram, dead float64 // a start; a gram made; a gram never served
-	bend, max         float64 // useful grams up to bend cost nothing but save dead; from there to max a gram each
+	base, bend, dead float64 // cost of bend grams, all useful; of a gram that is not
+	pieces           int
+	to, slope        [mostIceKinks + 2]float64
 }
 
 func (d *lotDP) offer(k, t int) offer {
 	o := &d.p.opts[k]
 	b := &d.p.bevs[o.bev]
 	ready := t + o.ready
-	f := offer{fixed: o.fixed + d.q.people[t] + d.q.start[o.bev][t] + d.busy[o.brewer][t+o.busy] - d.busy[o.brewer][t], gram: b.unit, max: o.max}
-	if s := t + o.iceSlots; d.q.ice != nil && s < d.p.slots {
-		f.gram += d.q.ice[s] * o.icePerG
+	f := offer{base: o.fixed + d.q.people[t] + d.q.start[o.bev][t] + d.busy[o.brewer][t+o.busy] - d.busy[o.brewer][t] + d.comes[ready]}
+	slope := b.unit + d.gram[ready]
+	var kinks []kink
+	if s := t + o.iceSlots; d.q.ice != nil && s < d.p.slots && o.icePerG > 0 {
+		slope += d.q.ice[s] * o.icePerG
+		kinks = d.kinks[s]
+		for _, n := range kinks {
+			slope -= n.price * o.icePerG
+		}
 	}
 	l := lot{ready: ready, expires: ready + b.hold}
 	f.dead = b.leftCost(&l, d.p.slots) + d.storing(ready, l.expires)
-	if f.gram+f.dead > 0 {
-		f.bend = o.min
-	} else {
-		f.bend = o.max
+	at := 0.0
+	f.bend = -1
+	to := func(g, next float64) {
+		switch {
+		case g <= at:
+		case f.bend < 0 && g <= o.min:
+			f.base += slope * (g - at)
+			at = g
+			if g == o.min && (slope+f.dead > 0 && next+f.dead > 0 || g == o.max) {
+				f.bend = g
+			}
+		case f.bend < 0:
+			f.base += slope * (g - at)
+			at = g
+			if next+f.dead > 0 || g == o.max {
+				f.bend = g
+			}
+		default:
+			f.to[f.pieces], f.slope[f.pieces] = g, slope
+			f.pieces++
+			at = g
+		}
+		slope = next
 	}
+	n := 0
+	for ; n < len(kinks) && kinks[n].g/o.icePerG < o.min; n++ {
+		to(kinks[n].g/o.icePerG, slope+kinks[n].price*o.icePerG)
+	}
+	if o.min > 0 {
+		to(o.min, slope)
+	} else if slope+f.dead > 0 {
+		f.bend = 0
+	}
+	for ; n < len(kinks) && kinks[n].g/o.icePerG < o.max; n++ {
+		to(kinks[n].g/o.icePerG, slope+kinks[n].price*o.icePerG)
+	}
+	to(o.max, slope)
 	return f
 }
 
 // storing is the price of a gram that stays in the store from its ready slot until it expires.
 func (d *lotDP) storing(ready, expires int) float64 {
-	return d.kept[min(expires, d.p.slots)] - d.kept[min(ready, d.p.slots)]
+	price := d.kept[min(expires, d.p.slots)] - d.kept[min(ready, d.p.slots)]
+	for _, n := range d.storeCuts {
+		if k := &d.pool.cuts[n]; ready < k.from && expires > k.to {
+			price += d.q.cut[n]
+		}
+	}
+	return price
 }
 
 // grams is what is made when a grams are useful.
 func (f *offer) grams(a float64) float64 { return max(a, f.bend) }
 
 func (f *offer) cost(a float64) float64 {
-	g := f.grams(a)
-	return f.fixed + f.gram*g + f.dead*(g-a)
+	if a <= f.bend {
+		return f.base + f.dead*(f.bend-a)
+	}
+	c, from := f.base, f.bend
+	for m := 0; m < f.pieces; m++ {
+		if a <= f.to[m] {
+			return c + f.slope[m]*(a-from)
+		}
+		c += f.slope[m] * (f.to[m] - from)
+		from = f.to[m]
+	}
+	return c
+}
+
+// most is the largest batch.
+func (f *offer) most() float64 {
+	if f.pieces == 0 {
+		return f.bend
+	}
+	return f.to[f.pieces-1]
 }
 
 // layout numbers the states of beverage i.
@@ -235,7 +342,7 @@ func (d *lotDP) serve(b *beverage, t int, most float64, f *piecewise) *piecewise
 	}
 	out.x, out.y = append(out.x, f.x...), append(out.y, f.y...)
 	out.cutAbove(most)
-	keep := b.aging + d.q.store[t]
+	keep := b.aging + d.q.store[t] + d.held[t]
 	for j, x := range out.x {
 		if x > b.cum[t+1] {
 			out.y[j] += keep * (x - b.cum[t+1])
@@ -305,11 +412,17 @@ func (d *lotDP) join(t int, opts []int) {
 			continue
 		}
 		from := d.was[d.started(k)]
-		if d.slider.slide(&d.w[0], from, 0, f.bend, -f.dead, f.fixed+(f.gram+f.dead)*f.bend, f.dead) {
+		if d.slider.slide(&d.w[0], from, 0, f.bend, -f.dead, f.base+f.dead*f.bend, f.dead) {
 			d.lower(&d.w[0], d.p.opts[k].brewer)
 		}
-		if f.bend < f.max && d.slider.slide(&d.w[0], from, f.bend, f.max, f.gram, f.fixed, -f.gram) {
-			d.lower(&d.w[0], d.p.opts[k].brewer)
+		lo, base := f.bend, f.base
+		for m := 0; m < f.pieces; m++ {
+			s := f.slope[m]
+			if d.slider.slide(&d.w[0], from, lo, f.to[m], s, base-s*lo, -s) {
+				d.lower(&d.w[0], d.p.opts[k].brewer)
+			}
+			base += s * (f.to[m] - lo)
+			lo = f.to[m]
 		}
 	}
 }
@@ -317,19 +430,36 @@ func (d *lotDP) join(t int, opts []int) {
 // beaten says whether another of opts does all that the n-th does for less.
 func (d *lotDP) beaten(n int, opts []int) bool {
 	f := &d.offers[n]
+	if len(d.states) > 1 {
+		return false
+	}
 	for m := range opts {
-		if g := &d.offers[m]; m != n && g.max >= f.max && d.started(opts[m]) == d.started(opts[n]) && len(d.states) == 1 &&
-			g.noDearer(f, 0) && g.noDearer(f, f.bend) && g.noDearer(f, f.max) && (g.bend > f.max || g.noDearer(f, g.bend)) {
-			if m < n || !(f.max >= g.max && f.noDearer(g, 0) && f.noDearer(g, f.bend) && f.noDearer(g, f.max) && f.noDearer(g, min(g.bend, g.max))) {
-				return true
-			}
+		g := &d.offers[m]
+		if m == n || g.most() < f.most() || !g.noDearer(f) {
+			continue
+		}
+		if m < n || f.most() < g.most() || !f.noDearer(g) {
+			return true
 		}
 	}
 	return false
 }
 
-// noDearer says whether a useful grams cost no more with g than with f.
-func (g *offer) noDearer(f *offer, a float64) bool { return g.cost(a) <= f.cost(a) }
+// noDearer says whether any grams that f can make cost no more with g. Both are convex with few bends.
+func (g *offer) noDearer(f *offer) bool {
+	most := f.most()
+	for _, o := range [2]*offer{f, g} {
+		if a := min(o.bend, most); g.cost(a) > f.cost(a) {
+			return false
+		}
+		for m := 0; m < o.pieces; m++ {
+			if a := min(o.to[m], most); g.cost(a) > f.cost(a) {
+				return false
+			}
+		}
+	}
+	return g.cost(0) <= f.cost(0)
+}
 
 // lower takes candidate g into every state in which the brewer is not known to be busy.
 func (d *lotDP) lower(g *piecewise, brewer int) {

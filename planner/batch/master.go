@@ -17,6 +17,7 @@ type master struct {
 	cols []*plan // by column of lp; nil for others
 	rows []shared
 	seen map[rowKey]int
+	pool *cutPool
 
 	convex  []int // row of each beverage's mix
 	iceRow  []int
@@ -43,10 +44,11 @@ const (
 	rowIce
 	rowAtMost // starts of a beverage until a slot
 	rowAtLeast
+	rowCut
 )
 
-func newMaster(p *problem) *master {
-	m := &master{p: p, seen: map[rowKey]int{}}
+func newMaster(p *problem, pool *cutPool) *master {
+	m := &master{p: p, pool: pool, seen: map[rowKey]int{}}
 	for i := range p.bevs {
 		m.base = append(m.base, p.planOf(i, nil))
 		for _, k := range p.bevs[i].opts {
@@ -116,9 +118,16 @@ func (m *master) grown() {
 
 // row adds the limit key ≤ rhs to the program.
 func (m *master) row(key shared, rhs, elastic float64) int {
+	return m.rowOver(key, rhs, elastic)
+}
+
+func (m *master) rowOver(key shared, rhs, elastic float64) int {
 	r := m.lp.addRow(func(j int) float64 {
 		if pl := m.cols[j]; pl != nil {
 			return m.coef(pl, key)
+		}
+		if key.kind == rowCut {
+			return m.cutIceCoef(&m.pool.cuts[key.of], j)
 		}
 		return 0
 	}, rhs, math.Inf(1), elastic)
@@ -156,6 +165,9 @@ func (m *master) coef(pl *plan, key shared) float64 {
 				sum += s.g * o.icePerG / 1000
 			}
 		}
+	case rowCut:
+		k := &m.pool.cuts[key.of]
+		return (k.of(m.p, pl) - k.of(m.p, m.base[pl.bev])) / 1000
 	case rowAtMost, rowAtLeast:
 		if key.of != pl.bev {
 			return 0
@@ -188,22 +200,8 @@ func (m *master) add(pl *plan) {
 func (m *master) tighten() int {
 	p := m.p
 	store, people, busy := make([]float64, p.slots), make([]float64, p.slots), table(p.brewer, p.slots)
-	for _, b := range m.base {
-		for t, g := range b.level {
-			store[t] += g
-		}
-	}
-	for j, pl := range m.cols {
-		if pl == nil {
-			continue
-		}
-		w := m.lp.value(j)
-		if w < 1e-9 {
-			continue
-		}
-		for t, g := range pl.level {
-			store[t] += w * (g - m.base[pl.bev].level[t])
-		}
+	m.held(store)
+	m.active(func(pl *plan, w float64) {
 		for _, s := range pl.starts {
 			o := &p.opts[s.opt]
 			people[s.slot] += w
@@ -211,7 +209,7 @@ func (m *master) tighten() int {
 				busy[o.brewer][k] += w
 			}
 		}
-	}
+	})
 	n := 0
 	for b := range busy {
 		for t, v := range busy[b] {
@@ -268,6 +266,11 @@ func (m *master) prices(q *prices) {
 			q.store[key.slot] = v / 1000
 		case rowIce:
 			q.ice[key.slot] = v / 1000
+		case rowCut:
+			for len(q.cut) <= key.of {
+				q.cut = append(q.cut, 0)
+			}
+			q.cut[key.of] = v / 1000
 		case rowAtMost:
 			q.rest -= v * m.lp.rhs[r]
 			for t := range q.start[key.of][:key.slot+1] {

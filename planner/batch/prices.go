@@ -8,6 +8,7 @@ type prices struct {
 	store  []float64   // by slot, ≥ 0, a gram at its end
 	ice    []float64   // by slot, a gram taken; nil without ice
 	start  [][]float64 // by beverage and slot, of any sign, a start
+	cut    []float64   // by number in the cutPool, ≥ 0, a gram; what is missing is 0
 	rest   float64     // what the limits on a beverage's own starts add to the bound
 }
 
@@ -43,17 +44,28 @@ func (q *prices) each(o *prices, f func(q, o []float64)) {
 
 func (q *prices) clear() {
 	q.rest = 0
+	clear(q.cut)
 	q.each(q, func(q, _ []float64) { clear(q) })
 }
 
 func (q *prices) set(o *prices) {
 	q.rest = o.rest
+	q.cut = append(q.cut[:0], o.cut...)
 	q.each(o, func(q, o []float64) { copy(q, o) })
 }
 
 // blend sets q to share·q + (1−share)·o.
 func (q *prices) blend(share float64, o *prices) {
 	q.rest = share*q.rest + (1-share)*o.rest
+	for len(q.cut) < len(o.cut) {
+		q.cut = append(q.cut, 0)
+	}
+	for n := range q.cut {
+		q.cut[n] *= share
+		if n < len(o.cut) {
+			q.cut[n] += (1 - share) * o.cut[n]
+		}
+	}
 	q.each(o, func(q, o []float64) {
 		for t := range q {
 			q[t] = share*q[t] + (1-share)*o[t]
@@ -72,6 +84,9 @@ func (q *prices) scale(share float64, ice bool) {
 			q[t] *= share
 		}
 	})
+	for n := range q.cut {
+		q.cut[n] *= share
+	}
 	q.ice = kept
 }
 
@@ -81,6 +96,7 @@ type plan struct {
 	cost   float64 // unpriced
 	starts []batchStart
 	level  []float64 // what it holds at the end of each slot
+	dead   []lot     // what is never served, by lot
 }
 
 // planOf works out what beverage i's starts cost and hold, unpriced, served by earliest expiry.
@@ -92,6 +108,12 @@ func (p *problem) planOf(i int, starts []batchStart) *plan {
 			pl.cost += o.fixed + p.bevs[i].unit*s.g
 		}
 	}
-	pl.cost += p.bevs[i].serveEDF(p.lots(i, pl.starts, nil), pl.level, nil, nil)
+	lots := p.lots(i, pl.starts, nil)
+	pl.cost += p.bevs[i].serveEDF(lots, pl.level, nil, nil)
+	for _, l := range lots {
+		if l.g > 0 {
+			pl.dead = append(pl.dead, l)
+		}
+	}
 	return pl
 }

@@ -13,8 +13,8 @@ type responder struct {
 	ar    around
 }
 
-func newResponder(p *problem) *responder {
-	r := &responder{p: p, dp: newLotDP(p), take: make([]float64, p.slots), need: make([]float64, p.slots+1)}
+func newResponder(p *problem, pool *cutPool) *responder {
+	r := &responder{p: p, dp: newLotDP(p, pool), take: make([]float64, p.slots), need: make([]float64, p.slots+1)}
 	r.level = make([][]float64, len(p.bevs))
 	for i := range r.level {
 		r.level[i] = make([]float64, p.slots)

@@ -13,6 +13,7 @@ type solver struct {
 	budget int
 	spent  int // by the solver itself
 
+	pool *cutPool
 	dual *dual
 	rs   *responder
 	fit  *fitter
@@ -23,7 +24,8 @@ type solver struct {
 }
 
 func newSolver(p *problem, seed uint64, budget int) *solver {
-	s := &solver{p: p, rng: rand.New(rand.NewPCG(seed, 0x686f74646179)), budget: budget, dual: newDual(p), rs: newResponder(p), fit: newFitter(p)}
+	pool := newCutPool(p)
+	s := &solver{p: p, pool: pool, rng: rand.New(rand.NewPCG(seed, 0x686f74646179)), budget: budget, dual: newDual(p, pool), rs: newResponder(p, pool), fit: newFitter(p)}
 	s.cost, _ = s.fit.fit(nil, false)
 	s.bound = p.simpleBound()
 	return s
@@ -52,7 +54,7 @@ func (s *solver) offer(starts []batchStart) float64 {
 
 // root raises the bound of all plans and makes a plan from the prices as it goes.
 func (s *solver) root(ctx context.Context, limit int) *node {
-	n := &node{m: newMaster(s.p), bound: s.bound}
+	n := &node{m: newMaster(s.p, s.pool), bound: s.bound}
 	it := 0
 	s.raise(ctx, n, 200, limit, func(at *prices) {
 		s.bound = max(s.bound, n.bound)

@@ -22,6 +22,12 @@ func (s *solver) raise(ctx context.Context, n *node, its, limit int, each func(a
 	for it := 0; it < its && ctx.Err() == nil && s.work() < limit && !s.near(n.bound); it++ {
 		before := n.m.lp.pivots
 		n.m.solve(2000)
+		if z := n.m.objective(); z-n.bound < 0.02*math.Max(1, math.Abs(z)) {
+			if n.m.separate() > 0 {
+				n.m.solve(2000)
+			}
+			s.spent += 100
+		}
 		s.spent += n.m.pivotWork(before)
 		n.m.prices(q)
 		z := n.m.objective()
