@@ -102,8 +102,10 @@ func (s *Server) routes() []route {
 	return list
 }
 
+// gin's mode is of the whole program: it is set once, not by each Server, and keeps gin from printing every route.
+func init() { gin.SetMode(gin.ReleaseMode) }
+
 func (s *Server) router() *gin.Engine {
-	gin.SetMode(gin.ReleaseMode)
 	e := gin.New()
 	e.HandleMethodNotAllowed = true
 	e.RedirectTrailingSlash = false

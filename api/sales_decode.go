@@ -45,8 +45,11 @@ func plainSales(data []byte) (post models.SalesPost, ok bool) {
 	return post, ok && fields == 2 && post.Counts != nil
 }
 
+// rowBytes is about the length of a row, so that the list is made at once.
+const rowBytes = 100
+
 func plainCounts(list gjson.Result) (counts []models.SalesCount, ok bool) {
-	counts, ok = make([]models.SalesCount, 0, 256), true
+	counts, ok = make([]models.SalesCount, 0, len(list.Raw)/rowBytes+1), true
 	list.ForEach(func(_, row gjson.Result) bool {
 		var c models.SalesCount
 		if c, ok = plainCount(row); ok {
@@ -95,7 +98,5 @@ func plainTime(value gjson.Result, t *time.Time) bool {
 	if value.Type != gjson.String {
 		return false
 	}
-	var err error
-	*t, err = time.Parse(time.RFC3339, value.Str)
-	return err == nil
+	return t.UnmarshalText([]byte(value.Str)) == nil
 }
