@@ -4,6 +4,7 @@ import (
 	"bytes"
 	"cmp"
 	"context"
+	_ "embed"
 	"fmt"
 	"html/template"
 	"net/http"
@@ -32,6 +33,15 @@ func (s *Server) contractPage(c *gin.Context) error {
 	}
 	c.Header("Cache-Control", "no-cache")
 	c.Data(http.StatusOK, asHTML+"; charset=utf-8", page)
+	return nil
+}
+
+//go:embed contract.css
+var contractStyle []byte
+
+func (s *Server) contractCSS(c *gin.Context) error {
+	c.Header("Cache-Control", "no-cache")
+	c.Data(http.StatusOK, "text/css; charset=utf-8", contractStyle)
 	return nil
 }
 
@@ -70,7 +80,7 @@ type (
 		Parameters                   []contractField
 		Body                         *contractType
 		Example                      string
-		Answers                      []contractAnswer
+		Answers, Refusals            []contractAnswer
 	}
 	contractAnswer struct {
 		Status, Words string
@@ -145,6 +155,10 @@ func operationView(method, path string, item *openapi3.PathItem, op *openapi3.Op
 		if media := r.Content.Get(asJSON); media != nil {
 			t := typeView(media.Schema)
 			a.Body = &t
+		}
+		if status >= "400" {
+			o.Refusals = append(o.Refusals, a)
+			continue
 		}
 		o.Answers = append(o.Answers, a)
 	}

@@ -46,6 +46,9 @@ func TestHTTPIsSpokenProperly(t *testing.T) {
 	require.NotContains(t, h.Get("Content-Security-Policy"), "unsafe")
 	require.NotEmpty(t, h.Get("X-Request-Id"))
 	require.Empty(t, h.Get("Strict-Transport-Security"))
+	b.get("/openapi.css").is(200)
+	empty := call{method: "POST", path: "/v1/sites/quay/plans/1/publish", header: map[string]string{"Content-Type": "application/x-www-form-urlencoded"}}
+	b.do(empty).is(404) // no body has no type that could be wrong: it is the plan that is missing
 	page := b.get("/openapi").is(200)
 	require.Contains(t, string(page.body), "POST /v1/sites/{site}/sales-counts")
 	require.NotContains(t, string(page.body), "<script")

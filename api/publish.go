@@ -1,7 +1,10 @@
 package api
 
 import (
+	"bytes"
 	"context"
+	"errors"
+	"io"
 	"net/http"
 	"time"
 
@@ -79,11 +82,13 @@ func (s *Server) publish(ctx context.Context, tx models.Store, site string, shee
 	return s.watch(ctx, tx, site)
 }
 
-// noFields reads the body of a request that has nothing to say: none at all, or an empty document.
+// noFields reads the body of a request that has nothing to say: none at all, of whatever type, or an empty document.
 func noFields(c *gin.Context) error {
-	data, err := readJSON(c)
-	if err != nil || len(data) == 0 {
-		return err
+	first := make([]byte, 1)
+	n, err := io.ReadFull(c.Request.Body, first)
+	if n == 0 && errors.Is(err, io.EOF) {
+		return nil
 	}
-	return models.DecodeStrict(data, &struct{}{})
+	c.Request.Body = io.NopCloser(io.MultiReader(bytes.NewReader(first[:n]), c.Request.Body))
+	return decode(c, &struct{}{})
 }

@@ -45,6 +45,7 @@ func (s *Server) routes() []route {
 		{"GET", "/readyz", nil, byToken, 0, s.readyz},
 		{"GET", "/openapi.yaml", nil, byToken, 0, s.contract},
 		{"GET", "/openapi", nil, byToken, 0, s.contractPage},
+		{"GET", "/openapi.css", nil, byToken, 0, s.contractCSS},
 
 		{"POST", "/v1/session", nil, byToken, smallBody, s.postSession},
 		{"GET", "/v1/session", look, byToken, 0, s.getSession},

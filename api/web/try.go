@@ -2,11 +2,15 @@ package web
 
 import (
 	"encoding/json"
+	"fmt"
 	"html/template"
+	"maps"
+	"math"
 	"net/http"
 	"net/url"
 	"slices"
 	"strconv"
+	"strings"
 	"time"
 
 	"github.com/gin-gonic/gin"
@@ -155,8 +159,9 @@ func toActOn(p models.Plan) int {
 var setupKeys = []string{"site", "coffees", "beverages", "drinks", "brewers", "ice", "water", "costs", "service_level_pct"}
 
 // stepsFor turns a change of the request into the requests that make it so for the plans to come. No steps: the change is of a
-// kind that nobody can state here, such as the weather. keeps says in words what is changed for good.
-func stepsFor(stored models.Setup, etag string, before, after models.PlanRequest, change json.RawMessage, now time.Time) (steps []step, keeps string, err error) {
+// kind that nobody can state here, such as the weather. said tells what is changed for good.
+func stepsFor(stored models.Setup, etag string, before, after models.PlanRequest, change json.RawMessage, now time.Time) (steps []step, said string, err error) {
+	var keeps []string
 	var parts map[string]json.RawMessage
 	if err := json.Unmarshal(change, &parts); err != nil {
 		return nil, "", models.Errorf(models.CodeMalformed, "the change is no JSON object: %v", err)
@@ -167,21 +172,33 @@ func stepsFor(stored models.Setup, etag string, before, after models.PlanRequest
 		steps = append(steps, step{method, base + path, match, b})
 		return err
 	}
-	setupChange := map[string]json.RawMessage{}
-	for key, value := range parts {
+	setupChange := map[string]any{}
+	var rows []models.ExpectedDemand
+	for _, key := range slices.Sorted(maps.Keys(parts)) {
 		switch {
-		case key == "ice" && onlyStock(value):
-			more := after.Ice.OpeningG - before.Ice.OpeningG
-			if more <= 0 {
-				return nil, "", nil
+		case key == "ice":
+			var ice map[string]json.RawMessage
+			if err := json.Unmarshal(parts[key], &ice); err != nil {
+				return nil, "", models.Errorf(models.CodeMalformed, "the change of the ice is no JSON object: %v", err)
 			}
-			keeps = "The ice counts as brought in now."
-			err = put("POST", "/stock-changes", "", map[string]any{"rows": []models.StockChange{{Kind: "bought_in", IceG: &more, At: now, Reason: "bought in to have enough"}}})
+			if _, stock := ice["opening_g"]; stock {
+				more := after.Ice.OpeningG - before.Ice.OpeningG
+				if more <= 0 {
+					return nil, "", nil
+				}
+				keeps = append(keeps, "the ice counts as brought in now")
+				err = put("POST", "/stock-changes", "", map[string]any{"rows": []models.StockChange{{Kind: "bought_in", IceG: &more, At: now, Reason: "bought in to have enough"}}})
+				delete(ice, "opening_g")
+			}
+			if len(ice) > 0 {
+				setupChange[key] = ice
+			}
 		case slices.Contains(setupKeys, key):
-			setupChange[key] = value
+			setupChange[key] = parts[key]
 		case key == "demand":
-			keeps = "The numbers are kept as your word."
-			err = put("PUT", "/expected-demand", "", map[string]any{"rows": demandRowsOf(before.Demand, after.Demand)})
+			rows = append(rows, demandRowsOf(before.Demand, after.Demand)...)
+		case key == "forecast":
+			rows = append(rows, forecastRowsOf(before.Forecast, after)...)
 		case key == "outages":
 			err = put("PUT", "/outages", "", map[string]any{"rows": after.Outages})
 		case key == "attention":
@@ -195,31 +212,27 @@ func stepsFor(stored models.Setup, etag string, before, after models.PlanRequest
 			return nil, "", err
 		}
 	}
+	if len(rows) > 0 {
+		keeps = append(keeps, "the numbers of servings are kept as your word")
+		if err := put("PUT", "/expected-demand", "", map[string]any{"rows": rows}); err != nil {
+			return nil, "", err
+		}
+	}
 	if len(setupChange) > 0 {
 		b, err := json.Marshal(setupChange)
 		if err != nil {
-			return nil, "", err
+			return nil, "", fmt.Errorf("write the change of the set-up: %w", err)
 		}
 		setup, err := patched(stored, b)
 		if err != nil {
 			return nil, "", err
 		}
-		keeps = "The set-up is changed until you change it back."
+		keeps = append(keeps, "the set-up stays changed until you change it back")
 		if err := put("PUT", "/setup", etag, setup); err != nil {
 			return nil, "", err
 		}
 	}
-	return steps, keeps, nil
-}
-
-// onlyStock reports whether a change of the ice is only of what is in the bin.
-func onlyStock(value json.RawMessage) bool {
-	var fields map[string]json.RawMessage
-	if json.Unmarshal(value, &fields) != nil {
-		return false
-	}
-	_, stock := fields["opening_g"]
-	return stock && len(fields) == 1
+	return steps, strings.Join(keeps, "; "), nil
 }
 
 // demandRowsOf are the rows that a change makes different.
@@ -238,3 +251,35 @@ func demandRowsOf(before, after []models.Demand) []models.ExpectedDemand {
 }
 
 func equal(a, b *float64) bool { return a == nil && b == nil || a != nil && b != nil && *a == *b }
+
+// forecastRowsOf are the rows whose forecast a change makes different, as the manager's word where there is none yet.
+func forecastRowsOf(before []models.Forecast, after models.PlanRequest) []models.ExpectedDemand {
+	var out []models.ExpectedDemand
+	for _, f := range after.Forecast {
+		same := func(o models.Forecast) bool {
+			return o.Date == f.Date && o.DayPart == f.DayPart && o.Drink == f.Drink && o.Mean == f.Mean && slices.Equal(o.Quantiles, f.Quantiles)
+		}
+		stated := func(d models.Demand) bool { return d.Date == f.Date && d.DayPart == f.DayPart && d.Drink == f.Drink }
+		if slices.ContainsFunc(before, same) || slices.ContainsFunc(after.Demand, stated) {
+			continue
+		}
+		expected := f.Mean
+		row := models.ExpectedDemand{Date: f.Date, DayPart: f.DayPart, Drink: f.Drink, Expected: &expected, Note: "a way out taken"}
+		low, okLow := quantile(f, 0.1)
+		high, okHigh := quantile(f, 0.9)
+		if okLow && okHigh && low <= expected && expected <= high {
+			row.P10, row.P90 = &low, &high
+		}
+		out = append(out, row)
+	}
+	return out
+}
+
+func quantile(f models.Forecast, level float64) (float64, bool) {
+	for i, l := range f.Levels {
+		if math.Abs(l-level) < 1e-9 && i < len(f.Quantiles) {
+			return f.Quantiles[i], true
+		}
+	}
+	return 0, false
+}

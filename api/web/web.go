@@ -58,6 +58,7 @@ func Register(r gin.IRouter, deps Deps) {
 	g.GET("/kitchen", p.choose)
 	g.GET("/s/:site/weekend", p.weekend)
 	g.POST("/s/:site/weekend/try", p.try)
+	g.GET("/s/:site/kitchen", p.kitchen)
 }
 
 // policy lets a page load only what this service serves, and nobody frame it.

@@ -158,7 +158,11 @@ func daysInWords(plan models.Plan, loc *time.Location) string {
 	if plan.Days < 2 {
 		return first
 	}
-	return first + " to " + say.Day(plan.From.AddDays(plan.Days-1).At(720, loc), loc)
+	last := plan.From.AddDays(plan.Days-1).At(720, loc)
+	if a := plan.From.At(720, loc); a.Month() == last.Month() {
+		first = a.Format("Monday 2")
+	}
+	return first + " to " + say.Day(last, loc)
 }
 
 // mostBases is how many different reasons for numbers of servings are listed; each number shows its own.

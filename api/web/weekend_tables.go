@@ -14,7 +14,6 @@ type table struct {
 	ID      string
 	Caption string
 	Note    string
-	Folded  bool
 	Head    []string
 	Rows    []tableRow
 }
@@ -137,7 +136,7 @@ func costTable(r models.PlanRequest, plan models.Plan) table {
 // tideTable gives the tide hour by hour.
 func tideTable(r models.PlanRequest, plan models.Plan) table {
 	loc := r.Site.Location()
-	t := table{ID: "tide", Caption: "Drink ice in the bin, hour by hour", Folded: true, Head: []string{"At", "As planned", "On one day in ten at most", "On one day in ten at least"}}
+	t := table{ID: "tide", Caption: "Drink ice in the bin, hour by hour", Head: []string{"At", "As planned", "On one day in ten at most", "On one day in ten at least"}}
 	for _, l := range plan.Ice.Levels {
 		if l.At.In(loc).Minute() == 0 {
 			t.Rows = append(t.Rows, tableRow{"", []string{say.At(l.At, loc), say.Mass(l.G), say.Mass(l.P10G), say.Mass(l.P90G)}})
@@ -148,7 +147,7 @@ func tideTable(r models.PlanRequest, plan models.Plan) table {
 
 func weatherTable(r models.PlanRequest) table {
 	loc := r.Site.Location()
-	t := table{ID: "air", Caption: "Air, hour by hour", Folded: true, Head: []string{"At", "Air", "Humidity"}}
+	t := table{ID: "air", Caption: "Air, hour by hour", Head: []string{"At", "Air", "Humidity"}}
 	for _, w := range r.Weather {
 		humidity := "–"
 		if w.HumidityPct != nil {

@@ -3,6 +3,8 @@ package web
 import (
 	"slices"
 	"strconv"
+	"strings"
+	"time"
 
 	"hotday/api/web/say"
 	"hotday/models"
@@ -10,13 +12,12 @@ import (
 
 // warningView is a warning as a sentence with its ways out.
 type warningView struct {
-	Index  int
-	Grade  string // the class of its wedge
-	Soon   string // how soon to act, in words
-	Say    string
-	Cause  string
-	Fields []string
-	Ways   []wayView
+	Index int
+	Grade string // the class of its wedge
+	Soon  string // how soon to act, in words
+	Say   string
+	Cause string
+	Ways  []wayView
 }
 
 type wayView struct {
@@ -36,7 +37,8 @@ func warningViews(r models.PlanRequest, plan models.Plan) []warningView {
 			if w.Grade != grade {
 				continue
 			}
-			v := warningView{Index: i, Grade: w.Grade, Soon: say.Grade(w.Grade), Say: say.Sentence(w, loc), Cause: w.Cause, Fields: w.Fields}
+			v := warningOf(w, loc)
+			v.Index = i
 			for k, way := range w.WaysOut {
 				v.Ways = append(v.Ways, wayView{k, way.Action, effect(w, way, r.Site.Currency)})
 			}
@@ -44,6 +46,15 @@ func warningViews(r models.PlanRequest, plan models.Plan) []warningView {
 		}
 	}
 	return out
+}
+
+// warningOf says a warning without its ways out. A cause that is the whole sentence already, with its time, stands alone.
+func warningOf(w models.Warning, loc *time.Location) warningView {
+	v := warningView{Grade: w.Grade, Soon: say.Grade(w.Grade), Say: say.Sentence(w, loc) + ".", Cause: w.Cause}
+	if !w.At.IsZero() && strings.HasPrefix(w.Cause, w.At.In(loc).Format("Monday")) {
+		v.Say, v.Cause = w.Cause, ""
+	}
+	return v
 }
 
 // effect says what a way out changes: "chance 38 % → 6 %, 6.0 kg → 0.4 kg, 12.40 EUR more".

@@ -81,6 +81,7 @@ func within(levels []models.IceLevel, a Axis) []models.IceLevel {
 }
 
 func (c *canvas) tideShape(levels []models.IceLevel, a Axis, s tideScale) {
+	// The water is what is there on nine days in ten; the band above it what may be there; the line what the plan reckons with.
 	var mid, low, high []point
 	for _, l := range levels {
 		x := a.X(l.At)
@@ -95,8 +96,7 @@ func (c *canvas) tideShape(levels []models.IceLevel, a Axis, s tideScale) {
 		return append(append([]point{{pts[0].x, s.base}}, pts...), point{pts[len(pts)-1].x, s.base})
 	}
 	c.path("tide-band", polyline(close(high))+"Z")
-	c.path("tide-fill", polyline(close(mid))+"Z")
-	c.path("tide-sure", polyline(close(low))+"Z")
+	c.path("tide-fill", polyline(close(low))+"Z")
 	c.path("tide-line", polyline(mid))
 }
 

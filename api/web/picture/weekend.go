@@ -182,11 +182,7 @@ func (p *plate) days() {
 				continue
 			}
 			x := p.axis.X(start)
-			words := say.Day(start, p.loc)
-			if p.narrow && p.m.of(words)*1.5 > p.axis.Right()-x {
-				words = start.In(p.loc).Format("Monday")
-			}
-			p.text("day", "start", x, top+18, words)
+			p.text("day", "start", x, top+18, p.dayName(start, p.roomFor(d, x)))
 			parts, spans := p.partsOn(d)
 			for i, part := range parts {
 				sp := spans[i].Overlap(models.Span{From: p.axis.From, To: p.axis.To})
@@ -202,6 +198,24 @@ func (p *plate) days() {
 		}
 		return 46
 	})
+}
+
+// roomFor is how far the name of a day may reach: to that of the next day.
+func (p *plate) roomFor(d models.Date, x float64) float64 {
+	if next, ok := p.dayStart(d.AddDays(1)); ok {
+		return p.axis.X(next) - x - 12
+	}
+	return p.axis.Right() - x
+}
+
+// dayName is the longest way to say a day that fits.
+func (p *plate) dayName(t time.Time, width float64) string {
+	for _, layout := range []string{"Monday 2 January", "Monday 2", "Monday", "Mon"} {
+		if words := t.In(p.loc).Format(layout); p.m.of(words)*1.55 <= width || layout == "Mon" {
+			return words
+		}
+	}
+	return ""
 }
 
 // dayStart is when the working hours of a date begin inside the drawing.

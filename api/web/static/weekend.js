@@ -89,6 +89,23 @@
     });
   }
 
+  // A row that the picture points to opens what it is folded in; paper shows everything.
+  const unfold = () => {
+    const row = document.getElementById(decodeURIComponent(location.hash.slice(1)));
+    const fold = row && row.closest("details:not([open])");
+    if (!fold) return;
+    fold.open = true;
+    row.scrollIntoView({ block: "center" });
+  };
+  addEventListener("hashchange", unfold);
+  unfold();
+  let folded = [];
+  addEventListener("beforeprint", () => {
+    folded = [...document.querySelectorAll("details:not([open])")];
+    for (const d of folded) d.open = true;
+  });
+  addEventListener("afterprint", () => { for (const d of folded) d.open = false; });
+
   document.addEventListener("click", (e) => {
     const tryButton = e.target.closest("button.try");
     if (tryButton) tryOut(tryButton);
