@@ -1,6 +1,7 @@
 package api
 
 import (
+	"net/http"
 	"regexp"
 	"slices"
 	"strings"
@@ -35,7 +36,7 @@ func TestTheContractHasEveryRouteAndNoOther(t *testing.T) {
 	}
 	var routed, written []string
 	for _, r := range New(Config{}).engine.Routes() {
-		if key := r.Method + " " + r.Path; !ofPages[key] {
+		if key := r.Method + " " + r.Path; !ofPages[key] && r.Method != http.MethodHead { // as OpenAPI has it, a GET may be asked as HEAD
 			routed = append(routed, ginParam.ReplaceAllString(key, "{$1}"))
 		}
 	}

@@ -35,7 +35,23 @@ const keysKept = 10_000
 // take takes one request from the bucket of key; wait is how long to wait where there is none, else 0.
 func (l *limiter) take(key string) (wait time.Duration) {
 	now := l.now()
+	r := l.bucket(key, now).ReserveN(now, 1)
+	if wait = r.DelayFrom(now); wait > 0 {
+		r.CancelAt(now)
+	}
+	return wait
+}
+
+// left returns how long to wait until the bucket of key has one, without taking it.
+func (l *limiter) left(key string) (wait time.Duration) {
+	now := l.now()
+	missing := 1 - l.bucket(key, now).TokensAt(now)
+	return max(0, time.Duration(missing/float64(l.per)*float64(time.Second)))
+}
+
+func (l *limiter) bucket(key string, now time.Time) *bucket {
 	l.mu.Lock()
+	defer l.mu.Unlock()
 	b, ok := l.buckets[key]
 	if !ok {
 		if len(l.buckets) >= keysKept {
@@ -45,12 +61,7 @@ func (l *limiter) take(key string) (wait time.Duration) {
 		l.buckets[key] = b
 	}
 	b.used = now
-	l.mu.Unlock()
-	r := b.ReserveN(now, 1)
-	if wait = r.DelayFrom(now); wait > 0 {
-		r.CancelAt(now)
-	}
-	return wait
+	return b
 }
 
 func (l *limiter) forget(now time.Time) {

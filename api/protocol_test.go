@@ -40,6 +40,10 @@ func TestHTTPIsSpokenProperly(t *testing.T) {
 		require.Equal(t, 200, b.raw(counts).status, "Content-Type %q", media)
 	}
 	b.post("/v1/sites/quay/sales-counts", "\xff{}").is(400)
+	head := b.raw(call{method: "HEAD", path: "/v1/sites/quay/setup"})
+	require.Equal(t, 200, head.status)
+	require.NotEmpty(t, head.header.Get("ETag"))
+	require.Empty(t, head.body)
 	h := b.get("/healthz").is(200).header
 	require.Equal(t, "nosniff", h.Get("X-Content-Type-Options"))
 	require.Contains(t, h.Get("Content-Security-Policy"), "script-src 'self'")

@@ -29,6 +29,8 @@ type route struct {
 
 func (r route) open() bool { return len(r.scopes) == 0 }
 
+const livePath = "/v1/sites/:site/live"
+
 // routes is the whole of the programming interface: who may do what, and with how large a body.
 func (s *Server) routes() []route {
 	var (
@@ -87,7 +89,7 @@ func (s *Server) routes() []route {
 		{"GET", site + "/plans/:rev/changes/:other", read, bySite, 0, s.getPlanChanges},
 		{"POST", site + "/plans/:rev/publish", manage, bySite, smallBody, s.postPublish},
 		{"GET", site + "/prep-sheets/:date", read, bySite, 0, s.getPrepSheet},
-		{"GET", site + "/live", read, bySite, 0, s.getLive},
+		{"GET", livePath, read, bySite, 0, s.getLive},
 		{"GET", site + "/warnings", look, bySite, 0, s.getWarnings},
 		{"POST", site + "/warnings/:id/ack", kitchen, bySite, smallBody, s.postAck},
 
@@ -121,6 +123,9 @@ func (s *Server) router() *gin.Engine {
 	})
 	for _, r := range s.routes() {
 		e.Handle(r.method, r.path, s.handle(r))
+		if r.method == http.MethodGet && r.path != livePath { // HEAD is GET without the body, which net/http leaves out
+			e.Handle(http.MethodHead, r.path, s.handle(r))
+		}
 	}
 	web.Register(e, web.Deps{
 		Store: s.Store, Now: s.Now, Log: s.Log,

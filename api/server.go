@@ -23,7 +23,7 @@ type Config struct {
 	Log           *slog.Logger     // nil: slog.Default()
 	SecureCookies bool             // the service is reached by HTTPS: cookies only there, and HSTS
 	Heartbeat     time.Duration    // of live streams; 0: 15 s
-	RatePerSecond float64          // requests of one token; 0: 50, with bursts of 4 s' worth
+	RatePerSecond float64          // requests of one token; 0: 2,000, with bursts of 4 s' worth
 	Version       string           // shown by /healthz
 }
 
@@ -50,7 +50,7 @@ func New(cfg Config) *Server {
 		cfg.Heartbeat = 15 * time.Second
 	}
 	if cfg.RatePerSecond <= 0 {
-		cfg.RatePerSecond = 50
+		cfg.RatePerSecond = 2000 // a program that loads a season of counts is welcome, one that runs wild is not
 	}
 	s := &Server{
 		Config:   cfg,

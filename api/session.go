@@ -48,9 +48,9 @@ func (s sessionStore) Delete(token string) error { return s.DeleteCtx(context.Ba
 
 // signIn starts a session for an access key, which is the secret of a token. A session that the browser had before ends, so
 // that nobody can prepare one for somebody else. It returns CodeUnauthorised for an unknown key and CodeTooMany for an address
-// that tries often.
+// that tried many wrong ones.
 func (s *Server) signIn(c *gin.Context, accessKey string) error {
-	if wait := s.signIns.take(c.ClientIP()); wait > 0 {
+	if wait := s.signIns.left(c.ClientIP()); wait > 0 {
 		after, err := tooMany(wait)
 		setRetryAfter(c, after)
 		return err
@@ -58,6 +58,7 @@ func (s *Server) signIn(c *gin.Context, accessKey string) error {
 	ctx := c.Request.Context()
 	t, err := s.Store.TokenBySecret(ctx, accessKey, s.Now())
 	if err != nil {
+		s.signIns.take(c.ClientIP()) // only wrong keys count
 		return err
 	}
 	if old, err := c.Cookie(sessionCookie); err == nil && old != "" {
