@@ -1,6 +1,7 @@
 package web
 
 import (
+	"math"
 	"slices"
 	"strconv"
 	"strings"
@@ -147,7 +148,7 @@ func demandCellOf(r models.PlanRequest, plan models.Plan, words []models.Expecte
 			c.Asked, c.Basis = true, x.Basis
 			c.Value = strconv.FormatFloat(round(x.P50), 'f', -1, 64)
 			c.Range = say.Number(x.P10, 0) + "–" + say.Number(x.P90, 0)
-			c.Prepare = say.Servings(x.Prepare)
+			c.Prepare = say.Number(math.Ceil(x.Prepare-1e-9), 0)
 		}
 	}
 	for _, w := range words {

@@ -12,11 +12,11 @@ import (
 func (p *plate) heat(height float64) {
 	p.section(func(top float64) float64 {
 		p.rule(top, height)
-		nameY := top + 14
 		if p.narrow {
-			nameY = top + height - 7 // below the line, out of the way of its peak
+			p.text("lane-name halo", "end", p.axis.Right()-4, top+14, "Air")
+		} else {
+			p.text("lane-name", "start", 0, top+14, "Air")
 		}
-		p.text("lane-name", "start", p.margin(), nameY, "Air")
 		var pts []point
 		low, high := math.Inf(1), math.Inf(-1)
 		for _, w := range p.req.Weather {

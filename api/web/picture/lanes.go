@@ -23,8 +23,10 @@ func (p *plate) lanes() {
 	}
 }
 
-// lane writes a name and what draw puts beside it; draw returns how many rows it took.
+// lane writes a name and what draw puts beside it; draw returns how many rows it took. On a phone a lane with nothing in it is
+// left out.
 func (p *plate) lane(name string, draw func(top float64) int) {
+	before, rules := p.b.String(), p.rules
 	p.section(func(top float64) float64 {
 		p.rule(top, 0)
 		head := 0.0
@@ -35,6 +37,12 @@ func (p *plate) lane(name string, draw func(top float64) int) {
 			p.text("lane-name", "start", 0, top+17, p.fit(name, p.axis.Left()-10))
 		}
 		took := draw(top + head + 3)
+		if p.narrow && took == 0 {
+			p.b.Reset()
+			p.raw(before)
+			p.rules = rules
+			return 0
+		}
 		return head + 6 + rowHeight*float64(max(1, took))
 	})
 }
@@ -147,7 +155,7 @@ func (p *plate) beverageName(code string) string {
 // maker draws what it must add for each day part as a ramp that rises until it is due.
 func (p *plate) maker(code string, top float64) int {
 	p.outages("maker", code, top)
-	before := time.Time{}
+	before, took := time.Time{}, 0
 	for i, q := range p.plan.Ice.Quotas {
 		if q.Maker != code {
 			continue
@@ -164,6 +172,10 @@ func (p *plate) maker(code string, top float64) int {
 		if p.m.of(words) > x1-x0-4 {
 			words = say.Mass(q.MakeG)
 		}
+		if p.m.of(words) > x1-x0 {
+			words = ""
+		}
+		took = 1
 		p.open("a", "quota", "href", "#q-"+strconv.Itoa(i))
 		p.title(code + " must add " + say.Grams(q.MakeG) + " between " + say.At(from, p.loc) + " and " + say.At(q.Due, p.loc) + ", for " + q.DayPart + ".")
 		p.rect("hit", x0, top, x1-x0, rowHeight-2)
@@ -172,7 +184,7 @@ func (p *plate) maker(code string, top float64) int {
 		p.text("bar-word halo", "end", x1-4, top+13, words)
 		p.close("a")
 	}
-	return 1
+	return took
 }
 
 // moulds draws loads from filling to taking.

@@ -86,7 +86,7 @@ func (p *plate) servings(height float64) {
 			p.line("stem", x, base, x, y(t.P10))
 			p.rect("range", x-5, y(t.P90), 10, max(1.5, y(t.P10)-y(t.P90)))
 			p.line("notch", x-10, y(t.P50), x+10, y(t.P50))
-			p.text("serving halo", "middle", x, y(t.P90)-7, say.Servings(t.P50))
+			p.text("serving halo", "middle", x, y(t.P90)-7, say.Number(t.P50, 0))
 			p.text("ends", "middle", x, base+16, say.Number(t.P10, 0)+"–"+say.Number(t.P90, 0))
 			p.close("a")
 		}

@@ -13,13 +13,13 @@ const ground = 1
 
 // Touch is a moment at which the ice in the bin may be gone.
 type Touch struct {
-	At      time.Time
-	Planned bool // gone as planned, not only on one day in ten
+	At   time.Time
+	Sure bool // gone on nine days in ten, not only on one
 }
 
-// Words says it: "could run out 14:45", or "runs out 14:45" where the plan itself has none left.
+// Words says it: "could run out 14:45", or "runs out 14:45" where even the upper end has none left.
 func (t Touch) Words(loc *time.Location) string {
-	if t.Planned {
+	if t.Sure {
 		return "runs out " + say.Clock(t.At, loc)
 	}
 	return "could run out " + say.Clock(t.At, loc)
@@ -38,10 +38,9 @@ func Touches(levels []models.IceLevel) []Touch {
 		switch {
 		case l.P10G <= ground && !down:
 			down = true
-			out = append(out, Touch{At: l.At, Planned: l.G <= ground})
-		case l.P10G <= ground && l.G <= ground && !out[len(out)-1].Planned:
-			out[len(out)-1].Planned = true
-			out[len(out)-1].At = l.At
+			out = append(out, Touch{At: l.At, Sure: l.P90G <= ground})
+		case l.P90G <= ground && !out[len(out)-1].Sure:
+			out[len(out)-1] = Touch{At: l.At, Sure: true}
 		case l.P10G > max(ground, top/20):
 			down = false
 		}
@@ -113,7 +112,11 @@ func kgStep(full float64) float64 {
 
 func (p *plate) tide(top, height float64) {
 	levels := within(p.plan.Ice.Levels, p.axis)
-	s := tideScale{top: top + 8, base: top + height, full: p.full}
+	nameY, margin := top+14, 8.0
+	if p.narrow {
+		margin = 26 // the name stands above, not in the water
+	}
+	s := tideScale{top: top + margin, base: top + height, full: p.full}
 	p.rule(top, top+height)
 	step := kgStep(s.full)
 	decimals := 0
@@ -124,11 +127,11 @@ func (p *plate) tide(top, height float64) {
 		p.line("scale", p.axis.Left(), s.y(g), p.axis.Right(), s.y(g))
 		p.text("scale-word", "end", p.axis.Left()-6, s.y(g)+4, say.Number(g/1000, decimals)+"\u202fkg")
 	}
-	p.text("lane-name", "start", p.margin(), top+14, "Drink ice")
+	p.text("lane-name", "start", p.margin(), nameY, "Drink ice")
 	p.tideShape(levels, p.axis, s)
 	if bin := p.req.Ice.BinG; bin > 0 && bin <= s.full {
 		p.line("bin-full", p.axis.Left(), s.y(bin), p.axis.Right(), s.y(bin))
-		p.text("aside halo", "end", p.axis.Right()-4, s.y(bin)-4, "bin full: "+say.Mass(bin))
+		p.text("aside halo", "end", p.axis.Right()-4, s.y(bin)-5, "bin full: "+say.Mass(bin))
 	}
 	p.rect("ground", p.axis.Left(), s.base, p.axis.Right()-p.axis.Left(), 4)
 	p.tideWords(s)

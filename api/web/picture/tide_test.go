@@ -43,10 +43,10 @@ func TestASecondSpellIsSaidOnlyAfterTheTideHasRisen(t *testing.T) {
 	assert.Len(t, Touches(levels(0, 3000, 0, 10)), 2)
 }
 
-func TestAPlanWithoutIceSaysSoWithoutCould(t *testing.T) {
+func TestWhereEvenTheUpperEndIsGoneItIsSaidWithoutCould(t *testing.T) {
 	t.Parallel()
 	l := levels(500, 0, 0, 0)
-	l[2].G, l[3].G = 0, 0
+	l[2].P90G, l[3].P90G = 0, 0
 	touches := Touches(l)
 	require.Len(t, touches, 1)
 	assert.Equal(t, "runs out 14:30", touches[0].Words(berlin))
