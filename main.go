@@ -370,6 +370,7 @@ func (c *demoCommand) fill(ctx context.Context, p *program, say func(string, ...
 			}
 		}
 	}
+	fmt.Fprintf(out, "\n%s\n", strings.ReplaceAll(plan.Summary.Text, "\u202f", " "))
 	fmt.Fprintf(out, "\nOpen     %s/\nSign in  with the access key %s\nShop     %s (invented, as are its sales and weather)\nStop     Ctrl-C; nothing is left behind\n\n",
 		p.Address(), secret, site.Code)
 	say("ready")

@@ -22,7 +22,7 @@ func (s *Story) Keep(ctx context.Context, st models.Store, say func(format strin
 	if err != nil {
 		return fmt.Errorf("store the sales counts: %w", err)
 	}
-	say("sales: %d counts of 15 minutes in %d days", rows, historyDays)
+	say("sales: %d counts of 15 minutes in %d days; one item of the till waits to be mapped", rows, historyDays)
 	for _, w := range []models.WeatherPost{s.Observed(), s.Forecast()} {
 		if err := st.PutWeather(ctx, site, w); err != nil {
 			return fmt.Errorf("store the weather: %w", err)
