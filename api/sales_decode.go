@@ -50,9 +50,10 @@ const rowBytes = 100
 
 func plainCounts(list gjson.Result) (counts []models.SalesCount, ok bool) {
 	counts, ok = make([]models.SalesCount, 0, len(list.Raw)/rowBytes+1), true
+	var start, end lastTime
 	list.ForEach(func(_, row gjson.Result) bool {
 		var c models.SalesCount
-		if c, ok = plainCount(row); ok {
+		if c, ok = plainCount(row, &start, &end); ok {
 			counts = append(counts, c)
 		}
 		return ok
@@ -69,7 +70,7 @@ const (
 	sawAll = sawItem | sawStart | sawEnd | sawCount
 )
 
-func plainCount(row gjson.Result) (c models.SalesCount, ok bool) {
+func plainCount(row gjson.Result, start, end *lastTime) (c models.SalesCount, ok bool) {
 	if !row.IsObject() {
 		return c, false
 	}
@@ -85,18 +86,32 @@ func plainCount(row gjson.Result) (c models.SalesCount, ok bool) {
 			c.Count = value.Num
 			see(sawCount, value.Type == gjson.Number && !math.IsInf(value.Num, 0))
 		case "window_start":
-			see(sawStart, plainTime(value, &c.WindowStart))
+			see(sawStart, start.read(value, &c.WindowStart))
 		case "window_end":
-			see(sawEnd, plainTime(value, &c.WindowEnd))
+			see(sawEnd, end.read(value, &c.WindowEnd))
 		}
 		return ok
 	})
 	return c, ok && seen == sawAll
 }
 
-func plainTime(value gjson.Result, t *time.Time) bool {
+// lastTime remembers the time of the row before: the items of one window stand together, and share it.
+type lastTime struct {
+	text string
+	time time.Time
+}
+
+func (l *lastTime) read(value gjson.Result, t *time.Time) bool {
 	if value.Type != gjson.String {
 		return false
 	}
-	return t.UnmarshalText([]byte(value.Str)) == nil
+	if value.Str != l.text || l.text == "" {
+		l.text = ""
+		if l.time.UnmarshalText([]byte(value.Str)) != nil {
+			return false
+		}
+		l.text = value.Str
+	}
+	*t = l.time
+	return true
 }
