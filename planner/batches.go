@@ -29,25 +29,43 @@ func (j *job) schedule(ctx context.Context) error {
 	copy(s.serve, j.needs.serve(j.req))
 	loads := s.earliest()
 	var warm []batch.Start
-	for range 3 {
-		j.setIce(loads)
-		r, err := batch.Solve(ctx, j.in, batch.Options{Seed: uint64(j.req.Seed), Budget: j.opt.Budget, Warm: warm})
-		if err != nil {
-			return fmt.Errorf("planning batches: %w", err)
-		}
-		j.bound = r.LowerBound
-		starts, err := j.weigh(r.Starts)
-		if err != nil {
+	budget := j.opt.Budget
+	if budget <= 0 {
+		budget = batch.DefaultBudget
+	}
+	if len(s.units) > 0 { // a first look tells which loads are worth asking for
+		if err := j.solve(ctx, loads, budget/4, nil); err != nil {
 			return err
 		}
-		j.take(starts)
-		s.choose()
-		if total(s.run.lack) < 0.5 && (len(s.units) == 0 || total(s.run.short) <= r.IceShortG+50) {
+		warm, loads = j.result.Starts, s.loads
+	}
+	for range 2 {
+		if err := j.solve(ctx, loads, budget, warm); err != nil {
+			return err
+		}
+		if total(s.run.lack) < 0.5 && total(s.run.short) <= j.result.IceShortG+50 {
 			break
 		}
-		warm, loads = starts, s.loads
+		warm, loads = j.result.Starts, s.loads
 	}
 	return j.mend()
+}
+
+// solve plans the batches with the ice of makers and the given loads, and picks the loads that they really need.
+func (j *job) solve(ctx context.Context, loads []load, budget int, warm []batch.Start) error {
+	j.setIce(loads)
+	starts, bound, err := j.solveInstance(ctx, budget, warm)
+	if err != nil {
+		return fmt.Errorf("planning batches: %w", err)
+	}
+	j.bound = bound
+	starts, err = j.weigh(starts)
+	if err != nil {
+		return err
+	}
+	j.take(starts)
+	j.drink.choose()
+	return nil
 }
 
 // setIce states the ice of the instance with the given mould loads.
@@ -89,6 +107,7 @@ func (j *job) keptIce() []float64 {
 // weigh rounds each dose down to what a kitchen scale shows (0.1 g) where the batch stays large enough, and works the plan out
 // again. Less never breaks store or ice.
 func (j *job) weigh(starts []batch.Start) ([]batch.Start, error) {
+	starts = j.possible(starts)
 	out := append([]batch.Start(nil), starts...)
 	for i := range out {
 		o := &j.options[j.optionOf(out[i])]
@@ -107,6 +126,17 @@ func (j *job) weigh(starts []batch.Start) ([]batch.Start, error) {
 	}
 	j.result = r
 	return r.Starts, nil
+}
+
+// possible leaves out, last first, what the instance as a whole does not carry: a rolling plan is settled piece by piece.
+func (j *job) possible(starts []batch.Start) []batch.Start {
+	for len(starts) > 0 && j.in.Slots > wholeUpTo {
+		if _, err := batch.Evaluate(j.in, starts); err == nil {
+			break
+		}
+		starts = starts[:len(starts)-1]
+	}
+	return starts
 }
 
 func (j *job) optionOf(s batch.Start) int {

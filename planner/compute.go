@@ -82,6 +82,7 @@ type job struct {
 
 	out                  models.Plan
 	iceChance, iceAmount float64   // of the likeliest shortage of drink ice: %, kg
+	iceMore              float64   // kg, to plan a way out for
 	iceAt                int       // its slot
 	subj                 []subject // of each warning, for its ways out
 }

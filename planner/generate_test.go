@@ -32,6 +32,10 @@ func anyRequest(t *rapid.T) models.PlanRequest {
 	r.Seed = int64(rapid.IntRange(1, 9).Draw(t, "seed"))
 	loc := r.Site.Location()
 	r.Now = r.From.At(0, loc).Add(time.Duration(rapid.IntRange(-1200, 1100).Draw(t, "now")) * time.Minute)
+	if chance(t, "far ahead", 20) { // long enough to be planned piece by piece
+		r.Now = r.Now.Add(-time.Duration(rapid.IntRange(3, 12).Draw(t, "days ahead")) * 24 * time.Hour)
+		r.Days = 4
+	}
 	anyCoffees(t, &r)
 	anyBeverages(t, &r)
 	anyDrinks(t, &r)

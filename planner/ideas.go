@@ -24,7 +24,7 @@ func (j *job) ideas(w *models.Warning, s *subject) []idea {
 		}
 		return j.iceIdeas(s)
 	case models.WarnPlainIce:
-		return j.iceIdeas(&subject{day: s.day, bev: -1, coffee: -1, more: max(1, w.Amount)})
+		return j.iceIdeas(&subject{day: s.day, bev: -1, coffee: -1, more: max(1, s.more)})
 	case models.WarnBeverageShort:
 		return j.beverageIdeas(s)
 	case models.WarnBeansShort:

@@ -39,9 +39,12 @@ func (j *job) warn(s subject, kind, grade string, at time.Time, amount float64, 
 	s.more = max(s.more, amount)
 	s.key = kind + "|" + s.key
 	j.out.Warnings = append(j.out.Warnings, models.Warning{Kind: kind, Grade: grade, At: at.In(j.loc), Amount: amount, Unit: unit,
-		ChancePct: min(100, max(0, chancePct)), Cause: fmt.Sprintf(format, args...), Fields: fields, WaysOut: []models.WayOut{}})
+		ChancePct: tenth(min(100, max(0, chancePct))), Cause: fmt.Sprintf(format, args...), Fields: fields, WaysOut: []models.WayOut{}})
 	j.subj = append(j.subj, s)
 }
+
+// tenth rounds a chance to 0.1 %: 1,000 days say no more.
+func tenth(pct float64) float64 { return math.Round(pct*10) / 10 }
 
 // Spans of urgency: what is nearer than soon cannot wait, what is nearer than today is decided today.
 const (
@@ -134,6 +137,7 @@ func (j *job) warnIce() {
 		}
 		if o.Chance*100 > j.iceChance {
 			j.iceChance, j.iceAmount, j.iceAt = o.Chance*100, amount/1000, at
+			j.iceMore = max(o.P90, planned) / 1000
 		}
 		s := about("drink|" + string(date))
 		s.day, s.more = d, max(o.P90, planned)/1000
@@ -270,7 +274,7 @@ func (j *job) warnPlain() {
 		risk, amount = 100, j.out.Ice.ShortG/1000
 	}
 	s := about("plain in drinks")
-	s.day = max(0, j.h.dayOf(t))
+	s.day, s.more = max(0, j.h.dayOf(t)), j.iceMore
 	j.warn(s, models.WarnPlainIce, "", j.h.at(t), amount, "kg", risk, append(plain, "ice.plain"),
 		"%s: %s. Plain ice and ice from baths is never served; buy in ice of drinking quality, %.1f kg.", j.when(j.h.at(t)), why, math.Ceil(amount*2)/2)
 }

@@ -159,7 +159,7 @@ func (j *job) effect(s subject, w *models.Warning) models.Effect {
 	}
 	if i >= 0 && i < len(list) && s.day < len(list[i].Days) {
 		o := list[i].Days[s.day]
-		e.ChancePct, e.Amount = o.Chance*100, o.Median/1000
+		e.ChancePct, e.Amount = tenth(o.Chance*100), o.Median/1000
 	}
 	return e
 }

@@ -1,0 +1,214 @@
+package planner
+
+import (
+	"context"
+	"fmt"
+	"slices"
+
+	"hotday/planner/batch"
+)
+
+// wholeUpTo is how many slots are planned in one piece; longer horizons roll, two service days at a time.
+const wholeUpTo = 480
+
+// solveInstance plans the instance: whole, or rolling over its days. Rolling plans two days, keeps the batches of the first and
+// goes on from there; it loses little, since beverages hold for a day or so, and its bound is the plain one.
+func (j *job) solveInstance(ctx context.Context, budget int, warm []batch.Start) ([]batch.Start, float64, error) {
+	if j.in.Slots <= wholeUpTo {
+		r, err := batch.Solve(ctx, j.in, batch.Options{Seed: uint64(j.req.Seed), Budget: budget, Warm: warm})
+		if err != nil {
+			return nil, 0, err
+		}
+		return r.Starts, r.LowerBound, nil
+	}
+	w := j.newRolling()
+	pieces := w.pieces()
+	each := max(budget/6, 2*budget/len(pieces))
+	for _, p := range pieces {
+		if err := w.advance(ctx, p, each, warm); err != nil {
+			return nil, 0, err
+		}
+	}
+	return w.kept, plainBound(j.in), nil
+}
+
+// plainBound is a proof of what the path costs at least: each gram asked for and not there at the start is short, or is made at
+// its unit cost and its part of a largest batch.
+func plainBound(in *batch.Instance) float64 {
+	bound := 0.0
+	for i := range in.Beverages {
+		b := &in.Beverages[i]
+		cheapest := b.ShortPerKg
+		for _, w := range in.Brewers {
+			for _, o := range w.Options {
+				if o.Beverage == b.Name {
+					cheapest = min(cheapest, b.UnitCostPerKg+o.BatchCost/o.MaxG*1000)
+				}
+			}
+		}
+		g := total(b.DemandG)
+		for _, o := range b.Opening {
+			g -= o.G
+		}
+		bound += max(0, g) / 1000 * cheapest
+	}
+	return bound
+}
+
+// piece is a stretch of the horizon that is planned at once: slots [from, to), of which those before keep are settled by it.
+type piece struct{ from, keep, to int }
+
+// rolling is the state between two pieces.
+type rolling struct {
+	j    *job
+	in   *batch.Instance
+	kept []batch.Start
+	lots [][]batch.Opening // by beverage, slots of the whole horizon
+	busy map[string]int    // by brewer: the slot from which it is free
+	ice  float64
+	owed []float64 // ice that batches kept take, by slot
+}
+
+func (j *job) newRolling() *rolling {
+	w := &rolling{j: j, in: j.in, busy: map[string]int{}, owed: make([]float64, j.in.Slots)}
+	for i := range j.in.Beverages {
+		w.lots = append(w.lots, slices.Clone(j.in.Beverages[i].Opening))
+	}
+	if j.in.Ice != nil {
+		w.ice = j.in.Ice.OpeningG
+	}
+	return w
+}
+
+// leadIn is how long before the first service day planning begins: the longest steep fits.
+const leadInH = 60
+
+// pieces cut the horizon at the ends of service days. A long wait before the first is planned only in its last hours: nothing
+// made earlier would keep.
+func (w *rolling) pieces() []piece {
+	h := w.j.h
+	days := h.daySlots()
+	from := 0
+	if opens := h.slotFrom(h.days[0].At(0, h.loc)); opens > 0 {
+		from = max(0, opens-int(leadInH/h.hours()))
+	}
+	var out []piece
+	if from > 0 {
+		out = append(out, piece{0, from, from})
+	}
+	for d := range days {
+		keep := days[d][1]
+		to := keep
+		if d+1 < len(days) {
+			to = days[d+1][1]
+		}
+		if keep > from {
+			out = append(out, piece{from, keep, to})
+			from = keep
+		}
+	}
+	return out
+}
+
+func (w *rolling) advance(ctx context.Context, p piece, budget int, warm []batch.Start) error {
+	sub := w.cut(p)
+	var mine []batch.Start
+	for _, s := range warm {
+		if s.StartSlot >= p.from && s.StartSlot < p.to {
+			s.StartSlot -= p.from
+			mine = append(mine, s)
+		}
+	}
+	r, err := batch.Solve(ctx, sub, batch.Options{Seed: uint64(w.j.req.Seed), Budget: budget, Warm: mine})
+	if err != nil {
+		return fmt.Errorf("planning slots %d to %d: %w", p.from, p.to, err)
+	}
+	var keep []batch.Start
+	for _, s := range r.Starts {
+		if s.StartSlot < p.keep-p.from {
+			keep = append(keep, s)
+		}
+	}
+	if r, err = batch.Evaluate(sub, keep); err != nil {
+		return fmt.Errorf("planning slots %d to %d: %w", p.from, p.to, err)
+	}
+	w.carry(p, r)
+	return nil
+}
+
+// cut is the instance of a piece, with what the pieces before left.
+func (w *rolling) cut(p piece) *batch.Instance {
+	n := p.to - p.from
+	sub := &batch.Instance{SlotMin: w.in.SlotMin, Slots: n, StartsPerSlot: w.in.StartsPerSlot, StoreG: w.in.StoreG, SlotStarts: w.in.SlotStarts[p.from:p.to]}
+	for i := range w.in.Beverages {
+		b := w.in.Beverages[i]
+		b.DemandG = b.DemandG[p.from:p.to]
+		b.Opening = nil
+		for _, o := range w.lots[i] {
+			o.ReadySlot, o.ExpiresSlot = max(0, o.ReadySlot-p.from), o.ExpiresSlot-p.from
+			if o.G > 1e-9 && o.ExpiresSlot > o.ReadySlot && o.ReadySlot < n {
+				b.Opening = append(b.Opening, o)
+			}
+		}
+		sub.Beverages = append(sub.Beverages, b)
+	}
+	for _, br := range w.in.Brewers {
+		options := slices.Clone(br.Options)
+		for k := range options {
+			may := slices.Clone(options[k].MayStart[p.from:p.to])
+			for t := range may {
+				if p.from+t < w.busy[br.Name] {
+					may[t] = false
+				}
+			}
+			options[k].MayStart = may
+		}
+		sub.Brewers = append(sub.Brewers, batch.Brewer{Name: br.Name, Available: br.Available, Options: options})
+	}
+	if w.in.Ice != nil {
+		x := *w.in.Ice
+		x.OpeningG = min(w.ice, x.CapacityG)
+		x.MakeG = x.MakeG[p.from:p.to]
+		serve := slices.Clone(x.ServeG[p.from:p.to])
+		for t := range serve {
+			serve[t] += w.owed[p.from+t]
+		}
+		x.ServeG = serve
+		sub.Ice = &x
+	}
+	return sub
+}
+
+// carry keeps the starts of r and what is left of lots and ice when the piece's kept slots are over.
+func (w *rolling) carry(p piece, r *batch.Result) {
+	n := p.keep - p.from
+	for _, s := range r.Starts {
+		s.StartSlot += p.from
+		w.kept = append(w.kept, s)
+		for _, br := range w.in.Brewers {
+			for _, o := range br.Options {
+				if br.Name == s.Brewer && o.Beverage == s.Beverage {
+					w.busy[br.Name] = max(w.busy[br.Name], s.StartSlot+o.BusySlots)
+					if at := s.StartSlot + o.IceSlots; at >= p.keep && at < len(w.owed) {
+						w.owed[at] += s.G * o.IcePerG
+					}
+				}
+			}
+		}
+	}
+	for i := range w.lots {
+		w.lots[i] = w.lots[i][:0]
+	}
+	for _, l := range r.Lots {
+		left := l.G
+		for t := 0; t < n; t++ {
+			left -= l.ServedG[t]
+		}
+		if l.ExpiresSlot > n && left > 1e-9 {
+			w.lots[l.Beverage] = append(w.lots[l.Beverage], batch.Opening{G: left, ReadySlot: l.ReadySlot + p.from, ExpiresSlot: l.ExpiresSlot + p.from})
+		}
+	}
+	if r.Ice != nil {
+		w.ice = r.Ice.LevelG[n-1]
+	}
+}
