@@ -10,13 +10,13 @@ const maxBins = 48
 
 // bins cuts features at quantiles of their training values, so that trees work on small whole numbers.
 type bins struct {
-	cuts [][]float64 // by feature: a value belongs to the number of cuts below it
+	Cuts [][]float64 // by feature: a value belongs to the number of cuts below it
 }
 
 // cut makes the bins of columns stored row by row, width columns a row.
 func cut(x []float64, width int) *bins {
 	n := len(x) / width
-	b := &bins{cuts: make([][]float64, width)}
+	b := &bins{Cuts: make([][]float64, width)}
 	column := make([]float64, n)
 	for f := range width {
 		for i := range n {
@@ -38,7 +38,7 @@ func cut(x []float64, width int) *bins {
 		if len(cuts) == 0 || distinct(column) <= maxBins {
 			cuts = between(column)
 		}
-		b.cuts[f] = cuts
+		b.Cuts[f] = cuts
 	}
 	return b
 }
@@ -68,11 +68,11 @@ func between(sorted []float64) []float64 {
 }
 
 // of returns the bin of a value of feature f.
-func (b *bins) of(f int, x float64) uint8 { return uint8(sort.SearchFloat64s(b.cuts[f], x)) }
+func (b *bins) of(f int, x float64) uint8 { return uint8(sort.SearchFloat64s(b.Cuts[f], x)) }
 
 // columns turns rows into bins stored feature by feature.
 func (b *bins) columns(x []float64) [][]uint8 {
-	width := len(b.cuts)
+	width := len(b.Cuts)
 	n := len(x) / width
 	out := make([][]uint8, width)
 	flat := make([]uint8, n*width)

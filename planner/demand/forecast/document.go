@@ -2,7 +2,6 @@ package forecast
 
 import (
 	"fmt"
-	"slices"
 
 	"hotday/models"
 )
@@ -47,11 +46,13 @@ type Answer struct {
 
 // Limits of a document.
 const (
-	maxHistory  = 500_000
-	maxAhead    = 50_000
-	maxSeries   = 2_000
-	maxSpanDays = 20_000
-	maxDemand   = 1e9
+	maxHistory   = 500_000
+	maxAhead     = 50_000
+	maxSeries    = 2_000
+	maxSpanDays  = 20_000
+	maxDemand    = 1e9
+	maxAheadDays = 800
+	mostBehind   = 28
 )
 
 // Parse reads and checks a document. It returns a CodeMalformed or CodeInvalid *models.Error.
@@ -122,27 +123,30 @@ func (d *Document) Validate() error {
 	if len(names) > maxSeries {
 		bad("/history", fmt.Sprintf("at most %d series", maxSeries), "there are %d", len(names))
 	}
-	if first, last, any := d.span(); any && first.DaysUntil(last) > maxSpanDays {
-		bad("/history", fmt.Sprintf("rows within %d days", maxSpanDays), "the rows span %d days", first.DaysUntil(last))
-	}
+	d.validateSpan(bad)
 	if len(e.Fields) > 0 {
 		return e
 	}
 	return nil
 }
 
-func (d *Document) span() (first, last models.Date, any bool) {
-	dates := make([]models.Date, 0, len(d.History)+len(d.Ahead))
+// validateSpan keeps the days to forecast after, or among the newest of, the past.
+func (d *Document) validateSpan(bad func(pointer, accepted, format string, args ...any)) {
+	if len(d.History) == 0 {
+		return
+	}
+	first, last := d.History[0].Date, d.History[0].Date
 	for _, r := range d.History {
-		dates = append(dates, r.Date)
+		first, last = min(first, r.Date), max(last, r.Date)
 	}
-	for _, r := range d.Ahead {
-		dates = append(dates, r.Date)
+	if first.DaysUntil(last) > maxSpanDays {
+		bad("/history", fmt.Sprintf("rows within %d days", maxSpanDays), "the rows span %d days", first.DaysUntil(last))
 	}
-	if len(dates) == 0 {
-		return "", "", false
+	for i, r := range d.Ahead {
+		if n := last.DaysUntil(r.Date); n > maxAheadDays || n < -mostBehind {
+			bad(fmt.Sprintf("/ahead/%d/date", i), fmt.Sprintf("at most %d days after the newest day of the history, %s, and %d before", maxAheadDays, last, mostBehind), "%s is %d days from it", r.Date, n)
+		}
 	}
-	return slices.Min(dates), slices.Max(dates), true
 }
 
 func within(bad func(pointer, accepted, format string, args ...any), at string, x *float64, lo, hi float64) {

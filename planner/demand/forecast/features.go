@@ -39,7 +39,7 @@ const (
 const maxLag = 7
 
 // fill writes the features of day t as known at the end of day o into dst, and reports whether anything was known by then.
-func (s *series) fill(t, o int, use seasons, dst []float64) bool {
+func (s *series) fill(t, o int, use [weathers]bool, dst []float64) bool {
 	m28, ok := s.meanOfLast(28, o)
 	if !ok {
 		return false
@@ -49,22 +49,18 @@ func (s *series) fill(t, o int, use seasons, dst []float64) bool {
 	dst[fWeekday], dst[fWeekend], dst[fFriday] = float64(dow), flag(dow >= 5), flag(dow == 4)
 	dst[fSin1], dst[fCos1] = math.Sincos(year)
 	dst[fSin2], dst[fCos2] = math.Sincos(2 * year)
-	dst[fTemp], dst[fRain], dst[fHum] = 0, 0, 0
-	if use.temp {
-		dst[fTemp] = s.temp[t]
-	}
-	if use.rain {
-		dst[fRain] = s.rain[t]
-	}
-	if use.hum {
-		dst[fHum] = s.hum[t]
+	for w, f := range [weathers]int{fTemp, fRain, fHum} {
+		dst[f] = 0
+		if use[w] {
+			dst[f] = s.weather[w][t]
+		}
 	}
 	dst[fHoliday], dst[fBefore], dst[fAfter] = s.holiday[t], at(s.holiday, t-1), at(s.holiday, t+1)
-	dst[fTrend] = float64(t) / 365
+	dst[fTrend] = float64(t+s.since) / 365
 	m7, _ := s.meanOfLast(7, o)
 	m56, _ := s.meanOfLast(56, o)
 	same1, same4, same8 := s.sameWeekdays(t, o, m28)
-	floor := 1e-6 + 0.02*m56
+	floor := 1e-6 + 0.02*m56 // where next to nothing is sold, ratios say little
 	dst[fM28], dst[fSame1], dst[fSame8] = m28, same1, same8
 	dst[fR7], dst[fR1], dst[fR4] = m7/(m28+floor), same1/(m28+floor), same4/(m28+floor)
 	dst[fR8], dst[fR56] = same8/(m56+floor), m28/(m56+floor)
@@ -115,8 +111,12 @@ func flag(b bool) float64 {
 // lagOf spreads the horizons 1 … maxLag over the training days without regard to weekday: a fixed mixing of the day's number
 // (the finaliser of splitmix64, from memory).
 func lagOf(t int) int {
-	x := uint64(t)*0x9e3779b97f4a7c15 + 0x9e3779b97f4a7c15
+	return 1 + int(mixed(uint64(t))%maxLag)
+}
+
+func mixed(x uint64) uint64 {
+	x = x*0x9e3779b97f4a7c15 + 0x9e3779b97f4a7c15
 	x = (x ^ (x >> 30)) * 0xbf58476d1ce4e5b9
 	x = (x ^ (x >> 27)) * 0x94d049bb133111eb
-	return 1 + int((x^(x>>31))%maxLag)
+	return x ^ (x >> 31)
 }

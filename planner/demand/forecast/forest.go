@@ -9,12 +9,11 @@ import (
 // forest is a quantile forest of one series: each tree sorts the days of the past into small groups of like days; a coming day
 // takes its distribution from the days it shares groups with.
 type forest struct {
-	bins    *bins
-	trees   []tree
-	groups  [][][]int32 // by tree and leaf value: ranks of days in order of demand
-	sorted  []float64   // demand, rising
-	columns []int
-	withLog bool
+	Led    bool // the regression's mean is one of its features
+	Bins   *bins
+	Trees  []tree     // a leaf's value is its number
+	Groups [][]uint16 // by tree: where each leaf's days begin, then ranks of days in order of demand, leaf by leaf
+	Sorted []float32  // demand, rising
 }
 
 // Settings of a forest.
@@ -22,103 +21,107 @@ const (
 	groupSize  = 5   // fewest days of a leaf
 	mayTry     = 0.4 // of the features at each split
 	fewestDays = 4 * groupSize
+	mostDays   = 20_000 // the newest that a forest learns from: days and nodes are numbered in 16 bits
 )
 
-var forestColumns = []int{fWeekday, fWeekend, fFriday, fSin1, fCos1, fSin2, fCos2, fTemp, fRain, fHum, fHoliday, fBefore, fAfter, fTrend, fM28, fSame1}
-var forestMore = []int{fR7, fR4, fSame8}
+var (
+	forestColumns = []int{fWeekday, fWeekend, fFriday, fSin1, fCos1, fSin2, fCos2, fTemp, fRain, fHum, fHoliday, fBefore, fAfter, fTrend, fM28, fSame1}
+	ledColumns    = slices.Concat(forestColumns, []int{fR7, fR4, fSame8})
+)
 
-func (fo *forest) rowOf(f []float64, mean float64, dst []float64) []float64 {
-	dst = dst[:0]
-	for _, c := range fo.columns {
+func forestRow(f []float64, led bool, mean float64, dst []float64) []float64 {
+	columns := forestColumns
+	if led {
+		columns = ledColumns
+	}
+	for _, c := range columns {
 		dst = append(dst, f[c])
 	}
-	if fo.withLog {
+	if led {
 		dst = append(dst, math.Log(math.Max(mean, 1e-6)))
 	}
 	return dst
 }
 
-// fitForest grows trees on bootstrap samples of a series' days. With a lead, the regression's mean of each day is one more
-// feature; without (nil), the forest stands on its own.
-func fitForest(m *sample, lead func(row int) float64, trees int, chance *rand.Rand) *forest {
-	fo := &forest{columns: forestColumns, withLog: lead != nil}
-	if lead != nil {
-		fo.columns = slices.Concat(forestColumns, forestMore)
-	}
-	n := m.rows()
-	if n < fewestDays {
+// fitForest grows trees on bootstrap samples of a series' days. led adds the regression's mean of each day to the features.
+func fitForest(m *sample, led bool, trees int, chance *rand.Rand) *forest {
+	fo := &forest{Led: led}
+	n := min(m.rows(), mostDays)
+	skip := m.rows() - n
+	if n < fewestDays || trees == 0 {
 		return fo
 	}
-	width := len(fo.columns) + int(flag(fo.withLog))
-	x := make([]float64, 0, n*width)
-	buf := make([]float64, 0, width)
+	x := make([]float64, 0, n*features)
 	for i := range n {
-		mean := 0.0
-		if lead != nil {
-			mean = lead(i)
-		}
-		x = append(x, fo.rowOf(m.row(i), mean, buf)...)
+		x = forestRow(m.row(skip+i), led, m.lead[skip+i]*m.scale, x)
 	}
-	fo.bins = cut(x, width)
-	columns := fo.bins.columns(x)
-	order := make([]int32, n)
+	width := len(x) / n
+	fo.Bins = cut(x, width)
+	columns := fo.Bins.columns(x)
+	y := make([]float64, n)
+	order := make([]int, n)
 	for i := range order {
-		order[i] = int32(i)
+		order[i], y[i] = i, m.y(skip+i)
 	}
-	slices.SortStableFunc(order, func(a, b int32) int { return int(flag(m.y[a] > m.y[b])) - int(flag(m.y[a] < m.y[b])) })
-	rank := make([]int32, n)
-	fo.sorted = make([]float64, n)
+	slices.SortStableFunc(order, func(a, b int) int { return int(flag(y[a] > y[b])) - int(flag(y[a] < y[b])) })
+	rank := make([]uint16, n)
+	fo.Sorted = make([]float32, n)
 	for k, i := range order {
-		rank[i], fo.sorted[k] = int32(k), m.y[i]
+		rank[i], fo.Sorted[k] = uint16(k), float32(y[i])
 	}
-	gr := &forestGrower{columns: columns, y: m.y, rows: make([]int32, n), scratch: make([]int32, n), features: make([]int32, width),
-		tries: max(1, int(mayTry*float64(width))), chance: chance}
+	gr := &forestGrower{columns: columns, y: y, drawn: make([]float64, n), sum: make([]float64, n), rows: make([]int32, 0, n), scratch: make([]int32, n),
+		features: make([]int32, width), tries: max(1, int(mayTry*float64(width))), chance: chance}
+	leafOf := make([]uint16, n)
 	q := make([]uint8, width)
 	for range trees {
 		t, leaves := gr.grow()
-		groups := make([][]int32, leaves)
-		flat := make([]int32, n)
-		leafOf := make([]int32, n)
-		size := make([]int32, leaves)
+		groups := make([]uint16, leaves+1+n)
 		for i := range n {
-			for f := range width {
+			for f := range q {
 				q[f] = columns[f][i]
 			}
-			leafOf[i] = int32(t.value(q))
-			size[leafOf[i]]++
+			leafOf[i] = uint16(t.value(q))
+			groups[leafOf[i]+1]++
 		}
-		from := int32(0)
-		for l := range groups {
-			groups[l] = flat[from : from : from+size[l]]
-			from += size[l]
+		for l := range leaves {
+			groups[l+1] += groups[l]
 		}
+		at := slices.Clone(groups[:leaves])
 		for i := range n {
-			groups[leafOf[i]] = append(groups[leafOf[i]], rank[i])
+			l := leafOf[i]
+			groups[leaves+1+int(at[l])] = rank[i]
+			at[l]++
 		}
-		fo.trees, fo.groups = append(fo.trees, t), append(fo.groups, groups)
+		fo.Trees, fo.Groups = append(fo.Trees, slices.Clone(t)), append(fo.Groups, groups)
 	}
 	return fo
 }
 
+// group returns the ranks of the days in a leaf of a tree.
+func group(groups []uint16, leaves, leaf int) []uint16 {
+	days := groups[leaves+1:]
+	return days[groups[leaf]:groups[leaf+1]]
+}
+
 // quantiles writes the forest's quantiles at the rising levels into dst and reports whether it knows enough to.
-func (fo *forest) quantiles(f []float64, mean float64, levels, dst []float64) bool {
-	if len(fo.trees) == 0 {
+func (fo *forest) quantiles(f []float64, mean float64, levels []float64, dst []float32) bool {
+	if fo == nil || len(fo.Trees) == 0 {
 		return false
 	}
-	row := fo.rowOf(f, mean, make([]float64, 0, len(fo.bins.cuts)))
-	q := make([]uint8, len(row))
-	for k, x := range row {
-		q[k] = fo.bins.of(k, x)
+	var row [features + 1]float64
+	var q [features + 1]uint8
+	for k, x := range forestRow(f, fo.Led, mean, row[:0]) {
+		q[k] = fo.Bins.of(k, x)
 	}
-	weight := make([]float64, len(fo.sorted))
+	weight := make([]float64, len(fo.Sorted))
 	total := 0.0
-	for t := range fo.trees {
-		group := fo.groups[t][int(fo.trees[t].value(q))]
-		if len(group) == 0 {
+	for k, t := range fo.Trees {
+		days := group(fo.Groups[k], (len(t)+1)/2, int(t.value(q[:])))
+		if len(days) == 0 {
 			continue
 		}
-		share := 1 / float64(len(group))
-		for _, r := range group {
+		share := 1 / float64(len(days))
+		for _, r := range days {
 			weight[r] += share
 		}
 		total++
@@ -126,12 +129,12 @@ func (fo *forest) quantiles(f []float64, mean float64, levels, dst []float64) bo
 	if total == 0 {
 		return false
 	}
-	quantilesOfWeighted(fo.sorted, weight, total, levels, dst)
+	quantilesOfWeighted(fo.Sorted, weight, total, levels, dst)
 	return true
 }
 
 // quantilesOfWeighted reads quantiles off rising values with weights: a value stands at the middle of its weight, linear between.
-func quantilesOfWeighted(sorted, weight []float64, total float64, levels, dst []float64) {
+func quantilesOfWeighted(sorted []float32, weight []float64, total float64, levels []float64, dst []float32) {
 	k, below := 0, 0.0
 	lastAt, lastValue := -1.0, sorted[0]
 	for i, w := range weight {
@@ -143,7 +146,7 @@ func quantilesOfWeighted(sorted, weight []float64, total float64, levels, dst []
 			if lastAt < 0 {
 				dst[k] = sorted[i]
 			} else {
-				dst[k] = lastValue + (sorted[i]-lastValue)*(levels[k]-lastAt)/(middle-lastAt)
+				dst[k] = lastValue + (sorted[i]-lastValue)*float32((levels[k]-lastAt)/(middle-lastAt))
 			}
 			k++
 		}
@@ -159,35 +162,48 @@ func quantilesOfWeighted(sorted, weight []float64, total float64, levels, dst []
 type forestGrower struct {
 	columns  [][]uint8
 	y        []float64
-	rows     []int32
+	drawn    []float64 // how often each day was drawn
+	sum      []float64 // its demand times that
+	rows     []int32   // days drawn at all
 	scratch  []int32
 	features []int32
 	tries    int
 	chance   *rand.Rand
 	t        tree
 	leaves   int
-	sum      [maxBins]float64
-	n        [maxBins]int32
+	bins     [maxBins]weighted
 }
 
-// grow returns a tree whose leaves are numbered by their value, and how many there are.
+type weighted struct{ sum, n float64 }
+
+// grow returns a tree whose leaves are numbered by their value, and how many there are. The tree is overwritten by the next.
 func (gr *forestGrower) grow() (tree, int) {
-	for i := range gr.rows {
-		gr.rows[i] = int32(gr.chance.IntN(len(gr.rows)))
+	clear(gr.drawn)
+	n := len(gr.y)
+	for range n {
+		gr.drawn[gr.chance.IntN(n)]++
+	}
+	gr.rows = gr.rows[:0]
+	total := 0.0
+	for i, c := range gr.drawn {
+		if c > 0 {
+			gr.rows = append(gr.rows, int32(i))
+			gr.sum[i] = c * gr.y[i]
+			total += gr.sum[i]
+		}
 	}
 	for i := range gr.features {
 		gr.features[i] = int32(i)
 	}
-	gr.t, gr.leaves = tree{nodes: make([]node, 1, len(gr.rows)/2)}, 0
-	gr.t.nodes[0] = node{feature: -1}
-	gr.part(0, 0, len(gr.rows))
+	gr.t, gr.leaves = append(gr.t[:0], node{}), 0
+	gr.part(0, 0, len(gr.rows), weighted{sum: total, n: float64(n)})
 	return gr.t, gr.leaves
 }
 
-func (gr *forestGrower) part(at int32, from, to int) {
-	f, bin, ok := gr.best(from, to)
+func (gr *forestGrower) part(at, from, to int, all weighted) {
+	f, bin, left, ok := gr.best(from, to, all)
 	if !ok {
-		gr.t.nodes[at].value = float64(gr.leaves)
+		gr.t[at].Value = float32(gr.leaves)
 		gr.leaves++
 		return
 	}
@@ -203,25 +219,20 @@ func (gr *forestGrower) part(at int32, from, to int) {
 		}
 	}
 	copy(gr.rows[mid:to], gr.scratch[:k])
-	left := int32(len(gr.t.nodes))
-	gr.t.nodes = append(gr.t.nodes, node{feature: -1}, node{feature: -1})
-	p := &gr.t.nodes[at]
-	p.feature, p.bin, p.left, p.right = f, bin, left, left+1
-	gr.part(left, from, mid)
-	gr.part(left+1, mid, to)
+	child := len(gr.t)
+	gr.t = append(gr.t, node{}, node{})
+	p := &gr.t[at]
+	p.Feature, p.Bin, p.Left = uint8(f), bin, uint16(child)
+	gr.part(child, from, mid, left)
+	gr.part(child+1, mid, to, weighted{sum: all.sum - left.sum, n: all.n - left.n})
 }
 
-func (gr *forestGrower) best(from, to int) (feature int32, bin uint8, ok bool) {
-	n := to - from
-	if n < 2*groupSize {
-		return 0, 0, false
+func (gr *forestGrower) best(from, to int, all weighted) (feature int32, bin uint8, left weighted, ok bool) {
+	if all.n < 2*groupSize {
+		return 0, 0, left, false
 	}
 	rows := gr.rows[from:to]
-	total := 0.0
-	for _, r := range rows {
-		total += gr.y[r]
-	}
-	gain := total * total / float64(n) * (1 + 1e-12)
+	gain := all.sum * all.sum / all.n * (1 + 1e-12)
 	for k := range gr.tries {
 		j := k + gr.chance.IntN(len(gr.features)-k)
 		gr.features[k], gr.features[j] = gr.features[j], gr.features[k]
@@ -230,25 +241,26 @@ func (gr *forestGrower) best(from, to int) (feature int32, bin uint8, ok bool) {
 		lo, hi := uint8(maxBins-1), uint8(0)
 		for _, r := range rows {
 			b := col[r]
-			gr.sum[b] += gr.y[r]
-			gr.n[b]++
+			gr.bins[b].sum += gr.sum[r]
+			gr.bins[b].n += gr.drawn[r]
 			lo, hi = min(lo, b), max(hi, b)
 		}
-		s, c := 0.0, int32(0)
+		var l weighted
 		for b := int(lo); b <= int(hi); b++ {
-			if gr.n[b] == 0 {
+			w := gr.bins[b]
+			if w.n == 0 {
 				continue
 			}
-			s, c = s+gr.sum[b], c+gr.n[b]
-			gr.sum[b], gr.n[b] = 0, 0
-			rest := int32(n) - c
-			if c < groupSize || rest < groupSize {
+			gr.bins[b] = weighted{}
+			l.sum, l.n = l.sum+w.sum, l.n+w.n
+			rest := all.n - l.n
+			if l.n < groupSize || rest < groupSize {
 				continue
 			}
-			if got := s*s/float64(c) + (total-s)*(total-s)/float64(rest); got > gain {
-				gain, feature, bin, ok = got, f, uint8(b), true
+			if got := l.sum*l.sum/l.n + (all.sum-l.sum)*(all.sum-l.sum)/rest; got > gain {
+				gain, feature, bin, left, ok = got, f, uint8(b), l, true
 			}
 		}
 	}
-	return feature, bin, ok
+	return feature, bin, left, ok
 }

@@ -1,6 +1,9 @@
 package forecast
 
-import "math/rand/v2"
+import (
+	"math"
+	"math/rand/v2"
+)
 
 // The methods, in the order of their weights.
 const (
@@ -14,69 +17,116 @@ const (
 // MethodNames says the methods in words, in the order of weights.
 var MethodNames = [methodCount]string{"regression", "boosted trees", "quantile forest", "quantile forest over the regression"}
 
-// fitted is all learners fitted to what was known at the end of one day.
+// fitted is all learners fitted to what was known at the end of one day, by series.
 type fitted struct {
-	use        seasons
-	samples    []*sample
-	regression *regression
-	boosting   *boosting
-	forests    []*forest
-	led        []*forest
+	Regression *regression
+	Boosting   *boosting
+	Forests    [][2]*forest // on its own, led by the regression; nil where none was grown
+	Scale      []float64    // mean demand
 }
 
-// fit learns from the days of all series up to and with day o.
-func fit(all []*series, o int, use seasons, trees int, seed uint64, warm *regression) *fitted {
-	f := &fitted{use: use, samples: make([]*sample, len(all)), forests: make([]*forest, len(all)), led: make([]*forest, len(all))}
+// work says how much of the learners to grow.
+type work struct {
+	trees    int            // of a forest
+	rows     int            // that the boosting sees at most
+	boosting bool           // or keep the last one
+	grow     func(int) bool // which series' forests to grow
+	seed     uint64
+}
+
+// fit learns from the days of all series up to and with day o. before, which may be nil, warms the regression and stands in for
+// what is not grown anew.
+func fit(all []*series, o int, use [weathers]bool, w work, before *fitted) *fitted {
+	f := &fitted{Forests: make([][2]*forest, len(all)), Scale: make([]float64, len(all))}
+	samples := make([]*sample, len(all))
 	for i, s := range all {
-		f.samples[i] = take(s, i, o, use)
+		samples[i] = take(s, i, o, use)
+		f.Scale[i] = samples[i].scale
 	}
-	f.regression = fitRegression(f.samples, use, warm)
-	f.boosting = fitBoosting(f.samples, f.regression)
-	for i, m := range f.samples {
-		chance := rand.New(rand.NewPCG(seed, uint64(i)))
-		f.forests[i] = fitForest(m, nil, trees, chance)
-		f.led[i] = fitForest(m, func(r int) float64 { return f.regression.mean(i, m.scale, m.row(r)) }, trees, chance)
+	var warm *regression
+	if before != nil {
+		warm, f.Boosting = before.Regression, before.Boosting
+		copy(f.Forests, before.Forests)
+	}
+	f.Regression = fitRegression(samples, use, warm)
+	if w.boosting {
+		f.Boosting = fitBoosting(samples, w.rows)
+	}
+	for i, m := range samples {
+		if w.grow(i) {
+			chance := rand.New(rand.NewPCG(w.seed, uint64(i)))
+			f.Forests[i] = [2]*forest{fitForest(m, false, w.trees, chance), fitForest(m, true, w.trees, chance)}
+		}
 	}
 	return f
 }
 
-// view is what the methods say of one day: means of the first two, quantiles on the grid of the last two.
+// view is what the methods say of one day: the means of the first two, the quantiles on the grid of the forests (nil where they
+// know too little).
 type view struct {
-	regression, boosting float64
-	quantiles            [methodCount][]float64 // the first two are filled once the spread is known
-	known                bool
+	Regression, Boosting float64
+	Forest, Led          []float32
 }
 
-// look asks the methods about day t of series i as seen at the end of day o.
-func (f *fitted) look(i, t, o int) view {
-	var v view
+// look asks the methods about day t of series s, number i (−1: one they have not seen), as seen at the end of day o. A day hotter
+// than any seen is read as the hottest seen by all but the regression, and then moved as the regression moves. ok is false where
+// nothing at all is known.
+func (f *fitted) look(s *series, i, t, o int, c *climate) (v view, ok bool) {
 	var x [features]float64
-	m := f.samples[i]
-	if m.rows() == 0 || !m.s.fill(t, o, f.use, x[:]) {
-		return v
+	if !s.fill(t, o, c.Use, x[:]) {
+		return v, false
 	}
-	v.known = true
-	v.regression = f.regression.mean(i, m.scale, x[:])
-	v.boosting = f.boosting.mean(i, m.scale, x[:], v.regression)
-	for k, fo := range []*forest{f.forests[i], f.led[i]} {
-		q := make([]float64, len(grid))
-		if fo.quantiles(x[:], v.regression, grid, q) {
-			v.quantiles[byForest+k] = q
+	scale := s.scaleFor(f, i, o)
+	v.Regression = f.Regression.mean(i, scale, x[:])
+	lead, ratio := v.Regression, 1.0
+	if x[fTemp] > c.Hotter && c.Use[wTemp] {
+		x[fTemp] = c.Hotter
+		lead = f.Regression.mean(i, scale, x[:])
+		ratio = math.Min(math.Max(v.Regression/lead, 1), 2)
+	}
+	v.Boosting = ratio * f.Boosting.mean(i, scale, x[:], lead)
+	if i < 0 {
+		return v, true
+	}
+	q := make([]float32, 2*len(grid))
+	if f.Forests[i][0].quantiles(x[:], lead, grid, q[:len(grid)]) {
+		v.Forest = times(q[:len(grid)], ratio)
+	}
+	if f.Forests[i][1].quantiles(x[:], lead, grid, q[len(grid):]) {
+		v.Led = times(q[len(grid):], ratio)
+	}
+	return v, true
+}
+
+func times(q []float32, by float64) []float32 {
+	if by != 1 {
+		for k := range q {
+			q[k] *= float32(by)
 		}
 	}
-	return v
+	return q
 }
 
-// spreadOut fills the quantiles of the first two methods, and of forests that know too little, from the spread.
-func (v *view) spreadOut(spread [2]float64) {
-	for k, mean := range []float64{v.regression, v.boosting} {
-		q := make([]float64, len(grid))
-		negativeBinomial(mean, spread[k], q)
-		v.quantiles[k] = q
+func (s *series) scaleFor(f *fitted, i, o int) float64 {
+	if i >= 0 {
+		return f.Scale[i]
 	}
-	for k := byForest; k < methodCount; k++ {
-		if v.quantiles[k] == nil {
-			v.quantiles[k] = v.quantiles[byBoosting]
+	m, _ := s.usual(o)
+	return math.Max(m, 1e-3)
+}
+
+// all writes every method's quantiles on the grid, given the spreads of the first two; forests that know too little follow the
+// boosted trees.
+func (v *view) all(spread [2]float64, dst *[methodCount][len26]float64) {
+	negativeBinomial(v.Regression, spread[0], dst[byRegression][:])
+	negativeBinomial(v.Boosting, spread[1], dst[byBoosting][:])
+	for k, q := range [2][]float32{v.Forest, v.Led} {
+		if q == nil {
+			dst[byForest+k] = dst[byBoosting]
+			continue
+		}
+		for l, x := range q {
+			dst[byForest+k][l] = float64(x)
 		}
 	}
 }

@@ -1,18 +1,14 @@
 package forecast
 
-import (
-	"math"
-
-	"gonum.org/v1/gonum/mat"
-)
+import "math"
 
 // regression is the log-link regression of relative demand: coefficients shared by all series, and each series' own deviations
 // from them. Ridge penalties shrink the shared ones gently towards none and the deviations strongly towards the shared ones.
 type regression struct {
-	use    seasons
-	shared []float64
-	own    [][]float64 // by series
-	spread []float64   // by series: variance = mean + spread·mean²
+	Use    [weathers]bool
+	Shared []float64
+	Own    [][]float64 // by series
+	Spread []float64   // by series: variance = mean + spread·mean²
 }
 
 // Penalties, in units of a day's information about a series whose counts spread by dispersed alone.
@@ -23,14 +19,18 @@ const (
 	dispersed   = 0.05 // assumed for weighing only
 )
 
-// columns of the design matrix.
-const maxColumns = 40
+// maxColumns of the design matrix; levelColumn holds the recent level relative to the series' mean.
+const (
+	maxColumns  = 40
+	levelColumn = 1
+)
 
 // design writes the regression's columns of a feature row and returns how many there are.
-func design(f []float64, scale float64, use seasons, dst []float64) int {
+func design(f []float64, scale float64, use [weathers]bool, dst []float64) int {
 	n := 0
 	add := func(x float64) { dst[n] = x; n++ }
 	add(1)
+	add(logOf(f[fM28] / scale))
 	for d := 1; d < 7; d++ {
 		add(flag(int(f[fWeekday]) == d))
 	}
@@ -38,18 +38,18 @@ func design(f []float64, scale float64, use seasons, dst []float64) int {
 	add(f[fCos1])
 	add(f[fSin2])
 	add(f[fCos2])
-	if use.temp {
+	if use[wTemp] {
 		t := (f[fTemp] - 12) / 10
 		add(t)
 		add(math.Max(f[fTemp]-20, 0) / 10)
 		add(math.Max(f[fTemp]-26, 0) / 10)
 		add(f[fWeekend] * t)
 	}
-	if use.rain {
+	if use[wRain] {
 		add(math.Log1p(f[fRain]))
 		add(flag(f[fRain] > 1))
 	}
-	if use.hum {
+	if use[wHum] {
 		h := (f[fHum] - 60) / 20
 		add(h)
 		add(h * h / 2)
@@ -57,7 +57,6 @@ func design(f []float64, scale float64, use seasons, dst []float64) int {
 	add(f[fHoliday])
 	add(f[fBefore])
 	add(f[fAfter])
-	add(logRatio(f[fM28], scale))
 	add(logOf(f[fR7]))
 	add(logOf(f[fR4]))
 	add(logOf(f[fR8]))
@@ -65,65 +64,45 @@ func design(f []float64, scale float64, use seasons, dst []float64) int {
 	return n
 }
 
-// logRatio and logOf are kept within e^±3: a level a twentieth or twenty times the usual says no more.
-func logRatio(a, b float64) float64 { return logOf(a / b) }
-func logOf(x float64) float64       { return math.Log(math.Min(20, math.Max(0.05, x))) }
+func designColumns(use [weathers]bool) int {
+	return 19 + 4*int(flag(use[wTemp])) + 2*int(flag(use[wRain])) + 2*int(flag(use[wHum]))
+}
 
-// fitRegression fits the shared coefficients on all samples and each series' own on its sample. warm, from an earlier fit, may be
-// nil; it saves steps.
-func fitRegression(samples []*sample, use seasons, warm *regression) *regression {
-	r := &regression{use: use, own: make([][]float64, len(samples)), spread: make([]float64, len(samples))}
-	all := newNormal(ridgeShared)
-	designs := make([][]float64, len(samples))
-	columns := 0
-	var buf [maxColumns]float64
+// logOf is kept within e^±3: a level a twentieth or twenty times the usual says no more.
+func logOf(x float64) float64 { return math.Log(math.Min(20, math.Max(0.05, x))) }
+
+// fitRegression fits the shared coefficients on all samples and each series' own on its sample, and writes the means of the
+// training rows into the samples. warm, from an earlier fit of the same series, may be nil; it saves steps.
+func fitRegression(samples []*sample, use [weathers]bool, warm *regression) *regression {
+	p := designColumns(use)
+	r := &regression{Use: use, Shared: make([]float64, p), Own: make([][]float64, len(samples)), Spread: make([]float64, len(samples))}
+	if warm != nil && len(warm.Shared) == p {
+		copy(r.Shared, warm.Shared)
+	}
+	parts := make([]part, 0, len(samples))
+	for _, m := range samples {
+		parts = append(parts, part{x: m.design, y: m.ratio, weight: m.weight})
+	}
+	normal := newNormal(p)
+	normal.solve(parts, r.Shared, ridgeShared)
 	for i, m := range samples {
-		columns = design(make([]float64, features), 1, use, buf[:])
-		designs[i] = make([]float64, m.rows()*columns)
-		for k := range m.rows() {
-			design(m.row(k), m.scale, use, designs[i][k*columns:])
+		r.Own[i] = make([]float64, p)
+		if m.rows() == 0 {
+			r.Spread[i] = priorSpread
+			continue
 		}
-	}
-	if columns == 0 {
-		return r
-	}
-	r.shared = make([]float64, columns)
-	if warm != nil && len(warm.shared) == columns {
-		copy(r.shared, warm.shared)
-	}
-	for range maxSteps {
-		all.reset(columns)
-		for i, m := range samples {
-			for k := range m.rows() {
-				all.add(designs[i][k*columns:(k+1)*columns], m.ratio(k), 0, m.weight[k]*precision(m.scale), r.shared)
-			}
+		if warm != nil && i < len(warm.Own) && len(warm.Own[i]) == p {
+			copy(r.Own[i], warm.Own[i])
 		}
-		if all.step(r.shared, 1e-3) {
-			break
-		}
-	}
-	for i, m := range samples {
-		r.own[i] = make([]float64, columns)
-		if warm != nil && i < len(warm.own) && len(warm.own[i]) == columns {
-			copy(r.own[i], warm.own[i])
-		}
-		own := newNormal(ridgeOwn)
 		offset := make([]float64, m.rows())
 		for k := range offset {
-			offset[k] = dot(designs[i][k*columns:(k+1)*columns], r.shared)
+			offset[k] = dot(m.design[k*p:(k+1)*p], r.Shared)
 		}
-		for range maxSteps {
-			own.reset(columns)
-			for k := range m.rows() {
-				own.add(designs[i][k*columns:(k+1)*columns], m.ratio(k), offset[k], m.weight[k]*precision(m.scale), r.own[i])
-			}
-			if own.step(r.own[i], 1e-3) {
-				break
-			}
+		normal.solve([]part{{x: m.design, y: m.ratio, weight: m.weight, offset: offset}}, r.Own[i], ridgeOwn)
+		for k := range m.lead {
+			m.lead[k] = math.Exp(clamp(offset[k] + dot(m.design[k*p:(k+1)*p], r.Own[i])))
 		}
-		r.spread[i] = moments(m, func(k int) float64 {
-			return m.scale * math.Exp(clamp(offset[k]+dot(designs[i][k*columns:(k+1)*columns], r.own[i])))
-		})
+		r.Spread[i] = moments(m)
 	}
 	return r
 }
@@ -133,22 +112,23 @@ func precision(mean float64) float64 {
 	return math.Min(1/(1/mean+dispersed)*(0.1+dispersed), 3)
 }
 
-// mean is the regression's mean of a feature row of series i.
+// mean is the regression's mean of a feature row of series i; −1 is a series that it has not seen.
 func (r *regression) mean(i int, scale float64, f []float64) float64 {
 	var buf [maxColumns]float64
-	n := design(f, scale, r.use, buf[:])
-	if len(r.shared) != n {
-		return scale
+	n := design(f, scale, r.Use, buf[:])
+	eta := dot(buf[:n], r.Shared)
+	if i >= 0 {
+		eta += dot(buf[:n], r.Own[i])
 	}
-	return scale * math.Exp(clamp(dot(buf[:n], r.shared)+dot(buf[:n], r.own[i])))
+	return scale * math.Exp(clamp(eta))
 }
 
 // moments estimates the spread a of variance = mean + a·mean² by weighted moments.
-func moments(m *sample, mean func(int) float64) float64 {
+func moments(m *sample) float64 {
 	over, square := 0.0, 0.0
-	for k := range m.rows() {
-		mu := mean(k)
-		over += m.weight[k] * ((m.y[k]-mu)*(m.y[k]-mu) - mu)
+	for k, lead := range m.lead {
+		mu, y := lead*m.scale, m.y(k)
+		over += m.weight[k] * ((y-mu)*(y-mu) - mu)
 		square += m.weight[k] * mu * mu
 	}
 	if square == 0 {
@@ -160,7 +140,6 @@ func moments(m *sample, mean func(int) float64) float64 {
 const (
 	minSpread   = 1e-3
 	priorSpread = 0.15
-	maxSteps    = 12
 	maxEta      = 4.0 // a mean e⁴ times the usual is as far as the regression goes
 )
 
@@ -168,78 +147,9 @@ func clamp(eta float64) float64 { return math.Max(-2*maxEta, math.Min(maxEta, et
 
 func dot(a, b []float64) float64 {
 	s := 0.0
+	b = b[:len(a)]
 	for i, x := range a {
 		s += x * b[i]
 	}
 	return s
-}
-
-// normal gathers the normal equations of one step of reweighted least squares with a ridge.
-type normal struct {
-	p      int
-	ridge  float64
-	h      []float64 // upper triangle of X'WX, row by row in a square
-	g      []float64 // X'W(residual)
-	system *mat.SymDense
-	chol   mat.Cholesky
-}
-
-func newNormal(ridge float64) *normal { return &normal{ridge: ridge} }
-
-func (n *normal) reset(p int) {
-	if n.p != p {
-		n.p, n.h, n.g = p, make([]float64, p*p), make([]float64, p)
-	}
-	clear(n.h)
-	clear(n.g)
-}
-
-// add takes one day: its design row, relative demand, offset and weight, at the present coefficients.
-func (n *normal) add(x []float64, y, offset, weight float64, b []float64) {
-	mu := math.Exp(clamp(offset + dot(x, b)))
-	w := weight * mu
-	g := weight * (y - mu)
-	for i, xi := range x {
-		if xi == 0 {
-			continue
-		}
-		n.g[i] += g * xi
-		wx := w * xi
-		row := n.h[i*n.p : (i+1)*n.p]
-		for j := i; j < n.p; j++ {
-			row[j] += wx * x[j]
-		}
-	}
-}
-
-// step moves b by one Newton step and reports whether it had settled. The level (column 0) is hardly shrunk.
-func (n *normal) step(b []float64, settled float64) bool {
-	for i := range n.p {
-		ridge := n.ridge
-		if i == 0 {
-			ridge = ridgeLevel
-		}
-		n.h[i*n.p+i] += ridge
-		n.g[i] -= ridge * b[i]
-	}
-	n.system = mat.NewSymDense(n.p, n.h)
-	if !n.chol.Factorize(n.system) {
-		return true
-	}
-	var d mat.VecDense
-	if err := n.chol.SolveVecTo(&d, mat.NewVecDense(n.p, n.g)); err != nil {
-		return true
-	}
-	largest := 0.0
-	for i := range b {
-		largest = math.Max(largest, math.Abs(d.AtVec(i)))
-	}
-	part := 1.0
-	if largest > 1 {
-		part = 1 / largest // no step so long that the exponential runs away
-	}
-	for i := range b {
-		b[i] += part * d.AtVec(i)
-	}
-	return largest < settled
 }

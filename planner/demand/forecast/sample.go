@@ -1,21 +1,27 @@
 package forecast
 
-import "math"
+import (
+	"math"
+	"sort"
+)
 
-// sample is the days of one series that learners are fitted to, up to an origin: features row by row, demand, weight by age.
+// sample is the days of one series that learners are fitted to, up to an origin: demand relative to the series' mean, weight by
+// age.
 type sample struct {
-	s      *series
-	index  int // of the series among all
-	scale  float64
-	x      []float64 // rows × features
-	y      []float64
-	weight []float64
+	s        *series
+	index    int // of the series among all
+	scale    float64
+	from, to int       // rows of the series
+	ratio    []float64 // demand / scale
+	weight   []float64
+	design   []float64 // regression's columns, row by row
+	lead     []float64 // the regression's mean relative to scale
 }
 
-func (m *sample) rows() int           { return len(m.y) }
-func (m *sample) row(i int) []float64 { return m.x[i*features : (i+1)*features] }
-func (m *sample) ratio(i int) float64 { return m.y[i] / m.scale }
-func (m *sample) logScale() float64   { return math.Log(m.scale) }
+func (m *sample) rows() int           { return m.to - m.from }
+func (m *sample) row(i int) []float64 { return m.s.x[(m.from+i)*features : (m.from+i+1)*features] }
+func (m *sample) day(i int) int       { return m.s.days[m.from+i] }
+func (m *sample) y(i int) float64     { return m.s.y[m.day(i)] }
 
 // forget is the weight that a day loses with each day of age.
 const forget = 0.998
@@ -23,31 +29,60 @@ const forget = 0.998
 // warmUp is the number of days of a long series that only give lags, no training rows.
 const warmUp = 30
 
+// prepare computes the features and the design of every day that can be learnt from. They do not depend on the origin: a day is
+// seen from its own lag.
+func (s *series) prepare(use [weathers]bool) {
+	if s.guessed {
+		return
+	}
+	known := int(s.count[len(s.y)] - s.count[0])
+	columns := designColumns(use)
+	s.days = make([]int, 0, known)
+	s.x = make([]float64, 0, known*features)
+	s.design = make([]float64, 0, known*columns)
+	var x [features]float64
+	var row [maxColumns]float64
+	for t, y := range s.y {
+		if math.IsNaN(y) || !s.fill(t, t-lagOf(t), use, x[:]) {
+			continue
+		}
+		s.days = append(s.days, t)
+		s.x = append(s.x, x[:]...)
+		design(x[:], 1, use, row[:])
+		s.design = append(s.design, row[:columns]...)
+	}
+}
+
 // take gathers the training rows of a series known at the end of day o. A series without a single known day has none and is
-// scaled by 1.
-func take(s *series, index, o int, use seasons) *sample {
+// scaled by what it borrowed, or by 1.
+func take(s *series, index, o int, use [weathers]bool) *sample {
 	m := &sample{s: s, index: index, scale: 1}
-	mean, ok := s.mean(0, o+1)
+	mean, ok := s.usual(o)
 	if !ok {
 		return m
 	}
 	m.scale = math.Max(mean, 1e-3)
-	known := int(s.count[o+1])
-	skip := min(warmUp, known/4)
-	m.x = make([]float64, 0, known*features)
-	m.y = make([]float64, 0, known)
-	m.weight = make([]float64, 0, known)
-	var buf [features]float64
-	for t := range o + 1 {
-		if math.IsNaN(s.y[t]) || int(s.count[t]) < skip {
-			continue
-		}
-		if !s.fill(t, t-lagOf(t), use, buf[:]) {
-			continue
-		}
-		m.x = append(m.x, buf[:]...)
-		m.y = append(m.y, s.y[t])
-		m.weight = append(m.weight, math.Pow(forget, float64(o-t)))
+	skip := min(warmUp, int(s.count[o+1]/4))
+	m.to = sort.SearchInts(s.days, o+1)
+	m.from = sort.Search(m.to, func(i int) bool { return int(s.count[s.days[i]]) >= skip })
+	n, columns := m.rows(), designColumns(use)
+	m.ratio, m.weight, m.lead = make([]float64, n), make([]float64, n), make([]float64, n)
+	if n == 0 {
+		return m
+	}
+	m.design = s.design[m.from*columns : m.to*columns]
+	for i := range n {
+		m.ratio[i] = m.y(i) / m.scale
+		m.weight[i] = agedBy[min(o-m.day(i), len(agedBy)-1)] * precision(m.scale)
+		m.design[i*columns+levelColumn] = logOf(m.row(i)[fM28] / m.scale)
 	}
 	return m
 }
+
+// agedBy is forget to the power of the age in days.
+var agedBy = func() (w [4000]float64) {
+	for i := range w {
+		w[i] = math.Pow(forget, float64(i))
+	}
+	return w
+}()

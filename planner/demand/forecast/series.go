@@ -3,6 +3,7 @@ package forecast
 import (
 	"math"
 	"slices"
+	"strings"
 
 	"hotday/models"
 )
@@ -10,83 +11,100 @@ import (
 // series is one series on an axis of days. NaN marks what is not known: demand of closed, missing and coming days, weather that
 // nobody gave.
 type series struct {
-	name       string
-	first      models.Date
-	last       int // index of the last day with history, −1 without any
-	y          []float64
-	open       []bool
-	holiday    []float64
-	temp       []float64
-	rain       []float64
-	hum        []float64
-	weekday    []int // Monday 0
-	yearDay    []float64
-	monthDay   []float64
-	sum, count []float64 // of known demand before each day, for means over spans
-	damped     int       // days whose demand was so far out that it was taken as less
+	name     string
+	first    models.Date
+	since    int // days from the site's first day to the axis' first
+	last     int // index of the last day with history, −1 without any
+	y        []float64
+	holiday  []float64
+	weather  [3][]float64 // temperature, rain, humidity
+	weekday  []int        // Monday 0
+	yearDay  []float64
+	monthDay []float64
+	sum      []float64 // of known demand before each day, for means over spans
+	count    []float64
+	damped   int  // days whose demand was so far out that it was taken as less
+	whole    bool // demand is counted in whole numbers
+	guessed  bool // no day is known: the demand is that of the other series, see borrow
+	// The days that can be learnt from: their index, features and regression design, row by row.
+	days   []int
+	x      []float64
+	design []float64
 }
 
-// seasons says which weather is known well enough to be used.
-type seasons struct{ temp, rain, hum bool }
+// The weather of a day.
+const (
+	wTemp = iota
+	wRain
+	wHum
+	weathers
+)
 
-// build lays the rows of a document out by series, in the order of their names, so that the order of rows changes nothing.
-func build(d Document) ([]*series, seasons) {
-	first, last, any := d.span()
-	if !any {
-		return nil, seasons{}
+// newSeries is a series of n days from first on, nothing known.
+func newSeries(name string, first models.Date, n int) *series {
+	s := &series{name: name, first: first, last: -1, y: nans(n), holiday: make([]float64, n), whole: true}
+	for w := range s.weather {
+		s.weather[w] = nans(n)
+	}
+	s.weekday, s.yearDay, s.monthDay = make([]int, n), make([]float64, n), make([]float64, n)
+	start := first.At(0, utc)
+	for i := range n {
+		t := start.AddDate(0, 0, i)
+		s.weekday[i] = (int(t.Weekday()) + 6) % 7
+		s.yearDay[i] = float64(t.YearDay())
+		s.monthDay[i] = float64(t.Day())
+	}
+	return s
+}
+
+// put takes the weather and the holiday of a day.
+func (s *series) put(i int, a *Ahead) {
+	s.holiday[i] = flag(a.Holiday)
+	for w, x := range [weathers]*float64{a.TempC, a.RainMM, a.Humidity} {
+		if x != nil {
+			s.weather[w][i] = *x
+		}
+	}
+}
+
+// build lays the past of a document out by series, in the order of their names, so that the order of rows changes nothing.
+func build(past []Past) []*series {
+	if len(past) == 0 {
+		return nil
+	}
+	first, last := past[0].Date, past[0].Date
+	for i := range past {
+		first, last = min(first, past[i].Date), max(last, past[i].Date)
 	}
 	n := first.DaysUntil(last) + 1
+	index := make(map[models.Date]int, n)
+	for i := range n {
+		index[first.AddDays(i)] = i
+	}
 	byName := map[string]*series{}
-	get := func(name string) *series {
-		s := byName[name]
+	var all []*series
+	for k := range past {
+		r := &past[k]
+		s := byName[r.Series]
 		if s == nil {
-			s = &series{name: name, first: first, last: -1, y: nans(n), open: make([]bool, n), holiday: make([]float64, n), temp: nans(n), rain: nans(n), hum: nans(n)}
-			byName[name] = s
+			s = newSeries(r.Series, first, n)
+			byName[r.Series] = s
+			all = append(all, s)
 		}
-		return s
-	}
-	put := func(s *series, i int, a Ahead) {
-		s.open[i] = a.Open
-		if a.Holiday {
-			s.holiday[i] = 1
-		}
-		set(s.temp, i, a.TempC)
-		set(s.rain, i, a.RainMM)
-		set(s.hum, i, a.Humidity)
-	}
-	for _, r := range d.History {
-		s, i := get(r.Series), first.DaysUntil(r.Date)
-		put(s, i, r.Ahead)
+		i := index[r.Date]
+		s.put(i, &r.Ahead)
 		if r.Open && r.Demand != nil {
 			s.y[i] = *r.Demand
 			s.last = max(s.last, i)
+			s.whole = s.whole && *r.Demand == math.Trunc(*r.Demand)
 		}
 	}
-	for _, r := range d.Ahead {
-		put(get(r.Series), first.DaysUntil(r.Date), r)
-	}
-	all := make([]*series, 0, len(byName))
-	for _, s := range byName {
-		all = append(all, s)
-	}
-	slices.SortFunc(all, func(a, b *series) int {
-		if a.name < b.name {
-			return -1
-		}
-		return 1
-	})
+	slices.SortFunc(all, func(a, b *series) int { return strings.Compare(a.name, b.name) })
 	for _, s := range all {
-		s.calendar(n)
 		s.damp()
-		s.sums()
+		s.sums(0, 0)
 	}
-	return all, fillWeather(all, n)
-}
-
-func set(xs []float64, i int, x *float64) {
-	if x != nil {
-		xs[i] = *x
-	}
+	return all
 }
 
 func nans(n int) []float64 {
@@ -95,17 +113,6 @@ func nans(n int) []float64 {
 		xs[i] = math.NaN()
 	}
 	return xs
-}
-
-func (s *series) calendar(n int) {
-	s.weekday, s.yearDay, s.monthDay = make([]int, n), make([]float64, n), make([]float64, n)
-	start := s.first.At(0, utc)
-	for i := range n {
-		t := start.AddDate(0, 0, i)
-		s.weekday[i] = (int(t.Weekday()) + 6) % 7
-		s.yearDay[i] = float64(t.YearDay())
-		s.monthDay[i] = float64(t.Day())
-	}
 }
 
 // damp takes a demand that lies many times beyond everything else as the edge of the rest: a count of a million by mistake would
@@ -121,7 +128,10 @@ func (s *series) damp() {
 		return
 	}
 	slices.Sort(known)
-	edge := math.Max(8*known[min(len(known)-2, int(0.98*float64(len(known))))], 20)
+	edge := 8 * known[min(len(known)-2, int(0.98*float64(len(known))))]
+	if edge == 0 {
+		return // all but one are zero: nothing to measure by
+	}
 	for i, y := range s.y {
 		if y > edge {
 			s.y[i] = edge
@@ -130,9 +140,11 @@ func (s *series) damp() {
 	}
 }
 
-func (s *series) sums() {
+// sums prepares the means; sum and count are those of the days before the axis.
+func (s *series) sums(sum, count float64) {
 	n := len(s.y)
 	s.sum, s.count = make([]float64, n+1), make([]float64, n+1)
+	s.sum[0], s.count[0] = sum, count
 	for i, y := range s.y {
 		s.sum[i+1], s.count[i+1] = s.sum[i], s.count[i]
 		if !math.IsNaN(y) {
@@ -151,6 +163,14 @@ func (s *series) mean(from, to int) (m float64, ok bool) {
 	return (s.sum[to] - s.sum[from]) / (s.count[to] - s.count[from]), true
 }
 
+// usual is the mean of all that is known up to and with day o.
+func (s *series) usual(o int) (float64, bool) {
+	if o < -1 || s.count[o+1] == 0 {
+		return 0, false
+	}
+	return s.sum[o+1] / s.count[o+1], true
+}
+
 // meanOfLast is that of the last k days that have known demand, up to and with day o. Where the shop was closed for weeks it
 // reaches further back, but not over more than three times k days.
 func (s *series) meanOfLast(k, o int) (float64, bool) {
@@ -158,74 +178,38 @@ func (s *series) meanOfLast(k, o int) (float64, bool) {
 	if m, ok := s.mean(from, o+1); ok && s.count[o+1]-s.count[max(from, 0)] >= float64(k)/3 {
 		return m, true
 	}
-	if m, ok := s.mean(o+1-3*k, o+1); ok {
+	if m, ok := s.mean(o+1-longest*k/28, o+1); ok {
 		return m, true
 	}
-	return s.mean(0, o+1)
+	return s.usual(o)
 }
 
-// fillWeather closes gaps of weather: the mean of the other series' value that day, else the mean of the days around it in the
-// year, else the mean of all. What fewer than half of the days know is left out of the forecast.
-func fillWeather(all []*series, n int) seasons {
-	use := func(get func(*series) []float64) bool {
-		day := make([]float64, n)
-		known := 0
-		for i := range n {
-			sum, c := 0.0, 0.0
-			for _, s := range all {
-				if x := get(s)[i]; !math.IsNaN(x) {
-					sum, c = sum+x, c+1
-				}
-			}
-			day[i] = sum / c
-			if c > 0 {
-				known++
-			}
-		}
-		if known*2 < n {
-			return false
-		}
-		fillByYear(day, all[0].yearDay)
-		for _, s := range all {
-			for i, x := range get(s) {
-				if math.IsNaN(x) {
-					get(s)[i] = day[i]
-				}
-			}
-		}
-		return true
-	}
-	return seasons{
-		temp: use(func(s *series) []float64 { return s.temp }),
-		rain: use(func(s *series) []float64 { return s.rain }),
-		hum:  use(func(s *series) []float64 { return s.hum }),
-	}
-}
+// longest is how far back the mean of 28 days reaches where the shop was closed, in days.
+const longest = 84
 
-// fillByYear replaces unknown days by the mean of known ones within ten days of the same day of the year.
-func fillByYear(day, yearDay []float64) {
-	var sum, count [367]float64
-	total, all := 0.0, 0.0
-	for i, x := range day {
-		if !math.IsNaN(x) {
-			sum[int(yearDay[i])] += x
-			count[int(yearDay[i])]++
-			total, all = total+x, all+1
+// borrow gives a series of which nothing is known the mean demand of the others by day.
+func (s *series) borrow(all []*series) {
+	s.guessed, s.whole = true, true
+	for i := range s.y {
+		sum, n := 0.0, 0.0
+		for _, other := range all {
+			if other != s && !other.guessed && !math.IsNaN(other.y[i]) {
+				sum, n = sum+other.y[i], n+1
+			}
+		}
+		if n > 0 {
+			s.y[i] = sum / n
+			s.last = i
 		}
 	}
-	for i, x := range day {
-		if !math.IsNaN(x) {
-			continue
-		}
-		s, c := 0.0, 0.0
-		for d := -10; d <= 10; d++ {
-			k := (int(yearDay[i])+d+366-1)%366 + 1
-			s, c = s+sum[k], c+count[k]
-		}
-		if c > 0 {
-			day[i] = s / c
-		} else {
-			day[i] = total / all
+	sum, count, n := 0.0, 0.0, 0.0
+	for _, other := range all {
+		if other != s && !other.guessed {
+			sum, count, n = sum+other.sum[0], count+other.count[0], n+1
 		}
 	}
+	if n == 0 {
+		n = 1
+	}
+	s.sums(sum/n, count/n)
 }

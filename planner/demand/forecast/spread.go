@@ -10,6 +10,9 @@ import (
 // grid is the levels at which methods are mixed and corrected; other levels are read between them.
 var grid = []float64{.005, .01, .025, .05, .1, .15, .2, .25, .3, .35, .4, .45, .5, .55, .6, .65, .7, .75, .8, .85, .9, .925, .95, .975, .99, .995}
 
+// len26 is the number of levels in grid.
+const len26 = 26
+
 // middle is the place of the median in grid.
 var middle = slices.Index(grid, .5)
 
@@ -49,19 +52,29 @@ func negativeBinomial(mean, spread float64, dst []float64) {
 	}
 }
 
+// gammaQuantiles takes the cube-root approximation of Wilson and Hilferty (1931, from memory) where the gamma is near enough to
+// it: from shape 4 its quantiles between .05 and .995 are within 0.5 %, that at .01 is at most 3 % too low.
 func gammaQuantiles(mean, variance float64, dst []float64) {
 	shape := mean * mean / variance
-	if shape > 2000 {
-		sd := math.Sqrt(variance)
+	if shape < 4 {
 		for k, l := range grid {
-			dst[k] = math.Max(0, mean+sd*score(l))
+			dst[k] = mathext.GammaIncRegInv(shape, l) * mean / shape
 		}
 		return
 	}
-	for k, l := range grid {
-		dst[k] = mathext.GammaIncRegInv(shape, l) * mean / shape
+	for k := range grid {
+		root := 1 - 1/(9*shape) + gridScores[k]/(3*math.Sqrt(shape))
+		dst[k] = mean * math.Max(0, root*root*root)
 	}
 }
+
+// gridScores are the normal scores of the grid's levels.
+var gridScores = func() (z [len26]float64) {
+	for k, l := range grid {
+		z[k] = score(l)
+	}
+	return z
+}()
 
 // score is the standard normal quantile.
 func score(level float64) float64 { return math.Sqrt2 * math.Erfinv(2*level-1) }

@@ -1,31 +1,26 @@
 package forecast
 
-// tree is a binary tree over bins: a row goes left where its bin is at most the node's.
-type tree struct{ nodes []node }
+// tree is a binary tree over bins: a row goes left where its bin is at most the node's. Children stand side by side.
+type tree []node
 
 type node struct {
-	feature     int32 // −1: a leaf
-	bin         uint8
-	left, right int32
-	value       float64
+	Value   float32
+	Left    uint16 // of the left child; the right one follows. 0: a leaf, since the root is nobody's child
+	Feature uint8
+	Bin     uint8
 }
 
-func (t *tree) value(q []uint8) float64 {
-	i := int32(0)
-	for t.nodes[i].feature >= 0 {
-		n := &t.nodes[i]
-		if q[n.feature] <= n.bin {
-			i = n.left
-		} else {
-			i = n.right
+func (t tree) value(q []uint8) float32 {
+	i := uint16(0)
+	for {
+		n := t[i]
+		if n.Left == 0 {
+			return n.Value
 		}
-	}
-	return t.nodes[i].value
-}
-
-func (t *tree) scaleLeaves(by float64) {
-	for i := range t.nodes {
-		t.nodes[i].value *= by
+		i = n.Left
+		if q[n.Feature] > n.Bin {
+			i++
+		}
 	}
 }
 
@@ -38,23 +33,26 @@ type grower struct {
 	rows      []int32
 	scratch   []int32
 	leaves    []leaf
-	spare     []*histogram
+	spare     []histogram
 }
 
 // leaf is a node that may still be split, with its rows and the sums by bin of each feature.
 type leaf struct {
 	node     int
 	from, to int // of rows
-	sums     *histogram
+	sums     histogram
 	g, h     float64
 	feature  int
 	bin      uint8
 	gain     float64
 }
 
-type histogram struct {
-	g, h [][maxBins]float64
-	n    [][maxBins]int32
+// histogram is the sums of gradient, curvature and rows by bin, feature by feature.
+type histogram [][maxBins]bucket
+
+type bucket struct {
+	g, h float64
+	n    int32
 }
 
 func newGrower(columns [][]uint8, minLeaf, maxLeaves int, ridge float64) *grower {
@@ -62,21 +60,18 @@ func newGrower(columns [][]uint8, minLeaf, maxLeaves int, ridge float64) *grower
 	return &grower{columns: columns, minLeaf: minLeaf, maxLeaves: maxLeaves, ridge: ridge, rows: make([]int32, n), scratch: make([]int32, n)}
 }
 
-func (gr *grower) histogram() *histogram {
+func (gr *grower) histogram() histogram {
 	if k := len(gr.spare); k > 0 {
 		h := gr.spare[k-1]
 		gr.spare = gr.spare[:k-1]
-		clear(h.g)
-		clear(h.h)
-		clear(h.n)
+		clear(h)
 		return h
 	}
-	f := len(gr.columns)
-	return &histogram{g: make([][maxBins]float64, f), h: make([][maxBins]float64, f), n: make([][maxBins]int32, f)}
+	return make(histogram, len(gr.columns))
 }
 
-// tree grows one tree on gradients g and curvatures h. Leaf values are Newton steps, shrunk by the ridge.
-func (gr *grower) tree(g, h []float64) tree {
+// tree grows one tree on gradients g and curvatures h. Leaf values are Newton steps, shrunk by the ridge, times step.
+func (gr *grower) tree(g, h []float64, step float64) tree {
 	for i := range gr.rows {
 		gr.rows[i] = int32(i)
 	}
@@ -84,7 +79,7 @@ func (gr *grower) tree(g, h []float64) tree {
 		gr.spare = append(gr.spare, gr.leaves[i].sums)
 	}
 	gr.leaves = gr.leaves[:0]
-	t := tree{nodes: []node{{feature: -1}}}
+	t := make(tree, 1, 2*gr.maxLeaves)
 	root := leaf{node: 0, from: 0, to: len(gr.rows), sums: gr.histogram()}
 	gr.count(&root, g, h)
 	gr.leaves = append(gr.leaves, root)
@@ -98,20 +93,20 @@ func (gr *grower) tree(g, h []float64) tree {
 		if best < 0 {
 			break
 		}
-		gr.split(&t, best, g, h)
+		t = gr.split(t, best, g, h)
 	}
 	for _, l := range gr.leaves {
-		t.nodes[l.node].value = l.g / (l.h + gr.ridge)
+		t[l.node].Value = float32(step * l.g / (l.h + gr.ridge))
 	}
 	return t
 }
 
 // each visits the rows of the tree grown last with the value of their leaf.
-func (gr *grower) each(visit func(row int, value float64)) {
+func (gr *grower) each(t tree, visit func(row int32, value float64)) {
 	for _, l := range gr.leaves {
-		v := l.g / (l.h + gr.ridge)
+		v := float64(t[l.node].Value)
 		for _, r := range gr.rows[l.from:l.to] {
-			visit(int(r), v)
+			visit(r, v)
 		}
 	}
 }
@@ -119,29 +114,24 @@ func (gr *grower) each(visit func(row int, value float64)) {
 func (gr *grower) count(l *leaf, g, h []float64) {
 	rows := gr.rows[l.from:l.to]
 	for f, col := range gr.columns {
-		sg, sh, sn := &l.sums.g[f], &l.sums.h[f], &l.sums.n[f]
+		sums := &l.sums[f]
 		for _, r := range rows {
-			b := col[r]
-			sg[b] += g[r]
-			sh[b] += h[r]
-			sn[b]++
+			b := &sums[col[r]]
+			b.g += g[r]
+			b.h += h[r]
+			b.n++
 		}
-	}
-	gr.total(l)
-}
-
-func (gr *grower) total(l *leaf) {
-	l.g, l.h = 0, 0
-	for b := range maxBins {
-		l.g += l.sums.g[0][b]
-		l.h += l.sums.h[0][b]
 	}
 	gr.search(l)
 }
 
 // search finds the split of a leaf that gains most.
 func (gr *grower) search(l *leaf) {
-	l.gain = 0
+	l.g, l.h, l.gain = 0, 0, 0
+	for b := range l.sums[0] {
+		l.g += l.sums[0][b].g
+		l.h += l.sums[0][b].h
+	}
 	n := int32(l.to - l.from)
 	if int(n) < 2*gr.minLeaf {
 		return
@@ -149,11 +139,12 @@ func (gr *grower) search(l *leaf) {
 	whole := l.g * l.g / (l.h + gr.ridge)
 	for f := range gr.columns {
 		g, h, c := 0.0, 0.0, int32(0)
+		sums := &l.sums[f]
 		for b := range maxBins - 1 {
-			if l.sums.n[f][b] == 0 {
+			if sums[b].n == 0 {
 				continue
 			}
-			g, h, c = g+l.sums.g[f][b], h+l.sums.h[f][b], c+l.sums.n[f][b]
+			g, h, c = g+sums[b].g, h+sums[b].h, c+sums[b].n
 			if int(c) < gr.minLeaf {
 				continue
 			}
@@ -168,7 +159,7 @@ func (gr *grower) search(l *leaf) {
 	}
 }
 
-func (gr *grower) split(t *tree, i int, g, h []float64) {
+func (gr *grower) split(t tree, i int, g, h []float64) tree {
 	l := gr.leaves[i]
 	col := gr.columns[l.feature]
 	mid, k := l.from, 0
@@ -182,12 +173,12 @@ func (gr *grower) split(t *tree, i int, g, h []float64) {
 		}
 	}
 	copy(gr.rows[mid:l.to], gr.scratch[:k])
-	left := int32(len(t.nodes))
-	t.nodes = append(t.nodes, node{feature: -1}, node{feature: -1})
-	p := &t.nodes[l.node]
-	p.feature, p.bin, p.left, p.right = int32(l.feature), l.bin, left, left+1
-	a := leaf{node: int(left), from: l.from, to: mid}
-	b := leaf{node: int(left) + 1, from: mid, to: l.to}
+	left := len(t)
+	t = append(t, node{}, node{})
+	p := &t[l.node]
+	p.Feature, p.Bin, p.Left = uint8(l.feature), l.bin, uint16(left)
+	a := leaf{node: left, from: l.from, to: mid}
+	b := leaf{node: left + 1, from: mid, to: l.to}
 	small, large := &a, &b
 	if a.to-a.from > b.to-b.from {
 		small, large = &b, &a
@@ -195,14 +186,16 @@ func (gr *grower) split(t *tree, i int, g, h []float64) {
 	small.sums = gr.histogram()
 	gr.count(small, g, h)
 	large.sums = l.sums // what the small one leaves of the whole
-	for f := range gr.columns {
-		for k := range maxBins {
-			large.sums.g[f][k] -= small.sums.g[f][k]
-			large.sums.h[f][k] -= small.sums.h[f][k]
-			large.sums.n[f][k] -= small.sums.n[f][k]
+	for f := range large.sums {
+		from, less := &large.sums[f], &small.sums[f]
+		for k := range from {
+			from[k].g -= less[k].g
+			from[k].h -= less[k].h
+			from[k].n -= less[k].n
 		}
 	}
-	gr.total(large)
+	gr.search(large)
 	gr.leaves[i] = a
 	gr.leaves = append(gr.leaves, b)
+	return t
 }

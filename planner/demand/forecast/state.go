@@ -1,0 +1,403 @@
+package forecast
+
+import (
+	"bytes"
+	"compress/flate"
+	"context"
+	"encoding/gob"
+	"fmt"
+	"math"
+	"slices"
+
+	"hotday/models"
+)
+
+// State is what a site's past has taught: enough to forecast any coming day without the past, and to learn from another night at
+// a fraction of the first cost. It holds the learners, the newest days of each series, and the trials of the past weeks.
+type State struct {
+	first       models.Date // of the site's past
+	last        int         // days from first to the newest day
+	climate     climate
+	size        sizes
+	fitted      *fitted
+	grown       int   // the day on which the boosted trees were grown
+	grownForest []int // and each series' forests
+	trials      []trial
+	calibration calibration
+	tails       []tail // by series
+	notes       []string
+}
+
+// tail is the newest days of a series, as lags need them, with what went before in sum.
+type tail struct {
+	Name       string
+	Y          []float64
+	Holiday    []float64
+	Sum, Count float64
+	Whole      bool
+}
+
+// tailDays is how far back lags reach.
+const tailDays = 2*longest + 7
+
+// sizes is the size of the work: fits of the past, trees of a forest there and at the end, days that the boosting sees there and
+// at the end, and which share of the forests is grown for trials.
+type sizes struct {
+	blocks, trialTrees, trees, trialRows, rows, oneIn int
+}
+
+// sized keeps the work of a site within bounds: many series learn from one another and need fewer trees and trials each.
+func sized(series, days int) sizes {
+	switch n := series * days; {
+	case n < 8_000:
+		return sizes{blocks: 6, trialTrees: 50, trees: 200, trialRows: 8000, rows: 8000, oneIn: 1}
+	case n < 20_000:
+		return sizes{blocks: 4, trialTrees: 20, trees: 60, trialRows: 8000, rows: 12000, oneIn: 1}
+	}
+	return sizes{blocks: 3, trialTrees: 12, trees: 24, trialRows: 6000, rows: 12000, oneIn: 3}
+}
+
+// regrow is the number of days that trees are kept in nightly updates.
+const (
+	regrowBoosting = 7
+	regrowForest   = 28
+)
+
+// Fit learns from a past of which nothing is known yet. The past was validated; the order of its rows does not matter. ctx only
+// aborts.
+func Fit(ctx context.Context, past []Past) (*State, error) {
+	st, all := begin(past)
+	if len(all) == 0 {
+		return st, nil
+	}
+	st.climate = learnClimate(all, st.last)
+	for _, s := range all {
+		s.prepare(st.climate.Use)
+	}
+	st.size = sized(len(all), st.last+1)
+	trials, before, err := rollingTrials(ctx, all, st.last, &st.climate, st.size)
+	if err != nil {
+		return nil, err
+	}
+	st.trials = trials
+	st.fitted = fit(all, st.last, st.climate.Use, work{trees: st.size.trees, rows: st.size.rows, boosting: true, grow: func(int) bool { return true }}, before)
+	st.grown, st.grownForest = st.last, slices.Repeat([]int{st.last}, len(all))
+	st.finish(all)
+	return st, ctx.Err()
+}
+
+// begin lays out the past; series without a single known day are left out: they are forecast as new ones.
+func begin(past []Past) (*State, []*series) {
+	st := &State{last: -1, notes: []string{}}
+	all := slices.DeleteFunc(build(past), func(s *series) bool { return s.last < 0 })
+	for _, s := range all {
+		st.first, st.last = s.first, max(st.last, s.last)
+	}
+	for _, s := range all {
+		if s.damped > 0 {
+			st.note("%s: %s many times beyond all others and taken as less; look whether the count is right", s.name, days(s.damped, "lies", "lie"))
+		}
+		if st.last-s.last > 28 {
+			st.note("%s: nothing is known of the last %d days; the forecast goes on from before them", s.name, st.last-s.last)
+		}
+	}
+	return st, all
+}
+
+func days(n int, one, more string) string {
+	if n == 1 {
+		return "1 day " + one
+	}
+	return fmt.Sprintf("%d days %s", n, more)
+}
+
+func (st *State) note(format string, args ...any) {
+	st.notes = append(st.notes, fmt.Sprintf(format, args...))
+}
+
+// finish learns from the trials and keeps the newest days.
+func (st *State) finish(all []*series) {
+	st.calibration = calibrate(st.trials, len(all), st.fitted.Regression.Spread, st.climate.Hot)
+	if len(st.trials) < fewTrials {
+		st.note("the past is too short to try the forecast on: the ranges are a guess and will narrow with the weeks")
+	}
+	if !st.climate.Use[wTemp] {
+		st.note("there is no temperature for at least half of the days: the forecast does without")
+	}
+	st.tails = make([]tail, len(all))
+	from := max(0, st.last+1-tailDays)
+	for i, s := range all {
+		st.tails[i] = tail{Name: s.name, Y: slices.Clone(s.y[from : st.last+1]), Holiday: slices.Clone(s.holiday[from : st.last+1]),
+			Sum: s.sum[from], Count: s.count[from], Whole: s.whole}
+	}
+}
+
+// Update learns from the days that came since: yesterday's learners are first tried on them, then the regression goes on from
+// where it was and a share of the trees is grown anew. The past is the whole past again, corrected where counts were. Where
+// nothing came it returns the state itself; where too much changed it fits from nothing.
+func (st *State) Update(ctx context.Context, past []Past) (*State, error) {
+	next, all := begin(past)
+	if st.fitted == nil || len(all) == 0 || next.first != st.first || next.last < st.last || next.last > st.last+block {
+		return Fit(ctx, past)
+	}
+	all, known := st.arrange(all)
+	if known < len(st.tails) {
+		return Fit(ctx, past)
+	}
+	use := learnClimate(all, next.last)
+	if use.Use != st.climate.Use {
+		return Fit(ctx, past)
+	}
+	next.climate, next.size = use, st.size
+	for _, s := range all {
+		s.prepare(use.Use)
+	}
+	oldest := next.last - st.size.blocks*block
+	for _, t := range st.trials {
+		if t.Day > oldest {
+			next.trials = append(next.trials, t)
+		}
+	}
+	for i := range known {
+		for t := st.last + 1; t <= next.last; t++ {
+			if one, ok := st.fitted.try(all[i], i, t, t-1, &st.climate); ok {
+				next.trials = append(next.trials, one)
+			}
+		}
+	}
+	next.grown, next.grownForest = st.grown, slices.Clone(st.grownForest)
+	for range len(all) - known {
+		next.grownForest = append(next.grownForest, -regrowForest)
+	}
+	more := len(all) > known
+	if more || next.last-next.grown >= regrowBoosting {
+		next.grown, more = next.last, true
+	}
+	w := work{trees: st.size.trees, rows: st.size.rows, boosting: more, seed: uint64(next.last), grow: func(i int) bool {
+		for d := st.last + 1; d <= next.last; d++ {
+			if (d+i)%regrowForest == 0 {
+				next.grownForest[i] = next.last
+				return true
+			}
+		}
+		return next.last-next.grownForest[i] >= regrowForest
+	}}
+	if err := ctx.Err(); err != nil {
+		return nil, fmt.Errorf("forecast: %w", err)
+	}
+	next.fitted = fit(all, next.last, use.Use, w, st.fitted)
+	next.finish(all)
+	return next, nil
+}
+
+// arrange puts the series in the order of the state, new ones behind, and says how many the state knows.
+func (st *State) arrange(all []*series) ([]*series, int) {
+	place := make(map[string]int, len(st.tails))
+	for i := range st.tails {
+		place[st.tails[i].Name] = i
+	}
+	known := make([]*series, len(st.tails))
+	var fresh []*series
+	n := 0
+	for _, s := range all {
+		if i, ok := place[s.name]; ok {
+			known[i] = s
+			n++
+		} else {
+			fresh = append(fresh, s)
+		}
+	}
+	return append(slices.DeleteFunc(known, func(s *series) bool { return s == nil }), fresh...), n
+}
+
+// Last is the newest day that the state knows; "" where it knows none.
+func (st *State) Last() models.Date {
+	if st.last < 0 {
+		return ""
+	}
+	return st.first.AddDays(st.last)
+}
+
+// Weights says how much each of MethodNames counts.
+func (st *State) Weights() [methodCount]float64 { return st.calibration.Weights }
+
+// Ahead forecasts the days of rows, which were validated, at the levels, in their order.
+func (st *State) Ahead(rows []Ahead, levels []float64) Answer {
+	a := Answer{Rows: make([]Day, 0, len(rows)), Notes: slices.Clone(st.notes)}
+	if st.last < 0 {
+		for i := range rows {
+			a.Rows = append(a.Rows, Day{Series: rows[i].Series, Date: rows[i].Date, Quantiles: make([]float64, len(levels))})
+		}
+		a.Notes = append(a.Notes, "there is no open day in the past: nothing can be said of demand")
+		return a
+	}
+	axis, index := st.lay(rows)
+	guessed, hotter := map[string]bool{}, 0.0
+	for k := range rows {
+		r := &rows[k]
+		one := Day{Series: r.Series, Date: r.Date, Quantiles: make([]float64, len(levels))}
+		if r.Open {
+			i := index[r.Series]
+			s := axis[i]
+			t := s.first.DaysUntil(r.Date)
+			if i >= len(st.tails) {
+				i = -1
+				guessed[s.name] = true
+			}
+			q := st.rangeOf(s, i, t)
+			for k, l := range levels {
+				one.Quantiles[k] = readLevel(q[:], l)
+				if s.whole {
+					one.Quantiles[k] = math.Round(one.Quantiles[k])
+				}
+			}
+			one.Mean = meanOfGrid(q[:])
+			if x := s.weather[wTemp][t]; st.climate.Use[wTemp] && x > st.climate.Hotter+0.5 {
+				hotter = max(hotter, x)
+			}
+		}
+		a.Rows = append(a.Rows, one)
+	}
+	for _, s := range axis {
+		if guessed[s.name] {
+			a.Notes = append(a.Notes, fmt.Sprintf("%s: no day of it is known; a guess from the site's other series, very wide, until its own counts come", s.name))
+		}
+	}
+	if hotter > 0 {
+		a.Notes = append(a.Notes, fmt.Sprintf("up to %.0f °C: hotter than any day known (%.0f °C); the regression is carried on and the range widened", hotter, st.climate.Hotter))
+	}
+	return a
+}
+
+// lay puts the newest days and the coming ones of every series on one axis, and says where each series is: beyond the known ones
+// stand those that are new.
+func (st *State) lay(rows []Ahead) (axis []*series, index map[string]int) {
+	from := max(0, st.last+1-tailDays)
+	first := st.first.AddDays(from)
+	n := st.last + 1 - from
+	for i := range rows {
+		n = max(n, first.DaysUntil(rows[i].Date)+1)
+	}
+	index = map[string]int{}
+	add := func(name string) *series {
+		s := newSeries(name, first, n)
+		s.since = from
+		index[name] = len(axis)
+		axis = append(axis, s)
+		return s
+	}
+	for _, t := range st.tails {
+		s := add(t.Name)
+		copy(s.y, t.Y)
+		copy(s.holiday, t.Holiday)
+		s.whole = t.Whole
+		for i, y := range t.Y {
+			if !math.IsNaN(y) {
+				s.last = i
+			}
+		}
+		s.sums(t.Sum, t.Count)
+	}
+	for k := range rows {
+		r := &rows[k]
+		i, ok := index[r.Series]
+		if !ok {
+			i = len(axis)
+			add(r.Series)
+		}
+		axis[i].put(first.DaysUntil(r.Date), r)
+	}
+	for _, s := range axis[len(st.tails):] {
+		s.borrow(axis)
+	}
+	st.climate.close(axis)
+	return axis, index
+}
+
+// What is added to the spread for what is not known.
+const (
+	guessedSpread = 0.6 // of a series that borrows from the others
+	fewSpread     = 0.4 // divided by the number of its days
+	hotterWidth   = 0.1 // wider for each degree beyond the hottest day
+)
+
+// rangeOf is the quantiles on the grid of day t of series i (−1: a new one).
+func (st *State) rangeOf(s *series, i, t int) (q [len26]float64) {
+	v, ok := st.fitted.look(s, i, t, min(s.last, t-1), &st.climate)
+	if !ok {
+		return q
+	}
+	spread := [2]float64{guessedSpread, guessedSpread}
+	if i >= 0 {
+		spread = st.calibration.Spread[i]
+		if n := s.count[len(s.y)]; n < 56 {
+			spread[0], spread[1] = spread[0]+fewSpread/n, spread[1]+fewSpread/n
+		}
+	}
+	var said [methodCount][len26]float64
+	v.all(spread, &said)
+	mix(&said, &st.calibration.Weights, q[:])
+	w, by := st.calibration.Plain, 1.0
+	if x := s.weather[wTemp][t]; st.climate.Use[wTemp] && x > st.climate.Hot {
+		w = st.calibration.Hot
+		by += math.Min(math.Max(x-st.climate.Hotter, 0), 10) * hotterWidth
+	}
+	w.stretch(q[:], by)
+	for l := 1; l < len(q); l++ {
+		q[l] = math.Max(q[l], q[l-1])
+	}
+	return q
+}
+
+// stored is the State as it is written: everything a learner needs, in names that stay.
+type stored struct {
+	Version     int
+	First       models.Date
+	Last        int
+	Climate     climate
+	Sizes       [6]int
+	Fitted      *fitted
+	Grown       int
+	GrownForest []int
+	Trials      []trial
+	Calibration calibration
+	Tails       []tail
+	Notes       []string
+}
+
+// stateVersion is raised whenever stored states cannot be read any more; an older one is fitted anew.
+const stateVersion = 1
+
+// MarshalBinary writes the state, packed.
+func (st *State) MarshalBinary() ([]byte, error) {
+	var b bytes.Buffer
+	z, err := flate.NewWriter(&b, flate.BestSpeed)
+	if err != nil {
+		return nil, fmt.Errorf("write the forecast's state: %w", err)
+	}
+	s := st.size
+	err = gob.NewEncoder(z).Encode(stored{stateVersion, st.first, st.last, st.climate, [6]int{s.blocks, s.trialTrees, s.trees, s.trialRows, s.rows, s.oneIn},
+		st.fitted, st.grown, st.grownForest, st.trials, st.calibration, st.tails, st.notes})
+	if err == nil {
+		err = z.Close()
+	}
+	if err != nil {
+		return nil, fmt.Errorf("write the forecast's state: %w", err)
+	}
+	return b.Bytes(), nil
+}
+
+// UnmarshalBinary reads what MarshalBinary wrote. It returns an error for another version: fit anew then.
+func (st *State) UnmarshalBinary(b []byte) error {
+	var s stored
+	if err := gob.NewDecoder(flate.NewReader(bytes.NewReader(b))).Decode(&s); err != nil {
+		return fmt.Errorf("read the forecast's state: %w", err)
+	}
+	if s.Version != stateVersion {
+		return fmt.Errorf("read the forecast's state: version %d is not %d", s.Version, stateVersion)
+	}
+	z := s.Sizes
+	*st = State{first: s.First, last: s.Last, climate: s.Climate, size: sizes{z[0], z[1], z[2], z[3], z[4], z[5]}, fitted: s.Fitted, grown: s.Grown,
+		grownForest: s.GrownForest, trials: s.Trials, calibration: s.Calibration, tails: s.Tails, notes: s.Notes}
+	return nil
+}
