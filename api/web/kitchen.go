@@ -1,6 +1,7 @@
 package web
 
 import (
+	"cmp"
 	"context"
 	"html/template"
 	"net/http"
@@ -19,6 +20,7 @@ import (
 // How far the wall looks: tasks that fall due within soon are the ones to do, those of a day are on the screen.
 const (
 	soon      = 15 * time.Minute
+	leftOver  = 2 * time.Hour // what is due for longer no longer comes before what is due now
 	lookAhead = 26 * time.Hour
 	lookBack  = 20 * time.Hour
 )
@@ -26,20 +28,21 @@ const (
 // kitchenView is what the wall screen shows. Everything but the head changes through the day and is fetched again by itself.
 type kitchenView struct {
 	head
-	MayMark  bool
-	Now      time.Time
-	Clock    string
-	Day      string
-	Tide     template.HTML
-	TideSays string
-	Tasks    []stepView
-	Current  string // id of the task to do now; empty: nothing is due
-	Idle     string // what to say then
-	Last     string // id of the task marked last, to be taken back
-	Warnings []warningView
-	Changes  []string
-	Sheet    string // which sheet this is
-	HasSheet bool
+	MayMark   bool
+	Now       time.Time
+	Clock     string
+	Day       string
+	Tide      template.HTML // for the wall
+	TideSmall template.HTML // for a phone
+	TideSays  string
+	Tasks     []stepView
+	Current   string // id of the task to do now; empty: nothing is due
+	Idle      string // what to say then
+	Last      string // id of the task marked last, to be taken back
+	Warnings  []warningView
+	Changes   []string
+	Sheet     string // which sheet this is
+	HasSheet  bool
 }
 
 // stepView is a task as the wall says it: numbers stand out, a batch's steps follow one another.
@@ -127,7 +130,7 @@ func (v *kitchenView) tasks(sheets []models.PrepSheet, setup models.Setup, loc *
 	for _, sheet := range sheets {
 		all = append(all, sheet.Tasks...)
 	}
-	slices.SortStableFunc(all, func(a, b models.Task) int { return a.At.Compare(b.At) })
+	slices.SortStableFunc(all, func(a, b models.Task) int { return cmp.Or(a.At.Compare(b.At), kindOrder(a)-kindOrder(b)) })
 	var next *models.Task
 	for i := range all {
 		t := &all[i]
@@ -138,11 +141,14 @@ func (v *kitchenView) tasks(sheets []models.PrepSheet, setup models.Setup, loc *
 		if t.At.Before(v.Now.Add(-lookBack)) || t.At.After(v.Now.Add(lookAhead)) {
 			continue
 		}
-		view := stepOf(*t, all, setup, v.Now, loc)
-		if open && v.Current == "" && !t.At.After(v.Now.Add(soon)) {
-			v.Current, view.Current = t.ID, true
+		v.Tasks = append(v.Tasks, stepOf(*t, all, setup, v.Now, loc))
+	}
+	// Left-over tasks go to the end: nobody who is late with one should be kept from the next.
+	slices.SortStableFunc(v.Tasks, func(a, b stepView) int { return leftLast(a, v.Now) - leftLast(b, v.Now) })
+	for i := range v.Tasks {
+		if t := &v.Tasks[i]; v.Current == "" && (t.State == models.Due || t.State == models.Started) && !t.At.After(v.Now.Add(soon)) {
+			v.Current, t.Current = t.ID, true
 		}
-		v.Tasks = append(v.Tasks, view)
 	}
 	if v.Current == "" {
 		v.Idle = "Nothing more on the prep sheet."
@@ -150,6 +156,26 @@ func (v *kitchenView) tasks(sheets []models.PrepSheet, setup models.Setup, loc *
 			v.Idle = "Next: " + say.Near(next.At, v.Now, loc) + ", " + shortly(*next, setup)
 		}
 	}
+}
+
+// kindOrder puts what a batch needs before the batch, where both are due at once.
+func kindOrder(t models.Task) int {
+	switch t.Kind {
+	case models.TaskPull:
+		return 0
+	case models.TaskWaterDraw:
+		return 1
+	case models.TaskIceTake, models.TaskIceFill, models.TaskIceCheck:
+		return 2
+	}
+	return 3
+}
+
+func leftLast(t stepView, now time.Time) int {
+	if t.At.Before(now.Add(-leftOver)) {
+		return 1
+	}
+	return 0
 }
 
 // lastMarked is the task that was said to be done last and still stands so.
@@ -187,13 +213,14 @@ func (v *kitchenView) tide(ctx context.Context, s models.Store, site models.Site
 		return nil
 	}
 	v.Tide = picture.Slim(plan.Ice.Levels, from, to, v.Now, loc, 1500, 110)
+	v.TideSmall = picture.Slim(plan.Ice.Levels, from, to, v.Now, loc, 420, 110)
 	v.TideSays = say.Mass(level.G)
 	return nil
 }
 
 // stepOf says a task for the wall.
 func stepOf(t models.Task, all []models.Task, setup models.Setup, now time.Time, loc *time.Location) stepView {
-	v := stepView{ID: t.ID, State: t.State, Kind: t.Kind, At: t.At, Clock: say.Near(t.At, now, loc), Station: t.Station, Why: t.Why, Caution: t.Caution,
+	v := stepView{ID: t.ID, State: t.State, Kind: t.Kind, At: t.At, Clock: say.Near(t.At, now, loc), Station: t.Station, Why: t.Why, Caution: deferring(t.Caution),
 		Short: shortly(t, setup), Done: "Done"}
 	if t.Batch == nil {
 		v.Lines = []template.HTML{stressed(t.Say)}
@@ -224,6 +251,14 @@ func stepOf(t models.Task, all []models.Task, setup models.Setup, now time.Time,
 	return v
 }
 
+// deferring adds whose rules stand above a caution, where it does not say so itself.
+func deferring(caution string) string {
+	if caution == "" || strings.Contains(caution, "local food code") || strings.Contains(caution, "stand above") {
+		return caution
+	}
+	return caution + " Your local food code stands above this."
+}
+
 func beverageNameIn(list []models.Beverage, code string) string {
 	for _, b := range list {
 		if b.Code == code {
@@ -251,7 +286,7 @@ func batchLines(t models.Task, loc *time.Location) []template.HTML {
 		if !b.StrainAt.IsZero() {
 			verb = "Wet with "
 		}
-		out := []template.HTML{line(verb + say.Grams(b.BrewWaterG) + " water over " + say.Grams(b.DoseG) + " dose"), named("in ", b.Brewer)}
+		out := []template.HTML{line(verb + say.Grams(b.BrewWaterG) + " water"), line("over "+say.Grams(b.DoseG)+" dose") + named(" in ", b.Brewer)}
 		if !b.StrainAt.IsZero() {
 			out = append(out, line("Strain "+say.At(b.StrainAt, loc)))
 		}

@@ -29,7 +29,7 @@ func FullOf(req models.PlanRequest, plan models.Plan) float64 {
 }
 
 // Slim draws the tide of a day as a strip for the wall, hours evenly spaced, with the time now on it. The line of now is the
-// element with the class "now"; its place follows from data-from and data-to, in ms since 1970, over the strip's width.
+// element with the class "now" (none where now is zero); its place follows from data-from and data-to, in ms since 1970, over the strip's width.
 func Slim(levels []models.IceLevel, from, to, now time.Time, loc *time.Location, width, height float64) template.HTML {
 	a := evenAxis(from, to, 0, width)
 	var top float64 = 1000
@@ -62,8 +62,10 @@ func Slim(levels []models.IceLevel, from, to, now time.Time, loc *time.Location,
 		c.path("wedge", "M"+num(a.X(t.At)-9)+" "+num(s.base)+"L"+num(a.X(t.At)+9)+" "+num(s.base)+"L"+num(a.X(t.At))+" "+num(s.base-18)+"Z")
 		c.text("tide-touch halo", "middle", x, s.base-24-22*float64(used.place(x-w/2, x+w/2)), words)
 	}
-	x := a.X(now)
-	c.line("now", x, 0, x, s.base)
+	if !now.IsZero() {
+		x := a.X(now)
+		c.line("now", x, 0, x, s.base)
+	}
 	c.raw("</svg>")
 	return template.HTML(c.b.String()) //nolint:gosec // every text was escaped where it was written
 }

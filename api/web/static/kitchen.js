@@ -93,7 +93,7 @@
 
   function clock() {
     const zone = board.firstElementChild;
-    const strip = board.querySelector(".slim");
+    const strips = board.querySelectorAll(".slim");
     const since = Date.now() - freshAt;
     const age = $("age");
     const waiting = pending.list.length;
@@ -105,7 +105,7 @@
     const [h, m] = zone.dataset.clock.split(":").map(Number);
     const minute = (h * 60 + m + Math.floor((now() - start + (start % 60e3)) / 60e3)) % 1440;
     $("clock").textContent = String(Math.floor(minute / 60)).padStart(2, "0") + ":" + String(minute % 60).padStart(2, "0");
-    if (strip) {
+    for (const strip of strips) {
       const from = Number(strip.dataset.from), to = Number(strip.dataset.to);
       const x = Math.max(0, Math.min(1, (now() - from) / (to - from))) * strip.viewBox.baseVal.width;
       const line = strip.querySelector(".now");

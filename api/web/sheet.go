@@ -1,0 +1,79 @@
+package web
+
+import (
+	"html/template"
+	"io"
+	"slices"
+	"time"
+
+	"hotday/api/web/picture"
+	"hotday/api/web/say"
+	"hotday/models"
+)
+
+// sheetView is a prep sheet on paper: a block for each station, in order of its first task.
+type sheetView struct {
+	head
+	Day, Published string
+	Revision       int
+	Changes        []string
+	Cautions       []string
+	Tide           template.HTML
+	Stations       []sheetStation
+}
+
+type sheetStation struct {
+	Name  string
+	Tasks []sheetLine
+}
+
+type sheetLine struct {
+	ID, State, Clock, Stamp string
+	Say                     template.HTML
+	Caution, Why, Unit      string
+	Over                    bool // made or skipped
+}
+
+// WritePrepSheet writes a sheet as a page to print, in the site's time. plan is the one that the sheet came from; of a zero one
+// there is no tide.
+func WritePrepSheet(w io.Writer, setup models.Setup, sheet models.PrepSheet, plan models.Plan) error {
+	site, loc := setup.Site, setup.Site.Location()
+	noon := sheet.Date.At(720, loc)
+	v := sheetView{head: head{Title: "Prep sheet · " + siteName(site) + " · " + say.Day(noon, loc), SiteName: siteName(site)},
+		Day: noon.Format("Monday 2 January 2006"), Published: say.Near(sheet.PublishedAt, noon, loc), Revision: sheet.Revision,
+		Changes: sheet.Changes, Cautions: sheet.Cautions}
+	if span, ok := wholeDay(site, sheet.Date); ok && len(plan.Ice.Levels) > 0 {
+		v.Tide = picture.Slim(plan.Ice.Levels, span.From, span.To, time.Time{}, loc, 900, 110)
+	}
+	said := map[string]bool{}
+	for _, t := range sheet.Tasks {
+		line := sheetLine{ID: t.ID, State: t.State, Clock: say.Near(t.At, noon, loc), Stamp: t.At.In(loc).Format(time.RFC3339), Say: stressed(t.Say), Why: t.Why,
+			Over: t.State == models.Made || t.State == models.Skipped}
+		if !said[t.Station+t.Caution] { // once at each station: repeated at every line it would not be read
+			said[t.Station+t.Caution] = true
+			line.Caution = t.Caution
+		}
+		switch t.Kind {
+		case models.TaskBrew, models.TaskChill, models.TaskStrain, models.TaskIceTake, models.TaskIceCheck, models.TaskPull:
+			line.Unit = "g"
+		case models.TaskWaterDraw:
+			line.Unit = "L"
+		}
+		i := slices.IndexFunc(v.Stations, func(s sheetStation) bool { return s.Name == t.Station })
+		if i < 0 {
+			i = len(v.Stations)
+			v.Stations = append(v.Stations, sheetStation{Name: t.Station})
+		}
+		v.Stations[i].Tasks = append(v.Stations[i].Tasks, line)
+	}
+	return templates.ExecuteTemplate(w, "sheet", v)
+}
+
+// wholeDay is from the first to the last working hour of a service day.
+func wholeDay(site models.Site, d models.Date) (models.Span, bool) {
+	spans := site.PeopleSpans(d)
+	if len(spans) == 0 {
+		return models.Span{}, false
+	}
+	return models.Span{From: spans[0].From, To: spans[len(spans)-1].To}, true
+}
