@@ -3,6 +3,7 @@ package jobs
 import (
 	"context"
 	"fmt"
+	"slices"
 	"time"
 
 	"hotday/models"
@@ -79,14 +80,9 @@ func (c Config) fill(ctx context.Context, d *draft, q planner.GatherQuery, o pla
 	return err
 }
 
-// publishedOn returns the sheet of a date that stands.
-func (d draft) publishedOn(date models.Date) (models.PrepSheet, bool) {
-	for _, s := range d.sheets {
-		if s.Date == date {
-			return s, true
-		}
-	}
-	return models.PrepSheet{}, false
+// published reports whether a sheet of the date stands.
+func (d draft) published(date models.Date) bool {
+	return slices.ContainsFunc(d.sheets, func(s models.PrepSheet) bool { return s.Date == date })
 }
 
 // newSheets returns the sheets of the given dates that say something else than those published, and of dates not published yet.
@@ -96,7 +92,7 @@ func (d draft) newSheets(plan models.Plan, at time.Time, wanted func(models.Date
 		if !wanted(s.Date) {
 			continue
 		}
-		if _, published := d.publishedOn(s.Date); published && len(s.Changes) == 0 {
+		if d.published(s.Date) && len(s.Changes) == 0 {
 			continue
 		}
 		out = append(out, s)

@@ -24,8 +24,7 @@ func (c Config) publish(ctx context.Context, j models.Job) (func(models.Store) e
 	}
 	// Today's sheet is replaced only where the shop works from one; a day further ahead stays as the manager left it.
 	wanted := func(date models.Date) bool {
-		_, published := d.publishedOn(date)
-		return date == day || (published && date < day)
+		return date == day || (date < day && d.published(date))
 	}
 	if len(d.newSheets(d.plan, now, wanted)) == 0 {
 		return nil, nil

@@ -14,7 +14,7 @@ import (
 func TestTheEveningPublishesTheNextServiceDayOnce(t *testing.T) {
 	t.Parallel()
 	s := newShop(t, "2026-07-08T18:00:00+02:00")
-	s.batches = []models.BatchTask{batch("2026-07-09", s.now.Add(14*time.Hour), 5200)}
+	s.batches = []models.BatchTask{batch(s.now.Add(14*time.Hour), 5200)}
 	s.do(models.Job{Kind: models.JobPublish, Site: s.site, Key: "2026-07-09"})
 	sheet, err := s.Store.Sheet(t.Context(), s.site, "2026-07-09")
 	require.NoError(t, err)
@@ -34,10 +34,10 @@ func TestAChangedPlanIsPublishedAgainAndSaysWhatDiffers(t *testing.T) {
 	t.Parallel()
 	s := newShop(t, "2026-07-08T18:00:00+02:00")
 	start := s.now.Add(14 * time.Hour)
-	s.batches = []models.BatchTask{batch("2026-07-09", start, 5200)}
+	s.batches = []models.BatchTask{batch(start, 5200)}
 	s.do(models.Job{Kind: models.JobPublish, Site: s.site, Key: "2026-07-09"})
 	s.now = s.now.Add(time.Hour)
-	s.batches = []models.BatchTask{batch("2026-07-09", start, 3600)}
+	s.batches = []models.BatchTask{batch(start, 3600)}
 	s.do(models.Job{Kind: models.JobPublish, Site: s.site, Key: "2026-07-09"})
 	sheet, err := s.Store.Sheet(t.Context(), s.site, "2026-07-09")
 	require.NoError(t, err)

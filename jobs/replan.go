@@ -26,15 +26,11 @@ func (c Config) replan(ctx context.Context, j models.Job) (func(models.Store) er
 	if !ok {
 		return nil, nil
 	}
-	published := func(date models.Date) bool {
-		_, ok := d.publishedOn(date)
-		return ok
-	}
-	publish := published
+	publish := d.published
 	if d.largeChange() {
 		publish = func(models.Date) bool { return false }
 	}
-	if len(d.newSheets(d.plan, now, published)) == 0 && len(d.changesToAct()) == 0 {
+	if len(d.newSheets(d.plan, now, d.published)) == 0 && len(d.changesToAct()) == 0 {
 		return func(tx models.Store) error { return c.warn(ctx, tx, d, now) }, nil
 	}
 	return func(tx models.Store) error {
@@ -96,7 +92,7 @@ func (d draft) largeChange() bool {
 		if b.State != models.Due {
 			continue
 		}
-		if _, published := d.publishedOn(b.Date); !published {
+		if !d.published(b.Date) {
 			continue
 		}
 		i := nearest(left[batchPlace(b)], b)

@@ -14,7 +14,7 @@ import (
 func working(t *testing.T) *shop {
 	t.Helper()
 	s := newShop(t, "2026-07-08T18:00:00+02:00")
-	s.batches = []models.BatchTask{batch("2026-07-09", s.now.Add(16*time.Hour), 5200)}
+	s.batches = []models.BatchTask{batch(s.now.Add(16*time.Hour), 5200)}
 	s.do(models.Job{Kind: models.JobPublish, Site: s.site, Key: "2026-07-09"})
 	s.at("2026-07-09 08:00")
 	return s
@@ -30,7 +30,7 @@ func proposal(t *testing.T, e models.LiveEvent) bool {
 func TestASmallChangeIsPublishedByItself(t *testing.T) {
 	t.Parallel()
 	s := working(t)
-	s.batches = []models.BatchTask{batch("2026-07-09", s.batches[0].Start.Add(-30*time.Minute), 5800)}
+	s.batches = []models.BatchTask{batch(s.batches[0].Start.Add(-30*time.Minute), 5800)}
 	s.do(models.ReplanJob(s.site, s.now))
 	sheet, err := s.Store.Sheet(t.Context(), s.site, "2026-07-09")
 	require.NoError(t, err)
@@ -44,14 +44,14 @@ func TestALargeChangeWaitsAsAProposal(t *testing.T) {
 	t.Parallel()
 	for name, change := range map[string]func([]models.BatchTask) []models.BatchTask{
 		"one more": func(b []models.BatchTask) []models.BatchTask {
-			return append(b, batch("2026-07-09", b[0].Start.Add(3*time.Hour), 4000))
+			return append(b, batch(b[0].Start.Add(3*time.Hour), 4000))
 		},
 		"none left": func([]models.BatchTask) []models.BatchTask { return nil },
 		"far later": func(b []models.BatchTask) []models.BatchTask {
-			return []models.BatchTask{batch("2026-07-09", b[0].Start.Add(2*time.Hour), 5200)}
+			return []models.BatchTask{batch(b[0].Start.Add(2*time.Hour), 5200)}
 		},
 		"half": func(b []models.BatchTask) []models.BatchTask {
-			return []models.BatchTask{batch("2026-07-09", b[0].Start, 2600)}
+			return []models.BatchTask{batch(b[0].Start, 2600)}
 		},
 	} {
 		t.Run(name, func(t *testing.T) {
@@ -111,7 +111,7 @@ func TestAPlanThatWasOrderedIsStoredAndNotPublished(t *testing.T) {
 func TestAPlanMadeFromAnotherThanTheLatestIsMadeAgain(t *testing.T) {
 	t.Parallel()
 	s := working(t)
-	s.batches = []models.BatchTask{batch("2026-07-09", s.batches[0].Start, 5600)}
+	s.batches = []models.BatchTask{batch(s.batches[0].Start, 5600)}
 	j := models.ReplanJob(s.site, s.now)
 	effect, err := s.work()[models.JobReplan](t.Context(), j)
 	require.NoError(t, err)

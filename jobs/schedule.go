@@ -86,7 +86,7 @@ func (c Config) keepSchedules(ctx context.Context) error {
 			c.Log.Error("the schedules could not be looked at; the next look catches up", "error", err)
 		}
 		if err := c.Wait(ctx, now.Truncate(lookEvery).Add(lookEvery)); err != nil {
-			return nil // ctx ended
+			return err
 		}
 	}
 }

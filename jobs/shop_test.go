@@ -140,9 +140,9 @@ func (s *shop) revision() int {
 	return p.Revision
 }
 
-// batch is a batch of house-flash on the brewer Left.
-func batch(date models.Date, start time.Time, g float64) models.BatchTask {
-	return models.BatchTask{ID: "b-" + start.UTC().Format("02-1504"), Date: date, Brewer: "Left", Beverage: "house-flash", Start: start,
+// batch is a batch of house-flash on the brewer Left, on Thursday.
+func batch(start time.Time, g float64) models.BatchTask {
+	return models.BatchTask{ID: "b-" + start.UTC().Format("02-1504"), Date: "2026-07-09", Brewer: "Left", Beverage: "house-flash", Start: start,
 		IceAt: start.Add(25 * time.Minute), Ready: start.Add(40 * time.Minute), UseBy: start.Add(8 * time.Hour), DoseG: g / 13.118, BrewWaterG: g * 0.8576,
 		IceG: g * 0.2859, BeverageG: g, BrewerOutTempC: 82, FinalTempC: 5, ExpectedTDSPct: 1.36, State: models.Due}
 }
