@@ -22,9 +22,9 @@ const (
 // boostColumns of the raw features, then the series' number and the regression's log relative mean.
 var boostColumns = []int{fWeekday, fSin1, fCos1, fTemp, fRain, fHum, fHoliday, fBefore, fAfter, fTrend, fR7, fR1, fR4, fR8, fR56, fMonthDay}
 
-func boostRow(f []float64, index int, lead float64, dst []float64) {
+func boostRow[F float32 | float64](f []F, index int, lead float64, dst []float64) {
 	for k, c := range boostColumns {
-		dst[k] = f[c]
+		dst[k] = float64(f[c])
 	}
 	dst[len(boostColumns)] = float64(index)
 	dst[len(boostColumns)+1] = math.Log(lead)

@@ -29,13 +29,13 @@ var (
 	ledColumns    = slices.Concat(forestColumns, []int{fR7, fR4, fSame8})
 )
 
-func forestRow(f []float64, led bool, mean float64, dst []float64) []float64 {
+func forestRow[F float32 | float64](f []F, led bool, mean float64, dst []float64) []float64 {
 	columns := forestColumns
 	if led {
 		columns = ledColumns
 	}
 	for _, c := range columns {
-		dst = append(dst, f[c])
+		dst = append(dst, float64(f[c]))
 	}
 	if led {
 		dst = append(dst, math.Log(math.Max(mean, 1e-6)))

@@ -111,7 +111,7 @@ func (s *series) scaleFor(f *fitted, i, o int) float64 {
 	if i >= 0 {
 		return f.Scale[i]
 	}
-	m, _ := s.usual(o)
+	m, _ := s.usual(o) // what it borrowed
 	return math.Max(m, 1e-3)
 }
 

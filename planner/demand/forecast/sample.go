@@ -14,12 +14,12 @@ type sample struct {
 	from, to int       // rows of the series
 	ratio    []float64 // demand / scale
 	weight   []float64
-	design   []float64 // regression's columns, row by row
+	design   []float32 // regression's columns, row by row
 	lead     []float64 // the regression's mean relative to scale
 }
 
 func (m *sample) rows() int           { return m.to - m.from }
-func (m *sample) row(i int) []float64 { return m.s.x[(m.from+i)*features : (m.from+i+1)*features] }
+func (m *sample) row(i int) []float32 { return m.s.x[(m.from+i)*features : (m.from+i+1)*features] }
 func (m *sample) day(i int) int       { return m.s.days[m.from+i] }
 func (m *sample) y(i int) float64     { return m.s.y[m.day(i)] }
 
@@ -38,8 +38,8 @@ func (s *series) prepare(use [weathers]bool) {
 	known := int(s.count[len(s.y)] - s.count[0])
 	columns := designColumns(use)
 	s.days = make([]int, 0, known)
-	s.x = make([]float64, 0, known*features)
-	s.design = make([]float64, 0, known*columns)
+	s.x = make([]float32, 0, known*features)
+	s.design = make([]float32, 0, known*columns)
 	var x [features]float64
 	var row [maxColumns]float64
 	for t, y := range s.y {
@@ -47,9 +47,13 @@ func (s *series) prepare(use [weathers]bool) {
 			continue
 		}
 		s.days = append(s.days, t)
-		s.x = append(s.x, x[:]...)
+		for _, f := range x {
+			s.x = append(s.x, float32(f))
+		}
 		design(x[:], 1, use, row[:])
-		s.design = append(s.design, row[:columns]...)
+		for _, c := range row[:columns] {
+			s.design = append(s.design, float32(c))
+		}
 	}
 }
 
@@ -74,7 +78,7 @@ func take(s *series, index, o int, use [weathers]bool) *sample {
 	for i := range n {
 		m.ratio[i] = m.y(i) / m.scale
 		m.weight[i] = agedBy[min(o-m.day(i), len(agedBy)-1)] * precision(m.scale)
-		m.design[i*columns+levelColumn] = logOf(m.row(i)[fM28] / m.scale)
+		m.design[i*columns+levelColumn] = float32(logOf(float64(m.row(i)[fM28]) / m.scale))
 	}
 	return m
 }

@@ -28,8 +28,8 @@ type series struct {
 	guessed  bool // no day is known: the demand is that of the other series, see borrow
 	// The days that can be learnt from: their index, features and regression design, row by row.
 	days   []int
-	x      []float64
-	design []float64
+	x      []float32
+	design []float32
 }
 
 // The weather of a day.
