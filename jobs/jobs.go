@@ -81,11 +81,11 @@ func Run(ctx context.Context, c Config) error {
 	if err := c.checkExpressions(); err != nil {
 		return err
 	}
-	g, ctx := errgroup.WithContext(ctx)
-	g.Go(func() error { return c.Worker.Run(ctx, c.work()) })
-	g.Go(func() error { return c.keepSchedules(ctx) })
+	g, both := errgroup.WithContext(ctx)
+	g.Go(func() error { return c.Worker.Run(both, c.work()) })
+	g.Go(func() error { return c.keepSchedules(both) })
 	err := g.Wait()
-	if errors.Is(err, context.Canceled) {
+	if ctx.Err() != nil && errors.Is(err, ctx.Err()) {
 		return nil
 	}
 	return err
