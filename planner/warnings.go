@@ -390,14 +390,20 @@ func (j *job) shortCause(bev, at int, planned bool) (why, reason string, fields 
 		return fmt.Sprintf("it is made for the level %.0f %% of demand, and a busier day runs it out", 100*j.needs.levels[bev]), byChance,
 			[]string{"demand", "service_level_pct"}
 	}
-	earliest := j.h.n
+	earliest, withHands := j.h.n, j.h.n
 	for _, o := range options {
 		for t, may := range o.may {
+			if may {
+				withHands = min(withHands, t+o.readySlots)
+			}
 			if may && j.in.SlotStarts[t] > 0 {
 				earliest = min(earliest, t+o.readySlots)
 				break
 			}
 		}
+	}
+	if earliest > at && withHands <= at {
+		return "nobody is free to start a batch before", byAttention, []string{"site.starts_per_slot", "attention"}
 	}
 	if earliest > at {
 		if earliest >= j.h.n {
