@@ -1,0 +1,396 @@
+package web_test
+
+import (
+	"context"
+	"fmt"
+	"log/slog"
+	"net/http"
+	"net/http/httptest"
+	"net/url"
+	"os"
+	"os/exec"
+	"path/filepath"
+	"strings"
+	"sync"
+	"sync/atomic"
+	"testing"
+	"time"
+
+	"github.com/chromedp/chromedp"
+	"github.com/stretchr/testify/assert"
+	"github.com/stretchr/testify/require"
+
+	"hotday/api"
+	"hotday/models"
+	"hotday/models/store"
+)
+
+const (
+	site     = "lido"
+	saturday = models.Date("2026-07-11")
+)
+
+// shop is a running service with one small shop, and a clock that stands.
+type shop struct {
+	base  string
+	key   string
+	store *store.Store
+	now   atomic.Pointer[time.Time]
+	cut   atomic.Bool // the network is away
+}
+
+func (s *shop) clock() time.Time { return *s.now.Load() }
+
+func (s *shop) setClock(hour, minute int) {
+	loc, err := time.LoadLocation("Europe/Berlin")
+	if err != nil {
+		panic(err)
+	}
+	at := saturday.At(60*hour+minute, loc)
+	s.now.Store(&at)
+}
+
+func newShop(t *testing.T) *shop {
+	t.Helper()
+	s := &shop{}
+	s.setClock(6, 30)
+	ctx := context.Background()
+	st, err := store.Open(ctx, filepath.Join(t.TempDir(), "hotday.db"), store.WithClock(s.clock))
+	require.NoError(t, err)
+	s.store = st
+	handler := api.New(api.Config{Store: st, Sessions: st, Now: s.clock, Log: slog.New(slog.DiscardHandler)}).Handler()
+	server := httptest.NewServer(http.HandlerFunc(func(w http.ResponseWriter, r *http.Request) {
+		if s.cut.Load() {
+			panic(http.ErrAbortHandler)
+		}
+		handler.ServeHTTP(w, r)
+	}))
+	s.base = server.URL
+	t.Cleanup(func() {
+		server.CloseClientConnections() // live streams would keep it open
+		server.Close()
+		require.NoError(t, st.Close())
+	})
+	s.fill(t)
+	_, s.key, err = st.AddToken(ctx, models.Token{Name: "manager", Scopes: []string{models.ScopeManage}, Site: site}, s.clock())
+	require.NoError(t, err)
+	return s
+}
+
+// fill sets the shop up as the request document says, with the manager's word for Saturday.
+func (s *shop) fill(t *testing.T) {
+	t.Helper()
+	b, err := os.ReadFile("../../testdata/requests/one-day.json")
+	require.NoError(t, err)
+	var r models.PlanRequest
+	require.NoError(t, models.DecodeStrict(b, &r))
+	ctx := context.Background()
+	_, _, err = s.store.PutSetup(ctx, r.Setup, "", s.clock())
+	require.NoError(t, err)
+	var words []models.ExpectedDemand
+	for _, d := range r.Demand {
+		words = append(words, models.ExpectedDemand{Date: d.Date, DayPart: d.DayPart, Drink: d.Drink, Expected: &d.Expected, P10: d.P10, P90: d.P90})
+	}
+	require.NoError(t, s.store.PutExpectedDemand(ctx, site, words, s.clock()))
+	require.NoError(t, s.store.PutWeather(ctx, site, models.WeatherPost{Kind: models.WeatherForecast, IssuedAt: s.clock(), Hours: r.Weather}))
+}
+
+// browser starts Chromium, or skips the test loudly where there is none.
+func browser(t *testing.T) context.Context {
+	t.Helper()
+	var path string
+	for _, name := range []string{"chromium", "chromium-browser", "google-chrome"} {
+		if p, err := exec.LookPath(name); err == nil {
+			path = p
+			break
+		}
+	}
+	if path == "" {
+		const missing = "NOT TESTED: the pages in a browser; install Chromium (Debian: apt-get install chromium)"
+		if os.Getenv("HOTDAY_REQUIRE_TOOLS") == "1" {
+			t.Fatal(missing)
+		}
+		t.Skip(missing)
+	}
+	opts := append(chromedp.DefaultExecAllocatorOptions[:], chromedp.ExecPath(path), chromedp.UserDataDir(t.TempDir()), chromedp.DisableGPU,
+		chromedp.Flag("disable-quic", true), chromedp.Flag("disable-component-update", true))
+	if os.Geteuid() == 0 {
+		opts = append(opts, chromedp.NoSandbox) // which does not run for root
+	}
+	alloc, stop := chromedp.NewExecAllocator(context.Background(), opts...)
+	t.Cleanup(stop)
+	ctx, cancel := chromedp.NewContext(alloc)
+	t.Cleanup(cancel)
+	ctx, expire := context.WithTimeout(ctx, 3*time.Minute)
+	t.Cleanup(expire)
+	require.NoError(t, chromedp.Do(ctx, chromedp.Navigate("about:blank")))
+	return ctx
+}
+
+// tab is one screen.
+type tab struct {
+	t    *testing.T
+	ctx  context.Context
+	mu   sync.Mutex
+	said []string // on the console, errors only
+}
+
+func open(t *testing.T, ctx context.Context, address string) *tab {
+	t.Helper()
+	b := &tab{t: t}
+	var cancel context.CancelFunc
+	b.ctx, cancel = chromedp.NewContext(ctx)
+	t.Cleanup(cancel)
+	require.NoError(t, chromedp.Do(b.ctx, chromedp.EmulateViewport(1440, 900)))
+	messages := chromedp.Console(b.ctx)
+	go func() {
+		for m, err := range messages {
+			if err != nil {
+				return
+			}
+			if m.Type == chromedp.ConsoleError || m.Type == chromedp.ConsoleWarning || m.IsException() {
+				b.mu.Lock()
+				b.said = append(b.said, m.Text+" "+m.URL)
+				b.mu.Unlock()
+			}
+		}
+	}()
+	b.goTo(address)
+	return b
+}
+
+func (b *tab) goTo(address string) {
+	b.t.Helper()
+	require.NoError(b.t, chromedp.Do(b.ctx, chromedp.Navigate(address)))
+}
+
+func (b *tab) click(selector string) {
+	b.t.Helper()
+	require.NoError(b.t, chromedp.Do(b.ctx, chromedp.Click(chromedp.CSS(selector))), selector)
+}
+
+func (b *tab) typeIn(selector, text string) {
+	b.t.Helper()
+	require.NoError(b.t, chromedp.Do(b.ctx, chromedp.SendKeys(chromedp.CSS(selector), text)), selector)
+}
+
+func (b *tab) eval(script string) string {
+	b.t.Helper()
+	v, err := chromedp.Run(b.ctx, chromedp.Evaluate[string]("String("+script+")"))
+	require.NoError(b.t, err, script)
+	return v
+}
+
+// until waits for a condition, over page loads. The policy of the pages forbids scripts made of text, so that the library's own
+// polling does not work here.
+func (b *tab) until(condition string) {
+	b.t.Helper()
+	wait := "new Promise((done) => { const look = () => (" + condition + ") ? done(true) : setTimeout(look, 20); look(); setTimeout(() => done(false), 20000); })"
+	for range 50 { // a page load ends the waiting of the page before
+		ok, err := chromedp.Run(b.ctx, chromedp.Evaluate[bool](wait, chromedp.EvalAwaitPromise))
+		if err == nil {
+			require.True(b.t, ok, "waited in vain for %s; the page says:\n%s", condition, b.eval("document.body.innerText.slice(0, 2000)"))
+			return
+		}
+		require.NoError(b.t, b.ctx.Err(), "waiting for %s", condition)
+	}
+	b.t.Fatalf("the page never stood still for %s", condition)
+}
+
+func (b *tab) says(words string) {
+	b.t.Helper()
+	b.until(fmt.Sprintf("document.body.innerText.includes(%q)", words))
+}
+
+// quiet fails where the console has an error, such as a refused script.
+func (b *tab) quiet() {
+	b.t.Helper()
+	b.mu.Lock()
+	defer b.mu.Unlock()
+	assert.Empty(b.t, b.said)
+}
+
+func (b *tab) signIn(s *shop) {
+	b.t.Helper()
+	b.typeIn("#key", s.key)
+	b.click("button.do")
+	b.until(`location.pathname === "/s/lido/weekend"`)
+}
+
+// current is the id of the task that the wall shows, "" for none.
+const current = `(document.querySelector("article.step:not([hidden])") || {dataset: {id: ""}}).dataset.id`
+
+func stateOf(id string) string {
+	return fmt.Sprintf(`(document.querySelector('article[data-id=%q]') || {dataset: {}}).dataset.state`, id)
+}
+
+func TestManagerPlansAndTheKitchenWorksInTheBrowser(t *testing.T) {
+	t.Parallel()
+	ctx := browser(t)
+	s := newShop(t)
+
+	manager := open(t, ctx, s.base+"/")
+	manager.until(`location.pathname === "/sign-in"`)
+	manager.signIn(s)
+	manager.says("No plan yet")
+
+	manager.click("button[name=again]")
+	manager.says("Saturday 11 July")
+	manager.says("The kitchen has no prep sheet for these days yet.")
+	assert.Equal(t, "true", manager.eval(`document.querySelectorAll(".figure .wide svg .batch").length > 0`))
+	manager.quiet()
+
+	// A number corrected in place is the manager's word, and the next plan reckons with it.
+	manager.eval(`(() => { const i = document.querySelector('input[data-part="midday"]'); i.value = "60"; i.dispatchEvent(new Event("change")); return i.id; })()`)
+	manager.says("Kept. Plan again to reckon with it.")
+	manager.click("button[name=again]")
+	manager.until(`document.body.dataset.revision === "2"`)
+	assert.Equal(t, "60", manager.eval(`document.querySelector('td.word input[data-part="midday"]').value`))
+
+	manager.click("#publish")
+	manager.says("The kitchen works from it since")
+	assert.Equal(t, "true", manager.eval(`document.getElementById("publish").disabled`))
+	manager.quiet()
+
+	// Two screens: what is done on one is seen on the other, and so is taking it back.
+	sheet, err := s.store.Sheet(context.Background(), site, saturday)
+	require.NoError(t, err)
+	require.NotEmpty(t, sheet.Tasks)
+	first := sheet.Tasks[0].At.Add(time.Minute)
+	s.now.Store(&first)
+	wall := open(t, ctx, s.base+"/s/lido/kitchen")
+	other := open(t, ctx, s.base+"/s/lido/kitchen")
+	wall.until(current + ` !== ""`)
+	task := wall.eval(current)
+	other.until(fmt.Sprintf("%s === %q", current, task))
+	wall.click("#made")
+	wall.until(fmt.Sprintf("%s !== %q", current, task))
+	other.until(stateOf(task) + ` === "made"`)
+	wall.until(`document.getElementById("back").textContent.startsWith("Take back: ")`)
+	wall.click("#back")
+	wall.until(fmt.Sprintf("%s === %q", current, task))
+	other.until(stateOf(task) + ` === "due"`)
+	wall.quiet()
+	other.quiet()
+
+	// While the network is away a mark is kept, over a sleep of the page too, and then sent once.
+	before := len(s.marks(t))
+	s.cut.Store(true)
+	wall.click("#made")
+	wall.says("1 mark waits for the network.")
+	wall.until(fmt.Sprintf("%s !== %q", current, task))
+	s.cut.Store(false)
+	wall.eval(`dispatchEvent(new Event("online"))`)
+	wall.until(`document.getElementById("age").hidden`)
+	other.until(stateOf(task) + ` === "made"`)
+	assert.Len(t, s.marks(t), before+1)
+
+	for _, path := range []string{"/s/lido/weekend", "/s/lido/kitchen", "/v1/sites/lido/prep-sheets/2026-07-11"} {
+		for _, width := range []int64{320, 390, 1920, 3840} {
+			require.NoError(t, chromedp.Do(manager.ctx, chromedp.EmulateViewport(width, 800)))
+			manager.goTo(s.base + path)
+			assert.Equal(t, "true", manager.eval(`document.documentElement.scrollWidth <= innerWidth`), "%s at %d px scrolls sideways", path, width)
+		}
+	}
+	manager.quiet()
+}
+
+func (s *shop) marks(t *testing.T) []models.TaskMark {
+	t.Helper()
+	m, err := s.store.Marks(context.Background(), site, saturday.AddDays(-1), saturday.AddDays(1))
+	require.NoError(t, err)
+	return m
+}
+
+func TestTryingAWayOutShowsBothTidesAndTakingItPlansAgain(t *testing.T) {
+	t.Parallel()
+	ctx := browser(t)
+	s := newShop(t)
+	// So little ice that some of it is short.
+	setup, etag, err := s.store.Setup(context.Background(), site)
+	require.NoError(t, err)
+	setup.Ice.OpeningG, setup.Ice.Makers[0].KgPerDayRated = 500, 4
+	_, _, err = s.store.PutSetup(context.Background(), setup, etag, s.clock())
+	require.NoError(t, err)
+
+	manager := open(t, ctx, s.base+"/sign-in")
+	manager.signIn(s)
+	manager.click("button[name=again]")
+	manager.until(`document.querySelector(".warning .try")`)
+	manager.click(".warning .try")
+	manager.until(`document.querySelectorAll(".tried .pair svg").length >= 2`)
+	manager.says("With this")
+	manager.quiet()
+	manager.click(".take")
+	manager.until(`document.body.dataset.revision === "2"`)
+	manager.quiet()
+}
+
+func TestAWrongKeyIsRefusedInWords(t *testing.T) {
+	t.Parallel()
+	s := newShop(t)
+	answer, err := http.PostForm(s.base+"/sign-in", url.Values{"key": {"hotday_nothing"}})
+	require.NoError(t, err)
+	defer answer.Body.Close()
+	assert.Equal(t, http.StatusUnauthorized, answer.StatusCode)
+	assert.Contains(t, body(t, answer), "This key opens nothing here")
+}
+
+func TestAPageWithoutASessionLeadsToTheDoor(t *testing.T) {
+	t.Parallel()
+	s := newShop(t)
+	client := &http.Client{CheckRedirect: func(*http.Request, []*http.Request) error { return http.ErrUseLastResponse }}
+	for _, path := range []string{"/", "/weekend", "/s/lido/weekend", "/s/lido/kitchen"} {
+		answer, err := client.Get(s.base + path)
+		require.NoError(t, err)
+		require.NoError(t, answer.Body.Close())
+		assert.Equal(t, http.StatusSeeOther, answer.StatusCode, path)
+		assert.Equal(t, "/sign-in", answer.Header.Get("Location"), path)
+	}
+}
+
+func TestAnotherSitesPageIsNotThere(t *testing.T) {
+	t.Parallel()
+	s := newShop(t)
+	ctx := context.Background()
+	setup, _, err := s.store.Setup(ctx, site)
+	require.NoError(t, err)
+	setup.Site.Code = "elsewhere"
+	_, _, err = s.store.PutSetup(ctx, setup, "", s.clock())
+	require.NoError(t, err)
+	_, key, err := s.store.AddToken(ctx, models.Token{Name: "another's", Scopes: []string{models.ScopeManage}, Site: "elsewhere"}, s.clock())
+	require.NoError(t, err)
+	_, kitchen, err := s.store.AddToken(context.Background(), models.Token{Name: "wall", Scopes: []string{models.ScopeKitchen}, Site: site}, s.clock())
+	require.NoError(t, err)
+	assert.Equal(t, http.StatusNotFound, s.get(t, key, "/s/lido/weekend").StatusCode)
+	seen := s.get(t, kitchen, "/s/lido/weekend")
+	assert.Equal(t, http.StatusOK, seen.StatusCode)
+	assert.NotContains(t, body(t, seen), "Plan again</button>", "who may not plan is offered no control for it")
+}
+
+func TestPagesAllowNoScriptOrStyleInThePage(t *testing.T) {
+	t.Parallel()
+	s := newShop(t)
+	for _, path := range []string{"/sign-in", "/s/lido/weekend", "/s/lido/kitchen"} {
+		answer := s.get(t, s.key, path)
+		policy := answer.Header.Get("Content-Security-Policy")
+		assert.Contains(t, policy, "script-src 'self'", path)
+		assert.NotContains(t, policy, "unsafe", path)
+		page := body(t, answer)
+		assert.NotContains(t, page, " style=", path)
+		assert.NotContains(t, page, " onclick=", path)
+		assert.NotContains(t, page, "://fonts", path)
+		assert.Equal(t, strings.Count(page, "<script"), strings.Count(page, "<script src=\"/static/"), "%s has a script of its own", path)
+	}
+}
+
+func (s *shop) get(t *testing.T, key, path string) *http.Response {
+	t.Helper()
+	r, err := http.NewRequest(http.MethodGet, s.base+path, nil)
+	require.NoError(t, err)
+	r.Header.Set("Authorization", "Bearer "+key)
+	answer, err := http.DefaultClient.Do(r)
+	require.NoError(t, err)
+	t.Cleanup(func() { _ = answer.Body.Close() })
+	return answer
+}
