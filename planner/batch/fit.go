@@ -22,6 +22,7 @@ type fitter struct {
 	coefs  []float64
 	sum    []float64
 	work   int
+	fits   int
 	// elastic is what breaking a row costs: more than any cost of a gram.
 	elastic float64
 }
@@ -56,6 +57,7 @@ func newFitter(p *problem) *fitter {
 // whether such grams exist. The starts must fit brewers and people.
 func (f *fitter) fit(starts []batchStart, keep bool) (float64, bool) {
 	f.build(starts, keep)
+	f.fits++
 	for round := 0; round < 60; round++ {
 		before := f.lp.pivots
 		if !f.lp.solve(4000) {

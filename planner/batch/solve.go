@@ -3,11 +3,12 @@ package batch
 import (
 	"context"
 	"fmt"
+	"math"
 )
 
 // DefaultBudget is the work that Solve may spend where Options name none; it is counted, not timed, so that the answer
 // is the same on any machine. One unit is about a microsecond of a small computer.
-const DefaultBudget = 350_000
+const DefaultBudget = 600_000
 
 // Options steer Solve. The zero value is a good choice.
 type Options struct {
@@ -51,13 +52,32 @@ func (s *solver) run(ctx context.Context, warm []batchStart) {
 	if len(warm) > 0 {
 		s.offer(warm)
 	}
-	root := s.root(ctx, s.budget*5/10)
+	root := s.root(ctx, s.budget*2/5)
 	if root.center == nil {
 		return
 	}
-	left := s.budget - s.work()
-	s.improve(ctx, root.center, s.budget-left/2)
-	s.search(ctx, root, s.budget)
+	// Better plans and better bounds by turns: what helps gets more.
+	all := &tree{open: []*node{root}}
+	const turns = 6
+	share := 0.5
+	for n := 0; n < turns && ctx.Err() == nil && !s.done(); n++ {
+		part := (s.budget - s.work()) / (turns - n)
+		until := s.work() + part
+		if all.stuck {
+			share = 1
+		}
+		before := s.cost
+		s.improve(ctx, root.center, s.work()+int(share*float64(part)), 0.8*float64(n)/turns)
+		if before-s.cost > 1e-4*math.Abs(s.cost) {
+			share = 0.6
+		} else {
+			share = max(0.15, share/2)
+		}
+		if s.cost-s.bound > 0.04*math.Abs(s.cost) {
+			share = 0.6
+		}
+		s.search(ctx, all, until)
+	}
 }
 
 // fitting are the starts of an earlier plan that the instance still allows, in order, as far as they go together.

@@ -17,6 +17,8 @@ type solver struct {
 	dual *dual
 	rs   *responder
 	fit  *fitter
+	fast *gauge
+	todo []int // scratch of place
 
 	best  []batchStart
 	cost  float64
@@ -25,14 +27,14 @@ type solver struct {
 
 func newSolver(p *problem, seed uint64, budget int) *solver {
 	pool := newCutPool(p)
-	s := &solver{p: p, pool: pool, rng: rand.New(rand.NewPCG(seed, 0x686f74646179)), budget: budget, dual: newDual(p, pool), rs: newResponder(p, pool), fit: newFitter(p)}
+	s := &solver{p: p, pool: pool, rng: rand.New(rand.NewPCG(seed, 0x686f74646179)), budget: budget, dual: newDual(p, pool), rs: newResponder(p, pool), fit: newFitter(p), fast: newGauge(p)}
 	s.cost, _ = s.fit.fit(nil, false)
 	s.bound = p.simpleBound()
 	return s
 }
 
 func (s *solver) work() int {
-	return s.spent + s.dual.dp.work/30 + s.rs.dp.work/30 + s.fit.work
+	return s.spent + s.fast.work + s.dual.dp.work/30 + s.rs.dp.work/30 + s.fit.work
 }
 
 // done says whether the plan is proven good enough.
@@ -58,7 +60,7 @@ func (s *solver) root(ctx context.Context, limit int) *node {
 	it := 0
 	s.raise(ctx, n, 200, limit, func(at *prices) {
 		s.bound = max(s.bound, n.bound)
-		if it++; it > 2 {
+		if it++; it > 2 && it%2 == 1 {
 			s.construct(at, nil)
 		}
 	})
@@ -84,39 +86,36 @@ func (s *solver) construct(q *prices, st []batchStart) {
 	}
 }
 
-// improve searches around the best plan: now and then part of it is taken out and planned again at prices near the best
-// ones, then starts are moved one by one.
-func (s *solver) improve(ctx context.Context, center *prices, limit int) {
+// improve searches around the best plan: part of it is taken out and planned again at prices near the best ones, then
+// starts are moved one by one. cool is 0 for a wide search and near 1 for a close one.
+func (s *solver) improve(ctx context.Context, center *prices, limit int, cool float64) {
 	q := newPrices(s.p)
+	burst := s.work() + (limit-s.work())/5
+	for n := 0; s.work() < burst && n < 200 && ctx.Err() == nil && !s.done(); n++ {
+		q.set(center)
+		share := 1.5 * s.rng.Float64()
+		if n == 0 {
+			share = 1
+		}
+		q.scale(share, n%2 == 0)
+		var st []batchStart
+		if n%4 > 0 {
+			gone := s.rng.IntN(len(s.p.bevs))
+			for _, b := range s.best {
+				if s.rng.IntN(3) > 0 && (n%4 != 1 || s.p.opts[b.opt].bev != gone) {
+					st = append(st, b)
+				}
+			}
+		}
+		s.construct(q, st)
+	}
 	fixed := 0.1
 	for k := range s.p.opts {
 		fixed += s.p.opts[k].fixed / float64(len(s.p.opts))
 	}
-	const rounds = 6
-	from := s.work()
-	for round := 0; round < rounds && ctx.Err() == nil && !s.done(); round++ {
-		until := from + (limit-from)*(round+1)/rounds
-		burst := s.work() + (until-s.work())/4
-		for n := 0; s.work() < burst && n < 200 && ctx.Err() == nil && !s.done(); n++ {
-			q.set(center)
-			share := 1.5 * s.rng.Float64()
-			if n == 0 {
-				share = 1
-			}
-			q.scale(share, n%2 == 0)
-			var st []batchStart
-			if n%4 > 0 {
-				gone := s.rng.IntN(len(s.p.bevs))
-				for _, b := range s.best {
-					if s.rng.IntN(3) > 0 && (n%4 != 1 || s.p.opts[b.opt].bev != gone) {
-						st = append(st, b)
-					}
-				}
-			}
-			s.construct(q, st)
-		}
-		s.anneal(ctx, until, (0.002*math.Abs(s.cost)+0.3*fixed)*(1-0.8*float64(round)/rounds))
-	}
+	heat := (0.002*math.Abs(s.cost) + 0.3*fixed) * (1 - cool)
+	s.anneal(ctx, limit-(limit-s.work())/8, heat)
+	s.polish(ctx, limit, heat/8)
 }
 
 // apart leaves out starts that overlap with earlier ones.
@@ -130,8 +129,42 @@ func (s *solver) apart(starts []batchStart) []batchStart {
 	return kept
 }
 
-// anneal changes starts one by one, each judged with its best grams, worse ones taken less and less.
+// anneal changes starts one by one, judged fast, worse ones taken less and less; what looks good is fitted.
 func (s *solver) anneal(ctx context.Context, limit int, heat float64) {
+	cur := append([]batchStart(nil), s.best...)
+	cost := s.fast.cost(cur)
+	if math.IsInf(cost, 1) {
+		s.polish(ctx, limit, heat)
+		return
+	}
+	from, fitted := s.work(), s.fit.work
+	near := cost // what the best plan looks like to the gauge
+	next := make([]batchStart, 0, len(cur)+8)
+	for s.work() < limit && ctx.Err() == nil && !s.done() {
+		share := float64(s.work()-from) / float64(limit-from)
+		temp := heat * (1 - share) * (1 - share)
+		next = append(next[:0], cur...)
+		s.spent++
+		var ok bool
+		if next, ok = s.move(next); !ok {
+			continue
+		}
+		c := s.fast.cost(next)
+		if c < cost || s.rng.Float64() < math.Exp((cost-c)/temp) {
+			cur, next, cost = next, cur, c
+			if c < near+0.2*temp && s.fit.work-fitted < (s.work()-from)/2+500 {
+				before := s.cost
+				next = append(next[:0], cur...)
+				if s.offer(next); s.cost < before {
+					near = c
+				}
+			}
+		}
+	}
+}
+
+// polish changes starts one by one, each judged with its best grams.
+func (s *solver) polish(ctx context.Context, limit int, heat float64) {
 	cur := append([]batchStart(nil), s.best...)
 	cost := s.cost
 	from := s.work()
@@ -150,83 +183,4 @@ func (s *solver) anneal(ctx context.Context, limit int, heat float64) {
 			cur, next, cost = next, cur, c
 		}
 	}
-}
-
-// move changes the starts a little.
-func (s *solver) move(st []batchStart) ([]batchStart, bool) {
-	p := s.p
-	kind := s.rng.IntN(11)
-	if len(st) == 0 {
-		kind = 0
-	}
-	switch kind {
-	case 0:
-		o, t := s.rng.IntN(len(p.opts)), s.rng.IntN(p.slots)
-		if !s.free(st, o, t, -1) {
-			return st, false
-		}
-		return append(st, batchStart{opt: o, slot: t}), true
-	case 1:
-		k := s.rng.IntN(len(st))
-		st[k] = st[len(st)-1]
-		return st[:len(st)-1], true
-	case 2:
-		k, o := s.rng.IntN(len(st)), s.rng.IntN(len(p.opts))
-		if o == st[k].opt || p.opts[o].bev != p.opts[st[k].opt].bev || !s.free(st, o, st[k].slot, k) {
-			return st, false
-		}
-		st[k].opt = o
-		return st, true
-	case 3: // two starts change places
-		k, j := s.rng.IntN(len(st)), s.rng.IntN(len(st))
-		if k == j || p.opts[st[k].opt].bev == p.opts[st[j].opt].bev {
-			return st, false
-		}
-		st[k].slot, st[j].slot = st[j].slot, st[k].slot
-		return st, s.free(st, st[k].opt, st[k].slot, k) && s.free(st, st[j].opt, st[j].slot, j)
-	case 4: // one moves, another too
-		k, j := s.rng.IntN(len(st)), s.rng.IntN(len(st))
-		if k == j {
-			return st, false
-		}
-		st[k].slot += s.rng.IntN(7) - 3
-		st[j].slot += s.rng.IntN(7) - 3
-		return st, s.free(st, st[k].opt, st[k].slot, k) && s.free(st, st[j].opt, st[j].slot, j)
-	case 5: // another batch instead
-		k, o, t := s.rng.IntN(len(st)), s.rng.IntN(len(p.opts)), s.rng.IntN(p.slots)
-		if !s.free(st, o, t, k) {
-			return st, false
-		}
-		st[k] = batchStart{opt: o, slot: t}
-		return st, true
-	default:
-		k := s.rng.IntN(len(st))
-		t := st[k].slot + s.rng.IntN(9) - 4
-		if t == st[k].slot || !s.free(st, st[k].opt, t, k) {
-			return st, false
-		}
-		st[k].slot = t
-		return st, true
-	}
-}
-
-// free says whether the start fits brewers and people beside the others, start skip left out.
-func (s *solver) free(starts []batchStart, opt, slot, skip int) bool {
-	o := &s.p.opts[opt]
-	if slot < 0 || slot >= s.p.slots || !o.may[slot] {
-		return false
-	}
-	same := 1
-	for k, other := range starts {
-		if k == skip {
-			continue
-		}
-		if q := &s.p.opts[other.opt]; q.brewer == o.brewer && slot < other.slot+q.busy && other.slot < slot+o.busy {
-			return false
-		}
-		if other.slot == slot {
-			same++
-		}
-	}
-	return same <= s.p.people[slot]
 }

@@ -58,11 +58,17 @@ func (s *solver) near(bound float64) bool {
 	return s.cost-bound <= 0.0005*math.Max(1, math.Abs(s.cost))
 }
 
+// tree is what is left of all plans, in parts.
+type tree struct {
+	open  []*node
+	stuck bool // the weakest part cannot be parted
+}
+
 // search parts the plans where the mix of the weakest part starts a broken number of batches until some slot, and raises
 // the bounds of both parts. The bound of all is that of the weakest part.
-func (s *solver) search(ctx context.Context, root *node, limit int) {
-	open := []*node{root}
-	for len(open) > 0 && ctx.Err() == nil && s.work() < limit && !s.done() {
+func (s *solver) search(ctx context.Context, all *tree, limit int) {
+	for !all.stuck && ctx.Err() == nil && s.work() < limit && !s.done() {
+		open := all.open
 		w := 0
 		for k, n := range open {
 			if n.bound < open[w].bound {
@@ -81,9 +87,10 @@ func (s *solver) search(ctx context.Context, root *node, limit int) {
 		}
 		part := s.split(n)
 		if part == nil {
-			break
+			all.stuck = true
+			return
 		}
-		open = append(open[:w], open[w+1:]...)
+		all.open = append(open[:w], open[w+1:]...)
 		for side := 0; side < 2; side++ {
 			c := &node{m: n.m, center: newPrices(s.p), bound: n.bound}
 			if side == 0 {
@@ -93,10 +100,10 @@ func (s *solver) search(ctx context.Context, root *node, limit int) {
 			c.m.limitStarts(part.bev, part.slot, part.count, side == 0)
 			s.spent += 30 + len(c.m.lp.cols)
 			s.raise(ctx, c, 4, limit, nil)
-			if s.work() < limit {
+			if side == 1 && s.work() < limit {
 				s.construct(c.center, nil)
 			}
-			open = append(open, c)
+			all.open = append(all.open, c)
 		}
 	}
 }
@@ -166,7 +173,7 @@ func broken(bev int, counts []float64) []parting {
 }
 
 // splitPivots is how far a mix is followed to see what a limit would cost.
-const splitPivots = 30
+const splitPivots = 15
 
 // pivotWork is what the pivots since before were worth.
 func (m *master) pivotWork(before int) int {
