@@ -165,10 +165,12 @@ func kindOrder(t models.Task) int {
 		return 0
 	case models.TaskWaterDraw:
 		return 1
-	case models.TaskIceTake, models.TaskIceFill, models.TaskIceCheck:
+	case models.TaskIceTake: // before the forms are filled again
 		return 2
+	case models.TaskIceFill, models.TaskIceCheck:
+		return 3
 	}
-	return 3
+	return 4
 }
 
 func leftLast(t stepView, now time.Time) int {
@@ -320,9 +322,12 @@ func stressed(s string) template.HTML {
 			b.WriteByte(' ')
 		}
 		text := template.HTMLEscapeString(word)
-		if word != "" && (word[0] >= '0' && word[0] <= '9' || strings.HasPrefix(word, "−")) {
-			core := strings.TrimRight(text, ".,;")
-			text = "<b>" + core + "</b>" + text[len(core):]
+		switch {
+		case word != "" && (word[0] >= '0' && word[0] <= '9' || strings.HasPrefix(word, "−")):
+			core := strings.TrimRight(word, ".,;")
+			text = "<b>" + template.HTMLEscapeString(core) + "</b>" + word[len(core):]
+		case strings.Contains(word, "-"):
+			text = `<span class="whole">` + text + "</span>" // the name of a lot is not broken at its hyphen
 		}
 		b.WriteString(text)
 	}

@@ -139,9 +139,23 @@ func compare(request models.PlanRequest, plan models.Plan, changed models.PlanRe
 	add("Cost", say.Money(plan.Cost.Total, request.Site.Currency), say.Money(then.Cost.Total, changed.Site.Currency))
 	full := max(picture.FullOf(request, plan), picture.FullOf(changed, then))
 	for _, f := range picture.Frames(request, plan, narrowDays, narrowWidth, true) {
+		if sameTide(plan.Ice.Levels, then.Ice.Levels, models.Span{From: f.From, To: f.To}) {
+			continue
+		}
 		v.Pairs = append(v.Pairs, tidePair{picture.Tide(request, plan, f, full), picture.Tide(changed, then, f, full)})
 	}
 	return v
+}
+
+// sameTide reports whether two plans' levels look the same in a span: nowhere more than a cup of ice apart.
+func sameTide(a, b []models.IceLevel, span models.Span) bool {
+	const cup = 150
+	for i := range min(len(a), len(b)) {
+		if span.Contains(a[i].At) && (math.Abs(a[i].G-b[i].G) > cup || math.Abs(a[i].P10G-b[i].P10G) > cup || math.Abs(a[i].P90G-b[i].P90G) > cup) {
+			return false
+		}
+	}
+	return len(a) == len(b)
 }
 
 // toActOn counts the warnings that are more than notes.

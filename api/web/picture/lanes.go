@@ -208,7 +208,11 @@ func (p *plate) moulds(code string, top float64) int {
 			p.title("Fill " + code + " at " + say.At(l.FillAt, p.loc) + ", take " + say.Grams(l.G) + " at " + say.At(l.TakeAt, p.loc) + ", for " + q.DayPart + ".")
 			p.rect("hit", x0, y, max(x1-x0, w), rowHeight-2)
 			p.rect("frozen", x0, y+3, max(2, x1-x0-1), 14)
-			p.text("bar-word halo", "start", x0+4, y+14, words)
+			anchor, at := "start", x0+4
+			if at+w > p.axis.Right() {
+				anchor, at = "end", p.axis.Right()-2
+			}
+			p.text("bar-word halo", anchor, at, y+14, words)
 			p.close("a")
 		}
 	}

@@ -177,7 +177,7 @@ func (p *plate) tideWords(s tideScale) {
 		if low, ok := lowest(p.plan.Ice.Levels, sp); ok && low.G > ground {
 			put(low.At, low.G, 12, "tide-word", "lowest "+say.Mass(low.G)+" at "+say.Clock(low.At, p.loc))
 		}
-		if start, ok := lowest(p.plan.Ice.Levels, models.Span{From: sp.From, To: sp.From.Add(time.Hour)}); ok {
+		if start, ok := LevelAt(p.plan.Ice.Levels, sp.From); ok {
 			put(start.At, start.G, p.liftOver(s, start, 110), "tide-word", say.Mass(start.G)+" at "+say.Clock(start.At, p.loc))
 		}
 	}

@@ -73,7 +73,7 @@ func what(w models.Warning) string {
 	case models.WarnForecastOld:
 		return "the weather forecast is old or has gaps"
 	case models.WarnPlainIce:
-		return "plain ice would go into drinks"
+		return "plain ice must not stand in for drink ice"
 	case models.WarnSteepWarm:
 		return "steeping is too warm"
 	case models.WarnCoolingSlow:

@@ -1,0 +1,132 @@
+package web
+
+import (
+	"bytes"
+	"strings"
+	"testing"
+	"time"
+
+	"github.com/stretchr/testify/assert"
+	"github.com/stretchr/testify/require"
+
+	"hotday/models"
+)
+
+func at(t *testing.T, clock string) time.Time {
+	t.Helper()
+	loc, err := time.LoadLocation("Europe/Berlin")
+	require.NoError(t, err)
+	v, err := time.ParseInLocation("2006-01-02 15:04", "2026-07-11 "+clock, loc)
+	require.NoError(t, err)
+	return v
+}
+
+// wall is what the screen shows of a batch and what goes with it, at a time.
+func wall(t *testing.T, clock string, change func(tasks []models.Task)) kitchenView {
+	t.Helper()
+	cool := 35.0
+	batch := models.BatchTask{ID: "b", Brewer: "left", Beverage: "flash", DoseG: 400, BrewWaterG: 4670, IceG: 1170, BeverageG: 5000, CoolToBeforeIceC: &cool,
+		BathIceG: 1500, FinalTempC: 7, Start: at(t, "09:00"), Ready: at(t, "09:45"), UseBy: at(t, "17:45")}
+	tasks := []models.Task{
+		{ID: "brew", At: at(t, "09:00"), Station: "left", Kind: models.TaskBrew, Say: "Ridge flash: pour it.", State: models.Due, Batch: &batch, Caution: "Hot brew scalds."},
+		{ID: "pull", At: at(t, "09:00"), Station: "zz beans", Kind: models.TaskPull, Say: "Take 400 g of ridge.", State: models.Due, Pull: &models.BeanPull{G: 400, Coffee: "ridge"}},
+		{ID: "chill", At: at(t, "09:30"), Station: "left", Kind: models.TaskChill, Say: "Ridge flash: cool it.", State: models.Due, Batch: &batch},
+		{ID: "draw", At: at(t, "12:00"), Station: "water", Kind: models.TaskWaterDraw, Say: "Draw 18.5 L of water.", State: models.Due, Draw: &models.WaterDraw{DrawL: 18.5}},
+	}
+	if change != nil {
+		change(tasks)
+	}
+	v := kitchenView{Now: at(t, clock)}
+	v.tasks([]models.PrepSheet{{Date: "2026-07-11", Tasks: tasks}}, request(t).Setup, v.Now.Location())
+	return v
+}
+
+func step1(v kitchenView, id string) stepView {
+	for _, s := range v.Tasks {
+		if s.ID == id {
+			return s
+		}
+	}
+	return stepView{}
+}
+
+func lines(s stepView) string {
+	var out []string
+	for _, l := range s.Lines {
+		out = append(out, string(l))
+	}
+	return strings.Join(out, "|")
+}
+
+func TestTheNumbersOfAStepStandOut(t *testing.T) {
+	t.Parallel()
+	v := wall(t, "09:00", nil)
+	brew, chill := step1(v, "brew"), step1(v, "chill")
+	assert.Equal(t, "Pour <b>4\u202f670\u202fg</b> water|over <b>400\u202fg</b> dose in <i>left</i>", lines(brew))
+	assert.Equal(t, "Cool to <b>35\u202f°C</b> in a bath with <b>1.5\u202fkg</b> plain ice|Stir in <b>1\u202f170\u202fg</b> ice, slowly|Reach <b>7\u202f°C</b> by <b>09:45</b>", lines(chill))
+	assert.Equal(t, "Ridge flash", brew.Title)
+	assert.Equal(t, "Step 1 of 2", brew.Step)
+	assert.Equal(t, "09:30 cool it.", brew.Then)
+	assert.Equal(t, "Hot brew scalds. Your local food code stands above this.", brew.Caution)
+	assert.InDelta(t, 5000, chill.Grams, 0, "what the finished batch weighs may be said")
+	assert.Zero(t, brew.Grams)
+}
+
+func TestTheTaskToDoIsTheFirstThatIsDue(t *testing.T) {
+	t.Parallel()
+	assert.Equal(t, "pull", wall(t, "08:50", nil).Current, "what the batch needs comes before it")
+	assert.Equal(t, "brew", wall(t, "08:50", func(ts []models.Task) { ts[1].State = models.Made }).Current)
+	assert.Equal(t, "chill", wall(t, "09:25", func(ts []models.Task) { ts[0].State, ts[1].State = models.Made, models.Skipped }).Current)
+}
+
+func TestWhatIsLeftOverDoesNotStandInTheWay(t *testing.T) {
+	t.Parallel()
+	v := wall(t, "12:00", nil)
+	assert.Equal(t, "draw", v.Current)
+	assert.Equal(t, "chill", v.Tasks[len(v.Tasks)-1].ID)
+}
+
+func TestWhenNothingIsDueTheNextThingIsSaid(t *testing.T) {
+	t.Parallel()
+	v := wall(t, "07:00", nil)
+	assert.Empty(t, v.Current)
+	assert.Equal(t, "Next: 09:00, pull 400\u202fg ridge", v.Idle)
+	done := wall(t, "13:00", func(ts []models.Task) {
+		for i := range ts {
+			ts[i].State = models.Made
+		}
+	})
+	assert.Equal(t, "Nothing more on the prep sheet.", done.Idle)
+}
+
+func TestTheLastMarkThatStandsIsTheOneToTakeBack(t *testing.T) {
+	t.Parallel()
+	v := wall(t, "09:40", func(ts []models.Task) { ts[0].State, ts[1].State = models.Made, models.Made })
+	marks := []models.TaskMark{{Task: "pull", State: models.Made}, {Task: "brew", State: models.Made}, {Task: "chill", State: models.Made}, {Task: "chill", State: models.Due}}
+	assert.Equal(t, "brew", lastMarked(v.Tasks, marks))
+}
+
+func TestTextFromASheetCannotBreakOut(t *testing.T) {
+	t.Parallel()
+	assert.Equal(t, "&lt;script&gt;alert(1)&lt;/script&gt;", string(stressed("<script>alert(1)</script>")))
+	assert.Equal(t, "<b>5&lt;i&gt;</b>", string(stressed("5<i>")))
+}
+
+func TestThePrepSheetOnPaperGroupsByStation(t *testing.T) {
+	t.Parallel()
+	sheet := models.PrepSheet{Site: "lido", Date: "2026-07-11", Revision: 4, PublishedAt: at(t, "06:00"), Changes: []string{"second batch 13:15 → 12:45"}, Cautions: []string{"Hot brew scalds."},
+		Tasks: []models.Task{
+			{ID: "a", At: at(t, "08:00"), Station: "left", Kind: models.TaskBrew, Say: "Pour 4670 g.", State: models.Made, Caution: "Steam."},
+			{ID: "b", At: at(t, "08:10"), Station: "water", Kind: models.TaskWaterDraw, Say: "Draw 12 L.", State: models.Due},
+			{ID: "c", At: at(t, "09:00"), Station: "left", Kind: models.TaskBrew, Say: "Pour 3000 g.", State: models.Due, Caution: "Steam."},
+		}}
+	var b bytes.Buffer
+	require.NoError(t, WritePrepSheet(&b, request(t).Setup, sheet, models.Plan{}))
+	page := b.String()
+	assert.Equal(t, 2, strings.Count(page, "<section aria-label="))
+	assert.Less(t, strings.Index(page, "Pour <b>3000</b>"), strings.Index(page, "Draw <b>12</b>"), "both batches of left stand together")
+	assert.Equal(t, 1, strings.Count(page, "Steam."), "a caution stands once at its station")
+	for _, words := range []string{"Saturday 11 July 2026", "from plan 4", "second batch 13:15 → 12:45", "Hot brew scalds.", `<time datetime="2026-07-11T08:00:00&#43;02:00">08:00</time>`, "local food code"} {
+		assert.Contains(t, page, words)
+	}
+}
