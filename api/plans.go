@@ -102,6 +102,16 @@ func (s *Server) computed(ctx context.Context, r models.PlanRequest) (models.Pla
 	return planner.Compute(ctx, r)
 }
 
+// tried computes a plan with one way out taken, when there is room. It looks for no ways out of its own: nobody has taken it yet.
+func (s *Server) tried(ctx context.Context, r models.PlanRequest) (models.Plan, error) {
+	done, err := s.room(ctx)
+	if err != nil {
+		return models.Plan{}, err
+	}
+	defer done()
+	return planner.ComputeWithoutWaysOut(ctx, r)
+}
+
 // room waits for one of the places for long work; done gives it back.
 func (s *Server) room(ctx context.Context) (done func(), err error) {
 	select {

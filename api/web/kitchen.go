@@ -192,7 +192,7 @@ func lastMarked(tasks []stepView, marks []models.TaskMark) string {
 	return ""
 }
 
-// tide draws the slim tide of the working day from the plan that the kitchen works from, or the latest.
+// tide draws the slim tide of the working day as the latest plan sees it: the ice does not wait for a sheet to be published.
 func (v *kitchenView) tide(ctx context.Context, s models.Store, site models.Site, loc *time.Location) error {
 	plan, _, err := s.LatestPlan(ctx, site.Code)
 	if models.CodeOf(err) == models.CodeNotFound {
