@@ -22,9 +22,10 @@ const (
 )
 
 // Changes says in words what plan b does otherwise than plan a, times in loc: first the batches in order of time, then ice,
-// water, beans, demand and warnings. Differences too small to act on are left out.
+// water, beans, demand and warnings. Differences too small to act on are left out, and so is what plan a had for the time before
+// plan b was computed: that is past, made or not, and no plan can change it.
 func Changes(a, b models.Plan, loc *time.Location) []models.Change {
-	c := changeWriter{loc: loc, out: []models.Change{}}
+	c := changeWriter{loc: loc, since: b.ComputedAt, out: []models.Change{}}
 	c.batches(a.Batches, b.Batches)
 	c.loads(a.Ice.Quotas, b.Ice.Quotas)
 	c.quotas(a.Ice.Quotas, b.Ice.Quotas)
@@ -74,6 +75,7 @@ type changeWriter struct {
 	loc     *time.Location
 	names   map[string]string // of beverages; codes where it has none
 	idsStay bool
+	since   time.Time // what was due before is past; zero: nothing is
 	out     []models.Change
 }
 
@@ -82,6 +84,14 @@ func (c *changeWriter) say(kind, format string, args ...any) {
 }
 
 func (c *changeWriter) name(code string) string { return cmp.Or(c.names[code], code) }
+
+// past reports whether something due at t was over when the newer plan was made.
+func (c *changeWriter) past(t time.Time) bool { return t.Before(c.since) }
+
+// over reports whether a service day's part that the newer plan has nothing for lies, as far as its date tells, in the past.
+func (c *changeWriter) over(d models.Date) bool {
+	return !c.since.IsZero() && d <= models.DateOf(c.since, c.loc)
+}
 
 // when is a time, with its weekday: the plans may span several days.
 func (c *changeWriter) when(t time.Time) string { return t.In(c.loc).Format("Mon 15:04") }
@@ -111,6 +121,9 @@ func (c *changeWriter) batches(a, b []models.BatchTask) {
 		}
 	}
 	for _, x := range gone {
+		if c.past(x.Start) {
+			continue
+		}
 		lines = append(lines, line{x.Start, fmt.Sprintf("%s on %s %s falls away (%s)", c.name(x.Beverage), x.Brewer, c.when(x.Start), sheetGrams(x.BeverageG))})
 	}
 	for _, x := range come {

@@ -40,7 +40,7 @@ func (c *changeWriter) loads(a, b []models.IceQuota) {
 			kept[o] = true
 		}
 		for i, l := range x {
-			if !kept[i] {
+			if !kept[i] && !c.past(l.FillAt) {
 				c.say(changeIce, "One load fewer in %s, the one of %s", m, c.when(l.FillAt))
 			}
 		}
@@ -102,7 +102,7 @@ func (c *changeWriter) quotas(a, b []models.IceQuota) {
 		}
 	}
 	for _, q := range a {
-		if k := (at{q.Date, q.DayPart, q.Maker}); len(q.Loads) == 0 && !seen[k] && q.MakeG >= 100 {
+		if k := (at{q.Date, q.DayPart, q.Maker}); len(q.Loads) == 0 && !seen[k] && q.MakeG >= 100 && !c.past(q.Due) {
 			c.say(changeIce, "%s by %s: nothing instead of %s", q.Maker, c.when(q.Due), sheetKg(q.MakeG))
 		}
 	}
@@ -130,7 +130,7 @@ func (c *changeWriter) draws(a, b []models.WaterDraw) {
 }
 
 func (c *changeWriter) draw(d models.WaterDraw, was, is float64) {
-	if noticeable(was, is, 0.5) {
+	if noticeable(was, is, 0.5) && !(is == 0 && c.over(d.Date)) {
 		c.say(changeWater, "Treated water for %s, %s: %s instead of %s", shortDay(d.Date), d.DayPart, sheetLitres(is), sheetLitres(was))
 	}
 }
@@ -153,12 +153,12 @@ func (c *changeWriter) pulls(a, b []models.BeanPull) {
 		switch {
 		case !ok && p.G >= 1:
 			c.say(changePull, "Also pull %s of %s, lot %s, for %s", sheetGrams(p.G), p.Coffee, p.Lot, shortDay(p.Date))
-		case ok && noticeable(old.G, p.G, 50):
+		case ok && noticeable(old.G, p.G, 50) && !c.past(old.PullBy):
 			c.say(changePull, "Pull %s of %s, lot %s, for %s instead of %s", sheetGrams(p.G), p.Coffee, p.Lot, shortDay(p.Date), sheetGrams(old.G))
 		}
 	}
 	for _, p := range a {
-		if !seen[at{p.Date, p.Coffee, p.Lot}] && p.G >= 1 {
+		if !seen[at{p.Date, p.Coffee, p.Lot}] && p.G >= 1 && !c.past(p.PullBy) {
 			c.say(changePull, "Leave lot %s of %s in store on %s (%s)", p.Lot, p.Coffee, shortDay(p.Date), sheetGrams(p.G))
 		}
 	}

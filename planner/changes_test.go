@@ -31,7 +31,7 @@ func TestChangesOfEachKindInWords(t *testing.T) {
 		{Date: sheetDate, DayPart: "afternoon", Maker: "maker-a", MakeG: 8200, Due: sheetTime(16, 30)}}
 	a.Water = []models.WaterDraw{{Date: sheetDate, DayPart: "morning", DrawL: 40}}
 	b.Water = []models.WaterDraw{{Date: sheetDate, DayPart: "morning", DrawL: 46}, {Date: sheetDate, DayPart: "afternoon", DrawL: 12}}
-	a.Pulls = []models.BeanPull{{Date: sheetDate, Coffee: "house", Lot: "h-11", G: 1000}, {Date: sheetDate, Coffee: "house", Lot: "h-10", G: 300}}
+	a.Pulls = []models.BeanPull{{Date: sheetDate, Coffee: "house", Lot: "h-11", G: 1000, PullBy: sheetTime(9, 0)}, {Date: sheetDate, Coffee: "house", Lot: "h-10", G: 300, PullBy: sheetTime(9, 0)}}
 	b.Pulls = []models.BeanPull{{Date: sheetDate, Coffee: "house", Lot: "h-11", G: 2000}, {Date: sheetDate, Coffee: "house", Lot: "h-12", G: 500}}
 	a.Demand = []models.DemandRange{{Date: sheetDate, DayPart: "morning", Drink: "iced", Mean: 40}, {Date: sheetDate, DayPart: "afternoon", Drink: "iced", Mean: 60}}
 	b.Demand = []models.DemandRange{{Date: sheetDate, DayPart: "morning", Drink: "iced", Mean: 40}, {Date: sheetDate, DayPart: "afternoon", Drink: "iced", Mean: 85}}
@@ -57,6 +57,23 @@ func TestChangesOfEachKindInWords(t *testing.T) {
 		"warning: New warning: Water runs short.",
 		"warning: No longer: Beans run short.",
 	}, texts(Changes(a, b, sheetZone)))
+}
+
+func TestWhatWasDueBeforeTheNewerPlanIsPast(t *testing.T) {
+	t.Parallel()
+	a := sheetPlan(flashAt(sheetTime(9, 0), 5200), flashAt(sheetTime(13, 15), 4600), flashAt(sheetTime(18, 0), 2000))
+	b := sheetPlan(flashAt(sheetTime(13, 15), 4600))
+	b.ComputedAt = sheetTime(12, 5)
+	a.Ice.Quotas = []models.IceQuota{
+		{Date: sheetDate, DayPart: "morning", Maker: "maker-a", MakeG: 8100, Due: sheetTime(12, 0)},
+		{Date: sheetDate, DayPart: "afternoon", Maker: "maker-a", MakeG: 8100, Due: sheetTime(17, 0)}}
+	a.Water = []models.WaterDraw{{Date: sheetDate, DayPart: "morning", DrawL: 40}}
+	b.Water = []models.WaterDraw{{Date: sheetDate, DayPart: "morning", DrawL: 0}}
+	a.Pulls = []models.BeanPull{{Date: sheetDate, Coffee: "house", Lot: "h-11", G: 1000, PullBy: sheetTime(9, 0)}}
+	assert.Equal(t, []string{
+		"batch: flash on left Sat 18:00 falls away (2 000 g)",
+		"ice: maker-a by Sat 17:00: nothing instead of 8.1 kg",
+	}, texts(Changes(a, b, sheetZone)), "the batch of 9:00, the morning's ice and water and the beans pulled are done")
 }
 
 func TestChangesTooSmallToActOnAreLeftOut(t *testing.T) {
