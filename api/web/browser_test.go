@@ -273,7 +273,7 @@ func TestManagerPlansAndTheKitchenWorksInTheBrowser(t *testing.T) {
 	wall.quiet()
 	other.quiet()
 
-	// While the network is away a mark is kept, over a sleep of the page too, and then sent once.
+	// While the network is away a mark is kept, and then sent once.
 	before := len(s.marks(t))
 	s.cut.Store(true)
 	wall.click("#made")

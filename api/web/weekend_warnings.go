@@ -100,7 +100,6 @@ type demandRow struct {
 }
 
 type demandCell struct {
-	Date        models.Date
 	Part, Drink string
 	ID          string
 	Label       string // for a screen reader
@@ -116,6 +115,7 @@ type demandCell struct {
 // demandDays lays the plan's demand out with what the manager's word and the forecast say beside each other.
 func demandDays(r models.PlanRequest, plan models.Plan, words []models.ExpectedDemand) []demandDay {
 	var out []demandDay
+	cells := 0
 	for n := range plan.Days {
 		d := plan.From.AddDays(n)
 		day := demandDay{Date: d, Name: say.Day(d.At(720, r.Site.Location()), r.Site.Location())}
@@ -127,7 +127,10 @@ func demandDays(r models.PlanRequest, plan models.Plan, words []models.ExpectedD
 		for _, drink := range r.Drinks {
 			row := demandRow{Drink: drink.Code, Name: nameOr(drink.Name, drink.Code)}
 			for _, part := range day.Parts {
-				row.Cells = append(row.Cells, demandCellOf(r, plan, words, d, part.Code, row.Name, drink.Code))
+				cells++
+				cell := demandCellOf(r, plan, words, d, part.Code, row.Name, drink.Code)
+				cell.ID = "e-" + strconv.Itoa(cells) // a code may hold what an id may not
+				row.Cells = append(row.Cells, cell)
 			}
 			if len(row.Cells) > 0 {
 				day.Rows = append(day.Rows, row)
@@ -141,7 +144,7 @@ func demandDays(r models.PlanRequest, plan models.Plan, words []models.ExpectedD
 }
 
 func demandCellOf(r models.PlanRequest, plan models.Plan, words []models.ExpectedDemand, d models.Date, part, name, drink string) demandCell {
-	c := demandCell{Date: d, Part: part, Drink: drink, ID: "e-" + string(d) + "-" + part + "-" + drink,
+	c := demandCell{Part: part, Drink: drink,
 		Label: name + ", " + d.Weekday().String() + " " + part}
 	for _, x := range plan.Demand {
 		if x.Date == d && x.DayPart == part && x.Drink == drink {

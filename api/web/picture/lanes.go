@@ -58,9 +58,11 @@ func (p *plate) outages(kind, code string, top float64) {
 		p.open("g", "")
 		p.title(code + " is out from " + say.At(o.From, p.loc) + " to " + say.At(o.To, p.loc))
 		p.rect("out", x, top, to-x, 18)
+		hatch := ""
 		for s := x + 6; s < to; s += 7 {
-			p.line("out-hatch", s, top, s-6, top+18)
+			hatch += "M" + num(s) + " " + num(top) + "l-6 18"
 		}
+		p.path("out-hatch", hatch)
 		p.text("out-word halo", "middle", (x+to)/2, top+13, "out")
 		p.close("g")
 	}

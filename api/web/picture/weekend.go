@@ -276,7 +276,7 @@ func (p *plate) hours() {
 				step = 2
 			}
 		}
-		lastX := -100.0
+		lastX, ticks := -100.0, ""
 		for t := p.axis.From.Truncate(time.Hour); !t.After(p.axis.To); t = t.Add(time.Hour) {
 			if !p.axis.Holds(t) || t.In(p.loc).Minute() != 0 {
 				continue
@@ -286,13 +286,14 @@ func (p *plate) hours() {
 				continue
 			}
 			if t.In(p.loc).Hour()%step == 0 && x-lastX > 34 && x < p.axis.Right()-12 {
-				p.line("tick", x, top, x, top+6)
+				ticks += "M" + num(x) + " " + num(top) + "v6"
 				p.text("hour", "middle", x, top+19, say.Clock(t, p.loc))
 				lastX = x
 			} else {
-				p.line("tick", x, top, x, top+3)
+				ticks += "M" + num(x) + " " + num(top) + "v3"
 			}
 		}
+		p.path("tick", ticks)
 		return 26
 	})
 }

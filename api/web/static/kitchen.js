@@ -198,6 +198,7 @@
     adopt();
     if (counting) { $("count").open = true; $("count-form").elements.kg.value = kg; }
     for (const id of asked) $(id).hidden = false;
+    if (amount !== null) $("grams").textContent = amount + " g";
     if (focus && $(focus)) $(focus).focus();
   }
 

@@ -80,7 +80,7 @@
       }
       input.removeAttribute("aria-invalid");
       const d = input.dataset;
-      const row = { date: d.date, day_part: d.part, drink: d.drink, expected: n, p10: null, p90: null };
+      const row = { date: input.closest("table").dataset.date, day_part: d.part, drink: d.drink, expected: n, p10: null, p90: null };
       line = line.then(() => send("PUT", base + "/expected-demand", { rows: [row] })).then(() => {
         d.was = input.value;
         input.closest("td").classList.add("changed");
