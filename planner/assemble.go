@@ -40,35 +40,8 @@ func (j *job) assemble() {
 // served of its beverages in the part.
 func (j *job) demandRanges() []models.DemandRange {
 	n := j.needs
-	items := len(n.levels)
 	out := make([]models.DemandRange, 0, len(n.rows))
-	factor := make([][]float64, len(j.h.windows)) // by window and item: served at the prepared level / mean
-	for w := range j.h.windows {
-		factor[w] = make([]float64, items)
-		slot, share := j.partSlots(w)
-		for item := range items {
-			var made, mean float64
-			for t := slot; t < slot+share; t++ {
-				// Parts that meet within a slot share it by their mean.
-				part := j.partMean(w, item, t)
-				if part <= 0 {
-					continue
-				}
-				mean += part
-				served := n.path[item][t]
-				switch {
-				case item < len(j.req.Beverages):
-					served -= j.result.Short[item][t]
-				case item == len(j.req.Beverages):
-					served -= j.drink.run.short[t]
-				}
-				made += max(0, served) * part / n.meanG[item][t]
-			}
-			if mean > 0 {
-				factor[w][item] = made / mean
-			}
-		}
-	}
+	factor := j.servedFactors()
 	for i := range n.rows {
 		row := &n.rows[i]
 		win := &j.h.windows[row.window]
@@ -80,28 +53,57 @@ func (j *job) demandRanges() []models.DemandRange {
 	return out
 }
 
-func (j *job) partSlots(w int) (slot, n int) {
-	for i := range j.needs.rows {
-		if j.needs.rows[i].window == w {
-			return j.needs.rows[i].slot, len(j.needs.rows[i].share)
+// servedFactors are, by window and item, what is served at the prepared level over the mean. Parts that meet within a slot
+// share it by their means.
+func (j *job) servedFactors() [][]float64 {
+	n := j.needs
+	items := len(n.levels)
+	mean := make([][]float64, len(j.h.windows)) // g by item, over the whole window
+	first := make([]*need, len(j.h.windows))
+	for i := range n.rows {
+		w := n.rows[i].window
+		if mean[w] == nil {
+			mean[w], first[w] = make([]float64, items), &n.rows[i]
+		}
+		for item, g := range n.paths[i].G {
+			mean[w][item] += n.rows[i].rng.Mean() * g
 		}
 	}
-	return 0, 0
-}
-
-// partMean is the mean of an item that the rows of a window ask for in a slot.
-func (j *job) partMean(w, item, t int) float64 {
-	g := 0.0
-	for i := range j.needs.rows {
-		row := &j.needs.rows[i]
-		if row.window != w || len(j.needs.paths[i].G) <= item || j.needs.paths[i].G[item] == 0 {
+	out := make([][]float64, len(j.h.windows))
+	for w := range out {
+		out[w] = make([]float64, items)
+		if first[w] == nil {
 			continue
 		}
-		if k := t - row.slot; k >= 0 && k < len(row.share) {
-			g += row.share[k] * row.rng.Mean() * j.needs.paths[i].G[item]
+		for item := range items {
+			var made, asked float64
+			for k, share := range first[w].share { // the same for all rows of a window
+				t := first[w].slot + k
+				part := share * mean[w][item]
+				if part <= 0 {
+					continue
+				}
+				asked += part
+				made += j.servedAt(item, t) * part / n.meanG[item][t]
+			}
+			if asked > 0 {
+				out[w][item] = made / asked
+			}
 		}
 	}
-	return g
+	return out
+}
+
+// servedAt is the path of an item less what is short of it.
+func (j *job) servedAt(item, t int) float64 {
+	g := j.needs.path[item][t]
+	switch nb := len(j.req.Beverages); {
+	case item < nb:
+		g -= j.result.Short[item][t]
+	case item == nb:
+		g -= j.drink.run.short[t]
+	}
+	return max(0, g)
 }
 
 // prepare is in servings: the least that any of the drink's beverages allows; for a drink without, its ice or doses.

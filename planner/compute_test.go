@@ -11,7 +11,13 @@ import (
 	"hotday/models"
 )
 
-func requestFrom(t testing.TB, file string) models.PlanRequest {
+// reader is a test of the standard library or of rapid.
+type reader interface {
+	require.TestingT
+	Helper()
+}
+
+func requestFrom(t reader, file string) models.PlanRequest {
 	t.Helper()
 	data, err := os.ReadFile("../testdata/requests/" + file)
 	require.NoError(t, err)

@@ -7,6 +7,7 @@ import (
 	"os"
 	"runtime"
 	"testing"
+	"time"
 
 	"github.com/stretchr/testify/require"
 	"pgregory.net/rapid"
@@ -60,4 +61,51 @@ func TestSameRequestSameBytes(t *testing.T) {
 		one := bytesOf(t, r, 1, o)
 		require.Equal(t, one, bytesOf(t, r, 2, o))
 	})
+}
+
+// A full shop in many moods: the weekend with its demand, equipment, stores and clock changed.
+func TestTheWeekendInManyMoodsIsFeasible(t *testing.T) {
+	t.Parallel()
+	rapid.Check(t, func(t *rapid.T) {
+		r := requestFrom(t, "weekend.json")
+		changeMood(t, &r)
+		require.NoError(t, r.Validate())
+		p, err := ComputeWith(context.Background(), r, Options{WithoutWaysOut: true, Budget: 12_000, Days: 40})
+		require.NoError(t, err)
+		require.Empty(t, broken(&r, &p))
+	})
+}
+
+func changeMood(t *rapid.T, r *models.PlanRequest) {
+	scale := oneOf(t, "scale", 1.0, 0.4, 1.6, 0.1)
+	for i := range r.Demand {
+		d := &r.Demand[i]
+		d.Expected *= scale
+		if d.P10 != nil {
+			*d.P10 *= scale
+			*d.P90 *= scale
+		}
+	}
+	r.Site.SlotMin = oneOf(t, "slot", 15, 30, 20)
+	r.Site.StartsPerSlot = oneOf(t, "starts", 1, 2)
+	r.Site.StoreG *= oneOf(t, "store", 1.0, 0.5, 0.25, 0.05)
+	r.Ice.BinG *= oneOf(t, "bin", 1.0, 0.5, 0.1)
+	r.Ice.OpeningG *= oneOf(t, "ice", 1.0, 0.3, 0)
+	r.Water.MakeLPerH *= oneOf(t, "water", 1.0, 0.3)
+	r.Ice.Makers[0].KgPerDayRated *= oneOf(t, "maker", 1.0, 0.3)
+	for i := range r.Beverages {
+		r.Beverages[i].HoldH *= oneOf(t, "hold", 1.0, 0.3)
+		ua := oneOf(t, "ua", 28.0, 4, 100)
+		r.Beverages[i].CoolingUAWPerK = &ua
+	}
+	r.Now = r.Now.Add(time.Duration(rapid.IntRange(0, 40*60).Draw(t, "minutes on")) * time.Minute)
+	for i := range r.Stock {
+		r.Stock[i].MadeAt = r.Now.Add(-time.Duration(rapid.IntRange(0, 20).Draw(t, "age")) * time.Hour)
+	}
+	if chance(t, "under way", 2) {
+		anyUnderWay(t, r)
+	}
+	if chance(t, "brewer span", 3) {
+		r.Brewers[0].Available = []models.ClockSpan{{From: "06:00", To: "12:00"}, {From: "13:30", To: "19:10"}}
+	}
 }

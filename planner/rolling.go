@@ -23,7 +23,7 @@ func (j *job) solveInstance(ctx context.Context, budget int, warm []batch.Start)
 	}
 	w := j.newRolling()
 	pieces := w.pieces()
-	each := max(budget/6, 2*budget/len(pieces))
+	each := max(budget/3, 2*budget/len(pieces))
 	for _, p := range pieces {
 		if err := w.advance(ctx, p, each, warm); err != nil {
 			return nil, 0, err
