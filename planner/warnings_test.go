@@ -32,7 +32,7 @@ func TestEachKindOfWarningComesWhenItsCauseDoes(t *testing.T) {
 		{"late start", models.WarnBeverageShort, "site.setup_min", "first batch", func(r *models.PlanRequest) {
 			r.Site.SetupMin, r.Beverages[0].ReadyMin = 0, 90
 		}},
-		{"small store", models.WarnBeverageShort, "site.store_g", "cold store holds", func(r *models.PlanRequest) { r.Site.StoreG = 500 }},
+		{"small store", models.WarnBeverageShort, "site.store_g", "cold store holds", func(r *models.PlanRequest) { r.Site.StoreG = 150 }},
 		{"no hands", models.WarnBeverageShort, "site.starts_per_slot", "", func(r *models.PlanRequest) {
 			r.Attention = []models.Attention{{From: r.Now, To: r.Now.Add(8 * time.Hour), Starts: 0}}
 		}},
