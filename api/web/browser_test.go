@@ -121,7 +121,7 @@ func browser(t *testing.T) context.Context {
 	t.Cleanup(stop)
 	ctx, cancel := chromedp.NewContext(alloc)
 	t.Cleanup(cancel)
-	ctx, expire := context.WithTimeout(ctx, 3*time.Minute)
+	ctx, expire := context.WithTimeout(ctx, 5*time.Minute)
 	t.Cleanup(expire)
 	require.NoError(t, chromedp.Do(ctx, chromedp.Navigate("about:blank")))
 	return ctx
@@ -185,7 +185,7 @@ func (b *tab) eval(script string) string {
 // polling does not work here.
 func (b *tab) until(condition string) {
 	b.t.Helper()
-	wait := "new Promise((done) => { const look = () => (" + condition + ") ? done(true) : setTimeout(look, 20); look(); setTimeout(() => done(false), 20000); })"
+	wait := "new Promise((done) => { const look = () => document.readyState === 'complete' && (" + condition + ") ? done(true) : setTimeout(look, 20); look(); setTimeout(() => done(false), 60000); })"
 	for range 50 { // a page load ends the waiting of the page before
 		ok, err := chromedp.Run(b.ctx, chromedp.Evaluate[bool](wait, chromedp.EvalAwaitPromise))
 		if err == nil {
