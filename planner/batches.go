@@ -89,7 +89,7 @@ func (j *job) setIce(loads []load) {
 	for t, g := range j.keptIce() {
 		serve[t] += g
 	}
-	j.in.Ice = &batch.Ice{OpeningG: s.opening, CapacityG: s.capacity, MakeG: inflow, ServeG: serve, LossPerSlot: 1 - s.keep, ShortPerKg: j.needs.iceKg}
+	j.in.Ice = &batch.Ice{OpeningG: s.opening, CapacityG: s.capacity, MakeG: inflow, ServeG: serve, LossPerSlot: 1 - s.keep, ShortPerKg: bounded(j.needs.iceKg)}
 }
 
 // keptIce is the ice that batches under way still take, by slot.

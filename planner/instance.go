@@ -61,7 +61,7 @@ func (j *job) buildOptions() {
 				continue
 			}
 			o := option{brewer: b, bev: i, lo: lo, hi: hi, t: rc.timesOf(rc.doseFor(hi), w.BusyMin)}
-			if math.IsInf(o.t.ready, 0) || o.t.ready > 60*24*60 {
+			if math.IsInf(o.t.ready, 0) || o.t.ready > 60*24*60 || rc.icePerG() > mostIcePerG {
 				j.misfits = append(j.misfits, misfit{brewer: b, bev: i, lo: lo, hi: hi, never: true})
 				continue
 			}
@@ -93,6 +93,9 @@ func (j *job) buildOptions() {
 		}
 	}
 }
+
+// mostIcePerG is the most ice a gram of beverage can ask for; beyond it a recipe is all ice and grounds.
+const mostIcePerG = 1000
 
 // misfit is a beverage that a brewer is said to make and cannot.
 type misfit struct {
@@ -175,7 +178,7 @@ func (j *job) instance() *batch.Instance {
 	for i := range r.Beverages {
 		c := j.needs.costs[i]
 		b := batch.Beverage{Name: r.Beverages[i].Code, DemandG: j.needs.path[i], HoldSlots: j.holdSlots(i),
-			UnitCostPerKg: c.unit * 1000, DisposalPerKg: c.disposal * 1000, ShortPerKg: c.short * 1000, AgingPerKgH: c.aging * 1000}
+			UnitCostPerKg: bounded(c.unit * 1000), DisposalPerKg: bounded(c.disposal * 1000), ShortPerKg: bounded(c.short * 1000), AgingPerKgH: bounded(c.aging * 1000)}
 		b.Opening = j.openingLots(i)
 		in.Beverages = append(in.Beverages, b)
 	}
@@ -197,6 +200,11 @@ func (j *job) instance() *batch.Instance {
 	}
 	return in
 }
+
+// mostSane bounds grams and costs of the batch problem; what lies beyond is no shop's.
+const mostSane = 1e9
+
+func bounded(x float64) float64 { return min(x, mostSane) }
 
 // mostOpening is how many opening lots of a beverage the batch problem is given; more are put together, two by two.
 const mostOpening = 150

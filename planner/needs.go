@@ -372,8 +372,9 @@ func (n *needs) makePath(r *models.PlanRequest, h *horizon, day map[models.Date]
 	for _, p := range n.path {
 		for t, x := range p {
 			if math.IsNaN(x) || x < 0 {
-				p[t] = 0
+				x = 0
 			}
+			p[t] = bounded(x)
 		}
 	}
 }
