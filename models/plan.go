@@ -54,34 +54,42 @@ type DemandRange struct {
 
 // BatchTask is one run of a brewer for one beverage. BeverageG is finished beverage: brewed liquid and the ice stirred in.
 type BatchTask struct {
-	ID               string    `json:"id"` // stays while the batch stays the same in a replan
-	Date             Date      `json:"date"`
-	Brewer           string    `json:"brewer"`
-	Beverage         string    `json:"beverage"`
-	Start            time.Time `json:"start"`
-	StrainAt         time.Time `json:"strain_at,omitzero"` // steeped only
-	IceAt            time.Time `json:"ice_at,omitzero"`    // when the ice is stirred in
-	Ready            time.Time `json:"ready"`
-	UseBy            time.Time `json:"use_by"`
-	DoseG            float64   `json:"dose_g"`
-	BrewWaterG       float64   `json:"brew_water_g"`
-	IceG             float64   `json:"ice_g"`
-	BeverageG        float64   `json:"beverage_g"`
-	BrewerOutTempC   float64   `json:"brewer_out_temp_c"`
-	CoolToBeforeIceC *float64  `json:"cool_to_before_ice_c"` // null: the ice goes in as it leaves the brewer
-	CoolingMin       *float64  `json:"cooling_min"`          // null: cooling_ua_w_per_k is not known
-	BathIceG         float64   `json:"bath_ice_g"`
-	ExpectedTDSPct   float64   `json:"expected_tds_pct"`
-	ExpectedYieldPct float64   `json:"expected_yield_pct"`
-	IceTempC         float64   `json:"ice_temp_c"`
-	IceWetShare      float64   `json:"ice_wet_share"` // liquid water in the ice as scooped
-	FinalTempC       float64   `json:"final_temp_c"`
-	RetainedG        float64   `json:"retained_g"`  // liquid the grounds keep
-	DissolvedG       float64   `json:"dissolved_g"` // all that left the solids, the retained liquid's part included
-	CoffeeLot        string    `json:"coffee_lot"`  // the lots, oldest first, joined by "+"; empty where beans are short
-	State            string    `json:"state"`       // due, started or made
-	Serves           string    `json:"serves"`      // what it is for, in words
-	Cautions         []string  `json:"cautions"`
+	ID               string      `json:"id"` // stays while the batch stays the same in a replan
+	Date             Date        `json:"date"`
+	Brewer           string      `json:"brewer"`
+	Beverage         string      `json:"beverage"`
+	Start            time.Time   `json:"start"`
+	StrainAt         time.Time   `json:"strain_at,omitzero"` // steeped only
+	IceAt            time.Time   `json:"ice_at,omitzero"`    // when the ice is stirred in
+	Ready            time.Time   `json:"ready"`
+	UseBy            time.Time   `json:"use_by"`
+	DoseG            float64     `json:"dose_g"`
+	BrewWaterG       float64     `json:"brew_water_g"`
+	IceG             float64     `json:"ice_g"`
+	BeverageG        float64     `json:"beverage_g"`
+	BrewerOutTempC   float64     `json:"brewer_out_temp_c"`
+	CoolToBeforeIceC *float64    `json:"cool_to_before_ice_c"` // null: the ice goes in as it leaves the brewer
+	CoolingMin       *float64    `json:"cooling_min"`          // null: cooling_ua_w_per_k is not known
+	BathIceG         float64     `json:"bath_ice_g"`
+	ExpectedTDSPct   float64     `json:"expected_tds_pct"`
+	ExpectedYieldPct float64     `json:"expected_yield_pct"`
+	IceTempC         float64     `json:"ice_temp_c"`
+	IceWetShare      float64     `json:"ice_wet_share"` // liquid water in the ice as scooped
+	FinalTempC       float64     `json:"final_temp_c"`
+	RetainedG        float64     `json:"retained_g"`          // liquid the grounds keep
+	DissolvedG       float64     `json:"dissolved_g"`         // all that left the solids, the retained liquid's part included
+	CoffeeLot        string      `json:"coffee_lot"`          // the lots, oldest first, joined by "+"; empty where beans are short
+	State            string      `json:"state"`               // due, started or made
+	Serves           string      `json:"serves"`              // what it is for, in words
+	Otherwise        []Otherwise `json:"otherwise,omitempty"` // what half an hour earlier, later, or no batch would cost; due batches
+	Cautions         []string    `json:"cautions"`
+}
+
+// Otherwise is a batch planned another way, all else as it is.
+type Otherwise struct {
+	Change string  `json:"change"` // earlier, later, left_out
+	Cost   float64 `json:"cost"`   // of the plan then, less the plan's, minor units; 0 where it cannot be
+	Not    string  `json:"not"`    // why it cannot be; empty where it can
 }
 
 // IcePlan is the drink ice over the days, g. OpeningG + MadeG = StirredInG + ServedG + MeltedG + LeftG. BathG is plain ice.

@@ -240,6 +240,7 @@ func (j *job) summaryText(s *models.Summary) string {
 	if s.TreatedWaterL > 0 {
 		fmt.Fprintf(&b, "%.0f L of treated water. ", s.TreatedWaterL)
 	}
+	b.WriteString(j.dayBefore())
 	act := 0
 	for i := range j.out.Warnings {
 		if j.out.Warnings[i].Grade != models.GradeNote {
@@ -255,4 +256,25 @@ func (j *job) summaryText(s *models.Summary) string {
 		}
 	}
 	return b.String()
+}
+
+// dayBefore says which open days lie between now and the plan: what they sell of stock and ice is not in it.
+func (j *job) dayBefore() string {
+	first := j.h.days[0]
+	var days []string
+	for d := j.req.Site.ServiceDayOf(j.h.start); d < first; d = d.AddDays(1) {
+		for _, o := range j.req.Site.OpenSpans(d) {
+			if o.To.After(j.h.start) {
+				days = append(days, dayName(d))
+				break
+			}
+		}
+	}
+	switch len(days) {
+	case 0:
+		return ""
+	case 1:
+		return fmt.Sprintf("What %s still sells of stock and ice is not in this plan. ", days[0])
+	}
+	return fmt.Sprintf("What %s to %s sell of stock and ice is not in this plan. ", days[0], days[len(days)-1])
 }

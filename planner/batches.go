@@ -309,6 +309,7 @@ func (j *job) batchTasks() []models.BatchTask {
 	for _, t := range out {
 		count[string(t.Date)+"|"+t.Brewer+"|"+t.Beverage]++
 	}
+	otherwise := j.otherwise()
 	for i := range j.batches {
 		p := &j.batches[i]
 		o := &j.options[p.option]
@@ -317,7 +318,7 @@ func (j *job) batchTasks() []models.BatchTask {
 		key := string(t.Date) + "|" + t.Brewer + "|" + t.Beverage
 		count[key]++
 		t.ID = fmt.Sprintf("%s.%s.%s.%d", t.Date, t.Brewer, t.Beverage, count[key])
-		t.Serves = j.serves(p)
+		t.Serves, t.Otherwise = j.serves(p), otherwise[i]
 		out = append(out, t)
 	}
 	return out

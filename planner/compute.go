@@ -14,7 +14,7 @@ import (
 
 // Options steer Compute beside the request. The zero value is what a person who waits for the plan wants.
 type Options struct {
-	WithoutWaysOut bool // leave the ways out empty: benchmarks, and replans that nobody asked for
+	WithoutWaysOut bool // leave out what would help, and what moving each batch would cost: benchmarks, replans that nobody waits for
 	Budget         int  // work units of the batch search; 0: its default
 	Days           int  // simulated days; 0: simulatedDays
 }

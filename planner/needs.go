@@ -89,7 +89,10 @@ func (n *needs) rest(rng demand.Range, level *demand.DayLevel, rest, factor floa
 	if factor != 1 {
 		basis += fmt.Sprintf("; times %.2f for events and closures", factor)
 	}
-	if rest < 1 {
+	switch {
+	case rest == 0:
+		basis += "; the shop is closed then"
+	case rest < 1:
 		basis += fmt.Sprintf("; %.0f %% of the day part is still to come", rest*100)
 	}
 	if level != nil {
