@@ -3,12 +3,13 @@ package batch
 import "math"
 
 // gauge judges starts fast: it gives each batch the grams that the demand until the next one asks for, as far as the store
-// has room, and serves first what came first. What it says is near the best grams' cost, seldom below it by much; the
+// has room, and serves first what perishes first. What it says is near the best grams' cost, seldom below it by much; the
 // fitter has the last word.
 type gauge struct {
 	p     *problem
 	order []int // starts by slot of readiness
 	want  []float64
+	gap   []float64 // by start: demand after it perishes and before the next batch is ready
 	next  []int // per beverage: ready slot of its next batch, going back
 	carry []float64
 	bevs  []gaugeStock
@@ -17,7 +18,7 @@ type gauge struct {
 	work  int
 }
 
-// gaugeStock is what there is of a beverage, oldest first.
+// gaugeStock is what there is of a beverage, what perishes first first.
 type gaugeStock struct {
 	lots  []lot
 	head  int
@@ -52,7 +53,7 @@ func (g *gauge) cost(starts []batchStart) float64 {
 			if s.slot+o.ready > t {
 				break
 			}
-			g.arrive(s, g.want[g.order[n]], t)
+			g.arrive(s, g.want[g.order[n]], g.gap[g.order[n]], t)
 			total += o.fixed + p.bevs[o.bev].unit*s.g
 		}
 		held := 0.0
@@ -89,10 +90,10 @@ func (g *gauge) cost(starts []batchStart) float64 {
 // one cannot make of its own.
 func (g *gauge) plan(starts []batchStart) {
 	p := g.p
-	g.order, g.want = g.order[:0], g.want[:0]
+	g.order, g.want, g.gap = g.order[:0], g.want[:0], g.gap[:0]
 	ready := func(k int) int { return starts[k].slot + p.opts[starts[k].opt].ready }
 	for k := range starts {
-		g.order, g.want = append(g.order, k), append(g.want, 0)
+		g.order, g.want, g.gap = append(g.order, k), append(g.want, 0), append(g.gap, 0)
 		for a := len(g.order) - 1; a > 0 && ready(g.order[a]) < ready(g.order[a-1]); a-- {
 			g.order[a], g.order[a-1] = g.order[a-1], g.order[a]
 		}
@@ -105,18 +106,30 @@ func (g *gauge) plan(starts []batchStart) {
 		o := &p.opts[starts[k].opt]
 		b, r := &p.bevs[o.bev], ready(k)
 		want := b.cum[g.next[o.bev]] - b.cum[r] + g.carry[o.bev]
-		want = min(want, b.cum[min(p.slots, r+b.hold)]-b.cum[r])
+		last := min(p.slots, r+b.hold)
+		want = min(want, b.cum[last]-b.cum[r])
+		g.gap[k] = max(0, b.cum[g.next[o.bev]]-b.cum[last])
 		g.want[k] = want
 		g.next[o.bev], g.carry[o.bev] = r, max(0, want-o.max)
 	}
 }
 
 // arrive makes the batch as large as its stock wants and the store allows, but not less than the least.
-func (g *gauge) arrive(s *batchStart, want float64, t int) {
+func (g *gauge) arrive(s *batchStart, want, gap float64, t int) {
 	p := g.p
 	o := &p.opts[s.opt]
 	b := &g.bevs[o.bev]
-	s.g = min(max(want-b.stock, o.min), o.max)
+	stock := b.stock
+	if gap > 0 { // stock that outlives the batch is kept for then
+		later := 0.0
+		for k := b.head; k < len(b.lots); k++ {
+			if l := &b.lots[k]; l.ready <= t && l.expires > t+p.bevs[o.bev].hold {
+				later += l.g
+			}
+		}
+		stock -= min(later, gap)
+	}
+	s.g = min(max(want-stock, o.min), o.max)
 	after := -p.store[t]
 	for i := range g.bevs {
 		stock := g.bevs[i].stock
@@ -129,6 +142,9 @@ func (g *gauge) arrive(s *batchStart, want float64, t int) {
 		s.g = max(o.min, s.g-after)
 	}
 	b.lots = append(b.lots, lot{g: s.g, ready: t, expires: t + p.bevs[o.bev].hold})
+	for a := len(b.lots) - 1; a > b.head && b.lots[a].expires < b.lots[a-1].expires; a-- {
+		b.lots[a], b.lots[a-1] = b.lots[a-1], b.lots[a]
+	}
 	b.stock += s.g
 }
 

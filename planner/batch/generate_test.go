@@ -97,9 +97,8 @@ func tinyIce(rng *rand.Rand, slots int) *Ice {
 	return ice
 }
 
-// cafe draws a day like those of the reference instances: 56 slots of 15 minutes, drinks of 180 g, a busy afternoon.
-func cafe(rng *rand.Rand, brewers, beverages int, ice bool) *Instance {
-	const slots = 56
+// cafe draws a day like those of the reference instances: slots of 15 minutes (56 there), drinks of 180 g, a busy afternoon.
+func cafe(rng *rand.Rand, slots, brewers, beverages int, ice bool) *Instance {
 	in := &Instance{SlotMin: 15, Slots: slots, StartsPerSlot: 1, StoreG: pick(rng, 8000, 12000, 16000)}
 	drinks := make([]float64, slots)
 	for i := 0; i < beverages; i++ {
@@ -109,10 +108,10 @@ func cafe(rng *rand.Rand, brewers, beverages int, ice bool) *Instance {
 		if rng.IntN(5) == 0 { // steeped
 			b.ReadySlots, b.HoldSlots, b.CarryCreditPerKg = 5, 96, math.Round(b.UnitCostPerKg*50)/100
 		}
-		level, peak := between(rng, 0.6, 3), between(rng, 25, 40)
+		level, peak := between(rng, 0.6, 3), float64(slots)*between(rng, 0.45, 0.7)
 		for t := 0; t < slots; t++ {
 			n := 0
-			if t >= 4 && t < 52 {
+			if t >= slots/14 && t < slots-slots/14 {
 				n = poisson(rng, level*(0.3+1.2*math.Exp(-sq(float64(t)-peak)/150)))
 			}
 			b.DemandG = append(b.DemandG, 180*float64(n))
@@ -126,7 +125,7 @@ func cafe(rng *rand.Rand, brewers, beverages int, ice bool) *Instance {
 	for b := 0; b < brewers; b++ {
 		br := Brewer{Name: fmt.Sprintf("brewer-%d", b+1), Available: [][]int{{0, slots}}}
 		if rng.IntN(2) == 0 {
-			br.Available = [][]int{{0, 26}, {30, slots}}
+			br.Available = [][]int{{0, slots * 26 / 56}, {slots * 30 / 56, slots}}
 		}
 		most := pick(rng, 2500, 4000, 6000)
 		for i := 0; i < beverages; i++ {
@@ -174,4 +173,43 @@ func poisson(rng *rand.Rand, mean float64) int {
 		p *= rng.Float64()
 	}
 	return n
+}
+
+// medium draws a part of a day with features that the reference instances do not have: small enough for another solver.
+func medium(rng *rand.Rand) *Instance {
+	in := cafe(rng, 10+rng.IntN(16), 1+rng.IntN(3), 1+rng.IntN(3), rng.IntN(2) == 0)
+	in.StartsPerSlot = 1 + rng.IntN(2)
+	if rng.IntN(3) == 0 {
+		in.StoreG = pick(rng, 4000, 5000, 6000)
+	}
+	for i := range in.Beverages {
+		b := &in.Beverages[i]
+		b.HoldSlots = 2 + rng.IntN(in.Slots)
+		if rng.IntN(3) == 0 {
+			b.CarryCreditPerKg = between(rng, 0, 2)
+		}
+		for k := range b.Opening {
+			b.Opening[k].G /= 3
+		}
+		if rng.IntN(3) == 0 {
+			b.Opening = append(b.Opening, Opening{G: math.Round(between(rng, 100, 600)), ExpiresSlot: rng.IntN(in.Slots + 5)})
+		}
+		if rng.IntN(2) == 0 { // not whole drinks
+			for t := range b.DemandG {
+				b.DemandG[t] *= between(rng, 0.5, 1.5)
+			}
+		}
+	}
+	if rng.IntN(4) == 0 {
+		for t := 0; t < in.Slots; t++ {
+			in.SlotStarts = append(in.SlotStarts, rng.IntN(3))
+		}
+	}
+	if in.Ice != nil && rng.IntN(2) == 0 {
+		in.Ice.LossPerSlot = between(rng, 0, 0.05)
+		for t := range in.Ice.MakeG {
+			in.Ice.MakeG[t] *= between(rng, 0, 2)
+		}
+	}
+	return in
 }

@@ -135,7 +135,7 @@ func (d *lotDP) offer(k, t int) offer {
 	o := &d.p.opts[k]
 	b := &d.p.bevs[o.bev]
 	ready := t + o.ready
-	f := offer{base: o.fixed + d.q.people[t] + d.q.start[o.bev][t] + d.busy[o.brewer][t+o.busy] - d.busy[o.brewer][t] + d.comes[ready]}
+	f := offer{base: o.fixed + d.q.people[t] + d.q.start[k][t] + d.busy[o.brewer][t+o.busy] - d.busy[o.brewer][t] + d.comes[ready]}
 	slope := b.unit + d.gram[ready]
 	var kinks []kink
 	if s := t + o.iceSlots; d.q.ice != nil && s < d.p.slots && o.icePerG > 0 {
@@ -298,7 +298,8 @@ func (d *lotDP) beverage(i int) float64 {
 		if d.around != nil {
 			room = d.around.room[t]
 		}
-		most := min(b.cum[t+1]+room, b.cum[min(p.slots, max(t+b.hold, latest))])
+		last := b.cum[min(p.slots, t+b.hold)]
+		most := min(b.cum[t+1]+room, b.cum[min(p.slots, max(t+b.hold, latest))], last+b.outliving(t))
 		copy(d.was, d.cur)
 		for s := range d.was {
 			d.cur[s] = nil
@@ -324,6 +325,17 @@ func (d *lotDP) beverage(i int) float64 {
 		d.work += 4 + len(f.x)
 	}
 	return d.openingLots(i)
+}
+
+// outliving is what opening lots hold that perish after a batch that is ready in slot t.
+func (b *beverage) outliving(t int) float64 {
+	g := 0.0
+	for k := range b.opening {
+		if b.opening[k].expires > t+b.hold {
+			g += b.opening[k].g
+		}
+	}
+	return g
 }
 
 func resize(fs []*piecewise, n int) []*piecewise {

@@ -169,11 +169,8 @@ func (m *master) coef(pl *plan, key shared) float64 {
 		k := &m.pool.cuts[key.of]
 		return (k.of(m.p, pl) - k.of(m.p, m.base[pl.bev])) / 1000
 	case rowAtMost, rowAtLeast:
-		if key.of != pl.bev {
-			return 0
-		}
 		for _, s := range pl.starts {
-			if s.slot <= key.slot {
+			if s.slot <= key.slot && m.counted(s.opt, key) {
 				sum++
 			}
 		}
@@ -271,15 +268,18 @@ func (m *master) prices(q *prices) {
 				q.cut = append(q.cut, 0)
 			}
 			q.cut[key.of] = v / 1000
-		case rowAtMost:
+		case rowAtMost, rowAtLeast:
 			q.rest -= v * m.lp.rhs[r]
-			for t := range q.start[key.of][:key.slot+1] {
-				q.start[key.of][t] += v
+			if key.kind == rowAtLeast {
+				v = -v
 			}
-		case rowAtLeast:
-			q.rest -= v * m.lp.rhs[r]
-			for t := range q.start[key.of][:key.slot+1] {
-				q.start[key.of][t] -= v
+			for k := range m.p.opts {
+				if !m.counted(k, key) {
+					continue
+				}
+				for t := range q.start[k][:key.slot+1] {
+					q.start[k][t] += v
+				}
 			}
 		}
 	}
@@ -303,23 +303,50 @@ func (m *master) clone() *master {
 	return &out
 }
 
-// counts is, for each beverage, how many starts the mix has until each slot.
-func (m *master) counts() [][]float64 {
-	n := table(len(m.base), m.p.slots)
-	for j, pl := range m.cols {
-		if pl == nil {
-			continue
-		}
-		if w := m.lp.value(j); w > 1e-9 {
-			for _, s := range pl.starts {
-				n[pl.bev][s.slot] += w
-			}
-		}
+// counted says whether a start of option k counts for a limit on starts.
+func (m *master) counted(k int, key shared) bool {
+	if n := len(m.p.bevs); key.of >= n {
+		return key.of-n == k
 	}
+	return m.p.opts[k].bev == key.of
+}
+
+// counts is, for each beverage and then each option, how many starts the mix has until each slot.
+func (m *master) counts() [][]float64 {
+	bevs := len(m.base)
+	n := table(bevs+len(m.p.opts), m.p.slots)
+	m.active(func(pl *plan, w float64) {
+		for _, s := range pl.starts {
+			n[pl.bev][s.slot] += w
+			n[bevs+s.opt][s.slot] += w
+		}
+	})
 	for i := range n {
 		for t := 1; t < m.p.slots; t++ {
 			n[i][t] += n[i][t-1]
 		}
 	}
 	return n
+}
+
+// heaviest is the plan that weighs most of each beverage, put together.
+func (m *master) heaviest() []batchStart {
+	best, weight := make([]*plan, len(m.base)), make([]float64, len(m.base))
+	idle := make([]float64, len(m.base))
+	for i := range idle {
+		idle[i] = 1
+	}
+	m.active(func(pl *plan, w float64) {
+		idle[pl.bev] -= w
+		if w > weight[pl.bev] {
+			best[pl.bev], weight[pl.bev] = pl, w
+		}
+	})
+	var starts []batchStart
+	for i, pl := range best {
+		if pl != nil && weight[i] >= idle[i] {
+			starts = append(starts, pl.starts...)
+		}
+	}
+	return starts
 }

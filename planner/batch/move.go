@@ -8,7 +8,7 @@ func (s *solver) move(st []batchStart) ([]batchStart, bool) {
 		return s.insert(st)
 	}
 	k := s.rng.IntN(len(st))
-	switch s.rng.IntN(12) {
+	switch s.rng.IntN(13) {
 	case 0:
 		return s.insert(st)
 	case 1:
@@ -39,6 +39,8 @@ func (s *solver) move(st []batchStart) ([]batchStart, bool) {
 	case 6: // another beverage at the same time
 		st[k].opt = s.rng.IntN(len(p.opts))
 		return st, s.place(st, k, st[k].slot, s.side())
+	case 7: // it and all later ones of the beverage
+		return st, s.shiftOn(st, k, s.step())
 	default:
 		step := s.step()
 		side := 1
@@ -60,6 +62,29 @@ func (s *solver) step() int {
 func (s *solver) insert(st []batchStart) ([]batchStart, bool) {
 	st = append(st, batchStart{opt: s.rng.IntN(len(s.p.opts))})
 	return st, s.place(st, len(st)-1, s.rng.IntN(s.p.slots), s.side())
+}
+
+// shiftOn moves start k and all later ones of its beverage by step slots.
+func (s *solver) shiftOn(st []batchStart, k, step int) bool {
+	bev, from := s.p.opts[st[k].opt].bev, st[k].slot
+	side := 1
+	if step < 0 {
+		side = -1
+	}
+	for j := range st {
+		if s.p.opts[st[j].opt].bev == bev && st[j].slot >= from {
+			st[j].slot += step
+			if t := st[j].slot; t < 0 || t >= s.p.slots || !s.p.opts[st[j].opt].may[t] {
+				return false
+			}
+		}
+	}
+	for j := range st {
+		if s.p.opts[st[j].opt].bev == bev && st[j].slot >= from+step && !s.place(st, j, st[j].slot, side) {
+			return false
+		}
+	}
+	return true
 }
 
 // exchange lets two starts take each other's place in time, on their own brewers or, where both can, on each other's.

@@ -7,13 +7,13 @@ type prices struct {
 	people []float64   // by slot, ≥ 0, a start
 	store  []float64   // by slot, ≥ 0, a gram at its end
 	ice    []float64   // by slot, a gram taken; nil without ice
-	start  [][]float64 // by beverage and slot, of any sign, a start
+	start  [][]float64 // by option and slot, of any sign, a start
 	cut    []float64   // by number in the cutPool, ≥ 0, a gram; what is missing is 0
 	rest   float64     // what the limits on a beverage's own starts add to the bound
 }
 
 func newPrices(p *problem) *prices {
-	q := &prices{brewer: table(p.brewer, p.slots), start: table(len(p.bevs), p.slots),
+	q := &prices{brewer: table(p.brewer, p.slots), start: table(len(p.opts), p.slots),
 		people: make([]float64, p.slots), store: make([]float64, p.slots)}
 	if p.ice != nil {
 		q.ice = make([]float64, p.slots)

@@ -1,5 +1,10 @@
 package batch
 
+import (
+	"cmp"
+	"slices"
+)
+
 // problem is an instance made ready for the solver: costs per gram, options in one list, what may start when.
 type problem struct {
 	in     *Instance
@@ -100,6 +105,7 @@ func compileBeverage(b *Beverage, slotMin, slots int) beverage {
 			out.opening = append(out.opening, lot{g: o.G, ready: o.ReadySlot, expires: o.ExpiresSlot, start: -1, opening: k})
 		}
 	}
+	slices.SortStableFunc(out.opening, func(a, b lot) int { return cmp.Compare(a.expires, b.expires) })
 	return out
 }
 

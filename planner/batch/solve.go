@@ -59,7 +59,7 @@ func (s *solver) run(ctx context.Context, warm []batchStart) {
 	// Better plans and better bounds by turns: what helps gets more.
 	all := &tree{open: []*node{root}}
 	const turns = 6
-	share := 0.5
+	share, tired := 0.5, false
 	for n := 0; n < turns && ctx.Err() == nil && !s.done(); n++ {
 		part := (s.budget - s.work()) / (turns - n)
 		until := s.work() + part
@@ -67,10 +67,11 @@ func (s *solver) run(ctx context.Context, warm []batchStart) {
 			share = 1
 		}
 		before := s.cost
-		s.improve(ctx, root.center, s.work()+int(share*float64(part)), 0.8*float64(n)/turns)
+		s.improve(ctx, root.center, s.work()+int(share*float64(part)), 0.8*float64(n)/turns, tired)
 		if before-s.cost > 1e-4*math.Abs(s.cost) {
-			share = 0.6
+			share, tired = 0.6, false
 		} else {
+			tired = !tired
 			share = max(0.15, share/2)
 		}
 		if s.cost-s.bound > 0.04*math.Abs(s.cost) {

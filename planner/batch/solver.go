@@ -19,6 +19,7 @@ type solver struct {
 	fit  *fitter
 	fast *gauge
 	todo []int // scratch of place
+	last []batchStart
 
 	best  []batchStart
 	cost  float64
@@ -68,7 +69,8 @@ func (s *solver) root(ctx context.Context, limit int) *node {
 }
 
 // construct plans one beverage after the other at the given prices, beside the starts there are, until that stops helping.
-func (s *solver) construct(q *prices, st []batchStart) {
+// The plan is in s.last; it returns what it costs before its grams are fitted.
+func (s *solver) construct(q *prices, st []batchStart) float64 {
 	last := math.Inf(1)
 	for round := 0; round < 3; round++ {
 		for _, i := range s.rng.Perm(len(s.p.bevs)) {
@@ -84,13 +86,18 @@ func (s *solver) construct(q *prices, st []batchStart) {
 	if last < s.cost*1.03+1 {
 		s.offer(st)
 	}
+	s.last = st
+	return last
 }
 
 // improve searches around the best plan: part of it is taken out and planned again at prices near the best ones, then
-// starts are moved one by one. cool is 0 for a wide search and near 1 for a close one.
-func (s *solver) improve(ctx context.Context, center *prices, limit int, cool float64) {
+// starts are moved one by one. cool is 0 for a wide search and near 1 for a close one; anew
+// starts from another plan than the best.
+func (s *solver) improve(ctx context.Context, center *prices, limit int, cool float64, anew bool) {
 	q := newPrices(s.p)
 	burst := s.work() + (limit-s.work())/5
+	var from []batchStart
+	other := math.Inf(1)
 	for n := 0; s.work() < burst && n < 200 && ctx.Err() == nil && !s.done(); n++ {
 		q.set(center)
 		share := 1.5 * s.rng.Float64()
@@ -107,14 +114,19 @@ func (s *solver) improve(ctx context.Context, center *prices, limit int, cool fl
 				}
 			}
 		}
-		s.construct(q, st)
+		if c := s.construct(q, st); n%4 == 0 && c < other {
+			other, from = c, append(from[:0], s.last...)
+		}
+	}
+	if !anew || from == nil {
+		from = append(from[:0], s.best...)
 	}
 	fixed := 0.1
 	for k := range s.p.opts {
 		fixed += s.p.opts[k].fixed / float64(len(s.p.opts))
 	}
 	heat := (0.002*math.Abs(s.cost) + 0.3*fixed) * (1 - cool)
-	s.anneal(ctx, limit-(limit-s.work())/8, heat)
+	s.anneal(ctx, limit-(limit-s.work())/8, heat, from)
 	s.polish(ctx, limit, heat/8)
 }
 
@@ -130,15 +142,14 @@ func (s *solver) apart(starts []batchStart) []batchStart {
 }
 
 // anneal changes starts one by one, judged fast, worse ones taken less and less; what looks good is fitted.
-func (s *solver) anneal(ctx context.Context, limit int, heat float64) {
-	cur := append([]batchStart(nil), s.best...)
+func (s *solver) anneal(ctx context.Context, limit int, heat float64, cur []batchStart) {
+	near := s.fast.cost(append([]batchStart(nil), s.best...)) // what the best plan looks like to the gauge
 	cost := s.fast.cost(cur)
 	if math.IsInf(cost, 1) {
 		s.polish(ctx, limit, heat)
 		return
 	}
 	from, fitted := s.work(), s.fit.work
-	near := cost // what the best plan looks like to the gauge
 	next := make([]batchStart, 0, len(cur)+8)
 	for s.work() < limit && ctx.Err() == nil && !s.done() {
 		share := float64(s.work()-from) / float64(limit-from)

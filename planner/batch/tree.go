@@ -87,6 +87,7 @@ func (s *solver) search(ctx context.Context, all *tree, limit int) {
 		}
 		part := s.split(n)
 		if part == nil {
+			s.offer(s.apart(n.m.heaviest()))
 			all.stuck = true
 			return
 		}
@@ -97,22 +98,26 @@ func (s *solver) search(ctx context.Context, all *tree, limit int) {
 				c.m = n.m.clone()
 			}
 			c.center.set(n.center)
-			c.m.limitStarts(part.bev, part.slot, part.count, side == 0)
+			c.m.limitStarts(part.of, part.slot, part.count, side == 0)
 			s.spent += 30 + len(c.m.lp.cols)
 			s.raise(ctx, c, 4, limit, nil)
-			if side == 1 && s.work() < limit {
-				s.construct(c.center, nil)
+			if s.work() < limit {
+				s.offer(s.apart(c.m.heaviest()))
+				if side == 1 {
+					s.construct(c.center, nil)
+				}
 			}
 			all.open = append(all.open, c)
 		}
 	}
 }
 
-// parting is a limit that parts plans: at most count starts of the beverage until the slot, or more.
+// parting is a limit that parts plans: at most count starts until the slot, or more. They are of a beverage or, from the
+// number of beverages on, of an option.
 type parting struct {
-	bev, slot int
-	count     float64
-	score     float64
+	of, slot int
+	count    float64
+	score    float64
 }
 
 // split chooses where to part: of the most broken counts of each beverage the one that raises the mix's cost most on its
@@ -120,6 +125,9 @@ type parting struct {
 func (s *solver) split(n *node) *parting {
 	var cands []parting
 	for i, counts := range n.m.counts() {
+		if i == len(s.p.bevs) && len(cands) > 0 {
+			break // which brewer only matters once it is settled when
+		}
 		cands = append(cands, broken(i, counts)...)
 	}
 	if len(cands) < 2 {
@@ -135,7 +143,7 @@ func (s *solver) split(n *node) *parting {
 		rise := [2]float64{}
 		for side := range rise {
 			m := n.m.clone()
-			m.limitStarts(c.bev, c.slot, c.count, side == 0)
+			m.limitStarts(c.of, c.slot, c.count, side == 0)
 			before := m.lp.pivots
 			m.lp.fresh = -100
 			m.lp.solve(splitPivots)
@@ -151,11 +159,11 @@ func (s *solver) split(n *node) *parting {
 }
 
 // broken are the slots, at most three and apart, at which a beverage's count of starts is furthest from whole.
-func broken(bev int, counts []float64) []parting {
+func broken(of int, counts []float64) []parting {
 	var out []parting
 	taken := make([]bool, len(counts))
 	for len(out) < 3 {
-		best, at := 0.05, -1
+		best, at := 0.01, -1
 		for t, v := range counts {
 			if f := v - math.Floor(v); !taken[t] && min(f, 1-f) > best {
 				best, at = min(f, 1-f), t
@@ -164,7 +172,7 @@ func broken(bev int, counts []float64) []parting {
 		if at < 0 {
 			break
 		}
-		out = append(out, parting{bev: bev, slot: at, count: math.Floor(counts[at])})
+		out = append(out, parting{of: of, slot: at, count: math.Floor(counts[at])})
 		for t := max(0, at-4); t < min(len(counts), at+5); t++ {
 			taken[t] = true
 		}
@@ -180,11 +188,11 @@ func (m *master) pivotWork(before int) int {
 	return (m.lp.pivots - before) * (2 + len(m.lp.rhs)*len(m.lp.rhs)/1000 + len(m.lp.cols)/100)
 }
 
-// limitStarts adds that at most count, or at least one more, batches of a beverage start until the slot.
-func (m *master) limitStarts(bev, slot int, count float64, most bool) {
-	key, rhs := shared{rowAtMost, bev, slot}, count
+// limitStarts adds that at most count batches, or at least one more, start until the slot; of is that of a parting.
+func (m *master) limitStarts(of, slot int, count float64, most bool) {
+	key, rhs := shared{rowAtMost, of, slot}, count
 	if !most {
-		key, rhs = shared{rowAtLeast, bev, slot}, -count-1
+		key, rhs = shared{rowAtLeast, of, slot}, -count-1
 	}
 	m.row(key, rhs, m.soft)
 }
