@@ -53,6 +53,7 @@ const (
 	maxDemand    = 1e9
 	maxAheadDays = 800
 	mostBehind   = 28
+	maxCells     = 2_000_000
 )
 
 // Parse reads and checks a document. It returns a CodeMalformed or CodeInvalid *models.Error.
@@ -123,7 +124,7 @@ func (d *Document) Validate() error {
 	if len(names) > maxSeries {
 		bad("/history", fmt.Sprintf("at most %d series", maxSeries), "there are %d", len(names))
 	}
-	d.validateSpan(bad)
+	d.validateSpan(bad, len(names))
 	if len(e.Fields) > 0 {
 		return e
 	}
@@ -131,7 +132,7 @@ func (d *Document) Validate() error {
 }
 
 // validateSpan keeps the days to forecast after, or among the newest of, the past.
-func (d *Document) validateSpan(bad func(pointer, accepted, format string, args ...any)) {
+func (d *Document) validateSpan(bad func(pointer, accepted, format string, args ...any), series int) {
 	if len(d.History) == 0 {
 		return
 	}
@@ -141,6 +142,9 @@ func (d *Document) validateSpan(bad func(pointer, accepted, format string, args 
 	}
 	if first.DaysUntil(last) > maxSpanDays {
 		bad("/history", fmt.Sprintf("rows within %d days", maxSpanDays), "the rows span %d days", first.DaysUntil(last))
+	}
+	if n := first.DaysUntil(last) + maxAheadDays; n*series > maxCells {
+		bad("/history", fmt.Sprintf("at most %d series times days", maxCells), "there are %d series over %d days", series, n)
 	}
 	for i, r := range d.Ahead {
 		if n := last.DaysUntil(r.Date); n > maxAheadDays || n < -mostBehind {

@@ -14,6 +14,10 @@ type calibration struct {
 	Hot     widths
 }
 
+// trustAll is the number of trials at which a learnt width is believed half: a few weeks of a few series show the width of those
+// weeks, not of the next.
+const trustAll = 400
+
 // mostTrials is how many trials the weights and widths are learnt from; more teach nothing new.
 const mostTrials = 1500
 
@@ -40,8 +44,8 @@ func calibrate(trials []trial, count int, inside []float64, hotFrom float64) cal
 	for i := range full {
 		mix(&said[i], &c.Weights, mixed[i][:])
 	}
-	c.Plain = learnWidths(full, mixed, func(*trial) bool { return true }, widths{1, 1}, 100)
-	c.Hot = learnWidths(full, mixed, func(t *trial) bool { return t.Temp > hotFrom }, c.Plain, 150)
+	c.Plain = learnWidths(full, mixed, func(*trial) bool { return true }, widths{1, 1}, trustAll)
+	c.Hot = learnWidths(full, mixed, func(t *trial) bool { return t.Temp > hotFrom }, c.Plain, trustAll)
 	return c
 }
 
@@ -119,8 +123,8 @@ func learnWeights(trials []trial, said [][methodCount][len26]float64) [methodCou
 		rate := 3.0 / (1 + 0.05*float64(step))
 		sum := 0.0
 		for k := range w {
-			gradient := g[k]/math.Max(loss, 1e-12) + hold*(w[k]-1.0/methodCount)
-			w[k] *= math.Exp(-rate * gradient)
+			gradient := g[k]/math.Max(loss, 1e-9) + hold*(w[k]-1.0/methodCount)
+			w[k] *= math.Exp(-rate * math.Max(-2, math.Min(2, gradient))) // where next to nothing is lost, nothing is learnt
 			sum += w[k]
 		}
 		for k := range w {

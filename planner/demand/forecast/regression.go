@@ -11,12 +11,11 @@ type regression struct {
 	Spread []float64   // by series: variance = mean + spread·mean²
 }
 
-// Penalties, in units of a day's information about a series whose counts spread by dispersed alone.
+// Penalties, in units of a day's information about a series of usual spread.
 const (
 	ridgeShared = 0.75
 	ridgeOwn    = 1.5
 	ridgeLevel  = 0.15
-	dispersed   = 0.05 // assumed for weighing only
 )
 
 // maxColumns of the design matrix; levelColumn holds the recent level relative to the series' mean.
@@ -107,11 +106,6 @@ func fitRegression(samples []*sample, use [weathers]bool, warm *regression) *reg
 	return r
 }
 
-// precision weighs a day of a series of this mean against others, 1 for a mean of ten: the inverse of its relative variance.
-func precision(mean float64) float64 {
-	return math.Min(1/(1/mean+dispersed)*(0.1+dispersed), 3)
-}
-
 // mean is the regression's mean of a feature row of series i; −1 is a series that it has not seen.
 func (r *regression) mean(i int, scale float64, f []float64) float64 {
 	var buf [maxColumns]float64
@@ -123,7 +117,8 @@ func (r *regression) mean(i int, scale float64, f []float64) float64 {
 	return scale * math.Exp(clamp(eta))
 }
 
-// moments estimates the spread a of variance = mean + a·mean² by weighted moments.
+// moments estimates the spread a of variance = mean + a·mean² by weighted moments, drawn to a guess where days are few: then the
+// regression has bent to most of them.
 func moments(m *sample) float64 {
 	over, square := 0.0, 0.0
 	for k, lead := range m.lead {
@@ -134,7 +129,9 @@ func moments(m *sample) float64 {
 	if square == 0 {
 		return priorSpread
 	}
-	return math.Max(over/square, minSpread)
+	const few = 20
+	n := float64(m.rows())
+	return (n*math.Max(over/square, minSpread) + few*priorSpread) / (n + few)
 }
 
 const (

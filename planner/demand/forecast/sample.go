@@ -74,13 +74,27 @@ func take(s *series, index, o int, use [weathers]bool) *sample {
 	if n == 0 {
 		return m
 	}
+	precision := m.precision()
 	m.design = s.design[m.from*columns : m.to*columns]
 	for i := range n {
 		m.ratio[i] = m.y(i) / m.scale
-		m.weight[i] = agedBy[min(o-m.day(i), len(agedBy)-1)] * precision(m.scale)
+		m.weight[i] = agedBy[min(o-m.day(i), len(agedBy)-1)] * precision
 		m.design[i*columns+levelColumn] = float32(logOf(float64(m.row(i)[fM28]) / m.scale))
 	}
 	return m
+}
+
+// precision weighs a day of this series against those of others, 1 where the relative variance of a day is usual: the inverse of
+// its relative variance as a naive forecast (the mean of eight same weekdays) leaves it. It does not depend on the unit in which
+// demand is counted.
+func (m *sample) precision() float64 {
+	const prior, usual, floor = 5.0, 0.15, 0.05
+	sum := prior * usual
+	for i := range m.rows() {
+		e := (m.y(i) - float64(m.row(i)[fSame8])) / m.scale
+		sum += math.Min(e*e, 9)
+	}
+	return usual / math.Max(sum/(float64(m.rows())+prior)*8/9, floor)
 }
 
 // agedBy is forget to the power of the age in days.

@@ -1,0 +1,341 @@
+package forecast
+
+import (
+	"context"
+	"encoding/json"
+	"math"
+	"math/rand/v2"
+	"slices"
+	"strings"
+	"testing"
+
+	"github.com/stretchr/testify/assert"
+	"github.com/stretchr/testify/require"
+
+	"hotday/models"
+)
+
+// sane fails where an answer is not one: a row too few, a number that is none, quantiles that fall or are negative.
+func sane(t testing.TB, d Document, a Answer) {
+	t.Helper()
+	require.Len(t, a.Rows, len(d.Ahead))
+	for i, r := range a.Rows {
+		require.Equal(t, d.Ahead[i].Series, r.Series)
+		require.Equal(t, d.Ahead[i].Date, r.Date)
+		require.False(t, math.IsNaN(r.Mean) || math.IsInf(r.Mean, 0) || r.Mean < 0, "mean %g", r.Mean)
+		require.Len(t, r.Quantiles, len(d.Levels))
+		for k, q := range r.Quantiles {
+			require.False(t, math.IsNaN(q) || math.IsInf(q, 0) || q < 0, "quantile %g", q)
+			if k > 0 && d.Levels[k] >= d.Levels[k-1] {
+				require.GreaterOrEqual(t, q, r.Quantiles[k-1])
+			}
+		}
+		if !d.Ahead[i].Open {
+			require.Zero(t, r.Mean)
+			require.Zero(t, slices.Max(r.Quantiles))
+		}
+	}
+}
+
+func ask(t testing.TB, d Document) Answer {
+	t.Helper()
+	require.NoError(t, d.Validate())
+	a, err := Forecast(context.Background(), d)
+	require.NoError(t, err)
+	sane(t, d, a)
+	return a
+}
+
+func someShop(count, past int) Document {
+	p, a := shop(count, past, 5, 7)
+	return Document{History: p, Ahead: a, Levels: scoredLevels}
+}
+
+func meansOf(a Answer) (total float64) {
+	for _, r := range a.Rows {
+		total += r.Mean
+	}
+	return total
+}
+
+// copied has its own rows, and demand changed by f.
+func copied(d Document, f func(i int, p *Past)) Document {
+	d.History = slices.Clone(d.History)
+	for i := range d.History {
+		y := *d.History[i].Demand
+		d.History[i].Demand = &y
+		f(i, &d.History[i])
+	}
+	return d
+}
+
+func TestOddPastsAreAnswered(t *testing.T) {
+	t.Parallel()
+	d := someShop(3, 300)
+	plain := ask(t, d)
+	for name, c := range map[string]struct {
+		change func(d Document) Document
+		note   string
+		near   float64 // factor of the mean that may not be exceeded either way, 0: any
+	}{
+		"gaps of weeks": {func(d Document) Document {
+			return copied(d, func(i int, p *Past) {
+				p.Open = p.Open && (i%300 < 150 || i%300 > 200) && (i%300 < 260 || i%300 > 281)
+			})
+		}, "", 1.2},
+		"nothing for the last months": {func(d Document) Document {
+			return copied(d, func(i int, p *Past) { p.Open = p.Open && (i%300 < 200 || p.Series != "s00") })
+		}, "s00: nothing is known of the last", 1.5},
+		"a year of zeros": {func(d Document) Document {
+			return copied(d, func(_ int, p *Past) { *p.Demand = 0 })
+		}, "", 0},
+		"one series of zeros": {func(d Document) Document {
+			return copied(d, func(_ int, p *Past) {
+				if p.Series == "s01" {
+					*p.Demand = 0
+				}
+			})
+		}, "", 0},
+		"a million by mistake": {func(d Document) Document {
+			return copied(d, func(i int, p *Past) {
+				if i == 280 {
+					*p.Demand = 1e6
+				}
+			})
+		}, "s00: 1 day lies many times beyond all others", 1.15},
+		"no weather": {func(d Document) Document {
+			d = copied(d, func(_ int, p *Past) { p.TempC, p.RainMM = nil, nil })
+			d.Ahead = slices.Clone(d.Ahead)
+			for i := range d.Ahead {
+				d.Ahead[i].TempC, d.Ahead[i].RainMM = nil, nil
+			}
+			return d
+		}, "there is no temperature", 1.3},
+		"no weather ahead": {func(d Document) Document {
+			d.Ahead = slices.Clone(d.Ahead)
+			for i := range d.Ahead {
+				d.Ahead[i].TempC, d.Ahead[i].RainMM = nil, nil
+			}
+			return d
+		}, "", 1.3},
+		"fractions": {func(d Document) Document {
+			return copied(d, func(_ int, p *Past) { *p.Demand += .25 })
+		}, "", 1.1},
+		"an empty past": {func(d Document) Document { d.History = nil; return d }, "there is no open day in the past", 0},
+		"only closed days": {func(d Document) Document {
+			return copied(d, func(_ int, p *Past) { p.Open, p.Demand = false, nil })
+		}, "there is no open day in the past", 0},
+	} {
+		t.Run(name, func(t *testing.T) {
+			t.Parallel()
+			a := ask(t, c.change(d))
+			assert.Contains(t, strings.Join(a.Notes, "\n"), c.note)
+			if c.near > 0 {
+				assert.InDelta(t, 1, meansOf(a)/meansOf(plain), c.near-1)
+			}
+		})
+	}
+}
+
+func TestAShortPastGivesAWideGuess(t *testing.T) {
+	t.Parallel()
+	width := func(days int) float64 {
+		d := someShop(2, 300)
+		d.History, d.Ahead = d.History[600-days:], d.Ahead[5:] // the one that never closes
+		a := ask(t, d)
+		require.Positive(t, a.Rows[0].Mean, "after %d days", days)
+		if days < 80 {
+			require.Contains(t, strings.Join(a.Notes, "\n"), "the ranges are a guess")
+		}
+		width := 0.0
+		for _, r := range a.Rows {
+			width += (r.Quantiles[4] - r.Quantiles[0]) / r.Mean
+		}
+		return width
+	}
+	require.Greater(t, width(1), 1.2*width(28))
+	require.Greater(t, width(28), width(300))
+}
+
+func TestANewSeriesBorrowsFromTheOthers(t *testing.T) {
+	t.Parallel()
+	d := someShop(4, 200)
+	usual := 0.0
+	for _, p := range d.History {
+		usual += *p.Demand / float64(len(d.History))
+	}
+	d.Ahead[0].Series = "new"
+	d.Ahead[0].Open = true
+	a := ask(t, d)
+	require.Contains(t, strings.Join(a.Notes, "\n"), "new: no day of it is known")
+	require.InDelta(t, 1, a.Rows[0].Mean/usual, .8)
+	require.Greater(t, a.Rows[0].Quantiles[4], 2*a.Rows[0].Quantiles[0])
+}
+
+func TestTheFirstHeatWaveIsCarriedOnAndWidened(t *testing.T) {
+	t.Parallel()
+	d := someShop(3, 500)
+	hottest := 0.0
+	for _, p := range d.History {
+		hottest = math.Max(hottest, *p.TempC)
+	}
+	at := func(temp float64) Day {
+		d.Ahead = slices.Clone(d.Ahead[:1])
+		d.Ahead[0].TempC, d.Ahead[0].Open = &temp, true
+		a := ask(t, d)
+		if temp > hottest+.5 {
+			require.Contains(t, strings.Join(a.Notes, "\n"), "hotter than any day known")
+		}
+		return a.Rows[0]
+	}
+	seen, beyond := at(hottest), at(hottest+6)
+	require.Greater(t, beyond.Mean, seen.Mean)
+	require.Greater(t, (beyond.Quantiles[4]-beyond.Quantiles[0])/beyond.Mean, (seen.Quantiles[4]-seen.Quantiles[0])/seen.Mean)
+}
+
+func TestTheOrderOfRowsChangesNothing(t *testing.T) {
+	t.Parallel()
+	d := someShop(3, 200)
+	want := ask(t, d)
+	chance := rand.New(rand.NewPCG(1, 2))
+	d.History = slices.Clone(d.History)
+	chance.Shuffle(len(d.History), func(i, j int) { d.History[i], d.History[j] = d.History[j], d.History[i] })
+	slices.Reverse(d.Ahead)
+	got := ask(t, d)
+	slices.Reverse(got.Rows)
+	require.Equal(t, want.Rows, got.Rows)
+}
+
+// What comes after a day must not move its forecast: other demands there, in the past of which it is no part, are the future.
+func TestTheFutureChangesNothing(t *testing.T) {
+	t.Parallel()
+	all, _ := shop(3, 260, 0, 3)
+	issue := func(all []Past) Answer {
+		first := models.Date("2024-01-15").AddDays(230)
+		d := Document{Levels: scoredLevels}
+		for _, p := range all {
+			switch {
+			case p.Date < first:
+				d.History = append(d.History, p)
+			case p.Date < first.AddDays(7):
+				d.Ahead = append(d.Ahead, p.Ahead)
+			}
+		}
+		return ask(t, d)
+	}
+	want := issue(all)
+	shuffled := copied(Document{History: all}, func(i int, p *Past) {
+		if i%260 >= 230 {
+			*p.Demand = float64((i * 7919) % 501)
+		}
+	})
+	require.Equal(t, want, issue(shuffled.History))
+}
+
+// And within the past: a trial of an earlier day may not know what came after it.
+func TestTrialsKnowNothingOfWhatCameAfter(t *testing.T) {
+	t.Parallel()
+	past, _ := shop(2, 240, 0, 4)
+	size := sized(2, 240)
+	size.trialTrees = 5
+	trialsOf := func(past []Past) []trial {
+		st, all := begin(past)
+		c := learnClimate(all, st.last)
+		for _, s := range all {
+			s.prepare(c.Use)
+		}
+		trials, _, err := rollingTrials(context.Background(), all, st.last, &c, size)
+		require.NoError(t, err)
+		return trials
+	}
+	const from = 200
+	changed := copied(Document{History: past}, func(i int, p *Past) {
+		if i%240 >= from {
+			*p.Demand = math.Round(*p.Demand * 1.7)
+		}
+	})
+	want, got := trialsOf(past), trialsOf(changed.History)
+	require.Len(t, got, len(want))
+	seen := 0
+	for i := range want {
+		if want[i].Day < from {
+			require.Equal(t, want[i], got[i])
+			seen++
+		}
+	}
+	require.Greater(t, seen, 100)
+}
+
+func TestTenTimesTheCountsGiveTenTimesTheMean(t *testing.T) {
+	t.Parallel()
+	d := someShop(4, 400)
+	one := ask(t, d)
+	ten := ask(t, copied(d, func(_ int, p *Past) { *p.Demand *= 10 }))
+	width := func(a Answer) (w float64) {
+		for i, r := range a.Rows {
+			if d.Ahead[i].Open {
+				w += (r.Quantiles[4] - r.Quantiles[0]) / r.Mean
+			}
+		}
+		return w
+	}
+	for i := range one.Rows {
+		if d.Ahead[i].Open {
+			require.InDelta(t, 10, ten.Rows[i].Mean/one.Rows[i].Mean, .2, "%s %s", one.Rows[i].Series, one.Rows[i].Date)
+		}
+	}
+	require.LessOrEqual(t, width(ten), width(one)*1.01)
+}
+
+func TestADocumentThatCannotBeUsedIsNamed(t *testing.T) {
+	t.Parallel()
+	const good = `{"history":[{"series":"a","date":"2026-06-01","demand":12,"open":true,"holiday":false,"temp_c":21}],
+		"ahead":[{"series":"a","date":"2026-06-02","open":true,"holiday":false}],"levels":[0.1,0.9]}`
+	for _, c := range []struct{ from, to, pointer string }{
+		{`[0.1,0.9]`, `[0.1,1]`, "/levels/1"},
+		{`[0.1,0.9]`, `[-0.1]`, "/levels/0"},
+		{`[0.1,0.9]`, `[]`, "/levels"},
+		{`"demand":12`, `"demand":-1`, "/history/0/demand"},
+		{`"demand":12,`, ``, "/history/0/demand"},
+		{`"temp_c":21`, `"temp_c":2100`, "/history/0/temp_c"},
+		{`"date":"2026-06-02"`, `"date":"2026-06-01"`, "/ahead/0"},
+		{`"date":"2026-06-02"`, `"date":"2036-06-01"`, "/ahead/0/date"},
+		{`"ahead":[{"series":"a"`, `"ahead":[{"series":""`, "/ahead/0/series"},
+		{`"open":true`, `"opn":true`, "/history/0/opn"},
+		{`"date":"2026-06-01"`, `"date":"2026-06-31"`, "/history/0/date"},
+	} {
+		body := strings.Replace(good, c.from, c.to, 1)
+		require.NotEqual(t, good, body)
+		_, err := Calc([]byte(body))
+		var e *models.Error
+		require.ErrorAs(t, err, &e, body)
+		require.NotEmpty(t, e.Fields, body)
+		require.Equal(t, c.pointer, e.Fields[0].Pointer)
+	}
+	a, err := Calc([]byte(good))
+	require.NoError(t, err)
+	require.Positive(t, a.(Answer).Rows[0].Mean)
+}
+
+func FuzzForecast(f *testing.F) {
+	f.Add([]byte(`{"history":[{"series":"a","date":"2026-06-01","demand":12,"open":true,"holiday":false,"temp_c":21},{"series":"b","date":"2026-05-01","demand":1e6,"open":true,"holiday":true}],
+		"ahead":[{"series":"a","date":"2026-06-02","open":true,"holiday":false},{"series":"c","date":"2026-06-03","open":false,"holiday":true,"temp_c":40}],"levels":[0.1,0.9,0.999]}`))
+	d := someShop(1, 70)
+	body, err := json.Marshal(d)
+	require.NoError(f, err)
+	f.Add(body)
+	f.Fuzz(func(t *testing.T, body []byte) {
+		d, err := Parse(body)
+		if err != nil {
+			var e *models.Error
+			require.ErrorAs(t, err, &e)
+			return
+		}
+		if len(d.History) > 500 || len(d.Ahead) > 100 {
+			return
+		}
+		a, err := Forecast(context.Background(), d)
+		require.NoError(t, err)
+		sane(t, d, a)
+	})
+}

@@ -1,0 +1,85 @@
+package forecast
+
+import (
+	"context"
+	"testing"
+
+	"github.com/stretchr/testify/require"
+)
+
+// upTo is the rows of the past before the day-th day of the shop.
+func upTo(past []Past, day int) (rows []Past) {
+	end := past[0].Date.AddDays(day)
+	for _, p := range past {
+		if p.Date < end {
+			rows = append(rows, p)
+		}
+	}
+	return rows
+}
+
+func TestAStateIsReadAsItWasWritten(t *testing.T) {
+	t.Parallel()
+	past, ahead := shop(3, 150, 3, 5)
+	st, err := Fit(context.Background(), past)
+	require.NoError(t, err)
+	body, err := st.MarshalBinary()
+	require.NoError(t, err)
+	var again State
+	require.NoError(t, again.UnmarshalBinary(body))
+	require.Equal(t, st.Ahead(ahead, scoredLevels), again.Ahead(ahead, scoredLevels))
+	require.Equal(t, past[149].Date, again.Last())
+	require.Error(t, again.UnmarshalBinary(body[:len(body)/2]))
+
+	nothing, err := Fit(context.Background(), nil)
+	require.NoError(t, err)
+	body, err = nothing.MarshalBinary()
+	require.NoError(t, err)
+	require.NoError(t, again.UnmarshalBinary(body))
+	require.Empty(t, again.Last())
+	require.Contains(t, again.Ahead(ahead, scoredLevels).Notes[0], "nothing can be said")
+}
+
+// A state that learnt on for weeks, night by night, says nearly what a fit from nothing says.
+func TestNightlyUpdatesStayNearAFreshFit(t *testing.T) {
+	t.Parallel()
+	past, ahead := shop(4, 280, 3, 6)
+	st, err := Fit(context.Background(), upTo(past, 240))
+	require.NoError(t, err)
+	for day := 241; day <= 280; day++ {
+		st, err = st.Update(context.Background(), upTo(past, day))
+		require.NoError(t, err)
+		require.Equal(t, past[0].Date.AddDays(day-1), st.Last())
+	}
+	fresh, err := Fit(context.Background(), past)
+	require.NoError(t, err)
+	a, b := st.Ahead(ahead, scoredLevels), fresh.Ahead(ahead, scoredLevels)
+	for i := range a.Rows {
+		if ahead[i].Open {
+			require.InDelta(t, 1, a.Rows[i].Mean/b.Rows[i].Mean, .12, "%s %s", a.Rows[i].Series, a.Rows[i].Date)
+		}
+	}
+}
+
+func TestAnUpdateTakesInNewSeriesAndStartsAnewAfterALongSilence(t *testing.T) {
+	t.Parallel()
+	past, ahead := shop(3, 200, 2, 8)
+	var without []Past
+	for _, p := range upTo(past, 180) {
+		if p.Series != "s01" {
+			without = append(without, p)
+		}
+	}
+	st, err := Fit(context.Background(), without)
+	require.NoError(t, err)
+	next, err := st.Update(context.Background(), upTo(past, 181))
+	require.NoError(t, err)
+	for _, n := range next.Ahead(ahead, scoredLevels).Notes {
+		require.NotContains(t, n, "no day of it is known")
+	}
+	fresh, err := Fit(context.Background(), upTo(past, 181))
+	require.NoError(t, err)
+	long, err := (&State{}).Update(context.Background(), upTo(past, 181))
+	require.NoError(t, err)
+	require.Equal(t, fresh.Ahead(ahead, scoredLevels), long.Ahead(ahead, scoredLevels))
+}
