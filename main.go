@@ -107,6 +107,7 @@ type commands struct {
 	Serve   serveCommand   `cmd:"" help:"Run the service. Example: hotday serve --db hotday.db --listen 127.0.0.1:8080"`
 	Plan    planCommand    `cmd:"" help:"Plan a request document without a server. Example: hotday plan weekend.json --format text"`
 	Calc    calcCommand    `cmd:"" help:"Do one calculation, JSON in, JSON out. Example: echo '{\"dose_g\":20,\"brew_water_g\":240}' | hotday calc extraction"`
+	Replay  replayCommand  `cmd:"" help:"Relive a season day by day: what the plan would have cost, against the usual par sheet and perfect foresight. Example: hotday replay demo --svg season.svg"`
 	Token   tokenCommand   `cmd:"" help:"Make, list and revoke access keys. Example: hotday token new --db hotday.db --scope manage"`
 	Version versionCommand `cmd:"" help:"Print the version. Example: hotday version"`
 }

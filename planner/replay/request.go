@@ -1,0 +1,119 @@
+package replay
+
+import (
+	"context"
+	"fmt"
+	"math"
+	"slices"
+	"time"
+
+	"hotday/models"
+	"hotday/planner"
+	"hotday/planner/demand/forecast"
+)
+
+// Beans and treated water are taken as bought in: one lot, rested, more than any day takes.
+const plentyG = 1e6
+
+// request is the plan request of the evening before days[0], as the kitchen then stands; its demand is still to be told.
+// before is the day on which it is made.
+func (s *Season) request(k *kitchen, now time.Time, before *Day, days []Day) models.PlanRequest {
+	r := models.PlanRequest{Setup: s.Setup, From: days[0].Date, Days: len(days), Now: now, Seed: 1, WeatherIssuedAt: &now}
+	r.Coffees = slices.Clone(s.Coffees)
+	for i := range r.Coffees {
+		c := &r.Coffees[i]
+		rested := int(math.Ceil(c.RestDaysMin)) + 1
+		c.Lots = []models.BeanLot{{Code: c.Code, RoastedOn: days[0].Date.AddDays(-rested), Grams: plentyG, Place: "shelf"}}
+	}
+	r.Water.OpeningL = r.Water.TankL
+	r.Ice.OpeningG, r.Ice.CountedAt, r.Ice.Plain.CountedAt = k.ice, &now, &now
+	for i := range k.lots {
+		if b := &k.lots[i]; b.g > 1e-6 {
+			r.Stock = append(r.Stock, models.Stock{Beverage: s.Beverages[b.bev].Code, G: b.g, MadeAt: b.useBy.Add(-s.hold(b.bev))})
+		}
+	}
+	for i := range k.brewing {
+		b := &k.brewing[i]
+		r.UnderWay = append(r.UnderWay, models.UnderWay{Task: fmt.Sprintf("batch %d", i+1), Kind: models.TaskBrew, State: models.Started, Start: b.start,
+			Brewer: &b.brewer, Beverage: &s.Beverages[b.bev].Code, BeverageG: &b.g})
+	}
+	for i := range k.forms {
+		f := &k.forms[i]
+		r.UnderWay = append(r.UnderWay, models.UnderWay{Task: fmt.Sprintf("form %d", i+1), Kind: models.TaskIceFill, State: models.Started, Start: f.fillAt,
+			Mould: &s.Ice.Moulds[f.mould].Code, G: &f.g})
+	}
+	loc := s.Site.Location()
+	r.Weather = append(r.Weather, before.ahead().hoursOf(before.Date, loc)...)
+	for i := range days {
+		d := &days[i]
+		r.Weather = append(r.Weather, d.ahead().hoursOf(d.Date, loc)...)
+		if !s.open(d) {
+			r.Events = append(r.Events, models.Event{From: d.Date.At(0, loc), To: d.Date.AddDays(1).At(0, loc), Name: "closed", Closed: true, Factor: 1})
+		}
+	}
+	return r
+}
+
+func (s *Season) hold(bev int) time.Duration {
+	return time.Duration(min(s.Beverages[bev].HoldH, s.Site.MaxHoldH) * float64(time.Hour))
+}
+
+// tellForecast gives the request ranges.
+func (s *Season) tellForecast(r *models.PlanRequest, rows []row, days []Day, cast [][]forecast.Day) {
+	for i := range days {
+		for k, x := range rows {
+			if s.serves(&days[i], x.part) {
+				f := cast[i][k]
+				r.Forecast = append(r.Forecast, models.Forecast{Date: days[i].Date, DayPart: s.Site.DayParts[x.part].Code, Drink: s.Drinks[x.drink].Code,
+					Mean: f.Mean, Levels: levels, Quantiles: f.Quantiles})
+			}
+		}
+	}
+}
+
+// tellExactly gives the request one number a row, as if it were certain.
+func (s *Season) tellExactly(r *models.PlanRequest, rows []row, day *Day, servings []float64) {
+	for k, x := range rows {
+		if n := servings[k]; s.serves(day, x.part) && !math.IsNaN(n) {
+			r.Demand = append(r.Demand, models.Demand{Date: day.Date, DayPart: s.Site.DayParts[x.part].Code, Drink: s.Drinks[x.drink].Code,
+				Expected: n, P10: &n, P90: &n})
+		}
+	}
+}
+
+// plan makes the sheet of a request, for what begins before the next sheet is made.
+func (s *Season) plan(ctx context.Context, r *models.PlanRequest, until time.Time, o *Options) (sheet, error) {
+	if len(r.Demand)+len(r.Forecast) == 0 {
+		return sheet{}, nil
+	}
+	p, err := planner.ComputeWith(ctx, *r, planner.Options{WithoutWaysOut: true, Budget: o.Budget, Days: o.simulated()})
+	if err != nil {
+		return sheet{}, fmt.Errorf("plan of %s: %w", r.From, err)
+	}
+	var out sheet
+	for i := range p.Batches {
+		b := &p.Batches[i]
+		if b.State != models.Due || !b.Start.Before(until) {
+			continue
+		}
+		x := brewed{brewer: b.Brewer, bev: s.beverage(b.Beverage), start: b.Start, iceAt: b.IceAt, ready: b.Ready, useBy: b.UseBy, g: b.BeverageG, iceG: b.IceG}
+		out.batches = append(out.batches, x)
+	}
+	for i := range p.Ice.Quotas {
+		q := &p.Ice.Quotas[i]
+		m := slices.IndexFunc(s.Ice.Moulds, func(m models.MouldSet) bool { return m.Code == q.Maker && m.Treated })
+		if m < 0 {
+			continue
+		}
+		for _, l := range q.Loads {
+			if !l.FillAt.Before(r.Now) && l.FillAt.Before(until) {
+				out.forms = append(out.forms, form{mould: m, fillAt: l.FillAt, takeAt: l.TakeAt, g: l.G})
+			}
+		}
+	}
+	return out, nil
+}
+
+func (s *Season) beverage(code string) int {
+	return slices.IndexFunc(s.Beverages, func(b models.Beverage) bool { return b.Code == code })
+}

@@ -1,0 +1,154 @@
+package replay
+
+import (
+	"fmt"
+	"io"
+	"math"
+	"strings"
+	"time"
+
+	"golang.org/x/text/currency"
+
+	"hotday/models"
+)
+
+// Sums is a span of days under every method.
+type Sums struct {
+	Name         string
+	Figures      [methods]Figures
+	Rows, Inside float64
+}
+
+// Months are the sums by month, then of the whole season.
+func (r *Result) Months() []Sums {
+	var out []Sums
+	all := Sums{Name: "whole season"}
+	for i := range r.Days {
+		d := &r.Days[i]
+		name := monthOf(d.Date)
+		if len(out) == 0 || out[len(out)-1].Name != name {
+			out = append(out, Sums{Name: name})
+		}
+		out[len(out)-1].add(d)
+		all.add(d)
+	}
+	return append(out, all)
+}
+
+func (s *Sums) add(d *DayResult) {
+	for m := range methods {
+		s.Figures[m].add(&d.Figures[m])
+	}
+	s.Rows += d.Rows
+	s.Inside += d.Inside
+}
+
+func monthOf(d models.Date) string {
+	t := d.At(12*60, time.UTC)
+	return t.Month().String() + t.Format(" 2006")
+}
+
+// Below is how far the plan's cost lies below the par sheet's, %.
+func (s *Sums) Below() float64 {
+	p := s.Figures[Par].Cost()
+	if p <= 0 {
+		return 0
+	}
+	return 100 * (1 - s.Figures[Plan].Cost()/p)
+}
+
+// WriteText writes the table for people.
+func WriteText(w io.Writer, r *Result) error {
+	var b strings.Builder
+	t := text{r: r, digits: 2}
+	if u, err := currency.ParseISO(r.Currency); err == nil {
+		t.digits, _ = currency.Standard.Rounding(u)
+	}
+	t.head(&b)
+	for _, s := range r.Months() {
+		t.span(&b, &s)
+	}
+	t.foot(&b)
+	_, err := io.WriteString(w, b.String())
+	return err
+}
+
+type text struct {
+	r      *Result
+	digits int
+}
+
+func (t *text) head(b *strings.Builder) {
+	r := t.r
+	fmt.Fprintf(b, "%s, %s to %s\n", r.Site, r.From, r.To)
+	if r.Title != "" {
+		b.WriteString(wrap(r.Title, 100))
+	}
+	fmt.Fprintf(b, "\n%-18s %12s %12s %12s %12s %10s %10s %9s\n", "", "cost "+r.Currency, "above fore-", "with all", "poured", "drinks", "ice short", "in 10–90 %")
+	fmt.Fprintf(b, "%-18s %12s %12s %12s %12s %10s %10s %9s\n", "", "", "sight", "coffee", "away kg", "missed", "h", "")
+}
+
+func (t *text) span(b *strings.Builder, s *Sums) {
+	fmt.Fprintf(b, "\n%s, %d open days, %.0f drinks asked for\n", s.Name, s.Figures[Plan].OpenDays, s.Figures[Plan].Asked)
+	least := s.Figures[Foresight].Cost()
+	for m := range methods {
+		f := &s.Figures[m]
+		share := "–"
+		if m == Plan && s.Rows > 0 {
+			share = fmt.Sprintf("%.0f %%", 100*s.Inside/s.Rows)
+		}
+		fmt.Fprintf(b, "  %-16s %12s %12s %12s %12.1f %10.1f %10.2f %10s\n", m, t.money(f.Cost()), t.money(f.Cost()-least), t.money(f.Total()), f.PouredG/1000, f.Missed, f.IceShortH, share)
+	}
+	if s.Figures[Par].Cost() > 0 {
+		below := s.Below()
+		word := "below"
+		if below < 0 {
+			word, below = "above", -below
+		}
+		fmt.Fprintf(b, "  The plan's cost is %.1f %% %s the par sheet's.\n", below, word)
+	}
+}
+
+// money is minor units in the site's currency.
+func (t *text) money(minor float64) string {
+	x := minor / math.Pow10(t.digits)
+	if x == 0 || math.Abs(x) < 0.5*math.Pow10(-t.digits) {
+		x = 0
+	}
+	return fmt.Sprintf("%.*f", t.digits, x)
+}
+
+func (t *text) foot(b *strings.Builder) {
+	f := &t.r.Months()[len(t.r.Months())-1].Figures
+	b.WriteString("\nWhat the cost of the season is made of\n")
+	fmt.Fprintf(b, "  %-16s %10s %12s %12s %12s %12s %12s\n", "", "batches", "batch cost", "coffee gone", "disposal", "ageing", "drinks lost")
+	for m := range methods {
+		x := &f[m]
+		fmt.Fprintf(b, "  %-16s %10d %12s %12s %12s %12s %12s\n", m, x.Batches, t.money(x.BatchCost), t.money(x.PouredCoffee), t.money(x.Disposal), t.money(x.Aging), t.money(x.Lost))
+	}
+	b.WriteString("\n")
+	b.WriteString(wrap("Cost is batches, coffee poured away, disposal, ageing and the contribution of drinks missed, in the set-up's own prices: the schedule's "+
+		"objective on the demand that came, less the coffee of the drinks asked for, which is the same for all three; \"with all coffee\" has it in. "+
+		"The par sheet is the average of the last four same weekdays, and 20 % more on a day above 28 °C, its batches laid out by the same solver.", 100))
+}
+
+// wrap breaks text into lines of at most width characters.
+func wrap(s string, width int) string {
+	var b strings.Builder
+	n := 0
+	for _, word := range strings.Fields(s) {
+		switch l := len([]rune(word)); {
+		case n == 0:
+			n = l
+		case n+1+l > width:
+			b.WriteByte('\n')
+			n = l
+		default:
+			b.WriteByte(' ')
+			n += 1 + l
+		}
+		b.WriteString(word)
+	}
+	b.WriteByte('\n')
+	return b.String()
+}

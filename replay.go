@@ -1,0 +1,87 @@
+package main
+
+import (
+	"bytes"
+	"context"
+	"fmt"
+	"iter"
+	"strings"
+	"time"
+
+	"hotday/models"
+	"hotday/planner/replay"
+	"hotday/testdata/demo"
+)
+
+type replayCommand struct {
+	File   string      `arg:"" optional:"" help:"A season document (JSON), a CSV of demand (series,date,demand,open,holiday,temp_c,rain_mm,humidity; .csv), - for JSON on standard input, or the word demo: the invented shop's season."`
+	From   models.Date `placeholder:"DATE" help:"First day to relive; days before it only teach."`
+	Days   int         `placeholder:"N" help:"Relive at most so many days."`
+	CSV    string      `name:"csv" placeholder:"FILE" help:"Write each day of each method as CSV."`
+	SVG    string      `name:"svg" placeholder:"FILE" help:"Draw what each method costs above perfect foresight."`
+	Budget int         `hidden:""`
+	Ahead  int         `hidden:""`
+	Sim    int         `hidden:""`
+}
+
+func (c *replayCommand) Run(ctx context.Context, s streams) error {
+	season, err := c.season(s)
+	if err != nil {
+		return err
+	}
+	begun := time.Now()
+	r, err := replay.Run(ctx, &season, replay.Options{From: c.From, Days: c.Days, Budget: c.Budget, Ahead: c.Ahead, Simulated: c.Sim, Progress: func(done, of int, date models.Date) {
+		if done%7 == 0 || done == of {
+			fmt.Fprintf(s.err, "%5.1f s  %s, day %d of %d\n", time.Since(begun).Seconds(), date, done, of)
+		}
+	}})
+	if err != nil {
+		return err
+	}
+	var out bytes.Buffer
+	if err := replay.WriteText(&out, &r); err != nil {
+		return err
+	}
+	_, err = s.out.Write(out.Bytes())
+	return err
+}
+
+func (c *replayCommand) season(s streams) (replay.Season, error) {
+	if c.File == "demo" {
+		return demoSeason()
+	}
+	doc, err := readAll(c.File, s.in)
+	if err != nil {
+		return replay.Season{}, err
+	}
+	if strings.HasSuffix(strings.ToLower(c.File), ".csv") {
+		return replay.Season{}, nil
+	}
+	return replay.Parse(doc)
+}
+
+// demoSeason is the invented shop's season up to the Tuesday after its hot weekend, always the same.
+func demoSeason() (replay.Season, error) {
+	story, err := demo.At(time.Date(2026, 7, 10, 15, 0, 0, 0, time.UTC))
+	if err != nil {
+		return replay.Season{}, err
+	}
+	loc := story.Setup.Site.Location()
+	last := story.Saturday.AddDays(3)
+	story.Now = last.AddDays(1).At(0, loc)
+	observed := story.Observed().Hours
+	drink := map[string]string{}
+	for _, m := range demo.Mappings() {
+		drink[m.Item] = m.Drink
+	}
+	var sales iter.Seq[replay.Sale] = func(yield func(replay.Sale) bool) {
+		for x := range story.Counts() {
+			if d := drink[x.Item]; d != "" && !yield(replay.Sale{Drink: d, Span: models.Span{From: x.WindowStart, To: x.WindowEnd}, Servings: x.Count}) {
+				return
+			}
+		}
+	}
+	season := replay.FromSales(story.Setup, models.DateOf(observed[0].At, loc), last, sales, observed)
+	season.Title = "The shop, its sales and its weather are invented: the demo's season with the hot weekend lived through."
+	return season, season.Validate()
+}
