@@ -32,6 +32,18 @@ func readJSON(c *gin.Context) ([]byte, error) {
 			return nil, wrongMediaType(ct)
 		}
 	}
+	data, err := readBody(c)
+	if err != nil {
+		return nil, err
+	}
+	if !utf8.Valid(data) {
+		return nil, models.Errorf(models.CodeMalformed, "the body is not UTF-8")
+	}
+	return data, nil
+}
+
+// readBody reads a body of any form whole. The route has bounded its size.
+func readBody(c *gin.Context) ([]byte, error) {
 	if enc := c.GetHeader("Content-Encoding"); enc != "" && enc != "identity" {
 		return nil, wrongMediaType("Content-Encoding " + enc)
 	}
@@ -42,9 +54,6 @@ func readJSON(c *gin.Context) ([]byte, error) {
 	}
 	if err != nil {
 		return nil, models.Errorf(models.CodeMalformed, "the body broke off")
-	}
-	if !utf8.Valid(data) {
-		return nil, models.Errorf(models.CodeMalformed, "the body is not UTF-8")
 	}
 	return data, nil
 }

@@ -44,9 +44,11 @@ func notAcceptable(possible string) error {
 		Status: http.StatusNotAcceptable, Detail: "possible: " + possible}}
 }
 
-func wrongMediaType(found string) error {
+func wrongMediaType(found string) error { return notTheForm(found, "application/json in UTF-8") }
+
+func notTheForm(found, possible string) error {
 	return &protocolError{models.Problem{Type: "/problems/unsupported_media_type", Title: "The body is in the wrong form",
-		Status: http.StatusUnsupportedMediaType, Detail: "found " + found + "; send application/json in UTF-8"}}
+		Status: http.StatusUnsupportedMediaType, Detail: "found " + found + "; send " + possible}}
 }
 
 func notReady() error {

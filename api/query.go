@@ -59,6 +59,18 @@ func (q *query) err() error {
 
 func (q *query) text(name string) string { return q.c.Query(name) }
 
+// yes reads true or false; false where it is not given.
+func (q *query) yes(name string) bool {
+	switch raw := q.c.Query(name); raw {
+	case "true":
+		return true
+	case "", "false":
+	default:
+		q.unreadable(name, "true or false", strconv.Quote(raw)+" is neither")
+	}
+	return false
+}
+
 // time reads an instant, or a date as the midnight that starts it in loc; preset where it is not given.
 func (q *query) time(name string, loc *time.Location, preset time.Time) time.Time {
 	raw := strings.ReplaceAll(q.c.Query(name), " ", "+") // a "+" that nobody escaped arrives as a space

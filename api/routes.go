@@ -61,6 +61,7 @@ func (s *Server) routes() []route {
 		{"PUT", site + "/setup", manage, bySite, largeBody, s.putSetup},
 
 		{"POST", site + "/sales-counts", sales, bySite, rowsBody, s.postSalesCounts},
+		{"POST", site + "/sales-files", sales, bySite, largeBody, s.postSalesFile},
 		{"GET", site + "/sales-counts", look, bySite, 0, s.getSalesCounts},
 		{"GET", site + "/item-mappings", manage, bySite, 0, s.getMappings},
 		{"PUT", site + "/item-mappings", manage, bySite, rowsBody, s.putMappings},

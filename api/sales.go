@@ -27,12 +27,17 @@ func (s *Server) postSalesCounts(c *gin.Context) error {
 	if err := post.Validate(); err != nil {
 		return err
 	}
+	return s.storeCounts(c, post, data)
+}
+
+// storeCounts stores a post in one transaction and answers when it is durable. body is what an Idempotency-Key stands for.
+func (s *Server) storeCounts(c *gin.Context, post models.SalesPost, body []byte) (err error) {
 	key, hash := c.GetHeader("Idempotency-Key"), ""
 	if len(key) > maxKey {
 		return models.Errorf(models.CodeMalformed, "the Idempotency-Key is longer than %d characters", maxKey)
 	}
 	if key != "" {
-		sum := sha256.Sum256(data)
+		sum := sha256.Sum256(body)
 		hash = hex.EncodeToString(sum[:])
 	}
 	ctx, site := c.Request.Context(), c.Param("site")

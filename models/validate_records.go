@@ -14,16 +14,35 @@ func (p *SalesPost) Validate() error {
 	c := checker{}
 	c.text("/source", p.Source, 100)
 	for i := range p.Counts {
-		r := &p.Counts[i]
-		if len(r.Item) == 0 || len(r.Item) > 200 {
-			c.add(fmt.Sprintf("/counts/%d/item", i), "1 to 200 characters", "the item cannot be known by this")
-		}
-		if !finite(r.Count) || r.Count < 0 || r.Count > 1e6 {
-			c.add(fmt.Sprintf("/counts/%d/count", i), "0 to 1000000", "%g cannot be a count", r.Count)
-		}
-		c.window(i, r)
+		c.count(i, &p.Counts[i])
 	}
 	return c.err()
+}
+
+// Validate checks one count; the pointers of what is wrong start at the count.
+func (r *SalesCount) Validate() error {
+	c := checker{}
+	c.count(alone, r)
+	return c.err()
+}
+
+const alone = -1 // the index of a count that is in no post
+
+func (c *checker) count(i int, r *SalesCount) {
+	if len(r.Item) == 0 || len(r.Item) > 200 {
+		c.add(countPointer(i, "item"), "1 to 200 characters", "the item cannot be known by this")
+	}
+	if !finite(r.Count) || r.Count < 0 || r.Count > 1e6 {
+		c.add(countPointer(i, "count"), "0 to 1000000", "%g cannot be a count", r.Count)
+	}
+	c.window(i, r)
+}
+
+func countPointer(i int, field string) string {
+	if i == alone {
+		return "/" + field
+	}
+	return fmt.Sprintf("/counts/%d/%s", i, field)
 }
 
 // MaxWindow is the longest window of a sales count: a day of 25 hours.
@@ -31,7 +50,7 @@ const MaxWindow = 25 * time.Hour
 
 func (c *checker) window(i int, r *SalesCount) {
 	// Pointers are made only for what is wrong: a post has thousands of rows, and nearly all are right.
-	at := func(field string) string { return fmt.Sprintf("/counts/%d/%s", i, field) }
+	at := func(field string) string { return countPointer(i, field) }
 	switch {
 	case !r.WindowEnd.After(r.WindowStart):
 		c.add(at("window_end"), "a time after window_start, "+r.WindowStart.Format(time.RFC3339), "the window ends at %s, not after it starts", r.WindowEnd.Format(time.RFC3339))

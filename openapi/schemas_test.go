@@ -63,14 +63,14 @@ var responseRoots = []string{
 	"models.Problem", "models.Plan", "models.PlanHead", "models.PrepSheet", "models.SalesResult", "models.SalesRow",
 	"models.UnmappedItem", "models.WeatherRow", "models.OpenWarning", "models.LiveEvent", "models.Token", "models.Change",
 	"api.mappingsAnswer", "api.stored", "api.ordered", "api.planChanges", "api.published", "api.marked", "api.newToken",
-	"api.sessionAnswer", "api.siteHead", "api.health", "api.forecastRow",
+	"api.sessionAnswer", "api.salesFilePreview", "api.siteHead", "api.health", "api.forecastRow",
 	"planner.extractionOut", "planner.fitOut", "planner.ratioOut", "planner.scaleOut", "planner.chillOut", "planner.iceSplitOut",
 	"planner.coolTimeOut", "planner.glassOut", "planner.freezeOut", "planner.iceStoreOut", "planner.makerOut", "planner.waterOut",
 	"planner.lsiOut", "planner.heatIndexOut", "planner.lotSizeOut", "batch.Result", "forecast.Answer",
 }
 
 var sources = map[string]string{"models": "../models", "api": "../api", "planner": "../planner", "batch": "../planner/batch",
-	"forecast": "../planner/demand/forecast"}
+	"forecast": "../planner/demand/forecast", "salesfile": "../api/salesfile"}
 
 type goType struct {
 	pkg, doc string
@@ -129,6 +129,8 @@ func schemaName(full string) string {
 		return "BatchInstance"
 	case pkg == "batch":
 		return "Batch" + name
+	case pkg == "salesfile":
+		return "SalesFile" + name
 	case pkg == "forecast":
 		return "Forecast" + name
 	}

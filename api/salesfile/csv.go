@@ -1,0 +1,106 @@
+package salesfile
+
+import (
+	"bytes"
+	"encoding/csv"
+	"errors"
+	"io"
+	"strings"
+	"unicode/utf8"
+)
+
+var separators = map[rune]string{',': "comma", ';': "semicolon", '\t': "tab"}
+
+// CSV reads text in UTF-8, a byte order mark before it or not. The separator is the one of comma, semicolon and tab that makes
+// the most columns of the heading known. With semicolons or tabs a comma in a count is the decimal sign. Text that cannot be
+// read is CodeMalformed, more than MaxRows rows are CodeTooLarge; what is wrong in rows is in File.Faults.
+func CSV(data []byte, o Options) (File, error) {
+	data, err := text(data)
+	if err != nil {
+		return File{}, err
+	}
+	r := newReader("csv", o)
+	separator := separatorOf(data)
+	r.out.Separator, r.comma = separators[separator], separator != ','
+	in := csv.NewReader(bytes.NewReader(data))
+	in.Comma, in.FieldsPerRecord, in.ReuseRecord = separator, -1, true
+	for {
+		fields, err := in.Read()
+		if errors.Is(err, io.EOF) {
+			return r.done()
+		}
+		if err != nil {
+			var bad *csv.ParseError
+			if !errors.As(err, &bad) {
+				return File{}, malformed("the file cannot be read: %v", err)
+			}
+			if r.out.Read++; r.out.Read > MaxRows {
+				return File{}, tooManyRows()
+			}
+			r.fault(bad.StartLine, "", `a field with quotes in it in double quotes, each of its own written twice: "5"" cup"`, "a double quote stands where none may, or is not closed")
+			r.headed = true // nothing says what the columns of a broken heading are
+			if r.width == 0 {
+				return r.done()
+			}
+			continue
+		}
+		line, _ := in.FieldPos(0)
+		more, err := r.take(line, fields)
+		if err != nil {
+			return File{}, err
+		}
+		if !more {
+			return r.done()
+		}
+	}
+}
+
+// text checks that data is UTF-8 and takes off the byte order mark.
+func text(data []byte) ([]byte, error) {
+	data = bytes.TrimPrefix(data, []byte("\xef\xbb\xbf"))
+	switch {
+	case bytes.HasPrefix(data, []byte("\xff\xfe")), bytes.HasPrefix(data, []byte("\xfe\xff")):
+		return nil, malformed("the file is UTF-16; save it as CSV in UTF-8")
+	case bytes.HasPrefix(data, []byte("PK\x03\x04")):
+		return nil, malformed("the file is a workbook, not CSV; send it as application/vnd.openxmlformats-officedocument.spreadsheetml.sheet")
+	}
+	if at := bytes.IndexByte(data, 0); at >= 0 {
+		return nil, malformed("line %d holds a NUL byte; save the file as CSV in UTF-8", lineOf(data, at))
+	}
+	if !utf8.Valid(data) {
+		at := 0
+		for {
+			c, n := utf8.DecodeRune(data[at:])
+			if c == utf8.RuneError && n <= 1 {
+				break
+			}
+			at += n
+		}
+		return nil, malformed("line %d is not UTF-8; save the file as CSV in UTF-8", lineOf(data, at))
+	}
+	if bytes.IndexByte(data, '\n') < 0 { // lines that end as on old machines
+		data = bytes.ReplaceAll(data, []byte("\r"), []byte("\n"))
+	}
+	return data, nil
+}
+
+func lineOf(data []byte, at int) int { return 1 + bytes.Count(data[:at], []byte("\n")) }
+
+func separatorOf(data []byte) rune {
+	head := ""
+	for line := range bytes.Lines(data) {
+		if head = strings.TrimSpace(string(line[:min(len(line), 10_000)])); head != "" {
+			break
+		}
+	}
+	best, most := ',', -1
+	for _, s := range []rune{',', ';', '\t'} {
+		in := csv.NewReader(strings.NewReader(head))
+		in.Comma, in.LazyQuotes = s, true
+		fields, _ := in.Read()
+		if n := known(fields)*1000 + len(fields); n > most {
+			best, most = s, n
+		}
+	}
+	return best
+}

@@ -1,0 +1,154 @@
+package api
+
+import (
+	"cmp"
+	"context"
+	"fmt"
+	"mime"
+	"net/http"
+	"slices"
+	"strings"
+	"time"
+	"unicode"
+	"unicode/utf8"
+
+	"github.com/gin-gonic/gin"
+
+	"hotday/api/salesfile"
+	"hotday/models"
+)
+
+const (
+	csvType  = "text/csv"
+	xlsxType = "application/vnd.openxmlformats-officedocument.spreadsheetml.sheet"
+)
+
+// firstRows is how many rows a preview shows, mostItems how many items.
+const (
+	firstRows = 20
+	mostItems = 500
+)
+
+// salesFilePreview is what a file would bring, and what keeps it from coming in.
+type salesFilePreview struct {
+	salesfile.File
+	First        []salesfile.Row `json:"first"`          // the first rows without error, 20 at most
+	From         *time.Time      `json:"from"`           // earliest start of a window; null where no row could be read
+	To           *time.Time      `json:"to"`             // latest end of a window
+	Items        []salesFileItem `json:"items"`          // by count, 500 at most
+	ItemsLeftOut int             `json:"items_left_out"` // items beyond those listed
+}
+
+// salesFileItem is an item of a file: how much of it there is, and which drink it is here.
+type salesFileItem struct {
+	Item   string  `json:"item"`
+	Rows   int     `json:"rows"`
+	Count  float64 `json:"count"`
+	Drink  *string `json:"drink"`  // null while the item is unmapped
+	Factor float64 `json:"factor"` // servings a count; 1 while unmapped
+}
+
+// postSalesFile takes a file of sales: all of it in one transaction, or nothing where one row is wrong. A preview says what was
+// read and changes nothing.
+func (s *Server) postSalesFile(c *gin.Context) error {
+	q := params(c, "source", "sheet", "preview")
+	source, sheet, preview := q.text("source"), q.text("sheet"), q.yes("preview")
+	const accepted = "1 to 100 characters: which till or program the counts are of"
+	switch {
+	case !utf8.ValidString(source) || strings.ContainsFunc(source, unicode.IsControl):
+		q.wrong("source", accepted, "it holds what cannot be printed")
+	case source == "" || len(source) > 100:
+		q.wrong("source", accepted, fmt.Sprintf("it has %d characters", utf8.RuneCountInString(source)))
+	}
+	if err := q.err(); err != nil {
+		return err
+	}
+	ctx, site := c.Request.Context(), c.Param("site")
+	setup, _, err := s.Store.Setup(ctx, site)
+	if err != nil {
+		return err
+	}
+	file, body, err := readSalesFile(c, salesfile.Options{Zone: setup.Site.Location(), Sheet: sheet})
+	if err != nil {
+		return err
+	}
+	if preview {
+		out, err := s.previewSales(ctx, site, source, file)
+		if err != nil {
+			return err
+		}
+		return answer(c, http.StatusOK, out)
+	}
+	if err := file.Err(); err != nil {
+		return err
+	}
+	if len(file.Rows) == 0 {
+		return models.Invalid("/rows", "at least one row below the heading", "the file counts nothing")
+	}
+	return s.storeCounts(c, models.SalesPost{Source: source, Counts: file.Counts()}, append(body, "\n"+source+"\n"+sheet...))
+}
+
+func readSalesFile(c *gin.Context, o salesfile.Options) (salesfile.File, []byte, error) {
+	const possible = "text/csv in UTF-8 or " + xlsxType
+	kind, par, err := mime.ParseMediaType(c.GetHeader("Content-Type"))
+	charset := par["charset"]
+	if err != nil || (kind != csvType && kind != xlsxType) || (charset != "" && !strings.EqualFold(charset, "utf-8")) {
+		return salesfile.File{}, nil, notTheForm(cmp.Or(c.GetHeader("Content-Type"), "no Content-Type"), possible)
+	}
+	body, err := readBody(c)
+	if err != nil {
+		return salesfile.File{}, nil, err
+	}
+	read := salesfile.CSV
+	if kind == xlsxType {
+		read = salesfile.XLSX
+	}
+	file, err := read(body, o)
+	return file, body, err
+}
+
+func (s *Server) previewSales(ctx context.Context, site, source string, file salesfile.File) (salesFilePreview, error) {
+	out := salesFilePreview{File: file, First: file.Rows[:min(len(file.Rows), firstRows)], Items: []salesFileItem{}}
+	if out.First == nil {
+		out.First = []salesfile.Row{}
+	}
+	mappings, err := s.Store.Mappings(ctx, site)
+	if err != nil {
+		return out, err
+	}
+	drinks := map[string]models.ItemMapping{}
+	for _, m := range mappings {
+		if m.Source == source {
+			drinks[m.Item] = m
+		}
+	}
+	at := map[string]int{}
+	for i := range file.Rows {
+		r := &file.Rows[i]
+		if out.From == nil || r.WindowStart.Before(*out.From) {
+			out.From = &r.WindowStart
+		}
+		if out.To == nil || r.WindowEnd.After(*out.To) {
+			out.To = &r.WindowEnd
+		}
+		k, known := at[r.Item]
+		if !known {
+			k = len(out.Items)
+			at[r.Item] = k
+			item := salesFileItem{Item: r.Item, Factor: 1}
+			if m, mapped := drinks[r.Item]; mapped {
+				item.Drink, item.Factor = &m.Drink, m.Factor
+			}
+			out.Items = append(out.Items, item)
+		}
+		out.Items[k].Rows++
+		out.Items[k].Count += r.Count
+	}
+	slices.SortStableFunc(out.Items, func(a, b salesFileItem) int {
+		return cmp.Or(cmp.Compare(b.Count, a.Count), cmp.Compare(a.Item, b.Item))
+	})
+	if n := len(out.Items); n > mostItems {
+		out.Items, out.ItemsLeftOut = out.Items[:mostItems], n-mostItems
+	}
+	return out, nil
+}
