@@ -32,6 +32,7 @@ type Server struct {
 	Config
 	sessions *scs.SessionManager
 	engine   *gin.Engine
+	handler  http.Handler // the engine with its answers packed
 	limits   *limiter
 	signIns  *limiter
 	compute  chan struct{} // one place for each plan or search that may be computed at a time
@@ -61,11 +62,12 @@ func New(cfg Config) *Server {
 		closing:  make(chan struct{}),
 	}
 	s.engine = s.router()
+	s.handler = compressed(s.engine)
 	return s
 }
 
 // Handler returns what answers requests.
-func (s *Server) Handler() http.Handler { return s.engine }
+func (s *Server) Handler() http.Handler { return s.handler }
 
 // Limits of one connection. Bodies go up to 16 MiB over slow lines; answers have no limit, since live streams stay open.
 const (
@@ -78,7 +80,7 @@ const (
 // grace, and returns; requests that still run after that are cut off and reported as an error.
 func (s *Server) Serve(ctx context.Context, l net.Listener, grace time.Duration) error {
 	srv := &http.Server{
-		Handler: s.engine, ReadHeaderTimeout: headerTimeout, ReadTimeout: readTimeout, IdleTimeout: idleTimeout,
+		Handler: s.handler, ReadHeaderTimeout: headerTimeout, ReadTimeout: readTimeout, IdleTimeout: idleTimeout,
 		ErrorLog: slog.NewLogLogger(s.Log.Handler(), slog.LevelWarn),
 	}
 	done := make(chan error, 1)

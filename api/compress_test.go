@@ -1,0 +1,91 @@
+package api_test
+
+import (
+	"bytes"
+	"compress/gzip"
+	"io"
+	"net/http"
+	"regexp"
+	"strings"
+	"testing"
+
+	"github.com/stretchr/testify/require"
+)
+
+// packedCall asks for an answer as it goes over the line: naming the encoding keeps the client from unpacking it.
+func packedCall(path string, header map[string]string) call {
+	h := map[string]string{"Accept-Encoding": "gzip"}
+	for k, v := range header {
+		h[k] = v
+	}
+	return call{method: http.MethodGet, path: path, header: h}
+}
+
+func unpacked(t *testing.T, b []byte) string {
+	t.Helper()
+	r, err := gzip.NewReader(bytes.NewReader(b))
+	require.NoError(t, err)
+	plain, err := io.ReadAll(r)
+	require.NoError(t, err)
+	return string(plain)
+}
+
+func TestLargeAnswersGoPackedToWhoTakesThem(t *testing.T) {
+	t.Parallel()
+	b := newBundle(t)
+	b.setUp("quay")
+	for _, path := range []string{"/openapi", "/openapi.yaml"} {
+		plain := b.raw(call{method: http.MethodGet, path: path, header: map[string]string{"Accept-Encoding": "identity"}})
+		require.Equal(t, 200, plain.status)
+		require.Empty(t, plain.header.Get("Content-Encoding"))
+		packed := b.raw(packedCall(path, nil))
+		require.Equal(t, "gzip", packed.header.Get("Content-Encoding"), path)
+		require.Contains(t, packed.header.Values("Vary"), "Accept-Encoding")
+		require.Less(t, len(packed.body), len(plain.body)/2, path)
+		require.Equal(t, string(plain.body), unpacked(t, packed.body), path)
+	}
+	small := b.raw(packedCall("/healthz", nil))
+	require.Empty(t, small.header.Get("Content-Encoding"), "a few bytes are left as they are")
+	require.True(t, strings.HasPrefix(string(small.body), "{"))
+	setup := b.raw(packedCall("/v1/sites/quay/setup", nil))
+	require.Empty(t, setup.header.Get("Content-Encoding"), "its entity tag is for If-Match")
+}
+
+func TestAPackedFileIsNotSentAgain(t *testing.T) {
+	t.Parallel()
+	b := newBundle(t)
+	door := b.raw(packedCall("/sign-in", nil))
+	address := regexp.MustCompile(`/static/hotday\.css\?v=\w+`).FindString(string(door.body))
+	if door.header.Get("Content-Encoding") == "gzip" {
+		address = regexp.MustCompile(`/static/hotday\.css\?v=\w+`).FindString(unpacked(t, door.body))
+	}
+	require.NotEmpty(t, address)
+	packed := b.raw(packedCall(address, nil))
+	require.Equal(t, "gzip", packed.header.Get("Content-Encoding"))
+	plain := b.raw(call{method: http.MethodGet, path: address, header: map[string]string{"Accept-Encoding": "identity"}})
+	require.NotEqual(t, plain.header.Get("ETag"), packed.header.Get("ETag"), "other bytes, another tag")
+	for _, tag := range []string{plain.header.Get("ETag"), packed.header.Get("ETag")} {
+		again := b.raw(packedCall(address, map[string]string{"If-None-Match": tag}))
+		require.Equal(t, http.StatusNotModified, again.status, tag)
+		require.Empty(t, again.body)
+	}
+	require.Equal(t, 200, b.raw(packedCall(address, map[string]string{"If-None-Match": `"another"`})).status)
+}
+
+func TestLiveEventsAreNeverHeldBackByPacking(t *testing.T) {
+	t.Parallel()
+	b := newBundle(t)
+	b.setUp("quay")
+	req, err := http.NewRequest(http.MethodGet, b.base+"/v1/sites/quay/live", nil)
+	require.NoError(t, err)
+	req.Header.Set("Authorization", "Bearer "+b.token)
+	req.Header.Set("Accept-Encoding", "gzip")
+	resp, err := http.DefaultClient.Do(req)
+	require.NoError(t, err)
+	defer resp.Body.Close()
+	require.Empty(t, resp.Header.Get("Content-Encoding"))
+	first := make([]byte, 5)
+	_, err = io.ReadFull(resp.Body, first)
+	require.NoError(t, err)
+	require.Equal(t, "retry", string(first))
+}
