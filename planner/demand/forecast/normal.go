@@ -73,7 +73,7 @@ func (n *normal) solve(parts []part, b []float64, ridge float64) {
 
 func penalty(column int, ridge float64) float64 {
 	if column == 0 {
-		return ridgeLevel
+		return math.Min(ridgeLevel, ridge)
 	}
 	return ridge
 }

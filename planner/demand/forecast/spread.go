@@ -16,9 +16,9 @@ const len26 = 26
 // middle is the place of the median in grid.
 var middle = slices.Index(grid, .5)
 
-// negativeBinomial writes quantiles at the grid's levels of counts with this mean and variance mean + spread·mean², read between
-// whole numbers by the middle of their probability so that ranges move smoothly. Large means use the gamma that the mixture
-// comes from, with its variance.
+// negativeBinomial writes quantiles at the grid's levels of counts with this mean and variance mean + spread·mean². Each count's
+// probability is spread evenly over half a count either way, so that ranges move smoothly and, rounded, are those of the counts.
+// Large means use the gamma that the mixture comes from, with its variance.
 func negativeBinomial(mean, spread float64, dst []float64) {
 	switch {
 	case !(mean > 0):
@@ -31,24 +31,18 @@ func negativeBinomial(mean, spread float64, dst []float64) {
 	size := 1 / math.Max(spread, 1e-6)
 	p := size / (size + mean)
 	probability := math.Exp(size * math.Log(p)) // of none
-	below, k := 0.0, 0
-	lastAt, lastValue := 0.0, 0.0
+	below, k, last := 0.0, 0, 0.0
 	for n := 0; k < len(grid) && n < 4000; n++ {
-		at := below + probability/2
-		for k < len(grid) && grid[k] <= at {
-			if at == lastAt {
-				dst[k] = float64(n)
-			} else {
-				dst[k] = lastValue + (float64(n)-lastValue)*(grid[k]-lastAt)/(at-lastAt)
-			}
+		for k < len(grid) && grid[k] <= below+probability {
+			last = math.Max(0, float64(n)-.5+(grid[k]-below)/probability)
+			dst[k] = last
 			k++
 		}
-		lastAt, lastValue = at, float64(n)
 		below += probability
 		probability *= (size + float64(n)) / float64(n+1) * (1 - p)
 	}
 	for ; k < len(grid); k++ {
-		dst[k] = lastValue
+		dst[k] = last
 	}
 }
 
