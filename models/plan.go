@@ -215,7 +215,7 @@ type WayOut struct {
 	Action string          `json:"action"` // a sentence
 	Change json.RawMessage `json:"change"` // JSON Merge Patch (RFC 7396) of the request
 	Effect Effect          `json:"effect"`
-	Cost   float64         `json:"cost"` // of the changed plan less this plan's, minor units
+	Cost   float64         `json:"cost"` // lived_total of the changed plan less this plan's, minor units
 }
 
 // Effect is the warning's chance and amount after the change.
@@ -233,6 +233,7 @@ type Cost struct {
 	Waste         float64 `json:"waste"`
 	Aging         float64 `json:"aging"`
 	ShortExpected float64 `json:"short_expected"`
+	LivedTotal    float64 `json:"lived_total"` // mean over the simulated days: brewing, aging, what is thrown away, drinks missed
 }
 
 // UnderWayMade repeats what a replan kept.

@@ -187,6 +187,7 @@ func (j *job) cost() models.Cost {
 	if gap := out.Total - out.LowerBound; gap > 0 {
 		out.GapPct = 100 * gap / max(1, math.Abs(out.Total))
 	}
+	out.LivedTotal = out.Brewing + out.Aging + j.outlook.WasteCost + j.outlook.ShortCost
 	return out
 }
 

@@ -36,7 +36,7 @@ func (j *job) riskInput() risk.Input {
 	tank := false
 	for d := range r.Drinks {
 		x := &r.Drinks[d]
-		drink := risk.Drink{ShortCost: max(0, x.Price-x.OtherCost)}
+		drink := risk.Drink{ShortCost: max(0, x.Price-x.OtherCost) * r.Costs.ShortFactor}
 		grams := map[int]float64{}
 		for _, u := range x.Uses {
 			grams[j.bevIndex[u.Beverage]] += u.G

@@ -45,7 +45,7 @@ func (j *job) findWaysOut(ctx context.Context) error {
 				continue
 			}
 			w.WaysOut = append(w.WaysOut, models.WayOut{Action: ways[k].action, Change: ways[k].change, Effect: e,
-				Cost: ways[k].plan.out.Cost.Total - j.out.Cost.Total})
+				Cost: ways[k].plan.out.Cost.LivedTotal - j.out.Cost.LivedTotal})
 		}
 		slices.SortStableFunc(w.WaysOut, func(a, b models.WayOut) int {
 			return cmp.Or(cmp.Compare(a.Effect.ChancePct*a.Effect.Amount, b.Effect.ChancePct*b.Effect.Amount),
