@@ -58,16 +58,26 @@ type iceRun struct {
 	late                                    []int // take slot of each load as the bin has room
 }
 
+// ownBinH is how many hours of its output a machine for bath ice keeps where no bin is stated: an assumption.
+const ownBinH = 12
+
 func (j *job) newIce() {
 	r := j.req
 	j.drink = j.newStream(true, r.Ice.OpeningG, r.Ice.BinG)
 	plainBin := max(r.Ice.Plain.BinG, r.Ice.Plain.OpeningG)
-	if r.Ice.Plain.BinG <= 0 { // no bin stated: what moulds give is kept where it froze
+	if r.Ice.Plain.BinG <= 0 { // none stated: moulds keep a load where it froze, machines half a day's ice in their own bin
 		for _, m := range r.Ice.Moulds {
 			if !m.Treated {
 				plainBin = max(plainBin, m.LoadG*float64(m.LoadsAtOnce))
 			}
 		}
+		own := 0.0
+		for _, m := range j.newStream(false, 0, 0).makers {
+			if n := len(m.g); n > 0 {
+				own += total(m.g) / float64(n) / j.h.hours() * ownBinH
+			}
+		}
+		plainBin = max(plainBin, own)
 	}
 	j.plain = j.newStream(false, r.Ice.Plain.OpeningG, plainBin)
 }
