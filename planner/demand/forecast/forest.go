@@ -11,9 +11,9 @@ import (
 type forest struct {
 	Led    bool // the regression's mean is one of its features
 	Bins   *bins
-	Trees  []tree     // a leaf's value is its number
-	Groups [][]uint16 // by tree: where each leaf's days begin, then ranks of days in order of demand, leaf by leaf
-	Sorted []float32  // demand, rising
+	Trees  []tree    // a leaf's value is its number
+	Groups []ranks   // by tree: where each leaf's days begin, then ranks of days in order of demand, leaf by leaf
+	Sorted []float32 // demand, rising
 }
 
 // Settings of a forest.
@@ -75,7 +75,7 @@ func fitForest(m *sample, led bool, trees int, chance *rand.Rand) *forest {
 	q := make([]uint8, width)
 	for range trees {
 		t, leaves := gr.grow()
-		groups := make([]uint16, leaves+1+n)
+		groups := make(ranks, leaves+1+n)
 		for i := range n {
 			for f := range q {
 				q[f] = columns[f][i]
@@ -98,7 +98,7 @@ func fitForest(m *sample, led bool, trees int, chance *rand.Rand) *forest {
 }
 
 // group returns the ranks of the days in a leaf of a tree.
-func group(groups []uint16, leaves, leaf int) []uint16 {
+func group(groups ranks, leaves, leaf int) ranks {
 	days := groups[leaves+1:]
 	return days[groups[leaf]:groups[leaf+1]]
 }

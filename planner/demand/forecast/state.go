@@ -35,6 +35,7 @@ type tail struct {
 	Holiday    []float64
 	Sum, Count float64
 	Whole      bool
+	Seen, Warm [7]int // how many of each weekday, from Monday, are known, and how many of them were hot
 }
 
 // tailDays is how far back lags reach.
@@ -129,6 +130,15 @@ func (st *State) finish(all []*series) {
 	for i, s := range all {
 		st.tails[i] = tail{Name: s.name, Y: slices.Clone(s.y[from : st.last+1]), Holiday: slices.Clone(s.holiday[from : st.last+1]),
 			Sum: s.sum[from], Count: s.count[from], Whole: s.whole}
+		for t, y := range s.y {
+			if math.IsNaN(y) {
+				continue
+			}
+			st.tails[i].Seen[s.weekday[t]]++
+			if st.climate.Use[wTemp] && s.weather[wTemp][t] > st.climate.Hot {
+				st.tails[i].Warm[s.weekday[t]]++
+			}
+		}
 	}
 }
 
@@ -220,134 +230,6 @@ func (st *State) Last() models.Date {
 
 // Weights says how much each of MethodNames counts.
 func (st *State) Weights() [methodCount]float64 { return st.calibration.Weights }
-
-// Ahead forecasts the days of rows, which were validated, at the levels, in their order.
-func (st *State) Ahead(rows []Ahead, levels []float64) Answer {
-	a := Answer{Rows: make([]Day, 0, len(rows)), Notes: slices.Clone(st.notes)}
-	if st.last < 0 {
-		for i := range rows {
-			a.Rows = append(a.Rows, Day{Series: rows[i].Series, Date: rows[i].Date, Quantiles: make([]float64, len(levels))})
-		}
-		a.Notes = append(a.Notes, "there is no open day in the past: nothing can be said of demand")
-		return a
-	}
-	axis, index := st.lay(rows)
-	guessed, hotter := map[string]bool{}, 0.0
-	for k := range rows {
-		r := &rows[k]
-		one := Day{Series: r.Series, Date: r.Date, Quantiles: make([]float64, len(levels))}
-		if r.Open {
-			i := index[r.Series]
-			s := axis[i]
-			t := s.first.DaysUntil(r.Date)
-			if i >= len(st.tails) {
-				i = -1
-				guessed[s.name] = true
-			}
-			q := st.rangeOf(s, i, t)
-			for k, l := range levels {
-				one.Quantiles[k] = readLevel(q[:], l)
-				if s.whole {
-					one.Quantiles[k] = math.Round(one.Quantiles[k])
-				}
-			}
-			one.Mean = meanOfGrid(q[:])
-			if x := s.weather[wTemp][t]; st.climate.Use[wTemp] && x > st.climate.Hotter+0.5 {
-				hotter = max(hotter, x)
-			}
-		}
-		a.Rows = append(a.Rows, one)
-	}
-	for _, s := range axis {
-		if guessed[s.name] {
-			a.Notes = append(a.Notes, fmt.Sprintf("%s: no day of it is known; a guess from the site's other series, very wide, until its own counts come", s.name))
-		}
-	}
-	if hotter > 0 {
-		a.Notes = append(a.Notes, fmt.Sprintf("up to %.0f °C: hotter than any day known (%.0f °C); the regression is carried on and the range widened", hotter, st.climate.Hotter))
-	}
-	return a
-}
-
-// lay puts the newest days and the coming ones of every series on one axis, and says where each series is: beyond the known ones
-// stand those that are new.
-func (st *State) lay(rows []Ahead) (axis []*series, index map[string]int) {
-	from := max(0, st.last+1-tailDays)
-	first := st.first.AddDays(from)
-	n := st.last + 1 - from
-	for i := range rows {
-		n = max(n, first.DaysUntil(rows[i].Date)+1)
-	}
-	index = map[string]int{}
-	add := func(name string) *series {
-		s := newSeries(name, first, n)
-		s.since = from
-		index[name] = len(axis)
-		axis = append(axis, s)
-		return s
-	}
-	for _, t := range st.tails {
-		s := add(t.Name)
-		copy(s.y, t.Y)
-		copy(s.holiday, t.Holiday)
-		s.whole = t.Whole
-		for i, y := range t.Y {
-			if !math.IsNaN(y) {
-				s.last = i
-			}
-		}
-		s.sums(t.Sum, t.Count)
-	}
-	for k := range rows {
-		r := &rows[k]
-		i, ok := index[r.Series]
-		if !ok {
-			i = len(axis)
-			add(r.Series)
-		}
-		axis[i].put(first.DaysUntil(r.Date), r)
-	}
-	for _, s := range axis[len(st.tails):] {
-		s.borrow(axis)
-	}
-	st.climate.close(axis)
-	return axis, index
-}
-
-// What is added to the spread for what is not known.
-const (
-	guessedSpread = 0.6 // of a series that borrows from the others
-	fewSpread     = 0.4 // divided by the number of its days
-	hotterWidth   = 0.1 // wider for each degree beyond the hottest day
-)
-
-// rangeOf is the quantiles on the grid of day t of series i (−1: a new one).
-func (st *State) rangeOf(s *series, i, t int) (q [len26]float64) {
-	v, ok := st.fitted.look(s, i, t, min(s.last, t-1), &st.climate)
-	if !ok {
-		return q
-	}
-	spread := [2]float64{guessedSpread, guessedSpread}
-	if i >= 0 {
-		spread = st.calibration.Spread[i]
-		if n := s.count[len(s.y)]; n < 56 {
-			spread[0], spread[1] = spread[0]+fewSpread/n, spread[1]+fewSpread/n
-		}
-	}
-	var said [methodCount][len26]float64
-	v.all(spread, &said)
-	mix(&said, &st.calibration.Weights, q[:])
-	w, by := st.calibration.Plain, 1.0
-	if x := s.weather[wTemp][t]; st.climate.Use[wTemp] && x > st.climate.Hot {
-		w = st.calibration.Hot
-		by += math.Min(math.Max(x-st.climate.Hotter, 0), 10) * hotterWidth
-	}
-	w.stretch(q[:], by)
-	for l := 1; l < len(q); l++ {
-		q[l] = math.Max(q[l], q[l-1])
-	}
-	return q
-}
 
 // stored is the State as it is written: everything a learner needs, in names that stay.
 type stored struct {

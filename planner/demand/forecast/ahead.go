@@ -1,0 +1,192 @@
+package forecast
+
+import (
+	"fmt"
+	"math"
+	"slices"
+)
+
+// Live is what a forecast of a coming day says beside its numbers.
+type Live struct {
+	Day
+	Basis string // "53 Saturdays, 6 of them above 27 °C; +38 % for 31 °C"
+}
+
+// Ahead forecasts the days of rows, which were validated, at the levels, in their order.
+func (st *State) Ahead(rows []Ahead, levels []float64) Answer {
+	a := Answer{Rows: make([]Day, 0, len(rows)), Notes: slices.Clone(st.notes)}
+	if st.last < 0 {
+		for i := range rows {
+			a.Rows = append(a.Rows, Day{Series: rows[i].Series, Date: rows[i].Date, Quantiles: make([]float64, len(levels))})
+		}
+		a.Notes = append(a.Notes, "there is no open day in the past: nothing can be said of demand")
+		return a
+	}
+	axis, index := st.lay(rows)
+	guessed, hotter := map[string]bool{}, 0.0
+	for k := range rows {
+		r := &rows[k]
+		if !r.Open {
+			a.Rows = append(a.Rows, Day{Series: r.Series, Date: r.Date, Quantiles: make([]float64, len(levels))})
+			continue
+		}
+		p := st.place(axis, index, r)
+		q := st.rangeOf(p)
+		a.Rows = append(a.Rows, p.read(&q, levels))
+		if p.i < 0 {
+			guessed[r.Series] = true
+		}
+		if x := p.temp(); st.climate.Use[wTemp] && x > st.climate.Hotter+0.5 {
+			hotter = max(hotter, x)
+		}
+	}
+	for _, s := range axis {
+		if guessed[s.name] {
+			a.Notes = append(a.Notes, fmt.Sprintf("%s: no day of it is known; a guess from the site's other series, very wide, until its own counts come", s.name))
+		}
+	}
+	if hotter > 0 {
+		a.Notes = append(a.Notes, fmt.Sprintf("up to %.0f °C: hotter than any day known (%.0f °C); the regression is carried on and the range widened", hotter, st.climate.Hotter))
+	}
+	return a
+}
+
+// Knows reports whether the state has learnt from days of a series.
+func (st *State) Knows(series string) bool {
+	return slices.ContainsFunc(st.tails, func(t tail) bool { return t.Name == series })
+}
+
+// Live forecasts open days of series that the state knows, as Ahead does, each with its basis in words. tempErrorC is the standard
+// error of each row's temperature, °C: what the weather forecast itself does not know widens the range.
+func (st *State) Live(rows []Ahead, tempErrorC, levels []float64) []Live {
+	if st.last < 0 {
+		return nil
+	}
+	axis, index := st.lay(rows)
+	out := make([]Live, len(rows))
+	for k := range rows {
+		p := st.place(axis, index, &rows[k])
+		q := st.rangeOf(p)
+		if m := q[middle]; st.climate.Use[wTemp] && tempErrorC[k] > 0 && m > 0 {
+			own := (q[highest] - q[lowest]) / 2 / gridScores[highest] / m
+			more := st.fitted.sway(p, &st.climate, tempErrorC[k])
+			widths{1, 1}.stretch(q[:], math.Min(math.Sqrt(1+more*more/math.Max(own*own, 1e-4)), 2))
+		}
+		out[k] = Live{Day: p.read(&q, levels), Basis: st.basis(p)}
+	}
+	return out
+}
+
+// The places of the levels .1 and .9 in grid.
+var lowest, highest = slices.Index(grid, .1), slices.Index(grid, .9)
+
+// place is a day to forecast: its series, that series' number (−1: a new one), the day and the last day known.
+type place struct {
+	s       *series
+	i, t, o int
+}
+
+func (st *State) place(axis []*series, index map[string]int, r *Ahead) place {
+	p := place{s: axis[index[r.Series]], i: index[r.Series]}
+	p.t = p.s.first.DaysUntil(r.Date)
+	p.o = min(p.s.last, p.t-1)
+	if p.i >= len(st.tails) {
+		p.i = -1
+	}
+	return p
+}
+
+func (p *place) temp() float64 { return p.s.weather[wTemp][p.t] }
+
+// read turns quantiles on the grid into the answer at the levels; whole counts get whole quantiles.
+func (p *place) read(q *[len26]float64, levels []float64) Day {
+	d := Day{Series: p.s.name, Date: p.s.first.AddDays(p.t), Mean: meanOfGrid(q[:]), Quantiles: make([]float64, len(levels))}
+	for k, l := range levels {
+		d.Quantiles[k] = readLevel(q[:], l)
+		if p.s.whole {
+			d.Quantiles[k] = math.Round(d.Quantiles[k])
+		}
+	}
+	return d
+}
+
+// lay puts the newest days and the coming ones of every series on one axis, and says where each series is: beyond the known ones
+// stand those that are new.
+func (st *State) lay(rows []Ahead) (axis []*series, index map[string]int) {
+	from := max(0, st.last+1-tailDays)
+	first := st.first.AddDays(from)
+	n := st.last + 1 - from
+	for i := range rows {
+		n = max(n, first.DaysUntil(rows[i].Date)+1)
+	}
+	index = map[string]int{}
+	add := func(name string) *series {
+		s := newSeries(name, first, n)
+		s.since = from
+		index[name] = len(axis)
+		axis = append(axis, s)
+		return s
+	}
+	for _, t := range st.tails {
+		s := add(t.Name)
+		copy(s.y, t.Y)
+		copy(s.holiday, t.Holiday)
+		s.whole = t.Whole
+		for i, y := range t.Y {
+			if !math.IsNaN(y) {
+				s.last = i
+			}
+		}
+		s.sums(t.Sum, t.Count)
+	}
+	for k := range rows {
+		r := &rows[k]
+		i, ok := index[r.Series]
+		if !ok {
+			i = len(axis)
+			add(r.Series)
+		}
+		axis[i].put(first.DaysUntil(r.Date), r)
+	}
+	for _, s := range axis[len(st.tails):] {
+		s.borrow(axis)
+	}
+	st.climate.close(axis)
+	return axis, index
+}
+
+// What is added to the spread for what is not known.
+const (
+	guessedSpread = 0.6 // of a series that borrows from the others
+	fewSpread     = 0.4 // divided by the number of its days
+	hotterWidth   = 0.1 // wider for each degree beyond the hottest day
+)
+
+// rangeOf is the quantiles on the grid of a day.
+func (st *State) rangeOf(p place) (q [len26]float64) {
+	s, i := p.s, p.i
+	v, ok := st.fitted.look(s, i, p.t, p.o, &st.climate)
+	if !ok {
+		return q
+	}
+	spread := [2]float64{guessedSpread, guessedSpread}
+	if i >= 0 {
+		spread = st.calibration.Spread[i]
+		if n := s.count[len(s.y)]; n < 56 {
+			spread[0], spread[1] = spread[0]+fewSpread/n, spread[1]+fewSpread/n
+		}
+	}
+	var said [methodCount][len26]float64
+	v.all(spread, &said)
+	mix(&said, &st.calibration.Weights, q[:])
+	w, by := st.calibration.Plain, 1.0
+	if x := p.temp(); st.climate.Use[wTemp] && x > st.climate.Hot {
+		w = st.calibration.Hot
+		by += math.Min(math.Max(x-st.climate.Hotter, 0), 10) * hotterWidth
+	}
+	w.stretch(q[:], by)
+	for l := 1; l < len(q); l++ {
+		q[l] = math.Max(q[l], q[l-1])
+	}
+	return q
+}
