@@ -4,7 +4,9 @@ import (
 	"bytes"
 	"context"
 	"fmt"
+	"io"
 	"iter"
+	"path/filepath"
 	"strings"
 	"time"
 
@@ -38,12 +40,22 @@ func (c *replayCommand) Run(ctx context.Context, s streams) error {
 	if err != nil {
 		return err
 	}
-	var out bytes.Buffer
-	if err := replay.WriteText(&out, &r); err != nil {
-		return err
+	for _, out := range []struct {
+		file  string
+		write func(io.Writer, *replay.Result) error
+	}{{c.CSV, replay.WriteCSV}, {c.SVG, replay.WriteSVG}, {"-", replay.WriteText}} {
+		if out.file == "" {
+			continue
+		}
+		var b bytes.Buffer
+		if err := out.write(&b, &r); err != nil {
+			return err
+		}
+		if err := writeWhole(out.file, s.out, b.Bytes()); err != nil {
+			return err
+		}
 	}
-	_, err = s.out.Write(out.Bytes())
-	return err
+	return nil
 }
 
 func (c *replayCommand) season(s streams) (replay.Season, error) {
@@ -55,7 +67,7 @@ func (c *replayCommand) season(s streams) (replay.Season, error) {
 		return replay.Season{}, err
 	}
 	if strings.HasSuffix(strings.ToLower(c.File), ".csv") {
-		return replay.Season{}, nil
+		return replay.ParseCSV(bytes.NewReader(doc), filepath.Base(c.File))
 	}
 	return replay.Parse(doc)
 }

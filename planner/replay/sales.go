@@ -81,4 +81,3 @@ func DayWeather(hours []models.WeatherHour) Weather {
 	}
 	return w
 }
-

@@ -1,0 +1,219 @@
+package replay
+
+import (
+	"encoding/xml"
+	"fmt"
+	"io"
+	"math"
+	"strings"
+	"time"
+
+	"golang.org/x/text/currency"
+
+	"hotday/models"
+)
+
+// The chart's frame, in its own units.
+const (
+	chartW, chartH = 960.0, 520.0
+	plotL, plotR   = 84.0, 776.0
+	heatT, heatB   = 86.0, 146.0
+	plotT, plotB   = 176.0, 470.0
+)
+
+// chartStyle is the look of the project's pictures: warm paper or deep slate, water for what the plan does, ground for the rest. Line
+// styles and words say everything that colour says.
+const chartStyle = `svg{--paper:#f7f2e8;--ink:#20272b;--soft:#566068;--hair:#d9cfbb;--water:#17707a;--pale:#bddcda;--heat:#8a5008;--ground:#4a4036;` +
+	`background:var(--paper);font:15px/1.2 Seravek,"Gill Sans Nova",Ubuntu,Calibri,"Source Sans 3","Noto Sans",Candara,"DejaVu Sans",sans-serif;font-variant-numeric:tabular-nums lining-nums}` +
+	`@media (prefers-color-scheme:dark){svg{--paper:#182026;--ink:#ece6d9;--soft:#a9b1b3;--hair:#36424a;--water:#6fc0c2;--pale:#24525a;--heat:#e0a552;--ground:#c9bba4}}` +
+	`text{fill:var(--ink)}.head{font-size:21px}.soft{fill:var(--soft);font-size:13px}.hair{stroke:var(--hair)}.month{stroke:var(--hair);stroke-dasharray:2 4}` +
+	`.heat{fill:none;stroke:var(--heat);stroke-width:1.6}.hot{fill:var(--heat)}.between{fill:var(--pale);opacity:.55}` +
+	`.plan{fill:none;stroke:var(--water);stroke-width:3.2}.par{fill:none;stroke:var(--ground);stroke-width:2.4;stroke-dasharray:9 6}.zero{stroke:var(--ink);stroke-width:1.6}` +
+	`.big{font-size:17px}`
+
+// WriteSVG draws what the plan and the par sheet cost above perfect foresight, summed up over the season, under the heat of its days.
+func WriteSVG(w io.Writer, r *Result) error {
+	c := newChart(r)
+	c.frame()
+	c.heat()
+	c.lines()
+	c.b.WriteString("</svg>\n")
+	_, err := io.WriteString(w, c.b.String())
+	return err
+}
+
+type chart struct {
+	r      *Result
+	b      strings.Builder
+	sums   [2][]float64 // of the plan and the par sheet above foresight, by day, in whole units of money
+	lo, hi float64      // of the axis
+	step   float64
+}
+
+func newChart(r *Result) *chart {
+	c := &chart{r: r}
+	digits := 2
+	if u, err := currency.ParseISO(r.Currency); err == nil {
+		digits, _ = currency.Standard.Rounding(u)
+	}
+	for k, m := range []Method{Plan, Par} {
+		sum := 0.0
+		for i := range r.Days {
+			sum += (r.Days[i].Figures[m].Cost() - r.Days[i].Figures[Foresight].Cost()) / math.Pow10(digits)
+			c.sums[k] = append(c.sums[k], sum)
+			c.lo, c.hi = min(c.lo, sum), max(c.hi, sum)
+		}
+	}
+	c.step = niceStep((c.hi - c.lo) / 5)
+	c.hi = c.step * math.Max(1, math.Ceil(c.hi/c.step))
+	c.lo = c.step * math.Floor(c.lo/c.step)
+	return c
+}
+
+// niceStep is the next of 1, 2 and 5 times a power of ten.
+func niceStep(x float64) float64 {
+	if !(x > 0) {
+		return 1
+	}
+	p := math.Pow(10, math.Floor(math.Log10(x)))
+	for _, f := range []float64{1, 2, 5} {
+		if x <= f*p*(1+1e-9) {
+			return f * p
+		}
+	}
+	return 10 * p
+}
+
+func (c *chart) x(i float64) float64 {
+	return plotL + (plotR-plotL)*i/math.Max(1, float64(len(c.r.Days)))
+}
+
+func (c *chart) y(money float64) float64 { return plotB - (plotB-plotT)*(money-c.lo)/(c.hi-c.lo) }
+
+func (c *chart) put(format string, args ...any) { fmt.Fprintf(&c.b, format, args...) }
+
+func (c *chart) text(x, y float64, class, anchor, s string) {
+	c.put(`<text x="%.1f" y="%.1f" class="%s" text-anchor="%s">`, x, y, class, anchor)
+	_ = xml.EscapeText(&c.b, []byte(s))
+	c.b.WriteString("</text>\n")
+}
+
+func (c *chart) frame() {
+	r := c.r
+	c.put(`<svg xmlns="http://www.w3.org/2000/svg" viewBox="0 0 %g %g" role="img" aria-labelledby="t d">`+"\n", chartW, chartH)
+	c.put("<title id=\"t\">")
+	_ = xml.EscapeText(&c.b, fmt.Appendf(nil, "%s, %s to %s: cost above perfect foresight", r.Site, r.From, r.To))
+	c.put("</title>\n<desc id=\"d\">")
+	_ = xml.EscapeText(&c.b, []byte(c.words()))
+	c.put("</desc>\n<style>%s</style>\n", chartStyle)
+	c.put(`<rect width="%g" height="%g" style="fill:var(--paper)"/>`+"\n", chartW, chartH)
+	c.text(plotL, 34, "head", "start", "What each way of preparing cost above perfect foresight, "+r.Currency)
+	c.text(plotL, 58, "soft", "start", fmt.Sprintf("%s, %s to %s, summed up day by day", r.Site, r.From, r.To))
+	for m := c.lo; m <= c.hi+c.step/2; m += c.step {
+		if math.Abs(m) > c.step/2 {
+			c.put(`<path class="hair" d="M%.1f %.1fH%.1f"/>`+"\n", plotL, c.y(m), plotR)
+		}
+		c.text(plotL-10, c.y(m)+5, "soft", "end", fmt.Sprintf("%.6g", m))
+	}
+	for i := range r.Days {
+		d := r.Days[i].Date
+		first := d[8:] == "01"
+		if first && i > 0 {
+			c.put(`<path class="month" d="M%.1f %.1fV%.1f"/>`+"\n", c.x(float64(i)), heatT, plotB)
+		}
+		if first || i == 0 && daysLeft(d) > 7 {
+			c.text(c.x(float64(i))+4, plotB+24, "soft", "start", d.At(720, time.UTC).Month().String())
+		}
+	}
+}
+
+// daysLeft is the number of days after d in its month.
+func daysLeft(d models.Date) int {
+	t := d.At(720, time.UTC)
+	return t.AddDate(0, 1, -t.Day()).Day() - t.Day()
+}
+
+// words is the chart for those who cannot see it.
+func (c *chart) words() string {
+	if len(c.r.Days) == 0 {
+		return "No day was relived."
+	}
+	last := len(c.r.Days) - 1
+	return fmt.Sprintf("By %s the plan has cost %.0f %s more than perfect foresight, the par sheet %.0f more.", c.r.To, c.sums[0][last], c.r.Currency, c.sums[1][last])
+}
+
+// heat is the warmest of each day.
+func (c *chart) heat() {
+	lo, hi, at := math.Inf(1), math.Inf(-1), 0
+	for i := range c.r.Days {
+		if t := c.r.Days[i].TempC; !math.IsNaN(t) {
+			if t > hi {
+				hi, at = t, i
+			}
+			lo = min(lo, t)
+		}
+	}
+	if hi <= lo {
+		return
+	}
+	y := func(t float64) float64 { return heatB - (heatB-heatT)*(t-lo)/(hi-lo) }
+	c.put(`<path class="heat" d="`)
+	pen := "M"
+	for i := range c.r.Days {
+		if t := c.r.Days[i].TempC; math.IsNaN(t) {
+			pen = "M"
+		} else {
+			c.put("%s%.1f %.1f", pen, c.x(float64(i)+.5), y(t))
+			pen = "L"
+		}
+	}
+	c.put("\"/>\n")
+	c.text(c.x(float64(at)+.5), heatT-6, "soft", "middle", fmt.Sprintf("%.0f °C", hi))
+	c.text(plotR+14, heatB-20, "soft", "start", "warmest of the day")
+}
+
+func (c *chart) lines() {
+	n := len(c.r.Days)
+	if n == 0 {
+		return
+	}
+	c.put(`<path class="between" d="%s`, c.path(1))
+	for i := n - 1; i >= 0; i-- {
+		c.put("L%.1f %.1f", c.x(float64(i)+1), c.y(c.sums[0][i]))
+	}
+	c.put("L%.1f %.1fZ\"/>\n", c.x(0), c.y(0))
+	c.put(`<path class="zero" d="M%.1f %.1fH%.1f"/>`+"\n", plotL, c.y(0), plotR)
+	c.put(`<path class="par" d="%s"/>`+"\n", c.path(1))
+	c.put(`<path class="plan" d="%s"/>`+"\n", c.path(0))
+	// Labels keep a line's height from one another.
+	type label struct {
+		y    float64
+		name string
+		said string
+	}
+	labels := []label{{c.y(c.sums[1][n-1]), "par sheet, dashed", fmt.Sprintf("+%.0f", c.sums[1][n-1])}, {c.y(c.sums[0][n-1]), "the plan, solid", fmt.Sprintf("+%.0f", c.sums[0][n-1])},
+		{c.y(0), "perfect foresight", ""}}
+	if labels[1].y < labels[0].y {
+		labels[0], labels[1] = labels[1], labels[0]
+	}
+	const apart = 42
+	for i := len(labels) - 2; i >= 0; i-- {
+		labels[i].y = min(labels[i].y, labels[i+1].y-apart)
+	}
+	for _, l := range labels {
+		c.text(plotR+14, l.y+5, "big", "start", l.name)
+		if l.said != "" {
+			c.text(plotR+14, l.y+23, "soft", "start", strings.Replace(l.said, "+-", "−", 1)+" "+c.r.Currency)
+		}
+	}
+}
+
+// path is the line of sum k.
+func (c *chart) path(k int) string {
+	var b strings.Builder
+	fmt.Fprintf(&b, "M%.1f %.1f", c.x(0), c.y(0))
+	for i, m := range c.sums[k] {
+		fmt.Fprintf(&b, "L%.1f %.1f", c.x(float64(i)+1), c.y(m))
+	}
+	return b.String()
+}
