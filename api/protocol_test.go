@@ -123,7 +123,7 @@ func TestAPlanOrderedForLaterIsQueued(t *testing.T) {
 	}()
 	j := <-got
 	stop()
-	<-done
+	require.NoError(t, <-done)
 	require.Equal(t, "quay", j.Site)
 	require.JSONEq(t, `{"from":"2026-07-11","days":1}`, string(j.Args))
 	order.path = "/v1/sites/pier/plans"
