@@ -78,15 +78,15 @@ func TestAShopThatClosesAtOneServesIntoTheNight(t *testing.T) {
 	p := planOfRequest(t, r)
 	require.Len(t, p.Demand, 2)
 	assert.InDelta(t, 40, p.Demand[1].Mean, 1e-9)
-	close_ := time.Date(2026, 7, 12, 1, 0, 0, 0, berlin)
+	closing := time.Date(2026, 7, 12, 1, 0, 0, 0, berlin)
 	last := p.Ice.Levels[len(p.Ice.Levels)-1]
-	assert.True(t, last.At.Equal(close_.Add(time.Hour)), "the horizon ends with the set-up time after closing: %s", last.At)
+	assert.True(t, last.At.Equal(closing.Add(time.Hour)), "the horizon ends with the set-up time after closing: %s", last.At)
 	for _, b := range p.Batches {
 		assert.Equal(t, r.From, b.Date, "a batch after midnight belongs to the service day that began it")
 	}
 	served := map[string]bool{}
 	for _, s := range p.Stock {
-		if s.At.After(time.Date(2026, 7, 12, 0, 0, 0, 0, berlin)) && s.At.Before(close_) {
+		if s.At.After(time.Date(2026, 7, 12, 0, 0, 0, 0, berlin)) && s.At.Before(closing) {
 			served[s.Beverage] = true
 		}
 	}

@@ -6,7 +6,7 @@ import (
 	"hotday/models"
 )
 
-// plainUses is the ice that batches take from the outer-bath store, by slot.
+// bathIce asks the plain stream for what the outer baths take, slot by slot.
 func (j *job) bathIce() {
 	s := j.plain
 	clear(s.stir)
@@ -38,19 +38,19 @@ func (j *job) bathIce() {
 // requirement is what the makers must have made by slot so that nothing is short that need not be: as late as they allow.
 func (s *iceStream) requirement() []float64 {
 	n := s.slots
-	make_ := s.makeable()
+	makes := s.makeable()
 	need := make([]float64, n+1) // need[t]: wanted at the end of slot t−1
 	used := make([]float64, n)
 	for t := n - 1; t >= 0; t-- {
 		used[t] = s.stir[t] - s.run.lack[t] + s.serve[t] - s.run.short[t]
 		x := need[t+1] + used[t] - s.run.taken[t]
-		need[t] = max(0, x-min(make_[t], max(0, x))) / s.keep
+		need[t] = max(0, x-min(makes[t], max(0, x))) / s.keep
 	}
 	out := make([]float64, n)
 	level := s.opening
 	for t := range n {
 		have := level*s.keep + s.run.taken[t]
-		out[t] = min(make_[t], max(0, need[t+1]+used[t]-have))
+		out[t] = min(makes[t], max(0, need[t+1]+used[t]-have))
 		level = min(max(0, have+out[t]-used[t]), s.capacity)
 	}
 	return out
@@ -59,7 +59,7 @@ func (s *iceStream) requirement() []float64 {
 // quotas are the requirement by maker and day part, and the loads of each mould set.
 func (j *job) quotas(s *iceStream) []models.IceQuota {
 	var out []models.IceQuota
-	required, make_ := s.requirement(), s.makeable()
+	required, makes := s.requirement(), s.makeable()
 	for w := range j.h.windows {
 		win := &j.h.windows[w]
 		from, to := win.from, win.to
@@ -71,7 +71,7 @@ func (j *job) quotas(s *iceStream) []models.IceQuota {
 			last := -1
 			for t := from; t < to; t++ {
 				if required[t] > 1e-9 && m.g[t] > 0 {
-					q.MakeG += required[t] * m.g[t] / make_[t]
+					q.MakeG += required[t] * m.g[t] / makes[t]
 					last = t
 				}
 			}

@@ -11,7 +11,7 @@ func (s *iceStream) live(loads []load) iceRun {
 	n := s.slots
 	run := iceRun{level: make([]float64, n), made: make([]float64, n), taken: make([]float64, n), short: make([]float64, n),
 		lack: make([]float64, n), melted: make([]float64, n), late: make([]int, len(loads))}
-	make_ := s.makeable()
+	makes := s.makeable()
 	due := make([][]int, n+1)
 	inflow := make([]float64, n)
 	for k, l := range loads {
@@ -21,7 +21,7 @@ func (s *iceStream) live(loads []load) iceRun {
 			inflow[l.take] += l.g
 		}
 	}
-	need := s.keptBack(make_, inflow)
+	need := s.keptBack(makes, inflow)
 	level := s.opening
 	var waiting []int
 	for t := range n {
@@ -41,12 +41,12 @@ func (s *iceStream) live(loads []load) iceRun {
 		}
 		waiting = rest
 		have += run.taken[t]
-		all := have + make_[t]
+		all := have + makes[t]
 		stir := min(s.stir[t], all)
 		run.lack[t] = s.stir[t] - stir
 		serve := min(s.serve[t], max(0, all-stir-need[t+1]))
 		run.short[t] = s.serve[t] - serve
-		run.made[t] = min(make_[t], max(0, s.capacity-(have-stir-serve)))
+		run.made[t] = min(makes[t], max(0, s.capacity-(have-stir-serve)))
 		level = max(0, have+run.made[t]-stir-serve)
 		run.level[t] = level
 	}
@@ -65,10 +65,10 @@ func (s *iceStream) makeable() []float64 {
 }
 
 // keptBack is the ice wanted at the start of each slot so that all batches from it on can have theirs.
-func (s *iceStream) keptBack(make_, inflow []float64) []float64 {
+func (s *iceStream) keptBack(makes, inflow []float64) []float64 {
 	need := make([]float64, s.slots+1)
 	for t := s.slots - 1; t >= 0; t-- {
-		need[t] = min(max(0, need[t+1]+s.stir[t]-make_[t]-inflow[t])/s.keep, s.capacity)
+		need[t] = min(max(0, need[t+1]+s.stir[t]-makes[t]-inflow[t])/s.keep, s.capacity)
 	}
 	return need
 }

@@ -22,7 +22,7 @@ type subject struct {
 	more   float64 // amount to plan a way out for, in the warning's unit
 }
 
-// nothing is a subject of nothing in particular.
+// about is a subject with no beverage, coffee or day of its own.
 func about(key string) subject { return subject{key: key, bev: -1, coffee: -1, day: -1} }
 
 // warn adds a warning. An empty grade is found from the time.
@@ -332,11 +332,10 @@ func (j *job) warnBeverages() {
 			amount = max(amount, planned)
 			s := about(j.req.Beverages[i].Code + "|" + string(date))
 			s.bev, s.day, s.more = i, d, max(o.P90, planned)/1000
-			var why string
-			var fields []string
-			why, s.reason, fields = j.shortCause(i, at, planned >= least)
-			j.warn(s, models.WarnBeverageShort, "", j.h.at(at), amount/1000, "kg", o.Chance*100, fields,
-				"%s, chance %.0f %%, about %s of %s short: %s.", j.when(j.h.at(at)), o.Chance*100, kg(amount), j.name(i), why)
+			cause := j.shortCause(i, at, planned >= least)
+			s.reason = cause.reason
+			j.warn(s, models.WarnBeverageShort, "", j.h.at(at), amount/1000, "kg", o.Chance*100, cause.fields,
+				"%s, chance %.0f %%, about %s of %s short: %s.", j.when(j.h.at(at)), o.Chance*100, kg(amount), j.name(i), cause.why)
 		}
 	}
 }
@@ -356,127 +355,4 @@ func (j *job) smallestUse(bev int) float64 {
 
 func (j *job) name(bev int) string {
 	return cmp.Or(j.req.Beverages[bev].Name, j.req.Beverages[bev].Code)
-}
-
-// Reasons for a beverage to be short.
-const (
-	byNobody    = "nobody"
-	byHold      = "hold"
-	byTime      = "time"
-	byStore     = "store"
-	byIce       = "ice"
-	byBrewers   = "brewers"
-	byChance    = "chance"
-	byCost      = "cost"
-	byAttention = "attention"
-)
-
-// shortCause finds what keeps a beverage from being there at a slot: the first rule that binds.
-func (j *job) shortCause(bev, at int, planned bool) (why, reason string, fields []string) {
-	b := fmt.Sprintf("beverages.%d", bev)
-	var options []*option
-	for k := range j.options {
-		if j.options[k].bev == bev {
-			options = append(options, &j.options[k])
-		}
-	}
-	if len(options) == 0 {
-		return "no brewer can make it in this time", byNobody, []string{"brewers", b}
-	}
-	if j.holdSlots(bev) < 1 {
-		return "it may not be held for even one slot", byHold, []string{b + ".hold_h", "site.max_hold_h"}
-	}
-	if !planned {
-		return fmt.Sprintf("it is made for the level %.0f %% of demand, and a busier day runs it out", 100*j.needs.levels[bev]), byChance,
-			[]string{"demand", "service_level_pct"}
-	}
-	earliest, withHands := j.h.n, j.h.n
-	for _, o := range options {
-		for t, may := range o.may {
-			if may {
-				withHands = min(withHands, t+o.readySlots)
-			}
-			if may && j.in.SlotStarts[t] > 0 {
-				earliest = min(earliest, t+o.readySlots)
-				break
-			}
-		}
-	}
-	if earliest > at && withHands <= at {
-		return "nobody is free to start a batch before", byAttention, []string{"site.starts_per_slot", "attention"}
-	}
-	if earliest > at {
-		if earliest >= j.h.n {
-			return "no batch can be ready within these days", byTime, []string{"site.setup_min", b + ".ready_min"}
-		}
-		return fmt.Sprintf("the first batch that people can start is ready at %s", j.when(j.h.at(earliest))), byTime, []string{"site.setup_min", b + ".ready_min"}
-	}
-	from := max(0, at-int(4/j.h.hours()))
-	room := math.Inf(1)
-	for t := from; t <= at; t++ {
-		room = min(room, j.req.Site.StoreG-j.result.Store[t])
-	}
-	smallest := math.Inf(1)
-	for _, o := range options {
-		smallest = min(smallest, max(o.lo, 1))
-	}
-	if room < smallest+1 {
-		return fmt.Sprintf("the cold store holds no more than %s", kg(j.req.Site.StoreG)), byStore, []string{"site.store_g"}
-	}
-	if ice := j.recipes[bev].icePerG() * smallest; ice > 0 && j.in.Ice != nil {
-		low := math.Inf(1)
-		for t := from; t <= at; t++ {
-			low = min(low, j.drink.run.level[t])
-		}
-		if low < ice {
-			return "there is no ice to stir into another batch", byIce, []string{"ice.opening_g", b + ".ice_share"}
-		}
-	}
-	free, hands := false, false
-	for _, o := range options {
-		for t := max(0, from-o.readySlots); t+o.readySlots <= at && t < j.h.n; t++ {
-			if !o.may[t] || !j.brewerFree(o, t) {
-				continue
-			}
-			free = true
-			hands = hands || j.startsIn(t) < j.in.SlotStarts[t]
-		}
-	}
-	switch {
-	case free && !hands:
-		return "nobody is free to start another batch in time", byAttention, []string{"site.starts_per_slot", "attention"}
-	case !free:
-		var codes []string
-		for _, o := range options {
-			codes = append(codes, j.req.Brewers[o.brewer].Code)
-			fields = append(fields, fmt.Sprintf("brewers.%d", o.brewer))
-		}
-		for i, o := range j.req.Outages {
-			if o.Kind == "brewer" && slices.Contains(codes, o.Code) {
-				fields = append(fields, fmt.Sprintf("outages.%d", i))
-			}
-		}
-		return fmt.Sprintf("%s can make no more by then", strings.Join(codes, " and ")), byBrewers, fields
-	}
-	return "another batch would cost more than the drinks that it saves", byCost, []string{"brewers", b + ".disposal_cost_per_kg", "costs.short_factor"}
-}
-
-func (j *job) brewerFree(o *option, t int) bool {
-	for i := range j.batches {
-		p := &j.batches[i]
-		if q := &j.options[p.option]; q.brewer == o.brewer && t < p.slot+q.busySlots && p.slot < t+o.busySlots {
-			return false
-		}
-	}
-	return true
-}
-
-func (j *job) startsIn(t int) int {
-	n := 0
-	for i := range j.batches {
-		if j.batches[i].slot == t {
-			n++
-		}
-	}
-	return n
 }

@@ -122,13 +122,11 @@ func (j *job) warnStore() {
 	fields := []string{"site.store_g"}
 	for _, t := range j.thrown {
 		if t.expired {
-			b := &j.req.Beverages[t.bev]
 			s := about(fmt.Sprintf("stock %d", t.row))
 			s.bev = t.bev
 			j.warn(s, models.WarnHoldTooLong, models.GradeActNow, j.h.start, t.g/1000, "kg", 100,
 				[]string{fmt.Sprintf("stock.%d.made_at", t.row), fmt.Sprintf("beverages.%d.hold_h", t.bev)},
 				"%s of %s on hand is past its time, %s: throw it away, it is not counted on.", kg(t.g), j.name(t.bev), j.when(t.until))
-			_ = b
 			continue
 		}
 		surplus += t.g

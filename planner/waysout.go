@@ -16,11 +16,11 @@ const mostWaysOut = 8
 
 // way is a changed request that may help against some warnings.
 type way struct {
-	action  string
-	request *models.PlanRequest
-	change  json.RawMessage
-	for_    []int // warnings that it was thought of for
-	plan    *job
+	action   string
+	request  *models.PlanRequest
+	change   json.RawMessage
+	warnings []int // warnings that it was thought of for
+	plan     *job
 }
 
 // findWaysOut computes changed requests against the warnings, with the same seed and budget and without ways out of their own, so that the
@@ -37,7 +37,7 @@ func (j *job) findWaysOut(ctx context.Context) error {
 	for i := range j.out.Warnings {
 		w := &j.out.Warnings[i]
 		for k := range ways {
-			if ways[k].plan == nil || !slices.Contains(ways[k].for_, i) {
+			if ways[k].plan == nil || !slices.Contains(ways[k].warnings, i) {
 				continue
 			}
 			e := ways[k].plan.effect(j.subj[i], w)
@@ -84,13 +84,13 @@ func (j *job) thinkOfWays() ([]*way, error) {
 				return nil, err
 			}
 			if w := known[string(patch)]; w != nil {
-				w.for_ = append(w.for_, i)
+				w.warnings = append(w.warnings, i)
 				continue
 			}
 			if len(ways) >= mostWaysOut || string(patch) == "{}" {
 				continue
 			}
-			w := &way{action: x.action, request: changed, change: patch, for_: []int{i}}
+			w := &way{action: x.action, request: changed, change: patch, warnings: []int{i}}
 			known[string(patch)] = w
 			ways = append(ways, w)
 		}

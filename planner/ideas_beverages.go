@@ -1,0 +1,123 @@
+package planner
+
+import (
+	"fmt"
+	"math"
+	"slices"
+
+	"hotday/models"
+)
+
+func (j *job) beverageIdeas(s *subject) []idea {
+	more := map[string]idea{
+		byChance: {"Prepare for 95 % of days", func(r *models.PlanRequest) bool {
+			level := 95.0
+			ok := j.needs.levels[s.bev] < 0.95
+			r.ServiceLevelPct = &level
+			return ok
+		}},
+		byTime: {"Let people begin an hour earlier", func(r *models.PlanRequest) bool {
+			r.Site.SetupMin = min(720, r.Site.SetupMin+60)
+			return true
+		}},
+		byAttention: {"Have one more pair of hands to start batches", func(r *models.PlanRequest) bool {
+			r.Site.StartsPerSlot++
+			for i := range r.Attention {
+				r.Attention[i].Starts++
+			}
+			return true
+		}},
+		byStore: {"Keep half as much again cold, in a second fridge", func(r *models.PlanRequest) bool {
+			r.Site.StoreG = math.Round(r.Site.StoreG * 1.5)
+			return true
+		}},
+		byHold: {"Hold it as long as the site allows", onBeverage(s.bev, func(b *models.Beverage) bool {
+			ok := b.HoldH < j.req.Site.MaxHoldH
+			b.HoldH = max(b.HoldH, j.req.Site.MaxHoldH)
+			return ok
+		})},
+		byBrewers: {"Brew it on another brewer too", func(r *models.PlanRequest) bool {
+			code := r.Beverages[s.bev].Code
+			for i := range r.Brewers {
+				w := &r.Brewers[i]
+				if slices.Contains(w.Beverages, code) {
+					continue
+				}
+				if j.sameMethod(w, s.bev) {
+					w.Beverages = append(w.Beverages, code)
+					return true
+				}
+			}
+			return false
+		}},
+	}
+	more[byNobody] = more[byBrewers]
+	more[byCost] = more[byTime]
+	repair := idea{"Have the brewer that is out working again", func(r *models.PlanRequest) bool {
+		for k, o := range r.Outages {
+			if o.Kind != "brewer" {
+				continue
+			}
+			for i := range r.Brewers {
+				if r.Brewers[i].Code == o.Code && slices.Contains(r.Brewers[i].Beverages, r.Beverages[s.bev].Code) {
+					r.Outages = slices.Delete(r.Outages, k, k+1)
+					return true
+				}
+			}
+		}
+		return false
+	}}
+	larger := idea{fmt.Sprintf("Brew %s in batches half as large again, in a larger vessel", j.name(s.bev)), func(r *models.PlanRequest) bool {
+		any := false
+		for i := range r.Brewers {
+			w := &r.Brewers[i]
+			if !slices.Contains(w.Beverages, r.Beverages[s.bev].Code) {
+				continue
+			}
+			w.MaxBeverageG = math.Round(w.MaxBeverageG * 1.5)
+			for _, x := range []*float64{w.MaxDoseG, w.MaxWaterG} {
+				if x != nil {
+					*x = math.Round(*x * 1.5)
+				}
+			}
+			any = true
+		}
+		return any
+	}}
+	var ice []idea
+	if s.reason == byIce {
+		ice = j.iceIdeas(&subject{day: s.day, bev: -1, coffee: -1, more: max(2, s.more*j.recipes[s.bev].icePerG())})[:3]
+	}
+	out := append(ice, more[s.reason])
+	switch s.reason {
+	case byBrewers, byNobody:
+		out = append(out, repair, larger, more[byTime], more[byAttention])
+	case byTime:
+		out = append(out, more[byHold], repair)
+	case byChance:
+		out = append(out, larger)
+	default:
+		out = append(out, more[byTime], more[byBrewers], more[byHold])
+	}
+	out = append(out, j.capIdea(s.day, func(d *models.Drink) float64 {
+		g := 0.0
+		for _, u := range d.Uses {
+			if u.Beverage == j.req.Beverages[s.bev].Code {
+				g += u.G
+			}
+		}
+		return g
+	}))
+	return slices.DeleteFunc(out, func(x idea) bool { return x.change == nil })
+}
+
+// sameMethod reports whether a brewer makes some beverage by the method of bev, so that it could make bev too.
+func (j *job) sameMethod(w *models.Brewer, bev int) bool {
+	steeped := j.req.Beverages[bev].Method == models.Steeped
+	for _, code := range w.Beverages {
+		if (j.req.Beverages[j.bevIndex[code]].Method == models.Steeped) == steeped {
+			return true
+		}
+	}
+	return len(w.Beverages) == 0
+}

@@ -1,0 +1,141 @@
+package planner
+
+import (
+	"fmt"
+	"math"
+	"slices"
+
+	"hotday/models"
+)
+
+// upTo rounds an amount of kg up to half kilograms, as bags come.
+func upTo(kg float64) float64 { return math.Ceil(kg*2) / 2 }
+
+func (j *job) iceIdeas(s *subject) []idea {
+	bring := upTo(s.more * 1.1)
+	out := []idea{
+		{fmt.Sprintf("Bring in %.1f kg of ice of drinking quality, with a cool box for it", bring), func(r *models.PlanRequest) bool {
+			r.Ice.OpeningG = min(r.Ice.OpeningG, r.Ice.BinG) + bring*1000
+			r.Ice.BinG += bring * 1000
+			return true
+		}},
+		{"Freeze one more load at a time in the moulds", func(r *models.PlanRequest) bool {
+			for i := range r.Ice.Moulds {
+				if m := &r.Ice.Moulds[i]; m.Treated {
+					m.LoadsAtOnce++
+					return true
+				}
+			}
+			return false
+		}},
+		{"Put 15 % less serving ice into each glass", func(r *models.PlanRequest) bool {
+			any := false
+			for i := range r.Drinks {
+				if d := &r.Drinks[i]; d.ServingIceG > 0 {
+					d.ServingIceG = math.Round(d.ServingIceG * 0.85)
+					any = true
+				}
+			}
+			return any
+		}},
+		{"Brew flash recipes with a smaller ice share (two thirds of it) and cool them longer in the bath", func(r *models.PlanRequest) bool {
+			any := false
+			for i := range r.Beverages {
+				if b := &r.Beverages[i]; b.Bath && b.IceShare > 0.05 {
+					b.IceShare = math.Round(b.IceShare*200/3) / 100
+					any = true
+				}
+			}
+			return any
+		}},
+	}
+	if full := slices.ContainsFunc(j.drink.run.level, func(g float64) bool { return g >= j.drink.capacity*0.995 && g > 0 }); full {
+		out = slices.Insert(out, 1, idea{"Keep half as much ice again, in a second bin, so that the makers need not stop overnight", func(r *models.PlanRequest) bool {
+			r.Ice.BinG = math.Round(r.Ice.BinG * 1.5)
+			return true
+		}})
+	}
+	if k := slices.IndexFunc(j.req.Outages, func(o models.Outage) bool { return o.Kind == "maker" || o.Kind == "mould" }); k >= 0 {
+		out = append(out, idea{fmt.Sprintf("Have %s working again", j.req.Outages[k].Code), func(r *models.PlanRequest) bool {
+			r.Outages = slices.Delete(r.Outages, k, k+1)
+			return true
+		}})
+	}
+	return append(out, j.capIdea(s.day, func(d *models.Drink) float64 { return d.ServingIceG }))
+}
+
+// capIdea caps the drink that takes most of something at the middle of its range, on one day.
+func (j *job) capIdea(day int, takes func(d *models.Drink) float64) idea {
+	best, most := -1, 0.0
+	mean := make([]float64, len(j.req.Drinks))
+	for _, row := range j.needs.rows {
+		if day >= 0 && j.h.windows[row.window].date == j.h.days[day] {
+			mean[row.drink] += row.rng.Mean()
+		}
+	}
+	for d := range j.req.Drinks {
+		if x := takes(&j.req.Drinks[d]) * mean[d]; x > most {
+			best, most = d, x
+		}
+	}
+	if best < 0 {
+		return idea{"", func(*models.PlanRequest) bool { return false }}
+	}
+	drink, date := j.req.Drinks[best], j.h.days[day]
+	name := drink.Name
+	if name == "" {
+		name = drink.Code
+	}
+	return idea{fmt.Sprintf("On %s stop offering %s at four fifths of what is expected", dayName(date), name), func(r *models.PlanRequest) bool {
+		any := false
+		for i := range r.Demand {
+			if d := &r.Demand[i]; d.Date == date && d.Drink == drink.Code && d.Expected > 0 {
+				d.Expected *= 0.8
+				if d.P10 != nil && d.P90 != nil {
+					low, high := min(*d.P10, d.Expected), d.Expected
+					d.P10, d.P90 = &low, &high
+				} else {
+					low, high := d.Expected*0.5, d.Expected
+					d.P10, d.P90 = &low, &high
+				}
+				any = true
+			}
+		}
+		for i := range r.Forecast {
+			if f := &r.Forecast[i]; f.Date == date && f.Drink == drink.Code && f.Mean > 0 {
+				f.Mean *= 0.8
+				for k := range f.Quantiles {
+					f.Quantiles[k] = min(f.Quantiles[k], f.Mean)
+				}
+				any = true
+			}
+		}
+		return any
+	}}
+}
+
+func (j *job) plainIceIdeas(s *subject) []idea {
+	bring := upTo(s.more * 1.1)
+	return []idea{
+		{fmt.Sprintf("Bring in %.1f kg of plain ice for the baths", bring), func(r *models.PlanRequest) bool {
+			p := &r.Ice.Plain
+			if p.BinG > 0 {
+				p.OpeningG = min(p.OpeningG, p.BinG)
+				p.BinG += bring * 1000
+			}
+			p.OpeningG += bring * 1000
+			return true
+		}},
+		{"Let hot brews rest to 60 °C before the bath", func(r *models.PlanRequest) bool {
+			any := false
+			for i := range r.Beverages {
+				if b := &r.Beverages[i]; b.Bath && b.Method != models.Steeped && b.RestTempC == nil && b.BrewerOutTempC > 65 {
+					rest := 60.0
+					b.RestTempC = &rest
+					any = true
+				}
+			}
+			return any
+		}},
+	}
+}
