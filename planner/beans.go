@@ -14,7 +14,6 @@ type beanDay struct {
 	coffee int
 	date   models.Date
 	day    bean.Day
-	noDose bool
 }
 
 // planBeans picks the lots for each day's batches and drinks made to order.

@@ -20,7 +20,6 @@ type iceStream struct {
 	stir, serve []float64 // asked for, by slot
 	loads       []load    // chosen, in order of take
 	run         iceRun
-	quotaMade   [][]float64 // by maker and slot: as late as safe
 }
 
 type iceMaker struct {
@@ -54,8 +53,7 @@ type load struct {
 // iceRun is what happens in the bin, by slot, g.
 type iceRun struct {
 	level, made, taken, short, lack, melted []float64 // made by makers, taken from moulds, short in glasses, lacking for batches
-	byMaker                                 [][]float64
-	late                                    []int // take slot of each load as the bin has room
+	late                                    []int     // take slot of each load as the bin has room
 }
 
 // ownBinH is how many hours of its output a machine for bath ice keeps where no bin is stated: an assumption.

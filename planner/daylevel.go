@@ -1,0 +1,67 @@
+package planner
+
+import (
+	"hotday/models"
+	"hotday/planner/demand"
+)
+
+// dayLevels learns each service day's level from its counts so far.
+func dayLevels(r *models.PlanRequest, h *horizon, words map[rowKey]*models.Demand, casts map[rowKey]*models.Forecast) map[models.Date]*demand.DayLevel {
+	type seen struct{ expected, count, own float64 }
+	by := map[models.Date]*seen{}
+	corr := demand.Assumed()
+	for _, s := range r.Sold {
+		key := rowKey{s.Date, s.DayPart, s.Drink}
+		rng, ok := demand.FromRequest(words[key], casts[key])
+		if !ok || rng.Mean() <= 0 {
+			continue
+		}
+		gone := h.soldShare(r, s)
+		if gone <= 0 {
+			continue
+		}
+		t := rng.Table()
+		m := rng.Mean() * gone
+		x := by[s.Date]
+		if x == nil {
+			x = &seen{}
+			by[s.Date] = x
+		}
+		x.expected += m
+		x.count += s.Count
+		x.own += (1 - corr.Day) * max(0, t.Variance()-t.Mean()) * gone * gone
+	}
+	out := map[models.Date]*demand.DayLevel{}
+	for date, x := range by {
+		l := demand.NewDayLevel(dayLevelSD).Observe(x.expected, x.count, x.expected/(x.expected+x.own))
+		out[date] = &l
+	}
+	return out
+}
+
+// dayLevelSD is the relative standard deviation of a day's level before anything is counted: an assumption.
+const dayLevelSD = 0.2
+
+// soldShare is the part of a row's demand that lies before its counts end, events counted in.
+func (h *horizon) soldShare(r *models.PlanRequest, s models.Sold) float64 {
+	for i := range h.site.DayParts {
+		p := &h.site.DayParts[i]
+		if p.Code != s.DayPart {
+			continue
+		}
+		span := h.site.PartSpan(s.Date, *p)
+		var all, gone float64
+		for _, o := range h.site.OpenSpans(s.Date) {
+			o = o.Overlap(span)
+			if o.Empty() {
+				continue
+			}
+			all += o.To.Sub(o.From).Minutes()
+			gone += eventMinutes(r.Events, o.Overlap(models.Span{From: o.From, To: s.Until}))
+		}
+		if all > 0 {
+			return gone / all
+		}
+	}
+	return 0
+}
