@@ -3,20 +3,26 @@ package main
 import (
 	"bytes"
 	"context"
+	"errors"
 	"fmt"
 	"io"
 	"iter"
+	"os"
 	"path/filepath"
 	"strings"
 	"time"
 
 	"hotday/models"
+	"hotday/models/store"
+	"hotday/planner"
 	"hotday/planner/replay"
 	"hotday/testdata/demo"
 )
 
 type replayCommand struct {
 	File   string      `arg:"" optional:"" help:"A season document (JSON), a CSV of demand (series,date,demand,open,holiday,temp_c,rain_mm,humidity; .csv), - for JSON on standard input, or the word demo: the invented shop's season."`
+	Site   string      `placeholder:"CODE" help:"Relive the history of this site of the database."`
+	DB     string      `name:"db" placeholder:"DSN" help:"The database, with --site."`
 	From   models.Date `placeholder:"DATE" help:"First day to relive; days before it only teach."`
 	Days   int         `placeholder:"N" help:"Relive at most so many days."`
 	CSV    string      `name:"csv" placeholder:"FILE" help:"Write each day of each method as CSV."`
@@ -27,7 +33,7 @@ type replayCommand struct {
 }
 
 func (c *replayCommand) Run(ctx context.Context, s streams) error {
-	season, err := c.season(s)
+	season, err := c.season(ctx, s)
 	if err != nil {
 		return err
 	}
@@ -37,6 +43,9 @@ func (c *replayCommand) Run(ctx context.Context, s streams) error {
 			fmt.Fprintf(s.err, "%5.1f s  %s, day %d of %d\n", time.Since(begun).Seconds(), date, done, of)
 		}
 	}})
+	if ctx.Err() != nil {
+		return fmt.Errorf("stopped after %d days; nothing is written", len(r.Days))
+	}
 	if err != nil {
 		return err
 	}
@@ -58,8 +67,13 @@ func (c *replayCommand) Run(ctx context.Context, s streams) error {
 	return nil
 }
 
-func (c *replayCommand) season(s streams) (replay.Season, error) {
-	if c.File == "demo" {
+func (c *replayCommand) season(ctx context.Context, s streams) (replay.Season, error) {
+	switch {
+	case (c.File == "") == (c.Site == ""):
+		return replay.Season{}, models.Invalid("", "a FILE, or --site CODE with --db DSN", "say one season to relive")
+	case c.Site != "":
+		return c.siteSeason(ctx)
+	case c.File == "demo":
 		return demoSeason()
 	}
 	doc, err := readAll(c.File, s.in)
@@ -70,6 +84,40 @@ func (c *replayCommand) season(s streams) (replay.Season, error) {
 		return replay.ParseCSV(bytes.NewReader(doc), filepath.Base(c.File))
 	}
 	return replay.Parse(doc)
+}
+
+// siteSeason is the history of a site up to yesterday.
+func (c *replayCommand) siteSeason(ctx context.Context) (_ replay.Season, err error) {
+	if c.DB == "" {
+		return replay.Season{}, models.Invalid("/db", "--db DSN: the database that holds the site", "no database is named")
+	}
+	if _, err := os.Stat(c.DB); err != nil {
+		return replay.Season{}, models.Errorf(models.CodeNotFound, "the database cannot be read: %v", err)
+	}
+	st, err := store.Open(ctx, c.DB)
+	if err != nil {
+		return replay.Season{}, err
+	}
+	defer func() { err = errors.Join(err, st.Close()) }()
+	setup, days, err := planner.GatherHistory(ctx, st, c.Site, time.Now())
+	if err != nil {
+		return replay.Season{}, err
+	}
+	if len(days) == 0 {
+		return replay.Season{}, models.Errorf(models.CodeNotFound, "nothing was counted at %s before today", c.Site)
+	}
+	season := replay.Season{Setup: setup}
+	for _, d := range days {
+		day := replay.Day{Date: d.Date, Closed: d.Closed, Weather: replay.DayWeather(d.Observed)}
+		if len(d.Forecast) > 0 {
+			day.Forecast = &replay.Weather{Hours: d.Forecast}
+		}
+		for _, x := range d.Counts {
+			day.Counts = append(day.Counts, replay.Count{DayPart: x.DayPart, Drink: x.Drink, Count: x.Servings, OffSale: x.OffSale})
+		}
+		season.Days = append(season.Days, day)
+	}
+	return season, season.Validate()
 }
 
 // demoSeason is the invented shop's season up to the Tuesday after its hot weekend, always the same.

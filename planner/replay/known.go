@@ -110,7 +110,7 @@ func (k *known) forecast(ctx context.Context, days []Day) ([][]forecast.Day, err
 	var ask []forecast.Ahead
 	for i := range days {
 		for _, r := range k.rows {
-			ask = append(ask, k.s.ahead(&days[i], days[i].ahead(), r))
+			ask = append(ask, k.s.ahead(&days[i], outlook(days, i, k.s.Site.Location()), r))
 		}
 	}
 	got := k.state.Ahead(ask, levels).Rows
@@ -129,7 +129,8 @@ const (
 )
 
 // par is the usual par sheet for a day: the average of the last four same weekdays, a fifth more above 28 °C.
-func (k *known) par(d *Day) []float64 {
+// The heat is what w says of the day.
+func (k *known) par(d *Day, w *Weather) []float64 {
 	sum, n := make([]float64, len(k.rows)), make([]float64, len(k.rows))
 	for i := len(k.days) - 1; i >= 0; i-- {
 		if k.days[i].Date.Weekday() != d.Date.Weekday() {
@@ -141,7 +142,7 @@ func (k *known) par(d *Day) []float64 {
 			}
 		}
 	}
-	c, ok := d.ahead().warmest(d.Date, k.s.Site.Location())
+	c, ok := w.warmest(d.Date, k.s.Site.Location())
 	for r := range sum {
 		if n[r] > 0 {
 			sum[r] /= n[r]

@@ -46,7 +46,7 @@ func (s *Season) request(k *kitchen, now time.Time, before *Day, days []Day) mod
 	r.Weather = append(r.Weather, before.ahead().hoursOf(before.Date, loc)...)
 	for i := range days {
 		d := &days[i]
-		r.Weather = append(r.Weather, d.ahead().hoursOf(d.Date, loc)...)
+		r.Weather = append(r.Weather, outlook(days, i, loc).hoursOf(d.Date, loc)...)
 		if !s.open(d) {
 			r.Events = append(r.Events, models.Event{From: d.Date.At(0, loc), To: d.Date.AddDays(1).At(0, loc), Name: "closed", Closed: true, Factor: 1})
 		}

@@ -168,7 +168,7 @@ func (r *replaying) day(ctx context.Context, i, last int) (DayResult, error) {
 				s.tellForecast(&req, r.rows, days, cast)
 			case Par:
 				for k := range days {
-					s.tellExactly(&req, r.rows, &days[k], r.known.par(&days[k]))
+					s.tellExactly(&req, r.rows, &days[k], r.known.par(&days[k], outlook(days, k, s.Site.Location())))
 				}
 			case Foresight:
 				for k := range days {

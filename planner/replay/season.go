@@ -173,6 +173,23 @@ func (d *Day) ahead() *Weather {
 	return &d.Weather
 }
 
+// outlook is the weather of days[k] as the evening before days[0] knew it: from the hours that were forecast then where they reach
+// so far, else the day's own forecast.
+func outlook(days []Day, k int, loc *time.Location) *Weather {
+	if k > 0 && days[0].Forecast != nil {
+		w := &Weather{}
+		for _, h := range days[0].Forecast.Hours {
+			if models.DateOf(h.At, loc) == days[k].Date {
+				w.Hours = append(w.Hours, h)
+			}
+		}
+		if len(w.Hours) > 0 {
+			return w
+		}
+	}
+	return days[k].ahead()
+}
+
 // warmest is the day's warmest air; ok is false where nothing is known.
 func (w *Weather) warmest(d models.Date, loc *time.Location) (c float64, ok bool) {
 	if w.TempC != nil {
