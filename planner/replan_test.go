@@ -1,6 +1,8 @@
 package planner
 
 import (
+	"context"
+	"math"
 	"testing"
 	"time"
 
@@ -132,4 +134,37 @@ func TestSurplusIsThrownAwayEarliestExpiryFirst(t *testing.T) {
 		}
 	}
 	assert.Equal(t, 2, two)
+}
+
+func TestAReplanWithNothingNewKeepsItsBatches(t *testing.T) {
+	t.Parallel()
+	r := requestFrom(t, "weekend.json")
+	o := Options{WithoutWaysOut: true, Budget: 30_000, Days: 50}
+	before, err := ComputeWith(context.Background(), r, o)
+	require.NoError(t, err)
+	r.Now = r.Now.Add(time.Hour) // half an hour before the first batch
+	o.Before = before.Batches
+	after, err := ComputeWith(context.Background(), r, o)
+	require.NoError(t, err)
+	require.Empty(t, broken(&r, &after))
+	same := 0
+	for _, a := range after.Batches {
+		for _, b := range before.Batches {
+			if a.Start.Equal(b.Start) && a.Brewer == b.Brewer && a.Beverage == b.Beverage && math.Abs(a.DoseG-b.DoseG) < 0.11 {
+				same++
+			}
+		}
+	}
+	assert.Equal(t, len(before.Batches), same, "nothing jumps")
+	assert.Len(t, after.Batches, same)
+
+	o.Before = nil
+	r.Outages = append(r.Outages, models.Outage{Kind: "brewer", Code: "drip-a", From: r.Now.Add(17 * time.Hour), To: r.Now.Add(22 * time.Hour)})
+	anew, err := ComputeWith(context.Background(), r, o)
+	require.NoError(t, err)
+	o.Before = before.Batches
+	moved, err := ComputeWith(context.Background(), r, o)
+	require.NoError(t, err)
+	require.Empty(t, broken(&r, &moved))
+	assert.LessOrEqual(t, moved.Cost.Total, anew.Cost.Total*1.011, "what is kept costs almost the same")
 }

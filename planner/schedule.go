@@ -46,6 +46,9 @@ func (j *job) schedule(ctx context.Context) error {
 		}
 		warm, loads = j.result.Starts, s.loads
 	}
+	if err := j.keepEarlier(); err != nil {
+		return err
+	}
 	return j.mend()
 }
 

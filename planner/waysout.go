@@ -113,7 +113,7 @@ func (j *job) tryWays(ctx context.Context, ways []*way) error {
 		wg.Go(func() {
 			for k := range next {
 				o := j.opt
-				o.WithoutWaysOut = true
+				o.WithoutWaysOut, o.Before = true, nil
 				ways[k].plan, errs[k] = plan(ctx, ways[k].request, o)
 				ways[k].plan.forget()
 			}

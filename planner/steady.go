@@ -1,0 +1,46 @@
+package planner
+
+import (
+	"fmt"
+
+	"hotday/planner/batch"
+)
+
+// almost is how much dearer, as a part of the cost, the earlier plan may be and still be kept: a kitchen hates a plan that
+// jumps for nothing.
+const almost = 0.01
+
+// keepEarlier goes back to the batches of the plan before where they still fit and cost almost the same.
+func (j *job) keepEarlier() error {
+	starts := j.earlierStarts()
+	if len(starts) == 0 {
+		return nil
+	}
+	r, err := batch.Evaluate(j.in, starts)
+	if err != nil || r.Objective > j.result.Objective*(1+almost) {
+		return nil
+	}
+	if starts, err = j.weigh(starts); err != nil {
+		return fmt.Errorf("keeping the earlier batches: %w", err)
+	}
+	j.take(starts)
+	j.drink.choose()
+	return nil
+}
+
+// earlierStarts are the batches of the plan before that lie ahead and still go together, in their order.
+func (j *job) earlierStarts() []batch.Start {
+	var kept []batch.Start
+	for i := range j.opt.Before {
+		b := &j.opt.Before[i]
+		slot := j.h.slotOf(b.Start)
+		if slot < 0 || slot >= j.h.n || !j.h.at(slot).Equal(b.Start) {
+			continue
+		}
+		next := append(kept[:len(kept):len(kept)], batch.Start{Brewer: b.Brewer, Beverage: b.Beverage, StartSlot: slot, G: b.BeverageG})
+		if _, err := batch.Evaluate(j.in, next); err == nil {
+			kept = next
+		}
+	}
+	return kept
+}
