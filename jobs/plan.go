@@ -73,6 +73,9 @@ func (c Config) fill(ctx context.Context, d *draft, q planner.GatherQuery, o pla
 	if d.req, err = c.Gather(ctx, c.Store, q); err != nil {
 		return err
 	}
+	if d.latest != nil { // a kitchen hates a plan that jumps for nothing
+		o.Before = d.latest.Batches
+	}
 	if d.plan, err = c.Compute(ctx, d.req, o); err != nil {
 		return fmt.Errorf("plan %s from %s: %w", q.Site, q.From, err)
 	}
