@@ -6,15 +6,15 @@ import (
 )
 
 // A mix of plans may spread a batch over many slots and so fill the store, or empty the bin, a little at a time, which no
-// plan can: batches come in lumps. Cuts say what lumps imply. Both look at the slots [from, to].
+// plan can: batches come in lumps. Cuts say what lumps imply.
 //
-// Store: the last lot that comes in finds no more room than was there before from, and what was served since then. So
+// Store, for slots [from, to]: the last lot that comes in finds no more room than was there before from, and what was served since then. So
 // what is held before from, and all that comes in, is at most the store and the demand of those slots that a lot still
 // follows. Σ over lots of grams − demand of [from, ready] + held before from ≤ store.
 //
-// Ice: the makers fill only the room that there is. What is made is at most the room before from, what is served and
-// melts, and what batches take, and of that no more than is made from the take on counts (the cuts of Barany, Van Roy &
-// Wolsey, Management Science 30 (1984), for lot sizing, with room in the place of stock).
+// Ice, for slot to: a batch that took more than can be made since then has left the bin that much below full.
+// Level at the end of to + Σ over batches of what they took beyond what can be made until then ≤ capacity (as the cuts of
+// Barany, Van Roy & Wolsey, Management Science 30 (1984), for lot sizing, with room in the place of stock).
 type cut struct {
 	kind     cutKind
 	from, to int
@@ -69,10 +69,6 @@ func (c *cutPool) number(kind cutKind, from, to int) int {
 		for t := to; t >= from; t-- {
 			sum += p.ice.make[t]
 			k.credit[t-from] = sum
-			k.rhs += p.ice.serve[t]
-		}
-		if from == 0 {
-			k.rhs -= p.ice.keep * p.ice.opening
 		}
 	}
 	c.cuts = append(c.cuts, k)
@@ -96,7 +92,7 @@ func (k *cut) of(p *problem, pl *plan) float64 {
 		for _, s := range pl.starts {
 			o := &p.opts[s.opt]
 			if t := s.slot + o.iceSlots; t >= k.from && t <= k.to {
-				sum -= min(s.g*o.icePerG, k.credit[t-k.from])
+				sum += max(0, s.g*o.icePerG-k.credit[t-k.from])
 			}
 		}
 		return sum
@@ -136,7 +132,7 @@ func (m *master) separate() int {
 	for _, f := range all {
 		near := false
 		for _, o := range taken {
-			near = near || o.kind == f.kind && o.to-f.to < 3 && f.to-o.to < 3
+			near = near || f.kind == cutStore && o.kind == f.kind && o.to-f.to < 3 && f.to-o.to < 3
 		}
 		if near || n >= 4 || (f.kind == cutIce && m.iceKinks(f.from, f.to) >= mostIceKinks) {
 			continue
@@ -217,7 +213,7 @@ func (m *master) brokenStore() []found {
 // brokenIce finds, for each last slot, the ice cut that the mix breaks most.
 func (m *master) brokenIce() []found {
 	b := m.p.ice
-	if b == nil {
+	if b == nil || m.theta >= 0 {
 		return nil
 	}
 	p := m.p
@@ -230,29 +226,28 @@ func (m *master) brokenIce() []found {
 			}
 		}
 	})
+	most := 0.0
+	for k := range p.opts {
+		most = max(most, p.opts[k].max*p.opts[k].icePerG)
+	}
 	var out []found
-	for to := 0; to < p.slots; to++ {
-		best := found{kind: cutIce, over: 50}
-		over, makes := -b.capacity, 0.0
-		for from := to; from >= 0 && from > to-longestCut; from-- {
-			made, short := 1000*m.lp.value(3*from+1), 1000*m.lp.value(3*from+2)
-			before := b.opening
-			if from > 0 {
-				before = 1000 * m.lp.value(3*(from-1))
-			}
-			makes += b.make[from]
-			over += made - (b.serve[from] - short) - (1-b.keep)*before
-			for _, t := range takes {
-				if t.slot == from {
-					over -= t.weight * min(t.g, makes)
+	for n, s := range m.spans {
+		f := found{kind: cutIce, from: s.to, to: s.to}
+		for makes := b.make[s.to]; f.from > 0 && makes < most && f.from > s.to-longestCut; f.from-- {
+			makes += b.make[f.from-1]
+		}
+		f.over = 1000*m.lp.value(3*n) - b.capacity
+		makes := 0.0
+		for t := s.to; t >= f.from; t-- {
+			makes += b.make[t]
+			for _, take := range takes {
+				if take.slot == t {
+					f.over += take.weight * max(0, take.g-makes)
 				}
 			}
-			if v := over + before; v > best.over {
-				best.from, best.to, best.over = from, to, v
-			}
 		}
-		if best.over > 50 && !m.has(best) {
-			out = append(out, best)
+		if f.over > 50 && !m.has(f) {
+			out = append(out, f)
 		}
 	}
 	return out
@@ -304,26 +299,10 @@ func (m *master) addCut(number int) {
 	m.rowOver(key, rhs/1000, m.elastic)
 }
 
-// cutIceCoef is what column j of the bin adds to an ice cut.
+// cutIceCoef is what column j of the bin adds to a cut.
 func (m *master) cutIceCoef(k *cut, j int) float64 {
-	if k.kind != cutIce || j >= 3*m.p.slots {
-		return 0
-	}
-	t := j / 3
-	switch j % 3 {
-	case 0: // level at the end of t
-		v := 0.0
-		if t == k.from-1 {
-			v++
-		}
-		if t+1 >= k.from && t+1 <= k.to {
-			v -= 1 - m.p.ice.keep
-		}
-		return v
-	default: // made in t, short in t
-		if t >= k.from && t <= k.to {
-			return 1
-		}
+	if k.kind == cutIce && j%3 == 0 && j < 3*len(m.spans) && m.spans[j/3].to == k.to {
+		return 1
 	}
 	return 0
 }

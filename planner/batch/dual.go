@@ -42,20 +42,10 @@ func (d *dual) iceValue(q *prices) float64 {
 		return 0
 	}
 	slots := len(q.ice)
-	within, level := make([]float64, slots), make([]float64, slots)
+	level := make([]float64, slots)
 	for n, price := range q.cut {
-		k := &d.dp.pool.cuts[n]
-		if k.kind != cutIce || price == 0 {
-			continue
-		}
-		for t := k.from; t <= k.to; t++ {
-			within[t] += price
-			if t > 0 {
-				level[t-1] -= price * (1 - b.keep)
-			}
-		}
-		if k.from > 0 {
-			level[k.from-1] += price
+		if k := &d.dp.pool.cuts[n]; k.kind == cutIce {
+			level[k.to] += price
 		}
 	}
 	value := -b.keep * b.opening * q.ice[0]
@@ -64,7 +54,7 @@ func (d *dual) iceValue(q *prices) float64 {
 		if t+1 < slots {
 			next = q.ice[t+1]
 		}
-		value += price*b.serve[t] + min(0, within[t]-price)*b.make[t] + min(0, b.short-price+within[t])*b.serve[t] +
+		value += price*b.serve[t] + min(0, -price)*b.make[t] + min(0, b.short-price)*b.serve[t] +
 			min(0, price-b.keep*next+level[t])*b.capacity
 	}
 	return value

@@ -10,7 +10,7 @@ type gauge struct {
 	order []int // starts by slot of readiness
 	want  []float64
 	gap   []float64 // by start: demand after it perishes and before the next batch is ready
-	next  []int // per beverage: ready slot of its next batch, going back
+	next  []int     // per beverage: ready slot of its next batch, going back
 	carry []float64
 	bevs  []gaugeStock
 	take  []float64

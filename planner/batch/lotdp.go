@@ -62,7 +62,7 @@ type around struct {
 // longestTracked bounds the states of a brewer: a batch that takes longer is forgotten after so many slots.
 const longestTracked = 6
 
-// kink gives back price on each of the first g grams of ice.
+// kink charges price for each gram of ice beyond g.
 type kink struct{ g, price float64 }
 
 func newLotDP(p *problem, pool *cutPool) *lotDP {
@@ -141,9 +141,6 @@ func (d *lotDP) offer(k, t int) offer {
 	if s := t + o.iceSlots; d.q.ice != nil && s < d.p.slots && o.icePerG > 0 {
 		slope += d.q.ice[s] * o.icePerG
 		kinks = d.kinks[s]
-		for _, n := range kinks {
-			slope -= n.price * o.icePerG
-		}
 	}
 	l := lot{ready: ready, expires: ready + b.hold}
 	f.dead = b.leftCost(&l, d.p.slots) + d.storing(ready, l.expires)

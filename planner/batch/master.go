@@ -19,8 +19,10 @@ type master struct {
 	seen map[rowKey]int
 	pool *cutPool
 
-	convex  []int // row of each beverage's mix
-	iceRow  []int
+	theta    int // column of what the bin's shortage costs, -1 where every slot has its row
+	tangents []tangent
+	spans    []iceSpan // of the rows of the bin
+
 	elastic float64 // what breaking a limit costs at first
 	soft    float64 // the same, of a limit on a beverage's own starts
 }
@@ -45,10 +47,11 @@ const (
 	rowAtMost // starts of a beverage until a slot
 	rowAtLeast
 	rowCut
+	rowTangent
 )
 
 func newMaster(p *problem, pool *cutPool) *master {
-	m := &master{p: p, pool: pool, seen: map[rowKey]int{}}
+	m := &master{p: p, pool: pool, seen: map[rowKey]int{}, theta: -1}
 	for i := range p.bevs {
 		m.base = append(m.base, p.planOf(i, nil))
 		for _, k := range p.bevs[i].opts {
@@ -60,53 +63,85 @@ func newMaster(p *problem, pool *cutPool) *master {
 		m.soft += 2 * p.opts[k].fixed / float64(len(p.opts))
 	}
 	m.soft += 0.01 * m.elastic
-	m.iceRows()
+	if p.ice != nil {
+		if spans := p.iceSpans(); len(spans) <= manySpans {
+			m.iceRows(spans)
+		} else {
+			m.iceColumns()
+		}
+	}
 	for i := range p.bevs {
-		m.convex = append(m.convex, m.row(shared{kind: rowMix, of: i}, 1, math.Inf(1)))
+		m.row(shared{kind: rowMix, of: i}, 1, math.Inf(1))
 	}
 	return m
 }
 
-func (m *master) iceRows() {
+// iceRows gives the master the bin: columns 3n, 3n+1 and 3n+2 are the level at the end of span n, what is made and what is
+// short in it. Slots in which nobody can ask for ice make one span with the next: makers can make up to its end what
+// melts least, so that only the end matters.
+func (m *master) iceRows(spans []iceSpan) {
 	b := m.p.ice
-	if b == nil {
-		return
+	m.spans = spans
+	for _, s := range spans {
+		m.lp.addColumn(column{upper: b.capacity / 1000})
+		m.lp.addColumn(column{upper: s.make / 1000})
+		j := m.lp.addColumn(column{cost: 1000 * b.short, upper: b.serve[s.to] / 1000})
+		m.lp.atUpper[j] = b.serve[s.to] > 0
 	}
-	n := m.p.slots
-	add := func(cost, upper float64, atUpper bool) int {
-		j := m.lp.addColumn(column{cost: cost, upper: upper})
-		m.lp.atUpper[j] = atUpper && upper > 0
-		m.cols = append(m.cols, nil)
-		return j
-	}
-	level, made, short := make([]int, n), make([]int, n), make([]int, n)
-	for t := 0; t < n; t++ {
-		level[t] = add(0, b.capacity/1000, false)
-		made[t] = add(0, b.make[t]/1000, false)
-		short[t] = add(1000*b.short, b.serve[t]/1000, true)
-	}
-	for t := 0; t < n; t++ {
-		rhs := -b.serve[t] / 1000
-		if t == 0 {
-			rhs += b.keep * b.opening / 1000
+	m.grown()
+	for n, s := range spans {
+		rhs := -b.serve[s.to] / 1000
+		if n == 0 {
+			rhs += s.keep * b.opening / 1000
 		}
-		key := shared{kind: rowIce, slot: t}
+		key := shared{kind: rowIce, slot: s.to}
 		r := m.lp.addRow(func(j int) float64 {
-			switch {
-			case j == level[t]:
+			switch j {
+			case 3 * n:
 				return 1
-			case t > 0 && j == level[t-1]:
-				return -b.keep
-			case j == made[t] || j == short[t]:
+			case 3*n + 1, 3*n + 2:
 				return -1
+			case 3*n - 3:
+				return -s.keep
 			}
 			return 0
 		}, rhs, math.Inf(1), math.Inf(1))
 		m.grown()
 		m.rows = append(m.rows, key)
 		m.seen[key] = r
-		m.iceRow = append(m.iceRow, r)
 	}
+}
+
+// iceSpan is a run of slots of which only the last may ask for ice.
+type iceSpan struct {
+	from, to int
+	make     float64 // what can be made of it that is there at the end
+	keep     float64 // what its melting leaves
+}
+
+func (p *problem) iceSpans() []iceSpan {
+	b := p.ice
+	asked := make([]bool, p.slots)
+	for k := range p.opts {
+		o := &p.opts[k]
+		for t, may := range o.may {
+			if s := t + o.iceSlots; may && o.icePerG > 0 && s < p.slots {
+				asked[s] = true
+			}
+		}
+	}
+	var spans []iceSpan
+	s := iceSpan{keep: 1}
+	for t := 0; t < p.slots; t++ {
+		s.keep *= b.keep
+		s.make = s.make*b.keep + b.make[t]
+		if asked[t] || b.serve[t] > 0 || t == p.slots-1 || asked[t+1] || b.serve[t+1] > 0 {
+			s.to = t
+			spans = append(spans, s)
+			s = iceSpan{from: t + 1, keep: 1}
+		}
+	}
+	return spans
 }
 
 // grown keeps cols as long as lp's.
@@ -126,8 +161,11 @@ func (m *master) rowOver(key shared, rhs, elastic float64) int {
 		if pl := m.cols[j]; pl != nil {
 			return m.coef(pl, key)
 		}
-		if key.kind == rowCut {
+		switch {
+		case key.kind == rowCut && m.theta < 0:
 			return m.cutIceCoef(&m.pool.cuts[key.of], j)
+		case key.kind == rowTangent && j == m.theta && !m.tangents[key.of].owed:
+			return -1
 		}
 		return 0
 	}, rhs, math.Inf(1), elastic)
@@ -165,6 +203,8 @@ func (m *master) coef(pl *plan, key shared) float64 {
 				sum += s.g * o.icePerG / 1000
 			}
 		}
+	case rowTangent:
+		return m.tangentCoef(&m.tangents[key.of], pl)
 	case rowCut:
 		k := &m.pool.cuts[key.of]
 		return (k.of(m.p, pl) - k.of(m.p, m.base[pl.bev])) / 1000
@@ -207,7 +247,7 @@ func (m *master) tighten() int {
 			}
 		}
 	})
-	n := 0
+	n := m.touch()
 	for b := range busy {
 		for t, v := range busy[b] {
 			n += m.limit(shared{rowBrewer, b, t}, v, 1, 1e-6, 1)
@@ -263,6 +303,17 @@ func (m *master) prices(q *prices) {
 			q.store[key.slot] = v / 1000
 		case rowIce:
 			q.ice[key.slot] = v / 1000
+			for t := key.slot - 1; t >= m.spans[r].from; t-- {
+				q.ice[t] = q.ice[t+1] * m.p.ice.keep
+			}
+		case rowTangent:
+			g := &m.tangents[key.of]
+			if g.owed {
+				v /= 1000
+			}
+			for t, price := range g.price {
+				q.ice[t] += v * price
+			}
 		case rowCut:
 			for len(q.cut) <= key.of {
 				q.cut = append(q.cut, 0)
@@ -299,7 +350,7 @@ func (m *master) clone() *master {
 	out := *m
 	out.lp = m.lp.clone()
 	out.cols, out.rows = slices.Clone(m.cols), slices.Clone(m.rows)
-	out.seen = maps.Clone(m.seen)
+	out.seen, out.tangents = maps.Clone(m.seen), slices.Clone(m.tangents)
 	return &out
 }
 

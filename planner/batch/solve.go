@@ -8,7 +8,7 @@ import (
 
 // DefaultBudget is the work that Solve may spend where Options name none; it is counted, not timed, so that the answer
 // is the same on any machine. One unit is about a microsecond of a small computer.
-const DefaultBudget = 600_000
+const DefaultBudget = 500_000
 
 // Options steer Solve. The zero value is a good choice.
 type Options struct {

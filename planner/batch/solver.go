@@ -58,32 +58,77 @@ func (s *solver) offer(starts []batchStart) float64 {
 // root raises the bound of all plans and makes a plan from the prices as it goes.
 func (s *solver) root(ctx context.Context, limit int) *node {
 	n := &node{m: newMaster(s.p, s.pool), bound: s.bound}
+	s.guess(ctx, n, limit)
 	it := 0
 	s.raise(ctx, n, 200, limit, func(at *prices) {
 		s.bound = max(s.bound, n.bound)
-		if it++; it > 2 && it%2 == 1 {
-			s.construct(at, nil)
+		if it++; it%2 == 1 {
+			s.construct(at, nil, 3)
 		}
 	})
 	return n
 }
 
-// construct plans one beverage after the other at the given prices, beside the starts there are, until that stops helping.
+// guess finds first prices of ice, and first plans, by turns: what the plans take makes the price, the price makes the
+// plans.
+func (s *solver) guess(ctx context.Context, n *node, limit int) {
+	p := s.p
+	if p.ice == nil {
+		s.construct(newPrices(p), nil, 2)
+		s.adopt(n)
+		return
+	}
+	q, price := newPrices(p), make([]float64, p.slots)
+	run := &iceRun{level: make([]float64, p.slots), made: make([]float64, p.slots), short: make([]float64, p.slots)}
+	for turn := 0; turn < 5 && ctx.Err() == nil && s.work() < limit/2; turn++ {
+		s.construct(q, nil, 1)
+		s.adopt(n)
+		p.taken(s.last, s.rs.take)
+		if _, ok := p.ice.run(s.rs.take, s.rs.need, run); !ok {
+			for t := range price {
+				price[t] = 1.5 * p.ice.short
+			}
+		} else {
+			p.ice.priced(s.rs.need, run, price)
+		}
+		share := 1 / float64(turn+1)
+		for t := range price {
+			q.ice[t] += share * (price[t] - q.ice[t])
+		}
+	}
+	n.bound = max(n.bound, s.dual.value(q, n.m.add))
+	s.bound = max(s.bound, n.bound)
+	n.center = newPrices(p)
+	n.center.set(q)
+}
+
+// adopt takes what each beverage does in the last plan into the mix.
+func (s *solver) adopt(n *node) {
+	for i := range s.p.bevs {
+		n.m.add(s.p.planOf(i, s.last))
+	}
+}
+
+// construct plans one beverage after the other at the given prices, beside the starts there are, until that stops helping or
+// the rounds are over.
 // The plan is in s.last; it returns what it costs before its grams are fitted.
-func (s *solver) construct(q *prices, st []batchStart) float64 {
+func (s *solver) construct(q *prices, st []batchStart, rounds int) float64 {
 	last := math.Inf(1)
-	for round := 0; round < 3; round++ {
+	for round := 0; round < rounds; round++ {
 		for _, i := range s.rng.Perm(len(s.p.bevs)) {
 			s.rs.costOf(st)
 			st = s.apart(s.rs.respond(i, st, q))
 		}
+		st = s.iced(st)
 		c := s.rs.costOf(st)
 		if c >= last-1e-9 {
 			break
 		}
 		last = c
 	}
-	if last < s.cost*1.03+1 {
+	if math.IsInf(last, 1) {
+		last = s.offer(st) // smaller batches may fit the store
+	} else if last < s.cost*1.03+1 {
 		s.offer(st)
 	}
 	s.last = st
@@ -114,7 +159,7 @@ func (s *solver) improve(ctx context.Context, center *prices, limit int, cool fl
 				}
 			}
 		}
-		if c := s.construct(q, st); n%4 == 0 && c < other {
+		if c := s.construct(q, st, 3); n%4 == 0 && c < other {
 			other, from = c, append(from[:0], s.last...)
 		}
 	}
@@ -128,6 +173,38 @@ func (s *solver) improve(ctx context.Context, center *prices, limit int, cool fl
 	heat := (0.002*math.Abs(s.cost) + 0.3*fixed) * (1 - cool)
 	s.anneal(ctx, limit-(limit-s.work())/8, heat, from)
 	s.polish(ctx, limit, heat/8)
+}
+
+// iced makes batches smaller, then leaves them out, until the bin has the ice that the rest stirs in.
+func (s *solver) iced(starts []batchStart) []batchStart {
+	p := s.p
+	if p.ice == nil {
+		return starts
+	}
+	weight := make([]float64, p.slots)
+	for {
+		p.taken(starts, s.rs.take)
+		if _, ok := p.ice.run(s.rs.take, s.rs.need, nil); ok {
+			return starts
+		}
+		from, _ := p.ice.lacking(s.rs.need)
+		p.ice.needed(s.rs.need, from, weight)
+		worst, most := -1, 0.0
+		for k, b := range starts {
+			o := &p.opts[b.opt]
+			if t := b.slot + o.iceSlots; t < p.slots && weight[t]*b.g*o.icePerG > most {
+				worst, most = k, weight[t]*b.g*o.icePerG
+			}
+		}
+		if worst < 0 {
+			return starts
+		}
+		if least := max(p.opts[starts[worst].opt].min, starts[worst].g/2); starts[worst].g > least*1.01 {
+			starts[worst].g = least
+		} else {
+			starts = append(starts[:worst], starts[worst+1:]...)
+		}
+	}
 }
 
 // apart leaves out starts that overlap with earlier ones.

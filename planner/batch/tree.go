@@ -104,7 +104,7 @@ func (s *solver) search(ctx context.Context, all *tree, limit int) {
 			if s.work() < limit {
 				s.offer(s.apart(c.m.heaviest()))
 				if side == 1 {
-					s.construct(c.center, nil)
+					s.construct(c.center, nil, 3)
 				}
 			}
 			all.open = append(all.open, c)
@@ -185,7 +185,7 @@ const splitPivots = 15
 
 // pivotWork is what the pivots since before were worth.
 func (m *master) pivotWork(before int) int {
-	return (m.lp.pivots - before) * (2 + len(m.lp.rhs)*len(m.lp.rhs)/1000 + len(m.lp.cols)/100)
+	return (m.lp.pivots - before) * (2 + len(m.lp.rhs)*len(m.lp.rhs)/2000 + len(m.lp.cols)/200)
 }
 
 // limitStarts adds that at most count batches, or at least one more, start until the slot; of is that of a parting.
@@ -201,7 +201,7 @@ func (m *master) limitStarts(of, slot int, count float64, most bool) {
 func (m *master) stretched() bool {
 	found := false
 	for j := range m.lp.cols {
-		if c := &m.lp.cols[j]; m.cols[j] == nil && c.cost > 0 && math.IsInf(c.upper, 1) && c.cost < 1e3*m.elastic && m.lp.value(j) > 1e-6 {
+		if c := &m.lp.cols[j]; m.cols[j] == nil && j != m.theta && c.cost > 0 && math.IsInf(c.upper, 1) && c.cost < 1e3*m.elastic && m.lp.value(j) > 1e-6 {
 			c.cost *= 4
 			found = true
 		}
