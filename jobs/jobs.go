@@ -27,6 +27,7 @@ type Config struct {
 	Log    *slog.Logger     // slog.Default
 
 	PublishAt string // cron expression in site time of the evening's publishing: "0 18 * * *"
+	RefitAt   string // cron expression in site time of the forecast's nightly learning: "30 3 * * *"
 	WatchAt   string // cron expression in site time of the looks through the day: "*/10 * * * *"
 
 	// CatchUp is how far back a process that has just started, or slept, looks for what it missed: DefaultCatchUp.
@@ -42,6 +43,7 @@ type Config struct {
 // Defaults of a Config.
 const (
 	DefaultPublishAt = "0 18 * * *"
+	DefaultRefitAt   = "30 3 * * *"
 	DefaultWatchAt   = "*/10 * * * *"
 	DefaultCatchUp   = 24 * time.Hour // longer ago, the day has passed
 )
@@ -55,6 +57,9 @@ func (c Config) withDefaults() Config {
 	}
 	if c.PublishAt == "" {
 		c.PublishAt = DefaultPublishAt
+	}
+	if c.RefitAt == "" {
+		c.RefitAt = DefaultRefitAt
 	}
 	if c.WatchAt == "" {
 		c.WatchAt = DefaultWatchAt
@@ -97,6 +102,7 @@ func (c Config) work() map[string]models.Work {
 		models.JobPublish: c.publish,
 		models.JobWatch:   c.watch,
 		models.JobReplan:  c.replan,
+		models.JobRefit:   c.refit,
 	}
 }
 

@@ -25,6 +25,9 @@ func (c Config) duties() []duty {
 			d, ok := nextServiceDay(site, fire)
 			return models.Job{Kind: models.JobPublish, Site: site.Code, Key: string(d)}, ok
 		}},
+		{c.RefitAt, func(site models.Site, fire time.Time) (models.Job, bool) {
+			return models.Job{Kind: models.JobRefit, Site: site.Code, Key: string(site.ServiceDayOf(fire))}, true
+		}},
 		{c.WatchAt, func(site models.Site, fire time.Time) (models.Job, bool) {
 			return models.Job{Kind: models.JobWatch, Site: site.Code, Key: fire.UTC().Format(time.RFC3339)}, watched(site, fire)
 		}},

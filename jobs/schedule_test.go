@@ -70,7 +70,7 @@ func TestAProcessThatSleptForDaysAsksForTheLastFireOfEach(t *testing.T) {
 	t.Parallel()
 	s := newShop(t, "2026-07-10T07:30:00+02:00")
 	require.NoError(t, s.look(t.Context(), s.now, map[string]time.Time{s.site: s.now.AddDate(0, 0, -4)}))
-	require.Len(t, s.queue, 2, "one sheet, one look")
+	require.Len(t, s.queue, 3, "one sheet, one night's learning, one look")
 }
 
 func TestANewSiteIsNoticed(t *testing.T) {

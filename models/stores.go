@@ -49,6 +49,14 @@ type WeatherStore interface {
 	Weather(ctx context.Context, site string, from, to, known time.Time) ([]WeatherRow, error)
 }
 
+// ForecastStore keeps what each site's past has taught the forecast.
+type ForecastStore interface {
+	// PutForecastState replaces what was kept of the site.
+	PutForecastState(ctx context.Context, site string, s ForecastState) error
+	// ForecastState returns what is kept; Learnt and Past are nil where nothing is.
+	ForecastState(ctx context.Context, site string) (ForecastState, error)
+}
+
 // EventStore keeps events and closures; a put replaces the event of the same span and name.
 type EventStore interface {
 	PutEvents(ctx context.Context, site string, events []Event) error
@@ -163,6 +171,7 @@ type Store interface {
 	MappingStore
 	DemandStore
 	WeatherStore
+	ForecastStore
 	EventStore
 	OutageStore
 	StockStore

@@ -6,17 +6,23 @@ import (
 
 	"hotday/models"
 	"hotday/planner/demand"
+	"hotday/planner/demand/forecast"
 )
 
 // weeksBack is how many weeks of counts the forecast by weekday looks at.
 const weeksBack = 8
 
-// forecast fills the rows from the counts of the same weekday and day part over the last eight weeks. Days on which nothing was
+// forecast fills the rows from what the nightly refit has learnt; of drinks that it does not know yet, and where it never ran,
+// from the counts of the same weekday and day part over the last eight weeks. Days on which nothing was
 // counted or the shop was closed, and parts in which the drink was off sale, say nothing and are left out; a day with an event
 // counts as it would have been without. A drink that was never counted has no row.
 func (g *gathering) forecast() error {
 	mapped, err := g.mappedDrinks()
 	if err != nil || len(mapped) == 0 {
+		return err
+	}
+	learnt, err := g.learnt(mapped)
+	if err != nil {
 		return err
 	}
 	loc := g.r.Site.Location()
@@ -42,7 +48,9 @@ func (g *gathering) forecast() error {
 				continue
 			}
 			for _, d := range g.r.Drinks {
-				if mapped[d.Code] {
+				if row, ok := learnt[learntRow{date, p.Code, d.Code}]; ok {
+					g.r.Forecast = append(g.r.Forecast, row)
+				} else if mapped[d.Code] {
 					g.forecastRow(date, p, d.Code, days, off)
 				}
 			}
@@ -129,4 +137,68 @@ func (g *gathering) eventFactor(d models.Date, span models.Span) (float64, bool)
 		return 0, false
 	}
 	return weighted / all, true
+}
+
+// learntRow names a row of the forecast.
+type learntRow struct {
+	date        models.Date
+	part, drink string
+}
+
+// The standard error of a temperature forecast: that of today, and what each day ahead adds, °C. A guess: common practice, no
+// source.
+const (
+	airError       = 0.8
+	airErrorPerDay = 0.4
+)
+
+// oldest is how many days the state of the nightly refit may lag behind before weekdays say more.
+const oldest = 28
+
+// learnt forecasts the open rows of mapped drinks that the refit knows.
+func (g *gathering) learnt(mapped map[string]bool) (map[learntRow]models.Forecast, error) {
+	kept, err := g.st.ForecastState(g.ctx, g.q.Site)
+	if err != nil || kept.Learnt == nil || kept.Through >= g.today || kept.Through.DaysUntil(g.today) > oldest {
+		return nil, err
+	}
+	var state forecast.State
+	if state.UnmarshalBinary(kept.Learnt) != nil {
+		return nil, nil // written by another version: the next refit replaces it
+	}
+	var names []learntRow
+	var rows []forecast.Ahead
+	var errors []float64
+	air := hourly{}
+	for _, w := range g.r.Weather {
+		air[w.At.Unix()/3600] = w
+	}
+	for k := range g.q.Days {
+		date := g.q.From.AddDays(k)
+		if date < g.today {
+			continue
+		}
+		for _, p := range g.r.Site.DayParts {
+			span := g.r.Site.PartSpan(date, p)
+			if !touches(g.r.Site.OpenSpans(date), span) {
+				continue
+			}
+			a := air.within(span)
+			for _, d := range g.r.Drinks {
+				series := seriesName(p.Code, d.Code)
+				if !mapped[d.Code] || !state.Knows(series) {
+					continue
+				}
+				a.Series, a.Date, a.Open = series, date, true
+				names, rows = append(names, learntRow{date, p.Code, d.Code}), append(rows, a)
+				errors = append(errors, airError+airErrorPerDay*float64(g.today.DaysUntil(date)))
+			}
+		}
+	}
+	levels := []float64{0.05, 0.1, 0.25, 0.5, 0.75, 0.9, 0.95}
+	out := make(map[learntRow]models.Forecast, len(rows))
+	for i, l := range state.Live(rows, errors, levels) {
+		n := names[i]
+		out[n] = models.Forecast{Date: n.date, DayPart: n.part, Drink: n.drink, Mean: l.Mean, Levels: levels, Quantiles: l.Quantiles, Basis: l.Basis}
+	}
+	return out, nil
 }

@@ -49,6 +49,7 @@ func TestStore(t *testing.T) {
 		{"mappings reach back", mappingsReachBack},
 		{"expected demand is upserted and taken back", expectedDemand},
 		{"weather is read as it was known", weatherAsKnown},
+		{"what the forecast learnt is kept as it was given", forecastKept},
 		{"events and off-sale spans are found by overlap", eventsOverlap},
 		{"outages and attention are replaced and taken back", outages},
 		{"stock counts and changes come back in order", stockInOrder},
@@ -159,6 +160,8 @@ func noSuchSite(t *testing.T, open opener) {
 		"ExpectedDemand":    func() error { _, err := s.ExpectedDemand(ctx, none, "2026-07-11", "2026-07-12"); return err },
 		"PutWeather":        func() error { return s.PutWeather(ctx, none, models.WeatherPost{}) },
 		"Weather":           func() error { _, err := s.Weather(ctx, none, t0, at(60), t0); return err },
+		"PutForecastState":  func() error { return s.PutForecastState(ctx, none, models.ForecastState{}) },
+		"ForecastState":     func() error { _, err := s.ForecastState(ctx, none); return err },
 		"PutEvents":         func() error { return s.PutEvents(ctx, none, nil) },
 		"Events":            func() error { _, err := s.Events(ctx, none, t0, at(60)); return err },
 		"PutOffSale":        func() error { return s.PutOffSale(ctx, none, nil) },
@@ -399,6 +402,24 @@ func expectedDemand(t *testing.T, open opener) {
 	got, err = s.ExpectedDemand(ctx, shop, "2026-07-11", "2026-07-13")
 	require.NoError(t, err)
 	require.Equal(t, []models.ExpectedDemand{row("2026-07-11", new(50.0))}, got, "replaced whole, and taken back")
+}
+
+func forecastKept(t *testing.T, open opener) {
+	s := withShop(t, open)
+	got, err := s.ForecastState(ctx, shop)
+	require.NoError(t, err)
+	require.Nil(t, got.Learnt)
+	for _, f := range []models.ForecastState{
+		{MadeAt: at(0), Through: "2026-07-09", Learnt: []byte{0, 1, 255}, Past: []byte("days")},
+		{MadeAt: at(60), Through: "2026-07-10", Learnt: []byte{2}, Past: []byte("more days")},
+	} {
+		require.NoError(t, s.PutForecastState(ctx, shop, f))
+		got, err := s.ForecastState(ctx, shop)
+		require.NoError(t, err)
+		require.True(t, f.MadeAt.Equal(got.MadeAt))
+		got.MadeAt = f.MadeAt
+		require.Equal(t, f, got)
+	}
 }
 
 func weatherAsKnown(t *testing.T, open opener) {

@@ -113,7 +113,7 @@ func (p *place) read(q *[len26]float64, levels []float64) Day {
 // lay puts the newest days and the coming ones of every series on one axis, and says where each series is: beyond the known ones
 // stand those that are new.
 func (st *State) lay(rows []Ahead) (axis []*series, index map[string]int) {
-	from := max(0, st.last+1-tailDays)
+	from := st.last + 1 - len(st.tails[0].Y)
 	first := st.first.AddDays(from)
 	n := st.last + 1 - from
 	for i := range rows {

@@ -43,7 +43,7 @@ func (s *series) prepare(use [weathers]bool) {
 	var x [features]float64
 	var row [maxColumns]float64
 	for t, y := range s.y {
-		if math.IsNaN(y) || !s.fill(t, t-lagOf(t), use, x[:]) {
+		if math.IsNaN(y) || !s.fill(t, t-lagOf(t+s.since), use, x[:]) {
 			continue
 		}
 		s.days = append(s.days, t)

@@ -15,8 +15,8 @@ import (
 // State is what a site's past has taught: enough to forecast any coming day without the past, and to learn from another night at
 // a fraction of the first cost. It holds the learners, the newest days of each series, and the trials of the past weeks.
 type State struct {
-	first       models.Date // of the site's past
-	last        int         // days from first to the newest day
+	first       models.Date // the first day at the first fit; days are counted from it
+	last        int         // the newest day
 	climate     climate
 	size        sizes
 	fitted      *fitted
@@ -83,7 +83,7 @@ func Fit(ctx context.Context, past []Past) (*State, error) {
 	st.trials = trials
 	st.fitted = fit(all, st.last, st.climate.Use, work{trees: st.size.trees, rows: st.size.rows, boosting: true, grow: func(int) bool { return true }}, before)
 	st.grown, st.grownForest = st.last, slices.Repeat([]int{st.last}, len(all))
-	st.finish(all)
+	st.finish(all, st.last)
 	return st, ctx.Err()
 }
 
@@ -116,8 +116,8 @@ func (st *State) note(format string, args ...any) {
 	st.notes = append(st.notes, fmt.Sprintf(format, args...))
 }
 
-// finish learns from the trials and keeps the newest days.
-func (st *State) finish(all []*series) {
+// finish learns from the trials and keeps the newest days up to last, counted as the series do.
+func (st *State) finish(all []*series, last int) {
 	st.calibration = calibrate(st.trials, len(all), st.fitted.Regression.Spread, st.climate.Hot)
 	if len(st.trials) < fewTrials {
 		st.note("the past is too short to try the forecast on: the ranges are a guess and will narrow with the weeks")
@@ -126,9 +126,9 @@ func (st *State) finish(all []*series) {
 		st.note("there is no temperature for at least half of the days: the forecast does without")
 	}
 	st.tails = make([]tail, len(all))
-	from := max(0, st.last+1-tailDays)
+	from := max(0, last+1-tailDays)
 	for i, s := range all {
-		st.tails[i] = tail{Name: s.name, Y: slices.Clone(s.y[from : st.last+1]), Holiday: slices.Clone(s.holiday[from : st.last+1]),
+		st.tails[i] = tail{Name: s.name, Y: slices.Clone(s.y[from : last+1]), Holiday: slices.Clone(s.holiday[from : last+1]),
 			Sum: s.sum[from], Count: s.count[from], Whole: s.whole}
 		for t, y := range s.y {
 			if math.IsNaN(y) {
@@ -147,19 +147,25 @@ func (st *State) finish(all []*series) {
 // nothing came it returns the state itself; where too much changed it fits from nothing.
 func (st *State) Update(ctx context.Context, past []Past) (*State, error) {
 	next, all := begin(past)
-	if st.fitted == nil || len(all) == 0 || next.first != st.first || next.last < st.last || next.last > st.last+block {
+	if st.fitted == nil || len(all) == 0 {
+		return Fit(ctx, past)
+	}
+	since, last := st.first.DaysUntil(next.first), next.last // the oldest days may have gone
+	next.first, next.last = st.first, last+since
+	if since < 0 || next.last < st.last || next.last > st.last+block {
 		return Fit(ctx, past)
 	}
 	all, known := st.arrange(all)
 	if known < len(st.tails) {
 		return Fit(ctx, past)
 	}
-	use := learnClimate(all, next.last)
+	use := learnClimate(all, last)
 	if use.Use != st.climate.Use {
 		return Fit(ctx, past)
 	}
 	next.climate, next.size = use, st.size
 	for _, s := range all {
+		s.since = since
 		s.prepare(use.Use)
 	}
 	oldest := next.last - st.size.blocks*block
@@ -169,7 +175,7 @@ func (st *State) Update(ctx context.Context, past []Past) (*State, error) {
 		}
 	}
 	for i := range known {
-		for t := st.last + 1; t <= next.last; t++ {
+		for t := max(st.last+1-since, 1); t <= last; t++ {
 			if one, ok := st.fitted.try(all[i], i, t, t-1, &st.climate); ok {
 				next.trials = append(next.trials, one)
 			}
@@ -195,8 +201,8 @@ func (st *State) Update(ctx context.Context, past []Past) (*State, error) {
 	if err := ctx.Err(); err != nil {
 		return nil, fmt.Errorf("forecast: %w", err)
 	}
-	next.fitted = fit(all, next.last, use.Use, w, st.fitted)
-	next.finish(all)
+	next.fitted = fit(all, last, use.Use, w, st.fitted)
+	next.finish(all, last)
 	return next, nil
 }
 

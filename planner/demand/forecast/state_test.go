@@ -83,3 +83,36 @@ func TestAnUpdateTakesInNewSeriesAndStartsAnewAfterALongSilence(t *testing.T) {
 	require.NoError(t, err)
 	require.Equal(t, fresh.Ahead(ahead, scoredLevels), long.Ahead(ahead, scoredLevels))
 }
+
+// A site that keeps two years lets a day go each night: that is no reason to learn from nothing.
+func TestAnUpdateLetsTheOldestDaysGo(t *testing.T) {
+	t.Parallel()
+	past, ahead := shop(3, 200, 3, 9)
+	since := func(day int, rows []Past) (out []Past) {
+		for _, p := range rows {
+			if p.Date >= past[0].Date.AddDays(day) {
+				out = append(out, p)
+			}
+		}
+		return out
+	}
+	st, err := Fit(context.Background(), upTo(past, 190))
+	require.NoError(t, err)
+	grown := st.fitted.Boosting
+	for day := 191; day <= 194; day++ {
+		st, err = st.Update(context.Background(), since(day-150, upTo(past, day)))
+		require.NoError(t, err)
+	}
+	require.Same(t, grown, st.fitted.Boosting)
+	st, err = st.Update(context.Background(), since(50, past))
+	require.NoError(t, err)
+	require.Equal(t, past[0].Date.AddDays(199), st.Last())
+	fresh, err := Fit(context.Background(), since(50, past))
+	require.NoError(t, err)
+	a, b := st.Ahead(ahead, scoredLevels), fresh.Ahead(ahead, scoredLevels)
+	for i := range a.Rows {
+		if ahead[i].Open {
+			require.InDelta(t, 1, a.Rows[i].Mean/b.Rows[i].Mean, .15)
+		}
+	}
+}
