@@ -4,7 +4,6 @@ import (
 	"context"
 	"html/template"
 	"net/http"
-	"slices"
 	"strconv"
 	"time"
 
@@ -13,6 +12,7 @@ import (
 	"hotday/api/web/picture"
 	"hotday/api/web/say"
 	"hotday/models"
+	"hotday/planner"
 )
 
 // Sizes of the pictures, px: a laptop's whole width for up to three days, a phone's for one.
@@ -39,7 +39,6 @@ type weekendView struct {
 	Narrow   []template.HTML
 	Warnings []warningView
 	Demand   []demandDay
-	Bases    []string // what the numbers of servings rest on
 	Tables   []table
 	Cautions []string
 }
@@ -53,6 +52,7 @@ type weekendState struct {
 	words     []models.ExpectedDemand // the manager's, as stored now
 	published models.Plan             // what the kitchen works from; revision 0: nothing for these days
 	at        time.Time               // published
+	past      map[planner.ComparedRow][]planner.ComparableDay
 }
 
 // weekend shows the latest plan.
@@ -64,7 +64,7 @@ func (p *pages) weekend(c *gin.Context) {
 	h.Scripts = []string{"weekend.js"}
 	var st weekendState
 	err := p.Store.Read(c.Request.Context(), func(s models.Store) (err error) {
-		st, err = readWeekend(c.Request.Context(), s, setup.Site)
+		st, err = readWeekend(c.Request.Context(), s, setup.Site, p.Now())
 		return err
 	})
 	if err != nil {
@@ -74,7 +74,7 @@ func (p *pages) weekend(c *gin.Context) {
 	p.render(c, http.StatusOK, "weekend", p.weekendView(h, setup.Site, st))
 }
 
-func readWeekend(ctx context.Context, s models.Store, site models.Site) (st weekendState, err error) {
+func readWeekend(ctx context.Context, s models.Store, site models.Site, now time.Time) (st weekendState, err error) {
 	last, err := s.LastCountAt(ctx, site.Code)
 	if err != nil {
 		return st, err
@@ -90,6 +90,9 @@ func readWeekend(ctx context.Context, s models.Store, site models.Site) (st week
 	st.hasPlan = true
 	end := st.plan.From.AddDays(st.plan.Days)
 	if st.words, err = s.ExpectedDemand(ctx, site.Code, st.plan.From, end); err != nil {
+		return st, err
+	}
+	if st.past, err = planner.ComparableDays(ctx, s, st.request, now); err != nil {
 		return st, err
 	}
 	sheets, err := s.Sheets(ctx, site.Code, st.plan.From, end)
@@ -133,13 +136,8 @@ func (p *pages) weekendView(h head, site models.Site, st weekendState) weekendVi
 		v.Narrow = append(v.Narrow, picture.Weekend(r, plan, f))
 	}
 	v.Warnings = warningViews(r, plan)
-	v.Demand = demandDays(r, plan, st.words)
+	v.Demand = demandDays(st)
 	v.Tables = tables(r, plan)
-	for _, d := range plan.Demand {
-		if d.Basis != "" && !slices.Contains(v.Bases, d.Basis) && len(v.Bases) < mostBases {
-			v.Bases = append(v.Bases, d.Basis)
-		}
-	}
 	v.Cautions = plan.Cautions
 	return v
 }
@@ -164,9 +162,6 @@ func daysInWords(plan models.Plan, loc *time.Location) string {
 	}
 	return first + " to " + say.Day(last, loc)
 }
-
-// mostBases is how many different reasons for numbers of servings are listed; each number shows its own.
-const mostBases = 12
 
 // mostChanges is how many differences are told before the rest is only counted.
 const mostChanges = 8

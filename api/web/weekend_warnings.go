@@ -1,9 +1,6 @@
 package web
 
 import (
-	"math"
-	"slices"
-	"strconv"
 	"strings"
 	"time"
 
@@ -84,96 +81,6 @@ func costMore(minor float64, currency string) string {
 		return say.Money(-minor, currency) + " less"
 	}
 	return "at the same cost"
-}
-
-// demandDay is the expected servings of a day, a row a drink, a cell a day part.
-type demandDay struct {
-	Date  models.Date
-	Name  string
-	Parts []models.DayPart
-	Rows  []demandRow
-}
-
-type demandRow struct {
-	Drink, Name string
-	Cells       []demandCell
-}
-
-type demandCell struct {
-	Part, Drink string
-	ID          string
-	Label       string // for a screen reader
-	Asked       bool   // the plan reckons with it
-	Value       string
-	Range       string
-	Prepare     string
-	Forecast    string // where the manager's word stands instead of it
-	Word        bool   // the manager's
-	Basis       string
-}
-
-// demandDays lays the plan's demand out with what the manager's word and the forecast say beside each other.
-func demandDays(r models.PlanRequest, plan models.Plan, words []models.ExpectedDemand) []demandDay {
-	var out []demandDay
-	cells := 0
-	for n := range plan.Days {
-		d := plan.From.AddDays(n)
-		day := demandDay{Date: d, Name: say.Day(d.At(720, r.Site.Location()), r.Site.Location())}
-		for _, part := range r.Site.DayParts {
-			if slices.ContainsFunc(plan.Demand, func(x models.DemandRange) bool { return x.Date == d && x.DayPart == part.Code }) {
-				day.Parts = append(day.Parts, part)
-			}
-		}
-		for _, drink := range r.Drinks {
-			row := demandRow{Drink: drink.Code, Name: nameOr(drink.Name, drink.Code)}
-			for _, part := range day.Parts {
-				cells++
-				cell := demandCellOf(r, plan, words, d, part.Code, row.Name, drink.Code)
-				cell.ID = "e-" + strconv.Itoa(cells) // a code may hold what an id may not
-				row.Cells = append(row.Cells, cell)
-			}
-			if len(row.Cells) > 0 {
-				day.Rows = append(day.Rows, row)
-			}
-		}
-		if len(day.Rows) > 0 {
-			out = append(out, day)
-		}
-	}
-	return out
-}
-
-func demandCellOf(r models.PlanRequest, plan models.Plan, words []models.ExpectedDemand, d models.Date, part, name, drink string) demandCell {
-	c := demandCell{Part: part, Drink: drink,
-		Label: name + ", " + d.Weekday().String() + " " + part}
-	for _, x := range plan.Demand {
-		if x.Date == d && x.DayPart == part && x.Drink == drink {
-			c.Asked, c.Basis = true, x.Basis
-			c.Value = strconv.FormatFloat(round(x.P50), 'f', -1, 64)
-			c.Range = say.Number(x.P10, 0) + "–" + say.Number(x.P90, 0)
-			c.Prepare = say.Number(math.Ceil(x.Prepare-1e-9), 0)
-		}
-	}
-	for _, w := range words {
-		if w.Date == d && w.DayPart == part && w.Drink == drink && w.Expected != nil {
-			c.Word = true
-			c.Value = strconv.FormatFloat(*w.Expected, 'f', -1, 64)
-		}
-	}
-	for _, f := range r.Forecast {
-		if f.Date == d && f.DayPart == part && f.Drink == drink && c.Word {
-			c.Forecast = say.Servings(f.Mean)
-		}
-	}
-	return c
-}
-
-// round keeps a tenth below ten.
-func round(x float64) float64 {
-	if x < 10 {
-		return float64(int(x*10+0.5)) / 10
-	}
-	return float64(int(x + 0.5))
 }
 
 func nameOr(name, code string) string {

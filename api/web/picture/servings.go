@@ -6,21 +6,23 @@ import (
 
 	"hotday/api/web/say"
 	"hotday/models"
+	"hotday/planner/demand"
 )
 
-// PartTotal is what all drinks of a day part together may be asked for. The ends add up the drinks' own ends, as if all were
-// high, or all low, on the same day: a wide reading, since heat moves them together.
+// PartTotal is what all drinks of a day part together may be asked for: the drinks move together with the level of their day,
+// as the plan assumes, and besides each for itself.
 type PartTotal struct {
 	Date                   models.Date
 	Part                   models.DayPart
 	P10, P50, P90, Prepare float64
 	Bases                  []string
+	ranges                 []demand.Range
 }
 
 // PartTotals adds a plan's demand up by day part, in order of time.
-func PartTotals(site models.Site, demand []models.DemandRange) []PartTotal {
+func PartTotals(site models.Site, rows []models.DemandRange) []PartTotal {
 	var out []PartTotal
-	for _, r := range demand {
+	for _, r := range rows {
 		i := slices.IndexFunc(out, func(t PartTotal) bool { return t.Date == r.Date && t.Part.Code == r.DayPart })
 		if i < 0 {
 			at := slices.IndexFunc(site.DayParts, func(p models.DayPart) bool { return p.Code == r.DayPart })
@@ -31,10 +33,15 @@ func PartTotals(site models.Site, demand []models.DemandRange) []PartTotal {
 			out = append(out, PartTotal{Date: r.Date, Part: site.DayParts[at]})
 		}
 		t := &out[i]
-		t.P10, t.P50, t.P90, t.Prepare = t.P10+r.P10, t.P50+r.P50, t.P90+r.P90, t.Prepare+r.Prepare
+		t.Prepare += r.Prepare
+		t.ranges = append(t.ranges, demand.FromForecast(models.Forecast{Mean: r.Mean, Levels: []float64{0.1, 0.5, 0.9}, Quantiles: []float64{r.P10, r.P50, r.P90}}))
 		if r.Basis != "" && !slices.Contains(t.Bases, r.Basis) {
 			t.Bases = append(t.Bases, r.Basis)
 		}
+	}
+	for i := range out {
+		t := &out[i]
+		t.P10, t.P50, t.P90 = demand.Together(t.ranges, demand.Assumed())
 	}
 	slices.SortStableFunc(out, func(a, b PartTotal) int {
 		return site.PartSpan(a.Date, a.Part).From.Compare(site.PartSpan(b.Date, b.Part).From)
@@ -45,7 +52,10 @@ func PartTotals(site models.Site, demand []models.DemandRange) []PartTotal {
 // Words says the total with what it rests on.
 func (t PartTotal) Words() string {
 	s := t.Date.Weekday().String() + ", " + t.Part.Code + ": " + say.Servings(t.P50) + " servings expected, " + say.Servings(t.P10) + " to " +
-		say.Servings(t.P90) + " on most days; enough is made for " + say.Servings(t.Prepare) + "."
+		say.Servings(t.P90) + " on eight days in ten; enough is made for " + say.Servings(t.Prepare) + "."
+	if len(t.ranges) > 1 {
+		s += " All drinks together: half of what moves each beyond chance is taken to move all of them, so the range is narrower than their ends added up."
+	}
 	if len(t.Bases) > 0 {
 		s += " From: " + strings.Join(t.Bases[:min(2, len(t.Bases))], "; ") + "."
 	}
@@ -54,7 +64,7 @@ func (t PartTotal) Words() string {
 
 // servings draws each day part's range as a bar from the low to the high end, with a notch at the middle and its number above.
 func (p *plate) servings(height float64) {
-	totals := PartTotals(p.req.Site, p.plan.Demand)
+	totals := p.totals
 	if p.narrow && !slices.ContainsFunc(totals, func(t PartTotal) bool { return p.axis.Holds(p.req.Site.PartSpan(t.Date, t.Part).From) }) {
 		return
 	}

@@ -16,6 +16,7 @@ type Frame struct {
 	Now      time.Time // marked where it lies inside; zero: not
 	Width    float64   // user units, meant to be shown as so many px
 	Narrow   bool      // for a phone: names inside the drawing, one day at a time
+	totals   []PartTotal
 }
 
 // Frames cuts the time of a plan into drawings of at most days service days each. The first begins at the hour in which the
@@ -34,9 +35,10 @@ func Frames(req models.PlanRequest, plan models.Plan, days int, width float64, n
 	// Evenly many days each: three and one would look as if the last were another kind of thing.
 	n := first.DaysUntil(last) + 1
 	pieces := (n + days - 1) / days
+	totals := PartTotals(site, plan.Demand)
 	per := (n + pieces - 1) / pieces
 	for d := first; d <= last; d = d.AddDays(per) {
-		f := Frame{From: from, To: end, Width: width, Narrow: narrow}
+		f := Frame{From: from, To: end, Width: width, Narrow: narrow, totals: totals}
 		if d > first {
 			f.From = startOf(site, d)
 		}
@@ -70,6 +72,7 @@ type plate struct {
 	axis   Axis
 	narrow bool
 	full   float64 // g at the top of the tide
+	totals []PartTotal
 	now    time.Time
 	y      float64
 	rules  []float64 // where sections part
@@ -91,6 +94,7 @@ func Weekend(req models.PlanRequest, plan models.Plan, f Frame) template.HTML {
 	}
 	p := &plate{req: &req, plan: &plan, loc: req.Site.Location(), narrow: f.Narrow, now: f.Now,
 		axis: NewAxis(req.Site, f.From, f.To, gutter, f.Width-6), full: fullOf(plan.Ice.Levels, req.Ice.BinG)}
+	p.totals = f.totals
 	p.m = measure{size: 13}
 	p.days()
 	p.heat(p.height(64, 56))

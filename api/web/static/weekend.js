@@ -89,13 +89,37 @@
     });
   }
 
+  // What a strip shows is said in words at its side: the row of the table below that it leads to.
+  const told = document.getElementById("told");
+  const tell = (strip) => {
+    const row = document.getElementById(strip.hash.slice(1));
+    if (!row) return;
+    told.replaceChildren(...[...row.cells].map((cell) => {
+      const line = document.createElement("span");
+      line.textContent = (cell.dataset.label ? cell.dataset.label + ": " : "") + cell.textContent;
+      return line;
+    }));
+    told.hidden = false;
+    const at = strip.getBoundingClientRect();
+    const width = told.offsetWidth;
+    told.style.left = Math.max(8, Math.min(at.left, document.documentElement.clientWidth - width - 8)) + scrollX + "px";
+    const above = at.top - told.offsetHeight - 6;
+    told.style.top = (at.bottom + told.offsetHeight + 6 > innerHeight && above > 0 ? above : at.bottom + 6) + scrollY + "px";
+  };
+  for (const strip of told ? document.querySelectorAll("a.days") : []) {
+    for (const kind of ["mouseenter", "focus"]) strip.addEventListener(kind, () => tell(strip));
+    for (const kind of ["mouseleave", "blur"]) strip.addEventListener(kind, () => { told.hidden = true; });
+  }
+  addEventListener("keydown", (e) => { if (e.key === "Escape" && told) told.hidden = true; });
+
   // A row that the picture points to opens what it is folded in; paper shows everything.
   const unfold = () => {
     const row = document.getElementById(decodeURIComponent(location.hash.slice(1)));
-    const fold = row && row.closest("details:not([open])");
-    if (!fold) return;
-    fold.open = true;
-    row.scrollIntoView({ block: "center" });
+    let folded = false;
+    for (let at = row; at; at = at.parentElement) {
+      if (at.matches("details:not([open])")) folded = at.open = true;
+    }
+    if (folded) row.scrollIntoView({ block: "center" });
   };
   addEventListener("hashchange", unfold);
   unfold();
