@@ -21,7 +21,7 @@ func (p *problem) simpleBound() float64 {
 				}
 			}
 		}
-		bound += max(0, b.cum[p.slots]-opening)*min(b.short, making) - opening*b.credit - gain
+		bound += max(0, b.cum[p.slots]-opening)*min(b.short, making) - opening*max(0, b.credit) - gain
 	}
 	return bound
 }

@@ -54,7 +54,7 @@ func (d *dual) iceValue(q *prices) float64 {
 		if t+1 < slots {
 			next = q.ice[t+1]
 		}
-		value += price*b.serve[t] + min(0, -price)*b.make[t] + min(0, b.short-price)*b.serve[t] +
+		value += price*(b.serve[t]+b.before(t)) + min(0, -price)*b.make[t] + min(0, b.short-price)*b.serve[t] +
 			min(0, price-b.keep*next+level[t])*b.capacity
 	}
 	return value

@@ -90,7 +90,7 @@ func (m *master) iceRows(spans []iceSpan) {
 	}
 	m.grown()
 	for n, s := range spans {
-		rhs := -b.serve[s.to] / 1000
+		rhs := -(b.serve[s.to] + b.before(s.to)) / 1000
 		if n == 0 {
 			rhs += s.keep * b.opening / 1000
 		}
@@ -122,6 +122,9 @@ type iceSpan struct {
 func (p *problem) iceSpans() []iceSpan {
 	b := p.ice
 	asked := make([]bool, p.slots)
+	for t := range asked {
+		asked[t] = b.serve[t] > 0 || b.before(t) > 0
+	}
 	for k := range p.opts {
 		o := &p.opts[k]
 		for t, may := range o.may {
@@ -135,7 +138,7 @@ func (p *problem) iceSpans() []iceSpan {
 	for t := 0; t < p.slots; t++ {
 		s.keep *= b.keep
 		s.make = s.make*b.keep + b.make[t]
-		if asked[t] || b.serve[t] > 0 || t == p.slots-1 || asked[t+1] || b.serve[t+1] > 0 {
+		if asked[t] || t == p.slots-1 || asked[t+1] {
 			s.to = t
 			spans = append(spans, s)
 			s = iceSpan{from: t + 1, keep: 1}

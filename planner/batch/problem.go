@@ -43,7 +43,8 @@ type option struct {
 type iceBin struct {
 	opening, capacity, keep float64 // keep: what a slot leaves of a gram
 	make, serve             []float64
-	short                   float64 // per gram
+	short                   float64   // per gram
+	stirred                 []float64 // into batches that are settled already, by slot; nil for none
 }
 
 // lot is beverage that becomes ready at once and perishes at once.

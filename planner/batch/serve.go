@@ -71,14 +71,14 @@ func (b *iceBin) run(taken, need []float64, detail *iceRun) (cost float64, ok bo
 		if beyond(need[t+1], b.capacity) {
 			return 0, false
 		}
-		need[t] = max(0, need[t+1]+taken[t]-b.make[t]) / b.keep
+		need[t] = max(0, need[t+1]+taken[t]+b.before(t)-b.make[t]) / b.keep
 	}
 	if beyond(need[0], b.opening) {
 		return 0, false
 	}
 	level := b.opening
 	for t := 0; t < slots; t++ {
-		have := level*b.keep + b.make[t] - taken[t]
+		have := level*b.keep + b.make[t] - taken[t] - b.before(t)
 		serve := min(b.serve[t], max(0, have-need[t+1]))
 		short := b.serve[t] - serve
 		cost += short * b.short
@@ -89,6 +89,14 @@ func (b *iceBin) run(taken, need []float64, detail *iceRun) (cost float64, ok bo
 		}
 	}
 	return cost, true
+}
+
+// before is what batches that are settled already take in slot t.
+func (b *iceBin) before(t int) float64 {
+	if b.stirred == nil {
+		return 0
+	}
+	return b.stirred[t]
 }
 
 // beyond says whether g is more than limit, rounding aside.
@@ -156,7 +164,7 @@ func (b *iceBin) needed(need []float64, from int, weight []float64) {
 func (b *iceBin) wanted(taken []float64, from int, weight []float64) float64 {
 	sum := 0.0
 	for t := from; t < len(taken) && weight[t] > 0; t++ {
-		sum += weight[t] * (taken[t] - b.make[t])
+		sum += weight[t] * (taken[t] + b.before(t) - b.make[t])
 	}
 	return sum
 }

@@ -52,7 +52,10 @@ func (s *solver) run(ctx context.Context, warm []batchStart) {
 	if len(warm) > 0 {
 		s.offer(warm)
 	}
-	root := s.root(ctx, s.budget*2/5)
+	if days := s.p.days(); len(days) > 1 {
+		s.roll(ctx, days, s.budget*9/20)
+	}
+	root := s.root(ctx, s.work()+(s.budget-s.work())*2/5)
 	if root.center == nil {
 		return
 	}

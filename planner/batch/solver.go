@@ -73,16 +73,20 @@ func (s *solver) root(ctx context.Context, limit int) *node {
 // plans.
 func (s *solver) guess(ctx context.Context, n *node, limit int) {
 	p := s.p
+	q := newPrices(p)
+	if s.best == nil {
+		s.construct(q, nil, 2)
+	} else {
+		s.last = s.best
+	}
+	s.adopt(n)
 	if p.ice == nil {
-		s.construct(newPrices(p), nil, 2)
-		s.adopt(n)
 		return
 	}
-	q, price := newPrices(p), make([]float64, p.slots)
+	price := make([]float64, p.slots)
 	run := &iceRun{level: make([]float64, p.slots), made: make([]float64, p.slots), short: make([]float64, p.slots)}
-	for turn := 0; turn < 5 && ctx.Err() == nil && s.work() < limit/2; turn++ {
-		s.construct(q, nil, 1)
-		s.adopt(n)
+	known := len(s.best) > 0 // then its prices are near enough
+	for turn := 0; turn < 5 && ctx.Err() == nil && s.work() < limit; turn++ {
 		p.taken(s.last, s.rs.take)
 		if _, ok := p.ice.run(s.rs.take, s.rs.need, run); !ok {
 			for t := range price {
@@ -95,12 +99,20 @@ func (s *solver) guess(ctx context.Context, n *node, limit int) {
 		for t := range price {
 			q.ice[t] += share * (price[t] - q.ice[t])
 		}
+		if known && p.slots > manySlots {
+			break
+		}
+		s.construct(q, nil, 1)
+		s.adopt(n)
 	}
 	n.bound = max(n.bound, s.dual.value(q, n.m.add))
 	s.bound = max(s.bound, n.bound)
 	n.center = newPrices(p)
 	n.center.set(q)
 }
+
+// manySlots is the horizon from which work per plan counts.
+const manySlots = 100
 
 // adopt takes what each beverage does in the last plan into the mix.
 func (s *solver) adopt(n *node) {

@@ -1,0 +1,165 @@
+package batch
+
+import "context"
+
+// day is a run of slots with demand, apart from others by hours without.
+type day struct {
+	from, to int
+}
+
+// apartMin is how long nobody must ask for anything for days to be apart, minutes.
+const apartMin = 180
+
+// days parts the horizon where nothing is asked for long enough.
+func (p *problem) days() []day {
+	gap := max(1, apartMin/p.in.SlotMin)
+	var out []day
+	last := -1 - gap
+	for t := 0; t < p.slots; t++ {
+		asked := false
+		for i := range p.bevs {
+			asked = asked || p.bevs[i].demand[t] > 0
+		}
+		if !asked {
+			continue
+		}
+		if t-last > gap {
+			out = append(out, day{from: t})
+		}
+		out[len(out)-1].to = t + 1
+		last = t
+	}
+	return out
+}
+
+// roll plans day after day, each beside what is planned for those before, and offers what comes of it: over a long
+// horizon a good plan costs little that way.
+func (s *solver) roll(ctx context.Context, days []day, limit int) {
+	var fixed []batchStart
+	for n, d := range days {
+		if ctx.Err() != nil || s.work() >= limit {
+			break
+		}
+		sub := s.p.window(fixed, days, n)
+		part := newSolver(sub, s.rng.Uint64(), (limit-s.work())/(len(days)-n))
+		part.run(ctx, nil)
+		s.spent += part.work()
+		for _, b := range part.best {
+			b.slot += s.p.reach(d)
+			fixed = append(fixed, b)
+		}
+	}
+	s.offer(s.iced(s.apart(fixed)))
+}
+
+// reach is the first slot in which a batch for the day may have to start.
+func (p *problem) reach(d day) int {
+	ready := 0
+	for k := range p.opts {
+		ready = max(ready, p.opts[k].ready)
+	}
+	return max(0, d.from-ready-1)
+}
+
+// window is the problem of one day, from where its first batches may start, beside fixed starts for earlier days.
+func (p *problem) window(fixed []batchStart, days []day, n int) *problem {
+	d := days[n]
+	from, to := p.reach(d), d.to
+	if n == len(days)-1 {
+		to = p.slots
+	}
+	sub := &problem{in: p.in, slots: to - from, brewer: p.brewer}
+	busy := make([][]bool, p.brewer)
+	for b := range busy {
+		busy[b] = make([]bool, p.slots)
+	}
+	sub.people = append([]int(nil), p.people[from:to]...)
+	for _, s := range fixed {
+		o := &p.opts[s.opt]
+		for t := s.slot; t < s.slot+o.busy; t++ {
+			busy[o.brewer][t] = true
+		}
+		if s.slot >= from && s.slot < to {
+			sub.people[s.slot-from] = max(0, sub.people[s.slot-from]-1)
+		}
+	}
+	for _, o := range p.opts {
+		sub.opts = append(sub.opts, o.within(from, to, busy[o.brewer], sub.people))
+	}
+	sub.store = append([]float64(nil), p.store[from:to]...)
+	for i := range p.bevs {
+		sub.bevs = append(sub.bevs, p.windowBeverage(i, fixed, from, d.from, to, sub.store))
+	}
+	if p.ice != nil {
+		sub.ice = p.windowIce(fixed, from, to)
+	}
+	return sub
+}
+
+// within is the option in slots [from, to) where the brewer is not busy and people are left.
+func (o option) within(from, to int, busy []bool, people []int) option {
+	may := make([]bool, to-from)
+	for t := range may {
+		may[t] = o.may[from+t] && people[t] > 0 && from+t+o.ready < to && from+t+o.busy <= to
+		for k := from + t; may[t] && k < from+t+o.busy; k++ {
+			may[t] = !busy[k]
+		}
+	}
+	o.may = may
+	return o
+}
+
+// windowBeverage is beverage i in slots [from, to), its demand from slot day on. What fixed starts and opening lots have left
+// by then is there as opening lots; what they hold before is taken off the store.
+func (p *problem) windowBeverage(i int, fixed []batchStart, from, day, to int, store []float64) beverage {
+	b := p.bevs[i]
+	out := b
+	out.demand = make([]float64, to-from)
+	copy(out.demand[day-from:], b.demand[day:to])
+	out.cum = make([]float64, to-from+1)
+	for t, d := range out.demand {
+		out.cum[t+1] = out.cum[t] + d
+	}
+	if to < p.slots && b.cum[min(p.slots, to+b.hold)] <= b.cum[to] {
+		out.credit = -b.disposal // nobody will ask for what is left
+	} else if to < p.slots {
+		out.credit = b.unit / 2
+	}
+	past := b
+	past.demand = b.demand[:day]
+	lots := p.lots(i, fixed, nil)
+	level := make([]float64, day)
+	past.serveEDF(lots, level, nil, nil)
+	for t := from; t < day; t++ {
+		store[t-from] = max(0, store[t-from]-level[t])
+	}
+	out.opening = nil
+	for _, l := range lots {
+		if l.g > 1e-6 && l.expires > day && l.ready < to {
+			l.ready, l.expires, l.start = max(l.ready, day)-from, l.expires-from, -1
+			out.opening = append(out.opening, l)
+		}
+	}
+	return out
+}
+
+// windowIce is the bin in slots [from, to) with what fixed starts take.
+func (p *problem) windowIce(fixed []batchStart, from, to int) *iceBin {
+	b := *p.ice
+	taken, need := make([]float64, p.slots), make([]float64, p.slots+1)
+	p.taken(fixed, taken)
+	if b.stirred != nil {
+		for t := range taken {
+			taken[t] += b.stirred[t]
+		}
+	}
+	run := &iceRun{level: make([]float64, p.slots), made: make([]float64, p.slots), short: make([]float64, p.slots)}
+	all := b
+	all.stirred = nil
+	all.run(taken, need, run)
+	if from > 0 {
+		b.opening = run.level[from-1]
+	}
+	b.make, b.serve, b.stirred = b.make[from:to], b.serve[from:to], taken[from:to]
+	return &b
+}
