@@ -43,9 +43,28 @@ func (d Date) Weekday() time.Weekday { return d.parse().Weekday() }
 // be 1440 and more: the next date. A wall-clock time that a spring change skips becomes the instant an hour later; one that an
 // autumn change repeats becomes the first of the two.
 func (d Date) At(minute int, loc *time.Location) time.Time {
-	t := d.parse()
-	return time.Date(t.Year(), t.Month(), t.Day()+minute/1440, minute%1440/60, minute%60, 0, 0, loc)
+	p := d.parse()
+	t := time.Date(p.Year(), p.Month(), p.Day()+minute/1440, minute%1440/60, minute%60, 0, 0, loc)
+	_, before := t.Add(-changeReach).Zone()
+	_, after := t.Add(changeReach).Zone()
+	if before == after {
+		return t
+	}
+	// Near a change time.Date takes the one clock or the other, depending on the zone.
+	wall := time.Date(p.Year(), p.Month(), p.Day()+minute/1440, minute%1440/60, minute%60, 0, 0, time.UTC)
+	old := wall.Add(-time.Duration(before) * time.Second).In(loc)
+	if _, o := old.Zone(); o == before {
+		return old
+	}
+	later := wall.Add(-time.Duration(after) * time.Second).In(loc)
+	if _, o := later.Zone(); o == after {
+		return later
+	}
+	return old
 }
+
+// changeReach is longer than any change of clocks shifts them.
+const changeReach = 4 * time.Hour
 
 // DateOf returns the calendar date of an instant in loc.
 func DateOf(t time.Time, loc *time.Location) Date { return Date(t.In(loc).Format(dateLayout)) }
