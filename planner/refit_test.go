@@ -73,17 +73,18 @@ func TestAStateThatCannotBeReadIsAsIfThereWereNone(t *testing.T) {
 	q := planner.GatherQuery{Site: site, From: story.Saturday, Days: 1, Now: story.Now}
 	want, err := planner.Gather(ctx, s, q)
 	require.NoError(t, err)
-	for name, f := range map[string]models.ForecastState{
-		"broken": {Through: story.Saturday.AddDays(-3), Learnt: []byte("of another version"), Past: []byte("?")},
-		"old":    {Through: story.Saturday.AddDays(-60), Learnt: refit(t, s, site, story.Now).Learnt},
-	} {
-		f.MadeAt = story.Now
+	good := refit(t, s, site, story.Now)
+	broken, old := good, good
+	broken.Learnt, broken.Past = []byte("of another version"), []byte("?")
+	old.Through = old.Through.AddDays(-60)
+	for name, f := range map[string]models.ForecastState{"broken": broken, "old": old} {
 		require.NoError(t, s.PutForecastState(ctx, site, f))
 		got, err := planner.Gather(ctx, s, q)
 		require.NoError(t, err, name)
 		require.Equal(t, want.Forecast, got.Forecast, name)
 	}
-	require.NotEmpty(t, refit(t, s, site, story.Now).Learnt)
+	require.NoError(t, s.PutForecastState(ctx, site, broken))
+	require.Equal(t, good.Through, refit(t, s, site, story.Now).Through, "the next night learns from nothing")
 }
 
 func TestASiteWithoutCountsLearnsNothing(t *testing.T) {

@@ -50,7 +50,7 @@ type sizes struct {
 // sized keeps the work of a site within bounds: many series learn from one another and need fewer trees and trials each.
 func sized(series, days int) sizes {
 	switch n := series * days; {
-	case n < 8_000:
+	case n < 8_000 && series <= 24:
 		return sizes{blocks: 6, trialTrees: 50, trees: 200, trialRows: 8000, rows: 8000, oneIn: 1}
 	case n < 20_000:
 		return sizes{blocks: 4, trialTrees: 20, trees: 60, trialRows: 8000, rows: 12000, oneIn: 1}
