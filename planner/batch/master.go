@@ -404,3 +404,20 @@ func (m *master) heaviest() []batchStart {
 	}
 	return starts
 }
+
+// forget drops plans that the mix would take only if the cost rose by more than worth.
+func (m *master) forget(worth float64) {
+	m.lp.duals()
+	to := m.lp.drop(func(j int) bool { return m.cols[j] == nil || m.lp.gain(j) > -worth })
+	n := 0
+	for j, at := range to {
+		if at >= 0 {
+			m.cols[at] = m.cols[j]
+			n++
+		}
+	}
+	m.cols = m.cols[:n]
+	if m.theta >= 0 {
+		m.theta = to[m.theta]
+	}
+}

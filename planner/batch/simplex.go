@@ -414,3 +414,27 @@ func (l *program) clone() program {
 	out.dir, out.y = make([]float64, out.wide), make([]float64, out.wide)
 	return out
 }
+
+// drop removes the nonbasic columns at 0 that keep rejects and returns where the others went, -1 for those that are gone.
+func (l *program) drop(keep func(j int) bool) []int {
+	to := make([]int, len(l.cols))
+	n := 0
+	for j := range l.cols {
+		if l.rowOf[j] < 0 && !l.atUpper[j] && !keep(j) {
+			to[j] = -1
+			continue
+		}
+		to[j] = n
+		l.cols[n], l.cols[j] = l.cols[j], l.cols[n] // what is dropped keeps its memory behind
+		l.rowOf[n], l.atUpper[n] = l.rowOf[j], l.atUpper[j]
+		n++
+	}
+	l.cols, l.rowOf, l.atUpper, l.likely = l.cols[:n], l.rowOf[:n], l.atUpper[:n], l.likely[:0]
+	for r, j := range l.basis {
+		l.basis[r] = to[j]
+	}
+	for r, j := range l.slackOf {
+		l.slackOf[r] = to[j]
+	}
+	return to
+}

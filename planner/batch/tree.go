@@ -85,6 +85,7 @@ func (s *solver) search(ctx context.Context, all *tree, limit int) {
 			s.raise(ctx, n, 4, limit, nil)
 			continue
 		}
+		n.m.forget(s.cost - n.bound)
 		part := s.split(n)
 		if part == nil {
 			s.offer(s.apart(n.m.heaviest()))
