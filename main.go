@@ -57,7 +57,7 @@ func run(ctx context.Context, args []string, io streams) int {
 	parser, err := kong.New(&cli,
 		kong.Name("hotday"),
 		kong.Description("Plans a café's cold coffee for the next hot days: what to brew and when, how much ice to make, what will run short."),
-		kong.Vars{"version": version(), "kinds": strings.Join(planner.CalcKinds(), ", "), "publish_at": jobs.DefaultPublishAt, "watch_at": jobs.DefaultWatchAt},
+		kong.Vars{"version": version(), "kinds": strings.Join(planner.CalcKinds(), ", "), "publish_at": jobs.DefaultPublishAt, "refit_at": jobs.DefaultRefitAt, "watch_at": jobs.DefaultWatchAt},
 		kong.DefaultEnvars("HOTDAY"),
 		kong.Writers(io.out, io.err),
 		kong.Exit(func(code int) { exited = code }),
@@ -220,6 +220,7 @@ type serveCommand struct {
 	DB            string        `name:"db" required:"" placeholder:"DSN" help:"The database: an SQLite file, made where there is none."`
 	Listen        string        `default:"127.0.0.1:8080" help:"Address and port to answer on; port 0 takes a free one."`
 	PublishAt     string        `default:"${publish_at}" placeholder:"CRON" help:"When the next day's prep sheet is published, in each site's time (${default})."`
+	RefitAt       string        `default:"${refit_at}" placeholder:"CRON" help:"When the forecast learns from the day before, in each site's time (${default})."`
 	WatchAt       string        `default:"${watch_at}" placeholder:"CRON" help:"When the day is looked at for what runs short (${default})."`
 	SecureCookies bool          `help:"Set when people reach the service by HTTPS."`
 	Grace         time.Duration `default:"15s" help:"How long requests may run on when the service is stopped."`
@@ -277,7 +278,8 @@ func (p *program) Run(ctx context.Context) error {
 	g, ctx := errgroup.WithContext(ctx)
 	g.Go(func() error { return p.server.Serve(ctx, p.listener, p.config.Grace) })
 	g.Go(func() error {
-		return jobs.Run(ctx, jobs.Config{Store: p.store, Worker: p.store, Log: p.log, PublishAt: p.config.PublishAt, WatchAt: p.config.WatchAt, CatchUp: p.catchUp})
+		return jobs.Run(ctx, jobs.Config{Store: p.store, Worker: p.store, Log: p.log, PublishAt: p.config.PublishAt, RefitAt: p.config.RefitAt,
+			WatchAt: p.config.WatchAt, CatchUp: p.catchUp})
 	})
 	return g.Wait()
 }
@@ -354,6 +356,14 @@ func (c *demoCommand) fill(ctx context.Context, p *program, say func(string, ...
 	if err := story.Keep(ctx, p.store, say); err != nil {
 		return err
 	}
+	learnt, err := planner.Refit(ctx, p.store, site.Code, now)
+	if err != nil {
+		return err
+	}
+	if err := p.store.PutForecastState(ctx, site.Code, learnt); err != nil {
+		return err
+	}
+	say("the forecast has learnt from the days through %s", learnt.Through)
 	plan, sheets, err := jobs.PlanAndPublish(ctx, p.store, planner.GatherQuery{Site: site.Code, From: story.Saturday, Days: c.Days, Now: now})
 	if err != nil {
 		return err
