@@ -394,3 +394,47 @@ func (s *shop) get(t *testing.T, key, path string) *http.Response {
 	t.Cleanup(func() { _ = answer.Body.Close() })
 	return answer
 }
+
+func TestTheWeekendTellsOfANewerPlanAndWaitsToBeAsked(t *testing.T) {
+	t.Parallel()
+	ctx := browser(t)
+	s := newShop(t)
+	manager := open(t, ctx, s.base+"/sign-in")
+	manager.signIn(s)
+	manager.click("button[name=again]")
+	manager.until(`document.body.dataset.revision === "1"`)
+	colleague := open(t, ctx, s.base+"/s/lido/weekend")
+	colleague.until(`document.querySelector("a.days, .asked")`)
+	manager.eval(`(() => { const i = document.querySelector('input[data-part="midday"]'); i.value = "61"; i.dispatchEvent(new Event("change")); return ""; })()`)
+	manager.says("Kept.")
+	manager.click("button[name=again]")
+	manager.until(`document.body.dataset.revision === "2"`)
+	colleague.says("There is a newer plan: 2.")
+	assert.Equal(t, "1", colleague.eval(`document.body.dataset.revision`), "nothing changes under the reader's hand")
+	colleague.click("#news a")
+	colleague.until(`document.body.dataset.revision === "2" && document.getElementById("news").hidden`)
+	manager.quiet()
+	colleague.quiet()
+}
+
+func TestAWarningIsSeenWithOneTouchAndStaysOpen(t *testing.T) {
+	t.Parallel()
+	ctx := browser(t)
+	s := newShop(t)
+	w := models.OpenWarning{Key: "sales_silent", Warning: models.Warning{Kind: models.WarnSalesSilent, Grade: models.GradeActToday, At: s.clock(), Cause: "No sales counts since 06:00."}}
+	_, err := s.store.SyncWarnings(context.Background(), site, []string{models.WarnSalesSilent}, []models.OpenWarning{w}, s.clock())
+	require.NoError(t, err)
+	wall := open(t, ctx, s.base+"/sign-in")
+	wall.signIn(s)
+	wall.goTo(s.base + "/s/lido/kitchen")
+	wall.until(`document.querySelector(".warn button")`)
+	assert.Equal(t, "true", wall.eval(`(() => { const r = document.querySelector(".warn button").getBoundingClientRect(); return r.width >= 64 && r.height >= 64; })()`))
+	wall.click(".warn button")
+	wall.says("1 warning was seen and is still open.")
+	assert.Equal(t, "0", wall.eval(`document.querySelectorAll(".warn").length`))
+	kept, err := s.store.OpenWarnings(context.Background(), site)
+	require.NoError(t, err)
+	require.Len(t, kept, 1)
+	assert.Equal(t, "manager", kept[0].AckedBy)
+	wall.quiet()
+}

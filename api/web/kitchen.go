@@ -40,6 +40,7 @@ type kitchenView struct {
 	Idle      string // what to say then
 	Last      string // id of the task marked last, to be taken back
 	Warnings  []warningView
+	Seen      int // warnings that somebody here has seen and that are still open
 	Changes   []string
 	Sheet     string // which sheet this is
 	HasSheet  bool
@@ -113,8 +114,14 @@ func (v *kitchenView) read(ctx context.Context, s models.Store, setup models.Set
 		return err
 	}
 	for _, w := range open {
-		if w.Grade != models.GradeNote && w.AckedAt == nil {
-			v.Warnings = append(v.Warnings, warningOf(w.Warning, loc))
+		switch {
+		case w.Grade == models.GradeNote:
+		case w.AckedAt != nil:
+			v.Seen++
+		default:
+			said := warningOf(w.Warning, loc)
+			said.ID = w.ID
+			v.Warnings = append(v.Warnings, said)
 		}
 	}
 	slices.SortStableFunc(v.Warnings, func(a, b warningView) int {

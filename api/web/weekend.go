@@ -32,12 +32,15 @@ type weekendView struct {
 	Differs  []string // from what the kitchen has
 	More     int      // differences beyond those
 	Revision int
+	Event    int64 // the last that the page knows of: live ones are asked for from there
 	Publish  bool // there is something to publish
 	From     models.Date
 	Days     int
 	Wide     []template.HTML
 	Narrow   []template.HTML
+	Before   beforeView
 	Warnings []warningView
+	Open     []warningView // of the day as it goes, that the plan does not tell
 	Demand   []demandDay
 	Tables   []table
 	Cautions []string
@@ -52,6 +55,8 @@ type weekendState struct {
 	words     []models.ExpectedDemand // the manager's, as stored now
 	published models.Plan             // what the kitchen works from; revision 0: nothing for these days
 	at        time.Time               // published
+	event     int64                   // the last live event that the page knows of
+	open      []models.OpenWarning    // of the day as it goes
 	past      map[planner.ComparedRow][]planner.ComparableDay
 }
 
@@ -80,6 +85,9 @@ func readWeekend(ctx context.Context, s models.Store, site models.Site, now time
 		return st, err
 	}
 	st.hasSales = !last.IsZero()
+	if st.event, err = s.LastEventID(ctx, site.Code); err != nil {
+		return st, err
+	}
 	st.plan, st.request, err = s.LatestPlan(ctx, site.Code)
 	if models.CodeOf(err) == models.CodeNotFound {
 		return st, nil
@@ -93,6 +101,9 @@ func readWeekend(ctx context.Context, s models.Store, site models.Site, now time
 		return st, err
 	}
 	if st.past, err = planner.ComparableDays(ctx, s, st.request, now); err != nil {
+		return st, err
+	}
+	if st.open, err = s.OpenWarnings(ctx, site.Code); err != nil {
 		return st, err
 	}
 	sheets, err := s.Sheets(ctx, site.Code, st.plan.From, end)
@@ -113,7 +124,7 @@ func readWeekend(ctx context.Context, s models.Store, site models.Site, now time
 
 func (p *pages) weekendView(h head, site models.Site, st weekendState) weekendView {
 	now, loc := p.Now(), site.Location()
-	v := weekendView{head: h, HasPlan: st.hasPlan, HasSales: st.hasSales}
+	v := weekendView{head: h, HasPlan: st.hasPlan, HasSales: st.hasSales, Event: st.event}
 	v.From, v.Days = nextWeekend(site, now), 2
 	if !st.hasPlan {
 		v.Heading = "No plan yet"
@@ -127,19 +138,43 @@ func (p *pages) weekendView(h head, site models.Site, st weekendState) weekendVi
 	v.Lead = plan.Summary.Text
 	v.Revision = plan.Revision
 	v.status(st, now, loc, p.Changes)
-	for _, f := range picture.Frames(r, plan, wideDays, wideWidth, false) {
-		f.Now = now
-		v.Wide = append(v.Wide, picture.Weekend(r, plan, f))
-	}
-	for _, f := range picture.Frames(r, plan, narrowDays, narrowWidth, true) {
-		f.Now = now
-		v.Narrow = append(v.Narrow, picture.Weekend(r, plan, f))
-	}
+	v.draw(r, plan, now)
 	v.Warnings = warningViews(r, plan)
+	v.Open = openViews(st.open, v.Warnings, loc)
 	v.Demand = demandDays(st)
 	v.Tables = tables(r, plan)
 	v.Cautions = plan.Cautions
 	return v
+}
+
+// beforeView is the pictures of the days before the eve of the planned ones: folded away, for little is done on them.
+type beforeView struct {
+	Name   string
+	Wide   []template.HTML
+	Narrow []template.HTML
+}
+
+func (v *weekendView) draw(r models.PlanRequest, plan models.Plan, now time.Time) {
+	loc := r.Site.Location()
+	for _, f := range picture.Frames(r, plan, wideDays, wideWidth, false) {
+		f.Now = now
+		if !f.Before {
+			v.Wide = append(v.Wide, picture.Weekend(r, plan, f))
+			continue
+		}
+		if v.Before.Name == "" {
+			v.Before.Name = f.From.In(loc).Format("Monday 2 January")
+		}
+		v.Before.Wide = append(v.Before.Wide, picture.Weekend(r, plan, f))
+	}
+	for _, f := range picture.Frames(r, plan, narrowDays, narrowWidth, true) {
+		f.Now = now
+		if f.Before {
+			v.Before.Narrow = append(v.Before.Narrow, picture.Weekend(r, plan, f))
+		} else {
+			v.Narrow = append(v.Narrow, picture.Weekend(r, plan, f))
+		}
+	}
 }
 
 // nextWeekend is the Saturday of this weekend, or of the next once Sunday is over; on Sunday it is Sunday.

@@ -1,6 +1,7 @@
 package web
 
 import (
+	"slices"
 	"strings"
 	"time"
 
@@ -10,12 +11,14 @@ import (
 
 // warningView is a warning as a sentence with its ways out.
 type warningView struct {
-	Index int
-	Grade string // the class of its wedge
-	Soon  string // how soon to act, in words
-	Say   string
-	Cause string
-	Ways  []wayView
+	ID     string // of the open warning; empty: it is a plan's
+	Index  int
+	Grade  string // the class of its wedge
+	Soon   string // how soon to act, in words
+	Say    string
+	Cause  string
+	SeenBy string // in the kitchen, and when; empty: by nobody
+	Ways   []wayView
 }
 
 type wayView struct {
@@ -39,6 +42,28 @@ func warningViews(r models.PlanRequest, plan models.Plan) []warningView {
 			v.Index = i
 			for k, way := range w.WaysOut {
 				v.Ways = append(v.Ways, wayView{k, way.Action, effect(w, way, r.Site.Currency)})
+			}
+			out = append(out, v)
+		}
+	}
+	return out
+}
+
+// openViews are the open warnings of the day that are not told among those of the plan, gravest first.
+func openViews(open []models.OpenWarning, told []warningView, loc *time.Location) []warningView {
+	var out []warningView
+	for _, grade := range gradeOrder {
+		for _, w := range open {
+			v := warningOf(w.Warning, loc)
+			if w.Grade != grade || slices.ContainsFunc(told, func(t warningView) bool { return t.Say == v.Say }) {
+				continue
+			}
+			v.ID = w.ID
+			for k, way := range w.WaysOut {
+				v.Ways = append(v.Ways, wayView{Index: k, Action: way.Action})
+			}
+			if w.AckedAt != nil {
+				v.SeenBy = w.AckedBy + ", " + say.At(*w.AckedAt, loc)
 			}
 			out = append(out, v)
 		}

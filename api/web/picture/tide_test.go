@@ -106,6 +106,19 @@ func TestAPhoneGetsADrawingADay(t *testing.T) {
 	assert.Equal(t, r.Site.DayEnd("2026-07-12"), frames[2].To)
 }
 
+func TestDaysBeforeTheEveHaveDrawingsOfTheirOwn(t *testing.T) {
+	t.Parallel()
+	r, p := sample()
+	p.ComputedAt = clock(p.From.AddDays(-3), 15, 0)
+	frames := Frames(r, p, 3, 1360, false)
+	require.Len(t, frames, 2)
+	assert.True(t, frames[0].Before)
+	assert.Equal(t, p.ComputedAt, frames[0].From.UTC().In(p.ComputedAt.Location()))
+	assert.False(t, frames[1].Before, "the eve and the days of the plan stand together")
+	assert.Equal(t, p.From.AddDays(-1), models.DateOf(frames[1].From, p.ComputedAt.Location()))
+	assert.Equal(t, frames[0].To, frames[1].From)
+}
+
 func TestNamesFromTheSetUpCannotBreakOut(t *testing.T) {
 	t.Parallel()
 	r, p := sample()

@@ -16,11 +16,12 @@ type Frame struct {
 	Now      time.Time // marked where it lies inside; zero: not
 	Width    float64   // user units, meant to be shown as so many px
 	Narrow   bool      // for a phone: names inside the drawing, one day at a time
+	Before   bool      // it ends before the eve of the planned days: there is little to do yet
 	totals   []PartTotal
 }
 
 // Frames cuts the time of a plan into drawings of at most days service days each. The first begins at the hour in which the
-// plan was made, or where it reaches back further, with the first working hours.
+// plan was made. Days before the eve of the planned ones have drawings of their own: on the eve the preparing begins.
 func Frames(req models.PlanRequest, plan models.Plan, days int, width float64, narrow bool) []Frame {
 	var out []Frame
 	site := req.Site
@@ -32,21 +33,39 @@ func Frames(req models.PlanRequest, plan models.Plan, days int, width float64, n
 		first = plan.From
 	}
 	last := plan.From.AddDays(max(plan.Days, 1) - 1)
-	// Evenly many days each: three and one would look as if the last were another kind of thing.
-	n := first.DaysUntil(last) + 1
-	pieces := (n + days - 1) / days
+	eve := plan.From.AddDays(-1)
 	totals := PartTotals(site, plan.Demand)
-	per := (n + pieces - 1) / pieces
-	for d := first; d <= last; d = d.AddDays(per) {
-		f := Frame{From: from, To: end, Width: width, Narrow: narrow, totals: totals}
-		if d > first {
-			f.From = startOf(site, d)
+	for _, d := range firstDays(first, eve, last, days) {
+		f := Frame{From: startOf(site, d.from), To: end, Width: width, Narrow: narrow, Before: d.from < eve, totals: totals}
+		if d.from == first {
+			f.From = from
 		}
-		if next := d.AddDays(per); next <= last {
-			f.To = startOf(site, next)
+		if d.next <= last {
+			f.To = startOf(site, d.next)
 		}
 		if f.From.Before(f.To) {
 			out = append(out, f)
+		}
+	}
+	return out
+}
+
+// piece is a run of days: from, up to but not with next.
+type piece struct{ from, next models.Date }
+
+// firstDays parts first … last at the eve, and each side into pieces of evenly many days, at most so many: three and one would look
+// as if the last were another kind of thing.
+func firstDays(first, eve, last models.Date, most int) []piece {
+	var out []piece
+	for _, side := range []piece{{first, eve}, {max(first, eve), last.AddDays(1)}} {
+		n := side.from.DaysUntil(side.next)
+		if n < 1 {
+			continue
+		}
+		pieces := (n + most - 1) / most
+		per := (n + pieces - 1) / pieces
+		for d := side.from; d < side.next; d = d.AddDays(per) {
+			out = append(out, piece{d, min(d.AddDays(per), side.next)})
 		}
 	}
 	return out

@@ -215,6 +215,7 @@
     const cur = current();
     const li = b.closest("#next li");
     if (li) { chosen = li.dataset.for; amount = null; show(); $("main").focus(); return; }
+    if (b.dataset.ack) { seen(b); return; }
     if (b.dataset.reason !== undefined) {
       $("ask-skip").hidden = true;
       if (b.dataset.reason && cur) mark(cur, "skipped", { reason: b.dataset.reason });
@@ -237,6 +238,21 @@
         break;
     }
   });
+
+  // seen says that somebody has read a warning; it stays open until its cause is gone.
+  async function seen(button) {
+    button.disabled = true;
+    try {
+      const answer = await reach(base + "/warnings/" + encodeURIComponent(button.dataset.ack) + "/ack", { method: "POST", headers: { "X-CSRF-Token": csrf } });
+      if (answer.status === 401 || answer.status === 403) { signedOut(); return; }
+      if (!answer.ok && answer.status !== 404) throw new Error((await answer.json().catch(() => ({}))).detail || String(answer.status));
+      tell("");
+      refresh();
+    } catch (err) {
+      button.disabled = false;
+      tell(err instanceof TypeError || err.name === "TimeoutError" ? "The service does not answer: the warning is not noted as seen. Try again." : "The warning is not noted as seen: " + err.message + ".");
+    }
+  }
 
   board.addEventListener("submit", async (e) => {
     if (e.target.id !== "count-form") return;

@@ -130,6 +130,34 @@
   });
   addEventListener("afterprint", () => { for (const d of folded) d.open = false; });
 
+  // What others do is told in one line; the page stays as it is until somebody asks for it.
+  const news = document.getElementById("news");
+  const tellNews = (words) => {
+    if (document.body.hasAttribute("aria-busy")) return; // it is this page's own doing, and shown in a moment
+    news.firstElementChild.textContent = words;
+    news.hidden = false;
+  };
+  let lastEvent = document.body.dataset.event || "", live = null;
+  function listen() {
+    live = new EventSource(base + "/live" + (lastEvent ? "?last_event_id=" + lastEvent : ""));
+    const on = (kind, words) => live.addEventListener(kind, (e) => {
+      lastEvent = e.lastEventId || lastEvent;
+      let data = {};
+      try { data = JSON.parse(e.data).data || {}; } catch { /* told without its number */ }
+      const text = words(data);
+      if (text) tellNews(text);
+    });
+    on("hello", () => "");
+    on("plan", (d) => d.problem ? "Planning by itself did not work: " + d.problem + "." : d.revision > Number(document.body.dataset.revision) ? "There is a newer plan: " + d.revision + "." : "");
+    on("sheet", (d) => d.revision ? "The kitchen has a new prep sheet, of plan " + d.revision + "." : "The kitchen has a new prep sheet.");
+    on("warning", (d) => (d.opened || []).length ? "There is a new warning." : (d.updated || []).length ? "A warning reads differently now." : "");
+  }
+  if (news) {
+    listen();
+    addEventListener("pagehide", () => live.close());
+    addEventListener("pageshow", (e) => { if (e.persisted) listen(); });
+  }
+
   document.addEventListener("click", (e) => {
     const tryButton = e.target.closest("button.try");
     if (tryButton) tryOut(tryButton);
