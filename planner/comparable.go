@@ -64,7 +64,7 @@ func (g *gathering) comparablePast() (p comparableState, err error) {
 	if p.events, err = g.st.Events(g.ctx, g.q.Site, from, g.q.Now); err != nil {
 		return p, err
 	}
-	if p.off, err = g.st.OffSale(g.ctx, g.q.Site, from, g.q.Now); err != nil {
+	if p.off, err = g.offSaleIn(from, g.q.Now); err != nil {
 		return p, err
 	}
 	list, err := g.st.Weather(g.ctx, g.q.Site, from, g.q.Now, time.Time{})

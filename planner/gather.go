@@ -59,6 +59,10 @@ type gathering struct {
 
 	events []models.Event // of the weeks that the forecast looks back on, and of the plan
 	tasks  []markedTask
+
+	curve  *curve                   // made by intraday
+	off    map[string][]models.Span // by drink, read by offSpans
+	closed []models.Span            // read by closures
 }
 
 // until is the end of the horizon.

@@ -26,7 +26,7 @@ func (g *gathering) forecast() error {
 		return err
 	}
 	loc := g.r.Site.Location()
-	off, err := g.st.OffSale(g.ctx, g.q.Site, g.today.AddDays(-7*weeksBack-1).At(0, loc), g.q.Now)
+	off, err := g.offSaleIn(g.today.AddDays(-7*weeksBack-1).At(0, loc), g.q.Now)
 	if err != nil {
 		return err
 	}

@@ -46,7 +46,7 @@ func GatherHistory(ctx context.Context, store models.Store, site string, now tim
 		if err != nil {
 			return err
 		}
-		off, err := st.OffSale(ctx, site, first.At(0, setup.Site.Location()), now)
+		off, err := g.offSaleIn(first.At(0, setup.Site.Location()), now)
 		if err != nil {
 			return err
 		}

@@ -8,14 +8,22 @@ import (
 	"hotday/models"
 )
 
-// sale is servings of a drink spread evenly over a span.
+// sale is servings of a drink over a span.
 type sale struct {
 	drink    string
 	span     models.Span
 	servings float64
+	window   time.Duration // length of the window that they were counted in, which the span may be a part of
+	rest     *remainder    // what all parts of the window took together, where shorter windows left it more than one
 }
 
-// within is the part of the servings that falls in a span.
+// remainder is what a window counted beyond shorter ones, and where they left room for it.
+type remainder struct {
+	servings float64
+	spans    []models.Span // in order of time
+}
+
+// within is the part of the servings that falls in a span, were they sold evenly.
 func (s sale) within(sp models.Span) float64 {
 	o := s.span.Overlap(sp)
 	switch {
@@ -28,38 +36,88 @@ func (s sale) within(sp models.Span) float64 {
 }
 
 // sales reads the counts of mapped items whose windows overlap [from, to), as disjoint spans for each item. last is the latest
-// end of a window, mapped or not, zero where nothing was counted.
+// end of a window, mapped or not, zero where nothing was counted. Where a window reaches out of [from, to), what it adds follows
+// from the shorter ones there as well: those are read too, and among the result.
 func (g *gathering) sales(from, to time.Time) (out []sale, last time.Time, err error) {
-	byItem := map[[2]string][]models.SalesRow{}
-	var order [][2]string
-	page := models.Page{Limit: models.MaxLimit}
-	for {
-		got, err := g.st.Counts(g.ctx, g.q.Site, models.SalesFilter{From: from, To: to}, page)
-		if err != nil {
+	w := windows{byItem: map[[2]string][]models.SalesRow{}, reach: models.Span{From: from, To: to}}
+	if err := g.read(&w, models.Span{From: from, To: to}, everyWindow); err != nil {
+		return nil, last, err
+	}
+	last = w.last
+	// What lies farther out than twice can only matter through windows that themselves matter little.
+	for range 2 {
+		early := models.Span{From: w.reach.From, To: from}
+		late := models.Span{From: to, To: w.reach.To}
+		if late.To.After(g.q.Now) {
+			late.To = g.q.Now
+		}
+		if early.Empty() && late.Empty() {
+			break
+		}
+		// A window that is read already overlaps [from, to).
+		if err := g.read(&w, early, func(r *models.SalesRow) bool { return !r.WindowEnd.After(early.To) }); err != nil {
 			return nil, last, err
 		}
-		for _, r := range got.Rows {
-			if r.WindowEnd.After(last) {
-				last = r.WindowEnd
+		if err := g.read(&w, late, func(r *models.SalesRow) bool { return !r.WindowStart.Before(late.From) }); err != nil {
+			return nil, last, err
+		}
+		from, to = early.From, late.To
+	}
+	for _, k := range w.order {
+		out = append(out, disjoint(w.byItem[k])...)
+	}
+	return out, last, nil
+}
+
+// windows are counts of mapped items, by source and item.
+type windows struct {
+	byItem map[[2]string][]models.SalesRow
+	order  [][2]string
+	reach  models.Span // of all of them
+	last   time.Time
+}
+
+func everyWindow(*models.SalesRow) bool { return true }
+
+// read adds the windows that overlap a span and are wanted.
+func (g *gathering) read(w *windows, span models.Span, wanted func(*models.SalesRow) bool) error {
+	if span.Empty() {
+		return nil
+	}
+	page := models.Page{Limit: models.MaxLimit}
+	for {
+		got, err := g.st.Counts(g.ctx, g.q.Site, models.SalesFilter{From: span.From, To: span.To}, page)
+		if err != nil {
+			return err
+		}
+		for i := range got.Rows {
+			r := &got.Rows[i]
+			if !wanted(r) {
+				continue
+			}
+			if r.WindowEnd.After(w.last) {
+				w.last = r.WindowEnd
 			}
 			if r.Drink == nil || !g.hasDrink(*r.Drink) {
 				continue
 			}
-			k := [2]string{r.Source, r.Item}
-			if byItem[k] == nil {
-				order = append(order, k)
+			if r.WindowStart.Before(w.reach.From) {
+				w.reach.From = r.WindowStart
 			}
-			byItem[k] = append(byItem[k], r)
+			if r.WindowEnd.After(w.reach.To) {
+				w.reach.To = r.WindowEnd
+			}
+			k := [2]string{r.Source, r.Item}
+			if w.byItem[k] == nil {
+				w.order = append(w.order, k)
+			}
+			w.byItem[k] = append(w.byItem[k], *r)
 		}
 		if got.Next == nil {
-			break
+			return nil
 		}
 		page.Cursor = *got.Next
 	}
-	for _, k := range order {
-		out = append(out, disjoint(byItem[k])...)
-	}
-	return out, last, nil
 }
 
 // disjoint turns the windows of one item into spans that do not overlap. A shorter window wins; a longer one adds what it
@@ -72,7 +130,8 @@ func disjoint(windows []models.SalesRow) []sale {
 	out := make([]sale, 0, len(windows))
 	for i, w := range windows {
 		clash = clash || i > 0 && w.WindowStart.Before(windows[i-1].WindowEnd)
-		out = append(out, sale{drink: *w.Drink, span: models.Span{From: w.WindowStart, To: w.WindowEnd}, servings: w.Count * w.Factor})
+		out = append(out, sale{drink: *w.Drink, span: models.Span{From: w.WindowStart, To: w.WindowEnd}, servings: w.Count * w.Factor,
+			window: w.WindowEnd.Sub(w.WindowStart)})
 	}
 	if !clash {
 		return out
@@ -103,9 +162,13 @@ func beyond(s sale, there []sale) []sale {
 	for _, f := range free {
 		length += f.To.Sub(f.From)
 	}
+	var rest *remainder
+	if len(free) > 1 {
+		rest = &remainder{servings: max(0, left), spans: free}
+	}
 	var out []sale
 	for _, f := range free {
-		out = append(out, sale{drink: s.drink, span: f, servings: max(0, left) * float64(f.To.Sub(f.From)) / float64(length)})
+		out = append(out, sale{drink: s.drink, span: f, window: s.window, rest: rest, servings: max(0, left) * float64(f.To.Sub(f.From)) / float64(length)})
 	}
 	return out
 }
@@ -119,17 +182,11 @@ type dayCounts struct {
 
 type partDrink struct{ part, drink string }
 
-// day splits the counts of a service day, until an instant, over its day parts. A window that reaches beyond the opening hours
-// counts as sold in its open time, if it has any.
+// day splits the counts of a service day, until an instant, over its day parts.
 func (g *gathering) day(d models.Date, until time.Time) (dayCounts, error) {
 	site := &g.r.Site
 	out := dayCounts{date: d, counts: map[partDrink]float64{}}
-	open := site.OpenSpans(d)
-	parts := make([]models.Span, len(site.DayParts))
 	whole := models.Span{From: d.At(0, site.Location()), To: site.DayEnd(d)}
-	for i, p := range site.DayParts {
-		parts[i] = site.PartSpan(d, p)
-	}
 	if until.Before(whole.To) {
 		whole.To = until
 	}
@@ -141,40 +198,16 @@ func (g *gathering) day(d models.Date, until time.Time) (dayCounts, error) {
 		return out, err
 	}
 	out.last = last
-	for _, s := range list {
-		for _, piece := range inOpen(s, open) {
-			for i, span := range parts {
-				cut := span
-				if until.Before(cut.To) {
-					cut.To = until
-				}
-				if n := piece.within(cut); n > 0 {
-					out.counts[partDrink{site.DayParts[i].Code, s.drink}] += n
-				}
-			}
+	s, err := g.splitting(d, until)
+	if err != nil {
+		return out, err
+	}
+	for i := range list {
+		if err := s.add(&list[i], out.counts); err != nil {
+			return out, err
 		}
 	}
 	return out, nil
-}
-
-// inOpen moves a sale into the open time that it overlaps; one that overlaps none stays where it was counted.
-func inOpen(s sale, open []models.Span) []sale {
-	var length time.Duration
-	var spans []models.Span
-	for _, o := range open {
-		if x := o.Overlap(s.span); !x.Empty() {
-			spans = append(spans, x)
-			length += x.To.Sub(x.From)
-		}
-	}
-	if len(spans) == 0 || len(spans) == 1 && spans[0] == s.span {
-		return []sale{s}
-	}
-	out := make([]sale, len(spans))
-	for i, x := range spans {
-		out[i] = sale{drink: s.drink, span: x, servings: s.servings * float64(x.To.Sub(x.From)) / float64(length)}
-	}
-	return out
 }
 
 // soldToday is what the day has taken so far, zeros included. A drink that was off sale in a part is left out of it: there a
@@ -191,7 +224,7 @@ func (g *gathering) soldToday() error {
 	if err != nil {
 		return err
 	}
-	off, err := g.st.OffSale(g.ctx, g.q.Site, g.since(), g.q.Now)
+	off, err := g.offSaleIn(g.since(), g.q.Now)
 	if err != nil {
 		return err
 	}

@@ -113,7 +113,7 @@ func (g *gathering) learntPast(before models.ForecastState) (keptPast, error) {
 	if g.events, err = g.st.Events(g.ctx, g.q.Site, p.First.AddDays(-1).At(0, loc), g.q.Now); err != nil {
 		return p, err
 	}
-	off, err := g.st.OffSale(g.ctx, g.q.Site, p.First.AddDays(-1).At(0, loc), g.q.Now)
+	off, err := g.offSaleIn(p.First.AddDays(-1).At(0, loc), g.q.Now)
 	if err != nil {
 		return p, err
 	}
