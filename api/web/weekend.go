@@ -33,7 +33,7 @@ type weekendView struct {
 	More     int      // differences beyond those
 	Revision int
 	Event    int64 // the last that the page knows of: live ones are asked for from there
-	Publish  bool // there is something to publish
+	Publish  bool  // there is something to publish
 	From     models.Date
 	Days     int
 	Wide     []template.HTML
