@@ -23,7 +23,7 @@ func (st *State) Ahead(rows []Ahead, levels []float64) Answer {
 		return a
 	}
 	axis, index := st.lay(rows)
-	guessed, hotter := map[string]bool{}, 0.0
+	guessed, hotter, missing := map[string]bool{}, 0.0, 0
 	for k := range rows {
 		r := &rows[k]
 		if !r.Open {
@@ -32,6 +32,10 @@ func (st *State) Ahead(rows []Ahead, levels []float64) Answer {
 		}
 		p := st.place(axis, index, r)
 		q := st.rangeOf(p)
+		if r.TempC == nil && st.climate.Use[wTemp] && p.i >= 0 {
+			st.widen(p, q[:], st.climate.Sway)
+			missing++
+		}
 		a.Rows = append(a.Rows, p.read(&q, levels))
 		if p.i < 0 {
 			guessed[r.Series] = true
@@ -44,6 +48,9 @@ func (st *State) Ahead(rows []Ahead, levels []float64) Answer {
 		if guessed[s.name] {
 			a.Notes = append(a.Notes, fmt.Sprintf("%s: no day of it is known; a guess from the site's other series, very wide, until its own counts come", s.name))
 		}
+	}
+	if missing > 0 {
+		a.Notes = append(a.Notes, fmt.Sprintf("%s no temperature ahead: taken as usual for the time of the year, and the range widened", days(missing, "has", "have")))
 	}
 	if hotter > 0 {
 		a.Notes = append(a.Notes, fmt.Sprintf("up to %.0f °C: hotter than any day known (%.0f °C); the regression is carried on and the range widened", hotter, st.climate.Hotter))
@@ -67,14 +74,29 @@ func (st *State) Live(rows []Ahead, tempErrorC, levels []float64) []Live {
 	for k := range rows {
 		p := st.place(axis, index, &rows[k])
 		q := st.rangeOf(p)
-		if m := q[middle]; st.climate.Use[wTemp] && tempErrorC[k] > 0 && m > 0 {
-			own := (q[highest] - q[lowest]) / 2 / gridScores[highest] / m
-			more := st.fitted.sway(p, &st.climate, tempErrorC[k])
-			widths{1, 1}.stretch(q[:], math.Min(math.Sqrt(1+more*more/math.Max(own*own, 1e-4)), 2))
+		basis := st.basis(p)
+		switch {
+		case !st.climate.Use[wTemp]:
+		case rows[k].TempC == nil:
+			st.widen(p, q[:], st.climate.Sway)
+			basis += "; no weather forecast: as usual for the time of the year, a wide guess"
+		default:
+			st.widen(p, q[:], tempErrorC[k])
 		}
-		out[k] = Live{Day: p.read(&q, levels), Basis: st.basis(p)}
+		out[k] = Live{Day: p.read(&q, levels), Basis: basis}
 	}
 	return out
+}
+
+// widen stretches a range by what a standard error of the temperature, °C, moves the mean.
+func (st *State) widen(p place, q []float64, errorC float64) {
+	m := q[middle]
+	if !(errorC > 0) || m <= 0 {
+		return
+	}
+	own := (q[highest] - q[lowest]) / 2 / gridScores[highest] / m
+	more := st.fitted.sway(p, &st.climate, errorC)
+	widths{1, 1}.stretch(q, math.Min(math.Sqrt(1+more*more/math.Max(own*own, 1e-4)), 2))
 }
 
 // The places of the levels .1 and .9 in grid.

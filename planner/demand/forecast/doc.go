@@ -1,13 +1,23 @@
 // Package forecast turns the past of daily demand and the weather ahead into honest ranges.
 //
-// Four learners see the same features. A log-link regression (pooled over the series of a site, then each series' own
-// deviations, shrunk) knows weekday, season, trend, temperature with bends, rain, humidity, holidays and the recent level. A
-// boosted ensemble of small trees over all series starts from it and finds what it bends wrongly. Two quantile forests a series
-// read ranges off the most similar days. Each is forecast again from earlier origins without what came after; how well each did
-// there weighs its quantiles in the mixture and widens or narrows the result, hot days apart. Nothing looks at a day before it
-// is forecast.
+// Four learners see the same features: weekday, season, weather, holidays, trend, and the recent level as known at the origin. A
+// log-link regression is shared by the series of a site; each series deviates from it, shrunk. A boosted ensemble of small trees
+// over all series has the regression's mean among its features and finds what that bends wrongly. Two quantile forests a series,
+// one of them with the regression's mean, read ranges off the most similar days. Each learner is fitted again at earlier origins
+// without what came after and tried on the days that followed: how well it did there sets its spread and its weight in the mixture
+// of quantiles, and widens or narrows the result, hot days apart. Nothing looks at a day before it is forecast.
 //
-// Sources: negative binomial regression by iteratively reweighted least squares, Hilbe, Negative Binomial Regression (2011, from
-// memory); gradient boosting, Friedman, Annals of Statistics 29 (2001, from memory); quantile regression forests, Meinshausen,
-// Journal of Machine Learning Research 7 (2006, from memory).
+// [Fit] learns from a whole past, [State.Update] from the day that was added to it, [State.Ahead] and [State.Live] forecast from
+// the state alone. Everything is deterministic, the order of rows does not matter, and demand may be counted in any unit.
+//
+// Beyond what was seen: a series without days borrows the mean of the others, a day hotter than any is read as the hottest and
+// then moved as the regression moves, and both are widened and said to be guesses.
+//
+// Tried on the open data and left out, since it changed nothing or harmed: rows drawn anew for each boosted tree, trees with other
+// numbers of leaves, forgetting faster or slower, weights learnt from the newest trials more than from older ones, one forest for
+// all series, forests of demand relative to its level, and residuals of the last days carried on.
+//
+// Sources: log-link regression by iteratively reweighted least squares, McCullagh and Nelder, Generalized Linear Models (1989,
+// from memory); gradient boosting, Friedman, Annals of Statistics 29 (2001, from memory); quantile regression forests,
+// Meinshausen, Journal of Machine Learning Research 7 (2006, from memory).
 package forecast

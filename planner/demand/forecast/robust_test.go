@@ -117,7 +117,7 @@ func TestOddPastsAreAnswered(t *testing.T) {
 				d.Ahead[i].TempC, d.Ahead[i].RainMM = nil, nil
 			}
 			return d
-		}, "", 1.3},
+		}, "no temperature ahead", 1.3},
 		"fractions": {func(d Document) Document {
 			return copied(d, func(_ int, p *Past) { *p.Demand += .25 })
 		}, "", 1.1},
@@ -338,4 +338,33 @@ func FuzzForecast(f *testing.F) {
 		require.NoError(t, err)
 		sane(t, d, a)
 	})
+}
+
+func TestWhatTheWeatherForecastDoesNotKnowWidensTheRange(t *testing.T) {
+	t.Parallel()
+	past, ahead := shop(3, 400, 1, 12)
+	st, err := Fit(context.Background(), past)
+	require.NoError(t, err)
+	width := func(errorC float64, known bool) (w float64, basis string) {
+		rows := slices.Clone(ahead)
+		for i := range rows {
+			rows[i].Open = true
+			warm := 28.0
+			if rows[i].TempC = &warm; !known {
+				rows[i].TempC = nil
+			}
+		}
+		for _, l := range st.Live(rows, []float64{errorC, errorC, errorC}, scoredLevels) {
+			w += l.Quantiles[4] - l.Quantiles[0]
+			basis = l.Basis
+		}
+		return w, basis
+	}
+	sure, basis := width(0, true)
+	unsure, _ := width(6, true)
+	require.Greater(t, unsure, sure)
+	require.Contains(t, basis, "for 28 °C")
+	require.Regexp(t, `^\d+ (Mon|Tues|Wednes|Thurs|Fri|Satur|Sun)days`, basis)
+	_, basis = width(0, false)
+	require.Contains(t, basis, "no weather forecast")
 }

@@ -254,7 +254,7 @@ type stored struct {
 }
 
 // stateVersion is raised whenever stored states cannot be read any more; an older one is fitted anew.
-const stateVersion = 1
+const stateVersion = 2
 
 // MarshalBinary writes the state, packed.
 func (st *State) MarshalBinary() ([]byte, error) {

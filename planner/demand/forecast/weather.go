@@ -6,6 +6,7 @@ import "math"
 type climate struct {
 	Use    [weathers]bool
 	Usual  [weathers][tenths]float64
+	Sway   float64 // standard deviation of the days' temperature about what is usual, °C
 	Hot    float64 // the temperature that 85 % of the past days stayed below
 	Hotter float64 // the hottest day seen
 }
@@ -42,7 +43,18 @@ func learnClimate(all []*series, last int) climate {
 		}
 		c.Use[w] = true
 		c.Usual[w] = overYear(sum, count)
-		if w == wTemp && known >= 100 {
+		if w != wTemp {
+			continue
+		}
+		square := 0.0
+		for i, x := range day {
+			if !math.IsNaN(x) {
+				e := x - c.Usual[w][tenth(all[0].yearDay[i])]
+				square += e * e / float64(known)
+			}
+		}
+		c.Sway = math.Sqrt(square)
+		if known >= 100 {
 			c.Hot, c.Hotter = hotEdge(day)
 		}
 	}
