@@ -143,7 +143,7 @@ func (l *living) freezeForms(at time.Time) {
 		m := &l.s.Ice.Moulds[i]
 		in := 0
 		for _, f := range l.k.forms {
-			if f.mould == i && f.takeAt.After(at) {
+			if f.mould == i && !f.fillAt.After(at) { // frozen or not
 				in++
 			}
 		}

@@ -36,7 +36,7 @@ type Options struct {
 
 // What a replay spends on each plan where nobody says otherwise: a day's batches are found with far less than a weekend's.
 const (
-	searchBudget = 60_000
+	searchBudget = 200_000
 	fewSimulated = 1
 	lookAhead    = 2
 )
@@ -91,7 +91,7 @@ func Run(ctx context.Context, s *Season, o Options) (Result, error) {
 	}
 	out := Result{Title: s.Title, Site: s.Site.Name, Currency: s.Site.Currency, From: s.Days[first].Date, To: s.Days[first].Date}
 	for i := first; i <= last; i++ {
-		day, err := r.day(ctx, i, last)
+		day, err := r.day(ctx, i)
 		if err != nil {
 			return out, err
 		}
@@ -138,8 +138,8 @@ type replaying struct {
 	freeze   []time.Duration
 }
 
-// day plans and lives day i under every method; last is the last day that is replayed.
-func (r *replaying) day(ctx context.Context, i, last int) (DayResult, error) {
+// day plans and lives day i under every method.
+func (r *replaying) day(ctx context.Context, i int) (DayResult, error) {
 	s := r.s
 	d := &s.Days[i]
 	out := DayResult{Date: d.Date, Open: s.open(d), TempC: math.NaN()}
@@ -150,7 +150,7 @@ func (r *replaying) day(ctx context.Context, i, last int) (DayResult, error) {
 	asked := s.demandOf(d, r.rows)
 	var sheets [methods]sheet
 	if out.Open {
-		days := s.Days[i:min(i+r.o.Ahead, last+1)]
+		days := s.Days[i:min(i+r.o.Ahead, len(s.Days))]
 		cast, err := r.known.forecast(ctx, days)
 		if err != nil {
 			return out, err

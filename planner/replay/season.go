@@ -85,8 +85,7 @@ func (s *Season) Validate() error {
 		s.checkDay(d, at, bad)
 	}
 	if len(e.Fields) == 0 {
-		s.fill()
-		if n := len(s.Days); n > mostDays {
+		if n := s.fill(); n > mostDays {
 			bad("/days", fmt.Sprintf("at most %d days", mostDays), "the season spans %d", n)
 		}
 		if s.From != "" && (s.From < s.Days[0].Date || s.From > s.Days[len(s.Days)-1].Date) {
@@ -145,12 +144,12 @@ func (w *Weather) check(at string, bad func(pointer, accepted, format string, ar
 	}
 }
 
-// fill puts the days in order and closes the gaps between them.
-func (s *Season) fill() {
+// fill puts the days in order, closes the gaps between them where the season is not too long, and returns how many it spans.
+func (s *Season) fill() int {
 	slices.SortFunc(s.Days, func(a, b Day) int { return strings.Compare(string(a.Date), string(b.Date)) })
 	n := s.Days[0].Date.DaysUntil(s.Days[len(s.Days)-1].Date) + 1
 	if n == len(s.Days) || n > mostDays {
-		return
+		return n
 	}
 	out := make([]Day, 0, n)
 	for _, d := range s.Days {
@@ -160,6 +159,7 @@ func (s *Season) fill() {
 		out = append(out, d)
 	}
 	s.Days = out
+	return n
 }
 
 // open reports whether the shop served on the day.

@@ -48,15 +48,6 @@ func monthOf(d models.Date) string {
 	return t.Month().String() + t.Format(" 2006")
 }
 
-// Below is how far the plan's cost lies below the par sheet's, %.
-func (s *Sums) Below() float64 {
-	p := s.Figures[Par].Cost()
-	if p <= 0 {
-		return 0
-	}
-	return 100 * (1 - s.Figures[Plan].Cost()/p)
-}
-
 // WriteText writes the table for people.
 func WriteText(w io.Writer, r *Result) error {
 	var b strings.Builder
@@ -84,8 +75,12 @@ func (t *text) head(b *strings.Builder) {
 	if r.Title != "" {
 		b.WriteString(wrap(r.Title, 100))
 	}
-	fmt.Fprintf(b, "\n%-18s %12s %12s %12s %12s %10s %10s %9s\n", "", "cost "+r.Currency, "above fore-", "with all", "poured", "drinks", "ice short", "in 10–90 %")
-	fmt.Fprintf(b, "%-18s %12s %12s %12s %12s %10s %10s %9s\n", "", "", "sight", "coffee", "away kg", "missed", "h", "")
+	row := func(name string, cells ...any) {
+		fmt.Fprintf(b, "%s\n", strings.TrimRight(fmt.Sprintf("%-18s %12s %12s %12s %10s %10s %9s %9s", append([]any{name}, cells...)...), " "))
+	}
+	b.WriteString("\n")
+	row("", "cost", "above", "with all", "poured", "drinks", "ice", "inside")
+	row("", r.Currency, "foresight", "coffee", "away kg", "missed", "short h", "10–90 %")
 }
 
 func (t *text) span(b *strings.Builder, s *Sums) {
@@ -97,16 +92,20 @@ func (t *text) span(b *strings.Builder, s *Sums) {
 		if m == Plan && s.Rows > 0 {
 			share = fmt.Sprintf("%.0f %%", 100*s.Inside/s.Rows)
 		}
-		fmt.Fprintf(b, "  %-16s %12s %12s %12s %12.1f %10.1f %10.2f %10s\n", m, t.money(f.Cost()), t.money(f.Cost()-least), t.money(f.Total()), f.PouredG/1000, f.Missed, f.IceShortH, share)
+		fmt.Fprintf(b, "  %-16s %12s %12s %12s %10.1f %10.1f %9.2f %9s\n", m, t.money(f.Cost()), t.money(f.Cost()-least), t.money(f.Total()), f.PouredG/1000, f.Missed, f.IceShortH, share)
 	}
-	if s.Figures[Par].Cost() > 0 {
-		below := s.Below()
-		word := "below"
-		if below < 0 {
-			word, below = "above", -below
-		}
-		fmt.Fprintf(b, "  The plan's cost is %.1f %% %s the par sheet's.\n", below, word)
+	if par := &s.Figures[Par]; par.Cost() > 0 {
+		fmt.Fprintf(b, "  The plan's cost is %s the par sheet's; with all coffee %s.\n", beside(s.Figures[Plan].Cost(), par.Cost()), beside(s.Figures[Plan].Total(), par.Total()))
 	}
+}
+
+// beside says how far x lies below or above what it is measured by.
+func beside(x, by float64) string {
+	word, pct := "below", 100*(1-x/by)
+	if pct < 0 {
+		word, pct = "above", -pct
+	}
+	return fmt.Sprintf("%.1f %% %s", pct, word)
 }
 
 // money is minor units in the site's currency.

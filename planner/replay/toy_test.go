@@ -1,0 +1,172 @@
+package replay
+
+import (
+	"context"
+	"fmt"
+	"testing"
+
+	"github.com/stretchr/testify/require"
+
+	"hotday/models"
+)
+
+// toy is a shop whose costs can be worked out by hand: one hot-chilled beverage of 200 g a glass, no ice, one brewer that makes
+// from 100 g to 10 kg in a slot, open from 10:00 to 14:00 every day. A gram holds 2400/1000/(15 + 0.218 − 2.1) = 0.18295 cents of
+// coffee and costs 0.02 to throw away; a glass at 4.00 earns 400 − 200·0.18295 = 363.41; a batch costs 150. Nothing ages.
+func toy(days int, servings func(i int) float64) Season {
+	s := Season{Title: "A toy."}
+	s.Site = models.Site{Code: "toy", Name: "Toy", Timezone: "UTC", Currency: "EUR", SetupMin: 60, SlotMin: 30, StartsPerSlot: 1, StoreG: 20000, StoreTempC: 4, MaxHoldH: 24,
+		DayParts: []models.DayPart{{Code: "noon", From: "10:00", To: "14:00"}}}
+	for _, d := range []string{"mon", "tue", "wed", "thu", "fri", "sat", "sun"} {
+		s.Site.Opening = append(s.Site.Opening, models.Opening{Weekday: d, From: "10:00", To: "14:00"})
+	}
+	s.Coffees = []models.Coffee{{Code: "bean", RestDaysMin: 7, RestDaysMax: 45, PackG: 1000, CostPerKg: 2400}}
+	s.Beverages = []models.Beverage{{Code: "cold", Method: models.HotChilled, Coffee: "bean", Ratio: 15, RetainedRatio: 2.1, MaxYieldPct: 21.8, BrewerOutTempC: 82, Bath: true,
+		TargetTempC: 5, ReadyMin: 30, HoldH: 6, TargetTDSPct: 1.4, DisposalCost: 20}}
+	s.Drinks = []models.Drink{{Code: "glass", Price: 400, Uses: []models.Use{{Beverage: "cold", G: 200}}}}
+	s.Brewers = []models.Brewer{{Code: "urn", Beverages: []string{"cold"}, MinBeverageG: 100, MaxBeverageG: 10000, BusyMin: 30, BatchCost: 150}}
+	s.Ice = models.Ice{BinG: 1000, IceTempC: -3, InletWaterC: 20}
+	s.Water = models.Water{TankL: 100, OpeningL: 100, MakeLPerH: 20, RecoveryPct: 50, Source: models.Ions{CaMgL: 60, MgMgL: 9, NaMgL: 12, KMgL: 2, HCO3MgL: 190},
+		Target: models.WaterTarget{HardnessMgLCaCO3: 80, AlkalinityMgLCaCO3: 40, MgShare: 0.3}, Salts: []string{"CaCl2.2H2O", "MgSO4.7H2O", "NaHCO3"}}
+	s.Costs.ShortFactor = 1
+	for i := range days {
+		c := 20.0
+		s.Days = append(s.Days, Day{Date: models.Date("2026-05-04").AddDays(i), Weather: Weather{TempC: &c}, Counts: []Count{{DayPart: "noon", Drink: "glass", Count: servings(i)}}})
+	}
+	return s
+}
+
+// Of the toy, cents.
+const (
+	toyCoffee  = 2400.0 / 1000 / (15 + 0.218 - 2.1) // a gram
+	toyGlass   = 400 - 200*toyCoffee
+	toyBatch   = 150.0
+	toyDispose = 0.02
+)
+
+func run(t *testing.T, s Season, o Options) Result {
+	t.Helper()
+	require.NoError(t, s.Validate())
+	r, err := Run(context.Background(), &s, o)
+	require.NoError(t, err)
+	return r
+}
+
+func TestToySeasonByHand(t *testing.T) {
+	t.Parallel()
+	// Four weeks of 20 glasses, then a day of 30, one of 10 and one of 20.
+	last := []float64{30, 10, 20}
+	s := toy(31, func(i int) float64 {
+		if i >= 28 {
+			return last[i-28]
+		}
+		return 20
+	})
+	r := run(t, s, Options{From: s.Days[28].Date})
+	require.Len(t, r.Days, 3)
+	// Doses are weighed down to a tenth of a gram: up to 1.4 g of beverage, and what that is worth.
+	const near = 0.1 * 13.2 * (toyGlass / 200)
+	for i, d := range r.Days {
+		perfect, par := d.Figures[Foresight], d.Figures[Par]
+		require.InDelta(t, toyBatch, perfect.Cost(), near, "foresight brews what is asked for, in one batch: day %d", i)
+		require.InDelta(t, toyBatch+last[i]*200*toyCoffee, perfect.Total(), near)
+		require.Equal(t, 1, par.Batches)
+		if last[i] == 30 {
+			require.InDelta(t, 10, par.Missed, 0.01)
+			require.InDelta(t, toyBatch+10*toyGlass, par.Cost(), near)
+		}
+		require.Zero(t, d.Figures[Foresight].IceShortH)
+	}
+	// On the second day the par sheet's ten glasses too many are past their time after the shop has closed: they are poured away
+	// before the third day's first slot is over.
+	poured := r.Days[1].Figures[Par].PouredG + r.Days[2].Figures[Par].PouredG
+	require.InDelta(t, 2000, poured, 3)
+	both := r.Days[1].Figures[Par].Cost() + r.Days[2].Figures[Par].Cost()
+	require.InDelta(t, 2*toyBatch+2000*(toyCoffee+toyDispose), both, 2*near)
+}
+
+func TestParSheetIsTheLastFourSameWeekdaysAndAFifthInTheHeat(t *testing.T) {
+	t.Parallel()
+	s := toy(43, func(i int) float64 { return float64(i) })
+	require.NoError(t, s.Validate())
+	k := known{s: &s, rows: s.rows()}
+	for i := range 42 {
+		if i == 35 {
+			s.Days[i].Closed = true // a closed Monday is no Monday
+		}
+		k.see(&s.Days[i])
+	}
+	c := 28.0
+	require.InDelta(t, (7+14+21+28)/4.0, k.par(&s.Days[42], &Weather{TempC: &c})[0], 1e-9)
+	c = 28.1
+	require.InDelta(t, 1.2*(7+14+21+28)/4.0, k.par(&s.Days[42], &Weather{TempC: &c})[0], 1e-9)
+}
+
+func TestClosedDayDoesNothing(t *testing.T) {
+	t.Parallel()
+	s := toy(40, func(i int) float64 { return 20 + float64(i%3) })
+	s.Days[37].Closed = true // its counts are no sales of an open day
+	r := run(t, s, Options{})
+	require.Len(t, r.Days, 5)
+	d := r.Days[2]
+	require.False(t, d.Open)
+	require.Zero(t, d.Rows)
+	for m := range methods {
+		f := d.Figures[m]
+		require.Zero(t, f.Batches, m)
+		require.Zero(t, f.Asked, m)
+		require.Zero(t, f.Missed, m)
+		require.Zero(t, f.OpenDays, m)
+		require.InDelta(t, f.PouredCoffee+f.Disposal, f.Cost(), 1e-9, "what was left is poured away, no more: %s", m)
+	}
+	require.Positive(t, r.Days[3].Figures[Plan].Batches, "the day after is planned again")
+}
+
+func TestGapsAreClosedDays(t *testing.T) {
+	t.Parallel()
+	s := toy(10, func(int) float64 { return 5 })
+	s.Days = append(s.Days[:4], s.Days[7:]...)
+	s.Days[0], s.Days[5] = s.Days[5], s.Days[0]
+	require.NoError(t, s.Validate())
+	require.Len(t, s.Days, 10)
+	for i := range s.Days {
+		require.Equal(t, models.Date("2026-05-04").AddDays(i), s.Days[i].Date)
+		require.Equal(t, i >= 4 && i < 7, s.Days[i].Closed)
+	}
+}
+
+func TestBoundsAndStops(t *testing.T) {
+	t.Parallel()
+	s := toy(50, func(int) float64 { return 5 })
+	require.Len(t, run(t, s, Options{Days: 2}).Days, 2)
+	require.Equal(t, s.Days[35].Date, run(t, s, Options{Days: 1}).From)
+	for _, o := range []Options{{From: "2026-01-01"}, {From: "2027-01-01"}, {Days: -1}} {
+		_, err := Run(context.Background(), &s, o)
+		require.Equal(t, models.CodeInvalid, models.CodeOf(err), fmt.Sprint(o))
+	}
+	ctx, cancel := context.WithCancel(context.Background())
+	r, err := Run(ctx, &s, Options{Progress: func(done, of int, _ models.Date) {
+		require.Equal(t, 15, of)
+		if done == 3 {
+			cancel()
+		}
+	}})
+	require.ErrorIs(t, err, context.Canceled)
+	require.Len(t, r.Days, 3)
+}
+
+func TestSameSeasonSameResult(t *testing.T) {
+	t.Parallel()
+	s := toy(45, func(i int) float64 { return float64(10 + i*i%17) })
+	require.Equal(t, run(t, s, Options{}), run(t, s, Options{}))
+}
+
+func TestFirstDayOfAllHasNothingToGoBy(t *testing.T) {
+	t.Parallel()
+	s := toy(3, func(int) float64 { return 10 })
+	r := run(t, s, Options{From: s.Days[0].Date})
+	require.Zero(t, r.Days[0].Figures[Plan].Batches)
+	require.InDelta(t, 10*toyGlass, r.Days[0].Figures[Plan].Cost(), 1e-6)
+	require.InDelta(t, 10, r.Days[0].Figures[Par].Missed, 1e-9)
+	require.Less(t, r.Days[0].Figures[Foresight].Cost(), 2*toyBatch)
+}
