@@ -32,7 +32,7 @@ func (j *job) schedule(ctx context.Context) error {
 		budget = batch.DefaultBudget
 	}
 	if len(s.units) > 0 { // a first look tells which loads are worth asking for
-		if err := j.solve(ctx, loads, budget/4, nil); err != nil {
+		if err := j.solve(ctx, loads, budget/8, nil); err != nil {
 			return err
 		}
 		warm, loads = j.result.Starts, s.loads
