@@ -1,0 +1,76 @@
+package main
+
+import (
+	"bytes"
+	"context"
+	"os"
+	"path/filepath"
+	"strings"
+	"testing"
+	"time"
+
+	"github.com/stretchr/testify/require"
+
+	"hotday/models/store"
+	"hotday/testdata/demo"
+)
+
+func command(t *testing.T, args ...string) (code int, out, errs string) {
+	t.Helper()
+	var o, e bytes.Buffer
+	code = run(context.Background(), args, streams{strings.NewReader(""), &o, &e})
+	return code, o.String(), e.String()
+}
+
+func TestReplayOfADocument(t *testing.T) {
+	t.Parallel()
+	dir := t.TempDir()
+	table, picture := filepath.Join(dir, "days.csv"), filepath.Join(dir, "season.svg")
+	code, out, errs := command(t, "replay", "testdata/seasons/kiosk.json", "--csv", table, "--svg", picture)
+	require.Zero(t, code, errs)
+	require.Contains(t, out, "Lido Kiosk, 2026-06-22 to 2026-07-05")
+	require.Contains(t, out, "whole season, 13 open days")
+	require.Contains(t, errs, "day 14 of 14")
+	csv, err := os.ReadFile(table)
+	require.NoError(t, err)
+	require.Equal(t, 1+3*14, strings.Count(string(csv), "\n"))
+	svg, err := os.ReadFile(picture)
+	require.NoError(t, err)
+	require.True(t, strings.HasPrefix(string(svg), "<svg "))
+}
+
+func TestReplayOfAStoredSite(t *testing.T) {
+	t.Parallel()
+	story, err := demo.At(time.Now())
+	require.NoError(t, err)
+	db := filepath.Join(t.TempDir(), "demo.db")
+	st, err := store.Open(context.Background(), db)
+	require.NoError(t, err)
+	require.NoError(t, story.Keep(context.Background(), st, func(string, ...any) {}))
+	require.NoError(t, st.Close())
+	code, out, errs := command(t, "replay", "--site", story.Setup.Site.Code, "--db", db, "--days", "1")
+	require.Zero(t, code, errs)
+	require.Contains(t, out, "whole season, 1 open days")
+}
+
+func TestReplayRefusesInWords(t *testing.T) {
+	t.Parallel()
+	bad := filepath.Join(t.TempDir(), "bad.csv")
+	require.NoError(t, os.WriteFile(bad, []byte("series,date,demand\na,2026-13-01,4\n"), 0o600))
+	for _, c := range []struct {
+		want string
+		args []string
+	}{
+		{"say one season to relive", []string{"replay"}},
+		{"no database is named", []string{"replay", "--site", "lido"}},
+		{"cannot be read", []string{"replay", "--site", "lido", "--db", "/nowhere/at.db"}},
+		{"/line 2/date", []string{"replay", bad}},
+		{"cannot be read", []string{"replay", "/nowhere/season.json"}},
+		{"is none of the season", []string{"replay", "demo", "--from", "2020-01-01"}},
+	} {
+		code, out, errs := command(t, c.args...)
+		require.Equal(t, exitBadInput, code, c.args)
+		require.Contains(t, errs, c.want)
+		require.Empty(t, out)
+	}
+}
