@@ -31,7 +31,8 @@ func anyRequest(t *rapid.T) models.PlanRequest {
 	r.From = oneOf(t, "from", models.Date("2026-07-11"), "2026-03-28", "2026-03-29", "2026-10-24", "2026-10-25", "2026-12-31")
 	r.Seed = int64(rapid.IntRange(1, 9).Draw(t, "seed"))
 	loc := r.Site.Location()
-	r.Now = r.From.At(0, loc).Add(time.Duration(rapid.IntRange(-1200, 1100+(r.Days-1)*1300).Draw(t, "now")) * time.Minute)
+	minute := oneOf(t, "now", -540, -900, 480, 660, 780, 1000) + rapid.IntRange(0, 59).Draw(t, "minute")
+	r.Now = r.From.AddDays(oneOf(t, "day", 0, 0, r.Days-1)).At(0, loc).Add(time.Duration(minute) * time.Minute)
 	if chance(t, "far ahead", 20) { // long enough to be planned piece by piece
 		r.Now = r.Now.Add(-time.Duration(rapid.IntRange(3, 12).Draw(t, "days ahead")) * 24 * time.Hour)
 		r.Days = 4
