@@ -4,8 +4,10 @@ import (
 	"bytes"
 	"compress/flate"
 	"context"
+	"encoding/binary"
 	"encoding/gob"
 	"fmt"
+	"hash/fnv"
 	"math"
 	"slices"
 
@@ -26,6 +28,7 @@ type State struct {
 	calibration calibration
 	tails       []tail // by series
 	notes       []string
+	digest      uint64 // of the demand learnt from
 }
 
 // tail is the newest days of a series, as lags need them, with what went before in sum.
@@ -91,9 +94,21 @@ func Fit(ctx context.Context, past []Past) (*State, error) {
 func begin(past []Past) (*State, []*series) {
 	st := &State{last: -1, notes: []string{}}
 	all := slices.DeleteFunc(build(past), func(s *series) bool { return s.last < 0 })
+	digest := fnv.New64a()
+	var b [8]byte
 	for _, s := range all {
 		st.first, st.last = s.first, max(st.last, s.last)
+		digest.Write([]byte(s.name))
+		for i, y := range s.y {
+			if !math.IsNaN(y) {
+				binary.LittleEndian.PutUint32(b[:], uint32(i))
+				digest.Write(b[:4])
+				binary.LittleEndian.PutUint64(b[:], math.Float64bits(y))
+				digest.Write(b[:])
+			}
+		}
 	}
+	st.digest = digest.Sum64()
 	for _, s := range all {
 		if s.damped > 0 {
 			st.note("%s: %s many times beyond all others and taken as less; look whether the count is right", s.name, days(s.damped, "lies", "lie"))
@@ -162,6 +177,9 @@ func (st *State) Update(ctx context.Context, past []Past) (*State, error) {
 	use := learnClimate(all, last)
 	if use.Use != st.climate.Use {
 		return Fit(ctx, past)
+	}
+	if next.digest == st.digest && next.last == st.last {
+		return st, nil
 	}
 	next.climate, next.size = use, st.size
 	for _, s := range all {
@@ -251,10 +269,11 @@ type stored struct {
 	Calibration calibration
 	Tails       []tail
 	Notes       []string
+	Digest      uint64
 }
 
 // stateVersion is raised whenever stored states cannot be read any more; an older one is fitted anew.
-const stateVersion = 2
+const stateVersion = 3
 
 // MarshalBinary writes the state, packed.
 func (st *State) MarshalBinary() ([]byte, error) {
@@ -265,7 +284,7 @@ func (st *State) MarshalBinary() ([]byte, error) {
 	}
 	s := st.size
 	err = gob.NewEncoder(z).Encode(stored{stateVersion, st.first, st.last, st.climate, [6]int{s.blocks, s.trialTrees, s.trees, s.trialRows, s.rows, s.oneIn},
-		st.fitted, st.grown, st.grownForest, st.trials, st.calibration, st.tails, st.notes})
+		st.fitted, st.grown, st.grownForest, st.trials, st.calibration, st.tails, st.notes, st.digest})
 	if err == nil {
 		err = z.Close()
 	}
@@ -286,6 +305,6 @@ func (st *State) UnmarshalBinary(b []byte) error {
 	}
 	z := s.Sizes
 	*st = State{first: s.First, last: s.Last, climate: s.Climate, size: sizes{z[0], z[1], z[2], z[3], z[4], z[5]}, fitted: s.Fitted, grown: s.Grown,
-		grownForest: s.GrownForest, trials: s.Trials, calibration: s.Calibration, tails: s.Tails, notes: s.Notes}
+		grownForest: s.GrownForest, trials: s.Trials, calibration: s.Calibration, tails: s.Tails, notes: s.Notes, digest: s.Digest}
 	return nil
 }

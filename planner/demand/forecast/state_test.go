@@ -51,6 +51,17 @@ func TestNightlyUpdatesStayNearAFreshFit(t *testing.T) {
 		require.NoError(t, err)
 		require.Equal(t, past[0].Date.AddDays(day-1), st.Last())
 	}
+	again, err := st.Update(context.Background(), past)
+	require.NoError(t, err)
+	require.True(t, st == again, "nothing came, nothing is done")
+	corrected := copied(Document{History: past}, func(i int, p *Past) {
+		if i == 280+270 {
+			*p.Demand += 5
+		}
+	})
+	again, err = st.Update(context.Background(), corrected.History)
+	require.NoError(t, err)
+	require.False(t, st == again, "a late correction is learnt from")
 	fresh, err := Fit(context.Background(), past)
 	require.NoError(t, err)
 	a, b := st.Ahead(ahead, scoredLevels), fresh.Ahead(ahead, scoredLevels)
@@ -103,7 +114,7 @@ func TestAnUpdateLetsTheOldestDaysGo(t *testing.T) {
 		st, err = st.Update(context.Background(), since(day-150, upTo(past, day)))
 		require.NoError(t, err)
 	}
-	require.Same(t, grown, st.fitted.Boosting)
+	require.True(t, grown == st.fitted.Boosting)
 	st, err = st.Update(context.Background(), since(50, past))
 	require.NoError(t, err)
 	require.Equal(t, past[0].Date.AddDays(199), st.Last())
