@@ -58,8 +58,8 @@ const (
 
 // Parse reads and checks a document. It returns a CodeMalformed or CodeInvalid *models.Error.
 func Parse(body []byte) (Document, error) {
-	var d Document
-	if err := models.DecodeStrict(body, &d); err != nil {
+	d, err := decode(body)
+	if err != nil {
 		return d, err
 	}
 	return d, d.Validate()
