@@ -73,6 +73,31 @@ func TestEachWeekdayHasItsCurve(t *testing.T) {
 	require.InDelta(t, 4, countedOn(t, s, sunday.AddDays(1))["morning tonic"], 1e-9)
 }
 
+func TestTheCurveOfAllDaysIsThatOfOneOfThem(t *testing.T) {
+	t.Parallel()
+	s := kioskOf(t, nil)
+	friday := saturday.AddDays(-1)
+	sold(t, s, "GLASS", clock(saturday, 11, 0), 60, 60)
+	sold(t, s, "GLASS", clock(saturday.AddDays(1), 11, 0), 60, 20)
+	// Friday, of which nothing is known, is a day like the mean of the two, 40; Saturday has 60 of its own.
+	sold(t, s, "TONIC", clock(friday, 11, 0), 25*60, 100)
+	same(t, map[string]float64{"morning tonic": 40}, countedOn(t, s, friday))
+	require.InDelta(t, 60, countedOn(t, s, saturday)["morning tonic"], 1e-9)
+}
+
+func TestTheCurveLeavesOutATimeOffSale(t *testing.T) {
+	t.Parallel()
+	s := kioskOf(t, nil)
+	for h, n := range []float64{20, 30, 50} {
+		sold(t, s, "GLASS", clock(saturday, 11+h, 0), 60, n)
+	}
+	sold(t, s, "TONIC", clock(saturday, 11, 0), 180, 10)
+	require.NoError(t, s.PutOffSale(ctx, kiosk, []models.OffSale{{Drink: "tonic", From: clock(saturday, 13, 0), To: new(clock(saturday, 14, 0))}}))
+	got := countedOn(t, s, saturday)
+	require.InDelta(t, 4, got["morning tonic"], 1e-9, "20 of the 50 that the site sells from eleven to one")
+	require.InDelta(t, 6, got["midday tonic"], 1e-9)
+}
+
 func TestTooFewCountsMakeNoCurve(t *testing.T) {
 	t.Parallel()
 	s := kioskOf(t, nil)
@@ -182,6 +207,16 @@ func TestAWindowOverTwoDaysIsCountedOnce(t *testing.T) {
 		sold(t, s, "GLASS", clock(friday, 12+h, 0), 60, 10)
 	}
 	same(t, map[string]float64{"midday glass": 30, "afternoon glass": 30 + 10}, countedOn(t, s, friday))
+	same(t, map[string]float64{"morning glass": 40}, countedOn(t, s, saturday))
+}
+
+func TestWhatAWindowAddsFollowsFromShorterOnesOfTheDayBefore(t *testing.T) {
+	t.Parallel()
+	s := kioskOf(t, nil)
+	friday := saturday.AddDays(-1)
+	sold(t, s, "GLASS", clock(friday, 12, 0), 60, 10)
+	sold(t, s, "GLASS", clock(friday, 12, 0), 600, 28) // 18 more in nine hours: four of them from 20:00 to 22:00
+	sold(t, s, "GLASS", clock(friday, 20, 0), 840, 44) // 40 more, sold when the shop was open: from 08:00 to 10:00
 	same(t, map[string]float64{"morning glass": 40}, countedOn(t, s, saturday))
 }
 
