@@ -4,6 +4,7 @@ import (
 	"fmt"
 
 	"hotday/models"
+	"hotday/planner/brew"
 	"hotday/planner/water"
 )
 
@@ -29,13 +30,6 @@ func (j *job) batchCautions(rc *recipe, b *models.BatchTask) []string {
 	}
 	return append(out, careHolding)
 }
-
-// caffeinePerG is an estimate of caffeine in the cup, mg per g of coffee dosed: about 1.2 % in arabica, most of it dissolved
-// (common practice, no source).
-const caffeinePerG = 10.0
-
-// muchCaffeine is a serving worth a word, mg.
-const muchCaffeine = 200.0
 
 // cautions are said once for the whole plan.
 func (j *job) cautions() []string {
@@ -67,24 +61,33 @@ func (j *job) cautions() []string {
 	}
 	strongest, mg := -1, 0.0
 	for d := range j.req.Drinks {
-		g := 0.0
-		for _, u := range j.req.Drinks[d].Uses {
-			g += j.recipes[j.bevIndex[u.Beverage]].doseFor(u.G)
-		}
-		for _, s := range j.req.Drinks[d].Doses {
-			g += s.DoseG
-		}
-		if x := g * caffeinePerG; x > mg {
+		if x := j.caffeineMg(&j.req.Drinks[d]); x > mg {
 			strongest, mg = d, x
 		}
 	}
-	if strongest >= 0 && mg >= muchCaffeine {
+	if strongest >= 0 && mg > brew.CaffeineServingMg {
 		x := &j.req.Drinks[strongest]
 		name := x.Name
 		if name == "" {
 			name = x.Code
 		}
-		out = append(out, fmt.Sprintf("One serving of %s carries about %.0f mg of caffeine (estimate: %.0f mg per g of coffee dosed). %s", name, mg, caffeinePerG, careCaffeine))
+		out = append(out, fmt.Sprintf("One serving of %s carries about %.0f mg of caffeine (%s). %s", name, mg, brew.CaffeineBasis, careCaffeine))
 	}
 	return out
+}
+
+// caffeineMg is the estimated caffeine of a serving, mg: of its beverages by their extraction, of doses made to order all that
+// the dose holds.
+func (j *job) caffeineMg(d *models.Drink) float64 {
+	mg := 0.0
+	for _, u := range d.Uses {
+		r := j.recipes[j.bevIndex[u.Beverage]]
+		if x, err := r.brew.Extract(r.doseFor(u.G)); err == nil {
+			mg += x.CaffeineMg(u.G, u.G)
+		}
+	}
+	for _, s := range d.Doses {
+		mg += s.DoseG * 1000 * brew.CaffeineOfDosePct / 100
+	}
+	return mg
 }

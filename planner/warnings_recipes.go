@@ -10,14 +10,17 @@ import (
 	"hotday/planner/chill"
 )
 
-// Limits of the default food code (FDA Food Code 2022, from memory): held at most this warm and long; cooled from 57 °C to
-// 21 °C in 2 h and to 5 °C in 4 h more.
-const (
-	coldC, coolC, warmC = 5.0, 21.0, 57.0
-	toCoolMin           = 120.0
-	toColdMin           = 360.0 // from 57 °C
-	longHoldH           = 24.0
+// The default rule of cooling and cold holding, as the calculations apply it.
+var (
+	coldC     = chill.SafeStoreC
+	coolC     = chill.DefaultCooling.MiddleC
+	warmC     = chill.DefaultCooling.HotC
+	toCoolMin = chill.DefaultCooling.FirstMin
+	toColdMin = chill.DefaultCooling.FirstMin + chill.DefaultCooling.SecondMin // from warmC
 )
+
+// longHoldH is the longest hold that is not told to be lax, h: the default for a new site.
+const longHoldH = 24.0
 
 const (
 	strengthOff        = 0.10 // points of TDS

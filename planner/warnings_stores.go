@@ -2,10 +2,11 @@ package planner
 
 import (
 	"fmt"
-	"math"
+	"strings"
 
 	"hotday/models"
 	"hotday/planner/bean"
+	"hotday/planner/water"
 )
 
 // warnBeans says which coffee lacks on which day, and which rule keeps lots from use.
@@ -75,13 +76,6 @@ func (j *job) warnWater() {
 	j.warnFit()
 }
 
-// Water outside these is worth a note (SCA water for brewing and later handbooks, from memory).
-const (
-	leastCaHardness, mostHardness = 17.0, 175.0
-	leastSolids, mostSolids       = 75.0, 250.0
-	alkalinityAim, alkalinityOff  = 40.0, 35.0
-)
-
 func (j *job) warnFit() {
 	if j.needs == nil || total(j.water.brew)+total(j.water.ice)+total(j.water.drink) <= 0 {
 		return
@@ -99,17 +93,11 @@ func (j *job) warnFit() {
 	if d.ChargeOffMeq < -0.2 {
 		note("charge", -d.ChargeOffMeq, "meq/L", []string{"water.source"}, "The ions of the source do not balance, %.1f meq/L too many anions: the analysis has a mistake in it.", -d.ChargeOffMeq)
 	}
-	switch ca, hard, alk, solids := got.CalciumHardness(), got.Hardness(), got.Alkalinity(), got.Solids(); {
-	case ca < leastCaHardness || hard > mostHardness:
-		note("hardness", hard, "mg/L", []string{"water.target.hardness_mg_l_caco3"},
-			"The dosed water has a hardness of %.0f mg/L as CaCO3, calcium's part %.0f; water for brewing is usually held to 17–85 of calcium hardness and at most %.0f in all.", hard, ca, mostHardness)
-	case math.Abs(alk-alkalinityAim) > alkalinityOff:
-		note("alkalinity", alk, "mg/L", []string{"water.target.alkalinity_mg_l_caco3"}, "The dosed water has an alkalinity of %.0f mg/L as CaCO3; about %.0f is usual for brewing.", alk, alkalinityAim)
-	case solids < leastSolids || solids > mostSolids:
-		note("solids", solids, "mg/L", []string{"water.target"}, "The dosed water has about %.0f mg/L of dissolved solids; %.0f to %.0f is usual for brewing.", solids, leastSolids, mostSolids)
+	if unfit := water.Unsuitable(got); len(unfit) > 0 {
+		note("range", got.Hardness(), "mg/L", []string{"water.target", "water.source"}, "The dosed water is outside the usual range for brewing: %s.", strings.Join(unfit, "; "))
 	}
 	for k, m := range j.req.Ice.Makers {
-		if soft := got.Times(m.MineralShare); m.Treated && m.MineralShare < 0.5 && soft.CalciumHardness() < leastCaHardness {
+		if soft := got.Times(m.MineralShare); m.Treated && m.MineralShare < 0.5 && soft.CalciumHardness() < water.CalciumLow {
 			note("ice "+m.Code, soft.Hardness(), "mg/L", []string{fmt.Sprintf("ice.makers.%d.mineral_share", k)},
 				"Ice of %s keeps %.0f %% of the minerals: what melts in the drink is water of %.0f mg/L hardness as CaCO3, softer than what is brewed with.", m.Code, m.MineralShare*100, soft.Hardness())
 		}
