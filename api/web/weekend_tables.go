@@ -14,6 +14,7 @@ type table struct {
 	ID      string
 	Caption string
 	Note    string
+	Hourly  bool // long, and drawn in the picture: left out on paper
 	Head    []string
 	Rows    []tableRow
 }
@@ -136,7 +137,7 @@ func costTable(r models.PlanRequest, plan models.Plan) table {
 // tideTable gives the tide hour by hour.
 func tideTable(r models.PlanRequest, plan models.Plan) table {
 	loc := r.Site.Location()
-	t := table{ID: "tide", Caption: "Drink ice in the bin, hour by hour", Head: []string{"At", "As planned", "On one day in ten at most", "On one day in ten at least"}}
+	t := table{ID: "tide", Hourly: true, Caption: "Drink ice in the bin, hour by hour", Head: []string{"At", "As planned", "On one day in ten at most", "On one day in ten at least"}}
 	for _, l := range plan.Ice.Levels {
 		if l.At.In(loc).Minute() == 0 {
 			t.Rows = append(t.Rows, tableRow{"", []string{say.At(l.At, loc), say.Mass(l.G), say.Mass(l.P10G), say.Mass(l.P90G)}})
@@ -147,7 +148,7 @@ func tideTable(r models.PlanRequest, plan models.Plan) table {
 
 func weatherTable(r models.PlanRequest) table {
 	loc := r.Site.Location()
-	t := table{ID: "air", Caption: "Air, hour by hour", Head: []string{"At", "Air", "Humidity"}}
+	t := table{ID: "air", Hourly: true, Caption: "Air, hour by hour", Head: []string{"At", "Air", "Humidity"}}
 	for _, w := range r.Weather {
 		humidity := "–"
 		if w.HumidityPct != nil {

@@ -125,7 +125,7 @@
   unfold();
   let folded = [];
   addEventListener("beforeprint", () => {
-    folded = [...document.querySelectorAll("details:not([open])")];
+    folded = [...document.querySelectorAll("details:not([open]):not(.why):not(.before):not(.hourly)")];
     for (const d of folded) d.open = true;
   });
   addEventListener("afterprint", () => { for (const d of folded) d.open = false; });

@@ -1,0 +1,109 @@
+package web_test
+
+import (
+	"encoding/json"
+	"fmt"
+	"os"
+	"strings"
+	"testing"
+	"time"
+
+	"github.com/chromedp/chromedp"
+	"github.com/stretchr/testify/assert"
+	"github.com/stretchr/testify/require"
+
+	"hotday/models"
+)
+
+// axe reads the accessibility rules of axe-core, which are no part of this repository, or skips the test loudly.
+func axe(t *testing.T) string {
+	t.Helper()
+	for _, path := range []string{os.Getenv("HOTDAY_AXE"), "/usr/lib/node_modules/axe-core/axe.min.js", "/usr/local/lib/node_modules/axe-core/axe.min.js"} {
+		if path == "" {
+			continue
+		}
+		if b, err := os.ReadFile(path); err == nil {
+			return string(b)
+		}
+	}
+	const missing = "NOT TESTED: the pages against axe-core; npm install -g axe-core, or name its axe.min.js in HOTDAY_AXE"
+	if os.Getenv("HOTDAY_REQUIRE_TOOLS") == "1" {
+		t.Fatal(missing)
+	}
+	t.Skip(missing)
+	return ""
+}
+
+// violation is a rule that a page breaks.
+type violation struct {
+	ID    string   `json:"id"`
+	Help  string   `json:"help"`
+	Nodes []string `json:"nodes"`
+}
+
+func (b *tab) violations(rules string) []violation {
+	b.t.Helper()
+	_, err := chromedp.Run(b.ctx, chromedp.Evaluate[bool](rules+"; true"))
+	require.NoError(b.t, err)
+	const run = `axe.run(document, {runOnly: ["wcag2a", "wcag2aa", "wcag21a", "wcag21aa", "wcag22aa", "best-practice"]}).then((r) =>
+		JSON.stringify(r.violations.map((v) => ({id: v.id, help: v.help, nodes: v.nodes.map((n) => n.html.slice(0, 200))}))))`
+	text, err := chromedp.Run(b.ctx, chromedp.Evaluate[string](run, chromedp.EvalAwaitPromise))
+	require.NoError(b.t, err)
+	var out []violation
+	require.NoError(b.t, json.Unmarshal([]byte(text), &out))
+	return out
+}
+
+// night has the page shown in the dark theme: the sheet's own rules for it, without their condition.
+const night = `(() => { for (const s of document.styleSheets) for (const r of [...s.cssRules])
+	if (r.conditionText && r.conditionText.includes("dark")) s.insertRule(r.cssRules[0].cssText, s.cssRules.length); return ""; })()`
+
+func TestPagesBreakNoRuleOfAccessibility(t *testing.T) {
+	t.Parallel()
+	rules := axe(t)
+	ctx := browser(t)
+	s := newShop(t)
+	// Short of ice, a warning open, a task due: all that the pages can say is on them.
+	setup, etag, err := s.store.Setup(ctx, site)
+	require.NoError(t, err)
+	setup.Ice.OpeningG, setup.Ice.Makers[0].KgPerDayRated = 500, 4
+	_, _, err = s.store.PutSetup(ctx, setup, etag, s.clock())
+	require.NoError(t, err)
+	w := models.OpenWarning{Key: "sales_silent", Warning: models.Warning{Kind: models.WarnSalesSilent, Grade: models.GradeActNow, At: s.clock(), Cause: "No sales counts since 06:00."}}
+	_, err = s.store.SyncWarnings(ctx, site, []string{models.WarnSalesSilent}, []models.OpenWarning{w}, s.clock())
+	require.NoError(t, err)
+
+	b := open(t, ctx, s.base+"/sign-in")
+	hold := func(path, name string) {
+		for _, theme := range []string{"light", "dark"} {
+			for _, size := range [][2]int64{{390, 844}, {1920, 1080}} {
+				require.NoError(t, chromedp.Do(b.ctx, chromedp.EmulateViewport(size[0], size[1])))
+				b.goTo(s.base + path)
+				b.until(`true`)
+				if theme == "dark" {
+					b.eval(night)
+				}
+				b.eval(`(() => { for (const d of document.querySelectorAll("details")) d.open = true; for (const n of document.querySelectorAll("#news")) { n.hidden = false; n.firstElementChild.textContent = "There is a newer plan: 2."; } return ""; })()`)
+				var said []string
+				for _, v := range b.violations(rules) {
+					said = append(said, fmt.Sprintf("%s (%s): %s", v.ID, v.Help, strings.Join(v.Nodes, " | ")))
+				}
+				assert.Empty(t, said, "%s, %s, %d px", name, theme, size[0])
+			}
+		}
+	}
+	hold("/sign-in", "sign-in")
+	b.goTo(s.base + "/sign-in")
+	b.signIn(s)
+	b.click("button[name=again]")
+	b.until(`document.body.dataset.revision === "1"`)
+	b.click("#publish")
+	b.says("The kitchen works from it since")
+	hold("/s/lido/weekend", "Weekend")
+	sheet, err := s.store.Sheet(ctx, site, saturday)
+	require.NoError(t, err)
+	due := sheet.Tasks[0].At.Add(time.Minute)
+	s.now.Store(&due)
+	hold("/s/lido/kitchen", "Kitchen")
+	hold("/v1/sites/lido/prep-sheets/2026-07-11", "prep sheet")
+}
