@@ -10,6 +10,7 @@ import "math"
 type fitter struct {
 	p      *problem
 	lp     program
+	only   int // the one beverage to serve, without store and bin; -1 for all
 	starts []batchStart
 	lots   []fitLot
 	byBev  [][]int // lots of each beverage in order of readiness
@@ -48,7 +49,7 @@ func newFitter(p *problem) *fitter {
 	if p.ice != nil {
 		dear = max(dear, p.ice.short)
 	}
-	return &fitter{p: p, elastic: 1e4 * dear, take: make([]float64, p.slots), need: make([]float64, p.slots+1), sum: make([]float64, p.slots+1), ice: make([]float64, p.slots),
+	return &fitter{p: p, only: -1, elastic: 1e4 * dear, take: make([]float64, p.slots), need: make([]float64, p.slots+1), sum: make([]float64, p.slots+1), ice: make([]float64, p.slots),
 		run:   iceRun{level: make([]float64, p.slots), made: make([]float64, p.slots), short: make([]float64, p.slots)},
 		byBev: make([][]int, len(p.bevs))}
 }
@@ -69,7 +70,7 @@ func (f *fitter) fit(starts []batchStart, keep bool) (float64, bool) {
 				starts[l.start].g = f.grams(l)
 			}
 		}
-		if f.perish()+f.store()+f.bin(starts) == 0 {
+		if f.perish()+f.shared(starts) == 0 {
 			for j := range f.lp.cols {
 				if f.lp.cols[j].cost >= f.elastic && f.lp.value(j) > 1e-6 {
 					return math.Inf(1), false
@@ -95,20 +96,28 @@ func (f *fitter) build(starts []batchStart, keep bool) {
 	f.lots = f.lots[:0]
 	for i := range p.bevs {
 		f.byBev[i] = f.byBev[i][:0]
+		if f.only >= 0 && i != f.only {
+			continue
+		}
 		for _, l := range p.bevs[i].opening {
 			f.insert(i, fitLot{lot: l, bev: i, least: l.g})
 		}
 	}
 	for k, s := range starts {
 		o := &p.opts[s.opt]
+		if f.only >= 0 && o.bev != f.only {
+			continue
+		}
 		r := s.slot + o.ready
 		f.insert(o.bev, fitLot{lot: lot{g: s.g, ready: r, expires: r + p.bevs[o.bev].hold, start: k}, bev: o.bev, least: o.min})
 		f.fixed += o.fixed
 	}
 	for i := range p.bevs {
-		f.columns(i, keep)
+		if f.only < 0 || i == f.only {
+			f.columns(i, keep)
+		}
 	}
-	if p.ice != nil {
+	if p.ice != nil && f.only < 0 {
 		f.theta = f.lp.addColumn(column{cost: 1, upper: math.Inf(1)})
 	}
 }
@@ -214,11 +223,22 @@ func (f *fitter) coef(j int) float64 {
 	return 0
 }
 
+// shared adds rows of the store and the bin.
+func (f *fitter) shared(starts []batchStart) int {
+	if f.only >= 0 {
+		return 0
+	}
+	return f.store() + f.bin(starts)
+}
+
 // perish adds the row that is broken most of each beverage, of those that say: lots that serve only between two slots
 // serve no more than is served there (Hall's condition; lots and slots match where it holds for every pair of slots).
 func (f *fitter) perish() int {
 	n := 0
 	for i := range f.p.bevs {
+		if len(f.byBev[i]) == 0 {
+			continue
+		}
 		from, to := f.tightest(i)
 		if to > 0 {
 			f.clearCoefs()

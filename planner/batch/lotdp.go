@@ -28,6 +28,7 @@ type lotDP struct {
 	stages []stage
 	arena  []*piecewise
 	next   int
+	spare  []*piecewise // of the arena, given back
 	cur    []*piecewise
 	was    []*piecewise
 	slider slider
@@ -135,7 +136,10 @@ func (d *lotDP) offer(k, t int) offer {
 	o := &d.p.opts[k]
 	b := &d.p.bevs[o.bev]
 	ready := t + o.ready
-	f := offer{base: o.fixed + d.q.people[t] + d.q.start[k][t] + d.busy[o.brewer][t+o.busy] - d.busy[o.brewer][t] + d.comes[ready]}
+	f := offer{base: o.fixed + d.q.people[t] + d.busy[o.brewer][t+o.busy] - d.busy[o.brewer][t] + d.comes[ready]}
+	if d.q.start != nil {
+		f.base += d.q.start[k][t]
+	}
 	slope := b.unit + d.gram[ready]
 	var kinks []kink
 	if s := t + o.iceSlots; d.q.ice != nil && s < d.p.slots && o.icePerG > 0 {
@@ -265,6 +269,12 @@ func (d *lotDP) passed(s int) int {
 }
 
 func (d *lotDP) function() *piecewise {
+	if n := len(d.spare); n > 0 {
+		f := d.spare[n-1]
+		d.spare = d.spare[:n-1]
+		f.reset()
+		return f
+	}
 	if d.next == len(d.arena) {
 		d.arena = append(d.arena, &piecewise{})
 	}
@@ -277,7 +287,7 @@ func (d *lotDP) function() *piecewise {
 // beverage is the least priced cost of beverage i alone: no plan of it costs less at these prices.
 func (d *lotDP) beverage(i int) float64 {
 	p, b := d.p, &d.p.bevs[i]
-	d.next, d.stages = 0, d.stages[:0]
+	d.next, d.stages, d.spare = 0, d.stages[:0], d.spare[:0]
 	d.layout(i)
 	latest := 0
 	for _, l := range b.opening {
@@ -319,7 +329,7 @@ func (d *lotDP) beverage(i int) float64 {
 	}
 	d.root = d.cur[0]
 	for _, f := range d.arena[:d.next] {
-		d.work += 4 + len(f.x)
+		d.work += (4 + len(f.x)) / 2
 	}
 	return d.openingLots(i)
 }
@@ -490,6 +500,16 @@ func (d *lotDP) lower(g *piecewise, brewer int) {
 		f := d.function()
 		lowerEnvelope(f, d.cands[s], g)
 		d.cur[s] = f
+		d.work += 4 + len(f.x)
+	}
+	for s, f := range d.cands { // what this join made and nobody needs any more is used again
+		used := false
+		for r := range d.cur {
+			used = used || d.cur[r] == f || d.was[r] == f || r < s && d.cands[r] == f
+		}
+		if !used {
+			d.spare = append(d.spare, f)
+		}
 	}
 }
 

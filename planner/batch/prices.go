@@ -7,19 +7,24 @@ type prices struct {
 	people []float64   // by slot, ≥ 0, a start
 	store  []float64   // by slot, ≥ 0, a gram at its end
 	ice    []float64   // by slot, a gram taken; nil without ice
-	start  [][]float64 // by option and slot, of any sign, a start
+	start  [][]float64 // by option and slot, of any sign, a start; nil where there are too many
 	cut    []float64   // by number in the cutPool, ≥ 0, a gram; what is missing is 0
 	rest   float64     // what the limits on a beverage's own starts add to the bound
 }
 
 func newPrices(p *problem) *prices {
-	q := &prices{brewer: table(p.brewer, p.slots), start: table(len(p.opts), p.slots),
-		people: make([]float64, p.slots), store: make([]float64, p.slots)}
+	q := &prices{brewer: table(p.brewer, p.slots), people: make([]float64, p.slots), store: make([]float64, p.slots)}
+	if len(p.opts)*p.slots <= manyStarts {
+		q.start = table(len(p.opts), p.slots)
+	}
 	if p.ice != nil {
 		q.ice = make([]float64, p.slots)
 	}
 	return q
 }
+
+// manyStarts is the number of possible starts from which plans are not parted by them: the prices would take much memory.
+const manyStarts = 20000
 
 func table(rows, columns int) [][]float64 {
 	out, cells := make([][]float64, rows), make([]float64, rows*columns)

@@ -60,48 +60,81 @@ func (c *Cost) Total() float64 {
 	return c.Batches + c.Making + c.Waste + c.Aging + c.Short + c.IceShort - c.Carry
 }
 
+// manyLots is from where serving is not chosen for all beverages in one linear program: it would take seconds.
+const manyLots = 250
+
 // result works a plan out in full: its grams are kept, what is served from what is chosen at least cost. It reports
 // false where the store or the ice does not allow the starts.
 func (p *problem) result(starts []batchStart) (*Result, bool) {
-	r := &Result{Starts: []Start{}, Store: make([]float64, p.slots)}
 	starts = sorted(starts)
-	f := newFitter(p)
-	if _, ok := f.fit(starts, true); !ok {
+	r := p.resultOf(starts)
+	if !p.resultIce(r, starts) {
 		return nil, false
 	}
+	f := newFitter(p)
+	for i := range p.bevs { // each beverage alone: that is best where the store does not mind
+		f.only = i
+		if _, ok := f.fit(starts, true); !ok {
+			return nil, false
+		}
+		p.resultBeverage(r, f, i)
+	}
+	if p.storeHolds(r) {
+		r.Objective = r.Cost.Total()
+		return r, true
+	}
+	r = p.resultOf(starts)
+	p.resultIce(r, starts)
+	if f.only = -1; len(f.lots) > 0 && len(starts) <= manyLots {
+		if _, ok := f.fit(starts, true); !ok {
+			return nil, false
+		}
+		for i := range p.bevs {
+			p.resultBeverage(r, f, i)
+		}
+	} else {
+		for i := range p.bevs {
+			p.resultEarliest(r, i, starts)
+		}
+	}
+	r.Objective = r.Cost.Total()
+	return r, p.storeHolds(r)
+}
+
+// resultOf is a result with its starts and what they cost alone.
+func (p *problem) resultOf(starts []batchStart) *Result {
+	r := &Result{Starts: []Start{}, Store: make([]float64, p.slots)}
 	for _, s := range starts {
 		o := &p.opts[s.opt]
 		r.Starts = append(r.Starts, Start{Brewer: p.in.Brewers[o.brewer].Name, Beverage: p.in.Beverages[o.bev].Name, StartSlot: s.slot, G: s.g})
 		r.Cost.Batches += o.fixed
 		r.Cost.Making += p.bevs[o.bev].unit * s.g
 	}
-	for i := range p.bevs {
-		p.resultBeverage(r, i, f)
+	return r
+}
+
+func (p *problem) storeHolds(r *Result) bool {
+	for t, g := range r.Store {
+		if g > p.store[t]*(1+1e-9)+1e-3 {
+			return false
+		}
 	}
-	p.resultIce(r, starts)
-	r.Objective = r.Cost.Total()
-	return r, true
+	return true
 }
 
 // resultBeverage gives each slot what the program serves it, from the lots that perish first.
-func (p *problem) resultBeverage(r *Result, i int, f *fitter) {
-	b := &p.bevs[i]
+func (p *problem) resultBeverage(r *Result, f *fitter, i int) {
 	var uses []LotUse
 	var useful []float64
 	for _, k := range f.byBev[i] {
 		l := &f.lots[k]
-		use := LotUse{Beverage: i, Start: l.start, Opening: -1, ReadySlot: l.ready, ExpiresSlot: l.expires, G: l.g, LeftG: l.g,
-			ServedG: make([]float64, p.slots), Carried: l.expires > p.slots}
-		if l.start < 0 {
-			use.Opening = l.opening
-		}
-		uses, useful = append(uses, use), append(useful, min(l.g, max(0, l.g-f.lp.value(l.dead))))
+		uses, useful = append(uses, p.unused(i, &l.lot)), append(useful, min(l.g, max(0, l.g-f.lp.value(l.dead))))
 	}
 	served := f.served(i)
 	short := make([]float64, p.slots)
 	for t := range short {
-		want := min(served[t+1]-served[t], b.demand[t])
-		short[t] = b.demand[t]
+		want := min(served[t+1]-served[t], p.bevs[i].demand[t])
+		short[t] = p.bevs[i].demand[t]
 		for want > 1e-9 {
 			k := earliest(uses, useful, t)
 			if k < 0 {
@@ -111,10 +144,40 @@ func (p *problem) resultBeverage(r *Result, i int, f *fitter) {
 			want -= y
 			useful[k] -= y
 			uses[k].ServedG[t] += y
-			uses[k].LeftG -= y
 			short[t] -= y
-			r.Cost.Aging += y * b.aging * float64(t-uses[k].ReadySlot)
 		}
+	}
+	p.addServed(r, i, uses, short)
+}
+
+// resultEarliest serves every slot what it asks for, as long as there is something, from the lots that perish first.
+func (p *problem) resultEarliest(r *Result, i int, starts []batchStart) {
+	lots := p.lots(i, starts, nil)
+	var uses []LotUse
+	var served [][]float64
+	for k := range lots {
+		uses = append(uses, p.unused(i, &lots[k]))
+		served = append(served, uses[k].ServedG)
+	}
+	short := make([]float64, p.slots)
+	p.bevs[i].serveEDF(lots, nil, served, short)
+	p.addServed(r, i, uses, short)
+}
+
+// unused is a lot that has served nothing yet.
+func (p *problem) unused(i int, l *lot) LotUse {
+	u := LotUse{Beverage: i, Start: l.start, Opening: -1, ReadySlot: l.ready, ExpiresSlot: l.expires, G: l.g,
+		ServedG: make([]float64, p.slots), Carried: l.expires > p.slots}
+	if l.start < 0 {
+		u.Opening = l.opening
+	}
+	return u
+}
+
+// addServed adds beverage i's lots and what follows from them.
+func (p *problem) addServed(r *Result, i int, uses []LotUse, short []float64) {
+	b := &p.bevs[i]
+	for t := range short {
 		if short[t] < 1e-7 {
 			short[t] = 0
 		}
@@ -124,16 +187,17 @@ func (p *problem) resultBeverage(r *Result, i int, f *fitter) {
 	r.Short = append(r.Short, short)
 	for k := range uses {
 		u := &uses[k]
-		u.LeftG = max(0, u.LeftG)
-		if u.Carried {
-			r.Cost.Carry += u.LeftG * b.credit
-		} else {
-			r.Cost.Waste += u.LeftG * b.disposal
-		}
 		held := u.G
 		for t := u.ReadySlot; t < min(u.ExpiresSlot, p.slots); t++ {
 			held -= u.ServedG[t]
 			r.Store[t] += max(0, held)
+			r.Cost.Aging += u.ServedG[t] * b.aging * float64(t-u.ReadySlot)
+		}
+		u.LeftG = max(0, held)
+		if u.Carried {
+			r.Cost.Carry += u.LeftG * b.credit
+		} else {
+			r.Cost.Waste += u.LeftG * b.disposal
 		}
 	}
 	r.Lots = append(r.Lots, uses...)
@@ -150,15 +214,20 @@ func earliest(uses []LotUse, useful []float64, t int) int {
 	return best
 }
 
-func (p *problem) resultIce(r *Result, starts []batchStart) {
+// resultIce adds what happens in the bin and says whether every batch gets its ice.
+func (p *problem) resultIce(r *Result, starts []batchStart) bool {
 	if p.ice == nil {
-		return
+		return true
 	}
 	run := &iceRun{level: make([]float64, p.slots), made: make([]float64, p.slots), short: make([]float64, p.slots)}
 	use := &IceUse{LevelG: run.level, MadeG: run.made, ShortG: run.short, StirredG: make([]float64, p.slots),
 		ServedG: make([]float64, p.slots), MeltedG: make([]float64, p.slots)}
 	p.taken(starts, use.StirredG)
-	r.Cost.IceShort, _ = p.ice.run(use.StirredG, make([]float64, p.slots+1), run)
+	cost, ok := p.ice.run(use.StirredG, make([]float64, p.slots+1), run)
+	if !ok {
+		return false
+	}
+	r.Cost.IceShort = cost
 	before := p.ice.opening
 	for t := range run.short {
 		r.IceShortG += run.short[t]
@@ -167,6 +236,7 @@ func (p *problem) resultIce(r *Result, starts []batchStart) {
 		before = run.level[t]
 	}
 	r.Ice = use
+	return true
 }
 
 // prove sets the bound and the gap. The bound is never above the objective: rounding must not claim more than that.

@@ -55,6 +55,10 @@ func (s *solver) run(ctx context.Context, warm []batchStart) {
 	if days := s.p.days(); len(days) > 1 {
 		s.roll(ctx, days, s.budget*9/20)
 	}
+	if s.large() {
+		s.quick(ctx)
+		return
+	}
 	root := s.root(ctx, s.work()+(s.budget-s.work())*2/5)
 	if root.center == nil {
 		return

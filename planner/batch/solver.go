@@ -45,6 +45,14 @@ func (s *solver) done() bool {
 
 // offer takes starts, their grams set anew, if they are the best so far, and returns their cost.
 func (s *solver) offer(starts []batchStart) float64 {
+	if len(starts) > manyLots { // their linear program would take too long
+		c := s.rs.costOf(starts)
+		s.spent += s.p.slots * len(s.p.bevs) / 50
+		if c < s.cost {
+			s.best, s.cost = append(s.best[:0:0], starts...), c
+		}
+		return c
+	}
 	c, ok := s.fit.fit(starts, false)
 	if !ok {
 		return math.Inf(1)
@@ -175,6 +183,10 @@ func (s *solver) improve(ctx context.Context, center *prices, limit int, cool fl
 			other, from = c, append(from[:0], s.last...)
 		}
 	}
+	warmth := 0.3
+	if anew {
+		warmth = 1.2
+	}
 	if !anew || from == nil {
 		from = append(from[:0], s.best...)
 	}
@@ -182,7 +194,7 @@ func (s *solver) improve(ctx context.Context, center *prices, limit int, cool fl
 	for k := range s.p.opts {
 		fixed += s.p.opts[k].fixed / float64(len(s.p.opts))
 	}
-	heat := (0.002*math.Abs(s.cost) + 0.3*fixed) * (1 - cool)
+	heat := (0.002*math.Abs(s.cost) + warmth*fixed) * (1 - cool)
 	s.anneal(ctx, limit-(limit-s.work())/8, heat, from)
 	s.polish(ctx, limit, heat/8)
 }

@@ -67,6 +67,7 @@ type tree struct {
 // search parts the plans where the mix of the weakest part starts a broken number of batches until some slot, and raises
 // the bounds of both parts. The bound of all is that of the weakest part.
 func (s *solver) search(ctx context.Context, all *tree, limit int) {
+	all.stuck = all.stuck || len(s.p.opts)*s.p.slots > manyStarts
 	for !all.stuck && ctx.Err() == nil && s.work() < limit && !s.done() {
 		open := all.open
 		w := 0
