@@ -16,7 +16,7 @@ const (
 	MaxFaults = 200     // faults that are listed; the others are counted
 
 	maxColumns  = 100       // more are no sales file, and a workbook's row may claim 16,384
-	maxUnzipped = 128 << 20 // bytes of a workbook's parts
+	maxUnpacked = 128 << 20 // bytes of a workbook's parts
 )
 
 // Columns of a sales file, as faults name them.
@@ -31,6 +31,8 @@ const (
 type Options struct {
 	Zone  *time.Location // of times without an offset
 	Sheet string         // of a workbook; "": its first
+
+	unpacked int64 // bytes of a workbook's parts at most; 0: maxUnpacked
 }
 
 // Row is one count and where it stands in the file, the first row being 1.

@@ -3,6 +3,7 @@ package salesfile
 import (
 	"archive/zip"
 	"bytes"
+	"cmp"
 	"errors"
 	"fmt"
 	"io"
@@ -24,10 +25,11 @@ func XLSX(data []byte, o Options) (file File, err error) {
 			file, err = File{}, notABook()
 		}
 	}()
-	if err := unpacks(data); err != nil {
+	most := cmp.Or(o.unpacked, maxUnpacked)
+	if err := unpacks(data, most); err != nil {
 		return File{}, err
 	}
-	book, err := excelize.OpenReader(bytes.NewReader(data), excelize.Options{RawCellValue: true, UnzipSizeLimit: maxUnzipped, UnzipXMLSizeLimit: excelize.StreamChunkSize})
+	book, err := excelize.OpenReader(bytes.NewReader(data), excelize.Options{RawCellValue: true, UnzipSizeLimit: most, UnzipXMLSizeLimit: min(most, excelize.StreamChunkSize)})
 	if err != nil {
 		return File{}, notABook()
 	}
@@ -47,12 +49,12 @@ func notABook() error { return malformed("the file is no workbook (XLSX) that ca
 
 // unpacks reads every part through to its end: the workbook reader takes a part that breaks off, or whose checksum is wrong, for
 // a shorter one, and a sheet must not lose rows unseen.
-func unpacks(data []byte) error {
+func unpacks(data []byte, most int64) error {
 	book, err := zip.NewReader(bytes.NewReader(data), int64(len(data)))
 	if err != nil {
 		return notABook()
 	}
-	left := int64(maxUnzipped)
+	left := most
 	for _, part := range book.File {
 		in, err := part.Open()
 		if err != nil {
@@ -61,7 +63,7 @@ func unpacks(data []byte) error {
 		n, err := io.Copy(io.Discard, io.LimitReader(in, left+1))
 		if left -= n; left < 0 {
 			return &models.Error{Code: models.CodeTooLarge, Message: "the workbook unpacks to too much",
-				Fields: []models.FieldError{{Detail: fmt.Sprintf("it unpacks to more than %d MiB", maxUnzipped>>20), Accepted: "a workbook with only the sheet of sales, or CSV"}}}
+				Fields: []models.FieldError{{Detail: fmt.Sprintf("it unpacks to more than %d MiB", most>>20), Accepted: "a workbook with only the sheet of sales, or CSV"}}}
 		}
 		if err := errors.Join(err, in.Close()); err != nil {
 			return malformed("the part %s of the workbook is damaged", quoted(part.Name))

@@ -130,7 +130,7 @@ func lying(t testing.TB, data []byte) []byte {
 	var packed, b bytes.Buffer
 	w, err := flate.NewWriter(&packed, flate.BestSpeed)
 	require.NoError(t, err)
-	_, err = io.CopyN(w, zeros{}, 130<<20)
+	_, err = io.CopyN(w, zeros{}, 5<<20)
 	require.NoError(t, err)
 	require.NoError(t, w.Close())
 	out := zip.NewWriter(&b)
@@ -179,16 +179,16 @@ func TestHostileWorkbooksAreRefused(t *testing.T) {
 		"empty":                            {nil, models.CodeMalformed},
 		"a zip of something else":          {repacked(t, []byte("PK\x05\x06"+strings.Repeat("\x00", 18)), "readme.txt", strings.NewReader("hello")), models.CodeMalformed},
 		"broken off":                       {good[:len(good)/2], models.CodeMalformed},
-		"a part that unpacks to 130 MiB":   {repacked(t, good, "xl/media/image1.png", io.LimitReader(zeros{}, 130<<20)), models.CodeTooLarge},
+		"a part that unpacks to 9 MiB":     {repacked(t, good, "xl/media/image1.png", io.LimitReader(zeros{}, 9<<20)), models.CodeTooLarge},
 		"a part that lies of its size":     {lying(t, good), models.CodeMalformed},
-		"a sheet that unpacks to 130 MiB":  {repacked(t, good, "xl/worksheets/sheet1.xml", io.LimitReader(zeros{}, 130<<20)), models.CodeTooLarge},
+		"a sheet that unpacks to 9 MiB":    {repacked(t, good, "xl/worksheets/sheet1.xml", io.LimitReader(zeros{}, 9<<20)), models.CodeTooLarge},
 		"a row that claims 16,384 columns": {sheet(head + `<row r="2"><c r="XFD2"><v>1</v></c></row>`), models.CodeMalformed},
 		"more rows than there may be":      {sheet(head + strings.Repeat(`<row><c t="str"><v>A</v></c></row>`, MaxRows+1)), models.CodeTooLarge},
 		"a damaged part":                   {damaged(good), models.CodeMalformed},
 		"no sheet data":                    {repacked(t, good, "xl/worksheets/sheet1.xml", strings.NewReader("<worksheet/>")), models.CodeMalformed},
 		"no workbook part":                 {repacked(t, good, "xl/workbook.xml", strings.NewReader("")), models.CodeMalformed},
 	} {
-		_, err := XLSX(c.data, Options{})
+		_, err := XLSX(c.data, Options{unpacked: 8 << 20})
 		require.Equal(t, c.code, models.CodeOf(err), "%s: %v", name, err)
 	}
 	// The last row of a sheet may be far down; a cell may be huge; entities are not followed.
