@@ -42,7 +42,7 @@ func (s *solver) roll(ctx context.Context, days []day, limit int) {
 		}
 		sub := s.p.window(fixed, days, n)
 		part := newSolver(sub, s.rng.Uint64(), (limit-s.work())/(len(days)-n))
-		part.run(ctx, nil)
+		part.sketch(ctx, part.budget)
 		s.spent += part.work()
 		for _, b := range part.best {
 			b.slot += s.p.reach(d)

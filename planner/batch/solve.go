@@ -53,7 +53,8 @@ func (s *solver) run(ctx context.Context, warm []batchStart) {
 		s.offer(warm)
 	}
 	if days := s.p.days(); len(days) > 1 {
-		s.roll(ctx, days, s.budget*9/20)
+		s.roll(ctx, days, s.budget*3/10)
+		s.anneal(ctx, s.budget/2, s.heat(0.1), append([]batchStart(nil), s.best...))
 	}
 	if s.large() {
 		s.quick(ctx)

@@ -190,11 +190,7 @@ func (s *solver) improve(ctx context.Context, center *prices, limit int, cool fl
 	if !anew || from == nil {
 		from = append(from[:0], s.best...)
 	}
-	fixed := 0.1
-	for k := range s.p.opts {
-		fixed += s.p.opts[k].fixed / float64(len(s.p.opts))
-	}
-	heat := (0.002*math.Abs(s.cost) + warmth*fixed) * (1 - cool)
+	heat := s.heat(warmth) * (1 - cool)
 	s.anneal(ctx, limit-(limit-s.work())/8, heat, from)
 	s.polish(ctx, limit, heat/8)
 }
