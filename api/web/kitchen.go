@@ -23,6 +23,7 @@ const (
 	leftOver  = 2 * time.Hour // what is due for longer no longer comes before what is due now
 	lookAhead = 26 * time.Hour
 	lookBack  = 20 * time.Hour
+	justMade  = 30 * time.Minute
 )
 
 // kitchenView is what the wall screen shows. Everything but the head changes through the day and is fetched again by itself.
@@ -218,6 +219,9 @@ func (v *kitchenView) tide(ctx context.Context, s models.Store, site models.Site
 		}
 	}
 	level, ok := picture.LevelAt(plan.Ice.Levels, v.Now)
+	if n := len(plan.Ice.Levels); !ok && n > 0 && plan.Ice.Levels[0].At.After(v.Now) && plan.Ice.Levels[0].At.Before(v.Now.Add(justMade)) {
+		level, ok = plan.Ice.Levels[0], true // a plan begins with the next slot
+	}
 	if !ok || len(plan.Ice.Levels) == 0 || plan.Ice.Levels[len(plan.Ice.Levels)-1].At.Before(v.Now) {
 		return nil
 	}

@@ -140,7 +140,7 @@ func (p *pages) weekendView(h head, site models.Site, st weekendState) weekendVi
 	v.status(st, now, loc, p.Changes)
 	v.draw(r, plan, now)
 	v.Warnings = warningViews(r, plan)
-	v.Open = openViews(st.open, v.Warnings, loc)
+	v.Open = openViews(st.open, plan.Warnings, loc)
 	v.Demand = demandDays(st)
 	v.Tables = tables(r, plan)
 	v.Cautions = plan.Cautions

@@ -79,3 +79,22 @@ func TestTheDaysBeforeAreInTheTableForScreenReaders(t *testing.T) {
 	assert.Equal(t, 1, strings.Count(html, `id="f-e-2"`), "the strip leads to its row")
 	assert.NotContains(t, html, " style=")
 }
+
+func TestOpenWarningsAreToldOnceAndNotesNotAtAll(t *testing.T) {
+	t.Parallel()
+	day := at(t, "14:00")
+	open := func(kind, grade string, hour string, acked bool) models.OpenWarning {
+		w := models.OpenWarning{ID: kind + hour, Warning: models.Warning{Kind: kind, Grade: grade, At: at(t, hour), Cause: "because"}}
+		if acked {
+			w.AckedAt, w.AckedBy = &day, "bar"
+		}
+		return w
+	}
+	plan := []models.Warning{{Kind: models.WarnIceShort, At: at(t, "15:00")}}
+	got := openViews([]models.OpenWarning{open(models.WarnIceShort, models.GradeActToday, "16:00", false), open(models.WarnSalesSilent, models.GradeActToday, "12:00", true),
+		open(models.WarnStockCountOld, models.GradeNote, "12:00", false), open(models.WarnIceShort, models.GradeActNow, "06:00", false)}, plan, day.Location())
+	require.Len(t, got, 2)
+	assert.Equal(t, models.WarnIceShort+"06:00", got[0].ID, "the gravest first; that of another time is another")
+	assert.Equal(t, models.WarnSalesSilent+"12:00", got[1].ID)
+	assert.Equal(t, "bar, Saturday 14:00", got[1].SeenBy)
+}

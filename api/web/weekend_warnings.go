@@ -49,15 +49,18 @@ func warningViews(r models.PlanRequest, plan models.Plan) []warningView {
 	return out
 }
 
-// openViews are the open warnings of the day that are not told among those of the plan, gravest first.
-func openViews(open []models.OpenWarning, told []warningView, loc *time.Location) []warningView {
+// aboutTheSame is how far the times of two warnings of a kind may lie apart that are about the same thing.
+const aboutTheSame = 6 * time.Hour
+
+// openViews are the open warnings of the day to act on that are not told among those of the plan, gravest first.
+func openViews(open []models.OpenWarning, told []models.Warning, loc *time.Location) []warningView {
 	var out []warningView
-	for _, grade := range gradeOrder {
+	for _, grade := range []string{models.GradeActNow, models.GradeActToday} {
 		for _, w := range open {
-			v := warningOf(w.Warning, loc)
-			if w.Grade != grade || slices.ContainsFunc(told, func(t warningView) bool { return t.Say == v.Say }) {
+			if w.Grade != grade || slices.ContainsFunc(told, func(t models.Warning) bool { return t.Kind == w.Kind && t.At.Sub(w.At).Abs() < aboutTheSame }) {
 				continue
 			}
+			v := warningOf(w.Warning, loc)
 			v.ID = w.ID
 			for k, way := range w.WaysOut {
 				v.Ways = append(v.Ways, wayView{Index: k, Action: way.Action})
