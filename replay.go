@@ -25,6 +25,7 @@ type replayCommand struct {
 	DB     string      `name:"db" placeholder:"DSN" help:"The database, with --site."`
 	From   models.Date `placeholder:"DATE" help:"First day to relive; days before it only teach."`
 	Days   int         `placeholder:"N" help:"Relive at most so many days."`
+	Replan bool        `help:"Relive, too, the plan made anew every three hours from what has sold."`
 	CSV    string      `name:"csv" placeholder:"FILE" help:"Write each day of each method as CSV."`
 	SVG    string      `name:"svg" placeholder:"FILE" help:"Draw what each method costs above perfect foresight."`
 	Budget int         `hidden:""`
@@ -38,7 +39,7 @@ func (c *replayCommand) Run(ctx context.Context, s streams) error {
 		return err
 	}
 	begun := time.Now()
-	r, err := replay.Run(ctx, &season, replay.Options{From: c.From, Days: c.Days, Budget: c.Budget, Ahead: c.Ahead, Simulated: c.Sim, Progress: func(done, of int, date models.Date) {
+	r, err := replay.Run(ctx, &season, replay.Options{From: c.From, Days: c.Days, Budget: c.Budget, Ahead: c.Ahead, Simulated: c.Sim, Replan: c.Replan, Progress: func(done, of int, date models.Date) {
 		if done%7 == 0 || done == of {
 			fmt.Fprintf(s.err, "%5.1f s  %s, day %d of %d\n", time.Since(begun).Seconds(), date, done, of)
 		}

@@ -1,10 +1,12 @@
 package replay
 
 import (
+	"cmp"
 	"encoding/xml"
 	"fmt"
 	"io"
 	"math"
+	"slices"
 	"strings"
 	"time"
 
@@ -28,7 +30,7 @@ const chartStyle = `svg{--paper:#f7f2e8;--ink:#20272b;--soft:#566068;--hair:#d9c
 	`@media (prefers-color-scheme:dark){svg{--paper:#182026;--ink:#ece6d9;--soft:#a9b1b3;--hair:#36424a;--water:#6fc0c2;--pale:#24525a;--heat:#e0a552;--ground:#c9bba4}}` +
 	`text{fill:var(--ink)}.head{font-size:21px}.soft{fill:var(--soft);font-size:13px}.hair{stroke:var(--hair)}.month{stroke:var(--hair);stroke-dasharray:2 4}` +
 	`.heat{fill:none;stroke:var(--heat);stroke-width:1.6}.hot{fill:var(--heat)}.between{fill:var(--pale);opacity:.55}` +
-	`.plan{fill:none;stroke:var(--water);stroke-width:3.2}.par{fill:none;stroke:var(--ground);stroke-width:2.4;stroke-dasharray:9 6}.zero{stroke:var(--ink);stroke-width:1.6}` +
+	`.plan{fill:none;stroke:var(--water);stroke-width:3.2}.par{fill:none;stroke:var(--ground);stroke-width:2.4;stroke-dasharray:9 6}.replanned{fill:none;stroke:var(--water);stroke-width:3;stroke-dasharray:1 6;stroke-linecap:round}.zero{stroke:var(--ink);stroke-width:1.6}` +
 	`.big{font-size:17px}`
 
 // WriteSVG draws what the plan and the par sheet cost above perfect foresight, summed up over the season, under the heat of its days.
@@ -45,8 +47,8 @@ func WriteSVG(w io.Writer, r *Result) error {
 type chart struct {
 	r      *Result
 	b      strings.Builder
-	sums   [2][]float64 // of the plan and the par sheet above foresight, by day, in whole units of money
-	lo, hi float64      // of the axis
+	sums   [methods][]float64 // of each method above foresight, by day, in whole units of money
+	lo, hi float64            // of the axis
 	step   float64
 }
 
@@ -56,11 +58,11 @@ func newChart(r *Result) *chart {
 	if u, err := currency.ParseISO(r.Currency); err == nil {
 		digits, _ = currency.Standard.Rounding(u)
 	}
-	for k, m := range []Method{Plan, Par} {
+	for _, m := range r.Methods {
 		sum := 0.0
 		for i := range r.Days {
 			sum += (r.Days[i].Figures[m].Cost() - r.Days[i].Figures[Foresight].Cost()) / math.Pow10(digits)
-			c.sums[k] = append(c.sums[k], sum)
+			c.sums[m] = append(c.sums[m], sum)
 			c.lo, c.hi = min(c.lo, sum), max(c.hi, sum)
 		}
 	}
@@ -139,7 +141,11 @@ func (c *chart) words() string {
 		return "No day was relived."
 	}
 	last := len(c.r.Days) - 1
-	return fmt.Sprintf("By %s the plan has cost %.0f %s more than perfect foresight, the par sheet %.0f more.", c.r.To, c.sums[0][last], c.r.Currency, c.sums[1][last])
+	said := fmt.Sprintf("By %s the plan has cost %.0f %s more than perfect foresight, the par sheet %.0f more.", c.r.To, c.sums[Plan][last], c.r.Currency, c.sums[Par][last])
+	if len(c.sums[Replanned]) > 0 {
+		said += fmt.Sprintf(" Replanned through the day the plan has cost %.0f more.", c.sums[Replanned][last])
+	}
+	return said
 }
 
 // heat is the warmest of each day.
@@ -177,25 +183,30 @@ func (c *chart) lines() {
 	if n == 0 {
 		return
 	}
-	c.put(`<path class="between" d="%s`, c.path(1))
+	c.put(`<path class="between" d="%s`, c.path(Par))
 	for i := n - 1; i >= 0; i-- {
-		c.put("L%.1f %.1f", c.x(float64(i)+1), c.y(c.sums[0][i]))
+		c.put("L%.1f %.1f", c.x(float64(i)+1), c.y(c.sums[Plan][i]))
 	}
 	c.put("L%.1f %.1fZ\"/>\n", c.x(0), c.y(0))
 	c.put(`<path class="zero" d="M%.1f %.1fH%.1f"/>`+"\n", plotL, c.y(0), plotR)
-	c.put(`<path class="par" d="%s"/>`+"\n", c.path(1))
-	c.put(`<path class="plan" d="%s"/>`+"\n", c.path(0))
 	// Labels keep a line's height from one another.
 	type label struct {
-		y    float64
-		name string
-		said string
+		y          float64
+		name, said string
 	}
-	labels := []label{{c.y(c.sums[1][n-1]), "par sheet, dashed", fmt.Sprintf("+%.0f", c.sums[1][n-1])}, {c.y(c.sums[0][n-1]), "the plan, solid", fmt.Sprintf("+%.0f", c.sums[0][n-1])},
-		{c.y(0), "perfect foresight", ""}}
-	if labels[1].y < labels[0].y {
-		labels[0], labels[1] = labels[1], labels[0]
+	labels := []label{{c.y(0), "perfect foresight", ""}}
+	for _, l := range []struct {
+		m           Method
+		class, name string
+	}{{Par, "par", "par sheet, dashed"}, {Replanned, "replanned", "replanned, dotted"}, {Plan, "plan", "the plan, solid"}} {
+		if len(c.sums[l.m]) == 0 {
+			continue
+		}
+		c.put(`<path class="%s" d="%s"/>`+"\n", l.class, c.path(l.m))
+		sum := c.sums[l.m][n-1]
+		labels = append(labels, label{c.y(sum), l.name, strings.Replace(fmt.Sprintf("+%.0f %s", sum, c.r.Currency), "+-", "−", 1)})
 	}
+	slices.SortStableFunc(labels, func(a, b label) int { return cmp.Compare(a.y, b.y) })
 	const apart = 42
 	for i := len(labels) - 2; i >= 0; i-- {
 		labels[i].y = min(labels[i].y, labels[i+1].y-apart)
@@ -203,17 +214,17 @@ func (c *chart) lines() {
 	for _, l := range labels {
 		c.text(plotR+14, l.y+5, "big", "start", l.name)
 		if l.said != "" {
-			c.text(plotR+14, l.y+23, "soft", "start", strings.Replace(l.said, "+-", "−", 1)+" "+c.r.Currency)
+			c.text(plotR+14, l.y+23, "soft", "start", l.said)
 		}
 	}
 }
 
-// path is the line of sum k.
-func (c *chart) path(k int) string {
+// path is the line of a method's sum.
+func (c *chart) path(m Method) string {
 	var b strings.Builder
 	fmt.Fprintf(&b, "M%.1f %.1f", c.x(0), c.y(0))
-	for i, m := range c.sums[k] {
-		fmt.Fprintf(&b, "L%.1f %.1f", c.x(float64(i)+1), c.y(m))
+	for i, sum := range c.sums[m] {
+		fmt.Fprintf(&b, "L%.1f %.1f", c.x(float64(i)+1), c.y(sum))
 	}
 	return b.String()
 }

@@ -20,7 +20,7 @@ func WriteCSV(w io.Writer, r *Result) error {
 	}
 	for i := range r.Days {
 		d := &r.Days[i]
-		for m := range methods {
+		for _, m := range r.Methods {
 			if err := c.Write(d.record(m)); err != nil {
 				return err
 			}

@@ -50,7 +50,9 @@ type living struct {
 	from   time.Time
 	slot   time.Duration
 	n      int
+	now    int         // the slot that comes next
 	asked  [][]float64 // servings by drink and slot
+	missed [][]float64 // the same
 	made   []float64   // g of drink ice that the makers can give, by slot
 	keep   float64     // what a slot leaves of a gram of ice
 	people []models.Span
@@ -60,17 +62,23 @@ type living struct {
 	share  sharing
 }
 
-// live goes through the slots and returns what came of them.
-func (l *living) live() Figures {
-	l.k.brewing = append(l.k.brewing, l.sheet.batches...)
-	for i := range l.sheet.batches {
-		l.out.Batches++
-		l.out.BatchCost += l.prices.batch[l.sheet.batches[i].brewer]
-	}
-	l.k.forms = append(l.k.forms, l.sheet.forms...)
+// follow takes a sheet: what the one before wanted and has not begun falls away.
+func (l *living) follow(sh *sheet) {
+	at := l.from.Add(time.Duration(l.now) * l.slot)
+	l.sheet = sh
+	l.k.brewing = slices.DeleteFunc(l.k.brewing, func(b brewed) bool { return !b.start.Before(at) })
+	l.k.forms = slices.DeleteFunc(l.k.forms, func(f form) bool { return !f.fillAt.Before(at) })
+	l.k.brewing = append(l.k.brewing, sh.batches...)
+	l.k.forms = append(l.k.forms, sh.forms...)
 	l.keepBack()
-	for t := range l.n {
+}
+
+// until goes through the slots before slot end.
+func (l *living) until(end int) {
+	for ; l.now < end; l.now++ {
+		t := l.now
 		at := l.from.Add(time.Duration(t) * l.slot)
+		l.begin(at)
 		l.discard(at.Add(l.slot))
 		l.freezeForms(at)
 		have := l.k.ice * l.keep
@@ -85,7 +93,16 @@ func (l *living) live() Figures {
 		}
 		l.k.ice = min(have-used, l.s.Ice.BinG)
 	}
-	return l.out
+}
+
+// begin counts the batches that are started in the slot.
+func (l *living) begin(at time.Time) {
+	for i := range l.k.brewing {
+		if b := &l.k.brewing[i]; !b.start.Before(at) && b.start.Before(at.Add(l.slot)) {
+			l.out.Batches++
+			l.out.BatchCost += l.prices.batch[b.brewer]
+		}
+	}
 }
 
 // discard throws away what may not serve the whole slot that ends at until.

@@ -15,10 +15,17 @@ func kitchenAt(t *testing.T, slots int, change func(*living)) (*living, time.Tim
 	s := toy(1, func(int) float64 { return 0 })
 	s.Drinks[0].ServingIceG = 100
 	from := s.Days[0].Date.At(10*60, time.UTC)
-	l := &living{s: &s, prices: newPrices(&s.Setup), k: &kitchen{}, sheet: &sheet{}, from: from, slot: 30 * time.Minute, n: slots, keep: 1,
+	l := &living{s: &s, prices: newPrices(&s.Setup), k: &kitchen{}, sheet: &sheet{}, missed: [][]float64{make([]float64, slots), make([]float64, slots)}, from: from, slot: 30 * time.Minute, n: slots, keep: 1,
 		asked: [][]float64{make([]float64, slots)}, made: make([]float64, slots), freeze: freezing(&s.Ice), people: []models.Span{{From: from, To: from.Add(24 * time.Hour)}}}
 	change(l)
 	return l, from
+}
+
+// live follows the sheet through all slots.
+func (l *living) live() Figures {
+	l.follow(l.sheet)
+	l.until(l.n)
+	return l.out
 }
 
 func lot(g float64, ready, useBy time.Time) brewed { return brewed{g: g, ready: ready, useBy: useBy} }

@@ -81,6 +81,46 @@ func (s *Season) tellExactly(r *models.PlanRequest, rows []row, day *Day, servin
 	}
 }
 
+// tellSold gives the request what the day has sold so far: what was asked for and not missed.
+func (s *Season) tellSold(r *models.PlanRequest, d *Day, l *living) {
+	for _, p := range s.Site.DayParts {
+		span := s.Site.PartSpan(d.Date, p)
+		if !span.From.Before(r.Now) {
+			continue
+		}
+		until := span.To
+		if r.Now.Before(until) {
+			until = r.Now
+		}
+		for x := range s.Drinks {
+			n := 0.0
+			for t := range l.now {
+				if at := l.from.Add(time.Duration(t) * l.slot); span.Contains(at) {
+					n += l.asked[x][t] - l.missed[x][t]
+				}
+			}
+			r.Sold = append(r.Sold, models.Sold{Date: d.Date, DayPart: p.Code, Drink: s.Drinks[x].Code, Count: max(0, n), Until: until})
+		}
+	}
+}
+
+// begun is the kitchen without what its sheet wants and has not begun.
+func (l *living) begun(now time.Time) *kitchen {
+	k := *l.k
+	k.brewing, k.forms = nil, nil
+	for _, b := range l.k.brewing {
+		if b.start.Before(now) {
+			k.brewing = append(k.brewing, b)
+		}
+	}
+	for _, f := range l.k.forms {
+		if f.fillAt.Before(now) {
+			k.forms = append(k.forms, f)
+		}
+	}
+	return &k
+}
+
 // plan makes the sheet of a request, for what begins before the next sheet is made.
 func (s *Season) plan(ctx context.Context, r *models.PlanRequest, until time.Time, o *Options) (sheet, error) {
 	if len(r.Demand)+len(r.Forecast) == 0 {

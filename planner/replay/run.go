@@ -2,10 +2,12 @@ package replay
 
 import (
 	"context"
+	"iter"
 	"math"
 	"time"
 
 	"hotday/models"
+	"hotday/planner/demand/forecast"
 	"hotday/planner/ice"
 )
 
@@ -14,13 +16,14 @@ type Method int
 
 // The methods, in the order of every list of this package.
 const (
-	Plan Method = iota
+	Plan      Method = iota // the evening's plan, followed all day
+	Replanned               // the same, planned anew through the day from what has sold
 	Par
 	Foresight
 	methods
 )
 
-var methodNames = [methods]string{"plan", "par sheet", "perfect foresight"}
+var methodNames = [methods]string{"plan", "plan, replanned", "par sheet", "perfect foresight"}
 
 func (m Method) String() string { return methodNames[m] }
 
@@ -31,6 +34,7 @@ type Options struct {
 	Budget    int         // work units of each batch search; 0: searchBudget
 	Ahead     int         // days that each sheet looks at, itself included; 0: 2
 	Simulated int         // simulated days of each plan; 0: fewSimulated
+	Replan    bool        // relive Replanned, too
 	Progress  func(done, of int, date models.Date)
 }
 
@@ -39,6 +43,7 @@ const (
 	searchBudget = 200_000
 	fewSimulated = 1
 	lookAhead    = 2
+	replanEvery  = 3 * time.Hour // from opening on
 )
 
 func (o *Options) simulated() int {
@@ -46,6 +51,13 @@ func (o *Options) simulated() int {
 		return o.Simulated
 	}
 	return fewSimulated
+}
+
+func (o *Options) methods() []Method {
+	if o.Replan {
+		return []Method{Plan, Replanned, Par, Foresight}
+	}
+	return []Method{Plan, Par, Foresight}
 }
 
 // DayResult is one day under every method.
@@ -65,6 +77,7 @@ type Result struct {
 	Site     string
 	Currency string
 	From, To models.Date
+	Methods  []Method // that were relived
 	Days     []DayResult
 }
 
@@ -89,7 +102,7 @@ func Run(ctx context.Context, s *Season, o Options) (Result, error) {
 	for m := range r.kitchens {
 		r.kitchens[m].ice = min(s.Ice.OpeningG, s.Ice.BinG)
 	}
-	out := Result{Title: s.Title, Site: s.Site.Name, Currency: s.Site.Currency, From: s.Days[first].Date, To: s.Days[first].Date}
+	out := Result{Title: s.Title, Site: s.Site.Name, Currency: s.Site.Currency, From: s.Days[first].Date, To: s.Days[first].Date, Methods: o.methods()}
 	for i := first; i <= last; i++ {
 		day, err := r.day(ctx, i)
 		if err != nil {
@@ -148,11 +161,11 @@ func (r *replaying) day(ctx context.Context, i int) (DayResult, error) {
 	}
 	now, next := s.evening(i), s.evening(i+1)
 	asked := s.demandOf(d, r.rows)
-	var sheets [methods]sheet
+	days := s.Days[i:min(i+r.o.Ahead, len(s.Days))]
+	var cast [][]forecast.Day
 	if out.Open {
-		days := s.Days[i:min(i+r.o.Ahead, len(s.Days))]
-		cast, err := r.known.forecast(ctx, days)
-		if err != nil {
+		var err error
+		if cast, err = r.known.forecast(ctx, days); err != nil {
 			return out, err
 		}
 		for k := range r.rows {
@@ -161,32 +174,78 @@ func (r *replaying) day(ctx context.Context, i int) (DayResult, error) {
 				out.Inside += inside(x, cast[0][k].Quantiles[at10], cast[0][k].Quantiles[at90])
 			}
 		}
-		for m := range methods {
-			req := s.request(&r.kitchens[m], now, s.before(i), days)
-			switch m {
-			case Plan:
-				s.tellForecast(&req, r.rows, days, cast)
-			case Par:
-				for k := range days {
-					s.tellExactly(&req, r.rows, &days[k], r.known.par(&days[k], outlook(days, k, s.Site.Location())))
-				}
-			case Foresight:
-				for k := range days {
-					s.tellExactly(&req, r.rows, &days[k], s.demandOf(&days[k], r.rows))
-				}
-			}
-			if sheets[m], err = s.plan(ctx, &req, next, r.o); err != nil {
-				return out, err
-			}
-		}
-		sheets[Par].allForms = true
-		sheets[Par].forms = nil
 	}
-	for m := range methods {
-		out.Figures[m] = r.live(i, m, &sheets[m], asked, now, next)
+	for _, m := range r.o.methods() {
+		l := r.living(i, m, asked, now, next)
+		if err := r.live(ctx, l, i, m, days, cast); err != nil {
+			return out, err
+		}
+		out.Figures[m] = l.out
 	}
 	r.known.see(d)
 	return out, ctx.Err()
+}
+
+// live lets a method's kitchen live day i from its sheet to the next one.
+func (r *replaying) live(ctx context.Context, l *living, i int, m Method, days []Day, cast [][]forecast.Day) error {
+	if !r.s.open(&days[0]) {
+		l.follow(&sheet{})
+		l.until(l.n)
+		return nil
+	}
+	for at := range r.planAt(l, m, &days[0]) {
+		l.until(at)
+		sh, err := r.sheet(ctx, l, i, m, days, cast)
+		if err != nil {
+			return err
+		}
+		l.follow(&sh)
+	}
+	l.until(l.n)
+	return nil
+}
+
+// planAt are the slots before which a method makes a sheet: in the evening, and every few hours from opening on where it plans anew.
+func (r *replaying) planAt(l *living, m Method, d *Day) iter.Seq[int] {
+	return func(yield func(int) bool) {
+		if !yield(0) || m != Replanned {
+			return
+		}
+		for _, o := range r.s.Site.OpenSpans(d.Date) {
+			for at := o.From.Add(replanEvery); at.Before(o.To); at = at.Add(replanEvery) {
+				if t := int((at.Sub(l.from) + l.slot - 1) / l.slot); t > 0 && t < l.n && !yield(t) {
+					return
+				}
+			}
+		}
+	}
+}
+
+// sheet is what a method tells the kitchen to make from the coming slot on.
+func (r *replaying) sheet(ctx context.Context, l *living, i int, m Method, days []Day, cast [][]forecast.Day) (sheet, error) {
+	s := r.s
+	now := l.from.Add(time.Duration(l.now) * l.slot)
+	req := s.request(l.begun(now), now, s.before(i), days)
+	switch m {
+	case Plan, Replanned:
+		s.tellForecast(&req, r.rows, days, cast)
+		if l.now > 0 {
+			s.tellSold(&req, &days[0], l)
+		}
+	case Par:
+		for k := range days {
+			s.tellExactly(&req, r.rows, &days[k], r.known.par(&days[k], outlook(days, k, s.Site.Location())))
+		}
+	case Foresight:
+		for k := range days {
+			s.tellExactly(&req, r.rows, &days[k], s.demandOf(&days[k], r.rows))
+		}
+	}
+	sh, err := s.plan(ctx, &req, l.from.Add(time.Duration(l.n)*l.slot), r.o)
+	if m == Par {
+		sh.forms, sh.allForms = nil, true
+	}
+	return sh, err
 }
 
 // before is the day before day i; before the first one it had the same weather.
@@ -233,19 +292,20 @@ func (s *Season) evening(i int) time.Time {
 	return midnight.Add((at.Sub(midnight) + slot - 1) / slot * slot).In(loc)
 }
 
-// live lets a method's kitchen live from its sheet to the next.
-func (r *replaying) live(i int, m Method, sh *sheet, asked []float64, from, to time.Time) Figures {
+// living puts a method's kitchen at the evening before day i.
+func (r *replaying) living(i int, m Method, asked []float64, from, to time.Time) *living {
 	s := r.s
 	slot := time.Duration(s.Site.SlotMin) * time.Minute
-	l := &living{s: s, prices: r.prices, k: &r.kitchens[m], sheet: sh, from: from, slot: slot, n: max(0, int(to.Sub(from)/slot)), freeze: r.freeze}
+	l := &living{s: s, prices: r.prices, k: &r.kitchens[m], from: from, slot: slot, n: max(0, int(to.Sub(from)/slot)), freeze: r.freeze}
 	l.keep = math.Pow(1-s.Ice.BinLossPctPH/100, slot.Hours())
 	l.people = s.people(s.Days[max(0, i-1):min(i+2, len(s.Days))], from, to)
 	l.asked = s.slots(&s.Days[i], r.rows, asked, from, slot, l.n)
+	l.missed = s.slots(&s.Days[i], nil, nil, from, slot, l.n)
 	l.made = s.makers(s.Days[max(0, i-1):i+1], from, slot, l.n)
 	if s.open(&s.Days[i]) {
 		l.out.OpenDays = 1
 	}
-	return l.live()
+	return l
 }
 
 // slots spreads a day's servings evenly over the open time of their parts: by drink and slot.

@@ -66,11 +66,30 @@ func TestForesightCostsLeast(t *testing.T) {
 	}
 }
 
+func TestReplanningHelpsOnADayUnlikeTheForecast(t *testing.T) {
+	t.Parallel()
+	// From noon on the day is as quiet as no day before it: the batches still to come are left out.
+	s := shopSeason(t, 37)
+	for k := range s.Days[35].Counts {
+		s.Days[35].Counts[k].Count = math.Round(s.Days[35].Counts[k].Count / 4)
+	}
+	r := run(t, s, Options{Budget: 60_000, Days: 1, Replan: true})
+	plan, anew := r.Days[0].Figures[Plan], r.Days[0].Figures[Replanned]
+	require.Less(t, anew.Batches, plan.Batches)
+	require.InDelta(t, plan.Asked, anew.Asked, 1e-9)
+	var b bytes.Buffer
+	require.NoError(t, WriteText(&b, &r))
+	require.Contains(t, b.String(), "Replanned through the day it is")
+	b.Reset()
+	require.NoError(t, WriteSVG(&b, &r))
+	require.Contains(t, b.String(), "replanned, dotted")
+}
+
 func TestNothingLooksAhead(t *testing.T) {
 	t.Parallel()
 	const from, days, shuffled = 35, 5, 38 // the days from shuffled on change
 	s := shopSeason(t, from+days)
-	before := run(t, s, Options{Budget: 60_000})
+	before := run(t, s, Options{Budget: 60_000, Replan: true})
 	changed := shopSeason(t, from+days)
 	future := changed.Days[shuffled:]
 	r := rand.New(rand.NewPCG(3, 3))
@@ -87,9 +106,9 @@ func TestNothingLooksAhead(t *testing.T) {
 			*future[i].Weather.TempC += 9
 		}
 	}
-	after := run(t, changed, Options{Budget: 60_000})
+	after := run(t, changed, Options{Budget: 60_000, Replan: true})
 	for i := range shuffled - from {
-		for _, m := range []Method{Plan, Par} {
+		for _, m := range []Method{Plan, Replanned, Par} {
 			require.Equal(t, before.Days[i].Figures[m], after.Days[i].Figures[m], "%s %s", before.Days[i].Date, m)
 		}
 		require.Equal(t, before.Days[i].Inside, after.Days[i].Inside)
@@ -118,7 +137,7 @@ func leftOf(t *testing.T, s Season) float64 {
 
 // written is a week that was made up, from the end of one month to the next; its Saturday was closed.
 func written() Result {
-	r := Result{Title: "Made up to look at the table.", Site: "Toy", Currency: "EUR", From: "2026-06-28", To: "2026-07-04"}
+	r := Result{Title: "Made up to look at the table.", Site: "Toy", Currency: "EUR", From: "2026-06-28", To: "2026-07-04", Methods: []Method{Plan, Par, Foresight}}
 	for i := range 7 {
 		d := DayResult{Date: r.From.AddDays(i), Open: i != 6, TempC: 24 + float64(i)}
 		for m := range methods {

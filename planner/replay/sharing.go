@@ -43,6 +43,7 @@ func (s *sharing) slot(l *living, t int, at time.Time, ice float64) (used float6
 		if x <= nearlyNothing*l.asked[d][t] {
 			continue
 		}
+		l.missed[d][t] = x
 		l.out.Missed += x
 		l.out.Lost += x * l.prices.lost[d]
 		lacked = lacked || l.s.Drinks[d].ServingIceG > 0 && !s.left(things-1, before)

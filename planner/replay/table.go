@@ -4,6 +4,7 @@ import (
 	"fmt"
 	"io"
 	"math"
+	"slices"
 	"strings"
 	"time"
 
@@ -36,7 +37,7 @@ func (r *Result) Months() []Sums {
 }
 
 func (s *Sums) add(d *DayResult) {
-	for m := range methods {
+	for m := range s.Figures {
 		s.Figures[m].add(&d.Figures[m])
 	}
 	s.Rows += d.Rows
@@ -86,7 +87,7 @@ func (t *text) head(b *strings.Builder) {
 func (t *text) span(b *strings.Builder, s *Sums) {
 	fmt.Fprintf(b, "\n%s, %d open days, %.0f drinks asked for\n", s.Name, s.Figures[Plan].OpenDays, s.Figures[Plan].Asked)
 	least := s.Figures[Foresight].Cost()
-	for m := range methods {
+	for _, m := range t.r.Methods {
 		f := &s.Figures[m]
 		share := "–"
 		if m == Plan && s.Rows > 0 {
@@ -96,6 +97,9 @@ func (t *text) span(b *strings.Builder, s *Sums) {
 	}
 	if par := &s.Figures[Par]; par.Cost() > 0 {
 		fmt.Fprintf(b, "  The plan's cost is %s the par sheet's; with all coffee %s.\n", beside(s.Figures[Plan].Cost(), par.Cost()), beside(s.Figures[Plan].Total(), par.Total()))
+		if f := &s.Figures[Replanned]; slices.Contains(t.r.Methods, Replanned) {
+			fmt.Fprintf(b, "  Replanned through the day it is %s; with all coffee %s.\n", beside(f.Cost(), par.Cost()), beside(f.Total(), par.Total()))
+		}
 	}
 }
 
@@ -121,7 +125,7 @@ func (t *text) foot(b *strings.Builder) {
 	f := &t.r.Months()[len(t.r.Months())-1].Figures
 	b.WriteString("\nWhat the cost of the season is made of\n")
 	fmt.Fprintf(b, "  %-16s %10s %12s %12s %12s %12s %12s\n", "", "batches", "batch cost", "coffee gone", "disposal", "ageing", "drinks lost")
-	for m := range methods {
+	for _, m := range t.r.Methods {
 		x := &f[m]
 		fmt.Fprintf(b, "  %-16s %10d %12s %12s %12s %12s %12s\n", m, x.Batches, t.money(x.BatchCost), t.money(x.PouredCoffee), t.money(x.Disposal), t.money(x.Aging), t.money(x.Lost))
 	}
