@@ -227,6 +227,15 @@ func TestWhatAWholeDayCountsBeyondItsHoursFallsInTheOtherOpenHours(t *testing.T)
 	sold(t, s, "GLASS", clock(saturday, 12, 0), 60, 50)
 	// 50 beyond, for the ten other hours: four in the morning, two at midday, four in the afternoon.
 	same(t, map[string]float64{"morning glass": 20, "midday glass": 50 + 10, "afternoon glass": 20}, countedOn(t, s, saturday))
+	sold(t, s, "TONIC", clock(saturday, 0, 0), 24*60, 100)
+	sold(t, s, "TONIC", clock(saturday, 8, 0), 240, 40)
+	sold(t, s, "TONIC", clock(saturday, 12, 0), 420, 50)
+	got := countedOn(t, s, saturday)
+	require.InDelta(t, 40, got["morning tonic"], 1e-9, "ten more lie in the minutes left uncovered, when the shop was closed")
+	require.InDelta(t, 50, got["midday tonic"]+got["afternoon tonic"], 1e-9)
+	s = kioskOf(t, nil)
+	sold(t, s, "GLASS", clock(saturday, 0, 0), 24*60, 100)
+	sold(t, s, "GLASS", clock(saturday, 12, 0), 60, 50)
 	sold(t, s, "GLASS", clock(saturday, 15, 0), 240, 80) // more than the day is said to have: the hours win
 	same(t, map[string]float64{"midday glass": 50, "afternoon glass": 80}, countedOn(t, s, saturday))
 }

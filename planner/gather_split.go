@@ -12,6 +12,10 @@ import (
 // hours counts at their edge. Just under half of a quarter of an hour: a quarter that lies astride an edge still tells its side.
 const clockOff = 7 * time.Minute
 
+// clockWindow is the longest window that is moved to the edge of the opening hours: where a longer one lies outside them, no
+// clock is to blame.
+const clockWindow = time.Hour
+
 // cell is open time within one day part: nothing is sold between cells.
 type cell struct {
 	models.Span
@@ -103,7 +107,7 @@ func (s *splitting) add(x *sale, counts map[partDrink]float64) error {
 			return nil // counted with the first
 		}
 		servings = x.rest.servings
-	} else if !s.open([]models.Span{x.span}) && !s.edge(x.span) {
+	} else if !s.open([]models.Span{x.span}) && (x.window > clockWindow || !s.edge(x.span)) {
 		s.outside(x, counts)
 		return nil
 	}
