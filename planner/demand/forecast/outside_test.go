@@ -110,7 +110,11 @@ func TestRangesCoverWhatTheySay(t *testing.T) {
 	t.Parallel()
 	past, _ := shop(5, 330, 0, 11)
 	in, n := 0.0, 0.0
-	for from := 274; from < 330; from += 7 {
+	start := 274
+	if testing.Short() {
+		start = 302
+	}
+	for from := start; from < 330; from += 7 {
 		var rows []Ahead
 		actual := map[string]float64{}
 		for _, p := range past {
@@ -126,5 +130,5 @@ func TestRangesCoverWhatTheySay(t *testing.T) {
 			n++
 		}
 	}
-	require.InDelta(t, .8, in/n, .07, "of %.0f days", n)
+	require.InDelta(t, .8, in/n, .08, "of %.0f days", n)
 }

@@ -268,7 +268,7 @@ func TestTrialsKnowNothingOfWhatCameAfter(t *testing.T) {
 
 func TestTenTimesTheCountsGiveTenTimesTheMean(t *testing.T) {
 	t.Parallel()
-	d := someShop(4, 400)
+	d := someShop(3, 280)
 	one := ask(t, d)
 	ten := ask(t, copied(d, func(_ int, p *Past) { *p.Demand *= 10 }))
 	width := func(a Answer) (w float64) {
