@@ -150,12 +150,14 @@ type SaltDose struct {
 	G    float64 `json:"g"`
 }
 
-// BeanPull is beans to take out of store for a day.
+// BeanPull is the beans of a lot that a day needs at hand: whole packs to take out of store, and OpenG that is out already in an
+// open pack. What a day leaves of its packs is open on the next, so over the days G − OpenG and the first OpenG stay within the lot.
 type BeanPull struct {
 	Date      Date      `json:"date"`
 	Coffee    string    `json:"coffee"`
 	Lot       string    `json:"lot"`
 	G         float64   `json:"g"`
+	OpenG     float64   `json:"open_g"` // of g, what is in an open pack already
 	FromPlace string    `json:"from_place"`
 	PullBy    time.Time `json:"pull_by"`
 	UseFrom   time.Time `json:"use_from"`

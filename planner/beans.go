@@ -129,7 +129,7 @@ func (j *job) pulls() []models.BeanPull {
 					by = at
 				}
 			}
-			out = append(out, models.BeanPull{Date: d.date, Coffee: j.req.Coffees[d.coffee].Code, Lot: p.Lot, G: p.PulledG + p.OpenG, FromPlace: place,
+			out = append(out, models.BeanPull{Date: d.date, Coffee: j.req.Coffees[d.coffee].Code, Lot: p.Lot, G: p.PulledG + p.OpenG, OpenG: p.OpenG, FromPlace: place,
 				PullBy: by.In(j.loc), UseFrom: p.UseFrom.In(j.loc)})
 		}
 	}

@@ -74,11 +74,18 @@ func (w *sheetWriter) pulls() {
 			At: p.PullBy, Station: stationBeans, Kind: models.TaskPull, State: models.Due, Pull: &p,
 		}
 		day := p.Date.Weekday().String()
-		if p.FromPlace == "freezer" {
-			t.Say = fmt.Sprintf("Take %s of %s, lot %s, out of the freezer; keep it closed until %s.", sheetGrams(p.G), p.Coffee, p.Lot, sheetMoment(p.UseFrom, p.PullBy, w.loc))
+		packs, open := p.G-p.OpenG, ""
+		if p.OpenG >= 1 {
+			open = fmt.Sprintf(" Use up the %s in the open pack first.", sheetGrams(p.OpenG))
+		}
+		if packs < 1 {
+			t.Say = fmt.Sprintf("Use %s out of the open pack of %s, lot %s.", sheetGrams(p.G), p.Coffee, p.Lot)
+			t.Why = fmt.Sprintf("%s uses it; open packs come first.", day)
+		} else if p.FromPlace == "freezer" {
+			t.Say = fmt.Sprintf("Take %s of %s, lot %s, out of the freezer; keep it closed until %s.", sheetGrams(packs), p.Coffee, p.Lot, sheetMoment(p.UseFrom, p.PullBy, w.loc)) + open
 			t.Why = fmt.Sprintf("%s uses it; closed until it is as warm as the room, so that no water settles on the beans.", day)
 		} else {
-			t.Say = fmt.Sprintf("Take %s of %s, lot %s, from the shelf.", sheetGrams(p.G), p.Coffee, p.Lot)
+			t.Say = fmt.Sprintf("Take %s of %s, lot %s, from the shelf.", sheetGrams(packs), p.Coffee, p.Lot) + open
 			t.Why = fmt.Sprintf("%s uses it; the oldest lot that has rested comes first.", day)
 		}
 		w.put(w.page(p.PullBy), t)

@@ -159,11 +159,18 @@ func (t *textPlan) waterOf(d models.Date) {
 }
 
 func (t *textPlan) pullsOf(d models.Date) {
-	tab := newTable("pull by", "coffee", "lot", ">amount", "from", "use from")
+	tab := newTable("pull by", "coffee", "lot", ">amount", ">of it open", "from", "use from")
 	for _, p := range t.plan.Pulls {
 		if t.belongs(p.Date, d) {
-			tab.add(t.by(p.PullBy, d), p.Coffee, p.Lot, sheetGrams(p.G), p.FromPlace, t.by(p.UseFrom, d))
+			tab.add(t.by(p.PullBy, d), p.Coffee, p.Lot, sheetGrams(p.G), openGrams(p), p.FromPlace, t.by(p.UseFrom, d))
 		}
 	}
 	t.section("Beans", tab)
+}
+
+func openGrams(p models.BeanPull) string {
+	if p.OpenG < 1 {
+		return ""
+	}
+	return sheetGrams(p.OpenG)
 }
