@@ -31,12 +31,12 @@ func (st *State) Ahead(rows []Ahead, levels []float64) Answer {
 			continue
 		}
 		p := st.place(axis, index, r)
-		q := st.rangeOf(p)
+		q, mean := st.rangeOf(p)
 		if r.TempC == nil && st.climate.Use[wTemp] && p.i >= 0 {
 			st.widen(p, q[:], st.climate.Sway)
 			missing++
 		}
-		a.Rows = append(a.Rows, p.read(&q, levels))
+		a.Rows = append(a.Rows, p.read(&q, mean, levels))
 		if p.i < 0 {
 			guessed[r.Series] = true
 		}
@@ -73,7 +73,7 @@ func (st *State) Live(rows []Ahead, tempErrorC, levels []float64) []Live {
 	out := make([]Live, len(rows))
 	for k := range rows {
 		p := st.place(axis, index, &rows[k])
-		q := st.rangeOf(p)
+		q, mean := st.rangeOf(p)
 		basis := st.basis(p)
 		switch {
 		case !st.climate.Use[wTemp]:
@@ -83,7 +83,7 @@ func (st *State) Live(rows []Ahead, tempErrorC, levels []float64) []Live {
 		default:
 			st.widen(p, q[:], tempErrorC[k])
 		}
-		out[k] = Live{Day: p.read(&q, levels), Basis: basis}
+		out[k] = Live{Day: p.read(&q, mean, levels), Basis: basis}
 	}
 	return out
 }
@@ -121,8 +121,8 @@ func (st *State) place(axis []*series, index map[string]int, r *Ahead) place {
 func (p *place) temp() float64 { return p.s.weather[wTemp][p.t] }
 
 // read turns quantiles on the grid into the answer at the levels; whole counts get whole quantiles.
-func (p *place) read(q *[len26]float64, levels []float64) Day {
-	d := Day{Series: p.s.name, Date: p.s.first.AddDays(p.t), Mean: meanOfGrid(q[:]), Quantiles: make([]float64, len(levels))}
+func (p *place) read(q *[len26]float64, mean float64, levels []float64) Day {
+	d := Day{Series: p.s.name, Date: p.s.first.AddDays(p.t), Mean: mean, Quantiles: make([]float64, len(levels))}
 	for k, l := range levels {
 		d.Quantiles[k] = readLevel(q[:], l)
 		if p.s.whole {
@@ -184,12 +184,12 @@ const (
 	hotterWidth   = 0.1 // wider for each degree beyond the hottest day
 )
 
-// rangeOf is the quantiles on the grid of a day.
-func (st *State) rangeOf(p place) (q [len26]float64) {
+// rangeOf is the quantiles on the grid of a day, and its mean: that of the methods by their weights.
+func (st *State) rangeOf(p place) (q [len26]float64, mean float64) {
 	s, i := p.s, p.i
 	v, ok := st.fitted.look(s, i, p.t, p.o, &st.climate)
 	if !ok {
-		return q
+		return q, 0
 	}
 	spread := [2]float64{guessedSpread, guessedSpread}
 	if i >= 0 {
@@ -210,5 +210,11 @@ func (st *State) rangeOf(p place) (q [len26]float64) {
 	for l := 1; l < len(q); l++ {
 		q[l] = math.Max(q[l], q[l-1])
 	}
-	return q
+	means := [methodCount]float64{v.Regression, v.Boosting, v.Boosting, v.Boosting}
+	for k, f := range [2][]float32{v.Forest, v.Led} {
+		if f != nil {
+			means[byForest+k] = meanOfGrid(said[byForest+k][:])
+		}
+	}
+	return q, dot(means[:], st.calibration.Weights[:])
 }
