@@ -155,15 +155,21 @@ const (
 // oldest is how many days the state of the nightly refit may lag behind before weekdays say more.
 const oldest = 28
 
+// readState reads what the refit wrote; ok is false for that of another version, which the next refit replaces.
+func readState(b []byte) (s forecast.State, ok bool) {
+	err := s.UnmarshalBinary(b)
+	return s, err == nil
+}
+
 // learnt forecasts the open rows of mapped drinks that the refit knows.
 func (g *gathering) learnt(mapped map[string]bool) (map[learntRow]models.Forecast, error) {
 	kept, err := g.st.ForecastState(g.ctx, g.q.Site)
 	if err != nil || kept.Learnt == nil || kept.Through >= g.today || kept.Through.DaysUntil(g.today) > oldest {
 		return nil, err
 	}
-	var state forecast.State
-	if state.UnmarshalBinary(kept.Learnt) != nil {
-		return nil, nil // written by another version: the next refit replaces it
+	state, ok := readState(kept.Learnt)
+	if !ok {
+		return nil, nil
 	}
 	var names []learntRow
 	var rows []forecast.Ahead
