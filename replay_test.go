@@ -50,7 +50,7 @@ func TestReplayOfAStoredSite(t *testing.T) {
 	require.NoError(t, st.Close())
 	code, out, errs := command(t, "replay", "--site", story.Setup.Site.Code, "--db", db, "--days", "1")
 	require.Zero(t, code, errs)
-	require.Contains(t, out, "whole season, 1 open days")
+	require.Contains(t, out, "whole season, 1 open day,")
 }
 
 func TestReplayRefusesInWords(t *testing.T) {

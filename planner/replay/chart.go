@@ -66,6 +66,9 @@ func newChart(r *Result) *chart {
 			c.lo, c.hi = min(c.lo, sum), max(c.hi, sum)
 		}
 	}
+	if c.lo > -0.05*c.hi { // a few cents below on the first days need no axis of their own
+		c.lo = 0
+	}
 	c.step = niceStep((c.hi - c.lo) / 5)
 	c.hi = c.step * math.Max(1, math.Ceil(c.hi/c.step))
 	c.lo = c.step * math.Floor(c.lo/c.step)

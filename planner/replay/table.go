@@ -20,20 +20,31 @@ type Sums struct {
 	Rows, Inside float64
 }
 
-// Months are the sums by month, then of the whole season.
-func (r *Result) Months() []Sums {
-	var out []Sums
-	all := Sums{Name: "whole season"}
+// Spans are the sums by month, of Saturdays and Sundays, of days above 28 °C, and last of the whole season.
+func (r *Result) Spans() []Sums {
+	var months []Sums
+	weekend, hot, all := Sums{Name: "Saturdays and Sundays"}, Sums{Name: fmt.Sprintf("days above %.0f °C", parHotC)}, Sums{Name: "whole season"}
 	for i := range r.Days {
 		d := &r.Days[i]
 		name := monthOf(d.Date)
-		if len(out) == 0 || out[len(out)-1].Name != name {
-			out = append(out, Sums{Name: name})
+		if len(months) == 0 || months[len(months)-1].Name != name {
+			months = append(months, Sums{Name: name})
 		}
-		out[len(out)-1].add(d)
+		months[len(months)-1].add(d)
 		all.add(d)
+		if w := d.Date.Weekday(); w == time.Saturday || w == time.Sunday {
+			weekend.add(d)
+		}
+		if d.TempC > parHotC {
+			hot.add(d)
+		}
 	}
-	return append(out, all)
+	for _, s := range []Sums{weekend, hot} {
+		if s.Figures[Plan].OpenDays > 0 {
+			months = append(months, s)
+		}
+	}
+	return append(months, all)
 }
 
 func (s *Sums) add(d *DayResult) {
@@ -57,10 +68,11 @@ func WriteText(w io.Writer, r *Result) error {
 		t.digits, _ = currency.Standard.Rounding(u)
 	}
 	t.head(&b)
-	for _, s := range r.Months() {
+	spans := r.Spans()
+	for _, s := range spans {
 		t.span(&b, &s)
 	}
-	t.foot(&b)
+	t.foot(&b, &spans[len(spans)-1])
 	_, err := io.WriteString(w, b.String())
 	return err
 }
@@ -85,7 +97,11 @@ func (t *text) head(b *strings.Builder) {
 }
 
 func (t *text) span(b *strings.Builder, s *Sums) {
-	fmt.Fprintf(b, "\n%s, %d open days, %.0f drinks asked for\n", s.Name, s.Figures[Plan].OpenDays, s.Figures[Plan].Asked)
+	days := "days"
+	if s.Figures[Plan].OpenDays == 1 {
+		days = "day"
+	}
+	fmt.Fprintf(b, "\n%s, %d open %s, %.0f drinks asked for\n", s.Name, s.Figures[Plan].OpenDays, days, s.Figures[Plan].Asked)
 	least := s.Figures[Foresight].Cost()
 	for _, m := range t.r.Methods {
 		f := &s.Figures[m]
@@ -121,8 +137,9 @@ func (t *text) money(minor float64) string {
 	return fmt.Sprintf("%.*f", t.digits, x)
 }
 
-func (t *text) foot(b *strings.Builder) {
-	f := &t.r.Months()[len(t.r.Months())-1].Figures
+// foot says what the cost of all is made of, and what the words mean.
+func (t *text) foot(b *strings.Builder, all *Sums) {
+	f := &all.Figures
 	b.WriteString("\nWhat the cost of the season is made of\n")
 	fmt.Fprintf(b, "  %-16s %10s %12s %12s %12s %12s %12s\n", "", "batches", "batch cost", "coffee gone", "disposal", "ageing", "drinks lost")
 	for _, m := range t.r.Methods {
@@ -131,7 +148,7 @@ func (t *text) foot(b *strings.Builder) {
 	}
 	b.WriteString("\n")
 	b.WriteString(wrap("Cost is batches, coffee poured away, disposal, ageing and the contribution of drinks missed, in the set-up's own prices: the schedule's "+
-		"objective on the demand that came, less the coffee of the drinks asked for, which is the same for all three; \"with all coffee\" has it in. "+
+		"objective on the demand that came, less the coffee of the drinks asked for, which is the same for all; \"with all coffee\" has it in. "+
 		"The par sheet is the average of the last four same weekdays, and 20 % more on a day above 28 °C, its batches laid out by the same solver.", 100))
 }
 

@@ -157,7 +157,7 @@ func TestBoundsAndStops(t *testing.T) {
 
 func TestSameSeasonSameResult(t *testing.T) {
 	t.Parallel()
-	s := toy(45, func(i int) float64 { return float64(10 + i*i%17) })
+	s := toy(38, func(i int) float64 { return float64(10 + i*i%17) })
 	require.Equal(t, run(t, s, Options{}), run(t, s, Options{}))
 }
 
