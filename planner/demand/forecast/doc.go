@@ -17,6 +17,7 @@
 // numbers of leaves, forgetting faster or slower, weights learnt from the newest trials more than from older ones, one forest for
 // all series, forests of demand relative to its level, and residuals of the last days carried on.
 //
-// Sources: log-link regression by iteratively reweighted least squares, Hilbe, Negative Binomial Regression (2011, from memory); gradient boosting, Friedman, Annals of Statistics 29 (2001, from memory); quantile regression forests,
-// Meinshausen, Journal of Machine Learning Research 7 (2006, from memory).
+// Sources: log-link regression by iteratively reweighted least squares, Hilbe, Negative Binomial Regression (2011, from memory);
+// gradient boosting, Friedman, Annals of Statistics 29 (2001, from memory); quantile regression forests, Meinshausen, Journal of
+// Machine Learning Research 7 (2006, from memory).
 package forecast
