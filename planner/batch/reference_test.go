@@ -2,7 +2,6 @@ package batch
 
 import (
 	"bufio"
-	"context"
 	"os"
 	"path/filepath"
 	"strconv"
@@ -50,17 +49,4 @@ func load(tb testing.TB, name string) *Instance {
 	in, err := Parse(data)
 	require.NoError(tb, err)
 	return in
-}
-
-func TestSolveTable(t *testing.T) {
-	for _, ref := range references(t) {
-		in := load(t, ref.name)
-		begun := cpu()
-		r, err := Solve(context.Background(), in, Options{Seed: 1})
-		took := cpu() - begun
-		require.NoError(t, err)
-		require.NoError(t, Check(in, r))
-		t.Logf("%-14s %9.4f bound %9.4f gap %6.2f%%  %6.0f ms  HiGHS %9.4f %9.4f  %+6.2f%% work %d", ref.name, r.Objective, r.LowerBound, r.GapPct,
-			float64(took.Microseconds())/1000, ref.objective, ref.bound, 100*(r.Objective/ref.objective-1), r.Work)
-	}
 }

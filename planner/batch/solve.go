@@ -15,6 +15,8 @@ type Options struct {
 	Seed   uint64  // of the random part of the search
 	Budget int     // work units; 0 means DefaultBudget
 	Warm   []Start // an earlier plan; starts that no longer fit are dropped
+	// Stay is the share of the cost that keeping to Warm may cost beyond the best plan found, 0.005 say; 0 takes the best.
+	Stay float64
 }
 
 // Solve plans the instance. The answer breaks no rule, costs at most what doing nothing costs, and carries a lower bound;
@@ -30,7 +32,9 @@ func Solve(ctx context.Context, in *Instance, opt Options) (*Result, error) {
 		budget = DefaultBudget
 	}
 	s := newSolver(p, opt.Seed, budget)
-	s.run(ctx, p.fitting(opt.Warm))
+	warm := p.fitting(opt.Warm)
+	s.run(ctx, append([]batchStart(nil), warm...))
+	s.stay(warm, opt.Stay)
 	if err := ctx.Err(); err != nil {
 		return nil, err
 	}
@@ -55,6 +59,8 @@ func (s *solver) run(ctx context.Context, warm []batchStart) {
 	if days := s.p.days(); len(days) > 1 {
 		s.roll(ctx, days, s.budget*3/10)
 		s.anneal(ctx, s.budget/2, s.heat(0.1), append([]batchStart(nil), s.best...))
+	} else if !s.large() {
+		s.sketch(ctx, s.budget/12)
 	}
 	if s.large() {
 		s.quick(ctx)

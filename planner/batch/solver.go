@@ -46,7 +46,10 @@ func (s *solver) done() bool {
 // offer takes starts, their grams set anew, if they are the best so far, and returns their cost.
 func (s *solver) offer(starts []batchStart) float64 {
 	if len(starts) > manyLots { // their linear program would take too long
-		c := s.rs.costOf(starts)
+		c := s.fast.cost(starts)
+		if !math.IsInf(c, 1) {
+			c = s.rs.costOf(starts)
+		}
 		s.spent += s.p.slots * len(s.p.bevs) / 50
 		if c < s.cost {
 			s.best, s.cost = append(s.best[:0:0], starts...), c
@@ -273,6 +276,9 @@ func (s *solver) anneal(ctx context.Context, limit int, heat float64, cur []batc
 
 // polish changes starts one by one, each judged with its best grams.
 func (s *solver) polish(ctx context.Context, limit int, heat float64) {
+	if len(s.best) > manyLots {
+		return
+	}
 	cur := append([]batchStart(nil), s.best...)
 	cost := s.cost
 	from := s.work()
