@@ -133,7 +133,7 @@ func (s *Server) router() *gin.Engine {
 		Current: current,
 		CSRF:    func(c *gin.Context) string { return c.GetString(csrfKey) },
 		SignIn:  s.signIn, SignOut: s.signOut,
-		Compute: s.computed, Changes: planner.Changes,
+		Compute: s.tried, Changes: planner.Changes,
 	})
 	return e
 }

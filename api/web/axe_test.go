@@ -63,14 +63,10 @@ func TestPagesBreakNoRuleOfAccessibility(t *testing.T) {
 	rules := axe(t)
 	ctx := browser(t)
 	s := newShop(t)
-	// Short of ice, a warning open, a task due: all that the pages can say is on them.
-	setup, etag, err := s.store.Setup(ctx, site)
-	require.NoError(t, err)
-	setup.Ice.OpeningG, setup.Ice.Makers[0].KgPerDayRated = 500, 4
-	_, _, err = s.store.PutSetup(ctx, setup, etag, s.clock())
-	require.NoError(t, err)
-	w := models.OpenWarning{Key: "sales_silent", Warning: models.Warning{Kind: models.WarnSalesSilent, Grade: models.GradeActNow, At: s.clock(), Cause: "No sales counts since 06:00."}}
-	_, err = s.store.SyncWarnings(ctx, site, []string{models.WarnSalesSilent}, []models.OpenWarning{w}, s.clock())
+	// A warning open, a task due: the pages have something to say.
+	w := models.OpenWarning{Key: "sales_silent", Warning: models.Warning{Kind: models.WarnSalesSilent, Grade: models.GradeActNow, At: s.clock(), Cause: "No sales counts since 06:00.",
+		WaysOut: []models.WayOut{{Action: "Look whether the till still sends", Change: []byte("{}")}}}}
+	_, err := s.store.SyncWarnings(ctx, site, []string{models.WarnSalesSilent}, []models.OpenWarning{w}, s.clock())
 	require.NoError(t, err)
 
 	b := open(t, ctx, s.base+"/sign-in")

@@ -185,7 +185,7 @@ func (b *tab) eval(script string) string {
 // polling does not work here.
 func (b *tab) until(condition string) {
 	b.t.Helper()
-	wait := "new Promise((done) => { const look = () => document.readyState === 'complete' && (" + condition + ") ? done(true) : setTimeout(look, 20); look(); setTimeout(() => done(false), 60000); })"
+	wait := "new Promise((done) => { const look = () => document.readyState === 'complete' && (" + condition + ") ? done(true) : setTimeout(look, 20); look(); setTimeout(() => done(false), 120000); })"
 	for range 50 { // a page load ends the waiting of the page before
 		ok, err := chromedp.Run(b.ctx, chromedp.Evaluate[bool](wait, chromedp.EvalAwaitPromise))
 		if err == nil {

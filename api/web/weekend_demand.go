@@ -173,7 +173,7 @@ func joined(a, b string) string {
 func pastWords(p planner.ComparableDay) string {
 	s := p.Date.At(720, time.UTC).Format("2 Jan") + ": " + say.Servings(p.Count)
 	if p.TempC != nil {
-		s += " at " + say.Temp(*p.TempC)
+		s += " at " + say.Number(*p.TempC, 0) + "\u202f°C"
 	}
 	if len(p.Events) > 0 {
 		s += " (" + strings.Join(p.Events, ", ") + ")"
