@@ -74,7 +74,7 @@ func outliving(in *Instance) bool {
 func TestSolveAgreesWithCBC(t *testing.T) {
 	t.Parallel()
 	path := outside(t, "cbc")
-	const instances, workers = 220, 2
+	const instances, workers = 210, 2
 	for w := 0; w < workers; w++ {
 		t.Run(fmt.Sprintf("part %d", w), func(t *testing.T) {
 			t.Parallel()
@@ -86,10 +86,10 @@ func TestSolveAgreesWithCBC(t *testing.T) {
 					continue
 				}
 				n++
-				r, err := Solve(context.Background(), in, Options{Seed: uint64(n), Budget: 300_000})
+				r, err := Solve(context.Background(), in, Options{Seed: uint64(n), Budget: 250_000})
 				require.NoError(t, err)
 				require.NoError(t, Check(in, r), "instance %d", n)
-				objective, bound := cbc(t, path, in, 1)
+				objective, bound := cbc(t, path, in, 0.7)
 				tol := 1e-5 * max(1, math.Abs(objective))
 				require.LessOrEqual(t, r.LowerBound, objective+tol, "instance %d: bound above a plan that CBC found", n)
 				require.GreaterOrEqual(t, r.Objective, bound-tol, "instance %d: objective below CBC's bound", n)
