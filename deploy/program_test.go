@@ -252,10 +252,10 @@ func TestUsage(t *testing.T) {
 	}
 	help, _, exit := hotday(t, "", "--help")
 	require.Zero(t, exit)
-	for _, command := range []string{"demo", "serve", "plan", "calc", "token new", "version"} {
+	for _, command := range []string{"demo", "serve", "plan", "calc", "replay", "token new", "version"} {
 		require.Contains(t, help, "\n  "+command)
 	}
-	for _, later := range []string{"replay", "backup", "restore"} {
+	for _, later := range []string{"backup", "restore"} {
 		require.NotContains(t, help, later, "what does not answer is not listed")
 	}
 	require.GreaterOrEqual(t, strings.Count(help, "Example:"), 8)

@@ -166,7 +166,13 @@ func (b *tab) goTo(address string) {
 
 func (b *tab) click(selector string) {
 	b.t.Helper()
-	require.NoError(b.t, chromedp.Do(b.ctx, chromedp.Click(chromedp.CSS(selector))), selector)
+	var err error
+	for range 50 { // the page may draw the control anew between finding and touching it
+		if err = chromedp.Do(b.ctx, chromedp.Click(chromedp.CSS(selector))); err == nil || !strings.Contains(err.Error(), "Could not find node") {
+			break
+		}
+	}
+	require.NoError(b.t, err, selector)
 }
 
 func (b *tab) typeIn(selector, text string) {
