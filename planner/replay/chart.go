@@ -27,7 +27,7 @@ const (
 // styles and words say everything that colour says.
 const chartStyle = `svg{--paper:#f7f2e8;--ink:#20272b;--soft:#566068;--hair:#d9cfbb;--water:#17707a;--pale:#bddcda;--heat:#8a5008;--ground:#4a4036;` +
 	`background:var(--paper);font:15px/1.2 Seravek,"Gill Sans Nova",Ubuntu,Calibri,"Source Sans 3","Noto Sans",Candara,"DejaVu Sans",sans-serif;font-variant-numeric:tabular-nums lining-nums}` +
-	`@media (prefers-color-scheme:dark){svg{--paper:#182026;--ink:#ece6d9;--soft:#a9b1b3;--hair:#36424a;--water:#6fc0c2;--pale:#24525a;--heat:#e0a552;--ground:#c9bba4}}` +
+	`@media (prefers-color-scheme:dark){svg{--paper:#182026;--ink:#ece6d9;--soft:#a9b1b3;--hair:#36424a;--water:#6fc0c2;--pale:#24525a;--heat:#e0a552;--ground:#c9bba4}}` + //nolint:misspell // CSS spells it so
 	`text{fill:var(--ink)}.head{font-size:21px}.soft{fill:var(--soft);font-size:13px}.hair{stroke:var(--hair)}.month{stroke:var(--hair);stroke-dasharray:2 4}` +
 	`.heat{fill:none;stroke:var(--heat);stroke-width:1.6}.hot{fill:var(--heat)}.between{fill:var(--pale);opacity:.55}` +
 	`.plan{fill:none;stroke:var(--water);stroke-width:3.2}.par{fill:none;stroke:var(--ground);stroke-width:2.4;stroke-dasharray:9 6}.replanned{fill:none;stroke:var(--water);stroke-width:3;stroke-dasharray:1 6;stroke-linecap:round}.zero{stroke:var(--ink);stroke-width:1.6}` +
