@@ -3,6 +3,7 @@ package planner
 import (
 	"fmt"
 	"math"
+	"slices"
 	"strings"
 
 	"hotday/models"
@@ -216,6 +217,11 @@ func (j *job) summary() models.Summary {
 	return s
 }
 
+// worthAWord is the chance, %, from which running short on a later day stands in the summary.
+const worthAWord = 25
+
+var shortKinds = []string{models.WarnIceShort, models.WarnBeverageShort, models.WarnBeansShort, models.WarnWaterShort}
+
 func (j *job) summaryText(s *models.Summary) string {
 	var b strings.Builder
 	days := dayName(j.h.days[0])
@@ -242,13 +248,18 @@ func (j *job) summaryText(s *models.Summary) string {
 		fmt.Fprintf(&b, "%.0f L of treated water. ", s.TreatedWaterL)
 	}
 	b.WriteString(j.dayBefore())
-	act := 0
-	for i := range j.out.Warnings {
-		if j.out.Warnings[i].Grade != models.GradeNote {
+	act, likely := 0, -1
+	for i, w := range j.out.Warnings {
+		if w.Grade != models.GradeNote {
 			act++
 		}
+		if likely < 0 && w.ChancePct >= worthAWord && slices.Contains(shortKinds, w.Kind) {
+			likely = i
+		}
 	}
-	if act == 0 {
+	if act == 0 && likely >= 0 {
+		fmt.Fprintf(&b, "Nothing must be decided today; in view: %s", j.out.Warnings[likely].Cause)
+	} else if act == 0 {
 		b.WriteString("Nothing needs deciding.")
 	} else {
 		fmt.Fprintf(&b, "To decide first: %s", j.out.Warnings[0].Cause)
