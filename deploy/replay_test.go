@@ -1,7 +1,6 @@
-package main
+package deploy_test
 
 import (
-	"bytes"
 	"context"
 	"os"
 	"path/filepath"
@@ -15,18 +14,11 @@ import (
 	"hotday/testdata/demo"
 )
 
-func command(t *testing.T, args ...string) (code int, out, errs string) {
-	t.Helper()
-	var o, e bytes.Buffer
-	code = run(context.Background(), args, streams{strings.NewReader(""), &o, &e})
-	return code, o.String(), e.String()
-}
-
 func TestReplayOfADocument(t *testing.T) {
 	t.Parallel()
 	dir := t.TempDir()
 	table, picture := filepath.Join(dir, "days.csv"), filepath.Join(dir, "season.svg")
-	code, out, errs := command(t, "replay", "testdata/seasons/kiosk.json", "--csv", table, "--svg", picture)
+	out, errs, code := hotday(t, "", "replay", "../testdata/seasons/kiosk.json", "--csv", table, "--svg", picture)
 	require.Zero(t, code, errs)
 	require.Contains(t, out, "Lido Kiosk, 2026-06-22 to 2026-07-05")
 	require.Contains(t, out, "whole season, 13 open days")
@@ -48,7 +40,7 @@ func TestReplayOfAStoredSite(t *testing.T) {
 	require.NoError(t, err)
 	require.NoError(t, story.Keep(context.Background(), st, func(string, ...any) {}))
 	require.NoError(t, st.Close())
-	code, out, errs := command(t, "replay", "--site", story.Setup.Site.Code, "--db", db, "--days", "1")
+	out, errs, code := hotday(t, "", "replay", "--site", story.Setup.Site.Code, "--db", db, "--days", "1")
 	require.Zero(t, code, errs)
 	require.Contains(t, out, "whole season, 1 open day,")
 }
@@ -68,8 +60,8 @@ func TestReplayRefusesInWords(t *testing.T) {
 		{"cannot be read", []string{"replay", "/nowhere/season.json"}},
 		{"is none of the season", []string{"replay", "demo", "--from", "2020-01-01"}},
 	} {
-		code, out, errs := command(t, c.args...)
-		require.Equal(t, exitBadInput, code, c.args)
+		out, errs, code := hotday(t, "", c.args...)
+		require.Equal(t, 2, code, c.args)
 		require.Contains(t, errs, c.want)
 		require.Empty(t, out)
 	}
