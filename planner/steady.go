@@ -16,15 +16,14 @@ func (j *job) keepEarlier() error {
 	if len(starts) == 0 {
 		return nil
 	}
-	r, err := batch.Evaluate(j.in, starts)
-	if err != nil || r.Objective > j.result.Objective*(1+almost) {
-		return nil
+	// Batches that fit no more are an error of Evaluate: then the new ones stand.
+	if r, err := batch.Evaluate(j.in, starts); err == nil && r.Objective <= j.result.Objective*(1+almost) {
+		if starts, err = j.weigh(starts); err != nil {
+			return fmt.Errorf("keeping the earlier batches: %w", err)
+		}
+		j.take(starts)
+		j.drink.choose()
 	}
-	if starts, err = j.weigh(starts); err != nil {
-		return fmt.Errorf("keeping the earlier batches: %w", err)
-	}
-	j.take(starts)
-	j.drink.choose()
 	return nil
 }
 

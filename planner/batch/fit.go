@@ -323,13 +323,6 @@ func (f *fitter) served(i int) []float64 {
 	return sum
 }
 
-func (f *fitter) valueOf(j int) float64 {
-	if j < 0 {
-		return 0
-	}
-	return f.lp.value(j)
-}
-
 // store adds the rows of slots that end with more than the store holds: the worst one of each run of slots.
 func (f *fitter) store() int {
 	p := f.p

@@ -465,19 +465,19 @@ func (d *lotDP) beaten(n int, opts []int) bool {
 }
 
 // noDearer says whether any grams that f can make cost no more with g. Both are convex with few bends.
-func (g *offer) noDearer(f *offer) bool {
-	most := f.most()
-	for _, o := range [2]*offer{f, g} {
-		if a := min(o.bend, most); g.cost(a) > f.cost(a) {
+func (f *offer) noDearer(other *offer) bool {
+	most := other.most()
+	for _, o := range [2]*offer{other, f} {
+		if a := min(o.bend, most); f.cost(a) > other.cost(a) {
 			return false
 		}
 		for m := 0; m < o.pieces; m++ {
-			if a := min(o.to[m], most); g.cost(a) > f.cost(a) {
+			if a := min(o.to[m], most); f.cost(a) > other.cost(a) {
 				return false
 			}
 		}
 	}
-	return g.cost(0) <= f.cost(0)
+	return f.cost(0) <= other.cost(0)
 }
 
 // lower takes candidate g into every state in which the brewer is not known to be busy.

@@ -57,7 +57,6 @@ func (b *beverage) leftCost(l *lot, slots int) float64 {
 // iceRun is what happens in the bin under given ice taken by batches.
 type iceRun struct {
 	level, made, short []float64
-	cost               float64
 }
 
 // run makes ice whenever it may, keeps back what later batches need, and serves the rest as early as asked for: melting
