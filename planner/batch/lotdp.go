@@ -464,7 +464,7 @@ func (d *lotDP) beaten(n int, opts []int) bool {
 	return false
 }
 
-// noDearer says whether any grams that f can make cost no more with g. Both are convex with few bends.
+// noDearer says whether any grams that other can make cost no more with f. Both are convex with few bends.
 func (f *offer) noDearer(other *offer) bool {
 	most := other.most()
 	for _, o := range [2]*offer{other, f} {
