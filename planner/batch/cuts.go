@@ -296,7 +296,7 @@ func (m *master) addCut(number int) {
 	for _, b := range m.base {
 		rhs -= k.of(m.p, b)
 	}
-	m.rowOver(key, rhs/1000, m.elastic)
+	m.row(key, rhs/1000, m.elastic)
 }
 
 // cutIceCoef is what column j of the bin adds to a cut.

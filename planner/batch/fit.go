@@ -23,7 +23,6 @@ type fitter struct {
 	coefs  []float64
 	sum    []float64
 	work   int
-	fits   int
 	// elastic is what breaking a row costs: more than any cost of a gram.
 	elastic float64
 }
@@ -58,7 +57,6 @@ func newFitter(p *problem) *fitter {
 // whether such grams exist. The starts must fit brewers and people.
 func (f *fitter) fit(starts []batchStart, keep bool) (float64, bool) {
 	f.build(starts, keep)
-	f.fits++
 	for round := 0; round < 60; round++ {
 		before := f.lp.pivots
 		if !f.lp.solve(4000) {

@@ -59,7 +59,7 @@ func checkLotSize(demand, setup, holding []float64) error {
 		xs   []float64
 	}{{"demand", demand}, {"setup", setup}, {"holding", holding}} {
 		for t, x := range s.xs {
-			if !v.number(fmt.Sprintf("/%s/%d", s.name, t), x, 0, maxGrams) {
+			if !v.number(fmt.Sprintf("/%s/%d", s.name, t), x, maxGrams) {
 				break
 			}
 		}

@@ -155,11 +155,7 @@ func (m *master) grown() {
 }
 
 // row adds the limit key ≤ rhs to the program.
-func (m *master) row(key shared, rhs, elastic float64) int {
-	return m.rowOver(key, rhs, elastic)
-}
-
-func (m *master) rowOver(key shared, rhs, elastic float64) int {
+func (m *master) row(key shared, rhs, elastic float64) {
 	r := m.lp.addRow(func(j int) float64 {
 		if pl := m.cols[j]; pl != nil {
 			return m.coef(pl, key)
@@ -175,7 +171,6 @@ func (m *master) rowOver(key shared, rhs, elastic float64) int {
 	m.grown()
 	m.rows = append(m.rows, key)
 	m.seen[key] = r
-	return r
 }
 
 // coef is what plan pl adds to the row beyond doing nothing.

@@ -2,7 +2,7 @@ package batch
 
 import "math"
 
-// state is a feasible plan with what it uses, kept so that one beverage can be changed at a time.
+// responder plans one beverage again beside what is planned of the others.
 type responder struct {
 	p     *problem
 	dp    *lotDP

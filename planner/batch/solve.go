@@ -39,8 +39,12 @@ func Solve(ctx context.Context, in *Instance, opt Options) (*Result, error) {
 		return nil, err
 	}
 	r, ok := p.result(s.best)
+	for !ok && len(s.best) > 0 { // rounding at a limit: one batch less always fits in the end
+		s.best = s.best[:len(s.best)-1]
+		r, ok = p.result(s.best)
+	}
 	if !ok {
-		return nil, fmt.Errorf("the plan that was found does not hold: this is a fault of the solver")
+		return nil, fmt.Errorf("doing nothing was refused: this is a fault of the solver")
 	}
 	r.Work = s.work()
 	r.prove(s.bound)
@@ -56,11 +60,12 @@ func (s *solver) run(ctx context.Context, warm []batchStart) {
 	if len(warm) > 0 {
 		s.offer(warm)
 	}
+	wide := min(1, float64(len(s.p.opts))/12) // the more there is to choose, the more plans there are to look through
 	if days := s.p.days(); len(days) > 1 {
 		s.roll(ctx, days, s.budget*3/10)
 		s.anneal(ctx, s.budget/2, s.heat(0.1), append([]batchStart(nil), s.best...))
 	} else if !s.large() {
-		s.sketch(ctx, s.budget/12)
+		s.sketch(ctx, int(float64(s.budget)*(0.08+0.08*wide)))
 	}
 	if s.large() {
 		s.quick(ctx)
@@ -72,8 +77,8 @@ func (s *solver) run(ctx context.Context, warm []batchStart) {
 	}
 	// Better plans and better bounds by turns: what helps gets more.
 	all := &tree{open: []*node{root}}
-	const turns = 6
-	share, tired := 0.5, false
+	const turns = 3
+	share, tired := 0.2+0.3*wide, false
 	for n := 0; n < turns && ctx.Err() == nil && !s.done(); n++ {
 		part := (s.budget - s.work()) / (turns - n)
 		until := s.work() + part
@@ -83,13 +88,13 @@ func (s *solver) run(ctx context.Context, warm []batchStart) {
 		before := s.cost
 		s.improve(ctx, root.center, s.work()+int(share*float64(part)), 0.8*float64(n)/turns, tired)
 		if before-s.cost > 1e-4*math.Abs(s.cost) {
-			share, tired = 0.6, false
+			share, tired = 0.25+0.35*wide, false
 		} else {
 			tired = !tired
-			share = max(0.15, share/2)
+			share = max(0.1, share/2)
 		}
 		if s.cost-s.bound > 0.04*math.Abs(s.cost) {
-			share = 0.6
+			share = 0.25 + 0.35*wide
 		}
 		s.search(ctx, all, until)
 	}

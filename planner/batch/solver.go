@@ -163,7 +163,7 @@ func (s *solver) construct(q *prices, st []batchStart, rounds int) float64 {
 // starts from another plan than the best.
 func (s *solver) improve(ctx context.Context, center *prices, limit int, cool float64, anew bool) {
 	q := newPrices(s.p)
-	burst := s.work() + (limit-s.work())/5
+	burst := s.work() + (limit-s.work())/12
 	var from []batchStart
 	other := math.Inf(1)
 	for n := 0; s.work() < burst && n < 200 && ctx.Err() == nil && !s.done(); n++ {
@@ -186,7 +186,7 @@ func (s *solver) improve(ctx context.Context, center *prices, limit int, cool fl
 			other, from = c, append(from[:0], s.last...)
 		}
 	}
-	warmth := 0.3
+	warmth := 0.6
 	if anew {
 		warmth = 1.2
 	}

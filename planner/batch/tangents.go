@@ -54,7 +54,7 @@ func (m *master) touchAt(g tangent, rhs float64) {
 	if g.owed {
 		rhs /= 1000
 	}
-	m.rowOver(shared{kind: rowTangent, of: len(m.tangents) - 1}, rhs, m.elastic)
+	m.row(shared{kind: rowTangent, of: len(m.tangents) - 1}, rhs, m.elastic)
 }
 
 func (m *master) tangentCoef(g *tangent, pl *plan) float64 {

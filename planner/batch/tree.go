@@ -1,8 +1,10 @@
 package batch
 
 import (
+	"cmp"
 	"context"
 	"math"
+	"slices"
 )
 
 // node is a part of all plans: those that keep the limits of its master's rows on how many batches of a beverage are
@@ -138,6 +140,14 @@ func (s *solver) split(n *node) *parting {
 		}
 		return &cands[0]
 	}
+	n.m.lp.duals()
+	for k := range cands {
+		down, up := n.m.penalties(&cands[k])
+		cands[k].score = min(down, up) + 0.1*max(down, up)
+	}
+	s.spent += 10 * len(cands)
+	slices.SortStableFunc(cands, func(a, b parting) int { return cmp.Compare(b.score, a.score) })
+	cands = cands[:min(len(cands), splitTries)]
 	z := n.m.lp.objective()
 	best := -1
 	for k := range cands {
@@ -159,6 +169,52 @@ func (s *solver) split(n *node) *parting {
 	}
 	return &cands[best]
 }
+
+// penalties are what the mix's cost rises by at least when starts are limited to count, and to one more: one step of the
+// dual simplex method (Driebeek, Management Science 12 (1966)). The duals must be fresh.
+func (m *master) penalties(c *parting) (down, up float64) {
+	key := shared{rowAtMost, c.of, c.slot}
+	l := &m.lp
+	n := len(l.rhs)
+	w := make([]float64, n) // the limit's row in terms of the basis
+	active := 0.0
+	for r, j := range l.basis {
+		if pl := m.cols[j]; pl != nil {
+			if a := m.coef(pl, key); a != 0 {
+				active += a * l.x[r]
+				for k, v := range l.inv[r*l.wide : r*l.wide+n] {
+					w[k] += a * v
+				}
+			}
+		}
+	}
+	fewer, more := math.Inf(1), math.Inf(1)
+	for j := range l.cols {
+		if l.rowOf[j] >= 0 || l.cols[j].upper == 0 {
+			continue
+		}
+		alpha := 0.0
+		if pl := m.cols[j]; pl != nil {
+			alpha = m.coef(pl, key)
+		}
+		for i, r := range l.cols[j].row {
+			alpha -= w[r] * l.cols[j].val[i]
+		}
+		if l.atUpper[j] {
+			alpha = -alpha
+		}
+		switch cost := max(0, -l.gain(j)); {
+		case alpha < -1e-7:
+			fewer = min(fewer, cost/-alpha)
+		case alpha > 1e-7:
+			more = min(more, cost/alpha)
+		}
+	}
+	return min(m.elastic, fewer*max(0, active-c.count)), min(m.elastic, more*max(0, c.count+1-active))
+}
+
+// splitTries is the number of partings that are followed further than one step.
+const splitTries = 3
 
 // broken are the slots, at most three and apart, at which a beverage's count of starts is furthest from whole.
 func broken(of int, counts []float64) []parting {

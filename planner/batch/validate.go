@@ -2,7 +2,6 @@ package batch
 
 import (
 	"fmt"
-	"math"
 
 	"hotday/models"
 )
@@ -30,7 +29,7 @@ func (in *Instance) Validate() error {
 		return v.err()
 	}
 	v.whole("/starts_per_slot", in.StartsPerSlot, 0, maxBrewers*maxOptions)
-	v.number("/store_g", in.StoreG, 0, maxGrams)
+	v.number("/store_g", in.StoreG, maxGrams)
 	if in.SlotStarts != nil && len(in.SlotStarts) != in.Slots {
 		v.add("/slot_starts", fmt.Sprintf("a list of %d numbers, one for each slot", in.Slots), "has %d", len(in.SlotStarts))
 	}
@@ -58,16 +57,16 @@ func (v *validation) beverages(in *Instance) map[string]bool {
 		v.series(p+"/demand_g", b.DemandG, in.Slots)
 		v.whole(p+"/ready_slots", b.ReadySlots, 0, maxSlots)
 		v.whole(p+"/hold_slots", b.HoldSlots, 1, 100*maxSlots)
-		v.number(p+"/unit_cost_per_kg", b.UnitCostPerKg, 0, maxCost)
-		v.number(p+"/disposal_cost_per_kg", b.DisposalPerKg, 0, maxCost)
-		v.number(p+"/short_cost_per_kg", b.ShortPerKg, 0, maxCost)
-		v.number(p+"/aging_cost_per_kg_h", b.AgingPerKgH, 0, maxCost)
-		v.number(p+"/carry_credit_per_kg", b.CarryCreditPerKg, 0, maxCost)
+		v.number(p+"/unit_cost_per_kg", b.UnitCostPerKg, maxCost)
+		v.number(p+"/disposal_cost_per_kg", b.DisposalPerKg, maxCost)
+		v.number(p+"/short_cost_per_kg", b.ShortPerKg, maxCost)
+		v.number(p+"/aging_cost_per_kg_h", b.AgingPerKgH, maxCost)
+		v.number(p+"/carry_credit_per_kg", b.CarryCreditPerKg, maxCost)
 		if !v.length(p+"/opening", len(b.Opening), 0, maxOpening) {
 			continue
 		}
 		for k, o := range b.Opening {
-			v.number(fmt.Sprintf("%s/opening/%d/g", p, k), o.G, 0, maxGrams)
+			v.number(fmt.Sprintf("%s/opening/%d/g", p, k), o.G, maxGrams)
 			v.whole(fmt.Sprintf("%s/opening/%d/expires_slot", p, k), o.ExpiresSlot, 0, 100*maxSlots)
 			v.whole(fmt.Sprintf("%s/opening/%d/ready_slot", p, k), o.ReadySlot, 0, 100*maxSlots)
 		}
@@ -117,7 +116,7 @@ func (v *validation) option(p string, o *Option, slots int, beverages, made map[
 		v.add(p+"/beverage", "one option for each beverage of a brewer", "%q has an option already", o.Beverage)
 	}
 	made[o.Beverage] = true
-	okMin, okMax := v.number(p+"/min_g", o.MinG, 0, maxGrams), v.number(p+"/max_g", o.MaxG, 0, maxGrams)
+	okMin, okMax := v.number(p+"/min_g", o.MinG, maxGrams), v.number(p+"/max_g", o.MaxG, maxGrams)
 	switch {
 	case okMin && okMax && o.MinG > o.MaxG:
 		v.add(p+"/min_g", "at most max_g", "is %g, above max_g %g", o.MinG, o.MaxG)
@@ -125,8 +124,8 @@ func (v *validation) option(p string, o *Option, slots int, beverages, made map[
 		v.add(p+"/max_g", "grams above 0", "is 0: a batch of nothing")
 	}
 	v.whole(p+"/busy_slots", o.BusySlots, 1, 100*maxSlots)
-	v.number(p+"/batch_cost", o.BatchCost, 0, maxCost)
-	v.number(p+"/ice_per_g", o.IcePerG, 0, 1000)
+	v.number(p+"/batch_cost", o.BatchCost, maxCost)
+	v.number(p+"/ice_per_g", o.IcePerG, 1000)
 	v.whole(p+"/ice_slots", o.IceSlots, 0, 100*maxSlots)
 	if o.ReadySlots != nil {
 		v.whole(p+"/ready_slots", *o.ReadySlots, 0, 100*maxSlots)
@@ -165,8 +164,8 @@ func (v *validation) ice(in *Instance) {
 		return
 	}
 	ice := in.Ice
-	okCap := v.number("/ice/capacity_g", ice.CapacityG, 0, maxGrams)
-	if v.number("/ice/opening_g", ice.OpeningG, 0, maxGrams) && okCap && ice.OpeningG > ice.CapacityG {
+	okCap := v.number("/ice/capacity_g", ice.CapacityG, maxGrams)
+	if v.number("/ice/opening_g", ice.OpeningG, maxGrams) && okCap && ice.OpeningG > ice.CapacityG {
 		v.add("/ice/opening_g", "at most capacity_g", "is %g, above capacity_g %g", ice.OpeningG, ice.CapacityG)
 	}
 	v.series("/ice/make_g", ice.MakeG, in.Slots)
@@ -174,7 +173,7 @@ func (v *validation) ice(in *Instance) {
 	if !(ice.LossPerSlot >= 0 && ice.LossPerSlot < 1) {
 		v.add("/ice/loss_per_slot", "a share in [0, 1)", "is %g", ice.LossPerSlot)
 	}
-	v.number("/ice/short_cost_per_kg", ice.ShortPerKg, 0, maxCost)
+	v.number("/ice/short_cost_per_kg", ice.ShortPerKg, maxCost)
 }
 
 // validation gathers what is wrong, up to a point.
@@ -205,9 +204,9 @@ func (v *validation) whole(pointer string, x, lo, hi int) bool {
 	return true
 }
 
-func (v *validation) number(pointer string, x, lo, hi float64) bool {
-	if !(x >= lo && x <= hi) || math.IsNaN(x) {
-		v.add(pointer, fmt.Sprintf("a number from %g to %g", lo, hi), "is %g", x)
+func (v *validation) number(pointer string, x, most float64) bool {
+	if !(x >= 0 && x <= most) {
+		v.add(pointer, fmt.Sprintf("a number from 0 to %g", most), "is %g", x)
 		return false
 	}
 	return true
@@ -219,7 +218,7 @@ func (v *validation) series(pointer string, xs []float64, slots int) {
 		return
 	}
 	for t, x := range xs {
-		if !v.number(fmt.Sprintf("%s/%d", pointer, t), x, 0, maxGrams) {
+		if !v.number(fmt.Sprintf("%s/%d", pointer, t), x, maxGrams) {
 			return
 		}
 	}
