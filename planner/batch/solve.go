@@ -72,7 +72,7 @@ func (s *solver) run(ctx context.Context, warm []batchStart) {
 		return
 	}
 	root := s.root(ctx, s.work()+(s.budget-s.work())*2/5)
-	if root.center == nil {
+	if root.centre == nil {
 		return
 	}
 	// Better plans and better bounds by turns: what helps gets more.
@@ -86,7 +86,7 @@ func (s *solver) run(ctx context.Context, warm []batchStart) {
 			share = 1
 		}
 		before := s.cost
-		s.improve(ctx, root.center, s.work()+int(share*float64(part)), 0.8*float64(n)/turns, tired)
+		s.improve(ctx, root.centre, s.work()+int(share*float64(part)), 0.8*float64(n)/turns, tired)
 		if before-s.cost > 1e-4*math.Abs(s.cost) {
 			share, tired = 0.25+0.35*wide, false
 		} else {

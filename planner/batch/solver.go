@@ -118,8 +118,8 @@ func (s *solver) guess(ctx context.Context, n *node, limit int) {
 	}
 	n.bound = max(n.bound, s.dual.value(q, n.m.add))
 	s.bound = max(s.bound, n.bound)
-	n.center = newPrices(p)
-	n.center.set(q)
+	n.centre = newPrices(p)
+	n.centre.set(q)
 }
 
 // manySlots is the horizon from which work per plan counts.
@@ -161,13 +161,13 @@ func (s *solver) construct(q *prices, st []batchStart, rounds int) float64 {
 // improve searches around the best plan: part of it is taken out and planned again at prices near the best ones, then
 // starts are moved one by one. cool is 0 for a wide search and near 1 for a close one; anew
 // starts from another plan than the best.
-func (s *solver) improve(ctx context.Context, center *prices, limit int, cool float64, anew bool) {
+func (s *solver) improve(ctx context.Context, centre *prices, limit int, cool float64, anew bool) {
 	q := newPrices(s.p)
 	burst := s.work() + (limit-s.work())/12
 	var from []batchStart
 	other := math.Inf(1)
 	for n := 0; s.work() < burst && n < 200 && ctx.Err() == nil && !s.done(); n++ {
-		q.set(center)
+		q.set(centre)
 		share := 1.5 * s.rng.Float64()
 		if n == 0 {
 			share = 1

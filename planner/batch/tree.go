@@ -11,7 +11,7 @@ import (
 // started until some slot.
 type node struct {
 	m      *master
-	center *prices
+	centre *prices
 	bound  float64
 	closed bool // its bound is what its mix costs
 }
@@ -39,15 +39,15 @@ func (s *solver) raise(ctx context.Context, n *node, its, limit int, each func(a
 			}
 		}
 		at.set(q)
-		if n.center == nil {
-			n.center = newPrices(p)
-			n.center.set(q)
+		if n.centre == nil {
+			n.centre = newPrices(p)
+			n.centre.set(q)
 		} else {
-			at.blend(0.5, n.center)
+			at.blend(0.5, n.centre)
 		}
 		if v := s.dual.value(at, n.m.add); v > n.bound || it == 0 {
 			n.bound = max(n.bound, v)
-			n.center.set(at)
+			n.centre.set(at)
 		}
 		if each != nil {
 			each(at)
@@ -97,18 +97,18 @@ func (s *solver) search(ctx context.Context, all *tree, limit int) {
 		}
 		all.open = append(open[:w], open[w+1:]...)
 		for side := 0; side < 2; side++ {
-			c := &node{m: n.m, center: newPrices(s.p), bound: n.bound}
+			c := &node{m: n.m, centre: newPrices(s.p), bound: n.bound}
 			if side == 0 {
 				c.m = n.m.clone()
 			}
-			c.center.set(n.center)
+			c.centre.set(n.centre)
 			c.m.limitStarts(part.of, part.slot, part.count, side == 0)
 			s.spent += 30 + len(c.m.lp.cols)
 			s.raise(ctx, c, 4, limit, nil)
 			if s.work() < limit {
 				s.offer(s.apart(c.m.heaviest()))
 				if side == 1 {
-					s.construct(c.center, nil, 3)
+					s.construct(c.centre, nil, 3)
 				}
 			}
 			all.open = append(all.open, c)
