@@ -23,6 +23,7 @@ type gaugeStock struct {
 	lots  []lot
 	head  int
 	stock float64
+	late  bool // a lot is under way
 }
 
 func newGauge(p *problem) *gauge {
@@ -34,16 +35,17 @@ func newGauge(p *problem) *gauge {
 // cost sets the grams of the starts and returns what they cost, infinite where the store or the ice does not allow them.
 func (g *gauge) cost(starts []batchStart) float64 {
 	p := g.p
-	g.work += 2 + p.slots*(1+len(p.bevs))/110
+	g.work += 1 + p.slots*(1+len(p.bevs))/140
 	g.plan(starts)
 	total, n := 0.0, 0
 	for i := range g.bevs {
 		b := &g.bevs[i]
-		b.lots, b.head, b.stock = append(b.lots[:0], p.bevs[i].opening...), 0, 0
+		b.lots, b.head, b.stock, b.late = append(b.lots[:0], p.bevs[i].opening...), 0, 0, false
 		for _, l := range b.lots {
 			if l.ready == 0 && l.expires > 0 {
 				b.stock += l.g
 			}
+			b.late = b.late || l.ready > 0
 		}
 	}
 	for t := 0; t < p.slots; t++ {
@@ -141,7 +143,7 @@ func (g *gauge) arrive(s *batchStart, want, gap float64, t int) {
 	if after > 0 {
 		s.g = max(o.min, s.g-after)
 	}
-	b.lots = append(b.lots, lot{g: s.g, ready: t, expires: t + p.bevs[o.bev].hold})
+	b.lots = append(b.lots, lot{g: s.g, ready: t, expires: t + p.bevs[o.bev].hold, start: 1})
 	for a := len(b.lots) - 1; a > b.head && b.lots[a].expires < b.lots[a-1].expires; a-- {
 		b.lots[a], b.lots[a-1] = b.lots[a-1], b.lots[a]
 	}
@@ -171,17 +173,26 @@ func (b *gaugeStock) serve(v *beverage, t int) float64 {
 	return cost + need*v.short
 }
 
-// expire throws away what perishes after slot t and lets in what is ready in the next.
+// expire throws away what perishes after slot t, returns what that costs, and lets in what is under way until the next.
 func (b *gaugeStock) expire(v *beverage, t, slots int) float64 {
 	cost := 0.0
-	for k := b.head; k < len(b.lots); k++ {
-		l := &b.lots[k]
-		if l.expires == t+1 && l.ready <= t && l.g > 0 {
+	for b.head < len(b.lots) {
+		l := &b.lots[b.head]
+		if l.g > 0 && (l.expires > t+1 || l.ready > t || l.expires > slots) {
+			break
+		}
+		if l.g > 0 {
 			b.stock -= l.g
 			cost += l.g * v.disposal
 			l.g = 0
-		} else if l.ready == t+1 && t+1 < slots {
-			b.stock += l.g
+		}
+		b.head++
+	}
+	if b.late {
+		for k := b.head; k < len(b.lots); k++ {
+			if l := &b.lots[k]; l.ready == t+1 && l.start < 0 && t+1 < slots {
+				b.stock += l.g
+			}
 		}
 	}
 	return cost

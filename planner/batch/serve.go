@@ -70,7 +70,10 @@ func (b *iceBin) run(taken, need []float64, detail *iceRun) (cost float64, ok bo
 		if beyond(need[t+1], b.capacity) {
 			return 0, false
 		}
-		need[t] = max(0, need[t+1]+taken[t]+b.before(t)-b.make[t]) / b.keep
+		need[t] = 0
+		if want := need[t+1] + taken[t] + b.before(t) - b.make[t]; want > 0 {
+			need[t] = want / b.keep
+		}
 	}
 	if beyond(need[0], b.opening) {
 		return 0, false
@@ -78,12 +81,19 @@ func (b *iceBin) run(taken, need []float64, detail *iceRun) (cost float64, ok bo
 	level := b.opening
 	for t := 0; t < slots; t++ {
 		have := level*b.keep + b.make[t] - taken[t] - b.before(t)
-		serve := min(b.serve[t], max(0, have-need[t+1]))
-		short := b.serve[t] - serve
-		cost += short * b.short
-		level = min(max(0, have-serve), b.capacity)
+		serve := b.serve[t]
+		if spare := have - need[t+1]; spare < serve {
+			serve = max(0, spare)
+			cost += (b.serve[t] - serve) * b.short
+		}
+		level = have - serve
+		if level > b.capacity {
+			level = b.capacity
+		} else if level < 0 {
+			level = 0 // rounding
+		}
 		if detail != nil {
-			detail.level[t], detail.short[t] = level, short
+			detail.level[t], detail.short[t] = level, b.serve[t]-serve
 			detail.made[t] = max(0, b.make[t]-max(0, have-serve-b.capacity))
 		}
 	}

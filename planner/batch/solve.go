@@ -60,7 +60,7 @@ func (s *solver) run(ctx context.Context, warm []batchStart) {
 	if len(warm) > 0 {
 		s.offer(warm)
 	}
-	wide := min(1, float64(len(s.p.opts))/12) // the more there is to choose, the more plans there are to look through
+	wide := min(1, max(float64(len(s.p.opts))/12, float64((len(s.p.bevs)-1)*(len(s.p.bevs)-1))/9)) // the more there is to choose, the more plans there are to look through
 	if days := s.p.days(); len(days) > 1 {
 		s.roll(ctx, days, s.budget*3/10)
 		s.anneal(ctx, s.budget/2, s.heat(0.1), append([]batchStart(nil), s.best...))
