@@ -186,7 +186,7 @@ func (c *changeWriter) demand(a, b []models.DemandRange) {
 	for _, k := range order {
 		old, ok := was[k]
 		if d := math.Abs(is[k] - old); ok && d >= 3 && d > 0.1*old {
-			c.say(changeDemand, "%s on %s: %s servings expected instead of %s", k.drink, shortDay(k.date), sheetNumber(is[k], 0), sheetNumber(old, 0))
+			c.say(changeDemand, "%s on %s: %s servings expected instead of %s", k.drink, shortDay(k.date), Number(is[k], 0), Number(old, 0))
 		}
 	}
 }
@@ -208,7 +208,7 @@ func (c *changeWriter) warnings(a, b []models.Warning) {
 		case !ok:
 			c.say(changeWarning, "New warning: %s", w.Cause)
 		case math.Abs(old.ChancePct-w.ChancePct) >= 10:
-			c.say(changeWarning, "%s (chance %s %% instead of %s %%)", w.Cause, sheetNumber(w.ChancePct, 0), sheetNumber(old.ChancePct, 0))
+			c.say(changeWarning, "%s (chance %s %% instead of %s %%)", w.Cause, Number(w.ChancePct, 0), Number(old.ChancePct, 0))
 		}
 	}
 	for _, w := range a {

@@ -177,14 +177,14 @@ func (w *sheetWriter) chill(b numberedBatch) {
 
 func chillWhy(b *models.BatchTask) string {
 	if b.IceG < 0.5 {
-		return fmt.Sprintf("It leaves the brewer at %s and is held at %s, strength %s %%.", sheetTemp(b.BrewerOutTempC), sheetTemp(b.FinalTempC), sheetNumber(b.ExpectedTDSPct, 2))
+		return fmt.Sprintf("It leaves the brewer at %s and is held at %s, strength %s %%.", sheetTemp(b.BrewerOutTempC), sheetTemp(b.FinalTempC), Number(b.ExpectedTDSPct, 2))
 	}
 	from := b.BrewerOutTempC
 	if b.CoolToBeforeIceC != nil {
 		from = *b.CoolToBeforeIceC
 	}
 	return fmt.Sprintf("The heat balance: %s ice of %s brings %s from %s to %s and to a strength of %s %%.", sheetGrams(b.IceG), sheetTemp(b.IceTempC),
-		sheetGrams(b.BeverageG-b.IceG), sheetTemp(from), sheetTemp(b.FinalTempC), sheetNumber(b.ExpectedTDSPct, 2))
+		sheetGrams(b.BeverageG-b.IceG), sheetTemp(from), sheetTemp(b.FinalTempC), Number(b.ExpectedTDSPct, 2))
 }
 
 // chillAt is when the chilling begins: as the brewer is done, or for ice alone when the ice is stirred in.

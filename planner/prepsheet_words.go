@@ -10,8 +10,8 @@ import (
 // narrow parts thousands, and a number from its unit, without a line break there.
 const narrow = "\u202f"
 
-// sheetNumber writes x with thousands apart: "4 670", "12.5". A zero never has a minus.
-func sheetNumber(x float64, decimals int) string {
+// Number writes x with a number of decimals and thousands apart: "4 670", "12.5". A zero never has a minus.
+func Number(x float64, decimals int) string {
 	s := strconv.FormatFloat(math.Abs(x), 'f', decimals, 64)
 	whole, part, _ := strings.Cut(s, ".")
 	for i := len(whole) - 3; i > 0; i -= 3 {
@@ -27,21 +27,21 @@ func sheetNumber(x float64, decimals int) string {
 }
 
 // sheetGrams is a mass to weigh, in whole grams; sheetKg one to see coming, in tenths of a kg.
-func sheetGrams(g float64) string { return sheetNumber(g, 0) + narrow + "g" }
+func sheetGrams(g float64) string { return Number(g, 0) + narrow + "g" }
 
 func sheetKg(g float64) string {
 	if math.Abs(g) < 950 {
 		return sheetGrams(g)
 	}
-	return sheetNumber(g/1000, 1) + narrow + "kg"
+	return Number(g/1000, 1) + narrow + "kg"
 }
 
-func sheetLitres(l float64) string { return sheetNumber(l, 1) + narrow + "L" }
+func sheetLitres(l float64) string { return Number(l, 1) + narrow + "L" }
 
-func sheetTemp(c float64) string { return sheetNumber(c, 1) + narrow + "°C" }
+func sheetTemp(c float64) string { return Number(c, 1) + narrow + "°C" }
 
 // sheetSalt is a mass of salt, to a hundredth of a gram.
-func sheetSalt(g float64) string { return sheetNumber(g, 2) + narrow + "g" }
+func sheetSalt(g float64) string { return Number(g, 2) + narrow + "g" }
 
 // sheetSigned is a difference of grams with its sign: "+600 g".
 func sheetSigned(g float64) string {
@@ -65,7 +65,7 @@ func sheetMoment(t, beside time.Time, loc *time.Location) string {
 // sheetHours is a length of time in hours, with a half where there is one.
 func sheetHours(h float64) string {
 	if math.Abs(h-math.Round(h)) < 0.05 {
-		return sheetNumber(h, 0) + narrow + "h"
+		return Number(h, 0) + narrow + "h"
 	}
-	return sheetNumber(h, 1) + narrow + "h"
+	return Number(h, 1) + narrow + "h"
 }

@@ -157,7 +157,7 @@ func (t *textPlan) warnings() {
 	for _, w := range t.plan.Warnings {
 		cause := w.Cause
 		if w.ChancePct > 0 && w.ChancePct < 100 && !strings.Contains(cause, "chance") {
-			cause += " Chance " + sheetNumber(w.ChancePct, 0) + narrow + "%."
+			cause += " Chance " + Number(w.ChancePct, 0) + narrow + "%."
 		}
 		t.paragraph(fmt.Sprintf("  %-9s  %-9s  ", t.when(w.At), gradeWords[w.Grade]), cause)
 		for _, o := range w.WaysOut {
@@ -170,7 +170,7 @@ func (t *textPlan) warnings() {
 func (t *textPlan) effect(w models.Warning, o models.WayOut) string {
 	var parts []string
 	if w.ChancePct > 0 {
-		parts = append(parts, "chance then "+sheetNumber(o.Effect.ChancePct, 0)+narrow+"%")
+		parts = append(parts, "chance then "+Number(o.Effect.ChancePct, 0)+narrow+"%")
 	}
 	switch {
 	case o.Cost >= 0.5:
@@ -193,7 +193,7 @@ func (t *textPlan) money(minor float64) string {
 	for range digits {
 		minor /= 10
 	}
-	return sheetNumber(minor, digits) + narrow + t.req.Site.Currency
+	return Number(minor, digits) + narrow + t.req.Site.Currency
 }
 
 func (t *textPlan) foot() {
@@ -201,7 +201,7 @@ func (t *textPlan) foot() {
 	t.line("")
 	t.line("COST")
 	t.paragraph("  ", fmt.Sprintf("%s in all: brewing %s, thrown away %s, ageing %s, missed sales %s. No plan for this demand can cost less than %s (gap %s%s%%).",
-		t.money(c.Total), t.money(c.Brewing), t.money(c.Waste), t.money(c.Aging), t.money(c.ShortExpected), t.money(c.LowerBound), sheetNumber(c.GapPct, 1), narrow))
+		t.money(c.Total), t.money(c.Brewing), t.money(c.Waste), t.money(c.Aging), t.money(c.ShortExpected), t.money(c.LowerBound), Number(c.GapPct, 1), narrow))
 	if len(t.plan.Cautions) > 0 {
 		t.line("")
 		t.line("TAKE CARE")

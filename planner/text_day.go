@@ -13,7 +13,7 @@ func (t *textPlan) day(d models.Date) {
 	t.line("")
 	head := strings.ToUpper(textDate(d))
 	if top, ok := t.warmest(d); ok {
-		head += " · up to " + sheetNumber(top, 0) + narrow + "°C"
+		head += " · up to " + Number(top, 0) + narrow + "°C"
 	}
 	t.line("%s", head)
 	t.demandOf(d)
@@ -50,7 +50,7 @@ func (t *textPlan) demandOf(d models.Date) {
 			}
 		}
 		if sum > 0 {
-			parts = append(parts, p.Code+" "+sheetNumber(sum, 0))
+			parts = append(parts, p.Code+" "+Number(sum, 0))
 		}
 	}
 	if len(parts) > 0 {
@@ -66,7 +66,7 @@ func (t *textPlan) batchesOf(d models.Date) {
 		}
 		cool, ice := "", ""
 		if b.CoolToBeforeIceC != nil {
-			cool = sheetNumber(*b.CoolToBeforeIceC, 0) + narrow + "°C"
+			cool = Number(*b.CoolToBeforeIceC, 0) + narrow + "°C"
 		}
 		if b.IceG > 0 {
 			ice = sheetGrams(b.IceG)
@@ -151,7 +151,7 @@ func (t *textPlan) waterOf(d models.Date) {
 		}
 		var dose []string
 		for _, s := range w.Dose {
-			dose = append(dose, s.Salt+" "+sheetNumber(s.G, 1)+narrow+"g")
+			dose = append(dose, s.Salt+" "+Number(s.G, 1)+narrow+"g")
 		}
 		tab.add(w.DayPart, sheetLitres(w.DrawL), sheetLitres(w.BrewL), sheetLitres(w.IceL), sheetLitres(w.RinseL), sheetLitres(w.TankAfterL), strings.Join(dose, ", "))
 	}

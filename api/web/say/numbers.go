@@ -4,28 +4,16 @@ package say
 import (
 	"math"
 	"strconv"
-	"strings"
 	"time"
+
+	"hotday/planner"
 )
 
 // thin separates thousands and a number from its unit without letting the line break there.
 const thin = "\u202f"
 
-// Number writes x with a number of decimals and thousands apart: "4 670", "12.5". A zero never has a minus.
-func Number(x float64, decimals int) string {
-	s := strconv.FormatFloat(math.Abs(x), 'f', decimals, 64)
-	whole, frac, _ := strings.Cut(s, ".")
-	for i := len(whole) - 3; i > 0; i -= 3 {
-		whole = whole[:i] + thin + whole[i:]
-	}
-	if frac != "" {
-		whole += "." + frac
-	}
-	if x < 0 && strings.Trim(s, "0.") != "" {
-		return "−" + whole
-	}
-	return whole
-}
+// Number writes x as the sheets do: "4 670", "12.5".
+func Number(x float64, decimals int) string { return planner.Number(x, decimals) }
 
 // Grams writes a mass to be weighed: whole grams from 100 g on, a tenth below 10 g where it is not whole.
 func Grams(g float64) string {
