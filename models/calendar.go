@@ -25,12 +25,27 @@ func (s Site) Location() *time.Location {
 var weekdays = [...]string{"sun", "mon", "tue", "wed", "thu", "fri", "sat"}
 
 // OpenSpans returns when the shop serves on a service day, in order; none on a day it is closed. A span may end on the next
-// calendar date.
+// calendar date. Hours of the date stand in place of those of its weekday.
 func (s Site) OpenSpans(d Date) []Span {
+	var spans []Span
+	for _, o := range s.Opening {
+		if o.Date != nil && *o.Date == d {
+			spans = append(spans, localSpan(d, o.From, o.To, 0, s.Location()))
+		}
+	}
+	if len(spans) == 0 {
+		return s.UsualSpans(d)
+	}
+	sortSpans(spans)
+	return spans
+}
+
+// UsualSpans returns when the shop serves on such a weekday, whatever is said of the date.
+func (s Site) UsualSpans(d Date) []Span {
 	loc, day := s.Location(), weekdays[d.Weekday()]
 	var spans []Span
 	for _, o := range s.Opening {
-		if strings.EqualFold(o.Weekday, day) {
+		if o.Date == nil && strings.EqualFold(o.Weekday, day) {
 			spans = append(spans, localSpan(d, o.From, o.To, 0, loc))
 		}
 	}
@@ -65,6 +80,9 @@ func (s Site) PartStart(p DayPart) int { return p.From.Minutes() + s.partOffset(
 func (s Site) partOffset(p DayPart) int {
 	first, lateTo := 1440, 0
 	for _, o := range s.Opening {
+		if o.Date != nil {
+			continue // one date moves no day part
+		}
 		first = min(first, o.From.Minutes())
 		if o.To.Minutes() <= o.From.Minutes() {
 			lateTo = max(lateTo, o.To.Minutes())

@@ -12,7 +12,7 @@ func berlin() Site {
 	return Site{
 		Timezone: "Europe/Berlin", SetupMin: 60,
 		DayParts: []DayPart{{"night", "00:00", "07:00"}, {"day", "07:00", "18:00"}, {"evening", "18:00", "24:00"}},
-		Opening:  []Opening{{"sun", "00:00", "24:00"}, {"sat", "07:00", "20:00"}},
+		Opening:  []Opening{{Weekday: "sun", From: "00:00", To: "24:00"}, {Weekday: "sat", From: "07:00", To: "20:00"}},
 	}
 }
 
@@ -37,7 +37,7 @@ func TestServiceDayPastMidnight(t *testing.T) {
 	s := Site{
 		Timezone: "Europe/Berlin", SetupMin: 30,
 		DayParts: []DayPart{{"evening", "17:00", "00:00"}, {"late", "00:00", "01:00"}},
-		Opening:  []Opening{{"fri", "17:00", "01:00"}, {"sat", "17:00", "01:00"}},
+		Opening:  []Opening{{Weekday: "fri", From: "17:00", To: "01:00"}, {Weekday: "sat", From: "17:00", To: "01:00"}},
 	}
 	loc := s.Location()
 	at := func(d Date, h, m int) time.Time { return d.At(h*60+m, loc) }
@@ -58,11 +58,26 @@ func TestServiceDayPastMidnight(t *testing.T) {
 
 func TestSplitOpeningHours(t *testing.T) {
 	t.Parallel()
-	s := Site{Timezone: "Europe/Berlin", SetupMin: 60, Opening: []Opening{{"sat", "14:00", "18:00"}, {"sat", "07:00", "11:00"}}}
+	s := Site{Timezone: "Europe/Berlin", SetupMin: 60, Opening: []Opening{{Weekday: "sat", From: "14:00", To: "18:00"}, {Weekday: "sat", From: "07:00", To: "11:00"}}}
 	assert.Len(t, s.OpenSpans("2026-07-11"), 2)
 	assert.Len(t, s.PeopleSpans("2026-07-11"), 2, "two hours between closing and opening are free")
 	s.SetupMin = 90
 	assert.Len(t, s.PeopleSpans("2026-07-11"), 1, "set-up spans that meet are one")
+}
+
+func TestHoursOfADateStandInPlaceOfItsWeekdays(t *testing.T) {
+	t.Parallel()
+	saturday, monday := Date("2026-07-11"), Date("2026-07-13")
+	s := Site{Timezone: "Europe/Berlin", Opening: []Opening{{Weekday: "sat", From: "07:00", To: "19:00"},
+		{Date: &saturday, From: "10:00", To: "13:00"}, {Date: &monday, From: "00:00", To: "02:00"}}}
+	span := func(d Date, from, to int) []Span {
+		return []Span{{From: d.At(from*60, s.Location()), To: d.At(to*60, s.Location())}}
+	}
+	assert.Equal(t, span(saturday, 10, 13), s.OpenSpans(saturday))
+	assert.Equal(t, span(saturday, 7, 19), s.UsualSpans(saturday))
+	assert.Equal(t, span("2026-07-18", 7, 19), s.OpenSpans("2026-07-18"))
+	assert.Len(t, s.OpenSpans(monday), 1, "a day on which the shop is usually closed")
+	assert.Empty(t, s.UsualSpans(monday))
 }
 
 func TestDates(t *testing.T) {

@@ -19,6 +19,9 @@ type SalesPost struct {
 	Counts []SalesCount `json:"counts" opt:"false" validate:"dive"`
 }
 
+// LateAfter is how long after its window a count may come without being noted as late: the nights re-read what is newer.
+const LateAfter = 12 * 24 * time.Hour
+
 // MaxSalesRows is the most rows in one post of sales counts.
 const MaxSalesRows = 5000
 

@@ -43,7 +43,7 @@ type Site struct {
 	AltitudeM     float64   `json:"altitude_m" validate:"gte=-430,lte=5500"`
 	Currency      string    `json:"currency" validate:"currency"`
 	DayParts      []DayPart `json:"day_parts" opt:"false" validate:"min=1,max=24,dive"`
-	Opening       []Opening `json:"opening" opt:"false" validate:"min=1,max=50,dive"`
+	Opening       []Opening `json:"opening" opt:"false" validate:"min=1,max=1000,dive"`
 	SetupMin      float64   `json:"setup_min" default:"60" validate:"gte=0,lte=720"`
 	SlotMin       int       `json:"slot_min" default:"15" validate:"oneof=5 10 15 20 30 60"`
 	StartsPerSlot int       `json:"starts_per_slot" default:"1" validate:"gte=0,lte=100"`
@@ -59,9 +59,11 @@ type DayPart struct {
 	To   Clock  `json:"to"`
 }
 
-// Opening is when the shop serves on a weekday (mon … sun); To at or before From passes midnight.
+// Opening is when the shop serves on a weekday (mon … sun), or on one date in place of its weekday's hours; To at or before From
+// passes midnight. A date on which the shop does not open at all is an event that is closed.
 type Opening struct {
-	Weekday string `json:"weekday" validate:"oneof=mon tue wed thu fri sat sun"`
+	Weekday string `json:"weekday,omitempty" opt:"true" validate:"omitempty,oneof=mon tue wed thu fri sat sun"`
+	Date    *Date  `json:"date,omitempty"`
 	From    Clock  `json:"from"`
 	To      Clock  `json:"to"`
 }
@@ -319,14 +321,22 @@ type Attention struct {
 	Starts int       `json:"starts" validate:"gte=0,lte=100"`
 }
 
-// Event is a known event or closure; Factor multiplies the demand that it overlaps.
+// Event is a known event, closure or public holiday; Factor multiplies the demand that it overlaps. A factor of 1 says nothing of
+// the effect: the forecast then takes what it has learnt of events of the same name, or of holidays.
 type Event struct {
 	From   time.Time `json:"from"`
 	To     time.Time `json:"to"`
 	Name   string    `json:"name" opt:"true" validate:"max=200"`
 	Closed bool      `json:"closed" default:"false"`
 	Factor float64   `json:"factor" default:"1" validate:"gte=0,lte=100"`
+	Kind   string    `json:"kind,omitempty" opt:"true" validate:"omitempty,oneof=event holiday"` // "": event
 }
+
+// The kinds of an Event; a public holiday concerns the days whose noon it covers.
+const (
+	EventKind   = "event"
+	HolidayKind = "holiday"
+)
 
 // WeatherHour is the air at one hour.
 type WeatherHour struct {

@@ -23,6 +23,8 @@ type SalesStore interface {
 	// PutCounts stores a whole post or nothing. With an idemKey that was used before it returns that answer and stores nothing;
 	// the same key with another body (bodyHash) is CodeConflict.
 	PutCounts(ctx context.Context, site string, post SalesPost, at time.Time, idemKey, bodyHash string) (SalesResult, error)
+	// LateDays returns the days, UTC and in order, of which counts changed at or after since, more than LateAfter behind them.
+	LateDays(ctx context.Context, site string, since time.Time) ([]Date, error)
 	Counts(ctx context.Context, site string, f SalesFilter, p Page) (Rows[SalesRow], error)
 	// LastCountAt returns the end of the latest window, zero where there is none.
 	LastCountAt(ctx context.Context, site string) (time.Time, error)

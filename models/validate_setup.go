@@ -129,14 +129,20 @@ func (c *checker) site(s *Site) {
 	}
 	for i, o := range s.Opening {
 		at := fmt.Sprintf("/site/opening/%d", i)
+		switch {
+		case o.Date == nil && o.Weekday == "":
+			c.add(at+"/weekday", "mon, tue, wed, thu, fri, sat or sun, or a date", "the hours are of no day")
+		case o.Date != nil && o.Weekday != "":
+			c.add(at+"/date", "a weekday or a date", "the hours are of both %s and %s", o.Weekday, *o.Date)
+		}
 		if o.From == o.To {
 			c.add(at+"/to", "a time other than from; 00:00 to 24:00 is the whole day", "the shop would open and close at %s", o.From)
 			continue
 		}
 		for k, q := range s.Opening[:i] {
-			if strings.EqualFold(o.Weekday, q.Weekday) && q.From != q.To &&
+			if strings.EqualFold(o.Weekday, q.Weekday) && (o.Date == nil) == (q.Date == nil) && (o.Date == nil || *o.Date == *q.Date) && q.From != q.To &&
 				overlap(o.From.Minutes(), DayPart{From: o.From, To: o.To}, q.From.Minutes(), DayPart{From: q.From, To: q.To}) {
-				c.add(at, "hours that share no time on one weekday", "overlaps /site/opening/%d", k)
+				c.add(at, "hours that share no time on one day", "overlaps /site/opening/%d", k)
 			}
 		}
 	}

@@ -51,6 +51,7 @@ func TestStore(t *testing.T) {
 		{"weather is read as it was known", weatherAsKnown},
 		{"what the forecast learnt is kept as it was given", forecastKept},
 		{"events and off-sale spans are found by overlap", eventsOverlap},
+		{"counts that change long after their day are noted", lateCounts},
 		{"outages and attention are replaced and taken back", outages},
 		{"stock counts and changes come back in order", stockInOrder},
 		{"plan revisions rise and never change", planRevisions},
@@ -162,6 +163,7 @@ func noSuchSite(t *testing.T, open opener) {
 		"Weather":           func() error { _, err := s.Weather(ctx, none, t0, at(60), t0); return err },
 		"PutForecastState":  func() error { return s.PutForecastState(ctx, none, models.ForecastState{}) },
 		"ForecastState":     func() error { _, err := s.ForecastState(ctx, none); return err },
+		"LateDays":          func() error { _, err := s.LateDays(ctx, none, t0); return err },
 		"PutEvents":         func() error { return s.PutEvents(ctx, none, nil) },
 		"Events":            func() error { _, err := s.Events(ctx, none, t0, at(60)); return err },
 		"PutOffSale":        func() error { return s.PutOffSale(ctx, none, nil) },
@@ -456,12 +458,37 @@ func weatherAsKnown(t *testing.T, open opener) {
 	require.Equal(t, 27.0, temps(time.Time{})[0])
 }
 
+func lateCounts(t *testing.T, open opener) {
+	s := withShop(t, open)
+	late := func(since time.Time) []models.Date {
+		days, err := s.LateDays(ctx, shop, since)
+		require.NoError(t, err)
+		return days
+	}
+	put := func(n float64, received time.Time) {
+		_, err := s.PutCounts(ctx, shop, post(count("flash", 0, 15, n)), received, "", "")
+		require.NoError(t, err)
+	}
+	put(4, at(20))
+	require.Empty(t, late(time.Time{}), "what comes in time is not late")
+	weeks := at(0).AddDate(0, 0, 20)
+	put(4, weeks)
+	require.Empty(t, late(time.Time{}), "the same again changes nothing")
+	put(5, weeks)
+	require.Equal(t, []models.Date{models.DateOf(at(0), time.UTC)}, late(weeks))
+	require.Empty(t, late(weeks.Add(time.Second)))
+	put(6, weeks.AddDate(0, 0, 1))
+	require.Len(t, late(weeks.Add(time.Second)), 1)
+}
+
 func eventsOverlap(t *testing.T, open opener) {
 	s := withShop(t, open)
 	fair := models.Event{From: at(0), To: at(120), Name: "fair", Factor: 1.4}
-	shut := models.Event{From: at(120), To: at(180), Name: "works", Closed: true, Factor: 1}
+	shut := models.Event{From: at(120), To: at(180), Name: "works", Closed: true, Factor: 1, Kind: models.HolidayKind}
 	require.NoError(t, s.PutEvents(ctx, shop, []models.Event{shut, fair}))
-	fair.Factor = 1.6
+	fair.Factor, fair.Kind = 1.6, models.HolidayKind
+	require.NoError(t, s.PutEvents(ctx, shop, []models.Event{fair}))
+	fair.Kind = ""
 	require.NoError(t, s.PutEvents(ctx, shop, []models.Event{fair}))
 	for _, c := range []struct {
 		from, to int

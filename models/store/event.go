@@ -11,13 +11,16 @@ import (
 func (s *Store) PutEvents(ctx context.Context, site string, events []models.Event) error {
 	return s.change(ctx, "store events of "+site, site, func(t *Store, _ siteRow) error {
 		for _, e := range events {
+			if e.Kind == models.EventKind {
+				e.Kind = ""
+			}
 			closed := 0
 			if e.Closed {
 				closed = 1
 			}
-			if _, err := t.exec(ctx, `INSERT INTO events (site, from_at, to_at, name, closed, factor) VALUES (?, ?, ?, ?, ?, ?)
-				ON CONFLICT (site, from_at, to_at, name) DO UPDATE SET closed = excluded.closed, factor = excluded.factor`,
-				site, ms(e.From), ms(e.To), e.Name, closed, e.Factor); err != nil {
+			if _, err := t.exec(ctx, `INSERT INTO events (site, from_at, to_at, name, closed, factor, kind) VALUES (?, ?, ?, ?, ?, ?, ?)
+				ON CONFLICT (site, from_at, to_at, name) DO UPDATE SET closed = excluded.closed, factor = excluded.factor, kind = excluded.kind`,
+				site, ms(e.From), ms(e.To), e.Name, closed, e.Factor, e.Kind); err != nil {
 				return err
 			}
 		}
@@ -34,10 +37,11 @@ func (s *Store) Events(ctx context.Context, site string, from, to time.Time) ([]
 			Name         string
 			Closed       int
 			Factor       float64
-		}](ctx, t, `SELECT from_at, to_at, name, closed, factor FROM events WHERE site = ? AND from_at < ? AND to_at > ?
+			Kind         string
+		}](ctx, t, `SELECT from_at, to_at, name, closed, factor, kind FROM events WHERE site = ? AND from_at < ? AND to_at > ?
 			ORDER BY from_at, to_at, name`, site, ms(to), ms(from))
 		for _, e := range list {
-			out = append(out, models.Event{From: instant(e.FromAt), To: instant(e.ToAt), Name: e.Name, Closed: e.Closed != 0, Factor: e.Factor})
+			out = append(out, models.Event{From: instant(e.FromAt), To: instant(e.ToAt), Name: e.Name, Closed: e.Closed != 0, Factor: e.Factor, Kind: e.Kind})
 		}
 		return err
 	})

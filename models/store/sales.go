@@ -104,7 +104,14 @@ func (s *Store) putCounts(ctx context.Context, site siteRow, post models.SalesPo
 	slices.SortStableFunc(counts, countRow.compare)
 	counts = lastOfEach(counts, res)
 	for chunk := range slices.Chunk(counts, chunkRows) {
+		before := res.New + res.Replaced
 		if err := s.upsertCounts(ctx, site.ID, ms(at), chunk, res); err != nil {
+			return err
+		}
+		if res.New+res.Replaced == before {
+			continue
+		}
+		if err := s.markLate(ctx, site.ID, ms(at), chunk); err != nil {
 			return err
 		}
 	}
@@ -115,6 +122,47 @@ func (s *Store) putCounts(ctx context.Context, site siteRow, post models.SalesPo
 		_, err = s.exec(ctx, "UPDATE sites SET max_window_ms = ?, last_count_at = ? WHERE id = ?", longest, latest, site.ID)
 	}
 	return err
+}
+
+// markLate marks the days of windows that lie more than [models.LateAfter] back: of a chunk that changed anything, all.
+func (s *Store) markLate(ctx context.Context, site, at int64, chunk []countRow) error {
+	marked := map[int64]bool{}
+	for _, c := range chunk {
+		if c.start > at-models.LateAfter.Milliseconds() {
+			continue
+		}
+		for day := dayOf(c.start); day <= dayOf(c.end-1); day++ {
+			if marked[day] {
+				continue
+			}
+			marked[day] = true
+			if _, err := s.exec(ctx, `INSERT INTO late_days (site_id, day, changed_at) VALUES (?, ?, ?)
+				ON CONFLICT (site_id, day) DO UPDATE SET changed_at = MAX(changed_at, excluded.changed_at)`, site, day, at); err != nil {
+				return err
+			}
+		}
+	}
+	return nil
+}
+
+// dayOf is the number of an instant's day, UTC, from 1970-01-01.
+func dayOf(ms int64) int64 {
+	const day = 24 * 3600 * 1000
+	return (ms - (ms%day+day)%day) / day
+}
+
+// LateDays returns the days, UTC and in order, of which counts changed at or after an instant although the day lay more than
+// [models.LateAfter] back by then.
+func (s *Store) LateDays(ctx context.Context, site string, since time.Time) ([]models.Date, error) {
+	var out []models.Date
+	err := s.atSite(ctx, "read late counts of "+site, site, func(t *Store, r siteRow) error {
+		list, err := rows[struct{ Day int64 }](ctx, t, "SELECT day FROM late_days WHERE site_id = ? AND changed_at >= ? ORDER BY day", r.ID, ms(since))
+		for _, x := range list {
+			out = append(out, models.DateOf(time.Unix(x.Day*24*3600, 0), time.UTC))
+		}
+		return err
+	})
+	return out, err
 }
 
 // lastOfEach keeps the last of rows with one key, and counts the others as a sequence of posts would have.

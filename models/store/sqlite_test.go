@@ -141,6 +141,8 @@ var versionData = map[int]string{
 		INSERT INTO task_marks (task, site, date, key, state, at, reason, stored_at) VALUES ('a', 'harbour', '2026-07-11', 'k', 'made', 1, '', 1);`,
 	2: `INSERT INTO outages (site, from_at, kind, code, to_at) VALUES ('harbour', 0, 'brewer', 'b1', 1000);`,
 	3: `INSERT INTO forecast_states (site, made_at, through, learnt, past) VALUES ('harbour', 1, '2026-07-10', x'01', x'02');`,
+	4: `INSERT INTO late_days (site_id, day, changed_at) VALUES (1, 20000, 5);
+		INSERT INTO events (site, from_at, to_at, name, closed, factor, kind) VALUES ('harbour', 0, 10, 'new year', 0, 1, 'holiday');`,
 }
 
 func TestEveryEarlierVersionMigratesWithItsData(t *testing.T) {
@@ -200,7 +202,7 @@ func TestAMigrationThatFailsLeavesTheDatabaseAsItWas(t *testing.T) {
 	db, err := sql.Open("sqlite3", sqliteURI(path, "_txlock=immediate"))
 	require.NoError(t, err)
 	defer func() { require.NoError(t, db.Close()) }()
-	require.ErrorContains(t, migrate(ctx, d, path, db), "migrate the schema from version 3")
+	require.ErrorContains(t, migrate(ctx, d, path, db), fmt.Sprintf("migrate the schema from version %d", len(files)))
 	var n int
 	require.NoError(t, db.QueryRow("SELECT COUNT(*) FROM sqlite_master WHERE name = 'half'").Scan(&n))
 	require.Zero(t, n)
