@@ -38,6 +38,7 @@ func (s *Server) identified(c *gin.Context) {
 			s.fail(c, err)
 			return
 		}
+		s.present(c, t, s.Now())
 		c.Set(tokenKey, t)
 		c.Next()
 		return
@@ -48,6 +49,7 @@ func (s *Server) identified(c *gin.Context) {
 		return
 	}
 	if ok {
+		s.present(c, t, s.Now())
 		c.Set(tokenKey, t)
 		c.Set(csrfKey, csrf)
 	}

@@ -38,7 +38,12 @@ func (s *Server) getLive(c *gin.Context) error {
 		at = last
 	}
 	token, _ := current(c)
-	st := &stream{s: s, c: c, site: site, token: token.ID, rc: http.NewResponseController(c.Writer), at: at}
+	ended, done := s.ended.watch(token.ID)
+	defer done()
+	st := &stream{s: s, c: c, site: site, token: token, ended: ended, rc: http.NewResponseController(c.Writer), at: at}
+	if !st.allowed() { // revoked between the request's check and the watch
+		return models.Errorf(models.CodeUnauthorised, "this token was revoked")
+	}
 	h := c.Writer.Header()
 	h.Set("Content-Type", "text/event-stream")
 	h.Set("Cache-Control", "no-store")
@@ -74,7 +79,8 @@ type stream struct {
 	c     *gin.Context
 	rc    *http.ResponseController
 	site  string
-	token string
+	token models.Token
+	ended <-chan struct{}
 	at    int64 // id of the last event sent
 }
 
@@ -93,6 +99,8 @@ func (st *stream) run() {
 			if !st.allowed() || st.write(": still here\n\n") != nil {
 				return
 			}
+		case <-st.ended:
+			return
 		case <-st.s.closing:
 			return
 		case <-st.c.Request.Context().Done():
@@ -103,8 +111,12 @@ func (st *stream) run() {
 
 // allowed asks again whether the token holds, so that a revoked screen goes dark.
 func (st *stream) allowed() bool {
-	t, err := st.s.Store.TokenByID(st.c.Request.Context(), st.token)
-	return err == nil && t.RevokedAt == nil
+	t, err := st.s.Store.TokenByID(st.c.Request.Context(), st.token.ID)
+	if err != nil || t.RevokedAt != nil {
+		return false
+	}
+	st.s.present(st.c, t, st.s.Now())
+	return true
 }
 
 func (st *stream) hello() error {

@@ -35,6 +35,10 @@ type Server struct {
 	handler  http.Handler // the engine with its answers packed
 	limits   *limiter
 	signIns  *limiter
+	pairings *limiter // of an address, how often it may ask for a pairing
+	claims   *limiter // of an address, how often its screens may ask whether they are paired
+	codes    *limiter // of a token, how often it may type a wrong code
+	ended    endings
 	compute  chan struct{} // one place for each plan or search that may be computed at a time
 	closing  chan struct{} // closed when the server shuts down: live streams end
 }
@@ -58,6 +62,9 @@ func New(cfg Config) *Server {
 		sessions: newSessions(cfg),
 		limits:   newLimiter(cfg.RatePerSecond, int(max(1, 4*cfg.RatePerSecond)), cfg.Now),
 		signIns:  newLimiter(0.5, 20, cfg.Now),
+		pairings: newLimiter(0.2, 30, cfg.Now),
+		claims:   newLimiter(20, 200, cfg.Now),
+		codes:    newLimiter(0.1, 10, cfg.Now),
 		compute:  make(chan struct{}, runtime.GOMAXPROCS(0)),
 		closing:  make(chan struct{}),
 	}

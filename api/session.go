@@ -18,6 +18,8 @@ import (
 const (
 	sessionCookie   = "hotday_session"
 	sessionLifetime = 30 * 24 * time.Hour
+	screenLifetime  = 400 * 24 * time.Hour // the longest that browsers keep a cookie
+	screenRenewed   = 370 * 24 * time.Hour // with less of it left, a page that a screen loads begins it anew
 	sessionToken    = "token"
 	sessionCSRF     = "csrf"
 
@@ -61,22 +63,29 @@ func (s *Server) signIn(c *gin.Context, accessKey string) error {
 		s.signIns.take(c.ClientIP()) // only wrong keys count
 		return err
 	}
+	return s.startSession(c, t, sessionLifetime)
+}
+
+// startSession gives the browser a new session with the right of a token.
+func (s *Server) startSession(c *gin.Context, t models.Token, lifetime time.Duration) error {
+	ctx := c.Request.Context()
 	if old, err := c.Cookie(sessionCookie); err == nil && old != "" {
 		if err := s.Sessions.DeleteCtx(ctx, old); err != nil {
 			return err
 		}
 	}
-	if ctx, err = s.sessions.Load(ctx, ""); err != nil {
+	ctx, err := s.sessions.Load(ctx, "")
+	if err != nil {
 		return err
 	}
 	s.sessions.Put(ctx, sessionToken, t.ID)
 	s.sessions.Put(ctx, sessionCSRF, rand.Text())
-	s.sessions.SetDeadline(ctx, s.Now().Add(sessionLifetime))
+	s.sessions.SetDeadline(ctx, s.Now().Add(lifetime))
 	secret, _, err := s.sessions.Commit(ctx)
 	if err != nil {
 		return err
 	}
-	s.setCookie(c, secret, int(sessionLifetime.Seconds()))
+	s.setCookie(c, secret, int(lifetime.Seconds()))
 	c.Set(tokenKey, t)
 	c.Set(csrfKey, s.sessions.GetString(ctx, sessionCSRF))
 	return nil
@@ -113,10 +122,27 @@ func (s *Server) fromSession(c *gin.Context) (t models.Token, csrf string, ok bo
 		return t, "", false, nil
 	}
 	t, err = s.Store.TokenByID(ctx, id)
+	if err == nil && t.Kind == models.TokenScreen && t.RevokedAt == nil {
+		err = s.renewScreen(ctx, c, secret)
+	}
 	if models.CodeOf(err) == models.CodeNotFound || (err == nil && t.RevokedAt != nil) {
 		return models.Token{}, "", false, nil
 	}
 	return t, s.sessions.GetString(ctx, sessionCSRF), err == nil, err
+}
+
+// renewScreen lets the session of a screen that is in use never end. The secret stays the same: the screen's pages may have
+// several requests under way.
+func (s *Server) renewScreen(ctx context.Context, c *gin.Context, secret string) error {
+	if c.Request.Method != http.MethodGet || s.sessions.Deadline(ctx).Sub(s.Now()) > screenRenewed {
+		return nil
+	}
+	s.sessions.SetDeadline(ctx, s.Now().Add(screenLifetime))
+	if _, _, err := s.sessions.Commit(ctx); err != nil {
+		return err
+	}
+	s.setCookie(c, secret, int(screenLifetime.Seconds()))
+	return nil
 }
 
 // checkCSRF refuses a change made in a session without the session's CSRF token, in the header or, from a form, in the field.

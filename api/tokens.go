@@ -1,6 +1,7 @@
 package api
 
 import (
+	"context"
 	"net/http"
 	"slices"
 
@@ -43,10 +44,7 @@ func (s *Server) postToken(c *gin.Context) error {
 	}
 	ctx := c.Request.Context()
 	if t.Site != "" {
-		if _, _, err := s.Store.Setup(ctx, t.Site); err != nil {
-			if models.CodeOf(err) == models.CodeNotFound {
-				return models.Invalid("/site", "the code of a site that is set up, or null for the whole organisation", "there is no site %q", t.Site)
-			}
+		if err := s.siteWithin(ctx, caller, t.Site, ""); err != nil {
 			return err
 		}
 	}
@@ -59,7 +57,28 @@ func (s *Server) postToken(c *gin.Context) error {
 }
 
 // reaches reports whether a caller's token may make, see and end another.
-func reaches(caller, t models.Token) bool { return caller.Site == "" || caller.Site == t.Site }
+func reaches(caller, t models.Token) bool { return reachesSite(caller, t.Site) }
+
+func reachesSite(caller models.Token, site string) bool {
+	return caller.Site == "" || caller.Site == site
+}
+
+// siteWithin refuses a site in a body that is not set up or that the caller does not reach; the two cannot be told apart. Why
+// says what needs a site, where none will not do.
+func (s *Server) siteWithin(ctx context.Context, caller models.Token, site, why string) error {
+	if site == "" {
+		return models.Invalid("/site", "the code of a site that is set up", "%s", why)
+	}
+	_, _, err := s.Store.Setup(ctx, site)
+	if models.CodeOf(err) == models.CodeNotFound || (err == nil && !reachesSite(caller, site)) {
+		accepted := "the code of a site that is set up"
+		if why == "" {
+			accepted += ", or null for the whole organisation"
+		}
+		return models.Invalid("/site", accepted, "there is no site %q", site)
+	}
+	return err
+}
 
 func (s *Server) getTokens(c *gin.Context) error {
 	q := params(c, "limit", "cursor")
@@ -72,7 +91,7 @@ func (s *Server) getTokens(c *gin.Context) error {
 		return err
 	}
 	caller, _ := current(c)
-	return answerPart(c, slices.DeleteFunc(all, func(t models.Token) bool { return !reaches(caller, t) }), p)
+	return answerPart(c, slices.DeleteFunc(all, func(t models.Token) bool { return t.Kind != models.TokenKey || !reaches(caller, t) }), p)
 }
 
 func (s *Server) deleteToken(c *gin.Context) error {
@@ -81,11 +100,12 @@ func (s *Server) deleteToken(c *gin.Context) error {
 	if err != nil {
 		return err
 	}
-	if caller, _ := current(c); !reaches(caller, t) {
+	if caller, _ := current(c); t.Kind != models.TokenKey || !reaches(caller, t) { // screens and people are ended where they are listed
 		return models.Errorf(models.CodeNotFound, "there is no token %q", id)
 	}
 	if err := s.Store.RevokeToken(ctx, id, s.Now()); err != nil {
 		return err
 	}
+	s.ended.end(id)
 	return noContent(c)
 }

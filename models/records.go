@@ -178,9 +178,17 @@ const (
 	ScopeRead    = "read"
 )
 
+// Whose right a Token is.
+const (
+	TokenKey    = "key" // an access key, given out as a secret
+	TokenScreen = "screen"
+	TokenPerson = "person"
+)
+
 // Token is a right to use the service. The secret itself is not kept, only its hash.
 type Token struct {
 	ID        string     `json:"id"`
+	Kind      string     `json:"kind"`
 	Name      string     `json:"name"`
 	Scopes    []string   `json:"scopes"`
 	Site      string     `json:"site"` // empty: the whole organisation

@@ -182,6 +182,8 @@ type Store interface {
 	WarningStore
 	LiveStore
 	TokenStore
+	ScreenStore
+	CalendarKeyStore
 	Queue
 	Within(ctx context.Context, fn func(Store) error) error
 	// Read runs fn on one consistent state of the data.

@@ -53,7 +53,7 @@ func TestSchemasAreThoseOfTheTypes(t *testing.T) {
 var requestRoots = []string{
 	"models.Setup", "models.PlanRequest", "models.SalesPost", "models.WeatherPost", "models.StockCount", "models.TaskMark",
 	"api.mappingsBody", "api.expectedBody", "api.eventsBody", "api.offSaleBody", "api.outagesBody", "api.attentionBody",
-	"api.stockChangesBody", "api.planBody", "api.tokenBody", "api.sessionBody",
+	"api.stockChangesBody", "api.planBody", "api.tokenBody", "api.sessionBody", "api.claimBody", "api.screenBody",
 	"planner.extractionIn", "planner.fitIn", "planner.ratioIn", "planner.scaleIn", "planner.chillIn", "planner.iceSplitIn",
 	"planner.coolTimeIn", "planner.glassIn", "planner.freezeIn", "planner.iceStoreIn", "planner.makerIn", "planner.waterIn",
 	"planner.lsiIn", "planner.heatIndexIn", "planner.lotSizeIn", "batch.Instance", "forecast.Document",
@@ -63,7 +63,8 @@ var responseRoots = []string{
 	"models.Problem", "models.Plan", "models.PlanHead", "models.PrepSheet", "models.SalesResult", "models.SalesRow",
 	"models.UnmappedItem", "models.WeatherRow", "models.OpenWarning", "models.LiveEvent", "models.Token", "models.Change",
 	"api.mappingsAnswer", "api.stored", "api.ordered", "api.planChanges", "api.published", "api.marked", "api.newToken",
-	"api.sessionAnswer", "api.salesFilePreview", "api.siteHead", "api.health", "api.forecastRow",
+	"api.sessionAnswer", "api.pairingAnswer", "api.claimAnswer", "models.Screen", "models.CalendarKey", "api.newCalendarKey",
+	"api.salesFilePreview", "api.siteHead", "api.health", "api.forecastRow",
 	"planner.extractionOut", "planner.fitOut", "planner.ratioOut", "planner.scaleOut", "planner.chillOut", "planner.iceSplitOut",
 	"planner.coolTimeOut", "planner.glassOut", "planner.freezeOut", "planner.iceStoreOut", "planner.makerOut", "planner.waterOut",
 	"planner.lsiOut", "planner.heatIndexOut", "planner.lotSizeOut", "batch.Result", "forecast.Answer",

@@ -43,6 +43,7 @@ type pages struct{ Deps }
 //	GET  /                        to the one site of the access key, or a choice of sites
 //	GET  /sign-in, POST /sign-in  form field "key"
 //	POST /sign-out
+//	GET  /screen                  a new wall screen shows the code that pairs it
 //	GET  /s/{site}/weekend        POST /s/{site}/weekend/try: the plan with one way out
 //	GET  /s/{site}/kitchen        ?part=board: only what changes through the day
 //	GET  /static/{file}
@@ -54,6 +55,7 @@ func Register(r gin.IRouter, deps Deps) {
 	g.GET("/sign-in", p.signInForm)
 	g.POST("/sign-in", p.signIn)
 	g.POST("/sign-out", p.signOut)
+	g.GET("/screen", p.screen)
 	g.GET("/weekend", p.choose)
 	g.GET("/kitchen", p.choose)
 	g.GET("/s/:site/weekend", p.weekend)

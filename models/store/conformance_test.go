@@ -63,6 +63,8 @@ func TestStore(t *testing.T) {
 		{"a transaction is all or nothing", transactions},
 		{"a reading transaction sees one state and cannot write", readings},
 		{"tokens are found by their secret alone", tokens},
+		{"screens are paired by a code that works once", screens},
+		{"a site has one calendar key at most", calendarKeys},
 		{"sessions end at their time", sessions},
 		{"many writers and readers lose nothing", manyAtOnce},
 	}
@@ -1019,4 +1021,93 @@ func manyAtOnce(t *testing.T, open opener) {
 	last, err := s.LastEventID(ctx, shop)
 	require.NoError(t, err)
 	require.EqualValues(t, writers*posts, last)
+}
+
+func screens(t *testing.T, open opener) {
+	s := withShop(t, open)
+	p, claim, err := s.BeginPairing(ctx, t0)
+	require.NoError(t, err)
+	other, _, err := s.BeginPairing(ctx, t0)
+	require.NoError(t, err)
+	require.NotEqual(t, p.Code, other.Code)
+	_, _, paired, err := s.ClaimPairing(ctx, p.ID, claim, true, at(1))
+	require.NoError(t, err)
+	require.False(t, paired)
+
+	want := models.Screen{Name: "Bar", Site: shop, Stations: []string{"Left"}, PairedBy: "Ada", PairedAt: at(2)}
+	_, err = s.PairScreen(ctx, "AAAAAA", want, at(2))
+	isCode(t, models.CodeNotFound, err)
+	want.Site = "nowhere"
+	_, err = s.PairScreen(ctx, p.Code, want, at(2))
+	isCode(t, models.CodeNotFound, err)
+	want.Site = shop
+	screen, err := s.PairScreen(ctx, p.Code, want, at(2))
+	require.NoError(t, err)
+	want.ID = screen.ID
+	require.Equal(t, want, screen)
+	_, err = s.PairScreen(ctx, p.Code, want, at(2))
+	isCode(t, models.CodeNotFound, err)
+
+	_, _, _, err = s.ClaimPairing(ctx, p.ID, claim+"x", true, at(3))
+	isCode(t, models.CodeNotFound, err)
+	got, secret, paired, err := s.ClaimPairing(ctx, p.ID, claim, true, at(3))
+	require.NoError(t, err)
+	require.True(t, paired)
+	require.Equal(t, screen.ID, got.ID)
+	_, _, _, err = s.ClaimPairing(ctx, p.ID, claim, true, at(3))
+	isCode(t, models.CodeNotFound, err)
+	token, err := s.TokenBySecret(ctx, secret, at(3))
+	require.NoError(t, err)
+	require.Equal(t, []string{models.ScopeKitchen}, token.Scopes)
+	require.Equal(t, models.TokenScreen, token.Kind)
+	require.Equal(t, shop, token.Site)
+
+	require.NoError(t, s.SawScreen(ctx, screen.ID, at(4)))
+	require.NoError(t, s.SawScreen(ctx, "no screen", at(4)))
+	list, err := s.Screens(ctx)
+	require.NoError(t, err)
+	require.Len(t, list, 1)
+	require.Equal(t, at(3), *list[0].SeenAt, "not every look is written")
+	require.NoError(t, s.SawScreen(ctx, screen.ID, at(8)))
+	require.NoError(t, s.RevokeToken(ctx, screen.ID, at(9)))
+	got, err = s.Screen(ctx, screen.ID)
+	require.NoError(t, err)
+	require.Equal(t, at(8), *got.SeenAt)
+	require.Equal(t, at(9), *got.RevokedAt)
+
+	// So many at once, and room again when their time is over.
+	for range models.MaxPairings - 1 { // the other one is open still
+		_, _, err = s.BeginPairing(ctx, at(1))
+		require.NoError(t, err)
+	}
+	_, _, err = s.BeginPairing(ctx, at(1))
+	isCode(t, models.CodeTooMany, err)
+	_, err = s.PairScreen(ctx, other.Code, want, at(10))
+	isCode(t, models.CodeNotFound, err)
+	_, _, err = s.BeginPairing(ctx, at(11))
+	require.NoError(t, err)
+}
+
+func calendarKeys(t *testing.T, open opener) {
+	s := withShop(t, open)
+	_, err := s.CalendarKey(ctx, shop)
+	isCode(t, models.CodeNotFound, err)
+	isCode(t, models.CodeUnauthorised, s.CheckCalendarKey(ctx, shop, "", t0))
+	kept, key, err := s.PutCalendarKey(ctx, shop, "Ada", t0)
+	require.NoError(t, err)
+	require.Equal(t, models.CalendarKey{MadeAt: t0, MadeBy: "Ada"}, kept)
+	require.NoError(t, s.CheckCalendarKey(ctx, shop, key, at(1)))
+	require.NoError(t, s.CheckCalendarKey(ctx, shop, key, at(2)))
+	isCode(t, models.CodeUnauthorised, s.CheckCalendarKey(ctx, shop, key+"x", at(1)))
+	isCode(t, models.CodeUnauthorised, s.CheckCalendarKey(ctx, "nowhere", key, at(1)))
+	kept, err = s.CalendarKey(ctx, shop)
+	require.NoError(t, err)
+	require.Equal(t, at(1), *kept.UsedAt, "not every use is written")
+	_, other, err := s.PutCalendarKey(ctx, shop, "Ben", at(3))
+	require.NoError(t, err)
+	isCode(t, models.CodeUnauthorised, s.CheckCalendarKey(ctx, shop, key, at(4)))
+	require.NoError(t, s.CheckCalendarKey(ctx, shop, other, at(4)))
+	require.NoError(t, s.DeleteCalendarKey(ctx, shop))
+	require.NoError(t, s.DeleteCalendarKey(ctx, shop))
+	isCode(t, models.CodeUnauthorised, s.CheckCalendarKey(ctx, shop, other, at(4)))
 }

@@ -143,6 +143,8 @@ var versionData = map[int]string{
 	3: `INSERT INTO forecast_states (site, made_at, through, learnt, past) VALUES ('harbour', 1, '2026-07-10', x'01', x'02');`,
 	4: `INSERT INTO late_days (site_id, day, changed_at) VALUES (1, 20000, 5);
 		INSERT INTO events (site, from_at, to_at, name, closed, factor, kind) VALUES ('harbour', 0, 10, 'new year', 0, 1, 'holiday');`,
+	5: `INSERT INTO tokens (id, hash, name, scopes, site, created_at) VALUES ('t', 'h', 'Bar', 'kitchen', 'harbour', 1);
+		INSERT INTO screens (id, site, name, stations, paired_at, paired_by) VALUES ('t', 'harbour', 'Bar', '[]', 1, 'Ada');`,
 }
 
 func TestEveryEarlierVersionMigratesWithItsData(t *testing.T) {

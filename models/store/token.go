@@ -1,6 +1,7 @@
 package store
 
 import (
+	"cmp"
 	"context"
 	"crypto/rand"
 	"crypto/sha256"
@@ -19,26 +20,23 @@ import (
 const usedEvery = 10 * time.Minute
 
 type tokenRow struct {
-	ID, Name, Scopes, Site string
-	CreatedAt              int64
-	RevokedAt, UsedAt      *int64
+	ID, Kind, Name, Scopes, Site string
+	CreatedAt                    int64
+	RevokedAt, UsedAt            *int64
 }
 
-const tokenColumns = "id, name, scopes, site, created_at, revoked_at, used_at"
+const tokenColumns = "id, kind, name, scopes, site, created_at, revoked_at, used_at"
 
 func (r tokenRow) token() models.Token {
-	return models.Token{ID: r.ID, Name: r.Name, Scopes: strings.Fields(r.Scopes), Site: r.Site, CreatedAt: instant(r.CreatedAt),
+	return models.Token{ID: r.ID, Kind: r.Kind, Name: r.Name, Scopes: strings.Fields(r.Scopes), Site: r.Site, CreatedAt: instant(r.CreatedAt),
 		RevokedAt: instantOrNil(r.RevokedAt), UsedAt: instantOrNil(r.UsedAt)}
 }
 
 // AddToken makes a secret of 256 random bits and keeps its hash. Against guessing so many bits a slow hash adds nothing, and a
 // lookup by the hash takes the same time whatever part of a guess is right.
 func (s *Store) AddToken(ctx context.Context, t models.Token, at time.Time) (models.Token, string, error) {
-	var raw [32]byte
-	if _, err := rand.Read(raw[:]); err != nil {
-		return t, "", fmt.Errorf("make a secret: %w", err)
-	}
-	secret := "hotday_" + base64.RawURLEncoding.EncodeToString(raw[:])
+	secret := newSecret("hotday_")
+	t.Kind = cmp.Or(t.Kind, models.TokenKey)
 	t.ID, t.CreatedAt, t.RevokedAt, t.UsedAt = ulid.Make().String(), instant(ms(at)), nil, nil
 	err := failed("store a token", s.within(ctx, func(tx *Store) error {
 		if t.Site != "" {
@@ -46,14 +44,21 @@ func (s *Store) AddToken(ctx context.Context, t models.Token, at time.Time) (mod
 				return err
 			}
 		}
-		_, err := tx.exec(ctx, "INSERT INTO tokens (id, hash, name, scopes, site, created_at) VALUES (?, ?, ?, ?, ?, ?)",
-			t.ID, hashOf(secret), t.Name, strings.Join(t.Scopes, " "), t.Site, ms(at))
+		_, err := tx.exec(ctx, "INSERT INTO tokens (id, kind, hash, name, scopes, site, created_at) VALUES (?, ?, ?, ?, ?, ?, ?)",
+			t.ID, t.Kind, hashOf(secret), t.Name, strings.Join(t.Scopes, " "), t.Site, ms(at))
 		return err
 	}))
 	if err != nil {
 		return models.Token{}, "", err
 	}
 	return t, secret, nil
+}
+
+// newSecret makes 256 random bits as text; rand.Read never fails.
+func newSecret(prefix string) string {
+	var raw [32]byte
+	_, _ = rand.Read(raw[:])
+	return prefix + base64.RawURLEncoding.EncodeToString(raw[:])
 }
 
 func hashOf(secret string) string {
