@@ -50,6 +50,8 @@ type Site struct {
 	StoreG        float64   `json:"store_g" validate:"gte=0,lte=1e7"`
 	StoreTempC    float64   `json:"store_temp_c" default:"5" validate:"gte=-5,lte=30"`
 	MaxHoldH      float64   `json:"max_hold_h" default:"24" validate:"gt=0,lte=336"`
+	Units         *Units    `json:"units,omitempty"`
+	Language      string    `json:"language,omitempty" opt:"true" validate:"omitempty,language"` // BCP 47; empty: English
 }
 
 // DayPart is a named span of local time; To at or before From passes midnight.

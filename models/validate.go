@@ -102,6 +102,8 @@ func explain(fe validator.FieldError) (detail, accepted string) {
 		return fmt.Sprintf("%q cannot be a code", short(value)), "1 to 60 printable characters without / at the ends or inside"
 	case "zone":
 		return fmt.Sprintf("%q is no time zone", short(value)), "an IANA time zone such as Europe/Berlin"
+	case "language":
+		return fmt.Sprintf("%q is no language", short(value)), "a tag such as en or pt-BR (BCP 47)"
 	case "currency":
 		return fmt.Sprintf("%q is no currency", short(value)), "a three-letter code such as EUR (ISO 4217)"
 	}
@@ -121,6 +123,7 @@ var rules = sync.OnceValue(func() *validator.Validate {
 	}
 	must("code", validCode)
 	must("zone", validZone)
+	must("language", regexp.MustCompile(`^[A-Za-z]{2,3}(-[A-Za-z0-9]{2,8})*$`).MatchString)
 	must("currency", regexp.MustCompile(`^[A-Z]{3}$`).MatchString)
 	return v
 })

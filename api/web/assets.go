@@ -4,12 +4,19 @@ import (
 	"crypto/sha256"
 	"embed"
 	"encoding/hex"
+	"encoding/json"
+	"fmt"
 	"html/template"
 	"mime"
 	"net/http"
 	"path"
+	"slices"
+	"strings"
 
 	"github.com/gin-gonic/gin"
+
+	"hotday/api/web/texts"
+	"hotday/planner/words"
 )
 
 //go:embed static
@@ -18,7 +25,42 @@ var staticFiles embed.FS
 //go:embed templates
 var templateFiles embed.FS
 
-var templates = template.Must(template.New("").Funcs(template.FuncMap{"asset": asset}).ParseFS(templateFiles, "templates/*.html"))
+// templates has the pages in each language: {{say "key" "name" value}} is its text, {{sayHTML …}} one that holds markup, and
+// {{sayAll "prefix."}} the texts of a script as JSON, by what follows the prefix.
+var templates = func() map[string]*template.Template {
+	out := map[string]*template.Template{}
+	for _, c := range texts.Languages() {
+		out[c.Language()] = template.Must(template.New("").Funcs(template.FuncMap{
+			"asset": asset, "lang": c.Language, "say": c.Say,
+			"sayHTML": func(key string, args ...any) template.HTML { return markedUp(c, key, args...) },
+			"sayAll":  func(prefix string) (string, error) { return under(c, prefix) },
+		}).ParseFS(templateFiles, "templates/*.html"))
+	}
+	return out
+}()
+
+// markedUp says a text that holds markup of its own; what it is given is escaped unless it is markup too.
+func markedUp(c *words.Catalogue, key string, args ...any) template.HTML {
+	safe := slices.Clone(args)
+	for i := 1; i < len(safe); i += 2 {
+		if _, is := safe[i].(template.HTML); !is {
+			safe[i] = template.HTMLEscapeString(fmt.Sprint(safe[i]))
+		}
+	}
+	return template.HTML(c.Say(key, safe...)) //nolint:gosec // the texts are the program's own, their arguments escaped
+}
+
+// under returns the texts whose keys begin with prefix as a JSON object by the rest of their keys, for a script to say.
+func under(c *words.Catalogue, prefix string) (string, error) {
+	out := map[string]string{}
+	for _, key := range texts.For(words.English).Keys() {
+		if rest, ok := strings.CutPrefix(key, prefix); ok {
+			out[rest] = c.Say(key)
+		}
+	}
+	b, err := json.Marshal(out)
+	return string(b), err
+}
 
 // asset returns the address of a static file with its fingerprint, so that a browser may keep it until it changes.
 func asset(name string) string { return "/static/" + name + "?v=" + fingerprints[name] }

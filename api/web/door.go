@@ -3,10 +3,14 @@ package web
 import (
 	"net/http"
 	"net/url"
+	"time"
 
 	"github.com/gin-gonic/gin"
 
+	"hotday/api/web/texts"
 	"hotday/models"
+	"hotday/planner/quantity"
+	"hotday/planner/words"
 )
 
 // head is what every page's frame shows.
@@ -17,8 +21,36 @@ type head struct {
 	Site      string // the code, for links
 	SiteName  string
 	Page      string
+	Pages     []pageLink // what the person may open, in order
 	MayManage bool
 	MoreSites bool
+
+	voice voice
+}
+
+// voice says texts, and writes quantities and times, in the way of a site.
+type voice struct {
+	*words.Catalogue
+	quantity.Writer
+}
+
+func voiceOf(s models.Site) voice { return voice{texts.For(s.Language), quantity.For(s)} }
+
+func (h head) language() string {
+	if h.voice.Catalogue == nil {
+		return words.English
+	}
+	return h.voice.Language()
+}
+
+// spoken is a view that knows its language.
+type spoken interface{ language() string }
+
+// doorHead is the frame of a page of no site: it speaks what the browser asks for.
+func (p *pages) doorHead(c *gin.Context, title string, args ...any) head {
+	h := head{CSRF: p.CSRF(c), voice: voice{texts.For(c.GetHeader("Accept-Language")), quantity.Metric(time.UTC)}}
+	h.Title = h.voice.Say(title, args...)
+	return h
 }
 
 type choice struct{ Code, Name string }
@@ -26,7 +58,11 @@ type choice struct{ Code, Name string }
 func (p *pages) render(c *gin.Context, status int, name string, view any) {
 	c.Header("Content-Type", "text/html; charset=utf-8")
 	c.Status(status)
-	if err := templates.ExecuteTemplate(c.Writer, name, view); err != nil {
+	lang := words.English
+	if v, ok := view.(spoken); ok {
+		lang = v.language()
+	}
+	if err := templates[lang].ExecuteTemplate(c.Writer, name, view); err != nil {
 		p.Log.Error("page broke off", "page", name, "err", err)
 	}
 }
@@ -36,12 +72,13 @@ func (p *pages) trouble(c *gin.Context, err error) {
 	problem := models.ProblemOf(err)
 	if models.CodeOf(err) == models.CodeInternal {
 		p.Log.Error("page failed", "path", c.Request.URL.Path, "err", err)
-		problem.Detail = "It is written in the log of the service. Try again in a moment."
+		problem.Detail = texts.For(c.GetHeader("Accept-Language")).Say("door.trouble.internal")
 	}
+	h := p.doorHead(c, "door.title.trouble", "what", problem.Title)
 	p.render(c, statusOf(err), "trouble", struct {
 		head
-		Detail string
-	}{head{Title: problem.Title, CSRF: p.CSRF(c)}, problem.Detail})
+		What, Detail string
+	}{h, problem.Title, problem.Detail})
 }
 
 func (p *pages) signInForm(c *gin.Context) { p.door(c, http.StatusOK, "") }
@@ -50,7 +87,7 @@ func (p *pages) door(c *gin.Context, status int, wrong string) {
 	p.render(c, status, "signin", struct {
 		head
 		Wrong string
-	}{head{Title: "Sign in · hotday", CSRF: p.CSRF(c)}, wrong})
+	}{p.doorHead(c, "door.title.sign_in"), wrong})
 }
 
 func (p *pages) signIn(c *gin.Context) {
@@ -59,9 +96,9 @@ func (p *pages) signIn(c *gin.Context) {
 	case "":
 		c.Redirect(http.StatusSeeOther, "/")
 	case models.CodeUnauthorised:
-		p.door(c, http.StatusUnauthorized, "This key opens nothing here: it is mistyped, or it was taken back.")
+		p.door(c, http.StatusUnauthorized, texts.For(c.GetHeader("Accept-Language")).Say("door.wrong.key"))
 	case models.CodeTooMany:
-		p.door(c, http.StatusTooManyRequests, "Too many tries. Wait a minute, then try again.")
+		p.door(c, http.StatusTooManyRequests, texts.For(c.GetHeader("Accept-Language")).Say("door.wrong.tries"))
 	default:
 		p.trouble(c, err)
 	}
@@ -104,7 +141,7 @@ func (p *pages) choose(c *gin.Context) {
 		Sites  []choice
 		Target string
 		Origin string
-	}{head{Title: "Sites · hotday", CSRF: p.CSRF(c)}, sites, target, scheme + c.Request.Host})
+	}{p.doorHead(c, "door.title.sites"), sites, target, scheme + c.Request.Host})
 }
 
 func (p *pages) reachable(c *gin.Context, token models.Token) ([]choice, error) {
@@ -133,9 +170,10 @@ func siteName(s models.Site) string {
 	return s.Code
 }
 
-// enter checks that the session may see the site with a scope, and fills the page's frame. Where it may not it has answered:
-// with the sign-in page's address, or with what is missing.
-func (p *pages) enter(c *gin.Context, scope, page, title string) (h head, setup models.Setup, ok bool) {
+// enter checks that the session may see the site with a scope, and fills the page's frame. page is the page's name in addresses
+// and the key of its title, "page.NAME". Where the person may not it has answered: with the sign-in page's address, or with what
+// is missing.
+func (p *pages) enter(c *gin.Context, scope, page string) (h head, setup models.Setup, ok bool) {
 	token, signedIn := p.Current(c)
 	if !signedIn {
 		c.Redirect(http.StatusSeeOther, "/sign-in")
@@ -155,6 +193,7 @@ func (p *pages) enter(c *gin.Context, scope, page, title string) (h head, setup 
 		p.trouble(c, err)
 		return h, setup, false
 	}
-	return head{Title: title + " · " + siteName(setup.Site), CSRF: p.CSRF(c), Site: site, SiteName: siteName(setup.Site), Page: page,
-		MayManage: token.May(models.ScopeManage, site), MoreSites: token.Site == ""}, setup, true
+	v := voiceOf(setup.Site)
+	return head{Title: v.Say("page."+page) + " · " + siteName(setup.Site), CSRF: p.CSRF(c), Site: site, SiteName: siteName(setup.Site), Page: page,
+		Pages: p.links(token, site, v), MayManage: token.May(models.ScopeManage, site), MoreSites: token.Site == "", voice: v}, setup, true
 }

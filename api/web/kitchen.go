@@ -4,17 +4,17 @@ import (
 	"cmp"
 	"context"
 	"html/template"
+	"math"
 	"net/http"
 	"slices"
-	"strconv"
 	"strings"
 	"time"
 
 	"github.com/gin-gonic/gin"
 
 	"hotday/api/web/picture"
-	"hotday/api/web/say"
 	"hotday/models"
+	"hotday/planner/quantity"
 )
 
 // How far the wall looks: tasks that fall due within soon are the ones to do, those of a day are on the screen.
@@ -32,6 +32,8 @@ type kitchenView struct {
 	MayMark   bool
 	Now       time.Time
 	Clock     string
+	Minutes   int  // the clock again, in minutes from midnight, for the script to move on
+	HalfDays  bool // it goes to twelve, twice
 	Day       string
 	Tide      template.HTML // for the wall
 	TideSmall template.HTML // for a phone
@@ -45,6 +47,33 @@ type kitchenView struct {
 	Changes   []string
 	Sheet     string // which sheet this is
 	HasSheet  bool
+	Pounds    bool
+	MassUnit  string  // of the field in which ice is counted
+	MassPer   float64 // grams in one of it
+	Steps     []massStep
+}
+
+// massStep is by how much one touch moves a weight.
+type massStep struct {
+	G   float64
+	Say string
+}
+
+// massSteps are round in the site's units.
+func massSteps(v voice) []massStep {
+	steps := []massStep{{-500, ""}, {-100, ""}, {100, ""}, {500, ""}}
+	if v.Pounds() {
+		lb, oz := quantity.Per("lb"), quantity.Per("oz")
+		steps = []massStep{{-lb, ""}, {-4 * oz, ""}, {4 * oz, ""}, {lb, ""}}
+	}
+	for i, st := range steps {
+		sign := "+"
+		if st.G < 0 {
+			sign = "−"
+		}
+		steps[i].Say = sign + v.Grams(math.Abs(st.G))
+	}
+	return steps
 }
 
 // stepView is a task as the wall says it: numbers stand out, a batch's steps follow one another.
@@ -65,7 +94,7 @@ type stepView struct {
 }
 
 func (p *pages) kitchen(c *gin.Context) {
-	h, setup, ok := p.enter(c, models.ScopeRead, "kitchen", "Kitchen")
+	h, setup, ok := p.enter(c, models.ScopeRead, "kitchen")
 	if !ok {
 		return
 	}
@@ -89,7 +118,11 @@ func (p *pages) kitchen(c *gin.Context) {
 func (v *kitchenView) read(ctx context.Context, s models.Store, setup models.Setup) error {
 	site, loc := setup.Site, setup.Site.Location()
 	today := site.ServiceDayOf(v.Now)
-	v.Clock, v.Day = say.Clock(v.Now, loc), say.Day(v.Now, loc)
+	q := v.voice
+	local := v.Now.In(loc)
+	v.Clock, v.Day, v.Minutes, v.HalfDays = q.Clock(v.Now), q.Day(v.Now), local.Hour()*60+local.Minute(), site.Shown().Clock == models.Clock12
+	v.Pounds = q.Pounds()
+	v.MassUnit, v.MassPer, v.Steps = q.MassUnit(), quantity.Per(q.MassUnit()), massSteps(q)
 	sheets, err := s.Sheets(ctx, site.Code, today, today.AddDays(4))
 	if err != nil {
 		return err
@@ -99,15 +132,15 @@ func (v *kitchenView) read(ctx context.Context, s models.Store, setup models.Set
 		return err
 	}
 	v.HasSheet = len(sheets) > 0
-	v.tasks(sheets, setup, loc)
+	v.tasks(sheets, setup)
 	v.Last = lastMarked(v.Tasks, marks)
 	for _, sheet := range sheets {
 		if len(v.Tasks) > 0 && v.Sheet == "" {
-			v.Sheet = "Prep sheet of " + say.Day(sheet.Date.At(720, loc), loc) + ", plan " + strconv.Itoa(sheet.Revision) + ", published " + say.Near(sheet.PublishedAt, v.Now, loc)
+			v.Sheet = q.Say("kitchen.sheet", "day", q.Day(sheet.Date.At(720, loc)), "revision", sheet.Revision, "published", q.Near(sheet.PublishedAt, v.Now))
 			v.Changes = sheet.Changes
 		}
 	}
-	if err := v.tide(ctx, s, site, loc); err != nil {
+	if err := v.tide(ctx, s, site); err != nil {
 		return err
 	}
 	open, err := s.OpenWarnings(ctx, site.Code)
@@ -120,7 +153,7 @@ func (v *kitchenView) read(ctx context.Context, s models.Store, setup models.Set
 		case w.AckedAt != nil:
 			v.Seen++
 		default:
-			said := warningOf(w.Warning, loc)
+			said := warningOf(w.Warning, q)
 			said.ID = w.ID
 			v.Warnings = append(v.Warnings, said)
 		}
@@ -133,7 +166,7 @@ func (v *kitchenView) read(ctx context.Context, s models.Store, setup models.Set
 }
 
 // tasks lays out what falls in the wall's sight, and chooses what to do now.
-func (v *kitchenView) tasks(sheets []models.PrepSheet, setup models.Setup, loc *time.Location) {
+func (v *kitchenView) tasks(sheets []models.PrepSheet, setup models.Setup) {
 	var all []models.Task
 	for _, sheet := range sheets {
 		all = append(all, sheet.Tasks...)
@@ -149,7 +182,7 @@ func (v *kitchenView) tasks(sheets []models.PrepSheet, setup models.Setup, loc *
 		if t.At.Before(v.Now.Add(-lookBack)) || t.At.After(v.Now.Add(lookAhead)) {
 			continue
 		}
-		v.Tasks = append(v.Tasks, stepOf(*t, all, setup, v.Now, loc))
+		v.Tasks = append(v.Tasks, stepOf(*t, all, setup, v.Now, v.voice))
 	}
 	// Left-over tasks go to the end: nobody who is late with one should be kept from the next.
 	slices.SortStableFunc(v.Tasks, func(a, b stepView) int { return leftLast(a, v.Now) - leftLast(b, v.Now) })
@@ -159,9 +192,9 @@ func (v *kitchenView) tasks(sheets []models.PrepSheet, setup models.Setup, loc *
 		}
 	}
 	if v.Current == "" {
-		v.Idle = "Nothing more on the prep sheet."
+		v.Idle = v.voice.Say("kitchen.all_done")
 		if next != nil {
-			v.Idle = "Next: " + say.Near(next.At, v.Now, loc) + ", " + shortly(*next, setup)
+			v.Idle = v.voice.Say("kitchen.next_is", "when", v.voice.Near(next.At, v.Now), "what", shortly(*next, setup, v.voice))
 		}
 	}
 }
@@ -201,7 +234,7 @@ func lastMarked(tasks []stepView, marks []models.TaskMark) string {
 }
 
 // tide draws the slim tide of the working day as the latest plan sees it: the ice does not wait for a sheet to be published.
-func (v *kitchenView) tide(ctx context.Context, s models.Store, site models.Site, loc *time.Location) error {
+func (v *kitchenView) tide(ctx context.Context, s models.Store, site models.Site) error {
 	plan, _, err := s.LatestPlan(ctx, site.Code)
 	if models.CodeOf(err) == models.CodeNotFound {
 		return nil
@@ -225,25 +258,25 @@ func (v *kitchenView) tide(ctx context.Context, s models.Store, site models.Site
 	if !ok || len(plan.Ice.Levels) == 0 || plan.Ice.Levels[len(plan.Ice.Levels)-1].At.Before(v.Now) {
 		return nil
 	}
-	v.Tide = picture.Slim(plan.Ice.Levels, from, to, v.Now, loc, 1500, 110)
-	v.TideSmall = picture.Slim(plan.Ice.Levels, from, to, v.Now, loc, 420, 110)
-	v.TideSays = say.Mass(level.G)
+	v.Tide = picture.Slim(plan.Ice.Levels, from, to, v.Now, v.voice.Writer, 1500, 110)
+	v.TideSmall = picture.Slim(plan.Ice.Levels, from, to, v.Now, v.voice.Writer, 420, 110)
+	v.TideSays = v.voice.Mass(level.G)
 	return nil
 }
 
 // stepOf says a task for the wall.
-func stepOf(t models.Task, all []models.Task, setup models.Setup, now time.Time, loc *time.Location) stepView {
-	v := stepView{ID: t.ID, State: t.State, Kind: t.Kind, At: t.At, Clock: say.Near(t.At, now, loc), Station: t.Station, Why: t.Why, Caution: deferring(t.Caution),
-		Short: shortly(t, setup), Done: "Done"}
+func stepOf(t models.Task, all []models.Task, setup models.Setup, now time.Time, q voice) stepView {
+	v := stepView{ID: t.ID, State: t.State, Kind: t.Kind, At: t.At, Clock: q.Near(t.At, now), Station: t.Station, Why: t.Why, Caution: deferring(t.Caution, q),
+		Short: shortly(t, setup, q), Done: q.Say("kitchen.done")}
 	if t.Batch == nil {
 		v.Lines = []template.HTML{stressed(t.Say)}
 		return v
 	}
 	v.Title = beverageNameIn(setup.Beverages, t.Batch.Beverage)
-	v.Lines = batchLines(t, loc)
+	v.Lines = batchLines(t, q)
 	switch t.Kind {
 	case models.TaskBrew, models.TaskChill, models.TaskStrain:
-		v.Done = "Made"
+		v.Done = q.Say("kitchen.made")
 	}
 	var steps []models.Task
 	for _, o := range all {
@@ -253,9 +286,9 @@ func stepOf(t models.Task, all []models.Task, setup models.Setup, now time.Time,
 	}
 	at := slices.IndexFunc(steps, func(o models.Task) bool { return o.ID == t.ID })
 	if at >= 0 && len(steps) > 1 {
-		v.Step = "Step " + strconv.Itoa(at+1) + " of " + strconv.Itoa(len(steps))
+		v.Step = q.Say("kitchen.step", "at", at+1, "of", len(steps))
 		if at+1 < len(steps) {
-			v.Then = say.Near(steps[at+1].At, now, loc) + " " + afterColon(steps[at+1].Say)
+			v.Then = q.Near(steps[at+1].At, now) + " " + afterColon(steps[at+1].Say)
 		}
 	}
 	if (t.Kind == models.TaskChill || t.Kind == models.TaskStrain) && at == len(steps)-1 {
@@ -265,11 +298,11 @@ func stepOf(t models.Task, all []models.Task, setup models.Setup, now time.Time,
 }
 
 // deferring adds whose rules stand above a caution, where it does not say so itself.
-func deferring(caution string) string {
+func deferring(caution string, q voice) string {
 	if caution == "" || strings.Contains(caution, "local food code") || strings.Contains(caution, "stand above") {
 		return caution
 	}
-	return caution + " Your local food code stands above this."
+	return caution + " " + q.Say("kitchen.food_code")
 }
 
 func beverageNameIn(list []models.Beverage, code string) string {
@@ -290,39 +323,43 @@ func afterColon(s string) string {
 }
 
 // batchLines says the step of a batch, one thing to do a line.
-func batchLines(t models.Task, loc *time.Location) []template.HTML {
+func batchLines(t models.Task, q voice) []template.HTML {
 	b := t.Batch
-	line := func(s string) template.HTML { return stressed(s) }
+	line := func(key string, args ...any) template.HTML { return stressed(q.Say(key, args...)) }
 	switch t.Kind {
 	case models.TaskBrew:
-		verb := "Pour "
-		if !b.StrainAt.IsZero() {
-			verb = "Wet with "
+		steeps := !b.StrainAt.IsZero()
+		first := line("kitchen.pour", "water", q.Grams(b.BrewWaterG))
+		if steeps {
+			first = line("kitchen.wet", "water", q.Grams(b.BrewWaterG))
 		}
-		out := []template.HTML{line(verb + say.Grams(b.BrewWaterG) + " water"), line("over "+say.Grams(b.DoseG)+" dose") + named(" in ", b.Brewer)}
-		if !b.StrainAt.IsZero() {
-			out = append(out, line("Strain "+say.At(b.StrainAt, loc)))
+		out := []template.HTML{first, named(line("kitchen.over", "dose", q.Grams(b.DoseG), "brewer", aName), b.Brewer)}
+		if steeps {
+			out = append(out, line("kitchen.strain_at", "when", q.At(b.StrainAt)))
 		}
 		return out
 	case models.TaskChill:
 		var out []template.HTML
-		if b.CoolToBeforeIceC != nil {
-			how := ""
-			if b.BathIceG >= 0.5 {
-				how = " in a bath with " + say.Mass(b.BathIceG) + " plain ice"
-			}
-			out = append(out, line("Cool to "+say.Temp(*b.CoolToBeforeIceC)+how))
+		switch {
+		case b.CoolToBeforeIceC == nil:
+		case b.BathIceG >= 0.5:
+			out = append(out, line("kitchen.cool_bath", "temp", q.Temp(*b.CoolToBeforeIceC), "ice", q.Mass(b.BathIceG)))
+		default:
+			out = append(out, line("kitchen.cool", "temp", q.Temp(*b.CoolToBeforeIceC)))
 		}
 		if b.IceG >= 0.5 {
-			out = append(out, line("Stir in "+say.Grams(b.IceG)+" ice, slowly"))
+			out = append(out, line("kitchen.stir", "ice", q.Grams(b.IceG)))
 		}
-		return append(out, line("Reach "+say.Temp(b.FinalTempC)+" by "+say.Clock(b.Ready, loc)))
+		return append(out, line("kitchen.reach", "temp", q.Temp(b.FinalTempC), "when", q.Clock(b.Ready)))
 	}
 	return []template.HTML{stressed(afterColon(t.Say))}
 }
 
-func named(before, name string) template.HTML {
-	return template.HTML(template.HTMLEscapeString(before) + "<i>" + template.HTMLEscapeString(name) + "</i>") //nolint:gosec // escaped here
+// aName stands in a text where a name is put in once its words have been set.
+const aName = "\ue000"
+
+func named(s template.HTML, name string) template.HTML {
+	return template.HTML(strings.Replace(string(s), aName, "<i>"+template.HTMLEscapeString(name)+"</i>", 1)) //nolint:gosec // escaped here
 }
 
 // stressed puts a text's numbers, with their units, into large type.
@@ -346,33 +383,28 @@ func stressed(s string) template.HTML {
 }
 
 // shortly says a task in a few words for the list of what comes next.
-func shortly(t models.Task, setup models.Setup) string {
+func shortly(t models.Task, setup models.Setup, q voice) string {
 	name := ""
 	if t.Batch != nil {
 		name = beverageNameIn(setup.Beverages, t.Batch.Beverage)
 	}
+	key := "kitchen.short." + t.Kind
 	switch t.Kind {
 	case models.TaskBrew:
-		return "brew " + say.Mass(t.Batch.BeverageG) + " " + name + " in " + t.Station
-	case models.TaskChill:
-		return "chill " + name
-	case models.TaskStrain:
-		return "strain " + name
+		return q.Say(key, "mass", q.Mass(t.Batch.BeverageG), "beverage", name, "station", t.Station)
+	case models.TaskChill, models.TaskStrain:
+		return q.Say(key, "beverage", name)
 	case models.TaskDiscard:
-		return "throw away what is left of " + nameOr(name, t.Station)
-	case models.TaskIceFill:
-		return "fill " + t.Station
-	case models.TaskIceTake:
-		return "take the ice from " + t.Station
-	case models.TaskIceCheck:
-		return "look into " + t.Station
+		return q.Say(key, "beverage", nameOr(name, t.Station))
+	case models.TaskIceFill, models.TaskIceTake, models.TaskIceCheck:
+		return q.Say(key, "station", t.Station)
 	case models.TaskWaterDraw:
 		if t.Draw != nil {
-			return "draw " + say.Litres(t.Draw.DrawL) + " water"
+			return q.Say(key, "water", q.Litres(t.Draw.DrawL))
 		}
 	case models.TaskPull:
 		if t.Pull != nil {
-			return "pull " + say.Mass(t.Pull.G) + " " + t.Pull.Coffee
+			return q.Say(key, "mass", q.Mass(t.Pull.G), "coffee", t.Pull.Coffee)
 		}
 	}
 	return t.Say

@@ -36,8 +36,8 @@ func wall(t *testing.T, clock string, change func(tasks []models.Task)) kitchenV
 	if change != nil {
 		change(tasks)
 	}
-	v := kitchenView{Now: at(t, clock)}
-	v.tasks([]models.PrepSheet{{Date: "2026-07-11", Tasks: tasks}}, request(t).Setup, v.Now.Location())
+	v := kitchenView{Now: at(t, clock), head: head{voice: voiceOf(request(t).Site)}}
+	v.tasks([]models.PrepSheet{{Date: "2026-07-11", Tasks: tasks}}, request(t).Setup)
 	return v
 }
 

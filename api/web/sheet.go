@@ -7,7 +7,6 @@ import (
 	"time"
 
 	"hotday/api/web/picture"
-	"hotday/api/web/say"
 	"hotday/models"
 )
 
@@ -29,6 +28,7 @@ type sheetStation struct {
 
 type sheetLine struct {
 	ID, State, Clock, Stamp string
+	Mark                    string // what its box says where somebody has marked it
 	Say                     template.HTML
 	Caution, Why, Unit      string
 	Over                    bool // made or skipped
@@ -38,26 +38,29 @@ type sheetLine struct {
 // there is no tide.
 func WritePrepSheet(w io.Writer, setup models.Setup, sheet models.PrepSheet, plan models.Plan) error {
 	site, loc := setup.Site, setup.Site.Location()
-	noon := sheet.Date.At(720, loc)
-	v := sheetView{head: head{Title: "Prep sheet · " + siteName(site) + " · " + say.Day(noon, loc), SiteName: siteName(site)},
-		Day: noon.Format("Monday 2 January 2006"), Published: say.Near(sheet.PublishedAt, noon, loc), Revision: sheet.Revision,
+	noon, q := sheet.Date.At(720, loc), voiceOf(site)
+	v := sheetView{head: head{Title: q.Say("sheet.title", "site", siteName(site), "day", q.Day(noon)), SiteName: siteName(site), voice: q},
+		Day: q.DayYear(noon), Published: q.Near(sheet.PublishedAt, noon), Revision: sheet.Revision,
 		Changes: sheet.Changes, Cautions: sheet.Cautions}
 	if span, ok := wholeDay(site, sheet.Date); ok && len(plan.Ice.Levels) > 0 {
-		v.Tide = picture.Slim(plan.Ice.Levels, span.From, span.To, time.Time{}, loc, 900, 110)
+		v.Tide = picture.Slim(plan.Ice.Levels, span.From, span.To, time.Time{}, q.Writer, 900, 110)
 	}
 	said := map[string]bool{}
 	for _, t := range sheet.Tasks {
-		line := sheetLine{ID: t.ID, State: t.State, Clock: say.Near(t.At, noon, loc), Stamp: t.At.In(loc).Format(time.RFC3339), Say: stressed(t.Say), Why: t.Why,
+		line := sheetLine{ID: t.ID, State: t.State, Clock: q.Near(t.At, noon), Stamp: t.At.In(loc).Format(time.RFC3339), Say: stressed(t.Say), Why: t.Why,
 			Over: t.State == models.Made || t.State == models.Skipped}
+		if t.State != models.Due {
+			line.Mark = q.Say("sheet.state." + t.State)
+		}
 		if !said[t.Station+t.Caution] { // once at each station: repeated at every line it would not be read
 			said[t.Station+t.Caution] = true
 			line.Caution = t.Caution
 		}
 		switch t.Kind {
 		case models.TaskBrew, models.TaskChill, models.TaskStrain, models.TaskIceTake, models.TaskIceCheck, models.TaskPull:
-			line.Unit = "g"
+			line.Unit = q.FineUnit()
 		case models.TaskWaterDraw:
-			line.Unit = "L"
+			line.Unit = q.VolumeUnit()
 		}
 		i := slices.IndexFunc(v.Stations, func(s sheetStation) bool { return s.Name == t.Station })
 		if i < 0 {
@@ -66,7 +69,7 @@ func WritePrepSheet(w io.Writer, setup models.Setup, sheet models.PrepSheet, pla
 		}
 		v.Stations[i].Tasks = append(v.Stations[i].Tasks, line)
 	}
-	return templates.ExecuteTemplate(w, "sheet", v)
+	return templates[v.language()].ExecuteTemplate(w, "sheet", v)
 }
 
 // wholeDay is from the first to the last working hour of a service day.

@@ -18,6 +18,7 @@ import (
 	"hotday/api/web/picture"
 	"hotday/api/web/say"
 	"hotday/models"
+	"hotday/planner/quantity"
 )
 
 // triedView is a plan with one way out beside the present one.
@@ -46,7 +47,7 @@ type step struct {
 
 // try computes the plan's request again with one way out and answers the two side by side, as a piece of the page.
 func (p *pages) try(c *gin.Context) {
-	_, setup, ok := p.enter(c, models.ScopeRead, "weekend", "Weekend")
+	_, setup, ok := p.enter(c, models.ScopeRead, "weekend")
 	if !ok {
 		return
 	}
@@ -124,18 +125,19 @@ func wayOut(plan models.Plan, warning, way string) (models.Warning, models.WayOu
 
 func compare(request models.PlanRequest, plan models.Plan, changed models.PlanRequest, then models.Plan, w models.Warning, way models.WayOut) triedView {
 	v := triedView{Action: way.Action}
+	q := quantity.For(request.Site)
 	add := func(what, now, then string) { v.Numbers = append(v.Numbers, comparison{what, now, then}) }
 	if w.ChancePct > 0 {
 		add("Chance of this", say.Pct(w.ChancePct), say.Pct(way.Effect.ChancePct))
 	}
 	if w.Amount > 0 {
-		add("How much", say.Amount(w.Amount, w.Unit), say.Amount(way.Effect.Amount, w.Unit))
+		add("How much", say.Amount(w.Amount, w.Unit, q), say.Amount(way.Effect.Amount, w.Unit, q))
 	}
 	add("Things to act on", strconv.Itoa(toActOn(plan)), strconv.Itoa(toActOn(then)))
 	add("Batches", strconv.Itoa(len(plan.Batches)), strconv.Itoa(len(then.Batches)))
-	add("Coffee made", say.Mass(plan.Summary.BeverageG), say.Mass(then.Summary.BeverageG))
-	add("Drink ice used", say.Mass(plan.Summary.DrinkIceG), say.Mass(then.Summary.DrinkIceG))
-	add("Drink ice left", say.Mass(plan.Ice.LeftG), say.Mass(then.Ice.LeftG))
+	add("Coffee made", q.Mass(plan.Summary.BeverageG), q.Mass(then.Summary.BeverageG))
+	add("Drink ice used", q.Mass(plan.Summary.DrinkIceG), q.Mass(then.Summary.DrinkIceG))
+	add("Drink ice left", q.Mass(plan.Ice.LeftG), q.Mass(then.Ice.LeftG))
 	add("Cost", say.Money(plan.Cost.Total, request.Site.Currency), say.Money(then.Cost.Total, changed.Site.Currency))
 	full := max(picture.FullOf(request, plan), picture.FullOf(changed, then))
 	for _, f := range picture.Frames(request, plan, narrowDays, narrowWidth, true) {

@@ -36,7 +36,10 @@ type Deps struct {
 	Changes func(before, after models.Plan, loc *time.Location) []models.Change
 }
 
-type pages struct{ Deps }
+type pages struct {
+	Deps
+	served map[string]bool // the pages of sitePages that are there
+}
 
 // Register adds the pages to r. The service around them checks the CSRF token of every POST before it gets here.
 //
@@ -48,7 +51,7 @@ type pages struct{ Deps }
 //	GET  /s/{site}/kitchen        ?part=board: only what changes through the day
 //	GET  /static/{file}
 func Register(r gin.IRouter, deps Deps) {
-	p := pages{deps}
+	p := &pages{Deps: deps}
 	r.GET("/static/:file", serveStatic)
 	g := r.Group("/", policy)
 	g.GET("/", p.choose)
@@ -61,6 +64,7 @@ func Register(r gin.IRouter, deps Deps) {
 	g.GET("/s/:site/weekend", p.weekend)
 	g.POST("/s/:site/weekend/try", p.try)
 	g.GET("/s/:site/kitchen", p.kitchen)
+	p.served = servedPages(r)
 }
 
 // policy lets a page load only what this service serves, and nobody frame it.

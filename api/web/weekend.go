@@ -10,7 +10,6 @@ import (
 	"github.com/gin-gonic/gin"
 
 	"hotday/api/web/picture"
-	"hotday/api/web/say"
 	"hotday/models"
 	"hotday/planner"
 )
@@ -62,7 +61,7 @@ type weekendState struct {
 
 // weekend shows the latest plan.
 func (p *pages) weekend(c *gin.Context) {
-	h, setup, ok := p.enter(c, models.ScopeRead, "weekend", "Weekend")
+	h, setup, ok := p.enter(c, models.ScopeRead, "weekend")
 	if !ok {
 		return
 	}
@@ -123,7 +122,7 @@ func readWeekend(ctx context.Context, s models.Store, site models.Site, now time
 }
 
 func (p *pages) weekendView(h head, site models.Site, st weekendState) weekendView {
-	now, loc := p.Now(), site.Location()
+	now := p.Now()
 	v := weekendView{head: h, HasPlan: st.hasPlan, HasSales: st.hasSales, Event: st.event}
 	v.From, v.Days = nextWeekend(site, now), 2
 	if !st.hasPlan {
@@ -134,13 +133,14 @@ func (p *pages) weekendView(h head, site models.Site, st weekendState) weekendVi
 	if last := plan.From.AddDays(plan.Days - 1); last >= site.ServiceDayOf(now) {
 		v.From, v.Days = plan.From, plan.Days
 	}
-	v.Heading = daysInWords(plan, loc)
+	q := h.voice
+	v.Heading = daysInWords(plan, q)
 	v.Lead = plan.Summary.Text
 	v.Revision = plan.Revision
-	v.status(st, now, loc, p.Changes)
+	v.status(st, now, p.Changes)
 	v.draw(r, plan, now)
 	v.Warnings = warningViews(r, plan)
-	v.Open = openViews(st.open, plan.Warnings, loc)
+	v.Open = openViews(st.open, plan.Warnings, q)
 	v.Demand = demandDays(st)
 	v.Tables = tables(r, plan)
 	v.Cautions = plan.Cautions
@@ -155,7 +155,6 @@ type beforeView struct {
 }
 
 func (v *weekendView) draw(r models.PlanRequest, plan models.Plan, now time.Time) {
-	loc := r.Site.Location()
 	for _, f := range picture.Frames(r, plan, wideDays, wideWidth, false) {
 		f.Now = now
 		if !f.Before {
@@ -163,7 +162,7 @@ func (v *weekendView) draw(r models.PlanRequest, plan models.Plan, now time.Time
 			continue
 		}
 		if v.Before.Name == "" {
-			v.Before.Name = f.From.In(loc).Format("Monday 2 January")
+			v.Before.Name = v.voice.Day(f.From)
 		}
 		v.Before.Wide = append(v.Before.Wide, picture.Weekend(r, plan, f))
 	}
@@ -186,34 +185,32 @@ func nextWeekend(site models.Site, now time.Time) models.Date {
 	return d
 }
 
-func daysInWords(plan models.Plan, loc *time.Location) string {
-	first := say.Day(plan.From.At(720, loc), loc)
+func daysInWords(plan models.Plan, q voice) string {
+	loc := q.Location()
+	first := plan.From.At(720, loc)
 	if plan.Days < 2 {
-		return first
+		return q.Day(first)
 	}
-	last := plan.From.AddDays(plan.Days-1).At(720, loc)
-	if a := plan.From.At(720, loc); a.Month() == last.Month() {
-		first = a.Format("Monday 2")
-	}
-	return first + " to " + say.Day(last, loc)
+	return q.Days(first, plan.From.AddDays(plan.Days-1).At(720, loc))
 }
 
 // mostChanges is how many differences are told before the rest is only counted.
 const mostChanges = 8
 
 // status says which plan this is, and how it stands to what the kitchen has.
-func (v *weekendView) status(st weekendState, now time.Time, loc *time.Location, changes func(a, b models.Plan, loc *time.Location) []models.Change) {
-	made := "Plan " + strconv.Itoa(st.plan.Revision) + ", made " + say.Near(st.plan.ComputedAt, now, loc) + "."
+func (v *weekendView) status(st weekendState, now time.Time, changes func(a, b models.Plan, loc *time.Location) []models.Change) {
+	q := v.voice
+	made := "Plan " + strconv.Itoa(st.plan.Revision) + ", made " + q.Near(st.plan.ComputedAt, now) + "."
 	switch {
 	case st.published.Revision == 0:
 		v.Publish = true
 		v.Status = append(v.Status, made+" The kitchen has no prep sheet for these days yet.")
 	case st.published.Revision == st.plan.Revision:
-		v.Status = append(v.Status, made+" The kitchen works from it since "+say.Near(st.at, now, loc)+".")
+		v.Status = append(v.Status, made+" The kitchen works from it since "+q.Near(st.at, now)+".")
 	default:
 		v.Publish = true
-		v.Status = append(v.Status, made+" The kitchen still works from plan "+strconv.Itoa(st.published.Revision)+", published "+say.Near(st.at, now, loc)+".")
-		for _, ch := range changes(st.published, st.plan, loc) {
+		v.Status = append(v.Status, made+" The kitchen still works from plan "+strconv.Itoa(st.published.Revision)+", published "+q.Near(st.at, now)+".")
+		for _, ch := range changes(st.published, st.plan, q.Location()) {
 			v.Differs = append(v.Differs, ch.Text)
 		}
 		if n := len(v.Differs); n > mostChanges {
@@ -221,9 +218,9 @@ func (v *weekendView) status(st weekendState, now time.Time, loc *time.Location,
 		}
 	}
 	if st.request.WeatherIssuedAt != nil {
-		v.Status = append(v.Status, "The weather forecast is of "+say.Near(*st.request.WeatherIssuedAt, now, loc)+".")
+		v.Status = append(v.Status, "The weather forecast is of "+q.Near(*st.request.WeatherIssuedAt, now)+".")
 	}
 	if c := st.request.Ice.CountedAt; c != nil {
-		v.Status = append(v.Status, "Ice was counted "+say.Near(*c, now, loc)+".")
+		v.Status = append(v.Status, "Ice was counted "+q.Near(*c, now)+".")
 	}
 }

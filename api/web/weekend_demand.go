@@ -83,12 +83,12 @@ func newDemandRows(st weekendState) demandRows {
 // demandDays lays the plan's demand out by day.
 func demandDays(st weekendState) []demandDay {
 	rows := newDemandRows(st)
-	loc := rows.r.Site.Location()
+	q := voiceOf(rows.r.Site)
 	var out []demandDay
 	cells := 0
 	for n := range st.plan.Days {
 		d := st.plan.From.AddDays(n)
-		day := demandDay{Date: d, Name: say.Day(d.At(720, loc), loc), Weekday: d.Weekday().String()}
+		day := demandDay{Date: d, Name: q.Day(d.At(720, q.Location())), Weekday: d.Weekday().String()}
 		for _, part := range rows.r.Site.DayParts {
 			if slices.ContainsFunc(st.plan.Demand, func(x models.DemandRange) bool { return x.Date == d && x.DayPart == part.Code }) {
 				day.Parts = append(day.Parts, part)

@@ -71,7 +71,7 @@ func TestTheDaysBeforeAreInTheTableForScreenReaders(t *testing.T) {
 	t.Parallel()
 	st := asked(t)
 	var page bytes.Buffer
-	require.NoError(t, templates.ExecuteTemplate(&page, "weekend", weekendView{HasPlan: true, Demand: demandDays(st)}))
+	require.NoError(t, templates["en"].ExecuteTemplate(&page, "weekend", weekendView{HasPlan: true, Demand: demandDays(st)}))
 	html := page.String()
 	assert.Contains(t, html, "4 Jul: 33 at 29\u202f°C; 27 Jun: 90 (Regatta)")
 	assert.Contains(t, html, "Saturdays before, newest first")
@@ -92,7 +92,7 @@ func TestOpenWarningsAreToldOnceAndNotesNotAtAll(t *testing.T) {
 	}
 	plan := []models.Warning{{Kind: models.WarnIceShort, At: at(t, "15:00")}}
 	got := openViews([]models.OpenWarning{open(models.WarnIceShort, models.GradeActToday, "16:00", false), open(models.WarnSalesSilent, models.GradeActToday, "12:00", true),
-		open(models.WarnStockCountOld, models.GradeNote, "12:00", false), open(models.WarnIceShort, models.GradeActNow, "06:00", false)}, plan, day.Location())
+		open(models.WarnStockCountOld, models.GradeNote, "12:00", false), open(models.WarnIceShort, models.GradeActNow, "06:00", false)}, plan, voiceOf(models.Site{Timezone: "Europe/Berlin"}))
 	require.Len(t, got, 2)
 	assert.Equal(t, models.WarnIceShort+"06:00", got[0].ID, "the gravest first; that of another time is another")
 	assert.Equal(t, models.WarnSalesSilent+"12:00", got[1].ID)

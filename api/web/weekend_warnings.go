@@ -32,16 +32,16 @@ var gradeOrder = []string{models.GradeActNow, models.GradeActToday, models.Grade
 // warningViews puts the gravest first, then in order of time. Index is the warning's place in the plan.
 func warningViews(r models.PlanRequest, plan models.Plan) []warningView {
 	var out []warningView
-	loc := r.Site.Location()
+	q := voiceOf(r.Site)
 	for _, grade := range gradeOrder {
 		for i, w := range plan.Warnings {
 			if w.Grade != grade {
 				continue
 			}
-			v := warningOf(w, loc)
+			v := warningOf(w, q)
 			v.Index = i
 			for k, way := range w.WaysOut {
-				v.Ways = append(v.Ways, wayView{k, way.Action, effect(w, way, r.Site.Currency)})
+				v.Ways = append(v.Ways, wayView{k, way.Action, effect(w, way, r.Site.Currency, q)})
 			}
 			out = append(out, v)
 		}
@@ -53,20 +53,20 @@ func warningViews(r models.PlanRequest, plan models.Plan) []warningView {
 const aboutTheSame = 6 * time.Hour
 
 // openViews are the open warnings of the day to act on that are not told among those of the plan, gravest first.
-func openViews(open []models.OpenWarning, told []models.Warning, loc *time.Location) []warningView {
+func openViews(open []models.OpenWarning, told []models.Warning, q voice) []warningView {
 	var out []warningView
 	for _, grade := range []string{models.GradeActNow, models.GradeActToday} {
 		for _, w := range open {
 			if w.Grade != grade || slices.ContainsFunc(told, func(t models.Warning) bool { return t.Kind == w.Kind && t.At.Sub(w.At).Abs() < aboutTheSame }) {
 				continue
 			}
-			v := warningOf(w.Warning, loc)
+			v := warningOf(w.Warning, q)
 			v.ID = w.ID
 			for k, way := range w.WaysOut {
 				v.Ways = append(v.Ways, wayView{Index: k, Action: way.Action})
 			}
 			if w.AckedAt != nil {
-				v.SeenBy = w.AckedBy + ", " + say.At(*w.AckedAt, loc)
+				v.SeenBy = w.AckedBy + ", " + q.At(*w.AckedAt)
 			}
 			out = append(out, v)
 		}
@@ -75,16 +75,16 @@ func openViews(open []models.OpenWarning, told []models.Warning, loc *time.Locat
 }
 
 // warningOf says a warning without its ways out. A cause that is the whole sentence already, with its time, stands alone.
-func warningOf(w models.Warning, loc *time.Location) warningView {
-	v := warningView{Grade: w.Grade, Soon: say.Grade(w.Grade), Say: say.Sentence(w, loc) + ".", Cause: w.Cause}
-	if !w.At.IsZero() && strings.HasPrefix(w.Cause, w.At.In(loc).Format("Monday")) {
+func warningOf(w models.Warning, q voice) warningView {
+	v := warningView{Grade: w.Grade, Soon: say.Grade(w.Grade), Say: say.Sentence(w, q.Writer) + ".", Cause: w.Cause}
+	if !w.At.IsZero() && strings.HasPrefix(w.Cause, q.Weekday(w.At)) {
 		v.Say, v.Cause = w.Cause, ""
 	}
 	return v
 }
 
 // effect says what a way out changes: "chance 38 % → 6 %, 6.0 kg → 0.4 kg, 12.40 EUR more".
-func effect(w models.Warning, way models.WayOut, currency string) string {
+func effect(w models.Warning, way models.WayOut, currency string, q voice) string {
 	s := ""
 	if w.ChancePct > 0 {
 		s = "chance " + say.Pct(w.ChancePct) + " → " + say.Pct(way.Effect.ChancePct)
@@ -93,7 +93,7 @@ func effect(w models.Warning, way models.WayOut, currency string) string {
 		if s != "" {
 			s += ", "
 		}
-		s += say.Amount(w.Amount, w.Unit) + " → " + say.Amount(way.Effect.Amount, w.Unit)
+		s += say.Amount(w.Amount, w.Unit, q.Writer) + " → " + say.Amount(way.Effect.Amount, w.Unit, q.Writer)
 	}
 	if s != "" {
 		s += ", "

@@ -5,8 +5,6 @@ import (
 	"slices"
 	"strconv"
 	"time"
-
-	"hotday/api/web/say"
 )
 
 // flags stands a small flag where beans are pulled and water is drawn.
@@ -23,15 +21,15 @@ func (p *plate) flags() {
 		for k, part := range p.req.Site.DayParts {
 			if part.Code == d.DayPart {
 				at := p.req.Site.PartSpan(d.Date, p.req.Site.DayParts[k]).From
-				list = append(list, flag{at, "draw " + say.Litres(d.DrawL), "Draw " + say.Litres(d.DrawL) + " of treated water for " + d.DayPart + ": " +
-					say.Litres(d.BrewL) + " to brew, " + say.Litres(d.IceL) + " for ice, " + say.Litres(d.RinseL) + " to rinse.", "#t-" + strconv.Itoa(i)})
+				list = append(list, flag{at, "draw " + p.q.Litres(d.DrawL), "Draw " + p.q.Litres(d.DrawL) + " of treated water for " + d.DayPart + ": " +
+					p.q.Litres(d.BrewL) + " to brew, " + p.q.Litres(d.IceL) + " for ice, " + p.q.Litres(d.RinseL) + " to rinse.", "#t-" + strconv.Itoa(i)})
 			}
 		}
 	}
 	for i, b := range p.plan.Pulls {
 		if b.G >= 0.5 {
-			list = append(list, flag{b.PullBy, "pull " + say.Mass(b.G) + " " + b.Coffee, "Pull " + say.Grams(b.G) + " of " + b.Lot + " from the " + b.FromPlace +
-				" by " + say.At(b.PullBy, p.loc) + ", for use from " + say.At(b.UseFrom, p.loc) + ".", "#p-" + strconv.Itoa(i)})
+			list = append(list, flag{b.PullBy, "pull " + p.q.Mass(b.G) + " " + b.Coffee, "Pull " + p.q.Grams(b.G) + " of " + b.Lot + " from the " + b.FromPlace +
+				" by " + p.q.At(b.PullBy) + ", for use from " + p.q.At(b.UseFrom) + ".", "#p-" + strconv.Itoa(i)})
 		}
 	}
 	slices.SortStableFunc(list, func(a, b flag) int { return cmp.Or(a.at.Compare(b.at), cmp.Compare(a.words, b.words)) })

@@ -4,7 +4,6 @@ import (
 	"math"
 	"time"
 
-	"hotday/api/web/say"
 	"hotday/models"
 )
 
@@ -41,7 +40,7 @@ func (p *plate) heat(height float64) {
 			if !ok {
 				continue
 			}
-			words := say.Temp(peak.TempC) + " at " + say.Clock(peak.At, p.loc)
+			words := p.q.Temp(peak.TempC) + " at " + p.q.Clock(peak.At)
 			x := p.axis.X(peak.At)
 			anchor, _ := p.anchor(x, p.m.of(words))
 			p.raw(`<circle class="heat-dot" r="3" cx="`, num(x), `" cy="`, num(y(peak.TempC)), `"/>`)

@@ -4,7 +4,6 @@ import (
 	"strconv"
 	"time"
 
-	"hotday/api/web/say"
 	"hotday/models"
 )
 
@@ -56,7 +55,7 @@ func (p *plate) outages(kind, code string, top float64) {
 		}
 		x, to := p.axis.X(sp.From), p.axis.X(sp.To)
 		p.open("g", "")
-		p.title(code + " is out from " + say.At(o.From, p.loc) + " to " + say.At(o.To, p.loc))
+		p.title(code + " is out from " + p.q.At(o.From) + " to " + p.q.At(o.To))
 		p.rect("out", x, top, to-x, 18)
 		hatch := ""
 		for s := x + 6; s < to; s += 7 {
@@ -82,7 +81,7 @@ func (p *plate) brewer(code string, top float64) int {
 			continue
 		}
 		start, ready, useBy := p.axis.X(b.Start), p.axis.X(b.Ready), p.axis.X(b.UseBy)
-		words := p.beverageName(b.Beverage) + " · " + say.Mass(b.BeverageG)
+		words := p.beverageName(b.Beverage) + " · " + p.q.Mass(b.BeverageG)
 		if b.State == models.Made || b.State == models.Started {
 			words += " · " + b.State
 		}
@@ -133,12 +132,12 @@ func (p *plate) batchBar(b models.BatchTask, y float64) {
 }
 
 func (p *plate) batchWords(b models.BatchTask) string {
-	s := p.beverageName(b.Beverage) + " in " + b.Brewer + ", " + say.At(b.Start, p.loc) + ": " + say.Grams(b.BrewWaterG) + " water over " +
-		say.Grams(b.DoseG) + " dose"
+	s := p.beverageName(b.Beverage) + " in " + b.Brewer + ", " + p.q.At(b.Start) + ": " + p.q.Grams(b.BrewWaterG) + " water over " +
+		p.q.Grams(b.DoseG) + " dose"
 	if b.IceG > 0 {
-		s += ", " + say.Grams(b.IceG) + " ice"
+		s += ", " + p.q.Grams(b.IceG) + " ice"
 	}
-	s += "; " + say.Grams(b.BeverageG) + " ready " + say.At(b.Ready, p.loc) + ", use by " + say.At(b.UseBy, p.loc) + "."
+	s += "; " + p.q.Grams(b.BeverageG) + " ready " + p.q.At(b.Ready) + ", use by " + p.q.At(b.UseBy) + "."
 	if b.Serves != "" {
 		s += " Why: " + b.Serves
 	}
@@ -170,16 +169,16 @@ func (p *plate) maker(code string, top float64) int {
 			continue
 		}
 		x0, x1 := p.axis.X(from), p.axis.X(q.Due)
-		words := say.Mass(q.MakeG) + " by " + say.Clock(q.Due, p.loc)
+		words := p.q.Mass(q.MakeG) + " by " + p.q.Clock(q.Due)
 		if p.m.of(words) > x1-x0-4 {
-			words = say.Mass(q.MakeG)
+			words = p.q.Mass(q.MakeG)
 		}
 		if p.m.of(words) > x1-x0 {
 			words = ""
 		}
 		took = 1
 		p.open("a", "quota", "href", "#q-"+strconv.Itoa(i))
-		p.title(code + " must add " + say.Grams(q.MakeG) + " between " + say.At(from, p.loc) + " and " + say.At(q.Due, p.loc) + ", for " + q.DayPart + ".")
+		p.title(code + " must add " + p.q.Grams(q.MakeG) + " between " + p.q.At(from) + " and " + p.q.At(q.Due) + ", for " + q.DayPart + ".")
 		p.rect("hit", x0, top, x1-x0, rowHeight-2)
 		p.path("ramp", "M"+num(x0)+" "+num(top+18)+"L"+num(x1)+" "+num(top+18)+"L"+num(x1)+" "+num(top+4)+"Z")
 		p.line("due", x1, top, x1, top+18)
@@ -202,12 +201,12 @@ func (p *plate) moulds(code string, top float64) int {
 				continue
 			}
 			x0, x1 := p.axis.X(l.FillAt), p.axis.X(l.TakeAt)
-			words := say.Mass(l.G)
+			words := p.q.Mass(l.G)
 			w := p.m.of(words) + 8
 			row := used.place(x0, max(x1, x0+w)+2)
 			y := top + rowHeight*float64(row)
 			p.open("a", "load", "href", "#q-"+strconv.Itoa(i))
-			p.title("Fill " + code + " at " + say.At(l.FillAt, p.loc) + ", take " + say.Grams(l.G) + " at " + say.At(l.TakeAt, p.loc) + ", for " + q.DayPart + ".")
+			p.title("Fill " + code + " at " + p.q.At(l.FillAt) + ", take " + p.q.Grams(l.G) + " at " + p.q.At(l.TakeAt) + ", for " + q.DayPart + ".")
 			p.rect("hit", x0, y, max(x1-x0, w), rowHeight-2)
 			p.rect("frozen", x0, y+3, max(2, x1-x0-1), 14)
 			anchor, at := "start", x0+4

@@ -49,7 +49,7 @@ func (p *plate) pins() {
 		bottom := top
 		for _, n := range list {
 			x := p.axis.X(n.w.At)
-			words := say.Clock(n.w.At, p.loc) + " " + say.Short(n.w)
+			words := p.q.Clock(n.w.At) + " " + say.Short(n.w, p.q)
 			lines := p.wrap(words, p.axis.Right()-p.axis.Left()-10)
 			wide := 0.0
 			for _, l := range lines {
@@ -72,7 +72,7 @@ func (p *plate) pins() {
 			line := y + 18*float64(row)
 			size := float64(5 + 4*weight(n.w.Grade))
 			p.open("a", "pin "+n.w.Grade, "href", "#w-"+strconv.Itoa(n.index))
-			p.title(say.Sentence(n.w, p.loc) + ". " + n.w.Cause)
+			p.title(say.Sentence(n.w, p.q) + ". " + n.w.Cause)
 			p.line("leader", x, ground, x, line-4)
 			p.path("wedge", "M"+num(x-size)+" "+num(ground)+"L"+num(x+size)+" "+num(ground)+"L"+num(x)+" "+num(ground-2.2*size)+"Z")
 			at := from

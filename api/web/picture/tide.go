@@ -6,6 +6,7 @@ import (
 
 	"hotday/api/web/say"
 	"hotday/models"
+	"hotday/planner/quantity"
 )
 
 // ground is the mass in the bin, g, at and below which the tide touches the ground.
@@ -18,11 +19,11 @@ type Touch struct {
 }
 
 // Words says it: "could run out 14:45", or "runs out 14:45" where even the upper end has none left.
-func (t Touch) Words(loc *time.Location) string {
+func (t Touch) Words(q quantity.Writer) string {
 	if t.Sure {
-		return "runs out " + say.Clock(t.At, loc)
+		return "runs out " + q.Clock(t.At)
 	}
-	return "could run out " + say.Clock(t.At, loc)
+	return "could run out " + q.Clock(t.At)
 }
 
 // Touches returns the first slot of each spell in which the lower end of the range is at the ground, in order of time. A spell
@@ -131,7 +132,7 @@ func (p *plate) tide(top, height float64) {
 	p.tideShape(levels, p.axis, s)
 	if bin := p.req.Ice.BinG; bin > 0 && bin <= s.full {
 		p.line("bin-full", p.axis.Left(), s.y(bin), p.axis.Right(), s.y(bin))
-		p.text("aside halo", "end", p.axis.Right()-4, s.y(bin)-5, "bin full: "+say.Mass(bin))
+		p.text("aside halo", "end", p.axis.Right()-4, s.y(bin)-5, "bin full: "+p.q.Mass(bin))
 	}
 	p.rect("ground", p.axis.Left(), s.base, p.axis.Right()-p.axis.Left(), 4)
 	p.tideWords(s)
@@ -167,7 +168,7 @@ func (p *plate) tideWords(s tideScale) {
 	}
 	for _, t := range Touches(p.plan.Ice.Levels) {
 		if p.axis.Holds(t.At) {
-			put(t.At, 0, 42, "tide-touch", t.Words(p.loc))
+			put(t.At, 0, 42, "tide-touch", t.Words(p.q))
 		}
 	}
 	for _, sp := range p.axis.People {
@@ -175,10 +176,10 @@ func (p *plate) tideWords(s tideScale) {
 			continue
 		}
 		if low, ok := lowest(p.plan.Ice.Levels, sp); ok && low.G > ground {
-			put(low.At, low.G, 12, "tide-word", "lowest "+say.Mass(low.G)+" at "+say.Clock(low.At, p.loc))
+			put(low.At, low.G, 12, "tide-word", "lowest "+p.q.Mass(low.G)+" at "+p.q.Clock(low.At))
 		}
 		if start, ok := LevelAt(p.plan.Ice.Levels, sp.From); ok {
-			put(start.At, start.G, p.liftOver(s, start, 110), "tide-word", say.Mass(start.G)+" at "+say.Clock(start.At, p.loc))
+			put(start.At, start.G, p.liftOver(s, start, 110), "tide-word", p.q.Mass(start.G)+" at "+p.q.Clock(start.At))
 		}
 	}
 }

@@ -9,6 +9,7 @@ import (
 	"github.com/stretchr/testify/require"
 
 	"hotday/models"
+	"hotday/planner/quantity"
 )
 
 func levels(lows ...float64) []models.IceLevel {
@@ -29,7 +30,7 @@ func TestTheWordsStandAtTheFirstSlotWhereTheLowEndTouchesGround(t *testing.T) {
 	t.Parallel()
 	touches := Touches(levels(9000, 5000, 800, 0, 0, 0))
 	require.Len(t, touches, 1)
-	assert.Equal(t, "could run out 14:45", touches[0].Words(berlin))
+	assert.Equal(t, "could run out 14:45", touches[0].Words(quantity.Metric(berlin)))
 }
 
 func TestATideThatStaysAboveGroundHasNoWords(t *testing.T) {
@@ -49,7 +50,7 @@ func TestWhereEvenTheUpperEndIsGoneItIsSaidWithoutCould(t *testing.T) {
 	l[2].P90G, l[3].P90G = 0, 0
 	touches := Touches(l)
 	require.Len(t, touches, 1)
-	assert.Equal(t, "runs out 14:30", touches[0].Words(berlin))
+	assert.Equal(t, "runs out 14:30", touches[0].Words(quantity.Metric(berlin)))
 }
 
 func TestNightsAreNarrowerAndTimeNeverRunsBack(t *testing.T) {
@@ -153,7 +154,7 @@ func TestAnEmptyPlanIsStillAPicture(t *testing.T) {
 func TestTheSlimTideSaysWhatIsThereNow(t *testing.T) {
 	t.Parallel()
 	_, p := sample()
-	svg := string(Slim(p.Ice.Levels, clock(saturday, 6, 0), clock(saturday, 20, 0), clock(saturday, 7, 0), berlin, 1800, 120))
+	svg := string(Slim(p.Ice.Levels, clock(saturday, 6, 0), clock(saturday, 20, 0), clock(saturday, 7, 0), quantity.Metric(berlin), 1800, 120))
 	says(t, svg, "23.2\u202fkg now")
 	says(t, svg, "could run out")
 	says(t, svg, `class="now"`)

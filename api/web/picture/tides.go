@@ -5,8 +5,8 @@ import (
 	"strconv"
 	"time"
 
-	"hotday/api/web/say"
 	"hotday/models"
+	"hotday/planner/quantity"
 )
 
 // Tide draws the tide alone with its days and hours, to the scale of full grams (0: its own), for comparing two plans.
@@ -14,7 +14,7 @@ func Tide(req models.PlanRequest, plan models.Plan, f Frame, full float64) templ
 	if full <= 0 {
 		full = FullOf(req, plan)
 	}
-	p := &plate{req: &req, plan: &plan, loc: req.Site.Location(), narrow: true,
+	p := &plate{req: &req, plan: &plan, loc: req.Site.Location(), q: quantity.For(req.Site), narrow: true,
 		axis: NewAxis(req.Site, f.From, f.To, 46, f.Width-6), full: full}
 	p.m = measure{size: 13}
 	p.days()
@@ -30,7 +30,7 @@ func FullOf(req models.PlanRequest, plan models.Plan) float64 {
 
 // Slim draws the tide of a day as a strip for the wall, hours evenly spaced, with the time now on it. The line of now is the
 // element with the class "now" (none where now is zero); its place follows from data-from and data-to, in ms since 1970, over the strip's width.
-func Slim(levels []models.IceLevel, from, to, now time.Time, loc *time.Location, width, height float64) template.HTML {
+func Slim(levels []models.IceLevel, from, to, now time.Time, q quantity.Writer, width, height float64) template.HTML {
 	a := evenAxis(from, to, 0, width)
 	var top float64 = 1000
 	var shown []models.IceLevel
@@ -44,18 +44,18 @@ func Slim(levels []models.IceLevel, from, to, now time.Time, loc *time.Location,
 	c.m = measure{size: 15}
 	s := tideScale{top: 24, base: height - 26, full: 1.05 * top}
 	c.raw(`<svg class="picture slim" viewBox="0 0 `, num(width), " ", num(height), `" role="img" data-from="`, ms(from), `" data-to="`, ms(to), `">`)
-	c.title(slimWords(shown, now, loc))
+	c.title(slimWords(shown, now, q))
 	c.tideShape(shown, a, s)
 	c.rect("ground", 0, s.base, width, 4)
 	for t := from.Truncate(time.Hour); !t.After(to); t = t.Add(time.Hour) {
-		if x := a.X(t); t.In(loc).Hour()%2 == 0 && x > 24 && x < width-24 {
+		if x := a.X(t); t.In(q.Location()).Hour()%2 == 0 && x > 24 && x < width-24 {
 			c.line("tick", x, s.base+4, x, s.base+9)
-			c.text("hour", "middle", x, s.base+24, say.Clock(t, loc))
+			c.text("hour", "middle", x, s.base+24, q.Clock(t))
 		}
 	}
 	var used rows
 	for _, t := range Touches(shown) {
-		words := t.Words(loc)
+		words := t.Words(q)
 		w := c.m.of(words) * 1.3
 		x := min(max(a.X(t.At), w/2), width-w/2)
 		c.line("leader", a.X(t.At), s.base, a.X(t.At), s.base-20)
@@ -70,13 +70,13 @@ func Slim(levels []models.IceLevel, from, to, now time.Time, loc *time.Location,
 	return template.HTML(c.b.String()) //nolint:gosec // every text was escaped where it was written
 }
 
-func slimWords(levels []models.IceLevel, now time.Time, loc *time.Location) string {
+func slimWords(levels []models.IceLevel, now time.Time, q quantity.Writer) string {
 	s := "Drink ice in the bin as planned."
 	if l, ok := LevelAt(levels, now); ok {
-		s = "Drink ice in the bin as planned: " + say.Mass(l.G) + " now."
+		s = "Drink ice in the bin as planned: " + q.Mass(l.G) + " now."
 	}
 	for _, t := range Touches(levels) {
-		s += " It " + t.Words(loc) + "."
+		s += " It " + t.Words(q) + "."
 	}
 	return s
 }

@@ -6,8 +6,8 @@ import (
 	"strings"
 	"time"
 
-	"hotday/api/web/say"
 	"hotday/models"
+	"hotday/planner/quantity"
 )
 
 // Frame is the part of a plan that one drawing shows.
@@ -88,6 +88,7 @@ type plate struct {
 	req    *models.PlanRequest
 	plan   *models.Plan
 	loc    *time.Location
+	q      quantity.Writer
 	axis   Axis
 	narrow bool
 	full   float64 // g at the top of the tide
@@ -111,7 +112,7 @@ func Weekend(req models.PlanRequest, plan models.Plan, f Frame) template.HTML {
 	if f.Narrow {
 		gutter = 46
 	}
-	p := &plate{req: &req, plan: &plan, loc: req.Site.Location(), narrow: f.Narrow, now: f.Now,
+	p := &plate{req: &req, plan: &plan, loc: req.Site.Location(), q: quantity.For(req.Site), narrow: f.Narrow, now: f.Now,
 		axis: NewAxis(req.Site, f.From, f.To, gutter, f.Width-6), full: fullOf(plan.Ice.Levels, req.Ice.BinG)}
 	p.totals = f.totals
 	p.m = measure{size: 13}
@@ -148,7 +149,7 @@ func (p *plate) finish(f Frame) template.HTML {
 }
 
 func (p *plate) label(f Frame) string {
-	return "From " + say.Day(f.From, p.loc) + " " + say.Clock(f.From, p.loc) + " to " + say.Day(f.To.Add(-time.Second), p.loc) +
+	return "From " + p.q.Day(f.From) + " " + p.q.Clock(f.From) + " to " + p.q.Day(f.To.Add(-time.Second)) +
 		": heat, expected servings, ice in the bin, batches, loads. The tables below say the same."
 }
 
@@ -310,7 +311,7 @@ func (p *plate) hours() {
 			}
 			if t.In(p.loc).Hour()%step == 0 && x-lastX > 34 && x < p.axis.Right()-12 {
 				ticks += "M" + num(x) + " " + num(top) + "v6"
-				p.text("hour", "middle", x, top+19, say.Clock(t, p.loc))
+				p.text("hour", "middle", x, top+19, p.q.Clock(t))
 				lastX = x
 			} else {
 				ticks += "M" + num(x) + " " + num(top) + "v3"

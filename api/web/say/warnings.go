@@ -6,11 +6,12 @@ import (
 	"time"
 
 	"hotday/models"
+	"hotday/planner/quantity"
 )
 
 // Short writes a warning in a few words, without its time and cause: "about 6 kg of ice short, chance 38 %".
-func Short(w models.Warning) string {
-	s := what(w)
+func Short(w models.Warning, q quantity.Writer) string {
+	s := what(w, q)
 	if w.ChancePct > 0 && w.ChancePct < 100 {
 		s += ", chance " + Pct(w.ChancePct)
 	}
@@ -18,11 +19,11 @@ func Short(w models.Warning) string {
 }
 
 // Sentence writes a warning with its time: "Saturday 14:45: about 6 kg of ice short, chance 38 %".
-func Sentence(w models.Warning, loc *time.Location) string {
+func Sentence(w models.Warning, q quantity.Writer) string {
 	if w.At.IsZero() {
-		return upper(Short(w))
+		return upper(Short(w, q))
 	}
-	return At(w.At, loc) + ": " + Short(w)
+	return q.At(w.At) + ": " + Short(w, q)
 }
 
 // Grade says how soon to act, in words.
@@ -36,10 +37,10 @@ func Grade(grade string) string {
 	return "Good to know"
 }
 
-func what(w models.Warning) string {
+func what(w models.Warning, q quantity.Writer) string {
 	about := ""
 	if w.Amount > 0 {
-		about = "about " + Amount(w.Amount, w.Unit) + " "
+		about = "about " + Amount(w.Amount, w.Unit, q) + " "
 	}
 	switch w.Kind {
 	case models.WarnIceShort:
@@ -96,20 +97,20 @@ func over(about string) string {
 }
 
 // Amount writes a quantity of a warning in its unit.
-func Amount(x float64, unit string) string {
+func Amount(x float64, unit string, q quantity.Writer) string {
 	switch unit {
 	case "g":
-		return Mass(x)
+		return q.Mass(x)
 	case "kg":
-		return Mass(1000 * x)
+		return q.Mass(1000 * x)
 	case "l", "L":
-		return Litres(x)
+		return q.Litres(x)
 	case "c", "°C":
-		return Temp(x)
+		return q.Temp(x)
 	case "min":
-		return Span(time.Duration(x * float64(time.Minute)))
+		return q.Span(time.Duration(x * float64(time.Minute)))
 	case "h":
-		return Span(time.Duration(x * float64(time.Hour)))
+		return q.Span(time.Duration(x * float64(time.Hour)))
 	case "servings":
 		return Servings(x) + " servings"
 	}

@@ -6,9 +6,14 @@
   const site = document.body.dataset.site;
   const base = "/v1/sites/" + encodeURIComponent(site);
   const csrf = document.querySelector("meta[name=csrf]").content;
+  const words = JSON.parse(document.body.dataset.words);
+  const say = (key, more) => words[key].replace(/\{(\w+)\}/g, (all, name) => (more && name in more ? more[name] : all));
   const mayMark = "mayMark" in document.body.dataset;
   const board = document.getElementById("board");
   const trouble = document.getElementById("trouble");
+  const pounds = "pounds" in document.body.dataset;
+  const OUNCE = 28.349523125;
+  const ROUND = pounds ? OUNCE : 10;
   const SOON = 15 * 60e3;
   const OLD = 90e3;
   const $ = (id) => document.getElementById(id);
@@ -46,9 +51,16 @@
 
   const span = (ms) => {
     const m = Math.round(ms / 60e3);
-    if (m < 1) return "under a minute";
+    if (m < 1) return say("instant");
     if (m < 60) return m + " min";
     return Math.floor(m / 60) + " h" + (m % 60 ? " " + (m % 60) + " min" : "");
+  };
+
+  // weighed writes a mass in the site's units, as the server does.
+  const weighed = (g) => {
+    if (!pounds) return Math.round(g).toLocaleString("en").replace(/,/g, "\u202f") + "\u202fg";
+    const tenths = Math.round(g / OUNCE * 10), lb = Math.floor(tenths / 160), oz = (tenths % 160) / 10;
+    return [lb ? lb + "\u202flb" : "", oz || !lb ? oz.toFixed(1) + "\u202foz" : ""].filter(Boolean).join(" ");
   };
 
   // show puts the task to do now, what comes next and the clock on the screen.
@@ -57,13 +69,13 @@
     for (const t of tasks()) {
       t.hidden = t !== cur;
       const late = now() - Number(t.dataset.at);
-      t.querySelector(".late").textContent = late > 5 * 60e3 ? "due " + span(late) + " ago" : late < -60e3 ? "in " + span(-late) : "now";
+      t.querySelector(".late").textContent = late > 5 * 60e3 ? say("due_ago", { span: span(late) }) : late < -60e3 ? say("due_in", { span: span(-late) }) : say("now");
       t.classList.toggle("overdue", late > 5 * 60e3);
     }
     $("idle").hidden = !!cur;
     const coming = tasks().filter((t) => isOpen(t) && t !== cur);
-    const words = $("idle-words");
-    if (!cur && words && coming.length) words.textContent = "Next: " + coming[0].dataset.clock + ", " + coming[0].dataset.short;
+    const idle = $("idle-words");
+    if (!cur && idle && coming.length) idle.textContent = say("next", { when: coming[0].dataset.clock, what: coming[0].dataset.short });
     const shown = coming.slice(0, 7).map((t) => t.dataset.id);
     for (const li of board.querySelectorAll("#next li")) li.hidden = !shown.includes(li.dataset.for);
     if (mayMark) controls(cur);
@@ -73,12 +85,12 @@
   function controls(cur) {
     const made = $("made");
     made.disabled = !cur;
-    made.textContent = cur ? cur.dataset.done + (amount ? " " + amount.toLocaleString("en").replace(/,/g, "\u202f") + "\u202fg" : "") : "Nothing is due";
+    made.textContent = cur ? cur.dataset.done + (amount ? " " + weighed(amount) : "") : say("nothing_due");
     $("skip").disabled = !cur;
     $("amount").hidden = !cur || Number(cur.dataset.grams) === 0;
     const last = lastDone();
     $("back").disabled = !last;
-    $("back").textContent = last ? "Take back: " + last.dataset.short : "Take back";
+    $("back").textContent = last ? say("take_back_what", { what: last.dataset.short }) : say("take_back");
   }
 
   // lastDone is the task marked last, here or, after a reload, anywhere.
@@ -98,13 +110,13 @@
     const age = $("age");
     const waiting = pending.list.length;
     age.hidden = since < OLD && !waiting;
-    age.textContent = [since >= OLD ? "This screen has heard nothing for " + span(since) + "." : "",
-      waiting ? waiting + (waiting === 1 ? " mark waits" : " marks wait") + " for the network." : ""].filter(Boolean).join(" ");
+    age.textContent = [since >= OLD ? say("silent", { span: span(since) }) : "",
+      waiting ? say(waiting === 1 ? "waiting_one" : "waiting", { n: waiting }) : ""].filter(Boolean).join(" ");
     // The zone of the site may be another than this screen's: the server's own words are moved on by minutes.
     const start = Number(zone.dataset.now);
-    const [h, m] = zone.dataset.clock.split(":").map(Number);
-    const minute = (h * 60 + m + Math.floor((now() - start + (start % 60e3)) / 60e3)) % 1440;
-    $("clock").textContent = String(Math.floor(minute / 60)).padStart(2, "0") + ":" + String(minute % 60).padStart(2, "0");
+    const minute = (Number(zone.dataset.minutes) + Math.floor((now() - start + (start % 60e3)) / 60e3)) % 1440;
+    const hour = Math.floor(minute / 60), rest = ":" + String(minute % 60).padStart(2, "0");
+    $("clock").textContent = "halfDays" in zone.dataset ? (hour % 12 || 12) + rest + "\u202f" + say(hour < 12 ? "am" : "pm") : String(hour).padStart(2, "0") + rest;
     for (const strip of strips) {
       const from = Number(strip.dataset.from), to = Number(strip.dataset.to);
       const x = Math.max(0, Math.min(1, (now() - from) / (to - from))) * strip.viewBox.baseVal.width;
@@ -148,7 +160,7 @@
           tell("");
         } else {
           const p = await answer.json().catch(() => ({}));
-          tell("A mark was not taken: " + (p.detail || p.title || answer.status) + ".");
+          tell(say("not_taken", { why: p.detail || p.title || answer.status }));
         }
         pending.list = pending.list.slice(1);
       }
@@ -165,7 +177,7 @@
     trouble.hidden = !words;
     trouble.textContent = words;
   }
-  const signedOut = () => tell("This screen is signed out. Marks are kept. Open /sign-in and sign in again.");
+  const signedOut = () => tell(say("signed_out"));
 
   // refresh fetches the board; nothing moves on the screen where nothing changed.
   let fetching = false, wanted = false;
@@ -193,12 +205,12 @@
     const focus = document.activeElement && document.activeElement.id;
     const counting = $("count") && $("count").open;
     const asked = ["ask-skip", "ask-amount"].filter((id) => $(id) && !$(id).hidden);
-    const kg = counting ? $("count-form").elements.kg.value : "";
+    const mass = counting ? $("count-form").elements.mass.value : "";
     board.innerHTML = text;
     adopt();
-    if (counting) { $("count").open = true; $("count-form").elements.kg.value = kg; }
+    if (counting) { $("count").open = true; $("count-form").elements.mass.value = mass; }
     for (const id of asked) $(id).hidden = false;
-    if (amount !== null) $("grams").textContent = amount + " g";
+    if (amount !== null) $("grams").textContent = weighed(amount);
     if (focus && $(focus)) $(focus).focus();
   }
 
@@ -206,7 +218,6 @@
   function adopt() {
     const wall = board.firstElementChild;
     offset = Number(wall.dataset.now) - Date.now();
-    wall.dataset.clock = $("clock").textContent;
   }
 
   board.addEventListener("click", (e) => {
@@ -222,8 +233,8 @@
       return;
     }
     if (b.dataset.add) {
-      amount = Math.max(0, (amount ?? Math.round(Number(cur.dataset.grams) / 10) * 10) + Number(b.dataset.add));
-      $("grams").textContent = amount + " g";
+      amount = Math.max(0, (amount ?? Math.round(Number(cur.dataset.grams) / ROUND) * ROUND) + Number(b.dataset.add));
+      $("grams").textContent = weighed(amount);
       show();
       return;
     }
@@ -234,7 +245,7 @@
       case "amount":
         $("ask-skip").hidden = true;
         $("ask-amount").hidden = !$("ask-amount").hidden;
-        $("grams").textContent = (amount ?? Math.round(Number(cur.dataset.grams))) + " g";
+        $("grams").textContent = weighed(amount ?? Math.round(Number(cur.dataset.grams)));
         break;
     }
   });
@@ -250,24 +261,25 @@
       refresh();
     } catch (err) {
       button.disabled = false;
-      tell(err instanceof TypeError || err.name === "TimeoutError" ? "The service does not answer: the warning is not noted as seen. Try again." : "The warning is not noted as seen: " + err.message + ".");
+      tell(err instanceof TypeError || err.name === "TimeoutError" ? say("no_answer") : say("not_seen", { why: err.message }));
     }
   }
 
   board.addEventListener("submit", async (e) => {
     if (e.target.id !== "count-form") return;
     e.preventDefault();
-    const kg = Number(e.target.elements.kg.value.trim().replace(",", "."));
-    if (!(kg >= 0 && kg < 1e5)) { tell("“" + e.target.elements.kg.value + "” is no weight in kg."); return; }
+    const field = e.target.elements.mass;
+    const grams = Number(field.value.trim().replace(",", ".")) * Number(field.dataset.grams);
+    if (!(grams >= 0 && grams < 1e7)) { tell(say("no_weight", { typed: field.value, unit: field.dataset.unit })); return; }
     try {
       const answer = await reach(base + "/stock-counts", { method: "POST", headers: { "Content-Type": "application/json", "X-CSRF-Token": csrf },
-        body: JSON.stringify({ counted_at: new Date(now()).toISOString(), ice_g: kg * 1000 }) });
+        body: JSON.stringify({ counted_at: new Date(now()).toISOString(), ice_g: grams }) });
       if (!answer.ok) throw new Error((await answer.json().catch(() => ({}))).detail || String(answer.status));
       tell("");
       e.target.reset();
       $("count").open = false;
       refresh();
-    } catch (err) { tell("The count was not taken: " + err.message + ". Try again."); }
+    } catch (err) { tell(say("count_not_taken", { why: err.message })); }
   });
 
   // Live events: the browser comes back by itself with the id of the last one; where it gives up we start anew from there.

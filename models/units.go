@@ -1,0 +1,27 @@
+package models
+
+// Units is how a site's screens and sheets show quantities, times and dates, and how they read what is typed. What is stored,
+// computed and sent to programs stays in g, °C, litres and RFC 3339.
+type Units struct {
+	Temperature string `json:"temperature" default:"c" validate:"oneof=c f"`
+	Mass        string `json:"mass" default:"g" validate:"oneof=g oz_lb"`
+	Volume      string `json:"volume" default:"l" validate:"oneof=l fl_oz_gal"`
+	Clock       string `json:"clock" default:"24h" validate:"oneof=24h 12h"`
+	Dates       string `json:"dates" default:"day_month" validate:"oneof=day_month month_day year_month_day"`
+}
+
+// Settings of Units other than the defaults that code asks for.
+const (
+	Fahrenheit         = "f"
+	OuncesPounds       = "oz_lb"
+	FluidOuncesGallons = "fl_oz_gal"
+	Clock12            = "12h"
+)
+
+// Shown returns the site's units, the defaults where it says nothing.
+func (s Site) Shown() Units {
+	if s.Units != nil {
+		return *s.Units
+	}
+	return Units{Temperature: "c", Mass: "g", Volume: "l", Clock: "24h", Dates: "day_month"}
+}

@@ -1,0 +1,164 @@
+package quantity
+
+import (
+	"math"
+	"regexp"
+	"strconv"
+	"strings"
+
+	"hotday/models"
+)
+
+// ReadMass reads a mass that a person typed, in grams. Where no unit is written, unit is meant: "g", "kg", "oz" or "lb"; empty:
+// the site's larger one, kg or lb. "4.5", "4,5 kg", "4 500 g" and "9 lb 14.7 oz" are one kind of answer. It returns a
+// CodeInvalid *models.Error that says what would be right.
+func (w Writer) ReadMass(s, unit string) (float64, error) {
+	if unit == "" {
+		unit = w.MassUnit()
+	}
+	return read(s, unit, massUnits, "a weight such as 4.5 kg, 4500 g or 9 lb 14 oz")
+}
+
+// ReadVolume reads a volume that a person typed, in litres; without a unit it is in the site's, L or gal.
+func (w Writer) ReadVolume(s string) (float64, error) {
+	return read(s, w.VolumeUnit(), volumeUnits, "a volume such as 40 L, 250 ml or 10.5 gal")
+}
+
+// ReadTemp reads a temperature that a person typed, in °C; without a unit it is in the site's.
+func (w Writer) ReadTemp(s string) (float64, error) {
+	t := strings.ToLower(strings.TrimSpace(clean(s)))
+	f := w.Fahrenheit()
+	for _, end := range []struct {
+		text string
+		f    bool
+	}{{"c", false}, {"f", true}} {
+		if rest, ok := strings.CutSuffix(t, end.text); ok {
+			t, f = rest, end.f
+			break
+		}
+	}
+	t = strings.TrimSpace(strings.TrimRight(strings.TrimSpace(t), "°"))
+	sign := 1.0
+	if rest, ok := strings.CutPrefix(t, "-"); ok {
+		sign, t = -1, rest
+	}
+	x, ok := number(t)
+	if !ok {
+		return 0, unreadable(s, "a temperature such as 5 °C or 41 °F")
+	}
+	x *= sign
+	if f {
+		x = (x - 32) / 1.8
+	}
+	return x, nil
+}
+
+// MassUnit is the unit of large masses in the site's fields, "kg" or "lb"; VolumeUnit and TempUnit likewise.
+func (w Writer) MassUnit() string {
+	if w.Pounds() {
+		return "lb"
+	}
+	return "kg"
+}
+
+// FineUnit is the unit of small masses in the site's fields, "g" or "oz".
+func (w Writer) FineUnit() string {
+	if w.Pounds() {
+		return "oz"
+	}
+	return "g"
+}
+
+// VolumeUnit is the unit of volumes in the site's fields.
+func (w Writer) VolumeUnit() string {
+	if w.Gallons() {
+		return "gal"
+	}
+	return "L"
+}
+
+// TempUnit is the unit of temperatures in the site's fields.
+func (w Writer) TempUnit() string {
+	if w.Fahrenheit() {
+		return "°F"
+	}
+	return "°C"
+}
+
+// Per returns how many g (of a mass) or L (of a volume) one unit of a field is, 1 for what it does not know.
+func Per(unit string) float64 {
+	key := strings.ToLower(unit)
+	if x, ok := massUnits[key]; ok {
+		return x
+	}
+	if x, ok := volumeUnits[key]; ok {
+		return x
+	}
+	return 1
+}
+
+var (
+	massUnits   = map[string]float64{"g": 1, "kg": 1000, "oz": gPerOz, "lb": gPerLb, "lbs": gPerLb}
+	volumeUnits = map[string]float64{"l": 1, "ml": 0.001, "fl oz": lPerFlOz, "floz": lPerFlOz, "oz": lPerFlOz, "gal": lPerGal}
+	part        = regexp.MustCompile(`^\s*([0-9][0-9., ]*|[.,][0-9]+)\s*([a-z]+(?: oz)?)?`)
+)
+
+// most is more than any shop holds: a slip of the finger is refused here, not planned with.
+const most = 1e7
+
+func read(s, unit string, units map[string]float64, accepted string) (float64, error) {
+	rest := strings.ToLower(strings.TrimSpace(clean(s)))
+	total, smallest := 0.0, math.Inf(1)
+	for rest != "" {
+		m := part.FindStringSubmatch(rest)
+		if m == nil {
+			return 0, unreadable(s, accepted)
+		}
+		x, ok := number(m[1])
+		named := m[2]
+		if named == "" {
+			named = strings.ToLower(unit)
+		}
+		per, known := units[named]
+		// A second part has a smaller unit than the first, and says it: "9 lb 14 oz", not "9 lb 14".
+		if !ok || !known || per >= smallest || (m[2] == "" && !math.IsInf(smallest, 1)) {
+			return 0, unreadable(s, accepted)
+		}
+		total, smallest, rest = total+x*per, per, strings.TrimSpace(rest[len(m[0]):])
+	}
+	if math.IsInf(smallest, 1) || total > most {
+		return 0, unreadable(s, accepted)
+	}
+	return total, nil
+}
+
+// clean turns the spaces between thousands and the true minus into what a keyboard types.
+func clean(s string) string {
+	return strings.NewReplacer("\u202f", " ", "\u00a0", " ", "\u2009", " ", "−", "-").Replace(s)
+}
+
+// number reads "4.5", "4,5", "4 500" and "4,500.5". "4,500" alone might be either and is not read.
+func number(s string) (float64, bool) {
+	s = strings.ReplaceAll(strings.TrimSpace(s), " ", "")
+	switch comma := strings.Count(s, ","); {
+	case comma == 0:
+	case strings.Contains(s, "."):
+		if strings.LastIndex(s, ",") > strings.Index(s, ".") {
+			return 0, false
+		}
+		s = strings.ReplaceAll(s, ",", "")
+	case comma > 1 || len(s)-strings.Index(s, ",") == 4 && !strings.HasPrefix(s, "0,"):
+		return 0, false
+	default:
+		s = strings.Replace(s, ",", ".", 1)
+	}
+	if s == "" || strings.Trim(s, "0123456789.") != "" {
+		return 0, false
+	}
+	x, err := strconv.ParseFloat(s, 64)
+	return x, err == nil && !math.IsInf(x, 0)
+}
+
+func unreadable(s, accepted string) error {
+	return &models.Error{Code: models.CodeInvalid, Message: "“" + s + "” cannot be read", Fields: []models.FieldError{{Detail: "cannot be read", Accepted: accepted}}}
+}
