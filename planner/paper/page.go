@@ -1,0 +1,201 @@
+// Package paper writes what people print: the prep sheet of a day, labels for its batches, and the picture of the days, as PDF
+// with embedded fonts. The same values give the same bytes.
+package paper
+
+import (
+	"bytes"
+	_ "embed"
+	"fmt"
+	"strings"
+	"time"
+	"unicode/utf8"
+
+	"codeberg.org/go-pdf/fpdf"
+)
+
+// The fonts are Noto Sans, a humanist sans whose figures are all of one width; licence in font/OFL.txt.
+var (
+	//go:embed font/NotoSans-Regular.ttf
+	regular []byte
+	//go:embed font/NotoSans-Bold.ttf
+	bold []byte
+)
+
+// Size is a size of paper, mm, upright.
+type Size struct {
+	Name          string
+	Width, Height float64
+}
+
+// The sizes of paper that shops have.
+var (
+	A4     = Size{"A4", 210, 297}
+	Letter = Size{"Letter", 215.9, 279.4}
+)
+
+// SizeNamed finds a size by its name, in any case; ok is false where there is none.
+func SizeNamed(name string) (s Size, ok bool) {
+	for _, s := range []Size{A4, Letter} {
+		if strings.EqualFold(s.Name, name) {
+			return s, true
+		}
+	}
+	return Size{}, false
+}
+
+// SizeFor is the paper that people of a language have, by the first tag of an Accept-Language header: Letter in North America and
+// where it is followed, A4 elsewhere.
+func SizeFor(acceptLanguage string) Size {
+	tag, _, _ := strings.Cut(acceptLanguage, ",")
+	tag, _, _ = strings.Cut(tag, ";")
+	_, region, _ := strings.Cut(strings.ToUpper(strings.TrimSpace(tag)), "-")
+	switch region {
+	case "US", "CA", "MX", "PH", "CL", "CO", "VE", "PR":
+		return Letter
+	}
+	return A4
+}
+
+// margin is what printers leave white, mm.
+const margin = 10
+
+// ink is a colour, as much grey as is told apart without it.
+type ink struct{ r, g, b int }
+
+var (
+	black  = ink{20, 26, 32}
+	grey   = ink{95, 103, 110}
+	light  = ink{205, 210, 213}
+	faint  = ink{241, 243, 244}
+	water  = ink{19, 104, 122}  // the line of the tide, what is cold
+	shoal  = ink{150, 200, 208} // ice that is there on nine days in ten
+	foam   = ink{216, 236, 239} // ice that may be there
+	amber  = ink{222, 146, 44}  // heat
+	ground = ink{84, 74, 64}
+)
+
+// mm is a length of type in mm, from points.
+func mm(pt float64) float64 { return pt * 25.4 / 72 }
+
+// doc is a document in the making. Lengths are mm from the upper left corner, sizes of type points.
+type doc struct {
+	pdf           *fpdf.Fpdf
+	width, height float64
+	pt            float64
+}
+
+// newDoc begins a document of one size of page, dated so that the same values give the same bytes.
+func newDoc(width, height float64, title string, at time.Time) *doc {
+	pdf := fpdf.NewCustom(&fpdf.InitType{UnitStr: "mm", Size: sizeOf(width, height)})
+	pdf.SetMargins(0, 0, 0)
+	pdf.SetAutoPageBreak(false, 0)
+	pdf.SetCatalogSort(true)
+	pdf.SetCreationDate(at.UTC())
+	pdf.SetModificationDate(at.UTC())
+	pdf.SetProducer("hotday", true)
+	pdf.SetTitle(clean(title), true)
+	pdf.SetLang("en-GB")
+	pdf.AddUTF8FontFromBytes("sans", "", regular)
+	pdf.AddUTF8FontFromBytes("sans", "B", bold)
+	d := &doc{pdf: pdf, width: width, height: height}
+	d.font("", 10)
+	return d
+}
+
+// bytes ends the document.
+func (d *doc) bytes() ([]byte, error) {
+	var out bytes.Buffer
+	if err := d.pdf.Output(&out); err != nil {
+		return nil, fmt.Errorf("write a PDF: %w", err)
+	}
+	return out.Bytes(), nil
+}
+
+func (d *doc) font(style string, pt float64) {
+	d.pt = pt
+	d.pdf.SetFont("sans", style, pt)
+}
+
+func (d *doc) ink(c ink) { d.pdf.SetTextColor(c.r, c.g, c.b) }
+
+// clean takes out what the library cannot write: it panics at characters beyond U+FFFF, and control characters have no shape.
+func clean(s string) string {
+	return strings.Map(func(r rune) rune {
+		switch {
+		case r > 0xFFFF:
+			return utf8.RuneError
+		case r < ' ', r == 0x7F:
+			return ' '
+		}
+		return r
+	}, strings.ToValidUTF8(s, string(utf8.RuneError)))
+}
+
+func (d *doc) widthOf(s string) float64 { return d.pdf.GetStringWidth(clean(s)) }
+
+// text writes from x to the right on a line at y.
+func (d *doc) text(x, y float64, s string) {
+	if s = clean(s); strings.TrimSpace(s) != "" {
+		d.pdf.Text(x, y, s)
+	}
+}
+
+// textEnd writes so that the text ends at x.
+func (d *doc) textEnd(x, y float64, s string) { d.text(x-d.widthOf(s), y, s) }
+
+// textFit writes in the present type, or smaller so that it fits a width, but no smaller than least; what is still too long is
+// cut into lines that follow below. It returns how many lines it wrote.
+func (d *doc) textFit(style string, pt, least, x, y, width float64, s string) int {
+	d.font(style, pt)
+	for d.widthOf(s) > width && pt > least {
+		pt = max(least, pt-0.25)
+		d.font(style, pt)
+	}
+	lines := d.wrap(s, pt, pt, style == "B", width)
+	for i, l := range lines {
+		d.line(x, y+float64(i)*mm(pt)*1.15, l)
+	}
+	return len(lines)
+}
+
+func (d *doc) fill(c ink, x, y, w, h float64) {
+	d.pdf.SetFillColor(c.r, c.g, c.b)
+	d.pdf.Rect(x, y, w, h, "F")
+}
+
+func (d *doc) frame(c ink, thick, x, y, w, h float64) {
+	d.pen(c, thick)
+	d.pdf.Rect(x, y, w, h, "D")
+}
+
+func (d *doc) rule(c ink, thick, x0, y0, x1, y1 float64) {
+	d.pen(c, thick)
+	d.pdf.Line(x0, y0, x1, y1)
+}
+
+func (d *doc) pen(c ink, thick float64) {
+	d.pdf.SetDrawColor(c.r, c.g, c.b)
+	d.pdf.SetLineWidth(thick)
+}
+
+func (d *doc) shape(c ink, pts []fpdf.PointType) {
+	if len(pts) > 2 {
+		d.pdf.SetFillColor(c.r, c.g, c.b)
+		d.pdf.Polygon(pts, "F")
+	}
+}
+
+func (d *doc) strokes(c ink, thick float64, pts []fpdf.PointType) {
+	if len(pts) < 2 {
+		return
+	}
+	d.pen(c, thick)
+	d.pdf.SetLineJoinStyle("round")
+	d.pdf.MoveTo(pts[0].X, pts[0].Y)
+	for _, p := range pts[1:] {
+		d.pdf.LineTo(p.X, p.Y)
+	}
+	d.pdf.DrawPath("D")
+}
+
+func sizeOf(width, height float64) fpdf.SizeType { return fpdf.SizeType{Wd: width, Ht: height} }

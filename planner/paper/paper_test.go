@@ -1,0 +1,413 @@
+package paper_test
+
+import (
+	"context"
+	"encoding/xml"
+	"fmt"
+	"os"
+	"os/exec"
+	"path/filepath"
+	"regexp"
+	"strconv"
+	"strings"
+	"sync"
+	"testing"
+	"time"
+	"unicode"
+
+	"github.com/stretchr/testify/assert"
+	"github.com/stretchr/testify/require"
+
+	"hotday/models"
+	"hotday/planner"
+	"hotday/planner/paper"
+)
+
+var sizes = []paper.Size{paper.A4, paper.Letter}
+
+// printed is a request with its plan and sheets.
+type printed struct {
+	req    models.PlanRequest
+	plan   models.Plan
+	sheets []models.PrepSheet
+}
+
+// load plans a request of testdata once for all tests.
+var load = sync.OnceValues(func() (map[string]printed, error) {
+	out := map[string]printed{}
+	for _, name := range []string{"one-day", "weekend"} {
+		doc, err := os.ReadFile("../../testdata/requests/" + name + ".json")
+		if err != nil {
+			return nil, err
+		}
+		var p printed
+		if err := models.DecodeStrict(doc, &p.req); err != nil {
+			return nil, err
+		}
+		if p.plan, err = planner.Compute(context.Background(), p.req); err != nil {
+			return nil, err
+		}
+		p.sheets = planner.PrepSheets(p.req, p.plan, nil, p.plan.ComputedAt)
+		out[name] = p
+	}
+	return out, nil
+})
+
+func planned(t *testing.T, name string) printed {
+	t.Helper()
+	all, err := load()
+	require.NoError(t, err)
+	return all[name]
+}
+
+// poppler runs one of its programs on a PDF.
+func poppler(t *testing.T, pdf []byte, program string, args ...string) string {
+	t.Helper()
+	if _, err := exec.LookPath(program); err != nil {
+		const missing = "NOT TESTED: the PDFs as a reader sees them; install poppler (Debian: apt-get install poppler-utils)"
+		if os.Getenv("HOTDAY_REQUIRE_TOOLS") == "1" {
+			t.Fatal(missing)
+		}
+		t.Skip(missing)
+	}
+	file := filepath.Join(t.TempDir(), "paper.pdf")
+	require.NoError(t, os.WriteFile(file, pdf, 0o600))
+	for i, a := range args {
+		if a == "FILE" {
+			args[i] = file
+		}
+	}
+	out, err := exec.Command(program, args...).CombinedOutput()
+	require.NoError(t, err, "%s: %s", program, out)
+	return strings.ToValidUTF8(string(out), "")
+}
+
+func textOf(t *testing.T, pdf []byte) string {
+	t.Helper()
+	return poppler(t, pdf, "pdftotext", "-raw", "FILE", "-")
+}
+
+func pagesOf(t *testing.T, pdf []byte) int {
+	t.Helper()
+	n := regexp.MustCompile(`(?m)^Pages:\s+(\d+)`).FindStringSubmatch(poppler(t, pdf, "pdfinfo", "FILE"))
+	require.NotNil(t, n)
+	pages, err := strconv.Atoi(n[1])
+	require.NoError(t, err)
+	return pages
+}
+
+// plain leaves out what parts words: where a line breaks is the paper's affair.
+func plain(s string) string {
+	return strings.Map(func(r rune) rune {
+		if unicode.IsSpace(r) || unicode.IsControl(r) {
+			return -1
+		}
+		return r
+	}, s)
+}
+
+// onThePage holds every word to the page it stands on.
+func onThePage(t *testing.T, pdf []byte) {
+	t.Helper()
+	var doc struct {
+		Pages []struct {
+			Width  float64 `xml:"width,attr"`
+			Height float64 `xml:"height,attr"`
+			Words  []struct {
+				XMin float64 `xml:"xMin,attr"`
+				YMin float64 `xml:"yMin,attr"`
+				XMax float64 `xml:"xMax,attr"`
+				YMax float64 `xml:"yMax,attr"`
+				Text string  `xml:",chardata"`
+			} `xml:"word"`
+		} `xml:"body>doc>page"`
+	}
+	dec := xml.NewDecoder(strings.NewReader(poppler(t, pdf, "pdftotext", "-bbox", "FILE", "-")))
+	dec.Strict = false
+	dec.Entity = xml.HTMLEntity
+	require.NoError(t, dec.Decode(&doc))
+	require.NotEmpty(t, doc.Pages)
+	for i, p := range doc.Pages {
+		for _, w := range p.Words {
+			if w.XMin < 0 || w.YMin < 0 || w.XMax > p.Width || w.YMax > p.Height {
+				t.Errorf("page %d: %q stands from (%.0f, %.0f) to (%.0f, %.0f) of %.0f × %.0f", i+1, w.Text, w.XMin, w.YMin, w.XMax, w.YMax, p.Width, p.Height)
+			}
+		}
+	}
+}
+
+func TestSheetSaysOnPaperWhatTheSheetSays(t *testing.T) {
+	t.Parallel()
+	p := planned(t, "weekend")
+	for _, size := range sizes {
+		for _, s := range p.sheets {
+			pdf, err := paper.PrepSheet(p.req.Setup, s, p.plan, size)
+			require.NoError(t, err)
+			text := plain(textOf(t, pdf))
+			for _, task := range s.Tasks {
+				assert.Contains(t, text, plain(task.At.In(p.req.Site.Location()).Format("15:04")+task.Say), size.Name)
+				for c := range strings.SplitSeq(task.Caution, ". ") { // where the work is done, once
+					assert.Contains(t, text, plain(c), size.Name)
+				}
+			}
+			for _, c := range s.Cautions {
+				assert.Contains(t, text, plain(c), size.Name)
+			}
+			assert.Contains(t, text, plain(s.Date.At(720, time.UTC).Format("Monday 2 January 2006")))
+			assert.Contains(t, text, plain(p.req.Site.Name))
+			assert.Regexp(t, `lowest|runout`, text, "the tide has its words")
+			onThePage(t, pdf)
+		}
+	}
+}
+
+func TestUsualDayIsOnePage(t *testing.T) {
+	t.Parallel()
+	p := planned(t, "one-day")
+	require.GreaterOrEqual(t, len(p.sheets[0].Tasks), 10)
+	for _, size := range sizes {
+		pdf, err := paper.PrepSheet(p.req.Setup, p.sheets[0], p.plan, size)
+		require.NoError(t, err)
+		assert.Equal(t, 1, pagesOf(t, pdf), "%s, %d tasks", size.Name, len(p.sheets[0].Tasks))
+	}
+	w := planned(t, "weekend")
+	for _, size := range sizes {
+		pdf, err := paper.Weekend(w.req, w.plan, size)
+		require.NoError(t, err)
+		assert.LessOrEqual(t, pagesOf(t, pdf), 2, size.Name)
+	}
+}
+
+func TestFontsAreInTheFile(t *testing.T) {
+	t.Parallel()
+	p := planned(t, "weekend")
+	pdf, err := paper.Plan(p.req, p.plan, p.sheets, paper.A4)
+	require.NoError(t, err)
+	lines := strings.Split(strings.TrimSpace(poppler(t, pdf, "pdffonts", "FILE")), "\n")
+	require.Len(t, lines, 4, "a head, a rule and two fonts")
+	for _, l := range lines[2:] {
+		f := strings.Fields(l)
+		assert.Equal(t, "yes", f[len(f)-5], "embedded: %s", l)
+		assert.Equal(t, "yes", f[len(f)-3], "with its characters: %s", l)
+	}
+	assert.Less(t, len(pdf), 250<<10, "only the letters that are used")
+}
+
+func TestSameValuesGiveTheSameBytes(t *testing.T) {
+	t.Parallel()
+	p := planned(t, "weekend")
+	one, err := paper.Plan(p.req, p.plan, p.sheets, paper.A4)
+	require.NoError(t, err)
+	for range 3 {
+		again, err := paper.Plan(p.req, p.plan, p.sheets, paper.A4)
+		require.NoError(t, err)
+		require.Equal(t, one, again)
+	}
+}
+
+// many repeats the tasks of a sheet until there are n, each told apart by its number.
+func many(s models.PrepSheet, n int) models.PrepSheet {
+	tasks := s.Tasks
+	s.Tasks = nil
+	for i := range n {
+		task := tasks[i%len(tasks)]
+		task.ID = fmt.Sprint(i)
+		task.Say = fmt.Sprintf("%s Nr. %d.", task.Say, 1000+i)
+		s.Tasks = append(s.Tasks, task)
+	}
+	return s
+}
+
+func TestLongDayGoesOverPagesWithItsHeadings(t *testing.T) {
+	t.Parallel()
+	p := planned(t, "weekend")
+	s := many(p.sheets[0], 120)
+	for _, size := range sizes {
+		pdf, err := paper.PrepSheet(p.req.Setup, s, p.plan, size)
+		require.NoError(t, err)
+		pages := pagesOf(t, pdf)
+		require.Greater(t, pages, 1)
+		text := textOf(t, pdf)
+		day := s.Date.At(720, time.UTC).Format("Monday 2 January 2006")
+		assert.Equal(t, pages, strings.Count(text, day), "each page says its day")
+		assert.Contains(t, text, fmt.Sprintf("page %d of %d", pages, pages))
+		assert.Contains(t, text, ", continued")
+		for i := range s.Tasks {
+			assert.Equal(t, 1, strings.Count(plain(text), fmt.Sprintf("Nr.%d.", 1000+i)), "task %d stands once", i)
+		}
+		onThePage(t, pdf)
+	}
+}
+
+func TestLongAndForeignNamesAreWrittenWhole(t *testing.T) {
+	t.Parallel()
+	p := planned(t, "one-day")
+	for name, odd := range map[string]string{
+		"long":     strings.Repeat("Verylongname", 16),
+		"words":    strings.TrimSpace(strings.Repeat("a kettle beside the window ", 7)),
+		"greek":    "Παγωμένος καφές",
+		"cyrillic": "Холодный кофе",
+		"accents":  "Crème glacée, Żółw, Ängström",
+	} {
+		t.Run(name, func(t *testing.T) {
+			t.Parallel()
+			setup, s := p.req.Setup, p.sheets[0]
+			setup.Site.Name = odd
+			setup.Beverages = append([]models.Beverage(nil), setup.Beverages...)
+			for i := range setup.Beverages {
+				setup.Beverages[i].Name = odd
+			}
+			s.Tasks = append([]models.Task(nil), s.Tasks...)
+			for i := range s.Tasks {
+				s.Tasks[i].Station = odd
+				s.Tasks[i].Say += " " + odd
+			}
+			pdf, err := paper.PrepSheet(setup, s, p.plan, paper.A4)
+			require.NoError(t, err)
+			assert.GreaterOrEqual(t, strings.Count(plain(textOf(t, pdf)), plain(odd)), len(s.Tasks))
+			onThePage(t, pdf)
+			l, ok := paper.LabelNamed("62x29")
+			require.True(t, ok)
+			pdf, err = paper.Labels(setup, s, l, 1)
+			require.NoError(t, err)
+			assert.Contains(t, plain(textOf(t, pdf)), plain(odd))
+			onThePage(t, pdf)
+		})
+	}
+}
+
+func TestWhatTheFontLacksStopsNothing(t *testing.T) {
+	t.Parallel()
+	p := planned(t, "one-day")
+	for _, odd := range []string{"冷たいコーヒー", "قهوة باردة", "🧊☕ 34 °C", "\x00\x07\t\n", "\xff\xfe", "\U0010FFFF\uFFFF", ""} {
+		setup, s, plan := p.req.Setup, p.sheets[0], p.plan
+		setup.Site.Name = odd
+		s.Changes, s.Cautions = []string{odd}, []string{odd}
+		s.Tasks = append([]models.Task(nil), s.Tasks...)
+		for i := range s.Tasks {
+			s.Tasks[i].Station, s.Tasks[i].Say, s.Tasks[i].Why, s.Tasks[i].Caution = odd, odd, odd, odd
+		}
+		plan.Summary.Text = odd
+		for _, size := range sizes {
+			pdf, err := paper.PrepSheet(setup, s, plan, size)
+			require.NoError(t, err, "%q", odd)
+			assert.Positive(t, pagesOf(t, pdf))
+			req := p.req
+			req.Setup = setup
+			_, err = paper.Plan(req, plan, []models.PrepSheet{s}, size)
+			require.NoError(t, err, "%q", odd)
+		}
+	}
+}
+
+func TestEmptyDayIsStillAPage(t *testing.T) {
+	t.Parallel()
+	p := planned(t, "one-day")
+	s := models.PrepSheet{Date: p.plan.From, PublishedAt: p.plan.ComputedAt}
+	pdf, err := paper.PrepSheet(p.req.Setup, s, models.Plan{}, paper.A4)
+	require.NoError(t, err)
+	assert.Contains(t, textOf(t, pdf), "Nothing is to be made.")
+	l, _ := paper.LabelNamed("62x29")
+	pdf, err = paper.Labels(p.req.Setup, s, l, 1)
+	require.NoError(t, err)
+	assert.Contains(t, plain(textOf(t, pdf)), plain("No batch gets ready on this day."))
+}
+
+func TestMarksShowOnPaper(t *testing.T) {
+	t.Parallel()
+	p := planned(t, "one-day")
+	s := p.sheets[0]
+	s.Tasks = append([]models.Task(nil), s.Tasks...)
+	s.Tasks[0].State, s.Tasks[1].State, s.Tasks[2].State = models.Made, models.Skipped, models.Started
+	s.Changes = []string{"Left, 07:15: 600 g more."}
+	pdf, err := paper.PrepSheet(p.req.Setup, s, p.plan, paper.A4)
+	require.NoError(t, err)
+	text := plain(textOf(t, pdf))
+	for i, word := range []string{"(made)", "(skipped)", "(begun)"} {
+		assert.Contains(t, text, word+plain(s.Tasks[i].Say))
+	}
+	assert.Contains(t, text, plain("New since the sheet before"))
+	assert.Contains(t, text, plain(s.Changes[0]))
+}
+
+func TestLabelsSayTheBatches(t *testing.T) {
+	t.Parallel()
+	p := planned(t, "weekend")
+	loc := p.req.Site.Location()
+	for _, s := range p.sheets {
+		batches := paper.BatchesOf(p.req.Site, s)
+		require.NotEmpty(t, batches)
+		for _, form := range []string{"62x29", "100x60", "a4-3x8", "a4-2x7", "letter-3x10"} {
+			l, ok := paper.LabelNamed(form)
+			require.True(t, ok, form)
+			pdf, err := paper.Labels(p.req.Setup, s, l, 2)
+			require.NoError(t, err)
+			want := 2 * len(batches)
+			if l.Columns > 0 {
+				want = (want + l.Columns*l.Rows - 1) / (l.Columns * l.Rows)
+			}
+			assert.Equal(t, want, pagesOf(t, pdf), form)
+			text := plain(textOf(t, pdf))
+			for _, b := range batches {
+				assert.Contains(t, text, plain(b.Ready.In(loc).Format("Monday 2 January 15:04")), form)
+				assert.Contains(t, text, plain(b.UseBy.In(loc).Format("Monday 2 January 15:04")), form)
+			}
+			assert.Equal(t, 2*len(batches), strings.Count(text, "reallymade"), form)
+			onThePage(t, pdf)
+		}
+	}
+}
+
+func TestFormsOfLabelsAreKnown(t *testing.T) {
+	t.Parallel()
+	for _, bad := range []string{"", "x", "62", "62x", "0x0", "39x29", "62x19", "211x29", "62x298", "NaNxNaN", "InfxInf", "a4", "62x29x10"} {
+		_, ok := paper.LabelNamed(bad)
+		assert.False(t, ok, bad)
+	}
+	l, ok := paper.LabelNamed("62X29")
+	assert.True(t, ok)
+	assert.Equal(t, 62.0, l.Width)
+}
+
+func TestPaperFollowsTheReader(t *testing.T) {
+	t.Parallel()
+	for lang, want := range map[string]paper.Size{"en-US,en;q=0.8": paper.Letter, "fr-CA": paper.Letter, "en-GB": paper.A4, "de": paper.A4, "": paper.A4, "es-MX;q=1": paper.Letter} {
+		assert.Equal(t, want, paper.SizeFor(lang), lang)
+	}
+	s, ok := paper.SizeNamed("letter")
+	assert.True(t, ok)
+	assert.Equal(t, paper.Letter, s)
+	_, ok = paper.SizeNamed("a5")
+	assert.False(t, ok)
+}
+
+func TestWeekendOnPaperSaysItsWarnings(t *testing.T) {
+	t.Parallel()
+	p := planned(t, "weekend")
+	for _, size := range sizes {
+		pdf, err := paper.Weekend(p.req, p.plan, size)
+		require.NoError(t, err)
+		text := plain(textOf(t, pdf))
+		assert.Contains(t, text, plain(p.plan.Summary.Text))
+		for _, w := range p.plan.Warnings {
+			assert.Contains(t, text, plain(w.Cause))
+		}
+		for i := range p.plan.Days {
+			assert.Contains(t, text, plain(p.plan.From.AddDays(i).At(720, time.UTC).Format("Monday 2 January")))
+		}
+		onThePage(t, pdf)
+	}
+}
+
+func BenchmarkPrepSheet(b *testing.B) {
+	all, err := load()
+	if err != nil {
+		b.Fatal(err)
+	}
+	p := all["weekend"]
+	for b.Loop() {
+		if _, err := paper.PrepSheet(p.req.Setup, p.sheets[0], p.plan, paper.A4); err != nil {
+			b.Fatal(err)
+		}
+	}
+}

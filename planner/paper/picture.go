@@ -1,0 +1,470 @@
+package paper
+
+import (
+	"cmp"
+	"math"
+	"slices"
+	"time"
+
+	"codeberg.org/go-pdf/fpdf"
+
+	"hotday/models"
+	"hotday/planner"
+	"hotday/planner/demand"
+)
+
+// picture draws a span of a plan on one axis of time: the tide of drink ice, then a lane for each brewer, ice maker and mould set.
+type picture struct {
+	*doc
+	setup    *models.Setup
+	plan     *models.Plan
+	span     models.Span
+	loc      *time.Location
+	x0, x1   float64 // of the axis
+	left     float64 // where the names of lanes begin
+	pt       float64 // of the words in it
+	row      float64 // height of a row of a lane
+	tide     float64 // height of the tide
+	weather  []models.WeatherHour
+	heat     float64 // height of the line of heat; 0: none
+	servings float64 // height of the expected servings; 0: none
+}
+
+// x is where an instant lies, inside the axis.
+func (p *picture) x(t time.Time) float64 {
+	share := t.Sub(p.span.From).Seconds() / p.span.To.Sub(p.span.From).Seconds()
+	return p.x0 + (p.x1-p.x0)*min(max(share, 0), 1)
+}
+
+func (p *picture) holds(t time.Time) bool { return !t.Before(p.span.From) && !t.After(p.span.To) }
+
+// meets reports whether a span of time shows on the axis.
+func (p *picture) meets(from, to time.Time) bool {
+	return from.Before(p.span.To) && to.After(p.span.From)
+}
+
+// draw draws from y on and returns where it ends. With dry set nothing is drawn: only the height is wanted.
+func (p *picture) draw(y float64, dry bool) float64 {
+	lanes := p.lanes()
+	bottom := y + p.heat + p.servings + p.tide + mm(p.pt)*1.5
+	for _, l := range lanes {
+		bottom += p.row*float64(l.rows) + 0.8
+	}
+	if dry {
+		return bottom
+	}
+	p.columns(y, bottom)
+	if p.heat > 0 {
+		p.heatLine(y, p.heat)
+		y += p.heat
+	}
+	if p.servings > 0 {
+		p.expected(y, p.servings)
+		y += p.servings
+	}
+	p.tideLine(y, p.tide)
+	y += p.tide
+	p.hours(y)
+	y += mm(p.pt) * 1.5
+	for _, l := range lanes {
+		p.rule(light, 0.1, p.x0, y, p.x1, y)
+		p.name(y+p.row*0.72, l.name)
+		for _, b := range l.bars {
+			p.bar(b, y+p.row*float64(b.row))
+		}
+		y += p.row*float64(l.rows) + 0.8
+	}
+	return y
+}
+
+func (p *picture) name(y float64, s string) {
+	p.ink(black)
+	pt := p.pt
+	p.font("B", pt)
+	for p.widthOf(s) > p.x0-p.left-1.5 && pt > 4.5 {
+		pt -= 0.25
+		p.font("B", pt)
+	}
+	p.text(p.left, y, p.short(s, p.x0-p.left-1.5))
+}
+
+// short leaves out the end of a name that does not fit; the sheet below says it whole.
+func (p *picture) short(s string, width float64) string {
+	if p.widthOf(s) <= width {
+		return s
+	}
+	r := []rune(s)
+	for len(r) > 1 && p.widthOf(string(r)+"…") > width {
+		r = r[:len(r)-1]
+	}
+	return string(r) + "…"
+}
+
+// columns shades every second day part and names them.
+func (p *picture) columns(top, bottom float64) {
+	date := p.setup.Site.ServiceDayOf(p.span.From.Add(p.span.To.Sub(p.span.From) / 2))
+	for i, part := range p.setup.Site.DayParts {
+		sp := p.setup.Site.PartSpan(date, part).Overlap(p.span)
+		if sp.Empty() {
+			continue
+		}
+		if i%2 == 0 {
+			p.fill(faint, p.x(sp.From), top, p.x(sp.To)-p.x(sp.From), bottom-top)
+		}
+	}
+}
+
+func (p *picture) hours(y float64) {
+	p.ink(grey)
+	p.font("", p.pt)
+	step := 1
+	if perHour := (p.x1 - p.x0) / p.span.To.Sub(p.span.From).Hours(); perHour < p.widthOf("00:00")+1 {
+		step = 1 + int((p.widthOf("00:00")+1)/perHour)
+	}
+	for t := p.span.From.Truncate(time.Hour); !t.After(p.span.To); t = t.Add(time.Hour) {
+		local := t.In(p.loc)
+		if !p.holds(t) || local.Minute() != 0 {
+			continue
+		}
+		x := p.x(t)
+		p.rule(ground, 0.15, x, y, x, y+0.8)
+		if w := p.widthOf("00:00"); local.Hour()%step == 0 && x-w/2 > p.x0-2 && x+w/2 < p.x1+3 {
+			p.text(x-w/2, y+mm(p.pt)*1.25, local.Format("15:04"))
+		}
+	}
+}
+
+// tideLine draws the ice in the bin: what is there on nine days in ten filled, what may be there above it lighter, the plan as a line.
+func (p *picture) tideLine(y, height float64) {
+	levels := p.levels()
+	top := 1000.0
+	for _, l := range levels {
+		top = max(top, l.G, l.P90G)
+	}
+	base := y + height
+	at := func(l models.IceLevel, g float64) fpdf.PointType {
+		return fpdf.PointType{X: p.x(l.At), Y: base - (height-mm(p.pt)*1.3)*max(g, 0)/top}
+	}
+	p.name(y+mm(p.pt)*1.1, "Drink ice")
+	p.font("", p.pt)
+	p.ink(grey)
+	p.text(p.left, y+mm(p.pt)*2.4, "in the bin")
+	if len(levels) > 1 {
+		var mid, low, high []fpdf.PointType
+		for _, l := range levels {
+			mid, low, high = append(mid, at(l, l.G)), append(low, at(l, l.P10G)), append(high, at(l, l.P90G))
+		}
+		closed := func(pts []fpdf.PointType) []fpdf.PointType {
+			return append(append([]fpdf.PointType{{X: pts[0].X, Y: base}}, pts...), fpdf.PointType{X: pts[len(pts)-1].X, Y: base})
+		}
+		p.shape(foam, closed(high))
+		p.shape(shoal, closed(low))
+		p.strokes(water, 0.4, mid)
+		p.tideWords(levels, at)
+	}
+	p.fill(ground, p.x0, base-0.15, p.x1-p.x0, 0.5)
+}
+
+// levels are those of the axis, with those at its ends.
+func (p *picture) levels() []models.IceLevel {
+	var out []models.IceLevel
+	for i, l := range p.plan.Ice.Levels {
+		next := min(i+1, len(p.plan.Ice.Levels)-1)
+		if p.holds(l.At) || (l.At.Before(p.span.From) && p.plan.Ice.Levels[next].At.After(p.span.From)) {
+			out = append(out, l)
+		}
+	}
+	return out
+}
+
+// tideWords says the level when work begins, the lowest, and when the bin may be empty.
+func (p *picture) tideWords(levels []models.IceLevel, at func(models.IceLevel, float64) fpdf.PointType) {
+	lowest := levels[0]
+	var empty *models.IceLevel
+	for i, l := range levels {
+		if l.G < lowest.G {
+			lowest = l
+		}
+		if empty == nil && l.P10G <= 1 {
+			empty = &levels[i]
+		}
+	}
+	p.ink(black)
+	p.font("B", p.pt)
+	put := func(l models.IceLevel, words string) {
+		dot := at(l, l.G)
+		w := p.widthOf(words)
+		x := min(max(dot.X-w/2, p.x0+1), p.x1-w)
+		y := dot.Y
+		for _, o := range levels { // above the line as far as the words reach
+			if q := at(o, o.G); q.X >= x-1 && q.X <= x+w+1 {
+				y = min(y, q.Y)
+			}
+		}
+		p.pdf.SetFillColor(water.r, water.g, water.b)
+		p.pdf.Circle(dot.X, dot.Y, 0.6, "F")
+		p.text(x, y-1.2, words)
+	}
+	if lowest.At.Sub(levels[0].At) > p.span.To.Sub(p.span.From)/6 {
+		put(levels[0], mass(levels[0].G))
+	}
+	if lowest.G > 1 {
+		words := "lowest " + mass(lowest.G) + " at " + p.clock(lowest.At)
+		if empty != nil {
+			words += ", could run out " + p.clock(empty.At)
+		}
+		put(lowest, words)
+	} else if empty != nil {
+		put(*empty, "could run out "+p.clock(empty.At))
+	}
+}
+
+func (p *picture) clock(t time.Time) string { return t.In(p.loc).Format("15:04") }
+
+// mass is a mass to see coming.
+func mass(g float64) string {
+	if math.Abs(g) < 950 {
+		return planner.Number(g, 0) + "\u202fg"
+	}
+	return planner.Number(g/1000, 1) + "\u202fkg"
+}
+
+// heatLine draws the air's temperature and says where it peaks.
+func (p *picture) heatLine(y, height float64) {
+	p.name(y+mm(p.pt)*1.6, "Outside")
+	var hours []models.WeatherHour
+	for _, h := range p.weather {
+		if p.holds(h.At) {
+			hours = append(hours, h)
+		}
+	}
+	if len(hours) < 2 {
+		return
+	}
+	slices.SortFunc(hours, func(a, b models.WeatherHour) int { return a.At.Compare(b.At) })
+	least, most := hours[0], hours[0]
+	for _, h := range hours {
+		if h.TempC < least.TempC {
+			least = h
+		}
+		if h.TempC > most.TempC {
+			most = h
+		}
+	}
+	room := height - mm(p.pt)*1.6
+	var pts []fpdf.PointType
+	at := func(h models.WeatherHour) fpdf.PointType {
+		return fpdf.PointType{X: p.x(h.At), Y: y + height - 0.8 - room*(h.TempC-least.TempC)/max(most.TempC-least.TempC, 1)}
+	}
+	for _, h := range hours {
+		pts = append(pts, at(h))
+	}
+	p.strokes(amber, 0.5, pts)
+	p.ink(black)
+	p.font("B", p.pt)
+	words := planner.Number(most.TempC, 0) + "\u202f°C at " + p.clock(most.At)
+	x := min(max(at(most).X-p.widthOf(words)/2, p.x0+1), p.x1-p.widthOf(words))
+	p.text(x, at(most).Y-1, words)
+}
+
+// expected draws the servings of each day part as a bar from the low to the high end with a notch at the middle.
+func (p *picture) expected(y, height float64) {
+	p.name(y+mm(p.pt)*1.6, "Servings")
+	date := p.setup.Site.ServiceDayOf(p.span.From.Add(p.span.To.Sub(p.span.From) / 2))
+	top := 1.0
+	sums := map[string]servings{}
+	for _, part := range p.setup.Site.DayParts {
+		if s, ok := together(p.plan.Demand, date, part.Code); ok {
+			sums[part.Code] = s
+			top = max(top, s.high)
+		}
+	}
+	room, base := height-mm(p.pt)*1.2, y+height-0.6
+	for _, part := range p.setup.Site.DayParts {
+		sp := p.setup.Site.PartSpan(date, part).Overlap(p.span)
+		s, ok := sums[part.Code]
+		if !ok || sp.Empty() {
+			continue
+		}
+		x := p.x(sp.From) + 3
+		p.fill(amber, x, base-room*s.high/top, 1.4, max(0.4, room*(s.high-s.low)/top))
+		p.rule(black, 0.35, x-0.8, base-room*s.middle/top, x+2.2, base-room*s.middle/top)
+		p.ink(black)
+		p.font("B", p.pt)
+		words := planner.Number(s.middle, 0)
+		p.text(x+3.2, base-room*s.middle/top+mm(p.pt)*0.35, words)
+		at := x + 3.6 + p.widthOf(words)
+		p.font("", p.pt)
+		p.ink(grey)
+		p.text(at, base-room*s.middle/top+mm(p.pt)*0.35, p.short(part.Code+", "+planner.Number(s.low, 0)+"–"+planner.Number(s.high, 0), p.x(sp.To)-at))
+	}
+}
+
+// servings is what all drinks of a day part together may be asked for.
+type servings struct{ low, middle, high float64 }
+
+// together adds up the drinks of a day part, which move with their day and besides each for itself; ok is false where none is sold.
+func together(rows []models.DemandRange, date models.Date, part string) (s servings, ok bool) {
+	var ranges []demand.Range
+	for _, r := range rows {
+		if r.Date == date && r.DayPart == part {
+			ranges = append(ranges, demand.FromForecast(models.Forecast{Mean: r.Mean, Levels: []float64{0.1, 0.5, 0.9}, Quantiles: []float64{r.P10, r.P50, r.P90}}))
+		}
+	}
+	if len(ranges) == 0 {
+		return servings{}, false
+	}
+	s.low, s.middle, s.high = demand.Together(ranges, demand.Assumed())
+	return s, true
+}
+
+// lane is a name with its bars, in rows so that their words do not meet.
+type lane struct {
+	name string
+	bars []bar
+	rows int
+}
+
+type bar struct {
+	from, cold, to time.Time // hot until cold
+	tail           time.Time // use by
+	words          string
+	solid          bool // ice
+	mark           bool // something must be there by to
+	row            int
+}
+
+func (p *picture) lanes() []lane {
+	var out []lane
+	p.font("", p.pt)
+	for _, b := range p.setup.Brewers {
+		l := lane{name: b.Code}
+		for _, x := range p.plan.Batches {
+			if x.Brewer == b.Code && p.meets(x.Start, x.UseBy) && (p.meets(x.Start, x.Ready) || p.holds(x.Ready)) {
+				n := bar{from: x.Start, cold: x.Ready, to: x.Ready, tail: x.UseBy, words: p.short(beverageName(p.setup, x.Beverage), (p.x1-p.x0)/4) + " " + mass(x.BeverageG)}
+				switch {
+				case !x.StrainAt.IsZero():
+					n.cold = x.Start // steeped cold
+				case !x.IceAt.IsZero():
+					n.cold = x.IceAt
+				}
+				l.bars = append(l.bars, n)
+			}
+		}
+		out = append(out, l)
+	}
+	for _, m := range p.setup.Ice.Makers {
+		out = append(out, p.quotas(m.Code))
+	}
+	for _, m := range p.setup.Ice.Moulds {
+		out = append(out, p.loads(m.Code))
+	}
+	out = slices.DeleteFunc(out, func(l lane) bool { return len(l.bars) == 0 })
+	for i := range out {
+		p.stack(&out[i])
+	}
+	return out
+}
+
+func (p *picture) quotas(code string) lane {
+	l := lane{name: code}
+	before := p.plan.ComputedAt
+	for _, q := range p.plan.Ice.Quotas {
+		if q.Maker != code {
+			continue
+		}
+		if q.MakeG >= 1 && p.holds(q.Due) {
+			l.bars = append(l.bars, bar{from: before, cold: before, to: q.Due, mark: true, words: mass(q.MakeG) + " by " + p.clock(q.Due)})
+		}
+		before = q.Due
+	}
+	return l
+}
+
+func (p *picture) loads(code string) lane {
+	l := lane{name: code}
+	for _, q := range p.plan.Ice.Quotas {
+		for _, x := range q.Loads {
+			if q.Maker == code && p.meets(x.FillAt, x.TakeAt) {
+				l.bars = append(l.bars, bar{from: x.FillAt, cold: x.FillAt, to: x.TakeAt, solid: true, words: mass(x.G)})
+			}
+		}
+	}
+	slices.SortFunc(l.bars, func(a, b bar) int { return cmp.Or(a.from.Compare(b.from), a.to.Compare(b.to)) })
+	return l
+}
+
+// stack puts each bar in the first row in which neither it nor its words meet another.
+func (p *picture) stack(l *lane) {
+	var ends []float64
+	slices.SortStableFunc(l.bars, func(a, b bar) int { return a.from.Compare(b.from) })
+	for i := range l.bars {
+		from, to := p.reach(l.bars[i])
+		row := 0
+		for row < len(ends) && ends[row] > from {
+			row++
+		}
+		if row == len(ends) {
+			ends = append(ends, 0)
+		}
+		ends[row] = to + 0.8
+		l.bars[i].row = row
+	}
+	l.rows = len(ends)
+}
+
+// wordsAt is where the words of a bar begin.
+func (p *picture) wordsAt(b bar) float64 {
+	w := p.widthOf(b.words)
+	switch {
+	case b.mark:
+		return max(p.x0+0.5, p.x(b.to)-w-0.8)
+	case b.solid:
+		if p.x(b.from)+0.8+w > p.x1 {
+			return p.x(b.from) - w - 0.8
+		}
+		return p.x(b.from) + 0.8
+	case p.x(b.to)+0.8+w <= p.x1:
+		return p.x(b.to) + 0.8
+	}
+	return max(p.x0, p.x(b.from)-w-0.8)
+}
+
+func (p *picture) reach(b bar) (from, to float64) {
+	at := p.wordsAt(b)
+	return min(p.x(b.from), at), max(p.x(b.to), at+p.widthOf(b.words))
+}
+
+func (p *picture) bar(b bar, y float64) {
+	from, cold, to := p.x(b.from), p.x(b.cold), p.x(b.to)
+	h := p.row * 0.72
+	switch {
+	case b.mark: // a ramp that rises until it is due
+		p.shape(foam, []fpdf.PointType{{X: from, Y: y + h}, {X: to, Y: y + h}, {X: to, Y: y + 0.3}})
+		p.rule(water, 0.5, to, y+0.3, to, y+h)
+	case b.solid:
+		p.fill(foam, from, y+0.3, to-from, h)
+		p.frame(water, 0.15, from, y+0.3, to-from, h)
+	default:
+		p.fill(amber, from, y+0.3, max(0, cold-from), h)
+		p.fill(water, cold, y+0.3, max(0.3, to-cold), h)
+		if tail := p.x(b.tail); tail > to {
+			p.rule(water, 0.2, to, y+h+0.15, tail, y+h+0.15)
+			if p.holds(b.tail) {
+				p.rule(water, 0.3, tail, y+h-0.3, tail, y+h+0.6)
+			}
+		}
+	}
+	p.ink(black)
+	p.font("", p.pt)
+	p.text(p.wordsAt(b), y+0.3+h/2+mm(p.pt)*0.36, b.words)
+}
+
+func beverageName(s *models.Setup, code string) string {
+	for _, b := range s.Beverages {
+		if b.Code == code {
+			return cmp.Or(b.Name, code)
+		}
+	}
+	return code
+}

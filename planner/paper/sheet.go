@@ -1,0 +1,364 @@
+package paper
+
+import (
+	"cmp"
+	"fmt"
+	"slices"
+	"time"
+	"unicode"
+	"unicode/utf8"
+
+	"hotday/models"
+)
+
+// PrepSheet writes a prep sheet on paper of a size, in the site's time: the day's picture, then for each station its tasks with a
+// box to tick and room for what was really made. plan is the one that the sheet came from; of a zero one there is no picture. It
+// is one page where that can be read at arm's length, and otherwise as few as possible.
+func PrepSheet(setup models.Setup, sheet models.PrepSheet, plan models.Plan, size Size) ([]byte, error) {
+	d := newDoc(size.Width, size.Height, "Prep sheet "+string(sheet.Date)+", "+siteName(setup.Site), sheet.PublishedAt)
+	d.sheet(setup, sheet, plan)
+	return d.bytes()
+}
+
+func siteName(s models.Site) string { return cmp.Or(s.Name, s.Code) }
+
+// look is how large a sheet is written, how much white there is between tasks (mm), and whether it says why.
+type look struct {
+	scale float64
+	white float64
+	why   bool
+}
+
+// looks are tried in turn; below the last, numbers would not be read at arm's length.
+var looks = []look{{1.1, 2.4, true}, {1, 2.2, true}, {1, 2.2, false}, {0.92, 1.6, false}, {0.85, 1.2, false}, {0.82, 1, false}}
+
+// part is a piece of a sheet that stays on one page.
+type part struct {
+	height   float64
+	with     bool   // on the page of the next part
+	again    string // the station to name again where a page begins with it
+	drawHere func(y float64)
+}
+
+// sheetPages is a sheet in the making.
+type sheetPages struct {
+	*doc
+	look
+	setup *models.Setup
+	sheet *models.PrepSheet
+	plan  *models.Plan
+	loc   *time.Location
+	noon  time.Time
+}
+
+// sheet adds the pages of a prep sheet.
+func (d *doc) sheet(setup models.Setup, sheet models.PrepSheet, plan models.Plan) {
+	p := &sheetPages{doc: d, setup: &setup, sheet: &sheet, plan: &plan, loc: setup.Site.Location()}
+	p.noon = sheet.Date.At(720, p.loc)
+	var best [][]part
+	var look look
+	for _, l := range looks {
+		p.look = l
+		if pages := p.pages(p.parts()); best == nil || len(pages) < len(best) {
+			best, look = pages, l
+		}
+		if len(best) == 1 {
+			break
+		}
+	}
+	p.look = look
+	for i, page := range best {
+		p.addPage()
+		y := p.head(i+1, len(best))
+		for j, part := range page {
+			if j == 0 && i > 0 && part.again != "" {
+				p.station(y, part.again+", continued")
+				y += p.stationHeight()
+			}
+			part.drawHere(y)
+			y += part.height
+		}
+	}
+}
+
+func (p *sheetPages) pt(size float64) float64 { return size * p.scale }
+
+// Sizes of type at scale 1: the numbers of a task are what is looked for.
+const (
+	saySize    = 10.2
+	numberSize = 12.2
+	whySize    = 7.6
+	careSize   = 8.2
+)
+
+const headHeight = 14
+
+func (p *sheetPages) head(page, pages int) (bottom float64) {
+	p.ink(black)
+	day := p.noon.Format("Monday 2 January 2006")
+	p.font("B", 19)
+	p.text(margin, margin+5.5, day)
+	used := p.widthOf(day)
+	p.font("B", 10.5)
+	name := siteName(p.setup.Site)
+	if room := p.width - 2*margin - used - 6; p.widthOf(name) <= room {
+		p.textEnd(p.width-margin, margin+5.5, name)
+	} else {
+		lines := p.wrap(name, 8, 8, true, room)
+		for i, l := range lines[:min(len(lines), 2)] {
+			p.line(p.width-margin-room, margin+2.2+float64(i)*mm(8)*1.15, l)
+		}
+	}
+	p.font("", 8)
+	p.ink(grey)
+	p.text(margin, margin+10.2, fmt.Sprintf("Prep sheet from plan %d, published %s. Whoever does a thing ticks its box; what was really made goes beside it.",
+		p.sheet.Revision, p.near(p.sheet.PublishedAt)))
+	if pages > 1 {
+		p.textEnd(p.width-margin, margin+10.2, fmt.Sprintf("page %d of %d", page, pages))
+	}
+	return margin + headHeight - 1.5
+}
+
+// near is a time of day, with the weekday where it is another date than the sheet's, and the date where it is not of that week.
+func (p *sheetPages) near(t time.Time) string {
+	t = t.In(p.loc)
+	switch {
+	case models.DateOf(t, p.loc) == p.sheet.Date:
+		return t.Format("15:04")
+	case t.Sub(p.noon).Abs() < 6*24*time.Hour:
+		return t.Format("Mon 15:04")
+	}
+	return t.Format("2 Jan 2006 15:04")
+}
+
+// pages lays parts onto pages.
+func (p *sheetPages) pages(parts []part) [][]part {
+	bottom := p.height - margin
+	var out [][]part
+	var page []part
+	y := float64(margin + headHeight)
+	for i, x := range parts {
+		need := x.height
+		for j := i; parts[j].with && j+1 < len(parts); j++ {
+			need += parts[j+1].height
+		}
+		if y+need > bottom && len(page) > 0 {
+			out, page, y = append(out, page), nil, margin+headHeight
+			if x.again != "" {
+				y += p.stationHeight()
+			}
+		}
+		page, y = append(page, x), y+x.height
+	}
+	return append(out, page)
+}
+
+func (p *sheetPages) parts() []part {
+	var out []part
+	if pic, ok := p.dayPicture(); ok {
+		h := pic.draw(0, true)
+		out = append(out, part{height: h, drawHere: func(y float64) { pic.draw(y, false) }})
+	}
+	if len(p.sheet.Changes) > 0 {
+		out = append(out, p.list("New since the sheet before", p.sheet.Changes, "")...)
+	}
+	var said []string
+	for _, name := range p.stations() {
+		out = append(out, p.stationParts(name, &said)...)
+	}
+	if len(p.sheet.Tasks) == 0 {
+		out = append(out, part{height: 8, drawHere: func(y float64) {
+			p.ink(black)
+			p.font("B", 12)
+			p.text(margin, y+6, "Nothing is to be made.")
+		}})
+	}
+	var rest []string
+	for _, c := range p.sheet.Cautions {
+		if un := unsaid(&said, c); len(un) > 0 {
+			rest = append(rest, c)
+		}
+	}
+	return append(out, p.list("Take care", rest, "The local food code and the people licensed to apply it stand above this sheet.")...)
+}
+
+// stations in order of their first task.
+func (p *sheetPages) stations() []string {
+	var out []string
+	for _, t := range p.sheet.Tasks {
+		if !slices.Contains(out, t.Station) {
+			out = append(out, t.Station)
+		}
+	}
+	return out
+}
+
+func (p *sheetPages) dayPicture() (*picture, bool) {
+	people := p.setup.Site.PeopleSpans(p.sheet.Date)
+	if len(people) == 0 || len(p.plan.Ice.Levels) == 0 {
+		return nil, false
+	}
+	return &picture{doc: p.doc, setup: p.setup, plan: p.plan, loc: p.loc, span: models.Span{From: people[0].From, To: people[len(people)-1].To},
+		left: margin, x0: margin + 24, x1: p.width - margin, pt: 6.8, row: 3.2, tide: 9 + 6*p.scale}, true
+}
+
+func (p *sheetPages) stationHeight() float64 { return mm(p.pt(12)) * 1.7 }
+
+func (p *sheetPages) station(y float64, name string) {
+	base := y + p.stationHeight() - mm(p.pt(12))*0.45
+	p.ink(black)
+	first, n := utf8.DecodeRuneInString(name)
+	p.textFit("B", p.pt(12), 7, margin, base, p.width-2*margin, string(unicode.ToUpper(first))+name[n:])
+	p.rule(black, 0.5, margin, base+1.3, p.width-margin, base+1.3)
+}
+
+func (p *sheetPages) stationParts(name string, said *[]string) []part {
+	out := []part{{height: p.stationHeight(), with: true, drawHere: func(y float64) { p.station(y, name) }}}
+	var care, here []string
+	var tasks []models.Task
+	for _, t := range p.sheet.Tasks {
+		if t.Station == name {
+			tasks = append(tasks, t)
+			care = append(care, unsaid(&here, t.Caution)...)
+		}
+	}
+	*said = append(*said, care...)
+	if len(care) > 0 {
+		out = append(out, p.careOf(care))
+	}
+	for i, t := range tasks {
+		x := p.task(t)
+		if i > 0 {
+			x.again = name
+		}
+		out = append(out, x)
+	}
+	return out
+}
+
+// careOf writes the cautions of a station's work where the work is done.
+func (p *sheetPages) careOf(care []string) part {
+	words := "Take care:"
+	for _, c := range care {
+		words += " " + c
+	}
+	lines := p.wrap(words, p.pt(careSize), p.pt(careSize), false, p.width-2*margin-3)
+	step := mm(p.pt(careSize)) * 1.25
+	return part{height: step*float64(len(lines)) + 1.6, with: true, drawHere: func(y float64) {
+		p.fill(black, margin, y+0.6, 0.8, step*float64(len(lines)))
+		p.ink(black)
+		for i, l := range lines {
+			p.line(margin+2.5, y+0.4+step*float64(i)+mm(p.pt(careSize)), l)
+		}
+	}}
+}
+
+// Columns of a task: box, time, what to do, what was really made.
+const (
+	boxWidth   = 7.6
+	timeWidth  = 19.2
+	writeWidth = 24.0
+)
+
+func (p *sheetPages) task(t models.Task) part {
+	words := t.Say
+	switch t.State {
+	case models.Made, models.Skipped, models.Started:
+		words = "(" + stateWord(t.State) + ") " + words
+	}
+	sayAt := margin + (boxWidth+timeWidth)*p.scale
+	width := p.width - margin - writeWidth - sayAt
+	lines := p.wrap(words, p.pt(saySize), p.pt(numberSize), false, width)
+	step := mm(p.pt(numberSize)) * 1.18
+	var why []line
+	whyStep := mm(p.pt(whySize)) * 1.2
+	if p.why && t.Why != "" {
+		why = p.wrap("Why: "+t.Why, p.pt(whySize), p.pt(whySize), false, width)
+	}
+	height := step*float64(len(lines)) + whyStep*float64(len(why)) + p.white
+	return part{height: height, drawHere: func(y float64) {
+		base := y + p.white*0.4 + mm(p.pt(numberSize))*0.92
+		p.tick(t.State, margin+0.5, y+p.white*0.5+0.2)
+		p.ink(black)
+		p.font("B", p.pt(numberSize))
+		clock := p.near(t.At)
+		for pt := p.pt(numberSize); p.widthOf(clock) > timeWidth*p.scale-1.5 && pt > 6; pt -= 0.25 {
+			p.font("B", pt)
+		}
+		p.text(margin+boxWidth*p.scale, base, clock)
+		for i, l := range lines {
+			p.line(sayAt, base+step*float64(i), l)
+		}
+		p.ink(grey)
+		for i, l := range why {
+			p.line(sayAt, base+step*float64(len(lines)-1)+whyStep*float64(i+1)+0.3, l)
+		}
+		p.writeBox(unitOf(t.Kind), p.width-margin-writeWidth+2, y+0.5, writeWidth-2, min(height-1, 9))
+		p.rule(light, 0.15, margin, y+height, p.width-margin, y+height)
+	}}
+}
+
+// tick draws the box, ticked where the task is made.
+func (p *sheetPages) tick(state string, x, y float64) {
+	side := 4.6 * p.scale
+	p.frame(black, 0.35, x, y, side, side)
+	if state == models.Made {
+		p.pen(black, 0.6)
+		p.pdf.Line(x+side*0.2, y+side*0.5, x+side*0.45, y+side*0.8)
+		p.pdf.Line(x+side*0.45, y+side*0.8, x+side*0.85, y+side*0.15)
+	}
+}
+
+// writeBox is room for what was really made, in the unit of the work.
+func (p *sheetPages) writeBox(unit string, x, y, w, h float64) {
+	if unit == "" {
+		return
+	}
+	p.frame(grey, 0.2, x, y, w, h)
+	p.ink(grey)
+	p.font("", p.pt(8))
+	p.textEnd(x+w-1.2, y+h-1.4, unit)
+}
+
+func stateWord(state string) string {
+	if state == models.Started {
+		return "begun"
+	}
+	return state
+}
+
+// unitOf is what is weighed or read at the end of a kind of task; "" where it is only done.
+func unitOf(kind string) string {
+	switch kind {
+	case models.TaskBrew, models.TaskChill, models.TaskStrain, models.TaskIceTake, models.TaskIceCheck, models.TaskPull:
+		return "g"
+	case models.TaskWaterDraw:
+		return "L"
+	}
+	return ""
+}
+
+// list is a headed list whose lines may part over pages.
+func (p *sheetPages) list(head string, items []string, last string) []part {
+	var out []part
+	step := mm(p.pt(careSize)) * 1.25
+	out = append(out, part{height: mm(p.pt(10)) * 1.9, with: true, drawHere: func(y float64) {
+		p.ink(black)
+		p.font("B", p.pt(10))
+		p.text(margin, y+mm(p.pt(10))*1.4, head)
+	}})
+	for _, s := range append(slices.Clone(items), last) {
+		if s == "" {
+			continue
+		}
+		lines := p.wrap(s, p.pt(careSize), p.pt(careSize), false, p.width-2*margin-4)
+		out = append(out, part{height: step*float64(len(lines)) + 0.6, drawHere: func(y float64) {
+			p.ink(black)
+			p.fill(black, margin+0.6, y+step*0.5, 1, 1)
+			for i, l := range lines {
+				p.line(margin+3.5, y+step*float64(i)+mm(p.pt(careSize)), l)
+			}
+		}})
+	}
+	return out
+}

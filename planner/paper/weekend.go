@@ -1,0 +1,184 @@
+package paper
+
+import (
+	"cmp"
+	"fmt"
+	"strings"
+	"time"
+
+	"hotday/models"
+	"hotday/planner"
+)
+
+// Weekend writes the picture of a plan's days across the paper: heat, expected servings, the tide of drink ice and the lanes of
+// each day, with the warnings as sentences and what must be done before the first day.
+func Weekend(req models.PlanRequest, plan models.Plan, size Size) ([]byte, error) {
+	d := newDoc(size.Height, size.Width, "Plan from "+string(plan.From)+", "+siteName(req.Site), plan.ComputedAt)
+	d.weekend(req, plan)
+	return d.bytes()
+}
+
+// Plan writes all that a plan has for paper: the picture of its days, then the prep sheet of each.
+func Plan(req models.PlanRequest, plan models.Plan, sheets []models.PrepSheet, size Size) ([]byte, error) {
+	d := newDoc(size.Height, size.Width, "Plan from "+string(plan.From)+", "+siteName(req.Site), plan.ComputedAt)
+	d.weekend(req, plan)
+	d.width, d.height = size.Width, size.Height
+	for _, s := range sheets {
+		d.sheet(req.Setup, s, plan)
+	}
+	return d.bytes()
+}
+
+// dayBlock is a day's picture with its title.
+type dayBlock struct {
+	title  string
+	height float64
+	draw   func(y float64)
+}
+
+// The head of a page of the days, mm, and the summary's type.
+const (
+	headRoom  = 10.5
+	summaryPt = 8.8
+)
+
+func (d *doc) weekend(req models.PlanRequest, plan models.Plan) {
+	loc := req.Site.Location()
+	lines := d.wrap(plan.Summary.Text, summaryPt, summaryPt+0.01, false, d.width-2*margin)
+	room := d.height - 2*margin - headRoom - mm(summaryPt)*1.25*float64(len(lines)) - 1
+	blocks := d.dayBlocks(&req, &plan, loc, room)
+	bottom := d.height - margin
+	page := func() float64 {
+		d.addPage()
+		d.ink(black)
+		d.font("B", 15)
+		title := d.days(plan)
+		d.text(margin, margin+4.5, title)
+		used := d.widthOf(title)
+		d.font("B", 10)
+		d.textFit("B", 10, 5, margin+used+8, margin+4.5, d.width-2*margin-used-8, siteName(req.Site))
+		d.font("", 8)
+		d.ink(grey)
+		made := "Computed " + plan.ComputedAt.In(loc).Format("Mon 2 January 15:04")
+		if plan.Revision > 0 {
+			made = fmt.Sprintf("Plan %d, computed %s", plan.Revision, plan.ComputedAt.In(loc).Format("Mon 2 January 15:04"))
+		}
+		d.text(margin, margin+8.8, made+". The filled water is there on nine days in ten, the paler band may be; amber is hot, blue-green cold; a thin line runs to the use-by.")
+		return margin + headRoom
+	}
+	y := page()
+	y = d.paragraph(y, plan.Summary.Text, summaryPt)
+	y += 1
+	for i, b := range blocks {
+		if y+b.height > bottom && i > 0 {
+			y = page()
+		}
+		d.ink(black)
+		d.font("B", 11)
+		d.text(margin, y+4.2, b.title)
+		b.draw(y + 5.4)
+		y += b.height + blockGap
+	}
+	d.sayings(&plan, y, bottom, page, loc)
+}
+
+// addPage begins a page of the document's present width and height.
+func (d *doc) addPage() {
+	d.pdf.AddPageFormat("P", sizeOf(d.width, d.height))
+}
+
+func (d *doc) days(plan models.Plan) string {
+	first, last := plan.From, plan.From.AddDays(max(plan.Days, 1)-1)
+	words := func(x models.Date, layout string) string { return x.At(720, time.UTC).Format(layout) }
+	if first == last {
+		return words(first, "Monday 2 January 2006")
+	}
+	return words(first, "Monday 2 January") + " to " + words(last, "Monday 2 January 2006")
+}
+
+// dayBlocks draws each day, flatter where that lets two days stand on the first page.
+func (d *doc) dayBlocks(req *models.PlanRequest, plan *models.Plan, loc *time.Location, room float64) []dayBlock {
+	var out []dayBlock
+	for _, flat := range []float64{1, 0.9, 0.8, 0.7} {
+		out = nil
+		for i := range plan.Days {
+			out = append(out, d.dayBlock(req, plan, loc, plan.From.AddDays(i), flat))
+		}
+		if len(out) < 2 || out[0].height+out[1].height+blockGap <= room {
+			return out
+		}
+	}
+	return out
+}
+
+const blockGap = 2.5
+
+func (d *doc) dayBlock(req *models.PlanRequest, plan *models.Plan, loc *time.Location, date models.Date, flat float64) dayBlock {
+	people := req.Site.PeopleSpans(date)
+	title := date.At(720, loc).Format("Monday 2 January")
+	if len(people) == 0 {
+		return dayBlock{title: title + ": closed", height: 6, draw: func(float64) {}}
+	}
+	p := &picture{doc: d, setup: &req.Setup, plan: plan, loc: loc, span: models.Span{From: people[0].From, To: people[len(people)-1].To},
+		left: margin, x0: margin + 28, x1: d.width - margin, pt: 7.4, row: max(3.2, 3.7*flat), tide: 20 * flat, weather: req.Weather, heat: 9 * flat, servings: 12 * flat}
+	return dayBlock{title: title, height: 5.4 + p.draw(0, true), draw: func(y float64) { p.draw(y, false) }}
+}
+
+// paragraph writes a sentence across the page and returns where it ends.
+func (d *doc) paragraph(y float64, s string, pt float64) float64 {
+	lines := d.wrap(s, pt, pt+0.01, false, d.width-2*margin)
+	d.ink(black)
+	for _, l := range lines {
+		y += mm(pt) * 1.25
+		d.line(margin, y, l)
+	}
+	return y
+}
+
+// sayings writes the warnings and what is to be done before the first day.
+func (d *doc) sayings(plan *models.Plan, y, bottom float64, page func() float64, loc *time.Location) {
+	const pt = 8.8
+	var lines []string
+	for _, w := range plan.Warnings {
+		s := gradeWord(w.Grade) + ": "
+		if clock := w.At.In(loc).Format("15:04"); !strings.Contains(w.Cause, clock) {
+			s += w.At.In(loc).Format("Monday ") + clock + ", "
+		}
+		s += w.Cause
+		if w.ChancePct > 0 && w.ChancePct < 100 && !strings.Contains(w.Cause, "chance") {
+			s += " Chance " + planner.Number(w.ChancePct, 0) + "\u202f%."
+		}
+		lines = append(lines, s)
+	}
+	before := plan.From.At(0, loc)
+	var first []string
+	for _, b := range plan.Batches {
+		if b.Start.Before(before) {
+			first = append(first, fmt.Sprintf("%s %s of %s in %s", b.Start.In(loc).Format("Mon 15:04"), mass(b.BeverageG), b.Beverage, b.Brewer))
+		}
+	}
+	for _, p := range plan.Pulls {
+		if p.PullBy.Before(before) {
+			first = append(first, fmt.Sprintf("%s pull %s of %s", p.PullBy.In(loc).Format("Mon 15:04"), mass(p.G), cmp.Or(p.Coffee, p.Lot)))
+		}
+	}
+	if len(first) > 0 {
+		lines = append(lines, "Before the first day: "+strings.Join(first, "; ")+".")
+	}
+	for _, s := range lines {
+		if need := mm(pt) * 1.25 * float64(len(d.wrap(s, pt, pt+0.01, false, d.width-2*margin))); y+need > bottom {
+			y = page()
+		}
+		y = d.paragraph(y, s, pt) + 0.8
+	}
+}
+
+func gradeWord(grade string) string {
+	switch grade {
+	case models.GradeActNow:
+		return "Act now"
+	case models.GradeActToday:
+		return "Act today"
+	}
+	return "Good to know"
+}
