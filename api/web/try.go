@@ -18,7 +18,6 @@ import (
 	"hotday/api/web/picture"
 	"hotday/api/web/say"
 	"hotday/models"
-	"hotday/planner/quantity"
 )
 
 // triedView is a plan with one way out beside the present one.
@@ -125,20 +124,20 @@ func wayOut(plan models.Plan, warning, way string) (models.Warning, models.WayOu
 
 func compare(request models.PlanRequest, plan models.Plan, changed models.PlanRequest, then models.Plan, w models.Warning, way models.WayOut) triedView {
 	v := triedView{Action: way.Action}
-	q := quantity.For(request.Site)
+	q := voiceOf(request.Site)
 	add := func(what, now, then string) { v.Numbers = append(v.Numbers, comparison{what, now, then}) }
 	if w.ChancePct > 0 {
-		add("Chance of this", say.Pct(w.ChancePct), say.Pct(way.Effect.ChancePct))
+		add(q.Say("weekend.tried.chance_of_this"), say.Pct(w.ChancePct), say.Pct(way.Effect.ChancePct))
 	}
 	if w.Amount > 0 {
-		add("How much", say.Amount(w.Amount, w.Unit, q), say.Amount(way.Effect.Amount, w.Unit, q))
+		add(q.Say("weekend.tried.how_much"), say.Amount(w.Amount, w.Unit, q.Writer), say.Amount(way.Effect.Amount, w.Unit, q.Writer))
 	}
-	add("Things to act on", strconv.Itoa(toActOn(plan)), strconv.Itoa(toActOn(then)))
-	add("Batches", strconv.Itoa(len(plan.Batches)), strconv.Itoa(len(then.Batches)))
-	add("Coffee made", q.Mass(plan.Summary.BeverageG), q.Mass(then.Summary.BeverageG))
-	add("Drink ice used", q.Mass(plan.Summary.DrinkIceG), q.Mass(then.Summary.DrinkIceG))
-	add("Drink ice left", q.Mass(plan.Ice.LeftG), q.Mass(then.Ice.LeftG))
-	add("Cost", say.Money(plan.Cost.Total, request.Site.Currency), say.Money(then.Cost.Total, changed.Site.Currency))
+	add(q.Say("weekend.tried.things_to_act_on"), strconv.Itoa(toActOn(plan)), strconv.Itoa(toActOn(then)))
+	add(q.Say("weekend.tried.batches"), strconv.Itoa(len(plan.Batches)), strconv.Itoa(len(then.Batches)))
+	add(q.Say("weekend.tried.coffee_made"), q.Mass(plan.Summary.BeverageG), q.Mass(then.Summary.BeverageG))
+	add(q.Say("weekend.tried.drink_ice_used"), q.Mass(plan.Summary.DrinkIceG), q.Mass(then.Summary.DrinkIceG))
+	add(q.Say("weekend.tried.drink_ice_left"), q.Mass(plan.Ice.LeftG), q.Mass(then.Ice.LeftG))
+	add(q.Say("weekend.tried.cost"), say.Money(plan.Cost.Total, request.Site.Currency), say.Money(then.Cost.Total, changed.Site.Currency))
 	full := max(picture.FullOf(request, plan), picture.FullOf(changed, then))
 	for _, f := range picture.Frames(request, plan, narrowDays, narrowWidth, true) {
 		if sameTide(plan.Ice.Levels, then.Ice.Levels, models.Span{From: f.From, To: f.To}) {
@@ -177,6 +176,7 @@ var setupKeys = []string{"site", "coffees", "beverages", "drinks", "brewers", "i
 // stepsFor turns a change of the request into the requests that make it so for the plans to come. No steps: the change is of a
 // kind that nobody can state here, such as the weather. said tells what is changed for good.
 func stepsFor(stored models.Setup, etag string, before, after models.PlanRequest, change json.RawMessage, now time.Time) (steps []step, said string, err error) {
+	q := voiceOf(stored.Site)
 	var keeps []string
 	var parts map[string]json.RawMessage
 	if err := json.Unmarshal(change, &parts); err != nil {
@@ -202,7 +202,7 @@ func stepsFor(stored models.Setup, etag string, before, after models.PlanRequest
 				if more <= 0 {
 					return nil, "", nil
 				}
-				keeps = append(keeps, "the ice counts as brought in now")
+				keeps = append(keeps, q.Say("weekend.keeps.ice"))
 				err = put("POST", "/stock-changes", "", map[string]any{"rows": []models.StockChange{{Kind: "bought_in", IceG: &more, At: now, Reason: "bought in to have enough"}}})
 				delete(ice, "opening_g")
 			}
@@ -229,7 +229,7 @@ func stepsFor(stored models.Setup, etag string, before, after models.PlanRequest
 		}
 	}
 	if len(rows) > 0 {
-		keeps = append(keeps, "the numbers of servings are kept as your word")
+		keeps = append(keeps, q.Say("weekend.keeps.word"))
 		if err := put("PUT", "/expected-demand", "", map[string]any{"rows": rows}); err != nil {
 			return nil, "", err
 		}
@@ -243,7 +243,7 @@ func stepsFor(stored models.Setup, etag string, before, after models.PlanRequest
 		if err != nil {
 			return nil, "", err
 		}
-		keeps = append(keeps, "the set-up stays changed until you change it back")
+		keeps = append(keeps, q.Say("weekend.keeps.setup"))
 		if err := put("PUT", "/setup", etag, setup); err != nil {
 			return nil, "", err
 		}

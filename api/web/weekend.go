@@ -4,7 +4,6 @@ import (
 	"context"
 	"html/template"
 	"net/http"
-	"strconv"
 	"time"
 
 	"github.com/gin-gonic/gin"
@@ -126,7 +125,7 @@ func (p *pages) weekendView(h head, site models.Site, st weekendState) weekendVi
 	v := weekendView{head: h, HasPlan: st.hasPlan, HasSales: st.hasSales, Event: st.event}
 	v.From, v.Days = nextWeekend(site, now), 2
 	if !st.hasPlan {
-		v.Heading = "No plan yet"
+		v.Heading = h.voice.Say("weekend.no_plan")
 		return v
 	}
 	plan, r := st.plan, st.request
@@ -200,16 +199,16 @@ const mostChanges = 8
 // status says which plan this is, and how it stands to what the kitchen has.
 func (v *weekendView) status(st weekendState, now time.Time, changes func(a, b models.Plan, loc *time.Location) []models.Change) {
 	q := v.voice
-	made := "Plan " + strconv.Itoa(st.plan.Revision) + ", made " + q.Near(st.plan.ComputedAt, now) + "."
+	made := q.Say("weekend.status.made", "revision", st.plan.Revision, "when", q.Near(st.plan.ComputedAt, now))
 	switch {
 	case st.published.Revision == 0:
 		v.Publish = true
-		v.Status = append(v.Status, made+" The kitchen has no prep sheet for these days yet.")
+		v.Status = append(v.Status, made, q.Say("weekend.status.no_sheet"))
 	case st.published.Revision == st.plan.Revision:
-		v.Status = append(v.Status, made+" The kitchen works from it since "+q.Near(st.at, now)+".")
+		v.Status = append(v.Status, made, q.Say("weekend.status.works_from", "when", q.Near(st.at, now)))
 	default:
 		v.Publish = true
-		v.Status = append(v.Status, made+" The kitchen still works from plan "+strconv.Itoa(st.published.Revision)+", published "+q.Near(st.at, now)+".")
+		v.Status = append(v.Status, made, q.Say("weekend.status.still", "revision", st.published.Revision, "when", q.Near(st.at, now)))
 		for _, ch := range changes(st.published, st.plan, q.Location()) {
 			v.Differs = append(v.Differs, ch.Text)
 		}
@@ -218,9 +217,9 @@ func (v *weekendView) status(st weekendState, now time.Time, changes func(a, b m
 		}
 	}
 	if st.request.WeatherIssuedAt != nil {
-		v.Status = append(v.Status, "The weather forecast is of "+q.Near(*st.request.WeatherIssuedAt, now)+".")
+		v.Status = append(v.Status, q.Say("weekend.status.weather", "when", q.Near(*st.request.WeatherIssuedAt, now)))
 	}
 	if c := st.request.Ice.CountedAt; c != nil {
-		v.Status = append(v.Status, "Ice was counted "+q.Near(*c, now)+".")
+		v.Status = append(v.Status, q.Say("weekend.status.counted", "when", q.Near(*c, now)))
 	}
 }

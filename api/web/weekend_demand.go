@@ -88,7 +88,7 @@ func demandDays(st weekendState) []demandDay {
 	cells := 0
 	for n := range st.plan.Days {
 		d := st.plan.From.AddDays(n)
-		day := demandDay{Date: d, Name: q.Day(d.At(720, q.Location())), Weekday: d.Weekday().String()}
+		day := demandDay{Date: d, Name: q.Day(d.At(720, q.Location())), Weekday: q.Weekday(d.At(720, q.Location()))}
 		for _, part := range rows.r.Site.DayParts {
 			if slices.ContainsFunc(st.plan.Demand, func(x models.DemandRange) bool { return x.Date == d && x.DayPart == part.Code }) {
 				day.Parts = append(day.Parts, part)

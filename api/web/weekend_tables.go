@@ -7,7 +7,6 @@ import (
 
 	"hotday/api/web/say"
 	"hotday/models"
-	"hotday/planner/quantity"
 )
 
 // table is a part of the plan in rows and columns: what the picture shows, for reading, printing and copying.
@@ -32,26 +31,26 @@ func tables(r models.PlanRequest, plan models.Plan) []table {
 }
 
 func batchTable(r models.PlanRequest, plan models.Plan) table {
-	q := quantity.For(r.Site)
-	t := table{ID: "batches", Caption: "Batches", Head: []string{"Start", "What", "In", "Dose", "Brew water", "Cool to", "Ice", "Makes", "Ready", "Use by", "Strength", "Beans", "Why"}}
+	q := voiceOf(r.Site)
+	t := table{ID: "batches", Caption: q.Say("weekend.table.batches"), Head: []string{q.Say("weekend.head.start"), q.Say("weekend.head.what"), q.Say("weekend.head.in"), q.Say("weekend.head.dose"), q.Say("weekend.head.brew_water"), q.Say("weekend.head.cool_to"), q.Say("weekend.head.ice"), q.Say("weekend.head.makes"), q.Say("weekend.head.ready"), q.Say("weekend.head.use_by"), q.Say("weekend.head.strength"), q.Say("weekend.head.beans"), q.Say("weekend.head.why")}}
 	for i, b := range plan.Batches {
-		cool, ice := "as it comes", "none"
+		cool, ice := q.Say("weekend.cell.as_it_comes"), q.Say("weekend.cell.none")
 		if b.CoolToBeforeIceC != nil {
 			cool = q.Temp(*b.CoolToBeforeIceC)
 			if b.BathIceG >= 0.5 {
-				cool += ", bath ice " + q.Mass(b.BathIceG)
+				cool = q.Say("weekend.cell.bath", "cool", cool, "ice", q.Mass(b.BathIceG))
 			}
 		}
 		if b.IceG >= 0.5 {
 			ice = q.Grams(b.IceG)
 		}
-		lots := strings.ReplaceAll(b.CoffeeLot, "+", " and ")
+		lots := strings.ReplaceAll(b.CoffeeLot, "+", q.Say("weekend.cell.and"))
 		if lots == "" {
-			lots = "short"
+			lots = q.Say("weekend.cell.short")
 		}
 		t.Rows = append(t.Rows, tableRow{"b-" + strconv.Itoa(i), []string{q.At(b.Start), beverageName(r, b.Beverage), b.Brewer, q.Grams(b.DoseG), q.Grams(b.BrewWaterG),
-			cool, ice, q.Grams(b.BeverageG) + " at " + q.Temp(b.FinalTempC), q.At(b.Ready), q.At(b.UseBy),
-			say.Number(b.ExpectedTDSPct, 2) + " %, yield " + say.Number(b.ExpectedYieldPct, 1) + " %", lots, b.Serves}})
+			cool, ice, q.Say("weekend.cell.makes", "mass", q.Grams(b.BeverageG), "temp", q.Temp(b.FinalTempC)), q.At(b.Ready), q.At(b.UseBy),
+			q.Say("weekend.cell.strength", "tds", say.Number(b.ExpectedTDSPct, 2), "yield", say.Number(b.ExpectedYieldPct, 1)), lots, b.Serves}})
 	}
 	return t
 }
@@ -66,18 +65,18 @@ func beverageName(r models.PlanRequest, code string) string {
 }
 
 func quotaTable(r models.PlanRequest, plan models.Plan) table {
-	q := quantity.For(r.Site)
-	t := table{ID: "quotas", Caption: "Ice to make", Head: []string{"Day part", "Maker or mould", "Add", "In the bin by", "Loads"},
-		Note: "What each must add so that neither this part nor a later one is short, as late as it can be made."}
+	q := voiceOf(r.Site)
+	t := table{ID: "quotas", Caption: q.Say("weekend.table.quotas"), Head: []string{q.Say("weekend.head.day_part"), q.Say("weekend.head.maker_or_mould"), q.Say("weekend.head.add"), q.Say("weekend.head.in_the_bin_by"), q.Say("weekend.head.loads")},
+		Note: q.Say("weekend.note.quotas")}
 	for i, quota := range plan.Ice.Quotas {
 		var loads []string
 		for _, l := range quota.Loads {
-			loads = append(loads, "fill "+q.At(l.FillAt)+", take "+q.Grams(l.G)+" "+q.At(l.TakeAt))
+			loads = append(loads, q.Say("weekend.cell.load", "fill", q.At(l.FillAt), "mass", q.Grams(l.G), "take", q.At(l.TakeAt)))
 		}
 		if quota.MakeG < 0.5 && len(loads) == 0 {
 			continue
 		}
-		t.Rows = append(t.Rows, tableRow{"q-" + strconv.Itoa(i), []string{quota.Date.Weekday().String() + ", " + quota.DayPart, quota.Maker, q.Grams(quota.MakeG), q.At(quota.Due), orDash(strings.Join(loads, "; "))}})
+		t.Rows = append(t.Rows, tableRow{"q-" + strconv.Itoa(i), []string{q.Weekday(quota.Date.At(720, q.Location())) + ", " + quota.DayPart, quota.Maker, q.Grams(quota.MakeG), q.At(quota.Due), orDash(strings.Join(loads, "; "))}})
 	}
 	return t
 }
@@ -90,57 +89,58 @@ func orDash(s string) string {
 }
 
 func waterTable(r models.PlanRequest, plan models.Plan) table {
-	q := quantity.For(r.Site)
-	t := table{ID: "water", Caption: "Treated water", Head: []string{"Day part", "Draw", "To brew", "For ice", "To rinse", "Left in the tank", "Dose"},
-		Note: "Dose food-grade salts only, weighed; never taste the concentrate. The rules of your water supplier and licensed plumber stand above this."}
+	q := voiceOf(r.Site)
+	t := table{ID: "water", Caption: q.Say("weekend.table.water"), Head: []string{q.Say("weekend.head.day_part"), q.Say("weekend.head.draw"), q.Say("weekend.head.to_brew"), q.Say("weekend.head.for_ice"), q.Say("weekend.head.to_rinse"), q.Say("weekend.head.left_in_the_tank"), q.Say("weekend.head.dose")},
+		Note: q.Say("weekend.note.water")}
 	for i, w := range plan.Water {
 		var dose []string
 		for _, d := range w.Dose {
 			dose = append(dose, say.Number(d.G, 2)+"\u202fg "+d.Salt)
 		}
-		t.Rows = append(t.Rows, tableRow{"t-" + strconv.Itoa(i), []string{w.Date.Weekday().String() + ", " + w.DayPart, q.Litres(w.DrawL), q.Litres(w.BrewL), q.Litres(w.IceL),
+		t.Rows = append(t.Rows, tableRow{"t-" + strconv.Itoa(i), []string{q.Weekday(w.Date.At(720, q.Location())) + ", " + w.DayPart, q.Litres(w.DrawL), q.Litres(w.BrewL), q.Litres(w.IceL),
 			q.Litres(w.RinseL), q.Litres(w.TankAfterL), orDash(strings.Join(dose, ", "))}})
 	}
 	return t
 }
 
 func pullTable(r models.PlanRequest, plan models.Plan) table {
-	q := quantity.For(r.Site)
-	t := table{ID: "pulls", Caption: "Beans to pull", Head: []string{"For", "Coffee", "Lot", "Pull", "From", "By", "Use from"}}
+	q := voiceOf(r.Site)
+	t := table{ID: "pulls", Caption: q.Say("weekend.table.pulls"), Head: []string{q.Say("weekend.head.for"), q.Say("weekend.head.coffee"), q.Say("weekend.head.lot"), q.Say("weekend.head.pull"), q.Say("weekend.head.from"), q.Say("weekend.head.by"), q.Say("weekend.head.use_from")}}
 	for i, b := range plan.Pulls {
-		t.Rows = append(t.Rows, tableRow{"p-" + strconv.Itoa(i), []string{b.Date.Weekday().String(), b.Coffee, b.Lot, q.Grams(b.G), b.FromPlace, q.At(b.PullBy), q.At(b.UseFrom)}})
+		t.Rows = append(t.Rows, tableRow{"p-" + strconv.Itoa(i), []string{q.Weekday(b.Date.At(720, q.Location())), b.Coffee, b.Lot, q.Grams(b.G), b.FromPlace, q.At(b.PullBy), q.At(b.UseFrom)}})
 	}
 	return t
 }
 
 func balanceTable(r models.PlanRequest, plan models.Plan) table {
-	q := quantity.For(r.Site)
+	q := voiceOf(r.Site)
 	i := plan.Ice
-	return table{ID: "balance", Caption: "Drink ice, all days together", Head: []string{"", "Ice"},
-		Note: "What was there and what is made is as much as what is used, melts and is left.",
+	return table{ID: "balance", Caption: q.Say("weekend.table.balance"), Head: []string{"", q.Say("weekend.head.ice")},
+		Note: q.Say("weekend.note.what_was_there"),
 		Rows: []tableRow{
-			{"", []string{"In the bin at first", q.Mass(i.OpeningG)}}, {"", []string{"Made", q.Mass(i.MadeG)}},
-			{"", []string{"Stirred into batches", q.Mass(i.StirredInG)}}, {"", []string{"Served in the glass", q.Mass(i.ServedG)}},
-			{"", []string{"Melted", q.Mass(i.MeltedG)}}, {"", []string{"Left", q.Mass(i.LeftG)}},
-			{"", []string{"Short at the level prepared for", q.Mass(i.ShortG)}}, {"", []string{"Bath ice besides, never served", q.Mass(i.BathG)}},
+			{"", []string{q.Say("weekend.row.in_the_bin_at_first"), q.Mass(i.OpeningG)}}, {"", []string{q.Say("weekend.row.made"), q.Mass(i.MadeG)}},
+			{"", []string{q.Say("weekend.row.stirred_into_batches"), q.Mass(i.StirredInG)}}, {"", []string{q.Say("weekend.row.served_in_the_glass"), q.Mass(i.ServedG)}},
+			{"", []string{q.Say("weekend.row.melted"), q.Mass(i.MeltedG)}}, {"", []string{q.Say("weekend.row.left"), q.Mass(i.LeftG)}},
+			{"", []string{q.Say("weekend.row.short_at_the_level_prepared_for"), q.Mass(i.ShortG)}}, {"", []string{q.Say("weekend.row.bath_ice_besides_never_served"), q.Mass(i.BathG)}},
 		}}
 }
 
 func costTable(r models.PlanRequest, plan models.Plan) table {
+	q := voiceOf(r.Site)
 	money := func(x float64) string { return say.Money(x, r.Site.Currency) }
 	c := plan.Cost
-	return table{ID: "cost", Caption: "What it costs", Head: []string{"", "Cost"},
-		Note: "No plan for these numbers can cost less than " + money(c.LowerBound) + ": this one is at most " + say.Number(c.GapPct, 1) + "\u202f% from the best there could be.",
+	return table{ID: "cost", Caption: q.Say("weekend.table.cost"), Head: []string{"", q.Say("weekend.head.cost")},
+		Note: q.Say("weekend.note.cost", "money", money(c.LowerBound), "pct", say.Number(c.GapPct, 1)),
 		Rows: []tableRow{
-			{"", []string{"Brewing", money(c.Brewing)}}, {"", []string{"Poured away", money(c.Waste)}}, {"", []string{"Loss by age", money(c.Aging)}},
-			{"", []string{"Short, as expected", money(c.ShortExpected)}}, {"", []string{"In all", money(c.Total)}},
+			{"", []string{q.Say("weekend.row.brewing"), money(c.Brewing)}}, {"", []string{q.Say("weekend.row.poured_away"), money(c.Waste)}}, {"", []string{q.Say("weekend.row.loss_by_age"), money(c.Aging)}},
+			{"", []string{q.Say("weekend.row.short_as_expected"), money(c.ShortExpected)}}, {"", []string{q.Say("weekend.row.in_all"), money(c.Total)}},
 		}}
 }
 
 // tideTable gives the tide hour by hour.
 func tideTable(r models.PlanRequest, plan models.Plan) table {
-	q := quantity.For(r.Site)
-	t := table{ID: "tide", Hourly: true, Caption: "Drink ice in the bin, hour by hour", Head: []string{"At", "As planned", "On one day in ten at most", "On one day in ten at least"}}
+	q := voiceOf(r.Site)
+	t := table{ID: "tide", Hourly: true, Caption: q.Say("weekend.table.tide"), Head: []string{q.Say("weekend.head.at"), q.Say("weekend.head.as_planned"), q.Say("weekend.head.on_one_day_in_ten_at_most"), q.Say("weekend.head.on_one_day_in_ten_at_least")}}
 	for _, l := range plan.Ice.Levels {
 		if l.At.In(q.Location()).Minute() == 0 {
 			t.Rows = append(t.Rows, tableRow{"", []string{q.At(l.At), q.Mass(l.G), q.Mass(l.P10G), q.Mass(l.P90G)}})
@@ -150,8 +150,8 @@ func tideTable(r models.PlanRequest, plan models.Plan) table {
 }
 
 func weatherTable(r models.PlanRequest) table {
-	q := quantity.For(r.Site)
-	t := table{ID: "air", Hourly: true, Caption: "Air, hour by hour", Head: []string{"At", "Air", "Humidity"}}
+	q := voiceOf(r.Site)
+	t := table{ID: "air", Hourly: true, Caption: q.Say("weekend.table.air"), Head: []string{q.Say("weekend.head.at"), q.Say("weekend.head.air"), q.Say("weekend.head.humidity")}}
 	for _, w := range r.Weather {
 		humidity := "–"
 		if w.HumidityPct != nil {

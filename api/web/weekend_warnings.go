@@ -87,7 +87,7 @@ func warningOf(w models.Warning, q voice) warningView {
 func effect(w models.Warning, way models.WayOut, currency string, q voice) string {
 	s := ""
 	if w.ChancePct > 0 {
-		s = "chance " + say.Pct(w.ChancePct) + " → " + say.Pct(way.Effect.ChancePct)
+		s = q.Say("weekend.effect.chance", "now", say.Pct(w.ChancePct), "then", say.Pct(way.Effect.ChancePct))
 	}
 	if w.Amount > 0 {
 		if s != "" {
@@ -98,17 +98,17 @@ func effect(w models.Warning, way models.WayOut, currency string, q voice) strin
 	if s != "" {
 		s += ", "
 	}
-	return s + costMore(way.Cost, currency)
+	return s + costMore(way.Cost, currency, q)
 }
 
-func costMore(minor float64, currency string) string {
+func costMore(minor float64, currency string, q voice) string {
 	switch {
 	case minor >= 0.5:
-		return say.Money(minor, currency) + " more"
+		return q.Say("weekend.effect.more", "money", say.Money(minor, currency))
 	case minor <= -0.5:
-		return say.Money(-minor, currency) + " less"
+		return q.Say("weekend.effect.less", "money", say.Money(-minor, currency))
 	}
-	return "at the same cost"
+	return q.Say("weekend.effect.same")
 }
 
 func nameOr(name, code string) string {

@@ -8,6 +8,8 @@
   const form = document.getElementById("plan");
   const publish = document.getElementById("publish");
 
+  const texts = JSON.parse(document.body.dataset.words);
+  const words = (key, more) => texts[key].replace(/\{(\w+)\}/g, (all, name) => (more && name in more ? more[name] : all));
   const say = (text) => { if (said) said.textContent = text; };
 
   // send makes one request and throws an Error whose message is for the person.
@@ -18,24 +20,24 @@
     try {
       answer = await fetch(path, { method, headers, body: JSON.stringify(body) });
     } catch {
-      throw new Error("The service does not answer. Nothing was changed; try again.");
+      throw new Error(words("no_change"));
     }
     if (answer.ok) return answer.status === 204 ? null : answer.json().catch(() => null);
     throw new Error(await trouble(answer));
   }
 
   async function trouble(answer) {
-    if (answer.status === 401) return "You are signed out. Sign in again.";
+    if (answer.status === 401) return words("signed_out");
     const p = await answer.json().catch(() => null);
-    if (!p) return "That did not work (" + answer.status + ").";
-    const fields = (p.errors || []).map((e) => e.detail + (e.accepted ? "; right would be: " + e.accepted : "")).join(". ");
+    if (!p) return words("failed", { status: answer.status });
+    const fields = (p.errors || []).map((e) => (e.accepted ? words("right_is", { wrong: e.detail, right: e.accepted }) : e.detail)).join(". ");
     return [p.title, p.detail, fields].filter(Boolean).join(". ") + ".";
   }
 
-  async function busy(button, words, work) {
+  async function busy(button, doing, work) {
     button.disabled = true;
     document.body.setAttribute("aria-busy", "true");
-    say(words);
+    say(doing);
     try {
       await work();
     } catch (e) {
@@ -54,11 +56,11 @@
   if (form) {
     form.addEventListener("submit", (e) => {
       e.preventDefault();
-      busy(form.elements.again, "Planning…", planAgain);
+      busy(form.elements.again, words("planning"), planAgain);
     });
   }
   if (publish) {
-    publish.addEventListener("click", () => busy(publish, "Publishing…", async () => {
+    publish.addEventListener("click", () => busy(publish, words("publishing"), async () => {
       await send("POST", base + "/plans/" + document.body.dataset.revision + "/publish", {});
       location.assign(location.pathname);
     }));
@@ -75,7 +77,7 @@
       const n = text === "" ? null : Number(text);
       if (n !== null && !(n >= 0 && n <= 1e6)) {
         input.setAttribute("aria-invalid", "true");
-        say("“" + input.value + "” is no number of servings.");
+        say(words("no_number", { typed: input.value }));
         return;
       }
       input.removeAttribute("aria-invalid");
@@ -84,7 +86,7 @@
       line = line.then(() => send("PUT", base + "/expected-demand", { rows: [row] })).then(() => {
         d.was = input.value;
         input.closest("td").classList.add("changed");
-        say(n === null ? "Your word is taken back. Plan again to reckon without it." : "Kept. Plan again to reckon with it.");
+        say(words(n === null ? "taken_back" : "kept"));
       }).catch((e) => { input.value = d.was; say(e.message); });
     });
   }
@@ -132,25 +134,25 @@
 
   // What others do is told in one line; the page stays as it is until somebody asks for it.
   const news = document.getElementById("news");
-  const tellNews = (words) => {
+  const tellNews = (text) => {
     if (document.body.hasAttribute("aria-busy")) return; // it is this page's own doing, and shown in a moment
-    news.firstElementChild.textContent = words;
+    news.firstElementChild.textContent = text;
     news.hidden = false;
   };
   let lastEvent = document.body.dataset.event || "", live = null;
   function listen() {
     live = new EventSource(base + "/live" + (lastEvent ? "?last_event_id=" + lastEvent : ""));
-    const on = (kind, words) => live.addEventListener(kind, (e) => {
+    const on = (kind, told) => live.addEventListener(kind, (e) => {
       lastEvent = e.lastEventId || lastEvent;
       let data = {};
       try { data = JSON.parse(e.data).data || {}; } catch { /* told without its number */ }
-      const text = words(data);
+      const text = told(data);
       if (text) tellNews(text);
     });
     on("hello", () => "");
-    on("plan", (d) => d.problem ? "Planning by itself did not work: " + d.problem + "." : d.revision > Number(document.body.dataset.revision) ? "There is a newer plan: " + d.revision + "." : "");
-    on("sheet", (d) => d.revision ? "The kitchen has a new prep sheet, of plan " + d.revision + "." : "The kitchen has a new prep sheet.");
-    on("warning", (d) => (d.opened || []).length ? "There is a new warning." : (d.updated || []).length ? "A warning reads differently now." : "");
+    on("plan", (d) => d.problem ? words("plan_failed", { why: d.problem }) : d.revision > Number(document.body.dataset.revision) ? words("newer", { revision: d.revision }) : "");
+    on("sheet", (d) => d.revision ? words("new_sheet_of", { revision: d.revision }) : words("new_sheet"));
+    on("warning", (d) => (d.opened || []).length ? words("new_warning") : (d.updated || []).length ? words("warning_changed") : "");
   }
   if (news) {
     listen();
@@ -163,9 +165,9 @@
     if (tryButton) tryOut(tryButton);
     const take = e.target.closest("button.take");
     if (take) {
-      busy(take, "Taking it…", async () => {
+      busy(take, words("taking"), async () => {
         for (const s of JSON.parse(take.dataset.steps)) await send(s.method, s.path, s.body, s.match);
-        say("Planning…");
+        say(words("planning"));
         await planAgain();
       });
     }
@@ -176,15 +178,15 @@
     for (const b of document.querySelectorAll("button.try")) b.removeAttribute("aria-expanded");
     button.setAttribute("aria-expanded", "true");
     button.disabled = true;
-    place.textContent = "Planning with it…";
+    place.textContent = words("trying");
     const body = new URLSearchParams({ csrf, revision: document.body.dataset.revision, warning: button.dataset.warning, way: button.dataset.way });
     try {
       const answer = await fetch("/s/" + encodeURIComponent(site) + "/weekend/try", { method: "POST", body });
-      if (answer.redirected || !(answer.headers.get("Content-Type") || "").startsWith("text/html")) throw new Error("You are signed out. Sign in again.");
+      if (answer.redirected || !(answer.headers.get("Content-Type") || "").startsWith("text/html")) throw new Error(words("signed_out"));
       place.innerHTML = await answer.text();
       if (!form) for (const t of place.querySelectorAll(".take")) t.remove();
     } catch (err) {
-      place.textContent = err instanceof TypeError ? "The service does not answer. Try again." : err.message;
+      place.textContent = err instanceof TypeError ? words("no_answer") : err.message;
     }
     button.disabled = false;
   }
