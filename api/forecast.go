@@ -1,6 +1,8 @@
 package api
 
 import (
+	"net/http"
+
 	"github.com/gin-gonic/gin"
 
 	"hotday/models"
@@ -29,7 +31,24 @@ func (s *Server) getForecast(c *gin.Context) error {
 	if err != nil {
 		return err
 	}
-	return answerPart(c, forecastRows(&request), p)
+	page, err := part(forecastRows(&request), p)
+	if err != nil {
+		return err
+	}
+	out := forecastPage{Rows: page.Rows, Next: page.Next}
+	if record, found, err := s.Store.TrackRecord(ctx, site); err != nil {
+		return err
+	} else if found {
+		out.Record = &record
+	}
+	return answer(c, http.StatusOK, out)
+}
+
+// forecastPage is the ranges of the days asked for, and how well such ranges and the manager's word have done.
+type forecastPage struct {
+	Rows   []forecastRow       `json:"rows"`
+	Next   *string             `json:"next"`   // cursor of the next page; null on the last
+	Record *models.TrackRecord `json:"record"` // of the last eight weeks; null: no night has judged yet
 }
 
 // forecastRow is the range that a plan would start from, with where it comes from: the manager's word where there is one, else

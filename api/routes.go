@@ -91,6 +91,8 @@ func (s *Server) routes() []route {
 		{"POST", site + "/stock-changes", kitchen, bySite, rowsBody, s.postStockChanges},
 
 		{"GET", site + "/forecast", read, bySite, 0, s.getForecast},
+		{"GET", site + "/work", read, bySite, 0, s.getWork},
+		{"DELETE", site + "/work/:kind", manage, bySite, 0, s.deleteWork},
 		{"POST", site + "/plans", manage, bySite, smallBody, s.postPlan},
 		{"GET", site + "/plans", read, bySite, 0, s.getPlans},
 		{"GET", site + "/plans/:rev", read, bySite, 0, s.getPlan}, // "latest" too

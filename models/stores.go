@@ -59,6 +59,28 @@ type ForecastStore interface {
 	ForecastState(ctx context.Context, site string) (ForecastState, error)
 }
 
+// RecordStore keeps what was said before each day, and how well it did.
+type RecordStore interface {
+	// WordsSaid returns all words of the manager, those replaced and taken back too, in order of date and storing; dates from ≤ d < to.
+	WordsSaid(ctx context.Context, site string, from, to Date) ([]SaidWord, error)
+	// PutSaidDays keeps what the forecast said of days; what a day has already stays.
+	PutSaidDays(ctx context.Context, site string, days []SaidDay) error
+	SaidDays(ctx context.Context, site string, from, to Date) ([]SaidDay, error) // dates from ≤ d < to
+	PutTrackRecord(ctx context.Context, site string, r TrackRecord) error
+	// TrackRecord returns what PutTrackRecord kept; found is false where nothing is.
+	TrackRecord(ctx context.Context, site string) (r TrackRecord, found bool, err error)
+}
+
+// ProgressStore keeps how far jobs have come that take a while.
+type ProgressStore interface {
+	// PutProgress says where a job is, and returns whether somebody has asked for it to stop since its StartedAt.
+	PutProgress(ctx context.Context, site string, p Progress) (stop bool, err error)
+	Progress(ctx context.Context, site string) ([]Progress, error)
+	// StopWork asks the job of a kind to stop; CodeNotFound where none is under way.
+	StopWork(ctx context.Context, site, kind string) error
+	DropProgress(ctx context.Context, site, kind string) error
+}
+
 // EventStore keeps events and closures; a put replaces the event of the same span and name.
 type EventStore interface {
 	PutEvents(ctx context.Context, site string, events []Event) error
@@ -174,6 +196,8 @@ type Store interface {
 	DemandStore
 	WeatherStore
 	ForecastStore
+	RecordStore
+	ProgressStore
 	EventStore
 	OutageStore
 	StockStore

@@ -64,7 +64,7 @@ var responseRoots = []string{
 	"models.UnmappedItem", "models.WeatherRow", "models.OpenWarning", "models.LiveEvent", "models.Token", "models.Change",
 	"api.mappingsAnswer", "api.stored", "api.ordered", "api.planChanges", "api.published", "api.marked", "api.newToken",
 	"api.sessionAnswer", "api.pairingAnswer", "api.claimAnswer", "models.Screen", "models.CalendarKey", "api.newCalendarKey",
-	"api.salesFilePreview", "api.siteHead", "api.health", "api.forecastRow",
+	"api.salesFilePreview", "api.siteHead", "api.health", "api.forecastPage", "models.Progress",
 	"planner.extractionOut", "planner.fitOut", "planner.ratioOut", "planner.scaleOut", "planner.chillOut", "planner.iceSplitOut",
 	"planner.coolTimeOut", "planner.glassOut", "planner.freezeOut", "planner.iceStoreOut", "planner.makerOut", "planner.waterOut",
 	"planner.lsiOut", "planner.heatIndexOut", "planner.lotSizeOut", "batch.Result", "forecast.Answer",

@@ -63,6 +63,14 @@ type gathering struct {
 	curve  *curve                   // made by intraday
 	off    map[string][]models.Span // by drink, read by offSpans
 	closed []models.Span            // read by closures
+
+	step func(share float64) // told how much of a long reading is done; nil: nobody asks
+}
+
+func (g *gathering) tell(share float64) {
+	if g.step != nil {
+		g.step(share)
+	}
 }
 
 // until is the end of the horizon.

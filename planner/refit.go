@@ -40,14 +40,7 @@ const airs = 3
 func Refit(ctx context.Context, store models.Store, site string, now time.Time) (models.ForecastState, error) {
 	var out models.ForecastState
 	err := store.Read(ctx, func(st models.Store) error {
-		setup, _, err := st.Setup(ctx, site)
-		if err != nil {
-			return err
-		}
-		r := models.PlanRequest{Setup: setup}
-		today := setup.Site.ServiceDayOf(now)
-		g := &gathering{ctx: ctx, st: st, q: GatherQuery{Site: site, From: today, Days: 1, Now: now}, r: &r, today: today}
-		before, err := st.ForecastState(ctx, site)
+		g, before, err := refitting(ctx, st, site, now)
 		if err != nil {
 			return err
 		}
@@ -62,6 +55,19 @@ func Refit(ctx context.Context, store models.Store, site string, now time.Time) 
 		return out, fmt.Errorf("let the forecast of %s learn: %w", site, err)
 	}
 	return out, nil
+}
+
+// refitting prepares the reading of the past, and reads what was learnt before.
+func refitting(ctx context.Context, st models.Store, site string, now time.Time) (*gathering, models.ForecastState, error) {
+	setup, _, err := st.Setup(ctx, site)
+	if err != nil {
+		return nil, models.ForecastState{}, err
+	}
+	r := models.PlanRequest{Setup: setup}
+	today := setup.Site.ServiceDayOf(now)
+	g := &gathering{ctx: ctx, st: st, q: GatherQuery{Site: site, From: today, Days: 1, Now: now}, r: &r, today: today}
+	before, err := st.ForecastState(ctx, site)
+	return g, before, err
 }
 
 func learn(ctx context.Context, before models.ForecastState, past keptPast, now time.Time) (models.ForecastState, error) {
@@ -128,6 +134,7 @@ func (g *gathering) learntPast(before models.ForecastState) (keptPast, error) {
 		if err := g.ctx.Err(); err != nil {
 			return p, err
 		}
+		g.tell(float64(k-kept) / float64(p.Days-kept))
 		date := p.First.AddDays(k)
 		open := site.OpenSpans(date)
 		if len(open) == 0 {

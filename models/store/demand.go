@@ -24,6 +24,9 @@ func (s *Store) PutExpectedDemand(ctx context.Context, site string, list []model
 			if err != nil {
 				return err
 			}
+			if err := t.keepWord(ctx, site, d, at); err != nil {
+				return err
+			}
 		}
 		return nil
 	})

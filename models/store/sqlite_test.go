@@ -145,6 +145,7 @@ var versionData = map[int]string{
 		INSERT INTO events (site, from_at, to_at, name, closed, factor, kind) VALUES ('harbour', 0, 10, 'new year', 0, 1, 'holiday');`,
 	5: `INSERT INTO tokens (id, hash, name, scopes, site, created_at) VALUES ('t', 'h', 'Bar', 'kitchen', 'harbour', 1);
 		INSERT INTO screens (id, site, name, stations, paired_at, paired_by) VALUES ('t', 'harbour', 'Bar', '[]', 1, 'Ada');`,
+	6: `INSERT INTO forecasts_said (site, date, said_at, observed, said) VALUES ('harbour', '2026-07-10', 1, 0, '[]');`,
 }
 
 func TestEveryEarlierVersionMigratesWithItsData(t *testing.T) {

@@ -1,0 +1,120 @@
+package store
+
+import (
+	"context"
+	"encoding/json"
+	"time"
+
+	"hotday/models"
+)
+
+// recordKept is how many days back what was said is kept: a year and a little, so that a season can be held against the last.
+const recordKept = 400
+
+// keepWord adds to the manager's words with their times.
+func (s *Store) keepWord(ctx context.Context, site string, d models.ExpectedDemand, at time.Time) error {
+	_, err := s.exec(ctx, `INSERT INTO words_said (site, date, day_part, drink, stored_at, expected, p10, p90) VALUES (?, ?, ?, ?, ?, ?, ?, ?)
+		ON CONFLICT (site, date, day_part, drink, stored_at) DO UPDATE SET expected = excluded.expected, p10 = excluded.p10, p90 = excluded.p90`,
+		site, string(d.Date), d.DayPart, d.Drink, ms(at), d.Expected, d.P10, d.P90)
+	return err
+}
+
+// WordsSaid returns the manager's words for dates from ≤ d < to, those replaced and taken back too, in order of date and storing.
+func (s *Store) WordsSaid(ctx context.Context, site string, from, to models.Date) (out []models.SaidWord, err error) {
+	err = s.atSite(ctx, "read the words said at "+site, site, func(t *Store, _ siteRow) error {
+		list, err := rows[struct {
+			Date, DayPart, Drink string
+			StoredAt             int64
+			Expected, P10, P90   *float64
+		}](ctx, t, `SELECT date, day_part, drink, stored_at, expected, p10, p90 FROM words_said
+			WHERE site = ? AND date >= ? AND date < ? ORDER BY date, stored_at, day_part, drink`, site, string(from), string(to))
+		for _, r := range list {
+			out = append(out, models.SaidWord{ExpectedDemand: models.ExpectedDemand{Date: models.Date(r.Date), DayPart: r.DayPart, Drink: r.Drink,
+				Expected: r.Expected, P10: r.P10, P90: r.P90}, StoredAt: instant(r.StoredAt)})
+		}
+		return err
+	})
+	return out, err
+}
+
+// PutSaidDays keeps what the forecast said; what a day has already stays. What is too old to be judged goes.
+func (s *Store) PutSaidDays(ctx context.Context, site string, days []models.SaidDay) error {
+	return s.change(ctx, "store what the forecast said of "+site, site, func(t *Store, _ siteRow) error {
+		newest := models.Date("")
+		for _, d := range days {
+			doc, err := json.Marshal(d.Rows)
+			if err != nil {
+				return err
+			}
+			observed := 0
+			if d.Observed {
+				observed = 1
+			}
+			if _, err := t.exec(ctx, `INSERT INTO forecasts_said (site, date, said_at, observed, said) VALUES (?, ?, ?, ?, ?)
+				ON CONFLICT (site, date) DO NOTHING`, site, string(d.Date), ms(d.SaidAt), observed, string(doc)); err != nil {
+				return err
+			}
+			newest = max(newest, d.Date)
+		}
+		if newest == "" {
+			return nil
+		}
+		for _, table := range []string{"forecasts_said", "words_said"} {
+			if _, err := t.exec(ctx, "DELETE FROM "+table+" WHERE site = ? AND date < ?", site, string(newest.AddDays(-recordKept))); err != nil {
+				return err
+			}
+		}
+		return nil
+	})
+}
+
+// SaidDays returns what the forecast said of dates from ≤ d < to, in order.
+func (s *Store) SaidDays(ctx context.Context, site string, from, to models.Date) (out []models.SaidDay, err error) {
+	err = s.atSite(ctx, "read what the forecast said of "+site, site, func(t *Store, _ siteRow) error {
+		list, err := rows[struct {
+			Date     string
+			SaidAt   int64
+			Observed int
+			Said     string
+		}](ctx, t, "SELECT date, said_at, observed, said FROM forecasts_said WHERE site = ? AND date >= ? AND date < ? ORDER BY date",
+			site, string(from), string(to))
+		if err != nil {
+			return err
+		}
+		out = make([]models.SaidDay, len(list))
+		for i, r := range list {
+			out[i] = models.SaidDay{Date: models.Date(r.Date), SaidAt: instant(r.SaidAt), Observed: r.Observed != 0}
+			if err := json.Unmarshal([]byte(r.Said), &out[i].Rows); err != nil {
+				return err
+			}
+		}
+		return nil
+	})
+	return out, err
+}
+
+// PutTrackRecord replaces the site's record.
+func (s *Store) PutTrackRecord(ctx context.Context, site string, r models.TrackRecord) error {
+	return s.change(ctx, "store the record of "+site, site, func(t *Store, _ siteRow) error {
+		doc, err := json.Marshal(r)
+		if err != nil {
+			return err
+		}
+		_, err = t.exec(ctx, "INSERT INTO track_records (site, record) VALUES (?, ?) ON CONFLICT (site) DO UPDATE SET record = excluded.record",
+			site, string(doc))
+		return err
+	})
+}
+
+// TrackRecord returns the record; found is false where no night has judged yet.
+func (s *Store) TrackRecord(ctx context.Context, site string) (r models.TrackRecord, found bool, err error) {
+	err = s.atSite(ctx, "read the record of "+site, site, func(t *Store, _ siteRow) error {
+		doc, ok, err := row[string](ctx, t, "SELECT record FROM track_records WHERE site = ?", site)
+		if err != nil || !ok {
+			return err
+		}
+		found = true
+		return json.Unmarshal([]byte(doc), &r)
+	})
+	return r, found && err == nil, err
+}

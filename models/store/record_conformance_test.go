@@ -1,0 +1,85 @@
+package store_test
+
+import (
+	"testing"
+
+	"github.com/stretchr/testify/require"
+
+	"hotday/models"
+)
+
+func wordsSaid(t *testing.T, open opener) {
+	s := withShop(t, open)
+	row := func(n *float64) []models.ExpectedDemand {
+		return []models.ExpectedDemand{{Date: "2026-07-11", DayPart: "noon", Drink: "flash", Expected: n}}
+	}
+	require.NoError(t, s.PutExpectedDemand(ctx, shop, row(new(40.0)), at(0)))
+	require.NoError(t, s.PutExpectedDemand(ctx, shop, row(new(50.0)), at(10)))
+	require.NoError(t, s.PutExpectedDemand(ctx, shop, row(nil), at(20)))
+	got, err := s.WordsSaid(ctx, shop, "2026-07-11", "2026-07-12")
+	require.NoError(t, err)
+	require.Len(t, got, 3, "words replaced and taken back are kept")
+	require.Equal(t, 40.0, *got[0].Expected)
+	require.Equal(t, 50.0, *got[1].Expected)
+	require.Nil(t, got[2].Expected)
+	require.True(t, at(20).Equal(got[2].StoredAt))
+	none, err := s.WordsSaid(ctx, shop, "2026-07-12", "2026-08-12")
+	require.NoError(t, err)
+	require.Empty(t, none)
+}
+
+func forecastsSaid(t *testing.T, open opener) {
+	s := withShop(t, open)
+	first := models.SaidDay{Date: "2026-07-11", SaidAt: at(0), Observed: true, Rows: []models.SaidRow{{DayPart: "noon", Drink: "flash", P10: 1, P50: 2, P90: 3}}}
+	second := models.SaidDay{Date: "2026-07-12", SaidAt: at(5), Rows: []models.SaidRow{}}
+	require.NoError(t, s.PutSaidDays(ctx, shop, []models.SaidDay{first, second}))
+	again := first
+	again.Rows = nil
+	require.NoError(t, s.PutSaidDays(ctx, shop, []models.SaidDay{again}))
+	got, err := s.SaidDays(ctx, shop, "2026-07-11", "2026-07-13")
+	require.NoError(t, err)
+	require.Equal(t, []models.SaidDay{first, second}, got, "what was said stays said")
+
+	require.NoError(t, s.PutSaidDays(ctx, shop, []models.SaidDay{{Date: "2028-07-11", SaidAt: at(9), Rows: []models.SaidRow{}}}))
+	got, err = s.SaidDays(ctx, shop, "2020-01-01", "2030-01-01")
+	require.NoError(t, err)
+	require.Len(t, got, 1, "what nobody judges any more goes")
+
+	_, found, err := s.TrackRecord(ctx, shop)
+	require.NoError(t, err)
+	require.False(t, found)
+	for _, to := range []models.Date{"2026-07-09", "2026-07-10"} {
+		r := models.TrackRecord{MadeAt: at(1), From: "2026-06-01", To: to, All: models.Record{Word: models.Score{Days: 3, OffPct: new(12.5)}}}
+		require.NoError(t, s.PutTrackRecord(ctx, shop, r))
+		kept, found, err := s.TrackRecord(ctx, shop)
+		require.NoError(t, err)
+		require.True(t, found)
+		require.Equal(t, r, kept)
+	}
+}
+
+func progressTold(t *testing.T, open opener) {
+	s := withShop(t, open)
+	isCode(t, models.CodeNotFound, s.StopWork(ctx, shop, "refit"))
+	p := models.Progress{Kind: "refit", Key: "2026-07-11", Say: "Learning", StartedAt: at(0), At: at(1), Share: 0.1}
+	put := func() bool {
+		stop, err := s.PutProgress(ctx, shop, p)
+		require.NoError(t, err)
+		return stop
+	}
+	require.False(t, put())
+	p.Share, p.At = 0.4, at(2)
+	require.False(t, put())
+	got, err := s.Progress(ctx, shop)
+	require.NoError(t, err)
+	require.Equal(t, []models.Progress{p}, got)
+	require.NoError(t, s.StopWork(ctx, shop, "refit"))
+	require.True(t, put())
+	require.True(t, put(), "it stays asked")
+	p.StartedAt = at(30)
+	require.False(t, put(), "another job was not asked")
+	require.NoError(t, s.DropProgress(ctx, shop, "refit"))
+	got, err = s.Progress(ctx, shop)
+	require.NoError(t, err)
+	require.Empty(t, got)
+}
