@@ -63,7 +63,8 @@ func (st *State) Knows(series string) bool {
 	return slices.ContainsFunc(st.tails, func(t tail) bool { return t.Name == series })
 }
 
-// Live forecasts open days of series that the state knows, as Ahead does, each with its basis in words. tempErrorC is the standard
+// Live forecasts open days of series that the state knows, as Ahead does, each with its basis in words; closed days only say what
+// holidays there are, and have an empty answer. tempErrorC is the standard
 // error of each row's temperature, °C: what the weather forecast itself does not know widens the range.
 func (st *State) Live(rows []Ahead, tempErrorC, levels []float64) []Live {
 	if st.last < 0 {
@@ -72,9 +73,15 @@ func (st *State) Live(rows []Ahead, tempErrorC, levels []float64) []Live {
 	axis, index := st.lay(rows)
 	out := make([]Live, len(rows))
 	for k := range rows {
+		if !rows[k].Open {
+			continue
+		}
 		p := st.place(axis, index, &rows[k])
 		q, mean := st.rangeOf(p)
-		basis := st.basis(p)
+		basis := st.basis(p) + st.eventWords(p)
+		if p.i >= 0 && st.tails[p.i].Odd != "" {
+			basis += "; " + st.tails[p.i].Odd
+		}
 		switch {
 		case !st.climate.Use[wTemp]:
 		case rows[k].TempC == nil:
@@ -99,6 +106,16 @@ func (st *State) widen(p place, q []float64, errorC float64) {
 	widths{1, 1}.stretch(q, math.Min(math.Sqrt(1+more*more/math.Max(own*own, 1e-4)), 2))
 }
 
+// widenBy adds a relative variance to a range, or takes from it: never more than half its width, nor twice as much again.
+func widenBy(q []float64, more float64) {
+	m := q[middle]
+	if m <= 0 {
+		return
+	}
+	own := (q[highest] - q[lowest]) / 2 / gridScores[highest] / m
+	widths{1, 1}.stretch(q, math.Sqrt(math.Max(.25, math.Min(1+more/math.Max(own*own, 1e-4), 9))))
+}
+
 // The places of the levels .1 and .9 in grid.
 var lowest, highest = slices.Index(grid, .1), slices.Index(grid, .9)
 
@@ -106,10 +123,12 @@ var lowest, highest = slices.Index(grid, .1), slices.Index(grid, .9)
 type place struct {
 	s       *series
 	i, t, o int
+	share   float64
+	event   string
 }
 
 func (st *State) place(axis []*series, index map[string]int, r *Ahead) place {
-	p := place{s: axis[index[r.Series]], i: index[r.Series]}
+	p := place{s: axis[index[r.Series]], i: index[r.Series], share: r.share(), event: r.Event}
 	p.t = p.s.first.DaysUntil(r.Date)
 	p.o = min(p.s.last, p.t-1)
 	if p.i >= len(st.tails) {
@@ -216,5 +235,6 @@ func (st *State) rangeOf(p place) (q [len26]float64, mean float64) {
 			means[byForest+k] = meanOfGrid(said[byForest+k][:])
 		}
 	}
-	return q, dot(means[:], st.calibration.Weights[:])
+	mean = dot(means[:], st.calibration.Weights[:])
+	return q, st.moved(p, q[:], mean)
 }

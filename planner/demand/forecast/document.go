@@ -13,7 +13,9 @@ type Document struct {
 	Levels  []float64 `json:"levels" opt:"false"`
 }
 
-// Ahead is a day to forecast. Temperature °C, rain mm, humidity %.
+// Ahead is a day to forecast. Temperature °C, rain mm, humidity %. OpenShare is the part of the usual selling time that the day
+// has: a half where the shop opens for half as long or half of the day was sold out, 1 where it is left out. Event names what is on that day
+// besides, of an effect that is to be learnt from days of the same name.
 type Ahead struct {
 	Series   string      `json:"series"`
 	Date     models.Date `json:"date"`
@@ -22,6 +24,17 @@ type Ahead struct {
 	TempC    *float64    `json:"temp_c"`
 	RainMM   *float64    `json:"rain_mm"`
 	Humidity *float64    `json:"humidity"`
+
+	OpenShare *float64 `json:"open_share,omitempty"`
+	Event     string   `json:"event,omitempty" opt:"true"`
+}
+
+// share is the OpenShare, 1 where it is left out.
+func (a *Ahead) share() float64 {
+	if a.OpenShare == nil {
+		return 1
+	}
+	return *a.OpenShare
 }
 
 // Past is a day that was. A closed day says nothing of demand.
@@ -54,6 +67,8 @@ const (
 	maxAheadDays = 800
 	mostBehind   = 28
 	maxCells     = 2_000_000
+	leastShare   = 0.01
+	mostShare    = 100.0
 )
 
 // Parse reads and checks a document. It returns a CodeMalformed or CodeInvalid *models.Error.
@@ -107,6 +122,10 @@ func (d *Document) Validate() error {
 		within(bad, at+"/temp_c", a.TempC, -60, 60)
 		within(bad, at+"/rain_mm", a.RainMM, 0, 2000)
 		within(bad, at+"/humidity", a.Humidity, 0, 100)
+		within(bad, at+"/open_share", a.OpenShare, leastShare, mostShare)
+		if len(a.Event) > 400 {
+			bad(at+"/event", "at most 400 characters", "the name is %d long", len(a.Event))
+		}
 	}
 	for i := range d.History {
 		at := fmt.Sprintf("/history/%d", i)

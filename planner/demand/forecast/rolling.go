@@ -20,6 +20,10 @@ type trial struct {
 // block is the number of days that one fit of the past forecasts; lags are renewed weekly within it, as forecasts are issued.
 const block = 28
 
+// judged is the share of the usual selling time that a day needs for the forecast to be judged by it: what a smaller one would have
+// sold in all of it is too rough.
+const judged = 0.8
+
 // leastPast is the fewest days before the first origin.
 const leastPast = 56
 
@@ -55,7 +59,7 @@ func rollingTrials(ctx context.Context, all []*series, last int, c *climate, siz
 
 // try forecasts a day that is known by now.
 func (f *fitted) try(s *series, i, t, issued int, c *climate) (trial, bool) {
-	if math.IsNaN(s.y[t]) {
+	if math.IsNaN(s.y[t]) || s.share[t] < judged || s.share[t] > 1/judged {
 		return trial{}, false
 	}
 	v, ok := f.look(s, i, t, issued, c)

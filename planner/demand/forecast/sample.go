@@ -78,7 +78,7 @@ func take(s *series, index, o int, use [weathers]bool) *sample {
 	m.design = s.design[m.from*columns : m.to*columns]
 	for i := range n {
 		m.ratio[i] = m.y(i) / m.scale
-		m.weight[i] = agedBy[min(o-m.day(i), len(agedBy)-1)] * precision
+		m.weight[i] = agedBy[min(o-m.day(i), len(agedBy)-1)] * precision * math.Min(1, s.share[m.day(i)])
 		m.design[i*columns+levelColumn] = float32(logOf(float64(m.row(i)[fM28]) / m.scale))
 	}
 	return m

@@ -16,6 +16,9 @@ type series struct {
 	since    int // days from the site's first day to the axis' first
 	last     int // index of the last day with history, −1 without any
 	y        []float64
+	share    []float64 // of the usual selling time that the demand came in; y is what it would have been in all of it
+	event    []string  // of an effect to be learnt, "" on most days
+	asked    []float64 // the demand of those days, which y does not hold
 	holiday  []float64
 	weather  [3][]float64 // temperature, rain, humidity
 	weekday  []int        // Monday 0
@@ -23,9 +26,9 @@ type series struct {
 	monthDay []float64
 	sum      []float64 // of known demand before each day, for means over spans
 	count    []float64
-	damped   int  // days whose demand was so far out that it was taken as less
-	whole    bool // demand is counted in whole numbers
-	guessed  bool // no day is known: the demand is that of the other series, see borrow
+	damped   []int // days whose demand was so far out that it was taken as less
+	whole    bool  // demand is counted in whole numbers
+	guessed  bool  // no day is known: the demand is that of the other series, see borrow
 	// The days that can be learnt from: their index, features and regression design, row by row.
 	days   []int
 	x      []float32
@@ -42,7 +45,7 @@ const (
 
 // newSeries is a series of n days from first on, nothing known.
 func newSeries(name string, first models.Date, n int) *series {
-	s := &series{name: name, first: first, last: -1, y: nans(n), holiday: make([]float64, n), whole: true}
+	s := &series{name: name, first: first, last: -1, y: nans(n), asked: nans(n), share: make([]float64, n), event: make([]string, n), holiday: make([]float64, n), whole: true}
 	for w := range s.weather {
 		s.weather[w] = nans(n)
 	}
@@ -60,6 +63,7 @@ func newSeries(name string, first models.Date, n int) *series {
 // put takes the weather and the holiday of a day.
 func (s *series) put(i int, a *Ahead) {
 	s.holiday[i] = flag(a.Holiday)
+	s.event[i] = eventKey(a.Event)
 	for w, x := range [weathers]*float64{a.TempC, a.RainMM, a.Humidity} {
 		if x != nil {
 			s.weather[w][i] = *x
@@ -94,17 +98,26 @@ func build(past []Past) []*series {
 		i := index[r.Date]
 		s.put(i, &r.Ahead)
 		if r.Open && r.Demand != nil {
-			s.y[i] = *r.Demand
+			s.share[i] = r.share()
+			s.y[i] = *r.Demand / s.share[i]
 			s.last = max(s.last, i)
 			s.whole = s.whole && *r.Demand == math.Trunc(*r.Demand)
 		}
 	}
 	slices.SortFunc(all, func(a, b *series) int { return strings.Compare(a.name, b.name) })
+	return all
+}
+
+// settle takes what is far out as less and the days of events for themselves, and prepares the means.
+func settle(all []*series) (usual map[string]bool) {
 	for _, s := range all {
 		s.damp()
+	}
+	usual = setApart(all)
+	for _, s := range all {
 		s.sums(0, 0)
 	}
-	return all
+	return usual
 }
 
 func nans(n int) []float64 {
@@ -135,7 +148,7 @@ func (s *series) damp() {
 	for i, y := range s.y {
 		if y > edge {
 			s.y[i] = edge
-			s.damped++
+			s.damped = append(s.damped, i)
 		}
 	}
 }

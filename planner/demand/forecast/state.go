@@ -28,7 +28,9 @@ type State struct {
 	calibration calibration
 	tails       []tail // by series
 	notes       []string
-	digest      uint64 // of the demand learnt from
+	effects     map[string]effect // of events, by their key
+	holidays    int               // days known that were holidays
+	days        []uint64          // what each day said, from the first on
 }
 
 // tail is the newest days of a series, as lags need them, with what went before in sum.
@@ -38,6 +40,7 @@ type tail struct {
 	Holiday    []float64
 	Sum, Count float64
 	Whole      bool
+	Odd        string // what a manager should look at
 	Seen, Warm [7]int // how many of each weekday, from Monday, are known, and how many of them were hot
 }
 
@@ -94,30 +97,63 @@ func Fit(ctx context.Context, past []Past) (*State, error) {
 func begin(past []Past) (*State, []*series) {
 	st := &State{last: -1, notes: []string{}}
 	all := slices.DeleteFunc(build(past), func(s *series) bool { return s.last < 0 })
-	digest := fnv.New64a()
-	var b [8]byte
 	for _, s := range all {
 		st.first, st.last = s.first, max(st.last, s.last)
-		digest.Write([]byte(s.name))
-		for i, y := range s.y {
-			if !math.IsNaN(y) {
-				binary.LittleEndian.PutUint32(b[:], uint32(i))
-				digest.Write(b[:4])
-				binary.LittleEndian.PutUint64(b[:], math.Float64bits(y))
-				digest.Write(b[:])
-			}
+	}
+	st.days = saidBy(all, st.last)
+	st.effects = map[string]effect{}
+	for key := range settle(all) {
+		st.effects[key] = effect{Usual: true}
+	}
+	for t := range st.last + 1 {
+		if slices.ContainsFunc(all, func(s *series) bool { return s.holiday[t] > 0 && !math.IsNaN(s.y[t]) }) {
+			st.holidays++
 		}
 	}
-	st.digest = digest.Sum64()
 	for _, s := range all {
-		if s.damped > 0 {
-			st.note("%s: %s many times beyond all others and taken as less; look whether the count is right", s.name, days(s.damped, "lies", "lie"))
+		if odd := s.odd(); odd != "" {
+			st.note("%s: %s", s.name, odd)
 		}
 		if st.last-s.last > 28 {
 			st.note("%s: nothing is known of the last %d days; the forecast goes on from before them", s.name, st.last-s.last)
 		}
 	}
 	return st, all
+}
+
+// saidBy is a digest of what each day up to last said of all series that knew it.
+func saidBy(all []*series, last int) []uint64 {
+	out := make([]uint64, last+1)
+	var b [8]byte
+	for _, s := range all {
+		name := fnv.New64a()
+		name.Write([]byte(s.name))
+		for i, y := range s.y[:last+1] {
+			if math.IsNaN(y) {
+				continue
+			}
+			h := fnv.New64a()
+			for _, x := range [...]float64{y, s.share[i], s.holiday[i], s.weather[wTemp][i], s.weather[wRain][i], s.weather[wHum][i]} {
+				binary.LittleEndian.PutUint64(b[:], math.Float64bits(x))
+				h.Write(b[:])
+			}
+			h.Write([]byte(s.event[i]))
+			out[i] ^= mixed(h.Sum64() ^ name.Sum64()) // in whatever order series come
+		}
+	}
+	return out
+}
+
+// odd says which days were so far out that they were taken as less.
+func (s *series) odd() string {
+	switch n := len(s.damped); n {
+	case 0:
+		return ""
+	case 1:
+		return fmt.Sprintf("1 day (%s) lies many times beyond all others and is taken as less; look whether the count is right", s.first.AddDays(s.damped[0]))
+	default:
+		return fmt.Sprintf("%d days (the last %s) lie many times beyond all others and are taken as less; look whether the counts are right", n, s.first.AddDays(s.damped[n-1]))
+	}
 }
 
 func days(n int, one, more string) string {
@@ -140,11 +176,12 @@ func (st *State) finish(all []*series, last int) {
 	if !st.climate.Use[wTemp] {
 		st.note("there is no temperature for at least half of the days: the forecast does without")
 	}
+	st.learnEffects(all)
 	st.tails = make([]tail, len(all))
 	from := max(0, last+1-tailDays)
 	for i, s := range all {
 		st.tails[i] = tail{Name: s.name, Y: slices.Clone(s.y[from : last+1]), Holiday: slices.Clone(s.holiday[from : last+1]),
-			Sum: s.sum[from], Count: s.count[from], Whole: s.whole}
+			Sum: s.sum[from], Count: s.count[from], Whole: s.whole, Odd: s.odd()}
 		for t, y := range s.y {
 			if math.IsNaN(y) {
 				continue
@@ -167,7 +204,7 @@ func (st *State) Update(ctx context.Context, past []Past) (*State, error) {
 	}
 	since, last := st.first.DaysUntil(next.first), next.last // the oldest days may have gone
 	next.first, next.last = st.first, last+since
-	if since < 0 || next.last < st.last || next.last > st.last+block {
+	if since < 0 || since > st.last || next.last < st.last || next.last > st.last+block {
 		return Fit(ctx, past)
 	}
 	all, known := st.arrange(all)
@@ -178,9 +215,17 @@ func (st *State) Update(ctx context.Context, past []Past) (*State, error) {
 	if use.Use != st.climate.Use {
 		return Fit(ctx, past)
 	}
-	if next.digest == st.digest && next.last == st.last {
+	changed := st.changed(next, since)
+	settled := changed[:max(0, len(changed)-lateDays)]
+	switch n := count(settled); {
+	case next.last == st.last && count(changed) == 0:
 		return st, nil
+	case n > 0 && n*tooMuch > len(settled):
+		return Fit(ctx, past)
+	case n > 0: // trees know the days as they were
+		st = st.without(changed)
 	}
+	next.days = append(slices.Clone(st.days[:since]), next.days...)
 	next.climate, next.size = use, st.size
 	for _, s := range all {
 		s.since = since
@@ -222,6 +267,41 @@ func (st *State) Update(ctx context.Context, past []Past) (*State, error) {
 	next.fitted = fit(all, last, use.Use, w, st.fitted)
 	next.finish(all, last)
 	return next, nil
+}
+
+// lateDays is how many of the newest days may change each night, and trees catch up when it is their turn; a day before them that
+// changes is learnt anew at once. Where one in tooMuch of those did, all is.
+const (
+	lateDays = 14
+	tooMuch  = 10
+)
+
+// changed says of each day from since on that the state knows whether next says otherwise of it.
+func (st *State) changed(next *State, since int) []bool {
+	out := make([]bool, max(0, len(st.days)-since))
+	for i := range out {
+		out[i] = st.days[since+i] != next.days[i]
+	}
+	return out
+}
+
+func count(xs []bool) (n int) {
+	for _, x := range xs {
+		n += int(flag(x))
+	}
+	return n
+}
+
+// without is the state without the trials of days that changed, changed from the oldest of those kept on, all of its trees to be
+// grown again.
+func (st *State) without(changed []bool) *State {
+	out := *st
+	first := len(st.days) - len(changed)
+	out.trials = slices.DeleteFunc(slices.Clone(st.trials), func(t trial) bool {
+		return t.Day >= first && t.Day-first < len(changed) && changed[t.Day-first]
+	})
+	out.grown, out.grownForest = -regrowBoosting, slices.Repeat([]int{-regrowForest}, len(st.grownForest))
+	return &out
 }
 
 // arrange puts the series in the order of the state, new ones behind, and says how many the state knows.
@@ -269,11 +349,13 @@ type stored struct {
 	Calibration calibration
 	Tails       []tail
 	Notes       []string
-	Digest      uint64
+	Effects     map[string]effect
+	Holidays    int
+	Days        []uint64
 }
 
 // stateVersion is raised whenever stored states cannot be read any more; an older one is fitted anew.
-const stateVersion = 3
+const stateVersion = 4
 
 // MarshalBinary writes the state, packed.
 func (st *State) MarshalBinary() ([]byte, error) {
@@ -284,7 +366,7 @@ func (st *State) MarshalBinary() ([]byte, error) {
 	}
 	s := st.size
 	err = gob.NewEncoder(z).Encode(stored{stateVersion, st.first, st.last, st.climate, [6]int{s.blocks, s.trialTrees, s.trees, s.trialRows, s.rows, s.oneIn},
-		st.fitted, st.grown, st.grownForest, st.trials, st.calibration, st.tails, st.notes, st.digest})
+		st.fitted, st.grown, st.grownForest, st.trials, st.calibration, st.tails, st.notes, st.effects, st.holidays, st.days})
 	if err == nil {
 		err = z.Close()
 	}
@@ -305,6 +387,6 @@ func (st *State) UnmarshalBinary(b []byte) error {
 	}
 	z := s.Sizes
 	*st = State{first: s.First, last: s.Last, climate: s.Climate, size: sizes{z[0], z[1], z[2], z[3], z[4], z[5]}, fitted: s.Fitted, grown: s.Grown,
-		grownForest: s.GrownForest, trials: s.Trials, calibration: s.Calibration, tails: s.Tails, notes: s.Notes, digest: s.Digest}
+		grownForest: s.GrownForest, trials: s.Trials, calibration: s.Calibration, tails: s.Tails, notes: s.Notes, effects: s.Effects, holidays: s.Holidays, days: s.Days}
 	return nil
 }

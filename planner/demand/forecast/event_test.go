@@ -1,0 +1,171 @@
+package forecast
+
+import (
+	"context"
+	"math"
+	"strings"
+	"testing"
+
+	"github.com/stretchr/testify/assert"
+	"github.com/stretchr/testify/require"
+)
+
+// onDays changes the rows of the days of a past, counted from its first, that f picks.
+func onDays(past []Past, picked func(day int) bool, change func(p *Past)) []Past {
+	return copied(Document{History: past}, func(_ int, p *Past) {
+		if picked(past[0].Date.DaysUntil(p.Date)) {
+			change(p)
+		}
+	}).History
+}
+
+func fitted28(t testing.TB, past []Past) *State {
+	t.Helper()
+	st, err := Fit(context.Background(), past)
+	require.NoError(t, err)
+	return st
+}
+
+func liveTotals(t testing.TB, st *State, rows []Ahead) (mean, width float64, basis string) {
+	t.Helper()
+	for i, l := range st.Live(rows, make([]float64, len(rows)), scoredLevels) {
+		if rows[i].Open {
+			require.False(t, math.IsNaN(l.Mean))
+			mean, width, basis = mean+l.Mean, width+l.Quantiles[4]-l.Quantiles[0], l.Basis
+		}
+	}
+	return mean, width, basis
+}
+
+func allOpen(rows []Ahead, change func(a *Ahead)) []Ahead {
+	out := append([]Ahead{}, rows...)
+	for i := range out {
+		out[i].Open = true
+		change(&out[i])
+	}
+	return out
+}
+
+func TestAnEventsEffectIsLearntFromItsPastDays(t *testing.T) {
+	t.Parallel()
+	past, ahead := shop(4, 300, 3, 21)
+	plain, ahead := fitted28(t, past), allOpen(ahead, func(*Ahead) {})
+	usual, width, basis := liveTotals(t, plain, ahead)
+	require.NotContains(t, basis, "fair")
+	named := func(name string) []Ahead { return allOpen(ahead, func(a *Ahead) { a.Event = name }) }
+
+	mean, wider, basis := liveTotals(t, plain, named("Street fair"))
+	assert.InDelta(t, 1, mean/usual, .01, "nothing is known of it")
+	assert.Greater(t, wider, 1.15*width)
+	assert.Contains(t, basis, "Street fair: no such day is known")
+
+	last := 0.0
+	for _, days := range []int{1, 3, 8} {
+		st := fitted28(t, onDays(past, func(d int) bool { return d >= 100 && (d-100)%24 == 0 && (d-100)/24 < days }, func(p *Past) {
+			p.Event, *p.Demand = " street  FAIR 2024", math.Round(*p.Demand*2)
+		}))
+		base, _, _ := liveTotals(t, st, ahead)
+		assert.InDelta(t, 1, base/usual, .06, "%d days twice as busy move no other day", days)
+		mean, _, basis := liveTotals(t, st, named("Street fair 2025"))
+		assert.Greater(t, mean/base, last, "the more such days, the more of their effect is believed")
+		last = mean / base
+		if days == 1 {
+			assert.Contains(t, basis, "learnt from one such day and drawn to none")
+			assert.Less(t, last, 1.85)
+		}
+	}
+	assert.InDelta(t, 2, last, .25)
+}
+
+func TestAnEventThatIsOftenOnIsPartOfTheUsual(t *testing.T) {
+	t.Parallel()
+	past, ahead := shop(3, 200, 7, 22)
+	st := fitted28(t, onDays(past, func(d int) bool { return d%7 == 3 }, func(p *Past) { p.Event = "market" }))
+	plain := fitted28(t, past)
+	ahead = allOpen(ahead, func(a *Ahead) { a.Event = "Market" })
+	a, _, basis := liveTotals(t, st, ahead)
+	b, _, _ := liveTotals(t, plain, allOpen(ahead, func(a *Ahead) { a.Event = "" }))
+	require.InDelta(t, 1, a/b, 1e-9)
+	require.NotContains(t, basis, "Market")
+}
+
+func TestHalfTheSellingTimeIsHalfTheDemand(t *testing.T) {
+	t.Parallel()
+	past, ahead := shop(3, 280, 3, 23)
+	half := .5
+	cut := func(p *Past) { p.OpenShare, *p.Demand = &half, math.Round(*p.Demand/2) }
+	plain := fitted28(t, past)
+	st := fitted28(t, onDays(past, func(d int) bool { return d%5 == 0 }, cut))
+	ahead = allOpen(ahead, func(*Ahead) {})
+	usual, width, _ := liveTotals(t, plain, ahead)
+	whole, _, basis := liveTotals(t, st, ahead)
+	require.InDelta(t, 1, whole/usual, .05, "short days do not make the others smaller")
+	require.NotContains(t, basis, "opening hours")
+	short, narrow, basis := liveTotals(t, st, allOpen(ahead, func(a *Ahead) { a.OpenShare = &half }))
+	require.InDelta(t, .5, short/whole, 1e-9)
+	require.Contains(t, basis, "times 0.50 for other opening hours than usual")
+	require.Less(t, narrow, .8*width)
+	require.Greater(t, narrow/short, width/usual, "fewer servings vary more, for their number")
+}
+
+func TestAHolidayOfWhichNoneIsKnownIsWider(t *testing.T) {
+	t.Parallel()
+	past, ahead := shop(3, 200, 3, 24)
+	none := onDays(past, func(int) bool { return true }, func(p *Past) { p.Holiday = false })
+	st := fitted28(t, none)
+	_, width, _ := liveTotals(t, st, allOpen(ahead, func(a *Ahead) { a.Holiday = false }))
+	_, wider, basis := liveTotals(t, st, allOpen(ahead, func(a *Ahead) { a.Holiday = true }))
+	require.Greater(t, wider, 1.05*width)
+	require.Contains(t, basis, "no holiday is known")
+
+	quiet := onDays(none, func(d int) bool { return d%20 == 10 }, func(p *Past) { p.Holiday, *p.Demand = true, math.Round(*p.Demand*.3) })
+	st = fitted28(t, quiet)
+	usual, _, _ := liveTotals(t, st, allOpen(ahead, func(a *Ahead) { a.Holiday = false }))
+	mean, _, basis := liveTotals(t, st, allOpen(ahead, func(a *Ahead) { a.Holiday = true }))
+	require.Less(t, mean, .6*usual)
+	require.Contains(t, basis, "% for the holiday")
+}
+
+func TestACountFarOutIsShownToTheManager(t *testing.T) {
+	t.Parallel()
+	past, ahead := shop(2, 120, 1, 25)
+	st := fitted28(t, onDays(past, func(d int) bool { return d == 100 }, func(p *Past) { *p.Demand = 1e6 }))
+	_, _, basis := liveTotals(t, st, allOpen(ahead, func(*Ahead) {}))
+	require.Contains(t, basis, "1 day ("+string(past[0].Date.AddDays(100))+") lies many times beyond all others")
+}
+
+// A year that is corrected months later is learnt as if it had been right from the start.
+func TestLateCorrectionsReachWhatWasLearnt(t *testing.T) {
+	t.Parallel()
+	past, ahead := shop(3, 260, 3, 26)
+	ahead = allOpen(ahead, func(*Ahead) {})
+	wrong := onDays(past, func(d int) bool { return d < 200 }, func(p *Past) { *p.Demand = math.Round(*p.Demand / 3) })
+	st := fitted28(t, wrong)
+	got, err := st.Update(context.Background(), past)
+	require.NoError(t, err)
+	require.Equal(t, fitted28(t, past).Ahead(ahead, scoredLevels), got.Ahead(ahead, scoredLevels))
+
+	// One day: trees are grown again at once, and no trial is judged by what the day had said.
+	few := onDays(past, func(d int) bool { return d == 240 }, func(p *Past) { *p.Demand += 40 })
+	got, err = fitted28(t, few).Update(context.Background(), past)
+	require.NoError(t, err)
+	for _, x := range got.trials {
+		require.NotEqual(t, 240, x.Day)
+	}
+	fresh := fitted28(t, past)
+	a, _, _ := liveTotals(t, got, ahead)
+	b, _, _ := liveTotals(t, fresh, ahead)
+	require.InDelta(t, 1, a/b, .05)
+}
+
+func TestSharesAndEventsOfADocumentAreChecked(t *testing.T) {
+	t.Parallel()
+	const good = `{"history":[{"series":"a","date":"2026-06-01","demand":12,"open":true,"holiday":false,"open_share":0.5,"event":"fair"}],
+		"ahead":[{"series":"a","date":"2026-06-02","open":true,"holiday":false,"open_share":2}],"levels":[0.1,0.9]}`
+	_, err := Calc([]byte(good))
+	require.NoError(t, err)
+	for from, to := range map[string]string{`"open_share":0.5`: `"open_share":0`, `"open_share":2`: `"open_share":-2`, `"fair"`: `"` + strings.Repeat("x", 500) + `"`} {
+		_, err := Calc([]byte(strings.Replace(good, from, to, 1)))
+		require.ErrorContains(t, err, "rule", to)
+	}
+}
