@@ -573,7 +573,7 @@ func (c *replayCommand) siteSeason(ctx context.Context) (_ replay.Season, err er
 	}
 	season := replay.Season{Setup: setup}
 	for _, d := range days {
-		day := replay.Day{Date: d.Date, Closed: d.Closed, Weather: replay.DayWeather(d.Observed)}
+		day := replay.Day{Date: d.Date, Closed: d.Closed, Holiday: d.Holiday, Weather: replay.DayWeather(d.Observed)}
 		if len(d.Forecast) > 0 {
 			day.Forecast = &replay.Weather{Hours: d.Forecast}
 		}

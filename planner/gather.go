@@ -132,9 +132,9 @@ func (g *gathering) air() error {
 
 // calendar reads the events of the plan and, for the forecast, those of the weeks before.
 func (g *gathering) calendar() (err error) {
-	g.events, err = g.st.Events(g.ctx, g.q.Site, g.since().AddDate(0, 0, -7*weeksBack-1), g.until())
+	g.events, err = g.st.Events(g.ctx, g.q.Site, g.since().AddDate(0, 0, -7*weeksBack-1), g.until().AddDate(0, 0, 1)) // the eve of a holiday
 	for _, e := range g.events {
-		if e.To.After(g.since()) {
+		if e.To.After(g.since()) && e.From.Before(g.until()) {
 			g.r.Events = append(g.r.Events, e)
 		}
 	}

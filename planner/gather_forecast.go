@@ -1,6 +1,7 @@
 package planner
 
 import (
+	"fmt"
 	"slices"
 	"time"
 
@@ -51,7 +52,9 @@ func (g *gathering) forecast() error {
 				if row, ok := learnt[learntRow{date, p.Code, d.Code}]; ok {
 					g.r.Forecast = append(g.r.Forecast, row)
 				} else if mapped[d.Code] {
-					g.forecastRow(date, p, d.Code, days, off)
+					if err := g.forecastRow(date, p, d.Code, days, off); err != nil {
+						return err
+					}
 				}
 			}
 		}
@@ -59,14 +62,27 @@ func (g *gathering) forecast() error {
 	return nil
 }
 
-func (g *gathering) forecastRow(date models.Date, p models.DayPart, drink string, days []dayCounts, off []models.OffSale) {
-	values := g.values(p, drink, days, off)
-	if len(values) == 0 {
-		return
+func (g *gathering) forecastRow(date models.Date, p models.DayPart, drink string, days []dayCounts, off []models.OffSale) error {
+	values, err := g.values(p, drink, days, off)
+	if err != nil || len(values) == 0 {
+		return err
+	}
+	x := g.exposureOn(date, nil, nil)
+	share, err := x.shareOpen(p)
+	if err != nil {
+		return err
 	}
 	mean, levels, quantiles, tail := demand.SameWeekday(values)
+	if share != 1 {
+		mean *= share
+		for i := range quantiles {
+			quantiles[i] *= share
+		}
+		tail += fmt.Sprintf("; times %.2f for other opening hours than usual", share)
+	}
 	g.r.Forecast = append(g.r.Forecast, models.Forecast{Date: date, DayPart: p.Code, Drink: drink, Mean: mean, Levels: levels, Quantiles: quantiles,
 		Basis: date.Weekday().String() + "s: " + tail + "; no forecast yet"})
+	return nil
 }
 
 // sameWeekday reads the days before today that fall on the weekday of date, oldest first, without those on which nothing was
@@ -93,27 +109,27 @@ func (g *gathering) sameWeekday(date models.Date) ([]dayCounts, error) {
 	return out, nil
 }
 
-// values are the servings of a drink in a part on past days, newest last, from the first day on which it sold at all.
-func (g *gathering) values(p models.DayPart, drink string, days []dayCounts, off []models.OffSale) []float64 {
+// values are the servings of a drink in a part on past days, newest last, from the first day on which it sold at all: what they would
+// have been in all of the usual time. Days on which it was on sale for less than half of it tell too little.
+func (g *gathering) values(p models.DayPart, drink string, days []dayCounts, off []models.OffSale) ([]float64, error) {
 	first := slices.IndexFunc(days, func(d dayCounts) bool {
 		return slices.ContainsFunc(g.r.Site.DayParts, func(p models.DayPart) bool { return d.counts[partDrink{p.Code, drink}] > 0 })
 	})
 	if first < 0 {
-		return nil
+		return nil, nil
 	}
 	var out []float64
 	for _, d := range days[first:] {
-		span := g.r.Site.PartSpan(d.date, p)
-		if offSale(off, drink, span) {
-			continue
+		x := g.exposureOn(d.date, g.events, off)
+		onSale, weighted, err := x.share(p, drink)
+		if err != nil {
+			return nil, err
 		}
-		factor, ok := g.eventFactor(d.date, span)
-		if !ok {
-			continue
+		if onSale >= .5 && weighted >= leastWeighted {
+			out = append(out, d.counts[partDrink{p.Code, drink}]/weighted)
 		}
-		out = append(out, d.counts[partDrink{p.Code, drink}]/factor)
 	}
-	return out
+	return out, nil
 }
 
 // eventFactor is the mean factor of the events over the open time of a span; ok is false where a closure touched it, the shop
@@ -178,23 +194,33 @@ func (g *gathering) learnt(mapped map[string]bool) (map[learntRow]models.Forecas
 	for _, w := range g.r.Weather {
 		air[w.At.Unix()/3600] = w
 	}
-	for k := range g.q.Days {
+	for k := -1; k <= g.q.Days; k++ {
 		date := g.q.From.AddDays(k)
 		if date < g.today {
 			continue
 		}
+		x := g.exposureOn(date, g.events, nil)
+		holiday := g.holiday(date, x.events)
 		for _, p := range g.r.Site.DayParts {
 			span := g.r.Site.PartSpan(date, p)
-			if !touches(g.r.Site.OpenSpans(date), span) {
-				continue
-			}
 			a := air.within(span)
+			a.Date, a.Holiday, a.Event = date, holiday, x.named(p)
+			a.Open = k >= 0 && k < g.q.Days && touches(g.r.Site.OpenSpans(date), span)
+			if !a.Open && !holiday {
+				continue // a holiday tells of the days around it
+			}
+			share, err := x.shareOpen(p)
+			if err != nil {
+				return nil, err
+			}
+			if share != 1 {
+				a.OpenShare = &share
+			}
 			for _, d := range g.r.Drinks {
-				series := seriesName(p.Code, d.Code)
-				if !mapped[d.Code] || !state.Knows(series) {
+				a.Series = seriesName(p.Code, d.Code)
+				if !mapped[d.Code] || !state.Knows(a.Series) {
 					continue
 				}
-				a.Series, a.Date, a.Open = series, date, true
 				names, rows = append(names, learntRow{date, p.Code, d.Code}), append(rows, a)
 				errors = append(errors, airError+airErrorPerDay*float64(g.today.DaysUntil(date)))
 			}
@@ -203,6 +229,9 @@ func (g *gathering) learnt(mapped map[string]bool) (map[learntRow]models.Forecas
 	levels := []float64{0.05, 0.1, 0.25, 0.5, 0.75, 0.9, 0.95}
 	out := make(map[learntRow]models.Forecast, len(rows))
 	for i, l := range state.Live(rows, errors, levels) {
+		if !rows[i].Open {
+			continue
+		}
 		n := names[i]
 		out[n] = models.Forecast{Date: n.date, DayPart: n.part, Drink: n.drink, Mean: l.Mean, Levels: levels, Quantiles: l.Quantiles, Basis: l.Basis}
 	}

@@ -12,6 +12,7 @@ import (
 type PastDay struct {
 	Date     models.Date
 	Closed   bool // by the opening hours or an event, or nothing was counted at all
+	Holiday  bool
 	Counts   []PastCount
 	Observed []models.WeatherHour
 	Forecast []models.WeatherHour // of the day and the next, as known when the shop closed on the day before; empty where nothing was
@@ -67,7 +68,7 @@ func GatherHistory(ctx context.Context, store models.Store, site string, now tim
 
 func (g *gathering) pastDay(d models.Date, mapped map[string]bool, off []models.OffSale) (PastDay, error) {
 	site := &g.r.Site
-	out := PastDay{Date: d}
+	out := PastDay{Date: d, Holiday: g.holiday(d, g.events)}
 	got, err := g.day(d, site.DayEnd(d))
 	if err != nil {
 		return out, err

@@ -210,8 +210,8 @@ func (g *gathering) day(d models.Date, until time.Time) (dayCounts, error) {
 	return out, nil
 }
 
-// soldToday is what the day has taken so far, zeros included. A drink that was off sale in a part is left out of it: there a
-// zero says nothing of the demand.
+// soldToday is what the day has taken so far, zeros included. Of a drink that went off sale in a part only what it took before counts:
+// from then on a zero says nothing of the demand.
 func (g *gathering) soldToday() error {
 	if last := g.q.From.AddDays(g.q.Days - 1); g.today < g.q.From || g.today > last {
 		return nil
@@ -228,6 +228,7 @@ func (g *gathering) soldToday() error {
 	if err != nil {
 		return err
 	}
+	before := map[time.Time]map[partDrink]float64{}
 	for _, p := range g.r.Site.DayParts {
 		span := g.r.Site.PartSpan(g.today, p)
 		for _, t := range []time.Time{day.last, g.q.Now} {
@@ -239,9 +240,19 @@ func (g *gathering) soldToday() error {
 			continue
 		}
 		for _, d := range g.r.Drinks {
-			if mapped[d.Code] && !offSale(off, d.Code, span) {
-				g.r.Sold = append(g.r.Sold, models.Sold{Date: g.today, DayPart: p.Code, Drink: d.Code, Count: day.counts[partDrink{p.Code, d.Code}], Until: span.To})
+			if !mapped[d.Code] {
+				continue
 			}
+			until, counts := onSaleUntil(off, d.Code, span), day.counts
+			if !until.After(span.From) {
+				continue
+			}
+			if until.Before(span.To) {
+				if counts, err = g.countsUntil(until, before); err != nil {
+					return err
+				}
+			}
+			g.r.Sold = append(g.r.Sold, models.Sold{Date: g.today, DayPart: p.Code, Drink: d.Code, Count: counts[partDrink{p.Code, d.Code}], Until: until})
 		}
 	}
 	return nil
@@ -254,6 +265,27 @@ func (g *gathering) mappedDrinks() (map[string]bool, error) {
 		out[m.Drink] = true
 	}
 	return out, err
+}
+
+// countsUntil is what the day took before an instant, kept in known.
+func (g *gathering) countsUntil(t time.Time, known map[time.Time]map[partDrink]float64) (map[partDrink]float64, error) {
+	if c, ok := known[t]; ok {
+		return c, nil
+	}
+	d, err := g.day(g.today, t)
+	known[t] = d.counts
+	return d.counts, err
+}
+
+// onSaleUntil is when a drink first went off sale in a span, or the span's end.
+func onSaleUntil(list []models.OffSale, drink string, span models.Span) time.Time {
+	until := span.To
+	for _, o := range list {
+		if o.Drink == drink && o.From.Before(until) && (o.To == nil || o.To.After(span.From)) {
+			until = o.From
+		}
+	}
+	return until
 }
 
 func offSale(list []models.OffSale, drink string, span models.Span) bool {
