@@ -25,9 +25,13 @@ const (
 	holidaySpread  = 0.2 // of a holiday, where none is known
 )
 
-// frequent is the share of a site's days from which on an event is part of what is usual; one that is on as often as this tells
-// nothing of itself.
-const frequent = 0.1
+// An event is part of what is usual where it is on for more than a share of a site's days, or for longer than so many days in a row,
+// two closed days between two at most: then the recent level tells of it.
+const (
+	frequent   = 0.1
+	longEvent  = 7
+	closedDays = 2
+)
 
 // eventKey is what events of the same name share: neither case, nor spaces, nor the year that ends it matter.
 func eventKey(name string) string {
@@ -42,6 +46,8 @@ func eventKey(name string) string {
 // stays.
 func setApart(all []*series) map[string]bool {
 	on, known := map[string]int{}, 0
+	begun, last := map[string]int{}, map[string]int{}
+	usual := map[string]bool{}
 	for t := range axisOf(all) {
 		names := map[string]bool{}
 		any := false
@@ -56,10 +62,16 @@ func setApart(all []*series) map[string]bool {
 		}
 		for name := range names {
 			on[name]++
+			if before, ok := last[name]; !ok || t-before > closedDays+1 {
+				begun[name] = t
+			}
+			last[name] = t
+			if t-begun[name] >= longEvent {
+				usual[name] = true
+			}
 		}
 		known += int(flag(any))
 	}
-	usual := map[string]bool{}
 	for name, n := range on {
 		if float64(n) > frequent*float64(known) {
 			usual[name] = true

@@ -87,6 +87,10 @@ func TestAnEventThatIsOftenOnIsPartOfTheUsual(t *testing.T) {
 	b, _, _ := liveTotals(t, plain, allOpen(ahead, func(a *Ahead) { a.Event = "" }))
 	require.InDelta(t, 1, a/b, 1e-9)
 	require.NotContains(t, basis, "Market")
+
+	st = fitted28(t, onDays(past, func(d int) bool { return d >= 150 && d < 165 }, func(p *Past) { p.Event = "works in the street" }))
+	a, _, _ = liveTotals(t, st, allOpen(ahead, func(a *Ahead) { a.Event = "Works in the street" }))
+	require.InDelta(t, 1, a/b, 1e-9, "weeks on end are told by the level")
 }
 
 func TestHalfTheSellingTimeIsHalfTheDemand(t *testing.T) {
