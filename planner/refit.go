@@ -140,7 +140,7 @@ func (g *gathering) learntPast(before models.ForecastState) (keptPast, error) {
 		if err := g.ctx.Err(); err != nil {
 			return p, err
 		}
-		g.tell(float64(k-kept) / float64(p.Days-kept))
+		g.tell(float64(k) / float64(p.Days))
 		date := p.First.AddDays(k)
 		x := g.exposureOn(date, g.events, off)
 		p.Holiday[k] = g.holiday(date, x.events)
