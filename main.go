@@ -219,14 +219,15 @@ func writeWhole(file string, stdout io.Writer, data []byte) (err error) {
 // --- serve ---
 
 type serveCommand struct {
-	DB            string        `name:"db" required:"" placeholder:"DSN" help:"The database: an SQLite file, made where there is none."`
-	Listen        string        `default:"127.0.0.1:8080" help:"Address and port to answer on; port 0 takes a free one."`
-	PublishAt     string        `default:"${publish_at}" placeholder:"CRON" help:"When the next day's prep sheet is published, in each site's time (${default})."`
-	RefitAt       string        `default:"${refit_at}" placeholder:"CRON" help:"When the forecast learns from the day before, in each site's time (${default})."`
-	WatchAt       string        `default:"${watch_at}" placeholder:"CRON" help:"When the day is looked at for what runs short (${default})."`
-	SecureCookies bool          `help:"Set when people reach the service by HTTPS."`
-	Grace         time.Duration `default:"15s" help:"How long requests may run on when the service is stopped."`
-	LogLevel      slog.Level    `default:"INFO" help:"DEBUG, INFO, WARN or ERROR."`
+	DB              string        `name:"db" required:"" placeholder:"DSN" help:"The database: an SQLite file, made where there is none."`
+	Listen          string        `default:"127.0.0.1:8080" help:"Address and port to answer on; port 0 takes a free one."`
+	PublishAt       string        `default:"${publish_at}" placeholder:"CRON" help:"When the next day's prep sheet is published, in each site's time (${default})."`
+	RefitAt         string        `default:"${refit_at}" placeholder:"CRON" help:"When the forecast learns from the day before, in each site's time (${default})."`
+	WatchAt         string        `default:"${watch_at}" placeholder:"CRON" help:"When the day is looked at for what runs short (${default})."`
+	PrivateWebhooks bool          `help:"Webhooks may go to this machine and to private networks, and by http."`
+	SecureCookies   bool          `help:"Set when people reach the service by HTTPS."`
+	Grace           time.Duration `default:"15s" help:"How long requests may run on when the service is stopped."`
+	LogLevel        slog.Level    `default:"INFO" help:"DEBUG, INFO, WARN or ERROR."`
 }
 
 func (c *serveCommand) Run(ctx context.Context, s streams) error {
@@ -262,7 +263,7 @@ func open(ctx context.Context, c serveCommand, log *slog.Logger) (*program, erro
 	if err != nil {
 		return nil, errors.Join(fmt.Errorf("listen: %w", err), st.Close())
 	}
-	server := api.New(api.Config{Store: st, Sessions: st, Log: log, SecureCookies: c.SecureCookies, Version: version()})
+	server := api.New(api.Config{Store: st, Sessions: st, Log: log, SecureCookies: c.SecureCookies, PrivateWebhooks: c.PrivateWebhooks, Version: version()})
 	return &program{config: c, store: st, server: server, listener: l, log: log}, nil
 }
 
@@ -281,7 +282,7 @@ func (p *program) Run(ctx context.Context) error {
 	g.Go(func() error { return p.server.Serve(ctx, p.listener, p.config.Grace) })
 	g.Go(func() error {
 		return jobs.Run(ctx, jobs.Config{Store: p.store, Worker: p.store, Log: p.log, PublishAt: p.config.PublishAt, RefitAt: p.config.RefitAt,
-			WatchAt: p.config.WatchAt, CatchUp: p.catchUp})
+			WatchAt: p.config.WatchAt, CatchUp: p.catchUp, PrivateWebhooks: p.config.PrivateWebhooks})
 	})
 	return g.Wait()
 }

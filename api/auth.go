@@ -12,6 +12,8 @@ import (
 const (
 	tokenKey = "hotday.token"
 	csrfKey  = "hotday.csrf"
+
+	sessionIDKey = "hotday.session" // empty for a bearer token
 )
 
 // current returns the token of the request; ok is false where nobody is signed in.

@@ -36,17 +36,34 @@ func (s *Server) postCalendarKey(c *gin.Context) error {
 	return answer(c, http.StatusCreated, k)
 }
 
-func (s *Server) makeCalendarKey(c *gin.Context, site string) (newCalendarKey, error) {
+func (s *Server) makeCalendarKey(c *gin.Context, site string) (out newCalendarKey, err error) {
+	ctx := c.Request.Context()
 	caller, _ := current(c)
-	k, key, err := s.Store.PutCalendarKey(c.Request.Context(), site, caller.Name, s.Now())
-	return newCalendarKey{k, key, calendarPath(site, key)}, err
+	err = s.Store.Within(ctx, func(tx models.Store) error {
+		if out.CalendarKey, out.Key, err = tx.PutCalendarKey(ctx, site, caller.Name, s.Now()); err != nil {
+			return err
+		}
+		return s.note(c, tx, site, models.DidMakeCalendar, "")
+	})
+	out.Path = calendarPath(site, out.Key)
+	return out, err
 }
 
 func (s *Server) deleteCalendarKey(c *gin.Context) error {
-	if err := s.Store.DeleteCalendarKey(c.Request.Context(), c.Param("site")); err != nil {
+	if err := s.endCalendarKey(c, c.Param("site")); err != nil {
 		return err
 	}
 	return noContent(c)
+}
+
+func (s *Server) endCalendarKey(c *gin.Context, site string) error {
+	ctx := c.Request.Context()
+	return s.Store.Within(ctx, func(tx models.Store) error {
+		if err := tx.DeleteCalendarKey(ctx, site); err != nil {
+			return err
+		}
+		return s.note(c, tx, site, models.DidRevokeCalendar, "")
+	})
 }
 
 func calendarPath(site, key string) string {

@@ -1,6 +1,7 @@
 package api
 
 import (
+	"cmp"
 	"encoding/json"
 	"fmt"
 	"net/http"
@@ -38,7 +39,7 @@ func (s *Server) getLive(c *gin.Context) error {
 		at = last
 	}
 	token, _ := current(c)
-	ended, done := s.ended.watch(token.ID)
+	ended, done := s.ended.watch(token.ID, cmp.Or(c.GetString(sessionIDKey), token.ID))
 	defer done()
 	st := &stream{s: s, c: c, site: site, token: token, ended: ended, rc: http.NewResponseController(c.Writer), at: at}
 	if !st.allowed() { // revoked between the request's check and the watch

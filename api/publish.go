@@ -6,6 +6,7 @@ import (
 	"errors"
 	"io"
 	"net/http"
+	"strconv"
 	"time"
 
 	"github.com/gin-gonic/gin"
@@ -45,6 +46,9 @@ func (s *Server) postPublish(c *gin.Context) error {
 		if !standing.IsZero() {
 			out.PublishedAt = standing
 			return nil
+		}
+		if err := s.note(c, tx, site, models.DidPublish, "plan "+strconv.Itoa(plan.Revision)); err != nil {
+			return err
 		}
 		return s.publish(ctx, tx, site, sheets)
 	})

@@ -135,7 +135,13 @@ func (s *Server) pairScreen(c *gin.Context, typed string, screen models.Screen) 
 		return models.Screen{}, models.Invalid("/code", shown, "no screen can show this code")
 	}
 	screen.PairedBy = caller.Name
-	kept, err := s.Store.PairScreen(ctx, code, screen, s.Now())
+	var kept models.Screen
+	err := s.Store.Within(ctx, func(tx models.Store) (err error) {
+		if kept, err = tx.PairScreen(ctx, code, screen, s.Now()); err != nil {
+			return err
+		}
+		return s.note(c, tx, screen.Site, models.DidPairScreen, screen.Name)
+	})
 	if models.CodeOf(err) == models.CodeNotFound {
 		s.codes.take(caller.ID) // only wrong codes count
 		return models.Screen{}, models.Invalid("/code", shown, "%s", err.Error())
@@ -174,11 +180,16 @@ func (s *Server) endScreen(c *gin.Context, id string) error {
 	if caller, _ := current(c); !reachesSite(caller, screen.Site) {
 		return models.Errorf(models.CodeNotFound, "there is no screen %q", id)
 	}
-	if err := s.Store.RevokeToken(ctx, id, s.Now()); err != nil {
-		return err
+	err = s.Store.Within(ctx, func(tx models.Store) error {
+		if err := tx.RevokeToken(ctx, id, s.Now()); err != nil || screen.RevokedAt != nil {
+			return err
+		}
+		return s.note(c, tx, screen.Site, models.DidRevokeScreen, screen.Name)
+	})
+	if err == nil {
+		s.ended.end(id)
 	}
-	s.ended.end(id)
-	return nil
+	return err
 }
 
 // present notes that the screen that asks is there. That it could not be noted must not keep the screen from its work.

@@ -25,6 +25,8 @@ type Config struct {
 	Heartbeat     time.Duration    // of live streams; 0: 15 s
 	RatePerSecond float64          // requests of one token; 0: 2,000, with bursts of 4 s' worth
 	Version       string           // shown by /healthz
+
+	PrivateWebhooks bool // webhooks may go to addresses of this machine and of private networks, and by http
 }
 
 // Server answers HTTP requests.
@@ -39,6 +41,8 @@ type Server struct {
 	claims   *limiter // of an address, how often its screens may ask whether they are paired
 	codes    *limiter // of a token, how often it may type a wrong code
 	ended    endings
+	backoff  backoff
+	hashing  chan struct{} // one place for each password that may be hashed at a time
 	compute  chan struct{} // one place for each plan or search that may be computed at a time
 	closing  chan struct{} // closed when the server shuts down: live streams end
 }
@@ -65,6 +69,8 @@ func New(cfg Config) *Server {
 		pairings: newLimiter(0.2, 30, cfg.Now),
 		claims:   newLimiter(20, 200, cfg.Now),
 		codes:    newLimiter(0.1, 10, cfg.Now),
+		backoff:  backoff{now: cfg.Now},
+		hashing:  make(chan struct{}, hashesAtOnce),
 		compute:  make(chan struct{}, runtime.GOMAXPROCS(0)),
 		closing:  make(chan struct{}),
 	}

@@ -9,6 +9,7 @@ import (
 
 	"github.com/alexedwards/scs/v2"
 	"github.com/gin-gonic/gin"
+	"github.com/oklog/ulid/v2"
 
 	"hotday/models"
 )
@@ -22,6 +23,7 @@ const (
 	screenRenewed   = 370 * 24 * time.Hour // with less of it left, a page that a screen loads begins it anew
 	sessionToken    = "token"
 	sessionCSRF     = "csrf"
+	sessionID       = "id"
 
 	csrfHeader = "X-CSRF-Token"
 	csrfField  = "csrf"
@@ -80,14 +82,21 @@ func (s *Server) startSession(c *gin.Context, t models.Token, lifetime time.Dura
 	}
 	s.sessions.Put(ctx, sessionToken, t.ID)
 	s.sessions.Put(ctx, sessionCSRF, rand.Text())
+	id := ulid.Make().String()
+	s.sessions.Put(ctx, sessionID, id)
 	s.sessions.SetDeadline(ctx, s.Now().Add(lifetime))
 	secret, _, err := s.sessions.Commit(ctx)
 	if err != nil {
 		return err
 	}
+	browser := []rune(c.Request.UserAgent())
+	if err := s.Sessions.NameSession(ctx, secret, models.Session{ID: id, Token: t.ID, CreatedAt: s.Now(), Browser: string(browser[:min(len(browser), 200)])}); err != nil {
+		return err
+	}
 	s.setCookie(c, secret, int(lifetime.Seconds()))
 	c.Set(tokenKey, t)
 	c.Set(csrfKey, s.sessions.GetString(ctx, sessionCSRF))
+	c.Set(sessionIDKey, id)
 	return nil
 }
 
@@ -97,6 +106,7 @@ func (s *Server) signOut(c *gin.Context) error {
 		if err := s.Sessions.DeleteCtx(c.Request.Context(), secret); err != nil {
 			return err
 		}
+		s.ended.end(c.GetString(sessionIDKey))
 	}
 	s.setCookie(c, "", -1)
 	return nil
@@ -121,6 +131,7 @@ func (s *Server) fromSession(c *gin.Context) (t models.Token, csrf string, ok bo
 	if id == "" {
 		return t, "", false, nil
 	}
+	c.Set(sessionIDKey, s.sessions.GetString(ctx, sessionID))
 	t, err = s.Store.TokenByID(ctx, id)
 	if err == nil && t.Kind == models.TokenScreen && t.RevokedAt == nil {
 		err = s.renewScreen(ctx, c, secret)

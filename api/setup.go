@@ -73,6 +73,9 @@ func (s *Server) storeSetup(c *gin.Context, change func(now models.Setup) (model
 		if etag, made, err = tx.PutSetup(ctx, setup, match, s.Now()); err != nil || etag == stored {
 			return err // nothing changed: nothing to tell
 		}
+		if err := s.note(c, tx, site, models.DidSetUp, strings.Join(changedParts(&now, &setup), ", ")); err != nil {
+			return err
+		}
 		if err := s.tell(ctx, tx, site, liveSetup, map[string]any{"etag": etag, "made": made}); err != nil {
 			return err
 		}

@@ -101,3 +101,13 @@ func within(err error, part string) error {
 	}
 	return out
 }
+
+// changedParts names the parts in which two set-ups differ.
+func changedParts(before, after *models.Setup) (names []string) {
+	for _, p := range setupParts {
+		if indented(p.of(before)) != indented(p.of(after)) {
+			names = append(names, p.name)
+		}
+	}
+	return names
+}

@@ -8,8 +8,11 @@ import (
 	"hotday/models"
 )
 
+// sessionBody signs in with an access key, or with a name and a password.
 type sessionBody struct {
-	Key string `json:"key" validate:"min=1,max=500"`
+	Key      string `json:"key" opt:"true" validate:"max=500"`
+	SignIn   string `json:"sign_in" opt:"true" validate:"max=1000"`
+	Password string `json:"password" opt:"true" validate:"max=2000"`
 }
 
 // sessionAnswer is who is signed in. CSRFToken goes into the header X-CSRF-Token of every change made in the session; it is
@@ -19,13 +22,22 @@ type sessionAnswer struct {
 	CSRFToken string       `json:"csrf_token"`
 }
 
-// postSession signs a browser in with an access key, for pages whose scripts do it; the form of the pages is /sign-in.
+// postSession signs a browser in, for pages whose scripts do it; the form of the pages is /sign-in.
 func (s *Server) postSession(c *gin.Context) error {
 	var body sessionBody
 	if err := decodeValid(c, &body); err != nil {
 		return err
 	}
-	if err := s.signIn(c, body.Key); err != nil {
+	var err error
+	switch byKey := body.Key != ""; {
+	case byKey && (body.SignIn != "" || body.Password != ""), !byKey && body.SignIn == "":
+		return models.Invalid("/key", "an access key alone, or sign_in with password", "it is not said by which of the two to sign in")
+	case byKey:
+		err = s.signIn(c, body.Key)
+	default:
+		err = s.signInPerson(c, body.SignIn, body.Password)
+	}
+	if err != nil {
 		return err
 	}
 	return s.answerSession(c, http.StatusCreated)

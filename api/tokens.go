@@ -1,9 +1,11 @@
 package api
 
 import (
+	"cmp"
 	"context"
 	"net/http"
 	"slices"
+	"strings"
 
 	"github.com/gin-gonic/gin"
 
@@ -42,18 +44,30 @@ func (s *Server) postToken(c *gin.Context) error {
 	if !reaches(caller, t) {
 		return models.Errorf(models.CodeForbidden, "a token of site %q can make tokens of that site only", caller.Site)
 	}
-	ctx := c.Request.Context()
-	if t.Site != "" {
-		if err := s.siteWithin(ctx, caller, t.Site, ""); err != nil {
-			return err
-		}
-	}
-	kept, secret, err := s.Store.AddToken(ctx, t, s.Now())
+	kept, secret, err := s.makeToken(c, t)
 	if err != nil {
 		return err
 	}
 	c.Header("Location", "/v1/tokens/"+kept.ID)
 	return answer(c, http.StatusCreated, newToken{kept, secret})
+}
+
+// makeToken makes a token within the caller's reach; pages make them by it too.
+func (s *Server) makeToken(c *gin.Context, t models.Token) (kept models.Token, secret string, err error) {
+	ctx := c.Request.Context()
+	caller, _ := current(c)
+	if t.Site != "" || caller.Site != "" {
+		if err := s.siteWithin(ctx, caller, t.Site, ""); err != nil {
+			return kept, "", err
+		}
+	}
+	err = s.Store.Within(ctx, func(tx models.Store) error {
+		if kept, secret, err = tx.AddToken(ctx, t, s.Now()); err != nil {
+			return err
+		}
+		return s.note(c, tx, t.Site, models.DidMakeToken, t.Name+" ("+strings.Join(t.Scopes, ", ")+")")
+	})
+	return kept, secret, err
 }
 
 // reaches reports whether a caller's token may make, see and end another.
@@ -67,7 +81,7 @@ func reachesSite(caller models.Token, site string) bool {
 // says what needs a site, where none will not do.
 func (s *Server) siteWithin(ctx context.Context, caller models.Token, site, why string) error {
 	if site == "" {
-		return models.Invalid("/site", "the code of a site that is set up", "%s", why)
+		return models.Invalid("/site", "the code of a site that is set up", "%s", cmp.Or(why, "who manages one site cannot give rights over all of them"))
 	}
 	_, _, err := s.Store.Setup(ctx, site)
 	if models.CodeOf(err) == models.CodeNotFound || (err == nil && !reachesSite(caller, site)) {
@@ -95,7 +109,14 @@ func (s *Server) getTokens(c *gin.Context) error {
 }
 
 func (s *Server) deleteToken(c *gin.Context) error {
-	ctx, id := c.Request.Context(), c.Param("id")
+	if err := s.revokeToken(c, c.Param("id")); err != nil {
+		return err
+	}
+	return noContent(c)
+}
+
+func (s *Server) revokeToken(c *gin.Context, id string) error {
+	ctx := c.Request.Context()
 	t, err := s.Store.TokenByID(ctx, id)
 	if err != nil {
 		return err
@@ -103,9 +124,14 @@ func (s *Server) deleteToken(c *gin.Context) error {
 	if caller, _ := current(c); t.Kind != models.TokenKey || !reaches(caller, t) { // screens and people are ended where they are listed
 		return models.Errorf(models.CodeNotFound, "there is no token %q", id)
 	}
-	if err := s.Store.RevokeToken(ctx, id, s.Now()); err != nil {
-		return err
+	err = s.Store.Within(ctx, func(tx models.Store) error {
+		if err := tx.RevokeToken(ctx, id, s.Now()); err != nil || t.RevokedAt != nil {
+			return err
+		}
+		return s.note(c, tx, t.Site, models.DidRevokeToken, t.Name)
+	})
+	if err == nil {
+		s.ended.end(id)
 	}
-	s.ended.end(id)
-	return noContent(c)
+	return err
 }

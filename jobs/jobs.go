@@ -11,6 +11,7 @@ import (
 	"errors"
 	"fmt"
 	"log/slog"
+	"net/http"
 	"time"
 
 	"golang.org/x/sync/errgroup"
@@ -30,6 +31,8 @@ type Config struct {
 	RefitAt   string // cron expression in site time of the forecast's nightly learning: "30 3 * * *"
 	WatchAt   string // cron expression in site time of the looks through the day: "*/10 * * * *"
 
+	PrivateWebhooks bool // webhooks may go to addresses of this machine and of private networks, and by http
+
 	// CatchUp is how far back a process that has just started, or slept, looks for what it missed: DefaultCatchUp.
 	CatchUp time.Duration
 
@@ -38,6 +41,8 @@ type Config struct {
 
 	Gather  func(ctx context.Context, s models.Store, q planner.GatherQuery) (models.PlanRequest, error)
 	Compute func(ctx context.Context, r models.PlanRequest, o planner.Options) (models.Plan, error)
+
+	hooks *http.Client
 }
 
 // Defaults of a Config.
@@ -70,6 +75,7 @@ func (c Config) withDefaults() Config {
 	if c.Wait == nil {
 		c.Wait = wait
 	}
+	c.hooks = hookClient(c.PrivateWebhooks)
 	if c.Gather == nil {
 		c.Gather = planner.Gather
 	}
@@ -103,6 +109,7 @@ func (c Config) work() map[string]models.Work {
 		models.JobWatch:   c.watch,
 		models.JobReplan:  c.replan,
 		models.JobRefit:   c.refit,
+		models.JobDeliver: c.deliver,
 	}
 }
 

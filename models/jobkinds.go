@@ -10,6 +10,9 @@ const (
 	JobRefit   = "refit"   // let the forecast learn from the day before; key: the service day that begins
 )
 
+// JobDeliver tells a webhook what happened; key: the delivery and the number of the attempt.
+const JobDeliver = "deliver"
+
 // replanAfter gathers what is said within a minute into one replan.
 const replanAfter = time.Minute
 

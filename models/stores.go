@@ -180,6 +180,12 @@ type SessionStore interface {
 	FindCtx(ctx context.Context, token string) (data []byte, found bool, err error)
 	CommitCtx(ctx context.Context, token string, data []byte, expiry time.Time) error
 	DeleteCtx(ctx context.Context, token string) error
+	// NameSession says whose a session that was committed is.
+	NameSession(ctx context.Context, token string, s Session) error
+	// Sessions returns the sessions of people and access keys that have not expired, newest first.
+	Sessions(ctx context.Context) ([]Session, error)
+	// EndSession ends a session by its id; CodeNotFound where there is none.
+	EndSession(ctx context.Context, id string) error
 }
 
 // Queue takes jobs. A job whose (Kind, Site, Key) is queued, running or done already is not taken again.
@@ -208,6 +214,9 @@ type Store interface {
 	TokenStore
 	ScreenStore
 	CalendarKeyStore
+	PersonStore
+	AuditStore
+	WebhookStore
 	Queue
 	Within(ctx context.Context, fn func(Store) error) error
 	// Read runs fn on one consistent state of the data.

@@ -30,6 +30,9 @@ func (s *Store) AddEvent(ctx context.Context, e models.LiveEvent) (id int64, err
 			return err
 		}
 		t.tx.changed[e.Site] = true
+		if err := t.tellWebhooks(ctx, e); err != nil {
+			return err
+		}
 		_, err := t.exec(ctx, "DELETE FROM live_events WHERE site = ? AND id <= ?", e.Site, id-liveKept)
 		return err
 	}))

@@ -45,6 +45,8 @@ const (
 	// stopTime bounds the handing back itself.
 	stopTime = 10 * time.Second
 	workers  = 4
+	// deliveryQueue has workers of its own: programs elsewhere that answer slowly must not keep the shop from its plan.
+	deliveryQueue = "deliveries"
 )
 
 // Enqueue takes a job in the transaction that it is called in.
@@ -53,6 +55,9 @@ func (s *Store) Enqueue(ctx context.Context, j models.Job) (added bool, err erro
 		opts := &river.InsertOpts{UniqueOpts: river.UniqueOpts{ByArgs: true}}
 		if j.RunAt.After(time.Now()) { // a job with any time waits for the next look at the times, which comes every few seconds
 			opts.ScheduledAt = j.RunAt
+		}
+		if j.Kind == models.JobDeliver {
+			opts.Queue = deliveryQueue
 		}
 		res, err := t.queue.InsertTx(ctx, t.tx.sql, jobArgs{What: j.Kind, Site: j.Site, Key: j.Key, Args: j.Args}, opts)
 		if err == nil {
@@ -121,7 +126,7 @@ func (s *Store) riverConfig(work map[string]models.Work) *river.Config {
 	river.AddWorker(ws, &worker{store: s, work: work})
 	return &river.Config{
 		Logger:  s.log,
-		Queues:  map[string]river.QueueConfig{river.QueueDefault: {MaxWorkers: workers}},
+		Queues:  map[string]river.QueueConfig{river.QueueDefault: {MaxWorkers: workers}, deliveryQueue: {MaxWorkers: workers}},
 		Workers: ws,
 		// The listener would ask the one writing connection every 50 ms; the queue's own poll is enough.
 		PollOnly:                    true,

@@ -3,12 +3,59 @@ package store
 import (
 	"context"
 	"time"
+
+	"hotday/models"
 )
 
 // FindCtx returns the data of a session that has not expired. Like a token's, only the hash of a session's secret is kept.
 func (s *Store) FindCtx(ctx context.Context, token string) (data []byte, found bool, err error) {
-	data, found, err = row[[]byte](ctx, s, "SELECT data FROM sessions WHERE hash = ? AND expires_at > ?", hashOf(token), ms(s.now()))
-	return data, found, failed("find a session", err)
+	now := ms(s.now())
+	r, found, err := row[struct {
+		Data   []byte
+		SeenAt *int64
+	}](ctx, s, "SELECT data, seen_at FROM sessions WHERE hash = ? AND expires_at > ?", hashOf(token), now)
+	if err == nil && found && r.SeenAt != nil && now-*r.SeenAt >= usedEvery.Milliseconds() && s.tx == nil {
+		err = s.within(ctx, func(t *Store) error {
+			_, err := t.exec(ctx, "UPDATE sessions SET seen_at = ? WHERE hash = ?", now, hashOf(token))
+			return err
+		})
+	}
+	return r.Data, found, failed("find a session", err)
+}
+
+// NameSession says whose a session is.
+func (s *Store) NameSession(ctx context.Context, token string, n models.Session) error {
+	return failed("name a session", s.within(ctx, func(t *Store) error {
+		_, err := t.exec(ctx, "UPDATE sessions SET id = ?, token = ?, created_at = ?, seen_at = ?, browser = ? WHERE hash = ?",
+			n.ID, n.Token, ms(n.CreatedAt), ms(n.CreatedAt), n.Browser, hashOf(token))
+		return err
+	}))
+}
+
+// Sessions returns who is signed in; screens are listed as screens.
+func (s *Store) Sessions(ctx context.Context) ([]models.Session, error) {
+	list, err := rows[struct {
+		ID, Token, Name, Site, Browser string
+		CreatedAt, SeenAt, ExpiresAt   int64
+	}](ctx, s, `SELECT s.id, s.token, t.name, t.site, s.browser, s.created_at, s.seen_at, s.expires_at FROM sessions s JOIN tokens t ON t.id = s.token
+		WHERE s.expires_at > ? AND t.revoked_at IS NULL AND t.kind <> 'screen' ORDER BY s.created_at DESC, s.id DESC`, ms(s.now()))
+	out := make([]models.Session, len(list))
+	for i, r := range list {
+		out[i] = models.Session{ID: r.ID, Token: r.Token, Name: r.Name, Site: r.Site, Browser: r.Browser, CreatedAt: instant(r.CreatedAt),
+			SeenAt: instant(r.SeenAt), ExpiresAt: instant(r.ExpiresAt)}
+	}
+	return out, failed("list sessions", err)
+}
+
+// EndSession ends a session by its id.
+func (s *Store) EndSession(ctx context.Context, id string) error {
+	return failed("end a session", s.within(ctx, func(t *Store) error {
+		n, err := t.exec(ctx, "DELETE FROM sessions WHERE id = ?", id)
+		if err == nil && n == 0 {
+			err = models.Errorf(models.CodeNotFound, "there is no session %q", id)
+		}
+		return err
+	}))
 }
 
 // CommitCtx stores a session and removes those that have expired.

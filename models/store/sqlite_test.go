@@ -146,6 +146,9 @@ var versionData = map[int]string{
 	5: `INSERT INTO tokens (id, hash, name, scopes, site, created_at) VALUES ('t', 'h', 'Bar', 'kitchen', 'harbour', 1);
 		INSERT INTO screens (id, site, name, stations, paired_at, paired_by) VALUES ('t', 'harbour', 'Bar', '[]', 1, 'Ada');`,
 	6: `INSERT INTO forecasts_said (site, date, said_at, observed, said) VALUES ('harbour', '2026-07-10', 1, 0, '[]');`,
+	7: `INSERT INTO tokens (id, hash, kind, name, scopes, site, created_at) VALUES ('p', 'g', 'person', 'Ada', 'manage', '', 1);
+		INSERT INTO people (id, sign_in, password, created_by) VALUES ('p', 'ada', '', 'Ben');
+		INSERT INTO webhooks (id, url, events, site, secret, created_at, created_by) VALUES ('w', 'https://example.com', 'task.marked', '', 's', 1, 'Ada');`,
 }
 
 func TestEveryEarlierVersionMigratesWithItsData(t *testing.T) {

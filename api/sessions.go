@@ -1,0 +1,62 @@
+package api
+
+import (
+	"slices"
+
+	"github.com/gin-gonic/gin"
+
+	"hotday/models"
+)
+
+// reachesSession reports whether a caller may see and end a session: its own, and who manages those within reach.
+func reachesSession(caller models.Token, x models.Session) bool {
+	return x.Token == caller.ID || (caller.May(models.ScopeManage, x.Site) && reachesSite(caller, x.Site))
+}
+
+// sessionsOf lists the sessions that the caller may end.
+func (s *Server) sessionsOf(c *gin.Context) ([]models.Session, error) {
+	all, err := s.Sessions.Sessions(c.Request.Context())
+	caller, _ := current(c)
+	all = slices.DeleteFunc(all, func(x models.Session) bool { return !reachesSession(caller, x) })
+	for i := range all {
+		all[i].Current = all[i].ID == c.GetString(sessionIDKey)
+	}
+	return all, err
+}
+
+func (s *Server) getSessions(c *gin.Context) error {
+	q := params(c, "limit", "cursor")
+	p := q.page()
+	if err := q.err(); err != nil {
+		return err
+	}
+	all, err := s.sessionsOf(c)
+	if err != nil {
+		return err
+	}
+	return answerPart(c, all, p)
+}
+
+func (s *Server) deleteOneSession(c *gin.Context) error {
+	if err := s.endSession(c, c.Param("id")); err != nil {
+		return err
+	}
+	return noContent(c)
+}
+
+func (s *Server) endSession(c *gin.Context, id string) error {
+	ctx := c.Request.Context()
+	all, err := s.sessionsOf(c)
+	if err != nil {
+		return err
+	}
+	at := slices.IndexFunc(all, func(x models.Session) bool { return x.ID == id })
+	if at < 0 {
+		return models.Errorf(models.CodeNotFound, "there is no session %q", id)
+	}
+	if err := s.Sessions.EndSession(ctx, id); err != nil {
+		return err
+	}
+	s.ended.end(id)
+	return s.note(c, s.Store, all[at].Site, models.DidEndSession, all[at].Name)
+}

@@ -1,0 +1,49 @@
+package store
+
+import (
+	"context"
+
+	"hotday/models"
+)
+
+// AddAudit keeps an entry, in the transaction of what it tells of.
+func (s *Store) AddAudit(ctx context.Context, e models.AuditEntry) error {
+	return failed("store an audit entry", s.within(ctx, func(tx *Store) error {
+		_, err := tx.exec(ctx, "INSERT INTO audit (at, by_name, by_token, site, action, subject) VALUES (?, ?, ?, ?, ?, ?)",
+			ms(e.At), e.By, e.ByToken, e.Site, e.Action, e.Subject)
+		return err
+	}))
+}
+
+// Audit returns a page of entries, newest first.
+func (s *Store) Audit(ctx context.Context, site string, p models.Page) (models.Rows[models.AuditEntry], error) {
+	out := models.Rows[models.AuditEntry]{Rows: []models.AuditEntry{}}
+	var before int64
+	given, err := readCursor(p.Cursor, "audit", &before)
+	if err != nil {
+		return out, err
+	}
+	where, args := "WHERE 1 = 1", []any{}
+	if site != "" {
+		where, args = "WHERE site = ?", []any{site}
+	}
+	if given {
+		where, args = where+" AND id < ?", append(args, before)
+	}
+	limit := limitOf(p)
+	list, err := rows[struct {
+		ID, At                                 int64
+		ByName, ByToken, Site, Action, Subject string
+	}](ctx, s, "SELECT id, at, by_name, by_token, site, action, subject FROM audit "+where+" ORDER BY id DESC LIMIT ?", append(args, limit+1)...)
+	if err != nil {
+		return out, failed("read the audit", err)
+	}
+	for i, e := range list {
+		if i == limit {
+			out.Next = cursorOf("audit", list[i-1].ID)
+			break
+		}
+		out.Rows = append(out.Rows, models.AuditEntry{ID: e.ID, At: instant(e.At), By: e.ByName, ByToken: e.ByToken, Site: e.Site, Action: e.Action, Subject: e.Subject})
+	}
+	return out, nil
+}

@@ -1,0 +1,161 @@
+package store
+
+import (
+	"context"
+	"strings"
+	"time"
+
+	"hotday/models"
+)
+
+type personRow struct {
+	ID, Name, SignIn, Scopes, Site, CreatedBy, Password string
+	CreatedAt                                           int64
+	LinkUntil, SignedInAt                               *int64
+}
+
+const personQuery = `SELECT p.id, t.name, p.sign_in, t.scopes, t.site, t.created_at, p.created_by, p.password, p.link_until, p.signed_in_at
+	FROM people p JOIN tokens t ON t.id = p.id WHERE p.removed_at IS NULL`
+
+func (r personRow) person() models.Person {
+	return models.Person{ID: r.ID, Name: r.Name, SignIn: r.SignIn, Scopes: strings.Fields(r.Scopes), Site: r.Site, CreatedAt: instant(r.CreatedAt),
+		CreatedBy: r.CreatedBy, Ready: r.Password != "", LinkUntil: instantOrNil(r.LinkUntil), SignedInAt: instantOrNil(r.SignedInAt)}
+}
+
+// AddPerson makes the account with the token that carries its rights; nobody ever has that token's secret.
+func (s *Store) AddPerson(ctx context.Context, p models.Person, at time.Time) (kept models.Person, code string, err error) {
+	err = failed("add a person", s.within(ctx, func(tx *Store) error {
+		if _, taken, err := row[string](ctx, tx, "SELECT id FROM people WHERE sign_in = ? AND removed_at IS NULL", p.SignIn); err != nil || taken {
+			if taken {
+				err = models.Errorf(models.CodeConflict, "somebody signs in as %q already", p.SignIn)
+			}
+			return err
+		}
+		t, _, err := tx.AddToken(ctx, models.Token{Kind: models.TokenPerson, Name: p.Name, Scopes: p.Scopes, Site: p.Site}, at)
+		if err != nil {
+			return err
+		}
+		if _, err := tx.exec(ctx, "INSERT INTO people (id, sign_in, password, created_by) VALUES (?, ?, '', ?)", t.ID, p.SignIn, p.CreatedBy); err != nil {
+			return err
+		}
+		if code, err = tx.NewLink(ctx, t.ID, at); err != nil {
+			return err
+		}
+		kept, err = tx.Person(ctx, t.ID)
+		return err
+	}))
+	if err != nil {
+		return models.Person{}, "", err
+	}
+	return kept, code, nil
+}
+
+// ChangePerson changes what a person is called and may do, from the next request on.
+func (s *Store) ChangePerson(ctx context.Context, p models.Person) (kept models.Person, err error) {
+	err = failed("change a person", s.within(ctx, func(tx *Store) error {
+		if _, err := tx.Person(ctx, p.ID); err != nil {
+			return err
+		}
+		if p.Site != "" {
+			if _, err := tx.site(ctx, p.Site); err != nil {
+				return err
+			}
+		}
+		if _, err := tx.exec(ctx, "UPDATE tokens SET name = ?, scopes = ?, site = ? WHERE id = ?", p.Name, strings.Join(p.Scopes, " "), p.Site, p.ID); err != nil {
+			return err
+		}
+		kept, err = tx.Person(ctx, p.ID)
+		return err
+	}))
+	return kept, err
+}
+
+// NewLink makes the code of a set-up link.
+func (s *Store) NewLink(ctx context.Context, id string, at time.Time) (code string, err error) {
+	code = newSecret("")
+	err = failed("make a set-up link", s.within(ctx, func(tx *Store) error {
+		return tx.onPerson(ctx, id, "UPDATE people SET link_hash = ?, link_until = ? WHERE id = ? AND removed_at IS NULL", hashOf(code), ms(at.Add(models.LinkTime)), id)
+	}))
+	if err != nil {
+		return "", err
+	}
+	return code, nil
+}
+
+// onPerson runs a statement that changes one person.
+func (s *Store) onPerson(ctx context.Context, id, statement string, args ...any) error {
+	n, err := s.exec(ctx, statement, args...)
+	if err == nil && n == 0 {
+		err = models.Errorf(models.CodeNotFound, "there is no person %q", id)
+	}
+	return err
+}
+
+// PersonByLink finds the person that a set-up link is for.
+func (s *Store) PersonByLink(ctx context.Context, code string, at time.Time) (models.Person, error) {
+	r, found, err := row[personRow](ctx, s, personQuery+" AND p.link_hash = ? AND p.link_until > ?", hashOf(code), ms(at))
+	if err == nil && !found {
+		err = models.Errorf(models.CodeNotFound, "this link was used, or its time is over: ask for a new one")
+	}
+	return r.person(), failed("find a set-up link", err)
+}
+
+// SetPassword keeps the hash of a password.
+func (s *Store) SetPassword(ctx context.Context, id, hash string) error {
+	return failed("set a password", s.within(ctx, func(tx *Store) error {
+		if err := tx.onPerson(ctx, id, "UPDATE people SET password = ?, link_hash = NULL, link_until = NULL WHERE id = ? AND removed_at IS NULL", hash, id); err != nil {
+			return err
+		}
+		_, err := tx.exec(ctx, "DELETE FROM sessions WHERE token = ?", id)
+		return err
+	}))
+}
+
+// PasswordOf finds what a sign-in is held against.
+func (s *Store) PasswordOf(ctx context.Context, signIn string) (models.Person, string, error) {
+	r, found, err := row[personRow](ctx, s, personQuery+" AND p.sign_in = ?", signIn)
+	if err == nil && !found {
+		err = models.Errorf(models.CodeNotFound, "nobody signs in as %q", signIn)
+	}
+	return r.person(), r.Password, failed("find a person", err)
+}
+
+// SignedIn notes when somebody signed in.
+func (s *Store) SignedIn(ctx context.Context, id string, at time.Time) error {
+	return failed("note a sign-in", s.within(ctx, func(tx *Store) error {
+		return tx.onPerson(ctx, id, "UPDATE people SET signed_in_at = ? WHERE id = ? AND removed_at IS NULL", ms(at), id)
+	}))
+}
+
+// Person returns a person who is not removed.
+func (s *Store) Person(ctx context.Context, id string) (models.Person, error) {
+	r, found, err := row[personRow](ctx, s, personQuery+" AND p.id = ?", id)
+	if err == nil && !found {
+		err = models.Errorf(models.CodeNotFound, "there is no person %q", id)
+	}
+	return r.person(), failed("find a person", err)
+}
+
+// People returns all who are not removed.
+func (s *Store) People(ctx context.Context) ([]models.Person, error) {
+	list, err := rows[personRow](ctx, s, personQuery+" ORDER BY t.name, p.id")
+	out := make([]models.Person, len(list))
+	for i, r := range list {
+		out[i] = r.person()
+	}
+	return out, failed("list people", err)
+}
+
+// RemovePerson ends an account.
+func (s *Store) RemovePerson(ctx context.Context, id string, at time.Time) error {
+	return failed("remove a person", s.within(ctx, func(tx *Store) error {
+		if err := tx.onPerson(ctx, id, "UPDATE people SET removed_at = ?, password = '', link_hash = NULL, link_until = NULL WHERE id = ? AND removed_at IS NULL",
+			ms(at), id); err != nil {
+			return err
+		}
+		if _, err := tx.exec(ctx, "DELETE FROM sessions WHERE token = ?", id); err != nil {
+			return err
+		}
+		return tx.RevokeToken(ctx, id, at)
+	}))
+}

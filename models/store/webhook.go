@@ -1,0 +1,257 @@
+package store
+
+import (
+	"context"
+	"crypto/rand"
+	"encoding/base64"
+	"encoding/json"
+	"fmt"
+	"slices"
+	"strings"
+	"time"
+
+	"github.com/oklog/ulid/v2"
+
+	"hotday/models"
+)
+
+// deliveriesKept is how long what was told can be looked at and replayed.
+const deliveriesKept = 30 * 24 * time.Hour
+
+type webhookRow struct {
+	ID, URL, Events, Site, Secret, CreatedBy string
+	CreatedAt                                int64
+}
+
+const webhookColumns = "id, url, events, site, secret, created_at, created_by"
+
+func (r webhookRow) webhook() models.Webhook {
+	return models.Webhook{ID: r.ID, URL: r.URL, Events: strings.Fields(r.Events), Site: r.Site, CreatedAt: instant(r.CreatedAt), CreatedBy: r.CreatedBy}
+}
+
+// AddWebhook makes a secret of the form that Standard Webhooks has. It is kept in clear, since it signs.
+func (s *Store) AddWebhook(ctx context.Context, w models.Webhook, at time.Time) (models.Webhook, string, error) {
+	var raw [32]byte
+	_, _ = rand.Read(raw[:]) // never fails
+	secret := "whsec_" + base64.StdEncoding.EncodeToString(raw[:])
+	w.ID, w.CreatedAt = ulid.Make().String(), instant(ms(at))
+	err := failed("store a webhook", s.within(ctx, func(tx *Store) error {
+		if w.Site != "" {
+			if _, err := tx.site(ctx, w.Site); err != nil {
+				return err
+			}
+		}
+		_, err := tx.exec(ctx, "INSERT INTO webhooks ("+webhookColumns+") VALUES (?, ?, ?, ?, ?, ?, ?)",
+			w.ID, w.URL, strings.Join(w.Events, " "), w.Site, secret, ms(at), w.CreatedBy)
+		return err
+	}))
+	if err != nil {
+		return models.Webhook{}, "", err
+	}
+	return w, secret, nil
+}
+
+// Webhook returns a webhook with its secret.
+func (s *Store) Webhook(ctx context.Context, id string) (models.Webhook, string, error) {
+	r, found, err := row[webhookRow](ctx, s, "SELECT "+webhookColumns+" FROM webhooks WHERE id = ?", id)
+	if err == nil && !found {
+		err = noWebhook(id)
+	}
+	return r.webhook(), r.Secret, failed("find a webhook", err)
+}
+
+func noWebhook(id string) error {
+	return models.Errorf(models.CodeNotFound, "there is no webhook %q", id)
+}
+
+// Webhooks returns all webhooks.
+func (s *Store) Webhooks(ctx context.Context) ([]models.Webhook, error) {
+	list, err := rows[webhookRow](ctx, s, "SELECT "+webhookColumns+" FROM webhooks ORDER BY created_at, id")
+	out := make([]models.Webhook, len(list))
+	for i, r := range list {
+		out[i] = r.webhook()
+	}
+	return out, failed("list webhooks", err)
+}
+
+// RemoveWebhook removes a webhook with its deliveries; those that are queued find nothing to do.
+func (s *Store) RemoveWebhook(ctx context.Context, id string) error {
+	return failed("remove a webhook", s.within(ctx, func(tx *Store) error {
+		n, err := tx.exec(ctx, "DELETE FROM webhooks WHERE id = ?", id)
+		if err == nil && n == 0 {
+			err = noWebhook(id)
+		}
+		return err
+	}))
+}
+
+// tellWebhooks makes and queues the deliveries of a live event.
+func (s *Store) tellWebhooks(ctx context.Context, e models.LiveEvent) error {
+	event := map[string]string{"sheet": models.HookPublished, "warning": models.HookWarning, "mark": models.HookMarked}[e.Kind]
+	if event == "" {
+		return nil
+	}
+	hooks, err := rows[webhookRow](ctx, s, "SELECT "+webhookColumns+" FROM webhooks WHERE site = ? OR site = ''", e.Site)
+	if err != nil {
+		return err
+	}
+	hooks = slices.DeleteFunc(hooks, func(w webhookRow) bool { return !slices.Contains(strings.Fields(w.Events), event) })
+	if len(hooks) == 0 {
+		return nil
+	}
+	data := e.Data
+	if event == models.HookWarning {
+		if data, err = s.openedWarnings(ctx, e); err != nil || data == nil {
+			return err
+		}
+	}
+	body, err := json.Marshal(models.HookBody{Type: event, Timestamp: instant(ms(e.At)), Site: e.Site, Data: data})
+	if err != nil {
+		return err
+	}
+	for _, w := range hooks {
+		if _, err := s.exec(ctx, "DELETE FROM deliveries WHERE webhook = ? AND created_at < ?", w.ID, ms(e.At.Add(-deliveriesKept))); err != nil {
+			return err
+		}
+		d := deliveryRow{ID: "msg_" + ulid.Make().String(), Series: 1}
+		if _, err := s.exec(ctx, `INSERT INTO deliveries (id, webhook, event, state, attempts, series, created_at, next_at, status, answer, body)
+			VALUES (?, ?, ?, ?, 0, 1, ?, ?, 0, '', ?)`, d.ID, w.ID, event, models.DeliveryWaiting, ms(e.At), ms(e.At), string(body)); err != nil {
+			return err
+		}
+		if err := s.queueDelivery(ctx, d, time.Time{}); err != nil {
+			return err
+		}
+	}
+	return nil
+}
+
+// openedWarnings is what a webhook is told of the warnings that an event says were opened; nil: none were.
+func (s *Store) openedWarnings(ctx context.Context, e models.LiveEvent) (json.RawMessage, error) {
+	var ids struct {
+		Opened []string `json:"opened"`
+	}
+	if err := json.Unmarshal(e.Data, &ids); err != nil || len(ids.Opened) == 0 {
+		return nil, err
+	}
+	list, err := rows[warningRow](ctx, s, "SELECT "+warningColumns+" FROM warnings WHERE site = ? AND id IN ? ORDER BY opened_at, id", e.Site, ids.Opened)
+	if err != nil {
+		return nil, err
+	}
+	said, err := warnings(list)
+	if err != nil {
+		return nil, err
+	}
+	return json.Marshal(map[string]any{"warnings": said})
+}
+
+// queueDelivery queues the next attempt. Each has a key of its own: the queue takes a key once.
+func (s *Store) queueDelivery(ctx context.Context, d deliveryRow, runAt time.Time) error {
+	_, err := s.Enqueue(ctx, models.Job{Kind: models.JobDeliver, Key: fmt.Sprintf("%s/%d/%d", d.ID, d.Series, d.Attempts), RunAt: runAt})
+	return err
+}
+
+type deliveryRow struct {
+	ID, Webhook, Event, State, Answer, Body string
+	Attempts, Series, Status                int
+	CreatedAt                               int64
+	TriedAt, NextAt                         *int64
+}
+
+const deliveryColumns = "id, webhook, event, state, attempts, series, created_at, tried_at, next_at, status, answer, body"
+
+func (r deliveryRow) delivery() models.Delivery {
+	return models.Delivery{ID: r.ID, Webhook: r.Webhook, Event: r.Event, State: r.State, Attempts: r.Attempts, CreatedAt: instant(r.CreatedAt),
+		TriedAt: instantOrNil(r.TriedAt), NextAt: instantOrNil(r.NextAt), Status: r.Status, Answer: r.Answer, Body: json.RawMessage(r.Body)}
+}
+
+// Deliveries returns a page of what a webhook was told, newest first.
+func (s *Store) Deliveries(ctx context.Context, webhook string, p models.Page) (models.Rows[models.Delivery], error) {
+	out := models.Rows[models.Delivery]{Rows: []models.Delivery{}}
+	var at, skip int64 // deliveries of one instant that the pages before held
+	given, err := readCursor(p.Cursor, "deliveries", &at, &skip)
+	if err != nil {
+		return out, err
+	}
+	where, args := "webhook = ?", []any{webhook}
+	if given {
+		where, args = where+" AND created_at <= ?", append(args, at)
+	}
+	limit := limitOf(p)
+	list, err := rows[deliveryRow](ctx, s, "SELECT "+deliveryColumns+" FROM deliveries WHERE "+where+" ORDER BY created_at DESC, id DESC LIMIT ? OFFSET ?",
+		append(args, limit+1, skip)...)
+	if err != nil {
+		return out, failed("read deliveries", err)
+	}
+	for i, r := range list {
+		if i == limit {
+			last := list[i-1].CreatedAt
+			same := int64(0)
+			for _, x := range list[:i] {
+				if x.CreatedAt == last {
+					same++
+				}
+			}
+			if last == at {
+				same += skip
+			}
+			out.Next = cursorOf("deliveries", last, same)
+			break
+		}
+		out.Rows = append(out.Rows, r.delivery())
+	}
+	return out, nil
+}
+
+func (s *Store) deliveryRow(ctx context.Context, id string) (deliveryRow, error) {
+	r, found, err := row[deliveryRow](ctx, s, "SELECT "+deliveryColumns+" FROM deliveries WHERE id = ?", id)
+	if err == nil && !found {
+		err = models.Errorf(models.CodeNotFound, "there is no delivery %q", id)
+	}
+	return r, failed("find a delivery", err)
+}
+
+// Delivery returns a delivery by its id.
+func (s *Store) Delivery(ctx context.Context, id string) (models.Delivery, error) {
+	r, err := s.deliveryRow(ctx, id)
+	return r.delivery(), err
+}
+
+// Tried keeps what an attempt came to and queues the next one.
+func (s *Store) Tried(ctx context.Context, d models.Delivery) error {
+	return failed("keep an attempt to deliver", s.within(ctx, func(tx *Store) error {
+		r, err := tx.deliveryRow(ctx, d.ID)
+		if err != nil {
+			return err
+		}
+		if _, err := tx.exec(ctx, "UPDATE deliveries SET state = ?, attempts = ?, tried_at = ?, next_at = ?, status = ?, answer = ? WHERE id = ?",
+			d.State, d.Attempts, msOrNil(d.TriedAt), msOrNil(d.NextAt), d.Status, strings.ToValidUTF8(d.Answer, "\ufffd"), d.ID); err != nil {
+			return err
+		}
+		if d.NextAt == nil {
+			return nil
+		}
+		r.Attempts = d.Attempts
+		return tx.queueDelivery(ctx, r, *d.NextAt)
+	}))
+}
+
+// Replay begins a delivery anew.
+func (s *Store) Replay(ctx context.Context, id string, at time.Time) (out models.Delivery, err error) {
+	err = failed("replay a delivery", s.within(ctx, func(tx *Store) error {
+		r, err := tx.deliveryRow(ctx, id)
+		if err != nil {
+			return err
+		}
+		if r.State == models.DeliveryWaiting {
+			return models.Errorf(models.CodeConflict, "this delivery waits for its next attempt already")
+		}
+		now := ms(at)
+		r.State, r.Attempts, r.Series, r.NextAt = models.DeliveryWaiting, 0, r.Series+1, &now
+		if _, err := tx.exec(ctx, "UPDATE deliveries SET state = ?, attempts = 0, series = ?, next_at = ? WHERE id = ?", r.State, r.Series, now, id); err != nil {
+			return err
+		}
+		out = r.delivery()
+		return tx.queueDelivery(ctx, r, time.Time{})
+	}))
+	return out, err
+}
