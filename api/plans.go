@@ -1,6 +1,7 @@
 package api
 
 import (
+	"cmp"
 	"context"
 	"encoding/json"
 	"fmt"
@@ -14,6 +15,7 @@ import (
 
 	"hotday/models"
 	"hotday/planner"
+	"hotday/planner/paper"
 )
 
 type planBody struct {
@@ -189,13 +191,21 @@ func (s *Server) getPlans(c *gin.Context) error {
 	return answer(c, http.StatusOK, rows)
 }
 
+// getPlan answers a plan as JSON, or the picture of its days as PDF where that is preferred.
 func (s *Server) getPlan(c *gin.Context) error {
-	if err := params(c).err(); err != nil {
+	q := params(c, "as", "paper")
+	form, err := q.form(asJSON, asPDF)
+	size := q.paper()
+	if err := cmp.Or(q.err(), err); err != nil {
 		return err
 	}
-	plan, _, err := s.planAt(c, "rev")
+	plan, request, err := s.planAt(c, "rev")
 	if err != nil {
 		return err
+	}
+	if form == asPDF {
+		pdf, err := paper.Weekend(request, plan, size)
+		return answerFile(c, asPDF, fmt.Sprintf("plan-%d.pdf", plan.Revision), pdf, err)
 	}
 	return answer(c, http.StatusOK, plan)
 }

@@ -2,6 +2,7 @@ package api
 
 import (
 	"bytes"
+	"cmp"
 	"embed"
 	"fmt"
 	"net/http"
@@ -10,6 +11,7 @@ import (
 
 	"hotday/api/web"
 	"hotday/models"
+	"hotday/planner/paper"
 )
 
 //go:embed contract.html
@@ -18,23 +20,19 @@ var templateFiles embed.FS
 const (
 	asJSON = "application/json"
 	asHTML = "text/html"
+	asPDF  = "application/pdf"
+	asICS  = "text/calendar"
 )
 
-// getPrepSheet answers the sheet that stands as JSON, or as a page to print where that is preferred.
+// getPrepSheet answers the sheet that stands as JSON, as a page to print, or as PDF, whichever is preferred.
 func (s *Server) getPrepSheet(c *gin.Context) error {
-	if err := params(c).err(); err != nil {
+	q := params(c, "as", "paper")
+	form, err := q.form(asJSON, asHTML, asPDF)
+	size := q.paper()
+	if err := cmp.Or(q.err(), err); err != nil {
 		return err
 	}
-	c.Header("Vary", "Accept")
-	form, ok := preferred(c.Request.Header.Values("Accept"), asJSON, asHTML)
-	if !ok {
-		return notAcceptable(asJSON + ", " + asHTML)
-	}
-	var date models.Date
-	if date.UnmarshalText([]byte(c.Param("date"))) != nil {
-		return models.Errorf(models.CodeNotFound, "%q is no date such as 2026-07-11", c.Param("date"))
-	}
-	sheet, err := s.Store.Sheet(c.Request.Context(), c.Param("site"), date)
+	sheet, err := s.sheetAt(c)
 	if err != nil {
 		return err
 	}
@@ -49,6 +47,10 @@ func (s *Server) getPrepSheet(c *gin.Context) error {
 	plan, _, err := s.Store.Plan(c.Request.Context(), c.Param("site"), sheet.Revision)
 	if err != nil && models.CodeOf(err) != models.CodeNotFound {
 		return err
+	}
+	if form == asPDF {
+		pdf, err := paper.PrepSheet(setup, sheet, plan, size)
+		return answerFile(c, asPDF, "prep-sheet-"+string(sheet.Date)+".pdf", pdf, err)
 	}
 	if err := web.WritePrepSheet(&page, setup, sheet, plan); err != nil {
 		return fmt.Errorf("write a prep sheet: %w", err)

@@ -115,6 +115,8 @@ func (s *Server) routes() []route {
 		{"GET", site + "/plans/:rev/changes/:other", read, bySite, 0, s.getPlanChanges},
 		{"POST", site + "/plans/:rev/publish", manage, bySite, smallBody, s.postPublish},
 		{"GET", site + "/prep-sheets/:date", read, bySite, 0, s.getPrepSheet},
+		{"GET", site + "/prep-sheets/:date/labels", read, bySite, 0, s.getLabels},
+		{"GET", site + "/prep.ics", nil, bySite, 0, s.getCalendar}, // by its key
 		{"GET", livePath, read, bySite, 0, s.getLive},
 		{"GET", site + "/warnings", look, bySite, 0, s.getWarnings},
 		{"POST", site + "/warnings/:id/ack", kitchen, bySite, smallBody, s.postAck},

@@ -1,13 +1,14 @@
 #!/usr/bin/env bash
 # Installs the optional tools that some tests compare with or look through: a browser, PDF tools, two solvers of integer
-# programs, and the accessibility rules that the pages are held against (axe-core, MPL-2.0; it is no part of this repository).
+# programs, shells, a reader of calendars, and the accessibility rules that the pages are held against (axe-core, MPL-2.0; it is no part of this repository).
 # Debian and its kin; elsewhere install the same programs by hand. Tests find them at run time.
 set -euo pipefail
-declare -A package=([chromium]=chromium [pdftoppm]=poppler-utils [cbc]=coinor-cbc [glpsol]=glpk-utils)
+declare -A package=([chromium]=chromium [pdftoppm]=poppler-utils [cbc]=coinor-cbc [glpsol]=glpk-utils [bash]=bash [zsh]=zsh [fish]=fish)
 missing=()
 for program in "${!package[@]}"; do
   command -v "$program" >/dev/null || missing+=("${package[$program]}")
 done
+/usr/bin/python3 -c 'import icalendar' 2>/dev/null || missing+=(python3-icalendar) # for Debian's own Python
 axe=$(ls /usr/lib/node_modules/axe-core/axe.min.js /usr/local/lib/node_modules/axe-core/axe.min.js "${HOTDAY_AXE:-/nowhere}" 2>/dev/null | head -1 || true)
 [ -n "$axe" ] || command -v npm >/dev/null || missing+=(npm)
 [ ${#missing[@]} -eq 0 ] && [ -n "$axe" ] && exit 0

@@ -61,3 +61,10 @@ type TaskMark struct {
 	Reason    string    `json:"reason,omitempty" opt:"true" validate:"max=500"`
 	Key       string    `json:"key" validate:"min=1,max=200"`
 }
+
+// DroppedTask is a task of a sheet that was replaced, which no sheet of its date has any more.
+type DroppedTask struct {
+	Task
+	Revision    int       // of the sheet that dropped it
+	PublishedAt time.Time // when that was published
+}

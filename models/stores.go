@@ -138,6 +138,8 @@ type SheetStore interface {
 	// Sheet returns the sheet of a date with the state of each task from its marks.
 	Sheet(ctx context.Context, site string, date Date) (PrepSheet, error)
 	Sheets(ctx context.Context, site string, from, to Date) ([]PrepSheet, error)
+	// DroppedTasks returns the tasks of replaced sheets, of dates from ≤ d < to, that the sheet that stands no longer has.
+	DroppedTasks(ctx context.Context, site string, from, to Date) ([]DroppedTask, error)
 	// Task finds a task by id on the newest sheet that ever held it; replaced says that a newer sheet of its date no longer does.
 	Task(ctx context.Context, id string) (site string, date Date, task Task, replaced bool, err error)
 	// AddMark keeps a mark; the same key again for the task changes nothing and returns added false.

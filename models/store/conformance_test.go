@@ -198,6 +198,7 @@ func noSuchSite(t *testing.T, open opener) {
 		"PutSheets":         func() error { return s.PutSheets(ctx, none, nil) },
 		"Sheet":             func() error { _, err := s.Sheet(ctx, none, "2026-07-11"); return err },
 		"Sheets":            func() error { _, err := s.Sheets(ctx, none, "2026-07-11", "2026-07-12"); return err },
+		"DroppedTasks":      func() error { _, err := s.DroppedTasks(ctx, none, "2026-07-11", "2026-07-12"); return err },
 		"AddMark":           func() error { _, err := s.AddMark(ctx, none, models.TaskMark{}, t0); return err },
 		"Marks":             func() error { _, err := s.Marks(ctx, none, "2026-07-11", "2026-07-12"); return err },
 		"SyncWarnings":      func() error { _, err := s.SyncWarnings(ctx, none, nil, nil, t0); return err },
@@ -681,6 +682,15 @@ func sheetsReplaced(t *testing.T, open opener) {
 	require.NoError(t, err)
 	require.Len(t, list, 2)
 	require.Equal(t, models.Date("2026-07-12"), list[1].Date)
+	dropped, err := s.DroppedTasks(ctx, shop, "2026-07-11", "2026-07-13")
+	require.NoError(t, err)
+	require.Len(t, dropped, 1, "b: a stays and c's sheet was not replaced")
+	require.Equal(t, "b", dropped[0].ID)
+	require.Equal(t, 2, dropped[0].Revision, "of the sheet that dropped it")
+	require.Equal(t, got.PublishedAt.UTC(), dropped[0].PublishedAt.UTC())
+	dropped, err = s.DroppedTasks(ctx, shop, "2026-07-12", "2026-07-13")
+	require.NoError(t, err)
+	require.Empty(t, dropped)
 	list, err = s.Sheets(ctx, shop, "2026-07-12", "2026-07-12")
 	require.NoError(t, err)
 	require.Empty(t, list)

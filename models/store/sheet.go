@@ -105,6 +105,39 @@ func (s *Store) Sheets(ctx context.Context, site string, from, to models.Date) (
 	return out, err
 }
 
+// droppedRow is a task whose sheet another has replaced, with the one that stands.
+type droppedRow struct {
+	Task, Sheet string
+}
+
+// DroppedTasks returns the tasks that the sheets that stand no longer have, of dates from ≤ d < to.
+func (s *Store) DroppedTasks(ctx context.Context, site string, from, to models.Date) ([]models.DroppedTask, error) {
+	var out []models.DroppedTask
+	err := s.atSite(ctx, "read dropped tasks of "+site, site, func(t *Store, _ siteRow) error {
+		list, err := rows[droppedRow](ctx, t, `SELECT k.task, h.sheet FROM sheets h JOIN tasks k ON k.site = h.site AND k.date = h.date AND k.sheet_id <> h.id
+			WHERE h.site = ? AND h.date >= ? AND h.date < ?
+			AND h.id = (SELECT MAX(n.id) FROM sheets n WHERE n.site = h.site AND n.date = h.date) ORDER BY h.date, k.id`,
+			site, string(from), string(to))
+		if err != nil {
+			return err
+		}
+		for _, r := range list {
+			var d models.DroppedTask
+			if err := json.Unmarshal([]byte(r.Task), &d.Task); err != nil {
+				return err
+			}
+			var sheet models.PrepSheet
+			if err := json.Unmarshal([]byte(r.Sheet), &sheet); err != nil {
+				return err
+			}
+			d.Revision, d.PublishedAt = sheet.Revision, sheet.PublishedAt
+			out = append(out, d)
+		}
+		return nil
+	})
+	return out, err
+}
+
 func stateOf(marks []models.TaskMark) string {
 	if m, ok := models.Standing(marks); ok {
 		return m.State

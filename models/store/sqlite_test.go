@@ -149,6 +149,7 @@ var versionData = map[int]string{
 	7: `INSERT INTO tokens (id, hash, kind, name, scopes, site, created_at) VALUES ('p', 'g', 'person', 'Ada', 'manage', '', 1);
 		INSERT INTO people (id, sign_in, password, created_by) VALUES ('p', 'ada', '', 'Ben');
 		INSERT INTO webhooks (id, url, events, site, secret, created_at, created_by) VALUES ('w', 'https://example.com', 'task.marked', '', 's', 1, 'Ada');`,
+	8: `INSERT INTO tasks (id, site, date, sheet_id, task) VALUES ('b', 'harbour', '2026-07-11', 1, '{"id":"b"}');`,
 }
 
 func TestEveryEarlierVersionMigratesWithItsData(t *testing.T) {
@@ -343,6 +344,8 @@ func useEverything(t *testing.T, s *Store) {
 	ok(err)
 	ok(s.PutSheets(ctx, site, []models.PrepSheet{{Date: "2026-07-11", Tasks: []models.Task{{ID: "a"}}}}))
 	_, err = s.Sheet(ctx, site, "2026-07-11")
+	ok(err)
+	_, err = s.DroppedTasks(ctx, site, "2026-07-11", "2026-07-12")
 	ok(err)
 	_, _, _, _, err = s.Task(ctx, "a")
 	ok(err)

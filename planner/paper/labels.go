@@ -2,14 +2,12 @@ package paper
 
 import (
 	"cmp"
-	"fmt"
 	"slices"
 	"strconv"
 	"strings"
 	"time"
 
 	"hotday/models"
-	"hotday/planner"
 )
 
 // Label is how labels lie on their paper, mm: one to a page, or rows and columns of them on a sheet.
@@ -49,7 +47,7 @@ func LabelNamed(name string) (l Label, ok bool) {
 // when it keeps, the day in words, and lines for the real times. copies of each follow one another. A day without batches gives a
 // page that says so.
 func Labels(setup models.Setup, sheet models.PrepSheet, l Label, copies int) ([]byte, error) {
-	d := newDoc(l.Page.Width, l.Page.Height, "Labels "+string(sheet.Date)+", "+siteName(setup.Site), sheet.PublishedAt)
+	d := newDoc(setup.Site, l.Page.Width, l.Page.Height, "paper.labels.title", sheet.Date, sheet.PublishedAt)
 	at := 0
 	put := func(draw func(x, y float64)) {
 		n := max(1, l.Columns*l.Rows)
@@ -63,13 +61,13 @@ func Labels(setup models.Setup, sheet models.PrepSheet, l Label, copies int) ([]
 	batches := BatchesOf(setup.Site, sheet)
 	for _, b := range batches {
 		for range max(1, copies) {
-			put(func(x, y float64) { d.label(&setup, sheet.Date, b, x, y, l.Width, l.Height) })
+			put(func(x, y float64) { d.label(&setup, b, x, y, l.Width, l.Height) })
 		}
 	}
 	if len(batches) == 0 {
 		put(func(x, y float64) {
 			d.ink(black)
-			d.textFit("B", 10, 6, x+4, y+8, l.Width-8, "No batch gets ready on this day.")
+			d.textFit("B", 10, 6, x+4, y+8, l.Width-8, d.Say("paper.labels.none"))
 		})
 	}
 	return d.bytes()
@@ -91,8 +89,7 @@ func BatchesOf(site models.Site, sheet models.PrepSheet) []models.BatchTask {
 }
 
 // label draws one label, its type as large as it allows.
-func (d *doc) label(setup *models.Setup, date models.Date, b models.BatchTask, x, y, w, h float64) {
-	loc := setup.Site.Location()
+func (d *doc) label(setup *models.Setup, b models.BatchTask, x, y, w, h float64) {
 	edge := 3.0
 	if h > 34 {
 		edge = 4
@@ -103,7 +100,7 @@ func (d *doc) label(setup *models.Setup, date models.Date, b models.BatchTask, x
 	left, right := x+edge, x+w-edge
 	d.ink(black)
 	top := y + max(edge, (h-21*unit)/2)
-	amount := mass(b.BeverageG)
+	amount := d.Mass(b.BeverageG)
 	d.font("", pt(8))
 	amountWidth := d.widthOf(amount)
 	name := beverageName(setup, b.Beverage)
@@ -114,7 +111,6 @@ func (d *doc) label(setup *models.Setup, date models.Date, b models.BatchTask, x
 	d.font("", pt(8))
 	d.textEnd(right, top+mm(pt(13))*0.95, amount)
 
-	day := func(t time.Time) string { return t.In(loc).Format("Monday 2 January") }
 	row := top + mm(pt(13))*1.2 + unit*4.2
 	put := func(what string, t time.Time, style string, size float64) {
 		d.font("", pt(7.5))
@@ -122,9 +118,9 @@ func (d *doc) label(setup *models.Setup, date models.Date, b models.BatchTask, x
 		d.text(left, row, what)
 		d.ink(black)
 		d.font("B", pt(size))
-		clock := t.In(loc).Format("15:04")
+		clock := d.Clock(t)
 		room := right - left - 10.5*unit - d.widthOf(clock) - 1.5
-		words := day(t)
+		words := d.Day(t)
 		for s := size; ; s -= 0.25 {
 			if d.font(style, pt(s)); d.widthOf(words) <= room || s < 5 {
 				break
@@ -134,9 +130,9 @@ func (d *doc) label(setup *models.Setup, date models.Date, b models.BatchTask, x
 		d.font("B", pt(size))
 		d.textEnd(right, row, clock)
 	}
-	put("Made", b.Ready, "", 9)
+	put(d.Say("paper.label.made"), b.Ready, "", 9)
 	row += unit * 5.4
-	put("Use by", b.UseBy, "B", 12)
+	put(d.Say("paper.label.use_by"), b.UseBy, "B", 12)
 	row += unit * 5.6
 	// The real time goes here; how long it keeps lets the use-by be reckoned anew.
 	d.font("", pt(6.5))
@@ -145,7 +141,7 @@ func (d *doc) label(setup *models.Setup, date models.Date, b models.BatchTask, x
 	for _, f := range []struct {
 		at, to float64
 		words  string
-	}{{left, half - 1.5*unit, "really made"}, {half, right, fmt.Sprintf("use by, %s later", hours(b.UseBy.Sub(b.Ready)))}} {
+	}{{left, half - 1.5*unit, d.Say("paper.label.really")}, {half, right, d.Say("paper.label.later", "hold", d.Span(b.UseBy.Sub(b.Ready)))}} {
 		d.text(f.at, row, f.words)
 		d.rule(black, 0.2, f.at+d.widthOf(f.words)+1, row+0.6, f.to, row+0.6)
 	}
@@ -163,11 +159,4 @@ func (d *doc) nameLines(name string, pt func(float64) float64, width float64) []
 			return l
 		}
 	}
-}
-
-func hours(d time.Duration) string {
-	if h := d.Hours(); h != float64(int(h)) {
-		return planner.Number(h, 1) + "\u202fh"
-	}
-	return planner.Number(d.Hours(), 0) + "\u202fh"
 }

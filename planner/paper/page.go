@@ -11,6 +11,10 @@ import (
 	"unicode/utf8"
 
 	"codeberg.org/go-pdf/fpdf"
+
+	"hotday/models"
+	"hotday/planner/quantity"
+	"hotday/planner/words"
 )
 
 // The fonts are Noto Sans, a humanist sans whose figures are all of one width; licence in font/OFL.txt.
@@ -79,13 +83,23 @@ func mm(pt float64) float64 { return pt * 25.4 / 72 }
 
 // doc is a document in the making. Lengths are mm from the upper left corner, sizes of type points.
 type doc struct {
-	pdf           *fpdf.Fpdf
+	pdf *fpdf.Fpdf
+	voice
 	width, height float64
 	pt            float64
 }
 
-// newDoc begins a document of one size of page, dated so that the same values give the same bytes.
-func newDoc(width, height float64, title string, at time.Time) *doc {
+// voice writes quantities, times and sentences as a site has them.
+type voice struct {
+	quantity.Writer
+	*words.Catalogue
+}
+
+func voiceOf(site models.Site) voice { return voice{quantity.For(site), words.In(site.Language)} }
+
+// newDoc begins a document of one size of page, dated so that the same values give the same bytes. title is a key of the texts.
+func newDoc(site models.Site, width, height float64, title string, date models.Date, at time.Time) *doc {
+	v := voiceOf(site)
 	pdf := fpdf.NewCustom(&fpdf.InitType{UnitStr: "mm", Size: sizeOf(width, height)})
 	pdf.SetMargins(0, 0, 0)
 	pdf.SetAutoPageBreak(false, 0)
@@ -93,11 +107,11 @@ func newDoc(width, height float64, title string, at time.Time) *doc {
 	pdf.SetCreationDate(at.UTC())
 	pdf.SetModificationDate(at.UTC())
 	pdf.SetProducer("hotday", true)
-	pdf.SetTitle(clean(title), true)
-	pdf.SetLang("en-GB")
+	pdf.SetTitle(clean(v.Say(title, "date", date, "site", siteName(site))), true)
+	pdf.SetLang(v.Language())
 	pdf.AddUTF8FontFromBytes("sans", "", regular)
 	pdf.AddUTF8FontFromBytes("sans", "B", bold)
-	d := &doc{pdf: pdf, width: width, height: height}
+	d := &doc{pdf: pdf, voice: v, width: width, height: height}
 	d.font("", 10)
 	return d
 }

@@ -399,6 +399,30 @@ func TestWeekendOnPaperSaysItsWarnings(t *testing.T) {
 	}
 }
 
+func TestPaperSpeaksTheSitesUnits(t *testing.T) {
+	t.Parallel()
+	p := planned(t, "weekend")
+	req := p.req
+	req.Site.Units = &models.Units{Temperature: "f", Mass: "oz_lb", Volume: "fl_oz_gal", Clock: "12h", Dates: "month_day"}
+	pdf, err := paper.PrepSheet(req.Setup, p.sheets[0], p.plan, paper.Letter)
+	require.NoError(t, err)
+	text := plain(textOf(t, pdf))
+	assert.Contains(t, text, "Saturday,July11,2026")
+	assert.Contains(t, text, "7:00am")
+	onThePage(t, pdf)
+	pdf, err = paper.Weekend(req, p.plan, paper.Letter)
+	require.NoError(t, err)
+	text = plain(textOf(t, pdf))
+	assert.Regexp(t, `\dlb`, text, "ice in pounds")
+	assert.Regexp(t, `\d°F`, text)
+	onThePage(t, pdf)
+	l, _ := paper.LabelNamed("62x29")
+	pdf, err = paper.Labels(req.Setup, p.sheets[0], l, 1)
+	require.NoError(t, err)
+	assert.Contains(t, plain(textOf(t, pdf)), "Saturday,July11")
+	onThePage(t, pdf)
+}
+
 func BenchmarkPrepSheet(b *testing.B) {
 	all, err := load()
 	if err != nil {

@@ -9,8 +9,8 @@ import (
 	"codeberg.org/go-pdf/fpdf"
 
 	"hotday/models"
-	"hotday/planner"
 	"hotday/planner/demand"
+	"hotday/planner/quantity"
 )
 
 // picture draws a span of a plan on one axis of time: the tide of drink ice, then a lane for each brewer, ice maker and mould set.
@@ -118,8 +118,9 @@ func (p *picture) hours(y float64) {
 	p.ink(grey)
 	p.font("", p.pt)
 	step := 1
-	if perHour := (p.x1 - p.x0) / p.span.To.Sub(p.span.From).Hours(); perHour < p.widthOf("00:00")+1 {
-		step = 1 + int((p.widthOf("00:00")+1)/perHour)
+	w := p.widthOf(p.Clock(models.Date("2026-01-01").At(12*60, p.loc)))
+	if perHour := (p.x1 - p.x0) / p.span.To.Sub(p.span.From).Hours(); perHour < w+1 {
+		step = 1 + int((w+1)/perHour)
 	}
 	for t := p.span.From.Truncate(time.Hour); !t.After(p.span.To); t = t.Add(time.Hour) {
 		local := t.In(p.loc)
@@ -128,8 +129,8 @@ func (p *picture) hours(y float64) {
 		}
 		x := p.x(t)
 		p.rule(ground, 0.15, x, y, x, y+0.8)
-		if w := p.widthOf("00:00"); local.Hour()%step == 0 && x-w/2 > p.x0-2 && x+w/2 < p.x1+3 {
-			p.text(x-w/2, y+mm(p.pt)*1.25, local.Format("15:04"))
+		if local.Hour()%step == 0 && x-w/2 > p.x0-2 && x+w/2 < p.x1+3 {
+			p.text(x-p.widthOf(p.Clock(t))/2, y+mm(p.pt)*1.25, p.Clock(t))
 		}
 	}
 }
@@ -145,10 +146,10 @@ func (p *picture) tideLine(y, height float64) {
 	at := func(l models.IceLevel, g float64) fpdf.PointType {
 		return fpdf.PointType{X: p.x(l.At), Y: base - (height-mm(p.pt)*1.3)*max(g, 0)/top}
 	}
-	p.name(y+mm(p.pt)*1.1, "Drink ice")
+	p.name(y+mm(p.pt)*1.1, p.Say("paper.tide"))
 	p.font("", p.pt)
 	p.ink(grey)
-	p.text(p.left, y+mm(p.pt)*2.4, "in the bin")
+	p.text(p.left, y+mm(p.pt)*2.4, p.Say("paper.tide.where"))
 	if len(levels) > 1 {
 		var mid, low, high []fpdf.PointType
 		for _, l := range levels {
@@ -206,32 +207,22 @@ func (p *picture) tideWords(levels []models.IceLevel, at func(models.IceLevel, f
 		p.text(x, y-1.2, words)
 	}
 	if lowest.At.Sub(levels[0].At) > p.span.To.Sub(p.span.From)/6 {
-		put(levels[0], mass(levels[0].G))
+		put(levels[0], p.Mass(levels[0].G))
 	}
 	if lowest.G > 1 {
-		words := "lowest " + mass(lowest.G) + " at " + p.clock(lowest.At)
+		words := p.Say("paper.lowest", "mass", p.Mass(lowest.G), "clock", p.Clock(lowest.At))
 		if empty != nil {
-			words += ", could run out " + p.clock(empty.At)
+			words += ", " + p.Say("paper.empty", "clock", p.Clock(empty.At))
 		}
 		put(lowest, words)
 	} else if empty != nil {
-		put(*empty, "could run out "+p.clock(empty.At))
+		put(*empty, p.Say("paper.empty", "clock", p.Clock(empty.At)))
 	}
-}
-
-func (p *picture) clock(t time.Time) string { return t.In(p.loc).Format("15:04") }
-
-// mass is a mass to see coming.
-func mass(g float64) string {
-	if math.Abs(g) < 950 {
-		return planner.Number(g, 0) + "\u202fg"
-	}
-	return planner.Number(g/1000, 1) + "\u202fkg"
 }
 
 // heatLine draws the air's temperature and says where it peaks.
 func (p *picture) heatLine(y, height float64) {
-	p.name(y+mm(p.pt)*1.6, "Outside")
+	p.name(y+mm(p.pt)*1.6, p.Say("paper.heat"))
 	var hours []models.WeatherHour
 	for _, h := range p.weather {
 		if p.holds(h.At) {
@@ -262,14 +253,14 @@ func (p *picture) heatLine(y, height float64) {
 	p.strokes(amber, 0.5, pts)
 	p.ink(black)
 	p.font("B", p.pt)
-	words := planner.Number(most.TempC, 0) + "\u202f°C at " + p.clock(most.At)
+	words := p.Say("paper.heat.peak", "temp", p.Temp(math.Round(most.TempC)), "clock", p.Clock(most.At))
 	x := min(max(at(most).X-p.widthOf(words)/2, p.x0+1), p.x1-p.widthOf(words))
 	p.text(x, at(most).Y-1, words)
 }
 
 // expected draws the servings of each day part as a bar from the low to the high end with a notch at the middle.
 func (p *picture) expected(y, height float64) {
-	p.name(y+mm(p.pt)*1.6, "Servings")
+	p.name(y+mm(p.pt)*1.6, p.Say("paper.servings"))
 	date := p.setup.Site.ServiceDayOf(p.span.From.Add(p.span.To.Sub(p.span.From) / 2))
 	top := 1.0
 	sums := map[string]servings{}
@@ -291,12 +282,12 @@ func (p *picture) expected(y, height float64) {
 		p.rule(black, 0.35, x-0.8, base-room*s.middle/top, x+2.2, base-room*s.middle/top)
 		p.ink(black)
 		p.font("B", p.pt)
-		words := planner.Number(s.middle, 0)
+		words := quantity.Number(s.middle, 0)
 		p.text(x+3.2, base-room*s.middle/top+mm(p.pt)*0.35, words)
 		at := x + 3.6 + p.widthOf(words)
 		p.font("", p.pt)
 		p.ink(grey)
-		p.text(at, base-room*s.middle/top+mm(p.pt)*0.35, p.short(part.Code+", "+planner.Number(s.low, 0)+"–"+planner.Number(s.high, 0), p.x(sp.To)-at))
+		p.text(at, base-room*s.middle/top+mm(p.pt)*0.35, p.short(p.Say("paper.servings.range", "part", part.Code, "low", quantity.Number(s.low, 0), "high", quantity.Number(s.high, 0)), p.x(sp.To)-at))
 	}
 }
 
@@ -341,7 +332,7 @@ func (p *picture) lanes() []lane {
 		l := lane{name: b.Code}
 		for _, x := range p.plan.Batches {
 			if x.Brewer == b.Code && p.meets(x.Start, x.UseBy) && (p.meets(x.Start, x.Ready) || p.holds(x.Ready)) {
-				n := bar{from: x.Start, cold: x.Ready, to: x.Ready, tail: x.UseBy, words: p.short(beverageName(p.setup, x.Beverage), (p.x1-p.x0)/4) + " " + mass(x.BeverageG)}
+				n := bar{from: x.Start, cold: x.Ready, to: x.Ready, tail: x.UseBy, words: p.short(beverageName(p.setup, x.Beverage), (p.x1-p.x0)/4) + " " + p.Mass(x.BeverageG)}
 				switch {
 				case !x.StrainAt.IsZero():
 					n.cold = x.Start // steeped cold
@@ -374,7 +365,7 @@ func (p *picture) quotas(code string) lane {
 			continue
 		}
 		if q.MakeG >= 1 && p.holds(q.Due) {
-			l.bars = append(l.bars, bar{from: before, cold: before, to: q.Due, mark: true, words: mass(q.MakeG) + " by " + p.clock(q.Due)})
+			l.bars = append(l.bars, bar{from: before, cold: before, to: q.Due, mark: true, words: p.Say("paper.by", "mass", p.Mass(q.MakeG), "clock", p.Clock(q.Due))})
 		}
 		before = q.Due
 	}
@@ -386,7 +377,7 @@ func (p *picture) loads(code string) lane {
 	for _, q := range p.plan.Ice.Quotas {
 		for _, x := range q.Loads {
 			if q.Maker == code && p.meets(x.FillAt, x.TakeAt) {
-				l.bars = append(l.bars, bar{from: x.FillAt, cold: x.FillAt, to: x.TakeAt, solid: true, words: mass(x.G)})
+				l.bars = append(l.bars, bar{from: x.FillAt, cold: x.FillAt, to: x.TakeAt, solid: true, words: p.Mass(x.G)})
 			}
 		}
 	}

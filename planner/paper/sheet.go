@@ -2,7 +2,6 @@ package paper
 
 import (
 	"cmp"
-	"fmt"
 	"slices"
 	"time"
 	"unicode"
@@ -15,7 +14,7 @@ import (
 // box to tick and room for what was really made. plan is the one that the sheet came from; of a zero one there is no picture. It
 // is one page where that can be read at arm's length, and otherwise as few as possible.
 func PrepSheet(setup models.Setup, sheet models.PrepSheet, plan models.Plan, size Size) ([]byte, error) {
-	d := newDoc(size.Width, size.Height, "Prep sheet "+string(sheet.Date)+", "+siteName(setup.Site), sheet.PublishedAt)
+	d := newDoc(setup.Site, size.Width, size.Height, "paper.sheet.title", sheet.Date, sheet.PublishedAt)
 	d.sheet(setup, sheet, plan)
 	return d.bytes()
 }
@@ -72,7 +71,7 @@ func (d *doc) sheet(setup models.Setup, sheet models.PrepSheet, plan models.Plan
 		y := p.head(i+1, len(best))
 		for j, part := range page {
 			if j == 0 && i > 0 && part.again != "" {
-				p.station(y, part.again+", continued")
+				p.station(y, p.Say("paper.continued", "station", part.again))
 				y += p.stationHeight()
 			}
 			part.drawHere(y)
@@ -95,7 +94,7 @@ const headHeight = 14
 
 func (p *sheetPages) head(page, pages int) (bottom float64) {
 	p.ink(black)
-	day := p.noon.Format("Monday 2 January 2006")
+	day := p.DayYear(p.noon)
 	p.font("B", 19)
 	p.text(margin, margin+5.5, day)
 	used := p.widthOf(day)
@@ -111,24 +110,11 @@ func (p *sheetPages) head(page, pages int) (bottom float64) {
 	}
 	p.font("", 8)
 	p.ink(grey)
-	p.text(margin, margin+10.2, fmt.Sprintf("Prep sheet from plan %d, published %s. Whoever does a thing ticks its box; what was really made goes beside it.",
-		p.sheet.Revision, p.near(p.sheet.PublishedAt)))
+	p.text(margin, margin+10.2, p.Say("paper.sheet.status", "revision", p.sheet.Revision, "published", p.Near(p.sheet.PublishedAt, p.noon)))
 	if pages > 1 {
-		p.textEnd(p.width-margin, margin+10.2, fmt.Sprintf("page %d of %d", page, pages))
+		p.textEnd(p.width-margin, margin+10.2, p.Say("paper.page", "page", page, "pages", pages))
 	}
 	return margin + headHeight - 1.5
-}
-
-// near is a time of day, with the weekday where it is another date than the sheet's, and the date where it is not of that week.
-func (p *sheetPages) near(t time.Time) string {
-	t = t.In(p.loc)
-	switch {
-	case models.DateOf(t, p.loc) == p.sheet.Date:
-		return t.Format("15:04")
-	case t.Sub(p.noon).Abs() < 6*24*time.Hour:
-		return t.Format("Mon 15:04")
-	}
-	return t.Format("2 Jan 2006 15:04")
 }
 
 // pages lays parts onto pages.
@@ -160,7 +146,7 @@ func (p *sheetPages) parts() []part {
 		out = append(out, part{height: h, drawHere: func(y float64) { pic.draw(y, false) }})
 	}
 	if len(p.sheet.Changes) > 0 {
-		out = append(out, p.list("New since the sheet before", p.sheet.Changes, "")...)
+		out = append(out, p.list(p.Say("paper.changes"), p.sheet.Changes, "")...)
 	}
 	var said []string
 	for _, name := range p.stations() {
@@ -170,7 +156,7 @@ func (p *sheetPages) parts() []part {
 		out = append(out, part{height: 8, drawHere: func(y float64) {
 			p.ink(black)
 			p.font("B", 12)
-			p.text(margin, y+6, "Nothing is to be made.")
+			p.text(margin, y+6, p.Say("paper.nothing"))
 		}})
 	}
 	var rest []string
@@ -179,7 +165,7 @@ func (p *sheetPages) parts() []part {
 			rest = append(rest, c)
 		}
 	}
-	return append(out, p.list("Take care", rest, "The local food code and the people licensed to apply it stand above this sheet.")...)
+	return append(out, p.list(p.Say("paper.care"), rest, p.Say("paper.above"))...)
 }
 
 // stations in order of their first task.
@@ -238,7 +224,7 @@ func (p *sheetPages) stationParts(name string, said *[]string) []part {
 
 // careOf writes the cautions of a station's work where the work is done.
 func (p *sheetPages) careOf(care []string) part {
-	words := "Take care:"
+	words := p.Say("paper.care.here")
 	for _, c := range care {
 		words += " " + c
 	}
@@ -264,7 +250,7 @@ func (p *sheetPages) task(t models.Task) part {
 	words := t.Say
 	switch t.State {
 	case models.Made, models.Skipped, models.Started:
-		words = "(" + stateWord(t.State) + ") " + words
+		words = "(" + p.Say("paper.state."+t.State) + ") " + words
 	}
 	sayAt := margin + (boxWidth+timeWidth)*p.scale
 	width := p.width - margin - writeWidth - sayAt
@@ -273,19 +259,29 @@ func (p *sheetPages) task(t models.Task) part {
 	var why []line
 	whyStep := mm(p.pt(whySize)) * 1.2
 	if p.why && t.Why != "" {
-		why = p.wrap("Why: "+t.Why, p.pt(whySize), p.pt(whySize), false, width)
+		why = p.wrap(p.Say("paper.why", "why", t.Why), p.pt(whySize), p.pt(whySize), false, width)
 	}
-	height := step*float64(len(lines)) + whyStep*float64(len(why)) + p.white
+	another := models.DateOf(t.At, p.loc) != p.sheet.Date // its weekday stands under the time
+	rows := float64(len(lines))
+	if another {
+		rows = max(rows, 1.6)
+	}
+	height := step*rows + whyStep*float64(len(why)) + p.white
 	return part{height: height, drawHere: func(y float64) {
 		base := y + p.white*0.4 + mm(p.pt(numberSize))*0.92
 		p.tick(t.State, margin+0.5, y+p.white*0.5+0.2)
 		p.ink(black)
 		p.font("B", p.pt(numberSize))
-		clock := p.near(t.At)
-		for pt := p.pt(numberSize); p.widthOf(clock) > timeWidth*p.scale-1.5 && pt > 6; pt -= 0.25 {
-			p.font("B", pt)
+		timeAt := margin + boxWidth*p.scale
+		if another {
+			p.font("", p.pt(whySize))
+			p.text(timeAt, base+mm(p.pt(whySize))*1.15, p.Weekday(t.At))
 		}
-		p.text(margin+boxWidth*p.scale, base, clock)
+		clock, size := p.Clock(t.At), p.pt(numberSize)
+		for p.font("B", size); p.widthOf(clock) > timeWidth*p.scale-2; p.font("B", size) {
+			size -= 0.25
+		}
+		p.text(timeAt, base, clock)
 		for i, l := range lines {
 			p.line(sayAt, base+step*float64(i), l)
 		}
@@ -293,7 +289,7 @@ func (p *sheetPages) task(t models.Task) part {
 		for i, l := range why {
 			p.line(sayAt, base+step*float64(len(lines)-1)+whyStep*float64(i+1)+0.3, l)
 		}
-		p.writeBox(unitOf(t.Kind), p.width-margin-writeWidth+2, y+0.5, writeWidth-2, min(height-1, 9))
+		p.writeBox(p.unitOf(t.Kind), p.width-margin-writeWidth+2, y+0.5, writeWidth-2, min(height-1, 9))
 		p.rule(light, 0.15, margin, y+height, p.width-margin, y+height)
 	}}
 }
@@ -320,20 +316,13 @@ func (p *sheetPages) writeBox(unit string, x, y, w, h float64) {
 	p.textEnd(x+w-1.2, y+h-1.4, unit)
 }
 
-func stateWord(state string) string {
-	if state == models.Started {
-		return "begun"
-	}
-	return state
-}
-
 // unitOf is what is weighed or read at the end of a kind of task; "" where it is only done.
-func unitOf(kind string) string {
+func (p *sheetPages) unitOf(kind string) string {
 	switch kind {
 	case models.TaskBrew, models.TaskChill, models.TaskStrain, models.TaskIceTake, models.TaskIceCheck, models.TaskPull:
-		return "g"
+		return p.FineUnit()
 	case models.TaskWaterDraw:
-		return "L"
+		return p.VolumeUnit()
 	}
 	return ""
 }

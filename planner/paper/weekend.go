@@ -1,26 +1,24 @@
 package paper
 
 import (
-	"cmp"
-	"fmt"
 	"strings"
 	"time"
 
 	"hotday/models"
-	"hotday/planner"
+	"hotday/planner/quantity"
 )
 
 // Weekend writes the picture of a plan's days across the paper: heat, expected servings, the tide of drink ice and the lanes of
 // each day, with the warnings as sentences and what must be done before the first day.
 func Weekend(req models.PlanRequest, plan models.Plan, size Size) ([]byte, error) {
-	d := newDoc(size.Height, size.Width, "Plan from "+string(plan.From)+", "+siteName(req.Site), plan.ComputedAt)
+	d := newDoc(req.Site, size.Height, size.Width, "paper.plan.title", plan.From, plan.ComputedAt)
 	d.weekend(req, plan)
 	return d.bytes()
 }
 
 // Plan writes all that a plan has for paper: the picture of its days, then the prep sheet of each.
 func Plan(req models.PlanRequest, plan models.Plan, sheets []models.PrepSheet, size Size) ([]byte, error) {
-	d := newDoc(size.Height, size.Width, "Plan from "+string(plan.From)+", "+siteName(req.Site), plan.ComputedAt)
+	d := newDoc(req.Site, size.Height, size.Width, "paper.plan.title", plan.From, plan.ComputedAt)
 	d.weekend(req, plan)
 	d.width, d.height = size.Width, size.Height
 	for _, s := range sheets {
@@ -52,18 +50,19 @@ func (d *doc) weekend(req models.PlanRequest, plan models.Plan) {
 		d.addPage()
 		d.ink(black)
 		d.font("B", 15)
-		title := d.days(plan)
+		title := d.days(plan, loc)
 		d.text(margin, margin+4.5, title)
 		used := d.widthOf(title)
 		d.font("B", 10)
 		d.textFit("B", 10, 5, margin+used+8, margin+4.5, d.width-2*margin-used-8, siteName(req.Site))
 		d.font("", 8)
 		d.ink(grey)
-		made := "Computed " + plan.ComputedAt.In(loc).Format("Mon 2 January 15:04")
+		when := d.Day(plan.ComputedAt) + " " + d.Clock(plan.ComputedAt)
+		made := d.Say("paper.plan.computed", "when", when)
 		if plan.Revision > 0 {
-			made = fmt.Sprintf("Plan %d, computed %s", plan.Revision, plan.ComputedAt.In(loc).Format("Mon 2 January 15:04"))
+			made = d.Say("paper.plan.revision", "revision", plan.Revision, "when", when)
 		}
-		d.text(margin, margin+8.8, made+". The filled water is there on nine days in ten, the paler band may be; amber is hot, blue-green cold; a thin line runs to the use-by.")
+		d.text(margin, margin+8.8, made+" "+d.Say("paper.plan.legend"))
 		return margin + headRoom
 	}
 	y := page()
@@ -79,7 +78,7 @@ func (d *doc) weekend(req models.PlanRequest, plan models.Plan) {
 		b.draw(y + 5.4)
 		y += b.height + blockGap
 	}
-	d.sayings(&plan, y, bottom, page, loc)
+	d.sayings(&req.Setup, &plan, y, bottom, page, loc)
 }
 
 // addPage begins a page of the document's present width and height.
@@ -87,37 +86,37 @@ func (d *doc) addPage() {
 	d.pdf.AddPageFormat("P", sizeOf(d.width, d.height))
 }
 
-func (d *doc) days(plan models.Plan) string {
-	first, last := plan.From, plan.From.AddDays(max(plan.Days, 1)-1)
-	words := func(x models.Date, layout string) string { return x.At(720, time.UTC).Format(layout) }
-	if first == last {
-		return words(first, "Monday 2 January 2006")
+func (d *doc) days(plan models.Plan, loc *time.Location) string {
+	first, last := plan.From.At(720, loc), plan.From.AddDays(max(plan.Days, 1)-1).At(720, loc)
+	if plan.Days <= 1 {
+		return d.DayYear(first)
 	}
-	return words(first, "Monday 2 January") + " to " + words(last, "Monday 2 January 2006")
+	return d.Days(first, last)
 }
 
 // dayBlocks draws each day, flatter where that lets two days stand on the first page.
 func (d *doc) dayBlocks(req *models.PlanRequest, plan *models.Plan, loc *time.Location, room float64) []dayBlock {
-	var out []dayBlock
-	for _, flat := range []float64{1, 0.9, 0.8, 0.7} {
-		out = nil
+	all := func(flat float64) (out []dayBlock) {
 		for i := range plan.Days {
 			out = append(out, d.dayBlock(req, plan, loc, plan.From.AddDays(i), flat))
 		}
-		if len(out) < 2 || out[0].height+out[1].height+blockGap <= room {
+		return out
+	}
+	for _, flat := range []float64{1, 0.9, 0.8, 0.7} {
+		if out := all(flat); len(out) < 2 || out[0].height+out[1].height+blockGap <= room {
 			return out
 		}
 	}
-	return out
+	return all(1.2)
 }
 
 const blockGap = 2.5
 
 func (d *doc) dayBlock(req *models.PlanRequest, plan *models.Plan, loc *time.Location, date models.Date, flat float64) dayBlock {
 	people := req.Site.PeopleSpans(date)
-	title := date.At(720, loc).Format("Monday 2 January")
+	title := d.Day(date.At(720, loc))
 	if len(people) == 0 {
-		return dayBlock{title: title + ": closed", height: 6, draw: func(float64) {}}
+		return dayBlock{title: d.Say("paper.plan.closed", "day", title), height: 6, draw: func(float64) {}}
 	}
 	p := &picture{doc: d, setup: &req.Setup, plan: plan, loc: loc, span: models.Span{From: people[0].From, To: people[len(people)-1].To},
 		left: margin, x0: margin + 28, x1: d.width - margin, pt: 7.4, row: max(3.2, 3.7*flat), tide: 20 * flat, weather: req.Weather, heat: 9 * flat, servings: 12 * flat}
@@ -136,34 +135,33 @@ func (d *doc) paragraph(y float64, s string, pt float64) float64 {
 }
 
 // sayings writes the warnings and what is to be done before the first day.
-func (d *doc) sayings(plan *models.Plan, y, bottom float64, page func() float64, loc *time.Location) {
+func (d *doc) sayings(setup *models.Setup, plan *models.Plan, y, bottom float64, page func() float64, loc *time.Location) {
 	const pt = 8.8
 	var lines []string
 	for _, w := range plan.Warnings {
-		s := gradeWord(w.Grade) + ": "
-		if clock := w.At.In(loc).Format("15:04"); !strings.Contains(w.Cause, clock) {
-			s += w.At.In(loc).Format("Monday ") + clock + ", "
+		s := w.Cause
+		if !strings.Contains(s, d.Clock(w.At)) {
+			s = d.At(w.At) + ": " + s
 		}
-		s += w.Cause
-		if w.ChancePct > 0 && w.ChancePct < 100 && !strings.Contains(w.Cause, "chance") {
-			s += " Chance " + planner.Number(w.ChancePct, 0) + "\u202f%."
+		if pct := quantity.Number(w.ChancePct, 0) + "\u202f%"; w.ChancePct > 0 && w.ChancePct < 100 && !strings.Contains(s, pct) {
+			s += " " + d.Say("paper.chance", "pct", pct)
 		}
-		lines = append(lines, s)
+		lines = append(lines, d.Say("paper.grade."+w.Grade, "warning", s))
 	}
 	before := plan.From.At(0, loc)
 	var first []string
 	for _, b := range plan.Batches {
 		if b.Start.Before(before) {
-			first = append(first, fmt.Sprintf("%s %s of %s in %s", b.Start.In(loc).Format("Mon 15:04"), mass(b.BeverageG), b.Beverage, b.Brewer))
+			first = append(first, d.Say("paper.plan.batch", "when", d.At(b.Start), "mass", d.Mass(b.BeverageG), "beverage", beverageName(setup, b.Beverage), "brewer", b.Brewer))
 		}
 	}
 	for _, p := range plan.Pulls {
 		if p.PullBy.Before(before) {
-			first = append(first, fmt.Sprintf("%s pull %s of %s", p.PullBy.In(loc).Format("Mon 15:04"), mass(p.G), cmp.Or(p.Coffee, p.Lot)))
+			first = append(first, d.Say("paper.plan.pull", "when", d.At(p.PullBy), "mass", d.Mass(p.G), "coffee", p.Coffee))
 		}
 	}
 	if len(first) > 0 {
-		lines = append(lines, "Before the first day: "+strings.Join(first, "; ")+".")
+		lines = append(lines, d.Say("paper.plan.before", "tasks", strings.Join(first, "; ")))
 	}
 	for _, s := range lines {
 		if need := mm(pt) * 1.25 * float64(len(d.wrap(s, pt, pt+0.01, false, d.width-2*margin))); y+need > bottom {
@@ -171,14 +169,4 @@ func (d *doc) sayings(plan *models.Plan, y, bottom float64, page func() float64,
 		}
 		y = d.paragraph(y, s, pt) + 0.8
 	}
-}
-
-func gradeWord(grade string) string {
-	switch grade {
-	case models.GradeActNow:
-		return "Act now"
-	case models.GradeActToday:
-		return "Act today"
-	}
-	return "Good to know"
 }

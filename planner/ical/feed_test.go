@@ -1,0 +1,189 @@
+package ical_test
+
+import (
+	"bytes"
+	"encoding/json"
+	"errors"
+	"os"
+	"os/exec"
+	"strings"
+	"testing"
+	"time"
+
+	ics "github.com/arran4/golang-ical"
+	"github.com/stretchr/testify/assert"
+	"github.com/stretchr/testify/require"
+	"pgregory.net/rapid"
+
+	"hotday/models"
+	"hotday/planner/ical"
+)
+
+var (
+	site      = models.Site{Code: "quay", Name: "Quay, the bar; no. 3", Timezone: "Europe/Berlin", SlotMin: 15}
+	published = time.Date(2026, 10, 24, 18, 0, 0, 0, time.UTC)
+)
+
+// tasks of the night in which the clock goes back: 02:30 is there twice.
+func sheet() models.PrepSheet {
+	loc := site.Location()
+	return models.PrepSheet{Site: "quay", Date: "2026-10-25", Revision: 4, PublishedAt: published, Tasks: []models.Task{
+		{ID: "t1", At: time.Date(2026, 10, 25, 0, 30, 0, 0, time.UTC).In(loc), Station: "Left", Kind: models.TaskBrew, State: models.Due,
+			Say: "House flash: pour 4\u202f670\u202fg over 400\u202fg dose (lot T-1) in Left, slowly; C:\\n is no line.", Why: "Serves Sunday, 5.2\u202fkg.", Caution: "Hot brew and steam scald: let no lid seal it."},
+		{ID: "t2", At: time.Date(2026, 10, 25, 1, 30, 0, 0, time.UTC).In(loc), Station: "Left", Kind: models.TaskChill, State: models.Made, Say: "冷やす " + strings.Repeat("ß", 80)},
+		{ID: "t3", At: time.Date(2026, 10, 25, 9, 0, 0, 0, time.UTC).In(loc), Station: "water", Kind: models.TaskWaterDraw, State: models.Skipped, Say: "Draw 8\u202fL.\r\nBEGIN:VEVENT"},
+	}}
+}
+
+func dropped() []models.DroppedTask {
+	return []models.DroppedTask{{Task: models.Task{ID: "t0", At: published.Add(20 * time.Hour), Station: "Right", Say: "Bright flash: pour."}, Revision: 4, PublishedAt: published}}
+}
+
+// lines checks what RFC 5545, 3.1 says of content lines and returns them unfolded.
+func lines(t require.TestingT, feed []byte) []string {
+	text := string(feed)
+	require.True(t, strings.HasSuffix(text, "\r\n"), "the last line ends")
+	for l := range strings.SplitSeq(strings.TrimSuffix(text, "\r\n"), "\r\n") {
+		require.LessOrEqual(t, len(l), 75, "octets of %q", l)
+		require.NotContains(t, l, "\n")
+		require.NotContains(t, l, "\r")
+		require.True(t, strings.ToValidUTF8(l, "") == l, "a character is not parted: %q", l)
+	}
+	return strings.Split(strings.TrimSuffix(strings.ReplaceAll(text, "\r\n ", ""), "\r\n"), "\r\n")
+}
+
+func TestFeedKeepsTheRulesOfCalendars(t *testing.T) {
+	t.Parallel()
+	feed, err := ical.Feed(site, []models.PrepSheet{sheet()}, dropped())
+	require.NoError(t, err)
+	all := lines(t, feed)
+	assert.Equal(t, "BEGIN:VCALENDAR", all[0])
+	assert.Equal(t, "END:VCALENDAR", all[len(all)-1])
+	for _, want := range []string{"VERSION:2.0", "METHOD:PUBLISH", `X-WR-CALNAME:Prep\, Quay\, the bar\; no. 3`, "UID:t1@hotday", "SEQUENCE:4", "DTSTAMP:20261024T180000Z",
+		"DTSTART:20261025T003000Z", "DTEND:20261025T004500Z", "DTSTART:20261025T013000Z", "LOCATION:Left", "STATUS:CONFIRMED",
+		"SUMMARY:House flash: pour 4\u202f670\u202fg over 400\u202fg dose (lot T-1) in Left\\, slowly\\; C:\\\\n is no line.",
+		`DESCRIPTION:Serves Sunday\, 5.2` + "\u202f" + `kg.\nHot brew and steam scald: let no lid seal it.`} {
+		assert.Contains(t, all, want)
+	}
+	assert.Equal(t, 2, strings.Count(string(feed), "STATUS:CANCELLED"), "the skipped one and the dropped one")
+	begun := 0
+	for _, l := range all {
+		if l == "BEGIN:VEVENT" {
+			begun++
+		}
+	}
+	assert.Equal(t, 4, begun, "a text opens no event")
+	assert.Contains(t, string(feed), "SUMMARY:(made) 冷やす")
+}
+
+func TestSameSheetsGiveTheSameFeed(t *testing.T) {
+	t.Parallel()
+	one, err := ical.Feed(site, []models.PrepSheet{sheet()}, dropped())
+	require.NoError(t, err)
+	two, err := ical.Feed(site, []models.PrepSheet{sheet()}, dropped())
+	require.NoError(t, err)
+	assert.Equal(t, one, two)
+}
+
+func TestDroppedTaskThatIsBackIsNotCancelled(t *testing.T) {
+	t.Parallel()
+	d := dropped()
+	d[0].Task.ID = "t1" // on another sheet of the feed
+	feed, err := ical.Feed(site, []models.PrepSheet{sheet()}, d)
+	require.NoError(t, err)
+	assert.Equal(t, 1, strings.Count(string(feed), "UID:t1@hotday"))
+	assert.Equal(t, 1, strings.Count(string(feed), "STATUS:CANCELLED"))
+}
+
+func TestEmptyFeedIsACalendar(t *testing.T) {
+	t.Parallel()
+	feed, err := ical.Feed(site, nil, nil)
+	require.NoError(t, err)
+	lines(t, feed)
+}
+
+// Whatever a person names things, the lines stay lines and the text comes back.
+func TestTextsComeBackWhole(t *testing.T) {
+	t.Parallel()
+	rapid.Check(t, func(t *rapid.T) {
+		s := sheet()
+		s.Tasks = s.Tasks[:1]
+		say := rapid.StringMatching(`[ -~äöüß→日🧊\x{202f}]{1,200}`).Draw(t, "say")
+		s.Tasks[0].Say, s.Tasks[0].Station = say, say
+		feed, err := ical.Feed(site, []models.PrepSheet{s}, nil)
+		require.NoError(t, err)
+		lines(t, feed)
+		cal, err := ics.ParseCalendar(bytes.NewReader(feed))
+		require.NoError(t, err)
+		require.Len(t, cal.Events(), 1)
+		require.Equal(t, say, ics.FromText(cal.Events()[0].GetProperty(ics.ComponentPropertySummary).Value))
+	})
+}
+
+// readPy prints what the icalendar package of Python reads, as JSON.
+const readPy = `
+import json, sys
+from icalendar import Calendar
+cal = Calendar.from_ical(sys.stdin.buffer.read())
+print(json.dumps([{"uid": str(e["UID"]), "summary": str(e["SUMMARY"]), "start": e.decoded("DTSTART").timestamp(), "end": e.decoded("DTEND").timestamp(),
+  "stamp": e.decoded("DTSTAMP").timestamp(), "sequence": int(e["SEQUENCE"]), "status": str(e["STATUS"]), "location": str(e["LOCATION"]),
+  "description": str(e.get("DESCRIPTION", "")), "errors": [str(x) for x in e.errors]} for e in cal.walk("VEVENT")]))
+`
+
+func TestAnotherProgramReadsTheSame(t *testing.T) {
+	t.Parallel()
+	python := ""
+	for _, p := range []string{"/usr/bin/python3", "python3"} { // Debian's packages are with Debian's own
+		if exec.Command(p, "-c", "import icalendar").Run() == nil {
+			python = p
+			break
+		}
+	}
+	if python == "" {
+		const missing = "NOT TESTED: the calendar as another program reads it; install Python's icalendar (Debian: apt-get install python3-icalendar)"
+		if os.Getenv("HOTDAY_REQUIRE_TOOLS") == "1" {
+			t.Fatal(missing)
+		}
+		t.Skip(missing)
+	}
+	s := sheet()
+	// Old versions of that package read an escaped backslash before an n as the end of a line.
+	s.Tasks[0].Say = strings.ReplaceAll(s.Tasks[0].Say, `\n`, "n")
+	feed, err := ical.Feed(site, []models.PrepSheet{s}, dropped())
+	require.NoError(t, err)
+	cmd := exec.Command(python, "-c", readPy)
+	cmd.Stdin = bytes.NewReader(feed)
+	out, err := cmd.Output()
+	var failed *exec.ExitError
+	if errors.As(err, &failed) {
+		t.Fatalf("%s", failed.Stderr)
+	}
+	require.NoError(t, err)
+	var read []struct {
+		UID, Summary, Status, Location, Description string
+		Start, End, Stamp                           float64
+		Sequence                                    int
+		Errors                                      []string
+	}
+	require.NoError(t, json.Unmarshal(out, &read))
+	require.Len(t, read, 4)
+	byUID := map[string]int{}
+	for i, e := range read {
+		byUID[e.UID] = i
+		assert.Empty(t, e.Errors)
+		assert.Equal(t, 4, e.Sequence)
+		assert.InDelta(t, float64(published.Unix()), e.Stamp, 0)
+		assert.InDelta(t, 15*60, e.End-e.Start, 0)
+	}
+	for _, task := range s.Tasks[:2] {
+		e := read[byUID[task.ID+"@hotday"]]
+		assert.InDelta(t, float64(task.At.Unix()), e.Start, 0, "the hour that the clock strikes twice")
+		assert.Contains(t, e.Summary, task.Say)
+		assert.Equal(t, task.Station, e.Location)
+	}
+	assert.Equal(t, s.Tasks[0].Why+"\n"+s.Tasks[0].Caution, read[byUID["t1@hotday"]].Description)
+	assert.Equal(t, "CANCELLED", read[byUID["t3@hotday"]].Status)
+	assert.Equal(t, "CANCELLED", read[byUID["t0@hotday"]].Status)
+	assert.Equal(t, "Bright flash: pour.", read[byUID["t0@hotday"]].Summary)
+	assert.Equal(t, "Draw 8\u202fL.  BEGIN:VEVENT", read[byUID["t3@hotday"]].Summary)
+}
