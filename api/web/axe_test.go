@@ -101,5 +101,6 @@ func TestPagesBreakNoRuleOfAccessibility(t *testing.T) {
 	due := sheet.Tasks[0].At.Add(time.Minute)
 	s.now.Store(&due)
 	hold("/s/lido/kitchen", "Kitchen")
+	hold("/s/lido/count", "Count")
 	hold("/v1/sites/lido/prep-sheets/2026-07-11", "prep sheet")
 }

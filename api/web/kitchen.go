@@ -67,11 +67,7 @@ func massSteps(v voice) []massStep {
 		steps = []massStep{{-lb, ""}, {-4 * oz, ""}, {4 * oz, ""}, {lb, ""}}
 	}
 	for i, st := range steps {
-		sign := "+"
-		if st.G < 0 {
-			sign = "−"
-		}
-		steps[i].Say = sign + v.Grams(math.Abs(st.G))
+		steps[i].Say = signed(st.G, v.Grams(math.Abs(st.G)))
 	}
 	return steps
 }

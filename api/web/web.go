@@ -49,9 +49,11 @@ type pages struct {
 //	GET  /screen                  a new wall screen shows the code that pairs it
 //	GET  /s/{site}/weekend        POST /s/{site}/weekend/try: the plan with one way out
 //	GET  /s/{site}/kitchen        ?part=board: only what changes through the day
+//	GET  /s/{site}/count          what is really there
 //	GET  /static/{file}
 func Register(r gin.IRouter, deps Deps) {
 	p := &pages{Deps: deps}
+	defer func() { p.served = servedPages(r) }() // whatever is registered below
 	r.GET("/static/:file", serveStatic)
 	g := r.Group("/", policy)
 	g.GET("/", p.choose)
@@ -64,7 +66,7 @@ func Register(r gin.IRouter, deps Deps) {
 	g.GET("/s/:site/weekend", p.weekend)
 	g.POST("/s/:site/weekend/try", p.try)
 	g.GET("/s/:site/kitchen", p.kitchen)
-	p.served = servedPages(r)
+	g.GET("/s/:site/count", p.count)
 }
 
 // policy lets a page load only what this service serves, and nobody frame it.

@@ -561,6 +561,7 @@ func stockInOrder(t *testing.T, open opener) {
 		Beverages: []models.Stock{{Beverage: "flash", G: 1200, MadeAt: at(-60)}}, Lots: []models.LotCount{{Lot: "A1", Grams: 3000, Place: "freezer"}}}
 	early := models.StockCount{CountedAt: at(0), IceG: new(12000.0)}
 	require.NoError(t, s.AddStockCount(ctx, shop, c, at(31)))
+	require.NoError(t, s.AddStockCount(ctx, shop, c, at(33)), "sent again by a screen that heard no answer")
 	require.NoError(t, s.AddStockCount(ctx, shop, early, at(40)), "said late")
 	got, err := s.StockCounts(ctx, shop, at(0), at(31))
 	require.NoError(t, err)

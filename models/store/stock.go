@@ -8,10 +8,20 @@ import (
 	"hotday/models"
 )
 
-// AddStockCount keeps what somebody counted.
+// AddStockCount keeps what somebody counted. The same count again, of the same moment, is kept once: a screen that was without a
+// network may send it twice.
 func (s *Store) AddStockCount(ctx context.Context, site string, c models.StockCount, at time.Time) error {
 	return s.change(ctx, "store a stock count of "+site, site, func(t *Store, _ siteRow) error {
-		return t.addBody(ctx, "INSERT INTO stock_counts (site, counted_at, stored_at, body) VALUES (?, ?, ?, ?)", site, c.CountedAt, at, c)
+		doc, err := json.Marshal(c)
+		if err != nil {
+			return err
+		}
+		_, there, err := row[int64](ctx, t, "SELECT id FROM stock_counts WHERE site = ? AND counted_at = ? AND body = ?", site, ms(c.CountedAt), string(doc))
+		if err != nil || there {
+			return err
+		}
+		_, err = t.exec(ctx, "INSERT INTO stock_counts (site, counted_at, stored_at, body) VALUES (?, ?, ?, ?)", site, ms(c.CountedAt), ms(at), string(doc))
+		return err
 	})
 }
 

@@ -1,0 +1,212 @@
+package web
+
+import (
+	"math"
+	"net/http"
+	"strconv"
+	"time"
+
+	"github.com/gin-gonic/gin"
+
+	"hotday/api/web/picture"
+	"hotday/models"
+	"hotday/planner"
+	"hotday/planner/quantity"
+)
+
+// countView is the page on which somebody writes down what is really there, one thing after the other.
+type countView struct {
+	head
+	Now             time.Time
+	Pounds, Gallons bool
+	ZoneMinutes     int // how far the site's clock is ahead of UTC
+	Things          []countThing
+}
+
+// countThing is one thing to look at. Amounts are in Base units (g or L) until a person reads them.
+type countThing struct {
+	ID, Kind   string // kind: ice, plain, tank, beverage, lot
+	Name       string
+	Detail     string // which batch, which place
+	Care       string // the caution where the work is done
+	Unit       string // of its field
+	Per        float64
+	Base       string  // "g" or "L": what the script writes a weight or a volume by
+	Full       float64 // what it holds; 0: not known. A bin that holds so much can be read off by its level line
+	Most       float64 // more cannot be: the tank; 0: no limit
+	Level      bool
+	Expected   float64
+	Says       string // what was expected and how that is known; shown once something was found
+	Steps      []massStep
+	Beverage   string
+	MadeAt     string // RFC 3339; "" with a beverage: to be read off the label
+	Lot, Place string
+}
+
+// manyLots bounds the page: who has more bags than this counts the first of them.
+const manyLots = 60
+
+func (p *pages) count(c *gin.Context) {
+	h, setup, ok := p.enter(c, models.ScopeKitchen, "count")
+	if !ok {
+		return
+	}
+	h.Scripts = []string{"quantity.js", "count.js"}
+	ctx, now := c.Request.Context(), p.Now()
+	v := countView{head: h, Now: now, Pounds: h.voice.Pounds(), Gallons: h.voice.Gallons()}
+	_, ahead := now.In(setup.Site.Location()).Zone()
+	v.ZoneMinutes = ahead / 60
+	err := p.Store.Read(ctx, func(s models.Store) error {
+		there, err := planner.StockNow(ctx, s, setup.Site.Code, now)
+		if err != nil {
+			return err
+		}
+		plan, _, err := s.LatestPlan(ctx, setup.Site.Code)
+		if err != nil && models.CodeOf(err) != models.CodeNotFound {
+			return err
+		}
+		v.things(there, plan)
+		return nil
+	})
+	if err != nil {
+		p.trouble(c, err)
+		return
+	}
+	p.render(c, http.StatusOK, "count", v)
+}
+
+// things lists what there is to count, the ice first: it is what runs out.
+func (v *countView) things(there models.PlanRequest, plan models.Plan) {
+	v.ice(there, plan)
+	v.tank(there, plan)
+	v.beverages(there)
+	v.lots(there)
+}
+
+func (v *countView) add(t countThing) {
+	q := v.voice
+	t.ID = t.Kind + "-" + strconv.Itoa(len(v.Things))
+	if t.Base == "" {
+		t.Base = "g"
+	}
+	if t.Unit == "" {
+		t.Unit = q.MassUnit()
+	}
+	t.Per = quantity.Per(t.Unit)
+	if t.Steps == nil {
+		t.Steps = massSteps(q)
+	}
+	v.Things = append(v.Things, t)
+}
+
+func (v *countView) ice(there models.PlanRequest, plan models.Plan) {
+	q, ice := v.voice, there.Ice
+	drink := countThing{Kind: "ice", Name: q.Say("count.ice"), Care: q.Say("count.care.ice"), Full: ice.BinG, Level: ice.BinG > 0, Expected: ice.OpeningG,
+		Says: v.asCounted(q.Mass(ice.OpeningG), ice.CountedAt), Steps: largeSteps(q)}
+	if level, ok := picture.LevelAt(plan.Ice.Levels, v.Now); ok {
+		drink.Expected = level.G
+		drink.Says = q.Say("count.expected.plan_range", "mass", q.Mass(level.G), "low", q.Mass(level.P10G), "high", q.Mass(level.P90G))
+	}
+	v.add(drink)
+	if ice.Plain.BinG > 0 || ice.Plain.CountedAt != nil || ice.Plain.OpeningG > 0 {
+		v.add(countThing{Kind: "plain", Name: q.Say("count.plain"), Care: q.Say("count.care.plain"), Full: ice.Plain.BinG, Level: ice.Plain.BinG > 0,
+			Expected: ice.Plain.OpeningG, Says: v.asCounted(q.Mass(ice.Plain.OpeningG), ice.Plain.CountedAt), Steps: largeSteps(q)})
+	}
+}
+
+// asCounted says what the last count, or the set-up, knows of a thing.
+func (v *countView) asCounted(amount string, at *time.Time) string {
+	if at == nil {
+		return v.voice.Say("count.expected.record", "amount", amount)
+	}
+	return v.voice.Say("count.expected.counted", "amount", amount, "when", v.voice.Near(*at, v.Now))
+}
+
+// tank expects what the plan leaves in it at the end of the last day part that is over, and what was there before it began.
+func (v *countView) tank(there models.PlanRequest, plan models.Plan) {
+	w, q := there.Water, v.voice
+	if w.TankL <= 0 {
+		return
+	}
+	expected, says := w.OpeningL, q.Say("count.expected.record", "amount", q.Litres(w.OpeningL))
+	for _, d := range plan.Water {
+		end := partEnd(there.Site, d.Date, d.DayPart)
+		if end.After(plan.ComputedAt) && !end.After(v.Now) {
+			expected, says = d.TankAfterL, q.Say("count.expected.after", "amount", q.Litres(d.TankAfterL), "when", q.At(end))
+		}
+	}
+	steps := []massStep{{-5, ""}, {-1, ""}, {1, ""}, {5, ""}}
+	if q.Gallons() {
+		gal := quantity.Per("gal")
+		steps = []massStep{{-gal, ""}, {-gal / 4, ""}, {gal / 4, ""}, {gal, ""}}
+	}
+	for i, s := range steps {
+		steps[i].Say = signed(s.G, q.Litres(math.Abs(s.G)))
+	}
+	v.add(countThing{Kind: "tank", Name: q.Say("count.tank"), Detail: q.Say("count.tank_holds", "amount", q.Litres(w.TankL)), Unit: q.VolumeUnit(), Base: "L",
+		Full: w.TankL, Most: w.TankL, Level: true, Expected: expected, Says: says, Steps: steps})
+}
+
+func partEnd(site models.Site, d models.Date, part string) time.Time {
+	for _, p := range site.DayParts {
+		if p.Code == part {
+			return site.PartSpan(d, p).To
+		}
+	}
+	return time.Time{}
+}
+
+// beverages lists each batch that should be there, and for each beverage one that nobody knows of yet.
+func (v *countView) beverages(there models.PlanRequest) {
+	q := v.voice
+	for _, b := range there.Beverages {
+		for _, s := range there.Stock {
+			if s.Beverage != b.Code || s.G < 0.5 {
+				continue
+			}
+			useBy := s.MadeAt.Add(time.Duration(min(b.HoldH, there.Site.MaxHoldH) * float64(time.Hour)))
+			detail := q.Say("count.made", "when", q.Near(s.MadeAt, v.Now), "use_by", q.Near(useBy, v.Now))
+			if !useBy.After(v.Now) {
+				detail = q.Say("count.past", "when", q.Near(s.MadeAt, v.Now), "use_by", q.Near(useBy, v.Now))
+			}
+			v.add(countThing{Kind: "beverage", Name: nameOr(b.Name, b.Code), Detail: detail, Care: q.Say("count.care.beverage"), Beverage: b.Code,
+				MadeAt: s.MadeAt.UTC().Format(time.RFC3339Nano), Expected: s.G, Says: q.Say("count.expected.sales", "amount", q.Mass(s.G))})
+		}
+		v.add(countThing{Kind: "beverage", Name: nameOr(b.Name, b.Code), Detail: q.Say("count.another"), Care: q.Say("count.care.label"), Beverage: b.Code,
+			Says: q.Say("count.expected.none")})
+	}
+}
+
+func (v *countView) lots(there models.PlanRequest) {
+	q, n := v.voice, 0
+	for _, coffee := range there.Coffees {
+		for _, l := range coffee.Lots {
+			if n++; n > manyLots {
+				return
+			}
+			v.add(countThing{Kind: "lot", Name: q.Say("count.lot", "coffee", coffee.Code, "lot", l.Code), Detail: q.Say("count.roasted", "day", q.Day(l.RoastedOn.At(720, q.Location()))),
+				Lot: l.Code, Place: l.Place, Expected: l.Grams, Says: q.Say("count.expected.record", "amount", q.Mass(l.Grams)), Steps: massSteps(q)})
+		}
+	}
+}
+
+// largeSteps move the weight of ice by the scoop and by the bucket.
+func largeSteps(q voice) []massStep {
+	small, large := 1000.0, 5000.0
+	if q.Pounds() {
+		small, large = quantity.Per("lb"), 10*quantity.Per("lb")
+	}
+	steps := []massStep{{-large, ""}, {-small, ""}, {small, ""}, {large, ""}}
+	for i, s := range steps {
+		steps[i].Say = signed(s.G, q.Mass(math.Abs(s.G)))
+	}
+	return steps
+}
+
+// signed puts a plus or a true minus before an amount.
+func signed(x float64, amount string) string {
+	if x < 0 {
+		return "−" + amount
+	}
+	return "+" + amount
+}

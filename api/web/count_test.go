@@ -1,0 +1,214 @@
+package web_test
+
+import (
+	"context"
+	"encoding/json"
+	"fmt"
+	"testing"
+	"time"
+
+	"github.com/chromedp/cdproto/cdp"
+	"github.com/chromedp/cdproto/emulation"
+	"github.com/chromedp/cdproto/input"
+	"github.com/chromedp/chromedp"
+	"github.com/stretchr/testify/assert"
+	"github.com/stretchr/testify/require"
+
+	"hotday/models"
+	"hotday/planner/quantity"
+)
+
+// phone makes the tab one with a touch screen.
+func (b *tab) phone(width, height int64) {
+	b.t.Helper()
+	require.NoError(b.t, chromedp.Do(b.ctx, chromedp.EmulateViewport(width, height)))
+	_, err := chromedp.Run(b.ctx, func(ctx context.Context, t *chromedp.Target) (cdp.Empty, error) {
+		return cdp.Call(ctx, t, emulation.SetTouchEmulationEnabled, emulation.SetTouchEmulationEnabledParams{Enabled: true})
+	})
+	require.NoError(b.t, err)
+}
+
+// tap puts a finger on the middle of what the selector finds, and says how far down the screen that is, 0 to 1.
+func (b *tab) tap(selector string) float64 {
+	b.t.Helper()
+	var at struct{ X, Y, W, H, Down float64 }
+	where := b.eval(fmt.Sprintf(`(() => { const e = document.querySelector(%q); e.scrollIntoView({block: "nearest"}); const r = e.getBoundingClientRect();
+		return JSON.stringify({X: r.x + r.width / 2, Y: r.y + r.height / 2, W: r.width, H: r.height, Down: (r.y + r.height / 2) / innerHeight}); })()`, selector))
+	require.NoError(b.t, json.Unmarshal([]byte(where), &at), selector)
+	assert.GreaterOrEqual(b.t, at.H, 44.0, "%s is too low to hit with a wet thumb", selector)
+	assert.GreaterOrEqual(b.t, at.W, 44.0, "%s is too narrow to hit with a wet thumb", selector)
+	for _, p := range []input.DispatchTouchEventParams{{Type: "touchStart", TouchPoints: []*input.TouchPoint{{X: at.X, Y: at.Y}}}, {Type: "touchEnd", TouchPoints: []*input.TouchPoint{}}} {
+		_, err := chromedp.Run(b.ctx, func(ctx context.Context, t *chromedp.Target) (cdp.Empty, error) { return cdp.Call(ctx, t, input.DispatchTouchEvent, p) })
+		require.NoError(b.t, err, selector)
+	}
+	return at.Down
+}
+
+// fits holds that no page scrolls sideways, from the smallest phone to the largest wall.
+func (b *tab) fits(name string) {
+	b.t.Helper()
+	for _, width := range []int64{320, 390, 768, 1440, 3840} {
+		require.NoError(b.t, chromedp.Do(b.ctx, chromedp.EmulateViewport(width, 900)))
+		assert.Equal(b.t, "true", b.eval(`document.documentElement.scrollWidth <= innerWidth`), "%s scrolls sideways at %d px", name, width)
+	}
+}
+
+func (s *shop) counts(t *testing.T) []models.StockCount {
+	t.Helper()
+	list, err := s.store.StockCounts(context.Background(), site, s.clock().Add(-48*time.Hour), s.clock().Add(48*time.Hour))
+	require.NoError(t, err)
+	return list
+}
+
+// signInForCount opens the page as somebody of the kitchen.
+func (b *tab) signInForCount(s *shop) {
+	b.t.Helper()
+	_, key, err := s.store.AddToken(context.Background(), models.Token{Name: "bar", Scopes: []string{models.ScopeKitchen}, Site: site}, s.clock())
+	require.NoError(b.t, err)
+	b.goTo(s.base + "/sign-in")
+	b.typeIn("#key", key)
+	b.click("button.do")
+	b.until(`location.pathname === "/s/lido/kitchen"`)
+	b.goTo(s.base + "/s/lido/count")
+	b.says("not counted")
+}
+
+func TestABaristaCountsWithOneThumb(t *testing.T) {
+	t.Parallel()
+	ctx := browser(t)
+	s := newShop(t)
+	made := s.clock().Add(-2 * time.Hour)
+	require.NoError(t, s.store.AddStockCount(ctx, site, models.StockCount{CountedAt: s.clock().Add(-time.Hour), Beverages: []models.Stock{{Beverage: "flash", G: 4200, MadeAt: made}}}, s.clock()))
+	b := open(t, ctx, s.base+"/sign-in")
+	b.phone(390, 844)
+	b.signInForCount(s)
+
+	// The ice by its level line: a touch on three quarters, one on the line lower. What was expected comes after.
+	assert.Equal(t, "false", b.eval(`document.body.innerText.includes("on record")`))
+	low := b.tap(`[data-share="0.75"]`)
+	assert.Greater(t, low, 0.5, "in the lower half")
+	b.tap(`[data-more="-0.05"]`)
+	b.says("about 70 % full: 14.0\u202fkg, an estimate")
+	assert.Equal(t, "true", b.eval(`document.querySelector("#ice-0 .beside-expected").hidden`), "nothing is told before it is found")
+	assert.Greater(t, b.tap("#found"), 0.8)
+	b.says("9.0\u202fkg by the count of 06:15")
+	b.says("5.0\u202fkg more. Look again?")
+
+	// Bath ice is left out; the tank by its number.
+	b.tap("#pass")
+	b.tap("#by-weight")
+	b.typeIn("#amount", "41,5")
+	b.tap("#steppers button:nth-child(3)")
+	assert.Equal(t, "42.5", b.eval(`document.getElementById("amount").value`))
+	assert.Equal(t, "decimal", b.eval(`document.getElementById("amount").inputMode`), "the keypad has numbers")
+	b.tap("#found")
+	b.says("7.5\u202fL less.")
+
+	// A slip is taken back by one touch.
+	b.tap("#undo")
+	assert.Equal(t, "Treated water", b.eval(`document.getElementById("hand-name").textContent`))
+	assert.Equal(t, "true", b.eval(`document.getElementById("tank-2").querySelector(".beside-expected").hidden`))
+	b.tap("#by-weight")
+	b.eval(`(() => { document.getElementById("amount").value = ""; return ""; })()`)
+	b.typeIn("#amount", "99")
+	b.tap("#found")
+	b.says("It holds no more than 60\u202fL.")
+	b.eval(`(() => { document.getElementById("amount").value = ""; return ""; })()`)
+	b.typeIn("#amount", "40")
+	b.tap("#found")
+
+	// A batch that is on record, one that is not and whose label says when it was made, and a bag.
+	b.says("Ridge flash")
+	b.typeIn("#amount", "4.1")
+	b.tap("#found")
+	b.typeIn("#amount", "0.8")
+	b.tap("#found")
+	b.says("When was it made?")
+	b.eval(`(() => { document.getElementById("made").value = "05:10"; return ""; })()`)
+	b.tap("#found")
+	b.typeIn("#amount", "2 kg 500 g")
+	b.tap(`[data-place="freezer"]`)
+	b.tap("#found")
+	b.tap("#save")
+	b.says("Saved.")
+	b.quiet()
+
+	all := s.counts(t)
+	require.Len(t, all, 2)
+	got := all[1]
+	assert.Equal(t, s.clock().Truncate(time.Minute).UTC(), got.CountedAt.Truncate(time.Minute).UTC())
+	assert.InDelta(t, 14000, *got.IceG, 0.1)
+	assert.Nil(t, got.PlainIceG)
+	assert.InDelta(t, 40, *got.TankL, 1e-9)
+	require.Len(t, got.Beverages, 2)
+	assert.InDelta(t, 4100, got.Beverages[0].G, 1e-6)
+	assert.Equal(t, made.UTC(), got.Beverages[0].MadeAt.UTC())
+	assert.InDelta(t, 800, got.Beverages[1].G, 1e-6)
+	assert.Equal(t, "05:10", got.Beverages[1].MadeAt.In(s.clock().Location()).Format("15:04"))
+	assert.Equal(t, []models.LotCount{{Lot: "ridge-1", Grams: 2500, Place: "freezer"}}, got.Lots)
+
+	b.goTo(s.base + "/s/lido/count")
+	b.fits("Count")
+}
+
+func TestACountOutlivesTheNetworkAndIsKeptOnce(t *testing.T) {
+	t.Parallel()
+	ctx := browser(t)
+	s := newShop(t)
+	b := open(t, ctx, s.base+"/sign-in")
+	b.phone(390, 844)
+	b.signInForCount(s)
+	b.tap(`[data-share="0.5"]`)
+	b.tap("#found")
+
+	// The phone falls asleep and the page is loaded again: what was found is still there.
+	b.goTo(s.base + "/s/lido/count")
+	b.says("about 10.0\u202fkg")
+	s.cut.Store(true)
+	b.tap("#save")
+	b.says("No network: the count is kept")
+	assert.Empty(t, s.counts(t))
+	s.cut.Store(false)
+	b.eval(`(() => { dispatchEvent(new Event("online")); return ""; })()`)
+	b.says("Saved.")
+	require.Len(t, s.counts(t), 1)
+
+	// An answer that got lost: the same count again is kept once.
+	doc, err := json.Marshal(s.counts(t)[0])
+	require.NoError(t, err)
+	b.eval(fmt.Sprintf(`(() => { localStorage.setItem("hotday.counts.lido", JSON.stringify([%s])); return ""; })()`, doc))
+	b.goTo(s.base + "/s/lido/count")
+	b.says("Saved.")
+	assert.Len(t, s.counts(t), 1)
+	assert.Equal(t, "[]", b.eval(`localStorage.getItem("hotday.counts.lido")`))
+}
+
+func TestScriptsWriteAndReadQuantitiesAsTheServerDoes(t *testing.T) {
+	t.Parallel()
+	ctx := browser(t)
+	s := newShop(t)
+	b := open(t, ctx, s.base+"/sign-in")
+	b.signInForCount(s)
+	customary := models.Units{Temperature: "f", Mass: "oz_lb", Volume: "fl_oz_gal", Clock: "12h", Dates: "month_day"}
+	for _, units := range []*models.Units{nil, &customary} {
+		q := quantity.For(models.Site{Timezone: "UTC", Units: units})
+		with := "quantity({pounds: false, gallons: false, fahrenheit: false})"
+		if units != nil {
+			with = "quantity({pounds: true, gallons: true, fahrenheit: true})"
+		}
+		for _, g := range []float64{0, 8.26, 18, 99.6, 453.5, 453.59237, 874, 999.6, 4670, 12345.6, 99499, 133300, -500} {
+			assert.Equal(t, q.Grams(g), b.eval(fmt.Sprintf("%s.grams(%v)", with, g)), "%v g weighed", g)
+			assert.Equal(t, q.Mass(g), b.eval(fmt.Sprintf("%s.mass(%v)", with, g)), "%v g", g)
+			assert.Equal(t, q.Litres(g/100), b.eval(fmt.Sprintf("%s.litres(%v)", with, g/100)), "%v L", g/100)
+			assert.Equal(t, q.Temp(g/100), b.eval(fmt.Sprintf("%s.temp(%v)", with, g/100)), "%v °C", g/100)
+		}
+		for _, text := range []string{"4.5", "4,5", "4 500 g", "9 lb 14.7 oz", "0,500", "4,500", "", "x", "3 oz 2 lb", "1e5", "4\u202f500\u202fg", "4 kg 3"} {
+			want := "NaN"
+			if g, err := q.ReadMass(text, ""); err == nil {
+				want = fmt.Sprintf("%.3f", g)
+			}
+			got := b.eval(fmt.Sprintf("((x) => Number.isNaN(x) ? 'NaN' : x.toFixed(3))(%s.readMass(%q, %q))", with, text, q.MassUnit()))
+			assert.Equal(t, want, got, "%q", text)
+		}
+	}
+}
