@@ -254,6 +254,6 @@ func (s *Server) getPlanChanges(c *gin.Context) error {
 	if err != nil {
 		return err
 	}
-	changes := planner.Changes(a, b, request.Site.Location())
+	changes := planner.Changes(a, b, request.Setup)
 	return answer(c, http.StatusOK, planChanges{A: a.Revision, B: b.Revision, Rows: append([]models.Change{}, changes...)})
 }

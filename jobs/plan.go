@@ -160,7 +160,7 @@ func (d draft) changes() []string {
 	if d.latest == nil {
 		return out
 	}
-	for _, ch := range planner.Changes(*d.latest, d.plan, d.req.Site.Location()) {
+	for _, ch := range planner.Changes(*d.latest, d.plan, d.req.Setup) {
 		out = append(out, ch.Text)
 	}
 	return out

@@ -129,7 +129,7 @@ func (d draft) changesToAct() []models.Change {
 	if d.latest == nil {
 		return out
 	}
-	for _, ch := range planner.Changes(*d.latest, d.plan, d.req.Site.Location()) {
+	for _, ch := range planner.Changes(*d.latest, d.plan, d.req.Setup) {
 		if ch.Kind == "batch" || ch.Kind == "ice" || ch.Kind == "pull" {
 			out = append(out, ch)
 		}

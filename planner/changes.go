@@ -21,30 +21,25 @@ const (
 	changeWarning = "warning"
 )
 
-// Changes says in words what plan b does otherwise than plan a, times in loc: first the batches in order of time, then ice,
-// water, beans, demand and warnings. Differences too small to act on are left out, and so is what plan a had for the time before
-// plan b was computed: that is past, made or not, and no plan can change it.
-func Changes(a, b models.Plan, loc *time.Location) []models.Change {
-	c := changeWriter{loc: loc, since: b.ComputedAt, out: []models.Change{}}
-	c.batches(a.Batches, b.Batches)
-	c.loads(a.Ice.Quotas, b.Ice.Quotas)
-	c.quotas(a.Ice.Quotas, b.Ice.Quotas)
-	c.draws(a.Water, b.Water)
-	c.pulls(a.Pulls, b.Pulls)
+// Changes says in words what plan b does otherwise than plan a, for the people of a site: how long nothing changes, then the
+// batches by brewer in order of time, then ice, water, beans, demand and warnings. The first day with a difference is told in full,
+// later days in a sentence each. Left out is what is too small to act on, what was due before plan b was computed, and what is
+// begun: no plan can change it.
+func Changes(a, b models.Plan, s models.Setup) []models.Change {
+	c := newChangeWriter(s)
+	c.since = b.ComputedAt
+	c.tasks(a, b)
+	c.quiet()
 	c.demand(a.Demand, b.Demand)
 	c.warnings(a.Warnings, b.Warnings)
 	return c.out
 }
 
-// sheetChanges says what the tasks of a sheet differ in from those of the sheet before.
-func sheetChanges(before, now []models.Task, names map[string]string, loc *time.Location) []string {
-	a, b := planOf(before), planOf(now)
-	c := changeWriter{loc: loc, names: names, idsStay: true}
-	c.batches(a.Batches, b.Batches)
-	c.loads(a.Ice.Quotas, b.Ice.Quotas)
-	c.quotas(a.Ice.Quotas, b.Ice.Quotas)
-	c.draws(a.Water, b.Water)
-	c.pulls(a.Pulls, b.Pulls)
+// sheetChanges says what the tasks of a sheet published at the time at differ in from those of the sheet before.
+func sheetChanges(before, now []models.Task, s models.Setup, at time.Time) []string {
+	c := newChangeWriter(s)
+	c.idsStay, c.since = true, at
+	c.tasks(planOf(before), planOf(now))
 	out := []string{}
 	for _, ch := range c.out {
 		out = append(out, ch.Text)
@@ -72,154 +67,89 @@ func planOf(tasks []models.Task) models.Plan {
 }
 
 type changeWriter struct {
+	site    models.Site
 	loc     *time.Location
-	names   map[string]string // of beverages; codes where it has none
+	names   map[string]string // of beverages and drinks; codes where they have none
 	idsStay bool
 	since   time.Time // what was due before is past; zero: nothing is
+	first   time.Time // when the first thing that somebody does changes
 	out     []models.Change
+}
+
+func newChangeWriter(s models.Setup) *changeWriter {
+	c := &changeWriter{site: s.Site, loc: s.Site.Location(), names: map[string]string{}, out: []models.Change{}}
+	for _, b := range s.Beverages {
+		c.names[b.Code] = b.Name
+	}
+	for _, d := range s.Drinks {
+		c.names["drink "+d.Code] = d.Name
+	}
+	return c
+}
+
+func (c *changeWriter) tasks(a, b models.Plan) {
+	c.batches(a.Batches, b.Batches)
+	c.loads(a.Ice.Quotas, b.Ice.Quotas)
+	c.quotas(a.Ice.Quotas, b.Ice.Quotas)
+	c.draws(a.Water, b.Water)
+	c.pulls(a.Pulls, b.Pulls)
 }
 
 func (c *changeWriter) say(kind, format string, args ...any) {
 	c.out = append(c.out, models.Change{Kind: kind, Text: fmt.Sprintf(format, args...)})
 }
 
+// act notes when something that somebody does changes.
+func (c *changeWriter) act(at time.Time) {
+	if c.first.IsZero() || at.Before(c.first) {
+		c.first = at
+	}
+}
+
+// quietFrom is from how long without a change on it is worth a sentence.
+const quietFrom = 45 * time.Minute
+
+// quiet says first how long nothing changes today: who is at work wants to know that above all.
+func (c *changeWriter) quiet() {
+	today := models.DateOf(c.first, c.loc) == models.DateOf(c.since, c.loc)
+	if len(c.out) < 2 || !today || c.first.Sub(c.since) < quietFrom {
+		return
+	}
+	c.out = slices.Insert(c.out, 0, models.Change{Kind: c.out[0].Kind, Text: "Nothing changes before " + c.when(c.first) + "."})
+}
+
 func (c *changeWriter) name(code string) string { return cmp.Or(c.names[code], code) }
+
+func (c *changeWriter) drink(code string) string { return cmp.Or(c.names["drink "+code], code) }
 
 // past reports whether something due at t was over when the newer plan was made.
 func (c *changeWriter) past(t time.Time) bool { return t.Before(c.since) }
 
-// over reports whether a service day's part that the newer plan has nothing for lies, as far as its date tells, in the past.
-func (c *changeWriter) over(d models.Date) bool {
-	return !c.since.IsZero() && d <= models.DateOf(c.since, c.loc)
+// begun reports whether a day part had begun when the newer plan was made: what that plan says of it is only the rest.
+func (c *changeWriter) begun(date models.Date, part string) bool {
+	for _, p := range c.site.DayParts {
+		if p.Code == part {
+			return c.past(c.site.PartSpan(date, p).From)
+		}
+	}
+	return !c.since.IsZero() && date <= models.DateOf(c.since, c.loc)
 }
 
 // when is a time, with its weekday: the plans may span several days.
 func (c *changeWriter) when(t time.Time) string { return t.In(c.loc).Format("Mon 15:04") }
 
-// noticeable reports whether a number changed by more than a twentieth and by at least least.
-func noticeable(a, b, least float64) bool {
+// noticeable reports whether a number changed by more than a part of it and by at least least.
+func noticeable(a, b, part, least float64) bool {
 	d := math.Abs(a - b)
-	return d >= least && d > 0.05*math.Max(math.Abs(a), math.Abs(b))
+	return d >= least && d > part*math.Max(math.Abs(a), math.Abs(b))
 }
 
-// batchGrams and batchPart are the least change of a batch that is worth a word, g and of the batch.
-const (
-	batchGrams = 50
-	batchPart  = 0.02
-)
-
-func (c *changeWriter) batches(a, b []models.BatchTask) {
-	pairs, gone, come := c.pairBatches(a, b)
-	type line struct {
-		at   time.Time
-		text string
+// listed joins words: "a, b and c".
+func listed(words []string) string {
+	if n := len(words); n > 1 {
+		return strings.Join(words[:n-1], ", ") + " and " + words[n-1]
 	}
-	var lines []line
-	for _, p := range pairs {
-		if text := c.batch(p[0], p[1]); text != "" {
-			lines = append(lines, line{p[1].Start, text})
-		}
-	}
-	for _, x := range gone {
-		if c.past(x.Start) {
-			continue
-		}
-		lines = append(lines, line{x.Start, fmt.Sprintf("%s on %s %s falls away (%s)", c.name(x.Beverage), x.Brewer, c.when(x.Start), sheetGrams(x.BeverageG))})
-	}
-	for _, x := range come {
-		lines = append(lines, line{x.Start, fmt.Sprintf("One more batch: %s on %s %s, %s", c.name(x.Beverage), x.Brewer, c.when(x.Start), sheetGrams(x.BeverageG))})
-	}
-	slices.SortStableFunc(lines, func(x, y line) int { return cmp.Or(x.at.Compare(y.at), strings.Compare(x.text, y.text)) })
-	for _, l := range lines {
-		c.say(changeBatch, "%s", l.text)
-	}
+	return strings.Join(words, "")
 }
 
-func (c *changeWriter) batch(a, b *models.BatchTask) string {
-	var parts []string
-	switch {
-	case a.Start.Equal(b.Start):
-	case a.Start.In(c.loc).Format(time.DateOnly) == b.Start.In(c.loc).Format(time.DateOnly):
-		parts = append(parts, c.when(a.Start)+" → "+sheetClock(b.Start, c.loc))
-	default:
-		parts = append(parts, c.when(a.Start)+" → "+c.when(b.Start))
-	}
-	if d := b.BeverageG - a.BeverageG; math.Abs(d) >= math.Max(batchGrams, batchPart*a.BeverageG) {
-		parts = append(parts, sheetSigned(d))
-	}
-	where := b.Brewer
-	if a.Brewer != b.Brewer {
-		where = b.Brewer + " instead of " + a.Brewer
-	}
-	if len(parts) == 0 && a.Brewer == b.Brewer {
-		return ""
-	}
-	if a.Start.Equal(b.Start) {
-		parts = append([]string{c.when(b.Start)}, parts...)
-	}
-	return fmt.Sprintf("%s on %s %s", c.name(b.Beverage), where, strings.Join(parts, ", "))
-}
-
-// pairBatches finds the batches of a again in b: by id where ids stay (on sheets; a plan numbers anew), then in order of time on
-// the same brewer, then on another, never farther than farApart.
-func (c *changeWriter) pairBatches(a, b []models.BatchTask) (pairs [][2]*models.BatchTask, gone, come []*models.BatchTask) {
-	usedA, usedB := make([]bool, len(a)), make([]bool, len(b))
-	pair := func(i, j int) {
-		usedA[i], usedB[j] = true, true
-		pairs = append(pairs, [2]*models.BatchTask{&a[i], &b[j]})
-	}
-	if c.idsStay {
-		for i := range a {
-			if j := slices.IndexFunc(b, func(x models.BatchTask) bool { return x.ID == a[i].ID }); j >= 0 {
-				pair(i, j)
-			}
-		}
-	}
-	for _, sort := range []func(*models.BatchTask) string{
-		func(x *models.BatchTask) string { return x.Brewer + "\x00" + x.Beverage },
-		func(x *models.BatchTask) string { return x.Beverage },
-	} {
-		before, now := unpaired(a, usedA, sort), unpaired(b, usedB, sort)
-		for _, key := range keysOf(before, now) {
-			x, y := before[key], now[key]
-			old, times, free := make([]oldTask, len(x)), make([]time.Time, len(y)), make([]int, len(y))
-			for k, i := range x {
-				old[k] = oldTask{at: a[i].Start}
-			}
-			for k, j := range y {
-				times[k], free[k] = b[j].Start, k
-			}
-			for k, o := range nearest(times, free, old) {
-				if o >= 0 {
-					pair(x[o], y[k])
-				}
-			}
-		}
-	}
-	for i := range a {
-		if !usedA[i] {
-			gone = append(gone, &a[i])
-		}
-	}
-	for j := range b {
-		if !usedB[j] {
-			come = append(come, &b[j])
-		}
-	}
-	return pairs, gone, come
-}
-
-// unpaired are the indices of the batches not yet paired, by sort, in order of time.
-func unpaired(list []models.BatchTask, used []bool, sort func(*models.BatchTask) string) map[string][]int {
-	out := map[string][]int{}
-	for i := range list {
-		if !used[i] {
-			k := sort(&list[i])
-			out[k] = append(out[k], i)
-		}
-	}
-	for _, of := range out {
-		slices.SortStableFunc(of, func(i, j int) int { return list[i].Start.Compare(list[j].Start) })
-	}
-	return out
-}
+func shortDay(d models.Date) string { return d.Weekday().String()[:3] }

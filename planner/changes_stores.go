@@ -5,6 +5,7 @@ import (
 	"fmt"
 	"math"
 	"slices"
+	"strings"
 	"time"
 
 	"hotday/models"
@@ -13,11 +14,12 @@ import (
 // loadMove is how far a load may move without a word: ice that is done waits.
 const loadMove = 20 * time.Minute
 
-// loads compares the fillings of each mould set.
+// loads compares the fillings of each mould set, a sentence for a set and day.
 func (c *changeWriter) loads(a, b []models.IceQuota) {
 	before, now := loadsByMould(a), loadsByMould(b)
 	for _, m := range keysOf(before, now) {
-		x, y := before[m], now[m]
+		var list []loadChange
+		x, y := c.ahead(before[m]), c.ahead(now[m])
 		old := make([]oldTask, len(x))
 		for i, l := range x {
 			old[i] = oldTask{at: l.FillAt}
@@ -28,23 +30,65 @@ func (c *changeWriter) loads(a, b []models.IceQuota) {
 		}
 		kept := make([]bool, len(x))
 		for i, o := range nearest(times, free, old) {
-			switch {
-			case o < 0:
-				c.say(changeIce, "One more load in %s, filled %s", m, c.when(y[i].FillAt))
+			if o < 0 {
+				list = append(list, loadChange{is: &y[i]})
 				continue
-			case y[i].FillAt.Sub(x[o].FillAt).Abs() > loadMove:
-				c.say(changeIce, "Load in %s filled %s → %s", m, c.when(x[o].FillAt), sheetMoment(y[i].FillAt, x[o].FillAt, c.loc))
-			case y[i].TakeAt.Sub(x[o].TakeAt).Abs() > loadMove:
-				c.say(changeIce, "Load in %s taken out %s → %s", m, c.when(x[o].TakeAt), sheetMoment(y[i].TakeAt, x[o].TakeAt, c.loc))
 			}
 			kept[o] = true
-		}
-		for i, l := range x {
-			if !kept[i] && !c.past(l.FillAt) {
-				c.say(changeIce, "One load fewer in %s, the one of %s", m, c.when(l.FillAt))
+			if l := (loadChange{was: &x[o], is: &y[i]}); l.moved() > loadMove || l.taken() > loadMove {
+				list = append(list, l)
 			}
 		}
+		for i := range x {
+			if !kept[i] {
+				list = append(list, loadChange{was: &x[i]})
+			}
+		}
+		c.loadsOf(m, list)
 	}
+}
+
+// loadChange is what becomes of one load of a mould set: was and is, one of them nil where it falls away or comes.
+type loadChange struct{ was, is *models.IceLoad }
+
+func (l loadChange) moved() time.Duration { return l.is.FillAt.Sub(l.was.FillAt).Abs() }
+func (l loadChange) taken() time.Duration { return l.is.TakeAt.Sub(l.was.TakeAt).Abs() }
+
+func (l loadChange) at() time.Time {
+	if l.was == nil || l.is != nil && l.is.FillAt.Before(l.was.FillAt) {
+		return l.is.FillAt
+	}
+	return l.was.FillAt
+}
+
+func (c *changeWriter) loadsOf(mould string, list []loadChange) {
+	slices.SortStableFunc(list, func(x, y loadChange) int { return x.at().Compare(y.at()) })
+	days := map[models.Date][]string{}
+	for _, l := range list {
+		c.act(l.at())
+		d := models.DateOf(l.at(), c.loc)
+		days[d] = append(days[d], c.loadWords(l))
+	}
+	for _, d := range keysOf(days, nil) {
+		c.say(changeIce, "%s on %s: %s", mould, shortDay(d), strings.Join(days[d], "; "))
+	}
+}
+
+func (c *changeWriter) loadWords(l loadChange) string {
+	switch {
+	case l.was == nil:
+		return "one more load, filled " + sheetClock(l.is.FillAt, c.loc)
+	case l.is == nil:
+		return "one load fewer, that of " + sheetClock(l.was.FillAt, c.loc)
+	case l.moved() > loadMove:
+		return fmt.Sprintf("load filled %s → %s", sheetClock(l.was.FillAt, c.loc), sheetMoment(l.is.FillAt, l.was.FillAt, c.loc))
+	}
+	return fmt.Sprintf("load of %s taken out %s → %s", sheetClock(l.is.FillAt, c.loc), sheetMoment(l.was.TakeAt, l.is.FillAt, c.loc), sheetMoment(l.is.TakeAt, l.was.TakeAt, c.loc))
+}
+
+// ahead are the loads not yet to be filled when the newer plan was made.
+func (c *changeWriter) ahead(list []models.IceLoad) []models.IceLoad {
+	return slices.DeleteFunc(slices.Clone(list), func(l models.IceLoad) bool { return c.past(l.FillAt) })
 }
 
 func loadsByMould(quotas []models.IceQuota) map[string][]models.IceLoad {
@@ -75,11 +119,23 @@ func keysOf[K cmp.Ordered, V any](a, b map[K]V) []K {
 	return keys
 }
 
-// quotas compares what the makers must add; mould sets are told by their loads.
+// quotaPart and quotaG are the least change of a quota that is worth a word: of it, and g. quotaMove is that of its due time.
+const (
+	quotaPart = 0.1
+	quotaG    = 500
+	quotaMove = 30 * time.Minute
+)
+
+// quotas compares what the makers must add, in parts of days that have not begun, a sentence for a maker and day; mould sets are
+// told by their loads.
 func (c *changeWriter) quotas(a, b []models.IceQuota) {
 	type at struct {
 		date        models.Date
 		part, maker string
+	}
+	type day struct {
+		date  models.Date
+		maker string
 	}
 	before, seen := map[at]models.IceQuota{}, map[at]bool{}
 	for _, q := range a {
@@ -87,61 +143,88 @@ func (c *changeWriter) quotas(a, b []models.IceQuota) {
 			before[at{q.Date, q.DayPart, q.Maker}] = q
 		}
 	}
+	var order []day
+	items := map[day][]string{}
+	add := func(q models.IceQuota, format string, args ...any) {
+		k := day{q.Date, q.Maker}
+		if items[k] == nil {
+			order = append(order, k)
+		}
+		items[k] = append(items[k], fmt.Sprintf(format, args...))
+	}
 	for _, q := range b {
-		if len(q.Loads) > 0 {
+		if len(q.Loads) > 0 || c.begun(q.Date, q.DayPart) {
 			continue
 		}
 		k := at{q.Date, q.DayPart, q.Maker}
 		old := before[k]
 		seen[k] = true
 		switch {
-		case noticeable(old.MakeG, q.MakeG, 100):
-			c.say(changeIce, "%s by %s: %s instead of %s", q.Maker, c.when(q.Due), sheetKg(q.MakeG), sheetKg(old.MakeG))
-		case old.MakeG >= 100 && q.Due.Sub(old.Due).Abs() >= 15*time.Minute:
-			c.say(changeIce, "%s: %s due %s → %s", q.Maker, sheetKg(q.MakeG), c.when(old.Due), sheetMoment(q.Due, old.Due, c.loc))
+		case noticeable(old.MakeG, q.MakeG, quotaPart, quotaG):
+			add(q, "%s by %s instead of %s", sheetKg(q.MakeG), c.when(q.Due), sheetKg(old.MakeG))
+		case old.MakeG >= quotaG && q.Due.Sub(old.Due).Abs() >= quotaMove:
+			add(q, "%s due %s → %s", sheetKg(q.MakeG), c.when(old.Due), sheetMoment(q.Due, old.Due, c.loc))
 		}
 	}
 	for _, q := range a {
-		if k := (at{q.Date, q.DayPart, q.Maker}); len(q.Loads) == 0 && !seen[k] && q.MakeG >= 100 && !c.past(q.Due) {
-			c.say(changeIce, "%s by %s: nothing instead of %s", q.Maker, c.when(q.Due), sheetKg(q.MakeG))
+		if k := (at{q.Date, q.DayPart, q.Maker}); len(q.Loads) == 0 && !seen[k] && q.MakeG >= quotaG && !c.past(q.Due) && !c.begun(q.Date, q.DayPart) {
+			add(q, "nothing by %s instead of %s", c.when(q.Due), sheetKg(q.MakeG))
 		}
+	}
+	for _, k := range order {
+		c.say(changeIce, "%s must add %s", k.maker, strings.Join(items[k], ", "))
 	}
 }
 
+// drawPart and drawL are the least change of a draw of water that is worth a word: of it, and L.
+const (
+	drawPart = 0.1
+	drawL    = 2
+)
+
+// draws compares the treated water of parts that have not begun, a sentence for a day.
 func (c *changeWriter) draws(a, b []models.WaterDraw) {
 	type at struct {
 		date models.Date
 		part string
 	}
-	before, seen := map[at]models.WaterDraw{}, map[at]bool{}
-	for _, d := range a {
-		before[at{d.Date, d.DayPart}] = d
+	was, is, parts := map[at]float64{}, map[at]float64{}, map[models.Date][]string{}
+	note := func(list []models.WaterDraw, to map[at]float64) {
+		for _, d := range list {
+			to[at{d.Date, d.DayPart}] = d.DrawL
+			if !slices.Contains(parts[d.Date], d.DayPart) {
+				parts[d.Date] = append(parts[d.Date], d.DayPart)
+			}
+		}
 	}
-	for _, d := range b {
-		k := at{d.Date, d.DayPart}
-		seen[k] = true
-		c.draw(d, before[k].DrawL, d.DrawL)
-	}
-	for _, d := range a {
-		if !seen[at{d.Date, d.DayPart}] {
-			c.draw(d, d.DrawL, 0)
+	note(a, was)
+	note(b, is)
+	for _, date := range keysOf(parts, nil) {
+		var items []string
+		for _, part := range parts[date] {
+			if k := (at{date, part}); noticeable(was[k], is[k], drawPart, drawL) && !c.begun(date, part) {
+				items = append(items, fmt.Sprintf("%s instead of %s for %s", sheetLitres(is[k]), sheetLitres(was[k]), part))
+			}
+		}
+		if len(items) > 0 {
+			c.say(changeWater, "Treated water for %s: %s", shortDay(date), listed(items))
 		}
 	}
 }
 
-func (c *changeWriter) draw(d models.WaterDraw, was, is float64) {
-	if noticeable(was, is, 0.5) && !(is == 0 && c.over(d.Date)) {
-		c.say(changeWater, "Treated water for %s, %s: %s instead of %s", shortDay(d.Date), d.DayPart, sheetLitres(is), sheetLitres(was))
-	}
-}
+// pullG and pullPart are the least change of a pull that is worth a word.
+const (
+	pullG    = 50
+	pullPart = 0.05
+)
 
-func shortDay(d models.Date) string { return d.Weekday().String()[:3] }
-
+// pulls compares what is to be taken out of store; what is out already in an open pack takes nobody anywhere.
 func (c *changeWriter) pulls(a, b []models.BeanPull) {
 	type at struct {
 		date        models.Date
 		coffee, lot string
 	}
+	take := func(p models.BeanPull) float64 { return math.Max(0, p.G-p.OpenG) }
 	before, seen := map[at]models.BeanPull{}, map[at]bool{}
 	for _, p := range a {
 		before[at{p.Date, p.Coffee, p.Lot}] = p
@@ -151,69 +234,26 @@ func (c *changeWriter) pulls(a, b []models.BeanPull) {
 		old, ok := before[k]
 		seen[k] = true
 		switch {
-		case !ok && p.G >= 1:
-			c.say(changePull, "Also pull %s of %s, lot %s, for %s", sheetGrams(p.G), p.Coffee, p.Lot, shortDay(p.Date))
-		case ok && noticeable(old.G, p.G, 50) && !c.past(old.PullBy):
-			c.say(changePull, "Pull %s of %s, lot %s, for %s instead of %s", sheetGrams(p.G), p.Coffee, p.Lot, shortDay(p.Date), sheetGrams(old.G))
+		case !noticeable(take(old), take(p), pullPart, pullG):
+		case !ok || take(old) == 0:
+			c.act(p.PullBy)
+			c.say(changePull, "Also pull %s of %s, lot %s, for %s", sheetGrams(take(p)), p.Coffee, p.Lot, shortDay(p.Date))
+		case c.past(old.PullBy) && take(p) < take(old): // it is out
+		case take(p) == 0:
+			c.leave(old, take(old))
+		default:
+			c.act(p.PullBy)
+			c.say(changePull, "Pull %s of %s, lot %s, for %s instead of %s", sheetGrams(take(p)), p.Coffee, p.Lot, shortDay(p.Date), sheetGrams(take(old)))
 		}
 	}
 	for _, p := range a {
-		if !seen[at{p.Date, p.Coffee, p.Lot}] && p.G >= 1 && !c.past(p.PullBy) {
-			c.say(changePull, "Leave lot %s of %s in store on %s (%s)", p.Lot, p.Coffee, shortDay(p.Date), sheetGrams(p.G))
+		if !seen[at{p.Date, p.Coffee, p.Lot}] && take(p) >= pullG && !c.past(p.PullBy) {
+			c.leave(p, take(p))
 		}
 	}
 }
 
-// demand compares the expected servings by date and drink; parts of less than a tenth and three servings are not worth a word.
-func (c *changeWriter) demand(a, b []models.DemandRange) {
-	type at struct {
-		date  models.Date
-		drink string
-	}
-	sum := func(rows []models.DemandRange) (map[at]float64, []at) {
-		m, order := map[at]float64{}, []at{}
-		for _, r := range rows {
-			k := at{r.Date, r.Drink}
-			if _, ok := m[k]; !ok {
-				order = append(order, k)
-			}
-			m[k] += r.Mean
-		}
-		return m, order
-	}
-	was, _ := sum(a)
-	is, order := sum(b)
-	for _, k := range order {
-		old, ok := was[k]
-		if d := math.Abs(is[k] - old); ok && d >= 3 && d > 0.1*old {
-			c.say(changeDemand, "%s on %s: %s servings expected instead of %s", k.drink, shortDay(k.date), Number(is[k], 0), Number(old, 0))
-		}
-	}
-}
-
-// warnings compares the warnings by kind and service date; a change of chance counts from ten points.
-func (c *changeWriter) warnings(a, b []models.Warning) {
-	key := func(w models.Warning) string {
-		return w.Kind + " " + w.At.In(c.loc).Format(time.DateOnly) + " " + fmt.Sprint(w.Fields)
-	}
-	before, seen := map[string]models.Warning{}, map[string]bool{}
-	for _, w := range a {
-		before[key(w)] = w
-	}
-	for _, w := range b {
-		k := key(w)
-		old, ok := before[k]
-		seen[k] = true
-		switch {
-		case !ok:
-			c.say(changeWarning, "New warning: %s", w.Cause)
-		case math.Abs(old.ChancePct-w.ChancePct) >= 10:
-			c.say(changeWarning, "%s (chance %s %% instead of %s %%)", w.Cause, Number(w.ChancePct, 0), Number(old.ChancePct, 0))
-		}
-	}
-	for _, w := range a {
-		if !seen[key(w)] {
-			c.say(changeWarning, "No longer: %s", w.Cause)
-		}
-	}
+func (c *changeWriter) leave(p models.BeanPull, g float64) {
+	c.act(p.PullBy)
+	c.say(changePull, "Leave lot %s of %s in store on %s (%s)", p.Lot, p.Coffee, shortDay(p.Date), sheetGrams(g))
 }

@@ -15,7 +15,7 @@ import (
 // Options steer Compute beside the request. The zero value is what a person who waits for the plan wants.
 type Options struct {
 	WithoutWaysOut bool               // leave out what would help, and what moving each batch would cost: benchmarks, replans that nobody waits for
-	Budget         int                // work units of the batch search; 0: its default
+	Budget         int                // work units of the batch search; 0: its default, half of it with Before
 	Days           int                // simulated days; 0: simulatedDays
 	Before         []models.BatchTask // the batches of the plan before: kept where they still fit and cost almost the same
 }

@@ -43,7 +43,7 @@ func PrepSheets(req models.PlanRequest, plan models.Plan, previous []models.Prep
 			return cmp.Or(a.At.Compare(b.At), cmp.Compare(a.Station, b.Station), cmp.Compare(a.Kind, b.Kind), cmp.Compare(a.ID, b.ID))
 		})
 		if old, ok := w.before[d]; ok {
-			sheet.Changes = sheetChanges(old.Tasks, sheet.Tasks, w.names, w.loc)
+			sheet.Changes = sheetChanges(old.Tasks, sheet.Tasks, req.Setup, at)
 		}
 		sheets = append(sheets, sheet)
 	}

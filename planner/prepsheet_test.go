@@ -194,7 +194,7 @@ func TestTheBatchesLeftKeepTheirIDsWhenOneBeforeThemFallsAway(t *testing.T) {
 	is := oneSheet(t, r, sheetPlan(flashAt(sheetTime(11, 15), 5000), flashAt(sheetTime(14, 0), 5000)), was)
 	a, b := tasksOf(was, models.TaskBrew), tasksOf(is, models.TaskBrew)
 	assert.Equal(t, []string{a[1].ID, a[2].ID}, []string{b[0].ID, b[1].ID})
-	assert.Equal(t, []string{"House flash on left Sat 08:00 falls away (5 000 g)", "House flash on left Sat 11:00 → 11:15"}, plainAll(is.Changes))
+	assert.Equal(t, []string{"left on Sat: House flash 08:00 falls away (5 000 g); House flash 11:00 → 11:15."}, plainAll(is.Changes))
 	again := oneSheet(t, r, sheetPlan(flashAt(sheetTime(9, 30), 5000), flashAt(sheetTime(11, 15), 5000), flashAt(sheetTime(14, 0), 5000)), is)
 	c := tasksOf(again, models.TaskBrew)
 	assert.Equal(t, []string{b[0].ID, b[1].ID}, []string{c[1].ID, c[2].ID}, "a new one before them takes no id of theirs")
@@ -272,11 +272,11 @@ func TestMovedLoadsAreTold(t *testing.T) {
 	r := sheetRequest()
 	was := oneSheet(t, r, load(7, 12))
 	is := oneSheet(t, r, load(7, 11, 15), was)
-	assert.Equal(t, []string{"Load in forms filled Sat 12:00 → 11:00", "One more load in forms, filled Sat 15:00"}, is.Changes)
+	assert.Equal(t, []string{"forms on Sat: load filled 12:00 → 11:00; one more load, filled 15:00"}, is.Changes)
 	assert.Equal(t, tasksOf(was, models.TaskIceFill)[1].ID, tasksOf(is, models.TaskIceFill)[1].ID)
 	assert.Equal(t, tasksOf(was, models.TaskIceTake)[1].ID, tasksOf(is, models.TaskIceTake)[1].ID)
 	fewer := oneSheet(t, r, load(7, 15), is)
-	assert.Equal(t, []string{"One load fewer in forms, the one of Sat 11:00"}, fewer.Changes)
+	assert.Equal(t, []string{"forms on Sat: one load fewer, that of 11:00"}, fewer.Changes)
 	assert.Equal(t, tasksOf(is, models.TaskIceFill)[2].ID, tasksOf(fewer, models.TaskIceFill)[1].ID)
 }
 

@@ -26,16 +26,20 @@ func (j *job) schedule(ctx context.Context) error {
 	s := j.drink
 	copy(s.serve, j.needs.serve(j.req))
 	loads := s.earliest()
-	var warm []batch.Start
+	j.setIce(loads)
+	earlier := j.earlierStarts()
+	warm := earlier
 	budget := j.opt.Budget
 	if budget <= 0 {
-		budget = batch.DefaultBudget
+		if budget = batch.DefaultBudget; len(earlier) > 0 {
+			budget = replanBudget
+		}
 	}
 	if len(s.units) > 0 { // a first look tells which loads are worth asking for
 		if err := j.solve(ctx, loads, budget/8, nil); err != nil {
 			return err
 		}
-		warm, loads = j.result.Starts, s.loads
+		warm, loads = j.warmest(earlier), s.loads
 	}
 	for range 2 {
 		if err := j.solve(ctx, loads, budget, warm); err != nil {
@@ -44,12 +48,24 @@ func (j *job) schedule(ctx context.Context) error {
 		if total(s.run.lack) < 0.5 && total(s.run.short) <= j.result.IceShortG+50 {
 			break
 		}
-		warm, loads = j.result.Starts, s.loads
+		warm, loads = j.warmest(earlier), s.loads
 	}
 	if err := j.keepEarlier(); err != nil {
 		return err
 	}
 	return j.mend()
+}
+
+// replanBudget is the work of a plan made anew: half, for it begins from the plan before and mostly stays with it.
+const replanBudget = batch.DefaultBudget / 2
+
+// warmest is what the next solution begins from: the batches of the plan before, where a plan is made anew, for it is them that it
+// stays with; else those just found.
+func (j *job) warmest(earlier []batch.Start) []batch.Start {
+	if len(earlier) > 0 {
+		return earlier
+	}
+	return j.result.Starts
 }
 
 // solve plans the batches with the ice of makers and the given loads, and picks the loads that they really need.

@@ -8,7 +8,7 @@ import (
 
 // almost is how much dearer, as a part of the cost, the earlier plan may be and still be kept: a kitchen hates a plan that
 // jumps for nothing.
-const almost = 0.01
+const almost = 0.005
 
 // keepEarlier goes back to the batches of the plan before where they still fit and cost almost the same.
 func (j *job) keepEarlier() error {
@@ -42,4 +42,14 @@ func (j *job) earlierStarts() []batch.Start {
 		}
 	}
 	return kept
+}
+
+// stay is the share of the cost that keeping to the plan before may cost; 0 where there is none.
+
+// stay is the share of the cost that keeping to the plan before may cost; 0 where there is none.
+func (j *job) stay() float64 {
+	if len(j.opt.Before) == 0 {
+		return 0
+	}
+	return almost
 }

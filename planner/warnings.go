@@ -135,7 +135,7 @@ func (j *job) warnBeverages() {
 			cause := j.shortCause(i, at, planned >= least)
 			s.reason = cause.reason
 			j.warn(s, models.WarnBeverageShort, "", j.h.at(at), amount/1000, "kg", o.Chance*100, cause.fields,
-				"%s, chance %.0f %%, about %s of %s short: %s.", j.when(j.h.at(at)), o.Chance*100, kg(amount), j.name(i), cause.why)
+				"%s, chance %s, about %s of %s short: %s.", j.when(j.h.at(at)), chanceWords(o.Chance*100), kg(amount), j.name(i), cause.why)
 		}
 	}
 }

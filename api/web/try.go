@@ -73,7 +73,7 @@ func (p *pages) try(c *gin.Context) {
 		return
 	}
 	v := compare(request, plan, changed, then, warning, way)
-	for _, ch := range p.Changes(plan, then, setup.Site.Location()) {
+	for _, ch := range p.Changes(plan, then, request.Setup) {
 		v.Changes = append(v.Changes, ch.Text)
 	}
 	if n := len(v.Changes); n > mostChanges {

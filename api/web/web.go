@@ -33,7 +33,7 @@ type Deps struct {
 	// Compute makes the plan of a request with one way out taken; it needs to name no ways out of its own.
 	Compute func(ctx context.Context, r models.PlanRequest) (models.Plan, error)
 	// Changes is planner.Changes: what differs between two plans, in words.
-	Changes func(before, after models.Plan, loc *time.Location) []models.Change
+	Changes func(before, after models.Plan, s models.Setup) []models.Change
 }
 
 type pages struct {

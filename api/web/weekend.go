@@ -197,7 +197,7 @@ func daysInWords(plan models.Plan, q voice) string {
 const mostChanges = 8
 
 // status says which plan this is, and how it stands to what the kitchen has.
-func (v *weekendView) status(st weekendState, now time.Time, changes func(a, b models.Plan, loc *time.Location) []models.Change) {
+func (v *weekendView) status(st weekendState, now time.Time, changes func(a, b models.Plan, s models.Setup) []models.Change) {
 	q := v.voice
 	made := q.Say("weekend.status.made", "revision", st.plan.Revision, "when", q.Near(st.plan.ComputedAt, now))
 	switch {
@@ -209,7 +209,7 @@ func (v *weekendView) status(st weekendState, now time.Time, changes func(a, b m
 	default:
 		v.Publish = true
 		v.Status = append(v.Status, made, q.Say("weekend.status.still", "revision", st.published.Revision, "when", q.Near(st.at, now)))
-		for _, ch := range changes(st.published, st.plan, q.Location()) {
+		for _, ch := range changes(st.published, st.plan, st.request.Setup) {
 			v.Differs = append(v.Differs, ch.Text)
 		}
 		if n := len(v.Differs); n > mostChanges {
