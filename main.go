@@ -372,6 +372,11 @@ func (c *demoCommand) fill(ctx context.Context, p *program, say func(string, ...
 		return err
 	}
 	say("planned %d days from %s: %d batches, %d warnings", plan.Days, plan.From, len(plan.Batches), len(plan.Warnings))
+	// How well the forecast and the manager's word have done is found out while people look around.
+	night := models.Job{Kind: models.JobRefit, Site: site.Code, Key: string(site.ServiceDayOf(now))}
+	if _, err := p.store.Enqueue(ctx, night); err != nil {
+		return err
+	}
 	_, secret, err := p.store.AddToken(ctx, models.Token{Name: "demo", Scopes: []string{models.ScopeManage}}, now)
 	if err != nil {
 		return err

@@ -40,6 +40,8 @@ type weekendView struct {
 	Warnings []warningView
 	Open     []warningView // of the day as it goes, that the plan does not tell
 	Demand   []demandDay
+	Record   []string   // how well the forecast and the manager's word have done
+	Work     []workView // under way
 	Tables   []table
 	Cautions []string
 }
@@ -56,6 +58,8 @@ type weekendState struct {
 	event     int64                   // the last live event that the page knows of
 	open      []models.OpenWarning    // of the day as it goes
 	past      map[planner.ComparedRow][]planner.ComparableDay
+	record    models.TrackRecord // its From is empty where no night has judged yet
+	work      []models.Progress
 }
 
 // weekend shows the latest plan.
@@ -104,6 +108,12 @@ func readWeekend(ctx context.Context, s models.Store, site models.Site, now time
 	if st.open, err = s.OpenWarnings(ctx, site.Code); err != nil {
 		return st, err
 	}
+	if st.record, _, err = s.TrackRecord(ctx, site.Code); err != nil {
+		return st, err
+	}
+	if st.work, err = s.Progress(ctx, site.Code); err != nil {
+		return st, err
+	}
 	sheets, err := s.Sheets(ctx, site.Code, st.plan.From, end)
 	if err != nil {
 		return st, err
@@ -141,6 +151,8 @@ func (p *pages) weekendView(h head, site models.Site, st weekendState) weekendVi
 	v.Warnings = warningViews(r, plan)
 	v.Open = openViews(st.open, plan.Warnings, q)
 	v.Demand = demandDays(st)
+	v.Record = recordWords(st.record, q, drinkNames(r.Drinks))
+	v.Work = workViews(st.work, q, func(p models.Progress) bool { return p.Alive(now) })
 	v.Tables = tables(r, plan)
 	v.Cautions = plan.Cautions
 	return v

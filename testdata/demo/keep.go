@@ -67,6 +67,11 @@ func (s *Story) keepKnown(ctx context.Context, st models.Store) error {
 	if err := st.PutOutages(ctx, site, s.Outages()); err != nil {
 		return fmt.Errorf("store the outages: %w", err)
 	}
+	for _, w := range s.PastWords() {
+		if err := st.PutExpectedDemand(ctx, site, w.Rows, w.At); err != nil {
+			return fmt.Errorf("store what was expected before: %w", err)
+		}
+	}
 	if err := st.PutExpectedDemand(ctx, site, s.ManagersWord(), s.Now); err != nil {
 		return fmt.Errorf("store the expected demand: %w", err)
 	}

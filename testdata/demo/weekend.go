@@ -2,6 +2,8 @@ package demo
 
 import (
 	"math"
+	"math/rand/v2"
+	"time"
 
 	"hotday/models"
 )
@@ -40,6 +42,47 @@ func (s *Story) ManagersWord() []models.ExpectedDemand {
 		}
 	}
 	return out
+}
+
+// pastWeekends is for how many weekends before the story's the manager stated demand.
+const pastWeekends = 6
+
+// PastWords is what the manager stated for the weekends before, each on its Thursday: a person's reckoning, now too high, now too
+// low, higher than what came on the whole.
+func (s *Story) PastWords() []PastWord {
+	loc := s.Setup.Site.Location()
+	var out []PastWord
+	for week := pastWeekends; week >= 1; week-- {
+		w := PastWord{At: s.Saturday.AddDays(-7*week-2).At(15*60, loc)}
+		r := rand.New(rand.NewPCG(uint64(week), 13))
+		for n := range 2 {
+			d := s.Saturday.AddDays(n - 7*week)
+			level := math.Exp(0.05 + 0.14*r.NormFloat64())
+			for _, it := range items {
+				if it.drink == "" {
+					continue
+				}
+				for _, p := range s.Setup.Site.DayParts {
+					if p.Code != "midday" && p.Code != "afternoon" {
+						continue
+					}
+					expected := math.Round(level * math.Exp(0.1*r.NormFloat64()) * it.mean(n-7*week, d.Weekday()) * it.share(p))
+					low, high := math.Floor(0.75*expected), math.Ceil(1.3*expected)
+					w.Rows = append(w.Rows, models.ExpectedDemand{Date: d, DayPart: p.Code, Drink: it.drink, Expected: &expected, P10: &low, P90: &high})
+				}
+			}
+		}
+		if w.At.Before(s.Now) {
+			out = append(out, w)
+		}
+	}
+	return out
+}
+
+// PastWord is what was stated at an instant.
+type PastWord struct {
+	At   time.Time
+	Rows []models.ExpectedDemand
 }
 
 // share is the part of a line's day that falls in a day part.

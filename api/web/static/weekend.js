@@ -139,6 +139,38 @@
     news.firstElementChild.textContent = text;
     news.hidden = false;
   };
+  // A job that takes a while says how far it is, and can be stopped.
+  const work = document.getElementById("work");
+  function tellWork(d) {
+    if (!work || d.kind !== "refit") return;
+    let line = work.querySelector('[data-kind="refit"]');
+    if (d.over) {
+      if (line) line.replaceChildren(document.createTextNode(words("learnt")));
+      return;
+    }
+    if (!line) {
+      line = work.appendChild(document.createElement("p"));
+      line.dataset.kind = d.kind;
+    }
+    if (!line.querySelector("span")) line.replaceChildren(document.createElement("span"));
+    line.querySelector("span").textContent = words("learning", { share: Math.round(100 * d.share) + "\u202f%" });
+    if (form && !line.querySelector("button")) {
+      const stop = document.createElement("button");
+      stop.type = "button";
+      stop.className = "quiet";
+      stop.textContent = words("stop");
+      line.append(" ", stop);
+    }
+  }
+  if (work) {
+    work.addEventListener("click", (e) => {
+      const stop = e.target.closest("button");
+      if (!stop) return;
+      stop.disabled = true;
+      send("DELETE", base + "/work/" + stop.closest("[data-kind]").dataset.kind).catch((err) => { stop.disabled = false; say(err.message); });
+    });
+  }
+
   let lastEvent = document.body.dataset.event || "", live = null;
   function listen() {
     live = new EventSource(base + "/live" + (lastEvent ? "?last_event_id=" + lastEvent : ""));
@@ -152,6 +184,7 @@
     on("hello", () => "");
     on("plan", (d) => d.problem ? words("plan_failed", { why: d.problem }) : d.revision > Number(document.body.dataset.revision) ? words("newer", { revision: d.revision }) : "");
     on("sheet", (d) => d.revision ? words("new_sheet_of", { revision: d.revision }) : words("new_sheet"));
+    on("work", (d) => { tellWork(d); return ""; });
     on("warning", (d) => (d.opened || []).length ? words("new_warning") : (d.updated || []).length ? words("warning_changed") : "");
   }
   if (news) {
