@@ -119,7 +119,7 @@ func TestAWordIsJudgedAsItStoodBeforeTheDoorsOpened(t *testing.T) {
 	drink := story.Setup.Drinks[0].Code
 	open := story.Setup.Site.OpenSpans(yesterday)[0].From
 	say := func(at time.Time, expected *float64) {
-		require.NoError(t, s.PutExpectedDemand(ctx, site, []models.ExpectedDemand{{Date: yesterday, DayPart: "midday", Drink: drink, Expected: expected}}, at))
+		require.NoError(t, s.PutExpectedDemand(ctx, site, []models.ExpectedDemand{{Date: yesterday, DayPart: "morning", Drink: drink, Expected: expected}}, at))
 	}
 	say(open.Add(-48*time.Hour), new(1000.0))
 	say(open.Add(-time.Hour), new(3.0))
@@ -127,14 +127,14 @@ func TestAWordIsJudgedAsItStoodBeforeTheDoorsOpened(t *testing.T) {
 	before := night(t, s, site, story.Now)
 	var judged models.Score
 	for _, r := range before.Record.Rows {
-		if r.DayPart == "midday" && r.Drink == drink {
+		if r.DayPart == "morning" && r.Drink == drink {
 			judged = r.Word
 		}
 	}
 	require.Equal(t, 1, judged.Rows)
 	days, err := planner.ComparableDays(ctx, s, models.PlanRequest{Setup: story.Setup, From: yesterday.AddDays(7), Days: 1, Now: story.Now}, story.Now)
 	require.NoError(t, err)
-	count := days[planner.ComparedRow{Weekday: yesterday.Weekday(), DayPart: "midday", Drink: drink}][0].Count
+	count := days[planner.ComparedRow{Weekday: yesterday.Weekday(), DayPart: "morning", Drink: drink}][0].Count
 	require.InDelta(t, 100*(3-count)/count, *judged.BiasPct, 0.051)
 	l, err := s.WordsSaid(ctx, site, yesterday, yesterday.AddDays(1))
 	require.NoError(t, err)
