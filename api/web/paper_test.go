@@ -80,6 +80,7 @@ func TestPaperSaysWhatTheSheetSaysAndWastesNone(t *testing.T) {
 		}
 		assert.LessOrEqual(t, pages, 2, name)
 		b.goTo(s.base + "/s/lido/weekend")
+		b.until(`document.querySelectorAll('.papers a[href$="as=pdf"]').length >= 2 && document.querySelectorAll('.papers a[href$="/labels"]').length >= 1`)
 		text, pages = b.paper(paper[0], paper[1])
 		assert.Contains(t, text, "Saturday 11 July", name)
 		assert.Contains(t, text, "Batches", name)

@@ -13,6 +13,7 @@ import (
 // sheetView is a prep sheet on paper: a block for each station, in order of its first task.
 type sheetView struct {
 	head
+	Date           models.Date
 	Day, Published string
 	Revision       int
 	Changes        []string
@@ -39,7 +40,7 @@ type sheetLine struct {
 func WritePrepSheet(w io.Writer, setup models.Setup, sheet models.PrepSheet, plan models.Plan) error {
 	site, loc := setup.Site, setup.Site.Location()
 	noon, q := sheet.Date.At(720, loc), voiceOf(site)
-	v := sheetView{head: head{Title: q.Say("sheet.title", "site", siteName(site), "day", q.Day(noon)), SiteName: siteName(site), voice: q},
+	v := sheetView{head: head{Title: q.Say("sheet.title", "site", siteName(site), "day", q.Day(noon)), SiteName: siteName(site), voice: q}, Date: sheet.Date,
 		Day: q.DayYear(noon), Published: q.Near(sheet.PublishedAt, noon), Revision: sheet.Revision,
 		Changes: sheet.Changes, Cautions: sheet.Cautions}
 	if span, ok := wholeDay(site, sheet.Date); ok && len(plan.Ice.Levels) > 0 {

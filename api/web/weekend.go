@@ -44,6 +44,7 @@ type weekendView struct {
 	Work     []workView // under way
 	Tables   []table
 	Cautions []string
+	Papers   []paperLinks // the published sheets of these days
 }
 
 // weekendState is what is read from the store for the page, at one moment.
@@ -55,6 +56,7 @@ type weekendState struct {
 	words     []models.ExpectedDemand // the manager's, as stored now
 	published models.Plan             // what the kitchen works from; revision 0: nothing for these days
 	at        time.Time               // published
+	sheets    []models.Date           // that are published
 	event     int64                   // the last live event that the page knows of
 	open      []models.OpenWarning    // of the day as it goes
 	past      map[planner.ComparedRow][]planner.ComparableDay
@@ -120,6 +122,7 @@ func readWeekend(ctx context.Context, s models.Store, site models.Site, now time
 	}
 	revision := 0
 	for _, sheet := range sheets {
+		st.sheets = append(st.sheets, sheet.Date)
 		if sheet.Revision > revision {
 			revision, st.at = sheet.Revision, sheet.PublishedAt
 		}
@@ -147,6 +150,7 @@ func (p *pages) weekendView(h head, site models.Site, st weekendState) weekendVi
 	v.Lead = plan.Summary.Text
 	v.Revision = plan.Revision
 	v.status(st, now, p.Changes)
+	v.papers(st)
 	v.draw(r, plan, now)
 	v.Warnings = warningViews(r, plan)
 	v.Open = openViews(st.open, plan.Warnings, q)
@@ -203,6 +207,18 @@ func daysInWords(plan models.Plan, q voice) string {
 		return q.Day(first)
 	}
 	return q.Days(first, plan.From.AddDays(plan.Days-1).At(720, loc))
+}
+
+// paperLinks are the day of a published sheet and its papers.
+type paperLinks struct {
+	Date models.Date
+	Day  string
+}
+
+func (v *weekendView) papers(st weekendState) {
+	for _, d := range st.sheets {
+		v.Papers = append(v.Papers, paperLinks{d, v.voice.Day(d.At(720, v.voice.Location()))})
+	}
 }
 
 // mostChanges is how many differences are told before the rest is only counted.
