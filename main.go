@@ -498,6 +498,7 @@ type replayCommand struct {
 	Replan bool        `help:"Relive, too, the plan made anew every three hours from what has sold."`
 	CSV    string      `name:"csv" placeholder:"FILE" help:"Write each day of each method as CSV."`
 	SVG    string      `name:"svg" placeholder:"FILE" help:"Draw what each method costs above perfect foresight."`
+	Ranges string      `placeholder:"FILE" help:"Draw the forecast's 10–90 % range and what was asked for, day by day. Best with --days 7, or 56."`
 	Budget int         `hidden:""`
 	Ahead  int         `hidden:""`
 	Sim    int         `hidden:""`
@@ -523,7 +524,7 @@ func (c *replayCommand) Run(ctx context.Context, s streams) error {
 	for _, out := range []struct {
 		file  string
 		write func(io.Writer, *replay.Result) error
-	}{{c.CSV, replay.WriteCSV}, {c.SVG, replay.WriteSVG}, {"-", replay.WriteText}} {
+	}{{c.CSV, replay.WriteCSV}, {c.SVG, replay.WriteSVG}, {c.Ranges, replay.WriteRangesSVG}, {"-", replay.WriteText}} {
 		if out.file == "" {
 			continue
 		}

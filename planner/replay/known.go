@@ -93,8 +93,8 @@ func (k *known) see(d *Day) {
 // levels are those of the ranges that the plan is made from.
 var levels = []float64{.05, .1, .25, .5, .75, .9, .95}
 
-// Where 10 % and 90 % stand in levels.
-const at10, at90 = 1, 5
+// Where 10 %, the median and 90 % stand in levels.
+const at10, at50, at90 = 1, 3, 5
 
 // forecast learns from what was seen since it was last asked, and forecasts the days: a row for each of them and each of the rows.
 func (k *known) forecast(ctx context.Context, days []Day) ([][]forecast.Day, error) {

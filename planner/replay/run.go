@@ -69,6 +69,7 @@ type DayResult struct {
 	// Of the plan's ranges: rows, and those inside 10–90 %, values on the edge counted half; the same on what was asked for of all
 	// drinks together.
 	Rows, Inside float64
+	Ranges       []RowRange // of the plan, by row
 }
 
 // Result is a season relived.
@@ -168,10 +169,14 @@ func (r *replaying) day(ctx context.Context, i int) (DayResult, error) {
 		if cast, err = r.known.forecast(ctx, days); err != nil {
 			return out, err
 		}
-		for k := range r.rows {
-			if x := asked[k]; !math.IsNaN(x) {
+		for k, row := range r.rows {
+			x, q := asked[k], cast[0][k].Quantiles
+			if s.serves(d, row.part) {
+				out.Ranges = append(out.Ranges, RowRange{DayPart: s.Site.DayParts[row.part].Code, Drink: s.Drinks[row.drink].Name, P10: q[at10], P50: q[at50], P90: q[at90], Asked: x})
+			}
+			if !math.IsNaN(x) {
 				out.Rows++
-				out.Inside += inside(x, cast[0][k].Quantiles[at10], cast[0][k].Quantiles[at90])
+				out.Inside += inside(x, q[at10], q[at90])
 			}
 		}
 	}

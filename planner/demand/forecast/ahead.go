@@ -200,6 +200,7 @@ func (st *State) lay(rows []Ahead) (axis []*series, index map[string]int) {
 const (
 	guessedSpread = 0.6 // of a series that borrows from the others
 	fewSpread     = 0.4 // divided by the number of its days
+	unseenWeekday = 0.3 // of a weekday of which no day is known
 	hotterWidth   = 0.1 // wider for each degree beyond the hottest day
 )
 
@@ -215,6 +216,9 @@ func (st *State) rangeOf(p place) (q [len26]float64, mean float64) {
 		spread = st.calibration.Spread[i]
 		if n := s.count[len(s.y)]; n < 56 {
 			spread[0], spread[1] = spread[0]+fewSpread/n, spread[1]+fewSpread/n
+		}
+		if st.tails[i].Seen[s.weekday[p.t]] == 0 {
+			spread[0], spread[1] = spread[0]+unseenWeekday, spread[1]+unseenWeekday
 		}
 	}
 	var said [methodCount][len26]float64

@@ -199,7 +199,7 @@ func (st *State) finish(all []*series, last int) {
 // nothing came it returns the state itself; where too much changed it fits from nothing.
 func (st *State) Update(ctx context.Context, past []Past) (*State, error) {
 	next, all := begin(past)
-	if st.fitted == nil || len(all) == 0 {
+	if st.fitted == nil || len(all) == 0 || st.last < leastPast { // young sites: quick to fit, and trials of their first days would tell of ignorance
 		return Fit(ctx, past)
 	}
 	since, last := st.first.DaysUntil(next.first), next.last // the oldest days may have gone

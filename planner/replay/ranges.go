@@ -1,0 +1,187 @@
+package replay
+
+import (
+	"cmp"
+	"encoding/xml"
+	"fmt"
+	"io"
+	"math"
+	"slices"
+	"strings"
+	"time"
+)
+
+// RowRange is what the plan's forecast said of a drink in a day part in the evening before, servings, and what was asked for.
+type RowRange struct {
+	DayPart, Drink string
+	P10, P50, P90  float64
+	Asked          float64 // NaN where nothing is known of it
+}
+
+// The frame of the drawn ranges, in its own units.
+const (
+	rangesW     = 960.0
+	panelT      = 92.0  // of the first panel
+	panelH      = 132.0 // of one, its words with it
+	panelPlot   = 84.0
+	panelLeft   = 58.0
+	panelGap    = 26.0
+	mostPanels  = 12
+	twoColumns  = 10 // days up to which two panels stand side by side
+	rangesStyle = `.bar{fill:var(--pale);stroke:var(--water);stroke-width:1}.mid{stroke:var(--water);stroke-width:2.4}` +
+		`.in{fill:var(--ink)}.out{fill:var(--paper);stroke:var(--heat);stroke-width:2.4}.none{stroke:var(--soft);stroke-width:1.6}.small{fill:var(--soft);font-size:12px}`
+)
+
+// WriteRangesSVG draws for each drink and day part what the forecast said on the evening before each day, the 10–90 % range as a bar with its
+// median, and what was asked for: a dot inside, a ring outside of it. Of many rows it draws the twelve of the most servings.
+func WriteRangesSVG(w io.Writer, r *Result) error {
+	c := &rangesChart{chart: chart{r: r}, panels: panelsOf(r)}
+	c.columns = 1
+	if len(r.Days) <= twoColumns {
+		c.columns = 2
+	}
+	c.draw()
+	_, err := io.WriteString(w, c.b.String())
+	return err
+}
+
+// panel is one drink in one day part, with a range for each day; nil where there is none.
+type panel struct {
+	name   string
+	days   []*RowRange
+	asked  float64
+	top    float64 // of the axis
+	held   float64
+	ranges int
+}
+
+func panelsOf(r *Result) []panel {
+	parts := map[string]bool{}
+	for i := range r.Days {
+		for _, x := range r.Days[i].Ranges {
+			parts[x.DayPart] = true
+		}
+	}
+	var out []panel
+	index := map[[2]string]int{}
+	for i := range r.Days {
+		for k := range r.Days[i].Ranges {
+			x := &r.Days[i].Ranges[k]
+			key := [2]string{x.DayPart, x.Drink}
+			n, ok := index[key]
+			if !ok {
+				n = len(out)
+				index[key] = n
+				name := x.Drink
+				if len(parts) > 1 {
+					name += ", " + x.DayPart
+				}
+				out = append(out, panel{name: name, days: make([]*RowRange, len(r.Days))})
+			}
+			p := &out[n]
+			p.days[i] = x
+			p.top = max(p.top, x.P90)
+			if !math.IsNaN(x.Asked) {
+				p.asked, p.top = p.asked+x.Asked, max(p.top, x.Asked)
+				if x.P90 > 0 {
+					p.held, p.ranges = p.held+inside(x.Asked, x.P10, x.P90), p.ranges+1
+				}
+			}
+		}
+	}
+	if len(out) > mostPanels {
+		slices.SortStableFunc(out, func(a, b panel) int { return cmp.Compare(b.asked, a.asked) })
+		out = out[:mostPanels]
+	}
+	return out
+}
+
+type rangesChart struct {
+	chart
+	panels  []panel
+	columns int
+}
+
+func (c *rangesChart) draw() {
+	r := c.r
+	rows := (len(c.panels) + c.columns - 1) / c.columns
+	height := panelT + float64(rows)*panelH + 16
+	c.put(`<svg xmlns="http://www.w3.org/2000/svg" viewBox="0 0 %g %g" role="img" aria-labelledby="t d">`+"\n<title id=\"t\">", rangesW, height)
+	_ = xml.EscapeText(&c.b, fmt.Appendf(nil, "%s, %s to %s: forecast ranges and what was asked for", r.Site, r.From, r.To))
+	c.put("</title>\n<desc id=\"d\">")
+	_ = xml.EscapeText(&c.b, []byte(c.words()))
+	c.put("</desc>\n<style>%s%s</style>\n", chartStyle, rangesStyle)
+	c.put(`<rect width="%g" height="%g" style="fill:var(--paper)"/>`+"\n", rangesW, height)
+	c.text(panelLeft, 32, "head", "start", "What was forecast on the evening before, and what was asked for")
+	c.text(panelLeft, 54, "soft", "start", fmt.Sprintf("%s, %s to %s. Bar: 10–90 %% and the median. Asked for: dot inside, ring outside, cross without a range.", r.Site, r.From, r.To))
+	c.text(panelLeft, 72, "soft", "start", c.words())
+	width := (rangesW - panelLeft - 20 - float64(c.columns-1)*(panelLeft+panelGap)) / float64(c.columns)
+	for i := range c.panels {
+		x := panelLeft + float64(i%c.columns)*(width+panelLeft+panelGap)
+		c.panel(&c.panels[i], x, panelT+float64(i/c.columns)*panelH, width)
+	}
+	c.b.WriteString("</svg>\n")
+}
+
+// words is the picture for those who cannot see it.
+func (c *rangesChart) words() string {
+	held, ranges := 0.0, 0
+	for _, p := range c.panels {
+		held, ranges = held+p.held, ranges+p.ranges
+	}
+	if ranges == 0 {
+		return "There was no range and nothing asked for to compare."
+	}
+	said := fmt.Sprintf("%.0f %% of %d ranges held, values on an edge counted half; 80 %% should.", 100*held/float64(ranges), ranges)
+	if ranges < 200 {
+		said += " So few say little: rows of one day often err together."
+	}
+	return said
+}
+
+func (c *rangesChart) panel(p *panel, left, top, width float64) {
+	floor := top + 20 + panelPlot
+	high := math.Max(p.top, 1)
+	y := func(n float64) float64 { return floor - panelPlot*n/high }
+	step := width / float64(max(1, len(p.days)))
+	x := func(i int) float64 { return left + (float64(i)+.5)*step }
+	c.text(left, top+14, "", "start", p.name)
+	c.text(left+width, top+14, "small", "end", fmt.Sprintf("%s of %d inside", strings.TrimSuffix(fmt.Sprintf("%.1f", p.held), ".0"), p.ranges))
+	for n := 0.0; n <= high; n += niceStep(high / 3) {
+		c.put(`<path class="hair" d="M%.1f %.1fH%.1f"/>`+"\n", left, y(n), left+width)
+		c.text(left-6, y(n)+4, "small", "end", fmt.Sprintf("%.6g", n))
+	}
+	bar := math.Min(26, .62*step)
+	for i, d := range p.days {
+		if d == nil {
+			continue
+		}
+		if d.P90 > 0 {
+			c.put(`<rect class="bar" x="%.1f" y="%.1f" width="%.1f" height="%.1f"/>`+"\n", x(i)-bar/2, y(d.P90), bar, math.Max(.5, y(d.P10)-y(d.P90)))
+			c.put(`<path class="mid" d="M%.1f %.1fh%.1f"/>`+"\n", x(i)-bar/2, y(d.P50), bar)
+		}
+		if math.IsNaN(d.Asked) {
+			continue
+		}
+		class, size := "in", math.Max(2, math.Min(4, bar/3))
+		if d.P90 <= 0 {
+			c.put(`<path class="none" d="M%.1f %.1fl%.1f %.1fm0 %.1fl%.1f %.1f"/>`+"\n", x(i)-size, y(d.Asked)-size, 2*size, 2*size, -2*size, -2*size, 2*size)
+			continue
+		}
+		if d.Asked < d.P10 || d.Asked > d.P90 {
+			class = "out"
+		}
+		c.put(`<circle class="%s" cx="%.1f" cy="%.1f" r="%.1f"/>`+"\n", class, x(i), y(d.Asked), size)
+	}
+	for i := range c.r.Days {
+		d := &c.r.Days[i]
+		if len(p.days) > twoColumns && i%7 != 0 {
+			continue
+		}
+		words := d.Date.At(720, time.UTC).Format("Mon 2 Jan")
+		if !math.IsNaN(d.TempC) && len(p.days) <= twoColumns {
+			words = d.Date.At(720, time.UTC).Format("Mon") + fmt.Sprintf(" %.0f°", d.TempC)
+		}
+		c.text(x(i), floor+16, "small", "middle", words)
+	}
+}
