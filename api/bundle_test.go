@@ -14,6 +14,7 @@ import (
 	"testing"
 	"time"
 
+	"github.com/alexedwards/argon2id"
 	"github.com/getkin/kin-openapi/openapi3"
 	"github.com/getkin/kin-openapi/openapi3filter"
 	"github.com/getkin/kin-openapi/routers"
@@ -79,7 +80,8 @@ func newBundle(t testing.TB, change ...func(*api.Config)) *bundle {
 	st, err := store.Open(context.Background(), filepath.Join(t.TempDir(), "hotday.db"), store.WithClock(b.clock.Now))
 	require.NoError(t, err)
 	b.store = st
-	cfg := api.Config{Store: st, Sessions: st, Now: b.clock.Now, Log: slog.New(slog.NewJSONHandler(b.log, nil)), RatePerSecond: 1e6}
+	cfg := api.Config{Store: st, Sessions: st, Now: b.clock.Now, Log: slog.New(slog.NewJSONHandler(b.log, nil)), RatePerSecond: 1e6,
+		PasswordCost: &argon2id.Params{Memory: 64, Iterations: 1, Parallelism: 1, SaltLength: 16, KeyLength: 32}}
 	for _, f := range change {
 		f(&cfg)
 	}

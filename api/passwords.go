@@ -10,16 +10,16 @@ import (
 	"hotday/models"
 )
 
-// passwordCost is the second of the two settings that RFC 9106 recommends, for machines that cannot give 2 GiB to a sign-in
+// defaultPasswordCost is the second of the two settings that RFC 9106 recommends, for machines that cannot give 2 GiB to a sign-in
 // (from memory): 64 MiB, three passes, four lanes.
-var passwordCost = &argon2id.Params{Memory: 64 << 10, Iterations: 3, Parallelism: 4, SaltLength: 16, KeyLength: 32}
+var defaultPasswordCost = &argon2id.Params{Memory: 64 << 10, Iterations: 3, Parallelism: 4, SaltLength: 16, KeyLength: 32}
 
 // hashesAtOnce bounds the memory that sign-ins take, however many come.
 const hashesAtOnce = 2
 
 func (s *Server) hashPassword(ctx context.Context, password string) (hash string, err error) {
 	err = s.inTurn(ctx, func() (err error) {
-		hash, err = argon2id.CreateHash(models.Password(password), passwordCost)
+		hash, err = argon2id.CreateHash(models.Password(password), s.PasswordCost)
 		return err
 	})
 	return hash, err
@@ -30,7 +30,7 @@ func (s *Server) samePassword(ctx context.Context, password, hash string) (same 
 	err = s.inTurn(ctx, func() (err error) {
 		against := hash
 		if hash == "" {
-			against = nobody()
+			against = s.nobody()
 		}
 		same, err = argon2id.ComparePasswordAndHash(models.Password(password), against)
 		return err
@@ -38,14 +38,16 @@ func (s *Server) samePassword(ctx context.Context, password, hash string) (same 
 	return same && hash != "", err
 }
 
-// nobody is a hash that no password has, made once.
-var nobody = sync.OnceValue(func() string {
-	hash, err := argon2id.CreateHash("", passwordCost)
-	if err != nil {
-		panic(err) // the system's randomness never fails
-	}
-	return hash
-})
+// nobodyHash makes what a password is held against where nobody has one, once.
+func nobodyHash(cost *argon2id.Params) func() string {
+	return sync.OnceValue(func() string {
+		hash, err := argon2id.CreateHash("", cost)
+		if err != nil {
+			panic(err) // the system's randomness never fails
+		}
+		return hash
+	})
+}
 
 func (s *Server) inTurn(ctx context.Context, fn func() error) error {
 	select {

@@ -159,7 +159,7 @@ func (s *Server) router() *gin.Engine {
 		Store: s.Store, Now: s.Now, Log: s.Log,
 		Current: current,
 		CSRF:    func(c *gin.Context) string { return c.GetString(csrfKey) },
-		SignIn:  s.signIn, SignOut: s.signOut,
+		SignIn:  s.signIn, SignOut: s.signOut, Access: access{s},
 		Compute: s.tried, Changes: planner.Changes,
 	})
 	return e

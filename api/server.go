@@ -9,6 +9,7 @@ import (
 	"runtime"
 	"time"
 
+	"github.com/alexedwards/argon2id"
 	"github.com/alexedwards/scs/v2"
 	"github.com/gin-gonic/gin"
 
@@ -26,7 +27,8 @@ type Config struct {
 	RatePerSecond float64          // requests of one token; 0: 2,000, with bursts of 4 s' worth
 	Version       string           // shown by /healthz
 
-	PrivateWebhooks bool // webhooks may go to addresses of this machine and of private networks, and by http
+	PasswordCost    *argon2id.Params // nil: 64 MiB and three passes; tests take less
+	PrivateWebhooks bool             // webhooks may go to addresses of this machine and of private networks, and by http
 }
 
 // Server answers HTTP requests.
@@ -42,6 +44,7 @@ type Server struct {
 	codes    *limiter // of a token, how often it may type a wrong code
 	ended    endings
 	backoff  backoff
+	nobody   func() string // a hash that no password has
 	hashing  chan struct{} // one place for each password that may be hashed at a time
 	compute  chan struct{} // one place for each plan or search that may be computed at a time
 	closing  chan struct{} // closed when the server shuts down: live streams end
@@ -61,6 +64,9 @@ func New(cfg Config) *Server {
 	if cfg.RatePerSecond <= 0 {
 		cfg.RatePerSecond = 2000 // a program that loads a season of counts is welcome, one that runs wild is not
 	}
+	if cfg.PasswordCost == nil {
+		cfg.PasswordCost = defaultPasswordCost
+	}
 	s := &Server{
 		Config:   cfg,
 		sessions: newSessions(cfg),
@@ -70,6 +76,7 @@ func New(cfg Config) *Server {
 		claims:   newLimiter(20, 200, cfg.Now),
 		codes:    newLimiter(0.1, 10, cfg.Now),
 		backoff:  backoff{now: cfg.Now},
+		nobody:   nobodyHash(cfg.PasswordCost),
 		hashing:  make(chan struct{}, hashesAtOnce),
 		compute:  make(chan struct{}, runtime.GOMAXPROCS(0)),
 		closing:  make(chan struct{}),

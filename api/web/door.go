@@ -3,6 +3,7 @@ package web
 import (
 	"net/http"
 	"net/url"
+	"strings"
 	"time"
 
 	"github.com/gin-gonic/gin"
@@ -81,22 +82,34 @@ func (p *pages) trouble(c *gin.Context, err error) {
 	}{h, problem.Title, problem.Detail})
 }
 
-func (p *pages) signInForm(c *gin.Context) { p.door(c, http.StatusOK, "") }
+func (p *pages) signInForm(c *gin.Context) {
+	if t, ok := p.Current(c); ok && t.Kind == models.TokenScreen { // nobody signs in at a wall by mistake
+		c.Redirect(http.StatusSeeOther, "/kitchen")
+		return
+	}
+	p.door(c, http.StatusOK, "")
+}
 
 func (p *pages) door(c *gin.Context, status int, wrong string) {
 	p.render(c, status, "signin", struct {
 		head
-		Wrong string
-	}{p.doorHead(c, "door.title.sign_in"), wrong})
+		Wrong, Name string
+	}{p.doorHead(c, "door.title.sign_in"), wrong, c.PostForm("name")})
 }
 
 func (p *pages) signIn(c *gin.Context) {
-	err := p.SignIn(c, c.PostForm("key"))
+	name, wrong := strings.TrimSpace(c.PostForm("name")), "door.wrong.key"
+	var err error
+	if name == "" {
+		err = p.SignIn(c, c.PostForm("key"))
+	} else {
+		err, wrong = p.Access.SignInPerson(c, name, c.PostForm("key")), "door.wrong.password"
+	}
 	switch models.CodeOf(err) {
 	case "":
 		c.Redirect(http.StatusSeeOther, "/")
 	case models.CodeUnauthorised:
-		p.door(c, http.StatusUnauthorized, texts.For(c.GetHeader("Accept-Language")).Say("door.wrong.key"))
+		p.door(c, http.StatusUnauthorized, texts.For(c.GetHeader("Accept-Language")).Say(wrong))
 	case models.CodeTooMany:
 		p.door(c, http.StatusTooManyRequests, texts.For(c.GetHeader("Accept-Language")).Say("door.wrong.tries"))
 	default:

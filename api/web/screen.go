@@ -15,9 +15,11 @@ func (p *pages) screen(c *gin.Context) {
 		c.Redirect(http.StatusSeeOther, "/kitchen")
 		return
 	}
+	h := p.doorHead(c, "screen.title")
+	h.Scripts = []string{"screen.js"}
 	p.render(c, http.StatusOK, "screen", struct {
 		head
 		Host    string
 		Minutes int
-	}{head{Title: "Pair this screen · hotday", CSRF: p.CSRF(c), Scripts: []string{"screen.js"}}, c.Request.Host, int(models.PairingTime.Minutes())})
+	}{h, c.Request.Host, int(models.PairingTime.Minutes())})
 }

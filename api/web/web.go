@@ -27,6 +27,8 @@ type Deps struct {
 	CSRF func(c *gin.Context) string
 	// SignIn starts a session for an access key, or returns a CodeUnauthorised *models.Error.
 	SignIn func(c *gin.Context, accessKey string) error
+	// Access is what may be done about who gets in.
+	Access Access
 	// SignOut ends the session.
 	SignOut func(c *gin.Context) error
 
@@ -44,8 +46,11 @@ type pages struct {
 // Register adds the pages to r. The service around them checks the CSRF token of every POST before it gets here.
 //
 //	GET  /                        to the one site of the access key, or a choice of sites
-//	GET  /sign-in, POST /sign-in  form field "key"
+//	GET  /sign-in, POST /sign-in  form fields "key", and "name" where it is a password
 //	POST /sign-out
+//	GET  /welcome, POST /welcome  whoever was invited chooses a password
+//	GET  /account, POST /account/{form}
+//	GET  /s/{site}/people, POST /s/{site}/people/{form}
 //	GET  /screen                  a new wall screen shows the code that pairs it
 //	GET  /s/{site}/weekend        POST /s/{site}/weekend/try: the plan with one way out
 //	GET  /s/{site}/kitchen        ?part=board: only what changes through the day
@@ -61,6 +66,12 @@ func Register(r gin.IRouter, deps Deps) {
 	g.POST("/sign-in", p.signIn)
 	g.POST("/sign-out", p.signOut)
 	g.GET("/screen", p.screen)
+	g.GET("/welcome", p.welcomeForm)
+	g.POST("/welcome", p.welcome)
+	g.GET("/account", p.account)
+	g.POST("/account/:form", p.changeAccount)
+	g.GET("/s/:site/people", p.people)
+	g.POST("/s/:site/people/:form", p.changePeople)
 	g.GET("/weekend", p.choose)
 	g.GET("/kitchen", p.choose)
 	g.GET("/s/:site/weekend", p.weekend)
@@ -93,6 +104,8 @@ func statusOf(err error) int {
 		return http.StatusBadRequest
 	case models.CodeInvalid:
 		return http.StatusUnprocessableEntity
+	case models.CodeTooMany:
+		return http.StatusTooManyRequests
 	case models.CodeConflict:
 		return http.StatusConflict
 	case models.CodePrecondition:

@@ -6,6 +6,7 @@
   const csrf = document.querySelector("meta[name=csrf]").content;
   const code = document.getElementById("code");
   const trouble = document.getElementById("trouble");
+  const words = JSON.parse(document.body.dataset.words);
   const AGAIN = 2000;
 
   async function ask(path, body) {
@@ -19,7 +20,7 @@
   // later tries a step again, at once where it can be and more slowly where the service is away or asks for patience.
   function later(step, pairing) {
     trouble.hidden = false;
-    trouble.textContent = "The service does not answer. This screen goes on trying.";
+    trouble.textContent = words.away;
     setTimeout(step, 5 * AGAIN, pairing);
   }
 

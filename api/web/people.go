@@ -1,0 +1,433 @@
+package web
+
+import (
+	"cmp"
+	"net/http"
+	"net/url"
+	"slices"
+	"strings"
+	"time"
+
+	"github.com/gin-gonic/gin"
+
+	"hotday/models"
+)
+
+// Access is what the pages may do about who gets in. Everything holds the reach of whoever asks and keeps who did it.
+type Access interface {
+	SignInPerson(c *gin.Context, name, password string) error
+	PairScreen(c *gin.Context, code string, screen models.Screen) (models.Screen, error)
+	EndScreen(c *gin.Context, id string) error
+	AddPerson(c *gin.Context, p models.Person) (kept models.Person, link string, err error)
+	RemovePerson(c *gin.Context, id string) error
+	NewLink(c *gin.Context, id string) (link string, err error)
+	LinkedPerson(c *gin.Context, code string) (models.Person, error)
+	Welcome(c *gin.Context, code, password string) (models.Person, error)
+	ChangePassword(c *gin.Context, old, password string) error
+	MakeToken(c *gin.Context, t models.Token) (kept models.Token, secret string, err error)
+	RevokeToken(c *gin.Context, id string) error
+	Sessions(c *gin.Context) ([]models.Session, error)
+	EndSession(c *gin.Context, id string) error
+	MakeCalendarKey(c *gin.Context, site string) (path string, err error)
+	EndCalendarKey(c *gin.Context, site string) error
+	AddWebhook(c *gin.Context, w models.Webhook) (kept models.Webhook, secret string, err error)
+	RemoveWebhook(c *gin.Context, id string) error
+	Replay(c *gin.Context, webhook, delivery string) error
+}
+
+// peopleView is the page of who gets in: people, screens, access keys, other programs that are told, and who changed what.
+type peopleView struct {
+	head
+	Host     string
+	WholeOrg bool // whoever asks may give rights over all sites
+	Stations []string
+	Screens  []screenLine
+	People   []personLine
+	Keys     []keyLine
+	Sessions []sessionLine
+	Webhooks []webhookLine
+	Calendar string // since when the calendar has a key; empty: it has none
+	Audit    []auditLine
+	Said     outcome
+	Form     url.Values // what was typed, where something is wrong with it
+}
+
+// outcome is what came of a form, shown in its section: what is wrong, or what is shown this once.
+type outcome struct {
+	Section string
+	Wrong   []string
+	Done    string
+	Once    string // to be copied
+}
+
+// In reports whether it belongs to a section; the template asks.
+func (o outcome) In(section string) bool { return o.Section == section }
+
+type screenLine struct{ ID, Name, Stations, Seen, Paired string }
+type personLine struct{ ID, Name, SignIn, May, Where, State string }
+type keyLine struct{ ID, Name, May, Where, Used string }
+type sessionLine struct {
+	ID, Name, Browser, Seen string
+	Current                 bool
+}
+type webhookLine struct {
+	ID, URL, Events, Where string
+	Deliveries             []deliveryLine
+}
+type deliveryLine struct {
+	ID, Event, At, State, Answer string
+	Over                         bool
+}
+type auditLine struct{ At, By, What string }
+
+const (
+	deliveriesShown = 5
+	auditShown      = 30
+)
+
+// section is the part of the page that a form belongs to: the first word of the form's name.
+func section(form string) string {
+	name, _, _ := strings.Cut(form, "-")
+	return name
+}
+
+func (p *pages) people(c *gin.Context) {
+	h, setup, ok := p.enter(c, models.ScopeManage, "people")
+	if !ok {
+		return
+	}
+	p.showPeople(c, http.StatusOK, h, setup, outcome{}, nil)
+}
+
+// changePeople does what one of the page's forms asks. What shows nothing leads back to its section, so that loading the page
+// again does it no second time.
+func (p *pages) changePeople(c *gin.Context) {
+	h, setup, ok := p.enter(c, models.ScopeManage, "people")
+	if !ok {
+		return
+	}
+	form, site := c.Param("form"), setup.Site.Code
+	out := outcome{Section: section(form)}
+	id := c.PostForm("id")
+	var err error
+	switch form {
+	case "screens-pair":
+		_, err = p.Access.PairScreen(c, c.PostForm("code"), models.Screen{Name: strings.TrimSpace(c.PostForm("name")), Site: site, Stations: c.PostFormArray("station")})
+	case "screens-end":
+		err = p.Access.EndScreen(c, id)
+	case "accounts-add":
+		var kept models.Person
+		var link string
+		kept, link, err = p.Access.AddPerson(c, models.Person{Name: strings.TrimSpace(c.PostForm("name")), SignIn: c.PostForm("sign_in"),
+			Scopes: c.PostFormArray("scope"), Site: p.where(c, site)})
+		out.Done, out.Once = h.voice.Say("people.once.link", "name", kept.Name, "n", int(models.LinkTime.Hours()/24)), origin(c)+link
+	case "accounts-link":
+		var link string
+		link, err = p.Access.NewLink(c, id)
+		out.Done, out.Once = h.voice.Say("people.once.new_link", "n", int(models.LinkTime.Hours()/24)), origin(c)+link
+	case "accounts-end":
+		err = p.Access.RemovePerson(c, id)
+	case "keys-add":
+		var kept models.Token
+		kept, out.Once, err = p.Access.MakeToken(c, models.Token{Name: strings.TrimSpace(c.PostForm("name")), Scopes: models.SortedScopes(c.PostFormArray("scope")), Site: p.where(c, site)})
+		out.Done = h.voice.Say("people.once.key", "name", kept.Name)
+	case "keys-end":
+		err = p.Access.RevokeToken(c, id)
+	case "sessions-end":
+		err = p.Access.EndSession(c, id)
+	case "calendar-make":
+		out.Once, err = p.Access.MakeCalendarKey(c, site)
+		out.Done, out.Once = h.voice.Say("people.once.calendar"), origin(c)+out.Once
+	case "calendar-end":
+		err = p.Access.EndCalendarKey(c, site)
+	case "webhooks-add":
+		_, out.Once, err = p.Access.AddWebhook(c, models.Webhook{URL: strings.TrimSpace(c.PostForm("url")), Events: c.PostFormArray("event"), Site: p.where(c, site)})
+		out.Done = h.voice.Say("people.once.webhook")
+	case "webhooks-replay":
+		err = p.Access.Replay(c, id, c.PostForm("delivery"))
+	case "webhooks-end":
+		err = p.Access.RemoveWebhook(c, id)
+	default:
+		err = models.Errorf(models.CodeNotFound, "there is nothing at this address")
+	}
+	switch models.CodeOf(err) {
+	case "":
+	case models.CodeInternal, models.CodeUnauthorised, models.CodeForbidden:
+		p.trouble(c, err)
+		return
+	default:
+		p.showPeople(c, statusOf(err), h, setup, outcome{Section: out.Section, Wrong: wrongs(err)}, c.Request.PostForm)
+		return
+	}
+	if out.Once != "" {
+		p.showPeople(c, http.StatusOK, h, setup, out, nil)
+		return
+	}
+	c.Redirect(http.StatusSeeOther, "/s/"+url.PathEscape(site)+"/people#"+out.Section)
+}
+
+// where is the site that a right is for: this one, or all where that was chosen. Whether it may be is for Access to say.
+func (p *pages) where(c *gin.Context, site string) string {
+	if c.PostForm("where") == "all" {
+		return ""
+	}
+	return site
+}
+
+// origin is how the reader's browser has reached the service.
+func origin(c *gin.Context) string {
+	scheme := "http://"
+	if c.Request.TLS != nil {
+		scheme = "https://"
+	}
+	return scheme + c.Request.Host
+}
+
+// wrongs says what is wrong, one sentence a field.
+func wrongs(err error) []string {
+	problem := models.ProblemOf(err)
+	if len(problem.Errors) == 0 {
+		return []string{sentenceOf(problem.Detail)}
+	}
+	var out []string
+	for _, f := range problem.Errors {
+		out = append(out, sentenceOf(f.Detail)+" "+sentenceOf(cmp.Or(f.Accepted, "")))
+	}
+	return out
+}
+
+// sentenceOf begins a text with a capital letter and ends it with a point.
+func sentenceOf(s string) string {
+	if s == "" {
+		return ""
+	}
+	r := []rune(s)
+	return strings.ToUpper(string(r[0])) + string(r[1:]) + "."
+}
+
+func (p *pages) showPeople(c *gin.Context, status int, h head, setup models.Setup, o outcome, form url.Values) {
+	token, _ := p.Current(c)
+	v := peopleView{head: h, Host: c.Request.Host, WholeOrg: token.Site == "", Stations: stations(setup), Said: o, Form: form}
+	if err := v.read(c, p, setup.Site.Code); err != nil {
+		p.trouble(c, err)
+		return
+	}
+	p.render(c, status, "people", v)
+}
+
+// Typed is what was typed into a field; the template asks.
+func (v peopleView) Typed(section, field string) string {
+	if !v.Said.In(section) {
+		return ""
+	}
+	return v.Form.Get(field)
+}
+
+// Ticked reports whether a box was ticked, or is by itself where nothing was typed yet.
+func (v peopleView) Ticked(section, field, value string, byItself bool) bool {
+	if !v.Said.In(section) || v.Form == nil {
+		return byItself
+	}
+	return slices.Contains(v.Form[field], value)
+}
+
+func stations(setup models.Setup) (out []string) {
+	for _, b := range setup.Brewers {
+		out = append(out, b.Code)
+	}
+	for _, m := range setup.Ice.Makers {
+		out = append(out, m.Code)
+	}
+	for _, m := range setup.Ice.Moulds {
+		out = append(out, m.Code)
+	}
+	return append(out, "water", "beans", "cold store")
+}
+
+// read gathers what concerns the site, and what concerns all sites where whoever asks reaches them.
+func (v *peopleView) read(c *gin.Context, p *pages, site string) error {
+	ctx, now, say := c.Request.Context(), p.Now(), v.voice.Say
+	here := func(of string) bool { return of == site || (of == "" && v.WholeOrg) }
+	when := func(t *time.Time, never string) string {
+		if t == nil {
+			return say(never)
+		}
+		return v.voice.Near(*t, now)
+	}
+	whereOf := func(of string) string {
+		if of == "" {
+			return say("people.where.all")
+		}
+		return v.SiteName
+	}
+	may := func(scopes []string) string {
+		var out []string
+		for _, s := range scopes {
+			out = append(out, say("people.scope."+s))
+		}
+		return strings.Join(out, ", ")
+	}
+	screens, err := p.Store.Screens(ctx)
+	if err != nil {
+		return err
+	}
+	for _, s := range screens {
+		if s.RevokedAt == nil && here(s.Site) {
+			shows := say("people.screens.all")
+			if len(s.Stations) > 0 {
+				shows = strings.Join(s.Stations, ", ")
+			}
+			v.Screens = append(v.Screens, screenLine{s.ID, s.Name, shows, when(s.SeenAt, "people.never.came"), v.voice.Near(s.PairedAt, now) + ", " + s.PairedBy})
+		}
+	}
+	people, err := p.Store.People(ctx)
+	if err != nil {
+		return err
+	}
+	for _, x := range people {
+		if !here(x.Site) {
+			continue
+		}
+		state := when(x.SignedInAt, "people.never.signed_in")
+		switch {
+		case x.LinkUntil != nil && x.LinkUntil.After(now):
+			state = say("people.link.open", "until", v.voice.Near(*x.LinkUntil, now))
+		case !x.Ready:
+			state = say("people.link.over")
+		}
+		v.People = append(v.People, personLine{x.ID, x.Name, x.SignIn, may(x.Scopes), whereOf(x.Site), state})
+	}
+	keys, err := p.Store.Tokens(ctx)
+	if err != nil {
+		return err
+	}
+	for _, k := range keys {
+		if k.Kind == models.TokenKey && k.RevokedAt == nil && here(k.Site) {
+			v.Keys = append(v.Keys, keyLine{k.ID, cmp.Or(k.Name, say("people.nameless")), may(k.Scopes), whereOf(k.Site), when(k.UsedAt, "people.never.used")})
+		}
+	}
+	if err := v.readSessions(c, p); err != nil {
+		return err
+	}
+	switch k, err := p.Store.CalendarKey(ctx, site); {
+	case err == nil:
+		v.Calendar = say("people.calendar.since", "made", v.voice.Near(k.MadeAt, now), "by", k.MadeBy, "used", when(k.UsedAt, "people.never.used"))
+	case models.CodeOf(err) != models.CodeNotFound:
+		return err
+	}
+	hooks, err := p.Store.Webhooks(ctx)
+	if err != nil {
+		return err
+	}
+	for _, w := range hooks {
+		if !here(w.Site) {
+			continue
+		}
+		line := webhookLine{ID: w.ID, URL: w.URL, Events: v.events(w.Events), Where: whereOf(w.Site)}
+		told, err := p.Store.Deliveries(ctx, w.ID, models.Page{Limit: deliveriesShown})
+		if err != nil {
+			return err
+		}
+		for _, d := range told.Rows {
+			answer := d.Answer
+			if d.Status > 0 {
+				answer = strings.TrimSpace(say("people.webhooks.status", "status", d.Status) + " " + cut(answer, 120))
+			}
+			line.Deliveries = append(line.Deliveries, deliveryLine{d.ID, say("people.event." + d.Event), v.voice.Near(d.CreatedAt, now), say("people.delivery." + d.State), answer,
+				d.State != models.DeliveryWaiting})
+		}
+		v.Webhooks = append(v.Webhooks, line)
+	}
+	all := site
+	if v.WholeOrg {
+		all = ""
+	}
+	entries, err := p.Store.Audit(ctx, all, models.Page{Limit: auditShown})
+	for _, e := range entries.Rows {
+		v.Audit = append(v.Audit, auditLine{v.voice.Near(e.At, now), cmp.Or(e.By, say("people.nameless")), say("people.did."+e.Action, "subject", e.Subject)})
+	}
+	return err
+}
+
+func (v *peopleView) readSessions(c *gin.Context, p *pages) error {
+	list, err := p.Access.Sessions(c)
+	v.Sessions = sessionLines(list, v.voice, p.Now())
+	return err
+}
+
+func sessionLines(list []models.Session, v voice, now time.Time) (out []sessionLine) {
+	for _, s := range list {
+		out = append(out, sessionLine{s.ID, cmp.Or(s.Name, v.Say("people.nameless")), browserWords(s.Browser, v), v.Near(s.SeenAt, now), s.Current})
+	}
+	return out
+}
+
+func (v *peopleView) events(list []string) string {
+	var out []string
+	for _, e := range list {
+		out = append(out, v.voice.Say("people.event."+e))
+	}
+	return strings.Join(out, ", ")
+}
+
+// cut leaves the beginning of a text.
+func cut(s string, n int) string {
+	if r := []rune(s); len(r) > n {
+		return string(r[:n]) + "…"
+	}
+	return s
+}
+
+// The template's parts get what they show as one value each.
+
+// Part is what came of a section's form.
+func (v peopleView) Part(section string) outcome {
+	if v.Said.In(section) {
+		return v.Said
+	}
+	return outcome{}
+}
+
+// Wrong reports whether a section's form has something wrong in it.
+func (v peopleView) Wrong(section string) bool { return len(v.Part(section).Wrong) > 0 }
+
+type ending struct{ Site, CSRF, Form, ID, Name, Words string }
+
+// End is the way to end something, in two steps.
+func (v peopleView) End(form, id, name, words string) ending {
+	return ending{v.Site, v.CSRF, form, id, name, words}
+}
+
+// box is a thing to tick.
+type box struct {
+	Value, Words string
+	On           bool
+}
+
+type rights struct {
+	Scopes   []box
+	SiteName string
+	WholeOrg bool
+	All      bool
+}
+
+// Rights are the boxes of what somebody or a program may do.
+func (v peopleView) Rights(section string) rights {
+	r := rights{SiteName: v.SiteName, WholeOrg: v.WholeOrg, All: v.Typed(section, "where") == "all"}
+	for _, s := range []string{models.ScopeManage, models.ScopeKitchen, models.ScopeSales, models.ScopeRead} {
+		preset := section == "accounts" && s == models.ScopeKitchen
+		r.Scopes = append(r.Scopes, box{s, v.voice.Say("people.scope." + s), v.Ticked(section, "scope", s, preset)})
+	}
+	return r
+}
+
+// Events are the boxes of what a program is told.
+func (v peopleView) Events() (out []box) {
+	for _, e := range []string{models.HookPublished, models.HookWarning, models.HookMarked} {
+		out = append(out, box{Value: e, Words: v.voice.Say("people.event." + e)})
+	}
+	return out
+}
+
+// ScreenAddress is what to open on a new screen.
+func (v peopleView) ScreenAddress() string { return v.Host + "/screen" }
