@@ -129,6 +129,9 @@ func (w *sheetWriter) brew(b numberedBatch) {
 		t.Why = fmt.Sprintf("Makes %s for use from %s to %s.", sheetGrams(b.BeverageG), sheetMoment(b.Ready, b.Start, w.loc), sheetMoment(b.UseBy, b.Start, w.loc))
 	case t.State == models.Due:
 		t.Why = "Serves " + strings.TrimSuffix(b.Serves, ".") + "."
+		if words := OtherwiseWords(b.Otherwise, w.req.Site.Currency); words != "" {
+			t.Why += " " + words
+		}
 	default:
 		t.Why = b.Serves
 	}

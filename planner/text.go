@@ -10,8 +10,6 @@ import (
 	"time"
 	"unicode/utf8"
 
-	"golang.org/x/text/currency"
-
 	"hotday/models"
 )
 
@@ -184,17 +182,7 @@ func (t *textPlan) effect(w models.Warning, o models.WayOut) string {
 	return ": " + strings.Join(parts, ", ")
 }
 
-// money writes minor units in the site's currency: "12.50 EUR".
-func (t *textPlan) money(minor float64) string {
-	digits := 2
-	if unit, err := currency.ParseISO(t.req.Site.Currency); err == nil {
-		digits, _ = currency.Standard.Rounding(unit)
-	}
-	for range digits {
-		minor /= 10
-	}
-	return Number(minor, digits) + narrow + t.req.Site.Currency
-}
+func (t *textPlan) money(minor float64) string { return moneyWords(minor, t.req.Site.Currency) }
 
 func (t *textPlan) foot() {
 	c := t.plan.Cost
