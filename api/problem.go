@@ -14,21 +14,6 @@ import (
 
 const problemType = "application/problem+json"
 
-// statuses maps the codes of models.Error; nothing else in the package decides a status for them.
-var statuses = map[models.Code]int{
-	models.CodeMalformed:    http.StatusBadRequest,
-	models.CodeInvalid:      http.StatusUnprocessableEntity,
-	models.CodeUnauthorised: http.StatusUnauthorized,
-	models.CodeForbidden:    http.StatusForbidden,
-	models.CodeNotFound:     http.StatusNotFound,
-	models.CodeConflict:     http.StatusConflict,
-	models.CodePrecondition: http.StatusPreconditionFailed,
-	models.CodeTooLarge:     http.StatusRequestEntityTooLarge,
-	models.CodeNeedsMatch:   http.StatusPreconditionRequired,
-	models.CodeTooMany:      http.StatusTooManyRequests,
-	models.CodeInternal:     http.StatusInternalServerError,
-}
-
 // protocolError is a mistake in how HTTP is spoken, which the models know nothing of.
 type protocolError struct{ models.Problem }
 
@@ -83,10 +68,7 @@ func problemOf(err error) models.Problem {
 		return pe.Problem
 	}
 	p := models.ProblemOf(err)
-	p.Status = statuses[models.CodeOf(err)]
-	if p.Status == 0 {
-		p.Status = http.StatusInternalServerError
-	}
+	p.Status = models.CodeOf(err).Status()
 	if errors.Is(err, context.DeadlineExceeded) || errors.Is(err, context.Canceled) {
 		p = models.Problem{Type: "/problems/cancelled", Title: "The request was broken off", Status: http.StatusServiceUnavailable,
 			Detail: "the caller went away, or it took too long; nothing was written"}

@@ -3,10 +3,11 @@ package models
 import (
 	"errors"
 	"fmt"
+	"net/http"
 	"strings"
 )
 
-// Code says what kind of mistake an Error is. The HTTP layer maps codes to statuses in one place (api/problem.go)
+// Code says what kind of mistake an Error is. Status maps the codes to HTTP statuses, nothing else does,
 // and each code is a stable problem type (RFC 9457): "/problems/<code>".
 type Code string
 
@@ -24,6 +25,33 @@ const (
 	CodeTooMany      Code = "too_many_requests"     // slow down (429)
 	CodeInternal     Code = "internal"              // our fault (500)
 )
+
+// Status is the HTTP status of the code, 500 for one that is not known.
+func (c Code) Status() int {
+	switch c {
+	case CodeMalformed:
+		return http.StatusBadRequest
+	case CodeInvalid:
+		return http.StatusUnprocessableEntity
+	case CodeUnauthorised:
+		return http.StatusUnauthorized
+	case CodeForbidden:
+		return http.StatusForbidden
+	case CodeNotFound:
+		return http.StatusNotFound
+	case CodeConflict:
+		return http.StatusConflict
+	case CodePrecondition:
+		return http.StatusPreconditionFailed
+	case CodeTooLarge:
+		return http.StatusRequestEntityTooLarge
+	case CodeNeedsMatch:
+		return http.StatusPreconditionRequired
+	case CodeTooMany:
+		return http.StatusTooManyRequests
+	}
+	return http.StatusInternalServerError
+}
 
 // FieldError is one thing wrong in a document.
 type FieldError struct {

@@ -12,7 +12,7 @@ import (
 func upTo(kg float64) float64 { return math.Ceil(kg*2) / 2 }
 
 func (j *job) iceIdeas(s *subject) []idea {
-	bring := upTo(s.more * 1.1)
+	bring := upTo(j.mostDrinkIce(s.more) * 1.1)
 	out := []idea{
 		{fmt.Sprintf("Bring in %.1f kg of ice of drinking quality, with a cool box for it", bring), func(r *models.PlanRequest) bool {
 			r.Ice.OpeningG = min(r.Ice.OpeningG, r.Ice.BinG) + bring*1000
@@ -62,6 +62,17 @@ func (j *job) iceIdeas(s *subject) []idea {
 		}})
 	}
 	return append(out, j.capIdea(s.day, func(d *models.Drink) float64 { return d.ServingIceG }))
+}
+
+// mostDrinkIce is the largest amount, kg, that any warning of drink ice asks for, at least more: one delivery serves them all, and one
+// idea for all says what it does for each.
+func (j *job) mostDrinkIce(more float64) float64 {
+	for i := range j.subj {
+		if k := j.out.Warnings[i].Kind; (k == models.WarnIceShort || k == models.WarnPlainIce) && j.subj[i].day >= 0 {
+			more = max(more, j.subj[i].more)
+		}
+	}
+	return more
 }
 
 // capIdea caps the drink that takes most of something at the middle of its range, on one day.

@@ -152,16 +152,43 @@ func (t *textPlan) warnings() {
 		return
 	}
 	t.line("LOOK AT THIS FIRST")
+	told := map[string]bool{} // by change
 	for _, w := range t.plan.Warnings {
 		cause := w.Cause
 		if w.ChancePct > 0 && w.ChancePct < 100 && !strings.Contains(cause, "chance") {
 			cause += " Chance " + Number(w.ChancePct, 0) + narrow + "%."
 		}
 		t.paragraph(fmt.Sprintf("  %-9s  %-9s  ", t.when(w.At), gradeWords[w.Grade]), cause)
+		again := 0
 		for _, o := range w.WaysOut {
-			t.paragraph(strings.Repeat(" ", 24)+"→ ", o.Action+t.effect(w, o))
+			if key := string(o.Change); key != "" && key != "{}" && told[key] {
+				again++
+				continue
+			}
+			told[string(o.Change)] = true
+			t.paragraph(strings.Repeat(" ", 24)+"→ ", o.Action+t.effect(w, o)+t.alsoFor(w, o))
+		}
+		if again > 0 {
+			t.paragraph(strings.Repeat(" ", 24)+"→ ", "what is told above helps here too")
 		}
 	}
+}
+
+// alsoFor says what a way out does for the warnings after the one that it is told with.
+func (t *textPlan) alsoFor(first models.Warning, o models.WayOut) string {
+	out, after := "", false
+	for _, w := range t.plan.Warnings {
+		if w.Kind == first.Kind && w.At.Equal(first.At) && w.Cause == first.Cause {
+			after = true
+			continue
+		}
+		for _, x := range w.WaysOut {
+			if after && len(o.Change) > 2 && string(x.Change) == string(o.Change) && w.ChancePct > 0 {
+				out += fmt.Sprintf("; %s chance then %s instead of %s", t.when(w.At), chanceWords(x.Effect.ChancePct), chanceWords(w.ChancePct))
+			}
+		}
+	}
+	return out
 }
 
 // effect says what a way out changes, and what it costs.

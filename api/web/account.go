@@ -68,7 +68,7 @@ func (p *pages) changeAccount(c *gin.Context) {
 		}
 		p.showAccount(c, http.StatusOK, nil, done)
 	case models.CodeInvalid, models.CodeNotFound, models.CodeTooMany:
-		p.showAccount(c, statusOf(err), wrongs(err), "")
+		p.showAccount(c, models.CodeOf(err).Status(), wrongs(err), "")
 	default:
 		p.trouble(c, err)
 	}

@@ -76,7 +76,7 @@ func (p *pages) trouble(c *gin.Context, err error) {
 		problem.Detail = texts.For(c.GetHeader("Accept-Language")).Say("door.trouble.internal")
 	}
 	h := p.doorHead(c, "door.title.trouble", "what", problem.Title)
-	p.render(c, statusOf(err), "trouble", struct {
+	p.render(c, models.CodeOf(err).Status(), "trouble", struct {
 		head
 		What, Detail string
 	}{h, problem.Title, problem.Detail})

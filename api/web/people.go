@@ -156,7 +156,7 @@ func (p *pages) changePeople(c *gin.Context) {
 		p.trouble(c, err)
 		return
 	default:
-		p.showPeople(c, statusOf(err), h, setup, outcome{Section: out.Section, Wrong: wrongs(err)}, c.Request.PostForm)
+		p.showPeople(c, models.CodeOf(err).Status(), h, setup, outcome{Section: out.Section, Wrong: wrongs(err)}, c.Request.PostForm)
 		return
 	}
 	if out.Once != "" {

@@ -110,7 +110,7 @@ func (p *pages) fragmentTrouble(c *gin.Context, err error) {
 	for _, f := range problem.Errors {
 		problem.Detail += " " + f.Pointer + ": " + f.Detail + "."
 	}
-	p.render(c, statusOf(err), "notried", problem)
+	p.render(c, models.CodeOf(err).Status(), "notried", problem)
 }
 
 func wayOut(plan models.Plan, warning, way string) (models.Warning, models.WayOut, error) {

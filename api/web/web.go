@@ -7,7 +7,6 @@ package web
 import (
 	"context"
 	"log/slog"
-	"net/http"
 	"time"
 
 	"github.com/gin-gonic/gin"
@@ -89,27 +88,4 @@ func policy(c *gin.Context) {
 	h.Set("Referrer-Policy", "same-origin")
 	h.Set("Cache-Control", "no-store")
 	c.Next()
-}
-
-// statusOf maps the code of an error that a page shows to its status.
-func statusOf(err error) int {
-	switch models.CodeOf(err) {
-	case models.CodeUnauthorised:
-		return http.StatusUnauthorized
-	case models.CodeForbidden:
-		return http.StatusForbidden
-	case models.CodeNotFound:
-		return http.StatusNotFound
-	case models.CodeMalformed:
-		return http.StatusBadRequest
-	case models.CodeInvalid:
-		return http.StatusUnprocessableEntity
-	case models.CodeTooMany:
-		return http.StatusTooManyRequests
-	case models.CodeConflict:
-		return http.StatusConflict
-	case models.CodePrecondition:
-		return http.StatusPreconditionFailed
-	}
-	return http.StatusInternalServerError
 }

@@ -7,6 +7,7 @@ import (
 
 	"hotday/api/web/say"
 	"hotday/models"
+	"hotday/planner"
 )
 
 // table is a part of the plan in rows and columns: what the picture shows, for reading, printing and copying.
@@ -32,7 +33,8 @@ func tables(r models.PlanRequest, plan models.Plan) []table {
 
 func batchTable(r models.PlanRequest, plan models.Plan) table {
 	q := voiceOf(r.Site)
-	t := table{ID: "batches", Caption: q.Say("weekend.table.batches"), Head: []string{q.Say("weekend.head.start"), q.Say("weekend.head.what"), q.Say("weekend.head.in"), q.Say("weekend.head.dose"), q.Say("weekend.head.brew_water"), q.Say("weekend.head.cool_to"), q.Say("weekend.head.ice"), q.Say("weekend.head.makes"), q.Say("weekend.head.ready"), q.Say("weekend.head.use_by"), q.Say("weekend.head.strength"), q.Say("weekend.head.beans"), q.Say("weekend.head.why")}}
+	t := table{ID: "batches", Caption: q.Say("weekend.table.batches"), Head: []string{q.Say("weekend.head.start"), q.Say("weekend.head.what"), q.Say("weekend.head.in"), q.Say("weekend.head.dose"), q.Say("weekend.head.brew_water"), q.Say("weekend.head.cool_to"), q.Say("weekend.head.ice"), q.Say("weekend.head.makes"), q.Say("weekend.head.ready"), q.Say("weekend.head.use_by"), q.Say("weekend.head.strength"), q.Say("weekend.head.beans"), q.Say("weekend.head.why")},
+		Note: q.Say("weekend.note.batches")}
 	for i, b := range plan.Batches {
 		cool, ice := q.Say("weekend.cell.as_it_comes"), q.Say("weekend.cell.none")
 		if b.CoolToBeforeIceC != nil {
@@ -50,7 +52,7 @@ func batchTable(r models.PlanRequest, plan models.Plan) table {
 		}
 		t.Rows = append(t.Rows, tableRow{"b-" + strconv.Itoa(i), []string{q.At(b.Start), beverageName(r, b.Beverage), b.Brewer, q.Grams(b.DoseG), q.Grams(b.BrewWaterG),
 			cool, ice, q.Say("weekend.cell.makes", "mass", q.Grams(b.BeverageG), "temp", q.Temp(b.FinalTempC)), q.At(b.Ready), q.At(b.UseBy),
-			q.Say("weekend.cell.strength", "tds", say.Number(b.ExpectedTDSPct, 2), "yield", say.Number(b.ExpectedYieldPct, 1)), lots, b.Serves}})
+			q.Say("weekend.cell.strength", "tds", say.Number(b.ExpectedTDSPct, 2), "yield", say.Number(b.ExpectedYieldPct, 1)), lots, strings.TrimSpace(b.Serves + ". " + planner.OtherwiseWords(b.Otherwise, r.Site.Currency))}})
 	}
 	return t
 }
@@ -105,7 +107,8 @@ func waterTable(r models.PlanRequest, plan models.Plan) table {
 
 func pullTable(r models.PlanRequest, plan models.Plan) table {
 	q := voiceOf(r.Site)
-	t := table{ID: "pulls", Caption: q.Say("weekend.table.pulls"), Head: []string{q.Say("weekend.head.for"), q.Say("weekend.head.coffee"), q.Say("weekend.head.lot"), q.Say("weekend.head.pull"), q.Say("weekend.head.from"), q.Say("weekend.head.by"), q.Say("weekend.head.use_from")}}
+	t := table{ID: "pulls", Caption: q.Say("weekend.table.pulls"), Head: []string{q.Say("weekend.head.for"), q.Say("weekend.head.coffee"), q.Say("weekend.head.lot"), q.Say("weekend.head.pull"), q.Say("weekend.head.from"), q.Say("weekend.head.by"), q.Say("weekend.head.use_from")},
+		Note: q.Say("weekend.note.pulls")}
 	for i, b := range plan.Pulls {
 		t.Rows = append(t.Rows, tableRow{"p-" + strconv.Itoa(i), []string{q.Weekday(b.Date.At(720, q.Location())), b.Coffee, b.Lot, q.Grams(b.G), b.FromPlace, q.At(b.PullBy), q.At(b.UseFrom)}})
 	}
@@ -140,7 +143,8 @@ func costTable(r models.PlanRequest, plan models.Plan) table {
 // tideTable gives the tide hour by hour.
 func tideTable(r models.PlanRequest, plan models.Plan) table {
 	q := voiceOf(r.Site)
-	t := table{ID: "tide", Hourly: true, Caption: q.Say("weekend.table.tide"), Head: []string{q.Say("weekend.head.at"), q.Say("weekend.head.as_planned"), q.Say("weekend.head.on_one_day_in_ten_at_most"), q.Say("weekend.head.on_one_day_in_ten_at_least")}}
+	t := table{ID: "tide", Hourly: true, Caption: q.Say("weekend.table.tide"), Head: []string{q.Say("weekend.head.at"), q.Say("weekend.head.as_planned"), q.Say("weekend.head.on_one_day_in_ten_at_most"), q.Say("weekend.head.on_one_day_in_ten_at_least")},
+		Note: q.Say("weekend.note.tide")}
 	for _, l := range plan.Ice.Levels {
 		if l.At.In(q.Location()).Minute() == 0 {
 			t.Rows = append(t.Rows, tableRow{"", []string{q.At(l.At), q.Mass(l.G), q.Mass(l.P10G), q.Mass(l.P90G)}})
@@ -151,7 +155,8 @@ func tideTable(r models.PlanRequest, plan models.Plan) table {
 
 func weatherTable(r models.PlanRequest) table {
 	q := voiceOf(r.Site)
-	t := table{ID: "air", Hourly: true, Caption: q.Say("weekend.table.air"), Head: []string{q.Say("weekend.head.at"), q.Say("weekend.head.air"), q.Say("weekend.head.humidity")}}
+	t := table{ID: "air", Hourly: true, Caption: q.Say("weekend.table.air"), Head: []string{q.Say("weekend.head.at"), q.Say("weekend.head.air"), q.Say("weekend.head.humidity")},
+		Note: q.Say("weekend.note.air")}
 	for _, w := range r.Weather {
 		humidity := "–"
 		if w.HumidityPct != nil {

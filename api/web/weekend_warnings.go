@@ -19,12 +19,16 @@ type warningView struct {
 	Cause  string
 	SeenBy string // in the kitchen, and when; empty: by nobody
 	Ways   []wayView
+	Above  []string // ways told with a warning before this one that help here too
 }
 
+// wayView is a way out, told once with the gravest warning that it helps; Also says what it does for the others.
 type wayView struct {
 	Index  int
 	Action string
 	Effect string
+	Also   []string
+	change string
 }
 
 var gradeOrder = []string{models.GradeActNow, models.GradeActToday, models.GradeNote}
@@ -41,12 +45,29 @@ func warningViews(r models.PlanRequest, plan models.Plan) []warningView {
 			v := warningOf(w, q)
 			v.Index = i
 			for k, way := range w.WaysOut {
-				v.Ways = append(v.Ways, wayView{k, way.Action, effect(w, way, r.Site.Currency, q)})
+				if told := wayTold(out, string(way.Change)); told != nil {
+					told.Also = append(told.Also, q.Say("weekend.also", "what", say.Subject(w, q.Writer), "effect", effectOn(w, way, q)))
+					v.Above = append(v.Above, way.Action)
+					continue
+				}
+				v.Ways = append(v.Ways, wayView{Index: k, Action: way.Action, Effect: effect(w, way, r.Site.Currency, q), change: string(way.Change)})
 			}
 			out = append(out, v)
 		}
 	}
 	return out
+}
+
+// wayTold is the way with a change where a warning before tells it, else nil.
+func wayTold(before []warningView, change string) *wayView {
+	for i := range before {
+		for k := range before[i].Ways {
+			if w := &before[i].Ways[k]; w.change == change {
+				return w
+			}
+		}
+	}
+	return nil
 }
 
 // aboutTheSame is how far the times of two warnings of a kind may lie apart that are about the same thing.
@@ -85,6 +106,15 @@ func warningOf(w models.Warning, q voice) warningView {
 
 // effect says what a way out changes: "chance 38 % → 6 %, 6.0 kg → 0.4 kg, 12.40 EUR more".
 func effect(w models.Warning, way models.WayOut, currency string, q voice) string {
+	s := effectOn(w, way, q)
+	if s != "" {
+		s += ", "
+	}
+	return s + costMore(way.Cost, currency, q)
+}
+
+// effectOn is what a way out does to one warning: "chance 38 % → 6 %, 6.0 kg → 0.4 kg".
+func effectOn(w models.Warning, way models.WayOut, q voice) string {
 	s := ""
 	if w.ChancePct > 0 {
 		s = q.Say("weekend.effect.chance", "now", say.Pct(w.ChancePct), "then", say.Pct(way.Effect.ChancePct))
@@ -95,10 +125,7 @@ func effect(w models.Warning, way models.WayOut, currency string, q voice) strin
 		}
 		s += say.Amount(w.Amount, w.Unit, q.Writer) + " → " + say.Amount(way.Effect.Amount, w.Unit, q.Writer)
 	}
-	if s != "" {
-		s += ", "
-	}
-	return s + costMore(way.Cost, currency, q)
+	return s
 }
 
 func costMore(minor float64, currency string, q voice) string {

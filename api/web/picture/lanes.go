@@ -5,6 +5,7 @@ import (
 	"time"
 
 	"hotday/models"
+	"hotday/planner"
 )
 
 const rowHeight = 26
@@ -139,7 +140,10 @@ func (p *plate) batchWords(b models.BatchTask) string {
 	}
 	s += "; " + p.q.Grams(b.BeverageG) + " ready " + p.q.At(b.Ready) + ", use by " + p.q.At(b.UseBy) + "."
 	if b.Serves != "" {
-		s += " Why: " + b.Serves
+		s += " Why: " + b.Serves + "."
+	}
+	if words := planner.OtherwiseWords(b.Otherwise, p.req.Site.Currency); words != "" {
+		s += " " + words
 	}
 	return s
 }

@@ -26,6 +26,16 @@ func Sentence(w models.Warning, q quantity.Writer) string {
 	return q.At(w.At) + ": " + Short(w, q)
 }
 
+// Subject names a warning by its time and what is short, without how much: "Sunday 16:00, drink ice short".
+func Subject(w models.Warning, q quantity.Writer) string {
+	w.Amount = 0
+	s := strings.TrimPrefix(what(w, q), "of ")
+	if w.At.IsZero() {
+		return s
+	}
+	return q.At(w.At) + ", " + s
+}
+
 // Grade says how soon to act, in words.
 func Grade(grade string) string {
 	switch grade {

@@ -1,0 +1,32 @@
+package web
+
+import (
+	"testing"
+
+	"github.com/stretchr/testify/assert"
+	"github.com/stretchr/testify/require"
+
+	"hotday/models"
+)
+
+func TestAWayOutThatHelpsTwoWarningsIsToldOnceWithWhatItDoesForBoth(t *testing.T) {
+	t.Parallel()
+	bring := []byte(`{"ice":{"opening_g":41000}}`)
+	way := func(change string, chance float64) models.WayOut {
+		return models.WayOut{Action: "way " + change, Change: []byte(change), Effect: models.Effect{ChancePct: chance}}
+	}
+	plan := models.Plan{Warnings: []models.Warning{
+		{Kind: models.WarnIceShort, Grade: models.GradeNote, At: at(t, "16:00"), ChancePct: 54, WaysOut: []models.WayOut{way(string(bring), 2), way(`{"a":1}`, 9)}},
+		{Kind: models.WarnIceShort, Grade: models.GradeActNow, At: at(t, "14:00"), ChancePct: 80, WaysOut: []models.WayOut{way(string(bring), 5)}},
+	}}
+	var r models.PlanRequest
+	r.Site.Timezone, r.Site.Currency = "Europe/Berlin", "EUR"
+	views := warningViews(r, plan)
+	require.Len(t, views, 2)
+	require.Len(t, views[0].Ways, 1, "the gravest tells it")
+	require.Len(t, views[0].Ways[0].Also, 1)
+	assert.Contains(t, views[0].Ways[0].Also[0], "drink ice short: chance 54")
+	require.Len(t, views[1].Ways, 1, "what only helps here is told here")
+	assert.Equal(t, 1, views[1].Ways[0].Index, "its place in the plan stays: that is what is tried")
+	assert.Equal(t, []string{"way " + string(bring)}, views[1].Above)
+}
