@@ -291,3 +291,50 @@ func TestOddPastsOfASiteAreForecast(t *testing.T) {
 		})
 	}
 }
+
+// Tills post late, twice and out of order: what was learnt is the same.
+func TestTheOrderOfPostsChangesNothing(t *testing.T) {
+	t.Parallel()
+	in, out := seasonOf(t, 70, nil), seasonOf(t, 70, nil)
+	in.fill(usualHour)
+	want, _ := in.forecasts(2)
+	for _, k := range []int{3, 1, 2, 0, 1} { // days of one remainder at a time, some twice
+		for n := 70 - k; n >= 1; n -= 4 {
+			d := saturday.AddDays(n - 71)
+			post := models.SalesPost{Source: "till"}
+			for h := 18; h >= 8; h-- {
+				post.Counts = append(post.Counts, models.SalesCount{Item: "GLASS", WindowStart: clock(d, h, 0), WindowEnd: clock(d, h+1, 0), Count: usualHour(d, h)})
+			}
+			_, err := out.s.PutCounts(ctx, kiosk, post, clock(saturday, 1, n%60), "", "")
+			require.NoError(t, err)
+		}
+	}
+	got, _ := out.forecasts(2)
+	require.Equal(t, want, got)
+}
+
+func TestWeatherThatIsMissingOrNeverSeenIsSaid(t *testing.T) {
+	t.Parallel()
+	x := seasonOf(t, 150, nil)
+	warmth := func(d models.Date) float64 { return 14 + float64(d.DaysUntil(saturday)*13%17) } // 14 to 30 °C
+	x.fill(func(d models.Date, h int) float64 { return usualHour(d, h) + max(0, warmth(d)-20) })
+	air := func(kind string, from, to int, temp func(models.Date) float64) {
+		w := models.WeatherPost{Kind: kind, IssuedAt: clock(saturday.AddDays(from), 4, 0)}
+		for k := from; k <= to; k++ {
+			for h := range 24 {
+				d := saturday.AddDays(k)
+				w.Hours = append(w.Hours, models.WeatherHour{At: clock(d, h, 0), TempC: temp(d)})
+			}
+		}
+		require.NoError(t, x.s.PutWeather(ctx, kiosk, w))
+	}
+	air("observed", -150, -1, warmth)
+	none, basis := x.forecasts(1)
+	require.Contains(t, basis[day(0, "midday")], "no weather forecast")
+	air("forecast", 0, 2, func(d models.Date) float64 { return 29 + 4.5*float64(saturday.DaysUntil(d)) })
+	got, basis := x.forecasts(3)
+	require.Greater(t, got[day(0, "midday")], 1.15*none[day(0, "midday")])
+	require.Contains(t, basis[day(0, "midday")], "for 29 °C")
+	require.Greater(t, got[day(2, "midday")], got[day(0, "midday")], "38 °C, above all that was seen")
+	require.Contains(t, basis[day(2, "midday")], "hotter than any day known (30 °C): a guess beyond it")
+}

@@ -89,6 +89,24 @@ func TestCountQuantilesAreThoseOfScipy(t *testing.T) {
 	}
 }
 
+// How many counts fall inside a range, the edges counted half, is what scipy says of the distribution it was made from.
+func TestCoverageIsThatOfScipy(t *testing.T) {
+	t.Parallel()
+	for _, row := range table(t, "coverage.csv") {
+		mean, spread, want := row[0], row[1], row[2]
+		var q [len26]float64
+		negativeBinomial(mean, spread, q[:])
+		lo, hi := math.Round(q[lowest]), math.Round(q[highest])
+		size := 1 / spread
+		in, p := 0.0, math.Exp(size*math.Log(size/(size+mean)))
+		for n := 0.0; n < 2000; n++ {
+			in += p * (flag(n > lo) + flag(n >= lo)) / 2 * (flag(n < hi) + flag(n <= hi)) / 2
+			p *= (size + n) / (n + 1) * mean / (size + mean)
+		}
+		require.InDelta(t, want, in, .012, "mean %g spread %g", mean, spread) // beyond a mean of 60 the gamma is near
+	}
+}
+
 // Twice the mean pinball loss over all levels is the continuous ranked probability score: for the standard normal at y it is
 // y(2Φ(y) − 1) + 2φ(y) − 1/√π (Gneiting and Raftery 2007, from memory).
 func TestPinballOverAllLevelsIsTheRankedScoreOfTheNormal(t *testing.T) {

@@ -1,10 +1,11 @@
 #!/usr/bin/env python3
-"""Writes glm.csv, pinball.csv and counts.csv beside it, with statsmodels, scikit-learn and scipy. Run: python3 tables.py
+"""Writes glm.csv, pinball.csv, counts.csv and coverage.csv beside it, with statsmodels, scikit-learn and scipy. Run: python3 tables.py
 
 glm.csv: Poisson regression with log link of the demand of koefte in testdata/demand/yaz.csv (open days) on a constant, six weekdays
 (Tuesday to Sunday), (temp_c - 12)/10, ln(1 + rain_mm) and holiday: coefficients and standard errors (inverse Fisher information).
 pinball.csv: mean_pinball_loss of the forecast 5 for demands 0 to 9 at levels.
 counts.csv: least k with P(K <= k) >= level, scipy.stats.nbinom(1/a, 1/(1 + a*mean)).
+coverage.csv: share of such counts inside the 10-90 % range, the edges counted half.
 """
 import csv
 import datetime
@@ -47,3 +48,11 @@ with open(here / "counts.csv", "w") as f:
         for spread in (0.01, 0.07, 0.2):
             for level in (0.05, 0.1, 0.25, 0.5, 0.75, 0.9, 0.95):
                 f.write(f"{mean},{spread},{level},{int(stats.nbinom.ppf(level, 1/spread, 1/(1+spread*mean)))}\n")
+
+with open(here / "coverage.csv", "w") as f:
+    f.write(f"# scipy {scipy.__version__}, written by tables.py\nmean,spread,inside\n")
+    for mean in (3, 12, 45, 150):
+        for spread in (0.01, 0.07, 0.2):
+            d = stats.nbinom(1/spread, 1/(1+spread*mean))
+            lo, hi = d.ppf(0.1), d.ppf(0.9)
+            f.write(f"{mean},{spread},{d.cdf(hi) - d.cdf(lo - 1) - d.pmf(lo)/2 - d.pmf(hi)/2:.8g}\n")
