@@ -62,7 +62,27 @@ func (s *Season) demandOf(d *Day, rows []row) []float64 {
 // ahead is a row of a day as the forecast sees it.
 func (s *Season) ahead(d *Day, w *Weather, r row) forecast.Ahead {
 	temp, humidity := w.within(s.Site.PartSpan(d.Date, s.Site.DayParts[r.part]))
-	return forecast.Ahead{Series: r.series, Date: d.Date, Open: s.serves(d, r.part), Holiday: d.Holiday, TempC: temp, RainMM: w.RainMM, Humidity: humidity}
+	return forecast.Ahead{Series: r.series, Date: d.Date, Open: s.serves(d, r.part), Holiday: d.Holiday, TempC: temp, RainMM: w.RainMM, Humidity: humidity,
+		OpenShare: s.openShare(d, r.part)}
+}
+
+// openShare is the part of its usual minutes that a day part is open on a day of other hours; nil on any other.
+func (s *Season) openShare(d *Day, part int) *float64 {
+	span := s.Site.PartSpan(d.Date, s.Site.DayParts[part])
+	minutes := func(spans []models.Span) (n float64) {
+		for _, o := range spans {
+			if x := o.Overlap(span); !x.Empty() {
+				n += x.To.Sub(x.From).Minutes()
+			}
+		}
+		return n
+	}
+	open, usual := minutes(s.Site.OpenSpans(d.Date)), minutes(s.Site.UsualSpans(d.Date))
+	if open == usual || open == 0 || usual == 0 {
+		return nil
+	}
+	share := open / usual
+	return &share
 }
 
 // known is what the shop has learnt so far: the days before the one that is planned, and nothing else.

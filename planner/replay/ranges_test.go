@@ -94,3 +94,24 @@ func TestAColdStartNarrowsAndHolds(t *testing.T) {
 	}
 	require.InDelta(t, .84, held/rows, .06, "%.0f ranges", rows)
 }
+
+func TestADayOfOtherHoursIsRelivedByThem(t *testing.T) {
+	t.Parallel()
+	s := toy(60, func(i int) float64 {
+		if i == 40 || i == 57 {
+			return 10
+		}
+		return 20
+	})
+	for _, i := range []int{40, 57} { // open for half of the day
+		s.Site.Opening = append(s.Site.Opening, models.Opening{Date: &s.Days[i].Date, From: "10:00", To: "12:00"})
+	}
+	r := run(t, s, Options{From: s.Days[50].Date, Budget: 1000})
+	for i, d := range r.Days {
+		want := 20.0
+		if i == 7 {
+			want = 10
+		}
+		require.InDelta(t, want, d.Ranges[0].P50, 2, "%s", d.Date)
+	}
+}

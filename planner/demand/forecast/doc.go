@@ -10,12 +10,17 @@
 // [Fit] learns from a whole past, [State.Update] from the day that was added to it, [State.Ahead] and [State.Live] forecast from
 // the state alone. Everything is deterministic, the order of rows does not matter, and demand may be counted in any unit.
 //
+// A day that was open, or on which the thing was on sale, for a part of the usual time counts as what it would have been in all of it,
+// with that part's weight. Days of a named event are taken out of what is usual; their effect is learnt apart and drawn to none. A day
+// of the past that says otherwise than it did is learnt anew the next night.
+//
 // Beyond what was seen: a series without days borrows the mean of the others, a day hotter than any is read as the hottest and
 // then moved as the regression moves, and both are widened and said to be guesses.
 //
 // Tried on the open data and left out, since it changed nothing or harmed: rows drawn anew for each boosted tree, trees with other
 // numbers of leaves, forgetting faster or slower, weights learnt from the newest trials more than from older ones, one forest for
-// all series, forests of demand relative to its level, and residuals of the last days carried on.
+// all series, forests of demand relative to its level, residuals of the last days carried on, and a holiday read by the trees as
+// another day and moved as the regression moves.
 //
 // Sources: log-link regression by iteratively reweighted least squares, Hilbe, Negative Binomial Regression (2011, from memory);
 // gradient boosting, Friedman, Annals of Statistics 29 (2001, from memory); quantile regression forests, Meinshausen, Journal of
