@@ -138,6 +138,13 @@ type LotCount struct {
 	Place string  `json:"place" validate:"oneof=shelf freezer"`
 }
 
+// SetupVersion is a set-up as it once stood. No version is ever changed.
+type SetupVersion struct {
+	Version  int
+	StoredAt time.Time
+	Setup    Setup
+}
+
 // StockChange is something made, discarded or bought in outside the tasks.
 type StockChange struct {
 	Kind     string    `json:"kind" validate:"oneof=made discarded bought_in"`

@@ -15,6 +15,8 @@ type SiteStore interface {
 	// ETag that is not the current one is CodePrecondition. It returns the new ETag and whether the site was made.
 	PutSetup(ctx context.Context, setup Setup, ifMatch string, at time.Time) (etag string, made bool, err error)
 	Setup(ctx context.Context, site string) (setup Setup, etag string, err error)
+	// SetupVersions returns the versions of a site's set-up, newest first, at most limit.
+	SetupVersions(ctx context.Context, site string, limit int) ([]SetupVersion, error)
 	Sites(ctx context.Context) ([]string, error)
 }
 

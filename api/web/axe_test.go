@@ -102,5 +102,6 @@ func TestPagesBreakNoRuleOfAccessibility(t *testing.T) {
 	s.now.Store(&due)
 	hold("/s/lido/kitchen", "Kitchen")
 	hold("/s/lido/count", "Count")
+	hold("/s/lido/recipes", "Recipes")
 	hold("/v1/sites/lido/prep-sheets/2026-07-11", "prep sheet")
 }

@@ -3,6 +3,7 @@ package web
 import (
 	"math"
 	"net/http"
+	"regexp"
 	"strconv"
 	"time"
 
@@ -190,6 +191,8 @@ func (v *countView) lots(there models.PlanRequest) {
 	}
 }
 
+var roundOne = regexp.MustCompile(`\.0+(\x{202f})`)
+
 // largeSteps move the weight of ice by the scoop and by the bucket.
 func largeSteps(q voice) []massStep {
 	small, large := 1000.0, 5000.0
@@ -203,8 +206,9 @@ func largeSteps(q voice) []massStep {
 	return steps
 }
 
-// signed puts a plus or a true minus before an amount.
+// signed puts a plus or a true minus before an amount, without the tenths of a round one.
 func signed(x float64, amount string) string {
+	amount = roundOne.ReplaceAllString(amount, "$1")
 	if x < 0 {
 		return "−" + amount
 	}

@@ -146,7 +146,7 @@ func TestTheWallSpeaksInTheUnitsOfItsSite(t *testing.T) {
 	assert.Equal(t, "Cool to <b>95\u202f°F</b>", string(lines[0]))
 	assert.Equal(t, "Stir in <b>2\u202flb</b> <b>9.3\u202foz</b> ice, slowly", string(lines[1]))
 	assert.Contains(t, string(lines[2]), "Reach <b>45\u202f°F</b> by <b>")
-	assert.Equal(t, []string{"−1\u202flb", "−4.00\u202foz", "+4.00\u202foz", "+1\u202flb"}, func() (out []string) {
+	assert.Equal(t, []string{"−1\u202flb", "−4\u202foz", "+4\u202foz", "+1\u202flb"}, func() (out []string) {
 		for _, s := range massSteps(v) {
 			out = append(out, s.Say)
 		}

@@ -54,6 +54,7 @@ type pages struct {
 //	GET  /s/{site}/weekend        POST /s/{site}/weekend/try: the plan with one way out
 //	GET  /s/{site}/kitchen        ?part=board: only what changes through the day
 //	GET  /s/{site}/count          what is really there
+//	GET  /s/{site}/recipes        ?beverage=CODE: one recipe to dial in
 //	GET  /static/{file}
 func Register(r gin.IRouter, deps Deps) {
 	p := &pages{Deps: deps}
@@ -77,6 +78,7 @@ func Register(r gin.IRouter, deps Deps) {
 	g.POST("/s/:site/weekend/try", p.try)
 	g.GET("/s/:site/kitchen", p.kitchen)
 	g.GET("/s/:site/count", p.count)
+	g.GET("/s/:site/recipes", p.recipes)
 }
 
 // policy lets a page load only what this service serves, and nobody frame it.

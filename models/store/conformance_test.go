@@ -142,6 +142,12 @@ func setupIsVersioned(t *testing.T, open opener) {
 	require.NoError(t, err)
 	require.Equal(t, back, etag)
 	require.Equal(t, setupOf(shop), got)
+	versions, err := s.SetupVersions(ctx, shop, 2)
+	require.NoError(t, err)
+	require.Len(t, versions, 2, "no more than asked for, newest first")
+	require.Equal(t, []int{3, 2}, []int{versions[0].Version, versions[1].Version})
+	require.Equal(t, at(4).UTC(), versions[0].StoredAt)
+	require.Equal(t, changed, versions[1].Setup)
 	_, _, err = s.PutSetup(ctx, setupOf("annex"), "", t0)
 	require.NoError(t, err)
 	codes, err := s.Sites(ctx)
@@ -167,6 +173,7 @@ func noSuchSite(t *testing.T, open opener) {
 		"PutWeather":        func() error { return s.PutWeather(ctx, none, models.WeatherPost{}) },
 		"Weather":           func() error { _, err := s.Weather(ctx, none, t0, at(60), t0); return err },
 		"PutForecastState":  func() error { return s.PutForecastState(ctx, none, models.ForecastState{}) },
+		"SetupVersions":     func() error { _, err := s.SetupVersions(ctx, none, 5); return err },
 		"ForecastState":     func() error { _, err := s.ForecastState(ctx, none); return err },
 		"LateDays":          func() error { _, err := s.LateDays(ctx, none, t0); return err },
 		"WordsSaid":         func() error { _, err := s.WordsSaid(ctx, none, "2026-07-11", "2026-07-12"); return err },

@@ -119,6 +119,29 @@ func (s *Store) Setup(ctx context.Context, site string) (setup models.Setup, eta
 	return setup, r.Etag, nil
 }
 
+// SetupVersions returns the versions of a set-up, newest first.
+func (s *Store) SetupVersions(ctx context.Context, site string, limit int) ([]models.SetupVersion, error) {
+	var out []models.SetupVersion
+	err := s.atSite(ctx, "read the versions of the set-up of "+site, site, func(t *Store, _ siteRow) error {
+		list, err := rows[struct {
+			Version, StoredAt int64
+			Setup             string
+		}](ctx, t, "SELECT version, stored_at, setup FROM setups WHERE site = ? ORDER BY version DESC LIMIT ?", site, limit)
+		if err != nil {
+			return err
+		}
+		out = make([]models.SetupVersion, len(list))
+		for i, v := range list {
+			out[i] = models.SetupVersion{Version: int(v.Version), StoredAt: instant(v.StoredAt)}
+			if err := json.Unmarshal([]byte(v.Setup), &out[i].Setup); err != nil {
+				return err
+			}
+		}
+		return nil
+	})
+	return out, err
+}
+
 // Sites returns the codes of all sites in order.
 func (s *Store) Sites(ctx context.Context) ([]string, error) {
 	codes, err := rows[string](ctx, s, "SELECT code FROM sites ORDER BY code")

@@ -1,0 +1,307 @@
+package web
+
+import (
+	"encoding/json"
+	"html/template"
+	"math"
+	"net/http"
+	"slices"
+	"strings"
+	"time"
+
+	"github.com/gin-gonic/gin"
+
+	"hotday/api/web/picture"
+	"hotday/api/web/say"
+	"hotday/models"
+	"hotday/planner/brew"
+)
+
+// recipesView is the page on which one beverage is dialled in.
+type recipesView struct {
+	head
+	Beverages []recipeLink
+	Name      string
+	Code      string
+	Method    string
+	Dials     []dial
+	Bath      bool
+	AsksBath  bool
+	Chart     template.HTML
+	Etag      string
+	Site      string
+	// For the script: the beverages as they are stored, and what the calculations take besides the recipe.
+	Stored, Around string
+	Pounds         bool
+	Fahrenheit     bool
+	FineUnit       string
+	History        []recipeChange
+}
+
+type recipeLink struct {
+	Code, Name string
+	Current    bool
+}
+
+// dial is one number of a recipe with its slider. Value, ends and step are as a person reads them; Factor and Shift turn them
+// into what the recipe stores: stored = (value − Shift)·Factor.
+type dial struct {
+	ID, Name, Unit, Why    string
+	Value, Low, High, Step float64
+	Factor, Shift          float64
+	Saved                  bool // it is part of the recipe; else only tried with
+}
+
+// recipeChange is a version of the recipe: when, who, and what it changed.
+type recipeChange struct {
+	When, Who string
+	What      []string
+	Recipe    string // the whole beverage, to be put back on the dials
+}
+
+// around is what the calculations take besides the recipe itself.
+type around struct {
+	AltitudeM float64 `json:"altitude_m"`
+	IceTempC  float64 `json:"ice_temp_c"`
+	WetShare  float64 `json:"wet_share"`
+	StoreC    float64 `json:"store_temp_c"`
+	ServingG  float64 `json:"serving_g"` // the largest serving of it
+	Boiling   float64 `json:"boiling_c"`
+}
+
+// versionsShown bounds how far back the history of a recipe is looked for.
+const versionsShown = 200
+
+func (p *pages) recipes(c *gin.Context) {
+	h, setup, ok := p.enter(c, models.ScopeManage, "recipes")
+	if !ok {
+		return
+	}
+	h.Scripts = []string{"quantity.js", "recipes.js"}
+	ctx := c.Request.Context()
+	v := recipesView{head: h, Site: setup.Site.Code, Pounds: h.voice.Pounds(), Fahrenheit: h.voice.Fahrenheit(), FineUnit: h.voice.FineUnit()}
+	err := p.Store.Read(ctx, func(s models.Store) (err error) {
+		if setup, v.Etag, err = s.Setup(ctx, setup.Site.Code); err != nil {
+			return err
+		}
+		i := slices.IndexFunc(setup.Beverages, func(b models.Beverage) bool { return b.Code == c.Query("beverage") })
+		if i < 0 && c.Query("beverage") != "" {
+			return models.Errorf(models.CodeNotFound, "There is no beverage %q in the set-up.", c.Query("beverage"))
+		}
+		if len(setup.Beverages) == 0 {
+			return nil
+		}
+		if err := v.fill(setup, max(i, 0)); err != nil {
+			return err
+		}
+		versions, err := s.SetupVersions(ctx, setup.Site.Code, versionsShown)
+		if err != nil {
+			return err
+		}
+		by, err := s.Audit(ctx, setup.Site.Code, models.Page{Limit: versionsShown})
+		if err != nil {
+			return err
+		}
+		return v.history(versions, by.Rows, p.Now())
+	})
+	if err != nil {
+		p.trouble(c, err)
+		return
+	}
+	p.render(c, http.StatusOK, "recipes", v)
+}
+
+func (v *recipesView) fill(setup models.Setup, i int) error {
+	b := setup.Beverages[i]
+	v.Code, v.Name, v.Method, v.Bath = b.Code, nameOr(b.Name, b.Code), b.Method, b.Bath
+	for _, o := range setup.Beverages {
+		v.Beverages = append(v.Beverages, recipeLink{o.Code, nameOr(o.Name, o.Code), o.Code == b.Code})
+	}
+	v.AsksBath = b.Method != models.Steeped
+	v.Dials = v.dials(setup, b)
+	v.Chart = v.chart(b)
+	stored, err := json.Marshal(setup.Beverages)
+	if err != nil {
+		return err
+	}
+	a := around{AltitudeM: setup.Site.AltitudeM, IceTempC: setup.Ice.IceTempC, WetShare: wetShare(setup.Ice), StoreC: setup.Site.StoreTempC, Boiling: brew.BoilingPoint(setup.Site.AltitudeM)}
+	for _, d := range setup.Drinks {
+		for _, u := range d.Uses {
+			if u.Beverage == b.Code {
+				a.ServingG = max(a.ServingG, u.G)
+			}
+		}
+	}
+	rest, err := json.Marshal(a)
+	v.Stored, v.Around = string(stored), string(rest)
+	return err
+}
+
+// wetShare is that of the wettest drink ice: the cautious reading, since wet ice has less cold to give.
+func wetShare(ice models.Ice) float64 {
+	w := 0.0
+	for _, m := range ice.Makers {
+		if m.Treated {
+			w = max(w, m.WetShare)
+		}
+	}
+	for _, m := range ice.Moulds {
+		if m.Treated {
+			w = max(w, m.WetShare)
+		}
+	}
+	return w
+}
+
+// dials are the numbers of the recipe that its method has.
+func (v *recipesView) dials(setup models.Setup, b models.Beverage) []dial {
+	q := v.voice
+	var out []dial
+	add := func(d dial) {
+		d.Name, d.Why = q.Say("recipes.dial."+d.ID), q.Say("recipes.why."+d.ID)
+		if d.Factor == 0 {
+			d.Factor = 1
+		}
+		d.Low, d.High = min(d.Low, d.Value), max(d.High, d.Value)
+		out = append(out, d)
+	}
+	temp := func(id string, c, low, high float64, saved bool) {
+		d := dial{ID: id, Unit: q.TempUnit(), Value: c, Low: low, High: high, Step: 0.5, Saved: saved}
+		if q.Fahrenheit() {
+			f := func(c float64) float64 { return math.Round(c*9/5 + 32) }
+			d.Value, d.Low, d.High, d.Step, d.Factor, d.Shift = math.Round((c*9/5+32)*10)/10, f(low), f(high), 1, 5.0/9, 32
+		}
+		add(d)
+	}
+	add(dial{ID: "ratio", Unit: q.Say("recipes.unit.ratio"), Value: b.Ratio, Low: 4, High: 20, Step: 0.1, Saved: true})
+	if b.Method != models.HotChilled {
+		add(dial{ID: "ice_share", Unit: "%", Value: math.Round(b.IceShare*1000) / 10, Low: 0, High: 60, Step: 1, Factor: 0.01, Saved: true})
+	}
+	if b.Method == models.Steeped {
+		temp("steep_temp_c", b.SteepTempC, 1, 25, true)
+	} else {
+		temp("brewer_out_temp_c", b.BrewerOutTempC, 40, math.Floor(brew.BoilingPoint(setup.Site.AltitudeM)), true)
+	}
+	temp("target_temp_c", b.TargetTempC, 1, 20, true)
+	temp("ice_temp_c", setup.Ice.IceTempC, -25, 0, false)
+	add(dial{ID: "target_tds_pct", Unit: "%", Value: b.TargetTDSPct, Low: 0.5, High: 6, Step: 0.05, Saved: true})
+	add(dial{ID: "max_yield_pct", Unit: "%", Value: b.MaxYieldPct, Low: 14, High: 30, Step: 0.1, Saved: true})
+	add(dial{ID: "retained_ratio", Unit: q.Say("recipes.unit.kept"), Value: b.RetainedRatio, Low: 1, High: 5, Step: 0.05, Saved: true})
+	size, unit, step, factor := batchSize(setup, b.Code), q.FineUnit(), 100.0, 1.0
+	if q.Pounds() {
+		unit, step, factor = q.MassUnit(), 0.1, 453.59237
+		size = math.Round(size/factor*10) / 10
+	}
+	add(dial{ID: "batch_g", Unit: unit, Value: size, Low: step, High: max(10*step, 1.2*size), Step: step, Factor: factor})
+	return out
+}
+
+// batchSize is the largest batch that some brewer makes of a beverage, g; 5 kg where none is set up.
+func batchSize(setup models.Setup, code string) float64 {
+	g := 0.0
+	for _, b := range setup.Brewers {
+		if slices.Contains(b.Beverages, code) {
+			g = max(g, b.MaxBeverageG)
+		}
+	}
+	if g == 0 {
+		return 5000
+	}
+	return g
+}
+
+func (v *recipesView) chart(b models.Beverage) template.HTML {
+	q := v.voice
+	rec := brew.Recipe{Ratio: b.Ratio, IceShare: b.IceShare, RetainedRatio: b.RetainedRatio, MaxYieldPct: b.MaxYieldPct}
+	x, _ := rec.Extract(1) // Validate refuses recipes with too little water
+	return picture.BrewChart{YieldPct: x.YieldPct, TDSPct: rec.FinalTDSPct(), TargetTDSPct: b.TargetTDSPct, Words: picture.BrewChartWords{
+		Title: q.Say("recipes.chart.title", "yield", say.Number(x.YieldPct, 1), "tds", say.Number(rec.FinalTDSPct(), 2)),
+		Yield: q.Say("recipes.chart.yield"), Strength: q.Say("recipes.chart.strength"), Practice: q.Say("recipes.chart.practice"),
+		Target: q.Say("recipes.chart.target")}}.Draw(420, 320)
+}
+
+// history tells the versions in which this recipe changed, newest first, and who made them.
+func (v *recipesView) history(versions []models.SetupVersion, by []models.AuditEntry, now time.Time) error {
+	q := v.voice
+	for i, version := range versions {
+		b, ok := beverageIn(version.Setup, v.Code)
+		if !ok {
+			break
+		}
+		var what []string
+		switch {
+		case i+1 < len(versions):
+			old, was := beverageIn(versions[i+1].Setup, v.Code)
+			if was {
+				what = recipeDiffers(old, b, q)
+			} else {
+				what = []string{q.Say("recipes.history.new")}
+			}
+		case len(versions) < versionsShown:
+			what = []string{q.Say("recipes.history.first")}
+		}
+		if len(what) == 0 {
+			continue
+		}
+		doc, err := json.Marshal(b)
+		if err != nil {
+			return err
+		}
+		v.History = append(v.History, recipeChange{When: q.Near(version.StoredAt, now), Who: whoSetUp(by, version.StoredAt), What: what, Recipe: string(doc)})
+	}
+	return nil
+}
+
+func beverageIn(setup models.Setup, code string) (models.Beverage, bool) {
+	i := slices.IndexFunc(setup.Beverages, func(b models.Beverage) bool { return b.Code == code })
+	if i < 0 {
+		return models.Beverage{}, false
+	}
+	return setup.Beverages[i], true
+}
+
+// whoSetUp finds who stored the version of a moment, "" where nobody is on record: the audit notes it in the same transaction.
+func whoSetUp(by []models.AuditEntry, at time.Time) string {
+	for _, e := range by {
+		if e.Action == models.DidSetUp && e.At.Sub(at).Abs() < time.Second {
+			return e.By
+		}
+	}
+	return ""
+}
+
+// recipeDiffers says what differs between two versions of a recipe: "ratio 1:14.6 → 1:15.2".
+func recipeDiffers(old, b models.Beverage, q voice) []string {
+	var out []string
+	before, after := recipeWords(old, q), recipeWords(b, q)
+	for i, w := range after {
+		if before[i].is != w.is {
+			out = append(out, q.Say("recipes.history.changed", "what", q.Say("recipes.field."+w.key), "from", before[i].is, "to", w.is))
+		}
+	}
+	return out
+}
+
+type recipeWord struct{ key, is string }
+
+// recipeWords is a recipe field by field, as a person reads it.
+func recipeWords(b models.Beverage, q voice) []recipeWord {
+	none := q.Say("recipes.history.none")
+	maybe := func(x *float64, write func(float64) string) string {
+		if x == nil {
+			return none
+		}
+		return write(*x)
+	}
+	plain := func(x float64) string { return strings.TrimSuffix(strings.TrimRight(say.Number(x, 2), "0"), ".") }
+	yes := map[bool]string{true: q.Say("recipes.history.yes"), false: q.Say("recipes.history.no")}
+	hours := func(h float64) string { return q.Span(time.Duration(h * float64(time.Hour))) }
+	return []recipeWord{
+		{"name", nameOr(b.Name, b.Code)}, {"method", q.Say("recipes.method." + b.Method)}, {"coffee", b.Coffee}, {"ratio", "1:" + plain(b.Ratio)},
+		{"ice_share", plain(100*b.IceShare) + "\u202f%"}, {"brewer_out_temp_c", q.Temp(b.BrewerOutTempC)}, {"rest_temp_c", maybe(b.RestTempC, q.Temp)},
+		{"bath", yes[b.Bath]}, {"bath_temp_c", q.Temp(b.BathTempC)}, {"cooling_ua_w_per_k", maybe(b.CoolingUAWPerK, plain)}, {"target_temp_c", q.Temp(b.TargetTempC)},
+		{"steep_h", maybe(b.SteepH, hours)}, {"steep_temp_c", q.Temp(b.SteepTempC)}, {"ready_min", hours(b.ReadyMin / 60)}, {"hold_h", hours(b.HoldH)},
+		{"target_tds_pct", plain(b.TargetTDSPct) + "\u202f%"}, {"max_yield_pct", plain(b.MaxYieldPct) + "\u202f%"}, {"retained_ratio", plain(b.RetainedRatio)},
+		{"disposal_cost_per_kg", plain(b.DisposalCost)}, {"aging_cost_per_kg_h", plain(b.AgingCostPerKgPH)},
+	}
+}

@@ -1,0 +1,140 @@
+package web_test
+
+import (
+	"fmt"
+	"testing"
+
+	"github.com/stretchr/testify/assert"
+	"github.com/stretchr/testify/require"
+
+	"hotday/models"
+)
+
+func (b *tab) set(selector, value string) {
+	b.t.Helper()
+	b.eval(fmt.Sprintf(`(() => { const i = document.querySelector(%q); i.value = %q; i.dispatchEvent(new Event("input", {bubbles: true})); return ""; })()`, selector, value))
+}
+
+func TestAManagerDialsARecipeIn(t *testing.T) {
+	t.Parallel()
+	ctx := browser(t)
+	s := newShop(t)
+	b := open(t, ctx, s.base+"/sign-in")
+	b.signIn(s)
+	b.phone(390, 844)
+	b.goTo(s.base + "/s/lido/recipes")
+
+	// What becomes of the recipe as it is set up: the numbers of the planner's own calculation.
+	b.until(`document.getElementById("o-tds").textContent !== "–"`)
+	assert.Equal(t, "18.0\u202f%", b.eval(`document.getElementById("o-yield").textContent`))
+	b.says("In the bath it gets there in about")
+	b.says("The recipe is as it is set up.")
+	b.says("Hot brew")
+
+	// A slider turned: the answer follows, and the number beside it.
+	before := b.eval(`document.getElementById("o-tds").textContent`)
+	b.set("#r-ratio", "16")
+	b.until(fmt.Sprintf(`document.getElementById("o-tds").textContent !== %q`, before))
+	assert.Equal(t, "16", b.eval(`document.getElementById("n-ratio").value`))
+	b.says("Ratio: 14.6 g water per g → 16 g water per g")
+
+	// The ratio of the wished strength is offered, and taken by one touch.
+	b.says("For the wished 1.45\u202f% take 1:")
+	b.tap("#set-ratio")
+	b.says("It ends as strong as wished.")
+
+	// What cannot be is said in words with the nearest that can.
+	b.set("#n-ratio", "2")
+	b.says("the grounds keep all the water that is poured. The nearest that runs off is 1:2.7; a usable brew starts near 1:10.0.")
+	b.set("#n-ratio", "15,2")
+	b.until(`document.getElementById("impossible").hidden`)
+	b.eval(`(() => { document.getElementById("bath").click(); return ""; })()`)
+	b.says("it would end at")
+	b.says("of the water ice.")
+	b.eval(`(() => { document.getElementById("bath").click(); return ""; })()`)
+	b.until(`document.getElementById("impossible").hidden`)
+	b.set("#n-ratio", "x")
+	b.says("“x” is no number.")
+	b.set("#n-ratio", "15.2")
+
+	// Kept with the set-up, told in the history with who it was.
+	b.tap("#save")
+	b.says("Saved. The next plan brews by it.")
+	setup, _, err := s.store.Setup(ctx, site)
+	require.NoError(t, err)
+	assert.InDelta(t, 15.2, setup.Beverages[0].Ratio, 1e-9)
+	b.says("ratio 1:14.6 → 1:15.2")
+	b.says("manager")
+	b.says("as first set up")
+	b.quiet()
+
+	// The earlier recipe is put back on the dials, not saved by itself.
+	b.eval(`(() => { [...document.querySelectorAll("[data-recipe]")].at(-1).click(); return ""; })()`)
+	b.until(`document.getElementById("n-ratio").value === "14.6"`)
+
+	// Somebody else changed the set-up meanwhile: nothing is overwritten.
+	setup.Beverages[0].HoldH = 6
+	_, _, err = s.store.PutSetup(ctx, setup, "*", s.clock())
+	require.NoError(t, err)
+	b.tap("#save")
+	b.says("Somebody changed the set-up since this page was opened.")
+	after, _, err := s.store.Setup(ctx, site)
+	require.NoError(t, err)
+	assert.InDelta(t, 15.2, after.Beverages[0].Ratio, 1e-9)
+	assert.InDelta(t, 6, after.Beverages[0].HoldH, 1e-9)
+}
+
+func TestMeasuredBrewsFitTheCoffee(t *testing.T) {
+	t.Parallel()
+	ctx := browser(t)
+	s := newShop(t)
+	b := open(t, ctx, s.base+"/sign-in")
+	b.signIn(s)
+	b.goTo(s.base + "/s/lido/recipes?beverage=flash")
+	b.click("#fit")
+	b.says("Two brews at least, each with all four numbers.")
+	// Brews of a coffee of which 20 % dissolves and whose grounds keep 2 g per g: M = W + 0.2 d, B = M − 2 d, TDS = 0.2 d/M.
+	for i, brew := range [][4]string{{"60", "720", "612", "1.639"}, {"500", "6 kg", "5100", "1.639"}} {
+		for k, v := range brew {
+			b.set(fmt.Sprintf("#brews tbody tr:nth-child(%d) td:nth-child(%d) input", i+1, k+2), v)
+		}
+	}
+	b.click("#fit")
+	b.says("2 brews: at most 20.0 ± 0.0\u202f% dissolves, the grounds keep 2.00 ± 0.00 g per g (95 %).")
+	assert.Equal(t, "2", b.eval(`document.querySelectorAll(".brew-chart .measured").length`))
+	b.click("#use-fit")
+	b.until(`document.getElementById("n-max_yield_pct").value === "20"`)
+	b.says("→ 20 %")
+	// They outlive the page.
+	b.goTo(s.base + "/s/lido/recipes?beverage=flash")
+	assert.Equal(t, "720", b.eval(`document.querySelector("#brews tbody tr td:nth-child(3) input").value`))
+	b.fits("Recipes")
+	b.quiet()
+}
+
+func TestRecipesReadInTheUnitsOfTheSite(t *testing.T) {
+	t.Parallel()
+	ctx := browser(t)
+	s := newShop(t)
+	setup, _, err := s.store.Setup(ctx, site)
+	require.NoError(t, err)
+	setup.Site.Units = &models.Units{Temperature: "f", Mass: "oz_lb", Volume: "fl_oz_gal", Clock: "12h", Dates: "month_day"}
+	_, _, err = s.store.PutSetup(ctx, setup, "*", s.clock())
+	require.NoError(t, err)
+	b := open(t, ctx, s.base+"/sign-in")
+	b.signIn(s)
+	b.goTo(s.base + "/s/lido/recipes")
+	b.until(`document.getElementById("o-temp").textContent === "41\u202f°F"`)
+	assert.Equal(t, "179.6", b.eval(`document.getElementById("n-brewer_out_temp_c").value`))
+	b.set("#n-target_temp_c", "46.4")
+	b.until(`document.getElementById("o-temp").textContent === "46\u202f°F"`)
+	b.says("lb")
+	b.click("#save")
+	b.says("Saved.")
+	after, _, err := s.store.Setup(ctx, site)
+	require.NoError(t, err)
+	assert.InDelta(t, 8, after.Beverages[0].TargetTempC, 1e-6, "stored in °C")
+	b.says("ends at 41\u202f°F → 46\u202f°F")
+	b.quiet()
+	b.fits("Recipes")
+}
