@@ -23,13 +23,17 @@ import (
 	_ "time/tzdata" // the sites' zones, also where the machine has none
 
 	"github.com/alecthomas/kong"
+	"github.com/mattn/go-isatty"
 	"golang.org/x/sync/errgroup"
 
 	"hotday/api"
+	"hotday/deploy/completion"
 	"hotday/jobs"
 	"hotday/models"
 	"hotday/models/store"
 	"hotday/planner"
+	"hotday/planner/ical"
+	"hotday/planner/paper"
 	"hotday/planner/replay"
 	"hotday/testdata/demo"
 )
@@ -52,14 +56,28 @@ type streams struct {
 	out, err io.Writer
 }
 
+// isTerminal reports whether a person looks at what is written.
+func (s streams) isTerminal() bool {
+	f, ok := s.out.(*os.File)
+	return ok && isatty.IsTerminal(f.Fd())
+}
+
+// isASCII reports whether what is written goes to a terminal whose locale says that it shows no Unicode. What is piped or kept is
+// UTF-8 always, so that it is the same on every machine.
+func (s streams) isASCII() bool {
+	locale := cmp.Or(os.Getenv("LC_ALL"), os.Getenv("LC_CTYPE"), os.Getenv("LANG"))
+	return locale != "" && s.isTerminal() && !strings.Contains(strings.ToUpper(strings.ReplaceAll(locale, "-", "")), "UTF8")
+}
+
 // run does the command that args name and returns its exit code.
 func run(ctx context.Context, args []string, io streams) int {
 	var cli commands
 	exited := -1
 	parser, err := kong.New(&cli,
 		kong.Name("hotday"),
-		kong.Description("Plans a café's cold coffee for the next hot days: what to brew and when, how much ice to make, what will run short."),
-		kong.Vars{"version": version(), "kinds": strings.Join(planner.CalcKinds(), ", "), "publish_at": jobs.DefaultPublishAt, "refit_at": jobs.DefaultRefitAt, "watch_at": jobs.DefaultWatchAt},
+		kong.Description("Plans a café's cold coffee for the next hot days: what to brew and when, how much ice to make, what will run short.\n\n"+
+			"To see it at work: hotday demo. Each command has examples: hotday plan --help."),
+		kong.Vars{"version": version(), "publish_at": jobs.DefaultPublishAt, "refit_at": jobs.DefaultRefitAt, "watch_at": jobs.DefaultWatchAt},
 		kong.DefaultEnvars("HOTDAY"),
 		kong.Writers(io.out, io.err),
 		kong.Exit(func(code int) { exited = code }),
@@ -79,10 +97,21 @@ func run(ctx context.Context, args []string, io streams) int {
 		return exited // help was asked for
 	}
 	if err != nil {
-		fmt.Fprintf(io.err, "hotday: %v\nSee hotday --help.\n", err)
+		fmt.Fprintf(io.err, "hotday: %v\nSee %s --help.\n", err, commandOf(err))
 		return exitBadInput
 	}
 	return exitCode(k.Run(), io.err)
+}
+
+// commandOf is the command that a person was writing when the line stopped making sense.
+func commandOf(err error) string {
+	var parse *kong.ParseError
+	if errors.As(err, &parse) && parse.Context != nil {
+		if node := parse.Context.Selected(); node != nil {
+			return node.FullPath()
+		}
+	}
+	return "hotday"
 }
 
 // exitCode says what went wrong: as a problem document where a person's input did.
@@ -105,25 +134,40 @@ func exitCode(err error, w io.Writer) int {
 }
 
 type commands struct {
-	Demo    demoCommand    `cmd:"" help:"Show an invented shop with a season of sales and a hot weekend ahead, until Ctrl-C; leaves nothing behind. Example: hotday demo --port 8080"`
-	Serve   serveCommand   `cmd:"" help:"Run the service. Example: hotday serve --db hotday.db --listen 127.0.0.1:8080"`
-	Plan    planCommand    `cmd:"" help:"Plan a request document without a server. Example: hotday plan weekend.json --format text"`
-	Calc    calcCommand    `cmd:"" help:"Do one calculation, JSON in, JSON out. Example: echo '{\"dose_g\":20,\"brew_water_g\":240}' | hotday calc extraction"`
-	Replay  replayCommand  `cmd:"" help:"Relive a season day by day: what the plan would have cost, against the usual par sheet and perfect foresight. Example: hotday replay demo --svg season.svg"`
-	Token   tokenCommand   `cmd:"" help:"Make, list and revoke access keys. Example: hotday token new --db hotday.db --scope manage"`
-	Version versionCommand `cmd:"" help:"Print the version. Example: hotday version"`
+	Demo       demoCommand       `cmd:"" help:"Show an invented shop with a season of sales and a hot weekend ahead, until Ctrl-C. Leaves nothing behind."`
+	Serve      serveCommand      `cmd:"" help:"Run the service."`
+	Plan       planCommand       `cmd:"" help:"Plan a request document without a server: as text, JSON, paper or a calendar."`
+	Calc       calcCommand       `cmd:"" help:"Do one calculation, JSON in, JSON out."`
+	Replay     replayCommand     `cmd:"" help:"Relive a season day by day: what the plan would have cost, against the usual par sheet and perfect foresight."`
+	Token      tokenCommand      `cmd:"" help:"Make, list and revoke access keys."`
+	Completion completionCommand `cmd:"" help:"Print the script by which a shell completes these commands."`
+	Complete   completeCommand   `cmd:"" hidden:"" help:"List what the last word may become, for those scripts."`
+	Version    versionCommand    `cmd:"" help:"Print the version."`
 }
 
 // --- plan and calc ---
 
 type planCommand struct {
-	File   string `arg:"" help:"The request document; - is standard input."`
-	Format string `enum:"text,json" default:"text" help:"${enum}: for people, or the whole plan."`
-	Out    string `short:"o" placeholder:"FILE" help:"Write to this file, whole or not at all, instead of standard output."`
+	File   string `arg:"" complete:"file" help:"The request document; - is standard input."`
+	Format string `enum:"text,json,pdf,ics" default:"text" help:"${enum}: for people, the whole plan, the picture of the days and their prep sheets on paper, or the tasks as a calendar."`
+	Paper  string `enum:"a4,letter" default:"a4" help:"The paper of a PDF: ${enum}."`
+	Out    string `short:"o" complete:"file" placeholder:"FILE" help:"Write to this file, whole or not at all, instead of standard output."`
+}
+
+func (planCommand) Help() string {
+	return `Examples:
+
+    hotday plan weekend.json
+    hotday plan weekend.json --format pdf -o weekend.pdf
+    hotday plan weekend.json --format ics -o weekend.ics
+    hotday plan - --format json < weekend.json`
 }
 
 func (c *planCommand) Run(ctx context.Context, s streams) error {
-	doc, err := readAll(c.File, s.in)
+	if c.Format == "pdf" && (c.Out == "" || c.Out == "-") && s.isTerminal() {
+		return models.Invalid("/out", "-o FILE, or a pipe", "a PDF is nothing for a terminal to show")
+	}
+	doc, err := readAll(c.File, s)
 	if err != nil {
 		return err
 	}
@@ -135,24 +179,55 @@ func (c *planCommand) Run(ctx context.Context, s streams) error {
 	if err != nil {
 		return err
 	}
-	var out bytes.Buffer
-	if c.Format == "json" {
-		err = writeJSON(&out, plan)
-	} else {
-		err = planner.WriteText(&out, req, plan)
-	}
+	out, err := c.write(req, plan, s)
 	if err != nil {
 		return err
 	}
-	return writeWhole(c.Out, s.out, out.Bytes())
+	return writeWhole(c.Out, s.out, out)
+}
+
+func (c *planCommand) write(req models.PlanRequest, plan models.Plan, s streams) ([]byte, error) {
+	var out bytes.Buffer
+	sheets := func() []models.PrepSheet { return planner.PrepSheets(req, plan, nil, plan.ComputedAt) }
+	switch c.Format {
+	case "json":
+		err := writeJSON(&out, plan)
+		return out.Bytes(), err
+	case "pdf":
+		size, _ := paper.SizeNamed(c.Paper)
+		return paper.Plan(req, plan, sheets(), size)
+	case "ics":
+		return ical.Feed(req.Site, sheets(), nil)
+	}
+	if err := planner.WriteText(&out, req, plan); err != nil {
+		return nil, err
+	}
+	if (c.Out == "" || c.Out == "-") && s.isASCII() {
+		return []byte(planner.ASCII(out.String())), nil
+	}
+	return out.Bytes(), nil
 }
 
 type calcCommand struct {
-	Kind string `arg:"" help:"One of ${kinds}."`
+	Kind string `arg:"" complete:"kinds" help:"What to calculate: one of the kinds above."`
+}
+
+func (calcCommand) Help() string {
+	var b strings.Builder
+	b.WriteString("Kinds:\n\n")
+	for _, kind := range planner.CalcKinds() {
+		fmt.Fprintf(&b, "    %-10s  %s\n", kind, planner.CalcAbout(kind))
+	}
+	b.WriteString("\nExamples:\n\n    echo '{\"dose_g\":20,\"brew_water_g\":240}' | hotday calc extraction\n" +
+		"    echo '{\"beverage_g\":850,\"beverage_temp_c\":72,\"ice_temp_c\":-4,\"target_temp_c\":6}' | hotday calc chill\n    hotday calc water < water.json")
+	return b.String()
 }
 
 func (c *calcCommand) Run(s streams) error {
-	body, err := readAll("-", s.in)
+	if planner.CalcAbout(c.Kind) == "" { // said before anything is read: a person may be typing
+		return planner.NoCalculation(c.Kind)
+	}
+	body, err := readAll("-", s)
 	if err != nil {
 		return err
 	}
@@ -163,11 +238,54 @@ func (c *calcCommand) Run(s streams) error {
 	return writeJSON(s.out, out)
 }
 
+// --- completion ---
+
+type completionCommand struct {
+	Shell string `arg:"" enum:"bash,zsh,fish" help:"${enum}."`
+}
+
+func (completionCommand) Help() string {
+	return `Examples:
+
+    eval "$(hotday completion bash)"        for good: put this line into ~/.bashrc
+    eval "$(hotday completion zsh)"         for good: put this line into ~/.zshrc
+    hotday completion fish | source         for good: put this line into ~/.config/fish/config.fish`
+}
+
+func (c *completionCommand) Run(s streams) error {
+	script, ok := completion.Script(c.Shell)
+	if !ok {
+		return models.Errorf(models.CodeNotFound, "there is no script for the shell %q", c.Shell)
+	}
+	_, err := io.WriteString(s.out, script)
+	return err
+}
+
+type completeCommand struct {
+	Words []string `arg:"" optional:"" passthrough:""`
+}
+
+func (c *completeCommand) Run(k *kong.Kong, s streams) error {
+	values := map[string][]completion.Candidate{"season": {{Word: "demo", About: "the invented shop's season"}}}
+	for _, kind := range planner.CalcKinds() {
+		values["kinds"] = append(values["kinds"], completion.Candidate{Word: kind, About: planner.CalcAbout(kind)})
+	}
+	words := c.Words
+	if len(words) > 0 && words[0] == "--" {
+		words = words[1:]
+	}
+	_, err := io.WriteString(s.out, completion.Lines(completion.Next(k.Model, words, values)))
+	return err
+}
+
 // maxDocument is the most that is read of one document, the same as over HTTP.
 const maxDocument = 16 << 20
 
-func readAll(file string, stdin io.Reader) ([]byte, error) {
-	in := stdin
+func readAll(file string, s streams) ([]byte, error) {
+	in := s.in
+	if f, ok := in.(*os.File); ok && file == "-" && isatty.IsTerminal(f.Fd()) {
+		fmt.Fprintln(s.err, "hotday: reading JSON from the keyboard; Ctrl-D ends it, Ctrl-C gives up")
+	}
 	if file != "-" {
 		f, err := os.Open(file)
 		if err != nil {
@@ -219,7 +337,7 @@ func writeWhole(file string, stdout io.Writer, data []byte) (err error) {
 // --- serve ---
 
 type serveCommand struct {
-	DB              string        `name:"db" required:"" placeholder:"DSN" help:"The database: an SQLite file, made where there is none."`
+	DB              string        `name:"db" required:"" complete:"file" placeholder:"DSN" help:"The database: an SQLite file, made where there is none."`
 	Listen          string        `default:"127.0.0.1:8080" help:"Address and port to answer on; port 0 takes a free one."`
 	PublishAt       string        `default:"${publish_at}" placeholder:"CRON" help:"When the next day's prep sheet is published, in each site's time (${default})."`
 	RefitAt         string        `default:"${refit_at}" placeholder:"CRON" help:"When the forecast learns from the day before, in each site's time (${default})."`
@@ -228,6 +346,14 @@ type serveCommand struct {
 	SecureCookies   bool          `help:"Set when people reach the service by HTTPS."`
 	Grace           time.Duration `default:"15s" help:"How long requests may run on when the service is stopped."`
 	LogLevel        slog.Level    `default:"INFO" help:"DEBUG, INFO, WARN or ERROR."`
+}
+
+func (serveCommand) Help() string {
+	return `Every flag may also be set in the environment, as HOTDAY_DB and so on. Examples:
+
+    hotday serve --db hotday.db
+    hotday serve --db hotday.db --listen 0.0.0.0:8080 --secure-cookies
+    HOTDAY_DB=/var/lib/hotday/hotday.db hotday serve`
 }
 
 func (c *serveCommand) Run(ctx context.Context, s streams) error {
@@ -303,6 +429,13 @@ type demoCommand struct {
 	Days int `default:"2" help:"Days to plan, from the coming Saturday on (1 to 14)."`
 }
 
+func (demoCommand) Help() string {
+	return `Examples:
+
+    hotday demo
+    hotday demo --port 9000 --days 3`
+}
+
 // demoPort is where the demo answers unless told otherwise.
 const demoPort = 8080
 
@@ -325,7 +458,7 @@ func (c *demoCommand) Run(ctx context.Context, s streams) (err error) {
 	}
 	defer func() { err = errors.Join(err, p.Close()) }()
 	p.catchUp = time.Minute // yesterday this shop did not exist
-	if err := c.fill(ctx, p, say, s.out); err != nil {
+	if err := c.fill(ctx, p, say, s); err != nil {
 		if ctx.Err() != nil {
 			return nil // stopped while it was being set up
 		}
@@ -348,7 +481,7 @@ func (c *demoCommand) open(ctx context.Context, db string, say func(string, ...a
 }
 
 // fill makes the invented shop, plans and publishes its weekend, and says where to look.
-func (c *demoCommand) fill(ctx context.Context, p *program, say func(string, ...any), out io.Writer) error {
+func (c *demoCommand) fill(ctx context.Context, p *program, say func(string, ...any), s streams) error {
 	now := time.Now()
 	story, err := demo.At(now)
 	if err != nil {
@@ -381,16 +514,21 @@ func (c *demoCommand) fill(ctx context.Context, p *program, say func(string, ...
 	if err != nil {
 		return err
 	}
-	fmt.Fprintln(out)
-	for _, s := range sheets {
-		if s.Date == story.Saturday {
-			if err := planner.WriteSheetText(out, site, s); err != nil {
+	var out bytes.Buffer
+	for _, sheet := range sheets {
+		if sheet.Date == story.Saturday {
+			if err := errors.Join(planner.WriteSheetText(&out, site, sheet), planner.WriteTideText(&out, story.Setup, plan, sheet.Date)); err != nil {
 				return err
 			}
 		}
 	}
-	fmt.Fprintf(out, "\n%s\n", strings.ReplaceAll(plan.Summary.Text, "\u202f", " "))
-	fmt.Fprintf(out, "\nOpen     %s/\nSign in  with the access key %s\nShop     %s (invented, as are its sales and weather)\nStop     Ctrl-C; nothing is left behind\n\n",
+	fmt.Fprintf(&out, "\n%s\n", strings.ReplaceAll(plan.Summary.Text, "\u202f", " "))
+	text := out.String()
+	if s.isASCII() {
+		text = planner.ASCII(text)
+	}
+	fmt.Fprintf(s.out, "\n%s", text)
+	fmt.Fprintf(s.out, "\nOpen     %s/\nSign in  with the access key %s\nShop     %s (invented, as are its sales and weather)\nStop     Ctrl-C; nothing is left behind\n\n",
 		p.Address(), secret, site.Code)
 	say("ready")
 	return nil
@@ -399,13 +537,26 @@ func (c *demoCommand) fill(ctx context.Context, p *program, say func(string, ...
 // --- token ---
 
 type tokenCommand struct {
-	New    tokenNew    `cmd:"" help:"Make an access key and print it, alone. It is shown this once. Example: hotday token new --db hotday.db --scope sales --site corner --name till"`
-	List   tokenList   `cmd:"" help:"List the access keys, without their secrets. Example: hotday token list --db hotday.db"`
-	Revoke tokenRevoke `cmd:"" help:"Revoke an access key. Example: hotday token revoke 01J8… --db hotday.db"`
+	New    tokenNew    `cmd:"" help:"Make an access key and print it, alone. It is shown this once."`
+	List   tokenList   `cmd:"" help:"List the access keys, without their secrets."`
+	Revoke tokenRevoke `cmd:"" help:"Revoke an access key."`
+}
+
+func (tokenNew) Help() string {
+	return `Examples:
+
+    hotday token new --db hotday.db --scope manage --name Ada
+    hotday token new --db hotday.db --scope sales --site corner --name till`
+}
+
+func (tokenList) Help() string { return "Example:\n\n    hotday token list --db hotday.db" }
+
+func (tokenRevoke) Help() string {
+	return "Example:\n\n    hotday token revoke 01J8ZQ6V0000000000000000AA --db hotday.db"
 }
 
 type tokenNew struct {
-	DB    string   `name:"db" required:"" placeholder:"DSN" help:"The database."`
+	DB    string   `name:"db" required:"" complete:"file" placeholder:"DSN" help:"The database."`
 	Scope []string `required:"" enum:"manage,kitchen,sales,read" help:"What it may do: manage (everything), kitchen (marks, counts, read), sales (counts, weather, off-sale), read; several with commas."`
 	Site  string   `placeholder:"CODE" help:"Only this site; left out: the whole organisation."`
 	Name  string   `placeholder:"TEXT" help:"What it is for."`
@@ -426,7 +577,7 @@ func (c *tokenNew) Run(ctx context.Context, s streams) (err error) {
 }
 
 type tokenList struct {
-	DB string `name:"db" required:"" placeholder:"DSN" help:"The database."`
+	DB string `name:"db" required:"" complete:"file" placeholder:"DSN" help:"The database."`
 }
 
 func (c *tokenList) Run(ctx context.Context, s streams) (err error) {
@@ -451,7 +602,7 @@ func (c *tokenList) Run(ctx context.Context, s streams) (err error) {
 
 type tokenRevoke struct {
 	ID string `arg:"" help:"The access key's id, as the list shows it."`
-	DB string `name:"db" required:"" placeholder:"DSN" help:"The database."`
+	DB string `name:"db" required:"" complete:"file" placeholder:"DSN" help:"The database."`
 }
 
 func (c *tokenRevoke) Run(ctx context.Context) (err error) {
@@ -466,6 +617,8 @@ func (c *tokenRevoke) Run(ctx context.Context) (err error) {
 // --- version ---
 
 type versionCommand struct{}
+
+func (versionCommand) Help() string { return "Example:\n\n    hotday version" }
 
 func (versionCommand) Run(s streams) error {
 	_, err := fmt.Fprintln(s.out, "hotday", version())
@@ -490,18 +643,26 @@ func version() string {
 }
 
 type replayCommand struct {
-	File   string      `arg:"" optional:"" help:"A season document (JSON), a CSV of demand (series,date,demand,open,holiday,temp_c,rain_mm,humidity; .csv), - for JSON on standard input, or the word demo: the invented shop's season."`
+	File   string      `arg:"" optional:"" complete:"season,file" help:"A season document (JSON), a CSV of demand (series,date,demand,open,holiday,temp_c,rain_mm,humidity; .csv), - for JSON on standard input, or the word demo: the invented shop's season."`
 	Site   string      `placeholder:"CODE" help:"Relive the history of this site of the database."`
-	DB     string      `name:"db" placeholder:"DSN" help:"The database, with --site."`
+	DB     string      `name:"db" complete:"file" placeholder:"DSN" help:"The database, with --site."`
 	From   models.Date `placeholder:"DATE" help:"First day to relive; days before it only teach."`
 	Days   int         `placeholder:"N" help:"Relive at most so many days."`
 	Replan bool        `help:"Relive, too, the plan made anew every three hours from what has sold."`
-	CSV    string      `name:"csv" placeholder:"FILE" help:"Write each day of each method as CSV."`
-	SVG    string      `name:"svg" placeholder:"FILE" help:"Draw what each method costs above perfect foresight."`
+	CSV    string      `name:"csv" complete:"file" placeholder:"FILE" help:"Write each day of each method as CSV."`
+	SVG    string      `name:"svg" complete:"file" placeholder:"FILE" help:"Draw what each method costs above perfect foresight."`
 	Ranges string      `placeholder:"FILE" help:"Draw the forecast's 10–90 % range and what was asked for, day by day. Best with --days 7, or 56."`
 	Budget int         `hidden:""`
 	Ahead  int         `hidden:""`
 	Sim    int         `hidden:""`
+}
+
+func (replayCommand) Help() string {
+	return `Examples:
+
+    hotday replay demo --svg season.svg
+    hotday replay season.csv --from 2026-06-01 --days 60 --csv days.csv
+    hotday replay --site corner --db hotday.db --replan`
 }
 
 func (c *replayCommand) Run(ctx context.Context, s streams) error {
@@ -548,7 +709,7 @@ func (c *replayCommand) season(ctx context.Context, s streams) (replay.Season, e
 	case c.File == "demo":
 		return demoSeason()
 	}
-	doc, err := readAll(c.File, s.in)
+	doc, err := readAll(c.File, s)
 	if err != nil {
 		return replay.Season{}, err
 	}
@@ -578,17 +739,7 @@ func (c *replayCommand) siteSeason(ctx context.Context) (_ replay.Season, err er
 	if len(days) == 0 {
 		return replay.Season{}, models.Errorf(models.CodeNotFound, "nothing was counted at %s before today", c.Site)
 	}
-	season := replay.Season{Setup: setup}
-	for _, d := range days {
-		day := replay.Day{Date: d.Date, Closed: d.Closed, Holiday: d.Holiday, Weather: replay.DayWeather(d.Observed)}
-		if len(d.Forecast) > 0 {
-			day.Forecast = &replay.Weather{Hours: d.Forecast}
-		}
-		for _, x := range d.Counts {
-			day.Counts = append(day.Counts, replay.Count{DayPart: x.DayPart, Drink: x.Drink, Count: x.Servings, OffSale: x.OffSale})
-		}
-		season.Days = append(season.Days, day)
-	}
+	season := replay.FromHistory(setup, days)
 	return season, season.Validate()
 }
 

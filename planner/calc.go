@@ -37,7 +37,7 @@ var calculations = map[string]func(body []byte) (any, error){
 func Calc(kind string, body []byte) (any, error) {
 	f, ok := calculations[kind]
 	if !ok {
-		return nil, models.Errorf(models.CodeNotFound, "there is no calculation %q; there are %s", kind, strings.Join(CalcKinds(), ", "))
+		return nil, NoCalculation(kind)
 	}
 	return f(body)
 }

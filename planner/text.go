@@ -11,26 +11,32 @@ import (
 	"unicode/utf8"
 
 	"hotday/models"
+	"hotday/planner/quantity"
 )
 
 // WriteText writes a plan for people to read: aligned columns, no colour, times of the site's clock. It returns w's error.
 func WriteText(w io.Writer, r models.PlanRequest, p models.Plan) error {
-	t := &textPlan{req: &r, plan: &p, loc: r.Site.Location(), names: map[string]string{}}
-	for _, b := range r.Beverages {
-		t.names[b.Code] = cmp.Or(b.Name, b.Code)
-	}
+	t := newTextPlan(&r, &p)
 	t.head()
 	t.warnings()
 	for n := range p.Days {
 		t.day(p.From.AddDays(n))
 	}
 	t.foot()
-	// Numbers are parted by a space that does not break a line; here lines do not break, and an ordinary one can be searched for.
-	_, err := io.WriteString(w, strings.ReplaceAll(t.out.String(), narrow, " "))
+	_, err := io.WriteString(w, plainSpaces(t.out.String()))
 	return err
 }
 
+func newTextPlan(r *models.PlanRequest, p *models.Plan) *textPlan {
+	t := &textPlan{req: r, plan: p, loc: r.Site.Location(), q: quantity.For(r.Site), names: map[string]string{}}
+	for _, b := range r.Beverages {
+		t.names[b.Code] = cmp.Or(b.Name, b.Code)
+	}
+	return t
+}
+
 type textPlan struct {
+	q     quantity.Writer
 	req   *models.PlanRequest
 	plan  *models.Plan
 	loc   *time.Location
@@ -44,9 +50,9 @@ func (t *textPlan) line(format string, args ...any) {
 
 func (t *textPlan) head() {
 	last := t.plan.From.AddDays(t.plan.Days - 1)
-	days := textDate(t.plan.From)
+	days := t.date(t.plan.From)
 	if last != t.plan.From {
-		days += " – " + textDate(last)
+		days += " – " + t.date(last)
 	}
 	t.line("%s · %s", cmp.Or(t.req.Site.Name, t.req.Site.Code), days)
 	if t.plan.Revision > 0 {
@@ -61,8 +67,8 @@ func (t *textPlan) head() {
 // WriteSheetText writes a prep sheet for people to read: each task with its time and station, what to do and why, and the
 // cautions of the work.
 func WriteSheetText(w io.Writer, site models.Site, s models.PrepSheet) error {
-	t := &textPlan{loc: site.Location()}
-	t.line("PREP SHEET · %s · %s", cmp.Or(site.Name, site.Code), textDate(s.Date))
+	t := newTextPlan(&models.PlanRequest{Setup: models.Setup{Site: site}}, &models.Plan{})
+	t.line("PREP SHEET · %s · %s", cmp.Or(site.Name, site.Code), t.date(s.Date))
 	t.line("From plan %d, published %s", s.Revision, t.when(s.PublishedAt))
 	for _, ch := range s.Changes {
 		t.paragraph("  changed: ", ch)
@@ -97,28 +103,25 @@ func WriteSheetText(w io.Writer, site models.Site, s models.PrepSheet) error {
 			t.paragraph("  - ", c)
 		}
 	}
-	_, err := io.WriteString(w, strings.ReplaceAll(t.out.String(), narrow, " "))
+	_, err := io.WriteString(w, plainSpaces(t.out.String()))
 	return err
 }
 
 // when is a time with its weekday.
-func (t *textPlan) when(at time.Time) string { return at.In(t.loc).Format("Mon 15:04") }
+func (t *textPlan) when(at time.Time) string {
+	weekday := []rune(t.q.Weekday(at))
+	return string(weekday[:min(3, len(weekday))]) + " " + t.q.Clock(at)
+}
 
 // by is a time of day, with the weekday where it is not on date.
 func (t *textPlan) by(at time.Time, date models.Date) string {
 	if models.DateOf(at, t.loc) == date {
-		return at.In(t.loc).Format("15:04")
+		return t.q.Clock(at)
 	}
 	return t.when(at)
 }
 
-func textDate(d models.Date) string {
-	day, err := time.Parse(time.DateOnly, string(d))
-	if err != nil {
-		return string(d)
-	}
-	return day.Format("Monday 2 January 2006")
-}
+func (t *textPlan) date(d models.Date) string { return t.q.DayYear(d.At(720, t.loc)) }
 
 // textWidth is where sentences are broken into lines.
 const textWidth = 110

@@ -2,8 +2,8 @@ package planner
 
 import (
 	"cmp"
+	"math"
 	"strings"
-	"time"
 
 	"hotday/models"
 )
@@ -11,9 +11,9 @@ import (
 // day writes one service day: demand, batches, ice, water, beans.
 func (t *textPlan) day(d models.Date) {
 	t.line("")
-	head := strings.ToUpper(textDate(d))
+	head := strings.ToUpper(t.date(d))
 	if top, ok := t.warmest(d); ok {
-		head += " · up to " + Number(top, 0) + narrow + "°C"
+		head += " · up to " + t.q.Temp(math.Round(top))
 	}
 	t.line("%s", head)
 	t.demandOf(d)
@@ -66,17 +66,17 @@ func (t *textPlan) batchesOf(d models.Date) {
 		}
 		cool, ice := "", ""
 		if b.CoolToBeforeIceC != nil {
-			cool = Number(*b.CoolToBeforeIceC, 0) + narrow + "°C"
+			cool = t.q.Temp(*b.CoolToBeforeIceC)
 		}
 		if b.IceG > 0 {
-			ice = sheetGrams(b.IceG)
+			ice = t.q.Grams(b.IceG)
 		}
 		start := t.by(b.Start, d)
 		if b.State == models.Started || b.State == models.Made {
 			start += " " + b.State
 		}
-		tab.add(start, b.Brewer, cmp.Or(t.names[b.Beverage], b.Beverage), sheetGrams(b.DoseG), sheetGrams(b.BrewWaterG), cool, ice,
-			sheetGrams(b.BeverageG), t.by(b.Ready, d), t.by(b.UseBy, d), percent(b.ExpectedTDSPct, 2))
+		tab.add(start, b.Brewer, cmp.Or(t.names[b.Beverage], b.Beverage), t.q.Grams(b.DoseG), t.q.Grams(b.BrewWaterG), cool, ice,
+			t.q.Grams(b.BeverageG), t.by(b.Ready, d), t.by(b.UseBy, d), percent(b.ExpectedTDSPct, 2))
 	}
 	t.section("Brew", tab)
 }
@@ -100,47 +100,9 @@ func (t *textPlan) iceOf(d models.Date) {
 		for _, l := range q.Loads {
 			loads = append(loads, "fill "+t.by(l.FillAt, d)+", take out "+t.by(l.TakeAt, d))
 		}
-		tab.add(t.by(q.Due, d), q.Maker, sheetKg(q.MakeG), strings.Join(loads, "; "))
+		tab.add(t.by(q.Due, d), q.Maker, t.q.Mass(q.MakeG), strings.Join(loads, "; "))
 	}
 	t.section("Ice to make, at the least", tab)
-}
-
-// tideSteps are the heights of the tide line, from no ice to a full bin.
-const tideSteps = "▁▂▃▄▅▆▇█"
-
-// tideOf draws the drink ice in the bin over the opening hours, one sign for half an hour.
-func (t *textPlan) tideOf(d models.Date) {
-	people := t.req.Site.PeopleSpans(d)
-	if len(people) == 0 || len(t.plan.Ice.Levels) == 0 {
-		return
-	}
-	from, to := people[0].From, people[len(people)-1].To
-	full := t.req.Ice.BinG
-	lowest, lowestAt := -1.0, from
-	for _, l := range t.plan.Ice.Levels {
-		full = max(full, l.G)
-	}
-	var line []rune
-	steps := []rune(tideSteps)
-	next := from
-	for _, l := range t.plan.Ice.Levels {
-		if l.At.Before(from) || l.At.After(to) {
-			continue
-		}
-		if lowest < 0 || l.G < lowest {
-			lowest, lowestAt = l.G, l.At
-		}
-		if l.At.Before(next) || full <= 0 {
-			continue
-		}
-		line = append(line, steps[min(len(steps)-1, int(l.G/full*float64(len(steps))))])
-		next = l.At.Add(30 * time.Minute)
-	}
-	if len(line) == 0 {
-		return
-	}
-	t.line("")
-	t.line("  Ice in the bin  %s %s %s   lowest %s at %s", t.by(from, d), string(line), t.by(to, d), sheetKg(lowest), t.by(lowestAt, d))
 }
 
 func (t *textPlan) waterOf(d models.Date) {
@@ -153,24 +115,32 @@ func (t *textPlan) waterOf(d models.Date) {
 		for _, s := range w.Dose {
 			dose = append(dose, s.Salt+" "+Number(s.G, 1)+narrow+"g")
 		}
-		tab.add(w.DayPart, sheetLitres(w.DrawL), sheetLitres(w.BrewL), sheetLitres(w.IceL), sheetLitres(w.RinseL), sheetLitres(w.TankAfterL), strings.Join(dose, ", "))
+		tab.add(w.DayPart, t.litres(w.DrawL), t.litres(w.BrewL), t.litres(w.IceL), t.litres(w.RinseL), t.litres(w.TankAfterL), strings.Join(dose, ", "))
 	}
 	t.section("Treated water", tab)
+}
+
+// litres is water to draw: to a tenth of a litre, as the sheet has it.
+func (t *textPlan) litres(l float64) string {
+	if t.q.Gallons() {
+		return t.q.Litres(l)
+	}
+	return sheetLitres(l)
 }
 
 func (t *textPlan) pullsOf(d models.Date) {
 	tab := newTable("pull by", "coffee", "lot", ">amount", ">of it open", "from", "use from")
 	for _, p := range t.plan.Pulls {
 		if t.belongs(p.Date, d) {
-			tab.add(t.by(p.PullBy, d), p.Coffee, p.Lot, sheetGrams(p.G), openGrams(p), p.FromPlace, t.by(p.UseFrom, d))
+			tab.add(t.by(p.PullBy, d), p.Coffee, p.Lot, t.q.Grams(p.G), t.openGrams(p), p.FromPlace, t.by(p.UseFrom, d))
 		}
 	}
 	t.section("Beans", tab)
 }
 
-func openGrams(p models.BeanPull) string {
+func (t *textPlan) openGrams(p models.BeanPull) string {
 	if p.OpenG < 1 {
 		return ""
 	}
-	return sheetGrams(p.OpenG)
+	return t.q.Grams(p.OpenG)
 }
