@@ -5,8 +5,10 @@ import (
 	"hotday/planner/demand"
 )
 
-// dayLevels learns each service day's level from its counts so far.
-func dayLevels(r *models.PlanRequest, h *horizon, words map[rowKey]*models.Demand, casts map[rowKey]*models.Forecast) map[models.Date]*demand.DayLevel {
+// dayLevels learns each service day's level from its counts so far. A count many times beyond what the row may be is taken as that of a
+// busy day; odd says how many there were.
+func dayLevels(r *models.PlanRequest, h *horizon, words map[rowKey]*models.Demand, casts map[rowKey]*models.Forecast) (out map[models.Date]*demand.DayLevel, odd map[models.Date]int) {
+	odd = map[models.Date]int{}
 	type seen struct{ expected, count, own float64 }
 	by := map[models.Date]*seen{}
 	corr := demand.Assumed()
@@ -28,16 +30,24 @@ func dayLevels(r *models.PlanRequest, h *horizon, words map[rowKey]*models.Deman
 			by[s.Date] = x
 		}
 		x.expected += m
-		x.count += s.Count
+		count := s.Count
+		if busy := max(rng.P90()*gone, m); count > demand.FarOut*busy+fewServings {
+			odd[s.Date]++
+			count = busy
+		}
+		x.count += count
 		x.own += (1 - corr.Day) * max(0, t.Variance()-t.Mean()) * gone * gone
 	}
-	out := map[models.Date]*demand.DayLevel{}
+	out = map[models.Date]*demand.DayLevel{}
 	for date, x := range by {
 		l := demand.NewDayLevel(dayLevelSD).Observe(x.expected, x.count, x.expected/(x.expected+x.own))
 		out[date] = &l
 	}
-	return out
+	return out, odd
 }
+
+// fewServings is how many may be sold of what seldom sells before a count looks odd.
+const fewServings = 20
 
 // dayLevelSD is the relative standard deviation of a day's level before anything is counted: an assumption.
 const dayLevelSD = 0.2

@@ -248,6 +248,19 @@ func TestAMillionByMistakeIsShownAndDamped(t *testing.T) {
 	require.InEpsilon(t, 40, got[day(0, "morning")], .4)
 	require.Contains(t, basis[day(0, "morning")], "1 day ("+string(wrong)+") lies many times beyond all others")
 	require.NotContains(t, basis[day(0, "midday")], "beyond all others")
+	sold(t, x.s, "GLASS", clock(saturday, 9, 0), 60, 1e6) // today, and again too much
+	r := gather(t, x.s, clock(saturday, 13, 0))
+	plan, err := planner.Compute(ctx, r)
+	require.NoError(t, err)
+	late := 0
+	for _, d := range plan.Demand {
+		if d.DayPart == "afternoon" && d.Drink == "glass" {
+			late++
+			require.Less(t, d.Mean, 80.0)
+			require.Contains(t, d.Basis, "a count of today lies many times beyond the forecast")
+		}
+	}
+	require.Equal(t, 1, late)
 	require.InDelta(t, 1e6, countedOn(t, x.s, wrong)["morning glass"], 100, "what was counted is kept")
 }
 

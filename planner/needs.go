@@ -56,7 +56,7 @@ func newNeeds(r *models.PlanRequest, h *horizon, recipes []*recipe) *needs {
 		f := &r.Forecast[i]
 		casts[rowKey{f.Date, f.DayPart, f.Drink}] = f
 	}
-	levels := dayLevels(r, h, words, casts)
+	levels, odd := dayLevels(r, h, words, casts)
 	first := map[models.Date]int{}
 	for i, d := range h.days {
 		first[d] = i
@@ -71,6 +71,9 @@ func newNeeds(r *models.PlanRequest, h *horizon, recipes []*recipe) *needs {
 				continue
 			}
 			rng = n.rest(rng, levels[win.date], rest, factor)
+			if odd[win.date] > 0 {
+				rng = rng.WithBasis(rng.Basis() + "; a count of today lies many times beyond the forecast and is taken as that of a busy day: look whether it is right")
+			}
 			n.rows = append(n.rows, need{window: w, drink: d, rng: rng, slot: slot, share: share})
 		}
 	}

@@ -64,6 +64,17 @@ func TestSameWeekdaysWidenWhenFew(t *testing.T) {
 }
 
 // Of rows drawn with a common level, the ranges from eight rows hold the ninth about as often as they say.
+func TestOneCountFarOutIsTakenAsLessAndSaid(t *testing.T) {
+	t.Parallel()
+	mean, _, q, basis := SameWeekday([]float64{41, 52, 1e6, 60})
+	assert.InDelta(t, (41+52+60+480)/4.0, mean, 1e-9)
+	assert.Less(t, q[len(q)-1], 2000.0)
+	assert.Contains(t, basis, "a count of 1000000 lies many times beyond the others")
+	mean, _, _, basis = SameWeekday([]float64{0, 0, 3, 0})
+	assert.InDelta(t, .75, mean, 1e-9, "a few of a thing that seldom sells are none such")
+	assert.NotContains(t, basis, "beyond")
+}
+
 func TestSameWeekdayRangesHold(t *testing.T) {
 	t.Parallel()
 	s := NewScores(5, 2000)

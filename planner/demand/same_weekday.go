@@ -20,6 +20,7 @@ func SameWeekday(values []float64) (mean float64, levels, quantiles []float64, b
 	if n == 0 {
 		return 0, nil, nil, "no counts on this weekday yet"
 	}
+	values, odd := damped(values)
 	for _, v := range values {
 		mean += v / n
 	}
@@ -45,5 +46,29 @@ func SameWeekday(values []float64) (mean float64, levels, quantiles []float64, b
 	default:
 		basisTail = fmt.Sprintf("mean of the last %.0f same weekdays, %.0f to %.0f sold", n, lo, hi)
 	}
+	if odd > 0 {
+		basisTail += fmt.Sprintf("; a count of %.0f lies many times beyond the others and is taken as less: look whether it is right", odd)
+	}
 	return mean, levels, quantiles, basisTail
+}
+
+// FarOut is how many times beyond the others a count has to lie to be taken as a mistake, and as no more than that.
+const FarOut = 8
+
+// damped takes the largest of values as no more than [FarOut] times the next, where there are three or more to tell by, and returns it
+// as it was; 0 where it is none such.
+func damped(values []float64) ([]float64, float64) {
+	if len(values) < 3 {
+		return values, 0
+	}
+	sorted := slices.Sorted(slices.Values(values))
+	top, next := sorted[len(sorted)-1], math.Max(sorted[len(sorted)-2], 1)
+	if top <= FarOut*next {
+		return values, 0
+	}
+	out := slices.Clone(values)
+	for i, v := range out {
+		out[i] = math.Min(v, FarOut*next)
+	}
+	return out, top
 }
