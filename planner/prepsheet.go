@@ -52,9 +52,9 @@ func PrepSheets(req models.PlanRequest, plan models.Plan, previous []models.Prep
 
 // sheetWriter writes the tasks of a plan onto the sheets of its dates.
 type sheetWriter struct {
-	req    *models.PlanRequest
-	plan   *models.Plan
-	loc    *time.Location
+	req  *models.PlanRequest
+	plan *models.Plan
+	voice
 	at     time.Time
 	dates  []models.Date
 	names  map[string]string // of beverages
@@ -66,7 +66,7 @@ type sheetWriter struct {
 
 func newSheetWriter(req *models.PlanRequest, plan *models.Plan, previous []models.PrepSheet, at time.Time) *sheetWriter {
 	w := &sheetWriter{
-		req: req, plan: plan, loc: req.Site.Location(), at: at,
+		req: req, plan: plan, voice: voiceOf(req.Site), at: at,
 		names: map[string]string{}, before: map[models.Date]models.PrepSheet{}, old: map[string]models.Task{},
 		tasks: map[models.Date][]models.Task{}, onPage: map[string]bool{},
 	}

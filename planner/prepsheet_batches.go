@@ -2,7 +2,6 @@ package planner
 
 import (
 	"cmp"
-	"fmt"
 	"math"
 	"slices"
 	"strings"
@@ -108,27 +107,25 @@ func (w *sheetWriter) brew(b numberedBatch) {
 		t.State = b.State
 	}
 	r := w.recipeOf(b.Beverage)
-	beans := ""
-	if b.CoffeeLot != "" {
-		beans = " (lot " + strings.ReplaceAll(b.CoffeeLot, "+", " and ") + ")"
-	}
-	water, dose := sheetGrams(b.BrewWaterG), sheetGrams(b.DoseG)
+	key := "sheet.brew"
+	t.Caution = careScald
 	if r.Method == models.Steeped {
-		t.Say = fmt.Sprintf("%s: wet %s dose%s with %s water in %s, steep at %s", w.name(b.Beverage), dose, beans, water, b.Brewer, sheetTemp(r.SteepTempC))
+		key, t.Caution = "sheet.wet", careSteeping
 		if !b.StrainAt.IsZero() {
-			t.Say += ", strain at " + sheetMoment(b.StrainAt, b.Start, w.loc)
+			key = "sheet.wet_strain"
 		}
-		t.Caution = careSteeping
-	} else {
-		t.Say = fmt.Sprintf("%s: pour %s over %s dose%s in %s", w.name(b.Beverage), water, dose, beans, b.Brewer)
-		t.Caution = careScald
 	}
-	t.Say += "."
+	lot := strings.ReplaceAll(b.CoffeeLot, "+", w.Say("sheet.lots"))
+	if lot != "" {
+		key += "_lot"
+	}
+	t.Say = w.Say(key, "beverage", w.name(b.Beverage), "water", w.grams(b.BrewWaterG), "dose", w.grams(b.DoseG), "lot", lot, "brewer", b.Brewer,
+		"temp", w.temp(r.SteepTempC), "strain", w.moment(b.StrainAt, b.Start))
 	switch {
 	case b.Serves == "":
-		t.Why = fmt.Sprintf("Makes %s for use from %s to %s.", sheetGrams(b.BeverageG), sheetMoment(b.Ready, b.Start, w.loc), sheetMoment(b.UseBy, b.Start, w.loc))
+		t.Why = w.Say("sheet.makes", "mass", w.grams(b.BeverageG), "from", w.moment(b.Ready, b.Start), "to", w.moment(b.UseBy, b.Start))
 	case t.State == models.Due:
-		t.Why = "Serves " + strings.TrimSuffix(b.Serves, ".") + "."
+		t.Why = w.Say("sheet.serves", "whom", strings.TrimSuffix(b.Serves, "."))
 		if words := OtherwiseWords(b.Otherwise, w.req.Site.Currency); words != "" {
 			t.Why += " " + words
 		}
@@ -151,43 +148,43 @@ func (w *sheetWriter) chill(b numberedBatch) {
 	var steps, care []string
 	care = append(care, careScald)
 	if b.CoolToBeforeIceC != nil {
-		how := ""
+		how := "sheet.cool"
 		if b.BathIceG >= 0.5 {
-			how = " in a bath with " + sheetGrams(b.BathIceG) + " of plain ice"
+			how = "sheet.cool_bath_ice"
 			care = append(care, careBathIce)
 		} else if r.Bath {
-			how = " in the bath"
+			how = "sheet.cool_bath"
 		}
 		to := *b.CoolToBeforeIceC
 		if b.IceG < 0.5 {
 			to = b.FinalTempC
 		}
-		steps = append(steps, "cool to "+sheetTemp(to)+how)
+		steps = append(steps, w.Say(how, "temp", w.temp(to), "ice", w.grams(b.BathIceG)))
 	}
 	if b.IceG >= 0.5 {
-		steps = append(steps, "stir in "+sheetGrams(b.IceG)+" ice")
+		steps = append(steps, w.Say("sheet.stir", "ice", w.grams(b.IceG)))
 		care = append(care, careGlass)
 	}
 	if b.IceG >= 0.5 || b.CoolToBeforeIceC == nil {
-		steps = append(steps, "reach "+sheetTemp(b.FinalTempC))
+		steps = append(steps, w.Say("sheet.reach", "temp", w.temp(b.FinalTempC)))
 	}
 	care = append(care, careCooling)
-	t.Say = w.name(b.Beverage) + ": " + strings.Join(steps, ", ") + "; ready by " + sheetMoment(b.Ready, t.At, w.loc) + "."
-	t.Why = chillWhy(b.BatchTask)
+	t.Say = w.Say("sheet.chill", "beverage", w.name(b.Beverage), "steps", strings.Join(steps, ", "), "ready", w.moment(b.Ready, t.At))
+	t.Why = w.chillWhy(b.BatchTask)
 	t.Caution = strings.Join(care, " ")
 	w.put(w.page(t.At), t)
 }
 
-func chillWhy(b *models.BatchTask) string {
+func (w *sheetWriter) chillWhy(b *models.BatchTask) string {
 	if b.IceG < 0.5 {
-		return fmt.Sprintf("It leaves the brewer at %s and is held at %s, strength %s %%.", sheetTemp(b.BrewerOutTempC), sheetTemp(b.FinalTempC), Number(b.ExpectedTDSPct, 2))
+		return w.Say("sheet.why_held", "out", w.temp(b.BrewerOutTempC), "final", w.temp(b.FinalTempC), "tds", Number(b.ExpectedTDSPct, 2))
 	}
 	from := b.BrewerOutTempC
 	if b.CoolToBeforeIceC != nil {
 		from = *b.CoolToBeforeIceC
 	}
-	return fmt.Sprintf("The heat balance: %s ice of %s brings %s from %s to %s and to a strength of %s %%.", sheetGrams(b.IceG), sheetTemp(b.IceTempC),
-		sheetGrams(b.BeverageG-b.IceG), sheetTemp(from), sheetTemp(b.FinalTempC), Number(b.ExpectedTDSPct, 2))
+	return w.Say("sheet.why_balance", "ice", w.grams(b.IceG), "ice_temp", w.temp(b.IceTempC), "brew", w.grams(b.BeverageG-b.IceG),
+		"from", w.temp(from), "final", w.temp(b.FinalTempC), "tds", Number(b.ExpectedTDSPct, 2))
 }
 
 // chillAt is when the chilling begins: as the brewer is done, or for ice alone when the ice is stirred in.
@@ -220,9 +217,9 @@ func (w *sheetWriter) strain(b numberedBatch) {
 	if b.State == models.Made {
 		t.State = models.Made
 	}
-	t.Say = fmt.Sprintf("%s: strain what steeped in %s, about %s; cold by %s, use by %s.", w.name(b.Beverage), b.Brewer,
-		sheetGrams(b.BeverageG), sheetMoment(b.Ready, b.StrainAt, w.loc), sheetMoment(b.UseBy, b.StrainAt, w.loc))
-	t.Why = fmt.Sprintf("Wetted %s; it has steeped %s.", sheetMoment(b.Start, b.StrainAt, w.loc), sheetHours(b.StrainAt.Sub(b.Start).Hours()))
+	t.Say = w.Say("sheet.strain", "beverage", w.name(b.Beverage), "brewer", b.Brewer, "mass", w.grams(b.BeverageG),
+		"ready", w.moment(b.Ready, b.StrainAt), "use_by", w.moment(b.UseBy, b.StrainAt))
+	t.Why = w.Say("sheet.why_strain", "start", w.moment(b.Start, b.StrainAt), "hours", sheetHours(b.StrainAt.Sub(b.Start).Hours()))
 	t.Caution = careHolding
 	w.put(w.page(b.StrainAt), t)
 }

@@ -68,18 +68,18 @@ func (w *sheetWriter) discard(beverage string, p perishing, i int, left float64)
 		return // a later plan's
 	}
 	subject := fmt.Sprintf("%s before %d", beverage, p.useBy.Unix())
-	made := "what was there before"
+	made := w.Say("sheet.was_there")
 	var batch *models.BatchTask
 	if p.batch != nil {
 		subject = fmt.Sprintf("%s %s %s", p.batch.date, p.batch.Brewer, numbered(beverage, p.batch.n))
-		made = "the batch of " + sheetMoment(p.batch.Start, at, w.loc) + " in " + p.batch.Brewer
+		made = w.Say("sheet.batch_of", "start", w.moment(p.batch.Start, at), "brewer", p.batch.Brewer)
 		batch = w.onTask(*p.batch)
 	}
 	w.put(date, models.Task{
 		ID: taskID(w.req.Site.Code, date, stationStore, models.TaskDiscard, subject),
 		At: at, Station: stationStore, Kind: models.TaskDiscard, State: models.Due, Batch: batch,
-		Say:     fmt.Sprintf("%s: throw away what is left of %s, about %s.", w.name(beverage), made, sheetGrams(left)),
-		Why:     fmt.Sprintf("Ready %s, to be used by %s: that is as long as the shop holds it.", sheetMoment(p.ready, at, w.loc), sheetMoment(p.useBy, at, w.loc)),
+		Say:     w.Say("sheet.discard", "beverage", w.name(beverage), "what", made, "mass", w.grams(left)),
+		Why:     w.Say("sheet.why_discard", "ready", w.moment(p.ready, at), "use_by", w.moment(p.useBy, at)),
 		Caution: careHolding,
 	})
 }

@@ -2,7 +2,6 @@ package planner
 
 import (
 	"cmp"
-	"fmt"
 	"slices"
 	"time"
 
@@ -54,7 +53,7 @@ type mouldLoad struct {
 	treated bool
 }
 
-func (w *sheetWriter) partName(code string) string { return "the " + code + " part" }
+func (w *sheetWriter) partName(code string) string { return w.Say("sheet.part", "part", code) }
 
 func (w *sheetWriter) quota(q *models.IceQuota) {
 	if q.MakeG < 0.5 {
@@ -64,8 +63,8 @@ func (w *sheetWriter) quota(q *models.IceQuota) {
 	w.put(w.page(q.Due), models.Task{
 		ID: taskID(w.req.Site.Code, q.Date, q.Maker, models.TaskIceCheck, q.DayPart),
 		At: q.Due, Station: q.Maker, Kind: models.TaskIceCheck, State: models.Due, Quota: &quota,
-		Say:     fmt.Sprintf("By %s %s must have added %s since %s.", sheetClock(q.Due, w.loc), q.Maker, sheetKg(q.MakeG), sheetMoment(w.countsFrom(q), q.Due, w.loc)),
-		Why:     fmt.Sprintf("Its share of the drink ice for %s and what comes after, as late as the bin allows.", w.partName(q.DayPart)),
+		Say:     w.Say("sheet.quota", "due", w.Clock(q.Due), "maker", q.Maker, "mass", w.kg(q.MakeG), "since", w.moment(w.countsFrom(q), q.Due)),
+		Why:     w.Say("sheet.why_quota", "part", w.partName(q.DayPart)),
 		Caution: careIceFood,
 	})
 }
@@ -100,16 +99,16 @@ func (w *sheetWriter) load(s sameSort, n int, l mouldLoad) {
 			At: at, Station: s.station, Kind: kind, State: models.Due, Quota: &q,
 		}
 	}
-	water, use := "treated water", "drink ice"
+	kind := ""
 	if !l.treated {
-		water, use = "water", "bath ice, not to be served"
+		kind = "_plain"
 	}
 	fill := task(models.TaskIceFill, l.FillAt)
-	fill.Say = fmt.Sprintf("Fill %s with %s %s and put it in the freezer.", s.station, sheetGrams(l.G), water)
-	fill.Why = fmt.Sprintf("Frozen by %s, %s for %s.", sheetMoment(l.TakeAt, l.FillAt, w.loc), use, w.partName(l.quota.DayPart))
+	fill.Say = w.Say("sheet.fill"+kind, "mould", s.station, "mass", w.grams(l.G))
+	fill.Why = w.Say("sheet.why_fill"+kind, "take", w.moment(l.TakeAt, l.FillAt), "part", w.partName(l.quota.DayPart))
 	take := task(models.TaskIceTake, l.TakeAt)
-	take.Say = fmt.Sprintf("Take the load of %s out of %s: %s into the bin.", sheetMoment(l.FillAt, l.TakeAt, w.loc), s.station, sheetGrams(l.G))
-	take.Why = fmt.Sprintf("It has had the time to freeze through; %s needs it by %s.", w.partName(l.quota.DayPart), sheetMoment(l.quota.Due, l.TakeAt, w.loc))
+	take.Say = w.Say("sheet.take", "filled", w.moment(l.FillAt, l.TakeAt), "mould", s.station, "mass", w.grams(l.G))
+	take.Why = w.Say("sheet.why_take", "part", w.partName(l.quota.DayPart), "due", w.moment(l.quota.Due, l.TakeAt))
 	if l.treated {
 		fill.Caution, take.Caution = careFreezer, careIceFood
 	} else {

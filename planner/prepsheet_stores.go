@@ -1,7 +1,6 @@
 package planner
 
 import (
-	"fmt"
 	"strings"
 
 	"hotday/models"
@@ -33,12 +32,12 @@ func (w *sheetWriter) water() {
 			ID: taskID(w.req.Site.Code, d.Date, stationWater, models.TaskWaterDraw, d.DayPart),
 			At: at, Station: stationWater, Kind: models.TaskWaterDraw, State: models.Due, Draw: &d,
 		}
-		t.Say = fmt.Sprintf("Draw %s of treated water for %s.", sheetLitres(d.DrawL), w.partName(d.DayPart))
+		t.Say = w.Say("sheet.draw", "mass", w.litres(d.DrawL), "part", w.partName(d.DayPart))
 		if salts := saltList(d.Dose); salts != "" {
-			t.Say = fmt.Sprintf("Draw %s of water for %s and dose it: %s.", sheetLitres(d.DrawL), w.partName(d.DayPart), salts)
+			t.Say = w.Say("sheet.draw_dose", "mass", w.litres(d.DrawL), "part", w.partName(d.DayPart), "salts", salts)
 			t.Caution = careMinerals
 		}
-		t.Why = fmt.Sprintf("%s to brew, %s for ice, %s to rinse; the tank then holds %s.", sheetLitres(d.BrewL), sheetLitres(d.IceL), sheetLitres(d.RinseL), sheetLitres(d.TankAfterL))
+		t.Why = w.Say("sheet.why_draw", "brew", w.litres(d.BrewL), "ice", w.litres(d.IceL), "rinse", w.litres(d.RinseL), "tank", w.litres(d.TankAfterL))
 		w.put(w.page(at), t)
 	}
 }
@@ -73,20 +72,20 @@ func (w *sheetWriter) pulls() {
 			ID: taskID(w.req.Site.Code, p.Date, stationBeans, models.TaskPull, p.Coffee+" "+p.Lot),
 			At: p.PullBy, Station: stationBeans, Kind: models.TaskPull, State: models.Due, Pull: &p,
 		}
-		day := p.Date.Weekday().String()
+		day := w.Weekday(p.Date.At(720, w.Location()))
 		packs, open := p.G-p.OpenG, ""
 		if p.OpenG >= 1 {
-			open = fmt.Sprintf(" Use up the %s in the open pack first.", sheetGrams(p.OpenG))
+			open = w.Say("sheet.open_first", "mass", w.grams(p.OpenG))
 		}
 		if packs < 1 {
-			t.Say = fmt.Sprintf("Use %s out of the open pack of %s, lot %s.", sheetGrams(p.G), p.Coffee, p.Lot)
-			t.Why = fmt.Sprintf("%s uses it; open packs come first.", day)
+			t.Say = w.Say("sheet.pull_open", "mass", w.grams(p.G), "coffee", p.Coffee, "lot", p.Lot)
+			t.Why = w.Say("sheet.why_pull_open", "day", day)
 		} else if p.FromPlace == "freezer" {
-			t.Say = fmt.Sprintf("Take %s of %s, lot %s, out of the freezer; keep it closed until %s.", sheetGrams(packs), p.Coffee, p.Lot, sheetMoment(p.UseFrom, p.PullBy, w.loc)) + open
-			t.Why = fmt.Sprintf("%s uses it; closed until it is as warm as the room, so that no water settles on the beans.", day)
+			t.Say = w.Say("sheet.pull_freezer", "mass", w.grams(packs), "coffee", p.Coffee, "lot", p.Lot, "until", w.moment(p.UseFrom, p.PullBy)) + open
+			t.Why = w.Say("sheet.why_pull_freezer", "day", day)
 		} else {
-			t.Say = fmt.Sprintf("Take %s of %s, lot %s, from the shelf.", sheetGrams(packs), p.Coffee, p.Lot) + open
-			t.Why = fmt.Sprintf("%s uses it; the oldest lot that has rested comes first.", day)
+			t.Say = w.Say("sheet.pull", "mass", w.grams(packs), "coffee", p.Coffee, "lot", p.Lot) + open
+			t.Why = w.Say("sheet.why_pull", "day", day)
 		}
 		w.put(w.page(p.PullBy), t)
 	}

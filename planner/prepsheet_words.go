@@ -2,29 +2,16 @@ package planner
 
 import (
 	"math"
-	"strconv"
-	"strings"
 	"time"
+
+	"hotday/planner/quantity"
 )
 
 // narrow parts thousands, and a number from its unit, without a line break there.
 const narrow = "\u202f"
 
 // Number writes x with a number of decimals and thousands apart: "4 670", "12.5". A zero never has a minus.
-func Number(x float64, decimals int) string {
-	s := strconv.FormatFloat(math.Abs(x), 'f', decimals, 64)
-	whole, part, _ := strings.Cut(s, ".")
-	for i := len(whole) - 3; i > 0; i -= 3 {
-		whole = whole[:i] + narrow + whole[i:]
-	}
-	if part != "" {
-		whole += "." + part
-	}
-	if x < 0 && strings.Trim(s, "0.") != "" {
-		return "−" + whole
-	}
-	return whole
-}
+func Number(x float64, decimals int) string { return quantity.Number(x, decimals) }
 
 // sheetGrams is a mass to weigh, in whole grams; sheetKg one to see coming, in tenths of a kg.
 func sheetGrams(g float64) string { return Number(g, 0) + narrow + "g" }

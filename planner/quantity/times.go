@@ -39,6 +39,11 @@ func (w Writer) Weekday(t time.Time) string {
 	return w.words.Say("date.weekday." + strconv.Itoa(int(t.In(w.loc).Weekday())))
 }
 
+// ShortWeekday writes the day of the week in a few letters: "Sat".
+func (w Writer) ShortWeekday(t time.Time) string {
+	return w.words.Say("date.short." + strconv.Itoa(int(t.In(w.loc).Weekday())))
+}
+
 // Day writes a day in words: "Saturday 11 July", "Saturday, July 11".
 func (w Writer) Day(t time.Time) string { return w.date("date.day.", t) }
 

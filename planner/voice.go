@@ -1,0 +1,57 @@
+package planner
+
+import (
+	"time"
+
+	"hotday/models"
+	"hotday/planner/quantity"
+	"hotday/planner/words"
+)
+
+// voice says the planner's sentences in the language of a site, with quantities and times in its way. In metric units it writes
+// what has to be weighed out to the whole gram, and temperatures, litres and kg to a tenth.
+type voice struct {
+	*words.Catalogue
+	quantity.Writer
+}
+
+func voiceOf(s models.Site) voice { return voice{words.In(s.Language), quantity.For(s)} }
+
+// grams is a mass to weigh.
+func (v voice) grams(g float64) string {
+	if v.Pounds() {
+		return v.Grams(g)
+	}
+	return sheetGrams(g)
+}
+
+// kg is a mass to see coming.
+func (v voice) kg(g float64) string {
+	if v.Pounds() {
+		return v.Mass(g)
+	}
+	return sheetKg(g)
+}
+
+func (v voice) litres(l float64) string {
+	if v.Gallons() {
+		return v.Litres(l)
+	}
+	return sheetLitres(l)
+}
+
+func (v voice) temp(c float64) string {
+	if v.Fahrenheit() {
+		return v.Temp(c)
+	}
+	return sheetTemp(c)
+}
+
+// moment is the time of day, with the weekday where it is another date than that of beside.
+func (v voice) moment(t, beside time.Time) string {
+	a, b := t.In(v.Location()), beside.In(v.Location())
+	if a.YearDay() == b.YearDay() && a.Year() == b.Year() {
+		return v.Clock(t)
+	}
+	return v.Say("date.at", "day", v.ShortWeekday(t), "clock", v.Clock(t))
+}
