@@ -68,6 +68,10 @@ func TestStore(t *testing.T) {
 		{"tokens are found by their secret alone", tokens},
 		{"screens are paired by a code that works once", screens},
 		{"a site has one calendar key at most", calendarKeys},
+		{"people have a password and rights of their own", people},
+		{"sessions are listed by whose they are, and ended", namedSessions},
+		{"who changed what is kept in order", auditKept},
+		{"webhooks are told of what happened and of nothing else", webhooks},
 		{"sessions end at their time", sessions},
 		{"many writers and readers lose nothing", manyAtOnce},
 	}
