@@ -89,6 +89,10 @@ func TestPagesBreakNoRuleOfAccessibility(t *testing.T) {
 		}
 	}
 	hold("/sign-in", "sign-in")
+	hold("/screen", "pairing")
+	_, code, err := s.store.AddPerson(ctx, models.Person{Name: "Ada", SignIn: "ada", Scopes: []string{models.ScopeKitchen}, Site: site}, s.clock())
+	require.NoError(t, err)
+	hold("/welcome?code="+code, "welcome")
 	b.goTo(s.base + "/sign-in")
 	b.signIn(s)
 	b.click("button[name=again]")
@@ -104,4 +108,6 @@ func TestPagesBreakNoRuleOfAccessibility(t *testing.T) {
 	hold("/s/lido/count", "Count")
 	hold("/s/lido/recipes", "Recipes")
 	hold("/v1/sites/lido/prep-sheets/2026-07-11", "prep sheet")
+	hold("/s/lido/people", "People")
+	hold("/account", "account")
 }

@@ -16,6 +16,7 @@ import (
 	"testing"
 	"time"
 
+	"github.com/alexedwards/argon2id"
 	"github.com/chromedp/chromedp"
 	"github.com/stretchr/testify/assert"
 	"github.com/stretchr/testify/require"
@@ -58,7 +59,8 @@ func newShop(t *testing.T) *shop {
 	st, err := store.Open(ctx, filepath.Join(t.TempDir(), "hotday.db"), store.WithClock(s.clock))
 	require.NoError(t, err)
 	s.store = st
-	handler := api.New(api.Config{Store: st, Sessions: st, Now: s.clock, Log: slog.New(slog.DiscardHandler)}).Handler()
+	handler := api.New(api.Config{Store: st, Sessions: st, Now: s.clock, Log: slog.New(slog.DiscardHandler),
+		PasswordCost: &argon2id.Params{Memory: 64, Iterations: 1, Parallelism: 1, SaltLength: 16, KeyLength: 32}}).Handler()
 	server := httptest.NewServer(http.HandlerFunc(func(w http.ResponseWriter, r *http.Request) {
 		if s.cut.Load() {
 			panic(http.ErrAbortHandler)
@@ -377,7 +379,7 @@ func TestAnotherSitesPageIsNotThere(t *testing.T) {
 func TestPagesAllowNoScriptOrStyleInThePage(t *testing.T) {
 	t.Parallel()
 	s := newShop(t)
-	for _, path := range []string{"/sign-in", "/s/lido/weekend", "/s/lido/kitchen"} {
+	for _, path := range []string{"/sign-in", "/s/lido/weekend", "/s/lido/kitchen", "/s/lido/people", "/account", "/screen"} {
 		answer := s.get(t, s.key, path)
 		policy := answer.Header.Get("Content-Security-Policy")
 		assert.Contains(t, policy, "script-src 'self'", path)

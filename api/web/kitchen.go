@@ -30,6 +30,7 @@ const (
 type kitchenView struct {
 	head
 	MayMark   bool
+	IsScreen  bool // a paired wall screen, not somebody's browser
 	Now       time.Time
 	Clock     string
 	Minutes   int  // the clock again, in minutes from midnight, for the script to move on
@@ -96,7 +97,7 @@ func (p *pages) kitchen(c *gin.Context) {
 	}
 	token, _ := p.Current(c)
 	h.Scripts = []string{"kitchen.js"}
-	v := kitchenView{head: h, MayMark: token.May(models.ScopeKitchen, setup.Site.Code), Now: p.Now()}
+	v := kitchenView{head: h, MayMark: token.May(models.ScopeKitchen, setup.Site.Code), IsScreen: token.Kind == models.TokenScreen, Now: p.Now()}
 	err := p.Store.Read(c.Request.Context(), func(s models.Store) error {
 		return v.read(c.Request.Context(), s, setup)
 	})

@@ -177,7 +177,10 @@
     trouble.hidden = !words;
     trouble.textContent = words;
   }
-  const signedOut = () => tell(say("signed_out"));
+  const signedOut = () => {
+    if ("screen" in document.body.dataset) location.replace("/screen"); // turned away: it shows a new code, and nothing of the shop
+    else tell(say("signed_out"));
+  };
 
   // refresh fetches the board; nothing moves on the screen where nothing changed.
   let fetching = false, wanted = false;
@@ -293,7 +296,7 @@
       timer = setTimeout(refresh, 60);
     };
     for (const kind of ["hello", "plan", "sheet", "mark", "warning", "stock", "setup", "demand"]) live.addEventListener(kind, heard);
-    live.onerror = () => { if (live.readyState === EventSource.CLOSED) setTimeout(listen, 10000); };
+    live.onerror = () => { refresh(); if (live.readyState === EventSource.CLOSED) setTimeout(listen, 10000); };
   }
 
   adopt();
