@@ -2,7 +2,9 @@ package paper_test
 
 import (
 	"context"
+	"encoding/json"
 	"encoding/xml"
+	"errors"
 	"fmt"
 	"os"
 	"os/exec"
@@ -17,6 +19,7 @@ import (
 
 	"github.com/stretchr/testify/assert"
 	"github.com/stretchr/testify/require"
+	"golang.org/x/image/font/sfnt"
 
 	"hotday/models"
 	"hotday/planner"
@@ -32,26 +35,34 @@ type printed struct {
 	sheets []models.PrepSheet
 }
 
-// load plans a request of testdata once for all tests.
+// load reads the demo's weekend, whose plan is kept in testdata, and plans a request of one day; once for all tests.
 var load = sync.OnceValues(func() (map[string]printed, error) {
-	out := map[string]printed{}
-	for _, name := range []string{"one-day", "weekend"} {
-		doc, err := os.ReadFile("../../testdata/requests/" + name + ".json")
-		if err != nil {
-			return nil, err
-		}
-		var p printed
-		if err := models.DecodeStrict(doc, &p.req); err != nil {
-			return nil, err
-		}
-		if p.plan, err = planner.Compute(context.Background(), p.req); err != nil {
-			return nil, err
-		}
+	var one, weekend printed
+	err := errors.Join(read("requests/one-day.json", &one.req), read("text/request.json", &weekend.req), read("text/plan.json", &weekend.plan))
+	if err != nil {
+		return nil, err
+	}
+	if one.plan, err = planner.Compute(context.Background(), one.req); err != nil {
+		return nil, err
+	}
+	out := map[string]printed{"one-day": one, "weekend": weekend}
+	for name, p := range out {
 		p.sheets = planner.PrepSheets(p.req, p.plan, nil, p.plan.ComputedAt)
 		out[name] = p
 	}
 	return out, nil
 })
+
+func read(name string, v any) error {
+	doc, err := os.ReadFile(filepath.Join("..", "..", "testdata", name))
+	if err != nil {
+		return err
+	}
+	if req, ok := v.(*models.PlanRequest); ok {
+		return models.DecodeStrict(doc, req)
+	}
+	return json.Unmarshal(doc, v)
+}
 
 func planned(t *testing.T, name string) printed {
 	t.Helper()
@@ -101,6 +112,9 @@ func plain(s string) string {
 	return strings.Map(func(r rune) rune {
 		if unicode.IsSpace(r) || unicode.IsControl(r) {
 			return -1
+		}
+		if r == '−' {
+			return '–' // the font's
 		}
 		return r
 	}, s)
@@ -222,6 +236,7 @@ func TestLongDayGoesOverPagesWithItsHeadings(t *testing.T) {
 	t.Parallel()
 	p := planned(t, "weekend")
 	s := many(p.sheets[0], 120)
+	continued := 0
 	for _, size := range sizes {
 		pdf, err := paper.PrepSheet(p.req.Setup, s, p.plan, size)
 		require.NoError(t, err)
@@ -231,11 +246,46 @@ func TestLongDayGoesOverPagesWithItsHeadings(t *testing.T) {
 		day := s.Date.At(720, time.UTC).Format("Monday 2 January 2006")
 		assert.Equal(t, pages, strings.Count(text, day), "each page says its day")
 		assert.Contains(t, text, fmt.Sprintf("page %d of %d", pages, pages))
-		assert.Contains(t, text, ", continued")
+		continued += strings.Count(text, ", continued")
 		for i := range s.Tasks {
 			assert.Equal(t, 1, strings.Count(plain(text), fmt.Sprintf("Nr.%d.", 1000+i)), "task %d stands once", i)
 		}
 		onThePage(t, pdf)
+	}
+	assert.Positive(t, continued, "a station that goes on over the page is named again")
+}
+
+// What the sheets and the papers say has its letters in the font.
+func TestTheFontHasTheLettersOfTheTexts(t *testing.T) {
+	t.Parallel()
+	for _, name := range []string{"Regular", "Bold"} {
+		file, err := os.ReadFile("font/NotoSans-" + name + ".ttf")
+		require.NoError(t, err)
+		font, err := sfnt.Parse(file)
+		require.NoError(t, err)
+		var buf sfnt.Buffer
+		p := planned(t, "weekend")
+		texts, err := filepath.Glob("../words/en/*.json")
+		require.NoError(t, err)
+		said := []string{}
+		for _, file := range texts {
+			text, err := os.ReadFile(file)
+			require.NoError(t, err)
+			said = append(said, string(text))
+		}
+		for _, s := range p.sheets {
+			said = append(said, s.Cautions...)
+			for _, task := range s.Tasks {
+				said = append(said, task.Say, task.Why, task.Caution)
+			}
+		}
+		for _, s := range said {
+			for _, r := range paper.Clean(s) {
+				glyph, err := font.GlyphIndex(&buf, r)
+				require.NoError(t, err)
+				require.NotZero(t, glyph, "%s has no %q of %q", name, r, s)
+			}
+		}
 	}
 }
 
@@ -420,6 +470,25 @@ func TestPaperSpeaksTheSitesUnits(t *testing.T) {
 	pdf, err = paper.Labels(req.Setup, p.sheets[0], l, 1)
 	require.NoError(t, err)
 	assert.Contains(t, plain(textOf(t, pdf)), "Saturday,July11")
+	onThePage(t, pdf)
+}
+
+func TestFortnightAndClosedDaysAreDrawn(t *testing.T) {
+	t.Parallel()
+	p := planned(t, "weekend")
+	req, plan := p.req, p.plan
+	plan.Days = 14
+	req.Site.Opening = nil
+	for _, o := range p.req.Site.Opening {
+		if o.Weekday != "mon" {
+			req.Site.Opening = append(req.Site.Opening, o)
+		}
+	}
+	pdf, err := paper.Weekend(req, plan, paper.A4)
+	require.NoError(t, err)
+	text := textOf(t, pdf)
+	assert.Equal(t, 2, strings.Count(text, ": closed"), "two Mondays")
+	assert.Contains(t, text, "Friday 24 July")
 	onThePage(t, pdf)
 }
 

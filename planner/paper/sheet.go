@@ -71,8 +71,9 @@ func (d *doc) sheet(setup models.Setup, sheet models.PrepSheet, plan models.Plan
 		y := p.head(i+1, len(best))
 		for j, part := range page {
 			if j == 0 && i > 0 && part.again != "" {
-				p.station(y, p.Say("paper.continued", "station", part.again))
-				y += p.stationHeight()
+				name := p.Say("paper.continued", "station", part.again)
+				p.station(y, name)
+				y += p.stationHeight(name)
 			}
 			part.drawHere(y)
 			y += part.height
@@ -103,9 +104,13 @@ func (p *sheetPages) head(page, pages int) (bottom float64) {
 	if room := p.width - 2*margin - used - 6; p.widthOf(name) <= room {
 		p.textEnd(p.width-margin, margin+5.5, name)
 	} else {
-		lines := p.wrap(name, 8, 8, true, room)
-		for i, l := range lines[:min(len(lines), 2)] {
-			p.line(p.width-margin-room, margin+2.2+float64(i)*mm(8)*1.15, l)
+		size := 8.0
+		lines := p.wrap(name, size, size, true, room)
+		for ; float64(len(lines))*mm(size)*1.15 > 7 && size > 3; lines = p.wrap(name, size, size, true, room) {
+			size -= 0.5
+		}
+		for i, l := range lines {
+			p.line(p.width-margin-room, margin+mm(size)*(0.9+1.15*float64(i)), l)
 		}
 	}
 	p.font("", 8)
@@ -131,7 +136,7 @@ func (p *sheetPages) pages(parts []part) [][]part {
 		if y+need > bottom && len(page) > 0 {
 			out, page, y = append(out, page), nil, margin+headHeight
 			if x.again != "" {
-				y += p.stationHeight()
+				y += p.stationHeight(p.Say("paper.continued", "station", x.again))
 			}
 		}
 		page, y = append(page, x), y+x.height
@@ -188,18 +193,35 @@ func (p *sheetPages) dayPicture() (*picture, bool) {
 		left: margin, x0: margin + 24, x1: p.width - margin, pt: 6.8, row: 3.2, tide: 9 + 6*p.scale}, true
 }
 
-func (p *sheetPages) stationHeight() float64 { return mm(p.pt(12)) * 1.7 }
+// stationLines are a station's name, smaller where it is long.
+func (p *sheetPages) stationLines(name string) (lines []line, pt float64) {
+	first, n := utf8.DecodeRuneInString(name)
+	name = string(unicode.ToUpper(first)) + name[n:]
+	for pt = p.pt(12); ; pt -= 1 {
+		lines = p.wrap(name, pt, pt, true, p.width-2*margin)
+		if len(lines) < 2 || pt < 9 {
+			return lines, pt
+		}
+	}
+}
+
+func (p *sheetPages) stationHeight(name string) float64 {
+	lines, pt := p.stationLines(name)
+	return mm(p.pt(12))*1.7 + mm(pt)*1.2*float64(max(len(lines)-1, 0))
+}
 
 func (p *sheetPages) station(y float64, name string) {
-	base := y + p.stationHeight() - mm(p.pt(12))*0.45
+	lines, pt := p.stationLines(name)
+	base := y + p.stationHeight(name) - mm(p.pt(12))*0.45
 	p.ink(black)
-	first, n := utf8.DecodeRuneInString(name)
-	p.textFit("B", p.pt(12), 7, margin, base, p.width-2*margin, string(unicode.ToUpper(first))+name[n:])
+	for i, l := range lines {
+		p.line(margin, base-mm(pt)*1.2*float64(len(lines)-1-i), l)
+	}
 	p.rule(black, 0.5, margin, base+1.3, p.width-margin, base+1.3)
 }
 
 func (p *sheetPages) stationParts(name string, said *[]string) []part {
-	out := []part{{height: p.stationHeight(), with: true, drawHere: func(y float64) { p.station(y, name) }}}
+	out := []part{{height: p.stationHeight(name), with: true, drawHere: func(y float64) { p.station(y, name) }}}
 	var care, here []string
 	var tasks []models.Task
 	for _, t := range p.sheet.Tasks {
