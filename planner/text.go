@@ -11,7 +11,6 @@ import (
 	"unicode/utf8"
 
 	"hotday/models"
-	"hotday/planner/quantity"
 )
 
 // WriteText writes a plan for people to read: aligned columns, no colour, times of the site's clock. It returns w's error.
@@ -28,7 +27,7 @@ func WriteText(w io.Writer, r models.PlanRequest, p models.Plan) error {
 }
 
 func newTextPlan(r *models.PlanRequest, p *models.Plan) *textPlan {
-	t := &textPlan{req: r, plan: p, loc: r.Site.Location(), q: quantity.For(r.Site), names: map[string]string{}}
+	t := &textPlan{req: r, plan: p, loc: r.Site.Location(), q: voiceOf(r.Site), names: map[string]string{}}
 	for _, b := range r.Beverages {
 		t.names[b.Code] = cmp.Or(b.Name, b.Code)
 	}
@@ -36,7 +35,7 @@ func newTextPlan(r *models.PlanRequest, p *models.Plan) *textPlan {
 }
 
 type textPlan struct {
-	q     quantity.Writer
+	q     voice
 	req   *models.PlanRequest
 	plan  *models.Plan
 	loc   *time.Location
@@ -109,8 +108,7 @@ func WriteSheetText(w io.Writer, site models.Site, s models.PrepSheet) error {
 
 // when is a time with its weekday.
 func (t *textPlan) when(at time.Time) string {
-	weekday := []rune(t.q.Weekday(at))
-	return string(weekday[:min(3, len(weekday))]) + " " + t.q.Clock(at)
+	return t.q.ShortWeekday(at) + " " + t.q.Clock(at)
 }
 
 // by is a time of day, with the weekday where it is not on date.

@@ -115,17 +115,9 @@ func (t *textPlan) waterOf(d models.Date) {
 		for _, s := range w.Dose {
 			dose = append(dose, s.Salt+" "+Number(s.G, 1)+narrow+"g")
 		}
-		tab.add(w.DayPart, t.litres(w.DrawL), t.litres(w.BrewL), t.litres(w.IceL), t.litres(w.RinseL), t.litres(w.TankAfterL), strings.Join(dose, ", "))
+		tab.add(w.DayPart, t.q.litres(w.DrawL), t.q.litres(w.BrewL), t.q.litres(w.IceL), t.q.litres(w.RinseL), t.q.litres(w.TankAfterL), strings.Join(dose, ", "))
 	}
 	t.section("Treated water", tab)
-}
-
-// litres is water to draw: to a tenth of a litre, as the sheet has it.
-func (t *textPlan) litres(l float64) string {
-	if t.q.Gallons() {
-		return t.q.Litres(l)
-	}
-	return sheetLitres(l)
 }
 
 func (t *textPlan) pullsOf(d models.Date) {

@@ -411,10 +411,14 @@ func (p *picture) wordsAt(b bar) float64 {
 	case b.mark:
 		return max(p.x0+0.5, p.x(b.to)-w-0.8)
 	case b.solid:
-		if p.x(b.from)+0.8+w > p.x1 {
-			return p.x(b.from) - w - 0.8
+		switch from, to := p.x(b.from), p.x(b.to); {
+		case from+0.8+w > p.x1:
+			return from - w - 0.8
+		case from+1.6+w > to && to+0.8+w <= p.x1: // it would cross the end of its bar
+			return to + 0.8
+		default:
+			return from + 0.8
 		}
-		return p.x(b.from) + 0.8
 	case p.x(b.to)+0.8+w <= p.x1:
 		return p.x(b.to) + 0.8
 	}
