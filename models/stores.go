@@ -156,6 +156,8 @@ type WarningStore interface {
 	// the kinds given closed. It returns those that were opened.
 	SyncWarnings(ctx context.Context, site string, kinds []string, now []OpenWarning, at time.Time) (opened []OpenWarning, err error)
 	OpenWarnings(ctx context.Context, site string) ([]OpenWarning, error)
+	// WarningsOpened returns those opened in from ≤ OpenedAt < to, closed ones too, oldest first.
+	WarningsOpened(ctx context.Context, site string, from, to time.Time) ([]OpenWarning, error)
 	AckWarning(ctx context.Context, site, id, by string, at time.Time) (OpenWarning, error)
 }
 

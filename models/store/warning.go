@@ -120,3 +120,17 @@ func (s *Store) AckWarning(ctx context.Context, site, id, by string, at time.Tim
 	})
 	return w, err
 }
+
+// WarningsOpened returns the warnings opened in from ≤ at < to, closed ones too, oldest first.
+func (s *Store) WarningsOpened(ctx context.Context, site string, from, to time.Time) (out []models.OpenWarning, err error) {
+	err = s.atSite(ctx, "read the warnings of a time of "+site, site, func(t *Store, _ siteRow) error {
+		list, err := rows[warningRow](ctx, t, "SELECT "+warningColumns+` FROM warnings WHERE site = ? AND opened_at >= ? AND opened_at < ?
+			ORDER BY opened_at, id`, site, ms(from), ms(to))
+		if err != nil {
+			return err
+		}
+		out, err = warnings(list)
+		return err
+	})
+	return out, err
+}
