@@ -106,6 +106,9 @@ func (s *Server) routes() []route {
 		{"POST", site + "/stock-changes", kitchen, bySite, rowsBody, s.postStockChanges},
 
 		{"GET", site + "/forecast", read, bySite, 0, s.getForecast},
+		{"GET", site + "/review", read, bySite, 0, s.getReview},
+		{"POST", site + "/replays", manage, bySite, smallBody, s.postPastReplay},
+		{"GET", site + "/replays/latest", read, bySite, 0, s.getPastReplay},
 		{"GET", site + "/work", read, bySite, 0, s.getWork},
 		{"DELETE", site + "/work/:kind", manage, bySite, 0, s.deleteWork},
 		{"POST", site + "/plans", manage, bySite, smallBody, s.postPlan},

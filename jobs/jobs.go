@@ -109,6 +109,7 @@ func (c Config) work() map[string]models.Work {
 		models.JobWatch:   c.watch,
 		models.JobReplan:  c.replan,
 		models.JobRefit:   c.refit,
+		models.JobReplay:  c.replay,
 		models.JobDeliver: c.deliver,
 	}
 }

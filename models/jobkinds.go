@@ -7,6 +7,7 @@ const (
 	JobPublish = "publish" // the prep sheet of the next service day; key: that day
 	JobWatch   = "watch"   // look at what runs short; key: the instant of the look
 	JobReplan  = "replan"  // plan the rest of the day anew; key: the instant it runs
+	JobReplay  = "replay"  // live days of the past again under each way of preparing; key: the instant somebody asked
 	JobRefit   = "refit"   // let the forecast learn from the day before; key: the service day that begins
 )
 

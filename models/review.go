@@ -1,5 +1,7 @@
 package models
 
+import "time"
+
 // Review is what became of past days: planned, made, sold, poured away, short; how good what was said before was; and what the
 // shop should change. A null says that nobody has told: it is not a zero.
 type Review struct {
@@ -91,3 +93,34 @@ type Advice struct {
 	Worst   float64  `json:"worst"` // on the worst day
 	Money   *float64 `json:"money"` // what it would have saved over the days, minor units; null: no price says it
 }
+
+// Replay is days of a site lived again under each way of preparing: the evening's plan, the usual par sheet, perfect foresight.
+type Replay struct {
+	MadeAt   time.Time      `json:"made_at"`
+	From     Date           `json:"from"`
+	To       Date           `json:"to"`
+	Currency string         `json:"currency"`
+	Open     int            `json:"open"`  // open days among them
+	Asked    float64        `json:"asked"` // servings
+	Methods  []ReplayMethod `json:"methods"`
+	SVG      string         `json:"svg"` // the cost above perfect foresight, summed up over the days
+}
+
+// ReplayMethod is what came of the days under one way of preparing.
+type ReplayMethod struct {
+	Name      string   `json:"name"`
+	Cost      float64  `json:"cost"` // minor units: batches, coffee poured away, disposal, ageing, drinks missed
+	PouredKg  float64  `json:"poured_kg"`
+	Missed    float64  `json:"missed"` // servings
+	IceShortH float64  `json:"ice_short_h"`
+	InsidePct *float64 `json:"inside_pct"` // of the plan's ranges, those that held; null: it has none
+}
+
+// ReplayOrder is the argument of a JobReplay.
+type ReplayOrder struct {
+	From Date `json:"from"`
+	Days int  `json:"days"`
+}
+
+// MostReplayDays is how many days a job lives again: more take longer than a job may.
+const MostReplayDays = 28

@@ -71,6 +71,9 @@ type RecordStore interface {
 	PutTrackRecord(ctx context.Context, site string, r TrackRecord) error
 	// TrackRecord returns what PutTrackRecord kept; found is false where nothing is.
 	TrackRecord(ctx context.Context, site string) (r TrackRecord, found bool, err error)
+	PutPastReplay(ctx context.Context, site string, r Replay) error
+	// PastReplay returns what PutPastReplay kept; CodeNotFound where nothing is.
+	PastReplay(ctx context.Context, site string) (Replay, error)
 }
 
 // ProgressStore keeps how far jobs have come that take a while.

@@ -53,7 +53,7 @@ func TestSchemasAreThoseOfTheTypes(t *testing.T) {
 var requestRoots = []string{
 	"models.Setup", "models.PlanRequest", "models.SalesPost", "models.WeatherPost", "models.StockCount", "models.TaskMark",
 	"api.mappingsBody", "api.expectedBody", "api.eventsBody", "api.offSaleBody", "api.outagesBody", "api.attentionBody",
-	"api.stockChangesBody", "api.planBody", "api.tokenBody", "api.sessionBody", "api.claimBody", "api.screenBody", "api.personBody", "api.welcomeBody",
+	"api.stockChangesBody", "api.planBody", "api.replayBody", "api.tokenBody", "api.sessionBody", "api.claimBody", "api.screenBody", "api.personBody", "api.welcomeBody",
 	"api.passwordBody", "api.webhookBody",
 	"planner.extractionIn", "planner.fitIn", "planner.ratioIn", "planner.scaleIn", "planner.chillIn", "planner.iceSplitIn",
 	"planner.coolTimeIn", "planner.glassIn", "planner.freezeIn", "planner.iceStoreIn", "planner.makerIn", "planner.waterIn",
@@ -65,7 +65,7 @@ var responseRoots = []string{
 	"models.UnmappedItem", "models.WeatherRow", "models.OpenWarning", "models.LiveEvent", "models.Token", "models.Change",
 	"api.mappingsAnswer", "api.stored", "api.ordered", "api.planChanges", "api.published", "api.marked", "api.newToken",
 	"api.sessionAnswer", "api.pairingAnswer", "api.claimAnswer", "models.Screen", "models.CalendarKey", "api.newCalendarKey",
-	"api.salesFilePreview", "api.siteHead", "api.health", "api.forecastPage", "models.Progress",
+	"api.salesFilePreview", "api.siteHead", "api.health", "api.forecastPage", "api.replayOrdered", "models.Review", "models.Replay", "models.Progress",
 	"models.Person", "models.Session", "models.AuditEntry", "models.Webhook", "models.Delivery", "models.HookBody",
 	"api.newPerson", "api.setUpLink", "api.welcomeAnswer", "api.newWebhook",
 	"planner.extractionOut", "planner.fitOut", "planner.ratioOut", "planner.scaleOut", "planner.chillOut", "planner.iceSplitOut",

@@ -57,7 +57,6 @@ func (f *pastFacts) advice(r *models.Review, prices *reviewPrices) []models.Advi
 	return out
 }
 
-
 // IceMissing is the drink ice that lacked over days, g: what was asked for beyond what the bin held over from the day before and the
 // day's making could give. moreG is added to each day's making. The bin is full before the first day, and what it holds at the end
 // of a day is cut to its size and melts for a day: what lacked is at least so much. asked and made have one entry a day.
@@ -169,8 +168,8 @@ func (f *pastFacts) iceMoney(r *models.Review, g float64, prices *reviewPrices) 
 	return new(g * money / iced)
 }
 
-// Parts of what was made from which on pouring away is worth a word.
-const pouredWorth = 0.05
+// pouredWorth is the part of what was made from which on pouring away is worth a word.
+const pouredWorth = 0.08
 
 // pouredAdvice says what was poured away of a beverage, and where its smallest batch stood against it.
 func (f *pastFacts) pouredAdvice(r *models.Review, k int, prices *reviewPrices) []models.Advice {

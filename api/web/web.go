@@ -77,6 +77,8 @@ func Register(r gin.IRouter, deps Deps) {
 	g.GET("/s/:site/weekend", p.weekend)
 	g.POST("/s/:site/weekend/try", p.try)
 	g.GET("/s/:site/kitchen", p.kitchen)
+	g.GET("/s/:site/review", p.review)
+	g.GET("/s/:site/review/replay.svg", p.replayChart)
 	g.GET("/s/:site/count", p.count)
 	g.GET("/s/:site/recipes", p.recipes)
 }

@@ -156,7 +156,7 @@ func (p *pages) weekendView(h head, site models.Site, st weekendState) weekendVi
 	v.Open = openViews(st.open, plan.Warnings, q)
 	v.Demand = demandDays(st)
 	v.Record = recordWords(st.record, q, drinkNames(r.Drinks))
-	v.Work = workViews(st.work, q, func(p models.Progress) bool { return p.Alive(now) })
+	v.Work = workViews(st.work, q, func(p models.Progress) bool { return p.Alive(now) && p.Kind == models.JobRefit })
 	v.Tables = tables(r, plan)
 	v.Cautions = plan.Cautions
 	return v

@@ -15,7 +15,7 @@ type workView struct {
 }
 
 // workTexts are the texts of the jobs that the pages tell of.
-var workTexts = map[string]string{models.JobRefit: "work.refit"}
+var workTexts = map[string]string{models.JobRefit: "work.refit", models.JobReplay: "work.replay"}
 
 // workViews says what seems to be under way.
 func workViews(list []models.Progress, v voice, under func(models.Progress) bool) []workView {

@@ -118,3 +118,31 @@ func (s *Store) TrackRecord(ctx context.Context, site string) (r models.TrackRec
 	})
 	return r, found && err == nil, err
 }
+
+// PutPastReplay replaces the site's newest replay.
+func (s *Store) PutPastReplay(ctx context.Context, site string, r models.Replay) error {
+	return s.change(ctx, "store a replay of "+site, site, func(t *Store, _ siteRow) error {
+		doc, err := json.Marshal(r)
+		if err != nil {
+			return err
+		}
+		_, err = t.exec(ctx, "INSERT INTO replays (site, replay) VALUES (?, ?) ON CONFLICT (site) DO UPDATE SET replay = excluded.replay",
+			site, string(doc))
+		return err
+	})
+}
+
+// PastReplay returns the newest replay; CodeNotFound where there is none.
+func (s *Store) PastReplay(ctx context.Context, site string) (r models.Replay, err error) {
+	err = s.atSite(ctx, "read the replay of "+site, site, func(t *Store, _ siteRow) error {
+		doc, found, err := row[string](ctx, t, "SELECT replay FROM replays WHERE site = ?", site)
+		if err == nil && !found {
+			err = models.Errorf(models.CodeNotFound, "no days of site %q have been lived again yet", site)
+		}
+		if err != nil {
+			return err
+		}
+		return json.Unmarshal([]byte(doc), &r)
+	})
+	return r, err
+}

@@ -5,11 +5,11 @@ import (
 	"hotday/planner"
 )
 
-// FromHistory is the season of a shop's own days, as its database has them.
+// FromHistory is a season of what a site keeps of its past; it still has to be validated.
 func FromHistory(setup models.Setup, days []planner.PastDay) Season {
 	season := Season{Setup: setup}
 	for _, d := range days {
-		day := Day{Date: d.Date, Closed: d.Closed, Weather: DayWeather(d.Observed)}
+		day := Day{Date: d.Date, Closed: d.Closed, Holiday: d.Holiday, Weather: DayWeather(d.Observed)}
 		if len(d.Forecast) > 0 {
 			day.Forecast = &Weather{Hours: d.Forecast}
 		}

@@ -75,8 +75,14 @@ func (s *Story) keepKnown(ctx context.Context, st models.Store) error {
 	if err := st.PutExpectedDemand(ctx, site, s.ManagersWord(), s.Now); err != nil {
 		return fmt.Errorf("store the expected demand: %w", err)
 	}
-	if err := st.AddStockCount(ctx, site, s.StockCount(), s.Now); err != nil {
-		return fmt.Errorf("store the stock count: %w", err)
+	changes, counts := s.KitchensWord()
+	if err := st.AddStockChanges(ctx, site, changes, s.Now); err != nil {
+		return fmt.Errorf("store what the kitchen made: %w", err)
+	}
+	for _, c := range append(counts, s.StockCount()) {
+		if err := st.AddStockCount(ctx, site, c, s.Now); err != nil {
+			return fmt.Errorf("store a stock count: %w", err)
+		}
 	}
 	return nil
 }

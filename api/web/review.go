@@ -1,0 +1,360 @@
+package web
+
+import (
+	"html/template"
+	"net/http"
+	"strconv"
+	"time"
+
+	"github.com/gin-gonic/gin"
+
+	"hotday/api/web/picture"
+	"hotday/api/web/say"
+	"hotday/models"
+	"hotday/planner"
+)
+
+// reviewSpans are the lengths of time that the page looks back over, days.
+var reviewSpans = []int{7, 14, 28, 56, 84, 184}
+
+// reviewSpan is the one it opens with.
+const reviewSpan = 28
+
+// reviewView is what the page Review shows: one day, and the days up to it.
+type reviewView struct {
+	head
+	Day, Last models.Date // last: yesterday
+	Span      int
+	Spans     []int
+	Heading   string
+	DayLead   []string
+	DayBev    []bookRow
+	DayDrinks []drinkRow
+	SpanName  string
+	Lead      []string
+	Notes     []string
+	Bev       []bookRow
+	Drinks    []drinkRow
+	Chart     template.HTML
+	Days      []dayRow
+	Record    []string
+	Weeks     []weekRow
+	Warned    []string
+	Advice    []string
+	Replay    *replayView
+	Work      []workView
+	Event     int64
+}
+
+// bookRow is a beverage: planned, made, sold, poured away, left, unexplained, short.
+type bookRow struct {
+	Name                                                  string
+	Planned, Made, Sold, Poured, Left, Unexplained, Short string
+}
+
+type drinkRow struct{ Name, Forecast, Sold, OffSale, Missed string }
+
+type dayRow struct{ Name, Day, Warmest, Forecast, Sold, Made, Poured, Ice string }
+
+type weekRow struct{ Name, Days, Off, Inside, Word string }
+
+type replayView struct {
+	Days, Asked string
+	Rows        []replayRow
+	At          string // its address tells one from the next
+}
+
+type replayRow struct{ Name, Cost, Poured, Missed, IceShort, Inside string }
+
+// review shows a day that is over and the days up to it. ?day is the day, yesterday where it is left out; ?span the number of days.
+func (p *pages) review(c *gin.Context) {
+	h, setup, ok := p.enter(c, models.ScopeManage, "review")
+	if !ok {
+		return
+	}
+	h.Scripts = []string{"review.js"}
+	ctx, now := c.Request.Context(), p.Now()
+	v := reviewView{head: h, Spans: reviewSpans, Span: reviewSpan, Last: setup.Site.ServiceDayOf(now).AddDays(-1)}
+	v.Day = v.Last
+	if d, err := time.Parse(time.DateOnly, c.Query("day")); err == nil && d.Year() > 1999 {
+		v.Day = min(v.Day, models.Date(c.Query("day")))
+	}
+	if n, err := strconv.Atoi(c.Query("span")); err == nil && n >= 1 && n <= planner.MostReviewDays {
+		v.Span = n
+	}
+	err := p.Store.Read(ctx, func(s models.Store) error {
+		r, err := planner.Review(ctx, s, setup.Site.Code, v.Day.AddDays(1-v.Span), v.Span, now)
+		if err != nil {
+			return err
+		}
+		v.fill(r, setup)
+		if v.Event, err = s.LastEventID(ctx, setup.Site.Code); err != nil {
+			return err
+		}
+		work, err := s.Progress(ctx, setup.Site.Code)
+		if err != nil {
+			return err
+		}
+		v.Work = workViews(work, h.voice, func(w models.Progress) bool { return w.Alive(now) && w.Kind == models.JobReplay })
+		replay, err := s.PastReplay(ctx, setup.Site.Code)
+		if err == nil {
+			v.Replay = replayViewOf(replay, h.voice)
+		} else if models.CodeOf(err) != models.CodeNotFound {
+			return err
+		}
+		return nil
+	})
+	if err != nil {
+		p.trouble(c, err)
+		return
+	}
+	p.render(c, http.StatusOK, "review", v)
+}
+
+// replayChart serves the chart of the newest replay. It is a picture of its own and brings its look with it.
+func (p *pages) replayChart(c *gin.Context) {
+	_, setup, ok := p.enter(c, models.ScopeManage, "review")
+	if !ok {
+		return
+	}
+	r, err := p.Store.PastReplay(c.Request.Context(), setup.Site.Code)
+	if err != nil {
+		p.trouble(c, err)
+		return
+	}
+	c.Header("Content-Security-Policy", "default-src 'none'; style-src 'unsafe-inline'; frame-ancestors 'none'")
+	c.Data(http.StatusOK, "image/svg+xml", []byte(r.SVG))
+}
+
+func noonOf(d models.Date, loc *time.Location) time.Time { return d.At(720, loc) }
+
+func (v *reviewView) fill(r models.Review, setup models.Setup) {
+	q, name := v.voice, drinkNames(setup.Drinks)
+	bev := func(code string) string { return beverageNamed(&setup, code) }
+	v.Heading = q.Say("review.heading", "day", q.Day(noonOf(v.Day, q.Location())))
+	first := v.Day.AddDays(1 - v.Span)
+	v.SpanName = q.Days(noonOf(first, q.Location()), noonOf(v.Day, q.Location()))
+	v.Notes = r.Notes
+	if n := len(r.ByDay); n > 0 && r.ByDay[n-1].Date == v.Day {
+		d := &r.ByDay[n-1]
+		v.DayLead = dayLead(d, q)
+		if d.Open {
+			v.DayBev, v.DayDrinks = bookRows(d.Beverages, q, bev), drinkRows(d.Drinks, q, name)
+		}
+	}
+	v.Lead = v.spanLead(&r)
+	v.Bev, v.Drinks = bookRows(r.Beverages, q, bev), drinkRows(r.Drinks, q, name)
+	v.chart(&r)
+	if r.Record != nil {
+		v.Record = recordWords(*r.Record, q, name)
+		for _, w := range r.Record.Weeks {
+			v.Weeks = append(v.Weeks, weekRow{Name: q.Day(noonOf(w.From, q.Location())), Days: say.Number(float64(w.Forecast.Days), 0), Off: pctOr(w.Forecast.DayOffPct),
+				Inside: pctOr(w.Forecast.InsidePct), Word: pctOr(w.Word.DayOffPct)})
+		}
+	}
+	for _, w := range r.Warned {
+		v.Warned = append(v.Warned, warnedWords(w, q)...)
+	}
+	v.Advice = adviceWords(r.Advice, &setup, q)
+}
+
+// dayLead says a day in a sentence or two.
+func dayLead(d *models.ReviewDay, q voice) []string {
+	if !d.Open {
+		return []string{q.Say("review.closed")}
+	}
+	sold, said, known := daySums(d)
+	out := []string{q.Say("review.day_sold", "n", say.Servings(sold))}
+	if known {
+		out = append(out, q.Say("review.day_said", "n", say.Servings(said)))
+	}
+	if d.WarmestC != nil {
+		out = append(out, q.Say("review.day_warmest", "temp", q.Temp(*d.WarmestC)))
+	}
+	return append(out, iceWords(d.Ice, q)...)
+}
+
+// daySums are the servings sold on a day and those said before; known is false where nothing had been said.
+func daySums(d *models.ReviewDay) (sold, said float64, known bool) {
+	for _, x := range d.Drinks {
+		sold += x.Sold
+		if x.Forecast != nil {
+			said, known = said+*x.Forecast, true
+		}
+	}
+	return sold, said, known
+}
+
+func iceWords(i models.IceReview, q voice) []string {
+	out := []string{q.Say("review.ice_asked", "mass", q.Mass(i.AskedG))}
+	if i.PlannedG != nil && *i.PlannedG > 0 {
+		out = append(out, q.Say("review.ice_planned", "mass", q.Mass(*i.PlannedG)))
+	}
+	if i.BoughtG > 0 {
+		out = append(out, q.Say("review.ice_bought", "mass", q.Mass(i.BoughtG)))
+	}
+	if i.ThrownG > 0 {
+		out = append(out, q.Say("review.ice_thrown", "mass", q.Mass(i.ThrownG)))
+	}
+	if i.LowestG != nil {
+		out = append(out, q.Say("review.ice_lowest", "mass", q.Mass(*i.LowestG)))
+	}
+	return out
+}
+
+func (v *reviewView) spanLead(r *models.Review) []string {
+	if r.Open == 0 {
+		return nil
+	}
+	sold := 0.0
+	for _, d := range r.Drinks {
+		sold += d.Sold
+	}
+	return append([]string{v.voice.Say("review.span_sold", "servings", say.Servings(sold), "n", r.Open)}, iceWords(r.Ice, v.voice)...)
+}
+
+func massOr(g *float64, q voice) string {
+	if g == nil {
+		return "–"
+	}
+	return q.Mass(*g)
+}
+
+func pctOr(p *float64) string {
+	if p == nil {
+		return "–"
+	}
+	return say.Pct(*p)
+}
+
+func bookRows(list []models.BeverageReview, q voice, name func(string) string) []bookRow {
+	var out []bookRow
+	for _, b := range list {
+		out = append(out, bookRow{Name: name(b.Beverage), Planned: massOr(b.PlannedG, q), Made: massOr(b.MadeG, q), Sold: q.Mass(b.SoldG), Poured: massOr(b.PouredG, q),
+			Left: massOr(b.LeftG, q), Unexplained: massOr(b.UnexplainedG, q), Short: massOr(b.ShortG, q)})
+	}
+	return out
+}
+
+func drinkRows(list []models.DrinkReview, q voice, name func(string) string) []drinkRow {
+	var out []drinkRow
+	for _, d := range list {
+		r := drinkRow{Name: name(d.Drink), Forecast: "–", Sold: say.Servings(d.Sold), OffSale: "–", Missed: "–"}
+		if d.Forecast != nil {
+			r.Forecast = say.Servings(*d.Forecast)
+		}
+		if d.OffSaleH > 0 {
+			r.OffSale = q.Span(time.Duration(d.OffSaleH * float64(time.Hour)))
+		}
+		if d.ShortOf != nil {
+			r.Missed = say.Servings(*d.ShortOf)
+		}
+		out = append(out, r)
+	}
+	return out
+}
+
+// chart draws the days and lists them.
+func (v *reviewView) chart(r *models.Review) {
+	q := v.voice
+	var days []picture.SaidDay
+	for i := range r.ByDay {
+		d := &r.ByDay[i]
+		at := noonOf(d.Date, q.Location())
+		sold, said, known := daySums(d)
+		p := picture.SaidDay{Label: at.Format("2 Jan"), Sold: sold, Open: d.Open}
+		row := dayRow{Name: q.Day(at), Day: string(d.Date), Warmest: "–", Forecast: "–", Sold: say.Servings(sold), Made: "–", Poured: "–", Ice: q.Mass(d.Ice.AskedG)}
+		if known {
+			p.Said, row.Forecast = &said, say.Servings(said)
+		}
+		if d.WarmestC != nil {
+			row.Warmest = q.Temp(*d.WarmestC)
+		}
+		var made, poured *float64
+		for _, b := range d.Beverages {
+			if b.Days > 0 {
+				made, poured = plus(made, *b.MadeG), plus(poured, *b.PouredG)
+			}
+		}
+		row.Made, row.Poured = massOr(made, q), massOr(poured, q)
+		days = append(days, p)
+		if d.Open {
+			v.Days = append(v.Days, row)
+		}
+	}
+	if len(v.Days) > 0 {
+		v.Chart = picture.Said(days, q.Say("review.chart"))
+	}
+}
+
+func plus(p *float64, x float64) *float64 {
+	if p != nil {
+		x += *p
+	}
+	return &x
+}
+
+func warnedWords(w models.WarnedReview, q voice) []string {
+	what := q.Say("review.kind." + w.Kind)
+	out := []string{q.Say("review.not_warned", "what", what)}
+	if w.Days > 0 {
+		out = []string{q.Say("review.warned", "what", what, "n", w.Days)}
+	}
+	switch {
+	case w.Came == nil:
+		return append(out, q.Say("review.unknown"))
+	case w.Days > 0:
+		out = append(out, q.Say("review.came", "n", *w.Came))
+	}
+	if *w.Missed > 0 {
+		out = append(out, q.Say("review.unwarned", "n", *w.Missed))
+	}
+	return out
+}
+
+// adviceWords says what the days speak for, with what it would have saved.
+func adviceWords(list []models.Advice, setup *models.Setup, q voice) []string {
+	var out []string
+	for _, a := range list {
+		kg := func(x float64) string { return q.Mass(1000 * x) }
+		days := q.Say("review.days_of", "n", a.Days, "of", a.Of)
+		var text string
+		switch a.Kind {
+		case models.AdviceIceMaker:
+			text = q.Say("review.advice.ice_maker", "days", days, "sum", kg(a.Sum), "worst", kg(a.Worst), "more", kg(a.Amount))
+		case models.AdviceMould:
+			text = q.Say("review.advice.ice_mould", "n", int(a.Amount), "mould", a.Subject)
+		case models.AdvicePoured:
+			text = q.Say("review.advice.poured", "beverage", beverageNamed(setup, a.Subject), "days", days, "sum", kg(a.Sum), "mean", kg(a.Amount), "worst", kg(a.Worst))
+		case models.AdviceBatch:
+			text = q.Say("review.advice.batch_size", "brewer", a.Subject, "days", days, "half", kg(a.Amount), "sum", kg(a.Sum))
+		case models.AdviceOffSale:
+			text = q.Say("review.advice.off_sale", "drink", drinkNames(setup.Drinks)(a.Subject), "days", days, "servings", say.Servings(a.Sum))
+		default:
+			continue
+		}
+		if a.Money != nil && a.Kind != models.AdviceMould {
+			text += " " + q.Say("review.advice.worth", "money", say.Money(*a.Money, setup.Site.Currency))
+		}
+		out = append(out, text)
+	}
+	return out
+}
+
+func beverageNamed(setup *models.Setup, code string) string {
+	for i := range setup.Beverages {
+		if setup.Beverages[i].Code == code {
+			return nameOr(setup.Beverages[i].Name, code)
+		}
+	}
+	return code
+}
+
+func replayViewOf(r models.Replay, q voice) *replayView {
+	out := &replayView{Days: q.Days(noonOf(r.From, q.Location()), noonOf(r.To, q.Location())), Asked: say.Servings(r.Asked), At: strconv.FormatInt(r.MadeAt.UnixMilli(), 10)}
+	for _, m := range r.Methods {
+		out.Rows = append(out.Rows, replayRow{Name: m.Name, Cost: say.Money(m.Cost, r.Currency), Poured: q.Mass(1000 * m.PouredKg), Missed: say.Servings(m.Missed),
+			IceShort: say.Number(m.IceShortH, 1), Inside: pctOr(m.InsidePct)})
+	}
+	return out
+}
