@@ -150,6 +150,7 @@ var versionData = map[int]string{
 		INSERT INTO people (id, sign_in, password, created_by) VALUES ('p', 'ada', '', 'Ben');
 		INSERT INTO webhooks (id, url, events, site, secret, created_at, created_by) VALUES ('w', 'https://example.com', 'task.marked', '', 's', 1, 'Ada');`,
 	8: `INSERT INTO tasks (id, site, date, sheet_id, task) VALUES ('b', 'harbour', '2026-07-11', 1, '{"id":"b"}');`,
+	9: `INSERT INTO replays (site, replay) VALUES ('harbour', '{}');`,
 }
 
 func TestEveryEarlierVersionMigratesWithItsData(t *testing.T) {
