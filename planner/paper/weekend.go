@@ -94,7 +94,7 @@ func (d *doc) days(plan models.Plan, loc *time.Location) string {
 	return d.Days(first, last)
 }
 
-// dayBlocks draws each day, flatter where that lets two days stand on the first page.
+// dayBlocks draws each day as tall as lets two of them stand on the first page.
 func (d *doc) dayBlocks(req *models.PlanRequest, plan *models.Plan, loc *time.Location, room float64) []dayBlock {
 	all := func(flat float64) (out []dayBlock) {
 		for i := range plan.Days {
@@ -102,8 +102,12 @@ func (d *doc) dayBlocks(req *models.PlanRequest, plan *models.Plan, loc *time.Lo
 		}
 		return out
 	}
-	for _, flat := range []float64{1, 0.9, 0.8, 0.7} {
-		if out := all(flat); len(out) < 2 || out[0].height+out[1].height+blockGap <= room {
+	for _, flat := range []float64{1.8, 1.5, 1.2, 1, 0.9, 0.8, 0.7} {
+		out, height := all(flat), 0.0
+		for _, b := range out[:min(2, len(out))] {
+			height += b.height + blockGap
+		}
+		if height <= room {
 			return out
 		}
 	}
@@ -119,7 +123,7 @@ func (d *doc) dayBlock(req *models.PlanRequest, plan *models.Plan, loc *time.Loc
 		return dayBlock{title: d.Say("paper.plan.closed", "day", title), height: 6, draw: func(float64) {}}
 	}
 	p := &picture{doc: d, setup: &req.Setup, plan: plan, loc: loc, span: models.Span{From: people[0].From, To: people[len(people)-1].To},
-		left: margin, x0: margin + 28, x1: d.width - margin, pt: 7.4, row: max(3.2, 3.7*flat), tide: 20 * flat, weather: req.Weather, heat: 9 * flat, servings: 12 * flat}
+		left: margin, x0: margin + 28, x1: d.width - margin, pt: 7.4, row: min(max(3.2, 3.7*flat), 4.6), tide: 20 * flat, weather: req.Weather, heat: 9 * flat, servings: 12 * flat}
 	return dayBlock{title: title, height: 5.4 + p.draw(0, true), draw: func(y float64) { p.draw(y, false) }}
 }
 
@@ -140,11 +144,12 @@ func (d *doc) sayings(setup *models.Setup, plan *models.Plan, y, bottom float64,
 	var lines []string
 	for _, w := range plan.Warnings {
 		s := w.Cause
-		if !strings.Contains(s, d.Clock(w.At)) {
+		said := strings.ReplaceAll(s, "\u202f", " ")
+		if !strings.Contains(said, w.At.In(loc).Format("15:04")) && !strings.Contains(s, d.Clock(w.At)) {
 			s = d.At(w.At) + ": " + s
 		}
-		if pct := quantity.Number(w.ChancePct, 0) + "\u202f%"; w.ChancePct > 0 && w.ChancePct < 100 && !strings.Contains(s, pct) {
-			s += " " + d.Say("paper.chance", "pct", pct)
+		if pct := quantity.Number(w.ChancePct, 0); w.ChancePct > 0 && w.ChancePct < 100 && !strings.Contains(said, " "+pct+" %") {
+			s += " " + d.Say("paper.chance", "pct", pct+"\u202f%")
 		}
 		lines = append(lines, d.Say("paper.grade."+w.Grade, "warning", s))
 	}
