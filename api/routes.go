@@ -162,7 +162,7 @@ func (s *Server) router() *gin.Engine {
 		Store: s.Store, Now: s.Now, Log: s.Log,
 		Current: current,
 		CSRF:    func(c *gin.Context) string { return c.GetString(csrfKey) },
-		SignIn:  s.signIn, SignOut: s.signOut, Access: access{s},
+		SignIn:  s.signIn, SignOut: s.signOut, Access: access{s}, Secure: s.SecureCookies,
 		Compute: s.tried, Changes: planner.Changes,
 	})
 	return e

@@ -39,6 +39,19 @@ func (p *pages) showAccount(c *gin.Context, status int, wrong []string, done str
 		}
 	}
 	h := p.doorHead(c, "account.title")
+	sites, err := p.reachable(c, token)
+	if err != nil {
+		p.trouble(c, err)
+		return
+	}
+	if len(sites) > 0 { // times by the clock of the shop
+		setup, _, err := p.Store.Setup(c.Request.Context(), sites[0].Code)
+		if err != nil {
+			p.trouble(c, err)
+			return
+		}
+		h.voice = voiceOf(setup.Site)
+	}
 	p.render(c, status, "account", accountView{head: h, Name: token.Name, IsPerson: token.Kind == models.TokenPerson, MinChars: models.MinPassword,
 		Sessions: sessionLines(own, h.voice, p.Now()), Wrong: wrong, Done: done})
 }

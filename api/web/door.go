@@ -145,16 +145,12 @@ func (p *pages) choose(c *gin.Context) {
 		c.Redirect(http.StatusSeeOther, "/s/"+url.PathEscape(sites[0].Code)+"/"+target)
 		return
 	}
-	scheme := "http://"
-	if c.Request.TLS != nil {
-		scheme = "https://"
-	}
 	p.render(c, http.StatusOK, "choose", struct {
 		head
 		Sites  []choice
 		Target string
 		Origin string
-	}{p.doorHead(c, "door.title.sites"), sites, target, scheme + c.Request.Host})
+	}{p.doorHead(c, "door.title.sites"), sites, target, p.origin(c)})
 }
 
 func (p *pages) reachable(c *gin.Context, token models.Token) ([]choice, error) {

@@ -120,11 +120,11 @@ func (p *pages) changePeople(c *gin.Context) {
 		var link string
 		kept, link, err = p.Access.AddPerson(c, models.Person{Name: strings.TrimSpace(c.PostForm("name")), SignIn: c.PostForm("sign_in"),
 			Scopes: c.PostFormArray("scope"), Site: p.where(c, site)})
-		out.Done, out.Once = h.voice.Say("people.once.link", "name", kept.Name, "n", int(models.LinkTime.Hours()/24)), origin(c)+link
+		out.Done, out.Once = h.voice.Say("people.once.link", "name", kept.Name, "n", int(models.LinkTime.Hours()/24)), p.origin(c)+link
 	case "accounts-link":
 		var link string
 		link, err = p.Access.NewLink(c, id)
-		out.Done, out.Once = h.voice.Say("people.once.new_link", "n", int(models.LinkTime.Hours()/24)), origin(c)+link
+		out.Done, out.Once = h.voice.Say("people.once.new_link", "n", int(models.LinkTime.Hours()/24)), p.origin(c)+link
 	case "accounts-end":
 		err = p.Access.RemovePerson(c, id)
 	case "keys-add":
@@ -137,7 +137,7 @@ func (p *pages) changePeople(c *gin.Context) {
 		err = p.Access.EndSession(c, id)
 	case "calendar-make":
 		out.Once, err = p.Access.MakeCalendarKey(c, site)
-		out.Done, out.Once = h.voice.Say("people.once.calendar"), origin(c)+out.Once
+		out.Done, out.Once = h.voice.Say("people.once.calendar"), p.origin(c)+out.Once
 	case "calendar-end":
 		err = p.Access.EndCalendarKey(c, site)
 	case "webhooks-add":
@@ -175,9 +175,9 @@ func (p *pages) where(c *gin.Context, site string) string {
 }
 
 // origin is how the reader's browser has reached the service.
-func origin(c *gin.Context) string {
+func (p *pages) origin(c *gin.Context) string {
 	scheme := "http://"
-	if c.Request.TLS != nil {
+	if c.Request.TLS != nil || p.Secure {
 		scheme = "https://"
 	}
 	return scheme + c.Request.Host
@@ -288,10 +288,12 @@ func (v *peopleView) read(c *gin.Context, p *pages, site string) error {
 		if !here(x.Site) {
 			continue
 		}
-		state := when(x.SignedInAt, "people.never.signed_in")
+		state := say("people.never.signed_in")
 		switch {
 		case x.LinkUntil != nil && x.LinkUntil.After(now):
 			state = say("people.link.open", "until", v.voice.Near(*x.LinkUntil, now))
+		case x.SignedInAt != nil:
+			state = say("people.accounts.signed_in", "at", v.voice.Near(*x.SignedInAt, now))
 		case !x.Ready:
 			state = say("people.link.over")
 		}

@@ -26,6 +26,8 @@ type Deps struct {
 	CSRF func(c *gin.Context) string
 	// SignIn starts a session for an access key, or returns a CodeUnauthorised *models.Error.
 	SignIn func(c *gin.Context, accessKey string) error
+	// Secure says that people reach the service by HTTPS, which whoever answers for it in front may have taken off.
+	Secure bool
 	// Access is what may be done about who gets in.
 	Access Access
 	// SignOut ends the session.
