@@ -38,7 +38,9 @@ func (b *tab) tap(selector string) float64 {
 	assert.GreaterOrEqual(b.t, at.H, 44.0, "%s is too low to hit with a wet thumb", selector)
 	assert.GreaterOrEqual(b.t, at.W, 44.0, "%s is too narrow to hit with a wet thumb", selector)
 	for _, p := range []input.DispatchTouchEventParams{{Type: "touchStart", TouchPoints: []*input.TouchPoint{{X: at.X, Y: at.Y}}}, {Type: "touchEnd", TouchPoints: []*input.TouchPoint{}}} {
-		_, err := chromedp.Run(b.ctx, func(ctx context.Context, t *chromedp.Target) (cdp.Empty, error) { return cdp.Call(ctx, t, input.DispatchTouchEvent, p) })
+		_, err := chromedp.Run(b.ctx, func(ctx context.Context, t *chromedp.Target) (cdp.Empty, error) {
+			return cdp.Call(ctx, t, input.DispatchTouchEvent, p)
+		})
 		require.NoError(b.t, err, selector)
 	}
 	return at.Down

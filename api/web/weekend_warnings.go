@@ -97,7 +97,7 @@ func openViews(open []models.OpenWarning, told []models.Warning, q voice) []warn
 
 // warningOf says a warning without its ways out. A cause that is the whole sentence already, with its time, stands alone.
 func warningOf(w models.Warning, q voice) warningView {
-	v := warningView{Grade: w.Grade, Soon: say.Grade(w.Grade), Say: say.Sentence(w, q.Writer) + ".", Cause: w.Cause}
+	v := warningView{Grade: w.Grade, Soon: say.Grade(w.Grade, q.Writer), Say: say.Sentence(w, q.Writer) + ".", Cause: w.Cause}
 	if !w.At.IsZero() && strings.HasPrefix(w.Cause, q.Weekday(w.At)) {
 		v.Say, v.Cause = w.Cause, ""
 	}

@@ -28,17 +28,21 @@ type Writer struct {
 	units models.Units
 	loc   *time.Location
 	words *words.Catalogue
+	lang  string
 }
 
 // For returns the writer of a site.
 func For(site models.Site) Writer {
-	return Writer{units: site.Shown(), loc: site.Location(), words: words.In(site.Language)}
+	return Writer{units: site.Shown(), loc: site.Location(), words: words.In(site.Language), lang: site.Language}
 }
 
 // Metric returns a writer in g, °C, litres and a 24 h clock, for what belongs to no site.
 func Metric(loc *time.Location) Writer {
 	return Writer{units: models.Site{}.Shown(), loc: loc, words: words.In(words.English)}
 }
+
+// SiteLanguage is that of the site, as it was set up.
+func (w Writer) SiteLanguage() string { return w.lang }
 
 // Location is the site's time zone.
 func (w Writer) Location() *time.Location { return w.loc }

@@ -21,19 +21,19 @@ func (p *plate) flags() {
 		for k, part := range p.req.Site.DayParts {
 			if part.Code == d.DayPart {
 				at := p.req.Site.PartSpan(d.Date, p.req.Site.DayParts[k]).From
-				list = append(list, flag{at, "draw " + p.q.Litres(d.DrawL), "Draw " + p.q.Litres(d.DrawL) + " of treated water for " + d.DayPart + ": " +
-					p.q.Litres(d.BrewL) + " to brew, " + p.q.Litres(d.IceL) + " for ice, " + p.q.Litres(d.RinseL) + " to rinse.", "#t-" + strconv.Itoa(i)})
+				list = append(list, flag{at, p.say("picture.draw", "water", p.q.Litres(d.DrawL)), p.say("picture.draw_why", "water", p.q.Litres(d.DrawL), "part", d.DayPart,
+					"brew", p.q.Litres(d.BrewL), "ice", p.q.Litres(d.IceL), "rinse", p.q.Litres(d.RinseL)), "#t-" + strconv.Itoa(i)})
 			}
 		}
 	}
 	for i, b := range p.plan.Pulls {
 		if b.G >= 0.5 {
-			list = append(list, flag{b.PullBy, "pull " + p.q.Mass(b.G) + " " + b.Coffee, "Pull " + p.q.Grams(b.G) + " of " + b.Lot + " from the " + b.FromPlace +
-				" by " + p.q.At(b.PullBy) + ", for use from " + p.q.At(b.UseFrom) + ".", "#p-" + strconv.Itoa(i)})
+			list = append(list, flag{b.PullBy, p.say("picture.pull", "mass", p.q.Mass(b.G), "coffee", b.Coffee), p.say("picture.pull_why", "mass", p.q.Grams(b.G), "lot", b.Lot,
+				"place", b.FromPlace, "by", p.q.At(b.PullBy), "from", p.q.At(b.UseFrom)), "#p-" + strconv.Itoa(i)})
 		}
 	}
 	slices.SortStableFunc(list, func(a, b flag) int { return cmp.Or(a.at.Compare(b.at), cmp.Compare(a.words, b.words)) })
-	p.lane("Water, beans", func(top float64) int {
+	p.lane(p.say("picture.water_beans"), func(top float64) int {
 		var used rows
 		for _, f := range list {
 			if !p.axis.Holds(f.at) {

@@ -12,9 +12,9 @@ func (p *plate) heat(height float64) {
 	p.section(func(top float64) float64 {
 		p.rule(top, height)
 		if p.narrow {
-			p.text("lane-name halo", "end", p.axis.Right()-4, top+14, "Air")
+			p.text("lane-name halo", "end", p.axis.Right()-4, top+14, p.say("picture.air"))
 		} else {
-			p.text("lane-name", "start", 0, top+14, "Air")
+			p.text("lane-name", "start", 0, top+14, p.say("picture.air"))
 		}
 		var pts []point
 		low, high := math.Inf(1), math.Inf(-1)
@@ -29,7 +29,7 @@ func (p *plate) heat(height float64) {
 			}
 		}
 		if len(pts) == 0 {
-			p.text("aside", "start", p.axis.Left()+36, top+14, "no forecast here: 35 °C is taken, the cautious reading")
+			p.text("aside", "start", p.axis.Left()+36, top+14, p.say("picture.no_forecast", "temp", p.q.Temp(35)))
 			return height
 		}
 		area := append(append([]point{{pts[0].x, top + height}}, pts...), point{pts[len(pts)-1].x, top + height})
@@ -40,7 +40,7 @@ func (p *plate) heat(height float64) {
 			if !ok {
 				continue
 			}
-			words := p.q.Temp(peak.TempC) + " at " + p.q.Clock(peak.At)
+			words := p.say("picture.at", "what", p.q.Temp(peak.TempC), "when", p.q.Clock(peak.At))
 			x := p.axis.X(peak.At)
 			anchor, _ := p.anchor(x, p.m.of(words))
 			p.raw(`<circle class="heat-dot" r="3" cx="`, num(x), `" cy="`, num(y(peak.TempC)), `"/>`)

@@ -56,14 +56,14 @@ func (p *plate) outages(kind, code string, top float64) {
 		}
 		x, to := p.axis.X(sp.From), p.axis.X(sp.To)
 		p.open("g", "")
-		p.title(code + " is out from " + p.q.At(o.From) + " to " + p.q.At(o.To))
+		p.title(p.say("picture.out_span", "what", code, "from", p.q.At(o.From), "to", p.q.At(o.To)))
 		p.rect("out", x, top, to-x, 18)
 		hatch := ""
 		for s := x + 6; s < to; s += 7 {
 			hatch += "M" + num(s) + " " + num(top) + "l-6 18"
 		}
 		p.path("out-hatch", hatch)
-		p.text("out-word halo", "middle", (x+to)/2, top+13, "out")
+		p.text("out-word halo", "middle", (x+to)/2, top+13, p.say("picture.out"))
 		p.close("g")
 	}
 }
@@ -84,7 +84,7 @@ func (p *plate) brewer(code string, top float64) int {
 		start, ready, useBy := p.axis.X(b.Start), p.axis.X(b.Ready), p.axis.X(b.UseBy)
 		words := p.beverageName(b.Beverage) + " · " + p.q.Mass(b.BeverageG)
 		if b.State == models.Made || b.State == models.Started {
-			words += " · " + b.State
+			words += " · " + p.say("picture.state."+b.State)
 		}
 		w := p.m.of(words)
 		anchor, at, from, to := "start", ready+4, start, max(useBy, ready+4+w)
@@ -133,14 +133,14 @@ func (p *plate) batchBar(b models.BatchTask, y float64) {
 }
 
 func (p *plate) batchWords(b models.BatchTask) string {
-	s := p.beverageName(b.Beverage) + " in " + b.Brewer + ", " + p.q.At(b.Start) + ": " + p.q.Grams(b.BrewWaterG) + " water over " +
-		p.q.Grams(b.DoseG) + " dose"
+	key := "picture.batch"
 	if b.IceG > 0 {
-		s += ", " + p.q.Grams(b.IceG) + " ice"
+		key = "picture.batch_ice"
 	}
-	s += "; " + p.q.Grams(b.BeverageG) + " ready " + p.q.At(b.Ready) + ", use by " + p.q.At(b.UseBy) + "."
+	s := p.say(key, "beverage", p.beverageName(b.Beverage), "brewer", b.Brewer, "start", p.q.At(b.Start), "water", p.q.Grams(b.BrewWaterG), "dose", p.q.Grams(b.DoseG),
+		"ice", p.q.Grams(b.IceG), "mass", p.q.Grams(b.BeverageG), "ready", p.q.At(b.Ready), "use_by", p.q.At(b.UseBy))
 	if b.Serves != "" {
-		s += " Why: " + b.Serves + "."
+		s += p.say("picture.why", "why", b.Serves)
 	}
 	if words := planner.OtherwiseWords(b.Otherwise, p.req.Site.Currency); words != "" {
 		s += " " + words
@@ -173,7 +173,7 @@ func (p *plate) maker(code string, top float64) int {
 			continue
 		}
 		x0, x1 := p.axis.X(from), p.axis.X(q.Due)
-		words := p.q.Mass(q.MakeG) + " by " + p.q.Clock(q.Due)
+		words := p.say("picture.by", "mass", p.q.Mass(q.MakeG), "when", p.q.Clock(q.Due))
 		if p.m.of(words) > x1-x0-4 {
 			words = p.q.Mass(q.MakeG)
 		}
@@ -182,7 +182,7 @@ func (p *plate) maker(code string, top float64) int {
 		}
 		took = 1
 		p.open("a", "quota", "href", "#q-"+strconv.Itoa(i))
-		p.title(code + " must add " + p.q.Grams(q.MakeG) + " between " + p.q.At(from) + " and " + p.q.At(q.Due) + ", for " + q.DayPart + ".")
+		p.title(p.say("picture.must_add", "maker", code, "mass", p.q.Grams(q.MakeG), "from", p.q.At(from), "due", p.q.At(q.Due), "part", q.DayPart))
 		p.rect("hit", x0, top, x1-x0, rowHeight-2)
 		p.path("ramp", "M"+num(x0)+" "+num(top+18)+"L"+num(x1)+" "+num(top+18)+"L"+num(x1)+" "+num(top+4)+"Z")
 		p.line("due", x1, top, x1, top+18)
@@ -210,7 +210,7 @@ func (p *plate) moulds(code string, top float64) int {
 			row := used.place(x0, max(x1, x0+w)+2)
 			y := top + rowHeight*float64(row)
 			p.open("a", "load", "href", "#q-"+strconv.Itoa(i))
-			p.title("Fill " + code + " at " + p.q.At(l.FillAt) + ", take " + p.q.Grams(l.G) + " at " + p.q.At(l.TakeAt) + ", for " + q.DayPart + ".")
+			p.title(p.say("picture.load", "mould", code, "fill", p.q.At(l.FillAt), "mass", p.q.Grams(l.G), "take", p.q.At(l.TakeAt), "part", q.DayPart))
 			p.rect("hit", x0, y, max(x1-x0, w), rowHeight-2)
 			p.rect("frozen", x0, y+3, max(2, x1-x0-1), 14)
 			anchor, at := "start", x0+4

@@ -87,7 +87,7 @@ func (p *plate) pins() {
 		}
 		if more > 0 {
 			bottom += 18
-			p.text("aside", "start", p.axis.Left()+5, bottom-2, "and "+strconv.Itoa(more)+" more, in the list below")
+			p.text("aside", "start", p.axis.Left()+5, bottom-2, p.say("picture.more", "n", more))
 		}
 		return bottom - top + 8
 	})

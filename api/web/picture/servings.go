@@ -5,8 +5,10 @@ import (
 	"strings"
 
 	"hotday/api/web/say"
+	"hotday/api/web/texts"
 	"hotday/models"
 	"hotday/planner/demand"
+	"hotday/planner/quantity"
 )
 
 // PartTotal is what all drinks of a day part together may be asked for: the drinks move together with the level of their day,
@@ -50,14 +52,15 @@ func PartTotals(site models.Site, rows []models.DemandRange) []PartTotal {
 }
 
 // Words says the total with what it rests on.
-func (t PartTotal) Words() string {
-	s := t.Date.Weekday().String() + ", " + t.Part.Code + ": " + say.Servings(t.P50) + " servings expected, " + say.Servings(t.P10) + " to " +
-		say.Servings(t.P90) + " on eight days in ten; enough is made for " + say.Servings(t.Prepare) + "."
+func (t PartTotal) Words(q quantity.Writer) string {
+	c := texts.For(q.SiteLanguage())
+	s := c.Say("picture.servings", "day", q.Weekday(t.Date.At(720, q.Location())), "part", t.Part.Code, "middle", say.Servings(t.P50), "low", say.Servings(t.P10),
+		"high", say.Servings(t.P90), "make", say.Servings(t.Prepare))
 	if len(t.ranges) > 1 {
-		s += " All drinks together: half of what moves each beyond chance is taken to move all of them, so the range is narrower than their ends added up."
+		s += c.Say("picture.together")
 	}
 	if len(t.Bases) > 0 {
-		s += " From: " + strings.Join(t.Bases[:min(2, len(t.Bases))], "; ") + "."
+		s += c.Say("picture.from", "bases", strings.Join(t.Bases[:min(2, len(t.Bases))], "; "))
 	}
 	return s
 }
@@ -91,7 +94,7 @@ func (p *plate) servings(height float64) {
 			}
 			x := (p.axis.X(sp.From) + p.axis.X(end)) / 2
 			p.open("a", "asks", "href", "#d-"+string(t.Date))
-			p.title(t.Words())
+			p.title(t.Words(p.q))
 			p.rect("hit", x-20, top+18, 40, height-18)
 			p.line("stem", x, base, x, y(t.P10))
 			p.rect("range", x-5, y(t.P90), 10, max(1.5, y(t.P10)-y(t.P90)))

@@ -5,6 +5,7 @@ import (
 	"time"
 
 	"hotday/api/web/say"
+	"hotday/api/web/texts"
 	"hotday/models"
 	"hotday/planner/quantity"
 )
@@ -21,9 +22,9 @@ type Touch struct {
 // Words says it: "could run out 14:45", or "runs out 14:45" where even the upper end has none left.
 func (t Touch) Words(q quantity.Writer) string {
 	if t.Sure {
-		return "runs out " + q.Clock(t.At)
+		return texts.For(q.SiteLanguage()).Say("picture.runs_out", "when", q.Clock(t.At))
 	}
-	return "could run out " + q.Clock(t.At)
+	return texts.For(q.SiteLanguage()).Say("picture.could_run_out", "when", q.Clock(t.At))
 }
 
 // Touches returns the first slot of each spell in which the lower end of the range is at the ground, in order of time. A spell
@@ -119,20 +120,21 @@ func (p *plate) tide(top, height float64) {
 	}
 	s := tideScale{top: top + margin, base: top + height, full: p.full}
 	p.rule(top, top+height)
-	step := kgStep(s.full)
+	unit := quantity.Per(p.q.MassUnit())
+	step := kgStep(s.full*1000/unit) * unit / 1000
 	decimals := 0
-	if step < 1000 {
+	if step < unit {
 		decimals = 1
 	}
 	for g := step; g < s.full; g += step {
 		p.line("scale", p.axis.Left(), s.y(g), p.axis.Right(), s.y(g))
-		p.text("scale-word", "end", p.axis.Left()-6, s.y(g)+4, say.Number(g/1000, decimals)+"\u202fkg")
+		p.text("scale-word", "end", p.axis.Left()-6, s.y(g)+4, say.Number(g/unit, decimals)+"\u202f"+p.q.MassUnit())
 	}
-	p.text("lane-name", "start", p.margin(), nameY, "Drink ice")
+	p.text("lane-name", "start", p.margin(), nameY, p.say("picture.drink_ice"))
 	p.tideShape(levels, p.axis, s)
 	if bin := p.req.Ice.BinG; bin > 0 && bin <= s.full {
 		p.line("bin-full", p.axis.Left(), s.y(bin), p.axis.Right(), s.y(bin))
-		p.text("aside halo", "end", p.axis.Right()-4, s.y(bin)-5, "bin full: "+p.q.Mass(bin))
+		p.text("aside halo", "end", p.axis.Right()-4, s.y(bin)-5, p.say("picture.bin_full", "mass", p.q.Mass(bin)))
 	}
 	p.rect("ground", p.axis.Left(), s.base, p.axis.Right()-p.axis.Left(), 4)
 	p.tideWords(s)
@@ -176,10 +178,10 @@ func (p *plate) tideWords(s tideScale) {
 			continue
 		}
 		if low, ok := lowest(p.plan.Ice.Levels, sp); ok && low.G > ground {
-			put(low.At, low.G, 12, "tide-word", "lowest "+p.q.Mass(low.G)+" at "+p.q.Clock(low.At))
+			put(low.At, low.G, 12, "tide-word", p.say("picture.lowest", "mass", p.q.Mass(low.G), "when", p.q.Clock(low.At)))
 		}
 		if start, ok := LevelAt(p.plan.Ice.Levels, sp.From); ok {
-			put(start.At, start.G, p.liftOver(s, start, 110), "tide-word", p.q.Mass(start.G)+" at "+p.q.Clock(start.At))
+			put(start.At, start.G, p.liftOver(s, start, 110), "tide-word", p.say("picture.at", "what", p.q.Mass(start.G), "when", p.q.Clock(start.At)))
 		}
 	}
 }

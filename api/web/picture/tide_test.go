@@ -146,7 +146,7 @@ func TestAnEmptyPlanIsStillAPicture(t *testing.T) {
 	empty := models.Plan{ComputedAt: p.ComputedAt, From: p.From, Days: p.Days}
 	r.Weather, r.Brewers, r.Ice = nil, nil, models.Ice{}
 	svg := string(Weekend(r, empty, Frames(r, empty, 3, 1360, false)[0]))
-	says(t, svg, "35 °C is taken")
+	says(t, svg, "35\u202f°C is taken")
 	assert.NotContains(t, svg, "NaN")
 	assert.NotContains(t, svg, "Inf")
 }

@@ -5,6 +5,7 @@ import (
 	"strconv"
 	"time"
 
+	"hotday/api/web/texts"
 	"hotday/models"
 	"hotday/planner/quantity"
 )
@@ -14,7 +15,7 @@ func Tide(req models.PlanRequest, plan models.Plan, f Frame, full float64) templ
 	if full <= 0 {
 		full = FullOf(req, plan)
 	}
-	p := &plate{req: &req, plan: &plan, loc: req.Site.Location(), q: quantity.For(req.Site), narrow: true,
+	p := &plate{req: &req, plan: &plan, loc: req.Site.Location(), q: quantity.For(req.Site), say: texts.For(req.Site.Language).Say, narrow: true,
 		axis: NewAxis(req.Site, f.From, f.To, 46, f.Width-6), full: full}
 	p.m = measure{size: 13}
 	p.days()
@@ -71,12 +72,13 @@ func Slim(levels []models.IceLevel, from, to, now time.Time, q quantity.Writer, 
 }
 
 func slimWords(levels []models.IceLevel, now time.Time, q quantity.Writer) string {
-	s := "Drink ice in the bin as planned."
+	c := texts.For(q.SiteLanguage())
+	s := c.Say("picture.slim")
 	if l, ok := LevelAt(levels, now); ok {
-		s = "Drink ice in the bin as planned: " + q.Mass(l.G) + " now."
+		s = c.Say("picture.slim_now", "mass", q.Mass(l.G))
 	}
 	for _, t := range Touches(levels) {
-		s += " It " + t.Words(q) + "."
+		s += c.Say("picture.slim_touch", "what", t.Words(q))
 	}
 	return s
 }

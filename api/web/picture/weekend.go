@@ -6,6 +6,7 @@ import (
 	"strings"
 	"time"
 
+	"hotday/api/web/texts"
 	"hotday/models"
 	"hotday/planner/quantity"
 )
@@ -89,6 +90,7 @@ type plate struct {
 	plan   *models.Plan
 	loc    *time.Location
 	q      quantity.Writer
+	say    func(key string, args ...any) string
 	axis   Axis
 	narrow bool
 	full   float64 // g at the top of the tide
@@ -112,7 +114,7 @@ func Weekend(req models.PlanRequest, plan models.Plan, f Frame) template.HTML {
 	if f.Narrow {
 		gutter = 46
 	}
-	p := &plate{req: &req, plan: &plan, loc: req.Site.Location(), q: quantity.For(req.Site), narrow: f.Narrow, now: f.Now,
+	p := &plate{req: &req, plan: &plan, loc: req.Site.Location(), q: quantity.For(req.Site), say: texts.For(req.Site.Language).Say, narrow: f.Narrow, now: f.Now,
 		axis: NewAxis(req.Site, f.From, f.To, gutter, f.Width-6), full: fullOf(plan.Ice.Levels, req.Ice.BinG)}
 	p.totals = f.totals
 	p.m = measure{size: 13}
@@ -149,8 +151,7 @@ func (p *plate) finish(f Frame) template.HTML {
 }
 
 func (p *plate) label(f Frame) string {
-	return "From " + p.q.Day(f.From) + " " + p.q.Clock(f.From) + " to " + p.q.Day(f.To.Add(-time.Second)) +
-		": heat, expected servings, ice in the bin, batches, loads. The tables below say the same."
+	return p.say("picture.label", "day", p.q.Day(f.From), "clock", p.q.Clock(f.From), "last", p.q.Day(f.To.Add(-time.Second)))
 }
 
 // margin is where the names of sections begin.
@@ -215,7 +216,7 @@ func (p *plate) days() {
 				}
 				from, to := p.axis.X(sp.From), p.axis.X(sp.To)
 				p.open("g", "")
-				p.title(part.Code + ", " + string(part.From) + " to " + string(part.To))
+				p.title(p.say("picture.part", "part", part.Code, "from", part.From, "to", part.To))
 				p.text("part-name", "start", from+4, top+38, p.fit(part.Code, to-from-6))
 				p.close("g")
 			}
@@ -234,12 +235,12 @@ func (p *plate) roomFor(d models.Date, x float64) float64 {
 
 // dayName is the longest way to say a day that fits.
 func (p *plate) dayName(t time.Time, width float64) string {
-	for _, layout := range []string{"Monday 2 January", "Monday 2", "Monday", "Mon"} {
-		if words := t.In(p.loc).Format(layout); p.m.of(words)*1.55 <= width || layout == "Mon" {
+	for _, words := range []string{p.q.Day(t), p.q.Weekday(t)} {
+		if p.m.of(words)*1.55 <= width {
 			return words
 		}
 	}
-	return ""
+	return p.q.ShortWeekday(t)
 }
 
 // dayStart is when the working hours of a date begin inside the drawing.

@@ -5,6 +5,7 @@ import (
 	"strings"
 	"time"
 
+	"hotday/api/web/texts"
 	"hotday/models"
 	"hotday/planner/quantity"
 )
@@ -13,7 +14,7 @@ import (
 func Short(w models.Warning, q quantity.Writer) string {
 	s := what(w, q)
 	if w.ChancePct > 0 && w.ChancePct < 100 {
-		s += ", chance " + Pct(w.ChancePct)
+		s = texts.For(q.SiteLanguage()).Say("warning.chance", "what", s, "chance", Pct(w.ChancePct))
 	}
 	return s
 }
@@ -29,7 +30,7 @@ func Sentence(w models.Warning, q quantity.Writer) string {
 // Subject names a warning by its time and what is short, without how much: "Sunday 16:00, drink ice short".
 func Subject(w models.Warning, q quantity.Writer) string {
 	w.Amount = 0
-	s := strings.TrimPrefix(what(w, q), "of ")
+	s := what(w, q)
 	if w.At.IsZero() {
 		return s
 	}
@@ -37,73 +38,39 @@ func Subject(w models.Warning, q quantity.Writer) string {
 }
 
 // Grade says how soon to act, in words.
-func Grade(grade string) string {
-	switch grade {
-	case models.GradeActNow:
-		return "Act now"
-	case models.GradeActToday:
-		return "Act today"
+func Grade(grade string, q quantity.Writer) string {
+	if grade != models.GradeActNow && grade != models.GradeActToday {
+		grade = models.GradeNote
 	}
-	return "Good to know"
+	return texts.For(q.SiteLanguage()).Say("warning.grade." + grade)
 }
+
+// withAmount are the kinds whose sentence tells how much.
+var withAmount = []string{models.WarnIceShort, models.WarnBeverageShort, models.WarnBeansShort, models.WarnWaterShort, models.WarnColdStoreFull,
+	models.WarnBrewerOverrun, models.WarnStrengthOff}
 
 func what(w models.Warning, q quantity.Writer) string {
-	about := ""
+	c := texts.For(q.SiteLanguage())
+	key := "warning." + w.Kind
+	if w.Kind == models.WarnIceShort && slices.ContainsFunc(w.Fields, func(f string) bool { return strings.HasPrefix(f, "ice.plain") }) {
+		key = "warning.bath_ice"
+	}
+	amount := Amount(w.Amount, w.Unit, q)
+	if w.Kind == models.WarnStrengthOff {
+		amount = Number(w.Amount, 2)
+	}
+	if w.Amount > 0 && slices.Contains(withAmount, w.Kind) {
+		return c.Say(key+".amount", "amount", amount)
+	}
+	said := c.Say(key)
+	if said != key {
+		return said
+	}
+	said = strings.ReplaceAll(w.Kind, "_", " ") // a kind that is newer than the texts
 	if w.Amount > 0 {
-		about = "about " + Amount(w.Amount, w.Unit, q) + " "
+		said = c.Say("warning.about", "amount", amount) + " " + said
 	}
-	switch w.Kind {
-	case models.WarnIceShort:
-		if slices.ContainsFunc(w.Fields, func(f string) bool { return strings.HasPrefix(f, "ice.plain") }) {
-			return about + "of bath ice to bring in"
-		}
-		return about + "of drink ice short"
-	case models.WarnBeverageShort:
-		return about + "of cold coffee short"
-	case models.WarnBeansShort:
-		return about + "of beans short"
-	case models.WarnWaterShort:
-		return about + "of treated water short"
-	case models.WarnColdStoreFull:
-		return "the cold store is full" + over(about)
-	case models.WarnBrewerOverrun:
-		return "a brewer cannot hold the batch" + over(about)
-	case models.WarnTargetTemp:
-		return "a batch will not get cold enough"
-	case models.WarnHoldTooLong:
-		return "a batch would be kept too long"
-	case models.WarnStrengthOff:
-		if w.Amount > 0 {
-			return "strength off by " + Number(w.Amount, 2) + " points"
-		}
-		return "strength is off"
-	case models.WarnSalesSilent:
-		return "no sales counts come in"
-	case models.WarnStockCountOld:
-		return "the stock count is old"
-	case models.WarnForecastOld:
-		return "the weather forecast is old or has gaps"
-	case models.WarnPlainIce:
-		return "plain ice must not stand in for drink ice"
-	case models.WarnSteepWarm:
-		return "steeping is too warm"
-	case models.WarnCoolingSlow:
-		return "cooling takes too long"
-	case models.WarnLimitLax:
-		return "a limit is laxer than the safe default"
-	case models.WarnWaterUnsuitable:
-		return "the water does not suit"
-	case models.WarnYieldDoubtful:
-		return "a yield is doubtful"
-	}
-	return about + strings.ReplaceAll(w.Kind, "_", " ")
-}
-
-func over(about string) string {
-	if about == "" {
-		return ""
-	}
-	return ", " + strings.TrimSpace(about) + " too much"
+	return said
 }
 
 // Amount writes a quantity of a warning in its unit.
@@ -122,7 +89,7 @@ func Amount(x float64, unit string, q quantity.Writer) string {
 	case "h":
 		return q.Span(time.Duration(x * float64(time.Hour)))
 	case "servings":
-		return Servings(x) + " servings"
+		return texts.For(q.SiteLanguage()).Say("warning.servings", "n", Servings(x))
 	}
 	if unit == "" {
 		return Number(x, 1)
