@@ -163,10 +163,10 @@ func (s *solver) construct(q *prices, st []batchStart, rounds int) float64 {
 // starts from another plan than the best.
 func (s *solver) improve(ctx context.Context, centre *prices, limit int, cool float64, anew bool) {
 	q := newPrices(s.p)
-	burst := s.work() + (limit-s.work())/12
+	burst := s.work() + (limit-s.work())/2
 	var from []batchStart
 	other := math.Inf(1)
-	for n := 0; s.work() < burst && n < 200 && ctx.Err() == nil && !s.done(); n++ {
+	for n := 0; s.work() < burst && ctx.Err() == nil && !s.done(); n++ {
 		q.set(centre)
 		share := 1.5 * s.rng.Float64()
 		if n == 0 {
@@ -182,9 +182,10 @@ func (s *solver) improve(ctx context.Context, centre *prices, limit int, cool fl
 				}
 			}
 		}
-		if c := s.construct(q, st, 3); n%4 == 0 && c < other {
+		if c := s.construct(q, st, 1); n%4 == 0 && c < other {
 			other, from = c, append(from[:0], s.last...)
 		}
+		s.spent++
 	}
 	warmth := 0.6
 	if anew {
@@ -241,46 +242,38 @@ func (s *solver) apart(starts []batchStart) []batchStart {
 	return kept
 }
 
-// anneal changes starts one by one, judged fast, worse ones taken less and less; what looks good is fitted.
+// anneal changes starts one by one, judged fast; what looks good is fitted.
 func (s *solver) anneal(ctx context.Context, limit int, heat float64, cur []batchStart) {
 	near := s.fast.cost(append([]batchStart(nil), s.best...)) // what the best plan looks like to the gauge
-	cost := s.fast.cost(cur)
-	if math.IsInf(cost, 1) {
+	if math.IsInf(s.fast.cost(cur), 1) {
 		s.polish(ctx, limit, heat)
 		return
 	}
 	from, fitted := s.work(), s.fit.work
-	next := make([]batchStart, 0, len(cur)+8)
-	for s.work() < limit && ctx.Err() == nil && !s.done() {
-		share := float64(s.work()-from) / float64(limit-from)
-		temp := heat * (1 - share) * (1 - share)
-		next = append(next[:0], cur...)
-		s.spent++
-		var ok bool
-		if next, ok = s.move(next); !ok {
-			continue
-		}
-		c := s.fast.cost(next)
-		if c < cost || s.rng.Float64() < math.Exp((cost-c)/temp) {
-			cur, next, cost = next, cur, c
-			if c < near+0.2*temp && s.fit.work-fitted < (s.work()-from)/2+500 {
-				before := s.cost
-				next = append(next[:0], cur...)
-				if s.offer(next); s.cost < before {
-					near = c
-				}
+	var trial []batchStart
+	s.walk(ctx, limit, heat, cur, s.fast.cost, func(cur []batchStart, cost, temp float64) {
+		if cost < near+0.2*temp && s.fit.work-fitted < (s.work()-from)/2+500 {
+			before := s.cost
+			trial = append(trial[:0], cur...)
+			if s.offer(trial); s.cost < before {
+				near = cost
 			}
 		}
-	}
+	})
 }
 
 // polish changes starts one by one, each judged with its best grams.
 func (s *solver) polish(ctx context.Context, limit int, heat float64) {
-	if len(s.best) > manyLots {
-		return
+	if len(s.best) <= manyLots {
+		s.walk(ctx, limit, heat, append([]batchStart(nil), s.best...), s.offer, nil)
 	}
-	cur := append([]batchStart(nil), s.best...)
-	cost := s.cost
+}
+
+// walk changes the starts one by one until the limit; changes for the worse are taken less and less (Kirkpatrick, Gelatt &
+// Vecchi, Science 220 (1983)). judge says what starts cost and may set their grams; taken, where not nil, is told of each
+// change that is taken.
+func (s *solver) walk(ctx context.Context, limit int, heat float64, cur []batchStart, judge func([]batchStart) float64, taken func(cur []batchStart, cost, temp float64)) {
+	cost := judge(cur)
 	from := s.work()
 	next := make([]batchStart, 0, len(cur)+8)
 	for s.work() < limit && ctx.Err() == nil && !s.done() {
@@ -292,9 +285,12 @@ func (s *solver) polish(ctx context.Context, limit int, heat float64) {
 		if next, ok = s.move(next); !ok {
 			continue
 		}
-		c := s.offer(next)
+		c := judge(next)
 		if c < cost || s.rng.Float64() < math.Exp((cost-c)/temp) {
 			cur, next, cost = next, cur, c
+			if taken != nil {
+				taken(cur, cost, temp)
+			}
 		}
 	}
 }

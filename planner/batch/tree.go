@@ -21,6 +21,7 @@ type node struct {
 func (s *solver) raise(ctx context.Context, n *node, its, limit int, each func(at *prices)) {
 	p := s.p
 	q, at := newPrices(p), newPrices(p)
+	pull, last := 0.5, math.Inf(1) // how near the mix's prices plans are sought
 	for it := 0; it < its && ctx.Err() == nil && s.work() < limit && !s.near(n.bound); it++ {
 		before := n.m.lp.pivots
 		n.m.solve(2000)
@@ -43,11 +44,17 @@ func (s *solver) raise(ctx context.Context, n *node, its, limit int, each func(a
 			n.centre = newPrices(p)
 			n.centre.set(q)
 		} else {
-			at.blend(0.5, n.centre)
+			if z < last-1e-9*math.Abs(last) {
+				pull = 0.5
+			}
+			at.blend(pull, n.centre)
 		}
+		last = z
 		if v := s.dual.value(at, n.m.add); v > n.bound || it == 0 {
 			n.bound = max(n.bound, v)
 			n.centre.set(at)
+		} else { // plans that help neither bound nor mix call for prices nearer the mix's
+			pull = (1 + 2*pull) / 3
 		}
 		if each != nil {
 			each(at)
