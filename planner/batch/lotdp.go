@@ -328,6 +328,7 @@ func (d *lotDP) join(t int, opts []int) {
 			continue
 		}
 		from := d.was[d.started(k)]
+		d.work += (1 + f.pieces) * (4 + len(from.x)) / 2
 		if d.slider.slide(&d.w[0], from, 0, f.bend, -f.dead, f.base+f.dead*f.bend, f.dead) {
 			d.lower(&d.w[0], d.p.opts[k].brewer)
 		}
@@ -376,6 +377,10 @@ func (d *lotDP) lower(g *piecewise, brewer int) {
 		}
 		if same >= 0 {
 			d.cur[s] = d.cur[same]
+			continue
+		}
+		if !below(g, d.cands[s]) { // functions that stay one are worked out once
+			d.work += (4 + len(g.x)) / 4
 			continue
 		}
 		f := d.function()

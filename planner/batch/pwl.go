@@ -98,6 +98,32 @@ func lowerEnvelope(dst, f, g *piecewise) {
 	}
 }
 
+// below says whether g is lower than f somewhere. Both begin at the same x; g may end before f does.
+func below(g, f *piecewise) bool {
+	fx, fy, gx, gy := f.x, f.y[:len(f.x)], g.x, g.y[:len(g.x)]
+	if gy[0] < fy[0] {
+		return true
+	}
+	for i, j := 1, 1; i < len(fx) && j < len(gx); {
+		switch a, b := fx[i], gx[j]; {
+		case a < b:
+			if gy[j-1]+(gy[j]-gy[j-1])*(a-gx[j-1])/(b-gx[j-1]) < fy[i] {
+				return true
+			}
+			i++
+		default:
+			if gy[j] < fy[i-1]+(fy[i]-fy[i-1])*(b-fx[i-1])/(a-fx[i-1]) {
+				return true
+			}
+			if a == b {
+				i++
+			}
+			j++
+		}
+	}
+	return false
+}
+
 // slider is the scratch of slide.
 type slider struct {
 	queue []int32

@@ -21,6 +21,7 @@ type program struct {
 	x       []float64 // value of the basic column of row r
 
 	y, dir []float64 // duals, direction
+	full   []int32   // scratch of pivot
 	likely []int32   // columns that lowered the cost when all were last looked at
 	pivots int       // ever
 	fresh  int       // pivots since the inverse was made anew
@@ -287,6 +288,13 @@ func (l *program) pivot(j int, gain float64) (moved, ok bool) {
 	for k, v := range pr {
 		l.y[k] += slope * v
 	}
+	l.full = l.full[:0] // most of a row of the inverse is often 0
+	for k, v := range pr {
+		if v != 0 {
+			l.full = append(l.full, int32(k))
+		}
+	}
+	sparse := 2*len(l.full) < m
 	for r, v := range dir {
 		if r == leave || v == 0 {
 			continue
@@ -295,6 +303,13 @@ func (l *program) pivot(j int, gain float64) (moved, ok bool) {
 			v = -v
 		}
 		row := l.inv[r*l.wide : r*l.wide+m]
+		if sparse {
+			for _, k := range l.full {
+				row[k] -= v * pr[k]
+			}
+			continue
+		}
+		row = row[:len(pr)]
 		for k, pv := range pr {
 			row[k] -= v * pv
 		}
@@ -404,7 +419,7 @@ func (l *program) clone() program {
 	}
 	out.rhs, out.slackOf, out.basis = slices.Clone(l.rhs), slices.Clone(l.slackOf), slices.Clone(l.basis)
 	out.rowOf, out.atUpper, out.x = slices.Clone(l.rowOf), slices.Clone(l.atUpper), slices.Clone(l.x)
-	out.inv, out.wide, out.likely = nil, 0, nil
+	out.inv, out.wide, out.likely, out.full = nil, 0, nil, nil
 	m := len(l.rhs)
 	out.wide = m + 24
 	out.inv = make([]float64, out.wide*out.wide)

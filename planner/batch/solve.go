@@ -17,6 +17,8 @@ type Options struct {
 	Warm   []Start // an earlier plan; starts that no longer fit are dropped
 	// Stay is the share of the cost that keeping to Warm may cost beyond the best plan found, 0.005 say; 0 takes the best.
 	Stay float64
+	// PlanOnly spends no work on the bound beyond what helps to find plans: LowerBound may then be far below.
+	PlanOnly bool
 }
 
 // Solve plans the instance. The answer breaks no rule, costs at most what doing nothing costs, and carries a lower bound;
@@ -32,6 +34,7 @@ func Solve(ctx context.Context, in *Instance, opt Options) (*Result, error) {
 		budget = DefaultBudget
 	}
 	s := newSolver(p, opt.Seed, budget)
+	s.planOnly = opt.PlanOnly
 	warm := p.fitting(opt.Warm)
 	s.run(ctx, append([]batchStart(nil), warm...))
 	s.stay(warm, opt.Stay)
@@ -71,18 +74,22 @@ func (s *solver) run(ctx context.Context, warm []batchStart) {
 		s.quick(ctx)
 		return
 	}
-	root := s.root(ctx, s.work()+(s.budget-s.work())*2/5)
+	first := 0.4
+	if s.planOnly {
+		first = 0.15
+	}
+	root := s.root(ctx, s.work()+int(first*float64(s.budget-s.work())))
 	if root.centre == nil {
 		return
 	}
 	// Better plans and better bounds by turns: what helps gets more.
 	all := &tree{open: []*node{root}}
 	const turns = 3
-	share, tired := 0.2+0.3*wide, false
+	share, tired := 0.2+0.3*wide, false // of a turn, to plans
 	for n := 0; n < turns && ctx.Err() == nil && !s.done(); n++ {
 		part := (s.budget - s.work()) / (turns - n)
 		until := s.work() + part
-		if all.stuck {
+		if all.stuck || s.planOnly {
 			share = 1
 		}
 		before := s.cost
@@ -96,7 +103,9 @@ func (s *solver) run(ctx context.Context, warm []batchStart) {
 		if s.cost-s.bound > 0.04*math.Abs(s.cost) {
 			share = 0.25 + 0.35*wide
 		}
-		s.search(ctx, all, until)
+		if !s.planOnly {
+			s.search(ctx, all, until)
+		}
 	}
 }
 

@@ -21,6 +21,8 @@ type solver struct {
 	todo []int // scratch of place
 	last []batchStart
 
+	planOnly bool
+
 	best  []batchStart
 	cost  float64
 	bound float64
