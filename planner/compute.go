@@ -16,6 +16,7 @@ import (
 type Options struct {
 	WithoutWaysOut bool               // leave out what would help, and what moving each batch would cost: benchmarks, replans that nobody waits for
 	Budget         int                // work units of the batch search; 0: its default, half of it with Before
+	PlanOnly       bool               // seek no bound: its figures may be far from the plan's cost
 	Days           int                // simulated days; 0: simulatedDays
 	Before         []models.BatchTask // the batches of the plan before: kept where they still fit and cost almost the same
 }

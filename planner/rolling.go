@@ -15,7 +15,7 @@ const wholeUpTo = 480
 // goes on from there; it loses little, since beverages hold for a day or so, and its bound is the plain one.
 func (j *job) solveInstance(ctx context.Context, budget int, warm []batch.Start) ([]batch.Start, float64, error) {
 	if j.in.Slots <= wholeUpTo {
-		r, err := batch.Solve(ctx, j.in, batch.Options{Seed: uint64(j.req.Seed), Budget: budget, Warm: warm, Stay: j.stay()})
+		r, err := batch.Solve(ctx, j.in, batch.Options{Seed: uint64(j.req.Seed), Budget: budget, Warm: warm, Stay: j.stay(), PlanOnly: j.opt.PlanOnly})
 		if err != nil {
 			return nil, 0, err
 		}
@@ -119,7 +119,7 @@ func (w *rolling) advance(ctx context.Context, p piece, budget int, warm []batch
 			mine = append(mine, s)
 		}
 	}
-	r, err := batch.Solve(ctx, sub, batch.Options{Seed: uint64(w.j.req.Seed), Budget: budget, Warm: mine, Stay: w.j.stay()})
+	r, err := batch.Solve(ctx, sub, batch.Options{Seed: uint64(w.j.req.Seed), Budget: budget, Warm: mine, Stay: w.j.stay(), PlanOnly: w.j.opt.PlanOnly})
 	if err != nil {
 		return fmt.Errorf("planning slots %d to %d: %w", p.from, p.to, err)
 	}

@@ -23,9 +23,9 @@ type way struct {
 	plan     *job
 }
 
-// findWaysOut computes changed requests against the warnings, with the same seed and budget and without ways out of their own, so that the
-// changed request sent by itself gives just that plan, and writes
-// into each warning those that help, best first.
+// findWaysOut computes changed requests against the warnings, as a replan that follows this plan would (same seed, from this plan's
+// batches, which stay where that costs little), without a bound and without ways out of their own, and writes into each warning those
+// that help, best first. What differs from this plan is so the change's own doing.
 func (j *job) findWaysOut(ctx context.Context) error {
 	ways, err := j.thinkOfWays()
 	if err != nil {
@@ -108,12 +108,13 @@ func (j *job) tryWays(ctx context.Context, ways []*way) error {
 	}
 	close(next)
 	errs := make([]error, len(ways))
+	before := j.out.Batches // a way out begins from this plan: what differs is then its own doing
 	var wg sync.WaitGroup
 	for range min(len(ways), runtime.GOMAXPROCS(0)) {
 		wg.Go(func() {
 			for k := range next {
 				o := j.opt
-				o.WithoutWaysOut, o.Before = true, nil
+				o.WithoutWaysOut, o.PlanOnly, o.Before = true, true, before
 				ways[k].plan, errs[k] = plan(ctx, ways[k].request, o)
 				ways[k].plan.forget()
 			}

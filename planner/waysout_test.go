@@ -59,7 +59,7 @@ func TestEachWayOutIsWhatThePatchedRequestGives(t *testing.T) {
 			assert.NotEmpty(t, way.Action)
 			seen[string(way.Change)] = true
 			o := o
-			o.WithoutWaysOut = true
+			o.WithoutWaysOut, o.PlanOnly, o.Before = true, true, p.Batches
 			again, err := ComputeWith(context.Background(), patched(t, r, way.Change), o)
 			require.NoError(t, err)
 			assert.InDelta(t, again.Cost.LivedTotal-p.Cost.LivedTotal, way.Cost, 1e-6*(1+p.Cost.Total), way.Action)
