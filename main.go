@@ -389,7 +389,7 @@ func open(ctx context.Context, c serveCommand, log *slog.Logger) (*program, erro
 	if err != nil {
 		return nil, errors.Join(fmt.Errorf("listen: %w", err), st.Close())
 	}
-	server := api.New(api.Config{Store: st, Sessions: st, Log: log, SecureCookies: c.SecureCookies, PrivateWebhooks: c.PrivateWebhooks, Version: version()})
+	server := api.New(api.Config{Store: st, Sessions: st, Log: log, Example: demo.Shop, SecureCookies: c.SecureCookies, PrivateWebhooks: c.PrivateWebhooks, Version: version()})
 	return &program{config: c, store: st, server: server, listener: l, log: log}, nil
 }
 

@@ -25,10 +25,18 @@ func (s *Server) putMappings(c *gin.Context) error {
 	if err := decodeValid(c, &body); err != nil {
 		return err
 	}
-	err := s.put(c, liveDemand, map[string]int{"mappings": len(body.Mappings)}, func(ctx context.Context, tx models.Store, setup models.Setup) error {
+	if err := s.saveMappings(c, body.Mappings); err != nil {
+		return err
+	}
+	return s.answerMappings(c)
+}
+
+// saveMappings stores mappings of the request's site; a page does it too.
+func (s *Server) saveMappings(c *gin.Context, mappings []models.ItemMapping) error {
+	return s.put(c, liveDemand, map[string]int{"mappings": len(mappings)}, func(ctx context.Context, tx models.Store, setup models.Setup) error {
 		var k checks
 		drinks, seen := drinksOf(setup), map[[2]string]int{}
-		for i, m := range body.Mappings {
+		for i, m := range mappings {
 			at := "/mappings/" + strconv.Itoa(i)
 			k.mustKnow(at+"/drink", m.Drink, drinks)
 			if first, twice := seen[[2]string{m.Source, m.Item}]; twice {
@@ -39,12 +47,8 @@ func (s *Server) putMappings(c *gin.Context) error {
 		if err := k.err(); err != nil {
 			return err
 		}
-		return tx.PutMappings(ctx, c.Param("site"), body.Mappings)
+		return tx.PutMappings(ctx, c.Param("site"), mappings)
 	})
-	if err != nil {
-		return err
-	}
-	return s.answerMappings(c)
 }
 
 func (s *Server) getMappings(c *gin.Context) error {

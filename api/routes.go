@@ -164,6 +164,7 @@ func (s *Server) router() *gin.Engine {
 		CSRF:    func(c *gin.Context) string { return c.GetString(csrfKey) },
 		SignIn:  s.signIn, SignOut: s.signOut, Access: access{s}, Secure: s.SecureCookies,
 		Compute: s.tried, Changes: planner.Changes,
+		SaveSetup: s.saveSetup, SaveMappings: s.saveMappings, Example: s.Example,
 	})
 	return e
 }
@@ -191,7 +192,11 @@ func (s *Server) handle(r route) gin.HandlerFunc {
 // guarded holds every change made in a session, of the pages' forms too, against the session's CSRF token.
 func (s *Server) guarded(c *gin.Context) {
 	if isForm(c) {
-		c.Request.Body = http.MaxBytesReader(c.Writer, c.Request.Body, smallBody)
+		limit := int64(smallBody)
+		if _, known := current(c); known {
+			limit = rowsBody // a whole set-up may be typed into a page
+		}
+		c.Request.Body = http.MaxBytesReader(c.Writer, c.Request.Body, limit)
 	}
 	if err := checkCSRF(c); err != nil {
 		s.fail(c, err)

@@ -29,6 +29,8 @@ type Config struct {
 
 	PasswordCost    *argon2id.Params // nil: 64 MiB and three passes; tests take less
 	PrivateWebhooks bool             // webhooks may go to addresses of this machine and of private networks, and by http
+	// Example returns a shop that a new one may be copied from, around a time; nil: there is none.
+	Example func(now time.Time) models.Setup
 }
 
 // Server answers HTTP requests.

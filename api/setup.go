@@ -36,7 +36,7 @@ func (s *Server) putSetup(c *gin.Context) error {
 	if code := c.Param("site"); setup.Site.Code != code {
 		return models.Invalid("/site/code", code, "the address names site %q, the document %q", code, setup.Site.Code)
 	}
-	etag, made, err := s.storeSetup(c, func(models.Setup) (models.Setup, error) { return setup, nil })
+	etag, made, err := s.storeSetup(c, c.Param("site"), ofRequest(c), func(models.Setup) (models.Setup, error) { return setup, nil })
 	if err != nil {
 		return err
 	}
@@ -48,16 +48,33 @@ func (s *Server) putSetup(c *gin.Context) error {
 	return answer(c, http.StatusOK, setup)
 }
 
-// storeSetup holds the request's preconditions against what is stored and stores what change makes of it (of nothing, where
-// there is no site yet), all in one transaction.
-func (s *Server) storeSetup(c *gin.Context, change func(now models.Setup) (models.Setup, error)) (etag string, made bool, err error) {
-	ctx, site := c.Request.Context(), c.Param("site")
+// saveSetup stores what a page has checked, in place of the version that etag names; "": there is none yet.
+func (s *Server) saveSetup(c *gin.Context, setup models.Setup, etag string) error {
+	match := func(stored string) (string, error) {
+		if etag != stored {
+			return "", models.Errorf(models.CodePrecondition, "the set-up has changed since you read it: read it again, then change it")
+		}
+		return stored, nil
+	}
+	_, _, err := s.storeSetup(c, setup.Site.Code, match, func(models.Setup) (models.Setup, error) { return setup, nil })
+	return err
+}
+
+// ofRequest is the precondition that the request's headers state.
+func ofRequest(c *gin.Context) func(stored string) (string, error) {
+	return func(stored string) (string, error) { return precondition(c, stored) }
+}
+
+// storeSetup asks match which version may be changed, of the one that is stored ("": none), and stores what change makes of it
+// (of nothing, where there is no site yet), all in one transaction.
+func (s *Server) storeSetup(c *gin.Context, site string, match func(stored string) (string, error), change func(now models.Setup) (models.Setup, error)) (etag string, made bool, err error) {
+	ctx := c.Request.Context()
 	err = s.Store.Within(ctx, func(tx models.Store) error {
 		now, stored, err := tx.Setup(ctx, site)
 		if err != nil && models.CodeOf(err) != models.CodeNotFound {
 			return err
 		}
-		match, err := precondition(c, stored)
+		replaced, err := match(stored)
 		if err != nil {
 			return err
 		}
@@ -70,7 +87,7 @@ func (s *Server) storeSetup(c *gin.Context, change func(now models.Setup) (model
 		if err != nil {
 			return err
 		}
-		if etag, made, err = tx.PutSetup(ctx, setup, match, s.Now()); err != nil || etag == stored {
+		if etag, made, err = tx.PutSetup(ctx, setup, replaced, s.Now()); err != nil || etag == stored {
 			return err // nothing changed: nothing to tell
 		}
 		if err := s.note(c, tx, site, models.DidSetUp, strings.Join(changedParts(&now, &setup), ", ")); err != nil {

@@ -59,7 +59,7 @@ func (s *Server) putSetupPart(p setupPart) func(*gin.Context) error {
 		if err := models.DecodeStrict(data, p.of(&sent)); err != nil {
 			return err
 		}
-		etag, _, err := s.storeSetup(c, func(now models.Setup) (models.Setup, error) {
+		etag, _, err := s.storeSetup(c, c.Param("site"), ofRequest(c), func(now models.Setup) (models.Setup, error) {
 			if now.Site.Code == "" {
 				return now, noSite(c.Param("site"))
 			}

@@ -29,7 +29,7 @@ func BenchmarkCSV(b *testing.B) {
 }
 
 func BenchmarkXLSX(b *testing.B) {
-	benchmark(b, XLSX, workbook(b, func(f *excelize.File) {
+	benchmark(b, XLSX, bookOf(b, func(f *excelize.File) {
 		w, err := f.NewStreamWriter("Sheet1")
 		require.NoError(b, err)
 		require.NoError(b, w.SetRow("A1", []any{"item", "start", "end", "count"}))

@@ -1,17 +1,13 @@
 package salesfile
 
 import (
-	"archive/zip"
-	"bytes"
 	"cmp"
-	"errors"
-	"fmt"
-	"io"
 	"slices"
 	"strings"
 
 	"github.com/xuri/excelize/v2"
 
+	"hotday/api/workbook"
 	"hotday/models"
 )
 
@@ -19,57 +15,22 @@ import (
 // What is no workbook is CodeMalformed; one that unpacks to more than 128 MiB, or has more than MaxRows rows, is CodeTooLarge;
 // a sheet that is not there is CodeInvalid; what is wrong in rows is in File.Faults.
 func XLSX(data []byte, o Options) (file File, err error) {
-	// The workbook reader is not ours, and what comes here may be made to break it.
-	defer func() {
-		if recover() != nil {
-			file, err = File{}, notABook()
+	err = workbook.Read(data, cmp.Or(o.unpacked, maxUnpacked), func(book *excelize.File) error {
+		r := newReader("xlsx", o)
+		if r.out.Sheet, err = sheetOf(book, o.Sheet); err != nil {
+			return err
 		}
-	}()
-	most := cmp.Or(o.unpacked, maxUnpacked)
-	if err := unpacks(data, most); err != nil {
+		if props, err := book.GetWorkbookProps(); err == nil && props.Date1904 != nil {
+			r.epoch1904 = *props.Date1904
+		}
+		r.serial = true
+		file, err = r.sheet(book)
+		return err
+	})
+	if err != nil {
 		return File{}, err
 	}
-	book, err := excelize.OpenReader(bytes.NewReader(data), excelize.Options{RawCellValue: true, UnzipSizeLimit: most, UnzipXMLSizeLimit: min(most, excelize.StreamChunkSize)})
-	if err != nil {
-		return File{}, notABook()
-	}
-	defer func() { err = errors.Join(err, book.Close()) }()
-	r := newReader("xlsx", o)
-	if r.out.Sheet, err = sheetOf(book, o.Sheet); err != nil {
-		return File{}, err
-	}
-	if props, err := book.GetWorkbookProps(); err == nil && props.Date1904 != nil {
-		r.epoch1904 = *props.Date1904
-	}
-	r.serial = true
-	return r.sheet(book)
-}
-
-func notABook() error { return malformed("the file is no workbook (XLSX) that can be read") }
-
-// unpacks reads every part through to its end: the workbook reader takes a part that breaks off, or whose checksum is wrong, for
-// a shorter one, and a sheet must not lose rows unseen.
-func unpacks(data []byte, most int64) error {
-	book, err := zip.NewReader(bytes.NewReader(data), int64(len(data)))
-	if err != nil {
-		return notABook()
-	}
-	left := most
-	for _, part := range book.File {
-		in, err := part.Open()
-		if err != nil {
-			return notABook()
-		}
-		n, err := io.Copy(io.Discard, io.LimitReader(in, left+1))
-		if left -= n; left < 0 {
-			return &models.Error{Code: models.CodeTooLarge, Message: "the workbook unpacks to too much",
-				Fields: []models.FieldError{{Detail: fmt.Sprintf("it unpacks to more than %d MiB", most>>20), Accepted: "a workbook with only the sheet of sales, or CSV"}}}
-		}
-		if err := errors.Join(err, in.Close()); err != nil {
-			return malformed("the part %s of the workbook is damaged", quoted(part.Name))
-		}
-	}
-	return nil
+	return file, nil
 }
 
 func sheetOf(book *excelize.File, wanted string) (string, error) {

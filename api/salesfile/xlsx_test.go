@@ -15,8 +15,8 @@ import (
 	"hotday/models"
 )
 
-// workbook makes one of sheets of rows; the first sheet is "Sheet1".
-func workbook(t testing.TB, change func(*excelize.File)) []byte {
+// bookOf makes one of sheets of rows; the first sheet is "Sheet1".
+func bookOf(t testing.TB, change func(*excelize.File)) []byte {
 	t.Helper()
 	f := excelize.NewFile()
 	change(f)
@@ -39,7 +39,7 @@ func at(hour, minute int) time.Time { return time.Date(2026, 7, 11, hour, minute
 
 func TestAWorkbookIsReadWithItsDateCells(t *testing.T) {
 	t.Parallel()
-	data := workbook(t, func(f *excelize.File) {
+	data := bookOf(t, func(f *excelize.File) {
 		fill(t, f, "Sheet1", []any{"nothing of sales"})
 		_, err := f.NewSheet("July")
 		require.NoError(t, err)
@@ -75,7 +75,7 @@ func TestAWorkbookIsReadWithItsDateCells(t *testing.T) {
 
 func TestAWorkbookThatCountsDaysFrom1904(t *testing.T) {
 	t.Parallel()
-	data := workbook(t, func(f *excelize.File) {
+	data := bookOf(t, func(f *excelize.File) {
 		require.NoError(t, f.SetWorkbookProps(&excelize.WorkbookPropsOptions{Date1904: new(true)}))
 		// 2026-07-11 is day 46214 from 1900 as workbooks count, 1462 fewer from 1904.
 		fill(t, f, "Sheet1", []any{"item", "start", "end", "count"}, []any{"ICED", 44752.5, 44752.510416666664, 7})
@@ -87,7 +87,7 @@ func TestAWorkbookThatCountsDaysFrom1904(t *testing.T) {
 
 func TestBadCellsAreSaidWithTheirRow(t *testing.T) {
 	t.Parallel()
-	data := workbook(t, func(f *excelize.File) {
+	data := bookOf(t, func(f *excelize.File) {
 		fill(t, f, "Sheet1", []any{"item", "start", "end", "count"}, []any{"ICED", 7, at(14, 15), 1}, []any{"ICED", at(14, 0), at(14, 15), "#N/A"},
 			[]any{"ICED", -1e300, at(14, 15), 1}, []any{"ICED", at(14, 0), at(13, 0), 1})
 	})
@@ -164,7 +164,7 @@ func (zeros) Read(p []byte) (int, error) { clear(p); return len(p), nil }
 
 func TestHostileWorkbooksAreRefused(t *testing.T) {
 	t.Parallel()
-	good := workbook(t, func(f *excelize.File) {
+	good := bookOf(t, func(f *excelize.File) {
 		fill(t, f, "Sheet1", []any{"item", "start", "end", "count"}, []any{"ICED", at(14, 0), at(14, 15), 7})
 	})
 	sheet := func(rows string) []byte {
@@ -200,7 +200,7 @@ func TestHostileWorkbooksAreRefused(t *testing.T) {
 }
 
 func FuzzXLSXSheet(f *testing.F) {
-	good := workbook(f, func(b *excelize.File) {
+	good := bookOf(f, func(b *excelize.File) {
 		fill(f, b, "Sheet1", []any{"item", "start", "end", "count"}, []any{"ICED", at(14, 0), at(14, 15), 7})
 	})
 	for _, seed := range []string{`<row r="1"><c r="A1" t="s"><v>99</v></c></row>`, `<row r="-1"><c r="A0" t="inlineStr"><is><t>item</t></is></c></row>`, `<row><c r="ZZZZ1"/></row>`, `<row r="2`} {

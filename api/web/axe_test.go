@@ -99,6 +99,11 @@ func TestPagesBreakNoRuleOfAccessibility(t *testing.T) {
 	b.until(`document.body.dataset.revision === "1"`)
 	b.click("#publish")
 	b.says("The kitchen works from it since")
+	hold("/s/lido/setup", "Set-up")
+	for _, step := range []string{"shop", "hours", "beverages", "ice"} {
+		hold("/s/lido/setup/"+step, "Set-up, "+step)
+	}
+	hold("/s/lido/till-items", "items of the till")
 	hold("/s/lido/weekend", "Weekend")
 	sheet, err := s.store.Sheet(ctx, site, saturday)
 	require.NoError(t, err)

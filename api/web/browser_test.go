@@ -24,6 +24,7 @@ import (
 	"hotday/api"
 	"hotday/models"
 	"hotday/models/store"
+	"hotday/testdata/demo"
 )
 
 const (
@@ -59,7 +60,7 @@ func newShop(t *testing.T) *shop {
 	st, err := store.Open(ctx, filepath.Join(t.TempDir(), "hotday.db"), store.WithClock(s.clock))
 	require.NoError(t, err)
 	s.store = st
-	handler := api.New(api.Config{Store: st, Sessions: st, Now: s.clock, Log: slog.New(slog.DiscardHandler),
+	handler := api.New(api.Config{Store: st, Sessions: st, Now: s.clock, Example: demo.Shop, Log: slog.New(slog.DiscardHandler),
 		PasswordCost: &argon2id.Params{Memory: 64, Iterations: 1, Parallelism: 1, SaltLength: 16, KeyLength: 32}}).Handler()
 	server := httptest.NewServer(http.HandlerFunc(func(w http.ResponseWriter, r *http.Request) {
 		if s.cut.Load() {

@@ -150,7 +150,8 @@ func (p *pages) choose(c *gin.Context) {
 		Sites  []choice
 		Target string
 		Origin string
-	}{p.doorHead(c, "door.title.sites"), sites, target, p.origin(c)})
+		MayAdd bool // shops
+	}{p.doorHead(c, "door.title.sites"), sites, target, p.origin(c), token.May(models.ScopeManage, "")})
 }
 
 func (p *pages) reachable(c *gin.Context, token models.Token) ([]choice, error) {

@@ -33,6 +33,13 @@ type Deps struct {
 	// SignOut ends the session.
 	SignOut func(c *gin.Context) error
 
+	// SaveSetup stores a checked set-up in place of the one that etag names; "": there is none yet.
+	SaveSetup func(c *gin.Context, setup models.Setup, etag string) error
+	// SaveMappings stores which item of the point of sale is which drink.
+	SaveMappings func(c *gin.Context, mappings []models.ItemMapping) error
+	// Example returns a shop that a new one may be copied from; nil: there is none.
+	Example func(now time.Time) models.Setup
+
 	// Compute makes the plan of a request with one way out taken; it needs to name no ways out of its own.
 	Compute func(ctx context.Context, r models.PlanRequest) (models.Plan, error)
 	// Changes is planner.Changes: what differs between two plans, in words.
@@ -57,6 +64,10 @@ type pages struct {
 //	GET  /s/{site}/kitchen        ?part=board: only what changes through the day
 //	GET  /s/{site}/count          what is really there
 //	GET  /s/{site}/recipes        ?beverage=CODE: one recipe to dial in
+//	GET  /setup/new               POST: a shop begins, as a copy or empty
+//	GET  /s/{site}/setup          its steps; /s/{site}/setup/{step}: GET the fields, POST them; ?check=1: only what is wrong
+//	GET  /s/{site}/setup-book     the set-up as a workbook; POST one: what it would change; POST …/take: take it
+//	GET  /s/{site}/till-items     POST: which item of the point of sale is which drink
 //	GET  /static/{file}
 func Register(r gin.IRouter, deps Deps) {
 	p := &pages{Deps: deps}
@@ -76,6 +87,16 @@ func Register(r gin.IRouter, deps Deps) {
 	g.POST("/s/:site/people/:form", p.changePeople)
 	g.GET("/weekend", p.choose)
 	g.GET("/kitchen", p.choose)
+	g.GET("/setup/new", p.newSite)
+	g.POST("/setup/new", p.postNewSite)
+	g.GET("/s/:site/setup", p.setup)
+	g.GET("/s/:site/setup/:section", p.setupSection)
+	g.POST("/s/:site/setup/:section", p.postSetupSection)
+	g.GET("/s/:site/setup-book", p.getBook)
+	g.POST("/s/:site/setup-book", p.postBook)
+	g.POST("/s/:site/setup-book/take", p.takeBook)
+	g.GET("/s/:site/till-items", p.tillItems)
+	g.POST("/s/:site/till-items", p.postTillItems)
 	g.GET("/s/:site/weekend", p.weekend)
 	g.POST("/s/:site/weekend/try", p.try)
 	g.GET("/s/:site/kitchen", p.kitchen)

@@ -33,13 +33,19 @@ func Servings(n float64) string {
 	return Number(n, 0)
 }
 
-// Money writes an amount of minor units: "12.40 EUR". Currencies without minor units are written whole.
-func Money(minor float64, currency string) string {
+// Decimals is how many digits of a currency are minor units: 2 of EUR, 0 of JPY (ISO 4217).
+func Decimals(currency string) int {
 	switch currency {
 	case "JPY", "KRW", "VND", "CLP", "ISK", "UGX", "XAF", "XOF", "PYG", "RWF":
-		return Number(minor, 0) + thin + currency
+		return 0
 	case "BHD", "KWD", "OMR", "TND", "JOD", "IQD", "LYD":
-		return Number(minor/1000, 3) + thin + currency
+		return 3
 	}
-	return Number(minor/100, 2) + thin + currency
+	return 2
+}
+
+// Money writes an amount of minor units: "12.40 EUR". Currencies without minor units are written whole.
+func Money(minor float64, currency string) string {
+	d := Decimals(currency)
+	return Number(minor/math.Pow10(d), d) + thin + currency
 }

@@ -1,0 +1,129 @@
+package form
+
+import (
+	"fmt"
+	"reflect"
+	"slices"
+	"strconv"
+	"strings"
+
+	"hotday/models"
+)
+
+// Make returns the fields of a part of a document: doc is the part as JSON gives it (maps, lists, numbers, texts), of the type
+// that pointer names from whole. raw has what was typed and could not be read, by pointer; wrong is shown at its fields.
+func (w Way) Make(whole reflect.Type, pointer string, doc any, raw map[string]string, wrong []models.FieldError) Field {
+	m := maker{w, raw, wrong}
+	t := typeOf(whole, pointer)
+	return m.field(t, "", pointer, strings.ReplaceAll(strings.Trim(pointer, "/"), "/", "."), doc, true)
+}
+
+type maker struct {
+	Way
+	raw   map[string]string
+	wrong []models.FieldError
+}
+
+func (m maker) field(t reflect.Type, tag, pointer, path string, doc any, needed bool) Field {
+	kind, oneof := kindOf(t, tag)
+	f := Field{Pointer: pointer, Path: path, Kind: kind, Needed: needed}
+	for _, e := range m.wrong {
+		if e.Pointer == pointer || kind == Many && strings.HasPrefix(e.Pointer, pointer+"/") {
+			f.Wrong = append(f.Wrong, e)
+		}
+	}
+	if t.Kind() == reflect.Pointer {
+		t = t.Elem()
+	}
+	if m.Keep != nil && m.Keep(path) {
+		f.Kind = Kept
+	}
+	if kind == Text || kind == Many {
+		if refs := m.refs(path); refs != nil {
+			f.Options = refs
+			if kind == Text {
+				f.Kind = Choice
+			}
+		}
+	}
+	for _, v := range oneof {
+		f.Options = append(f.Options, Option{Value: v})
+	}
+	switch f.Kind {
+	case Group:
+		row, _ := doc.(map[string]any)
+		f.Fields = m.members(t, pointer, path, row)
+	case Rows:
+		list, _ := doc.([]any)
+		for i, x := range list {
+			f.Fields = append(f.Fields, m.field(t.Elem(), "", fmt.Sprintf("%s/%d", pointer, i), path, x, true))
+		}
+	case Many:
+		list, _ := doc.([]any)
+		f.Options = m.known(f.Options, list...)
+	case Yes:
+		f.On, _ = doc.(bool)
+	case Number:
+		f.Unit = m.scaleOf(path).unit
+		if x, ok := doc.(float64); ok {
+			f.Value = m.scaleOf(path).show(x)
+		}
+	case Choice:
+		f.Options = m.known(f.Options, doc)
+	default:
+		if doc != nil {
+			f.Value = fmt.Sprint(doc)
+		}
+		if x, ok := doc.(float64); ok {
+			f.Value = strconv.FormatFloat(x, 'f', -1, 64)
+		}
+	}
+	if typed, ok := m.raw[pointer]; ok {
+		f.Value = typed
+	}
+	return f
+}
+
+func (m maker) members(t reflect.Type, pointer, path string, doc map[string]any) (out []Field) {
+	for i := range t.NumField() {
+		sf := t.Field(i)
+		name := jsonName(sf)
+		at := path + "." + name
+		if m.Skip != nil && m.Skip(at) {
+			continue
+		}
+		needed := sf.Tag.Get("default") == "" && sf.Tag.Get("opt") == "" && sf.Type.Kind() != reflect.Pointer
+		value, there := doc[name]
+		if !there || value == nil {
+			value = usual(sf)
+		}
+		out = append(out, m.field(sf.Type, sf.Tag.Get("validate"), pointer+"/"+name, at, value, needed))
+	}
+	return out
+}
+
+func (m maker) refs(path string) []Option {
+	if m.Refs == nil {
+		return nil
+	}
+	return slices.Clone(m.Refs(path))
+}
+
+// known marks the chosen options; a choice that is no longer there stays in sight so that it can be changed.
+func (m maker) known(options []Option, chosen ...any) []Option {
+	for _, c := range chosen {
+		value, _ := c.(string)
+		if x, ok := c.(float64); ok {
+			value = strconv.FormatFloat(x, 'f', -1, 64)
+		}
+		if value == "" {
+			continue
+		}
+		i := slices.IndexFunc(options, func(o Option) bool { return o.Value == value })
+		if i < 0 {
+			options, i = append(options, Option{Value: value, Name: value}), len(options)
+		}
+		options[i].On = true
+	}
+	return options
+}

@@ -1,0 +1,147 @@
+package form
+
+import (
+	"fmt"
+	"reflect"
+	"strconv"
+	"strings"
+)
+
+// At returns the value that a JSON pointer names in a document of maps and lists; nil where there is none.
+func At(doc any, pointer string) any {
+	for _, name := range names(pointer) {
+		switch v := doc.(type) {
+		case map[string]any:
+			doc = v[name]
+		case []any:
+			i, err := strconv.Atoi(name)
+			if err != nil || i < 0 || i >= len(v) {
+				return nil
+			}
+			doc = v[i]
+		default:
+			return nil
+		}
+	}
+	return doc
+}
+
+// Put sets the value at a pointer whose parent is there.
+func Put(doc any, pointer string, value any) {
+	at := strings.LastIndexByte(pointer, '/')
+	parent, name := At(doc, pointer[:at]), pointer[at+1:]
+	switch v := parent.(type) {
+	case map[string]any:
+		v[name] = value
+	case []any:
+		if i, err := strconv.Atoi(name); err == nil && i >= 0 && i < len(v) {
+			v[i] = value
+		}
+	}
+}
+
+// Add appends a row to the list at a pointer.
+func Add(doc any, pointer string, row any) {
+	list, _ := At(doc, pointer).([]any)
+	Put(doc, pointer, append(list, row))
+}
+
+// Remove takes a row out of its list.
+func Remove(doc any, pointer string) {
+	list, i, ok := place(doc, pointer)
+	if ok {
+		Put(doc, pointer[:strings.LastIndexByte(pointer, '/')], append(list[:i:i], list[i+1:]...))
+	}
+}
+
+// Copy puts a copy of a row behind it, its code made another.
+func Copy(doc any, pointer string) {
+	list, i, ok := place(doc, pointer)
+	if !ok {
+		return
+	}
+	twin := deep(list[i])
+	if row, ok := twin.(map[string]any); ok {
+		if code, ok := row["code"].(string); ok {
+			row["code"] = free(list, code)
+		}
+	}
+	out := append(list[:i+1:i+1], twin)
+	Put(doc, pointer[:strings.LastIndexByte(pointer, '/')], append(out, list[i+1:]...))
+}
+
+func place(doc any, pointer string) (list []any, i int, ok bool) {
+	at := strings.LastIndexByte(pointer, '/')
+	if at < 0 {
+		return nil, 0, false
+	}
+	list, _ = At(doc, pointer[:at]).([]any)
+	i, err := strconv.Atoi(pointer[at+1:])
+	return list, i, err == nil && i >= 0 && i < len(list)
+}
+
+func free(list []any, code string) string {
+	for n := 2; ; n++ {
+		name := fmt.Sprintf("%s-%d", code, n)
+		taken := false
+		for _, x := range list {
+			row, _ := x.(map[string]any)
+			taken = taken || row["code"] == name
+		}
+		if !taken {
+			return name
+		}
+	}
+}
+
+func deep(x any) any {
+	switch v := x.(type) {
+	case map[string]any:
+		out := make(map[string]any, len(v))
+		for k, y := range v {
+			out[k] = deep(y)
+		}
+		return out
+	case []any:
+		out := make([]any, len(v))
+		for i, y := range v {
+			out[i] = deep(y)
+		}
+		return out
+	}
+	return x
+}
+
+// Same reports whether two documents say the same: what is null, or an empty list, is as good as left out.
+func Same(a, b any) bool { return reflect.DeepEqual(said(a), said(b)) }
+
+func said(x any) any {
+	switch v := x.(type) {
+	case map[string]any:
+		out := make(map[string]any, len(v))
+		for k, y := range v {
+			if y = said(y); y != nil {
+				out[k] = y
+			}
+		}
+		return out
+	case []any:
+		if len(v) == 0 {
+			return nil
+		}
+		out := make([]any, len(v))
+		for i, y := range v {
+			out[i] = said(y)
+		}
+		return out
+	}
+	return x
+}
+
+func names(pointer string) []string {
+	p := strings.Trim(pointer, "/")
+	if p == "" {
+		return nil
+	}
+	return strings.Split(p, "/")
+}

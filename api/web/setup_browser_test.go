@@ -1,0 +1,70 @@
+package web_test
+
+import (
+	"context"
+	"testing"
+
+	"github.com/chromedp/chromedp"
+	"github.com/stretchr/testify/assert"
+	"github.com/stretchr/testify/require"
+
+	"hotday/models"
+)
+
+// From nothing to the first plan: a shop is begun as a copy, a machine is corrected, and the Weekend plans.
+func TestANewShopIsSetUpOnAPhoneAndPlans(t *testing.T) {
+	t.Parallel()
+	ctx := browser(t)
+	s := newShop(t)
+	_, key, err := s.store.AddToken(context.Background(), models.Token{Name: "owner", Scopes: []string{models.ScopeManage}}, s.clock())
+	require.NoError(t, err)
+	b := open(t, ctx, s.base+"/sign-in")
+	require.NoError(t, chromedp.Do(b.ctx, chromedp.EmulateViewport(360, 740)))
+	b.typeIn("#key", key)
+	b.click("button.do")
+	b.until(`!location.pathname.startsWith("/sign-in")`)
+	b.goTo(s.base + "/setup/new")
+	b.typeIn("#name", "Café am Wehr")
+	assert.Equal(t, "cafe-am-wehr", b.eval(`document.getElementById("code").value`))
+	assert.NotEmpty(t, b.eval(`document.getElementById("timezone").value`), "the browser's own")
+	b.eval(`(() => { document.getElementById("timezone").value = "Europe/Berlin"; return ""; })()`)
+	b.typeIn("#currency", "eur")
+	b.click("#newsite button.do")
+	b.until(`location.pathname === "/s/cafe-am-wehr/setup"`)
+	b.says("All that a plan needs is here.")
+	b.quiet()
+
+	// What is wrong is said at its field while it is typed.
+	b.click(`a[href="/s/cafe-am-wehr/setup/brewers"]`)
+	b.until(`location.pathname.endsWith("/brewers")`)
+	b.eval(`(() => { const i = document.getElementsByName("/brewers/0/min_beverage_g")[0]; i.value = "9000"; i.dispatchEvent(new Event("change", { bubbles: true })); return ""; })()`)
+	b.until(`document.getElementById("w/brewers/0/min_beverage_g").textContent.includes("more than the largest batch")`)
+	assert.Equal(t, "true", b.eval(`document.getElementsByName("/brewers/0/min_beverage_g")[0].getAttribute("aria-invalid")`))
+	b.eval(`(() => { const i = document.getElementsByName("/brewers/0/min_beverage_g")[0]; i.value = "2000"; i.dispatchEvent(new Event("change", { bubbles: true })); return ""; })()`)
+	b.until(`document.getElementById("w/brewers/0/min_beverage_g").textContent === ""`)
+	b.click(`button[name=go]`)
+	b.until(`location.pathname.endsWith("/setup/ice")`)
+	setup, _, err := s.store.Setup(context.Background(), "cafe-am-wehr")
+	require.NoError(t, err)
+	assert.InDelta(t, 2000, setup.Brewers[0].MinBeverageG, 0)
+	b.quiet()
+
+	for _, path := range []string{"", "/shop", "/hours", "/coffees", "/beverages", "/drinks", "/brewers", "/ice", "/water", "/costs"} {
+		for _, width := range []int64{320, 1280} {
+			require.NoError(t, chromedp.Do(b.ctx, chromedp.EmulateViewport(width, 740)))
+			b.goTo(s.base + "/s/cafe-am-wehr/setup" + path)
+			b.eval(`(() => { for (const d of document.querySelectorAll("details")) d.open = true; return ""; })()`)
+			assert.Equal(t, "true", b.eval(`document.documentElement.scrollWidth <= innerWidth`), "%s at %d px scrolls sideways", path, width)
+		}
+	}
+	var words []models.ExpectedDemand
+	for _, d := range setup.Drinks {
+		n := 12.0
+		words = append(words, models.ExpectedDemand{Date: saturday, DayPart: setup.Site.DayParts[1].Code, Drink: d.Code, Expected: &n})
+	}
+	require.NoError(t, s.store.PutExpectedDemand(context.Background(), "cafe-am-wehr", words, s.clock()))
+	b.goTo(s.base + "/s/cafe-am-wehr/weekend")
+	b.click("button[name=again]")
+	b.until(`document.body.dataset.revision === "1"`)
+	b.quiet()
+}

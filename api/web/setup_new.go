@@ -1,0 +1,97 @@
+package web
+
+import (
+	"net/http"
+	"net/url"
+	"strings"
+
+	"github.com/gin-gonic/gin"
+
+	"hotday/models"
+)
+
+// newSiteView asks for what a shop begins with.
+type newSiteView struct {
+	head
+	Code, Name, Timezone, Currency, From string
+	Example                              bool // there is one to copy
+	Wrong                                map[string]models.FieldError
+	General                              string
+}
+
+// newSite shows the page on which a shop begins. It needs an access key of the organisation.
+func (p *pages) newSite(c *gin.Context) {
+	if h, ok := p.enterOrganisation(c); ok {
+		p.render(c, http.StatusOK, "newsite", newSiteView{head: h, Example: p.Example != nil, From: "example"})
+	}
+}
+
+// enterOrganisation lets in who may make sites.
+func (p *pages) enterOrganisation(c *gin.Context) (head, bool) {
+	token, ok := p.Current(c)
+	if !ok {
+		c.Redirect(http.StatusSeeOther, "/sign-in")
+		return head{}, false
+	}
+	h := p.doorHead(c, "setup.title.new")
+	h.Scripts = []string{"setup.js"}
+	if !token.May(models.ScopeManage, "") {
+		p.trouble(c, models.Errorf(models.CodeForbidden, "%s", h.voice.Say("setup.new.not_allowed")))
+		return head{}, false
+	}
+	return h, true
+}
+
+func (p *pages) postNewSite(c *gin.Context) {
+	h, ok := p.enterOrganisation(c)
+	if !ok {
+		return
+	}
+	field := func(name string) string { return strings.TrimSpace(c.PostForm(name)) }
+	v := newSiteView{head: h, Example: p.Example != nil, Code: field("code"), Name: field("name"), Timezone: field("timezone"),
+		Currency: strings.ToUpper(field("currency")), From: field("from"), Wrong: map[string]models.FieldError{}}
+	setup := emptySetup()
+	if v.From == "example" && p.Example != nil {
+		setup = p.Example(p.Now())
+	}
+	setup.Site.Code, setup.Site.Name, setup.Site.Timezone, setup.Site.Currency = v.Code, v.Name, v.Timezone, v.Currency
+	setup.Ice.CountedAt, setup.Ice.Plain.CountedAt = nil, nil
+	err := setup.Validate()
+	if err == nil {
+		err = p.SaveSetup(c, setup, "")
+	}
+	if err == nil {
+		c.Redirect(http.StatusSeeOther, "/s/"+url.PathEscape(v.Code)+"/setup")
+		return
+	}
+	problem := models.ProblemOf(err)
+	for _, f := range problem.Errors {
+		switch name, ok := strings.CutPrefix(f.Pointer, "/site/"); {
+		case ok && (name == "code" || name == "name" || name == "timezone" || name == "currency"):
+			v.Wrong[name] = f
+		default:
+			v.General += f.Detail + ". "
+		}
+	}
+	switch models.CodeOf(err) {
+	case models.CodeInvalid:
+	case models.CodeNeedsMatch, models.CodePrecondition:
+		v.Wrong["code"] = models.FieldError{Detail: h.voice.Say("setup.new.taken"), Accepted: h.voice.Say("setup.new.another")}
+	default:
+		v.General += err.Error()
+	}
+	p.render(c, models.CodeOf(err).Status(), "newsite", v)
+}
+
+// emptySetup is a shop with opening hours and nothing else: the least that can be stored. Its values are to be changed.
+func emptySetup() models.Setup {
+	s := models.Setup{Coffees: []models.Coffee{}, Beverages: []models.Beverage{}, Drinks: []models.Drink{}, Brewers: []models.Brewer{}, Costs: models.Costs{ShortFactor: 1}}
+	s.Site = models.Site{SetupMin: 60, SlotMin: 15, StartsPerSlot: 1, StoreTempC: 5, MaxHoldH: 24, DayParts: []models.DayPart{
+		{Code: "morning", From: "08:00", To: "11:00"}, {Code: "midday", From: "11:00", To: "14:00"}, {Code: "afternoon", From: "14:00", To: "18:00"}}}
+	for _, day := range []string{"mon", "tue", "wed", "thu", "fri", "sat", "sun"} {
+		s.Site.Opening = append(s.Site.Opening, models.Opening{Weekday: day, From: "08:00", To: "18:00"})
+	}
+	s.Ice = models.Ice{IceTempC: -5, InletWaterC: 20}
+	s.Water = models.Water{RecoveryPct: 100}
+	return s
+}

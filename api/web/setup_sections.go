@@ -1,0 +1,158 @@
+package web
+
+import (
+	"reflect"
+	"slices"
+	"strings"
+
+	"hotday/models"
+)
+
+// setupSection is a step of the set-up: the parts of the document that it shows.
+type setupSection struct {
+	name   string
+	roots  []string // JSON pointers
+	others []string // paths under the roots that another section shows
+	more   []string // ends of paths that stand under "more": rarely changed, or right as they are
+}
+
+// The set-up in the order in which it is easiest to answer.
+var setupSections = []setupSection{
+	{name: "shop", roots: []string{"/site"}, others: []string{"site.day_parts", "site.opening"},
+		more: []string{"slot_min", "starts_per_slot", "language", "altitude_m", "store_temp_c"}},
+	{name: "hours", roots: []string{"/site/day_parts", "/site/opening"}},
+	{name: "coffees", roots: []string{"/coffees"}, more: []string{"thaw_h", "grinder_loss_pct", "rest_days_min", "rest_days_max", "frozen_on", "open_g"}},
+	{name: "beverages", roots: []string{"/beverages"}, more: []string{"retained_ratio", "max_yield_pct", "bath_temp_c", "cooling_ua_w_per_k", "steep_temp_c",
+		"rest_temp_c", "disposal_cost_per_kg", "aging_cost_per_kg_h"}},
+	{name: "drinks", roots: []string{"/drinks"}, more: []string{"water_g", "milk_g", "other_cost"}},
+	{name: "brewers", roots: []string{"/brewers"}, more: []string{"max_dose_g", "max_water_g", "batch_cost", "available"}},
+	{name: "ice", roots: []string{"/ice"}, more: []string{"opening_g", "bin_loss_pct_per_h", "bath_ice_kg_per_kg_cooled", "inlet_water_c", "rated_air_c", "rated_water_c", "mineral_share",
+		"wet_share", "curve", "plain", "h_w_m2k", "treated"}},
+	{name: "water", roots: []string{"/water"}, more: []string{"ice_making_loss_pct", "cl_mg_l", "so4_mg_l", "rinse_l_per_batch"}},
+	{name: "costs", roots: []string{"/costs", "/service_level_pct"}},
+}
+
+// setupKept goes through the fields unseen: what names a thing for good, and when stock was last looked at.
+func setupKept(path string) bool { return path == "site.code" || strings.HasSuffix(path, "counted_at") }
+
+func sectionNamed(name string) (setupSection, int) {
+	i := slices.IndexFunc(setupSections, func(s setupSection) bool { return s.name == name })
+	if i < 0 {
+		return setupSection{}, -1
+	}
+	return setupSections[i], i
+}
+
+func (s setupSection) skips(path string) bool { return slices.Contains(s.others, path) }
+
+func (s setupSection) isMore(path string) bool {
+	return slices.Contains(s.more, path[strings.LastIndexByte(path, '.')+1:])
+}
+
+// shows reports whether a field that an error names stands in the section.
+func (s setupSection) shows(pointer string) bool {
+	for _, root := range s.roots {
+		if pointer != root && !strings.HasPrefix(pointer, root+"/") {
+			continue
+		}
+		return !slices.ContainsFunc(s.others, func(path string) bool {
+			at := "/" + strings.ReplaceAll(path, ".", "/")
+			return pointer == at || strings.HasPrefix(pointer, at+"/")
+		})
+	}
+	return false
+}
+
+// setupGap is what a section still lacks.
+type setupGap struct {
+	Say     string
+	Blocks  bool // no plan without it
+	Section string
+}
+
+// setupGaps looks a set-up through for what a first plan would miss.
+func setupGaps(s models.Setup, v voice) (out []setupGap) {
+	add := func(section string, blocks bool, key string, args ...any) {
+		out = append(out, setupGap{Say: v.Say("setup.gap."+key, args...), Blocks: blocks, Section: section})
+	}
+	if len(s.Coffees) == 0 {
+		add("coffees", true, "no_coffee")
+	}
+	for _, c := range s.Coffees {
+		if len(c.Lots) == 0 {
+			add("coffees", false, "no_lot", "coffee", c.Code)
+		}
+	}
+	if len(s.Beverages) == 0 {
+		add("beverages", true, "no_beverage")
+	}
+	for _, b := range s.Beverages {
+		if !slices.ContainsFunc(s.Brewers, func(x models.Brewer) bool { return slices.Contains(x.Beverages, b.Code) }) {
+			add("brewers", true, "not_brewed", "beverage", nameOr(b.Name, b.Code))
+		}
+		if !slices.ContainsFunc(s.Drinks, func(d models.Drink) bool {
+			return slices.ContainsFunc(d.Uses, func(u models.Use) bool { return u.Beverage == b.Code })
+		}) {
+			add("drinks", false, "not_used", "beverage", nameOr(b.Name, b.Code))
+		}
+		if b.HoldH > s.Site.MaxHoldH {
+			add("beverages", false, "held_long", "beverage", nameOr(b.Name, b.Code), "h", b.HoldH, "most", s.Site.MaxHoldH)
+		}
+	}
+	if len(s.Drinks) == 0 {
+		add("drinks", true, "no_drink")
+	}
+	for _, d := range s.Drinks {
+		if len(d.Uses) == 0 && len(d.Doses) == 0 {
+			add("drinks", false, "empty_drink", "drink", nameOr(d.Name, d.Code))
+		}
+	}
+	if len(s.Brewers) == 0 && len(s.Beverages) == 0 {
+		add("brewers", true, "no_brewer")
+	}
+	if len(s.Ice.Makers)+len(s.Ice.Moulds) == 0 && needsIce(s) {
+		add("ice", true, "no_ice")
+	}
+	if s.Ice.BinG == 0 && needsIce(s) {
+		add("ice", true, "no_bin")
+	}
+	if s.Site.StoreG == 0 && len(s.Beverages) > 0 {
+		add("shop", true, "no_store")
+	}
+	if reflect.ValueOf(s.Water.Source).IsZero() && reflect.ValueOf(s.Water.Target).IsZero() {
+		add("water", false, "no_water")
+	}
+	return out
+}
+
+func needsIce(s models.Setup) bool {
+	return slices.ContainsFunc(s.Drinks, func(d models.Drink) bool { return d.ServingIceG > 0 }) ||
+		slices.ContainsFunc(s.Beverages, func(b models.Beverage) bool { return b.IceShare > 0 })
+}
+
+// counted says what a section holds already: "4 beverages".
+func (s setupSection) counted(set models.Setup, v voice) string {
+	say := func(n int) string { return v.Say("setup.holds."+s.name, "n", n) }
+	switch s.name {
+	case "shop":
+		return v.Say("setup.holds.shop", "zone", set.Site.Timezone, "currency", set.Site.Currency)
+	case "hours":
+		return say(len(set.Site.DayParts))
+	case "coffees":
+		return say(len(set.Coffees))
+	case "beverages":
+		return say(len(set.Beverages))
+	case "drinks":
+		return say(len(set.Drinks))
+	case "brewers":
+		return say(len(set.Brewers))
+	case "ice":
+		return say(len(set.Ice.Makers) + len(set.Ice.Moulds))
+	case "water":
+		return v.Say("setup.holds.water", "hardness", set.Water.Target.HardnessMgLCaCO3, "alkalinity", set.Water.Target.AlkalinityMgLCaCO3)
+	}
+	if set.ServiceLevelPct != nil {
+		return v.Say("setup.holds.level", "pct", *set.ServiceLevelPct)
+	}
+	return v.Say("setup.holds.costs")
+}

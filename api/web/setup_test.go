@@ -1,0 +1,266 @@
+package web_test
+
+import (
+	"bytes"
+	"context"
+	"html"
+	"io"
+	"mime/multipart"
+	"net/http"
+	"net/http/cookiejar"
+	"net/url"
+	"regexp"
+	"strings"
+	"testing"
+
+	"github.com/stretchr/testify/assert"
+	"github.com/stretchr/testify/require"
+	"github.com/xuri/excelize/v2"
+
+	"hotday/models"
+)
+
+var field = regexp.MustCompile(`<input type="hidden" name="(\w+)" value="([^"]*)"`)
+
+// visitor is somebody with a browser that runs no scripts.
+type visitor struct {
+	t    *testing.T
+	s    *shop
+	http *http.Client
+	csrf string
+}
+
+func (s *shop) visit(t *testing.T) *visitor {
+	t.Helper()
+	v := &visitor{t: t, s: s, http: &http.Client{Jar: jar(t)}}
+	v.csrf = hidden(v.get("/sign-in"), "csrf")
+	v.post("/sign-in", url.Values{"key": {s.key}})
+	v.csrf = hidden(v.get("/s/lido/setup/shop"), "csrf")
+	return v
+}
+
+func jar(t *testing.T) http.CookieJar {
+	t.Helper()
+	j, err := cookiejar.New(nil)
+	require.NoError(t, err)
+	return j
+}
+
+func hidden(page, name string) string {
+	for _, m := range field.FindAllStringSubmatch(page, -1) {
+		if m[1] == name {
+			return m[2]
+		}
+	}
+	return ""
+}
+
+func (v *visitor) get(path string) string {
+	v.t.Helper()
+	r, err := v.http.Get(v.s.base + path)
+	require.NoError(v.t, err)
+	defer func() { _ = r.Body.Close() }()
+	require.Equal(v.t, http.StatusOK, r.StatusCode, path)
+	return body(v.t, r)
+}
+
+func (v *visitor) post(path string, form url.Values) (int, string) {
+	v.t.Helper()
+	form.Set("csrf", v.csrf)
+	r, err := v.http.PostForm(v.s.base+path, form)
+	require.NoError(v.t, err)
+	defer func() { _ = r.Body.Close() }()
+	return r.StatusCode, body(v.t, r)
+}
+
+var (
+	inputs = regexp.MustCompile(`<input([^>]*)>`)
+	attr   = regexp.MustCompile(`(\w[\w-]*)="([^"]*)"`)
+	choice = regexp.MustCompile(`(?s)<select[^>]* name="([^"]+)"[^>]*>(.*?)</select>`)
+	chosen = regexp.MustCompile(`<option value="([^"]*)" selected`)
+	fields = regexp.MustCompile(`(?s)<form[^>]*id="fields".*?</form>`)
+)
+
+// typed is what a browser would send of the page's form.
+func typed(page string) url.Values {
+	out := url.Values{}
+	form := fields.FindString(page)
+	for _, m := range inputs.FindAllStringSubmatch(form, -1) {
+		a := map[string]string{}
+		for _, x := range attr.FindAllStringSubmatch(m[1], -1) {
+			a[x[1]] = html.UnescapeString(x[2])
+		}
+		if a["type"] == "checkbox" && !strings.Contains(m[1], " checked") || a["name"] == "" {
+			continue
+		}
+		out.Add(a["name"], a["value"])
+	}
+	for _, m := range choice.FindAllStringSubmatch(form, -1) {
+		if c := chosen.FindStringSubmatch(m[2]); c != nil {
+			out.Set(m[1], c[1])
+		}
+	}
+	return out
+}
+
+func (s *shop) setup(t *testing.T) (models.Setup, string) {
+	t.Helper()
+	setup, etag, err := s.store.Setup(context.Background(), site)
+	require.NoError(t, err)
+	return setup, etag
+}
+
+func TestSavingAStepThatNobodyTouchedChangesNothing(t *testing.T) {
+	t.Parallel()
+	s := newShop(t)
+	v := s.visit(t)
+	_, before := s.setup(t)
+	for _, step := range []string{"hours", "coffees", "beverages", "drinks", "brewers", "ice", "water", "costs"} {
+		status, page := v.post("/s/lido/setup/"+step, typed(v.get("/s/lido/setup/"+step)))
+		assert.Equal(t, http.StatusOK, status, step)
+		assert.Contains(t, page, "Saved.", step)
+	}
+	_, after := s.setup(t)
+	assert.Equal(t, before, after)
+}
+
+func TestAStepIsCheckedAtItsFieldsAndNothingIsStored(t *testing.T) {
+	t.Parallel()
+	s := newShop(t)
+	v := s.visit(t)
+	_, before := s.setup(t)
+	form := typed(v.get("/s/lido/setup/beverages"))
+	form.Set("/beverages/0/ice_share", "120")
+	form.Set("/beverages/0/ratio", "much")
+	form.Set("/beverages/0/hold_h", "")
+	status, page := v.post("/s/lido/setup/beverages", form)
+	assert.Equal(t, http.StatusUnprocessableEntity, status)
+	assert.Contains(t, page, `value="120"`, "what was typed stays")
+	assert.Contains(t, page, `value="much"`)
+	assert.Contains(t, html.UnescapeString(page), `"much" cannot be read`)
+	assert.Contains(t, page, `href="#f%2fbeverages%2f0%2fhold_h"`, "a link to the field")
+	_, after := s.setup(t)
+	assert.Equal(t, before, after)
+
+	status, said := v.post("/s/lido/setup/beverages?check=1", form)
+	assert.Equal(t, http.StatusOK, status)
+	assert.Contains(t, said, `"pointer":"/beverages/0/hold_h"`)
+}
+
+func TestTwoPeopleDoNotOverwriteEachOther(t *testing.T) {
+	t.Parallel()
+	s := newShop(t)
+	v := s.visit(t)
+	mine, theirs := typed(v.get("/s/lido/setup/shop")), typed(v.get("/s/lido/setup/costs"))
+	theirs.Set("/service_level_pct", "95")
+	_, page := v.post("/s/lido/setup/costs", theirs)
+	require.Contains(t, page, "Saved.")
+	mine.Set("/site/name", "Mine")
+	status, page := v.post("/s/lido/setup/shop", mine)
+	assert.Equal(t, http.StatusPreconditionFailed, status)
+	assert.Contains(t, page, "Somebody has changed the set-up")
+	assert.Contains(t, page, `value="Mine"`)
+	setup, _ := s.setup(t)
+	assert.NotEqual(t, "Mine", setup.Site.Name)
+	require.NotNil(t, setup.ServiceLevelPct)
+	assert.InDelta(t, 95, *setup.ServiceLevelPct, 0)
+}
+
+func TestRowsGrowAndGoWithoutAScript(t *testing.T) {
+	t.Parallel()
+	s := newShop(t)
+	v := s.visit(t)
+	setup, _ := s.setup(t)
+	n := len(setup.Brewers)
+	form := typed(v.get("/s/lido/setup/brewers"))
+	form.Set("copy", "/brewers/0")
+	status, page := v.post("/s/lido/setup/brewers", form)
+	require.Equal(t, http.StatusOK, status)
+	again := typed(page)
+	assert.Equal(t, setup.Brewers[0].Code+"-2", again.Get("/brewers/1/code"))
+	_, page = v.post("/s/lido/setup/brewers", again)
+	require.Contains(t, page, "Saved.")
+	setup, _ = s.setup(t)
+	assert.Len(t, setup.Brewers, n+1)
+	form = typed(page)
+	form.Set("remove", "/brewers/1")
+	_, page = v.post("/s/lido/setup/brewers", form)
+	_, page = v.post("/s/lido/setup/brewers", typed(page))
+	require.Contains(t, page, "Saved.")
+	setup, _ = s.setup(t)
+	assert.Len(t, setup.Brewers, n)
+}
+
+func TestASetupGoesOutAndComesBackAsASpreadsheet(t *testing.T) {
+	t.Parallel()
+	s := newShop(t)
+	v := s.visit(t)
+	data := v.get("/s/lido/setup-book")
+	status, page := v.upload("/s/lido/setup-book", []byte(data))
+	assert.Equal(t, http.StatusOK, status)
+	assert.Contains(t, page, "nothing to take")
+
+	changed := func(sheet, cell string, value any) []byte {
+		f, err := excelize.OpenReader(strings.NewReader(data))
+		require.NoError(t, err)
+		require.NoError(t, f.SetCellValue(sheet, cell, value))
+		var out bytes.Buffer
+		require.NoError(t, f.Write(&out))
+		return out.Bytes()
+	}
+	status, page = v.upload("/s/lido/setup-book", changed("drinks", "C2", "dear"))
+	assert.Equal(t, http.StatusUnprocessableEntity, status)
+	assert.Contains(t, page, "drinks C2")
+
+	_, page = v.upload("/s/lido/setup-book", changed("drinks", "C2", 777))
+	assert.Contains(t, page, "Taking it would change")
+	before, _ := s.setup(t)
+	assert.NotEqual(t, 777.0, before.Drinks[0].Price, "nothing is stored before it is taken")
+	document := regexp.MustCompile(`name="document" value="([^"]*)"`).FindStringSubmatch(page)[1]
+	form := url.Values{"etag": {hidden(page, "etag")}, "document": {html.UnescapeString(document)}}
+	_, page = v.post("/s/lido/setup-book/take", form)
+	assert.Contains(t, page, "Saved.")
+	after, _ := s.setup(t)
+	assert.InDelta(t, 777, after.Drinks[0].Price, 0)
+}
+
+func (v *visitor) upload(path string, data []byte) (int, string) {
+	v.t.Helper()
+	var b bytes.Buffer
+	w := multipart.NewWriter(&b)
+	require.NoError(v.t, w.WriteField("csrf", v.csrf))
+	part, err := w.CreateFormFile("book", "setup.xlsx")
+	require.NoError(v.t, err)
+	_, err = io.Copy(part, bytes.NewReader(data))
+	require.NoError(v.t, err)
+	require.NoError(v.t, w.Close())
+	r, err := v.http.Post(v.s.base+path, w.FormDataContentType(), &b)
+	require.NoError(v.t, err)
+	defer func() { _ = r.Body.Close() }()
+	return r.StatusCode, body(v.t, r)
+}
+
+func TestItemsOfTheTillThatWaitComeFirst(t *testing.T) {
+	t.Parallel()
+	s := newShop(t)
+	setup, _ := s.setup(t)
+	ctx, at := context.Background(), s.clock()
+	count := func(item string, n float64) models.SalesCount {
+		return models.SalesCount{Item: item, WindowStart: at.AddDate(0, 0, -1), WindowEnd: at.AddDate(0, 0, -1).Add(900e9), Count: n}
+	}
+	_, err := s.store.PutCounts(ctx, site, models.SalesPost{Source: "till", Counts: []models.SalesCount{count("rare", 1), count("often", 40)}}, at, "", "")
+	require.NoError(t, err)
+	v := s.visit(t)
+	page := v.get("/s/lido/till-items")
+	assert.Contains(t, page, "2 items wait")
+	assert.Less(t, strings.Index(page, "often"), strings.Index(page, "rare"))
+	status, page := v.post("/s/lido/till-items", url.Values{"source0": {"till"}, "item0": {"often"}, "drink0": {setup.Drinks[0].Code}, "factor0": {"x"}})
+	assert.Equal(t, http.StatusUnprocessableEntity, status)
+	assert.Contains(t, page, "“x” is no factor")
+	_, page = v.post("/s/lido/till-items", url.Values{"source0": {"till"}, "item0": {"often"}, "drink0": {setup.Drinks[0].Code}, "factor0": {"1,5"}, "source1": {"till"}, "item1": {"rare"}, "drink1": {""}})
+	assert.Contains(t, page, "One item waits")
+	mapped, err := s.store.Mappings(ctx, site)
+	require.NoError(t, err)
+	require.Len(t, mapped, 1)
+	assert.Equal(t, models.ItemMapping{Source: "till", Item: "often", Drink: setup.Drinks[0].Code, Factor: 1.5}, mapped[0])
+}
