@@ -58,9 +58,9 @@ func (s *Server) postPlan(c *gin.Context) error {
 		if plan, err = s.computed(ctx, request); err != nil {
 			return err
 		}
-		if plan, err = s.keepPlan(ctx, site, plan, request); err != nil {
-			return err
-		}
+	}
+	if plan, err = s.keepPlan(ctx, site, plan, request); err != nil {
+		return err
 	}
 	c.Header("Location", planPath(site, plan.Revision))
 	return answer(c, http.StatusCreated, plan)
@@ -83,8 +83,11 @@ func plannable(r *models.PlanRequest) error {
 func (s *Server) keepPlan(ctx context.Context, site string, plan models.Plan, request models.PlanRequest) (kept models.Plan, err error) {
 	err = s.Store.Within(ctx, func(tx models.Store) error {
 		var added bool
-		if kept, added, err = tx.AddPlan(ctx, site, plan, request, s.Now()); err != nil || !added {
+		if kept, added, err = tx.AddPlan(ctx, site, plan, request, s.Now()); err != nil {
 			return err
+		}
+		if !added { // it was asked for again: whoever put it aside wants it now
+			return tx.SetAside(ctx, site, kept.Revision, time.Time{})
 		}
 		if err := s.tell(ctx, tx, site, livePlan, map[string]any{"revision": kept.Revision, "from": kept.From, "days": kept.Days}); err != nil {
 			return err

@@ -58,6 +58,31 @@ func (s *Server) postPublish(c *gin.Context) error {
 	return answer(c, http.StatusOK, out)
 }
 
+// postSetAside puts a proposal aside: the kitchen keeps to the sheet that stands, and the same proposal is not made again.
+func (s *Server) postSetAside(c *gin.Context) error {
+	if err := noFields(c); err != nil {
+		return err
+	}
+	ctx, site := c.Request.Context(), c.Param("site")
+	plan, _, err := s.planAt(c, "rev")
+	if err != nil {
+		return err
+	}
+	err = s.Store.Within(ctx, func(tx models.Store) error {
+		if err := tx.SetAside(ctx, site, plan.Revision, s.Now()); err != nil {
+			return err
+		}
+		if err := s.note(c, tx, site, models.DidSetAside, "plan "+strconv.Itoa(plan.Revision)); err != nil {
+			return err
+		}
+		return s.tell(ctx, tx, site, livePlan, map[string]any{"revision": plan.Revision, "set_aside": true})
+	})
+	if err != nil {
+		return err
+	}
+	return noContent(c)
+}
+
 // standingSince returns when the sheets of this revision were published, zero unless all of them stand already.
 func standingSince(before, sheets []models.PrepSheet) (at time.Time) {
 	revisions := map[models.Date]models.PrepSheet{}

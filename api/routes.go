@@ -117,6 +117,7 @@ func (s *Server) routes() []route {
 		{"GET", site + "/plans/:rev/request", read, bySite, 0, s.getPlanRequest},
 		{"GET", site + "/plans/:rev/changes/:other", read, bySite, 0, s.getPlanChanges},
 		{"POST", site + "/plans/:rev/publish", manage, bySite, smallBody, s.postPublish},
+		{"POST", site + "/plans/:rev/set-aside", manage, bySite, smallBody, s.postSetAside},
 		{"GET", site + "/prep-sheets/:date", read, bySite, 0, s.getPrepSheet},
 		{"GET", site + "/prep-sheets/:date/labels", read, bySite, 0, s.getLabels},
 		{"GET", site + "/prep.ics", nil, bySite, 0, s.getCalendar}, // by its key

@@ -15,6 +15,7 @@ type draft struct {
 	req    models.PlanRequest
 	plan   models.Plan
 	latest *models.Plan       // the newest stored one; nil: none
+	kept   *models.Plan       // where the manager put the newest aside: the plan that the kitchen works from instead
 	sheets []models.PrepSheet // published, from the day before the plan's first to its last
 }
 
@@ -73,14 +74,38 @@ func (c Config) fill(ctx context.Context, d *draft, q planner.GatherQuery, o pla
 	if d.req, err = c.Gather(ctx, c.Store, q); err != nil {
 		return err
 	}
-	if d.latest != nil { // a kitchen hates a plan that jumps for nothing
-		o.Before = d.latest.Batches
+	if d.sheets, err = c.Store.Sheets(ctx, q.Site, q.From.AddDays(-1), q.From.AddDays(q.Days)); err != nil {
+		return err
+	}
+	if o.Before, err = c.before(ctx, d, q.Site); err != nil {
+		return err
 	}
 	if d.plan, err = c.Compute(ctx, d.req, o); err != nil {
 		return fmt.Errorf("plan %s from %s: %w", q.Site, q.From, err)
 	}
-	d.sheets, err = c.Store.Sheets(ctx, q.Site, q.From.AddDays(-1), q.From.AddDays(q.Days))
-	return err
+	return nil
+}
+
+// before are the batches that a new plan stays with, for a kitchen hates a plan that jumps for nothing: those of the latest plan, or,
+// where the manager put that aside, of the plan that the kitchen works from.
+func (c Config) before(ctx context.Context, d *draft, site string) ([]models.BatchTask, error) {
+	if d.latest == nil {
+		return nil, nil
+	}
+	heads, err := c.Store.Plans(ctx, site, models.Page{Limit: 1})
+	if err != nil {
+		return nil, err
+	}
+	aside, revision := len(heads.Rows) > 0 && heads.Rows[0].SetAsideAt != nil, 0
+	for _, s := range d.sheets {
+		revision = max(revision, s.Revision)
+	}
+	if !aside || revision == 0 {
+		return d.latest.Batches, nil
+	}
+	p, _, err := c.Store.Plan(ctx, site, revision)
+	d.kept = &p
+	return p.Batches, err
 }
 
 // published reports whether a sheet of the date stands.

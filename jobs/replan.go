@@ -30,7 +30,7 @@ func (c Config) replan(ctx context.Context, j models.Job) (func(models.Store) er
 	if d.largeChange() {
 		publish = func(models.Date) bool { return false }
 	}
-	if len(d.newSheets(d.plan, now, d.published)) == 0 && len(d.changesToAct()) == 0 {
+	if len(d.newSheets(d.plan, now, publish)) == 0 && !d.proposes() {
 		return func(tx models.Store) error { return c.warn(ctx, tx, d, now) }, nil
 	}
 	return func(tx models.Store) error {
@@ -123,13 +123,19 @@ func nearest(list []models.BatchTask, b models.BatchTask) int {
 	return best
 }
 
-// changesToAct are the differences from the latest plan that somebody would act on.
-func (d draft) changesToAct() []models.Change {
+// proposes reports whether a plan has something to say that the latest, a proposal perhaps that waits or was put aside, did not say,
+// and that differs from what the kitchen does.
+func (d draft) proposes() bool {
+	return len(d.changesToAct(d.latest)) > 0 && (d.kept == nil || len(d.changesToAct(d.kept)) > 0)
+}
+
+// changesToAct are the differences from another plan that somebody would act on.
+func (d draft) changesToAct(from *models.Plan) []models.Change {
 	var out []models.Change
-	if d.latest == nil {
+	if from == nil {
 		return out
 	}
-	for _, ch := range planner.Changes(*d.latest, d.plan, d.req.Setup) {
+	for _, ch := range planner.Changes(*from, d.plan, d.req.Setup) {
 		if ch.Kind == "batch" || ch.Kind == "ice" || ch.Kind == "pull" {
 			out = append(out, ch)
 		}

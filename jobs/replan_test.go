@@ -1,6 +1,7 @@
 package jobs
 
 import (
+	"context"
 	"encoding/json"
 	"testing"
 	"time"
@@ -8,6 +9,7 @@ import (
 	"github.com/stretchr/testify/require"
 
 	"hotday/models"
+	"hotday/planner"
 )
 
 // working is a shop at eight in the morning of a day whose sheet was published with a batch at ten.
@@ -129,4 +131,37 @@ func TestAPlanMadeFromAnotherThanTheLatestIsMadeAgain(t *testing.T) {
 	require.NoError(t, err)
 	require.Equal(t, 3, p.Revision)
 	require.Equal(t, 3, p.Days, "what the manager planned meanwhile is kept")
+}
+
+func TestAProposalThatWaitsOrWasPutAsideIsNotMadeAgain(t *testing.T) {
+	t.Parallel()
+	s := working(t)
+	published := s.batches
+	more := append(append([]models.BatchTask(nil), published...), batch(published[0].Start.Add(3*time.Hour), 4000))
+	s.batches = more
+	s.do(models.ReplanJob(s.site, s.now))
+	require.Equal(t, 2, s.revision())
+	s.now = s.now.Add(time.Minute)
+	s.do(models.ReplanJob(s.site, s.now))
+	require.Equal(t, 2, s.revision(), "it waits already")
+
+	require.NoError(t, s.Store.SetAside(t.Context(), s.site, 2, s.now))
+	var before []models.BatchTask
+	compute := s.Compute
+	s.Compute = func(ctx context.Context, r models.PlanRequest, o planner.Options) (models.Plan, error) {
+		before = o.Before
+		return compute(ctx, r, o)
+	}
+	s.now = s.now.Add(time.Minute)
+	s.do(models.ReplanJob(s.site, s.now))
+	require.Equal(t, 2, s.revision(), "it was put aside")
+	require.Len(t, before, len(published), "what is planned next stays with what the kitchen does")
+
+	s.batches, s.now = published, s.now.Add(time.Minute)
+	s.do(models.ReplanJob(s.site, s.now))
+	require.Equal(t, 2, s.revision(), "what the kitchen does already is no proposal")
+
+	s.batches, s.now = append(more, batch(published[0].Start.Add(5*time.Hour), 4000)), s.now.Add(time.Minute)
+	s.do(models.ReplanJob(s.site, s.now))
+	require.Equal(t, 3, s.revision(), "one that says something else is a new proposal")
 }

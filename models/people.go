@@ -166,6 +166,7 @@ type AuditEntry struct {
 const (
 	DidSetUp          = "set_up"
 	DidPublish        = "published"
+	DidSetAside       = "plan_set_aside"
 	DidAddPerson      = "person_added"
 	DidChangePerson   = "person_changed"
 	DidRemovePerson   = "person_removed"

@@ -123,6 +123,8 @@ type PlanStore interface {
 	// PlanByDigest finds the latest revision if it has this digest.
 	PlanByDigest(ctx context.Context, site, digest string) (Plan, bool, error)
 	Plans(ctx context.Context, site string, p Page) (Rows[PlanHead], error) // newest first
+	// SetAside notes that a proposal was put aside, or, with a zero time, that it counts again. CodeNotFound where there is no such plan.
+	SetAside(ctx context.Context, site string, revision int, at time.Time) error
 }
 
 // PlanHead is a plan in a list.
@@ -134,6 +136,8 @@ type PlanHead struct {
 	Days       int       `json:"days"`
 	Digest     string    `json:"digest"`
 	Text       string    `json:"text"`
+	// SetAsideAt is when the manager put this proposal aside; null: nobody did.
+	SetAsideAt *time.Time `json:"set_aside_at"`
 }
 
 // SheetStore keeps published prep sheets and the marks on their tasks.

@@ -32,6 +32,7 @@ type weekendView struct {
 	Revision int
 	Event    int64 // the last that the page knows of: live ones are asked for from there
 	Publish  bool  // there is something to publish
+	Proposal bool  // it waits beside a sheet that stands: to be taken, or put aside
 	From     models.Date
 	Days     int
 	Wide     []template.HTML
@@ -56,6 +57,7 @@ type weekendState struct {
 	words     []models.ExpectedDemand // the manager's, as stored now
 	published models.Plan             // what the kitchen works from; revision 0: nothing for these days
 	at        time.Time               // published
+	aside     int                     // the newest plan, where it was put aside and this is the one that the kitchen works from
 	sheets    []models.Date           // that are published
 	event     int64                   // the last live event that the page knows of
 	open      []models.OpenWarning    // of the day as it goes
@@ -100,6 +102,9 @@ func readWeekend(ctx context.Context, s models.Store, site models.Site, now time
 		return st, err
 	}
 	st.hasPlan = true
+	if err := st.readPublished(ctx, s, site); err != nil {
+		return st, err
+	}
 	end := st.plan.From.AddDays(st.plan.Days)
 	if st.words, err = s.ExpectedDemand(ctx, site.Code, st.plan.From, end); err != nil {
 		return st, err
@@ -116,9 +121,15 @@ func readWeekend(ctx context.Context, s models.Store, site models.Site, now time
 	if st.work, err = s.Progress(ctx, site.Code); err != nil {
 		return st, err
 	}
-	sheets, err := s.Sheets(ctx, site.Code, st.plan.From, end)
+	return st, nil
+}
+
+// readPublished finds what the kitchen works from on the days of the latest plan. Where that plan was put aside, the page shows the
+// kitchen's instead.
+func (st *weekendState) readPublished(ctx context.Context, s models.Store, site models.Site) error {
+	sheets, err := s.Sheets(ctx, site.Code, st.plan.From, st.plan.From.AddDays(st.plan.Days))
 	if err != nil {
-		return st, err
+		return err
 	}
 	revision := 0
 	for _, sheet := range sheets {
@@ -127,10 +138,23 @@ func readWeekend(ctx context.Context, s models.Store, site models.Site, now time
 			revision, st.at = sheet.Revision, sheet.PublishedAt
 		}
 	}
-	if revision > 0 {
-		st.published, _, err = s.Plan(ctx, site.Code, revision)
+	if revision == 0 || revision == st.plan.Revision {
+		st.published.Revision = revision
+		return nil
 	}
-	return st, err
+	var request models.PlanRequest
+	if st.published, request, err = s.Plan(ctx, site.Code, revision); err != nil {
+		return err
+	}
+	heads, err := s.Plans(ctx, site.Code, models.Page{Limit: 1})
+	if err != nil {
+		return err
+	}
+	if len(heads.Rows) > 0 && heads.Rows[0].Revision == st.plan.Revision && heads.Rows[0].SetAsideAt != nil {
+		st.aside = st.plan.Revision
+		st.plan, st.request = st.published, request
+	}
+	return nil
 }
 
 func (p *pages) weekendView(h head, site models.Site, st weekendState) weekendView {
@@ -235,7 +259,7 @@ func (v *weekendView) status(st weekendState, now time.Time, changes func(a, b m
 	case st.published.Revision == st.plan.Revision:
 		v.Status = append(v.Status, made, q.Say("weekend.status.works_from", "when", q.Near(st.at, now)))
 	default:
-		v.Publish = true
+		v.Publish, v.Proposal = true, true
 		v.Status = append(v.Status, made, q.Say("weekend.status.still", "revision", st.published.Revision, "when", q.Near(st.at, now)))
 		for _, ch := range changes(st.published, st.plan, st.request.Setup) {
 			v.Differs = append(v.Differs, ch.Text)
@@ -243,6 +267,9 @@ func (v *weekendView) status(st weekendState, now time.Time, changes func(a, b m
 		if n := len(v.Differs); n > mostChanges {
 			v.Differs, v.More = v.Differs[:mostChanges], n-mostChanges
 		}
+	}
+	if st.aside > 0 {
+		v.Status = append(v.Status, q.Say("weekend.status.aside", "revision", st.aside))
 	}
 	if st.request.WeatherIssuedAt != nil {
 		v.Status = append(v.Status, q.Say("weekend.status.weather", "when", q.Near(*st.request.WeatherIssuedAt, now)))

@@ -204,6 +204,7 @@ func noSuchSite(t *testing.T, open opener) {
 		"StockCounts":       func() error { _, err := s.StockCounts(ctx, none, t0, at(60)); return err },
 		"AddStockChanges":   func() error { return s.AddStockChanges(ctx, none, nil, t0) },
 		"StockChanges":      func() error { _, err := s.StockChanges(ctx, none, t0, at(60)); return err },
+		"SetAside":          func() error { return s.SetAside(ctx, none, 1, t0) },
 		"AddPlan":           func() error { _, _, err := s.AddPlan(ctx, none, models.Plan{}, models.PlanRequest{}, t0); return err },
 		"Plan":              func() error { _, _, err := s.Plan(ctx, none, 1); return err },
 		"LatestPlan":        func() error { _, _, err := s.LatestPlan(ctx, none); return err },
@@ -635,6 +636,14 @@ func planRevisions(t *testing.T, open opener) {
 	require.Equal(t, 3, gotP.Revision)
 	_, _, err = s.Plan(ctx, shop, 4)
 	isCode(t, models.CodeNotFound, err)
+
+	require.NoError(t, s.SetAside(ctx, shop, 3, at(6)))
+	heads, err := s.Plans(ctx, shop, models.Page{Limit: 2})
+	require.NoError(t, err)
+	require.Equal(t, at(6), heads.Rows[0].SetAsideAt.UTC())
+	require.Nil(t, heads.Rows[1].SetAsideAt)
+	require.NoError(t, s.SetAside(ctx, shop, 3, time.Time{}))
+	isCode(t, models.CodeNotFound, s.SetAside(ctx, shop, 4, at(6)))
 
 	_, found, err := s.PlanByDigest(ctx, shop, "d2")
 	require.NoError(t, err)

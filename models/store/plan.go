@@ -8,7 +8,7 @@ import (
 	"hotday/models"
 )
 
-const headColumns = "revision, digest, computed_at, stored_at, from_date, days, text"
+const headColumns = "revision, digest, computed_at, stored_at, from_date, days, text, set_aside_at"
 
 type headRow struct {
 	Revision             int
@@ -17,11 +17,17 @@ type headRow struct {
 	FromDate             string
 	Days                 int
 	Text                 string
+	SetAsideAt           *int64
 }
 
 func (h headRow) head() models.PlanHead {
-	return models.PlanHead{Revision: h.Revision, Digest: h.Digest, ComputedAt: instant(h.ComputedAt), StoredAt: instant(h.StoredAt),
+	out := models.PlanHead{Revision: h.Revision, Digest: h.Digest, ComputedAt: instant(h.ComputedAt), StoredAt: instant(h.StoredAt),
 		From: models.Date(h.FromDate), Days: h.Days, Text: h.Text}
+	if h.SetAsideAt != nil {
+		at := instant(*h.SetAsideAt)
+		out.SetAsideAt = &at
+	}
+	return out
 }
 
 // latestHead returns the newest plan's head, zero where the site has none.
@@ -122,6 +128,22 @@ func (s *Store) PlanByDigest(ctx context.Context, site, digest string) (p models
 		return err
 	})
 	return p, found && err == nil, err
+}
+
+// SetAside notes that a proposal was put aside, or, with a zero time, that it counts again.
+func (s *Store) SetAside(ctx context.Context, site string, revision int, at time.Time) error {
+	return s.change(ctx, "put a plan of "+site+" aside", site, func(t *Store, _ siteRow) error {
+		var when *int64
+		if !at.IsZero() {
+			x := ms(at)
+			when = &x
+		}
+		n, err := t.exec(ctx, "UPDATE plans SET set_aside_at = ? WHERE site = ? AND revision = ?", when, site, revision)
+		if err == nil && n == 0 {
+			err = models.Errorf(models.CodeNotFound, "site %q has no plan revision %d", site, revision)
+		}
+		return err
+	})
 }
 
 // Plans lists revisions, newest first.

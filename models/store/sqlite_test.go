@@ -149,8 +149,9 @@ var versionData = map[int]string{
 	7: `INSERT INTO tokens (id, hash, kind, name, scopes, site, created_at) VALUES ('p', 'g', 'person', 'Ada', 'manage', '', 1);
 		INSERT INTO people (id, sign_in, password, created_by) VALUES ('p', 'ada', '', 'Ben');
 		INSERT INTO webhooks (id, url, events, site, secret, created_at, created_by) VALUES ('w', 'https://example.com', 'task.marked', '', 's', 1, 'Ada');`,
-	8: `INSERT INTO tasks (id, site, date, sheet_id, task) VALUES ('b', 'harbour', '2026-07-11', 1, '{"id":"b"}');`,
-	9: `INSERT INTO replays (site, replay) VALUES ('harbour', '{}');`,
+	8:  `INSERT INTO tasks (id, site, date, sheet_id, task) VALUES ('b', 'harbour', '2026-07-11', 1, '{"id":"b"}');`,
+	9:  `INSERT INTO replays (site, replay) VALUES ('harbour', '{}');`,
+	10: `INSERT INTO plans (site, revision, digest, computed_at, stored_at, from_date, days, text, set_aside_at) VALUES ('harbour', 1, 'd', 1, 1, '2026-07-11', 1, '', 2);`,
 }
 
 func TestEveryEarlierVersionMigratesWithItsData(t *testing.T) {

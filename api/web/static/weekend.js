@@ -7,6 +7,7 @@
   const said = document.getElementById("said");
   const form = document.getElementById("plan");
   const publish = document.getElementById("publish");
+  const aside = document.getElementById("aside");
 
   const texts = JSON.parse(document.body.dataset.words);
   const words = (key, more) => texts[key].replace(/\{(\w+)\}/g, (all, name) => (more && name in more ? more[name] : all));
@@ -49,8 +50,25 @@
 
   async function planAgain() {
     await settled();
-    await send("POST", base + "/plans", { from: form.elements.from.value, days: Number(form.elements.days.value) });
-    location.assign(location.pathname);
+    const over = elapsed();
+    try {
+      await send("POST", base + "/plans", { from: form.elements.from.value, days: Number(form.elements.days.value) });
+      location.assign(location.pathname);
+    } finally {
+      over();
+    }
+  }
+
+  // elapsed shows beside what is said how long it has taken so far, without reading every second aloud.
+  function elapsed() {
+    const since = Date.now();
+    const clock = document.createElement("span");
+    clock.setAttribute("aria-hidden", "true");
+    const tick = setInterval(() => {
+      if (!clock.isConnected) said.append(" ", clock);
+      clock.textContent = Math.round((Date.now() - since) / 1000) + "\u202fs";
+    }, 1000);
+    return () => { clearInterval(tick); clock.remove(); };
   }
 
   if (form) {
@@ -66,9 +84,38 @@
     }));
   }
 
+  if (aside) {
+    aside.addEventListener("click", () => busy(aside, words("putting_aside"), async () => {
+      await send("POST", base + "/plans/" + document.body.dataset.revision + "/set-aside", {});
+      location.assign(location.pathname);
+    }));
+  }
+
   // Numbers corrected in place go out one after the other, so that the last one typed is the one that stays.
   let line = Promise.resolve();
   const settled = () => line;
+
+  // What is wrong with a number stands at its field, where the eye is.
+  const wrongAt = (input, text) => {
+    const id = input.id + "-w";
+    let at = document.getElementById(id);
+    if (!text) {
+      input.removeAttribute("aria-invalid");
+      if (at) at.remove();
+      input.setAttribute("aria-describedby", input.id + "-r");
+      return;
+    }
+    if (!at) {
+      at = document.createElement("span");
+      at.id = id;
+      at.className = "wrong";
+      input.after(at);
+    }
+    at.textContent = text;
+    input.setAttribute("aria-invalid", "true");
+    input.setAttribute("aria-describedby", id + " " + input.id + "-r");
+    say(text);
+  };
 
   for (const input of document.querySelectorAll(".asked input")) {
     input.dataset.was = input.value;
@@ -76,18 +123,17 @@
       const text = input.value.trim().replace(",", ".");
       const n = text === "" ? null : Number(text);
       if (n !== null && !(n >= 0 && n <= 1e6)) {
-        input.setAttribute("aria-invalid", "true");
-        say(words("no_number", { typed: input.value }));
+        wrongAt(input, words("no_number", { typed: input.value }));
         return;
       }
-      input.removeAttribute("aria-invalid");
+      wrongAt(input, "");
       const d = input.dataset;
       const row = { date: input.closest("table").dataset.date, day_part: d.part, drink: d.drink, expected: n, p10: null, p90: null };
       line = line.then(() => send("PUT", base + "/expected-demand", { rows: [row] })).then(() => {
         d.was = input.value;
         input.closest("td").classList.add("changed");
         say(words(n === null ? "taken_back" : "kept"));
-      }).catch((e) => { input.value = d.was; say(e.message); });
+      }).catch((e) => wrongAt(input, e.message));
     });
   }
 
