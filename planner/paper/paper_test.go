@@ -217,6 +217,11 @@ func TestSameValuesGiveTheSameBytes(t *testing.T) {
 		require.NoError(t, err)
 		require.Equal(t, one, again)
 	}
+	// Nor does the clock show in them.
+	info := poppler(t, one, "pdfinfo", "-rawdates", "FILE")
+	day := p.plan.ComputedAt.UTC().Format("20060102150405")
+	assert.Regexp(t, `CreationDate:\s+D:`+day, info)
+	assert.Regexp(t, `ModDate:\s+D:`+day, info)
 }
 
 // many repeats the tasks of a sheet until there are n, each told apart by its number.
