@@ -4,6 +4,7 @@ import (
 	"fmt"
 	"math"
 	"slices"
+	"strings"
 )
 
 // Live is what a forecast of a coming day says beside its numbers.
@@ -43,6 +44,11 @@ func (st *State) Ahead(rows []Ahead, levels []float64) Answer {
 		if x := p.temp(); st.climate.Use[wTemp] && x > st.climate.Hotter+0.5 {
 			hotter = max(hotter, x)
 		}
+		for _, words := range st.besides(p) {
+			if r.OpenShare == nil && !slices.Contains(a.Notes, words) { // who says a share knows of it
+				a.Notes = append(a.Notes, words)
+			}
+		}
 	}
 	for _, s := range axis {
 		if guessed[s.name] {
@@ -78,7 +84,7 @@ func (st *State) Live(rows []Ahead, tempErrorC, levels []float64) []Live {
 		}
 		p := st.place(axis, index, &rows[k])
 		q, mean := st.rangeOf(p)
-		basis := st.basis(p) + st.eventWords(p)
+		basis := strings.Join(append([]string{st.basis(p)}, st.besides(p)...), "; ")
 		if p.i >= 0 && st.tails[p.i].Odd != "" {
 			basis += "; " + st.tails[p.i].Odd
 		}

@@ -183,24 +183,24 @@ func (st *State) moved(p place, q []float64, mean float64) float64 {
 	return mean * by
 }
 
-// eventWords says what an event and the opening hours make of a day.
-func (st *State) eventWords(p place) (words string) {
+// besides says what an event, a holiday and the opening hours make of a day.
+func (st *State) besides(p place) (words []string) {
 	if e, ok := st.effectOf(p.event); ok {
 		name := strings.TrimSpace(p.event)
 		switch {
 		case e.Days == 0:
-			words += fmt.Sprintf("; %s: no such day is known, so its effect is not, and the range is widened", name)
+			words = append(words, name+": no such day is known, so its effect is not, and the range is widened")
 		case e.Days == 1:
-			words += fmt.Sprintf("; %+.0f %% for %s, learnt from one such day and drawn to none", 100*math.Expm1(e.Log), name)
+			words = append(words, fmt.Sprintf("%+.0f %% for %s, learnt from one such day and drawn to none", 100*math.Expm1(e.Log), name))
 		default:
-			words += fmt.Sprintf("; %+.0f %% for %s, learnt from %d such days", 100*math.Expm1(e.Log), name, e.Days)
+			words = append(words, fmt.Sprintf("%+.0f %% for %s, learnt from %d such days", 100*math.Expm1(e.Log), name, e.Days))
 		}
 	}
 	if p.s.holiday[p.t] > 0 && st.holidays == 0 {
-		words += "; no holiday is known from the past: its effect is not, and the range is widened"
+		words = append(words, "no holiday is known from the past: its effect is not, and the range is widened")
 	}
 	if math.Abs(p.share-1) >= least {
-		words += fmt.Sprintf("; times %.2f for other opening hours than usual", p.share)
+		words = append(words, fmt.Sprintf("times %.2f for other opening hours than usual", p.share))
 	}
 	return words
 }

@@ -59,6 +59,8 @@ func TestAnEventsEffectIsLearntFromItsPastDays(t *testing.T) {
 	assert.Greater(t, wider, 1.15*width)
 	assert.Contains(t, basis, "Street fair: no such day is known")
 
+	require.Contains(t, plain.Ahead(named("Street fair"), scoredLevels).Notes, "Street fair: no such day is known, so its effect is not, and the range is widened")
+
 	last := 0.0
 	for _, days := range []int{1, 3, 8} {
 		st := fitted28(t, onDays(past, func(d int) bool { return d >= 100 && (d-100)%24 == 0 && (d-100)/24 < days }, func(p *Past) {

@@ -48,6 +48,22 @@ type scored struct {
 	loss, inside float64
 	per          map[string]float64
 	hot, hotDays float64
+	alone        [methodCount]float64 // the loss of each method by itself, its quantiles as they are
+	equal        float64              // and of all at equal weights
+}
+
+// as answers with other weights than were learnt, and nothing corrected.
+func (st *State) as(weights [methodCount]float64, d Document) []Day {
+	other := *st
+	other.calibration.Weights, other.calibration.Plain, other.calibration.Hot = weights, widths{1, 1}, widths{1, 1}
+	return other.Ahead(d.Ahead, d.Levels).Rows
+}
+
+func lossOf(r *Day, y float64) (loss float64) {
+	for l, q := range r.Quantiles {
+		loss += pinball(scoredLevels[l], y, q) / float64(len(scoredLevels))
+	}
+	return loss
 }
 
 func score7(t testing.TB, past []Past, from float64) scored {
@@ -61,7 +77,10 @@ func score7(t testing.TB, past []Past, from float64) scored {
 	hotFrom := temps[int(.85*float64(len(temps)))]
 	slices.Sort(dates)
 	dates = slices.Compact(dates)
-	type sum struct{ loss, demand, n, in float64 }
+	type sum struct {
+		loss, demand, n, in float64
+		other               [methodCount + 1]float64
+	}
 	sums := map[string]*sum{}
 	out := scored{per: map[string]float64{}}
 	for k := int(math.Ceil(from * float64(len(dates)))); k < len(dates); k += 7 {
@@ -77,9 +96,22 @@ func score7(t testing.TB, past []Past, from float64) scored {
 				actual[p.Series+string(p.Date)] = *p.Demand
 			}
 		}
-		a, err := Forecast(context.Background(), d)
+		st, err := Fit(context.Background(), d.History)
 		require.NoError(t, err)
+		a := st.Ahead(d.Ahead, d.Levels)
 		sane(t, d, a)
+		var others [methodCount + 1][]Day
+		for k := range others {
+			w := [methodCount]float64{}
+			if k < methodCount {
+				w[k] = 1
+			} else {
+				for m := range w {
+					w[m] = 1.0 / methodCount
+				}
+			}
+			others[k] = st.as(w, d)
+		}
 		for i, r := range a.Rows {
 			if !d.Ahead[i].Open {
 				continue
@@ -90,8 +122,9 @@ func score7(t testing.TB, past []Past, from float64) scored {
 				sums[r.Series] = s
 			}
 			y := actual[r.Series+string(r.Date)]
-			for l, q := range r.Quantiles {
-				s.loss += pinball(scoredLevels[l], y, q) / float64(len(scoredLevels))
+			s.loss += lossOf(&r, y)
+			for k := range others {
+				s.other[k] += lossOf(&others[k][i], y)
 			}
 			in := 0.0
 			switch lo, hi := r.Quantiles[0], r.Quantiles[4]; {
@@ -110,6 +143,10 @@ func score7(t testing.TB, past []Past, from float64) scored {
 		out.per[name] = s.loss / s.demand
 		out.loss += s.loss / s.demand / float64(len(sums))
 		out.inside += s.in / s.n / float64(len(sums))
+		for k := range out.alone {
+			out.alone[k] += s.other[k] / s.demand / float64(len(sums))
+		}
+		out.equal += s.other[methodCount] / s.demand / float64(len(sums))
 	}
 	return out
 }
@@ -135,6 +172,10 @@ func TestScores(t *testing.T) {
 				s := score7(t, readHistory(t, tc.file), tc.from)
 				t.Logf("from %g of the dates: pinball/mean %.4f, inside 10–90 %% %.1f %%, on %.0f hot days %.1f %%, by series %.4f", tc.from, s.loss, 100*s.inside,
 					s.hotDays, 100*s.hot/s.hotDays, slices.Sorted(maps.Values(s.per)))
+				for k, name := range MethodNames {
+					t.Logf("%s alone: %.4f", name, s.alone[k])
+				}
+				t.Logf("all at equal weights, not corrected: %.4f", s.equal)
 				require.LessOrEqual(t, s.loss, tc.most)
 				require.InDelta(t, .80, s.inside, .04)
 				if tc.most == 1 || tc.file == "yaz.csv" {
