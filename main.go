@@ -13,6 +13,7 @@ import (
 	"iter"
 	"log/slog"
 	"net"
+	"net/http"
 	"os"
 	"os/signal"
 	"path/filepath"
@@ -458,13 +459,86 @@ func (c *demoCommand) Run(ctx context.Context, s streams) (err error) {
 	}
 	defer func() { err = errors.Join(err, p.Close()) }()
 	p.catchUp = time.Minute // yesterday this shop did not exist
-	if err := c.fill(ctx, p, say, s); err != nil {
+	story, err := c.fill(ctx, p, say, s)
+	if err != nil {
 		if ctx.Err() != nil {
 			return nil // stopped while it was being set up
 		}
 		return err
 	}
-	return p.Run(ctx)
+	g, ctx := errgroup.WithContext(ctx)
+	g.Go(func() error { return p.Run(ctx) })
+	g.Go(func() error { return sell(ctx, p, story) })
+	return g.Wait()
+}
+
+// tillEvery is how often the demo's till posts; mostAway bounds what it makes up for after the machine slept.
+const (
+	tillEvery = time.Minute
+	mostAway  = 24 * time.Hour
+)
+
+// sell is the demo's invented till going on: it posts what the story sells while the demo runs, as a real one would, until ctx ends.
+func sell(ctx context.Context, p *program, story demo.Story) error {
+	site := story.Setup.Site.Code
+	_, key, err := p.store.AddToken(ctx, models.Token{Name: "demo till", Scopes: []string{models.ScopeSales}, Site: site}, story.Now)
+	if err != nil {
+		return ignoreStop(ctx, err)
+	}
+	tick := time.NewTicker(tillEvery)
+	defer tick.Stop()
+	for last := story.Now; ; {
+		select {
+		case <-ctx.Done():
+			return nil
+		case now := <-tick.C:
+			if away := now.Add(-mostAway); last.Before(away) {
+				last = away
+			}
+			post := models.SalesPost{Source: demo.Source}
+			for c := range story.CountsBetween(last, now) {
+				post.Counts = append(post.Counts, c)
+			}
+			if err := postCounts(ctx, p.Address(), site, key, post); err != nil {
+				return ignoreStop(ctx, err)
+			}
+			last = now
+		}
+	}
+}
+
+// ignoreStop is err, unless it came of being stopped.
+func ignoreStop(ctx context.Context, err error) error {
+	if ctx.Err() != nil {
+		return nil
+	}
+	return err
+}
+
+// postCounts posts to the service as a till does. Nothing sold is nothing said.
+func postCounts(ctx context.Context, address, site, key string, post models.SalesPost) error {
+	if len(post.Counts) == 0 {
+		return nil
+	}
+	body, err := json.Marshal(post)
+	if err != nil {
+		return err
+	}
+	r, err := http.NewRequestWithContext(ctx, http.MethodPost, address+"/v1/sites/"+site+"/sales-counts", bytes.NewReader(body))
+	if err != nil {
+		return err
+	}
+	r.Header.Set("Authorization", "Bearer "+key)
+	r.Header.Set("Content-Type", "application/json")
+	answer, err := http.DefaultClient.Do(r)
+	if err != nil {
+		return fmt.Errorf("post what the demo sold: %w", err)
+	}
+	defer func() { _ = answer.Body.Close() }()
+	if answer.StatusCode != http.StatusOK {
+		return fmt.Errorf("post what the demo sold: %s", answer.Status)
+	}
+	return nil
 }
 
 // open takes the wished port, or a free one where the default is taken.
@@ -481,44 +555,44 @@ func (c *demoCommand) open(ctx context.Context, db string, say func(string, ...a
 }
 
 // fill makes the invented shop, plans and publishes its weekend, and says where to look.
-func (c *demoCommand) fill(ctx context.Context, p *program, say func(string, ...any), s streams) error {
+func (c *demoCommand) fill(ctx context.Context, p *program, say func(string, ...any), s streams) (story demo.Story, err error) {
 	now := time.Now()
-	story, err := demo.At(now)
+	story, err = demo.At(now)
 	if err != nil {
-		return err
+		return story, err
 	}
 	site := story.Setup.Site
 	say("an invented shop in an invented town: %s", site.Name)
 	if err := story.Keep(ctx, p.store, say); err != nil {
-		return err
+		return story, err
 	}
 	learnt, err := planner.Refit(ctx, p.store, site.Code, now)
 	if err != nil {
-		return err
+		return story, err
 	}
 	if err := p.store.PutForecastState(ctx, site.Code, learnt); err != nil {
-		return err
+		return story, err
 	}
 	say("the forecast has learnt from the days through %s", learnt.Through)
 	plan, sheets, err := jobs.PlanAndPublish(ctx, p.store, planner.GatherQuery{Site: site.Code, From: story.Saturday, Days: c.Days, Now: now})
 	if err != nil {
-		return err
+		return story, err
 	}
 	say("planned %d days from %s: %d batches, %d warnings", plan.Days, plan.From, len(plan.Batches), len(plan.Warnings))
 	// How well the forecast and the manager's word have done is found out while people look around.
 	night := models.Job{Kind: models.JobRefit, Site: site.Code, Key: string(site.ServiceDayOf(now))}
 	if _, err := p.store.Enqueue(ctx, night); err != nil {
-		return err
+		return story, err
 	}
 	_, secret, err := p.store.AddToken(ctx, models.Token{Name: "demo", Scopes: []string{models.ScopeManage}}, now)
 	if err != nil {
-		return err
+		return story, err
 	}
 	var out bytes.Buffer
 	for _, sheet := range sheets {
 		if sheet.Date == story.Saturday {
 			if err := errors.Join(planner.WriteSheetText(&out, site, sheet), planner.WriteTideText(&out, story.Setup, plan, sheet.Date)); err != nil {
-				return err
+				return story, err
 			}
 		}
 	}
@@ -531,7 +605,7 @@ func (c *demoCommand) fill(ctx context.Context, p *program, say func(string, ...
 	fmt.Fprintf(s.out, "\nOpen     %s/\nSign in  with the access key %s\nShop     %s (invented, as are its sales and weather)\nStop     Ctrl-C; nothing is left behind\n\n",
 		p.Address(), secret, site.Code)
 	say("ready")
-	return nil
+	return story, nil
 }
 
 // --- token ---

@@ -93,6 +93,22 @@ func (s *Story) Counts() iter.Seq[models.SalesCount] {
 	}
 }
 
+// CountsBetween tells the counts whose windows ended after from, up to the last that has ended by to: what the till goes on posting.
+func (s *Story) CountsBetween(from, to time.Time) iter.Seq[models.SalesCount] {
+	later := *s
+	later.Now = to
+	return func(yield func(models.SalesCount) bool) {
+		site := s.Setup.Site
+		for d := site.ServiceDayOf(from); d <= models.DateOf(to, site.Location()); d = d.AddDays(1) {
+			for _, open := range site.OpenSpans(d) {
+				if !later.countsOf(d, open, func(c models.SalesCount) bool { return !c.WindowEnd.After(from) || yield(c) }) {
+					return
+				}
+			}
+		}
+	}
+}
+
 func (s *Story) countsOf(d models.Date, open models.Span, yield func(models.SalesCount) bool) bool {
 	day, loc := s.day(d), s.Setup.Site.Location()
 	r := rand.New(rand.NewPCG(uint64(int64(day)), 12))
