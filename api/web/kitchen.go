@@ -96,7 +96,7 @@ func (p *pages) kitchen(c *gin.Context) {
 		return
 	}
 	token, _ := p.Current(c)
-	h.Scripts = []string{"kitchen.js"}
+	h.Scripts = []string{"quantity.js", "kitchen.js"}
 	v := kitchenView{head: h, MayMark: token.May(models.ScopeKitchen, setup.Site.Code), IsScreen: token.Kind == models.TokenScreen, Now: p.Now()}
 	err := p.Store.Read(c.Request.Context(), func(s models.Store) error {
 		return v.read(c.Request.Context(), s, setup)

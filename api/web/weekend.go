@@ -105,6 +105,7 @@ func readWeekend(ctx context.Context, s models.Store, site models.Site, now time
 	if err := st.readPublished(ctx, s, site); err != nil {
 		return st, err
 	}
+	st.request.Site.Units, st.request.Site.Language = site.Units, site.Language // as the site reads now, not as it did when planned
 	end := st.plan.From.AddDays(st.plan.Days)
 	if st.words, err = s.ExpectedDemand(ctx, site.Code, st.plan.From, end); err != nil {
 		return st, err

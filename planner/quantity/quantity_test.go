@@ -60,6 +60,8 @@ func TestTimesAreWrittenByTheClockAndOrderOfTheSite(t *testing.T) {
 	assert.Equal(t, "Saturday 2:45\u202fpm", c.At(at))
 	assert.Equal(t, "Saturday 11 July 21:45", m.Near(at, at.AddDate(0, 0, -9)))
 	assert.Equal(t, "Saturday 21:45", m.Near(at, at.AddDate(0, 0, -2)))
+	assert.Equal(t, "2\u202fpm", c.Hour(at.Truncate(time.Hour)))
+	assert.Equal(t, "21:00", m.Hour(at.Truncate(time.Hour)))
 	assert.Equal(t, "12:00\u202fam", c.Clock(time.Date(2026, 7, 11, 5, 0, 0, 0, time.UTC)))
 	assert.Equal(t, "3 days", m.Span(72*time.Hour))
 	assert.Equal(t, "3\u202fh 20\u202fmin", m.Span(200*time.Minute))

@@ -3,6 +3,7 @@ package quantity
 import (
 	"math"
 	"strconv"
+	"strings"
 	"time"
 
 	"hotday/models"
@@ -21,17 +22,12 @@ func (w Writer) Clock(t time.Time) string {
 	return t.Format("3:04") + thin + w.words.Say(half)
 }
 
-// Hour writes a full hour short, for the axis of a picture: "14", or "2 pm".
+// Hour writes a full hour on the axis of a picture: "14:00", or "2 pm".
 func (w Writer) Hour(t time.Time) string {
-	t = t.In(w.loc)
 	if w.units.Clock != models.Clock12 {
-		return t.Format("15")
+		return w.Clock(t)
 	}
-	half := "date.am"
-	if t.Hour() >= 12 {
-		half = "date.pm"
-	}
-	return t.Format("3") + thin + w.words.Say(half)
+	return strings.Replace(w.Clock(t), ":00", "", 1)
 }
 
 // Weekday writes the day of the week.

@@ -13,7 +13,8 @@
   const trouble = document.getElementById("trouble");
   const pounds = "pounds" in document.body.dataset;
   const OUNCE = 28.349523125;
-  const ROUND = pounds ? OUNCE : 10;
+  const ROUND = pounds ? OUNCE : 10; // g, what a weight begins with
+  const weighed = quantity({ pounds }).grams;
   const SOON = 15 * 60e3;
   const OLD = 90e3;
   const $ = (id) => document.getElementById(id);
@@ -54,13 +55,6 @@
     if (m < 1) return say("instant");
     if (m < 60) return m + " min";
     return Math.floor(m / 60) + " h" + (m % 60 ? " " + (m % 60) + " min" : "");
-  };
-
-  // weighed writes a mass in the site's units, as the server does.
-  const weighed = (g) => {
-    if (!pounds) return Math.round(g).toLocaleString("en").replace(/,/g, "\u202f") + "\u202fg";
-    const tenths = Math.round(g / OUNCE * 10), lb = Math.floor(tenths / 160), oz = (tenths % 160) / 10;
-    return [lb ? lb + "\u202flb" : "", oz || !lb ? oz.toFixed(1) + "\u202foz" : ""].filter(Boolean).join(" ");
   };
 
   // show puts the task to do now, what comes next and the clock on the screen.
