@@ -140,6 +140,7 @@ func (w *rolling) advance(ctx context.Context, p piece, budget int, warm []batch
 func (w *rolling) cut(p piece) *batch.Instance {
 	n := p.to - p.from
 	sub := &batch.Instance{SlotMin: w.in.SlotMin, Slots: n, StartsPerSlot: w.in.StartsPerSlot, StoreG: w.in.StoreG, SlotStarts: w.in.SlotStarts[p.from:p.to]}
+	there := 0.0 // a batch under way comes in whether the store has room or not
 	for i := range w.in.Beverages {
 		b := w.in.Beverages[i]
 		b.DemandG = b.DemandG[p.from:p.to]
@@ -148,10 +149,14 @@ func (w *rolling) cut(p piece) *batch.Instance {
 			o.ReadySlot, o.ExpiresSlot = max(0, o.ReadySlot-p.from), o.ExpiresSlot-p.from
 			if o.G > 1e-9 && o.ExpiresSlot > o.ReadySlot && o.ReadySlot < n {
 				b.Opening = append(b.Opening, o)
+				if o.ReadySlot == 0 {
+					there += o.G
+				}
 			}
 		}
 		sub.Beverages = append(sub.Beverages, b)
 	}
+	sub.StoreG = max(sub.StoreG, there)
 	for _, br := range w.in.Brewers {
 		options := slices.Clone(br.Options)
 		for k := range options {

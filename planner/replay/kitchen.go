@@ -60,6 +60,7 @@ type living struct {
 	kept   []float64       // ice wanted at the start of a slot so that batches from it on have theirs
 	out    Figures
 	share  sharing
+	lack   []float64 // g of each beverage, then of ice, that was asked for and used up
 }
 
 // follow takes a sheet: what the one before wanted and has not begun falls away.
@@ -224,6 +225,7 @@ func (l *living) stir(t int, at time.Time, have float64) (left float64, lacked b
 	if want <= have {
 		return have - want, false
 	}
+	l.lacks(len(l.s.Beverages), want-have)
 	part := have / want
 	for i := range l.k.brewing {
 		if b := &l.k.brewing[i]; b.iceG > 0 && !b.iceAt.Before(at) && b.iceAt.Before(at.Add(l.slot)) {
@@ -232,6 +234,14 @@ func (l *living) stir(t int, at time.Time, have float64) (left float64, lacked b
 		}
 	}
 	return 0, true
+}
+
+// lacks books g of a thing that was asked for and used up.
+func (l *living) lacks(thing int, g float64) {
+	if l.lack == nil {
+		l.lack = make([]float64, len(l.s.Beverages)+1)
+	}
+	l.lack[thing] += g
 }
 
 // people are the spans in which somebody is there, over the dates that touch [from, to).

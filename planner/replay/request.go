@@ -130,6 +130,11 @@ func (s *Season) plan(ctx context.Context, r *models.PlanRequest, until time.Tim
 	if err != nil {
 		return sheet{}, fmt.Errorf("plan of %s: %w", r.From, err)
 	}
+	return s.sheetOf(&p, r.Now, until), nil
+}
+
+// sheetOf is what a plan made at now tells the kitchen to begin before until.
+func (s *Season) sheetOf(p *models.Plan, now, until time.Time) sheet {
 	var out sheet
 	for i := range p.Batches {
 		b := &p.Batches[i]
@@ -146,12 +151,12 @@ func (s *Season) plan(ctx context.Context, r *models.PlanRequest, until time.Tim
 			continue
 		}
 		for _, l := range q.Loads {
-			if !l.FillAt.Before(r.Now) && l.FillAt.Before(until) {
+			if !l.FillAt.Before(now) && l.FillAt.Before(until) {
 				out.forms = append(out.forms, form{mould: m, fillAt: l.FillAt, takeAt: l.TakeAt, g: l.G})
 			}
 		}
 	}
-	return out, nil
+	return out
 }
 
 func (s *Season) beverage(code string) int {

@@ -46,7 +46,12 @@ func (s *sharing) slot(l *living, t int, at time.Time, ice float64) (used float6
 		l.missed[d][t] = x
 		l.out.Missed += x
 		l.out.Lost += x * l.prices.lost[d]
-		lacked = lacked || l.s.Drinks[d].ServingIceG > 0 && !s.left(things-1, before)
+		l.takes(d, func(thing int, g float64) {
+			if !s.left(thing, before) {
+				l.lacks(thing, x*g)
+				lacked = lacked || thing == things-1
+			}
+		})
 	}
 	for b := range l.s.Beverages {
 		l.use(b, before[b]-s.there[b], at)

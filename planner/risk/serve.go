@@ -22,8 +22,8 @@ type slotDrink struct {
 }
 
 type slotRow struct {
-	servings []float64
-	share    float64
+	came []uint8
+	each []float64
 }
 
 type slotTake struct {
@@ -50,7 +50,7 @@ func (s *simulation) serve(t int) {
 			d := &p.drinks[j]
 			x := 0.0
 			for _, row := range p.rows[d.row:d.rowEnd] {
-				x += row.servings[r] * row.share
+				x += float64(row.came[r]) * row.each[r]
 			}
 			p.asked[j] = x
 			s.asked[d.drink] += x
@@ -83,7 +83,8 @@ func (s *simulation) prepare(t int) {
 		for ; at < len(s.active) && s.rows[s.active[at]].Drink == j; at++ {
 			r := &s.rows[s.active[at]]
 			if share := r.Share[t-r.Slot]; share > 0 {
-				p.rows = append(p.rows, slotRow{s.servings[s.active[at]], share})
+				c := s.customers[s.active[at]]
+				p.rows = append(p.rows, slotRow{c.at(t - r.Slot), c.each})
 			}
 		}
 		if len(p.rows) == first {

@@ -42,17 +42,18 @@ func Simulate(ctx context.Context, in Input, seed int64, n int) (Result, error) 
 type simulation struct {
 	in     Input
 	n      int
+	seed   int64
 	scores *demand.Scores
 	day    int
 	level  [][]float64 // of demand, by day
 	warmer [][]float64 // °C above the forecast, by day
 
-	rows     []Row       // in order of their first slot
-	next     int         // first row that has not begun
-	active   []int       // rows asked for in the slot, by drink
-	servings [][]float64 // by row; nil before and after the row's slots
-	spare    [][]float64 // servings of rows that are over
-	own      []float64
+	rows      []Row // in order of their first slot
+	next      int   // first row that has not begun
+	active    []int // rows asked for in the slot, by drink
+	customers []*customers
+	spare     []*customers // of rows that are over
+	own       []float64
 
 	lots   []lot
 	ofLot  [][]int // lots of each stock, in order of expiry
@@ -76,7 +77,7 @@ type lot struct {
 
 func newSimulation(in Input, seed int64, n int) *simulation {
 	s := &simulation{
-		in: in, n: n, scores: demand.NewScores(seed, n), day: -1,
+		in: in, n: n, seed: seed, scores: demand.NewScores(seed, n), day: -1,
 		own: make([]float64, n), scratch: make([]float64, n),
 		missed: make([]float64, len(in.Drinks)), asked: make([]float64, len(in.Drinks)), waste: make([]float64, len(in.Stocks)),
 	}
@@ -91,7 +92,7 @@ func newSimulation(in Input, seed int64, n int) *simulation {
 		}
 	}
 	slices.SortStableFunc(s.rows, func(a, b Row) int { return cmp.Or(cmp.Compare(a.Slot, b.Slot), cmp.Compare(a.Key, b.Key)) })
-	s.servings = make([][]float64, len(s.rows))
+	s.customers = make([]*customers, len(s.rows))
 	s.stock()
 	s.openFlows()
 	s.result = Result{Simulated: n, Stocks: make([]Outlook, len(in.Stocks)), Flows: make([]Outlook, len(in.Flows)), Levels: make([][]Band, len(in.Flows))}
@@ -221,23 +222,22 @@ func (s *simulation) beginRows(t int) {
 	s.active = slices.DeleteFunc(s.active, func(i int) bool {
 		over := t >= s.rows[i].Slot+len(s.rows[i].Share)
 		if over {
-			s.spare = append(s.spare, s.servings[i])
-			s.servings[i] = nil
+			s.spare = append(s.spare, s.customers[i])
+			s.customers[i] = nil
 		}
 		return over
 	})
 	first := s.next
 	for ; s.next < len(s.rows) && s.rows[s.next].Slot <= t; s.next++ {
 		r := &s.rows[s.next]
-		var x []float64
+		c := &customers{each: make([]float64, s.n)}
 		if k := len(s.spare); k > 0 {
-			x, s.spare = s.spare[k-1], s.spare[:k-1]
-		} else {
-			x = make([]float64, s.n)
+			c, s.spare = s.spare[k-1], s.spare[:k-1]
 		}
 		s.scores.Draw(r.Key, s.own)
-		s.in.Assume.Correlation.Servings(r.Range.Table(), s.level[r.Day], s.own, x)
-		s.servings[s.next] = x
+		s.in.Assume.Correlation.Servings(r.Range.Table(), s.level[r.Day], s.own, c.each)
+		c.arrive(s.seed, r)
+		s.customers[s.next] = c
 		s.active = append(s.active, s.next)
 	}
 	if s.next > first {

@@ -58,7 +58,7 @@ func TestChanceOfShortIsThatOfDemandAboveTheStock(t *testing.T) {
 			return 100 * (d.Quantile(d.CDF(servings)+level*(1-d.CDF(servings))) - servings)
 		}
 		assert.InDelta(t, above(0.5), r.Stocks[0].All.Median, 110)
-		assert.InDelta(t, above(0.9), r.Stocks[0].All.P90, 160)
+		assert.InDelta(t, above(0.9), r.Stocks[0].All.P90, 210) // whole servings
 		assert.InDelta(t, missed, r.Missed[0], 0.1)
 		assert.InDelta(t, 300*r.Missed[0], r.ShortCost, 1e-9)
 		assert.InDelta(t, left*100, r.WasteG[0], 10)
@@ -120,7 +120,7 @@ func TestLotsAreUsedInTheOrderTheyExpire(t *testing.T) {
 	assert.Zero(t, r.Stocks[0].All.Chance)
 	assert.Zero(t, r.WasteG[0], "the one that expires first is used up in time")
 	in.Stocks[0].Lots[1].G = 1000
-	assert.InDelta(t, 250, live(t, in, 20).WasteG[0], 0.5, "750 g of it are asked for by then; what outlives the horizon is carried")
+	assert.InDelta(t, 250, live(t, in, 5000).WasteG[0], 5, "750 g of it are asked for by then; what outlives the horizon is carried")
 }
 
 func TestABatchWithoutItsIceIsSmaller(t *testing.T) {
@@ -238,6 +238,22 @@ func TestNothingOfNothing(t *testing.T) {
 	odd := Input{Slots: 3, Drinks: []Drink{{Stocks: []Take{{5, 1}}, Flows: []Take{{-1, 2}}}},
 		Rows: []Row{{Drink: 7, Range: demand.Guess(3, ""), Share: flat(2)}, {Day: 9, Range: demand.Guess(3, ""), Share: flat(2)}, {Range: demand.Guess(3, ""), Slot: 2, Share: flat(9)}}}
 	assert.Zero(t, live(t, odd, 10).Missed[0], "what does not exist is not lacking")
+}
+
+// In a short while in which one customer is expected, one time in e nobody comes.
+func TestCustomersComeAtRandomMoments(t *testing.T) {
+	t.Parallel()
+	in := counter(0, 0)
+	in.Assume = Assumptions{}
+	in.Slots, in.Rows[0].Range, in.Rows[0].Share = 100, demand.FromWord(word(90), nil), flat(90)
+	in.Rows[0].Slot = 10
+	in.Stocks[0].Lots = []Lot{{G: 1e6, Until: 20}, {G: 1e6, From: 21, Until: 100}} // nothing in one slot
+	r := live(t, in, 20000)
+	assert.InDelta(t, 1-math.Exp(-1), r.Stocks[0].All.Chance, 0.01)
+	assert.InDelta(t, 1, r.Missed[0], 0.03)
+	in.Rows[0].Range, in.Stocks[0].Lots[1].From = demand.FromWord(word(9000), nil), 20
+	r = live(t, in, 50)
+	assert.InDelta(t, 9000, r.Served[0], 1, "each of those placed stands for many")
 }
 
 // anyDay draws one beverage, ice, and a few drinks that take of both.
