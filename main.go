@@ -722,7 +722,7 @@ type replayCommand struct {
 	DB     string      `name:"db" complete:"file" placeholder:"DSN" help:"The database, with --site."`
 	From   models.Date `placeholder:"DATE" help:"First day to relive; days before it only teach."`
 	Days   int         `placeholder:"N" help:"Relive at most so many days."`
-	Replan bool        `help:"Relive, too, the plan made anew every three hours from what has sold."`
+	Replan bool        `help:"Relive, too, the plan made anew every other hour from what has sold."`
 	CSV    string      `name:"csv" complete:"file" placeholder:"FILE" help:"Write each day of each method as CSV."`
 	SVG    string      `name:"svg" complete:"file" placeholder:"FILE" help:"Draw what each method costs above perfect foresight."`
 	Ranges string      `placeholder:"FILE" help:"Draw the forecast's 10–90 % range and what was asked for, day by day. Best with --days 7, or 56."`

@@ -79,7 +79,9 @@ func TestOvernightMakingBeforeAHotDayIsAskedFor(t *testing.T) {
 	assert.Greater(t, sum, dayOutput, "the day alone would not do")
 }
 
-func TestMouldsAreAskedForWholeLoadsAndNoMoreThanNeeded(t *testing.T) {
+// Ice is cheap and nothing is served without it: forms are filled for a day that is worse than the level of the plan, not for
+// nothing.
+func TestMouldsAreAskedForWholeLoadsEnoughForABadDay(t *testing.T) {
 	t.Parallel()
 	r := small()
 	r.Now = time.Date(2026, 7, 10, 19, 0, 0, 0, r.Site.Location())
@@ -97,8 +99,8 @@ func TestMouldsAreAskedForWholeLoadsAndNoMoreThanNeeded(t *testing.T) {
 		}
 	}
 	lacking := p.Ice.StirredInG + p.Ice.ServedG + p.Ice.MeltedG - 10_000
-	assert.Equal(t, int(math.Ceil(lacking/4000)), loads)
-	assert.Less(t, p.Ice.LeftG, 4000.0)
+	assert.GreaterOrEqual(t, loads, int(math.Ceil(lacking/4000)))
+	assert.LessOrEqual(t, 4000*float64(loads), 1.35*(p.Ice.StirredInG+p.Ice.ServedG)+p.Ice.MeltedG-10_000+4000, "a third more than the level of the plan at most")
 }
 
 func TestBathIceComesFromThePlainStreamAlone(t *testing.T) {

@@ -3,6 +3,8 @@ package planner
 import (
 	"cmp"
 	"slices"
+
+	"hotday/planner/risk"
 )
 
 // live runs the bin over the slots with the given loads: makers run whenever they may, what later batches need is kept back,
@@ -87,6 +89,27 @@ func (s *iceStream) choose() {
 	if len(s.units) == 0 {
 		return
 	}
+	s.addLoads(nil)
+	if s.surge != nil { // ice is cheap and nothing is served without it: forms are filled for a bad day, too
+		bad := s.badDay()
+		bad.run = bad.live(bad.loads)
+		bad.addLoads(s)
+		s.loads = bad.loads
+		s.run = s.live(s.loads)
+	}
+	for k, t := range s.run.late { // as the bin has room for them
+		s.loads[k].take = t
+	}
+	s.loads = slices.DeleteFunc(s.loads, func(l load) bool { return l.take >= s.slots })
+	slices.SortStableFunc(s.loads, func(a, b load) int {
+		return cmp.Or(cmp.Compare(a.take, b.take), cmp.Compare(a.unit, b.unit))
+	})
+	s.run = s.live(s.loads)
+}
+
+// addLoads adds whole loads, each as late as it still prevents a shortage. On a usual day, where one is given, they must have
+// room, too.
+func (s *iceStream) addLoads(usual *iceStream) {
 	hopeless := -1 // no load can mend shortages up to here
 	for range 4 * s.slots {
 		at := -1
@@ -106,7 +129,8 @@ func (s *iceStream) choose() {
 		}
 		next := append(slices.Clone(s.loads), best)
 		run := s.live(next)
-		if s.overlap(next, run.late) { // the bin has no room then, and the load before would still be in its form
+		// The bin has no room then, and the load before would still be in its form.
+		if s.overlap(next, run.late) || usual != nil && usual.overlap(next, usual.live(next).late) {
 			hopeless = at
 			continue
 		}
@@ -116,14 +140,30 @@ func (s *iceStream) choose() {
 		}
 		s.loads, s.run = next, run
 	}
-	for k, t := range s.run.late { // as the bin has room for them
-		s.loads[k].take = t
+}
+
+// A day that is bad for ice: the demand that one day in two hundred exceeds, makers and the opening stock at what one in twenty
+// falls below by the assumptions of the simulated days.
+const (
+	surgeLevel = 0.995
+	badScore   = 1.645
+)
+
+// badDay is the stream on such a day, with the loads chosen so far.
+func (s *iceStream) badDay() *iceStream {
+	a := risk.Assumed()
+	bad := *s
+	bad.serve = s.surge
+	bad.opening *= max(0, 1-badScore*a.CountSDAt(s.countAgeH))
+	bad.makers = slices.Clone(s.makers)
+	for i := range bad.makers {
+		g := slices.Clone(s.makers[i].g)
+		for t := range g {
+			g[t] *= 1 - badScore*a.OutputSD
+		}
+		bad.makers[i].g = g
 	}
-	s.loads = slices.DeleteFunc(s.loads, func(l load) bool { return l.take >= s.slots })
-	slices.SortStableFunc(s.loads, func(a, b load) int {
-		return cmp.Or(cmp.Compare(a.take, b.take), cmp.Compare(a.unit, b.unit))
-	})
-	s.run = s.live(s.loads)
+	return &bad
 }
 
 // latestLoad is the load that can be taken last, yet at or before slot at, on a unit free until then; take is −1 where none is.

@@ -18,7 +18,9 @@ type iceStream struct {
 	slots            int
 
 	stir, serve []float64 // asked for, by slot
-	loads       []load    // chosen, in order of take
+	surge       []float64 // served on a bad day; nil: not looked at
+	countAgeH   float64
+	loads       []load // chosen, in order of take
 	run         iceRun
 }
 

@@ -12,7 +12,7 @@ func (j *job) beverageIdeas(s *subject) []idea {
 	more := map[string]idea{
 		byChance: {"Prepare for 95 % of days", func(r *models.PlanRequest) bool {
 			level := 95.0
-			ok := j.needs.levels[s.bev] < 0.95
+			ok := j.needs.level(s.bev, s.day) < 0.95
 			r.ServiceLevelPct = &level
 			return ok
 		}},

@@ -25,6 +25,7 @@ type needs struct {
 	rows []need
 	// Items of the path: the beverages in order, then serving ice, water for drinks, then a coffee's doses made to order.
 	levels []float64
+	byDay  [][]float64 // levels of the beverages by service day, once adjusted on simulated days
 	path   [][]float64 // g by item and slot
 	meanG  [][]float64 // the same at the mean
 	costs  []beverageCost
@@ -215,8 +216,13 @@ func (n *needs) makePath(r *models.PlanRequest, h *horizon, day map[models.Date]
 			}
 		}
 	}
-	n.path = demand.Path(n.paths, h.n, n.levels, demand.PathOptions{Correlation: demand.Assumed(), Seed: r.Seed})
-	for _, p := range n.path {
+	n.path = n.pathAt(r, h, n.byDay)
+}
+
+// pathAt is the path at the given levels of the beverages by service day.
+func (n *needs) pathAt(r *models.PlanRequest, h *horizon, byDay [][]float64) [][]float64 {
+	path := demand.Path(n.paths, h.n, n.levels, demand.PathOptions{Correlation: demand.Assumed(), Seed: r.Seed, ByDay: byDay})
+	for _, p := range path {
 		for t, x := range p {
 			if math.IsNaN(x) || x < 0 {
 				x = 0
@@ -224,4 +230,21 @@ func (n *needs) makePath(r *models.PlanRequest, h *horizon, day map[models.Date]
 			p[t] = bounded(x)
 		}
 	}
+	return path
+}
+
+// surge is the serving ice of a bad day, by slot.
+func (n *needs) surge(r *models.PlanRequest, h *horizon) []float64 {
+	x := *n
+	x.levels = slices.Clone(n.levels)
+	x.levels[len(r.Beverages)] = surgeLevel
+	return x.pathAt(r, h, n.byDay)[len(r.Beverages)]
+}
+
+// level is the level that a beverage is prepared for on a service day.
+func (n *needs) level(bev, day int) float64 {
+	if bev < len(n.byDay) && day >= 0 && day < len(n.byDay[bev]) {
+		return n.byDay[bev][day]
+	}
+	return n.levels[bev]
 }

@@ -12,16 +12,20 @@ import (
 
 // simulate lives the plan through many days.
 func (j *job) simulate(ctx context.Context) error {
-	n := j.opt.Days
-	if n < 1 {
-		n = simulatedDays
-	}
-	r, err := risk.Simulate(ctx, j.riskInput(), j.req.Seed, n)
+	r, err := risk.Simulate(ctx, j.riskInput(), j.req.Seed, j.days())
 	if err != nil {
 		return err
 	}
 	j.outlook = &r
 	return nil
+}
+
+// days is how many the plan is lived through.
+func (j *job) days() int {
+	if j.opt.Days < 1 {
+		return simulatedDays
+	}
+	return j.opt.Days
 }
 
 // Flows of the simulation.
@@ -84,7 +88,7 @@ func (j *job) riskInput() risk.Input {
 		}
 	}
 	in.Flows = append(in.Flows, j.iceFlow())
-	if tank {
+	if tank && j.water != nil { // not planned yet while the level is adjusted
 		in.Flows = append(in.Flows, j.waterFlow())
 	}
 	in.Days = j.riskDays()

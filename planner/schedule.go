@@ -22,10 +22,14 @@ type planned struct {
 // schedule finds the batches: the instance with all the ice that could be made, then with the loads that people are really
 // asked for, until batches and ice agree. What still finds no ice is left out; without ice a batch is not made.
 func (j *job) schedule(ctx context.Context) error {
-	j.in = j.instance()
 	s := j.drink
 	copy(s.serve, j.needs.serve(j.req))
+	if len(s.units) > 0 {
+		s.surge, s.countAgeH = j.needs.surge(j.req, j.h), j.countAgeH()
+	}
 	loads := s.earliest()
+	adjusts := j.adjustable()
+	j.in = j.instance()
 	j.setIce(loads)
 	earlier := j.earlierStarts()
 	warm := earlier
@@ -35,11 +39,17 @@ func (j *job) schedule(ctx context.Context) error {
 			budget = replanBudget
 		}
 	}
-	if len(s.units) > 0 { // a first look tells which loads are worth asking for
+	if len(s.units) > 0 || adjusts { // a first look tells which loads are worth asking for, and what the level is worth
 		if err := j.solve(ctx, loads, budget/8, nil); err != nil {
 			return err
 		}
 		warm, loads = j.warmest(earlier), s.loads
+	}
+	if adjusts {
+		if err := j.adjust(ctx); err != nil {
+			return err
+		}
+		j.in = j.instance()
 	}
 	for range 2 {
 		if err := j.solve(ctx, loads, budget, warm); err != nil {

@@ -53,7 +53,7 @@ func (j *job) shortCause(bev, at int, planned bool) blame {
 	case j.holdSlots(bev) < 1:
 		return blame{"it may not be held for even one slot", byHold, []string{s.field + ".hold_h", "site.max_hold_h"}}
 	case !planned:
-		return blame{fmt.Sprintf("it is made for the level %.0f %% of demand, and a busier day runs it out", 100*j.needs.levels[bev]), byChance, []string{"demand", "service_level_pct"}}
+		return blame{fmt.Sprintf("it is made for the level %.0f %% of demand, and a busier day runs it out", 100*j.needs.level(bev, j.h.dayOf(at))), byChance, []string{"demand", "service_level_pct"}}
 	}
 	for _, rule := range []func() (blame, bool){s.tooEarly, s.storeFull, s.noIce, s.noBrewer} {
 		if b, binds := rule(); binds {

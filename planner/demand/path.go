@@ -20,6 +20,8 @@ type PathOptions struct {
 	Correlation Correlation
 	Seed        int64
 	Samples     int // 0: 400
+	// ByDay are the levels of an item by service day, instead of its one in levels; items and days that it lacks have that one.
+	ByDay [][]float64
 }
 
 // Path returns, for each item (a beverage, or serving ice), the grams by slot that a plan should serve: the increments of the
@@ -45,7 +47,7 @@ func Path(rows []Row, slots int, levels []float64, o PathOptions) [][]float64 {
 		}
 	}
 	scores := NewScores(o.Seed, o.Samples)
-	level := scores.DrawDays("day", days, o.Correlation.Next)
+	day := scores.DrawDays("day", days, o.Correlation.Next)
 	p := pathOf{slots: slots, sum: make([]float64, o.Samples), sorted: make([]float64, o.Samples)}
 	own := make([]float64, o.Samples)
 	for d := range days {
@@ -56,10 +58,14 @@ func Path(rows []Row, slots int, levels []float64, o PathOptions) [][]float64 {
 			}
 			p.rows = append(p.rows, rows[i])
 			scores.Draw(rows[i].Key, own)
-			o.Correlation.Servings(rows[i].Range.Table(), level[d], own, p.servings[k])
+			o.Correlation.Servings(rows[i].Range.Table(), day[d], own, p.servings[k])
 		}
 		for item := range items {
-			p.fill(out[item], item, clamp01(levels[item]))
+			level := levels[item]
+			if item < len(o.ByDay) && d < len(o.ByDay[item]) {
+				level = o.ByDay[item][d]
+			}
+			p.fill(out[item], item, clamp01(level))
 		}
 	}
 	return out

@@ -9,7 +9,7 @@
 //     28 °C;
 //   - perfect foresight: the demand that came.
 //
-// [Replanned] is the plan made anew every three hours of opening from what has sold and what stands in the kitchen.
+// [Replanned] is the plan made anew every other hour of opening from what has sold and what stands in the kitchen.
 //
 // Batches are laid out by the same [planner.ComputeWith] for all of them, so that the par sheet is as well timed as it can be. Ice
 // makers run whenever they may and the bin is not full. The plan and foresight fill ice forms as their sheets say; the kitchen

@@ -38,7 +38,8 @@ type kitchen struct {
 type sheet struct {
 	batches  []brewed
 	forms    []form
-	allForms bool // fill every form whenever it is empty and somebody is there
+	allForms bool    // fill every form whenever it is empty and somebody is there
+	iceSoonG float64 // drink ice that is likely short within three hours
 }
 
 // living is one kitchen living from one sheet to the next, slot by slot.
@@ -72,6 +73,14 @@ func (l *living) follow(sh *sheet) {
 	l.k.brewing = append(l.k.brewing, sh.batches...)
 	l.k.forms = append(l.k.forms, sh.forms...)
 	l.keepBack()
+}
+
+// fetch buys ice of drinking quality for what the bin has room for.
+func (l *living) fetch(g, perKg float64) {
+	g = min(g, max(0, l.s.Ice.BinG-l.k.ice))
+	l.k.ice += g
+	l.out.BoughtIceG += g
+	l.out.BoughtIce += g / 1000 * perKg
 }
 
 // until goes through the slots before slot end.

@@ -57,13 +57,15 @@ type Figures struct {
 	Missed       float64 // servings
 	Lost         float64 // the contribution of those missed, times short_factor
 	Coffee       float64 // of the drinks asked for, the same for every method
+	BoughtIceG   float64 // drink ice brought in
+	BoughtIce    float64 // what it cost
 	IceShortH    float64 // hours in which a glass or a batch lacked ice
 	OpenDays     int
 }
 
 // Cost is what the schedule's objective says of the span, less the coffee of the drinks that were asked for.
 func (f *Figures) Cost() float64 {
-	return f.BatchCost + f.PouredCoffee + f.Disposal + f.Aging + f.Lost
+	return f.BatchCost + f.PouredCoffee + f.Disposal + f.Aging + f.Lost + f.BoughtIce
 }
 
 // Total is the schedule's objective: Cost with the coffee of the drinks that were asked for.
@@ -80,6 +82,8 @@ func (f *Figures) add(o *Figures) {
 	f.Missed += o.Missed
 	f.Lost += o.Lost
 	f.Coffee += o.Coffee
+	f.BoughtIceG += o.BoughtIceG
+	f.BoughtIce += o.BoughtIce
 	f.IceShortH += o.IceShortH
 	f.OpenDays += o.OpenDays
 }

@@ -144,6 +144,11 @@ func (s *Season) sheetOf(p *models.Plan, now, until time.Time) sheet {
 		x := brewed{brewer: b.Brewer, bev: s.beverage(b.Beverage), start: b.Start, iceAt: b.IceAt, ready: b.Ready, useBy: b.UseBy, g: b.BeverageG, iceG: b.IceG}
 		out.batches = append(out.batches, x)
 	}
+	for i := range p.Warnings {
+		if w := &p.Warnings[i]; w.Kind == models.WarnIceShort && w.Grade == models.GradeActNow && !slices.Contains(w.Fields, "ice.plain") {
+			out.iceSoonG += w.Amount * 1000
+		}
+	}
 	for i := range p.Ice.Quotas {
 		q := &p.Ice.Quotas[i]
 		m := slices.IndexFunc(s.Ice.Moulds, func(m models.MouldSet) bool { return m.Code == q.Maker && m.Treated })

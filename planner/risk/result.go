@@ -9,10 +9,11 @@ type Result struct {
 	Flows     []Outlook
 	Levels    [][]Band // of each flow, at the end of each slot
 	Missed    []float64
-	Served    []float64 // expected servings of each drink
-	ShortCost float64   // expected
-	WasteG    []float64 // expected, of each stock
-	WasteCost float64   // expected
+	Served    []float64   // expected servings of each drink
+	ShortCost float64     // expected
+	WasteG    []float64   // expected, of each stock
+	WasteCost float64     // expected
+	LotLeft   [][]float64 // expected rest of each lot of each stock when it expires or the horizon ends
 }
 
 // Outlook is the shortage of one thing over the whole horizon and on each service day.

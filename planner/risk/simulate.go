@@ -72,7 +72,7 @@ type simulation struct {
 
 type lot struct {
 	Lot
-	stock int
+	stock, at int // place in the input
 }
 
 func newSimulation(in Input, seed int64, n int) *simulation {
@@ -96,6 +96,9 @@ func newSimulation(in Input, seed int64, n int) *simulation {
 	s.stock()
 	s.openFlows()
 	s.result = Result{Simulated: n, Stocks: make([]Outlook, len(in.Stocks)), Flows: make([]Outlook, len(in.Flows)), Levels: make([][]Band, len(in.Flows))}
+	for _, st := range in.Stocks {
+		s.result.LotLeft = append(s.result.LotLeft, make([]float64, len(st.Lots)))
+	}
 	for f := range in.Flows {
 		s.result.Levels[f] = make([]Band, in.Slots)
 	}
@@ -145,12 +148,12 @@ func (s *simulation) smallest(takes func(Drink) []Take, index int) float64 {
 func (s *simulation) stock() {
 	s.ofLot = make([][]int, len(s.in.Stocks))
 	for k, st := range s.in.Stocks {
-		for _, l := range st.Lots {
+		for at, l := range st.Lots {
 			if !(l.G > 0) || l.Until <= l.From {
 				continue
 			}
 			i := len(s.lots)
-			s.lots = append(s.lots, lot{l, k})
+			s.lots = append(s.lots, lot{l, k, at})
 			left := make([]float64, s.n)
 			if l.SD > 0 {
 				s.scores.Draw("lot|"+l.Key, s.own)
@@ -162,13 +165,11 @@ func (s *simulation) stock() {
 				}
 			}
 			s.left = append(s.left, left)
-			at := len(s.ofLot[k])
-			for at > 0 && s.before(l, s.lots[s.ofLot[k][at-1]].Lot) {
-				at--
+			place := len(s.ofLot[k])
+			for place > 0 && s.before(l, s.lots[s.ofLot[k][place-1]].Lot) {
+				place--
 			}
-			s.ofLot[k] = append(s.ofLot[k], 0)
-			copy(s.ofLot[k][at+1:], s.ofLot[k][at:])
-			s.ofLot[k][at] = i
+			s.ofLot[k] = slices.Insert(s.ofLot[k], place, i)
 		}
 	}
 }
@@ -276,10 +277,19 @@ func (s *simulation) expire(t int) {
 }
 
 func (s *simulation) throw(i int) {
-	for _, g := range s.left[i] {
-		s.waste[s.lots[i].stock] += g
-	}
+	s.waste[s.lots[i].stock] += s.rest(i) * float64(s.n)
 	clear(s.left[i])
+}
+
+// rest notes and returns what is left of a lot, on average.
+func (s *simulation) rest(i int) float64 {
+	g := 0.0
+	for _, x := range s.left[i] {
+		g += x
+	}
+	g /= float64(s.n)
+	s.result.LotLeft[s.lots[i].stock][s.lots[i].at] = g
+	return g
 }
 
 // fillFlows melts, makes, and stops the makers at the full bin.
@@ -361,8 +371,10 @@ func (s *simulation) finish() {
 		s.day = max(s.day, 0) + 1
 	}
 	for i, l := range s.lots {
-		if l.Until <= s.in.Slots {
+		if l.Until == s.in.Slots {
 			s.throw(i)
+		} else if l.Until > s.in.Slots {
+			s.rest(i)
 		}
 	}
 	n := float64(s.n)

@@ -1,0 +1,132 @@
+package planner
+
+import (
+	"context"
+	"math"
+	"slices"
+
+	"gonum.org/v1/gonum/stat/distuv"
+
+	"hotday/planner/risk"
+)
+
+// The critical ratio is the level that one gram is worth preparing for when it can be used all day. Lots perish, batches have a
+// smallest size, and what one part of the day leaves another may not use: how much is worth preparing is seen on simulated days.
+
+// adjustSteps are how far the level is moved on trial, in standard normal scores.
+var adjustSteps = []float64{0.25, 0, -0.25, -0.5, -0.75, -1, -1.25, -1.6}
+
+const (
+	adjustDays     = 250 // of a thousand that judge; fewer where fewer judge
+	fewestToAdjust = 60
+	adjustOfDays   = 4
+	// Other days than those that judge the plan: a plan fitted to its judge looks better than it is.
+	adjustSeed = 7919
+	// Of levels whose days cost the same but for this part the lowest is taken: less is poured away.
+	almostAsCheap = 0.01
+)
+
+// adjustable reports whether the levels are the planner's to choose: the site states none, and prices say what a shortage costs.
+func (j *job) adjustable() bool {
+	if j.req.ServiceLevelPct != nil {
+		return false
+	}
+	return slices.ContainsFunc(j.needs.costs, func(c beverageCost) bool { return !c.freely })
+}
+
+// adjust moves each beverage's level of each service day to the step that costs least on simulated days, the batches of a first
+// look made larger or smaller in the measure of the path. The days are the same at every step.
+func (j *job) adjust(ctx context.Context) error {
+	spans, n := j.h.daySlots(), j.needs
+	bevs := len(j.req.Beverages)
+	in := j.riskInput()
+	var costs [][][]float64
+	for _, step := range adjustSteps {
+		x, err := j.trial(ctx, j.resized(in, n.pathAt(j.req, j.h, n.moved(step, bevs, len(spans)))))
+		if err != nil {
+			return err
+		}
+		costs = append(costs, x)
+	}
+	levels := n.moved(0, bevs, len(spans))
+	for b := range bevs {
+		for d := range spans {
+			least := math.Inf(1)
+			for k := range costs {
+				least = min(least, costs[k][b][d])
+			}
+			for k, step := range adjustSteps { // from high to low
+				if costs[k][b][d] <= least*(1+almostAsCheap) && !n.costs[b].freely {
+					levels[b][d] = stepped(n.levels[b], step)
+				}
+			}
+		}
+	}
+	n.byDay = levels
+	n.path = n.pathAt(j.req, j.h, levels)
+	return nil
+}
+
+// moved are the beverages' levels by service day, each a step away.
+func (n *needs) moved(step float64, bevs, days int) [][]float64 {
+	out := make([][]float64, bevs)
+	for b := range out {
+		out[b] = slices.Repeat([]float64{stepped(n.levels[b], step)}, days)
+	}
+	return out
+}
+
+func stepped(level, step float64) float64 {
+	z := distuv.UnitNormal.Quantile(min(max(level, 0.01), 0.99)) + step
+	return min(max(distuv.UnitNormal.CDF(z), 0.01), 0.99)
+}
+
+// resized is the input with each batch still to be made as much larger or smaller as the path of its day is, within what its
+// brewer makes.
+func (j *job) resized(in risk.Input, path [][]float64) risk.Input {
+	spans := j.h.daySlots()
+	in.Stocks = slices.Clone(in.Stocks)
+	for b := range in.Stocks {
+		lots := slices.Clone(in.Stocks[b].Lots)
+		k := 0
+		for _, l := range j.result.Lots {
+			if l.Beverage != b || l.G <= 0 {
+				continue
+			}
+			if l.Start >= 0 {
+				span := spans[j.h.dayOf(l.ReadySlot)]
+				if was := total(j.needs.path[b][span[0]:span[1]]); was > 0 {
+					o := &j.options[j.optionOf(j.result.Starts[l.Start])]
+					f := min(max(l.G*total(path[b][span[0]:span[1]])/was, o.lo), o.hi) / l.G
+					lots[k].G *= f
+					lots[k].IceG *= f
+				}
+			}
+			k++
+		}
+		in.Stocks[b].Lots = lots
+	}
+	return in
+}
+
+// trial is what the simulated days cost of each beverage on each service day: the coffee of what is made, throwing away what is
+// left, and what is short. What is left when the days end counts as thrown away: the critical ratio reckons so, too.
+func (j *job) trial(ctx context.Context, in risk.Input) ([][]float64, error) {
+	r, err := risk.Simulate(ctx, in, j.req.Seed+adjustSeed, min(max(j.days()/adjustOfDays, fewestToAdjust), adjustDays))
+	if err != nil {
+		return nil, err
+	}
+	days := len(j.h.days)
+	out := make([][]float64, len(in.Stocks))
+	for b := range in.Stocks {
+		c := &j.needs.costs[b]
+		out[b] = make([]float64, days)
+		for k, l := range in.Stocks[b].Lots {
+			out[b][j.h.dayOf(l.From)] += c.unit*l.G + c.disposal*r.LotLeft[b][k]
+		}
+		for d := range min(days, len(r.Stocks[b].Days)) {
+			out[b][d] += c.short * r.Stocks[b].Days[d].Mean
+		}
+	}
+	return out, nil
+}
