@@ -21,6 +21,15 @@ func (a access) EndScreen(c *gin.Context, id string) error { return a.s.endScree
 func (a access) AddPerson(c *gin.Context, p models.Person) (models.Person, string, error) {
 	return a.s.addPerson(c, p)
 }
+func (a access) ChangePerson(c *gin.Context, p models.Person) error {
+	_, err := a.s.changePerson(c, p)
+	return err
+}
+
+func (a access) ChangeScreen(c *gin.Context, screen models.Screen) error {
+	_, err := a.s.changeScreen(c, screen)
+	return err
+}
 func (a access) RemovePerson(c *gin.Context, id string) error { return a.s.removePerson(c, id) }
 func (a access) NewLink(c *gin.Context, id string) (string, error) {
 	return a.s.newLink(c, id)

@@ -104,6 +104,12 @@ func (b *backoff) guessedWrong(name string) {
 				delete(b.wrong, k)
 			}
 		}
+		for k := range b.wrong { // still full: somebody tries many names; any one makes room
+			if len(b.wrong) < keysKept {
+				break
+			}
+			delete(b.wrong, k)
+		}
 	}
 	g := b.wrong[name]
 	if now.Sub(g.last) > forgotten {

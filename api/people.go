@@ -1,11 +1,13 @@
 package api
 
 import (
+	"fmt"
 	"net/http"
 	"net/url"
 	"slices"
 	"strings"
 	"time"
+	"unicode/utf8"
 
 	"github.com/gin-gonic/gin"
 
@@ -66,16 +68,14 @@ func (s *Server) postPerson(c *gin.Context) error {
 func (s *Server) addPerson(c *gin.Context, p models.Person) (kept models.Person, link string, err error) {
 	ctx := c.Request.Context()
 	caller, _ := current(c)
-	if p.Site != "" || caller.Site != "" {
-		if err := s.siteWithin(ctx, caller, p.Site, ""); err != nil {
-			return kept, "", err
-		}
+	if p, err = s.soundPerson(c, p); err != nil {
+		return kept, "", err
 	}
 	name, ok := models.SignInName(p.SignIn)
 	if !ok {
 		return kept, "", models.Invalid("/sign_in", "an e-mail address, or a short name of letters, digits and . _ + - @", "%q cannot be typed to sign in", p.SignIn)
 	}
-	p.SignIn, p.Scopes, p.CreatedBy = name, models.SortedScopes(p.Scopes), caller.Name
+	p.SignIn, p.CreatedBy = name, caller.Name
 	var code string
 	err = s.Store.Within(ctx, func(tx models.Store) error {
 		if kept, code, err = tx.AddPerson(ctx, p, s.Now()); err != nil {
@@ -100,33 +100,70 @@ func (s *Server) putPerson(c *gin.Context) error {
 	if err := decodeValid(c, &body); err != nil {
 		return err
 	}
-	ctx, id := c.Request.Context(), c.Param("id")
-	before, err := s.reachPerson(c, id)
+	before, err := s.reachPerson(c, c.Param("id"))
 	if err != nil {
 		return err
-	}
-	caller, _ := current(c)
-	p := models.Person{ID: id, Name: body.Name, Scopes: models.SortedScopes(body.Scopes), Site: siteOf(body.Site, caller)}
-	if p.Site != "" || caller.Site != "" {
-		if err := s.siteWithin(ctx, caller, p.Site, ""); err != nil {
-			return err
-		}
 	}
 	if name, _ := models.SignInName(body.SignIn); name != before.SignIn {
 		return models.Invalid("/sign_in", before.SignIn, "the name to sign in with stays; add another person for another name")
 	}
-	var kept models.Person
+	caller, _ := current(c)
+	kept, err := s.changePerson(c, models.Person{ID: before.ID, Name: body.Name, Scopes: body.Scopes, Site: siteOf(body.Site, caller)})
+	if err != nil {
+		return err
+	}
+	return answer(c, http.StatusOK, kept)
+}
+
+// changePerson changes what somebody within the caller's reach is called and may do; pages do it too.
+func (s *Server) changePerson(c *gin.Context, p models.Person) (kept models.Person, err error) {
+	ctx := c.Request.Context()
+	if _, err := s.reachPerson(c, p.ID); err != nil {
+		return kept, err
+	}
+	if p, err = s.soundPerson(c, p); err != nil {
+		return kept, err
+	}
 	err = s.Store.Within(ctx, func(tx models.Store) error {
 		if kept, err = tx.ChangePerson(ctx, p); err != nil {
 			return err
 		}
 		return s.note(c, tx, p.Site, models.DidChangePerson, p.Name+" ("+strings.Join(p.Scopes, ", ")+")")
 	})
-	if err != nil {
-		return err
+	if err == nil {
+		s.ended.end(p.ID) // streams that are open with the old rights ask again
 	}
-	s.ended.end(id) // screens that are open with the old rights ask again
-	return answer(c, http.StatusOK, kept)
+	return kept, err
+}
+
+// soundPerson holds the rules against a person that is added or changed, whoever sent it in.
+func (s *Server) soundPerson(c *gin.Context, p models.Person) (models.Person, error) {
+	caller, _ := current(c)
+	if p.Site != "" || caller.Site != "" {
+		if err := s.siteWithin(c.Request.Context(), caller, p.Site, ""); err != nil {
+			return p, err
+		}
+	}
+	if err := goodName(p.Name, 100); err != nil {
+		return p, err
+	}
+	p.Scopes = models.SortedScopes(p.Scopes)
+	return p, needScopes(p.Scopes)
+}
+
+// goodName refuses what nobody could be called by; the bodies of the programming interface are held against the same bounds.
+func goodName(name string, most int) error {
+	if n := utf8.RuneCountInString(name); n == 0 || n > most || strings.TrimSpace(name) == "" {
+		return models.Invalid("/name", fmt.Sprintf("1 to %d characters", most), "the name has %d characters that can be read", utf8.RuneCountInString(strings.TrimSpace(name)))
+	}
+	return nil
+}
+
+func needScopes(scopes []string) error {
+	if len(scopes) == 0 {
+		return models.Invalid("/scopes", "at least one of manage, kitchen, sales, read", "nothing is allowed")
+	}
+	return nil
 }
 
 func (s *Server) deletePerson(c *gin.Context) error {

@@ -74,6 +74,7 @@ func (s *Server) routes() []route {
 		{"POST", "/v1/screen-pairings/:id/claim", nil, byToken, smallBody, s.postClaim},
 		{"GET", "/v1/screens", manage, byToken, 0, s.getScreens},
 		{"POST", "/v1/screens", manage, byToken, smallBody, s.postScreen},
+		{"PUT", "/v1/screens/:id", manage, byToken, smallBody, s.putScreen},
 		{"DELETE", "/v1/screens/:id", manage, byToken, 0, s.deleteScreen},
 		{"GET", site + "/calendar-key", manage, bySite, 0, s.getCalendarKey},
 		{"POST", site + "/calendar-key", manage, bySite, smallBody, s.postCalendarKey},

@@ -134,6 +134,9 @@ func (s *Server) pairScreen(c *gin.Context, typed string, screen models.Screen) 
 	if !ok {
 		return models.Screen{}, models.Invalid("/code", shown, "no screen can show this code")
 	}
+	if err := goodName(screen.Name, 100); err != nil {
+		return models.Screen{}, err
+	}
 	screen.PairedBy = caller.Name
 	var kept models.Screen
 	err := s.Store.Within(ctx, func(tx models.Store) (err error) {
@@ -163,6 +166,55 @@ func (s *Server) getScreens(c *gin.Context) error {
 	return answerPart(c, slices.DeleteFunc(all, func(x models.Screen) bool { return x.RevokedAt != nil || !reachesSite(caller, x.Site) }), p)
 }
 
+// screenChange is what a screen is called and shows.
+type screenChange struct {
+	Name     string   `json:"name" validate:"min=1,max=100"`
+	Stations []string `json:"stations" validate:"max=100,dive,min=1,max=60"`
+}
+
+func (s *Server) putScreen(c *gin.Context) error {
+	var body screenChange
+	if err := decodeValid(c, &body); err != nil {
+		return err
+	}
+	kept, err := s.changeScreen(c, models.Screen{ID: c.Param("id"), Name: body.Name, Stations: body.Stations})
+	if err != nil {
+		return err
+	}
+	return answer(c, http.StatusOK, kept)
+}
+
+// reachScreen finds a screen that the caller may change and that is not revoked.
+func (s *Server) reachScreen(c *gin.Context, id string) (models.Screen, error) {
+	screen, err := s.Store.Screen(c.Request.Context(), id)
+	if caller, _ := current(c); err == nil && (!reachesSite(caller, screen.Site) || screen.RevokedAt != nil) {
+		err = models.Errorf(models.CodeNotFound, "there is no screen %q", id)
+	}
+	return screen, err
+}
+
+// changeScreen has the screen's board come anew, too.
+func (s *Server) changeScreen(c *gin.Context, screen models.Screen) (kept models.Screen, err error) {
+	ctx := c.Request.Context()
+	before, err := s.reachScreen(c, screen.ID)
+	if err == nil {
+		err = goodName(screen.Name, 100)
+	}
+	if err != nil {
+		return kept, err
+	}
+	err = s.Store.Within(ctx, func(tx models.Store) error {
+		if kept, err = tx.ChangeScreen(ctx, screen); err != nil {
+			return err
+		}
+		if err := s.tell(ctx, tx, before.Site, liveSetup, map[string]any{"screen": screen.ID}); err != nil {
+			return err
+		}
+		return s.note(c, tx, before.Site, models.DidChangeScreen, screen.Name)
+	})
+	return kept, err
+}
+
 func (s *Server) deleteScreen(c *gin.Context) error {
 	if err := s.endScreen(c, c.Param("id")); err != nil {
 		return err
@@ -173,15 +225,12 @@ func (s *Server) deleteScreen(c *gin.Context) error {
 // endScreen revokes a screen; its sessions end with its token, its open streams at once.
 func (s *Server) endScreen(c *gin.Context, id string) error {
 	ctx := c.Request.Context()
-	screen, err := s.Store.Screen(ctx, id)
+	screen, err := s.reachScreen(c, id)
 	if err != nil {
 		return err
 	}
-	if caller, _ := current(c); !reachesSite(caller, screen.Site) {
-		return models.Errorf(models.CodeNotFound, "there is no screen %q", id)
-	}
 	err = s.Store.Within(ctx, func(tx models.Store) error {
-		if err := tx.RevokeToken(ctx, id, s.Now()); err != nil || screen.RevokedAt != nil {
+		if err := tx.RevokeToken(ctx, id, s.Now()); err != nil {
 			return err
 		}
 		return s.note(c, tx, screen.Site, models.DidRevokeScreen, screen.Name)

@@ -70,6 +70,12 @@ func TestAScreenIsPairedByItsCodeAndGetsItsOwnRight(t *testing.T) {
 	b.do(call{method: "GET", path: "/v1/screens", token: pier}).is(200).into(&list)
 	require.Empty(t, list.Rows)
 	b.do(call{method: "DELETE", path: "/v1/screens/" + screen.ID, token: pier}).is(404)
+	change := map[string]any{"name": "Back", "stations": []string{"Cuber"}}
+	b.do(call{method: "PUT", path: "/v1/screens/" + screen.ID, token: pier, body: change}).is(404)
+	b.put("/v1/screens/"+screen.ID, map[string]any{"name": ""}).is(422).named("/name", "")
+	b.put("/v1/screens/"+screen.ID, change).is(200).into(&screen)
+	require.Equal(t, "Back", screen.Name)
+	require.Equal(t, []string{"Cuber"}, screen.Stations)
 	b.do(call{method: "DELETE", path: "/v1/screens/" + screen.ID}).is(204)
 	b.do(call{method: "GET", path: "/v1/sites/quay/warnings", token: got.Secret}).is(401)
 	b.get("/v1/screens").is(200).into(&list)

@@ -61,6 +61,14 @@ func (s *Server) makeToken(c *gin.Context, t models.Token) (kept models.Token, s
 			return kept, "", err
 		}
 	}
+	if err := needScopes(t.Scopes); err != nil {
+		return kept, "", err
+	}
+	if t.Name != "" {
+		if err := goodName(t.Name, 200); err != nil {
+			return kept, "", err
+		}
+	}
 	err = s.Store.Within(ctx, func(tx models.Store) error {
 		if kept, secret, err = tx.AddToken(ctx, t, s.Now()); err != nil {
 			return err

@@ -50,6 +50,14 @@ func (s *Server) addWebhook(c *gin.Context, w models.Webhook) (kept models.Webho
 	if err := s.checkHookURL(w.URL); err != nil {
 		return kept, "", err
 	}
+	if len(w.Events) == 0 {
+		return kept, "", models.Invalid("/events", "at least one of plan.published, warning.raised, task.marked", "it would be told nothing")
+	}
+	for i, e := range w.Events {
+		if e != models.HookPublished && e != models.HookWarning && e != models.HookMarked {
+			return kept, "", models.Invalid("/events/"+itoa(int64(i)), "one of plan.published, warning.raised, task.marked", "%q is not known here", e)
+		}
+	}
 	slices.Sort(w.Events)
 	w.Events, w.CreatedBy = slices.Compact(w.Events), caller.Name
 	err = s.Store.Within(ctx, func(tx models.Store) error {
@@ -70,6 +78,8 @@ func (s *Server) checkHookURL(raw string) error {
 	}
 	u, err := url.Parse(raw)
 	switch {
+	case len(raw) > 2000:
+		return models.Invalid("/url", accepted, "the address is longer than 2,000 characters")
 	case err != nil || u.Host == "" || u.Opaque != "" || (u.Scheme != "https" && u.Scheme != "http"):
 		return models.Invalid("/url", accepted, "%q is no such address", raw)
 	case u.User != nil:

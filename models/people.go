@@ -175,6 +175,7 @@ const (
 	DidMakeToken      = "token_made"
 	DidRevokeToken    = "token_revoked"
 	DidPairScreen     = "screen_paired"
+	DidChangeScreen   = "screen_changed"
 	DidRevokeScreen   = "screen_revoked"
 	DidMakeCalendar   = "calendar_key_made"
 	DidRevokeCalendar = "calendar_key_revoked"

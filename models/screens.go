@@ -61,6 +61,8 @@ type ScreenStore interface {
 	// secret of its token is made and returned. CodeNotFound where the pairing is unknown, over, claimed before, revoked, or
 	// the claim is another's.
 	ClaimPairing(ctx context.Context, id, claim string, bearer bool, at time.Time) (s Screen, secret string, paired bool, err error)
+	// ChangeScreen changes name and stations.
+	ChangeScreen(ctx context.Context, s Screen) (Screen, error)
 	// Screen returns a screen, revoked or not, by its id, which is its token's.
 	Screen(ctx context.Context, id string) (Screen, error)
 	Screens(ctx context.Context) ([]Screen, error) // revoked ones too, oldest first

@@ -54,7 +54,7 @@ var requestRoots = []string{
 	"models.Setup", "models.PlanRequest", "models.SalesPost", "models.WeatherPost", "models.StockCount", "models.TaskMark",
 	"api.mappingsBody", "api.expectedBody", "api.eventsBody", "api.offSaleBody", "api.outagesBody", "api.attentionBody",
 	"api.stockChangesBody", "api.planBody", "api.replayBody", "api.tokenBody", "api.sessionBody", "api.claimBody", "api.screenBody", "api.personBody", "api.welcomeBody",
-	"api.passwordBody", "api.webhookBody",
+	"api.passwordBody", "api.screenChange", "api.webhookBody",
 	"planner.extractionIn", "planner.fitIn", "planner.ratioIn", "planner.scaleIn", "planner.chillIn", "planner.iceSplitIn",
 	"planner.coolTimeIn", "planner.glassIn", "planner.freezeIn", "planner.iceStoreIn", "planner.makerIn", "planner.waterIn",
 	"planner.lsiIn", "planner.heatIndexIn", "planner.lotSizeIn", "batch.Instance", "forecast.Document",

@@ -17,8 +17,10 @@ import (
 type Access interface {
 	SignInPerson(c *gin.Context, name, password string) error
 	PairScreen(c *gin.Context, code string, screen models.Screen) (models.Screen, error)
+	ChangeScreen(c *gin.Context, screen models.Screen) error
 	EndScreen(c *gin.Context, id string) error
 	AddPerson(c *gin.Context, p models.Person) (kept models.Person, link string, err error)
+	ChangePerson(c *gin.Context, p models.Person) error
 	RemovePerson(c *gin.Context, id string) error
 	NewLink(c *gin.Context, id string) (link string, err error)
 	LinkedPerson(c *gin.Context, code string) (models.Person, error)
@@ -63,8 +65,14 @@ type outcome struct {
 // In reports whether it belongs to a section; the template asks.
 func (o outcome) In(section string) bool { return o.Section == section }
 
-type screenLine struct{ ID, Name, Stations, Seen, Paired string }
-type personLine struct{ ID, Name, SignIn, May, Where, State string }
+type screenLine struct {
+	ID, Name, Stations, Seen, Paired string
+	Boxes                            []box // the stations, to change them
+}
+type personLine struct {
+	ID, Name, SignIn, May, Where, State string
+	Rights                              rights // as they are, to change them
+}
 type keyLine struct{ ID, Name, May, Where, Used string }
 type sessionLine struct {
 	ID, Name, Browser, Seen string
@@ -113,6 +121,8 @@ func (p *pages) changePeople(c *gin.Context) {
 	switch form {
 	case "screens-pair":
 		_, err = p.Access.PairScreen(c, c.PostForm("code"), models.Screen{Name: strings.TrimSpace(c.PostForm("name")), Site: site, Stations: c.PostFormArray("station")})
+	case "screens-change":
+		err = p.Access.ChangeScreen(c, models.Screen{ID: id, Name: strings.TrimSpace(c.PostForm("name")), Stations: c.PostFormArray("station")})
 	case "screens-end":
 		err = p.Access.EndScreen(c, id)
 	case "accounts-add":
@@ -121,6 +131,8 @@ func (p *pages) changePeople(c *gin.Context) {
 		kept, link, err = p.Access.AddPerson(c, models.Person{Name: strings.TrimSpace(c.PostForm("name")), SignIn: c.PostForm("sign_in"),
 			Scopes: c.PostFormArray("scope"), Site: p.where(c, site)})
 		out.Done, out.Once = h.voice.Say("people.once.link", "name", kept.Name, "n", int(models.LinkTime.Hours()/24)), p.origin(c)+link
+	case "accounts-change":
+		err = p.Access.ChangePerson(c, models.Person{ID: id, Name: strings.TrimSpace(c.PostForm("name")), Scopes: c.PostFormArray("scope"), Site: p.where(c, site)})
 	case "accounts-link":
 		var link string
 		link, err = p.Access.NewLink(c, id)
@@ -156,7 +168,11 @@ func (p *pages) changePeople(c *gin.Context) {
 		p.trouble(c, err)
 		return
 	default:
-		p.showPeople(c, models.CodeOf(err).Status(), h, setup, outcome{Section: out.Section, Wrong: wrongs(err)}, c.Request.PostForm)
+		var typed url.Values
+		if strings.HasSuffix(form, "-add") || strings.HasSuffix(form, "-pair") {
+			typed = c.Request.PostForm
+		}
+		p.showPeople(c, models.CodeOf(err).Status(), h, setup, outcome{Section: out.Section, Wrong: wrongs(err)}, typed)
 		return
 	}
 	if out.Once != "" {
@@ -277,7 +293,7 @@ func (v *peopleView) read(c *gin.Context, p *pages, site string) error {
 			if len(s.Stations) > 0 {
 				shows = strings.Join(s.Stations, ", ")
 			}
-			v.Screens = append(v.Screens, screenLine{s.ID, s.Name, shows, when(s.SeenAt, "people.never.came"), v.voice.Near(s.PairedAt, now) + ", " + s.PairedBy})
+			v.Screens = append(v.Screens, screenLine{s.ID, s.Name, shows, when(s.SeenAt, "people.never.came"), v.voice.Near(s.PairedAt, now) + ", " + s.PairedBy, boxes(v.Stations, s.Stations)})
 		}
 	}
 	people, err := p.Store.People(ctx)
@@ -297,7 +313,7 @@ func (v *peopleView) read(c *gin.Context, p *pages, site string) error {
 		case !x.Ready:
 			state = say("people.link.over")
 		}
-		v.People = append(v.People, personLine{x.ID, x.Name, x.SignIn, may(x.Scopes), whereOf(x.Site), state})
+		v.People = append(v.People, personLine{x.ID, x.Name, x.SignIn, may(x.Scopes), whereOf(x.Site), state, v.rightsOf(x.Scopes, x.Site == "")})
 	}
 	keys, err := p.Store.Tokens(ctx)
 	if err != nil {
@@ -413,10 +429,27 @@ type rights struct {
 	All      bool
 }
 
+func boxes(all, on []string) (out []box) {
+	for _, s := range all {
+		out = append(out, box{s, s, slices.Contains(on, s)})
+	}
+	return out
+}
+
+func (v peopleView) rightsOf(scopes []string, all bool) rights {
+	r := rights{SiteName: v.SiteName, WholeOrg: v.WholeOrg, All: all}
+	for _, s := range allScopes {
+		r.Scopes = append(r.Scopes, box{s, v.voice.Say("people.scope." + s), slices.Contains(scopes, s)})
+	}
+	return r
+}
+
+var allScopes = []string{models.ScopeManage, models.ScopeKitchen, models.ScopeSales, models.ScopeRead}
+
 // Rights are the boxes of what somebody or a program may do.
 func (v peopleView) Rights(section string) rights {
 	r := rights{SiteName: v.SiteName, WholeOrg: v.WholeOrg, All: v.Typed(section, "where") == "all"}
-	for _, s := range []string{models.ScopeManage, models.ScopeKitchen, models.ScopeSales, models.ScopeRead} {
+	for _, s := range allScopes {
 		preset := section == "accounts" && s == models.ScopeKitchen
 		r.Scopes = append(r.Scopes, box{s, v.voice.Say("people.scope." + s), v.Ticked(section, "scope", s, preset)})
 	}

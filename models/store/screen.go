@@ -160,6 +160,25 @@ func (s *Store) ClaimPairing(ctx context.Context, id, claim string, bearer bool,
 	return screen, secret, true, nil
 }
 
+// ChangeScreen changes what a screen is called and shows.
+func (s *Store) ChangeScreen(ctx context.Context, screen models.Screen) (kept models.Screen, err error) {
+	stations, err := json.Marshal(append([]string{}, screen.Stations...))
+	if err != nil {
+		return kept, err
+	}
+	err = failed("change a screen", s.within(ctx, func(tx *Store) error {
+		if _, err := tx.exec(ctx, "UPDATE screens SET name = ?, stations = ? WHERE id = ?", screen.Name, string(stations), screen.ID); err != nil {
+			return err
+		}
+		if _, err := tx.exec(ctx, "UPDATE tokens SET name = ? WHERE id = ? AND kind = 'screen'", screen.Name, screen.ID); err != nil {
+			return err
+		}
+		kept, err = tx.Screen(ctx, screen.ID)
+		return err
+	}))
+	return kept, err
+}
+
 // Screen returns a screen by the id of its token.
 func (s *Store) Screen(ctx context.Context, id string) (models.Screen, error) {
 	r, found, err := row[screenRow](ctx, s, screenQuery+" WHERE s.id = ?", id)
