@@ -39,7 +39,7 @@ func (s *Server) getReview(c *gin.Context) error {
 // replayBody asks for days to be lived again. From null or left out: the newest days before today.
 type replayBody struct {
 	From *models.Date `json:"from"`
-	Days int          `json:"days" default:"28" validate:"min=1,max=28"`
+	Days int          `json:"days" default:"14" validate:"min=1,max=28"`
 }
 
 // replayOrdered is the answer: the job whose progress GET …/work tells.

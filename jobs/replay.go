@@ -15,7 +15,11 @@ import (
 // replayTime bounds a replay: a job may not take longer than the queue lets it.
 const replayTime = 100 * time.Second
 
-// replay lives days of the past again. What takes too long, or was asked to stop, leaves the replay before in its place.
+// leastRelived is how many days a replay that ran out of time must have lived to be kept.
+const leastRelived = 3
+
+// replay lives days of the past again. Where that takes too long, the days that were done are kept; asked to stop, it leaves the
+// replay before in its place.
 func (c Config) replay(ctx context.Context, j models.Job) (func(models.Store) error, error) {
 	var order models.ReplayOrder
 	if err := json.Unmarshal(j.Args, &order); err != nil {
@@ -26,9 +30,14 @@ func (c Config) replay(ctx context.Context, j models.Job) (func(models.Store) er
 	defer cancel()
 	kept, err := c.relive(limited, j.Site, order, r.step)
 	tooLong := errors.Is(err, context.DeadlineExceeded) && ctx.Err() == nil
-	if r.stopped() || tooLong {
-		c.Log.Warn("days were not lived again to the end", "site", j.Site, "from", order.From, "days", order.Days, "stopped", r.stopped())
+	if tooLong || r.stopped() {
+		c.Log.Warn("days were not lived again to the end", "site", j.Site, "from", order.From, "days", order.Days, "to", kept.To, "stopped", r.stopped())
+	}
+	if r.stopped() || tooLong && kept.Open < leastRelived {
 		return func(tx models.Store) error { return r.over(ctx, tx) }, nil
+	}
+	if tooLong {
+		err = nil
 	}
 	if err != nil {
 		r.givenUp()
@@ -43,6 +52,7 @@ func (c Config) replay(ctx context.Context, j models.Job) (func(models.Store) er
 	}, nil
 }
 
+// relive returns, beside an error, what was done until then.
 func (c Config) relive(ctx context.Context, site string, order models.ReplayOrder, step func(float64)) (models.Replay, error) {
 	at := c.Now()
 	setup, days, err := planner.GatherHistory(ctx, c.Store, site, at)
@@ -55,10 +65,10 @@ func (c Config) relive(ctx context.Context, site string, order models.ReplayOrde
 	}
 	result, err := replay.Run(ctx, &season, replay.Options{From: order.From, Days: order.Days,
 		Progress: func(done, of int, _ models.Date) { step(float64(done) / float64(of)) }})
-	if err != nil {
+	if err != nil && len(result.Days) == 0 {
 		return models.Replay{}, err
 	}
-	kept, err := replay.Summary(&result)
+	kept, failed := replay.Summary(&result)
 	kept.MadeAt = at
-	return kept, err
+	return kept, errors.Join(err, failed)
 }

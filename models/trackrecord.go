@@ -30,8 +30,8 @@ type SaidRow struct {
 // with an event is judged as it would have been without.
 type TrackRecord struct {
 	MadeAt   time.Time      `json:"made_at"`
-	From     Date           `json:"from"`     // the first day judged
-	To       Date           `json:"to"`       // the last
+	From     *Date          `json:"from"`     // the first day judged; null: none was
+	To       *Date          `json:"to"`       // the last
 	Observed int            `json:"observed"` // of the forecast's days, those said from the weather as it came: none had been forecast
 	All      Record         `json:"all"`
 	Drinks   []DrinkRecord  `json:"drinks"`

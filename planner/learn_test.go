@@ -67,7 +67,7 @@ func TestTheFirstNightSaysWhatItWouldHaveSaidAndTheNextGoesOn(t *testing.T) {
 	require.Len(t, first.Said, 57, "eight weeks made good, and today")
 	require.Equal(t, 56, first.Record.All.Forecast.Days)
 	require.Equal(t, 56, first.Record.Observed, "the demo has no weather forecast of the past")
-	require.Equal(t, today.AddDays(-1), first.Record.To)
+	require.Equal(t, today.AddDays(-1), *first.Record.To)
 	require.Len(t, first.Record.Drinks, 2)
 	require.Len(t, first.Record.Rows, 2*len(first.Record.Parts))
 	state := refit(t, s, site, story.Now)
@@ -174,8 +174,8 @@ func TestJudging(t *testing.T) {
 		{Date: "2026-05-04", DayPart: "noon", Drink: "b", Count: 7, Forecast: said(7, 7, 7)},                         // a week of its own, before
 	}
 	r := planner.Judge(rows, "2026-07-01")
-	require.Equal(t, models.Date("2026-07-06"), r.From)
-	require.Equal(t, models.Date("2026-07-07"), r.To)
+	require.Equal(t, models.Date("2026-07-06"), *r.From)
+	require.Equal(t, models.Date("2026-07-07"), *r.To)
 	require.Equal(t, models.Score{Days: 1, Rows: 2, OffPct: new(35.0), DayOffPct: new(15.0), BiasPct: new(-15.0), Ranges: 1, InsidePct: new(0.0)}, r.All.Word)
 	require.Equal(t, models.Score{Days: 1, Rows: 2, OffPct: new(20.0), DayOffPct: new(10.0), BiasPct: new(10.0), Ranges: 2, InsidePct: new(75.0)}, r.All.Beside)
 	require.Equal(t, models.Score{Days: 2, Rows: 3, OffPct: new(38.3), DayOffPct: new(31.7), BiasPct: new(-18.3), Ranges: 3, InsidePct: new(50.0)}, r.All.Forecast)

@@ -212,7 +212,6 @@ func (f *pastFacts) review(from models.Date) models.Review {
 		Notes: []string{}, Record: f.record}
 	ledgers := map[string]*Ledger{}
 	prices := newReviewPrices(&f.setup)
-	var told []bool
 	for i := range f.days {
 		d := &f.days[i]
 		day := models.ReviewDay{Date: d.Date, Open: !d.Closed, WarmestC: warmest(d.Observed)}
@@ -230,7 +229,6 @@ func (f *pastFacts) review(from models.Date) models.Review {
 				out.Told++
 			}
 		}
-		told = append(told, anyTold)
 		out.ByDay = append(out.ByDay, day)
 	}
 	out.Beverages, out.Drinks, out.Ice = sumBeverages(&f.setup, out.ByDay), sumDrinks(&f.setup, out.ByDay), sumIce(out.ByDay)

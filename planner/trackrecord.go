@@ -35,10 +35,12 @@ func Judge(rows []JudgedRow, from models.Date) models.TrackRecord {
 		if r.Date < from {
 			continue
 		}
-		if out.From == "" || r.Date < out.From {
-			out.From = r.Date
+		if out.From == nil || r.Date < *out.From {
+			out.From = &r.Date
 		}
-		out.To = max(out.To, r.Date)
+		if out.To == nil || r.Date > *out.To {
+			out.To = &r.Date
+		}
 		if r.Observed && r.Forecast != nil {
 			observed[r.Date] = true
 		}

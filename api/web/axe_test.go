@@ -110,6 +110,8 @@ func TestPagesBreakNoRuleOfAccessibility(t *testing.T) {
 	due := sheet.Tasks[0].At.Add(time.Minute)
 	s.now.Store(&due)
 	hold("/s/lido/kitchen", "Kitchen")
+	s.liveThroughDays(t)
+	hold("/s/lido/review?day=2026-07-10&span=7", "Review")
 	hold("/s/lido/count", "Count")
 	hold("/s/lido/recipes", "Recipes")
 	hold("/v1/sites/lido/prep-sheets/2026-07-11", "prep sheet")

@@ -380,7 +380,7 @@ func TestAnotherSitesPageIsNotThere(t *testing.T) {
 func TestPagesAllowNoScriptOrStyleInThePage(t *testing.T) {
 	t.Parallel()
 	s := newShop(t)
-	for _, path := range []string{"/sign-in", "/s/lido/weekend", "/s/lido/kitchen", "/s/lido/people", "/account", "/screen"} {
+	for _, path := range []string{"/sign-in", "/s/lido/weekend", "/s/lido/kitchen", "/s/lido/review", "/s/lido/people", "/account", "/screen"} {
 		answer := s.get(t, s.key, path)
 		policy := answer.Header.Get("Content-Security-Policy")
 		assert.Contains(t, policy, "script-src 'self'", path)

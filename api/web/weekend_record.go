@@ -38,12 +38,12 @@ const (
 // recordWords says how well the manager's word and the forecast have done; empty where neither was judged.
 func recordWords(r models.TrackRecord, v voice, name func(drink string) string) []string {
 	f, w := r.All.Forecast, r.All.Word
-	if r.From == "" || (f.DayOffPct == nil && w.DayOffPct == nil) {
+	if r.From == nil || (f.DayOffPct == nil && w.DayOffPct == nil) {
 		return nil
 	}
 	days := func(n int) string { return v.Say("record.days", "n", n) }
-	span := v.Say("record.last_days", "n", r.From.DaysUntil(r.To)+1)
-	if n := r.From.DaysUntil(r.To) + 1; n >= 14 {
+	span := v.Say("record.last_days", "n", r.From.DaysUntil(*r.To)+1)
+	if n := r.From.DaysUntil(*r.To) + 1; n >= 14 {
 		span = v.Say("record.last_weeks", "n", int(math.Round(float64(n)/7)))
 	}
 	var out []string

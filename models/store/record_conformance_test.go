@@ -30,6 +30,8 @@ func wordsSaid(t *testing.T, open opener) {
 
 func forecastsSaid(t *testing.T, open opener) {
 	s := withShop(t, open)
+	_, _, err := s.PutSetup(ctx, setupOf("empty"), "", t0)
+	require.NoError(t, err)
 	first := models.SaidDay{Date: "2026-07-11", SaidAt: at(0), Observed: true, Rows: []models.SaidRow{{DayPart: "noon", Drink: "flash", P10: 1, P50: 2, P90: 3}}}
 	second := models.SaidDay{Date: "2026-07-12", SaidAt: at(5), Rows: []models.SaidRow{}}
 	require.NoError(t, s.PutSaidDays(ctx, shop, []models.SaidDay{first, second}))
@@ -45,11 +47,15 @@ func forecastsSaid(t *testing.T, open opener) {
 	require.NoError(t, err)
 	require.Len(t, got, 1, "what nobody judges any more goes")
 
-	_, found, err := s.TrackRecord(ctx, shop)
+	require.NoError(t, s.PutTrackRecord(ctx, "empty", models.TrackRecord{}))
+	_, found, err := s.TrackRecord(ctx, "empty")
+	require.NoError(t, err, "a record of nothing can be read")
+	require.True(t, found)
+	_, found, err = s.TrackRecord(ctx, shop)
 	require.NoError(t, err)
 	require.False(t, found)
 	for _, to := range []models.Date{"2026-07-09", "2026-07-10"} {
-		r := models.TrackRecord{MadeAt: at(1), From: "2026-06-01", To: to, All: models.Record{Word: models.Score{Days: 3, OffPct: new(12.5)}}}
+		r := models.TrackRecord{MadeAt: at(1), From: new(models.Date("2026-06-01")), To: &to, All: models.Record{Word: models.Score{Days: 3, OffPct: new(12.5)}}}
 		require.NoError(t, s.PutTrackRecord(ctx, shop, r))
 		kept, found, err := s.TrackRecord(ctx, shop)
 		require.NoError(t, err)

@@ -1,0 +1,121 @@
+package web_test
+
+import (
+	"context"
+	"net/http"
+	"testing"
+	"time"
+
+	"github.com/chromedp/chromedp"
+	"github.com/stretchr/testify/assert"
+	"github.com/stretchr/testify/require"
+
+	"hotday/models"
+)
+
+// liveThroughDays gives the shop the six days before the Saturday: sales of its first drink, what the kitchen told on five of them,
+// what the forecast had said, a warning, and a replay.
+func (s *shop) liveThroughDays(t *testing.T) {
+	t.Helper()
+	ctx := context.Background()
+	setup, etag, err := s.store.Setup(ctx, site)
+	require.NoError(t, err)
+	hours := setup.Site.Opening[0]
+	setup.Site.Opening = nil
+	for _, day := range []string{"mon", "tue", "wed", "thu", "fri", "sat", "sun"} {
+		hours.Weekday = day
+		setup.Site.Opening = append(setup.Site.Opening, hours)
+	}
+	_, _, err = s.store.PutSetup(ctx, setup, etag, s.clock())
+	require.NoError(t, err)
+	drink, bev := setup.Drinks[0], setup.Beverages[0]
+	require.NotEmpty(t, drink.Uses)
+	bev.Code = drink.Uses[0].Beverage
+	part := setup.Site.DayParts[len(setup.Site.DayParts)-1].Code
+	require.NoError(t, s.store.PutMappings(ctx, site, []models.ItemMapping{{Source: "till", Item: "one", Drink: drink.Code, Factor: 1}}))
+	var post models.SalesPost
+	post.Source = "till"
+	var said []models.SaidDay
+	var changes []models.StockChange
+	for n := 6; n >= 1; n-- {
+		d := saturday.AddDays(-n)
+		open := setup.Site.OpenSpans(d)
+		if len(open) == 0 {
+			continue
+		}
+		last := open[len(open)-1]
+		post.Counts = append(post.Counts, models.SalesCount{Item: "one", WindowStart: last.To.Add(-time.Hour), WindowEnd: last.To, Count: 20})
+		said = append(said, models.SaidDay{Date: d, SaidAt: last.From, Rows: []models.SaidRow{{DayPart: part, Drink: drink.Code, P10: 15, P50: 22, P90: 30}}})
+		if n > 1 {
+			changes = append(changes, models.StockChange{Kind: "made", Beverage: &bev.Code, G: new(20*drink.Uses[0].G + 2000), At: open[0].From},
+				models.StockChange{Kind: "discarded", Beverage: &bev.Code, G: new(2000.0), At: last.To})
+		}
+	}
+	_, err = s.store.PutCounts(ctx, site, post, s.clock(), "", "")
+	require.NoError(t, err)
+	require.NoError(t, s.store.PutSaidDays(ctx, site, said))
+	require.NoError(t, s.store.AddStockChanges(ctx, site, changes, s.clock()))
+	require.NoError(t, s.store.PutTrackRecord(ctx, site, models.TrackRecord{MadeAt: s.clock(), From: new(saturday.AddDays(-6)), To: new(saturday.AddDays(-1)),
+		All:    models.Record{Forecast: models.Score{Days: 6, Rows: 6, Ranges: 6, OffPct: new(10.0), DayOffPct: new(10.0), BiasPct: new(10.0), InsidePct: new(83.3)}},
+		Drinks: []models.DrinkRecord{}, Weeks: []models.PeriodRecord{{From: saturday.AddDays(-5), Record: models.Record{Forecast: models.Score{Days: 5, DayOffPct: new(9.0)}}}}}))
+	require.NoError(t, s.store.PutPastReplay(ctx, site, models.Replay{MadeAt: s.clock(), From: saturday.AddDays(-6), To: saturday.AddDays(-1), Currency: setup.Site.Currency, Open: 6, Asked: 120,
+		Methods: []models.ReplayMethod{{Name: "plan", Cost: 12345, PouredKg: 1.5, Missed: 2, InsidePct: new(80.0)}, {Name: "par sheet", Cost: 20000}, {Name: "perfect foresight", Cost: 9000}},
+		SVG:     `<svg xmlns="http://www.w3.org/2000/svg" viewBox="0 0 960 520"><style>text{fill:#20272b}</style><text x="20" y="40">Cost</text></svg>`}))
+}
+
+func TestTheReviewSaysWhatBecameOfTheDays(t *testing.T) {
+	t.Parallel()
+	s := newShop(t)
+	page := body(t, s.get(t, s.key, "/s/lido/review"))
+	assert.Contains(t, page, "Nothing was counted", "a shop without a past is told so")
+	assert.Contains(t, page, "Nothing in these days speaks for a change")
+
+	s.liveThroughDays(t)
+	page = body(t, s.get(t, s.key, "/s/lido/review?day=2026-07-09&span=7"))
+	assert.Contains(t, page, "20 drinks were sold.")
+	assert.Contains(t, page, "The forecast before the doors opened was 22.")
+	assert.Contains(t, page, "2.0\u202fkg", "poured away")
+	assert.Contains(t, page, "10\u202f% of a day", "how good the forecast was")
+	assert.Contains(t, page, "was poured away or passed its time, on 5 days of 5")
+	assert.Contains(t, page, "123.45")
+	page = body(t, s.get(t, s.key, "/s/lido/review?day=2026-07-10&span=7"))
+	assert.Contains(t, page, "Of 6 open days the kitchen told of 5")
+	for _, odd := range []string{"day=never", "day=2099-01-01", "span=0", "span=9999", "day=0001-01-01"} {
+		assert.Equal(t, http.StatusOK, s.get(t, s.key, "/s/lido/review?"+odd).StatusCode, odd)
+	}
+	chart := s.get(t, s.key, "/s/lido/review/replay.svg")
+	assert.Equal(t, "image/svg+xml", chart.Header.Get("Content-Type"))
+	assert.Contains(t, chart.Header.Get("Content-Security-Policy"), "default-src 'none'")
+}
+
+func TestTheReviewInTheBrowser(t *testing.T) {
+	t.Parallel()
+	ctx := browser(t)
+	s := newShop(t)
+	s.liveThroughDays(t)
+	b := open(t, ctx, s.base+"/sign-in")
+	b.signIn(s)
+	for _, width := range []int64{320, 390, 1920, 3840} {
+		require.NoError(t, chromedp.Do(b.ctx, chromedp.EmulateViewport(width, 800)))
+		b.goTo(s.base + "/s/lido/review?day=2026-07-10&span=7")
+		b.eval(`(() => { for (const d of document.querySelectorAll("details")) d.open = true; return ""; })()`)
+		assert.Equal(t, "true", b.eval(`document.documentElement.scrollWidth <= innerWidth`), "%d px scrolls sideways", width)
+	}
+	b.until(`document.querySelector(".relived").naturalWidth > 0`)
+	b.click("#relive")
+	b.until(`document.getElementById("work").textContent.includes("It begins in a moment.")`)
+	// What the job tells is said, and can be stopped.
+	tell := func(data string) {
+		_, err := s.store.AddEvent(ctx, models.LiveEvent{Site: site, Kind: "work", At: s.clock(), Data: []byte(data)})
+		require.NoError(t, err)
+	}
+	_, err := s.store.PutProgress(ctx, site, models.Progress{Kind: "replay", StartedAt: s.clock(), At: s.clock(), Share: 0.4})
+	require.NoError(t, err)
+	tell(`{"kind":"replay","share":0.4,"over":false}`)
+	b.until(`document.getElementById("work").textContent.includes("40")`)
+	b.click("#work button")
+	b.until(`document.querySelector("#work button").disabled`)
+	tell(`{"kind":"replay","share":0.4,"over":true}`)
+	b.until(`document.querySelector("#work a") !== null`)
+	b.quiet()
+}
