@@ -2,6 +2,7 @@ package web_test
 
 import (
 	"context"
+	"fmt"
 	"testing"
 
 	"github.com/chromedp/chromedp"
@@ -57,14 +58,34 @@ func TestANewShopIsSetUpOnAPhoneAndPlans(t *testing.T) {
 			assert.Equal(t, "true", b.eval(`document.documentElement.scrollWidth <= innerWidth`), "%s at %d px scrolls sideways", path, width)
 		}
 	}
-	var words []models.ExpectedDemand
-	for _, d := range setup.Drinks {
-		n := 12.0
-		words = append(words, models.ExpectedDemand{Date: saturday, DayPart: setup.Site.DayParts[1].Code, Drink: d.Code, Expected: &n})
-	}
-	require.NoError(t, s.store.PutExpectedDemand(context.Background(), "cafe-am-wehr", words, s.clock()))
 	b.goTo(s.base + "/s/cafe-am-wehr/weekend")
+	b.says("Type below what you expect")
+	b.eval(`(() => { for (const i of document.querySelectorAll('.asked input[data-part="midday"]')) { i.value = "12"; i.dispatchEvent(new Event("change")); } return ""; })()`)
+	assert.Equal(t, "true", b.eval(`document.documentElement.scrollWidth <= innerWidth`))
 	b.click("button[name=again]")
 	b.until(`document.body.dataset.revision === "1"`)
+	b.quiet()
+}
+
+func TestPastSalesAreLookedAtAndBroughtIn(t *testing.T) {
+	t.Parallel()
+	ctx := browser(t)
+	s := newShop(t)
+	b := open(t, ctx, s.base+"/sign-in")
+	b.signIn(s)
+	file := func(rows string) {
+		b.eval(fmt.Sprintf(`(() => { const d = new DataTransfer(); d.items.add(new File([%q], "sales.csv", { type: "text/csv" }));
+			const f = document.getElementById("salesfile"); f.files = d.files; f.dispatchEvent(new Event("change")); return ""; })()`, rows))
+		b.click("#sales button.lesser")
+	}
+	b.goTo(s.base + "/s/lido/till-items")
+	file("item,start,end,count\nflat one,2026-07-04 10:00,2026-07-04 10:15,3\nflat one,2026-07-04 10:15,2026-07-04 10:30,many\n")
+	b.says("Wrong rows: 1.")
+	assert.Equal(t, "true", b.eval(`document.getElementById("bring").hidden`))
+	file("item,start,end,count\nflat one,2026-07-04 10:00,2026-07-04 10:15,3\nflat one,2026-07-04 10:15,2026-07-04 10:30,4\n")
+	b.says("Rows: 2. Items: 1. From 2026-07-04 to 2026-07-04.")
+	b.click("#bring")
+	b.says("2 new, 0 replaced, 0 unchanged")
+	b.says("One item waits")
 	b.quiet()
 }

@@ -42,6 +42,7 @@ func (p *pages) tillItems(c *gin.Context) {
 func (p *pages) showTill(c *gin.Context, status int, h head, setup models.Setup, typed []models.ItemMapping, wrong map[int]string) {
 	ctx, v := c.Request.Context(), tillView{head: h, HasDrinks: len(setup.Drinks) > 0, Saved: c.Query("saved") != "" && typed == nil}
 	v.head.Title = h.voice.Say("setup.section.till") + " · " + h.Title
+	v.Scripts = []string{"sales.js"}
 	var mapped []models.ItemMapping
 	var unmapped []models.UnmappedItem
 	err := p.Store.Read(ctx, func(s models.Store) (err error) {

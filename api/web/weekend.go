@@ -19,6 +19,9 @@ const (
 	narrowDays, narrowWidth = 1, 360
 )
 
+// firstPlanDays is how many days the page offers to plan where there is no plan: a weekend.
+const firstPlanDays = 2
+
 // weekendView is what the page Weekend shows.
 type weekendView struct {
 	head
@@ -41,8 +44,9 @@ type weekendView struct {
 	Warnings []warningView
 	Open     []warningView // of the day as it goes, that the plan does not tell
 	Demand   []demandDay
-	Record   []string   // how well the forecast and the manager's word have done
-	Work     []workView // under way
+	First    []demandDay // before there is a plan: what to expect, to be typed
+	Record   []string    // how well the forecast and the manager's word have done
+	Work     []workView  // under way
 	Tables   []table
 	Cautions []string
 	Papers   []paperLinks // the published sheets of these days
@@ -82,7 +86,7 @@ func (p *pages) weekend(c *gin.Context) {
 		p.trouble(c, err)
 		return
 	}
-	p.render(c, http.StatusOK, "weekend", p.weekendView(h, setup.Site, st))
+	p.render(c, http.StatusOK, "weekend", p.weekendView(h, setup, st))
 }
 
 func readWeekend(ctx context.Context, s models.Store, site models.Site, now time.Time) (st weekendState, err error) {
@@ -96,7 +100,9 @@ func readWeekend(ctx context.Context, s models.Store, site models.Site, now time
 	}
 	st.plan, st.request, err = s.LatestPlan(ctx, site.Code)
 	if models.CodeOf(err) == models.CodeNotFound {
-		return st, nil
+		from := nextWeekend(site, now)
+		st.words, err = s.ExpectedDemand(ctx, site.Code, from, from.AddDays(firstPlanDays))
+		return st, err
 	}
 	if err != nil {
 		return st, err
@@ -158,12 +164,13 @@ func (st *weekendState) readPublished(ctx context.Context, s models.Store, site 
 	return nil
 }
 
-func (p *pages) weekendView(h head, site models.Site, st weekendState) weekendView {
-	now := p.Now()
+func (p *pages) weekendView(h head, setup models.Setup, st weekendState) weekendView {
+	now, site := p.Now(), setup.Site
 	v := weekendView{head: h, HasPlan: st.hasPlan, HasSales: st.hasSales, Event: st.event}
-	v.From, v.Days = nextWeekend(site, now), 2
+	v.From, v.Days = nextWeekend(site, now), firstPlanDays
 	if !st.hasPlan {
 		v.Heading = h.voice.Say("weekend.no_plan")
+		v.First = firstDays(setup, st.words, v.From, v.Days)
 		return v
 	}
 	plan, r := st.plan, st.request

@@ -155,6 +155,41 @@ func (d demandRows) cell(k rowKey, name, id string) demandCell {
 	return c
 }
 
+// firstDays asks for the manager's word on days of which nothing is known yet: a cell for each drink and day part that is open.
+func firstDays(setup models.Setup, words []models.ExpectedDemand, from models.Date, days int) []demandDay {
+	rows := demandRows{words: map[rowKey]models.ExpectedDemand{}}
+	for _, w := range words {
+		if w.Expected != nil {
+			rows.words[rowKey{w.Date, w.DayPart, w.Drink}] = w
+		}
+	}
+	q := voiceOf(setup.Site)
+	var out []demandDay
+	cells := 0
+	for n := range days {
+		d := from.AddDays(n)
+		noon := d.At(720, q.Location())
+		day := demandDay{Date: d, Name: q.Day(noon), Weekday: q.Weekday(noon)}
+		for _, part := range setup.Site.DayParts {
+			if span := setup.Site.PartSpan(d, part); slices.ContainsFunc(setup.Site.OpenSpans(d), func(o models.Span) bool { return o.From.Before(span.To) && span.From.Before(o.To) }) {
+				day.Parts = append(day.Parts, part)
+			}
+		}
+		for _, drink := range setup.Drinks {
+			row := demandRow{Drink: drink.Code, Name: nameOr(drink.Name, drink.Code)}
+			for _, part := range day.Parts {
+				cells++
+				row.Cells = append(row.Cells, rows.cell(rowKey{d, part.Code, drink.Code}, row.Name, "e-"+strconv.Itoa(cells)))
+			}
+			day.Rows = append(day.Rows, row)
+		}
+		if len(day.Parts) > 0 {
+			out = append(out, day)
+		}
+	}
+	return out
+}
+
 // stated says that the plan was made with the manager's word for this row.
 func (d demandRows) stated(k rowKey) bool {
 	return slices.ContainsFunc(d.r.Demand, func(x models.Demand) bool { return x.Date == k.date && x.DayPart == k.part && x.Drink == k.drink })
