@@ -46,7 +46,9 @@ func warningViews(r models.PlanRequest, plan models.Plan) []warningView {
 			v.Index = i
 			for k, way := range w.WaysOut {
 				if told := wayTold(out, string(way.Change)); told != nil {
-					told.Also = append(told.Also, q.Say("weekend.also", "what", say.Subject(w, q.Writer), "effect", effectOn(w, way, q)))
+					if w.Kind != models.WarnPlainIce { // which only says more of the shortage of drink ice
+						told.Also = append(told.Also, q.Say("weekend.also", "what", say.Subject(w, q.Writer), "effect", effectOn(w, way, q)))
+					}
 					v.Above = append(v.Above, way.Action)
 					continue
 				}
