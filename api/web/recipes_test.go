@@ -4,6 +4,7 @@ import (
 	"fmt"
 	"testing"
 
+	"github.com/chromedp/chromedp/kb"
 	"github.com/stretchr/testify/assert"
 	"github.com/stretchr/testify/require"
 
@@ -82,6 +83,36 @@ func TestAManagerDialsARecipeIn(t *testing.T) {
 	require.NoError(t, err)
 	assert.InDelta(t, 15.2, after.Beverages[0].Ratio, 1e-9)
 	assert.InDelta(t, 6, after.Beverages[0].HoldH, 1e-9)
+}
+
+func TestARecipeIsDialledAndAThingCountedByKeyboard(t *testing.T) {
+	t.Parallel()
+	ctx := browser(t)
+	s := newShop(t)
+	b := open(t, ctx, s.base+"/sign-in")
+	b.signIn(s)
+	b.goTo(s.base + "/s/lido/recipes")
+	b.until(`document.getElementById("o-tds").textContent !== "–"`)
+	before := b.eval(`document.getElementById("o-tds").textContent`)
+	b.eval(`(() => { document.getElementById("n-ratio").focus(); return ""; })()`)
+	b.key(kb.Tab)
+	assert.Equal(t, "r-ratio", b.eval(`document.activeElement.id`))
+	for range 5 {
+		b.key(kb.ArrowRight)
+	}
+	b.until(fmt.Sprintf(`document.getElementById("o-tds").textContent !== %q`, before))
+	assert.Equal(t, "15.1", b.eval(`document.getElementById("n-ratio").value`))
+	assert.Equal(t, "15.1 g water per g", b.eval(`document.getElementById("r-ratio").getAttribute("aria-valuetext")`))
+
+	b.goTo(s.base + "/s/lido/count")
+	b.eval(`(() => { document.getElementById("by-weight").focus(); return ""; })()`)
+	b.key(kb.Enter)
+	b.key(kb.Tab)
+	assert.Equal(t, "amount", b.eval(`document.activeElement.id`))
+	b.typeIn("#amount", "11.5")
+	b.key(kb.Enter)
+	b.says("2.5\u202fkg more.")
+	b.quiet()
 }
 
 func TestMeasuredBrewsFitTheCoffee(t *testing.T) {

@@ -6,7 +6,6 @@ import (
 	"slices"
 	"strconv"
 	"strings"
-	"time"
 
 	"hotday/api/web/picture"
 	"hotday/api/web/say"
@@ -149,7 +148,7 @@ func (d demandRows) cell(k rowKey, name, id string) demandCell {
 	var days []string
 	for _, p := range d.past[planner.ComparedRow{Weekday: k.date.Weekday(), DayPart: k.part, Drink: k.drink}] {
 		c.strip.Past = append(c.strip.Past, p.Count)
-		days = append(days, pastWords(p))
+		days = append(days, pastWords(p, voiceOf(d.r.Site)))
 	}
 	c.Days = strings.Join(days, "; ")
 	return c
@@ -205,11 +204,12 @@ func joined(a, b string) string {
 }
 
 // pastWords says a day before: "4 Jul: 34 at 29 °C (street fair)".
-func pastWords(p planner.ComparableDay) string {
-	s := p.Date.At(720, time.UTC).Format("2 Jan") + ": " + say.Servings(p.Count)
+func pastWords(p planner.ComparableDay, q voice) string {
+	key, temp := "weekend.past", ""
 	if p.TempC != nil {
-		s += " at " + say.Number(*p.TempC, 0) + "\u202f°C"
+		key, temp = "weekend.past_at", q.Temp(math.Round(*p.TempC))
 	}
+	s := q.Say(key, "day", q.ShortDay(p.Date.At(720, q.Location())), "n", say.Servings(p.Count), "temp", temp)
 	if len(p.Events) > 0 {
 		s += " (" + strings.Join(p.Events, ", ") + ")"
 	}

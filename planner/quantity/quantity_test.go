@@ -57,6 +57,8 @@ func TestTimesAreWrittenByTheClockAndOrderOfTheSite(t *testing.T) {
 	assert.Equal(t, "Saturday 11 July", m.Day(at))
 	assert.Equal(t, "Saturday, July 11", c.Day(at))
 	assert.Equal(t, "Saturday, July 11, 2026", c.DayYear(at))
+	assert.Equal(t, "11 Jul", m.ShortDay(at))
+	assert.Equal(t, "Jul 11", c.ShortDay(at))
 	assert.Equal(t, "Saturday 2:45\u202fpm", c.At(at))
 	assert.Equal(t, "Saturday 11 July 21:45", m.Near(at, at.AddDate(0, 0, -9)))
 	assert.Equal(t, "Saturday 21:45", m.Near(at, at.AddDate(0, 0, -2)))

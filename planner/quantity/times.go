@@ -43,6 +43,12 @@ func (w Writer) ShortWeekday(t time.Time) string {
 // Day writes a day in words: "Saturday 11 July", "Saturday, July 11".
 func (w Writer) Day(t time.Time) string { return w.date("date.day.", t) }
 
+// ShortDay writes a date in a few letters: "4 Jul", "Jul 4".
+func (w Writer) ShortDay(t time.Time) string {
+	t = t.In(w.loc)
+	return w.words.Say("date.brief."+w.units.Dates, "day", t.Day(), "month", w.words.Say("date.short_month."+strconv.Itoa(int(t.Month()))), "mm", t.Format("01"), "dd", t.Format("02"))
+}
+
 // DayYear writes a day with its year: "Saturday 11 July 2026".
 func (w Writer) DayYear(t time.Time) string { return w.date("date.year.", t) }
 
