@@ -36,10 +36,10 @@ func Judge(rows []JudgedRow, from models.Date) models.TrackRecord {
 			continue
 		}
 		if out.From == nil || r.Date < *out.From {
-			out.From = &r.Date
+			out.From = new(r.Date)
 		}
 		if out.To == nil || r.Date > *out.To {
-			out.To = &r.Date
+			out.To = new(r.Date)
 		}
 		if r.Observed && r.Forecast != nil {
 			observed[r.Date] = true
