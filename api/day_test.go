@@ -243,7 +243,7 @@ func (b *bundle) listen(path, token, lastID string) *screenStream {
 	return &screenStream{t: b.t, lines: bufio.NewScanner(resp.Body), cancel: cancel}
 }
 
-// next returns the next event, comments left out.
+// next returns the next event, beats left out.
 func (s *screenStream) next() sse {
 	s.t.Helper()
 	var e sse
@@ -257,9 +257,10 @@ func (s *screenStream) next() sse {
 		case "data":
 			e.data = value
 		case "":
-			if e.event != "" {
+			if e.event != "" && e.event != "beat" {
 				return e
 			}
+			e = sse{}
 		}
 	}
 	require.FailNow(s.t, "the stream ended", fmt.Sprint(s.lines.Err()))

@@ -2,7 +2,6 @@ package api
 
 import (
 	"cmp"
-	"encoding/json"
 	"fmt"
 	"net/http"
 	"strconv"
@@ -18,8 +17,11 @@ const (
 	liveDeadline = 20 * time.Second // for one write: a screen that takes none for so long is cut off and comes again
 )
 
+// liveBeat is heard by the script of a page, as a comment would not be: what it shows is still true.
+var liveBeat = []byte("event: beat\ndata: {}\n\n")
+
 // getLive streams what happens at a site as server-sent events: the event's name is its kind, its data the whole
-// models.LiveEvent. A screen that comes with the id of the last event it saw (Last-Event-ID) gets all since; one without starts
+// models.LiveEvent. Between them an event "beat" without an id says that the line holds. A screen that comes with the id of the last event it saw (Last-Event-ID) gets all since; one without starts
 // now, with a "hello" event whose id is where it stands, so that it can be away from then on.
 func (s *Server) getLive(c *gin.Context) error {
 	q := params(c, "last_event_id")
@@ -90,14 +92,14 @@ func (st *stream) run() {
 	beat := time.NewTicker(st.s.Heartbeat)
 	defer beat.Stop()
 	for {
-		changed := st.s.Store.Changed(st.site) // before reading: what is committed in between is not missed
-		if st.send() != nil {
+		changed, err := st.send()
+		if err != nil {
 			return
 		}
 		select {
 		case <-changed:
 		case <-beat.C:
-			if !st.allowed() || st.write(": still here\n\n") != nil {
+			if !st.allowed() || st.write(liveBeat) != nil {
 				return
 			}
 		case <-st.ended:
@@ -121,35 +123,28 @@ func (st *stream) allowed() bool {
 }
 
 func (st *stream) hello() error {
-	return st.write(fmt.Sprintf("retry: 3000\nid: %d\nevent: hello\ndata: {\"id\":%d}\n\n", st.at, st.at))
+	return st.write(fmt.Appendf(nil, "retry: 3000\nid: %d\nevent: hello\ndata: {\"id\":%d}\n\n", st.at, st.at))
 }
 
-// send writes all events since the last one sent.
-func (st *stream) send() error {
+// send writes all events since the last one sent, and returns a channel that is closed once there may be more.
+func (st *stream) send() (<-chan struct{}, error) {
 	for {
-		events, err := st.s.Store.EventsAfter(st.c.Request.Context(), st.site, st.at, liveBatch)
-		if err != nil {
-			return err
+		frames, changed, err := st.s.feeds.after(st.c.Request.Context(), st.site, st.at)
+		if err != nil || len(frames) == 0 {
+			return changed, err
 		}
-		for _, e := range events {
-			data, err := json.Marshal(e)
-			if err != nil {
-				return err
+		for _, f := range frames {
+			if err := st.write(f.text); err != nil {
+				return nil, err
 			}
-			if err := st.write(fmt.Sprintf("id: %d\nevent: %s\ndata: %s\n\n", e.ID, e.Kind, data)); err != nil {
-				return err
-			}
-			st.at = e.ID
-		}
-		if len(events) < liveBatch {
-			return nil
+			st.at = f.id
 		}
 	}
 }
 
-func (st *stream) write(text string) error {
+func (st *stream) write(text []byte) error {
 	_ = st.rc.SetWriteDeadline(time.Now().Add(liveDeadline)) // not every writer can; then there is none
-	if _, err := st.c.Writer.WriteString(text); err != nil {
+	if _, err := st.c.Writer.Write(text); err != nil {
 		return err
 	}
 	return st.rc.Flush()

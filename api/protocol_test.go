@@ -195,7 +195,7 @@ func TestALiveStreamEndsWithItsToken(t *testing.T) {
 	screen := b.listen("/v1/sites/quay/live", made.Secret, "")
 	require.Equal(t, "hello", screen.next().event)
 	require.True(t, screen.lines.Scan())
-	require.True(t, strings.HasPrefix(screen.lines.Text(), ":"), "a heartbeat is a comment")
+	require.Equal(t, "event: beat", screen.lines.Text(), "a script hears that the line holds")
 	b.do(call{method: "DELETE", path: "/v1/tokens/" + made.ID}).is(204)
 	for screen.lines.Scan() { // until the server ends it
 	}

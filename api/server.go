@@ -45,6 +45,7 @@ type Server struct {
 	claims   *limiter // of an address, how often its screens may ask whether they are paired
 	codes    *limiter // of a token, how often it may type a wrong code
 	ended    endings
+	feeds    feeds
 	backoff  backoff
 	nobody   func() string // a hash that no password has
 	hashing  chan struct{} // one place for each password that may be hashed at a time
@@ -78,6 +79,7 @@ func New(cfg Config) *Server {
 		claims:   newLimiter(20, 200, cfg.Now),
 		codes:    newLimiter(0.1, 10, cfg.Now),
 		backoff:  backoff{now: cfg.Now},
+		feeds:    feeds{store: cfg.Store, every: cfg.Heartbeat},
 		nobody:   nobodyHash(cfg.PasswordCost),
 		hashing:  make(chan struct{}, hashesAtOnce),
 		compute:  make(chan struct{}, runtime.GOMAXPROCS(0)),

@@ -1,0 +1,34 @@
+package models_test
+
+import (
+	"testing"
+	"time"
+
+	"github.com/stretchr/testify/assert"
+	"github.com/stretchr/testify/require"
+
+	"hotday/models"
+)
+
+func TestTheMarkThatStands(t *testing.T) {
+	t.Parallel()
+	at := time.Date(2026, 7, 11, 8, 0, 0, 0, time.UTC)
+	g, tds := 4800.0, 1.42
+	started, made := models.TaskMark{State: models.Started, At: at}, models.TaskMark{State: models.Made, At: at.Add(time.Minute)}
+	weighed := models.TaskMark{State: models.Made, At: at.Add(2 * time.Minute), BeverageG: &g}
+	measured := models.TaskMark{State: models.Made, At: at.Add(3 * time.Minute), TDSPct: &tds}
+	due := models.TaskMark{State: models.Due}
+
+	m, ok := models.Standing([]models.TaskMark{started, made, due})
+	require.True(t, ok)
+	assert.Equal(t, models.Started, m.State, "the last mark is taken back, not the one before")
+
+	_, ok = models.Standing([]models.TaskMark{made, made, due})
+	assert.False(t, ok, "said on two screens at once, taken back once")
+
+	m, ok = models.Standing([]models.TaskMark{made, weighed, measured, made})
+	require.True(t, ok)
+	assert.Equal(t, made.At, m.At, "it was made when it was said first")
+	assert.Equal(t, &g, m.BeverageG, "saying it again without a weight forgets none")
+	assert.Equal(t, &tds, m.TDSPct)
+}
