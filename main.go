@@ -224,7 +224,7 @@ func (calcCommand) Help() string {
 	return b.String()
 }
 
-func (c *calcCommand) Run(s streams) error {
+func (c *calcCommand) Run(ctx context.Context, s streams) error {
 	if planner.CalcAbout(c.Kind) == "" { // said before anything is read: a person may be typing
 		return planner.NoCalculation(c.Kind)
 	}
@@ -232,7 +232,7 @@ func (c *calcCommand) Run(s streams) error {
 	if err != nil {
 		return err
 	}
-	out, err := planner.Calc(c.Kind, body)
+	out, err := planner.Calc(ctx, c.Kind, body)
 	if err != nil {
 		return err
 	}

@@ -36,7 +36,7 @@ func (s *Server) postCalc(c *gin.Context) error {
 		return err
 	}
 	defer done()
-	out, err := planner.Calc(c.Param("kind"), data)
+	out, err := planner.Calc(c.Request.Context(), c.Param("kind"), data)
 	if err != nil {
 		return err
 	}

@@ -1,6 +1,7 @@
 package planner
 
 import (
+	"context"
 	"fmt"
 	"math"
 	"slices"
@@ -11,35 +12,41 @@ import (
 )
 
 // calculations are the kinds that answer, by name.
-var calculations = map[string]func(body []byte) (any, error){
-	"extraction": calcExtraction,
-	"fit":        calcFit,
-	"ratio":      calcRatio,
-	"scale":      calcScale,
-	"chill":      calcChill,
-	"ice-split":  calcIceSplit,
-	"cool-time":  calcCoolTime,
-	"glass":      calcGlass,
-	"freeze":     calcFreeze,
-	"ice-store":  calcIceStore,
-	"maker":      calcMaker,
-	"water":      calcWater,
-	"lsi":        calcLSI,
-	"heat-index": calcHeatIndex,
+var calculations = map[string]func(ctx context.Context, body []byte) (any, error){
+	"extraction": quick(calcExtraction),
+	"fit":        quick(calcFit),
+	"ratio":      quick(calcRatio),
+	"scale":      quick(calcScale),
+	"chill":      quick(calcChill),
+	"ice-split":  quick(calcIceSplit),
+	"cool-time":  quick(calcCoolTime),
+	"glass":      quick(calcGlass),
+	"freeze":     quick(calcFreeze),
+	"ice-store":  quick(calcIceStore),
+	"maker":      quick(calcMaker),
+	"water":      quick(calcWater),
+	"lsi":        quick(calcLSI),
+	"heat-index": quick(calcHeatIndex),
 	"batches":    calcBatches,
-	"lot-size":   calcLotSize,
-	"forecast":   forecast.Calc,
+	"lot-size":   quick(calcLotSize),
+	"forecast":   quick(forecast.Calc),
+}
+
+// quick is a calculation that is over before anybody could give it up.
+func quick(f func(body []byte) (any, error)) func(context.Context, []byte) (any, error) {
+	return func(_ context.Context, body []byte) (any, error) { return f(body) }
 }
 
 // Calc does one calculation: a JSON document in, a value to be written as JSON out. It is what `hotday calc KIND` and POST
 // /v1/calc/KIND answer with. Errors are *models.Error: CodeNotFound for a kind that does not exist, CodeMalformed for a
-// document that cannot be read, CodeInvalid for one that breaks a rule, with the field and what would be right.
-func Calc(kind string, body []byte) (any, error) {
+// document that cannot be read, CodeInvalid for one that breaks a rule, with the field and what would be right. When ctx ends first, which only the batch search takes long enough to notice, its
+// error is returned.
+func Calc(ctx context.Context, kind string, body []byte) (any, error) {
 	f, ok := calculations[kind]
 	if !ok {
 		return nil, NoCalculation(kind)
 	}
-	return f(body)
+	return f(ctx, body)
 }
 
 // CalcKinds lists the kinds that Calc answers, in order of the alphabet.

@@ -8,12 +8,12 @@ import (
 )
 
 // calcBatches solves a batch instance with the default budget.
-func calcBatches(body []byte) (any, error) {
+func calcBatches(ctx context.Context, body []byte) (any, error) {
 	in, err := batch.Parse(body)
 	if err != nil {
 		return nil, err
 	}
-	return batch.Solve(context.Background(), in, batch.Options{Seed: 1})
+	return batch.Solve(ctx, in, batch.Options{Seed: 1})
 }
 
 type lotSizeIn struct {

@@ -1,6 +1,7 @@
 package planner
 
 import (
+	"context"
 	"encoding/csv"
 	"encoding/json"
 	"errors"
@@ -47,7 +48,7 @@ var goodBodies = []struct{ kind, body, answers string }{
 // answer runs one calculation and reads its JSON back.
 func answer(t testing.TB, kind, body string) map[string]any {
 	t.Helper()
-	v, err := Calc(kind, []byte(body))
+	v, err := Calc(context.Background(), kind, []byte(body))
 	require.NoError(t, err, "%s %s", kind, body)
 	b, err := json.Marshal(v)
 	require.NoError(t, err)
@@ -78,7 +79,7 @@ func TestEveryKindAnswersWhatTheContractNames(t *testing.T) {
 
 func TestAnUnknownKindNamesTheKindsThereAre(t *testing.T) {
 	t.Parallel()
-	_, err := Calc("brew", []byte(`{}`))
+	_, err := Calc(context.Background(), "brew", []byte(`{}`))
 	assert.Equal(t, models.CodeNotFound, models.CodeOf(err))
 	assert.ErrorContains(t, err, "extraction")
 }
@@ -127,7 +128,7 @@ func TestBadInputNamesTheField(t *testing.T) {
 		{"maker", `{"air_temp_c":35,"water_temp_c":20}`, "/kg_per_day_rated"},
 		{"glass", `{"beverage_g":200,"beverage_temp_c":7,"tds_pct":1.8,"ice_g":140,"ice_temp_c":5}`, "/ice_temp_c"},
 	} {
-		_, err := Calc(c.kind, []byte(c.body))
+		_, err := Calc(context.Background(), c.kind, []byte(c.body))
 		var e *models.Error
 		if !assert.ErrorAs(t, err, &e, "%s %s", c.kind, c.body) {
 			continue
@@ -201,7 +202,7 @@ func TestForwardAndBackwardAgree(t *testing.T) {
 		in["brew_water_g"] = in["dose_g"].(float64) * (3.1 + rapid.Float64Range(0, 20).Draw(t, "water"))
 		run := func() extractionOut {
 			body, _ := json.Marshal(in)
-			v, err := Calc("extraction", body)
+			v, err := Calc(context.Background(), "extraction", body)
 			if err != nil {
 				t.Fatalf("%s: %v", body, err)
 			}
@@ -294,7 +295,7 @@ func TestSlowCoolingIsCautioned(t *testing.T) {
 
 // sane fails when a document that JSON can say makes a calculation answer something other than numbers or a problem.
 func sane(t *testing.T, kind string, body []byte) {
-	v, err := Calc(kind, body)
+	v, err := Calc(context.Background(), kind, body)
 	if err != nil {
 		var e *models.Error
 		if !errors.As(err, &e) {
@@ -412,10 +413,20 @@ func BenchmarkCalc(b *testing.B) {
 		b.Run(c.kind, func(b *testing.B) {
 			body := []byte(c.body)
 			for b.Loop() {
-				if _, err := Calc(c.kind, body); err != nil {
+				if _, err := Calc(context.Background(), c.kind, body); err != nil {
 					b.Fatal(err)
 				}
 			}
 		})
 	}
+}
+
+func TestACalculationGivenUpStops(t *testing.T) {
+	t.Parallel()
+	data, err := os.ReadFile("../testdata/batches/330-3-3-ice.json")
+	require.NoError(t, err)
+	ctx, cancel := context.WithCancel(context.Background())
+	cancel()
+	_, err = Calc(ctx, "batches", data)
+	require.ErrorIs(t, err, context.Canceled)
 }

@@ -42,6 +42,33 @@ func TestSolveAgainstHiGHS(t *testing.T) {
 	assert.GreaterOrEqual(t, better, 2)
 }
 
+// Tighter stores, less ice, longer days than the nine: no plan is worse than what HiGHS found in 60 s, and the proof is near
+// where the store is not the smallest.
+func TestSolveAgainstHiGHSOnHarderInstances(t *testing.T) {
+	t.Parallel()
+	close, all := 0, drawn(t)
+	for k, ref := range all {
+		if raceSlows && k%4 > 0 {
+			continue
+		}
+		in := load(t, ref.name)
+		r, err := Solve(context.Background(), in, Options{Seed: 1})
+		require.NoError(t, err)
+		require.NoError(t, Check(in, r))
+		t.Logf("%-20s objective %9.4f bound %9.4f gap %5.2f %%  HiGHS %9.4f bound %9.4f: %+.2f %%  work %d", ref.name,
+			r.Objective, r.LowerBound, r.GapPct, ref.objective, ref.bound, 100*(r.Objective/ref.objective-1), r.Work)
+		assert.LessOrEqual(t, r.Objective, 1.005*ref.objective, ref.name)
+		assert.LessOrEqual(t, r.LowerBound, ref.objective+1e-3, "%s: a plan below the bound", ref.name)
+		assert.GreaterOrEqual(t, r.Objective, ref.bound-1e-3, "%s: below what HiGHS proved", ref.name)
+		if r.GapPct <= 2 {
+			close++
+		}
+	}
+	if !raceSlows {
+		assert.GreaterOrEqual(t, close, len(all)/2)
+	}
+}
+
 // One brewer for each period, that brews in it only, makes set-up costs that differ by period: the problem of Wagner & Whitin.
 func TestSolveReachesWagnerWhitin(t *testing.T) {
 	t.Parallel()
@@ -340,4 +367,34 @@ func TestEvaluateNamesTheBadStart(t *testing.T) {
 			assert.ErrorContains(t, err, c.says)
 		})
 	}
+}
+
+// Over any demand that may come, one start of one beverage that makes the critical ratio's quantile costs least: with what a gram
+// short costs beyond making it, cu, and what a gram too many costs, co, the quantile cu/(cu+co) (the newsvendor rule; Arrow, Harris &
+// Marschak, Econometrica 19 (1951), from memory).
+func TestOneStartOfOneDayIsANewsvendor(t *testing.T) {
+	t.Parallel()
+	const unit, disposal, short = 2.0, 1.0, 11.0 // a kg: cu = 9, co = 3, quantile 0.75
+	in := &Instance{SlotMin: 15, Slots: 4, StartsPerSlot: 1, StoreG: 1e6, Beverages: []Beverage{{Name: "a", DemandG: make([]float64, 4),
+		ReadySlots: 1, HoldSlots: 3, UnitCostPerKg: unit, DisposalPerKg: disposal, ShortPerKg: short}},
+		Brewers: []Brewer{{Name: "b", Available: [][]int{{0, 1}}, Options: []Option{{Beverage: "a", MaxG: 1e5, BusySlots: 1}}}}}
+	best, bestG := 0.0, -1.0
+	for g := 1000.0; g <= 5000; g += 50 {
+		mean := 0.0
+		for d := 1010.0; d < 5000; d += 20 { // demand is as likely to be any of 1 to 5 kg
+			in.Beverages[0].DemandG[2] = d
+			r, err := Evaluate(in, []Start{{Brewer: "b", Beverage: "a", G: g}})
+			require.NoError(t, err)
+			mean += r.Objective / 200
+		}
+		if bestG < 0 || mean < best {
+			best, bestG = mean, g
+		}
+	}
+	assert.InDelta(t, 4000, bestG, 50, "the 75 %% quantile of 1 to 5 kg")
+	in.Beverages[0].DemandG[2] = 4000 // the path at that level
+	r, err := Solve(context.Background(), in, Options{})
+	require.NoError(t, err)
+	require.Len(t, r.Starts, 1)
+	assert.InDelta(t, bestG, r.Starts[0].G, 50)
 }

@@ -165,7 +165,7 @@ func (s *solver) construct(q *prices, st []batchStart, rounds int) float64 {
 // starts from another plan than the best.
 func (s *solver) improve(ctx context.Context, centre *prices, limit int, cool float64, anew bool) {
 	q := newPrices(s.p)
-	burst := s.work() + (limit-s.work())/2
+	burst := s.work() + (limit-s.work())/4
 	var from []batchStart
 	other := math.Inf(1)
 	for n := 0; s.work() < burst && ctx.Err() == nil && !s.done(); n++ {
