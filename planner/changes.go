@@ -69,6 +69,7 @@ func planOf(tasks []models.Task) models.Plan {
 type changeWriter struct {
 	site    models.Site
 	loc     *time.Location
+	q       voice
 	names   map[string]string // of beverages and drinks; codes where they have none
 	idsStay bool
 	since   time.Time // what was due before is past; zero: nothing is
@@ -77,7 +78,7 @@ type changeWriter struct {
 }
 
 func newChangeWriter(s models.Setup) *changeWriter {
-	c := &changeWriter{site: s.Site, loc: s.Site.Location(), names: map[string]string{}, out: []models.Change{}}
+	c := &changeWriter{site: s.Site, loc: s.Site.Location(), q: voiceOf(s.Site), names: map[string]string{}, out: []models.Change{}}
 	for _, b := range s.Beverages {
 		c.names[b.Code] = b.Name
 	}
@@ -136,7 +137,9 @@ func (c *changeWriter) begun(date models.Date, part string) bool {
 }
 
 // when is a time, with its weekday: the plans may span several days.
-func (c *changeWriter) when(t time.Time) string { return t.In(c.loc).Format("Mon 15:04") }
+func (c *changeWriter) when(t time.Time) string {
+	return c.q.Say("date.at", "day", c.q.ShortWeekday(t), "clock", c.q.Clock(t))
+}
 
 // noticeable reports whether a number changed by more than a part of it and by at least least.
 func noticeable(a, b, part, least float64) bool {

@@ -105,7 +105,7 @@ func (c *changeWriter) batches(a, b []models.BatchTask) {
 func (c *changeWriter) batchDay(d models.Date, list []batchChange, a, b []models.BatchTask) {
 	text := d.Weekday().String() + ": " + howMany(list)
 	if was, is := c.madeOn(d, a), c.madeOn(d, b); noticeable(was, is, 0.02, 500) {
-		text += fmt.Sprintf("; %s of beverage in all instead of %s", sheetKg(is), sheetKg(was))
+		text += fmt.Sprintf("; %s of beverage in all instead of %s", c.q.kg(is), c.q.kg(was))
 	}
 	c.say(changeBatch, "%s.", text)
 }
@@ -179,9 +179,9 @@ func (c *changeWriter) oneBatch(x batchChange) string {
 	b := x.batch()
 	switch {
 	case x.is == nil:
-		return fmt.Sprintf("%s on %s %s falls away (%s)", c.name(b.Beverage), b.Brewer, c.when(b.Start), sheetGrams(b.BeverageG))
+		return fmt.Sprintf("%s on %s %s falls away (%s)", c.name(b.Beverage), b.Brewer, c.when(b.Start), c.q.grams(b.BeverageG))
 	case x.was == nil:
-		return fmt.Sprintf("One more batch: %s on %s %s, %s", c.name(b.Beverage), b.Brewer, c.when(b.Start), sheetGrams(b.BeverageG))
+		return fmt.Sprintf("One more batch: %s on %s %s, %s", c.name(b.Beverage), b.Brewer, c.when(b.Start), c.q.grams(b.BeverageG))
 	}
 	where := b.Brewer
 	if x.was.Brewer != b.Brewer {
@@ -189,10 +189,10 @@ func (c *changeWriter) oneBatch(x batchChange) string {
 	}
 	text := fmt.Sprintf("%s on %s %s", c.name(b.Beverage), where, c.when(x.was.Start))
 	if x.moved() != 0 {
-		text += " → " + sheetMoment(b.Start, x.was.Start, c.loc)
+		text += " → " + c.q.moment(b.Start, x.was.Start)
 	}
 	if d := x.grown(); d != 0 {
-		text += ", " + sheetSigned(d)
+		text += ", " + c.q.signed(d)
 	}
 	return text
 }
@@ -219,7 +219,7 @@ func (c *changeWriter) brewerItems(list []batchChange) []string {
 	}
 	if len(out) > mostItems {
 		rest := list[from[mostItems-1]:]
-		out = append(out[:mostItems-1], "from "+sheetClock(rest[0].batch().Start, c.loc)+" on "+howMany(rest))
+		out = append(out[:mostItems-1], "from "+c.q.Clock(rest[0].batch().Start)+" on "+howMany(rest))
 	}
 	return out
 }
@@ -232,7 +232,7 @@ func alike(x, y batchChange) bool {
 func (c *changeWriter) movedAlike(list []batchChange) string {
 	var names []string
 	for _, x := range list {
-		names = append(names, c.name(x.is.Beverage)+" "+sheetClock(x.was.Start, c.loc))
+		names = append(names, c.name(x.is.Beverage)+" "+c.q.Clock(x.was.Start))
 	}
 	way := "later"
 	if list[0].moved() < 0 {
@@ -245,19 +245,19 @@ func (c *changeWriter) brewerItem(x batchChange) string {
 	b := x.batch()
 	switch {
 	case x.is == nil:
-		return fmt.Sprintf("%s %s falls away (%s)", c.name(b.Beverage), sheetClock(b.Start, c.loc), sheetGrams(b.BeverageG))
+		return fmt.Sprintf("%s %s falls away (%s)", c.name(b.Beverage), c.q.Clock(b.Start), c.q.grams(b.BeverageG))
 	case x.was == nil:
-		return fmt.Sprintf("one more %s %s, %s", c.name(b.Beverage), sheetClock(b.Start, c.loc), sheetGrams(b.BeverageG))
+		return fmt.Sprintf("one more %s %s, %s", c.name(b.Beverage), c.q.Clock(b.Start), c.q.grams(b.BeverageG))
 	}
-	text := c.name(b.Beverage) + " " + sheetMoment(x.was.Start, b.Start, c.loc)
+	text := c.name(b.Beverage) + " " + c.q.moment(x.was.Start, b.Start)
 	if x.moved() != 0 {
-		text += " → " + sheetClock(b.Start, c.loc)
+		text += " → " + c.q.Clock(b.Start)
 	}
 	if x.was.Brewer != b.Brewer {
 		text += " instead of on " + x.was.Brewer
 	}
 	if d := x.grown(); d != 0 {
-		text += ", " + sheetSigned(d)
+		text += ", " + c.q.signed(d)
 	}
 	return text
 }

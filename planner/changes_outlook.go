@@ -90,7 +90,7 @@ func (c *changeWriter) stillOf(date models.Date) string {
 		if p.Code == c.site.DayParts[0].Code {
 			return ""
 		}
-		return " from " + sheetClock(c.site.PartSpan(date, p).From, c.loc) + " on"
+		return " from " + c.q.Clock(c.site.PartSpan(date, p).From) + " on"
 	}
 	return ""
 }

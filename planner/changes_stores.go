@@ -77,13 +77,13 @@ func (c *changeWriter) loadsOf(mould string, list []loadChange) {
 func (c *changeWriter) loadWords(l loadChange) string {
 	switch {
 	case l.was == nil:
-		return "one more load, filled " + sheetClock(l.is.FillAt, c.loc)
+		return "one more load, filled " + c.q.Clock(l.is.FillAt)
 	case l.is == nil:
-		return "one load fewer, that of " + sheetClock(l.was.FillAt, c.loc)
+		return "one load fewer, that of " + c.q.Clock(l.was.FillAt)
 	case l.moved() > loadMove:
-		return fmt.Sprintf("load filled %s → %s", sheetClock(l.was.FillAt, c.loc), sheetMoment(l.is.FillAt, l.was.FillAt, c.loc))
+		return fmt.Sprintf("load filled %s → %s", c.q.Clock(l.was.FillAt), c.q.moment(l.is.FillAt, l.was.FillAt))
 	}
-	return fmt.Sprintf("load of %s taken out %s → %s", sheetClock(l.is.FillAt, c.loc), sheetMoment(l.was.TakeAt, l.is.FillAt, c.loc), sheetMoment(l.is.TakeAt, l.was.TakeAt, c.loc))
+	return fmt.Sprintf("load of %s taken out %s → %s", c.q.Clock(l.is.FillAt), c.q.moment(l.was.TakeAt, l.is.FillAt), c.q.moment(l.is.TakeAt, l.was.TakeAt))
 }
 
 // ahead are the loads not yet to be filled when the newer plan was made.
@@ -161,14 +161,14 @@ func (c *changeWriter) quotas(a, b []models.IceQuota) {
 		seen[k] = true
 		switch {
 		case noticeable(old.MakeG, q.MakeG, quotaPart, quotaG):
-			add(q, "%s by %s instead of %s", sheetKg(q.MakeG), c.when(q.Due), sheetKg(old.MakeG))
+			add(q, "%s by %s instead of %s", c.q.kg(q.MakeG), c.when(q.Due), c.q.kg(old.MakeG))
 		case old.MakeG >= quotaG && q.Due.Sub(old.Due).Abs() >= quotaMove:
-			add(q, "%s due %s → %s", sheetKg(q.MakeG), c.when(old.Due), sheetMoment(q.Due, old.Due, c.loc))
+			add(q, "%s due %s → %s", c.q.kg(q.MakeG), c.when(old.Due), c.q.moment(q.Due, old.Due))
 		}
 	}
 	for _, q := range a {
 		if k := (at{q.Date, q.DayPart, q.Maker}); len(q.Loads) == 0 && !seen[k] && q.MakeG >= quotaG && !c.past(q.Due) && !c.begun(q.Date, q.DayPart) {
-			add(q, "nothing by %s instead of %s", c.when(q.Due), sheetKg(q.MakeG))
+			add(q, "nothing by %s instead of %s", c.when(q.Due), c.q.kg(q.MakeG))
 		}
 	}
 	for _, k := range order {
@@ -203,7 +203,7 @@ func (c *changeWriter) draws(a, b []models.WaterDraw) {
 		var items []string
 		for _, part := range parts[date] {
 			if k := (at{date, part}); noticeable(was[k], is[k], drawPart, drawL) && !c.begun(date, part) {
-				items = append(items, fmt.Sprintf("%s instead of %s for %s", sheetLitres(is[k]), sheetLitres(was[k]), part))
+				items = append(items, fmt.Sprintf("%s instead of %s for %s", c.q.litres(is[k]), c.q.litres(was[k]), part))
 			}
 		}
 		if len(items) > 0 {
@@ -237,13 +237,13 @@ func (c *changeWriter) pulls(a, b []models.BeanPull) {
 		case !noticeable(take(old), take(p), pullPart, pullG):
 		case !ok || take(old) == 0:
 			c.act(p.PullBy)
-			c.say(changePull, "Also pull %s of %s, lot %s, for %s", sheetGrams(take(p)), p.Coffee, p.Lot, shortDay(p.Date))
+			c.say(changePull, "Also pull %s of %s, lot %s, for %s", c.q.grams(take(p)), p.Coffee, p.Lot, shortDay(p.Date))
 		case c.past(old.PullBy) && take(p) < take(old): // it is out
 		case take(p) == 0:
 			c.leave(old, take(old))
 		default:
 			c.act(p.PullBy)
-			c.say(changePull, "Pull %s of %s, lot %s, for %s instead of %s", sheetGrams(take(p)), p.Coffee, p.Lot, shortDay(p.Date), sheetGrams(take(old)))
+			c.say(changePull, "Pull %s of %s, lot %s, for %s instead of %s", c.q.grams(take(p)), p.Coffee, p.Lot, shortDay(p.Date), c.q.grams(take(old)))
 		}
 	}
 	for _, p := range a {
@@ -255,5 +255,5 @@ func (c *changeWriter) pulls(a, b []models.BeanPull) {
 
 func (c *changeWriter) leave(p models.BeanPull, g float64) {
 	c.act(p.PullBy)
-	c.say(changePull, "Leave lot %s of %s in store on %s (%s)", p.Lot, p.Coffee, shortDay(p.Date), sheetGrams(g))
+	c.say(changePull, "Leave lot %s of %s in store on %s (%s)", p.Lot, p.Coffee, shortDay(p.Date), c.q.grams(g))
 }

@@ -2,7 +2,6 @@ package planner
 
 import (
 	"math"
-	"time"
 
 	"hotday/planner/quantity"
 )
@@ -29,25 +28,6 @@ func sheetTemp(c float64) string { return Number(c, 1) + narrow + "°C" }
 
 // sheetSalt is a mass of salt, to a hundredth of a gram.
 func sheetSalt(g float64) string { return Number(g, 2) + narrow + "g" }
-
-// sheetSigned is a difference of grams with its sign: "+600 g".
-func sheetSigned(g float64) string {
-	if math.Round(g) > 0 {
-		return "+" + sheetGrams(g)
-	}
-	return sheetGrams(g)
-}
-
-func sheetClock(t time.Time, loc *time.Location) string { return t.In(loc).Format("15:04") }
-
-// sheetMoment is the time of day, with the weekday where it is another date than that of beside.
-func sheetMoment(t, beside time.Time, loc *time.Location) string {
-	a, b := t.In(loc), beside.In(loc)
-	if a.YearDay() == b.YearDay() && a.Year() == b.Year() {
-		return a.Format("15:04")
-	}
-	return a.Format("Mon 15:04")
-}
 
 // sheetHours is a length of time in hours, with a half where there is one.
 func sheetHours(h float64) string {

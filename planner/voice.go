@@ -1,6 +1,7 @@
 package planner
 
 import (
+	"math"
 	"time"
 
 	"hotday/models"
@@ -23,6 +24,14 @@ func (v voice) grams(g float64) string {
 		return v.Grams(g)
 	}
 	return sheetGrams(g)
+}
+
+// signed is a difference of masses with its sign: "+600 g".
+func (v voice) signed(g float64) string {
+	if math.Round(g) > 0 {
+		return "+" + v.grams(g)
+	}
+	return v.grams(g)
 }
 
 // kg is a mass to see coming.

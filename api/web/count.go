@@ -106,7 +106,10 @@ func (v *countView) ice(there models.PlanRequest, plan models.Plan) {
 		Says: v.asCounted(q.Mass(ice.OpeningG), ice.CountedAt), Steps: largeSteps(q)}
 	if level, ok := picture.LevelAt(plan.Ice.Levels, v.Now); ok {
 		drink.Expected = level.G
-		drink.Says = q.Say("count.expected.plan_range", "mass", q.Mass(level.G), "low", q.Mass(level.P10G), "high", q.Mass(level.P90G))
+		drink.Says = q.Say("count.expected.plan", "mass", q.Mass(level.G))
+		if low, high := q.Mass(level.P10G), q.Mass(level.P90G); low != high {
+			drink.Says = q.Say("count.expected.plan_range", "mass", q.Mass(level.G), "low", low, "high", high)
+		}
 	}
 	v.add(drink)
 	if ice.Plain.BinG > 0 || ice.Plain.CountedAt != nil || ice.Plain.OpeningG > 0 {

@@ -22,8 +22,16 @@ func (w Writer) Clock(t time.Time) string {
 	return t.Format("3:04") + thin + w.words.Say(half)
 }
 
-// Hour writes a full hour on the axis of a picture: "14:00", or "2 pm".
+// Hour writes a full hour short: "14", or "2 pm".
 func (w Writer) Hour(t time.Time) string {
+	if w.units.Clock != models.Clock12 {
+		return t.In(w.loc).Format("15")
+	}
+	return w.FullHour(t)
+}
+
+// FullHour writes a full hour on the axis of a picture: "14:00", or "2 pm".
+func (w Writer) FullHour(t time.Time) string {
 	if w.units.Clock != models.Clock12 {
 		return w.Clock(t)
 	}

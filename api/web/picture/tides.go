@@ -51,7 +51,7 @@ func Slim(levels []models.IceLevel, from, to, now time.Time, q quantity.Writer, 
 	for t := from.Truncate(time.Hour); !t.After(to); t = t.Add(time.Hour) {
 		if x := a.X(t); t.In(q.Location()).Hour()%2 == 0 && x > 24 && x < width-24 {
 			c.line("tick", x, s.base+4, x, s.base+9)
-			c.text("hour", "middle", x, s.base+24, q.Hour(t))
+			c.text("hour", "middle", x, s.base+24, q.FullHour(t))
 		}
 	}
 	var used rows

@@ -312,7 +312,7 @@ func (p *plate) hours() {
 			}
 			if t.In(p.loc).Hour()%step == 0 && x-lastX > 34 && x < p.axis.Right()-12 {
 				ticks += "M" + num(x) + " " + num(top) + "v6"
-				p.text("hour", "middle", x, top+19, p.q.Hour(t))
+				p.text("hour", "middle", x, top+19, p.q.FullHour(t))
 				lastX = x
 			} else {
 				ticks += "M" + num(x) + " " + num(top) + "v3"
