@@ -509,10 +509,10 @@ func sell(ctx context.Context, p *program, story demo.Story) error {
 
 // ignoreStop is err, unless it came of being stopped.
 func ignoreStop(ctx context.Context, err error) error {
-	if ctx.Err() != nil {
-		return nil
+	if ctx.Err() == nil {
+		return err
 	}
-	return err
+	return nil
 }
 
 // postCounts posts to the service as a till does. Nothing sold is nothing said.

@@ -6,7 +6,6 @@ package setupfile
 import (
 	"fmt"
 	"reflect"
-	"slices"
 	"strings"
 
 	"hotday/models"
@@ -107,15 +106,6 @@ func join(path, name string) string {
 func one(path string) string {
 	last := path[strings.LastIndexByte(path, '.')+1:]
 	return strings.TrimSuffix(last, "s")
-}
-
-func sheetNamed(name string) (sheet, bool) {
-	all := sheets()
-	i := slices.IndexFunc(all, func(s sheet) bool { return strings.EqualFold(s.path, strings.TrimSpace(name)) })
-	if i < 0 {
-		return sheet{}, false
-	}
-	return all[i], true
 }
 
 func sheetNames() string {

@@ -92,15 +92,21 @@ func (p *pages) setup(c *gin.Context) {
 	p.render(c, http.StatusOK, "setup", v)
 }
 
+// enterSection lets in who may change the step that the address names; it has answered where not.
+func (p *pages) enterSection(c *gin.Context) (h head, setup models.Setup, s setupSection, i int, ok bool) {
+	if h, setup, ok = p.enter(c, models.ScopeManage, "setup"); !ok {
+		return h, setup, s, 0, false
+	}
+	if s, i = sectionNamed(c.Param("section")); i < 0 {
+		p.trouble(c, models.Errorf(models.CodeNotFound, "The set-up has no step %q.", c.Param("section")))
+	}
+	return h, setup, s, i, i >= 0
+}
+
 // setupSection shows the fields of one step.
 func (p *pages) setupSection(c *gin.Context) {
-	h, setup, ok := p.enter(c, models.ScopeManage, "setup")
+	h, setup, s, i, ok := p.enterSection(c)
 	if !ok {
-		return
-	}
-	s, i := sectionNamed(c.Param("section"))
-	if i < 0 {
-		p.trouble(c, models.Errorf(models.CodeNotFound, "The set-up has no step %q.", c.Param("section")))
 		return
 	}
 	_, etag, err := p.Store.Setup(c.Request.Context(), setup.Site.Code)
@@ -116,13 +122,8 @@ func (p *pages) setupSection(c *gin.Context) {
 // postSetupSection checks, changes the rows of, or saves what was typed into one step. The button that was used says which; with
 // ?check=1 only what is wrong is answered, as JSON.
 func (p *pages) postSetupSection(c *gin.Context) {
-	h, setup, ok := p.enter(c, models.ScopeManage, "setup")
+	h, setup, s, i, ok := p.enterSection(c)
 	if !ok {
-		return
-	}
-	s, i := sectionNamed(c.Param("section"))
-	if i < 0 {
-		p.trouble(c, models.Errorf(models.CodeNotFound, "The set-up has no step %q.", c.Param("section")))
 		return
 	}
 	if err := c.Request.ParseForm(); err != nil {
