@@ -61,6 +61,7 @@ type BatchTask struct {
 	Start            time.Time   `json:"start"`
 	StrainAt         time.Time   `json:"strain_at,omitzero"` // steeped only
 	IceAt            time.Time   `json:"ice_at,omitzero"`    // when the ice is stirred in
+	LevelPct         float64     `json:"level_pct,omitzero"` // the days, %, whose demand its beverage is prepared for; a plan made anew keeps it
 	Ready            time.Time   `json:"ready"`
 	UseBy            time.Time   `json:"use_by"`
 	DoseG            float64     `json:"dose_g"`

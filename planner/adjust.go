@@ -31,6 +31,11 @@ func (j *job) adjustable() bool {
 	if j.req.ServiceLevelPct != nil {
 		return false
 	}
+	if levels := j.levelsBefore(); levels != nil {
+		j.needs.byDay = levels
+		j.needs.path = j.needs.pathAt(j.req, j.h, levels)
+		return false
+	}
 	return slices.ContainsFunc(j.needs.costs, func(c beverageCost) bool { return !c.freely })
 }
 
@@ -51,20 +56,80 @@ func (j *job) adjust(ctx context.Context) error {
 	levels := n.moved(0, bevs, len(spans))
 	for b := range bevs {
 		for d := range spans {
-			least := math.Inf(1)
-			for k := range costs {
-				least = min(least, costs[k][b][d])
-			}
-			for k, step := range adjustSteps { // from high to low
-				if costs[k][b][d] <= least*(1+almostAsCheap) && !n.costs[b].freely {
-					levels[b][d] = stepped(n.levels[b], step)
-				}
+			if !n.costs[b].freely {
+				levels[b][d] = stepped(n.levels[b], lowestStep(costs, b, d))
 			}
 		}
 	}
 	n.byDay = levels
 	n.path = n.pathAt(j.req, j.h, levels)
 	return nil
+}
+
+// levelsBefore are those of the plan before: a kitchen hates a plan that jumps, and a level that is chosen anew with each count would
+// make it. A day without batches has the level of the beverage's other days, a beverage without any the critical ratio moved as far
+// as the others are on average. Nil where there is no plan before.
+func (j *job) levelsBefore() [][]float64 {
+	n := j.needs
+	bevs, days := len(j.req.Beverages), len(j.h.days)
+	steps, by := 0.0, make([][]float64, bevs) // scores moved by day; NaN: not known
+	known := 0
+	for b := range by {
+		by[b] = slices.Repeat([]float64{math.NaN()}, days)
+	}
+	for i := range j.opt.Before {
+		x := &j.opt.Before[i]
+		b, ok := j.bevIndex[x.Beverage]
+		d := slices.Index(j.h.days, x.Date)
+		if !ok || d < 0 || x.LevelPct <= 0 {
+			continue
+		}
+		by[b][d] = score(x.LevelPct/100) - score(n.levels[b])
+		steps += by[b][d]
+		known++
+	}
+	if known == 0 {
+		return nil
+	}
+	out := make([][]float64, bevs)
+	for b := range out {
+		other := steps / float64(known)
+		for _, s := range by[b] {
+			if !math.IsNaN(s) {
+				other = s
+				break
+			}
+		}
+		for _, s := range by[b] {
+			if math.IsNaN(s) {
+				s = other
+			}
+			if n.costs[b].freely {
+				s = 0
+			}
+			out[b] = append(out[b], stepped(n.levels[b], s))
+		}
+	}
+	return out
+}
+
+// lowestStep is the lowest step at which a beverage's day costs hardly more than at its cheapest; between two steps as far as the
+// straight line between their costs allows, so that a small change of the request moves it little.
+func lowestStep(costs [][][]float64, b, d int) float64 {
+	cheapest := 0
+	for k := range costs {
+		if costs[k][b][d] < costs[cheapest][b][d] {
+			cheapest = k
+		}
+	}
+	most := costs[cheapest][b][d] * (1 + almostAsCheap)
+	for k := cheapest + 1; k < len(costs); k++ {
+		was, is := costs[k-1][b][d], costs[k][b][d]
+		if is > most {
+			return adjustSteps[k-1] + (adjustSteps[k]-adjustSteps[k-1])*(most-was)/(is-was)
+		}
+	}
+	return adjustSteps[len(adjustSteps)-1]
 }
 
 // moved are the beverages' levels by service day, each a step away.
@@ -77,9 +142,10 @@ func (n *needs) moved(step float64, bevs, days int) [][]float64 {
 }
 
 func stepped(level, step float64) float64 {
-	z := distuv.UnitNormal.Quantile(min(max(level, 0.01), 0.99)) + step
-	return min(max(distuv.UnitNormal.CDF(z), 0.01), 0.99)
+	return min(max(distuv.UnitNormal.CDF(score(level)+step), 0.01), 0.99)
 }
+
+func score(level float64) float64 { return distuv.UnitNormal.Quantile(min(max(level, 0.01), 0.99)) }
 
 // resized is the input with each batch still to be made as much larger or smaller as the path of its day is, within what its
 // brewer makes.

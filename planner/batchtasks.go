@@ -69,6 +69,9 @@ func (j *job) batchTasks() []models.BatchTask {
 		count[key]++
 		t.ID = fmt.Sprintf("%s.%s.%s.%d", t.Date, t.Brewer, t.Beverage, count[key])
 		t.Serves, t.Otherwise = j.serves(p), otherwise[i]
+		if j.needs.byDay != nil {
+			t.LevelPct = 100 * j.needs.level(o.bev, j.h.dayOf(j.result.Lots[p.lot].ReadySlot))
+		}
 		out = append(out, t)
 	}
 	return out

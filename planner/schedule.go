@@ -40,7 +40,7 @@ func (j *job) schedule(ctx context.Context) error {
 		}
 	}
 	if len(s.units) > 0 || adjusts { // a first look tells which loads are worth asking for, and what the level is worth
-		if err := j.solve(ctx, loads, budget/8, nil); err != nil {
+		if err := j.solve(ctx, loads, budget/8, warm); err != nil {
 			return err
 		}
 		warm, loads = j.warmest(earlier), s.loads

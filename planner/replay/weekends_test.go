@@ -406,8 +406,8 @@ func (b *band) mean() float64  { return b.said / math.Max(1, float64(b.lived)) }
 func (b *band) share() float64 { return float64(b.true) / math.Max(1, float64(b.lived)) }
 
 // Of the warnings that say 20 to 40 %, and of those that say 60 to 80 %, the share that comes true is their mean chance within five
-// points: whole plans of invented shops, lived from the uncertainty that their forecasts state. HOTDAY_WEEKENDS=800 lives enough
-// weekends for a thousand warnings in each band; with -update it draws testdata/warnings.svg.
+// points: whole plans of invented shops, lived from the uncertainty that their forecasts state. HOTDAY_WEEKENDS=900 plans
+// enough weekends for a thousand outcomes in each band; with -update it draws testdata/warnings.svg.
 func TestWarningsOfWholePlansComeTrueAsOftenAsTheySay(t *testing.T) {
 	t.Parallel()
 	const few = 6
@@ -457,7 +457,7 @@ func calibrationChart(tenths []band, weekends int) string {
 		put(`<path class="hair" d="M%.1f %.1fH%.1f"/><text x="%.1f" y="%.1f" class="soft" text-anchor="end">%d %%</text>`, x(0), y(p), x(1), x(0)-8, y(p)+4, 10*i)
 		put(`<text x="%.1f" y="%.1f" class="soft" text-anchor="middle">%d %%</text>`, x(p), y(0)+20, 10*i)
 	}
-	put(`<path class="between" d="M%.1f %.1fL%.1f %.1fV%.1fL%.1f %.1fZ"/>`, x(0), y(.05), x(.95), y(1), y(.95), x(.05), y(0))
+	put(`<path class="between" d="M%.1f %.1fL%.1f %.1fH%.1fV%.1fL%.1f %.1fH%.1fZ"/>`, x(0), y(.05), x(.95), y(1), x(1), y(.95), x(.05), y(0), x(0))
 	put(`<path class="zero" d="M%.1f %.1fL%.1f %.1f"/>`, x(0), y(0), x(1), y(1))
 	for i := range tenths {
 		d := &tenths[i]
