@@ -104,7 +104,7 @@ func (p *pages) try(c *gin.Context) {
 // fragmentTrouble answers an error as a piece of the page.
 func (p *pages) fragmentTrouble(c *gin.Context, err error) {
 	problem := models.ProblemOf(err)
-	if models.CodeOf(err) == models.CodeInternal {
+	if models.CodeOf(err) == models.CodeInternal && c.Request.Context().Err() == nil { // who left is no fault
 		p.Log.Error("trying a way out failed", "path", c.Request.URL.Path, "err", err)
 	}
 	for _, f := range problem.Errors {
