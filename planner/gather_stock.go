@@ -25,15 +25,17 @@ func (g *gathering) stock() error {
 	if err != nil {
 		return err
 	}
-	g.openingIce(counts, changes)
+	if err := g.openingIce(counts, changes); err != nil {
+		return err
+	}
 	g.tank(counts)
 	g.beanLots(counts)
 	return g.beverages(counts, changes)
 }
 
-// openingIce is the ice last counted, or that of the set-up if that was counted later, with the loads taken from moulds and the
-// changes since. What machines made and glasses took since is not known: counted_at says how old the knowledge is.
-func (g *gathering) openingIce(counts []models.StockCount, changes []models.StockChange) {
+// openingIce is the ice last counted, or that of the set-up if that was counted later, carried on to now; plain ice with the loads
+// taken from moulds since. counted_at says how old the knowledge is.
+func (g *gathering) openingIce(counts []models.StockCount, changes []models.StockChange) error {
 	ice := &g.r.Ice
 	for _, c := range counts {
 		at := c.CountedAt
@@ -44,16 +46,15 @@ func (g *gathering) openingIce(counts []models.StockCount, changes []models.Stoc
 			ice.Plain.OpeningG, ice.Plain.CountedAt = *c.PlainIceG, &at
 		}
 	}
-	if ice.CountedAt != nil {
-		for _, c := range changes {
-			if c.IceG == nil || !c.At.After(*ice.CountedAt) {
-				continue
-			}
-			if c.Kind == "discarded" {
-				ice.OpeningG = max(0, ice.OpeningG-*c.IceG)
-			} else {
-				ice.OpeningG += *c.IceG
-			}
+	var moves []moved
+	for _, c := range changes {
+		if c.IceG == nil {
+			continue
+		}
+		if c.Kind == "discarded" {
+			moves = append(moves, moved{c.At, -*c.IceG})
+		} else {
+			moves = append(moves, moved{c.At, *c.IceG})
 		}
 	}
 	for i := range g.tasks {
@@ -65,15 +66,17 @@ func (g *gathering) openingIce(counts []models.StockCount, changes []models.Stoc
 			if m.Code != t.task.Quota.Maker {
 				continue
 			}
-			to, since := &ice.OpeningG, ice.CountedAt
-			if !m.Treated {
-				to, since = &ice.Plain.OpeningG, ice.Plain.CountedAt
-			}
-			if since != nil && t.mark.At.After(*since) {
-				*to += t.load()
+			if m.Treated {
+				moves = append(moves, moved{t.mark.At, t.load()})
+			} else if since := ice.Plain.CountedAt; since != nil && t.mark.At.After(*since) {
+				ice.Plain.OpeningG += t.load()
 			}
 		}
 	}
+	if ice.CountedAt == nil {
+		return nil
+	}
+	return g.carryIce(append(moves, g.batchIce()...))
 }
 
 // tank is the treated water last counted; more than the tank holds is a full tank.
