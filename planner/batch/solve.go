@@ -65,8 +65,8 @@ func (s *solver) run(ctx context.Context, warm []batchStart) {
 	}
 	wide := min(1, max(float64(len(s.p.opts))/12, float64((len(s.p.bevs)-1)*(len(s.p.bevs)-1))/9)) // the more there is to choose, the more plans there are to look through
 	if days := s.p.days(); len(days) > 1 {
-		s.roll(ctx, days, s.budget*3/10)
-		s.anneal(ctx, s.budget/2, s.heat(0.1), append([]batchStart(nil), s.best...))
+		s.roll(ctx, days, s.budget/5)
+		s.anneal(ctx, s.budget*7/20, s.heat(0.1), append([]batchStart(nil), s.best...))
 	} else if !s.large() {
 		s.sketch(ctx, int(float64(s.budget)*(0.08+0.08*wide)))
 	}
@@ -75,6 +75,9 @@ func (s *solver) run(ctx context.Context, warm []batchStart) {
 		return
 	}
 	first := 0.4
+	if s.p.slots > manySlots {
+		first = 0.9 // prices come first where a plan of all beverages takes long
+	}
 	if s.planOnly {
 		first = 0.15
 	}
