@@ -7,6 +7,7 @@ import (
 	"encoding/json"
 	"fmt"
 	"html/template"
+	"io/fs"
 	"mime"
 	"net/http"
 	"path"
@@ -75,6 +76,34 @@ var fingerprints = func() map[string]string {
 	}
 	return prints
 }()
+
+// program is a fingerprint of what the pages are made of. A wall screen that runs for weeks sees by it that it is of yesterday.
+var program = func() string {
+	sum := sha256.New()
+	for _, files := range []embed.FS{staticFiles, templateFiles, texts.Files()} {
+		_ = fs.WalkDir(files, ".", func(name string, d fs.DirEntry, err error) error { // what is embedded can be read
+			if err != nil || d.IsDir() {
+				return err
+			}
+			b, err := files.ReadFile(name)
+			sum.Write(b)
+			return err
+		})
+	}
+	return hex.EncodeToString(sum.Sum(nil)[:6])
+}()
+
+// kitchenWorker serves the script that shows the last board where there is no network. It lies beside the page that it is for,
+// since a browser lets it answer for nothing above itself.
+func kitchenWorker(c *gin.Context) {
+	b, err := staticFiles.ReadFile("static/kitchen-worker.js")
+	if err != nil {
+		c.Status(http.StatusNotFound)
+		return
+	}
+	c.Header("Cache-Control", "no-cache")
+	c.Data(http.StatusOK, mime.TypeByExtension(".js"), b)
+}
 
 func serveStatic(c *gin.Context) {
 	name := path.Base(c.Param("file"))

@@ -46,13 +46,25 @@ type kitchenView struct {
 	Warnings  []warningView
 	Seen      int // warnings that somebody here has seen and that are still open
 	Changes   []string
-	Sheet     string // which sheet this is
+	Sheet     string   // which sheet this is
+	Stations  []string // that have tasks in sight, or that the screen was let in for
+	Mine      []string // the stations that the screen was let in for; empty: all
+	Program   string   // changes with the program: a screen of an older one loads itself anew
 	HasSheet  bool
 	Pounds    bool
 	MassUnit  string  // of the field in which ice is counted
 	MassPer   float64 // grams in one of it
 	Steps     []massStep
+	Strengths []strengthStep
 }
+
+// strengthStep is by how much one touch moves a strength, percentage points.
+type strengthStep struct {
+	Pct float64
+	Say string
+}
+
+var strengthSteps = []strengthStep{{-0.1, "−0.10"}, {-0.01, "−0.01"}, {0.01, "+0.01"}, {0.1, "+0.10"}}
 
 // massStep is by how much one touch moves a weight.
 type massStep struct {
@@ -87,7 +99,8 @@ type stepView struct {
 	Why, Caution    string
 	Done            string  // the word on the control
 	Grams           float64 // what the batch should weigh, where it matters what it weighed; else 0
-	Current         bool
+	TDS             float64 // and its strength, %
+	Current, Mine   bool
 }
 
 func (p *pages) kitchen(c *gin.Context) {
@@ -97,8 +110,15 @@ func (p *pages) kitchen(c *gin.Context) {
 	}
 	token, _ := p.Current(c)
 	h.Scripts = []string{"quantity.js", "kitchen.js"}
-	v := kitchenView{head: h, MayMark: token.May(models.ScopeKitchen, setup.Site.Code), IsScreen: token.Kind == models.TokenScreen, Now: p.Now()}
+	v := kitchenView{head: h, MayMark: token.May(models.ScopeKitchen, setup.Site.Code), IsScreen: token.Kind == models.TokenScreen, Now: p.Now(), Program: program}
 	err := p.Store.Read(c.Request.Context(), func(s models.Store) error {
+		if v.IsScreen {
+			screen, err := s.Screen(c.Request.Context(), token.ID)
+			if err != nil {
+				return err
+			}
+			v.Mine = screen.Stations
+		}
 		return v.read(c.Request.Context(), s, setup)
 	})
 	if err != nil {
@@ -120,6 +140,7 @@ func (v *kitchenView) read(ctx context.Context, s models.Store, setup models.Set
 	v.Clock, v.Day, v.Minutes, v.HalfDays = q.Clock(v.Now), q.Day(v.Now), local.Hour()*60+local.Minute(), site.Shown().Clock == models.Clock12
 	v.Pounds = q.Pounds()
 	v.MassUnit, v.MassPer, v.Steps = q.MassUnit(), quantity.Per(q.MassUnit()), massSteps(q)
+	v.Strengths = strengthSteps
 	sheets, err := s.Sheets(ctx, site.Code, today, today.AddDays(4))
 	if err != nil {
 		return err
@@ -151,7 +172,7 @@ func (v *kitchenView) read(ctx context.Context, s models.Store, setup models.Set
 			v.Seen++
 		default:
 			said := warningOf(w.Warning, q)
-			said.ID = w.ID
+			said.ID, said.MayMark = w.ID, v.MayMark
 			v.Warnings = append(v.Warnings, said)
 		}
 	}
@@ -173,7 +194,7 @@ func (v *kitchenView) tasks(sheets []models.PrepSheet, setup models.Setup) {
 	for i := range all {
 		t := &all[i]
 		open := t.State == models.Due || t.State == models.Started
-		if open && next == nil && t.At.After(v.Now.Add(soon)) {
+		if open && next == nil && t.At.After(v.Now.Add(soon)) && (len(v.Mine) == 0 || slices.Contains(v.Mine, t.Station)) {
 			next = t
 		}
 		if t.At.Before(v.Now.Add(-lookBack)) || t.At.After(v.Now.Add(lookAhead)) {
@@ -183,11 +204,17 @@ func (v *kitchenView) tasks(sheets []models.PrepSheet, setup models.Setup) {
 	}
 	// Left-over tasks go to the end: nobody who is late with one should be kept from the next.
 	slices.SortStableFunc(v.Tasks, func(a, b stepView) int { return leftLast(a, v.Now) - leftLast(b, v.Now) })
+	v.Stations = slices.Clone(v.Mine)
 	for i := range v.Tasks {
-		if t := &v.Tasks[i]; v.Current == "" && (t.State == models.Due || t.State == models.Started) && !t.At.After(v.Now.Add(soon)) {
+		t := &v.Tasks[i]
+		if !slices.Contains(v.Stations, t.Station) {
+			v.Stations = append(v.Stations, t.Station)
+		}
+		if t.Mine = len(v.Mine) == 0 || slices.Contains(v.Mine, t.Station); t.Mine && v.Current == "" && (t.State == models.Due || t.State == models.Started) && !t.At.After(v.Now.Add(soon)) {
 			v.Current, t.Current = t.ID, true
 		}
 	}
+	slices.Sort(v.Stations)
 	if v.Current == "" {
 		v.Idle = v.voice.Say("kitchen.all_done")
 		if next != nil {
@@ -289,7 +316,7 @@ func stepOf(t models.Task, all []models.Task, setup models.Setup, now time.Time,
 		}
 	}
 	if (t.Kind == models.TaskChill || t.Kind == models.TaskStrain) && at == len(steps)-1 {
-		v.Grams = t.Batch.BeverageG
+		v.Grams, v.TDS = t.Batch.BeverageG, t.Batch.ExpectedTDSPct
 	}
 	return v
 }

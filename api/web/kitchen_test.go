@@ -24,6 +24,13 @@ func at(t *testing.T, clock string) time.Time {
 // wall is what the screen shows of a batch and what goes with it, at a time.
 func wall(t *testing.T, clock string, change func(tasks []models.Task)) kitchenView {
 	t.Helper()
+	var v kitchenView
+	v.fill(t, clock, change)
+	return v
+}
+
+func (v *kitchenView) fill(t *testing.T, clock string, change func(tasks []models.Task)) {
+	t.Helper()
 	cool := 35.0
 	batch := models.BatchTask{ID: "b", Brewer: "left", Beverage: "flash", DoseG: 400, BrewWaterG: 4670, IceG: 1170, BeverageG: 5000, CoolToBeforeIceC: &cool,
 		BathIceG: 1500, FinalTempC: 7, Start: at(t, "09:00"), Ready: at(t, "09:45"), UseBy: at(t, "17:45")}
@@ -36,9 +43,8 @@ func wall(t *testing.T, clock string, change func(tasks []models.Task)) kitchenV
 	if change != nil {
 		change(tasks)
 	}
-	v := kitchenView{Now: at(t, clock), head: head{voice: voiceOf(request(t).Site)}}
+	v.Now, v.voice = at(t, clock), voiceOf(request(t).Site)
 	v.tasks([]models.PrepSheet{{Date: "2026-07-11", Tasks: tasks}}, request(t).Setup)
-	return v
 }
 
 func step1(v kitchenView, id string) stepView {
@@ -97,6 +103,18 @@ func TestWhenNothingIsDueTheNextThingIsSaid(t *testing.T) {
 		}
 	})
 	assert.Equal(t, "Nothing more on the prep sheet.", done.Idle)
+}
+
+func TestAScreenOfOneStationShowsItsOwnTaskAndFoldsTheRest(t *testing.T) {
+	t.Parallel()
+	v := kitchenView{Mine: []string{"water"}}
+	v.fill(t, "08:50", nil)
+	assert.Empty(t, v.Current, "what is due at another station is not large here")
+	assert.Equal(t, "Next: 12:00, draw 18\u202fL water", v.Idle)
+	assert.Equal(t, []string{"left", "water", "zz beans"}, v.Stations, "the others can be brought back")
+	v = kitchenView{Mine: []string{"left"}}
+	v.fill(t, "08:50", nil)
+	assert.Equal(t, "brew", v.Current)
 }
 
 func TestTheLastMarkThatStandsIsTheOneToTakeBack(t *testing.T) {

@@ -62,6 +62,7 @@ type pages struct {
 //	GET  /screen                  a new wall screen shows the code that pairs it
 //	GET  /s/{site}/weekend        POST /s/{site}/weekend/try: the plan with one way out
 //	GET  /s/{site}/kitchen        ?part=board: only what changes through the day
+//	GET  /s/{site}/kitchen-worker.js  keeps the last board for a screen without a network
 //	GET  /s/{site}/count          what is really there
 //	GET  /s/{site}/recipes        ?beverage=CODE: one recipe to dial in
 //	GET  /setup/new               POST: a shop begins, as a copy or empty
@@ -100,6 +101,7 @@ func Register(r gin.IRouter, deps Deps) {
 	g.GET("/s/:site/weekend", p.weekend)
 	g.POST("/s/:site/weekend/try", p.try)
 	g.GET("/s/:site/kitchen", p.kitchen)
+	g.GET("/s/:site/kitchen-worker.js", kitchenWorker)
 	g.GET("/s/:site/review", p.review)
 	g.GET("/s/:site/review/replay.svg", p.replayChart)
 	g.GET("/s/:site/count", p.count)
@@ -109,7 +111,7 @@ func Register(r gin.IRouter, deps Deps) {
 // policy lets a page load only what this service serves, and nobody frame it.
 func policy(c *gin.Context) {
 	h := c.Writer.Header()
-	h.Set("Content-Security-Policy", "default-src 'none'; script-src 'self'; style-src 'self'; img-src 'self'; connect-src 'self'; "+
+	h.Set("Content-Security-Policy", "default-src 'none'; script-src 'self'; worker-src 'self'; style-src 'self'; img-src 'self'; connect-src 'self'; "+
 		"form-action 'self'; base-uri 'none'; frame-ancestors 'none'")
 	h.Set("X-Content-Type-Options", "nosniff")
 	h.Set("Referrer-Policy", "same-origin")

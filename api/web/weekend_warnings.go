@@ -20,6 +20,8 @@ type warningView struct {
 	SeenBy string // in the kitchen, and when; empty: by nobody
 	Ways   []wayView
 	Above  []string // ways told with a warning before this one that help here too
+
+	MayMark bool // on the wall: it can be said to be seen
 }
 
 // wayView is a way out, told once with the gravest warning that it helps; Also says what it does for the others.

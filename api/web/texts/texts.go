@@ -21,5 +21,8 @@ var all = func() *words.Languages {
 // For returns the pages' texts in a language, or in a list of them as a browser sends it; English where it is not there.
 func For(lang string) *words.Catalogue { return all.For(lang) }
 
+// Files are the texts as they were written.
+func Files() embed.FS { return files }
+
 // Languages returns every catalogue, English first.
 func Languages() []*words.Catalogue { return all.All() }
