@@ -32,18 +32,22 @@ func (s *Server) putOutages(c *gin.Context) error {
 		return err
 	}
 	err := s.put(c, liveStock, map[string]int{"outages": len(body.Rows)}, func(ctx context.Context, tx models.Store, setup models.Setup) error {
-		if err := checkOutages(body.Rows, setup); err != nil {
-			return err
-		}
-		if err := tx.PutOutages(ctx, c.Param("site"), body.Rows); err != nil {
-			return err
-		}
-		return s.replan(ctx, tx, c.Param("site"))
+		return s.keepOutages(ctx, tx, setup, body.Rows)
 	})
 	if err != nil {
 		return err
 	}
 	return answerStored(c, len(body.Rows))
+}
+
+func (s *Server) keepOutages(ctx context.Context, tx models.Store, setup models.Setup, rows []models.Outage) error {
+	if err := checkOutages(rows, setup); err != nil {
+		return err
+	}
+	if err := tx.PutOutages(ctx, setup.Site.Code, rows); err != nil {
+		return err
+	}
+	return s.replan(ctx, tx, setup.Site.Code)
 }
 
 func checkOutages(rows []models.Outage, setup models.Setup) error {
@@ -70,20 +74,24 @@ func (s *Server) putAttention(c *gin.Context) error {
 	if err := decodeValid(c, &body); err != nil {
 		return err
 	}
-	var k checks
-	for i, a := range body.Rows {
-		k.notBefore("/rows/"+strconv.Itoa(i), a.From, a.To)
-	}
-	if err := k.err(); err != nil {
-		return err
-	}
-	err := s.put(c, liveStock, map[string]int{"attention": len(body.Rows)}, func(ctx context.Context, tx models.Store, _ models.Setup) error {
-		return tx.PutAttention(ctx, c.Param("site"), body.Rows)
+	err := s.put(c, liveStock, map[string]int{"attention": len(body.Rows)}, func(ctx context.Context, tx models.Store, setup models.Setup) error {
+		return keepAttention(ctx, tx, setup, body.Rows)
 	})
 	if err != nil {
 		return err
 	}
 	return answerStored(c, len(body.Rows))
+}
+
+func keepAttention(ctx context.Context, tx models.Store, setup models.Setup, rows []models.Attention) error {
+	var k checks
+	for i, a := range rows {
+		k.notBefore("/rows/"+strconv.Itoa(i), a.From, a.To)
+	}
+	if err := k.err(); err != nil {
+		return err
+	}
+	return tx.PutAttention(ctx, setup.Site.Code, rows)
 }
 
 func (s *Server) getAttention(c *gin.Context) error { return between(s, c, s.Store.Attention) }

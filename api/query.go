@@ -88,6 +88,14 @@ func (q *query) time(name string, loc *time.Location, preset time.Time) time.Tim
 	return preset
 }
 
+// instant reads an instant that must be given.
+func (q *query) instant(name string) time.Time {
+	if q.c.Query(name) == "" {
+		q.wrong(name, "a time such as 2026-07-11T07:00:00+02:00 (with + written %2B)", "it is missing")
+	}
+	return q.time(name, time.UTC, time.Time{})
+}
+
 func (q *query) date(name string, preset models.Date) models.Date {
 	raw := q.c.Query(name)
 	if raw == "" {

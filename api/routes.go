@@ -95,12 +95,14 @@ func (s *Server) routes() []route {
 		{"PUT", site + "/weather", sales, bySite, rowsBody, s.putWeather},
 		{"GET", site + "/events", read, bySite, 0, s.getEvents},
 		{"PUT", site + "/events", manage, bySite, rowsBody, s.putEvents},
+		{"DELETE", site + "/events", manage, bySite, 0, s.deleteEvent},
 		{"GET", site + "/outages", read, bySite, 0, s.getOutages},
 		{"PUT", site + "/outages", manage, bySite, rowsBody, s.putOutages},
 		{"GET", site + "/attention", read, bySite, 0, s.getAttention},
 		{"PUT", site + "/attention", manage, bySite, rowsBody, s.putAttention},
 		{"GET", site + "/off-sale", look, bySite, 0, s.getOffSale},
 		{"POST", site + "/off-sale", pos, bySite, rowsBody, s.postOffSale},
+		{"DELETE", site + "/off-sale", pos, bySite, 0, s.deleteOffSale},
 		{"GET", site + "/stock-counts", read, bySite, 0, s.getStockCounts},
 		{"POST", site + "/stock-counts", kitchen, bySite, smallBody, s.postStockCount},
 		{"GET", site + "/stock-changes", read, bySite, 0, s.getStockChanges},
@@ -166,7 +168,7 @@ func (s *Server) router() *gin.Engine {
 		CSRF:    func(c *gin.Context) string { return c.GetString(csrfKey) },
 		SignIn:  s.signIn, SignOut: s.signOut, Access: access{s}, Secure: s.SecureCookies,
 		Compute: s.tried, Changes: planner.Changes,
-		SaveSetup: s.saveSetup, SaveMappings: s.saveMappings, Example: s.Example,
+		SaveSetup: s.saveSetup, SaveMappings: s.saveMappings, SaveKnown: s.saveKnown, Example: s.Example,
 	})
 	return e
 }

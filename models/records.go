@@ -121,6 +121,14 @@ type OffSale struct {
 	To    *time.Time `json:"to"`
 }
 
+// Known is what somebody said of the days, besides how much to expect.
+type Known struct {
+	Events    []Event     `json:"events" validate:"dive"`
+	Outages   []Outage    `json:"outages" validate:"dive"`
+	Attention []Attention `json:"attention" validate:"dive"`
+	OffSale   []OffSale   `json:"off_sale" validate:"dive"`
+}
+
 // StockCount is the body of POST …/stock-counts: somebody looked.
 type StockCount struct {
 	CountedAt time.Time  `json:"counted_at"`

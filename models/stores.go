@@ -90,8 +90,12 @@ type ProgressStore interface {
 type EventStore interface {
 	PutEvents(ctx context.Context, site string, events []Event) error
 	Events(ctx context.Context, site string, from, to time.Time) ([]Event, error) // those overlapping [from, to)
+	// DropEvent takes back the event of this span and name; CodeNotFound where there is none.
+	DropEvent(ctx context.Context, site string, from, to time.Time, name string) error
 	PutOffSale(ctx context.Context, site string, rows []OffSale) error
 	OffSale(ctx context.Context, site string, from, to time.Time) ([]OffSale, error)
+	// DropOffSale takes back the span of a drink that starts at from; CodeNotFound where there is none.
+	DropOffSale(ctx context.Context, site, drink string, from time.Time) error
 }
 
 // OutageStore keeps which equipment is away and when fewer, or more, batches can be started than the site's starts_per_slot.

@@ -105,6 +105,11 @@ func TestPagesBreakNoRuleOfAccessibility(t *testing.T) {
 	}
 	hold("/s/lido/till-items", "items of the till")
 	hold("/s/lido/weekend", "Weekend")
+	require.NoError(t, s.store.PutEvents(ctx, site, []models.Event{{From: s.clock(), To: s.clock().Add(time.Hour), Name: "fair", Factor: 1}}))
+	hold("/s/lido/known", "what is known")
+	for _, kind := range []string{"event", "holiday", "outage", "attention", "off_sale"} {
+		hold("/s/lido/known/"+kind, "what is known, "+kind)
+	}
 	sheet, err := s.store.Sheet(ctx, site, saturday)
 	require.NoError(t, err)
 	due := sheet.Tasks[0].At.Add(time.Minute)

@@ -304,7 +304,7 @@ func sectionOf(h head, setup models.Setup, s setupSection, i int, doc map[string
 		v.Caution = h.voice.Say("setup.caution." + s.name)
 	}
 	w := wayOf(setup, s, h.voice)
-	d := dresser{voice: h.voice, section: s}
+	d := dresser{voice: h.voice, words: setupWords, more: s.isMore}
 	for _, root := range s.roots {
 		f := w.Make(reflect.TypeFor[models.Setup](), root, form.At(doc, root), raw, wrong)
 		v.Parts = append(v.Parts, d.dress(f))
@@ -319,27 +319,33 @@ func sectionOf(h head, setup models.Setup, s setupSection, i int, doc map[string
 	return v
 }
 
+// fieldWords are the beginnings of the keys by which a page says its fields.
+type fieldWords struct{ field, help, choice, add string }
+
+var setupWords = fieldWords{"setup.field.", "setup.help.", "setup.choice.", "setup.add."}
+
 // dresser gives fields their words.
 type dresser struct {
-	voice   voice
-	section setupSection
-	wrong   []fieldView
+	voice voice
+	words fieldWords
+	more  func(path string) bool // fields that stand under "more"; nil: none
+	wrong []fieldView
 }
 
 func (d *dresser) dress(f form.Field) fieldView {
-	v := fieldView{Field: f, Label: d.voice.Say("setup.field." + f.Path)}
-	if help := "setup.help." + f.Path; slices.Contains(d.voice.Keys(), help) {
+	v := fieldView{Field: f, Label: d.voice.Say(d.words.field + f.Path)}
+	if help := d.words.help + f.Path; slices.Contains(d.voice.Keys(), help) {
 		v.Help = d.voice.Say(help)
 	}
 	for i, o := range v.Options {
 		if o.Name == "" {
-			v.Options[i].Name = d.voice.Say("setup.choice." + f.Path + "." + o.Value)
+			v.Options[i].Name = d.voice.Say(d.words.choice + f.Path + "." + o.Value)
 		}
 	}
 	before := len(d.wrong)
 	switch f.Kind {
 	case form.Rows:
-		v.Add = d.voice.Say("setup.add." + f.Path)
+		v.Add = d.voice.Say(d.words.add + f.Path)
 		for _, row := range f.Fields {
 			r := d.dress(row)
 			r.Row = row.Pointer
@@ -354,7 +360,7 @@ func (d *dresser) dress(f form.Field) fieldView {
 		}
 	case form.Group:
 		for _, x := range f.Fields {
-			if d.section.isMore(x.Path) && x.Kind != form.Kept {
+			if d.more != nil && d.more(x.Path) && x.Kind != form.Kept {
 				v.More = append(v.More, d.dress(x))
 			} else {
 				v.Fields = append(v.Fields, d.dress(x))

@@ -37,6 +37,9 @@ type Deps struct {
 	SaveSetup func(c *gin.Context, setup models.Setup, etag string) error
 	// SaveMappings stores which item of the point of sale is which drink.
 	SaveMappings func(c *gin.Context, mappings []models.ItemMapping) error
+	// SaveKnown takes back what was said of the days, gone, and says other things in its place. What is wrong with said has pointers
+	// that end in the name of its field.
+	SaveKnown func(c *gin.Context, gone, said models.Known) error
 	// Example returns a shop that a new one may be copied from; nil: there is none.
 	Example func(now time.Time) models.Setup
 
@@ -61,6 +64,7 @@ type pages struct {
 //	GET  /s/{site}/people, POST /s/{site}/people/{form}
 //	GET  /screen                  a new wall screen shows the code that pairs it
 //	GET  /s/{site}/weekend        POST /s/{site}/weekend/try: the plan with one way out
+//	GET  /s/{site}/known          what is known of these days; POST: take back; /s/{site}/known/{kind}: GET a form, POST it
 //	GET  /s/{site}/kitchen        ?part=board: only what changes through the day
 //	GET  /s/{site}/kitchen-worker.js  keeps the last board for a screen without a network
 //	GET  /s/{site}/count          what is really there
@@ -99,6 +103,10 @@ func Register(r gin.IRouter, deps Deps) {
 	g.GET("/s/:site/till-items", p.tillItems)
 	g.POST("/s/:site/till-items", p.postTillItems)
 	g.GET("/s/:site/weekend", p.weekend)
+	g.GET("/s/:site/known", p.known)
+	g.POST("/s/:site/known", p.takeKnownBack)
+	g.GET("/s/:site/known/:kind", p.knownForm)
+	g.POST("/s/:site/known/:kind", p.postKnown)
 	g.POST("/s/:site/weekend/try", p.try)
 	g.GET("/s/:site/kitchen", p.kitchen)
 	g.GET("/s/:site/kitchen-worker.js", kitchenWorker)

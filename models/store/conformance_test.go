@@ -194,6 +194,8 @@ func noSuchSite(t *testing.T, open opener) {
 		"DropProgress":      func() error { return s.DropProgress(ctx, none, "refit") },
 		"PutEvents":         func() error { return s.PutEvents(ctx, none, nil) },
 		"Events":            func() error { _, err := s.Events(ctx, none, t0, at(60)); return err },
+		"DropEvent":         func() error { return s.DropEvent(ctx, none, t0, at(60), "fair") },
+		"DropOffSale":       func() error { return s.DropOffSale(ctx, none, "flash", t0) },
 		"PutOffSale":        func() error { return s.PutOffSale(ctx, none, nil) },
 		"OffSale":           func() error { _, err := s.OffSale(ctx, none, t0, at(60)); return err },
 		"PutOutages":        func() error { return s.PutOutages(ctx, none, nil) },
@@ -529,6 +531,12 @@ func eventsOverlap(t *testing.T, open opener) {
 		require.Equal(t, c.want, got, "%d to %d", c.from, c.to)
 	}
 
+	require.NoError(t, s.DropEvent(ctx, shop, fair.From, fair.To, "fair"))
+	require.Equal(t, models.CodeNotFound, models.CodeOf(s.DropEvent(ctx, shop, fair.From, fair.To, "fair")), "it is gone")
+	left, err := s.Events(ctx, shop, at(0), at(180))
+	require.NoError(t, err)
+	require.Equal(t, []models.Event{shut}, left)
+
 	off := models.OffSale{Drink: "flash", From: at(30)}
 	require.NoError(t, s.PutOffSale(ctx, shop, []models.OffSale{off}))
 	got, err := s.OffSale(ctx, shop, at(600), at(700))
@@ -542,6 +550,11 @@ func eventsOverlap(t *testing.T, open opener) {
 	got, err = s.OffSale(ctx, shop, at(89), at(700))
 	require.NoError(t, err)
 	require.Equal(t, []models.OffSale{off}, got)
+	require.NoError(t, s.DropOffSale(ctx, shop, "flash", at(30)))
+	require.Equal(t, models.CodeNotFound, models.CodeOf(s.DropOffSale(ctx, shop, "flash", at(30))), "it is gone")
+	got, err = s.OffSale(ctx, shop, at(0), at(700))
+	require.NoError(t, err)
+	require.Empty(t, got)
 }
 
 func outages(t *testing.T, open opener) {

@@ -48,6 +48,17 @@ func (s *Store) Events(ctx context.Context, site string, from, to time.Time) ([]
 	return out, err
 }
 
+// DropEvent takes back the event of this span and name; CodeNotFound where there is none.
+func (s *Store) DropEvent(ctx context.Context, site string, from, to time.Time, name string) error {
+	return s.change(ctx, "take back an event of "+site, site, func(t *Store, _ siteRow) error {
+		n, err := t.exec(ctx, "DELETE FROM events WHERE site = ? AND from_at = ? AND to_at = ? AND name = ?", site, ms(from), ms(to), name)
+		if err == nil && n == 0 {
+			return models.Errorf(models.CodeNotFound, "site %q has no event %q from %s to %s", site, name, from.Format(time.RFC3339), to.Format(time.RFC3339))
+		}
+		return err
+	})
+}
+
 // PutOffSale stores spans; one of the same drink and start is replaced, which is how an open end is closed.
 func (s *Store) PutOffSale(ctx context.Context, site string, list []models.OffSale) error {
 	return s.change(ctx, "store off-sale spans of "+site, site, func(t *Store, _ siteRow) error {
@@ -77,4 +88,15 @@ func (s *Store) OffSale(ctx context.Context, site string, from, to time.Time) ([
 		return err
 	})
 	return out, err
+}
+
+// DropOffSale takes back the span of a drink that starts at from; CodeNotFound where there is none.
+func (s *Store) DropOffSale(ctx context.Context, site, drink string, from time.Time) error {
+	return s.change(ctx, "take back an off-sale span of "+site, site, func(t *Store, _ siteRow) error {
+		n, err := t.exec(ctx, "DELETE FROM off_sale WHERE site = ? AND drink = ? AND from_at = ?", site, drink, ms(from))
+		if err == nil && n == 0 {
+			return models.Errorf(models.CodeNotFound, "nobody said at site %q that %q is off sale from %s", site, drink, from.Format(time.RFC3339))
+		}
+		return err
+	})
 }

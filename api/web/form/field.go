@@ -18,6 +18,7 @@ const (
 	Number = "number"
 	Clock  = "clock"
 	Day    = "day"
+	Moment = "moment" // a date and a time of day in the Way's zone
 	Choice = "choice" // one of Options
 	Many   = "many"   // any of Options
 	Yes    = "yes"    // a box to tick
@@ -49,6 +50,7 @@ type Option struct {
 // Way is how a page wants its fields. Any of the functions may be nil.
 type Way struct {
 	Writer   quantity.Writer
+	Zone     *time.Location // of moments, which are kept without one
 	Currency string
 	Decimals int                        // of the currency
 	Skip     func(path string) bool     // fields that the page leaves out: their value stays
@@ -78,6 +80,17 @@ func jsonName(f reflect.StructField) string {
 }
 
 // kindOf is the kind of control of a type, and the choices of its oneof.
+func (w Way) kindOf(t reflect.Type, tag string) (kind string, oneof []string) {
+	kind, oneof = kindOf(t, tag)
+	if t.Kind() == reflect.Pointer {
+		t = t.Elem()
+	}
+	if t == reflect.TypeFor[time.Time]() && w.Zone != nil {
+		kind = Moment
+	}
+	return kind, oneof
+}
+
 func kindOf(t reflect.Type, tag string) (kind string, oneof []string) {
 	for _, rule := range strings.Split(tag, ",") {
 		if list, ok := strings.CutPrefix(rule, "oneof="); ok {

@@ -25,7 +25,7 @@ type maker struct {
 }
 
 func (m maker) field(t reflect.Type, tag, pointer, path string, doc any, needed bool) Field {
-	kind, oneof := kindOf(t, tag)
+	kind, oneof := m.kindOf(t, tag)
 	f := Field{Pointer: pointer, Path: path, Kind: kind, Needed: needed}
 	for _, e := range m.wrong {
 		if e.Pointer == pointer || kind == Many && strings.HasPrefix(e.Pointer, pointer+"/") {
@@ -68,6 +68,8 @@ func (m maker) field(t reflect.Type, tag, pointer, path string, doc any, needed 
 		if x, ok := doc.(float64); ok {
 			f.Value = m.scaleOf(path).show(x)
 		}
+	case Moment:
+		f.Value = m.shownMoment(doc)
 	case Choice:
 		f.Options = m.known(f.Options, doc)
 	default:

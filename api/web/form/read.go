@@ -30,7 +30,7 @@ type reader struct {
 }
 
 func (r *reader) value(t reflect.Type, tag, pointer, path string, stored any) any {
-	kind, _ := kindOf(t, tag)
+	kind, _ := r.kindOf(t, tag)
 	if t.Kind() == reflect.Pointer {
 		t = t.Elem()
 	}
@@ -76,6 +76,11 @@ func (r *reader) value(t reflect.Type, tag, pointer, path string, stored any) an
 			return nil
 		}
 		return r.number(text, pointer, path)
+	case Moment:
+		if text == "" {
+			return nil
+		}
+		return r.moment(text, pointer)
 	}
 	if text == "" {
 		return nil
