@@ -40,6 +40,10 @@ func TestWhatIsKnownIsSaidOnAPhone(t *testing.T) {
 	b.reach("#fields button.do")
 	b.key("\r")
 	b.says("It ends before it has begun")
+	b.mu.Lock()
+	assert.Len(t, b.said, 1, "the browser notes that the form was refused")
+	b.said = nil
+	b.mu.Unlock()
 	assert.Equal(t, "true", b.eval(`document.getElementById("f/outage/to").getAttribute("aria-invalid")`))
 	assert.Equal(t, "2026-07-11T10:00", b.eval(`document.getElementById("f/outage/from").value`), "what was typed stays")
 	b.click(`#wrongs a`)

@@ -118,6 +118,9 @@ func (k knownSheet) filled(i *knownItem) map[string]any {
 // begun suggests when: what is planned for begins with the weekend, what happens begins now.
 func (k knownSheet) begun() map[string]any {
 	site, loc := k.setup.Site, k.setup.Site.Location()
+	if k.kind == knownHoliday {
+		return map[string]any{}
+	}
 	from := k.now.In(loc).Truncate(15 * time.Minute)
 	if k.kind == knownEvent || k.kind == knownClosed {
 		day := nextWeekend(site, k.now)
