@@ -50,6 +50,7 @@ func (j *job) schedule(ctx context.Context) error {
 			return err
 		}
 		j.in = j.instance()
+		warm = earlier // batches of another level are no beginning
 	}
 	for range 2 {
 		if err := j.solve(ctx, loads, budget, warm); err != nil {
