@@ -1,0 +1,51 @@
+package commands
+
+import (
+	"io"
+
+	"github.com/alecthomas/kong"
+
+	"hotday/deploy/completion"
+	"hotday/models"
+	"hotday/planner"
+)
+
+// Completion prints the script by which a shell completes the commands.
+type Completion struct {
+	Shell string `arg:"" enum:"bash,zsh,fish" help:"${enum}."`
+}
+
+func (Completion) Help() string {
+	return `Examples:
+
+    eval "$(hotday completion bash)"        for good: put this line into ~/.bashrc
+    eval "$(hotday completion zsh)"         for good: put this line into ~/.zshrc
+    hotday completion fish | source         for good: put this line into ~/.config/fish/config.fish`
+}
+
+func (c *Completion) Run(s Streams) error {
+	script, ok := completion.Script(c.Shell)
+	if !ok {
+		return models.Errorf(models.CodeNotFound, "there is no script for the shell %q", c.Shell)
+	}
+	_, err := io.WriteString(s.Out, script)
+	return err
+}
+
+// Complete lists what the last word may become, for those scripts.
+type Complete struct {
+	Words []string `arg:"" optional:"" passthrough:""`
+}
+
+func (c *Complete) Run(k *kong.Kong, s Streams) error {
+	values := map[string][]completion.Candidate{"season": {{Word: "demo", About: "the invented shop's season"}}}
+	for _, kind := range planner.CalcKinds() {
+		values["kinds"] = append(values["kinds"], completion.Candidate{Word: kind, About: planner.CalcAbout(kind)})
+	}
+	words := c.Words
+	if len(words) > 0 && words[0] == "--" {
+		words = words[1:]
+	}
+	_, err := io.WriteString(s.Out, completion.Lines(completion.Next(k.Model, words, values)))
+	return err
+}

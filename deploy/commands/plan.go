@@ -1,0 +1,73 @@
+package commands
+
+import (
+	"bytes"
+	"context"
+
+	"hotday/models"
+	"hotday/planner"
+	"hotday/planner/ical"
+	"hotday/planner/paper"
+)
+
+// Plan plans a request document without a server.
+type Plan struct {
+	File   string `arg:"" complete:"file" help:"The request document; - is standard input."`
+	Format string `enum:"text,json,pdf,ics" default:"text" help:"${enum}: for people, the whole plan, the picture of the days and their prep sheets on paper, or the tasks as a calendar."`
+	Paper  string `enum:"a4,letter" default:"a4" help:"The paper of a PDF: ${enum}."`
+	Out    string `short:"o" complete:"file" placeholder:"FILE" help:"Write to this file, whole or not at all, instead of standard output."`
+}
+
+func (Plan) Help() string {
+	return `Examples:
+
+    hotday plan weekend.json
+    hotday plan weekend.json --format pdf -o weekend.pdf
+    hotday plan weekend.json --format ics -o weekend.ics
+    hotday plan - --format json < weekend.json`
+}
+
+func (c *Plan) Run(ctx context.Context, s Streams) error {
+	if c.Format == "pdf" && (c.Out == "" || c.Out == "-") && s.isTerminal() {
+		return models.Invalid("/out", "-o FILE, or a pipe", "a PDF is nothing for a terminal to show")
+	}
+	doc, err := readAll(c.File, s)
+	if err != nil {
+		return err
+	}
+	var req models.PlanRequest
+	if err := models.DecodeStrict(doc, &req); err != nil {
+		return err
+	}
+	plan, err := planner.Compute(ctx, req)
+	if err != nil {
+		return err
+	}
+	out, err := c.write(req, plan, s)
+	if err != nil {
+		return err
+	}
+	return writeWhole(c.Out, s.Out, out)
+}
+
+func (c *Plan) write(req models.PlanRequest, plan models.Plan, s Streams) ([]byte, error) {
+	var out bytes.Buffer
+	sheets := func() []models.PrepSheet { return planner.PrepSheets(req, plan, nil, plan.ComputedAt) }
+	switch c.Format {
+	case "json":
+		err := writeJSON(&out, plan)
+		return out.Bytes(), err
+	case "pdf":
+		size, _ := paper.SizeNamed(c.Paper)
+		return paper.Plan(req, plan, sheets(), size)
+	case "ics":
+		return ical.Feed(req.Site, sheets(), nil)
+	}
+	if err := planner.WriteText(&out, req, plan); err != nil {
+		return nil, err
+	}
+	if (c.Out == "" || c.Out == "-") && s.isASCII() {
+		return []byte(planner.ASCII(out.String())), nil
+	}
+	return out.Bytes(), nil
+}

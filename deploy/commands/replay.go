@@ -1,0 +1,148 @@
+package commands
+
+import (
+	"bytes"
+	"context"
+	"errors"
+	"fmt"
+	"io"
+	"iter"
+	"os"
+	"path/filepath"
+	"strings"
+	"time"
+
+	"hotday/models"
+	"hotday/models/store"
+	"hotday/planner"
+	"hotday/planner/replay"
+	"hotday/testdata/demo"
+)
+
+// Replay relives a season day by day.
+type Replay struct {
+	File   string      `arg:"" optional:"" complete:"season,file" help:"A season document (JSON), a CSV of demand (series,date,demand,open,holiday,temp_c,rain_mm,humidity; .csv), - for JSON on standard input, or the word demo: the invented shop's season."`
+	Site   string      `placeholder:"CODE" help:"Relive the history of this site of the database."`
+	DB     string      `name:"db" complete:"file" placeholder:"DSN" help:"The database, with --site."`
+	From   models.Date `placeholder:"DATE" help:"First day to relive; days before it only teach."`
+	Days   int         `placeholder:"N" help:"Relive at most so many days."`
+	Replan bool        `help:"Relive, too, the plan made anew every other hour from what has sold."`
+	CSV    string      `name:"csv" complete:"file" placeholder:"FILE" help:"Write each day of each method as CSV."`
+	SVG    string      `name:"svg" complete:"file" placeholder:"FILE" help:"Draw what each method costs above perfect foresight."`
+	Ranges string      `placeholder:"FILE" help:"Draw the forecast's 10–90 % range and what was asked for, day by day. Best with --days 7, or 56."`
+	Budget int         `hidden:""`
+	Ahead  int         `hidden:""`
+	Sim    int         `hidden:""`
+}
+
+func (Replay) Help() string {
+	return `Examples:
+
+    hotday replay demo --svg season.svg
+    hotday replay season.csv --from 2026-06-01 --days 60 --csv days.csv
+    hotday replay --site corner --db hotday.db --replan`
+}
+
+func (c *Replay) Run(ctx context.Context, s Streams) error {
+	season, err := c.season(ctx, s)
+	if err != nil {
+		return err
+	}
+	begun := time.Now()
+	r, err := replay.Run(ctx, &season, replay.Options{From: c.From, Days: c.Days, Budget: c.Budget, Ahead: c.Ahead, Simulated: c.Sim, Replan: c.Replan, Progress: func(done, of int, date models.Date) {
+		if done%7 == 0 || done == of {
+			fmt.Fprintf(s.Err, "%5.1f s  %s, day %d of %d\n", time.Since(begun).Seconds(), date, done, of)
+		}
+	}})
+	if ctx.Err() != nil {
+		return fmt.Errorf("stopped after %d days; nothing is written", len(r.Days))
+	}
+	if err != nil {
+		return err
+	}
+	for _, out := range []struct {
+		file  string
+		write func(io.Writer, *replay.Result) error
+	}{{c.CSV, replay.WriteCSV}, {c.SVG, replay.WriteSVG}, {c.Ranges, replay.WriteRangesSVG}, {"-", replay.WriteText}} {
+		if out.file == "" {
+			continue
+		}
+		var b bytes.Buffer
+		if err := out.write(&b, &r); err != nil {
+			return err
+		}
+		if err := writeWhole(out.file, s.Out, b.Bytes()); err != nil {
+			return err
+		}
+	}
+	return nil
+}
+
+func (c *Replay) season(ctx context.Context, s Streams) (replay.Season, error) {
+	switch {
+	case (c.File == "") == (c.Site == ""):
+		return replay.Season{}, models.Invalid("", "a FILE, or --site CODE with --db DSN", "say one season to relive")
+	case c.Site != "":
+		return c.siteSeason(ctx)
+	case c.File == "demo":
+		return demoSeason()
+	}
+	doc, err := readAll(c.File, s)
+	if err != nil {
+		return replay.Season{}, err
+	}
+	if strings.HasSuffix(strings.ToLower(c.File), ".csv") {
+		return replay.ParseCSV(bytes.NewReader(doc), filepath.Base(c.File))
+	}
+	return replay.Parse(doc)
+}
+
+// siteSeason is the history of a site up to yesterday.
+func (c *Replay) siteSeason(ctx context.Context) (_ replay.Season, err error) {
+	if c.DB == "" {
+		return replay.Season{}, models.Invalid("/db", "--db DSN: the database that holds the site", "no database is named")
+	}
+	if _, err := os.Stat(c.DB); err != nil {
+		return replay.Season{}, models.Errorf(models.CodeNotFound, "the database cannot be read: %v", err)
+	}
+	st, err := store.Open(ctx, c.DB)
+	if err != nil {
+		return replay.Season{}, err
+	}
+	defer func() { err = errors.Join(err, st.Close()) }()
+	setup, days, err := planner.GatherHistory(ctx, st, c.Site, time.Now())
+	if err != nil {
+		return replay.Season{}, err
+	}
+	if len(days) == 0 {
+		return replay.Season{}, models.Errorf(models.CodeNotFound, "nothing was counted at %s before today", c.Site)
+	}
+	season := replay.FromHistory(setup, days)
+	return season, season.Validate()
+}
+
+// demoSeason is the invented shop's season up to the Tuesday after its hot weekend, always the same.
+func demoSeason() (replay.Season, error) {
+	story, err := demo.At(time.Date(2026, 7, 10, 15, 0, 0, 0, time.UTC))
+	if err != nil {
+		return replay.Season{}, err
+	}
+	loc := story.Setup.Site.Location()
+	last := story.Saturday.AddDays(3)
+	story.Now = last.AddDays(1).At(0, loc)
+	observed := story.Observed().Hours
+	drink := map[string]string{}
+	for _, m := range demo.Mappings() {
+		drink[m.Item] = m.Drink
+	}
+	var sales iter.Seq[replay.Sale] = func(yield func(replay.Sale) bool) {
+		for x := range story.Counts() {
+			if d := drink[x.Item]; d != "" && !yield(replay.Sale{Drink: d, Span: models.Span{From: x.WindowStart, To: x.WindowEnd}, Servings: x.Count}) {
+				return
+			}
+		}
+	}
+	season := replay.FromSales(story.Setup, models.DateOf(observed[0].At, loc), last, sales, observed)
+	season.Title = "The shop, its sales and its weather are invented: the demo's season with the hot weekend lived through."
+	return season, season.Validate()
+}

@@ -1,0 +1,91 @@
+package commands
+
+import (
+	"cmp"
+	"encoding/json"
+	"errors"
+	"fmt"
+	"io"
+	"os"
+	"path/filepath"
+	"strings"
+
+	"github.com/mattn/go-isatty"
+
+	"hotday/models"
+)
+
+// Streams are what a command reads and writes.
+type Streams struct {
+	In       io.Reader
+	Out, Err io.Writer
+}
+
+// isTerminal reports whether a person looks at what is written.
+func (s Streams) isTerminal() bool {
+	f, ok := s.Out.(*os.File)
+	return ok && isatty.IsTerminal(f.Fd())
+}
+
+// isASCII reports whether what is written goes to a terminal whose locale says that it shows no Unicode. What is piped or kept is
+// UTF-8 always, so that it is the same on every machine.
+func (s Streams) isASCII() bool {
+	locale := cmp.Or(os.Getenv("LC_ALL"), os.Getenv("LC_CTYPE"), os.Getenv("LANG"))
+	return locale != "" && s.isTerminal() && !strings.Contains(strings.ToUpper(strings.ReplaceAll(locale, "-", "")), "UTF8")
+}
+
+// maxDocument is the most that is read of one document, the same as over HTTP.
+const maxDocument = 16 << 20
+
+func readAll(file string, s Streams) ([]byte, error) {
+	in := s.In
+	if f, ok := in.(*os.File); ok && file == "-" && isatty.IsTerminal(f.Fd()) {
+		fmt.Fprintln(s.Err, "hotday: reading JSON from the keyboard; Ctrl-D ends it, Ctrl-C gives up")
+	}
+	if file != "-" {
+		f, err := os.Open(file)
+		if err != nil {
+			return nil, models.Errorf(models.CodeMalformed, "the document cannot be read: %v", err)
+		}
+		defer f.Close()
+		in = f
+	}
+	doc, err := io.ReadAll(io.LimitReader(in, maxDocument+1))
+	if err != nil {
+		return nil, models.Errorf(models.CodeMalformed, "the document cannot be read: %v", err)
+	}
+	if len(doc) > maxDocument {
+		return nil, models.Errorf(models.CodeTooLarge, "the document is larger than %d MiB", maxDocument>>20)
+	}
+	return doc, nil
+}
+
+func writeJSON(w io.Writer, v any) error {
+	enc := json.NewEncoder(w)
+	enc.SetIndent("", "  ")
+	enc.SetEscapeHTML(false)
+	return enc.Encode(v)
+}
+
+// writeWhole writes to a file by way of another that takes its place, so that nobody reads half of it.
+func writeWhole(file string, stdout io.Writer, data []byte) (err error) {
+	if file == "" || file == "-" {
+		_, err := stdout.Write(data)
+		return err
+	}
+	tmp, err := os.CreateTemp(filepath.Dir(file), ".hotday-*")
+	if err != nil {
+		return fmt.Errorf("write %s: %w", file, err)
+	}
+	defer func() {
+		if err != nil {
+			err = errors.Join(fmt.Errorf("write %s: %w", file, err), os.Remove(tmp.Name()))
+		}
+	}()
+	_, err = tmp.Write(data)
+	err = errors.Join(err, tmp.Chmod(0o644), tmp.Sync(), tmp.Close())
+	if err != nil {
+		return err
+	}
+	return os.Rename(tmp.Name(), file)
+}

@@ -1,0 +1,33 @@
+package commands
+
+import (
+	"fmt"
+	"runtime/debug"
+)
+
+// Version prints what BuiltFrom says.
+type Version struct{}
+
+func (Version) Help() string { return "Example:\n\n    hotday version" }
+
+func (Version) Run(s Streams) error {
+	_, err := fmt.Fprintln(s.Out, "hotday", BuiltFrom())
+	return err
+}
+
+// BuiltFrom is the module's version, or the commit that was built.
+func BuiltFrom() string {
+	info, ok := debug.ReadBuildInfo()
+	if !ok {
+		return "unknown"
+	}
+	if v := info.Main.Version; v != "" && v != "(devel)" {
+		return v
+	}
+	for _, set := range info.Settings {
+		if set.Key == "vcs.revision" {
+			return set.Value[:min(12, len(set.Value))]
+		}
+	}
+	return "unreleased"
+}
