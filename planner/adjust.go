@@ -80,10 +80,11 @@ func (j *job) levelsBefore() [][]float64 {
 	for i := range j.opt.Before {
 		x := &j.opt.Before[i]
 		b, ok := j.bevIndex[x.Beverage]
-		d := slices.Index(j.h.days, x.Date)
-		if !ok || d < 0 || x.LevelPct <= 0 {
+		ready := j.h.slotOf(x.Ready)
+		if !ok || ready < 0 || ready >= j.h.n || x.LevelPct <= 0 {
 			continue
 		}
+		d := j.h.dayOf(ready) // the day that it serves, which may be the one after it is begun
 		by[b][d] = score(x.LevelPct/100) - score(n.levels[b])
 		steps += by[b][d]
 		known++
