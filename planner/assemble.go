@@ -1,7 +1,6 @@
 package planner
 
 import (
-	"fmt"
 	"math"
 	"slices"
 	"strings"
@@ -224,28 +223,25 @@ var shortKinds = []string{models.WarnIceShort, models.WarnBeverageShort, models.
 
 func (j *job) summaryText(s *models.Summary) string {
 	var b strings.Builder
-	days := dayName(j.h.days[0])
+	say := func(key string, args ...any) { b.WriteString(j.q.Say(key, args...)) }
+	days := j.q.dayName(j.h.days[0])
 	if n := len(j.h.days); n > 1 {
-		days += " to " + dayName(j.h.days[n-1])
+		days = j.q.Say("plan.days", "first", days, "last", j.q.dayName(j.h.days[n-1]))
 	}
-	fmt.Fprintf(&b, "%s, up to %.0f °C: about %.0f servings expected. ", days, s.WarmestC, s.Servings)
-	switch s.Batches {
-	case 0:
-		b.WriteString("No batch to brew. ")
-	case 1:
-		fmt.Fprintf(&b, "1 batch, %s of beverage from %s of coffee. ", kg(s.BeverageG), kg(s.DoseG))
-	default:
-		fmt.Fprintf(&b, "%d batches, %s of beverage from %s of coffee. ", s.Batches, kg(s.BeverageG), kg(s.DoseG))
+	say("plan.expected", "days", days, "temp", j.q.degrees(s.WarmestC, 0), "servings", digits(s.Servings, 0))
+	if s.Batches == 0 {
+		say("plan.no_batch")
+	} else {
+		say("plan.batches", "n", s.Batches, "mass", j.q.about(s.BeverageG), "dose", j.q.about(s.DoseG))
 	}
-	if s.DrinkIceG > 0 {
-		fmt.Fprintf(&b, "%s of drink ice", kg(s.DrinkIceG))
-		if j.out.Ice.BathG > 0 {
-			fmt.Fprintf(&b, " and %s of bath ice", kg(j.out.Ice.BathG))
-		}
-		b.WriteString(". ")
+	switch {
+	case s.DrinkIceG > 0 && j.out.Ice.BathG > 0:
+		say("plan.both_ices", "drink", j.q.about(s.DrinkIceG), "bath", j.q.about(j.out.Ice.BathG))
+	case s.DrinkIceG > 0:
+		say("plan.drink_ice", "drink", j.q.about(s.DrinkIceG))
 	}
 	if s.TreatedWaterL > 0 {
-		fmt.Fprintf(&b, "%.0f L of treated water. ", s.TreatedWaterL)
+		say("plan.treated", "volume", j.q.volume(s.TreatedWaterL, 0))
 	}
 	b.WriteString(j.dayBefore())
 	act, likely := 0, -1
@@ -258,13 +254,13 @@ func (j *job) summaryText(s *models.Summary) string {
 		}
 	}
 	if act == 0 && likely >= 0 {
-		fmt.Fprintf(&b, "Nothing must be decided today; in view: %s", j.out.Warnings[likely].Cause)
+		say("plan.in_view", "warning", j.out.Warnings[likely].Cause)
 	} else if act == 0 {
-		b.WriteString("Nothing needs deciding.")
+		say("plan.nothing")
 	} else {
-		fmt.Fprintf(&b, "To decide first: %s", j.out.Warnings[0].Cause)
+		say("plan.first", "warning", j.out.Warnings[0].Cause)
 		if act > 1 {
-			fmt.Fprintf(&b, " And %d more.", act-1)
+			say("plan.more", "n", act-1)
 		}
 	}
 	return b.String()
@@ -277,7 +273,7 @@ func (j *job) dayBefore() string {
 	for d := j.req.Site.ServiceDayOf(j.h.start); d < first; d = d.AddDays(1) {
 		for _, o := range j.req.Site.OpenSpans(d) {
 			if o.To.After(j.h.start) {
-				days = append(days, dayName(d))
+				days = append(days, j.q.dayName(d))
 				break
 			}
 		}
@@ -286,7 +282,7 @@ func (j *job) dayBefore() string {
 	case 0:
 		return ""
 	case 1:
-		return fmt.Sprintf("What %s still sells of stock and ice is not in this plan. ", days[0])
+		return j.q.Say("plan.day_before", "day", days[0])
 	}
-	return fmt.Sprintf("What %s to %s sell of stock and ice is not in this plan. ", days[0], days[len(days)-1])
+	return j.q.Say("plan.days_before", "first", days[0], "last", days[len(days)-1])
 }

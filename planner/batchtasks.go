@@ -90,27 +90,19 @@ func (j *job) serves(p *planned) string {
 	for w, g := range grams {
 		if g >= 0.5 {
 			win := &j.h.windows[w]
-			parts = append(parts, fmt.Sprintf("%s %s %s", win.date.Weekday().String()[:3], win.part.Code, kg(g)))
+			parts = append(parts, j.q.Say("plan.serves", "day", j.q.shortDay(win.date), "part", win.part.Code, "mass", j.q.about(g)))
 		}
 	}
-	text := strings.Join(parts, ", ")
+	text := strings.Join(parts, j.q.Say("said.comma"))
 	if text == "" {
-		text = "nothing at the prepared level: kept in hand"
+		text = j.q.Say("plan.in_hand")
 	}
 	if l.LeftG >= 50 {
 		if l.Carried {
-			text += fmt.Sprintf("; %s is left and still good after the last day", kg(l.LeftG))
+			text += j.q.Say("plan.still_good", "mass", j.q.about(l.LeftG))
 		} else {
-			text += fmt.Sprintf("; %s would be left over", kg(l.LeftG))
+			text += j.q.Say("plan.left_over", "mass", j.q.about(l.LeftG))
 		}
 	}
 	return text
-}
-
-// kg writes grams as a person reads them.
-func kg(g float64) string {
-	if math.Abs(g) < 1000 {
-		return fmt.Sprintf("%.0f g", g)
-	}
-	return fmt.Sprintf("%.1f kg", g/1000)
 }

@@ -59,6 +59,7 @@ type job struct {
 	opt Options
 	h   *horizon
 	loc *time.Location
+	q   voice
 
 	bevIndex map[string]int
 	air      []float64 // °C by slot
@@ -92,7 +93,7 @@ type job struct {
 // plan runs the stages in order. The request has been validated.
 func plan(ctx context.Context, r *models.PlanRequest, o Options) (*job, error) {
 	j := &job{req: r, opt: o, h: newHorizon(r), bevIndex: map[string]int{}}
-	j.loc = j.h.loc
+	j.loc, j.q = j.h.loc, voiceOf(r.Site)
 	j.weather()
 	j.newIce()
 	for i := range r.Beverages {

@@ -1,7 +1,6 @@
 package planner
 
 import (
-	"fmt"
 	"math"
 	"slices"
 
@@ -10,33 +9,33 @@ import (
 
 func (j *job) beverageIdeas(s *subject) []idea {
 	more := map[string]idea{
-		byChance: {"Prepare for 95 % of days", func(r *models.PlanRequest) bool {
+		byChance: {j.q.Say("way.level"), func(r *models.PlanRequest) bool {
 			level := 95.0
 			ok := j.needs.level(s.bev, s.day) < 0.95
 			r.ServiceLevelPct = &level
 			return ok
 		}},
-		byTime: {"Let people begin an hour earlier", func(r *models.PlanRequest) bool {
+		byTime: {j.q.Say("way.earlier"), func(r *models.PlanRequest) bool {
 			r.Site.SetupMin = min(720, r.Site.SetupMin+60)
 			return true
 		}},
-		byAttention: {"Have one more pair of hands to start batches", func(r *models.PlanRequest) bool {
+		byAttention: {j.q.Say("way.hands"), func(r *models.PlanRequest) bool {
 			r.Site.StartsPerSlot++
 			for i := range r.Attention {
 				r.Attention[i].Starts++
 			}
 			return true
 		}},
-		byStore: {"Keep half as much again cold, in a second fridge", func(r *models.PlanRequest) bool {
+		byStore: {j.q.Say("way.second_fridge"), func(r *models.PlanRequest) bool {
 			r.Site.StoreG = math.Round(r.Site.StoreG * 1.5)
 			return true
 		}},
-		byHold: {"Hold it as long as the site allows", onBeverage(s.bev, func(b *models.Beverage) bool {
+		byHold: {j.q.Say("way.hold_longer"), onBeverage(s.bev, func(b *models.Beverage) bool {
 			ok := b.HoldH < j.req.Site.MaxHoldH
 			b.HoldH = max(b.HoldH, j.req.Site.MaxHoldH)
 			return ok
 		})},
-		byBrewers: {"Brew it on another brewer too", func(r *models.PlanRequest) bool {
+		byBrewers: {j.q.Say("way.another_brewer"), func(r *models.PlanRequest) bool {
 			code := r.Beverages[s.bev].Code
 			for i := range r.Brewers {
 				w := &r.Brewers[i]
@@ -53,7 +52,7 @@ func (j *job) beverageIdeas(s *subject) []idea {
 	}
 	more[byNobody] = more[byBrewers]
 	more[byCost] = more[byTime]
-	repair := idea{"Have the brewer that is out working again", func(r *models.PlanRequest) bool {
+	repair := idea{j.q.Say("way.brewer_repaired"), func(r *models.PlanRequest) bool {
 		for k, o := range r.Outages {
 			if o.Kind != "brewer" {
 				continue
@@ -67,7 +66,7 @@ func (j *job) beverageIdeas(s *subject) []idea {
 		}
 		return false
 	}}
-	larger := idea{fmt.Sprintf("Brew %s in batches half as large again, in a larger vessel", j.name(s.bev)), func(r *models.PlanRequest) bool {
+	larger := idea{j.q.Say("way.larger", "beverage", j.name(s.bev)), func(r *models.PlanRequest) bool {
 		any := false
 		for i := range r.Brewers {
 			w := &r.Brewers[i]

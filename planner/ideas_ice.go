@@ -1,7 +1,6 @@
 package planner
 
 import (
-	"fmt"
 	"math"
 	"slices"
 
@@ -14,12 +13,12 @@ func upTo(kg float64) float64 { return math.Ceil(kg*2) / 2 }
 func (j *job) iceIdeas(s *subject) []idea {
 	bring := upTo(j.mostDrinkIce(s.more) * 1.1)
 	out := []idea{
-		{fmt.Sprintf("Bring in %.1f kg of ice of drinking quality, with a cool box for it", bring), func(r *models.PlanRequest) bool {
+		{j.q.Say("way.bring_ice", "mass", j.q.kilos(bring*1000, 1)), func(r *models.PlanRequest) bool {
 			r.Ice.OpeningG = min(r.Ice.OpeningG, r.Ice.BinG) + bring*1000
 			r.Ice.BinG += bring * 1000
 			return true
 		}},
-		{"Freeze one more load at a time in the moulds", func(r *models.PlanRequest) bool {
+		{j.q.Say("way.load"), func(r *models.PlanRequest) bool {
 			for i := range r.Ice.Moulds {
 				if m := &r.Ice.Moulds[i]; m.Treated {
 					m.LoadsAtOnce++
@@ -28,7 +27,7 @@ func (j *job) iceIdeas(s *subject) []idea {
 			}
 			return false
 		}},
-		{"Put 15 % less serving ice into each glass", func(r *models.PlanRequest) bool {
+		{j.q.Say("way.less_ice"), func(r *models.PlanRequest) bool {
 			any := false
 			for i := range r.Drinks {
 				if d := &r.Drinks[i]; d.ServingIceG > 0 {
@@ -38,7 +37,7 @@ func (j *job) iceIdeas(s *subject) []idea {
 			}
 			return any
 		}},
-		{"Brew flash recipes with a smaller ice share (two thirds of it) and cool them longer in the bath", func(r *models.PlanRequest) bool {
+		{j.q.Say("way.ice_share"), func(r *models.PlanRequest) bool {
 			any := false
 			for i := range r.Beverages {
 				if b := &r.Beverages[i]; b.Bath && b.IceShare > 0.05 {
@@ -50,13 +49,13 @@ func (j *job) iceIdeas(s *subject) []idea {
 		}},
 	}
 	if full := slices.ContainsFunc(j.drink.run.level, func(g float64) bool { return g >= j.drink.capacity*0.995 && g > 0 }); full {
-		out = slices.Insert(out, 1, idea{"Keep half as much ice again, in a second bin, so that the makers need not stop overnight", func(r *models.PlanRequest) bool {
+		out = slices.Insert(out, 1, idea{j.q.Say("way.second_bin"), func(r *models.PlanRequest) bool {
 			r.Ice.BinG = math.Round(r.Ice.BinG * 1.5)
 			return true
 		}})
 	}
 	if k := slices.IndexFunc(j.req.Outages, func(o models.Outage) bool { return o.Kind == "maker" || o.Kind == "mould" }); k >= 0 {
-		out = append(out, idea{fmt.Sprintf("Have %s working again", j.req.Outages[k].Code), func(r *models.PlanRequest) bool {
+		out = append(out, idea{j.q.Say("way.repaired", "thing", j.req.Outages[k].Code), func(r *models.PlanRequest) bool {
 			r.Outages = slices.Delete(r.Outages, k, k+1)
 			return true
 		}})
@@ -97,7 +96,7 @@ func (j *job) capIdea(day int, takes func(d *models.Drink) float64) idea {
 	if name == "" {
 		name = drink.Code
 	}
-	return idea{fmt.Sprintf("On %s stop offering %s at four fifths of what is expected", dayName(date), name), func(r *models.PlanRequest) bool {
+	return idea{j.q.Say("way.stop", "day", j.q.dayName(date), "drink", name), func(r *models.PlanRequest) bool {
 		any := false
 		for i := range r.Demand {
 			if d := &r.Demand[i]; d.Date == date && d.Drink == drink.Code && d.Expected > 0 {
@@ -128,7 +127,7 @@ func (j *job) capIdea(day int, takes func(d *models.Drink) float64) idea {
 func (j *job) plainIceIdeas(s *subject) []idea {
 	bring := upTo(s.more * 1.1)
 	return []idea{
-		{fmt.Sprintf("Bring in %.1f kg of plain ice for the baths", bring), func(r *models.PlanRequest) bool {
+		{j.q.Say("way.bring_plain", "mass", j.q.kilos(bring*1000, 1)), func(r *models.PlanRequest) bool {
 			p := &r.Ice.Plain
 			if p.BinG > 0 {
 				p.OpeningG = min(p.OpeningG, p.BinG)
@@ -137,7 +136,7 @@ func (j *job) plainIceIdeas(s *subject) []idea {
 			p.OpeningG += bring * 1000
 			return true
 		}},
-		{"Let hot brews rest to 60 °C before the bath", func(r *models.PlanRequest) bool {
+		{j.q.Say("way.rest_bath", "temp", j.q.degrees(60, 0)), func(r *models.PlanRequest) bool {
 			any := false
 			for i := range r.Beverages {
 				if b := &r.Beverages[i]; b.Bath && b.Method != models.Steeped && b.RestTempC == nil && b.BrewerOutTempC > 65 {

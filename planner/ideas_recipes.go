@@ -1,7 +1,6 @@
 package planner
 
 import (
-	"fmt"
 	"math"
 
 	"hotday/models"
@@ -20,26 +19,26 @@ func (j *job) coldIdeas(s *subject) []idea {
 	}
 	rest := math.Floor(rc.needC)
 	out := []idea{
-		{fmt.Sprintf("Cool %s in an ice bath before the ice goes in", name), onBeverage(s.bev, func(b *models.Beverage) bool {
+		{j.q.Say("way.bath", "beverage", name), onBeverage(s.bev, func(b *models.Beverage) bool {
 			ok := !b.Bath || b.BathTempC > 1
 			b.Bath, b.BathTempC = true, min(b.BathTempC, 1)
 			return ok
 		})},
-		{fmt.Sprintf("Let %s rest to %.0f °C before the ice goes in", name, rest), onBeverage(s.bev, func(b *models.Beverage) bool {
+		{j.q.Say("way.rest", "beverage", name, "temp", j.q.degrees(rest, 0)), onBeverage(s.bev, func(b *models.Beverage) bool {
 			if b.Method == models.Steeped || rest < roomC || rest >= rc.outC {
 				return false
 			}
 			b.RestTempC = &rest
 			return true
 		})},
-		{fmt.Sprintf("Brew %s with an ice share of %.2f", name, share), onBeverage(s.bev, func(b *models.Beverage) bool {
+		{j.q.Say("way.more_share", "beverage", name, "share", digits(share, 2)), onBeverage(s.bev, func(b *models.Beverage) bool {
 			if math.IsNaN(share) || share >= 1 || share <= b.IceShare || b.Method != models.Flash {
 				return false
 			}
 			b.IceShare = share
 			return true
 		})},
-		{fmt.Sprintf("Set the target of %s to %.0f °C, and the store no warmer than 4 °C", name, coldC), func(r *models.PlanRequest) bool {
+		{j.q.Say("way.target_store", "beverage", name, "temp", j.q.degrees(coldC, 0), "store", j.q.degrees(4, 0)), func(r *models.PlanRequest) bool {
 			b := &r.Beverages[s.bev]
 			ok := b.TargetTempC > coldC || r.Site.StoreTempC > 4
 			b.TargetTempC, r.Site.StoreTempC = min(b.TargetTempC, coldC), min(r.Site.StoreTempC, 4)
@@ -48,7 +47,7 @@ func (j *job) coldIdeas(s *subject) []idea {
 	}
 	if !rc.reaches {
 		nearest := math.Ceil(rc.after.FinalC)
-		out = append(out, idea{fmt.Sprintf("Set the target of %s to %.0f °C", name, nearest), onBeverage(s.bev, func(b *models.Beverage) bool {
+		out = append(out, idea{j.q.Say("way.target", "beverage", name, "temp", j.q.degrees(nearest, 0)), onBeverage(s.bev, func(b *models.Beverage) bool {
 			ok := nearest > b.TargetTempC && nearest <= 60
 			b.TargetTempC = nearest
 			return ok
@@ -61,7 +60,7 @@ func (j *job) holdIdeas(s *subject) []idea {
 	if s.bev < 0 {
 		return nil
 	}
-	return []idea{{fmt.Sprintf("Say %.0f h at %s, as the site does", j.req.Site.MaxHoldH, j.name(s.bev)), onBeverage(s.bev, func(b *models.Beverage) bool {
+	return []idea{{j.q.Say("way.say_hold", "hours", digits(j.req.Site.MaxHoldH, 0), "beverage", j.name(s.bev)), onBeverage(s.bev, func(b *models.Beverage) bool {
 		ok := b.HoldH > j.req.Site.MaxHoldH
 		b.HoldH = min(b.HoldH, j.req.Site.MaxHoldH)
 		return ok
@@ -89,7 +88,7 @@ func (j *job) strengthIdeas(s *subject) []idea {
 		}
 	}
 	ratio := math.Round(lo*10) / 10
-	return []idea{{fmt.Sprintf("Brew %s at 1:%.1f", j.name(s.bev), ratio), onBeverage(s.bev, func(x *models.Beverage) bool {
+	return []idea{{j.q.Say("way.ratio", "beverage", j.name(s.bev), "ratio", digits(ratio, 1)), onBeverage(s.bev, func(x *models.Beverage) bool {
 		ok := ratio != x.Ratio
 		x.Ratio = ratio
 		return ok

@@ -13,7 +13,7 @@ func (j *job) beanIdeas(w *models.Warning, s *subject) []idea {
 	packs := math.Ceil(w.Amount / c.PackG)
 	date := j.req.Site.ServiceDayOf(w.At)
 	roasted := date.AddDays(-int(math.Ceil(c.RestDaysMin)) - 1)
-	out := []idea{{fmt.Sprintf("Buy in %.0f packs of %s roasted on or before %s", packs, c.Code, roasted), func(r *models.PlanRequest) bool {
+	out := []idea{{j.q.Say("way.buy", "packs", digits(packs, 0), "coffee", c.Code, "date", roasted), func(r *models.PlanRequest) bool {
 		x := &r.Coffees[s.coffee]
 		code := "bought-in"
 		for n := 2; slices.ContainsFunc(x.Lots, func(l models.BeanLot) bool { return l.Code == code }); n++ {
@@ -27,15 +27,15 @@ func (j *job) beanIdeas(w *models.Warning, s *subject) []idea {
 	}
 	switch s.reason {
 	case "too_young":
-		onCoffee("Use it two days younger than the shop's rule", func(x *models.Coffee) bool {
+		onCoffee(j.q.Say("way.younger"), func(x *models.Coffee) bool {
 			ok := x.RestDaysMin > 0
 			x.RestDaysMin = max(0, x.RestDaysMin-2)
 			return ok
 		})
 	case "too_old":
-		onCoffee("Use it a week older than the shop's rule", func(x *models.Coffee) bool { x.RestDaysMax += 7; return true })
+		onCoffee(j.q.Say("way.older"), func(x *models.Coffee) bool { x.RestDaysMax += 7; return true })
 	case "thaw_late":
-		onCoffee("Thaw in half the time, packs spread out", func(x *models.Coffee) bool { x.ThawH = math.Floor(x.ThawH / 2); return true })
+		onCoffee(j.q.Say("way.thaw"), func(x *models.Coffee) bool { x.ThawH = math.Floor(x.ThawH / 2); return true })
 	}
 	return out
 }
@@ -43,22 +43,22 @@ func (j *job) beanIdeas(w *models.Warning, s *subject) []idea {
 func (j *job) waterIdeas(w *models.Warning) []idea {
 	litres := math.Ceil(w.Amount*1.1/5) * 5
 	return []idea{
-		{"Fill the tank before the first draw", func(r *models.PlanRequest) bool {
+		{j.q.Say("way.fill"), func(r *models.PlanRequest) bool {
 			ok := r.Water.OpeningL < r.Water.TankL
 			r.Water.OpeningL = r.Water.TankL
 			return ok
 		}},
-		{fmt.Sprintf("Bring in %.0f L of water of drinking quality that fits the target, in canisters", litres), func(r *models.PlanRequest) bool {
+		{j.q.Say("way.canisters", "volume", j.q.volume(litres, 0)), func(r *models.PlanRequest) bool {
 			r.Water.TankL += litres
 			r.Water.OpeningL += litres
 			return true
 		}},
-		{"Let the treatment make half as much again an hour", func(r *models.PlanRequest) bool {
+		{j.q.Say("way.make_more"), func(r *models.PlanRequest) bool {
 			ok := r.Water.MakeLPerH > 0
 			r.Water.MakeLPerH *= 1.5
 			return ok
 		}},
-		{"Have the tank working again", func(r *models.PlanRequest) bool {
+		{j.q.Say("way.tank_repaired"), func(r *models.PlanRequest) bool {
 			n := len(r.Outages)
 			r.Outages = slices.DeleteFunc(r.Outages, func(o models.Outage) bool { return o.Kind == "tank" })
 			return len(r.Outages) < n
@@ -70,11 +70,11 @@ func (j *job) storeIdeas(w *models.Warning, s *subject) []idea {
 	add := math.Ceil(w.Amount) * 1000
 	switch s.key {
 	case models.WarnColdStoreFull + "|ice":
-		return []idea{{fmt.Sprintf("Keep %s of ice in a cool box beside the bin", kg(add)), func(r *models.PlanRequest) bool { r.Ice.BinG += add; return true }}}
+		return []idea{{j.q.Say("way.cool_box", "mass", j.q.about(add)), func(r *models.PlanRequest) bool { r.Ice.BinG += add; return true }}}
 	case models.WarnColdStoreFull + "|plain ice":
-		return []idea{{fmt.Sprintf("Keep %s of plain ice in a box of its own", kg(add)), func(r *models.PlanRequest) bool { r.Ice.Plain.BinG += add; return true }}}
+		return []idea{{j.q.Say("way.plain_box", "mass", j.q.about(add)), func(r *models.PlanRequest) bool { r.Ice.Plain.BinG += add; return true }}}
 	}
-	return []idea{{fmt.Sprintf("Find room for %s in another cold store", kg(add)), func(r *models.PlanRequest) bool { r.Site.StoreG += add; return true }}}
+	return []idea{{j.q.Say("way.room", "mass", j.q.about(add)), func(r *models.PlanRequest) bool { r.Site.StoreG += add; return true }}}
 }
 
 func (j *job) overrunIdeas(s *subject) []idea {
@@ -87,22 +87,22 @@ func (j *job) overrunIdeas(s *subject) []idea {
 		code := j.req.Brewers[b].Code
 		switch s.reason {
 		case "size":
-			out = append(out, idea{fmt.Sprintf("Brew smaller batches on %s: %s", code, kg(math.Floor(m.hi))), func(r *models.PlanRequest) bool {
+			out = append(out, idea{j.q.Say("way.smaller", "brewer", code, "mass", j.q.about(math.Floor(m.hi))), func(r *models.PlanRequest) bool {
 				r.Brewers[b].MinBeverageG = math.Floor(m.hi)
 				return m.hi >= 1
 			}})
 		default:
 			out = append(out,
-				idea{fmt.Sprintf("Have %s available all day", code), func(r *models.PlanRequest) bool {
+				idea{j.q.Say("way.all_day", "brewer", code), func(r *models.PlanRequest) bool {
 					ok := len(r.Brewers[b].Available) > 0
 					r.Brewers[b].Available = nil
 					return ok
 				}},
-				idea{"Let people begin an hour earlier and stay an hour longer", func(r *models.PlanRequest) bool {
+				idea{j.q.Say("way.longer_day"), func(r *models.PlanRequest) bool {
 					r.Site.SetupMin = min(720, r.Site.SetupMin+60)
 					return true
 				}},
-				idea{fmt.Sprintf("Have %s working again", code), func(r *models.PlanRequest) bool {
+				idea{j.q.Say("way.repaired", "thing", code), func(r *models.PlanRequest) bool {
 					n := len(r.Outages)
 					r.Outages = slices.DeleteFunc(r.Outages, func(o models.Outage) bool { return o.Kind == "brewer" && o.Code == code })
 					return len(r.Outages) < n

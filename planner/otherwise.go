@@ -45,16 +45,16 @@ func (j *job) moved(change string, i, by int) models.Otherwise {
 			hands++
 		}
 		if other.brewer == option.brewer && slot < q.slot+other.busySlots && q.slot < slot+option.busySlots {
-			o.Not = "the brewer is busy with another batch"
+			o.Not = j.q.Say("plan.brewer_busy")
 			return o
 		}
 	}
 	switch {
 	case slot < 0 || slot >= j.h.n || !option.may[slot]:
-		o.Not = "people, brewer or equipment are not there then"
+		o.Not = j.q.Say("plan.not_there")
 		return o
 	case hands >= j.in.SlotStarts[slot]:
-		o.Not = "nobody is free to start it then"
+		o.Not = j.q.Say("plan.no_hands")
 		return o
 	}
 	starts := slices.Clone(j.result.Starts)
@@ -65,7 +65,7 @@ func (j *job) moved(change string, i, by int) models.Otherwise {
 func (j *job) priced(o models.Otherwise, starts []batch.Start) models.Otherwise {
 	r, err := batch.Evaluate(j.in, starts)
 	if err != nil { // places and hands were looked at before
-		o.Not = "the cold store or the ice does not carry it then"
+		o.Not = j.q.Say("plan.no_room")
 		return o
 	}
 	o.Cost = r.Objective - j.result.Objective

@@ -2,6 +2,8 @@ package planner
 
 import (
 	"strings"
+	"unicode"
+	"unicode/utf8"
 
 	"golang.org/x/text/currency"
 
@@ -10,40 +12,40 @@ import (
 
 // OtherwiseWords says what a batch would cost planned another way, a sentence: "Half an hour earlier would cost 0.40 EUR more, half
 // an hour later 2.10 EUR more, leaving it out 31.00 EUR more." It is empty where the plan did not ask.
-func OtherwiseWords(list []models.Otherwise, currencyCode string) string {
-	names := map[string]string{"earlier": "half an hour earlier", "later": "half an hour later", "left_out": "leaving it out"}
+func OtherwiseWords(list []models.Otherwise, site models.Site) string {
+	v := voiceOf(site)
 	var costs, cannot []string
 	for _, o := range list {
-		switch {
-		case o.Not != "":
-			cannot = append(cannot, names[o.Change]+" cannot be: "+o.Not)
-		default:
-			would := ""
-			if len(costs) == 0 {
-				would = "would cost "
-			}
-			costs = append(costs, names[o.Change]+" "+would+dearer(o.Cost, currencyCode))
+		change := v.Say("plan.otherwise." + o.Change)
+		if o.Not != "" {
+			cannot = append(cannot, v.Say("plan.otherwise_not", "change", change, "why", o.Not))
+			continue
 		}
+		key := "plan.otherwise_also"
+		if len(costs) == 0 {
+			key = "plan.otherwise_costs"
+		}
+		costs = append(costs, v.Say(key, "change", change, "cost", v.dearer(o.Cost, site.Currency)))
 	}
 	var out []string
 	if len(costs) > 0 {
-		out = append(out, capital(strings.Join(costs, ", "))+".")
+		out = append(out, capital(strings.Join(costs, v.Say("said.comma")))+".")
 	}
 	if len(cannot) > 0 {
-		out = append(out, capital(strings.Join(cannot, "; "))+".")
+		out = append(out, capital(strings.Join(cannot, v.Say("said.semicolon")))+".")
 	}
 	return strings.Join(out, " ")
 }
 
 // dearer says a difference of cost, minor units.
-func dearer(minor float64, code string) string {
+func (v voice) dearer(minor float64, code string) string {
 	switch {
 	case minor >= 0.5:
-		return moneyWords(minor, code) + " more"
+		return v.Say("plan.cost_more", "money", moneyWords(minor, code))
 	case minor <= -0.5:
-		return moneyWords(-minor, code) + " less"
+		return v.Say("plan.cost_less", "money", moneyWords(-minor, code))
 	}
-	return "the same"
+	return v.Say("plan.cost_same")
 }
 
 // moneyWords writes minor units in a currency: "12.50 EUR".
@@ -62,5 +64,6 @@ func capital(s string) string {
 	if s == "" {
 		return s
 	}
-	return strings.ToUpper(s[:1]) + s[1:]
+	first, n := utf8.DecodeRuneInString(s)
+	return string(unicode.ToUpper(first)) + s[n:]
 }

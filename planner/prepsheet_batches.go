@@ -126,7 +126,7 @@ func (w *sheetWriter) brew(b numberedBatch) {
 		t.Why = w.Say("sheet.makes", "mass", w.grams(b.BeverageG), "from", w.moment(b.Ready, b.Start), "to", w.moment(b.UseBy, b.Start))
 	case t.State == models.Due:
 		t.Why = w.Say("sheet.serves", "whom", strings.TrimSuffix(b.Serves, "."))
-		if words := OtherwiseWords(b.Otherwise, w.req.Site.Currency); words != "" {
+		if words := OtherwiseWords(b.Otherwise, w.req.Site); words != "" {
 			t.Why += " " + words
 		}
 	default:

@@ -49,18 +49,18 @@ func (j *job) shortCause(bev, at int, planned bool) blame {
 	}
 	switch {
 	case len(s.options) == 0:
-		return blame{"no brewer can make it in this time", byNobody, []string{"brewers", s.field}}
+		return blame{j.q.Say("why.nobody"), byNobody, []string{"brewers", s.field}}
 	case j.holdSlots(bev) < 1:
-		return blame{"it may not be held for even one slot", byHold, []string{s.field + ".hold_h", "site.max_hold_h"}}
+		return blame{j.q.Say("why.hold"), byHold, []string{s.field + ".hold_h", "site.max_hold_h"}}
 	case !planned:
-		return blame{fmt.Sprintf("it is made for the level %.0f %% of demand, and a busier day runs it out", 100*j.needs.level(bev, j.h.dayOf(at))), byChance, []string{"demand", "service_level_pct"}}
+		return blame{j.q.Say("why.level", "level", digits(100*j.needs.level(bev, j.h.dayOf(at)), 0)), byChance, []string{"demand", "service_level_pct"}}
 	}
 	for _, rule := range []func() (blame, bool){s.tooEarly, s.storeFull, s.noIce, s.noBrewer} {
 		if b, binds := rule(); binds {
 			return b
 		}
 	}
-	return blame{"another batch would cost more than the drinks that it saves", byCost, []string{"brewers", s.field + ".disposal_cost_per_kg", "costs.short_factor"}}
+	return blame{j.q.Say("why.cost"), byCost, []string{"brewers", s.field + ".disposal_cost_per_kg", "costs.short_factor"}}
 }
 
 // tooEarly: no batch that people can start is ready by then.
@@ -84,11 +84,11 @@ func (s *shortage) tooEarly() (blame, bool) {
 	case earliest <= s.at:
 		return blame{}, false
 	case withHands <= s.at:
-		return blame{"nobody is free to start a batch before", byAttention, []string{"site.starts_per_slot", "attention"}}, true
+		return blame{j.q.Say("why.hands"), byAttention, []string{"site.starts_per_slot", "attention"}}, true
 	case earliest >= j.h.n:
-		return blame{"no batch can be ready within these days", byTime, fields}, true
+		return blame{j.q.Say("why.time"), byTime, fields}, true
 	}
-	return blame{fmt.Sprintf("the first batch that people can start is ready at %s", j.when(j.h.at(earliest))), byTime, fields}, true
+	return blame{j.q.Say("why.first_ready", "at", j.when(j.h.at(earliest))), byTime, fields}, true
 }
 
 // smallest is the smallest batch of any brewer, g.
@@ -105,7 +105,7 @@ func (s *shortage) storeFull() (blame, bool) {
 	for t := s.from; t <= s.at; t++ {
 		room = min(room, s.j.req.Site.StoreG-s.j.result.Store[t])
 	}
-	return blame{fmt.Sprintf("the cold store holds no more than %s", kg(s.j.req.Site.StoreG)), byStore, []string{"site.store_g"}}, room < s.smallest()+1
+	return blame{s.j.q.Say("why.store", "mass", s.j.q.about(s.j.req.Site.StoreG)), byStore, []string{"site.store_g"}}, room < s.smallest()+1
 }
 
 func (s *shortage) noIce() (blame, bool) {
@@ -114,7 +114,7 @@ func (s *shortage) noIce() (blame, bool) {
 	for t := s.from; t <= s.at; t++ {
 		low = min(low, s.j.drink.run.level[t])
 	}
-	return blame{"there is no ice to stir into another batch", byIce, []string{"ice.opening_g", s.field + ".ice_share"}}, ice > 0 && s.j.in.Ice != nil && low < ice
+	return blame{s.j.q.Say("why.ice"), byIce, []string{"ice.opening_g", s.field + ".ice_share"}}, ice > 0 && s.j.in.Ice != nil && low < ice
 }
 
 // noBrewer: the brewers have no time left, or nobody to start them.
@@ -129,14 +129,14 @@ func (s *shortage) noBrewer() (blame, bool) {
 		}
 	}
 	if free {
-		return blame{"nobody is free to start another batch in time", byAttention, []string{"site.starts_per_slot", "attention"}}, !hands
+		return blame{s.j.q.Say("why.more_hands"), byAttention, []string{"site.starts_per_slot", "attention"}}, !hands
 	}
 	var codes, fields []string
 	for _, o := range s.options {
 		codes = append(codes, s.j.req.Brewers[o.brewer].Code)
 		fields = append(fields, fmt.Sprintf("brewers.%d", o.brewer))
 	}
-	return blame{fmt.Sprintf("%s can make no more by then", strings.Join(codes, " and ")), byBrewers, append(fields, s.outageFields()...)}, true
+	return blame{s.j.q.Say("why.brewers", "brewers", strings.Join(codes, s.j.q.Say("sheet.lots"))), byBrewers, append(fields, s.outageFields()...)}, true
 }
 
 // outageFields are the outages of the brewers that make the beverage.

@@ -2,7 +2,6 @@ package planner
 
 import (
 	"cmp"
-	"fmt"
 	"math"
 	"slices"
 	"time"
@@ -24,8 +23,8 @@ type subject struct {
 // about is a subject with no beverage, coffee or day of its own.
 func about(key string) subject { return subject{key: key, bev: -1, coffee: -1, day: -1} }
 
-// warn adds a warning. An empty grade is found from the time.
-func (j *job) warn(s subject, kind, grade string, at time.Time, amount float64, unit string, chancePct float64, fields []string, format string, args ...any) {
+// warn adds a warning with what its cause says. An empty grade is found from the time.
+func (j *job) warn(s subject, kind, grade string, at time.Time, amount float64, unit string, chancePct float64, fields []string, cause string) {
 	if at.Before(j.h.start) {
 		at = j.h.start
 	}
@@ -38,7 +37,7 @@ func (j *job) warn(s subject, kind, grade string, at time.Time, amount float64, 
 	s.more = max(s.more, amount)
 	s.key = kind + "|" + s.key
 	j.out.Warnings = append(j.out.Warnings, models.Warning{Kind: kind, Grade: grade, At: at.In(j.loc), Amount: amount, Unit: unit,
-		ChancePct: tenth(min(100, max(0, chancePct))), Cause: fmt.Sprintf(format, args...), Fields: fields, WaysOut: []models.WayOut{}})
+		ChancePct: tenth(min(100, max(0, chancePct))), Cause: cause, Fields: fields, WaysOut: []models.WayOut{}})
 	j.subj = append(j.subj, s)
 }
 
@@ -64,7 +63,7 @@ func (j *job) urgency(at time.Time, chancePct float64) string {
 }
 
 // when writes a moment as a manager says it.
-func (j *job) when(t time.Time) string { return t.In(j.loc).Format("Monday 15:04") }
+func (j *job) when(t time.Time) string { return j.q.At(t) }
 
 func (j *job) warnings() {
 	j.warnIce()
@@ -135,7 +134,7 @@ func (j *job) warnBeverages() {
 			cause := j.shortCause(i, at, planned >= least)
 			s.reason = cause.reason
 			j.warn(s, models.WarnBeverageShort, "", j.h.at(at), amount/1000, "kg", o.Chance*100, cause.fields,
-				"%s, chance %s, about %s of %s short: %s.", j.when(j.h.at(at)), chanceWords(o.Chance*100), kg(amount), j.name(i), cause.why)
+				j.q.Say("warn.beverage_short", "at", j.when(j.h.at(at)), "chance", j.q.chance(o.Chance*100), "mass", j.q.about(amount), "beverage", j.name(i), "why", cause.why))
 		}
 	}
 }

@@ -54,7 +54,7 @@ func (j *job) warnIce() {
 		s.day, s.more = d, max(o.P90, planned)/1000
 		why, fields := j.iceCause(at)
 		j.warn(s, models.WarnIceShort, "", j.h.at(at), amount/1000, "kg", o.Chance*100, fields,
-			"%s, chance %.0f %%, about %.1f kg of drink ice short: %s.", j.when(j.h.at(at)), o.Chance*100, amount/1000, why)
+			j.q.Say("warn.ice_short", "at", j.when(j.h.at(at)), "chance", digits(o.Chance*100, 0)+" %", "mass", j.q.kilos(amount, 1), "why", why))
 	}
 }
 
@@ -81,7 +81,7 @@ func (j *job) iceCause(at int) (string, []string) {
 		}
 		fields = append(fields, field)
 		if len(outages(j.req, "maker", m.Code)) > 0 {
-			parts = append(parts, fmt.Sprintf("%s is out for a part of the time", m.Code))
+			parts = append(parts, j.q.Say("warn.maker_out", "maker", m.Code))
 			for i, o := range j.req.Outages {
 				if o.Kind == "maker" && o.Code == m.Code {
 					fields = append(fields, fmt.Sprintf("outages.%d", i))
@@ -90,13 +90,17 @@ func (j *job) iceCause(at int) (string, []string) {
 			continue
 		}
 		if m.KgPerDayRated > 0 {
-			parts = append(parts, fmt.Sprintf("%s yields %.0f kg a day at %.0f °C, not %.0f", m.Code, best, hot.c, m.KgPerDayRated))
+			rated := digits(m.KgPerDayRated, 0)
+			if j.q.Pounds() {
+				rated = j.q.Mass(m.KgPerDayRated * 1000)
+			}
+			parts = append(parts, j.q.Say("warn.maker_yields_less", "maker", m.Code, "mass", j.q.kilos(best*1000, 0), "temp", j.q.degrees(hot.c, 0), "rated", rated))
 		} else {
-			parts = append(parts, fmt.Sprintf("%s yields %.0f kg a day at %.0f °C", m.Code, best, hot.c))
+			parts = append(parts, j.q.Say("warn.maker_yields", "maker", m.Code, "mass", j.q.kilos(best*1000, 0), "temp", j.q.degrees(hot.c, 0)))
 		}
 	}
 	if len(parts) == 0 {
-		parts = append(parts, "no ice maker of drinking quality stands ready")
+		parts = append(parts, j.q.Say("warn.no_maker"))
 		fields = append(fields, "ice.makers")
 	}
 	full := false
@@ -104,13 +108,13 @@ func (j *job) iceCause(at int) (string, []string) {
 		full = full || (j.drink.capacity > 0 && j.drink.run.level[t] >= j.drink.capacity*0.995)
 	}
 	if full {
-		parts = append(parts, fmt.Sprintf("the bin holds no more than %s", kg(j.drink.capacity)))
+		parts = append(parts, j.q.Say("warn.bin_holds", "mass", j.q.about(j.drink.capacity)))
 		fields = append(fields, "ice.bin_g")
 	}
 	if n := len(j.req.Ice.Moulds); n > 0 && len(j.drink.units) > 0 {
-		parts = append(parts, "the moulds are counted in")
+		parts = append(parts, j.q.Say("warn.moulds_counted"))
 	}
-	return strings.Join(parts, ", "), append(fields, "ice.opening_g")
+	return strings.Join(parts, j.q.Say("said.comma")), append(fields, "ice.opening_g")
 }
 
 type hotSlot struct {
@@ -153,8 +157,7 @@ func (j *job) warnPlain() {
 	if first >= 0 {
 		s := about("plain")
 		j.warn(s, models.WarnIceShort, "", j.h.at(first), lack/1000, "kg", 100, []string{"ice.plain", "ice.plain.opening_g"},
-			"%s, %.1f kg of plain ice for the outer baths are missing from then on: bring in %.1f kg by %s. The batches stay planned; without it they cool too slowly.",
-			j.when(j.h.at(first)), lack/1000, math.Ceil(lack/500)/2, j.when(j.h.at(first)))
+			j.q.Say("warn.plain_short", "at", j.when(j.h.at(first)), "mass", j.q.kilos(lack, 1), "more", j.q.kilos(math.Ceil(lack/500)*500, 1)))
 	}
 	if j.out.Ice.ServedG+j.out.Ice.StirredInG+j.out.Ice.ShortG < 1 {
 		return
@@ -178,16 +181,16 @@ func (j *job) warnPlain() {
 		return
 	}
 	risk, amount, t := j.iceChance, j.iceAmount, j.iceAt
-	why := "drink ice may run short while plain ice is at hand"
+	key := "warn.plain_at_hand"
 	if !treated {
-		why = "all the ice there is comes from plain water"
+		key = "warn.plain_only"
 		t = max(0, firstAbove(j.drink.run.short, 0.5))
 		risk, amount = 100, j.out.Ice.ShortG/1000
 	}
 	s := about("plain in drinks")
 	s.day, s.more = max(0, j.h.dayOf(t)), j.iceMore
 	j.warn(s, models.WarnPlainIce, "", j.h.at(t), amount, "kg", risk, append(plain, "ice.plain"),
-		"%s: %s. Plain ice and ice from baths is never served; buy in ice of drinking quality, %.1f kg.", j.when(j.h.at(t)), why, math.Ceil(amount*2)/2)
+		j.q.Say(key, "at", j.when(j.h.at(t)), "mass", j.q.kilos(math.Ceil(amount*2)*500, 1)))
 }
 
 // dayOf is the service day that slot t belongs to.

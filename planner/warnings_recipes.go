@@ -47,12 +47,11 @@ func (j *job) warnRecipes() {
 		s.bev = i
 		if b.HoldH > j.req.Site.MaxHoldH {
 			j.warn(s, models.WarnHoldTooLong, models.GradeNote, j.h.start, b.HoldH-j.req.Site.MaxHoldH, "h", 100, []string{field + ".hold_h", "site.max_hold_h"},
-				"%s says it holds %.0f h; the site allows %.0f h, and so does the plan.", j.name(i), b.HoldH, j.req.Site.MaxHoldH)
+				j.q.Say("warn.hold_site", "beverage", j.name(i), "hold", digits(b.HoldH, 0), "site", digits(j.req.Site.MaxHoldH, 0)))
 		}
 		if b.Method == models.Steeped && b.SteepTempC > coldC {
 			j.warn(s, models.WarnSteepWarm, models.GradeActToday, j.h.start, b.SteepTempC-coldC, "°C", 100, []string{field + ".steep_temp_c"},
-				"%s steeps %.0f h at %.0f °C: steeped coffee is low in acid, steep it at %.0f °C or colder unless the local food code allows otherwise.",
-				j.name(i), *b.SteepH, b.SteepTempC, coldC)
+				j.q.Say("warn.steep_warm", "beverage", j.name(i), "hours", digits(*b.SteepH, 0), "temp", j.q.degrees(b.SteepTempC, 0), "cold", j.q.degrees(coldC, 0)))
 		}
 	}
 }
@@ -74,35 +73,35 @@ func (j *job) warnTarget(i int, rc *recipe) {
 	fields := []string{field + ".target_temp_c", field + ".ice_share", field + ".rest_temp_c", field + ".bath"}
 	s := about(b.Code)
 	s.bev = i
-	var text string
+	key, more := "warn.target_store", 0.0
 	switch {
 	case iceG > 0:
-		text = fmt.Sprintf("%.0f g of ice cannot bring %.0f g from %.0f °C to %.0f °C, it ends at %.0f °C: ", iceG, brewed, from, b.TargetTempC, rc.after.FinalC)
 		mix := chill.Mix{BeverageG: brewed, BeverageC: from, IceC: rc.iceC, WetShare: rc.wetShare}
 		iceNeeded, ok := mix.IceFor(b.TargetTempC)
 		switch {
 		case rc.needC > b.TargetTempC+precoolNearTargetK && ok:
-			text += fmt.Sprintf("let it cool to %.0f °C first, or stir in %.0f g", math.Floor(rc.needC), math.Ceil(iceNeeded))
+			key, more = "warn.target_ice_cool", math.Ceil(iceNeeded)
 		case ok:
-			text += fmt.Sprintf("stir in %.0f g", math.Ceil(iceNeeded))
+			key, more = "warn.target_ice_more", math.Ceil(iceNeeded)
 		default:
-			text += "no amount of this ice does it, set a warmer target"
+			key = "warn.target_ice_never"
 		}
 	case rc.bev.Bath:
-		text = fmt.Sprintf("%s comes no nearer to %.0f °C than %.0f °C in a bath of %.0f °C: make the bath colder or the target warmer", j.name(i), b.TargetTempC, rc.after.FinalC, b.BathTempC)
+		key = "warn.target_bath"
 		fields = append(fields, field+".bath_temp_c")
 	case b.Method == models.Flash:
 		mix := chill.Mix{BeverageG: brewed, BeverageC: from, IceC: rc.iceC, WetShare: rc.wetShare}
-		text = fmt.Sprintf("%s leaves the brewer at %.0f °C and nothing cools it to %.0f °C: cool it in a bath", j.name(i), from, b.TargetTempC)
+		key = "warn.target_hot"
 		if g, ok := mix.IceFor(b.TargetTempC); ok {
-			text += fmt.Sprintf(", or stir %.0f g of ice into %.0f g", math.Ceil(g), brewed)
+			key, more = "warn.target_hot_ice", math.Ceil(g)
 		}
 	default:
-		text = fmt.Sprintf("%s comes to %.0f °C in a store of %.0f °C, not to %.0f °C: make the store colder, cool it in a bath, or set a warmer target", j.name(i), rc.after.FinalC, j.req.Site.StoreTempC, b.TargetTempC)
 		fields = append(fields, "site.store_temp_c")
 	}
 	at := j.firstBatch(i)
-	j.warn(s, models.WarnTargetTemp, models.GradeActToday, at, over, "°C", 100, fields, "%s.", text)
+	j.warn(s, models.WarnTargetTemp, models.GradeActToday, at, over, "°C", 100, fields,
+		j.q.Say(key, "beverage", j.name(i), "ice", j.q.weighed(iceG), "brewed", j.q.weighed(brewed), "more", j.q.weighed(more), "from", j.q.degrees(from, 0), "target", j.q.degrees(b.TargetTempC, 0),
+			"final", j.q.degrees(rc.after.FinalC, 0), "need", j.q.degrees(math.Floor(rc.needC), 0), "bath", j.q.degrees(b.BathTempC, 0), "store", j.q.degrees(j.req.Site.StoreTempC, 0)))
 }
 
 // typicalDose is the coffee of a beverage's first batch, or of the largest that a brewer makes, else 20 g.
@@ -134,29 +133,29 @@ func (j *job) warnStrength(i int, rc *recipe) {
 	s := about(b.Code)
 	s.bev = i
 	if off := rc.tds() - b.TargetTDSPct; math.Abs(off) > strengthOff {
-		word := "stronger"
+		key := "warn.stronger"
 		if off < 0 {
-			word = "weaker"
+			key = "warn.weaker"
 		}
 		j.warn(s, models.WarnStrengthOff, models.GradeNote, j.firstBatch(i), math.Abs(off), "% TDS", 100, []string{field + ".target_tds_pct", field + ".ratio"},
-			"%s is modelled at %.2f %% strength, %.2f points %s than its target of %.2f %%: measure a batch, then change ratio or target.", j.name(i), rc.tds(), math.Abs(off), word, b.TargetTDSPct)
+			j.q.Say(key, "beverage", j.name(i), "tds", digits(rc.tds(), 2), "off", digits(math.Abs(off), 2), "target", digits(b.TargetTDSPct, 2)))
 	}
 	brewed := b.Ratio * (1 - b.IceShare)
 	yield := rc.ext.YieldPct
-	doubt := brew.Doubtful(b.Method == models.Steeped, brewed)
-	if doubt != "" || yield < lowYield || yield > highYield {
-		why := fmt.Sprintf("a modelled yield of %.1f %% lies far from the usual 18–22 %%: measure strength and beverage of one brew", yield)
-		if doubt != "" {
-			why = doubt
+	doubt := brew.Doubtful(b.Method == models.Steeped, brewed) != ""
+	if doubt || yield < lowYield || yield > highYield {
+		key := "warn.yield"
+		if doubt {
+			key = "warn.poured"
 		}
 		j.warn(s, models.WarnYieldDoubtful, models.GradeNote, j.firstBatch(i), yield, "%", 100, []string{field + ".ratio", field + ".ice_share", field + ".max_yield_pct"},
-			"%s: %s.", j.name(i), why)
+			j.q.Say(key, "beverage", j.name(i), "yield", digits(yield, 1), "ratio", digits(brewed, 1), "from", digits(brew.GoodFromRatio, 0), "to", digits(brew.GoodToRatio, 0)))
 	}
 	if rc.boils {
 		s := about(b.Code + " boils")
 		s.bev = i
 		j.warn(s, models.WarnYieldDoubtful, models.GradeNote, j.firstBatch(i), b.BrewerOutTempC-rc.outC, "°C", 100, []string{field + ".brewer_out_temp_c", "site.altitude_m"},
-			"%s cannot leave the brewer at %.0f °C: water boils at %.1f °C at %.0f m; the plan counts with that.", j.name(i), b.BrewerOutTempC, rc.outC, j.req.Site.AltitudeM)
+			j.q.Say("warn.boils", "beverage", j.name(i), "temp", j.q.degrees(b.BrewerOutTempC, 0), "boils", j.q.degrees(rc.outC, 1), "height", j.q.height(j.req.Site.AltitudeM)))
 	}
 }
 
@@ -182,11 +181,10 @@ func (j *job) warnCooling(i int, rc *recipe) {
 	switch {
 	case toCool > toCoolMin:
 		j.warn(s, models.WarnCoolingSlow, models.GradeActToday, j.firstBatch(i), orZero(toCool-toCoolMin), "min", 100, fields,
-			"A largest batch of %s takes %s from %.0f °C to %.0f °C, and the default rule allows 2 h: cool it in a bath, in thinner vessels, or brew less at once. The local food code rules.", j.name(i), inMinutes(toCool), warmC, coolC)
+			j.q.Say("warn.cooling_first", "beverage", j.name(i), "time", j.q.minutes(toCool), "warm", j.q.degrees(warmC, 0), "cool", j.q.degrees(coolC, 0)))
 	case toCold > toColdMin:
 		j.warn(s, models.WarnCoolingSlow, models.GradeNote, j.firstBatch(i), orZero(toCold-toColdMin), "min", 100, fields,
-			"%s goes into the store at %.1f °C and takes %s to %.0f °C, counted from %.0f °C, and the default rule allows 6 h: aim at %.0f °C or keep the store colder. The local food code rules.",
-			j.name(i), rc.after.FinalC, inMinutes(toCold), coldC, warmC, coldC)
+			j.q.Say("warn.cooling_second", "beverage", j.name(i), "final", j.q.degrees(rc.after.FinalC, 1), "time", j.q.minutes(toCold), "cold", j.q.degrees(coldC, 0), "warm", j.q.degrees(warmC, 0)))
 	}
 }
 
@@ -242,52 +240,42 @@ func orZero(x float64) float64 {
 	return x
 }
 
-func inMinutes(m float64) string {
-	switch {
-	case math.IsInf(m, 0):
-		return "longer than can be said"
-	case m >= 120:
-		return fmt.Sprintf("%.1f h", m/60)
-	}
-	return fmt.Sprintf("%.0f min", m)
-}
-
 // warnLimits says which settings are laxer than the default food code.
 func (j *job) warnLimits() {
 	site := &j.req.Site
 	if site.StoreTempC > coldC {
 		j.warn(about("store"), models.WarnLimitLax, models.GradeActToday, j.h.start, site.StoreTempC-coldC, "°C", 100, []string{"site.store_temp_c"},
-			"The cold store is set to %.1f °C; the default rule holds at %.0f °C or colder. The local food code rules.", site.StoreTempC, coldC)
+			j.q.Say("warn.store_warm", "temp", j.q.degrees(site.StoreTempC, 1), "cold", j.q.degrees(coldC, 0)))
 	}
 	if site.MaxHoldH > longHoldH {
 		j.warn(about("hold"), models.WarnLimitLax, models.GradeNote, j.h.start, site.MaxHoldH-longHoldH, "h", 100, []string{"site.max_hold_h"},
-			"Beverages may be held %.0f h here; the default is %.0f h. The local food code rules.", site.MaxHoldH, longHoldH)
+			j.q.Say("warn.hold_lax", "hours", digits(site.MaxHoldH, 0), "default", digits(longHoldH, 0)))
 	}
 }
 
 // warnKnowledge says what the plan knows only from long ago, or not at all.
 func (j *job) warnKnowledge() {
 	r := j.req
-	old := func(key, field string, at *time.Time, what string) {
+	old := func(key, field string, at *time.Time, say string) {
 		if at == nil {
 			return
 		}
 		if h := j.h.start.Sub(*at).Hours(); h > staleCountH {
 			j.warn(about(key), models.WarnStockCountOld, models.GradeActToday, j.h.start, h, "h", 100, []string{field},
-				"The %s was last counted %.0f h ago, %s: count it again, the plan leans on it.", what, h, j.when(*at))
+				j.q.Say(say, "hours", digits(h, 0), "at", j.when(*at)))
 		}
 	}
-	old("drink ice", "ice.counted_at", r.Ice.CountedAt, "drink ice")
-	old("plain ice", "ice.plain.counted_at", r.Ice.Plain.CountedAt, "plain ice")
+	old("drink ice", "ice.counted_at", r.Ice.CountedAt, "warn.drink_ice_old")
+	old("plain ice", "ice.plain.counted_at", r.Ice.Plain.CountedAt, "warn.plain_ice_old")
 	if j.airGaps > 0 {
 		at := j.h.start
 		j.warn(about("weather gaps"), models.WarnForecastOld, models.GradeNote, at, float64(j.airGaps), "h", 100, []string{"weather"},
-			"%d h of these days have no weather: they take the hottest value known for that hour, else %.0f °C.", j.airGaps, unknownHottestC)
+			j.q.Say("warn.weather_gaps", "n", j.airGaps, "temp", j.q.degrees(unknownHottestC, 0)))
 	}
 	if r.WeatherIssuedAt != nil {
 		if h := j.h.start.Sub(*r.WeatherIssuedAt).Hours(); h > staleForecastH {
 			j.warn(about("weather age"), models.WarnForecastOld, models.GradeNote, j.h.start, h, "h", 100, []string{"weather_issued_at"},
-				"The weather forecast is %.0f h old: fetch a newer one, ice and demand lean on it.", h)
+				j.q.Say("warn.weather_old", "hours", digits(h, 0)))
 		}
 	}
 	j.warnSilent()
@@ -308,7 +296,7 @@ func (j *job) warnSilent() {
 	for _, o := range j.h.open {
 		if o.Contains(j.h.start) && j.h.start.Sub(o.From) > silentAfter && last.After(o.From) {
 			j.warn(about("sales"), models.WarnSalesSilent, models.GradeActNow, j.h.start, quiet.Minutes(), "min", 100, []string{"sold"},
-				"No sales count since %s, %.0f min ago: the rest of the day is planned as if nothing was known of it.", j.when(last), quiet.Minutes())
+				j.q.Say("warn.silent", "at", j.when(last), "minutes", digits(quiet.Minutes(), 0)))
 		}
 	}
 }

@@ -142,7 +142,7 @@ func (p *plate) batchWords(b models.BatchTask) string {
 	if b.Serves != "" {
 		s += p.say("picture.why", "why", b.Serves)
 	}
-	if words := planner.OtherwiseWords(b.Otherwise, p.req.Site.Currency); words != "" {
+	if words := planner.OtherwiseWords(b.Otherwise, p.req.Site); words != "" {
 		s += " " + words
 	}
 	return s
