@@ -169,6 +169,23 @@ func judgePlan(items []knownItem, setup models.Setup, plan models.Plan, request 
 	return out
 }
 
+// known says what is known of the plan's days, and whether the plan goes by it.
+func (v *weekendView) known(st weekendState, setup models.Setup, now time.Time) {
+	q := v.voice
+	items := knownItems(st.known, setup, q)
+	judged := judgePlan(items, setup, st.plan, st.request, now, q)
+	begin, end := st.plan.From.At(0, q.Location()), setup.Site.DayEnd(st.plan.From.AddDays(st.plan.Days-1))
+	for _, i := range items {
+		anew := judged.anew[i.key()]
+		if anew || i.from.Before(end) && (i.open || i.to.After(begin)) {
+			v.Known = append(v.Known, knownLine{When: spanInWords(i, q), Say: i.say, Anew: anew})
+		}
+	}
+	if len(judged.anew)+len(judged.still) > 0 {
+		v.Status = append(v.Status, q.Say("known.status"))
+	}
+}
+
 // takeKnownBack takes back what a line of the list says.
 func (p *pages) takeKnownBack(c *gin.Context) {
 	h, setup, ok := p.enter(c, models.ScopeManage, "weekend")
@@ -215,7 +232,9 @@ func (p *pages) enterKnown(c *gin.Context, key string) (k knownSheet, h head, wa
 		err = models.Errorf(models.CodeNotFound, "there is nothing at this address")
 	} else if key != "" {
 		var item knownItem
-		item, err = p.knownWith(c, setup, h.voice, key)
+		if item, err = p.knownWith(c, setup, h.voice, key); err == nil && item.kind != k.kind {
+			err = models.Errorf(models.CodeNotFound, "%s", h.voice.Say("known.gone"))
+		}
 		was = &item
 	}
 	if models.CodeOf(err) == models.CodeNotFound && key != "" {

@@ -156,7 +156,9 @@ func TestWhatIsWrongWithWhatIsKnownIsSaidAtItsField(t *testing.T) {
 		}
 	}
 	assert.Contains(t, v.get("/s/lido/known"), "Nothing is known yet", "nothing was stored")
-	for _, path := range []string{"/s/lido/known/party", "/s/lido/known/event?of=none"} {
+	_, page := v.fill("event", v.get("/s/lido/known/event"), map[string]string{"name": "fair", "from": "2026-07-11T12:00", "to": "2026-07-11T13:00"})
+	other := html.UnescapeString(changes.FindStringSubmatch(page)[1])
+	for _, path := range []string{"/s/lido/known/party", "/s/lido/known/event?of=none", strings.Replace(other, "/event?", "/outage?", 1)} {
 		r, err := v.http.Get(s.base + path)
 		require.NoError(t, err)
 		require.NoError(t, r.Body.Close())
@@ -187,6 +189,10 @@ func TestThePlanIsToldToBeMadeAnewForWhatItDoesNotKnow(t *testing.T) {
 	assert.NotContains(t, v.get("/s/lido/known"), "does not go by")
 	_, page = v.fill("event", v.get("/s/lido/known/event"), map[string]string{"name": "fair", "from": "2026-07-11T12:00", "to": "2026-07-11T18:00", "factor": "1.4"})
 	assert.Contains(t, page, "Plan 1, made")
+	weekend := v.get("/s/lido/weekend")
+	assert.Contains(t, weekend, "It does not go by all that is known of these days: plan again.")
+	assert.Contains(t, weekend, "<b>Saturday 11 July 12:00–18:00</b>: Event: fair. 1.4 times as much is asked for as usual. <b>The plan does not know it yet.</b>")
+	assert.Contains(t, weekend, "<b>Saturday 11 July 08:00–10:00</b>: Brewer "+setup.Brewers[0].Code+" is away.</li>")
 	assert.Equal(t, 1, strings.Count(page, "The plan does not know it yet."))
 	_, page = v.fill("event", v.get("/s/lido/known/event"), map[string]string{"name": "match", "from": "2026-07-18T12:00", "to": "2026-07-18T18:00", "factor": "2"})
 	assert.Equal(t, 1, strings.Count(page, "The plan does not know it yet."), "another week is not the plan's")
@@ -194,6 +200,9 @@ func TestThePlanIsToldToBeMadeAnewForWhatItDoesNotKnow(t *testing.T) {
 	assert.Equal(t, 1, strings.Count(page, "The plan does not know it yet."), "a plan is not made otherwise for it")
 	plan()
 	assert.NotContains(t, v.get("/s/lido/known"), "does not go by")
+	weekend = v.get("/s/lido/weekend")
+	assert.NotContains(t, weekend, "does not go by")
+	assert.NotContains(t, weekend, "match", "another week is not shown")
 	for _, m := range backKey.FindAllStringSubmatch(v.get("/s/lido/known"), -1) {
 		if strings.HasPrefix(m[1], "outage") {
 			_, page = v.post("/s/lido/known", url.Values{"back": {html.UnescapeString(m[1])}})

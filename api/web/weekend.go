@@ -50,6 +50,7 @@ type weekendView struct {
 	Tables   []table
 	Cautions []string
 	Papers   []paperLinks // the published sheets of these days
+	Known    []knownLine  // of these days
 }
 
 // weekendState is what is read from the store for the page, at one moment.
@@ -68,6 +69,7 @@ type weekendState struct {
 	past      map[planner.ComparedRow][]planner.ComparableDay
 	record    models.TrackRecord // its From is empty where no night has judged yet
 	work      []models.Progress
+	known     models.Known // of the plan's days and the eve
 }
 
 // weekend shows the latest plan.
@@ -128,6 +130,10 @@ func readWeekend(ctx context.Context, s models.Store, site models.Site, now time
 	if st.work, err = s.Progress(ctx, site.Code); err != nil {
 		return st, err
 	}
+	loc := site.Location()
+	if st.known, err = knownBetween(ctx, s, site.Code, st.plan.From.AddDays(-1).At(0, loc), end.AddDays(1).At(0, loc)); err != nil {
+		return st, err
+	}
 	return st, nil
 }
 
@@ -182,6 +188,7 @@ func (p *pages) weekendView(h head, setup models.Setup, st weekendState) weekend
 	v.Lead = plan.Summary.Text
 	v.Revision = plan.Revision
 	v.status(st, now, p.Changes)
+	v.known(st, setup, now)
 	v.papers(st)
 	v.draw(r, plan, now)
 	v.Warnings = warningViews(r, plan)
