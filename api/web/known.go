@@ -76,7 +76,7 @@ func (p *pages) showKnown(c *gin.Context, status int, h head, setup models.Setup
 	loc, at := setup.Site.Location(), "/s/"+url.PathEscape(setup.Site.Code)
 	today := setup.Site.ServiceDayOf(now)
 	for _, i := range items {
-		line := knownLine{Key: i.key(), When: spanInWords(i, h.voice), Say: i.say, Anew: judged.anew[i.key()], Hours: i.kind == knownHours,
+		line := knownLine{Key: i.key(), When: spanInWords(i, h.voice), Say: i.sentence(now, h.voice), Anew: judged.anew[i.key()], Hours: i.kind == knownHours,
 			Change: at + "/known/" + i.kind + "?of=" + url.QueryEscape(i.key())}
 		if line.Hours {
 			line.Change = at + "/setup/hours"
@@ -178,7 +178,7 @@ func (v *weekendView) known(st weekendState, setup models.Setup, now time.Time) 
 	for _, i := range items {
 		anew := judged.anew[i.key()]
 		if anew || i.from.Before(end) && (i.open || i.to.After(begin)) {
-			v.Known = append(v.Known, knownLine{When: spanInWords(i, q), Say: i.say, Anew: anew})
+			v.Known = append(v.Known, knownLine{When: spanInWords(i, q), Say: i.sentence(now, q), Anew: anew})
 		}
 	}
 	if len(judged.anew)+len(judged.still) > 0 {

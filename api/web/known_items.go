@@ -59,6 +59,14 @@ func (i knownItem) whole() string {
 	return i.key()
 }
 
+// sentence says the item, and of what lasts into the time to come what a plan makes of it where one would expect something else.
+func (i knownItem) sentence(now time.Time, v voice) string {
+	if i.offSale != nil && (i.open || i.to.After(now)) {
+		return i.say + " " + v.Say("known.say.prepared")
+	}
+	return i.say
+}
+
 // rows are the item as it is stored.
 func (i knownItem) rows() (k models.Known) {
 	switch {

@@ -57,7 +57,7 @@ func TestWhatIsKnownIsSaidChangedAndTakenBack(t *testing.T) {
 		{"closed", map[string]string{"name": "stocktaking", "from": "2026-07-14T06:00", "to": "2026-07-15T12:00"}, []string{"Tuesday 14 July 06:00 to Wednesday 15 July 12:00", "closed: stocktaking"}},
 		{"outage", map[string]string{"what": "brewer " + brewer, "from": "2026-07-11T08:00", "to": "2026-07-11T10:00"}, []string{"Saturday 11 July 08:00–10:00", "Brewer " + brewer + " is away."}},
 		{"attention", map[string]string{"starts": "0", "from": "2026-07-11T13:00", "to": "2026-07-11T14:00"}, []string{"Nobody is free to start a batch."}},
-		{"off_sale", map[string]string{"drink": setup.Drinks[0].Code, "from": "2026-07-11T06:00", "to": ""}, []string{"From Saturday 11 July 06:00 until further notice", "is off sale."}},
+		{"off_sale", map[string]string{"drink": setup.Drinks[0].Code, "from": "2026-07-11T06:00", "to": ""}, []string{"From Saturday 11 July 06:00 until further notice", "is off sale. A plan prepares it all the same"}},
 	} {
 		status, page := v.fill(x.kind, v.get("/s/lido/known/"+x.kind), x.typed)
 		require.Equal(t, http.StatusOK, status, x.kind)
@@ -190,7 +190,7 @@ func TestThePlanIsToldToBeMadeAnewForWhatItDoesNotKnow(t *testing.T) {
 	_, page = v.fill("event", v.get("/s/lido/known/event"), map[string]string{"name": "fair", "from": "2026-07-11T12:00", "to": "2026-07-11T18:00", "factor": "1.4"})
 	assert.Contains(t, page, "Plan 1, made")
 	weekend := v.get("/s/lido/weekend")
-	assert.Contains(t, weekend, "It does not go by all that is known of these days: plan again.")
+	assert.Contains(t, weekend, "The plan does not go by all that is known of these days: plan again.")
 	assert.Contains(t, weekend, "<b>Saturday 11 July 12:00–18:00</b>: Event: fair. 1.4 times as much is asked for as usual. <b>The plan does not know it yet.</b>")
 	assert.Contains(t, weekend, "<b>Saturday 11 July 08:00–10:00</b>: Brewer "+setup.Brewers[0].Code+" is away.</li>")
 	assert.Equal(t, 1, strings.Count(page, "The plan does not know it yet."))
