@@ -1,0 +1,186 @@
+package planner
+
+import (
+	"time"
+
+	"hotday/models"
+	"hotday/planner/brew"
+)
+
+// beverageOf is a beverage on a day; told is false where the kitchen said nothing of it, and its book starts anew.
+func (f *pastFacts) beverageOf(d *factDay, b *models.Beverage, ledgers map[string]*Ledger, drinks []models.DrinkReview) (_ models.BeverageReview, told bool) {
+	site := &f.setup.Site
+	in := ToldDay{Ends: site.DayEnd(d.Date), Hold: time.Duration(holdH(b, site) * float64(time.Hour))}
+	open := site.OpenSpans(d.Date)
+	if len(open) > 0 {
+		in.Ends = open[len(open)-1].To
+	}
+	var short *float64
+	for i := range f.setup.Drinks {
+		for _, u := range f.setup.Drinks[i].Uses {
+			if u.Beverage != b.Code {
+				continue
+			}
+			in.SoldG += u.G * drinks[i].Sold
+			if s := drinks[i].ShortOf; s != nil {
+				short = sumOf(short, u.G**s)
+			}
+		}
+	}
+	for _, m := range f.batches {
+		if m.bev == b.Code && m.date == d.Date {
+			in.Made = append(in.Made, models.Stock{Beverage: b.Code, G: m.g, MadeAt: m.at})
+			told = true
+		}
+	}
+	for _, c := range f.changes {
+		if c.Beverage == nil || *c.Beverage != b.Code || c.G == nil || site.ServiceDayOf(c.At) != d.Date {
+			continue
+		}
+		told = true
+		if c.Kind == "discarded" {
+			in.PouredG += *c.G
+		} else {
+			in.Made = append(in.Made, models.Stock{Beverage: b.Code, G: *c.G, MadeAt: c.At})
+		}
+	}
+	for _, p := range f.poured {
+		if p.bev != b.Code || p.date != d.Date {
+			continue
+		}
+		told = true
+		if p.g != nil {
+			in.PouredG += *p.g
+		} else {
+			in.PouredRest = true
+		}
+	}
+	if f.foundIn(d.Date, open, b.Code, &in) {
+		told = true
+	}
+	planned := plannedG(d.sheet, b.Code)
+	if !told {
+		delete(ledgers, b.Code)
+		return models.BeverageReview{Beverage: b.Code, PlannedG: planned, SoldG: in.SoldG, ShortG: short}, false
+	}
+	if ledgers[b.Code] == nil {
+		ledgers[b.Code] = &Ledger{}
+	}
+	out := ledgers[b.Code].Day(in)
+	out.Beverage, out.PlannedG, out.ShortG = b.Code, planned, short
+	return out, true
+}
+
+// foundIn takes the counts of a beverage before the doors opened and after they closed, each with an hour's grace; those between
+// cannot be held against the day's sales as a whole.
+func (f *pastFacts) foundIn(d models.Date, open []models.Span, bev string, in *ToldDay) (found bool) {
+	if len(open) == 0 {
+		return false
+	}
+	early, late := open[0].From.Add(time.Hour), open[len(open)-1].To.Add(-time.Hour)
+	for _, c := range f.counts {
+		if f.setup.Site.ServiceDayOf(c.CountedAt) != d {
+			continue
+		}
+		g, named := 0.0, false
+		for _, s := range c.Beverages {
+			if s.Beverage == bev {
+				g, named = g+s.G, true
+			}
+		}
+		switch {
+		case !named:
+		case !c.CountedAt.After(early):
+			in.FoundFirst, found = &g, true
+		case !c.CountedAt.Before(late):
+			in.FoundLast, found = &g, true
+		}
+	}
+	return found
+}
+
+func plannedG(sheet *models.PrepSheet, bev string) *float64 {
+	if sheet == nil {
+		return nil
+	}
+	g := 0.0
+	for _, t := range sheet.Tasks {
+		if t.Kind == models.TaskBrew && t.Batch != nil && t.Batch.Beverage == bev {
+			g += t.Batch.BeverageG
+		}
+	}
+	return &g
+}
+
+// iceOf is the drink ice of a day.
+func (f *pastFacts) iceOf(d *factDay, day models.ReviewDay) models.IceReview {
+	var r models.IceReview
+	for i := range f.setup.Drinks {
+		r.AskedG += f.setup.Drinks[i].ServingIceG * day.Drinks[i].Sold
+	}
+	for i := range f.setup.Beverages {
+		b, g := &f.setup.Beverages[i], day.Beverages[i].SoldG
+		if m := day.Beverages[i].MadeG; m != nil {
+			g = *m
+		}
+		r.AskedG += g * stirredPerG(b)
+	}
+	if d.sheet != nil {
+		r.PlannedG = new(0.0)
+		counted := map[[3]string]bool{}
+		for _, t := range d.sheet.Tasks {
+			if t.Quota == nil {
+				continue
+			}
+			q := t.Quota
+			key := [3]string{string(q.Date), q.DayPart, q.Maker} // a mould's quota stands on the task of each load
+			if !counted[key] && f.treated(q.Maker) {
+				counted[key] = true
+				*r.PlannedG += q.MakeG
+			}
+		}
+	}
+	for _, c := range f.changes {
+		if c.IceG == nil || f.setup.Site.ServiceDayOf(c.At) != d.Date {
+			continue
+		}
+		switch c.Kind {
+		case "discarded":
+			r.ThrownG += *c.IceG
+		case "bought_in":
+			r.BoughtG += *c.IceG
+		}
+	}
+	for _, c := range f.counts {
+		if c.IceG != nil && f.setup.Site.ServiceDayOf(c.CountedAt) == d.Date && (r.LowestG == nil || *c.IceG < *r.LowestG) {
+			r.LowestG = c.IceG
+		}
+	}
+	return r
+}
+
+// stirredPerG is the ice stirred into a gram of finished beverage.
+func stirredPerG(b *models.Beverage) float64 {
+	if b.IceShare <= 0 {
+		return 0
+	}
+	r := brew.Recipe{Ratio: b.Ratio, IceShare: b.IceShare, RetainedRatio: b.RetainedRatio, MaxYieldPct: b.MaxYieldPct}
+	if per := r.FinishedPerDose(); per > 0 {
+		return b.Ratio * b.IceShare / per
+	}
+	return 0
+}
+
+func (f *pastFacts) treated(maker string) bool {
+	for _, m := range f.setup.Ice.Makers {
+		if m.Code == maker {
+			return m.Treated
+		}
+	}
+	for _, m := range f.setup.Ice.Moulds {
+		if m.Code == maker {
+			return m.Treated
+		}
+	}
+	return false
+}
