@@ -25,6 +25,7 @@ func TestANewShopIsSetUpOnAPhoneAndPlans(t *testing.T) {
 	b.click("button.do")
 	b.until(`!location.pathname.startsWith("/sign-in")`)
 	b.goTo(s.base + "/setup/new")
+	assert.Equal(t, "0", b.eval(`document.querySelectorAll(".wrong").length`), "nothing is wrong before anything is typed")
 	b.typeIn("#name", "Café am Wehr")
 	assert.Equal(t, "cafe-am-wehr", b.eval(`document.getElementById("code").value`))
 	assert.NotEmpty(t, b.eval(`document.getElementById("timezone").value`), "the browser's own")

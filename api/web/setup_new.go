@@ -15,7 +15,7 @@ type newSiteView struct {
 	head
 	Code, Name, Timezone, Currency, From string
 	Example                              bool // there is one to copy
-	Wrong                                map[string]models.FieldError
+	Wrong                                map[string]*models.FieldError
 	General                              string
 }
 
@@ -49,7 +49,7 @@ func (p *pages) postNewSite(c *gin.Context) {
 	}
 	field := func(name string) string { return strings.TrimSpace(c.PostForm(name)) }
 	v := newSiteView{head: h, Example: p.Example != nil, Code: field("code"), Name: field("name"), Timezone: field("timezone"),
-		Currency: strings.ToUpper(field("currency")), From: field("from"), Wrong: map[string]models.FieldError{}}
+		Currency: strings.ToUpper(field("currency")), From: field("from"), Wrong: map[string]*models.FieldError{}}
 	setup := emptySetup()
 	if v.From == "example" && p.Example != nil {
 		setup = p.Example(p.Now())
@@ -68,7 +68,7 @@ func (p *pages) postNewSite(c *gin.Context) {
 	for _, f := range problem.Errors {
 		switch name, ok := strings.CutPrefix(f.Pointer, "/site/"); {
 		case ok && (name == "code" || name == "name" || name == "timezone" || name == "currency"):
-			v.Wrong[name] = f
+			v.Wrong[name] = &f
 		default:
 			v.General += f.Detail + ". "
 		}
@@ -76,7 +76,7 @@ func (p *pages) postNewSite(c *gin.Context) {
 	switch models.CodeOf(err) {
 	case models.CodeInvalid:
 	case models.CodeNeedsMatch, models.CodePrecondition:
-		v.Wrong["code"] = models.FieldError{Detail: h.voice.Say("setup.new.taken"), Accepted: h.voice.Say("setup.new.another")}
+		v.Wrong["code"] = &models.FieldError{Detail: h.voice.Say("setup.new.taken"), Accepted: h.voice.Say("setup.new.another")}
 	default:
 		v.General += err.Error()
 	}

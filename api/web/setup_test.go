@@ -264,3 +264,22 @@ func TestItemsOfTheTillThatWaitComeFirst(t *testing.T) {
 	require.Len(t, mapped, 1)
 	assert.Equal(t, models.ItemMapping{Source: "till", Item: "often", Drink: setup.Drinks[0].Code, Factor: 1.5}, mapped[0])
 }
+
+func TestANewShopSaysWhatIsWrongWithIt(t *testing.T) {
+	t.Parallel()
+	s := newShop(t)
+	v := s.visit(t)
+	status, page := v.post("/setup/new", url.Values{"name": {"Kiosk"}, "code": {"kiosk"}})
+	assert.Equal(t, http.StatusForbidden, status, "a key of one site makes no other")
+	assert.Contains(t, page, "access key of the whole organisation")
+
+	_, s.key, _ = s.store.AddToken(context.Background(), models.Token{Name: "owner", Scopes: []string{models.ScopeManage}}, s.clock())
+	v = s.visit(t)
+	status, page = v.post("/setup/new", url.Values{"name": {"Kiosk"}, "code": {"a/kiosk"}, "timezone": {"Mars/North"}, "currency": {"eur"}, "from": {"empty"}})
+	assert.Equal(t, http.StatusUnprocessableEntity, status)
+	assert.Contains(t, page, `value="Mars/North"`, "what was typed stays")
+	assert.Equal(t, 2, strings.Count(page, `class="wrong"`), "the short name and the zone")
+	status, page = v.post("/setup/new", url.Values{"name": {"Lido"}, "code": {"lido"}, "timezone": {"Europe/Berlin"}, "currency": {"eur"}, "from": {"empty"}})
+	assert.Equal(t, http.StatusPreconditionFailed, status)
+	assert.Contains(t, page, "There is a shop with this short name.")
+}
