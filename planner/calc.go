@@ -67,8 +67,10 @@ type remarks struct {
 
 func newRemarks() remarks { return remarks{Say: []string{}, Cautions: []string{}} }
 
-func (r *remarks) say(sentences ...string)     { r.Say = appendSaid(r.Say, sentences) }
-func (r *remarks) caution(sentences ...string) { r.Cautions = appendSaid(r.Cautions, sentences) }
+func (r *remarks) say(sentences ...string) { r.Say = appendSaid(r.Say, sentences) }
+func (r *remarks) caution(keys ...string) {
+	r.Cautions = appendSaid(r.Cautions, plainVoice().cares(keys))
+}
 
 func appendSaid(list, sentences []string) []string {
 	for _, s := range sentences {

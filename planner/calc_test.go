@@ -270,7 +270,7 @@ func TestASteepingRecipeCarriesItsCaution(t *testing.T) {
 	t.Parallel()
 	out := answer(t, "extraction", `{"dose_g":100,"brew_water_g":500,"method":"steeped"}`)
 	assert.Equal(t, false, out["yield_doubtful"], "the model is made for steeping")
-	assert.Contains(t, fmt.Sprint(out["cautions"]), careSteeping)
+	assert.Contains(t, fmt.Sprint(out["cautions"]), plainVoice().care(careSteeping))
 	out = answer(t, "extraction", `{"dose_g":100,"brew_water_g":500}`)
 	assert.Equal(t, true, out["yield_doubtful"])
 }

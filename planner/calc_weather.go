@@ -33,7 +33,7 @@ func calcHeatIndex(body []byte) (any, error) {
 	out.say(fmt.Sprintf("%s °C at %s %% humidity feels like %.0f °C in the shade.", inWords(in.TempC), inWords(in.HumidityPct), out.HeatIndexC))
 	switch {
 	case out.HeatIndexC > 58:
-		out.caution("Beyond the weather service's chart: the number is the regression's, take it as \"dangerously hot\".", careHeat)
+		out.caution("care.chart", careHeat)
 	case out.HeatIndexC >= 32:
 		out.caution(careHeat)
 	case in.TempC < 15:

@@ -1,8 +1,6 @@
 package planner
 
 import (
-	"fmt"
-
 	"hotday/models"
 	"hotday/planner/brew"
 	"hotday/planner/water"
@@ -28,7 +26,7 @@ func (j *job) batchCautions(rc *recipe, b *models.BatchTask) []string {
 	if b.BathIceG > 0 {
 		out = append(out, careBathIce)
 	}
-	return append(out, careHolding)
+	return j.q.cares(append(out, careHolding))
 }
 
 // cautions are said once for the whole plan.
@@ -59,6 +57,7 @@ func (j *job) cautions() []string {
 			break
 		}
 	}
+	out = j.q.cares(out)
 	strongest, mg := -1, 0.0
 	for d := range j.req.Drinks {
 		if x := j.caffeineMg(&j.req.Drinks[d]); x > mg {
@@ -71,7 +70,7 @@ func (j *job) cautions() []string {
 		if name == "" {
 			name = x.Code
 		}
-		out = append(out, fmt.Sprintf("One serving of %s carries about %.0f mg of caffeine (%s). %s", name, mg, brew.CaffeineBasis, careCaffeine))
+		out = append(out, j.q.Say("care.serving", "drink", name, "mg", digits(mg, 0), "care", j.q.care(careCaffeine)))
 	}
 	return out
 }

@@ -2,10 +2,8 @@ package planner
 
 import (
 	"cmp"
-	"fmt"
 	"math"
 	"slices"
-	"strings"
 	"time"
 
 	"hotday/models"
@@ -96,8 +94,8 @@ func (c *changeWriter) tasks(a, b models.Plan) {
 	c.pulls(a.Pulls, b.Pulls)
 }
 
-func (c *changeWriter) say(kind, format string, args ...any) {
-	c.out = append(c.out, models.Change{Kind: kind, Text: fmt.Sprintf(format, args...)})
+func (c *changeWriter) say(kind, key string, args ...any) {
+	c.out = append(c.out, models.Change{Kind: kind, Text: c.q.Say(key, args...)})
 }
 
 // act notes when something that somebody does changes.
@@ -116,7 +114,7 @@ func (c *changeWriter) quiet() {
 	if len(c.out) < 2 || !today || c.first.Sub(c.since) < quietFrom {
 		return
 	}
-	c.out = slices.Insert(c.out, 0, models.Change{Kind: c.out[0].Kind, Text: "Nothing changes before " + c.when(c.first) + "."})
+	c.out = slices.Insert(c.out, 0, models.Change{Kind: c.out[0].Kind, Text: c.q.Say("change.quiet", "at", c.when(c.first))})
 }
 
 func (c *changeWriter) name(code string) string { return cmp.Or(c.names[code], code) }
@@ -146,13 +144,3 @@ func noticeable(a, b, part, least float64) bool {
 	d := math.Abs(a - b)
 	return d >= least && d > part*math.Max(math.Abs(a), math.Abs(b))
 }
-
-// listed joins words: "a, b and c".
-func listed(words []string) string {
-	if n := len(words); n > 1 {
-		return strings.Join(words[:n-1], ", ") + " and " + words[n-1]
-	}
-	return strings.Join(words, "")
-}
-
-func shortDay(d models.Date) string { return d.Weekday().String()[:3] }

@@ -2,7 +2,6 @@ package planner
 
 import (
 	"cmp"
-	"fmt"
 	"math"
 	"slices"
 	"strings"
@@ -103,15 +102,16 @@ func (c *changeWriter) batches(a, b []models.BatchTask) {
 
 // batchDay tells a later day in a sentence.
 func (c *changeWriter) batchDay(d models.Date, list []batchChange, a, b []models.BatchTask) {
-	text := d.Weekday().String() + ": " + howMany(list)
-	if was, is := c.madeOn(d, a), c.madeOn(d, b); noticeable(was, is, 0.02, 500) {
-		text += fmt.Sprintf("; %s of beverage in all instead of %s", c.q.kg(is), c.q.kg(was))
+	was, is := c.madeOn(d, a), c.madeOn(d, b)
+	key := "change.day"
+	if noticeable(was, is, 0.02, 500) {
+		key = "change.day_made"
 	}
-	c.say(changeBatch, "%s.", text)
+	c.say(changeBatch, key, "day", c.q.dayName(d), "what", c.howMany(list), "mass", c.q.kg(is), "was", c.q.kg(was))
 }
 
 // howMany says how many batches of a list change in which way.
-func howMany(list []batchChange) string {
+func (c *changeWriter) howMany(list []batchChange) string {
 	more, fewer, moved, other := 0, 0, 0, 0
 	most := time.Duration(0)
 	for _, x := range list {
@@ -128,19 +128,15 @@ func howMany(list []batchChange) string {
 		}
 	}
 	var parts []string
-	add := func(n int, one, many string) {
-		switch {
-		case n == 1:
-			parts = append(parts, "1 "+one)
-		case n > 1:
-			parts = append(parts, Number(float64(n), 0)+" "+many)
+	for _, p := range []struct {
+		n   int
+		key string
+	}{{moved, "change.moved"}, {other, "change.other"}, {more, "change.more"}, {fewer, "change.fewer"}} {
+		if p.n > 0 {
+			parts = append(parts, c.q.Say(p.key, "n", p.n, "time", hoursMinutes(most)))
 		}
 	}
-	add(moved, "batch moves by "+hoursMinutes(most), "batches move by up to "+hoursMinutes(most))
-	add(other, "batch changes in size or brewer", "batches change in size or brewer")
-	add(more, "more", "more")
-	add(fewer, "fewer", "fewer")
-	return listed(parts)
+	return c.q.listed(parts)
 }
 
 func (c *changeWriter) madeOn(d models.Date, list []models.BatchTask) float64 {
@@ -167,10 +163,10 @@ func (c *changeWriter) batchesOf(list []batchChange) {
 	for _, code := range brewers {
 		mine := of[code]
 		if len(mine) == 1 {
-			c.say(changeBatch, "%s", c.oneBatch(mine[0]))
+			c.out = append(c.out, models.Change{Kind: changeBatch, Text: c.oneBatch(mine[0])})
 			continue
 		}
-		c.say(changeBatch, "%s on %s: %s.", code, mine[0].batch().Start.In(c.loc).Format("Mon"), strings.Join(c.brewerItems(mine), "; "))
+		c.say(changeBatch, "change.brewer", "brewer", code, "day", c.q.ShortWeekday(mine[0].batch().Start), "items", strings.Join(c.brewerItems(mine), c.q.Say("said.semicolon")))
 	}
 }
 
@@ -179,20 +175,20 @@ func (c *changeWriter) oneBatch(x batchChange) string {
 	b := x.batch()
 	switch {
 	case x.is == nil:
-		return fmt.Sprintf("%s on %s %s falls away (%s)", c.name(b.Beverage), b.Brewer, c.when(b.Start), c.q.grams(b.BeverageG))
+		return c.q.Say("change.gone", "beverage", c.name(b.Beverage), "brewer", b.Brewer, "at", c.when(b.Start), "mass", c.q.grams(b.BeverageG))
 	case x.was == nil:
-		return fmt.Sprintf("One more batch: %s on %s %s, %s", c.name(b.Beverage), b.Brewer, c.when(b.Start), c.q.grams(b.BeverageG))
+		return c.q.Say("change.come", "beverage", c.name(b.Beverage), "brewer", b.Brewer, "at", c.when(b.Start), "mass", c.q.grams(b.BeverageG))
 	}
-	where := b.Brewer
+	key := "change.batch"
 	if x.was.Brewer != b.Brewer {
-		where += " instead of " + x.was.Brewer
+		key = "change.batch_brewer"
 	}
-	text := fmt.Sprintf("%s on %s %s", c.name(b.Beverage), where, c.when(x.was.Start))
+	text := c.q.Say(key, "beverage", c.name(b.Beverage), "brewer", b.Brewer, "was", x.was.Brewer, "at", c.when(x.was.Start))
 	if x.moved() != 0 {
-		text += " → " + c.q.moment(b.Start, x.was.Start)
+		text += c.q.Say("change.to", "at", c.q.moment(b.Start, x.was.Start))
 	}
 	if d := x.grown(); d != 0 {
-		text += ", " + c.q.signed(d)
+		text += c.q.Say("change.by", "mass", c.q.signed(d))
 	}
 	return text
 }
@@ -219,7 +215,7 @@ func (c *changeWriter) brewerItems(list []batchChange) []string {
 	}
 	if len(out) > mostItems {
 		rest := list[from[mostItems-1]:]
-		out = append(out[:mostItems-1], "from "+c.q.Clock(rest[0].batch().Start)+" on "+howMany(rest))
+		out = append(out[:mostItems-1], c.q.Say("change.rest", "at", c.q.Clock(rest[0].batch().Start), "what", c.howMany(rest)))
 	}
 	return out
 }
@@ -232,32 +228,32 @@ func alike(x, y batchChange) bool {
 func (c *changeWriter) movedAlike(list []batchChange) string {
 	var names []string
 	for _, x := range list {
-		names = append(names, c.name(x.is.Beverage)+" "+c.q.Clock(x.was.Start))
+		names = append(names, c.q.Say("change.item", "beverage", c.name(x.is.Beverage), "at", c.q.Clock(x.was.Start)))
 	}
-	way := "later"
+	key := "change.alike_later"
 	if list[0].moved() < 0 {
-		way = "earlier"
+		key = "change.alike_earlier"
 	}
-	return fmt.Sprintf("%s each %s %s", listed(names), hoursMinutes(list[0].moved().Abs()), way)
+	return c.q.Say(key, "batches", c.q.listed(names), "time", hoursMinutes(list[0].moved().Abs()))
 }
 
 func (c *changeWriter) brewerItem(x batchChange) string {
 	b := x.batch()
 	switch {
 	case x.is == nil:
-		return fmt.Sprintf("%s %s falls away (%s)", c.name(b.Beverage), c.q.Clock(b.Start), c.q.grams(b.BeverageG))
+		return c.q.Say("change.item_gone", "beverage", c.name(b.Beverage), "at", c.q.Clock(b.Start), "mass", c.q.grams(b.BeverageG))
 	case x.was == nil:
-		return fmt.Sprintf("one more %s %s, %s", c.name(b.Beverage), c.q.Clock(b.Start), c.q.grams(b.BeverageG))
+		return c.q.Say("change.item_come", "beverage", c.name(b.Beverage), "at", c.q.Clock(b.Start), "mass", c.q.grams(b.BeverageG))
 	}
-	text := c.name(b.Beverage) + " " + c.q.moment(x.was.Start, b.Start)
+	text := c.q.Say("change.item", "beverage", c.name(b.Beverage), "at", c.q.moment(x.was.Start, b.Start))
 	if x.moved() != 0 {
-		text += " → " + c.q.Clock(b.Start)
+		text += c.q.Say("change.to", "at", c.q.Clock(b.Start))
 	}
 	if x.was.Brewer != b.Brewer {
-		text += " instead of on " + x.was.Brewer
+		text += c.q.Say("change.not_on", "was", x.was.Brewer)
 	}
 	if d := x.grown(); d != 0 {
-		text += ", " + c.q.signed(d)
+		text += c.q.Say("change.by", "mass", c.q.signed(d))
 	}
 	return text
 }

@@ -2,7 +2,6 @@ package planner
 
 import (
 	"cmp"
-	"fmt"
 	"math"
 	"slices"
 	"strings"
@@ -66,17 +65,17 @@ func (c *changeWriter) demand(a, b []models.DemandRange) {
 		apart = apart[:min(len(apart), mostDrinks)]
 		var drinks []string
 		for _, x := range apart {
-			drinks = append(drinks, fmt.Sprintf("%s %s instead of %s", c.drink(x.drink), Number(x.is, 0), Number(x.was, 0)))
+			drinks = append(drinks, c.q.Say("change.drink", "drink", c.drink(x.drink), "is", Number(x.is, 0), "was", Number(x.was, 0)))
 		}
 		switch still := c.stillOf(date); {
 		case ratio != 1:
-			text := fmt.Sprintf("%s%s: %s servings expected instead of %s", date.Weekday(), still, Number(is, 0), Number(was, 0))
+			key := "change.demand"
 			if len(drinks) > 0 && len(days[date]) > 1 {
-				text += "; " + listed(drinks)
+				key = "change.demand_drinks"
 			}
-			c.say(changeDemand, "%s.", text)
+			c.say(changeDemand, key, "day", c.q.dayName(date), "from", still, "is", Number(is, 0), "was", Number(was, 0), "drinks", c.q.listed(drinks))
 		case len(drinks) > 0:
-			c.say(changeDemand, "%s%s: %s expected.", date.Weekday(), still, listed(drinks))
+			c.say(changeDemand, "change.drinks", "day", c.q.dayName(date), "from", still, "drinks", c.q.listed(drinks))
 		}
 	}
 }
@@ -90,7 +89,7 @@ func (c *changeWriter) stillOf(date models.Date) string {
 		if p.Code == c.site.DayParts[0].Code {
 			return ""
 		}
-		return " from " + c.q.Clock(c.site.PartSpan(date, p).From) + " on"
+		return c.q.Say("change.from", "at", c.q.Clock(c.site.PartSpan(date, p).From))
 	}
 	return ""
 }
@@ -113,9 +112,9 @@ func (c *changeWriter) warnings(a, b []models.Warning) {
 		switch {
 		case c.saidElsewhere(w, now):
 		case !ok:
-			c.say(changeWarning, "New warning: %s", w.Cause)
+			c.say(changeWarning, "change.warning", "warning", w.Cause)
 		case math.Abs(old.ChancePct-w.ChancePct) >= chanceMove:
-			c.say(changeWarning, "%s The chance was %s.", w.Cause, chanceWords(old.ChancePct))
+			c.say(changeWarning, "change.chance", "warning", w.Cause, "chance", c.q.chance(old.ChancePct))
 		}
 	}
 	var over []string
@@ -126,16 +125,8 @@ func (c *changeWriter) warnings(a, b []models.Warning) {
 		}
 	}
 	if len(over) > 0 {
-		c.say(changeWarning, "No longer: %s.", strings.Join(over, "; "))
+		c.say(changeWarning, "change.over", "warnings", strings.Join(over, c.q.Say("said.semicolon")))
 	}
-}
-
-// chanceWords is a chance in per cent: "38 %"; what 1,000 simulated days hardly show is "below 1 %".
-func chanceWords(pct float64) string {
-	if pct < 1 {
-		return "below 1 %"
-	}
-	return fmt.Sprintf("%.0f %%", pct)
 }
 
 // about is what a warning is about: its kind, date, and the thing that its first field names.

@@ -2,7 +2,6 @@ package planner
 
 import (
 	"cmp"
-	"fmt"
 	"math"
 	"slices"
 	"strings"
@@ -70,20 +69,20 @@ func (c *changeWriter) loadsOf(mould string, list []loadChange) {
 		days[d] = append(days[d], c.loadWords(l))
 	}
 	for _, d := range keysOf(days, nil) {
-		c.say(changeIce, "%s on %s: %s", mould, shortDay(d), strings.Join(days[d], "; "))
+		c.say(changeIce, "change.loads", "mould", mould, "day", c.q.shortDay(d), "items", strings.Join(days[d], c.q.Say("said.semicolon")))
 	}
 }
 
 func (c *changeWriter) loadWords(l loadChange) string {
 	switch {
 	case l.was == nil:
-		return "one more load, filled " + c.q.Clock(l.is.FillAt)
+		return c.q.Say("change.load_come", "at", c.q.Clock(l.is.FillAt))
 	case l.is == nil:
-		return "one load fewer, that of " + c.q.Clock(l.was.FillAt)
+		return c.q.Say("change.load_gone", "at", c.q.Clock(l.was.FillAt))
 	case l.moved() > loadMove:
-		return fmt.Sprintf("load filled %s → %s", c.q.Clock(l.was.FillAt), c.q.moment(l.is.FillAt, l.was.FillAt))
+		return c.q.Say("change.load_filled", "was", c.q.Clock(l.was.FillAt), "at", c.q.moment(l.is.FillAt, l.was.FillAt))
 	}
-	return fmt.Sprintf("load of %s taken out %s → %s", c.q.Clock(l.is.FillAt), c.q.moment(l.was.TakeAt, l.is.FillAt), c.q.moment(l.is.TakeAt, l.was.TakeAt))
+	return c.q.Say("change.load_taken", "filled", c.q.Clock(l.is.FillAt), "was", c.q.moment(l.was.TakeAt, l.is.FillAt), "at", c.q.moment(l.is.TakeAt, l.was.TakeAt))
 }
 
 // ahead are the loads not yet to be filled when the newer plan was made.
@@ -145,12 +144,12 @@ func (c *changeWriter) quotas(a, b []models.IceQuota) {
 	}
 	var order []day
 	items := map[day][]string{}
-	add := func(q models.IceQuota, format string, args ...any) {
+	add := func(q models.IceQuota, key string, args ...any) {
 		k := day{q.Date, q.Maker}
 		if items[k] == nil {
 			order = append(order, k)
 		}
-		items[k] = append(items[k], fmt.Sprintf(format, args...))
+		items[k] = append(items[k], c.q.Say(key, args...))
 	}
 	for _, q := range b {
 		if len(q.Loads) > 0 || c.begun(q.Date, q.DayPart) {
@@ -161,18 +160,18 @@ func (c *changeWriter) quotas(a, b []models.IceQuota) {
 		seen[k] = true
 		switch {
 		case noticeable(old.MakeG, q.MakeG, quotaPart, quotaG):
-			add(q, "%s by %s instead of %s", c.q.kg(q.MakeG), c.when(q.Due), c.q.kg(old.MakeG))
+			add(q, "change.quota", "mass", c.q.kg(q.MakeG), "at", c.when(q.Due), "was", c.q.kg(old.MakeG))
 		case old.MakeG >= quotaG && q.Due.Sub(old.Due).Abs() >= quotaMove:
-			add(q, "%s due %s → %s", c.q.kg(q.MakeG), c.when(old.Due), c.q.moment(q.Due, old.Due))
+			add(q, "change.quota_due", "mass", c.q.kg(q.MakeG), "was", c.when(old.Due), "at", c.q.moment(q.Due, old.Due))
 		}
 	}
 	for _, q := range a {
 		if k := (at{q.Date, q.DayPart, q.Maker}); len(q.Loads) == 0 && !seen[k] && q.MakeG >= quotaG && !c.past(q.Due) && !c.begun(q.Date, q.DayPart) {
-			add(q, "nothing by %s instead of %s", c.when(q.Due), c.q.kg(q.MakeG))
+			add(q, "change.quota_none", "at", c.when(q.Due), "was", c.q.kg(q.MakeG))
 		}
 	}
 	for _, k := range order {
-		c.say(changeIce, "%s must add %s", k.maker, strings.Join(items[k], ", "))
+		c.say(changeIce, "change.quotas", "maker", k.maker, "items", strings.Join(items[k], c.q.Say("said.comma")))
 	}
 }
 
@@ -203,11 +202,11 @@ func (c *changeWriter) draws(a, b []models.WaterDraw) {
 		var items []string
 		for _, part := range parts[date] {
 			if k := (at{date, part}); noticeable(was[k], is[k], drawPart, drawL) && !c.begun(date, part) {
-				items = append(items, fmt.Sprintf("%s instead of %s for %s", c.q.litres(is[k]), c.q.litres(was[k]), part))
+				items = append(items, c.q.Say("change.draw", "is", c.q.litres(is[k]), "was", c.q.litres(was[k]), "part", part))
 			}
 		}
 		if len(items) > 0 {
-			c.say(changeWater, "Treated water for %s: %s", shortDay(date), listed(items))
+			c.say(changeWater, "change.water", "day", c.q.shortDay(date), "items", c.q.listed(items))
 		}
 	}
 }
@@ -237,13 +236,13 @@ func (c *changeWriter) pulls(a, b []models.BeanPull) {
 		case !noticeable(take(old), take(p), pullPart, pullG):
 		case !ok || take(old) == 0:
 			c.act(p.PullBy)
-			c.say(changePull, "Also pull %s of %s, lot %s, for %s", c.q.grams(take(p)), p.Coffee, p.Lot, shortDay(p.Date))
+			c.say(changePull, "change.pull_also", "mass", c.q.grams(take(p)), "coffee", p.Coffee, "lot", p.Lot, "day", c.q.shortDay(p.Date))
 		case c.past(old.PullBy) && take(p) < take(old): // it is out
 		case take(p) == 0:
 			c.leave(old, take(old))
 		default:
 			c.act(p.PullBy)
-			c.say(changePull, "Pull %s of %s, lot %s, for %s instead of %s", c.q.grams(take(p)), p.Coffee, p.Lot, shortDay(p.Date), c.q.grams(take(old)))
+			c.say(changePull, "change.pull", "mass", c.q.grams(take(p)), "coffee", p.Coffee, "lot", p.Lot, "day", c.q.shortDay(p.Date), "was", c.q.grams(take(old)))
 		}
 	}
 	for _, p := range a {
@@ -255,5 +254,5 @@ func (c *changeWriter) pulls(a, b []models.BeanPull) {
 
 func (c *changeWriter) leave(p models.BeanPull, g float64) {
 	c.act(p.PullBy)
-	c.say(changePull, "Leave lot %s of %s in store on %s (%s)", p.Lot, p.Coffee, shortDay(p.Date), c.q.grams(g))
+	c.say(changePull, "change.leave", "lot", p.Lot, "coffee", p.Coffee, "day", c.q.shortDay(p.Date), "mass", c.q.grams(g))
 }

@@ -5,7 +5,6 @@ import (
 	"fmt"
 	"math"
 
-	"hotday/models"
 	"hotday/planner/ice"
 	"hotday/planner/risk"
 )
@@ -193,6 +192,3 @@ func (h *horizon) daySlots() [][2]int {
 	}
 	return out
 }
-
-// dayName is how a warning names a date.
-func dayName(d models.Date) string { return d.Weekday().String() }

@@ -108,13 +108,14 @@ func (w *sheetWriter) brew(b numberedBatch) {
 	}
 	r := w.recipeOf(b.Beverage)
 	key := "sheet.brew"
-	t.Caution = careScald
+	care := careScald
 	if r.Method == models.Steeped {
-		key, t.Caution = "sheet.wet", careSteeping
+		key, care = "sheet.wet", careSteeping
 		if !b.StrainAt.IsZero() {
 			key = "sheet.wet_strain"
 		}
 	}
+	t.Caution = w.care(care)
 	lot := strings.ReplaceAll(b.CoffeeLot, "+", w.Say("sheet.lots"))
 	if lot != "" {
 		key += "_lot"
@@ -171,7 +172,7 @@ func (w *sheetWriter) chill(b numberedBatch) {
 	care = append(care, careCooling)
 	t.Say = w.Say("sheet.chill", "beverage", w.name(b.Beverage), "steps", strings.Join(steps, ", "), "ready", w.moment(b.Ready, t.At))
 	t.Why = w.chillWhy(b.BatchTask)
-	t.Caution = strings.Join(care, " ")
+	t.Caution = strings.Join(w.cares(care), " ")
 	w.put(w.page(t.At), t)
 }
 
@@ -220,6 +221,6 @@ func (w *sheetWriter) strain(b numberedBatch) {
 	t.Say = w.Say("sheet.strain", "beverage", w.name(b.Beverage), "brewer", b.Brewer, "mass", w.grams(b.BeverageG),
 		"ready", w.moment(b.Ready, b.StrainAt), "use_by", w.moment(b.UseBy, b.StrainAt))
 	t.Why = w.Say("sheet.why_strain", "start", w.moment(b.Start, b.StrainAt), "hours", sheetHours(b.StrainAt.Sub(b.Start).Hours()))
-	t.Caution = careHolding
+	t.Caution = w.care(careHolding)
 	w.put(w.page(b.StrainAt), t)
 }

@@ -80,7 +80,7 @@ func (w *sheetWriter) discard(beverage string, p perishing, i int, left float64)
 		At: at, Station: stationStore, Kind: models.TaskDiscard, State: models.Due, Batch: batch,
 		Say:     w.Say("sheet.discard", "beverage", w.name(beverage), "what", made, "mass", w.grams(left)),
 		Why:     w.Say("sheet.why_discard", "ready", w.moment(p.ready, at), "use_by", w.moment(p.useBy, at)),
-		Caution: careHolding,
+		Caution: w.care(careHolding),
 	})
 }
 

@@ -65,7 +65,7 @@ func (w *sheetWriter) quota(q *models.IceQuota) {
 		At: q.Due, Station: q.Maker, Kind: models.TaskIceCheck, State: models.Due, Quota: &quota,
 		Say:     w.Say("sheet.quota", "due", w.Clock(q.Due), "maker", q.Maker, "mass", w.kg(q.MakeG), "since", w.moment(w.countsFrom(q), q.Due)),
 		Why:     w.Say("sheet.why_quota", "part", w.partName(q.DayPart)),
-		Caution: careIceFood,
+		Caution: w.care(careIceFood),
 	})
 }
 
@@ -110,9 +110,9 @@ func (w *sheetWriter) load(s sameSort, n int, l mouldLoad) {
 	take.Say = w.Say("sheet.take", "filled", w.moment(l.FillAt, l.TakeAt), "mould", s.station, "mass", w.grams(l.G))
 	take.Why = w.Say("sheet.why_take", "part", w.partName(l.quota.DayPart), "due", w.moment(l.quota.Due, l.TakeAt))
 	if l.treated {
-		fill.Caution, take.Caution = careFreezer, careIceFood
+		fill.Caution, take.Caution = w.care(careFreezer), w.care(careIceFood)
 	} else {
-		take.Caution = careBathIce
+		take.Caution = w.care(careBathIce)
 	}
 	w.put(s.date, fill)
 	w.put(w.page(l.TakeAt), take)

@@ -35,7 +35,7 @@ func (w *sheetWriter) water() {
 		t.Say = w.Say("sheet.draw", "mass", w.litres(d.DrawL), "part", w.partName(d.DayPart))
 		if salts := saltList(d.Dose); salts != "" {
 			t.Say = w.Say("sheet.draw_dose", "mass", w.litres(d.DrawL), "part", w.partName(d.DayPart), "salts", salts)
-			t.Caution = careMinerals
+			t.Caution = w.care(careMinerals)
 		}
 		t.Why = w.Say("sheet.why_draw", "brew", w.litres(d.BrewL), "ice", w.litres(d.IceL), "rinse", w.litres(d.RinseL), "tank", w.litres(d.TankAfterL))
 		w.put(w.page(at), t)

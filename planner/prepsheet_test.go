@@ -105,7 +105,7 @@ func TestIcedAtOnceIsSaidWithoutABath(t *testing.T) {
 	chill := tasksOf(oneSheet(t, sheetRequest(), sheetPlan(b)), models.TaskChill)[0]
 	assert.Equal(t, "House flash: stir in 1 170 g ice, reach 7.0 °C; ready by 09:30.", plain(chill.Say))
 	assert.True(t, chill.At.Equal(sheetTime(9, 25)))
-	assert.NotContains(t, chill.Caution, careBathIce)
+	assert.NotContains(t, chill.Caution, plainVoice().care(careBathIce))
 }
 
 func TestSteepedStartsTheEveningBeforeOnTheSameSheet(t *testing.T) {

@@ -47,17 +47,20 @@ func (t *textPlan) line(format string, args ...any) {
 	t.out.WriteString(strings.TrimRight(fmt.Sprintf(format, args...), " ") + "\n")
 }
 
+// say writes a sentence as a line.
+func (t *textPlan) say(key string, args ...any) { t.line("%s", t.q.Say(key, args...)) }
+
 func (t *textPlan) head() {
 	last := t.plan.From.AddDays(t.plan.Days - 1)
 	days := t.date(t.plan.From)
 	if last != t.plan.From {
-		days += " – " + t.date(last)
+		days = t.q.Say("text.days", "first", days, "last", t.date(last))
 	}
-	t.line("%s · %s", cmp.Or(t.req.Site.Name, t.req.Site.Code), days)
+	t.say("text.title", "site", cmp.Or(t.req.Site.Name, t.req.Site.Code), "days", days)
 	if t.plan.Revision > 0 {
-		t.line("Plan %d, computed %s", t.plan.Revision, t.when(t.plan.ComputedAt))
+		t.say("text.revision", "revision", t.plan.Revision, "at", t.when(t.plan.ComputedAt))
 	} else {
-		t.line("Computed %s", t.when(t.plan.ComputedAt))
+		t.say("text.computed", "at", t.when(t.plan.ComputedAt))
 	}
 	t.line("")
 	t.paragraph("", t.plan.Summary.Text)
@@ -67,10 +70,10 @@ func (t *textPlan) head() {
 // cautions of the work.
 func WriteSheetText(w io.Writer, site models.Site, s models.PrepSheet) error {
 	t := newTextPlan(&models.PlanRequest{Setup: models.Setup{Site: site}}, &models.Plan{})
-	t.line("PREP SHEET · %s · %s", cmp.Or(site.Name, site.Code), t.date(s.Date))
-	t.line("From plan %d, published %s", s.Revision, t.when(s.PublishedAt))
+	t.say("text.sheet", "site", cmp.Or(site.Name, site.Code), "day", t.date(s.Date))
+	t.say("text.sheet_from", "revision", s.Revision, "at", t.when(s.PublishedAt))
 	for _, ch := range s.Changes {
-		t.paragraph("  changed: ", ch)
+		t.paragraph("  "+t.q.Say("text.changed"), ch)
 	}
 	t.line("")
 	stationWidth := 0
@@ -83,11 +86,11 @@ func WriteSheetText(w io.Writer, site models.Site, s models.PrepSheet) error {
 		lead := fmt.Sprintf("  %-9s  %s  ", t.by(task.At, s.Date), station)
 		say := task.Say
 		if task.State != models.Due && task.State != "" {
-			say = "(" + task.State + ") " + say
+			say = t.q.Say("text.state", "state", t.q.Say("text.state."+task.State), "text", say)
 		}
 		n, said := care[task.Caution]
 		if said {
-			say += fmt.Sprintf(" Take care: %d.", n)
+			say += t.q.Say("text.care_again", "n", n)
 		}
 		t.paragraph(lead, say)
 		if task.Caution != "" && !said {
@@ -97,7 +100,7 @@ func WriteSheetText(w io.Writer, site models.Site, s models.PrepSheet) error {
 	}
 	if len(s.Cautions) > 0 {
 		t.line("")
-		t.line("TAKE CARE")
+		t.say("text.care")
 		for _, c := range s.Cautions {
 			t.paragraph("  - ", c)
 		}
@@ -142,24 +145,20 @@ func (t *textPlan) paragraph(lead, text string) {
 	t.line("%s", line)
 }
 
-var gradeWords = map[string]string{
-	models.GradeActNow: "act now", models.GradeActToday: "act today", models.GradeNote: "note",
-}
-
 func (t *textPlan) warnings() {
 	t.line("")
 	if len(t.plan.Warnings) == 0 {
-		t.line("NOTHING TO WARN OF")
+		t.say("text.nothing")
 		return
 	}
-	t.line("LOOK AT THIS FIRST")
+	t.say("text.look")
 	told := map[string]bool{} // by change
 	for _, w := range t.plan.Warnings {
 		cause := w.Cause
-		if w.ChancePct > 0 && w.ChancePct < 100 && !strings.Contains(cause, "chance") {
-			cause += " Chance " + Number(w.ChancePct, 0) + narrow + "%."
+		if w.ChancePct > 0 && w.ChancePct < 100 && w.Kind != models.WarnBeverageShort && w.Kind != models.WarnIceShort { // those say it
+			cause = t.q.Say("text.chance", "warning", cause, "chance", Number(w.ChancePct, 0)+narrow+"%")
 		}
-		t.paragraph(fmt.Sprintf("  %-9s  %-9s  ", t.when(w.At), gradeWords[w.Grade]), cause)
+		t.paragraph(fmt.Sprintf("  %-9s  %-9s  ", t.when(w.At), t.q.Say("text.grade."+w.Grade)), cause)
 		again := 0
 		for _, o := range w.WaysOut {
 			if key := string(o.Change); key != "" && key != "{}" && told[key] {
@@ -170,7 +169,7 @@ func (t *textPlan) warnings() {
 			t.paragraph(strings.Repeat(" ", 24)+"→ ", o.Action+t.effect(w, o)+t.alsoFor(w, o))
 		}
 		if again > 0 {
-			t.paragraph(strings.Repeat(" ", 24)+"→ ", "what is told above helps here too")
+			t.paragraph(strings.Repeat(" ", 24)+"→ ", t.q.Say("text.again"))
 		}
 	}
 }
@@ -185,7 +184,7 @@ func (t *textPlan) alsoFor(first models.Warning, o models.WayOut) string {
 		}
 		for _, x := range w.WaysOut {
 			if after && len(o.Change) > 2 && string(x.Change) == string(o.Change) && w.ChancePct > 0 {
-				out += fmt.Sprintf("; %s chance then %s instead of %s", t.when(w.At), chanceWords(x.Effect.ChancePct), chanceWords(w.ChancePct))
+				out += t.q.Say("text.also", "at", t.when(w.At), "then", t.q.chance(x.Effect.ChancePct), "now", t.q.chance(w.ChancePct))
 			}
 		}
 	}
@@ -196,18 +195,18 @@ func (t *textPlan) alsoFor(first models.Warning, o models.WayOut) string {
 func (t *textPlan) effect(w models.Warning, o models.WayOut) string {
 	var parts []string
 	if w.ChancePct > 0 {
-		parts = append(parts, "chance then "+Number(o.Effect.ChancePct, 0)+narrow+"%")
+		parts = append(parts, t.q.Say("text.then", "chance", Number(o.Effect.ChancePct, 0)+narrow+"%"))
 	}
 	switch {
 	case o.Cost >= 0.5:
-		parts = append(parts, "costs "+t.money(o.Cost)+" more")
+		parts = append(parts, t.q.Say("text.costs", "money", t.money(o.Cost)))
 	case o.Cost <= -0.5:
-		parts = append(parts, "saves "+t.money(-o.Cost))
+		parts = append(parts, t.q.Say("text.saves", "money", t.money(-o.Cost)))
 	}
 	if len(parts) == 0 {
 		return ""
 	}
-	return ": " + strings.Join(parts, ", ")
+	return t.q.Say("text.effect", "effects", strings.Join(parts, t.q.Say("said.comma")))
 }
 
 func (t *textPlan) money(minor float64) string { return moneyWords(minor, t.req.Site.Currency) }
@@ -215,12 +214,12 @@ func (t *textPlan) money(minor float64) string { return moneyWords(minor, t.req.
 func (t *textPlan) foot() {
 	c := t.plan.Cost
 	t.line("")
-	t.line("COST")
-	t.paragraph("  ", fmt.Sprintf("%s in all: brewing %s, thrown away %s, ageing %s, missed sales %s. No plan for this demand can cost less than %s (gap %s%s%%).",
-		t.money(c.Total), t.money(c.Brewing), t.money(c.Waste), t.money(c.Aging), t.money(c.ShortExpected), t.money(c.LowerBound), Number(c.GapPct, 1), narrow))
+	t.say("text.cost")
+	t.paragraph("  ", t.q.Say("text.cost_sum", "total", t.money(c.Total), "brewing", t.money(c.Brewing), "waste", t.money(c.Waste), "aging", t.money(c.Aging),
+		"short", t.money(c.ShortExpected), "bound", t.money(c.LowerBound), "gap", Number(c.GapPct, 1)+narrow+"%"))
 	if len(t.plan.Cautions) > 0 {
 		t.line("")
-		t.line("TAKE CARE")
+		t.say("text.care")
 		for _, s := range t.plan.Cautions {
 			t.paragraph("  - ", s)
 		}
@@ -234,14 +233,14 @@ type table struct {
 	rows  [][]string
 }
 
-// newTable makes a table; a column whose head begins with ">" stands to the right.
-func newTable(head ...string) *table {
-	t := &table{}
-	for _, h := range head {
-		name, right := strings.CutPrefix(h, ">")
-		t.head, t.right = append(t.head, name), append(t.right, right)
+// table makes a table of named columns; one whose name begins with ">" stands to the right.
+func (t *textPlan) table(columns ...string) *table {
+	out := &table{}
+	for _, c := range columns {
+		name, right := strings.CutPrefix(c, ">")
+		out.head, out.right = append(out.head, t.q.Say("text.column."+name)), append(out.right, right)
 	}
-	return t
+	return out
 }
 
 func (t *table) add(cells ...string) { t.rows = append(t.rows, cells) }

@@ -13,7 +13,7 @@ func (t *textPlan) day(d models.Date) {
 	t.line("")
 	head := strings.ToUpper(t.date(d))
 	if top, ok := t.warmest(d); ok {
-		head += " · up to " + t.q.Temp(math.Round(top))
+		head += t.q.Say("text.up_to", "temp", t.q.Temp(math.Round(top)))
 	}
 	t.line("%s", head)
 	t.demandOf(d)
@@ -54,12 +54,12 @@ func (t *textPlan) demandOf(d models.Date) {
 		}
 	}
 	if len(parts) > 0 {
-		t.line("  Servings to expect: %s", strings.Join(parts, ", "))
+		t.line("  %s", t.q.Say("text.servings", "parts", strings.Join(parts, t.q.Say("said.comma"))))
 	}
 }
 
 func (t *textPlan) batchesOf(d models.Date) {
-	tab := newTable("start", "brewer", "beverage", ">dose", ">pour", ">cool to", ">ice", ">makes", "ready", "use by", ">strength")
+	tab := t.table("start", "brewer", "beverage", ">dose", ">pour", ">cool", ">ice", ">makes", "ready", "use_by", ">strength")
 	for _, b := range t.plan.Batches {
 		if !t.belongs(b.Date, d) {
 			continue
@@ -73,12 +73,12 @@ func (t *textPlan) batchesOf(d models.Date) {
 		}
 		start := t.by(b.Start, d)
 		if b.State == models.Started || b.State == models.Made {
-			start += " " + b.State
+			start += " " + t.q.Say("text.state."+b.State)
 		}
 		tab.add(start, b.Brewer, cmp.Or(t.names[b.Beverage], b.Beverage), t.q.Grams(b.DoseG), t.q.Grams(b.BrewWaterG), cool, ice,
 			t.q.Grams(b.BeverageG), t.by(b.Ready, d), t.by(b.UseBy, d), percent(b.ExpectedTDSPct, 2))
 	}
-	t.section("Brew", tab)
+	t.section("text.brew", tab)
 }
 
 func (t *textPlan) section(title string, tab *table) {
@@ -86,48 +86,48 @@ func (t *textPlan) section(title string, tab *table) {
 		return
 	}
 	t.line("")
-	t.line("  %s", title)
+	t.line("  %s", t.q.Say(title))
 	tab.write(t, "    ")
 }
 
 func (t *textPlan) iceOf(d models.Date) {
-	tab := newTable("in the bin by", "from", ">add", "loads")
+	tab := t.table("bin_by", "from", ">add", "loads")
 	for _, q := range t.plan.Ice.Quotas {
 		if !t.belongs(q.Date, d) || (q.MakeG < 0.5 && len(q.Loads) == 0) {
 			continue
 		}
 		var loads []string
 		for _, l := range q.Loads {
-			loads = append(loads, "fill "+t.by(l.FillAt, d)+", take out "+t.by(l.TakeAt, d))
+			loads = append(loads, t.q.Say("text.load", "fill", t.by(l.FillAt, d), "take", t.by(l.TakeAt, d)))
 		}
-		tab.add(t.by(q.Due, d), q.Maker, t.q.Mass(q.MakeG), strings.Join(loads, "; "))
+		tab.add(t.by(q.Due, d), q.Maker, t.q.Mass(q.MakeG), strings.Join(loads, t.q.Say("said.semicolon")))
 	}
-	t.section("Ice to make, at the least", tab)
+	t.section("text.ice", tab)
 }
 
 func (t *textPlan) waterOf(d models.Date) {
-	tab := newTable("part", ">draw", ">brewing", ">ice", ">rinsing", ">left in tank", "dose for it")
+	tab := t.table("part", ">draw", ">brewing", ">ice", ">rinsing", ">tank", "salts")
 	for _, w := range t.plan.Water {
 		if !t.belongs(w.Date, d) {
 			continue
 		}
 		var dose []string
 		for _, s := range w.Dose {
-			dose = append(dose, s.Salt+" "+Number(s.G, 1)+narrow+"g")
+			dose = append(dose, t.q.Say("text.dose", "salt", s.Salt, "mass", Number(s.G, 1)+narrow+"g"))
 		}
-		tab.add(w.DayPart, t.q.litres(w.DrawL), t.q.litres(w.BrewL), t.q.litres(w.IceL), t.q.litres(w.RinseL), t.q.litres(w.TankAfterL), strings.Join(dose, ", "))
+		tab.add(w.DayPart, t.q.litres(w.DrawL), t.q.litres(w.BrewL), t.q.litres(w.IceL), t.q.litres(w.RinseL), t.q.litres(w.TankAfterL), strings.Join(dose, t.q.Say("said.comma")))
 	}
-	t.section("Treated water", tab)
+	t.section("text.water", tab)
 }
 
 func (t *textPlan) pullsOf(d models.Date) {
-	tab := newTable("pull by", "coffee", "lot", ">amount", ">of it open", "from", "use from")
+	tab := t.table("pull_by", "coffee", "lot", ">amount", ">open", "from", "use_from")
 	for _, p := range t.plan.Pulls {
 		if t.belongs(p.Date, d) {
 			tab.add(t.by(p.PullBy, d), p.Coffee, p.Lot, t.q.Grams(p.G), t.openGrams(p), p.FromPlace, t.by(p.UseFrom, d))
 		}
 	}
-	t.section("Beans", tab)
+	t.section("text.beans", tab)
 }
 
 func (t *textPlan) openGrams(p models.BeanPull) string {

@@ -54,7 +54,14 @@ func (t *textPlan) tideOf(d models.Date) {
 		}
 	}
 	t.line("")
-	t.line("  Drink ice in the bin: %s at %s, lowest %s at %s%s", t.q.Mass(levels[0].G), t.by(levels[0].At, d), t.q.Mass(lowest.G), t.by(lowest.At, d), t.emptyWords(levels, d))
+	key, empty := "text.tide", ""
+	for _, l := range levels {
+		if l.P10G <= 1 {
+			key, empty = "text.tide_empty", t.by(l.At, d)
+			break
+		}
+	}
+	t.line("  %s", t.q.Say(key, "mass", t.q.Mass(levels[0].G), "at", t.by(levels[0].At, d), "lowest", t.q.Mass(lowest.G), "when", t.by(lowest.At, d), "empty", empty))
 	for row := tideRows; row >= 1; row-- {
 		label, axis := "", "|"
 		switch row {
@@ -113,16 +120,6 @@ func tideHours(t *textPlan, span models.Span, step time.Duration, columns int) (
 		}
 	}
 	return string(marks), strings.TrimRight(string(words), " ")
-}
-
-// emptyWords say when the bin may be empty.
-func (t *textPlan) emptyWords(levels []models.IceLevel, d models.Date) string {
-	for _, l := range levels {
-		if l.P10G <= 1 {
-			return "; could run out at " + t.by(l.At, d)
-		}
-	}
-	return ""
 }
 
 func levelsWithin(levels []models.IceLevel, span models.Span) []models.IceLevel {

@@ -133,12 +133,14 @@ func (d *doc) font(style string, pt float64) {
 func (d *doc) ink(c ink) { d.pdf.SetTextColor(c.r, c.g, c.b) }
 
 // clean takes out what the library cannot write: it panics at characters beyond U+FFFF, control characters have no shape, and the
-// font has no minus but a dash that looks like one.
+// font has no minus but a dash that looks like one, and no arrow but what points the same way.
 func clean(s string) string {
 	return strings.Map(func(r rune) rune {
 		switch {
 		case r == '−':
 			return '–'
+		case r == '→':
+			return '›'
 		case r > 0xFFFF:
 			return utf8.RuneError
 		case r < ' ', r == 0x7F:
