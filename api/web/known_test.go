@@ -203,13 +203,22 @@ func TestThePlanIsToldToBeMadeAnewForWhatItDoesNotKnow(t *testing.T) {
 	weekend = v.get("/s/lido/weekend")
 	assert.NotContains(t, weekend, "does not go by")
 	assert.NotContains(t, weekend, "match", "another week is not shown")
+	for _, m := range changes.FindAllStringSubmatch(v.get("/s/lido/known"), -1) {
+		if address := html.UnescapeString(m[1]); strings.Contains(address, "fair") {
+			_, page = v.fill("event", v.get(address), map[string]string{"factor": "1.5"})
+		}
+	}
+	assert.Equal(t, 1, strings.Count(page, "The plan does not know it yet."), "the same fair draws more than the plan reckons with")
+	assert.Contains(t, page, "It still reckons with this")
+	assert.Contains(t, page, "1.4 times as much")
+	plan()
 	for _, m := range backKey.FindAllStringSubmatch(v.get("/s/lido/known"), -1) {
 		if strings.HasPrefix(m[1], "outage") {
 			_, page = v.post("/s/lido/known", url.Values{"back": {html.UnescapeString(m[1])}})
 		}
 	}
 	assert.Contains(t, page, "It still reckons with this")
-	assert.Contains(t, page, "Plan 2, made")
+	assert.Contains(t, page, "Plan 3, made")
 }
 
 func TestOtherHoursOfADateAreKnown(t *testing.T) {
