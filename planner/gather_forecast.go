@@ -187,6 +187,8 @@ func (g *gathering) learnt(mapped map[string]bool) (map[learntRow]models.Forecas
 	if !ok {
 		return nil, nil
 	}
+	v := voiceOf(g.r.Site)
+	state.SpeakIn(func(c float64) string { return v.degrees(c, 0) })
 	var names []learntRow
 	var rows []forecast.Ahead
 	var errors []float64

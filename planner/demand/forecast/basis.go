@@ -28,6 +28,16 @@ func (f *fitted) sway(p place, c *climate, errorC float64) float64 {
 // least is the smallest effect worth a word.
 const least = 0.03
 
+// SpeakIn sets how what a forecast rests on writes temperatures, given in °C; "29 °C" where it is not set.
+func (st *State) SpeakIn(temp func(c float64) string) { st.temp = temp }
+
+func (st *State) degrees(c float64) string {
+	if st.temp == nil {
+		return fmt.Sprintf("%.0f °C", c)
+	}
+	return st.temp(c)
+}
+
 // basis says what a day's forecast rests on, and what moves it by how much by the regression: against an average weekday, the
 // weather usual at this time of the year, no rain, no holiday, and the usual level.
 func (st *State) basis(p place) string {
@@ -42,7 +52,7 @@ func (st *State) basis(p place) string {
 		seen = "1 " + name
 	}
 	if st.climate.Use[wTemp] && t.Warm[day] > 0 && !math.IsInf(st.climate.Hot, 0) {
-		seen += fmt.Sprintf(", %d above %.0f °C", t.Warm[day], st.climate.Hot)
+		seen += fmt.Sprintf(", %d above %s", t.Warm[day], st.degrees(st.climate.Hot))
 	}
 	var x [features]float64
 	if !p.s.fill(p.t, p.o, st.climate.Use, x[:]) {
@@ -67,7 +77,7 @@ func (st *State) basis(p place) string {
 		parts = append(parts, fmt.Sprintf("%+.0f %% for the weekday", 100*e))
 	}
 	if st.climate.Use[wTemp] {
-		effect(fmt.Sprintf("for %.0f °C", x[fTemp]), func(y *[features]float64) { y[fTemp] = st.climate.Usual[wTemp][tenth(p.s.yearDay[p.t])] })
+		effect("for "+st.degrees(x[fTemp]), func(y *[features]float64) { y[fTemp] = st.climate.Usual[wTemp][tenth(p.s.yearDay[p.t])] })
 	}
 	if st.climate.Use[wRain] {
 		effect("for the rain", func(y *[features]float64) { y[fRain] = 0 })
@@ -80,7 +90,7 @@ func (st *State) basis(p place) string {
 		seen += "; " + strings.Join(parts, ", ")
 	}
 	if p.temp() > st.climate.Hotter && st.climate.Use[wTemp] {
-		seen += fmt.Sprintf("; hotter than any day known (%.0f °C): a guess beyond it", st.climate.Hotter)
+		seen += "; hotter than any day known (" + st.degrees(st.climate.Hotter) + "): a guess beyond it"
 	}
 	return seen
 }

@@ -28,9 +28,10 @@ type State struct {
 	calibration calibration
 	tails       []tail // by series
 	notes       []string
-	effects     map[string]effect // of events, by their key
-	holidays    int               // days known that were holidays
-	days        []uint64          // what each day said, from the first on
+	effects     map[string]effect      // of events, by their key
+	holidays    int                    // days known that were holidays
+	days        []uint64               // what each day said, from the first on
+	temp        func(c float64) string // how its words write temperatures, not kept with it; nil: in °C
 }
 
 // tail is the newest days of a series, as lags need them, with what went before in sum.
