@@ -7,6 +7,8 @@ import (
 
 	"hotday/models"
 	"hotday/planner"
+	"hotday/planner/quantity"
+	"hotday/planner/words"
 )
 
 // watch looks at what runs short on the days that are planned, and at what the shop has stopped saying: it opens a warning once,
@@ -55,13 +57,13 @@ func silence(ctx context.Context, st models.Store, site models.Site, now time.Ti
 		if !open.Contains(now) || now.Sub(since) < silentAfter {
 			continue
 		}
-		quiet := now.Sub(since).Minutes()
+		quiet, say := now.Sub(since).Minutes(), words.In(site.Language)
 		return []models.Warning{{
 			Kind: models.WarnSalesSilent, Grade: models.GradeActToday, At: since, Amount: quiet, Unit: "min", ChancePct: 100,
-			Cause:  fmt.Sprintf("No sales counts since %s: what the plan takes as sold may be too little.", since.In(site.Location()).Format("15:04")),
+			Cause:  say.Say("warn.no_counts", "at", quantity.For(site).Clock(since)),
 			Fields: []string{"sold"},
 			WaysOut: []models.WayOut{{
-				Action: "Look whether the till still sends its counts; until it does, count the stock by hand, so that the plan knows what is left",
+				Action: say.Say("way.till"),
 				Change: []byte("{}"),
 			}},
 		}}, nil
@@ -87,10 +89,11 @@ func oldCount(ctx context.Context, st models.Store, site models.Site, ice models
 	if ice.CountedAt != nil && now.Sub(*ice.CountedAt) < countOldAfter {
 		return nil, nil
 	}
+	say := words.In(site.Language)
 	return []models.Warning{{
 		Kind: models.WarnStockCountOld, Grade: models.GradeNote, At: now, Amount: countOldAfter.Hours(), Unit: "h", ChancePct: 100,
-		Cause:   "Nobody has counted the ice for more than a day: how much is in the bin is a guess that grows older.",
+		Cause:   say.Say("warn.no_ice_count"),
 		Fields:  []string{"ice.counted_at"},
-		WaysOut: []models.WayOut{{Action: "Count the ice in the bin now", Change: []byte("{}")}},
+		WaysOut: []models.WayOut{{Action: say.Say("way.count_ice"), Change: []byte("{}")}},
 	}}, nil
 }

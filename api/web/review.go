@@ -262,7 +262,7 @@ func (v *reviewView) chart(r *models.Review) {
 		d := &r.ByDay[i]
 		at := noonOf(d.Date, q.Location())
 		sold, said, known := daySums(d)
-		p := picture.SaidDay{Label: at.Format("2 Jan"), Sold: sold, Open: d.Open}
+		p := picture.SaidDay{Label: q.ShortDay(at), Sold: sold, Open: d.Open}
 		row := dayRow{Name: q.Day(at), Day: string(d.Date), Warmest: "–", Forecast: "–", Sold: say.Servings(sold), Made: "–", Poured: "–", Ice: q.Mass(d.Ice.AskedG)}
 		if known {
 			p.Said, row.Forecast = &said, say.Servings(said)
