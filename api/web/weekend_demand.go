@@ -48,6 +48,12 @@ type demandCell struct {
 	strip picture.Strip
 }
 
+// byClock is a day part with its times by the clock of the site.
+func byClock(p models.DayPart, q voice) models.DayPart {
+	p.From, p.To = models.Clock(q.SetClock(p.From)), models.Clock(q.SetClock(p.To))
+	return p
+}
+
 // rowKey names a row of demand.
 type rowKey struct {
 	date        models.Date
@@ -90,7 +96,7 @@ func demandDays(st weekendState) []demandDay {
 		day := demandDay{Date: d, Name: q.Day(d.At(720, q.Location())), Weekday: q.Weekday(d.At(720, q.Location()))}
 		for _, part := range rows.r.Site.DayParts {
 			if slices.ContainsFunc(st.plan.Demand, func(x models.DemandRange) bool { return x.Date == d && x.DayPart == part.Code }) {
-				day.Parts = append(day.Parts, part)
+				day.Parts = append(day.Parts, byClock(part, q))
 			}
 		}
 		for _, drink := range rows.r.Drinks {
@@ -171,7 +177,7 @@ func firstDays(setup models.Setup, words []models.ExpectedDemand, from models.Da
 		day := demandDay{Date: d, Name: q.Day(noon), Weekday: q.Weekday(noon)}
 		for _, part := range setup.Site.DayParts {
 			if span := setup.Site.PartSpan(d, part); slices.ContainsFunc(setup.Site.OpenSpans(d), func(o models.Span) bool { return o.From.Before(span.To) && span.From.Before(o.To) }) {
-				day.Parts = append(day.Parts, part)
+				day.Parts = append(day.Parts, byClock(part, q))
 			}
 		}
 		for _, drink := range setup.Drinks {

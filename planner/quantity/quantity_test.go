@@ -66,6 +66,8 @@ func TestTimesAreWrittenByTheClockAndOrderOfTheSite(t *testing.T) {
 	assert.Equal(t, "21", m.Hour(at.Truncate(time.Hour)))
 	assert.Equal(t, "21:00", m.FullHour(at.Truncate(time.Hour)))
 	assert.Equal(t, "12:00\u202fam", c.Clock(time.Date(2026, 7, 11, 5, 0, 0, 0, time.UTC)))
+	assert.Equal(t, []string{"7:00\u202fam", "12:00\u202fpm", "12:00\u202fam", "noon"}, []string{c.SetClock("07:00"), c.SetClock("12:00"), c.SetClock("24:00"), c.SetClock("noon")})
+	assert.Equal(t, "24:00", m.SetClock("24:00"))
 	assert.Equal(t, "3 days", m.Span(72*time.Hour))
 	assert.Equal(t, "3\u202fh 20\u202fmin", m.Span(200*time.Minute))
 }

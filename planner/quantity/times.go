@@ -22,6 +22,19 @@ func (w Writer) Clock(t time.Time) string {
 	return t.Format("3:04") + thin + w.words.Say(half)
 }
 
+// SetClock writes a time of day as a set-up has it, "07:00" to "24:00", by the site's clock; what is no such time stays as it is.
+func (w Writer) SetClock(at models.Clock) string {
+	s := string(at)
+	if w.units.Clock != models.Clock12 {
+		return s
+	}
+	t, err := time.ParseInLocation("2006-01-02 15:04", "2006-01-02 "+strings.Replace(s, "24:", "00:", 1), w.loc)
+	if err != nil {
+		return s
+	}
+	return w.Clock(t)
+}
+
 // Hour writes a full hour short: "14", or "2 pm".
 func (w Writer) Hour(t time.Time) string {
 	if w.units.Clock != models.Clock12 {
