@@ -249,7 +249,7 @@ func (j *job) summaryText(s *models.Summary) string {
 		if w.Grade != models.GradeNote {
 			act++
 		}
-		if likely < 0 && w.ChancePct >= worthAWord && slices.Contains(shortKinds, w.Kind) {
+		if w.ChancePct >= worthAWord && slices.Contains(shortKinds, w.Kind) && (likely < 0 || w.ChancePct > j.out.Warnings[likely].ChancePct) {
 			likely = i
 		}
 	}
