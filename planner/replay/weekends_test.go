@@ -406,8 +406,8 @@ func (b *band) mean() float64  { return b.said / math.Max(1, float64(b.lived)) }
 func (b *band) share() float64 { return float64(b.true) / math.Max(1, float64(b.lived)) }
 
 // Of the warnings that say 20 to 40 %, and of those that say 60 to 80 %, the share that comes true is their mean chance within five
-// points: whole plans of invented shops, lived from the uncertainty that their forecasts state. HOTDAY_WEEKENDS=900 plans
-// enough weekends for a thousand outcomes in each band; with -update it draws testdata/warnings.svg.
+// points: whole plans of invented shops, lived from the uncertainty that their forecasts state. HOTDAY_WEEKENDS=5000 plans
+// enough weekends for a thousand warnings in each band (half an hour); with -update it draws testdata/warnings.svg.
 func TestWarningsOfWholePlansComeTrueAsOftenAsTheySay(t *testing.T) {
 	t.Parallel()
 	const few = 6
