@@ -32,8 +32,19 @@ func (b *tab) phone(width, height int64) {
 func (b *tab) tap(selector string) float64 {
 	b.t.Helper()
 	var at struct{ X, Y, W, H, Down float64 }
-	where := b.eval(fmt.Sprintf(`(() => { const e = document.querySelector(%q); e.scrollIntoView({block: "nearest"}); const r = e.getBoundingClientRect();
-		return JSON.stringify({X: r.x + r.width / 2, Y: r.y + r.height / 2, W: r.width, H: r.height, Down: (r.y + r.height / 2) / innerHeight}); })()`, selector))
+	// An answer that comes meanwhile may move the control: it is touched once it stands still.
+	where, err := chromedp.Run(b.ctx, chromedp.Evaluate[string](fmt.Sprintf(`(async () => {
+		const e = document.querySelector(%q), at = () => { e.scrollIntoView({block: "nearest"}); const r = e.getBoundingClientRect();
+			return JSON.stringify({X: r.x + r.width / 2, Y: r.y + r.height / 2, W: r.width, H: r.height, Down: (r.y + r.height / 2) / innerHeight}); };
+		for (let was = "", still = 0, tries = 0; still < 3 && tries < 200; tries++) {
+			const is = at();
+			still = is === was ? still + 1 : 0;
+			was = is;
+			await new Promise((done) => setTimeout(done, 80));
+		}
+		return at();
+	})()`, selector), chromedp.EvalAwaitPromise))
+	require.NoError(b.t, err, selector)
 	require.NoError(b.t, json.Unmarshal([]byte(where), &at), selector)
 	assert.GreaterOrEqual(b.t, at.H, 44.0, "%s is too low to hit with a wet thumb", selector)
 	assert.GreaterOrEqual(b.t, at.W, 44.0, "%s is too narrow to hit with a wet thumb", selector)
