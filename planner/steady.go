@@ -45,8 +45,6 @@ func (j *job) earlierStarts() []batch.Start {
 }
 
 // stay is the share of the cost that keeping to the plan before may cost; 0 where there is none.
-
-// stay is the share of the cost that keeping to the plan before may cost; 0 where there is none.
 func (j *job) stay() float64 {
 	if len(j.opt.Before) == 0 {
 		return 0

@@ -157,8 +157,13 @@ func TestAScreenThatRunsForWeeks(t *testing.T) {
 		require.NoError(t, err)
 		require.GreaterOrEqual(t, got, float64(n))
 	}
-	play(50) // what is made once
-	nodes, heap := wall.held()
+	var nodes int64
+	var heap float64
+	for range 3 { // what is made once; a board that has just been replaced may be there or be collected already
+		play(50)
+		n, h := wall.held()
+		nodes, heap = max(nodes, n), max(heap, h)
+	}
 	stored := wall.eval(`JSON.stringify(localStorage).length`)
 	boards := 3000
 	if testing.Short() {
@@ -167,8 +172,7 @@ func TestAScreenThatRunsForWeeks(t *testing.T) {
 	play(boards)
 	nodesAfter, heapAfter := wall.held()
 	t.Logf("%d boards: %d → %d nodes, %.0f → %.0f KiB of heap", boards, nodes, nodesAfter, heap/1024, heapAfter/1024)
-	// A board that has just been replaced may still wait to be collected; a single node left by each would be thousands more.
-	assert.LessOrEqual(t, nodesAfter, 2*nodes+200)
+	assert.LessOrEqual(t, nodesAfter, nodes+nodes/10+200)
 	assert.LessOrEqual(t, heapAfter, heap+1<<20)
 	assert.Equal(t, stored, wall.eval(`JSON.stringify(localStorage).length`))
 	wall.until(stateOf(task.ID) + ` === "due"`)

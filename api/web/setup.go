@@ -290,7 +290,7 @@ func wayOf(s models.Setup, section setupSection, v voice) form.Way {
 
 func sectionOf(h head, setup models.Setup, s setupSection, i int, doc map[string]any, raw map[string]string, wrong []models.FieldError) sectionView {
 	v := sectionView{head: h, Number: i + 1, Name: s.name, Title: h.voice.Say("setup.section." + s.name), Lead: h.voice.Say("setup.lead." + s.name)}
-	v.Title, v.head.Title = h.voice.Say("setup.section."+s.name), h.voice.Say("setup.section."+s.name)+" · "+h.Title
+	v.head.Title = v.Title + " · " + h.Title
 	v.head.Scripts = []string{"setup.js"}
 	if i > 0 {
 		v.Before = setupSections[i-1].name
