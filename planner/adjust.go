@@ -7,6 +7,7 @@ import (
 
 	"gonum.org/v1/gonum/stat/distuv"
 
+	"hotday/models"
 	"hotday/planner/risk"
 )
 
@@ -162,9 +163,9 @@ func (j *job) resized(in risk.Input, path [][]float64) risk.Input {
 			}
 			if l.Start >= 0 {
 				span := spans[j.h.dayOf(l.ReadySlot)]
-				if was := total(j.needs.path[b][span[0]:span[1]]); was > 0 {
+				if was := models.Sum(j.needs.path[b][span[0]:span[1]]); was > 0 {
 					o := &j.options[j.optionOf(j.result.Starts[l.Start])]
-					f := min(max(l.G*total(path[b][span[0]:span[1]])/was, o.lo), o.hi) / l.G
+					f := min(max(l.G*models.Sum(path[b][span[0]:span[1]])/was, o.lo), o.hi) / l.G
 					lots[k].G *= f
 					lots[k].IceG *= f
 				}

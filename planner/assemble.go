@@ -130,7 +130,7 @@ func (j *job) icePlan() models.IcePlan {
 	p := models.IcePlan{Quotas: []models.IceQuota{}, Levels: []models.IceLevel{}}
 	p.Quotas = append(append(p.Quotas, j.quotas(j.drink)...), j.quotas(j.plain)...)
 	j.drink.iceSums(&p)
-	p.BathG = total(j.plain.stir)
+	p.BathG = models.Sum(j.plain.stir)
 	p.Levels = append(p.Levels, models.IceLevel{At: j.h.at(0), G: j.drink.opening, P10G: j.drink.opening, P90G: j.drink.opening})
 	for t, g := range j.drink.run.level {
 		l := models.IceLevel{At: j.h.at(t + 1), G: g, P10G: g, P90G: g}

@@ -15,7 +15,7 @@ func (j *job) task(rc *recipe, doseG float64, start time.Time, t times) models.B
 	ext, _ := rc.brew.Extract(doseG)
 	b := models.BatchTask{
 		Date: j.req.Site.ServiceDayOf(start), Beverage: rc.bev.Code, Start: start.In(j.loc),
-		IceAt: start.Add(minutes(t.ice)).In(j.loc), Ready: start.Add(minutes(t.ready)).In(j.loc),
+		IceAt: start.Add(models.Minutes(t.ice)).In(j.loc), Ready: start.Add(models.Minutes(t.ready)).In(j.loc),
 		DoseG: a.DoseG, BrewWaterG: a.BrewWaterG, IceG: a.IceG, BeverageG: a.BeverageG,
 		BrewerOutTempC: rc.outC, CoolToBeforeIceC: rc.coolToC, IceTempC: rc.iceC, IceWetShare: rc.wetShare, FinalTempC: rc.after.FinalC,
 		ExpectedTDSPct: rc.after.FinalTDSPct, ExpectedYieldPct: ext.YieldPct,
@@ -26,9 +26,9 @@ func (j *job) task(rc *recipe, doseG float64, start time.Time, t times) models.B
 		b.IceAt = time.Time{}
 	}
 	if rc.bev.Method == models.Steeped {
-		b.StrainAt = start.Add(minutes(t.strain)).In(j.loc)
+		b.StrainAt = start.Add(models.Minutes(t.strain)).In(j.loc)
 	}
-	b.UseBy = b.Ready.Add(hours(holdH(rc.bev, &j.req.Site)))
+	b.UseBy = b.Ready.Add(models.Hours(j.req.Site.HoldH(rc.bev)))
 	if m, ok := rc.coolingMin(doseG); ok && rc.coolToC != nil && !math.IsInf(m, 0) {
 		b.CoolingMin = &m
 	}

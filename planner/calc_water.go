@@ -2,7 +2,6 @@ package planner
 
 import (
 	"fmt"
-	"math"
 	"slices"
 	"strings"
 
@@ -58,14 +57,14 @@ func calcWater(body []byte) (any, error) {
 		return nil, err
 	}
 	target := water.Target{Hardness: in.Target.HardnessMgLCaCO3, Alkalinity: in.Target.AlkalinityMgLCaCO3, MgShare: in.Target.MgShare}
-	d := water.Dose(in.VolumeL, ionsOf(in.Start), target, in.Salts)
+	d := water.Dose(in.VolumeL, water.IonsOf(in.Start), target, in.Salts)
 	out := waterOut{DemineralisedShare: d.DemineralisedShare, Additions: []saltOut{}, Resulting: madeOf(d.Resulting), Unsuitable: []string{}, remarks: newRemarks()}
 	for _, a := range d.Additions {
 		out.Additions = append(out.Additions, saltOut{a.Salt, a.G})
 	}
 	rounding := d.RoundingSay(in.VolumeL)
 	out.Feasible = d.Reachable && rounding == ""
-	out.Note = strings.Join(slices.DeleteFunc([]string{d.ReachSay(target), rounding, d.ChargeSay(ionsOf(in.Start))}, func(s string) bool { return s == "" }), "; ")
+	out.Note = strings.Join(slices.DeleteFunc([]string{d.ReachSay(target), rounding, d.ChargeSay(water.IonsOf(in.Start))}, func(s string) bool { return s == "" }), "; ")
 	out.say(in.doseSay(d))
 	if unfit := water.Unsuitable(d.Resulting); len(unfit) > 0 {
 		out.Unsuitable = unfit
@@ -124,10 +123,6 @@ func (in waterIn) doseSay(d water.Dosing) string {
 	}
 	return strings.Join(parts, ", ") + fmt.Sprintf(": hardness %.0f and alkalinity %.0f mg/L as CaCO3, about %.0f mg/L dissolved.",
 		d.Resulting.Hardness(), d.Resulting.Alkalinity(), d.Resulting.Solids())
-}
-
-func ionsOf(m models.Ions) water.Ions {
-	return water.Ions{Ca: m.CaMgL, Mg: m.MgMgL, Na: m.NaMgL, K: m.KMgL, HCO3: m.HCO3MgL, Cl: givenOr(m.ClMgL, math.NaN()), SO4: givenOr(m.SO4MgL, math.NaN())}
 }
 
 func madeOf(w water.Ions) waterMade {

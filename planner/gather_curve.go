@@ -114,7 +114,7 @@ func (c *curve) over(x cell, off []models.Span) float64 {
 		return 0
 	}
 	n := 0.0
-	for _, s := range without(x.Span, off) {
+	for _, s := range models.Without(x.Span, off) {
 		slots(x.date, s, c.loc, func(slot int, d time.Duration) { n += rate[slot] * d.Minutes() / curveSlotMin })
 	}
 	return n

@@ -103,7 +103,7 @@ func (x *exposure) open(p models.DayPart, drink string) (out []models.Span) {
 		cuts = append(cuts, s)
 	}
 	for _, s := range overlaps(site.OpenSpans(x.date), site.PartSpan(x.date, p)) {
-		out = append(out, without(s, cuts)...)
+		out = append(out, models.Without(s, cuts)...)
 	}
 	return out
 }

@@ -45,7 +45,7 @@ func (g *gathering) forecast() error {
 			past[date.Weekday()] = days
 		}
 		for _, p := range g.r.Site.DayParts {
-			if !touches(g.r.Site.OpenSpans(date), g.r.Site.PartSpan(date, p)) {
+			if !models.Touches(g.r.Site.OpenSpans(date), g.r.Site.PartSpan(date, p)) {
 				continue
 			}
 			for _, d := range g.r.Drinks {
@@ -147,7 +147,7 @@ func (g *gathering) eventFactor(d models.Date, span models.Span) (float64, bool)
 			}
 		}
 		all += o.To.Sub(o.From).Minutes()
-		weighted += eventMinutes(g.events, o)
+		weighted += models.EventMinutes(g.events, o)
 	}
 	if all <= 0 || weighted <= 0 {
 		return 0, false
@@ -207,7 +207,7 @@ func (g *gathering) learnt(mapped map[string]bool) (map[learntRow]models.Forecas
 			span := g.r.Site.PartSpan(date, p)
 			a := air.within(span)
 			a.Date, a.Holiday, a.Event = date, holiday, x.named(p)
-			a.Open = k >= 0 && k < g.q.Days && touches(g.r.Site.OpenSpans(date), span)
+			a.Open = k >= 0 && k < g.q.Days && models.Touches(g.r.Site.OpenSpans(date), span)
 			if !a.Open && !holiday {
 				continue // a holiday tells of the days around it
 			}

@@ -76,7 +76,7 @@ func (g *gathering) pastDay(d models.Date, mapped map[string]bool, off []models.
 	out.Closed = got.last.IsZero() || len(site.OpenSpans(d)) == 0
 	for _, p := range site.DayParts {
 		span := site.PartSpan(d, p)
-		if !touches(site.OpenSpans(d), span) {
+		if !models.Touches(site.OpenSpans(d), span) {
 			continue
 		}
 		_, whole := g.eventFactor(d, span) // not where a closure cut into it

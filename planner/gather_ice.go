@@ -107,7 +107,7 @@ func (g *gathering) makersSince(from time.Time) (func(time.Time) float64, error)
 	return func(at time.Time) float64 {
 		c, ok := air[at.Truncate(time.Hour).Unix()]
 		if !ok {
-			c = unknownHottestC
+			c = models.UnknownHottestC
 		}
 		sum := 0.0
 		for _, m := range g.r.Ice.Makers {

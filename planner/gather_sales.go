@@ -157,7 +157,7 @@ func beyond(s sale, there []sale) []sale {
 			taken = append(taken, t.span)
 		}
 	}
-	free := without(s.span, taken)
+	free := models.Without(s.span, taken)
 	var length time.Duration
 	for _, f := range free {
 		length += f.To.Sub(f.From)
@@ -236,7 +236,7 @@ func (g *gathering) soldToday() error {
 				span.To = t
 			}
 		}
-		if span.Empty() || !touches(g.r.Site.OpenSpans(g.today), span) {
+		if span.Empty() || !models.Touches(g.r.Site.OpenSpans(g.today), span) {
 			continue
 		}
 		for _, d := range g.r.Drinks {

@@ -46,7 +46,7 @@ func (g *gathering) splitting(d models.Date, until time.Time) (*splitting, error
 	}
 	for _, date := range []models.Date{d.AddDays(-1), d, d.AddDays(1)} {
 		for _, o := range site.OpenSpans(date) {
-			for _, open := range without(o, closed) {
+			for _, open := range models.Without(o, closed) {
 				if date != d {
 					s.cells = append(s.cells, cell{open, date, elsewhere})
 					continue
@@ -89,7 +89,7 @@ func (g *gathering) closures() ([]models.Span, error) {
 // beside takes a cut out of each span.
 func beside(spans []models.Span, cut models.Span) (out []models.Span) {
 	for _, s := range spans {
-		out = append(out, without(s, []models.Span{cut})...)
+		out = append(out, models.Without(s, []models.Span{cut})...)
 	}
 	return out
 }
@@ -285,7 +285,7 @@ func (s *splitting) before(p cell, drink string) (float64, error) {
 // minutesOn is the minutes of a span outside others.
 func minutesOn(s models.Span, off []models.Span) float64 {
 	n := 0.0
-	for _, x := range without(s, off) {
+	for _, x := range models.Without(s, off) {
 		n += x.To.Sub(x.From).Minutes()
 	}
 	return n

@@ -98,7 +98,7 @@ func (g *gathering) keepWhatMatters() {
 	hold := map[string]float64{}
 	for i := range g.r.Beverages {
 		b := &g.r.Beverages[i]
-		hold[b.Code] = holdH(b, &g.r.Site)
+		hold[b.Code] = g.r.Site.HoldH(b)
 	}
 	today := g.today.At(0, g.r.Site.Location())
 	g.tasks = slices.DeleteFunc(g.tasks, func(t markedTask) bool {
@@ -106,7 +106,7 @@ func (g *gathering) keepWhatMatters() {
 			return t.task.At.Before(today.AddDate(0, 0, -2))
 		}
 		h, known := hold[t.task.Batch.Beverage]
-		return !known || t.readyAt().Add(hours(h)).Before(today)
+		return !known || t.readyAt().Add(models.Hours(h)).Before(today)
 	})
 }
 

@@ -14,9 +14,9 @@ func (j *job) bathIce() {
 	add := func(rc *recipe, doseG float64, start time.Time, t times, busyMin float64) {
 		g := rc.bathIceG(doseG, &j.req.Ice, wet)
 		// The bath begins to work when the brew leaves the brewer.
-		at := start.Add(minutes(min(busyMin, t.ice)))
+		at := start.Add(models.Minutes(min(busyMin, t.ice)))
 		if rc.bev.Method == models.Steeped {
-			at = start.Add(minutes(t.strain))
+			at = start.Add(models.Minutes(t.strain))
 		}
 		if i := j.h.slotOf(at); g > 0 && i >= 0 && i < j.h.n {
 			s.stir[i] += g

@@ -74,7 +74,7 @@ func (j *job) newIce() {
 		own := 0.0
 		for _, m := range j.newStream(false, 0, 0).makers {
 			if n := len(m.g); n > 0 {
-				own += total(m.g) / float64(n) / j.h.hours() * ownBinH
+				own += models.Sum(m.g) / float64(n) / j.h.hours() * ownBinH
 			}
 		}
 		plainBin = max(plainBin, own)
@@ -99,7 +99,7 @@ func (j *job) newStream(treated bool, opening, capacity float64) *iceStream {
 		if treated {
 			out = append(out, tank...)
 		}
-		out = merged(out)
+		out = models.Merged(out)
 		g := make([]float64, h.n)
 		lastC, perDay := math.NaN(), 0.0
 		for t := range g {
@@ -140,12 +140,12 @@ func (j *job) mouldUnits(row int, treated bool, tank []models.Span) []mouldUnit 
 		return nil // it never freezes in a time that a plan covers
 	}
 	freeze := time.Duration(math.Ceil(f.Minutes)) * time.Minute
-	out := merged(outages(r, "mould", m.Code))
+	out := models.Merged(outages(r, "mould", m.Code))
 	mayFill, mayTake := make([]bool, h.n), make([]bool, h.n)
 	for t := range mayTake {
 		mayTake[t] = h.peopleAt(h.at(t))
 		frozen := models.Span{From: h.at(t), To: h.at(t).Add(freeze)}
-		mayFill[t] = mayTake[t] && !touches(out, frozen) && !(treated && touches(tank, models.Span{From: h.at(t), To: h.at(t + 1)}))
+		mayFill[t] = mayTake[t] && !models.Touches(out, frozen) && !(treated && models.Touches(tank, models.Span{From: h.at(t), To: h.at(t + 1)}))
 	}
 	var units []mouldUnit
 	for range m.LoadsAtOnce {

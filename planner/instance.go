@@ -20,15 +20,6 @@ func outages(r *models.PlanRequest, kind, code string) []models.Span {
 	return out
 }
 
-func touches(spans []models.Span, s models.Span) bool {
-	for _, x := range spans {
-		if !x.Overlap(s).Empty() {
-			return true
-		}
-	}
-	return false
-}
-
 // option is a beverage on a brewer: what an instance's option stands for.
 type option struct {
 	brewer, bev int
@@ -72,14 +63,14 @@ func (j *job) buildOptions() {
 			any, fits := false, false
 			for t := range o.may {
 				start := j.h.at(t)
-				busy := models.Span{From: start, To: start.Add(minutes(w.BusyMin))}
+				busy := models.Span{From: start, To: start.Add(models.Minutes(w.BusyMin))}
 				if !within(available, busy) {
 					continue
 				}
 				fits = true
 				switch {
-				case !j.h.peopleAt(start), touches(out, busy), touches(tank, models.Span{From: start, To: start.Add(j.h.slot)}):
-				case o.t.strain > 0 && !j.h.peopleAt(start.Add(minutes(o.t.strain))):
+				case !j.h.peopleAt(start), models.Touches(out, busy), models.Touches(tank, models.Span{From: start, To: start.Add(j.h.slot)}):
+				case o.t.strain > 0 && !j.h.peopleAt(start.Add(models.Minutes(o.t.strain))):
 				default:
 					o.may[t] = true
 					any = true
@@ -120,7 +111,7 @@ func (j *job) availability(w *models.Brewer) []models.Span {
 			spans = append(spans, c.On(d, j.loc))
 		}
 	}
-	return merged(spans)
+	return models.Merged(spans)
 }
 
 func within(available []models.Span, s models.Span) bool {
@@ -249,20 +240,5 @@ func (j *job) holdSlots(bev int) int {
 			slack = max(slack, float64(o.readySlots)*j.h.slot.Minutes()-t.ready)
 		}
 	}
-	return int(math.Floor((holdH(&j.req.Beverages[bev], &j.req.Site)*60-slack)/j.h.slot.Minutes() + 1e-9))
-}
-
-func merged(spans []models.Span) []models.Span {
-	sortSpans(spans)
-	var out []models.Span
-	for _, s := range spans {
-		if k := len(out); k > 0 && !s.From.After(out[k-1].To) {
-			if s.To.After(out[k-1].To) {
-				out[k-1].To = s.To
-			}
-			continue
-		}
-		out = append(out, s)
-	}
-	return out
+	return int(math.Floor((j.req.Site.HoldH(&j.req.Beverages[bev])*60-slack)/j.h.slot.Minutes() + 1e-9))
 }

@@ -189,7 +189,7 @@ func (g *gathering) say(d models.Date, state *forecast.State) (out models.SaidDa
 	var errors []float64
 	for _, p := range site.DayParts {
 		span := site.PartSpan(d, p)
-		if !touches(open, span) {
+		if !models.Touches(open, span) {
 			continue
 		}
 		a := air.within(span)

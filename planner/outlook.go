@@ -5,6 +5,7 @@ import (
 	"fmt"
 	"math"
 
+	"hotday/models"
 	"hotday/planner/ice"
 	"hotday/planner/risk"
 )
@@ -145,7 +146,7 @@ func (j *job) hottest() float64 {
 		hot = max(hot, c)
 	}
 	if math.IsInf(hot, 0) {
-		return unknownHottestC
+		return models.UnknownHottestC
 	}
 	return hot
 }
@@ -155,7 +156,7 @@ func (j *job) waterFlow() risk.Flow {
 	f := risk.Flow{Key: "treated water", Exact: true, Opening: min(r.Water.OpeningL, r.Water.TankL) * 1000, Capacity: r.Water.TankL * 1000,
 		Taken: make([]float64, j.h.n)}
 	g := make([]float64, j.h.n)
-	out := merged(outages(r, "tank", ""))
+	out := models.Merged(outages(r, "tank", ""))
 	for t := range g {
 		g[t] = r.Water.MakeLPerH * 1000 * j.h.hours() * (1 - j.h.sharedPart(out, t))
 		f.Taken[t] = (w.brew[t] + w.ice[t] + w.rinse[t]) * 1000

@@ -157,9 +157,6 @@ func (r *recipe) timesOf(doseG, busyMin float64) times {
 	return times{ice: busyMin + cooling, ready: max(r.bev.ReadyMin, busyMin+cooling)}
 }
 
-// holdH is how long a batch may be kept after it is ready.
-func holdH(b *models.Beverage, site *models.Site) float64 { return min(b.HoldH, site.MaxHoldH) }
-
 // leastBatch is the smallest batch as a part of the largest, where a brewer states no smallest: a batch of nothing is none.
 const leastBatch = 0.01
 

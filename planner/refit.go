@@ -204,7 +204,7 @@ func (g *gathering) readDay(p *keptPast, k int, x *exposure) error {
 	for i := range p.Series {
 		part := site.DayParts[p.Part[i]]
 		n := day.counts[partDrink{part.Code, p.Drink[i]}]
-		if !touches(open, site.PartSpan(x.date, part)) {
+		if !models.Touches(open, site.PartSpan(x.date, part)) {
 			if sold[p.Part[i]] > 0 { // open all the same, nobody said for how long
 				p.Counts[i][k] = n
 			}

@@ -89,7 +89,7 @@ func (f *pastFacts) iceAdvice(r *models.Review, prices *reviewPrices) []models.A
 	}
 	bin, loss := f.setup.Ice.BinG, f.setup.Ice.BinLossPctPH
 	missing := IceMissing(asked, made, bin, loss, 0)
-	sum, worst, days := total(missing), 0.0, 0
+	sum, worst, days := models.Sum(missing), 0.0, 0
 	for _, g := range missing {
 		worst = max(worst, g)
 		if g > 0 {
@@ -101,7 +101,7 @@ func (f *pastFacts) iceAdvice(r *models.Review, prices *reviewPrices) []models.A
 	}
 	low, high := 0.0, sum
 	for range 40 { // what lacks falls as more is made
-		if more := (low + high) / 2; total(IceMissing(asked, made, bin, loss, more)) > 0 {
+		if more := (low + high) / 2; models.Sum(IceMissing(asked, made, bin, loss, more)) > 0 {
 			low = more
 		} else {
 			high = more

@@ -83,7 +83,7 @@ func (f *pastFacts) offSaleH(d models.Date, part, drink string) float64 {
 	}
 	h := 0.0
 	for _, open := range site.OpenSpans(d) {
-		for _, s := range merged(spans) {
+		for _, s := range models.Merged(spans) {
 			if o := s.Overlap(open); !o.Empty() {
 				h += o.To.Sub(o.From).Hours()
 			}

@@ -10,7 +10,7 @@ import (
 // beverageOf is a beverage on a day; told is false where the kitchen said nothing of it, and its book starts anew.
 func (f *pastFacts) beverageOf(d *factDay, b *models.Beverage, ledgers map[string]*Ledger, drinks []models.DrinkReview) (_ models.BeverageReview, told bool) {
 	site := &f.setup.Site
-	in := ToldDay{Ends: site.DayEnd(d.Date), Hold: time.Duration(holdH(b, site) * float64(time.Hour))}
+	in := ToldDay{Ends: site.DayEnd(d.Date), Hold: time.Duration(site.HoldH(b) * float64(time.Hour))}
 	open := site.OpenSpans(d.Date)
 	if len(open) > 0 {
 		in.Ends = open[len(open)-1].To

@@ -5,6 +5,7 @@ import (
 	"fmt"
 	"slices"
 
+	"hotday/models"
 	"hotday/planner/batch"
 )
 
@@ -46,7 +47,7 @@ func plainBound(in *batch.Instance) float64 {
 				}
 			}
 		}
-		g := total(b.DemandG)
+		g := models.Sum(b.DemandG)
 		for _, o := range b.Opening {
 			g -= o.G
 		}

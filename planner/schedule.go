@@ -56,7 +56,7 @@ func (j *job) schedule(ctx context.Context) error {
 		if err := j.solve(ctx, loads, budget, warm); err != nil {
 			return err
 		}
-		if total(s.run.lack) < 0.5 && total(s.run.short) <= j.result.IceShortG+50 {
+		if models.Sum(s.run.lack) < 0.5 && models.Sum(s.run.short) <= j.result.IceShortG+50 {
 			break
 		}
 		warm, loads = j.warmest(earlier), s.loads
@@ -103,7 +103,7 @@ func (j *job) setIce(loads []load) {
 	for _, rc := range j.recipes {
 		stirs = stirs || rc.unit.IceG > 0
 	}
-	if !stirs && total(s.serve) == 0 {
+	if !stirs && models.Sum(s.serve) == 0 {
 		j.in.Ice = nil
 		return
 	}
@@ -124,7 +124,7 @@ func (j *job) setIce(loads []load) {
 func (j *job) keptIce() []float64 {
 	out := make([]float64, j.h.n)
 	for _, b := range j.kept {
-		at := b.task.Start.Add(minutes(b.t.ice))
+		at := b.task.Start.Add(models.Minutes(b.t.ice))
 		if t := j.h.slotOf(at); b.task.State == models.Started && t >= 0 && t < j.h.n {
 			out[t] += b.doseG * j.recipes[b.bev].unit.IceG
 		}

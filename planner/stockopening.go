@@ -82,7 +82,7 @@ func (j *job) countedInStock(b *keptBatch, counted map[int]bool) bool {
 	if b.task.State != models.Made {
 		return false
 	}
-	late := b.task.Start.Add(minutes(b.t.ready + 30))
+	late := b.task.Start.Add(models.Minutes(b.t.ready + 30))
 	for i, s := range j.req.Stock {
 		if !counted[i] && s.Beverage == *b.task.Beverage && !s.MadeAt.Before(b.task.Start) && !s.MadeAt.After(late) {
 			counted[i] = true
@@ -97,7 +97,7 @@ func (j *job) busyNow(brewer int) []models.Span {
 	var out []models.Span
 	for _, b := range j.kept {
 		if b.brewer == brewer && b.task.State == models.Started {
-			out = append(out, models.Span{From: b.task.Start, To: b.task.Start.Add(minutes(b.busyMin))})
+			out = append(out, models.Span{From: b.task.Start, To: b.task.Start.Add(models.Minutes(b.busyMin))})
 		}
 	}
 	return out
@@ -108,7 +108,7 @@ func (j *job) busyNow(brewer int) []models.Span {
 func (j *job) openStock() {
 	for i, s := range j.req.Stock {
 		bev := j.bevIndex[s.Beverage]
-		o := opening{bev: bev, g: s.G, from: s.MadeAt, until: s.MadeAt.Add(hours(holdH(&j.req.Beverages[bev], &j.req.Site))), row: i}
+		o := opening{bev: bev, g: s.G, from: s.MadeAt, until: s.MadeAt.Add(models.Hours(j.req.Site.HoldH(&j.req.Beverages[bev]))), row: i}
 		o.to = j.h.slotOf(o.until)
 		if o.g <= 0 {
 			continue
@@ -139,8 +139,8 @@ func (j *job) openStock() {
 		if b.stocked || b.g <= 0 {
 			continue
 		}
-		ready := b.task.Start.Add(minutes(b.t.ready))
-		until := ready.Add(hours(holdH(&j.req.Beverages[b.bev], &j.req.Site)))
+		ready := b.task.Start.Add(models.Minutes(b.t.ready))
+		until := ready.Add(models.Hours(j.req.Site.HoldH(&j.req.Beverages[b.bev])))
 		if !until.After(j.h.start) {
 			continue
 		}

@@ -140,7 +140,7 @@ func (t *tally) score() models.Score {
 			days = append(days, math.Abs(d[0]-d[1]))
 		}
 		slices.Sort(days)
-		s.OffPct, s.DayOffPct, s.BiasPct = percentOf(t.off, t.count), percentOf(total(days), t.count), percentOf(t.said-t.count, t.count)
+		s.OffPct, s.DayOffPct, s.BiasPct = percentOf(t.off, t.count), percentOf(models.Sum(days), t.count), percentOf(t.said-t.count, t.count)
 	}
 	if t.ranges > 0 {
 		s.InsidePct = percentOf(t.inside, float64(t.ranges))

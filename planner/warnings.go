@@ -116,7 +116,7 @@ func (j *job) warnBeverages() {
 					}
 				}
 			}
-			least := max(j.smallestUse(i), leastShortShare*total(j.needs.path[i][spans[d][0]:spans[d][1]]))
+			least := max(j.smallestUse(i), leastShortShare*models.Sum(j.needs.path[i][spans[d][0]:spans[d][1]]))
 			risky := o.Chance > 1-j.needs.level(i, d)+0.15 && o.Median > least
 			if planned < least && !risky {
 				continue

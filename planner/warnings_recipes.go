@@ -270,7 +270,7 @@ func (j *job) warnKnowledge() {
 	if j.airGaps > 0 {
 		at := j.h.start
 		j.warn(about("weather gaps"), models.WarnForecastOld, models.GradeNote, at, float64(j.airGaps), "h", 100, []string{"weather"},
-			j.q.Say("warn.weather_gaps", "n", j.airGaps, "temp", j.q.degrees(unknownHottestC, 0)))
+			j.q.Say("warn.weather_gaps", "n", j.airGaps, "temp", j.q.degrees(models.UnknownHottestC, 0)))
 	}
 	if r.WeatherIssuedAt != nil {
 		if h := j.h.start.Sub(*r.WeatherIssuedAt).Hours(); h > staleForecastH {

@@ -83,7 +83,7 @@ func (j *job) warnWater() {
 }
 
 func (j *job) warnFit() {
-	if j.needs == nil || total(j.water.brew)+total(j.water.ice)+total(j.water.drink) <= 0 {
+	if j.needs == nil || models.Sum(j.water.brew)+models.Sum(j.water.ice)+models.Sum(j.water.drink) <= 0 {
 		return
 	}
 	d := j.water.dosing
@@ -182,4 +182,4 @@ func (j *job) warnBrewers() {
 }
 
 // wanted reports whether a beverage is asked for in these days.
-func (j *job) wanted(bev int) bool { return total(j.needs.meanG[bev]) > 0 }
+func (j *job) wanted(bev int) bool { return models.Sum(j.needs.meanG[bev]) > 0 }

@@ -45,7 +45,7 @@ func (j *job) planWater() {
 // fillTank runs the treatment whenever the tank is not full.
 func (j *job) fillTank() {
 	w, r := j.water, j.req
-	out := merged(outages(r, "tank", ""))
+	out := models.Merged(outages(r, "tank", ""))
 	level := min(r.Water.OpeningL, r.Water.TankL)
 	for t := range w.tank {
 		use := w.brew[t] + w.ice[t] + w.rinse[t] + w.drink[t]
@@ -63,7 +63,7 @@ func (j *job) fillTank() {
 
 func (j *job) drawWater() {
 	w, r, h := j.water, j.req, j.h
-	source, target := ionsOf(r.Water.Source), water.Target{Hardness: r.Water.Target.HardnessMgLCaCO3, Alkalinity: r.Water.Target.AlkalinityMgLCaCO3, MgShare: r.Water.Target.MgShare}
+	source, target := water.IonsOf(r.Water.Source), water.Target{Hardness: r.Water.Target.HardnessMgLCaCO3, Alkalinity: r.Water.Target.AlkalinityMgLCaCO3, MgShare: r.Water.Target.MgShare}
 	w.dosing = water.Dose(max(1, r.Water.TankL), source, target, r.Water.Salts)
 	for k := range h.windows {
 		win := &h.windows[k]

@@ -7,9 +7,6 @@ import (
 	"hotday/models"
 )
 
-// unknownHottestC is the air where a request has no weather for a clock hour at all.
-const unknownHottestC = 35.0
-
 // weather sets the air by slot. A missing hour takes the hottest value that the request has for that clock hour, else 35 °C.
 func (j *job) weather() {
 	rows := append([]models.WeatherHour(nil), j.req.Weather...)
@@ -30,7 +27,7 @@ func (j *job) weather() {
 			j.air[t] = rows[i].TempC
 			continue
 		}
-		j.air[t] = unknownHottestC
+		j.air[t] = models.UnknownHottestC
 		if x, ok := hottest[at.Hour()]; ok {
 			j.air[t] = x
 		}
