@@ -8,23 +8,6 @@ import (
 	"hotday/models"
 )
 
-// PastDay is a service day that is over, as a replay lives it again.
-type PastDay struct {
-	Date     models.Date
-	Closed   bool // by the opening hours or an event, or nothing was counted at all
-	Holiday  bool
-	Counts   []PastCount
-	Observed []models.WeatherHour
-	Forecast []models.WeatherHour // of the day and the next, as known when the shop closed on the day before; empty where nothing was
-}
-
-// PastCount is what a drink sold in a day part; OffSale: it could not be bought in all of it, so the count is not its demand.
-type PastCount struct {
-	DayPart, Drink string
-	Servings       float64
-	OffSale        bool
-}
-
 // GatherHistory reads the set-up of a site and its days from the first count up to the last service day that is over at now, on one
 // consistent state of the store. A site without such a day has none.
 func GatherHistory(ctx context.Context, store models.Store, site string, now time.Time) (models.Setup, []PastDay, error) {

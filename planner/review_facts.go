@@ -8,40 +8,6 @@ import (
 	"hotday/models"
 )
 
-// pastFacts is everything that a review of days follows from.
-type pastFacts struct {
-	setup   models.Setup
-	days    []factDay
-	changes []models.StockChange
-	counts  []models.StockCount
-	off     []models.OffSale
-	warned  []models.OpenWarning
-	batches []madeBatch
-	poured  []pouredMark
-	record  *models.TrackRecord
-}
-
-type factDay struct {
-	PastDay
-	sheet *models.PrepSheet
-	said  *models.SaidDay
-}
-
-// madeBatch is a batch that the marks say was made.
-type madeBatch struct {
-	date models.Date
-	at   time.Time
-	bev  string
-	g    float64
-}
-
-// pouredMark is a task of throwing away that was done; g nil: nobody said how much.
-type pouredMark struct {
-	date models.Date
-	bev  string
-	g    *float64
-}
-
 func gatherFacts(ctx context.Context, st models.Store, site string, from models.Date, days int, now time.Time) (f pastFacts, err error) {
 	if f.setup, _, err = st.Setup(ctx, site); err != nil {
 		return f, err
@@ -87,13 +53,13 @@ func gatherFacts(ctx context.Context, st models.Store, site string, from models.
 	} else if found {
 		f.record = &record
 	}
-	if err := f.said(ctx, st, from, to); err != nil {
+	if err := said(ctx, &f, st, from, to); err != nil {
 		return f, err
 	}
-	return f, f.marked(ctx, st, from, to, now)
+	return f, marked(ctx, &f, st, from, to, now)
 }
 
-func (f *pastFacts) said(ctx context.Context, st models.Store, from, to models.Date) error {
+func said(ctx context.Context, f *pastFacts, st models.Store, from, to models.Date) error {
 	site := f.setup.Site.Code
 	said, err := st.SaidDays(ctx, site, from, to)
 	if err != nil {
@@ -116,7 +82,7 @@ func (f *pastFacts) said(ctx context.Context, st models.Store, from, to models.D
 }
 
 // marked reads off the marks which batches were made and what was thrown away.
-func (f *pastFacts) marked(ctx context.Context, st models.Store, from, to models.Date, now time.Time) error {
+func marked(ctx context.Context, f *pastFacts, st models.Store, from, to models.Date, now time.Time) error {
 	marks, err := st.Marks(ctx, f.setup.Site.Code, from, to)
 	if err != nil {
 		return err
@@ -142,7 +108,7 @@ func (f *pastFacts) marked(ctx context.Context, st models.Store, from, to models
 			}
 		}
 		if t.Kind == models.TaskDiscard {
-			if bev := f.discarded(&t); bev != "" {
+			if bev := discarded(f, &t); bev != "" {
 				f.poured = append(f.poured, pouredMark{f.setup.Site.ServiceDayOf(m.At), bev, m.BeverageG})
 			}
 			continue
@@ -169,7 +135,7 @@ func (f *pastFacts) marked(ctx context.Context, st models.Store, from, to models
 }
 
 // discarded is the beverage of a task of throwing away: its batch's, else the one whose name its words begin with.
-func (f *pastFacts) discarded(t *models.Task) string {
+func discarded(f *pastFacts, t *models.Task) string {
 	if t.Batch != nil {
 		return t.Batch.Beverage
 	}

@@ -24,7 +24,7 @@ type JudgedRow struct {
 func Judge(rows []JudgedRow, from models.Date) models.TrackRecord {
 	all, observed := newTrial(), map[models.Date]bool{}
 	drinks, parts := map[string]*trial{}, map[string]*trial{}
-	pairs, weeks := map[partDrink]*trial{}, map[models.Date]*trial{}
+	pairs, weeks := map[partOfDay]*trial{}, map[models.Date]*trial{}
 	out := models.TrackRecord{Drinks: []models.DrinkRecord{}, Parts: []models.PartRecord{}, Rows: []models.RowRecord{}, Weeks: []models.PeriodRecord{}}
 	for i := range rows {
 		r := &rows[i]
@@ -47,7 +47,7 @@ func Judge(rows []JudgedRow, from models.Date) models.TrackRecord {
 		all.add(r)
 		of(drinks, r.Drink).add(r)
 		of(parts, r.DayPart).add(r)
-		of(pairs, partDrink{r.DayPart, r.Drink}).add(r)
+		of(pairs, partOfDay{r.DayPart, r.Drink}).add(r)
 	}
 	out.Observed, out.All = len(observed), all.record()
 	for drink, t := range drinks {
@@ -72,6 +72,9 @@ func Judge(rows []JudgedRow, from models.Date) models.TrackRecord {
 }
 
 func mondayOf(d models.Date) models.Date { return d.AddDays(-(int(d.Weekday()) + 6) % 7) }
+
+// partOfDay is a drink in a day part.
+type partOfDay struct{ part, drink string }
 
 // trial gathers the word and the forecast of a group of rows.
 type trial struct{ word, forecast, beside *tally }

@@ -1,5 +1,7 @@
 package planner
 
+import "hotday/planner/chill"
+
 // What is said beside a calculation and beside work, keys of the catalogue. All of it defers to the local food code and to the people
 // licensed to apply it.
 const (
@@ -20,7 +22,7 @@ const (
 
 // care says a caution.
 func (v voice) care(key string) string {
-	return v.Say(key, "warm", v.degrees(warmC, 0), "cool", v.degrees(coolC, 0), "cold", v.degrees(coldC, 0))
+	return v.Say(key, "warm", v.degrees(chill.DefaultCooling.HotC, 0), "cool", v.degrees(chill.DefaultCooling.MiddleC, 0), "cold", v.degrees(chill.SafeStoreC, 0))
 }
 
 // cares says cautions.
