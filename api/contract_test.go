@@ -13,7 +13,8 @@ import (
 
 	"hotday/api/web"
 	"hotday/openapi"
-	"hotday/planner"
+
+	"hotday/planner/calc"
 )
 
 func readContract(t *testing.T) *openapi3.T {
@@ -77,5 +78,5 @@ func TestTheContractListsTheCalculations(t *testing.T) {
 	for _, k := range readContract(t).Components.Parameters["kind"].Value.Schema.Value.Enum {
 		kinds = append(kinds, k.(string))
 	}
-	require.Equal(t, planner.CalcKinds(), kinds)
+	require.Equal(t, calc.CalcKinds(), kinds)
 }

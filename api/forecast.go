@@ -6,8 +6,9 @@ import (
 	"github.com/gin-gonic/gin"
 
 	"hotday/models"
-	"hotday/planner"
+
 	"hotday/planner/demand"
+	"hotday/planner/facts"
 )
 
 const maxDays = 14
@@ -27,7 +28,7 @@ func (s *Server) getForecast(c *gin.Context) error {
 	if err := q.err(); err != nil {
 		return err
 	}
-	request, err := planner.Gather(ctx, s.Store, planner.GatherQuery{Site: site, From: from, Days: days, Now: now})
+	request, err := facts.Gather(ctx, s.Store, facts.GatherQuery{Site: site, From: from, Days: days, Now: now})
 	if err != nil {
 		return err
 	}

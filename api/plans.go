@@ -15,7 +15,9 @@ import (
 
 	"hotday/models"
 	"hotday/planner"
+	"hotday/planner/facts"
 	"hotday/planner/paper"
+	"hotday/planner/sheet"
 )
 
 type planBody struct {
@@ -39,7 +41,7 @@ func (s *Server) postPlan(c *gin.Context) error {
 	if body.Now != nil {
 		now = *body.Now
 	}
-	request, err := planner.Gather(ctx, s.Store, planner.GatherQuery{Site: site, From: body.From, Days: body.Days, Now: now})
+	request, err := facts.Gather(ctx, s.Store, facts.GatherQuery{Site: site, From: body.From, Days: body.Days, Now: now})
 	if err != nil {
 		return err
 	}
@@ -257,6 +259,6 @@ func (s *Server) getPlanChanges(c *gin.Context) error {
 	if err != nil {
 		return err
 	}
-	changes := planner.Changes(a, b, request.Setup)
+	changes := sheet.Changes(a, b, request.Setup)
 	return answer(c, http.StatusOK, planChanges{A: a.Revision, B: b.Revision, Rows: append([]models.Change{}, changes...)})
 }

@@ -6,7 +6,8 @@ import (
 	"github.com/gin-gonic/gin"
 
 	"hotday/models"
-	"hotday/planner"
+
+	"hotday/planner/calc"
 )
 
 // postPreview computes the plan of a whole request; nothing is read from the store or kept in it.
@@ -36,7 +37,7 @@ func (s *Server) postCalc(c *gin.Context) error {
 		return err
 	}
 	defer done()
-	out, err := planner.Calc(c.Request.Context(), c.Param("kind"), data)
+	out, err := calc.Calc(c.Request.Context(), c.Param("kind"), data)
 	if err != nil {
 		return err
 	}

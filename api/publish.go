@@ -12,7 +12,8 @@ import (
 	"github.com/gin-gonic/gin"
 
 	"hotday/models"
-	"hotday/planner"
+
+	"hotday/planner/sheet"
 )
 
 type published struct {
@@ -38,7 +39,7 @@ func (s *Server) postPublish(c *gin.Context) error {
 		if err != nil {
 			return err
 		}
-		sheets := planner.PrepSheets(request, plan, before, s.Now().UTC().Truncate(time.Millisecond))
+		sheets := sheet.PrepSheets(request, plan, before, s.Now().UTC().Truncate(time.Millisecond))
 		standing := standingSince(before, sheets)
 		for _, sheet := range sheets {
 			out.Sheets, out.PublishedAt = append(out.Sheets, sheet.Date), sheet.PublishedAt

@@ -9,7 +9,8 @@ import (
 	"github.com/gin-gonic/gin"
 
 	"hotday/models"
-	"hotday/planner"
+
+	"hotday/planner/facts"
 )
 
 // reviewDays is how many days are looked back on where nobody says.
@@ -24,12 +25,12 @@ func (s *Server) getReview(c *gin.Context) error {
 	}
 	q := params(c, "from", "days", "now")
 	now := q.time("now", setup.Site.Location(), s.Now())
-	days := q.whole("days", reviewDays, 1, planner.MostReviewDays)
+	days := q.whole("days", reviewDays, 1, facts.MostReviewDays)
 	from := q.date("from", setup.Site.ServiceDayOf(now).AddDays(-days))
 	if err := q.err(); err != nil {
 		return err
 	}
-	review, err := planner.Review(ctx, s.Store, site, from, days, now)
+	review, err := facts.Review(ctx, s.Store, site, from, days, now)
 	if err != nil {
 		return err
 	}

@@ -7,7 +7,8 @@ import (
 
 	"hotday/api/web"
 	"hotday/models"
-	"hotday/planner"
+
+	"hotday/planner/sheet"
 )
 
 // reach says against what a token's site is held.
@@ -167,7 +168,7 @@ func (s *Server) router() *gin.Engine {
 		Current: current,
 		CSRF:    func(c *gin.Context) string { return c.GetString(csrfKey) },
 		SignIn:  s.signIn, SignOut: s.signOut, Access: access{s}, Secure: s.SecureCookies,
-		Compute: s.tried, Changes: planner.Changes,
+		Compute: s.tried, Changes: sheet.Changes,
 		SaveSetup: s.saveSetup, SaveMappings: s.saveMappings, SaveKnown: s.saveKnown, Example: s.Example,
 	})
 	return e

@@ -6,6 +6,7 @@ import (
 	"strings"
 
 	"hotday/models"
+	"hotday/planner/say"
 )
 
 // assemble writes the plan out of the stages.
@@ -223,25 +224,25 @@ var shortKinds = []string{models.WarnIceShort, models.WarnBeverageShort, models.
 
 func (j *job) summaryText(s *models.Summary) string {
 	var b strings.Builder
-	say := func(key string, args ...any) { b.WriteString(j.q.Say(key, args...)) }
-	days := j.q.dayName(j.h.days[0])
+	write := func(key string, args ...any) { b.WriteString(j.q.Say(key, args...)) }
+	days := j.q.DayName(j.h.days[0])
 	if n := len(j.h.days); n > 1 {
-		days = j.q.Say("plan.days", "first", days, "last", j.q.dayName(j.h.days[n-1]))
+		days = j.q.Say("plan.days", "first", days, "last", j.q.DayName(j.h.days[n-1]))
 	}
-	say("plan.expected", "days", days, "temp", j.q.degrees(s.WarmestC, 0), "servings", digits(s.Servings, 0))
+	write("plan.expected", "days", days, "temp", j.q.Degrees(s.WarmestC, 0), "servings", say.Digits(s.Servings, 0))
 	if s.Batches == 0 {
-		say("plan.no_batch")
+		write("plan.no_batch")
 	} else {
-		say("plan.batches", "n", s.Batches, "mass", j.q.about(s.BeverageG), "dose", j.q.about(s.DoseG))
+		write("plan.batches", "n", s.Batches, "mass", j.q.About(s.BeverageG), "dose", j.q.About(s.DoseG))
 	}
 	switch {
 	case s.DrinkIceG > 0 && j.out.Ice.BathG > 0:
-		say("plan.both_ices", "drink", j.q.about(s.DrinkIceG), "bath", j.q.about(j.out.Ice.BathG))
+		write("plan.both_ices", "drink", j.q.About(s.DrinkIceG), "bath", j.q.About(j.out.Ice.BathG))
 	case s.DrinkIceG > 0:
-		say("plan.drink_ice", "drink", j.q.about(s.DrinkIceG))
+		write("plan.drink_ice", "drink", j.q.About(s.DrinkIceG))
 	}
 	if s.TreatedWaterL > 0 {
-		say("plan.treated", "volume", j.q.volume(s.TreatedWaterL, 0))
+		write("plan.treated", "volume", j.q.Volume(s.TreatedWaterL, 0))
 	}
 	b.WriteString(j.dayBefore())
 	act, likely := 0, -1
@@ -254,13 +255,13 @@ func (j *job) summaryText(s *models.Summary) string {
 		}
 	}
 	if act == 0 && likely >= 0 {
-		say("plan.in_view", "warning", j.out.Warnings[likely].Cause)
+		write("plan.in_view", "warning", j.out.Warnings[likely].Cause)
 	} else if act == 0 {
-		say("plan.nothing")
+		write("plan.nothing")
 	} else {
-		say("plan.first", "warning", j.out.Warnings[0].Cause)
+		write("plan.first", "warning", j.out.Warnings[0].Cause)
 		if act > 1 {
-			say("plan.more", "n", act-1)
+			write("plan.more", "n", act-1)
 		}
 	}
 	return b.String()
@@ -273,7 +274,7 @@ func (j *job) dayBefore() string {
 	for d := j.req.Site.ServiceDayOf(j.h.start); d < first; d = d.AddDays(1) {
 		for _, o := range j.req.Site.OpenSpans(d) {
 			if o.To.After(j.h.start) {
-				days = append(days, j.q.dayName(d))
+				days = append(days, j.q.DayName(d))
 				break
 			}
 		}

@@ -90,7 +90,7 @@ func (j *job) serves(p *planned) string {
 	for w, g := range grams {
 		if g >= 0.5 {
 			win := &j.h.windows[w]
-			parts = append(parts, j.q.Say("plan.serves", "day", j.q.shortDay(win.date), "part", win.part.Code, "mass", j.q.about(g)))
+			parts = append(parts, j.q.Say("plan.serves", "day", j.q.ShortDay(win.date), "part", win.part.Code, "mass", j.q.About(g)))
 		}
 	}
 	text := strings.Join(parts, j.q.Say("said.comma"))
@@ -99,9 +99,9 @@ func (j *job) serves(p *planned) string {
 	}
 	if l.LeftG >= 50 {
 		if l.Carried {
-			text += j.q.Say("plan.still_good", "mass", j.q.about(l.LeftG))
+			text += j.q.Say("plan.still_good", "mass", j.q.About(l.LeftG))
 		} else {
-			text += j.q.Say("plan.left_over", "mass", j.q.about(l.LeftG))
+			text += j.q.Say("plan.left_over", "mass", j.q.About(l.LeftG))
 		}
 	}
 	return text

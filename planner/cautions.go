@@ -3,6 +3,7 @@ package planner
 import (
 	"hotday/models"
 	"hotday/planner/brew"
+	"hotday/planner/say"
 	"hotday/planner/water"
 )
 
@@ -12,21 +13,21 @@ func drained(l, recoveryPct float64) float64 { return water.Drained(l, recoveryP
 func (j *job) batchCautions(rc *recipe, b *models.BatchTask) []string {
 	out := []string{}
 	if rc.bev.Method != models.Steeped {
-		out = append(out, careScald)
+		out = append(out, say.CautionScald)
 		if b.IceG > 0 {
-			out = append(out, careGlass)
+			out = append(out, say.CautionGlass)
 		}
-		out = append(out, careCooling)
+		out = append(out, say.CautionCooling)
 	} else {
-		out = append(out, careSteeping)
+		out = append(out, say.CautionSteeping)
 	}
 	if b.IceG > 0 {
-		out = append(out, careIceFood)
+		out = append(out, say.CautionIceFood)
 	}
 	if b.BathIceG > 0 {
-		out = append(out, careBathIce)
+		out = append(out, say.CautionBathIce)
 	}
-	return j.q.cares(append(out, careHolding))
+	return j.q.Cautions(append(out, say.CautionHolding))
 }
 
 // cautions are said once for the whole plan.
@@ -39,25 +40,25 @@ func (j *job) cautions() []string {
 		steeped = steeped || m == models.Steeped
 	}
 	if hot {
-		out = append(out, careScald, careGlass, careCooling)
+		out = append(out, say.CautionScald, say.CautionGlass, say.CautionCooling)
 	}
 	if steeped {
-		out = append(out, careSteeping)
+		out = append(out, say.CautionSteeping)
 	}
 	if j.out.Ice.ServedG+j.out.Ice.StirredInG > 0 {
-		out = append(out, careIceFood)
+		out = append(out, say.CautionIceFood)
 	}
 	if j.out.Ice.BathG > 0 {
-		out = append(out, careBathIce)
+		out = append(out, say.CautionBathIce)
 	}
-	out = append(out, careHolding)
+	out = append(out, say.CautionHolding)
 	for _, d := range j.out.Water {
 		if len(d.Dose) > 0 {
-			out = append(out, careMinerals)
+			out = append(out, say.CautionMinerals)
 			break
 		}
 	}
-	out = j.q.cares(out)
+	out = j.q.Cautions(out)
 	strongest, mg := -1, 0.0
 	for d := range j.req.Drinks {
 		if x := j.caffeineMg(&j.req.Drinks[d]); x > mg {
@@ -70,7 +71,7 @@ func (j *job) cautions() []string {
 		if name == "" {
 			name = x.Code
 		}
-		out = append(out, j.q.Say("care.serving", "drink", name, "mg", digits(mg, 0), "care", j.q.care(careCaffeine)))
+		out = append(out, j.q.Say("care.serving", "drink", name, "mg", say.Digits(mg, 0), "care", j.q.Caution(say.CautionCaffeine)))
 	}
 	return out
 }

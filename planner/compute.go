@@ -10,6 +10,7 @@ import (
 	"hotday/models"
 	"hotday/planner/batch"
 	"hotday/planner/risk"
+	"hotday/planner/say"
 )
 
 // Options steer Compute beside the request. The zero value is what a person who waits for the plan wants.
@@ -59,7 +60,7 @@ type job struct {
 	opt Options
 	h   *horizon
 	loc *time.Location
-	q   voice
+	q   say.Voice
 
 	bevIndex map[string]int
 	air      []float64 // °C by slot
@@ -93,7 +94,7 @@ type job struct {
 // plan runs the stages in order. The request has been validated.
 func plan(ctx context.Context, r *models.PlanRequest, o Options) (*job, error) {
 	j := &job{req: r, opt: o, h: newHorizon(r), bevIndex: map[string]int{}}
-	j.loc, j.q = j.h.loc, voiceOf(r.Site)
+	j.loc, j.q = j.h.loc, say.For(r.Site)
 	j.weather()
 	j.newIce()
 	for i := range r.Beverages {

@@ -1,6 +1,10 @@
 package planner
 
-import "hotday/models"
+import (
+	"hotday/models"
+
+	"hotday/planner/say"
+)
 
 // idea is a change that may help: false where it does not apply.
 type idea struct {
@@ -35,15 +39,15 @@ func (j *job) ideas(w *models.Warning, s *subject) []idea {
 	case models.WarnStrengthOff, models.WarnYieldDoubtful:
 		return j.strengthIdeas(s)
 	case models.WarnSteepWarm:
-		return []idea{{j.q.Say("way.steep", "beverage", j.name(s.bev), "temp", j.q.degrees(coldC, 0)), onBeverage(s.bev, func(b *models.Beverage) bool { b.SteepTempC = coldC; return true })}}
+		return []idea{{j.q.Say("way.steep", "beverage", j.name(s.bev), "temp", j.q.Degrees(coldC, 0)), onBeverage(s.bev, func(b *models.Beverage) bool { b.SteepTempC = coldC; return true })}}
 	case models.WarnLimitLax:
 		return []idea{
-			{j.q.Say("way.store", "temp", j.q.degrees(coldC, 0)), func(r *models.PlanRequest) bool {
+			{j.q.Say("way.store", "temp", j.q.Degrees(coldC, 0)), func(r *models.PlanRequest) bool {
 				ok := r.Site.StoreTempC > coldC
 				r.Site.StoreTempC = min(r.Site.StoreTempC, coldC)
 				return ok && w.Unit == "°C"
 			}},
-			{j.q.Say("way.hold", "hours", digits(longHoldH, 0)), func(r *models.PlanRequest) bool {
+			{j.q.Say("way.hold", "hours", say.Digits(longHoldH, 0)), func(r *models.PlanRequest) bool {
 				ok := r.Site.MaxHoldH > longHoldH
 				r.Site.MaxHoldH = min(r.Site.MaxHoldH, longHoldH)
 				return ok && w.Unit == "h"

@@ -13,7 +13,7 @@ func upTo(kg float64) float64 { return math.Ceil(kg*2) / 2 }
 func (j *job) iceIdeas(s *subject) []idea {
 	bring := upTo(j.mostDrinkIce(s.more) * 1.1)
 	out := []idea{
-		{j.q.Say("way.bring_ice", "mass", j.q.kilos(bring*1000, 1)), func(r *models.PlanRequest) bool {
+		{j.q.Say("way.bring_ice", "mass", j.q.Kilos(bring*1000, 1)), func(r *models.PlanRequest) bool {
 			r.Ice.OpeningG = min(r.Ice.OpeningG, r.Ice.BinG) + bring*1000
 			r.Ice.BinG += bring * 1000
 			return true
@@ -96,7 +96,7 @@ func (j *job) capIdea(day int, takes func(d *models.Drink) float64) idea {
 	if name == "" {
 		name = drink.Code
 	}
-	return idea{j.q.Say("way.stop", "day", j.q.dayName(date), "drink", name), func(r *models.PlanRequest) bool {
+	return idea{j.q.Say("way.stop", "day", j.q.DayName(date), "drink", name), func(r *models.PlanRequest) bool {
 		any := false
 		for i := range r.Demand {
 			if d := &r.Demand[i]; d.Date == date && d.Drink == drink.Code && d.Expected > 0 {
@@ -127,7 +127,7 @@ func (j *job) capIdea(day int, takes func(d *models.Drink) float64) idea {
 func (j *job) plainIceIdeas(s *subject) []idea {
 	bring := upTo(s.more * 1.1)
 	return []idea{
-		{j.q.Say("way.bring_plain", "mass", j.q.kilos(bring*1000, 1)), func(r *models.PlanRequest) bool {
+		{j.q.Say("way.bring_plain", "mass", j.q.Kilos(bring*1000, 1)), func(r *models.PlanRequest) bool {
 			p := &r.Ice.Plain
 			if p.BinG > 0 {
 				p.OpeningG = min(p.OpeningG, p.BinG)
@@ -136,7 +136,7 @@ func (j *job) plainIceIdeas(s *subject) []idea {
 			p.OpeningG += bring * 1000
 			return true
 		}},
-		{j.q.Say("way.rest_bath", "temp", j.q.degrees(60, 0)), func(r *models.PlanRequest) bool {
+		{j.q.Say("way.rest_bath", "temp", j.q.Degrees(60, 0)), func(r *models.PlanRequest) bool {
 			any := false
 			for i := range r.Beverages {
 				if b := &r.Beverages[i]; b.Bath && b.Method != models.Steeped && b.RestTempC == nil && b.BrewerOutTempC > 65 {

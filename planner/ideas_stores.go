@@ -6,6 +6,7 @@ import (
 	"slices"
 
 	"hotday/models"
+	"hotday/planner/say"
 )
 
 func (j *job) beanIdeas(w *models.Warning, s *subject) []idea {
@@ -13,7 +14,7 @@ func (j *job) beanIdeas(w *models.Warning, s *subject) []idea {
 	packs := math.Ceil(w.Amount / c.PackG)
 	date := j.req.Site.ServiceDayOf(w.At)
 	roasted := date.AddDays(-int(math.Ceil(c.RestDaysMin)) - 1)
-	out := []idea{{j.q.Say("way.buy", "packs", digits(packs, 0), "coffee", c.Code, "date", roasted), func(r *models.PlanRequest) bool {
+	out := []idea{{j.q.Say("way.buy", "packs", say.Digits(packs, 0), "coffee", c.Code, "date", roasted), func(r *models.PlanRequest) bool {
 		x := &r.Coffees[s.coffee]
 		code := "bought-in"
 		for n := 2; slices.ContainsFunc(x.Lots, func(l models.BeanLot) bool { return l.Code == code }); n++ {
@@ -48,7 +49,7 @@ func (j *job) waterIdeas(w *models.Warning) []idea {
 			r.Water.OpeningL = r.Water.TankL
 			return ok
 		}},
-		{j.q.Say("way.canisters", "volume", j.q.volume(litres, 0)), func(r *models.PlanRequest) bool {
+		{j.q.Say("way.canisters", "volume", j.q.Volume(litres, 0)), func(r *models.PlanRequest) bool {
 			r.Water.TankL += litres
 			r.Water.OpeningL += litres
 			return true
@@ -70,11 +71,11 @@ func (j *job) storeIdeas(w *models.Warning, s *subject) []idea {
 	add := math.Ceil(w.Amount) * 1000
 	switch s.key {
 	case models.WarnColdStoreFull + "|ice":
-		return []idea{{j.q.Say("way.cool_box", "mass", j.q.about(add)), func(r *models.PlanRequest) bool { r.Ice.BinG += add; return true }}}
+		return []idea{{j.q.Say("way.cool_box", "mass", j.q.About(add)), func(r *models.PlanRequest) bool { r.Ice.BinG += add; return true }}}
 	case models.WarnColdStoreFull + "|plain ice":
-		return []idea{{j.q.Say("way.plain_box", "mass", j.q.about(add)), func(r *models.PlanRequest) bool { r.Ice.Plain.BinG += add; return true }}}
+		return []idea{{j.q.Say("way.plain_box", "mass", j.q.About(add)), func(r *models.PlanRequest) bool { r.Ice.Plain.BinG += add; return true }}}
 	}
-	return []idea{{j.q.Say("way.room", "mass", j.q.about(add)), func(r *models.PlanRequest) bool { r.Site.StoreG += add; return true }}}
+	return []idea{{j.q.Say("way.room", "mass", j.q.About(add)), func(r *models.PlanRequest) bool { r.Site.StoreG += add; return true }}}
 }
 
 func (j *job) overrunIdeas(s *subject) []idea {
@@ -87,7 +88,7 @@ func (j *job) overrunIdeas(s *subject) []idea {
 		code := j.req.Brewers[b].Code
 		switch s.reason {
 		case "size":
-			out = append(out, idea{j.q.Say("way.smaller", "brewer", code, "mass", j.q.about(math.Floor(m.hi))), func(r *models.PlanRequest) bool {
+			out = append(out, idea{j.q.Say("way.smaller", "brewer", code, "mass", j.q.About(math.Floor(m.hi))), func(r *models.PlanRequest) bool {
 				r.Brewers[b].MinBeverageG = math.Floor(m.hi)
 				return m.hi >= 1
 			}})

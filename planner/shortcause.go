@@ -2,6 +2,7 @@ package planner
 
 import (
 	"fmt"
+	"hotday/planner/say"
 	"math"
 	"slices"
 	"strings"
@@ -53,7 +54,7 @@ func (j *job) shortCause(bev, at int, planned bool) blame {
 	case j.holdSlots(bev) < 1:
 		return blame{j.q.Say("why.hold"), byHold, []string{s.field + ".hold_h", "site.max_hold_h"}}
 	case !planned:
-		return blame{j.q.Say("why.level", "level", digits(100*j.needs.level(bev, j.h.dayOf(at)), 0)), byChance, []string{"demand", "service_level_pct"}}
+		return blame{j.q.Say("why.level", "level", say.Digits(100*j.needs.level(bev, j.h.dayOf(at)), 0)), byChance, []string{"demand", "service_level_pct"}}
 	}
 	for _, rule := range []func() (blame, bool){s.tooEarly, s.storeFull, s.noIce, s.noBrewer} {
 		if b, binds := rule(); binds {
@@ -105,7 +106,7 @@ func (s *shortage) storeFull() (blame, bool) {
 	for t := s.from; t <= s.at; t++ {
 		room = min(room, s.j.req.Site.StoreG-s.j.result.Store[t])
 	}
-	return blame{s.j.q.Say("why.store", "mass", s.j.q.about(s.j.req.Site.StoreG)), byStore, []string{"site.store_g"}}, room < s.smallest()+1
+	return blame{s.j.q.Say("why.store", "mass", s.j.q.About(s.j.req.Site.StoreG)), byStore, []string{"site.store_g"}}, room < s.smallest()+1
 }
 
 func (s *shortage) noIce() (blame, bool) {

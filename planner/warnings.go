@@ -134,7 +134,7 @@ func (j *job) warnBeverages() {
 			cause := j.shortCause(i, at, planned >= least)
 			s.reason = cause.reason
 			j.warn(s, models.WarnBeverageShort, "", j.h.at(at), amount/1000, "kg", o.Chance*100, cause.fields,
-				j.q.Say("warn.beverage_short", "at", j.when(j.h.at(at)), "chance", j.q.chance(o.Chance*100), "mass", j.q.about(amount), "beverage", j.name(i), "why", cause.why))
+				j.q.Say("warn.beverage_short", "at", j.when(j.h.at(at)), "chance", j.q.Chance(o.Chance*100), "mass", j.q.About(amount), "beverage", j.name(i), "why", cause.why))
 		}
 	}
 }

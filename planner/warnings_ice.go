@@ -8,6 +8,7 @@ import (
 
 	"hotday/models"
 	"hotday/planner/risk"
+	"hotday/planner/say"
 )
 
 // Least chance and amount at which running short is worth a warning.
@@ -54,7 +55,7 @@ func (j *job) warnIce() {
 		s.day, s.more = d, max(o.P90, planned)/1000
 		why, fields := j.iceCause(at)
 		j.warn(s, models.WarnIceShort, "", j.h.at(at), amount/1000, "kg", o.Chance*100, fields,
-			j.q.Say("warn.ice_short", "at", j.when(j.h.at(at)), "chance", digits(o.Chance*100, 0)+" %", "mass", j.q.kilos(amount, 1), "why", why))
+			j.q.Say("warn.ice_short", "at", j.when(j.h.at(at)), "chance", say.Digits(o.Chance*100, 0)+" %", "mass", j.q.Kilos(amount, 1), "why", why))
 	}
 }
 
@@ -90,13 +91,13 @@ func (j *job) iceCause(at int) (string, []string) {
 			continue
 		}
 		if m.KgPerDayRated > 0 {
-			rated := digits(m.KgPerDayRated, 0)
+			rated := say.Digits(m.KgPerDayRated, 0)
 			if j.q.Pounds() {
 				rated = j.q.Mass(m.KgPerDayRated * 1000)
 			}
-			parts = append(parts, j.q.Say("warn.maker_yields_less", "maker", m.Code, "mass", j.q.kilos(best*1000, 0), "temp", j.q.degrees(hot.c, 0), "rated", rated))
+			parts = append(parts, j.q.Say("warn.maker_yields_less", "maker", m.Code, "mass", j.q.Kilos(best*1000, 0), "temp", j.q.Degrees(hot.c, 0), "rated", rated))
 		} else {
-			parts = append(parts, j.q.Say("warn.maker_yields", "maker", m.Code, "mass", j.q.kilos(best*1000, 0), "temp", j.q.degrees(hot.c, 0)))
+			parts = append(parts, j.q.Say("warn.maker_yields", "maker", m.Code, "mass", j.q.Kilos(best*1000, 0), "temp", j.q.Degrees(hot.c, 0)))
 		}
 	}
 	if len(parts) == 0 {
@@ -108,7 +109,7 @@ func (j *job) iceCause(at int) (string, []string) {
 		full = full || (j.drink.capacity > 0 && j.drink.run.level[t] >= j.drink.capacity*0.995)
 	}
 	if full {
-		parts = append(parts, j.q.Say("warn.bin_holds", "mass", j.q.about(j.drink.capacity)))
+		parts = append(parts, j.q.Say("warn.bin_holds", "mass", j.q.About(j.drink.capacity)))
 		fields = append(fields, "ice.bin_g")
 	}
 	if n := len(j.req.Ice.Moulds); n > 0 && len(j.drink.units) > 0 {
@@ -157,7 +158,7 @@ func (j *job) warnPlain() {
 	if first >= 0 {
 		s := about("plain")
 		j.warn(s, models.WarnIceShort, "", j.h.at(first), lack/1000, "kg", 100, []string{"ice.plain", "ice.plain.opening_g"},
-			j.q.Say("warn.plain_short", "at", j.when(j.h.at(first)), "mass", j.q.kilos(lack, 1), "more", j.q.kilos(math.Ceil(lack/500)*500, 1)))
+			j.q.Say("warn.plain_short", "at", j.when(j.h.at(first)), "mass", j.q.Kilos(lack, 1), "more", j.q.Kilos(math.Ceil(lack/500)*500, 1)))
 	}
 	if j.out.Ice.ServedG+j.out.Ice.StirredInG+j.out.Ice.ShortG < 1 {
 		return
@@ -190,7 +191,7 @@ func (j *job) warnPlain() {
 	s := about("plain in drinks")
 	s.day, s.more = max(0, j.h.dayOf(t)), j.iceMore
 	j.warn(s, models.WarnPlainIce, "", j.h.at(t), amount, "kg", risk, append(plain, "ice.plain"),
-		j.q.Say(key, "at", j.when(j.h.at(t)), "mass", j.q.kilos(math.Ceil(amount*2)*500, 1)))
+		j.q.Say(key, "at", j.when(j.h.at(t)), "mass", j.q.Kilos(math.Ceil(amount*2)*500, 1)))
 }
 
 // dayOf is the service day that slot t belongs to.

@@ -8,6 +8,7 @@ import (
 	"hotday/models"
 	"hotday/planner/brew"
 	"hotday/planner/chill"
+	"hotday/planner/say"
 )
 
 // The default rule of cooling and cold holding, as the calculations apply it.
@@ -47,11 +48,11 @@ func (j *job) warnRecipes() {
 		s.bev = i
 		if b.HoldH > j.req.Site.MaxHoldH {
 			j.warn(s, models.WarnHoldTooLong, models.GradeNote, j.h.start, b.HoldH-j.req.Site.MaxHoldH, "h", 100, []string{field + ".hold_h", "site.max_hold_h"},
-				j.q.Say("warn.hold_site", "beverage", j.name(i), "hold", digits(b.HoldH, 0), "site", digits(j.req.Site.MaxHoldH, 0)))
+				j.q.Say("warn.hold_site", "beverage", j.name(i), "hold", say.Digits(b.HoldH, 0), "site", say.Digits(j.req.Site.MaxHoldH, 0)))
 		}
 		if b.Method == models.Steeped && b.SteepTempC > coldC {
 			j.warn(s, models.WarnSteepWarm, models.GradeActToday, j.h.start, b.SteepTempC-coldC, "°C", 100, []string{field + ".steep_temp_c"},
-				j.q.Say("warn.steep_warm", "beverage", j.name(i), "hours", digits(*b.SteepH, 0), "temp", j.q.degrees(b.SteepTempC, 0), "cold", j.q.degrees(coldC, 0)))
+				j.q.Say("warn.steep_warm", "beverage", j.name(i), "hours", say.Digits(*b.SteepH, 0), "temp", j.q.Degrees(b.SteepTempC, 0), "cold", j.q.Degrees(coldC, 0)))
 		}
 	}
 }
@@ -100,8 +101,8 @@ func (j *job) warnTarget(i int, rc *recipe) {
 	}
 	at := j.firstBatch(i)
 	j.warn(s, models.WarnTargetTemp, models.GradeActToday, at, over, "°C", 100, fields,
-		j.q.Say(key, "beverage", j.name(i), "ice", j.q.weighed(iceG), "brewed", j.q.weighed(brewed), "more", j.q.weighed(more), "from", j.q.degrees(from, 0), "target", j.q.degrees(b.TargetTempC, 0),
-			"final", j.q.degrees(rc.after.FinalC, 0), "need", j.q.degrees(math.Floor(rc.needC), 0), "bath", j.q.degrees(b.BathTempC, 0), "store", j.q.degrees(j.req.Site.StoreTempC, 0)))
+		j.q.Say(key, "beverage", j.name(i), "ice", j.q.Weighed(iceG), "brewed", j.q.Weighed(brewed), "more", j.q.Weighed(more), "from", j.q.Degrees(from, 0), "target", j.q.Degrees(b.TargetTempC, 0),
+			"final", j.q.Degrees(rc.after.FinalC, 0), "need", j.q.Degrees(math.Floor(rc.needC), 0), "bath", j.q.Degrees(b.BathTempC, 0), "store", j.q.Degrees(j.req.Site.StoreTempC, 0)))
 }
 
 // typicalDose is the coffee of a beverage's first batch, or of the largest that a brewer makes, else 20 g.
@@ -138,7 +139,7 @@ func (j *job) warnStrength(i int, rc *recipe) {
 			key = "warn.weaker"
 		}
 		j.warn(s, models.WarnStrengthOff, models.GradeNote, j.firstBatch(i), math.Abs(off), "% TDS", 100, []string{field + ".target_tds_pct", field + ".ratio"},
-			j.q.Say(key, "beverage", j.name(i), "tds", digits(rc.tds(), 2), "off", digits(math.Abs(off), 2), "target", digits(b.TargetTDSPct, 2)))
+			j.q.Say(key, "beverage", j.name(i), "tds", say.Digits(rc.tds(), 2), "off", say.Digits(math.Abs(off), 2), "target", say.Digits(b.TargetTDSPct, 2)))
 	}
 	brewed := b.Ratio * (1 - b.IceShare)
 	yield := rc.ext.YieldPct
@@ -149,13 +150,13 @@ func (j *job) warnStrength(i int, rc *recipe) {
 			key = "warn.poured"
 		}
 		j.warn(s, models.WarnYieldDoubtful, models.GradeNote, j.firstBatch(i), yield, "%", 100, []string{field + ".ratio", field + ".ice_share", field + ".max_yield_pct"},
-			j.q.Say(key, "beverage", j.name(i), "yield", digits(yield, 1), "ratio", digits(brewed, 1), "from", digits(brew.GoodFromRatio, 0), "to", digits(brew.GoodToRatio, 0)))
+			j.q.Say(key, "beverage", j.name(i), "yield", say.Digits(yield, 1), "ratio", say.Digits(brewed, 1), "from", say.Digits(brew.GoodFromRatio, 0), "to", say.Digits(brew.GoodToRatio, 0)))
 	}
 	if rc.boils {
 		s := about(b.Code + " boils")
 		s.bev = i
 		j.warn(s, models.WarnYieldDoubtful, models.GradeNote, j.firstBatch(i), b.BrewerOutTempC-rc.outC, "°C", 100, []string{field + ".brewer_out_temp_c", "site.altitude_m"},
-			j.q.Say("warn.boils", "beverage", j.name(i), "temp", j.q.degrees(b.BrewerOutTempC, 0), "boils", j.q.degrees(rc.outC, 1), "height", j.q.height(j.req.Site.AltitudeM)))
+			j.q.Say("warn.boils", "beverage", j.name(i), "temp", j.q.Degrees(b.BrewerOutTempC, 0), "boils", j.q.Degrees(rc.outC, 1), "height", j.q.Height(j.req.Site.AltitudeM)))
 	}
 }
 
@@ -181,10 +182,10 @@ func (j *job) warnCooling(i int, rc *recipe) {
 	switch {
 	case toCool > toCoolMin:
 		j.warn(s, models.WarnCoolingSlow, models.GradeActToday, j.firstBatch(i), orZero(toCool-toCoolMin), "min", 100, fields,
-			j.q.Say("warn.cooling_first", "beverage", j.name(i), "time", j.q.minutes(toCool), "warm", j.q.degrees(warmC, 0), "cool", j.q.degrees(coolC, 0)))
+			j.q.Say("warn.cooling_first", "beverage", j.name(i), "time", j.q.Minutes(toCool), "warm", j.q.Degrees(warmC, 0), "cool", j.q.Degrees(coolC, 0)))
 	case toCold > toColdMin:
 		j.warn(s, models.WarnCoolingSlow, models.GradeNote, j.firstBatch(i), orZero(toCold-toColdMin), "min", 100, fields,
-			j.q.Say("warn.cooling_second", "beverage", j.name(i), "final", j.q.degrees(rc.after.FinalC, 1), "time", j.q.minutes(toCold), "cold", j.q.degrees(coldC, 0), "warm", j.q.degrees(warmC, 0)))
+			j.q.Say("warn.cooling_second", "beverage", j.name(i), "final", j.q.Degrees(rc.after.FinalC, 1), "time", j.q.Minutes(toCold), "cold", j.q.Degrees(coldC, 0), "warm", j.q.Degrees(warmC, 0)))
 	}
 }
 
@@ -245,24 +246,24 @@ func (j *job) warnLimits() {
 	site := &j.req.Site
 	if site.StoreTempC > coldC {
 		j.warn(about("store"), models.WarnLimitLax, models.GradeActToday, j.h.start, site.StoreTempC-coldC, "°C", 100, []string{"site.store_temp_c"},
-			j.q.Say("warn.store_warm", "temp", j.q.degrees(site.StoreTempC, 1), "cold", j.q.degrees(coldC, 0)))
+			j.q.Say("warn.store_warm", "temp", j.q.Degrees(site.StoreTempC, 1), "cold", j.q.Degrees(coldC, 0)))
 	}
 	if site.MaxHoldH > longHoldH {
 		j.warn(about("hold"), models.WarnLimitLax, models.GradeNote, j.h.start, site.MaxHoldH-longHoldH, "h", 100, []string{"site.max_hold_h"},
-			j.q.Say("warn.hold_lax", "hours", digits(site.MaxHoldH, 0), "default", digits(longHoldH, 0)))
+			j.q.Say("warn.hold_lax", "hours", say.Digits(site.MaxHoldH, 0), "default", say.Digits(longHoldH, 0)))
 	}
 }
 
 // warnKnowledge says what the plan knows only from long ago, or not at all.
 func (j *job) warnKnowledge() {
 	r := j.req
-	old := func(key, field string, at *time.Time, say string) {
+	old := func(key, field string, at *time.Time, text string) {
 		if at == nil {
 			return
 		}
 		if h := j.h.start.Sub(*at).Hours(); h > staleCountH {
 			j.warn(about(key), models.WarnStockCountOld, models.GradeActToday, j.h.start, h, "h", 100, []string{field},
-				j.q.Say(say, "hours", digits(h, 0), "at", j.when(*at)))
+				j.q.Say(text, "hours", say.Digits(h, 0), "at", j.when(*at)))
 		}
 	}
 	old("drink ice", "ice.counted_at", r.Ice.CountedAt, "warn.drink_ice_old")
@@ -270,12 +271,12 @@ func (j *job) warnKnowledge() {
 	if j.airGaps > 0 {
 		at := j.h.start
 		j.warn(about("weather gaps"), models.WarnForecastOld, models.GradeNote, at, float64(j.airGaps), "h", 100, []string{"weather"},
-			j.q.Say("warn.weather_gaps", "n", j.airGaps, "temp", j.q.degrees(models.UnknownHottestC, 0)))
+			j.q.Say("warn.weather_gaps", "n", j.airGaps, "temp", j.q.Degrees(models.UnknownHottestC, 0)))
 	}
 	if r.WeatherIssuedAt != nil {
 		if h := j.h.start.Sub(*r.WeatherIssuedAt).Hours(); h > staleForecastH {
 			j.warn(about("weather age"), models.WarnForecastOld, models.GradeNote, j.h.start, h, "h", 100, []string{"weather_issued_at"},
-				j.q.Say("warn.weather_old", "hours", digits(h, 0)))
+				j.q.Say("warn.weather_old", "hours", say.Digits(h, 0)))
 		}
 	}
 	j.warnSilent()
@@ -296,7 +297,7 @@ func (j *job) warnSilent() {
 	for _, o := range j.h.open {
 		if o.Contains(j.h.start) && j.h.start.Sub(o.From) > silentAfter && last.After(o.From) {
 			j.warn(about("sales"), models.WarnSalesSilent, models.GradeActNow, j.h.start, quiet.Minutes(), "min", 100, []string{"sold"},
-				j.q.Say("warn.silent", "at", j.when(last), "minutes", digits(quiet.Minutes(), 0)))
+				j.q.Say("warn.silent", "at", j.when(last), "minutes", say.Digits(quiet.Minutes(), 0)))
 		}
 	}
 }

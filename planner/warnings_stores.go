@@ -7,6 +7,7 @@ import (
 
 	"hotday/models"
 	"hotday/planner/bean"
+	"hotday/planner/say"
 	"hotday/planner/water"
 )
 
@@ -46,7 +47,7 @@ func (j *job) warnBeans() {
 			}
 		}
 		j.warn(s, models.WarnBeansShort, "", d.day.Need.UseFrom, d.day.LackG, "g", 100, fields,
-			j.q.Say("warn.beans_short", "at", j.when(d.day.Need.UseFrom), "mass", j.q.about(d.day.LackG), "coffee", c.Code, "need", j.q.about(d.day.TakeG), "why", why))
+			j.q.Say("warn.beans_short", "at", j.when(d.day.Need.UseFrom), "mass", j.q.About(d.day.LackG), "coffee", c.Code, "need", j.q.About(d.day.TakeG), "why", why))
 	}
 }
 
@@ -77,7 +78,7 @@ func (j *job) warnWater() {
 			}
 		}
 		j.warn(about("tank"), models.WarnWaterShort, "", j.h.at(first), lack, "L", 100, fields,
-			j.q.Say(key, "at", j.when(j.h.at(first)), "volume", j.q.volume(lack, 1), "tank", j.q.volume(w.TankL, 0), "make", j.q.volume(w.MakeLPerH, 0)))
+			j.q.Say(key, "at", j.when(j.h.at(first)), "volume", j.q.Volume(lack, 1), "tank", j.q.Volume(w.TankL, 0), "make", j.q.Volume(w.MakeLPerH, 0)))
 	}
 	j.warnFit()
 }
@@ -93,11 +94,11 @@ func (j *job) warnFit() {
 	}
 	if !d.Reachable {
 		note("target", got.Hardness(), "mg/L", []string{"water.source", "water.target", "water.salts"},
-			j.q.Say("warn.salts", "hardness", digits(got.Hardness(), 0), "hardness_target", digits(j.req.Water.Target.HardnessMgLCaCO3, 0),
-				"alkalinity", digits(got.Alkalinity(), 0), "alkalinity_target", digits(j.req.Water.Target.AlkalinityMgLCaCO3, 0)))
+			j.q.Say("warn.salts", "hardness", say.Digits(got.Hardness(), 0), "hardness_target", say.Digits(j.req.Water.Target.HardnessMgLCaCO3, 0),
+				"alkalinity", say.Digits(got.Alkalinity(), 0), "alkalinity_target", say.Digits(j.req.Water.Target.AlkalinityMgLCaCO3, 0)))
 	}
 	if d.ChargeOffMeq < -0.2 {
-		note("charge", -d.ChargeOffMeq, "meq/L", []string{"water.source"}, j.q.Say("warn.ions", "off", digits(-d.ChargeOffMeq, 1)))
+		note("charge", -d.ChargeOffMeq, "meq/L", []string{"water.source"}, j.q.Say("warn.ions", "off", say.Digits(-d.ChargeOffMeq, 1)))
 	}
 	if unfit := water.Unsuitable(got); len(unfit) > 0 {
 		note("range", got.Hardness(), "mg/L", []string{"water.target", "water.source"}, j.q.Say("warn.water_range", "why", strings.Join(unfit, "; ")))
@@ -105,7 +106,7 @@ func (j *job) warnFit() {
 	for k, m := range j.req.Ice.Makers {
 		if soft := got.Times(m.MineralShare); m.Treated && m.MineralShare < 0.5 && soft.CalciumHardness() < water.CalciumLow {
 			note("ice "+m.Code, soft.Hardness(), "mg/L", []string{fmt.Sprintf("ice.makers.%d.mineral_share", k)},
-				j.q.Say("warn.soft_ice", "maker", m.Code, "share", digits(m.MineralShare*100, 0), "hardness", digits(soft.Hardness(), 0)))
+				j.q.Say("warn.soft_ice", "maker", m.Code, "share", say.Digits(m.MineralShare*100, 0), "hardness", say.Digits(soft.Hardness(), 0)))
 		}
 	}
 }
@@ -120,7 +121,7 @@ func (j *job) warnStore() {
 			s.bev = t.bev
 			j.warn(s, models.WarnHoldTooLong, models.GradeActNow, j.h.start, t.g/1000, "kg", 100,
 				[]string{fmt.Sprintf("stock.%d.made_at", t.row), fmt.Sprintf("beverages.%d.hold_h", t.bev)},
-				j.q.Say("warn.expired", "mass", j.q.about(t.g), "beverage", j.name(t.bev), "until", j.when(t.until)))
+				j.q.Say("warn.expired", "mass", j.q.About(t.g), "beverage", j.name(t.bev), "until", j.when(t.until)))
 			continue
 		}
 		surplus += t.g
@@ -130,7 +131,7 @@ func (j *job) warnStore() {
 	}
 	if surplus >= 1 {
 		j.warn(about("opening"), models.WarnColdStoreFull, models.GradeActNow, j.h.start, surplus/1000, "kg", 100, fields,
-			j.q.Say("warn.store_full", "mass", j.q.about(surplus), "holds", j.q.about(j.req.Site.StoreG)))
+			j.q.Say("warn.store_full", "mass", j.q.About(surplus), "holds", j.q.About(j.req.Site.StoreG)))
 	}
 	for _, s := range []struct {
 		stream *iceStream
@@ -140,7 +141,7 @@ func (j *job) warnStore() {
 	}{{j.drink, "ice", []string{"ice.opening_g", "ice.bin_g"}, "warn.ice_full"}, {j.plain, "plain ice", []string{"ice.plain.opening_g", "ice.plain.bin_g"}, "warn.plain_full"}} {
 		if g := s.stream.thrownG; g >= 1 {
 			j.warn(about(s.key), models.WarnColdStoreFull, models.GradeActNow, j.h.start, g/1000, "kg", 100, s.fields,
-				j.q.Say(s.say, "mass", j.q.about(g), "holds", j.q.about(s.stream.capacity)))
+				j.q.Say(s.say, "mass", j.q.About(g), "holds", j.q.About(s.stream.capacity)))
 		}
 	}
 }
@@ -162,7 +163,7 @@ func (j *job) warnBrewers() {
 		case m.noTime && m.noSpan:
 			s.reason = "span"
 			j.warn(s, models.WarnBrewerOverrun, models.GradeActToday, j.h.start, w.BusyMin, "min", 100, []string{brewer + ".available", brewer + ".busy_min"},
-				j.q.Say("warn.no_span", "brewer", w.Code, "minutes", digits(w.BusyMin, 0), "beverage", b))
+				j.q.Say("warn.no_span", "brewer", w.Code, "minutes", say.Digits(w.BusyMin, 0), "beverage", b))
 		case m.noTime:
 			s.reason = "time"
 			fields := []string{brewer, bev + ".steep_h", "site.setup_min"}
@@ -176,7 +177,7 @@ func (j *job) warnBrewers() {
 			s.reason = "size"
 			j.warn(s, models.WarnBrewerOverrun, models.GradeActToday, j.h.start, (m.lo-m.hi)/1000, "kg", 100,
 				[]string{brewer + ".min_beverage_g", brewer + ".max_dose_g", brewer + ".max_water_g"},
-				j.q.Say("warn.no_size", "brewer", w.Code, "beverage", b, "smallest", j.q.about(m.lo), "most", j.q.about(m.hi)))
+				j.q.Say("warn.no_size", "brewer", w.Code, "beverage", b, "smallest", j.q.About(m.lo), "most", j.q.About(m.hi)))
 		}
 	}
 }

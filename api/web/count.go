@@ -11,8 +11,9 @@ import (
 
 	"hotday/api/web/picture"
 	"hotday/models"
-	"hotday/planner"
-	"hotday/planner/quantity"
+
+	"hotday/planner/facts"
+	"hotday/planner/say/quantity"
 )
 
 // countView is the page on which somebody writes down what is really there, one thing after the other.
@@ -58,7 +59,7 @@ func (p *pages) count(c *gin.Context) {
 	_, ahead := now.In(setup.Site.Location()).Zone()
 	v.ZoneMinutes = ahead / 60
 	err := p.Store.Read(ctx, func(s models.Store) error {
-		there, err := planner.StockNow(ctx, s, setup.Site.Code, now)
+		there, err := facts.StockNow(ctx, s, setup.Site.Code, now)
 		if err != nil {
 			return err
 		}

@@ -15,7 +15,7 @@ import (
 	"github.com/stretchr/testify/require"
 
 	"hotday/models"
-	"hotday/planner/quantity"
+	"hotday/planner/say/quantity"
 )
 
 // phone makes the tab one with a touch screen.

@@ -10,8 +10,8 @@ import (
 
 	"hotday/api/web/texts"
 	"hotday/models"
-	"hotday/planner/quantity"
-	"hotday/planner/words"
+	"hotday/planner/say/quantity"
+	"hotday/planner/say/words"
 )
 
 // head is what every page's frame shows.

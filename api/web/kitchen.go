@@ -14,7 +14,7 @@ import (
 
 	"hotday/api/web/picture"
 	"hotday/models"
-	"hotday/planner/quantity"
+	"hotday/planner/say/quantity"
 )
 
 // How far the wall looks: tasks that fall due within soon are the ones to do, those of a day are on the screen.

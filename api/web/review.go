@@ -11,7 +11,8 @@ import (
 	"hotday/api/web/picture"
 	"hotday/api/web/say"
 	"hotday/models"
-	"hotday/planner"
+
+	"hotday/planner/facts"
 )
 
 // reviewSpans are the lengths of time that the page looks back over, days.
@@ -79,11 +80,11 @@ func (p *pages) review(c *gin.Context) {
 	if d, err := time.Parse(time.DateOnly, c.Query("day")); err == nil && d.Year() > 1999 {
 		v.Day = min(v.Day, models.Date(c.Query("day")))
 	}
-	if n, err := strconv.Atoi(c.Query("span")); err == nil && n >= 1 && n <= planner.MostReviewDays {
+	if n, err := strconv.Atoi(c.Query("span")); err == nil && n >= 1 && n <= facts.MostReviewDays {
 		v.Span = n
 	}
 	err := p.Store.Read(ctx, func(s models.Store) error {
-		r, err := planner.Review(ctx, s, setup.Site.Code, v.Day.AddDays(1-v.Span), v.Span, now)
+		r, err := facts.Review(ctx, s, setup.Site.Code, v.Day.AddDays(1-v.Span), v.Span, now)
 		if err != nil {
 			return err
 		}

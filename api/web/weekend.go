@@ -10,7 +10,8 @@ import (
 
 	"hotday/api/web/picture"
 	"hotday/models"
-	"hotday/planner"
+
+	"hotday/planner/facts"
 )
 
 // Sizes of the pictures, px: a laptop's whole width for up to three days, a phone's for one.
@@ -66,7 +67,7 @@ type weekendState struct {
 	sheets    []models.Date           // that are published
 	event     int64                   // the last live event that the page knows of
 	open      []models.OpenWarning    // of the day as it goes
-	past      map[planner.ComparedRow][]planner.ComparableDay
+	past      map[facts.ComparedRow][]facts.ComparableDay
 	record    models.TrackRecord // its From is empty where no night has judged yet
 	work      []models.Progress
 	known     models.Known // of the plan's days and the eve
@@ -118,7 +119,7 @@ func readWeekend(ctx context.Context, s models.Store, site models.Site, now time
 	if st.words, err = s.ExpectedDemand(ctx, site.Code, st.plan.From, end); err != nil {
 		return st, err
 	}
-	if st.past, err = planner.ComparableDays(ctx, s, st.request, now); err != nil {
+	if st.past, err = facts.ComparableDays(ctx, s, st.request, now); err != nil {
 		return st, err
 	}
 	if st.open, err = s.OpenWarnings(ctx, site.Code); err != nil {

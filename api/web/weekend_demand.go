@@ -10,8 +10,9 @@ import (
 	"hotday/api/web/picture"
 	"hotday/api/web/say"
 	"hotday/models"
-	"hotday/planner"
+
 	"hotday/planner/demand"
+	"hotday/planner/facts"
 )
 
 // demandDay is the expected servings of a day, a row a drink, a cell a day part.
@@ -66,7 +67,7 @@ type demandRows struct {
 	plan  map[rowKey]models.DemandRange
 	words map[rowKey]models.ExpectedDemand
 	casts map[rowKey]models.Forecast
-	past  map[planner.ComparedRow][]planner.ComparableDay
+	past  map[facts.ComparedRow][]facts.ComparableDay
 }
 
 func newDemandRows(st weekendState) demandRows {
@@ -152,7 +153,7 @@ func (d demandRows) cell(k rowKey, name, id string) demandCell {
 		}
 	}
 	var days []string
-	for _, p := range d.past[planner.ComparedRow{Weekday: k.date.Weekday(), DayPart: k.part, Drink: k.drink}] {
+	for _, p := range d.past[facts.ComparedRow{Weekday: k.date.Weekday(), DayPart: k.part, Drink: k.drink}] {
 		c.strip.Past = append(c.strip.Past, p.Count)
 		days = append(days, pastWords(p, voiceOf(d.r.Site)))
 	}
@@ -210,7 +211,7 @@ func joined(a, b string) string {
 }
 
 // pastWords says a day before: "4 Jul: 34 at 29 °C (street fair)".
-func pastWords(p planner.ComparableDay, q voice) string {
+func pastWords(p facts.ComparableDay, q voice) string {
 	key, temp := "weekend.past", ""
 	if p.TempC != nil {
 		key, temp = "weekend.past_at", q.Temp(math.Round(*p.TempC))

@@ -9,7 +9,8 @@ import (
 	"github.com/stretchr/testify/require"
 
 	"hotday/models"
-	"hotday/planner"
+
+	"hotday/planner/facts"
 )
 
 // asked is a state with one Saturday: a drink forecast in the morning, and stated over a forecast at midday.
@@ -27,7 +28,7 @@ func asked(t *testing.T) weekendState {
 		{Date: d, DayPart: "midday", Drink: drink, Mean: 62, P10: 45, P50: 60, P90: 80, Prepare: 71, Basis: "stated with its range"}}}
 	return weekendState{hasPlan: true, plan: plan, request: r,
 		words: []models.ExpectedDemand{{Date: d, DayPart: "midday", Drink: drink, Expected: &expected, P10: &low, P90: &high, Note: "street fair"}},
-		past: map[planner.ComparedRow][]planner.ComparableDay{{Weekday: d.Weekday(), DayPart: "midday", Drink: drink}: {
+		past: map[facts.ComparedRow][]facts.ComparableDay{{Weekday: d.Weekday(), DayPart: "midday", Drink: drink}: {
 			{Date: d.AddDays(-7), Count: 33, TempC: &air}, {Date: d.AddDays(-14), Count: 90, Events: []string{"Regatta"}}}}}
 }
 

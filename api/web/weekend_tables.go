@@ -7,7 +7,8 @@ import (
 
 	"hotday/api/web/say"
 	"hotday/models"
-	"hotday/planner"
+
+	"hotday/planner/sheet"
 )
 
 // table is a part of the plan in rows and columns: what the picture shows, for reading, printing and copying.
@@ -52,7 +53,7 @@ func batchTable(r models.PlanRequest, plan models.Plan) table {
 		}
 		t.Rows = append(t.Rows, tableRow{"b-" + strconv.Itoa(i), []string{q.At(b.Start), beverageName(r, b.Beverage), b.Brewer, q.Grams(b.DoseG), q.Grams(b.BrewWaterG),
 			cool, ice, q.Say("weekend.cell.makes", "mass", q.Grams(b.BeverageG), "temp", q.Temp(b.FinalTempC)), q.At(b.Ready), q.At(b.UseBy),
-			q.Say("weekend.cell.strength", "tds", say.Number(b.ExpectedTDSPct, 2), "yield", say.Number(b.ExpectedYieldPct, 1)), lots, strings.TrimSpace(b.Serves + ". " + planner.OtherwiseWords(b.Otherwise, r.Site))}})
+			q.Say("weekend.cell.strength", "tds", say.Number(b.ExpectedTDSPct, 2), "yield", say.Number(b.ExpectedYieldPct, 1)), lots, strings.TrimSpace(b.Serves + ". " + sheet.OtherwiseWords(b.Otherwise, r.Site))}})
 	}
 	return t
 }

@@ -12,7 +12,7 @@ import (
 	ics "github.com/arran4/golang-ical"
 
 	"hotday/models"
-	"hotday/planner/words"
+	"hotday/planner/say/words"
 )
 
 // Feed writes the tasks of sheets as events, in order of time. An event is known by its task's id and carries the sheet's revision

@@ -13,8 +13,8 @@ import (
 	"codeberg.org/go-pdf/fpdf"
 
 	"hotday/models"
-	"hotday/planner/quantity"
-	"hotday/planner/words"
+	"hotday/planner/say/quantity"
+	"hotday/planner/say/words"
 )
 
 // The fonts are Noto Sans, a humanist sans whose figures are all of one width; licence in font/OFL.txt.

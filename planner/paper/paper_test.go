@@ -24,6 +24,7 @@ import (
 	"hotday/models"
 	"hotday/planner"
 	"hotday/planner/paper"
+	"hotday/planner/sheet"
 )
 
 var sizes = []paper.Size{paper.A4, paper.Letter}
@@ -47,7 +48,7 @@ var load = sync.OnceValues(func() (map[string]printed, error) {
 	}
 	out := map[string]printed{"one-day": one, "weekend": weekend}
 	for name, p := range out {
-		p.sheets = planner.PrepSheets(p.req, p.plan, nil, p.plan.ComputedAt)
+		p.sheets = sheet.PrepSheets(p.req, p.plan, nil, p.plan.ComputedAt)
 		out[name] = p
 	}
 	return out, nil

@@ -10,7 +10,7 @@ import (
 
 	"hotday/models"
 	"hotday/planner/demand"
-	"hotday/planner/quantity"
+	"hotday/planner/say/quantity"
 )
 
 // picture draws a span of a plan on one axis of time: the tide of drink ice, then a lane for each brewer, ice maker and mould set.

@@ -5,7 +5,7 @@ import (
 	"time"
 
 	"hotday/models"
-	"hotday/planner/quantity"
+	"hotday/planner/say/quantity"
 )
 
 // Weekend writes the picture of a plan's days across the paper: heat, expected servings, the tide of drink ice and the lanes of

@@ -9,7 +9,7 @@ import (
 	"time"
 
 	"hotday/models"
-	"hotday/planner/quantity"
+	"hotday/planner/say/quantity"
 )
 
 // Kinds of a Field.

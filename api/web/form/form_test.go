@@ -12,7 +12,7 @@ import (
 
 	"hotday/api/web/form"
 	"hotday/models"
-	"hotday/planner/quantity"
+	"hotday/planner/say/quantity"
 )
 
 var whole = reflect.TypeFor[models.Setup]()

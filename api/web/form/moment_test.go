@@ -11,7 +11,7 @@ import (
 
 	"hotday/api/web/form"
 	"hotday/models"
-	"hotday/planner/quantity"
+	"hotday/planner/say/quantity"
 )
 
 // A moment is typed by the clock on the wall and stored as the instant that it is there, in summer and winter.

@@ -6,7 +6,7 @@ import (
 	"strings"
 
 	"hotday/models"
-	"hotday/planner/quantity"
+	"hotday/planner/say/quantity"
 )
 
 // scale is how a number of the document is shown: shown = (stored − off)·by, with a unit.

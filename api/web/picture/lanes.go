@@ -5,7 +5,8 @@ import (
 	"time"
 
 	"hotday/models"
-	"hotday/planner"
+
+	"hotday/planner/sheet"
 )
 
 const rowHeight = 26
@@ -142,7 +143,7 @@ func (p *plate) batchWords(b models.BatchTask) string {
 	if b.Serves != "" {
 		s += p.say("picture.why", "why", b.Serves)
 	}
-	if words := planner.OtherwiseWords(b.Otherwise, p.req.Site); words != "" {
+	if words := sheet.OtherwiseWords(b.Otherwise, p.req.Site); words != "" {
 		s += " " + words
 	}
 	return s

@@ -8,7 +8,7 @@ import (
 	"hotday/api/web/texts"
 	"hotday/models"
 	"hotday/planner/demand"
-	"hotday/planner/quantity"
+	"hotday/planner/say/quantity"
 )
 
 // PartTotal is what all drinks of a day part together may be asked for: the drinks move together with the level of their day,

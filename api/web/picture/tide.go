@@ -7,7 +7,7 @@ import (
 	"hotday/api/web/say"
 	"hotday/api/web/texts"
 	"hotday/models"
-	"hotday/planner/quantity"
+	"hotday/planner/say/quantity"
 )
 
 // ground is the mass in the bin, g, at and below which the tide touches the ground.

@@ -9,7 +9,7 @@ import (
 	"github.com/stretchr/testify/require"
 
 	"hotday/models"
-	"hotday/planner/quantity"
+	"hotday/planner/say/quantity"
 )
 
 func levels(lows ...float64) []models.IceLevel {

@@ -7,7 +7,7 @@ import (
 
 	"hotday/api/web/texts"
 	"hotday/models"
-	"hotday/planner/quantity"
+	"hotday/planner/say/quantity"
 )
 
 // Tide draws the tide alone with its days and hours, to the scale of full grams (0: its own), for comparing two plans.

@@ -8,7 +8,7 @@ import (
 
 	"hotday/api/web/texts"
 	"hotday/models"
-	"hotday/planner/quantity"
+	"hotday/planner/say/quantity"
 )
 
 // Frame is the part of a plan that one drawing shows.

@@ -5,7 +5,7 @@ package say
 import (
 	"math"
 
-	"hotday/planner/quantity"
+	"hotday/planner/say/quantity"
 )
 
 // thin separates a number from its unit without letting the line break there.

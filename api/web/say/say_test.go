@@ -7,7 +7,7 @@ import (
 	"github.com/stretchr/testify/assert"
 
 	"hotday/models"
-	"hotday/planner/quantity"
+	"hotday/planner/say/quantity"
 )
 
 func TestNumbersReadAtAGlance(t *testing.T) {

@@ -7,7 +7,7 @@ import (
 
 	"hotday/api/web/texts"
 	"hotday/models"
-	"hotday/planner/quantity"
+	"hotday/planner/say/quantity"
 )
 
 // Short writes a warning in a few words, without its time and cause: "about 6 kg of ice short, chance 38 %".

@@ -4,7 +4,7 @@ package texts
 import (
 	"embed"
 
-	"hotday/planner/words"
+	"hotday/planner/say/words"
 )
 
 //go:embed en
