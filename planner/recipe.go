@@ -33,6 +33,15 @@ type recipe struct {
 	split    brew.Split
 }
 
+// newRecipes works out the recipes of a request with the ice for drinks it has.
+func newRecipes(r *models.PlanRequest, drink *iceStream) []*recipe {
+	var out []*recipe
+	for i := range r.Beverages {
+		out = append(out, newRecipe(&r.Beverages[i], &r.Site, r.Ice.IceTempC, drink.wetShare(r)))
+	}
+	return out
+}
+
 func newRecipe(b *models.Beverage, site *models.Site, iceC, wetShare float64) *recipe {
 	r := &recipe{bev: b, iceC: iceC, wetShare: wetShare,
 		brew: brew.Recipe{Ratio: b.Ratio, IceShare: b.IceShare, RetainedRatio: b.RetainedRatio, MaxYieldPct: b.MaxYieldPct}}
