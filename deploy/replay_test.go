@@ -10,8 +10,8 @@ import (
 
 	"github.com/stretchr/testify/require"
 
+	"hotday/deploy/demo"
 	"hotday/models/store"
-	"hotday/testdata/demo"
 )
 
 func TestReplayOfADocument(t *testing.T) {

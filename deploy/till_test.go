@@ -8,8 +8,8 @@ import (
 	"github.com/stretchr/testify/assert"
 	"github.com/stretchr/testify/require"
 
+	"hotday/deploy/demo"
 	"hotday/models"
-	"hotday/testdata/demo"
 )
 
 func TestTheDemosTillGoesOnWhereItsHistoryEnds(t *testing.T) {

@@ -16,21 +16,21 @@ import (
 // interfaces of models, openapi holds the contract. The longest prefix of a package's path decides.
 var allowed = map[string][]string{
 	"hotday":                 {"hotday/deploy/commands", "hotday/jobs", "hotday/models"},
-	"hotday/deploy/commands": {"hotday/api", "hotday/jobs", "hotday/planner", "hotday/models", "hotday/openapi", "hotday/testdata/demo", "hotday/deploy/completion"},
+	"hotday/deploy/commands": {"hotday/api", "hotday/jobs", "hotday/planner", "hotday/models", "hotday/openapi", "hotday/deploy/demo", "hotday/deploy/completion"},
 	"hotday/api":             {"hotday/api", "hotday/planner", "hotday/models", "hotday/openapi"},
 	"hotday/jobs":            {"hotday/jobs", "hotday/planner", "hotday/models"},
 	"hotday/planner":         {"hotday/planner", "hotday/models"},
 	"hotday/models":          {},
 	"hotday/models/store":    {"hotday/models", "hotday/models/store"},
 	"hotday/openapi":         {},
-	"hotday/testdata/demo":   {"hotday/models", "hotday/testdata/demo"},
+	"hotday/deploy/demo":     {"hotday/models", "hotday/deploy/demo"},
 	"hotday/deploy":          {},
 }
 
 // never lists project packages that a layer may not import although its rule above would let it: keeping is for main's commands to wire.
 var never = map[string][]string{
 	"hotday": {"hotday/models/store"}, "hotday/api": {"hotday/models/store"}, "hotday/jobs": {"hotday/models/store"}, "hotday/planner": {"hotday/models/store"},
-	"hotday/testdata/demo": {"hotday/models/store"}, "hotday/deploy/commands": {},
+	"hotday/deploy/demo": {"hotday/models/store"}, "hotday/deploy/commands": {},
 }
 
 // pure packages compute; they may reach neither clock, files, network, database nor log.

@@ -15,10 +15,10 @@ import (
 
 	"golang.org/x/sync/errgroup"
 
+	"hotday/deploy/demo"
 	"hotday/jobs"
 	"hotday/models"
 	"hotday/planner"
-	"hotday/testdata/demo"
 )
 
 // Demo runs the service on an invented shop that leaves nothing behind.

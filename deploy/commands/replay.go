@@ -12,11 +12,11 @@ import (
 	"strings"
 	"time"
 
+	"hotday/deploy/demo"
 	"hotday/models"
 	"hotday/models/store"
 	"hotday/planner"
 	"hotday/planner/replay"
-	"hotday/testdata/demo"
 )
 
 // Replay relives a season day by day.

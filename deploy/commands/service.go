@@ -11,9 +11,9 @@ import (
 	"golang.org/x/sync/errgroup"
 
 	"hotday/api"
+	"hotday/deploy/demo"
 	"hotday/jobs"
 	"hotday/models/store"
-	"hotday/testdata/demo"
 )
 
 // program is the service in one process: the store, what answers, and what works without being asked.

@@ -8,8 +8,8 @@ import (
 	"net/http"
 	"time"
 
+	"hotday/deploy/demo"
 	"hotday/models"
-	"hotday/testdata/demo"
 )
 
 // tillEvery is how often the demo's till posts; mostAway bounds what it makes up for after the machine slept.
