@@ -6,12 +6,12 @@ import (
 	"hotday/models"
 )
 
-// Shop is the invented shop alone, its bean lots around now: for a new shop to be copied from. Of what it holds only the shape is
-// of use to another shop.
+// Shop returns the invented shop's set-up, its bean lots dated around now, as a template for a new shop. Only its structure is
+// worth copying, not its stock.
 func Shop(now time.Time) models.Setup {
 	s, err := At(now)
 	if err != nil {
-		panic(err) // the embedded document cannot be read: a test of the demo reads it
+		panic(err) // the embedded document is broken; the demo's tests decode it
 	}
 	return s.Setup
 }
