@@ -5,7 +5,9 @@ import (
 	"encoding/json"
 	"errors"
 	"io"
+	"io/fs"
 	"os/exec"
+	"path/filepath"
 	"strings"
 	"testing"
 
@@ -16,21 +18,21 @@ import (
 // interfaces of models, openapi holds the contract. The longest prefix of a package's path decides.
 var allowed = map[string][]string{
 	"hotday":                 {"hotday/deploy/commands", "hotday/jobs", "hotday/models"},
-	"hotday/deploy/commands": {"hotday/api", "hotday/jobs", "hotday/planner", "hotday/models", "hotday/openapi", "hotday/testdata/demo", "hotday/deploy/completion"},
+	"hotday/deploy/commands": {"hotday/api", "hotday/jobs", "hotday/planner", "hotday/models", "hotday/openapi", "hotday/deploy/demo", "hotday/deploy/completion"},
 	"hotday/api":             {"hotday/api", "hotday/planner", "hotday/models", "hotday/openapi"},
 	"hotday/jobs":            {"hotday/jobs", "hotday/planner", "hotday/models"},
 	"hotday/planner":         {"hotday/planner", "hotday/models"},
 	"hotday/models":          {},
 	"hotday/models/store":    {"hotday/models", "hotday/models/store"},
 	"hotday/openapi":         {},
-	"hotday/testdata/demo":   {"hotday/models", "hotday/testdata/demo"},
+	"hotday/deploy/demo":     {"hotday/models", "hotday/deploy/demo"},
 	"hotday/deploy":          {},
 }
 
 // never lists project packages that a layer may not import although its rule above would let it: keeping is for main's commands to wire.
 var never = map[string][]string{
 	"hotday": {"hotday/models/store"}, "hotday/api": {"hotday/models/store"}, "hotday/jobs": {"hotday/models/store"}, "hotday/planner": {"hotday/models/store"},
-	"hotday/testdata/demo": {"hotday/models/store"}, "hotday/deploy/commands": {},
+	"hotday/deploy/demo": {"hotday/models/store"}, "hotday/deploy/commands": {},
 }
 
 // pure packages compute; they may reach neither clock, files, network, database nor log.
@@ -65,6 +67,7 @@ func wrongWay(p listed) []string {
 			for _, n := range ruleFor(p.ImportPath, never) {
 				ok = ok && !under(imp, n)
 			}
+			ok = ok && !strings.Contains(imp, "/testdata/")
 			if !ok {
 				wrong = append(wrong, imp)
 			}
@@ -83,7 +86,8 @@ func wrongWay(p listed) []string {
 
 func TestImportsFollowTheLayers(t *testing.T) {
 	t.Parallel()
-	out, err := exec.Command("go", "list", "-json=ImportPath,Imports", "hotday/...").Output()
+	// -deps, since hotday/... alone leaves out packages under testdata, even those that the binary imports.
+	out, err := exec.Command("go", "list", "-deps", "-json=ImportPath,Imports", "hotday/...").Output()
 	require.NoError(t, err)
 	dec, seen := json.NewDecoder(bytes.NewReader(out)), 0
 	for {
@@ -93,6 +97,9 @@ func TestImportsFollowTheLayers(t *testing.T) {
 		} else if err != nil {
 			t.Fatal(err)
 		}
+		if !under(p.ImportPath, "hotday") {
+			continue
+		}
 		seen++
 		for _, w := range wrongWay(p) {
 			t.Errorf("%s imports %s: main → {api, jobs} → planner → models, and only main's commands wire the store", p.ImportPath, w)
@@ -101,12 +108,25 @@ func TestImportsFollowTheLayers(t *testing.T) {
 	require.Greater(t, seen, 1, "go list found the packages")
 }
 
+// TestNoCodeInTestdata: ./... skips folders named testdata, so that nothing vets, tests or lints Go files there.
+func TestNoCodeInTestdata(t *testing.T) {
+	t.Parallel()
+	require.NoError(t, filepath.WalkDir("..", func(path string, d fs.DirEntry, err error) error {
+		if err == nil && strings.Contains(filepath.ToSlash(path), "/testdata/") && filepath.Ext(path) == ".go" {
+			t.Errorf("%s: Go code does not belong in testdata", path)
+		}
+		return err
+	}))
+}
+
 func TestWrongWayIsSeen(t *testing.T) {
 	t.Parallel()
 	for _, p := range []listed{
 		{"hotday/api", []string{"hotday/jobs"}}, {"hotday/jobs", []string{"hotday/api"}}, {"hotday/models", []string{"hotday/planner"}},
 		{"hotday/planner/risk", []string{"hotday/api/web"}}, {"hotday/planner", []string{"hotday/models/store"}}, {"hotday", []string{"hotday/models/store"}},
 		{"hotday/api/web", []string{"hotday/models/store"}}, {"hotday/planner/batch", []string{"os"}}, {"hotday/models/store", []string{"hotday/planner"}},
+		{"hotday/deploy/demo", []string{"hotday/models/store"}}, {"hotday/deploy/demo", []string{"hotday/planner"}},
+		{"hotday/deploy/commands", []string{"hotday/testdata/demo"}}, {"hotday/jobs", []string{"hotday/planner/testdata/fixture"}},
 	} {
 		require.NotEmpty(t, wrongWay(p), "%s importing %v", p.ImportPath, p.Imports)
 	}

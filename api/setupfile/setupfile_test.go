@@ -16,7 +16,7 @@ import (
 
 func shop(t *testing.T) models.Setup {
 	t.Helper()
-	b, err := os.ReadFile("../../testdata/demo/setup.json")
+	b, err := os.ReadFile("../../deploy/demo/setup.json")
 	require.NoError(t, err)
 	var s models.Setup
 	require.NoError(t, models.DecodeStrict(b, &s))

@@ -22,9 +22,9 @@ import (
 	"github.com/stretchr/testify/require"
 
 	"hotday/api"
+	"hotday/deploy/demo"
 	"hotday/models"
 	"hotday/models/store"
-	"hotday/testdata/demo"
 )
 
 const (

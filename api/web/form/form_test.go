@@ -19,7 +19,7 @@ var whole = reflect.TypeFor[models.Setup]()
 
 func document(t *testing.T) map[string]any {
 	t.Helper()
-	b, err := os.ReadFile("../../../testdata/demo/setup.json")
+	b, err := os.ReadFile("../../../deploy/demo/setup.json")
 	require.NoError(t, err)
 	var s models.Setup
 	require.NoError(t, models.DecodeStrict(b, &s))

@@ -8,20 +8,20 @@ import (
 	"hotday/models"
 )
 
-// Outages takes the larger brewer away on Sunday morning.
+// Outages has the larger brewer out of order on Sunday morning.
 func (s *Story) Outages() []models.Outage {
 	sunday, loc := s.Saturday.AddDays(1), s.Setup.Site.Location()
 	return []models.Outage{{Kind: "brewer", Code: "Left", From: sunday.At(0, loc), To: sunday.At(12*60, loc)}}
 }
 
-// Events is the fair on the quay on Saturday afternoon.
+// Events is a fair on the quay on Saturday afternoon.
 func (s *Story) Events() []models.Event {
 	loc := s.Setup.Site.Location()
 	return []models.Event{{From: s.Saturday.At(14*60, loc), To: s.Saturday.At(18*60, loc), Name: "Fair on the quay", Factor: 1.1}}
 }
 
-// ManagersWord is the demand that the manager states for the weekend: it was last so hot four weeks ago, when the afternoons
-// sold far more than the usual Saturday and Sunday.
+// ManagersWord is the demand that the manager expects for the weekend. It was last this hot four weeks ago, when the afternoons
+// were far busier than usual.
 func (s *Story) ManagersWord() []models.ExpectedDemand {
 	var out []models.ExpectedDemand
 	for n := range 2 {
@@ -44,11 +44,11 @@ func (s *Story) ManagersWord() []models.ExpectedDemand {
 	return out
 }
 
-// pastWeekends is for how many weekends before the story's the manager stated demand.
+// pastWeekends is the number of weekends before the story's for which the manager entered expected demand.
 const pastWeekends = 6
 
-// PastWords is what the manager stated for the weekends before, each on its Thursday: a person's reckoning, now too high, now too
-// low, higher than what came on the whole.
+// PastWords is the demand that the manager expected for past weekends, each entered on its Thursday: a person's estimates, some
+// too high, some too low, too high on average.
 func (s *Story) PastWords() []PastWord {
 	loc := s.Setup.Site.Location()
 	var out []PastWord
@@ -79,13 +79,13 @@ func (s *Story) PastWords() []PastWord {
 	return out
 }
 
-// PastWord is what was stated at an instant.
+// PastWord is the expected demand entered at a time.
 type PastWord struct {
 	At   time.Time
 	Rows []models.ExpectedDemand
 }
 
-// share is the part of a line's day that falls in a day part.
+// share is the share of the item's daily sales that falls in a day part.
 func (it item) share(p models.DayPart) float64 {
 	sum := 0.0
 	for m := p.From.Minutes(); m < p.To.Minutes(); m += 15 {
@@ -94,7 +94,7 @@ func (it item) share(p models.DayPart) float64 {
 	return sum
 }
 
-// StockCount is what somebody found two hours ago.
+// StockCount is the stock count taken two hours ago.
 func (s *Story) StockCount() models.StockCount {
 	ice, plain, tank := s.Setup.Ice.OpeningG, s.Setup.Ice.Plain.OpeningG, s.Setup.Water.OpeningL
 	return models.StockCount{CountedAt: s.countedAt(), IceG: &ice, PlainIceG: &plain, TankL: &tank}

@@ -1,4 +1,4 @@
-package deploy_test
+package demo_test
 
 import (
 	"slices"
@@ -8,11 +8,11 @@ import (
 	"github.com/stretchr/testify/assert"
 	"github.com/stretchr/testify/require"
 
+	"hotday/deploy/demo"
 	"hotday/models"
-	"hotday/testdata/demo"
 )
 
-func TestTheDemosTillGoesOnWhereItsHistoryEnds(t *testing.T) {
+func TestCountsBetweenContinueTheHistory(t *testing.T) {
 	t.Parallel()
 	loc, err := time.LoadLocation("Europe/Berlin")
 	require.NoError(t, err)
@@ -23,7 +23,7 @@ func TestTheDemosTillGoesOnWhereItsHistoryEnds(t *testing.T) {
 	require.NoError(t, err)
 	want := slices.DeleteFunc(slices.Collect(later.Counts()), func(c models.SalesCount) bool { return !c.WindowEnd.After(at) })
 	var more []models.SalesCount
-	for from := at; from.Before(at.Add(26 * time.Hour)); from = from.Add(7 * time.Minute) { // however often it posts
+	for from := at; from.Before(at.Add(26 * time.Hour)); from = from.Add(7 * time.Minute) { // intervals that cut across windows
 		more = append(more, slices.Collect(now.CountsBetween(from, minTime(from.Add(7*time.Minute), at.Add(26*time.Hour))))...)
 	}
 	assert.NotEmpty(t, more)

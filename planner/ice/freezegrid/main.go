@@ -1,7 +1,7 @@
-// Computes ../freeze-grid.csv: freezing times by explicit finite differences in enthalpy, written independently of the
+// Computes testdata/checks/freeze-grid.csv: freezing times by explicit finite differences in enthalpy, written independently of the
 // planner's implicit, front-following solution. Run it in the module's root:
 //
-//	go run ./testdata/checks/freeze-grid > testdata/checks/freeze-grid.csv
+//	go run ./planner/ice/freezegrid > testdata/checks/freeze-grid.csv
 //
 // Water at the start temperature, film outside, no convection inside; ice 917 kg/m³, 2.22 W/m·K, 2050 J/kg·K, 333.4 kJ/kg;
 // water 0.57 W/m·K, 4200 J/kg·K. Cells of equal thickness, harmonic conductances, until the last cell's latent heat is gone

@@ -9,14 +9,13 @@ import (
 	"hotday/models"
 )
 
-// item is a line of the till: what sells on a weekday of average trade at 18 °C and below, by how much each degree above lifts
-// it, and when in the day its trade lies.
+// item is a till item with its model of sales.
 type item struct {
-	name     string
-	drink    string // empty: nobody has mapped it yet
-	perDay   float64
-	perC     float64
-	earlyish float64 // 0: the afternoon's curve; 1: the morning's
+	name    string
+	drink   string  // empty: not mapped yet
+	perDay  float64 // sales on an average weekday at 18 °C or below
+	perC    float64 // growth of the logarithm of sales per °C above that
+	morning float64 // weight of the morning curve; the afternoon curve has the rest
 }
 
 var items = []item{
@@ -35,18 +34,18 @@ var items = []item{
 	{"Trial: plum fizz", "", 3, 0.030, 0},
 }
 
-// trade is the weekday's trade against an average one.
-var trade = map[time.Weekday]float64{
+// weekdayFactor is sales by weekday relative to an average one.
+var weekdayFactor = map[time.Weekday]float64{
 	time.Monday: 0.80, time.Tuesday: 0.85, time.Wednesday: 0.92, time.Thursday: 0.97, time.Friday: 1.12, time.Saturday: 1.42, time.Sunday: 1.34,
 }
 
-// growthPerDay is the shop's growth, a part of today's trade: about a sixth over the season.
+// growthPerDay is the shop's daily growth as a share of the Saturday's sales: about a sixth over the season.
 const growthPerDay = 0.0014
 
-// trialFrom is the day from the story's Saturday on which the item that nobody has mapped came onto the till.
+// trialFrom is the day, counted from the story's Saturday, on which the unmapped trial item was added to the till.
 const trialFrom = -17
 
-// Mappings says which line of the till is which drink; one line is left for the manager to map.
+// Mappings maps every till item to its drink but one, which is left for the manager.
 func Mappings() []models.ItemMapping {
 	var out []models.ItemMapping
 	for _, it := range items {
@@ -57,29 +56,29 @@ func Mappings() []models.ItemMapping {
 	return out
 }
 
-// mean is what a line sells on a whole day of the story.
+// mean is the item's expected sales on a whole day of the story.
 func (it item) mean(day int, weekday time.Weekday) float64 {
 	if it.drink == "" && day < trialFrom {
 		return 0
 	}
-	warm := max(0, hottest(day)-18)
-	return it.perDay * trade[weekday] * (1 + growthPerDay*float64(day)) * math.Exp(it.perC*warm)
+	above18 := max(0, maxTemp(day)-18)
+	return it.perDay * weekdayFactor[weekday] * (1 + growthPerDay*float64(day)) * math.Exp(it.perC*above18)
 }
 
-// curve is the density of a line's trade at a clock time, per hour; over 07:00–20:00 it sums to about 1.
+// curve is the density of the item's sales at a clock time, per hour; it integrates to about 1 over 07:00–20:00.
 func (it item) curve(hour float64) float64 {
-	hump := func(at, width float64) float64 {
+	peak := func(at, width float64) float64 {
 		return math.Exp(-(hour-at)*(hour-at)/(2*width*width)) / (width * math.Sqrt(2*math.Pi))
 	}
-	early := 0.65*hump(9, 1.1) + 0.35*hump(13.2, 1.8)
-	late := 0.15*hump(9.3, 1.2) + 0.25*hump(12.3, 1.1) + 0.60*hump(15.2, 1.7)
-	return it.earlyish*early + (1-it.earlyish)*late
+	morning := 0.65*peak(9, 1.1) + 0.35*peak(13.2, 1.8)
+	afternoon := 0.15*peak(9.3, 1.2) + 0.25*peak(12.3, 1.1) + 0.60*peak(15.2, 1.7)
+	return it.morning*morning + (1-it.morning)*afternoon
 }
 
 const window = 15 * time.Minute
 
-// Counts tells the counts of the history, oldest first, up to the last quarter of an hour that has ended: what a till posts,
-// windows in which nothing was sold left out.
+// Counts yields the counts of the history as a till would post them, oldest first, up to the last quarter of an hour that has
+// ended. Windows without sales are left out.
 func (s *Story) Counts() iter.Seq[models.SalesCount] {
 	return func(yield func(models.SalesCount) bool) {
 		site, last := s.Setup.Site, models.DateOf(s.Now, s.Setup.Site.Location())
@@ -93,7 +92,7 @@ func (s *Story) Counts() iter.Seq[models.SalesCount] {
 	}
 }
 
-// CountsBetween tells the counts whose windows ended after from, up to the last that has ended by to: what the till goes on posting.
+// CountsBetween yields the counts whose windows ended after from and no later than to: what the till posts next.
 func (s *Story) CountsBetween(from, to time.Time) iter.Seq[models.SalesCount] {
 	later := *s
 	later.Now = to
@@ -129,7 +128,7 @@ func (s *Story) countsOf(d models.Date, open models.Span, yield func(models.Sale
 	return true
 }
 
-// poisson draws by multiplying uniforms (Knuth); means here are far below 30.
+// poisson draws by multiplying uniforms (Knuth); the means here are far below 30.
 func poisson(r *rand.Rand, mean float64) int {
 	limit, n := math.Exp(-mean), 0
 	for p := r.Float64(); p > limit; p *= r.Float64() {

@@ -8,16 +8,16 @@ import (
 	"hotday/models"
 )
 
-// toldDays is for how many days before today the kitchen has told what it made and threw away, and how much ice it found.
-const toldDays = 13
+// kitchenLogDays is the number of days before today that the kitchen has logged.
+const kitchenLogDays = 13
 
-// KitchensWord is what the kitchen told of the last days: each beverage made before the doors opened, what was left thrown away
-// when they closed, and the ice found in the bin in the afternoon. On the Saturday and Sunday before, ice was bought in.
+// KitchensWord returns the kitchen's log of the days before today: each beverage made before opening, leftovers discarded at
+// closing, and the ice counted in the afternoon. On the Saturday and Sunday before, ice was bought in.
 func (s *Story) KitchensWord() (changes []models.StockChange, counts []models.StockCount) {
 	site, loc := s.Setup.Site, s.Setup.Site.Location()
 	today := site.ServiceDayOf(s.Now)
-	sold := s.soldG(today.AddDays(-toldDays))
-	for n := toldDays; n >= 1; n-- {
+	sold := s.soldG(today.AddDays(-kitchenLogDays))
+	for n := kitchenLogDays; n >= 1; n-- {
 		d := today.AddDays(-n)
 		open := site.OpenSpans(d)
 		if len(open) == 0 {
@@ -28,17 +28,17 @@ func (s *Story) KitchensWord() (changes []models.StockChange, counts []models.St
 			b := s.Setup.Beverages[i].Code
 			g := sold[dayBeverage{d, b}]
 			made := 100 * math.Ceil(g*(1.02+0.14*r.Float64())/100)
-			over := made - g
+			leftover := made - g
 			if made > 0 {
 				changes = append(changes, models.StockChange{Kind: "made", Beverage: &b, G: &made, At: open[0].From.Add(-15 * time.Minute)})
 			}
-			if over > 0 {
-				changes = append(changes, models.StockChange{Kind: "discarded", Beverage: &b, G: &over, At: open[len(open)-1].To, Reason: "left at closing"})
+			if leftover > 0 {
+				changes = append(changes, models.StockChange{Kind: "discarded", Beverage: &b, G: &leftover, At: open[len(open)-1].To, Reason: "left at closing"})
 			}
 		}
-		warm := max(0, hottest(s.day(d))-24)
-		found := max(400, 14_000-1600*warm+1500*r.NormFloat64())
-		counts = append(counts, models.StockCount{CountedAt: d.At(16*60, loc), IceG: &found})
+		above24 := max(0, maxTemp(s.day(d))-24)
+		ice := max(400, 14_000-1600*above24+1500*r.NormFloat64())
+		counts = append(counts, models.StockCount{CountedAt: d.At(16*60, loc), IceG: &ice})
 		if k := s.day(d); k == -7 || k == -6 {
 			changes = append(changes, models.StockChange{Kind: "bought_in", IceG: new(10_000.0), At: d.At(15*60, loc), Reason: "two bags from the market"})
 		}
@@ -51,7 +51,7 @@ type dayBeverage struct {
 	beverage string
 }
 
-// soldG is the grams of each beverage in what was sold on each day from one on.
+// soldG returns the grams of each beverage sold on each service day from the given one on.
 func (s *Story) soldG(from models.Date) map[dayBeverage]float64 {
 	uses := map[string][]models.Use{}
 	for _, it := range items {

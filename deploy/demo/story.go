@@ -1,6 +1,6 @@
 // Package demo is an invented shop in an invented town: its set-up, four months of sales counts and weather, and a hot weekend
-// ahead in which the ice maker is too small and the larger brewer is out on Sunday morning. Everything follows from the clock
-// it is given: the same clock gives the same story, and every week tells the same one, shifted.
+// ahead for which the ice machine is too small and the larger brewer is out of order on Sunday morning. Everything is derived
+// from the given time: the same time gives the same story, and each week has the same one, shifted.
 package demo
 
 import (
@@ -13,23 +13,23 @@ import (
 //go:embed setup.json
 var setupDocument []byte
 
-// writtenFor is the Saturday that the dates in setup.json stand around.
+// writtenFor is the Saturday that the dates in setup.json are relative to.
 const writtenFor models.Date = "2026-07-11"
 
-// historyDays is the season of counts before today: four months.
+// historyDays is the number of days of counts before today: four months.
 const historyDays = 122
 
 // Source is the point of sale that the counts come from.
 const Source = "till"
 
-// Story is the shop around a clock.
+// Story is the shop at a given time.
 type Story struct {
 	Setup    models.Setup
 	Now      time.Time
 	Saturday models.Date // the hot weekend's first day
 }
 
-// At tells the story as it stands at now: the weekend is that of the next Saturday on which setting up has not begun.
+// At returns the story at now. Its weekend starts on the next Saturday on which setting up has not begun.
 func At(now time.Time) (Story, error) {
 	var s models.Setup
 	if err := models.DecodeStrict(setupDocument, &s); err != nil {
@@ -65,13 +65,13 @@ func (s *Story) shiftLots() {
 	}
 }
 
-// countedAt is when somebody last looked into the bins: two hours ago, to the quarter.
+// countedAt is the time of the latest stock count: two hours ago, rounded down to a quarter of an hour.
 func (s *Story) countedAt() time.Time { return s.Now.Add(-2 * time.Hour).Truncate(15 * time.Minute) }
 
-// day returns the number of days from the Saturday of the story to d: what happens on a day follows from it alone.
+// day returns the number of days from the story's Saturday to d, which alone decides everything about the day.
 func (s *Story) day(d models.Date) int { return s.Saturday.DaysUntil(d) }
 
-// firstDay is the oldest day of the history.
+// firstDay is the first day of the history.
 func (s *Story) firstDay() models.Date {
 	return models.DateOf(s.Now, s.Setup.Site.Location()).AddDays(-historyDays)
 }
