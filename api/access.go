@@ -6,17 +6,17 @@ import (
 	"hotday/models"
 )
 
-// access is what the pages may do about who gets in, by the same rules as the programming interface.
+// access implements web.Access with the same rules as the REST resources.
 type access struct{ s *Server }
 
 func (a access) SignInPerson(c *gin.Context, name, password string) error {
-	return a.s.signInPerson(c, name, password)
+	return a.s.signInWithPassword(c, name, password)
 }
 
 func (a access) PairScreen(c *gin.Context, code string, screen models.Screen) (models.Screen, error) {
 	return a.s.pairScreen(c, code, screen)
 }
-func (a access) EndScreen(c *gin.Context, id string) error { return a.s.endScreen(c, id) }
+func (a access) EndScreen(c *gin.Context, id string) error { return a.s.revokeScreen(c, id) }
 
 func (a access) AddPerson(c *gin.Context, p models.Person) (models.Person, string, error) {
 	return a.s.addPerson(c, p)
@@ -32,15 +32,15 @@ func (a access) ChangeScreen(c *gin.Context, screen models.Screen) error {
 }
 func (a access) RemovePerson(c *gin.Context, id string) error { return a.s.removePerson(c, id) }
 func (a access) NewLink(c *gin.Context, id string) (string, error) {
-	return a.s.newLink(c, id)
+	return a.s.newPasswordLink(c, id)
 }
 
 func (a access) LinkedPerson(c *gin.Context, code string) (models.Person, error) {
-	return a.s.linkedPerson(c, code)
+	return a.s.personByLink(c, code)
 }
 
 func (a access) Welcome(c *gin.Context, code, password string) (models.Person, error) {
-	return a.s.welcome(c, code, password)
+	return a.s.choosePassword(c, code, password)
 }
 
 func (a access) ChangePassword(c *gin.Context, old, password string) error {
@@ -48,7 +48,7 @@ func (a access) ChangePassword(c *gin.Context, old, password string) error {
 }
 
 func (a access) MakeToken(c *gin.Context, t models.Token) (models.Token, string, error) {
-	return a.s.makeToken(c, t)
+	return a.s.createToken(c, t)
 }
 func (a access) RevokeToken(c *gin.Context, id string) error { return a.s.revokeToken(c, id) }
 
@@ -59,7 +59,9 @@ func (a access) MakeCalendarKey(c *gin.Context, site string) (path string, err e
 	k, err := a.s.makeCalendarKey(c, site)
 	return k.Path, err
 }
-func (a access) EndCalendarKey(c *gin.Context, site string) error { return a.s.endCalendarKey(c, site) }
+func (a access) EndCalendarKey(c *gin.Context, site string) error {
+	return a.s.removeCalendarKey(c, site)
+}
 
 func (a access) AddWebhook(c *gin.Context, w models.Webhook) (models.Webhook, string, error) {
 	return a.s.addWebhook(c, w)

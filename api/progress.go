@@ -8,27 +8,27 @@ import (
 	"hotday/models"
 )
 
-// getWork lists the jobs of a site that take a while and how far they are.
+// getWork lists the site's long-running jobs with their progress.
 func (s *Server) getWork(c *gin.Context) error {
 	q := params(c, "limit", "cursor")
 	p := q.page()
 	if err := q.err(); err != nil {
 		return err
 	}
-	rows, err := s.work(c)
+	rows, err := s.workInProgress(c)
 	if err != nil {
 		return err
 	}
-	return answerPart(c, rows, p)
+	return writePage(c, rows, p)
 }
 
-// work is what seems to be under way.
-func (s *Server) work(c *gin.Context) ([]models.Progress, error) {
+// workInProgress leaves out jobs that have stopped reporting.
+func (s *Server) workInProgress(c *gin.Context) ([]models.Progress, error) {
 	list, err := s.Store.Progress(c.Request.Context(), c.Param("site"))
 	return slices.DeleteFunc(list, func(p models.Progress) bool { return !p.Alive(s.Now()) }), err
 }
 
-// deleteWork asks a job to stop; it does so at its next step and leaves everything as it was.
+// deleteWork asks a job to stop. It stops at its next step without storing anything.
 func (s *Server) deleteWork(c *gin.Context) error {
 	if err := s.Store.StopWork(c.Request.Context(), c.Param("site"), c.Param("kind")); err != nil {
 		return err

@@ -6,7 +6,7 @@ import (
 	"github.com/stretchr/testify/require"
 )
 
-func TestTheFormThatIsPreferred(t *testing.T) {
+func TestNegotiate(t *testing.T) {
 	t.Parallel()
 	for accept, want := range map[string]string{
 		"":                               asJSON,
@@ -14,7 +14,7 @@ func TestTheFormThatIsPreferred(t *testing.T) {
 		"application/json":               asJSON,
 		"text/html":                      asHTML,
 		"text/*":                         asHTML,
-		"text/html,application/json":     asJSON, // wanted alike: the first offered
+		"text/html,application/json":     asJSON, // a tie: the first offered
 		"application/json;q=0.2, text/*": asHTML,
 		"text/html,application/xhtml+xml,application/xml;q=0.9,*/*;q=0.8": asHTML, // a browser
 		"*/*;q=0.1, application/json;q=0":                                 asHTML,
@@ -23,8 +23,8 @@ func TestTheFormThatIsPreferred(t *testing.T) {
 		"text/html;q=0":                                                   "",
 		"nonsense":                                                        "",
 	} {
-		form, ok := preferred([]string{accept}, asJSON, asHTML)
-		require.Equal(t, want, form, accept)
+		media, ok := negotiate([]string{accept}, asJSON, asHTML)
+		require.Equal(t, want, media, accept)
 		require.Equal(t, want != "", ok, accept)
 	}
 }

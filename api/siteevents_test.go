@@ -9,7 +9,7 @@ import (
 	"hotday/models"
 )
 
-func TestWhatWasSaidByMistakeIsTakenBack(t *testing.T) {
+func TestEventsAndOffSalePeriodsAreDeleted(t *testing.T) {
 	t.Parallel()
 	b := newBundle(t)
 	b.setUp("quay")

@@ -10,7 +10,7 @@ import (
 	"hotday/models"
 )
 
-// limiter holds one token bucket a key.
+// limiter has one token bucket per key.
 type limiter struct {
 	per   rate.Limit
 	burst int
@@ -29,10 +29,10 @@ func newLimiter(perSecond float64, burst int, now func() time.Time) *limiter {
 	return &limiter{per: rate.Limit(perSecond), burst: burst, now: now, buckets: map[string]*bucket{}}
 }
 
-// keysKept bounds the memory of a limiter: beyond it, buckets that are full again are forgotten.
-const keysKept = 10_000
+// maxKeys bounds the memory of a limiter: beyond it, full buckets are evicted.
+const maxKeys = 10_000
 
-// take takes one request from the bucket of key; wait is how long to wait where there is none, else 0.
+// take takes one token from the bucket of key. If there is none, it returns how long to wait, else 0.
 func (l *limiter) take(key string) (wait time.Duration) {
 	now := l.now()
 	r := l.bucket(key, now).ReserveN(now, 1)
@@ -42,8 +42,8 @@ func (l *limiter) take(key string) (wait time.Duration) {
 	return wait
 }
 
-// left returns how long to wait until the bucket of key has one, without taking it.
-func (l *limiter) left(key string) (wait time.Duration) {
+// wait returns how long until the bucket of key has a token, without taking it.
+func (l *limiter) wait(key string) (wait time.Duration) {
 	now := l.now()
 	missing := 1 - l.bucket(key, now).TokensAt(now)
 	return max(0, time.Duration(missing/float64(l.per)*float64(time.Second)))
@@ -54,8 +54,8 @@ func (l *limiter) bucket(key string, now time.Time) *bucket {
 	defer l.mu.Unlock()
 	b, ok := l.buckets[key]
 	if !ok {
-		if len(l.buckets) >= keysKept {
-			l.forget(now)
+		if len(l.buckets) >= maxKeys {
+			l.evict(now)
 		}
 		b = &bucket{Limiter: rate.NewLimiter(l.per, l.burst)}
 		l.buckets[key] = b
@@ -64,7 +64,7 @@ func (l *limiter) bucket(key string, now time.Time) *bucket {
 	return b
 }
 
-func (l *limiter) forget(now time.Time) {
+func (l *limiter) evict(now time.Time) {
 	full := time.Duration(float64(l.burst)/float64(l.per)*float64(time.Second)) + time.Second
 	for key, b := range l.buckets {
 		if now.Sub(b.used) > full {
@@ -73,8 +73,8 @@ func (l *limiter) forget(now time.Time) {
 	}
 }
 
-// tooMany is the refusal; its wait goes into Retry-After in whole seconds.
-func tooMany(wait time.Duration) (retryAfter int, err error) {
+// tooManyRequests returns a CodeTooMany error and its Retry-After in seconds, rounded up.
+func tooManyRequests(wait time.Duration) (retryAfter int, err error) {
 	secs := int(math.Ceil(wait.Seconds()))
 	return max(1, secs), models.Errorf(models.CodeTooMany, "too many requests; try again in %d s", max(1, secs))
 }

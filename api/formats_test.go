@@ -11,7 +11,7 @@ import (
 	"hotday/models"
 )
 
-// publishedShop is a shop with one plan published, planned from the numbers of the manager.
+// publishedShop is a shop with one published plan, based on the manager's numbers.
 func publishedShop(t *testing.T) *bundle {
 	t.Helper()
 	b := newBundle(t)
@@ -27,7 +27,7 @@ func publishedShop(t *testing.T) *bundle {
 	return b
 }
 
-func TestPaperIsServedByAcceptAndByLink(t *testing.T) {
+func TestPDFIsServedByAcceptHeaderAndByParameter(t *testing.T) {
 	t.Parallel()
 	b := publishedShop(t)
 	viewer := b.newToken("quay", models.ScopeRead)
@@ -46,9 +46,9 @@ func TestPaperIsServedByAcceptAndByLink(t *testing.T) {
 	a4 := isPDF(ask(day, "application/pdf", "de"))
 	require.Contains(t, a4, "595.28 841.89", "A4")
 	letter := isPDF(ask(day, "application/pdf", "en-US,en;q=0.9"))
-	require.Contains(t, letter, "612.00 792.00", "Letter where Letter is used")
+	require.Contains(t, letter, "612.00 792.00", "Letter for en-US")
 	require.Equal(t, letter, isPDF(ask(day+"?as=pdf&paper=letter", "text/html", "de")))
-	require.Equal(t, a4, isPDF(ask(day+"?as=pdf&paper=a4", "", "en-US")), "the same sheet is the same file")
+	require.Equal(t, a4, isPDF(ask(day+"?as=pdf&paper=a4", "", "en-US")), "the same sheet gives the same file")
 	require.Contains(t, ask(day, "application/pdf", "").header.Values("Vary"), "Accept-Language")
 
 	require.Contains(t, ask(day, "text/html,application/pdf;q=0.5", "").is(200).header.Get("Content-Type"), "text/html")
@@ -66,7 +66,7 @@ func TestPaperIsServedByAcceptAndByLink(t *testing.T) {
 	ask("/v1/sites/quay/plans/1", "text/csv", "").is(406).problem()
 }
 
-func TestLabelsAreServed(t *testing.T) {
+func TestLabels(t *testing.T) {
 	t.Parallel()
 	b := publishedShop(t)
 	const labels = "/v1/sites/quay/prep-sheets/2026-07-11/labels"
@@ -86,7 +86,7 @@ func TestLabelsAreServed(t *testing.T) {
 	b.get("/v1/sites/quay/prep-sheets/july/labels").is(404)
 }
 
-func TestCalendarOpensWithItsKeyAlone(t *testing.T) {
+func TestCalendarFeedNeedsOnlyItsKey(t *testing.T) {
 	t.Parallel()
 	b := publishedShop(t)
 	var key struct{ Key, Path string }
@@ -104,7 +104,7 @@ func TestCalendarOpensWithItsKeyAlone(t *testing.T) {
 	require.Equal(t, len(sheet.Tasks), strings.Count(unfold(feed), "\r\nSEQUENCE:1\r\n"))
 	require.NotContains(t, unfold(feed), "CANCELLED")
 
-	// A newer sheet that drops a task cancels it, and says so with its own revision.
+	// A newer sheet without the task cancels it, with the newer revision as SEQUENCE.
 	newer := sheet
 	newer.Revision, newer.PublishedAt, newer.Tasks = 2, sheet.PublishedAt.Add(time.Hour), sheet.Tasks[1:]
 	require.NoError(t, b.store.PutSheets(context.Background(), "quay", []models.PrepSheet{newer}))
