@@ -12,7 +12,7 @@ import (
 	"hotday/planner"
 )
 
-type published struct {
+type publishResult struct {
 	Revision    int           `json:"revision"`
 	PublishedAt time.Time     `json:"published_at"`
 	Sheets      []models.Date `json:"sheets"`
@@ -28,7 +28,7 @@ func (s *Server) postPublish(c *gin.Context) error {
 	if err != nil {
 		return err
 	}
-	out := published{Revision: plan.Revision, Sheets: []models.Date{}}
+	out := publishResult{Revision: plan.Revision, Sheets: []models.Date{}}
 	err = s.Store.Within(ctx, func(tx models.Store) error {
 		before, err := tx.Sheets(ctx, site, plan.From.AddDays(-1), plan.From.AddDays(plan.Days+1))
 		if err != nil {

@@ -16,7 +16,7 @@ import (
 // pairingResponse goes to the new screen only: it shows the code and keeps the secret for its claims.
 type pairingResponse struct {
 	models.Pairing
-	Secret string `json:"secret"`
+	Secret string `json:"secret"` // needed to claim the pairing; shown only in this response
 }
 
 // postPairing starts a pairing. It is public.
@@ -49,7 +49,7 @@ func (s *Server) rateLimit(c *gin.Context, l *limiter, key string) error {
 
 // claimBody claims a pairing. Right is "session" for a browser's cookie, or "token".
 type claimBody struct {
-	Secret string `json:"secret" validate:"min=1,max=200"`
+	Secret string `json:"secret" validate:"min=1,max=200"` // of the pairing
 	Right  string `json:"right" default:"session" validate:"oneof=session token"`
 }
 

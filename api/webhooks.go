@@ -22,7 +22,7 @@ type webhookBody struct {
 // newWebhook is a new webhook with its signing secret, the only response that shows it.
 type newWebhook struct {
 	models.Webhook
-	Secret string `json:"secret"`
+	Secret string `json:"secret"` // signing secret; shown only in this response
 }
 
 func (s *Server) postWebhook(c *gin.Context) error {
