@@ -115,7 +115,7 @@ func TestSalesFileWithAnInvalidRowIsRefused(t *testing.T) {
 	require.Equal(t, "/rows/3/end", problem.Errors[0].Pointer)
 	require.Equal(t, "/rows/4/count", problem.Errors[1].Pointer)
 	require.Contains(t, problem.Errors[1].Accepted, "1500 or 1.5")
-	require.Contains(t, problem.Detail, "nothing of it was taken")
+	require.Contains(t, problem.Detail, "nothing was imported")
 	require.JSONEq(t, `{"rows":[],"next":null}`, string(b.get("/v1/sites/quay/sales-counts").body))
 	b.sendFile("", csvMedia, "item,start,end,count\n").is(http.StatusUnprocessableEntity)
 }

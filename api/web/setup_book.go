@@ -22,7 +22,7 @@ const workbookType = "application/vnd.openxmlformats-officedocument.spreadsheetm
 // bookView is the set-up as a spreadsheet: to take away, and what one that came back would change.
 type bookView struct {
 	head
-	Faults   []setupfile.Fault
+	Faults   []setupfile.CellError
 	General  string
 	Same     bool
 	Changes  []bookChange
