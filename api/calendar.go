@@ -30,14 +30,14 @@ func (s *Server) postCalendarKey(c *gin.Context) error {
 	if err := requireEmptyBody(c); err != nil {
 		return err
 	}
-	k, err := s.makeCalendarKey(c, c.Param("site"))
+	k, err := s.createCalendarKey(c, c.Param("site"))
 	if err != nil {
 		return err
 	}
 	return writeJSON(c, http.StatusCreated, k)
 }
 
-func (s *Server) makeCalendarKey(c *gin.Context, site string) (out newCalendarKey, err error) {
+func (s *Server) createCalendarKey(c *gin.Context, site string) (out newCalendarKey, err error) {
 	ctx := c.Request.Context()
 	caller, _ := callerToken(c)
 	err = s.Store.Within(ctx, func(tx models.Store) error {

@@ -107,7 +107,7 @@ func (s *Server) computePlan(ctx context.Context, r models.PlanRequest) (models.
 }
 
 // computeWhatIf computes a plan with one fix applied. It does not search for further fixes, since it only previews this one.
-func (s *Server) computeWhatIf(ctx context.Context, r models.PlanRequest) (models.Plan, error) {
+func (s *Server) computeWithFix(ctx context.Context, r models.PlanRequest) (models.Plan, error) {
 	done, err := s.computeSlot(ctx)
 	if err != nil {
 		return models.Plan{}, err

@@ -166,9 +166,9 @@ func (s *Server) router() *gin.Engine {
 		Store: s.Store, Now: s.Now, Log: s.Log,
 		Current: callerToken,
 		CSRF:    func(c *gin.Context) string { return c.GetString(csrfKey) },
-		SignIn:  s.signInWithKey, SignOut: s.signOut, Access: access{s}, Secure: s.SecureCookies,
-		Compute: s.computeWhatIf, Changes: planner.Changes,
-		SaveSetup: s.saveSetup, SaveMappings: s.saveMappings, SaveKnown: s.saveSiteEvents, Example: s.Example,
+		SignIn:  s.signInWithKey, SignOut: s.signOut, Access: webAccess{s}, Secure: s.SecureCookies,
+		Compute: s.computeWithFix, Changes: planner.Changes,
+		SaveSetup: s.saveSetup, SaveMappings: s.saveMappings, SaveSiteEvents: s.saveSiteEvents, Example: s.Example,
 	})
 	return e
 }

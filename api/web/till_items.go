@@ -14,7 +14,7 @@ import (
 	"hotday/models"
 )
 
-// tillView says which item of the point of sale is which drink: those that wait first, the most sold on top.
+// tillView maps till items to drinks: unmapped ones first, best sellers on top.
 type tillView struct {
 	head
 	Waiting, Mapped []tillItem
@@ -24,7 +24,7 @@ type tillView struct {
 }
 
 type tillItem struct {
-	Place        int // of its fields
+	Place        int // index in the names of its fields
 	Source, Item string
 	Seen         string
 	Factor       string
@@ -34,12 +34,12 @@ type tillItem struct {
 
 func (p *pages) tillItems(c *gin.Context) {
 	if h, setup, ok := p.enter(c, models.ScopeManage, "setup"); ok {
-		p.showTill(c, http.StatusOK, h, setup, nil, nil)
+		p.renderTillItems(c, http.StatusOK, h, setup, nil, nil)
 	}
 }
 
-// showTill shows the items; of those in typed, what was typed.
-func (p *pages) showTill(c *gin.Context, status int, h head, setup models.Setup, typed []models.ItemMapping, wrong map[int]string) {
+// renderTillItems shows the items, with the submitted values of those in typed.
+func (p *pages) renderTillItems(c *gin.Context, status int, h head, setup models.Setup, typed []models.ItemMapping, wrong map[int]string) {
 	ctx, v := c.Request.Context(), tillView{head: h, HasDrinks: len(setup.Drinks) > 0, Saved: c.Query("saved") != "" && typed == nil}
 	v.head.Title = h.voice.Say("setup.section.till") + " · " + h.Title
 	v.Scripts = []string{"sales.js"}
@@ -53,7 +53,7 @@ func (p *pages) showTill(c *gin.Context, status int, h head, setup models.Setup,
 		return err
 	})
 	if err != nil {
-		p.trouble(c, err)
+		p.renderError(c, err)
 		return
 	}
 	slices.SortStableFunc(unmapped, func(a, b models.UnmappedItem) int { return cmp.Compare(b.Count, a.Count) })
@@ -83,7 +83,7 @@ func (p *pages) showTill(c *gin.Context, status int, h head, setup models.Setup,
 	p.render(c, status, "till", v)
 }
 
-// postTillItems stores the items for which a drink was chosen. Those without one wait on.
+// postTillItems stores the mappings of the items for which a drink was chosen.
 func (p *pages) postTillItems(c *gin.Context) {
 	h, setup, ok := p.enter(c, models.ScopeManage, "setup")
 	if !ok {
@@ -107,12 +107,12 @@ func (p *pages) postTillItems(c *gin.Context) {
 		}
 	}
 	if len(wrong) > 0 {
-		p.showTill(c, http.StatusUnprocessableEntity, h, setup, typed, wrong)
+		p.renderTillItems(c, http.StatusUnprocessableEntity, h, setup, typed, wrong)
 		return
 	}
 	if len(take) > 0 {
 		if err := p.SaveMappings(c, take); err != nil {
-			p.trouble(c, err)
+			p.renderError(c, err)
 			return
 		}
 	}

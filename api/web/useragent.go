@@ -2,9 +2,8 @@ package web
 
 import "strings"
 
-// browserWords says a browser as a person knows it, from the way it names itself. The first that fits counts: each names itself
-// after others too.
-func browserWords(agent string, v voice) string {
+// browserName returns a readable name for a User-Agent. The first match counts, since browsers also name others for compatibility.
+func browserName(agent string, v voice) string {
 	find := func(names [][2]string) string {
 		for _, n := range names {
 			if strings.Contains(agent, n[0]) {
@@ -22,5 +21,5 @@ func browserWords(agent string, v voice) string {
 	case agent == "":
 		return v.Say("people.nameless")
 	}
-	return cut(agent, 60)
+	return truncate(agent, 60)
 }

@@ -9,15 +9,15 @@ import (
 	"hotday/models"
 )
 
-// workView is a job that takes a while, in words.
+// workView is the progress of a long-running job.
 type workView struct {
 	Kind, Say string
 }
 
-// workTexts are the texts of the jobs that the pages tell of.
+// workTexts are the text keys of the jobs shown.
 var workTexts = map[string]string{models.JobRefit: "work.refit", models.JobReplay: "work.replay"}
 
-// workViews says what seems to be under way.
+// workViews returns the jobs selected by under.
 func workViews(list []models.Progress, v voice, under func(models.Progress) bool) []workView {
 	var out []workView
 	for _, p := range list {
@@ -28,15 +28,15 @@ func workViews(list []models.Progress, v voice, under func(models.Progress) bool
 	return out
 }
 
-// Drinks are told apart only where that tells something: enough days of a word, and this much between two figures, %.
+// Drinks are mentioned only with enough data and a large enough difference.
 const (
-	wordDays   = 6
-	tellingGap = 10.0
-	drinksTold = 3
+	minManualDays = 6    // days with the manager's numbers
+	notableGap    = 10.0 // percentage points between two figures
+	drinksShown   = 3
 )
 
-// recordWords says how well the manager's word and the forecast have done; empty where neither was judged.
-func recordWords(r models.TrackRecord, v voice, name func(drink string) string) []string {
+// accuracyText describes the accuracy of the forecast and of the manager's numbers; nil before the first evaluation.
+func accuracyText(r models.TrackRecord, v voice, name func(drink string) string) []string {
 	f, w := r.All.Forecast, r.All.Word
 	if r.From == nil || (f.DayOffPct == nil && w.DayOffPct == nil) {
 		return nil
@@ -63,19 +63,19 @@ func recordWords(r models.TrackRecord, v voice, name func(drink string) string) 
 	if w.InsidePct != nil {
 		out = append(out, v.Say("record.word_inside", "inside", say.Pct(*w.InsidePct)))
 	}
-	if text := biased(v, "", f); text != "" {
+	if text := biasText(v, "", f); text != "" {
 		out = append(out, text)
 	}
-	out = append(out, drinkWords(r, v, name)...)
+	out = append(out, drinkAccuracyText(r, v, name)...)
 	if r.Observed > 0 {
 		out = append(out, v.Say("record.observed", "days", days(r.Observed)))
 	}
 	return out
 }
 
-// biased says of a drink's forecast, or of all (""), that it has been too high or too low on the whole; empty where it was not.
-func biased(v voice, drink string, s models.Score) string {
-	if s.BiasPct == nil || math.Abs(*s.BiasPct) < tellingGap {
+// biasText says that the forecast of a drink, or of all (""), has been too high or too low on average; "" if it has not.
+func biasText(v voice, drink string, s models.Score) string {
+	if s.BiasPct == nil || math.Abs(*s.BiasPct) < notableGap {
 		return ""
 	}
 	by, keys := say.Pct(math.Abs(*s.BiasPct)), [2]string{"record.all_low", "record.all_high"}
@@ -89,40 +89,40 @@ func biased(v voice, drink string, s models.Score) string {
 	return v.Say(key, "drink", drink, "by", by)
 }
 
-// drinkWords tells of the few drinks that stand out most.
-func drinkWords(r models.TrackRecord, v voice, name func(string) string) []string {
-	type told struct {
+// drinkAccuracyText describes the drinks that stand out most, at most drinksShown.
+func drinkAccuracyText(r models.TrackRecord, v voice, name func(string) string) []string {
+	type finding struct {
 		text string
 		gap  float64
 	}
-	var list []told
+	var list []finding
 	for _, d := range r.Drinks {
 		w, b, f := d.Word, d.Beside, d.Forecast
-		if w.Days >= wordDays && w.DayOffPct != nil && b.DayOffPct != nil && b.Days == w.Days {
-			if gap := *b.DayOffPct - *w.DayOffPct; math.Abs(gap) >= tellingGap {
+		if w.Days >= minManualDays && w.DayOffPct != nil && b.DayOffPct != nil && b.Days == w.Days {
+			if gap := *b.DayOffPct - *w.DayOffPct; math.Abs(gap) >= notableGap {
 				key := "record.word_better"
 				if gap < 0 {
 					key = "record.word_worse"
 				}
-				list = append(list, told{v.Say(key, "drink", name(d.Drink), "off", say.Pct(*w.DayOffPct), "beside", say.Pct(*b.DayOffPct)), math.Abs(gap)})
+				list = append(list, finding{v.Say(key, "drink", name(d.Drink), "off", say.Pct(*w.DayOffPct), "beside", say.Pct(*b.DayOffPct)), math.Abs(gap)})
 				continue
 			}
 		}
-		if all := r.All.Forecast.BiasPct; f.BiasPct != nil && all != nil && f.Days >= 2*wordDays && math.Abs(*f.BiasPct-*all) >= tellingGap {
-			if text := biased(v, name(d.Drink), f); text != "" {
-				list = append(list, told{text, math.Abs(*f.BiasPct - *all)})
+		if all := r.All.Forecast.BiasPct; f.BiasPct != nil && all != nil && f.Days >= 2*minManualDays && math.Abs(*f.BiasPct-*all) >= notableGap {
+			if text := biasText(v, name(d.Drink), f); text != "" {
+				list = append(list, finding{text, math.Abs(*f.BiasPct - *all)})
 			}
 		}
 	}
-	slices.SortStableFunc(list, func(a, b told) int { return cmp.Compare(b.gap, a.gap) })
+	slices.SortStableFunc(list, func(a, b finding) int { return cmp.Compare(b.gap, a.gap) })
 	var out []string
-	for _, t := range list[:min(len(list), drinksTold)] {
+	for _, t := range list[:min(len(list), drinksShown)] {
 		out = append(out, t.text)
 	}
 	return out
 }
 
-// drinkNames looks up what a drink is called.
+// drinkNames returns a function that looks up a drink's name.
 func drinkNames(drinks []models.Drink) func(string) string {
 	return func(code string) string {
 		for i := range drinks {

@@ -10,7 +10,7 @@ import (
 	"hotday/models"
 )
 
-// sheetView is a prep sheet on paper: a block for each station, in order of its first task.
+// sheetView is a printed prep sheet: a block per station, in order of the first task.
 type sheetView struct {
 	head
 	Date           models.Date
@@ -18,7 +18,7 @@ type sheetView struct {
 	Revision       int
 	Changes        []string
 	Cautions       []string
-	Tide           template.HTML
+	IceChart       template.HTML
 	Stations       []sheetStation
 }
 
@@ -29,32 +29,32 @@ type sheetStation struct {
 
 type sheetLine struct {
 	ID, State, Clock, Stamp string
-	Mark                    string // what its box says where somebody has marked it
+	Mark                    string // text of the box if the task is marked
 	Say                     template.HTML
 	Caution, Why, Unit      string
-	Over                    bool // made or skipped
+	Finished                bool // made or skipped
 }
 
-// WritePrepSheet writes a sheet as a page to print, in the site's time. plan is the one that the sheet came from; of a zero one
-// there is no tide.
+// WritePrepSheet writes a sheet as a page to print, in the site's local time. plan is the sheet's plan, for the ice chart; it may be
+// zero.
 func WritePrepSheet(w io.Writer, setup models.Setup, sheet models.PrepSheet, plan models.Plan) error {
 	site, loc := setup.Site, setup.Site.Location()
 	noon, q := sheet.Date.At(720, loc), voiceOf(site)
 	v := sheetView{head: head{Title: q.Say("sheet.title", "site", siteName(site), "day", q.Day(noon)), SiteName: siteName(site), voice: q}, Date: sheet.Date,
 		Day: q.DayYear(noon), Published: q.Near(sheet.PublishedAt, noon), Revision: sheet.Revision,
 		Changes: sheet.Changes, Cautions: sheet.Cautions}
-	if span, ok := wholeDay(site, sheet.Date); ok && len(plan.Ice.Levels) > 0 {
-		v.Tide = picture.Slim(plan.Ice.Levels, span.From, span.To, time.Time{}, q.Writer, 900, 110)
+	if span, ok := workingHours(site, sheet.Date); ok && len(plan.Ice.Levels) > 0 {
+		v.IceChart = picture.IceStrip(plan.Ice.Levels, span.From, span.To, time.Time{}, q.Writer, 900, 110)
 	}
-	said := map[string]bool{}
+	shown := map[string]bool{}
 	for _, t := range sheet.Tasks {
-		line := sheetLine{ID: t.ID, State: t.State, Clock: q.Near(t.At, noon), Stamp: t.At.In(loc).Format(time.RFC3339), Say: stressed(t.Say), Why: t.Why,
-			Over: t.State == models.Made || t.State == models.Skipped}
+		line := sheetLine{ID: t.ID, State: t.State, Clock: q.Near(t.At, noon), Stamp: t.At.In(loc).Format(time.RFC3339), Say: emphasiseNumbers(t.Say), Why: t.Why,
+			Finished: t.State == models.Made || t.State == models.Skipped}
 		if t.State != models.Due {
 			line.Mark = q.Say("sheet.state." + t.State)
 		}
-		if !said[t.Station+t.Caution] { // once at each station: repeated at every line it would not be read
-			said[t.Station+t.Caution] = true
+		if !shown[t.Station+t.Caution] { // once per station, since repeated cautions go unread
+			shown[t.Station+t.Caution] = true
 			line.Caution = t.Caution
 		}
 		switch t.Kind {
@@ -73,8 +73,8 @@ func WritePrepSheet(w io.Writer, setup models.Setup, sheet models.PrepSheet, pla
 	return templates[v.language()].ExecuteTemplate(w, "sheet", v)
 }
 
-// wholeDay is from the first to the last working hour of a service day.
-func wholeDay(site models.Site, d models.Date) (models.Span, bool) {
+// workingHours is the span from the first to the last working hour of a service day.
+func workingHours(site models.Site, d models.Date) (models.Span, bool) {
 	spans := site.PeopleSpans(d)
 	if len(spans) == 0 {
 		return models.Span{}, false

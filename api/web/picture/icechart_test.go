@@ -20,46 +20,46 @@ func levels(lows ...float64) []models.IceLevel {
 	return out
 }
 
-// says keeps a failure short: a drawing is long.
-func says(t *testing.T, svg, words string) {
+// contains is assert.Contains without printing the whole drawing.
+func contains(t *testing.T, svg, text string) {
 	t.Helper()
-	assert.True(t, strings.Contains(svg, words), "the drawing should say %q", words)
+	assert.True(t, strings.Contains(svg, text), "the drawing should contain %q", text)
 }
 
-func TestTheWordsStandAtTheFirstSlotWhereTheLowEndTouchesGround(t *testing.T) {
+func TestRunOutIsTheFirstEmptySlot(t *testing.T) {
 	t.Parallel()
-	touches := Touches(levels(9000, 5000, 800, 0, 0, 0))
-	require.Len(t, touches, 1)
-	assert.Equal(t, "could run out 14:45", touches[0].Words(quantity.Metric(berlin)))
+	runOuts := RunOuts(levels(9000, 5000, 800, 0, 0, 0))
+	require.Len(t, runOuts, 1)
+	assert.Equal(t, "could run out 14:45", runOuts[0].Text(quantity.Metric(berlin)))
 }
 
-func TestATideThatStaysAboveGroundHasNoWords(t *testing.T) {
+func TestNoRunOutAboveEmpty(t *testing.T) {
 	t.Parallel()
-	assert.Empty(t, Touches(levels(9000, 5000, 2, 300)))
+	assert.Empty(t, RunOuts(levels(9000, 5000, 2, 300)))
 }
 
-func TestASecondSpellIsSaidOnlyAfterTheTideHasRisen(t *testing.T) {
+func TestASecondRunOutNeedsARiseInBetween(t *testing.T) {
 	t.Parallel()
-	assert.Len(t, Touches(levels(0, 20, 0, 10)), 1, "a ripple is one spell")
-	assert.Len(t, Touches(levels(0, 3000, 0, 10)), 2)
+	assert.Len(t, RunOuts(levels(0, 20, 0, 10)), 1, "a small rise does not count")
+	assert.Len(t, RunOuts(levels(0, 3000, 0, 10)), 2)
 }
 
-func TestWhereEvenTheUpperEndIsGoneItIsSaidWithoutCould(t *testing.T) {
+func TestRunOutIsCertainIfTheUpperEndIsEmpty(t *testing.T) {
 	t.Parallel()
 	l := levels(500, 0, 0, 0)
 	l[2].P90G, l[3].P90G = 0, 0
-	touches := Touches(l)
-	require.Len(t, touches, 1)
-	assert.Equal(t, "runs out 14:30", touches[0].Words(quantity.Metric(berlin)))
+	runOuts := RunOuts(l)
+	require.Len(t, runOuts, 1)
+	assert.Equal(t, "runs out 14:30", runOuts[0].Text(quantity.Metric(berlin)))
 }
 
-func TestNightsAreNarrowerAndTimeNeverRunsBack(t *testing.T) {
+func TestAxisIsMonotonicWithNarrowNights(t *testing.T) {
 	t.Parallel()
 	r, p := sample()
 	a := NewAxis(r.Site, p.ComputedAt, clock("2026-07-13", 0, 0), 100, 1300)
 	assert.InDelta(t, 100, a.X(p.ComputedAt), 1e-9)
 	assert.InDelta(t, 1300, a.X(clock("2026-07-13", 0, 0)), 1e-9)
-	assert.InDelta(t, 100, a.X(p.ComputedAt.Add(-time.Hour)), 1e-9, "before the axis is its left end")
+	assert.InDelta(t, 100, a.X(p.ComputedAt.Add(-time.Hour)), 1e-9, "times before the axis are clamped")
 	day := a.X(clock(saturday, 11, 0)) - a.X(clock(saturday, 10, 0))
 	night := a.X(clock(saturday, 3, 0)) - a.X(clock(saturday, 2, 0))
 	assert.InDelta(t, nightWeight, night/day, 1e-6)
@@ -70,7 +70,7 @@ func TestNightsAreNarrowerAndTimeNeverRunsBack(t *testing.T) {
 	}
 }
 
-func TestADayOf25HoursIsDrawnWithoutAGap(t *testing.T) {
+func TestAxisOnADayOf25Hours(t *testing.T) {
 	t.Parallel()
 	r, _ := sample()
 	from, to := clock("2026-10-25", 0, 0), clock("2026-10-26", 0, 0)
@@ -81,33 +81,33 @@ func TestADayOf25HoursIsDrawnWithoutAGap(t *testing.T) {
 	}
 }
 
-func TestThePictureSaysInWordsWhatItsColoursSay(t *testing.T) {
+func TestDrawingHasTextForEverythingShown(t *testing.T) {
 	t.Parallel()
 	r, p := sample()
 	frames := Frames(r, p, 3, 1360, false)
 	require.Len(t, frames, 1)
 	svg := string(Weekend(r, p, frames[0]))
-	for _, words := range []string{"34\u202f°C at 16:00", "could run out", "Harbour flash · 5.0\u202fkg", "draw 18\u202fL", "pull 2.0\u202fkg harbour", "7.2\u202fkg by 11:30",
+	for _, text := range []string{"34\u202f°C at 16:00", "could run out", "Harbour flash · 5.0\u202fkg", "draw 18\u202fL", "pull 2.0\u202fkg harbour", "7.2\u202fkg by 11:30",
 		"14:45 about 6.0\u202fkg of drink ice short, chance 38\u202f%", "77–125", ">96<", "out</text>", "lowest 2.7\u202fkg"} {
-		says(t, svg, words)
+		contains(t, svg, text)
 	}
-	assert.NotContains(t, svg, " style=", "the content security policy refuses style attributes")
+	assert.NotContains(t, svg, " style=", "the content security policy forbids style attributes")
 }
 
-func TestAPhoneGetsADrawingADay(t *testing.T) {
+func TestNarrowFramesHaveOneDayEach(t *testing.T) {
 	t.Parallel()
 	r, p := sample()
 	frames := Frames(r, p, 1, 360, true)
-	require.Len(t, frames, 3, "the day of preparing, and both days of the plan")
+	require.Len(t, frames, 3, "the eve and both days of the plan")
 	for i, f := range frames {
 		if i > 0 {
-			assert.Equal(t, frames[i-1].To, f.From, "no time is left out")
+			assert.Equal(t, frames[i-1].To, f.From, "there are no gaps")
 		}
 	}
 	assert.Equal(t, r.Site.DayEnd("2026-07-12"), frames[2].To)
 }
 
-func TestDaysBeforeTheEveHaveDrawingsOfTheirOwn(t *testing.T) {
+func TestDaysBeforeTheEveHaveSeparateFrames(t *testing.T) {
 	t.Parallel()
 	r, p := sample()
 	p.ComputedAt = clock(p.From.AddDays(-3), 15, 0)
@@ -115,12 +115,12 @@ func TestDaysBeforeTheEveHaveDrawingsOfTheirOwn(t *testing.T) {
 	require.Len(t, frames, 2)
 	assert.True(t, frames[0].Before)
 	assert.Equal(t, p.ComputedAt, frames[0].From.UTC().In(p.ComputedAt.Location()))
-	assert.False(t, frames[1].Before, "the eve and the days of the plan stand together")
+	assert.False(t, frames[1].Before, "the eve and the days of the plan are together")
 	assert.Equal(t, p.From.AddDays(-1), models.DateOf(frames[1].From, p.ComputedAt.Location()))
 	assert.Equal(t, frames[0].To, frames[1].From)
 }
 
-func TestNamesFromTheSetUpCannotBreakOut(t *testing.T) {
+func TestNamesAreEscaped(t *testing.T) {
 	t.Parallel()
 	r, p := sample()
 	evil := `"><script>alert(1)</script>`
@@ -131,7 +131,7 @@ func TestNamesFromTheSetUpCannotBreakOut(t *testing.T) {
 	}
 }
 
-func TestAWedgeGrowsWithTheGrade(t *testing.T) {
+func TestWedgeSizeGrowsWithTheGrade(t *testing.T) {
 	t.Parallel()
 	assert.Less(t, weight(models.GradeNote), weight(models.GradeActToday))
 	assert.Less(t, weight(models.GradeActToday), weight(models.GradeActNow))
@@ -140,22 +140,22 @@ func TestAWedgeGrowsWithTheGrade(t *testing.T) {
 	assert.Equal(t, len(p.Warnings), strings.Count(svg, `class="wedge"`))
 }
 
-func TestAnEmptyPlanIsStillAPicture(t *testing.T) {
+func TestEmptyPlan(t *testing.T) {
 	t.Parallel()
 	r, p := sample()
 	empty := models.Plan{ComputedAt: p.ComputedAt, From: p.From, Days: p.Days}
 	r.Weather, r.Brewers, r.Ice = nil, nil, models.Ice{}
 	svg := string(Weekend(r, empty, Frames(r, empty, 3, 1360, false)[0]))
-	says(t, svg, "35\u202f°C is taken")
+	contains(t, svg, "35\u202f°C is taken")
 	assert.NotContains(t, svg, "NaN")
 	assert.NotContains(t, svg, "Inf")
 }
 
-func TestTheSlimTideSaysWhatIsThereNow(t *testing.T) {
+func TestIceStripShowsTheCurrentLevel(t *testing.T) {
 	t.Parallel()
 	_, p := sample()
-	svg := string(Slim(p.Ice.Levels, clock(saturday, 6, 0), clock(saturday, 20, 0), clock(saturday, 7, 0), quantity.Metric(berlin), 1800, 120))
-	says(t, svg, "23.2\u202fkg now")
-	says(t, svg, "could run out")
-	says(t, svg, `class="now"`)
+	svg := string(IceStrip(p.Ice.Levels, clock(saturday, 6, 0), clock(saturday, 20, 0), clock(saturday, 7, 0), quantity.Metric(berlin), 1800, 120))
+	contains(t, svg, "23.2\u202fkg now")
+	contains(t, svg, "could run out")
+	contains(t, svg, `class="now"`)
 }

@@ -7,8 +7,8 @@ import (
 	"hotday/models"
 )
 
-// heat draws the air temperature as a line, with each day's warmest hour in words.
-func (p *plate) heat(height float64) {
+// temperature draws the air temperature, with each day's peak as text.
+func (p *drawing) temperature(height float64) {
 	p.section(func(top float64) float64 {
 		p.rule(top, height)
 		if p.narrow {
@@ -42,7 +42,7 @@ func (p *plate) heat(height float64) {
 			}
 			words := p.say("picture.at", "what", p.q.Temp(peak.TempC), "when", p.q.Clock(peak.At))
 			x := p.axis.X(peak.At)
-			anchor, _ := p.anchor(x, p.m.of(words))
+			anchor, _ := p.anchor(x, p.m.width(words))
 			p.raw(`<circle class="heat-dot" r="3" cx="`, num(x), `" cy="`, num(y(peak.TempC)), `"/>`)
 			p.text("heat-word halo", anchor, x, y(peak.TempC)-7, words)
 		}

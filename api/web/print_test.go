@@ -18,11 +18,11 @@ import (
 	"github.com/stretchr/testify/require"
 )
 
-// paper prints what the tab shows on sheets of so many inches, and returns the text and the number of pages that poppler reads.
+// paper prints the page to PDF on paper of a size in inches, and returns its text and number of pages by poppler.
 func (b *tab) paper(width, height float64) (text string, pages int) {
 	b.t.Helper()
 	if _, err := exec.LookPath("pdftotext"); err != nil {
-		const missing = "NOT TESTED: the pages on paper; install poppler (Debian: apt-get install poppler-utils)"
+		const missing = "NOT TESTED: printed pages; install poppler (Debian: apt-get install poppler-utils)"
 		if os.Getenv("HOTDAY_REQUIRE_TOOLS") == "1" {
 			b.t.Fatal(missing)
 		}
@@ -46,7 +46,7 @@ func (b *tab) paper(width, height float64) (text string, pages int) {
 	return string(bytes.ToValidUTF8(out, nil)), pages
 }
 
-// plain leaves out what parts numbers from units, which a PDF may write as any kind of space.
+// plain removes spaces, since a PDF may have any kind of space between number and unit.
 func plain(text string) string {
 	return strings.Map(func(r rune) rune {
 		if strings.ContainsRune(" \u00a0\u202f\n\f", r) {
@@ -56,7 +56,7 @@ func plain(text string) string {
 	}, text)
 }
 
-func TestPaperSaysWhatTheSheetSaysAndWastesNone(t *testing.T) {
+func TestPrintedPages(t *testing.T) {
 	t.Parallel()
 	ctx := browser(t)
 	s := newShop(t)

@@ -11,8 +11,8 @@ import (
 	"hotday/models"
 )
 
-// On a phone, from the Weekend: a plan is there, a brewer breaks, it is said, put right, planned anew and taken back.
-func TestWhatIsKnownIsSaidOnAPhone(t *testing.T) {
+// On a phone: with a plan in place, an outage is entered, corrected, replanned and deleted.
+func TestEventsOnAPhone(t *testing.T) {
 	t.Parallel()
 	ctx := browser(t)
 	s := newShop(t)
@@ -27,7 +27,7 @@ func TestWhatIsKnownIsSaidOnAPhone(t *testing.T) {
 	b.until(`location.pathname === "/s/lido/known"`)
 	b.says("Nothing is known yet")
 
-	// By keyboard, from link to saved: what is wrong stands at its field.
+	// By keyboard, with an error at its field.
 	b.reach(`.choices a[href$="/outage"]`)
 	b.key("\r")
 	b.until(`location.pathname.endsWith("/outage")`)
@@ -41,13 +41,13 @@ func TestWhatIsKnownIsSaidOnAPhone(t *testing.T) {
 	b.key("\r")
 	b.says("It ends before it has begun")
 	b.mu.Lock()
-	assert.Len(t, b.said, 1, "the browser notes that the form was refused")
-	b.said = nil
+	assert.Len(t, b.errors, 1, "the browser logs the 422")
+	b.errors = nil
 	b.mu.Unlock()
 	assert.Equal(t, "true", b.eval(`document.getElementById("f/outage/to").getAttribute("aria-invalid")`))
-	assert.Equal(t, "2026-07-11T10:00", b.eval(`document.getElementById("f/outage/from").value`), "what was typed stays")
+	assert.Equal(t, "2026-07-11T10:00", b.eval(`document.getElementById("f/outage/from").value`), "the input is kept")
 	b.click(`#wrongs a`)
-	assert.Equal(t, "f/outage/to", b.eval(`document.activeElement.id`), "the list of what is wrong leads to the field")
+	assert.Equal(t, "f/outage/to", b.eval(`document.activeElement.id`), "the error list links to the field")
 	set("to", "2026-07-11T12:00")
 	b.click("#fields button.do")
 	b.says("Brewer " + brewer + " is away.")
@@ -67,7 +67,7 @@ func TestWhatIsKnownIsSaidOnAPhone(t *testing.T) {
 	b.click("button[name=again]")
 	b.until(`document.body.dataset.revision === "2"`)
 	b.goTo(s.base + "/s/lido/known")
-	assert.Equal(t, "true", b.eval(`!document.querySelector(".stale")`), "the plan knows it now")
+	assert.Equal(t, "true", b.eval(`!document.querySelector(".stale")`), "the plan is up to date")
 	b.click(`.things button[name=back]`)
 	b.says("It still reckons with this")
 	b.quiet()

@@ -9,10 +9,10 @@ import (
 	"hotday/models"
 )
 
-// mostPins is how many warnings are pinned to one drawing; the list below holds all.
-const mostPins = 6
+// maxPins is the number of warnings in one drawing; the page lists all.
+const maxPins = 6
 
-// weight orders grades; the wedge grows with it.
+// weight orders grades and scales the wedge.
 func weight(grade string) int {
 	switch grade {
 	case models.GradeActNow:
@@ -23,8 +23,8 @@ func weight(grade string) int {
 	return 0
 }
 
-// pins stands a wedge on the ground for each warning, larger for a graver one, with its sentence below on a line of its own.
-func (p *plate) pins() {
+// warnings draws a wedge on the base line for each warning, larger for a more severe one, with its text below.
+func (p *drawing) warnings() {
 	type pin struct {
 		w     models.Warning
 		index int
@@ -36,7 +36,7 @@ func (p *plate) pins() {
 		}
 	}
 	slices.SortStableFunc(list, func(a, b pin) int { return weight(b.w.Grade) - weight(a.w.Grade) })
-	more := max(0, len(list)-mostPins)
+	more := max(0, len(list)-maxPins)
 	list = list[:len(list)-more]
 	slices.SortStableFunc(list, func(a, b pin) int { return b.w.At.Compare(a.w.At) })
 	if len(list) == 0 {
@@ -45,7 +45,7 @@ func (p *plate) pins() {
 	p.section(func(top float64) float64 {
 		ground := top - 26 + 4
 		y := top + 12
-		var used rows
+		var used rowPacker
 		bottom := top
 		for _, n := range list {
 			x := p.axis.X(n.w.At)
@@ -53,7 +53,7 @@ func (p *plate) pins() {
 			lines := p.wrap(words, p.axis.Right()-p.axis.Left()-10)
 			wide := 0.0
 			for _, l := range lines {
-				wide = max(wide, p.m.of(l)*1.08)
+				wide = max(wide, p.m.width(l)*1.08)
 			}
 			anchor, from := "start", x+2
 			if from+wide > p.axis.Right() {
@@ -66,7 +66,7 @@ func (p *plate) pins() {
 			if p.narrow {
 				row = int((bottom - top + 17) / 18)
 			} else {
-				// Later ones lie higher, so that no leader crosses a sentence that stands to its right.
+				// Later warnings are higher, so that leader lines do not cross texts to their right.
 				row = used.place(-1e6, 1e6)
 			}
 			line := y + 18*float64(row)
@@ -93,12 +93,12 @@ func (p *plate) pins() {
 	})
 }
 
-// wrap breaks words into lines of at most a width.
-func (p *plate) wrap(s string, width float64) []string {
+// wrap breaks a text into lines of at most a width.
+func (p *drawing) wrap(s string, width float64) []string {
 	var lines []string
 	line := ""
-	for _, w := range strings.Split(s, " ") { // not at the narrow spaces inside numbers
-		if line != "" && p.m.of(line+" "+w)*1.08 > width {
+	for _, w := range strings.Split(s, " ") { // but not at narrow spaces within numbers
+		if line != "" && p.m.width(line+" "+w)*1.08 > width {
 			lines, line = append(lines, line), w
 			continue
 		}

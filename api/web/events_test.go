@@ -17,8 +17,8 @@ import (
 )
 
 var (
-	backKey = regexp.MustCompile(`name="back" value="([^"]*)"`)
-	changes = regexp.MustCompile(`href="(/s/lido/known/\w+\?of=[^"]*)"`)
+	deleteKey   = regexp.MustCompile(`name="back" value="([^"]*)"`)
+	changeLinks = regexp.MustCompile(`href="(/s/lido/known/\w+\?of=[^"]*)"`)
 )
 
 func berlin(t *testing.T, date models.Date, hour, minute int) time.Time {
@@ -28,17 +28,17 @@ func berlin(t *testing.T, date models.Date, hour, minute int) time.Time {
 	return date.At(60*hour+minute, loc).UTC()
 }
 
-// fill fills fields of a form that is shown and sends it.
-func (v *visitor) fill(kind, page string, typedIn map[string]string) (int, string) {
+// fill fills in a form and submits it.
+func (v *visitor) fill(kind, page string, input map[string]string) (int, string) {
 	v.t.Helper()
 	f := typed(page)
-	for name, value := range typedIn {
+	for name, value := range input {
 		f.Set("/"+kind+"/"+name, value)
 	}
 	return v.post("/s/lido/known/"+kind, f)
 }
 
-func TestWhatIsKnownIsSaidChangedAndTakenBack(t *testing.T) {
+func TestEventsAreAddedChangedAndDeleted(t *testing.T) {
 	t.Parallel()
 	s := newShop(t)
 	setup, _ := s.setup(t)
@@ -78,7 +78,7 @@ func TestWhatIsKnownIsSaidChangedAndTakenBack(t *testing.T) {
 	require.NoError(t, err)
 	assert.Equal(t, []models.Attention{{From: day(13), To: day(14), Starts: 0}}, hands)
 
-	// In order of time, whatever its kind.
+	// In chronological order across kinds.
 	page := v.get("/s/lido/known")
 	last := 0
 	for _, text := range []string{"off sale.", "is away.", "Street fair", "Nobody is free", "Lake day", "stocktaking"} {
@@ -87,8 +87,8 @@ func TestWhatIsKnownIsSaidChangedAndTakenBack(t *testing.T) {
 		last = at
 	}
 
-	// Each is changed at its own address, its name and its start too, and nothing of what it was stays.
-	for _, m := range changes.FindAllStringSubmatch(page, -1) {
+	// Each can be changed, its name and start too, without leaving the old row behind.
+	for _, m := range changeLinks.FindAllStringSubmatch(page, -1) {
 		address := html.UnescapeString(m[1])
 		kind := strings.TrimPrefix(address[:strings.Index(address, "?")], "/s/lido/known/")
 		change := map[string]string{"from": "2026-07-11T09:00"}
@@ -105,13 +105,13 @@ func TestWhatIsKnownIsSaidChangedAndTakenBack(t *testing.T) {
 		require.Contains(t, page, "Saved.", kind)
 	}
 	page = v.get("/s/lido/known")
-	assert.Len(t, changes.FindAllString(page, -1), 6)
+	assert.Len(t, changeLinks.FindAllString(page, -1), 6)
 	assert.NotContains(t, page, "Street fair")
 	assert.Contains(t, page, "Town fair")
 	assert.Contains(t, page, "Saturday 11 July 09:00–14:00")
 
-	// All is taken back.
-	for _, m := range backKey.FindAllStringSubmatch(page, -1) {
+	// All are deleted.
+	for _, m := range deleteKey.FindAllStringSubmatch(page, -1) {
 		status, after := v.post("/s/lido/known", url.Values{"back": {html.UnescapeString(m[1])}})
 		require.Equal(t, http.StatusOK, status, after)
 	}
@@ -121,7 +121,7 @@ func TestWhatIsKnownIsSaidChangedAndTakenBack(t *testing.T) {
 	assert.Contains(t, page, "no longer there")
 }
 
-func TestWhatIsWrongWithWhatIsKnownIsSaidAtItsField(t *testing.T) {
+func TestEventErrorsAreShownAtTheirField(t *testing.T) {
 	t.Parallel()
 	s := newShop(t)
 	setup, _ := s.setup(t)
@@ -151,13 +151,13 @@ func TestWhatIsWrongWithWhatIsKnownIsSaidAtItsField(t *testing.T) {
 		assert.Contains(t, at(page, x.field), x.says, "%v", x.typed)
 		for name, value := range x.typed {
 			if f := typed(page); f.Has("/" + x.kind + "/" + name) {
-				assert.Equal(t, value, html.UnescapeString(f.Get("/"+x.kind+"/"+name)), "what was typed stays")
+				assert.Equal(t, value, html.UnescapeString(f.Get("/"+x.kind+"/"+name)), "the input is kept")
 			}
 		}
 	}
-	assert.Contains(t, v.get("/s/lido/known"), "Nothing is known yet", "nothing was stored")
+	assert.Contains(t, v.get("/s/lido/known"), "Nothing is known yet", "nothing is stored")
 	_, page := v.fill("event", v.get("/s/lido/known/event"), map[string]string{"name": "fair", "from": "2026-07-11T12:00", "to": "2026-07-11T13:00"})
-	other := html.UnescapeString(changes.FindStringSubmatch(page)[1])
+	other := html.UnescapeString(changeLinks.FindStringSubmatch(page)[1])
 	for _, path := range []string{"/s/lido/known/party", "/s/lido/known/event?of=none", strings.Replace(other, "/event?", "/outage?", 1)} {
 		r, err := v.http.Get(s.base + path)
 		require.NoError(t, err)
@@ -166,8 +166,8 @@ func TestWhatIsWrongWithWhatIsKnownIsSaidAtItsField(t *testing.T) {
 	}
 }
 
-// A plan made before does not go by what was said since, and says so until it is made anew.
-func TestThePlanIsToldToBeMadeAnewForWhatItDoesNotKnow(t *testing.T) {
+// Events added or changed after planning are flagged until the next plan.
+func TestPlanIsFlaggedAsOutOfDate(t *testing.T) {
 	t.Parallel()
 	s := newShop(t)
 	setup, _ := s.setup(t)
@@ -195,24 +195,24 @@ func TestThePlanIsToldToBeMadeAnewForWhatItDoesNotKnow(t *testing.T) {
 	assert.Contains(t, weekend, "<b>Saturday 11 July 08:00–10:00</b>: Brewer "+setup.Brewers[0].Code+" is away.</li>")
 	assert.Equal(t, 1, strings.Count(page, "The plan does not know it yet."))
 	_, page = v.fill("event", v.get("/s/lido/known/event"), map[string]string{"name": "match", "from": "2026-07-18T12:00", "to": "2026-07-18T18:00", "factor": "2"})
-	assert.Equal(t, 1, strings.Count(page, "The plan does not know it yet."), "another week is not the plan's")
+	assert.Equal(t, 1, strings.Count(page, "The plan does not know it yet."), "another week does not affect the plan")
 	_, page = v.fill("off_sale", v.get("/s/lido/known/off_sale"), map[string]string{"drink": setup.Drinks[0].Code, "from": "2026-07-11T06:00"})
-	assert.Equal(t, 1, strings.Count(page, "The plan does not know it yet."), "a plan is not made otherwise for it")
+	assert.Equal(t, 1, strings.Count(page, "The plan does not know it yet."), "it does not affect a plan")
 	plan()
 	assert.NotContains(t, v.get("/s/lido/known"), "does not go by")
 	weekend = v.get("/s/lido/weekend")
 	assert.NotContains(t, weekend, "does not go by")
 	assert.NotContains(t, weekend, "match", "another week is not shown")
-	for _, m := range changes.FindAllStringSubmatch(v.get("/s/lido/known"), -1) {
+	for _, m := range changeLinks.FindAllStringSubmatch(v.get("/s/lido/known"), -1) {
 		if address := html.UnescapeString(m[1]); strings.Contains(address, "fair") {
 			_, page = v.fill("event", v.get(address), map[string]string{"factor": "1.5"})
 		}
 	}
-	assert.Equal(t, 1, strings.Count(page, "The plan does not know it yet."), "the same fair draws more than the plan reckons with")
+	assert.Equal(t, 1, strings.Count(page, "The plan does not know it yet."), "its factor differs from the plan's")
 	assert.Contains(t, page, "It still reckons with this")
 	assert.Contains(t, page, "1.4 times as much")
 	plan()
-	for _, m := range backKey.FindAllStringSubmatch(v.get("/s/lido/known"), -1) {
+	for _, m := range deleteKey.FindAllStringSubmatch(v.get("/s/lido/known"), -1) {
 		if strings.HasPrefix(m[1], "outage") {
 			_, page = v.post("/s/lido/known", url.Values{"back": {html.UnescapeString(m[1])}})
 		}
@@ -221,7 +221,7 @@ func TestThePlanIsToldToBeMadeAnewForWhatItDoesNotKnow(t *testing.T) {
 	assert.Contains(t, page, "Plan 3, made")
 }
 
-func TestOtherHoursOfADateAreKnown(t *testing.T) {
+func TestHoursOfASingleDateAreListed(t *testing.T) {
 	t.Parallel()
 	s := newShop(t)
 	setup, etag := s.setup(t)

@@ -14,8 +14,8 @@ import (
 	"hotday/models"
 )
 
-// knownForm has the fields of each kind of what may be said of the days, in the words of a manager; one kind is filled in.
-type knownForm struct {
+// eventForms has the form fields of each kind; one kind is filled in.
+type eventForms struct {
 	Event     eventForm     `json:"event"`
 	Holiday   holidayForm   `json:"holiday"`
 	Closed    closedForm    `json:"closed"`
@@ -34,7 +34,7 @@ type eventForm struct {
 type holidayForm struct {
 	Name   string      `json:"name"`
 	From   models.Date `json:"from"`
-	To     models.Date `json:"to"` // its last day
+	To     models.Date `json:"to"` // the last day
 	Factor float64     `json:"factor" default:"1"`
 }
 
@@ -45,7 +45,7 @@ type closedForm struct {
 }
 
 type outageForm struct {
-	What string    `json:"what"` // kind and code, by a space
+	What string    `json:"what"` // kind and code, separated by a space
 	From time.Time `json:"from"`
 	To   time.Time `json:"to"`
 }
@@ -62,21 +62,21 @@ type offSaleForm struct {
 	To    *time.Time `json:"to"`
 }
 
-// knownKinds in the order in which the page offers them.
-var knownKinds = []string{knownEvent, knownHoliday, knownClosed, knownOutage, knownAttention, knownOffSale}
+// eventKinds in the order of the page.
+var eventKinds = []string{kindEvent, kindHoliday, kindClosed, kindOutage, kindAttention, kindOffSale}
 
-// knownSheet is a form of one kind at a site.
-type knownSheet struct {
+// eventEditor builds and reads the form of one kind.
+type eventEditor struct {
 	kind  string
 	setup models.Setup
 	voice voice
 	now   time.Time
 }
 
-func (k knownSheet) root() string { return "/" + k.kind }
+func (k eventEditor) root() string { return "/" + k.kind }
 
-func (k knownSheet) way() form.Way {
-	return form.Way{Writer: k.voice.Writer, Zone: k.setup.Site.Location(), Refs: func(path string) (out []form.Option) {
+func (k eventEditor) config() form.Config {
+	return form.Config{Writer: k.voice.Writer, Zone: k.setup.Site.Location(), References: func(path string) (out []form.Option) {
 		switch path {
 		case "outage.what":
 			for _, e := range equipment(k.setup) {
@@ -91,38 +91,38 @@ func (k knownSheet) way() form.Way {
 	}}
 }
 
-// filled is the document of the form of an item, or of nothing said yet.
-func (k knownSheet) filled(i *knownItem) map[string]any {
-	var f knownForm
+// document returns the form's values for an item, or the defaults if i is nil.
+func (k eventEditor) document(i *eventItem) map[string]any {
+	var f eventForms
 	loc := k.setup.Site.Location()
 	if i == nil {
-		return k.begun()
+		return k.defaults()
 	}
 	switch k.kind {
-	case knownEvent:
+	case kindEvent:
 		f.Event = eventForm{Name: i.event.Name, From: i.from, To: i.to, Factor: i.event.Factor}
-	case knownHoliday:
+	case kindHoliday:
 		f.Holiday = holidayForm{Name: i.event.Name, From: models.DateOf(i.from, loc), To: models.DateOf(i.to.Add(-time.Nanosecond), loc), Factor: i.event.Factor}
-	case knownClosed:
+	case kindClosed:
 		f.Closed = closedForm{From: i.from, To: i.to, Name: i.event.Name}
-	case knownOutage:
+	case kindOutage:
 		f.Outage = outageForm{What: strings.TrimSpace(i.outage.Kind + " " + i.outage.Code), From: i.from, To: i.to}
-	case knownAttention:
+	case kindAttention:
 		f.Attention = attentionForm{Starts: i.attention.Starts, From: i.from, To: i.to}
-	case knownOffSale:
+	case kindOffSale:
 		f.OffSale = offSaleForm{Drink: i.offSale.Drink, From: i.from, To: i.offSale.To}
 	}
-	return document(f)
+	return toDocument(f)
 }
 
-// begun suggests when: what is planned for begins with the weekend, what happens begins now.
-func (k knownSheet) begun() map[string]any {
+// defaults suggests a start: opening time on the weekend for events and closures, now for the rest.
+func (k eventEditor) defaults() map[string]any {
 	site, loc := k.setup.Site, k.setup.Site.Location()
-	if k.kind == knownHoliday {
+	if k.kind == kindHoliday {
 		return map[string]any{}
 	}
 	from := k.now.In(loc).Truncate(15 * time.Minute)
-	if k.kind == knownEvent || k.kind == knownClosed {
+	if k.kind == kindEvent || k.kind == kindClosed {
 		day := nextWeekend(site, k.now)
 		from = day.At(0, loc)
 		if spans := site.UsualSpans(day); len(spans) > 0 {
@@ -132,7 +132,7 @@ func (k knownSheet) begun() map[string]any {
 	return map[string]any{k.kind: map[string]any{"from": from.Format(time.RFC3339)}}
 }
 
-func document(f knownForm) map[string]any {
+func toDocument(f eventForms) map[string]any {
 	var doc map[string]any
 	b, err := json.Marshal(f)
 	if err == nil {
@@ -144,39 +144,39 @@ func document(f knownForm) map[string]any {
 	return doc
 }
 
-// typedKnown is a form into which somebody has typed.
-type typedKnown struct {
+// eventInput is a submitted form.
+type eventInput struct {
 	doc   map[string]any
 	raw   map[string]string
 	wrong []models.FieldError
-	said  models.Known
+	rows  models.Known
 }
 
-// read reads what was typed, in place of the item before, which may be nil. The page says itself what is typed in no order, since
-// programs say it with instants.
-func (k knownSheet) read(typed url.Values, before *knownItem) (t typedKnown) {
-	whole := reflect.TypeFor[knownForm]()
-	part, raw, wrong := k.way().Read(whole, k.root(), typed, nil)
-	t = typedKnown{doc: map[string]any{k.kind: part}, raw: raw, wrong: wrong}
-	var f knownForm
+// read parses a submitted form; before is the item being changed, or nil. It checks the order of the times itself, since the API's
+// message would show raw timestamps.
+func (k eventEditor) read(typed url.Values, before *eventItem) (t eventInput) {
+	whole := reflect.TypeFor[eventForms]()
+	part, raw, wrong := k.config().Read(whole, k.root(), typed, nil)
+	t = eventInput{doc: map[string]any{k.kind: part}, raw: raw, wrong: wrong}
+	var f eventForms
 	b, err := json.Marshal(part)
 	if err == nil {
 		err = models.DecodeStrict(b, f.part(k.kind))
 	}
-	t.add(k.root(), err)
+	t.addErrors(k.root(), err)
 	if len(t.wrong) > 0 {
 		return t
 	}
-	said, from, to := f.said(k.kind, k.setup.Site.Location(), before)
-	t.said = said
+	said, from, to := f.rows(k.kind, k.setup.Site.Location(), before)
+	t.rows = said
 	if to != nil && !to.After(from) {
-		t.wrong = append(t.wrong, models.FieldError{Pointer: k.root() + "/to", Detail: k.voice.Say("known.wrong.order"), Accepted: k.voice.Say("known.wrong.after", "from", momentInWords(from, k.voice))})
+		t.wrong = append(t.wrong, models.FieldError{Pointer: k.root() + "/to", Detail: k.voice.Say("known.wrong.order"), Accepted: k.voice.Say("known.wrong.after", "from", formatMoment(from, k.voice))})
 	}
 	return t
 }
 
-// add takes up what is wrong with the document under root, but for what cannot be read and was said in the words of what was typed.
-func (t *typedKnown) add(root string, err error) {
+// addErrors adds validation errors under root, except for fields that already have a parse error.
+func (t *eventInput) addErrors(root string, err error) {
 	var e *models.Error
 	if !errors.As(err, &e) {
 		return
@@ -189,34 +189,35 @@ func (t *typedKnown) add(root string, err error) {
 	}
 }
 
-func (f *knownForm) part(kind string) any {
-	return map[string]any{knownEvent: &f.Event, knownHoliday: &f.Holiday, knownClosed: &f.Closed, knownOutage: &f.Outage, knownAttention: &f.Attention, knownOffSale: &f.OffSale}[kind]
+func (f *eventForms) part(kind string) any {
+	return map[string]any{kindEvent: &f.Event, kindHoliday: &f.Holiday, kindClosed: &f.Closed, kindOutage: &f.Outage, kindAttention: &f.Attention, kindOffSale: &f.OffSale}[kind]
 }
 
-// said is the form as it is stored, with its span; to is nil where the end is not known. What the form does not show stays as it was.
-func (f *knownForm) said(kind string, loc *time.Location, before *knownItem) (k models.Known, from time.Time, to *time.Time) {
+// rows returns the rows to store, with their span; to is nil if it is open-ended. Fields that the form does not show are kept from
+// before.
+func (f *eventForms) rows(kind string, loc *time.Location, before *eventItem) (k models.Known, from time.Time, to *time.Time) {
 	event := func(e models.Event) (models.Known, time.Time, *time.Time) {
 		return models.Known{Events: []models.Event{e}}, e.From, &e.To
 	}
 	switch kind {
-	case knownEvent:
+	case kindEvent:
 		x := f.Event
 		return event(models.Event{Name: x.Name, From: x.From, To: x.To, Factor: x.Factor})
-	case knownHoliday:
+	case kindHoliday:
 		x := f.Holiday
 		return event(models.Event{Name: x.Name, From: x.From.At(0, loc), To: x.To.AddDays(1).At(0, loc), Factor: x.Factor, Kind: models.HolidayKind})
-	case knownClosed:
+	case kindClosed:
 		x := f.Closed
 		e := models.Event{Name: x.Name, From: x.From, To: x.To, Closed: true, Factor: 1}
 		if before != nil && before.event != nil {
 			e.Kind, e.Factor = before.event.Kind, before.event.Factor
 		}
 		return event(e)
-	case knownOutage:
+	case kindOutage:
 		x := f.Outage
 		what, code, _ := strings.Cut(x.What, " ")
 		return models.Known{Outages: []models.Outage{{Kind: what, Code: code, From: x.From, To: x.To}}}, x.From, &x.To
-	case knownAttention:
+	case kindAttention:
 		x := f.Attention
 		return models.Known{Attention: []models.Attention{{Starts: x.Starts, From: x.From, To: x.To}}}, x.From, &x.To
 	}
@@ -224,8 +225,8 @@ func (f *knownForm) said(kind string, loc *time.Location, before *knownItem) (k 
 	return models.Known{OffSale: []models.OffSale{{Drink: x.Drink, From: x.From, To: x.To}}}, x.From, x.To
 }
 
-// refused takes up what the service did not store: each fault at the field that has its name.
-func (t *typedKnown) refused(k knownSheet, err error) {
+// addServerErrors assigns the errors of a failed save to the form's fields.
+func (t *eventInput) addServerErrors(k eventEditor, err error) {
 	fields := map[string]string{"code": "what", "kind": "what"}
 	var e *models.Error
 	if !errors.As(err, &e) || len(e.Fields) == 0 {
@@ -234,7 +235,7 @@ func (t *typedKnown) refused(k knownSheet, err error) {
 	}
 	for _, f := range e.Fields {
 		name := f.Pointer[strings.LastIndexByte(f.Pointer, '/')+1:]
-		if other, ok := fields[name]; ok && k.kind == knownOutage {
+		if other, ok := fields[name]; ok && k.kind == kindOutage {
 			name = other
 		}
 		f.Pointer = k.root() + "/" + name
@@ -242,9 +243,9 @@ func (t *typedKnown) refused(k knownSheet, err error) {
 	}
 }
 
-// form dresses the fields of what was typed or stored.
-func (k knownSheet) form(doc map[string]any, raw map[string]string, wrong []models.FieldError) (fields fieldView, faulty []fieldView, general []models.FieldError) {
-	f := k.way().Make(reflect.TypeFor[knownForm](), k.root(), form.At(doc, k.root()), maps.Clone(raw), wrong)
+// form builds the labelled fields from submitted or stored values.
+func (k eventEditor) form(doc map[string]any, raw map[string]string, wrong []models.FieldError) (fields fieldView, faulty []fieldView, general []models.FieldError) {
+	f := k.config().Build(reflect.TypeFor[eventForms](), k.root(), form.At(doc, k.root()), maps.Clone(raw), wrong)
 	for i := range f.Fields {
 		switch f.Fields[i].Path {
 		case "event.factor", "holiday.factor":
@@ -253,8 +254,8 @@ func (k knownSheet) form(doc map[string]any, raw map[string]string, wrong []mode
 			f.Fields[i].Unit = k.voice.Say("known.unit.starts", "min", k.setup.Site.SlotMin)
 		}
 	}
-	d := dresser{voice: k.voice, words: knownWords}
-	fields = d.dress(f)
+	d := labeller{voice: k.voice, texts: eventTexts}
+	fields = d.label(f)
 	fields.Bare = true
 	for _, e := range wrong {
 		if !slices.ContainsFunc(d.wrong, func(x fieldView) bool { return x.Pointer == e.Pointer }) {
@@ -264,4 +265,4 @@ func (k knownSheet) form(doc map[string]any, raw map[string]string, wrong []mode
 	return fields, d.wrong, general
 }
 
-var knownWords = fieldWords{"known.field.", "known.help.", "known.choice.", "known.add."}
+var eventTexts = fieldTexts{"known.field.", "known.help.", "known.choice.", "known.add."}

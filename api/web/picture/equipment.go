@@ -10,8 +10,8 @@ import (
 
 const rowHeight = 26
 
-// lanes draws one lane for each brewer, ice maker and mould set.
-func (p *plate) lanes() {
+// lanes draws a lane for each brewer, ice machine and mould set.
+func (p *drawing) lanes() {
 	for _, b := range p.req.Brewers {
 		p.lane(b.Code, func(top float64) int { return p.brewer(b.Code, top) })
 	}
@@ -23,9 +23,8 @@ func (p *plate) lanes() {
 	}
 }
 
-// lane writes a name and what draw puts beside it; draw returns how many rows it took. On a phone a lane with nothing in it is
-// left out.
-func (p *plate) lane(name string, draw func(top float64) int) {
+// lane draws a name and calls draw for the content, which returns its number of rows. Narrow drawings omit empty lanes.
+func (p *drawing) lane(name string, draw func(top float64) int) {
 	before, rules := p.b.String(), p.rules
 	p.section(func(top float64) float64 {
 		p.rule(top, 0)
@@ -47,8 +46,8 @@ func (p *plate) lane(name string, draw func(top float64) int) {
 	})
 }
 
-// outages hatches the spans in which a piece of equipment is away.
-func (p *plate) outages(kind, code string, top float64) {
+// outages hatches the outages of a piece of equipment.
+func (p *drawing) outages(kind, code string, top float64) {
 	for _, o := range p.req.Outages {
 		sp := models.Span{From: o.From, To: o.To}.Overlap(models.Span{From: p.axis.From, To: p.axis.To})
 		if o.Kind != kind || o.Code != code || sp.Empty() {
@@ -68,10 +67,10 @@ func (p *plate) outages(kind, code string, top float64) {
 	}
 }
 
-// brewer draws its batches: amber while hot, water-coloured from the ice to ready, then a thin tail to the use-by.
-func (p *plate) brewer(code string, top float64) int {
+// brewer draws a brewer's batches: hot until the ice is stirred in, cold until ready, then a thin line until use by.
+func (p *drawing) brewer(code string, top float64) int {
 	p.outages("brewer", code, top)
-	var used rows
+	var used rowPacker
 	for _, o := range p.req.Outages {
 		if sp := (models.Span{From: o.From, To: o.To}).Overlap(models.Span{From: p.axis.From, To: p.axis.To}); o.Kind == "brewer" && o.Code == code && !sp.Empty() {
 			used.place(p.axis.X(sp.From), p.axis.X(sp.To)+2)
@@ -86,7 +85,7 @@ func (p *plate) brewer(code string, top float64) int {
 		if b.State == models.Made || b.State == models.Started {
 			words += " · " + p.say("picture.state."+b.State)
 		}
-		w := p.m.of(words)
+		w := p.m.width(words)
 		anchor, at, from, to := "start", ready+4, start, max(useBy, ready+4+w)
 		if b.Start.Before(p.axis.From) {
 			at = max(at, p.axis.Left()+6)
@@ -102,7 +101,7 @@ func (p *plate) brewer(code string, top float64) int {
 		row := used.place(from-2, to+6)
 		y := top + rowHeight*float64(row)
 		p.open("a", "batch", "href", "#b-"+strconv.Itoa(i))
-		p.title(p.batchWords(b))
+		p.title(p.batchTitle(b))
 		p.rect("hit", from, y, to-from, rowHeight-2)
 		p.line("tail", ready, y+18, useBy, y+18)
 		if b.UseBy.Before(p.axis.To) {
@@ -115,7 +114,7 @@ func (p *plate) brewer(code string, top float64) int {
 	return len(used.ends)
 }
 
-func (p *plate) batchBar(b models.BatchTask, y float64) {
+func (p *drawing) batchBar(b models.BatchTask, y float64) {
 	start, ready := p.axis.X(b.Start), p.axis.X(b.Ready)
 	if !b.StrainAt.IsZero() {
 		p.rect("cold", start, y, max(2, ready-start), 17)
@@ -132,7 +131,7 @@ func (p *plate) batchBar(b models.BatchTask, y float64) {
 	p.rect("cold", cold, y, max(1, ready-cold), 17)
 }
 
-func (p *plate) batchWords(b models.BatchTask) string {
+func (p *drawing) batchTitle(b models.BatchTask) string {
 	key := "picture.batch"
 	if b.IceG > 0 {
 		key = "picture.batch_ice"
@@ -148,7 +147,7 @@ func (p *plate) batchWords(b models.BatchTask) string {
 	return s
 }
 
-func (p *plate) beverageName(code string) string {
+func (p *drawing) beverageName(code string) string {
 	for _, b := range p.req.Beverages {
 		if b.Code == code && b.Name != "" {
 			return b.Name
@@ -157,8 +156,8 @@ func (p *plate) beverageName(code string) string {
 	return code
 }
 
-// maker draws what it must add for each day part as a ramp that rises until it is due.
-func (p *plate) maker(code string, top float64) int {
+// maker draws an ice machine's quota for each day part as a ramp up to the due time.
+func (p *drawing) maker(code string, top float64) int {
 	p.outages("maker", code, top)
 	before, took := time.Time{}, 0
 	for i, q := range p.plan.Ice.Quotas {
@@ -174,10 +173,10 @@ func (p *plate) maker(code string, top float64) int {
 		}
 		x0, x1 := p.axis.X(from), p.axis.X(q.Due)
 		words := p.say("picture.by", "mass", p.q.Mass(q.MakeG), "when", p.q.Clock(q.Due))
-		if p.m.of(words) > x1-x0-4 {
+		if p.m.width(words) > x1-x0-4 {
 			words = p.q.Mass(q.MakeG)
 		}
-		if p.m.of(words) > x1-x0 {
+		if p.m.width(words) > x1-x0 {
 			words = ""
 		}
 		took = 1
@@ -192,10 +191,10 @@ func (p *plate) maker(code string, top float64) int {
 	return took
 }
 
-// moulds draws loads from filling to taking.
-func (p *plate) moulds(code string, top float64) int {
+// moulds draws the loads of a mould set from filling to removal.
+func (p *drawing) moulds(code string, top float64) int {
 	p.outages("mould", code, top)
-	var used rows
+	var used rowPacker
 	for i, q := range p.plan.Ice.Quotas {
 		if q.Maker != code {
 			continue
@@ -206,7 +205,7 @@ func (p *plate) moulds(code string, top float64) int {
 			}
 			x0, x1 := p.axis.X(l.FillAt), p.axis.X(l.TakeAt)
 			words := p.q.Mass(l.G)
-			w := p.m.of(words) + 8
+			w := p.m.width(words) + 8
 			row := used.place(x0, max(x1, x0+w)+2)
 			y := top + rowHeight*float64(row)
 			p.open("a", "load", "href", "#q-"+strconv.Itoa(i))

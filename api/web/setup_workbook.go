@@ -19,87 +19,87 @@ import (
 
 const workbookType = "application/vnd.openxmlformats-officedocument.spreadsheetml.sheet"
 
-// bookView is the set-up as a spreadsheet: to take away, and what one that came back would change.
-type bookView struct {
+// workbookView shows the changes in an uploaded workbook before they are imported.
+type workbookView struct {
 	head
-	Faults   []setupfile.CellError
-	General  string
-	Same     bool
-	Changes  []bookChange
-	Document string // the set-up that was read, to be taken
-	Etag     string
+	CellErrors []setupfile.CellError
+	General    string
+	Same       bool
+	Changes    []workbookChange
+	Document   string // the uploaded set-up as JSON, to import
+	Etag       string
 }
 
-type bookChange struct{ What, Before, After string }
+type workbookChange struct{ What, Before, After string }
 
-// getBook gives the set-up as a workbook.
-func (p *pages) getBook(c *gin.Context) {
+// getWorkbook serves the set-up as a workbook.
+func (p *pages) getWorkbook(c *gin.Context) {
 	_, setup, ok := p.enter(c, models.ScopeManage, "setup")
 	if !ok {
 		return
 	}
 	data, err := setupfile.Write(setup)
 	if err != nil {
-		p.trouble(c, err)
+		p.renderError(c, err)
 		return
 	}
 	c.Header("Content-Disposition", `attachment; filename="`+url.PathEscape(setup.Site.Code)+`-setup.xlsx"`)
 	c.Data(http.StatusOK, workbookType, data)
 }
 
-// postBook reads a workbook and shows what it would change; nothing is stored.
-func (p *pages) postBook(c *gin.Context) {
+// previewWorkbook reads a workbook and shows its changes; nothing is stored.
+func (p *pages) previewWorkbook(c *gin.Context) {
 	h, setup, ok := p.enter(c, models.ScopeManage, "setup")
 	if !ok {
 		return
 	}
-	v := bookView{head: h}
+	v := workbookView{head: h}
 	v.head.Title = h.voice.Say("setup.book.title") + " · " + h.Title
 	file, err := c.FormFile("book")
 	var data []byte
 	if err == nil {
-		data, err = contents(file)
+		data, err = readUpload(file)
 	}
 	if err != nil {
 		v.General = h.voice.Say("setup.book.none")
 		p.render(c, http.StatusUnprocessableEntity, "book", v)
 		return
 	}
-	read, faults, err := setupfile.Read(data)
+	read, cellErrors, err := setupfile.Read(data)
 	switch {
 	case err != nil:
 		v.General = err.Error()
-	case len(faults) > 0:
-		v.Faults = faults
+	case len(cellErrors) > 0:
+		v.CellErrors = cellErrors
 	case read.Site.Code != setup.Site.Code:
 		v.General = h.voice.Say("setup.book.other_site", "other", read.Site.Code, "site", setup.Site.Code)
 	}
-	if v.General != "" || len(v.Faults) > 0 {
+	if v.General != "" || len(v.CellErrors) > 0 {
 		p.render(c, http.StatusUnprocessableEntity, "book", v)
 		return
 	}
 	if _, v.Etag, err = p.Store.Setup(c.Request.Context(), setup.Site.Code); err != nil {
-		p.trouble(c, err)
+		p.renderError(c, err)
 		return
 	}
 	for _, s := range setupSections {
-		if same(setup, read, s) {
+		if sameSection(setup, read, s) {
 			continue
 		}
-		v.Changes = append(v.Changes, bookChange{h.voice.Say("setup.section." + s.name), s.counted(setup, h.voice), s.counted(read, h.voice)})
+		v.Changes = append(v.Changes, workbookChange{h.voice.Say("setup.section." + s.name), s.summary(setup, h.voice), s.summary(read, h.voice)})
 	}
 	v.Same = len(v.Changes) == 0
 	b, err := json.Marshal(read)
 	if err != nil {
-		p.trouble(c, err)
+		p.renderError(c, err)
 		return
 	}
 	v.Document = string(b)
 	p.render(c, http.StatusOK, "book", v)
 }
 
-// takeBook stores the set-up that postBook showed.
-func (p *pages) takeBook(c *gin.Context) {
+// importWorkbook stores the set-up that previewWorkbook showed.
+func (p *pages) importWorkbook(c *gin.Context) {
 	h, setup, ok := p.enter(c, models.ScopeManage, "setup")
 	if !ok {
 		return
@@ -116,13 +116,13 @@ func (p *pages) takeBook(c *gin.Context) {
 		err = p.SaveSetup(c, read, c.PostForm("etag"))
 	}
 	if err != nil {
-		p.trouble(c, err)
+		p.renderError(c, err)
 		return
 	}
 	c.Redirect(http.StatusSeeOther, "/s/"+url.PathEscape(setup.Site.Code)+"/setup?saved=1")
 }
 
-func contents(file *multipart.FileHeader) ([]byte, error) {
+func readUpload(file *multipart.FileHeader) ([]byte, error) {
 	f, err := file.Open()
 	if err != nil {
 		return nil, err
@@ -131,13 +131,13 @@ func contents(file *multipart.FileHeader) ([]byte, error) {
 	return data, errors.Join(err, f.Close())
 }
 
-// same reports whether a section shows the same in two set-ups.
-func same(a, b models.Setup, s setupSection) bool {
+// sameSection reports whether a section is equal in two set-ups.
+func sameSection(a, b models.Setup, s setupSection) bool {
 	da, db := asDocument(a), asDocument(b)
 	for _, root := range s.roots {
 		x, y := form.At(da, root), form.At(db, root)
-		if len(s.others) > 0 {
-			x, y = without(x, s.others), without(y, s.others)
+		if len(s.elsewhere) > 0 {
+			x, y = withoutMembers(x, s.elsewhere), withoutMembers(y, s.elsewhere)
 		}
 		if !form.Same(x, y) {
 			return false
@@ -146,8 +146,8 @@ func same(a, b models.Setup, s setupSection) bool {
 	return true
 }
 
-// without leaves out the members that other sections show.
-func without(x any, paths []string) any {
+// withoutMembers drops the members that other sections show.
+func withoutMembers(x any, paths []string) any {
 	m, ok := x.(map[string]any)
 	if !ok {
 		return x

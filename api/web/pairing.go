@@ -8,14 +8,13 @@ import (
 	"hotday/models"
 )
 
-// screen is open to everybody: a new wall screen shows its code there until a manager has typed it in. A screen that is paired
-// already goes to its work.
-func (p *pages) screen(c *gin.Context) {
+// pairingPage is public: a new wall screen shows its pairing code there. A paired screen is redirected to the kitchen page.
+func (p *pages) pairingPage(c *gin.Context) {
 	if t, ok := p.Current(c); ok && t.Kind == models.TokenScreen {
 		c.Redirect(http.StatusSeeOther, "/kitchen")
 		return
 	}
-	h := p.doorHead(c, "screen.title")
+	h := p.publicHead(c, "screen.title")
 	h.Scripts = []string{"screen.js"}
 	p.render(c, http.StatusOK, "screen", struct {
 		head
