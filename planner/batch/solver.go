@@ -82,8 +82,8 @@ func (s *solver) root(ctx context.Context, limit int) *node {
 	return n
 }
 
-// initialPrices finds initial ice prices and plans by fixed-point iteration: plans at the current prices, then prices from the ice that
-// those plans take, averaged.
+// initialPrices finds initial ice prices and plans by fixed-point iteration: plans at the current prices, then prices from the
+// ice that those plans take, averaged.
 func (s *solver) initialPrices(ctx context.Context, n *node, limit int) {
 	p := s.p
 	q := newPrices(p)

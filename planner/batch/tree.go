@@ -15,13 +15,13 @@ type node struct {
 	closed bool // the bound equals the cost of the master solution
 }
 
-// generateColumns raises the node's bound by column generation with dual smoothing: plans are priced between the stability centre and the
-// duals of the master (Wentges, International Transactions in Operational Research 4 (1997)). each, unless nil, is called with
-// the prices of every iteration.
+// generateColumns raises the node's bound by column generation with dual smoothing: plans are priced between the stability
+// centre and the duals of the master (Wentges, International Transactions in Operational Research 4 (1997)). each, unless nil,
+// is called with the prices of every iteration.
 func (s *solver) generateColumns(ctx context.Context, n *node, its, limit int, each func(at *prices)) {
 	p := s.p
 	q, at := newPrices(p), newPrices(p)
-	weight, last := 0.5, math.Inf(1) // pull: weight of the master's duals
+	weight, last := 0.5, math.Inf(1) // weight of the master's duals
 	for it := 0; it < its && ctx.Err() == nil && s.work() < limit && !s.closes(n.bound); it++ {
 		before := n.m.lp.pivots
 		n.m.solve(2000)
@@ -73,8 +73,8 @@ type tree struct {
 	stuck bool // the node with the lowest bound cannot be branched
 }
 
-// branchAndBound is best-first branch and bound: it branches the node with the lowest bound on a fractional number of starts up to some
-// slot, and raises the bounds of both children. The lowest bound is the global one.
+// branchAndBound branches the node with the lowest bound (best first) on a fractional number of starts up to some slot, and
+// raises the bounds of both children. The lowest bound is the global one.
 func (s *solver) branchAndBound(ctx context.Context, all *tree, limit int) {
 	all.stuck = all.stuck || len(s.p.opts)*s.p.slots > maxBranchStarts
 	for !all.stuck && ctx.Err() == nil && s.work() < limit && !s.done() {

@@ -21,8 +21,9 @@ const guides = 128
 // vary.
 const maxCustomers = 200
 
-// arrive distributes the servings of each run, given in perCustomer, over the row's slots and sets perCustomer to the servings per customer.
-// Draws are keyed by seed, row, run and the customer's number, so that an additional customer does not move the others.
+// arrive distributes the servings of each run, given in perCustomer, over the row's slots and sets perCustomer to the servings
+// per customer. Draws are keyed by seed, row, run and the customer's number, so that an additional customer does not move the
+// others.
 func (c *customers) arrive(seed int64, r *Row) {
 	n := len(c.perCustomer)
 	if k := n * len(r.Share); cap(c.arrivals) < k {
