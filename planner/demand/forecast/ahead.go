@@ -195,8 +195,9 @@ func (st *State) lay(rows []Ahead) (axis []*series, index map[string]int) {
 		}
 		axis[i].put(first.DaysUntil(r.Date), r)
 	}
-	for _, s := range axis[len(st.tails):] {
-		s.borrow(axis)
+	known, added := axis[:len(st.tails)], axis[len(st.tails):]
+	for _, s := range added {
+		s.borrow(known)
 	}
 	st.climate.close(axis)
 	return axis, index

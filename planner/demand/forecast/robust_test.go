@@ -172,6 +172,25 @@ func TestANewSeriesBorrowsFromTheOthers(t *testing.T) {
 	require.Greater(t, a.Rows[0].Quantiles[4], 2*a.Rows[0].Quantiles[0])
 }
 
+func TestSeveralNewSeriesBorrowFromTheKnownOnesOnly(t *testing.T) {
+	t.Parallel()
+	d := someShop(4, 200)
+	one := d.Ahead[0]
+	one.Series, one.Open = "new", true
+	two := one
+	two.Series = "newer"
+	d.Ahead = []Ahead{one}
+	alone := ask(t, d)
+	d.Ahead = []Ahead{two, one}
+	both := ask(t, d)
+	require.Equal(t, alone.Rows[0], both.Rows[1])
+	require.Equal(t, alone.Rows[0].Quantiles, both.Rows[0].Quantiles)
+	for _, name := range []string{"new", "newer"} {
+		require.Contains(t, strings.Join(both.Notes, "\n"), name+": no day of it is known")
+	}
+	require.Greater(t, both.Rows[0].Quantiles[4], 2*both.Rows[0].Quantiles[0])
+}
+
 func TestTheFirstHeatWaveIsCarriedOnAndWidened(t *testing.T) {
 	t.Parallel()
 	d := someShop(3, 500)

@@ -200,13 +200,13 @@ func (s *series) meanOfLast(k, o int) (float64, bool) {
 // longest is how far back the mean of 28 days reaches where the shop was closed, in days.
 const longest = 84
 
-// borrow gives a series of which nothing is known the mean demand of the others by day.
-func (s *series) borrow(all []*series) {
+// borrow gives a series without history the mean demand of the known series, day by day. known is not empty.
+func (s *series) borrow(known []*series) {
 	s.guessed, s.whole = true, true
 	for i := range s.y {
 		sum, n := 0.0, 0.0
-		for _, other := range all {
-			if other != s && !other.guessed && !math.IsNaN(other.y[i]) {
+		for _, other := range known {
+			if !math.IsNaN(other.y[i]) {
 				sum, n = sum+other.y[i], n+1
 			}
 		}
@@ -215,14 +215,9 @@ func (s *series) borrow(all []*series) {
 			s.last = i
 		}
 	}
-	sum, count, n := 0.0, 0.0, 0.0
-	for _, other := range all {
-		if other != s && !other.guessed {
-			sum, count, n = sum+other.sum[0], count+other.count[0], n+1
-		}
-	}
-	if n == 0 {
-		n = 1
+	sum, count, n := 0.0, 0.0, float64(len(known))
+	for _, other := range known {
+		sum, count = sum+other.sum[0], count+other.count[0]
 	}
 	s.sums(sum/n, count/n)
 }
