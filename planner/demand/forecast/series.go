@@ -3,7 +3,6 @@ package forecast
 import (
 	"math"
 	"slices"
-	"strings"
 
 	"hotday/models"
 )
@@ -11,7 +10,7 @@ import (
 // series is one series on an axis of days. NaN marks what is not known: demand of closed, missing and coming days, weather that
 // nobody gave.
 type series struct {
-	name     string
+	key      SeriesKey
 	first    models.Date
 	since    int // days from the site's first day to the axis' first
 	last     int // index of the last day with history, −1 without any
@@ -44,8 +43,8 @@ const (
 )
 
 // newSeries is a series of n days from first on, nothing known.
-func newSeries(name string, first models.Date, n int) *series {
-	s := &series{name: name, first: first, last: -1, y: nans(n), asked: nans(n), share: make([]float64, n), event: make([]string, n), holiday: make([]float64, n), whole: true}
+func newSeries(key SeriesKey, first models.Date, n int) *series {
+	s := &series{key: key, first: first, last: -1, y: nans(n), asked: nans(n), share: make([]float64, n), event: make([]string, n), holiday: make([]float64, n), whole: true}
 	for w := range s.weather {
 		s.weather[w] = nans(n)
 	}
@@ -62,7 +61,7 @@ func newSeries(name string, first models.Date, n int) *series {
 
 // put takes the weather and the holiday of a day.
 func (s *series) put(i int, a *Ahead) {
-	s.holiday[i] = flag(a.Holiday)
+	s.holiday[i] = indicator(a.Holiday)
 	s.event[i] = eventKey(a.Event)
 	for w, x := range [weathers]*float64{a.TempC, a.RainMM, a.Humidity} {
 		if x != nil {
@@ -71,7 +70,7 @@ func (s *series) put(i int, a *Ahead) {
 	}
 }
 
-// build lays the past of a document out by series, in the order of their names, so that the order of rows changes nothing.
+// build lays the past of a document out by series, in the order of their keys, so that the order of rows changes nothing.
 func build(past []Past) []*series {
 	if len(past) == 0 {
 		return nil
@@ -85,14 +84,14 @@ func build(past []Past) []*series {
 	for i := range n {
 		index[first.AddDays(i)] = i
 	}
-	byName := map[string]*series{}
+	byKey := map[SeriesKey]*series{}
 	var all []*series
 	for k := range past {
 		r := &past[k]
-		s := byName[r.Series]
+		s := byKey[r.SeriesKey]
 		if s == nil {
-			s = newSeries(r.Series, first, n)
-			byName[r.Series] = s
+			s = newSeries(r.SeriesKey, first, n)
+			byKey[r.SeriesKey] = s
 			all = append(all, s)
 		}
 		i := index[r.Date]
@@ -104,7 +103,7 @@ func build(past []Past) []*series {
 			s.whole = s.whole && *r.Demand == math.Trunc(*r.Demand)
 		}
 	}
-	slices.SortFunc(all, func(a, b *series) int { return strings.Compare(a.name, b.name) })
+	slices.SortFunc(all, func(a, b *series) int { return a.key.compare(b.key) })
 	return all
 }
 
