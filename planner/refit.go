@@ -17,11 +17,9 @@ import (
 	"hotday/planner/demand/forecast"
 )
 
-// How far back the forecast learns, and how many days are read again each night, since counts come late and are corrected.
-const (
-	learntDays = 730
-	lateDays   = 14
-)
+// learntDays is how far back the forecast learns. The newest forecast.LateDays of them are read again each night, since counts
+// arrive late and are corrected.
+const learntDays = 730
 
 // keptPast is the days that the forecast has learnt from, a column for each series and day part. NaN is what is not known.
 type keptPast struct {
@@ -284,7 +282,7 @@ func unknown(n int) []float64 {
 // take copies the days of an earlier past that need not be read again, and returns how many of the days it holds now.
 func (p *keptPast) take(old *keptPast) int {
 	shift := old.First.DaysUntil(p.First)
-	n := old.Days - shift - lateDays
+	n := old.Days - shift - forecast.LateDays
 	if shift < 0 || n <= 0 || len(old.Counts) != len(p.Counts) || len(old.Shares) != len(p.Shares) || len(old.Said) != old.Days {
 		return 0
 	}

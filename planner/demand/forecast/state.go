@@ -222,7 +222,7 @@ func (st *State) Update(ctx context.Context, past []Past) (*State, error) {
 		return Fit(ctx, past)
 	}
 	changed := st.changed(next, since)
-	settled := changed[:max(0, len(changed)-lateDays)]
+	settled := changed[:max(0, len(changed)-LateDays)]
 	switch n := count(settled); {
 	case next.last == st.last && count(changed) == 0:
 		return st, nil
@@ -275,12 +275,12 @@ func (st *State) Update(ctx context.Context, past []Past) (*State, error) {
 	return next, nil
 }
 
-// lateDays is how many of the newest days may change each night, and trees catch up when it is their turn; a day before them that
-// changes is learnt anew at once. Where one in tooMuch of those did, all is.
-const (
-	lateDays = 14
-	tooMuch  = 10
-)
+// LateDays is the number of newest days whose counts may change from night to night without the trees being grown again before
+// they are due. An older day that changes has them grown again at once.
+const LateDays = 14
+
+// tooMuch: when 1 in tooMuch of the older days has changed, everything is fitted from scratch.
+const tooMuch = 10
 
 // changed says of each day from since on that the state knows whether next says otherwise of it.
 func (st *State) changed(next *State, since int) []bool {
