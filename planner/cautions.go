@@ -9,7 +9,7 @@ import (
 
 func drained(l, recoveryPct float64) float64 { return water.Drained(l, recoveryPct) }
 
-// batchCautions are said where the batch is made.
+// batchCautions returns the cautions for the place where a batch is made.
 func (st *setting) batchCautions(rc *recipe, b *models.BatchTask) []string {
 	out := []string{}
 	if rc.bev.Method != models.Steeped {
@@ -30,7 +30,7 @@ func (st *setting) batchCautions(rc *recipe, b *models.BatchTask) []string {
 	return st.q.Cautions(append(out, say.CautionHolding))
 }
 
-// cautions are said once for the whole plan.
+// cautions returns the cautions that hold for the whole plan.
 func (dr *draft) cautions(p *models.Plan) []string {
 	out := []string{}
 	hot, steeped := false, false
@@ -76,8 +76,8 @@ func (dr *draft) cautions(p *models.Plan) []string {
 	return out
 }
 
-// caffeineMg is the estimated caffeine of a serving, mg: of its beverages by their extraction, of doses made to order all that
-// the dose holds.
+// caffeineMg estimates the caffeine of a serving, mg: from the extraction of its beverages, and all of the caffeine of doses made to
+// order.
 func (kt *kitchen) caffeineMg(d *models.Drink) float64 {
 	mg := 0.0
 	for _, u := range d.Uses {
