@@ -3,7 +3,7 @@ package models
 import "time"
 
 // PlanRequest is the complete input of a plan: the body of POST /v1/plan-previews, the file of `hotday plan`, and the result of
-// planner.Gather. Masses are in grams, temperatures in °C, money in integer minor units of the site's currency.
+// facts.Gather. Masses are in grams, temperatures in °C, money in integer minor units of the site's currency.
 type PlanRequest struct {
 	Setup
 	From            Date          `json:"from"`

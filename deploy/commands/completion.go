@@ -7,7 +7,8 @@ import (
 
 	"hotday/deploy/completion"
 	"hotday/models"
-	"hotday/planner"
+
+	"hotday/planner/calc"
 )
 
 // Completion prints a shell's completion script.
@@ -39,8 +40,8 @@ type Complete struct {
 
 func (c *Complete) Run(k *kong.Kong, s Streams) error {
 	values := map[string][]completion.Candidate{"season": {{Word: "demo", About: "the invented shop's season"}}}
-	for _, kind := range planner.CalcKinds() {
-		values["kinds"] = append(values["kinds"], completion.Candidate{Word: kind, About: planner.CalcAbout(kind)})
+	for _, kind := range calc.CalcKinds() {
+		values["kinds"] = append(values["kinds"], completion.Candidate{Word: kind, About: calc.CalcAbout(kind)})
 	}
 	words := c.Words
 	if len(words) > 0 && words[0] == "--" {

@@ -18,7 +18,8 @@ import (
 	"hotday/deploy/demo"
 	"hotday/jobs"
 	"hotday/models"
-	"hotday/planner"
+	"hotday/planner/facts"
+	"hotday/planner/sheet"
 )
 
 // Demo runs the service with an invented shop in a temporary database.
@@ -94,7 +95,7 @@ func (c *Demo) fill(ctx context.Context, p *program, say func(string, ...any), s
 	if err := story.Keep(ctx, p.store, say); err != nil {
 		return story, err
 	}
-	forecast, err := planner.Refit(ctx, p.store, site.Code, now)
+	forecast, err := facts.Refit(ctx, p.store, site.Code, now)
 	if err != nil {
 		return story, err
 	}
@@ -102,7 +103,7 @@ func (c *Demo) fill(ctx context.Context, p *program, say func(string, ...any), s
 		return story, err
 	}
 	say("forecast: fitted to the days up to %s", forecast.Through)
-	plan, sheets, err := jobs.PlanAndPublish(ctx, p.store, planner.GatherQuery{Site: site.Code, From: story.Saturday, Days: c.Days, Now: now})
+	plan, sheets, err := jobs.PlanAndPublish(ctx, p.store, facts.GatherQuery{Site: site.Code, From: story.Saturday, Days: c.Days, Now: now})
 	if err != nil {
 		return story, err
 	}
@@ -117,9 +118,9 @@ func (c *Demo) fill(ctx context.Context, p *program, say func(string, ...any), s
 		return story, err
 	}
 	var out bytes.Buffer
-	for _, sheet := range sheets {
-		if sheet.Date == story.Saturday {
-			if err := errors.Join(planner.WriteSheetText(&out, site, sheet), planner.WriteTideText(&out, story.Setup, plan, sheet.Date)); err != nil {
+	for _, s := range sheets {
+		if s.Date == story.Saturday {
+			if err := errors.Join(sheet.WriteSheetText(&out, site, s), sheet.WriteTideText(&out, story.Setup, plan, s.Date)); err != nil {
 				return story, err
 			}
 		}
@@ -127,7 +128,7 @@ func (c *Demo) fill(ctx context.Context, p *program, say func(string, ...any), s
 	fmt.Fprintf(&out, "\n%s\n", strings.ReplaceAll(plan.Summary.Text, "\u202f", " "))
 	text := out.String()
 	if s.isASCII() {
-		text = planner.ASCII(text)
+		text = sheet.ASCII(text)
 	}
 	fmt.Fprintf(s.Out, "\n%s", text)
 	fmt.Fprintf(s.Out, "\nOpen     %s/\nSign in  with the access key %s\nShop     %s (invented, like its sales and weather)\nStop     Ctrl-C; nothing is left behind\n\n",

@@ -8,6 +8,7 @@ import (
 	"hotday/planner"
 	"hotday/planner/ical"
 	"hotday/planner/paper"
+	"hotday/planner/sheet"
 )
 
 // Plan computes the plan of a request document without a server.
@@ -52,7 +53,7 @@ func (c *Plan) Run(ctx context.Context, s Streams) error {
 
 func (c *Plan) write(req models.PlanRequest, plan models.Plan, s Streams) ([]byte, error) {
 	var out bytes.Buffer
-	sheets := func() []models.PrepSheet { return planner.PrepSheets(req, plan, nil, plan.ComputedAt) }
+	sheets := func() []models.PrepSheet { return sheet.PrepSheets(req, plan, nil, plan.ComputedAt) }
 	switch c.Format {
 	case "json":
 		err := writeJSON(&out, plan)
@@ -63,11 +64,11 @@ func (c *Plan) write(req models.PlanRequest, plan models.Plan, s Streams) ([]byt
 	case "ics":
 		return ical.Feed(req.Site, sheets(), nil)
 	}
-	if err := planner.WriteText(&out, req, plan); err != nil {
+	if err := sheet.WriteText(&out, req, plan); err != nil {
 		return nil, err
 	}
 	if (c.Out == "" || c.Out == "-") && s.isASCII() {
-		return []byte(planner.ASCII(out.String())), nil
+		return []byte(sheet.ASCII(out.String())), nil
 	}
 	return out.Bytes(), nil
 }

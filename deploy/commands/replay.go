@@ -15,7 +15,8 @@ import (
 	"hotday/deploy/demo"
 	"hotday/models"
 	"hotday/models/store"
-	"hotday/planner"
+
+	"hotday/planner/facts"
 	"hotday/planner/replay"
 )
 
@@ -110,7 +111,7 @@ func (c *Replay) siteSeason(ctx context.Context) (_ replay.Season, err error) {
 		return replay.Season{}, err
 	}
 	defer func() { err = errors.Join(err, st.Close()) }()
-	setup, days, err := planner.GatherHistory(ctx, st, c.Site, time.Now())
+	setup, days, err := facts.GatherHistory(ctx, st, c.Site, time.Now())
 	if err != nil {
 		return replay.Season{}, err
 	}

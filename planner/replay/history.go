@@ -2,11 +2,10 @@ package replay
 
 import (
 	"hotday/models"
-	"hotday/planner"
 )
 
 // FromHistory is a season of what a site keeps of its past; it still has to be validated.
-func FromHistory(setup models.Setup, days []planner.PastDay) Season {
+func FromHistory(setup models.Setup, days []models.PastDay) Season {
 	season := Season{Setup: setup}
 	for _, d := range days {
 		day := Day{Date: d.Date, Closed: d.Closed, Holiday: d.Holiday, Weather: DayWeather(d.Observed)}
