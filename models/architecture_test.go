@@ -18,8 +18,8 @@ import (
 	"github.com/stretchr/testify/require"
 )
 
-// allowed says which project packages a layer may import: main with its commands → {api, jobs} → planner → models, models/store implements the
-// interfaces of models, openapi holds the contract. The longest prefix of a package's path decides.
+// allowed lists the project packages that each layer may import: main with its commands → {api, jobs} → planner → models;
+// models/store implements the interfaces of models; openapi holds the contract. The longest matching prefix of a path applies.
 var allowed = map[string][]string{
 	"hotday":                 {"hotday/deploy/commands", "hotday/jobs", "hotday/models"},
 	"hotday/deploy/commands": {"hotday/api", "hotday/jobs", "hotday/planner", "hotday/models", "hotday/openapi", "hotday/deploy/demo", "hotday/deploy/completion"},
@@ -75,13 +75,13 @@ func join(a []string, more ...any) []string {
 	return out
 }
 
-// never lists project packages that a layer may not import although its rule above would let it: keeping is for main's commands to wire.
+// never lists exceptions to allowed: only main's commands wire the store.
 var never = map[string][]string{
 	"hotday": {"hotday/models/store"}, "hotday/api": {"hotday/models/store"}, "hotday/jobs": {"hotday/models/store"}, "hotday/planner": {"hotday/models/store"},
 	"hotday/deploy/demo": {"hotday/models/store"}, "hotday/deploy/commands": {},
 }
 
-// pure packages compute; they may reach neither clock, files, network, database nor log.
+// forbiddenInPlanner keeps the planner pure: no files, network, database, log or global random numbers.
 var forbiddenInPlanner = []string{"os", "net", "net/http", "database/sql", "log", "log/slog", "math/rand", "gorm.io/gorm", "github.com/gin-gonic/gin"}
 
 type listed struct {
@@ -101,8 +101,8 @@ func ruleFor(path string, rules map[string][]string) []string {
 	return rules[best]
 }
 
-// wrongWay lists the imports of a package that go against the layers.
-func wrongWay(p listed) []string {
+// violations lists the imports of a package that its layer may not have.
+func violations(p listed) []string {
 	var wrong []string
 	for _, imp := range p.Imports {
 		if strings.HasPrefix(imp, "hotday") {
@@ -132,7 +132,7 @@ func wrongWay(p listed) []string {
 
 func TestImportsFollowTheLayers(t *testing.T) {
 	t.Parallel()
-	// -deps, since hotday/... alone leaves out packages under testdata, even those that the binary imports.
+	// Without -deps, hotday/... leaves out packages under testdata, even those that the binary imports.
 	out, err := exec.Command("go", "list", "-deps", "-json=ImportPath,Imports", "hotday/...").Output()
 	require.NoError(t, err)
 	dec, seen := json.NewDecoder(bytes.NewReader(out)), 0
@@ -147,14 +147,14 @@ func TestImportsFollowTheLayers(t *testing.T) {
 			continue
 		}
 		seen++
-		for _, w := range wrongWay(p) {
+		for _, w := range violations(p) {
 			t.Errorf("%s imports %s: main → {api, jobs} → planner → models, and only main's commands wire the store", p.ImportPath, w)
 		}
 	}
 	require.Greater(t, seen, 1, "go list found the packages")
 }
 
-// TestNoCodeInTestdata: ./... skips folders named testdata, so that nothing vets, tests or lints Go files there.
+// ./... skips testdata, so Go files there are not vetted, tested or linted.
 func TestNoCodeInTestdata(t *testing.T) {
 	t.Parallel()
 	require.NoError(t, filepath.WalkDir("..", func(path string, d fs.DirEntry, err error) error {
@@ -165,7 +165,7 @@ func TestNoCodeInTestdata(t *testing.T) {
 	}))
 }
 
-func TestWrongWayIsSeen(t *testing.T) {
+func TestViolationsAreFound(t *testing.T) {
 	t.Parallel()
 	for _, p := range []listed{
 		{"hotday/api", []string{"hotday/jobs"}}, {"hotday/jobs", []string{"hotday/api"}}, {"hotday/models", []string{"hotday/planner"}},
@@ -177,10 +177,10 @@ func TestWrongWayIsSeen(t *testing.T) {
 		{"hotday/planner/batch", []string{"hotday/planner/demand"}}, {"hotday/planner/replay", []string{"hotday/planner/facts"}},
 		{"hotday/deploy/commands", []string{"hotday/testdata/demo"}}, {"hotday/jobs", []string{"hotday/planner/testdata/fixture"}},
 	} {
-		require.NotEmpty(t, wrongWay(p), "%s importing %v", p.ImportPath, p.Imports)
+		require.NotEmpty(t, violations(p), "%s importing %v", p.ImportPath, p.Imports)
 	}
-	require.Empty(t, wrongWay(listed{"hotday/planner", []string{"hotday/planner/batch", "hotday/models", "math"}}))
-	require.Empty(t, wrongWay(listed{"hotday/api", []string{"hotday/planner/sheet", "hotday/planner"}}))
+	require.Empty(t, violations(listed{"hotday/planner", []string{"hotday/planner/batch", "hotday/models", "math"}}))
+	require.Empty(t, violations(listed{"hotday/api", []string{"hotday/planner/sheet", "hotday/planner"}}))
 }
 
 // storesNamed lists where Go source names a store interface of models.
