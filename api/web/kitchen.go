@@ -295,7 +295,7 @@ func newKitchenTask(t models.Task, all []models.Task, setup models.Setup, now ti
 		v.Lines = []template.HTML{emphasiseNumbers(t.Say)}
 		return v
 	}
-	v.Title = beverageNameIn(setup.Beverages, t.Batch.Beverage)
+	v.Title = beverageName(setup.Beverages, t.Batch.Beverage)
 	v.Lines = batchLines(t, q)
 	switch t.Kind {
 	case models.TaskBrew, models.TaskChill, models.TaskStrain:
@@ -326,15 +326,6 @@ func withFoodSafetyRules(caution string, q voice) string {
 		return caution
 	}
 	return caution + " " + q.Say("kitchen.food_code")
-}
-
-func beverageNameIn(list []models.Beverage, code string) string {
-	for _, b := range list {
-		if b.Code == code {
-			return nameOr(b.Name, b.Code)
-		}
-	}
-	return code
 }
 
 // afterColon drops the beverage's name at the start of a task's sentence.
@@ -409,7 +400,7 @@ func emphasiseNumbers(s string) template.HTML {
 func shortTask(t models.Task, setup models.Setup, q voice) string {
 	name := ""
 	if t.Batch != nil {
-		name = beverageNameIn(setup.Beverages, t.Batch.Beverage)
+		name = beverageName(setup.Beverages, t.Batch.Beverage)
 	}
 	key := "kitchen.short." + t.Kind
 	switch t.Kind {
