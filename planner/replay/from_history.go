@@ -1,0 +1,22 @@
+package replay
+
+import (
+	"hotday/models"
+	"hotday/planner"
+)
+
+// FromHistory is a season of what a site keeps of its past; it still has to be validated.
+func FromHistory(setup models.Setup, days []planner.PastDay) Season {
+	season := Season{Setup: setup}
+	for _, d := range days {
+		day := Day{Date: d.Date, Closed: d.Closed, Holiday: d.Holiday, Weather: DayWeather(d.Observed)}
+		if len(d.Forecast) > 0 {
+			day.Forecast = &Weather{Hours: d.Forecast}
+		}
+		for _, x := range d.Counts {
+			day.Counts = append(day.Counts, Count{DayPart: x.DayPart, Drink: x.Drink, Count: x.Servings, OffSale: x.OffSale})
+		}
+		season.Days = append(season.Days, day)
+	}
+	return season
+}
