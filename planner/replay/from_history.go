@@ -5,7 +5,7 @@ import (
 	"hotday/planner"
 )
 
-// FromHistory is a season of what a site keeps of its past; it still has to be validated.
+// FromHistory makes a season from the records of a site; it still has to be validated.
 func FromHistory(setup models.Setup, days []planner.PastDay) Season {
 	season := Season{Setup: setup}
 	for _, d := range days {

@@ -10,13 +10,13 @@ import (
 	"hotday/planner/demand/forecast"
 )
 
-// row is a drink in a day part: what is counted, forecast and prepared for.
+// row is a drink in a day part, the unit of counts, forecasts and preparation.
 type row struct {
 	part, drink int
 	series      forecast.SeriesKey
 }
 
-// rows are those of drinks and day parts in which the shop serves on some weekday.
+// rows are all combinations of day parts and drinks.
 func (s *Season) rows() []row {
 	var out []row
 	for p := range s.Site.DayParts {
@@ -27,7 +27,7 @@ func (s *Season) rows() []row {
 	return out
 }
 
-// serves reports whether the shop serves in a part on a day.
+// serves reports whether the shop is open in a part on a day.
 func (s *Season) serves(d *Day, part int) bool {
 	if !s.open(d) {
 		return false
@@ -36,7 +36,7 @@ func (s *Season) serves(d *Day, part int) bool {
 	return slices.ContainsFunc(s.Site.OpenSpans(d.Date), func(o models.Span) bool { return !o.Overlap(span).Empty() })
 }
 
-// demandOf are the servings asked for by row on a day; NaN where nothing is known of it.
+// demandOf returns the servings asked for on a day by row, NaN where unknown.
 func (s *Season) demandOf(d *Day, rows []row) []float64 {
 	out := make([]float64, len(rows))
 	by := map[[2]string]*Count{}
@@ -59,14 +59,14 @@ func (s *Season) demandOf(d *Day, rows []row) []float64 {
 	return out
 }
 
-// ahead is a row of a day as the forecast sees it.
-func (s *Season) ahead(d *Day, w *Weather, r row) forecast.Ahead {
-	temp, humidity := w.within(s.Site.PartSpan(d.Date, s.Site.DayParts[r.part]))
+// aheadRow is a row of a day as input of the forecast.
+func (s *Season) aheadRow(d *Day, w *Weather, r row) forecast.Ahead {
+	temp, humidity := w.over(s.Site.PartSpan(d.Date, s.Site.DayParts[r.part]))
 	return forecast.Ahead{SeriesKey: r.series, Date: d.Date, Open: s.serves(d, r.part), Holiday: d.Holiday, TempC: temp, RainMM: w.RainMM, Humidity: humidity,
 		OpenShare: s.openShare(d, r.part)}
 }
 
-// openShare is the part of its usual minutes that a day part is open on a day of other hours; nil on any other.
+// openShare is the ratio of a day part's open minutes on a day to the usual; nil if it is 1 or undefined.
 func (s *Season) openShare(d *Day, part int) *float64 {
 	span := s.Site.PartSpan(d.Date, s.Site.DayParts[part])
 	minutes := func(spans []models.Span) (n float64) {
@@ -85,21 +85,21 @@ func (s *Season) openShare(d *Day, part int) *float64 {
 	return &share
 }
 
-// known is what the shop has learnt so far: the days before the one that is planned, and nothing else.
-type known struct {
-	s     *Season
-	rows  []row
-	past  []forecast.Past
-	days  []Day       // seen
-	seen  [][]float64 // servings by day and row
-	state *forecast.State
+// history is the days that are over, all that a forecast may use.
+type history struct {
+	s      *Season
+	rows   []row
+	past   []forecast.Past
+	days   []Day       // past days
+	demand [][]float64 // servings by day and row
+	state  *forecast.State
 }
 
-// see adds a day that is over.
-func (k *known) see(d *Day) {
+// add appends a day that is over.
+func (k *history) add(d *Day) {
 	asked := k.s.demandOf(d, k.rows)
 	for i, r := range k.rows {
-		p := forecast.Past{Ahead: k.s.ahead(d, &d.Weather, r)}
+		p := forecast.Past{Ahead: k.s.aheadRow(d, &d.Weather, r)}
 		if x := asked[i]; math.IsNaN(x) {
 			p.Open = false
 		} else {
@@ -107,17 +107,17 @@ func (k *known) see(d *Day) {
 		}
 		k.past = append(k.past, p)
 	}
-	k.days, k.seen = append(k.days, *d), append(k.seen, asked)
+	k.days, k.demand = append(k.days, *d), append(k.demand, asked)
 }
 
-// levels are those of the ranges that the plan is made from.
+// levels are the quantile levels of the plan's forecast.
 var levels = []float64{.05, .1, .25, .5, .75, .9, .95}
 
-// Where 10 %, the median and 90 % stand in levels.
+// Indexes of 10 %, 50 % and 90 % in levels.
 const at10, at50, at90 = 1, 3, 5
 
-// forecast learns from what was seen since it was last asked, and forecasts the days: a row for each of them and each of the rows.
-func (k *known) forecast(ctx context.Context, days []Day) ([][]forecast.Day, error) {
+// forecast updates the forecast with the days added since the last call, and forecasts days: by day and row.
+func (k *history) forecast(ctx context.Context, days []Day) ([][]forecast.Day, error) {
 	var err error
 	if k.state == nil {
 		k.state, err = forecast.Fit(ctx, k.past)
@@ -127,48 +127,47 @@ func (k *known) forecast(ctx context.Context, days []Day) ([][]forecast.Day, err
 	if err != nil {
 		return nil, fmt.Errorf("forecast: %w", err)
 	}
-	var ask []forecast.Ahead
+	var rows []forecast.Ahead
 	for i := range days {
 		for _, r := range k.rows {
-			ask = append(ask, k.s.ahead(&days[i], outlook(days, i, k.s.Site.Location()), r))
+			rows = append(rows, k.s.aheadRow(&days[i], weatherAsForecast(days, i, k.s.Site.Location()), r))
 		}
 	}
-	got := k.state.Ahead(ask, levels).Rows
+	answer := k.state.Ahead(rows, levels).Rows
 	out := make([][]forecast.Day, len(days))
 	for i := range days {
-		out[i] = got[i*len(k.rows) : (i+1)*len(k.rows)]
+		out[i] = answer[i*len(k.rows) : (i+1)*len(k.rows)]
 	}
 	return out, nil
 }
 
-// The usual par sheet.
+// Rules of the usual par sheet.
 const (
-	parWeekdays = 4
-	parHotC     = 28.0
-	parHotter   = 1.2
+	parWeekdays  = 4
+	parHotC      = 28.0
+	parHotFactor = 1.2
 )
 
-// par is the usual par sheet for a day: the average of the last four same weekdays, a fifth more above 28 °C.
-// The heat is what w says of the day.
-func (k *known) par(d *Day, w *Weather) []float64 {
+// par is the usual par sheet of a day: the average of the last four same weekdays, plus 20 % above 28 °C according to w.
+func (k *history) par(d *Day, w *Weather) []float64 {
 	sum, n := make([]float64, len(k.rows)), make([]float64, len(k.rows))
 	for i := len(k.days) - 1; i >= 0; i-- {
 		if k.days[i].Date.Weekday() != d.Date.Weekday() {
 			continue
 		}
-		for r, x := range k.seen[i] {
+		for r, x := range k.demand[i] {
 			if !math.IsNaN(x) && n[r] < parWeekdays {
 				sum[r], n[r] = sum[r]+x, n[r]+1
 			}
 		}
 	}
-	c, ok := w.warmest(d.Date, k.s.Site.Location())
+	c, ok := w.maxTemp(d.Date, k.s.Site.Location())
 	for r := range sum {
 		if n[r] > 0 {
 			sum[r] /= n[r]
 		}
 		if ok && c > parHotC {
-			sum[r] *= parHotter
+			sum[r] *= parHotFactor
 		}
 	}
 	return sum

@@ -4,138 +4,138 @@ import (
 	"time"
 )
 
-// sharing is the scratch of one slot's serving. Things are the beverages in order, then serving ice.
-type sharing struct {
-	there, need, open []float64
+// serving is the working memory of one slot's sales. Items are the beverages in order, then serving ice.
+type serving struct {
+	stock, need, unserved []float64
 }
 
-// nearlyNothing is the part of a need that counts as nothing.
-const nearlyNothing = 1e-9
+// negligible is the fraction of a demand that counts as zero.
+const negligible = 1e-9
 
-// slot serves the drinks asked for in slot t with what is in the cold store and ice g of ice. Where something lacks, each drink
-// gets the share of its scarcest thing, and what is left is shared again among those that lack nothing. It returns the ice used
-// and whether ice lacked.
-func (s *sharing) slot(l *living, t int, at time.Time, ice float64) (used float64, lacked bool) {
-	things := len(l.s.Beverages) + 1
-	s.there, s.need = zeros(s.there, things), zeros(s.need, things)
-	s.open = zeros(s.open, len(l.s.Drinks))
-	any := false
-	for d := range s.open {
-		s.open[d] = l.asked[d][t]
-		any = any || s.open[d] > 0
-		l.out.Asked += s.open[d]
-		l.out.Coffee += s.open[d] * l.prices.coffee[d]
+// serve serves the drinks asked for in slot t from the cold store and ice g of ice. When an item is short, each drink is served
+// in the proportion of its scarcest item, and the rest is shared again among the drinks that still can be served. It returns the
+// ice used and whether ice was short.
+func (s *serving) serve(sim *simulation, t int, at time.Time, ice float64) (used float64, iceShort bool) {
+	items := len(sim.s.Beverages) + 1
+	s.stock, s.need = zeros(s.stock, items), zeros(s.need, items)
+	s.unserved = zeros(s.unserved, len(sim.s.Drinks))
+	anyDemand := false
+	for d := range s.unserved {
+		s.unserved[d] = sim.demand[d][t]
+		anyDemand = anyDemand || s.unserved[d] > 0
+		sim.figures.Asked += s.unserved[d]
+		sim.figures.Coffee += s.unserved[d] * sim.prices.coffeePerServing[d]
 	}
-	if !any {
+	if !anyDemand {
 		return 0, false
 	}
-	for i := range l.k.lots {
-		s.there[l.k.lots[i].bev] += l.k.lots[i].g
+	for i := range sim.k.lots {
+		s.stock[sim.k.lots[i].bev] += sim.k.lots[i].g
 	}
-	s.there[things-1] = ice
-	before := append([]float64(nil), s.there...)
-	for range things + 1 {
-		if !s.round(l) {
+	s.stock[items-1] = ice
+	before := append([]float64(nil), s.stock...)
+	for range items + 1 {
+		if !s.round(sim) {
 			break
 		}
 	}
-	for d, x := range s.open {
-		if x <= nearlyNothing*l.asked[d][t] {
+	for d, x := range s.unserved {
+		if x <= negligible*sim.demand[d][t] {
 			continue
 		}
-		l.missed[d][t] = x
-		l.out.Missed += x
-		l.out.Lost += x * l.prices.lost[d]
-		l.takes(d, func(thing int, g float64) {
-			if !s.left(thing, before) {
-				l.lacks(thing, x*g)
-				lacked = lacked || thing == things-1
+		sim.missed[d][t] = x
+		sim.figures.Missed += x
+		sim.figures.Lost += x * sim.prices.lostPerServing[d]
+		sim.eachUse(d, func(item int, g float64) {
+			if !s.hasLeft(item, before) {
+				sim.addShortfall(item, x*g)
+				iceShort = iceShort || item == items-1
 			}
 		})
 	}
-	for b := range l.s.Beverages {
-		l.use(b, before[b]-s.there[b], at)
+	for b := range sim.s.Beverages {
+		sim.takeFromLots(b, before[b]-s.stock[b], at)
 	}
-	return ice - s.there[things-1], lacked
+	return ice - s.stock[items-1], iceShort
 }
 
-func (s *sharing) left(thing int, before []float64) bool {
-	return s.there[thing] > nearlyNothing*(before[thing]+1)
+func (s *serving) hasLeft(item int, before []float64) bool {
+	return s.stock[item] > negligible*(before[item]+1)
 }
 
-// round serves each drink that lacks nothing its share once; false when nothing more can be served.
-func (s *sharing) round(l *living) bool {
+// round serves each drink that can be served its share once; false if nothing was served.
+func (s *serving) round(sim *simulation) bool {
 	clear(s.need)
-	for d, x := range s.open {
-		if s.able(l, d) {
-			l.takes(d, func(thing int, g float64) { s.need[thing] += x * g })
+	for d, x := range s.unserved {
+		if s.canServe(sim, d) {
+			sim.eachUse(d, func(item int, g float64) { s.need[item] += x * g })
 		}
 	}
 	for i := range s.need {
-		if s.need[i] > s.there[i] {
-			s.need[i] = s.there[i] / s.need[i]
+		if s.need[i] > s.stock[i] {
+			s.need[i] = s.stock[i] / s.need[i]
 		} else {
 			s.need[i] = 1
 		}
 	}
 	served := false
-	gone := make([]float64, len(s.there))
-	for d, x := range s.open {
-		if !s.able(l, d) {
+	used := make([]float64, len(s.stock))
+	for d, x := range s.unserved {
+		if !s.canServe(sim, d) {
 			continue
 		}
-		part := 1.0
-		l.takes(d, func(thing int, _ float64) { part = min(part, s.need[thing]) })
-		l.takes(d, func(thing int, g float64) { gone[thing] += part * x * g })
-		served = served || part > 0
-		if s.open[d] = x * (1 - part); part == 1 {
-			s.open[d] = 0
+		share := 1.0
+		sim.eachUse(d, func(item int, _ float64) { share = min(share, s.need[item]) })
+		sim.eachUse(d, func(item int, g float64) { used[item] += share * x * g })
+		served = served || share > 0
+		if s.unserved[d] = x * (1 - share); share == 1 {
+			s.unserved[d] = 0
 		}
 	}
-	for i := range gone {
-		s.there[i] = max(0, s.there[i]-gone[i])
+	for i := range used {
+		s.stock[i] = max(0, s.stock[i]-used[i])
 	}
 	return served
 }
 
-// able reports whether some of everything is there for a drink.
-func (s *sharing) able(l *living, d int) bool {
-	ok := s.open[d] > 0
-	l.takes(d, func(thing int, _ float64) { ok = ok && s.there[thing] > nearlyNothing })
+// canServe reports whether there is some of everything for a drink.
+func (s *serving) canServe(sim *simulation, d int) bool {
+	ok := s.unserved[d] > 0
+	sim.eachUse(d, func(item int, _ float64) { ok = ok && s.stock[item] > negligible })
 	return ok
 }
 
-// takes calls back for each thing that a serving takes.
-func (l *living) takes(d int, f func(thing int, g float64)) {
-	x := &l.s.Drinks[d]
+// eachUse calls f with each item and its grams in a serving.
+func (sim *simulation) eachUse(d int, f func(item int, g float64)) {
+	x := &sim.s.Drinks[d]
 	for _, u := range x.Uses {
-		f(l.bevOf(u.Beverage), u.G)
+		f(sim.beverageIndex(u.Beverage), u.G)
 	}
 	if x.ServingIceG > 0 {
-		f(len(l.s.Beverages), x.ServingIceG)
+		f(len(sim.s.Beverages), x.ServingIceG)
 	}
 }
 
-func (l *living) bevOf(code string) int {
-	for i := range l.s.Beverages {
-		if l.s.Beverages[i].Code == code {
+func (sim *simulation) beverageIndex(code string) int {
+	for i := range sim.s.Beverages {
+		if sim.s.Beverages[i].Code == code {
 			return i
 		}
 	}
 	return -1
 }
 
-// use takes g of a beverage from the lots that perish first, and counts what their waiting costs.
-func (l *living) use(bev int, g float64, at time.Time) {
-	for i := range l.k.lots {
-		b := &l.k.lots[i]
+// takeFromLots takes g of a beverage from the lots with the earliest use-by first, and counts their ageing cost.
+func (sim *simulation) takeFromLots(bev int, g float64, at time.Time) {
+	for i := range sim.k.lots {
+		b := &sim.k.lots[i]
 		if b.bev != bev || g <= 0 {
 			continue
 		}
 		y := min(b.g, g)
 		b.g -= y
 		g -= y
-		l.out.Aging += y * l.prices.aging[bev] * max(0, at.Sub(b.ready).Hours())
+		sim.figures.Aging += y * sim.prices.agingPerGH[bev] * max(0, at.Sub(b.ready).Hours())
 	}
 }
 
