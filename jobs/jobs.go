@@ -18,6 +18,7 @@ import (
 
 	"hotday/models"
 	"hotday/planner"
+	"hotday/planner/facts"
 )
 
 // Config is what the jobs need. Store and Worker must be given; everything else has a default.
@@ -39,7 +40,7 @@ type Config struct {
 	// Wait returns when it is at, or with ctx's error; tests put their own clock here.
 	Wait func(ctx context.Context, at time.Time) error
 
-	Gather  func(ctx context.Context, s models.Store, q planner.GatherQuery) (models.PlanRequest, error)
+	Gather  func(ctx context.Context, s models.Store, q facts.GatherQuery) (models.PlanRequest, error)
 	Compute func(ctx context.Context, r models.PlanRequest, o planner.Options) (models.Plan, error)
 
 	hooks *http.Client
@@ -77,7 +78,7 @@ func (c Config) withDefaults() Config {
 	}
 	c.hooks = hookClient(c.PrivateWebhooks)
 	if c.Gather == nil {
-		c.Gather = planner.Gather
+		c.Gather = facts.Gather
 	}
 	if c.Compute == nil {
 		c.Compute = planner.ComputeWith

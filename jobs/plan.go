@@ -8,6 +8,8 @@ import (
 
 	"hotday/models"
 	"hotday/planner"
+	"hotday/planner/facts"
+	"hotday/planner/sheet"
 )
 
 // draft is a plan that is not stored yet, with what it is to be compared with.
@@ -55,7 +57,7 @@ func (c Config) draft(ctx context.Context, site string, day models.Date, now tim
 		return d, false, nil
 	}
 	days := min(from.DaysUntil(to)+1, mostDays)
-	return d, true, c.fill(ctx, &d, planner.GatherQuery{Site: site, From: from, Days: days, Now: now}, o)
+	return d, true, c.fill(ctx, &d, facts.GatherQuery{Site: site, From: from, Days: days, Now: now}, o)
 }
 
 // latest is the newest stored plan, nil where there is none.
@@ -70,7 +72,7 @@ func (c Config) latest(ctx context.Context, site string) (*models.Plan, error) {
 	return nil, fmt.Errorf("read the latest plan: %w", err)
 }
 
-func (c Config) fill(ctx context.Context, d *draft, q planner.GatherQuery, o planner.Options) (err error) {
+func (c Config) fill(ctx context.Context, d *draft, q facts.GatherQuery, o planner.Options) (err error) {
 	if d.req, err = c.Gather(ctx, c.Store, q); err != nil {
 		return err
 	}
@@ -116,7 +118,7 @@ func (d draft) published(date models.Date) bool {
 // newSheets returns the sheets of the given dates that say something else than those published, and of dates not published yet.
 func (d draft) newSheets(plan models.Plan, at time.Time, wanted func(models.Date) bool) []models.PrepSheet {
 	var out []models.PrepSheet
-	for _, s := range planner.PrepSheets(d.req, plan, d.sheets, at) {
+	for _, s := range sheet.PrepSheets(d.req, plan, d.sheets, at) {
 		if !wanted(s.Date) {
 			continue
 		}
@@ -185,7 +187,7 @@ func (d draft) changes() []string {
 	if d.latest == nil {
 		return out
 	}
-	for _, ch := range planner.Changes(*d.latest, d.plan, d.req.Setup) {
+	for _, ch := range sheet.Changes(*d.latest, d.plan, d.req.Setup) {
 		out = append(out, ch.Text)
 	}
 	return out
@@ -193,7 +195,7 @@ func (d draft) changes() []string {
 
 // PlanAndPublish plans the days asked for and publishes all their prep sheets at once: what a manager does who plans and then
 // publishes, in one go.
-func PlanAndPublish(ctx context.Context, st models.Store, q planner.GatherQuery) (models.Plan, []models.PrepSheet, error) {
+func PlanAndPublish(ctx context.Context, st models.Store, q facts.GatherQuery) (models.Plan, []models.PrepSheet, error) {
 	c := Config{Store: st}.withDefaults()
 	var d draft
 	var err error

@@ -9,6 +9,7 @@ import (
 
 	"hotday/models"
 	"hotday/planner"
+	"hotday/planner/facts"
 )
 
 func TestTheEveningPublishesTheNextServiceDayOnce(t *testing.T) {
@@ -56,7 +57,7 @@ func TestADayThatIsOverIsNotPublished(t *testing.T) {
 func TestAShopWithoutDemandIsToldWhatIsMissingAndTheJobEnds(t *testing.T) {
 	t.Parallel()
 	s := newShop(t, "2026-07-08T18:00:00+02:00")
-	s.Gather, s.Compute = planner.Gather, planner.ComputeWith
+	s.Gather, s.Compute = facts.Gather, planner.ComputeWith
 	s.do(models.Job{Kind: models.JobPublish, Site: s.site, Key: "2026-07-09"})
 	events := s.events("plan")
 	require.Len(t, events, 1)

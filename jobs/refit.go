@@ -4,7 +4,8 @@ import (
 	"context"
 
 	"hotday/models"
-	"hotday/planner"
+
+	"hotday/planner/facts"
 )
 
 // refit lets the forecast of a site learn from the day before, keeps what it says of the day that begins, and judges what was said
@@ -13,7 +14,7 @@ import (
 func (c Config) refit(ctx context.Context, j models.Job) (func(models.Store) error, error) {
 	began := c.Now()
 	working, r := c.report(ctx, j, "Learning from the days before")
-	learnt, err := planner.Learn(working, c.Store, j.Site, began, r.step)
+	learnt, err := facts.Learn(working, c.Store, j.Site, began, r.step)
 	if r.stopped() {
 		c.Log.Info("the forecast was stopped while learning", "site", j.Site, "key", j.Key)
 		return func(tx models.Store) error { return r.over(ctx, tx) }, nil

@@ -9,6 +9,8 @@ import (
 
 	"hotday/models"
 	"hotday/planner"
+	"hotday/planner/facts"
+	"hotday/planner/sheet"
 )
 
 // replan plans the rest of the days anew after something changed what is possible, keeping what is started or made. What
@@ -55,7 +57,7 @@ func (c Config) ordered(ctx context.Context, j models.Job) (func(models.Store) e
 	if d.latest, err = c.latest(ctx, j.Site); err != nil {
 		return nil, err
 	}
-	if err = c.fill(ctx, &d, planner.GatherQuery{Site: j.Site, From: o.From, Days: o.Days, Now: now}, planner.Options{}); err != nil {
+	if err = c.fill(ctx, &d, facts.GatherQuery{Site: j.Site, From: o.From, Days: o.Days, Now: now}, planner.Options{}); err != nil {
 		return c.hopeless(j, "compute the plan asked for", err)
 	}
 	return func(tx models.Store) error {
@@ -135,7 +137,7 @@ func (d draft) changesToAct(from *models.Plan) []models.Change {
 	if from == nil {
 		return out
 	}
-	for _, ch := range planner.Changes(*from, d.plan, d.req.Setup) {
+	for _, ch := range sheet.Changes(*from, d.plan, d.req.Setup) {
 		if ch.Kind == "batch" || ch.Kind == "ice" || ch.Kind == "pull" {
 			out = append(out, ch)
 		}

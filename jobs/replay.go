@@ -8,7 +8,8 @@ import (
 	"time"
 
 	"hotday/models"
-	"hotday/planner"
+
+	"hotday/planner/facts"
 	"hotday/planner/replay"
 )
 
@@ -55,7 +56,7 @@ func (c Config) replay(ctx context.Context, j models.Job) (func(models.Store) er
 // relive returns, beside an error, what was done until then.
 func (c Config) relive(ctx context.Context, site string, order models.ReplayOrder, step func(float64)) (models.Replay, error) {
 	at := c.Now()
-	setup, days, err := planner.GatherHistory(ctx, c.Store, site, at)
+	setup, days, err := facts.GatherHistory(ctx, c.Store, site, at)
 	if err != nil {
 		return models.Replay{}, err
 	}

@@ -10,10 +10,11 @@ import (
 
 	"github.com/stretchr/testify/require"
 
+	"hotday/deploy/demo"
 	"hotday/models"
 	"hotday/models/store"
 	"hotday/planner"
-	"hotday/testdata/demo"
+	"hotday/planner/facts"
 )
 
 // shop is a site in a database of its own, with a clock, a queue that the test looks into, and a planner that answers what the
@@ -68,7 +69,7 @@ func newShop(t *testing.T, now string) *shop {
 	s.Config = Config{
 		Store: recorder{st, s}, Log: slog.New(slog.DiscardHandler),
 		Now: func() time.Time { return s.now },
-		Gather: func(_ context.Context, _ models.Store, q planner.GatherQuery) (models.PlanRequest, error) {
+		Gather: func(_ context.Context, _ models.Store, q facts.GatherQuery) (models.PlanRequest, error) {
 			return models.PlanRequest{Setup: story.Setup, From: q.From, Days: q.Days, Now: q.Now}, nil
 		},
 		Compute: func(_ context.Context, r models.PlanRequest, o planner.Options) (models.Plan, error) {

@@ -7,8 +7,8 @@ import (
 
 	"hotday/models"
 	"hotday/planner"
-	"hotday/planner/quantity"
-	"hotday/planner/words"
+	"hotday/planner/say/quantity"
+	"hotday/planner/say/words"
 )
 
 // watch looks at what runs short on the days that are planned, and at what the shop has stopped saying: it opens a warning once,

@@ -3,7 +3,7 @@ package models
 import "time"
 
 // PlanRequest is everything a plan follows from: the body of POST /v1/plan-previews, the file of `hotday plan`, and what
-// planner.Gather reads from the store. Masses are grams, temperatures °C, money integer minor units of the site's currency.
+// facts.Gather reads from the store. Masses are grams, temperatures °C, money integer minor units of the site's currency.
 type PlanRequest struct {
 	Setup
 	From            Date          `json:"from"`

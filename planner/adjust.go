@@ -7,6 +7,7 @@ import (
 
 	"gonum.org/v1/gonum/stat/distuv"
 
+	"hotday/models"
 	"hotday/planner/risk"
 )
 
@@ -27,27 +28,27 @@ const (
 )
 
 // adjustable reports whether the levels are the planner's to choose: the site states none, and prices say what a shortage costs.
-func (j *job) adjustable() bool {
-	if j.req.ServiceLevelPct != nil {
+func (bp *brewPlan) adjustable() bool {
+	if bp.req.ServiceLevelPct != nil {
 		return false
 	}
-	if levels := j.levelsBefore(); levels != nil {
-		j.needs.byDay = levels
-		j.needs.path = j.needs.pathAt(j.req, j.h, levels)
+	if levels := bp.levelsBefore(); levels != nil {
+		bp.needs.byDay = levels
+		bp.needs.path = bp.needs.pathAt(bp.req, bp.h, levels)
 		return false
 	}
-	return slices.ContainsFunc(j.needs.costs, func(c beverageCost) bool { return !c.freely })
+	return slices.ContainsFunc(bp.needs.costs, func(c beverageCost) bool { return !c.freely })
 }
 
 // adjust moves each beverage's level of each service day to the step that costs least on simulated days, the batches of a first
 // look made larger or smaller in the measure of the path. The days are the same at every step.
-func (j *job) adjust(ctx context.Context) error {
-	spans, n := j.h.daySlots(), j.needs
-	bevs := len(j.req.Beverages)
-	in := j.riskInput()
+func (bp *brewPlan) adjust(ctx context.Context) error {
+	spans, n := bp.h.daySlots(), bp.needs
+	bevs := len(bp.req.Beverages)
+	in := bp.riskInput(nil)
 	var costs [][][]float64
 	for _, step := range adjustSteps {
-		x, err := j.trial(ctx, j.resized(in, n.pathAt(j.req, j.h, n.moved(step, bevs, len(spans)))))
+		x, err := bp.trial(ctx, bp.resized(in, n.pathAt(bp.req, bp.h, n.moved(step, bevs, len(spans)))))
 		if err != nil {
 			return err
 		}
@@ -62,29 +63,29 @@ func (j *job) adjust(ctx context.Context) error {
 		}
 	}
 	n.byDay = levels
-	n.path = n.pathAt(j.req, j.h, levels)
+	n.path = n.pathAt(bp.req, bp.h, levels)
 	return nil
 }
 
 // levelsBefore are those of the plan before: a kitchen hates a plan that jumps, and a level that is chosen anew with each count would
 // make it. A day without batches has the level of the beverage's other days, a beverage without any the critical ratio moved as far
 // as the others are on average. Nil where there is no plan before.
-func (j *job) levelsBefore() [][]float64 {
-	n := j.needs
-	bevs, days := len(j.req.Beverages), len(j.h.days)
+func (bp *brewPlan) levelsBefore() [][]float64 {
+	n := bp.needs
+	bevs, days := len(bp.req.Beverages), len(bp.h.days)
 	steps, by := 0.0, make([][]float64, bevs) // scores moved by day; NaN: not known
 	known := 0
 	for b := range by {
 		by[b] = slices.Repeat([]float64{math.NaN()}, days)
 	}
-	for i := range j.opt.Before {
-		x := &j.opt.Before[i]
-		b, ok := j.bevIndex[x.Beverage]
-		ready := j.h.slotOf(x.Ready)
-		if !ok || ready < 0 || ready >= j.h.n || x.LevelPct <= 0 {
+	for i := range bp.opt.Before {
+		x := &bp.opt.Before[i]
+		b, ok := bp.bevIndex[x.Beverage]
+		ready := bp.h.slotOf(x.Ready)
+		if !ok || ready < 0 || ready >= bp.h.n || x.LevelPct <= 0 {
 			continue
 		}
-		d := j.h.dayOf(ready) // the day that it serves, which may be the one after it is begun
+		d := bp.h.dayOf(ready) // the day that it serves, which may be the one after it is begun
 		by[b][d] = score(x.LevelPct/100) - score(n.levels[b])
 		steps += by[b][d]
 		known++
@@ -150,21 +151,21 @@ func score(level float64) float64 { return distuv.UnitNormal.Quantile(min(max(le
 
 // resized is the input with each batch still to be made as much larger or smaller as the path of its day is, within what its
 // brewer makes.
-func (j *job) resized(in risk.Input, path [][]float64) risk.Input {
-	spans := j.h.daySlots()
+func (bp *brewPlan) resized(in risk.Input, path [][]float64) risk.Input {
+	spans := bp.h.daySlots()
 	in.Stocks = slices.Clone(in.Stocks)
 	for b := range in.Stocks {
 		lots := slices.Clone(in.Stocks[b].Lots)
 		k := 0
-		for _, l := range j.result.Lots {
+		for _, l := range bp.result.Lots {
 			if l.Beverage != b || l.G <= 0 {
 				continue
 			}
 			if l.Start >= 0 {
-				span := spans[j.h.dayOf(l.ReadySlot)]
-				if was := total(j.needs.path[b][span[0]:span[1]]); was > 0 {
-					o := &j.options[j.optionOf(j.result.Starts[l.Start])]
-					f := min(max(l.G*total(path[b][span[0]:span[1]])/was, o.lo), o.hi) / l.G
+				span := spans[bp.h.dayOf(l.ReadySlot)]
+				if was := models.Sum(bp.needs.path[b][span[0]:span[1]]); was > 0 {
+					o := &bp.options[bp.optionOf(bp.result.Starts[l.Start])]
+					f := min(max(l.G*models.Sum(path[b][span[0]:span[1]])/was, o.lo), o.hi) / l.G
 					lots[k].G *= f
 					lots[k].IceG *= f
 				}
@@ -178,18 +179,18 @@ func (j *job) resized(in risk.Input, path [][]float64) risk.Input {
 
 // trial is what the simulated days cost of each beverage on each service day: the coffee of what is made, throwing away what is
 // left, and what is short. What is left when the days end counts as thrown away: the critical ratio reckons so, too.
-func (j *job) trial(ctx context.Context, in risk.Input) ([][]float64, error) {
-	r, err := risk.Simulate(ctx, in, j.req.Seed+adjustSeed, min(max(j.days()/adjustOfDays, fewestToAdjust), adjustDays))
+func (bp *brewPlan) trial(ctx context.Context, in risk.Input) ([][]float64, error) {
+	r, err := risk.Simulate(ctx, in, bp.req.Seed+adjustSeed, min(max(bp.days()/adjustOfDays, fewestToAdjust), adjustDays))
 	if err != nil {
 		return nil, err
 	}
-	days := len(j.h.days)
+	days := len(bp.h.days)
 	out := make([][]float64, len(in.Stocks))
 	for b := range in.Stocks {
-		c := &j.needs.costs[b]
+		c := &bp.needs.costs[b]
 		out[b] = make([]float64, days)
 		for k, l := range in.Stocks[b].Lots {
-			out[b][j.h.dayOf(l.From)] += c.unit*l.G + c.disposal*r.LotLeft[b][k]
+			out[b][bp.h.dayOf(l.From)] += c.unit*l.G + c.disposal*r.LotLeft[b][k]
 		}
 		for d := range min(days, len(r.Stocks[b].Days)) {
 			out[b][d] += c.short * r.Stocks[b].Days[d].Mean

@@ -67,7 +67,7 @@ func (h *horizon) soldShare(r *models.PlanRequest, s models.Sold) float64 {
 				continue
 			}
 			all += o.To.Sub(o.From).Minutes()
-			gone += eventMinutes(r.Events, o.Overlap(models.Span{From: o.From, To: s.Until}))
+			gone += models.EventMinutes(r.Events, o.Overlap(models.Span{From: o.From, To: s.Until}))
 		}
 		if all > 0 {
 			return gone / all

@@ -75,7 +75,7 @@ func (h *horizon) openSpans(r *models.PlanRequest) {
 			if d > last { // only its set-up time, where that reaches back into the horizon
 				s.To = s.From
 			}
-			h.open = append(h.open, without(s, closed)...)
+			h.open = append(h.open, models.Without(s, closed)...)
 		}
 	}
 	pad := time.Duration(r.Site.SetupMin * float64(time.Minute))
@@ -92,28 +92,6 @@ func (h *horizon) openSpans(r *models.PlanRequest) {
 		}
 		h.people = append(h.people, p)
 	}
-}
-
-// without takes the cuts out of a span.
-func without(s models.Span, cuts []models.Span) []models.Span {
-	left := []models.Span{s}
-	for _, c := range cuts {
-		var next []models.Span
-		for _, l := range left {
-			if o := l.Overlap(c); o.Empty() {
-				next = append(next, l)
-				continue
-			}
-			if l.From.Before(c.From) {
-				next = append(next, models.Span{From: l.From, To: c.From})
-			}
-			if c.To.Before(l.To) {
-				next = append(next, models.Span{From: c.To, To: l.To})
-			}
-		}
-		left = next
-	}
-	return left
 }
 
 func (h *horizon) dayParts() {
@@ -183,10 +161,3 @@ func (h *horizon) windowAt(i int) int {
 }
 
 func (h *horizon) hours() float64 { return h.slot.Hours() }
-
-func minutes(m float64) time.Duration { return time.Duration(m * float64(time.Minute)) }
-func hours(x float64) time.Duration   { return time.Duration(x * float64(time.Hour)) }
-
-func sortSpans(spans []models.Span) {
-	sort.SliceStable(spans, func(a, b int) bool { return spans[a].From.Before(spans[b].From) })
-}

@@ -4,6 +4,7 @@ import (
 	"cmp"
 	"slices"
 
+	"hotday/models"
 	"hotday/planner/risk"
 )
 
@@ -134,7 +135,7 @@ func (s *iceStream) addLoads(usual *iceStream) {
 			hopeless = at
 			continue
 		}
-		if total(run.short)+total(run.lack) >= total(s.run.short)+total(s.run.lack)-0.5 {
+		if models.Sum(run.short)+models.Sum(run.lack) >= models.Sum(s.run.short)+models.Sum(s.run.lack)-0.5 {
 			hopeless = at
 			continue
 		}
@@ -215,12 +216,4 @@ func (s *iceStream) unitFree(k, fill, take int) bool {
 		}
 	}
 	return true
-}
-
-func total(xs []float64) float64 {
-	s := 0.0
-	for _, x := range xs {
-		s += x
-	}
-	return s
 }

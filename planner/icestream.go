@@ -61,9 +61,10 @@ type iceRun struct {
 // ownBinH is how many hours of its output a machine for bath ice keeps where no bin is stated: an assumption.
 const ownBinH = 12
 
-func (j *job) newIce() {
-	r := j.req
-	j.drink = j.newStream(true, r.Ice.OpeningG, r.Ice.BinG)
+// openIce sets up both kinds of ice as counted, with everything that may make more of it.
+func openIce(st *setting, air []float64) (drink, plain *iceStream) {
+	r := st.req
+	drink = newStream(st, air, true, r.Ice.OpeningG, r.Ice.BinG)
 	plainBin := max(r.Ice.Plain.BinG, r.Ice.Plain.OpeningG)
 	if r.Ice.Plain.BinG <= 0 { // none stated: moulds keep a load where it froze, machines half a day's ice in their own bin
 		for _, m := range r.Ice.Moulds {
@@ -72,18 +73,18 @@ func (j *job) newIce() {
 			}
 		}
 		own := 0.0
-		for _, m := range j.newStream(false, 0, 0).makers {
+		for _, m := range newStream(st, air, false, 0, 0).makers {
 			if n := len(m.g); n > 0 {
-				own += total(m.g) / float64(n) / j.h.hours() * ownBinH
+				own += models.Sum(m.g) / float64(n) / st.h.hours() * ownBinH
 			}
 		}
 		plainBin = max(plainBin, own)
 	}
-	j.plain = j.newStream(false, r.Ice.Plain.OpeningG, plainBin)
+	return drink, newStream(st, air, false, r.Ice.Plain.OpeningG, plainBin)
 }
 
-func (j *job) newStream(treated bool, opening, capacity float64) *iceStream {
-	r, h := j.req, j.h
+func newStream(st *setting, air []float64, treated bool, opening, capacity float64) *iceStream {
+	r, h := st.req, st.h
 	s := &iceStream{opening: min(opening, capacity), thrownG: max(0, opening-capacity), capacity: capacity, slots: h.n,
 		keep: math.Pow(1-r.Ice.BinLossPctPH/100, h.hours()), stir: make([]float64, h.n), serve: make([]float64, h.n)}
 	tank := outages(r, "tank", "")
@@ -99,12 +100,12 @@ func (j *job) newStream(treated bool, opening, capacity float64) *iceStream {
 		if treated {
 			out = append(out, tank...)
 		}
-		out = merged(out)
+		out = models.Merged(out)
 		g := make([]float64, h.n)
 		lastC, perDay := math.NaN(), 0.0
 		for t := range g {
-			if j.air[t] != lastC {
-				lastC = j.air[t]
+			if air[t] != lastC {
+				lastC = air[t]
 				perDay = machine.KgPerDay(lastC, r.Ice.InletWaterC)
 			}
 			g[t] = perDay * 1000 / 24 * h.hours() * (1 - h.sharedPart(out, t))
@@ -113,7 +114,7 @@ func (j *job) newStream(treated bool, opening, capacity float64) *iceStream {
 	}
 	for i := range r.Ice.Moulds {
 		if r.Ice.Moulds[i].Treated == treated {
-			s.units = append(s.units, j.mouldUnits(i, treated, tank)...)
+			s.units = append(s.units, st.mouldUnits(i, treated, tank)...)
 		}
 	}
 	return s
@@ -131,8 +132,8 @@ func (h *horizon) sharedPart(spans []models.Span, t int) float64 {
 	return float64(gone) / float64(h.slot)
 }
 
-func (j *job) mouldUnits(row int, treated bool, tank []models.Span) []mouldUnit {
-	r, h := j.req, j.h
+func (st *setting) mouldUnits(row int, treated bool, tank []models.Span) []mouldUnit {
+	r, h := st.req, st.h
 	m := &r.Ice.Moulds[row]
 	f := ice.Mould{ThicknessMM: m.ThicknessMM, Geometry: ice.Geometry(m.Geometry), Sides: m.Sides, WaterC: r.Ice.InletWaterC, AirC: m.FreezerAirC,
 		HWm2K: m.HWM2K, MassKg: m.LoadG / 1000 * float64(m.LoadsAtOnce), FreezerHeatW: m.FreezerHeatW}.Freeze()
@@ -140,12 +141,12 @@ func (j *job) mouldUnits(row int, treated bool, tank []models.Span) []mouldUnit 
 		return nil // it never freezes in a time that a plan covers
 	}
 	freeze := time.Duration(math.Ceil(f.Minutes)) * time.Minute
-	out := merged(outages(r, "mould", m.Code))
+	out := models.Merged(outages(r, "mould", m.Code))
 	mayFill, mayTake := make([]bool, h.n), make([]bool, h.n)
 	for t := range mayTake {
 		mayTake[t] = h.peopleAt(h.at(t))
 		frozen := models.Span{From: h.at(t), To: h.at(t).Add(freeze)}
-		mayFill[t] = mayTake[t] && !touches(out, frozen) && !(treated && touches(tank, models.Span{From: h.at(t), To: h.at(t + 1)}))
+		mayFill[t] = mayTake[t] && !models.Touches(out, frozen) && !(treated && models.Touches(tank, models.Span{From: h.at(t), To: h.at(t + 1)}))
 	}
 	var units []mouldUnit
 	for range m.LoadsAtOnce {
@@ -154,7 +155,7 @@ func (j *job) mouldUnits(row int, treated bool, tank []models.Span) []mouldUnit 
 	k := 0
 	for i := range r.UnderWay {
 		u := &r.UnderWay[i]
-		if u.Kind != models.TaskIceFill || u.Mould == nil || *u.Mould != m.Code || k >= len(units) || j.takenSince(u) {
+		if u.Kind != models.TaskIceFill || u.Mould == nil || *u.Mould != m.Code || k >= len(units) || st.takenSince(u) {
 			continue
 		}
 		units[k].busyUntil = max(1, h.slotFrom(u.Start.Add(freeze)))
@@ -168,9 +169,9 @@ func (j *job) mouldUnits(row int, treated bool, tank []models.Span) []mouldUnit 
 }
 
 // takenSince reports whether a filled load was taken out again.
-func (j *job) takenSince(fill *models.UnderWay) bool {
-	for i := range j.req.UnderWay {
-		u := &j.req.UnderWay[i]
+func (st *setting) takenSince(fill *models.UnderWay) bool {
+	for i := range st.req.UnderWay {
+		u := &st.req.UnderWay[i]
 		if u.Kind == models.TaskIceTake && u.Mould != nil && *u.Mould == *fill.Mould && u.State == models.Made && !u.Start.Before(fill.Start) {
 			return true
 		}

@@ -5,7 +5,6 @@ import (
 	"math"
 	"slices"
 	"strings"
-	"time"
 
 	"hotday/models"
 	"hotday/planner/demand"
@@ -131,7 +130,7 @@ func (h *horizon) spread(r *models.PlanRequest, w *window) (slot int, share []fl
 	for i := range share {
 		cell := models.Span{From: h.at(slot + i), To: h.at(slot + i + 1)}
 		for _, s := range h.site.OpenSpans(w.date) {
-			m := eventMinutes(r.Events, cell.Overlap(s).Overlap(w.span))
+			m := models.EventMinutes(r.Events, cell.Overlap(s).Overlap(w.span))
 			share[i] += m
 			total += m
 		}
@@ -142,36 +141,6 @@ func (h *horizon) spread(r *models.PlanRequest, w *window) (slot int, share []fl
 		}
 	}
 	return slot, share, left / all, total / left
-}
-
-// eventMinutes is the length of a span, minutes, weighted with the factors of the events over it; closures count nothing.
-func eventMinutes(events []models.Event, s models.Span) float64 {
-	if s.Empty() {
-		return 0
-	}
-	cuts := []time.Time{s.From, s.To}
-	for _, e := range events {
-		for _, t := range []time.Time{e.From, e.To} {
-			if t.After(s.From) && t.Before(s.To) {
-				cuts = append(cuts, t)
-			}
-		}
-	}
-	slices.SortFunc(cuts, time.Time.Compare)
-	m := 0.0
-	for i := 1; i < len(cuts); i++ {
-		factor := 1.0
-		for _, e := range events {
-			if (models.Span{From: e.From, To: e.To}).Contains(cuts[i-1]) {
-				if e.Closed {
-					factor = 0
-				}
-				factor *= e.Factor
-			}
-		}
-		m += factor * cuts[i].Sub(cuts[i-1]).Minutes()
-	}
-	return m
 }
 
 func (n *needs) makePath(r *models.PlanRequest, h *horizon, day map[models.Date]int) {

@@ -33,6 +33,15 @@ type recipe struct {
 	split    brew.Split
 }
 
+// newRecipes works out the recipes of a request with the ice for drinks it has.
+func newRecipes(r *models.PlanRequest, drink *iceStream) []*recipe {
+	var out []*recipe
+	for i := range r.Beverages {
+		out = append(out, newRecipe(&r.Beverages[i], &r.Site, r.Ice.IceTempC, drink.wetShare(r)))
+	}
+	return out
+}
+
 func newRecipe(b *models.Beverage, site *models.Site, iceC, wetShare float64) *recipe {
 	r := &recipe{bev: b, iceC: iceC, wetShare: wetShare,
 		brew: brew.Recipe{Ratio: b.Ratio, IceShare: b.IceShare, RetainedRatio: b.RetainedRatio, MaxYieldPct: b.MaxYieldPct}}
@@ -156,9 +165,6 @@ func (r *recipe) timesOf(doseG, busyMin float64) times {
 	cooling, _ := r.coolingMin(doseG)
 	return times{ice: busyMin + cooling, ready: max(r.bev.ReadyMin, busyMin+cooling)}
 }
-
-// holdH is how long a batch may be kept after it is ready.
-func holdH(b *models.Beverage, site *models.Site) float64 { return min(b.HoldH, site.MaxHoldH) }
 
 // leastBatch is the smallest batch as a part of the largest, where a brewer states no smallest: a batch of nothing is none.
 const leastBatch = 0.01

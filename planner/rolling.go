@@ -5,6 +5,7 @@ import (
 	"fmt"
 	"slices"
 
+	"hotday/models"
 	"hotday/planner/batch"
 )
 
@@ -13,15 +14,15 @@ const wholeUpTo = 480
 
 // solveInstance plans the instance: whole, or rolling over its days. Rolling plans two days, keeps the batches of the first and
 // goes on from there; it loses little, since beverages hold for a day or so, and its bound is the plain one.
-func (j *job) solveInstance(ctx context.Context, budget int, warm []batch.Start) ([]batch.Start, float64, error) {
-	if j.in.Slots <= wholeUpTo {
-		r, err := batch.Solve(ctx, j.in, batch.Options{Seed: uint64(j.req.Seed), Budget: budget, Warm: warm, Stay: j.stay(), PlanOnly: j.opt.PlanOnly})
+func (bp *brewPlan) solveInstance(ctx context.Context, budget int, warm []batch.Start) ([]batch.Start, float64, error) {
+	if bp.in.Slots <= wholeUpTo {
+		r, err := batch.Solve(ctx, bp.in, batch.Options{Seed: uint64(bp.req.Seed), Budget: budget, Warm: warm, Stay: bp.stay(), PlanOnly: bp.opt.PlanOnly})
 		if err != nil {
 			return nil, 0, err
 		}
 		return r.Starts, r.LowerBound, nil
 	}
-	w := j.newRolling()
+	w := bp.newRolling()
 	pieces := w.pieces()
 	each := max(budget/3, 2*budget/len(pieces))
 	for _, p := range pieces {
@@ -29,7 +30,7 @@ func (j *job) solveInstance(ctx context.Context, budget int, warm []batch.Start)
 			return nil, 0, err
 		}
 	}
-	return w.kept, plainBound(j.in), nil
+	return w.kept, plainBound(bp.in), nil
 }
 
 // plainBound is a proof of what the path costs at least: each gram asked for and not there at the start is short, or is made at
@@ -46,7 +47,7 @@ func plainBound(in *batch.Instance) float64 {
 				}
 			}
 		}
-		g := total(b.DemandG)
+		g := models.Sum(b.DemandG)
 		for _, o := range b.Opening {
 			g -= o.G
 		}
@@ -60,7 +61,7 @@ type piece struct{ from, keep, to int }
 
 // rolling is the state between two pieces.
 type rolling struct {
-	j    *job
+	bp   *brewPlan
 	in   *batch.Instance
 	kept []batch.Start
 	lots [][]batch.Opening // by beverage, slots of the whole horizon
@@ -69,13 +70,13 @@ type rolling struct {
 	owed []float64 // ice that batches kept take, by slot
 }
 
-func (j *job) newRolling() *rolling {
-	w := &rolling{j: j, in: j.in, busy: map[string]int{}, owed: make([]float64, j.in.Slots)}
-	for i := range j.in.Beverages {
-		w.lots = append(w.lots, slices.Clone(j.in.Beverages[i].Opening))
+func (bp *brewPlan) newRolling() *rolling {
+	w := &rolling{bp: bp, in: bp.in, busy: map[string]int{}, owed: make([]float64, bp.in.Slots)}
+	for i := range bp.in.Beverages {
+		w.lots = append(w.lots, slices.Clone(bp.in.Beverages[i].Opening))
 	}
-	if j.in.Ice != nil {
-		w.ice = j.in.Ice.OpeningG
+	if bp.in.Ice != nil {
+		w.ice = bp.in.Ice.OpeningG
 	}
 	return w
 }
@@ -86,7 +87,7 @@ const leadInH = 60
 // pieces cut the horizon at the ends of service days. A long wait before the first is planned only in its last hours: nothing
 // made earlier would keep.
 func (w *rolling) pieces() []piece {
-	h := w.j.h
+	h := w.bp.h
 	days := h.daySlots()
 	from := 0
 	if opens := h.slotFrom(h.days[0].At(0, h.loc)); opens > 0 {
@@ -119,7 +120,7 @@ func (w *rolling) advance(ctx context.Context, p piece, budget int, warm []batch
 			mine = append(mine, s)
 		}
 	}
-	r, err := batch.Solve(ctx, sub, batch.Options{Seed: uint64(w.j.req.Seed), Budget: budget, Warm: mine, Stay: w.j.stay(), PlanOnly: w.j.opt.PlanOnly})
+	r, err := batch.Solve(ctx, sub, batch.Options{Seed: uint64(w.bp.req.Seed), Budget: budget, Warm: mine, Stay: w.bp.stay(), PlanOnly: w.bp.opt.PlanOnly})
 	if err != nil {
 		return fmt.Errorf("planning slots %d to %d: %w", p.from, p.to, err)
 	}

@@ -11,33 +11,33 @@ import (
 const almost = 0.005
 
 // keepEarlier goes back to the batches of the plan before where they still fit and cost almost the same.
-func (j *job) keepEarlier() error {
-	starts := j.earlierStarts()
+func (bp *brewPlan) keepEarlier() error {
+	starts := bp.earlierStarts()
 	if len(starts) == 0 {
 		return nil
 	}
 	// Batches that fit no more are an error of Evaluate: then the new ones stand.
-	if r, err := batch.Evaluate(j.in, starts); err == nil && r.Objective <= j.result.Objective*(1+almost) {
-		if starts, err = j.weigh(starts); err != nil {
+	if r, err := batch.Evaluate(bp.in, starts); err == nil && r.Objective <= bp.result.Objective*(1+almost) {
+		if starts, err = bp.weigh(starts); err != nil {
 			return fmt.Errorf("keeping the earlier batches: %w", err)
 		}
-		j.take(starts)
-		j.drink.choose()
+		bp.take(starts)
+		bp.drink.choose()
 	}
 	return nil
 }
 
 // earlierStarts are the batches of the plan before that lie ahead and still go together, in their order.
-func (j *job) earlierStarts() []batch.Start {
+func (bp *brewPlan) earlierStarts() []batch.Start {
 	var kept []batch.Start
-	for i := range j.opt.Before {
-		b := &j.opt.Before[i]
-		slot := j.h.slotOf(b.Start)
-		if slot < 0 || slot >= j.h.n || !j.h.at(slot).Equal(b.Start) {
+	for i := range bp.opt.Before {
+		b := &bp.opt.Before[i]
+		slot := bp.h.slotOf(b.Start)
+		if slot < 0 || slot >= bp.h.n || !bp.h.at(slot).Equal(b.Start) {
 			continue
 		}
 		next := append(kept[:len(kept):len(kept)], batch.Start{Brewer: b.Brewer, Beverage: b.Beverage, StartSlot: slot, G: b.BeverageG})
-		if _, err := batch.Evaluate(j.in, next); err == nil {
+		if _, err := batch.Evaluate(bp.in, next); err == nil {
 			kept = next
 		}
 	}
@@ -45,8 +45,8 @@ func (j *job) earlierStarts() []batch.Start {
 }
 
 // stay is the share of the cost that keeping to the plan before may cost; 0 where there is none.
-func (j *job) stay() float64 {
-	if len(j.opt.Before) == 0 {
+func (st *setting) stay() float64 {
+	if len(st.opt.Before) == 0 {
 		return 0
 	}
 	return almost

@@ -13,6 +13,7 @@ import (
 
 	"hotday/models"
 	"hotday/planner"
+	"hotday/planner/sheet"
 )
 
 // metric finds a quantity in metric units or a time of a 24 h clock. mg/L and meq/L are what a water report has everywhere.
@@ -43,7 +44,7 @@ func noMetricInPlan(t *testing.T, r models.PlanRequest, p models.Plan) {
 	}
 	for _, b := range p.Batches {
 		noMetric(t, "what a batch serves", b.Serves)
-		noMetric(t, "what another time costs", planner.OtherwiseWords(b.Otherwise, r.Site))
+		noMetric(t, "what another time costs", sheet.OtherwiseWords(b.Otherwise, r.Site))
 		for _, s := range b.Cautions {
 			noMetric(t, "caution of a batch", s)
 		}
@@ -52,13 +53,13 @@ func noMetricInPlan(t *testing.T, r models.PlanRequest, p models.Plan) {
 		noMetric(t, "caution", s)
 	}
 	var out bytes.Buffer
-	require.NoError(t, planner.WriteText(&out, r, p))
+	require.NoError(t, sheet.WriteText(&out, r, p))
 	noMetric(t, "plan as text", out.String())
-	for _, sheet := range planner.PrepSheets(r, p, nil, r.Now) {
+	for _, day := range sheet.PrepSheets(r, p, nil, r.Now) {
 		out.Reset()
-		require.NoError(t, planner.WriteSheetText(&out, r.Site, sheet))
+		require.NoError(t, sheet.WriteSheetText(&out, r.Site, day))
 		noMetric(t, "sheet as text", out.String())
-		for _, task := range sheet.Tasks {
+		for _, task := range day.Tasks {
 			noMetric(t, "task", strings.Join([]string{task.Say, task.Why, task.Caution}, " "))
 		}
 	}
@@ -121,7 +122,7 @@ func TestASiteInCustomaryUnitsReadsNothingMetric(t *testing.T) {
 		assert.True(t, kinds[k], "the plan should warn of %s, it is there to be read", k)
 	}
 	assert.GreaterOrEqual(t, ways, 3)
-	changes := planner.Changes(before, after, doc.Setup)
+	changes := sheet.Changes(before, after, doc.Setup)
 	assert.GreaterOrEqual(t, len(changes), 4)
 	for _, c := range changes {
 		noMetric(t, "change", c.Text)

@@ -17,7 +17,7 @@ import (
 	"github.com/gin-gonic/gin"
 
 	"hotday/api/web/texts"
-	"hotday/planner/words"
+	"hotday/planner/say/words"
 )
 
 //go:embed static

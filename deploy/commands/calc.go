@@ -5,19 +5,19 @@ import (
 	"fmt"
 	"strings"
 
-	"hotday/planner"
+	"hotday/planner/calc"
 )
 
-// Calc does one calculation, JSON in, JSON out.
+// Calc runs one calculation: JSON in, JSON out.
 type Calc struct {
-	Kind string `arg:"" complete:"kinds" help:"What to calculate: one of the kinds above."`
+	Kind string `arg:"" complete:"kinds" help:"Kind of calculation, from the list above."`
 }
 
 func (Calc) Help() string {
 	var b strings.Builder
 	b.WriteString("Kinds:\n\n")
-	for _, kind := range planner.CalcKinds() {
-		fmt.Fprintf(&b, "    %-10s  %s\n", kind, planner.CalcAbout(kind))
+	for _, kind := range calc.CalcKinds() {
+		fmt.Fprintf(&b, "    %-10s  %s\n", kind, calc.CalcAbout(kind))
 	}
 	b.WriteString("\nExamples:\n\n    echo '{\"dose_g\":20,\"brew_water_g\":240}' | hotday calc extraction\n" +
 		"    echo '{\"beverage_g\":850,\"beverage_temp_c\":72,\"ice_temp_c\":-4,\"target_temp_c\":6}' | hotday calc chill\n    hotday calc water < water.json")
@@ -25,14 +25,14 @@ func (Calc) Help() string {
 }
 
 func (c *Calc) Run(ctx context.Context, s Streams) error {
-	if planner.CalcAbout(c.Kind) == "" { // said before anything is read: a person may be typing
-		return planner.NoCalculation(c.Kind)
+	if calc.CalcAbout(c.Kind) == "" { // checked before reading standard input, which may be a keyboard
+		return calc.NoCalculation(c.Kind)
 	}
 	body, err := readAll("-", s)
 	if err != nil {
 		return err
 	}
-	out, err := planner.Calc(ctx, c.Kind, body)
+	out, err := calc.Calc(ctx, c.Kind, body)
 	if err != nil {
 		return err
 	}

@@ -1,12 +1,9 @@
 package replay
 
-import (
-	"hotday/models"
-	"hotday/planner"
-)
+import "hotday/models"
 
 // FromHistory makes a season from the records of a site; it still has to be validated.
-func FromHistory(setup models.Setup, days []planner.PastDay) Season {
+func FromHistory(setup models.Setup, days []models.PastDay) Season {
 	season := Season{Setup: setup}
 	for _, d := range days {
 		day := Day{Date: d.Date, Closed: d.Closed, Holiday: d.Holiday, Weather: DayWeather(d.Observed)}

@@ -27,7 +27,7 @@ var update = flag.Bool("update", false, "rewrite the golden file")
 // shop is the demo's shop with an invented season: servings that follow weekday, heat and chance.
 func shopSeason(t *testing.T, days int) Season {
 	t.Helper()
-	doc, err := os.ReadFile("../../testdata/demo/setup.json")
+	doc, err := os.ReadFile("../../deploy/demo/setup.json")
 	require.NoError(t, err)
 	var s Season
 	require.NoError(t, models.DecodeStrict(doc, &s.Setup))

@@ -160,7 +160,7 @@ var demoDrinks = []string{"iced-house", "iced-house-large", "iced-bright", "crus
 // anyShop varies the demo's shop: what it sells, its brewers, its ice tight or ample, its prices.
 func randomShop(t testing.TB, r *rand.Rand, scale float64) models.Setup {
 	t.Helper()
-	doc, err := os.ReadFile("../../testdata/demo/setup.json")
+	doc, err := os.ReadFile("../../deploy/demo/setup.json")
 	require.NoError(t, err)
 	var s models.Setup
 	require.NoError(t, models.DecodeStrict(doc, &s))

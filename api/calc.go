@@ -1,0 +1,26 @@
+package api
+
+import (
+	"hotday/planner/calc"
+	"net/http"
+
+	"github.com/gin-gonic/gin"
+)
+
+// postCalc runs one calculation, like `hotday calc`.
+func (s *Server) postCalc(c *gin.Context) error {
+	data, err := readJSON(c)
+	if err != nil {
+		return err
+	}
+	done, err := s.computeSlot(c.Request.Context())
+	if err != nil {
+		return err
+	}
+	defer done()
+	out, err := calc.Calc(c.Request.Context(), c.Param("kind"), data)
+	if err != nil {
+		return err
+	}
+	return writeJSON(c, http.StatusOK, out)
+}

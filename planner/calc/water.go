@@ -1,0 +1,175 @@
+package calc
+
+import (
+	"fmt"
+	"slices"
+	"strings"
+
+	"hotday/models"
+	"hotday/planner/say"
+	"hotday/planner/water"
+)
+
+type waterIn struct {
+	VolumeL      float64            `json:"volume_l"`
+	Start        models.Ions        `json:"start"`
+	Target       models.WaterTarget `json:"target"`
+	Salts        []string           `json:"salts" opt:"false"`
+	IceShare     *float64           `json:"ice_share"`     // of the drink's water, for the water of the drink
+	MineralShare *float64           `json:"mineral_share"` // that the ice keeps
+}
+
+type saltOut struct {
+	Salt string  `json:"salt"`
+	G    float64 `json:"g"`
+}
+
+type waterMade struct {
+	CaMgL              float64 `json:"ca_mg_l"`
+	MgMgL              float64 `json:"mg_mg_l"`
+	NaMgL              float64 `json:"na_mg_l"`
+	KMgL               float64 `json:"k_mg_l"`
+	HCO3MgL            float64 `json:"hco3_mg_l"`
+	ClMgL              float64 `json:"cl_mg_l"`
+	SO4MgL             float64 `json:"so4_mg_l"`
+	HardnessMgLCaCO3   float64 `json:"hardness_mg_l_caco3"`
+	AlkalinityMgLCaCO3 float64 `json:"alkalinity_mg_l_caco3"`
+	TDSMgL             float64 `json:"tds_mg_l"` // sum of the ions, bicarbonate at 0.49 as on drying
+}
+
+type waterOut struct {
+	DemineralisedShare float64    `json:"demineralised_share"`
+	Additions          []saltOut  `json:"additions"`
+	Resulting          waterMade  `json:"resulting"` // with the rounded dose
+	Feasible           bool       `json:"feasible"`
+	Note               string     `json:"note"`
+	Unsuitable         []string   `json:"water_unsuitable"`
+	DrinkWater         *waterMade `json:"drink_water"` // with ice_share and mineral_share: what the drink's water is
+	remarks
+}
+
+// calcWater doses salts, and dilutes where needed, to a target hardness and alkalinity.
+func calcWater(body []byte) (any, error) {
+	var in waterIn
+	if err := models.DecodeStrict(body, &in); err != nil {
+		return nil, err
+	}
+	if err := in.check(); err != nil {
+		return nil, err
+	}
+	target := water.Target{Hardness: in.Target.HardnessMgLCaCO3, Alkalinity: in.Target.AlkalinityMgLCaCO3, MgShare: in.Target.MgShare}
+	d := water.Dose(in.VolumeL, water.IonsOf(in.Start), target, in.Salts)
+	out := waterOut{DemineralisedShare: d.DemineralisedShare, Additions: []saltOut{}, Resulting: madeOf(d.Resulting), Unsuitable: []string{}, remarks: newRemarks()}
+	for _, a := range d.Additions {
+		out.Additions = append(out.Additions, saltOut{a.Salt, a.G})
+	}
+	rounding := d.RoundingSay(in.VolumeL)
+	out.Feasible = d.Reachable && rounding == ""
+	out.Note = strings.Join(slices.DeleteFunc([]string{d.ReachSay(target), rounding, d.ChargeSay(water.IonsOf(in.Start))}, func(s string) bool { return s == "" }), "; ")
+	out.say(in.doseSay(d))
+	if unfit := water.Unsuitable(d.Resulting); len(unfit) > 0 {
+		out.Unsuitable = unfit
+		out.caution(fmt.Sprintf("For brewing: %s.", strings.Join(unfit, "; ")))
+	}
+	if in.IceShare != nil || in.MineralShare != nil {
+		share := givenOr(in.IceShare, 0)
+		drink := water.InDrink(d.Resulting, 1-share, share, givenOr(in.MineralShare, 1))
+		made := madeOf(drink)
+		out.DrinkWater = &made
+		out.say(fmt.Sprintf("With the ice melted in, the drink's water has hardness %.0f and alkalinity %.0f mg/L as CaCO3.", made.HardnessMgLCaCO3, made.AlkalinityMgLCaCO3))
+	}
+	out.caution(say.CautionMinerals)
+	return out, nil
+}
+
+func (in waterIn) check() error {
+	var r rangeCheck
+	r.within("/volume_l", in.VolumeL, 0.01, 1e6, " L")
+	for _, x := range []struct {
+		name  string
+		value float64
+	}{{"ca", in.Start.CaMgL}, {"mg", in.Start.MgMgL}, {"na", in.Start.NaMgL}, {"k", in.Start.KMgL}, {"hco3", in.Start.HCO3MgL},
+		{"cl", givenOr(in.Start.ClMgL, 0)}, {"so4", givenOr(in.Start.SO4MgL, 0)}} {
+		r.within("/start/"+x.name+"_mg_l", x.value, 0, 5000, " mg/L")
+	}
+	r.within("/target/hardness_mg_l_caco3", in.Target.HardnessMgLCaCO3, 0, 2000, " mg/L")
+	r.within("/target/alkalinity_mg_l_caco3", in.Target.AlkalinityMgLCaCO3, 0, 2000, " mg/L")
+	r.within("/target/mg_share", in.Target.MgShare, 0, 1, "")
+	for i, s := range in.Salts {
+		if !slices.Contains(water.Salts(), s) {
+			r.add(fmt.Sprintf("/salts/%d", i), "one of "+strings.Join(water.Salts(), ", "), "%q is not known", s)
+		}
+	}
+	if len(in.Salts) > 20 {
+		r.add("/salts", "at most 20", "has %d", len(in.Salts))
+	}
+	if in.IceShare != nil {
+		r.within("/ice_share", *in.IceShare, 0, 1, "")
+	}
+	if in.MineralShare != nil {
+		r.within("/mineral_share", *in.MineralShare, 0, 1, "")
+	}
+	return r.err()
+}
+
+func (in waterIn) doseSay(d water.Dosing) string {
+	var parts []string
+	if d.DemineralisedShare > 0 {
+		parts = append(parts, fmt.Sprintf("%.1f L of demineralised water and %.1f L of the source", d.DemineralisedShare*in.VolumeL, (1-d.DemineralisedShare)*in.VolumeL))
+	} else {
+		parts = append(parts, fmt.Sprintf("%s L of the source", inWords(in.VolumeL)))
+	}
+	for _, a := range d.Additions {
+		parts = append(parts, fmt.Sprintf("%.1f g %s", a.G, a.Salt))
+	}
+	return strings.Join(parts, ", ") + fmt.Sprintf(": hardness %.0f and alkalinity %.0f mg/L as CaCO3, about %.0f mg/L dissolved.",
+		d.Resulting.Hardness(), d.Resulting.Alkalinity(), d.Resulting.Solids())
+}
+
+func madeOf(w water.Ions) waterMade {
+	return waterMade{CaMgL: w.Ca, MgMgL: w.Mg, NaMgL: w.Na, KMgL: w.K, HCO3MgL: w.HCO3, ClMgL: w.Cl, SO4MgL: w.SO4,
+		HardnessMgLCaCO3: w.Hardness(), AlkalinityMgLCaCO3: w.Alkalinity(), TDSMgL: w.Solids()}
+}
+
+type lsiIn struct {
+	PH                 float64 `json:"ph"`
+	TDSMgL             float64 `json:"tds_mg_l"`
+	TempC              float64 `json:"temp_c"`
+	CaHardnessMgLCaCO3 float64 `json:"ca_hardness_mg_l_caco3"`
+	AlkalinityMgLCaCO3 float64 `json:"alkalinity_mg_l_caco3"`
+}
+
+type lsiOut struct {
+	PHS float64 `json:"ph_s"`
+	LSI float64 `json:"lsi"`
+	remarks
+}
+
+// calcLSI is the Langelier index.
+func calcLSI(body []byte) (any, error) {
+	var in lsiIn
+	if err := models.DecodeStrict(body, &in); err != nil {
+		return nil, err
+	}
+	var r rangeCheck
+	r.within("/ph", in.PH, 0, 14, "")
+	r.within("/tds_mg_l", in.TDSMgL, 1, 1e5, " mg/L")
+	r.within("/temp_c", in.TempC, 0, 100, degreeUnit)
+	r.within("/ca_hardness_mg_l_caco3", in.CaHardnessMgLCaCO3, 0.1, 1e5, " mg/L")
+	r.within("/alkalinity_mg_l_caco3", in.AlkalinityMgLCaCO3, 0.1, 1e5, " mg/L")
+	if err := r.err(); err != nil {
+		return nil, err
+	}
+	out := lsiOut{PHS: water.SaturationPH(in.TDSMgL, in.TempC, in.CaHardnessMgLCaCO3, in.AlkalinityMgLCaCO3), remarks: newRemarks()}
+	out.LSI = water.LangelierIndex(in.PH, in.TDSMgL, in.TempC, in.CaHardnessMgLCaCO3, in.AlkalinityMgLCaCO3)
+	lean := "close to balance"
+	switch {
+	case out.LSI > 0.3:
+		lean = "it leans to laying down scale"
+	case out.LSI < -0.3:
+		lean = "it leans to dissolving scale, and metal"
+	}
+	out.say(fmt.Sprintf("Index %+.2f at %s °C: %s.", out.LSI, inWords(in.TempC), lean))
+	out.caution(say.CautionScaleLime)
+	return out, nil
+}

@@ -1,0 +1,33 @@
+package facts
+
+import (
+	"context"
+	"time"
+
+	"hotday/models"
+)
+
+// CountedOn is what Gather reads of the counts of a service day: servings by "part drink".
+func CountedOn(ctx context.Context, st models.Store, site string, d models.Date, now time.Time) (map[string]float64, error) {
+	setup, _, err := st.Setup(ctx, site)
+	if err != nil {
+		return nil, err
+	}
+	g := &gathering{ctx: ctx, st: st, q: GatherQuery{Site: site, From: d, Days: 1, Now: now}, r: &models.PlanRequest{Setup: setup}, today: setup.Site.ServiceDayOf(now)}
+	day, err := g.day(d, now)
+	out := map[string]float64{}
+	for k, n := range day.counts {
+		out[k.part+" "+k.drink] = n
+	}
+	return out, err
+}
+
+// OffSaleOn is what Gather takes for off sale on a service day before now.
+func OffSaleOn(ctx context.Context, st models.Store, site string, d models.Date, now time.Time) ([]models.OffSale, error) {
+	setup, _, err := st.Setup(ctx, site)
+	if err != nil {
+		return nil, err
+	}
+	g := &gathering{ctx: ctx, st: st, q: GatherQuery{Site: site, From: d, Days: 1, Now: now}, r: &models.PlanRequest{Setup: setup}, today: setup.Site.ServiceDayOf(now)}
+	return g.offSaleIn(d.At(0, setup.Site.Location()), now)
+}

@@ -1,0 +1,167 @@
+package facts
+
+import (
+	"context"
+	"fmt"
+	"time"
+
+	"hotday/models"
+)
+
+// GatherQuery says which plan is wanted. Now is the plan's clock: nothing that was said of a later time is read.
+type GatherQuery struct {
+	Site string
+	From models.Date
+	Days int // 1 to 14
+	Now  time.Time
+	Seed int64 // 0: 1
+}
+
+// Gather reads everything that a plan of the site follows from, on one consistent state of the store: set-up, the manager's
+// word, history, weather, events, equipment, stock as last counted and changed since, what was sold today, and what is under
+// way. A site that is not set up is CodeNotFound, days out of range CodeInvalid. Demand and forecast may both be empty: Compute
+// then says that nothing tells what may be asked for.
+func Gather(ctx context.Context, store models.Store, q GatherQuery) (models.PlanRequest, error) {
+	if q.Days < 1 || q.Days > 14 {
+		return models.PlanRequest{}, models.Invalid("/days", "1 to 14", "%d days cannot be planned", q.Days)
+	}
+	if q.Seed == 0 {
+		q.Seed = 1
+	}
+	var r models.PlanRequest
+	err := store.Read(ctx, func(st models.Store) error {
+		setup, _, err := st.Setup(ctx, q.Site)
+		if err != nil {
+			return err
+		}
+		g := &gathering{ctx: ctx, st: st, q: q, r: &r, today: setup.Site.ServiceDayOf(q.Now)}
+		r = models.PlanRequest{Setup: setup, From: q.From, Days: q.Days, Now: q.Now, Seed: q.Seed}
+		for _, stage := range []func() error{g.word, g.air, g.calendar, g.equipment, g.underWay, g.stock, g.soldToday, g.forecast} {
+			if err := stage(); err != nil {
+				return err
+			}
+		}
+		return nil
+	})
+	if err != nil {
+		return models.PlanRequest{}, fmt.Errorf("gather what a plan of %s follows from: %w", q.Site, err)
+	}
+	return r, nil
+}
+
+// gathering is one request being filled from one state of the store.
+type gathering struct {
+	ctx   context.Context
+	st    models.Store
+	q     GatherQuery
+	r     *models.PlanRequest
+	today models.Date // the service day that now belongs to
+
+	events []models.Event // of the weeks that the forecast looks back on, and of the plan
+	tasks  []markedTask
+
+	curve  *curve                   // made by intraday
+	off    map[string][]models.Span // by drink, read by offSpans
+	closed []models.Span            // read by closures
+
+	step func(share float64) // told how much of a long reading is done; nil: nobody asks
+}
+
+func (g *gathering) tell(share float64) {
+	if g.step != nil {
+		g.step(share)
+	}
+}
+
+// until is the end of the horizon.
+func (g *gathering) until() time.Time { return g.r.Site.DayEnd(g.q.From.AddDays(g.q.Days - 1)) }
+
+// since is the start of the service day that now belongs to.
+func (g *gathering) since() time.Time {
+	at := g.today.At(0, g.r.Site.Location())
+	if at.After(g.q.Now) {
+		return g.q.Now
+	}
+	return at
+}
+
+// word is the manager's. Rows of drinks or day parts that the set-up no longer has are left out.
+func (g *gathering) word() error {
+	list, err := g.st.ExpectedDemand(g.ctx, g.q.Site, g.q.From, g.q.From.AddDays(g.q.Days))
+	for _, d := range list {
+		if d.Expected != nil && g.hasPart(d.DayPart) && g.hasDrink(d.Drink) {
+			g.r.Demand = append(g.r.Demand, models.Demand{Date: d.Date, DayPart: d.DayPart, Drink: d.Drink, Expected: *d.Expected, P10: d.P10, P90: d.P90})
+		}
+	}
+	return err
+}
+
+func (g *gathering) hasPart(code string) bool {
+	for i := range g.r.Site.DayParts {
+		if g.r.Site.DayParts[i].Code == code {
+			return true
+		}
+	}
+	return false
+}
+
+func (g *gathering) hasDrink(code string) bool {
+	for i := range g.r.Drinks {
+		if g.r.Drinks[i].Code == code {
+			return true
+		}
+	}
+	return false
+}
+
+// air is the weather from the start of the day, as known at now. A plan whose clock stands before every forecast that was
+// stored takes what there is: the air of another issue is nearer than none.
+func (g *gathering) air() error {
+	list, err := g.st.Weather(g.ctx, g.q.Site, g.since(), g.until(), g.q.Now)
+	if err == nil && len(list) == 0 {
+		list, err = g.st.Weather(g.ctx, g.q.Site, g.since(), g.until(), time.Time{})
+	}
+	for _, w := range list {
+		g.r.Weather = append(g.r.Weather, w.WeatherHour)
+		if issued := w.IssuedAt; w.Kind == models.WeatherForecast && (g.r.WeatherIssuedAt == nil || issued.After(*g.r.WeatherIssuedAt)) {
+			g.r.WeatherIssuedAt = &issued
+		}
+	}
+	return err
+}
+
+// calendar reads the events of the plan and, for the forecast, those of the weeks before.
+func (g *gathering) calendar() (err error) {
+	g.events, err = g.st.Events(g.ctx, g.q.Site, g.since().AddDate(0, 0, -7*weeksBack-1), g.until().AddDate(0, 0, 1)) // the eve of a holiday
+	for _, e := range g.events {
+		if e.To.After(g.since()) && e.From.Before(g.until()) {
+			g.r.Events = append(g.r.Events, e)
+		}
+	}
+	return err
+}
+
+// equipment reads what is away and when fewer people can start batches; outages of what the set-up no longer has are left out.
+func (g *gathering) equipment() error {
+	list, err := g.st.Outages(g.ctx, g.q.Site, g.q.Now, g.until())
+	if err != nil {
+		return err
+	}
+	known := map[[2]string]bool{}
+	for _, b := range g.r.Brewers {
+		known[[2]string{"brewer", b.Code}] = true
+	}
+	for _, m := range g.r.Ice.Makers {
+		known[[2]string{"maker", m.Code}] = true
+	}
+	for _, m := range g.r.Ice.Moulds {
+		known[[2]string{"mould", m.Code}] = true
+	}
+	for _, o := range list {
+		if o.Kind == "tank" || known[[2]string{o.Kind, o.Code}] {
+			g.r.Outages = append(g.r.Outages, o)
+		}
+	}
+	g.r.Attention, err = g.st.Attention(g.ctx, g.q.Site, g.q.Now, g.until())
+	return err
+}

@@ -1,0 +1,242 @@
+package facts
+
+import (
+	"fmt"
+	"slices"
+	"time"
+
+	"hotday/models"
+	"hotday/planner/demand"
+	"hotday/planner/demand/forecast"
+	"hotday/planner/say"
+)
+
+// weeksBack is how many weeks of counts the forecast by weekday looks at.
+const weeksBack = 8
+
+// forecast fills the rows from what the nightly refit has learnt; of drinks that it does not know yet, and where it never ran,
+// from the counts of the same weekday and day part over the last eight weeks. Days on which nothing was
+// counted or the shop was closed, and parts in which the drink was off sale, say nothing and are left out; a day with an event
+// counts as it would have been without. A drink that was never counted has no row.
+func (g *gathering) forecast() error {
+	mapped, err := g.mappedDrinks()
+	if err != nil || len(mapped) == 0 {
+		return err
+	}
+	learnt, err := g.learnt(mapped)
+	if err != nil {
+		return err
+	}
+	loc := g.r.Site.Location()
+	off, err := g.offSaleIn(g.today.AddDays(-7*weeksBack-1).At(0, loc), g.q.Now)
+	if err != nil {
+		return err
+	}
+	past := map[time.Weekday][]dayCounts{}
+	for k := range g.q.Days {
+		date := g.q.From.AddDays(k)
+		if len(g.r.Site.OpenSpans(date)) == 0 {
+			continue
+		}
+		days, ok := past[date.Weekday()]
+		if !ok {
+			if days, err = g.sameWeekday(date); err != nil {
+				return err
+			}
+			past[date.Weekday()] = days
+		}
+		for _, p := range g.r.Site.DayParts {
+			if !models.Touches(g.r.Site.OpenSpans(date), g.r.Site.PartSpan(date, p)) {
+				continue
+			}
+			for _, d := range g.r.Drinks {
+				if row, ok := learnt[learntRow{date, p.Code, d.Code}]; ok {
+					g.r.Forecast = append(g.r.Forecast, row)
+				} else if mapped[d.Code] {
+					if err := g.forecastRow(date, p, d.Code, days, off); err != nil {
+						return err
+					}
+				}
+			}
+		}
+	}
+	return nil
+}
+
+func (g *gathering) forecastRow(date models.Date, p models.DayPart, drink string, days []dayCounts, off []models.OffSale) error {
+	values, err := g.values(p, drink, days, off)
+	if err != nil || len(values) == 0 {
+		return err
+	}
+	x := g.exposureOn(date, nil, nil)
+	share, err := x.shareOpen(p)
+	if err != nil {
+		return err
+	}
+	mean, levels, quantiles, tail := demand.SameWeekday(values)
+	if share != 1 {
+		mean *= share
+		for i := range quantiles {
+			quantiles[i] *= share
+		}
+		tail += fmt.Sprintf("; times %.2f for other opening hours than usual", share)
+	}
+	g.r.Forecast = append(g.r.Forecast, models.Forecast{Date: date, DayPart: p.Code, Drink: drink, Mean: mean, Levels: levels, Quantiles: quantiles,
+		Basis: date.Weekday().String() + "s: " + tail + "; no forecast yet"})
+	return nil
+}
+
+// sameWeekday reads the days before today that fall on the weekday of date, oldest first, without those on which nothing was
+// counted.
+func (g *gathering) sameWeekday(date models.Date) ([]dayCounts, error) {
+	last := date
+	for last >= g.today {
+		last = last.AddDays(-7)
+	}
+	var out []dayCounts
+	for k := weeksBack - 1; k >= 0; k-- {
+		d := last.AddDays(-7 * k)
+		if d < g.today.AddDays(-7*weeksBack) || len(g.r.Site.OpenSpans(d)) == 0 {
+			continue
+		}
+		day, err := g.day(d, g.r.Site.DayEnd(d))
+		if err != nil {
+			return nil, err
+		}
+		if !day.last.IsZero() {
+			out = append(out, day)
+		}
+	}
+	return out, nil
+}
+
+// values are the servings of a drink in a part on past days, newest last, from the first day on which it sold at all: what they would
+// have been in all of the usual time. Days on which it was on sale for less than half of it tell too little.
+func (g *gathering) values(p models.DayPart, drink string, days []dayCounts, off []models.OffSale) ([]float64, error) {
+	first := slices.IndexFunc(days, func(d dayCounts) bool {
+		return slices.ContainsFunc(g.r.Site.DayParts, func(p models.DayPart) bool { return d.counts[partDrink{p.Code, drink}] > 0 })
+	})
+	if first < 0 {
+		return nil, nil
+	}
+	var out []float64
+	for _, d := range days[first:] {
+		x := g.exposureOn(d.date, g.events, off)
+		onSale, weighted, err := x.share(p, drink)
+		if err != nil {
+			return nil, err
+		}
+		if onSale >= .5 && weighted >= leastWeighted {
+			out = append(out, d.counts[partDrink{p.Code, drink}]/weighted)
+		}
+	}
+	return out, nil
+}
+
+// eventFactor is the mean factor of the events over the open time of a span; ok is false where a closure touched it, the shop
+// was not open or nothing could be sold.
+func (g *gathering) eventFactor(d models.Date, span models.Span) (float64, bool) {
+	var all, weighted float64
+	for _, o := range g.r.Site.OpenSpans(d) {
+		o = o.Overlap(span)
+		if o.Empty() {
+			continue
+		}
+		for _, e := range g.events {
+			if e.Closed && !o.Overlap(models.Span{From: e.From, To: e.To}).Empty() {
+				return 0, false
+			}
+		}
+		all += o.To.Sub(o.From).Minutes()
+		weighted += models.EventMinutes(g.events, o)
+	}
+	if all <= 0 || weighted <= 0 {
+		return 0, false
+	}
+	return weighted / all, true
+}
+
+// learntRow names a row of the forecast.
+type learntRow struct {
+	date        models.Date
+	part, drink string
+}
+
+// The standard error of a temperature forecast: that of today, and what each day ahead adds, °C. A guess: common practice, no
+// source.
+const (
+	airError       = 0.8
+	airErrorPerDay = 0.4
+)
+
+// oldest is how many days the state of the nightly refit may lag behind before weekdays say more.
+const oldest = 28
+
+// readState reads what the refit wrote; ok is false for that of another version, which the next refit replaces.
+func readState(b []byte) (s forecast.State, ok bool) {
+	err := s.UnmarshalBinary(b)
+	return s, err == nil
+}
+
+// learnt forecasts the open rows of mapped drinks that the refit knows.
+func (g *gathering) learnt(mapped map[string]bool) (map[learntRow]models.Forecast, error) {
+	kept, err := g.st.ForecastState(g.ctx, g.q.Site)
+	if err != nil || kept.Learnt == nil || kept.Through >= g.today || kept.Through.DaysUntil(g.today) > oldest {
+		return nil, err
+	}
+	state, ok := readState(kept.Learnt)
+	if !ok {
+		return nil, nil
+	}
+	v := say.For(g.r.Site)
+	state.SpeakIn(func(c float64) string { return v.Degrees(c, 0) })
+	var names []learntRow
+	var rows []forecast.Ahead
+	var errors []float64
+	air := hourly{}
+	for _, w := range g.r.Weather {
+		air[w.At.Unix()/3600] = w
+	}
+	for k := -1; k <= g.q.Days; k++ {
+		date := g.q.From.AddDays(k)
+		if date < g.today {
+			continue
+		}
+		x := g.exposureOn(date, g.events, nil)
+		holiday := g.holiday(date, x.events)
+		for _, p := range g.r.Site.DayParts {
+			span := g.r.Site.PartSpan(date, p)
+			a := air.within(span)
+			a.Date, a.Holiday, a.Event = date, holiday, x.named(p)
+			a.Open = k >= 0 && k < g.q.Days && models.Touches(g.r.Site.OpenSpans(date), span)
+			if !a.Open && !holiday {
+				continue // a holiday tells of the days around it
+			}
+			share, err := x.shareOpen(p)
+			if err != nil {
+				return nil, err
+			}
+			if share != 1 {
+				a.OpenShare = &share
+			}
+			for _, d := range g.r.Drinks {
+				a.SeriesKey = forecast.SeriesKey{DayPart: p.Code, Drink: d.Code}
+				if !mapped[d.Code] || !state.Knows(a.SeriesKey) {
+					continue
+				}
+				names, rows = append(names, learntRow{date, p.Code, d.Code}), append(rows, a)
+				errors = append(errors, airError+airErrorPerDay*float64(g.today.DaysUntil(date)))
+			}
+		}
+	}
+	levels := []float64{0.05, 0.1, 0.25, 0.5, 0.75, 0.9, 0.95}
+	out := make(map[learntRow]models.Forecast, len(rows))
+	for i, l := range state.Live(rows, errors, levels) {
+		if !rows[i].Open {
+			continue
+		}
+		n := names[i]
+		out[n] = models.Forecast{Date: n.date, DayPart: n.part, Drink: n.drink, Mean: l.Mean, Levels: levels, Quantiles: l.Quantiles, Basis: l.Basis}
+	}
+	return out, nil
+}

@@ -1,0 +1,148 @@
+package facts
+
+import (
+	"cmp"
+	"math"
+	"slices"
+	"time"
+
+	"hotday/models"
+	"hotday/planner/ice"
+)
+
+const (
+	iceRollBack = 72 * time.Hour // a count is carried on so far; before it the bin is as counted
+	iceRollStep = 15 * time.Minute
+)
+
+// moved is ice that came into the bin (above 0) or went out of it.
+type moved struct {
+	at time.Time
+	g  float64
+}
+
+// carryIce carries the drink ice that was counted on to now: makers at the hour's air, melting, the bin's size, what glasses sold since
+// took, and the moves (loads taken, batches, bought in, thrown away). Where nothing was sold since as far as the till has said,
+// only the moves count: what glasses took is then not known, and makers alone would fill the bin on paper. How uncertain it is grows
+// with the age of the count, which stays.
+func (g *gathering) carryIce(moves []moved) error {
+	x := &g.r.Ice
+	from, now := *x.CountedAt, g.q.Now
+	if !from.Before(now) {
+		return nil
+	}
+	early := now.Add(-iceRollBack)
+	if from.Before(early) {
+		from = early
+	}
+	list, last, err := g.sales(from, now)
+	if err != nil {
+		return err
+	}
+	if !last.After(from) {
+		x.OpeningG = carried(x.OpeningG, math.Inf(1), 1, *x.CountedAt, now, moves, nil)
+		return nil
+	}
+	serving := map[string]float64{}
+	for _, d := range g.r.Drinks {
+		serving[d.Code] = d.ServingIceG
+	}
+	for _, s := range list {
+		if n := s.within(models.Span{From: from, To: now}) * serving[s.drink]; n > 0 {
+			o := s.span.Overlap(models.Span{From: from, To: now})
+			moves = append(moves, moved{o.From.Add(o.To.Sub(o.From) / 2), -n})
+		}
+	}
+	makers, err := g.makersSince(from)
+	if err != nil {
+		return err
+	}
+	keep := math.Pow(1-x.BinLossPctPH/100, iceRollStep.Hours())
+	x.OpeningG = carried(min(x.OpeningG, x.BinG), x.BinG, keep, from, now, moves, makers)
+	return nil
+}
+
+// carried is what is in a bin at to that held g at from: in each step melting leaves the part keep, makers (g an hour at an instant)
+// add, moves come and go; never below nothing or, but for what is there already, above the bin's size.
+func carried(g, size, keep float64, from, to time.Time, moves []moved, makers func(time.Time) float64) float64 {
+	moves = slices.Clone(moves)
+	slices.SortStableFunc(moves, func(a, b moved) int { return a.at.Compare(b.at) })
+	next := 0
+	for ; next < len(moves) && !moves[next].at.After(from); next++ { // before the count
+	}
+	for at := from; at.Before(to); {
+		end := at.Add(iceRollStep)
+		part := 1.0
+		if end.After(to) {
+			part, end = float64(to.Sub(at))/float64(iceRollStep), to
+		}
+		g *= math.Pow(keep, part)
+		if makers != nil {
+			g += makers(at) * end.Sub(at).Hours()
+		}
+		for ; next < len(moves) && !moves[next].at.After(end); next++ {
+			g += moves[next].g
+		}
+		g = min(max(0, g), size)
+		at = end
+	}
+	return g
+}
+
+// makersSince is what the makers of drink ice gave at an instant, g an hour, by the air that was observed or forecast; where none
+// is known, at the heat that the planner assumes.
+func (g *gathering) makersSince(from time.Time) (func(time.Time) float64, error) {
+	hours, err := g.st.Weather(g.ctx, g.q.Site, from.Add(-time.Hour), g.q.Now, g.q.Now)
+	if err != nil {
+		return nil, err
+	}
+	out, err := g.st.Outages(g.ctx, g.q.Site, from, g.q.Now)
+	if err != nil {
+		return nil, err
+	}
+	air := map[int64]float64{}
+	for _, h := range hours {
+		air[h.At.Truncate(time.Hour).Unix()] = h.TempC
+	}
+	return func(at time.Time) float64 {
+		c, ok := air[at.Truncate(time.Hour).Unix()]
+		if !ok {
+			c = models.UnknownHottestC
+		}
+		sum := 0.0
+		for _, m := range g.r.Ice.Makers {
+			away := slices.ContainsFunc(out, func(o models.Outage) bool {
+				return (o.Kind == "tank" || o.Kind == "maker" && o.Code == m.Code) && !at.Before(o.From) && at.Before(o.To)
+			})
+			if !m.Treated || away {
+				continue
+			}
+			machine := ice.Maker{KgPerDayRated: m.KgPerDayRated, RatedAirC: m.RatedAirC, RatedWaterC: m.RatedWaterC}
+			for _, p := range m.Curve {
+				machine.Curve = append(machine.Curve, ice.Point(p))
+			}
+			sum += machine.KgPerDay(c, g.r.Ice.InletWaterC) * 1000 / 24
+		}
+		return sum
+	}, nil
+}
+
+// batchIce is the ice that batches begun since have been given, each once, whatever of its tasks was marked.
+func (g *gathering) batchIce() []moved {
+	seen := map[string]bool{}
+	var out []moved
+	for i := range g.tasks {
+		t := &g.tasks[i]
+		if t.task.Batch == nil || t.task.Batch.IceG <= 0 || t.task.Kind == models.TaskDiscard || t.mark.State != models.Made && t.mark.State != models.Started {
+			continue
+		}
+		id := cmp.Or(t.task.Batch.ID, t.task.ID)
+		at := g.brewOf(t).start.Add(t.task.Batch.IceAt.Sub(t.task.Batch.Start))
+		if seen[id] || at.After(g.q.Now) {
+			continue
+		}
+		seen[id] = true
+		out = append(out, moved{at, -t.task.Batch.IceG})
+	}
+	return out
+}

@@ -1,0 +1,205 @@
+package facts
+
+import (
+	"slices"
+	"time"
+
+	"hotday/models"
+)
+
+// markedTask is a task that somebody started or made, as of now.
+type markedTask struct {
+	task  models.Task
+	start time.Time       // when it began, as far as the marks say
+	mark  models.TaskMark // the one that stands
+}
+
+// daysUnderWay is how many service days before today a task may have been begun and still matter: the longest steep and hold.
+const daysUnderWay = 14
+
+// underWay reads the tasks that are started or made, of the days of the plan and of those before that reach into it. A task
+// that a newer sheet replaced counts too: what was done was done.
+func (g *gathering) underWay() error {
+	from, to := g.today.AddDays(-daysUnderWay), g.q.From.AddDays(g.q.Days)
+	marks, err := g.st.Marks(g.ctx, g.q.Site, from, to)
+	if err != nil || len(marks) == 0 {
+		return err
+	}
+	sheets, err := g.st.Sheets(g.ctx, g.q.Site, from, to)
+	if err != nil {
+		return err
+	}
+	known := map[string]models.Task{}
+	for _, s := range sheets {
+		for _, t := range s.Tasks {
+			known[t.ID] = t
+		}
+	}
+	for _, of := range byTask(marks, g.q.Now) {
+		m, ok := models.Standing(of)
+		if !ok || m.State != models.Started && m.State != models.Made {
+			continue
+		}
+		t, ok := known[m.Task]
+		if !ok {
+			if _, _, t, _, err = g.st.Task(g.ctx, m.Task); err != nil {
+				return err
+			}
+		}
+		g.tasks = append(g.tasks, markedTask{task: t, mark: m, start: startOf(t, of, m)})
+	}
+	g.keepWhatMatters()
+	for i := range g.tasks {
+		g.r.UnderWay = append(g.r.UnderWay, g.row(&g.tasks[i]))
+	}
+	return nil
+}
+
+// byTask groups marks in the order of each task's first, without those of a time after now.
+func byTask(marks []models.TaskMark, now time.Time) [][]models.TaskMark {
+	var groups [][]models.TaskMark
+	index := map[string]int{}
+	for _, m := range marks {
+		if m.At.After(now) {
+			continue
+		}
+		i, ok := index[m.Task]
+		if !ok {
+			i = len(groups)
+			index[m.Task] = i
+			groups = append(groups, nil)
+		}
+		groups[i] = append(groups[i], m)
+	}
+	return groups
+}
+
+// startOf is when a task began: its mark as started, else its planned time, else, made earlier than that, the mark itself. For
+// the later steps of a batch it is when the batch began.
+func startOf(t models.Task, marks []models.TaskMark, stands models.TaskMark) time.Time {
+	start := t.At
+	if t.Batch != nil {
+		start = t.Batch.Start
+	}
+	for _, m := range marks {
+		if m.State == models.Started && (t.Batch == nil || t.Kind == models.TaskBrew) {
+			start = m.At
+		}
+	}
+	if stands.At.Before(start) {
+		start = stands.At
+	}
+	return start
+}
+
+// keepWhatMatters drops tasks of beverages that the set-up no longer has, batches that were past their time before today, and
+// other tasks of more than two days ago: what they left is gone or counted.
+func (g *gathering) keepWhatMatters() {
+	hold := map[string]float64{}
+	for i := range g.r.Beverages {
+		b := &g.r.Beverages[i]
+		hold[b.Code] = g.r.Site.HoldH(b)
+	}
+	today := g.today.At(0, g.r.Site.Location())
+	g.tasks = slices.DeleteFunc(g.tasks, func(t markedTask) bool {
+		if t.task.Batch == nil {
+			return t.task.At.Before(today.AddDate(0, 0, -2))
+		}
+		h, known := hold[t.task.Batch.Beverage]
+		return !known || t.readyAt().Add(models.Hours(h)).Before(today)
+	})
+}
+
+func (g *gathering) row(t *markedTask) models.UnderWay {
+	u := models.UnderWay{Task: t.task.ID, Kind: t.task.Kind, State: t.mark.State, Start: t.start}
+	switch {
+	case t.task.Batch != nil:
+		b := t.task.Batch
+		u.Brewer, u.Beverage, u.BeverageG = g.brewer(b.Brewer), &b.Beverage, new(t.grams())
+		if t.task.Kind == models.TaskBrew && g.steeping(t) {
+			u.State = models.Started // it was filled; it is not beverage before it is strained
+		}
+	case t.task.Quota != nil:
+		if u.Mould = g.mould(t.task.Quota.Maker); u.Mould != nil {
+			u.G = new(t.load())
+		} else {
+			u.G = t.mark.IceG
+		}
+	case t.task.Pull != nil:
+		u.Coffee, u.Lot, u.G = g.coffee(t.task.Pull.Coffee), &t.task.Pull.Lot, &t.task.Pull.G
+	case t.task.Draw != nil:
+		u.L = &t.task.Draw.DrawL
+	}
+	return u
+}
+
+// grams is the finished beverage of a batch: as it was weighed, else as planned.
+func (t *markedTask) grams() float64 {
+	if t.mark.BeverageG != nil {
+		return *t.mark.BeverageG
+	}
+	return t.task.Batch.BeverageG
+}
+
+// load is the ice of a mould load: as it was weighed, else that of the load of the task's time, else the quota's mean.
+func (t *markedTask) load() float64 {
+	if t.mark.IceG != nil {
+		return *t.mark.IceG
+	}
+	for _, l := range t.task.Quota.Loads {
+		if t.task.Kind == models.TaskIceTake && l.TakeAt.Equal(t.task.At) || t.task.Kind == models.TaskIceFill && l.FillAt.Equal(t.task.At) {
+			return l.G
+		}
+	}
+	if n := len(t.task.Quota.Loads); n > 0 {
+		return t.task.Quota.Loads[0].G
+	}
+	return t.task.Quota.MakeG
+}
+
+// steeping reports whether a batch is steeped and was not strained yet.
+func (g *gathering) steeping(brew *markedTask) bool {
+	b := brew.task.Batch
+	if b.StrainAt.IsZero() {
+		return false
+	}
+	for i := range g.tasks {
+		t := &g.tasks[i]
+		if t.task.Kind == models.TaskStrain && t.task.Batch != nil && t.task.Batch.ID == b.ID && t.mark.State == models.Made {
+			return false
+		}
+	}
+	return brew.readyAt().After(g.q.Now)
+}
+
+// readyAt is when a batch that began at start can be served.
+func (t *markedTask) readyAt() time.Time {
+	return t.start.Add(t.task.Batch.Ready.Sub(t.task.Batch.Start))
+}
+
+func (g *gathering) brewer(code string) *string {
+	for i := range g.r.Brewers {
+		if g.r.Brewers[i].Code == code {
+			return &code
+		}
+	}
+	return nil
+}
+
+func (g *gathering) mould(code string) *string {
+	for i := range g.r.Ice.Moulds {
+		if g.r.Ice.Moulds[i].Code == code {
+			return &code
+		}
+	}
+	return nil
+}
+
+func (g *gathering) coffee(code string) *string {
+	for i := range g.r.Coffees {
+		if g.r.Coffees[i].Code == code {
+			return &code
+		}
+	}
+	return nil
+}

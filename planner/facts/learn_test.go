@@ -1,0 +1,193 @@
+package facts_test
+
+import (
+	"context"
+	"math"
+	"math/rand/v2"
+	"path/filepath"
+	"testing"
+	"time"
+
+	"github.com/stretchr/testify/require"
+
+	"hotday/deploy/demo"
+	"hotday/models"
+	"hotday/models/store"
+	"hotday/planner/facts"
+	"hotday/planner/review"
+)
+
+// twoDrinks is the demo's shop with its season, selling two drinks: enough to learn from, and quick.
+func twoDrinks(t testing.TB, counts func(c *models.SalesCount)) (*store.Store, demo.Story) {
+	t.Helper()
+	story, err := demo.At(time.Date(2026, 7, 9, 15, 0, 0, 0, berlin))
+	require.NoError(t, err)
+	story.Setup.Drinks = story.Setup.Drinks[:2]
+	s, err := store.Open(ctx, filepath.Join(t.TempDir(), "shop.db"))
+	require.NoError(t, err)
+	t.Cleanup(func() { require.NoError(t, s.Close()) })
+	require.NoError(t, story.Keep(ctx, s, func(string, ...any) {}))
+	if counts != nil {
+		post := models.SalesPost{Source: demo.Source}
+		for c := range story.Counts() {
+			counts(&c)
+			post.Counts = append(post.Counts, c)
+		}
+		for len(post.Counts) > 0 {
+			n := min(len(post.Counts), models.MaxSalesRows)
+			_, err := s.PutCounts(ctx, story.Setup.Site.Code, models.SalesPost{Source: demo.Source, Counts: post.Counts[:n]}, story.Now, "", "")
+			require.NoError(t, err)
+			post.Counts = post.Counts[n:]
+		}
+	}
+	return s, story
+}
+
+func night(t testing.TB, s *store.Store, site string, now time.Time) facts.Learnt {
+	t.Helper()
+	l, err := facts.Learn(ctx, s, site, now, nil)
+	require.NoError(t, err)
+	require.NoError(t, s.PutForecastState(ctx, site, l.State))
+	require.NoError(t, s.PutSaidDays(ctx, site, l.Said))
+	return l
+}
+
+func TestTheFirstNightSaysWhatItWouldHaveSaidAndTheNextGoesOn(t *testing.T) {
+	t.Parallel()
+	s, story := twoDrinks(t, nil)
+	site := story.Setup.Site.Code
+	today := story.Setup.Site.ServiceDayOf(story.Now)
+	var shares []float64
+	_, err := facts.Learn(ctx, s, site, story.Now, func(x float64) { shares = append(shares, x) })
+	require.NoError(t, err)
+	require.Greater(t, len(shares), 100)
+	require.IsNonDecreasing(t, shares)
+	require.InDelta(t, 1, shares[len(shares)-1], 0.2)
+
+	first := night(t, s, site, story.Now)
+	require.Len(t, first.Said, 57, "eight weeks made good, and today")
+	require.Equal(t, 56, first.Record.All.Forecast.Days)
+	require.Equal(t, 56, first.Record.Observed, "the demo has no weather forecast of the past")
+	require.Equal(t, today.AddDays(-1), *first.Record.To)
+	require.Len(t, first.Record.Drinks, 2)
+	require.Len(t, first.Record.Rows, 2*len(first.Record.Parts))
+	state := refit(t, s, site, story.Now)
+	require.Equal(t, first.State.Through, state.Through)
+
+	next := night(t, s, site, story.Now.AddDate(0, 0, 1))
+	require.Len(t, next.Said, 1, "only the day that begins is new")
+	require.Equal(t, today.AddDays(1), next.Said[0].Date)
+	require.False(t, next.Said[0].Observed, "its weather was forecast")
+
+	// Nights that were missed are made good by the learners that were there before.
+	later := night(t, s, site, story.Now.AddDate(0, 0, 4))
+	require.Len(t, later.Said, 3)
+}
+
+func TestNothingLooksAtADayBeforeItIsForecast(t *testing.T) {
+	t.Parallel()
+	quiet, story := twoDrinks(t, nil)
+	site := story.Setup.Site.Code
+	from := story.Setup.Site.ServiceDayOf(story.Now).AddDays(-28)
+	chance := rand.New(rand.NewPCG(1, 2))
+	loud, _ := twoDrinks(t, func(c *models.SalesCount) {
+		if story.Setup.Site.ServiceDayOf(c.WindowStart) >= from {
+			c.Count = float64(chance.IntN(40)) // another future
+		}
+	})
+	one, other := night(t, quiet, site, story.Now), night(t, loud, site, story.Now)
+	same, differ := 0, 0
+	for i := range one.Said {
+		require.Equal(t, one.Said[i].Date, other.Said[i].Date)
+		if one.Said[i].Date <= from { // the first changed day itself was said before
+			require.Equal(t, one.Said[i], other.Said[i])
+			same++
+		} else if one.Said[i].Date > from.AddDays(7) {
+			require.NotEqual(t, one.Said[i].Rows, other.Said[i].Rows, one.Said[i].Date)
+			differ++
+		}
+	}
+	require.Equal(t, 29, same)
+	require.Positive(t, differ)
+	require.NotEqual(t, one.Record.All.Forecast, other.Record.All.Forecast)
+}
+
+func TestAWordIsJudgedAsItStoodBeforeTheDoorsOpened(t *testing.T) {
+	t.Parallel()
+	s, story := twoDrinks(t, nil)
+	site := story.Setup.Site.Code
+	yesterday := story.Setup.Site.ServiceDayOf(story.Now).AddDays(-1)
+	drink := story.Setup.Drinks[0].Code
+	open := story.Setup.Site.OpenSpans(yesterday)[0].From
+	say := func(at time.Time, expected *float64) {
+		require.NoError(t, s.PutExpectedDemand(ctx, site, []models.ExpectedDemand{{Date: yesterday, DayPart: "morning", Drink: drink, Expected: expected}}, at))
+	}
+	say(open.Add(-48*time.Hour), new(1000.0))
+	say(open.Add(-time.Hour), new(3.0))
+	say(open.Add(6*time.Hour), new(12.0)) // wise after the event
+	before := night(t, s, site, story.Now)
+	var judged models.Score
+	for _, r := range before.Record.Rows {
+		if r.DayPart == "morning" && r.Drink == drink {
+			judged = r.Word
+		}
+	}
+	require.Equal(t, 1, judged.Rows)
+	days, err := facts.ComparableDays(ctx, s, models.PlanRequest{Setup: story.Setup, From: yesterday.AddDays(7), Days: 1, Now: story.Now}, story.Now)
+	require.NoError(t, err)
+	count := days[facts.ComparedRow{Weekday: yesterday.Weekday(), DayPart: "morning", Drink: drink}][0].Count
+	require.InDelta(t, 100*(3-count)/count, *judged.BiasPct, 0.051)
+	l, err := s.WordsSaid(ctx, site, yesterday, yesterday.AddDays(1))
+	require.NoError(t, err)
+	require.Len(t, l, 3)
+}
+
+func TestALearningThatIsCancelledLeavesNothing(t *testing.T) {
+	t.Parallel()
+	s, story := twoDrinks(t, nil)
+	for _, at := range []float64{0.1, 0.45, 0.6} {
+		ctx, cancel := context.WithCancel(t.Context())
+		_, err := facts.Learn(ctx, s, story.Setup.Site.Code, story.Now, func(x float64) {
+			if x >= at {
+				cancel()
+			}
+		})
+		require.ErrorIs(t, err, context.Canceled, "at %v", at)
+		cancel()
+	}
+}
+
+func TestJudging(t *testing.T) {
+	t.Parallel()
+	word := func(n float64, ends ...float64) *models.ExpectedDemand {
+		w := &models.ExpectedDemand{Expected: &n}
+		if len(ends) == 2 {
+			w.P10, w.P90 = &ends[0], &ends[1]
+		}
+		return w
+	}
+	said := func(low, mid, high float64) *models.SaidRow { return &models.SaidRow{P10: low, P50: mid, P90: high} }
+	rows := []review.JudgedRow{
+		{Date: "2026-07-06", DayPart: "noon", Drink: "a", Count: 10, Word: word(14, 12, 16), Forecast: said(5, 8, 12)},
+		{Date: "2026-07-06", DayPart: "late", Drink: "a", Count: 30, Word: word(20), Forecast: said(30, 36, 50)},
+		{Date: "2026-07-07", DayPart: "noon", Drink: "a", Count: 20, Forecast: said(1, 5, 9)},
+		{Date: "2026-07-08", DayPart: "noon", Drink: "a", Count: math.NaN(), Word: word(5), Forecast: said(1, 2, 3)}, // closed
+		{Date: "2026-05-04", DayPart: "noon", Drink: "b", Count: 7, Forecast: said(7, 7, 7)},                         // a week of its own, before
+	}
+	r := review.Judge(rows, "2026-07-01")
+	require.Equal(t, models.Date("2026-07-06"), *r.From)
+	require.Equal(t, models.Date("2026-07-07"), *r.To)
+	require.Equal(t, models.Score{Days: 1, Rows: 2, OffPct: new(35.0), DayOffPct: new(15.0), BiasPct: new(-15.0), Ranges: 1, InsidePct: new(0.0)}, r.All.Word)
+	require.Equal(t, models.Score{Days: 1, Rows: 2, OffPct: new(20.0), DayOffPct: new(10.0), BiasPct: new(10.0), Ranges: 2, InsidePct: new(75.0)}, r.All.Beside)
+	require.Equal(t, models.Score{Days: 2, Rows: 3, OffPct: new(38.3), DayOffPct: new(31.7), BiasPct: new(-18.3), Ranges: 3, InsidePct: new(50.0)}, r.All.Forecast)
+	require.Len(t, r.Drinks, 1)
+	require.Len(t, r.Weeks, 2)
+	require.Equal(t, models.Date("2026-05-04"), r.Weeks[0].From)
+	require.Equal(t, models.Date("2026-07-06"), r.Weeks[1].From)
+
+	rand.Shuffle(len(rows), func(i, k int) { rows[i], rows[k] = rows[k], rows[i] })
+	require.Equal(t, r, review.Judge(rows, "2026-07-01"), "the order of rows changes nothing")
+	require.Equal(t, models.Score{}, review.Judge(nil, "").All.Word, "nothing said, nothing judged")
+	none := review.Judge([]review.JudgedRow{{Date: "2026-07-06", DayPart: "noon", Drink: "a", Forecast: said(0, 1, 2)}}, "")
+	require.Nil(t, none.All.Forecast.OffPct, "nothing sold: no share of it")
+}

@@ -1,0 +1,33 @@
+package facts
+
+import (
+	"context"
+	"fmt"
+	"time"
+
+	"hotday/models"
+)
+
+// StockNow reads what should be there at now, on one consistent state of the store: ice, tank and bean lots as last counted or
+// set up, each beverage's lots with what was made, bought in, thrown away and sold since. The answer is a request without its
+// days: Ice, Water, Coffees and Stock are filled. A site that is not set up is CodeNotFound.
+func StockNow(ctx context.Context, store models.Store, site string, now time.Time) (models.PlanRequest, error) {
+	var r models.PlanRequest
+	err := store.Read(ctx, func(st models.Store) error {
+		setup, _, err := st.Setup(ctx, site)
+		if err != nil {
+			return err
+		}
+		today := setup.Site.ServiceDayOf(now)
+		r = models.PlanRequest{Setup: setup, From: today, Days: 1, Now: now, Seed: 1}
+		g := &gathering{ctx: ctx, st: st, q: GatherQuery{Site: site, From: today, Days: 1, Now: now, Seed: 1}, r: &r, today: today}
+		if err := g.underWay(); err != nil {
+			return err
+		}
+		return g.stock()
+	})
+	if err != nil {
+		return models.PlanRequest{}, fmt.Errorf("read what is in stock at %s: %w", site, err)
+	}
+	return r, nil
+}

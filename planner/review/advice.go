@@ -1,0 +1,237 @@
+package review
+
+import (
+	"math"
+
+	"hotday/models"
+	"hotday/planner/brew"
+	"hotday/planner/ice"
+)
+
+// reviewPrices is the shop's own money, minor units.
+type reviewPrices struct {
+	contribution []float64 // of a serving of each drink
+	gram         []float64 // of each beverage made and thrown away: its coffee and the disposal
+}
+
+func newReviewPrices(s *models.Setup) *reviewPrices {
+	p := &reviewPrices{}
+	coffee, unit := map[string]float64{}, map[string]float64{}
+	for _, c := range s.Coffees {
+		coffee[c.Code] = c.CostPerKg / 1000 / (1 - c.GrinderLossPct/100)
+	}
+	for i := range s.Beverages {
+		b := &s.Beverages[i]
+		r := brew.Recipe{Ratio: b.Ratio, IceShare: b.IceShare, RetainedRatio: b.RetainedRatio, MaxYieldPct: b.MaxYieldPct}
+		if per := r.FinishedPerDose(); per > 0 {
+			unit[b.Code] = coffee[b.Coffee] / per
+		}
+		p.gram = append(p.gram, unit[b.Code]+b.DisposalCost/1000)
+	}
+	for i := range s.Drinks {
+		x := &s.Drinks[i]
+		c := x.Price - x.OtherCost
+		for _, d := range x.Doses {
+			c -= d.DoseG * coffee[d.Coffee]
+		}
+		for _, u := range x.Uses {
+			c -= u.G * unit[u.Beverage]
+		}
+		p.contribution = append(p.contribution, max(0, c))
+	}
+	return p
+}
+
+// advice is what the days speak for.
+func (f *Facts) advice(r *models.Review, prices *reviewPrices) []models.Advice {
+	out := []models.Advice{}
+	out = append(out, f.iceAdvice(r, prices)...)
+	for k := range f.Setup.Beverages {
+		out = append(out, f.pouredAdvice(r, k, prices)...)
+	}
+	for k := range f.Setup.Drinks {
+		if a, ok := offSaleAdvice(r, k); ok {
+			out = append(out, a)
+		}
+	}
+	return out
+}
+
+// IceMissing is the drink ice that lacked over days, g: what was asked for beyond what the bin held over from the day before and the
+// day's making could give. moreG is added to each day's making. The bin is full before the first day, and what it holds at the end
+// of a day is cut to its size and melts for a day: what lacked is at least so much. asked and made have one entry a day.
+func IceMissing(asked, made []float64, binG, lossPctPH, moreG float64) (missing []float64) {
+	level, keep := binG, math.Pow(1-lossPctPH/100, 24)
+	for i := range asked {
+		there := level + made[i] + moreG
+		missing = append(missing, max(0, asked[i]-there))
+		level = min(binG, max(0, there-asked[i])) * keep
+	}
+	return missing
+}
+
+// iceAdvice says by how much the making of ice was too small.
+func (f *Facts) iceAdvice(r *models.Review, prices *reviewPrices) []models.Advice {
+	var asked, made []float64
+	for i := range f.Days {
+		d := &f.Days[i]
+		if d.Closed || len(d.Observed) == 0 {
+			continue
+		}
+		mean := 0.0
+		for _, h := range d.Observed {
+			mean += h.TempC / float64(len(d.Observed))
+		}
+		asked, made = append(asked, r.ByDay[i].Ice.AskedG), append(made, f.iceMade(d, mean)+r.ByDay[i].Ice.BoughtG)
+	}
+	if len(asked) < leastIce {
+		return nil
+	}
+	bin, loss := f.Setup.Ice.BinG, f.Setup.Ice.BinLossPctPH
+	missing := IceMissing(asked, made, bin, loss, 0)
+	sum, worst, days := models.Sum(missing), 0.0, 0
+	for _, g := range missing {
+		worst = max(worst, g)
+		if g > 0 {
+			days++
+		}
+	}
+	if days == 0 {
+		return nil
+	}
+	low, high := 0.0, sum
+	for range 40 { // what lacks falls as more is made
+		if more := (low + high) / 2; models.Sum(IceMissing(asked, made, bin, loss, more)) > 0 {
+			low = more
+		} else {
+			high = more
+		}
+	}
+	out := []models.Advice{{Kind: models.AdviceIceMaker, Days: days, Of: len(asked), Amount: high / 1000, Unit: "kg a day", Sum: sum / 1000, Worst: worst / 1000,
+		Money: f.iceMoney(r, sum, prices)}}
+	for _, m := range f.Setup.Ice.Moulds {
+		if loads := math.Ceil(high / m.LoadG); m.Treated && loads <= mostLoads {
+			out = append(out, models.Advice{Kind: models.AdviceMould, Subject: m.Code, Days: days, Of: len(asked), Amount: loads, Unit: "loads a day",
+				Sum: sum / 1000, Worst: worst / 1000, Money: out[0].Money})
+		}
+	}
+	return out
+}
+
+// mostLoads is how many loads more a day people could still form.
+const mostLoads = 4
+
+// iceMade is what makers and moulds of drink ice can make on a day with a mean air: machines run all day, and each mould set is
+// filled again when it is frozen as long as people are there, and once for the night.
+func (f *Facts) iceMade(d *Day, airC float64) float64 {
+	in, g := &f.Setup.Ice, 0.0
+	for _, m := range in.Makers {
+		if !m.Treated {
+			continue
+		}
+		machine := ice.Maker{KgPerDayRated: m.KgPerDayRated, RatedAirC: m.RatedAirC, RatedWaterC: m.RatedWaterC}
+		for _, p := range m.Curve {
+			machine.Curve = append(machine.Curve, ice.Point(p))
+		}
+		g += 1000 * machine.KgPerDay(airC, in.InletWaterC)
+	}
+	people := 0.0
+	for _, s := range f.Setup.Site.PeopleSpans(d.Date) {
+		people += s.To.Sub(s.From).Minutes()
+	}
+	for i := range in.Moulds {
+		m := &in.Moulds[i]
+		if !m.Treated {
+			continue
+		}
+		f := ice.Mould{ThicknessMM: m.ThicknessMM, Geometry: ice.Geometry(m.Geometry), Sides: m.Sides, WaterC: in.InletWaterC, AirC: m.FreezerAirC,
+			HWm2K: m.HWM2K, MassKg: m.LoadG / 1000 * float64(m.LoadsAtOnce), FreezerHeatW: m.FreezerHeatW}.Freeze()
+		if f.Minutes > 0 && !math.IsInf(f.Minutes, 1) {
+			g += m.LoadG * float64(m.LoadsAtOnce) * min(math.Floor(people/f.Minutes)+1, math.Floor(24*60/f.Minutes))
+		}
+	}
+	return g
+}
+
+// iceMoney is what drinks would have brought that lacked their ice, by the mean of those sold.
+func (f *Facts) iceMoney(r *models.Review, g float64, prices *reviewPrices) *float64 {
+	money, iced := 0.0, 0.0
+	for k := range f.Setup.Drinks {
+		if perServing := f.Setup.Drinks[k].ServingIceG; perServing > 0 {
+			money += r.Drinks[k].Sold * prices.contribution[k]
+			iced += r.Drinks[k].Sold * perServing
+		}
+	}
+	if money <= 0 || iced <= 0 {
+		return nil
+	}
+	return new(g * money / iced)
+}
+
+// pouredWorth is the part of what was made from which on pouring away is worth a word.
+const pouredWorth = 0.08
+
+// pouredAdvice says what was poured away of a beverage, and where its smallest batch stood against it.
+func (f *Facts) pouredAdvice(r *models.Review, k int, prices *reviewPrices) []models.Advice {
+	sum := &r.Beverages[k]
+	if sum.Days < leastTold || sum.MadeG == nil || *sum.MadeG <= 0 {
+		return nil
+	}
+	smallest, brewer := math.Inf(1), ""
+	for _, w := range f.Setup.Brewers {
+		for _, b := range w.Beverages {
+			if b == sum.Beverage && w.MinBeverageG < smallest {
+				smallest, brewer = w.MinBeverageG, w.Code
+			}
+		}
+	}
+	gone, worst, days, atBatch, less := 0.0, 0.0, 0, 0, 0.0
+	for i := range r.ByDay {
+		b := &r.ByDay[i].Beverages[k]
+		if b.Days == 0 {
+			continue
+		}
+		g := *b.PouredG + *b.PastUseByG
+		gone, worst = gone+g, max(worst, g)
+		if g > 0 {
+			days++
+		}
+		if g >= smallest/2 {
+			atBatch++
+			less += min(g, smallest/2)
+		}
+	}
+	if gone < pouredWorth**sum.MadeG {
+		return nil
+	}
+	out := []models.Advice{{Kind: models.AdvicePoured, Subject: sum.Beverage, Days: days, Of: sum.Days, Amount: gone / float64(sum.Days) / 1000, Unit: "kg",
+		Sum: gone / 1000, Worst: worst / 1000, Money: priced(gone * prices.gram[k])}}
+	if smallest > 0 && 2*atBatch >= sum.Days {
+		out = append(out, models.Advice{Kind: models.AdviceBatch, Subject: brewer, Days: atBatch, Of: sum.Days, Amount: smallest / 2 / 1000, Unit: "kg",
+			Sum: less / 1000, Worst: worst / 1000, Money: priced(less * prices.gram[k])})
+	}
+	return out
+}
+
+func priced(money float64) *float64 {
+	if money <= 0 {
+		return nil
+	}
+	return &money
+}
+
+func offSaleAdvice(r *models.Review, k int) (models.Advice, bool) {
+	sum := &r.Drinks[k]
+	if sum.ShortOf == nil || *sum.ShortOf < 1 {
+		return models.Advice{}, false
+	}
+	days, worst := 0, 0.0
+	for i := range r.ByDay {
+		if s := r.ByDay[i].Drinks[k].ShortOf; s != nil && *s > 0 {
+			days++
+			worst = max(worst, *s)
+		}
+	}
+	return models.Advice{Kind: models.AdviceOffSale, Subject: sum.Drink, Days: days, Of: r.Open, Amount: *sum.ShortOf, Unit: "servings", Sum: *sum.ShortOf,
+		Worst: worst, Money: priced(*sum.LostMoney)}, true
+}

@@ -1,0 +1,75 @@
+package say_test
+
+import (
+	"io/fs"
+	"os"
+	"path/filepath"
+	"regexp"
+	"strings"
+	"testing"
+
+	"github.com/stretchr/testify/assert"
+	"github.com/stretchr/testify/require"
+
+	"hotday/models"
+	"hotday/planner"
+	"hotday/planner/say/words"
+	"hotday/planner/sheet"
+)
+
+// Every sentence that the planner says is there with its arguments, and every one that is there is said.
+func TestThePlannersSentencesAreThere(t *testing.T) {
+	t.Parallel()
+	var code, own strings.Builder // own: of the planner alone
+	err := filepath.WalkDir("../..", func(name string, d fs.DirEntry, err error) error {
+		if err != nil || d.IsDir() || !strings.HasSuffix(name, ".go") || strings.HasSuffix(name, "_test.go") {
+			return err
+		}
+		b, err := os.ReadFile(name)
+		code.Write(b)
+		if strings.HasPrefix(name, filepath.Join("..", "..", "planner")) {
+			own.Write(b)
+		}
+		return err
+	})
+	require.NoError(t, err)
+	english, source := words.In("en"), code.String()
+	keys := english.Keys()
+	for _, m := range regexp.MustCompile(`"((?:sheet|said|warn|why|way|change|plan|care|text)\.[a-z_.0-9]*[a-z0-9])"`).FindAllStringSubmatch(own.String(), -1) {
+		assert.Contains(t, keys, m[1])
+	}
+	whole := regexp.MustCompile(`"([a-z_]+\.[a-z_.0-9]*)"`).FindAllStringSubmatch(source, -1)
+	for _, key := range keys {
+		said := false
+		for _, m := range whole {
+			said = said || m[1] == key || strings.HasPrefix(key, m[1]) && (strings.HasSuffix(m[1], ".") || strings.HasPrefix(key, m[1]+"_"))
+		}
+		assert.True(t, said, "nobody says %q: delete it", key)
+	}
+}
+
+func TestASheetIsWrittenInTheUnitsOfItsSite(t *testing.T) {
+	t.Parallel()
+	b, err := os.ReadFile("../../testdata/requests/one-day.json")
+	require.NoError(t, err)
+	var r models.PlanRequest
+	require.NoError(t, models.DecodeStrict(b, &r))
+	r.Site.Units = &models.Units{Temperature: "f", Mass: "oz_lb", Volume: "fl_oz_gal", Clock: "12h", Dates: "month_day"}
+	plan, err := planner.Compute(t.Context(), r)
+	require.NoError(t, err)
+	metric := regexp.MustCompile(`\d\x{202f}(g|kg|L|°C)\b`)
+	var all strings.Builder
+	for _, day := range sheet.PrepSheets(r, plan, nil, r.Now) {
+		for _, task := range day.Tasks {
+			all.WriteString(task.Say + "\n")
+			for _, s := range []string{task.Say, task.Why} {
+				if task.Kind != models.TaskWaterDraw { // salts are weighed in grams whatever the site's units
+					assert.NotRegexp(t, metric, s)
+				}
+			}
+		}
+	}
+	assert.Regexp(t, `pour \d+\x{202f}lb [\d.]+\x{202f}oz over [\d.]+\x{202f}oz dose`, all.String())
+	assert.Regexp(t, `reach 41\x{202f}°F; ready by \d+:\d\d\x{202f}am`, all.String())
+	assert.Regexp(t, `Draw [\d.]+\x{202f}gal`, all.String())
+}

@@ -1,0 +1,258 @@
+package sheet
+
+import (
+	"cmp"
+	"math"
+	"slices"
+	"strings"
+	"time"
+
+	"hotday/models"
+)
+
+// loadMove is how far a load may move without a word: ice that is done waits.
+const loadMove = 20 * time.Minute
+
+// loads compares the fillings of each mould set, a sentence for a set and day.
+func (c *changeWriter) loads(a, b []models.IceQuota) {
+	before, now := loadsByMould(a), loadsByMould(b)
+	for _, m := range keysOf(before, now) {
+		var list []loadChange
+		x, y := c.ahead(before[m]), c.ahead(now[m])
+		old := make([]oldTask, len(x))
+		for i, l := range x {
+			old[i] = oldTask{at: l.FillAt}
+		}
+		times, free := make([]time.Time, len(y)), make([]int, len(y))
+		for i, l := range y {
+			times[i], free[i] = l.FillAt, i
+		}
+		kept := make([]bool, len(x))
+		for i, o := range nearest(times, free, old) {
+			if o < 0 {
+				list = append(list, loadChange{is: &y[i]})
+				continue
+			}
+			kept[o] = true
+			if l := (loadChange{was: &x[o], is: &y[i]}); l.moved() > loadMove || l.taken() > loadMove {
+				list = append(list, l)
+			}
+		}
+		for i := range x {
+			if !kept[i] {
+				list = append(list, loadChange{was: &x[i]})
+			}
+		}
+		c.loadsOf(m, list)
+	}
+}
+
+// loadChange is what becomes of one load of a mould set: was and is, one of them nil where it falls away or comes.
+type loadChange struct{ was, is *models.IceLoad }
+
+func (l loadChange) moved() time.Duration { return l.is.FillAt.Sub(l.was.FillAt).Abs() }
+func (l loadChange) taken() time.Duration { return l.is.TakeAt.Sub(l.was.TakeAt).Abs() }
+
+func (l loadChange) at() time.Time {
+	if l.was == nil || l.is != nil && l.is.FillAt.Before(l.was.FillAt) {
+		return l.is.FillAt
+	}
+	return l.was.FillAt
+}
+
+func (c *changeWriter) loadsOf(mould string, list []loadChange) {
+	slices.SortStableFunc(list, func(x, y loadChange) int { return x.at().Compare(y.at()) })
+	days := map[models.Date][]string{}
+	for _, l := range list {
+		c.act(l.at())
+		d := models.DateOf(l.at(), c.loc)
+		days[d] = append(days[d], c.loadWords(l))
+	}
+	for _, d := range keysOf(days, nil) {
+		c.say(changeIce, "change.loads", "mould", mould, "day", c.q.ShortDay(d), "items", strings.Join(days[d], c.q.Say("said.semicolon")))
+	}
+}
+
+func (c *changeWriter) loadWords(l loadChange) string {
+	switch {
+	case l.was == nil:
+		return c.q.Say("change.load_come", "at", c.q.Clock(l.is.FillAt))
+	case l.is == nil:
+		return c.q.Say("change.load_gone", "at", c.q.Clock(l.was.FillAt))
+	case l.moved() > loadMove:
+		return c.q.Say("change.load_filled", "was", c.q.Clock(l.was.FillAt), "at", c.q.Moment(l.is.FillAt, l.was.FillAt))
+	}
+	return c.q.Say("change.load_taken", "filled", c.q.Clock(l.is.FillAt), "was", c.q.Moment(l.was.TakeAt, l.is.FillAt), "at", c.q.Moment(l.is.TakeAt, l.was.TakeAt))
+}
+
+// ahead are the loads not yet to be filled when the newer plan was made.
+func (c *changeWriter) ahead(list []models.IceLoad) []models.IceLoad {
+	return slices.DeleteFunc(slices.Clone(list), func(l models.IceLoad) bool { return c.past(l.FillAt) })
+}
+
+func loadsByMould(quotas []models.IceQuota) map[string][]models.IceLoad {
+	out := map[string][]models.IceLoad{}
+	for _, q := range quotas {
+		if len(q.Loads) > 0 {
+			out[q.Maker] = append(out[q.Maker], q.Loads...)
+		}
+	}
+	for _, l := range out {
+		slices.SortStableFunc(l, func(a, b models.IceLoad) int { return a.FillAt.Compare(b.FillAt) })
+	}
+	return out
+}
+
+// keysOf are the keys of two maps, sorted.
+func keysOf[K cmp.Ordered, V any](a, b map[K]V) []K {
+	var keys []K
+	for k := range a {
+		keys = append(keys, k)
+	}
+	for k := range b {
+		if _, ok := a[k]; !ok {
+			keys = append(keys, k)
+		}
+	}
+	slices.Sort(keys)
+	return keys
+}
+
+// quotaPart and quotaG are the least change of a quota that is worth a word: of it, and g. quotaMove is that of its due time.
+const (
+	quotaPart = 0.1
+	quotaG    = 500
+	quotaMove = 30 * time.Minute
+)
+
+// quotas compares what the makers must add, in parts of days that have not begun, a sentence for a maker and day; mould sets are
+// told by their loads.
+func (c *changeWriter) quotas(a, b []models.IceQuota) {
+	type at struct {
+		date        models.Date
+		part, maker string
+	}
+	type day struct {
+		date  models.Date
+		maker string
+	}
+	before, seen := map[at]models.IceQuota{}, map[at]bool{}
+	for _, q := range a {
+		if len(q.Loads) == 0 {
+			before[at{q.Date, q.DayPart, q.Maker}] = q
+		}
+	}
+	var order []day
+	items := map[day][]string{}
+	add := func(q models.IceQuota, key string, args ...any) {
+		k := day{q.Date, q.Maker}
+		if items[k] == nil {
+			order = append(order, k)
+		}
+		items[k] = append(items[k], c.q.Say(key, args...))
+	}
+	for _, q := range b {
+		if len(q.Loads) > 0 || c.begun(q.Date, q.DayPart) {
+			continue
+		}
+		k := at{q.Date, q.DayPart, q.Maker}
+		old := before[k]
+		seen[k] = true
+		switch {
+		case noticeable(old.MakeG, q.MakeG, quotaPart, quotaG):
+			add(q, "change.quota", "mass", c.q.SheetMass(q.MakeG), "at", c.when(q.Due), "was", c.q.SheetMass(old.MakeG))
+		case old.MakeG >= quotaG && q.Due.Sub(old.Due).Abs() >= quotaMove:
+			add(q, "change.quota_due", "mass", c.q.SheetMass(q.MakeG), "was", c.when(old.Due), "at", c.q.Moment(q.Due, old.Due))
+		}
+	}
+	for _, q := range a {
+		if k := (at{q.Date, q.DayPart, q.Maker}); len(q.Loads) == 0 && !seen[k] && q.MakeG >= quotaG && !c.past(q.Due) && !c.begun(q.Date, q.DayPart) {
+			add(q, "change.quota_none", "at", c.when(q.Due), "was", c.q.SheetMass(q.MakeG))
+		}
+	}
+	for _, k := range order {
+		c.say(changeIce, "change.quotas", "maker", k.maker, "items", strings.Join(items[k], c.q.Say("said.comma")))
+	}
+}
+
+// drawPart and drawL are the least change of a draw of water that is worth a word: of it, and L.
+const (
+	drawPart = 0.1
+	drawL    = 2
+)
+
+// draws compares the treated water of parts that have not begun, a sentence for a day.
+func (c *changeWriter) draws(a, b []models.WaterDraw) {
+	type at struct {
+		date models.Date
+		part string
+	}
+	was, is, parts := map[at]float64{}, map[at]float64{}, map[models.Date][]string{}
+	note := func(list []models.WaterDraw, to map[at]float64) {
+		for _, d := range list {
+			to[at{d.Date, d.DayPart}] = d.DrawL
+			if !slices.Contains(parts[d.Date], d.DayPart) {
+				parts[d.Date] = append(parts[d.Date], d.DayPart)
+			}
+		}
+	}
+	note(a, was)
+	note(b, is)
+	for _, date := range keysOf(parts, nil) {
+		var items []string
+		for _, part := range parts[date] {
+			if k := (at{date, part}); noticeable(was[k], is[k], drawPart, drawL) && !c.begun(date, part) {
+				items = append(items, c.q.Say("change.draw", "is", c.q.SheetLitres(is[k]), "was", c.q.SheetLitres(was[k]), "part", part))
+			}
+		}
+		if len(items) > 0 {
+			c.say(changeWater, "change.water", "day", c.q.ShortDay(date), "items", c.q.Listed(items))
+		}
+	}
+}
+
+// pullG and pullPart are the least change of a pull that is worth a word.
+const (
+	pullG    = 50
+	pullPart = 0.05
+)
+
+// pulls compares what is to be taken out of store; what is out already in an open pack takes nobody anywhere.
+func (c *changeWriter) pulls(a, b []models.BeanPull) {
+	type at struct {
+		date        models.Date
+		coffee, lot string
+	}
+	take := func(p models.BeanPull) float64 { return math.Max(0, p.G-p.OpenG) }
+	before, seen := map[at]models.BeanPull{}, map[at]bool{}
+	for _, p := range a {
+		before[at{p.Date, p.Coffee, p.Lot}] = p
+	}
+	for _, p := range b {
+		k := at{p.Date, p.Coffee, p.Lot}
+		old, ok := before[k]
+		seen[k] = true
+		switch {
+		case !noticeable(take(old), take(p), pullPart, pullG):
+		case !ok || take(old) == 0:
+			c.act(p.PullBy)
+			c.say(changePull, "change.pull_also", "mass", c.q.WeighedGrams(take(p)), "coffee", p.Coffee, "lot", p.Lot, "day", c.q.ShortDay(p.Date))
+		case c.past(old.PullBy) && take(p) < take(old): // it is out
+		case take(p) == 0:
+			c.leave(old, take(old))
+		default:
+			c.act(p.PullBy)
+			c.say(changePull, "change.pull", "mass", c.q.WeighedGrams(take(p)), "coffee", p.Coffee, "lot", p.Lot, "day", c.q.ShortDay(p.Date), "was", c.q.WeighedGrams(take(old)))
+		}
+	}
+	for _, p := range a {
+		if !seen[at{p.Date, p.Coffee, p.Lot}] && take(p) >= pullG && !c.past(p.PullBy) {
+			c.leave(p, take(p))
+		}
+	}
+}
+
+func (c *changeWriter) leave(p models.BeanPull, g float64) {
+	c.act(p.PullBy)
+	c.say(changePull, "change.leave", "lot", p.Lot, "coffee", p.Coffee, "day", c.q.ShortDay(p.Date), "mass", c.q.WeighedGrams(g))
+}

@@ -1,0 +1,125 @@
+package sheet
+
+import (
+	"crypto/sha256"
+	"encoding/base32"
+	"slices"
+	"strconv"
+	"strings"
+	"time"
+
+	"hotday/models"
+)
+
+var sheetIDs = base32.StdEncoding.WithPadding(base32.NoPadding)
+
+// taskID names a task for good: 80 bits of a hash, safe in a URL and the same whoever computes it.
+func taskID(site string, date models.Date, station, kind, subject string) string {
+	sum := sha256.Sum256([]byte(strings.Join([]string{site, string(date), station, kind, subject}, "\x00")))
+	return strings.ToLower(sheetIDs.EncodeToString(sum[:10]))
+}
+
+// numbered is the subject of the n-th of several like ones.
+func numbered(subject string, n int) string { return subject + "#" + strconv.Itoa(n) }
+
+// mostNumbered bounds the like tasks of one station and day: 5-minute slots through the longest day.
+const mostNumbered = 400
+
+// farApart is how far a task may move and still be the same.
+const farApart = 4 * time.Hour
+
+// sameSort says which tasks can be one another: those of one sheet, station, kind and subject.
+type sameSort struct {
+	date                   models.Date
+	station, kind, subject string
+}
+
+// numbers gives each of the times, in order of time, of one sort its number: that of the old task nearest to it, in order,
+// where there is one; a fresh one else. fixed names the number of an item where it is known (0: not known).
+//
+// A skipped task is matched only at its very time: at another the plan means to make it after all.
+func (w *sheetWriter) numbers(s sameSort, times []time.Time, fixed []int) []int {
+	var old []oldTask
+	used := map[int]bool{}
+	for n := 1; n <= mostNumbered; n++ {
+		if t, ok := w.old[taskID(w.req.Site.Code, s.date, s.station, s.kind, numbered(s.subject, n))]; ok {
+			used[n] = true
+			old = append(old, oldTask{n: n, at: t.At, skipped: t.State == models.Skipped})
+		}
+	}
+	slices.SortStableFunc(old, func(a, b oldTask) int { return a.at.Compare(b.at) })
+	got := slices.Clone(fixed)
+	var free []int // items still without a number
+	for i := range times {
+		if got[i] == 0 {
+			if k := slices.IndexFunc(old, func(o oldTask) bool { return o.at.Equal(times[i]) && !slices.Contains(got, o.n) }); k >= 0 {
+				got[i] = old[k].n
+			}
+		}
+		if got[i] == 0 {
+			free = append(free, i)
+		}
+	}
+	old = slices.DeleteFunc(old, func(o oldTask) bool { return o.skipped || slices.Contains(got, o.n) })
+	for k, o := range nearest(times, free, old) {
+		if o >= 0 {
+			got[free[k]] = old[o].n
+		}
+	}
+	next := 1
+	for i := range got {
+		if got[i] != 0 {
+			continue
+		}
+		for used[next] || slices.Contains(got, next) {
+			next++
+		}
+		got[i] = next
+	}
+	return got
+}
+
+type oldTask struct {
+	n       int
+	at      time.Time
+	skipped bool
+}
+
+// nearest pairs the free items with old tasks, both in order of time and without crossing, so that the times moved add up to
+// the least; leaving both of a pair alone counts as farApart. It returns for each free item the index in old, or −1.
+func nearest(times []time.Time, free []int, old []oldTask) []int {
+	a, b := len(free), len(old)
+	cost := make([][]time.Duration, a+1) // of items i… against old tasks j…
+	for i := range cost {
+		cost[i] = make([]time.Duration, b+1)
+	}
+	const alone = farApart / 2
+	for i := a; i >= 0; i-- {
+		for j := b; j >= 0; j-- {
+			switch {
+			case i == a && j == b:
+			case i == a:
+				cost[i][j] = cost[i][j+1] + alone
+			case j == b:
+				cost[i][j] = cost[i+1][j] + alone
+			default:
+				pair := times[free[i]].Sub(old[j].at).Abs() + cost[i+1][j+1]
+				cost[i][j] = min(pair, cost[i+1][j]+alone, cost[i][j+1]+alone)
+			}
+		}
+	}
+	out := make([]int, a)
+	for i, j := 0, 0; i < a; {
+		switch {
+		case j < b && cost[i][j] == times[free[i]].Sub(old[j].at).Abs()+cost[i+1][j+1]:
+			out[i] = j
+			i, j = i+1, j+1
+		case j < b && cost[i][j] == cost[i][j+1]+alone:
+			j++
+		default:
+			out[i] = -1
+			i++
+		}
+	}
+	return out
+}

@@ -1,0 +1,34 @@
+package sheet
+
+import (
+	"strings"
+	"testing"
+
+	"github.com/stretchr/testify/assert"
+	"github.com/stretchr/testify/require"
+
+	"hotday/models"
+	"hotday/planner"
+)
+
+func TestWhatABatchWouldCostOtherwiseReadsAsASentence(t *testing.T) {
+	t.Parallel()
+	all := []models.Otherwise{{Change: "earlier", Cost: 40}, {Change: "later", Cost: 0.2}, {Change: "left_out", Cost: -310}}
+	assert.Equal(t, "Half an hour earlier would cost 0.40 EUR more, half an hour later the same, leaving it out 3.10 EUR less.", plain(OtherwiseWords(all, models.Site{Currency: "EUR"})))
+	all[0] = models.Otherwise{Change: "earlier", Not: "the brewer is busy with another batch"}
+	assert.Equal(t, "Half an hour later would cost the same, leaving it out 310 JPY less. Half an hour earlier cannot be: the brewer is busy with another batch.", plain(OtherwiseWords(all, models.Site{Currency: "JPY"})))
+	assert.Empty(t, OtherwiseWords(nil, models.Site{}))
+}
+
+func TestEachBatchOfAPlanSaysOnTheSheetWhatOtherwiseWouldCost(t *testing.T) {
+	t.Parallel()
+	r := requestFrom(t, "one-day.json")
+	p, err := planner.ComputeWith(t.Context(), r, planner.Options{Budget: 40_000, Days: 100})
+	require.NoError(t, err)
+	require.NotEmpty(t, p.Batches)
+	for _, task := range tasksOf(PrepSheets(r, p, nil, r.Now)[0], models.TaskBrew) {
+		assert.True(t, strings.HasPrefix(task.Why, "Serves "), task.Why)
+		assert.Contains(t, task.Why, "eaving it out", "what it serves, and what leaving it out would cost")
+		assert.Contains(t, task.Why, "alf an hour later")
+	}
+}

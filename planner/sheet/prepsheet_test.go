@@ -1,0 +1,366 @@
+package sheet
+
+import (
+	"os"
+	"strings"
+	"testing"
+	"time"
+
+	"github.com/stretchr/testify/assert"
+	"github.com/stretchr/testify/require"
+
+	"hotday/models"
+	"hotday/planner"
+	"hotday/planner/say"
+)
+
+var sheetZone = must(time.LoadLocation("Europe/Vienna"))
+
+func must[T any](v T, err error) T {
+	if err != nil {
+		panic(err)
+	}
+	return v
+}
+
+// sheetTime is a time of Saturday 2026-07-11, hours and minutes; hours below 0 or above 23 reach into the days beside.
+func sheetTime(hour, minute int) time.Time {
+	return time.Date(2026, 7, 11, hour, minute, 0, 0, sheetZone)
+}
+
+const sheetDate = models.Date("2026-07-11")
+
+func sheetRequest() models.PlanRequest {
+	var r models.PlanRequest
+	r.Site = models.Site{
+		Code: "harbour", Timezone: "Europe/Vienna", SetupMin: 60, SlotMin: 15, MaxHoldH: 24,
+		DayParts: []models.DayPart{{Code: "morning", From: "07:00", To: "12:00"}, {Code: "afternoon", From: "12:00", To: "20:00"}},
+		Opening:  []models.Opening{{Weekday: "sat", From: "07:00", To: "20:00"}, {Weekday: "sun", From: "07:00", To: "20:00"}, {Weekday: "fri", From: "07:00", To: "18:00"}},
+	}
+	r.From, r.Days, r.Now = sheetDate, 1, sheetTime(-9, 0)
+	r.Beverages = []models.Beverage{
+		{Code: "flash", Name: "House flash", Method: models.Flash, Bath: true, HoldH: 8},
+		{Code: "steep", Name: "Slow steep", Method: models.Steeped, SteepTempC: 5, HoldH: 24},
+	}
+	r.Brewers = []models.Brewer{{Code: "left", BusyMin: 15}, {Code: "right", BusyMin: 15}, {Code: "tub", BusyMin: 20}}
+	r.Ice.Moulds = []models.MouldSet{{Code: "forms", LoadG: 2500, Treated: true}}
+	r.Ice.Makers = []models.IceMaker{{Code: "maker-a", Treated: true}}
+	return r
+}
+
+func flashAt(start time.Time, g float64) models.BatchTask {
+	cool := 35.0
+	return models.BatchTask{
+		Brewer: "left", Beverage: "flash", Date: sheetDate, Start: start, IceAt: start.Add(25 * time.Minute), Ready: start.Add(30 * time.Minute), UseBy: start.Add(510 * time.Minute),
+		DoseG: 400, BrewWaterG: 4670, IceG: 1170, BeverageG: g, BrewerOutTempC: 82, CoolToBeforeIceC: &cool, BathIceG: 2100,
+		ExpectedTDSPct: 1.41, IceTempC: -10, FinalTempC: 7, State: models.Due, CoffeeLot: "h-12",
+	}
+}
+
+func sheetPlan(batches ...models.BatchTask) models.Plan {
+	return models.Plan{Revision: 1, From: sheetDate, Days: 1, ComputedAt: sheetTime(-9, 0), Batches: batches, Cautions: []string{"Hot liquid scalds."}}
+}
+
+func oneSheet(t *testing.T, r models.PlanRequest, p models.Plan, previous ...models.PrepSheet) models.PrepSheet {
+	t.Helper()
+	sheets := PrepSheets(r, p, previous, sheetTime(-3, 0))
+	require.Len(t, sheets, 1)
+	return sheets[0]
+}
+
+func tasksOf(s models.PrepSheet, kind string) []models.Task {
+	var out []models.Task
+	for _, t := range s.Tasks {
+		if t.Kind == kind {
+			out = append(out, t)
+		}
+	}
+	return out
+}
+
+// plain writes narrow spaces as ordinary ones.
+func plain(s string) string { return strings.ReplaceAll(s, say.Narrow, " ") }
+
+func TestABatchBecomesSentencesWithItsNumbers(t *testing.T) {
+	t.Parallel()
+	s := oneSheet(t, sheetRequest(), sheetPlan(flashAt(sheetTime(9, 0), 5200)))
+	brew := tasksOf(s, models.TaskBrew)
+	require.Len(t, brew, 1)
+	assert.Equal(t, "House flash: pour 4 670 g over 400 g dose (lot h-12) in left.", plain(brew[0].Say))
+	assert.Contains(t, brew[0].Caution, "scald")
+	assert.Equal(t, "left", brew[0].Station)
+	assert.Equal(t, "Makes 5 200 g for use from 09:30 to 17:30.", plain(brew[0].Why))
+	chill := tasksOf(s, models.TaskChill)
+	require.Len(t, chill, 1)
+	assert.Equal(t, "House flash: cool to 35.0 °C in a bath with 2 100 g of plain ice, stir in 1 170 g ice, reach 7.0 °C; ready by 09:30.", plain(chill[0].Say))
+	assert.True(t, chill[0].At.Equal(sheetTime(9, 15)), "cooling begins as the brewer is done, not when the ice goes in: %v", chill[0].At)
+	for _, care := range []string{"food code", "never served", "shatter", "scald"} {
+		assert.Contains(t, chill[0].Caution, care)
+	}
+	assert.Equal(t, []string{"Hot liquid scalds."}, s.Cautions)
+	assert.Empty(t, s.Changes, "the first sheet differs from nothing")
+}
+
+func TestIcedAtOnceIsSaidWithoutABath(t *testing.T) {
+	t.Parallel()
+	b := flashAt(sheetTime(9, 0), 5200)
+	b.CoolToBeforeIceC, b.BathIceG = nil, 0
+	chill := tasksOf(oneSheet(t, sheetRequest(), sheetPlan(b)), models.TaskChill)[0]
+	assert.Equal(t, "House flash: stir in 1 170 g ice, reach 7.0 °C; ready by 09:30.", plain(chill.Say))
+	assert.True(t, chill.At.Equal(sheetTime(9, 25)))
+	assert.NotContains(t, chill.Caution, say.Plain().Caution(say.CautionBathIce))
+}
+
+func TestSteepedStartsTheEveningBeforeOnTheSameSheet(t *testing.T) {
+	t.Parallel()
+	b := models.BatchTask{
+		Brewer: "tub", Beverage: "steep", Start: sheetTime(-6, 0), StrainAt: sheetTime(8, 0), Ready: sheetTime(8, 30), UseBy: sheetTime(32, 30),
+		DoseG: 700, BrewWaterG: 7000, BeverageG: 5600, State: models.Due, Serves: "the whole of Saturday",
+	}
+	s := oneSheet(t, sheetRequest(), sheetPlan(b))
+	require.Len(t, s.Tasks, 2)
+	assert.Equal(t, models.TaskBrew, s.Tasks[0].Kind)
+	assert.Equal(t, "Slow steep: wet 700 g dose with 7 000 g water in tub, steep at 5.0 °C, strain at Sat 08:00.", plain(s.Tasks[0].Say))
+	assert.Equal(t, "Serves the whole of Saturday.", s.Tasks[0].Why)
+	assert.Contains(t, s.Tasks[0].Caution, "cold")
+	assert.Equal(t, models.TaskStrain, s.Tasks[1].Kind)
+	assert.Equal(t, "Wetted Fri 18:00; it has steeped 14 h.", plain(s.Tasks[1].Why))
+}
+
+func TestIceWaterAndBeansBecomeTasks(t *testing.T) {
+	t.Parallel()
+	p := sheetPlan()
+	p.Ice.Quotas = []models.IceQuota{
+		{Date: sheetDate, DayPart: "morning", Maker: "maker-a", MakeG: 9400, Due: sheetTime(11, 30)},
+		{Date: sheetDate, DayPart: "morning", Maker: "forms", MakeG: 5000, Due: sheetTime(12, 0), Loads: []models.IceLoad{
+			{FillAt: sheetTime(-7, 0), TakeAt: sheetTime(6, 0), G: 2500}, {FillAt: sheetTime(6, 0), TakeAt: sheetTime(11, 0), G: 2500}}},
+	}
+	p.Water = []models.WaterDraw{{Date: sheetDate, DayPart: "morning", DrawL: 46, BrewL: 30, IceL: 12, RinseL: 4, TankAfterL: 14, Dose: []models.SaltDose{{Salt: "CaCl2.2H2O", G: 2.104}}}}
+	p.Pulls = []models.BeanPull{{Date: sheetDate, Coffee: "house", Lot: "h-12", G: 1200, FromPlace: "freezer", PullBy: sheetTime(-7, 0), UseFrom: sheetTime(6, 0)}}
+	s := oneSheet(t, sheetRequest(), p)
+	assert.Equal(t, "By 11:30 maker-a must have added 9.4 kg since Fri 20:00.", plain(tasksOf(s, models.TaskIceCheck)[0].Say))
+	fills, takes := tasksOf(s, models.TaskIceFill), tasksOf(s, models.TaskIceTake)
+	require.Len(t, fills, 2)
+	require.Len(t, takes, 2)
+	assert.Equal(t, "Fill forms with 2 500 g treated water and put it in the freezer.", plain(fills[0].Say))
+	assert.Equal(t, "Take the load of Fri 17:00 out of forms: 2 500 g into the bin.", plain(takes[0].Say))
+	assert.Contains(t, takes[0].Caution, "Ice is food")
+	draw := tasksOf(s, models.TaskWaterDraw)[0]
+	assert.Equal(t, "Draw 46.0 L of water for the morning part and dose it: 2.10 g CaCl2.2H2O.", plain(draw.Say))
+	assert.True(t, draw.At.Equal(sheetTime(6, 0)), "within the set-up time, before the part begins")
+	assert.Contains(t, draw.Caution, "never taste")
+	pull := tasksOf(s, models.TaskPull)[0]
+	assert.Equal(t, "Take 1 200 g of house, lot h-12, out of the freezer; keep it closed until Sat 06:00.", plain(pull.Say))
+	ids := map[string]bool{}
+	for i, task := range s.Tasks {
+		assert.Regexp(t, "^[a-z2-7]{16}$", task.ID)
+		assert.False(t, ids[task.ID], "an id twice")
+		ids[task.ID] = true
+		if i > 0 {
+			assert.False(t, task.At.Before(s.Tasks[i-1].At), "in order of time")
+		}
+	}
+}
+
+func TestWhatIsLeftIsThrownAwayWhileSomebodyIsThere(t *testing.T) {
+	t.Parallel()
+	first, second := flashAt(sheetTime(9, 0), 5000), flashAt(sheetTime(13, 0), 4000)
+	p := sheetPlan(first, second)
+	for h := range 15 { // 600 g of the first and, at the night, 500 g of the second are left
+		g := map[bool]float64{true: 4600, false: 500}[h+7 <= 17]
+		p.Stock = append(p.Stock, models.StockPoint{At: sheetTime(h+7, 15), Beverage: "flash", G: g})
+	}
+	discards := tasksOf(oneSheet(t, sheetRequest(), p), models.TaskDiscard)
+	require.Len(t, discards, 2)
+	assert.True(t, discards[0].At.Equal(first.UseBy))
+	assert.Equal(t, "House flash: throw away what is left of the batch of 09:00 in left, about 600 g.", plain(discards[0].Say))
+	assert.True(t, discards[1].At.Equal(sheetTime(21, 0)), "nobody is there at its use-by 21:30: %v", discards[1].At)
+	assert.Equal(t, "House flash: throw away what is left of the batch of 13:00 in left, about 500 g.", plain(discards[1].Say))
+}
+
+func TestAMovedBatchKeepsItsIDAndTheSheetSaysSo(t *testing.T) {
+	t.Parallel()
+	r := sheetRequest()
+	was := oneSheet(t, r, sheetPlan(flashAt(sheetTime(9, 0), 5200), flashAt(sheetTime(13, 15), 4600)))
+	p := sheetPlan(flashAt(sheetTime(9, 0), 5200), flashAt(sheetTime(12, 45), 5200))
+	p.Revision = 2
+	is := oneSheet(t, r, p, was)
+	assert.Equal(t, ids(was), ids(is))
+	assert.Equal(t, []string{"House flash on left Sat 13:15 → 12:45, +600 g"}, plainAll(is.Changes))
+	assert.Equal(t, 2, is.Revision)
+}
+
+func TestTheBatchesLeftKeepTheirIDsWhenOneBeforeThemFallsAway(t *testing.T) {
+	t.Parallel()
+	r := sheetRequest()
+	was := oneSheet(t, r, sheetPlan(flashAt(sheetTime(8, 0), 5000), flashAt(sheetTime(11, 0), 5000), flashAt(sheetTime(14, 0), 5000)))
+	is := oneSheet(t, r, sheetPlan(flashAt(sheetTime(11, 15), 5000), flashAt(sheetTime(14, 0), 5000)), was)
+	a, b := tasksOf(was, models.TaskBrew), tasksOf(is, models.TaskBrew)
+	assert.Equal(t, []string{a[1].ID, a[2].ID}, []string{b[0].ID, b[1].ID})
+	assert.Equal(t, []string{"left on Sat: House flash 08:00 falls away (5 000 g); House flash 11:00 → 11:15."}, plainAll(is.Changes))
+	again := oneSheet(t, r, sheetPlan(flashAt(sheetTime(9, 30), 5000), flashAt(sheetTime(11, 15), 5000), flashAt(sheetTime(14, 0), 5000)), is)
+	c := tasksOf(again, models.TaskBrew)
+	assert.Equal(t, []string{b[0].ID, b[1].ID}, []string{c[1].ID, c[2].ID}, "a new one before them takes no id of theirs")
+}
+
+func TestWhatIsBegunStays(t *testing.T) {
+	t.Parallel()
+	r := sheetRequest()
+	was := oneSheet(t, r, sheetPlan(flashAt(sheetTime(9, 0), 5200), flashAt(sheetTime(13, 0), 5200)))
+	for i := range was.Tasks {
+		if task := &was.Tasks[i]; task.Kind == models.TaskBrew && task.At.Equal(sheetTime(9, 0)) {
+			task.State = models.Started
+		}
+	}
+	is := oneSheet(t, r, sheetPlan(flashAt(sheetTime(13, 0), 5200)), was)
+	brews := tasksOf(is, models.TaskBrew)
+	require.Len(t, brews, 2, "a plan that forgot it does not take it away")
+	assert.Equal(t, models.Started, brews[0].State)
+	assert.Equal(t, tasksOf(was, models.TaskBrew)[0], brews[0])
+	assert.Len(t, tasksOf(is, models.TaskChill), 2, "what follows from it is still to do")
+	assert.Empty(t, is.Changes)
+
+	moved := oneSheet(t, r, sheetPlan(flashAt(sheetTime(9, 15), 5000), flashAt(sheetTime(13, 0), 5200)), was)
+	assert.Equal(t, brews[0], tasksOf(moved, models.TaskBrew)[0], "started as it was started")
+}
+
+func TestAKeptBatchOfAReplanIsItsTask(t *testing.T) {
+	t.Parallel()
+	r := sheetRequest()
+	was := oneSheet(t, r, sheetPlan(flashAt(sheetTime(9, 0), 5200), flashAt(sheetTime(10, 0), 5200)))
+	first := tasksOf(was, models.TaskBrew)[0]
+	kept := flashAt(sheetTime(9, 40), 5000) // begun late: nearer to the second's time than to its own
+	kept.ID, kept.State = first.ID, models.Started
+	p := sheetPlan(kept, flashAt(sheetTime(11, 0), 5200))
+	p.Made = []models.UnderWayMade{{Task: first.ID, Kind: models.TaskBrew, State: models.Started}}
+	is := oneSheet(t, r, p, was)
+	brews := tasksOf(is, models.TaskBrew)
+	require.Len(t, brews, 2)
+	assert.Equal(t, first.ID, brews[0].ID)
+	assert.Equal(t, models.Started, brews[0].State)
+	assert.Equal(t, tasksOf(was, models.TaskBrew)[1].ID, brews[1].ID)
+	for _, task := range is.Tasks[:2] {
+		assert.Equal(t, first.ID, task.Batch.ID, "the steps of a batch know each other by its brewing")
+	}
+	assert.True(t, tasksOf(is, models.TaskChill)[0].At.Equal(sheetTime(9, 55)), "its next step counts from when it was begun")
+}
+
+func TestASkippedBatchIsNotTheOneThatReplacesIt(t *testing.T) {
+	t.Parallel()
+	r := sheetRequest()
+	was := oneSheet(t, r, sheetPlan(flashAt(sheetTime(9, 0), 5200)))
+	for i := range was.Tasks {
+		was.Tasks[i].State = models.Skipped
+	}
+	same := oneSheet(t, r, sheetPlan(flashAt(sheetTime(9, 0), 5200)), was)
+	assert.Equal(t, models.Skipped, tasksOf(same, models.TaskBrew)[0].State, "publishing again does not forget it")
+	later := tasksOf(oneSheet(t, r, sheetPlan(flashAt(sheetTime(9, 30), 5200)), was), models.TaskBrew)
+	require.Len(t, later, 2)
+	assert.Equal(t, models.Skipped, later[0].State)
+	assert.Equal(t, models.Due, later[1].State)
+	assert.NotEqual(t, later[0].ID, later[1].ID)
+}
+
+func TestMovedLoadsAreTold(t *testing.T) {
+	t.Parallel()
+	load := func(hours ...int) models.Plan {
+		p := sheetPlan()
+		q := models.IceQuota{Date: sheetDate, DayPart: "morning", Maker: "forms", Due: sheetTime(18, 0)}
+		for _, h := range hours {
+			q.Loads = append(q.Loads, models.IceLoad{FillAt: sheetTime(h, 0), TakeAt: sheetTime(h+4, 0), G: 2500})
+		}
+		p.Ice.Quotas = []models.IceQuota{q}
+		return p
+	}
+	r := sheetRequest()
+	was := oneSheet(t, r, load(7, 12))
+	is := oneSheet(t, r, load(7, 11, 15), was)
+	assert.Equal(t, []string{"forms on Sat: load filled 12:00 → 11:00; one more load, filled 15:00"}, is.Changes)
+	assert.Equal(t, tasksOf(was, models.TaskIceFill)[1].ID, tasksOf(is, models.TaskIceFill)[1].ID)
+	assert.Equal(t, tasksOf(was, models.TaskIceTake)[1].ID, tasksOf(is, models.TaskIceTake)[1].ID)
+	fewer := oneSheet(t, r, load(7, 15), is)
+	assert.Equal(t, []string{"forms on Sat: one load fewer, that of 11:00"}, fewer.Changes)
+	assert.Equal(t, tasksOf(is, models.TaskIceFill)[2].ID, tasksOf(fewer, models.TaskIceFill)[1].ID)
+}
+
+func TestPublishingAgainWithNothingChangedSaysNothing(t *testing.T) {
+	t.Parallel()
+	r := sheetRequest()
+	p := sheetPlan(flashAt(sheetTime(9, 0), 5200), flashAt(sheetTime(9, 30), 2000))
+	was := oneSheet(t, r, p)
+	is := oneSheet(t, r, p, was)
+	assert.Equal(t, was, is)
+}
+
+func TestTheDaysOfAWeekendHaveASheetEach(t *testing.T) {
+	t.Parallel()
+	r := sheetRequest()
+	p := sheetPlan(flashAt(sheetTime(9, 0), 5200), flashAt(sheetTime(33, 0), 5200))
+	p.Days = 2
+	sheets := PrepSheets(r, p, nil, sheetTime(-3, 0))
+	require.Len(t, sheets, 2)
+	assert.Equal(t, models.Date("2026-07-12"), sheets[1].Date)
+	a, b := tasksOf(sheets[0], models.TaskBrew), tasksOf(sheets[1], models.TaskBrew)
+	require.Len(t, a, 1)
+	require.Len(t, b, 1)
+	assert.NotEqual(t, a[0].ID, b[0].ID)
+	r.Site.Code = "station"
+	assert.NotEqual(t, a[0].ID, tasksOf(PrepSheets(r, p, nil, sheetTime(-3, 0))[0], models.TaskBrew)[0].ID, "no id of another site's")
+}
+
+func ids(s models.PrepSheet) []string {
+	var out []string
+	for _, t := range s.Tasks {
+		out = append(out, t.Kind+" "+t.ID)
+	}
+	return out
+}
+
+func plainAll(list []string) []string {
+	out := []string{}
+	for _, s := range list {
+		out = append(out, plain(s))
+	}
+	return out
+}
+
+func TestSheetsOfAComputedPlanHoldAllOfIt(t *testing.T) {
+	t.Parallel()
+	r := requestFrom(t, "one-day.json")
+	p, err := planner.ComputeWithoutWaysOut(t.Context(), r)
+	require.NoError(t, err)
+	require.NotEmpty(t, p.Batches)
+	count := map[string]int{}
+	seen := map[string]bool{}
+	sheets := PrepSheets(r, p, nil, r.Now)
+	for _, s := range sheets {
+		for _, task := range s.Tasks {
+			count[task.Kind]++
+			assert.False(t, seen[task.ID], "an id twice: %s", task.Say)
+			seen[task.ID] = true
+			assert.NotEmpty(t, task.Say)
+			assert.NotEmpty(t, task.Why)
+			assert.NotContains(t, task.Say+task.Why, "NaN")
+		}
+	}
+	loads := 0
+	for _, q := range p.Ice.Quotas {
+		loads += len(q.Loads)
+	}
+	assert.Equal(t, len(p.Batches), count[models.TaskBrew])
+	assert.Equal(t, loads, count[models.TaskIceFill])
+	assert.Equal(t, loads, count[models.TaskIceTake])
+	again := PrepSheets(r, p, sheets, r.Now)
+	assert.Equal(t, sheets, again, "published again, nothing changed")
+}
+
+// requestFrom reads a request that the project ships.
+func requestFrom(t *testing.T, file string) models.PlanRequest {
+	t.Helper()
+	data, err := os.ReadFile("../../testdata/requests/" + file)
+	require.NoError(t, err)
+	var r models.PlanRequest
+	require.NoError(t, models.DecodeStrict(data, &r))
+	require.NoError(t, r.Validate())
+	return r
+}

@@ -1,0 +1,93 @@
+package sheet
+
+import (
+	"strings"
+
+	"hotday/models"
+	"hotday/planner/say"
+)
+
+// water writes the draws: before the day part begins in which the water is used, the day's first within the set-up time.
+func (w *sheetWriter) water() {
+	first := map[models.Date]bool{}
+	for i := range w.plan.Water {
+		d := w.plan.Water[i]
+		if d.DrawL < 0.05 && len(d.Dose) == 0 {
+			continue
+		}
+		span, ok := w.partSpan(d.Date, d.DayPart)
+		if !ok {
+			continue
+		}
+		at := span.From
+		if !first[d.Date] {
+			first[d.Date] = true
+			if people := w.req.Site.PeopleSpans(d.Date); len(people) > 0 && people[0].From.Before(at) {
+				at = people[0].From
+			}
+		}
+		if at.Before(w.plan.ComputedAt) {
+			at = w.plan.ComputedAt
+		}
+		t := models.Task{
+			ID: taskID(w.req.Site.Code, d.Date, stationWater, models.TaskWaterDraw, d.DayPart),
+			At: at, Station: stationWater, Kind: models.TaskWaterDraw, State: models.Due, Draw: &d,
+		}
+		t.Say = w.Say("sheet.draw", "mass", w.SheetLitres(d.DrawL), "part", w.partName(d.DayPart))
+		if salts := saltList(d.Dose); salts != "" {
+			t.Say = w.Say("sheet.draw_dose", "mass", w.SheetLitres(d.DrawL), "part", w.partName(d.DayPart), "salts", salts)
+			t.Caution = w.Caution(say.CautionMinerals)
+		}
+		t.Why = w.Say("sheet.why_draw", "brew", w.SheetLitres(d.BrewL), "ice", w.SheetLitres(d.IceL), "rinse", w.SheetLitres(d.RinseL), "tank", w.SheetLitres(d.TankAfterL))
+		w.put(w.page(at), t)
+	}
+}
+
+func saltList(doses []models.SaltDose) string {
+	var out []string
+	for _, s := range doses {
+		if s.G >= 0.005 {
+			out = append(out, say.SheetSalt(s.G)+" "+s.Salt)
+		}
+	}
+	return strings.Join(out, ", ")
+}
+
+func (w *sheetWriter) partSpan(d models.Date, part string) (span models.Span, ok bool) {
+	for _, p := range w.req.Site.DayParts {
+		if p.Code == part {
+			return w.req.Site.PartSpan(d, p), true
+		}
+	}
+	return models.Span{}, false
+}
+
+// pulls writes the beans to take out of store.
+func (w *sheetWriter) pulls() {
+	for i := range w.plan.Pulls {
+		p := w.plan.Pulls[i]
+		if p.G < 0.5 {
+			continue
+		}
+		t := models.Task{
+			ID: taskID(w.req.Site.Code, p.Date, stationBeans, models.TaskPull, p.Coffee+" "+p.Lot),
+			At: p.PullBy, Station: stationBeans, Kind: models.TaskPull, State: models.Due, Pull: &p,
+		}
+		day := w.Weekday(p.Date.At(720, w.Location()))
+		packs, open := p.G-p.OpenG, ""
+		if p.OpenG >= 1 {
+			open = w.Say("sheet.open_first", "mass", w.WeighedGrams(p.OpenG))
+		}
+		if packs < 1 {
+			t.Say = w.Say("sheet.pull_open", "mass", w.WeighedGrams(p.G), "coffee", p.Coffee, "lot", p.Lot)
+			t.Why = w.Say("sheet.why_pull_open", "day", day)
+		} else if p.FromPlace == "freezer" {
+			t.Say = w.Say("sheet.pull_freezer", "mass", w.WeighedGrams(packs), "coffee", p.Coffee, "lot", p.Lot, "until", w.Moment(p.UseFrom, p.PullBy)) + open
+			t.Why = w.Say("sheet.why_pull_freezer", "day", day)
+		} else {
+			t.Say = w.Say("sheet.pull", "mass", w.WeighedGrams(packs), "coffee", p.Coffee, "lot", p.Lot) + open
+			t.Why = w.Say("sheet.why_pull", "day", day)
+		}
+		w.put(w.page(p.PullBy), t)
+	}
+}

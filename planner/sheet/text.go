@@ -1,0 +1,277 @@
+package sheet
+
+import (
+	"bytes"
+	"cmp"
+	"fmt"
+	"io"
+	"strconv"
+	"strings"
+	"time"
+	"unicode/utf8"
+
+	"hotday/models"
+	"hotday/planner/say"
+)
+
+// WriteText writes a plan for people to read: aligned columns, no colour, times of the site's clock. It returns w's error.
+func WriteText(w io.Writer, r models.PlanRequest, p models.Plan) error {
+	t := newTextPlan(&r, &p)
+	t.head()
+	t.warnings()
+	for n := range p.Days {
+		t.day(p.From.AddDays(n))
+	}
+	t.foot()
+	_, err := io.WriteString(w, plainSpaces(t.out.String()))
+	return err
+}
+
+func newTextPlan(r *models.PlanRequest, p *models.Plan) *textPlan {
+	t := &textPlan{req: r, plan: p, loc: r.Site.Location(), q: say.For(r.Site), names: map[string]string{}}
+	for _, b := range r.Beverages {
+		t.names[b.Code] = cmp.Or(b.Name, b.Code)
+	}
+	return t
+}
+
+type textPlan struct {
+	q     say.Voice
+	req   *models.PlanRequest
+	plan  *models.Plan
+	loc   *time.Location
+	names map[string]string // of beverages
+	out   bytes.Buffer
+}
+
+func (t *textPlan) line(format string, args ...any) {
+	t.out.WriteString(strings.TrimRight(fmt.Sprintf(format, args...), " ") + "\n")
+}
+
+// say writes a sentence as a line.
+func (t *textPlan) say(key string, args ...any) { t.line("%s", t.q.Say(key, args...)) }
+
+func (t *textPlan) head() {
+	last := t.plan.From.AddDays(t.plan.Days - 1)
+	days := t.date(t.plan.From)
+	if last != t.plan.From {
+		days = t.q.Say("text.days", "first", days, "last", t.date(last))
+	}
+	t.say("text.title", "site", cmp.Or(t.req.Site.Name, t.req.Site.Code), "days", days)
+	if t.plan.Revision > 0 {
+		t.say("text.revision", "revision", t.plan.Revision, "at", t.when(t.plan.ComputedAt))
+	} else {
+		t.say("text.computed", "at", t.when(t.plan.ComputedAt))
+	}
+	t.line("")
+	t.paragraph("", t.plan.Summary.Text)
+}
+
+// WriteSheetText writes a prep sheet for people to read: each task with its time and station, what to do and why, and the
+// cautions of the work.
+func WriteSheetText(w io.Writer, site models.Site, s models.PrepSheet) error {
+	t := newTextPlan(&models.PlanRequest{Setup: models.Setup{Site: site}}, &models.Plan{})
+	t.say("text.sheet", "site", cmp.Or(site.Name, site.Code), "day", t.date(s.Date))
+	t.say("text.sheet_from", "revision", s.Revision, "at", t.when(s.PublishedAt))
+	for _, ch := range s.Changes {
+		t.paragraph("  "+t.q.Say("text.changed"), ch)
+	}
+	t.line("")
+	stationWidth := 0
+	for _, task := range s.Tasks {
+		stationWidth = max(stationWidth, utf8.RuneCountInString(task.Station))
+	}
+	care := map[string]int{} // a caution is written out where it first stands; later its number is enough
+	for _, task := range s.Tasks {
+		station := task.Station + strings.Repeat(" ", stationWidth-utf8.RuneCountInString(task.Station))
+		lead := fmt.Sprintf("  %-9s  %s  ", t.by(task.At, s.Date), station)
+		say := task.Say
+		if task.State != models.Due && task.State != "" {
+			say = t.q.Say("text.state", "state", t.q.Say("text.state."+task.State), "text", say)
+		}
+		n, said := care[task.Caution]
+		if said {
+			say += t.q.Say("text.care_again", "n", n)
+		}
+		t.paragraph(lead, say)
+		if task.Caution != "" && !said {
+			care[task.Caution] = len(care) + 1
+			t.paragraph(fmt.Sprintf("%s! %d ", strings.Repeat(" ", utf8.RuneCountInString(lead)), len(care)), task.Caution)
+		}
+	}
+	if len(s.Cautions) > 0 {
+		t.line("")
+		t.say("text.care")
+		for _, c := range s.Cautions {
+			t.paragraph("  - ", c)
+		}
+	}
+	_, err := io.WriteString(w, plainSpaces(t.out.String()))
+	return err
+}
+
+// when is a time with its weekday.
+func (t *textPlan) when(at time.Time) string {
+	return t.q.ShortWeekday(at) + " " + t.q.Clock(at)
+}
+
+// by is a time of day, with the weekday where it is not on date.
+func (t *textPlan) by(at time.Time, date models.Date) string {
+	if models.DateOf(at, t.loc) == date {
+		return t.q.Clock(at)
+	}
+	return t.when(at)
+}
+
+func (t *textPlan) date(d models.Date) string { return t.q.DayYear(d.At(720, t.loc)) }
+
+// textWidth is where sentences are broken into lines.
+const textWidth = 110
+
+// paragraph writes a sentence in lines of textWidth; the first begins with lead, the others are indented as far.
+func (t *textPlan) paragraph(lead, text string) {
+	line := lead
+	indent := strings.Repeat(" ", utf8.RuneCountInString(lead))
+	empty := true
+	for word := range strings.SplitSeq(strings.TrimSpace(text), " ") {
+		if !empty && utf8.RuneCountInString(line)+1+utf8.RuneCountInString(word) > textWidth {
+			t.line("%s", line)
+			line, empty = indent, true
+		}
+		if !empty {
+			line += " "
+		}
+		line, empty = line+word, false
+	}
+	t.line("%s", line)
+}
+
+func (t *textPlan) warnings() {
+	t.line("")
+	if len(t.plan.Warnings) == 0 {
+		t.say("text.nothing")
+		return
+	}
+	t.say("text.look")
+	told := map[string]bool{} // by change
+	for _, w := range t.plan.Warnings {
+		cause := w.Cause
+		if w.ChancePct > 0 && w.ChancePct < 100 && w.Kind != models.WarnBeverageShort && w.Kind != models.WarnIceShort { // those say it
+			cause = t.q.Say("text.chance", "warning", cause, "chance", say.Number(w.ChancePct, 0)+say.Narrow+"%")
+		}
+		t.paragraph(fmt.Sprintf("  %-9s  %-9s  ", t.when(w.At), t.q.Say("text.grade."+w.Grade)), cause)
+		again := 0
+		for _, o := range w.WaysOut {
+			if key := string(o.Change); key != "" && key != "{}" && told[key] {
+				again++
+				continue
+			}
+			told[string(o.Change)] = true
+			t.paragraph(strings.Repeat(" ", 24)+"→ ", o.Action+t.effect(w, o)+t.alsoFor(w, o))
+		}
+		if again > 0 {
+			t.paragraph(strings.Repeat(" ", 24)+"→ ", t.q.Say("text.again"))
+		}
+	}
+}
+
+// alsoFor says what a way out does for the warnings after the one that it is told with.
+func (t *textPlan) alsoFor(first models.Warning, o models.WayOut) string {
+	out, after := "", false
+	for _, w := range t.plan.Warnings {
+		if w.Kind == first.Kind && w.At.Equal(first.At) && w.Cause == first.Cause {
+			after = true
+			continue
+		}
+		for _, x := range w.WaysOut {
+			if after && len(o.Change) > 2 && string(x.Change) == string(o.Change) && w.ChancePct > 0 {
+				out += t.q.Say("text.also", "at", t.when(w.At), "then", t.q.Chance(x.Effect.ChancePct), "now", t.q.Chance(w.ChancePct))
+			}
+		}
+	}
+	return out
+}
+
+// effect says what a way out changes, and what it costs.
+func (t *textPlan) effect(w models.Warning, o models.WayOut) string {
+	var parts []string
+	if w.ChancePct > 0 {
+		parts = append(parts, t.q.Say("text.then", "chance", say.Number(o.Effect.ChancePct, 0)+say.Narrow+"%"))
+	}
+	switch {
+	case o.Cost >= 0.5:
+		parts = append(parts, t.q.Say("text.costs", "money", t.money(o.Cost)))
+	case o.Cost <= -0.5:
+		parts = append(parts, t.q.Say("text.saves", "money", t.money(-o.Cost)))
+	}
+	if len(parts) == 0 {
+		return ""
+	}
+	return t.q.Say("text.effect", "effects", strings.Join(parts, t.q.Say("said.comma")))
+}
+
+func (t *textPlan) money(minor float64) string { return say.Money(minor, t.req.Site.Currency) }
+
+func (t *textPlan) foot() {
+	c := t.plan.Cost
+	t.line("")
+	t.say("text.cost")
+	t.paragraph("  ", t.q.Say("text.cost_sum", "total", t.money(c.Total), "brewing", t.money(c.Brewing), "waste", t.money(c.Waste), "aging", t.money(c.Aging),
+		"short", t.money(c.ShortExpected), "bound", t.money(c.LowerBound), "gap", say.Number(c.GapPct, 1)+say.Narrow+"%"))
+	if len(t.plan.Cautions) > 0 {
+		t.line("")
+		t.say("text.care")
+		for _, s := range t.plan.Cautions {
+			t.paragraph("  - ", s)
+		}
+	}
+}
+
+// table is rows of cells under a head; numbers stand to the right, words to the left.
+type table struct {
+	head  []string
+	right []bool
+	rows  [][]string
+}
+
+// table makes a table of named columns; one whose name begins with ">" stands to the right.
+func (t *textPlan) table(columns ...string) *table {
+	out := &table{}
+	for _, c := range columns {
+		name, right := strings.CutPrefix(c, ">")
+		out.head, out.right = append(out.head, t.q.Say("text.column."+name)), append(out.right, right)
+	}
+	return out
+}
+
+func (t *table) add(cells ...string) { t.rows = append(t.rows, cells) }
+
+// write leaves out the columns that are empty in every row.
+func (t *table) write(p *textPlan, indent string) {
+	width := make([]int, len(t.head))
+	for _, row := range t.rows {
+		for i, c := range row {
+			width[i] = max(width[i], utf8.RuneCountInString(c))
+		}
+	}
+	for _, row := range append([][]string{t.head}, t.rows...) {
+		line := indent
+		for i, c := range row {
+			if width[i] == 0 {
+				continue
+			}
+			n := max(width[i], utf8.RuneCountInString(t.head[i]))
+			pad := strings.Repeat(" ", n-utf8.RuneCountInString(c))
+			if t.right[i] {
+				line += pad + c + "  "
+			} else {
+				line += c + pad + "  "
+			}
+		}
+		p.line("%s", line)
+	}
+}
+
+func percent(x float64, decimals int) string {
+	return strconv.FormatFloat(x, 'f', decimals, 64) + say.Narrow + "%"
+}

@@ -1,0 +1,94 @@
+package sheet_test
+
+import (
+	"bytes"
+	"encoding/json"
+	"flag"
+	"os"
+	"path/filepath"
+	"strings"
+	"testing"
+	"unicode/utf8"
+
+	"github.com/stretchr/testify/require"
+
+	"hotday/models"
+
+	"hotday/planner/sheet"
+)
+
+var update = flag.Bool("update", false, "write the golden files anew")
+
+// textFolder holds a request with its plan, and what they read as.
+var textFolder = filepath.Join("..", "..", "testdata", "text")
+
+// golden compares text with a file that a person reads.
+func golden(t *testing.T, name, got string) {
+	t.Helper()
+	file := filepath.Join(textFolder, name)
+	if *update {
+		require.NoError(t, os.WriteFile(file, []byte(got), 0o644))
+	}
+	want, err := os.ReadFile(file)
+	require.NoError(t, err, "go test ./planner/sheet -run %s -update writes it", t.Name())
+	require.Equal(t, string(want), got, "look at the difference; where it is wanted, run with -update")
+}
+
+// stated is a plan with one of everything, so that the text does not change with the way plans are made.
+func stated(t *testing.T) (models.PlanRequest, models.Plan) {
+	t.Helper()
+	var r models.PlanRequest
+	doc, err := os.ReadFile(filepath.Join(textFolder, "request.json"))
+	require.NoError(t, err)
+	require.NoError(t, models.DecodeStrict(doc, &r))
+	var p models.Plan
+	doc, err = os.ReadFile(filepath.Join(textFolder, "plan.json"))
+	require.NoError(t, err)
+	require.NoError(t, json.Unmarshal(doc, &p))
+	return r, p
+}
+
+func TestAPlanAsTextReadsWell(t *testing.T) {
+	t.Parallel()
+	r, p := stated(t)
+	var out bytes.Buffer
+	require.NoError(t, sheet.WriteText(&out, r, p))
+	golden(t, "plan.txt", out.String())
+	for line := range strings.Lines(out.String()) {
+		require.LessOrEqual(t, utf8.RuneCountInString(line), 170, line)
+		require.Equal(t, strings.TrimRight(line, " \n"), strings.TrimRight(line, "\n"), "no space at the end of a line")
+	}
+	require.NotContains(t, out.String(), "\x1b")
+	require.NotContains(t, out.String(), "NaN")
+}
+
+func TestAPrepSheetAsTextReadsWell(t *testing.T) {
+	t.Parallel()
+	r, p := stated(t)
+	var out bytes.Buffer
+	for _, s := range sheet.PrepSheets(r, p, nil, r.Now) {
+		require.NoError(t, sheet.WriteSheetText(&out, r.Site, s))
+	}
+	golden(t, "sheets.txt", out.String())
+	said := strings.Join(strings.Fields(out.String()), " ")
+	require.Equal(t, 2, strings.Count(said, "slowly. Ice that has cooled a vessel is never served. Hot liquid on ice"), "written out once a sheet")
+	require.Contains(t, said, "Take care: 6.")
+}
+
+func TestAnEmptyPlanSaysSo(t *testing.T) {
+	t.Parallel()
+	r, _ := stated(t)
+	var out bytes.Buffer
+	require.NoError(t, sheet.WriteText(&out, r, models.Plan{From: r.From, Days: 1}))
+	require.Contains(t, out.String(), "NOTHING TO WARN OF")
+}
+
+func TestMoneyFollowsTheCurrencysDigits(t *testing.T) {
+	t.Parallel()
+	r, p := stated(t)
+	r.Site.Currency = "JPY"
+	p.Cost.Total = 12345
+	var out bytes.Buffer
+	require.NoError(t, sheet.WriteText(&out, r, p))
+	require.Contains(t, out.String(), "12 345 JPY in all")
+}
