@@ -73,11 +73,11 @@ type pages struct {
 //	GET  /s/{site}/setup          its steps; /s/{site}/setup/{step}: GET the fields, POST them; ?check=1: only what is wrong
 //	GET  /s/{site}/setup-book     the set-up as a workbook; POST one: what it would change; POST …/take: take it
 //	GET  /s/{site}/till-items     POST: which item of the point of sale is which drink
-//	GET  /static/{file}
+//	GET  /static/{version}/{file}
 func Register(r gin.IRouter, deps Deps) {
 	p := &pages{Deps: deps}
 	defer func() { p.served = servedPages(r) }() // whatever is registered below
-	r.GET("/static/:file", serveStatic)
+	r.GET("/static/*file", serveStatic)
 	g := r.Group("/", policy)
 	g.GET("/", p.choose)
 	g.GET("/sign-in", p.signInForm)
