@@ -16,7 +16,7 @@ type SalesCount struct {
 // SalesPost is the body of POST …/sales-counts.
 type SalesPost struct {
 	Source string       `json:"source" validate:"min=1,max=100"`
-	Counts []SalesCount `json:"counts" opt:"false" validate:"dive"`
+	Counts []SalesCount `json:"counts" opt:"false" validate:"max=5000,dive"`
 }
 
 // LateAfter is how long after its window a count may come without being noted as late: the nights re-read what is newer.

@@ -34,9 +34,6 @@ func (s Streams) isASCII() bool {
 	return locale != "" && s.isTerminal() && !strings.Contains(strings.ToUpper(strings.ReplaceAll(locale, "-", "")), "UTF8")
 }
 
-// maxDocument is the most that is read of one document, the same as over HTTP.
-const maxDocument = 16 << 20
-
 func readAll(file string, s Streams) ([]byte, error) {
 	in := s.In
 	if f, ok := in.(*os.File); ok && file == "-" && isatty.IsTerminal(f.Fd()) {
@@ -50,12 +47,12 @@ func readAll(file string, s Streams) ([]byte, error) {
 		defer f.Close()
 		in = f
 	}
-	doc, err := io.ReadAll(io.LimitReader(in, maxDocument+1))
+	doc, err := io.ReadAll(io.LimitReader(in, models.MaxDocument+1))
 	if err != nil {
 		return nil, models.Errorf(models.CodeMalformed, "the document cannot be read: %v", err)
 	}
-	if len(doc) > maxDocument {
-		return nil, models.Errorf(models.CodeTooLarge, "the document is larger than %d MiB", maxDocument>>20)
+	if len(doc) > models.MaxDocument {
+		return nil, models.Errorf(models.CodeTooLarge, "the document is larger than %d MiB", models.MaxDocument>>20)
 	}
 	return doc, nil
 }

@@ -11,8 +11,8 @@ type Instance struct {
 	Slots         int        `json:"slots"`                       // slots in the horizon, ≥ 1
 	StartsPerSlot int        `json:"starts_per_slot" default:"1"` // batches that people can start in one slot, over all brewers
 	StoreG        float64    `json:"store_g"`                     // what the cold store holds, g over all beverages
-	Beverages     []Beverage `json:"beverages"`
-	Brewers       []Brewer   `json:"brewers"`
+	Beverages     []Beverage `json:"beverages" validate:"max=64"`
+	Brewers       []Brewer   `json:"brewers" validate:"max=64"`
 	Ice           *Ice       `json:"ice,omitempty"` // nil: ice is no concern
 
 	// SlotStarts overrides StartsPerSlot slot by slot where it is not nil (one number for each slot).
@@ -22,7 +22,7 @@ type Instance struct {
 // Beverage is one cold beverage: what is asked for, how long it waits and keeps, and what its grams cost.
 type Beverage struct {
 	Name             string    `json:"name"`
-	DemandG          []float64 `json:"demand_g"`                         // g asked for, by slot
+	DemandG          []float64 `json:"demand_g" validate:"max=3000"`     // g asked for, by slot
 	ReadySlots       int       `json:"ready_slots"`                      // from a start to when the batch may serve
 	HoldSlots        int       `json:"hold_slots"`                       // slots that a batch may serve, ≥ 1
 	UnitCostPerKg    float64   `json:"unit_cost_per_kg"`                 // to make
@@ -30,7 +30,7 @@ type Beverage struct {
 	ShortPerKg       float64   `json:"short_cost_per_kg"`                // asked for and not there
 	AgingPerKgH      float64   `json:"aging_cost_per_kg_h" default:"0"`  // for every hour between ready and served
 	CarryCreditPerKg float64   `json:"carry_credit_per_kg" default:"0"`  // left over but still good after the horizon
-	Opening          []Opening `json:"opening"`
+	Opening          []Opening `json:"opening" validate:"max=200"`
 }
 
 // Opening is a lot that is there before the first slot.
@@ -45,8 +45,8 @@ type Opening struct {
 // Brewer is one machine or vessel.
 type Brewer struct {
 	Name      string   `json:"name"`
-	Available [][]int  `json:"available"` // windows [from, to) that a busy span must lie in; null means always, [] never
-	Options   []Option `json:"options"`
+	Available [][]int  `json:"available" validate:"max=400"` // windows [from, to) that a busy span must lie in; null means always, [] never
+	Options   []Option `json:"options" validate:"max=64"`
 }
 
 // Option is a batch that a brewer can make.
@@ -69,9 +69,9 @@ type Option struct {
 type Ice struct {
 	OpeningG    float64   `json:"opening_g"`
 	CapacityG   float64   `json:"capacity_g"`
-	MakeG       []float64 `json:"make_g"`        // most that can be made, by slot
-	ServeG      []float64 `json:"serve_g"`       // asked for in glasses, by slot
-	LossPerSlot float64   `json:"loss_per_slot"` // share melted in a slot, in [0, 1)
+	MakeG       []float64 `json:"make_g" validate:"max=3000"`  // most that can be made, by slot
+	ServeG      []float64 `json:"serve_g" validate:"max=3000"` // asked for in glasses, by slot
+	LossPerSlot float64   `json:"loss_per_slot"`               // share melted in a slot, in [0, 1)
 	ShortPerKg  float64   `json:"short_cost_per_kg"`
 }
 

@@ -14,7 +14,7 @@ type Season struct {
 	models.Setup
 	Title string      `json:"title" opt:"true"` // said above the table: what the season is and what of it is invented
 	From  models.Date `json:"from" opt:"true"`  // the first day to replay; before it the days only teach. Left out: after five weeks
-	Days  []Day       `json:"days" opt:"false"`
+	Days  []Day       `json:"days" opt:"false" validate:"max=4000"`
 }
 
 // Day is one service day of the past. A date that is left out counts as closed.

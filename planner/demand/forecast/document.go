@@ -8,9 +8,9 @@ import (
 
 // Document asks for a forecast: what was, and the days that come.
 type Document struct {
-	History []Past    `json:"history" opt:"false"`
-	Ahead   []Ahead   `json:"ahead" opt:"false"`
-	Levels  []float64 `json:"levels" opt:"false"`
+	History []Past    `json:"history" opt:"false" validate:"max=500000"`
+	Ahead   []Ahead   `json:"ahead" opt:"false" validate:"max=50000"`
+	Levels  []float64 `json:"levels" opt:"false" validate:"max=99"`
 }
 
 // Ahead is a day to forecast. Temperature °C, rain mm, humidity %. OpenShare is the part of the usual selling time that the day
@@ -73,8 +73,8 @@ const (
 
 // Parse reads and checks a document. It returns a CodeMalformed or CodeInvalid *models.Error.
 func Parse(body []byte) (Document, error) {
-	d, err := decode(body)
-	if err != nil {
+	var d Document
+	if err := models.DecodeStrict(body, &d); err != nil {
 		return d, err
 	}
 	return d, d.Validate()
