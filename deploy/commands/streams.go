@@ -3,11 +3,9 @@ package commands
 import (
 	"cmp"
 	"encoding/json"
-	"errors"
 	"fmt"
 	"io"
 	"os"
-	"path/filepath"
 	"strings"
 
 	"github.com/mattn/go-isatty"
@@ -62,27 +60,4 @@ func writeJSON(w io.Writer, v any) error {
 	enc.SetIndent("", "  ")
 	enc.SetEscapeHTML(false)
 	return enc.Encode(v)
-}
-
-// writeWhole writes to a file by way of another that takes its place, so that nobody reads half of it.
-func writeWhole(file string, stdout io.Writer, data []byte) (err error) {
-	if file == "" || file == "-" {
-		_, err := stdout.Write(data)
-		return err
-	}
-	tmp, err := os.CreateTemp(filepath.Dir(file), ".hotday-*")
-	if err != nil {
-		return fmt.Errorf("write %s: %w", file, err)
-	}
-	defer func() {
-		if err != nil {
-			err = errors.Join(fmt.Errorf("write %s: %w", file, err), os.Remove(tmp.Name()))
-		}
-	}()
-	_, err = tmp.Write(data)
-	err = errors.Join(err, tmp.Chmod(0o644), tmp.Sync(), tmp.Close())
-	if err != nil {
-		return err
-	}
-	return os.Rename(tmp.Name(), file)
 }
