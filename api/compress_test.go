@@ -54,11 +54,11 @@ func TestLargeResponsesAreCompressed(t *testing.T) {
 func TestCompressedResponsesAreRevalidated(t *testing.T) {
 	t.Parallel()
 	b := newBundle(t)
-	door := b.raw(packedCall("/sign-in", nil))
+	page := b.raw(gzipCall("/sign-in", nil))
 	sheet := regexp.MustCompile(`/static/\w+/hotday\.css`)
-	address := sheet.FindString(string(door.body))
-	if door.header.Get("Content-Encoding") == "gzip" {
-		address = sheet.FindString(unpacked(t, door.body))
+	address := sheet.FindString(string(page.body))
+	if page.header.Get("Content-Encoding") == "gzip" {
+		address = sheet.FindString(gunzip(t, page.body))
 	}
 	require.NotEmpty(t, address)
 	packed := b.raw(gzipCall(address, nil))

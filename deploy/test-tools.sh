@@ -1,8 +1,8 @@
 #!/usr/bin/env bash
-# Installs the optional tools that some tests compare with or look through: a browser, PDF tools, two solvers of integer
-# programs, shells, a reader of calendars, the accessibility rules that the pages are held against (axe-core, MPL-2.0), and the
-# compiler that checks the types of the pages' scripts (TypeScript, Apache-2.0); neither of these is part of this repository.
-# Debian and its kin; elsewhere install the same programs by hand. Tests find them at run time.
+# Installs the optional tools of some tests: a browser, PDF tools, two integer programming solvers, shells, a calendar parser,
+# axe-core (MPL-2.0), which checks the pages' accessibility, and the TypeScript compiler (Apache-2.0), which checks the types of the
+# pages' scripts; neither of the last two is part of this repository.
+# For Debian and derivatives; elsewhere install the same programs by hand. Tests look for them at run time.
 set -euo pipefail
 declare -A package=([chromium]=chromium [pdftoppm]=poppler-utils [cbc]=coinor-cbc [glpsol]=glpk-utils [bash]=bash [zsh]=zsh [fish]=fish)
 missing=()

@@ -60,7 +60,7 @@ func TestContrastFormula(t *testing.T) {
 	assert.InDelta(t, 4.54, contrast(colour(t, "#767676"), white), 0.005, "the lightest grey that passes on white, from memory")
 }
 
-// themes reads the colours of the sheet: light, dark and paper.
+// themes parses the colours of the themes: light, dark and paper.
 func themes(t *testing.T, sheet string) map[string]map[string]string {
 	t.Helper()
 	out := map[string]map[string]string{}

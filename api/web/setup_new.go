@@ -33,7 +33,7 @@ func (p *pages) enterOrganisation(c *gin.Context) (head, bool) {
 		c.Redirect(http.StatusSeeOther, "/sign-in")
 		return head{}, false
 	}
-	h := p.doorHead(c, "setup.title.new")
+	h := p.publicHead(c, "setup.title.new")
 	h.Scripts = []string{"new-site.js"}
 	if !token.May(models.ScopeManage, "") {
 		p.renderError(c, models.Errorf(models.CodeForbidden, "%s", h.voice.Say("setup.new.not_allowed")))

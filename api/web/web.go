@@ -59,24 +59,25 @@ type pages struct {
 //	GET  /welcome, POST /welcome  choose a password with a password link
 //	GET  /account, POST /account/{form}
 //	GET  /s/{site}/people, POST /s/{site}/people/{form}
-//	GET  /screen                  a new wall screen shows the code that pairs it
-//	GET  /s/{site}/weekend        POST /s/{site}/weekend/try: the plan with one way out
-//	GET  /s/{site}/known          what is known of these days; POST: take back; /s/{site}/known/{kind}: GET a form, POST it
-//	GET  /s/{site}/kitchen        ?part=board: only what changes through the day
-//	GET  /s/{site}/kitchen-worker.js  keeps the last board for a screen without a network
-//	GET  /s/{site}/count          what is really there
-//	GET  /s/{site}/recipes        ?beverage=CODE: one recipe to dial in
-//	GET  /setup/new               POST: a shop begins, as a copy or empty
-//	GET  /s/{site}/setup          its steps; /s/{site}/setup/{step}: GET the fields, POST them; ?check=1: only what is wrong
-//	GET  /s/{site}/setup-book     the set-up as a workbook; POST one: what it would change; POST …/take: take it
-//	GET  /s/{site}/till-items     POST: which item of the point of sale is which drink
+//	GET  /screen                  pairing code of a new wall screen
+//	GET  /s/{site}/weekend        POST /s/{site}/weekend/try: the plan with a fix applied
+//	GET  /s/{site}/known          events; POST: delete one; /s/{site}/known/{kind}: GET a form, POST it
+//	GET  /s/{site}/kitchen        ?part=board: only the part that changes during the day
+//	GET  /s/{site}/kitchen-worker.js  service worker, which caches the last board for use offline
+//	GET  /s/{site}/count          stock count
+//	GET  /s/{site}/review         past days; /s/{site}/review/replay.svg: chart of the latest replay
+//	GET  /s/{site}/recipes        ?beverage=CODE: dial in a recipe
+//	GET  /setup/new               POST: create a shop, empty or as a copy of the example
+//	GET  /s/{site}/setup          steps; /s/{site}/setup/{step}: GET the form, POST it; ?check=1: only the errors
+//	GET  /s/{site}/setup-book     the set-up as a workbook; POST one: preview its changes; POST …/take: import it
+//	GET  /s/{site}/till-items     POST: map till items to drinks
 //	GET  /static/{version}/{file}
 func Register(r gin.IRouter, deps Deps) {
 	p := &pages{Deps: deps}
-	defer func() { p.served = servedPages(r) }() // whatever is registered below
+	defer func() { p.served = servedPages(r) }() // after the registrations below
 	r.GET("/static/*file", serveStatic)
-	g := r.Group("/", policy)
-	g.GET("/", p.choose)
+	g := r.Group("/", setPolicy)
+	g.GET("/", p.chooseSite)
 	g.GET("/sign-in", p.signInForm)
 	g.POST("/sign-in", p.signIn)
 	g.POST("/sign-out", p.signOut)
