@@ -195,14 +195,3 @@ func (st *State) finish(all []*series, last int) {
 		}
 	}
 }
-
-// Last is the newest known day, "" if there is none.
-func (st *State) Last() models.Date {
-	if st.last < 0 {
-		return ""
-	}
-	return st.first.AddDays(st.last)
-}
-
-// Weights are the weights of the methods in the mixture, in the order of [MethodNames].
-func (st *State) Weights() [methodCount]float64 { return st.calibration.Weights }
