@@ -354,10 +354,10 @@ func TestDecodingByRowEqualsDecodingAsAWhole(t *testing.T) {
 	rows, ok := decodeRows(body)
 	require.True(t, ok)
 	require.Equal(t, whole, rows)
-	for _, odd := range []string{`{`, `[]`, `{"history":[],"ahead":[]}`, `{"history":[],"ahead":[],"levels":[0.5]} x`, `{"history":[],"history":[],"ahead":[],"levels":[0.5]}`,
+	for _, invalid := range []string{`{`, `[]`, `{"history":[],"ahead":[]}`, `{"history":[],"ahead":[],"levels":[0.5]} x`, `{"history":[],"history":[],"ahead":[],"levels":[0.5]}`,
 		`{"history":{},"ahead":[],"levels":[0.5]}`, `{"history":[],"ahead":[{"Series":"a"}],"levels":[0.5]}`, `{"history":[],"ahead":[],"levels":null}`} {
-		_, ok := decodeRows([]byte(odd))
-		require.False(t, ok, odd)
+		_, ok := decodeRows([]byte(invalid))
+		require.False(t, ok, invalid)
 	}
 }
 

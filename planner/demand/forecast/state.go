@@ -110,8 +110,8 @@ func newState(past []Past) (*State, []*series) {
 		}
 	}
 	for _, s := range all {
-		if odd := s.outlierNote(); odd != "" {
-			st.note("%s: %s", s.key.label(), odd)
+		if note := s.outlierNote(); note != "" {
+			st.note("%s: %s", s.key.label(), note)
 		}
 		if st.last-s.last > 28 {
 			st.note("%s: nothing is known of the last %d days; the forecast goes on from before them", s.key.label(), st.last-s.last)
