@@ -37,6 +37,7 @@ func (s *Server) getReview(c *gin.Context) error {
 }
 
 // replayBody asks for days to be lived again. From null or left out: the newest days before today.
+// More than 28 take longer than a job may.
 type replayBody struct {
 	From *models.Date `json:"from"`
 	Days int          `json:"days" default:"14" validate:"min=1,max=28"`

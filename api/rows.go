@@ -107,12 +107,7 @@ func (k *checks) inOrder(at string, from, to time.Time) {
 	}
 }
 
-// always is the span of a list that is asked for without one.
-var (
-	firstInstant = time.Date(1970, 1, 2, 0, 0, 0, 0, time.UTC)
-	lastInstant  = time.Date(9998, 1, 1, 0, 0, 0, 0, time.UTC)
-)
-
+// The span of a list of dates that is asked for without one.
 const (
 	firstDate models.Date = "1900-01-01"
 	lastDate  models.Date = "9998-12-31"
@@ -126,7 +121,7 @@ func between[T any](s *Server, c *gin.Context, read func(ctx context.Context, si
 		return err
 	}
 	q := params(c, "from", "to", "limit", "cursor")
-	from, to := q.time("from", setup.Site.Location(), firstInstant), q.time("to", setup.Site.Location(), lastInstant)
+	from, to := q.time("from", setup.Site.Location(), models.FirstInstant), q.time("to", setup.Site.Location(), models.EndOfInstants)
 	p := q.page()
 	if err := q.err(); err != nil {
 		return err
