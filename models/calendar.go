@@ -117,19 +117,6 @@ func (s Site) ServiceDayOf(t time.Time) Date {
 	return d
 }
 
-// DayPartAt returns the service day and day part that an instant falls in; ok is false between parts.
-func (s Site) DayPartAt(t time.Time) (d Date, part DayPart, ok bool) {
-	d = DateOf(t, s.Location())
-	for _, day := range []Date{d, d.AddDays(-1)} {
-		for _, p := range s.DayParts {
-			if s.PartSpan(day, p).Contains(t) {
-				return day, p, true
-			}
-		}
-	}
-	return d, DayPart{}, false
-}
-
 // DayEnd returns when a service day ends for planning: the last of its opening hours with SetupMin after, its day parts, and
 // the midnight after it.
 func (s Site) DayEnd(d Date) time.Time {

@@ -121,6 +121,3 @@ type ReplayOrder struct {
 	From Date `json:"from"`
 	Days int  `json:"days"`
 }
-
-// MostReplayDays is how many days a job lives again: more take longer than a job may.
-const MostReplayDays = 28
