@@ -85,7 +85,7 @@ func (s *Server) getLabels(c *gin.Context) error {
 	}
 	label, known := paper.LabelNamed(name)
 	if !known {
-		q.unreadable("label", paper.LabelForms, name+" is no label")
+		q.unreadable("label", paper.LabelFormats, name+" is no label")
 	}
 	copies := q.whole("copies", 1, 1, maxCopies)
 	if err := q.err(); err != nil {

@@ -35,7 +35,7 @@ const (
 
 func (j *job) riskInput() risk.Input {
 	r, h := j.req, j.h
-	in := risk.Input{Slots: h.n, SlotH: h.hours(), Assume: risk.Assumed()}
+	in := risk.Input{Slots: h.n, Assume: risk.Assumed()}
 	tank := false
 	for d := range r.Drinks {
 		x := &r.Drinks[d]
@@ -98,7 +98,7 @@ func (j *job) iceFlow() risk.Flow {
 	s, r := j.drink, j.req
 	f := risk.Flow{Key: "drink ice", Opening: s.opening, Capacity: s.capacity, LossPerSlot: 1 - s.keep, Taken: j.keptIce(), CountAgeH: j.countAgeH()}
 	for _, m := range s.makers {
-		f.Makes = append(f.Makes, risk.Make{Key: m.code, G: m.g, PerC: j.outputPerC(m.row), SD: -1})
+		f.Makers = append(f.Makers, risk.Maker{Key: m.code, G: m.g, PerC: j.outputPerC(m.row), SD: -1})
 	}
 	by := map[int][]float64{}
 	for _, l := range s.loads {
@@ -110,7 +110,7 @@ func (j *job) iceFlow() risk.Flow {
 	}
 	for row := range r.Ice.Moulds {
 		if g := by[row]; g != nil {
-			f.Makes = append(f.Makes, risk.Make{Key: r.Ice.Moulds[row].Code, G: g, Exact: true})
+			f.Makers = append(f.Makers, risk.Maker{Key: r.Ice.Moulds[row].Code, G: g, Exact: true})
 		}
 	}
 	return f
@@ -160,7 +160,7 @@ func (j *job) waterFlow() risk.Flow {
 		g[t] = r.Water.MakeLPerH * 1000 * j.h.hours() * (1 - j.h.sharedPart(out, t))
 		f.Taken[t] = (w.brew[t] + w.ice[t] + w.rinse[t]) * 1000
 	}
-	f.Makes = []risk.Make{{Key: "treatment", G: g, Exact: true}}
+	f.Makers = []risk.Maker{{Key: "treatment", G: g, Exact: true}}
 	return f
 }
 

@@ -13,7 +13,7 @@ import (
 // warnBeans says which coffee lacks on which day, and which rule keeps lots from use.
 func (j *job) warnBeans() {
 	for _, d := range j.beans {
-		if d.day.LackG < 1 {
+		if d.day.ShortfallG < 1 {
 			continue
 		}
 		c := &j.req.Coffees[d.coffee]
@@ -21,7 +21,7 @@ func (j *job) warnBeans() {
 		s.coffee = d.coffee
 		fields := []string{fmt.Sprintf("coffees.%d.lots", d.coffee)}
 		why := j.q.Say("warn.no_beans")
-		for i, x := range d.day.Shorts {
+		for i, x := range d.day.Shortfalls {
 			text := ""
 			switch x.Reason {
 			case bean.TooYoung:
@@ -45,8 +45,8 @@ func (j *job) warnBeans() {
 				why += j.q.Say("said.comma") + text
 			}
 		}
-		j.warn(s, models.WarnBeansShort, "", d.day.Need.UseFrom, d.day.LackG, "g", 100, fields,
-			j.q.Say("warn.beans_short", "at", j.when(d.day.Need.UseFrom), "mass", j.q.about(d.day.LackG), "coffee", c.Code, "need", j.q.about(d.day.TakeG), "why", why))
+		j.warn(s, models.WarnBeansShort, "", d.day.Need.UseFrom, d.day.ShortfallG, "g", 100, fields,
+			j.q.Say("warn.beans_short", "at", j.when(d.day.Need.UseFrom), "mass", j.q.about(d.day.ShortfallG), "coffee", c.Code, "need", j.q.about(d.day.TakeG), "why", why))
 	}
 }
 
