@@ -142,7 +142,7 @@ func TestInvalidRequests(t *testing.T) {
 
 func TestARequestWithoutAClockIsRefused(t *testing.T) {
 	t.Parallel()
-	raw, err := changed(t, "", nil)
+	raw, err := edited(t, "", nil)
 	require.NoError(t, err)
 	var r PlanRequest
 	require.NoError(t, DecodeStrict(raw, &r))
