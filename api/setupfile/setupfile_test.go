@@ -62,7 +62,7 @@ func TestFaultsNameSheetAndCell(t *testing.T) {
 		accepted    string
 	}{
 		"no number":           {set("beverages", "E2", "fifteen"), "beverages", "E2", "a number"},
-		"a coffee not there":  {set("beverages", "D2", "Moon"), "beverages", "D2", "one of Terrace, Lantern, Pilot"},
+		"a coffee not there":  {set("beverages", "D2", "Moon"), "beverages", "D2", "one of Terrace, Lantern, Shots"},
 		"below the range":     {set("brewers", "D2", -1), "brewers", "D2", ""},
 		"unknown column":      {set("drinks", "Z1", "colour"), "drinks", "Z1", ""},
 		"a lot of no coffee":  {set("coffees.lots", "A2", "Moon"), "coffees.lots", "A2", ""},
