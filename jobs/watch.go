@@ -7,8 +7,7 @@ import (
 
 	"hotday/models"
 	"hotday/planner"
-	"hotday/planner/say/quantity"
-	"hotday/planner/say/words"
+	"hotday/planner/say"
 )
 
 // watch looks at what runs short on the days that are planned, and at what the shop has stopped saying: it opens a warning once,
@@ -57,13 +56,13 @@ func silence(ctx context.Context, st models.Store, site models.Site, now time.Ti
 		if !open.Contains(now) || now.Sub(since) < silentAfter {
 			continue
 		}
-		quiet, say := now.Sub(since).Minutes(), words.In(site.Language)
+		quiet, v := now.Sub(since).Minutes(), say.For(site)
 		return []models.Warning{{
 			Kind: models.WarnSalesSilent, Grade: models.GradeActToday, At: since, Amount: quiet, Unit: "min", ChancePct: 100,
-			Cause:  say.Say("warn.no_counts", "at", quantity.For(site).Clock(since)),
+			Cause:  v.Say("warn.no_counts", "at", v.Clock(since)),
 			Fields: []string{"sold"},
 			WaysOut: []models.WayOut{{
-				Action: say.Say("way.till"),
+				Action: v.Say("way.till"),
 				Change: []byte("{}"),
 			}},
 		}}, nil
@@ -89,11 +88,11 @@ func oldCount(ctx context.Context, st models.Store, site models.Site, ice models
 	if ice.CountedAt != nil && now.Sub(*ice.CountedAt) < countOldAfter {
 		return nil, nil
 	}
-	say := words.In(site.Language)
+	v := say.For(site)
 	return []models.Warning{{
 		Kind: models.WarnStockCountOld, Grade: models.GradeNote, At: now, Amount: countOldAfter.Hours(), Unit: "h", ChancePct: 100,
-		Cause:   say.Say("warn.no_ice_count"),
+		Cause:   v.Say("warn.no_ice_count"),
 		Fields:  []string{"ice.counted_at"},
-		WaysOut: []models.WayOut{{Action: say.Say("way.count_ice"), Change: []byte("{}")}},
+		WaysOut: []models.WayOut{{Action: v.Say("way.count_ice"), Change: []byte("{}")}},
 	}}, nil
 }

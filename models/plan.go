@@ -2,27 +2,30 @@ package models
 
 import (
 	"encoding/json"
+	"slices"
+	"strings"
 	"time"
 )
 
 // Plan is the answer to a PlanRequest. A stored plan is never edited, only followed by another revision.
 type Plan struct {
-	Revision   int            `json:"revision"` // 0 until stored
-	Digest     string         `json:"digest"`   // of the request with now rounded up to the first slot
-	ComputedAt time.Time      `json:"computed_at"`
-	From       Date           `json:"from"`
-	Days       int            `json:"days"`
-	Summary    Summary        `json:"summary"`
-	Demand     []DemandRange  `json:"demand"`
-	Batches    []BatchTask    `json:"batches"`
-	Ice        IcePlan        `json:"ice"`
-	Water      []WaterDraw    `json:"water"`
-	Pulls      []BeanPull     `json:"pulls"`
-	Stock      []StockPoint   `json:"stock"` // beverage curves over the days
-	Warnings   []Warning      `json:"warnings"`
-	Cautions   []string       `json:"cautions"`
-	Cost       Cost           `json:"cost"`
-	Made       []UnderWayMade `json:"made,omitempty"` // what a replan found started or made
+	Revision     int            `json:"revision"` // 0 until stored
+	Digest       string         `json:"digest"`   // of the request with now rounded up to the first slot
+	ComputedAt   time.Time      `json:"computed_at"`
+	From         Date           `json:"from"`
+	Days         int            `json:"days"`
+	Summary      Summary        `json:"summary"`
+	Demand       []DemandRange  `json:"demand"`
+	Batches      []BatchTask    `json:"batches"`
+	Ice          IcePlan        `json:"ice"`
+	Water        []WaterDraw    `json:"water"`
+	Pulls        []BeanPull     `json:"pulls"`
+	Stock        []StockPoint   `json:"stock"` // beverage curves over the days
+	Warnings     []Warning      `json:"warnings"`
+	Cautions     []string       `json:"cautions"`
+	CautionCodes []Caution      `json:"caution_codes"` // of cautions, in the same order; none in plans of earlier versions
+	Cost         Cost           `json:"cost"`
+	Made         []UnderWayMade `json:"made,omitempty"` // what a replan found started or made
 }
 
 // Summary is the plan in a few numbers and one sentence.
@@ -79,11 +82,19 @@ type BatchTask struct {
 	FinalTempC       float64     `json:"final_temp_c"`
 	RetainedG        float64     `json:"retained_g"`          // liquid the grounds keep
 	DissolvedG       float64     `json:"dissolved_g"`         // all that left the solids, the retained liquid's part included
-	CoffeeLot        string      `json:"coffee_lot"`          // the lots, oldest first, joined by "+"; empty where beans are short
+	Lots             []LotUse    `json:"lots"`                // where its beans come from, oldest lot first; empty where beans are short
+	CoffeeLot        string      `json:"coffee_lot"`          // the codes of Lots joined by "+", for readers that do not know lots
 	State            string      `json:"state"`               // due, started or made
 	Serves           string      `json:"serves"`              // what it is for, in words
 	Otherwise        []Otherwise `json:"otherwise,omitempty"` // what half an hour earlier, later, or no batch would cost; due batches
 	Cautions         []string    `json:"cautions"`
+	CautionCodes     []Caution   `json:"caution_codes"` // of cautions, in the same order
+}
+
+// LotUse is the beans that a batch takes from a lot, g before the grinder's loss. G is 0 where an earlier version did not store it.
+type LotUse struct {
+	Lot string  `json:"lot"`
+	G   float64 `json:"g"`
 }
 
 // Otherwise is a batch planned another way, all else as it is.
@@ -203,6 +214,7 @@ const (
 // Warning says what may go wrong, when, how much, why, and what would help.
 type Warning struct {
 	Kind      string    `json:"kind"`
+	Subject   string    `json:"subject,omitempty"` // code of the beverage or coffee that it is about
 	Grade     string    `json:"grade"`
 	At        time.Time `json:"at"`
 	Amount    float64   `json:"amount"`
@@ -211,6 +223,11 @@ type Warning struct {
 	Cause     string    `json:"cause"`  // a sentence for a person
 	Fields    []string  `json:"fields"` // of the request, as dotted paths such as ice.makers.0.kg_per_day_rated
 	WaysOut   []WayOut  `json:"ways_out"`
+}
+
+// OfBathIce reports whether a warning is about ice for baths, not ice for drinks, running short.
+func (w Warning) OfBathIce() bool {
+	return w.Kind == WarnIceShort && slices.ContainsFunc(w.Fields, func(f string) bool { return strings.HasPrefix(f, "ice.plain") })
 }
 
 // WayOut is a changed request that was computed again, and what it changes.

@@ -7,7 +7,6 @@ import (
 
 	"hotday/models"
 	"hotday/planner/brew"
-	"hotday/planner/say"
 )
 
 const (
@@ -86,22 +85,22 @@ func calcExtraction(body []byte) (any, error) {
 		how = "modelled"
 		doubt := brew.Doubtful(in.Method == models.Steeped, out.Ratio)
 		out.YieldDoubtful = doubt != ""
-		out.caution(doubt)
+		out.warn(doubt)
 	}
 	out.say(fmt.Sprintf("%s g of coffee and %s g of water give %.0f g at %.2f %%, yield %.1f %% (%s); the grounds keep %.0f g.",
 		inWords(in.DoseG), inWords(in.BrewWaterG), x.BeverageG, x.TDSPct, x.YieldPct, how, x.RetainedG))
-	out.caution(brew.YieldSay(x.YieldPct))
+	out.warn(brew.YieldSay(x.YieldPct))
 	if in.ServingG != nil {
 		mg := x.CaffeineMg(x.BeverageG, *in.ServingG)
 		out.ServingMg = &mg
 		out.say(fmt.Sprintf("A serving of %s g carries about %.0f mg of caffeine (%s).", inWords(*in.ServingG), mg, brew.CaffeineBasis))
-		out.caution(brew.CaffeineSay(mg))
+		out.warn(brew.CaffeineSay(mg))
 	}
-	out.caution(say.CautionCaffeine)
+	out.caution(models.CautionCaffeine)
 	if in.Method == models.Steeped {
-		out.caution(say.CautionSteeping)
+		out.caution(models.CautionSteeping)
 	} else {
-		out.caution(say.CautionScald)
+		out.caution(models.CautionScald)
 	}
 	return out, nil
 }
@@ -226,7 +225,7 @@ func calcFit(body []byte) (any, error) {
 	out.say(fmt.Sprintf("%d brews: %.1f ± %.1f %% of the dose dissolves, the grounds keep %.2f ± %.2f g per g (95 %%).",
 		f.Brews, f.MaxYieldPct.Value, f.MaxYieldPct.HalfWidth95, f.RetainedRatio.Value, f.RetainedRatio.HalfWidth95))
 	if f.MaxYieldPct.HalfWidth95 > 2 || f.RetainedRatio.HalfWidth95 > 0.3 {
-		out.caution("These brews do not agree well enough to rely on: measure another one or two, the same way.")
+		out.warn("These brews do not agree well enough to rely on: measure another one or two, the same way.")
 	}
 	return out, nil
 }
@@ -271,7 +270,7 @@ func calcRatio(body []byte) (any, error) {
 	}
 	out := ratioOut{Ratio: ratio, BrewWaterRatio: ratio * (1 - in.IceShare), FinalTDSPct: rec.FinalTDSPct(), YieldPct: x.YieldPct, remarks: newRemarks()}
 	out.say(fmt.Sprintf("1:%.1f in all, 1:%.1f of it poured: ends at %.2f %% with a yield of %.1f %% (modelled).", ratio, out.BrewWaterRatio, out.FinalTDSPct, x.YieldPct))
-	out.caution(brew.Doubtful(false, out.BrewWaterRatio), brew.YieldSay(x.YieldPct))
+	out.warn(brew.Doubtful(false, out.BrewWaterRatio), brew.YieldSay(x.YieldPct))
 	return out, nil
 }
 
@@ -337,8 +336,8 @@ func calcScale(body []byte) (any, error) {
 	out := scaleOut{Batches: n, DoseG: a.DoseG, BrewWaterG: a.BrewWaterG, IceG: a.IceG, BeverageG: a.BeverageG, BoundBy: string(by), remarks: newRemarks()}
 	out.say(fmt.Sprintf("%d × %.0f g: each %.1f g of coffee, %.0f g of water, %.0f g of ice.", n, each, a.DoseG, a.BrewWaterG, a.IceG))
 	if !ok {
-		out.caution(fmt.Sprintf("The brewer makes no less than %s g: %.0f g more than wanted.", inWords(in.MinBeverageG), float64(n)*each-in.BeverageG))
+		out.warn(fmt.Sprintf("The brewer makes no less than %s g: %.0f g more than wanted.", inWords(in.MinBeverageG), float64(n)*each-in.BeverageG))
 	}
-	out.caution(say.CautionScald)
+	out.caution(models.CautionScald)
 	return out, nil
 }

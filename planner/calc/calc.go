@@ -69,9 +69,12 @@ type remarks struct {
 func newRemarks() remarks { return remarks{Say: []string{}, Cautions: []string{}} }
 
 func (r *remarks) say(sentences ...string) { r.Say = appendSaid(r.Say, sentences) }
-func (r *remarks) caution(keys ...string) {
-	r.Cautions = appendSaid(r.Cautions, say.Plain().Cautions(keys))
+func (r *remarks) caution(codes ...models.Caution) {
+	r.Cautions = appendSaid(r.Cautions, say.Plain().Cautions(codes))
 }
+
+// warn adds cautions that no code stands for.
+func (r *remarks) warn(sentences ...string) { r.Cautions = appendSaid(r.Cautions, sentences) }
 
 func appendSaid(list, sentences []string) []string {
 	for _, s := range sentences {

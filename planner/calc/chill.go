@@ -7,7 +7,6 @@ import (
 	"hotday/models"
 	"hotday/planner/brew"
 	"hotday/planner/chill"
-	"hotday/planner/say"
 )
 
 type chillIn struct {
@@ -65,12 +64,12 @@ func calcChill(body []byte) (any, error) {
 	default:
 		out.say(fmt.Sprintf("%.0f g of ice: ends at %.1f °C, %.0f g of drink.", math.Ceil(m.IceG), s.FinalC, s.FinalG))
 	}
-	out.caution(say.CautionIceFood)
+	out.caution(models.CautionIceFood)
 	if m.BeverageC > 45 {
-		out.caution(say.CautionScald, say.CautionGlass)
+		out.caution(models.CautionScald, models.CautionGlass)
 	}
 	if s.FinalC > chill.SafeStoreC {
-		out.caution(say.CautionCooling)
+		out.caution(models.CautionCooling)
 	}
 	return out, nil
 }
@@ -175,18 +174,18 @@ func calcIceSplit(body []byte) (any, error) {
 	doubt := brew.Doubtful(false, poured)
 	out.YieldDoubtful = doubt != ""
 	out.say(in.recipeSay(s)...)
-	out.caution(doubt, brew.YieldSay(s.YieldPct))
+	out.warn(doubt, brew.YieldSay(s.YieldPct))
 	if in.BrewerOutTempC > 45 {
-		out.caution(say.CautionScald, say.CautionGlass)
+		out.caution(models.CautionScald, models.CautionGlass)
 	}
 	if s.NeedsPrecool {
-		out.caution(say.CautionBathIce)
+		out.caution(models.CautionBathIce)
 	}
 	if in.IceShare > 0 {
-		out.caution(say.CautionIceFood)
+		out.caution(models.CautionIceFood)
 	}
 	if out.FinalTempC > chill.SafeStoreC {
-		out.caution(say.CautionCooling)
+		out.caution(models.CautionCooling)
 	}
 	return out, nil
 }
@@ -300,17 +299,17 @@ func calcCoolTime(body []byte) (any, error) {
 				"its ice is gone first, and beverage and bath meet at %.1f °C", end.FinalC)
 		}
 		out.Minutes, out.BathIceLeft, out.BathTempC = end.Minutes, &end.IceLeftG, &end.BathC
-		out.caution(say.CautionBathIce)
+		out.caution(models.CautionBathIce)
 	}
 	out.say(fmt.Sprintf("From %s °C to %s °C in %.0f min; a bath takes %.0f g of plain ice for it.", inWords(in.TempC), inWords(in.ToTempC), math.Ceil(out.Minutes), math.Ceil(out.BathIceG)))
 	j := chill.DefaultCooling.Judge([]chill.Stage{{FromC: in.TempC, ToC: in.ToTempC, AmbientC: in.AmbientC, Minutes: out.Minutes}})
-	out.caution(j.Broken...)
-	out.caution(j.Running)
+	out.warn(j.Broken...)
+	out.warn(j.Running)
 	if len(j.Broken) > 0 || j.Running != "" {
-		out.caution(say.CautionCooling)
+		out.caution(models.CautionCooling)
 	}
 	if in.TempC > 45 {
-		out.caution(say.CautionScald)
+		out.caution(models.CautionScald)
 	}
 	return out, nil
 }
@@ -365,9 +364,9 @@ func calcGlass(body []byte) (any, error) {
 	out := glassOut{FirstSip: sipOf(first), LastSip: sipOf(last), remarks: newRemarks()}
 	out.say(fmt.Sprintf("First sip about %.2f %% at %.0f °C, last sip after %s min about %.2f %% at %.0f °C.",
 		first.FinalTDSPct, first.FinalC, inWords(in.Minutes), last.FinalTDSPct, last.FinalC))
-	out.caution(say.CautionEstimate, say.CautionIceFood)
+	out.caution(models.CautionEstimate, models.CautionIceFood)
 	if in.BeverageTempC > 45 {
-		out.caution(say.CautionScald, say.CautionGlass)
+		out.caution(models.CautionScald, models.CautionGlass)
 	}
 	return out, nil
 }

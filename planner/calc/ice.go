@@ -6,7 +6,6 @@ import (
 
 	"hotday/models"
 	"hotday/planner/ice"
-	"hotday/planner/say"
 )
 
 type freezeIn struct {
@@ -54,9 +53,9 @@ func calcFreeze(body []byte) (any, error) {
 	}
 	out.say(fmt.Sprintf("%s kg freeze in %s; %s. Loads one after another give %.1f kg a day.", inWords(in.MassKg), clock(f.Minutes), why, f.KgPerDay))
 	if f.Minutes > 1440 {
-		out.caution("This load takes more than a day.")
+		out.warn("This load takes more than a day.")
 	}
-	out.caution(say.CautionFreezer)
+	out.caution(models.CautionFreezer)
 	return out, nil
 }
 
@@ -123,7 +122,7 @@ func calcIceStore(body []byte) (any, error) {
 	melted := ice.MeltG(in.IceG, in.UAWPerK, in.AirTempC, in.Hours)
 	out := iceStoreOut{MeltedG: melted, LeftG: in.IceG - melted, remarks: newRemarks()}
 	out.say(fmt.Sprintf("After %s h at %s °C: %.0f g melted, %.0f g left.", inWords(in.Hours), inWords(in.AirTempC), melted, out.LeftG))
-	out.caution(say.CautionIceFood)
+	out.caution(models.CautionIceFood)
 	return out, nil
 }
 
@@ -177,6 +176,6 @@ func calcMaker(body []byte) (any, error) {
 			inWords(in.RatedAirC), inWords(in.RatedWaterC))
 	}
 	out.say(fmt.Sprintf("%.1f kg a day at %s °C air and %s °C water, %.2f kg an hour (%s).", out.KgPerDay, inWords(in.AirTempC), inWords(in.WaterTempC), out.KgPerDay/24, out.Basis))
-	out.caution(say.CautionIceFood)
+	out.caution(models.CautionIceFood)
 	return out, nil
 }

@@ -6,7 +6,6 @@ import (
 	"strings"
 
 	"hotday/models"
-	"hotday/planner/say"
 	"hotday/planner/water"
 )
 
@@ -69,7 +68,7 @@ func calcWater(body []byte) (any, error) {
 	out.say(in.doseSay(d))
 	if unfit := water.Unsuitable(d.Resulting); len(unfit) > 0 {
 		out.Unsuitable = unfit
-		out.caution(fmt.Sprintf("For brewing: %s.", strings.Join(unfit, "; ")))
+		out.warn(fmt.Sprintf("For brewing: %s.", strings.Join(unfit, "; ")))
 	}
 	if in.IceShare != nil || in.MineralShare != nil {
 		share := givenOr(in.IceShare, 0)
@@ -78,7 +77,7 @@ func calcWater(body []byte) (any, error) {
 		out.DrinkWater = &made
 		out.say(fmt.Sprintf("With the ice melted in, the drink's water has hardness %.0f and alkalinity %.0f mg/L as CaCO3.", made.HardnessMgLCaCO3, made.AlkalinityMgLCaCO3))
 	}
-	out.caution(say.CautionMinerals)
+	out.caution(models.CautionMinerals)
 	return out, nil
 }
 
@@ -170,6 +169,6 @@ func calcLSI(body []byte) (any, error) {
 		lean = "it leans to dissolving scale, and metal"
 	}
 	out.say(fmt.Sprintf("Index %+.2f at %s °C: %s.", out.LSI, inWords(in.TempC), lean))
-	out.caution(say.CautionScaleLime)
+	out.caution(models.CautionScaleLime)
 	return out, nil
 }

@@ -5,7 +5,6 @@ import (
 
 	"hotday/models"
 	"hotday/planner/demand"
-	"hotday/planner/say"
 )
 
 type heatIndexIn struct {
@@ -34,11 +33,11 @@ func calcHeatIndex(body []byte) (any, error) {
 	out.say(fmt.Sprintf("%s °C at %s %% humidity feels like %.0f °C in the shade.", inWords(in.TempC), inWords(in.HumidityPct), out.HeatIndexC))
 	switch {
 	case out.HeatIndexC > 58:
-		out.caution("care.chart", say.CautionHeat)
+		out.caution(models.CautionChart, models.CautionHeat)
 	case out.HeatIndexC >= 32:
-		out.caution(say.CautionHeat)
+		out.caution(models.CautionHeat)
 	case in.TempC < 15:
-		out.caution("The index is made for warm air; below about 20 °C it says little.")
+		out.warn("The index is made for warm air; below about 20 °C it says little.")
 	}
 	return out, nil
 }

@@ -189,7 +189,7 @@ func (g *gathering) learnt(mapped map[string]bool) (map[learntRow]models.Forecas
 		return nil, nil
 	}
 	v := say.For(g.r.Site)
-	state.SpeakIn(func(c float64) string { return v.Degrees(c, 0) })
+	state.SpeakIn(func(c float64) string { return v.Temp(c) })
 	var names []learntRow
 	var rows []forecast.Ahead
 	var errors []float64

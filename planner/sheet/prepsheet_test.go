@@ -79,7 +79,7 @@ func tasksOf(s models.PrepSheet, kind string) []models.Task {
 }
 
 // plain writes narrow spaces as ordinary ones.
-func plain(s string) string { return strings.ReplaceAll(s, say.Narrow, " ") }
+func plain(s string) string { return strings.ReplaceAll(s, say.NoBreak, " ") }
 
 func TestABatchBecomesSentencesWithItsNumbers(t *testing.T) {
 	t.Parallel()
@@ -108,7 +108,7 @@ func TestIcedAtOnceIsSaidWithoutABath(t *testing.T) {
 	chill := tasksOf(oneSheet(t, sheetRequest(), sheetPlan(b)), models.TaskChill)[0]
 	assert.Equal(t, "House flash: stir in 1 170 g ice, reach 7.0 °C; ready by 09:30.", plain(chill.Say))
 	assert.True(t, chill.At.Equal(sheetTime(9, 25)))
-	assert.NotContains(t, chill.Caution, say.Plain().Caution(say.CautionBathIce))
+	assert.NotContains(t, chill.Caution, say.Plain().Caution(models.CautionBathIce))
 }
 
 func TestSteepedStartsTheEveningBeforeOnTheSameSheet(t *testing.T) {

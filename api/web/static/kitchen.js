@@ -154,7 +154,7 @@
 
   // ask shows the question for what came of the batch that was marked last. Nobody needs to answer, and it keeps nobody from the
   // next task: it goes by itself.
-  const ofStrength = (pct) => pct.toFixed(2) + "\u202f%";
+  const ofStrength = (pct) => pct.toFixed(2) + "%";
   function ask() {
     $("ask-amount").hidden = !asking;
     if (!asking) return;

@@ -142,8 +142,8 @@
     else if (needs) refusal = say("impossible", temps);
     $("impossible").hidden = !refusal;
     $("impossible").textContent = refusal;
-    $("o-tds").textContent = q.number(out.final_tds_pct, 2) + "\u202f%";
-    $("o-yield").textContent = q.number(out.yield_pct, 1) + "\u202f%";
+    $("o-tds").textContent = q.number(out.final_tds_pct, 2) + "%";
+    $("o-yield").textContent = q.number(out.yield_pct, 1) + "%";
     $("o-temp").textContent = q.temp(refusal ? out.final_temp_if_iced_at_once_c : out.final_temp_c);
     $("o-cool").textContent = needs ? temps.cool : say("nothing_first");
     $("o-do").textContent = steeped ? say(out.ice_g >= 0.5 ? "steep_ice" : "steep", amounts) : say(out.ice_g >= 0.5 ? "pour" : "pour_plain", amounts);

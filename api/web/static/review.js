@@ -69,7 +69,7 @@
       if (d.kind !== "replay") return;
       relive.disabled = !d.over;
       if (!d.over) {
-        tell(words("replay", { share: Math.round(100 * d.share) + "\u202f%" }), true);
+        tell(words("replay", { share: Math.round(100 * d.share) + "%" }), true);
         return;
       }
       const line = tell(words("over"), false);

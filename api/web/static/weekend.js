@@ -199,7 +199,7 @@
       line.dataset.kind = d.kind;
     }
     if (!line.querySelector("span")) line.replaceChildren(document.createElement("span"));
-    line.querySelector("span").textContent = words("learning", { share: Math.round(100 * d.share) + "\u202f%" });
+    line.querySelector("span").textContent = words("learning", { share: Math.round(100 * d.share) + "%" });
     if (form && !line.querySelector("button")) {
       const stop = document.createElement("button");
       stop.type = "button";

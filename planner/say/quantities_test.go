@@ -1,4 +1,4 @@
-package quantity_test
+package say_test
 
 import (
 	"math"
@@ -9,13 +9,13 @@ import (
 	"github.com/stretchr/testify/require"
 
 	"hotday/models"
-	"hotday/planner/say/quantity"
+	"hotday/planner/say"
 )
 
-func metric() quantity.Writer { return quantity.For(models.Site{Timezone: "Europe/Berlin"}) }
+func metric() say.Writer { return say.WriterFor(models.Site{Timezone: "Europe/Berlin"}) }
 
-func customary() quantity.Writer {
-	return quantity.For(models.Site{Timezone: "America/Chicago",
+func customary() say.Writer {
+	return say.WriterFor(models.Site{Timezone: "America/Chicago",
 		Units: &models.Units{Temperature: "f", Mass: "oz_lb", Volume: "fl_oz_gal", Clock: "12h", Dates: "month_day"}})
 }
 
@@ -76,7 +76,7 @@ func TestWhatIsTypedIsReadInTheUnitsOfTheSite(t *testing.T) {
 	t.Parallel()
 	m, c := metric(), customary()
 	for _, x := range []struct {
-		w    quantity.Writer
+		w    say.Writer
 		s    string
 		want float64
 	}{
@@ -114,7 +114,7 @@ func FuzzReadMass(f *testing.F) {
 		f.Add(s)
 	}
 	f.Fuzz(func(t *testing.T, s string) {
-		for _, w := range []quantity.Writer{metric(), customary()} {
+		for _, w := range []say.Writer{metric(), customary()} {
 			g, err := w.ReadMass(s, "")
 			if err == nil && (math.IsNaN(g) || g < 0 || g > 1e7) {
 				t.Fatalf("%q read as %g g", s, g)
@@ -129,7 +129,7 @@ func FuzzReadMass(f *testing.F) {
 // What is written can be typed back: within what the written digits leave out.
 func TestWrittenMassesAreReadBack(t *testing.T) {
 	t.Parallel()
-	for _, w := range []quantity.Writer{metric(), customary()} {
+	for _, w := range []say.Writer{metric(), customary()} {
 		for g := 11.0; g < 90000; g *= 1.37 {
 			got, err := w.ReadMass(w.Grams(g), "")
 			require.NoError(t, err, w.Grams(g))

@@ -36,7 +36,7 @@ func TestTideIsDrawnAsItIs(t *testing.T) {
 		p.Ice.Levels = append(p.Ice.Levels, models.IceLevel{At: at.Add(time.Duration(i) * 15 * time.Minute), G: 10000 - 625*float64(i), P10G: 9000 - 600*float64(i)})
 	}
 	var b bytes.Buffer
-	require.NoError(t, sheet.WriteTideText(&b, setup, p, "2026-07-11"))
+	require.NoError(t, sheet.WriteIceChart(&b, setup, p, "2026-07-11"))
 	rows := strings.Split(strings.Trim(b.String(), "\n"), "\n")
 	require.Len(t, rows, 1+5+2)
 	assert.Equal(t, "  Drink ice in the bin: 10.0 kg at 08:00, lowest 0 g at 12:00; could run out at 11:45", rows[0])
@@ -52,11 +52,11 @@ func TestTideIsDrawnAsItIs(t *testing.T) {
 	assert.True(t, strings.HasSuffix(rows[7], "08      10      12"), rows[7])
 
 	b.Reset()
-	require.NoError(t, sheet.WriteTideText(&b, setup, p, "2026-07-12"))
+	require.NoError(t, sheet.WriteIceChart(&b, setup, p, "2026-07-12"))
 	assert.Empty(t, b.String(), "nobody works on Sunday")
 
 	setup.Site.Units = &models.Units{Temperature: "f", Mass: "oz_lb", Volume: "fl_oz_gal", Clock: "12h", Dates: "month_day"}
-	require.NoError(t, sheet.WriteTideText(&b, setup, p, "2026-07-11"))
+	require.NoError(t, sheet.WriteIceChart(&b, setup, p, "2026-07-11"))
 	assert.Contains(t, b.String(), "22.0 lb at 8:00 am")
 	assert.Contains(t, b.String(), "8 am    10 am   12 pm")
 }
