@@ -2,8 +2,8 @@ package batch
 
 import "math"
 
-// simpleBound is a bound that needs no search: every gram asked for is short, comes from an opening lot for nothing, or
-// costs at least the cheapest making; what is left over earns at most its credit.
+// simpleBound is a lower bound in closed form: every gram of demand is short, comes free from an opening lot, or costs at least
+// the cheapest way to make it; leftovers earn at most their credit.
 func (p *problem) simpleBound() float64 {
 	bound := 0.0
 	for i := range p.bevs {
@@ -21,7 +21,7 @@ func (p *problem) simpleBoundOf(i int) float64 {
 	for _, k := range b.opts {
 		o := &p.opts[k]
 		making = min(making, b.unit+o.fixed/o.max)
-		for _, may := range o.may {
+		for _, may := range o.canStart {
 			if may {
 				gain += max(0, o.max*(b.credit-b.unit)-o.fixed)
 			}

@@ -15,16 +15,16 @@ import (
 	"github.com/stretchr/testify/require"
 )
 
-// outside finds a solver that the machine may have. Where it has none the test is skipped, loudly, or fails where
-// HOTDAY_REQUIRE_TOOLS is set.
-func outside(t *testing.T, name string) string {
+// findSolver returns the path of an external solver. Without it the test is skipped, loudly, or fails if HOTDAY_REQUIRE_TOOLS is
+// set.
+func findSolver(t *testing.T, name string) string {
 	t.Helper()
 	path, err := exec.LookPath(name)
 	if err != nil {
 		if os.Getenv("HOTDAY_REQUIRE_TOOLS") == "1" {
 			t.Fatalf("%s is not installed and HOTDAY_REQUIRE_TOOLS is set (Debian: apt-get install coinor-cbc)", name)
 		}
-		t.Skipf("SKIPPED: %s is not installed, so nothing outside checks the solver here (Debian: apt-get install coinor-cbc)", name)
+		t.Skipf("SKIPPED: %s is not installed, so the solver is not compared with another one (Debian: apt-get install coinor-cbc)", name)
 	}
 	return path
 }
@@ -34,7 +34,7 @@ var (
 	cbcBound     = regexp.MustCompile(`(?m)^Lower bound:\s+(\S+)`)
 )
 
-// cbc solves the instance within the seconds and returns the best objective and the bound.
+// cbc solves the instance with a time limit and returns the best objective and bound.
 func cbc(t *testing.T, path string, in *Instance, seconds float64) (objective, bound float64) {
 	t.Helper()
 	file := filepath.Join(t.TempDir(), "batches.mps")
@@ -55,9 +55,9 @@ func cbc(t *testing.T, path string, in *Instance, seconds float64) (objective, b
 	return objective, bound
 }
 
-// outliving says whether opening stock keeps longer than a batch made after it. Then the relaxation is weaker and plans
-// are found by luck more than by prices: only the bounds are held against CBC's there.
-func outliving(in *Instance) bool {
+// openingOutlives reports whether opening stock expires after a batch made later. The relaxation is then weaker and its prices a
+// poor guide, so only the bounds are compared with CBC's.
+func openingOutlives(in *Instance) bool {
 	for i := range in.Beverages {
 		b := &in.Beverages[i]
 		for _, o := range b.Opening {
@@ -69,11 +69,11 @@ func outliving(in *Instance) bool {
 	return false
 }
 
-// On instances too large to try out, another solver must not find a plan below the bound, nor prove one above the plan,
-// nor find one that is half a per cent better.
+// On instances too large for exhaustive search CBC must not find a plan below the bound, prove a bound above the plan, or find a
+// plan that is 0.5 % cheaper.
 func TestSolveAgreesWithCBC(t *testing.T) {
 	t.Parallel()
-	path := outside(t, "cbc")
+	path := findSolver(t, "cbc")
 	const workers = 2
 	instances := 210
 	if raceSlows || testing.Short() {
@@ -92,19 +92,19 @@ func TestSolveAgreesWithCBC(t *testing.T) {
 				n++
 				r, err := Solve(context.Background(), in, Options{Seed: uint64(n), Budget: 250_000})
 				require.NoError(t, err)
-				require.NoError(t, Check(in, r), "instance %d", n)
+				require.NoError(t, verify(in, r), "instance %d", n)
 				objective, bound := cbc(t, path, in, 0.7)
 				tol := 1e-5 * max(1, math.Abs(objective))
 				require.LessOrEqual(t, r.LowerBound, objective+tol, "instance %d: bound above a plan that CBC found", n)
 				require.GreaterOrEqual(t, r.Objective, bound-tol, "instance %d: objective below CBC's bound", n)
-				if !outliving(in) && r.Objective > objective+0.005*max(1, math.Abs(objective)) {
+				if !openingOutlives(in) && r.Objective > objective+0.005*max(1, math.Abs(objective)) {
 					t.Errorf("instance %d: CBC found %g, not %g", n, objective, r.Objective)
 				}
 				if bound >= objective-tol {
 					proven++
 				}
 			}
-			t.Logf("CBC proved its plan best in %d of %d", proven, instances/workers)
+			t.Logf("CBC proved its plan optimal in %d of %d", proven, instances/workers)
 			require.Greater(t, proven, instances/workers/2)
 		})
 	}

@@ -5,21 +5,21 @@ import (
 	"slices"
 )
 
-// A mix of plans may spread a batch over many slots and so fill the store, or empty the bin, a little at a time, which no
-// plan can: batches come in lumps. Cuts say what lumps imply.
+// cut is a valid inequality that strengthens the master problem. A convex combination of plans can spread a batch over many
+// slots and so fill the store, or empty the bin, a little at a time; real batches come in lumps.
 //
-// Store, for slots [from, to]: the last lot that comes in finds no more room than was there before from, and what was served since then. So
-// what is held before from, and all that comes in, is at most the store and the demand of those slots that a lot still
-// follows. Σ over lots of grams − demand of [from, ready] + held before from ≤ store.
+// Store cut for slots [from, to]: the last lot to arrive has no more room than there was before from, plus the amounts served
+// since. So stock before from and arrivals are at most the store plus the demand of slots that a lot still follows:
+// Σ over lots of (grams − demand of [from, ready]) + stock before from ≤ store.
 //
-// Ice, for slot to: a batch that took more than can be made since then has left the bin that much below full.
-// Level at the end of to + Σ over batches of what they took beyond what can be made until then ≤ capacity (as the cuts of
-// Barany, Van Roy & Wolsey, Management Science 30 (1984), for lot sizing, with room in the place of stock).
+// Ice cut for slot to: a batch that took more ice than can be made since then has left the bin below full by the difference:
+// level at the end of to + Σ over batches of the ice taken beyond production until to ≤ capacity. These are like the (l, S)
+// inequalities of Barany, Van Roy & Wolsey, Management Science 30 (1984), for lot sizing, with room in place of stock.
 type cut struct {
 	kind     cutKind
 	from, to int
 	rhs      float64   // g
-	credit   []float64 // from slot from on: demand of [from, slot]; or ice that can be made in [slot, to]
+	credit   []float64 // by slot from from on: demand of [from, slot], or ice production in [slot, to]
 }
 
 type cutKind uint8
@@ -29,7 +29,7 @@ const (
 	cutIce
 )
 
-// cutPool numbers the cuts that parts of one solve share.
+// cutPool numbers the cuts of one solve.
 type cutPool struct {
 	p    *problem
 	cuts []cut
@@ -37,17 +37,17 @@ type cutPool struct {
 }
 
 const (
-	longestCut   = 16 // slots
-	mostCuts     = 60
-	mostIceKinks = 3 // ice cuts over one slot: each bends the cost of a batch
+	maxCutSlots = 16 // slots
+	maxCuts     = 60
+	maxIceKinks = 3 // ice cuts over one slot: each adds a breakpoint to the cost of a batch
 )
 
 func newCutPool(p *problem) *cutPool {
 	return &cutPool{p: p, seen: map[[3]int]int{}}
 }
 
-// number returns the number of a cut, known or new.
-func (c *cutPool) number(kind cutKind, from, to int) int {
+// index returns the number of a cut and adds it if it is new.
+func (c *cutPool) index(kind cutKind, from, to int) int {
 	key := [3]int{int(kind), from, to}
 	if n, known := c.seen[key]; known {
 		return n
@@ -76,7 +76,7 @@ func (c *cutPool) number(kind cutKind, from, to int) int {
 	return len(c.cuts) - 1
 }
 
-// shortestHold is the shortest time that a batch keeps: a store cut must be shorter, so that what comes in is still there.
+// shortestHold is the shortest shelf life, slots. A store cut must be shorter, so that arrivals cannot expire within it.
 func (p *problem) shortestHold() int {
 	hold := p.slots
 	for i := range p.bevs {
@@ -85,8 +85,8 @@ func (p *problem) shortestHold() int {
 	return hold
 }
 
-// of is what plan pl adds to the left side of the cut.
-func (k *cut) of(p *problem, pl *plan) float64 {
+// lhs is the left-hand side of the cut for plan pl.
+func (k *cut) lhs(p *problem, pl *plan) float64 {
 	sum := 0.0
 	if k.kind == cutIce {
 		for _, s := range pl.starts {
@@ -99,7 +99,7 @@ func (k *cut) of(p *problem, pl *plan) float64 {
 	}
 	if k.from > 0 {
 		sum = pl.level[k.from-1]
-		for _, l := range pl.dead {
+		for _, l := range pl.unserved {
 			if l.ready < k.from && l.expires >= k.from && l.expires <= k.to {
 				sum -= l.g
 			}
@@ -113,32 +113,32 @@ func (k *cut) of(p *problem, pl *plan) float64 {
 	return sum
 }
 
-// found is a cut that a mix breaks.
-type found struct {
-	kind     cutKind
-	from, to int
-	over     float64
+// violatedCut is a cut violated by the master solution.
+type violatedCut struct {
+	kind      cutKind
+	from, to  int
+	violation float64
 }
 
-// separate adds the cuts that the mix breaks most, a few at a time, and says how many.
+// separate adds a few of the most violated cuts and returns their number.
 func (m *master) separate() int {
-	if len(m.pool.cuts) >= mostCuts {
+	if len(m.pool.cuts) >= maxCuts {
 		return 0
 	}
-	all := append(m.brokenStore(), m.brokenIce()...)
-	slices.SortStableFunc(all, func(a, b found) int { return cmp.Compare(b.over, a.over) })
+	all := append(m.violatedStoreCuts(), m.violatedIceCuts()...)
+	slices.SortStableFunc(all, func(a, b violatedCut) int { return cmp.Compare(b.violation, a.violation) })
 	n := 0
-	var taken []found
+	var taken []violatedCut
 	for _, f := range all {
 		near := false
 		for _, o := range taken {
 			near = near || f.kind == cutStore && o.kind == f.kind && o.to-f.to < 3 && f.to-o.to < 3
 		}
-		if near || n >= 4 || (f.kind == cutIce && m.iceKinks(f.from, f.to) >= mostIceKinks) {
+		if near || n >= 4 || (f.kind == cutIce && m.iceKinks(f.from, f.to) >= maxIceKinks) {
 			continue
 		}
 		taken = append(taken, f)
-		m.addCut(m.pool.number(f.kind, f.from, f.to))
+		m.addCut(m.pool.index(f.kind, f.from, f.to))
 		n++
 	}
 	return n
@@ -160,47 +160,47 @@ func (m *master) iceKinks(from, to int) int {
 	return most
 }
 
-// mixed is a start of a plan in the mix.
-type mixed struct {
-	slot   int // ready, or when it takes its ice
+// weightedStart is a fractional start of the master solution.
+type weightedStart struct {
+	slot   int // in which it is ready, or takes its ice
 	g      float64
 	weight float64
 }
 
-// brokenStore finds, for each last slot, the store cut that the mix breaks most.
-func (m *master) brokenStore() []found {
+// violatedStoreCuts finds the most violated store cut for each last slot.
+func (m *master) violatedStoreCuts() []violatedCut {
 	p := m.p
 	level, demand := make([]float64, p.slots), make([]float64, p.slots)
 	starts, grams := make([]float64, p.slots), make([]float64, p.slots)
-	m.held(level)
+	m.stock(level)
 	for i := range p.bevs {
 		for t, d := range p.bevs[i].demand {
 			demand[t] += d
 		}
 		for _, l := range p.bevs[i].opening {
 			if l.ready > 0 && l.ready < p.slots {
-				return nil // a lot under way comes in by itself
+				return nil // the cuts do not cover opening lots under way
 			}
 		}
 	}
-	m.active(func(pl *plan, w float64) {
+	m.eachActive(func(pl *plan, w float64) {
 		for _, s := range pl.starts {
 			t := s.slot + p.opts[s.opt].ready
 			starts[t] += w
 			grams[t] += w * s.g
 		}
 	})
-	longest := min(longestCut, p.shortestHold()-1)
-	var out []found
+	longest := min(maxCutSlots, p.shortestHold()-1)
+	var out []violatedCut
 	for b := range level {
-		best := found{kind: cutStore, over: 50}
+		best := violatedCut{kind: cutStore, violation: 50}
 		count, sum, room := 0.0, 0.0, 0.0
 		for a := b; a > 0 && a > b-longest && count < 1.5; a-- {
 			count += starts[a]
 			sum += grams[a]
 			room += demand[a] * count
-			if over := level[a-1] + sum - room - p.store[a]; over > best.over {
-				best.from, best.to, best.over = a, b, over
+			if over := level[a-1] + sum - room - p.store[a]; over > best.violation {
+				best.from, best.to, best.violation = a, b, over
 			}
 		}
 		if best.to > 0 && !m.has(best) {
@@ -210,19 +210,19 @@ func (m *master) brokenStore() []found {
 	return out
 }
 
-// brokenIce finds, for each last slot, the ice cut that the mix breaks most.
-func (m *master) brokenIce() []found {
+// violatedIceCuts finds the most violated ice cut for each last slot.
+func (m *master) violatedIceCuts() []violatedCut {
 	b := m.p.ice
 	if b == nil || m.theta >= 0 {
 		return nil
 	}
 	p := m.p
-	var takes []mixed
-	m.active(func(pl *plan, w float64) {
+	var takes []weightedStart
+	m.eachActive(func(pl *plan, w float64) {
 		for _, s := range pl.starts {
 			o := &p.opts[s.opt]
 			if t := s.slot + o.iceSlots; t < p.slots && o.icePerG > 0 {
-				takes = append(takes, mixed{slot: t, g: s.g * o.icePerG, weight: w})
+				takes = append(takes, weightedStart{slot: t, g: s.g * o.icePerG, weight: w})
 			}
 		}
 	})
@@ -230,40 +230,40 @@ func (m *master) brokenIce() []found {
 	for k := range p.opts {
 		most = max(most, p.opts[k].max*p.opts[k].icePerG)
 	}
-	var out []found
+	var out []violatedCut
 	for n, s := range m.spans {
-		f := found{kind: cutIce, from: s.to, to: s.to}
-		for makes := b.make[s.to]; f.from > 0 && makes < most && f.from > s.to-longestCut; f.from-- {
+		f := violatedCut{kind: cutIce, from: s.to, to: s.to}
+		for makes := b.make[s.to]; f.from > 0 && makes < most && f.from > s.to-maxCutSlots; f.from-- {
 			makes += b.make[f.from-1]
 		}
-		f.over = 1000*m.lp.value(3*n) - b.capacity
+		f.violation = 1000*m.lp.value(3*n) - b.capacity
 		makes := 0.0
 		for t := s.to; t >= f.from; t-- {
 			makes += b.make[t]
 			for _, take := range takes {
 				if take.slot == t {
-					f.over += take.weight * max(0, take.g-makes)
+					f.violation += take.weight * max(0, take.g-makes)
 				}
 			}
 		}
-		if f.over > 50 && !m.has(f) {
+		if f.violation > 50 && !m.has(f) {
 			out = append(out, f)
 		}
 	}
 	return out
 }
 
-func (m *master) has(f found) bool {
+func (m *master) has(f violatedCut) bool {
 	n, known := m.pool.seen[[3]int{int(f.kind), f.from, f.to}]
 	if !known {
 		return false
 	}
-	_, known = m.seen[shared{kind: rowCut, of: n}]
+	_, known = m.seen[rowKey{kind: rowCut, of: n}]
 	return known
 }
 
-// active calls f for every plan in the mix beside the idle ones.
-func (m *master) active(f func(pl *plan, w float64)) {
+// eachActive calls f for every plan with positive weight in the master solution, except the idle ones.
+func (m *master) eachActive(f func(pl *plan, w float64)) {
 	for j, pl := range m.cols {
 		if pl != nil {
 			if w := m.lp.value(j); w > 1e-9 {
@@ -273,17 +273,17 @@ func (m *master) active(f func(pl *plan, w float64)) {
 	}
 }
 
-// held sets level to what the mix holds at the end of each slot.
-func (m *master) held(level []float64) {
+// stock sets level to the stock of the master solution at the end of each slot.
+func (m *master) stock(level []float64) {
 	clear(level)
-	for _, b := range m.base {
+	for _, b := range m.idle {
 		for t, g := range b.level {
 			level[t] += g
 		}
 	}
-	m.active(func(pl *plan, w float64) {
+	m.eachActive(func(pl *plan, w float64) {
 		for t, g := range pl.level {
-			level[t] += w * (g - m.base[pl.bev].level[t])
+			level[t] += w * (g - m.idle[pl.bev].level[t])
 		}
 	})
 }
@@ -291,15 +291,15 @@ func (m *master) held(level []float64) {
 // addCut adds the row of a cut.
 func (m *master) addCut(number int) {
 	k := &m.pool.cuts[number]
-	key := shared{kind: rowCut, of: number}
+	key := rowKey{kind: rowCut, of: number}
 	rhs := k.rhs
-	for _, b := range m.base {
-		rhs -= k.of(m.p, b)
+	for _, b := range m.idle {
+		rhs -= k.lhs(m.p, b)
 	}
-	m.row(key, rhs/1000, m.elastic)
+	m.row(key, rhs/1000, m.penalty)
 }
 
-// cutIceCoef is what column j of the bin adds to a cut.
+// cutIceCoef is the coefficient of column j of the bin in a cut.
 func (m *master) cutIceCoef(k *cut, j int) float64 {
 	if k.kind == cutIce && j%3 == 0 && j < 3*len(m.spans) && m.spans[j/3].to == k.to {
 		return 1

@@ -1,12 +1,23 @@
-// Package batch decides which batches to brew, on which brewer, when, and how many grams of each.
+// Package batch solves the batch schedule: which batches to brew, on which brewer, when, and how many grams of each.
 //
-// An [Instance] states demand by slot, beverages that wait to be ready and perish, brewers that run one batch at a time,
-// people who can start only so many batches in a slot, one cold store, and ice that batches and glasses share. [Solve]
-// answers with a plan that breaks no rule, what it costs, and a lower bound: a proof, from a relaxation solved here, of
-// what no plan can beat. [Evaluate] gives the exact cost of given starts and grams, [Check] verifies a plan rule by
-// rule, and [LotSize] is the uncapacitated special case of Wagner and Whitin.
+// An [Instance] has demand by slot, beverages with a lead time and a shelf life, brewers that run one batch at a time, people
+// who can start only a few batches per slot, one cold store, and ice shared by batches and glasses. [Solve] returns a feasible
+// plan, its cost, and a proven lower bound on the cost of any plan. [Evaluate] gives the exact cost of given starts and grams.
+// [LotSize] is the uncapacitated special case of Wagner and Whitin.
 //
-// Slots count from 0. A batch started in slot t is ready at the beginning of slot t+ready and may serve hold slots from
-// there. Grams are of finished beverage; costs are in the currency unit of the instance, per kilogram where the name
-// says so. Everything here is a pure function of its arguments: same instance, seed and budget, same answer.
+// Slots count from 0. A batch started in slot t is ready at the beginning of slot t+ready and can be served for hold slots
+// from there. Grams are of finished beverage; costs are in the currency unit of the instance, per kilogram where the name says
+// so. Everything is a pure function of its arguments: equal instance, seed and budget give equal results.
+//
+// # Method
+//
+// Lagrangian relaxation of everything that beverages share: brewers, people, store and ice. At given prices each beverage is
+// planned alone by an exact dynamic program over piecewise linear costs (lotdp.go, pwl.go), and the ice bin alone in closed form
+// (dual.go). Column generation finds the prices (master.go, simplex.go), strengthened by cutting planes (cuts.go) and Benders
+// cuts for the bin of a long horizon (benders.go); branch and bound on the number of starts up to a slot closes more of the gap
+// (tree.go).
+//
+// Incumbents come from planning one beverage after the other at those prices beside the rest (respond.go), day by day over a
+// longer horizon (rolling.go), and from simulated annealing and destroy-and-repair moves on the starts (solver.go, move.go),
+// evaluated by a fast estimate (estimate.go) and then a linear program that sets the grams (fit.go).
 package batch

@@ -1,6 +1,6 @@
 package batch
 
-// dual evaluates the Lagrangian relaxation: each beverage planned alone, paying for what it shares, and the bin alone.
+// dual evaluates the Lagrangian relaxation: each beverage and the ice bin alone, at prices for the shared capacities.
 type dual struct {
 	p  *problem
 	dp *lotDP
@@ -8,12 +8,12 @@ type dual struct {
 
 func newDual(p *problem, pool *cutPool) *dual { return &dual{p: p, dp: newLotDP(p, pool)} }
 
-// value is the Lagrangian bound at prices q. The plan of each beverage goes to plans where not nil.
+// value is the Lagrangian bound at prices q. plans, unless nil, is called with the optimal plan of each beverage.
 func (d *dual) value(q *prices, plans func(*plan)) float64 {
 	p := d.p
 	d.dp.setPrices(q)
-	d.dp.around = nil
-	total := d.iceValue(q) + q.rest
+	d.dp.residual = nil
+	total := d.iceValue(q) + q.constant
 	for n, price := range q.cut {
 		total -= price * d.dp.pool.cuts[n].rhs
 	}
@@ -26,16 +26,16 @@ func (d *dual) value(q *prices, plans func(*plan)) float64 {
 		total -= q.people[t]*float64(p.people[t]) + q.store[t]*p.store[t]
 	}
 	for i := range p.bevs {
-		v := d.dp.beverage(i)
+		v := d.dp.solve(i)
 		total += v
 		if plans != nil {
-			plans(d.dp.follow(i))
+			plans(d.dp.traceback(i))
 		}
 	}
 	return total
 }
 
-// iceValue is the least priced cost of the bin alone: what is made, kept and served in glasses, each at its price.
+// iceValue is the minimum cost of the bin alone at the prices, over ice made, kept and served in glasses.
 func (d *dual) iceValue(q *prices) float64 {
 	b := d.p.ice
 	if b == nil {
@@ -54,7 +54,7 @@ func (d *dual) iceValue(q *prices) float64 {
 		if t+1 < slots {
 			next = q.ice[t+1]
 		}
-		value += price*(b.serve[t]+b.before(t)) + min(0, -price)*b.make[t] + min(0, b.short-price)*b.serve[t] +
+		value += price*(b.serve[t]+b.fixedAt(t)) + min(0, -price)*b.make[t] + min(0, b.short-price)*b.serve[t] +
 			min(0, price-b.keep*next+level[t])*b.capacity
 	}
 	return value

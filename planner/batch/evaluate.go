@@ -8,30 +8,29 @@ import (
 	"hotday/models"
 )
 
-// Evaluate is the exact cost of the given starts with the given grams: what is served when, and the ice, are chosen at
-// least cost. A start that the instance does not know or allow, or a plan that the store, the brewers, the people or the
-// ice cannot carry, is a *models.Error of CodeInvalid that names the start. The bound is left at minus nothing: it is the
-// objective of no relaxation, so LowerBound is 0 and GapPct is 0.
+// Evaluate is the exact cost of the given starts and grams, with serving and ice optimised. An unknown or disallowed start, or
+// a plan that exceeds the store, the brewers, the people or the ice, is a *models.Error of CodeInvalid that names the start.
+// No bound is computed: LowerBound and GapPct are 0.
 func Evaluate(in *Instance, starts []Start) (*Result, error) {
 	if err := in.Validate(); err != nil {
 		return nil, err
 	}
 	p := compile(in)
-	own, err := p.resolve(starts)
+	resolved, err := p.resolve(starts)
 	if err != nil {
 		return nil, err
 	}
-	if err := p.allowed(own); err != nil {
+	if err := p.allowed(resolved); err != nil {
 		return nil, err
 	}
-	r, ok := p.result(own)
+	r, ok := p.result(resolved)
 	if !ok {
-		return nil, p.overfull(own)
+		return nil, p.exceeded(resolved)
 	}
 	return r, nil
 }
 
-// resolve finds the options that the starts mean.
+// resolve finds the option of each start.
 func (p *problem) resolve(starts []Start) ([]batchStart, error) {
 	var own []batchStart
 	for k, s := range starts {
@@ -49,13 +48,13 @@ func (p *problem) resolve(starts []Start) ([]batchStart, error) {
 	return own, nil
 }
 
-// allowed says which rule the starts break, if any.
+// allowed returns an error for the first rule on brewers, people and batch sizes that the starts break.
 func (p *problem) allowed(starts []batchStart) error {
 	people := make([]int, p.slots)
 	for k, s := range starts {
 		o, at := &p.opts[s.opt], fmt.Sprintf("/starts/%d", k)
-		if s.slot < 0 || s.slot >= p.slots || !o.may[s.slot] {
-			return models.Invalid(at+"/start_slot", "a slot whose busy span lies in a window, with its ready slot in the horizon and a person to start it",
+		if s.slot < 0 || s.slot >= p.slots || !o.canStart[s.slot] {
+			return models.Invalid(at+"/start_slot", "a slot from which the batch fits an available window and is ready within the horizon, with someone to start it",
 				"slot %d is not one", s.slot)
 		}
 		if !(s.g >= o.min*(1-1e-9)-1e-6 && s.g <= o.max*(1+1e-9)+1e-6) {
@@ -73,13 +72,13 @@ func (p *problem) allowed(starts []batchStart) error {
 	return nil
 }
 
-// overfull says what the starts ask too much of: the ice or the store.
-func (p *problem) overfull(starts []batchStart) error {
+// exceeded returns an error that names the resource exceeded by the starts: ice or store.
+func (p *problem) exceeded(starts []batchStart) error {
 	if p.ice != nil {
 		taken := make([]float64, p.slots)
-		p.taken(starts, taken)
+		p.iceTaken(starts, taken)
 		if _, ok := p.ice.run(taken, make([]float64, p.slots+1), nil); !ok {
-			return models.Invalid("/starts", "batches whose ice is there when they take it", "there is not enough ice to stir in")
+			return models.Invalid("/starts", "batches with enough ice in the bin when they take it", "there is not enough ice to stir in")
 		}
 	}
 	for t, g := range p.levels(starts) {
@@ -87,10 +86,10 @@ func (p *problem) overfull(starts []batchStart) error {
 			return models.Invalid("/starts", fmt.Sprintf("at most %g g in the cold store", p.store[t]), "slot %d ends with %g g", t, g)
 		}
 	}
-	return models.Invalid("/starts", "grams that the store and the ice allow", "the grams do not go together")
+	return models.Invalid("/starts", "grams that fit the store and the ice", "the grams do not fit together")
 }
 
-// sorted is a copy in order of time, then brewer, then option.
+// sorted is a copy in order of time, then option.
 func sorted(starts []batchStart) []batchStart {
 	out := slices.Clone(starts)
 	slices.SortFunc(out, func(a, b batchStart) int {

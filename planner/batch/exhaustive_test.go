@@ -9,13 +9,13 @@ import (
 	"github.com/stretchr/testify/require"
 )
 
-// exhaustive is the least cost over every set of starts, grams and serving by the whole linear program of each, or
-// false where there are too many sets.
+// exhaustive is the minimum cost over all sets of starts, each with its grams and serving optimised by the full linear program;
+// ok is false if there are more than most sets.
 func exhaustive(in *Instance, most int) (cost float64, starts []batchStart, ok bool) {
 	p := compile(in)
 	var all []batchStart
 	for k := range p.opts {
-		for t, may := range p.opts[k].may {
+		for t, may := range p.opts[k].canStart {
 			if may {
 				all = append(all, batchStart{opt: k, slot: t})
 			}
@@ -29,11 +29,11 @@ func exhaustive(in *Instance, most int) (cost float64, starts []batchStart, ok b
 		if count++; count > most {
 			return
 		}
-		if c := wholeProgram(p, set); c < best {
+		if c := fullProgram(p, set); c < best {
 			best, starts = c, append([]batchStart(nil), set...)
 		}
 		for k := from; k < len(all); k++ {
-			if s.free(set, all[k].opt, all[k].slot, -1) {
+			if s.canPlace(set, all[k].opt, all[k].slot, -1) {
 				walk(k+1, append(set, all[k]))
 			}
 		}
@@ -42,9 +42,9 @@ func exhaustive(in *Instance, most int) (cost float64, starts []batchStart, ok b
 	return best, starts, count <= most
 }
 
-// wholeProgram is the least cost of given starts: a column for every lot and slot that it may serve, a row for every
-// slot's demand, store and ice. It is infinite where the ice or the store does not allow them.
-func wholeProgram(p *problem, set []batchStart) float64 {
+// fullProgram is the minimum cost of given starts by the full linear program: a column for every lot and slot in which it can be
+// served, a row for every slot's demand, store and ice. It is infinite if they are infeasible.
+func fullProgram(p *problem, set []batchStart) float64 {
 	const dear = 1e6
 	l := &program{}
 	fixed := 0.0
@@ -176,14 +176,14 @@ func TestSolveAgreesWithExhaustiveSearch(t *testing.T) {
 		require.False(t, math.IsNaN(best))
 		r, err := Solve(context.Background(), in, Options{Seed: uint64(done), Budget: 40_000})
 		require.NoError(t, err)
-		require.NoError(t, Check(in, r), "instance %d", tries)
+		require.NoError(t, verify(in, r), "instance %d", tries)
 		tol := 1e-6 * max(1, math.Abs(best))
-		require.GreaterOrEqual(t, r.Objective, best-tol, "instance %d: cheaper than the cheapest", tries)
+		require.GreaterOrEqual(t, r.Objective, best-tol, "instance %d: cheaper than the optimum", tries)
 		require.LessOrEqual(t, r.LowerBound, best+tol, "instance %d: the bound is above the optimum", tries)
 		if r.Objective <= best+0.0006*max(1, math.Abs(best)) {
 			reached++
 		} else {
-			t.Logf("instance %d: %g, best %g, bound %g; starts %v of %v", tries, r.Objective, best, r.LowerBound, r.Starts, starts)
+			t.Logf("instance %d: %g, optimum %g, bound %g; starts %v, optimal %v", tries, r.Objective, best, r.LowerBound, r.Starts, starts)
 		}
 	}
 	t.Logf("%d of %d at the optimum", reached, done)

@@ -2,11 +2,10 @@ package batch
 
 import "math"
 
-// fitter finds the best grams, and what is served from what, for given starts: a linear program. A lot's stock serves the
-// slots until the next lot is ready, the rest goes on to the next lot; so a lot needs one row, and what a slot takes is a
-// bounded column. What seldom binds enters as a row only once it is broken: a lot that perishes before it is used up, the
-// store, and the bin, whose cost is convex in what batches take and enters as its tangents (Benders, Numerische Mathematik
-// 4 (1962)).
+// fitter optimises grams and serving for given starts by a linear program. Stock serves the slots until the next lot is ready
+// and the rest is passed on to that lot, so a lot needs one balance row and the amount served in a slot is a bounded column.
+// Constraints that seldom bind are rows added once they are violated: expiry, the store, and the bin, whose shortage cost is
+// convex in the ice taken by batches and modelled by Benders cuts (Numerische Mathematik 4 (1962)).
 type fitter struct {
 	p      *problem
 	lp     program
@@ -14,7 +13,7 @@ type fitter struct {
 	starts []batchStart
 	lots   []fitLot
 	byBev  [][]int // lots of each beverage in order of readiness
-	theta  int     // column of what the bin's shortage costs, -1
+	theta  int     // column of the cost of ice shortage, -1 for none
 	ice    []float64
 	take   []float64
 	need   []float64
@@ -23,20 +22,20 @@ type fitter struct {
 	coefs  []float64
 	sum    []float64
 	work   int
-	// elastic is what breaking a row costs: more than any cost of a gram.
-	elastic float64
+	// penalty is the penalty for violating a row: more than any cost of a gram.
+	penalty float64
 }
 
-// fitLot is a lot in the program: balance Σ serve + on + dead − on(before) − more = its least grams.
+// fitLot is a lot in the program, with the balance Σ serve + carry + unserved − carry(previous lot) − extra = minG.
 type fitLot struct {
 	lot
-	bev   int
-	until int   // slots from ready to until are served from here
-	serve []int // columns by slot from ready, -1 where nothing is asked for
-	on    int   // column of what goes on to the next lot, -1
-	more  int   // column of grams above the least, -1
-	dead  int   // column of what is never served
-	least float64
+	bev      int
+	until    int   // slots from ready to until are served from here
+	serve    []int // columns by slot from ready, -1 without demand
+	carry    int   // column of stock passed on to the next lot, -1
+	extra    int   // column of grams above the minimum, -1
+	unserved int   // column of stock never served
+	minG     float64
 }
 
 func newFitter(p *problem) *fitter {
@@ -48,13 +47,13 @@ func newFitter(p *problem) *fitter {
 	if p.ice != nil {
 		dear = max(dear, p.ice.short)
 	}
-	return &fitter{p: p, only: -1, elastic: 1e4 * dear, take: make([]float64, p.slots), need: make([]float64, p.slots+1), sum: make([]float64, p.slots+1), ice: make([]float64, p.slots),
+	return &fitter{p: p, only: -1, penalty: 1e4 * dear, take: make([]float64, p.slots), need: make([]float64, p.slots+1), sum: make([]float64, p.slots+1), ice: make([]float64, p.slots),
 		run:   iceRun{level: make([]float64, p.slots), made: make([]float64, p.slots), short: make([]float64, p.slots)},
 		byBev: make([][]int, len(p.bevs))}
 }
 
-// fit sets the grams of the starts, free within their limits or as they are where keep is set. It returns the cost and
-// whether such grams exist. The starts must fit brewers and people.
+// fit optimises the grams of the starts within their limits, or keeps them if keep is set, and returns the cost. ok is false if
+// there is no feasible solution. The starts must fit brewers and people.
 func (f *fitter) fit(starts []batchStart, keep bool) (float64, bool) {
 	f.build(starts, keep)
 	for round := 0; round < 60; round++ {
@@ -68,9 +67,9 @@ func (f *fitter) fit(starts []batchStart, keep bool) (float64, bool) {
 				starts[l.start].g = f.grams(l)
 			}
 		}
-		if f.perish()+f.shared(starts) == 0 {
+		if f.expiryRows()+f.sharedRows(starts) == 0 {
 			for j := range f.lp.cols {
-				if f.lp.cols[j].cost >= f.elastic && f.lp.value(j) > 1e-6 {
+				if f.lp.cols[j].cost >= f.penalty && f.lp.value(j) > 1e-6 {
 					return math.Inf(1), false
 				}
 			}
@@ -81,10 +80,10 @@ func (f *fitter) fit(starts []batchStart, keep bool) (float64, bool) {
 }
 
 func (f *fitter) grams(l *fitLot) float64 {
-	if l.more < 0 {
-		return l.least
+	if l.extra < 0 {
+		return l.minG
 	}
-	return l.least + max(0, f.lp.value(l.more))
+	return l.minG + max(0, f.lp.value(l.extra))
 }
 
 func (f *fitter) build(starts []batchStart, keep bool) {
@@ -98,7 +97,7 @@ func (f *fitter) build(starts []batchStart, keep bool) {
 			continue
 		}
 		for _, l := range p.bevs[i].opening {
-			f.insert(i, fitLot{lot: l, bev: i, least: l.g})
+			f.insert(i, fitLot{lot: l, bev: i, minG: l.g})
 		}
 	}
 	for k, s := range starts {
@@ -107,7 +106,7 @@ func (f *fitter) build(starts []batchStart, keep bool) {
 			continue
 		}
 		r := s.slot + o.ready
-		f.insert(o.bev, fitLot{lot: lot{g: s.g, ready: r, expires: r + p.bevs[o.bev].hold, start: k}, bev: o.bev, least: o.min})
+		f.insert(o.bev, fitLot{lot: lot{g: s.g, ready: r, expires: r + p.bevs[o.bev].hold, start: k}, bev: o.bev, minG: o.min})
 		f.fixed += o.fixed
 	}
 	for i := range p.bevs {
@@ -120,7 +119,7 @@ func (f *fitter) build(starts []batchStart, keep bool) {
 	}
 }
 
-// insert puts the lot in the order of readiness, then expiry.
+// insert adds the lot in order of readiness, then expiry.
 func (f *fitter) insert(i int, l fitLot) {
 	f.lots = append(f.lots, l)
 	at := append(f.byBev[i], len(f.lots)-1)
@@ -134,7 +133,7 @@ func (f *fitter) insert(i int, l fitLot) {
 	f.byBev[i] = at
 }
 
-// columns makes the columns and rows of beverage i.
+// columns adds the columns and rows of beverage i.
 func (f *fitter) columns(i int, keep bool) {
 	p, b := f.p, &f.p.bevs[i]
 	f.fixed += b.short * b.cum[p.slots]
@@ -146,11 +145,11 @@ func (f *fitter) columns(i int, keep bool) {
 		if n+1 < len(f.byBev[i]) {
 			l.until = min(p.slots, f.lots[f.byBev[i][n+1]].ready)
 		}
-		// To start with, a batch is as large or as small as it was and serves what it can.
-		stock, large := l.least, false
+		// Initial basis: a batch is at its upper or lower limit, whichever its grams are closer to, and serves as much as it can.
+		stock, large := l.minG, false
 		if l.start >= 0 {
 			if o := &p.opts[f.starts[l.start].opt]; keep {
-				l.least = l.g
+				l.minG = l.g
 				stock = l.g
 			} else if large = l.g > (o.min+o.max)/2 || l.g == 0; large {
 				stock = o.max
@@ -169,17 +168,17 @@ func (f *fitter) columns(i int, keep bool) {
 			}
 			l.serve = append(l.serve, j)
 		}
-		l.on, l.more = -1, -1
+		l.carry, l.extra = -1, -1
 		if n+1 < len(f.byBev[i]) && l.until < p.slots && latest > l.until {
-			l.on = f.lp.addColumn(column{cost: b.aging * float64(l.until-l.ready), upper: math.Inf(1)})
+			l.carry = f.lp.addColumn(column{cost: b.aging * float64(l.until-l.ready), upper: math.Inf(1)})
 		}
 		if l.start >= 0 {
 			o := &p.opts[f.starts[l.start].opt]
 			if !keep && o.max > o.min {
-				l.more = f.lp.addColumn(column{cost: b.unit, upper: o.max - o.min})
-				f.lp.atUpper[l.more] = large
+				l.extra = f.lp.addColumn(column{cost: b.unit, upper: o.max - o.min})
+				f.lp.atUpper[l.extra] = large
 			}
-			f.fixed += b.unit * l.least
+			f.fixed += b.unit * l.minG
 		}
 	}
 	before := -1
@@ -191,13 +190,13 @@ func (f *fitter) columns(i int, keep bool) {
 				f.coefs[j] = 1
 			}
 		}
-		f.set(l.on, 1)
+		f.set(l.carry, 1)
 		f.set(before, -1)
-		f.set(l.more, -1)
-		r := f.lp.addRow(f.coef, l.least, math.Inf(1), math.Inf(1))
-		l.dead = f.lp.slackOf[r]
-		f.lp.cols[l.dead].cost = b.leftCost(&l.lot, p.slots)
-		before = l.on
+		f.set(l.extra, -1)
+		r := f.lp.addRow(f.coef, l.minG, math.Inf(1), math.Inf(1))
+		l.unserved = f.lp.slackOf[r]
+		f.lp.cols[l.unserved].cost = b.leftCost(&l.lot, p.slots)
+		before = l.carry
 	}
 }
 
@@ -221,32 +220,33 @@ func (f *fitter) coef(j int) float64 {
 	return 0
 }
 
-// shared adds rows of the store and the bin.
-func (f *fitter) shared(starts []batchStart) int {
+// sharedRows adds violated rows of the store and the bin and returns their number.
+func (f *fitter) sharedRows(starts []batchStart) int {
 	if f.only >= 0 {
 		return 0
 	}
-	return f.store() + f.bin(starts)
+	return f.storeRows() + f.iceRows(starts)
 }
 
-// perish adds the row that is broken most of each beverage, of those that say: lots that serve only between two slots
-// serve no more than is served there (Hall's condition; lots and slots match where it holds for every pair of slots).
-func (f *fitter) perish() int {
+// expiryRows adds violated expiry rows and returns their number. By Hall's condition the lots can be matched to the slots if, for
+// every span of slots, the lots usable only within it serve at most the amounts served there; the most violated row of each
+// beverage is added.
+func (f *fitter) expiryRows() int {
 	n := 0
 	for i := range f.p.bevs {
 		if len(f.byBev[i]) == 0 {
 			continue
 		}
-		from, to := f.tightest(i)
+		from, to := f.mostViolated(i)
 		if to > 0 {
 			f.clearCoefs()
 			rhs := 0.0
 			for _, k := range f.byBev[i] {
 				l := &f.lots[k]
 				if l.ready >= from && l.expires <= to {
-					rhs -= l.least
-					f.set(l.more, 1)
-					f.set(l.dead, -1)
+					rhs -= l.minG
+					f.set(l.extra, 1)
+					f.set(l.unserved, -1)
 				}
 				for t, j := range l.serve {
 					if l.ready+t >= from && l.ready+t < to {
@@ -254,16 +254,16 @@ func (f *fitter) perish() int {
 					}
 				}
 			}
-			f.lp.addRow(f.coef, rhs, math.Inf(1), f.elastic)
+			f.lp.addRow(f.coef, rhs, math.Inf(1), f.penalty)
 			n++
 		}
 		for _, k := range f.byBev[i] {
 			l := &f.lots[k]
-			if f.lp.value(l.dead) > f.grams(l)+1e-5 {
+			if f.lp.value(l.unserved) > f.grams(l)+1e-5 {
 				f.clearCoefs()
-				f.set(l.dead, 1)
-				f.set(l.more, -1)
-				f.lp.addRow(f.coef, l.least, math.Inf(1), f.elastic)
+				f.set(l.unserved, 1)
+				f.set(l.extra, -1)
+				f.lp.addRow(f.coef, l.minG, math.Inf(1), f.penalty)
 				n++
 			}
 		}
@@ -271,8 +271,8 @@ func (f *fitter) perish() int {
 	return n
 }
 
-// tightest is the span of slots that breaks Hall's condition most, to 0 for none.
-func (f *fitter) tightest(i int) (from, to int) {
+// mostViolated is the span of slots that violates Hall's condition most; to is 0 for none.
+func (f *fitter) mostViolated(i int) (from, to int) {
 	p := f.p
 	served := f.served(i)
 	worst := 1e-5
@@ -289,7 +289,7 @@ func (f *fitter) tightest(i int) (from, to int) {
 			over := 0.0
 			for _, k := range f.byBev[i][a:] {
 				if l := &f.lots[k]; l.expires <= y {
-					over += f.grams(l) - f.lp.value(l.dead)
+					over += f.grams(l) - f.lp.value(l.unserved)
 				}
 			}
 			if x < y {
@@ -303,7 +303,7 @@ func (f *fitter) tightest(i int) (from, to int) {
 	return from, to
 }
 
-// served is the prefix sums of what slots are served of beverage i.
+// served is the prefix sums, by slot, of the amounts of beverage i served.
 func (f *fitter) served(i int) []float64 {
 	sum := f.sum[:f.p.slots+1]
 	clear(sum)
@@ -321,13 +321,13 @@ func (f *fitter) served(i int) []float64 {
 	return sum
 }
 
-// store adds the rows of slots that end with more than the store holds: the worst one of each run of slots.
-func (f *fitter) store() int {
+// storeRows adds rows for slots that end above the store's capacity, the worst of each run of slots, and returns their number.
+func (f *fitter) storeRows() int {
 	p := f.p
 	level := f.sum[:p.slots+1]
 	clear(level)
 	for k := range f.lots {
-		f.holds(&f.lots[k], func(from, to, j int) {
+		f.storeColumns(&f.lots[k], func(from, to, j int) {
 			v := f.lp.value(j)
 			level[from] += v
 			level[to] -= v
@@ -349,57 +349,57 @@ func (f *fitter) store() int {
 		}
 		f.clearCoefs()
 		for k := range f.lots {
-			f.holds(&f.lots[k], func(from, to, j int) {
+			f.storeColumns(&f.lots[k], func(from, to, j int) {
 				if from <= at && at < to {
 					f.coefs[j]++
 				}
 			})
 		}
-		f.lp.addRow(f.coef, p.store[at], math.Inf(1), f.elastic)
+		f.lp.addRow(f.coef, p.store[at], math.Inf(1), f.penalty)
 		n++
 	}
 	return n
 }
 
-// holds calls add for every column whose grams lie in the store at the end of slots [from, to) because of lot l.
-func (f *fitter) holds(l *fitLot, add func(from, to, j int)) {
+// storeColumns calls add for every column of lot l whose grams are in the store at the end of slots [from, to).
+func (f *fitter) storeColumns(l *fitLot, add func(from, to, j int)) {
 	for k, j := range l.serve {
 		if j >= 0 && k > 0 {
 			add(l.ready, l.ready+k, j)
 		}
 	}
-	if l.on >= 0 {
-		add(l.ready, l.until, l.on)
+	if l.carry >= 0 {
+		add(l.ready, l.until, l.carry)
 	}
 	if to := min(l.expires, f.p.slots); to > l.ready {
-		add(l.ready, to, l.dead)
+		add(l.ready, to, l.unserved)
 	}
 }
 
-// bin adds the tangent of what the bin's shortage costs where the program stands, or what keeps the batches' ice there.
-func (f *fitter) bin(starts []batchStart) int {
+// iceRows adds the violated Benders cut for the ice bin, an optimality or a feasibility cut, and returns the number added.
+func (f *fitter) iceRows(starts []batchStart) int {
 	b := f.p.ice
 	if b == nil {
 		return 0
 	}
-	f.p.taken(starts, f.take)
+	f.p.iceTaken(starts, f.take)
 	cost, ok := b.run(f.take, f.need, &f.run)
 	if !ok {
-		from, limit := b.lacking(f.need)
-		b.needed(f.need, from, f.ice)
-		f.iceRow(starts, b.wanted(f.take, from, f.ice)-limit, 0)
+		from, limit := b.bottleneck(f.need)
+		b.needWeights(f.need, from, f.ice)
+		f.addIceRow(starts, b.needBefore(f.take, from, f.ice)-limit, 0)
 		return 1
 	}
 	if f.lp.value(f.theta) >= cost-1e-7*max(1, cost) {
 		return 0
 	}
-	b.priced(f.need, &f.run, f.ice)
-	f.iceRow(starts, cost, -1)
+	b.subgradient(f.need, &f.run, f.ice)
+	f.addIceRow(starts, cost, -1)
 	return 1
 }
 
-// iceRow adds Σ price·(taken − taken now) + now ≤ theta (or ≤ 0 without it).
-func (f *fitter) iceRow(starts []batchStart, now, theta float64) {
+// addIceRow adds Σ price·(taken − current taken) + now ≤ theta, or ≤ 0 for a feasibility cut; now is the current value.
+func (f *fitter) addIceRow(starts []batchStart, now, theta float64) {
 	f.clearCoefs()
 	rhs := -now
 	for t, g := range f.take {
@@ -414,10 +414,10 @@ func (f *fitter) iceRow(starts []batchStart, now, theta float64) {
 		o := &f.p.opts[s.opt]
 		if t := s.slot + o.iceSlots; t < f.p.slots {
 			c := o.icePerG * f.ice[t]
-			f.set(l.more, c)
-			rhs -= c * l.least
+			f.set(l.extra, c)
+			rhs -= c * l.minG
 		}
 	}
 	f.set(f.theta, theta)
-	f.lp.addRow(f.coef, rhs, math.Inf(1), f.elastic)
+	f.lp.addRow(f.coef, rhs, math.Inf(1), f.penalty)
 }

@@ -8,8 +8,8 @@ import (
 	"github.com/stretchr/testify/require"
 )
 
-// Grams and serving for given starts must cost what the whole linear program says, whatever the starts.
-func TestFitAgreesWithTheWholeProgram(t *testing.T) {
+// The cost of given starts must equal that of the full linear program.
+func TestFitAgreesWithTheFullProgram(t *testing.T) {
 	t.Parallel()
 	rng := rand.New(rand.NewPCG(3, 3))
 	for n := 0; n < 3000; n++ {
@@ -19,7 +19,7 @@ func TestFitAgreesWithTheWholeProgram(t *testing.T) {
 		}
 		p := compile(in)
 		set := someStarts(rng, p)
-		want := wholeProgram(p, set)
+		want := fullProgram(p, set)
 		require.False(t, math.IsNaN(want))
 		got, ok := newFitter(p).fit(set, false)
 		if math.IsInf(want, 1) {
@@ -40,7 +40,7 @@ func someStarts(rng *rand.Rand, p *problem) []batchStart {
 	var set []batchStart
 	for k := 0; k < 6 && len(p.opts) > 0; k++ {
 		o, t := rng.IntN(len(p.opts)), rng.IntN(p.slots)
-		if s.free(set, o, t, -1) {
+		if s.canPlace(set, o, t, -1) {
 			set = append(set, batchStart{opt: o, slot: t})
 		}
 	}

@@ -6,7 +6,7 @@ import (
 	"math/rand/v2"
 )
 
-// tiny draws a small instance with every feature that the format, and callers in Go, know.
+// tiny draws a small instance with every feature of the document and of the Go API.
 func tiny(rng *rand.Rand) *Instance {
 	slots := 3 + rng.IntN(4)
 	in := &Instance{SlotMin: 30, Slots: slots, StartsPerSlot: 1 + rng.IntN(2), StoreG: float64(1000 + rng.IntN(5)*1000)}
@@ -48,7 +48,7 @@ func tinyBeverage(rng *rand.Rand, i int, in *Instance) Beverage {
 	case 0:
 		b.CarryCreditPerKg = rng.Float64() * 3
 	case 1:
-		b.CarryCreditPerKg = b.UnitCostPerKg + rng.Float64() // worth making for later
+		b.CarryCreditPerKg = b.UnitCostPerKg + rng.Float64() // worth making to carry over
 	}
 	for t := 0; t < in.Slots; t++ {
 		d := 0.0
@@ -97,7 +97,8 @@ func tinyIce(rng *rand.Rand, slots int) *Ice {
 	return ice
 }
 
-// cafe draws a day like those of the reference instances: slots of 15 minutes (56 there), drinks of 180 g, a busy afternoon.
+// cafe draws a day like those of the reference instances (which have 56 slots): slots of 15 minutes, drinks of 180 g, an
+// afternoon peak.
 func cafe(rng *rand.Rand, slots, brewers, beverages int, ice bool) *Instance {
 	in := &Instance{SlotMin: 15, Slots: slots, StartsPerSlot: 1, StoreG: pick(rng, 8000, 12000, 16000)}
 	drinks := make([]float64, slots)
@@ -105,7 +106,7 @@ func cafe(rng *rand.Rand, slots, brewers, beverages int, ice bool) *Instance {
 		b := Beverage{Name: fmt.Sprintf("beverage-%d", i+1), ReadySlots: 1 + rng.IntN(3), HoldSlots: 12 + rng.IntN(20),
 			UnitCostPerKg: between(rng, 1.3, 2.8), DisposalPerKg: between(rng, 0.1, 0.5), ShortPerKg: between(rng, 15, 26),
 			AgingPerKgH: between(rng, 0.05, 0.3)}
-		if rng.IntN(5) == 0 { // steeped
+		if rng.IntN(5) == 0 { // cold brew
 			b.ReadySlots, b.HoldSlots, b.CarryCreditPerKg = 5, 96, math.Round(b.UnitCostPerKg*50)/100
 		}
 		level, peak := between(rng, 0.6, 3), float64(slots)*between(rng, 0.45, 0.7)
@@ -175,7 +176,7 @@ func poisson(rng *rand.Rand, mean float64) int {
 	return n
 }
 
-// medium draws a part of a day with features that the reference instances do not have: small enough for another solver.
+// medium draws part of a day with features that the reference instances lack, small enough for CBC.
 func medium(rng *rand.Rand) *Instance {
 	in := cafe(rng, 10+rng.IntN(16), 1+rng.IntN(3), 1+rng.IntN(3), rng.IntN(2) == 0)
 	in.StartsPerSlot = 1 + rng.IntN(2)

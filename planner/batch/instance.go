@@ -4,73 +4,73 @@ import (
 	"hotday/models"
 )
 
-// Instance is one batch problem: the JSON document of `calc batches`. Fields without a JSON name are for callers in Go,
-// who can say things that the document cannot; their zero values change nothing.
+// Instance is one batch scheduling problem: the JSON document of `calc batches`. Fields without a JSON name extend it for
+// callers in Go; their zero values have no effect.
 type Instance struct {
 	SlotMin       int        `json:"slot_min"`                    // minutes in a slot, ≥ 1
 	Slots         int        `json:"slots"`                       // slots in the horizon, ≥ 1
 	StartsPerSlot int        `json:"starts_per_slot" default:"1"` // batches that people can start in one slot, over all brewers
-	StoreG        float64    `json:"store_g"`                     // what the cold store holds, g over all beverages
+	StoreG        float64    `json:"store_g"`                     // capacity of the cold store, g over all beverages
 	Beverages     []Beverage `json:"beverages"`
 	Brewers       []Brewer   `json:"brewers"`
-	Ice           *Ice       `json:"ice,omitempty"` // nil: ice is no concern
+	Ice           *Ice       `json:"ice,omitempty"` // nil: no ice constraint
 
-	// SlotStarts overrides StartsPerSlot slot by slot where it is not nil (one number for each slot).
+	// SlotStarts, if not nil, overrides StartsPerSlot by slot.
 	SlotStarts []int `json:"-"`
 }
 
-// Beverage is one cold beverage: what is asked for, how long it waits and keeps, and what its grams cost.
+// Beverage is one cold beverage with its demand, lead time, shelf life and costs.
 type Beverage struct {
 	Name             string    `json:"name"`
-	DemandG          []float64 `json:"demand_g"`                         // g asked for, by slot
-	ReadySlots       int       `json:"ready_slots"`                      // from a start to when the batch may serve
-	HoldSlots        int       `json:"hold_slots"`                       // slots that a batch may serve, ≥ 1
-	UnitCostPerKg    float64   `json:"unit_cost_per_kg"`                 // to make
-	DisposalPerKg    float64   `json:"disposal_cost_per_kg" default:"0"` // to throw away
-	ShortPerKg       float64   `json:"short_cost_per_kg"`                // asked for and not there
-	AgingPerKgH      float64   `json:"aging_cost_per_kg_h" default:"0"`  // for every hour between ready and served
-	CarryCreditPerKg float64   `json:"carry_credit_per_kg" default:"0"`  // left over but still good after the horizon
+	DemandG          []float64 `json:"demand_g"`                         // by slot
+	ReadySlots       int       `json:"ready_slots"`                      // lead time from the start of a batch until it is ready
+	HoldSlots        int       `json:"hold_slots"`                       // shelf life once ready, ≥ 1
+	UnitCostPerKg    float64   `json:"unit_cost_per_kg"`                 // of making
+	DisposalPerKg    float64   `json:"disposal_cost_per_kg" default:"0"` // of waste
+	ShortPerKg       float64   `json:"short_cost_per_kg"`                // of unmet demand
+	AgingPerKgH      float64   `json:"aging_cost_per_kg_h" default:"0"`  // per hour from ready to served
+	CarryCreditPerKg float64   `json:"carry_credit_per_kg" default:"0"`  // for stock that expires after the horizon
 	Opening          []Opening `json:"opening"`
 }
 
-// Opening is a lot that is there before the first slot.
+// Opening is a lot in stock, or under way, before the first slot.
 type Opening struct {
 	G           float64 `json:"g"`
-	ExpiresSlot int     `json:"expires_slot"` // it serves slots before this one
+	ExpiresSlot int     `json:"expires_slot"` // exclusive
 
-	// ReadySlot is the first slot that it may serve: a batch under way. It fills the store, and ages, from there.
+	// ReadySlot is the first slot in which it can be served, above 0 for a batch under way. Storage and aging begin there.
 	ReadySlot int `json:"-"`
 }
 
 // Brewer is one machine or vessel.
 type Brewer struct {
 	Name      string   `json:"name"`
-	Available [][]int  `json:"available"` // windows [from, to) that a busy span must lie in; null means always, [] never
+	Available [][]int  `json:"available"` // windows [from, to), each batch within one of them; null means always, [] never
 	Options   []Option `json:"options"`
 }
 
-// Option is a batch that a brewer can make.
+// Option is a type of batch that a brewer can make.
 type Option struct {
 	Beverage  string  `json:"beverage"`
 	MinG      float64 `json:"min_g"`
 	MaxG      float64 `json:"max_g"`
-	BusySlots int     `json:"busy_slots"` // slots that the brewer is taken, ≥ 1
+	BusySlots int     `json:"busy_slots"` // slots that it occupies the brewer, ≥ 1
 	BatchCost float64 `json:"batch_cost"`
-	IcePerG   float64 `json:"ice_per_g" default:"0"` // ice stirred in for each gram of beverage
-	IceSlots  int     `json:"ice_slots" default:"0"` // from the start to when the ice is taken
+	IcePerG   float64 `json:"ice_per_g" default:"0"` // ice stirred in per gram of beverage
+	IceSlots  int     `json:"ice_slots" default:"0"` // from the start until the ice is taken
 
-	// ReadySlots, where not nil, overrides the beverage's.
+	// ReadySlots, if not nil, overrides the beverage's.
 	ReadySlots *int `json:"-"`
-	// MayStart, where not nil, says slot by slot whether people can start it (one value for each slot).
+	// MayStart, if not nil, lists by slot whether people can start it.
 	MayStart []bool `json:"-"`
 }
 
-// Ice is the treated ice that batches and glasses share.
+// Ice is the ice for drinks, shared by batches and glasses.
 type Ice struct {
 	OpeningG    float64   `json:"opening_g"`
 	CapacityG   float64   `json:"capacity_g"`
-	MakeG       []float64 `json:"make_g"`        // most that can be made, by slot
-	ServeG      []float64 `json:"serve_g"`       // asked for in glasses, by slot
+	MakeG       []float64 `json:"make_g"`        // output, by slot; an upper limit
+	ServeG      []float64 `json:"serve_g"`       // demand of glasses, by slot
 	LossPerSlot float64   `json:"loss_per_slot"` // share melted in a slot, in [0, 1)
 	ShortPerKg  float64   `json:"short_cost_per_kg"`
 }
@@ -83,9 +83,9 @@ type Start struct {
 	G         float64 `json:"g"`
 }
 
-// Parse reads one instance strictly and validates it. May be left out: starts_per_slot (1), the costs of disposal and aging
-// and the carry credit (0), ice_per_g and ice_slots (0), available (always), opening and ice (none).
-// Errors are *models.Error: CodeMalformed when it cannot be read, CodeInvalid when a rule is broken.
+// Parse decodes one instance strictly and validates it. Optional fields and their defaults: starts_per_slot (1), the costs of
+// disposal and aging and the carry credit (0), ice_per_g and ice_slots (0), available (always), opening and ice (none).
+// Errors are *models.Error: CodeMalformed if it cannot be decoded, CodeInvalid if a rule is broken.
 func Parse(data []byte) (*Instance, error) {
 	in := &Instance{}
 	if err := models.DecodeStrict(data, in); err != nil {

@@ -5,8 +5,8 @@ import (
 	"math"
 )
 
-// effort is about what planning every beverage once costs, in work units.
-func (p *problem) effort() int {
+// sweepWork is the approximate work to plan every beverage once.
+func (p *problem) sweepWork() int {
 	n := 0
 	for i := range p.bevs {
 		n += p.slots * (1 + 2*len(p.bevs[i].opts)) * 3 / 2
@@ -14,12 +14,12 @@ func (p *problem) effort() int {
 	return n
 }
 
-// large says whether the budget does not allow to plan every beverage a good many times.
-func (s *solver) large() bool { return 12*s.p.effort() > s.budget }
+// tooLarge reports whether the budget is too small to plan every beverage often enough for column generation.
+func (s *solver) tooLarge() bool { return 12*s.p.sweepWork() > s.budget }
 
-// quick is for instances that are large for the budget: each beverage is planned beside those before, as far as half of
-// the budget goes, the starts are then moved one by one; the bound is what each beverage costs when it shares nothing.
-func (s *solver) quick(ctx context.Context) {
+// solveLarge solves instances that are large for the budget: a greedy plan, and as the bound the cost of each beverage with no
+// shared capacity.
+func (s *solver) solveLarge(ctx context.Context) {
 	p := s.p
 	q := newPrices(p)
 	s.dual.dp.setPrices(q)
@@ -29,17 +29,17 @@ func (s *solver) quick(ctx context.Context) {
 			bound += p.simpleBoundOf(i)
 			continue
 		}
-		bound += max(s.dual.dp.beverage(i), p.simpleBoundOf(i))
+		bound += max(s.dual.dp.solve(i), p.simpleBoundOf(i))
 	}
 	s.bound = max(s.bound, bound)
-	s.sketch(ctx, s.budget)
+	s.greedy(ctx, s.budget)
 }
 
-// sketch plans each beverage beside those before, as far as half of what is left goes, and moves the starts one by one.
-func (s *solver) sketch(ctx context.Context, limit int) {
+// greedy plans the beverages one by one, for up to half of the work left, and improves the plan by simulated annealing.
+func (s *solver) greedy(ctx context.Context, limit int) {
 	p := s.p
-	for i := range s.rs.dp.tracked {
-		clear(s.rs.dp.tracked[i]) // states would multiply the work
+	for i := range s.responder.dp.tracked {
+		clear(s.responder.dp.tracked[i]) // more states take more work
 	}
 	q := newPrices(p)
 	half := s.work() + (limit-s.work())/2
@@ -48,28 +48,28 @@ func (s *solver) sketch(ctx context.Context, limit int) {
 		if ctx.Err() != nil || s.work() > half {
 			break
 		}
-		s.rs.costOf(st)
-		next := s.iced(s.apart(s.rs.respond(i, st, q)))
-		if c := s.fast.cost(next); c < s.cost {
-			if c = s.rs.costOf(next); c < s.cost {
+		s.responder.costOf(st)
+		next := s.repairIce(s.dropConflicts(s.responder.respond(i, st, q)))
+		if c := s.estimate.cost(next); c < s.cost {
+			if c = s.responder.costOf(next); c < s.cost {
 				s.best, s.cost, st = append(s.best[:0:0], next...), c, next
 			}
 		}
 	}
-	s.anneal(ctx, limit-(limit-s.work())/8, s.heat(0.3), append([]batchStart(nil), s.best...))
-	s.polish(ctx, limit, s.heat(0.03))
-	for i := range s.rs.dp.tracked {
-		for b := range s.rs.dp.tracked[i] {
-			s.rs.dp.tracked[i][b] = true
+	s.anneal(ctx, limit-(limit-s.work())/8, s.initialTemp(0.3), append([]batchStart(nil), s.best...))
+	s.annealExact(ctx, limit, s.initialTemp(0.03))
+	for i := range s.responder.dp.tracked {
+		for b := range s.responder.dp.tracked[i] {
+			s.responder.dp.tracked[i][b] = true
 		}
 	}
 }
 
-// heat is how much worse a change may be at first, by the cost of a batch and, a little, of all.
-func (s *solver) heat(warmth float64) float64 {
+// initialTemp is the initial temperature of simulated annealing, in proportion to the mean batch cost and, weakly, the total cost.
+func (s *solver) initialTemp(scale float64) float64 {
 	fixed := 0.1
 	for k := range s.p.opts {
 		fixed += s.p.opts[k].fixed / float64(len(s.p.opts))
 	}
-	return warmth * (0.001*math.Abs(s.cost) + fixed)
+	return scale * (0.001*math.Abs(s.cost) + fixed)
 }

@@ -1,24 +1,24 @@
 package batch
 
-// lotDP plans one beverage alone at given prices: least cost over all starts, grams and serving, by dynamic programming
-// over slots from the last to the first. Its state is a position: of the beverage's whole demand, counted from the first
-// slot on, how much is served or will be from what is there. At slot t that lies between the demand before t and the
-// demand of the slots that stock can still serve, and the cost to go is piecewise linear in it, so it is exact. Where lots
-// leave in the order that they come nothing is lost; an opening lot that outlives a batch widens the range, which only
-// lowers the cost: it stays a bound. A beverage that a tracked brewer makes knows that the brewer is busy with its last
-// batch; other overlaps cost their price and are no business of this plan.
+// lotDP solves the pricing problem: one beverage alone at given prices, with minimum cost over all starts, grams and serving, by
+// backward dynamic programming over the slots. The state is a position in the beverage's cumulative demand: how much of it has
+// been served or will be from stock at hand. At slot t that is between the demand before t and the demand of the slots that the
+// stock can still serve, and the cost to go is piecewise linear in it, so the solution is exact if lots expire in the order in
+// which they become ready. An opening lot that outlives a batch widens the range, which can only lower the cost: it remains a
+// bound. On tracked brewers the state also has the time that the beverage's last batch still occupies the brewer; other
+// overlaps are covered only by their prices.
 type lotDP struct {
 	p         *problem
 	q         *prices
-	busy      [][]float64 // prefix sums of prices.brewer
-	kept      []float64   // prefix sums of prices.store
+	busySum   [][]float64 // prefix sums of prices.brewer
+	storeSum  []float64   // prefix sums of prices.store
 	pool      *cutPool
-	gram      []float64 // by slot, what store cuts charge for a gram that is ready then
-	comes     []float64 // by slot, what they charge for a lot that is ready then
-	held      []float64 // by slot, what they charge for a gram held at its end
-	kinks     [][]kink  // by slot, what ice cuts give back on the first grams of ice taken then, least grams first
-	storeCuts []int     // that have a price
-	around    *around   // what other beverages' starts leave; nil: everything is there
+	gramPrice []float64 // by slot, price of store cuts per gram that becomes ready
+	lotPrice  []float64 // by slot, price of store cuts per lot that becomes ready
+	heldPrice []float64 // by slot, price of store cuts per gram held at its end
+	kinks     [][]kink  // by slot, prices of ice cuts on ice taken, by threshold
+	storeCuts []int     // those with a price
+	residual  *residual // capacity left by the other beverages; nil: all of it
 	tracked   [][]bool  // by beverage and brewer
 
 	states []busyState
@@ -26,48 +26,49 @@ type lotDP struct {
 	stages []stage
 	arena  []*piecewise
 	next   int
-	spare  []*piecewise // of the arena, given back
+	spare  []*piecewise // freed functions of the arena
 	cur    []*piecewise
-	was    []*piecewise
+	prev   []*piecewise
 	slider slider
-	offers []offer
+	costs  []startCost
 	w      [3]piecewise
 	cands  []*piecewise
 	root   *piecewise // cost to go at slot 0
-	work   int        // points made
+	work   int        // breakpoints computed
 }
 
-// busyState says that a brewer is taken by this beverage's last batch for left more slots; state 0 says nothing.
+// busyState is a state in which a brewer is occupied by this beverage's last batch for left more slots; state 0 has none.
 type busyState struct {
 	brewer, left int
 }
 
-// stage is a moment at which at most one of the options may add a batch. after[s] is the cost to go once that is decided.
+// stage is a stage of the dynamic program: serving a slot's demand, or adding at most one batch of opts, or an opening lot.
+// after[s] is the cost to go from state s after the decision.
 type stage struct {
 	slot    int
-	serve   bool // no batch: the slot's demand is served
+	serve   bool
 	opts    []int
-	opening int // a lot under way that joins here, -1 for none
+	opening int // index of an opening lot under way that becomes ready, -1 for none
 	after   []*piecewise
 }
 
-// around is what starts of other beverages leave of what is shared.
-type around struct {
-	taken  [][]int // by brewer: prefix sums of slots taken
-	people []int   // starts left, by slot
-	room   []float64
+// residual is the capacity left by the starts of the other beverages.
+type residual struct {
+	busy   [][]int   // by brewer: prefix sums of occupied slots
+	people []int     // starts left, by slot
+	room   []float64 // in the store, by slot, g
 }
 
-// longestTracked bounds the states of a brewer: a batch that takes longer is forgotten after so many slots.
-const longestTracked = 6
+// maxTracked limits the states per brewer: a longer batch is tracked for this many slots only.
+const maxTracked = 6
 
-// kink charges price for each gram of ice beyond g.
+// kink is a price per gram of ice beyond g.
 type kink struct{ g, price float64 }
 
 func newLotDP(p *problem, pool *cutPool) *lotDP {
-	d := &lotDP{p: p, pool: pool, gram: make([]float64, p.slots), comes: make([]float64, p.slots), held: make([]float64, p.slots), kinks: make([][]kink, p.slots), busy: make([][]float64, p.brewer), kept: make([]float64, p.slots+1), tracked: make([][]bool, len(p.bevs))}
-	for b := range d.busy {
-		d.busy[b] = make([]float64, p.slots+1)
+	d := &lotDP{p: p, pool: pool, gramPrice: make([]float64, p.slots), lotPrice: make([]float64, p.slots), heldPrice: make([]float64, p.slots), kinks: make([][]kink, p.slots), busySum: make([][]float64, p.brewer), storeSum: make([]float64, p.slots+1), tracked: make([][]bool, len(p.bevs))}
+	for b := range d.busySum {
+		d.busySum[b] = make([]float64, p.slots+1)
 	}
 	for i := range d.tracked {
 		d.tracked[i] = make([]bool, p.brewer)
@@ -75,25 +76,25 @@ func newLotDP(p *problem, pool *cutPool) *lotDP {
 	return d
 }
 
-// setPrices sets the prices of the plans to come.
+// setPrices sets the prices for the next calls of solve.
 func (d *lotDP) setPrices(q *prices) {
 	d.q = q
-	for b := range d.busy {
+	for b := range d.busySum {
 		for t, v := range q.brewer[b] {
-			d.busy[b][t+1] = d.busy[b][t] + v
+			d.busySum[b][t+1] = d.busySum[b][t] + v
 		}
 	}
 	for t, v := range q.store {
-		d.kept[t+1] = d.kept[t] + v
+		d.storeSum[t+1] = d.storeSum[t] + v
 	}
 	d.setCuts(q)
 }
 
-// setCuts spreads the prices of cuts over what they charge for.
+// setCuts converts the prices of cuts to prices per gram, lot and level.
 func (d *lotDP) setCuts(q *prices) {
-	clear(d.gram)
-	clear(d.comes)
-	clear(d.held)
+	clear(d.gramPrice)
+	clear(d.lotPrice)
+	clear(d.heldPrice)
 	d.storeCuts = d.storeCuts[:0]
 	for t := range d.kinks {
 		d.kinks[t] = d.kinks[t][:0]
@@ -105,12 +106,12 @@ func (d *lotDP) setCuts(q *prices) {
 		k := &d.pool.cuts[n]
 		if k.kind == cutStore {
 			d.storeCuts = append(d.storeCuts, n)
-			d.held[k.from-1] += price
+			d.heldPrice[k.from-1] += price
 		}
 		for t := k.from; t <= k.to; t++ {
 			if k.kind == cutStore {
-				d.gram[t] += price
-				d.comes[t] -= price * k.credit[t-k.from]
+				d.gramPrice[t] += price
+				d.lotPrice[t] -= price * k.credit[t-k.from]
 				continue
 			}
 			at := append(d.kinks[t], kink{k.credit[t-k.from], price})
@@ -133,7 +134,7 @@ func (d *lotDP) layout(i int) {
 	for _, k := range d.p.bevs[i].opts {
 		o := &d.p.opts[k]
 		if ready >= 0 && o.ready != ready {
-			// Batches that wait differently are not in the order of their starts: nothing is tracked.
+			// With different lead times batches are not ready in the order of their starts: nothing is tracked.
 			d.states = d.states[:1]
 			clear(d.first)
 			return
@@ -141,24 +142,24 @@ func (d *lotDP) layout(i int) {
 		ready = o.ready
 		if d.tracked[i][o.brewer] && o.busy > 1 {
 			d.first[o.brewer] = len(d.states)
-			for j := 1; j <= min(o.busy, longestTracked); j++ {
+			for j := 1; j <= min(o.busy, maxTracked); j++ {
 				d.states = append(d.states, busyState{brewer: o.brewer, left: j})
 			}
 		}
 	}
 }
 
-// started is the state in the slot of a start of option k.
-func (d *lotDP) started(k int) int {
+// startState is the state after a start of option k.
+func (d *lotDP) startState(k int) int {
 	o := &d.p.opts[k]
 	if f := d.first[o.brewer]; f > 0 {
-		return f + min(o.busy, longestTracked) - 1
+		return f + min(o.busy, maxTracked) - 1
 	}
 	return 0
 }
 
-// passed is the state s one slot later.
-func (d *lotDP) passed(s int) int {
+// nextState is the state that follows s after one slot.
+func (d *lotDP) nextState(s int) int {
 	if d.states[s].left > 1 {
 		return s - 1
 	}
@@ -181,8 +182,8 @@ func (d *lotDP) function() *piecewise {
 	return f
 }
 
-// beverage is the least priced cost of beverage i alone: no plan of it costs less at these prices.
-func (d *lotDP) beverage(i int) float64 {
+// solve returns the minimum cost of beverage i alone at the current prices.
+func (d *lotDP) solve(i int) float64 {
 	p, b := d.p, &d.p.bevs[i]
 	d.next, d.stages, d.spare = 0, d.stages[:0], d.spare[:0]
 	d.layout(i)
@@ -193,34 +194,34 @@ func (d *lotDP) beverage(i int) float64 {
 	end := d.function()
 	end.add(b.cum[p.slots], 0)
 	n := len(d.states)
-	d.cur, d.was, d.cands = resize(d.cur, n), resize(d.was, n), resize(d.cands, n)
+	d.cur, d.prev, d.cands = resize(d.cur, n), resize(d.prev, n), resize(d.cands, n)
 	for s := range d.cur {
 		d.cur[s] = end
 	}
 	for t := p.slots - 1; t >= 0; t-- {
 		room := p.store[t]
-		if d.around != nil {
-			room = d.around.room[t]
+		if d.residual != nil {
+			room = d.residual.room[t]
 		}
 		last := b.cum[min(p.slots, t+b.hold)]
 		most := min(b.cum[t+1]+room, b.cum[min(p.slots, max(t+b.hold, latest))], last+b.outliving(t))
-		copy(d.was, d.cur)
-		for s := range d.was {
+		copy(d.prev, d.cur)
+		for s := range d.prev {
 			d.cur[s] = nil
 			for r := 0; r < s; r++ {
-				if d.was[r] == d.was[s] {
+				if d.prev[r] == d.prev[s] {
 					d.cur[s] = d.cur[r]
 					break
 				}
 			}
 			if d.cur[s] == nil {
-				d.cur[s] = d.serve(b, t, most, d.was[s])
+				d.cur[s] = d.serve(b, t, most, d.prev[s])
 			}
 		}
 		d.stages = append(d.stages, stage{slot: t, serve: true, opening: -1})
-		copy(d.was, d.cur)
+		copy(d.prev, d.cur)
 		for s := range d.cur {
-			d.cur[s] = d.was[d.passed(s)]
+			d.cur[s] = d.prev[d.nextState(s)]
 		}
 		d.batches(i, t)
 	}
@@ -228,10 +229,10 @@ func (d *lotDP) beverage(i int) float64 {
 	for _, f := range d.arena[:d.next] {
 		d.work += (4 + len(f.x)) / 2
 	}
-	return d.openingLots(i)
+	return d.addOpeningLots(i)
 }
 
-// outliving is what opening lots hold that perish after a batch that is ready in slot t.
+// outliving is the mass of opening lots that expire after a batch ready in slot t.
 func (b *beverage) outliving(t int) float64 {
 	g := 0.0
 	for k := range b.opening {
@@ -249,7 +250,8 @@ func resize(fs []*piecewise, n int) []*piecewise {
 	return fs[:n]
 }
 
-// serve goes back over the serving of slot t: what is left at its end ages and fills the store, what is not there is short.
+// serve is the backward step over the serving of slot t: stock left at its end ages and occupies the store, unmet demand is
+// short.
 func (d *lotDP) serve(b *beverage, t int, most float64, f *piecewise) *piecewise {
 	out := d.function()
 	demand := b.cum[t+1] - b.cum[t]
@@ -258,7 +260,7 @@ func (d *lotDP) serve(b *beverage, t int, most float64, f *piecewise) *piecewise
 	}
 	out.x, out.y = append(out.x, f.x...), append(out.y, f.y...)
 	out.cutAbove(most)
-	keep := b.aging + d.q.store[t] + d.held[t]
+	keep := b.aging + d.q.store[t] + d.heldPrice[t]
 	for j, x := range out.x {
 		if x > b.cum[t+1] {
 			out.y[j] += keep * (x - b.cum[t+1])
@@ -268,17 +270,17 @@ func (d *lotDP) serve(b *beverage, t int, most float64, f *piecewise) *piecewise
 	return out
 }
 
-// batches goes back over the batches that are ready in slot t.
+// batches is the backward step over the batches and opening lots that become ready in slot t.
 func (d *lotDP) batches(i, t int) {
 	p, b := d.p, &d.p.bevs[i]
-	alone := true // at most one batch of this beverage can join here
+	alone := true // at most one batch of this beverage can become ready here
 	var opts []int
 	for _, k := range b.opts {
-		if s := t - p.opts[k].ready; s >= 0 && p.opts[k].may[s] && d.free(k, s) {
+		if s := t - p.opts[k].ready; s >= 0 && p.opts[k].canStart[s] && d.canStart(k, s) {
 			opts = append(opts, k)
 			people := p.people[s]
-			if d.around != nil {
-				people = d.around.people[s]
+			if d.residual != nil {
+				people = d.residual.people[s]
 			}
 			alone = alone && people == 1 && p.opts[k].ready == p.opts[opts[0]].ready
 		}
@@ -293,7 +295,7 @@ func (d *lotDP) batches(i, t int) {
 	for n := range b.opening {
 		if l := &b.opening[n]; l.ready == t && t > 0 {
 			d.stages = append(d.stages, stage{slot: t, opening: n, after: append([]*piecewise(nil), d.cur...)})
-			dead := b.leftCost(l, p.slots) + d.storing(l.ready, l.expires)
+			dead := b.leftCost(l, p.slots) + d.storePrice(l.ready, l.expires)
 			for s := range d.cur {
 				f := d.function()
 				d.slider.slide(f, d.cur[s], 0, l.g, -dead, dead*l.g, dead)
@@ -303,40 +305,40 @@ func (d *lotDP) batches(i, t int) {
 	}
 }
 
-// free says whether other beverages leave room for a start.
-func (d *lotDP) free(k, slot int) bool {
-	if d.around == nil {
+// canStart reports whether the other beverages leave a brewer and people for a start.
+func (d *lotDP) canStart(k, slot int) bool {
+	if d.residual == nil {
 		return true
 	}
 	o := &d.p.opts[k]
-	taken := d.around.taken[o.brewer]
-	return d.around.people[slot] > 0 && taken[slot+o.busy] == taken[slot]
+	taken := d.residual.busy[o.brewer]
+	return d.residual.people[slot] > 0 && taken[slot+o.busy] == taken[slot]
 }
 
-// join goes back over the choice of no batch or one batch by one of opts.
+// join is the backward step over the choice of at most one batch, of one of opts.
 func (d *lotDP) join(t int, opts []int) {
 	d.stages = append(d.stages, stage{slot: t, opts: opts, opening: -1, after: append([]*piecewise(nil), d.cur...)})
-	copy(d.was, d.cur)
-	offers := d.offers[:0]
+	copy(d.prev, d.cur)
+	offers := d.costs[:0]
 	for _, k := range opts {
-		offers = append(offers, d.offer(k, t-d.p.opts[k].ready))
+		offers = append(offers, d.startCost(k, t-d.p.opts[k].ready))
 	}
-	d.offers = offers
+	d.costs = offers
 	for n, k := range opts {
 		f := &offers[n]
-		if d.beaten(n, opts) {
+		if d.dominated(n, opts) {
 			continue
 		}
-		from := d.was[d.started(k)]
+		from := d.prev[d.startState(k)]
 		d.work += (1 + f.pieces) * (4 + len(from.x)) / 2
-		if d.slider.slide(&d.w[0], from, 0, f.bend, -f.dead, f.base+f.dead*f.bend, f.dead) {
-			d.lower(&d.w[0], d.p.opts[k].brewer)
+		if d.slider.slide(&d.w[0], from, 0, f.floor, -f.unserved, f.base+f.unserved*f.floor, f.unserved) {
+			d.mergeMin(&d.w[0], d.p.opts[k].brewer)
 		}
-		lo, base := f.bend, f.base
+		lo, base := f.floor, f.base
 		for m := 0; m < f.pieces; m++ {
 			s := f.slope[m]
 			if d.slider.slide(&d.w[0], from, lo, f.to[m], s, base-s*lo, -s) {
-				d.lower(&d.w[0], d.p.opts[k].brewer)
+				d.mergeMin(&d.w[0], d.p.opts[k].brewer)
 			}
 			base += s * (f.to[m] - lo)
 			lo = f.to[m]
@@ -344,26 +346,26 @@ func (d *lotDP) join(t int, opts []int) {
 	}
 }
 
-// beaten says whether another of opts does all that the n-th does for less.
-func (d *lotDP) beaten(n int, opts []int) bool {
-	f := &d.offers[n]
+// dominated reports whether another of opts dominates the n-th: at least the same grams for at most the same cost.
+func (d *lotDP) dominated(n int, opts []int) bool {
+	f := &d.costs[n]
 	if len(d.states) > 1 {
 		return false
 	}
 	for m := range opts {
-		g := &d.offers[m]
-		if m == n || g.most() < f.most() || !g.noDearer(f) {
+		g := &d.costs[m]
+		if m == n || g.maxG() < f.maxG() || !g.dominates(f) {
 			continue
 		}
-		if m < n || f.most() < g.most() || !f.noDearer(g) {
+		if m < n || f.maxG() < g.maxG() || !f.dominates(g) {
 			return true
 		}
 	}
 	return false
 }
 
-// lower takes candidate g into every state in which the brewer is not known to be busy.
-func (d *lotDP) lower(g *piecewise, brewer int) {
+// mergeMin merges candidate g, by minimum, into every state in which the brewer is not known to be busy.
+func (d *lotDP) mergeMin(g *piecewise, brewer int) {
 	copy(d.cands, d.cur)
 	for s := range d.cur {
 		if s > 0 && d.states[s].brewer == brewer {
@@ -379,7 +381,7 @@ func (d *lotDP) lower(g *piecewise, brewer int) {
 			d.cur[s] = d.cur[same]
 			continue
 		}
-		if !below(g, d.cands[s]) { // functions that stay one are worked out once
+		if !lowerAnywhere(g, d.cands[s]) { // unchanged, so it remains shared between states
 			d.work += (4 + len(g.x)) / 4
 			continue
 		}
@@ -388,10 +390,10 @@ func (d *lotDP) lower(g *piecewise, brewer int) {
 		d.cur[s] = f
 		d.work += 4 + len(f.x)
 	}
-	for s, f := range d.cands { // what this join made and nobody needs any more is used again
+	for s, f := range d.cands { // free functions that are no longer referenced
 		used := false
 		for r := range d.cur {
-			used = used || d.cur[r] == f || d.was[r] == f || r < s && d.cands[r] == f
+			used = used || d.cur[r] == f || d.prev[r] == f || r < s && d.cands[r] == f
 		}
 		if !used {
 			d.spare = append(d.spare, f)

@@ -5,23 +5,23 @@ import (
 	"math"
 )
 
-// LotSize solves the uncapacitated lot-sizing problem of one item: demand, the cost of a set-up, and the cost of keeping
-// one unit from the period to the next, by period. It returns the least cost and the periods, from 0, that set up.
-// holding may be one shorter than demand: nothing is kept after the last period. Bad input is a *models.Error of CodeInvalid.
-// Wagner & Whitin, Management Science 5 (1958).
+// LotSize solves the single-item uncapacitated lot-sizing problem (Wagner & Whitin, Management Science 5 (1958)), given demand,
+// set-up cost and holding cost per unit to the next period, by period. It returns the minimum cost and the periods with a
+// set-up, from 0. holding may be one shorter than demand, as nothing is held after the last period. Bad input is a *models.Error
+// of CodeInvalid.
 func LotSize(demand, setup, holding []float64) (objective float64, setups []int, err error) {
 	if err := checkLotSize(demand, setup, holding); err != nil {
 		return 0, nil, err
 	}
 	n := len(demand)
-	best := make([]float64, n+1) // best[t]: least cost of periods before t
-	from := make([]int, n+1)     // the set-up that serves period t-1, -1 for none
+	best := make([]float64, n+1) // best[t]: minimum cost of the periods before t
+	from := make([]int, n+1)     // from[t]: the set-up that serves period t-1, -1 for none
 	for t := 1; t <= n; t++ {
 		best[t], from[t] = math.Inf(1), -1
 		if demand[t-1] == 0 {
 			best[t] = best[t-1]
 		}
-		kept, later := 0.0, 0.0 // cost of keeping, and units, for periods j+1..t-1 when period j makes them
+		kept, later := 0.0, 0.0 // holding cost and units of periods j+1..t-1 if made in period j
 		for j := t - 1; j >= 0; j-- {
 			if j < t-1 {
 				later += demand[j+1]

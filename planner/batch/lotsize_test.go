@@ -9,7 +9,7 @@ import (
 	"hotday/models"
 )
 
-// The example of Wagner & Whitin, Management Science 5 (1958): least cost 864 (from memory).
+// Example of Wagner & Whitin, Management Science 5 (1958): minimum cost 864 (from memory).
 var (
 	wagnerWhitinDemand = []float64{69, 29, 36, 61, 61, 26, 34, 67, 45, 67, 79, 56}
 	wagnerWhitinSetup  = []float64{85, 102, 102, 101, 98, 114, 105, 86, 119, 110, 98, 114}
@@ -17,7 +17,7 @@ var (
 
 const wagnerWhitinCost = 864
 
-func TestLotSizeReachesWagnerWhitin(t *testing.T) {
+func TestLotSizeMatchesWagnerWhitin(t *testing.T) {
 	t.Parallel()
 	holding := make([]float64, 12)
 	for i := range holding {
@@ -30,7 +30,7 @@ func TestLotSizeReachesWagnerWhitin(t *testing.T) {
 	assert.Equal(t, cost, lotSizeCost(wagnerWhitinDemand, wagnerWhitinSetup, holding, setups))
 }
 
-// lotSizeCost is what given set-ups cost, added up period by period.
+// lotSizeCost is the cost of given set-ups, summed by period.
 func lotSizeCost(demand, setup, holding []float64, setups []int) float64 {
 	cost := 0.0
 	for k, s := range setups {

@@ -6,79 +6,77 @@ import (
 	"slices"
 )
 
-// master is the Lagrangian dual seen from the other side: each beverage mixes plans of its own (one column each), and the
-// mix must fit what beverages share. Its duals are the prices at which new plans are sought (Dantzig & Wolfe, Operations
-// Research 8 (1960)). Rows of what is shared enter when a mix breaks them; ice has all its rows, and grams are counted in
-// kilograms to keep the figures of one size.
+// master is the restricted master problem of column generation (Dantzig & Wolfe, Operations Research 8 (1960)): a convex
+// combination of plans for each beverage, one column each, within the shared constraints. Its duals are the prices at which new
+// plans are generated. Shared constraints become rows once they are violated, except those of the bin, which are all there.
+// Masses are in kg, for scaling.
 type master struct {
 	p    *problem
 	lp   program
-	base []*plan // what each beverage does when it does nothing: the mix is what differs from it
+	idle []*plan // idle plan of each beverage; columns are differences from it
 	cols []*plan // by column of lp; nil for others
-	rows []shared
+	rows []rowKey
 	seen map[rowKey]int
 	pool *cutPool
 
-	theta    int // column of what the bin's shortage costs, -1 where every slot has its row
-	tangents []tangent
-	spans    []iceSpan // of the rows of the bin
+	theta   int // column of the cost of ice shortage, -1 if the bin is modelled by rows
+	benders []bendersCut
+	spans   []iceSpan // of the rows of the bin
 
-	elastic float64 // what breaking a limit costs at first
-	soft    float64 // the same, of a limit on a beverage's own starts
+	penalty       float64 // initial penalty for violating a row
+	branchPenalty float64 // the same for branching constraints
 }
 
-// shared says which limit a row of lp is.
-type shared struct {
+// rowKey identifies the constraint of a row.
+type rowKey struct {
 	kind rowKind
 	of   int // brewer, or beverage
 	slot int
 }
 
-type rowKey = shared
-
 type rowKind uint8
 
 const (
-	rowMix rowKind = iota
+	rowConvexity rowKind = iota
 	rowBrewer
 	rowPeople
 	rowStore
 	rowIce
-	rowAtMost // starts of a beverage until a slot
+	rowAtMost // starts up to a slot
 	rowAtLeast
 	rowCut
-	rowTangent
+	rowBenders
 )
 
 func newMaster(p *problem, pool *cutPool) *master {
 	m := &master{p: p, pool: pool, seen: map[rowKey]int{}, theta: -1}
 	for i := range p.bevs {
-		m.base = append(m.base, p.planOf(i, nil))
+		m.idle = append(m.idle, p.planOf(i, nil))
 		for _, k := range p.bevs[i].opts {
-			m.elastic = max(m.elastic, p.bevs[i].short*p.opts[k].max)
+			m.penalty = max(m.penalty, p.bevs[i].short*p.opts[k].max)
 		}
 	}
-	m.elastic = 2*m.elastic + 1
+	m.penalty = 2*m.penalty + 1
 	for k := range p.opts {
-		m.soft += 2 * p.opts[k].fixed / float64(len(p.opts))
+		m.branchPenalty += 2 * p.opts[k].fixed / float64(len(p.opts))
 	}
-	m.soft += 0.01 * m.elastic
+	m.branchPenalty += 0.01 * m.penalty
 	if p.ice != nil {
-		if spans := p.iceSpans(); len(spans) <= manySpans {
+		if spans := p.iceSpans(); len(spans) <= maxSpanRows {
 			m.iceRows(spans)
 		} else {
-			m.iceColumns()
+			m.addTheta()
 		}
 	}
 	for i := range p.bevs {
-		m.row(shared{kind: rowMix, of: i}, 1, math.Inf(1))
+		m.row(rowKey{kind: rowConvexity, of: i}, 1, math.Inf(1))
 	}
 	return m
 }
 
-// iceRows gives the master the bin: columns 3n, 3n+1 and 3n+2 are the level at the end of span n, what is made and what is
-// short in it. Slots in which nobody can ask for ice make one span with the next: makers can make up to its end what
-// melts least, so that only the end matters.
+// iceRows adds the balance of the bin by span: columns 3n, 3n+1 and 3n+2 are the level at the end of span n, the ice made and the
+// shortage in it. Slots without possible use of ice are merged with the next, as ice is best made late: only the end of the span
+// matters.
 func (m *master) iceRows(spans []iceSpan) {
 	b := m.p.ice
 	m.spans = spans
@@ -88,13 +86,13 @@ func (m *master) iceRows(spans []iceSpan) {
 		j := m.lp.addColumn(column{cost: 1000 * b.short, upper: b.serve[s.to] / 1000})
 		m.lp.atUpper[j] = b.serve[s.to] > 0
 	}
-	m.grown()
+	m.padCols()
 	for n, s := range spans {
-		rhs := -(b.serve[s.to] + b.before(s.to)) / 1000
+		rhs := -(b.serve[s.to] + b.fixedAt(s.to)) / 1000
 		if n == 0 {
 			rhs += s.keep * b.opening / 1000
 		}
-		key := shared{kind: rowIce, slot: s.to}
+		key := rowKey{kind: rowIce, slot: s.to}
 		r := m.lp.addRow(func(j int) float64 {
 			switch j {
 			case 3 * n:
@@ -106,28 +104,28 @@ func (m *master) iceRows(spans []iceSpan) {
 			}
 			return 0
 		}, rhs, math.Inf(1), math.Inf(1))
-		m.grown()
+		m.padCols()
 		m.rows = append(m.rows, key)
 		m.seen[key] = r
 	}
 }
 
-// iceSpan is a run of slots of which only the last may ask for ice.
+// iceSpan is a run of slots in which ice can be used only in the last.
 type iceSpan struct {
 	from, to int
-	make     float64 // what can be made of it that is there at the end
-	keep     float64 // what its melting leaves
+	make     float64 // production, less melting until the end
+	keep     float64 // share of the opening level that does not melt
 }
 
 func (p *problem) iceSpans() []iceSpan {
 	b := p.ice
 	asked := make([]bool, p.slots)
 	for t := range asked {
-		asked[t] = b.serve[t] > 0 || b.before(t) > 0
+		asked[t] = b.serve[t] > 0 || b.fixedAt(t) > 0
 	}
 	for k := range p.opts {
 		o := &p.opts[k]
-		for t, may := range o.may {
+		for t, may := range o.canStart {
 			if s := t + o.iceSlots; may && o.icePerG > 0 && s < p.slots {
 				asked[s] = true
 			}
@@ -147,15 +145,15 @@ func (p *problem) iceSpans() []iceSpan {
 	return spans
 }
 
-// grown keeps cols as long as lp's.
-func (m *master) grown() {
+// padCols pads cols to the length of the program's columns.
+func (m *master) padCols() {
 	for len(m.cols) < len(m.lp.cols) {
 		m.cols = append(m.cols, nil)
 	}
 }
 
-// row adds the limit key ≤ rhs to the program.
-func (m *master) row(key shared, rhs, elastic float64) {
+// row adds the constraint key ≤ rhs to the program.
+func (m *master) row(key rowKey, rhs, elastic float64) {
 	r := m.lp.addRow(func(j int) float64 {
 		if pl := m.cols[j]; pl != nil {
 			return m.coef(pl, key)
@@ -163,26 +161,26 @@ func (m *master) row(key shared, rhs, elastic float64) {
 		switch {
 		case key.kind == rowCut && m.theta < 0:
 			return m.cutIceCoef(&m.pool.cuts[key.of], j)
-		case key.kind == rowTangent && j == m.theta && !m.tangents[key.of].owed:
+		case key.kind == rowBenders && j == m.theta && !m.benders[key.of].feasibility:
 			return -1
 		}
 		return 0
 	}, rhs, math.Inf(1), elastic)
-	m.grown()
+	m.padCols()
 	m.rows = append(m.rows, key)
 	m.seen[key] = r
 }
 
-// coef is what plan pl adds to the row beyond doing nothing.
-func (m *master) coef(pl *plan, key shared) float64 {
+// coef is the coefficient of plan pl in the row: its difference from doing nothing.
+func (m *master) coef(pl *plan, key rowKey) float64 {
 	sum := 0.0
 	switch key.kind {
-	case rowMix:
+	case rowConvexity:
 		if key.of == pl.bev {
 			return 1
 		}
 	case rowStore:
-		return (pl.level[key.slot] - m.base[pl.bev].level[key.slot]) / 1000
+		return (pl.level[key.slot] - m.idle[pl.bev].level[key.slot]) / 1000
 	case rowBrewer:
 		for _, s := range pl.starts {
 			if o := &m.p.opts[s.opt]; o.brewer == key.of && s.slot <= key.slot && key.slot < s.slot+o.busy {
@@ -201,14 +199,14 @@ func (m *master) coef(pl *plan, key shared) float64 {
 				sum += s.g * o.icePerG / 1000
 			}
 		}
-	case rowTangent:
-		return m.tangentCoef(&m.tangents[key.of], pl)
+	case rowBenders:
+		return m.bendersCoef(&m.benders[key.of], pl)
 	case rowCut:
 		k := &m.pool.cuts[key.of]
-		return (k.of(m.p, pl) - k.of(m.p, m.base[pl.bev])) / 1000
+		return (k.lhs(m.p, pl) - k.lhs(m.p, m.idle[pl.bev])) / 1000
 	case rowAtMost, rowAtLeast:
 		for _, s := range pl.starts {
-			if s.slot <= key.slot && m.counted(s.opt, key) {
+			if s.slot <= key.slot && m.counts(s.opt, key) {
 				sum++
 			}
 		}
@@ -219,9 +217,9 @@ func (m *master) coef(pl *plan, key shared) float64 {
 	return sum
 }
 
-// add takes a plan into the mix.
+// add adds a plan as a column.
 func (m *master) add(pl *plan) {
-	c := column{cost: pl.cost - m.base[pl.bev].cost, upper: math.Inf(1)}
+	c := column{cost: pl.cost - m.idle[pl.bev].cost, upper: math.Inf(1)}
 	for r, key := range m.rows {
 		if a := m.coef(pl, key); a != 0 {
 			c.row, c.val = append(c.row, int32(r)), append(c.val, a)
@@ -231,12 +229,12 @@ func (m *master) add(pl *plan) {
 	m.cols = append(m.cols, pl)
 }
 
-// tighten adds the rows that the mix breaks and says how many.
-func (m *master) tighten() int {
+// addViolated adds rows for violated constraints and returns their number.
+func (m *master) addViolated() int {
 	p := m.p
 	store, people, busy := make([]float64, p.slots), make([]float64, p.slots), table(p.brewer, p.slots)
-	m.held(store)
-	m.active(func(pl *plan, w float64) {
+	m.stock(store)
+	m.eachActive(func(pl *plan, w float64) {
 		for _, s := range pl.starts {
 			o := &p.opts[s.opt]
 			people[s.slot] += w
@@ -245,20 +243,20 @@ func (m *master) tighten() int {
 			}
 		}
 	})
-	n := m.touch()
+	n := m.addBendersCuts()
 	for b := range busy {
 		for t, v := range busy[b] {
-			n += m.limit(shared{rowBrewer, b, t}, v, 1, 1e-6, 1)
+			n += m.addIfViolated(rowKey{rowBrewer, b, t}, v, 1, 1e-6, 1)
 		}
 	}
 	for t := range people {
-		n += m.limit(shared{rowPeople, 0, t}, people[t], float64(p.people[t]), 1e-6, 1)
-		n += m.limit(shared{rowStore, 0, t}, store[t], p.store[t], 1e-3, 1000)
+		n += m.addIfViolated(rowKey{rowPeople, 0, t}, people[t], float64(p.people[t]), 1e-6, 1)
+		n += m.addIfViolated(rowKey{rowStore, 0, t}, store[t], p.store[t], 1e-3, 1000)
 	}
 	return n
 }
 
-func (m *master) limit(key shared, used, limit, tol, unit float64) int {
+func (m *master) addIfViolated(key rowKey, used, limit, tol, unit float64) int {
 	if used <= limit+tol {
 		return 0
 	}
@@ -266,27 +264,27 @@ func (m *master) limit(key shared, used, limit, tol, unit float64) int {
 		return 0
 	}
 	if key.kind == rowStore {
-		for _, b := range m.base {
+		for _, b := range m.idle {
 			limit -= b.level[key.slot]
 		}
 	}
-	m.row(key, limit/unit, m.elastic)
+	m.row(key, limit/unit, m.penalty)
 	return 1
 }
 
-// solve finds the best mix, rows added as they are needed.
+// solve optimises the master problem and adds violated rows until there are none.
 func (m *master) solve(pivots int) {
 	for {
 		if !m.lp.solve(pivots) {
 			return
 		}
-		if m.tighten() == 0 {
+		if m.addViolated() == 0 {
 			return
 		}
 	}
 }
 
-// prices sets q to the duals.
+// prices sets q to the dual values of the rows.
 func (m *master) prices(q *prices) {
 	q.clear()
 	y := m.lp.duals()
@@ -304,9 +302,9 @@ func (m *master) prices(q *prices) {
 			for t := key.slot - 1; t >= m.spans[r].from; t-- {
 				q.ice[t] = q.ice[t+1] * m.p.ice.keep
 			}
-		case rowTangent:
-			g := &m.tangents[key.of]
-			if g.owed {
+		case rowBenders:
+			g := &m.benders[key.of]
+			if g.feasibility {
 				v /= 1000
 			}
 			for t, price := range g.price {
@@ -318,12 +316,12 @@ func (m *master) prices(q *prices) {
 			}
 			q.cut[key.of] = v / 1000
 		case rowAtMost, rowAtLeast:
-			q.rest -= v * m.lp.rhs[r]
+			q.constant -= v * m.lp.rhs[r]
 			if key.kind == rowAtLeast {
 				v = -v
 			}
 			for k := range m.p.opts {
-				if !m.counted(k, key) {
+				if !m.counts(k, key) {
 					continue
 				}
 				for t := range q.start[k][:key.slot+1] {
@@ -334,37 +332,37 @@ func (m *master) prices(q *prices) {
 	}
 }
 
-// objective is what the mix costs.
+// objective is the cost of the master solution.
 func (m *master) objective() float64 {
 	c := m.lp.objective()
-	for _, b := range m.base {
+	for _, b := range m.idle {
 		c += b.cost
 	}
 	return c
 }
 
-// clone is a copy that may grow on its own.
+// clone is an independent copy.
 func (m *master) clone() *master {
 	out := *m
 	out.lp = m.lp.clone()
 	out.cols, out.rows = slices.Clone(m.cols), slices.Clone(m.rows)
-	out.seen, out.tangents = maps.Clone(m.seen), slices.Clone(m.tangents)
+	out.seen, out.benders = maps.Clone(m.seen), slices.Clone(m.benders)
 	return &out
 }
 
-// counted says whether a start of option k counts for a limit on starts.
-func (m *master) counted(k int, key shared) bool {
+// counts reports whether a start of option k counts for a branching constraint.
+func (m *master) counts(k int, key rowKey) bool {
 	if n := len(m.p.bevs); key.of >= n {
 		return key.of-n == k
 	}
 	return m.p.opts[k].bev == key.of
 }
 
-// counts is, for each beverage and then each option, how many starts the mix has until each slot.
-func (m *master) counts() [][]float64 {
-	bevs := len(m.base)
+// startCounts is the number of starts in the master solution up to each slot, by beverage and then by option.
+func (m *master) startCounts() [][]float64 {
+	bevs := len(m.idle)
 	n := table(bevs+len(m.p.opts), m.p.slots)
-	m.active(func(pl *plan, w float64) {
+	m.eachActive(func(pl *plan, w float64) {
 		for _, s := range pl.starts {
 			n[pl.bev][s.slot] += w
 			n[bevs+s.opt][s.slot] += w
@@ -378,14 +376,14 @@ func (m *master) counts() [][]float64 {
 	return n
 }
 
-// heaviest is the plan that weighs most of each beverage, put together.
-func (m *master) heaviest() []batchStart {
-	best, weight := make([]*plan, len(m.base)), make([]float64, len(m.base))
-	idle := make([]float64, len(m.base))
+// roundedStarts combines the plans with the largest weight for each beverage: a rounding of the master solution.
+func (m *master) roundedStarts() []batchStart {
+	best, weight := make([]*plan, len(m.idle)), make([]float64, len(m.idle))
+	idle := make([]float64, len(m.idle))
 	for i := range idle {
 		idle[i] = 1
 	}
-	m.active(func(pl *plan, w float64) {
+	m.eachActive(func(pl *plan, w float64) {
 		idle[pl.bev] -= w
 		if w > weight[pl.bev] {
 			best[pl.bev], weight[pl.bev] = pl, w
@@ -400,8 +398,8 @@ func (m *master) heaviest() []batchStart {
 	return starts
 }
 
-// forget drops plans that the mix would take only if the cost rose by more than worth.
-func (m *master) forget(worth float64) {
+// dropColumns drops columns with a reduced cost above worth.
+func (m *master) dropColumns(worth float64) {
 	m.lp.duals()
 	to := m.lp.drop(func(j int) bool { return m.cols[j] == nil || m.lp.gain(j) > -worth })
 	n := 0

@@ -1,7 +1,7 @@
 package batch
 
-// move changes the starts a little, in place or longer or shorter by one, and says whether the result fits brewers and
-// people.
+// move applies a random move to the starts in place, which may add or remove one, and reports whether the result fits brewers
+// and people.
 func (s *solver) move(st []batchStart) ([]batchStart, bool) {
 	p := s.p
 	if len(st) == 0 {
@@ -14,33 +14,33 @@ func (s *solver) move(st []batchStart) ([]batchStart, bool) {
 	case 1:
 		st[k] = st[len(st)-1]
 		return st[:len(st)-1], true
-	case 2: // another brewer
+	case 2: // change the brewer
 		o := s.rng.IntN(len(p.opts))
 		if o == st[k].opt || p.opts[o].bev != p.opts[st[k].opt].bev {
 			return st, false
 		}
 		st[k].opt = o
-		return st, s.place(st, k, st[k].slot, s.side())
-	case 3: // two starts change places
+		return st, s.place(st, k, st[k].slot, s.direction())
+	case 3: // swap two starts
 		j := s.rng.IntN(len(st))
 		if k == j || p.opts[st[k].opt].bev == p.opts[st[j].opt].bev {
 			return st, false
 		}
-		return st, s.exchange(st, k, j)
-	case 4: // two move
+		return st, s.swap(st, k, j)
+	case 4: // shift two starts
 		j := s.rng.IntN(len(st))
 		if k == j {
 			return st, false
 		}
-		return st, s.place(st, k, st[k].slot+s.step(), s.side()) && s.place(st, j, st[j].slot+s.step(), s.side())
-	case 5: // another batch instead
+		return st, s.place(st, k, st[k].slot+s.step(), s.direction()) && s.place(st, j, st[j].slot+s.step(), s.direction())
+	case 5: // replace by a random batch
 		st[k].opt = s.rng.IntN(len(p.opts))
-		return st, s.place(st, k, s.rng.IntN(p.slots), s.side())
-	case 6: // another beverage at the same time
+		return st, s.place(st, k, s.rng.IntN(p.slots), s.direction())
+	case 6: // another option at the same time
 		st[k].opt = s.rng.IntN(len(p.opts))
-		return st, s.place(st, k, st[k].slot, s.side())
-	case 7: // it and all later ones of the beverage
-		return st, s.shiftOn(st, k, s.step())
+		return st, s.place(st, k, st[k].slot, s.direction())
+	case 7: // shift it and all later starts of the beverage
+		return st, s.shiftRest(st, k, s.step())
 	default:
 		step := s.step()
 		side := 1
@@ -51,21 +51,21 @@ func (s *solver) move(st []batchStart) ([]batchStart, bool) {
 	}
 }
 
-func (s *solver) side() int { return 1 - 2*s.rng.IntN(2) }
+func (s *solver) direction() int { return 1 - 2*s.rng.IntN(2) }
 
-// step is a number of slots to move, small ones more often, never 0.
+// step is a random number of slots to shift by, mostly small, never 0.
 func (s *solver) step() int {
 	n := 1 + s.rng.IntN(1+s.rng.IntN(5))
-	return n * s.side()
+	return n * s.direction()
 }
 
 func (s *solver) insert(st []batchStart) ([]batchStart, bool) {
 	st = append(st, batchStart{opt: s.rng.IntN(len(s.p.opts))})
-	return st, s.place(st, len(st)-1, s.rng.IntN(s.p.slots), s.side())
+	return st, s.place(st, len(st)-1, s.rng.IntN(s.p.slots), s.direction())
 }
 
-// shiftOn moves start k and all later ones of its beverage by step slots.
-func (s *solver) shiftOn(st []batchStart, k, step int) bool {
+// shiftRest shifts start k and all later starts of its beverage by step slots.
+func (s *solver) shiftRest(st []batchStart, k, step int) bool {
 	bev, from := s.p.opts[st[k].opt].bev, st[k].slot
 	side := 1
 	if step < 0 {
@@ -74,7 +74,7 @@ func (s *solver) shiftOn(st []batchStart, k, step int) bool {
 	for j := range st {
 		if s.p.opts[st[j].opt].bev == bev && st[j].slot >= from {
 			st[j].slot += step
-			if t := st[j].slot; t < 0 || t >= s.p.slots || !s.p.opts[st[j].opt].may[t] {
+			if t := st[j].slot; t < 0 || t >= s.p.slots || !s.p.opts[st[j].opt].canStart[t] {
 				return false
 			}
 		}
@@ -87,25 +87,25 @@ func (s *solver) shiftOn(st []batchStart, k, step int) bool {
 	return true
 }
 
-// exchange lets two starts take each other's place in time, on their own brewers or, where both can, on each other's.
-func (s *solver) exchange(st []batchStart, k, j int) bool {
+// swap swaps two starts in time, each on its own brewer.
+func (s *solver) swap(st []batchStart, k, j int) bool {
 	if st[k].slot > st[j].slot {
 		k, j = j, k
 	}
 	ok, oj := &s.p.opts[st[k].opt], &s.p.opts[st[j].opt]
 	first, second := st[k].slot, st[j].slot
 	if ok.brewer == oj.brewer {
-		second = max(first+oj.busy, second+oj.busy-ok.busy) // back to back they stay so
+		second = max(first+oj.busy, second+oj.busy-ok.busy) // starts back to back remain so
 	}
 	st[j].slot, st[k].slot = first, second
 	return s.place(st, j, first, 1) && s.place(st, k, second, 1)
 }
 
-// place sets start k to a slot and pushes aside, later (side 1) or earlier (side -1), what is in its way on the brewer or
-// for the people, and what is in the way of that. It says whether all found a place.
+// place moves start k to a slot and pushes starts in conflict on the brewer or for the people later (side 1) or earlier (side
+// -1), recursively. It reports whether all have a place.
 func (s *solver) place(st []batchStart, k, slot, side int) bool {
 	p := s.p
-	if slot < 0 || slot >= p.slots || !p.opts[st[k].opt].may[slot] {
+	if slot < 0 || slot >= p.slots || !p.opts[st[k].opt].canStart[slot] {
 		return false
 	}
 	st[k].slot = slot
@@ -134,7 +134,7 @@ func (s *solver) place(st []batchStart, k, slot, side int) bool {
 			} else {
 				continue
 			}
-			for to >= 0 && to < p.slots && !q.may[to] {
+			for to >= 0 && to < p.slots && !q.canStart[to] {
 				to += side
 			}
 			if to < 0 || to >= p.slots || j == k || len(todo) > 12 {
@@ -149,10 +149,10 @@ func (s *solver) place(st []batchStart, k, slot, side int) bool {
 	return true
 }
 
-// free says whether the start fits brewers and people beside the others, start skip left out.
-func (s *solver) free(starts []batchStart, opt, slot, skip int) bool {
+// canPlace reports whether a start fits brewers and people beside the others, except start skip.
+func (s *solver) canPlace(starts []batchStart, opt, slot, skip int) bool {
 	o := &s.p.opts[opt]
-	if slot < 0 || slot >= s.p.slots || !o.may[slot] {
+	if slot < 0 || slot >= s.p.slots || !o.canStart[slot] {
 		return false
 	}
 	same := 1

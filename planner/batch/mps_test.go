@@ -6,7 +6,7 @@ import (
 	"strings"
 )
 
-// mixed-integer program of a whole instance, as schedule.md states it, for solvers outside.
+// mip is the mixed-integer program of an instance, for external solvers.
 type mip struct {
 	cost, upper []float64
 	whole       []bool
@@ -31,7 +31,7 @@ func (m *mip) row(kind byte, rhs float64, coef map[int]float64) {
 	}
 }
 
-// mipLot is a lot whose grams are a column, or a number where the column is -1.
+// mipLot is a lot with its grams as a column, or as the constant g if that is -1.
 type mipLot struct {
 	bev, ready, expires int
 	grams               int
@@ -39,7 +39,7 @@ type mipLot struct {
 	serve               map[int]int
 }
 
-// mipOf states the instance: a column for every possible start, its grams, and what each lot serves in each slot.
+// mipOf formulates the instance with columns for every possible start, its grams, and the amount each lot serves in each slot.
 func mipOf(in *Instance) *mip {
 	p := compile(in)
 	m := &mip{}
@@ -51,7 +51,7 @@ func mipOf(in *Instance) *mip {
 	var lots []mipLot
 	for k := range p.opts {
 		o := &p.opts[k]
-		for t, may := range o.may {
+		for t, may := range o.canStart {
 			if !may {
 				continue
 			}

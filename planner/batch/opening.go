@@ -2,15 +2,15 @@ package batch
 
 import "math"
 
-// openingLots adds the lots that are there at slot 0 and returns the least cost over how much of them is useful.
-func (d *lotDP) openingLots(i int) float64 {
+// addOpeningLots adds the lots in stock at slot 0 and returns the least cost over the amount of them that is served.
+func (d *lotDP) addOpeningLots(i int) float64 {
 	v := d.root
 	best := math.Inf(1)
 	for _, u := range d.usefulOpening(i) {
 		if u.from > v.last() {
 			break
 		}
-		// least of u.cost(a) + v(a) on the piece
+		// minimum of u.at(a) + v(a) on the piece
 		end := min(u.to, v.last())
 		best = min(best, u.at(u.from)+v.at(u.from), u.at(end)+v.at(end))
 		for j, x := range v.x {
@@ -22,7 +22,7 @@ func (d *lotDP) openingLots(i int) float64 {
 	return best
 }
 
-// openingPiece is a piece of the convex cost of leaving opening lots unserved, by grams that are useful.
+// openingPiece is a piece of the cost of unserved opening lots, convex in the grams served.
 type openingPiece struct {
 	from, to, cost, slope float64 // cost at from
 	lot                   int
@@ -30,8 +30,8 @@ type openingPiece struct {
 
 func (u *openingPiece) at(a float64) float64 { return u.cost + u.slope*(a-u.from) }
 
-// usefulOpening takes from the opening lots at slot 0 what is dearest to leave first, as far as demand before their
-// expiries can take it.
+// usefulOpening serves the opening lots at slot 0 in order of their cost if left, the highest first, as far as demand before
+// their expiry allows.
 func (d *lotDP) usefulOpening(i int) []openingPiece {
 	b := &d.p.bevs[i]
 	var at []int
@@ -39,7 +39,7 @@ func (d *lotDP) usefulOpening(i int) []openingPiece {
 	dead := make([]float64, len(b.opening))
 	for n := range b.opening {
 		l := &b.opening[n]
-		dead[n] = b.leftCost(l, d.p.slots) + d.storing(l.ready, l.expires)
+		dead[n] = b.leftCost(l, d.p.slots) + d.storePrice(l.ready, l.expires)
 		switch {
 		case l.ready == 0:
 			at = append(at, n)

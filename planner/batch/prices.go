@@ -1,20 +1,19 @@
 package batch
 
-// prices are the multipliers of what beverages share: brewers' slots, people's starts, the store's grams, the bin's ice;
-// and of limits that a search sets on a beverage's own starts.
+// prices are the Lagrange multipliers of the shared constraints and of the branching constraints on starts.
 type prices struct {
-	brewer [][]float64 // by brewer and slot, ≥ 0, a slot busy
-	people []float64   // by slot, ≥ 0, a start
-	store  []float64   // by slot, ≥ 0, a gram at its end
-	ice    []float64   // by slot, a gram taken; nil without ice
-	start  [][]float64 // by option and slot, of any sign, a start; nil where there are too many
-	cut    []float64   // by number in the cutPool, ≥ 0, a gram; what is missing is 0
-	rest   float64     // what the limits on a beverage's own starts add to the bound
+	brewer   [][]float64 // by brewer and slot, ≥ 0, per busy slot
+	people   []float64   // by slot, ≥ 0, per start
+	store    []float64   // by slot, ≥ 0, per gram at its end
+	ice      []float64   // by slot, per gram taken; nil without ice
+	start    [][]float64 // by option and slot, of any sign, per start; nil if there are too many
+	cut      []float64   // by number in the cutPool, ≥ 0, per gram; missing ones are 0
+	constant float64     // constant term of the branching constraints
 }
 
 func newPrices(p *problem) *prices {
 	q := &prices{brewer: table(p.brewer, p.slots), people: make([]float64, p.slots), store: make([]float64, p.slots)}
-	if len(p.opts)*p.slots <= manyStarts {
+	if len(p.opts)*p.slots <= maxBranchStarts {
 		q.start = table(len(p.opts), p.slots)
 	}
 	if p.ice != nil {
@@ -23,8 +22,8 @@ func newPrices(p *problem) *prices {
 	return q
 }
 
-// manyStarts is the number of possible starts from which plans are not parted by them: the prices would take much memory.
-const manyStarts = 20000
+// maxBranchStarts is the number of possible starts above which there is no branching on them: the prices would take too much memory.
+const maxBranchStarts = 20000
 
 func table(rows, columns int) [][]float64 {
 	out, cells := make([][]float64, rows), make([]float64, rows*columns)
@@ -34,7 +33,7 @@ func table(rows, columns int) [][]float64 {
 	return out
 }
 
-// each calls f with every list of prices and the same list of o.
+// each calls f for every list of prices, paired with that of o.
 func (q *prices) each(o *prices, f func(q, o []float64)) {
 	for b := range q.brewer {
 		f(q.brewer[b], o.brewer[b])
@@ -48,20 +47,20 @@ func (q *prices) each(o *prices, f func(q, o []float64)) {
 }
 
 func (q *prices) clear() {
-	q.rest = 0
+	q.constant = 0
 	clear(q.cut)
 	q.each(q, func(q, _ []float64) { clear(q) })
 }
 
 func (q *prices) set(o *prices) {
-	q.rest = o.rest
+	q.constant = o.constant
 	q.cut = append(q.cut[:0], o.cut...)
 	q.each(o, func(q, o []float64) { copy(q, o) })
 }
 
 // blend sets q to share·q + (1−share)·o.
 func (q *prices) blend(share float64, o *prices) {
-	q.rest = share*q.rest + (1-share)*o.rest
+	q.constant = share*q.constant + (1-share)*o.constant
 	for len(q.cut) < len(o.cut) {
 		q.cut = append(q.cut, 0)
 	}
@@ -78,7 +77,7 @@ func (q *prices) blend(share float64, o *prices) {
 	})
 }
 
-// scale multiplies the prices, that of ice too or not.
+// scale multiplies the prices by share, those of ice only if ice is set.
 func (q *prices) scale(share float64, ice bool) {
 	kept := q.ice
 	if !ice {
@@ -95,16 +94,16 @@ func (q *prices) scale(share float64, ice bool) {
 	q.ice = kept
 }
 
-// plan is what one beverage does alone.
+// plan is a plan of one beverage: a column of the master problem.
 type plan struct {
-	bev    int
-	cost   float64 // unpriced
-	starts []batchStart
-	level  []float64 // what it holds at the end of each slot
-	dead   []lot     // what is never served, by lot
+	bev      int
+	cost     float64 // without prices
+	starts   []batchStart
+	level    []float64 // stock at the end of each slot
+	unserved []lot     // amounts never served, by lot
 }
 
-// planOf works out what beverage i's starts cost and hold, unpriced, served by earliest expiry.
+// planOf is the plan of beverage i's starts, served in order of expiry.
 func (p *problem) planOf(i int, starts []batchStart) *plan {
 	pl := &plan{bev: i, level: make([]float64, p.slots)}
 	for _, s := range starts {
@@ -117,7 +116,7 @@ func (p *problem) planOf(i int, starts []batchStart) *plan {
 	pl.cost += p.bevs[i].serveEDF(lots, pl.level, nil, nil)
 	for _, l := range lots {
 		if l.g > 0 {
-			pl.dead = append(pl.dead, l)
+			pl.unserved = append(pl.unserved, l)
 		}
 	}
 	return pl

@@ -5,21 +5,21 @@ import (
 	"slices"
 )
 
-// problem is an instance made ready for the solver: costs per gram, options in one list, what may start when.
+// problem is an instance compiled for the solver: costs per gram, all options in one list, allowed start slots.
 type problem struct {
 	in     *Instance
 	slots  int
 	people []int     // starts that people can make, by slot
-	store  []float64 // g at the end of each slot; raised where opening lots alone exceed it, so that doing nothing is feasible
+	store  []float64 // capacity at the end of each slot, g; raised where opening lots alone exceed it, so that doing nothing is feasible
 	bevs   []beverage
 	opts   []option
-	ice    *iceBin // nil where ice is no concern or nobody asks for any
+	ice    *iceBin // nil: no ice constraint
 	brewer int     // number of brewers
 }
 
 type beverage struct {
 	demand   []float64
-	cum      []float64 // cum[t]: demand of slots before t
+	cum      []float64 // cum[t]: demand before slot t
 	hold     int
 	unit     float64 // costs per gram
 	disposal float64
@@ -37,25 +37,25 @@ type option struct {
 	fixed       float64
 	icePerG     float64
 	iceSlots    int
-	may         []bool // by start slot
+	canStart    []bool // allowed, by start slot
 }
 
 type iceBin struct {
-	opening, capacity, keep float64 // keep: what a slot leaves of a gram
+	opening, capacity, keep float64 // keep: share of the ice that does not melt in a slot
 	make, serve             []float64
 	short                   float64   // per gram
-	stirred                 []float64 // into batches that are settled already, by slot; nil for none
+	fixedTake               []float64 // into batches that are already fixed, by slot; nil for none
 }
 
-// lot is beverage that becomes ready at once and perishes at once.
+// lot is beverage with the same ready and expiry slots.
 type lot struct {
 	g              float64
 	ready, expires int
 	start          int // index of its start, -1 for an opening lot
-	opening        int // index in Beverage.Opening of an opening lot
+	opening        int // index of an opening lot in Beverage.Opening
 }
 
-// batchStart is a start inside the solver.
+// batchStart is a start with its option by index.
 type batchStart struct {
 	opt, slot int
 	g         float64
@@ -118,29 +118,29 @@ func compileOption(in *Instance, brewer, k int, index map[string]int) option {
 	if o.ReadySlots != nil {
 		out.ready = *o.ReadySlots
 	}
-	out.may = make([]bool, in.Slots)
+	out.canStart = make([]bool, in.Slots)
 	windows := in.Brewers[brewer].Available
 	if windows == nil {
 		windows = [][]int{{0, in.Slots}}
 	}
 	for _, w := range windows {
 		for t := w[0]; t+out.busy <= w[1]; t++ {
-			out.may[t] = t+out.ready < in.Slots
+			out.canStart[t] = t+out.ready < in.Slots
 		}
 	}
-	for t := range out.may {
+	for t := range out.canStart {
 		people := in.StartsPerSlot
 		if in.SlotStarts != nil {
 			people = in.SlotStarts[t]
 		}
 		if people < 1 || (o.MayStart != nil && !o.MayStart[t]) {
-			out.may[t] = false
+			out.canStart[t] = false
 		}
 	}
 	return out
 }
 
-// lots are the lots of beverage i under the given starts, earliest expiry first, then earliest ready.
+// lots are the lots of beverage i with the given starts, in order of expiry, then readiness.
 func (p *problem) lots(i int, starts []batchStart, dst []lot) []lot {
 	dst = append(dst[:0], p.bevs[i].opening...)
 	for k, s := range starts {
@@ -150,18 +150,18 @@ func (p *problem) lots(i int, starts []batchStart, dst []lot) []lot {
 		}
 	}
 	for a := 1; a < len(dst); a++ {
-		for b := a; b > 0 && before(&dst[b], &dst[b-1]); b-- {
+		for b := a; b > 0 && expiresBefore(&dst[b], &dst[b-1]); b-- {
 			dst[b], dst[b-1] = dst[b-1], dst[b]
 		}
 	}
 	return dst
 }
 
-func before(a, b *lot) bool {
+func expiresBefore(a, b *lot) bool {
 	return a.expires < b.expires || (a.expires == b.expires && a.ready < b.ready)
 }
 
-// levels is the cold store at the end of each slot when lots serve by earliest expiry.
+// levels is the level of the cold store at the end of each slot if lots are served in order of expiry.
 func (p *problem) levels(starts []batchStart) []float64 {
 	level := make([]float64, p.slots)
 	var lots []lot

@@ -11,8 +11,8 @@ import (
 	"pgregory.net/rapid"
 )
 
-// anInstance draws a valid instance, tiny or of part of a day.
-func anInstance(t *rapid.T) *Instance {
+// drawInstance draws a valid instance, tiny or medium.
+func drawInstance(t *rapid.T) *Instance {
 	for {
 		rng := rand.New(rand.NewPCG(rapid.Uint64().Draw(t, "seed"), 1))
 		in := tiny(rng)
@@ -25,86 +25,86 @@ func anInstance(t *rapid.T) *Instance {
 	}
 }
 
-func solved(t *rapid.T, in *Instance, opt Options) *Result {
+func mustSolve(t *rapid.T, in *Instance, opt Options) *Result {
 	r, err := Solve(context.Background(), in, opt)
 	require.NoError(t, err)
-	require.NoError(t, Check(in, r))
+	require.NoError(t, verify(in, r))
 	return r
 }
 
 func tolerance(r *Result) float64 { return 1e-6 * max(1, math.Abs(r.Objective)) }
 
-func TestAPlanIsNeverWorseThanDoingNothing(t *testing.T) {
+func TestPlanIsNeverWorseThanDoingNothing(t *testing.T) {
 	t.Parallel()
 	rapid.Check(t, func(t *rapid.T) {
-		in := anInstance(t)
+		in := drawInstance(t)
 		nothing, err := Evaluate(in, nil)
-		require.NoError(t, err, "doing nothing is always allowed")
-		r := solved(t, in, Options{Budget: 5000})
+		require.NoError(t, err, "doing nothing is always feasible")
+		r := mustSolve(t, in, Options{Budget: 5000})
 		assert.LessOrEqual(t, r.Objective, nothing.Objective+tolerance(nothing))
 		assert.LessOrEqual(t, r.LowerBound, r.Objective)
 	})
 }
 
-func TestTheSameSeedGivesTheSamePlan(t *testing.T) {
+func TestSolveIsDeterministic(t *testing.T) {
 	t.Parallel()
 	rapid.Check(t, func(t *rapid.T) {
-		in := anInstance(t)
+		in := drawInstance(t)
 		opt := Options{Seed: rapid.Uint64().Draw(t, "solver seed"), Budget: 4000}
-		assert.Equal(t, solved(t, in, opt), solved(t, in, opt))
+		assert.Equal(t, mustSolve(t, in, opt), mustSolve(t, in, opt))
 	})
 }
 
 func TestEvaluateAgreesWithSolve(t *testing.T) {
 	t.Parallel()
 	rapid.Check(t, func(t *rapid.T) {
-		in := anInstance(t)
-		r := solved(t, in, Options{Budget: 4000})
+		in := drawInstance(t)
+		r := mustSolve(t, in, Options{Budget: 4000})
 		again, err := Evaluate(in, r.Starts)
 		require.NoError(t, err)
 		assert.InDelta(t, r.Objective, again.Objective, tolerance(r))
 	})
 }
 
-func TestAWarmPlanIsNeverMadeWorse(t *testing.T) {
+func TestWarmStartIsNeverMadeWorse(t *testing.T) {
 	t.Parallel()
 	rapid.Check(t, func(t *rapid.T) {
-		in := anInstance(t)
-		first := solved(t, in, Options{Seed: 1, Budget: 6000})
-		second := solved(t, in, Options{Seed: 2, Budget: 2000, Warm: first.Starts})
+		in := drawInstance(t)
+		first := mustSolve(t, in, Options{Seed: 1, Budget: 6000})
+		second := mustSolve(t, in, Options{Seed: 2, Budget: 2000, Warm: first.Starts})
 		assert.LessOrEqual(t, second.Objective, first.Objective+tolerance(first))
 	})
 }
 
-// More of a good thing: what is proven to be needed with it is no more than what a plan without it costs.
+// The lower bound with more ice is at most the cost of a plan with less.
 func TestMoreIceNeverCostsMore(t *testing.T) {
 	t.Parallel()
 	rapid.Check(t, func(t *rapid.T) {
-		in := anInstance(t)
+		in := drawInstance(t)
 		if in.Ice == nil {
 			return
 		}
-		less := solved(t, in, Options{Budget: 10000})
+		less := mustSolve(t, in, Options{Budget: 10000})
 		more, ice := *in, *in.Ice
 		more.Ice = &ice
 		extra := rapid.Float64Range(0, 500).Draw(t, "extra")
 		ice.CapacityG += extra
 		ice.OpeningG += extra
 		again, err := Evaluate(&more, less.Starts)
-		require.NoError(t, err, "the same plan is still allowed")
+		require.NoError(t, err, "the same plan is still feasible")
 		assert.LessOrEqual(t, again.Objective, less.Objective+tolerance(less))
-		r := solved(t, &more, Options{Budget: 10000, Warm: less.Starts})
+		r := mustSolve(t, &more, Options{Budget: 10000, Warm: less.Starts})
 		assert.LessOrEqual(t, r.Objective, less.Objective+tolerance(less))
 		assert.LessOrEqual(t, r.LowerBound, less.Objective+tolerance(less))
 	})
 }
 
-func TestALongerHoldNeverCostsMoreWhereTheStoreIsWide(t *testing.T) {
+func TestLongerShelfLifeNeverCostsMoreWithALargeStore(t *testing.T) {
 	t.Parallel()
 	rapid.Check(t, func(t *rapid.T) {
-		in := anInstance(t)
+		in := drawInstance(t)
 		in.StoreG = 1e8
-		brief := solved(t, in, Options{Budget: 10000})
+		brief := mustSolve(t, in, Options{Budget: 10000})
 		long := *in
 		long.Beverages = append([]Beverage(nil), in.Beverages...)
 		for i := range long.Beverages {
@@ -113,17 +113,17 @@ func TestALongerHoldNeverCostsMoreWhereTheStoreIsWide(t *testing.T) {
 		again, err := Evaluate(&long, brief.Starts)
 		require.NoError(t, err)
 		assert.LessOrEqual(t, again.Objective, brief.Objective+tolerance(brief))
-		r := solved(t, &long, Options{Budget: 10000, Warm: brief.Starts})
+		r := mustSolve(t, &long, Options{Budget: 10000, Warm: brief.Starts})
 		assert.LessOrEqual(t, r.LowerBound, brief.Objective+tolerance(brief))
 	})
 }
 
-// The part of the bound that prices decide is a bound at any prices, not only at those that the search likes.
-func TestTheRelaxationIsABoundAtAnyPrices(t *testing.T) {
+// Weak duality holds at any prices, not only at those found by column generation.
+func TestDualValueIsABoundAtAnyPrices(t *testing.T) {
 	t.Parallel()
 	rapid.Check(t, func(t *rapid.T) {
-		in := anInstance(t)
-		r := solved(t, in, Options{Budget: 10000})
+		in := drawInstance(t)
+		r := mustSolve(t, in, Options{Budget: 10000})
 		p := compile(in)
 		pool := newCutPool(p)
 		q := newPrices(p)
@@ -139,18 +139,18 @@ func TestTheRelaxationIsABoundAtAnyPrices(t *testing.T) {
 				q.brewer[b][t] = some(10)
 			}
 		}
-		for k := range q.start { // what limits on a beverage's own starts would charge has no limit here to give it back
+		for k := range q.start { // without branching constraints these have no right-hand side
 			clear(q.start[k])
 		}
 		for n := 0; n < 4 && p.slots > 2; n++ {
 			from := 1 + rng.IntN(p.slots-1)
 			if to := from + rng.IntN(p.slots-from); to-from < p.shortestHold()-1 && !underWay(p) {
-				pool.number(cutStore, from, to)
+				pool.index(cutStore, from, to)
 				q.cut = append(q.cut, some(0.02))
 			}
 			if p.ice != nil {
 				to := rng.IntN(p.slots)
-				if m := pool.number(cutIce, rng.IntN(to+1), to); m == len(q.cut) {
+				if m := pool.index(cutIce, rng.IntN(to+1), to); m == len(q.cut) {
 					q.cut = append(q.cut, some(0.02))
 				}
 			}

@@ -2,7 +2,7 @@ package batch
 
 import "math"
 
-// piecewise is a continuous piecewise linear function on [x[0], x[n-1]], linear between its points. x rises.
+// piecewise is a continuous piecewise linear function on [x[0], x[n-1]] by its breakpoints, in order of x.
 type piecewise struct {
 	x, y []float64
 }
@@ -11,11 +11,11 @@ func (f *piecewise) reset() { f.x, f.y = f.x[:0], f.y[:0] }
 
 func (f *piecewise) last() float64 { return f.x[len(f.x)-1] }
 
-// add appends a point; what lies on the line through its neighbours is left out.
+// add appends a breakpoint and drops the one before it if that is on a line with its neighbours.
 func (f *piecewise) add(x, y float64) {
 	n := len(f.x)
 	if n > 0 && x <= f.x[n-1]+1e-9 {
-		// Two points closer than rounding: the lower value is kept, so that a bound stays a bound.
+		// Points coincide within rounding: keep the lower value, so that a lower bound remains one.
 		f.y[n-1] = min(f.y[n-1], y)
 		return
 	}
@@ -29,7 +29,7 @@ func (f *piecewise) add(x, y float64) {
 	f.x, f.y = append(f.x, x), append(f.y, y)
 }
 
-// at is the value at x, which lies in the domain up to rounding.
+// at is the value at x, clamped to the domain.
 func (f *piecewise) at(x float64) float64 {
 	n := len(f.x)
 	if x <= f.x[0] {
@@ -63,8 +63,7 @@ func (f *piecewise) cutAbove(x float64) {
 	f.x, f.y = append(f.x[:n], x), append(f.y[:n], y)
 }
 
-// lowerEnvelope sets dst to the smaller of f and g. Both begin at the same x; g may end before f does, where it must not be
-// below f.
+// lowerEnvelope sets dst to min(f, g). Both begin at the same x; g may end before f and must not be below f there.
 func lowerEnvelope(dst, f, g *piecewise) {
 	dst.reset()
 	i, j := 0, 0
@@ -98,8 +97,8 @@ func lowerEnvelope(dst, f, g *piecewise) {
 	}
 }
 
-// below says whether g is lower than f somewhere. Both begin at the same x; g may end before f does.
-func below(g, f *piecewise) bool {
+// lowerAnywhere reports whether g is lower than f anywhere. Both begin at the same x; g may end before f.
+func lowerAnywhere(g, f *piecewise) bool {
 	fx, fy, gx, gy := f.x, f.y[:len(f.x)], g.x, g.y[:len(g.x)]
 	if gy[0] < fy[0] {
 		return true
@@ -143,9 +142,10 @@ func (w *slider) slide(dst, f *piecewise, lo, hi, s, c, k float64) bool {
 	dst.reset()
 	w.lines(f, s)
 	h, slope := w.h[:n], w.slope[:n]
-	// The window's two ends walk over f's points; between two events both ends are on straight pieces and the points
-	// inside the window stay the same. The queue holds the points inside, lowest first, that are lower than all later ones.
-	a := 0 // the low end is on the piece [a, a+1], the high end on [b, b+1]
+	// Sliding-window minimum. The two ends of the window sweep over f's breakpoints; between events both ends are on linear
+	// pieces and the breakpoints inside the window do not change. The queue holds those that are lower than all later ones,
+	// lowest first.
+	a := 0 // the lower end is on the piece [a, a+1], the upper end on [b, b+1]
 	for a+2 < n && x[a+1] <= first+lo {
 		a++
 	}
@@ -179,7 +179,7 @@ func (w *slider) slide(dst, f *piecewise, lo, hi, s, c, k float64) bool {
 			if head < len(q) {
 				inside = h[q[head]]
 			}
-			leastOfThree(dst, z, next, low0, low0+slope[a]*d, high0, high0+slope[b]*d, inside, c, k)
+			minOfThree(dst, z, next, low0, low0+slope[a]*d, high0, high0+slope[b]*d, inside, c, k)
 		} else if len(dst.x) == 0 && next >= stop {
 			dst.add(z, c+k*z+min(low0, high0))
 		}
@@ -224,8 +224,8 @@ func (w *slider) lines(f *piecewise, s float64) {
 	slope[n-1] = 0
 }
 
-// leastOfThree adds to dst the least of two lines and a constant on [x0, x1], plus c + k·x.
-func leastOfThree(dst *piecewise, x0, x1, f0, f1, g0, g1, m, c, k float64) {
+// minOfThree adds the minimum of two lines and a constant on [x0, x1], plus c + k·x, to dst.
+func minOfThree(dst *piecewise, x0, x1, f0, f1, g0, g1, m, c, k float64) {
 	dst.add(x0, min(f0, g0, m)+c+k*x0)
 	if !(f0 <= g0 && f1 <= g1 && f0 <= m && f1 <= m || g0 <= f0 && g1 <= f1 && g0 <= m && g1 <= m || m <= f0 && m <= f1 && m <= g0 && m <= g1) {
 		var cuts [3]float64
@@ -247,7 +247,7 @@ func leastOfThree(dst *piecewise, x0, x1, f0, f1, g0, g1, m, c, k float64) {
 	dst.add(x1, min(f1, g1, m)+c+k*x1)
 }
 
-// crossing appends where, as a share of the way, a line from a0 to a1 crosses one from b0 to b1.
+// crossing appends the position, as a share of the interval, at which a line from a0 to a1 crosses one from b0 to b1.
 func crossing(a0, a1, b0, b1 float64, cuts []float64) []float64 {
 	if d0, d1 := a0-b0, a1-b1; (d0 < 0 && d1 > 0) || (d0 > 0 && d1 < 0) {
 		if s := d0 / (d0 - d1); s > 0 && s < 1 {

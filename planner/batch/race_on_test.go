@@ -2,5 +2,5 @@
 
 package batch
 
-// raceSlows says that the race detector makes everything some times slower: fewer instances tell it enough.
+// raceSlows reports whether the race detector is on, which is several times slower: fewer instances are enough for it.
 const raceSlows = true

@@ -18,7 +18,7 @@ type reference struct {
 	objective, bound float64
 }
 
-// references reads the table of the README beside the nine instances.
+// references reads the table in the README of the nine instances.
 func references(tb testing.TB) []reference {
 	tb.Helper()
 	out := referencesIn(tb, referenceDir)
@@ -26,7 +26,7 @@ func references(tb testing.TB) []reference {
 	return out
 }
 
-// drawn are the instances of a folder beside them, with what HiGHS found.
+// drawn are further instances, in a subfolder, with the results of HiGHS.
 func drawn(tb testing.TB) []reference {
 	tb.Helper()
 	out := referencesIn(tb, filepath.Join(referenceDir, "drawn"))

@@ -2,15 +2,15 @@ package batch
 
 import "math"
 
-// responder plans one beverage again beside what is planned of the others.
+// responder replans one beverage with the others fixed: its best response.
 type responder struct {
-	p     *problem
-	dp    *lotDP
-	level [][]float64 // by beverage, what it holds at the end of each slot
-	lots  []lot
-	take  []float64
-	need  []float64
-	ar    around
+	p        *problem
+	dp       *lotDP
+	level    [][]float64 // by beverage, stock at the end of each slot
+	lots     []lot
+	take     []float64
+	need     []float64
+	residual residual
 }
 
 func newResponder(p *problem, pool *cutPool) *responder {
@@ -24,15 +24,15 @@ func newResponder(p *problem, pool *cutPool) *responder {
 			r.dp.tracked[i][b] = true
 		}
 	}
-	r.ar.taken = make([][]int, p.brewer)
-	for b := range r.ar.taken {
-		r.ar.taken[b] = make([]int, p.slots+1)
+	r.residual.busy = make([][]int, p.brewer)
+	for b := range r.residual.busy {
+		r.residual.busy[b] = make([]int, p.slots+1)
 	}
-	r.ar.people, r.ar.room = make([]int, p.slots), make([]float64, p.slots)
+	r.residual.people, r.residual.room = make([]int, p.slots), make([]float64, p.slots)
 	return r
 }
 
-// costOf is the cost of the starts, infinite where the store or the ice does not carry them.
+// costOf is the cost of the starts, infinite if they exceed the store or the ice. It sets r.level.
 func (r *responder) costOf(starts []batchStart) float64 {
 	p := r.p
 	cost := 0.0
@@ -55,7 +55,7 @@ func (r *responder) costOf(starts []batchStart) float64 {
 		}
 	}
 	if p.ice != nil {
-		p.taken(starts, r.take)
+		p.iceTaken(starts, r.take)
 		c, ok := p.ice.run(r.take, r.need, nil)
 		if !ok {
 			return math.Inf(1)
@@ -65,50 +65,50 @@ func (r *responder) costOf(starts []batchStart) float64 {
 	return cost
 }
 
-// leave sets what starts of beverages other than i leave. levels must be those of starts.
-func (r *responder) leave(i int, starts []batchStart) {
+// setResidual sets r.residual to the capacity left by the other beverages' starts. r.level must be that of starts.
+func (r *responder) setResidual(i int, starts []batchStart) {
 	p := r.p
-	copy(r.ar.people, p.people)
-	for b := range r.ar.taken {
-		clear(r.ar.taken[b])
+	copy(r.residual.people, p.people)
+	for b := range r.residual.busy {
+		clear(r.residual.busy[b])
 	}
 	for _, s := range starts {
 		o := &p.opts[s.opt]
 		if o.bev == i {
 			continue
 		}
-		r.ar.people[s.slot]--
+		r.residual.people[s.slot]--
 		for k := s.slot; k < s.slot+o.busy; k++ {
-			r.ar.taken[o.brewer][k+1]++
+			r.residual.busy[o.brewer][k+1]++
 		}
 	}
-	for b := range r.ar.taken {
+	for b := range r.residual.busy {
 		for t := 0; t < p.slots; t++ {
-			r.ar.taken[b][t+1] += r.ar.taken[b][t]
+			r.residual.busy[b][t+1] += r.residual.busy[b][t]
 		}
 	}
-	for t := range r.ar.room {
+	for t := range r.residual.room {
 		g := 0.0
 		for j := range r.level {
 			if j != i {
 				g += r.level[j][t]
 			}
 		}
-		r.ar.room[t] = max(0, p.store[t]-g)
+		r.residual.room[t] = max(0, p.store[t]-g)
 	}
 }
 
-// respond replans beverage i beside the others at prices q.
+// respond replans beverage i at prices q with the others fixed.
 func (r *responder) respond(i int, starts []batchStart, q *prices) []batchStart {
-	r.leave(i, starts)
-	r.dp.around = &r.ar
+	r.setResidual(i, starts)
+	r.dp.residual = &r.residual
 	r.dp.setPrices(q)
-	r.dp.beverage(i)
+	r.dp.solve(i)
 	var out []batchStart
 	for _, s := range starts {
 		if r.p.opts[s.opt].bev != i {
 			out = append(out, s)
 		}
 	}
-	return append(out, r.dp.follow(i).starts...)
+	return append(out, r.dp.traceback(i).starts...)
 }

@@ -2,17 +2,17 @@ package batch
 
 import "context"
 
-// day is a run of slots with demand, apart from others by hours without.
+// day is a run of slots with demand, separated from others by hours without.
 type day struct {
 	from, to int
 }
 
-// apartMin is how long nobody must ask for anything for days to be apart, minutes.
-const apartMin = 180
+// dayGapMin is the shortest time without demand that separates two days, minutes.
+const dayGapMin = 180
 
-// days parts the horizon where nothing is asked for long enough.
+// days splits the horizon at long gaps in demand.
 func (p *problem) days() []day {
-	gap := max(1, apartMin/p.in.SlotMin)
+	gap := max(1, dayGapMin/p.in.SlotMin)
 	var out []day
 	last := -1 - gap
 	for t := 0; t < p.slots; t++ {
@@ -32,9 +32,9 @@ func (p *problem) days() []day {
 	return out
 }
 
-// roll plans day after day, each beside what is planned for those before, and offers what comes of it: over a long
-// horizon a good plan costs little that way.
-func (s *solver) roll(ctx context.Context, days []day, limit int) {
+// rollHorizon is a rolling-horizon heuristic: it plans day by day, with the earlier days fixed. Over a long horizon that finds a good
+// plan with little work.
+func (s *solver) rollHorizon(ctx context.Context, days []day, limit int) {
 	var fixed []batchStart
 	for n, d := range days {
 		if ctx.Err() != nil || s.work() >= limit {
@@ -42,18 +42,18 @@ func (s *solver) roll(ctx context.Context, days []day, limit int) {
 		}
 		sub := s.p.window(fixed, days, n)
 		part := newSolver(sub, s.rng.Uint64(), (limit-s.work())/(len(days)-n))
-		part.sketch(ctx, part.budget)
+		part.greedy(ctx, part.budget)
 		s.spent += part.work()
 		for _, b := range part.best {
-			b.slot += s.p.reach(d)
+			b.slot += s.p.firstStart(d)
 			fixed = append(fixed, b)
 		}
 	}
-	s.offer(s.iced(s.apart(fixed)))
+	s.tryStarts(s.repairIce(s.dropConflicts(fixed)))
 }
 
-// reach is the first slot in which a batch for the day may have to start.
-func (p *problem) reach(d day) int {
+// firstStart is the earliest slot in which a batch for the day may have to start.
+func (p *problem) firstStart(d day) int {
 	ready := 0
 	for k := range p.opts {
 		ready = max(ready, p.opts[k].ready)
@@ -61,10 +61,10 @@ func (p *problem) reach(d day) int {
 	return max(0, d.from-ready-1)
 }
 
-// window is the problem of one day, from where its first batches may start, beside fixed starts for earlier days.
+// window is the problem of day n, from firstStart on, with the starts for earlier days fixed.
 func (p *problem) window(fixed []batchStart, days []day, n int) *problem {
 	d := days[n]
-	from, to := p.reach(d), d.to
+	from, to := p.firstStart(d), d.to
 	if n == len(days)-1 {
 		to = p.slots
 	}
@@ -96,21 +96,21 @@ func (p *problem) window(fixed []batchStart, days []day, n int) *problem {
 	return sub
 }
 
-// within is the option in slots [from, to) where the brewer is not busy and people are left.
+// within is the option restricted to slots [from, to) in which the brewer is free and people are left.
 func (o option) within(from, to int, busy []bool, people []int) option {
 	may := make([]bool, to-from)
 	for t := range may {
-		may[t] = o.may[from+t] && people[t] > 0 && from+t+o.ready < to && from+t+o.busy <= to
+		may[t] = o.canStart[from+t] && people[t] > 0 && from+t+o.ready < to && from+t+o.busy <= to
 		for k := from + t; may[t] && k < from+t+o.busy; k++ {
 			may[t] = !busy[k]
 		}
 	}
-	o.may = may
+	o.canStart = may
 	return o
 }
 
-// windowBeverage is beverage i in slots [from, to), its demand from slot day on. What fixed starts and opening lots have left
-// by then is there as opening lots; what they hold before is taken off the store.
+// windowBeverage is beverage i in slots [from, to), with demand from slot day on. Stock left by fixed starts and opening lots at
+// that time becomes opening lots; their stock before it is subtracted from the store.
 func (p *problem) windowBeverage(i int, fixed []batchStart, from, day, to int, store []float64) beverage {
 	b := p.bevs[i]
 	out := b
@@ -121,7 +121,7 @@ func (p *problem) windowBeverage(i int, fixed []batchStart, from, day, to int, s
 		out.cum[t+1] = out.cum[t] + d
 	}
 	if to < p.slots && b.cum[min(p.slots, to+b.hold)] <= b.cum[to] {
-		out.credit = -b.disposal // nobody will ask for what is left
+		out.credit = -b.disposal // no more demand for what is left
 	} else if to < p.slots {
 		out.credit = b.unit / 2
 	}
@@ -143,23 +143,23 @@ func (p *problem) windowBeverage(i int, fixed []batchStart, from, day, to int, s
 	return out
 }
 
-// windowIce is the bin in slots [from, to) with what fixed starts take.
+// windowIce is the bin in slots [from, to), less the ice taken by fixed starts.
 func (p *problem) windowIce(fixed []batchStart, from, to int) *iceBin {
 	b := *p.ice
 	taken, need := make([]float64, p.slots), make([]float64, p.slots+1)
-	p.taken(fixed, taken)
-	if b.stirred != nil {
+	p.iceTaken(fixed, taken)
+	if b.fixedTake != nil {
 		for t := range taken {
-			taken[t] += b.stirred[t]
+			taken[t] += b.fixedTake[t]
 		}
 	}
 	run := &iceRun{level: make([]float64, p.slots), made: make([]float64, p.slots), short: make([]float64, p.slots)}
 	all := b
-	all.stirred = nil
+	all.fixedTake = nil
 	all.run(taken, need, run)
 	if from > 0 {
 		b.opening = run.level[from-1]
 	}
-	b.make, b.serve, b.stirred = b.make[from:to], b.serve[from:to], taken[from:to]
+	b.make, b.serve, b.fixedTake = b.make[from:to], b.serve[from:to], taken[from:to]
 	return &b
 }

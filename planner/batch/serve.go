@@ -1,9 +1,9 @@
 package batch
 
-// serveEDF serves the beverage's demand from its lots, earliest expiry first, never short while a lot is at hand, and
-// returns short, aging, disposal and carry credit together. It adds what the lots hold at the end of each slot to level.
-// What is served from each lot and slot goes to served (lot by lot, len slots each), what is short to short, where not nil.
-// lots come ordered by expiry and have their grams replaced by what is left.
+// serveEDF serves the beverage's demand from its lots in order of expiry, without holding anything back, and returns the cost
+// of shortage, aging and disposal less the carry credit. It adds the stock at the end of each slot to level, and the amounts
+// served (by lot and slot) and short (by slot) to served and short, all unless nil. lots must be sorted by expiry; their grams
+// are replaced by the remainder.
 func (b *beverage) serveEDF(lots []lot, level []float64, served [][]float64, short []float64) float64 {
 	cost, head := 0.0, 0
 	for t := range b.demand {
@@ -46,7 +46,7 @@ func (b *beverage) serveEDF(lots []lot, level []float64, served [][]float64, sho
 	return cost
 }
 
-// leftCost is what a gram costs that the lot never serves: disposal, or the credit where it is good after the horizon.
+// leftCost is the cost of a gram that is never served: disposal, or minus the credit if the lot expires after the horizon.
 func (b *beverage) leftCost(l *lot, slots int) float64 {
 	if l.expires > slots {
 		return -b.credit
@@ -54,33 +54,33 @@ func (b *beverage) leftCost(l *lot, slots int) float64 {
 	return b.disposal
 }
 
-// iceRun is what happens in the bin under given ice taken by batches.
+// iceRun is the detail of a run of the ice bin, by slot.
 type iceRun struct {
 	level, made, short []float64
 }
 
-// run makes ice whenever it may, keeps back what later batches need, and serves the rest as early as asked for: melting
-// only shrinks what is kept, and a gram short costs the same in any slot, so no other way is cheaper. need is scratch of
-// one more than the slots. It reports whether every batch gets its ice; detail is filled where not nil.
+// run makes as much ice as possible, reserves what later batches need, and serves the rest as soon as there is demand. That is
+// optimal: melting only shrinks reserves, and a gram short costs the same in any slot. ok reports whether every batch gets its
+// ice. taken is the ice taken by batches, need scratch of length slots+1; detail is filled unless nil.
 func (b *iceBin) run(taken, need []float64, detail *iceRun) (cost float64, ok bool) {
 	slots := len(b.make)
 	need[slots] = 0
 	for t := slots - 1; t >= 0; t-- {
-		// need[t]: ice wanted at the end of slot t-1 so that all batches from t on can have theirs.
-		if beyond(need[t+1], b.capacity) {
+		// need[t]: ice required at the end of slot t-1 for all batches from t on.
+		if exceeds(need[t+1], b.capacity) {
 			return 0, false
 		}
 		need[t] = 0
-		if want := need[t+1] + taken[t] + b.before(t) - b.make[t]; want > 0 {
+		if want := need[t+1] + taken[t] + b.fixedAt(t) - b.make[t]; want > 0 {
 			need[t] = want / b.keep
 		}
 	}
-	if beyond(need[0], b.opening) {
+	if exceeds(need[0], b.opening) {
 		return 0, false
 	}
 	level := b.opening
 	for t := 0; t < slots; t++ {
-		have := level*b.keep + b.make[t] - taken[t] - b.before(t)
+		have := level*b.keep + b.make[t] - taken[t] - b.fixedAt(t)
 		serve := b.serve[t]
 		if spare := have - need[t+1]; spare < serve {
 			serve = max(0, spare)
@@ -100,19 +100,19 @@ func (b *iceBin) run(taken, need []float64, detail *iceRun) (cost float64, ok bo
 	return cost, true
 }
 
-// before is what batches that are settled already take in slot t.
-func (b *iceBin) before(t int) float64 {
-	if b.stirred == nil {
+// fixedAt is the ice taken in slot t by batches that are already fixed.
+func (b *iceBin) fixedAt(t int) float64 {
+	if b.fixedTake == nil {
 		return 0
 	}
-	return b.stirred[t]
+	return b.fixedTake[t]
 }
 
-// beyond says whether g is more than limit, rounding aside.
-func beyond(g, limit float64) bool { return g > limit*(1+1e-9)+1e-6 }
+// exceeds reports whether g exceeds limit by more than rounding.
+func exceeds(g, limit float64) bool { return g > limit*(1+1e-9)+1e-6 }
 
-// taken is the ice that batches take, by slot.
-func (p *problem) taken(starts []batchStart, dst []float64) {
+// iceTaken sets dst to the ice taken by batches, by slot.
+func (p *problem) iceTaken(starts []batchStart, dst []float64) {
 	clear(dst)
 	for _, s := range starts {
 		o := &p.opts[s.opt]
@@ -122,9 +122,9 @@ func (p *problem) taken(starts []batchStart, dst []float64) {
 	}
 }
 
-// priced sets price to what one more gram taken in each slot would cost in short ice, a slope of run's cost in what is
-// taken. need and r are those of the run.
-func (b *iceBin) priced(need []float64, r *iceRun, price []float64) {
+// subgradient sets price to a subgradient of run's cost: the cost of ice shortage caused by one more gram taken in each slot. need
+// and r are those of the run.
+func (b *iceBin) subgradient(need []float64, r *iceRun, price []float64) {
 	slots := len(b.make)
 	next := 0.0
 	for t := slots - 1; t >= 0; t-- {
@@ -138,7 +138,7 @@ func (b *iceBin) priced(need []float64, r *iceRun, price []float64) {
 		}
 		next = price[t]
 	}
-	// Where ice is kept back for a later batch, what that takes was worth a glass when it was first kept.
+	// Ice reserved for a later batch costs a gram in a glass at the time that the reserve begins.
 	for t := 0; t+1 < slots; t++ {
 		if held := need[t+1]; held > 1e-9 && r.level[t] <= held*(1+1e-9)+1e-9 {
 			if !(t > 0 && need[t] > 1e-9 && r.level[t-1] <= need[t]*(1+1e-9)+1e-9) {
@@ -149,18 +149,18 @@ func (b *iceBin) priced(need []float64, r *iceRun, price []float64) {
 	}
 }
 
-// lacking is the first slot before which more ice must be there than can be, and how much can.
-func (b *iceBin) lacking(need []float64) (slot int, limit float64) {
+// bottleneck is the slot before which more ice is needed than possible, and the limit there, for a run that failed.
+func (b *iceBin) bottleneck(need []float64) (slot int, limit float64) {
 	for t := len(need) - 1; t > 0; t-- {
-		if beyond(need[t], b.capacity) {
+		if exceeds(need[t], b.capacity) {
 			return t, b.capacity
 		}
 	}
 	return 0, b.opening
 }
 
-// needed sets weight to what one more gram taken in each slot adds to the ice needed before slot from.
-func (b *iceBin) needed(need []float64, from int, weight []float64) {
+// needWeights sets weight to the derivative of the ice needed before slot from by the ice taken in each slot.
+func (b *iceBin) needWeights(need []float64, from int, weight []float64) {
 	clear(weight)
 	w := 1.0
 	for t := from; t < len(b.make) && need[t] > 0; t++ {
@@ -169,11 +169,11 @@ func (b *iceBin) needed(need []float64, from int, weight []float64) {
 	}
 }
 
-// wanted is the ice needed before slot from by the slots that weight says.
-func (b *iceBin) wanted(taken []float64, from int, weight []float64) float64 {
+// needBefore is the ice needed before slot from, by the weights of needWeights.
+func (b *iceBin) needBefore(taken []float64, from int, weight []float64) float64 {
 	sum := 0.0
 	for t := from; t < len(taken) && weight[t] > 0; t++ {
-		sum += weight[t] * (taken[t] + b.before(t) - b.make[t])
+		sum += weight[t] * (taken[t] + b.fixedAt(t) - b.make[t])
 	}
 	return sum
 }

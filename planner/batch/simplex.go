@@ -5,9 +5,9 @@ import (
 	"slices"
 )
 
-// program is a linear program: minimise cost·x with rows a·x ≤ rhs and 0 ≤ x ≤ upper. It is solved by the primal simplex
-// method with bounded variables and an explicit inverse, warm from where it stands: columns and rows may be added between
-// solves. Row r has its slack in column slackOf[r]; an equality has a slack of upper bound 0.
+// program is a linear program: minimise cost·x subject to a·x ≤ rhs by row and 0 ≤ x ≤ upper. It is solved by the primal simplex
+// method with bounded variables and an explicit basis inverse, with a warm start: columns and rows can be added between solves.
+// Row r has its slack in column slackOf[r]; an equality has a slack with upper bound 0.
 type program struct {
 	cols    []column
 	rhs     []float64
@@ -16,15 +16,15 @@ type program struct {
 	basis   []int     // column basic in row r
 	rowOf   []int     // row in which column j is basic, -1
 	atUpper []bool    // nonbasic column at its upper bound
-	inv     []float64 // inverse of the basis, row by row, stride wide
-	wide    int
+	inv     []float64 // basis inverse, by row, each stride long
+	stride  int
 	x       []float64 // value of the basic column of row r
 
-	y, dir []float64 // duals, direction
-	full   []int32   // scratch of pivot
-	likely []int32   // columns that lowered the cost when all were last looked at
-	pivots int       // ever
-	fresh  int       // pivots since the inverse was made anew
+	y, dir        []float64 // duals, direction
+	nonzeros      []int32   // scratch of pivot
+	candidates    []int32   // candidate list: columns with negative reduced cost at the last full pricing
+	pivots        int       // in total
+	sinceRefactor int       // pivots since the last refactorisation
 }
 
 type column struct {
@@ -36,7 +36,7 @@ type column struct {
 // addColumn adds a nonbasic column at 0 and returns its index.
 func (l *program) addColumn(c column) int {
 	n := len(l.cols)
-	if n < cap(l.cols) { // what an emptied program held is used again
+	if n < cap(l.cols) { // reuse memory from before reset
 		old := &l.cols[:n+1][n]
 		c.row, c.val = append(old.row[:0], c.row...), append(old.val[:0], c.val...)
 	}
@@ -46,19 +46,19 @@ func (l *program) addColumn(c column) int {
 	return len(l.cols) - 1
 }
 
-// addRow adds the row Σ coef(j)·x_j ≤ rhs over the columns so far, with a slack of the given upper bound and an elastic
-// column of the given cost that may exceed the row (none where it is infinite). The slack, or where the row is broken the
-// elastic column, is basic: the program stays primal feasible.
+// addRow adds the row Σ coef(j)·x_j ≤ rhs over the columns so far, with a slack of the given upper bound and an elastic column,
+// which permits violation of the row at the given cost (none if that is infinite). The slack, or the elastic column if the row is
+// violated, becomes basic, so the program remains primal feasible. It returns the index of the row.
 func (l *program) addRow(coef func(j int) float64, rhs, slackUpper, elastic float64) int {
 	m := len(l.rhs)
 	active := 0.0
-	if m+1 > l.wide {
-		l.widen(2*l.wide + 64)
+	if m+1 > l.stride {
+		l.widen(2*l.stride + 64)
 	}
-	row := l.inv[m*l.wide : m*l.wide+m+1]
+	row := l.inv[m*l.stride : m*l.stride+m+1]
 	clear(row)
 	for r := 0; r < m; r++ {
-		l.inv[r*l.wide+m] = 0
+		l.inv[r*l.stride+m] = 0
 	}
 	for j := range l.cols {
 		a := coef(j)
@@ -68,7 +68,7 @@ func (l *program) addRow(coef func(j int) float64, rhs, slackUpper, elastic floa
 		l.cols[j].row, l.cols[j].val = append(l.cols[j].row, int32(m)), append(l.cols[j].val, a)
 		if r := l.rowOf[j]; r >= 0 {
 			active += a * l.x[r]
-			for k, v := range l.inv[r*l.wide : r*l.wide+m] {
+			for k, v := range l.inv[r*l.stride : r*l.stride+m] {
 				row[k] -= a * v
 			}
 		} else if l.atUpper[j] {
@@ -101,21 +101,21 @@ func (l *program) widen(wide int) {
 	m := len(l.rhs)
 	inv := make([]float64, wide*wide)
 	for r := 0; r < m; r++ {
-		copy(inv[r*wide:r*wide+m], l.inv[r*l.wide:r*l.wide+m])
+		copy(inv[r*wide:r*wide+m], l.inv[r*l.stride:r*l.stride+m])
 	}
-	l.inv, l.wide = inv, wide
+	l.inv, l.stride = inv, wide
 	l.dir = make([]float64, wide)
 	l.y = make([]float64, wide)
 }
 
-// duals sets l.y to the price of each row: cost of the basis times its inverse.
+// duals recomputes the dual values of the rows: costs of the basis times its inverse.
 func (l *program) duals() []float64 {
 	m := len(l.rhs)
 	y := l.y[:m]
 	clear(y)
 	for r, j := range l.basis {
 		if c := l.cols[j].cost; c != 0 {
-			for k, v := range l.inv[r*l.wide : r*l.wide+m] {
+			for k, v := range l.inv[r*l.stride : r*l.stride+m] {
 				y[k] += c * v
 			}
 		}
@@ -123,15 +123,15 @@ func (l *program) duals() []float64 {
 	return y
 }
 
-// solve moves to the least cost, or until pivots are spent, and says whether it got there. Columns that lowered the cost
-// when all were last looked at are tried first; the rest is looked at again when none of them does any more.
+// solve runs the simplex method for up to the given number of pivots and reports whether it reached the optimum. It uses partial
+// pricing: the candidate list first, and a full pricing when that is exhausted.
 func (l *program) solve(pivots int) bool {
 	stuck, sure := 0, true
 	l.duals()
-	l.likely = l.likely[:0]
+	l.candidates = l.candidates[:0]
 	for n := 0; n < pivots; n++ {
-		if l.fresh > 250 {
-			l.refresh()
+		if l.sinceRefactor > 250 {
+			l.refactor()
 			l.duals()
 			sure = true
 		}
@@ -140,7 +140,7 @@ func (l *program) solve(pivots int) bool {
 			if sure {
 				return true
 			}
-			l.duals() // the running prices may have drifted
+			l.duals() // the updated duals may have drifted
 			sure = true
 			continue
 		}
@@ -158,11 +158,11 @@ func (l *program) solve(pivots int) bool {
 	return false
 }
 
-// enterTol is the slope below which a column does not lower the cost.
+// enterTol is the optimality tolerance on reduced costs.
 const enterTol = 1e-9
 
-// enter finds a nonbasic column that lowers the cost fast, and by how much a unit, or the first one (Bland's rule against
-// cycling); -1 for none.
+// enter chooses the entering column and returns its gain: the one with the largest gain among the candidates, or with first set
+// the first (Bland's rule, against cycling); -1 for none.
 func (l *program) enter(first bool) (j int, gain float64) {
 	if first {
 		for k := range l.cols {
@@ -173,8 +173,8 @@ func (l *program) enter(first bool) (j int, gain float64) {
 		return -1, 0
 	}
 	best, j := enterTol, -1
-	kept := l.likely[:0]
-	for _, k := range l.likely {
+	kept := l.candidates[:0]
+	for _, k := range l.candidates {
 		if g := l.gain(int(k)); g > enterTol {
 			kept = append(kept, k)
 			if g > best {
@@ -182,13 +182,13 @@ func (l *program) enter(first bool) (j int, gain float64) {
 			}
 		}
 	}
-	l.likely = kept
+	l.candidates = kept
 	if j >= 0 {
 		return j, best
 	}
 	for k := range l.cols {
 		if g := l.gain(k); g > enterTol {
-			l.likely = append(l.likely, int32(k))
+			l.candidates = append(l.candidates, int32(k))
 			if g > best {
 				best, j = g, k
 			}
@@ -197,7 +197,7 @@ func (l *program) enter(first bool) (j int, gain float64) {
 	return j, best
 }
 
-// gain is how much the cost falls for each unit that column k moves off its bound; not above 0 where it cannot.
+// gain is the decrease of the objective per unit that column k moves off its bound; 0 for basic and fixed columns.
 func (l *program) gain(k int) float64 {
 	c := &l.cols[k]
 	if l.rowOf[k] >= 0 || c.upper == 0 {
@@ -213,22 +213,22 @@ func (l *program) gain(k int) float64 {
 	return -d
 }
 
-// pivot moves column j up from 0 or down from its upper bound, which lowers the cost by gain a unit, as far as a bound
-// allows. ok is false when nothing stops it.
+// pivot moves column j up from 0 or down from its upper bound, with the given gain, as far as the bounds allow, and updates the
+// basis. moved is false for a degenerate step; ok is false if the program is unbounded.
 func (l *program) pivot(j int, gain float64) (moved, ok bool) {
 	m := len(l.rhs)
 	up := !l.atUpper[j]
 	c := &l.cols[j]
 	dir := l.dir[:m]
 	for r := range dir {
-		v, row := 0.0, l.inv[r*l.wide:r*l.wide+m]
+		v, row := 0.0, l.inv[r*l.stride:r*l.stride+m]
 		for i, k := range c.row {
 			v += row[k] * c.val[i]
 		}
 		if !up {
 			v = -v
 		}
-		dir[r] = v // the basic column of row r falls by this for each unit
+		dir[r] = v // decrease of the basic variable of row r per unit
 	}
 	leave, step, toUpper := -1, c.upper, false
 	pivotSize := 0.0
@@ -257,12 +257,12 @@ func (l *program) pivot(j int, gain float64) (moved, ok bool) {
 	for r, v := range dir {
 		l.x[r] -= step * v
 	}
-	if leave < 0 { // it runs to its other bound
+	if leave < 0 { // bound flip
 		l.atUpper[j] = up
 		return true, true
 	}
 	l.pivots++
-	l.fresh++
+	l.sinceRefactor++
 	out := l.basis[leave]
 	l.rowOf[out] = -1
 	l.atUpper[out] = toUpper
@@ -277,7 +277,7 @@ func (l *program) pivot(j int, gain float64) (moved, ok bool) {
 	if !up {
 		p = -p
 	}
-	pr := l.inv[leave*l.wide : leave*l.wide+m]
+	pr := l.inv[leave*l.stride : leave*l.stride+m]
 	for k := range pr {
 		pr[k] /= p
 	}
@@ -288,13 +288,13 @@ func (l *program) pivot(j int, gain float64) (moved, ok bool) {
 	for k, v := range pr {
 		l.y[k] += slope * v
 	}
-	l.full = l.full[:0] // most of a row of the inverse is often 0
+	l.nonzeros = l.nonzeros[:0] // nonzeros: rows of the inverse are often sparse
 	for k, v := range pr {
 		if v != 0 {
-			l.full = append(l.full, int32(k))
+			l.nonzeros = append(l.nonzeros, int32(k))
 		}
 	}
-	sparse := 2*len(l.full) < m
+	sparse := 2*len(l.nonzeros) < m
 	for r, v := range dir {
 		if r == leave || v == 0 {
 			continue
@@ -302,9 +302,9 @@ func (l *program) pivot(j int, gain float64) (moved, ok bool) {
 		if !up {
 			v = -v
 		}
-		row := l.inv[r*l.wide : r*l.wide+m]
+		row := l.inv[r*l.stride : r*l.stride+m]
 		if sparse {
-			for _, k := range l.full {
+			for _, k := range l.nonzeros {
 				row[k] -= v * pr[k]
 			}
 			continue
@@ -317,10 +317,10 @@ func (l *program) pivot(j int, gain float64) (moved, ok bool) {
 	return step > 1e-12, true
 }
 
-// refresh makes the inverse and the basic values anew, against rounding.
-func (l *program) refresh() {
+// refactor recomputes the basis inverse and the basic values to remove accumulated rounding errors.
+func (l *program) refactor() {
 	m := len(l.rhs)
-	l.fresh = 0
+	l.sinceRefactor = 0
 	a := make([]float64, m*m)
 	inv := make([]float64, m*m)
 	for r, j := range l.basis {
@@ -337,7 +337,7 @@ func (l *program) refresh() {
 			}
 		}
 		if math.Abs(a[best*m+p]) < 1e-12 {
-			return // nearly singular: the running inverse is kept
+			return // nearly singular: keep the updated inverse
 		}
 		if best != p {
 			for k := 0; k < m; k++ {
@@ -364,7 +364,7 @@ func (l *program) refresh() {
 		}
 	}
 	for r := 0; r < m; r++ {
-		copy(l.inv[r*l.wide:r*l.wide+m], inv[r*m:r*m+m])
+		copy(l.inv[r*l.stride:r*l.stride+m], inv[r*m:r*m+m])
 	}
 	b := append([]float64(nil), l.rhs...)
 	for j := range l.cols {
@@ -376,14 +376,14 @@ func (l *program) refresh() {
 	}
 	for r := 0; r < m; r++ {
 		v := 0.0
-		for k, w := range l.inv[r*l.wide : r*l.wide+m] {
+		for k, w := range l.inv[r*l.stride : r*l.stride+m] {
 			v += w * b[k]
 		}
 		l.x[r] = v
 	}
 }
 
-// value is the value of column j.
+// value is the current value of column j.
 func (l *program) value(j int) float64 {
 	if r := l.rowOf[j]; r >= 0 {
 		return l.x[r]
@@ -394,7 +394,7 @@ func (l *program) value(j int) float64 {
 	return 0
 }
 
-// objective is the cost where the program stands.
+// objective is the current cost.
 func (l *program) objective() float64 {
 	c := 0.0
 	for j := range l.cols {
@@ -403,14 +403,14 @@ func (l *program) objective() float64 {
 	return c
 }
 
-// reset empties the program and keeps its memory.
+// reset clears the program but keeps its memory.
 func (l *program) reset() {
 	l.cols, l.rhs, l.slackOf = l.cols[:0], l.rhs[:0], l.slackOf[:0]
 	l.basis, l.rowOf, l.atUpper, l.x = l.basis[:0], l.rowOf[:0], l.atUpper[:0], l.x[:0]
-	l.fresh = 0
+	l.sinceRefactor = 0
 }
 
-// clone is a copy that may grow on its own.
+// clone is an independent copy.
 func (l *program) clone() program {
 	out := *l
 	out.cols = make([]column, len(l.cols))
@@ -419,18 +419,18 @@ func (l *program) clone() program {
 	}
 	out.rhs, out.slackOf, out.basis = slices.Clone(l.rhs), slices.Clone(l.slackOf), slices.Clone(l.basis)
 	out.rowOf, out.atUpper, out.x = slices.Clone(l.rowOf), slices.Clone(l.atUpper), slices.Clone(l.x)
-	out.inv, out.wide, out.likely, out.full = nil, 0, nil, nil
+	out.inv, out.stride, out.candidates, out.nonzeros = nil, 0, nil, nil
 	m := len(l.rhs)
-	out.wide = m + 24
-	out.inv = make([]float64, out.wide*out.wide)
+	out.stride = m + 24
+	out.inv = make([]float64, out.stride*out.stride)
 	for r := 0; r < m; r++ {
-		copy(out.inv[r*out.wide:r*out.wide+m], l.inv[r*l.wide:r*l.wide+m])
+		copy(out.inv[r*out.stride:r*out.stride+m], l.inv[r*l.stride:r*l.stride+m])
 	}
-	out.dir, out.y = make([]float64, out.wide), make([]float64, out.wide)
+	out.dir, out.y = make([]float64, out.stride), make([]float64, out.stride)
 	return out
 }
 
-// drop removes the nonbasic columns at 0 that keep rejects and returns where the others went, -1 for those that are gone.
+// drop removes nonbasic columns at 0 for which keep is false and returns the new index of each column, -1 if removed.
 func (l *program) drop(keep func(j int) bool) []int {
 	to := make([]int, len(l.cols))
 	n := 0
@@ -440,11 +440,11 @@ func (l *program) drop(keep func(j int) bool) []int {
 			continue
 		}
 		to[j] = n
-		l.cols[n], l.cols[j] = l.cols[j], l.cols[n] // what is dropped keeps its memory behind
+		l.cols[n], l.cols[j] = l.cols[j], l.cols[n] // swap, to keep the memory of dropped columns
 		l.rowOf[n], l.atUpper[n] = l.rowOf[j], l.atUpper[j]
 		n++
 	}
-	l.cols, l.rowOf, l.atUpper, l.likely = l.cols[:n], l.rowOf[:n], l.atUpper[:n], l.likely[:0]
+	l.cols, l.rowOf, l.atUpper, l.candidates = l.cols[:n], l.rowOf[:n], l.atUpper[:n], l.candidates[:0]
 	for r, j := range l.basis {
 		l.basis[r] = to[j]
 	}

@@ -6,20 +6,20 @@ import (
 	"math/rand/v2"
 )
 
-// solver holds what the stages of Solve share. Work is counted by each part as it goes, in about microseconds.
+// solver is the state of Solve. Each part counts its own work.
 type solver struct {
 	p      *problem
 	rng    *rand.Rand
 	budget int
 	spent  int // by the solver itself
 
-	pool *cutPool
-	dual *dual
-	rs   *responder
-	fit  *fitter
-	fast *gauge
-	todo []int // scratch of place
-	last []batchStart
+	pool      *cutPool
+	dual      *dual
+	responder *responder
+	fit       *fitter
+	estimate  *estimator
+	todo      []int // scratch of place
+	last      []batchStart
 
 	planOnly bool
 
@@ -30,27 +30,27 @@ type solver struct {
 
 func newSolver(p *problem, seed uint64, budget int) *solver {
 	pool := newCutPool(p)
-	s := &solver{p: p, pool: pool, rng: rand.New(rand.NewPCG(seed, 0x686f74646179)), budget: budget, dual: newDual(p, pool), rs: newResponder(p, pool), fit: newFitter(p), fast: newGauge(p)}
+	s := &solver{p: p, pool: pool, rng: rand.New(rand.NewPCG(seed, 0x686f74646179)), budget: budget, dual: newDual(p, pool), responder: newResponder(p, pool), fit: newFitter(p), estimate: newEstimator(p)}
 	s.cost, _ = s.fit.fit(nil, false)
 	s.bound = p.simpleBound()
 	return s
 }
 
 func (s *solver) work() int {
-	return s.spent + s.fast.work + s.dual.dp.work/30 + s.rs.dp.work/30 + s.fit.work
+	return s.spent + s.estimate.work + s.dual.dp.work/30 + s.responder.dp.work/30 + s.fit.work
 }
 
-// done says whether the plan is proven good enough.
+// done reports whether the incumbent is proven good enough.
 func (s *solver) done() bool {
-	return s.near(s.bound)
+	return s.closes(s.bound)
 }
 
-// offer takes starts, their grams set anew, if they are the best so far, and returns their cost.
-func (s *solver) offer(starts []batchStart) float64 {
-	if len(starts) > manyLots { // their linear program would take too long
-		c := s.fast.cost(starts)
+// tryStarts optimises the grams of starts, makes them the incumbent if they are the cheapest so far, and returns their cost.
+func (s *solver) tryStarts(starts []batchStart) float64 {
+	if len(starts) > maxFitStarts { // the linear program would take too long
+		c := s.estimate.cost(starts)
 		if !math.IsInf(c, 1) {
-			c = s.rs.costOf(starts)
+			c = s.responder.costOf(starts)
 		}
 		s.spent += s.p.slots * len(s.p.bevs) / 50
 		if c < s.cost {
@@ -68,12 +68,12 @@ func (s *solver) offer(starts []batchStart) float64 {
 	return c
 }
 
-// root raises the bound of all plans and makes a plan from the prices as it goes.
+// root is column generation at the root node, which also constructs plans from the prices.
 func (s *solver) root(ctx context.Context, limit int) *node {
 	n := &node{m: newMaster(s.p, s.pool), bound: s.bound}
-	s.guess(ctx, n, limit)
+	s.initialPrices(ctx, n, limit)
 	it := 0
-	s.raise(ctx, n, 200, limit, func(at *prices) {
+	s.generateColumns(ctx, n, 200, limit, func(at *prices) {
 		s.bound = max(s.bound, n.bound)
 		if it++; it%2 == 1 {
 			s.construct(at, nil, 3)
@@ -82,9 +82,9 @@ func (s *solver) root(ctx context.Context, limit int) *node {
 	return n
 }
 
-// guess finds first prices of ice, and first plans, by turns: what the plans take makes the price, the price makes the
-// plans.
-func (s *solver) guess(ctx context.Context, n *node, limit int) {
+// initialPrices finds initial ice prices and plans by fixed-point iteration: plans at the current prices, then prices from the
+// ice that those plans take, averaged.
+func (s *solver) initialPrices(ctx context.Context, n *node, limit int) {
 	p := s.p
 	q := newPrices(p)
 	if s.best == nil {
@@ -92,31 +92,31 @@ func (s *solver) guess(ctx context.Context, n *node, limit int) {
 	} else {
 		s.last = s.best
 	}
-	s.adopt(n)
+	s.addColumns(n)
 	if p.ice == nil {
 		return
 	}
 	price := make([]float64, p.slots)
 	run := &iceRun{level: make([]float64, p.slots), made: make([]float64, p.slots), short: make([]float64, p.slots)}
-	known := len(s.best) > 0 // then its prices are near enough
+	known := len(s.best) > 0 // its prices are close enough
 	for turn := 0; turn < 5 && ctx.Err() == nil && s.work() < limit; turn++ {
-		p.taken(s.last, s.rs.take)
-		if _, ok := p.ice.run(s.rs.take, s.rs.need, run); !ok {
+		p.iceTaken(s.last, s.responder.take)
+		if _, ok := p.ice.run(s.responder.take, s.responder.need, run); !ok {
 			for t := range price {
 				price[t] = 1.5 * p.ice.short
 			}
 		} else {
-			p.ice.priced(s.rs.need, run, price)
+			p.ice.subgradient(s.responder.need, run, price)
 		}
 		share := 1 / float64(turn+1)
 		for t := range price {
 			q.ice[t] += share * (price[t] - q.ice[t])
 		}
-		if known && p.slots > manySlots {
+		if known && p.slots > longHorizon {
 			break
 		}
 		s.construct(q, nil, 1)
-		s.adopt(n)
+		s.addColumns(n)
 	}
 	n.bound = max(n.bound, s.dual.value(q, n.m.add))
 	s.bound = max(s.bound, n.bound)
@@ -124,46 +124,45 @@ func (s *solver) guess(ctx context.Context, n *node, limit int) {
 	n.centre.set(q)
 }
 
-// manySlots is the horizon from which work per plan counts.
-const manySlots = 100
+// longHorizon is the horizon above which constructing a plan is slow.
+const longHorizon = 100
 
-// adopt takes what each beverage does in the last plan into the mix.
-func (s *solver) adopt(n *node) {
+// addColumns adds each beverage's part of the last plan as a column.
+func (s *solver) addColumns(n *node) {
 	for i := range s.p.bevs {
 		n.m.add(s.p.planOf(i, s.last))
 	}
 }
 
-// construct plans one beverage after the other at the given prices, beside the starts there are, until that stops helping or
-// the rounds are over.
-// The plan is in s.last; it returns what it costs before its grams are fitted.
+// construct plans the beverages one by one at the given prices around the existing starts st, for up to rounds rounds while
+// that lowers the cost. The plan is s.last; construct returns its cost before fitting the grams.
 func (s *solver) construct(q *prices, st []batchStart, rounds int) float64 {
 	last := math.Inf(1)
 	for round := 0; round < rounds; round++ {
 		for _, i := range s.rng.Perm(len(s.p.bevs)) {
-			s.rs.costOf(st)
-			st = s.apart(s.rs.respond(i, st, q))
+			s.responder.costOf(st)
+			st = s.dropConflicts(s.responder.respond(i, st, q))
 		}
-		st = s.iced(st)
-		c := s.rs.costOf(st)
+		st = s.repairIce(st)
+		c := s.responder.costOf(st)
 		if c >= last-1e-9 {
 			break
 		}
 		last = c
 	}
 	if math.IsInf(last, 1) {
-		last = s.offer(st) // smaller batches may fit the store
+		last = s.tryStarts(st) // smaller batches may fit the store
 	} else if last < s.cost*1.03+1 {
-		s.offer(st)
+		s.tryStarts(st)
 	}
 	s.last = st
 	return last
 }
 
-// improve searches around the best plan: part of it is taken out and planned again at prices near the best ones, then
-// starts are moved one by one. cool is 0 for a wide search and near 1 for a close one; anew
-// starts from another plan than the best.
-func (s *solver) improve(ctx context.Context, centre *prices, limit int, cool float64, anew bool) {
+// improve searches around the incumbent: large neighbourhood search, which removes part of it and replans it at prices near
+// the best ones, then simulated annealing. cool ranges from 0 for a wide search to 1 for a narrow one; restart starts
+// annealing from a different plan.
+func (s *solver) improve(ctx context.Context, centre *prices, limit int, cool float64, restart bool) {
 	q := newPrices(s.p)
 	burst := s.work() + (limit-s.work())/4
 	var from []batchStart
@@ -189,32 +188,32 @@ func (s *solver) improve(ctx context.Context, centre *prices, limit int, cool fl
 		}
 		s.spent++
 	}
-	warmth := 0.6
-	if anew {
-		warmth = 1.2
+	scale := 0.6
+	if restart {
+		scale = 1.2
 	}
-	if !anew || from == nil {
+	if !restart || from == nil {
 		from = append(from[:0], s.best...)
 	}
-	heat := s.heat(warmth) * (1 - cool)
-	s.anneal(ctx, limit-(limit-s.work())/8, heat, from)
-	s.polish(ctx, limit, heat/8)
+	temp := s.initialTemp(scale) * (1 - cool)
+	s.anneal(ctx, limit-(limit-s.work())/8, temp, from)
+	s.annealExact(ctx, limit, temp/8)
 }
 
-// iced makes batches smaller, then leaves them out, until the bin has the ice that the rest stirs in.
-func (s *solver) iced(starts []batchStart) []batchStart {
+// repairIce repairs an ice shortage: it shrinks, then removes batches until the bin has enough for the rest.
+func (s *solver) repairIce(starts []batchStart) []batchStart {
 	p := s.p
 	if p.ice == nil {
 		return starts
 	}
 	weight := make([]float64, p.slots)
 	for {
-		p.taken(starts, s.rs.take)
-		if _, ok := p.ice.run(s.rs.take, s.rs.need, nil); ok {
+		p.iceTaken(starts, s.responder.take)
+		if _, ok := p.ice.run(s.responder.take, s.responder.need, nil); ok {
 			return starts
 		}
-		from, _ := p.ice.lacking(s.rs.need)
-		p.ice.needed(s.rs.need, from, weight)
+		from, _ := p.ice.bottleneck(s.responder.need)
+		p.ice.needWeights(s.responder.need, from, weight)
 		worst, most := -1, 0.0
 		for k, b := range starts {
 			o := &p.opts[b.opt]
@@ -233,48 +232,47 @@ func (s *solver) iced(starts []batchStart) []batchStart {
 	}
 }
 
-// apart leaves out starts that overlap with earlier ones.
-func (s *solver) apart(starts []batchStart) []batchStart {
+// dropConflicts removes starts in conflict with earlier ones.
+func (s *solver) dropConflicts(starts []batchStart) []batchStart {
 	kept := starts[:0]
 	for _, st := range starts {
-		if s.free(kept, st.opt, st.slot, -1) {
+		if s.canPlace(kept, st.opt, st.slot, -1) {
 			kept = append(kept, st)
 		}
 	}
 	return kept
 }
 
-// anneal changes starts one by one, judged fast; what looks good is fitted.
+// anneal is simulated annealing by the estimated cost; promising states are fitted.
 func (s *solver) anneal(ctx context.Context, limit int, heat float64, cur []batchStart) {
-	near := s.fast.cost(append([]batchStart(nil), s.best...)) // what the best plan looks like to the gauge
-	if math.IsInf(s.fast.cost(cur), 1) {
-		s.polish(ctx, limit, heat)
+	near := s.estimate.cost(append([]batchStart(nil), s.best...)) // estimated cost of the incumbent
+	if math.IsInf(s.estimate.cost(cur), 1) {
+		s.annealExact(ctx, limit, heat)
 		return
 	}
 	from, fitted := s.work(), s.fit.work
 	var trial []batchStart
-	s.walk(ctx, limit, heat, cur, s.fast.cost, func(cur []batchStart, cost, temp float64) {
+	s.annealWith(ctx, limit, heat, cur, s.estimate.cost, func(cur []batchStart, cost, temp float64) {
 		if cost < near+0.2*temp && s.fit.work-fitted < (s.work()-from)/2+500 {
 			before := s.cost
 			trial = append(trial[:0], cur...)
-			if s.offer(trial); s.cost < before {
+			if s.tryStarts(trial); s.cost < before {
 				near = cost
 			}
 		}
 	})
 }
 
-// polish changes starts one by one, each judged with its best grams.
-func (s *solver) polish(ctx context.Context, limit int, heat float64) {
-	if len(s.best) <= manyLots {
-		s.walk(ctx, limit, heat, append([]batchStart(nil), s.best...), s.offer, nil)
+// annealExact is simulated annealing by the exact cost, with the grams optimised.
+func (s *solver) annealExact(ctx context.Context, limit int, heat float64) {
+	if len(s.best) <= maxFitStarts {
+		s.annealWith(ctx, limit, heat, append([]batchStart(nil), s.best...), s.tryStarts, nil)
 	}
 }
 
-// walk changes the starts one by one until the limit; changes for the worse are taken less and less (Kirkpatrick, Gelatt &
-// Vecchi, Science 220 (1983)). judge says what starts cost and may set their grams; taken, where not nil, is told of each
-// change that is taken.
-func (s *solver) walk(ctx context.Context, limit int, heat float64, cur []batchStart, judge func([]batchStart) float64, taken func(cur []batchStart, cost, temp float64)) {
+// annealWith is simulated annealing (Kirkpatrick, Gelatt & Vecchi, Science 220 (1983)) from cur until the work limit. judge returns
+// the cost of starts and may set their grams; taken, unless nil, is called for each accepted move.
+func (s *solver) annealWith(ctx context.Context, limit int, heat float64, cur []batchStart, judge func([]batchStart) float64, taken func(cur []batchStart, cost, temp float64)) {
 	cost := judge(cur)
 	from := s.work()
 	next := make([]batchStart, 0, len(cur)+8)

@@ -7,22 +7,22 @@ import (
 	"slices"
 )
 
-// node is a part of all plans: those that keep the limits of its master's rows on how many batches of a beverage are
-// started until some slot.
+// node is a node of the branch and bound tree: the plans that meet the branching constraints in its master problem.
 type node struct {
 	m      *master
-	centre *prices
+	centre *prices // stability centre: prices of the best bound so far
 	bound  float64
-	closed bool // its bound is what its mix costs
+	closed bool // the bound equals the cost of the master solution
 }
 
-// raise raises the node's bound by column generation: plans are sought at prices between the best so far and those of the
-// mix (Wentges, International Transactions in Operational Research 4 (1997)).
-func (s *solver) raise(ctx context.Context, n *node, its, limit int, each func(at *prices)) {
+// generateColumns raises the node's bound by column generation with dual smoothing: plans are priced between the stability
+// centre and the duals of the master (Wentges, International Transactions in Operational Research 4 (1997)). each, unless nil,
+// is called with the prices of every iteration.
+func (s *solver) generateColumns(ctx context.Context, n *node, its, limit int, each func(at *prices)) {
 	p := s.p
 	q, at := newPrices(p), newPrices(p)
-	pull, last := 0.5, math.Inf(1) // how near the mix's prices plans are sought
-	for it := 0; it < its && ctx.Err() == nil && s.work() < limit && !s.near(n.bound); it++ {
+	weight, last := 0.5, math.Inf(1) // weight of the master's duals
+	for it := 0; it < its && ctx.Err() == nil && s.work() < limit && !s.closes(n.bound); it++ {
 		before := n.m.lp.pivots
 		n.m.solve(2000)
 		if z := n.m.objective(); z-n.bound < 0.02*math.Max(1, math.Abs(z)) {
@@ -35,7 +35,7 @@ func (s *solver) raise(ctx context.Context, n *node, its, limit int, each func(a
 		n.m.prices(q)
 		z := n.m.objective()
 		if z-n.bound < 1e-4*math.Max(1, math.Abs(z)) {
-			if n.closed = !n.m.stretched(); n.closed {
+			if n.closed = !n.m.raisePenalties(); n.closed {
 				break
 			}
 		}
@@ -45,16 +45,16 @@ func (s *solver) raise(ctx context.Context, n *node, its, limit int, each func(a
 			n.centre.set(q)
 		} else {
 			if z < last-1e-9*math.Abs(last) {
-				pull = 0.5
+				weight = 0.5
 			}
-			at.blend(pull, n.centre)
+			at.blend(weight, n.centre)
 		}
 		last = z
 		if v := s.dual.value(at, n.m.add); v > n.bound || it == 0 {
 			n.bound = max(n.bound, v)
 			n.centre.set(at)
-		} else { // plans that help neither bound nor mix call for prices nearer the mix's
-			pull = (1 + 2*pull) / 3
+		} else { // without progress move closer to the master's duals
+			weight = (1 + 2*weight) / 3
 		}
 		if each != nil {
 			each(at)
@@ -62,21 +62,21 @@ func (s *solver) raise(ctx context.Context, n *node, its, limit int, each func(a
 	}
 }
 
-// near says whether a bound is as good as the plan.
-func (s *solver) near(bound float64) bool {
+// closes reports whether the bound closes the gap to the incumbent, within 0.05 %.
+func (s *solver) closes(bound float64) bool {
 	return s.cost-bound <= 0.0005*math.Max(1, math.Abs(s.cost))
 }
 
-// tree is what is left of all plans, in parts.
+// tree is the branch and bound tree.
 type tree struct {
 	open  []*node
-	stuck bool // the weakest part cannot be parted
+	stuck bool // the node with the lowest bound cannot be branched
 }
 
-// search parts the plans where the mix of the weakest part starts a broken number of batches until some slot, and raises
-// the bounds of both parts. The bound of all is that of the weakest part.
-func (s *solver) search(ctx context.Context, all *tree, limit int) {
-	all.stuck = all.stuck || len(s.p.opts)*s.p.slots > manyStarts
+// branchAndBound branches the node with the lowest bound (best first) on a fractional number of starts up to some slot, and
+// raises the bounds of both children. The lowest bound is the global one.
+func (s *solver) branchAndBound(ctx context.Context, all *tree, limit int) {
+	all.stuck = all.stuck || len(s.p.opts)*s.p.slots > maxBranchStarts
 	for !all.stuck && ctx.Err() == nil && s.work() < limit && !s.done() {
 		open := all.open
 		w := 0
@@ -92,13 +92,13 @@ func (s *solver) search(ctx context.Context, all *tree, limit int) {
 		}
 		s.spent++
 		if !n.closed {
-			s.raise(ctx, n, 4, limit, nil)
+			s.generateColumns(ctx, n, 4, limit, nil)
 			continue
 		}
-		n.m.forget(s.cost - n.bound)
-		part := s.split(n)
+		n.m.dropColumns(s.cost - n.bound)
+		part := s.chooseBranch(n)
 		if part == nil {
-			s.offer(s.apart(n.m.heaviest()))
+			s.tryStarts(s.dropConflicts(n.m.roundedStarts()))
 			all.stuck = true
 			return
 		}
@@ -109,11 +109,11 @@ func (s *solver) search(ctx context.Context, all *tree, limit int) {
 				c.m = n.m.clone()
 			}
 			c.centre.set(n.centre)
-			c.m.limitStarts(part.of, part.slot, part.count, side == 0)
+			c.m.branch(part.of, part.slot, part.count, side == 0)
 			s.spent += 30 + len(c.m.lp.cols)
-			s.raise(ctx, c, 4, limit, nil)
+			s.generateColumns(ctx, c, 4, limit, nil)
 			if s.work() < limit {
-				s.offer(s.apart(c.m.heaviest()))
+				s.tryStarts(s.dropConflicts(c.m.roundedStarts()))
 				if side == 1 {
 					s.construct(c.centre, nil, 3)
 				}
@@ -123,23 +123,23 @@ func (s *solver) search(ctx context.Context, all *tree, limit int) {
 	}
 }
 
-// parting is a limit that parts plans: at most count starts until the slot, or more. They are of a beverage or, from the
-// number of beverages on, of an option.
-type parting struct {
+// branching is a branching decision: at most count starts up to the slot, or at least one more. of is the index of a beverage
+// or, from the number of beverages on, of an option.
+type branching struct {
 	of, slot int
 	count    float64
 	score    float64
 }
 
-// split chooses where to part: of the most broken counts of each beverage the one that raises the mix's cost most on its
-// lower side, as far as the plans known so far tell. It is nil where no count is broken.
-func (s *solver) split(n *node) *parting {
-	var cands []parting
-	for i, counts := range n.m.counts() {
+// chooseBranch chooses the branching by strong branching on the most fractional counts: the one that raises the master's cost most in
+// the child with the smaller increase, with the present columns. nil if no count is fractional.
+func (s *solver) chooseBranch(n *node) *branching {
+	var cands []branching
+	for i, counts := range n.m.startCounts() {
 		if i == len(s.p.bevs) && len(cands) > 0 {
-			break // which brewer only matters once it is settled when
+			break // branch on options only once the counts of beverages are integer
 		}
-		cands = append(cands, broken(i, counts)...)
+		cands = append(cands, fractional(i, counts)...)
 	}
 	if len(cands) < 2 {
 		if len(cands) == 0 {
@@ -153,8 +153,8 @@ func (s *solver) split(n *node) *parting {
 		cands[k].score = min(down, up) + 0.1*max(down, up)
 	}
 	s.spent += 10 * len(cands)
-	slices.SortStableFunc(cands, func(a, b parting) int { return cmp.Compare(b.score, a.score) })
-	cands = cands[:min(len(cands), splitTries)]
+	slices.SortStableFunc(cands, func(a, b branching) int { return cmp.Compare(b.score, a.score) })
+	cands = cands[:min(len(cands), strongCandidates)]
 	z := n.m.lp.objective()
 	best := -1
 	for k := range cands {
@@ -162,10 +162,10 @@ func (s *solver) split(n *node) *parting {
 		rise := [2]float64{}
 		for side := range rise {
 			m := n.m.clone()
-			m.limitStarts(c.of, c.slot, c.count, side == 0)
+			m.branch(c.of, c.slot, c.count, side == 0)
 			before := m.lp.pivots
-			m.lp.fresh = -100
-			m.lp.solve(splitPivots)
+			m.lp.sinceRefactor = -100
+			m.lp.solve(strongPivots)
 			s.spent += 50 + len(m.lp.rhs)*len(m.lp.rhs)/500 + m.pivotWork(before)
 			rise[side] = m.lp.objective() - z
 		}
@@ -177,19 +177,19 @@ func (s *solver) split(n *node) *parting {
 	return &cands[best]
 }
 
-// penalties are what the mix's cost rises by at least when starts are limited to count, and to one more: one step of the
-// dual simplex method (Driebeek, Management Science 12 (1966)). The duals must be fresh.
-func (m *master) penalties(c *parting) (down, up float64) {
-	key := shared{rowAtMost, c.of, c.slot}
+// penalties are lower bounds on the rise of the master's cost in the two children, by one step of the dual simplex method
+// (Driebeek, Management Science 12 (1966)). The duals must be up to date.
+func (m *master) penalties(c *branching) (down, up float64) {
+	key := rowKey{rowAtMost, c.of, c.slot}
 	l := &m.lp
 	n := len(l.rhs)
-	w := make([]float64, n) // the limit's row in terms of the basis
+	w := make([]float64, n) // the branching row in terms of the basis
 	active := 0.0
 	for r, j := range l.basis {
 		if pl := m.cols[j]; pl != nil {
 			if a := m.coef(pl, key); a != 0 {
 				active += a * l.x[r]
-				for k, v := range l.inv[r*l.wide : r*l.wide+n] {
+				for k, v := range l.inv[r*l.stride : r*l.stride+n] {
 					w[k] += a * v
 				}
 			}
@@ -217,15 +217,15 @@ func (m *master) penalties(c *parting) (down, up float64) {
 			more = min(more, cost/alpha)
 		}
 	}
-	return min(m.elastic, fewer*max(0, active-c.count)), min(m.elastic, more*max(0, c.count+1-active))
+	return min(m.penalty, fewer*max(0, active-c.count)), min(m.penalty, more*max(0, c.count+1-active))
 }
 
-// splitTries is the number of partings that are followed further than one step.
-const splitTries = 3
+// strongCandidates is the number of candidates for strong branching.
+const strongCandidates = 3
 
-// broken are the slots, at most three and apart, at which a beverage's count of starts is furthest from whole.
-func broken(of int, counts []float64) []parting {
-	var out []parting
+// fractional are candidates for branching: up to three slots, not close to one another, at which the count is most fractional.
+func fractional(of int, counts []float64) []branching {
+	var out []branching
 	taken := make([]bool, len(counts))
 	for len(out) < 3 {
 		best, at := 0.01, -1
@@ -237,7 +237,7 @@ func broken(of int, counts []float64) []parting {
 		if at < 0 {
 			break
 		}
-		out = append(out, parting{of: of, slot: at, count: math.Floor(counts[at])})
+		out = append(out, branching{of: of, slot: at, count: math.Floor(counts[at])})
 		for t := max(0, at-4); t < min(len(counts), at+5); t++ {
 			taken[t] = true
 		}
@@ -245,28 +245,28 @@ func broken(of int, counts []float64) []parting {
 	return out
 }
 
-// splitPivots is how far a mix is followed to see what a limit would cost.
-const splitPivots = 15
+// strongPivots is the number of pivots per child in strong branching.
+const strongPivots = 15
 
-// pivotWork is what the pivots since before were worth.
+// pivotWork is the work of the pivots since before.
 func (m *master) pivotWork(before int) int {
 	return (m.lp.pivots - before) * (2 + len(m.lp.rhs)*len(m.lp.rhs)/2000 + len(m.lp.cols)/200)
 }
 
-// limitStarts adds that at most count batches, or at least one more, start until the slot; of is that of a parting.
-func (m *master) limitStarts(of, slot int, count float64, most bool) {
-	key, rhs := shared{rowAtMost, of, slot}, count
+// branch adds a branching constraint: at most count starts up to the slot or, if most is false, at least count + 1.
+func (m *master) branch(of, slot int, count float64, most bool) {
+	key, rhs := rowKey{rowAtMost, of, slot}, count
 	if !most {
-		key, rhs = shared{rowAtLeast, of, slot}, -count-1
+		key, rhs = rowKey{rowAtLeast, of, slot}, -count-1
 	}
-	m.row(key, rhs, m.soft)
+	m.row(key, rhs, m.branchPenalty)
 }
 
-// stretched says whether the mix breaks a limit because breaking it is too cheap, and makes it dearer.
-func (m *master) stretched() bool {
+// raisePenalties raises the penalties of violated rows and reports whether there were any.
+func (m *master) raisePenalties() bool {
 	found := false
 	for j := range m.lp.cols {
-		if c := &m.lp.cols[j]; m.cols[j] == nil && j != m.theta && c.cost > 0 && math.IsInf(c.upper, 1) && c.cost < 1e3*m.elastic && m.lp.value(j) > 1e-6 {
+		if c := &m.lp.cols[j]; m.cols[j] == nil && j != m.theta && c.cost > 0 && math.IsInf(c.upper, 1) && c.cost < 1e3*m.penalty && m.lp.value(j) > 1e-6 {
 			c.cost *= 4
 			found = true
 		}

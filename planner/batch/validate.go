@@ -6,7 +6,7 @@ import (
 	"hotday/models"
 )
 
-// Most that an instance may hold: what a plan of several days needs, several times over.
+// Size limits of an instance: several times the size of a plan of several days.
 const (
 	maxSlots     = 3000
 	maxBeverages = 64
@@ -20,8 +20,8 @@ const (
 	maxName      = 200
 )
 
-// Validate says whether the instance makes sense. The error is a *models.Error of CodeInvalid that names every bad field
-// it found, at most twenty, by JSON pointer, and what would be right.
+// Validate checks the instance. The error is a *models.Error of CodeInvalid that lists the bad fields, at most twenty, by JSON
+// pointer with the values accepted.
 func (in *Instance) Validate() error {
 	v := &validation{}
 	v.whole("/slot_min", in.SlotMin, 1, 1440)
@@ -121,7 +121,7 @@ func (v *validation) option(p string, o *Option, slots int, beverages, made map[
 	case okMin && okMax && o.MinG > o.MaxG:
 		v.add(p+"/min_g", "at most max_g", "is %g, above max_g %g", o.MinG, o.MaxG)
 	case okMax && o.MaxG == 0:
-		v.add(p+"/max_g", "grams above 0", "is 0: a batch of nothing")
+		v.add(p+"/max_g", "grams above 0", "is 0: an empty batch")
 	}
 	v.whole(p+"/busy_slots", o.BusySlots, 1, 100*maxSlots)
 	v.number(p+"/batch_cost", o.BatchCost, maxCost)
@@ -135,7 +135,7 @@ func (v *validation) option(p string, o *Option, slots int, beverages, made map[
 	}
 }
 
-// opening checks that what is there before the first slot fits: surplus must be thrown away before the plan, not in it.
+// opening checks that the opening stock fits the store: a surplus must be discarded before planning.
 func (v *validation) opening(in *Instance) {
 	if v.bad() {
 		return
@@ -152,7 +152,7 @@ func (v *validation) opening(in *Instance) {
 		for i, b := range in.Beverages {
 			if len(b.Opening) > 0 {
 				v.add(fmt.Sprintf("/beverages/%d/opening", i), fmt.Sprintf("opening lots of at most store_g = %g g, over all beverages", in.StoreG),
-					"the opening lots are %g g together", g)
+					"the opening lots add up to %g g", g)
 				return
 			}
 		}
@@ -176,7 +176,7 @@ func (v *validation) ice(in *Instance) {
 	v.number("/ice/short_cost_per_kg", ice.ShortPerKg, maxCost)
 }
 
-// validation gathers what is wrong, up to a point.
+// validation collects field errors.
 type validation struct {
 	fields []models.FieldError
 }
@@ -187,7 +187,7 @@ func (v *validation) err() error {
 	if !v.bad() {
 		return nil
 	}
-	return &models.Error{Code: models.CodeInvalid, Message: "the batch instance breaks a rule", Fields: v.fields}
+	return &models.Error{Code: models.CodeInvalid, Message: "the batch instance is invalid", Fields: v.fields}
 }
 
 func (v *validation) add(pointer, accepted, format string, args ...any) {

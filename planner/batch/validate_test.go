@@ -13,14 +13,14 @@ import (
 	"hotday/models"
 )
 
-// small is a valid document to spoil.
+// small is a valid document.
 const small = `{"slot_min":15,"slots":4,"starts_per_slot":1,"store_g":5000,
  "beverages":[{"name":"flash","demand_g":[0,200,300,0],"ready_slots":1,"hold_slots":2,"unit_cost_per_kg":2,"disposal_cost_per_kg":0.2,
    "short_cost_per_kg":20,"aging_cost_per_kg_h":0.1,"carry_credit_per_kg":0,"opening":[{"g":100,"expires_slot":2}]}],
  "brewers":[{"name":"one","available":[[0,4]],"options":[{"beverage":"flash","min_g":100,"max_g":900,"busy_slots":1,"batch_cost":1,"ice_per_g":0.3,"ice_slots":1}]}],
  "ice":{"opening_g":500,"capacity_g":900,"make_g":[50,50,50,50],"serve_g":[0,100,100,0],"loss_per_slot":0.01,"short_cost_per_kg":10}}`
 
-func TestParseReadsWhatItWrites(t *testing.T) {
+func TestParseRoundTrip(t *testing.T) {
 	t.Parallel()
 	in, err := Parse([]byte(small))
 	require.NoError(t, err)
@@ -31,7 +31,7 @@ func TestParseReadsWhatItWrites(t *testing.T) {
 	assert.Equal(t, in, again)
 }
 
-func TestParseTakesWhatMayBeLeftOut(t *testing.T) {
+func TestParseAppliesDefaults(t *testing.T) {
 	t.Parallel()
 	in, err := Parse([]byte(`{"slot_min":15,"slots":2,"store_g":100,"beverages":[{"name":"a","demand_g":[1,2],"ready_slots":0,"hold_slots":1,
 		"unit_cost_per_kg":1,"short_cost_per_kg":9}],"brewers":[{"name":"b","options":[{"beverage":"a","min_g":0,"max_g":5,"busy_slots":1,"batch_cost":0}]}]}`))
@@ -41,7 +41,7 @@ func TestParseTakesWhatMayBeLeftOut(t *testing.T) {
 	assert.Nil(t, in.Brewers[0].Available, "left out, a brewer is always available")
 }
 
-func TestBadInputIsNamed(t *testing.T) {
+func TestInvalidFieldsAreNamed(t *testing.T) {
 	t.Parallel()
 	for _, c := range []struct {
 		name, from, to string
@@ -54,14 +54,14 @@ func TestBadInputIsNamed(t *testing.T) {
 		{"missing store", `"store_g":5000,`, ``, models.CodeMalformed, "/store_g"},
 		{"no slots", `"slots":4`, `"slots":0`, models.CodeInvalid, "/slots"},
 		{"too many slots", `"slots":4`, `"slots":100000`, models.CodeInvalid, "/slots"},
-		{"slot of nothing", `"slot_min":15`, `"slot_min":0`, models.CodeInvalid, "/slot_min"},
+		{"empty slot", `"slot_min":15`, `"slot_min":0`, models.CodeInvalid, "/slot_min"},
 		{"negative store", `"store_g":5000`, `"store_g":-1`, models.CodeInvalid, "/store_g"},
 		{"min above max", `"min_g":100`, `"min_g":1000`, models.CodeInvalid, "/brewers/0/options/0/min_g"},
-		{"batch of nothing", `"min_g":100,"max_g":900`, `"min_g":0,"max_g":0`, models.CodeInvalid, "/brewers/0/options/0/max_g"},
+		{"empty batch", `"min_g":100,"max_g":900`, `"min_g":0,"max_g":0`, models.CodeInvalid, "/brewers/0/options/0/max_g"},
 		{"negative busy", `"busy_slots":1`, `"busy_slots":-1`, models.CodeInvalid, "/brewers/0/options/0/busy_slots"},
 		{"negative cost", `"batch_cost":1`, `"batch_cost":-1`, models.CodeInvalid, "/brewers/0/options/0/batch_cost"},
 		{"unknown beverage", `"beverage":"flash"`, `"beverage":"flesh"`, models.CodeInvalid, "/brewers/0/options/0/beverage"},
-		{"hold of nothing", `"hold_slots":2`, `"hold_slots":0`, models.CodeInvalid, "/beverages/0/hold_slots"},
+		{"no shelf life", `"hold_slots":2`, `"hold_slots":0`, models.CodeInvalid, "/beverages/0/hold_slots"},
 		{"negative ready", `"ready_slots":1`, `"ready_slots":-2`, models.CodeInvalid, "/beverages/0/ready_slots"},
 		{"negative demand", `[0,200,300,0]`, `[0,200,-300,0]`, models.CodeInvalid, "/beverages/0/demand_g/2"},
 		{"short list", `[0,200,300,0]`, `[0,200,300]`, models.CodeInvalid, "/beverages/0/demand_g"},
@@ -89,14 +89,14 @@ func TestBadInputIsNamed(t *testing.T) {
 			for _, f := range own.Fields {
 				pointers = append(pointers, f.Pointer)
 				assert.NotEmpty(t, f.Detail)
-				assert.NotEmpty(t, f.Accepted, "%s says what would be right", f.Pointer)
+				assert.NotEmpty(t, f.Accepted, "%s has no accepted values", f.Pointer)
 			}
 			assert.Contains(t, pointers, c.pointer)
 		})
 	}
 }
 
-func TestNamesAreUsedOnce(t *testing.T) {
+func TestDuplicateNamesAreRejected(t *testing.T) {
 	t.Parallel()
 	in, err := Parse([]byte(small))
 	require.NoError(t, err)
@@ -111,7 +111,7 @@ func TestNamesAreUsedOnce(t *testing.T) {
 	require.ErrorContains(t, in.Validate(), "/brewers/0/options/1/beverage")
 }
 
-func TestNumbersThatAreNoneAreRefused(t *testing.T) {
+func TestNonFiniteNumbersAreRejected(t *testing.T) {
 	t.Parallel()
 	for _, x := range []float64{math.NaN(), math.Inf(1), math.Inf(-1)} {
 		in, err := Parse([]byte(small))
@@ -140,7 +140,7 @@ func FuzzParse(f *testing.F) {
 		if err != nil {
 			t.Fatal(err)
 		}
-		if err := Check(in, r); err != nil {
+		if err := verify(in, r); err != nil {
 			t.Fatal(err)
 		}
 	})

@@ -1,5 +1,5 @@
-// Package bean picks the beans: which lots a day uses, how many packs to pull and when, and what is too young, too old or
-// too little.
+// Package bean allocates coffee lots to days of use: which lots, how many whole bags to take out and when, and why coffee is
+// missing.
 package bean
 
 import (
@@ -9,72 +9,72 @@ import (
 	"time"
 )
 
-// Lot is one bag or batch of bags with a roast date. Dates are midnights of their day in any one zone.
+// Lot is a roast lot in stock. Dates are midnights, all in one time zone.
 type Lot struct {
 	Code      string
 	RoastedOn time.Time
-	Grams     float64 // all that is left, the open pack included
-	OpenG     float64 // of it, what is in an open pack
+	Grams     float64 // in stock, the open bag included
+	OpenG     float64 // of that, in an open bag
 	Freezer   bool
-	FrozenOn  time.Time // zero: not known; days in the freezer then count
+	FrozenOn  time.Time // zero: unknown; days in the freezer then count as rest
 }
 
-// Rules are the coffee's.
+// Rules are those of one coffee.
 type Rules struct {
-	RestMinDays, RestMaxDays float64 // on the day of use, both included
+	RestMinDays, RestMaxDays float64 // on the day of use, inclusive
 	ThawH                    float64
-	PackG                    float64 // 0: sold loose, pulled to the gram
+	PackG                    float64 // bag size; 0: loose, taken out to the gram
 	GrinderLossPct           float64 // below 100
 }
 
-// Need is the coffee dosed on one day, batches and drinks made to order together, before grinder loss.
+// Need is the coffee dosed on one day, for batches and drinks made to order, before grinder loss.
 type Need struct {
-	Date    time.Time // the service day's midnight
+	Date    time.Time // midnight of the service day
 	G       float64
-	UseFrom time.Time // the first use
+	UseFrom time.Time // first use
 }
 
-// Pick is what one lot gives to one day.
+// Pick is the allocation of one lot to one day.
 type Pick struct {
 	Lot     string
-	UseG    float64 // of it used that day, grinder loss included
-	PulledG float64 // taken out of store for it: whole packs; 0 when an open pack has enough
-	OpenG   float64 // of UseG, out of packs that were open already
+	UseG    float64 // used that day, grinder loss included
+	PulledG float64 // taken out of store, in whole bags; 0 if an open bag has enough
+	OpenG   float64 // part of UseG from bags already open
 	Freezer bool
-	PullBy  time.Time // UseFrom, for freezer lots less the thaw
+	PullBy  time.Time // latest time to take it out: UseFrom, less the thaw for freezer lots
 	UseFrom time.Time
 }
 
-// Reason says why beans that are there, or are not, do not serve a day.
+// Reason is the reason for a shortfall.
 type Reason string
 
 // The reasons.
 const (
-	TooFew   Reason = "too_few"   // there are none
-	TooYoung Reason = "too_young" // rested too little on the day
+	TooFew   Reason = "too_few"   // not in stock
+	TooYoung Reason = "too_young" // not rested enough on the day of use
 	TooOld   Reason = "too_old"
-	ThawLate Reason = "thaw_late" // in the freezer, and too late to thaw before the first use
+	ThawLate Reason = "thaw_late" // in the freezer, and cannot thaw before the first use
 )
 
-// Short is an amount that a day lacks, or would have but for the rule named.
-type Short struct {
+// Shortfall is a part of a day's shortfall, with its reason.
+type Shortfall struct {
 	Reason Reason
 	Lot    string    // empty for TooFew
-	G      float64   // of the lot, what stands idle, at most what the day lacks; for TooFew the lack that no lot explains
-	Usable time.Time // TooYoung: the first day it serves; TooOld: the last day it did; ThawLate: the moment it is thawed if pulled now
+	G      float64   // unusable stock of the lot, at most the day's shortfall; for TooFew the rest of the shortfall
+	Usable time.Time // TooYoung: first usable day; TooOld: last usable day; ThawLate: when it is thawed if taken out now
 }
 
-// Day is the answer for one Need.
+// Day is the allocation for one Need.
 type Day struct {
 	Need   Need
-	TakeG  float64 // G/(1 − grinder loss)
+	TakeG  float64 // including grinder loss: G/(1 − loss)
 	Picks  []Pick
-	LackG  float64 // of TakeG, not covered
-	Shorts []Short
+	LackG  float64 // part of TakeG that is not covered
+	Shorts []Shortfall
 }
 
-// Rest is the days a lot has rested on the day: since roasting, days in the freezer not counted.
-func (l Lot) Rest(on time.Time) int {
+// rest is the lot's rest on a day, in days since roasting, without those in the freezer.
+func (l Lot) rest(on time.Time) int {
 	until := on
 	if l.Freezer && !l.FrozenOn.IsZero() && l.FrozenOn.Before(on) {
 		until = l.FrozenOn
@@ -82,17 +82,16 @@ func (l Lot) Rest(on time.Time) int {
 	return days(l.RoastedOn, until)
 }
 
-// days counts calendar days; a day of 23 or 25 hours is one.
+// days counts calendar days, including those of 23 or 25 hours.
 func days(from, to time.Time) int {
 	return int(math.Round(to.Sub(from).Hours() / 24))
 }
 
-// WithLoss is what the grinder must be given, g, for doseG g in the basket.
-func (r Rules) WithLoss(doseG float64) float64 { return doseG / (1 - r.GrinderLossPct/100) }
+// withLoss is the coffee, g, to grind for a dose of doseG g.
+func (r Rules) withLoss(doseG float64) float64 { return doseG / (1 - r.GrinderLossPct/100) }
 
-// Plan serves the needs in their order from the lots: what is left of an open pack first, then the oldest roast among the
-// lots within the rest window on the day of use, whole packs pulled. now bounds the thawing: a freezer lot that cannot
-// thaw between now and the first use is passed over. The lots are not changed.
+// Plan allocates lots to the needs, in order: open bags first, then whole bags of the oldest roast among the lots within the
+// rest window on the day of use. Freezer lots that cannot thaw between now and the first use are skipped. lots is not modified.
 func Plan(lots []Lot, r Rules, needs []Need, now time.Time) []Day {
 	store := make([]*stock, 0, len(lots))
 	for _, l := range lots {
@@ -115,11 +114,11 @@ type stock struct {
 }
 
 func serve(store []*stock, r Rules, n Need, now time.Time) Day {
-	d := Day{Need: n, TakeG: r.WithLoss(n.G)}
+	d := Day{Need: n, TakeG: r.withLoss(n.G)}
 	left := d.TakeG
 	picks := map[*stock]*Pick{}
 	take := func(s *stock, open bool) {
-		if left <= 0 || !s.fits(r, n) {
+		if left <= 0 || !s.inRestWindow(r, n) {
 			return
 		}
 		if open {
@@ -131,7 +130,7 @@ func serve(store []*stock, r Rules, n Need, now time.Time) Day {
 			}
 			return
 		}
-		if s.sealed <= 0 || s.tooLate(r, n, now) {
+		if s.sealed <= 0 || s.thawsTooLate(r, n, now) {
 			return
 		}
 		pulled := s.packs(left, r.PackG)
@@ -155,36 +154,36 @@ func serve(store []*stock, r Rules, n Need, now time.Time) Day {
 	}
 	if left > 1e-9 {
 		d.LackG = left
-		d.Shorts = explain(store, r, n, now, left)
+		d.Shorts = shortfalls(store, r, n, now, left)
 	}
 	return d
 }
 
 func (s *stock) pick(picks map[*stock]*Pick, r Rules, n Need) *Pick {
 	if picks[s] == nil {
-		picks[s] = &Pick{Lot: s.lot.Code, Freezer: s.lot.Freezer, UseFrom: n.UseFrom, PullBy: PullBy(n.UseFrom, s.lot.Freezer, r.ThawH)}
+		picks[s] = &Pick{Lot: s.lot.Code, Freezer: s.lot.Freezer, UseFrom: n.UseFrom, PullBy: pullBy(n.UseFrom, s.lot.Freezer, r.ThawH)}
 	}
 	return picks[s]
 }
 
-// PullBy is the latest moment to take a pack out so that it can be used at useFrom.
-func PullBy(useFrom time.Time, freezer bool, thawH float64) time.Time {
+// pullBy is the latest time to take out a bag for use from useFrom on.
+func pullBy(useFrom time.Time, freezer bool, thawH float64) time.Time {
 	if !freezer {
 		return useFrom
 	}
 	return useFrom.Add(-time.Duration(thawH * float64(time.Hour)))
 }
 
-func (s *stock) fits(r Rules, n Need) bool {
-	rest := float64(s.lot.Rest(n.Date))
+func (s *stock) inRestWindow(r Rules, n Need) bool {
+	rest := float64(s.lot.rest(n.Date))
 	return rest >= r.RestMinDays && rest <= r.RestMaxDays
 }
 
-func (s *stock) tooLate(r Rules, n Need, now time.Time) bool {
-	return s.lot.Freezer && PullBy(n.UseFrom, true, r.ThawH).Before(now)
+func (s *stock) thawsTooLate(r Rules, n Need, now time.Time) bool {
+	return s.lot.Freezer && pullBy(n.UseFrom, true, r.ThawH).Before(now)
 }
 
-// packs is the whole packs, g, that cover left g, or all that is sealed.
+// packs is the mass of the whole bags that cover left g, or of all sealed bags.
 func (s *stock) packs(left, packG float64) float64 {
 	if packG <= 0 {
 		return min(left, s.sealed)
@@ -192,23 +191,23 @@ func (s *stock) packs(left, packG float64) float64 {
 	return min(math.Ceil(left/packG-1e-9)*packG, s.sealed)
 }
 
-func explain(store []*stock, r Rules, n Need, now time.Time, lack float64) []Short {
-	var out []Short
+func shortfalls(store []*stock, r Rules, n Need, now time.Time, lack float64) []Shortfall {
+	var out []Shortfall
 	rest := lack
 	for _, s := range store {
 		idle := min(s.open+s.sealed, lack)
 		if idle <= 0 {
 			continue
 		}
-		x := Short{Lot: s.lot.Code, G: idle}
-		switch age := float64(s.lot.Rest(n.Date)); {
+		x := Shortfall{Lot: s.lot.Code, G: idle}
+		switch age := float64(s.lot.rest(n.Date)); {
 		case age < r.RestMinDays:
 			x.Reason = TooYoung
 			x.Usable = n.Date.AddDate(0, 0, int(math.Ceil(r.RestMinDays-age)))
 		case age > r.RestMaxDays:
 			x.Reason = TooOld
 			x.Usable = n.Date.AddDate(0, 0, int(math.Floor(r.RestMaxDays-age)))
-		case s.tooLate(r, n, now):
+		case s.thawsTooLate(r, n, now):
 			x.Reason = ThawLate
 			x.Usable = now.Add(time.Duration(r.ThawH * float64(time.Hour)))
 		default:
@@ -218,7 +217,7 @@ func explain(store []*stock, r Rules, n Need, now time.Time, lack float64) []Sho
 		rest -= idle
 	}
 	if rest > 1e-9 {
-		out = append(out, Short{Reason: TooFew, G: rest})
+		out = append(out, Shortfall{Reason: TooFew, G: rest})
 	}
 	return out
 }

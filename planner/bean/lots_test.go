@@ -18,7 +18,7 @@ func need(d int, g float64) Need {
 
 var rules = Rules{RestMinDays: 7, RestMaxDays: 45, ThawH: 12, PackG: 1000}
 
-func TestTheOpenPackFirstThenTheOldestRoastInWholePacks(t *testing.T) {
+func TestOpenBagFirstThenWholeBagsOfTheOldestRoast(t *testing.T) {
 	t.Parallel()
 	lots := []Lot{
 		{Code: "young", RoastedOn: day(1).AddDate(0, 0, -1), Grams: 2300, OpenG: 300},
@@ -31,26 +31,26 @@ func TestTheOpenPackFirstThenTheOldestRoastInWholePacks(t *testing.T) {
 	require.Len(t, first.Picks, 2)
 	assert.Equal(t, Pick{Lot: "old", UseG: 1200, PulledG: 2000, PullBy: need(11, 0).UseFrom, UseFrom: need(11, 0).UseFrom}, first.Picks[0])
 	assert.Equal(t, Pick{Lot: "young", UseG: 300, OpenG: 300, PullBy: need(11, 0).UseFrom, UseFrom: need(11, 0).UseFrom}, first.Picks[1])
-	// The next day has 800 g of the opened pack: nothing is pulled.
+	// The next day 800 g of the opened bag are left: nothing is taken out.
 	require.Len(t, got[1].Picks, 1)
 	assert.Equal(t, Pick{Lot: "old", UseG: 700, OpenG: 700, PullBy: need(12, 0).UseFrom, UseFrom: need(12, 0).UseFrom}, got[1].Picks[0])
-	assert.InDelta(t, 2300, lots[0].Grams, 0, "the lots are not changed")
+	assert.InDelta(t, 2300, lots[0].Grams, 0, "lots is not modified")
 }
 
-func TestRestCountsNoFreezerDays(t *testing.T) {
+func TestDaysInTheFreezerAreNotRest(t *testing.T) {
 	t.Parallel()
 	l := Lot{RoastedOn: day(1), Freezer: true, FrozenOn: day(9)}
-	assert.Equal(t, 8, l.Rest(day(30)))
+	assert.Equal(t, 8, l.rest(day(30)))
 	l.FrozenOn = time.Time{}
-	assert.Equal(t, 29, l.Rest(day(30)), "without a known day of freezing all days count")
-	// A day of 23 hours is a day.
+	assert.Equal(t, 29, l.rest(day(30)), "all days count if the date of freezing is unknown")
+	// A day of 23 hours counts as a day.
 	zone, err := time.LoadLocation("Europe/Berlin")
 	require.NoError(t, err)
 	spring := Lot{RoastedOn: time.Date(2026, 3, 25, 0, 0, 0, 0, zone)}
-	assert.Equal(t, 7, spring.Rest(time.Date(2026, 4, 1, 0, 0, 0, 0, zone)))
+	assert.Equal(t, 7, spring.rest(time.Date(2026, 4, 1, 0, 0, 0, 0, zone)))
 }
 
-func TestFreezerLotsArePulledInTimeToThaw(t *testing.T) {
+func TestFreezerLotsAreTakenOutInTimeToThaw(t *testing.T) {
 	t.Parallel()
 	lots := []Lot{{Code: "frozen", RoastedOn: day(1), Grams: 3000, Freezer: true, FrozenOn: day(10)}}
 	got := Plan(lots, rules, []Need{need(20, 500)}, day(19))
@@ -64,7 +64,7 @@ func TestFreezerLotsArePulledInTimeToThaw(t *testing.T) {
 	assert.Equal(t, day(19).Add(32*time.Hour), late[0].Shorts[0].Usable)
 }
 
-func TestTooYoungTooOldTooFewWithAmountsAndDates(t *testing.T) {
+func TestShortfallsHaveReasonAmountAndDate(t *testing.T) {
 	t.Parallel()
 	lots := []Lot{
 		{Code: "green", RoastedOn: day(8), Grams: 600},
@@ -74,25 +74,25 @@ func TestTooYoungTooOldTooFewWithAmountsAndDates(t *testing.T) {
 	got := Plan(lots, rules, []Need{need(12, 2000)}, day(10))[0]
 	assert.InDelta(t, 1500, got.LackG, 1e-9)
 	require.Len(t, got.Shorts, 3)
-	by := map[Reason]Short{}
+	by := map[Reason]Shortfall{}
 	for _, s := range got.Shorts {
 		by[s.Reason] = s
 	}
-	assert.Equal(t, Short{Reason: TooYoung, Lot: "green", G: 600, Usable: day(15)}, by[TooYoung])
-	assert.Equal(t, Short{Reason: TooOld, Lot: "stale", G: 400, Usable: day(15).AddDate(0, -1, 0)}, by[TooOld])
+	assert.Equal(t, Shortfall{Reason: TooYoung, Lot: "green", G: 600, Usable: day(15)}, by[TooYoung])
+	assert.Equal(t, Shortfall{Reason: TooOld, Lot: "stale", G: 400, Usable: day(15).AddDate(0, -1, 0)}, by[TooOld])
 	assert.InDelta(t, 500, by[TooFew].G, 1e-9)
 }
 
-func TestGrinderLossIsTakenOnTop(t *testing.T) {
+func TestGrinderLossIsAdded(t *testing.T) {
 	t.Parallel()
 	r := rules
 	r.GrinderLossPct = 5
 	got := Plan([]Lot{{Code: "a", RoastedOn: day(1), Grams: 5000}}, r, []Need{need(12, 950)}, day(10))[0]
 	assert.InDelta(t, 1000, got.TakeG, 1e-9)
-	assert.InDelta(t, 1000, got.Picks[0].PulledG, 1e-9, "exactly one pack")
+	assert.InDelta(t, 1000, got.Picks[0].PulledG, 1e-9, "exactly one bag")
 }
 
-func TestBeansBalance(t *testing.T) {
+func TestMassBalanceCloses(t *testing.T) {
 	t.Parallel()
 	rapid.Check(t, func(t *rapid.T) {
 		var lots []Lot
@@ -125,15 +125,15 @@ func TestBeansBalance(t *testing.T) {
 				idle += s.G
 			}
 			if math.Abs(sum+d.LackG-d.TakeG) > 1e-6 {
-				t.Fatalf("%g used and %g lacking of %g", sum, d.LackG, d.TakeG)
+				t.Fatalf("%g g used and %g g short do not add up to %g g", sum, d.LackG, d.TakeG)
 			}
 			if d.LackG > 0 && idle < d.LackG-1e-6 {
-				t.Fatalf("%g lacking, %g explained", d.LackG, idle)
+				t.Fatalf("%g g short, %g g explained", d.LackG, idle)
 			}
 		}
 		for _, l := range lots {
 			if used[l.Code] > l.Grams+1e-6 {
-				t.Fatalf("%g used of %g", used[l.Code], l.Grams)
+				t.Fatalf("%g g used of a lot of %g g", used[l.Code], l.Grams)
 			}
 		}
 	})
@@ -147,7 +147,7 @@ func BenchmarkPlan(b *testing.B) {
 	}
 }
 
-func TestTheRestWindowIncludesBothOfItsEnds(t *testing.T) {
+func TestRestWindowIsInclusive(t *testing.T) {
 	t.Parallel()
 	for _, c := range []struct {
 		rest int

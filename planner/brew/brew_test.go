@@ -14,26 +14,32 @@ import (
 	"hotday/planner/chill"
 )
 
-func anyRecipe(t *rapid.T) Recipe {
+// Defaults of the API for a coffee without measurements.
+const (
+	defaultRetainedRatio = 2.1
+	defaultMaxYieldPct   = 21.8
+)
+
+func drawRecipe(t *rapid.T) Recipe {
 	a := rapid.Float64Range(0.1, 5).Draw(t, "retained")
 	share := rapid.Float64Range(0, 0.8).Draw(t, "share")
 	return Recipe{RetainedRatio: a, IceShare: share, MaxYieldPct: rapid.Float64Range(1, 35).Draw(t, "yield"),
 		Ratio: a / (1 - share) * (1.001 + rapid.Float64Range(0, 20).Draw(t, "ratio"))}
 }
 
-func TestWaterAndCoffeeBalance(t *testing.T) {
+func TestMassBalanceCloses(t *testing.T) {
 	t.Parallel()
 	rapid.Check(t, func(t *rapid.T) {
-		r := anyRecipe(t)
+		r := drawRecipe(t)
 		dose := math.Pow(10, rapid.Float64Range(-1, 5).Draw(t, "dose"))
 		x, err := r.Extract(dose)
 		if err != nil {
 			t.Fatal(err)
 		}
 		water := r.ForDose(dose).BrewWaterG
-		near := func(what string, a, b float64) {
+		near := func(name string, a, b float64) {
 			if math.Abs(a-b) > 1e-9*(math.Abs(a)+dose) {
-				t.Fatalf("%s: %g and %g", what, a, b)
+				t.Fatalf("%s: %g and %g", name, a, b)
 			}
 		}
 		near("dose", dose, x.SpentG+x.DissolvedG)
@@ -49,7 +55,7 @@ func TestWaterAndCoffeeBalance(t *testing.T) {
 	})
 }
 
-func TestMoreWaterMoreYieldLessStrength(t *testing.T) {
+func TestMoreWaterRaisesYieldAndLowersStrength(t *testing.T) {
 	t.Parallel()
 	rapid.Check(t, func(t *rapid.T) {
 		a := rapid.Float64Range(0.1, 5).Draw(t, "retained")
@@ -61,12 +67,12 @@ func TestMoreWaterMoreYieldLessStrength(t *testing.T) {
 			t.Fatal(err, err2)
 		}
 		if y.YieldPct <= x.YieldPct || y.TDSPct >= x.TDSPct {
-			t.Fatalf("%+v then %+v", x, y)
+			t.Fatalf("%+v, with more water %+v", x, y)
 		}
 	})
 }
 
-func TestTooLittleWaterIsRefused(t *testing.T) {
+func TestTooLittleWaterIsRejected(t *testing.T) {
 	t.Parallel()
 	for _, w := range []float64{-1, 0, 41, 42, math.NaN()} {
 		_, err := Extract(20, w, 2.1, 21.8)
@@ -77,78 +83,78 @@ func TestTooLittleWaterIsRefused(t *testing.T) {
 	assert.ErrorIs(t, Recipe{Ratio: 2.5, IceShare: 0.2, RetainedRatio: 2.1, MaxYieldPct: 21.8}.Check(), ErrTooLittleWater)
 }
 
-func TestTheRatioForAStrengthGivesThatStrength(t *testing.T) {
+func TestRatioForMeetsTheStrength(t *testing.T) {
 	t.Parallel()
 	rapid.Check(t, func(t *rapid.T) {
-		r := anyRecipe(t)
+		r := drawRecipe(t)
 		want := rapid.Float64Range(0.2, 12).Draw(t, "tds")
 		ratio, strongest, ok := RatioFor(want, r.IceShare, r.RetainedRatio, r.MaxYieldPct)
 		if !ok {
 			if want < strongest*(1-1e-9) {
-				t.Fatalf("%g %% refused although %g %% can be had", want, strongest)
+				t.Fatalf("%g %% rejected although %g %% is possible", want, strongest)
 			}
 			return
 		}
 		r.Ratio = ratio
 		if r.Check() != nil || math.Abs(r.FinalTDSPct()-want) > 1e-9*want {
-			t.Fatalf("1:%g ends at %g %%, not %g %%", ratio, r.FinalTDSPct(), want)
+			t.Fatalf("1:%g gives %g %%, not %g %%", ratio, r.FinalTDSPct(), want)
 		}
 		if want > strongest {
 			t.Fatalf("%g %% is above the strongest, %g %%", want, strongest)
 		}
-		// The larger of the two ratios: a little more water weakens it.
+		// On the branch of the larger root a little more water weakens it.
 		r.Ratio = ratio * 1.001
 		if r.FinalTDSPct() > want {
-			t.Fatalf("more water makes it stronger")
+			t.Fatalf("more water than 1:%g makes it stronger", ratio)
 		}
 	})
 }
 
 // Common practice, no source.
-func TestCommonPracticeOfIcedRecipes(t *testing.T) {
+func TestIcedRecipesMatchCommonPractice(t *testing.T) {
 	t.Parallel()
 	// 20 g in 240 g, then 60 g of ice: 1.3–1.4 %.
-	x, err := Extract(20, 240, DefaultRetainedRatio, DefaultMaxYieldPct)
+	x, err := Extract(20, 240, defaultRetainedRatio, defaultMaxYieldPct)
 	require.NoError(t, err)
-	final := Diluted(x.TDSPct, x.BeverageG, 60)
+	final := diluted(x.TDSPct, x.BeverageG, 60)
 	t.Logf("20 g in 240 g, 60 g of ice: %.2f %%", final)
 	assert.True(t, final >= 1.3 && final <= 1.4, "%g", final)
-	// Grounds keep about twice their weight.
+	// Grounds retain about twice their weight.
 	assert.InDelta(t, 2, x.RetainedG/20, 0.15)
-	// At 1:12 a coffee that gives up little does not reach 20 %.
+	// At 1:12 a coffee of average solubility does not reach 20 %.
 	assert.Less(t, x.YieldPct, 20.0)
-	// Ice shares of 35–40 % when brewed over it: about what does it at once from 80–90 °C to 7–10 °C.
-	r := Recipe{Ratio: 15, RetainedRatio: DefaultRetainedRatio, MaxYieldPct: DefaultMaxYieldPct}
+	// Brewing over ice takes 35–40 % of the water as ice: enough to go straight from 80–85 °C to 7–10 °C.
+	r := Recipe{Ratio: 15, RetainedRatio: defaultRetainedRatio, MaxYieldPct: defaultMaxYieldPct}
 	for _, c := range []struct{ out, target float64 }{{80, 7}, {80, 10}, {85, 10}} {
-		share := r.ShareFor(c.out, -10, 0, c.target)
-		t.Logf("%g °C to %g °C at once: %.1f %% ice", c.out, c.target, 100*share)
+		share := r.shareFor(c.out, -10, 0, c.target)
+		t.Logf("%g °C straight to %g °C: %.1f %% ice", c.out, c.target, 100*share)
 		assert.True(t, share > 0.35 && share < 0.41, "%g", share)
 	}
-	// 15–25 % when stirred in afterwards: what a brew that has come down to 30–40 °C still takes to 7 °C.
+	// Ice stirred in later, 15–25 %: enough for a brew that has cooled to 30–40 °C to reach 7 °C.
 	for _, out := range []float64{30, 40} {
-		share := r.ShareFor(out, -5, 0, 7)
+		share := r.shareFor(out, -5, 0, 7)
 		t.Logf("%g °C to 7 °C: %.1f %% ice", out, 100*share)
 		assert.True(t, share > 0.15 && share < 0.25, "%g °C: %g", out, share)
 	}
 }
 
 // SCA brewing chart, after Lockhart 1957; from memory: 55 g/L lies near 1.15–1.35 % and 18–22 %.
-func TestAChartBrewIsOnTheChart(t *testing.T) {
+func TestChartBrewIsInTheChartsRange(t *testing.T) {
 	t.Parallel()
-	x, err := Extract(55, 1000, DefaultRetainedRatio, DefaultMaxYieldPct)
+	x, err := Extract(55, 1000, defaultRetainedRatio, defaultMaxYieldPct)
 	require.NoError(t, err)
-	assert.True(t, x.TDSPct >= ChartTDSLow && x.TDSPct <= ChartTDSHigh, "%g %%", x.TDSPct)
-	assert.True(t, x.YieldPct >= ChartYieldLow && x.YieldPct <= ChartYieldHigh, "%g %%", x.YieldPct)
+	assert.True(t, x.TDSPct >= 1.15 && x.TDSPct <= 1.35, "%g %%", x.TDSPct)
+	assert.True(t, x.YieldPct >= chartYieldLow && x.YieldPct <= chartYieldHigh, "%g %%", x.YieldPct)
 	assert.Empty(t, YieldSay(x.YieldPct))
 	assert.Empty(t, YieldSay(17.96), "reads 18.0")
 	assert.Contains(t, YieldSay(16.8), "below the 18–22 %")
 	assert.Contains(t, YieldSay(23), "above the 18–22 %")
 }
 
-func TestTheShareNeededReachesTheTargetAtOnce(t *testing.T) {
+func TestNeededShareReachesTheTargetWithoutPrecooling(t *testing.T) {
 	t.Parallel()
 	rapid.Check(t, func(t *rapid.T) {
-		r := anyRecipe(t)
+		r := drawRecipe(t)
 		r.Ratio = rapid.Float64Range(5, 25).Draw(t, "ratio2")
 		r.IceShare = rapid.Float64Range(0, 0.6).Draw(t, "share2")
 		r.RetainedRatio = rapid.Float64Range(1, 1.9).Draw(t, "retained2")
@@ -162,7 +168,7 @@ func TestTheShareNeededReachesTheTargetAtOnce(t *testing.T) {
 			t.Fatalf("%+v", s)
 		}
 		if s.NeedsPrecool && math.Abs(s.AfterPrecool.FinalC-target) > 1e-6 {
-			t.Fatalf("after pre-cooling it ends at %g, not %g", s.AfterPrecool.FinalC, target)
+			t.Fatalf("after pre-cooling it is at %g °C, not %g °C", s.AfterPrecool.FinalC, target)
 		}
 		if math.IsNaN(s.ShareNeeded) || s.ShareNeeded == 0 {
 			return
@@ -170,19 +176,19 @@ func TestTheShareNeededReachesTheTargetAtOnce(t *testing.T) {
 		r.IceShare = s.ShareNeeded
 		x, err := r.SplitIce(60, out, iceC, wet, target)
 		if err != nil || math.Abs(x.AtOnce.FinalC-target) > 1e-6 {
-			t.Fatalf("with %g as ice it ends at %g, not %g (%v)", r.IceShare, x.AtOnce.FinalC, target, err)
+			t.Fatalf("with an ice share of %g it is at %g °C, not %g °C (%v)", r.IceShare, x.AtOnce.FinalC, target, err)
 		}
 	})
 }
 
-func TestFitFindsTheCoffee(t *testing.T) {
+func TestFitRecoversTheParameters(t *testing.T) {
 	t.Parallel()
 	var brews []Measured
 	for i, w := range []float64{180, 200, 240, 300} {
 		x, err := Extract(20, w, 1.9, 23)
 		require.NoError(t, err)
-		wobble := []float64{1.01, 0.99, 1.005, 0.995}[i]
-		brews = append(brews, Measured{DoseG: 20, WaterG: w, BeverageG: x.BeverageG * (2 - wobble), TDSPct: x.TDSPct * wobble})
+		noise := []float64{1.01, 0.99, 1.005, 0.995}[i]
+		brews = append(brews, Measured{DoseG: 20, WaterG: w, BeverageG: x.BeverageG * (2 - noise), TDSPct: x.TDSPct * noise})
 	}
 	f, err := Fit(brews)
 	require.NoError(t, err)
@@ -197,11 +203,11 @@ func TestFitFindsTheCoffee(t *testing.T) {
 	}
 	f, err = Fit(brews)
 	require.NoError(t, err)
-	assert.InDelta(t, 23, f.MaxYieldPct.Value, 1e-9, "exact brews give the coffee back")
+	assert.InDelta(t, 23, f.MaxYieldPct.Value, 1e-9, "exact without noise")
 	assert.InDelta(t, 1.9, f.RetainedRatio.Value, 1e-9)
 }
 
-func TestFitRefusesWhatCannotBe(t *testing.T) {
+func TestFitRejectsImpossibleBrews(t *testing.T) {
 	t.Parallel()
 	good := Measured{20, 240, 200, 1.8}
 	_, err := Fit([]Measured{good})
@@ -229,14 +235,14 @@ func TestBoilingPoints(t *testing.T) {
 			x[i], err = strconv.ParseFloat(row[i], 64)
 			require.NoError(t, err)
 		}
-		assert.InDelta(t, x[1], AirPressure(x[0]), 0.01)
+		assert.InDelta(t, x[1], airPressure(x[0]), 0.01)
 		assert.InDelta(t, x[2], BoilingPoint(x[0]), 0.05)
 		worst = max(worst, math.Abs(BoilingPoint(x[0])-x[2]))
 	}
 	t.Logf("largest error %.4f °C", worst)
 }
 
-func TestABrewersLimitsBoundTheBatch(t *testing.T) {
+func TestBrewerLimitsBoundTheBatch(t *testing.T) {
 	t.Parallel()
 	r := Recipe{Ratio: 14.6, IceShare: 0.2, RetainedRatio: 2.1, MaxYieldPct: 21.8}
 	per := r.FinishedPerDose()
@@ -259,14 +265,14 @@ func TestABrewersLimitsBoundTheBatch(t *testing.T) {
 	assert.InDelta(t, 1000, each, 0)
 }
 
-func TestDoubtOutsideTheModelsRange(t *testing.T) {
+func TestDoubtfulOutsideTheModelsRange(t *testing.T) {
 	t.Parallel()
 	for _, c := range []struct {
-		steeped bool
-		ratio   float64
-		doubt   bool
+		steeped  bool
+		ratio    float64
+		doubtful bool
 	}{{false, 8, false}, {false, 17, false}, {false, 7.5, true}, {false, 18, true}, {true, 5, false}} {
-		assert.Equal(t, c.doubt, Doubtful(c.steeped, c.ratio) != "", "%+v", c)
+		assert.Equal(t, c.doubtful, Doubtful(c.steeped, c.ratio) != "", "%+v", c)
 	}
 }
 
@@ -274,18 +280,18 @@ func TestCaffeineOfAServing(t *testing.T) {
 	t.Parallel()
 	x, err := Extract(60, 700, 2.1, 21.8)
 	require.NoError(t, err)
-	// 60 g · 12 mg/g, less what the grounds keep with their liquid; a quarter of the finished beverage.
+	// A quarter of 60 g · 12 mg/g, less the part in the retained liquid.
 	finished := x.BeverageG + 175
 	mg := x.CaffeineMg(finished, finished/4)
 	assert.InDelta(t, 60*12*x.BeverageG/x.LiquidG/4, mg, 1e-9)
 	assert.Empty(t, CaffeineSay(mg))
 	assert.Contains(t, CaffeineSay(320), "about 320 mg caffeine")
-	assert.Contains(t, CaffeineSay(320), "estimate", "with its basis")
+	assert.Contains(t, CaffeineSay(320), "estimate", "states its basis")
 }
 
-func TestSplitSaysWhatHappensAtOnce(t *testing.T) {
+func TestAmpleIceNeedsNoPrecooling(t *testing.T) {
 	t.Parallel()
-	// Much ice: it reaches the target without pre-cooling and some is left.
+	// It reaches the target with ice to spare.
 	r := Recipe{Ratio: 15, IceShare: 0.6, RetainedRatio: 2.1, MaxYieldPct: 21.8}
 	s, err := r.SplitIce(20, 85, -12, 0, 5)
 	require.NoError(t, err)
@@ -315,8 +321,8 @@ func BenchmarkFit(b *testing.B) {
 	}
 }
 
-func TestNoShareIsPromisedThatLeavesTooLittleWater(t *testing.T) {
+func TestNoShareIfItLeavesTooLittleWater(t *testing.T) {
 	t.Parallel()
-	// At 1:2.15 the grounds want 2.1 of it: no more than 2 % can be ice, and 7 % would be needed.
-	assert.True(t, math.IsNaN(Recipe{Ratio: 2.15, RetainedRatio: 2.1, MaxYieldPct: 21.8}.ShareFor(98, 0, 0, 1)))
+	// At 1:2.15 the grounds retain 2.1, so at most 2 % can be ice; 7 % would be needed.
+	assert.True(t, math.IsNaN(Recipe{Ratio: 2.15, RetainedRatio: 2.1, MaxYieldPct: 21.8}.shareFor(98, 0, 0, 1)))
 }

@@ -2,18 +2,19 @@ package brew
 
 import "fmt"
 
-// CaffeineOfDosePct is the caffeine of roasted arabica, % of the dose: 1.2 as a middle of about 0.9–1.5 (from memory; robusta
-// holds about twice that).
+// CaffeineOfDosePct is the caffeine content of roasted arabica, % by mass: the middle of about 0.9–1.5 (from memory; robusta
+// has about twice as much).
 const CaffeineOfDosePct = 1.2
 
-// CaffeineServingMg is what an adult may take at once, mg (EFSA 2015, from memory): more than that in a serving is told.
+// CaffeineServingMg is the most caffeine an adult should take at once, mg (EFSA 2015, from memory). A stronger serving carries
+// a caution.
 const CaffeineServingMg = 200.0
 
-// CaffeineBasis says what CaffeineMg rests on.
+// CaffeineBasis states the assumptions of CaffeineMg.
 const CaffeineBasis = "estimate: arabica with 1.2 % caffeine, all of it dissolved and spread evenly over the liquid; robusta carries about twice as much"
 
-// CaffeineMg is the estimated caffeine, mg, in servingG g of a beverage of which beverageG g (ice melted in or not) were made
-// from the extraction x.
+// CaffeineMg is the estimated caffeine, mg, in servingG g of finished beverage, of which extraction x yields beverageG g
+// (melted ice included, if there is any).
 func (x Extraction) CaffeineMg(beverageG, servingG float64) float64 {
 	if beverageG <= 0 || x.LiquidG <= 0 {
 		return 0
@@ -22,7 +23,7 @@ func (x Extraction) CaffeineMg(beverageG, servingG float64) float64 {
 	return dose * 1000 * CaffeineOfDosePct / 100 * (x.BeverageG / x.LiquidG) * servingG / beverageG
 }
 
-// CaffeineSay is the caution for a serving of mg, "" where none is due.
+// CaffeineSay is the caution for a serving with this much caffeine, mg; "" if it needs none.
 func CaffeineSay(mg float64) string {
 	if mg <= CaffeineServingMg {
 		return ""

@@ -9,13 +9,14 @@ import (
 	"gonum.org/v1/gonum/stat/distuv"
 )
 
-// Measured is a brew that somebody weighed and measured: g, g, g and %.
+// Measured is a brew with its masses weighed and its strength measured.
 type Measured struct{ DoseG, WaterG, BeverageG, TDSPct float64 }
 
-// Estimate is a fitted value with its standard error and the half width of its 95 % interval (Student, n − 1 degrees).
+// Estimate is a fitted value with its standard error and the half-width of its 95 % confidence interval (Student's t, n − 1
+// degrees of freedom).
 type Estimate struct{ Value, SE, HalfWidth95 float64 }
 
-// Fitted is what measured brews say about a coffee.
+// Fitted holds the parameters of a coffee, fitted to measured brews.
 type Fitted struct {
 	MaxYieldPct   Estimate
 	RetainedRatio Estimate
@@ -25,7 +26,7 @@ type Fitted struct {
 // ErrTooFewBrews is returned by Fit for fewer than two brews.
 var ErrTooFewBrews = errors.New("two measured brews are needed at least")
 
-// BrewError names the measured brew that cannot be, by its place in the list.
+// BrewError reports a physically impossible brew by its index in the list.
 type BrewError struct {
 	Index  int
 	Detail string
@@ -33,10 +34,10 @@ type BrewError struct {
 
 func (e *BrewError) Error() string { return fmt.Sprintf("brew %d: %s", e.Index+1, e.Detail) }
 
-// Fit estimates S and A by least squares. A brew's strength gives its whole liquid, M = W/(1 − TDS), that the dissolved
-// coffee, TDS·M = S·d, and with the beverage what was retained, M − B = A·d. Both are lines through the origin in the dose;
-// weighted by 1/d², since the errors grow with the brew, so that each brew counts alike. Fewer than two brews:
-// ErrTooFewBrews; a brew that cannot be: *BrewError.
+// Fit estimates S and A by least squares. Strength gives the total liquid, M = W/(1 − TDS), hence the dissolved coffee,
+// TDS·M = S·d, and with the beverage mass the retained liquid, M − B = A·d. Both are lines through the origin in the dose,
+// weighted by 1/d² because errors grow with the brew, which makes each estimate a plain mean over the brews. Errors:
+// ErrTooFewBrews for fewer than two brews, *BrewError for an impossible one.
 func Fit(brews []Measured) (Fitted, error) {
 	if len(brews) < 2 {
 		return Fitted{}, ErrTooFewBrews
@@ -66,5 +67,5 @@ func estimate(x []float64) Estimate {
 	return Estimate{Value: mean, SE: se, HalfWidth95: t * se}
 }
 
-// LiquidFrom is all the liquid, g, of a brew of waterG g whose strength is measured: M = W/(1 − TDS).
+// LiquidFrom is the total liquid, g, of a brew of waterG g of water with measured strength: M = W/(1 − TDS).
 func LiquidFrom(waterG, tdsPct float64) float64 { return waterG / (1 - tdsPct/100) }

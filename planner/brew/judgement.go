@@ -5,20 +5,17 @@ import (
 	"math"
 )
 
-// Range of brew water per dose over which the model is good for poured brews.
+// Brew ratios (g brew water per g dose) over which the model is good for poured brews.
 const (
 	GoodFromRatio = 8.0
 	GoodToRatio   = 17.0
 )
 
-// Ideal yield and strength of hot coffee: SCA brewing control chart, after Lockhart 1957; from memory.
-const (
-	ChartYieldLow, ChartYieldHigh = 18.0, 22.0
-	ChartTDSLow, ChartTDSHigh     = 1.15, 1.35
-)
+// Ideal yield of hot coffee, %: SCA brewing control chart, after Lockhart 1957; from memory.
+const chartYieldLow, chartYieldHigh = 18.0, 22.0
 
-// Doubtful says in a sentence why the modelled yield should be measured, "" where the model is good. steeped brews reach
-// the equilibrium that the model describes; poured ones only about, over 1:8–1:17 of brew water.
+// Doubtful is the sentence that advises measuring the yield rather than trusting the model; "" where the model is good.
+// Steeped brews reach the equilibrium that it assumes; poured ones come close over brew ratios of 1:8–1:17.
 func Doubtful(steeped bool, brewWaterPerDose float64) string {
 	if steeped || (brewWaterPerDose >= GoodFromRatio-1e-9 && brewWaterPerDose <= GoodToRatio+1e-9) {
 		return ""
@@ -27,13 +24,13 @@ func Doubtful(steeped bool, brewWaterPerDose float64) string {
 		brewWaterPerDose, GoodFromRatio, GoodToRatio)
 }
 
-// YieldSay places a yield on the brewing chart, "" inside it.
+// YieldSay is the advice for a yield outside the brewing control chart; "" for one inside it.
 func YieldSay(yieldPct float64) string {
-	shown := math.Round(yieldPct*10) / 10 // as it is written: 17.96 reads 18.0, which is inside
+	shown := math.Round(yieldPct*10) / 10 // as displayed: 17.96 reads 18.0, which is inside
 	switch {
-	case shown < ChartYieldLow:
+	case shown < chartYieldLow:
 		return fmt.Sprintf("yield %.1f %% is below the 18–22 %% of the brewing chart: coffee is left in the grounds; pour more and ice less, or grind finer", yieldPct)
-	case shown > ChartYieldHigh:
+	case shown > chartYieldHigh:
 		return fmt.Sprintf("yield %.1f %% is above the 18–22 %% of the brewing chart: it may taste bitter; pour less or grind coarser", yieldPct)
 	}
 	return ""

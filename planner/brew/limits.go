@@ -2,13 +2,13 @@ package brew
 
 import "math"
 
-// Limits are a brewer's: g of dose and of brew water, g of finished beverage. 0 is no limit.
+// Limits are the limits of a brewer, g; 0 means unlimited. BeverageG is finished beverage.
 type Limits struct{ MaxDoseG, MaxWaterG, MinBeverageG, MaxBeverageG float64 }
 
-// Bound names what sets the largest batch.
+// Bound names the limit that determines the largest batch.
 type Bound string
 
-// The bounds.
+// The values of Bound.
 const (
 	ByBeverage Bound = "max_beverage_g"
 	ByDose     Bound = "max_dose_g"
@@ -16,8 +16,8 @@ const (
 	Unbounded  Bound = ""
 )
 
-// LargestBatch is the most finished beverage, g, that one run of the brewer makes of the recipe, and what bounds it.
-// +Inf and Unbounded where nothing does.
+// LargestBatch is the most finished beverage, g, that the recipe gives in one run of the brewer, and the binding limit: +Inf
+// and Unbounded if there is none.
 func (r Recipe) LargestBatch(l Limits) (beverageG float64, by Bound) {
 	beverageG = math.Inf(1)
 	perDose := r.FinishedPerDose()
@@ -38,8 +38,8 @@ func (r Recipe) LargestBatch(l Limits) (beverageG float64, by Bound) {
 	return beverageG, by
 }
 
-// Runs cuts beverageG g of finished beverage into equal batches within the limits: how many, and how much each. The last
-// result is false when that is impossible: a batch would fall below the brewer's least, and each is then that least.
+// Runs splits beverageG g of finished beverage into n equal batches of eachG g within the limits. ok is false if a batch would
+// fall below the brewer's minimum; eachG is then that minimum.
 func (r Recipe) Runs(beverageG float64, l Limits) (n int, eachG float64, ok bool) {
 	if beverageG <= 0 {
 		return 0, 0, true

@@ -2,40 +2,40 @@ package chill
 
 import "math"
 
-// Bath is plain ice and water around a vessel. Ice keeps it at ColdC; when the ice is gone the water warms.
+// Bath is an ice bath. It stays at ColdC while there is ice, then warms.
 type Bath struct {
-	IceG   float64 // as it is when the vessel goes in
+	IceG   float64 // when the vessel goes in
 	WaterG float64
-	ColdC  float64 // ≥ 0, about 0 where stirred; warmer where it is not
+	ColdC  float64 // ≥ 0: about 0 if stirred, warmer if not
 	IceC   float64 // −40…0
 }
 
-// BathEnd is the bath and the time when the beverage has reached its temperature, or has come as near as it can.
+// BathEnd is the state at which the beverage has reached its target, or the equilibrium with the bath if that is warmer.
 type BathEnd struct {
-	Minutes  float64 // +Inf when it is not reached
+	Minutes  float64 // +Inf if the target is not reached
 	IceLeftG float64
 	BathC    float64
-	FinalC   float64 // of the beverage: the wanted one, or where it meets the bath
+	FinalC   float64 // of the beverage
 }
 
-// Cool follows massG g of beverage from fromC to toC (°C) in the bath through uaWPerK W/K: lumped cooling against ColdC while
-// there is ice, then against water that warms with the heat it takes. The bath's own gain from the room is not in it.
+// Cool cools massG g of beverage from fromC to toC (°C) in the bath through uaWPerK W/K: lumped cooling against ColdC while
+// there is ice, then against water that warms up. Heat gained by the bath from the room is neglected.
 func (b Bath) Cool(massG, fromC, uaWPerK, toC float64) BathEnd {
 	if toC >= fromC || massG <= 0 {
 		return BathEnd{IceLeftG: b.IceG, BathC: b.ColdC, FinalC: fromC}
 	}
 	cold := WaterEnthalpy(b.ColdC) - IceEnthalpy(b.IceC)
-	// The beverage temperature at which the last ice is gone.
-	out := WaterTemp(WaterEnthalpy(fromC) - b.IceG*cold/massG)
+	// Beverage temperature at which the ice runs out.
+	out := waterTemp(WaterEnthalpy(fromC) - b.IceG*cold/massG)
 	if out <= toC {
 		min := CoolingMinutes(massG, fromC, b.ColdC, uaWPerK, toC)
-		if math.IsInf(min, 1) { // not above the bath: it meets the bath
+		if math.IsInf(min, 1) { // the target is not above the bath's temperature
 			return BathEnd{Minutes: min, IceLeftG: b.left(massG, fromC, b.ColdC, cold), BathC: b.ColdC, FinalC: max(b.ColdC, toC)}
 		}
 		return BathEnd{Minutes: min, IceLeftG: b.left(massG, fromC, toC, cold), BathC: b.ColdC, FinalC: toC}
 	}
 	first := CoolingMinutes(massG, fromC, b.ColdC, uaWPerK, out)
-	// Two lumps from here: the difference falls as exp(−UA·(1/C₁+1/C₂)·t).
+	// From here on two lumped capacities: the difference decays as exp(−UA·(1/C₁+1/C₂)·t).
 	c1 := massG * 4.19
 	c2 := (b.WaterG + b.IceG) * 4.19
 	if c2 <= 0 {

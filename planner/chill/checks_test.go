@@ -11,7 +11,7 @@ import (
 	"github.com/stretchr/testify/require"
 )
 
-// table reads a file of testdata/checks (see its README for what computed it) as rows by column name.
+// table reads a file of testdata/checks (its README names the source) as rows by column name.
 func table(t *testing.T, name string) []map[string]string {
 	t.Helper()
 	f, err := os.Open("../../testdata/checks/" + name)
@@ -56,7 +56,7 @@ func TestEnthalpiesMatchIAPWS(t *testing.T) {
 	t.Logf("largest error %.4f kJ/kg", worst)
 }
 
-func TestMixesMatchTheFile(t *testing.T) {
+func TestMixesMatchTheTable(t *testing.T) {
 	t.Parallel()
 	var worstC, worstG float64
 	for i, row := range table(t, "chill.csv") {
@@ -87,7 +87,7 @@ func TestMixesMatchTheFile(t *testing.T) {
 	t.Logf("largest error %.4f °C, %.5f %% of mass", worstC, 100*worstG)
 }
 
-func TestChecksOfTheDesign(t *testing.T) {
+func TestMixesMatchWorkedExamples(t *testing.T) {
 	t.Parallel()
 	// Computed with IAPWS-95 and IAPWS-06.
 	brew := Mix{BeverageG: 850, BeverageC: 72, IceC: -15}

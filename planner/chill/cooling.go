@@ -2,9 +2,9 @@ package chill
 
 import "math"
 
-// CoolingMinutes is the time, minutes, in which massG g of beverage cools from fromC to toC (°C) against surroundings of
-// ambientC through uaWPerK W/K: lumped cooling, m·c/UA·ln((T0−Ta)/(T1−Ta)), c the mean of the span. 0 when it is there
-// already; +Inf when it never gets there (toC not above ambientC, or uaWPerK not above 0).
+// CoolingMinutes is the time for massG g of beverage to cool from fromC to toC (°C) in surroundings at ambientC through
+// uaWPerK W/K: lumped cooling, m·c/UA·ln((T0−Ta)/(T1−Ta)), with c the mean over the span. 0 if it is already at toC, +Inf if
+// it never gets there (toC not above ambientC, or uaWPerK not positive).
 func CoolingMinutes(massG, fromC, ambientC, uaWPerK, toC float64) float64 {
 	if toC >= fromC || massG <= 0 {
 		return 0
@@ -16,9 +16,9 @@ func CoolingMinutes(massG, fromC, ambientC, uaWPerK, toC float64) float64 {
 	return massG * c / uaWPerK * math.Log((fromC-ambientC)/(toC-ambientC)) / 60
 }
 
-// BathIceG is the plain ice, g as scooped, whose melting and warming to bathC (≥ 0 °C) takes up the heat of massG g of
-// beverage cooled from fromC to toC (°C). iceC −40…0 °C; wetShare 0…1 is its part that is water at 0 °C already. The heat
-// that the bath itself takes up from the room is not in it. +Inf when such ice has no cold left to give.
+// BathIceG is the bath ice, g as scooped, that absorbs the heat of massG g of beverage cooled from fromC to toC (°C) while it
+// melts and warms to bathC (≥ 0 °C). iceC is −40…0 °C; wetShare (0…1) of the ice is water at 0 °C. Heat gained by the bath from
+// the room is neglected. +Inf if the ice cannot absorb any heat.
 func BathIceG(massG, fromC, toC, bathC, iceC, wetShare float64) float64 {
 	if toC >= fromC || massG <= 0 {
 		return 0

@@ -8,7 +8,7 @@ import (
 	"pgregory.net/rapid"
 )
 
-// Lumped cooling against a stepwise integration of m·dh/dt = −UA·(T − Ta), the heat capacity as it is at each temperature.
+// Lumped cooling against a stepwise integration of m·dh/dt = −UA·(T − Ta) with temperature-dependent heat capacity.
 func TestCoolingMatchesStepwiseIntegration(t *testing.T) {
 	t.Parallel()
 	worst := 0.0
@@ -18,7 +18,7 @@ func TestCoolingMatchesStepwiseIntegration(t *testing.T) {
 		h, seconds := WaterEnthalpy(c.from), 0.0
 		for temp := c.from; temp > c.to; seconds += 0.05 {
 			h -= c.ua * (temp - c.ambient) * 0.05 / c.mass
-			temp = WaterTemp(h)
+			temp = waterTemp(h)
 		}
 		got := CoolingMinutes(c.mass, c.from, c.ambient, c.ua, c.to)
 		worst = max(worst, math.Abs(got/(seconds/60)-1))
@@ -27,15 +27,14 @@ func TestCoolingMatchesStepwiseIntegration(t *testing.T) {
 	t.Logf("largest error %.2f %%", 100*worst)
 }
 
-func TestCoolingBelowTheSurroundingsNeverEnds(t *testing.T) {
+func TestCoolingToAmbientTakesForever(t *testing.T) {
 	t.Parallel()
 	assert.True(t, math.IsInf(CoolingMinutes(500, 80, 20, 2, 20), 1))
 	assert.True(t, math.IsInf(CoolingMinutes(500, 80, 20, 0, 40), 1))
 	assert.Zero(t, CoolingMinutes(500, 30, 20, 2, 40))
 }
 
-// The bath ice takes up what the beverage gives away.
-func TestBathIceBalances(t *testing.T) {
+func TestBathIceAbsorbsTheBeveragesHeat(t *testing.T) {
 	t.Parallel()
 	rapid.Check(t, func(t *rapid.T) {
 		mass := rapid.Float64Range(100, 20000).Draw(t, "mass")
@@ -43,15 +42,15 @@ func TestBathIceBalances(t *testing.T) {
 		to := rapid.Float64Range(1, 29).Draw(t, "to")
 		iceC := rapid.Float64Range(-40, 0).Draw(t, "ice")
 		ice := BathIceG(mass, from, to, 0, iceC, 0)
-		gave := mass * (WaterEnthalpy(from) - WaterEnthalpy(to))
-		took := ice * (WaterEnthalpy(0) - IceEnthalpy(iceC))
-		if math.Abs(gave-took) > 1e-9*gave {
-			t.Fatalf("gave %g J, took %g J", gave, took)
+		released := mass * (WaterEnthalpy(from) - WaterEnthalpy(to))
+		absorbed := ice * (WaterEnthalpy(0) - IceEnthalpy(iceC))
+		if math.Abs(released-absorbed) > 1e-9*released {
+			t.Fatalf("released %g J, absorbed %g J", released, absorbed)
 		}
 	})
 }
 
-func TestABathWhoseIceRunsOutWarms(t *testing.T) {
+func TestBathWarmsOnceItsIceRunsOut(t *testing.T) {
 	t.Parallel()
 	enough := Bath{IceG: 3000, WaterG: 3000}
 	short := Bath{IceG: 600, WaterG: 3000}
@@ -61,10 +60,10 @@ func TestABathWhoseIceRunsOutWarms(t *testing.T) {
 	assert.Positive(t, a.IceLeftG)
 	assert.Zero(t, b.IceLeftG)
 	assert.Greater(t, b.BathC, 0.0)
-	// Heat given up by the beverage is what melts the ice and warms the bath.
-	gave := 2000 * (WaterEnthalpy(80) - WaterEnthalpy(30))
-	took := 600*(WaterEnthalpy(0)-IceEnthalpy(0)) + 3600*4.19*b.BathC
-	assert.InEpsilon(t, gave, took, 0.01)
+	// The beverage's heat melts the ice and warms the bath.
+	released := 2000 * (WaterEnthalpy(80) - WaterEnthalpy(30))
+	absorbed := 600*(WaterEnthalpy(0)-IceEnthalpy(0)) + 3600*4.19*b.BathC
+	assert.InEpsilon(t, released, absorbed, 0.01)
 
 	never := Bath{IceG: 100, WaterG: 500}.Cool(2000, 80, 10, 10)
 	assert.True(t, math.IsInf(never.Minutes, 1))
@@ -80,13 +79,13 @@ func TestCoolingLimits(t *testing.T) {
 		running bool
 	}{
 		{"bath, then ice to 4 °C", []Stage{{80, 34, 0, 12}, {34, 4, 0, 0}}, 0, false},
-		{"bath, then ice to 7 °C: the store must do the rest", []Stage{{80, 34, 0, 12}, {34, 7, 0, 0}}, 0, true},
+		{"bath, then ice to 7 °C: the fridge does the rest", []Stage{{80, 34, 0, 12}, {34, 7, 0, 0}}, 0, true},
 		{"left on the bench", []Stage{{80, 30, 25, 400}}, 1, false},
 		{"slow to 21 °C", []Stage{{90, 57, 22, 60}, {57, 21, 20, 150}, {21, 4, 0, 30}}, 1, false},
 		{"slow from 21 °C", []Stage{{57, 21, 0, 20}, {21, 5, 4, 300}}, 1, false},
-		{"quick enough", []Stage{{57, 21, 0, 100}, {21, 5, 0, 200}}, 0, false},
-		{"steeped cold", []Stage{{5, 5, 5, 0}}, 0, false},
-		{"nothing", nil, 0, false},
+		{"fast enough", []Stage{{57, 21, 0, 100}, {21, 5, 0, 200}}, 0, false},
+		{"cold brew", []Stage{{5, 5, 5, 0}}, 0, false},
+		{"no stages", nil, 0, false},
 	} {
 		j := DefaultCooling.Judge(c.stages)
 		assert.Len(t, j.Broken, c.broken, "%s: %v", c.name, j.Broken)

@@ -1,18 +1,18 @@
-// Package chill is the heat balance of cold coffee: how much ice a target takes, how cold a given amount gets, how far a
-// brew must cool before the ice goes in, how long that takes and how much plain ice a bath needs.
+// Package chill is the heat balance of iced coffee: the ice needed for a target temperature, the temperature that a given
+// amount of ice achieves, pre-cooling before the ice goes in, cooling times, and the ice needed for an ice bath.
 //
-// The beverage counts as water, which overstates its heat by 0.6–1.9 % at 1–3 % solids: results err to the cold side, a
-// 5 °C target really ends at 4.2–4.7 °C. Freezing-point depression (about 0.05 K per 1 % solids) is neglected.
+// The beverage is treated as water, which overstates its enthalpy by 0.6–1.9 % at 1–3 % solids. Results err on the cold side:
+// with a target of 5 °C it ends up at 4.2–4.7 °C. Freezing-point depression (about 0.05 K per 1 % solids) is neglected.
 package chill
 
-// Limits of the enthalpy fits, °C.
+// Range of the enthalpy fits, °C.
 const (
 	MinIceC   = -40.0
 	MaxWaterC = 100.0
 )
 
-// WaterEnthalpy is the specific enthalpy of liquid water in kJ/kg at tempC in 0…100 °C and 101.325 kPa. Polynomial fitted
-// to IAPWS-95; error ≤ 0.0016 kJ/kg.
+// WaterEnthalpy is the specific enthalpy of liquid water, kJ/kg, at tempC (0…100 °C) and 101.325 kPa: a polynomial fit to
+// IAPWS-95 with an error of at most 0.0016 kJ/kg.
 func WaterEnthalpy(tempC float64) float64 {
 	const (
 		c0 = 0.06259087
@@ -33,18 +33,18 @@ func waterHeatCapacity(tempC float64) float64 {
 	return 4.2183737 + t*(2*-1.5534444e-3+t*(3*3.0809875e-5+t*(4*-3.3557435e-7+t*(5*2.0742815e-9+t*6*-5.1958984e-12))))
 }
 
-// IceEnthalpy is the specific enthalpy of ice in kJ/kg at tempC in −40…0 °C, on the same zero as WaterEnthalpy. Polynomial
-// fitted to IAPWS-06; error ≤ 0.0001 kJ/kg.
+// IceEnthalpy is the specific enthalpy of ice, kJ/kg, at tempC (−40…0 °C), on the same reference state as WaterEnthalpy: a
+// polynomial fit to IAPWS-06 with an error of at most 0.0001 kJ/kg.
 func IceEnthalpy(tempC float64) float64 {
 	t := tempC
 	return -333.36008 + t*(2.0967348+t*(3.6917752e-3+t*6.3986933e-7))
 }
 
-// WaterTemp is the inverse of WaterEnthalpy: °C for kJ/kg, held to 0…100 °C.
-func WaterTemp(enthalpyKJ float64) float64 { return waterTempWith(enthalpyKJ, 1, 0) }
+// waterTemp is the inverse of WaterEnthalpy: °C for kJ/kg, clamped to 0…100 °C.
+func waterTemp(enthalpyKJ float64) float64 { return waterTempWith(enthalpyKJ, 1, 0) }
 
-// waterTempWith solves massKg·h(T) + capacityKJ·T = heatKJ for T, held to 0…100 °C. Newton; the left side is close to a
-// line, so that a few steps are exact to rounding.
+// waterTempWith solves massKg·h(T) + capacityKJ·T = heatKJ for T, clamped to 0…100 °C, by Newton's method. The left side is
+// nearly linear, so a few steps reach machine precision.
 func waterTempWith(heatKJ, massKg, capacityKJ float64) float64 {
 	f := func(t float64) float64 { return massKg*WaterEnthalpy(t) + capacityKJ*t - heatKJ }
 	if f(0) >= 0 {

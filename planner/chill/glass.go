@@ -2,22 +2,18 @@ package chill
 
 import "math"
 
-// CupUAWPerK is the heat a cold cup of about 0.4 L takes from still room air, W/K: 0.03 m² at 10–15 W/(m²·K). Common
-// practice, no source; half of it for a double wall.
-const CupUAWPerK = 0.4
-
-// Glass is a drink poured over serving ice. What comes of it is an estimate: ice and drink are taken to meet in full before
-// the first sip, and the drink to stay whole until the last.
+// Glass is a drink poured over serving ice. The results are estimates: ice and drink are assumed to reach equilibrium before
+// the first sip, and nothing to be drunk before the last.
 type Glass struct {
-	Mix        Mix     // the drink and its serving ice; vessel and gain count for the cold glass
-	CupUAWPerK float64 // heat from the room, W/K
+	Mix        Mix     // the drink and its serving ice, with the glass as the vessel
+	CupUAWPerK float64 // heat transfer from the room, W/K: about 0.4 for a 0.4 L cup in still air, 0.03 m² at 10–15 W/(m²·K); half with a double wall (common practice, no source)
 	RoomC      float64
 }
 
-// FirstSip is the drink when its own heat has melted what it can.
+// FirstSip is the drink in equilibrium with its ice, before any heat from the room.
 func (g Glass) FirstSip() State { return g.Mix.Settle() }
 
-// LastSip is the drink after minutes in the room: the ice melts by UA·T_room·t/(h_w(0) − h_i(0)), then the drink warms.
+// LastSip is the drink after the given minutes in the room: the ice melts at UA·T_room/(h_w(0) − h_i(0)), then the drink warms.
 func (g Glass) LastSip(minutes float64) State {
 	first := g.FirstSip()
 	if first.Regime == WouldFreeze || g.RoomC <= first.FinalC {

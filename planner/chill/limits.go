@@ -5,22 +5,23 @@ import (
 	"math"
 )
 
-// SafeStoreC is the default of cold holding, °C (FDA Food Code 2022, 3-501.16; from memory). The local food code rules.
+// SafeStoreC is the default limit of cold holding, °C (FDA Food Code 2022, 3-501.16; from memory). Local food safety rules take
+// precedence.
 const SafeStoreC = 5.0
 
-// CoolingLimits are spans of cooling and the time allowed for them.
+// CoolingLimits is a two-stage cooling rule.
 type CoolingLimits struct {
 	HotC, MiddleC, ColdC float64
 	FirstMin, SecondMin  float64 // HotC → MiddleC, then MiddleC → ColdC
 }
 
-// DefaultCooling is 57 °C to 21 °C within 2 h and to 5 °C within 4 h more (FDA Food Code 2022, 3-501.14; from memory).
+// DefaultCooling is 57 °C to 21 °C within 2 h, then to 5 °C within another 4 h (FDA Food Code 2022, 3-501.14; from memory).
 var DefaultCooling = CoolingLimits{HotC: 57, MiddleC: 21, ColdC: 5, FirstMin: 120, SecondMin: 240}
 
-// Stage is a stretch of cooling from FromC to ToC in Minutes: lumped against AmbientC, or at once (Minutes 0) by ice.
+// Stage is a stage of cooling: lumped cooling against AmbientC, or instantaneous (Minutes 0) by ice.
 type Stage struct{ FromC, ToC, AmbientC, Minutes float64 }
 
-// reached is the minutes into the stage at which it has come down to tempC, +Inf when it does not.
+// reached is the time into the stage, minutes, at which tempC is reached; +Inf if it is not.
 func (s Stage) reached(tempC float64) float64 {
 	switch {
 	case s.FromC <= tempC:
@@ -35,7 +36,7 @@ func (s Stage) reached(tempC float64) float64 {
 	return s.Minutes
 }
 
-// minutesTo is the time from the start of the stages to tempC, +Inf when they do not come down to it.
+// minutesTo is the time from the start of the first stage until tempC is reached; +Inf if it is not.
 func minutesTo(stages []Stage, tempC float64) float64 {
 	at := 0.0
 	for _, s := range stages {
@@ -47,14 +48,14 @@ func minutesTo(stages []Stage, tempC float64) float64 {
 	return math.Inf(1)
 }
 
-// CoolingJudgement is what the limits say of a course of cooling.
+// CoolingJudgement is the result of checking a cooling process against the limits.
 type CoolingJudgement struct {
-	Broken  []string // sentences: the limits are broken; none where they are kept
-	Running string   // a sentence: it goes into the store warmer than ColdC, so the clock runs on there; else ""
+	Broken  []string // a sentence for each limit exceeded
+	Running string   // a sentence if it is put into the cold store above ColdC, where the clock keeps running; else ""
 }
 
-// Judge holds the stages, in their order, against the limits. The clock of the first span starts at HotC, or at the start of
-// a brew that is cooler; the second ends at ColdC, in the cold store if need be.
+// Judge checks the stages, in order, against the limits. The clock of the first limit starts at HotC, or at the start for a brew
+// that is cooler; that of the second stops at ColdC, possibly in the cold store.
 func (l CoolingLimits) Judge(stages []Stage) CoolingJudgement {
 	var j CoolingJudgement
 	if len(stages) == 0 {

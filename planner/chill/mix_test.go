@@ -9,7 +9,7 @@ import (
 	"pgregory.net/rapid"
 )
 
-func anyMix(t *rapid.T) Mix {
+func drawMix(t *rapid.T) Mix {
 	return Mix{
 		BeverageG:   math.Pow(10, rapid.Float64Range(0, 6).Draw(t, "beverage")),
 		BeverageC:   rapid.Float64Range(0, 100).Draw(t, "temp"),
@@ -22,10 +22,10 @@ func anyMix(t *rapid.T) Mix {
 	}
 }
 
-func TestTheBalanceCloses(t *testing.T) {
+func TestMassAndHeatBalancesClose(t *testing.T) {
 	t.Parallel()
 	rapid.Check(t, func(t *rapid.T) {
-		m := anyMix(t)
+		m := drawMix(t)
 		m.IceG = m.BeverageG * rapid.Float64Range(0, 5).Draw(t, "ice share")
 		s := m.Settle()
 		for _, x := range []float64{s.IceMeltedG, s.IceLeftG, s.FinalC, s.FinalG, s.FinalTDSPct} {
@@ -45,7 +45,7 @@ func TestTheBalanceCloses(t *testing.T) {
 		if s.Regime == WouldFreeze || s.FinalC >= MaxWaterC {
 			return
 		}
-		// Heat before equals heat after, the vessel at the drink's temperature.
+		// Heat is conserved, with the vessel at the drink's temperature.
 		after := s.FinalG/1000*WaterEnthalpy(s.FinalC) + s.IceLeftG/1000*IceEnthalpy(0) + m.VesselJPerK/1000*s.FinalC
 		before := m.heatKJ()
 		if math.Abs(after-before) > 1e-9*(math.Abs(before)+m.BeverageG) {
@@ -57,7 +57,7 @@ func TestTheBalanceCloses(t *testing.T) {
 func TestIceForAndSettleAgree(t *testing.T) {
 	t.Parallel()
 	rapid.Check(t, func(t *rapid.T) {
-		m := anyMix(t)
+		m := drawMix(t)
 		target := rapid.Float64Range(0, 100).Draw(t, "target")
 		ice, ok := m.IceFor(target)
 		if !ok || ice == 0 {
@@ -66,21 +66,21 @@ func TestIceForAndSettleAgree(t *testing.T) {
 		m.IceG = ice
 		s := m.Settle()
 		if math.Abs(s.FinalC-target) > 1e-6 || s.IceLeftG > 1e-6*ice {
-			t.Fatalf("%g g of ice should end at %g °C: %+v", ice, target, s)
+			t.Fatalf("%g g of ice should give %g °C: %+v", ice, target, s)
 		}
-		// The pre-cooling for that ice is no cooling at all.
+		// That ice needs no pre-cooling.
 		pre, ok := m.PrecoolFor(target)
 		if !ok || math.Abs(pre-m.BeverageC) > 1e-6 {
 			t.Fatalf("pre-cool to %g instead of %g", pre, m.BeverageC)
 		}
-		// Colder ice, less of it; a colder target, more of it.
+		// Colder ice never needs more, a colder target never less.
 		colder := m
 		colder.IceC = max(MinIceC, m.IceC-5)
 		if x, _ := colder.IceFor(target); x > ice*(1+1e-12) {
-			t.Fatalf("colder ice needs more: %g after %g", x, ice)
+			t.Fatalf("colder ice needs more: %g g, was %g g", x, ice)
 		}
 		if x, ok := m.IceFor(target * 0.9); ok && x < ice*(1-1e-12) {
-			t.Fatalf("a colder target needs less: %g after %g", x, ice)
+			t.Fatalf("a colder target needs less: %g g, was %g g", x, ice)
 		}
 	})
 }
@@ -88,7 +88,7 @@ func TestIceForAndSettleAgree(t *testing.T) {
 func TestPrecoolingReachesTheTarget(t *testing.T) {
 	t.Parallel()
 	rapid.Check(t, func(t *rapid.T) {
-		m := anyMix(t)
+		m := drawMix(t)
 		m.VesselJPerK, m.HeatGainJ = 0, 0
 		m.IceG = m.BeverageG * rapid.Float64Range(0, 1).Draw(t, "ice share")
 		target := rapid.Float64Range(0.1, 60).Draw(t, "target")
@@ -98,22 +98,21 @@ func TestPrecoolingReachesTheTarget(t *testing.T) {
 		}
 		if pre == m.BeverageC {
 			if f := m.Settle().FinalC; f > target+1e-6 && m.BeverageC > target {
-				t.Fatalf("said to need no pre-cooling, ends at %g", f)
+				t.Fatalf("no pre-cooling advised, but it is at %g °C", f)
 			}
 			return
 		}
 		m.BeverageC = pre
 		if f := m.Settle().FinalC; math.Abs(f-target) > 1e-6 {
-			t.Fatalf("pre-cooled to %g it ends at %g, not %g", pre, f, target)
+			t.Fatalf("pre-cooled to %g °C it is at %g °C, not %g °C", pre, f, target)
 		}
 	})
 }
 
-// What the refusal offers must work as it is written: rounded to the safe side.
-func TestEveryWayOfTheRefusalReachesTheTarget(t *testing.T) {
+func TestEveryChangeOfferedReachesTheTarget(t *testing.T) {
 	t.Parallel()
 	rapid.Check(t, func(t *rapid.T) {
-		m := anyMix(t)
+		m := drawMix(t)
 		m.VesselJPerK, m.HeatGainJ = 0, 0
 		m.IceG = m.BeverageG * rapid.Float64Range(0, 1).Draw(t, "ice share")
 		target := rapid.Float64Range(1, 30).Draw(t, "target")
@@ -150,7 +149,7 @@ func TestEveryWayOfTheRefusalReachesTheTarget(t *testing.T) {
 	})
 }
 
-func TestTheRefusalReadsAsASentence(t *testing.T) {
+func TestSayReadsAsASentence(t *testing.T) {
 	t.Parallel()
 	m := Mix{BeverageG: 850, BeverageC: 72, IceG: 300, IceC: -15}
 	assert.Equal(t, "300 g of ice cannot bring 850 g from 72 °C to 6 °C: let it cool to 38 °C first, or stir in 605 g", m.Say(6, math.NaN()))
@@ -170,24 +169,24 @@ func TestRegimes(t *testing.T) {
 		mix  Mix
 		want Regime
 	}{
-		{"a little ice melts", Mix{BeverageG: 200, BeverageC: 60, IceG: 50, IceC: -10}, AllMelted},
-		{"much ice is left", Mix{BeverageG: 200, BeverageC: 10, IceG: 150, IceC: -10}, IceLeft},
+		{"little ice", Mix{BeverageG: 200, BeverageC: 60, IceG: 50, IceC: -10}, AllMelted},
+		{"ample ice", Mix{BeverageG: 200, BeverageC: 10, IceG: 150, IceC: -10}, IceLeft},
 		{"very cold ice in a cold drink", Mix{BeverageG: 200, BeverageC: 0.5, IceG: 300, IceC: -30}, WouldFreeze},
-		{"nothing happens at 0 °C", Mix{BeverageG: 200, BeverageC: 0, IceG: 50, IceC: 0}, IceLeft},
+		{"both at 0 °C", Mix{BeverageG: 200, BeverageC: 0, IceG: 50, IceC: 0}, IceLeft},
 	} {
 		s := c.mix.Settle()
 		assert.Equal(t, c.want, s.Regime, c.name)
 		if s.Regime == WouldFreeze {
-			assert.Equal(t, State{IceLeftG: c.mix.IceG, FinalG: c.mix.BeverageG, Regime: WouldFreeze}, s, "nothing is claimed")
+			assert.Equal(t, State{IceLeftG: c.mix.IceG, FinalG: c.mix.BeverageG, Regime: WouldFreeze}, s)
 		}
 	}
 }
 
-// Common practice, no source: chilled to 5–10 °C before it goes over serving ice, little of that melts.
-func TestAColdDrinkMeltsLittleServingIce(t *testing.T) {
+// Common practice, no source: a drink chilled to 5–10 °C melts little of its serving ice.
+func TestColdDrinkMeltsLittleServingIce(t *testing.T) {
 	t.Parallel()
 	for _, c := range []struct{ drinkC, byHandG float64 }{{5, 9.6}, {10, 20.9}, {15, 32.3}} {
-		g := Glass{Mix: Mix{BeverageG: 180, BeverageC: c.drinkC, TDSPct: 1.4, IceG: 140, IceC: -2}, CupUAWPerK: CupUAWPerK, RoomC: 30}
+		g := Glass{Mix: Mix{BeverageG: 180, BeverageC: c.drinkC, TDSPct: 1.4, IceG: 140, IceC: -2}, CupUAWPerK: 0.4, RoomC: 30}
 		melted := g.FirstSip().IceMeltedG
 		t.Logf("180 g at %g °C melts %.1f g of 140 g, strength %.2f %%", c.drinkC, melted, g.FirstSip().FinalTDSPct)
 		assert.InDelta(t, c.byHandG, melted, 0.2, "(180·4.2·T − 140·2.1·2)/333.4")
@@ -197,7 +196,7 @@ func TestAColdDrinkMeltsLittleServingIce(t *testing.T) {
 func TestTheLastSipIsWeakerAndNoColder(t *testing.T) {
 	t.Parallel()
 	rapid.Check(t, func(t *rapid.T) {
-		m := anyMix(t)
+		m := drawMix(t)
 		m.VesselJPerK, m.HeatGainJ = 0, 0
 		m.IceG = m.BeverageG * rapid.Float64Range(0, 2).Draw(t, "ice share")
 		g := Glass{Mix: m, CupUAWPerK: rapid.Float64Range(0, 5).Draw(t, "ua"), RoomC: rapid.Float64Range(0, 45).Draw(t, "room")}
@@ -219,8 +218,8 @@ func TestEnthalpyInverseIsExact(t *testing.T) {
 	t.Parallel()
 	rapid.Check(t, func(t *rapid.T) {
 		c := rapid.Float64Range(0, 100).Draw(t, "temp")
-		if back := WaterTemp(WaterEnthalpy(c)); math.Abs(back-c) > 1e-9 {
-			t.Fatalf("%g comes back as %g", c, back)
+		if back := waterTemp(WaterEnthalpy(c)); math.Abs(back-c) > 1e-9 {
+			t.Fatalf("%g °C round-trips to %g °C", c, back)
 		}
 	})
 }
@@ -232,7 +231,7 @@ func BenchmarkSettle(b *testing.B) {
 	}
 }
 
-func TestIceThatCannotHelpIsRefused(t *testing.T) {
+func TestIceForWithoutASolution(t *testing.T) {
 	t.Parallel()
 	_, ok := Mix{BeverageG: 100, BeverageC: 20, IceC: 0, WetShare: 1}.IceFor(0)
 	assert.False(t, ok)
@@ -241,9 +240,9 @@ func TestIceThatCannotHelpIsRefused(t *testing.T) {
 	assert.Zero(t, ice, "colder than the target already")
 }
 
-func TestAWarmVesselCanBeTooMuchForTheIce(t *testing.T) {
+func TestWarmVesselCanBeTooMuchForTheIce(t *testing.T) {
 	t.Parallel()
-	// 900 J/K at 60 °C hold more than 5 g of ice take up: no beverage is cold enough.
+	// 900 J/K at 60 °C hold more heat than 5 g of ice absorb: no beverage is cold enough.
 	m := Mix{BeverageG: 50, BeverageC: 40, IceG: 5, IceC: -5, VesselJPerK: 900, VesselC: 60}
 	_, ok := m.PrecoolFor(5)
 	assert.False(t, ok)
@@ -257,7 +256,7 @@ func TestServingIceMeltsAsFastAsTheRoomHeatsTheCup(t *testing.T) {
 	// 0.4 W/K · 30 K · 900 s / 333.4 J/g
 	assert.InDelta(t, 32.4, g.LastSip(15).IceMeltedG, 0.05)
 	assert.InDelta(t, 1.5*200/232.4, g.LastSip(15).FinalTDSPct, 0.001)
-	// All of it is gone after 150·333.4/12 s; then 350 g warm with UA/C = 0.4/(350·4.19) per second.
+	// It has all melted after 150·333.4/12 s; then 350 g warm with UA/C = 0.4/(350·4.19) per second.
 	gone := 150 * 333.4 / 12 / 60
 	assert.Equal(t, AllMelted, g.LastSip(gone+30).Regime)
 	assert.InDelta(t, 30*(1-math.Exp(-1800*0.4/(350*4.19))), g.LastSip(gone+30).FinalC, 0.05)

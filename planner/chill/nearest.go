@@ -6,19 +6,19 @@ import (
 	"strings"
 )
 
-// Nearest is what would bring a mix to a target that its ice does not reach, each change by itself, rounded to the safe
-// side. A field is NaN where that change alone does not do it.
+// Nearest holds single changes that each bring a mix to a target its ice does not reach, rounded to the safe side. A field is
+// NaN if that change alone is not enough.
 type Nearest struct {
-	Reaches  bool    // the mix reaches the target as it is; the rest then repeats it
-	PrecoolC float64 // cool the beverage to this first, whole °C
-	IceG     float64 // stir in so much instead, to 5 g (1 g below 100 g)
-	IceC     float64 // use ice as cold as this, whole °C, no colder than −30
+	Reaches  bool    // the mix reaches the target as it is; the other fields then repeat its values
+	PrecoolC float64 // temperature to pre-cool the beverage to, whole °C
+	IceG     float64 // mass of ice, to 5 g (1 g below 100 g)
+	IceC     float64 // temperature of the ice, whole °C, at least −30
 }
 
-// coldestIce is what a freezer in a shop gives at best, °C.
+// coldestIce is the lowest ice temperature from a shop's freezer, °C.
 const coldestIce = -30
 
-// NearestTo computes the ways to targetC, °C.
+// NearestTo computes the changes that reach targetC, °C.
 func (m Mix) NearestTo(targetC float64) Nearest {
 	n := Nearest{PrecoolC: math.NaN(), IceG: math.NaN(), IceC: math.NaN()}
 	ice, ok := m.IceFor(targetC)
@@ -45,8 +45,9 @@ func roundUpIce(g float64) float64 {
 	return math.Ceil(g/step-1e-9) * step
 }
 
-// Say is the refusal in one sentence, "" where the mix reaches targetC: "300 g of ice cannot bring 850 g from 72 °C to 6 °C:
-// let it cool to 38 °C first, or stir in 605 g". share is the ice share of the recipe that would do; NaN leaves it out.
+// Say explains in one sentence that the mix does not reach targetC and offers the changes of NearestTo: "300 g of ice cannot
+// bring 850 g from 72 °C to 6 °C: let it cool to 38 °C first, or stir in 605 g". "" if it does. share is an ice share of the
+// recipe that would be enough; NaN leaves it out.
 func (m Mix) Say(targetC, share float64) string {
 	n := m.NearestTo(targetC)
 	if n.Reaches {

@@ -1,4 +1,4 @@
-// Package ical writes prep sheets as a calendar (RFC 5545) that any calendar program can subscribe to.
+// Package ical writes prep sheets as an iCalendar feed (RFC 5545) to subscribe to.
 package ical
 
 import (
@@ -15,9 +15,9 @@ import (
 	"hotday/planner/say/words"
 )
 
-// Feed writes the tasks of sheets as events, in order of time. An event is known by its task's id and carries the sheet's revision
-// as its SEQUENCE, so that a task that moves moves in the calendar. Skipped tasks are cancelled, and so are those of dropped: tasks
-// of the same dates that a newer sheet no longer has. Times are UTC. The same values give the same bytes.
+// Feed writes the tasks of the sheets as events, in order of time. The task's id is the event's UID and the sheet's revision its
+// SEQUENCE, so a rescheduled task moves in subscribed calendars. Skipped tasks are cancelled, as are those in dropped: tasks of
+// the same dates that a newer sheet no longer has. Times are UTC. Equal arguments give identical bytes.
 func Feed(site models.Site, sheets []models.PrepSheet, dropped []models.DroppedTask) ([]byte, error) {
 	say := words.In(site.Language)
 	cal := ics.NewCalendarFor("hotday")
@@ -54,7 +54,7 @@ func Feed(site models.Site, sheets []models.PrepSheet, dropped []models.DroppedT
 type event struct {
 	models.Task
 	revision  int
-	at        time.Time // of the sheet that says so
+	at        time.Time // when its sheet was published
 	cancelled bool
 }
 
@@ -80,10 +80,10 @@ func (e event) add(cal *ics.Calendar, say *words.Catalogue, length time.Duration
 		status = ics.ObjectStatusCancelled
 	}
 	ev.SetStatus(status)
-	ev.SetTimeTransparency(ics.TransparencyTransparent) // nobody is busy by it
+	ev.SetTimeTransparency(ics.TransparencyTransparent) // does not count as busy time
 }
 
-// summary says what is to be done, and that it is done where it is.
+// summary is the task's instruction, marked once it is started or done.
 func (e event) summary(say *words.Catalogue) string {
 	if e.State == models.Made || e.State == models.Started {
 		return "(" + say.Say("paper.state."+e.State) + ") " + e.Say
@@ -91,7 +91,7 @@ func (e event) summary(say *words.Catalogue) string {
 	return e.Say
 }
 
-// plain takes out what a content line cannot hold: control characters and what is no UTF-8.
+// plain replaces characters that are not allowed in a content line: control characters and invalid UTF-8.
 func plain(s string) string {
 	return strings.Map(func(r rune) rune {
 		if r < ' ' || r == 0x7F {

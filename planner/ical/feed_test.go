@@ -24,7 +24,7 @@ var (
 	published = time.Date(2026, 10, 24, 18, 0, 0, 0, time.UTC)
 )
 
-// tasks of the night in which the clock goes back: 02:30 is there twice.
+// sheet has tasks in the night the clocks go back, when 02:30 occurs twice.
 func sheet() models.PrepSheet {
 	loc := site.Location()
 	return models.PrepSheet{Site: "quay", Date: "2026-10-25", Revision: 4, PublishedAt: published, Tasks: []models.Task{
@@ -39,20 +39,20 @@ func dropped() []models.DroppedTask {
 	return []models.DroppedTask{{Task: models.Task{ID: "t0", At: published.Add(20 * time.Hour), Station: "Right", Say: "Bright flash: pour."}, Revision: 4, PublishedAt: published}}
 }
 
-// lines checks what RFC 5545, 3.1 says of content lines and returns them unfolded.
+// lines checks the rules for content lines (RFC 5545, 3.1) and returns them unfolded.
 func lines(t require.TestingT, feed []byte) []string {
 	text := string(feed)
-	require.True(t, strings.HasSuffix(text, "\r\n"), "the last line ends")
+	require.True(t, strings.HasSuffix(text, "\r\n"), "the last line is terminated")
 	for l := range strings.SplitSeq(strings.TrimSuffix(text, "\r\n"), "\r\n") {
-		require.LessOrEqual(t, len(l), 75, "octets of %q", l)
+		require.LessOrEqual(t, len(l), 75, "octets in %q", l)
 		require.NotContains(t, l, "\n")
 		require.NotContains(t, l, "\r")
-		require.True(t, strings.ToValidUTF8(l, "") == l, "a character is not parted: %q", l)
+		require.True(t, strings.ToValidUTF8(l, "") == l, "a character is split: %q", l)
 	}
 	return strings.Split(strings.TrimSuffix(strings.ReplaceAll(text, "\r\n ", ""), "\r\n"), "\r\n")
 }
 
-func TestFeedKeepsTheRulesOfCalendars(t *testing.T) {
+func TestFeedConformsToRFC5545(t *testing.T) {
 	t.Parallel()
 	feed, err := ical.Feed(site, []models.PrepSheet{sheet()}, dropped())
 	require.NoError(t, err)
@@ -65,14 +65,14 @@ func TestFeedKeepsTheRulesOfCalendars(t *testing.T) {
 		`DESCRIPTION:Serves Sunday\, 5.2` + "\u202f" + `kg.\nHot brew and steam scald: let no lid seal it.`} {
 		assert.Contains(t, all, want)
 	}
-	assert.Equal(t, 2, strings.Count(string(feed), "STATUS:CANCELLED"), "the skipped one and the dropped one")
-	begun := 0
+	assert.Equal(t, 2, strings.Count(string(feed), "STATUS:CANCELLED"), "one skipped, one dropped")
+	events := 0
 	for _, l := range all {
 		if l == "BEGIN:VEVENT" {
-			begun++
+			events++
 		}
 	}
-	assert.Equal(t, 4, begun, "a text opens no event")
+	assert.Equal(t, 4, events, "text cannot inject an event")
 	assert.Contains(t, string(feed), "SUMMARY:(made) 冷やす")
 }
 
@@ -85,7 +85,7 @@ func TestSameSheetsGiveTheSameFeed(t *testing.T) {
 	assert.Equal(t, one, two)
 }
 
-func TestDroppedTaskThatIsBackIsNotCancelled(t *testing.T) {
+func TestDroppedTaskOnAnotherSheetIsNotCancelled(t *testing.T) {
 	t.Parallel()
 	d := dropped()
 	d[0].Task.ID = "t1" // on another sheet of the feed
@@ -95,15 +95,15 @@ func TestDroppedTaskThatIsBackIsNotCancelled(t *testing.T) {
 	assert.Equal(t, 1, strings.Count(string(feed), "STATUS:CANCELLED"))
 }
 
-func TestEmptyFeedIsACalendar(t *testing.T) {
+func TestEmptyFeedIsAValidCalendar(t *testing.T) {
 	t.Parallel()
 	feed, err := ical.Feed(site, nil, nil)
 	require.NoError(t, err)
 	lines(t, feed)
 }
 
-// Whatever a person names things, the lines stay lines and the text comes back.
-func TestTextsComeBackWhole(t *testing.T) {
+// Any text survives escaping and folding.
+func TestTextsRoundTrip(t *testing.T) {
 	t.Parallel()
 	rapid.Check(t, func(t *rapid.T) {
 		s := sheet()
@@ -116,11 +116,11 @@ func TestTextsComeBackWhole(t *testing.T) {
 		cal, err := ics.ParseCalendar(bytes.NewReader(feed))
 		require.NoError(t, err)
 		require.Len(t, cal.Events(), 1)
-		require.Equal(t, say, cal.Events()[0].GetProperty(ics.ComponentPropertySummary).Value, "the reader takes the escapes off")
+		require.Equal(t, say, cal.Events()[0].GetProperty(ics.ComponentPropertySummary).Value, "as unescaped by the reader")
 	})
 }
 
-// readPy prints what the icalendar package of Python reads, as JSON.
+// readPy parses a calendar with Python's icalendar package and prints it as JSON.
 const readPy = `
 import json, sys
 from icalendar import Calendar
@@ -130,24 +130,24 @@ print(json.dumps([{"uid": str(e["UID"]), "summary": str(e["SUMMARY"]), "start": 
   "description": str(e.get("DESCRIPTION", "")), "errors": [str(x) for x in e.errors]} for e in cal.walk("VEVENT")]))
 `
 
-func TestAnotherProgramReadsTheSame(t *testing.T) {
+func TestPythonReadsTheSameEvents(t *testing.T) {
 	t.Parallel()
 	python := ""
-	for _, p := range []string{"/usr/bin/python3", "python3"} { // Debian's packages are with Debian's own
+	for _, p := range []string{"/usr/bin/python3", "python3"} { // Debian's Python has Debian's packages
 		if exec.Command(p, "-c", "import icalendar").Run() == nil {
 			python = p
 			break
 		}
 	}
 	if python == "" {
-		const missing = "NOT TESTED: the calendar as another program reads it; install Python's icalendar (Debian: apt-get install python3-icalendar)"
+		const missing = "NOT TESTED: the calendar as read by Python; install its icalendar package (Debian: apt-get install python3-icalendar)"
 		if os.Getenv("HOTDAY_REQUIRE_TOOLS") == "1" {
 			t.Fatal(missing)
 		}
 		t.Skip(missing)
 	}
 	s := sheet()
-	// Old versions of that package read an escaped backslash before an n as the end of a line.
+	// Old versions of the package read an escaped backslash before an n as a line break.
 	s.Tasks[0].Say = strings.ReplaceAll(s.Tasks[0].Say, `\n`, "n")
 	feed, err := ical.Feed(site, []models.PrepSheet{s}, dropped())
 	require.NoError(t, err)
@@ -177,7 +177,7 @@ func TestAnotherProgramReadsTheSame(t *testing.T) {
 	}
 	for _, task := range s.Tasks[:2] {
 		e := read[byUID[task.ID+"@hotday"]]
-		assert.InDelta(t, float64(task.At.Unix()), e.Start, 0, "the hour that the clock strikes twice")
+		assert.InDelta(t, float64(task.At.Unix()), e.Start, 0, "in the repeated hour")
 		assert.Contains(t, e.Summary, task.Say)
 		assert.Equal(t, task.Station, e.Location)
 	}

@@ -1,7 +1,7 @@
 package ice
 
-// MeltG is the ice, g, that melts out of iceG g in hours through uaWPerK W/K from air of airC °C: UA·T_air·t/333.4, never
-// more than there is and never less than none.
+// MeltG is the part of iceG g of ice that melts in the given hours in air at airC °C with a heat transfer of uaWPerK W/K, g:
+// UA·T_air·t/333.4, clamped to 0…iceG.
 func MeltG(iceG, uaWPerK, airC, hours float64) float64 {
 	return min(max(uaWPerK*airC*hours*3600/LatentHeat, 0), iceG)
 }

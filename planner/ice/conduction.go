@@ -2,36 +2,36 @@ package ice
 
 import "math"
 
-// Properties of water and ice as they freeze, SI (IAPWS, rounded). The load keeps the volume of its ice.
+// Properties of water and ice near 0 °C, SI (IAPWS, rounded). Expansion on freezing is neglected: the density is that of ice.
 const (
 	density           = 917.0
 	latentJ           = LatentHeat * 1000
 	iceConductivity   = 2.22
-	waterConductivity = 0.57 // at rest: no convection
+	waterConductivity = 0.57 // no convection
 	iceHeat           = 2050.0
 	waterHeat         = 4200.0
 )
 
 const (
-	cells       = 20
-	newtonShare = 1e-3 // of the heat of a step that Newton may leave over in a shell
-	heatSteps   = 200  // the heat between start and end leaves in about so many steps
+	cells     = 20
+	newtonTol = 1e-3 // tolerance of the Newton iteration: residual in a shell as a share of the step's heat
+	heatSteps = 200  // time steps, each of which removes about the same heat
 )
 
-// conduction is the load cut into shells of equal thickness, 0 at the middle (or at the insulated face), the film outside
-// the last. Enthalpy is J/kg above water at 0 °C: at or above 0 liquid, at or below −L ice, between them freezing at 0 °C with
-// the ice on the outer side.
-type conduction struct {
+// grid is a one-dimensional grid of shells of equal thickness: shell 0 at the centre (or at the insulated face), the
+// surface film outside the last. Enthalpy is J/kg relative to water at 0 °C: liquid at or above 0, ice at or below −L, and in
+// between freezing at 0 °C with the ice on the outer side.
+type grid struct {
 	dx       float64
 	volume   [cells]float64
 	face     [cells]float64 // area of the outer face of each shell
-	film     float64        // W/K of the film over the outermost face
+	film     float64        // conductance of the surface film, W/K
 	air      float64
 	enthalpy [cells]float64
 }
 
-func newConduction(m Mould) *conduction {
-	c := &conduction{dx: m.halfWay() / cells, air: m.AirC}
+func newGrid(m Mould) *grid {
+	c := &grid{dx: m.depth() / cells, air: m.AirC}
 	for i := range cells {
 		in, out := float64(i)*c.dx, float64(i+1)*c.dx
 		switch m.Geometry {
@@ -48,7 +48,7 @@ func newConduction(m Mould) *conduction {
 	return c
 }
 
-// tempOf is °C at an enthalpy, slopeOf its derivative.
+// tempOf is the temperature, °C, at enthalpy h.
 func tempOf(h float64) float64 {
 	switch {
 	case h >= 0:
@@ -59,6 +59,7 @@ func tempOf(h float64) float64 {
 	return 0
 }
 
+// slopeOf is the derivative of tempOf.
 func slopeOf(h float64) float64 {
 	switch {
 	case h >= 0:
@@ -69,49 +70,49 @@ func slopeOf(h float64) float64 {
 	return 0
 }
 
-// frozen is the frozen share of a shell at enthalpy h.
-func frozen(h float64) float64 { return min(max(-h/latentJ, 0), 1) }
+// iceFraction is the ice fraction of a shell at enthalpy h.
+func iceFraction(h float64) float64 { return min(max(-h/latentJ, 0), 1) }
 
-// resistances are m²·K/W between the place where the shell's temperature holds and its outer and inner faces: the middle of
-// a shell in one phase, the ice front of a shell that is freezing, as it is in the middle of the step. Letting the front move
-// through the shell takes away the staircase of the plain enthalpy method, so that few shells do. slope is the change of
-// the front's place with the enthalpy now, as a share of the shell per J/kg.
-func (c *conduction) resistances(before, now float64) (outer, inner, slope float64) {
+// resistances are the thermal resistances, m²·K/W, from the node of a shell to its outer and inner faces. The node is the
+// middle of a shell in one phase, and the ice front, at mid-step, of a shell that is freezing. Moving the front through the
+// shell avoids the stepwise progress of the plain enthalpy method, so few shells are enough. slope is the derivative of the
+// front's position by the enthalpy now, as a share of the shell per J/kg.
+func (c *grid) resistances(before, now float64) (outer, inner, slope float64) {
 	switch {
 	case before >= 0 && now >= 0:
 		return c.dx / 2 / waterConductivity, c.dx / 2 / waterConductivity, 0
 	case before <= -latentJ && now <= -latentJ:
 		return c.dx / 2 / iceConductivity, c.dx / 2 / iceConductivity, 0
 	}
-	f := (frozen(before) + frozen(now)) / 2
+	f := (iceFraction(before) + iceFraction(now)) / 2
 	if now < 0 && now > -latentJ {
 		slope = -0.5 / latentJ
 	}
 	return f * c.dx / iceConductivity, (1 - f) * c.dx / waterConductivity, slope
 }
 
-// solve follows the load until its middle is ice (or at FinalC) and returns the seconds and the mean temperature then.
-// Implicit in time, each step taking about the same heat out, Newton for the enthalpies.
+// solve integrates until the centre is ice (or at FinalC) and returns the time, s, and the mean temperature at that time, °C.
+// Implicit in time, with steps that remove about the same heat; Newton's method solves for the enthalpies.
 func (m Mould) solve() (seconds, meanC float64) {
-	c := newConduction(m)
+	c := newGrid(m)
 	goal := -latentJ
 	if m.FinalC != nil {
 		goal += iceHeat * *m.FinalC
 	}
-	total := 0.0 // J between the start and all ice at 0 °C
+	total := 0.0 // heat to remove until all is ice at 0 °C, J
 	for i := range cells {
 		total += c.volume[i] * density * (c.enthalpy[i] + latentJ)
 	}
 	for range 40 * heatSteps {
 		before := c.enthalpy
-		dt, loss := c.step(total)
-		for !c.advance(&before, dt, newtonShare*loss) {
+		dt, loss := c.timeStep(total)
+		for !c.advance(&before, dt, newtonTol*loss) {
 			if dt /= 2; dt < 1e-12*seconds {
 				return math.Inf(1), m.AirC
 			}
 		}
 		if c.enthalpy[0] <= goal {
-			// Within the step the middle loses its heat evenly enough to interpolate.
+			// Within a step the centre loses heat evenly enough to interpolate.
 			share := 1.0
 			if d := before[0] - c.enthalpy[0]; d > 0 {
 				share = (before[0] - goal) / d
@@ -126,11 +127,11 @@ func (m Mould) solve() (seconds, meanC float64) {
 	return math.Inf(1), m.AirC
 }
 
-// step is the time in which about one part in heatSteps of the total leaves, or of what is left to give when all is ice
-// already, and the J/kg that the load loses in it by the mean. Near the middle of a cylinder or sphere it is what a layer of
-// one part in heatSteps of the depth gives, so that the end is not taken in one stride. The layer that the step itself
-// freezes counts by half in the way of the heat: without it the first steps under a thin film would be far too short.
-func (c *conduction) step(total float64) (seconds, lossPerKg float64) {
+// timeStep is the next time step, s, and the mean heat that it removes, J/kg: 1/heatSteps of the total, or of the heat left once all
+// is ice. Near the centre of a cylinder or sphere it is the heat of a layer of 1/heatSteps of the depth, so that the end is not
+// skipped in one step. Half of the layer that the step itself freezes counts as resistance: without it the first steps under a
+// thin film would be far too short.
+func (c *grid) timeStep(total float64) (seconds, lossPerKg float64) {
 	last := cells - 1
 	outer, _, _ := c.resistances(c.enthalpy[last], c.enthalpy[last])
 	thick := c.dx * cells / heatSteps
@@ -155,15 +156,15 @@ func (c *conduction) step(total float64) (seconds, lossPerKg float64) {
 	return part * (1/c.film + (outer+layer)/c.face[last]) / (tempOf(c.enthalpy[last]) - c.air), part / mass
 }
 
-// advance sets the enthalpies to those after dt seconds from before, to within allowed J/kg; false when Newton does not
-// settle.
-func (c *conduction) advance(before *[cells]float64, dt, allowed float64) bool {
+// advance sets the enthalpies to those dt seconds after before, to within allowed J/kg. It restores before and returns false
+// if Newton's method does not converge.
+func (c *grid) advance(before *[cells]float64, dt, allowed float64) bool {
 	var upper, step [cells]float64
 	for range 30 {
-		// Forward sweep of the tridiagonal system J·step = −residual; flow is what leaves a shell outward, byOwn and
-		// byNext its derivatives.
+		// Forward sweep of the tridiagonal system J·step = −residual. flow is the heat flow out through a shell's outer
+		// face, byOwn and byNext its derivatives.
 		worst := 0.0
-		flowIn, inByOwn, inByNext := 0.0, 0.0, 0.0 // from the shell within
+		flowIn, inByOwn, inByNext := 0.0, 0.0, 0.0 // through the inner face
 		now := c.shell(0, before)
 		for i := range cells {
 			var next shellState
@@ -191,21 +192,21 @@ func (c *conduction) advance(before *[cells]float64, dt, allowed float64) bool {
 			if i < cells-1 {
 				step[i] -= upper[i] * step[i+1]
 			}
-			c.enthalpy[i] = crossing(c.enthalpy[i], c.enthalpy[i]+step[i])
+			c.enthalpy[i] = stopAtPhaseChange(c.enthalpy[i], c.enthalpy[i]+step[i])
 		}
 	}
 	c.enthalpy = *before
 	return false
 }
 
-// shellState is what a shell's enthalpy means for the flow of heat.
+// shellState holds a shell's temperature and resistances with their derivatives by its enthalpy.
 type shellState struct {
 	temp, tempSlope        float64
 	outer, inner           float64
 	outerSlope, innerSlope float64
 }
 
-func (c *conduction) shell(i int, before *[cells]float64) shellState {
+func (c *grid) shell(i int, before *[cells]float64) shellState {
 	h := c.enthalpy[i]
 	s := shellState{temp: tempOf(h), tempSlope: slopeOf(h)}
 	var front float64
@@ -214,8 +215,8 @@ func (c *conduction) shell(i int, before *[cells]float64) shellState {
 	return s
 }
 
-// flow is the heat, W, that leaves shell i outward, to shell i+1 or through the film, and its derivatives by the enthalpies.
-func (c *conduction) flow(i int, now, next shellState) (flow, byOwn, byNext float64) {
+// flow is the heat flow, W, out of shell i, into shell i+1 or through the film, and its derivatives by both enthalpies.
+func (c *grid) flow(i int, now, next shellState) (flow, byOwn, byNext float64) {
 	if i == cells-1 {
 		cond := 1 / (1/c.film + now.outer/c.face[i])
 		drop := now.temp - c.air
@@ -227,8 +228,8 @@ func (c *conduction) flow(i int, now, next shellState) (flow, byOwn, byNext floa
 	return cond * drop, cond*now.tempSlope - bend*now.outerSlope, -cond*next.tempSlope - bend*next.innerSlope
 }
 
-// crossing holds a Newton step at the phase boundary that it would jump over, where the slope changes.
-func crossing(from, to float64) float64 {
+// stopAtPhaseChange stops a Newton step at the first phase boundary it would cross, where the slope changes.
+func stopAtPhaseChange(from, to float64) float64 {
 	switch {
 	case from > 0 && to < 0, from < 0 && to > 0:
 		return 0
@@ -238,7 +239,7 @@ func crossing(from, to float64) float64 {
 	return to
 }
 
-func (c *conduction) meanC() float64 {
+func (c *grid) meanC() float64 {
 	var sum, volume float64
 	for i := range cells {
 		sum += c.volume[i] * tempOf(c.enthalpy[i])

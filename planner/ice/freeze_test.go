@@ -52,8 +52,8 @@ func mouldOf(t *testing.T, row map[string]string) Mould {
 	return m
 }
 
-// freeze.csv: finite differences of others; freeze-grid.csv: our own explicit solver, slab, cylinder and sphere over
-// 5–100 mm, h 5–300, air −8…−40 °C, a third of them to a temperature at the middle. See the README beside them.
+// freeze.csv: third-party finite differences. freeze-grid.csv: our own explicit solver for slab, cylinder and sphere over
+// 5–100 mm, h 5–300, air −8…−40 °C, a third of them to a target temperature at the centre. See the README beside them.
 func TestFreezingMatchesFiniteDifferences(t *testing.T) {
 	t.Parallel()
 	for _, c := range []struct {
@@ -73,9 +73,9 @@ func TestFreezingMatchesFiniteDifferences(t *testing.T) {
 	}
 }
 
-// Neumann's solution of the Stefan problem: water at 0 °C, surface at the air's temperature, front at 2λ√(αt) with
+// Neumann's solution of the Stefan problem: water at 0 °C, surface at air temperature, front at 2λ√(αt) with
 // λ·exp(λ²)·erf(λ) = c·ΔT/(L·√π) (Carslaw & Jaeger 1959, 11.2; from memory).
-func TestWithoutFilmItIsNeumannsSolution(t *testing.T) {
+func TestFreezingWithoutFilmMatchesNeumann(t *testing.T) {
 	t.Parallel()
 	worst := 0.0
 	for _, air := range []float64{-5, -18, -30, -40} {
@@ -99,15 +99,15 @@ func TestWithoutFilmItIsNeumannsSolution(t *testing.T) {
 	t.Logf("largest error %.2f %%", 100*worst)
 }
 
-// plankSeconds is Plank's freezing time (1941; ASHRAE Handbook Refrigeration, from memory), which has no sensible heat:
+// plankSeconds is Plank's freezing time (1941; ASHRAE Handbook Refrigeration, from memory), which neglects sensible heat:
 // ρ·L/(T_f − T_a)·(P·a/h + R·a²/k), P, R = ½, ⅛ slab, ¼, 1/16 cylinder, 1/6, 1/24 sphere.
 func plankSeconds(m Mould) float64 {
 	n := map[Geometry]float64{Slab: 1, Cylinder: 2, Sphere: 3}[m.Geometry]
-	a := 2 * m.halfWay()
+	a := 2 * m.depth()
 	return density * latentJ / -m.AirC * (a/(2*n*m.HWm2K) + a*a/(8*n*iceConductivity))
 }
 
-func TestPlankIsApproachedWhereSensibleHeatIsSmall(t *testing.T) {
+func TestFreezingApproachesPlankWithLittleSensibleHeat(t *testing.T) {
 	t.Parallel()
 	for _, g := range []Geometry{Slab, Cylinder, Sphere} {
 		m := Mould{ThicknessMM: 20, Geometry: g, Sides: 2, WaterC: 0, AirC: -1, HWm2K: 20, MassKg: 1}
@@ -131,30 +131,30 @@ func TestFreezingIsMonotone(t *testing.T) {
 		if !(base.Minutes > 0) || math.IsInf(base.Minutes, 0) || base.MeanIceC > 1e-9 || base.MeanIceC < m.AirC {
 			t.Fatalf("%+v gives %+v", m, base)
 		}
-		// A solution in steps is monotone to within its error.
+		// The time-stepped solution is monotone within its error.
 		colder, warmer, thinner := m, m, m
 		colder.AirC *= 1.2
 		warmer.WaterC += 10
 		thinner.ThicknessMM *= 0.9
 		if x := colder.Freeze().Minutes; x > base.Minutes*1.005 {
-			t.Fatalf("colder air takes longer: %g after %g", x, base.Minutes)
+			t.Fatalf("colder air takes longer: %g min, was %g min", x, base.Minutes)
 		}
 		if x := warmer.Freeze().Minutes; x < base.Minutes*0.995 {
-			t.Fatalf("warmer water is quicker: %g after %g", x, base.Minutes)
+			t.Fatalf("warmer water is faster: %g min, was %g min", x, base.Minutes)
 		}
 		if x := thinner.Freeze().Minutes; x > base.Minutes*1.005 {
-			t.Fatalf("a thinner mould takes longer: %g after %g", x, base.Minutes)
+			t.Fatalf("a thinner mould takes longer: %g min, was %g min", x, base.Minutes)
 		}
 		final := m.AirC * rapid.Float64Range(0, 0.999).Draw(t, "final")
 		cold := m
 		cold.FinalC = &final
 		if x := cold.Freeze().Minutes; x < base.Minutes*0.995 || math.IsInf(x, 0) {
-			t.Fatalf("down to %g °C takes %g, all ice takes %g", final, x, base.Minutes)
+			t.Fatalf("%g min to reach %g °C, %g min to freeze through", x, final, base.Minutes)
 		}
 	})
 }
 
-func TestASlabCooledOnOneFaceIsOneOfTwice(t *testing.T) {
+func TestSlabCooledOnOneFaceFreezesLikeOneOfTwiceTheThickness(t *testing.T) {
 	t.Parallel()
 	one := Mould{ThicknessMM: 20, Geometry: Slab, Sides: 1, WaterC: 15, AirC: -18, HWm2K: 10, MassKg: 1}
 	two := one
@@ -162,7 +162,7 @@ func TestASlabCooledOnOneFaceIsOneOfTwice(t *testing.T) {
 	assert.InEpsilon(t, two.Freeze().Minutes, one.Freeze().Minutes, 1e-12)
 }
 
-func TestAWeakFreezerSetsTheTime(t *testing.T) {
+func TestWeakFreezerLimitsTheTime(t *testing.T) {
 	t.Parallel()
 	m := Mould{ThicknessMM: 30, Geometry: Slab, Sides: 2, WaterC: 15, AirC: -18, HWm2K: 30, MassKg: 8, FreezerHeatW: 100}
 	f := m.Freeze()

@@ -5,14 +5,15 @@ import (
 	"slices"
 )
 
-// Default slopes of a machine known only by its rating, per °C warmer than the rating point: an assumption to replace with
-// the data plate.
+// Default change of output of a machine known only by its rating, as a share per °C above the rating point: an assumption, to
+// be replaced with the data plate.
 const (
 	AirSlope   = -0.015
 	WaterSlope = -0.010
 )
 
-// Rating conditions read into a maker that states none: the flattering ones, since from there a hot day costs most.
+// Rating conditions assumed for a machine that states none. They are the flattering ones, from which output falls furthest on a
+// hot day: the cautious choice.
 const (
 	DefaultRatedAirC   = 21.0
 	DefaultRatedWaterC = 10.0
@@ -21,19 +22,19 @@ const (
 // Point is one measured output of a machine.
 type Point struct{ AirC, WaterC, KgPerDay float64 }
 
-// Maker is an ice machine: a curve, or a rating.
+// Maker is an ice machine, given by an output curve or a rating.
 type Maker struct {
 	KgPerDayRated float64
 	RatedAirC     float64
 	RatedWaterC   float64
-	Curve         []Point // any order; empty: the rating with the default slopes
+	Curve         []Point // in any order; empty: the rating with the default slopes
 }
 
-// KgPerDay is the machine's output at airC and inlet waterC, never below 0.
+// KgPerDay is the machine's output at airC and inlet water temperature waterC, at least 0.
 //
-// With a curve: along air within each of the curve's water temperatures, then between those: on a full grid that is bilinear
-// interpolation. Hotter than the curve it goes on with the last slope (never rising); colder it stays at the edge value, the
-// cautious reading. A line of one point falls by the default slopes.
+// A curve is interpolated by air temperature at each of its water temperatures, then between those: bilinear interpolation on a
+// full grid. Above the curve's range it is extrapolated with the last slope, but never upwards; below it stays at the edge
+// value, the cautious choice. A line of one point falls by the default slope.
 func (m Maker) KgPerDay(airC, waterC float64) float64 {
 	if len(m.Curve) == 0 {
 		return max(0, m.KgPerDayRated*(1+AirSlope*(airC-m.RatedAirC)+WaterSlope*(waterC-m.RatedWaterC)))
@@ -57,8 +58,8 @@ func (m Maker) KgPerDay(airC, waterC float64) float64 {
 
 type knot struct{ at, value float64 }
 
-// along interpolates between sorted knots; below the first it keeps its value, above the last it goes on falling, by
-// slope per degree of the value when there is one knot only.
+// along interpolates between sorted knots. Below the first it keeps that value; above the last it keeps falling, with a single
+// knot by slope per degree, relative to its value.
 func along(line []knot, at, slope float64) float64 {
 	n := len(line)
 	switch {

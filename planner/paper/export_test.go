@@ -1,4 +1,7 @@
 package paper
 
-// Clean is clean, for the test of what the font has.
-func Clean(s string) string { return clean(s) }
+// Names for the tests, which are in package paper_test to use package planner.
+var (
+	BatchesOf = batchesOf
+	Clean     = clean
+)

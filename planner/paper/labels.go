@@ -10,28 +10,28 @@ import (
 	"hotday/models"
 )
 
-// Label is how labels lie on their paper, mm: one to a page, or rows and columns of them on a sheet.
+// Label is a label format, mm: a sheet of labels in rows and columns, or one label per page.
 type Label struct {
 	Width, Height float64
-	Columns, Rows int // of a sheet; 0: one to a page
+	Columns, Rows int // of a sheet; 0: one label per page
 	Page          Size
 	Left, Top     float64 // of the first label of a sheet
 }
 
-// The sheets of labels that are known by name.
-var sheetsOfLabels = map[string]Label{
+// Label sheets by name.
+var labelSheets = map[string]Label{
 	"a4-3x8":      {Width: 70, Height: 37, Columns: 3, Rows: 8, Page: A4, Left: 0, Top: 0.5},
 	"a4-2x7":      {Width: 99.1, Height: 38.1, Columns: 2, Rows: 7, Page: A4, Left: 4.65, Top: 15.15},
 	"letter-3x10": {Width: 66.7, Height: 25.4, Columns: 3, Rows: 10, Page: Letter, Left: 4.75, Top: 12.7},
 }
 
-// LabelForms says which forms LabelNamed knows, for a message.
+// LabelForms describes the formats that LabelNamed accepts, for error messages.
 const LabelForms = "a4-3x8, a4-2x7, letter-3x10, or the width and height of a single label in mm such as 62x29"
 
-// LabelNamed finds a form of labels: a sheet by its name, or one label to a page by its width and height in mm, "62x29", from
-// 40 × 20 to 210 × 297; ok is false where there is none.
+// LabelNamed returns a label format: a sheet by its name, or a single label by width and height in mm, such as "62x29", from
+// 40 × 20 to 210 × 297. ok is false for any other name.
 func LabelNamed(name string) (l Label, ok bool) {
-	if l, ok := sheetsOfLabels[strings.ToLower(name)]; ok {
+	if l, ok := labelSheets[strings.ToLower(name)]; ok {
 		return l, true
 	}
 	w, h, found := strings.Cut(strings.ToLower(name), "x")
@@ -43,9 +43,9 @@ func LabelNamed(name string) (l Label, ok bool) {
 	return Label{Width: width, Height: height, Page: Size{name, width, height}}, true
 }
 
-// Labels writes a label for each batch that gets ready on a sheet's day, in order of time: the beverage, when it is made and until
-// when it keeps, the day in words, and lines for the real times. copies of each follow one another. A day without batches gives a
-// page that says so.
+// Labels writes a label for each batch that is ready on the sheet's day, in order of time: beverage, time made and use-by time with
+// weekdays, and lines for the actual times. The copies of a label are consecutive. A day without batches gives a page that says
+// so.
 func Labels(setup models.Setup, sheet models.PrepSheet, l Label, copies int) ([]byte, error) {
 	d := newDoc(setup.Site, l.Page.Width, l.Page.Height, "paper.labels.title", sheet.Date, sheet.PublishedAt)
 	at := 0
@@ -58,7 +58,7 @@ func Labels(setup models.Setup, sheet models.PrepSheet, l Label, copies int) ([]
 		draw(l.Left+float64(at%n%c)*l.Width, l.Top+float64(at%n/c)*l.Height)
 		at++
 	}
-	batches := BatchesOf(setup.Site, sheet)
+	batches := batchesOf(setup.Site, sheet)
 	for _, b := range batches {
 		for range max(1, copies) {
 			put(func(x, y float64) { d.label(&setup, b, x, y, l.Width, l.Height) })
@@ -73,8 +73,8 @@ func Labels(setup models.Setup, sheet models.PrepSheet, l Label, copies int) ([]
 	return d.bytes()
 }
 
-// BatchesOf lists the batches that get ready on a sheet's day, in order of time.
-func BatchesOf(site models.Site, sheet models.PrepSheet) []models.BatchTask {
+// batchesOf lists the batches that are ready on a sheet's day, in order of time.
+func batchesOf(site models.Site, sheet models.PrepSheet) []models.BatchTask {
 	var out []models.BatchTask
 	for _, t := range sheet.Tasks {
 		if t.Batch == nil || t.Kind == models.TaskDiscard || t.State == models.Skipped || site.ServiceDayOf(t.Batch.Ready) != sheet.Date {
@@ -88,13 +88,13 @@ func BatchesOf(site models.Site, sheet models.PrepSheet) []models.BatchTask {
 	return out
 }
 
-// label draws one label, its type as large as it allows.
+// label draws one label in the largest type that fits.
 func (d *doc) label(setup *models.Setup, b models.BatchTask, x, y, w, h float64) {
 	edge := 3.0
 	if h > 34 {
 		edge = 4
 	}
-	unit := min((h-2*edge)/21, (w-2*edge)/56) // mm for a mm of a label of 62 × 29
+	unit := min((h-2*edge)/21, (w-2*edge)/56) // scale relative to a label of 62 × 29
 	unit = min(unit, 2.6)
 	pt := func(size float64) float64 { return size * unit }
 	left, right := x+edge, x+w-edge
@@ -134,7 +134,7 @@ func (d *doc) label(setup *models.Setup, b models.BatchTask, x, y, w, h float64)
 	row += unit * 5.4
 	put(d.Say("paper.label.use_by"), b.UseBy, "B", 12)
 	row += unit * 5.6
-	// The real time goes here; how long it keeps lets the use-by be reckoned anew.
+	// A line for the actual time, with the hold time for recalculating the use-by time.
 	d.font("", pt(6.5))
 	d.ink(grey)
 	half := left + (right-left)*0.46
@@ -147,7 +147,7 @@ func (d *doc) label(setup *models.Setup, b models.BatchTask, x, y, w, h float64)
 	}
 }
 
-// nameLines is a name in one line, or two of smaller type.
+// nameLines wraps a name to one line, or two in smaller type.
 func (d *doc) nameLines(name string, pt func(float64) float64, width float64) []line {
 	for _, size := range []float64{13, 11.5, 10} {
 		if l := d.wrap(name, pt(size), pt(size), true, width); len(l) == 1 {

@@ -1,5 +1,5 @@
-// Package paper writes what people print: the prep sheet of a day, labels for its batches, and the picture of the days, as PDF
-// with embedded fonts. The same values give the same bytes.
+// Package paper writes PDFs with embedded fonts: the prep sheet of a day, labels for its batches, and a chart of the days. Equal
+// arguments give identical bytes.
 package paper
 
 import (
@@ -17,7 +17,7 @@ import (
 	"hotday/planner/say/words"
 )
 
-// The fonts are Noto Sans, a humanist sans whose figures are all of one width; licence in font/OFL.txt.
+// The fonts are Noto Sans, which has tabular figures; licence in font/OFL.txt.
 var (
 	//go:embed font/NotoSans-Regular.ttf
 	regular []byte
@@ -25,19 +25,19 @@ var (
 	bold []byte
 )
 
-// Size is a size of paper, mm, upright.
+// Size is a paper size in portrait orientation, mm.
 type Size struct {
 	Name          string
 	Width, Height float64
 }
 
-// The sizes of paper that shops have.
+// Common paper sizes.
 var (
 	A4     = Size{"A4", 210, 297}
 	Letter = Size{"Letter", 215.9, 279.4}
 )
 
-// SizeNamed finds a size by its name, in any case; ok is false where there is none.
+// SizeNamed returns the size of a name, ignoring case; ok is false for an unknown one.
 func SizeNamed(name string) (s Size, ok bool) {
 	for _, s := range []Size{A4, Letter} {
 		if strings.EqualFold(s.Name, name) {
@@ -47,8 +47,8 @@ func SizeNamed(name string) (s Size, ok bool) {
 	return Size{}, false
 }
 
-// SizeFor is the paper that people of a language have, by the first tag of an Accept-Language header: Letter in North America and
-// where it is followed, A4 elsewhere.
+// SizeFor is the usual paper size for the first tag of an Accept-Language header: Letter in North America and a few other
+// countries, else A4.
 func SizeFor(acceptLanguage string) Size {
 	tag, _, _ := strings.Cut(acceptLanguage, ",")
 	tag, _, _ = strings.Cut(tag, ";")
@@ -60,10 +60,10 @@ func SizeFor(acceptLanguage string) Size {
 	return A4
 }
 
-// margin is what printers leave white, mm.
+// margin is wide enough for the unprintable margin of printers, mm.
 const margin = 10
 
-// ink is a colour, as much grey as is told apart without it.
+// ink is a colour; all of them can be told apart in greyscale.
 type ink struct{ r, g, b int }
 
 var (
@@ -71,17 +71,17 @@ var (
 	grey   = ink{95, 103, 110}
 	light  = ink{205, 210, 213}
 	faint  = ink{241, 243, 244}
-	water  = ink{19, 104, 122}  // the line of the tide, what is cold
-	shoal  = ink{150, 200, 208} // ice that is there on nine days in ten
-	foam   = ink{216, 236, 239} // ice that may be there
+	water  = ink{19, 104, 122}  // ice level, cold phases
+	shoal  = ink{150, 200, 208} // ice level up to P10
+	foam   = ink{216, 236, 239} // ice level up to P90
 	amber  = ink{222, 146, 44}  // heat
 	ground = ink{84, 74, 64}
 )
 
-// mm is a length of type in mm, from points.
+// mm converts points to mm.
 func mm(pt float64) float64 { return pt * 25.4 / 72 }
 
-// doc is a document in the making. Lengths are mm from the upper left corner, sizes of type points.
+// doc is a document being written. Lengths are mm from the upper left corner, font sizes points.
 type doc struct {
 	pdf *fpdf.Fpdf
 	voice
@@ -89,7 +89,7 @@ type doc struct {
 	pt            float64
 }
 
-// voice writes quantities, times and sentences as a site has them.
+// voice formats quantities, times and sentences by the site's settings.
 type voice struct {
 	quantity.Writer
 	*words.Catalogue
@@ -97,7 +97,7 @@ type voice struct {
 
 func voiceOf(site models.Site) voice { return voice{quantity.For(site), words.In(site.Language)} }
 
-// newDoc begins a document of one size of page, dated so that the same values give the same bytes. title is a key of the texts.
+// newDoc starts a document. Its date is the time given rather than the clock's, for identical bytes; title is a text key.
 func newDoc(site models.Site, width, height float64, title string, date models.Date, at time.Time) *doc {
 	v := voiceOf(site)
 	pdf := fpdf.NewCustom(&fpdf.InitType{UnitStr: "mm", Size: sizeOf(width, height)})
@@ -116,7 +116,7 @@ func newDoc(site models.Site, width, height float64, title string, date models.D
 	return d
 }
 
-// bytes ends the document.
+// bytes finishes the document.
 func (d *doc) bytes() ([]byte, error) {
 	var out bytes.Buffer
 	if err := d.pdf.Output(&out); err != nil {
@@ -132,8 +132,8 @@ func (d *doc) font(style string, pt float64) {
 
 func (d *doc) ink(c ink) { d.pdf.SetTextColor(c.r, c.g, c.b) }
 
-// clean takes out what the library cannot write: it panics at characters beyond U+FFFF, control characters have no shape, and the
-// font has no minus but a dash that looks like one, and no arrow but what points the same way.
+// clean replaces characters that cannot be written: the library panics above U+FFFF, control characters have no glyph, and the
+// font has no minus sign or arrow, for which a dash and an angle quote stand in.
 func clean(s string) string {
 	return strings.Map(func(r rune) rune {
 		switch {
@@ -152,18 +152,18 @@ func clean(s string) string {
 
 func (d *doc) widthOf(s string) float64 { return d.pdf.GetStringWidth(clean(s)) }
 
-// text writes from x to the right on a line at y.
+// text writes from x on a baseline at y.
 func (d *doc) text(x, y float64, s string) {
 	if s = clean(s); strings.TrimSpace(s) != "" {
 		d.pdf.Text(x, y, s)
 	}
 }
 
-// textEnd writes so that the text ends at x.
+// textEnd writes right-aligned at x.
 func (d *doc) textEnd(x, y float64, s string) { d.text(x-d.widthOf(s), y, s) }
 
-// textFit writes in the present type, or smaller so that it fits a width, but no smaller than least; what is still too long is
-// cut into lines that follow below. It returns how many lines it wrote.
+// textFit writes at pt points, or smaller to fit the width but at least least points; longer text wraps to further lines. It
+// returns the number of lines.
 func (d *doc) textFit(style string, pt, least, x, y, width float64, s string) int {
 	d.font(style, pt)
 	for d.widthOf(s) > width && pt > least {
@@ -197,14 +197,14 @@ func (d *doc) pen(c ink, thick float64) {
 	d.pdf.SetLineWidth(thick)
 }
 
-func (d *doc) shape(c ink, pts []fpdf.PointType) {
+func (d *doc) polygon(c ink, pts []fpdf.PointType) {
 	if len(pts) > 2 {
 		d.pdf.SetFillColor(c.r, c.g, c.b)
 		d.pdf.Polygon(pts, "F")
 	}
 }
 
-func (d *doc) strokes(c ink, thick float64, pts []fpdf.PointType) {
+func (d *doc) polyline(c ink, thick float64, pts []fpdf.PointType) {
 	if len(pts) < 2 {
 		return
 	}

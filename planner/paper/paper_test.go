@@ -36,7 +36,7 @@ type printed struct {
 	sheets []models.PrepSheet
 }
 
-// load reads the demo's weekend, whose plan is kept in testdata, and plans a request of one day; once for all tests.
+// load reads the demo's weekend with its plan from testdata, and plans a one-day request; once for all tests.
 var load = sync.OnceValues(func() (map[string]printed, error) {
 	var one, weekend printed
 	err := errors.Join(read("requests/one-day.json", &one.req), read("text/request.json", &weekend.req), read("text/plan.json", &weekend.plan))
@@ -72,11 +72,11 @@ func planned(t *testing.T, name string) printed {
 	return all[name]
 }
 
-// poppler runs one of its programs on a PDF.
+// poppler runs a program of poppler-utils on a PDF.
 func poppler(t *testing.T, pdf []byte, program string, args ...string) string {
 	t.Helper()
 	if _, err := exec.LookPath(program); err != nil {
-		const missing = "NOT TESTED: the PDFs as a reader sees them; install poppler (Debian: apt-get install poppler-utils)"
+		const missing = "NOT TESTED: the PDFs as read by poppler; install it (Debian: apt-get install poppler-utils)"
 		if os.Getenv("HOTDAY_REQUIRE_TOOLS") == "1" {
 			t.Fatal(missing)
 		}
@@ -108,20 +108,20 @@ func pagesOf(t *testing.T, pdf []byte) int {
 	return pages
 }
 
-// plain leaves out what parts words: where a line breaks is the paper's affair.
+// plain removes whitespace, as line breaks depend on the layout.
 func plain(s string) string {
 	return strings.Map(func(r rune) rune {
 		if unicode.IsSpace(r) || unicode.IsControl(r) {
 			return -1
 		}
 		if r == '−' {
-			return '–' // the font's
+			return '–' // as in the font
 		}
 		return r
 	}, s)
 }
 
-// onThePage holds every word to the page it stands on.
+// onThePage checks that every word is within its page.
 func onThePage(t *testing.T, pdf []byte) {
 	t.Helper()
 	var doc struct {
@@ -145,13 +145,13 @@ func onThePage(t *testing.T, pdf []byte) {
 	for i, p := range doc.Pages {
 		for _, w := range p.Words {
 			if w.XMin < 0 || w.YMin < 0 || w.XMax > p.Width || w.YMax > p.Height {
-				t.Errorf("page %d: %q stands from (%.0f, %.0f) to (%.0f, %.0f) of %.0f × %.0f", i+1, w.Text, w.XMin, w.YMin, w.XMax, w.YMax, p.Width, p.Height)
+				t.Errorf("page %d: %q at (%.0f, %.0f) to (%.0f, %.0f) is outside %.0f × %.0f", i+1, w.Text, w.XMin, w.YMin, w.XMax, w.YMax, p.Width, p.Height)
 			}
 		}
 	}
 }
 
-func TestSheetSaysOnPaperWhatTheSheetSays(t *testing.T) {
+func TestPrepSheetHasAllTexts(t *testing.T) {
 	t.Parallel()
 	p := planned(t, "weekend")
 	for _, size := range sizes {
@@ -161,7 +161,7 @@ func TestSheetSaysOnPaperWhatTheSheetSays(t *testing.T) {
 			text := plain(textOf(t, pdf))
 			for _, task := range s.Tasks {
 				assert.Contains(t, text, plain(task.At.In(p.req.Site.Location()).Format("15:04")+task.Say), size.Name)
-				for c := range strings.SplitSeq(task.Caution, ". ") { // where the work is done, once
+				for c := range strings.SplitSeq(task.Caution, ". ") { // once per station
 					assert.Contains(t, text, plain(c), size.Name)
 				}
 			}
@@ -170,13 +170,13 @@ func TestSheetSaysOnPaperWhatTheSheetSays(t *testing.T) {
 			}
 			assert.Contains(t, text, plain(s.Date.At(720, time.UTC).Format("Monday 2 January 2006")))
 			assert.Contains(t, text, plain(p.req.Site.Name))
-			assert.Regexp(t, `lowest|runout`, text, "the tide has its words")
+			assert.Regexp(t, `lowest|runout`, text, "labels of the ice level")
 			onThePage(t, pdf)
 		}
 	}
 }
 
-func TestUsualDayIsOnePage(t *testing.T) {
+func TestTypicalDayFitsOnePage(t *testing.T) {
 	t.Parallel()
 	p := planned(t, "one-day")
 	require.GreaterOrEqual(t, len(p.sheets[0].Tasks), 10)
@@ -193,22 +193,22 @@ func TestUsualDayIsOnePage(t *testing.T) {
 	}
 }
 
-func TestFontsAreInTheFile(t *testing.T) {
+func TestFontsAreEmbedded(t *testing.T) {
 	t.Parallel()
 	p := planned(t, "weekend")
 	pdf, err := paper.Plan(p.req, p.plan, p.sheets, paper.A4)
 	require.NoError(t, err)
 	lines := strings.Split(strings.TrimSpace(poppler(t, pdf, "pdffonts", "FILE")), "\n")
-	require.Len(t, lines, 4, "a head, a rule and two fonts")
+	require.Len(t, lines, 4, "two header lines and two fonts")
 	for _, l := range lines[2:] {
 		f := strings.Fields(l)
 		assert.Equal(t, "yes", f[len(f)-5], "embedded: %s", l)
-		assert.Equal(t, "yes", f[len(f)-3], "with its characters: %s", l)
+		assert.Equal(t, "yes", f[len(f)-3], "with a Unicode map: %s", l)
 	}
-	assert.Less(t, len(pdf), 250<<10, "only the letters that are used")
+	assert.Less(t, len(pdf), 250<<10, "subset to the glyphs used")
 }
 
-func TestSameValuesGiveTheSameBytes(t *testing.T) {
+func TestPDFIsDeterministic(t *testing.T) {
 	t.Parallel()
 	p := planned(t, "weekend")
 	one, err := paper.Plan(p.req, p.plan, p.sheets, paper.A4)
@@ -218,14 +218,14 @@ func TestSameValuesGiveTheSameBytes(t *testing.T) {
 		require.NoError(t, err)
 		require.Equal(t, one, again)
 	}
-	// Nor does the clock show in them.
+	// The dates do not depend on the clock.
 	info := poppler(t, one, "pdfinfo", "-rawdates", "FILE")
 	day := p.plan.ComputedAt.UTC().Format("20060102150405")
 	assert.Regexp(t, `CreationDate:\s+D:`+day, info)
 	assert.Regexp(t, `ModDate:\s+D:`+day, info)
 }
 
-// many repeats the tasks of a sheet until there are n, each told apart by its number.
+// many repeats the tasks of a sheet up to n, each with a number.
 func many(s models.PrepSheet, n int) models.PrepSheet {
 	tasks := s.Tasks
 	s.Tasks = nil
@@ -238,7 +238,7 @@ func many(s models.PrepSheet, n int) models.PrepSheet {
 	return s
 }
 
-func TestLongDayGoesOverPagesWithItsHeadings(t *testing.T) {
+func TestLongDaySpansPagesWithHeadings(t *testing.T) {
 	t.Parallel()
 	p := planned(t, "weekend")
 	s := many(p.sheets[0], 120)
@@ -250,19 +250,18 @@ func TestLongDayGoesOverPagesWithItsHeadings(t *testing.T) {
 		require.Greater(t, pages, 1)
 		text := textOf(t, pdf)
 		day := s.Date.At(720, time.UTC).Format("Monday 2 January 2006")
-		assert.Equal(t, pages, strings.Count(text, day), "each page says its day")
+		assert.Equal(t, pages, strings.Count(text, day), "each page shows the date")
 		assert.Contains(t, text, fmt.Sprintf("page %d of %d", pages, pages))
 		continued += strings.Count(text, ", continued")
 		for i := range s.Tasks {
-			assert.Equal(t, 1, strings.Count(plain(text), fmt.Sprintf("Nr.%d.", 1000+i)), "task %d stands once", i)
+			assert.Equal(t, 1, strings.Count(plain(text), fmt.Sprintf("Nr.%d.", 1000+i)), "task %d appears once", i)
 		}
 		onThePage(t, pdf)
 	}
-	assert.Positive(t, continued, "a station that goes on over the page is named again")
+	assert.Positive(t, continued, "a station continued on the next page has its name repeated")
 }
 
-// What the sheets and the papers say has its letters in the font.
-func TestTheFontHasTheLettersOfTheTexts(t *testing.T) {
+func TestFontCoversTheTexts(t *testing.T) {
 	t.Parallel()
 	for _, name := range []string{"Regular", "Bold"} {
 		file, err := os.ReadFile("font/NotoSans-" + name + ".ttf")
@@ -289,13 +288,13 @@ func TestTheFontHasTheLettersOfTheTexts(t *testing.T) {
 			for _, r := range paper.Clean(s) {
 				glyph, err := font.GlyphIndex(&buf, r)
 				require.NoError(t, err)
-				require.NotZero(t, glyph, "%s has no %q of %q", name, r, s)
+				require.NotZero(t, glyph, "%s has no glyph for %q in %q", name, r, s)
 			}
 		}
 	}
 }
 
-func TestLongAndForeignNamesAreWrittenWhole(t *testing.T) {
+func TestLongAndNonLatinNamesAreNotCutOff(t *testing.T) {
 	t.Parallel()
 	p := planned(t, "one-day")
 	for name, odd := range map[string]string{
@@ -332,7 +331,7 @@ func TestLongAndForeignNamesAreWrittenWhole(t *testing.T) {
 	}
 }
 
-func TestWhatTheFontLacksStopsNothing(t *testing.T) {
+func TestUnsupportedCharactersDoNotFail(t *testing.T) {
 	t.Parallel()
 	p := planned(t, "one-day")
 	for _, odd := range []string{"冷たいコーヒー", "قهوة باردة", "🧊☕ 34 °C", "\x00\x07\t\n", "\xff\xfe", "\U0010FFFF\uFFFF", ""} {
@@ -356,7 +355,7 @@ func TestWhatTheFontLacksStopsNothing(t *testing.T) {
 	}
 }
 
-func TestEmptyDayIsStillAPage(t *testing.T) {
+func TestEmptyDayHasAPage(t *testing.T) {
 	t.Parallel()
 	p := planned(t, "one-day")
 	s := models.PrepSheet{Date: p.plan.From, PublishedAt: p.plan.ComputedAt}
@@ -369,7 +368,7 @@ func TestEmptyDayIsStillAPage(t *testing.T) {
 	assert.Contains(t, plain(textOf(t, pdf)), plain("No batch gets ready on this day."))
 }
 
-func TestMarksShowOnPaper(t *testing.T) {
+func TestTaskStatesAreShown(t *testing.T) {
 	t.Parallel()
 	p := planned(t, "one-day")
 	s := p.sheets[0]
@@ -386,7 +385,7 @@ func TestMarksShowOnPaper(t *testing.T) {
 	assert.Contains(t, text, plain(s.Changes[0]))
 }
 
-func TestLabelsSayTheBatches(t *testing.T) {
+func TestLabelsListTheBatches(t *testing.T) {
 	t.Parallel()
 	p := planned(t, "weekend")
 	loc := p.req.Site.Location()
@@ -414,7 +413,7 @@ func TestLabelsSayTheBatches(t *testing.T) {
 	}
 }
 
-func TestFormsOfLabelsAreKnown(t *testing.T) {
+func TestLabelFormats(t *testing.T) {
 	t.Parallel()
 	for _, bad := range []string{"", "x", "62", "62x", "0x0", "39x29", "62x19", "211x29", "62x298", "NaNxNaN", "InfxInf", "a4", "62x29x10"} {
 		_, ok := paper.LabelNamed(bad)
@@ -425,7 +424,7 @@ func TestFormsOfLabelsAreKnown(t *testing.T) {
 	assert.Equal(t, 62.0, l.Width)
 }
 
-func TestPaperFollowsTheReader(t *testing.T) {
+func TestPaperSizeFollowsTheLanguage(t *testing.T) {
 	t.Parallel()
 	for lang, want := range map[string]paper.Size{"en-US,en;q=0.8": paper.Letter, "fr-CA": paper.Letter, "en-GB": paper.A4, "de": paper.A4, "": paper.A4, "es-MX;q=1": paper.Letter} {
 		assert.Equal(t, want, paper.SizeFor(lang), lang)
@@ -437,7 +436,7 @@ func TestPaperFollowsTheReader(t *testing.T) {
 	assert.False(t, ok)
 }
 
-func TestWeekendOnPaperSaysItsWarnings(t *testing.T) {
+func TestWeekendListsItsWarnings(t *testing.T) {
 	t.Parallel()
 	p := planned(t, "weekend")
 	for _, size := range sizes {
@@ -455,7 +454,7 @@ func TestWeekendOnPaperSaysItsWarnings(t *testing.T) {
 	}
 }
 
-func TestPaperSpeaksTheSitesUnits(t *testing.T) {
+func TestPaperUsesTheSitesUnits(t *testing.T) {
 	t.Parallel()
 	p := planned(t, "weekend")
 	req := p.req

@@ -10,9 +10,9 @@ import (
 	"hotday/models"
 )
 
-// PrepSheet writes a prep sheet on paper of a size, in the site's time: the day's picture, then for each station its tasks with a
-// box to tick and room for what was really made. plan is the one that the sheet came from; of a zero one there is no picture. It
-// is one page where that can be read at arm's length, and otherwise as few as possible.
+// PrepSheet writes a prep sheet, in the site's time: a chart of the day, then the tasks by station, each with a tick box and room
+// for the amount actually made. plan is the plan of the sheet; with a zero one there is no chart. It is one page if that is
+// readable at arm's length, otherwise as few as possible.
 func PrepSheet(setup models.Setup, sheet models.PrepSheet, plan models.Plan, size Size) ([]byte, error) {
 	d := newDoc(setup.Site, size.Width, size.Height, "paper.sheet.title", sheet.Date, sheet.PublishedAt)
 	d.sheet(setup, sheet, plan)
@@ -21,28 +21,28 @@ func PrepSheet(setup models.Setup, sheet models.PrepSheet, plan models.Plan, siz
 
 func siteName(s models.Site) string { return cmp.Or(s.Name, s.Code) }
 
-// look is how large a sheet is written, how much white there is between tasks (mm), and whether it says why.
-type look struct {
-	scale float64
-	white float64
-	why   bool
+// layout is a layout of the sheet.
+type layout struct {
+	scale float64 // of the type
+	white float64 // space between tasks, mm
+	why   bool    // with the reasons of tasks
 }
 
-// looks are tried in turn; below the last, numbers would not be read at arm's length.
-var looks = []look{{1.1, 2.4, true}, {1, 2.2, true}, {1, 2.2, false}, {0.92, 1.6, false}, {0.85, 1.2, false}, {0.82, 1, false}}
+// layouts are tried in order; smaller than the last, numbers are not readable at arm's length.
+var layouts = []layout{{1.1, 2.4, true}, {1, 2.2, true}, {1, 2.2, false}, {0.92, 1.6, false}, {0.85, 1.2, false}, {0.82, 1, false}}
 
-// part is a piece of a sheet that stays on one page.
+// part is a piece of a sheet that is not split over pages.
 type part struct {
-	height   float64
-	with     bool   // on the page of the next part
-	again    string // the station to name again where a page begins with it
-	drawHere func(y float64)
+	height       float64
+	keepWithNext bool   // keep on the same page as the next part
+	heading      string // the station's name, to repeat if a page starts with this part
+	draw         func(y float64)
 }
 
-// sheetPages is a sheet in the making.
+// sheetPages is a sheet being written.
 type sheetPages struct {
 	*doc
-	look
+	layout
 	setup *models.Setup
 	sheet *models.PrepSheet
 	plan  *models.Plan
@@ -55,9 +55,9 @@ func (d *doc) sheet(setup models.Setup, sheet models.PrepSheet, plan models.Plan
 	p := &sheetPages{doc: d, setup: &setup, sheet: &sheet, plan: &plan, loc: setup.Site.Location()}
 	p.noon = sheet.Date.At(720, p.loc)
 	var best [][]part
-	var look look
-	for _, l := range looks {
-		p.look = l
+	var look layout
+	for _, l := range layouts {
+		p.layout = l
 		if pages := p.pages(p.parts()); best == nil || len(pages) < len(best) {
 			best, look = pages, l
 		}
@@ -65,17 +65,17 @@ func (d *doc) sheet(setup models.Setup, sheet models.PrepSheet, plan models.Plan
 			break
 		}
 	}
-	p.look = look
+	p.layout = look
 	for i, page := range best {
 		p.addPage()
 		y := p.head(i+1, len(best))
 		for j, part := range page {
-			if j == 0 && i > 0 && part.again != "" {
-				name := p.Say("paper.continued", "station", part.again)
+			if j == 0 && i > 0 && part.heading != "" {
+				name := p.Say("paper.continued", "station", part.heading)
 				p.station(y, name)
 				y += p.stationHeight(name)
 			}
-			part.drawHere(y)
+			part.draw(y)
 			y += part.height
 		}
 	}
@@ -83,12 +83,12 @@ func (d *doc) sheet(setup models.Setup, sheet models.PrepSheet, plan models.Plan
 
 func (p *sheetPages) pt(size float64) float64 { return size * p.scale }
 
-// Sizes of type at scale 1: the numbers of a task are what is looked for.
+// Font sizes at scale 1; the numbers of a task are the largest, as they are what people look for.
 const (
-	saySize    = 10.2
-	numberSize = 12.2
-	whySize    = 7.6
-	careSize   = 8.2
+	saySize     = 10.2
+	numberSize  = 12.2
+	whySize     = 7.6
+	cautionSize = 8.2
 )
 
 const headHeight = 14
@@ -122,7 +122,7 @@ func (p *sheetPages) head(page, pages int) (bottom float64) {
 	return margin + headHeight - 1.5
 }
 
-// pages lays parts onto pages.
+// pages distributes the parts over pages.
 func (p *sheetPages) pages(parts []part) [][]part {
 	bottom := p.height - margin
 	var out [][]part
@@ -130,13 +130,13 @@ func (p *sheetPages) pages(parts []part) [][]part {
 	y := float64(margin + headHeight)
 	for i, x := range parts {
 		need := x.height
-		for j := i; parts[j].with && j+1 < len(parts); j++ {
+		for j := i; parts[j].keepWithNext && j+1 < len(parts); j++ {
 			need += parts[j+1].height
 		}
 		if y+need > bottom && len(page) > 0 {
 			out, page, y = append(out, page), nil, margin+headHeight
-			if x.again != "" {
-				y += p.stationHeight(p.Say("paper.continued", "station", x.again))
+			if x.heading != "" {
+				y += p.stationHeight(p.Say("paper.continued", "station", x.heading))
 			}
 		}
 		page, y = append(page, x), y+x.height
@@ -146,19 +146,19 @@ func (p *sheetPages) pages(parts []part) [][]part {
 
 func (p *sheetPages) parts() []part {
 	var out []part
-	if pic, ok := p.dayPicture(); ok {
+	if pic, ok := p.dayChart(); ok {
 		h := pic.draw(0, true)
-		out = append(out, part{height: h, drawHere: func(y float64) { pic.draw(y, false) }})
+		out = append(out, part{height: h, draw: func(y float64) { pic.draw(y, false) }})
 	}
 	if len(p.sheet.Changes) > 0 {
 		out = append(out, p.list(p.Say("paper.changes"), p.sheet.Changes, "")...)
 	}
-	var said []string
+	var seen []string
 	for _, name := range p.stations() {
-		out = append(out, p.stationParts(name, &said)...)
+		out = append(out, p.stationParts(name, &seen)...)
 	}
 	if len(p.sheet.Tasks) == 0 {
-		out = append(out, part{height: 8, drawHere: func(y float64) {
+		out = append(out, part{height: 8, draw: func(y float64) {
 			p.ink(black)
 			p.font("B", 12)
 			p.text(margin, y+6, p.Say("paper.nothing"))
@@ -166,14 +166,14 @@ func (p *sheetPages) parts() []part {
 	}
 	var rest []string
 	for _, c := range p.sheet.Cautions {
-		if un := unsaid(&said, c); len(un) > 0 {
+		if un := newSentences(&seen, c); len(un) > 0 {
 			rest = append(rest, c)
 		}
 	}
 	return append(out, p.list(p.Say("paper.care"), rest, p.Say("paper.above"))...)
 }
 
-// stations in order of their first task.
+// stations are in order of their first task.
 func (p *sheetPages) stations() []string {
 	var out []string
 	for _, t := range p.sheet.Tasks {
@@ -184,16 +184,16 @@ func (p *sheetPages) stations() []string {
 	return out
 }
 
-func (p *sheetPages) dayPicture() (*picture, bool) {
+func (p *sheetPages) dayChart() (*chart, bool) {
 	people := p.setup.Site.PeopleSpans(p.sheet.Date)
 	if len(people) == 0 || len(p.plan.Ice.Levels) == 0 {
 		return nil, false
 	}
-	return &picture{doc: p.doc, setup: p.setup, plan: p.plan, loc: p.loc, span: models.Span{From: people[0].From, To: people[len(people)-1].To},
+	return &chart{doc: p.doc, setup: p.setup, plan: p.plan, loc: p.loc, span: models.Span{From: people[0].From, To: people[len(people)-1].To},
 		left: margin, x0: margin + 24, x1: p.width - margin, pt: 6.8, row: 3.2, tide: 9 + 6*p.scale}, true
 }
 
-// stationLines are a station's name, smaller where it is long.
+// stationLines are the lines of a station's name, in smaller type if it is long.
 func (p *sheetPages) stationLines(name string) (lines []line, pt float64) {
 	first, n := utf8.DecodeRuneInString(name)
 	name = string(unicode.ToUpper(first)) + name[n:]
@@ -220,48 +220,48 @@ func (p *sheetPages) station(y float64, name string) {
 	p.rule(black, 0.5, margin, base+1.3, p.width-margin, base+1.3)
 }
 
-func (p *sheetPages) stationParts(name string, said *[]string) []part {
-	out := []part{{height: p.stationHeight(name), with: true, drawHere: func(y float64) { p.station(y, name) }}}
-	var care, here []string
+func (p *sheetPages) stationParts(name string, seen *[]string) []part {
+	out := []part{{height: p.stationHeight(name), keepWithNext: true, draw: func(y float64) { p.station(y, name) }}}
+	var cautions, here []string
 	var tasks []models.Task
 	for _, t := range p.sheet.Tasks {
 		if t.Station == name {
 			tasks = append(tasks, t)
-			care = append(care, unsaid(&here, t.Caution)...)
+			cautions = append(cautions, newSentences(&here, t.Caution)...)
 		}
 	}
-	*said = append(*said, care...)
-	if len(care) > 0 {
-		out = append(out, p.careOf(care))
+	*seen = append(*seen, cautions...)
+	if len(cautions) > 0 {
+		out = append(out, p.cautions(cautions))
 	}
 	for i, t := range tasks {
 		x := p.task(t)
 		if i > 0 {
-			x.again = name
+			x.heading = name
 		}
 		out = append(out, x)
 	}
 	return out
 }
 
-// careOf writes the cautions of a station's work where the work is done.
-func (p *sheetPages) careOf(care []string) part {
+// cautions is the part with a station's cautions.
+func (p *sheetPages) cautions(care []string) part {
 	words := p.Say("paper.care.here")
 	for _, c := range care {
 		words += " " + c
 	}
-	lines := p.wrap(words, p.pt(careSize), p.pt(careSize), false, p.width-2*margin-3)
-	step := mm(p.pt(careSize)) * 1.25
-	return part{height: step*float64(len(lines)) + 1.6, with: true, drawHere: func(y float64) {
+	lines := p.wrap(words, p.pt(cautionSize), p.pt(cautionSize), false, p.width-2*margin-3)
+	step := mm(p.pt(cautionSize)) * 1.25
+	return part{height: step*float64(len(lines)) + 1.6, keepWithNext: true, draw: func(y float64) {
 		p.fill(black, margin, y+0.6, 0.8, step*float64(len(lines)))
 		p.ink(black)
 		for i, l := range lines {
-			p.line(margin+2.5, y+0.4+step*float64(i)+mm(p.pt(careSize)), l)
+			p.line(margin+2.5, y+0.4+step*float64(i)+mm(p.pt(cautionSize)), l)
 		}
 	}}
 }
 
-// Columns of a task: box, time, what to do, what was really made.
+// Columns of a task besides its text: tick box, time, actual amount; mm.
 const (
 	boxWidth   = 7.6
 	timeWidth  = 19.2
@@ -283,19 +283,19 @@ func (p *sheetPages) task(t models.Task) part {
 	if p.why && t.Why != "" {
 		why = p.wrap(p.Say("paper.why", "why", t.Why), p.pt(whySize), p.pt(whySize), false, width)
 	}
-	another := models.DateOf(t.At, p.loc) != p.sheet.Date // its weekday stands under the time
+	otherDay := models.DateOf(t.At, p.loc) != p.sheet.Date // show the weekday under the time
 	rows := float64(len(lines))
-	if another {
+	if otherDay {
 		rows = max(rows, 1.6)
 	}
 	height := step*rows + whyStep*float64(len(why)) + p.white
-	return part{height: height, drawHere: func(y float64) {
+	return part{height: height, draw: func(y float64) {
 		base := y + p.white*0.4 + mm(p.pt(numberSize))*0.92
 		p.tick(t.State, margin+0.5, y+p.white*0.5+0.2)
 		p.ink(black)
 		p.font("B", p.pt(numberSize))
 		timeAt := margin + boxWidth*p.scale
-		if another {
+		if otherDay {
 			p.font("", p.pt(whySize))
 			p.text(timeAt, base+mm(p.pt(whySize))*1.15, p.Weekday(t.At))
 		}
@@ -316,7 +316,7 @@ func (p *sheetPages) task(t models.Task) part {
 	}}
 }
 
-// tick draws the box, ticked where the task is made.
+// tick draws the tick box, ticked if the task is done.
 func (p *sheetPages) tick(state string, x, y float64) {
 	side := 4.6 * p.scale
 	p.frame(black, 0.35, x, y, side, side)
@@ -327,7 +327,7 @@ func (p *sheetPages) tick(state string, x, y float64) {
 	}
 }
 
-// writeBox is room for what was really made, in the unit of the work.
+// writeBox draws the box for the actual amount, in the given unit.
 func (p *sheetPages) writeBox(unit string, x, y, w, h float64) {
 	if unit == "" {
 		return
@@ -338,7 +338,7 @@ func (p *sheetPages) writeBox(unit string, x, y, w, h float64) {
 	p.textEnd(x+w-1.2, y+h-1.4, unit)
 }
 
-// unitOf is what is weighed or read at the end of a kind of task; "" where it is only done.
+// unitOf is the unit of the amount recorded for a kind of task; "" if it has none.
 func (p *sheetPages) unitOf(kind string) string {
 	switch kind {
 	case models.TaskBrew, models.TaskChill, models.TaskStrain, models.TaskIceTake, models.TaskIceCheck, models.TaskPull:
@@ -349,11 +349,11 @@ func (p *sheetPages) unitOf(kind string) string {
 	return ""
 }
 
-// list is a headed list whose lines may part over pages.
+// list is a list with a heading, whose items may be split over pages.
 func (p *sheetPages) list(head string, items []string, last string) []part {
 	var out []part
-	step := mm(p.pt(careSize)) * 1.25
-	out = append(out, part{height: mm(p.pt(10)) * 1.9, with: true, drawHere: func(y float64) {
+	step := mm(p.pt(cautionSize)) * 1.25
+	out = append(out, part{height: mm(p.pt(10)) * 1.9, keepWithNext: true, draw: func(y float64) {
 		p.ink(black)
 		p.font("B", p.pt(10))
 		p.text(margin, y+mm(p.pt(10))*1.4, head)
@@ -362,12 +362,12 @@ func (p *sheetPages) list(head string, items []string, last string) []part {
 		if s == "" {
 			continue
 		}
-		lines := p.wrap(s, p.pt(careSize), p.pt(careSize), false, p.width-2*margin-4)
-		out = append(out, part{height: step*float64(len(lines)) + 0.6, drawHere: func(y float64) {
+		lines := p.wrap(s, p.pt(cautionSize), p.pt(cautionSize), false, p.width-2*margin-4)
+		out = append(out, part{height: step*float64(len(lines)) + 0.6, draw: func(y float64) {
 			p.ink(black)
 			p.fill(black, margin+0.6, y+step*0.5, 1, 1)
 			for i, l := range lines {
-				p.line(margin+3.5, y+step*float64(i)+mm(p.pt(careSize)), l)
+				p.line(margin+3.5, y+step*float64(i)+mm(p.pt(cautionSize)), l)
 			}
 		}})
 	}

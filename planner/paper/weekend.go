@@ -8,15 +8,15 @@ import (
 	"hotday/planner/say/quantity"
 )
 
-// Weekend writes the picture of a plan's days across the paper: heat, expected servings, the tide of drink ice and the lanes of
-// each day, with the warnings as sentences and what must be done before the first day.
+// Weekend writes a chart of each day of the plan, in landscape: temperature, expected servings, level of ice for drinks, and lanes
+// for brewers and ice. Warnings and tasks due before the first day follow as text.
 func Weekend(req models.PlanRequest, plan models.Plan, size Size) ([]byte, error) {
 	d := newDoc(req.Site, size.Height, size.Width, "paper.plan.title", plan.From, plan.ComputedAt)
 	d.weekend(req, plan)
 	return d.bytes()
 }
 
-// Plan writes all that a plan has for paper: the picture of its days, then the prep sheet of each.
+// Plan writes the charts of a plan's days, then the prep sheet of each.
 func Plan(req models.PlanRequest, plan models.Plan, sheets []models.PrepSheet, size Size) ([]byte, error) {
 	d := newDoc(req.Site, size.Height, size.Width, "paper.plan.title", plan.From, plan.ComputedAt)
 	d.weekend(req, plan)
@@ -27,14 +27,14 @@ func Plan(req models.PlanRequest, plan models.Plan, sheets []models.PrepSheet, s
 	return d.bytes()
 }
 
-// dayBlock is a day's picture with its title.
+// dayBlock is a day's chart with its title.
 type dayBlock struct {
 	title  string
 	height float64
 	draw   func(y float64)
 }
 
-// The head of a page of the days, mm, and the summary's type.
+// Height of the page header, mm, and font size of the summary, points.
 const (
 	headRoom  = 10.5
 	summaryPt = 8.8
@@ -78,10 +78,10 @@ func (d *doc) weekend(req models.PlanRequest, plan models.Plan) {
 		b.draw(y + 5.4)
 		y += b.height + blockGap
 	}
-	d.sayings(&req.Setup, &plan, y, bottom, page, loc)
+	d.notes(&req.Setup, &plan, y, bottom, page, loc)
 }
 
-// addPage begins a page of the document's present width and height.
+// addPage starts a page with the document's current width and height.
 func (d *doc) addPage() {
 	d.pdf.AddPageFormat("P", sizeOf(d.width, d.height))
 }
@@ -94,16 +94,16 @@ func (d *doc) days(plan models.Plan, loc *time.Location) string {
 	return d.Days(first, last)
 }
 
-// dayBlocks draws each day as tall as lets two of them stand on the first page.
+// dayBlocks makes each day's chart as tall as possible with two of them on the first page.
 func (d *doc) dayBlocks(req *models.PlanRequest, plan *models.Plan, loc *time.Location, room float64) []dayBlock {
-	all := func(flat float64) (out []dayBlock) {
+	all := func(scale float64) (out []dayBlock) {
 		for i := range plan.Days {
-			out = append(out, d.dayBlock(req, plan, loc, plan.From.AddDays(i), flat))
+			out = append(out, d.dayBlock(req, plan, loc, plan.From.AddDays(i), scale))
 		}
 		return out
 	}
-	for _, flat := range []float64{1.8, 1.5, 1.2, 1, 0.9, 0.8, 0.7} {
-		out, height := all(flat), 0.0
+	for _, scale := range []float64{1.8, 1.5, 1.2, 1, 0.9, 0.8, 0.7} {
+		out, height := all(scale), 0.0
 		for _, b := range out[:min(2, len(out))] {
 			height += b.height + blockGap
 		}
@@ -116,18 +116,18 @@ func (d *doc) dayBlocks(req *models.PlanRequest, plan *models.Plan, loc *time.Lo
 
 const blockGap = 2.5
 
-func (d *doc) dayBlock(req *models.PlanRequest, plan *models.Plan, loc *time.Location, date models.Date, flat float64) dayBlock {
+func (d *doc) dayBlock(req *models.PlanRequest, plan *models.Plan, loc *time.Location, date models.Date, scale float64) dayBlock {
 	people := req.Site.PeopleSpans(date)
 	title := d.Day(date.At(720, loc))
 	if len(people) == 0 {
 		return dayBlock{title: d.Say("paper.plan.closed", "day", title), height: 6, draw: func(float64) {}}
 	}
-	p := &picture{doc: d, setup: &req.Setup, plan: plan, loc: loc, span: models.Span{From: people[0].From, To: people[len(people)-1].To},
-		left: margin, x0: margin + 28, x1: d.width - margin, pt: 7.4, row: min(max(3.2, 3.7*flat), 4.6), tide: 20 * flat, weather: req.Weather, heat: 9 * flat, servings: 12 * flat}
+	p := &chart{doc: d, setup: &req.Setup, plan: plan, loc: loc, span: models.Span{From: people[0].From, To: people[len(people)-1].To},
+		left: margin, x0: margin + 28, x1: d.width - margin, pt: 7.4, row: min(max(3.2, 3.7*scale), 4.6), tide: 20 * scale, weather: req.Weather, heat: 9 * scale, servings: 12 * scale}
 	return dayBlock{title: title, height: 5.4 + p.draw(0, true), draw: func(y float64) { p.draw(y, false) }}
 }
 
-// paragraph writes a sentence across the page and returns where it ends.
+// paragraph writes text over the width of the page and returns the lower edge.
 func (d *doc) paragraph(y float64, s string, pt float64) float64 {
 	lines := d.wrap(s, pt, pt+0.01, false, d.width-2*margin)
 	d.ink(black)
@@ -138,8 +138,8 @@ func (d *doc) paragraph(y float64, s string, pt float64) float64 {
 	return y
 }
 
-// sayings writes the warnings and what is to be done before the first day.
-func (d *doc) sayings(setup *models.Setup, plan *models.Plan, y, bottom float64, page func() float64, loc *time.Location) {
+// notes writes the warnings and the tasks due before the first day.
+func (d *doc) notes(setup *models.Setup, plan *models.Plan, y, bottom float64, page func() float64, loc *time.Location) {
 	const pt = 8.8
 	var lines []string
 	for _, w := range plan.Warnings {

@@ -12,15 +12,15 @@ import (
 	"hotday/planner/demand"
 )
 
-// lived is a day lived another way than the simulation does it: whole customers come one by one at random moments, their number
-// Poisson about levels that are gamma distributed, and each takes a whole serving or goes without.
-type lived struct {
+// shopDay is an independent model of a day: customers arrive one by one at random times, their number is Poisson with
+// gamma-distributed levels, and each buys a whole serving or none.
+type shopDay struct {
 	in  Input
 	rng *rand.Rand
 }
 
-// shortOf reports which of the stock and the ice somebody went without on the first day.
-func (l lived) shortOf() (stock, ice bool) {
+// shortages reports whether stock and ice ran out for a customer on the first day.
+func (l shopDay) shortages() (stock, ice bool) {
 	in, a := l.in, l.in.Assume
 	gamma := func(variance float64) distuv.Gamma {
 		return distuv.Gamma{Alpha: 1 / variance, Beta: 1 / variance, Src: l.rng}
@@ -59,8 +59,8 @@ func (l lived) shortOf() (stock, ice bool) {
 	return stock, ice
 }
 
-// anyShop is a day at a shop whose stock and ice are about what is asked for.
-func anyShop(rng *rand.Rand) Input {
+// drawShop draws a day at a shop with stock and ice close to its demand.
+func drawShop(rng *rand.Rand) Input {
 	in := Input{Slots: 16, SlotH: 0.75, Assume: Assumed(), Days: []Day{{Until: 16, AheadDays: float64(rng.IntN(4))}}}
 	stock, ice := 0.0, 0.0
 	for k := range 2 + rng.IntN(3) {
@@ -85,14 +85,14 @@ func anyShop(rng *rand.Rand) Input {
 	return in
 }
 
-// Of the warnings that say 20 to 40 %, and of those that say 60 to 80 %, the share that comes true is their mean chance. A
-// thousand of each: the share has a standard error of about 1.4 points.
-func TestWarningsComeTrueAsOftenAsTheySay(t *testing.T) {
+// Calibration: of the predicted chances of 20–40 %, and of those of 60–80 %, the share of shortages that happen is their mean.
+// With a thousand of each, the standard error of the share is about 1.4 percentage points.
+func TestChancesAreCalibrated(t *testing.T) {
 	t.Parallel()
 	rng := rand.New(rand.NewPCG(11, 7))
-	type band struct{ said, true, n float64 }
+	type band struct{ predicted, observed, n float64 }
 	bands := map[string]*band{"20-40": {}, "60-80": {}}
-	note := func(chance float64, came bool) {
+	record := func(chance float64, happened bool) {
 		b := bands["20-40"]
 		switch {
 		case chance >= 0.6 && chance < 0.8:
@@ -101,20 +101,20 @@ func TestWarningsComeTrueAsOftenAsTheySay(t *testing.T) {
 			return
 		}
 		b.n++
-		b.said += chance
-		if came {
-			b.true++
+		b.predicted += chance
+		if happened {
+			b.observed++
 		}
 	}
 	for shop := 0; bands["20-40"].n < 1000 || bands["60-80"].n < 1000; shop++ {
-		in := anyShop(rng)
-		r := live(t, in, 150)
-		stock, ice := lived{in, rng}.shortOf()
-		note(r.Stocks[0].All.Chance, stock)
-		note(r.Flows[0].All.Chance, ice)
+		in := drawShop(rng)
+		r := simulate(t, in, 150)
+		stock, ice := shopDay{in, rng}.shortages()
+		record(r.Stocks[0].All.Chance, stock)
+		record(r.Flows[0].All.Chance, ice)
 	}
 	for name, b := range bands {
-		t.Logf("%s %%: %.0f warnings, said %.1f %%, came true %.1f %%", name, b.n, 100*b.said/b.n, 100*b.true/b.n)
-		assert.InDelta(t, b.said/b.n, b.true/b.n, 0.05, name)
+		t.Logf("%s %%: %.0f cases, predicted %.1f %%, observed %.1f %%", name, b.n, 100*b.predicted/b.n, 100*b.observed/b.n)
+		assert.InDelta(t, b.predicted/b.n, b.observed/b.n, 0.05, name)
 	}
 }

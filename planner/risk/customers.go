@@ -5,81 +5,83 @@ import (
 	"math"
 )
 
-// customers are those of one row on each simulated day: whole ones, who come at random moments of the row's time. A quarter of an
-// hour in which two are expected often sees none, and sometimes five.
+// customers are those of one row in each run. They are whole and arrive at random times: a quarter of an hour with two expected
+// often has none, and sometimes five.
 type customers struct {
-	came []uint8   // by slot of the row, then by run
-	each []float64 // servings of one, by run: 1 where not more than mostCustomers come
-	sums []float64 // of the row's shares
-	// guide is the first slot in which a draw of at least g/guides may fall.
+	arrivals    []uint8   // arrivals, by slot of the row, then by run
+	perCustomer []float64 // servings per customer, by run: 1 up to maxCustomers
+	cumShare    []float64 // cumulative shares of the row
+	// guide[g] is the first slot that a uniform draw of at least g/guides can fall in (a guide table for inversion).
 	guide [guides]int32
 }
 
 const guides = 128
 
-// mostCustomers is how many come one by one; of a larger row each stands for several, and the moments hardly vary.
-const mostCustomers = 200
+// maxCustomers is the most that arrive individually. In a larger row each stands for several, as arrival times then hardly
+// vary.
+const maxCustomers = 200
 
-// arrive places the servings of each run, which each holds, in the row's slots, and leaves in each what one of those placed
-// takes. The draws belong to the seed, the row's key, the run and the customer's number: one more customer moves no other.
+// arrive distributes the servings of each run, given in perCustomer, over the row's slots and sets perCustomer to the servings
+// per customer. Draws are keyed by seed, row, run and the customer's number, so that an additional customer does not move the
+// others.
 func (c *customers) arrive(seed int64, r *Row) {
-	n := len(c.each)
-	if k := n * len(r.Share); cap(c.came) < k {
-		c.came = make([]uint8, k)
+	n := len(c.perCustomer)
+	if k := n * len(r.Share); cap(c.arrivals) < k {
+		c.arrivals = make([]uint8, k)
 	} else {
-		c.came = c.came[:k]
-		clear(c.came)
+		c.arrivals = c.arrivals[:k]
+		clear(c.arrivals)
 	}
-	c.sums = c.sums[:0]
+	c.cumShare = c.cumShare[:0]
 	sum := 0.0
 	for _, x := range r.Share {
 		sum += math.Max(0, x)
-		c.sums = append(c.sums, sum)
+		c.cumShare = append(c.cumShare, sum)
 	}
 	t := 0
 	for g := range c.guide {
-		for t < len(c.sums) && c.sums[t] <= float64(g)/guides {
+		for t < len(c.cumShare) && c.cumShare[t] <= float64(g)/guides {
 			t++
 		}
 		c.guide[g] = int32(t)
 	}
 	h := fnv.New64a()
 	h.Write([]byte(r.Key))
-	base := mix(uint64(seed)) ^ h.Sum64()
-	for run, x := range c.each {
-		stream := mix(base + uint64(run))
-		whole := math.Floor(x + unit(stream)) // the mean stays
-		c.each[run] = 1
-		if x > mostCustomers {
-			whole = mostCustomers
-			c.each[run] = x / mostCustomers
+	base := splitmix(uint64(seed)) ^ h.Sum64()
+	for run, x := range c.perCustomer {
+		stream := splitmix(base + uint64(run))
+		whole := math.Floor(x + uniform(stream)) // randomised rounding keeps the mean
+		c.perCustomer[run] = 1
+		if x > maxCustomers {
+			whole = maxCustomers
+			c.perCustomer[run] = x / maxCustomers
 		}
 		for k := range int(whole) {
-			u := unit(mix(stream + uint64(k) + 1))
+			u := uniform(splitmix(stream + uint64(k) + 1))
 			t := int(c.guide[int(u*guides)])
-			for t < len(c.sums) && c.sums[t] <= u {
+			for t < len(c.cumShare) && c.cumShare[t] <= u {
 				t++
 			}
-			if t < len(c.sums) {
-				c.came[t*n+run]++
+			if t < len(c.cumShare) {
+				c.arrivals[t*n+run]++
 			}
 		}
 	}
 }
 
-// at is who comes in a slot of the row, by run.
+// at returns the arrivals in a slot of the row, by run.
 func (c *customers) at(slot int) []uint8 {
-	n := len(c.each)
-	return c.came[slot*n : (slot+1)*n]
+	n := len(c.perCustomer)
+	return c.arrivals[slot*n : (slot+1)*n]
 }
 
-// mix scrambles a counter so that each value is a draw of its own (the finaliser of splitmix64, Steele, Lea & Flood 2014).
-func mix(x uint64) uint64 {
+// splitmix is the output function of splitmix64 (Steele, Lea & Flood 2014): it turns a counter into independent draws.
+func splitmix(x uint64) uint64 {
 	x += 0x9e3779b97f4a7c15
 	x = (x ^ x>>30) * 0xbf58476d1ce4e5b9
 	x = (x ^ x>>27) * 0x94d049bb133111eb
 	return x ^ x>>31
 }
 
-// unit is a draw in [0, 1).
-func unit(x uint64) float64 { return float64(x>>11) / (1 << 53) }
+// uniform maps 64 random bits to a uniform number in [0, 1).
+func uniform(x uint64) float64 { return float64(x>>11) / (1 << 53) }

@@ -1,9 +1,10 @@
-// Package risk lives a plan through many simulated days and says what runs short, when, how likely and by how much.
+// Package risk estimates shortages by Monte Carlo simulation of a plan: what runs out, when, how likely and by how much.
 //
-// [Simulate] takes an [Input] of plain slices: demand rows with their ranges, drinks and what a serving takes, stocks held in
-// lots that perish (beverages, beans), and flows that are made and taken all the time (drink ice, treated water). In each slot
-// the drinks asked for share what is there; a drink that lacks one thing is missed, and what else it would have used stays.
+// The [Input] of [Simulate] consists of plain slices: demand rows with their ranges, drinks with what a serving takes, stocks
+// held in lots with a shelf life (beverages, beans), and flows that are made and used continuously (ice for drinks, treated
+// water). In each slot the available amounts are shared among the drinks demanded. A drink that lacks one thing is a missed sale
+// and leaves the other things it would have used.
 //
-// What varies, and how, are assumptions with names and numbers: see [Assumptions]. Random numbers belong to keys, not to
-// places in a list, so that a changed request meets the same days (common random numbers).
+// The sources of variation are parameters; see [Assumptions]. Random numbers are keyed by name rather than position, so that a
+// changed request is tested against the same scenarios (common random numbers).
 package risk

@@ -2,27 +2,27 @@ package risk
 
 import "hotday/planner/demand"
 
-// Input is a plan as the simulation needs it. Masses are g (a tank may count ml: any unit, one for each stock or flow), slots
-// count from 0, days are service days from 0.
+// Input is a plan in the form that the simulation needs. Masses are in g (a tank may use mL: each stock or flow has one unit).
+// Slots and service days count from 0.
 type Input struct {
 	Slots  int
 	SlotH  float64 // length of a slot, h
 	Drinks []Drink
 	Rows   []Row
-	Stocks []Stock // beverages and coffees: anything held in lots
-	Flows  []Flow  // drink ice, treated water: anything made and taken slot by slot
+	Stocks []Stock // held in lots: beverages and coffees
+	Flows  []Flow  // made and used slot by slot: ice for drinks, treated water
 	Days   []Day
 	Assume Assumptions
 }
 
-// Drink is what one serving takes. A drink that lacks any of it is missed and takes nothing.
+// Drink is what one serving takes. If any of it is unavailable the sale is missed and takes nothing.
 type Drink struct {
 	Stocks    []Take
 	Flows     []Take
-	ShortCost float64 // of a serving missed, any currency unit
+	ShortCost float64 // per missed serving, any currency unit
 }
 
-// Take is an amount of the stock or flow at Index of the input's list. An index that does not exist is left out.
+// Take is an amount of the stock or flow at Index in the input's list. An index out of range is ignored.
 type Take struct {
 	Index int
 	G     float64
@@ -30,30 +30,29 @@ type Take struct {
 
 // Row is the demand of one drink in one day part of a service day.
 type Row struct {
-	Key   string // of its random numbers; unique: date, day part and drink
+	Key   string // of its random numbers, unique: date, day part and drink
 	Drink int
 	Day   int
 	Range demand.Range
 	Slot  int       // first slot
-	Share []float64 // of the row's demand, slot by slot; adds up to at most 1
+	Share []float64 // of the row's demand, by slot; sums to at most 1
 }
 
-// Day is a service day: it ends where slot Until begins, and with the night before it starts where the day before ends.
+// Day is a service day with the night before it: from the end of the previous day up to slot Until, exclusive.
 type Day struct {
 	Until     int
-	AheadDays float64
+	AheadDays float64 // lead time of the temperature forecast
 }
 
-// Stock is held in lots; lots are used in the order in which they expire.
+// Stock is held in lots, which are used in order of expiry.
 type Stock struct {
-	WasteCost float64 // of a g thrown away
+	WasteCost float64 // per g discarded
 	Lots      []Lot
 }
 
-// Lot may be used in slots From … Until−1. What is left when it expires within the horizon is waste. Where IceG is above 0 the
-// lot is a batch still to be made: in slot IceSlot it takes IceG of flow IceFlow, and where less is there it becomes as much
-// smaller. SD is the relative standard deviation of the lot's size; Key, unique, names its random numbers and may be empty
-// where SD is 0.
+// Lot can be used in slots From … Until−1. What is left when it expires within the horizon is waste. A lot with IceG above 0 is a
+// batch yet to be made: in slot IceSlot it takes IceG of flow IceFlow, and shrinks in proportion if less is available. SD is the
+// relative standard deviation of the lot's size; Key is that of its random numbers, unique unless SD is 0.
 type Lot struct {
 	Key     string
 	G       float64
@@ -65,24 +64,24 @@ type Lot struct {
 	SD      float64
 }
 
-// Flow is a store that is filled and drawn from slot by slot. In each slot: loss, then making up to the capacity, then what
-// is planned to be taken (Taken and the lots' ice), then what is served.
+// Flow is an inventory that is replenished and used slot by slot. Each slot has loss, then production up to the capacity, then
+// planned withdrawals (Taken and the ice of lots), then sales.
 type Flow struct {
-	Key         string // of its random numbers; unique
+	Key         string // of its random numbers, unique
 	Opening     float64
-	CountAgeH   float64 // age of the count that Opening comes from, h
-	Exact       bool    // the opening is known: no count error
+	CountAgeH   float64 // age of the count behind Opening, h
+	Exact       bool    // no count error
 	Capacity    float64
 	LossPerSlot float64 // share
 	Makes       []Make
-	Taken       []float64 // by slot; shorter: 0
+	Taken       []float64 // planned withdrawals, by slot; missing slots are 0
 }
 
-// Make is one machine or mould set filling a flow.
+// Make is the production of one ice machine, mould set or water treatment into a flow.
 type Make struct {
-	Key   string    // of its random numbers; unique: its code
-	G     []float64 // by slot, at the forecast temperature; shorter: 0
-	PerC  float64   // relative change of output for a °C that the air is warmer than forecast; below 0 for a machine
-	SD    float64   // relative standard deviation of a day's output; below 0: the assumption's
-	Exact bool      // neither varies: a load counted by hand
+	Key   string    // of its random numbers, unique: its code
+	G     []float64 // by slot, at the forecast temperature; missing slots are 0
+	PerC  float64   // relative change of output per °C above the forecast temperature; below 0 for a machine
+	SD    float64   // relative standard deviation of a day's output; below 0: Assumptions.OutputSD
+	Exact bool      // no variation: a load counted by hand
 }

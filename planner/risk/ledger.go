@@ -1,8 +1,8 @@
 package risk
 
-// ledger books the shortages of one thing, run by run.
+// ledger records the shortages of one stock or flow, by run.
 type ledger struct {
-	atLeast            float64 // amount of a day from which it is called short
+	atLeast            float64 // smallest amount in a day that counts as a shortage
 	day, all           []float64
 	firstDay, firstAll []int32
 }
@@ -19,7 +19,7 @@ func newLedger(n int, smallestServing float64) ledger {
 	return l
 }
 
-func (l *ledger) book(run, slot int, g float64) {
+func (l *ledger) record(run, slot int, g float64) {
 	l.day[run] += g
 	l.all[run] += g
 	if l.day[run] < l.atLeast || l.firstDay[run] >= 0 {
@@ -31,7 +31,7 @@ func (l *ledger) book(run, slot int, g float64) {
 	}
 }
 
-// close summarises the day and begins the next.
+// close summarises the day and starts the next.
 func (l *ledger) close(scratch []float64) Shortage {
 	s := summarise(l.day, l.firstDay, scratch)
 	clear(l.day)

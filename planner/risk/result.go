@@ -2,43 +2,41 @@ package risk
 
 import "hotday/planner/demand"
 
-// Result is what the simulated days had in common. Lists are in the order of the input.
+// Result summarises the runs. Lists are in the order of the input; means are over all runs.
 type Result struct {
-	Simulated int // days, or weekends: runs over the whole horizon
 	Stocks    []Outlook
 	Flows     []Outlook
-	Levels    [][]Band // of each flow, at the end of each slot
-	Missed    []float64
-	Served    []float64   // expected servings of each drink
-	ShortCost float64     // expected
-	WasteG    []float64   // expected, of each stock
-	WasteCost float64     // expected
-	LotLeft   [][]float64 // expected rest of each lot of each stock when it expires or the horizon ends
+	Levels    [][]Band    // of each flow, at the end of each slot
+	Missed    []float64   // mean missed sales of each drink, servings
+	Served    []float64   // mean sales of each drink, servings
+	ShortCost float64     // mean
+	WasteG    []float64   // mean, of each stock
+	WasteCost float64     // mean
+	LotLeft   [][]float64 // mean remainder of each lot of each stock when it expires or the horizon ends
 }
 
-// Outlook is the shortage of one thing over the whole horizon and on each service day.
+// Outlook is the shortage of one stock or flow over the whole horizon and on each service day.
 type Outlook struct {
 	All  Shortage
 	Days []Shortage
 }
 
-// Shortage is how likely something runs short and how. Amounts are of that thing: what the missed drinks would have taken of
-// it, counted where it was used up, and the ice that a batch could not get.
+// Shortage is the distribution of a shortage. Amounts are those of the exhausted stock or flow that missed drinks would have
+// taken, plus ice missing from batches.
 type Shortage struct {
-	Chance    float64 // share of the simulated days
-	FirstSlot int     // median of the first short slot over the days that are short; −1 where none is
-	EarlySlot int     // one short day in ten is short by then; −1 where none is
-	Median    float64 // amount, over the days that are short
-	P90       float64 // amount, over the days that are short
-	Mean      float64 // amount, over all days
+	Chance    float64 // share of runs with a shortage
+	FirstSlot int     // median of the first slot with a shortage, over runs with one; −1 if there is none
+	Median    float64 // of the amount, over runs with a shortage
+	P90       float64 // of the amount, over runs with a shortage
+	Mean      float64 // of the amount, over all runs
 }
 
-// Band is the range of a level: one run in ten lies below P10, one in ten above P90.
+// Band holds quantiles of a level over the runs.
 type Band struct{ P10, P50, P90 float64 }
 
-// summarise turns the amounts and first slots of n runs (slot < 0: not short) into a Shortage; it may reorder amounts.
+// summarise computes the Shortage from the amounts and first slots (< 0: no shortage) of all runs.
 func summarise(amounts []float64, slots []int32, scratch []float64) Shortage {
-	out := Shortage{FirstSlot: -1, EarlySlot: -1}
+	out := Shortage{FirstSlot: -1}
 	n := float64(len(slots))
 	short := scratch[:0]
 	for i, s := range slots {
@@ -60,6 +58,5 @@ func summarise(amounts []float64, slots []int32, scratch []float64) Shortage {
 		}
 	}
 	out.FirstSlot = int(demand.QuantileOf(short, 0.5) + 0.5)
-	out.EarlySlot = int(demand.QuantileOf(short, 0.1) + 0.5)
 	return out
 }

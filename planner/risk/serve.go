@@ -2,17 +2,17 @@ package risk
 
 import "math"
 
-// slotServing is one slot's serving, the same for all runs: who is asked for and what it takes. Things are the stocks and flows
-// that anything in the slot takes, numbered anew.
+// slotServing holds the drinks demanded in one slot, the same in all runs, with the stocks and flows that they take (things,
+// numbered within the slot), and scratch for one run.
 type slotServing struct {
 	drinks []slotDrink
 	rows   []slotRow
 	takes  []slotTake
 	things []thing
 
-	need, there, take []float64 // by thing
-	asked, open       []float64 // by drink: servings asked for, and those not yet served
-	able              []bool    // by drink: nothing that it takes is used up
+	need, available, take []float64 // by thing
+	asked, unserved       []float64 // by drink: servings demanded, and those not served yet
+	servable              []bool    // by drink: nothing that it takes is exhausted
 }
 
 type slotDrink struct {
@@ -22,8 +22,8 @@ type slotDrink struct {
 }
 
 type slotRow struct {
-	came []uint8
-	each []float64
+	arrivals    []uint8
+	perCustomer []float64
 }
 
 type slotTake struct {
@@ -34,10 +34,10 @@ type slotTake struct {
 type thing struct {
 	flow  bool
 	index int
-	lots  []int // open ones, in order of expiry
+	lots  []int // usable in the slot, in order of expiry
 }
 
-// serve shares what is there in the slot among the drinks asked for, run by run.
+// serve shares the amounts available in the slot among the drinks demanded, run by run.
 func (s *simulation) serve(t int) {
 	s.prepare(t)
 	p := &s.slot
@@ -50,7 +50,7 @@ func (s *simulation) serve(t int) {
 			d := &p.drinks[j]
 			x := 0.0
 			for _, row := range p.rows[d.row:d.rowEnd] {
-				x += float64(row.came[r]) * row.each[r]
+				x += float64(row.arrivals[r]) * row.perCustomer[r]
 			}
 			p.asked[j] = x
 			s.asked[d.drink] += x
@@ -60,8 +60,8 @@ func (s *simulation) serve(t int) {
 		}
 		enough := true
 		for k := range p.things {
-			p.there[k] = s.there(&p.things[k], r)
-			enough = enough && p.need[k] <= p.there[k]
+			p.available[k] = s.available(&p.things[k], r)
+			enough = enough && p.need[k] <= p.available[k]
 		}
 		if enough {
 			copy(p.take, p.need)
@@ -74,7 +74,7 @@ func (s *simulation) serve(t int) {
 	}
 }
 
-// prepare lists the drinks of the slot.
+// prepare fills s.slot for a slot.
 func (s *simulation) prepare(t int) {
 	p := &s.slot
 	p.drinks, p.rows, p.takes, p.things = p.drinks[:0], p.rows[:0], p.takes[:0], p.things[:0]
@@ -84,7 +84,7 @@ func (s *simulation) prepare(t int) {
 			r := &s.rows[s.active[at]]
 			if share := r.Share[t-r.Slot]; share > 0 {
 				c := s.customers[s.active[at]]
-				p.rows = append(p.rows, slotRow{c.at(t - r.Slot), c.each})
+				p.rows = append(p.rows, slotRow{c.at(t - r.Slot), c.perCustomer})
 			}
 		}
 		if len(p.rows) == first {
@@ -105,11 +105,11 @@ func (s *simulation) prepare(t int) {
 		sd.takeEnd = len(p.takes)
 		p.drinks = append(p.drinks, sd)
 	}
-	p.need, p.there, p.take = sized(p.need, len(p.things)), sized(p.there, len(p.things)), sized(p.take, len(p.things))
-	p.asked, p.open = sized(p.asked, len(p.drinks)), sized(p.open, len(p.drinks))
-	p.able = p.able[:0]
+	p.need, p.available, p.take = sized(p.need, len(p.things)), sized(p.available, len(p.things)), sized(p.take, len(p.things))
+	p.asked, p.unserved = sized(p.asked, len(p.drinks)), sized(p.unserved, len(p.drinks))
+	p.servable = p.servable[:0]
 	for range p.drinks {
-		p.able = append(p.able, true)
+		p.servable = append(p.servable, true)
 	}
 }
 
@@ -129,7 +129,7 @@ func (s *simulation) thing(t int, flow bool, index int) int {
 	}
 	th := thing{flow: flow, index: index}
 	if !flow {
-		for _, i := range s.ofLot[index] {
+		for _, i := range s.lotsOf[index] {
 			if l := s.lots[i]; l.From <= t && t < l.Until {
 				th.lots = append(th.lots, i)
 			}
@@ -139,7 +139,7 @@ func (s *simulation) thing(t int, flow bool, index int) int {
 	return len(p.things) - 1
 }
 
-func (s *simulation) there(th *thing, r int) float64 {
+func (s *simulation) available(th *thing, r int) float64 {
 	if th.flow {
 		return s.flow[th.index][r]
 	}
@@ -165,16 +165,15 @@ func (s *simulation) use(th *thing, r int, g float64) {
 	}
 }
 
-// usedUp is the part of a thing's need that counts as nothing left.
-const usedUp = 1e-9
+// exhausted is the relative remainder below which a thing counts as exhausted.
+const exhausted = 1e-9
 
-// ration serves what can be served: every drink gets the share of its scarcest thing, and what missed drinks leave is shared
-// again among those that lack nothing. Each round uses up at least one thing. What stays missing is booked on the things
-// that are used up.
+// ration serves as much as possible: every drink gets the share of its scarcest thing, then the rest is shared again among the
+// drinks that lack nothing. Each round exhausts at least one thing. Missed sales are recorded for the exhausted things.
 func (s *simulation) ration(t, r int) {
 	p := &s.slot
 	clear(p.take)
-	copy(p.open, p.asked)
+	copy(p.unserved, p.asked)
 	for range len(p.things) + 1 {
 		if !s.round() {
 			break
@@ -182,45 +181,47 @@ func (s *simulation) ration(t, r int) {
 	}
 	for j := range p.drinks {
 		d := &p.drinks[j]
-		if p.open[j] <= usedUp*p.asked[j] {
+		if p.unserved[j] <= exhausted*p.asked[j] {
 			continue
 		}
-		s.missed[d.drink] += p.open[j]
+		s.missed[d.drink] += p.unserved[j]
 		for _, tk := range p.takes[d.take:d.takeEnd] {
 			if !p.left(tk.thing) {
-				s.ledgerOf(&p.things[tk.thing]).book(r, t, p.open[j]*tk.g)
+				s.ledgerOf(&p.things[tk.thing]).record(r, t, p.unserved[j]*tk.g)
 			}
 		}
 	}
 }
 
-// left reports whether anything of a thing is left; need is that of the whole slot while rationing began.
-func (p *slotServing) left(k int) bool { return p.there[k]-p.take[k] > usedUp*(p.there[k]+1) }
+// left reports whether thing k is not exhausted.
+func (p *slotServing) left(k int) bool {
+	return p.available[k]-p.take[k] > exhausted*(p.available[k]+1)
+}
 
-// round shares once; false when nothing more can be served.
+// round shares once; it returns false if nothing more can be served.
 func (s *simulation) round() bool {
 	p := &s.slot
 	clear(p.need)
 	any := false
 	for j := range p.drinks {
 		takes := p.takes[p.drinks[j].take:p.drinks[j].takeEnd]
-		p.able[j] = p.open[j] > 0
+		p.servable[j] = p.unserved[j] > 0
 		for _, tk := range takes {
-			p.able[j] = p.able[j] && p.left(tk.thing)
+			p.servable[j] = p.servable[j] && p.left(tk.thing)
 		}
-		if !p.able[j] {
+		if !p.servable[j] {
 			continue
 		}
 		any = true
 		for _, tk := range takes {
-			p.need[tk.thing] += p.open[j] * tk.g
+			p.need[tk.thing] += p.unserved[j] * tk.g
 		}
 	}
 	if !any {
 		return false
 	}
-	for k := range p.need { // now the share of the need that can be met
-		rest := p.there[k] - p.take[k]
+	for k := range p.need { // from here on need is the share that can be met
+		rest := p.available[k] - p.take[k]
 		if p.need[k] > rest {
 			p.need[k] = math.Max(0, rest) / p.need[k]
 		} else {
@@ -229,7 +230,7 @@ func (s *simulation) round() bool {
 	}
 	served := false
 	for j := range p.drinks {
-		if !p.able[j] {
+		if !p.servable[j] {
 			continue
 		}
 		f := 1.0
@@ -240,11 +241,11 @@ func (s *simulation) round() bool {
 		if !(f > 0) {
 			continue
 		}
-		x := f * p.open[j]
+		x := f * p.unserved[j]
 		if f == 1 {
-			p.open[j] = 0
+			p.unserved[j] = 0
 		} else {
-			p.open[j] -= x
+			p.unserved[j] -= x
 		}
 		for _, tk := range takes {
 			p.take[tk.thing] += x * tk.g

@@ -10,17 +10,17 @@ import (
 	"hotday/planner/demand"
 )
 
-// DefaultDays is how many days are simulated where nobody asks for another number.
-const DefaultDays = 1000
+// defaultRuns is the number of Monte Carlo runs if none is requested.
+const defaultRuns = 1000
 
-// tolerance is the part of the smallest serving up to which something is not called short: real servings are whole.
+// tolerance is the largest missing share of a serving that does not count as a shortage, as real servings are whole.
 const tolerance = 0.5
 
-// Simulate lives the plan through n days (n < 1: DefaultDays); a horizon of several days counts as one. The same input, seed
-// and n give the same result on any number of cores. The only error is the context's.
+// Simulate runs the plan n times over the whole horizon (n < 1: 1000). Equal input, seed and n give the same result on any
+// number of cores. The only error is the context's.
 func Simulate(ctx context.Context, in Input, seed int64, n int) (Result, error) {
 	if n < 1 {
-		n = DefaultDays
+		n = defaultRuns
 	}
 	s := newSimulation(in, seed, n)
 	for t := range s.in.Slots {
@@ -29,37 +29,37 @@ func Simulate(ctx context.Context, in Input, seed int64, n int) (Result, error) 
 		}
 		s.begin(t)
 		s.expire(t)
-		s.fillFlows(t)
-		s.take(t)
+		s.replenish(t)
+		s.takePlanned(t)
 		s.serve(t)
-		s.measure(t)
+		s.recordLevels(t)
 	}
 	s.finish()
 	return s.result, nil
 }
 
-// simulation is the state of n runs, slot by slot: one array over the runs for everything that varies.
+// simulation is the state of all n runs, advanced slot by slot. Everything that varies is an array over the runs.
 type simulation struct {
-	in     Input
-	n      int
-	seed   int64
-	scores *demand.Scores
-	day    int
-	level  [][]float64 // of demand, by day
-	warmer [][]float64 // °C above the forecast, by day
+	in        Input
+	n         int
+	seed      int64
+	scores    *demand.Scores
+	day       int
+	level     [][]float64 // normal score of the demand level, by day
+	tempError [][]float64 // temperature above the forecast, °C, by day
 
 	rows      []Row // in order of their first slot
-	next      int   // first row that has not begun
-	active    []int // rows asked for in the slot, by drink
+	next      int   // first row that has not started
+	active    []int // rows with demand in the slot, by drink
 	customers []*customers
-	spare     []*customers // of rows that are over
+	spare     []*customers // of finished rows, for reuse
 	own       []float64
 
 	lots   []lot
-	ofLot  [][]int // lots of each stock, in order of expiry
+	lotsOf [][]int // lots of each stock, in order of expiry
 	left   [][]float64
 	flow   [][]float64   // level of each flow
-	output [][][]float64 // factor on each make of each flow, of the day
+	output [][][]float64 // the day's output factor, by flow and make
 
 	stocks, flows []ledger
 	missed        []float64
@@ -72,7 +72,7 @@ type simulation struct {
 
 type lot struct {
 	Lot
-	stock, at int // place in the input
+	stock, at int // indices in the input
 }
 
 func newSimulation(in Input, seed int64, n int) *simulation {
@@ -95,7 +95,7 @@ func newSimulation(in Input, seed int64, n int) *simulation {
 	s.customers = make([]*customers, len(s.rows))
 	s.stock()
 	s.openFlows()
-	s.result = Result{Simulated: n, Stocks: make([]Outlook, len(in.Stocks)), Flows: make([]Outlook, len(in.Flows)), Levels: make([][]Band, len(in.Flows))}
+	s.result = Result{Stocks: make([]Outlook, len(in.Stocks)), Flows: make([]Outlook, len(in.Flows)), Levels: make([][]Band, len(in.Flows))}
 	for _, st := range in.Stocks {
 		s.result.LotLeft = append(s.result.LotLeft, make([]float64, len(st.Lots)))
 	}
@@ -104,33 +104,34 @@ func newSimulation(in Input, seed int64, n int) *simulation {
 	}
 	s.stocks, s.flows = make([]ledger, len(in.Stocks)), make([]ledger, len(in.Flows))
 	for i := range s.stocks {
-		s.stocks[i] = newLedger(n, s.smallest(func(d Drink) []Take { return d.Stocks }, i))
+		s.stocks[i] = newLedger(n, s.smallestServing(func(d Drink) []Take { return d.Stocks }, i))
 	}
 	for i := range s.flows {
-		s.flows[i] = newLedger(n, s.smallest(func(d Drink) []Take { return d.Flows }, i))
+		s.flows[i] = newLedger(n, s.smallestServing(func(d Drink) []Take { return d.Flows }, i))
 	}
 	return s
 }
 
-// drawWeather: a day's level is moved in part by the same error of the temperature that moves the ice makers.
+// drawWeather draws the days' demand levels and temperature errors. Part of a level is due to the temperature error, which also
+// affects the ice machines.
 func (s *simulation) drawWeather(days int) {
 	a := s.in.Assume
 	next := a.Correlation.Next
 	s.level = s.scores.DrawDays("day", days, next)
-	s.warmer = s.scores.DrawDays("temperature", days, next)
+	s.tempError = s.scores.DrawDays("temperature", days, next)
 	share := math.Min(1, math.Max(0, a.WeatherShare))
 	w, rest := math.Sqrt(share), math.Sqrt(1-share)
 	for d := range days {
 		sd := a.TempSDAt(s.in.Days[d].AheadDays)
-		for i, z := range s.warmer[d] {
+		for i, z := range s.tempError[d] {
 			s.level[d][i] = w*z + rest*s.level[d][i]
-			s.warmer[d][i] = sd * z
+			s.tempError[d][i] = sd * z
 		}
 	}
 }
 
-// smallest returns what the smallest serving takes of the thing at index.
-func (s *simulation) smallest(takes func(Drink) []Take, index int) float64 {
+// smallestServing returns the smallest amount of the stock or flow at index in any serving.
+func (s *simulation) smallestServing(takes func(Drink) []Take, index int) float64 {
 	least := math.Inf(1)
 	for _, d := range s.in.Drinks {
 		for _, t := range takes(d) {
@@ -146,7 +147,7 @@ func (s *simulation) smallest(takes func(Drink) []Take, index int) float64 {
 }
 
 func (s *simulation) stock() {
-	s.ofLot = make([][]int, len(s.in.Stocks))
+	s.lotsOf = make([][]int, len(s.in.Stocks))
 	for k, st := range s.in.Stocks {
 		for at, l := range st.Lots {
 			if !(l.G > 0) || l.Until <= l.From {
@@ -165,11 +166,11 @@ func (s *simulation) stock() {
 				}
 			}
 			s.left = append(s.left, left)
-			place := len(s.ofLot[k])
-			for place > 0 && s.before(l, s.lots[s.ofLot[k][place-1]].Lot) {
+			place := len(s.lotsOf[k])
+			for place > 0 && s.before(l, s.lots[s.lotsOf[k][place-1]].Lot) {
 				place--
 			}
-			s.ofLot[k] = slices.Insert(s.ofLot[k], place, i)
+			s.lotsOf[k] = slices.Insert(s.lotsOf[k], place, i)
 		}
 	}
 }
@@ -202,7 +203,7 @@ func (s *simulation) openFlows() {
 	}
 }
 
-// begin starts the service day of a slot where a new one begins, and draws the rows that start in it.
+// begin starts the slot: its service day, if that is new, and its rows.
 func (s *simulation) begin(t int) {
 	d := max(s.day, 0)
 	for d < len(s.in.Days)-1 && t >= s.in.Days[d].Until {
@@ -218,7 +219,7 @@ func (s *simulation) begin(t int) {
 	s.beginRows(t)
 }
 
-// beginRows keeps the rows that are asked for in a slot, each with its servings drawn.
+// beginRows updates the active rows of a slot and draws the demand of new ones.
 func (s *simulation) beginRows(t int) {
 	s.active = slices.DeleteFunc(s.active, func(i int) bool {
 		over := t >= s.rows[i].Slot+len(s.rows[i].Share)
@@ -231,12 +232,12 @@ func (s *simulation) beginRows(t int) {
 	first := s.next
 	for ; s.next < len(s.rows) && s.rows[s.next].Slot <= t; s.next++ {
 		r := &s.rows[s.next]
-		c := &customers{each: make([]float64, s.n)}
+		c := &customers{perCustomer: make([]float64, s.n)}
 		if k := len(s.spare); k > 0 {
 			c, s.spare = s.spare[k-1], s.spare[:k-1]
 		}
 		s.scores.Draw(r.Key, s.own)
-		s.in.Assume.Correlation.Servings(r.Range.Table(), s.level[r.Day], s.own, c.each)
+		s.in.Assume.Correlation.Servings(r.Range.Table(), s.level[r.Day], s.own, c.perCustomer)
 		c.arrive(s.seed, r)
 		s.customers[s.next] = c
 		s.active = append(s.active, s.next)
@@ -261,28 +262,28 @@ func (s *simulation) drawOutput() {
 			}
 			s.scores.Draw("make|"+fl.Key+"|"+mk.Key+"|"+strconv.Itoa(s.day), s.own)
 			for r := range s.output[f][m] {
-				s.output[f][m][r] = logNormal(sd, s.own[r]) * math.Max(0, 1+mk.PerC*s.warmer[s.day][r])
+				s.output[f][m][r] = logNormal(sd, s.own[r]) * math.Max(0, 1+mk.PerC*s.tempError[s.day][r])
 			}
 		}
 	}
 }
 
-// expire throws away what nobody used in time.
+// expire discards the remainder of lots that expire in slot t.
 func (s *simulation) expire(t int) {
 	for i, l := range s.lots {
 		if l.Until == t {
-			s.throw(i)
+			s.discard(i)
 		}
 	}
 }
 
-func (s *simulation) throw(i int) {
-	s.waste[s.lots[i].stock] += s.rest(i) * float64(s.n)
+func (s *simulation) discard(i int) {
+	s.waste[s.lots[i].stock] += s.recordLeft(i) * float64(s.n)
 	clear(s.left[i])
 }
 
-// rest notes and returns what is left of a lot, on average.
-func (s *simulation) rest(i int) float64 {
+// recordLeft records and returns the mean remainder of a lot.
+func (s *simulation) recordLeft(i int) float64 {
 	g := 0.0
 	for _, x := range s.left[i] {
 		g += x
@@ -292,8 +293,8 @@ func (s *simulation) rest(i int) float64 {
 	return g
 }
 
-// fillFlows melts, makes, and stops the makers at the full bin.
-func (s *simulation) fillFlows(t int) {
+// replenish applies loss and production, up to the capacity.
+func (s *simulation) replenish(t int) {
 	for f, fl := range s.in.Flows {
 		keep := 1 - math.Min(1, math.Max(0, fl.LossPerSlot))
 		level := s.flow[f]
@@ -318,12 +319,12 @@ func (s *simulation) fillFlows(t int) {
 	}
 }
 
-// take draws what is planned, and the ice of the batches; a batch that gets less becomes smaller.
-func (s *simulation) take(t int) {
+// takePlanned applies planned withdrawals and the ice of batches, which shrink if there is not enough.
+func (s *simulation) takePlanned(t int) {
 	for f, fl := range s.in.Flows {
 		if t < len(fl.Taken) && fl.Taken[t] > 0 {
 			for r := range s.n {
-				s.draw(f, r, t, fl.Taken[t])
+				s.withdraw(f, r, t, fl.Taken[t])
 			}
 		}
 	}
@@ -332,22 +333,22 @@ func (s *simulation) take(t int) {
 			continue
 		}
 		for r := range s.n {
-			s.left[i][r] *= s.draw(l.IceFlow, r, t, l.IceG) / l.IceG
+			s.left[i][r] *= s.withdraw(l.IceFlow, r, t, l.IceG) / l.IceG
 		}
 	}
 }
 
-// draw takes up to g of a flow in a run, books what is lacking, and returns what was taken.
-func (s *simulation) draw(f, r, t int, g float64) float64 {
+// withdraw takes up to g of a flow in a run, records the shortage, and returns the amount taken.
+func (s *simulation) withdraw(f, r, t int, g float64) float64 {
 	got := math.Min(g, s.flow[f][r])
 	s.flow[f][r] -= got
 	if lack := g - got; lack > 1e-6*g {
-		s.flows[f].book(r, t, lack)
+		s.flows[f].record(r, t, lack)
 	}
 	return got
 }
 
-func (s *simulation) measure(t int) {
+func (s *simulation) recordLevels(t int) {
 	for f := range s.flow {
 		copy(s.scratch, s.flow[f])
 		b := &s.result.Levels[f][t]
@@ -364,7 +365,7 @@ func (s *simulation) closeDay() {
 	}
 }
 
-// finish closes the last days. A lot that expires at or before the end of the horizon is thrown away, others are carried.
+// finish closes the remaining days. A lot that expires at the end of the horizon is discarded, later ones are carried over.
 func (s *simulation) finish() {
 	for len(s.in.Days) > max(s.day, 0) {
 		s.closeDay()
@@ -372,9 +373,9 @@ func (s *simulation) finish() {
 	}
 	for i, l := range s.lots {
 		if l.Until == s.in.Slots {
-			s.throw(i)
+			s.discard(i)
 		} else if l.Until > s.in.Slots {
-			s.rest(i)
+			s.recordLeft(i)
 		}
 	}
 	n := float64(s.n)

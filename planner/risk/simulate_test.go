@@ -22,7 +22,7 @@ func flat(n int) []float64 {
 	return s
 }
 
-func live(t interface {
+func simulate(t interface {
 	Errorf(string, ...any)
 	FailNow()
 }, in Input, n int) Result {
@@ -31,8 +31,8 @@ func live(t interface {
 	return r
 }
 
-// counter is one drink of 100 g of one beverage over one day part of four slots.
-func counter(mean, lotG float64) Input {
+// oneDrink is one drink, 100 g of one beverage, with one day part of four slots.
+func oneDrink(mean, lotG float64) Input {
 	return Input{
 		Slots: 8, SlotH: 0.25,
 		Drinks: []Drink{{Stocks: []Take{{0, 100}}, ShortCost: 300}},
@@ -42,11 +42,11 @@ func counter(mean, lotG float64) Input {
 	}
 }
 
-func TestChanceOfShortIsThatOfDemandAboveTheStock(t *testing.T) {
+func TestChanceIsThatOfDemandAboveTheStock(t *testing.T) {
 	t.Parallel()
 	d := demand.NegativeBinomial{Mean: 40, Size: demand.GuessSize}
 	for _, servings := range []float64{35, 45, 55, 65} {
-		r := live(t, counter(40, 100*servings), 20000)
+		r := simulate(t, oneDrink(40, 100*servings), 20000)
 		assert.InDelta(t, 1-d.CDF(servings), r.Stocks[0].All.Chance, 0.012, "%v servings", servings)
 		missed, left := 0.0, 0.0
 		for k := 0.0; k < 400; k++ {
@@ -54,7 +54,7 @@ func TestChanceOfShortIsThatOfDemandAboveTheStock(t *testing.T) {
 			missed += p * math.Max(0, k-servings)
 			left += p * math.Max(0, servings-k)
 		}
-		above := func(level float64) float64 { // of the days that are short
+		above := func(level float64) float64 { // conditional on a shortage
 			return 100 * (d.Quantile(d.CDF(servings)+level*(1-d.CDF(servings))) - servings)
 		}
 		assert.InDelta(t, above(0.5), r.Stocks[0].All.Median, 110)
@@ -64,73 +64,73 @@ func TestChanceOfShortIsThatOfDemandAboveTheStock(t *testing.T) {
 		assert.InDelta(t, left*100, r.WasteG[0], 10)
 		assert.InDelta(t, 0.05*r.WasteG[0], r.WasteCost, 1e-9)
 		assert.InDelta(t, 40, r.Missed[0]+r.Served[0], 0.05)
-		assert.InDelta(t, 100*r.Missed[0], r.Stocks[0].All.Mean, 1, "half servings are not called short")
+		assert.InDelta(t, 100*r.Missed[0], r.Stocks[0].All.Mean, 1, "half servings do not count as a shortage")
 	}
 }
 
 func TestFirstSlotIsWhenItRunsOut(t *testing.T) {
 	t.Parallel()
-	in := counter(0, 200)
-	in.Rows[0].Range = demand.FromWord(word(4), nil) // four servings against two: gone after two of four slots
+	in := oneDrink(0, 200)
+	in.Rows[0].Range = demand.FromWord(fixed(4), nil) // twice the stock: it runs out after two of four slots
 	in.Assume = Assumptions{}
-	s := live(t, in, 100).Stocks[0].All
+	s := simulate(t, in, 100).Stocks[0].All
 	assert.Equal(t, 1.0, s.Chance)
 	assert.Equal(t, 4, s.FirstSlot)
 	assert.InDelta(t, 200, s.Median, 1)
 	assert.InDelta(t, 200, s.P90, 1)
 
-	in.Stocks[0].Lots[0].G = 370 // a third of a serving is lacking: real servings are whole
-	s = live(t, in, 100).Stocks[0].All
+	in.Stocks[0].Lots[0].G = 370 // a third of a serving missing: real servings are whole
+	s = simulate(t, in, 100).Stocks[0].All
 	assert.Zero(t, s.Chance)
 	assert.Equal(t, -1, s.FirstSlot)
 }
 
 func TestAMissedDrinkTakesNothingElse(t *testing.T) {
 	t.Parallel()
-	in := counter(50, 0)
+	in := oneDrink(50, 0)
 	in.Stocks[0].Lots = nil
 	in.Drinks[0].Flows = []Take{{0, 140}}
 	in.Flows = []Flow{{Key: "ice", Opening: 9000, Exact: true, Capacity: 20000}}
-	r := live(t, in, 200)
+	r := simulate(t, in, 200)
 	assert.Equal(t, 1.0, r.Stocks[0].All.Chance)
-	assert.Zero(t, r.Flows[0].All.Chance, "the ice is not what was lacking")
+	assert.Zero(t, r.Flows[0].All.Chance, "the ice did not run out")
 	assert.Equal(t, Band{9000, 9000, 9000}, r.Levels[0][7])
 }
 
-func TestWhatAMissedDrinkLeavesServesAnother(t *testing.T) {
+func TestAmountsLeftByMissedDrinksServeOthers(t *testing.T) {
 	t.Parallel()
 	in := Input{
 		Slots: 1, SlotH: 0.25, Assume: Assumptions{},
 		Drinks: []Drink{{Stocks: []Take{{0, 100}, {1, 100}}}, {Stocks: []Take{{0, 100}}}},
-		Rows:   []Row{{Key: "both", Drink: 0, Range: demand.FromWord(word(10), nil), Share: flat(1)}, {Key: "one", Drink: 1, Range: demand.FromWord(word(10), nil), Share: flat(1)}},
+		Rows:   []Row{{Key: "both", Drink: 0, Range: demand.FromWord(fixed(10), nil), Share: flat(1)}, {Key: "one", Drink: 1, Range: demand.FromWord(fixed(10), nil), Share: flat(1)}},
 		Stocks: []Stock{{Lots: []Lot{{G: 1000, Until: 1}}}, {Lots: []Lot{{G: 100, Until: 1}}}},
 	}
-	r := live(t, in, 50)
+	r := simulate(t, in, 50)
 	assert.InDelta(t, 9, r.Missed[0], 0.05, "one of ten can be made")
-	assert.InDelta(t, 1, r.Missed[1], 0.05, "and nine of ten of what the others leave")
+	assert.InDelta(t, 1, r.Missed[1], 0.05, "the rest serves nine of ten")
 }
 
 func TestLotsAreUsedInTheOrderTheyExpire(t *testing.T) {
 	t.Parallel()
-	in := counter(0, 0)
+	in := oneDrink(0, 0)
 	in.Assume = Assumptions{}
-	in.Rows[0].Range = demand.FromWord(word(10), nil)
+	in.Rows[0].Range = demand.FromWord(fixed(10), nil)
 	in.Stocks[0].Lots = []Lot{{G: 1000, Until: 20}, {G: 600, Until: 5}, {G: 5000, From: 7, Until: 20}}
-	r := live(t, in, 20)
+	r := simulate(t, in, 20)
 	assert.Zero(t, r.Stocks[0].All.Chance)
-	assert.Zero(t, r.WasteG[0], "the one that expires first is used up in time")
+	assert.Zero(t, r.WasteG[0], "the lot that expires first is used in time")
 	in.Stocks[0].Lots[1].G = 1000
-	assert.InDelta(t, 250, live(t, in, 5000).WasteG[0], 5, "750 g of it are asked for by then; what outlives the horizon is carried")
+	assert.InDelta(t, 250, simulate(t, in, 5000).WasteG[0], 5, "750 g are sold by then; lots that expire after the horizon are carried over")
 }
 
-func TestABatchWithoutItsIceIsSmaller(t *testing.T) {
+func TestBatchShrinksWithoutItsIce(t *testing.T) {
 	t.Parallel()
-	in := counter(0, 0)
+	in := oneDrink(0, 0)
 	in.Assume = Assumptions{}
-	in.Rows[0].Range = demand.FromWord(word(10), nil)
+	in.Rows[0].Range = demand.FromWord(fixed(10), nil)
 	in.Stocks[0].Lots = []Lot{{G: 1000, From: 2, Until: 8, IceG: 400, IceSlot: 1}}
 	in.Flows = []Flow{{Key: "ice", Opening: 100, Capacity: 1000}}
-	r := live(t, in, 20)
+	r := simulate(t, in, 20)
 	assert.InDelta(t, 7.5, r.Missed[0], 0.05)
 	assert.Equal(t, 1.0, r.Flows[0].All.Chance)
 	assert.InDelta(t, 300, r.Flows[0].All.Median, 1e-6)
@@ -143,19 +143,19 @@ func TestIceIsMadeMeltsAndStopsAtTheFullBin(t *testing.T) {
 		Key: "ice", Opening: 1000, Capacity: 2000, LossPerSlot: 0.1,
 		Makes: []Make{{Key: "a", G: []float64{500, 500, 500}}}, Taken: []float64{0, 100},
 	}}}
-	r := live(t, in, 10)
+	r := simulate(t, in, 10)
 	for i, want := range []float64{1400, 1660, 1994, 1794.6} { // ·0.9 + 500 − 100
 		assert.InDelta(t, want, r.Levels[0][i].P50, 1e-9)
 	}
 	in.Flows[0].Capacity = 1500
-	assert.InDelta(t, 1500, live(t, in, 10).Levels[0][2].P90, 1e-9)
+	assert.InDelta(t, 1500, simulate(t, in, 10).Levels[0][2].P90, 1e-9)
 }
 
-func TestAnOldCountAndAFarForecastWidenTheLevel(t *testing.T) {
+func TestOldCountsAndFarForecastsWidenTheBand(t *testing.T) {
 	t.Parallel()
 	in := weekend()
 	width := func(in Input, slot int) float64 {
-		b := live(t, in, 500).Levels[0][slot]
+		b := simulate(t, in, 500).Levels[0][slot]
 		return b.P90 - b.P10
 	}
 	fresh := width(in, 20)
@@ -168,7 +168,7 @@ func TestAnOldCountAndAFarForecastWidenTheLevel(t *testing.T) {
 	assert.Greater(t, width(far, 58), width(in, 58))
 }
 
-func TestAHotterDayThanForecastAsksForMoreAndMakesLessIce(t *testing.T) {
+func TestHotterDayRaisesDemandAndLowersIceOutput(t *testing.T) {
 	t.Parallel()
 	in := weekend()
 	for i := range in.Flows[0].Makes {
@@ -182,18 +182,18 @@ func TestAHotterDayThanForecastAsksForMoreAndMakesLessIce(t *testing.T) {
 	together.Assume.WeatherShare = 1
 	apart := in
 	apart.Assume.WeatherShare = 0
-	a, b := live(t, together, 4000).Levels[0][110], live(t, apart, 4000).Levels[0][110]
+	a, b := simulate(t, together, 4000).Levels[0][110], simulate(t, apart, 4000).Levels[0][110]
 	require.Positive(t, a.P10)
-	assert.Greater(t, a.P90-a.P10, 1.05*(b.P90-b.P10), "the two errors come on the same days")
+	assert.Greater(t, a.P90-a.P10, 1.05*(b.P90-b.P10), "the two errors are correlated")
 }
 
-func TestServiceDaysAreReportedApart(t *testing.T) {
+func TestServiceDaysAreReportedSeparately(t *testing.T) {
 	t.Parallel()
-	in := counter(40, 4500)
+	in := oneDrink(40, 4500)
 	in.Slots, in.Days = 16, []Day{{Until: 8}, {Until: 16}}
 	in.Rows = append(in.Rows, Row{Key: "b", Day: 1, Range: demand.Guess(40, ""), Slot: 10, Share: flat(4)})
 	in.Stocks[0].Lots = append(in.Stocks[0].Lots, Lot{G: 8000, From: 8, Until: 16})
-	o := live(t, in, 2000).Stocks[0]
+	o := simulate(t, in, 2000).Stocks[0]
 	require.Len(t, o.Days, 2)
 	assert.Greater(t, o.Days[0].Chance, 0.1)
 	assert.Less(t, o.Days[1].Chance, 0.01)
@@ -201,21 +201,21 @@ func TestServiceDaysAreReportedApart(t *testing.T) {
 	assert.Less(t, o.Days[0].FirstSlot, 8)
 
 	in.Stocks[0].Lots[1].G = 4500
-	o = live(t, in, 2000).Stocks[0]
-	assert.InDelta(t, o.Days[0].Mean, o.Days[1].Mean, 0.2*o.Days[0].Mean, "alike, and what the first lacks is not the second's")
+	o = simulate(t, in, 2000).Stocks[0]
+	assert.InDelta(t, o.Days[0].Mean, o.Days[1].Mean, 0.2*o.Days[0].Mean, "similar days: the first one's shortage is not added to the second")
 	assert.InDelta(t, o.All.Mean, o.Days[0].Mean+o.Days[1].Mean, 1)
 	assert.GreaterOrEqual(t, o.Days[1].FirstSlot, 8)
 }
 
-func TestSimulationIsTheSameTwiceAndIgnoresOrder(t *testing.T) {
+func TestSimulationIsDeterministicAndIgnoresOrder(t *testing.T) {
 	t.Parallel()
 	in := weekend()
-	a, b := live(t, in, 300), live(t, in, 300)
+	a, b := simulate(t, in, 300), simulate(t, in, 300)
 	assert.Equal(t, a, b)
 	other := in
 	other.Rows = slices.Clone(in.Rows)
 	slices.Reverse(other.Rows)
-	c := live(t, other, 300)
+	c := simulate(t, other, 300)
 	for i := range a.Stocks {
 		assert.InDelta(t, a.Stocks[i].All.Chance, c.Stocks[i].All.Chance, 1e-9)
 		assert.InDelta(t, a.Stocks[i].All.Mean, c.Stocks[i].All.Mean, 1e-6)
@@ -223,7 +223,7 @@ func TestSimulationIsTheSameTwiceAndIgnoresOrder(t *testing.T) {
 	assert.InDelta(t, a.ShortCost, c.ShortCost, 1e-6*a.ShortCost)
 }
 
-func TestAnEndedContextEndsIt(t *testing.T) {
+func TestSimulateStopsWithItsContext(t *testing.T) {
 	t.Parallel()
 	ctx, cancel := context.WithCancel(context.Background())
 	cancel()
@@ -231,33 +231,34 @@ func TestAnEndedContextEndsIt(t *testing.T) {
 	assert.ErrorIs(t, err, context.Canceled)
 }
 
-func TestNothingOfNothing(t *testing.T) {
+func TestEmptyAndInconsistentInput(t *testing.T) {
 	t.Parallel()
-	r := live(t, Input{}, 0)
-	assert.Equal(t, DefaultDays, r.Simulated)
+	assert.Empty(t, simulate(t, Input{}, 0).Stocks)
+	in := oneDrink(40, 4500)
+	assert.Equal(t, simulate(t, in, 1000), simulate(t, in, 0), "1000 runs by default")
 	odd := Input{Slots: 3, Drinks: []Drink{{Stocks: []Take{{5, 1}}, Flows: []Take{{-1, 2}}}},
 		Rows: []Row{{Drink: 7, Range: demand.Guess(3, ""), Share: flat(2)}, {Day: 9, Range: demand.Guess(3, ""), Share: flat(2)}, {Range: demand.Guess(3, ""), Slot: 2, Share: flat(9)}}}
-	assert.Zero(t, live(t, odd, 10).Missed[0], "what does not exist is not lacking")
+	assert.Zero(t, simulate(t, odd, 10).Missed[0], "invalid indices are ignored")
 }
 
-// In a short while in which one customer is expected, one time in e nobody comes.
-func TestCustomersComeAtRandomMoments(t *testing.T) {
+// In a slot with one customer expected, nobody comes with probability 1/e.
+func TestCustomersArriveAtRandomTimes(t *testing.T) {
 	t.Parallel()
-	in := counter(0, 0)
+	in := oneDrink(0, 0)
 	in.Assume = Assumptions{}
-	in.Slots, in.Rows[0].Range, in.Rows[0].Share = 100, demand.FromWord(word(90), nil), flat(90)
+	in.Slots, in.Rows[0].Range, in.Rows[0].Share = 100, demand.FromWord(fixed(90), nil), flat(90)
 	in.Rows[0].Slot = 10
-	in.Stocks[0].Lots = []Lot{{G: 1e6, Until: 20}, {G: 1e6, From: 21, Until: 100}} // nothing in one slot
-	r := live(t, in, 20000)
+	in.Stocks[0].Lots = []Lot{{G: 1e6, Until: 20}, {G: 1e6, From: 21, Until: 100}} // no stock in one slot
+	r := simulate(t, in, 20000)
 	assert.InDelta(t, 1-math.Exp(-1), r.Stocks[0].All.Chance, 0.01)
 	assert.InDelta(t, 1, r.Missed[0], 0.03)
-	in.Rows[0].Range, in.Stocks[0].Lots[1].From = demand.FromWord(word(9000), nil), 20
-	r = live(t, in, 50)
-	assert.InDelta(t, 9000, r.Served[0], 1, "each of those placed stands for many")
+	in.Rows[0].Range, in.Stocks[0].Lots[1].From = demand.FromWord(fixed(9000), nil), 20
+	r = simulate(t, in, 50)
+	assert.InDelta(t, 9000, r.Served[0], 1, "in large rows each customer stands for many")
 }
 
-// anyDay draws one beverage, ice, and a few drinks that take of both.
-func anyDay(t *rapid.T) Input {
+// drawDays draws one beverage, ice, and a few drinks that take both.
+func drawDays(t *rapid.T) Input {
 	in := Input{Slots: 24, SlotH: 0.5, Assume: Assumed(), Days: []Day{{Until: 12}, {Until: 24, AheadDays: 1}}}
 	for k := range rapid.IntRange(1, 4).Draw(t, "drinks") {
 		in.Drinks = append(in.Drinks, Drink{Stocks: []Take{{0, rapid.Float64Range(50, 300).Draw(t, "g")}}, Flows: []Take{{0, rapid.Float64Range(0, 200).Draw(t, "ice")}}, ShortCost: 100})
@@ -282,12 +283,12 @@ func anyDay(t *rapid.T) Input {
 func TestMoreStockNeverRaisesTheChanceOfItsShortage(t *testing.T) {
 	t.Parallel()
 	rapid.Check(t, func(t *rapid.T) {
-		in := anyDay(t)
-		plenty := in // of the other thing, so that only one can be lacking
+		in := drawDays(t)
+		plenty := in // of the other, so that only one can run out
 		plenty.Flows = []Flow{{Key: "ice", Opening: 1e9, Exact: true, Capacity: 1e9}}
 		more := plenty
 		more.Stocks = []Stock{{Lots: append(slices.Clone(in.Stocks[0].Lots), Lot{G: rapid.Float64Range(1, 5000).Draw(t, "more"), From: rapid.IntRange(0, 12).Draw(t, "there"), Until: 24})}}
-		a, b := live(t, plenty, 60).Stocks[0].All, live(t, more, 60).Stocks[0].All
+		a, b := simulate(t, plenty, 60).Stocks[0].All, simulate(t, more, 60).Stocks[0].All
 		if b.Chance > a.Chance || b.Mean > a.Mean+1e-6 {
 			t.Fatalf("more stock: %+v, less: %+v", b, a)
 		}
@@ -296,18 +297,18 @@ func TestMoreStockNeverRaisesTheChanceOfItsShortage(t *testing.T) {
 		icier := enough
 		icier.Flows = slices.Clone(in.Flows)
 		icier.Flows[0].Opening += rapid.Float64Range(1, 3000).Draw(t, "more ice")
-		c, d := live(t, enough, 60).Flows[0].All, live(t, icier, 60).Flows[0].All
+		c, d := simulate(t, enough, 60).Flows[0].All, simulate(t, icier, 60).Flows[0].All
 		if d.Chance > c.Chance || d.Mean > c.Mean+1e-6 {
 			t.Fatalf("more ice: %+v, less: %+v", d, c)
 		}
 	})
 }
 
-func TestWhatIsAskedForIsServedOrMissedAndNothingIsNegative(t *testing.T) {
+func TestDemandIsServedOrMissedAndBalancesClose(t *testing.T) {
 	t.Parallel()
 	rapid.Check(t, func(t *rapid.T) {
-		in := anyDay(t)
-		r := live(t, in, 60)
+		in := drawDays(t)
+		r := simulate(t, in, 60)
 		used := 0.0
 		for j, d := range in.Drinks {
 			asked := 0.0
@@ -317,7 +318,7 @@ func TestWhatIsAskedForIsServedOrMissedAndNothingIsNegative(t *testing.T) {
 				}
 			}
 			if math.Abs(r.Missed[j]+r.Served[j]-asked) > 0.1*asked+0.05 {
-				t.Fatalf("asked %g, served %g, missed %g", asked, r.Served[j], r.Missed[j])
+				t.Fatalf("demand %g, served %g, missed %g", asked, r.Served[j], r.Missed[j])
 			}
 			used += r.Served[j] * d.Stocks[0].G
 		}
@@ -326,7 +327,7 @@ func TestWhatIsAskedForIsServedOrMissedAndNothingIsNegative(t *testing.T) {
 			there += l.G
 		}
 		if used+r.WasteG[0] > there*(1+1e-9)+1e-6 {
-			t.Fatalf("%g used and %g wasted of %g", used, r.WasteG[0], there)
+			t.Fatalf("%g g used and %g g wasted of %g g", used, r.WasteG[0], there)
 		}
 		for _, b := range r.Levels[0] {
 			if !(b.P10 >= 0 && b.P10 <= b.P50 && b.P50 <= b.P90 && b.P90 <= 12000) {

@@ -9,12 +9,12 @@ import (
 	"hotday/planner/demand"
 )
 
-// word is a stated number without spread to speak of.
-func word(expected float64) models.Demand {
+// fixed is an expected demand without spread.
+func fixed(expected float64) models.Demand {
 	return models.Demand{Expected: expected, P10: &expected, P90: &expected}
 }
 
-// weekend is two days of 12 drinks in 5 day parts, 4 beverages in 4 batches each, drink ice from two makers.
+// weekend is two days with 12 drinks in 5 day parts, 4 beverages in 4 batches each, and ice for drinks from two machines.
 func weekend() Input {
 	in := Input{Slots: 228, SlotH: 0.25, Assume: Assumed(), Days: []Day{{Until: 132, AheadDays: 1}, {Until: 228, AheadDays: 2}}}
 	for b := range 4 {

@@ -6,14 +6,13 @@ import (
 	"slices"
 )
 
-// Salt is what a salt brings: mg/L of each ion for 1 g/L of salt stands in perGram.
 type salt struct {
 	name    string
 	perGram Ions // mg of each ion in 1 g
 	of      quantity
 }
 
-// quantity is what a salt is dosed for; each salt serves exactly one, so that dosing is a problem in one unknown: the
+// quantity is the water quality that a salt is dosed for. Each salt has exactly one, which leaves dosing with one unknown: the
 // demineralised share.
 type quantity int
 
@@ -24,7 +23,7 @@ const (
 	quantities
 )
 
-// Molar masses of the salts as weighed, g/mol.
+// Molar masses of the salts, with their water of crystallisation, g/mol.
 const (
 	molCaCl2  = 147.01
 	molMgSO4  = 246.47
@@ -41,7 +40,7 @@ var salts = []salt{
 	{"KHCO3", Ions{K: 1000 * molK / molKHCO3, HCO3: 1000 * molHCO3 / molKHCO3}, alkaline},
 }
 
-// Salts lists the salts by the names used everywhere.
+// Salts lists the names of the salts known.
 func Salts() []string {
 	names := make([]string, len(salts))
 	for i, s := range salts {
@@ -58,11 +57,11 @@ func saltNamed(name string) (salt, bool) {
 	return salts[i], true
 }
 
-// Target is the wished water.
+// Target is the water to aim for.
 type Target struct {
 	Hardness   float64 // mg/L as CaCO3
 	Alkalinity float64 // mg/L as CaCO3
-	MgShare    float64 // part of the hardness that is magnesium's, 0…1
+	MgShare    float64 // share of magnesium in the hardness, 0…1
 }
 
 func (t Target) wanted() [quantities]float64 {
@@ -73,29 +72,29 @@ func have(w Ions) [quantities]float64 {
 	return [quantities]float64{w.CalciumHardness(), w.MagnesiumHardness(), w.Alkalinity()}
 }
 
-// Addition is a weighed salt.
+// Addition is a mass of salt to add.
 type Addition struct {
 	Salt string
 	G    float64
 }
 
-// Dosing says how to make the water.
+// Dosing is the recipe for the water.
 type Dosing struct {
 	DemineralisedShare float64    // of the volume; the rest is the source
-	Additions          []Addition // rounded to 0.1 g, in the order of the salts on hand, zeros left out
+	Additions          []Addition // rounded to 0.1 g, in the order of the salts on hand, without zeros
 	Exact              []Addition // before rounding
 	Resulting          Ions       // with the rounded dose
-	ExactResult        Ions
-	Reachable          bool // the target itself, before rounding
-	// Off are the differences result − target of the exact dose: calcium hardness, magnesium hardness, alkalinity, mg/L as CaCO3.
+	ExactResult        Ions       // with the exact dose
+	Reachable          bool       // the exact dose meets the target
+	// Deviations from the target with the exact dose, mg/L as CaCO3.
 	OffCalcium, OffMagnesium, OffAlkalinity float64
-	ChargeOffMeq                            float64 // of the source; see Ions.Closed
+	ChargeOffMeq                            float64 // charge balance error of the source, meq/L; see Ions.Closed
 }
 
-// Dose solves for the demineralised share and the salts on hand, all non-negative, that bring volumeL L of the source
-// to the target, or as near as can be (least squares over calcium hardness, magnesium hardness and alkalinity), with the
-// smallest demineralised share that does so. Of two salts for the same thing the first on hand is used. Names that are not
-// in Salts are ignored.
+// Dose solves for the demineralised share and the masses of the salts on hand, all non-negative, that bring volumeL L of the
+// source to the target or closest to it (least squares over calcium hardness, magnesium hardness and alkalinity), with the
+// smallest such demineralised share. Of two salts for the same quantity the first on hand is used. Names not in Salts are
+// ignored.
 func Dose(volumeL float64, start Ions, target Target, onHand []string) Dosing {
 	source, off := start.Closed()
 	first := [quantities]*salt{}
@@ -121,11 +120,11 @@ func Dose(volumeL float64, start Ions, target Target, onHand []string) Dosing {
 		perGram := have(s.perGram)[s.of]
 		gPerL := max(0, want[s.of]-softened[s.of]) / perGram
 		d.Exact = append(d.Exact, Addition{name, gPerL * volumeL})
-		d.ExactResult = d.ExactResult.Plus(s.perGram.Times(gPerL))
+		d.ExactResult = d.ExactResult.plus(s.perGram.Times(gPerL))
 		rounded := math.Round(gPerL*volumeL*10) / 10
 		if rounded > 0 {
 			d.Additions = append(d.Additions, Addition{name, rounded})
-			d.Resulting = d.Resulting.Plus(s.perGram.Times(rounded / volumeL))
+			d.Resulting = d.Resulting.plus(s.perGram.Times(rounded / volumeL))
 		}
 	}
 	got := have(d.ExactResult)
@@ -134,8 +133,9 @@ func Dose(volumeL float64, start Ions, target Target, onHand []string) Dosing {
 	return d
 }
 
-// demineralised is the share f in [0,1] that minimises Σ r², r = base·(1−f) − want where no salt can raise it, the
-// positive part of that where one can. Convex and piecewise quadratic: exact by its breakpoints. The smallest of equal f.
+// demineralised is the share f in [0,1] that minimises Σ r², with r = base·(1−f) − want, or its positive part for a quantity
+// that a salt can raise; of equal minima the smallest. The sum is convex and piecewise quadratic, so it is solved exactly
+// between its breakpoints.
 func demineralised(base, want [quantities]float64, can [quantities]bool) float64 {
 	breaks := []float64{0, 1}
 	for q := range quantities {

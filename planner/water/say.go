@@ -6,7 +6,7 @@ import (
 	"strings"
 )
 
-// ReachSay says what of the target cannot be reached and what the nearest is, "" where it can.
+// ReachSay names the quantities that miss the target, with the nearest values; "" if the target is reachable.
 func (d Dosing) ReachSay(t Target) string {
 	if d.Reachable {
 		return ""
@@ -30,14 +30,14 @@ func (d Dosing) ReachSay(t Target) string {
 	return "the target cannot be reached; the nearest: " + strings.Join(parts, ", ")
 }
 
-// Rounding that still counts as the target: the larger of both, mg/L as CaCO3 and part of the exact value.
+// Tolerance for the effect of rounding: the larger of the two, mg/L as CaCO3 and share of the exact value.
 const (
 	roundedOffMg    = 3.0
 	roundedOffShare = 0.05
 )
 
-// RoundingSay says where weighing to 0.1 g misses what the exact dose would give in volumeL L, and the volume from which it
-// does not; "" where it hits.
+// RoundingSay warns if weighing to 0.1 g is too coarse for volumeL L, with the smallest volume for which it is not; "" if it is
+// fine.
 func (d Dosing) RoundingSay(volumeL float64) string {
 	exact, got := have(d.ExactResult), have(d.Resulting)
 	enough := 0.0
@@ -55,7 +55,7 @@ func (d Dosing) RoundingSay(volumeL float64) string {
 	return fmt.Sprintf("weighing to 0.1 g is too coarse for %g L: make %.0f L at least, or dose from a weighed concentrate", volumeL, math.Ceil(enough))
 }
 
-// ChargeSay says that the ions of the source do not balance, "" where they nearly do.
+// ChargeSay warns if the ions of the source are out of charge balance; "" if they are within tolerance.
 func (d Dosing) ChargeSay(source Ions) string {
 	closed, off := source.Closed()
 	scale := closed.cations() + closed.anions()

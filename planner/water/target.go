@@ -2,19 +2,18 @@ package water
 
 import "fmt"
 
-// Range of water for brewing: SCA water for brewing and its later handbooks; from memory. mg/L, the hardnesses and the
-// alkalinity as CaCO3.
+// Recommended ranges of brewing water, mg/L, hardness and alkalinity as CaCO3: SCA water for brewing and later handbooks; from
+// memory.
 const (
-	CalciumLow, CalciumHigh       = 17.0, 85.0 // 68 aimed at
+	CalciumLow, CalciumHigh       = 17.0, 85.0 // target 68
 	HardnessLow, HardnessHigh     = 50.0, 175.0
 	AlkalinityAim                 = 40.0
-	AlkalinityLow, AlkalinityHigh = 20.0, 75.0  // "about 40" read so widely
-	SolidsLow, SolidsHigh         = 75.0, 250.0 // 150 aimed at
+	AlkalinityLow, AlkalinityHigh = 20.0, 75.0  // a wide reading of "about 40"
+	SolidsLow, SolidsHigh         = 75.0, 250.0 // target 150
 )
 
-// Unsuitable says in sentences where the water is outside the range for brewing; none inside it. Calcium hardness within
-// its range and total hardness within the later handbooks' both count as hardness in range. pH and chlorine are not known
-// here.
+// Unsuitable returns a sentence for each property outside its range for brewing. Hardness is in range if calcium hardness or
+// total hardness is in its own range (the latter is that of the later handbooks). pH and chlorine are unknown here.
 func Unsuitable(w Ions) []string {
 	var out []string
 	ca, total := w.CalciumHardness(), w.Hardness()
@@ -31,8 +30,8 @@ func Unsuitable(w Ions) []string {
 	return out
 }
 
-// InDrink is the water of a drink of which brewG g were brewed with the water w and iceG g are ice of it that kept only
-// mineralShare (0…1) of its minerals.
+// InDrink is the water in a drink of brewG g brewed with water w and iceG g of ice made from it, which kept mineralShare (0…1)
+// of its minerals.
 func InDrink(w Ions, brewG, iceG, mineralShare float64) Ions {
-	return Blend(w, brewG, w.Times(mineralShare), iceG)
+	return blend(w, brewG, w.Times(mineralShare), iceG)
 }

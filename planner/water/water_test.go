@@ -9,10 +9,10 @@ import (
 	"pgregory.net/rapid"
 )
 
-var nothing = Ions{Cl: math.NaN(), SO4: math.NaN()}
+var demineralisedWater = Ions{Cl: math.NaN(), SO4: math.NaN()}
 
-// Factors of Standard Methods 2340 B and of the alkalinity convention, against the molar masses (IUPAC) they come from:
-// CaCO3 100.087 g/mol.
+// Factors of Standard Methods 2340 B and of the alkalinity convention, against the molar masses they derive from (IUPAC; CaCO3
+// 100.087 g/mol).
 func TestHardnessFactorsFollowFromMolarMasses(t *testing.T) {
 	t.Parallel()
 	const caCO3 = 100.087
@@ -42,12 +42,12 @@ func TestSaltMassesFollowFromAtomicWeights(t *testing.T) {
 	}
 }
 
-// Published dosing recipes, each by hand.
+// Published dosing recipes, recalculated by hand.
 func TestPublishedDosingRecipes(t *testing.T) {
 	t.Parallel()
-	// WHO standard hard water, 342 mg/L as CaCO3: 0.304 g CaCl2 (without water, 110.98 g/mol) and 0.139 g MgCl2·6H2O to the
-	// litre (from memory). By hand for 10 L: 2.739 mmol/L · 147.01 = 4.03 g of CaCl2·2H2O, and 1.39 g of MgCl2·6H2O.
-	d := Dose(10, nothing, Target{Hardness: 342, MgShare: 68.4 / 342}, []string{"CaCl2.2H2O", "MgCl2.6H2O"})
+	// WHO standard hard water, 342 mg/L as CaCO3: 0.304 g/L CaCl2 (anhydrous, 110.98 g/mol) and 0.139 g/L MgCl2·6H2O (from
+	// memory). By hand for 10 L: 2.739 mmol/L · 147.01 = 4.03 g of CaCl2·2H2O, and 1.39 g of MgCl2·6H2O.
+	d := Dose(10, demineralisedWater, Target{Hardness: 342, MgShare: 68.4 / 342}, []string{"CaCl2.2H2O", "MgCl2.6H2O"})
 	require.Len(t, d.Exact, 2)
 	assert.InDelta(t, 4.03, d.Exact[0].G, 0.02)
 	assert.InDelta(t, 1.39, d.Exact[1].G, 0.01)
@@ -55,16 +55,16 @@ func TestPublishedDosingRecipes(t *testing.T) {
 	assert.InDelta(t, 341, d.Resulting.Hardness(), 2)
 
 	// Moderately hard reconstituted water of the US EPA (from memory): 96 mg/L NaHCO3 for an alkalinity of 57–64.
-	d = Dose(100, nothing, Target{Alkalinity: 57.2}, []string{"NaHCO3"})
+	d = Dose(100, demineralisedWater, Target{Alkalinity: 57.2}, []string{"NaHCO3"})
 	require.Len(t, d.Additions, 1)
 	assert.InDelta(t, 9.6, d.Additions[0].G, 0.05)
 	assert.InDelta(t, 57.2, d.Resulting.Alkalinity(), 0.3)
 	assert.InDelta(t, 96*molNa/molNaHCO3, d.Resulting.Na, 0.2)
 }
 
-func TestAHardSourceIsDilutedFirst(t *testing.T) {
+func TestHardSourceIsDilutedFirst(t *testing.T) {
 	t.Parallel()
-	// By hand: alkalinity 240·50.04/61.02 = 196.8 must come to 40: 1 − 40/196.8 = 79.7 % demineralised water.
+	// By hand: to bring an alkalinity of 240·50.04/61.02 = 196.8 to 40 takes 1 − 40/196.8 = 79.7 % demineralised water.
 	hard := Ions{Ca: 80, Mg: 10, Na: 12, K: 2, HCO3: 240, Cl: math.NaN(), SO4: math.NaN()}
 	d := Dose(20, hard, Target{Hardness: 85, Alkalinity: 40, MgShare: 0.3}, []string{"CaCl2.2H2O", "MgSO4.7H2O", "NaHCO3"})
 	assert.InDelta(t, 0.7968, d.DemineralisedShare, 0.0005)
@@ -75,7 +75,7 @@ func TestAHardSourceIsDilutedFirst(t *testing.T) {
 	assert.InDelta(t, 85, d.Resulting.Hardness(), 2)
 	assert.Empty(t, d.ReachSay(Target{Hardness: 85, Alkalinity: 40, MgShare: 0.3}))
 
-	// The same without a calcium salt: the nearest is a compromise, and said so.
+	// Without a calcium salt the nearest water is a compromise, and it says so.
 	target := Target{Hardness: 85, Alkalinity: 40, MgShare: 0.3}
 	d = Dose(20, hard, target, []string{"MgSO4.7H2O"})
 	assert.False(t, d.Reachable)
@@ -83,7 +83,7 @@ func TestAHardSourceIsDilutedFirst(t *testing.T) {
 	assert.Contains(t, d.ReachSay(target), "no salt on hand")
 }
 
-func TestDosingIsNoWorseThanAnyOther(t *testing.T) {
+func TestDosingIsOptimal(t *testing.T) {
 	t.Parallel()
 	rapid.Check(t, func(t *rapid.T) {
 		mg := func(name string, most float64) float64 { return rapid.Float64Range(0, most).Draw(t, name) }
@@ -106,11 +106,11 @@ func TestDosingIsNoWorseThanAnyOther(t *testing.T) {
 		}
 		for _, a := range d.Additions {
 			if math.Abs(a.G*10-math.Round(a.G*10)) > 1e-9 {
-				t.Fatalf("%g g is not weighed to 0.1 g", a.G)
+				t.Fatalf("%g g is not rounded to 0.1 g", a.G)
 			}
 		}
 		cost := d.OffCalcium*d.OffCalcium + d.OffMagnesium*d.OffMagnesium + d.OffAlkalinity*d.OffAlkalinity
-		// Any other share, with the best salts for it.
+		// Against a grid of demineralised shares, each with its best salts.
 		want := target.wanted()
 		source, _ := start.Closed()
 		for f := 0.0; f <= 1; f += 0.01 {
@@ -126,16 +126,16 @@ func TestDosingIsNoWorseThanAnyOther(t *testing.T) {
 				other += r * r
 			}
 			if other < cost-1e-6*(1+cost) {
-				t.Fatalf("at %g demineralised the misfit is %g, not %g", f, other, cost)
+				t.Fatalf("with a demineralised share of %g the squared error is %g, not %g", f, other, cost)
 			}
 			if other <= cost+1e-18 && f < d.DemineralisedShare-0.011 {
-				t.Fatalf("%g demineralised would do, not %g", f, d.DemineralisedShare)
+				t.Fatalf("a demineralised share of %g is enough, not %g", f, d.DemineralisedShare)
 			}
 		}
 	})
 }
 
-func TestChargesAreClosedByWhatIsNotGiven(t *testing.T) {
+func TestUnknownAnionsCloseTheChargeBalance(t *testing.T) {
 	t.Parallel()
 	w := Ions{Ca: 80, Mg: 10, Na: 12, K: 2, HCO3: 240, Cl: math.NaN(), SO4: 30}
 	closed, off := w.Closed()
@@ -149,7 +149,7 @@ func TestChargesAreClosedByWhatIsNotGiven(t *testing.T) {
 	assert.InDelta(t, 0, off, 1e-12)
 	assert.Positive(t, closed.SO4)
 
-	// More bicarbonate than cations: it cannot close, and that is said.
+	// More bicarbonate than cations cannot balance, and it says so.
 	bad := Ions{Ca: 10, HCO3: 240, Cl: math.NaN(), SO4: math.NaN()}
 	_, off = bad.Closed()
 	assert.Less(t, off, -3.0)
@@ -157,26 +157,26 @@ func TestChargesAreClosedByWhatIsNotGiven(t *testing.T) {
 	assert.Empty(t, Dose(10, w, Target{}, nil).ChargeSay(w))
 }
 
-func TestRoundingIsSaidWhereItCounts(t *testing.T) {
+func TestRoundingWarningForSmallVolumes(t *testing.T) {
 	t.Parallel()
 	target := Target{Hardness: 68, Alkalinity: 40}
 	salts := []string{"CaCl2.2H2O", "NaHCO3"}
-	assert.Contains(t, Dose(1, nothing, target, salts).RoundingSay(1), "too coarse for 1 L")
-	assert.Empty(t, Dose(50, nothing, target, salts).RoundingSay(50))
+	assert.Contains(t, Dose(1, demineralisedWater, target, salts).RoundingSay(1), "too coarse for 1 L")
+	assert.Empty(t, Dose(50, demineralisedWater, target, salts).RoundingSay(50))
 }
 
 // SCA water for brewing; from memory.
-func TestTheTargetRange(t *testing.T) {
+func TestRangeOfBrewingWater(t *testing.T) {
 	t.Parallel()
-	good := Dose(100, nothing, Target{Hardness: 68, Alkalinity: 40}, []string{"CaCl2.2H2O", "NaHCO3"}).Resulting
+	good := Dose(100, demineralisedWater, Target{Hardness: 68, Alkalinity: 40}, []string{"CaCl2.2H2O", "NaHCO3"}).Resulting
 	assert.Empty(t, Unsuitable(good), "%+v", good)
 	assert.Len(t, Unsuitable(Ions{}), 3)
 	hard, _ := Ions{Ca: 120, Mg: 30, Na: 20, HCO3: 350, Cl: math.NaN(), SO4: 60}.Closed()
 	assert.Len(t, Unsuitable(hard), 3)
 }
 
-// Worked example found in teaching texts (from memory): pH 7.5, 320 mg/L solids, calcium hardness 150, alkalinity 34; pHs 8.2 at
-// 25 °C and 7.2 at 82 °C.
+// Textbook example (from memory): pH 7.5, 320 mg/L solids, calcium hardness 150, alkalinity 34; pHs 8.2 at 25 °C and 7.2 at
+// 82 °C.
 func TestLangelierExample(t *testing.T) {
 	t.Parallel()
 	assert.InDelta(t, 8.2, SaturationPH(320, 25, 150, 34), 0.05)
@@ -185,7 +185,7 @@ func TestLangelierExample(t *testing.T) {
 	assert.InDelta(t, 0.3, LangelierIndex(7.5, 320, 82, 150, 34), 0.05)
 }
 
-func TestNeedAndDrain(t *testing.T) {
+func TestWaterForIceAndTreatment(t *testing.T) {
 	t.Parallel()
 	assert.InDelta(t, 6/0.8, IceWater(6000, 20), 1e-9)
 	assert.InDelta(t, 10, Drained(10, 50), 1e-9)

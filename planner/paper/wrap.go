@@ -7,7 +7,7 @@ import (
 	"unicode/utf8"
 )
 
-// word is a piece of a line that is not parted.
+// word is an unbreakable piece of a line.
 type word struct {
 	text  string
 	style string
@@ -20,14 +20,14 @@ type line struct {
 	space float64 // between words
 }
 
-// wrap parts a sentence into lines of at most width. Words with a figure in them are bold and of their own size; a word wider than
-// a line is parted where it must be.
+// wrap breaks text into lines of at most width. Numbers are bold and numberPt points, unless that equals pt; a word wider than a
+// line is broken.
 func (d *doc) wrap(s string, pt, numberPt float64, allBold bool, width float64) []line {
 	d.font("", pt)
 	space := d.widthOf(" ")
 	var out []line
 	cur, at := line{space: space}, 0.0
-	for _, text := range inWords(clean(s)) {
+	for _, text := range splitWords(clean(s)) {
 		w := word{text: text, pt: pt}
 		if numberPt != pt && numeric(text) {
 			w.style, w.pt = "B", numberPt
@@ -36,7 +36,7 @@ func (d *doc) wrap(s string, pt, numberPt float64, allBold bool, width float64) 
 			w.style = "B"
 		}
 		d.font(w.style, w.pt)
-		for _, piece := range d.pieces(text, width) {
+		for _, piece := range d.breakWord(text, width) {
 			w.text, w.width = piece, d.widthOf(piece)
 			if len(cur.words) > 0 && at+space+w.width > width {
 				out = append(out, cur)
@@ -54,9 +54,8 @@ func (d *doc) wrap(s string, pt, numberPt float64, allBold bool, width float64) 
 	return out
 }
 
-// inWords parts a sentence at its spaces, but for the narrow ones between a number and its unit and those between a weekday and
-// its time.
-func inWords(s string) []string {
+// splitWords splits text at spaces, except narrow ones (between a number and its unit) and those between a weekday and its time.
+func splitWords(s string) []string {
 	var out []string
 	for _, w := range strings.FieldsFunc(s, func(r rune) bool { return r == ' ' }) {
 		if n := len(out); n > 0 && numeric(w) && slices.Contains(weekdays, out[n-1]) {
@@ -70,7 +69,8 @@ func inWords(s string) []string {
 
 var weekdays = []string{"Mon", "Tue", "Wed", "Thu", "Fri", "Sat", "Sun"}
 
-// numeric reports whether a word is a number with what belongs to it: "4 670 g", "−3", "Sat 07:30", but not the name of a salt.
+// numeric reports whether a word starts with a number, after a sign, bracket or weekday: "4 670 g", "−3", "Sat 07:30"; the name of
+// a salt does not.
 func numeric(w string) bool {
 	if day, rest, ok := strings.Cut(w, "\u00a0"); ok && slices.Contains(weekdays, day) {
 		w = rest
@@ -82,8 +82,8 @@ func numeric(w string) bool {
 	return unicode.IsDigit(r)
 }
 
-// pieces parts a word that is wider than a line.
-func (d *doc) pieces(s string, width float64) []string {
+// breakWord breaks a word that is wider than a line.
+func (d *doc) breakWord(s string, width float64) []string {
 	if d.widthOf(s) <= width {
 		return []string{s}
 	}
@@ -98,7 +98,7 @@ func (d *doc) pieces(s string, width float64) []string {
 	return append(out, string(cur))
 }
 
-// line writes a line from x at y.
+// line writes a line from x on a baseline at y.
 func (d *doc) line(x, y float64, l line) {
 	for _, w := range l.words {
 		d.font(w.style, w.pt)
@@ -107,7 +107,7 @@ func (d *doc) line(x, y float64, l line) {
 	}
 }
 
-// sentences parts a text of several sentences.
+// sentences splits text into sentences.
 func sentences(s string) []string {
 	var out []string
 	for {
@@ -123,12 +123,12 @@ func sentences(s string) []string {
 	return out
 }
 
-// unsaid returns the sentences of a text that were not said before, and remembers them.
-func unsaid(said *[]string, text string) []string {
+// newSentences returns the sentences of text that are not in seen, and adds them to it.
+func newSentences(seen *[]string, text string) []string {
 	var out []string
 	for _, s := range sentences(text) {
-		if !slices.Contains(*said, s) {
-			*said, out = append(*said, s), append(out, s)
+		if !slices.Contains(*seen, s) {
+			*seen, out = append(*seen, s), append(out, s)
 		}
 	}
 	return out

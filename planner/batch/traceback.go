@@ -2,11 +2,11 @@ package batch
 
 import "math"
 
-// follow walks the plan that the last call of beverage found.
-func (d *lotDP) follow(i int) *plan {
+// traceback returns the optimal plan of the last call of solve.
+func (d *lotDP) traceback(i int) *plan {
 	p, b := d.p, &d.p.bevs[i]
 	u := &plan{bev: i, level: make([]float64, p.slots)}
-	state, pos := 0, d.followOpening(i, u)
+	state, pos := 0, d.tracebackOpening(i, u)
 	for n := len(d.stages) - 1; n >= 0; n-- {
 		s := &d.stages[n]
 		switch {
@@ -18,49 +18,49 @@ func (d *lotDP) follow(i int) *plan {
 			left := pos - b.cum[s.slot+1]
 			u.level[s.slot] += left
 			u.cost += left * b.aging
-			state = d.passed(state)
+			state = d.nextState(state)
 		case s.opening >= 0:
 			l := &b.opening[s.opening]
-			dead := b.leftCost(l, p.slots) + d.storing(l.ready, l.expires)
-			a, _ := leastOn(s.after[state], pos, pos+l.g, -dead)
-			u.leave(p, l, l.g-(a-pos))
+			dead := b.leftCost(l, p.slots) + d.storePrice(l.ready, l.expires)
+			a, _ := minOn(s.after[state], pos, pos+l.g, -dead)
+			u.addUnserved(p, l, l.g-(a-pos))
 			pos = a
 		default:
-			state, pos = d.followJoin(s, u, state, pos)
+			state, pos = d.tracebackJoin(s, u, state, pos)
 		}
 	}
 	return u
 }
 
-// leave leaves g grams of the lot unserved, in the store until they expire.
-func (u *plan) leave(p *problem, l *lot, g float64) {
+// addUnserved adds g grams of the lot that are never served and stay in the store until they expire.
+func (u *plan) addUnserved(p *problem, l *lot, g float64) {
 	if g <= 0 {
 		return
 	}
-	u.dead = append(u.dead, lot{g: g, ready: l.ready, expires: l.expires})
+	u.unserved = append(u.unserved, lot{g: g, ready: l.ready, expires: l.expires})
 	u.cost += g * p.bevs[u.bev].leftCost(l, p.slots)
 	for t := l.ready; t < min(l.expires, p.slots); t++ {
 		u.level[t] += g
 	}
 }
 
-// followJoin takes the batch, if any, that the plan has here.
-func (d *lotDP) followJoin(s *stage, u *plan, state int, pos float64) (int, float64) {
+// tracebackJoin adds the batch, if any, that is optimal at stage s.
+func (d *lotDP) tracebackJoin(s *stage, u *plan, state int, pos float64) (int, float64) {
 	p := d.p
 	best, bestOpt, bestPos := s.after[state].at(pos), -1, pos
 	for _, k := range s.opts {
 		if state > 0 && d.states[state].brewer == p.opts[k].brewer {
 			continue
 		}
-		f := d.offer(k, s.slot-p.opts[k].ready)
-		after := s.after[d.started(k)]
-		x, _ := leastOn(after, pos, pos+f.bend, -f.dead)
+		f := d.startCost(k, s.slot-p.opts[k].ready)
+		after := s.after[d.startState(k)]
+		x, _ := minOn(after, pos, pos+f.floor, -f.unserved)
 		if c := f.cost(x-pos) + after.at(x); c < best-1e-12 {
 			best, bestOpt, bestPos = c, k, x
 		}
-		lo := f.bend
+		lo := f.floor
 		for m := 0; m < f.pieces && pos+lo <= after.last(); m++ {
-			x, _ = leastOn(after, pos+lo, pos+f.to[m], f.slope[m])
+			x, _ = minOn(after, pos+lo, pos+f.to[m], f.slope[m])
 			if c := f.cost(x-pos) + after.at(x); c < best-1e-12 {
 				best, bestOpt, bestPos = c, k, x
 			}
@@ -72,16 +72,16 @@ func (d *lotDP) followJoin(s *stage, u *plan, state int, pos float64) (int, floa
 	}
 	o := &p.opts[bestOpt]
 	t := s.slot - o.ready
-	f := d.offer(bestOpt, t)
+	f := d.startCost(bestOpt, t)
 	b := batchStart{opt: bestOpt, slot: t, g: f.grams(bestPos - pos)}
 	u.starts = append(u.starts, b)
 	u.cost += o.fixed + p.bevs[o.bev].unit*b.g
-	u.leave(p, &lot{ready: s.slot, expires: s.slot + p.bevs[o.bev].hold}, b.g-(bestPos-pos))
-	return d.started(bestOpt), bestPos
+	u.addUnserved(p, &lot{ready: s.slot, expires: s.slot + p.bevs[o.bev].hold}, b.g-(bestPos-pos))
+	return d.startState(bestOpt), bestPos
 }
 
-// followOpening says how much of the opening lots at slot 0 is useful.
-func (d *lotDP) followOpening(i int, u *plan) float64 {
+// tracebackOpening returns the optimal useful amount of the opening lots at slot 0, and adds the rest as unserved.
+func (d *lotDP) tracebackOpening(i int, u *plan) float64 {
 	b := &d.p.bevs[i]
 	v := d.root
 	best, bestA := math.Inf(1), 0.0
@@ -90,7 +90,7 @@ func (d *lotDP) followOpening(i int, u *plan) float64 {
 		if pc.from > v.last() {
 			break
 		}
-		a, c := leastOn(v, pc.from, min(pc.to, v.last()), pc.slope)
+		a, c := minOn(v, pc.from, min(pc.to, v.last()), pc.slope)
 		if c += pc.cost - pc.slope*pc.from; c < best-1e-12 {
 			best, bestA = c, a
 		}
@@ -106,14 +106,14 @@ func (d *lotDP) followOpening(i int, u *plan) float64 {
 	}
 	for n := range b.opening {
 		if l := &b.opening[n]; l.ready == 0 || l.ready >= d.p.slots {
-			u.leave(d.p, l, left[n])
+			u.addUnserved(d.p, l, left[n])
 		}
 	}
 	return bestA
 }
 
-// leastOn is where f(x) + s·x is least on [lo, hi], cut to f's domain, and its value.
-func leastOn(f *piecewise, lo, hi, s float64) (x, v float64) {
+// minOn minimises f(x) + s·x on [lo, hi] within f's domain.
+func minOn(f *piecewise, lo, hi, s float64) (x, v float64) {
 	lo, hi = max(lo, f.x[0]), min(hi, f.last())
 	lo = min(lo, hi)
 	x, v = lo, f.at(lo)+s*lo

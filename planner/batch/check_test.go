@@ -5,11 +5,10 @@ import (
 	"math"
 )
 
-// Check verifies that the plan breaks no rule of the instance and that its figures are what they say: starts, lots,
-// serving, store, ice, cost, bound below objective. A result without lots (read back from JSON) has its starts and
-// objective verified. The error says what is wrong.
-func Check(in *Instance, r *Result) error {
-	own, err := Evaluate(in, r.Starts)
+// verify checks independently that the plan is feasible and its figures are consistent: starts, lots, serving, store, ice, cost,
+// and the bound below the objective.
+func verify(in *Instance, r *Result) error {
+	want, err := Evaluate(in, r.Starts)
 	if err != nil {
 		return err
 	}
@@ -17,16 +16,14 @@ func Check(in *Instance, r *Result) error {
 	switch {
 	case math.IsNaN(r.Objective) || math.IsNaN(r.LowerBound) || math.IsNaN(r.GapPct):
 		return fmt.Errorf("a figure is not a number")
-	case r.Objective < own.Objective-tol:
-		return fmt.Errorf("objective %g: the starts cost %g", r.Objective, own.Objective)
+	case r.Objective < want.Objective-tol:
+		return fmt.Errorf("objective %g: the starts cost %g", r.Objective, want.Objective)
 	case r.LowerBound > r.Objective+tol:
 		return fmt.Errorf("lower bound %g is above the objective %g", r.LowerBound, r.Objective)
 	case math.Abs(r.GapPct-100*(r.Objective-r.LowerBound)/max(1, math.Abs(r.Objective))) > 1e-6:
 		return fmt.Errorf("gap_pct %g does not follow from objective %g and bound %g", r.GapPct, r.Objective, r.LowerBound)
-	case r.Lots == nil && r.Short == nil:
-		return nil
 	}
-	c := &check{p: compile(in), r: r, cost: Cost{}}
+	c := &verification{p: compile(in), r: r, cost: Cost{}}
 	for _, step := range []func() error{c.starts, c.lots, c.demand, c.store, c.ice} {
 		if err := step(); err != nil {
 			return err
@@ -38,20 +35,20 @@ func Check(in *Instance, r *Result) error {
 	return nil
 }
 
-type check struct {
-	p    *problem
-	r    *Result
-	own  []batchStart
-	cost Cost
+type verification struct {
+	p        *problem
+	r        *Result
+	resolved []batchStart
+	cost     Cost
 }
 
-const gramTol = 1e-4 // what rounding may move
+const gramTol = 1e-4 // for rounding
 
-func (c *check) starts() (err error) {
-	if c.own, err = c.p.resolve(c.r.Starts); err != nil {
+func (c *verification) starts() (err error) {
+	if c.resolved, err = c.p.resolve(c.r.Starts); err != nil {
 		return err
 	}
-	for _, s := range c.own {
+	for _, s := range c.resolved {
 		o := &c.p.opts[s.opt]
 		c.cost.Batches += o.fixed
 		c.cost.Making += s.g * c.p.bevs[o.bev].unit
@@ -59,16 +56,16 @@ func (c *check) starts() (err error) {
 	return nil
 }
 
-func (c *check) lots() error {
+func (c *verification) lots() error {
 	opening, batches := map[[2]int]bool{}, map[int]bool{}
 	for k, l := range c.r.Lots {
 		b := &c.p.bevs[l.Beverage]
 		g, ready, expires := 0.0, 0, 0
 		if l.Start >= 0 {
-			s := c.own[l.Start]
+			s := c.resolved[l.Start]
 			o := &c.p.opts[s.opt]
 			if batches[l.Start] || o.bev != l.Beverage {
-				return fmt.Errorf("lot %d: not the lot of start %d, or twice", k, l.Start)
+				return fmt.Errorf("lot %d is a duplicate or not of start %d", k, l.Start)
 			}
 			batches[l.Start] = true
 			g, ready = s.g, s.slot+o.ready
@@ -76,7 +73,7 @@ func (c *check) lots() error {
 		} else {
 			key := [2]int{l.Beverage, l.Opening}
 			if opening[key] {
-				return fmt.Errorf("lot %d: opening lot %d twice", k, l.Opening)
+				return fmt.Errorf("lot %d: opening lot %d is a duplicate", k, l.Opening)
 			}
 			opening[key] = true
 			o := c.p.in.Beverages[l.Beverage].Opening[l.Opening]
@@ -88,7 +85,7 @@ func (c *check) lots() error {
 		left := g
 		for t, y := range l.ServedG {
 			if y < -gramTol || (y > 0 && (t < ready || t >= expires)) {
-				return fmt.Errorf("lot %d serves %g g in slot %d, may serve slots %d to %d", k, y, t, ready, expires)
+				return fmt.Errorf("lot %d serves %g g in slot %d, is usable in slots %d to %d", k, y, t, ready, expires)
 			}
 			left -= y
 			c.cost.Aging += y * b.aging * float64(t-ready)
@@ -105,8 +102,8 @@ func (c *check) lots() error {
 			return fmt.Errorf("lot %d expires in slot %d of %d, carried is %t", k, expires, c.p.slots, l.Carried)
 		}
 	}
-	if len(batches) != len(c.own) {
-		return fmt.Errorf("%d lots for %d starts", len(batches), len(c.own))
+	if len(batches) != len(c.resolved) {
+		return fmt.Errorf("%d lots for %d starts", len(batches), len(c.resolved))
 	}
 	for i := range c.p.bevs {
 		for _, l := range c.p.bevs[i].opening {
@@ -118,7 +115,7 @@ func (c *check) lots() error {
 	return nil
 }
 
-func (c *check) demand() error {
+func (c *verification) demand() error {
 	short := 0.0
 	for i := range c.p.bevs {
 		b := &c.p.bevs[i]
@@ -135,7 +132,7 @@ func (c *check) demand() error {
 				}
 			}
 			if math.Abs(got-d) > gramTol {
-				return fmt.Errorf("beverage %d slot %d: served and short %g of %g", i, t, got, d)
+				return fmt.Errorf("beverage %d slot %d: served and short add up to %g, not %g", i, t, got, d)
 			}
 		}
 	}
@@ -145,7 +142,7 @@ func (c *check) demand() error {
 	return nil
 }
 
-func (c *check) store() error {
+func (c *verification) store() error {
 	left := make([]float64, len(c.r.Lots))
 	for k, l := range c.r.Lots {
 		left[k] = l.G
@@ -168,14 +165,14 @@ func (c *check) store() error {
 	return nil
 }
 
-func (c *check) ice() error {
+func (c *verification) ice() error {
 	b := c.p.ice
 	if b == nil {
 		return nil
 	}
 	u := c.r.Ice
 	taken := make([]float64, c.p.slots)
-	c.p.taken(c.own, taken)
+	c.p.iceTaken(c.resolved, taken)
 	level, short := b.opening, 0.0
 	for t := range taken {
 		level = level*b.keep + u.MadeG[t] - (b.serve[t] - u.ShortG[t]) - taken[t]

@@ -13,38 +13,39 @@ import (
 	"hotday/planner/say/quantity"
 )
 
-// picture draws a span of a plan on one axis of time: the tide of drink ice, then a lane for each brewer, ice maker and mould set.
-type picture struct {
+// chart is a chart of a span of a plan on a time axis: the level of ice for drinks (the tide), then a lane for each brewer, ice
+// machine and mould set.
+type chart struct {
 	*doc
 	setup    *models.Setup
 	plan     *models.Plan
 	span     models.Span
 	loc      *time.Location
 	x0, x1   float64 // of the axis
-	left     float64 // where the names of lanes begin
-	pt       float64 // of the words in it
+	left     float64 // x of the lanes' names
+	pt       float64 // font size
 	row      float64 // height of a row of a lane
-	tide     float64 // height of the tide
+	tide     float64 // height of the ice level chart
 	weather  []models.WeatherHour
-	heat     float64 // height of the line of heat; 0: none
-	servings float64 // height of the expected servings; 0: none
+	heat     float64 // height of the temperature chart; 0: none
+	servings float64 // height of the chart of expected servings; 0: none
 }
 
-// x is where an instant lies, inside the axis.
-func (p *picture) x(t time.Time) float64 {
+// x is the position of an instant, clamped to the axis.
+func (p *chart) x(t time.Time) float64 {
 	share := t.Sub(p.span.From).Seconds() / p.span.To.Sub(p.span.From).Seconds()
 	return p.x0 + (p.x1-p.x0)*min(max(share, 0), 1)
 }
 
-func (p *picture) holds(t time.Time) bool { return !t.Before(p.span.From) && !t.After(p.span.To) }
+func (p *chart) contains(t time.Time) bool { return !t.Before(p.span.From) && !t.After(p.span.To) }
 
-// meets reports whether a span of time shows on the axis.
-func (p *picture) meets(from, to time.Time) bool {
+// overlaps reports whether a span of time overlaps the axis.
+func (p *chart) overlaps(from, to time.Time) bool {
 	return from.Before(p.span.To) && to.After(p.span.From)
 }
 
-// draw draws from y on and returns where it ends. With dry set nothing is drawn: only the height is wanted.
-func (p *picture) draw(y float64, dry bool) float64 {
+// draw draws from y down and returns the lower edge. If dry is set it only measures.
+func (p *chart) draw(y float64, dry bool) float64 {
 	lanes := p.lanes()
 	bottom := y + p.heat + p.servings + p.tide + mm(p.pt)*1.5
 	for _, l := range lanes {
@@ -77,7 +78,7 @@ func (p *picture) draw(y float64, dry bool) float64 {
 	return y
 }
 
-func (p *picture) name(y float64, s string) {
+func (p *chart) name(y float64, s string) {
 	p.ink(black)
 	pt := p.pt
 	p.font("B", pt)
@@ -85,11 +86,11 @@ func (p *picture) name(y float64, s string) {
 		pt -= 0.25
 		p.font("B", pt)
 	}
-	p.text(p.left, y, p.short(s, p.x0-p.left-1.5))
+	p.text(p.left, y, p.truncate(s, p.x0-p.left-1.5))
 }
 
-// short leaves out the end of a name that does not fit; the sheet below says it whole.
-func (p *picture) short(s string, width float64) string {
+// truncate truncates a name that does not fit; the sheet below has it in full.
+func (p *chart) truncate(s string, width float64) string {
 	if p.widthOf(s) <= width {
 		return s
 	}
@@ -100,8 +101,8 @@ func (p *picture) short(s string, width float64) string {
 	return string(r) + "…"
 }
 
-// columns shades every second day part and names them.
-func (p *picture) columns(top, bottom float64) {
+// columns shades every second day part.
+func (p *chart) columns(top, bottom float64) {
 	date := p.setup.Site.ServiceDayOf(p.span.From.Add(p.span.To.Sub(p.span.From) / 2))
 	for i, part := range p.setup.Site.DayParts {
 		sp := p.setup.Site.PartSpan(date, part).Overlap(p.span)
@@ -114,7 +115,7 @@ func (p *picture) columns(top, bottom float64) {
 	}
 }
 
-func (p *picture) hours(y float64) {
+func (p *chart) hours(y float64) {
 	p.ink(grey)
 	p.font("", p.pt)
 	step := 1
@@ -124,7 +125,7 @@ func (p *picture) hours(y float64) {
 	}
 	for t := p.span.From.Truncate(time.Hour); !t.After(p.span.To); t = t.Add(time.Hour) {
 		local := t.In(p.loc)
-		if !p.holds(t) || local.Minute() != 0 {
+		if !p.contains(t) || local.Minute() != 0 {
 			continue
 		}
 		x := p.x(t)
@@ -135,8 +136,8 @@ func (p *picture) hours(y float64) {
 	}
 }
 
-// tideLine draws the ice in the bin: what is there on nine days in ten filled, what may be there above it lighter, the plan as a line.
-func (p *picture) tideLine(y, height float64) {
+// tideLine draws the ice level in the bin: the area below P10 filled, that up to P90 lighter, the planned level as a line.
+func (p *chart) tideLine(y, height float64) {
 	levels := p.levels()
 	top := 1000.0
 	for _, l := range levels {
@@ -158,28 +159,28 @@ func (p *picture) tideLine(y, height float64) {
 		closed := func(pts []fpdf.PointType) []fpdf.PointType {
 			return append(append([]fpdf.PointType{{X: pts[0].X, Y: base}}, pts...), fpdf.PointType{X: pts[len(pts)-1].X, Y: base})
 		}
-		p.shape(foam, closed(high))
-		p.shape(shoal, closed(low))
-		p.strokes(water, 0.4, mid)
-		p.tideWords(levels, at)
+		p.polygon(foam, closed(high))
+		p.polygon(shoal, closed(low))
+		p.polyline(water, 0.4, mid)
+		p.tideLabels(levels, at)
 	}
 	p.fill(ground, p.x0, base-0.15, p.x1-p.x0, 0.5)
 }
 
-// levels are those of the axis, with those at its ends.
-func (p *picture) levels() []models.IceLevel {
+// levels are the ice levels within the axis and the last one before it.
+func (p *chart) levels() []models.IceLevel {
 	var out []models.IceLevel
 	for i, l := range p.plan.Ice.Levels {
 		next := min(i+1, len(p.plan.Ice.Levels)-1)
-		if p.holds(l.At) || (l.At.Before(p.span.From) && p.plan.Ice.Levels[next].At.After(p.span.From)) {
+		if p.contains(l.At) || (l.At.Before(p.span.From) && p.plan.Ice.Levels[next].At.After(p.span.From)) {
 			out = append(out, l)
 		}
 	}
 	return out
 }
 
-// tideWords says the level when work begins, the lowest, and when the bin may be empty.
-func (p *picture) tideWords(levels []models.IceLevel, at func(models.IceLevel, float64) fpdf.PointType) {
+// tideLabels labels the level at the start, the lowest one, and the time at which the bin may be empty.
+func (p *chart) tideLabels(levels []models.IceLevel, at func(models.IceLevel, float64) fpdf.PointType) {
 	lowest := levels[0]
 	var empty *models.IceLevel
 	for i, l := range levels {
@@ -197,7 +198,7 @@ func (p *picture) tideWords(levels []models.IceLevel, at func(models.IceLevel, f
 		w := p.widthOf(words)
 		x := min(max(dot.X-w/2, p.x0+1), p.x1-w)
 		y := dot.Y
-		for _, o := range levels { // above the line as far as the words reach
+		for _, o := range levels { // above the line over the width of the label
 			if q := at(o, o.G); q.X >= x-1 && q.X <= x+w+1 {
 				y = min(y, q.Y)
 			}
@@ -220,12 +221,12 @@ func (p *picture) tideWords(levels []models.IceLevel, at func(models.IceLevel, f
 	}
 }
 
-// heatLine draws the air's temperature and says where it peaks.
-func (p *picture) heatLine(y, height float64) {
+// heatLine draws the air temperature and labels its peak.
+func (p *chart) heatLine(y, height float64) {
 	p.name(y+mm(p.pt)*1.6, p.Say("paper.heat"))
 	var hours []models.WeatherHour
 	for _, h := range p.weather {
-		if p.holds(h.At) {
+		if p.contains(h.At) {
 			hours = append(hours, h)
 		}
 	}
@@ -250,7 +251,7 @@ func (p *picture) heatLine(y, height float64) {
 	for _, h := range hours {
 		pts = append(pts, at(h))
 	}
-	p.strokes(amber, 0.5, pts)
+	p.polyline(amber, 0.5, pts)
 	p.ink(black)
 	p.font("B", p.pt)
 	words := p.Say("paper.heat.peak", "temp", p.Temp(math.Round(most.TempC)), "clock", p.Clock(most.At))
@@ -258,14 +259,14 @@ func (p *picture) heatLine(y, height float64) {
 	p.text(x, at(most).Y-1, words)
 }
 
-// expected draws the servings of each day part as a bar from the low to the high end with a notch at the middle.
-func (p *picture) expected(y, height float64) {
+// expected draws the expected servings of each day part as a bar from P10 to P90 with a notch at the median.
+func (p *chart) expected(y, height float64) {
 	p.name(y+mm(p.pt)*1.6, p.Say("paper.servings"))
 	date := p.setup.Site.ServiceDayOf(p.span.From.Add(p.span.To.Sub(p.span.From) / 2))
 	top := 1.0
 	sums := map[string]servings{}
 	for _, part := range p.setup.Site.DayParts {
-		if s, ok := together(p.plan.Demand, date, part.Code); ok {
+		if s, ok := combined(p.plan.Demand, date, part.Code); ok {
 			sums[part.Code] = s
 			top = max(top, s.high)
 		}
@@ -287,15 +288,15 @@ func (p *picture) expected(y, height float64) {
 		at := x + 3.6 + p.widthOf(words)
 		p.font("", p.pt)
 		p.ink(grey)
-		p.text(at, base-room*s.middle/top+mm(p.pt)*0.35, p.short(p.Say("paper.servings.range", "part", part.Code, "low", quantity.Number(s.low, 0), "high", quantity.Number(s.high, 0)), p.x(sp.To)-at))
+		p.text(at, base-room*s.middle/top+mm(p.pt)*0.35, p.truncate(p.Say("paper.servings.range", "part", part.Code, "low", quantity.Number(s.low, 0), "high", quantity.Number(s.high, 0)), p.x(sp.To)-at))
 	}
 }
 
-// servings is what all drinks of a day part together may be asked for.
+// servings are quantiles of the demand for all drinks of a day part: P10, median, P90.
 type servings struct{ low, middle, high float64 }
 
-// together adds up the drinks of a day part, which move with their day and besides each for itself; ok is false where none is sold.
-func together(rows []models.DemandRange, date models.Date, part string) (s servings, ok bool) {
+// combined combines the demand ranges of the drinks of a day part, allowing for their correlation; ok is false if there are none.
+func combined(rows []models.DemandRange, date models.Date, part string) (s servings, ok bool) {
 	var ranges []demand.Range
 	for _, r := range rows {
 		if r.Date == date && r.DayPart == part {
@@ -309,7 +310,7 @@ func together(rows []models.DemandRange, date models.Date, part string) (s servi
 	return s, true
 }
 
-// lane is a name with its bars, in rows so that their words do not meet.
+// lane is a named lane with its bars, in rows such that labels do not overlap.
 type lane struct {
 	name string
 	bars []bar
@@ -318,24 +319,24 @@ type lane struct {
 
 type bar struct {
 	from, cold, to time.Time // hot until cold
-	tail           time.Time // use by
-	words          string
-	solid          bool // ice
-	mark           bool // something must be there by to
+	useBy          time.Time // use by
+	label          string
+	ice            bool // a load of ice
+	due            bool // an amount due at to
 	row            int
 }
 
-func (p *picture) lanes() []lane {
+func (p *chart) lanes() []lane {
 	var out []lane
 	p.font("", p.pt)
 	for _, b := range p.setup.Brewers {
 		l := lane{name: b.Code}
 		for _, x := range p.plan.Batches {
-			if x.Brewer == b.Code && p.meets(x.Start, x.UseBy) && (p.meets(x.Start, x.Ready) || p.holds(x.Ready)) {
-				n := bar{from: x.Start, cold: x.Ready, to: x.Ready, tail: x.UseBy, words: p.short(beverageName(p.setup, x.Beverage), (p.x1-p.x0)/4) + " " + p.Mass(x.BeverageG)}
+			if x.Brewer == b.Code && p.overlaps(x.Start, x.UseBy) && (p.overlaps(x.Start, x.Ready) || p.contains(x.Ready)) {
+				n := bar{from: x.Start, cold: x.Ready, to: x.Ready, useBy: x.UseBy, label: p.truncate(beverageName(p.setup, x.Beverage), (p.x1-p.x0)/4) + " " + p.Mass(x.BeverageG)}
 				switch {
 				case !x.StrainAt.IsZero():
-					n.cold = x.Start // steeped cold
+					n.cold = x.Start // cold brew
 				case !x.IceAt.IsZero():
 					n.cold = x.IceAt
 				}
@@ -352,32 +353,32 @@ func (p *picture) lanes() []lane {
 	}
 	out = slices.DeleteFunc(out, func(l lane) bool { return len(l.bars) == 0 })
 	for i := range out {
-		p.stack(&out[i])
+		p.assignRows(&out[i])
 	}
 	return out
 }
 
-func (p *picture) quotas(code string) lane {
+func (p *chart) quotas(code string) lane {
 	l := lane{name: code}
 	before := p.plan.ComputedAt
 	for _, q := range p.plan.Ice.Quotas {
 		if q.Maker != code {
 			continue
 		}
-		if q.MakeG >= 1 && p.holds(q.Due) {
-			l.bars = append(l.bars, bar{from: before, cold: before, to: q.Due, mark: true, words: p.Say("paper.by", "mass", p.Mass(q.MakeG), "clock", p.Clock(q.Due))})
+		if q.MakeG >= 1 && p.contains(q.Due) {
+			l.bars = append(l.bars, bar{from: before, cold: before, to: q.Due, due: true, label: p.Say("paper.by", "mass", p.Mass(q.MakeG), "clock", p.Clock(q.Due))})
 		}
 		before = q.Due
 	}
 	return l
 }
 
-func (p *picture) loads(code string) lane {
+func (p *chart) loads(code string) lane {
 	l := lane{name: code}
 	for _, q := range p.plan.Ice.Quotas {
 		for _, x := range q.Loads {
-			if q.Maker == code && p.meets(x.FillAt, x.TakeAt) {
-				l.bars = append(l.bars, bar{from: x.FillAt, cold: x.FillAt, to: x.TakeAt, solid: true, words: p.Mass(x.G)})
+			if q.Maker == code && p.overlaps(x.FillAt, x.TakeAt) {
+				l.bars = append(l.bars, bar{from: x.FillAt, cold: x.FillAt, to: x.TakeAt, ice: true, label: p.Mass(x.G)})
 			}
 		}
 	}
@@ -385,12 +386,12 @@ func (p *picture) loads(code string) lane {
 	return l
 }
 
-// stack puts each bar in the first row in which neither it nor its words meet another.
-func (p *picture) stack(l *lane) {
+// assignRows puts each bar in the first row in which neither it nor its label overlaps another.
+func (p *chart) assignRows(l *lane) {
 	var ends []float64
 	slices.SortStableFunc(l.bars, func(a, b bar) int { return a.from.Compare(b.from) })
 	for i := range l.bars {
-		from, to := p.reach(l.bars[i])
+		from, to := p.extent(l.bars[i])
 		row := 0
 		for row < len(ends) && ends[row] > from {
 			row++
@@ -404,13 +405,13 @@ func (p *picture) stack(l *lane) {
 	l.rows = len(ends)
 }
 
-// wordsAt is where the words of a bar begin.
-func (p *picture) wordsAt(b bar) float64 {
-	w := p.widthOf(b.words)
+// labelX is the x of a bar's label.
+func (p *chart) labelX(b bar) float64 {
+	w := p.widthOf(b.label)
 	switch {
-	case b.mark:
+	case b.due:
 		return max(p.x0+0.5, p.x(b.to)-w-0.8)
-	case b.solid:
+	case b.ice:
 		switch from, to := p.x(b.from), p.x(b.to); {
 		case from+0.8+w > p.x1:
 			return from - w - 0.8
@@ -425,34 +426,34 @@ func (p *picture) wordsAt(b bar) float64 {
 	return max(p.x0, p.x(b.from)-w-0.8)
 }
 
-func (p *picture) reach(b bar) (from, to float64) {
-	at := p.wordsAt(b)
-	return min(p.x(b.from), at), max(p.x(b.to), at+p.widthOf(b.words))
+func (p *chart) extent(b bar) (from, to float64) {
+	at := p.labelX(b)
+	return min(p.x(b.from), at), max(p.x(b.to), at+p.widthOf(b.label))
 }
 
-func (p *picture) bar(b bar, y float64) {
+func (p *chart) bar(b bar, y float64) {
 	from, cold, to := p.x(b.from), p.x(b.cold), p.x(b.to)
 	h := p.row * 0.72
 	switch {
-	case b.mark: // a ramp that rises until it is due
-		p.shape(foam, []fpdf.PointType{{X: from, Y: y + h}, {X: to, Y: y + h}, {X: to, Y: y + 0.3}})
+	case b.due: // a ramp up to the due time
+		p.polygon(foam, []fpdf.PointType{{X: from, Y: y + h}, {X: to, Y: y + h}, {X: to, Y: y + 0.3}})
 		p.rule(water, 0.5, to, y+0.3, to, y+h)
-	case b.solid:
+	case b.ice:
 		p.fill(foam, from, y+0.3, to-from, h)
 		p.frame(water, 0.15, from, y+0.3, to-from, h)
 	default:
 		p.fill(amber, from, y+0.3, max(0, cold-from), h)
 		p.fill(water, cold, y+0.3, max(0.3, to-cold), h)
-		if tail := p.x(b.tail); tail > to {
+		if tail := p.x(b.useBy); tail > to {
 			p.rule(water, 0.2, to, y+h+0.15, tail, y+h+0.15)
-			if p.holds(b.tail) {
+			if p.contains(b.useBy) {
 				p.rule(water, 0.3, tail, y+h-0.3, tail, y+h+0.6)
 			}
 		}
 	}
 	p.ink(black)
 	p.font("", p.pt)
-	p.text(p.wordsAt(b), y+0.3+h/2+mm(p.pt)*0.36, b.words)
+	p.text(p.labelX(b), y+0.3+h/2+mm(p.pt)*0.36, b.label)
 }
 
 func beverageName(s *models.Setup, code string) string {

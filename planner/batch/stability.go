@@ -6,17 +6,17 @@ import (
 	"slices"
 )
 
-// stay goes back to the earlier plan where that costs little: a kitchen hates a plan that jumps. Whole earlier plan,
-// then one beverage's starts, then single starts are put back, as long as the cost stays within share of the best.
-func (s *solver) stay(warm []batchStart, share float64) {
-	if len(warm) == 0 || share <= 0 || len(s.best) > manyLots {
+// keepWarm restores starts of the earlier plan where that costs little, since changes disturb a kitchen: the whole plan if
+// possible, else all starts of single beverages, then single starts, while the cost is within share of the cheapest plan's.
+func (s *solver) keepWarm(warm []batchStart, share float64) {
+	if len(warm) == 0 || share <= 0 || len(s.best) > maxFitStarts {
 		return
 	}
-	defer s.dropNeedless()
+	defer s.dropRedundant()
 	most := s.cost + share*math.Abs(s.cost)
 	cur := append([]batchStart(nil), s.best...)
 	accept := func(next []batchStart) bool {
-		if len(s.apart(append([]batchStart(nil), next...))) < len(next) {
+		if len(s.dropConflicts(append([]batchStart(nil), next...))) < len(next) {
 			return false
 		}
 		c, ok := s.fit.fit(next, false)
@@ -33,15 +33,15 @@ func (s *solver) stay(warm []batchStart, share float64) {
 	for i := range s.p.bevs {
 		accept(append(s.without(cur, i), s.onlyOf(warm, i)...))
 	}
-	// Single starts next, the cheapest to put back first, so that what may be spent keeps as much as it can.
+	// Then single starts, the cheapest to restore first, to keep as many as the allowance permits.
 	type back struct {
 		w    batchStart
 		cost float64
 	}
-	for range staysRounds {
+	for range restoreRounds {
 		var list []back
 		for _, w := range warm {
-			if next := s.putBack(cur, warm, w); next != nil {
+			if next := s.restore(cur, warm, w); next != nil {
 				if c, ok := s.fit.fit(next, false); ok && c <= most {
 					list = append(list, back{w, c})
 				}
@@ -50,7 +50,7 @@ func (s *solver) stay(warm []batchStart, share float64) {
 		slices.SortStableFunc(list, func(a, b back) int { return cmp.Compare(a.cost, b.cost) })
 		any := false
 		for _, b := range list {
-			if next := s.putBack(cur, warm, b.w); next != nil && accept(next) {
+			if next := s.restore(cur, warm, b.w); next != nil && accept(next) {
 				any = true
 			}
 		}
@@ -60,13 +60,12 @@ func (s *solver) stay(warm []batchStart, share float64) {
 	}
 }
 
-// staysRounds is how often single starts are put back: what one makes room for, the next round finds.
-const staysRounds = 2
+// restoreRounds is the number of passes over single starts: a restored start can make room for another.
+const restoreRounds = 2
 
-// putBack is cur with the earlier start w in the place of the one nearest to it; nil where w is there, has no place, or does not
-// go with the others.
-func (s *solver) putBack(cur, warm []batchStart, w batchStart) []batchStart {
-	if has(cur, w) {
+// restore is cur with the start nearest to w replaced by w; nil if cur contains w, nothing is near, or w conflicts with the rest.
+func (s *solver) restore(cur, warm []batchStart, w batchStart) []batchStart {
+	if contains(cur, w) {
 		return nil
 	}
 	k := s.nearest(cur, warm, w)
@@ -75,14 +74,14 @@ func (s *solver) putBack(cur, warm []batchStart, w batchStart) []batchStart {
 	}
 	next := append([]batchStart(nil), cur...)
 	next[k] = w
-	if len(s.apart(append([]batchStart(nil), next...))) < len(next) {
+	if len(s.dropConflicts(append([]batchStart(nil), next...))) < len(next) {
 		return nil
 	}
 	return next
 }
 
-// dropNeedless leaves out starts without which the plan costs less: staying is no reason to brew what nobody needs.
-func (s *solver) dropNeedless() {
+// dropRedundant removes starts without which the plan is cheaper: an earlier plan is not a reason to brew what is not needed.
+func (s *solver) dropRedundant() {
 	for k := 0; k < len(s.best); k++ {
 		next := slices.Delete(slices.Clone(s.best), k, k+1)
 		if c, ok := s.fit.fit(next, false); ok && c < s.cost {
@@ -112,7 +111,7 @@ func (s *solver) without(starts []batchStart, bev int) []batchStart {
 	return out
 }
 
-func has(starts []batchStart, w batchStart) bool {
+func contains(starts []batchStart, w batchStart) bool {
 	for _, b := range starts {
 		if b.opt == w.opt && b.slot == w.slot {
 			return true
@@ -121,11 +120,12 @@ func has(starts []batchStart, w batchStart) bool {
 	return false
 }
 
-// nearest is the start of the same beverage nearest in time that is none of the earlier plan's, -1 for none within two hours.
+// nearest is the index of the start of the same beverage closest in time to w and not in the earlier plan, -1 for none within
+// two hours.
 func (s *solver) nearest(starts, warm []batchStart, w batchStart) int {
 	best, at := 1+120/s.p.in.SlotMin, -1
 	for k, b := range starts {
-		if s.p.opts[b.opt].bev != s.p.opts[w.opt].bev || has(warm, b) {
+		if s.p.opts[b.opt].bev != s.p.opts[w.opt].bev || contains(warm, b) {
 			continue
 		}
 		if d := max(b.slot-w.slot, w.slot-b.slot); d < best {

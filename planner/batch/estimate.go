@@ -2,50 +2,49 @@ package batch
 
 import "math"
 
-// gauge judges starts fast: it gives each batch the grams that the demand until the next one asks for, as far as the store
-// has room, and serves first what perishes first. What it says is near the best grams' cost, seldom below it by much; the
-// fitter has the last word.
-type gauge struct {
+// estimator estimates the cost of starts quickly: each batch is sized to the demand until the next one, as far as the store has
+// room, and stock is served in order of expiry. The estimate is close to the cost with optimal grams and rarely much below it.
+type estimator struct {
 	p     *problem
-	order []int // starts by slot of readiness
+	order []int // starts in order of readiness
 	want  []float64
-	gap   []float64 // by start: demand after it perishes and before the next batch is ready
-	next  []int     // per beverage: ready slot of its next batch, going back
-	carry []float64
-	bevs  []gaugeStock
+	gap   []float64 // by start: demand after it expires and before the next batch is ready
+	next  []int     // by beverage: ready slot of the next batch, in the backward pass
+	carry []float64 // by beverage: demand that the next batch is too small for
+	bevs  []estimatorStock
 	take  []float64
 	need  []float64
 	work  int
 }
 
-// gaugeStock is what there is of a beverage, what perishes first first.
-type gaugeStock struct {
-	lots  []lot
-	head  int
-	stock float64
-	late  bool // a lot is under way
+// estimatorStock is the stock of a beverage, in order of expiry.
+type estimatorStock struct {
+	lots     []lot
+	head     int
+	stock    float64
+	underWay bool // there are opening lots under way
 }
 
-func newGauge(p *problem) *gauge {
+func newEstimator(p *problem) *estimator {
 	n := len(p.bevs)
-	return &gauge{p: p, next: make([]int, n), carry: make([]float64, n), bevs: make([]gaugeStock, n),
+	return &estimator{p: p, next: make([]int, n), carry: make([]float64, n), bevs: make([]estimatorStock, n),
 		take: make([]float64, p.slots), need: make([]float64, p.slots+1)}
 }
 
-// cost sets the grams of the starts and returns what they cost, infinite where the store or the ice does not allow them.
-func (g *gauge) cost(starts []batchStart) float64 {
+// cost sets the grams of the starts and returns their estimated cost, infinite if they exceed the store or the ice.
+func (g *estimator) cost(starts []batchStart) float64 {
 	p := g.p
 	g.work += 1 + p.slots*(1+len(p.bevs))/140
 	g.plan(starts)
 	total, n := 0.0, 0
 	for i := range g.bevs {
 		b := &g.bevs[i]
-		b.lots, b.head, b.stock, b.late = append(b.lots[:0], p.bevs[i].opening...), 0, 0, false
+		b.lots, b.head, b.stock, b.underWay = append(b.lots[:0], p.bevs[i].opening...), 0, 0, false
 		for _, l := range b.lots {
 			if l.ready == 0 && l.expires > 0 {
 				b.stock += l.g
 			}
-			b.late = b.late || l.ready > 0
+			b.underWay = b.underWay || l.ready > 0
 		}
 	}
 	for t := 0; t < p.slots; t++ {
@@ -78,7 +77,7 @@ func (g *gauge) cost(starts []batchStart) float64 {
 		}
 	}
 	if p.ice != nil {
-		p.taken(starts, g.take)
+		p.iceTaken(starts, g.take)
 		c, ok := p.ice.run(g.take, g.need, nil)
 		if !ok {
 			return math.Inf(1)
@@ -88,9 +87,9 @@ func (g *gauge) cost(starts []batchStart) float64 {
 	return total
 }
 
-// plan orders the starts and sets what stock each wants when it is ready: the demand until the next batch, and what that
-// one cannot make of its own.
-func (g *gauge) plan(starts []batchStart) {
+// plan orders the starts and sets the stock wanted when each is ready: the demand until the next batch plus that which the next
+// batch is too small for.
+func (g *estimator) plan(starts []batchStart) {
 	p := g.p
 	g.order, g.want, g.gap = g.order[:0], g.want[:0], g.gap[:0]
 	ready := func(k int) int { return starts[k].slot + p.opts[starts[k].opt].ready }
@@ -116,13 +115,13 @@ func (g *gauge) plan(starts []batchStart) {
 	}
 }
 
-// arrive makes the batch as large as its stock wants and the store allows, but not less than the least.
-func (g *gauge) arrive(s *batchStart, want, gap float64, t int) {
+// arrive sizes the batch to the stock wanted and the room in the store, within its limits, and adds it.
+func (g *estimator) arrive(s *batchStart, want, gap float64, t int) {
 	p := g.p
 	o := &p.opts[s.opt]
 	b := &g.bevs[o.bev]
 	stock := b.stock
-	if gap > 0 { // stock that outlives the batch is kept for then
+	if gap > 0 { // stock that expires after the batch is kept for the gap
 		later := 0.0
 		for k := b.head; k < len(b.lots); k++ {
 			if l := &b.lots[k]; l.ready <= t && l.expires > t+p.bevs[o.bev].hold {
@@ -150,8 +149,8 @@ func (g *gauge) arrive(s *batchStart, want, gap float64, t int) {
 	b.stock += s.g
 }
 
-// serve serves the demand of slot t and returns what that costs.
-func (b *gaugeStock) serve(v *beverage, t int) float64 {
+// serve serves the demand of slot t and returns the cost of aging and shortage.
+func (b *estimatorStock) serve(v *beverage, t int) float64 {
 	need, cost := v.demand[t], 0.0
 	for k := b.head; k < len(b.lots) && need > 0; k++ {
 		l := &b.lots[k]
@@ -173,8 +172,8 @@ func (b *gaugeStock) serve(v *beverage, t int) float64 {
 	return cost + need*v.short
 }
 
-// expire throws away what perishes after slot t, returns what that costs, and lets in what is under way until the next.
-func (b *gaugeStock) expire(v *beverage, t, slots int) float64 {
+// expire discards lots that expire after slot t, returns the cost, and adds opening lots that are ready in the next slot.
+func (b *estimatorStock) expire(v *beverage, t, slots int) float64 {
 	cost := 0.0
 	for b.head < len(b.lots) {
 		l := &b.lots[b.head]
@@ -188,7 +187,7 @@ func (b *gaugeStock) expire(v *beverage, t, slots int) float64 {
 		}
 		b.head++
 	}
-	if b.late {
+	if b.underWay {
 		for k := b.head; k < len(b.lots); k++ {
 			if l := &b.lots[k]; l.ready == t+1 && l.start < 0 && t+1 < slots {
 				b.stock += l.g
