@@ -2,9 +2,9 @@ package demand
 
 import "math"
 
-// HeatIndex is the apparent temperature, °C, of shade at tempC °C and humidityPct % relative humidity: the regression of
-// Rothfusz with its two adjustments (National Weather Service, SR 90-23, from memory). The simple formula is a mean with
-// the air temperature already; its result, compared with 80 °F, chooses.
+// HeatIndex is the apparent temperature in °C in the shade at tempC °C and humidityPct % relative humidity: Rothfusz's regression
+// with its two adjustments (National Weather Service, SR 90-23, from memory). Below 80 °F the simple formula applies; it is
+// already averaged with the air temperature.
 func HeatIndex(tempC, humidityPct float64) float64 {
 	t, r := tempC*9/5+32, humidityPct
 	simple := 0.5 * (t + 61 + (t-68)*1.2 + r*0.094)

@@ -10,7 +10,7 @@ import (
 	"github.com/stretchr/testify/require"
 )
 
-func TestHeatIndexMatchesTheFile(t *testing.T) {
+func TestHeatIndexMatchesTheCheckValues(t *testing.T) {
 	t.Parallel()
 	f, err := os.Open("../../testdata/checks/heat-index.csv") // computed; see the README beside it
 	require.NoError(t, err)

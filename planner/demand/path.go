@@ -5,29 +5,29 @@ import (
 	"slices"
 )
 
-// Row is the demand of one drink in one day part as slots see it.
+// Row is the demand for one drink in one day part, spread over slots.
 type Row struct {
-	Key   string // of its random numbers: date, day part and drink
+	Key   string // identifies its stream of random numbers: date, day part and drink
 	Day   int    // service day, from 0
 	Range Range
 	Slot  int       // first slot
-	Share []float64 // of the row's demand, slot by slot from Slot; adds up to at most 1
-	G     []float64 // g that a serving takes of each item; shorter than the items: 0 for the rest
+	Share []float64 // of the row's demand by slot, from Slot on; sums to at most 1
+	G     []float64 // grams of each item in a serving; items beyond its length are 0
 }
 
-// PathOptions are the assumptions of Path.
+// PathOptions configures [Path].
 type PathOptions struct {
 	Correlation Correlation
 	Seed        int64
-	Samples     int // 0: 400
-	// ByDay are the levels of an item by service day, instead of its one in levels; items and days that it lacks have that one.
+	Samples     int // simulated days; 0: 400
+	// ByDay overrides levels by item and service day where it has an entry.
 	ByDay [][]float64
 }
 
-// Path returns, for each item (a beverage, or serving ice), the grams by slot that a plan should serve: the increments of the
-// levels[item] quantile of what has been asked for since the service day began. They are ≥ 0. Demand of the rows is correlated
-// through the day's level; the quantiles are those of sampled days, exact where one row alone makes the demand of an item so
-// far. levels has one entry an item, in [0, 1].
+// Path returns, for each item (a beverage, or serving ice), the grams by slot that a plan should be able to serve: the
+// increments, ≥ 0, of the levels[item] quantile of the cumulative demand since the service day began. Rows are correlated through
+// the level of the day. Quantiles are estimated from simulated days, and exact where a single row makes up an item's demand so
+// far. levels has one entry per item, in [0, 1].
 func Path(rows []Row, slots int, levels []float64, o PathOptions) [][]float64 {
 	if o.Samples <= 0 {
 		o.Samples = 400
@@ -48,7 +48,7 @@ func Path(rows []Row, slots int, levels []float64, o PathOptions) [][]float64 {
 	}
 	scores := NewScores(o.Seed, o.Samples)
 	day := scores.DrawDays("day", days, o.Correlation.Next)
-	p := pathOf{slots: slots, sum: make([]float64, o.Samples), sorted: make([]float64, o.Samples)}
+	p := dayDemand{slots: slots, sum: make([]float64, o.Samples), sorted: make([]float64, o.Samples)}
 	own := make([]float64, o.Samples)
 	for d := range days {
 		p.rows = p.rows[:0]
@@ -65,63 +65,63 @@ func Path(rows []Row, slots int, levels []float64, o PathOptions) [][]float64 {
 			if item < len(o.ByDay) && d < len(o.ByDay[item]) {
 				level = o.ByDay[item][d]
 			}
-			p.fill(out[item], item, clamp01(level))
+			p.addIncrements(out[item], item, clamp01(level))
 		}
 	}
 	return out
 }
 
-// pathOf is the demand of one service day: its rows and their servings on the sampled days.
-type pathOf struct {
+// dayDemand is one service day: its rows and their servings on each simulated day.
+type dayDemand struct {
 	rows        []Row
 	servings    [][]float64
 	slots       int
 	sum, sorted []float64
 }
 
-// fill adds one item's increments over the service day to dst.
-func (p *pathOf) fill(dst []float64, item int, level float64) {
-	var mine []int
+// addIncrements adds the increments of one item's quantile path over the service day to dst.
+func (p *dayDemand) addIncrements(dst []float64, item int, level float64) {
+	var using []int
 	first, end := p.slots, 0
 	for i, r := range p.rows {
 		if item >= len(r.G) || !(r.G[item] > 0) {
 			continue
 		}
-		mine = append(mine, i)
+		using = append(using, i)
 		first, end = min(first, r.Slot), max(end, r.Slot+len(r.Share))
 	}
-	slices.SortFunc(mine, func(a, b int) int { // sums do not depend on the order of the rows
+	slices.SortFunc(using, func(a, b int) int { // so that the result does not depend on the order of the rows
 		if p.rows[a].Key < p.rows[b].Key {
 			return -1
 		}
 		return 1
 	})
 	clear(p.sum)
-	began, lone, loneShare := 0, -1, 0.0
+	started, only, onlyShare := 0, -1, 0.0
 	last := 0.0
 	for t := max(first, 0); t < min(end, p.slots); t++ {
-		for _, i := range mine {
+		for _, i := range using {
 			r := &p.rows[i]
 			k := t - r.Slot
 			if k < 0 || k >= len(r.Share) || !(r.Share[k] > 0) {
 				continue
 			}
-			if lone != i {
-				began++
-				lone, loneShare = i, 0
+			if only != i {
+				started++
+				only, onlyShare = i, 0
 			}
-			loneShare += r.Share[k]
+			onlyShare += r.Share[k]
 			g := r.G[item] * r.Share[k]
 			for s, x := range p.servings[i] {
 				p.sum[s] += g * x
 			}
 		}
 		var q float64
-		if began == 1 {
-			q = loneShare * p.rows[lone].G[item] * p.rows[lone].Range.Quantile(level)
+		if started == 1 {
+			q = onlyShare * p.rows[only].G[item] * p.rows[only].Range.Quantile(level)
 		} else {
 			copy(p.sorted, p.sum)
-			q = quantileOf(p.sorted, level)
+			q = QuantileOf(p.sorted, level)
 		}
 		dst[t] += math.Max(0, q-last)
 		last = math.Max(last, q)

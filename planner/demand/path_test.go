@@ -26,7 +26,7 @@ func total(v []float64) float64 {
 	return s
 }
 
-func TestPathOfOneRowIsItsQuantileSpread(t *testing.T) {
+func TestPathOfOneRowSpreadsItsQuantile(t *testing.T) {
 	t.Parallel()
 	r := Guess(60, "")
 	path := Path([]Row{{Key: "a", Range: r, Slot: 4, Share: flat(8), G: []float64{180}}}, 20, []float64{0.8}, PathOptions{Correlation: Assumed(), Seed: 1})
@@ -40,7 +40,7 @@ func TestPathOfOneRowIsItsQuantileSpread(t *testing.T) {
 	}
 }
 
-func TestPathBeginsAnewEachServiceDay(t *testing.T) {
+func TestPathRestartsEachServiceDay(t *testing.T) {
 	t.Parallel()
 	rows := []Row{
 		{Key: "a", Day: 0, Range: Guess(60, ""), Slot: 0, Share: flat(4), G: []float64{1}},
@@ -52,8 +52,8 @@ func TestPathBeginsAnewEachServiceDay(t *testing.T) {
 	assert.InDelta(t, q, total(path[0][10:]), 1e-9)
 }
 
-// Of many alike rows the sum is nearly normal, its variance known from the day's share.
-func TestPathOfManyRowsFollowsTheirCommonLevel(t *testing.T) {
+// The sum of many similar rows is nearly normal, and its variance follows from the share of the day.
+func TestPathOfManyRowsHasTheVarianceOfTheirSharedLevel(t *testing.T) {
 	t.Parallel()
 	const rows, mean, level = 12, 60.0, 0.9
 	variance := NegativeBinomial{Mean: mean, Size: GuessSize}.Variance()
@@ -63,8 +63,8 @@ func TestPathOfManyRowsFollowsTheirCommonLevel(t *testing.T) {
 			in = append(in, Row{Key: fmt.Sprint(k), Range: Guess(mean, ""), Slot: k % 3, Share: flat(4), G: []float64{1}})
 		}
 		got := total(Path(in, 8, []float64{level}, PathOptions{Correlation: Correlation{Day: share}, Samples: 4000})[0])
-		common := share * (variance - mean) // covariance of two rows
-		sd := math.Sqrt(rows*variance + rows*(rows-1)*common)
+		covariance := share * (variance - mean) // of two rows
+		sd := math.Sqrt(rows*variance + rows*(rows-1)*covariance)
 		assert.InEpsilon(t, rows*mean+z90*sd, got, 0.02, "share %v", share)
 	}
 }
@@ -83,15 +83,15 @@ func anyRows(t *rapid.T) []Row {
 	return rows
 }
 
-func TestPathIsNeverNegativeRisesWithTheLevelAndIgnoresOrder(t *testing.T) {
+func TestPathIsNonNegativeMonotoneInTheLevelAndIndependentOfRowOrder(t *testing.T) {
 	t.Parallel()
 	rapid.Check(t, func(t *rapid.T) {
 		rows := anyRows(t)
 		o := PathOptions{Correlation: Assumed(), Seed: 7, Samples: 100}
 		low, high := Path(rows, 24, []float64{0.3, 0.5}, o), Path(rows, 24, []float64{0.8, 0.95}, o)
-		other := slices.Clone(rows)
-		slices.Reverse(other)
-		again := Path(other, 24, []float64{0.3, 0.5}, o)
+		reversed := slices.Clone(rows)
+		slices.Reverse(reversed)
+		again := Path(reversed, 24, []float64{0.3, 0.5}, o)
 		for item := range low {
 			for day := range 2 {
 				a, b := 0.0, 0.0
@@ -99,23 +99,23 @@ func TestPathIsNeverNegativeRisesWithTheLevelAndIgnoresOrder(t *testing.T) {
 					a += low[item][s]
 					b += high[item][s]
 					if !(low[item][s] >= 0) || !(high[item][s] >= 0) {
-						t.Fatalf("negative increment at %d", s)
+						t.Fatalf("negative increment in slot %d", s)
 					}
 					if a > b+1e-6*(1+b) {
-						t.Fatalf("more at a lower level by slot %d: %g, %g", s, a, b)
+						t.Fatalf("the lower level needs more by slot %d: %g, %g", s, a, b)
 					}
 				}
 			}
 			for s := range low[item] {
 				if math.Abs(low[item][s]-again[item][s]) > 1e-9*(1+low[item][s]) {
-					t.Fatalf("the order of rows matters at %d", s)
+					t.Fatalf("the order of the rows changes slot %d", s)
 				}
 			}
 		}
 	})
 }
 
-func TestScoresOfAKeyDoNotDependOnOtherKeys(t *testing.T) {
+func TestScoresOfAKeyAreIndependentOfOtherKeys(t *testing.T) {
 	t.Parallel()
 	a, b := make([]float64, 50), make([]float64, 50)
 	NewScores(3, 50).Draw("row", a)
@@ -124,7 +124,7 @@ func TestScoresOfAKeyDoNotDependOnOtherKeys(t *testing.T) {
 	assert.NotEqual(t, a, b)
 	s.Draw("row", b)
 	assert.Equal(t, a, b)
-	assert.InDelta(t, 0, total(a), 1e-9, "spread evenly")
+	assert.InDelta(t, 0, total(a), 1e-9, "stratified")
 	days := NewScores(1, 4000).DrawDays("day", 2, 0.4)
 	c := 0.0
 	for i := range days[0] {
@@ -133,7 +133,7 @@ func TestScoresOfAKeyDoNotDependOnOtherKeys(t *testing.T) {
 	assert.InDelta(t, 0.4, c, 0.04)
 }
 
-func TestQuantilesOfValuesAreThoseOfSortedValues(t *testing.T) {
+func TestQuantilesMatchThoseOfSortedValues(t *testing.T) {
 	t.Parallel()
 	rapid.Check(t, func(t *rapid.T) {
 		v := rapid.SliceOfN(rapid.Float64Range(-5, 5), 1, 200).Draw(t, "values")
@@ -174,7 +174,7 @@ func weekendRows() []Row {
 	return rows
 }
 
-// Two days of 12 drinks in 5 day parts, 4 beverages and serving ice.
+// Two days of 12 drinks in 5 day parts, with 4 beverages and serving ice.
 func BenchmarkPathOfAWeekend(b *testing.B) {
 	rows := weekendRows()
 	b.ReportAllocs()

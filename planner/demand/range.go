@@ -2,27 +2,27 @@ package demand
 
 import "math"
 
-// Range is the distribution of the servings asked for in one row. The zero value is no demand at all.
+// Range is the distribution of the servings demanded in one row. The zero value is no demand.
 type Range struct {
 	mean  float64
 	basis string
-	shape shape // nil: none
+	dist  distribution // nil: no demand
 }
 
-// shape is a distribution of servings ≥ 0, up to the scale of its mean.
-type shape interface {
+// distribution is a distribution of servings ≥ 0. [Range.Table] scales it to the exact mean.
+type distribution interface {
 	quantile(level float64) float64 // level within [minLevel, maxLevel]
-	scaled(factor float64) shape
-	fill(dst []float64) // the quantiles at the scores of a Table
+	scaled(factor float64) distribution
+	tabulate(dst []float64) // the quantiles at the scores of a Table
 }
 
-// None is a row in which nothing is asked for.
+// None is a row without demand.
 func None(basis string) Range { return Range{basis: basis} }
 
 // Mean returns the expected servings.
 func (r Range) Mean() float64 { return r.mean }
 
-// Basis says in words where the range comes from.
+// Basis describes the origin of the range in words.
 func (r Range) Basis() string { return r.basis }
 
 // WithBasis returns the range with another basis.
@@ -31,75 +31,75 @@ func (r Range) WithBasis(basis string) Range {
 	return r
 }
 
-// Quantile returns the servings that demand stays at or below with the probability level. Levels beyond ±4 standard normal
-// deviations are read as that far; the result is finite, ≥ 0 and never falls as level rises.
+// Quantile returns the servings that demand does not exceed with probability level. Levels are clamped to those of ±4 standard
+// normal scores; the result is finite, ≥ 0 and non-decreasing in level.
 func (r Range) Quantile(level float64) float64 {
-	if r.shape == nil {
+	if r.dist == nil {
 		return 0
 	}
-	return r.shape.quantile(clampLevel(level))
+	return r.dist.quantile(clampLevel(level))
 }
 
-// Sample returns the servings of a uniform u in [0, 1): the same u gives the same day, whatever else is drawn.
+// Sample returns the servings for a uniform u in [0, 1), by inverse transform.
 func (r Range) Sample(u float64) float64 { return r.Quantile(u) }
 
-// P10 is the servings that one row in ten stays at or below.
+// P10 is the 10 % quantile.
 func (r Range) P10() float64 { return r.Quantile(0.1) }
 
 // P50 is the median.
 func (r Range) P50() float64 { return r.Quantile(0.5) }
 
-// P90 is the servings that nine rows in ten stay at or below.
+// P90 is the 90 % quantile.
 func (r Range) P90() float64 { return r.Quantile(0.9) }
 
-// Scaled returns the range with factor times the mean, for an event or for the part of a row that is still to come. A guess
-// keeps its rule (variance m + 0.04·m² at the new mean), other ranges their relative spread. A factor ≤ 0 gives none.
+// Scaled returns the range with factor times the mean, for an event or the remaining part of a row. A guess follows its rule
+// (variance m + 0.04·m²) at the new mean, other ranges keep their relative spread. A factor ≤ 0 gives [None].
 func (r Range) Scaled(factor float64) Range {
-	if !(factor > 0) || r.shape == nil || math.IsInf(factor, 1) {
+	if !(factor > 0) || r.dist == nil || math.IsInf(factor, 1) {
 		return None(r.basis)
 	}
-	return Range{mean: r.mean * factor, basis: r.basis, shape: r.shape.scaled(factor)}
+	return Range{mean: r.mean * factor, basis: r.basis, dist: r.dist.scaled(factor)}
 }
 
-// Variance returns the variance of the servings, from the table.
+// Variance returns the variance of the servings, computed from the table.
 func (r Range) Variance() float64 { return r.Table().Variance() }
 
-// tableSteps is the number of steps of a table on each unit of the score.
+// tableSteps is the number of steps of a table per unit of score.
 const (
 	tableSteps = 8
 	tableSize  = 2*int(maxScore)*tableSteps + 1
 )
 
-// Table is a range tabulated by standard normal score, for simulations that draw millions of rows: At takes a score, so that
-// correlated rows cost one interpolation each. Its mean is the range's.
+// Table is a range tabulated by standard normal score, for simulations that draw millions of rows: At interpolates at a score,
+// which may be correlated with those of other rows. Its mean is the range's.
 type Table struct {
 	q [tableSize]float64
 }
 
-// tableWeights are the weights of the expectation of a function of the score that is linear between the table's points.
+// tableWeights integrate a function that is linear between the points of a table over the standard normal density.
 var tableWeights = func() (w [tableSize]float64) {
 	const h = 1.0 / tableSteps
 	for i := range tableSize - 1 {
 		a := -maxScore + float64(i)*h
-		p, m := phi(a+h)-phi(a), density(a)-density(a+h) // ∫φ and ∫zφ over the step
+		p, m := normalCDF(a+h)-normalCDF(a), normalPDF(a)-normalPDF(a+h) // ∫φ and ∫zφ over the step
 		up := (m - a*p) / h
 		w[i] += p - up
 		w[i+1] += up
 	}
-	w[0] += phi(-maxScore)
-	w[tableSize-1] += phi(-maxScore)
+	w[0] += normalCDF(-maxScore)
+	w[tableSize-1] += normalCDF(-maxScore)
 	return w
 }()
 
 // Table tabulates the range.
 func (r Range) Table() *Table {
 	t := &Table{}
-	if r.shape == nil {
+	if r.dist == nil {
 		return t
 	}
-	r.shape.fill(t.q[:])
+	r.dist.tabulate(t.q[:])
 	m := t.Mean()
-	if !(m > 0) { // so little that it lies beyond the last score
+	if !(m > 0) { // all of the demand is beyond the last score
 		t.q[tableSize-1] = r.mean / tableWeights[tableSize-1]
 		return t
 	}
@@ -109,7 +109,7 @@ func (r Range) Table() *Table {
 	return t
 }
 
-// At returns the servings at a standard normal score; scores beyond ±4 are read as ±4.
+// At returns the servings at a standard normal score, clamped to ±4.
 func (t *Table) At(z float64) float64 {
 	x := (z + maxScore) * tableSteps
 	if !(x > 0) {
@@ -131,7 +131,7 @@ func (t *Table) Mean() float64 {
 	return m
 }
 
-// Variance is the variance of At over a standard normal score, by the trapezoid over the table.
+// Variance is the variance of At over a standard normal score.
 func (t *Table) Variance() float64 {
 	m := t.Mean()
 	var v float64
@@ -141,9 +141,9 @@ func (t *Table) Variance() float64 {
 	return v
 }
 
-// Dispersed returns the part of the variance that exceeds the noise of counting (variance = mean): what the level of the day
-// can move. Between 0 (Poisson) and nearly 1.
-func (t *Table) Dispersed() float64 {
+// Overdispersion returns the share of the variance in excess of Poisson (variance = mean), the part that the level of the day can
+// explain: 0 for Poisson, always below 1.
+func (t *Table) Overdispersion() float64 {
 	m, v := t.Mean(), t.Variance()
 	if !(v > m) {
 		return 0
@@ -151,9 +151,9 @@ func (t *Table) Dispersed() float64 {
 	return 1 - m/v
 }
 
-// fillByQuantile tabulates a shape point by point.
-func fillByQuantile(s shape, dst []float64) {
+// tabulateQuantiles tabulates a distribution point by point.
+func tabulateQuantiles(s distribution, dst []float64) {
 	for i := range dst {
-		dst[i] = s.quantile(clampLevel(phi(-maxScore + float64(i)/tableSteps)))
+		dst[i] = s.quantile(clampLevel(normalCDF(-maxScore + float64(i)/tableSteps)))
 	}
 }

@@ -14,7 +14,7 @@ import (
 	"hotday/models"
 )
 
-// readTable reads a table of numbers with a comment line and a header.
+// readTable reads a table of numbers below a comment line and a header.
 func readTable(t *testing.T, path string) [][]float64 {
 	t.Helper()
 	f, err := os.Open(path)
@@ -38,9 +38,7 @@ func readTable(t *testing.T, path string) [][]float64 {
 	return out
 }
 
-func at(x float64) *float64 { return &x }
-
-func TestNegativeBinomialQuantilesAreScipys(t *testing.T) {
+func TestNegativeBinomialMatchesScipy(t *testing.T) {
 	t.Parallel()
 	for _, row := range readTable(t, "testdata/negative_binomial.csv") {
 		d := NegativeBinomial{Mean: row[0], Size: row[1]}
@@ -49,35 +47,35 @@ func TestNegativeBinomialQuantilesAreScipys(t *testing.T) {
 	}
 }
 
-func TestWordWithARangeIsTwoLogNormalHalves(t *testing.T) {
+func TestOverrideWithARangeIsASplitLogNormal(t *testing.T) {
 	t.Parallel()
-	for _, row := range readTable(t, "testdata/halves.csv") {
-		r := FromWord(models.Demand{Expected: row[1], P10: at(row[0]), P90: at(row[2])}, nil)
+	for _, row := range readTable(t, "testdata/split_lognormal.csv") {
+		r := FromWord(models.Demand{Expected: row[1], P10: &row[0], P90: &row[2]}, nil)
 		assert.InEpsilon(t, row[4], r.Quantile(row[3]), 1e-9, "%v", row)
 		assert.InEpsilon(t, row[5], r.Mean(), 1e-5, "%v", row)
-		assert.Equal(t, row[:3], []float64{r.P10(), r.P50(), r.P90()}, "what was stated, to the last digit")
+		assert.Equal(t, row[:3], []float64{r.P10(), r.P50(), r.P90()}, "the given values to the last digit")
 		assert.InEpsilon(t, r.Mean(), r.Table().Mean(), 1e-9)
 	}
 }
 
-func TestWordAtItsEdges(t *testing.T) {
+func TestOverrideEdgeCases(t *testing.T) {
 	t.Parallel()
 	none := FromWord(models.Demand{}, &models.Forecast{Mean: 10, Levels: []float64{0.5, 0.9}, Quantiles: []float64{9, 14}})
 	assert.Zero(t, none.Mean())
 	assert.Zero(t, none.P90())
 	assert.Zero(t, none.Sample(0.999))
 
-	zero := FromWord(models.Demand{Expected: 40, P10: at(0), P90: at(70)}, nil)
-	assert.Equal(t, 2.0, zero.P10(), "a p10 of 0 is taken as 0.05 of the expectation")
+	zero := FromWord(models.Demand{Expected: 40, P10: new(0.0), P90: new(70.0)}, nil)
+	assert.Equal(t, 2.0, zero.P10(), "a p10 of 0 becomes 5 %% of the expectation")
 	assert.Equal(t, 70.0, zero.P90())
 
-	wild := FromWord(models.Demand{Expected: 1, P10: at(1e-9), P90: at(1e6)}, nil)
-	for _, x := range []float64{wild.Mean(), wild.Quantile(1), wild.Table().Variance()} {
+	extreme := FromWord(models.Demand{Expected: 1, P10: new(1e-9), P90: new(1e6)}, nil)
+	for _, x := range []float64{extreme.Mean(), extreme.Quantile(1), extreme.Table().Variance()} {
 		assert.False(t, math.IsNaN(x) || math.IsInf(x, 0))
 	}
 }
 
-func TestWordWithoutARangeTakesTheForecastsSpreadOrAGuess(t *testing.T) {
+func TestOverrideWithoutARangeHasTheForecastsSpreadOrAGuess(t *testing.T) {
 	t.Parallel()
 	f := models.Forecast{Mean: 50, Levels: []float64{0.1, 0.5, 0.9}, Quantiles: []float64{40, 50, 60}, Basis: "26 Saturdays"}
 	r := FromWord(models.Demand{Expected: 100}, &f)
@@ -91,11 +89,11 @@ func TestWordWithoutARangeTakesTheForecastsSpreadOrAGuess(t *testing.T) {
 	assert.InDelta(t, 100+0.04*100*100, NegativeBinomial{Mean: 100, Size: GuessSize}.Variance(), 1e-9)
 }
 
-func TestForecastRowGoesThroughItsQuantilesAndKeepsItsMean(t *testing.T) {
+func TestForecastRowKeepsItsQuantilesAndMean(t *testing.T) {
 	t.Parallel()
 	f := models.Forecast{Mean: 52, Levels: []float64{0.9, 0.1, 0.5}, Quantiles: []float64{66, 40, 51}}
 	r := FromForecast(f)
-	assert.Equal(t, []float64{40, 51, 66}, []float64{r.P10(), r.P50(), r.P90()}, "in whatever order they come")
+	assert.Equal(t, []float64{40, 51, 66}, []float64{r.P10(), r.P50(), r.P90()}, "in any order")
 	assert.InDelta(t, 52, r.Mean(), 0)
 	assert.InDelta(t, 52, r.Table().Mean(), 1e-9)
 	assert.Greater(t, r.Quantile(0.99), 66.0)
@@ -103,10 +101,10 @@ func TestForecastRowGoesThroughItsQuantilesAndKeepsItsMean(t *testing.T) {
 
 	assert.Zero(t, FromForecast(models.Forecast{Levels: []float64{0.5}, Quantiles: []float64{0}}).P90())
 	one := FromForecast(models.Forecast{Mean: 20, Levels: []float64{0.5}, Quantiles: []float64{19}})
-	assert.Contains(t, one.Basis(), "a guess", "one level says nothing of the spread")
+	assert.Contains(t, one.Basis(), "a guess", "one level does not determine the spread")
 
 	falling := FromForecast(models.Forecast{Mean: 20, Levels: []float64{0.1, 0.5, 0.9}, Quantiles: []float64{20, 15, 25}})
-	assert.LessOrEqual(t, falling.P10(), falling.P50(), "quantiles that cross are lifted")
+	assert.LessOrEqual(t, falling.P10(), falling.P50(), "crossing quantiles are raised")
 }
 
 // anyRange draws a range of any kind.
@@ -134,7 +132,7 @@ func anyRange(t *rapid.T) Range {
 	return FromForecast(f)
 }
 
-func TestQuantilesNeverFallAndStayFinite(t *testing.T) {
+func TestQuantilesAreMonotoneAndFinite(t *testing.T) {
 	t.Parallel()
 	rapid.Check(t, func(t *rapid.T) {
 		r := anyRange(t)
@@ -142,7 +140,7 @@ func TestQuantilesNeverFallAndStayFinite(t *testing.T) {
 		for _, l := range []float64{-1, 0, 0.001, 0.05, 0.1, 0.3, 0.5, 0.7, 0.9, 0.95, 0.999, 1, 2} {
 			q := r.Quantile(l)
 			if math.IsNaN(q) || math.IsInf(q, 0) || q < last*(1-1e-12) {
-				t.Fatalf("quantile %g is %g after %g", l, q, last)
+				t.Fatalf("quantile %g is %g, the one before %g", l, q, last)
 			}
 			last = q
 		}
@@ -152,19 +150,19 @@ func TestQuantilesNeverFallAndStayFinite(t *testing.T) {
 		}
 		for i := 1; i < tableSize; i++ {
 			if tb.q[i] < tb.q[i-1]*(1-1e-9) {
-				t.Fatalf("table falls at %d: %g after %g", i, tb.q[i], tb.q[i-1])
+				t.Fatalf("the table decreases at %d: %g after %g", i, tb.q[i], tb.q[i-1])
 			}
 		}
-		if d := tb.Dispersed(); !(d >= 0 && d < 1) {
-			t.Fatalf("dispersed %g", d)
+		if d := tb.Overdispersion(); !(d >= 0 && d < 1) {
+			t.Fatalf("overdispersion %g", d)
 		}
 	})
 }
 
-func TestSampledMeanIsTheMean(t *testing.T) {
+func TestSamplesHaveTheMean(t *testing.T) {
 	t.Parallel()
 	for _, r := range []Range{
-		Guess(35, ""), Guess(0.4, ""), FromWord(models.Demand{Expected: 60, P10: at(45), P90: at(90)}, nil),
+		Guess(35, ""), Guess(0.4, ""), FromWord(models.Demand{Expected: 60, P10: new(45.0), P90: new(90.0)}, nil),
 		FromForecast(models.Forecast{Mean: 52, Levels: []float64{0.1, 0.5, 0.9}, Quantiles: []float64{40, 51, 66}}),
 	} {
 		const n = 20000
@@ -178,10 +176,10 @@ func TestSampledMeanIsTheMean(t *testing.T) {
 
 func TestScaledRanges(t *testing.T) {
 	t.Parallel()
-	r := FromWord(models.Demand{Expected: 60, P10: at(45), P90: at(90)}, nil)
+	r := FromWord(models.Demand{Expected: 60, P10: new(45.0), P90: new(90.0)}, nil)
 	assert.InEpsilon(t, 2*r.Mean(), r.Scaled(2).Mean(), 1e-12)
 	assert.InEpsilon(t, 180, r.Scaled(2).P90(), 1e-12)
-	assert.Zero(t, r.Scaled(0).P90(), "closed: nothing is asked for")
+	assert.Zero(t, r.Scaled(0).P90(), "closed: no demand")
 	g := Guess(40, "").Scaled(0.5)
-	assert.Equal(t, Guess(20, "").P90(), g.P90(), "a guess keeps its rule at the new mean")
+	assert.Equal(t, Guess(20, "").P90(), g.P90(), "a guess follows its rule at the new mean")
 }

@@ -6,21 +6,21 @@ import (
 	"slices"
 )
 
-// sameWeekdays is how many weeks back the interim forecast looks.
-const sameWeekdays = 8
+// maxWeeks is the number of past weeks that the interim forecast uses.
+const maxWeeks = 8
 
-// SameWeekday forecasts a row from the counts of the same weekday and day part, newest last: mean and quantiles of the last
-// eight, negative binomial with the spread seen, drawn towards a guess (variance m + 0.04·m²) and widened for the unsure mean
-// when they are few. basisTail ends a sentence such as "Saturdays: …". Without values it returns 0 and no levels.
+// SameWeekday forecasts a row from the counts of the same weekday and day part, newest last, of which it uses the last eight:
+// negative binomial, its variance shrunk towards a guess (m + 0.04·m²) and inflated for the error of the mean when there are few.
+// basisTail completes a sentence such as "Saturdays: …". Without values it returns a mean of 0 and no levels.
 func SameWeekday(values []float64) (mean float64, levels, quantiles []float64, basisTail string) {
-	if len(values) > sameWeekdays {
-		values = values[len(values)-sameWeekdays:]
+	if len(values) > maxWeeks {
+		values = values[len(values)-maxWeeks:]
 	}
 	n := float64(len(values))
 	if n == 0 {
 		return 0, nil, nil, "no counts on this weekday yet"
 	}
-	values, odd := damped(values)
+	values, outlier := capOutlier(values)
 	for _, v := range values {
 		mean += v / n
 	}
@@ -28,9 +28,9 @@ func SameWeekday(values []float64) (mean float64, levels, quantiles []float64, b
 	for _, v := range values {
 		squares += (v - mean) * (v - mean)
 	}
-	const weight = 4 // days that the guess is worth
+	const guessDays = 4 // weight of the guess, in days
 	guess := mean + mean*mean/GuessSize
-	variance := math.Max((squares+weight*guess)/(n-1+weight), mean) * (1 + 1/n)
+	variance := math.Max((squares+guessDays*guess)/(n-1+guessDays), mean) * (1 + 1/n)
 	d := NegativeBinomial{Mean: mean, Size: mean * mean / math.Max(variance-mean, 1e-6*math.Max(mean, 1))}
 	levels = []float64{0.05, 0.1, 0.25, 0.5, 0.75, 0.9, 0.95}
 	quantiles = make([]float64, len(levels))
@@ -46,18 +46,18 @@ func SameWeekday(values []float64) (mean float64, levels, quantiles []float64, b
 	default:
 		basisTail = fmt.Sprintf("mean of the last %.0f same weekdays, %.0f to %.0f sold", n, lo, hi)
 	}
-	if odd > 0 {
-		basisTail += fmt.Sprintf("; a count of %.0f lies many times beyond the others and is taken as less: look whether it is right", odd)
+	if outlier > 0 {
+		basisTail += fmt.Sprintf("; a count of %.0f lies many times beyond the others and is taken as less: look whether it is right", outlier)
 	}
 	return mean, levels, quantiles, basisTail
 }
 
-// FarOut is how many times beyond the others a count has to lie to be taken as a mistake, and as no more than that.
+// FarOut is the outlier threshold: a count of more than FarOut times all others is taken as a mistake and capped there.
 const FarOut = 8
 
-// damped takes the largest of values as no more than [FarOut] times the next, where there are three or more to tell by, and returns it
-// as it was; 0 where it is none such.
-func damped(values []float64) ([]float64, float64) {
+// capOutlier caps the largest of three or more values at [FarOut] times the second largest, and returns its original value, 0 if
+// it was within.
+func capOutlier(values []float64) ([]float64, float64) {
 	if len(values) < 3 {
 		return values, 0
 	}

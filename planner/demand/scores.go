@@ -7,20 +7,20 @@ import (
 	"strconv"
 )
 
-// Scores are standard normal draws for n simulated days, one stream a key. The draws of a key depend on the seed, n and the
-// key alone: a changed request keeps the random numbers of everything that it did not change (common random numbers), and the
-// order of the rows does not matter. Each stream is spread evenly: n levels in the middle of n equal steps, shuffled.
+// Scores are standard normal draws for n simulated days, one stream per key. A stream depends only on the seed, n and its key,
+// not on the order of drawing: a changed request keeps the random numbers of everything that it did not change (common random
+// numbers). Each stream is stratified: the midpoints of n equal probability intervals, shuffled.
 type Scores struct {
 	seed uint64
 	even []float64
 }
 
-// NewScores prepares n ≥ 1 days.
+// NewScores prepares n days; n below 1 counts as 1.
 func NewScores(seed int64, n int) *Scores {
 	n = max(n, 1)
 	even := make([]float64, n)
 	for i := range even {
-		even[i] = score((float64(i) + 0.5) / float64(n))
+		even[i] = normalQuantile((float64(i) + 0.5) / float64(n))
 	}
 	return &Scores{seed: uint64(seed), even: even}
 }
@@ -40,8 +40,8 @@ func (s *Scores) Draw(key string, dst []float64) {
 	}
 }
 
-// DrawDays returns the scores of something that has one value a service day, 0 … days−1, each row Days long; next is the
-// correlation of one with the following.
+// DrawDays returns days rows of length Days, the scores of a quantity that has one value per service day: a first-order
+// autoregression in which next is the correlation of consecutive days.
 func (s *Scores) DrawDays(key string, days int, next float64) [][]float64 {
 	out := make([][]float64, days)
 	next = clamp01(next)

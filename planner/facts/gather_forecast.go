@@ -220,8 +220,8 @@ func (g *gathering) learnt(mapped map[string]bool) (map[learntRow]models.Forecas
 				a.OpenShare = &share
 			}
 			for _, d := range g.r.Drinks {
-				a.Series = seriesName(p.Code, d.Code)
-				if !mapped[d.Code] || !state.Knows(a.Series) {
+				a.SeriesKey = forecast.SeriesKey{DayPart: p.Code, Drink: d.Code}
+				if !mapped[d.Code] || !state.Knows(a.SeriesKey) {
 					continue
 				}
 				names, rows = append(names, learntRow{date, p.Code, d.Code}), append(rows, a)

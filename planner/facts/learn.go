@@ -195,7 +195,7 @@ func (g *gathering) say(d models.Date, state *forecast.State) (out models.SaidDa
 		}
 		a := air.within(span)
 		for _, x := range g.r.Drinks {
-			if a.Series = seriesName(p.Code, x.Code); state.Knows(a.Series) {
+			if a.SeriesKey = (forecast.SeriesKey{DayPart: p.Code, Drink: x.Code}); state.Knows(a.SeriesKey) {
 				a.Date, a.Open = d, true
 				rows, errors = append(rows, a), append(errors, tempError)
 				out.Rows = append(out.Rows, models.SaidRow{DayPart: p.Code, Drink: x.Code})
@@ -241,7 +241,7 @@ func (g *gathering) record(past *keptPast, said map[models.Date]models.SaidDay) 
 		for i := range day.Rows {
 			byRow[[2]string{day.Rows[i].DayPart, day.Rows[i].Drink}] = &day.Rows[i]
 		}
-		for i := range past.Series {
+		for i := range past.series {
 			part := g.r.Site.DayParts[past.Part[i]].Code
 			row := review.JudgedRow{Date: date, DayPart: part, Drink: past.Drink[i], Count: past.Counts[i][k], Observed: day.Observed,
 				Forecast: byRow[[2]string{part, past.Drink[i]}]}

@@ -17,18 +17,16 @@ import (
 	"hotday/planner/demand/forecast"
 )
 
-// How far back the forecast learns, and how many days are read again each night, since counts come late and are corrected.
-const (
-	learntDays = 730
-	lateDays   = 14
-)
+// learntDays is how far back the forecast learns. The newest forecast.LateDays of them are read again each night, since counts
+// arrive late and are corrected.
+const learntDays = 730
 
 // keptPast is the days that the forecast has learnt from, a column for each series and day part. NaN is what is not known.
 type keptPast struct {
 	Digest  [sha256.Size]byte // of what the days were read with: mappings, weekly hours, day parts
 	First   models.Date
 	Days    int
-	Series  []string
+	series  []forecast.SeriesKey
 	Part    []int // of each series
 	Drink   []string
 	Counts  [][]float64
@@ -189,7 +187,7 @@ const lateRace = time.Hour
 // where something was sold all the same.
 func (g *gathering) readDay(p *keptPast, k int, x *exposure) error {
 	site := &g.r.Site
-	for i := range p.Series {
+	for i := range p.series {
 		p.Counts[i][k], p.Shares[i][k] = math.NaN(), 1
 	}
 	day, err := g.day(x.date, site.DayEnd(x.date))
@@ -197,11 +195,11 @@ func (g *gathering) readDay(p *keptPast, k int, x *exposure) error {
 		return err
 	}
 	sold := make([]float64, len(site.DayParts))
-	for i := range p.Series {
+	for i := range p.series {
 		sold[p.Part[i]] += day.counts[partDrink{site.DayParts[p.Part[i]].Code, p.Drink[i]}]
 	}
 	open := site.OpenSpans(x.date)
-	for i := range p.Series {
+	for i := range p.series {
 		part := site.DayParts[p.Part[i]]
 		n := day.counts[partDrink{part.Code, p.Drink[i]}]
 		if !models.Touches(open, site.PartSpan(x.date, part)) {
@@ -246,9 +244,6 @@ func (x *exposure) said() uint64 {
 	return h.Sum64()
 }
 
-// seriesName names the series of a drink in a day part.
-func seriesName(part, drink string) string { return part + " " + drink }
-
 func (g *gathering) emptyPast(mappings []models.ItemMapping) keptPast {
 	p := keptPast{First: g.today.AddDays(-learntDays), Days: learntDays, Weather: make([][airs][]float64, len(g.r.Site.DayParts)),
 		Holiday: make([]bool, learntDays), Events: make([][]string, len(g.r.Site.DayParts)), Said: make([]uint64, learntDays)}
@@ -256,6 +251,7 @@ func (g *gathering) emptyPast(mappings []models.ItemMapping) keptPast {
 	for _, m := range mappings {
 		mapped[m.Drink] = true
 	}
+	var labels []string
 	for k, part := range g.r.Site.DayParts {
 		p.Events[k] = make([]string, p.Days)
 		for w := range p.Weather[k] {
@@ -263,13 +259,14 @@ func (g *gathering) emptyPast(mappings []models.ItemMapping) keptPast {
 		}
 		for _, d := range g.r.Drinks {
 			if mapped[d.Code] {
-				p.Series, p.Part, p.Drink = append(p.Series, seriesName(part.Code, d.Code)), append(p.Part, k), append(p.Drink, d.Code)
+				p.series, p.Part, p.Drink = append(p.series, forecast.SeriesKey{DayPart: part.Code, Drink: d.Code}), append(p.Part, k), append(p.Drink, d.Code)
+				labels = append(labels, part.Code+" "+d.Code)
 				p.Counts, p.Shares = append(p.Counts, unknown(p.Days)), append(p.Shares, unknown(p.Days))
 			}
 		}
 	}
 	weekly := slices.DeleteFunc(slices.Clone(g.r.Site.Opening), func(o models.Opening) bool { return o.Date != nil })
-	body, _ := json.Marshal([]any{mappings, g.r.Site.Timezone, g.r.Site.DayParts, weekly, p.Series})
+	body, _ := json.Marshal([]any{mappings, g.r.Site.Timezone, g.r.Site.DayParts, weekly, labels})
 	p.Digest = sha256.Sum256(body)
 	return p
 }
@@ -285,7 +282,7 @@ func unknown(n int) []float64 {
 // take copies the days of an earlier past that need not be read again, and returns how many of the days it holds now.
 func (p *keptPast) take(old *keptPast) int {
 	shift := old.First.DaysUntil(p.First)
-	n := old.Days - shift - lateDays
+	n := old.Days - shift - forecast.LateDays
 	if shift < 0 || n <= 0 || len(old.Counts) != len(p.Counts) || len(old.Shares) != len(p.Shares) || len(old.Said) != old.Days {
 		return 0
 	}
@@ -336,7 +333,7 @@ func (p *keptPast) rows() []forecast.Past {
 			continue
 		}
 		for k := from; k < p.Days; k++ {
-			a := forecast.Ahead{Series: p.Series[i], Date: p.First.AddDays(k), Holiday: p.Holiday[k], Event: p.Events[p.Part[i]][k]}
+			a := forecast.Ahead{SeriesKey: p.series[i], Date: p.First.AddDays(k), Holiday: p.Holiday[k], Event: p.Events[p.Part[i]][k]}
 			if share := &p.Shares[i][k]; *share != 1 && !math.IsNaN(*share) {
 				a.OpenShare = share
 			}

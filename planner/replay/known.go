@@ -13,7 +13,7 @@ import (
 // row is a drink in a day part: what is counted, forecast and prepared for.
 type row struct {
 	part, drink int
-	series      string
+	series      forecast.SeriesKey
 }
 
 // rows are those of drinks and day parts in which the shop serves on some weekday.
@@ -21,7 +21,7 @@ func (s *Season) rows() []row {
 	var out []row
 	for p := range s.Site.DayParts {
 		for d := range s.Drinks {
-			out = append(out, row{p, d, s.Site.DayParts[p].Code + " " + s.Drinks[d].Code})
+			out = append(out, row{p, d, forecast.SeriesKey{DayPart: s.Site.DayParts[p].Code, Drink: s.Drinks[d].Code}})
 		}
 	}
 	return out
@@ -62,7 +62,7 @@ func (s *Season) demandOf(d *Day, rows []row) []float64 {
 // ahead is a row of a day as the forecast sees it.
 func (s *Season) ahead(d *Day, w *Weather, r row) forecast.Ahead {
 	temp, humidity := w.within(s.Site.PartSpan(d.Date, s.Site.DayParts[r.part]))
-	return forecast.Ahead{Series: r.series, Date: d.Date, Open: s.serves(d, r.part), Holiday: d.Holiday, TempC: temp, RainMM: w.RainMM, Humidity: humidity,
+	return forecast.Ahead{SeriesKey: r.series, Date: d.Date, Open: s.serves(d, r.part), Holiday: d.Holiday, TempC: temp, RainMM: w.RainMM, Humidity: humidity,
 		OpenShare: s.openShare(d, r.part)}
 }
 

@@ -18,17 +18,17 @@ func (st *State) Ahead(rows []Ahead, levels []float64) Answer {
 	a := Answer{Rows: make([]Day, 0, len(rows)), Notes: slices.Clone(st.notes)}
 	if st.last < 0 {
 		for i := range rows {
-			a.Rows = append(a.Rows, Day{Series: rows[i].Series, Date: rows[i].Date, Quantiles: make([]float64, len(levels))})
+			a.Rows = append(a.Rows, Day{SeriesKey: rows[i].SeriesKey, Date: rows[i].Date, Quantiles: make([]float64, len(levels))})
 		}
 		a.Notes = append(a.Notes, "there is no open day in the past: nothing can be said of demand")
 		return a
 	}
 	axis, index := st.lay(rows)
-	guessed, hotter, missing := map[string]bool{}, 0.0, 0
+	guessed, hotter, missing := map[SeriesKey]bool{}, 0.0, 0
 	for k := range rows {
 		r := &rows[k]
 		if !r.Open {
-			a.Rows = append(a.Rows, Day{Series: r.Series, Date: r.Date, Quantiles: make([]float64, len(levels))})
+			a.Rows = append(a.Rows, Day{SeriesKey: r.SeriesKey, Date: r.Date, Quantiles: make([]float64, len(levels))})
 			continue
 		}
 		p := st.place(axis, index, r)
@@ -39,7 +39,7 @@ func (st *State) Ahead(rows []Ahead, levels []float64) Answer {
 		}
 		a.Rows = append(a.Rows, p.read(&q, mean, levels))
 		if p.i < 0 {
-			guessed[r.Series] = true
+			guessed[p.s.key] = true
 		}
 		if x := p.temp(); st.climate.Use[wTemp] && x > st.climate.Hotter+0.5 {
 			hotter = max(hotter, x)
@@ -51,8 +51,8 @@ func (st *State) Ahead(rows []Ahead, levels []float64) Answer {
 		}
 	}
 	for _, s := range axis {
-		if guessed[s.name] {
-			a.Notes = append(a.Notes, fmt.Sprintf("%s: no day of it is known; a guess from the site's other series, very wide, until its own counts come", s.name))
+		if guessed[s.key] {
+			a.Notes = append(a.Notes, fmt.Sprintf("%s: no day of it is known; a guess from the site's other series, very wide, until its own counts come", s.key.label()))
 		}
 	}
 	if missing > 0 {
@@ -65,8 +65,9 @@ func (st *State) Ahead(rows []Ahead, levels []float64) Answer {
 }
 
 // Knows reports whether the state has learnt from days of a series.
-func (st *State) Knows(series string) bool {
-	return slices.ContainsFunc(st.tails, func(t tail) bool { return t.Name == series })
+func (st *State) Knows(series SeriesKey) bool {
+	series = st.keyOf(series)
+	return slices.ContainsFunc(st.tails, func(t tail) bool { return t.Key == series })
 }
 
 // Live forecasts open days of series that the state knows, as Ahead does, each with its basis in words; closed days only say what
@@ -127,14 +128,16 @@ var lowest, highest = slices.Index(grid, .1), slices.Index(grid, .9)
 
 // place is a day to forecast: its series, that series' number (−1: a new one), the day and the last day known.
 type place struct {
+	key     SeriesKey
 	s       *series
 	i, t, o int
 	share   float64
 	event   string
 }
 
-func (st *State) place(axis []*series, index map[string]int, r *Ahead) place {
-	p := place{s: axis[index[r.Series]], i: index[r.Series], share: r.share(), event: r.Event}
+func (st *State) place(axis []*series, index map[SeriesKey]int, r *Ahead) place {
+	i := index[st.keyOf(r.SeriesKey)]
+	p := place{key: r.SeriesKey, s: axis[i], i: i, share: r.share(), event: r.Event}
 	p.t = p.s.first.DaysUntil(r.Date)
 	p.o = min(p.s.last, p.t-1)
 	if p.i >= len(st.tails) {
@@ -147,7 +150,7 @@ func (p *place) temp() float64 { return p.s.weather[wTemp][p.t] }
 
 // read turns quantiles on the grid into the answer at the levels; whole counts get whole quantiles.
 func (p *place) read(q *[len26]float64, mean float64, levels []float64) Day {
-	d := Day{Series: p.s.name, Date: p.s.first.AddDays(p.t), Mean: mean, Quantiles: make([]float64, len(levels))}
+	d := Day{SeriesKey: p.key, Date: p.s.first.AddDays(p.t), Mean: mean, Quantiles: make([]float64, len(levels))}
 	for k, l := range levels {
 		d.Quantiles[k] = readLevel(q[:], l)
 		if p.s.whole {
@@ -159,23 +162,23 @@ func (p *place) read(q *[len26]float64, mean float64, levels []float64) Day {
 
 // lay puts the newest days and the coming ones of every series on one axis, and says where each series is: beyond the known ones
 // stand those that are new.
-func (st *State) lay(rows []Ahead) (axis []*series, index map[string]int) {
+func (st *State) lay(rows []Ahead) (axis []*series, index map[SeriesKey]int) {
 	from := st.last + 1 - len(st.tails[0].Y)
 	first := st.first.AddDays(from)
 	n := st.last + 1 - from
 	for i := range rows {
 		n = max(n, first.DaysUntil(rows[i].Date)+1)
 	}
-	index = map[string]int{}
-	add := func(name string) *series {
-		s := newSeries(name, first, n)
+	index = map[SeriesKey]int{}
+	add := func(key SeriesKey) *series {
+		s := newSeries(key, first, n)
 		s.since = from
-		index[name] = len(axis)
+		index[key] = len(axis)
 		axis = append(axis, s)
 		return s
 	}
 	for _, t := range st.tails {
-		s := add(t.Name)
+		s := add(t.Key)
 		copy(s.y, t.Y)
 		copy(s.holiday, t.Holiday)
 		s.whole = t.Whole
@@ -188,15 +191,17 @@ func (st *State) lay(rows []Ahead) (axis []*series, index map[string]int) {
 	}
 	for k := range rows {
 		r := &rows[k]
-		i, ok := index[r.Series]
+		key := st.keyOf(r.SeriesKey)
+		i, ok := index[key]
 		if !ok {
 			i = len(axis)
-			add(r.Series)
+			add(key)
 		}
 		axis[i].put(first.DaysUntil(r.Date), r)
 	}
-	for _, s := range axis[len(st.tails):] {
-		s.borrow(axis)
+	known, added := axis[:len(st.tails)], axis[len(st.tails):]
+	for _, s := range added {
+		s.borrow(known)
 	}
 	st.climate.close(axis)
 	return axis, index

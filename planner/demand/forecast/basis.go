@@ -70,7 +70,7 @@ func (st *State) basis(p place) string {
 	week := 0.0
 	for d := range 7 {
 		y := x
-		y[fWeekday], y[fWeekend] = float64(d), flag(d >= 5)
+		y[fWeekday], y[fWeekend] = float64(d), indicator(d >= 5)
 		week += st.fitted.etaOf(p, &y) / 7
 	}
 	if e := math.Expm1(full - week); math.Abs(e) >= least {

@@ -37,7 +37,7 @@ func shop(count, past, ahead int, seed uint64) ([]Past, []Ahead) {
 			dow := int(date.Weekday())
 			mu := level * math.Exp(warm*math.Max(temps[t]-15, 0)+week*math.Sin(float64(dow))-0.01*rain[t]+0.1*chance.NormFloat64())
 			y := math.Max(0, math.Round(mu+math.Sqrt(mu+0.03*mu*mu)*chance.NormFloat64()))
-			a := Ahead{Series: fmt.Sprintf("s%02d", i), Date: date, Open: dow != 0 || i%3 > 0, Holiday: t%97 == 0, TempC: &temps[t], RainMM: &rain[t]}
+			a := Ahead{SeriesKey: SeriesKey{Drink: fmt.Sprintf("s%02d", i)}, Date: date, Open: dow != 0 || i%3 > 0, Holiday: t%97 == 0, TempC: &temps[t], RainMM: &rain[t]}
 			if t < past {
 				rows = append(rows, Past{Ahead: a, Demand: &y})
 			} else {

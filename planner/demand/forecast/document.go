@@ -17,7 +17,7 @@ type Document struct {
 // has: a half where the shop opens for half as long or half of the day was sold out, 1 where it is left out. Event names what is on that day
 // besides, of an effect that is to be learnt from days of the same name.
 type Ahead struct {
-	Series   string      `json:"series"`
+	SeriesKey
 	Date     models.Date `json:"date"`
 	Open     bool        `json:"open"`
 	Holiday  bool        `json:"holiday"`
@@ -45,7 +45,7 @@ type Past struct {
 
 // Day is the forecast of one open day: mean and the quantiles in the order of the levels, ≥ 0 and never falling.
 type Day struct {
-	Series    string      `json:"series"`
+	SeriesKey
 	Date      models.Date `json:"date"`
 	Mean      float64     `json:"mean"`
 	Quantiles []float64   `json:"quantiles"`
@@ -103,17 +103,17 @@ func (d *Document) Validate() error {
 		bad("/ahead", fmt.Sprintf("at most %d rows", maxAhead), "there are %d", len(d.Ahead))
 	}
 	type day struct {
-		series string
+		series SeriesKey
 		date   models.Date
 	}
 	seen := make(map[day]string, len(d.History)+len(d.Ahead))
-	names := map[string]bool{}
+	names := map[SeriesKey]bool{}
 	check := func(at string, a Ahead) {
-		if a.Series == "" || len(a.Series) > 200 {
+		if a.Drink == "" || len(a.Drink) > 200 {
 			bad(at+"/series", "1 to 200 characters", "the series has no usable name")
 		}
-		names[a.Series] = true
-		k := day{a.Series, a.Date}
+		names[a.SeriesKey] = true
+		k := day{a.SeriesKey, a.Date}
 		if first, twice := seen[k]; twice {
 			bad(at, "one row for a series and date", "says again what %s says", first)
 		} else {

@@ -70,7 +70,7 @@ func setApart(all []*series) map[string]bool {
 				usual[name] = true
 			}
 		}
-		known += int(flag(any))
+		known += int(indicator(any))
 	}
 	for name, n := range on {
 		if float64(n) > frequent*float64(known) {
@@ -142,7 +142,7 @@ func (st *State) learnEffects(all []*series) {
 			e.Days++
 		}
 		e.Log = math.Max(-2, math.Min(2, sum/weight))
-		e.Error = math.Sqrt(1/weight + eventDaySpread*eventDaySpread*flag(e.Days > 0))
+		e.Error = math.Sqrt(1/weight + eventDaySpread*eventDaySpread*indicator(e.Days > 0))
 		st.effects[name] = e
 	}
 }

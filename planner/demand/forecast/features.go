@@ -46,7 +46,7 @@ func (s *series) fill(t, o int, use [weathers]bool, dst []float64) bool {
 	}
 	dow := s.weekday[t]
 	year := 2 * math.Pi * s.yearDay[t] / 365.25
-	dst[fWeekday], dst[fWeekend], dst[fFriday] = float64(dow), flag(dow >= 5), flag(dow == 4)
+	dst[fWeekday], dst[fWeekend], dst[fFriday] = float64(dow), indicator(dow >= 5), indicator(dow == 4)
 	dst[fSin1], dst[fCos1] = math.Sincos(year)
 	dst[fSin2], dst[fCos2] = math.Sincos(2 * year)
 	for w, f := range [weathers]int{fTemp, fRain, fHum} {
@@ -101,7 +101,7 @@ func at(xs []float64, i int) float64 {
 	return xs[i]
 }
 
-func flag(b bool) float64 {
+func indicator(b bool) float64 {
 	if b {
 		return 1
 	}

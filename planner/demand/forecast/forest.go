@@ -63,7 +63,7 @@ func fitForest(m *sample, led bool, trees int, chance *rand.Rand) *forest {
 	for i := range order {
 		order[i], y[i] = i, m.y(skip+i)
 	}
-	slices.SortStableFunc(order, func(a, b int) int { return int(flag(y[a] > y[b])) - int(flag(y[a] < y[b])) })
+	slices.SortStableFunc(order, func(a, b int) int { return int(indicator(y[a] > y[b])) - int(indicator(y[a] < y[b])) })
 	rank := make([]uint16, n)
 	fo.Sorted = make([]float32, n)
 	for k, i := range order {

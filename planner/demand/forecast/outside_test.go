@@ -38,10 +38,10 @@ func TestRegressionIsThatOfStatsmodels(t *testing.T) {
 	t.Parallel()
 	var s part
 	for _, p := range readHistory(t, "yaz.csv") {
-		if p.Series != "koefte" || !p.Open {
+		if p.Drink != "koefte" || !p.Open {
 			continue
 		}
-		row := [10]float32{0: 1, 7: float32((*p.TempC - 12) / 10), 8: float32(math.Log1p(*p.RainMM)), 9: float32(flag(p.Holiday))}
+		row := [10]float32{0: 1, 7: float32((*p.TempC - 12) / 10), 8: float32(math.Log1p(*p.RainMM)), 9: float32(indicator(p.Holiday))}
 		if d := (int(p.Date.Weekday()) + 6) % 7; d > 0 {
 			row[d] = 1
 		}
@@ -100,7 +100,7 @@ func TestCoverageIsThatOfScipy(t *testing.T) {
 		size := 1 / spread
 		in, p := 0.0, math.Exp(size*math.Log(size/(size+mean)))
 		for n := 0.0; n < 2000; n++ {
-			in += p * (flag(n > lo) + flag(n >= lo)) / 2 * (flag(n < hi) + flag(n <= hi)) / 2
+			in += p * (indicator(n > lo) + indicator(n >= lo)) / 2 * (indicator(n < hi) + indicator(n <= hi)) / 2
 			p *= (size + n) / (n + 1) * mean / (size + mean)
 		}
 		require.InDelta(t, want, in, .012, "mean %g spread %g", mean, spread) // beyond a mean of 60 the gamma is near
@@ -138,13 +138,13 @@ func TestRangesCoverWhatTheySay(t *testing.T) {
 		for _, p := range past {
 			if k := past[0].Date.DaysUntil(p.Date); p.Open && k >= from && k < from+7 {
 				rows = append(rows, p.Ahead)
-				actual[p.Series+string(p.Date)] = *p.Demand
+				actual[p.Drink+string(p.Date)] = *p.Demand
 			}
 		}
 		a := ask(t, Document{History: upTo(past, from), Ahead: rows, Levels: []float64{.1, .9}})
 		for _, r := range a.Rows {
-			y := actual[r.Series+string(r.Date)]
-			in += (flag(y > r.Quantiles[0]) + flag(y >= r.Quantiles[0])) / 2 * (flag(y < r.Quantiles[1]) + flag(y <= r.Quantiles[1])) / 2
+			y := actual[r.Drink+string(r.Date)]
+			in += (indicator(y > r.Quantiles[0]) + indicator(y >= r.Quantiles[0])) / 2 * (indicator(y < r.Quantiles[1]) + indicator(y <= r.Quantiles[1])) / 2
 			n++
 		}
 	}

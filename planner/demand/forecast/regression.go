@@ -31,7 +31,7 @@ func design(f []float64, scale float64, use [weathers]bool, dst []float64) int {
 	add(1)
 	add(logOf(f[fM28] / scale))
 	for d := 1; d < 7; d++ {
-		add(flag(int(f[fWeekday]) == d))
+		add(indicator(int(f[fWeekday]) == d))
 	}
 	add(f[fSin1])
 	add(f[fCos1])
@@ -46,7 +46,7 @@ func design(f []float64, scale float64, use [weathers]bool, dst []float64) int {
 	}
 	if use[wRain] {
 		add(math.Log1p(f[fRain]))
-		add(flag(f[fRain] > 1))
+		add(indicator(f[fRain] > 1))
 	}
 	if use[wHum] {
 		h := (f[fHum] - 60) / 20
@@ -64,7 +64,7 @@ func design(f []float64, scale float64, use [weathers]bool, dst []float64) int {
 }
 
 func designColumns(use [weathers]bool) int {
-	return 19 + 4*int(flag(use[wTemp])) + 2*int(flag(use[wRain])) + 2*int(flag(use[wHum]))
+	return 19 + 4*int(indicator(use[wTemp])) + 2*int(indicator(use[wRain])) + 2*int(indicator(use[wHum]))
 }
 
 // logOf is kept within e^±3: a level a twentieth or twenty times the usual says no more.

@@ -20,7 +20,7 @@ func sane(t testing.TB, d Document, a Answer) {
 	t.Helper()
 	require.Len(t, a.Rows, len(d.Ahead))
 	for i, r := range a.Rows {
-		require.Equal(t, d.Ahead[i].Series, r.Series)
+		require.Equal(t, d.Ahead[i].Drink, r.Drink)
 		require.Equal(t, d.Ahead[i].Date, r.Date)
 		require.False(t, math.IsNaN(r.Mean) || math.IsInf(r.Mean, 0) || r.Mean < 0, "mean %g", r.Mean)
 		require.Len(t, r.Quantiles, len(d.Levels))
@@ -84,14 +84,14 @@ func TestOddPastsAreAnswered(t *testing.T) {
 			})
 		}, "", 1.2},
 		"nothing for the last months": {func(d Document) Document {
-			return copied(d, func(i int, p *Past) { p.Open = p.Open && (i%300 < 200 || p.Series != "s00") })
+			return copied(d, func(i int, p *Past) { p.Open = p.Open && (i%300 < 200 || p.Drink != "s00") })
 		}, "s00: nothing is known of the last", 1.5},
 		"a year of zeros": {func(d Document) Document {
 			return copied(d, func(_ int, p *Past) { *p.Demand = 0 })
 		}, "", 0},
 		"one series of zeros": {func(d Document) Document {
 			return copied(d, func(_ int, p *Past) {
-				if p.Series == "s01" {
+				if p.Drink == "s01" {
 					*p.Demand = 0
 				}
 			})
@@ -164,12 +164,31 @@ func TestANewSeriesBorrowsFromTheOthers(t *testing.T) {
 	for _, p := range d.History {
 		usual += *p.Demand / float64(len(d.History))
 	}
-	d.Ahead[0].Series = "new"
+	d.Ahead[0].Drink = "new"
 	d.Ahead[0].Open = true
 	a := ask(t, d)
 	require.Contains(t, strings.Join(a.Notes, "\n"), "new: no day of it is known")
 	require.InDelta(t, 1, a.Rows[0].Mean/usual, .8)
 	require.Greater(t, a.Rows[0].Quantiles[4], 2*a.Rows[0].Quantiles[0])
+}
+
+func TestSeveralNewSeriesBorrowFromTheKnownOnesOnly(t *testing.T) {
+	t.Parallel()
+	d := someShop(4, 200)
+	one := d.Ahead[0]
+	one.Drink, one.Open = "new", true
+	two := one
+	two.Drink = "newer"
+	d.Ahead = []Ahead{one}
+	alone := ask(t, d)
+	d.Ahead = []Ahead{two, one}
+	both := ask(t, d)
+	require.Equal(t, alone.Rows[0], both.Rows[1])
+	require.Equal(t, alone.Rows[0].Quantiles, both.Rows[0].Quantiles)
+	for _, name := range []string{"new", "newer"} {
+		require.Contains(t, strings.Join(both.Notes, "\n"), name+": no day of it is known")
+	}
+	require.Greater(t, both.Rows[0].Quantiles[4], 2*both.Rows[0].Quantiles[0])
 }
 
 func TestTheFirstHeatWaveIsCarriedOnAndWidened(t *testing.T) {
@@ -290,7 +309,7 @@ func TestTenTimesTheCountsGiveTenTimesTheMean(t *testing.T) {
 	}
 	for i := range one.Rows {
 		if d.Ahead[i].Open {
-			require.InDelta(t, 10, ten.Rows[i].Mean/one.Rows[i].Mean, .2, "%s %s", one.Rows[i].Series, one.Rows[i].Date)
+			require.InDelta(t, 10, ten.Rows[i].Mean/one.Rows[i].Mean, .2, "%s %s", one.Rows[i].Drink, one.Rows[i].Date)
 		}
 	}
 	require.LessOrEqual(t, width(ten), width(one)*1.01)

@@ -34,7 +34,7 @@ func readHistory(t testing.TB, file string) []Past {
 	}
 	past := make([]Past, 0, len(rows))
 	for _, r := range rows[1:] {
-		past = append(past, Past{Ahead: Ahead{Series: r[0], Date: models.Date(r[1]), Open: r[3] == "1", Holiday: r[4] == "1",
+		past = append(past, Past{Ahead: Ahead{SeriesKey: SeriesKey{Drink: r[0]}, Date: models.Date(r[1]), Open: r[3] == "1", Holiday: r[4] == "1",
 			TempC: number(r[5]), RainMM: number(r[6]), Humidity: number(r[7])}, Demand: number(r[2])})
 	}
 	return past
@@ -93,7 +93,7 @@ func score7(t testing.TB, past []Past, from float64) scored {
 				d.History = append(d.History, p)
 			case p.Date <= end:
 				d.Ahead = append(d.Ahead, p.Ahead)
-				actual[p.Series+string(p.Date)] = *p.Demand
+				actual[p.Drink+string(p.Date)] = *p.Demand
 			}
 		}
 		st, err := Fit(context.Background(), d.History)
@@ -116,12 +116,12 @@ func score7(t testing.TB, past []Past, from float64) scored {
 			if !d.Ahead[i].Open {
 				continue
 			}
-			s := sums[r.Series]
+			s := sums[r.Drink]
 			if s == nil {
 				s = &sum{}
-				sums[r.Series] = s
+				sums[r.Drink] = s
 			}
-			y := actual[r.Series+string(r.Date)]
+			y := actual[r.Drink+string(r.Date)]
 			s.loss += lossOf(&r, y)
 			for k := range others {
 				s.other[k] += lossOf(&others[k][i], y)

@@ -3,7 +3,6 @@ package forecast
 import (
 	"math"
 	"slices"
-	"strings"
 
 	"hotday/models"
 )
@@ -11,7 +10,7 @@ import (
 // series is one series on an axis of days. NaN marks what is not known: demand of closed, missing and coming days, weather that
 // nobody gave.
 type series struct {
-	name     string
+	key      SeriesKey
 	first    models.Date
 	since    int // days from the site's first day to the axis' first
 	last     int // index of the last day with history, −1 without any
@@ -44,8 +43,8 @@ const (
 )
 
 // newSeries is a series of n days from first on, nothing known.
-func newSeries(name string, first models.Date, n int) *series {
-	s := &series{name: name, first: first, last: -1, y: nans(n), asked: nans(n), share: make([]float64, n), event: make([]string, n), holiday: make([]float64, n), whole: true}
+func newSeries(key SeriesKey, first models.Date, n int) *series {
+	s := &series{key: key, first: first, last: -1, y: nans(n), asked: nans(n), share: make([]float64, n), event: make([]string, n), holiday: make([]float64, n), whole: true}
 	for w := range s.weather {
 		s.weather[w] = nans(n)
 	}
@@ -62,7 +61,7 @@ func newSeries(name string, first models.Date, n int) *series {
 
 // put takes the weather and the holiday of a day.
 func (s *series) put(i int, a *Ahead) {
-	s.holiday[i] = flag(a.Holiday)
+	s.holiday[i] = indicator(a.Holiday)
 	s.event[i] = eventKey(a.Event)
 	for w, x := range [weathers]*float64{a.TempC, a.RainMM, a.Humidity} {
 		if x != nil {
@@ -71,7 +70,7 @@ func (s *series) put(i int, a *Ahead) {
 	}
 }
 
-// build lays the past of a document out by series, in the order of their names, so that the order of rows changes nothing.
+// build lays the past of a document out by series, in the order of their keys, so that the order of rows changes nothing.
 func build(past []Past) []*series {
 	if len(past) == 0 {
 		return nil
@@ -85,14 +84,14 @@ func build(past []Past) []*series {
 	for i := range n {
 		index[first.AddDays(i)] = i
 	}
-	byName := map[string]*series{}
+	byKey := map[SeriesKey]*series{}
 	var all []*series
 	for k := range past {
 		r := &past[k]
-		s := byName[r.Series]
+		s := byKey[r.SeriesKey]
 		if s == nil {
-			s = newSeries(r.Series, first, n)
-			byName[r.Series] = s
+			s = newSeries(r.SeriesKey, first, n)
+			byKey[r.SeriesKey] = s
 			all = append(all, s)
 		}
 		i := index[r.Date]
@@ -104,7 +103,7 @@ func build(past []Past) []*series {
 			s.whole = s.whole && *r.Demand == math.Trunc(*r.Demand)
 		}
 	}
-	slices.SortFunc(all, func(a, b *series) int { return strings.Compare(a.name, b.name) })
+	slices.SortFunc(all, func(a, b *series) int { return a.key.compare(b.key) })
 	return all
 }
 
@@ -200,13 +199,13 @@ func (s *series) meanOfLast(k, o int) (float64, bool) {
 // longest is how far back the mean of 28 days reaches where the shop was closed, in days.
 const longest = 84
 
-// borrow gives a series of which nothing is known the mean demand of the others by day.
-func (s *series) borrow(all []*series) {
+// borrow gives a series without history the mean demand of the known series, day by day. known is not empty.
+func (s *series) borrow(known []*series) {
 	s.guessed, s.whole = true, true
 	for i := range s.y {
 		sum, n := 0.0, 0.0
-		for _, other := range all {
-			if other != s && !other.guessed && !math.IsNaN(other.y[i]) {
+		for _, other := range known {
+			if !math.IsNaN(other.y[i]) {
 				sum, n = sum+other.y[i], n+1
 			}
 		}
@@ -215,14 +214,9 @@ func (s *series) borrow(all []*series) {
 			s.last = i
 		}
 	}
-	sum, count, n := 0.0, 0.0, 0.0
-	for _, other := range all {
-		if other != s && !other.guessed {
-			sum, count, n = sum+other.sum[0], count+other.count[0], n+1
-		}
-	}
-	if n == 0 {
-		n = 1
+	sum, count, n := 0.0, 0.0, float64(len(known))
+	for _, other := range known {
+		sum, count = sum+other.sum[0], count+other.count[0]
 	}
 	s.sums(sum/n, count/n)
 }

@@ -29,6 +29,7 @@ type State struct {
 	tails       []tail // by series
 	notes       []string
 	effects     map[string]effect      // of events, by their key
+	labelled    bool                   // read from version 4: the keys of the tails are labels, in Drink
 	holidays    int                    // days known that were holidays
 	days        []uint64               // what each day said, from the first on
 	temp        func(c float64) string // how its words write temperatures, not kept with it; nil: in °C
@@ -36,7 +37,8 @@ type State struct {
 
 // tail is the newest days of a series, as lags need them, with what went before in sum.
 type tail struct {
-	Name       string
+	Key        SeriesKey
+	Name       string // in version 4 instead of Key: its label
 	Y          []float64
 	Holiday    []float64
 	Sum, Count float64
@@ -113,10 +115,10 @@ func begin(past []Past) (*State, []*series) {
 	}
 	for _, s := range all {
 		if odd := s.odd(); odd != "" {
-			st.note("%s: %s", s.name, odd)
+			st.note("%s: %s", s.key.label(), odd)
 		}
 		if st.last-s.last > 28 {
-			st.note("%s: nothing is known of the last %d days; the forecast goes on from before them", s.name, st.last-s.last)
+			st.note("%s: nothing is known of the last %d days; the forecast goes on from before them", s.key.label(), st.last-s.last)
 		}
 	}
 	return st, all
@@ -126,9 +128,12 @@ func begin(past []Past) (*State, []*series) {
 func saidBy(all []*series, last int) []uint64 {
 	out := make([]uint64, last+1)
 	var b [8]byte
-	for _, s := range all {
+	for k, s := range all {
 		name := fnv.New64a()
-		name.Write([]byte(s.name))
+		name.Write([]byte(s.key.label()))
+		if k > 0 && all[k-1].key.label() == s.key.label() { // equal days of the two must not cancel out
+			name.Write([]byte(s.key.DayPart))
+		}
 		for i, y := range s.y[:last+1] {
 			if math.IsNaN(y) {
 				continue
@@ -181,7 +186,7 @@ func (st *State) finish(all []*series, last int) {
 	st.tails = make([]tail, len(all))
 	from := max(0, last+1-tailDays)
 	for i, s := range all {
-		st.tails[i] = tail{Name: s.name, Y: slices.Clone(s.y[from : last+1]), Holiday: slices.Clone(s.holiday[from : last+1]),
+		st.tails[i] = tail{Key: s.key, Y: slices.Clone(s.y[from : last+1]), Holiday: slices.Clone(s.holiday[from : last+1]),
 			Sum: s.sum[from], Count: s.count[from], Whole: s.whole, Odd: s.odd()}
 		for t, y := range s.y {
 			if math.IsNaN(y) {
@@ -217,7 +222,7 @@ func (st *State) Update(ctx context.Context, past []Past) (*State, error) {
 		return Fit(ctx, past)
 	}
 	changed := st.changed(next, since)
-	settled := changed[:max(0, len(changed)-lateDays)]
+	settled := changed[:max(0, len(changed)-LateDays)]
 	switch n := count(settled); {
 	case next.last == st.last && count(changed) == 0:
 		return st, nil
@@ -270,12 +275,12 @@ func (st *State) Update(ctx context.Context, past []Past) (*State, error) {
 	return next, nil
 }
 
-// lateDays is how many of the newest days may change each night, and trees catch up when it is their turn; a day before them that
-// changes is learnt anew at once. Where one in tooMuch of those did, all is.
-const (
-	lateDays = 14
-	tooMuch  = 10
-)
+// LateDays is the number of newest days whose counts may change from night to night without the trees being grown again before
+// they are due. An older day that changes has them grown again at once.
+const LateDays = 14
+
+// tooMuch: when 1 in tooMuch of the older days has changed, everything is fitted from scratch.
+const tooMuch = 10
 
 // changed says of each day from since on that the state knows whether next says otherwise of it.
 func (st *State) changed(next *State, since int) []bool {
@@ -288,7 +293,7 @@ func (st *State) changed(next *State, since int) []bool {
 
 func count(xs []bool) (n int) {
 	for _, x := range xs {
-		n += int(flag(x))
+		n += int(indicator(x))
 	}
 	return n
 }
@@ -307,19 +312,23 @@ func (st *State) without(changed []bool) *State {
 
 // arrange puts the series in the order of the state, new ones behind, and says how many the state knows.
 func (st *State) arrange(all []*series) ([]*series, int) {
-	place := make(map[string]int, len(st.tails))
+	place := make(map[SeriesKey]int, len(st.tails))
 	for i := range st.tails {
-		place[st.tails[i].Name] = i
+		place[st.tails[i].Key] = i
 	}
 	known := make([]*series, len(st.tails))
 	var fresh []*series
 	n := 0
 	for _, s := range all {
-		if i, ok := place[s.name]; ok {
+		i, ok := place[st.keyOf(s.key)]
+		switch {
+		case !ok:
+			fresh = append(fresh, s)
+		case known[i] != nil: // two series that version 4 could not tell apart
+			return all, 0
+		default:
 			known[i] = s
 			n++
-		} else {
-			fresh = append(fresh, s)
 		}
 	}
 	return append(slices.DeleteFunc(known, func(s *series) bool { return s == nil }), fresh...), n
@@ -353,10 +362,23 @@ type stored struct {
 	Effects     map[string]effect
 	Holidays    int
 	Days        []uint64
+	Labelled    bool
 }
 
-// stateVersion is raised whenever stored states cannot be read any more; an older one is fitted anew.
-const stateVersion = 4
+// stateVersion is raised when a state can no longer be read by earlier versions, oldestVersion when this one can no longer read
+// earlier states; then the next night fits from scratch.
+const (
+	stateVersion  = 5
+	oldestVersion = 4
+)
+
+// keyOf is the key under which the state holds a series.
+func (st *State) keyOf(k SeriesKey) SeriesKey {
+	if st.labelled {
+		return SeriesKey{Drink: k.label()}
+	}
+	return k
+}
 
 // MarshalBinary writes the state, packed.
 func (st *State) MarshalBinary() ([]byte, error) {
@@ -367,7 +389,7 @@ func (st *State) MarshalBinary() ([]byte, error) {
 	}
 	s := st.size
 	err = gob.NewEncoder(z).Encode(stored{stateVersion, st.first, st.last, st.climate, [6]int{s.blocks, s.trialTrees, s.trees, s.trialRows, s.rows, s.oneIn},
-		st.fitted, st.grown, st.grownForest, st.trials, st.calibration, st.tails, st.notes, st.effects, st.holidays, st.days})
+		st.fitted, st.grown, st.grownForest, st.trials, st.calibration, st.tails, st.notes, st.effects, st.holidays, st.days, st.labelled})
 	if err == nil {
 		err = z.Close()
 	}
@@ -377,17 +399,23 @@ func (st *State) MarshalBinary() ([]byte, error) {
 	return b.Bytes(), nil
 }
 
-// UnmarshalBinary reads what MarshalBinary wrote. It returns an error for another version: fit anew then.
+// UnmarshalBinary reads what MarshalBinary wrote. It returns an error for a version that it cannot read: fit from scratch then.
 func (st *State) UnmarshalBinary(b []byte) error {
 	var s stored
 	if err := gob.NewDecoder(flate.NewReader(bytes.NewReader(b))).Decode(&s); err != nil {
 		return fmt.Errorf("read the forecast's state: %w", err)
 	}
-	if s.Version != stateVersion {
-		return fmt.Errorf("read the forecast's state: version %d is not %d", s.Version, stateVersion)
+	if s.Version < oldestVersion || s.Version > stateVersion {
+		return fmt.Errorf("read the forecast's state: version %d is not %d to %d", s.Version, oldestVersion, stateVersion)
+	}
+	if s.Version == 4 {
+		s.Labelled = true
+		for i := range s.Tails {
+			s.Tails[i].Key, s.Tails[i].Name = SeriesKey{Drink: s.Tails[i].Name}, ""
+		}
 	}
 	z := s.Sizes
 	*st = State{first: s.First, last: s.Last, climate: s.Climate, size: sizes{z[0], z[1], z[2], z[3], z[4], z[5]}, fitted: s.Fitted, grown: s.Grown,
-		grownForest: s.GrownForest, trials: s.Trials, calibration: s.Calibration, tails: s.Tails, notes: s.Notes, effects: s.Effects, holidays: s.Holidays, days: s.Days}
+		grownForest: s.GrownForest, trials: s.Trials, calibration: s.Calibration, tails: s.Tails, notes: s.Notes, effects: s.Effects, holidays: s.Holidays, days: s.Days, labelled: s.Labelled}
 	return nil
 }

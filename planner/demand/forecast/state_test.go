@@ -67,7 +67,7 @@ func TestNightlyUpdatesStayNearAFreshFit(t *testing.T) {
 	a, b := st.Ahead(ahead, scoredLevels), fresh.Ahead(ahead, scoredLevels)
 	for i := range a.Rows {
 		if ahead[i].Open {
-			require.InDelta(t, 1, a.Rows[i].Mean/b.Rows[i].Mean, .12, "%s %s", a.Rows[i].Series, a.Rows[i].Date)
+			require.InDelta(t, 1, a.Rows[i].Mean/b.Rows[i].Mean, .12, "%s %s", a.Rows[i].Drink, a.Rows[i].Date)
 		}
 	}
 }
@@ -77,7 +77,7 @@ func TestAnUpdateTakesInNewSeriesAndStartsAnewAfterALongSilence(t *testing.T) {
 	past, ahead := shop(3, 200, 2, 8)
 	var without []Past
 	for _, p := range upTo(past, 180) {
-		if p.Series != "s01" {
+		if p.Drink != "s01" {
 			without = append(without, p)
 		}
 	}

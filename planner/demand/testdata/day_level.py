@@ -1,5 +1,5 @@
 #!/usr/bin/env python3
-"""Measures what Assumed() in correlation.go quotes: python3 day_level.py yaz.csv
+"""Computes the figures quoted in correlation.go: python3 day_level.py yaz.csv
 
 yaz: 765 days of demand for seven dishes of one restaurant, data set of the ddop library (opimwue/ddop), BSD-3-Clause.
 Each open day is forecast by the mean of up to eight same weekdays before (four at least). Prints the excess a of the variance

@@ -1,8 +1,8 @@
 #!/usr/bin/env python3
-"""Writes negative_binomial.csv and halves.csv beside it, with scipy. Run: python3 quantiles.py
+"""Writes negative_binomial.csv and split_lognormal.csv beside it, with scipy. Run: python3 quantiles.py
 
 negative_binomial.csv: least k with P(K <= k) >= level and P(K <= k), scipy.stats.nbinom(size, size/(size+mean)).
-halves.csv: quantiles of two log-normal halves through p10, p50 and p90, and their mean by quadrature.
+split_lognormal.csv: quantiles of the split log-normal through p10, p50 and p90, and their mean by quadrature.
 """
 import math
 import pathlib
@@ -23,7 +23,7 @@ with open(here / "negative_binomial.csv", "w") as f:
                 k = d.ppf(level)
                 f.write(f"{mean:g},{size:g},{level:g},{k:.0f},{d.cdf(k):.15g}\n")
 
-with open(here / "halves.csv", "w") as f:
+with open(here / "split_lognormal.csv", "w") as f:
     f.write(source + "p10,p50,p90,level,quantile,mean\n")
     z90 = stats.norm.ppf(0.9)
     for p10, p50, p90 in [(45, 60, 90), (30, 60, 62), (1, 4, 9), (60, 60, 90), (0.5, 10, 30), (300, 310, 320)]:

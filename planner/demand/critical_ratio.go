@@ -2,9 +2,8 @@ package demand
 
 import "math"
 
-// CriticalRatio is the level of demand to prepare for: shortCost/(shortCost + overCost), the costs of one unit too little and
-// one too much (newsvendor). servicePct, 0 to 100, overrides it where it is not nil. A cost below 0 counts as 0; with both 0
-// the level is 0.5.
+// CriticalRatio is the newsvendor's service level shortCost/(shortCost + overCost), the costs of one unit too little and one too
+// much. servicePct, 0 to 100, overrides it unless nil. Negative costs count as 0; the level is 0.5 if both are 0.
 func CriticalRatio(shortCost, overCost float64, servicePct *float64) float64 {
 	if servicePct != nil {
 		return math.Min(1, math.Max(0, *servicePct/100))
