@@ -37,7 +37,7 @@ func (s *Server) postCalc(c *gin.Context) error {
 		return err
 	}
 	defer done()
-	out, err := calc.Calc(c.Request.Context(), c.Param("kind"), data)
+	out, err := calc.Run(c.Request.Context(), c.Param("kind"), data)
 	if err != nil {
 		return err
 	}

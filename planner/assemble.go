@@ -47,7 +47,7 @@ func (j *job) demandRanges() []models.DemandRange {
 		row := &n.rows[i]
 		win := &j.h.windows[row.window]
 		d := models.DemandRange{Date: win.date, DayPart: win.part.Code, Drink: j.req.Drinks[row.drink].Code, Mean: row.rng.Mean(),
-			P10: row.rng.P10(), P50: row.rng.P50(), P90: row.rng.P90(), Basis: row.rng.Basis()}
+			P10: row.rng.P10(), P50: row.rng.P50(), P90: row.rng.P90(), Basis: row.basis}
 		d.Prepare = j.prepare(row, factor[row.window])
 		out = append(out, d)
 	}

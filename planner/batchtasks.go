@@ -52,7 +52,7 @@ func (j *job) batchTasks() []models.BatchTask {
 		if b.brewer >= 0 {
 			t.Brewer = j.req.Brewers[b.brewer].Code
 		}
-		t.Serves = "under way: kept as it is"
+		t.Serves = j.q.Say("plan.under_way")
 		out = append(out, t)
 	}
 	count := map[string]int{}

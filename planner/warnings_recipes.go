@@ -143,7 +143,7 @@ func (j *job) warnStrength(i int, rc *recipe) {
 	}
 	brewed := b.Ratio * (1 - b.IceShare)
 	yield := rc.ext.YieldPct
-	doubt := brew.Doubtful(b.Method == models.Steeped, brewed) != ""
+	doubt := brew.Doubtful(b.Method == models.Steeped, brewed)
 	if doubt || yield < lowYield || yield > highYield {
 		key := "warn.yield"
 		if doubt {

@@ -100,8 +100,8 @@ func (j *job) warnFit() {
 	if d.ChargeOffMeq < -0.2 {
 		note("charge", -d.ChargeOffMeq, "meq/L", []string{"water.source"}, j.q.Say("warn.ions", "off", say.Digits(-d.ChargeOffMeq, 1)))
 	}
-	if unfit := water.Unsuitable(got); len(unfit) > 0 {
-		note("range", got.Hardness(), "mg/L", []string{"water.target", "water.source"}, j.q.Say("warn.water_range", "why", strings.Join(unfit, "; ")))
+	if unfit := j.q.Unsuitable(got); len(unfit) > 0 {
+		note("range", got.Hardness(), "mg/L", []string{"water.target", "water.source"}, j.q.Say("warn.water_range", "why", strings.Join(unfit, j.q.Say("said.semicolon"))))
 	}
 	for k, m := range j.req.Ice.Makers {
 		if soft := got.Times(m.MineralShare); m.Treated && m.MineralShare < 0.5 && soft.CalciumHardness() < water.CalciumLow {

@@ -18,13 +18,13 @@ import (
 
 func TestEveryCalculationIsSaidInALine(t *testing.T) {
 	t.Parallel()
-	for _, kind := range calc.CalcKinds() {
-		about := calc.CalcAbout(kind)
+	for _, kind := range calc.Kinds() {
+		about := calc.About(kind)
 		assert.NotEmpty(t, about, kind)
 		assert.Less(t, len(about), 80, kind)
 		assert.NotContains(t, about, "\n", kind)
 	}
-	assert.Empty(t, calc.CalcAbout("none"))
+	assert.Empty(t, calc.About("none"))
 }
 
 func TestTideIsDrawnAsItIs(t *testing.T) {
