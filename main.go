@@ -1,6 +1,6 @@
-// Command hotday plans a café's cold coffee for the next hot days. This file names the commands and says how they end; what each
-// does, and how it wires the parts, is in deploy/commands. The parts are api (HTTP), jobs (what happens without being asked),
-// planner (the answer) and models (the nouns and their keeping).
+// Command hotday plans cold coffee for a café's hot days. This file declares the commands and their exit codes; deploy/commands
+// implements and wires them. The layers below are api (HTTP), jobs (background work), planner (the plan) and models (domain types
+// and storage).
 package main
 
 import (
@@ -12,7 +12,7 @@ import (
 	"os"
 	"os/signal"
 	"syscall"
-	_ "time/tzdata" // the sites' zones, also where the machine has none
+	_ "time/tzdata" // for machines without a time zone database
 
 	"github.com/alecthomas/kong"
 
@@ -33,14 +33,13 @@ func main() {
 	os.Exit(run(ctx, os.Args[1:], commands.Streams{In: os.Stdin, Out: os.Stdout, Err: os.Stderr}))
 }
 
-// run does the command that args name and returns its exit code.
+// run executes the command in args and returns its exit code.
 func run(ctx context.Context, args []string, s commands.Streams) int {
-	var cli all
 	exited := -1
-	parser, err := kong.New(&cli,
+	parser, err := kong.New(&cli{},
 		kong.Name("hotday"),
-		kong.Description("Plans a café's cold coffee for the next hot days: what to brew and when, how much ice to make, what will run short.\n\n"+
-			"To see it at work: hotday demo. Each command has examples: hotday plan --help."),
+		kong.Description("Plans cold coffee for a café's hot days: what to brew and when, how much ice to make, what may run short.\n\n"+
+			"To try it: hotday demo. Every command has examples: hotday plan --help."),
 		kong.Vars{"version": commands.BuiltFrom(), "publish_at": jobs.DefaultPublishAt, "refit_at": jobs.DefaultRefitAt, "watch_at": jobs.DefaultWatchAt},
 		kong.DefaultEnvars("HOTDAY"),
 		kong.Writers(s.Out, s.Err),
@@ -58,7 +57,7 @@ func run(ctx context.Context, args []string, s commands.Streams) int {
 	}
 	k, err := parser.Parse(args)
 	if exited >= 0 {
-		return exited // help was asked for
+		return exited // after --help
 	}
 	if err != nil {
 		fmt.Fprintf(s.Err, "hotday: %v\nSee %s --help.\n", err, commandOf(err))
@@ -67,7 +66,7 @@ func run(ctx context.Context, args []string, s commands.Streams) int {
 	return exitCode(k.Run(), s.Err)
 }
 
-// commandOf is the command that a person was writing when the line stopped making sense.
+// commandOf returns the command that was being parsed when err occurred.
 func commandOf(err error) string {
 	var parse *kong.ParseError
 	if errors.As(err, &parse) && parse.Context != nil {
@@ -78,7 +77,7 @@ func commandOf(err error) string {
 	return "hotday"
 }
 
-// exitCode says what went wrong: as a problem document where a person's input did.
+// exitCode prints err, as a problem document if the input was at fault, and returns the exit code.
 func exitCode(err error, w io.Writer) int {
 	var bad *models.Error
 	switch {
@@ -97,14 +96,14 @@ func exitCode(err error, w io.Writer) int {
 	return exitFailure
 }
 
-type all struct {
-	Demo       commands.Demo       `cmd:"" help:"Show an invented shop with a season of sales and a hot weekend ahead, until Ctrl-C. Leaves nothing behind."`
+type cli struct {
+	Demo       commands.Demo       `cmd:"" help:"Run an invented shop with a season of sales and a hot weekend ahead until Ctrl-C. Leaves nothing behind."`
 	Serve      commands.Serve      `cmd:"" help:"Run the service."`
-	Plan       commands.Plan       `cmd:"" help:"Plan a request document without a server: as text, JSON, paper or a calendar."`
-	Calc       commands.Calc       `cmd:"" help:"Do one calculation, JSON in, JSON out."`
-	Replay     commands.Replay     `cmd:"" help:"Relive a season day by day: what the plan would have cost, against the usual par sheet and perfect foresight."`
-	Token      commands.Token      `cmd:"" help:"Make, list and revoke access keys."`
-	Completion commands.Completion `cmd:"" help:"Print the script by which a shell completes these commands."`
-	Complete   commands.Complete   `cmd:"" hidden:"" help:"List what the last word may become, for those scripts."`
+	Plan       commands.Plan       `cmd:"" help:"Plan a request document without a server; prints text, JSON, a PDF or a calendar."`
+	Calc       commands.Calc       `cmd:"" help:"Run one calculation: JSON in, JSON out."`
+	Replay     commands.Replay     `cmd:"" help:"Replay a past season day by day: the cost of its plans against the usual par sheet and perfect foresight."`
+	Token      commands.Token      `cmd:"" help:"Create, list and revoke access keys."`
+	Completion commands.Completion `cmd:"" help:"Print a shell completion script."`
+	Complete   commands.Complete   `cmd:"" hidden:"" help:"List the completions of the last word."`
 	Version    commands.Version    `cmd:"" help:"Print the version."`
 }

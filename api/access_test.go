@@ -12,7 +12,7 @@ import (
 	"hotday/models"
 )
 
-func TestWhoMayDoWhat(t *testing.T) {
+func TestRouteScopes(t *testing.T) {
 	t.Parallel()
 	b := newBundle(t)
 	b.setUp("quay")
@@ -52,7 +52,7 @@ func TestWhoMayDoWhat(t *testing.T) {
 		{"GET", "/v1/sites/quay/warnings", nil, with(map[string]int{"kitchen@quay": 200, "read@quay": 200, "sales@quay": 200})},
 		{"GET", "/v1/tokens", nil, with(nil)},
 		{"POST", "/v1/calc/heat-index", map[string]any{"temp_c": 32, "humidity_pct": 60}, with(map[string]int{"kitchen@quay": 200, "read@quay": 200})},
-		// Another's site is as one that does not exist, whatever the scope.
+		// A site out of reach gives 404, whatever the scope.
 		{"GET", "/v1/sites/pier/setup", nil, with(map[string]int{"manage@quay": 404, "kitchen@quay": 404, "sales@quay": 404, "read@quay": 404})},
 		{"POST", "/v1/sites/pier/sales-counts", sales(saleRow(nil)), with(map[string]int{"manage@quay": 404, "kitchen@quay": 404, "sales@quay": 404, "read@quay": 404})},
 	}
@@ -70,13 +70,13 @@ func TestWhoMayDoWhat(t *testing.T) {
 	}
 	unknown := b.do(call{method: "GET", path: "/v1/sites/nowhere/setup"}).is(404).problem()
 	others := b.do(call{method: "GET", path: "/v1/sites/pier/setup", token: tokens["manage@quay"]}).is(404).problem()
-	require.Equal(t, strings.ReplaceAll(unknown.Detail, "nowhere", "pier"), others.Detail, "another's site cannot be told from none")
+	require.Equal(t, strings.ReplaceAll(unknown.Detail, "nowhere", "pier"), others.Detail, "a site out of reach looks like one that does not exist")
 	for _, path := range []string{"/healthz", "/readyz", "/openapi.yaml", "/openapi"} {
 		b.do(call{method: "GET", path: path, token: "-"}).is(200)
 	}
 }
 
-func TestTasksOfAnotherSiteDoNotExist(t *testing.T) {
+func TestTasksOfAnotherSiteAreNotFound(t *testing.T) {
 	t.Parallel()
 	b := newBundle(t)
 	b.setUp("quay")
@@ -92,7 +92,7 @@ func TestTasksOfAnotherSiteDoNotExist(t *testing.T) {
 	b.do(call{method: "POST", path: "/v1/tasks/task-1/marks", body: map[string]any{"state": "made", "at": "2026-07-11T09:00:00Z"}}).is(400).named("/key", "text")
 }
 
-func TestTokensAreMadeShownOnceAndRevoked(t *testing.T) {
+func TestTokenLifecycle(t *testing.T) {
 	t.Parallel()
 	b := newBundle(t)
 	b.setUp("quay")
@@ -110,7 +110,7 @@ func TestTokensAreMadeShownOnceAndRevoked(t *testing.T) {
 	b.do(call{method: "DELETE", path: "/v1/tokens/" + made.ID, token: local}).is(404)
 	require.NotContains(t, string(b.do(call{method: "GET", path: "/v1/tokens", token: local}).is(200).body), made.ID)
 	b.do(call{method: "POST", path: "/v1/tokens", token: local, body: map[string]any{"scopes": []string{"read"}}}).is(201).into(&made)
-	require.Equal(t, "pier", made.Site, "a token of one site makes tokens of that site")
+	require.Equal(t, "pier", made.Site, "a token for one site creates tokens for that site")
 	b.post("/v1/tokens", map[string]any{"scopes": []string{"admin"}}).is(422).named("/scopes/0", "manage, kitchen, sales, read")
 	b.post("/v1/tokens", map[string]any{"scopes": []string{"read"}, "site": "nowhere"}).is(422).named("/site", "set up")
 
@@ -119,7 +119,6 @@ func TestTokensAreMadeShownOnceAndRevoked(t *testing.T) {
 	b.do(call{method: "PUT", path: "/v1/sites/fresh/setup", token: local, body: shop("fresh")}).is(404)
 }
 
-// A session is a browser that signed in: its changes need the CSRF token that only its own pages know.
 func TestSessionsNeedTheirCSRFToken(t *testing.T) {
 	t.Parallel()
 	b := newBundle(t)
@@ -151,7 +150,7 @@ func TestSessionsNeedTheirCSRFToken(t *testing.T) {
 	require.Equal(t, before, b.state("quay"))
 	session("PUT", "/v1/sites/quay/setup", edit(shop("quay"), 100, "site", "altitude_m"), map[string]string{"If-Match": etag, "X-CSRF-Token": who.CSRFToken}).is(200)
 
-	// The pages' forms carry it in a field.
+	// Forms send it in a field.
 	form := func(fields url.Values) *http.Response {
 		req, err := http.NewRequest("POST", b.base+"/sign-out", strings.NewReader(fields.Encode()))
 		require.NoError(t, err)
@@ -183,7 +182,7 @@ func TestASessionEndsWithItsToken(t *testing.T) {
 	b.do(me).is(401)
 }
 
-func TestTooManyRequestsAreToldWhenToComeAgain(t *testing.T) {
+func TestRateLimitSetsRetryAfter(t *testing.T) {
 	t.Parallel()
 	b := newBundle(t, func(c *api.Config) { c.RatePerSecond = 0.5 })
 	for range 2 {
@@ -197,20 +196,19 @@ func TestTooManyRequestsAreToldWhenToComeAgain(t *testing.T) {
 	b.get("/v1/sites").is(200)
 }
 
-// Guessing keys is slowed down by address.
-func TestSigningInOftenIsSlowedDown(t *testing.T) {
+func TestWrongKeysAreRateLimitedByAddress(t *testing.T) {
 	t.Parallel()
 	b := newBundle(t)
 	try := call{method: "POST", path: "/v1/session", token: "-", body: map[string]any{"key": "hotday_guess"}}
 	for range 20 {
-		b.do(call{method: "POST", path: "/v1/session", token: "-", body: map[string]any{"key": b.token}}).is(201) // right keys do not count
+		b.do(call{method: "POST", path: "/v1/session", token: "-", body: map[string]any{"key": b.token}}).is(201) // valid keys do not count
 		b.do(try).is(401)
 	}
 	a := b.do(try).is(429)
 	require.NotEmpty(t, a.header.Get("Retry-After"))
 }
 
-func TestLogsHoldNoSecrets(t *testing.T) {
+func TestLogsContainNoSecrets(t *testing.T) {
 	t.Parallel()
 	b := newBundle(t)
 	b.setUp("quay")

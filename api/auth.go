@@ -13,11 +13,11 @@ const (
 	tokenKey = "hotday.token"
 	csrfKey  = "hotday.csrf"
 
-	sessionIDKey = "hotday.session" // empty for a bearer token
+	sessionIDKey = "hotday.session" // not set for a bearer token
 )
 
-// current returns the token of the request; ok is false where nobody is signed in.
-func current(c *gin.Context) (models.Token, bool) {
+// callerToken returns the request's token; ok is false if the request is not authenticated.
+func callerToken(c *gin.Context) (models.Token, bool) {
 	v, ok := c.Get(tokenKey)
 	if !ok {
 		return models.Token{}, false
@@ -26,58 +26,58 @@ func current(c *gin.Context) (models.Token, bool) {
 	return t, ok
 }
 
-// identified finds who is asking: a bearer token, else a session. A wrong bearer token is refused even where none is needed,
-// so that a mistyped one is not taken for none.
-func (s *Server) identified(c *gin.Context) {
+// authenticate accepts a bearer token, else a session. An invalid bearer token is refused even on public routes, so that a mistyped
+// one is noticed.
+func (s *Server) authenticate(c *gin.Context) {
 	if header := c.GetHeader("Authorization"); header != "" {
 		scheme, secret, _ := strings.Cut(header, " ")
 		if !strings.EqualFold(scheme, "Bearer") {
-			s.fail(c, models.Errorf(models.CodeUnauthorised, "send the token as Authorization: Bearer …"))
+			s.writeProblem(c, models.Errorf(models.CodeUnauthorised, "send the token as \"Authorization: Bearer TOKEN\""))
 			return
 		}
 		t, err := s.Store.TokenBySecret(c.Request.Context(), strings.TrimSpace(secret), s.Now())
 		if err != nil {
-			s.fail(c, err)
+			s.writeProblem(c, err)
 			return
 		}
-		s.present(c, t, s.Now())
+		s.recordSeen(c, t, s.Now())
 		c.Set(tokenKey, t)
 		c.Next()
 		return
 	}
-	t, csrf, ok, err := s.fromSession(c)
+	t, csrf, ok, err := s.sessionToken(c)
 	if err != nil {
-		s.fail(c, err)
+		s.writeProblem(c, err)
 		return
 	}
 	if ok {
-		s.present(c, t, s.Now())
+		s.recordSeen(c, t, s.Now())
 		c.Set(tokenKey, t)
 		c.Set(csrfKey, csrf)
 	}
 	c.Next()
 }
 
-// allow holds a route's rule against the token of the request. Another's site is answered as one that does not exist, so that
-// nobody learns of it.
-func (s *Server) allow(c *gin.Context, r route) error {
+// authorise checks the request's token against the route: rate limit, site, scopes. A site out of reach gives the same 404 as one
+// that does not exist, so that site codes cannot be probed.
+func (s *Server) authorise(c *gin.Context, r route) error {
 	if r.open() {
 		return nil
 	}
-	t, ok := current(c)
+	t, ok := callerToken(c)
 	if !ok {
-		return models.Errorf(models.CodeUnauthorised, "nobody is signed in; send a token as Authorization: Bearer …")
+		return models.Errorf(models.CodeUnauthorised, "no token; send one as \"Authorization: Bearer TOKEN\"")
 	}
 	if wait := s.limits.take(t.ID); wait > 0 {
-		after, err := tooMany(wait)
+		after, err := tooManyRequests(wait)
 		setRetryAfter(c, after)
 		return err
 	}
-	at := t.Site // routes of no site: the token's own
-	if r.of == bySite {
+	at := t.Site // for routes without a site in the path
+	if r.site == pathSite {
 		at = c.Param("site")
 		if t.Site != "" && t.Site != at {
-			return noSite(at)
+			return siteNotFound(at)
 		}
 	}
 	for _, scope := range r.scopes {
@@ -85,10 +85,10 @@ func (s *Server) allow(c *gin.Context, r route) error {
 			return nil
 		}
 	}
-	return models.Errorf(models.CodeForbidden, "this needs the scope %s; the token has %s", strings.Join(r.scopes, " or "), strings.Join(t.Scopes, ", "))
+	return models.Errorf(models.CodeForbidden, "this needs scope %s; the token has %s", strings.Join(r.scopes, " or "), strings.Join(t.Scopes, ", "))
 }
 
-// noSite reads as the store's own answer does, so that another's site cannot be told from none.
-func noSite(site string) error {
+// siteNotFound has the same text as the store's error for an unknown site, so that the two cannot be told apart.
+func siteNotFound(site string) error {
 	return models.Errorf(models.CodeNotFound, "there is no site %q: set the shop up first", site)
 }

@@ -1,6 +1,7 @@
 package api
 
 import (
+	"bytes"
 	"errors"
 	"io"
 	"mime"
@@ -13,7 +14,7 @@ import (
 	"hotday/models"
 )
 
-// Sizes of bodies.
+// Maximum body sizes, bytes.
 const (
 	kib = 1 << 10
 	mib = 1 << 20
@@ -23,13 +24,13 @@ const (
 	largeBody = 16 * mib
 )
 
-// readJSON reads the body of a request that must be JSON in UTF-8. The route has bounded its size.
+// readJSON reads a body that must be JSON in UTF-8. handle has limited its size.
 func readJSON(c *gin.Context) ([]byte, error) {
 	if ct := c.GetHeader("Content-Type"); ct != "" {
 		kind, params, err := mime.ParseMediaType(ct)
 		json := kind == "application/json" || (strings.HasPrefix(kind, "application/") && strings.HasSuffix(kind, "+json"))
 		if charset := params["charset"]; err != nil || !json || (charset != "" && !strings.EqualFold(charset, "utf-8")) {
-			return nil, wrongMediaType(ct)
+			return nil, notJSON(ct)
 		}
 	}
 	data, err := readBody(c)
@@ -42,10 +43,10 @@ func readJSON(c *gin.Context) ([]byte, error) {
 	return data, nil
 }
 
-// readBody reads a body of any form whole. The route has bounded its size.
+// readBody reads a body of any media type. handle has limited its size.
 func readBody(c *gin.Context) ([]byte, error) {
 	if enc := c.GetHeader("Content-Encoding"); enc != "" && enc != "identity" {
-		return nil, wrongMediaType("Content-Encoding " + enc)
+		return nil, notJSON("Content-Encoding " + enc)
 	}
 	data, err := io.ReadAll(c.Request.Body)
 	var over *http.MaxBytesError
@@ -53,7 +54,7 @@ func readBody(c *gin.Context) ([]byte, error) {
 		return nil, tooLarge(over.Limit)
 	}
 	if err != nil {
-		return nil, models.Errorf(models.CodeMalformed, "the body broke off")
+		return nil, models.Errorf(models.CodeMalformed, "the body is incomplete")
 	}
 	return data, nil
 }
@@ -66,10 +67,10 @@ func tooLarge(limit int64) error {
 		accepted += itoa(limit/kib) + " KiB"
 	}
 	return &models.Error{Code: models.CodeTooLarge, Message: "the body is too large",
-		Fields: []models.FieldError{{Detail: "the body is larger than this address takes", Accepted: accepted}}}
+		Fields: []models.FieldError{{Detail: "the body exceeds this endpoint's limit", Accepted: accepted}}}
 }
 
-// decode reads the body into the struct that v points to: unknown and missing fields and wrong types are CodeMalformed.
+// decode reads the body into the struct that v points to. Unknown or missing fields and wrong types are CodeMalformed.
 func decode(c *gin.Context, v any) error {
 	data, err := readJSON(c)
 	if err != nil {
@@ -89,4 +90,15 @@ func decodeValid(c *gin.Context, v any) error {
 func isForm(c *gin.Context) bool {
 	kind, _, err := mime.ParseMediaType(c.GetHeader("Content-Type"))
 	return err == nil && (kind == "application/x-www-form-urlencoded" || kind == "multipart/form-data")
+}
+
+// requireEmptyBody accepts no body, whatever its Content-Type, or an empty JSON object.
+func requireEmptyBody(c *gin.Context) error {
+	first := make([]byte, 1)
+	n, err := io.ReadFull(c.Request.Body, first)
+	if n == 0 && errors.Is(err, io.EOF) {
+		return nil
+	}
+	c.Request.Body = io.NopCloser(io.MultiReader(bytes.NewReader(first[:n]), c.Request.Body))
+	return decode(c, &struct{}{})
 }

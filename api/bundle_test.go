@@ -27,18 +27,18 @@ import (
 	"hotday/openapi"
 )
 
-// bundle is a running service over a real database, with a token of the organisation.
+// bundle is a running service with a real database and an organisation-wide token.
 type bundle struct {
 	t     testing.TB
 	base  string
 	store *store.Store
-	token string // sent where a call names none
+	token string // the default token of a call
 	log   *logBuffer
 	clock *clock
-	stop  func() error // shuts the service down and waits; only the first call does
+	stop  func() error // shuts the service down, once, and waits
 }
 
-// clock is the service's, moved by hand.
+// clock is the service's clock; tests advance it.
 type clock struct {
 	mu  sync.Mutex
 	now time.Time
@@ -56,7 +56,7 @@ func (c *clock) advance(d time.Duration) {
 	c.now = c.now.Add(d)
 }
 
-// logBuffer keeps what the service logs.
+// logBuffer collects the service's log.
 type logBuffer struct {
 	mu sync.Mutex
 	b  bytes.Buffer
@@ -107,7 +107,7 @@ func (b *bundle) newToken(site string, scopes ...string) string {
 	return secret
 }
 
-// answer is a response with its body read.
+// answer is a response with its body.
 type answer struct {
 	t      testing.TB
 	status int
@@ -115,22 +115,22 @@ type answer struct {
 	body   []byte
 }
 
-// call is a request; zero fields say nothing.
+// call is a request; fields are optional.
 type call struct {
 	method, path string
 	token        string // "-": none
-	body         any    // []byte and string as they are, else JSON
+	body         any    // []byte or string are sent as they are, anything else as JSON
 	header       map[string]string
 }
 
 func (b *bundle) do(c call) answer {
 	b.t.Helper()
 	a, req, sent, resp := b.send(c)
-	keepsTheContract(b.t, req, sent, resp, a.body)
+	checkContract(b.t, req, sent, resp, a.body)
 	return a
 }
 
-// raw is do for what HTTP allows and the contract does not promise.
+// raw is do without the contract check, for requests that HTTP allows but the contract does not describe.
 func (b *bundle) raw(c call) answer {
 	b.t.Helper()
 	a, _, _, _ := b.send(c)
@@ -210,13 +210,13 @@ func (a answer) problem() models.Problem {
 	return p
 }
 
-// contract is the served document, read as strictly as it can be: what a response says beyond it is a mistake too.
+// contract is the OpenAPI document in strict form: undocumented response fields are errors too.
 var contract = sync.OnceValue(func() routers.Router {
 	doc, err := openapi3.NewLoader().LoadFromData(openapi.YAML)
 	if err != nil {
 		panic(err)
 	}
-	doc.Servers = nil // "/" is wherever the test runs
+	doc.Servers = nil // match any host
 	no := false
 	for _, s := range doc.Components.Schemas {
 		if s.Value.AdditionalProperties.Has == nil {
@@ -232,8 +232,8 @@ var contract = sync.OnceValue(func() routers.Router {
 
 var validating sync.Mutex // the validator compiles schemas lazily
 
-// keepsTheContract holds an exchange against the OpenAPI document: the response always, the request where it was accepted.
-func keepsTheContract(t testing.TB, req *http.Request, sent []byte, resp *http.Response, got []byte) {
+// checkContract validates the response against the OpenAPI document, and the request if it was accepted.
+func checkContract(t testing.TB, req *http.Request, sent []byte, resp *http.Response, got []byte) {
 	t.Helper()
 	if resp.StatusCode == http.StatusMethodNotAllowed || !inContract(req.URL.Path) {
 		return
@@ -242,7 +242,7 @@ func keepsTheContract(t testing.TB, req *http.Request, sent []byte, resp *http.R
 	defer validating.Unlock()
 	route, params, err := contract().FindRoute(req)
 	if resp.StatusCode == http.StatusNotFound && err != nil {
-		return // an address that does not exist
+		return // no such path
 	}
 	require.NoError(t, err, "%s %s", req.Method, req.URL.Path)
 	media := resp.Header.Get("Content-Type")
@@ -268,7 +268,7 @@ func keepsTheContract(t testing.TB, req *http.Request, sent []byte, resp *http.R
 	}
 }
 
-// firstLine leaves out the schema that the validator prints.
+// firstLine drops the schema that the validator prints.
 func firstLine(err error) string {
 	line, _, _ := strings.Cut(err.Error(), "\n")
 	return line
@@ -278,7 +278,7 @@ func inContract(path string) bool {
 	return strings.HasPrefix(path, "/v1/") || path == "/healthz" || path == "/readyz" || strings.HasPrefix(path, "/openapi")
 }
 
-// shop is a small set-up that a plan of a hot day can follow from.
+// shop is a small set-up, sufficient to plan a hot day.
 func shop(code string) map[string]any {
 	var doc map[string]any
 	if err := json.Unmarshal([]byte(shopJSON), &doc); err != nil {
@@ -307,7 +307,7 @@ const shopJSON = `{
   "target":{"hardness_mg_l_caco3":70,"alkalinity_mg_l_caco3":40,"mg_share":0.4},"salts":["MgSO4.7H2O","NaHCO3"]},
  "costs":{"short_factor":1}}`
 
-// setUp makes a site and returns the ETag of its set-up.
+// setUp creates a site and returns the ETag of its set-up.
 func (b *bundle) setUp(code string) string {
 	b.t.Helper()
 	return b.put("/v1/sites/"+code+"/setup", shop(code)).is(http.StatusCreated).header.Get("ETag")

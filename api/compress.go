@@ -11,45 +11,45 @@ import (
 )
 
 const (
-	// compressFrom is the smallest answer worth packing, bytes: below it a packet is a packet.
-	compressFrom = 1400
-	// packedTag ends the entity tag of a packed answer: other bytes need another tag (RFC 9110, 8.8.3.3).
-	packedTag = "-gzip"
+	// compressMinBytes is the smallest response to compress; a shorter one fits in one packet anyway.
+	compressMinBytes = 1400
+	// gzipTagSuffix ends the ETag of a compressed response: a different representation needs a different tag (RFC 9110, 8.8.3.3).
+	gzipTagSuffix = "-gzip"
 )
 
-// packed are the media types that shrink well. Live streams are not among them: packing would hold their events back.
-var packed = []string{"text/html", "text/css", "text/javascript", "application/javascript", "application/json", "application/problem+json",
+// compressible are the media types that compress well. text/event-stream is not one of them: compression would buffer the events.
+var compressible = []string{"text/html", "text/css", "text/javascript", "application/javascript", "application/json", "application/problem+json",
 	"image/svg+xml", "application/yaml", "text/calendar", "text/csv", "text/plain"}
 
-// compressed packs the answers of next for those who take gzip. A few random bytes hide what the length of a page with a secret
-// would tell.
-func compressed(next http.Handler) http.Handler {
-	wrap, err := gzhttp.NewWrapper(gzhttp.MinSize(compressFrom), gzhttp.EnableZstd(false), gzhttp.SuffixETag(packedTag),
-		gzhttp.RandomJitter(32, 0, false), gzhttp.ContentTypeFilter(packs))
+// compressResponses gzips the responses of next for clients that accept it. Random padding hides the exact length, against attacks
+// that guess a secret from the compressed size (BREACH).
+func compressResponses(next http.Handler) http.Handler {
+	wrap, err := gzhttp.NewWrapper(gzhttp.MinSize(compressMinBytes), gzhttp.EnableZstd(false), gzhttp.SuffixETag(gzipTagSuffix),
+		gzhttp.RandomJitter(32, 0, false), gzhttp.ContentTypeFilter(isCompressible))
 	if err != nil {
-		panic(fmt.Sprintf("the settings of compression: %v", err)) // they are constants
+		panic(fmt.Sprintf("compression settings: %v", err)) // constants
 	}
 	pack := wrap(next)
 	return http.HandlerFunc(func(w http.ResponseWriter, r *http.Request) {
-		if leftPlain(r) {
+		if neverCompressed(r) {
 			next.ServeHTTP(w, r)
 			return
 		}
-		if tags := r.Header.Get("If-None-Match"); strings.Contains(tags, packedTag+`"`) {
-			r.Header.Set("If-None-Match", strings.ReplaceAll(tags, packedTag+`"`, `"`))
+		if tags := r.Header.Get("If-None-Match"); strings.Contains(tags, gzipTagSuffix+`"`) {
+			r.Header.Set("If-None-Match", strings.ReplaceAll(tags, gzipTagSuffix+`"`, `"`))
 		}
 		pack.ServeHTTP(w, r)
 	})
 }
 
-// leftPlain says what is never packed: live streams; set-ups, whose entity tag programs send back as If-Match and compare; and
-// answers without a body.
-func leftPlain(r *http.Request) bool {
+// neverCompressed reports requests whose responses are sent as they are: live streams; set-ups, whose ETag clients send back as
+// If-Match; and HEAD.
+func neverCompressed(r *http.Request) bool {
 	path := r.URL.Path
 	return r.Method == http.MethodHead || strings.HasSuffix(path, "/live") || strings.HasPrefix(path, "/v1/") && strings.Contains(path, "/setup")
 }
 
-func packs(contentType string) bool {
+func isCompressible(contentType string) bool {
 	media, _, err := mime.ParseMediaType(contentType)
-	return err == nil && slices.Contains(packed, media)
+	return err == nil && slices.Contains(compressible, media)
 }

@@ -12,8 +12,8 @@ import (
 	"github.com/stretchr/testify/require"
 )
 
-// packedCall asks for an answer as it goes over the line: naming the encoding keeps the client from unpacking it.
-func packedCall(path string, header map[string]string) call {
+// gzipCall requests gzip explicitly, which keeps the client from decompressing the response.
+func gzipCall(path string, header map[string]string) call {
 	h := map[string]string{"Accept-Encoding": "gzip"}
 	for k, v := range header {
 		h[k] = v
@@ -21,16 +21,16 @@ func packedCall(path string, header map[string]string) call {
 	return call{method: http.MethodGet, path: path, header: h}
 }
 
-func unpacked(t *testing.T, b []byte) string {
+func gunzip(t *testing.T, b []byte) string {
 	t.Helper()
 	r, err := gzip.NewReader(bytes.NewReader(b))
 	require.NoError(t, err)
-	plain, err := io.ReadAll(r)
+	text, err := io.ReadAll(r)
 	require.NoError(t, err)
-	return string(plain)
+	return string(text)
 }
 
-func TestLargeAnswersGoPackedToWhoTakesThem(t *testing.T) {
+func TestLargeResponsesAreCompressed(t *testing.T) {
 	t.Parallel()
 	b := newBundle(t)
 	b.setUp("quay")
@@ -38,41 +38,41 @@ func TestLargeAnswersGoPackedToWhoTakesThem(t *testing.T) {
 		plain := b.raw(call{method: http.MethodGet, path: path, header: map[string]string{"Accept-Encoding": "identity"}})
 		require.Equal(t, 200, plain.status)
 		require.Empty(t, plain.header.Get("Content-Encoding"))
-		packed := b.raw(packedCall(path, nil))
+		packed := b.raw(gzipCall(path, nil))
 		require.Equal(t, "gzip", packed.header.Get("Content-Encoding"), path)
 		require.Contains(t, packed.header.Values("Vary"), "Accept-Encoding")
 		require.Less(t, len(packed.body), len(plain.body)/2, path)
-		require.Equal(t, string(plain.body), unpacked(t, packed.body), path)
+		require.Equal(t, string(plain.body), gunzip(t, packed.body), path)
 	}
-	small := b.raw(packedCall("/healthz", nil))
-	require.Empty(t, small.header.Get("Content-Encoding"), "a few bytes are left as they are")
+	small := b.raw(gzipCall("/healthz", nil))
+	require.Empty(t, small.header.Get("Content-Encoding"), "short responses are not compressed")
 	require.True(t, strings.HasPrefix(string(small.body), "{"))
-	setup := b.raw(packedCall("/v1/sites/quay/setup", nil))
-	require.Empty(t, setup.header.Get("Content-Encoding"), "its entity tag is for If-Match")
+	setup := b.raw(gzipCall("/v1/sites/quay/setup", nil))
+	require.Empty(t, setup.header.Get("Content-Encoding"), "its ETag is for If-Match")
 }
 
-func TestAPackedFileIsNotSentAgain(t *testing.T) {
+func TestCompressedResponsesAreRevalidated(t *testing.T) {
 	t.Parallel()
 	b := newBundle(t)
-	door := b.raw(packedCall("/sign-in", nil))
-	address := regexp.MustCompile(`/static/hotday\.css\?v=\w+`).FindString(string(door.body))
-	if door.header.Get("Content-Encoding") == "gzip" {
-		address = regexp.MustCompile(`/static/hotday\.css\?v=\w+`).FindString(unpacked(t, door.body))
+	page := b.raw(gzipCall("/sign-in", nil))
+	address := regexp.MustCompile(`/static/hotday\.css\?v=\w+`).FindString(string(page.body))
+	if page.header.Get("Content-Encoding") == "gzip" {
+		address = regexp.MustCompile(`/static/hotday\.css\?v=\w+`).FindString(gunzip(t, page.body))
 	}
 	require.NotEmpty(t, address)
-	packed := b.raw(packedCall(address, nil))
+	packed := b.raw(gzipCall(address, nil))
 	require.Equal(t, "gzip", packed.header.Get("Content-Encoding"))
 	plain := b.raw(call{method: http.MethodGet, path: address, header: map[string]string{"Accept-Encoding": "identity"}})
-	require.NotEqual(t, plain.header.Get("ETag"), packed.header.Get("ETag"), "other bytes, another tag")
+	require.NotEqual(t, plain.header.Get("ETag"), packed.header.Get("ETag"), "each encoding has its own tag")
 	for _, tag := range []string{plain.header.Get("ETag"), packed.header.Get("ETag")} {
-		again := b.raw(packedCall(address, map[string]string{"If-None-Match": tag}))
+		again := b.raw(gzipCall(address, map[string]string{"If-None-Match": tag}))
 		require.Equal(t, http.StatusNotModified, again.status, tag)
 		require.Empty(t, again.body)
 	}
-	require.Equal(t, 200, b.raw(packedCall(address, map[string]string{"If-None-Match": `"another"`})).status)
+	require.Equal(t, 200, b.raw(gzipCall(address, map[string]string{"If-None-Match": `"another"`})).status)
 }
 
-func TestLiveEventsAreNeverHeldBackByPacking(t *testing.T) {
+func TestLiveStreamsAreNotCompressed(t *testing.T) {
 	t.Parallel()
 	b := newBundle(t)
 	b.setUp("quay")

@@ -4,7 +4,7 @@ import (
 	"bytes"
 	"cmp"
 	"context"
-	_ "embed"
+	"embed"
 	"fmt"
 	"html/template"
 	"net/http"
@@ -18,16 +18,16 @@ import (
 	"hotday/openapi"
 )
 
-// contract serves the document as it is.
-func (s *Server) contract(c *gin.Context) error {
+// getContract serves openapi.yaml.
+func (s *Server) getContract(c *gin.Context) error {
 	c.Header("Cache-Control", "no-cache")
 	c.Data(http.StatusOK, "application/yaml", openapi.YAML)
 	return nil
 }
 
-// contractPage serves the same as a page, made once.
-func (s *Server) contractPage(c *gin.Context) error {
-	page, err := readableContract()
+// getContractPage serves the contract as a page, rendered once.
+func (s *Server) getContractPage(c *gin.Context) error {
+	page, err := contractHTML()
 	if err != nil {
 		return err
 	}
@@ -37,17 +37,20 @@ func (s *Server) contractPage(c *gin.Context) error {
 }
 
 //go:embed contract.css
-var contractStyle []byte
+var contractCSS []byte
 
-func (s *Server) contractCSS(c *gin.Context) error {
+func (s *Server) getContractCSS(c *gin.Context) error {
 	c.Header("Cache-Control", "no-cache")
-	c.Data(http.StatusOK, "text/css; charset=utf-8", contractStyle)
+	c.Data(http.StatusOK, "text/css; charset=utf-8", contractCSS)
 	return nil
 }
 
+//go:embed contract.html
+var templateFiles embed.FS
+
 var contractTemplate = template.Must(template.New("contract.html").ParseFS(templateFiles, "contract.html"))
 
-var readableContract = sync.OnceValues(func() ([]byte, error) {
+var contractHTML = sync.OnceValues(func() ([]byte, error) {
 	doc, err := openapi3.NewLoader().LoadFromData(openapi.YAML)
 	if err != nil {
 		return nil, fmt.Errorf("read the contract: %w", err)
@@ -57,57 +60,57 @@ var readableContract = sync.OnceValues(func() ([]byte, error) {
 	}
 	var page bytes.Buffer
 	if err := contractTemplate.Execute(&page, newContractView(doc)); err != nil {
-		return nil, fmt.Errorf("write the contract: %w", err)
+		return nil, fmt.Errorf("render the contract: %w", err)
 	}
 	return page.Bytes(), nil
 })
 
-// The view of the contract: operations by tag, then the documents that they take and give.
+// The view of the contract: operations by tag, then schemas.
 type (
 	contractView struct {
-		Title     string
-		Paragraph []string
-		Groups    []contractGroup
-		Documents []contractDocument
+		Title      string
+		Paragraphs []string
+		Groups     []contractGroup
+		Schemas    []contractSchema
 	}
 	contractGroup struct {
-		Name, Words string
-		Operations  []contractOperation
+		Name, Description string
+		Operations        []contractOperation
 	}
 	contractOperation struct {
-		Method, Path, Summary, Words string
-		Scopes                       string
-		Parameters                   []contractField
-		Body                         *contractType
-		Example                      string
-		Answers, Refusals            []contractAnswer
+		Method, Path, Summary, Description string
+		Scopes                             string
+		Parameters                         []contractField
+		Body                               *contractType
+		Example                            string
+		Responses, Errors                  []contractResponse
 	}
-	contractAnswer struct {
-		Status, Words string
-		Body          *contractType
+	contractResponse struct {
+		Status, Description string
+		Body                *contractType
 	}
-	contractDocument struct {
-		Name, Words string
-		Fields      []contractField
+	contractSchema struct {
+		Name, Description string
+		Fields            []contractField
 	}
 	contractField struct {
-		Name, Words, Rules string
-		Type               contractType
-		Required           bool
+		Name, Description, Constraints string
+		Type                           contractType
+		Required                       bool
 	}
 	contractType struct {
-		Words string
-		Links []string // documents that the words name
+		Text  string
+		Links []string // schemas that Text refers to
 	}
 )
 
 func newContractView(doc *openapi3.T) contractView {
-	v := contractView{Title: doc.Info.Title + " · the programming interface"}
+	v := contractView{Title: doc.Info.Title + " · API reference"}
 	for p := range strings.SplitSeq(doc.Info.Description, "\n\n") {
-		v.Paragraph = append(v.Paragraph, strings.NewReplacer("**", "", "`", "").Replace(strings.TrimSpace(p)))
+		v.Paragraphs = append(v.Paragraphs, strings.NewReplacer("**", "", "`", "").Replace(strings.TrimSpace(p)))
 	}
 	for _, tag := range doc.Tags {
-		g := contractGroup{Name: tag.Name, Words: tag.Description}
+		g := contractGroup{Name: tag.Name, Description: tag.Description}
 		for _, path := range sortedKeys(doc.Paths.Map()) {
 			item := doc.Paths.Value(path)
 			for _, method := range sortedKeys(item.Operations()) {
@@ -120,20 +123,20 @@ func newContractView(doc *openapi3.T) contractView {
 	}
 	for _, name := range sortedKeys(doc.Components.Schemas) {
 		s := doc.Components.Schemas[name].Value
-		v.Documents = append(v.Documents, contractDocument{Name: name, Words: s.Description, Fields: fieldViews(s)})
+		v.Schemas = append(v.Schemas, contractSchema{Name: name, Description: s.Description, Fields: fieldViews(s)})
 	}
 	return v
 }
 
 func operationView(method, path string, item *openapi3.PathItem, op *openapi3.Operation) contractOperation {
-	o := contractOperation{Method: method, Path: path, Summary: op.Summary, Words: op.Description, Scopes: scopeWords(op.Security)}
+	o := contractOperation{Method: method, Path: path, Summary: op.Summary, Description: op.Description, Scopes: scopeText(op.Security)}
 	for _, list := range []openapi3.Parameters{item.Parameters, op.Parameters} {
 		for _, p := range list {
-			f := contractField{Name: p.Value.Name, Words: p.Value.Description, Required: p.Value.Required}
+			f := contractField{Name: p.Value.Name, Description: p.Value.Description, Required: p.Value.Required}
 			if p.Value.Schema != nil {
-				f.Type, f.Rules = typeView(p.Value.Schema), ruleWords(p.Value.Schema.Value)
+				f.Type, f.Constraints = typeView(p.Value.Schema), constraintText(p.Value.Schema.Value)
 			}
-			f.Words = strings.TrimSpace("in the " + p.Value.In + ". " + f.Words)
+			f.Description = strings.TrimSpace("In " + p.Value.In + ". " + f.Description)
 			o.Parameters = append(o.Parameters, f)
 		}
 	}
@@ -148,26 +151,26 @@ func operationView(method, path string, item *openapi3.PathItem, op *openapi3.Op
 	}
 	for _, status := range sortedKeys(op.Responses.Map()) {
 		r := op.Responses.Value(status).Value
-		a := contractAnswer{Status: status}
+		a := contractResponse{Status: status}
 		if r.Description != nil {
-			a.Words = *r.Description
+			a.Description = *r.Description
 		}
 		if media := r.Content.Get(asJSON); media != nil {
 			t := typeView(media.Schema)
 			a.Body = &t
 		}
 		if status >= "400" {
-			o.Refusals = append(o.Refusals, a)
+			o.Errors = append(o.Errors, a)
 			continue
 		}
-		o.Answers = append(o.Answers, a)
+		o.Responses = append(o.Responses, a)
 	}
 	return o
 }
 
-func scopeWords(reqs *openapi3.SecurityRequirements) string {
+func scopeText(reqs *openapi3.SecurityRequirements) string {
 	if reqs == nil || len(*reqs) == 0 {
-		return "open to everybody"
+		return "public"
 	}
 	var scopes []string
 	for _, r := range *reqs {
@@ -187,18 +190,18 @@ func fieldViews(s *openapi3.Schema) []contractField {
 	var fields []contractField
 	for _, name := range sortedKeys(s.Properties) {
 		p := s.Properties[name]
-		fields = append(fields, contractField{Name: name, Words: p.Value.Description, Type: typeView(p), Rules: ruleWords(p.Value), Required: slices.Contains(s.Required, name)})
+		fields = append(fields, contractField{Name: name, Description: p.Value.Description, Type: typeView(p), Constraints: constraintText(p.Value), Required: slices.Contains(s.Required, name)})
 	}
 	return fields
 }
 
-// typeView says a type in words.
+// typeView describes a type in words.
 func typeView(ref *openapi3.SchemaRef) contractType {
 	if ref == nil {
 		return contractType{}
 	}
 	if name := ref.Ref[strings.LastIndex(ref.Ref, "/")+1:]; name != "" {
-		return contractType{Words: "one", Links: []string{name}}
+		return contractType{Text: "one", Links: []string{name}}
 	}
 	s := ref.Value
 	if len(s.AnyOf) > 0 {
@@ -206,25 +209,25 @@ func typeView(ref *openapi3.SchemaRef) contractType {
 		for _, alt := range s.AnyOf {
 			t.Links = append(t.Links, typeView(alt).Links...)
 		}
-		t.Words = "one"
+		t.Text = "one"
 		if len(t.Links) > 1 {
-			t.Words = "one of"
+			t.Text = "one of"
 		}
 		return t
 	}
 	if s.Items != nil {
 		of := typeView(s.Items)
 		if len(of.Links) == 0 {
-			of.Words = "of " + of.Words
+			of.Text = "of " + of.Text
 		} else {
-			of.Words = "of"
+			of.Text = "of"
 		}
-		of.Words = "list " + of.Words
+		of.Text = "list " + of.Text
 		return of
 	}
 	if rows := s.Properties["rows"]; rows != nil {
 		t := typeView(rows)
-		t.Words = "rows and next, rows: " + t.Words
+		t.Text = "one page: next and rows, a " + t.Text
 		return t
 	}
 	words := "anything"
@@ -234,10 +237,10 @@ func typeView(ref *openapi3.SchemaRef) contractType {
 	if s.Format != "" {
 		words += ", " + s.Format
 	}
-	return contractType{Words: words}
+	return contractType{Text: words}
 }
 
-func ruleWords(s *openapi3.Schema) string {
+func constraintText(s *openapi3.Schema) string {
 	var rules []string
 	add := func(format string, v any) { rules = append(rules, fmt.Sprintf(format, v)) }
 	if s.Min != nil {
@@ -268,7 +271,7 @@ func ruleWords(s *openapi3.Schema) string {
 		rules = append(rules, strings.Join(words, ", "))
 	}
 	if s.Default != nil {
-		add("left out: %v", s.Default)
+		add("default: %v", s.Default)
 	}
 	return strings.Join(rules, "; ")
 }

@@ -26,8 +26,7 @@ func readContract(t *testing.T) *openapi3.T {
 
 var ginParam = regexp.MustCompile(`:([a-z]+)`)
 
-// Every route but the pages' stands in the contract, and everything in the contract is a route.
-func TestTheContractHasEveryRouteAndNoOther(t *testing.T) {
+func TestContractMatchesTheRoutesExceptPages(t *testing.T) {
 	t.Parallel()
 	pages := gin.New()
 	web.Register(pages, web.Deps{})
@@ -37,7 +36,7 @@ func TestTheContractHasEveryRouteAndNoOther(t *testing.T) {
 	}
 	var routed, written []string
 	for _, r := range New(Config{}).engine.Routes() {
-		if key := r.Method + " " + r.Path; !ofPages[key] && r.Method != http.MethodHead { // as OpenAPI has it, a GET may be asked as HEAD
+		if key := r.Method + " " + r.Path; !ofPages[key] && r.Method != http.MethodHead { // HEAD is implied by GET
 			routed = append(routed, ginParam.ReplaceAllString(key, "{$1}"))
 		}
 	}
@@ -51,8 +50,7 @@ func TestTheContractHasEveryRouteAndNoOther(t *testing.T) {
 	require.Equal(t, routed, written)
 }
 
-// The contract names the scopes and bodies of the table of routes.
-func TestTheContractNamesTheScopesOfTheRoutes(t *testing.T) {
+func TestContractMatchesScopesAndBodiesOfTheRoutes(t *testing.T) {
 	t.Parallel()
 	doc := readContract(t)
 	for _, r := range New(Config{}).routes() {
@@ -67,12 +65,12 @@ func TestTheContractNamesTheScopesOfTheRoutes(t *testing.T) {
 			}
 		}
 		require.ElementsMatch(t, r.scopes, scopes, "%s %s", r.method, path)
-		require.Equal(t, r.body > 0, op.RequestBody != nil, "%s %s: whether there is a body", r.method, path)
-		require.Equal(t, strings.Contains(r.path, "/sites/:site"), r.of == bySite, "%s %s: whether a site's token reaches it", r.method, path)
+		require.Equal(t, r.maxBody > 0, op.RequestBody != nil, "%s %s: has a body", r.method, path)
+		require.Equal(t, strings.Contains(r.path, "/sites/:site"), r.site == pathSite, "%s %s: checks the site in the path", r.method, path)
 	}
 }
 
-func TestTheContractListsTheCalculations(t *testing.T) {
+func TestContractListsTheCalculations(t *testing.T) {
 	t.Parallel()
 	var kinds []string
 	for _, k := range readContract(t).Components.Parameters["kind"].Value.Schema.Value.Enum {

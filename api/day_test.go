@@ -15,16 +15,16 @@ import (
 	"hotday/models"
 )
 
-// The whole day over HTTP: the shop is set up, counts come in and are mapped, the manager says what is known, a plan is made
-// and published, the kitchen marks a batch and counts ice, the plan is made again, and a screen that was away hears of it all.
-func TestTheWholeDay(t *testing.T) {
+// A whole day over HTTP: the shop is set up, counts arrive and are mapped, the manager enters numbers and events, a plan is computed
+// and published, the kitchen marks a batch and counts ice, the day is replanned, and a reconnecting screen catches up.
+func TestWholeDay(t *testing.T) {
 	t.Parallel()
 	b := newBundle(t)
 	b.setUp("quay")
 	kitchen, till, viewer := b.newToken("quay", models.ScopeKitchen), b.newToken("quay", models.ScopeSales), b.newToken("quay", models.ScopeRead)
 	const site = "/v1/sites/quay"
 
-	// Four Saturdays of counts come from the till under a name that nobody has mapped.
+	// Four Saturdays of counts arrive from the till for an unmapped item.
 	var counts []map[string]any
 	for week := 1; week <= 4; week++ {
 		for hour := 8; hour < 18; hour++ {
@@ -49,7 +49,7 @@ func TestTheWholeDay(t *testing.T) {
 	b.put(site+"/item-mappings", map[string]any{"mappings": []any{map[string]any{"source": "till-1", "item": "ICED-M", "drink": "iced"}}}).is(200).into(&mappings)
 	require.Empty(t, mappings.Unmapped)
 
-	// Mapped, they count from the first on, and give a range that says where it comes from.
+	// Once mapped, all earlier counts are used, and the range states its basis.
 	var ranges models.Rows[struct {
 		DayPart, Drink, Basis string
 		Mean, P10, P90        float64
@@ -60,7 +60,7 @@ func TestTheWholeDay(t *testing.T) {
 	require.Contains(t, ranges.Rows[0].Basis, "Saturday")
 	require.Greater(t, ranges.Rows[0].Mean, 20.0)
 
-	// The manager knows of a street fair and says what to expect of the drink that has no history.
+	// The manager enters a street fair and numbers for the drink without history.
 	b.put(site+"/expected-demand", map[string]any{"rows": []any{
 		map[string]any{"date": "2026-07-11", "day_part": "afternoon", "drink": "iced", "expected": 90, "p10": 60, "p90": 140},
 		map[string]any{"date": "2026-07-11", "day_part": "afternoon", "drink": "long", "expected": 20},
@@ -74,7 +74,7 @@ func TestTheWholeDay(t *testing.T) {
 	b.do(call{method: "PUT", path: site + "/weather", token: till, body: map[string]any{"kind": "forecast", "issued_at": "2026-07-10T10:00:00Z", "hours": hours}}).is(200)
 	b.put(site+"/attention", map[string]any{"rows": []any{map[string]any{"from": "2026-07-11T12:00:00+02:00", "to": "2026-07-11T13:00:00+02:00", "starts": 0}}}).is(200)
 
-	// A screen starts to listen.
+	// A screen opens the live stream.
 	screen := b.listen(site+"/live", viewer, "")
 	hello := screen.next()
 	require.Equal(t, "hello", hello.event)
@@ -88,13 +88,13 @@ func TestTheWholeDay(t *testing.T) {
 	require.NotEmpty(t, plan.Batches)
 	for _, batch := range plan.Batches {
 		at := batch.Start.In(time.UTC)
-		require.False(t, at.Hour() == 10, "nobody is free to start a batch from 12 to 13 local time: %s", at)
+		require.False(t, at.Hour() == 10, "no batch starts while nobody is free, 12:00 to 13:00 local time: %s", at)
 	}
 	e := screen.next()
 	require.Equal(t, "plan", e.event)
 	require.Contains(t, e.data, `"revision":1`)
 
-	// The same again is the same revision; read back it is the same plan.
+	// Ordering the same plan again returns the same revision; reading it returns the same plan.
 	again := b.post(site+"/plans", order).is(201)
 	require.JSONEq(t, string(made.body), string(again.body))
 	require.JSONEq(t, string(made.body), string(b.do(call{method: "GET", path: site + "/plans/latest", token: viewer}).is(200).body))
@@ -102,7 +102,7 @@ func TestTheWholeDay(t *testing.T) {
 	b.get(site + "/plans").is(200).into(&heads)
 	require.Len(t, heads.Rows, 1)
 
-	// What it followed from can be tried as a preview, which gives the same plan without a revision.
+	// Its inputs posted as a preview give the same plan without a revision.
 	request := b.get(site + "/plans/1/request").is(200)
 	var preview models.Plan
 	b.do(call{method: "POST", path: "/v1/plan-previews", token: viewer, body: request.body}).is(200).into(&preview)
@@ -111,7 +111,7 @@ func TestTheWholeDay(t *testing.T) {
 	preview.Revision = plan.Revision
 	require.Equal(t, plan.Batches, preview.Batches)
 
-	// Nothing stands before it is published.
+	// There is no sheet before publishing.
 	b.do(call{method: "GET", path: site + "/prep-sheets/2026-07-11", token: viewer}).is(404).problem()
 	var published struct {
 		Revision    int
@@ -124,7 +124,7 @@ func TestTheWholeDay(t *testing.T) {
 	first := published.PublishedAt
 	b.clock.advance(time.Hour)
 	b.post(site+"/plans/latest/publish", map[string]any{}).is(200).into(&published)
-	require.Equal(t, first, published.PublishedAt, "publishing again with nothing changed makes no new sheet")
+	require.Equal(t, first, published.PublishedAt, "publishing again without changes makes no new sheet")
 
 	var sheet models.PrepSheet
 	b.do(call{method: "GET", path: site + "/prep-sheets/2026-07-11", token: viewer, header: map[string]string{"Accept": "*/*"}}).is(200).into(&sheet)
@@ -135,7 +135,7 @@ func TestTheWholeDay(t *testing.T) {
 	require.NotContains(t, string(page.body), "<script")
 	b.do(call{method: "GET", path: site + "/prep-sheets/2026-07-11", header: map[string]string{"Accept": "image/png"}}).is(406).problem()
 
-	// The kitchen brews less than planned; the same mark twice counts once.
+	// The kitchen brews less than planned; a repeated mark counts once.
 	var brew models.Task
 	for _, task := range sheet.Tasks {
 		if task.Kind == models.TaskBrew {
@@ -163,7 +163,7 @@ func TestTheWholeDay(t *testing.T) {
 	b.do(call{method: "POST", path: marks, token: kitchen, body: mark("started", "wall-1", nil)}).is(200).into(&marked)
 	require.False(t, marked.Added)
 	b.do(call{method: "POST", path: marks, token: kitchen, body: mark("due", "wall-2", nil)}).is(200).into(&marked)
-	require.Equal(t, "due", marked.State, "due takes the last mark back")
+	require.Equal(t, "due", marked.State, "due undoes the last mark")
 	b.do(call{method: "POST", path: marks, token: kitchen, body: mark("made", "wall-3", map[string]any{"beverage_g": 1200, "tds_pct": 1.38})}).is(200).into(&marked)
 	require.Equal(t, "made", marked.State)
 	b.do(call{method: "GET", path: site + "/prep-sheets/2026-07-11", token: viewer}).is(200).into(&sheet)
@@ -173,7 +173,7 @@ func TestTheWholeDay(t *testing.T) {
 		}
 	}
 
-	// Somebody looks into the bin, and something is bought.
+	// Stock is counted and ice is bought.
 	b.clock.advance(30 * time.Minute)
 	now := b.clock.Now().Format(time.RFC3339)
 	b.do(call{method: "POST", path: site + "/stock-counts", token: kitchen, body: map[string]any{"counted_at": now, "ice_g": 4000,
@@ -184,11 +184,11 @@ func TestTheWholeDay(t *testing.T) {
 		b.do(call{method: "GET", path: site + "/" + list, token: viewer}).is(200)
 	}
 
-	// The rest of the day is planned anew: the batch that was made stays, and the two plans can be compared.
+	// The rest of the day is replanned: the batch that was made stays, and the two plans can be compared.
 	var replan models.Plan
 	b.post(site+"/plans", map[string]any{"from": "2026-07-11", "days": 1}).is(201).into(&replan)
 	require.Equal(t, 2, replan.Revision)
-	require.Contains(t, replan.Made, models.UnderWayMade{Task: brew.ID, Kind: models.TaskBrew, State: models.Made}, "a replan keeps what is made")
+	require.Contains(t, replan.Made, models.UnderWayMade{Task: brew.ID, Kind: models.TaskBrew, State: models.Made}, "a replan keeps batches that are made")
 	var changes struct {
 		A, B int
 		Rows []models.Change
@@ -199,12 +199,12 @@ func TestTheWholeDay(t *testing.T) {
 	b.post(site+"/plans/2/publish", nil).is(200).into(&published)
 	require.Equal(t, 2, published.Revision)
 	b.do(call{method: "GET", path: site + "/prep-sheets/2026-07-11", token: viewer}).is(200).into(&sheet)
-	require.NotEmpty(t, sheet.Changes, "the new sheet says what differs")
+	require.NotEmpty(t, sheet.Changes, "the new sheet lists its changes")
 	require.True(t, slices.ContainsFunc(sheet.Tasks, func(task models.Task) bool { return task.ID == brew.ID && task.State == models.Made }))
 
-	// A screen that was away since the first plan catches up with everything, in order and once.
+	// A screen that reconnects after the first plan gets every later event once and in order.
 	late := b.listen(site+"/live", viewer, e.id)
-	require.Equal(t, e.id, late.next().id, "the hello says where the screen stands")
+	require.Equal(t, e.id, late.next().id, "the hello repeats the screen's position")
 	var kinds []string
 	for {
 		k := late.next()
@@ -216,7 +216,7 @@ func TestTheWholeDay(t *testing.T) {
 	require.Equal(t, []string{"sheet", "mark", "mark", "mark", "stock", "stock", "demand", "plan", "sheet"}, kinds)
 }
 
-// screenStream is a wall screen that listens.
+// screenStream is a screen's live stream.
 type screenStream struct {
 	t      testing.TB
 	lines  *bufio.Scanner
@@ -243,7 +243,7 @@ func (b *bundle) listen(path, token, lastID string) *screenStream {
 	return &screenStream{t: b.t, lines: bufio.NewScanner(resp.Body), cancel: cancel}
 }
 
-// next returns the next event, beats left out.
+// next returns the next event, skipping heartbeats.
 func (s *screenStream) next() sse {
 	s.t.Helper()
 	var e sse

@@ -1,9 +1,9 @@
-// Package api is the HTTP side of hotday: the REST resources under /v1, signing in, live events, and the contract; package
+// Package api is hotday's HTTP layer: the REST resources under /v1, sign-in, live events and the OpenAPI contract. Package
 // api/web adds the pages.
 //
-// The way of a request: request id and log (requestlog.go), recovery (problem.go), security headers (headers.go), who is asking
-// (auth.go, session.go), and then the one table of routes (routes.go), which says for each path which scopes may use it, at
-// which site, and how large a body may be. Handlers return an error; problem.go alone turns errors into statuses.
+// A request passes through request ID and logging (requestlog.go), panic recovery (problem.go), security headers (headers.go) and
+// authentication (auth.go, session.go), then the route table (routes.go), which gives each route's scopes, whether the token must
+// belong to the site in the path, and the maximum body size. Handlers return an error; only problem.go maps errors to statuses.
 //
-// Every write happens in one models.Store.Within together with the live event that tells screens and the jobs that it asks for.
+// Each write runs in one models.Store.Within transaction together with its live event and the jobs it queues.
 package api

@@ -18,19 +18,19 @@ func (s *Server) putEvents(c *gin.Context) error {
 	if err := decodeValid(c, &body); err != nil {
 		return err
 	}
-	err := s.put(c, liveDemand, map[string]int{"events": len(body.Events)}, func(ctx context.Context, tx models.Store, setup models.Setup) error {
-		return keepEvents(ctx, tx, setup, body.Events)
+	err := s.updateSite(c, liveDemand, map[string]int{"events": len(body.Events)}, func(ctx context.Context, tx models.Store, setup models.Setup) error {
+		return storeEvents(ctx, tx, setup, body.Events)
 	})
 	if err != nil {
 		return err
 	}
-	return answerStored(c, len(body.Events))
+	return writeStored(c, len(body.Events))
 }
 
-func keepEvents(ctx context.Context, tx models.Store, setup models.Setup, events []models.Event) error {
+func storeEvents(ctx context.Context, tx models.Store, setup models.Setup, events []models.Event) error {
 	var k checks
 	for i, e := range events {
-		k.inOrder("/events/"+strconv.Itoa(i), e.From, e.To)
+		k.requireOrder("/events/"+strconv.Itoa(i), e.From, e.To)
 	}
 	if err := k.err(); err != nil {
 		return err
@@ -38,14 +38,14 @@ func keepEvents(ctx context.Context, tx models.Store, setup models.Setup, events
 	return tx.PutEvents(ctx, setup.Site.Code, events)
 }
 
-// deleteEvent takes back the event of a span and name.
+// deleteEvent deletes the event with exactly this start, end and name.
 func (s *Server) deleteEvent(c *gin.Context) error {
 	q := params(c, "from", "to", "name")
 	e := models.Event{From: q.instant("from"), To: q.instant("to"), Name: q.text("name")}
 	if err := q.err(); err != nil {
 		return err
 	}
-	return s.takeBack(c, models.Known{Events: []models.Event{e}})
+	return s.deleteSiteEvents(c, models.Known{Events: []models.Event{e}})
 }
 
-func (s *Server) getEvents(c *gin.Context) error { return between(s, c, s.Store.Events) }
+func (s *Server) getEvents(c *gin.Context) error { return listBetween(s, c, s.Store.Events) }

@@ -19,7 +19,7 @@ func (s *Server) putExpectedDemand(c *gin.Context) error {
 	if err := decodeValid(c, &body); err != nil {
 		return err
 	}
-	err := s.put(c, liveDemand, map[string]int{"expected": len(body.Rows)}, func(ctx context.Context, tx models.Store, setup models.Setup) error {
+	err := s.updateSite(c, liveDemand, map[string]int{"expected": len(body.Rows)}, func(ctx context.Context, tx models.Store, setup models.Setup) error {
 		if err := checkExpected(body.Rows, setup); err != nil {
 			return err
 		}
@@ -28,27 +28,27 @@ func (s *Server) putExpectedDemand(c *gin.Context) error {
 	if err != nil {
 		return err
 	}
-	return answerStored(c, len(body.Rows))
+	return writeStored(c, len(body.Rows))
 }
 
 func checkExpected(rows []models.ExpectedDemand, setup models.Setup) error {
 	var k checks
-	parts, drinks := partsOf(setup), drinksOf(setup)
+	parts, drinks := dayPartCodes(setup), drinkCodes(setup)
 	seen := make(map[[3]string]int, len(rows))
 	for i, r := range rows {
 		at := "/rows/" + strconv.Itoa(i)
-		k.mustKnow(at+"/day_part", r.DayPart, parts)
-		k.mustKnow(at+"/drink", r.Drink, drinks)
+		k.requireCode(at+"/day_part", r.DayPart, parts)
+		k.requireCode(at+"/drink", r.Drink, drinks)
 		var e *models.Error
 		if errors.As(r.Validate(at), &e) {
 			k.fields = append(k.fields, e.Fields...)
 		}
 		if r.Expected == nil && (r.P10 != nil || r.P90 != nil) {
-			k.add(at+"/expected", "a number with p10 and p90, or null for all three", "a range without what is expected")
+			k.add(at+"/expected", "a number with p10 and p90, or null for all three", "a range needs the expected number")
 		}
 		key := [3]string{string(r.Date), r.DayPart, r.Drink}
 		if first, twice := seen[key]; twice {
-			k.add(at, "one row for a date, day part and drink", "says again what /rows/%d says", first)
+			k.add(at, "one row per date, day part and drink", "repeats /rows/%d", first)
 		}
 		seen[key] = i
 	}
@@ -65,5 +65,5 @@ func (s *Server) getExpectedDemand(c *gin.Context) error {
 	if err != nil {
 		return err
 	}
-	return answerPart(c, rows, p)
+	return writePage(c, rows, p)
 }

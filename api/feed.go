@@ -10,28 +10,28 @@ import (
 	"hotday/models"
 )
 
-// feedKept is how many of a site's newest events stay ready to be sent; a screen that was away for more reads the store.
-const feedKept = 64
+// feedBuffer is the number of recent events held per site; a client that is further behind reads the store.
+const feedBuffer = 64
 
-// feeds hands on what happens at each site. However many screens listen, an event is read and put into words for the line once.
+// feeds distributes each site's live events. An event is read and encoded once, however many streams are open.
 type feeds struct {
-	store models.Store
-	every time.Duration // how old a reading may be without a sign of change: another process may have written
-	mu    sync.Mutex
-	sites map[string]*feed
+	store  models.Store
+	maxAge time.Duration // re-read at least this often: another process may have written
+	mu     sync.Mutex
+	sites  map[string]*feed
 }
 
-// feed is one site's newest events. It stays when the last screen goes: a few kilobytes for each site that ever had one.
+// feed holds one site's recent events. It is kept when the last stream closes: a few kilobytes per site.
 type feed struct {
-	mu     sync.Mutex // held while reading, so that screens which wake together read once
-	read   bool
-	base   int64 // id of the event before the first one kept
-	kept   []frame
-	upTo   <-chan struct{} // closed by the first commit that the last reading may have missed
-	readAt time.Time
+	mu      sync.Mutex // held while reading, so that streams woken together read once
+	read    bool
+	base    int64 // ID of the event before recent[0]
+	recent  []frame
+	changed <-chan struct{} // closed by the first commit that the last read may have missed
+	readAt  time.Time
 }
 
-// frame is one event as it goes over the line.
+// frame is one encoded event.
 type frame struct {
 	id   int64
 	text []byte
@@ -49,50 +49,50 @@ func (f *feeds) of(site string) *feed {
 	return f.sites[site]
 }
 
-// after returns the events of a site with ids above id, at most liveBatch of them, and a channel that is closed once there may
-// be more. The frames are shared: nobody changes them.
+// after returns the site's events with IDs above id, at most liveBatch of them, and a channel that is closed when there may be more.
+// The slice is shared and must not be modified.
 func (f *feeds) after(ctx context.Context, site string, id int64) ([]frame, <-chan struct{}, error) {
 	fd := f.of(site)
 	fd.mu.Lock()
 	defer fd.mu.Unlock()
-	changed := f.store.Changed(site) // before reading: what is committed in between is not missed
-	if changed != fd.upTo || time.Since(fd.readAt) >= f.every {
-		if err := f.renew(ctx, site, fd, id); err != nil {
+	changed := f.store.Changed(site) // before reading, so that a commit in between is not missed
+	if changed != fd.changed || time.Since(fd.readAt) >= f.maxAge {
+		if err := f.refresh(ctx, site, fd, id); err != nil {
 			return nil, changed, err
 		}
-		fd.upTo, fd.readAt = changed, time.Now()
+		fd.changed, fd.readAt = changed, time.Now()
 	}
 	if id >= fd.base {
-		n := len(fd.kept)
-		for n > 0 && fd.kept[n-1].id > id {
+		n := len(fd.recent)
+		for n > 0 && fd.recent[n-1].id > id {
 			n--
 		}
-		return fd.kept[n:], changed, nil
+		return fd.recent[n:], changed, nil
 	}
-	older, err := f.frames(ctx, site, id) // one that was away longer
+	older, err := f.frames(ctx, site, id) // behind the buffer
 	return older, changed, err
 }
 
-// renew reads what came since the last reading; the first one begins where its screen stands.
-func (f *feeds) renew(ctx context.Context, site string, fd *feed, id int64) error {
+// refresh reads the events since the last read; the first read starts after id.
+func (f *feeds) refresh(ctx context.Context, site string, fd *feed, id int64) error {
 	if !fd.read {
 		fd.base, fd.read = id, true
 	}
 	last := fd.base
-	if n := len(fd.kept); n > 0 {
-		last = fd.kept[n-1].id
+	if n := len(fd.recent); n > 0 {
+		last = fd.recent[n-1].id
 	}
 	for {
 		more, err := f.frames(ctx, site, last)
 		if err != nil {
 			return err
 		}
-		kept := append(fd.kept[:len(fd.kept):len(fd.kept)], more...) // another slice: the old one may be on its way
-		if drop := len(kept) - feedKept; drop > 0 {
-			fd.base = kept[drop-1].id
-			kept = append([]frame(nil), kept[drop:]...)
+		recent := append(fd.recent[:len(fd.recent):len(fd.recent)], more...) // a new slice: streams may still be sending the old one
+		if drop := len(recent) - feedBuffer; drop > 0 {
+			fd.base = recent[drop-1].id
+			recent = append([]frame(nil), recent[drop:]...)
 		}
-		fd.kept = kept
+		fd.recent = recent
 		if len(more) < liveBatch {
 			return nil
 		}

@@ -10,8 +10,8 @@ import (
 	"hotday/models"
 )
 
-// Screens at the front of the line, one that was away for a little and one for long all hear every event once and in order.
-func TestEveryScreenHearsEveryEventOnce(t *testing.T) {
+// Connected screens, one that reconnects within the buffer and one that is far behind all get every event once and in order.
+func TestEveryScreenGetsEveryEventOnce(t *testing.T) {
 	t.Parallel()
 	b := newBundle(t)
 	b.setUp("quay")
@@ -22,32 +22,32 @@ func TestEveryScreenHearsEveryEventOnce(t *testing.T) {
 			require.NoError(t, err)
 		}
 	}
-	there := []*screenStream{b.listen(live, b.token, ""), b.listen(live, b.token, "")}
+	connected := []*screenStream{b.listen(live, b.token, ""), b.listen(live, b.token, "")}
 	var from int
-	for _, s := range there {
+	for _, s := range connected {
 		at, err := strconv.Atoi(s.next().id)
 		require.NoError(t, err)
 		from = at
 	}
-	hears := func(s *screenStream, after, n int) {
+	gets := func(s *screenStream, after, n int) {
 		for i := range n {
 			require.Equal(t, strconv.Itoa(after+1+i), s.next().id)
 		}
 	}
 	add(500)
-	for _, s := range there {
-		hears(s, from, 500)
+	for _, s := range connected {
+		gets(s, from, 500)
 	}
-	away := func(id int) *screenStream {
+	reconnect := func(id int) *screenStream {
 		s := b.listen(live, b.token, strconv.Itoa(id))
 		require.Equal(t, "hello", s.next().event)
 		return s
 	}
-	hears(away(from+490), from+490, 10)
-	long := away(from + 3)
-	hears(long, from+3, 497)
+	gets(reconnect(from+490), from+490, 10)
+	behind := reconnect(from + 3)
+	gets(behind, from+3, 497)
 	add(3)
-	for _, s := range append(there, long) {
-		hears(s, from+500, 3)
+	for _, s := range append(connected, behind) {
+		gets(s, from+500, 3)
 	}
 }

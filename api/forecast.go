@@ -12,9 +12,9 @@ import (
 	"hotday/planner/say"
 )
 
-const maxDays = 14
+const maxForecastDays = 14
 
-// getForecast answers the ranges per drink and day part with their basis: what a plan of these days would start from.
+// getForecast lists the demand ranges per drink and day part that a plan of these days would start from, with their basis.
 func (s *Server) getForecast(c *gin.Context) error {
 	ctx, site := c.Request.Context(), c.Param("site")
 	setup, _, err := s.Store.Setup(ctx, site)
@@ -24,7 +24,7 @@ func (s *Server) getForecast(c *gin.Context) error {
 	q := params(c, "from", "days", "now", "limit", "cursor")
 	now := q.time("now", setup.Site.Location(), s.Now())
 	from := q.date("from", setup.Site.ServiceDayOf(now))
-	days := q.whole("days", 1, 1, maxDays)
+	days := q.integer("days", 1, 1, maxForecastDays)
 	p := q.page()
 	if err := q.err(); err != nil {
 		return err
@@ -33,7 +33,7 @@ func (s *Server) getForecast(c *gin.Context) error {
 	if err != nil {
 		return err
 	}
-	page, err := part(forecastRows(&request), p)
+	page, err := paginate(forecastRows(&request), p)
 	if err != nil {
 		return err
 	}
@@ -43,66 +43,66 @@ func (s *Server) getForecast(c *gin.Context) error {
 	} else if found {
 		out.Record = &record
 	}
-	return answer(c, http.StatusOK, out)
+	return writeJSON(c, http.StatusOK, out)
 }
 
-// forecastPage is the ranges of the days asked for, and how well such ranges and the manager's word have done.
+// forecastPage is a page of ranges, with the accuracy of past forecasts and of the manager's own numbers.
 type forecastPage struct {
 	Rows   []forecastRow       `json:"rows"`
-	Next   *string             `json:"next"`   // cursor of the next page; null on the last
-	Record *models.TrackRecord `json:"record"` // of the last eight weeks; null: no night has judged yet
+	Next   *string             `json:"next"`   // cursor of the next page; null on the last one
+	Record *models.TrackRecord `json:"record"` // of the last eight weeks; null before the first nightly evaluation
 }
 
-// forecastRow is the range that a plan would start from, with where it comes from: the manager's word where there is one, else
-// the forecast. Both are told apart beside it.
+// forecastRow is the range a plan would start from: the manager's number if there is one, else the forecast. Expected and Forecast
+// give the two separately.
 type forecastRow struct {
-	Date     models.Date   `json:"date"`
-	DayPart  string        `json:"day_part"`
-	Drink    string        `json:"drink"`
-	Mean     float64       `json:"mean"`
-	P10      float64       `json:"p10"`
-	P50      float64       `json:"p50"`
-	P90      float64       `json:"p90"`
-	Basis    string        `json:"basis"`
-	Expected *float64      `json:"expected"` // the manager's word; null: none
-	Forecast *forecastOnly `json:"forecast"` // what history gives; null: nothing
+	Date     models.Date      `json:"date"`
+	DayPart  string           `json:"day_part"`
+	Drink    string           `json:"drink"`
+	Mean     float64          `json:"mean"`
+	P10      float64          `json:"p10"`
+	P50      float64          `json:"p50"`
+	P90      float64          `json:"p90"`
+	Basis    string           `json:"basis"`
+	Expected *float64         `json:"expected"` // the manager's number; null: none
+	Forecast *historyForecast `json:"forecast"` // from history; null: too little of it
 }
 
-type forecastOnly struct {
+type historyForecast struct {
 	Mean      float64   `json:"mean"`
 	Levels    []float64 `json:"levels"`
 	Quantiles []float64 `json:"quantiles"`
 	Basis     string    `json:"basis"`
 }
 
-// forecastRows puts the rows of a request in the order of its days, day parts and drinks.
+// forecastRows returns one row per day, day part and drink that has a range, in that order.
 func forecastRows(r *models.PlanRequest) []forecastRow {
 	type key struct {
 		date        models.Date
 		part, drink string
 	}
-	words, casts := map[key]*models.Demand{}, map[key]*models.Forecast{}
+	manual, forecasts := map[key]*models.Demand{}, map[key]*models.Forecast{}
 	for i, d := range r.Demand {
-		words[key{d.Date, d.DayPart, d.Drink}] = &r.Demand[i]
+		manual[key{d.Date, d.DayPart, d.Drink}] = &r.Demand[i]
 	}
 	for i, f := range r.Forecast {
-		casts[key{f.Date, f.DayPart, f.Drink}] = &r.Forecast[i]
+		forecasts[key{f.Date, f.DayPart, f.Drink}] = &r.Forecast[i]
 	}
 	v, rows := say.For(r.Site), []forecastRow{}
 	for day := range r.Days {
 		for _, part := range r.Site.DayParts {
 			for _, drink := range r.Drinks {
 				k := key{r.From.AddDays(day), part.Code, drink.Code}
-				rng, ok := demand.FromRequest(words[k], casts[k])
+				rng, ok := demand.FromRequest(manual[k], forecasts[k])
 				if !ok {
 					continue
 				}
-				row := forecastRow{Date: k.date, DayPart: k.part, Drink: k.drink, Mean: rng.Mean(), P10: rng.P10(), P50: rng.P50(), P90: rng.P90(), Basis: v.DemandBasis(rng, casts[k])}
-				if w := words[k]; w != nil {
+				row := forecastRow{Date: k.date, DayPart: k.part, Drink: k.drink, Mean: rng.Mean(), P10: rng.P10(), P50: rng.P50(), P90: rng.P90(), Basis: v.DemandBasis(rng, forecasts[k])}
+				if w := manual[k]; w != nil {
 					row.Expected = &w.Expected
 				}
-				if f := casts[k]; f != nil {
-					row.Forecast = &forecastOnly{f.Mean, f.Levels, f.Quantiles, f.Basis}
+				if f := forecasts[k]; f != nil {
+					row.Forecast = &historyForecast{f.Mean, f.Levels, f.Quantiles, f.Basis}
 				}
 				rows = append(rows, row)
 			}

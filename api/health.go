@@ -13,14 +13,14 @@ type health struct {
 	Version string `json:"version,omitempty"`
 }
 
-// healthz says that the program runs.
+// healthz reports that the process is running.
 func (s *Server) healthz(c *gin.Context) error {
-	return answer(c, http.StatusOK, health{"ok", s.Version})
+	return writeJSON(c, http.StatusOK, health{"ok", s.Version})
 }
 
 const readyWithin = 2 * time.Second
 
-// readyz says that the program can serve: the database answers, and the server is not shutting down.
+// readyz reports whether the service can take requests: the database responds and the server is not shutting down.
 func (s *Server) readyz(c *gin.Context) error {
 	ctx, cancel := context.WithTimeout(c.Request.Context(), readyWithin)
 	defer cancel()
@@ -33,5 +33,5 @@ func (s *Server) readyz(c *gin.Context) error {
 		s.Log.ErrorContext(ctx, "not ready", "error", err)
 		return notReady()
 	}
-	return answer(c, http.StatusOK, health{"ready", s.Version})
+	return writeJSON(c, http.StatusOK, health{"ready", s.Version})
 }

@@ -13,16 +13,16 @@ import (
 )
 
 const (
-	liveBatch    = 200              // events read at once
-	liveDeadline = 20 * time.Second // for one write: a screen that takes none for so long is cut off and comes again
+	liveBatch        = 200              // events read per query
+	liveWriteTimeout = 20 * time.Second // per write; a slower client is disconnected and reconnects
 )
 
-// liveBeat is heard by the script of a page, as a comment would not be: what it shows is still true.
-var liveBeat = []byte("event: beat\ndata: {}\n\n")
+// heartbeatEvent is an event, since page scripts cannot see SSE comments; it tells them that their data is current.
+var heartbeatEvent = []byte("event: beat\ndata: {}\n\n")
 
-// getLive streams what happens at a site as server-sent events: the event's name is its kind, its data the whole
-// models.LiveEvent. Between them an event "beat" without an id says that the line holds. A screen that comes with the id of the last event it saw (Last-Event-ID) gets all since; one without starts
-// now, with a "hello" event whose id is where it stands, so that it can be away from then on.
+// getLive streams a site's live events as server-sent events: the event name is the kind, the data is the models.LiveEvent. A "beat"
+// event without an ID is the heartbeat. The first event is "hello", whose ID is the stream's position: the client's Last-Event-ID if
+// it sent one, and all later events follow; else the newest event.
 func (s *Server) getLive(c *gin.Context) error {
 	q := params(c, "last_event_id")
 	ctx, site := c.Request.Context(), c.Param("site")
@@ -30,37 +30,37 @@ func (s *Server) getLive(c *gin.Context) error {
 	if err != nil {
 		return err
 	}
-	at, given, err := lastSeen(c)
+	at, given, err := lastEventID(c)
 	if err != nil {
 		return err
 	}
 	if err := q.err(); err != nil {
 		return err
 	}
-	if !given || at > last { // an id from the future is of another database: start anew
+	if !given || at > last { // an ID beyond the newest is from another database: start over
 		at = last
 	}
-	token, _ := current(c)
-	ended, done := s.ended.watch(token.ID, cmp.Or(c.GetString(sessionIDKey), token.ID))
+	token, _ := callerToken(c)
+	revoked, done := s.streams.watch(token.ID, cmp.Or(c.GetString(sessionIDKey), token.ID))
 	defer done()
-	st := &stream{s: s, c: c, site: site, token: token, ended: ended, rc: http.NewResponseController(c.Writer), at: at}
-	if !st.allowed() { // revoked between the request's check and the watch
+	st := &stream{s: s, c: c, site: site, token: token, revoked: revoked, rc: http.NewResponseController(c.Writer), lastID: at}
+	if !st.authorised() { // revoked between authentication and watch
 		return models.Errorf(models.CodeUnauthorised, "this token was revoked")
 	}
 	h := c.Writer.Header()
 	h.Set("Content-Type", "text/event-stream")
 	h.Set("Cache-Control", "no-store")
-	h.Set("X-Accel-Buffering", "no") // a proxy that collects answers would hold the events back
+	h.Set("X-Accel-Buffering", "no") // keeps proxies from buffering the events
 	c.Status(http.StatusOK)
 	if err := st.hello(); err != nil {
-		return nil //nolint:nilerr // the screen is gone, nobody is left to tell
+		return nil //nolint:nilerr // the client has disconnected
 	}
 	st.run()
 	return nil
 }
 
-// lastSeen reads the id from the header that browsers send when they come again, or from the address for a first request.
-func lastSeen(c *gin.Context) (id int64, given bool, err error) {
+// lastEventID reads the ID from the header that browsers send when they reconnect, or from the query for a first request.
+func lastEventID(c *gin.Context) (id int64, given bool, err error) {
 	raw := c.GetHeader("Last-Event-ID")
 	if raw == "" {
 		raw = c.Query("last_event_id")
@@ -70,24 +70,24 @@ func lastSeen(c *gin.Context) (id int64, given bool, err error) {
 	}
 	id, err = strconv.ParseInt(raw, 10, 64)
 	if err != nil || id < 0 {
-		return 0, false, &models.Error{Code: models.CodeMalformed, Message: "the Last-Event-ID cannot be read",
-			Fields: []models.FieldError{{Pointer: "/last_event_id", Detail: strconv.Quote(raw) + " is no id of an event", Accepted: "a whole number, 0 or more"}}}
+		return 0, false, &models.Error{Code: models.CodeMalformed, Message: "the Last-Event-ID is not valid",
+			Fields: []models.FieldError{{Pointer: "/last_event_id", Detail: strconv.Quote(raw) + " is not an event ID", Accepted: "a whole number, 0 or more"}}}
 	}
 	return id, true, nil
 }
 
-// stream is one screen that listens.
+// stream is one open live stream.
 type stream struct {
-	s     *Server
-	c     *gin.Context
-	rc    *http.ResponseController
-	site  string
-	token models.Token
-	ended <-chan struct{}
-	at    int64 // id of the last event sent
+	s       *Server
+	c       *gin.Context
+	rc      *http.ResponseController
+	site    string
+	token   models.Token
+	revoked <-chan struct{}
+	lastID  int64 // ID of the last event sent
 }
 
-// run sends events until the screen, its token or the server goes.
+// run sends events until the client disconnects, its token is revoked or the server shuts down.
 func (st *stream) run() {
 	beat := time.NewTicker(st.s.Heartbeat)
 	defer beat.Stop()
@@ -99,10 +99,10 @@ func (st *stream) run() {
 		select {
 		case <-changed:
 		case <-beat.C:
-			if !st.allowed() || st.write(liveBeat) != nil {
+			if !st.authorised() || st.write(heartbeatEvent) != nil {
 				return
 			}
-		case <-st.ended:
+		case <-st.revoked:
 			return
 		case <-st.s.closing:
 			return
@@ -112,24 +112,24 @@ func (st *stream) run() {
 	}
 }
 
-// allowed asks again whether the token holds, so that a revoked screen goes dark.
-func (st *stream) allowed() bool {
+// authorised checks again that the token is not revoked.
+func (st *stream) authorised() bool {
 	t, err := st.s.Store.TokenByID(st.c.Request.Context(), st.token.ID)
 	if err != nil || t.RevokedAt != nil {
 		return false
 	}
-	st.s.present(st.c, t, st.s.Now())
+	st.s.recordSeen(st.c, t, st.s.Now())
 	return true
 }
 
 func (st *stream) hello() error {
-	return st.write(fmt.Appendf(nil, "retry: 3000\nid: %d\nevent: hello\ndata: {\"id\":%d}\n\n", st.at, st.at))
+	return st.write(fmt.Appendf(nil, "retry: 3000\nid: %d\nevent: hello\ndata: {\"id\":%d}\n\n", st.lastID, st.lastID))
 }
 
-// send writes all events since the last one sent, and returns a channel that is closed once there may be more.
+// send writes the events after lastID and returns a channel that is closed when there may be more.
 func (st *stream) send() (<-chan struct{}, error) {
 	for {
-		frames, changed, err := st.s.feeds.after(st.c.Request.Context(), st.site, st.at)
+		frames, changed, err := st.s.feeds.after(st.c.Request.Context(), st.site, st.lastID)
 		if err != nil || len(frames) == 0 {
 			return changed, err
 		}
@@ -137,13 +137,13 @@ func (st *stream) send() (<-chan struct{}, error) {
 			if err := st.write(f.text); err != nil {
 				return nil, err
 			}
-			st.at = f.id
+			st.lastID = f.id
 		}
 	}
 }
 
 func (st *stream) write(text []byte) error {
-	_ = st.rc.SetWriteDeadline(time.Now().Add(liveDeadline)) // not every writer can; then there is none
+	_ = st.rc.SetWriteDeadline(time.Now().Add(liveWriteTimeout)) // best effort: not every writer supports it
 	if _, err := st.c.Writer.Write(text); err != nil {
 		return err
 	}

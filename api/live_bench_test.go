@@ -19,15 +19,15 @@ import (
 )
 
 const (
-	benchScreens  = 100
-	benchIdle     = 15 * time.Second // one beat of every screen
-	boardsInIdle  = 5                // 100 screens that read the board every five minutes, in that time
-	bytesOfAWatch = 4096
+	benchScreens = 100
+	benchIdle    = 15 * time.Second // one heartbeat per screen
+	boardsInIdle = 5                // 100 screens each fetch the board every five minutes
+	streamBuffer = 4096             // bytes
 )
 
-// BenchmarkHundredScreens opens a hundred live streams of paired screens over loopback, lets them idle as a kitchen's screens do
-// (a beat every 15 s, the board every five minutes), and reports the share of one core that the process then takes, the bytes
-// that a screen costs (heap and stacks, with this benchmark's own end of the line), and how long a mark takes to reach them all.
+// BenchmarkHundredScreens opens 100 live streams of paired screens over loopback and lets them idle (a heartbeat every 15 s, the board
+// every five minutes). It reports the share of one core used while idle, the memory per screen (heap and stacks, including the
+// benchmark's client side), and the time until a mark has reached all screens.
 func BenchmarkHundredScreens(b *testing.B) {
 	s := newBundle(b)
 	s.setUp("quay")
@@ -42,17 +42,17 @@ func BenchmarkHundredScreens(b *testing.B) {
 		a := s.do(call{method: "GET", path: "/s/quay/kitchen?part=board", token: key})
 		require.Equal(b, http.StatusOK, a.status, "%s", a.body)
 	}
-	board(keys[0]) // what is made once
+	board(keys[0]) // warm up
 	for b.Loop() {
-		before := held()
+		before := memoryInUse()
 		var lines []*bufio.Reader
 		for _, key := range keys {
-			lines = append(lines, watch(b, strings.TrimPrefix(s.base, "http://"), key))
+			lines = append(lines, openStream(b, strings.TrimPrefix(s.base, "http://"), key))
 		}
 		for _, l := range lines {
 			until(b, l, "event: hello")
 		}
-		b.ReportMetric(float64(held()-before)/1024/benchScreens, "KiB/screen")
+		b.ReportMetric(float64(memoryInUse()-before)/1024/benchScreens, "KiB/screen")
 
 		clock, used := time.Now(), processTime(b)
 		for i := range boardsInIdle {
@@ -71,7 +71,7 @@ func BenchmarkHundredScreens(b *testing.B) {
 	}
 }
 
-// pairedScreen is the token of a screen that a manager has let in.
+// pairedScreen pairs a screen and returns its token.
 func (b *bundle) pairedScreen(t testing.TB, name string, stations ...string) string {
 	t.Helper()
 	ctx := context.Background()
@@ -85,15 +85,15 @@ func (b *bundle) pairedScreen(t testing.TB, name string, stations ...string) str
 	return key
 }
 
-// watch asks for a live stream with as little of its own as can be, so that what is measured is the service.
-func watch(t testing.TB, address, key string) *bufio.Reader {
+// openStream opens a live stream with a minimal client, so that the benchmark measures the service.
+func openStream(t testing.TB, address, key string) *bufio.Reader {
 	t.Helper()
 	c, err := net.Dial("tcp", address)
 	require.NoError(t, err)
 	t.Cleanup(func() { _ = c.Close() })
 	_, err = io.WriteString(c, "GET /v1/sites/quay/live HTTP/1.1\r\nHost: "+address+"\r\nAuthorization: Bearer "+key+"\r\n\r\n")
 	require.NoError(t, err)
-	return bufio.NewReaderSize(c, bytesOfAWatch)
+	return bufio.NewReaderSize(c, streamBuffer)
 }
 
 func until(t testing.TB, r *bufio.Reader, line string) {
@@ -107,8 +107,8 @@ func until(t testing.TB, r *bufio.Reader, line string) {
 	}
 }
 
-// held is what the process holds on the heap and in stacks, bytes.
-func held() int64 {
+// memoryInUse is the process's heap and stacks in bytes.
+func memoryInUse() int64 {
 	runtime.GC()
 	runtime.GC()
 	var m runtime.MemStats

@@ -14,8 +14,8 @@ type mappingsBody struct {
 	Mappings []models.ItemMapping `json:"mappings" opt:"false" validate:"max=5000,dive"`
 }
 
-// mappingsAnswer is what is mapped, and what still waits for it.
-type mappingsAnswer struct {
+// mappingsResponse lists the mappings and the items without one.
+type mappingsResponse struct {
 	Mappings []models.ItemMapping  `json:"mappings"`
 	Unmapped []models.UnmappedItem `json:"unmapped"`
 }
@@ -28,19 +28,19 @@ func (s *Server) putMappings(c *gin.Context) error {
 	if err := s.saveMappings(c, body.Mappings); err != nil {
 		return err
 	}
-	return s.answerMappings(c)
+	return s.writeMappings(c)
 }
 
-// saveMappings stores mappings of the request's site; a page does it too.
+// saveMappings stores mappings for the request's site; pages use it too.
 func (s *Server) saveMappings(c *gin.Context, mappings []models.ItemMapping) error {
-	return s.put(c, liveDemand, map[string]int{"mappings": len(mappings)}, func(ctx context.Context, tx models.Store, setup models.Setup) error {
+	return s.updateSite(c, liveDemand, map[string]int{"mappings": len(mappings)}, func(ctx context.Context, tx models.Store, setup models.Setup) error {
 		var k checks
-		drinks, seen := drinksOf(setup), map[[2]string]int{}
+		drinks, seen := drinkCodes(setup), map[[2]string]int{}
 		for i, m := range mappings {
 			at := "/mappings/" + strconv.Itoa(i)
-			k.mustKnow(at+"/drink", m.Drink, drinks)
+			k.requireCode(at+"/drink", m.Drink, drinks)
 			if first, twice := seen[[2]string{m.Source, m.Item}]; twice {
-				k.add(at, "each item of a source once", "says again what /mappings/%d says", first)
+				k.add(at, "each item of a source once", "repeats /mappings/%d", first)
 			}
 			seen[[2]string{m.Source, m.Item}] = i
 		}
@@ -55,12 +55,12 @@ func (s *Server) getMappings(c *gin.Context) error {
 	if err := params(c).err(); err != nil {
 		return err
 	}
-	return s.answerMappings(c)
+	return s.writeMappings(c)
 }
 
-func (s *Server) answerMappings(c *gin.Context) error {
+func (s *Server) writeMappings(c *gin.Context) error {
 	ctx, site := c.Request.Context(), c.Param("site")
-	out := mappingsAnswer{Mappings: []models.ItemMapping{}, Unmapped: []models.UnmappedItem{}}
+	out := mappingsResponse{Mappings: []models.ItemMapping{}, Unmapped: []models.UnmappedItem{}}
 	err := s.Store.Read(ctx, func(st models.Store) error {
 		mapped, err := st.Mappings(ctx, site)
 		if err != nil {
@@ -73,5 +73,5 @@ func (s *Server) answerMappings(c *gin.Context) error {
 	if err != nil {
 		return err
 	}
-	return answer(c, http.StatusOK, out)
+	return writeJSON(c, http.StatusOK, out)
 }

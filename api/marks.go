@@ -8,15 +8,15 @@ import (
 	"hotday/models"
 )
 
-// marked is the answer to a mark: how the task stands now.
-type marked struct {
+// markResult is the response to a mark: the task's current state.
+type markResult struct {
 	Task     string `json:"task"`
 	State    string `json:"state"`
-	Added    bool   `json:"added"`    // false: this key was known, nothing changed
-	Replaced bool   `json:"replaced"` // a newer sheet does not have the task: the mark is kept and the day planned again
+	Added    bool   `json:"added"`    // false: a mark with this key was stored before, nothing changed
+	Replaced bool   `json:"replaced"` // a newer sheet no longer has the task: the mark is kept and the day replanned
 }
 
-// postMark keeps what somebody says of a task. It is kept too where a newer sheet has replaced the task: what was done was done.
+// postMark stores a mark on a task, even if a newer sheet has dropped the task: the work was done all the same.
 func (s *Server) postMark(c *gin.Context) error {
 	var mark models.TaskMark
 	if err := decodeValid(c, &mark); err != nil {
@@ -24,11 +24,11 @@ func (s *Server) postMark(c *gin.Context) error {
 	}
 	ctx, id := c.Request.Context(), c.Param("id")
 	if mark.Task != "" && mark.Task != id {
-		return models.Invalid("/task", id+", or nothing", "the address names task %q", id)
+		return models.Invalid("/task", id+", or leave it out", "the path names task %q", id)
 	}
 	mark.Task = id
-	token, _ := current(c)
-	out := marked{Task: id}
+	token, _ := callerToken(c)
+	out := markResult{Task: id}
 	err := s.Store.Within(ctx, func(tx models.Store) error {
 		site, date, task, replaced, err := tx.Task(ctx, id)
 		if err != nil {
@@ -50,16 +50,16 @@ func (s *Server) postMark(c *gin.Context) error {
 			return err
 		}
 		out.State = after.State
-		if err := s.tell(ctx, tx, site, liveMark, map[string]any{"task": id, "date": date, "state": after.State, "replaced": replaced}); err != nil {
+		if err := s.emit(ctx, tx, site, liveMark, map[string]any{"task": id, "date": date, "state": after.State, "replaced": replaced}); err != nil {
 			return err
 		}
 		if replaced || mark.AsksForReplan(task) {
-			return s.replan(ctx, tx, site)
+			return s.queueReplan(ctx, tx, site)
 		}
 		return nil
 	})
 	if err != nil {
 		return err
 	}
-	return answer(c, http.StatusOK, out)
+	return writeJSON(c, http.StatusOK, out)
 }

@@ -14,7 +14,7 @@ import (
 	"hotday/models"
 )
 
-// personBody makes or changes an account. Site null or left out: of the caller's own reach.
+// personBody is the body of POST and PUT people. Site null or left out: the caller's own.
 type personBody struct {
 	Name   string   `json:"name" validate:"min=1,max=100"`
 	SignIn string   `json:"sign_in" validate:"min=1,max=200"`
@@ -22,19 +22,19 @@ type personBody struct {
 	Site   *string  `json:"site"`
 }
 
-// setUpLink is what somebody opens to choose a password, within three days, once. It is shown this once.
-type setUpLink struct {
+// passwordLink is a single-use link to choose a password, valid for models.LinkTime. No other response shows it.
+type passwordLink struct {
 	Link  string    `json:"link"`
 	Until time.Time `json:"until"`
 }
 
-// newPerson is an account that was just made, with its set-up link.
+// newPerson is a new account with its password link.
 type newPerson struct {
 	models.Person
 	Link string `json:"link"`
 }
 
-func linkOf(code string) string { return "/welcome?code=" + url.QueryEscape(code) }
+func linkPath(code string) string { return "/welcome?code=" + url.QueryEscape(code) }
 
 func (s *Server) getPeople(c *gin.Context) error {
 	q := params(c, "limit", "cursor")
@@ -46,8 +46,8 @@ func (s *Server) getPeople(c *gin.Context) error {
 	if err != nil {
 		return err
 	}
-	caller, _ := current(c)
-	return answerPart(c, slices.DeleteFunc(all, func(x models.Person) bool { return !reachesSite(caller, x.Site) }), p)
+	caller, _ := callerToken(c)
+	return writePage(c, slices.DeleteFunc(all, func(x models.Person) bool { return !reachesSite(caller, x.Site) }), p)
 }
 
 func (s *Server) postPerson(c *gin.Context) error {
@@ -55,41 +55,41 @@ func (s *Server) postPerson(c *gin.Context) error {
 	if err := decodeValid(c, &body); err != nil {
 		return err
 	}
-	caller, _ := current(c)
-	kept, link, err := s.addPerson(c, models.Person{Name: body.Name, SignIn: body.SignIn, Scopes: body.Scopes, Site: siteOf(body.Site, caller)})
+	caller, _ := callerToken(c)
+	stored, link, err := s.addPerson(c, models.Person{Name: body.Name, SignIn: body.SignIn, Scopes: body.Scopes, Site: siteOrOwn(body.Site, caller)})
 	if err != nil {
 		return err
 	}
-	c.Header("Location", "/v1/people/"+kept.ID)
-	return answer(c, http.StatusCreated, newPerson{kept, link})
+	c.Header("Location", "/v1/people/"+stored.ID)
+	return writeJSON(c, http.StatusCreated, newPerson{stored, link})
 }
 
-// addPerson makes an account within the caller's reach; pages add people by it too.
-func (s *Server) addPerson(c *gin.Context, p models.Person) (kept models.Person, link string, err error) {
+// addPerson creates an account within the caller's reach; pages use it too.
+func (s *Server) addPerson(c *gin.Context, p models.Person) (stored models.Person, link string, err error) {
 	ctx := c.Request.Context()
-	caller, _ := current(c)
-	if p, err = s.soundPerson(c, p); err != nil {
-		return kept, "", err
+	caller, _ := callerToken(c)
+	if p, err = s.checkPerson(c, p); err != nil {
+		return stored, "", err
 	}
 	name, ok := models.SignInName(p.SignIn)
 	if !ok {
-		return kept, "", models.Invalid("/sign_in", "an e-mail address, or a short name of letters, digits and . _ + - @", "%q cannot be typed to sign in", p.SignIn)
+		return stored, "", models.Invalid("/sign_in", "an e-mail address, or a short name of letters, digits and . _ + - @", "%q is not a valid sign-in name", p.SignIn)
 	}
 	p.SignIn, p.CreatedBy = name, caller.Name
 	var code string
 	err = s.Store.Within(ctx, func(tx models.Store) error {
-		if kept, code, err = tx.AddPerson(ctx, p, s.Now()); err != nil {
+		if stored, code, err = tx.AddPerson(ctx, p, s.Now()); err != nil {
 			return err
 		}
-		return s.note(c, tx, p.Site, models.DidAddPerson, p.Name+" ("+strings.Join(p.Scopes, ", ")+")")
+		return s.audit(c, tx, p.Site, models.DidAddPerson, p.Name+" ("+strings.Join(p.Scopes, ", ")+")")
 	})
-	return kept, linkOf(code), err
+	return stored, linkPath(code), err
 }
 
-// reachPerson finds somebody whom the caller may change.
-func (s *Server) reachPerson(c *gin.Context, id string) (models.Person, error) {
+// personInReach returns a person of a site that the caller reaches, else CodeNotFound.
+func (s *Server) personInReach(c *gin.Context, id string) (models.Person, error) {
 	p, err := s.Store.Person(c.Request.Context(), id)
-	if caller, _ := current(c); err == nil && !reachesSite(caller, p.Site) {
+	if caller, _ := callerToken(c); err == nil && !reachesSite(caller, p.Site) {
 		err = models.Errorf(models.CodeNotFound, "there is no person %q", id)
 	}
 	return p, err
@@ -100,68 +100,68 @@ func (s *Server) putPerson(c *gin.Context) error {
 	if err := decodeValid(c, &body); err != nil {
 		return err
 	}
-	before, err := s.reachPerson(c, c.Param("id"))
+	before, err := s.personInReach(c, c.Param("id"))
 	if err != nil {
 		return err
 	}
 	if name, _ := models.SignInName(body.SignIn); name != before.SignIn {
-		return models.Invalid("/sign_in", before.SignIn, "the name to sign in with stays; add another person for another name")
+		return models.Invalid("/sign_in", before.SignIn, "the sign-in name cannot change; add another person instead")
 	}
-	caller, _ := current(c)
-	kept, err := s.changePerson(c, models.Person{ID: before.ID, Name: body.Name, Scopes: body.Scopes, Site: siteOf(body.Site, caller)})
+	caller, _ := callerToken(c)
+	stored, err := s.changePerson(c, models.Person{ID: before.ID, Name: body.Name, Scopes: body.Scopes, Site: siteOrOwn(body.Site, caller)})
 	if err != nil {
 		return err
 	}
-	return answer(c, http.StatusOK, kept)
+	return writeJSON(c, http.StatusOK, stored)
 }
 
-// changePerson changes what somebody within the caller's reach is called and may do; pages do it too.
-func (s *Server) changePerson(c *gin.Context, p models.Person) (kept models.Person, err error) {
+// changePerson changes the name, scopes and site of a person within the caller's reach; pages use it too.
+func (s *Server) changePerson(c *gin.Context, p models.Person) (stored models.Person, err error) {
 	ctx := c.Request.Context()
-	if _, err := s.reachPerson(c, p.ID); err != nil {
-		return kept, err
+	if _, err := s.personInReach(c, p.ID); err != nil {
+		return stored, err
 	}
-	if p, err = s.soundPerson(c, p); err != nil {
-		return kept, err
+	if p, err = s.checkPerson(c, p); err != nil {
+		return stored, err
 	}
 	err = s.Store.Within(ctx, func(tx models.Store) error {
-		if kept, err = tx.ChangePerson(ctx, p); err != nil {
+		if stored, err = tx.ChangePerson(ctx, p); err != nil {
 			return err
 		}
-		return s.note(c, tx, p.Site, models.DidChangePerson, p.Name+" ("+strings.Join(p.Scopes, ", ")+")")
+		return s.audit(c, tx, p.Site, models.DidChangePerson, p.Name+" ("+strings.Join(p.Scopes, ", ")+")")
 	})
 	if err == nil {
-		s.ended.end(p.ID) // streams that are open with the old rights ask again
+		s.streams.close(p.ID) // open streams reconnect with the new scopes
 	}
-	return kept, err
+	return stored, err
 }
 
-// soundPerson holds the rules against a person that is added or changed, whoever sent it in.
-func (s *Server) soundPerson(c *gin.Context, p models.Person) (models.Person, error) {
-	caller, _ := current(c)
+// checkPerson validates a new or changed person and sorts the scopes.
+func (s *Server) checkPerson(c *gin.Context, p models.Person) (models.Person, error) {
+	caller, _ := callerToken(c)
 	if p.Site != "" || caller.Site != "" {
-		if err := s.siteWithin(c.Request.Context(), caller, p.Site, ""); err != nil {
+		if err := s.checkSiteInReach(c.Request.Context(), caller, p.Site, ""); err != nil {
 			return p, err
 		}
 	}
-	if err := goodName(p.Name, 100); err != nil {
+	if err := checkName(p.Name, 100); err != nil {
 		return p, err
 	}
 	p.Scopes = models.SortedScopes(p.Scopes)
-	return p, needScopes(p.Scopes)
+	return p, requireScopes(p.Scopes)
 }
 
-// goodName refuses what nobody could be called by; the bodies of the programming interface are held against the same bounds.
-func goodName(name string, most int) error {
-	if n := utf8.RuneCountInString(name); n == 0 || n > most || strings.TrimSpace(name) == "" {
-		return models.Invalid("/name", fmt.Sprintf("1 to %d characters", most), "the name has %d characters that can be read", utf8.RuneCountInString(strings.TrimSpace(name)))
+// checkName requires 1 to longest characters, not all of them spaces. The REST bodies have the same bounds.
+func checkName(name string, longest int) error {
+	if n := utf8.RuneCountInString(name); n == 0 || n > longest || strings.TrimSpace(name) == "" {
+		return models.Invalid("/name", fmt.Sprintf("1 to %d characters", longest), "the name has %d characters without leading and trailing spaces", utf8.RuneCountInString(strings.TrimSpace(name)))
 	}
 	return nil
 }
 
-func needScopes(scopes []string) error {
+func requireScopes(scopes []string) error {
 	if len(scopes) == 0 {
-		return models.Invalid("/scopes", "at least one of manage, kitchen, sales, read", "nothing is allowed")
+		return models.Invalid("/scopes", "at least one of manage, kitchen, sales, read", "no scope is given")
 	}
 	return nil
 }
@@ -175,40 +175,40 @@ func (s *Server) deletePerson(c *gin.Context) error {
 
 func (s *Server) removePerson(c *gin.Context, id string) error {
 	ctx := c.Request.Context()
-	p, err := s.reachPerson(c, id)
+	p, err := s.personInReach(c, id)
 	if err != nil {
 		return err
 	}
-	if caller, _ := current(c); caller.ID == id {
-		return models.Errorf(models.CodeConflict, "you cannot remove yourself; let somebody else who manages do it")
+	if caller, _ := callerToken(c); caller.ID == id {
+		return models.Errorf(models.CodeConflict, "you cannot remove yourself; ask another manager")
 	}
 	err = s.Store.Within(ctx, func(tx models.Store) error {
 		if err := tx.RemovePerson(ctx, id, s.Now()); err != nil {
 			return err
 		}
-		return s.note(c, tx, p.Site, models.DidRemovePerson, p.Name)
+		return s.audit(c, tx, p.Site, models.DidRemovePerson, p.Name)
 	})
 	if err == nil {
-		s.ended.end(id)
+		s.streams.close(id)
 	}
 	return err
 }
 
 func (s *Server) postLink(c *gin.Context) error {
-	if err := noFields(c); err != nil {
+	if err := requireEmptyBody(c); err != nil {
 		return err
 	}
-	link, err := s.newLink(c, c.Param("id"))
+	link, err := s.newPasswordLink(c, c.Param("id"))
 	if err != nil {
 		return err
 	}
-	return answer(c, http.StatusCreated, setUpLink{link, s.Now().Add(models.LinkTime).UTC().Truncate(time.Second)})
+	return writeJSON(c, http.StatusCreated, passwordLink{link, s.Now().Add(models.LinkTime).UTC().Truncate(time.Second)})
 }
 
-// newLink makes the way for somebody to choose a password, at first or because it was forgotten.
-func (s *Server) newLink(c *gin.Context, id string) (link string, err error) {
+// newPasswordLink creates a link to choose a password, the first one or one to replace a forgotten one.
+func (s *Server) newPasswordLink(c *gin.Context, id string) (link string, err error) {
 	ctx := c.Request.Context()
-	p, err := s.reachPerson(c, id)
+	p, err := s.personInReach(c, id)
 	if err != nil {
 		return "", err
 	}
@@ -217,19 +217,19 @@ func (s *Server) newLink(c *gin.Context, id string) (link string, err error) {
 		if code, err = tx.NewLink(ctx, id, s.Now()); err != nil {
 			return err
 		}
-		return s.note(c, tx, p.Site, models.DidMakeLink, p.Name)
+		return s.audit(c, tx, p.Site, models.DidMakeLink, p.Name)
 	})
-	return linkOf(code), err
+	return linkPath(code), err
 }
 
-// welcomeBody chooses a password by a set-up link.
+// welcomeBody chooses a password with the code of a password link.
 type welcomeBody struct {
 	Code     string `json:"code" validate:"min=1,max=200"`
 	Password string `json:"password"`
 }
 
-// welcomeAnswer is who has a password now.
-type welcomeAnswer struct {
+// welcomeResponse gives the name to sign in with.
+type welcomeResponse struct {
 	SignIn string `json:"sign_in"`
 }
 
@@ -238,17 +238,17 @@ func (s *Server) postWelcome(c *gin.Context) error {
 	if err := decodeValid(c, &body); err != nil {
 		return err
 	}
-	p, err := s.welcome(c, body.Code, body.Password)
+	p, err := s.choosePassword(c, body.Code, body.Password)
 	if err != nil {
 		return err
 	}
-	return answer(c, http.StatusOK, welcomeAnswer{p.SignIn})
+	return writeJSON(c, http.StatusOK, welcomeResponse{p.SignIn})
 }
 
-// linkedPerson finds whose set-up link a code is; wrong codes are slowed down like wrong keys.
-func (s *Server) linkedPerson(c *gin.Context, code string) (models.Person, error) {
-	if wait := s.signIns.left(c.ClientIP()); wait > 0 {
-		after, err := tooMany(wait)
+// personByLink returns the person whose password link has the code. Wrong codes count towards the sign-in rate limit.
+func (s *Server) personByLink(c *gin.Context, code string) (models.Person, error) {
+	if wait := s.signIns.wait(c.ClientIP()); wait > 0 {
+		after, err := tooManyRequests(wait)
 		setRetryAfter(c, after)
 		return models.Person{}, err
 	}
@@ -259,9 +259,9 @@ func (s *Server) linkedPerson(c *gin.Context, code string) (models.Person, error
 	return p, err
 }
 
-// welcome keeps the password that somebody chose by a set-up link, and uses the link up.
-func (s *Server) welcome(c *gin.Context, code, password string) (p models.Person, err error) {
-	if p, err = s.linkedPerson(c, code); err != nil {
+// choosePassword sets the password and invalidates the link.
+func (s *Server) choosePassword(c *gin.Context, code, password string) (p models.Person, err error) {
+	if p, err = s.personByLink(c, code); err != nil {
 		return p, err
 	}
 	ctx := c.Request.Context()
@@ -274,7 +274,7 @@ func (s *Server) welcome(c *gin.Context, code, password string) (p models.Person
 	}
 	err = s.Store.Within(ctx, func(tx models.Store) error {
 		if _, err := tx.PersonByLink(ctx, code, s.Now()); err != nil {
-			return err // used meanwhile
+			return err // used in the meantime
 		}
 		if err := tx.SetPassword(ctx, p.ID, hash); err != nil {
 			return err
@@ -282,13 +282,13 @@ func (s *Server) welcome(c *gin.Context, code, password string) (p models.Person
 		return tx.AddAudit(ctx, models.AuditEntry{At: s.Now(), By: p.Name, ByToken: p.ID, Site: p.Site, Action: models.DidSetPassword, Subject: p.Name})
 	})
 	if err == nil {
-		s.backoff.guessedRight(p.SignIn)
-		s.ended.end(p.ID)
+		s.backoff.reset(p.SignIn)
+		s.streams.close(p.ID)
 	}
 	return p, err
 }
 
-// passwordBody changes the password of whoever is signed in.
+// passwordBody changes the caller's own password.
 type passwordBody struct {
 	Old      string `json:"old" validate:"max=1000"`
 	Password string `json:"password"`
@@ -305,9 +305,9 @@ func (s *Server) putPassword(c *gin.Context) error {
 	return noContent(c)
 }
 
-// changePassword ends all sessions of the person but the one that asks, which goes on as a new one.
+// changePassword ends all of the person's sessions; the caller gets a new one.
 func (s *Server) changePassword(c *gin.Context, old, password string) error {
-	t, _ := current(c)
+	t, _ := callerToken(c)
 	if t.Kind != models.TokenPerson {
 		return models.Errorf(models.CodeForbidden, "only people have passwords; this is an access key")
 	}
@@ -316,9 +316,9 @@ func (s *Server) changePassword(c *gin.Context, old, password string) error {
 	if err != nil {
 		return err
 	}
-	switch err := s.passes(c, me.SignIn, old); {
+	switch err := s.checkPassword(c, me.SignIn, old); {
 	case models.CodeOf(err) == models.CodeUnauthorised:
-		return models.Invalid("/old", "the password that you have now", "this is not it")
+		return models.Invalid("/old", "your current password", "the current password is wrong")
 	case err != nil:
 		return err
 	}
@@ -333,25 +333,25 @@ func (s *Server) changePassword(c *gin.Context, old, password string) error {
 		if err := tx.SetPassword(ctx, me.ID, hash); err != nil {
 			return err
 		}
-		return s.note(c, tx, me.Site, models.DidSetPassword, me.Name)
+		return s.audit(c, tx, me.Site, models.DidSetPassword, me.Name)
 	})
 	if err != nil {
 		return err
 	}
-	s.ended.end(me.ID)
+	s.streams.close(me.ID)
 	return s.startSession(c, t, sessionLifetime)
 }
 
-// passes holds a name and password against who is known: CodeUnauthorised for a wrong one, whatever is wrong of it, and
-// CodeTooMany for a name that was guessed at too often.
-func (s *Server) passes(c *gin.Context, signIn, password string) error {
+// checkPassword returns CodeUnauthorised for an unknown name or a wrong password, the same for both, and CodeTooMany after too many
+// failures for the name or from the address.
+func (s *Server) checkPassword(c *gin.Context, signIn, password string) error {
 	name, _ := models.SignInName(signIn)
 	if len(name) > 200 || len(password) > 8*models.MaxPassword {
 		return wrongPassword()
 	}
-	wait := max(s.signIns.left(c.ClientIP()), s.backoff.wait(name))
+	wait := max(s.signIns.wait(c.ClientIP()), s.backoff.wait(name))
 	if wait > 0 {
-		after, err := tooMany(wait)
+		after, err := tooManyRequests(wait)
 		setRetryAfter(c, after)
 		return err
 	}
@@ -360,26 +360,26 @@ func (s *Server) passes(c *gin.Context, signIn, password string) error {
 	if err != nil && models.CodeOf(err) != models.CodeNotFound {
 		return err
 	}
-	same, err := s.samePassword(ctx, password, hash)
+	same, err := s.passwordMatches(ctx, password, hash)
 	if err != nil {
 		return err
 	}
 	if !same {
 		s.signIns.take(c.ClientIP())
-		s.backoff.guessedWrong(name)
+		s.backoff.recordFailure(name)
 		return wrongPassword()
 	}
-	s.backoff.guessedRight(name)
+	s.backoff.reset(name)
 	return nil
 }
 
 func wrongPassword() error {
-	return models.Errorf(models.CodeUnauthorised, "this name and password do not go together")
+	return models.Errorf(models.CodeUnauthorised, "wrong name or password")
 }
 
-// signInPerson starts a session for somebody with a password.
-func (s *Server) signInPerson(c *gin.Context, signIn, password string) error {
-	if err := s.passes(c, signIn, password); err != nil {
+// signInWithPassword starts a session for a person.
+func (s *Server) signInWithPassword(c *gin.Context, signIn, password string) error {
+	if err := s.checkPassword(c, signIn, password); err != nil {
 		return err
 	}
 	ctx := c.Request.Context()

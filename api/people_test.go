@@ -13,9 +13,9 @@ import (
 	"hotday/models"
 )
 
-const sentence = "the tide is high at half past three"
+const goodPassword = "the tide is high at half past three"
 
-// invite adds a person and returns the id and the code of the set-up link.
+// invite adds a person and returns their ID and the code of the password link.
 func (b *bundle) invite(body map[string]any) (id, code string) {
 	b.t.Helper()
 	var made struct{ ID, Link string }
@@ -35,7 +35,7 @@ func (b *bundle) welcome(code, password string) answer {
 	return b.do(call{method: "POST", path: "/v1/welcome", token: "-", body: map[string]any{"code": code, "password": password}})
 }
 
-// visitor is a browser that has signed in.
+// visitor is a signed-in browser.
 type visitor struct {
 	b            *bundle
 	cookie, csrf string
@@ -62,7 +62,7 @@ func (v *visitor) do(method, path string, body any) answer {
 	return v.b.do(call{method: method, path: path, token: "-", body: body, header: map[string]string{"Cookie": v.cookie, "X-CSRF-Token": v.csrf}})
 }
 
-func TestAPersonIsInvitedChoosesAPasswordAndSignsIn(t *testing.T) {
+func TestPersonIsInvitedChoosesAPasswordAndSignsIn(t *testing.T) {
 	t.Parallel()
 	b := newBundle(t)
 	b.setUp("quay")
@@ -75,23 +75,23 @@ func TestAPersonIsInvitedChoosesAPasswordAndSignsIn(t *testing.T) {
 		"123456789012345678", "passwordpassword", "quay coffee 2026", strings.Repeat("long enough ", 30)} {
 		b.welcome(code, weak).is(422).named("/password", "15 to 256")
 	}
-	b.welcome(code+"x", sentence).is(404)
-	b.welcome(code, sentence).is(200)
+	b.welcome(code+"x", goodPassword).is(404)
+	b.welcome(code, goodPassword).is(200)
 	b.welcome(code, "another sentence nobody guesses").is(404) // used up
 
-	ada := b.visit(" ADA@example.com ", sentence)
+	ada := b.visit(" ADA@example.com ", goodPassword)
 	ada.do("GET", "/v1/sites/quay/warnings", nil).is(200)
 	ada.do("GET", "/v1/sites/pier/warnings", nil).is(404)
 	ada.do("GET", "/v1/sites/quay/setup", nil).is(403)
 	ada.do("GET", "/v1/people", nil).is(403)
 	ada.do("GET", "/v1/audit", nil).is(403)
 
-	// More rights count from the next request on.
+	// New scopes apply from the next request.
 	b.put("/v1/people/"+id, map[string]any{"name": "Ada Brook", "sign_in": "ada@example.com", "scopes": []string{"manage"}, "site": "quay"}).is(200)
 	ada.do("GET", "/v1/sites/quay/setup", nil).is(200)
 	b.put("/v1/people/"+id, map[string]any{"name": "Ada Brook", "sign_in": "ben", "scopes": []string{"manage"}, "site": "quay"}).is(422).named("/sign_in", "ada@example.com")
 
-	// Who manages one site reaches nobody else, and gives no rights over all.
+	// A manager of one site reaches nobody else and cannot grant access to all sites.
 	other, _ := b.invite(map[string]any{"name": "Ben", "sign_in": "ben", "scopes": []string{"manage"}})
 	for _, a := range []answer{
 		ada.do("DELETE", "/v1/people/"+other, nil),
@@ -112,13 +112,13 @@ func TestAPersonIsInvitedChoosesAPasswordAndSignsIn(t *testing.T) {
 
 	b.do(call{method: "DELETE", path: "/v1/people/" + id}).is(204)
 	ada.do("GET", "/v1/session", nil).is(401)
-	b.signInAs("ada@example.com", sentence).is(401)
-	b.invite(map[string]any{"name": "Ada Brook", "sign_in": "ada@example.com", "scopes": []string{"read"}}) // the name is free again
-	require.NotContains(t, b.log.String(), sentence)
+	b.signInAs("ada@example.com", goodPassword).is(401)
+	b.invite(map[string]any{"name": "Ada Brook", "sign_in": "ada@example.com", "scopes": []string{"read"}}) // the name is available again
+	require.NotContains(t, b.log.String(), goodPassword)
 	require.NotContains(t, b.log.String(), code)
 }
 
-func TestAForgottenPasswordIsReplacedByANewLink(t *testing.T) {
+func TestForgottenPasswordIsReplacedThroughANewLink(t *testing.T) {
 	t.Parallel()
 	b := newBundle(t)
 	id, first := b.invite(map[string]any{"name": "Ada", "sign_in": "ada", "scopes": []string{"read"}})
@@ -128,59 +128,59 @@ func TestAForgottenPasswordIsReplacedByANewLink(t *testing.T) {
 		return codeOf(t, made.Link)
 	}
 	second := link()
-	b.welcome(first, sentence).is(404)
-	b.welcome(second, sentence).is(200)
-	ada := b.visit("ada", sentence)
+	b.welcome(first, goodPassword).is(404)
+	b.welcome(second, goodPassword).is(200)
+	ada := b.visit("ada", goodPassword)
 	third := link()
 	ada.do("GET", "/v1/session", nil).is(200) // nothing changes until the link is used
 	b.clock.advance(models.LinkTime)
 	b.welcome(third, "another sentence nobody guesses").is(404)
 	b.welcome(link(), "another sentence nobody guesses").is(200)
 	ada.do("GET", "/v1/session", nil).is(401)
-	b.signInAs("ada", sentence).is(401)
+	b.signInAs("ada", goodPassword).is(401)
 	b.visit("ada", "another sentence nobody guesses")
 }
 
-func TestOnesOwnPasswordIsChangedAndOtherBrowsersAreSignedOut(t *testing.T) {
+func TestChangingThePasswordSignsOutOtherBrowsers(t *testing.T) {
 	t.Parallel()
 	b := newBundle(t)
 	_, code := b.invite(map[string]any{"name": "Ada", "sign_in": "ada", "scopes": []string{"read"}})
-	b.welcome(code, sentence).is(200)
-	phone, laptop := b.visit("ada", sentence), b.visit("ada", sentence)
+	b.welcome(code, goodPassword).is(200)
+	phone, laptop := b.visit("ada", goodPassword), b.visit("ada", goodPassword)
 	next := "a different tide comes in the morning"
-	phone.do("PUT", "/v1/password", map[string]any{"old": "wrong", "password": next}).is(422).named("/old", "now")
-	phone.do("PUT", "/v1/password", map[string]any{"old": sentence, "password": "too short"}).is(422).named("/password", "15")
-	a := phone.do("PUT", "/v1/password", map[string]any{"old": sentence, "password": next}).is(204)
+	phone.do("PUT", "/v1/password", map[string]any{"old": "wrong", "password": next}).is(422).named("/old", "current password")
+	phone.do("PUT", "/v1/password", map[string]any{"old": goodPassword, "password": "too short"}).is(422).named("/password", "15")
+	a := phone.do("PUT", "/v1/password", map[string]any{"old": goodPassword, "password": next}).is(204)
 	laptop.do("GET", "/v1/session", nil).is(401)
 	phone.do("GET", "/v1/session", nil).is(401)
 	phone.cookie, _, _ = strings.Cut(a.header.Get("Set-Cookie"), ";")
 	phone.do("GET", "/v1/session", nil).is(200)
-	b.signInAs("ada", sentence).is(401)
+	b.signInAs("ada", goodPassword).is(401)
 	b.visit("ada", next)
-	b.put("/v1/password", map[string]any{"old": "x", "password": next}).is(403) // an access key has none
+	b.put("/v1/password", map[string]any{"old": "x", "password": next}).is(403) // an access key has no password
 }
 
-// Guessing at a name gets slower and slower, and tells nothing of whether the name is anybody's.
-func TestGuessingAtANameIsSlowedDownWhoeverHasIt(t *testing.T) {
+// The back-off must not reveal whether the name exists.
+func TestWrongPasswordsBackOffAlikeForKnownAndUnknownNames(t *testing.T) {
 	t.Parallel()
 	b := newBundle(t)
 	_, code := b.invite(map[string]any{"name": "Ada", "sign_in": "ada", "scopes": []string{"read"}})
-	b.welcome(code, sentence).is(200)
-	var told []string
+	b.welcome(code, goodPassword).is(200)
+	var transcripts []string
 	for _, name := range []string{"ada", "nobody"} {
-		said := ""
+		transcript := ""
 		for range 5 {
-			said += string(b.signInAs(name, "a wrong guess").is(401).body)
+			transcript += string(b.signInAs(name, "a wrong guess").is(401).body)
 		}
 		b.clock.advance(time.Second)
-		said += string(b.signInAs(name, "a wrong guess").is(401).body)
-		said += b.signInAs(name, sentence).is(429).header.Get("Retry-After")
-		b.clock.advance(time.Minute) // so that the address has tries left, too
-		told = append(told, strings.ReplaceAll(said, name, "NAME"))
+		transcript += string(b.signInAs(name, "a wrong guess").is(401).body)
+		transcript += b.signInAs(name, goodPassword).is(429).header.Get("Retry-After")
+		b.clock.advance(time.Minute) // refills the address's rate limit
+		transcripts = append(transcripts, strings.ReplaceAll(transcript, name, "NAME"))
 	}
-	require.Equal(t, told[0], told[1])
-	b.visit("ada", sentence)
-	for range 6 { // a right one ends the waiting
+	require.Equal(t, transcripts[0], transcripts[1])
+	b.visit("ada", goodPassword)
+	for range 6 { // the correct password has reset the back-off
 		b.signInAs("ada", "a wrong guess")
 		b.clock.advance(2 * time.Second)
 	}
@@ -188,7 +188,7 @@ func TestGuessingAtANameIsSlowedDownWhoeverHasIt(t *testing.T) {
 		b.clock.advance(time.Hour)
 		b.signInAs("ada", "a wrong guess").is(401)
 	}
-	require.Equal(t, "3600", b.signInAs("ada", sentence).is(429).header.Get("Retry-After"), "nobody is kept out for longer than an hour")
+	require.Equal(t, "3600", b.signInAs("ada", goodPassword).is(429).header.Get("Retry-After"), "the wait never exceeds an hour")
 }
 
 func TestSessionsAreListedAndEnded(t *testing.T) {
@@ -197,16 +197,16 @@ func TestSessionsAreListedAndEnded(t *testing.T) {
 	b.setUp("quay")
 	for _, who := range []string{"ada", "ben"} {
 		_, code := b.invite(map[string]any{"name": who, "sign_in": who, "scopes": []string{map[string]string{"ada": "manage", "ben": "kitchen"}[who]}, "site": "quay"})
-		b.welcome(code, sentence).is(200)
+		b.welcome(code, goodPassword).is(200)
 	}
-	ada, ben, again := b.visit("ada", sentence), b.visit("ben", sentence), b.visit("ben", sentence)
+	ada, ben, again := b.visit("ada", goodPassword), b.visit("ben", goodPassword), b.visit("ben", goodPassword)
 	b.do(call{method: "POST", path: "/v1/session", token: "-", body: map[string]any{"key": b.token}}).is(201)
 	list := func(v *visitor) (out []models.Session) {
 		var l struct{ Rows []models.Session }
 		v.do("GET", "/v1/sessions", nil).is(200).into(&l)
 		return l.Rows
 	}
-	require.Len(t, list(ada), 3, "those of the site, and not the organisation's")
+	require.Len(t, list(ada), 3, "sessions of the site, not of the organisation")
 	mine := list(ben)
 	require.Len(t, mine, 2)
 	for _, s := range mine {
@@ -233,14 +233,14 @@ func TestSessionsAreListedAndEnded(t *testing.T) {
 	require.Len(t, list(ada), 1)
 }
 
-func TestWhoChangedWhatIsKept(t *testing.T) {
+func TestActivityLog(t *testing.T) {
 	t.Parallel()
 	b := newBundle(t)
 	etag := b.setUp("quay")
 	b.setUp("pier")
 	id, code := b.invite(map[string]any{"name": "Ada", "sign_in": "ada", "scopes": []string{"manage"}, "site": "quay"})
-	b.welcome(code, sentence).is(200)
-	ada := b.visit("ada", sentence)
+	b.welcome(code, goodPassword).is(200)
+	ada := b.visit("ada", goodPassword)
 	b.do(call{method: "PUT", path: "/v1/sites/quay/setup/costs", body: map[string]any{"short_factor": 2}, header: map[string]string{"If-Match": etag}}).is(200)
 	ada.do("POST", "/v1/tokens", map[string]any{"name": "till", "scopes": []string{"sales"}}).is(201)
 	ada.do("POST", "/v1/tokens", map[string]any{"name": "none", "scopes": []string{"all"}}).is(422)
@@ -260,7 +260,7 @@ func TestWhoChangedWhatIsKept(t *testing.T) {
 		`for the test person_added Ada (manage) at "quay"`,
 	}
 	require.Equal(t, want, read(ada.do("GET", "/v1/audit", nil))[:4])
-	require.Len(t, read(ada.do("GET", "/v1/audit", nil)), 5, "and that the site was made; of the other site nothing")
+	require.Len(t, read(ada.do("GET", "/v1/audit", nil)), 5, "with the site's creation, without the other site")
 	require.Len(t, read(b.get("/v1/audit")), 6)
 	var page struct {
 		Rows []models.AuditEntry
@@ -273,7 +273,7 @@ func TestWhoChangedWhatIsKept(t *testing.T) {
 	b.get("/v1/audit?cursor=x").is(422).named("/cursor", "")
 }
 
-func TestBadPeopleAreNamed(t *testing.T) {
+func TestInvalidPeopleNameTheField(t *testing.T) {
 	t.Parallel()
 	b := newBundle(t)
 	for _, x := range []struct {
@@ -301,13 +301,13 @@ func TestBadPeopleAreNamed(t *testing.T) {
 	b.do(call{method: "DELETE", path: "/v1/people/nobody"}).is(404)
 }
 
-func TestPasswordsAreKeptAsArgon2id(t *testing.T) {
+func TestPasswordsAreStoredAsArgon2id(t *testing.T) {
 	t.Parallel()
 	b := newBundle(t, func(c *api.Config) { c.PasswordCost = nil })
 	_, code := b.invite(map[string]any{"name": "Ada", "sign_in": "ada", "scopes": []string{"read"}})
-	b.welcome(code, sentence).is(200)
+	b.welcome(code, goodPassword).is(200)
 	_, hash, err := b.store.PasswordOf(t.Context(), "ada")
 	require.NoError(t, err)
 	require.True(t, strings.HasPrefix(hash, "$argon2id$v=19$m=65536,t=3,p=4$"), hash)
-	b.visit("ada", sentence)
+	b.visit("ada", goodPassword)
 }

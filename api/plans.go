@@ -23,11 +23,11 @@ import (
 type planBody struct {
 	From models.Date `json:"from"`
 	Days int         `json:"days" validate:"min=1,max=14"`
-	Now  *time.Time  `json:"now"` // the plan's clock; null: the service's
+	Now  *time.Time  `json:"now"` // the plan's current time; null: the service's clock
 }
 
-// postPlan computes a plan from what the site knows and stores it as the next revision. Where the latest plan followed from the
-// same inputs it is the answer, without computing again.
+// postPlan computes a plan from the site's data and stores it as the next revision. If a stored plan has the same inputs, it is
+// returned without computing.
 func (s *Server) postPlan(c *gin.Context) error {
 	var body planBody
 	if err := decodeValid(c, &body); err != nil {
@@ -35,7 +35,7 @@ func (s *Server) postPlan(c *gin.Context) error {
 	}
 	ctx, site := c.Request.Context(), c.Param("site")
 	if prefersAsync(c) {
-		return s.orderPlan(c, body)
+		return s.queuePlan(c, body)
 	}
 	now := s.Now()
 	if body.Now != nil {
@@ -45,7 +45,7 @@ func (s *Server) postPlan(c *gin.Context) error {
 	if err != nil {
 		return err
 	}
-	if err := plannable(&request); err != nil {
+	if err := checkPlannable(&request); err != nil {
 		return err
 	}
 	digest, err := planner.Digest(request)
@@ -57,51 +57,50 @@ func (s *Server) postPlan(c *gin.Context) error {
 		return err
 	}
 	if !known {
-		if plan, err = s.computed(ctx, request); err != nil {
+		if plan, err = s.computePlan(ctx, request); err != nil {
 			return err
 		}
 	}
-	if plan, err = s.keepPlan(ctx, site, plan, request); err != nil {
+	if plan, err = s.storePlan(ctx, site, plan, request); err != nil {
 		return err
 	}
 	c.Header("Location", planPath(site, plan.Revision))
-	return answer(c, http.StatusCreated, plan)
+	return writeJSON(c, http.StatusCreated, plan)
 }
 
 func planPath(site string, revision int) string {
 	return "/v1/sites/" + url.PathEscape(site) + "/plans/" + strconv.Itoa(revision)
 }
 
-// plannable says what is missing in words that fit the order of a plan: a person who posts from, days and now has no rows of
-// demand in their document.
-func plannable(r *models.PlanRequest) error {
+// checkPlannable validates the gathered request. It words missing demand for the caller of POST plans, whose body has no demand rows.
+func checkPlannable(r *models.PlanRequest) error {
 	if len(r.Demand) == 0 && len(r.Forecast) == 0 {
-		return models.Invalid("", "rows by PUT …/expected-demand for these days, or mapped sales counts of the same weekdays before",
-			"nothing says what may be asked for from %s on", r.From)
+		return models.Invalid("", "PUT …/expected-demand rows for these days, or mapped sales counts of the same weekdays before",
+			"there is no demand to plan for from %s on", r.From)
 	}
 	return r.Validate()
 }
 
-func (s *Server) keepPlan(ctx context.Context, site string, plan models.Plan, request models.PlanRequest) (kept models.Plan, err error) {
+func (s *Server) storePlan(ctx context.Context, site string, plan models.Plan, request models.PlanRequest) (stored models.Plan, err error) {
 	err = s.Store.Within(ctx, func(tx models.Store) error {
 		var added bool
-		if kept, added, err = tx.AddPlan(ctx, site, plan, request, s.Now()); err != nil {
+		if stored, added, err = tx.AddPlan(ctx, site, plan, request, s.Now()); err != nil {
 			return err
 		}
-		if !added { // it was asked for again: whoever put it aside wants it now
-			return tx.SetAside(ctx, site, kept.Revision, time.Time{})
+		if !added { // ordered again: no longer set aside
+			return tx.SetAside(ctx, site, stored.Revision, time.Time{})
 		}
-		if err := s.tell(ctx, tx, site, livePlan, map[string]any{"revision": kept.Revision, "from": kept.From, "days": kept.Days}); err != nil {
+		if err := s.emit(ctx, tx, site, livePlan, map[string]any{"revision": stored.Revision, "from": stored.From, "days": stored.Days}); err != nil {
 			return err
 		}
-		return s.watch(ctx, tx, site)
+		return s.queueWatch(ctx, tx, site)
 	})
-	return kept, err
+	return stored, err
 }
 
-// computed computes a plan when there is room: each takes a core, so no more run at once than there are.
-func (s *Server) computed(ctx context.Context, r models.PlanRequest) (models.Plan, error) {
-	done, err := s.room(ctx)
+// computePlan waits for a compute slot.
+func (s *Server) computePlan(ctx context.Context, r models.PlanRequest) (models.Plan, error) {
+	done, err := s.computeSlot(ctx)
 	if err != nil {
 		return models.Plan{}, err
 	}
@@ -109,9 +108,9 @@ func (s *Server) computed(ctx context.Context, r models.PlanRequest) (models.Pla
 	return planner.Compute(ctx, r)
 }
 
-// tried computes a plan with one way out taken, when there is room. It looks for no ways out of its own: nobody has taken it yet.
-func (s *Server) tried(ctx context.Context, r models.PlanRequest) (models.Plan, error) {
-	done, err := s.room(ctx)
+// computeWhatIf computes a plan with one fix applied. It does not search for further fixes, since it only previews this one.
+func (s *Server) computeWithFix(ctx context.Context, r models.PlanRequest) (models.Plan, error) {
+	done, err := s.computeSlot(ctx)
 	if err != nil {
 		return models.Plan{}, err
 	}
@@ -119,11 +118,11 @@ func (s *Server) tried(ctx context.Context, r models.PlanRequest) (models.Plan, 
 	return planner.ComputeWithoutWaysOut(ctx, r)
 }
 
-// room waits for one of the places for long work; done gives it back.
-func (s *Server) room(ctx context.Context) (done func(), err error) {
+// computeSlot waits for one of GOMAXPROCS slots, since a computation keeps a core busy; done releases it.
+func (s *Server) computeSlot(ctx context.Context) (done func(), err error) {
 	select {
-	case s.compute <- struct{}{}:
-		return func() { <-s.compute }, nil
+	case s.computeSlots <- struct{}{}:
+		return func() { <-s.computeSlots }, nil
 	case <-ctx.Done():
 		return nil, ctx.Err()
 	}
@@ -141,15 +140,15 @@ func prefersAsync(c *gin.Context) bool {
 	return false
 }
 
-// ordered is the answer to a plan that is computed later: where it will be, and which revision was the latest before.
-type ordered struct {
+// queuedPlan is the response to a plan that is computed later. After is the latest revision before it, 0: none.
+type queuedPlan struct {
 	Status string `json:"status"`
 	After  int    `json:"after_revision"`
 }
 
-func (s *Server) orderPlan(c *gin.Context, body planBody) error {
+func (s *Server) queuePlan(c *gin.Context, body planBody) error {
 	ctx, site := c.Request.Context(), c.Param("site")
-	out := ordered{Status: "queued"}
+	out := queuedPlan{Status: "queued"}
 	err := s.Store.Within(ctx, func(tx models.Store) error {
 		if _, _, err := tx.Setup(ctx, site); err != nil {
 			return err
@@ -159,7 +158,7 @@ func (s *Server) orderPlan(c *gin.Context, body planBody) error {
 			return err
 		}
 		out.After = latest.Revision
-		job, err := planOrder(site, body, s.Now())
+		job, err := planJob(site, body, s.Now())
 		if err != nil {
 			return err
 		}
@@ -171,13 +170,13 @@ func (s *Server) orderPlan(c *gin.Context, body planBody) error {
 	}
 	c.Header("Location", "/v1/sites/"+url.PathEscape(site)+"/plans/latest")
 	c.Header("Preference-Applied", "respond-async")
-	return answer(c, http.StatusAccepted, out)
+	return writeJSON(c, http.StatusAccepted, out)
 }
 
-func planOrder(site string, body planBody, at time.Time) (models.Job, error) {
+func planJob(site string, body planBody, at time.Time) (models.Job, error) {
 	args, err := json.Marshal(models.PlanOrder{From: body.From, Days: body.Days, Now: body.Now})
 	if err != nil {
-		return models.Job{}, fmt.Errorf("write the order of a plan: %w", err)
+		return models.Job{}, fmt.Errorf("encode a plan order: %w", err)
 	}
 	key := fmt.Sprintf("order %s %d at %s", body.From, body.Days, at.UTC().Format(time.RFC3339Nano))
 	return models.Job{Kind: models.JobReplan, Site: site, Key: key, Args: args}, nil
@@ -193,13 +192,13 @@ func (s *Server) getPlans(c *gin.Context) error {
 	if err != nil {
 		return err
 	}
-	return answer(c, http.StatusOK, rows)
+	return writeJSON(c, http.StatusOK, rows)
 }
 
-// getPlan answers a plan as JSON, or the picture of its days as PDF where that is preferred.
+// getPlan serves a plan as JSON, or as a PDF chart of its days.
 func (s *Server) getPlan(c *gin.Context) error {
 	q := params(c, "as", "paper")
-	form, err := q.form(asJSON, asPDF)
+	form, err := q.format(asJSON, asPDF)
 	size := q.paper()
 	if err := cmp.Or(q.err(), err); err != nil {
 		return err
@@ -210,12 +209,12 @@ func (s *Server) getPlan(c *gin.Context) error {
 	}
 	if form == asPDF {
 		pdf, err := paper.Weekend(request, plan, size)
-		return answerFile(c, asPDF, fmt.Sprintf("plan-%d.pdf", plan.Revision), pdf, err)
+		return writeFile(c, asPDF, fmt.Sprintf("plan-%d.pdf", plan.Revision), pdf, err)
 	}
-	return answer(c, http.StatusOK, plan)
+	return writeJSON(c, http.StatusOK, plan)
 }
 
-// getPlanRequest answers what a plan followed from, so that every number can be traced and tried again as a preview.
+// getPlanRequest serves the inputs of a plan, which can be posted as a preview.
 func (s *Server) getPlanRequest(c *gin.Context) error {
 	if err := params(c).err(); err != nil {
 		return err
@@ -224,10 +223,10 @@ func (s *Server) getPlanRequest(c *gin.Context) error {
 	if err != nil {
 		return err
 	}
-	return answer(c, http.StatusOK, request)
+	return writeJSON(c, http.StatusOK, request)
 }
 
-// planAt reads the plan whose revision, or "latest", stands in the address.
+// planAt returns the plan whose revision, or "latest", is in the path.
 func (s *Server) planAt(c *gin.Context, param string) (models.Plan, models.PlanRequest, error) {
 	ctx, site, raw := c.Request.Context(), c.Param("site"), c.Param(param)
 	if raw == "latest" {
@@ -235,7 +234,7 @@ func (s *Server) planAt(c *gin.Context, param string) (models.Plan, models.PlanR
 	}
 	rev, err := strconv.Atoi(raw)
 	if err != nil || rev < 1 {
-		return models.Plan{}, models.PlanRequest{}, models.Errorf(models.CodeNotFound, "there is no plan revision %q; revisions are 1, 2, … and latest", raw)
+		return models.Plan{}, models.PlanRequest{}, models.Errorf(models.CodeNotFound, "there is no plan revision %q; use 1, 2, … or latest", raw)
 	}
 	return s.Store.Plan(ctx, site, rev)
 }
@@ -260,5 +259,5 @@ func (s *Server) getPlanChanges(c *gin.Context) error {
 		return err
 	}
 	changes := sheet.Changes(a, b, request.Setup)
-	return answer(c, http.StatusOK, planChanges{A: a.Revision, B: b.Revision, Rows: append([]models.Change{}, changes...)})
+	return writeJSON(c, http.StatusOK, planChanges{A: a.Revision, B: b.Revision, Rows: append([]models.Change{}, changes...)})
 }

@@ -3,7 +3,6 @@ package api
 import (
 	"bytes"
 	"cmp"
-	"embed"
 	"fmt"
 	"net/http"
 
@@ -14,20 +13,10 @@ import (
 	"hotday/planner/paper"
 )
 
-//go:embed contract.html
-var templateFiles embed.FS
-
-const (
-	asJSON = "application/json"
-	asHTML = "text/html"
-	asPDF  = "application/pdf"
-	asICS  = "text/calendar"
-)
-
-// getPrepSheet answers the sheet that stands as JSON, as a page to print, or as PDF, whichever is preferred.
+// getPrepSheet serves the published sheet as JSON, as a page to print or as PDF.
 func (s *Server) getPrepSheet(c *gin.Context) error {
 	q := params(c, "as", "paper")
-	form, err := q.form(asJSON, asHTML, asPDF)
+	form, err := q.format(asJSON, asHTML, asPDF)
 	size := q.paper()
 	if err := cmp.Or(q.err(), err); err != nil {
 		return err
@@ -37,7 +26,7 @@ func (s *Server) getPrepSheet(c *gin.Context) error {
 		return err
 	}
 	if form == asJSON {
-		return answer(c, http.StatusOK, sheet)
+		return writeJSON(c, http.StatusOK, sheet)
 	}
 	setup, _, err := s.Store.Setup(c.Request.Context(), c.Param("site"))
 	if err != nil {
@@ -50,11 +39,20 @@ func (s *Server) getPrepSheet(c *gin.Context) error {
 	}
 	if form == asPDF {
 		pdf, err := paper.PrepSheet(setup, sheet, plan, size)
-		return answerFile(c, asPDF, "prep-sheet-"+string(sheet.Date)+".pdf", pdf, err)
+		return writeFile(c, asPDF, "prep-sheet-"+string(sheet.Date)+".pdf", pdf, err)
 	}
 	if err := web.WritePrepSheet(&page, setup, sheet, plan); err != nil {
-		return fmt.Errorf("write a prep sheet: %w", err)
+		return fmt.Errorf("render a prep sheet: %w", err)
 	}
 	c.Data(http.StatusOK, asHTML+"; charset=utf-8", page.Bytes())
 	return nil
+}
+
+// sheetAt returns the published sheet for the date in the path.
+func (s *Server) sheetAt(c *gin.Context) (models.PrepSheet, error) {
+	var date models.Date
+	if date.UnmarshalText([]byte(c.Param("date"))) != nil {
+		return models.PrepSheet{}, models.Errorf(models.CodeNotFound, "%q is not a date such as 2026-07-11", c.Param("date"))
+	}
+	return s.Store.Sheet(c.Request.Context(), c.Param("site"), date)
 }

@@ -6,11 +6,9 @@ import (
 	"github.com/gin-gonic/gin"
 
 	"hotday/models"
-
-	"hotday/planner/calc"
 )
 
-// postPreview computes the plan of a whole request; nothing is read from the store or kept in it.
+// postPreview computes a plan from a complete request, without reading or writing the store.
 func (s *Server) postPreview(c *gin.Context) error {
 	var request models.PlanRequest
 	if err := decode(c, &request); err != nil {
@@ -19,27 +17,9 @@ func (s *Server) postPreview(c *gin.Context) error {
 	if err := request.Validate(); err != nil {
 		return err
 	}
-	plan, err := s.computed(c.Request.Context(), request)
+	plan, err := s.computePlan(c.Request.Context(), request)
 	if err != nil {
 		return err
 	}
-	return answer(c, http.StatusOK, plan)
-}
-
-// postCalc answers one calculation, the same as `hotday calc`.
-func (s *Server) postCalc(c *gin.Context) error {
-	data, err := readJSON(c)
-	if err != nil {
-		return err
-	}
-	done, err := s.room(c.Request.Context())
-	if err != nil {
-		return err
-	}
-	defer done()
-	out, err := calc.Run(c.Request.Context(), c.Param("kind"), data)
-	if err != nil {
-		return err
-	}
-	return answer(c, http.StatusOK, out)
+	return writeJSON(c, http.StatusOK, plan)
 }

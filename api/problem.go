@@ -14,37 +14,37 @@ import (
 
 const problemType = "application/problem+json"
 
-// protocolError is a mistake in how HTTP is spoken, which the models know nothing of.
+// protocolError is an HTTP-level error, for which models has no code.
 type protocolError struct{ models.Problem }
 
 func (e *protocolError) Error() string { return e.Title + ": " + e.Detail }
 
 func methodNotAllowed(method, allow string) error {
-	return &protocolError{models.Problem{Type: "/problems/method_not_allowed", Title: "This address does not do that",
-		Status: http.StatusMethodNotAllowed, Detail: method + " is not possible here; possible: " + allow}}
+	return &protocolError{models.Problem{Type: "/problems/method_not_allowed", Title: "Method not allowed",
+		Status: http.StatusMethodNotAllowed, Detail: method + " is not supported here; supported: " + allow}}
 }
 
-func notAcceptable(possible string) error {
-	return &protocolError{models.Problem{Type: "/problems/not_acceptable", Title: "There is no such form of this",
-		Status: http.StatusNotAcceptable, Detail: "possible: " + possible}}
+func notAcceptable(available string) error {
+	return &protocolError{models.Problem{Type: "/problems/not_acceptable", Title: "Not acceptable",
+		Status: http.StatusNotAcceptable, Detail: "available: " + available}}
 }
 
-func wrongMediaType(found string) error { return notTheForm(found, "application/json in UTF-8") }
+func notJSON(found string) error { return unsupportedMediaType(found, "application/json in UTF-8") }
 
-func notTheForm(found, possible string) error {
-	return &protocolError{models.Problem{Type: "/problems/unsupported_media_type", Title: "The body is in the wrong form",
-		Status: http.StatusUnsupportedMediaType, Detail: "found " + found + "; send " + possible}}
+func unsupportedMediaType(found, accepted string) error {
+	return &protocolError{models.Problem{Type: "/problems/unsupported_media_type", Title: "Unsupported media type",
+		Status: http.StatusUnsupportedMediaType, Detail: "got " + found + "; send " + accepted}}
 }
 
 func notReady() error {
 	return &protocolError{models.Problem{Type: "/problems/not_ready", Title: "The service is not ready",
-		Status: http.StatusServiceUnavailable, Detail: "the database does not answer; try again in a moment"}}
+		Status: http.StatusServiceUnavailable, Detail: "the database is not responding or the service is shutting down; try again shortly"}}
 }
 
-// fail answers err as a problem document. What is our fault is logged and not told.
-func (s *Server) fail(c *gin.Context, err error) {
+// writeProblem writes err as a problem document. Internal errors are logged and their text is withheld.
+func (s *Server) writeProblem(c *gin.Context, err error) {
 	if c.Writer.Written() {
-		s.Log.ErrorContext(c.Request.Context(), "failed after the answer had begun", "route", c.FullPath(), "error", err)
+		s.Log.ErrorContext(c.Request.Context(), "request failed after the response had started", "route", c.FullPath(), "error", err)
 		c.Abort()
 		return
 	}
@@ -57,7 +57,7 @@ func (s *Server) fail(c *gin.Context, err error) {
 		c.Header("WWW-Authenticate", `Bearer realm="hotday"`)
 	}
 	c.Header("Cache-Control", "no-store")
-	body, _ := json.Marshal(p) // strings and numbers only: cannot fail
+	body, _ := json.Marshal(p) // only strings and numbers: cannot fail
 	c.Abort()
 	c.Data(p.Status, problemType, body)
 }
@@ -70,24 +70,24 @@ func problemOf(err error) models.Problem {
 	p := models.ProblemOf(err)
 	p.Status = models.CodeOf(err).Status()
 	if errors.Is(err, context.DeadlineExceeded) || errors.Is(err, context.Canceled) {
-		p = models.Problem{Type: "/problems/cancelled", Title: "The request was broken off", Status: http.StatusServiceUnavailable,
-			Detail: "the caller went away, or it took too long; nothing was written"}
+		p = models.Problem{Type: "/problems/cancelled", Title: "The request was cancelled", Status: http.StatusServiceUnavailable,
+			Detail: "the client disconnected or the request took too long; nothing was written"}
 	}
 	return p
 }
 
-// recovered answers a panic as our fault and logs where it happened, so that one bad request does not end the service.
-func (s *Server) recovered(c *gin.Context) {
+// recoverPanic logs a panic with its stack and responds 500, so that one request cannot end the service.
+func (s *Server) recoverPanic(c *gin.Context) {
 	defer func() {
 		v := recover()
 		if v == nil {
 			return
 		}
 		if err, ok := v.(error); ok && errors.Is(err, http.ErrAbortHandler) {
-			panic(v) // net/http's own way to break a connection off
+			panic(v) // net/http's way to abort a response
 		}
 		s.Log.ErrorContext(c.Request.Context(), "panic", "method", c.Request.Method, "route", c.FullPath(), "panic", v, "stack", string(debug.Stack()))
-		s.fail(c, models.Errorf(models.CodeInternal, "panic"))
+		s.writeProblem(c, models.Errorf(models.CodeInternal, "panic"))
 	}()
 	c.Next()
 }

@@ -13,7 +13,7 @@ import (
 	"hotday/models"
 )
 
-func TestHTTPIsSpokenProperly(t *testing.T) {
+func TestHTTPProtocol(t *testing.T) {
 	t.Parallel()
 	b := newBundle(t)
 	b.setUp("quay")
@@ -52,19 +52,19 @@ func TestHTTPIsSpokenProperly(t *testing.T) {
 	require.Empty(t, h.Get("Strict-Transport-Security"))
 	b.get("/openapi.css").is(200)
 	empty := call{method: "POST", path: "/v1/sites/quay/plans/1/publish", header: map[string]string{"Content-Type": "application/x-www-form-urlencoded"}}
-	b.do(empty).is(404) // no body has no type that could be wrong: it is the plan that is missing
+	b.do(empty).is(404) // the Content-Type of an empty body is ignored; the plan is missing
 	page := b.get("/openapi").is(200)
 	require.Contains(t, string(page.body), "POST /v1/sites/{site}/sales-counts")
 	require.NotContains(t, string(page.body), "<script")
 }
 
-func TestSalesPostsAreIdempotentByTheirKey(t *testing.T) {
+func TestSalesPostsAreIdempotentByKey(t *testing.T) {
 	t.Parallel()
 	b := newBundle(t)
 	b.setUp("quay")
 	post := call{method: "POST", path: "/v1/sites/quay/sales-counts", body: sales(saleRow(nil)), header: map[string]string{"Idempotency-Key": "post-1"}}
 	first := b.do(post).is(200)
-	require.JSONEq(t, string(first.body), string(b.do(post).is(200).body), "the first answer again")
+	require.JSONEq(t, string(first.body), string(b.do(post).is(200).body), "the first response again")
 	post.body = sales(saleRow(map[string]any{"count": 8}))
 	b.do(post).is(409).problem()
 	post.header["Idempotency-Key"] = strings.Repeat("k", 201)
@@ -76,7 +76,7 @@ func TestSalesPostsAreIdempotentByTheirKey(t *testing.T) {
 	require.Nil(t, rows.Rows[0].Drink)
 }
 
-func TestListsComeInPages(t *testing.T) {
+func TestPagination(t *testing.T) {
 	t.Parallel()
 	b := newBundle(t)
 	b.setUp("quay")
@@ -104,7 +104,7 @@ func TestListsComeInPages(t *testing.T) {
 	}
 }
 
-func TestAPlanOrderedForLaterIsQueued(t *testing.T) {
+func TestAsyncPlanIsQueued(t *testing.T) {
 	t.Parallel()
 	b := newBundle(t)
 	b.setUp("quay")
@@ -130,11 +130,11 @@ func TestAPlanOrderedForLaterIsQueued(t *testing.T) {
 	b.do(order).is(404)
 }
 
-// brokenStore fails where a test wants it to.
+// brokenStore fails on demand.
 type brokenStore struct {
 	models.Store
-	events bool // live events cannot be kept
-	panics bool // reading a set-up panics
+	events bool // AddEvent fails
+	panics bool // Setup panics
 }
 
 func (s *brokenStore) Within(ctx context.Context, fn func(models.Store) error) error {
@@ -150,13 +150,13 @@ func (s *brokenStore) AddEvent(ctx context.Context, e models.LiveEvent) (int64, 
 
 func (s *brokenStore) Setup(ctx context.Context, site string) (models.Setup, string, error) {
 	if s.panics {
-		panic("a mistake of ours")
+		panic("a bug of ours")
 	}
 	return s.Store.Setup(ctx, site)
 }
 
-// Data, live event and jobs are one transaction: where one fails there is none of it.
-func TestAFailureHalfwayLeavesNothing(t *testing.T) {
+// Data, live event and jobs are one transaction.
+func TestFailureHalfwayStoresNothing(t *testing.T) {
 	t.Parallel()
 	broken := &brokenStore{}
 	b := newBundle(t, func(c *api.Config) { broken.Store, c.Store = c.Store, broken })
@@ -170,23 +170,23 @@ func TestAFailureHalfwayLeavesNothing(t *testing.T) {
 		b.do(call{method: "PUT", path: "/v1/sites/quay/setup", body: edit(shop("quay"), 9, "site", "altitude_m"), header: map[string]string{"If-Match": etag}}),
 	} {
 		p := a.is(500).problem()
-		require.NotContains(t, string(a.body), "secret", "what is our fault is not told")
+		require.NotContains(t, string(a.body), "secret", "internal errors are not disclosed")
 		require.Equal(t, "/problems/internal", p.Type)
 	}
 	require.Equal(t, before, b.state("quay"))
 	require.Contains(t, b.log.String(), "disk full")
 }
 
-func TestAPanicIsAnsweredAndLogged(t *testing.T) {
+func TestPanicGives500AndIsLogged(t *testing.T) {
 	t.Parallel()
 	broken := &brokenStore{panics: true}
 	b := newBundle(t, func(c *api.Config) { broken.Store, c.Store = c.Store, broken })
 	b.get("/v1/sites/quay/setup").is(500).problem()
-	require.Contains(t, b.log.String(), "a mistake of ours")
+	require.Contains(t, b.log.String(), "a bug of ours")
 	b.get("/healthz").is(200)
 }
 
-func TestALiveStreamEndsWithItsToken(t *testing.T) {
+func TestLiveStreamEndsWhenItsTokenIsRevoked(t *testing.T) {
 	t.Parallel()
 	b := newBundle(t, func(c *api.Config) { c.Heartbeat = time.Millisecond })
 	b.setUp("quay")
@@ -195,15 +195,14 @@ func TestALiveStreamEndsWithItsToken(t *testing.T) {
 	screen := b.listen("/v1/sites/quay/live", made.Secret, "")
 	require.Equal(t, "hello", screen.next().event)
 	require.True(t, screen.lines.Scan())
-	require.Equal(t, "event: beat", screen.lines.Text(), "a script hears that the line holds")
+	require.Equal(t, "event: beat", screen.lines.Text(), "heartbeats are events that scripts can see")
 	b.do(call{method: "DELETE", path: "/v1/tokens/" + made.ID}).is(204)
 	for screen.lines.Scan() { // until the server ends it
 	}
 	require.NoError(t, screen.lines.Err())
 }
 
-// A server that shuts down ends live streams, which would otherwise hold it until the grace is over.
-func TestShuttingDownEndsLiveStreams(t *testing.T) {
+func TestShutdownEndsLiveStreams(t *testing.T) {
 	t.Parallel()
 	b := newBundle(t)
 	b.setUp("quay")

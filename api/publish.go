@@ -1,10 +1,7 @@
 package api
 
 import (
-	"bytes"
 	"context"
-	"errors"
-	"io"
 	"net/http"
 	"strconv"
 	"time"
@@ -16,16 +13,15 @@ import (
 	"hotday/planner/sheet"
 )
 
-type published struct {
+type publishResult struct {
 	Revision    int           `json:"revision"`
 	PublishedAt time.Time     `json:"published_at"`
 	Sheets      []models.Date `json:"sheets"`
 }
 
-// postPublish makes the prep sheets of a plan the ones that stand. Publishing what stands already changes nothing and answers
-// when it was published.
+// postPublish publishes a plan's prep sheets. Publishing the same revision again changes nothing and returns the first time.
 func (s *Server) postPublish(c *gin.Context) error {
-	if err := noFields(c); err != nil {
+	if err := requireEmptyBody(c); err != nil {
 		return err
 	}
 	ctx, site := c.Request.Context(), c.Param("site")
@@ -33,14 +29,14 @@ func (s *Server) postPublish(c *gin.Context) error {
 	if err != nil {
 		return err
 	}
-	out := published{Revision: plan.Revision, Sheets: []models.Date{}}
+	out := publishResult{Revision: plan.Revision, Sheets: []models.Date{}}
 	err = s.Store.Within(ctx, func(tx models.Store) error {
 		before, err := tx.Sheets(ctx, site, plan.From.AddDays(-1), plan.From.AddDays(plan.Days+1))
 		if err != nil {
 			return err
 		}
 		sheets := sheet.PrepSheets(request, plan, before, s.Now().UTC().Truncate(time.Millisecond))
-		standing := standingSince(before, sheets)
+		standing := alreadyPublishedAt(before, sheets)
 		for _, sheet := range sheets {
 			out.Sheets, out.PublishedAt = append(out.Sheets, sheet.Date), sheet.PublishedAt
 		}
@@ -48,7 +44,7 @@ func (s *Server) postPublish(c *gin.Context) error {
 			out.PublishedAt = standing
 			return nil
 		}
-		if err := s.note(c, tx, site, models.DidPublish, "plan "+strconv.Itoa(plan.Revision)); err != nil {
+		if err := s.audit(c, tx, site, models.DidPublish, "plan "+strconv.Itoa(plan.Revision)); err != nil {
 			return err
 		}
 		return s.publish(ctx, tx, site, sheets)
@@ -56,12 +52,12 @@ func (s *Server) postPublish(c *gin.Context) error {
 	if err != nil {
 		return err
 	}
-	return answer(c, http.StatusOK, out)
+	return writeJSON(c, http.StatusOK, out)
 }
 
-// postSetAside puts a proposal aside: the kitchen keeps to the sheet that stands, and the same proposal is not made again.
+// postSetAside rejects a proposed plan: the published sheet stays, and the same proposal is not made again.
 func (s *Server) postSetAside(c *gin.Context) error {
-	if err := noFields(c); err != nil {
+	if err := requireEmptyBody(c); err != nil {
 		return err
 	}
 	ctx, site := c.Request.Context(), c.Param("site")
@@ -73,10 +69,10 @@ func (s *Server) postSetAside(c *gin.Context) error {
 		if err := tx.SetAside(ctx, site, plan.Revision, s.Now()); err != nil {
 			return err
 		}
-		if err := s.note(c, tx, site, models.DidSetAside, "plan "+strconv.Itoa(plan.Revision)); err != nil {
+		if err := s.audit(c, tx, site, models.DidSetAside, "plan "+strconv.Itoa(plan.Revision)); err != nil {
 			return err
 		}
-		return s.tell(ctx, tx, site, livePlan, map[string]any{"revision": plan.Revision, "set_aside": true})
+		return s.emit(ctx, tx, site, livePlan, map[string]any{"revision": plan.Revision, "set_aside": true})
 	})
 	if err != nil {
 		return err
@@ -84,8 +80,8 @@ func (s *Server) postSetAside(c *gin.Context) error {
 	return noContent(c)
 }
 
-// standingSince returns when the sheets of this revision were published, zero unless all of them stand already.
-func standingSince(before, sheets []models.PrepSheet) (at time.Time) {
+// alreadyPublishedAt returns when the sheets were published, zero unless all dates have this revision already.
+func alreadyPublishedAt(before, sheets []models.PrepSheet) (at time.Time) {
 	revisions := map[models.Date]models.PrepSheet{}
 	for _, b := range before {
 		revisions[b.Date] = b
@@ -105,20 +101,9 @@ func (s *Server) publish(ctx context.Context, tx models.Store, site string, shee
 		return err
 	}
 	for _, sheet := range sheets {
-		if err := s.tell(ctx, tx, site, liveSheet, map[string]any{"date": sheet.Date, "revision": sheet.Revision, "changes": sheet.Changes}); err != nil {
+		if err := s.emit(ctx, tx, site, liveSheet, map[string]any{"date": sheet.Date, "revision": sheet.Revision, "changes": sheet.Changes}); err != nil {
 			return err
 		}
 	}
-	return s.watch(ctx, tx, site)
-}
-
-// noFields reads the body of a request that has nothing to say: none at all, of whatever type, or an empty document.
-func noFields(c *gin.Context) error {
-	first := make([]byte, 1)
-	n, err := io.ReadFull(c.Request.Body, first)
-	if n == 0 && errors.Is(err, io.EOF) {
-		return nil
-	}
-	c.Request.Body = io.NopCloser(io.MultiReader(bytes.NewReader(first[:n]), c.Request.Body))
-	return decode(c, &struct{}{})
+	return s.queueWatch(ctx, tx, site)
 }

@@ -12,15 +12,15 @@ import (
 	"hotday/models"
 )
 
-// query reads the parameters after the "?". They are read like a document: an unknown one is an error, and all that is wrong is
-// said at once, each under the pointer "/name".
+// query reads the query parameters. Like a body, an unknown one is an error, and all errors are reported together, each with the
+// pointer "/name".
 type query struct {
-	c    *gin.Context
-	bad  []models.FieldError
-	code models.Code
+	c      *gin.Context
+	errors []models.FieldError
+	code   models.Code
 }
 
-// params starts a query that may have the named parameters.
+// params starts a query that accepts the named parameters.
 func params(c *gin.Context, names ...string) *query {
 	q := &query{c: c, code: models.CodeInvalid}
 	given := c.Request.URL.Query()
@@ -35,47 +35,47 @@ func params(c *gin.Context, names ...string) *query {
 			accepted = "one of " + strings.Join(names, ", ")
 		}
 		if !slices.Contains(names, k) {
-			q.unreadable(k, accepted, "unknown parameter")
+			q.malformed(k, accepted, "unknown parameter")
 		}
 	}
 	return q
 }
 
-func (q *query) unreadable(name, accepted, detail string) {
+func (q *query) malformed(name, accepted, detail string) {
 	q.code = models.CodeMalformed
-	q.wrong(name, accepted, detail)
+	q.invalid(name, accepted, detail)
 }
 
-func (q *query) wrong(name, accepted, detail string) {
-	q.bad = append(q.bad, models.FieldError{Pointer: "/" + name, Detail: detail, Accepted: accepted})
+func (q *query) invalid(name, accepted, detail string) {
+	q.errors = append(q.errors, models.FieldError{Pointer: "/" + name, Detail: detail, Accepted: accepted})
 }
 
 func (q *query) err() error {
-	if len(q.bad) == 0 {
+	if len(q.errors) == 0 {
 		return nil
 	}
-	return &models.Error{Code: q.code, Message: "the parameters of the address cannot be used", Fields: q.bad}
+	return &models.Error{Code: q.code, Message: "invalid query parameters", Fields: q.errors}
 }
 
 func (q *query) text(name string) string { return q.c.Query(name) }
 
-// yes reads true or false; false where it is not given.
-func (q *query) yes(name string) bool {
+// boolean reads true or false; the default is false.
+func (q *query) boolean(name string) bool {
 	switch raw := q.c.Query(name); raw {
 	case "true":
 		return true
 	case "", "false":
 	default:
-		q.unreadable(name, "true or false", strconv.Quote(raw)+" is neither")
+		q.malformed(name, "true or false", strconv.Quote(raw)+" is not a boolean")
 	}
 	return false
 }
 
-// time reads an instant, or a date as the midnight that starts it in loc; preset where it is not given.
-func (q *query) time(name string, loc *time.Location, preset time.Time) time.Time {
-	raw := strings.ReplaceAll(q.c.Query(name), " ", "+") // a "+" that nobody escaped arrives as a space
+// time reads an RFC 3339 time, or a date as its first instant in loc.
+func (q *query) time(name string, loc *time.Location, fallback time.Time) time.Time {
+	raw := strings.ReplaceAll(q.c.Query(name), " ", "+") // an unescaped "+" arrives as a space
 	if raw == "" {
-		return preset
+		return fallback
 	}
 	if t, err := time.Parse(time.RFC3339, raw); err == nil {
 		return t
@@ -84,69 +84,69 @@ func (q *query) time(name string, loc *time.Location, preset time.Time) time.Tim
 	if d.UnmarshalText([]byte(raw)) == nil {
 		return d.At(0, loc)
 	}
-	q.unreadable(name, "a time such as 2026-07-11T07:00:00+02:00 (with + written %2B), or a date such as 2026-07-11", strconv.Quote(raw)+" is neither")
-	return preset
+	q.malformed(name, "a time such as 2026-07-11T07:00:00+02:00 (with + written %2B), or a date such as 2026-07-11", strconv.Quote(raw)+" is not a time or a date")
+	return fallback
 }
 
-// instant reads an instant that must be given.
+// instant reads a required time.
 func (q *query) instant(name string) time.Time {
 	if q.c.Query(name) == "" {
-		q.wrong(name, "a time such as 2026-07-11T07:00:00+02:00 (with + written %2B)", "it is missing")
+		q.invalid(name, "a time such as 2026-07-11T07:00:00+02:00 (with + written %2B)", "it is missing")
 	}
 	return q.time(name, time.UTC, time.Time{})
 }
 
-func (q *query) date(name string, preset models.Date) models.Date {
+func (q *query) date(name string, fallback models.Date) models.Date {
 	raw := q.c.Query(name)
 	if raw == "" {
-		return preset
+		return fallback
 	}
 	var d models.Date
 	if d.UnmarshalText([]byte(raw)) != nil {
-		q.unreadable(name, "a date that exists, such as 2026-07-11", strconv.Quote(raw)+" is none")
-		return preset
+		q.malformed(name, "a date that exists, such as 2026-07-11", strconv.Quote(raw)+" is not a date")
+		return fallback
 	}
 	return d
 }
 
-// whole reads a whole number from least to most.
-func (q *query) whole(name string, preset, least, most int) int {
+// integer reads an integer from low to high.
+func (q *query) integer(name string, fallback, low, high int) int {
 	raw := q.c.Query(name)
 	if raw == "" {
-		return preset
+		return fallback
 	}
-	accepted := "a whole number from " + strconv.Itoa(least) + " to " + strconv.Itoa(most)
+	accepted := "a whole number from " + strconv.Itoa(low) + " to " + strconv.Itoa(high)
 	n, err := strconv.Atoi(raw)
 	switch {
 	case err != nil:
-		q.unreadable(name, accepted, strconv.Quote(raw)+" is none")
-	case n < least || n > most:
-		q.wrong(name, accepted, raw+" is out of range")
+		q.malformed(name, accepted, strconv.Quote(raw)+" is not a whole number")
+	case n < low || n > high:
+		q.invalid(name, accepted, raw+" is out of range")
 	default:
 		return n
 	}
-	return preset
+	return fallback
 }
 
-const manyRows = 1 << 30
+const anyLimit = 1 << 30
 
-// page reads limit and cursor. More than the largest limit is cut, as the contract says.
+// page reads limit and cursor. A limit above models.MaxLimit is lowered to it, as the contract promises.
 func (q *query) page() models.Page {
-	n := q.whole("limit", models.DefaultLimit, 1, manyRows)
+	n := q.integer("limit", models.DefaultLimit, 1, anyLimit)
 	return models.Page{Limit: min(n, models.MaxLimit), Cursor: q.c.Query("cursor")}
 }
 
 const offsetCursor = "at:"
 
-// part cuts a list that is read whole into the page asked for; the cursor holds where the next one starts.
-func part[T any](rows []T, p models.Page) (models.Rows[T], error) {
+// paginate returns a page of rows; the cursor encodes the offset of the next one.
+func paginate[T any](rows []T, p models.Page) (models.Rows[T], error) {
 	at := 0
 	if p.Cursor != "" {
 		raw, err := base64.RawURLEncoding.DecodeString(p.Cursor)
 		text, ok := strings.CutPrefix(string(raw), offsetCursor)
 		n, numErr := strconv.Atoi(text)
 		if err != nil || !ok || numErr != nil || n < 0 {
-			return models.Rows[T]{}, models.Invalid("/cursor", "the next value of the page before", "this list gave out no such cursor")
+			return models.Rows[T]{}, models.Invalid("/cursor", "the value of next on the previous page", "not a cursor of this list")
 		}
 		at = min(n, len(rows))
 	}
@@ -159,11 +159,11 @@ func part[T any](rows []T, p models.Page) (models.Rows[T], error) {
 	return out, nil
 }
 
-// answerPart answers the page of a list that is read whole.
-func answerPart[T any](c *gin.Context, rows []T, p models.Page) error {
-	out, err := part(rows, p)
+// writePage writes one page of rows.
+func writePage[T any](c *gin.Context, rows []T, p models.Page) error {
+	out, err := paginate(rows, p)
 	if err != nil {
 		return err
 	}
-	return answer(c, 200, out)
+	return writeJSON(c, 200, out)
 }

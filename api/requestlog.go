@@ -11,11 +11,11 @@ import (
 
 const requestIDHeader = "X-Request-Id"
 
-// logged writes one line a request: the route and the id of the token, never the address's query, the secret or the body.
-func (s *Server) logged(c *gin.Context) {
+// logRequest logs one line per request. It logs the route and the token's ID, never the query, a secret or the body.
+func (s *Server) logRequest(c *gin.Context) {
 	id := ulid.Make().String()
 	c.Header(requestIDHeader, id)
-	start := time.Now() // how long it took is by the machine's clock, not by the service's
+	start := time.Now() // the duration is real time, not the service's clock
 	c.Next()
 	level := slog.LevelInfo
 	switch path := c.FullPath(); {
@@ -31,7 +31,7 @@ func (s *Server) logged(c *gin.Context) {
 	if site := c.Param("site"); site != "" {
 		attrs = append(attrs, slog.String("site", site))
 	}
-	if t, ok := current(c); ok {
+	if t, ok := callerToken(c); ok {
 		attrs = append(attrs, slog.String("token", t.ID))
 	}
 	s.Log.LogAttrs(c.Request.Context(), level, "request", attrs...)

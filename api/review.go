@@ -13,10 +13,9 @@ import (
 	"hotday/planner/facts"
 )
 
-// reviewDays is how many days are looked back on where nobody says.
-const reviewDays = 28
+// defaultReviewDays is the number of days reviewed by default.
+const defaultReviewDays = 28
 
-// getReview looks back on past days.
 func (s *Server) getReview(c *gin.Context) error {
 	ctx, site := c.Request.Context(), c.Param("site")
 	setup, _, err := s.Store.Setup(ctx, site)
@@ -25,7 +24,7 @@ func (s *Server) getReview(c *gin.Context) error {
 	}
 	q := params(c, "from", "days", "now")
 	now := q.time("now", setup.Site.Location(), s.Now())
-	days := q.whole("days", reviewDays, 1, facts.MostReviewDays)
+	days := q.integer("days", defaultReviewDays, 1, facts.MostReviewDays)
 	from := q.date("from", setup.Site.ServiceDayOf(now).AddDays(-days))
 	if err := q.err(); err != nil {
 		return err
@@ -34,17 +33,17 @@ func (s *Server) getReview(c *gin.Context) error {
 	if err != nil {
 		return err
 	}
-	return answer(c, http.StatusOK, review)
+	return writeJSON(c, http.StatusOK, review)
 }
 
-// replayBody asks for days to be lived again. From null or left out: the newest days before today.
+// replayBody selects past days to replay. From null or left out: the latest days before today.
 type replayBody struct {
 	From *models.Date `json:"from"`
 	Days int          `json:"days" default:"14" validate:"min=1,max=28"`
 }
 
-// replayOrdered is the answer: the job whose progress GET …/work tells.
-type replayOrdered struct {
+// queuedReplay is the response to a replay request; GET …/work reports the progress.
+type queuedReplay struct {
 	Status string      `json:"status"`
 	From   models.Date `json:"from"`
 	Days   int         `json:"days"`
@@ -55,18 +54,18 @@ func (s *Server) postPastReplay(c *gin.Context) error {
 	if err := decodeValid(c, &body); err != nil {
 		return err
 	}
-	out, err := s.orderReplay(c.Request.Context(), c.Param("site"), body)
+	out, err := s.queueReplay(c.Request.Context(), c.Param("site"), body)
 	if err != nil {
 		return err
 	}
-	return answer(c, http.StatusAccepted, out)
+	return writeJSON(c, http.StatusAccepted, out)
 }
 
-func (s *Server) orderReplay(ctx context.Context, site string, body replayBody) (replayOrdered, error) {
+func (s *Server) queueReplay(ctx context.Context, site string, body replayBody) (queuedReplay, error) {
 	now := s.Now()
 	setup, _, err := s.Store.Setup(ctx, site)
 	if err != nil {
-		return replayOrdered{}, err
+		return queuedReplay{}, err
 	}
 	order := models.ReplayOrder{From: setup.Site.ServiceDayOf(now).AddDays(-body.Days), Days: body.Days}
 	if body.From != nil {
@@ -74,25 +73,25 @@ func (s *Server) orderReplay(ctx context.Context, site string, body replayBody) 
 	}
 	oldest, err := s.Store.Counts(ctx, site, models.SalesFilter{}, models.Page{Limit: 1})
 	if err != nil {
-		return replayOrdered{}, err
+		return queuedReplay{}, err
 	}
 	today := setup.Site.ServiceDayOf(now)
 	if len(oldest.Rows) == 0 {
-		return replayOrdered{}, models.Errorf(models.CodeConflict, "nothing has been counted at site %q: there are no days to live again", site)
+		return queuedReplay{}, models.Errorf(models.CodeConflict, "site %q has no sales counts: there are no days to replay", site)
 	}
 	first := setup.Site.ServiceDayOf(oldest.Rows[0].WindowStart)
 	if body.From == nil {
 		order.From = max(order.From, first)
 	}
 	if order.From < first || order.From >= today {
-		return replayOrdered{}, models.Invalid("/from", "a day with counts before today, from "+string(first)+" on", "%s cannot be lived again", order.From)
+		return queuedReplay{}, models.Invalid("/from", "a day before today with sales counts, from "+string(first)+" on", "%s cannot be replayed", order.From)
 	}
 	args, err := json.Marshal(order)
 	if err != nil {
-		return replayOrdered{}, err
+		return queuedReplay{}, err
 	}
 	_, err = s.Store.Enqueue(ctx, models.Job{Kind: models.JobReplay, Site: site, Key: now.UTC().Format(time.RFC3339Nano), Args: args})
-	return replayOrdered{Status: "queued", From: order.From, Days: order.Days}, err
+	return queuedReplay{Status: "queued", From: order.From, Days: order.Days}, err
 }
 
 func (s *Server) getPastReplay(c *gin.Context) error {
@@ -100,5 +99,5 @@ func (s *Server) getPastReplay(c *gin.Context) error {
 	if err != nil {
 		return err
 	}
-	return answer(c, http.StatusOK, r)
+	return writeJSON(c, http.StatusOK, r)
 }

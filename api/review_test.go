@@ -9,7 +9,7 @@ import (
 	"hotday/models"
 )
 
-func TestLookingBack(t *testing.T) {
+func TestReview(t *testing.T) {
 	t.Parallel()
 	b := newBundle(t)
 	b.setUp("quay")
@@ -18,7 +18,7 @@ func TestLookingBack(t *testing.T) {
 	var empty models.Review
 	b.get(site + "/review?from=2026-07-01&days=3&now=2026-07-11T08:00:00Z").is(200).into(&empty)
 	require.Zero(t, empty.Open)
-	require.NotEmpty(t, empty.Notes, "it says why there is nothing to say")
+	require.NotEmpty(t, empty.Notes, "it explains why it is empty")
 	require.Nil(t, empty.Record)
 
 	b.put(site+"/item-mappings", map[string]any{"mappings": []any{map[string]any{"source": "till", "item": "ICED", "drink": "iced"}}}).is(200)
@@ -31,15 +31,15 @@ func TestLookingBack(t *testing.T) {
 	for _, d := range r.Drinks {
 		if d.Drink == "iced" {
 			require.InDelta(t, 12, d.Sold, 1e-9)
-			require.Nil(t, d.Forecast, "nothing had been said")
+			require.Nil(t, d.Forecast, "there was no forecast")
 		}
 	}
 	for _, x := range r.Beverages {
-		require.Nil(t, x.MadeG, "nobody told: not a zero")
+		require.Nil(t, x.MadeG, "unknown, not zero")
 	}
 	var later models.Review
 	b.get(site + "/review?from=2026-07-10&days=28&now=2026-07-11T08:00:00Z").is(200).into(&later)
-	require.Equal(t, 1, later.Days, "only days that are over")
+	require.Equal(t, 1, later.Days, "only past days")
 
 	p := b.get(site + "/review?days=185").is(422).problem()
 	require.Equal(t, "/days", p.Errors[0].Pointer)
@@ -49,7 +49,7 @@ func TestLookingBack(t *testing.T) {
 	b.get(site + "/replays/latest").is(404)
 }
 
-func TestWorkUnderWay(t *testing.T) {
+func TestWorkInProgress(t *testing.T) {
 	t.Parallel()
 	b := newBundle(t)
 	b.setUp("quay")
@@ -62,7 +62,7 @@ func TestWorkUnderWay(t *testing.T) {
 	}
 	var rows models.Rows[models.Progress]
 	b.get(site + "/work").is(200).into(&rows)
-	require.Len(t, rows.Rows, 1, "what was silent for long seems to have died")
+	require.Len(t, rows.Rows, 1, "jobs that stopped reporting are left out")
 	require.Equal(t, "refit", rows.Rows[0].Kind)
 	require.InDelta(t, 0.4, rows.Rows[0].Share, 1e-9)
 	b.do(call{method: "DELETE", path: site + "/work/refit", token: b.newToken("quay", models.ScopeKitchen)}).is(403)

@@ -11,10 +11,10 @@ import (
 	"hotday/models"
 )
 
-const maxKey = 200 // characters of an Idempotency-Key
+const maxIdempotencyKey = 200 // bytes
 
-// postSalesCounts takes a whole post or nothing. The answer goes out when the counts are durable. The look through the day that
-// the jobs take anyway finds what the counts change, so no job is asked for here.
+// postSalesCounts stores all counts of a post or none, and responds when they are durable. It queues no check for shortages: counts
+// arrive every few minutes, and the periodic check sees them soon enough.
 func (s *Server) postSalesCounts(c *gin.Context) error {
 	data, err := readJSON(c)
 	if err != nil {
@@ -30,11 +30,12 @@ func (s *Server) postSalesCounts(c *gin.Context) error {
 	return s.storeCounts(c, post, data)
 }
 
-// storeCounts stores a post in one transaction and answers when it is durable. body is what an Idempotency-Key stands for.
+// storeCounts stores a post in one transaction and responds when it is durable. An Idempotency-Key used again with a different body is
+// a conflict.
 func (s *Server) storeCounts(c *gin.Context, post models.SalesPost, body []byte) (err error) {
 	key, hash := c.GetHeader("Idempotency-Key"), ""
-	if len(key) > maxKey {
-		return models.Errorf(models.CodeMalformed, "the Idempotency-Key is longer than %d characters", maxKey)
+	if len(key) > maxIdempotencyKey {
+		return models.Errorf(models.CodeMalformed, "the Idempotency-Key is longer than %d characters", maxIdempotencyKey)
 	}
 	if key != "" {
 		sum := sha256.Sum256(body)
@@ -49,12 +50,12 @@ func (s *Server) storeCounts(c *gin.Context, post models.SalesPost, body []byte)
 		if result.New+result.Replaced == 0 {
 			return nil
 		}
-		return s.tell(ctx, tx, site, liveDemand, map[string]any{"source": post.Source, "new": result.New, "replaced": result.Replaced})
+		return s.emit(ctx, tx, site, liveDemand, map[string]any{"source": post.Source, "new": result.New, "replaced": result.Replaced})
 	})
 	if err != nil {
 		return err
 	}
-	return answer(c, http.StatusOK, result)
+	return writeJSON(c, http.StatusOK, result)
 }
 
 func (s *Server) getSalesCounts(c *gin.Context) error {
@@ -73,5 +74,5 @@ func (s *Server) getSalesCounts(c *gin.Context) error {
 	if err != nil {
 		return err
 	}
-	return answer(c, http.StatusOK, rows)
+	return writeJSON(c, http.StatusOK, rows)
 }

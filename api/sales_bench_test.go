@@ -14,9 +14,8 @@ import (
 
 const benchRows = 1000
 
-// BenchmarkSalesHTTP posts 1,000 new counts at a time through HTTP and, in turn with each post, inserts as many into a table
-// of the same shape by a plain prepared statement in a transaction of its own, both with WAL and synchronous=FULL. It reports
-// rows per second of both and their ratio in per cent.
+// BenchmarkSalesHTTP alternately posts 1,000 new counts over HTTP and inserts as many into a table of the same shape with a prepared
+// statement in one transaction, both with WAL and synchronous=FULL. It reports the rows per second of both and their ratio.
 func BenchmarkSalesHTTP(b *testing.B) {
 	s := newBundle(b)
 	s.setUp("quay")
@@ -45,13 +44,13 @@ func BenchmarkSalesHTTP(b *testing.B) {
 	b.ReportMetric(100*inserted.Seconds()/overHTTP.Seconds(), "%-of-plain")
 }
 
-// benchCount is the i-th of a post: 20 items in 50 windows of 15 minutes.
+// benchCount is the i-th count of a post, which has 20 items in each of 50 windows of 15 minutes.
 func benchCount(post, i int) (item int, start, end time.Time) {
 	start = time.Date(2026, 1, 1, 0, 0, 0, 0, time.UTC).Add(time.Duration(50*post+i/20) * 15 * time.Minute)
 	return i % 20, start, start.Add(15 * time.Minute)
 }
 
-// salesBody writes a post without garbage that the measured parts would have to collect.
+// salesBody appends a post to dst, without garbage that the measured code would have to collect.
 func salesBody(dst []byte, post int) []byte {
 	dst = append(dst, `{"source":"till-1","counts":[`...)
 	for i := range benchRows {

@@ -9,11 +9,11 @@ import (
 	"hotday/models"
 )
 
-// decodeSales reads a post of counts. Posts come every few minutes from every till, so the plain case is read in one pass
-// without reflection; anything unusual in it (an unknown, missing or doubled field, a wrong type) is read again by
-// models.DecodeStrict, which says what is wrong and where.
+// decodeSales decodes a post of counts. Posts arrive every few minutes from every till, so the common case is parsed in one pass
+// without reflection. Anything unusual (an unknown, missing or duplicate field, a wrong type) goes to models.DecodeStrict, which
+// reports the errors.
 func decodeSales(data []byte) (models.SalesPost, error) {
-	if post, ok := plainSales(data); ok {
+	if post, ok := parseSalesFast(data); ok {
 		return post, nil
 	}
 	var post models.SalesPost
@@ -21,7 +21,7 @@ func decodeSales(data []byte) (models.SalesPost, error) {
 	return post, err
 }
 
-func plainSales(data []byte) (post models.SalesPost, ok bool) {
+func parseSalesFast(data []byte) (post models.SalesPost, ok bool) {
 	if !gjson.ValidBytes(data) {
 		return post, false
 	}
@@ -36,7 +36,7 @@ func plainSales(data []byte) (post models.SalesPost, ok bool) {
 		case key.Str == "source" && value.Type == gjson.String:
 			post.Source = value.Str
 		case key.Str == "counts" && value.IsArray():
-			post.Counts, ok = plainCounts(value)
+			post.Counts, ok = parseCountsFast(value)
 		default:
 			ok = false
 		}
@@ -45,15 +45,15 @@ func plainSales(data []byte) (post models.SalesPost, ok bool) {
 	return post, ok && fields == 2 && post.Counts != nil
 }
 
-// rowBytes is about the length of a row, so that the list is made at once.
-const rowBytes = 100
+// bytesPerRow is a typical row's length, to allocate the list once.
+const bytesPerRow = 100
 
-func plainCounts(list gjson.Result) (counts []models.SalesCount, ok bool) {
-	counts, ok = make([]models.SalesCount, 0, len(list.Raw)/rowBytes+1), true
-	var start, end lastTime
+func parseCountsFast(list gjson.Result) (counts []models.SalesCount, ok bool) {
+	counts, ok = make([]models.SalesCount, 0, len(list.Raw)/bytesPerRow+1), true
+	var start, end timeCache
 	list.ForEach(func(_, row gjson.Result) bool {
 		var c models.SalesCount
-		if c, ok = plainCount(row, &start, &end); ok {
+		if c, ok = parseCountFast(row, &start, &end); ok {
 			counts = append(counts, c)
 		}
 		return ok
@@ -61,16 +61,16 @@ func plainCounts(list gjson.Result) (counts []models.SalesCount, ok bool) {
 	return counts, ok
 }
 
-// Fields of a count that have been seen.
+// Fields seen in a count.
 const (
-	sawItem = 1 << iota
-	sawStart
-	sawEnd
-	sawCount
-	sawAll = sawItem | sawStart | sawEnd | sawCount
+	seenItem = 1 << iota
+	seenStart
+	seenEnd
+	seenCount
+	seenAll = seenItem | seenStart | seenEnd | seenCount
 )
 
-func plainCount(row gjson.Result, start, end *lastTime) (c models.SalesCount, ok bool) {
+func parseCountFast(row gjson.Result, start, end *timeCache) (c models.SalesCount, ok bool) {
 	if !row.IsObject() {
 		return c, false
 	}
@@ -81,27 +81,27 @@ func plainCount(row gjson.Result, start, end *lastTime) (c models.SalesCount, ok
 		switch key.Str {
 		case "item":
 			c.Item = value.Str
-			see(sawItem, value.Type == gjson.String)
+			see(seenItem, value.Type == gjson.String)
 		case "count":
 			c.Count = value.Num
-			see(sawCount, value.Type == gjson.Number && !math.IsInf(value.Num, 0))
+			see(seenCount, value.Type == gjson.Number && !math.IsInf(value.Num, 0))
 		case "window_start":
-			see(sawStart, start.read(value, &c.WindowStart))
+			see(seenStart, start.read(value, &c.WindowStart))
 		case "window_end":
-			see(sawEnd, end.read(value, &c.WindowEnd))
+			see(seenEnd, end.read(value, &c.WindowEnd))
 		}
 		return ok
 	})
-	return c, ok && seen == sawAll
+	return c, ok && seen == seenAll
 }
 
-// lastTime remembers the time of the row before: the items of one window stand together, and share it.
-type lastTime struct {
+// timeCache caches the last parsed time, since consecutive rows usually share their window.
+type timeCache struct {
 	text string
 	time time.Time
 }
 
-func (l *lastTime) read(value gjson.Result, t *time.Time) bool {
+func (l *timeCache) read(value gjson.Result, t *time.Time) bool {
 	if value.Type != gjson.String {
 		return false
 	}

@@ -8,8 +8,8 @@ import (
 	"hotday/models"
 )
 
-// The quick reader of counts takes nothing that the strict one refuses, and reads the same from what both take.
-func FuzzTheQuickReaderOfCountsIsStrict(f *testing.F) {
+// The fast parser accepts nothing that the strict decoder refuses, and both decode the same values.
+func FuzzFastSalesParserAgreesWithStrict(f *testing.F) {
 	for _, seed := range []string{
 		`{"source":"till","counts":[{"item":"A","window_start":"2026-07-10T10:00:00+02:00","window_end":"2026-07-10T10:15:00.5Z","count":3.5}]}`,
 		`{"counts":[],"source":""}`,
@@ -23,16 +23,16 @@ func FuzzTheQuickReaderOfCountsIsStrict(f *testing.F) {
 		f.Add([]byte(seed))
 	}
 	f.Fuzz(func(t *testing.T, data []byte) {
-		quick, ok := plainSales(data)
+		fast, ok := parseSalesFast(data)
 		if !ok {
 			return
 		}
 		var strict models.SalesPost
 		require.NoError(t, models.DecodeStrict(data, &strict))
-		require.Equal(t, strict.Source, quick.Source)
-		require.Len(t, quick.Counts, len(strict.Counts))
+		require.Equal(t, strict.Source, fast.Source)
+		require.Len(t, fast.Counts, len(strict.Counts))
 		for i := range strict.Counts {
-			a, b := strict.Counts[i], quick.Counts[i]
+			a, b := strict.Counts[i], fast.Counts[i]
 			require.Equal(t, a.Item, b.Item)
 			require.InDelta(t, a.Count, b.Count, 0)
 			require.True(t, a.WindowStart.Equal(b.WindowStart) && a.WindowEnd.Equal(b.WindowEnd))
@@ -40,8 +40,8 @@ func FuzzTheQuickReaderOfCountsIsStrict(f *testing.F) {
 	})
 }
 
-func TestTheQuickReaderTakesThePlainCase(t *testing.T) {
+func TestFastSalesParserAcceptsTheCommonCase(t *testing.T) {
 	t.Parallel()
-	_, ok := plainSales([]byte(` {"source":"till","counts":[{"count":3,"item":"A","window_end":"2026-07-10T10:15:00Z","window_start":"2026-07-10T10:00:00Z"}]} `))
+	_, ok := parseSalesFast([]byte(` {"source":"till","counts":[{"count":3,"item":"A","window_end":"2026-07-10T10:15:00Z","window_start":"2026-07-10T10:00:00Z"}]} `))
 	require.True(t, ok)
 }

@@ -23,42 +23,41 @@ const (
 	xlsxType = "application/vnd.openxmlformats-officedocument.spreadsheetml.sheet"
 )
 
-// firstRows is how many rows a preview shows, mostItems how many items.
+// Rows and items shown in a preview.
 const (
-	firstRows = 20
-	mostItems = 500
+	previewRows  = 20
+	previewItems = 500
 )
 
-// salesFilePreview is what a file would bring, and what keeps it from coming in.
+// salesFilePreview summarises a file and its errors before it is imported.
 type salesFilePreview struct {
 	salesfile.File
-	First        []salesfile.Row `json:"first"`          // the first rows without error, 20 at most
-	From         *time.Time      `json:"from"`           // earliest start of a window; null where no row could be read
-	To           *time.Time      `json:"to"`             // latest end of a window
-	Items        []salesFileItem `json:"items"`          // by count, 500 at most
-	ItemsLeftOut int             `json:"items_left_out"` // items beyond those listed
+	First        []salesfile.Row `json:"first"`          // the first valid rows, at most 20
+	From         *time.Time      `json:"from"`           // earliest window start; null if no row is valid
+	To           *time.Time      `json:"to"`             // latest window end
+	Items        []salesFileItem `json:"items"`          // largest count first, at most 500
+	ItemsLeftOut int             `json:"items_left_out"` // number of items not listed
 }
 
-// salesFileItem is an item of a file: how much of it there is, and which drink it is here.
+// salesFileItem is an item in a file with its drink at this site.
 type salesFileItem struct {
 	Item   string  `json:"item"`
 	Rows   int     `json:"rows"`
 	Count  float64 `json:"count"`
 	Drink  *string `json:"drink"`  // null while the item is unmapped
-	Factor float64 `json:"factor"` // servings a count; 1 while unmapped
+	Factor float64 `json:"factor"` // servings per count; 1 while unmapped
 }
 
-// postSalesFile takes a file of sales: all of it in one transaction, or nothing where one row is wrong. A preview says what was
-// read and changes nothing.
+// postSalesFile imports a sales file in one transaction, or nothing if any row is invalid. A preview stores nothing.
 func (s *Server) postSalesFile(c *gin.Context) error {
 	q := params(c, "source", "sheet", "preview")
-	source, sheet, preview := q.text("source"), q.text("sheet"), q.yes("preview")
-	const accepted = "1 to 100 characters: which till or program the counts are of"
+	source, sheet, preview := q.text("source"), q.text("sheet"), q.boolean("preview")
+	const accepted = "1 to 100 characters naming the till or program that the counts come from"
 	switch {
 	case !utf8.ValidString(source) || strings.ContainsFunc(source, unicode.IsControl):
-		q.wrong("source", accepted, "it holds what cannot be printed")
+		q.invalid("source", accepted, "it contains control characters or is not UTF-8")
 	case source == "" || len(source) > 100:
-		q.wrong("source", accepted, fmt.Sprintf("it has %d characters", utf8.RuneCountInString(source)))
+		q.invalid("source", accepted, fmt.Sprintf("it has %d characters", utf8.RuneCountInString(source)))
 	}
 	if err := q.err(); err != nil {
 		return err
@@ -77,13 +76,13 @@ func (s *Server) postSalesFile(c *gin.Context) error {
 		if err != nil {
 			return err
 		}
-		return answer(c, http.StatusOK, out)
+		return writeJSON(c, http.StatusOK, out)
 	}
 	if err := file.Err(); err != nil {
 		return err
 	}
 	if len(file.Rows) == 0 {
-		return models.Invalid("/rows", "at least one row below the heading", "the file counts nothing")
+		return models.Invalid("/rows", "at least one row below the heading", "the file has no rows")
 	}
 	return s.storeCounts(c, models.SalesPost{Source: source, Counts: file.Counts()}, append(body, "\n"+source+"\n"+sheet...))
 }
@@ -93,7 +92,7 @@ func readSalesFile(c *gin.Context, o salesfile.Options) (salesfile.File, []byte,
 	kind, par, err := mime.ParseMediaType(c.GetHeader("Content-Type"))
 	charset := par["charset"]
 	if err != nil || (kind != csvType && kind != xlsxType) || (charset != "" && !strings.EqualFold(charset, "utf-8")) {
-		return salesfile.File{}, nil, notTheForm(cmp.Or(c.GetHeader("Content-Type"), "no Content-Type"), possible)
+		return salesfile.File{}, nil, unsupportedMediaType(cmp.Or(c.GetHeader("Content-Type"), "no Content-Type"), possible)
 	}
 	body, err := readBody(c)
 	if err != nil {
@@ -108,7 +107,7 @@ func readSalesFile(c *gin.Context, o salesfile.Options) (salesfile.File, []byte,
 }
 
 func (s *Server) previewSales(ctx context.Context, site, source string, file salesfile.File) (salesFilePreview, error) {
-	out := salesFilePreview{File: file, First: file.Rows[:min(len(file.Rows), firstRows)], Items: []salesFileItem{}}
+	out := salesFilePreview{File: file, First: file.Rows[:min(len(file.Rows), previewRows)], Items: []salesFileItem{}}
 	if out.First == nil {
 		out.First = []salesfile.Row{}
 	}
@@ -147,8 +146,8 @@ func (s *Server) previewSales(ctx context.Context, site, source string, file sal
 	slices.SortStableFunc(out.Items, func(a, b salesFileItem) int {
 		return cmp.Or(cmp.Compare(b.Count, a.Count), cmp.Compare(a.Item, b.Item))
 	})
-	if n := len(out.Items); n > mostItems {
-		out.Items, out.ItemsLeftOut = out.Items[:mostItems], n-mostItems
+	if n := len(out.Items); n > previewItems {
+		out.Items, out.ItemsLeftOut = out.Items[:previewItems], n-previewItems
 	}
 	return out, nil
 }

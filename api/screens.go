@@ -10,21 +10,21 @@ import (
 	"hotday/models"
 )
 
-// A new screen asks for a pairing and shows its code; a manager types the code in; the screen, which asks again every few
-// seconds, then gets a right of its own: a session where it is a browser, a token where it is another program.
+// Pairing a screen: the screen requests a pairing and shows its code; a manager enters the code; the screen polls its claim every few
+// seconds and gets a session if it is a browser, or a token if it is another program.
 
-// pairingAnswer is what a new screen is told, once: it shows the code and keeps the secret to itself.
-type pairingAnswer struct {
+// pairingResponse goes to the new screen only: it shows the code and keeps the secret for its claims.
+type pairingResponse struct {
 	models.Pairing
-	Secret string `json:"secret"`
+	Secret string `json:"secret"` // needed to claim the pairing; shown only in this response
 }
 
-// postPairing begins a pairing, for anybody.
+// postPairing starts a pairing. It is public.
 func (s *Server) postPairing(c *gin.Context) error {
-	if err := noFields(c); err != nil {
+	if err := requireEmptyBody(c); err != nil {
 		return err
 	}
-	if err := s.slowDown(c, s.pairings, c.ClientIP()); err != nil {
+	if err := s.rateLimit(c, s.pairings, c.ClientIP()); err != nil {
 		return err
 	}
 	p, secret, err := s.Store.BeginPairing(c.Request.Context(), s.Now())
@@ -34,34 +34,34 @@ func (s *Server) postPairing(c *gin.Context) error {
 		}
 		return err
 	}
-	return answer(c, http.StatusCreated, pairingAnswer{p, secret})
+	return writeJSON(c, http.StatusCreated, pairingResponse{p, secret})
 }
 
-// slowDown takes one of what a key may do, or refuses.
-func (s *Server) slowDown(c *gin.Context, l *limiter, key string) error {
+// rateLimit takes a token for key from l, or returns a CodeTooMany error and sets Retry-After.
+func (s *Server) rateLimit(c *gin.Context, l *limiter, key string) error {
 	if wait := l.take(key); wait > 0 {
-		after, err := tooMany(wait)
+		after, err := tooManyRequests(wait)
 		setRetryAfter(c, after)
 		return err
 	}
 	return nil
 }
 
-// claimBody asks whether a pairing is done. Right is what the screen wants: a session (the cookie of a browser) or a token.
+// claimBody claims a pairing. Right is "session" for a browser's cookie, or "token".
 type claimBody struct {
-	Secret string `json:"secret" validate:"min=1,max=200"`
+	Secret string `json:"secret" validate:"min=1,max=200"` // of the pairing
 	Right  string `json:"right" default:"session" validate:"oneof=session token"`
 }
 
-// claimAnswer says how a pairing stands. Secret is the token of a screen that asked for one, shown this once.
-type claimAnswer struct {
+// claimResponse is the state of a pairing. Secret is the token, if the screen claimed one; no other response shows it.
+type claimResponse struct {
 	State  string         `json:"state"` // waiting, paired
 	Screen *models.Screen `json:"screen"`
 	Secret string         `json:"secret,omitempty"`
 }
 
 func (s *Server) postClaim(c *gin.Context) error {
-	if err := s.slowDown(c, s.claims, c.ClientIP()); err != nil {
+	if err := s.rateLimit(c, s.claims, c.ClientIP()); err != nil {
 		return err
 	}
 	var body claimBody
@@ -74,7 +74,7 @@ func (s *Server) postClaim(c *gin.Context) error {
 		return err
 	}
 	if !paired {
-		return answer(c, http.StatusOK, claimAnswer{State: "waiting"})
+		return writeJSON(c, http.StatusOK, claimResponse{State: "waiting"})
 	}
 	if body.Right == "session" {
 		t, err := s.Store.TokenByID(ctx, screen.ID)
@@ -85,10 +85,10 @@ func (s *Server) postClaim(c *gin.Context) error {
 			return err
 		}
 	}
-	return answer(c, http.StatusOK, claimAnswer{State: "paired", Screen: &screen, Secret: secret})
+	return writeJSON(c, http.StatusOK, claimResponse{State: "paired", Screen: &screen, Secret: secret})
 }
 
-// screenBody pairs the screen that shows a code. Site null or left out: that of the caller's token.
+// screenBody pairs the screen that shows the code. Site null or left out: the caller's own.
 type screenBody struct {
 	Code     string   `json:"code" validate:"min=1,max=40"`
 	Name     string   `json:"name" validate:"min=1,max=100"`
@@ -101,55 +101,55 @@ func (s *Server) postScreen(c *gin.Context) error {
 	if err := decodeValid(c, &body); err != nil {
 		return err
 	}
-	caller, _ := current(c)
-	kept, err := s.pairScreen(c, body.Code, models.Screen{Name: body.Name, Site: siteOf(body.Site, caller), Stations: body.Stations})
+	caller, _ := callerToken(c)
+	stored, err := s.pairScreen(c, body.Code, models.Screen{Name: body.Name, Site: siteOrOwn(body.Site, caller), Stations: body.Stations})
 	if err != nil {
 		return err
 	}
-	c.Header("Location", "/v1/screens/"+kept.ID)
-	return answer(c, http.StatusCreated, kept)
+	c.Header("Location", "/v1/screens/"+stored.ID)
+	return writeJSON(c, http.StatusCreated, stored)
 }
 
-func siteOf(asked *string, caller models.Token) string {
+func siteOrOwn(asked *string, caller models.Token) string {
 	if asked != nil {
 		return *asked
 	}
 	return caller.Site
 }
 
-// pairScreen holds the caller's reach and the rate of wrong codes against a code; pages pair by it too.
+// pairScreen pairs a screen within the caller's reach and limits the rate of wrong codes; pages use it too.
 func (s *Server) pairScreen(c *gin.Context, typed string, screen models.Screen) (models.Screen, error) {
-	caller, _ := current(c)
+	caller, _ := callerToken(c)
 	ctx := c.Request.Context()
-	if err := s.siteWithin(ctx, caller, screen.Site, "a screen is of one site"); err != nil {
+	if err := s.checkSiteInReach(ctx, caller, screen.Site, "a screen belongs to one site"); err != nil {
 		return models.Screen{}, err
 	}
-	if wait := s.codes.left(caller.ID); wait > 0 {
-		after, err := tooMany(wait)
+	if wait := s.codes.wait(caller.ID); wait > 0 {
+		after, err := tooManyRequests(wait)
 		setRetryAfter(c, after)
 		return models.Screen{}, err
 	}
-	const shown = "the six letters and digits that the screen shows now"
+	const shown = "the six letters and digits on the screen"
 	code, ok := models.PairingCode(typed)
 	if !ok {
-		return models.Screen{}, models.Invalid("/code", shown, "no screen can show this code")
+		return models.Screen{}, models.Invalid("/code", shown, "this is not a pairing code")
 	}
-	if err := goodName(screen.Name, 100); err != nil {
+	if err := checkName(screen.Name, 100); err != nil {
 		return models.Screen{}, err
 	}
 	screen.PairedBy = caller.Name
-	var kept models.Screen
+	var stored models.Screen
 	err := s.Store.Within(ctx, func(tx models.Store) (err error) {
-		if kept, err = tx.PairScreen(ctx, code, screen, s.Now()); err != nil {
+		if stored, err = tx.PairScreen(ctx, code, screen, s.Now()); err != nil {
 			return err
 		}
-		return s.note(c, tx, screen.Site, models.DidPairScreen, screen.Name)
+		return s.audit(c, tx, screen.Site, models.DidPairScreen, screen.Name)
 	})
 	if models.CodeOf(err) == models.CodeNotFound {
 		s.codes.take(caller.ID) // only wrong codes count
 		return models.Screen{}, models.Invalid("/code", shown, "%s", err.Error())
 	}
-	return kept, err
+	return stored, err
 }
 
 func (s *Server) getScreens(c *gin.Context) error {
@@ -162,11 +162,11 @@ func (s *Server) getScreens(c *gin.Context) error {
 	if err != nil {
 		return err
 	}
-	caller, _ := current(c)
-	return answerPart(c, slices.DeleteFunc(all, func(x models.Screen) bool { return x.RevokedAt != nil || !reachesSite(caller, x.Site) }), p)
+	caller, _ := callerToken(c)
+	return writePage(c, slices.DeleteFunc(all, func(x models.Screen) bool { return x.RevokedAt != nil || !reachesSite(caller, x.Site) }), p)
 }
 
-// screenChange is what a screen is called and shows.
+// screenChange is the body of PUT screens: the name and the stations to show.
 type screenChange struct {
 	Name     string   `json:"name" validate:"min=1,max=100"`
 	Stations []string `json:"stations" validate:"max=100,dive,min=1,max=60"`
@@ -177,55 +177,55 @@ func (s *Server) putScreen(c *gin.Context) error {
 	if err := decodeValid(c, &body); err != nil {
 		return err
 	}
-	kept, err := s.changeScreen(c, models.Screen{ID: c.Param("id"), Name: body.Name, Stations: body.Stations})
+	stored, err := s.changeScreen(c, models.Screen{ID: c.Param("id"), Name: body.Name, Stations: body.Stations})
 	if err != nil {
 		return err
 	}
-	return answer(c, http.StatusOK, kept)
+	return writeJSON(c, http.StatusOK, stored)
 }
 
-// reachScreen finds a screen that the caller may change and that is not revoked.
-func (s *Server) reachScreen(c *gin.Context, id string) (models.Screen, error) {
+// screenInReach returns a screen that is not revoked, of a site that the caller reaches, else CodeNotFound.
+func (s *Server) screenInReach(c *gin.Context, id string) (models.Screen, error) {
 	screen, err := s.Store.Screen(c.Request.Context(), id)
-	if caller, _ := current(c); err == nil && (!reachesSite(caller, screen.Site) || screen.RevokedAt != nil) {
+	if caller, _ := callerToken(c); err == nil && (!reachesSite(caller, screen.Site) || screen.RevokedAt != nil) {
 		err = models.Errorf(models.CodeNotFound, "there is no screen %q", id)
 	}
 	return screen, err
 }
 
-// changeScreen has the screen's board come anew, too.
-func (s *Server) changeScreen(c *gin.Context, screen models.Screen) (kept models.Screen, err error) {
+// changeScreen also emits an event that makes the screen reload.
+func (s *Server) changeScreen(c *gin.Context, screen models.Screen) (stored models.Screen, err error) {
 	ctx := c.Request.Context()
-	before, err := s.reachScreen(c, screen.ID)
+	before, err := s.screenInReach(c, screen.ID)
 	if err == nil {
-		err = goodName(screen.Name, 100)
+		err = checkName(screen.Name, 100)
 	}
 	if err != nil {
-		return kept, err
+		return stored, err
 	}
 	err = s.Store.Within(ctx, func(tx models.Store) error {
-		if kept, err = tx.ChangeScreen(ctx, screen); err != nil {
+		if stored, err = tx.ChangeScreen(ctx, screen); err != nil {
 			return err
 		}
-		if err := s.tell(ctx, tx, before.Site, liveSetup, map[string]any{"screen": screen.ID}); err != nil {
+		if err := s.emit(ctx, tx, before.Site, liveSetup, map[string]any{"screen": screen.ID}); err != nil {
 			return err
 		}
-		return s.note(c, tx, before.Site, models.DidChangeScreen, screen.Name)
+		return s.audit(c, tx, before.Site, models.DidChangeScreen, screen.Name)
 	})
-	return kept, err
+	return stored, err
 }
 
 func (s *Server) deleteScreen(c *gin.Context) error {
-	if err := s.endScreen(c, c.Param("id")); err != nil {
+	if err := s.revokeScreen(c, c.Param("id")); err != nil {
 		return err
 	}
 	return noContent(c)
 }
 
-// endScreen revokes a screen; its sessions end with its token, its open streams at once.
-func (s *Server) endScreen(c *gin.Context, id string) error {
+// revokeScreen revokes the screen's token, which ends its sessions, and closes its open streams.
+func (s *Server) revokeScreen(c *gin.Context, id string) error {
 	ctx := c.Request.Context()
-	screen, err := s.reachScreen(c, id)
+	screen, err := s.screenInReach(c, id)
 	if err != nil {
 		return err
 	}
@@ -233,20 +233,20 @@ func (s *Server) endScreen(c *gin.Context, id string) error {
 		if err := tx.RevokeToken(ctx, id, s.Now()); err != nil {
 			return err
 		}
-		return s.note(c, tx, screen.Site, models.DidRevokeScreen, screen.Name)
+		return s.audit(c, tx, screen.Site, models.DidRevokeScreen, screen.Name)
 	})
 	if err == nil {
-		s.ended.end(id)
+		s.streams.close(id)
 	}
 	return err
 }
 
-// present notes that the screen that asks is there. That it could not be noted must not keep the screen from its work.
-func (s *Server) present(c *gin.Context, t models.Token, at time.Time) {
+// recordSeen updates when a screen was last seen. A failure is only logged, so that the screen keeps working.
+func (s *Server) recordSeen(c *gin.Context, t models.Token, at time.Time) {
 	if t.Kind != models.TokenScreen {
 		return
 	}
 	if err := s.Store.SawScreen(c.Request.Context(), t.ID, at); err != nil && c.Request.Context().Err() == nil {
-		s.Log.WarnContext(c.Request.Context(), "a screen's presence was not noted", "error", err)
+		s.Log.WarnContext(c.Request.Context(), "could not record a screen as seen", "error", err)
 	}
 }

@@ -32,7 +32,7 @@ func (b *bundle) pair(code, site string) answer {
 	return b.post("/v1/screens", map[string]any{"code": code, "name": "Bar", "site": site, "stations": []string{"Left"}})
 }
 
-func TestAScreenIsPairedByItsCodeAndGetsItsOwnRight(t *testing.T) {
+func TestScreenPairingWithAToken(t *testing.T) {
 	t.Parallel()
 	b := newBundle(t)
 	b.setUp("quay")
@@ -59,7 +59,7 @@ func TestAScreenIsPairedByItsCodeAndGetsItsOwnRight(t *testing.T) {
 	b.do(call{method: "GET", path: "/v1/sites/pier/warnings", token: got.Secret}).is(404)
 	var tokens struct{ Rows []models.Token }
 	b.get("/v1/tokens").is(200).into(&tokens)
-	require.Len(t, tokens.Rows, 1, "a screen's right is listed and revoked among the screens")
+	require.Len(t, tokens.Rows, 1, "a screen's token is not listed among the access keys")
 	b.do(call{method: "DELETE", path: "/v1/tokens/" + screen.ID}).is(404)
 
 	var list struct{ Rows []models.Screen }
@@ -82,7 +82,7 @@ func TestAScreenIsPairedByItsCodeAndGetsItsOwnRight(t *testing.T) {
 	require.Empty(t, list.Rows)
 }
 
-func TestABrowserIsPairedWithASessionAndSeesNoSecret(t *testing.T) {
+func TestScreenPairingWithASession(t *testing.T) {
 	t.Parallel()
 	b := newBundle(t)
 	b.setUp("quay")
@@ -98,7 +98,7 @@ func TestABrowserIsPairedWithASessionAndSeesNoSecret(t *testing.T) {
 	me := call{method: "GET", path: "/v1/sites/quay/warnings", token: "-", header: map[string]string{"Cookie": pair}}
 	b.do(me).is(200)
 
-	// A wall hangs for years: its session is begun anew by itself, under the same secret.
+	// The session of a screen in use is renewed for years, with the same secret.
 	b.clock.advance(29 * 24 * time.Hour)
 	require.Empty(t, b.do(me).is(200).header.Get("Set-Cookie"))
 	for range 14 {
@@ -112,24 +112,24 @@ func TestABrowserIsPairedWithASessionAndSeesNoSecret(t *testing.T) {
 	b.do(me).is(401)
 }
 
-func TestCodesOfScreensCannotBeGuessedReusedOrKept(t *testing.T) {
+func TestPairingCodesCannotBeGuessedReusedOrKept(t *testing.T) {
 	t.Parallel()
 	b := newBundle(t)
 	b.setUp("quay")
 	p := b.beginPairing()
 
-	// Another's secret, or none, claims nothing, before and after the code was typed.
+	// A wrong secret claims nothing, before and after pairing.
 	wrong := p
 	wrong.Secret = b.beginPairing().Secret
 	b.claim(wrong, "token").is(404)
 	b.pair(p.Code, "quay").is(201)
 	b.claim(wrong, "token").is(404)
-	b.pair(p.Code, "quay").is(422).named("/code", "shows now")
+	b.pair(p.Code, "quay").is(422).named("/code", "on the screen")
 	b.claim(p, "token").is(200)
 	b.claim(p, "token").is(404) // used up
 	b.claim(pairing{ID: "nothing", Secret: "x"}, "token").is(404)
 
-	// A code that nobody typed in time is over, and so is a screen that never came for its right.
+	// Unused codes and unclaimed pairings expire.
 	p = b.beginPairing()
 	late := b.beginPairing()
 	b.pair(late.Code, "quay").is(201)
@@ -138,14 +138,14 @@ func TestCodesOfScreensCannotBeGuessedReusedOrKept(t *testing.T) {
 	b.claim(late, "token").is(404)
 	b.pair(p.Code, "quay").is(422)
 
-	// One that was revoked before it came gets nothing.
+	// A screen revoked before its claim gets nothing.
 	p = b.beginPairing()
 	var screen models.Screen
 	b.pair(p.Code, "quay").is(201).into(&screen)
 	b.do(call{method: "DELETE", path: "/v1/screens/" + screen.ID}).is(204)
 	b.claim(p, "token").is(404)
 
-	// Guessing is slowed down by who guesses; reading and right codes are not.
+	// Wrong codes are rate limited by token; valid ones do not count.
 	manager := b.newToken("quay", models.ScopeManage)
 	guess := call{method: "POST", path: "/v1/screens", token: manager, body: map[string]any{"code": "AAAAAA", "name": "Bar"}}
 	for range 10 {
@@ -157,7 +157,7 @@ func TestCodesOfScreensCannotBeGuessedReusedOrKept(t *testing.T) {
 	require.NotContains(t, b.log.String(), p.Code)
 }
 
-func TestAskingForCodesIsSlowedDown(t *testing.T) {
+func TestPairingRequestsAreRateLimited(t *testing.T) {
 	t.Parallel()
 	b := newBundle(t)
 	for range 30 {
@@ -169,7 +169,7 @@ func TestAskingForCodesIsSlowedDown(t *testing.T) {
 	b.beginPairing()
 }
 
-func TestBadPairingsAreNamed(t *testing.T) {
+func TestInvalidPairingsNameTheField(t *testing.T) {
 	t.Parallel()
 	b := newBundle(t)
 	b.setUp("quay")
@@ -196,15 +196,15 @@ func TestBadPairingsAreNamed(t *testing.T) {
 		is(422).named("/site", "set up")
 	b.do(call{method: "POST", path: "/v1/screens", token: b.newToken("quay", models.ScopeKitchen), body: map[string]any{"code": p.Code, "name": "Bar"}}).is(403)
 	b.claim(p, "all").is(422).named("/right", "session, token")
-	require.Contains(t, string(b.claim(p, "token").is(200).body), "waiting", "nothing of all that paired it")
+	require.Contains(t, string(b.claim(p, "token").is(200).body), "waiting", "none of these paired the screen")
 	var list struct{ Rows []models.Screen }
 	b.get("/v1/screens").is(200).into(&list)
 	require.Empty(t, list.Rows)
 }
 
-func TestTheLiveStreamOfARevokedScreenEndsAtOnce(t *testing.T) {
+func TestLiveStreamOfARevokedScreenEndsAtOnce(t *testing.T) {
 	t.Parallel()
-	b := newBundle(t) // its heartbeats come every 15 s: what ends before is not ended by them
+	b := newBundle(t) // heartbeats come every 15 s, so they do not end the stream first
 	b.setUp("quay")
 	p := b.beginPairing()
 	var screen models.Screen
@@ -226,11 +226,11 @@ func TestTheLiveStreamOfARevokedScreenEndsAtOnce(t *testing.T) {
 	b.do(call{method: "DELETE", path: "/v1/screens/" + screen.ID}).is(204)
 	for lines.Scan() { // to the end of the stream
 	}
-	require.NoError(t, lines.Err(), "the stream ended by itself and not by the test's patience")
+	require.NoError(t, lines.Err(), "the server ended the stream, not the timeout")
 	require.NoError(t, ctx.Err())
 }
 
-func TestTheCalendarsKeyIsMadeReplacedAndTakenBack(t *testing.T) {
+func TestCalendarKeyIsCreatedReplacedAndRevoked(t *testing.T) {
 	t.Parallel()
 	b := newBundle(t)
 	b.setUp("quay")

@@ -16,41 +16,41 @@ import (
 	"hotday/models"
 )
 
-// Config is what a Server is made of. Store and Sessions are needed.
+// Config configures a Server. Store and Sessions are required.
 type Config struct {
 	Store         models.Store
 	Sessions      models.SessionStore
 	Now           func() time.Time // nil: time.Now
 	Log           *slog.Logger     // nil: slog.Default()
-	SecureCookies bool             // the service is reached by HTTPS: cookies only there, and HSTS
-	Heartbeat     time.Duration    // of live streams; 0: 15 s
-	RatePerSecond float64          // requests of one token; 0: 2,000, with bursts of 4 s' worth
-	Version       string           // shown by /healthz
+	SecureCookies bool             // the service is reached over HTTPS: secure cookies and HSTS
+	Heartbeat     time.Duration    // interval of live streams; 0: 15 s
+	RatePerSecond float64          // rate limit per token, with a burst of 4 s; 0: 2,000
+	Version       string           // reported by /healthz and /readyz
 
-	PasswordCost    *argon2id.Params // nil: 64 MiB and three passes; tests take less
-	PrivateWebhooks bool             // webhooks may go to addresses of this machine and of private networks, and by http
-	// Example returns a shop that a new one may be copied from, around a time; nil: there is none.
+	PasswordCost    *argon2id.Params // nil: 64 MiB, three passes; tests use less
+	PrivateWebhooks bool             // allow webhooks over plain http and to loopback and private addresses
+	// Example returns an example set-up for a new site to start from, with dates around now; nil: none.
 	Example func(now time.Time) models.Setup
 }
 
-// Server answers HTTP requests.
+// Server serves the REST API and the pages.
 type Server struct {
 	Config
-	sessions *scs.SessionManager
-	engine   *gin.Engine
-	handler  http.Handler // the engine with its answers packed
-	limits   *limiter
-	signIns  *limiter
-	pairings *limiter // of an address, how often it may ask for a pairing
-	claims   *limiter // of an address, how often its screens may ask whether they are paired
-	codes    *limiter // of a token, how often it may type a wrong code
-	ended    endings
-	feeds    feeds
-	backoff  backoff
-	nobody   func() string // a hash that no password has
-	hashing  chan struct{} // one place for each password that may be hashed at a time
-	compute  chan struct{} // one place for each plan or search that may be computed at a time
-	closing  chan struct{} // closed when the server shuts down: live streams end
+	sessions     *scs.SessionManager
+	engine       *gin.Engine
+	handler      http.Handler // engine with compression
+	limits       *limiter
+	signIns      *limiter
+	pairings     *limiter // pairing requests per client address
+	claims       *limiter // pairing claims per client address
+	codes        *limiter // wrong pairing codes per token
+	streams      streamCloser
+	feeds        feeds
+	backoff      backoff
+	dummyHash    func() string // compared with when there is no password, for equal timing
+	hashSlots    chan struct{} // bounds concurrent password hashing
+	computeSlots chan struct{} // bounds concurrent computations
+	closing      chan struct{} // closed on shutdown, to end live streams
 }
 
 // New makes a Server.
@@ -65,43 +65,43 @@ func New(cfg Config) *Server {
 		cfg.Heartbeat = 15 * time.Second
 	}
 	if cfg.RatePerSecond <= 0 {
-		cfg.RatePerSecond = 2000 // a program that loads a season of counts is welcome, one that runs wild is not
+		cfg.RatePerSecond = 2000 // enough to load a season of counts; stops a runaway client
 	}
 	if cfg.PasswordCost == nil {
 		cfg.PasswordCost = defaultPasswordCost
 	}
 	s := &Server{
-		Config:   cfg,
-		sessions: newSessions(cfg),
-		limits:   newLimiter(cfg.RatePerSecond, int(max(1, 4*cfg.RatePerSecond)), cfg.Now),
-		signIns:  newLimiter(0.5, 20, cfg.Now),
-		pairings: newLimiter(0.2, 30, cfg.Now),
-		claims:   newLimiter(20, 200, cfg.Now),
-		codes:    newLimiter(0.1, 10, cfg.Now),
-		backoff:  backoff{now: cfg.Now},
-		feeds:    feeds{store: cfg.Store, every: cfg.Heartbeat},
-		nobody:   nobodyHash(cfg.PasswordCost),
-		hashing:  make(chan struct{}, hashesAtOnce),
-		compute:  make(chan struct{}, runtime.GOMAXPROCS(0)),
-		closing:  make(chan struct{}),
+		Config:       cfg,
+		sessions:     newSessions(cfg),
+		limits:       newLimiter(cfg.RatePerSecond, int(max(1, 4*cfg.RatePerSecond)), cfg.Now),
+		signIns:      newLimiter(0.5, 20, cfg.Now),
+		pairings:     newLimiter(0.2, 30, cfg.Now),
+		claims:       newLimiter(20, 200, cfg.Now),
+		codes:        newLimiter(0.1, 10, cfg.Now),
+		backoff:      backoff{now: cfg.Now},
+		feeds:        feeds{store: cfg.Store, maxAge: cfg.Heartbeat},
+		dummyHash:    newDummyHash(cfg.PasswordCost),
+		hashSlots:    make(chan struct{}, maxConcurrentHashes),
+		computeSlots: make(chan struct{}, runtime.GOMAXPROCS(0)),
+		closing:      make(chan struct{}),
 	}
 	s.engine = s.router()
-	s.handler = compressed(s.engine)
+	s.handler = compressResponses(s.engine)
 	return s
 }
 
-// Handler returns what answers requests.
+// Handler returns the HTTP handler.
 func (s *Server) Handler() http.Handler { return s.handler }
 
-// Limits of one connection. Bodies go up to 16 MiB over slow lines; answers have no limit, since live streams stay open.
+// Connection timeouts. readTimeout allows 16 MiB over a slow link. There is no write timeout, since live streams stay open.
 const (
 	headerTimeout = 10 * time.Second
 	readTimeout   = 2 * time.Minute
 	idleTimeout   = 2 * time.Minute
 )
 
-// Serve answers on l until ctx ends. Then it takes no new requests, ends live streams, lets running requests finish for at most
-// grace, and returns; requests that still run after that are cut off and reported as an error.
+// Serve serves requests on l until ctx ends. It then closes l, ends live streams and waits up to grace for running requests; if some
+// are still running, it closes their connections and returns an error.
 func (s *Server) Serve(ctx context.Context, l net.Listener, grace time.Duration) error {
 	srv := &http.Server{
 		Handler: s.handler, ReadHeaderTimeout: headerTimeout, ReadTimeout: readTimeout, IdleTimeout: idleTimeout,

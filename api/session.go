@@ -14,16 +14,15 @@ import (
 	"hotday/models"
 )
 
-// A signed-in browser holds a session whose data are the id of the token that it signed in with, and a CSRF token. Revoking the
-// token ends the session.
+// A session holds the ID of the token that it acts for and a CSRF token. Revoking the token ends the session.
 const (
-	sessionCookie   = "hotday_session"
-	sessionLifetime = 30 * 24 * time.Hour
-	screenLifetime  = 400 * 24 * time.Hour // the longest that browsers keep a cookie
-	screenRenewed   = 370 * 24 * time.Hour // with less of it left, a page that a screen loads begins it anew
-	sessionToken    = "token"
-	sessionCSRF     = "csrf"
-	sessionID       = "id"
+	sessionCookie    = "hotday_session"
+	sessionLifetime  = 30 * 24 * time.Hour
+	screenLifetime   = 400 * 24 * time.Hour // browsers cap cookies at 400 days
+	screenRenewBelow = 370 * 24 * time.Hour // a GET with less than this left renews the session
+	sessionTokenKey  = "token"
+	sessionCSRFKey   = "csrf"
+	sessionIDField   = "id"
 
 	csrfHeader = "X-CSRF-Token"
 	csrfField  = "csrf"
@@ -37,7 +36,7 @@ func newSessions(cfg Config) *scs.SessionManager {
 	return m
 }
 
-// sessionStore gives the session library the shape that it wants.
+// sessionStore adapts models.SessionStore to scs.
 type sessionStore struct{ models.SessionStore }
 
 func (s sessionStore) Find(token string) ([]byte, bool, error) {
@@ -50,12 +49,11 @@ func (s sessionStore) Commit(token string, data []byte, expiry time.Time) error 
 
 func (s sessionStore) Delete(token string) error { return s.DeleteCtx(context.Background(), token) }
 
-// signIn starts a session for an access key, which is the secret of a token. A session that the browser had before ends, so
-// that nobody can prepare one for somebody else. It returns CodeUnauthorised for an unknown key and CodeTooMany for an address
-// that tried many wrong ones.
-func (s *Server) signIn(c *gin.Context, accessKey string) error {
-	if wait := s.signIns.left(c.ClientIP()); wait > 0 {
-		after, err := tooMany(wait)
+// signInWithKey starts a session for an access key, which is the secret of a token. It returns CodeUnauthorised for an unknown key and
+// CodeTooMany after too many wrong ones from the address.
+func (s *Server) signInWithKey(c *gin.Context, accessKey string) error {
+	if wait := s.signIns.wait(c.ClientIP()); wait > 0 {
+		after, err := tooManyRequests(wait)
 		setRetryAfter(c, after)
 		return err
 	}
@@ -68,7 +66,7 @@ func (s *Server) signIn(c *gin.Context, accessKey string) error {
 	return s.startSession(c, t, sessionLifetime)
 }
 
-// startSession gives the browser a new session with the right of a token.
+// startSession starts a session for a token and ends the browser's previous one, against session fixation.
 func (s *Server) startSession(c *gin.Context, t models.Token, lifetime time.Duration) error {
 	ctx := c.Request.Context()
 	if old, err := c.Cookie(sessionCookie); err == nil && old != "" {
@@ -80,10 +78,10 @@ func (s *Server) startSession(c *gin.Context, t models.Token, lifetime time.Dura
 	if err != nil {
 		return err
 	}
-	s.sessions.Put(ctx, sessionToken, t.ID)
-	s.sessions.Put(ctx, sessionCSRF, rand.Text())
+	s.sessions.Put(ctx, sessionTokenKey, t.ID)
+	s.sessions.Put(ctx, sessionCSRFKey, rand.Text())
 	id := ulid.Make().String()
-	s.sessions.Put(ctx, sessionID, id)
+	s.sessions.Put(ctx, sessionIDField, id)
 	s.sessions.SetDeadline(ctx, s.Now().Add(lifetime))
 	secret, _, err := s.sessions.Commit(ctx)
 	if err != nil {
@@ -95,18 +93,18 @@ func (s *Server) startSession(c *gin.Context, t models.Token, lifetime time.Dura
 	}
 	s.setCookie(c, secret, int(lifetime.Seconds()))
 	c.Set(tokenKey, t)
-	c.Set(csrfKey, s.sessions.GetString(ctx, sessionCSRF))
+	c.Set(csrfKey, s.sessions.GetString(ctx, sessionCSRFKey))
 	c.Set(sessionIDKey, id)
 	return nil
 }
 
-// signOut ends the session of the request, if there is one.
+// signOut ends the request's session, if there is one.
 func (s *Server) signOut(c *gin.Context) error {
 	if secret, err := c.Cookie(sessionCookie); err == nil && secret != "" {
 		if err := s.Sessions.DeleteCtx(c.Request.Context(), secret); err != nil {
 			return err
 		}
-		s.ended.end(c.GetString(sessionIDKey))
+		s.streams.close(c.GetString(sessionIDKey))
 	}
 	s.setCookie(c, "", -1)
 	return nil
@@ -117,9 +115,9 @@ func (s *Server) setCookie(c *gin.Context, secret string, maxAge int) {
 		HttpOnly: true, SameSite: http.SameSiteLaxMode, Secure: s.SecureCookies})
 }
 
-// fromSession finds the token of the request's session; ok is false where there is none, or its token is revoked.
-func (s *Server) fromSession(c *gin.Context) (t models.Token, csrf string, ok bool, err error) {
-	secret, _ := c.Cookie(sessionCookie) // empty where there is none
+// sessionToken returns the token of the request's session; ok is false if there is no session or its token is revoked.
+func (s *Server) sessionToken(c *gin.Context) (t models.Token, csrf string, ok bool, err error) {
+	secret, _ := c.Cookie(sessionCookie) // empty if there is none
 	if secret == "" {
 		return t, "", false, nil
 	}
@@ -127,25 +125,25 @@ func (s *Server) fromSession(c *gin.Context) (t models.Token, csrf string, ok bo
 	if err != nil {
 		return t, "", false, err
 	}
-	id := s.sessions.GetString(ctx, sessionToken)
+	id := s.sessions.GetString(ctx, sessionTokenKey)
 	if id == "" {
 		return t, "", false, nil
 	}
-	c.Set(sessionIDKey, s.sessions.GetString(ctx, sessionID))
+	c.Set(sessionIDKey, s.sessions.GetString(ctx, sessionIDField))
 	t, err = s.Store.TokenByID(ctx, id)
 	if err == nil && t.Kind == models.TokenScreen && t.RevokedAt == nil {
-		err = s.renewScreen(ctx, c, secret)
+		err = s.renewScreenSession(ctx, c, secret)
 	}
 	if models.CodeOf(err) == models.CodeNotFound || (err == nil && t.RevokedAt != nil) {
 		return models.Token{}, "", false, nil
 	}
-	return t, s.sessions.GetString(ctx, sessionCSRF), err == nil, err
+	return t, s.sessions.GetString(ctx, sessionCSRFKey), err == nil, err
 }
 
-// renewScreen lets the session of a screen that is in use never end. The secret stays the same: the screen's pages may have
-// several requests under way.
-func (s *Server) renewScreen(ctx context.Context, c *gin.Context, secret string) error {
-	if c.Request.Method != http.MethodGet || s.sessions.Deadline(ctx).Sub(s.Now()) > screenRenewed {
+// renewScreenSession keeps the session of a screen in use from expiring. The secret stays the same, since the screen may have several
+// requests in flight.
+func (s *Server) renewScreenSession(ctx context.Context, c *gin.Context, secret string) error {
+	if c.Request.Method != http.MethodGet || s.sessions.Deadline(ctx).Sub(s.Now()) > screenRenewBelow {
 		return nil
 	}
 	s.sessions.SetDeadline(ctx, s.Now().Add(screenLifetime))
@@ -156,7 +154,7 @@ func (s *Server) renewScreen(ctx context.Context, c *gin.Context, secret string)
 	return nil
 }
 
-// checkCSRF refuses a change made in a session without the session's CSRF token, in the header or, from a form, in the field.
+// checkCSRF requires the session's CSRF token, in the header or in a form field, on every change made in a session.
 func checkCSRF(c *gin.Context) error {
 	switch c.Request.Method {
 	case http.MethodGet, http.MethodHead, http.MethodOptions:
@@ -164,14 +162,14 @@ func checkCSRF(c *gin.Context) error {
 	}
 	want := c.GetString(csrfKey)
 	if want == "" {
-		return nil // a bearer token: no browser sends it by itself
+		return nil // a bearer token, which browsers do not send on their own
 	}
 	given := c.GetHeader(csrfHeader)
 	if given == "" && isForm(c) {
 		given = c.PostForm(csrfField)
 	}
 	if subtle.ConstantTimeCompare([]byte(given), []byte(want)) != 1 {
-		return models.Errorf(models.CodeForbidden, "a change made in a session needs the session's CSRF token in the header %s", csrfHeader)
+		return models.Errorf(models.CodeForbidden, "changes made in a session need its CSRF token in the header %s", csrfHeader)
 	}
 	return nil
 }

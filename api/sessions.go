@@ -8,7 +8,7 @@ import (
 	"hotday/models"
 )
 
-// reachesSession reports whether a caller may see and end a session: its own, and who manages those within reach.
+// reachesSession reports whether the caller may see and end a session: its own ones, and a manager's within reach.
 func reachesSession(caller models.Token, x models.Session) bool {
 	return x.Token == caller.ID || (caller.May(models.ScopeManage, x.Site) && reachesSite(caller, x.Site))
 }
@@ -16,7 +16,7 @@ func reachesSession(caller models.Token, x models.Session) bool {
 // sessionsOf lists the sessions that the caller may end.
 func (s *Server) sessionsOf(c *gin.Context) ([]models.Session, error) {
 	all, err := s.Sessions.Sessions(c.Request.Context())
-	caller, _ := current(c)
+	caller, _ := callerToken(c)
 	all = slices.DeleteFunc(all, func(x models.Session) bool { return !reachesSession(caller, x) })
 	for i := range all {
 		all[i].Current = all[i].ID == c.GetString(sessionIDKey)
@@ -34,10 +34,10 @@ func (s *Server) getSessions(c *gin.Context) error {
 	if err != nil {
 		return err
 	}
-	return answerPart(c, all, p)
+	return writePage(c, all, p)
 }
 
-func (s *Server) deleteOneSession(c *gin.Context) error {
+func (s *Server) deleteSessionByID(c *gin.Context) error {
 	if err := s.endSession(c, c.Param("id")); err != nil {
 		return err
 	}
@@ -57,6 +57,6 @@ func (s *Server) endSession(c *gin.Context, id string) error {
 	if err := s.Sessions.EndSession(ctx, id); err != nil {
 		return err
 	}
-	s.ended.end(id)
-	return s.note(c, s.Store, all[at].Site, models.DidEndSession, all[at].Name)
+	s.streams.close(id)
+	return s.audit(c, s.Store, all[at].Site, models.DidEndSession, all[at].Name)
 }

@@ -20,11 +20,10 @@ func (s *Server) getSetup(c *gin.Context) error {
 	if notModified(c, etag) {
 		return nil
 	}
-	return answer(c, http.StatusOK, setup)
+	return writeJSON(c, http.StatusOK, setup)
 }
 
-// putSetup makes a site, or changes the set-up of one. Making one needs a token of the organisation and no precondition;
-// changing one needs the ETag that was read.
+// putSetup creates a site or replaces its set-up. Creating needs an organisation-wide token; replacing needs the current ETag.
 func (s *Server) putSetup(c *gin.Context) error {
 	var setup models.Setup
 	if err := decode(c, &setup); err != nil {
@@ -34,21 +33,21 @@ func (s *Server) putSetup(c *gin.Context) error {
 		return err
 	}
 	if code := c.Param("site"); setup.Site.Code != code {
-		return models.Invalid("/site/code", code, "the address names site %q, the document %q", code, setup.Site.Code)
+		return models.Invalid("/site/code", code, "the path names site %q, the document %q", code, setup.Site.Code)
 	}
-	etag, made, err := s.storeSetup(c, c.Param("site"), ofRequest(c), func(models.Setup) (models.Setup, error) { return setup, nil })
+	etag, created, err := s.storeSetup(c, c.Param("site"), requestPrecondition(c), func(models.Setup) (models.Setup, error) { return setup, nil })
 	if err != nil {
 		return err
 	}
-	c.Header("ETag", quoted(etag))
-	if made {
+	c.Header("ETag", quoteETag(etag))
+	if created {
 		c.Header("Location", c.Request.URL.EscapedPath())
-		return answer(c, http.StatusCreated, setup)
+		return writeJSON(c, http.StatusCreated, setup)
 	}
-	return answer(c, http.StatusOK, setup)
+	return writeJSON(c, http.StatusOK, setup)
 }
 
-// saveSetup stores what a page has checked, in place of the version that etag names; "": there is none yet.
+// saveSetup stores a validated set-up for a page. etag is the version it replaces, "" to create the site.
 func (s *Server) saveSetup(c *gin.Context, setup models.Setup, etag string) error {
 	match := func(stored string) (string, error) {
 		if etag != stored {
@@ -60,17 +59,17 @@ func (s *Server) saveSetup(c *gin.Context, setup models.Setup, etag string) erro
 	return err
 }
 
-// ofRequest is the precondition that the request's headers state.
-func ofRequest(c *gin.Context) func(stored string) (string, error) {
+// requestPrecondition checks the request's If-Match and If-None-Match headers.
+func requestPrecondition(c *gin.Context) func(stored string) (string, error) {
 	return func(stored string) (string, error) { return precondition(c, stored) }
 }
 
-// storeSetup asks match which version may be changed, of the one that is stored ("": none), and stores what change makes of it
-// (of nothing, where there is no site yet), all in one transaction.
-func (s *Server) storeSetup(c *gin.Context, site string, match func(stored string) (string, error), change func(now models.Setup) (models.Setup, error)) (etag string, made bool, err error) {
+// storeSetup replaces a set-up in one transaction. match gets the stored ETag, "" if there is none, and returns the ETag to replace or
+// an error; change gets the stored set-up, zero if there is none, and returns the new one.
+func (s *Server) storeSetup(c *gin.Context, site string, match func(stored string) (string, error), change func(current models.Setup) (models.Setup, error)) (etag string, created bool, err error) {
 	ctx := c.Request.Context()
 	err = s.Store.Within(ctx, func(tx models.Store) error {
-		now, stored, err := tx.Setup(ctx, site)
+		current, stored, err := tx.Setup(ctx, site)
 		if err != nil && models.CodeOf(err) != models.CodeNotFound {
 			return err
 		}
@@ -79,70 +78,69 @@ func (s *Server) storeSetup(c *gin.Context, site string, match func(stored strin
 			return err
 		}
 		if stored == "" {
-			if t, _ := current(c); !t.May(models.ScopeManage, "") {
-				return models.Errorf(models.CodeForbidden, "making a site needs a token of the organisation; this one is for site %q", t.Site)
+			if t, _ := callerToken(c); !t.May(models.ScopeManage, "") {
+				return models.Errorf(models.CodeForbidden, "creating a site needs an organisation-wide token; this one is for site %q", t.Site)
 			}
 		}
-		setup, err := change(now)
+		setup, err := change(current)
 		if err != nil {
 			return err
 		}
-		if etag, made, err = tx.PutSetup(ctx, setup, replaced, s.Now()); err != nil || etag == stored {
-			return err // nothing changed: nothing to tell
+		if etag, created, err = tx.PutSetup(ctx, setup, replaced, s.Now()); err != nil || etag == stored {
+			return err // no change, no event
 		}
-		if err := s.note(c, tx, site, models.DidSetUp, strings.Join(changedParts(&now, &setup), ", ")); err != nil {
+		if err := s.audit(c, tx, site, models.DidSetUp, strings.Join(changedParts(&current, &setup), ", ")); err != nil {
 			return err
 		}
-		if err := s.tell(ctx, tx, site, liveSetup, map[string]any{"etag": etag, "made": made}); err != nil {
+		if err := s.emit(ctx, tx, site, liveSetup, map[string]any{"etag": etag, "made": created}); err != nil {
 			return err
 		}
-		return s.watch(ctx, tx, site)
+		return s.queueWatch(ctx, tx, site)
 	})
-	return etag, made, err
+	return etag, created, err
 }
 
-// precondition returns the ETag that the store shall match: current where the request's If-Match names it, "" where there is no
-// document yet and none was asked for.
+// precondition returns the ETag for the store to match: current if If-Match names it, "" if there is no document and no If-Match.
 func precondition(c *gin.Context, current string) (string, error) {
-	if none := c.GetHeader("If-None-Match"); none != "" && current != "" && (none == "*" || names(none, current, true)) {
-		return "", models.Errorf(models.CodePrecondition, "the set-up of this site is there already")
+	if none := c.GetHeader("If-None-Match"); none != "" && current != "" && (none == "*" || containsETag(none, current, true)) {
+		return "", models.Errorf(models.CodePrecondition, "this site already has a set-up")
 	}
 	match := c.GetHeader("If-Match")
 	switch {
 	case match == "" && current == "":
 		return "", nil
 	case match == "":
-		return "", models.Errorf(models.CodeNeedsMatch, "this site is set up already: send the ETag of the version that you change as If-Match")
+		return "", models.Errorf(models.CodeNeedsMatch, "this site is already set up: send the ETag of the version you are changing as If-Match")
 	case current == "":
-		return "", models.Errorf(models.CodePrecondition, "there is no set-up yet that could match")
-	case match == "*" || names(match, current, false):
+		return "", models.Errorf(models.CodePrecondition, "there is no set-up to match yet")
+	case match == "*" || containsETag(match, current, false):
 		return current, nil
 	}
 	return "", models.Errorf(models.CodePrecondition, "the set-up has changed since you read it: read it again, then change it")
 }
 
-// names reports whether a list of entity tags holds etag. Weak tags match only where weak comparison is asked for (RFC 9110).
-func names(list, etag string, weak bool) bool {
+// containsETag reports whether a list of entity tags contains etag. Weak tags match only in a weak comparison (RFC 9110, 8.8.3.2).
+func containsETag(list, etag string, weak bool) bool {
 	for tag := range strings.SplitSeq(list, ",") {
 		tag = strings.TrimSpace(tag)
 		if weak {
 			tag = strings.TrimPrefix(tag, "W/")
 		}
-		if tag == quoted(etag) || tag == etag {
+		if tag == quoteETag(etag) || tag == etag {
 			return true
 		}
 	}
 	return false
 }
 
-func quoted(etag string) string { return `"` + etag + `"` }
+func quoteETag(etag string) string { return `"` + etag + `"` }
 
-// notModified sends the ETag and answers 304 where the request has that version already.
+// notModified sets the ETag, and responds 304 if the client already has that version.
 func notModified(c *gin.Context, etag string) bool {
-	c.Header("ETag", quoted(etag))
+	c.Header("ETag", quoteETag(etag))
 	c.Header("Cache-Control", "private, no-cache")
 	none := c.GetHeader("If-None-Match")
-	if none == "" || (none != "*" && !names(none, etag, true)) {
+	if none == "" || (none != "*" && !containsETag(none, etag, true)) {
 		return false
 	}
 	c.Status(http.StatusNotModified)

@@ -10,11 +10,11 @@ import (
 	"hotday/models"
 )
 
-// setupPart is a part of the set-up that can be read and replaced under its own path, with the whole document's ETag.
+// setupPart is a part of the set-up with its own path. It shares the ETag of the whole document.
 type setupPart struct {
 	name string
-	of   func(*models.Setup) any         // a pointer to the part
-	set  func(whole, part *models.Setup) // puts the part of one into the other
+	of   func(*models.Setup) any         // pointer to the part
+	set  func(whole, part *models.Setup) // copies the part into whole
 }
 
 var setupParts = []setupPart{
@@ -45,7 +45,7 @@ func (s *Server) getSetupPart(p setupPart) func(*gin.Context) error {
 		if notModified(c, etag) {
 			return nil
 		}
-		return answer(c, http.StatusOK, p.of(&setup))
+		return writeJSON(c, http.StatusOK, p.of(&setup))
 	}
 }
 
@@ -59,14 +59,14 @@ func (s *Server) putSetupPart(p setupPart) func(*gin.Context) error {
 		if err := models.DecodeStrict(data, p.of(&sent)); err != nil {
 			return err
 		}
-		etag, _, err := s.storeSetup(c, c.Param("site"), ofRequest(c), func(now models.Setup) (models.Setup, error) {
+		etag, _, err := s.storeSetup(c, c.Param("site"), requestPrecondition(c), func(now models.Setup) (models.Setup, error) {
 			if now.Site.Code == "" {
-				return now, noSite(c.Param("site"))
+				return now, siteNotFound(c.Param("site"))
 			}
 			after = now
 			p.set(&after, &sent)
 			if err := after.Validate(); err != nil {
-				return now, within(err, p.name)
+				return now, relativePointers(err, p.name)
 			}
 			if after.Site.Code != now.Site.Code {
 				return now, models.Invalid("/code", now.Site.Code, "the code of a site cannot change")
@@ -76,14 +76,14 @@ func (s *Server) putSetupPart(p setupPart) func(*gin.Context) error {
 		if err != nil {
 			return err
 		}
-		c.Header("ETag", quoted(etag))
-		return answer(c, http.StatusOK, p.of(&after))
+		c.Header("ETag", quoteETag(etag))
+		return writeJSON(c, http.StatusOK, p.of(&after))
 	}
 }
 
-// within rewrites the pointers of errors in a whole set-up as pointers into the part that was sent. What breaks elsewhere, such
-// as a drink that uses a beverage which the part no longer has, is told as such under the empty pointer.
-func within(err error, part string) error {
+// relativePointers makes the pointers of errors in the whole set-up relative to the part that was sent. An error elsewhere, such as a
+// drink that uses a beverage the part no longer has, gets the empty pointer.
+func relativePointers(err error, part string) error {
 	var e *models.Error
 	if !errors.As(err, &e) {
 		return err
@@ -94,7 +94,7 @@ func within(err error, part string) error {
 		if inside && (rest == "" || rest[0] == '/') {
 			f.Pointer = rest
 		} else {
-			f.Detail = "with this, " + f.Pointer + " of the set-up is wrong: " + f.Detail
+			f.Detail = "this makes " + f.Pointer + " of the set-up invalid: " + f.Detail
 			f.Pointer = ""
 		}
 		out.Fields = append(out.Fields, f)
@@ -102,7 +102,7 @@ func within(err error, part string) error {
 	return out
 }
 
-// changedParts names the parts in which two set-ups differ.
+// changedParts returns the names of the parts that differ.
 func changedParts(before, after *models.Setup) (names []string) {
 	for _, p := range setupParts {
 		if indented(p.of(before)) != indented(p.of(after)) {

@@ -9,7 +9,7 @@ import (
 	"hotday/models"
 )
 
-func TestSetupIsChangedOnlyByWhoHasSeenIt(t *testing.T) {
+func TestSetupNeedsTheCurrentETag(t *testing.T) {
 	t.Parallel()
 	b := newBundle(t)
 	const path = "/v1/sites/quay/setup"
@@ -39,11 +39,11 @@ func TestSetupIsChangedOnlyByWhoHasSeenIt(t *testing.T) {
 	b.do(call{method: "GET", path: path, header: map[string]string{"If-None-Match": first}}).is(200)
 	b.do(call{method: "PUT", path: path, body: changed, header: map[string]string{"If-Match": first}}).is(412)
 
-	// What was read can be put back as it is.
+	// A set-up that was read can be put back unchanged.
 	b.do(call{method: "PUT", path: path, body: b.get(path).body, header: map[string]string{"If-Match": second}}).is(200)
 }
 
-func TestEachPartOfTheSetupStandsUnderItsOwnPath(t *testing.T) {
+func TestSetupParts(t *testing.T) {
 	t.Parallel()
 	b := newBundle(t)
 	const path = "/v1/sites/quay/setup/"
@@ -56,7 +56,7 @@ func TestEachPartOfTheSetupStandsUnderItsOwnPath(t *testing.T) {
 		b.put(path+part, a.body).is(428)
 		put := b.do(call{method: "PUT", path: path + part, body: a.body, header: map[string]string{"If-Match": etag}}).is(200)
 		require.JSONEq(t, string(a.body), string(put.body), part)
-		require.Equal(t, etag, put.header.Get("ETag"), "the same part again changes nothing: %s", part)
+		require.Equal(t, etag, put.header.Get("ETag"), "putting the same part changes nothing: %s", part)
 	}
 	drinks := shop("quay")["drinks"].([]any)
 	edit(map[string]any{"drinks": drinks}, 160, "drinks", 0, "serving_ice_g")
@@ -67,12 +67,12 @@ func TestEachPartOfTheSetupStandsUnderItsOwnPath(t *testing.T) {
 	var setup models.Setup
 	b.get("/v1/sites/quay/setup").is(200).into(&setup)
 	require.InDelta(t, 160, setup.Drinks[0].ServingIceG, 0)
-	require.Len(t, setup.Brewers, 1, "the other parts stay")
+	require.Len(t, setup.Brewers, 1, "the other parts are unchanged")
 	b.do(call{method: "PUT", path: path + "service_level_pct", body: "90", header: map[string]string{"If-Match": next}}).is(200)
 	b.do(call{method: "PUT", path: path + "service_level_pct", body: "null", header: map[string]string{"If-Match": "*"}}).is(200)
 }
 
-func TestOnlyTheOrganisationMakesSites(t *testing.T) {
+func TestOnlyOrganisationTokensCreateSites(t *testing.T) {
 	t.Parallel()
 	b := newBundle(t)
 	b.setUp("quay")

@@ -9,7 +9,7 @@ import (
 	"hotday/models"
 )
 
-// postStockCount keeps what somebody saw, and asks for the rest of the day to be planned from it.
+// postStockCount stores a stock count and queues a replan from it.
 func (s *Server) postStockCount(c *gin.Context) error {
 	var body models.StockCount
 	if err := decodeValid(c, &body); err != nil {
@@ -18,43 +18,43 @@ func (s *Server) postStockCount(c *gin.Context) error {
 	if body.IceG == nil && body.PlainIceG == nil && body.TankL == nil && body.Beverages == nil && body.Lots == nil {
 		return models.Invalid("", "at least one of ice_g, plain_ice_g, tank_l, beverages, lots", "nothing was counted")
 	}
-	err := s.put(c, liveStock, body, func(ctx context.Context, tx models.Store, setup models.Setup) error {
+	err := s.updateSite(c, liveStock, body, func(ctx context.Context, tx models.Store, setup models.Setup) error {
 		if err := checkStockCount(body, setup); err != nil {
 			return err
 		}
 		if err := tx.AddStockCount(ctx, c.Param("site"), body, s.Now()); err != nil {
 			return err
 		}
-		return s.replan(ctx, tx, c.Param("site"))
+		return s.queueReplan(ctx, tx, c.Param("site"))
 	})
 	if err != nil {
 		return err
 	}
-	return answerStored(c, 1)
+	return writeStored(c, 1)
 }
 
 func checkStockCount(body models.StockCount, setup models.Setup) error {
 	var k checks
-	beverages, lots := beveragesOf(setup), lotsOf(setup)
+	beverages, lots := beverageCodes(setup), lotCodes(setup)
 	for i, b := range body.Beverages {
 		at := "/beverages/" + strconv.Itoa(i)
-		k.mustKnow(at+"/beverage", b.Beverage, beverages)
+		k.requireCode(at+"/beverage", b.Beverage, beverages)
 		if b.MadeAt.After(body.CountedAt) {
-			k.add(at+"/made_at", "a time at or before counted_at", "made after it was counted")
+			k.add(at+"/made_at", "a time at or before counted_at", "it is later than counted_at")
 		}
 	}
 	for i, l := range body.Lots {
-		k.mustKnow("/lots/"+strconv.Itoa(i)+"/lot", l.Lot, lots)
+		k.requireCode("/lots/"+strconv.Itoa(i)+"/lot", l.Lot, lots)
 	}
 	if body.TankL != nil && *body.TankL > setup.Water.TankL {
-		k.add("/tank_l", "at most "+trim(setup.Water.TankL), "%s L is more than the tank holds", trim(*body.TankL))
+		k.add("/tank_l", "at most "+formatFloat(setup.Water.TankL), "%s L is more than the tank holds", formatFloat(*body.TankL))
 	}
 	return k.err()
 }
 
-func trim(x float64) string { return strconv.FormatFloat(x, 'f', -1, 64) }
+func formatFloat(x float64) string { return strconv.FormatFloat(x, 'f', -1, 64) }
 
-func (s *Server) getStockCounts(c *gin.Context) error { return between(s, c, s.Store.StockCounts) }
+func (s *Server) getStockCounts(c *gin.Context) error { return listBetween(s, c, s.Store.StockCounts) }
 
 type stockChangesBody struct {
 	Rows []models.StockChange `json:"rows" opt:"false" validate:"max=5000,dive"`
@@ -65,39 +65,41 @@ func (s *Server) postStockChanges(c *gin.Context) error {
 	if err := decodeValid(c, &body); err != nil {
 		return err
 	}
-	err := s.put(c, liveStock, map[string]int{"changes": len(body.Rows)}, func(ctx context.Context, tx models.Store, setup models.Setup) error {
+	err := s.updateSite(c, liveStock, map[string]int{"changes": len(body.Rows)}, func(ctx context.Context, tx models.Store, setup models.Setup) error {
 		if err := checkStockChanges(body.Rows, setup); err != nil {
 			return err
 		}
 		if err := tx.AddStockChanges(ctx, c.Param("site"), body.Rows, s.Now()); err != nil {
 			return err
 		}
-		return s.replan(ctx, tx, c.Param("site"))
+		return s.queueReplan(ctx, tx, c.Param("site"))
 	})
 	if err != nil {
 		return err
 	}
-	return answerStored(c, len(body.Rows))
+	return writeStored(c, len(body.Rows))
 }
 
 func checkStockChanges(rows []models.StockChange, setup models.Setup) error {
 	var k checks
-	beverages := beveragesOf(setup)
+	beverages := beverageCodes(setup)
 	for i, r := range rows {
 		at := "/rows/" + strconv.Itoa(i)
 		if r.Beverage != nil {
-			k.mustKnow(at+"/beverage", *r.Beverage, beverages)
+			k.requireCode(at+"/beverage", *r.Beverage, beverages)
 		}
 		switch {
 		case r.G == nil && r.IceG == nil:
-			k.add(at, "g with beverage, or ice_g", "the row says no amount")
+			k.add(at, "g with beverage, or ice_g", "the row has no amount")
 		case r.G != nil && r.Beverage == nil:
-			k.add(at+"/beverage", "the code of a beverage", "grams of what?")
+			k.add(at+"/beverage", "the code of a beverage", "g needs a beverage")
 		case r.G == nil && r.Beverage != nil:
-			k.add(at+"/g", "grams of the beverage", "how much of it?")
+			k.add(at+"/g", "grams of the beverage", "beverage needs an amount in g")
 		}
 	}
 	return k.err()
 }
 
-func (s *Server) getStockChanges(c *gin.Context) error { return between(s, c, s.Store.StockChanges) }
+func (s *Server) getStockChanges(c *gin.Context) error {
+	return listBetween(s, c, s.Store.StockChanges)
+}

@@ -12,26 +12,26 @@ import (
 	"hotday/models"
 )
 
-// tokenBody asks for a token. Site null or left out: of the caller's own reach.
+// tokenBody is the body of POST tokens. Site null or left out: the caller's own.
 type tokenBody struct {
 	Name   string   `json:"name" opt:"true" validate:"max=200"`
 	Scopes []string `json:"scopes" opt:"false" validate:"min=1,max=4,dive,oneof=manage kitchen sales read"`
 	Site   *string  `json:"site"`
 }
 
-// newToken is a token with its secret, which is shown this once.
+// newToken is a new token with its secret, the only response that shows it.
 type newToken struct {
 	models.Token
 	Secret string `json:"secret"`
 }
 
-// postToken makes a token. A token of one site makes tokens of that site only.
+// postToken creates a token. A token for one site can create tokens for that site only.
 func (s *Server) postToken(c *gin.Context) error {
 	var body tokenBody
 	if err := decodeValid(c, &body); err != nil {
 		return err
 	}
-	caller, _ := current(c)
+	caller, _ := callerToken(c)
 	t := models.Token{Name: body.Name, Site: caller.Site}
 	for _, scope := range body.Scopes {
 		if !slices.Contains(t.Scopes, scope) {
@@ -41,60 +41,60 @@ func (s *Server) postToken(c *gin.Context) error {
 	if body.Site != nil {
 		t.Site = *body.Site
 	}
-	if !reaches(caller, t) {
-		return models.Errorf(models.CodeForbidden, "a token of site %q can make tokens of that site only", caller.Site)
+	if !reachesToken(caller, t) {
+		return models.Errorf(models.CodeForbidden, "a token for site %q can create tokens for that site only", caller.Site)
 	}
-	kept, secret, err := s.makeToken(c, t)
+	stored, secret, err := s.createToken(c, t)
 	if err != nil {
 		return err
 	}
-	c.Header("Location", "/v1/tokens/"+kept.ID)
-	return answer(c, http.StatusCreated, newToken{kept, secret})
+	c.Header("Location", "/v1/tokens/"+stored.ID)
+	return writeJSON(c, http.StatusCreated, newToken{stored, secret})
 }
 
-// makeToken makes a token within the caller's reach; pages make them by it too.
-func (s *Server) makeToken(c *gin.Context, t models.Token) (kept models.Token, secret string, err error) {
+// makeToken creates a token within the caller's reach; pages use it too.
+func (s *Server) createToken(c *gin.Context, t models.Token) (stored models.Token, secret string, err error) {
 	ctx := c.Request.Context()
-	caller, _ := current(c)
+	caller, _ := callerToken(c)
 	if t.Site != "" || caller.Site != "" {
-		if err := s.siteWithin(ctx, caller, t.Site, ""); err != nil {
-			return kept, "", err
+		if err := s.checkSiteInReach(ctx, caller, t.Site, ""); err != nil {
+			return stored, "", err
 		}
 	}
-	if err := needScopes(t.Scopes); err != nil {
-		return kept, "", err
+	if err := requireScopes(t.Scopes); err != nil {
+		return stored, "", err
 	}
 	if t.Name != "" {
-		if err := goodName(t.Name, 200); err != nil {
-			return kept, "", err
+		if err := checkName(t.Name, 200); err != nil {
+			return stored, "", err
 		}
 	}
 	err = s.Store.Within(ctx, func(tx models.Store) error {
-		if kept, secret, err = tx.AddToken(ctx, t, s.Now()); err != nil {
+		if stored, secret, err = tx.AddToken(ctx, t, s.Now()); err != nil {
 			return err
 		}
-		return s.note(c, tx, t.Site, models.DidMakeToken, t.Name+" ("+strings.Join(t.Scopes, ", ")+")")
+		return s.audit(c, tx, t.Site, models.DidMakeToken, t.Name+" ("+strings.Join(t.Scopes, ", ")+")")
 	})
-	return kept, secret, err
+	return stored, secret, err
 }
 
-// reaches reports whether a caller's token may make, see and end another.
-func reaches(caller, t models.Token) bool { return reachesSite(caller, t.Site) }
+// reachesToken reports whether the caller may create, list and revoke a token.
+func reachesToken(caller, t models.Token) bool { return reachesSite(caller, t.Site) }
 
 func reachesSite(caller models.Token, site string) bool {
 	return caller.Site == "" || caller.Site == site
 }
 
-// siteWithin refuses a site in a body that is not set up or that the caller does not reach; the two cannot be told apart. Why
-// says what needs a site, where none will not do.
-func (s *Server) siteWithin(ctx context.Context, caller models.Token, site, why string) error {
+// checkSiteInReach checks a site in a body. A site that does not exist and one out of the caller's reach give the same error.
+// whyRequired explains why a site is required; "": only because the caller's token is for one site.
+func (s *Server) checkSiteInReach(ctx context.Context, caller models.Token, site, whyRequired string) error {
 	if site == "" {
-		return models.Invalid("/site", "the code of a site that is set up", "%s", cmp.Or(why, "who manages one site cannot give rights over all of them"))
+		return models.Invalid("/site", "the code of a site that is set up", "%s", cmp.Or(whyRequired, "a token for one site cannot grant access to all sites"))
 	}
 	_, _, err := s.Store.Setup(ctx, site)
 	if models.CodeOf(err) == models.CodeNotFound || (err == nil && !reachesSite(caller, site)) {
 		accepted := "the code of a site that is set up"
-		if why == "" {
+		if whyRequired == "" {
 			accepted += ", or null for the whole organisation"
 		}
 		return models.Invalid("/site", accepted, "there is no site %q", site)
@@ -112,8 +112,8 @@ func (s *Server) getTokens(c *gin.Context) error {
 	if err != nil {
 		return err
 	}
-	caller, _ := current(c)
-	return answerPart(c, slices.DeleteFunc(all, func(t models.Token) bool { return t.Kind != models.TokenKey || !reaches(caller, t) }), p)
+	caller, _ := callerToken(c)
+	return writePage(c, slices.DeleteFunc(all, func(t models.Token) bool { return t.Kind != models.TokenKey || !reachesToken(caller, t) }), p)
 }
 
 func (s *Server) deleteToken(c *gin.Context) error {
@@ -129,17 +129,17 @@ func (s *Server) revokeToken(c *gin.Context, id string) error {
 	if err != nil {
 		return err
 	}
-	if caller, _ := current(c); t.Kind != models.TokenKey || !reaches(caller, t) { // screens and people are ended where they are listed
+	if caller, _ := callerToken(c); t.Kind != models.TokenKey || !reachesToken(caller, t) { // screens and people have their own endpoints
 		return models.Errorf(models.CodeNotFound, "there is no token %q", id)
 	}
 	err = s.Store.Within(ctx, func(tx models.Store) error {
 		if err := tx.RevokeToken(ctx, id, s.Now()); err != nil || t.RevokedAt != nil {
 			return err
 		}
-		return s.note(c, tx, t.Site, models.DidRevokeToken, t.Name)
+		return s.audit(c, tx, t.Site, models.DidRevokeToken, t.Name)
 	})
 	if err == nil {
-		s.ended.end(id)
+		s.streams.close(id)
 	}
 	return err
 }

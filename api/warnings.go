@@ -18,16 +18,16 @@ func (s *Server) getWarnings(c *gin.Context) error {
 	if err != nil {
 		return err
 	}
-	return answerPart(c, rows, p)
+	return writePage(c, rows, p)
 }
 
-// postAck notes that somebody has seen a warning; it stays open until its cause is gone.
+// postAck acknowledges a warning. It stays open until its cause is gone.
 func (s *Server) postAck(c *gin.Context) error {
-	if err := noFields(c); err != nil {
+	if err := requireEmptyBody(c); err != nil {
 		return err
 	}
 	ctx, site := c.Request.Context(), c.Param("site")
-	token, _ := current(c)
+	token, _ := callerToken(c)
 	by := token.Name
 	if by == "" {
 		by = token.ID
@@ -37,10 +37,10 @@ func (s *Server) postAck(c *gin.Context) error {
 		if out, err = tx.AckWarning(ctx, site, c.Param("id"), by, s.Now()); err != nil {
 			return err
 		}
-		return s.tell(ctx, tx, site, liveWarning, map[string]any{"id": out.ID, "acked_by": out.AckedBy})
+		return s.emit(ctx, tx, site, liveWarning, map[string]any{"id": out.ID, "acked_by": out.AckedBy})
 	})
 	if err != nil {
 		return err
 	}
-	return answer(c, http.StatusOK, out)
+	return writeJSON(c, http.StatusOK, out)
 }

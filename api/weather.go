@@ -17,16 +17,16 @@ func (s *Server) putWeather(c *gin.Context) error {
 	if err := body.Validate(); err != nil {
 		return err
 	}
-	err := s.put(c, liveDemand, map[string]any{"weather": body.Kind, "hours": len(body.Hours)}, func(ctx context.Context, tx models.Store, _ models.Setup) error {
+	err := s.updateSite(c, liveDemand, map[string]any{"weather": body.Kind, "hours": len(body.Hours)}, func(ctx context.Context, tx models.Store, _ models.Setup) error {
 		return tx.PutWeather(ctx, c.Param("site"), body)
 	})
 	if err != nil {
 		return err
 	}
-	return answerStored(c, len(body.Hours))
+	return writeStored(c, len(body.Hours))
 }
 
-// getWeather answers for each hour what was observed, else the newest forecast; ?known asks what was known at an instant.
+// getWeather lists the observation for each hour, else the newest forecast; with ?known, as of that time.
 func (s *Server) getWeather(c *gin.Context) error {
 	ctx, site := c.Request.Context(), c.Param("site")
 	setup, _, err := s.Store.Setup(ctx, site)
@@ -44,5 +44,5 @@ func (s *Server) getWeather(c *gin.Context) error {
 	if err != nil {
 		return err
 	}
-	return answerPart(c, rows, p)
+	return writePage(c, rows, p)
 }

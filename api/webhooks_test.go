@@ -10,7 +10,7 @@ import (
 	"hotday/models"
 )
 
-func TestWebhooksAreAddedToldAndRemoved(t *testing.T) {
+func TestWebhookLifecycle(t *testing.T) {
 	t.Parallel()
 	b := newBundle(t)
 	b.setUp("quay")
@@ -25,7 +25,7 @@ func TestWebhooksAreAddedToldAndRemoved(t *testing.T) {
 	b.do(call{method: "DELETE", path: "/v1/webhooks/" + hook.ID, token: pier}).is(404)
 	b.do(call{method: "GET", path: "/v1/webhooks/" + hook.ID + "/deliveries", token: pier}).is(404)
 
-	// What happens is queued in the transaction of its cause.
+	// Deliveries are queued in the transaction of the event.
 	warn := models.OpenWarning{Key: "ice", Warning: models.Warning{Kind: models.WarnIceShort, Grade: models.GradeActNow, At: b.clock.Now(), Cause: "No ice."}}
 	require.NoError(t, b.store.Within(t.Context(), func(tx models.Store) error {
 		opened, err := tx.SyncWarnings(t.Context(), "quay", []string{models.WarnIceShort}, []models.OpenWarning{warn}, b.clock.Now())
@@ -35,14 +35,14 @@ func TestWebhooksAreAddedToldAndRemoved(t *testing.T) {
 		_, err = tx.AddEvent(t.Context(), models.LiveEvent{Site: "quay", Kind: "warning", At: b.clock.Now(), Data: []byte(`{"opened":["` + opened[0].ID + `"]}`)})
 		return err
 	}))
-	var told struct{ Rows []models.Delivery }
-	b.get("/v1/webhooks/" + hook.ID + "/deliveries").is(200).into(&told)
-	require.Len(t, told.Rows, 1)
-	require.Equal(t, models.DeliveryWaiting, told.Rows[0].State)
-	require.Contains(t, string(told.Rows[0].Body), "No ice.")
-	replay := "/v1/webhooks/" + hook.ID + "/deliveries/" + told.Rows[0].ID + "/replay"
-	b.do(call{method: "POST", path: replay}).is(409) // it waits already
-	d := told.Rows[0]
+	var deliveries struct{ Rows []models.Delivery }
+	b.get("/v1/webhooks/" + hook.ID + "/deliveries").is(200).into(&deliveries)
+	require.Len(t, deliveries.Rows, 1)
+	require.Equal(t, models.DeliveryWaiting, deliveries.Rows[0].State)
+	require.Contains(t, string(deliveries.Rows[0].Body), "No ice.")
+	replay := "/v1/webhooks/" + hook.ID + "/deliveries/" + deliveries.Rows[0].ID + "/replay"
+	b.do(call{method: "POST", path: replay}).is(409) // it is already waiting
+	d := deliveries.Rows[0]
 	d.State, d.Attempts, d.NextAt = models.DeliveryFailed, 8, nil
 	require.NoError(t, b.store.Tried(t.Context(), d))
 	b.do(call{method: "POST", path: replay, token: pier}).is(404)
@@ -55,7 +55,7 @@ func TestWebhooksAreAddedToldAndRemoved(t *testing.T) {
 	b.get("/v1/webhooks/" + hook.ID + "/deliveries").is(404)
 }
 
-func TestWebhooksGoToThePublicInternetByHTTPSUnlessAllowed(t *testing.T) {
+func TestWebhookURLsMustBePublicHTTPSUnlessPrivateIsAllowed(t *testing.T) {
 	t.Parallel()
 	b := newBundle(t)
 	open := newBundle(t, func(c *api.Config) { c.PrivateWebhooks = true })

@@ -1,4 +1,4 @@
-// Package deploy_test starts the built program as an operator does: its commands, flags, environment, signals and exit codes.
+// Package deploy_test runs the built program: its commands, flags, environment, signals and exit codes.
 package deploy_test
 
 import (
@@ -39,7 +39,7 @@ func build(m *testing.M) int {
 	return m.Run()
 }
 
-// hotday runs a command to its end.
+// hotday runs a command until it exits.
 func hotday(t *testing.T, stdin string, args ...string) (stdout, stderr string, code int) {
 	t.Helper()
 	cmd := exec.CommandContext(t.Context(), binary, args...)
@@ -52,21 +52,21 @@ func hotday(t *testing.T, stdin string, args ...string) (stdout, stderr string, 
 	return out.String(), errs.String(), cmd.ProcessState.ExitCode()
 }
 
-// hangs is when a program that does not do what it should is ended, so that the test can say what it said.
-const hangs = 3 * time.Minute
+// hangTimeout ends a program that hangs, so that the test can report its output.
+const hangTimeout = 3 * time.Minute
 
-// running is a program that serves until it is told to stop.
+// running is a program that runs until it is stopped.
 type running struct {
-	t     *testing.T
-	cmd   *exec.Cmd
-	lines *bufio.Scanner
-	said  []string
+	t       *testing.T
+	cmd     *exec.Cmd
+	scanner *bufio.Scanner
+	lines   []string // read so far
 }
 
-// start runs a command whose lines on one of its streams are read; the other stream goes to the test's log.
+// start starts a command and reads the lines of one of its output streams.
 func start(t *testing.T, stream func(*exec.Cmd) (io.ReadCloser, error), env []string, args ...string) *running {
 	t.Helper()
-	ctx, cancel := context.WithTimeout(t.Context(), hangs)
+	ctx, cancel := context.WithTimeout(t.Context(), hangTimeout)
 	t.Cleanup(cancel)
 	cmd := exec.CommandContext(ctx, binary, args...)
 	cmd.Env = append(os.Environ(), env...)
@@ -75,32 +75,32 @@ func start(t *testing.T, stream func(*exec.Cmd) (io.ReadCloser, error), env []st
 	pipe, err := stream(cmd)
 	require.NoError(t, err)
 	require.NoError(t, cmd.Start())
-	return &running{t: t, cmd: cmd, lines: bufio.NewScanner(pipe)}
+	return &running{t: t, cmd: cmd, scanner: bufio.NewScanner(pipe)}
 }
 
-// until reads lines to the first that matches and returns its first group.
-func (r *running) until(pattern string) string {
+// waitFor reads lines up to the first that matches and returns its last group.
+func (r *running) waitFor(pattern string) string {
 	r.t.Helper()
 	re := regexp.MustCompile(pattern)
-	for r.lines.Scan() {
-		r.said = append(r.said, r.lines.Text())
-		if m := re.FindStringSubmatch(r.lines.Text()); m != nil {
+	for r.scanner.Scan() {
+		r.lines = append(r.lines, r.scanner.Text())
+		if m := re.FindStringSubmatch(r.scanner.Text()); m != nil {
 			return m[len(m)-1]
 		}
 	}
-	require.NoError(r.t, r.lines.Err())
-	r.t.Fatalf("the program ended without saying %q; it said:\n%s", pattern, strings.Join(r.said, "\n"))
+	require.NoError(r.t, r.scanner.Err())
+	r.t.Fatalf("the program exited without printing %q; it printed:\n%s", pattern, strings.Join(r.lines, "\n"))
 	return ""
 }
 
-// stop sends a signal and expects a clean end.
+// stop sends a signal and expects a clean exit.
 func (r *running) stop(sig os.Signal) {
 	r.t.Helper()
 	require.NoError(r.t, r.cmd.Process.Signal(sig))
-	for r.lines.Scan() { // until it closes the stream
-		r.said = append(r.said, r.lines.Text())
+	for r.scanner.Scan() { // until it closes the stream
+		r.lines = append(r.lines, r.scanner.Text())
 	}
-	require.NoError(r.t, r.cmd.Wait(), strings.Join(r.said, "\n"))
+	require.NoError(r.t, r.cmd.Wait(), strings.Join(r.lines, "\n"))
 }
 
 func get(t *testing.T, url, token string) (int, string) {
@@ -122,8 +122,8 @@ func TestServeAnswersAndStopsCleanly(t *testing.T) {
 	t.Parallel()
 	db := filepath.Join(t.TempDir(), "hotday.db")
 	r := start(t, (*exec.Cmd).StderrPipe, []string{"HOTDAY_DB=" + db, "HOTDAY_LISTEN=127.0.0.1:0"}, "serve")
-	r.until("hotday (token new) --db")
-	address := r.until(`serves at (http://127\.0\.0\.1:\d+)`)
+	r.waitFor("hotday (token new) --db")
+	address := r.waitFor(`listening on (http://127\.0\.0\.1:\d+)`)
 	code, body := get(t, address+"/healthz", "")
 	require.Equal(t, http.StatusOK, code, body)
 	code, _ = get(t, address+"/v1/sites/nowhere/plans/latest", "")
@@ -131,7 +131,7 @@ func TestServeAnswersAndStopsCleanly(t *testing.T) {
 
 	secret, _, exit := hotday(t, "", "token", "new", "--db", db, "--scope", "manage", "--name", "me")
 	require.Zero(t, exit)
-	require.Regexp(t, `^hotday_\S+\n$`, secret, "the secret alone")
+	require.Regexp(t, `^hotday_\S+\n$`, secret, "only the secret is printed")
 	code, body = get(t, address+"/v1/sites/nowhere/plans/latest", strings.TrimSpace(secret))
 	require.Equal(t, http.StatusNotFound, code, body)
 
@@ -141,7 +141,7 @@ func TestServeAnswersAndStopsCleanly(t *testing.T) {
 	_, _, exit = hotday(t, "", "token", "revoke", strings.Fields(list)[0], "--db", db)
 	require.Zero(t, exit)
 	code, _ = get(t, address+"/v1/sites/nowhere/plans/latest", strings.TrimSpace(secret))
-	require.Equal(t, http.StatusUnauthorized, code, "a revoked key opens nothing")
+	require.Equal(t, http.StatusUnauthorized, code, "a revoked key no longer works")
 	r.stop(syscall.SIGTERM)
 }
 
@@ -149,42 +149,42 @@ func TestDemoShowsItsWeekendAndLeavesNothingBehind(t *testing.T) {
 	t.Parallel()
 	tmp := t.TempDir()
 	r := start(t, (*exec.Cmd).StdoutPipe, []string{"TMPDIR=" + tmp}, "demo", "--port", "0")
-	address := r.until(`^Open +(http://\S+)/$`)
-	key := r.until(`access key (hotday_\S+)$`)
-	r.until("ready$")
-	said := strings.Join(r.said, "\n")
-	require.Contains(t, said, "PREP SHEET")
-	require.Contains(t, said, "Saturday")
-	require.Contains(t, said, "House flash")
-	require.Contains(t, said, "invented")
+	address := r.waitFor(`^Open +(http://\S+)/$`)
+	key := r.waitFor(`access key (hotday_\S+)$`)
+	r.waitFor("ready$")
+	output := strings.Join(r.lines, "\n")
+	require.Contains(t, output, "PREP SHEET")
+	require.Contains(t, output, "Saturday")
+	require.Contains(t, output, "House flash")
+	require.Contains(t, output, "invented")
 
 	code, body := get(t, address+"/v1/sites/ladder-lane/warnings", key)
 	require.Equal(t, http.StatusOK, code)
-	require.Contains(t, body, "ice_short", "something is tight")
+	require.Contains(t, body, "ice_short", "there is a shortage to show")
 	code, _ = get(t, address+"/", key)
-	require.Equal(t, http.StatusOK, code, "the pages answer")
+	require.Equal(t, http.StatusOK, code, "the pages are served")
 
 	left, err := os.ReadDir(tmp)
 	require.NoError(t, err)
-	require.NotEmpty(t, left, "it works in the folder that the test looks into")
+	require.NotEmpty(t, left, "the demo uses TMPDIR")
 	r.stop(os.Interrupt)
 	left, err = os.ReadDir(tmp)
 	require.NoError(t, err)
 	require.Empty(t, left)
 }
 
-func TestDemoStoppedWhileItIsSetUpLeavesNothingBehind(t *testing.T) {
+func TestDemoStoppedDuringSetUpLeavesNothingBehind(t *testing.T) {
 	t.Parallel()
 	tmp := t.TempDir()
 	r := start(t, (*exec.Cmd).StdoutPipe, []string{"TMPDIR=" + tmp}, "demo", "--port", "0")
-	r.until("sales: ")
+	r.waitFor("sales: ")
 	r.stop(syscall.SIGTERM)
 	left, err := os.ReadDir(tmp)
 	require.NoError(t, err)
 	require.Empty(t, left)
 }
 
-func TestPlanReadsAFileOrStandardInputAndWritesWhole(t *testing.T) {
+func TestPlanReadsAFileOrStandardInput(t *testing.T) {
 	t.Parallel()
 	request := filepath.Join("..", "testdata", "requests", "one-day.json")
 	doc, err := os.ReadFile(request)
@@ -207,10 +207,10 @@ func TestPlanReadsAFileOrStandardInputAndWritesWhole(t *testing.T) {
 	require.NotEmpty(t, plan.Digest)
 	files, err := os.ReadDir(filepath.Dir(out))
 	require.NoError(t, err)
-	require.Len(t, files, 1, "no half-written file beside it")
+	require.Len(t, files, 1, "no temporary file is left")
 }
 
-func TestBadInputEndsWithTwoAndAProblemDocument(t *testing.T) {
+func TestBadInputExitsWith2AndAProblemDocument(t *testing.T) {
 	t.Parallel()
 	for name, c := range map[string]struct {
 		stdin   string
@@ -218,11 +218,11 @@ func TestBadInputEndsWithTwoAndAProblemDocument(t *testing.T) {
 		problem string
 		pointer string
 	}{
-		"a plan of an unknown field":  {`{"sight":{}}`, []string{"plan", "-"}, "malformed", "/sight"},
-		"a plan that is not there":    {"", []string{"plan", "no-such-file.json"}, "malformed", ""},
-		"a calculation of too little": {`{"dose_g":20,"brew_water_g":20}`, []string{"calc", "extraction"}, "invalid", "/brew_water_g"},
-		"a calculation nobody knows":  {`{}`, []string{"calc", "horoscope"}, "not_found", ""},
-		"a demo of no days":           {"", []string{"demo", "--days", "0"}, "invalid", "/days"},
+		"unknown field":       {`{"sight":{}}`, []string{"plan", "-"}, "malformed", "/sight"},
+		"no such file":        {"", []string{"plan", "no-such-file.json"}, "malformed", ""},
+		"value out of range":  {`{"dose_g":20,"brew_water_g":20}`, []string{"calc", "extraction"}, "invalid", "/brew_water_g"},
+		"unknown calculation": {`{}`, []string{"calc", "horoscope"}, "not_found", ""},
+		"flag out of range":   {"", []string{"demo", "--days", "0"}, "invalid", "/days"},
 	} {
 		t.Run(name, func(t *testing.T) {
 			t.Parallel()
@@ -258,9 +258,7 @@ func TestUsage(t *testing.T) {
 		require.Zero(t, exit)
 		require.Regexp(t, `(?s)Examples?:.*hotday `+command, own, "%s --help shows an example", command)
 	}
-	for _, later := range []string{"backup", "restore"} {
-		require.NotContains(t, help, later, "what does not answer is not listed")
-	}
+	require.NotContains(t, help, "\n  complete ", "hidden commands are not listed")
 	version, _, exit := hotday(t, "", "version")
 	require.Zero(t, exit)
 	require.Regexp(t, `^hotday \S+\n$`, version)
@@ -273,10 +271,10 @@ func TestUsage(t *testing.T) {
 	require.InDelta(t, 144.1, calc.BeverageG, 3)
 }
 
-func TestAPortThatIsTakenIsSaid(t *testing.T) {
+func TestPortInUseIsReported(t *testing.T) {
 	t.Parallel()
 	r := start(t, (*exec.Cmd).StderrPipe, nil, "serve", "--db", filepath.Join(t.TempDir(), "a.db"), "--listen", "127.0.0.1:0")
-	address := r.until(`serves at http://(127\.0\.0\.1:\d+)`)
+	address := r.waitFor(`listening on http://(127\.0\.0\.1:\d+)`)
 	ctx, cancel := context.WithTimeout(t.Context(), time.Minute)
 	defer cancel()
 	cmd := exec.CommandContext(ctx, binary, "serve", "--db", filepath.Join(t.TempDir(), "b.db"), "--listen", address)

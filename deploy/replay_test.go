@@ -10,8 +10,8 @@ import (
 
 	"github.com/stretchr/testify/require"
 
+	"hotday/deploy/demo"
 	"hotday/models/store"
-	"hotday/testdata/demo"
 )
 
 func TestReplayOfADocument(t *testing.T) {
@@ -45,7 +45,7 @@ func TestReplayOfAStoredSite(t *testing.T) {
 	require.Contains(t, out, "whole season, 1 open day,")
 }
 
-func TestReplayRefusesInWords(t *testing.T) {
+func TestReplayErrors(t *testing.T) {
 	t.Parallel()
 	bad := filepath.Join(t.TempDir(), "bad.csv")
 	require.NoError(t, os.WriteFile(bad, []byte("series,date,demand\na,2026-13-01,4\n"), 0o600))
@@ -53,8 +53,8 @@ func TestReplayRefusesInWords(t *testing.T) {
 		want string
 		args []string
 	}{
-		{"say one season to relive", []string{"replay"}},
-		{"no database is named", []string{"replay", "--site", "lido"}},
+		{"name one season to replay", []string{"replay"}},
+		{"needs its database", []string{"replay", "--site", "lido"}},
 		{"cannot be read", []string{"replay", "--site", "lido", "--db", "/nowhere/at.db"}},
 		{"/line 2/date", []string{"replay", bad}},
 		{"cannot be read", []string{"replay", "/nowhere/season.json"}},

@@ -16,15 +16,15 @@ const oneDay = "../testdata/requests/one-day.json"
 func TestPlanOnPaperAndAsCalendar(t *testing.T) {
 	t.Parallel()
 	out := filepath.Join(t.TempDir(), "plan.pdf")
-	said, stderr, exit := hotday(t, "", "plan", oneDay, "--format", "pdf", "--paper", "letter", "-o", out)
+	stdout, stderr, exit := hotday(t, "", "plan", oneDay, "--format", "pdf", "--paper", "letter", "-o", out)
 	require.Zero(t, exit, stderr)
-	require.Empty(t, said)
-	kept, err := os.ReadFile(out)
+	require.Empty(t, stdout)
+	written, err := os.ReadFile(out)
 	require.NoError(t, err)
-	require.True(t, strings.HasPrefix(string(kept), "%PDF-"))
+	require.True(t, strings.HasPrefix(string(written), "%PDF-"))
 	piped, _, exit := hotday(t, "", "plan", oneDay, "--format", "pdf", "--paper", "letter")
 	require.Zero(t, exit)
-	require.Equal(t, string(kept), piped, "the same plan is the same file")
+	require.Equal(t, string(written), piped, "the same plan gives the same bytes")
 
 	feed, _, exit := hotday(t, "", "plan", oneDay, "--format", "ics")
 	require.Zero(t, exit)
@@ -35,11 +35,11 @@ func TestPlanOnPaperAndAsCalendar(t *testing.T) {
 	require.Contains(t, stderr, `"a4","letter"`)
 }
 
-// tool finds an optional program.
-func tool(t *testing.T, name, how string) {
+// needTool skips the test if an optional program is not installed.
+func needTool(t *testing.T, name, purpose string) {
 	t.Helper()
 	if _, err := exec.LookPath(name); err != nil {
-		missing := "NOT TESTED: " + how + "; install " + name
+		missing := "NOT TESTED: " + purpose + "; install " + name
 		if os.Getenv("HOTDAY_REQUIRE_TOOLS") == "1" {
 			t.Fatal(missing)
 		}
@@ -47,10 +47,10 @@ func tool(t *testing.T, name, how string) {
 	}
 }
 
-// terminal runs a command line with a terminal for its output, and returns what that shows.
+// terminal runs a command line with its output on a terminal, and returns that output.
 func terminal(t *testing.T, env []string, command string) (shown string, exit int) {
 	t.Helper()
-	tool(t, "script", "what a terminal shows (Debian: bsdutils)")
+	needTool(t, "script", "output on a terminal (Debian: bsdutils)")
 	cmd := exec.CommandContext(t.Context(), "script", "-qec", binary+" "+command, "/dev/null")
 	cmd.Env = append(os.Environ(), env...)
 	out, err := cmd.Output()
@@ -60,7 +60,7 @@ func terminal(t *testing.T, env []string, command string) (shown string, exit in
 	return string(out), cmd.ProcessState.ExitCode()
 }
 
-func TestPDFIsNotWrittenOntoATerminal(t *testing.T) {
+func TestPDFIsNotPrintedOnATerminal(t *testing.T) {
 	t.Parallel()
 	shown, exit := terminal(t, nil, "plan "+oneDay+" --format pdf")
 	assert.Equal(t, 2, exit)
@@ -68,13 +68,13 @@ func TestPDFIsNotWrittenOntoATerminal(t *testing.T) {
 	assert.NotContains(t, shown, "%PDF")
 }
 
-func TestTerminalWithoutUnicodeGetsDotsAndCrosses(t *testing.T) {
+func TestTerminalWithoutUnicodeGetsASCII(t *testing.T) {
 	t.Parallel()
 	plain, _ := terminal(t, []string{"LC_ALL=C"}, "plan "+oneDay)
-	assert.Regexp(t, `\|#+`, plain, "the tide")
+	assert.Regexp(t, `\|#+`, plain, "bars of the chart")
 	for _, r := range plain {
 		if r > '~' {
-			t.Fatalf("%q on a terminal that does not show it", r)
+			t.Fatalf("%q on a terminal limited to ASCII", r)
 		}
 	}
 	shown, _ := terminal(t, []string{"LC_ALL=C.UTF-8"}, "plan "+oneDay)
@@ -82,10 +82,10 @@ func TestTerminalWithoutUnicodeGetsDotsAndCrosses(t *testing.T) {
 	assert.NotContains(t, shown, "\x1b", "no colour")
 	piped, _, exit := hotday(t, "", "plan", oneDay)
 	require.Zero(t, exit)
-	assert.Equal(t, piped, strings.ReplaceAll(shown, "\r\n", "\n"), "what is piped is what is shown, in any locale")
+	assert.Equal(t, piped, strings.ReplaceAll(shown, "\r\n", "\n"), "piped output is the same, in any locale")
 }
 
-func TestMistypedWordsAreUnderstood(t *testing.T) {
+func TestTyposGetSuggestions(t *testing.T) {
 	t.Parallel()
 	for typed, want := range map[string]string{"plna": `did you mean \"plan\"|did you mean "plan"`, "calc chil": `did you mean \\"chill\\"`, "calc extration": `did you mean \\"extraction\\"`,
 		"plan x.json --formt text": `did you mean "--format"`, "token nwe": `did you mean "new"`, "calc zzz": "there are batches, chill"} {
@@ -101,7 +101,7 @@ func TestMistypedWordsAreUnderstood(t *testing.T) {
 	assert.Regexp(t, `chill +how much ice`, help)
 }
 
-// Each shell is asked what follows a line, the way that it asks itself.
+// Each shell completes some lines through its own completion machinery.
 func TestShellsCompleteTheCommands(t *testing.T) {
 	t.Parallel()
 	const bash = `set -u; source <(hotday completion bash)
@@ -118,7 +118,7 @@ for line in $argv; printf '%s>' $line; for c in (complete -C $line); printf ' %s
 	for shell, script := range map[string]string{"bash": bash, "zsh": zsh, "fish": fish} {
 		t.Run(shell, func(t *testing.T) {
 			t.Parallel()
-			tool(t, shell, "completion in "+shell)
+			needTool(t, shell, "completion in "+shell)
 			dir := t.TempDir()
 			require.NoError(t, os.WriteFile(filepath.Join(dir, "weekend.json"), nil, 0o600))
 			lines := []string{"hotday p", "hotday calc ch", "hotday plan weekend.json --format ", "hotday token r", "hotday plan --fo", "hotday completion "}

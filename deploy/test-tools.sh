@@ -1,8 +1,7 @@
 #!/usr/bin/env bash
-# Installs the optional tools that some tests compare with or look through: a browser, PDF tools, two solvers of integer
-# programs, shells, a reader of calendars, and the accessibility rules that the pages are held against (axe-core, MPL-2.0; it is
-# no part of this repository).
-# Debian and its kin; elsewhere install the same programs by hand. Tests find them at run time.
+# Installs the optional tools of some tests: a browser, PDF tools, two integer programming solvers, shells, a calendar parser, and
+# axe-core (MPL-2.0, not part of this repository), which checks the pages' accessibility.
+# For Debian and derivatives; elsewhere install the same programs by hand. Tests look for them at run time.
 set -euo pipefail
 declare -A package=([chromium]=chromium [pdftoppm]=poppler-utils [cbc]=coinor-cbc [glpsol]=glpk-utils [bash]=bash [zsh]=zsh [fish]=fish)
 missing=()

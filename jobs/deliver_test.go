@@ -16,9 +16,9 @@ import (
 
 	"github.com/stretchr/testify/require"
 
+	"hotday/deploy/demo"
 	"hotday/models"
 	"hotday/models/store"
-	"hotday/testdata/demo"
 )
 
 // The example of the Standard Webhooks specification (from memory).

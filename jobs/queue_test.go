@@ -9,10 +9,10 @@ import (
 
 	"github.com/stretchr/testify/require"
 
+	"hotday/deploy/demo"
 	"hotday/models"
 	"hotday/models/store"
 	"hotday/planner"
-	"hotday/testdata/demo"
 )
 
 // TestTwoProcessesPublishTheEveningOnce runs the jobs twice over one database, with the durable queue and the real planner.

@@ -8,8 +8,8 @@ import (
 
 	"github.com/stretchr/testify/require"
 
+	"hotday/deploy/demo"
 	"hotday/models"
-	"hotday/testdata/demo"
 )
 
 // learningShop is a shop with a season of two drinks, and a clock that goes a quarter of a second with each look at it.

@@ -10,11 +10,11 @@ import (
 
 	"github.com/stretchr/testify/require"
 
+	"hotday/deploy/demo"
 	"hotday/models"
 	"hotday/models/store"
 	"hotday/planner"
 	"hotday/planner/facts"
-	"hotday/testdata/demo"
 )
 
 // shop is a site in a database of its own, with a clock, a queue that the test looks into, and a planner that answers what the

@@ -9,7 +9,7 @@ import (
 	"hotday/openapi"
 )
 
-func TestTheContractIsSoundOpenAPI(t *testing.T) {
+func TestContractIsValidOpenAPI31(t *testing.T) {
 	t.Parallel()
 	doc, err := openapi3.NewLoader().LoadFromData(openapi.YAML)
 	require.NoError(t, err)

@@ -1,9 +1,9 @@
-// Package openapi holds the contract of the programming interface: one OpenAPI 3.1 document, served as it is at /openapi.yaml.
+// Package openapi embeds the API contract, an OpenAPI 3.1 document that is served at /openapi.yaml.
 package openapi
 
 import _ "embed"
 
-// YAML is the contract.
+// YAML is the OpenAPI document.
 //
 //go:embed openapi.yaml
 var YAML []byte

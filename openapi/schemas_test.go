@@ -15,20 +15,22 @@ import (
 	"strconv"
 	"strings"
 	"testing"
+	"unicode"
+	"unicode/utf8"
 
 	"github.com/stretchr/testify/require"
 )
 
-var update = flag.Bool("update", false, "write the schemas of the contract anew from the Go types")
+var update = flag.Bool("update", false, "regenerate the contract's schemas from the Go types")
 
 const (
 	contractFile = "openapi.yaml"
-	startMark    = "    # Schemas below are written from the Go types: go test ./openapi -update\n"
+	startMark    = "    # Generated from the Go types; do not edit below: go test ./openapi -update\n"
 )
 
-// The contract's schemas say what the decoder and the validator hold: names, what may be left out, defaults and ranges. They are
-// written from the very tags that the decoder and the validator read, so that the contract cannot promise anything else.
-func TestSchemasAreThoseOfTheTypes(t *testing.T) {
+// The contract's schemas are generated from the struct tags that the decoder and the validator read, so that names, optional fields,
+// defaults and ranges cannot differ from the implementation.
+func TestSchemasMatchTheGoTypes(t *testing.T) {
 	t.Parallel()
 	w := newSchemaWriter(t)
 	for _, r := range requestRoots {
@@ -41,15 +43,15 @@ func TestSchemasAreThoseOfTheTypes(t *testing.T) {
 	file, err := os.ReadFile(contractFile)
 	require.NoError(t, err)
 	head, have, found := bytes.Cut(file, []byte(startMark))
-	require.True(t, found, "the contract has lost its mark %q", startMark)
+	require.True(t, found, "the contract lacks the line %q", startMark)
 	if *update {
 		require.NoError(t, os.WriteFile(contractFile, slices.Concat(head, []byte(startMark), []byte(want)), 0o644))
 		return
 	}
-	require.Equal(t, string(have), want, "the types have changed: run go test ./openapi -update, and look at what the contract now says")
+	require.Equal(t, string(have), want, "the types have changed: run go test ./openapi -update and review the diff")
 }
 
-// requestRoots are the bodies that are read, responseRoots those that are only answered.
+// requestRoots are request bodies; responseRoots appear in responses only. The types they refer to are added automatically.
 var requestRoots = []string{
 	"models.Setup", "models.PlanRequest", "models.SalesPost", "models.WeatherPost", "models.StockCount", "models.TaskMark",
 	"api.mappingsBody", "api.expectedBody", "api.eventsBody", "api.offSaleBody", "api.outagesBody", "api.attentionBody",
@@ -63,11 +65,11 @@ var requestRoots = []string{
 var responseRoots = []string{
 	"models.Problem", "models.Plan", "models.PlanHead", "models.PrepSheet", "models.SalesResult", "models.SalesRow",
 	"models.UnmappedItem", "models.WeatherRow", "models.OpenWarning", "models.LiveEvent", "models.Token", "models.Change",
-	"api.mappingsAnswer", "api.stored", "api.ordered", "api.planChanges", "api.published", "api.marked", "api.newToken",
-	"api.sessionAnswer", "api.pairingAnswer", "api.claimAnswer", "models.Screen", "models.CalendarKey", "api.newCalendarKey",
-	"api.salesFilePreview", "api.siteHead", "api.health", "api.forecastPage", "api.replayOrdered", "models.Review", "models.Replay", "models.Progress",
+	"api.mappingsResponse", "api.storedRows", "api.queuedPlan", "api.planChanges", "api.publishResult", "api.markResult", "api.newToken",
+	"api.sessionResponse", "api.pairingResponse", "api.claimResponse", "models.Screen", "models.CalendarKey", "api.newCalendarKey",
+	"api.salesFilePreview", "api.siteSummary", "api.health", "api.forecastPage", "api.queuedReplay", "models.Review", "models.Replay", "models.Progress",
 	"models.Person", "models.Session", "models.AuditEntry", "models.Webhook", "models.Delivery", "models.HookBody",
-	"api.newPerson", "api.setUpLink", "api.welcomeAnswer", "api.newWebhook",
+	"api.newPerson", "api.passwordLink", "api.welcomeResponse", "api.newWebhook",
 	"planner.extractionOut", "planner.fitOut", "planner.ratioOut", "planner.scaleOut", "planner.chillOut", "planner.iceSplitOut",
 	"planner.coolTimeOut", "planner.glassOut", "planner.freezeOut", "planner.iceStoreOut", "planner.makerOut", "planner.waterOut",
 	"planner.lsiOut", "planner.heatIndexOut", "planner.lotSizeOut", "batch.Result", "forecast.Answer",
@@ -84,7 +86,7 @@ type goType struct {
 type schemaWriter struct {
 	t     *testing.T
 	types map[string]goType // "models.Setup"
-	out   map[string]string // schema name → text
+	out   map[string]string // schema name → YAML
 }
 
 func newSchemaWriter(t *testing.T) *schemaWriter {
@@ -117,14 +119,28 @@ func (w *schemaWriter) index(pkg string, d ast.Decl) {
 		if doc == "" {
 			doc = g.Doc.Text()
 		}
-		w.types[pkg+"."+ts.Name.Name] = goType{pkg: pkg, doc: sentence(doc), expr: ts.Type}
+		w.types[pkg+"."+ts.Name.Name] = goType{pkg: pkg, doc: describe(ts.Name.Name, doc), expr: ts.Type}
 	}
 }
 
-// sentence makes one line of a comment.
-func sentence(doc string) string { return strings.Join(strings.Fields(doc), " ") }
+// describe turns a type's doc comment into a description: one line without the leading "Name is the".
+func describe(name, doc string) string {
+	text, named := strings.CutPrefix(oneLine(doc), name+" ")
+	if !named {
+		return text
+	}
+	if rest, is := strings.CutPrefix(text, "is "); is {
+		text = rest
+	} else if rest, are := strings.CutPrefix(text, "are "); are {
+		text = rest
+	}
+	first, size := utf8.DecodeRuneInString(text)
+	return string(unicode.ToUpper(first)) + text[size:]
+}
 
-// schemaName keeps the names of packages apart.
+func oneLine(comment string) string { return strings.Join(strings.Fields(comment), " ") }
+
+// schemaName prefixes the names of some packages to keep them unique.
 func schemaName(full string) string {
 	pkg, name, _ := strings.Cut(full, ".")
 	name = strings.ToUpper(name[:1]) + name[1:]
@@ -149,8 +165,8 @@ func (w *schemaWriter) add(full string, request bool) {
 	typ, ok := w.types[full]
 	require.True(w.t, ok, "there is no type %s", full)
 	st, ok := typ.expr.(*ast.StructType)
-	require.True(w.t, ok, "%s is no struct", full)
-	w.out[name] = "" // in work: types may refer to themselves
+	require.True(w.t, ok, "%s is not a struct", full)
+	w.out[name] = "" // in progress: types may refer to themselves
 	var props, required []string
 	w.fields(typ.pkg, st, request, &props, &required)
 	var b strings.Builder
@@ -201,9 +217,9 @@ func (w *schemaWriter) fields(pkg string, st *ast.StructType, request bool, prop
 		if !optional {
 			*required = append(*required, name)
 		}
-		comment := sentence(f.Comment.Text())
-		if words, ok := meanings[name]; ok && comment == "" {
-			comment = words
+		comment := oneLine(f.Comment.Text())
+		if text, ok := descriptions[name]; ok && comment == "" {
+			comment = text
 		}
 		if comment != "" {
 			s.set("description", quote(comment))
@@ -212,7 +228,7 @@ func (w *schemaWriter) fields(pkg string, st *ast.StructType, request bool, prop
 	}
 }
 
-// optional is the decoder's rule: pointers, lists, maps and what the tag says.
+// optional repeats the decoder's rule: pointers, lists and maps, unless the opt tag says otherwise.
 func (w *schemaWriter) optional(pkg string, e ast.Expr, tag reflect.StructTag) bool {
 	switch tag.Get("opt") {
 	case "true":
@@ -237,7 +253,7 @@ func (w *schemaWriter) fullName(pkg string, e ast.Expr) string {
 	return ""
 }
 
-// schema is one property: its keywords in order.
+// schema is a property's keywords in order.
 type schema struct {
 	keys  []string
 	vals  map[string]string
@@ -310,7 +326,7 @@ func (w *schemaWriter) schema(pkg string, e ast.Expr, request bool) *schema {
 	return newSchema("$ref", quote("#/components/schemas/"+schemaName(full)))
 }
 
-// inline is a struct without a name of its own.
+// inline is the schema of an anonymous struct.
 func (w *schemaWriter) inline(pkg string, st *ast.StructType, request bool) *schema {
 	var props, required []string
 	w.fields(pkg, st, request, &props, &required)
@@ -324,7 +340,7 @@ func (w *schemaWriter) inline(pkg string, st *ast.StructType, request bool) *sch
 	return s
 }
 
-// rules turns validator tags into keywords; after dive they hold for the list's entries.
+// rules converts validator tags to keywords; after dive they apply to the list's items.
 func (s *schema) rules(tags string) {
 	for tag := range strings.SplitSeq(tags, ",") {
 		name, param, _ := strings.Cut(tag, "=")
@@ -357,7 +373,7 @@ func (s *schema) rules(tags string) {
 func number(s string) string {
 	f, err := strconv.ParseFloat(s, 64)
 	if err != nil {
-		panic(err) // a tag that the validator itself would refuse
+		panic(err) // an invalid validator tag
 	}
 	return strconv.FormatFloat(f, 'f', -1, 64)
 }
@@ -413,53 +429,53 @@ func quote(s string) string {
 	return `"` + strings.NewReplacer(`\`, `\\`, `"`, `\"`).Replace(control.ReplaceAllString(s, " ")) + `"`
 }
 
-// meanings are the words of fields whose name and unit do not say it all; a comment in the Go type wins.
-var meanings = map[string]string{
-	"ratio":                     "all the water of the recipe (brew water and stirred-in ice), g per g of dose",
-	"ice_share":                 "the part of all the water that is stirred in as ice",
-	"retained_ratio":            "liquid that the spent grounds keep, g per g of dose",
-	"max_yield_pct":             "the most that can be dissolved out of the dose, %",
-	"brewer_out_temp_c":         "the liquid as it leaves the brewer, °C",
-	"rest_temp_c":               "left to cool to this before the ice goes in, °C; null: no rest",
-	"bath":                      "can be cooled from outside before the ice goes in, as far as the target needs",
-	"cooling_ua_w_per_k":        "heat given off while cooling, W/K; null: the minutes of cooling are not known",
-	"ready_min":                 "minutes from start (steeped: from straining) to ready, at least",
-	"hold_h":                    "thrown away this long after it was ready, h",
-	"max_hold_h":                "the shop's longest hold for any beverage, h",
-	"busy_min":                  "how long one batch occupies the brewer, min",
-	"available":                 "local clock spans in which the busy span must lie; left out: always",
-	"setup_min":                 "people may start batches this long before opening and after closing, min",
-	"starts_per_slot":           "batches that people can start in one slot, over all brewers",
-	"store_g":                   "what the cold store holds, g over all beverages",
-	"kg_per_day_rated":          "output at the rating conditions, kg a day",
-	"mineral_share":             "of the treated water's minerals, the part that the ice keeps",
-	"wet_share":                 "liquid water in the ice as scooped, which has no cold to give",
-	"treated":                   "made of treated water, fit to eat",
-	"bath_ice_kg_per_kg_cooled": "null: follows from the heat taken out",
+// descriptions of fields whose Go type has no comment on them.
+var descriptions = map[string]string{
+	"ratio":                     "total water in the recipe (brew water and stirred-in ice), g per g of dose",
+	"ice_share":                 "share of the total water that is stirred in as ice",
+	"retained_ratio":            "liquid retained by the spent grounds, g per g of dose",
+	"max_yield_pct":             "maximum extraction yield, % of the dose",
+	"brewer_out_temp_c":         "temperature of the coffee as it leaves the brewer, °C",
+	"rest_temp_c":               "temperature to cool to before the ice is stirred in, °C; null: no rest",
+	"bath":                      "whether the coffee can be cooled in an ice bath before the ice is stirred in, if the target needs it",
+	"cooling_ua_w_per_k":        "heat transfer coefficient times area while cooling, W/K; null: cooling time is unknown",
+	"ready_min":                 "minimum time from start (steeped: from straining) to ready, min",
+	"hold_h":                    "hold time after ready, h",
+	"max_hold_h":                "the shop's maximum hold time for any beverage, h",
+	"busy_min":                  "time that a batch occupies the brewer, min",
+	"available":                 "local time ranges in which a batch may occupy the brewer; left out: always",
+	"setup_min":                 "batches may be started this long before opening and after closing, min",
+	"starts_per_slot":           "number of batches that people can start in one slot, over all brewers",
+	"store_g":                   "capacity of the cold store, g over all beverages",
+	"kg_per_day_rated":          "output at rating conditions, kg per day",
+	"mineral_share":             "share of the treated water's minerals that remains in the ice",
+	"wet_share":                 "share of liquid water in the ice as scooped, which does not cool by melting",
+	"treated":                   "made from treated water, fit to eat",
+	"bath_ice_kg_per_kg_cooled": "bath ice, kg per kg cooled; null: computed from the heat removed",
 	"expected":                  "servings",
-	"p10":                       "one day in ten stays at or below, servings; with p90 or not at all",
-	"p90":                       "nine days in ten stay at or below, servings",
-	"levels":                    "rising probabilities, 0 to 1",
-	"quantiles":                 "one for each level, never falling",
-	"now":                       "the plan's clock",
-	"seed":                      "of the simulated days; same request and seed, same plan",
-	"service_level_pct":         "overrides the level that follows from costs, %",
-	"short_factor":              "weighs one serving short against its lost contribution",
+	"p10":                       "10th percentile, servings",
+	"p90":                       "90th percentile, servings",
+	"levels":                    "increasing probabilities, 0 to 1",
+	"quantiles":                 "one per level, non-decreasing",
+	"now":                       "current time that the plan assumes",
+	"seed":                      "random seed of the simulation; the same request and seed give the same plan",
+	"service_level_pct":         "overrides the service level that follows from the costs, %",
+	"short_factor":              "cost of a missed sale, in multiples of its contribution margin",
 	"price":                     "minor units of the currency",
-	"other_cost":                "of one serving besides beverages and coffee, minor units",
-	"key":                       "the same key again changes nothing",
+	"other_cost":                "cost of a serving besides beverages and coffee, minor units",
+	"key":                       "idempotency key",
 	"window_start":              "inclusive",
 	"window_end":                "exclusive; after window_start, at most 25 h later",
 	"drink":                     "code of a drink",
 	"beverage":                  "code of a beverage",
-	"closed":                    "nothing is served while it lasts",
-	"factor":                    "multiplies what it concerns",
-	"mg_share":                  "magnesium's part of the hardness, as CaCO3",
-	"recovery_pct":              "treated water out of the water that the treatment takes in, %",
-	"prepare":                   "servings made for this row",
-	"gap_pct":                   "how far above the lower bound the cost can be, %",
-	"lower_bound":               "no plan for this demand can cost less",
-	"next":                      "cursor of the next page; null on the last",
-	"secret":                    "shown this once; only its hash is kept",
-	"status":                    "the HTTP status, or the state of what was asked for",
+	"closed":                    "the site is closed during the event",
+	"factor":                    "multiplier",
+	"mg_share":                  "magnesium's share of the hardness, as CaCO3",
+	"recovery_pct":              "treated water, % of the water fed to the treatment",
+	"prepare":                   "servings to prepare for this row",
+	"gap_pct":                   "optimality gap: maximum excess of the cost over lower_bound, %",
+	"lower_bound":               "lower bound on the cost of any plan for this demand",
+	"next":                      "cursor of the next page; null on the last one",
+	"secret":                    "shown only in this response; only its hash is stored",
+	"status":                    "HTTP status, or the state of the request",
 }

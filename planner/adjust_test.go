@@ -11,19 +11,19 @@ import (
 )
 
 // costOfDays is what a plan costs on simulated days that neither chose its level nor judge it: coffee, throwing away, drinks missed.
-func costOfDays(t *testing.T, j *job) float64 {
+func costOfDays(t *testing.T, bp *brewPlan) float64 {
 	t.Helper()
-	in := j.riskInput()
+	in := bp.riskInput(nil)
 	r, err := risk.Simulate(context.Background(), in, 4711, 2000)
 	require.NoError(t, err)
 	sum := r.ShortCost + r.WasteCost
 	for b := range in.Stocks {
 		for _, l := range in.Stocks[b].Lots {
-			sum += j.needs.costs[b].unit * l.G
+			sum += bp.needs.costs[b].unit * l.G
 		}
 	}
-	for i := range j.batches {
-		sum += j.req.Brewers[j.options[j.batches[i].option].brewer].BatchCost
+	for i := range bp.batches {
+		sum += bp.req.Brewers[bp.options[bp.batches[i].option].brewer].BatchCost
 	}
 	return sum
 }
@@ -32,17 +32,17 @@ func TestAdjustedLevelCostsLessOnDaysItHasNotSeen(t *testing.T) {
 	t.Parallel()
 	r := requestFrom(t, "weekend.json")
 	r.ServiceLevelPct = nil
-	j, err := plan(context.Background(), &r, Options{WithoutWaysOut: true, Budget: 100_000, Days: 20})
+	res, err := compute(context.Background(), &r, Options{WithoutWaysOut: true, Budget: 100_000, Days: 20})
 	require.NoError(t, err)
-	require.NotEmpty(t, j.needs.byDay)
+	require.NotEmpty(t, res.needs.byDay)
 	steps := adjustSteps
 	lower := 0
-	for b := range j.needs.byDay {
-		require.Len(t, j.needs.byDay[b], len(j.h.days))
-		for _, l := range j.needs.byDay[b] {
-			assert.GreaterOrEqual(t, l, stepped(j.needs.levels[b], steps[len(steps)-1])-1e-9)
-			assert.LessOrEqual(t, l, stepped(j.needs.levels[b], steps[0])+1e-9)
-			if l < j.needs.levels[b]-1e-9 {
+	for b := range res.needs.byDay {
+		require.Len(t, res.needs.byDay[b], len(res.h.days))
+		for _, l := range res.needs.byDay[b] {
+			assert.GreaterOrEqual(t, l, stepped(res.needs.levels[b], steps[len(steps)-1])-1e-9)
+			assert.LessOrEqual(t, l, stepped(res.needs.levels[b], steps[0])+1e-9)
+			if l < res.needs.levels[b]-1e-9 {
 				lower++
 			}
 		}
@@ -50,27 +50,20 @@ func TestAdjustedLevelCostsLessOnDaysItHasNotSeen(t *testing.T) {
 	assert.Positive(t, lower, "what perishes within the day is worth less than the critical ratio says")
 
 	// The same request at the critical ratio itself.
-	k, err := planAtCriticalRatio(t, j)
+	k, err := planAtCriticalRatio(t, res.brewPlan)
 	require.NoError(t, err)
-	assert.Less(t, costOfDays(t, j), costOfDays(t, k))
+	assert.Less(t, costOfDays(t, res.brewPlan), costOfDays(t, k))
 }
 
-// planAtCriticalRatio is the job's request planned at the levels from before they were adjusted.
-func planAtCriticalRatio(t *testing.T, was *job) (*job, error) {
+// planAtCriticalRatio plans the batches of the same kitchen at the levels before they are adjusted.
+func planAtCriticalRatio(t *testing.T, was *brewPlan) (*brewPlan, error) {
 	t.Helper()
-	r := *was.req
-	j := &job{req: &r, opt: was.opt, h: was.h, loc: was.loc, bevIndex: was.bevIndex}
-	j.weather()
-	j.newIce()
-	j.recipes = was.recipes
-	j.needs = newNeeds(&r, j.h, j.recipes)
-	for b := range j.needs.costs {
-		j.needs.costs[b].freely = true // nothing to adjust by
+	drink, _ := openIce(was.setting, was.air)
+	needs := newNeeds(was.req, was.h, was.recipes)
+	for b := range needs.costs {
+		needs.costs[b].unpriced = true // nothing to adjust by
 	}
-	j.underWay()
-	j.openStock()
-	j.buildOptions()
-	return j, j.schedule(context.Background())
+	return planBatches(context.Background(), was.kitchen, needs, drink)
 }
 
 func TestAStatedServiceLevelIsNotAdjusted(t *testing.T) {
@@ -78,8 +71,8 @@ func TestAStatedServiceLevelIsNotAdjusted(t *testing.T) {
 	r := small()
 	pct := 93.0
 	r.ServiceLevelPct = &pct
-	j, err := plan(context.Background(), &r, Options{WithoutWaysOut: true, Budget: 5000, Days: 20})
+	res, err := compute(context.Background(), &r, Options{WithoutWaysOut: true, Budget: 5000, Days: 20})
 	require.NoError(t, err)
-	assert.Empty(t, j.needs.byDay)
-	assert.InDelta(t, 0.93, j.needs.level(0, 0), 1e-9)
+	assert.Empty(t, res.needs.byDay)
+	assert.InDelta(t, 0.93, res.needs.level(0, 0), 1e-9)
 }

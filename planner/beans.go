@@ -17,25 +17,26 @@ type beanDay struct {
 }
 
 // planBeans picks the lots for each day's batches and drinks made to order.
-func (j *job) planBeans() {
-	now := j.h.at(j.h.n)
-	for t := range j.h.n { // a lot is pulled by a person: the first one to be there counts
-		if j.h.peopleAt(j.h.at(t)) {
-			now = j.h.at(t)
+func planBeans(bp *brewPlan) (days []beanDay) {
+	now := bp.h.at(bp.h.n)
+	for t := range bp.h.n { // nobody can take beans out before the first person is there
+		if bp.h.peopleAt(bp.h.at(t)) {
+			now = bp.h.at(t)
 			break
 		}
 	}
-	for c := range j.req.Coffees {
-		needs := j.beanNeeds(c)
+	for c := range bp.req.Coffees {
+		needs := bp.beanNeeds(c)
 		if len(needs) == 0 {
 			continue
 		}
-		x := &j.req.Coffees[c]
+		x := &bp.req.Coffees[c]
 		rules := bean.Rules{RestMinDays: x.RestDaysMin, RestMaxDays: x.RestDaysMax, ThawH: x.ThawH, PackG: x.PackG, GrinderLossPct: x.GrinderLossPct}
-		for _, d := range bean.Plan(j.lots(x), rules, needs, now) {
-			j.beans = append(j.beans, beanDay{coffee: c, date: models.Date(d.Need.Date.Format(time.DateOnly)), day: d})
+		for _, d := range bean.Plan(bp.lots(x), rules, needs, now) {
+			days = append(days, beanDay{coffee: c, date: models.Date(d.Need.Date.Format(time.DateOnly)), day: d})
 		}
 	}
+	return days
 }
 
 func midnight(d models.Date) time.Time {
@@ -43,15 +44,15 @@ func midnight(d models.Date) time.Time {
 	return t
 }
 
-// beanNeeds is the coffee dosed by service day, and its first use.
-func (j *job) beanNeeds(coffee int) []bean.Need {
+// beanNeeds returns the coffee dosed on each service day, g, and when it is first needed.
+func (bp *brewPlan) beanNeeds(coffee int) []bean.Need {
 	by := map[models.Date]*bean.Need{}
 	var dates []models.Date
 	add := func(at time.Time, g float64) {
 		if g <= 0 {
 			return
 		}
-		d := j.req.Site.ServiceDayOf(at)
+		d := bp.req.Site.ServiceDayOf(at)
 		n := by[d]
 		if n == nil {
 			n = &bean.Need{Date: midnight(d), UseFrom: at}
@@ -61,14 +62,14 @@ func (j *job) beanNeeds(coffee int) []bean.Need {
 		n.G += g
 		n.UseFrom = earlier(n.UseFrom, at)
 	}
-	for i := range j.batches {
-		p := &j.batches[i]
-		if b := j.recipes[j.options[p.option].bev].bev; b.Coffee == j.req.Coffees[coffee].Code {
-			add(j.h.at(p.slot), p.doseG)
+	for i := range bp.batches {
+		p := &bp.batches[i]
+		if b := bp.recipes[bp.options[p.option].bev].bev; b.Coffee == bp.req.Coffees[coffee].Code {
+			add(bp.h.at(p.slot), p.doseG)
 		}
 	}
-	for t, g := range j.needs.doses(j.req, coffee) {
-		add(j.h.at(t), g)
+	for t, g := range bp.needs.doses(bp.req, coffee) {
+		add(bp.h.at(t), g)
 	}
 	slices.Sort(dates)
 	var out []bean.Need
@@ -78,8 +79,8 @@ func (j *job) beanNeeds(coffee int) []bean.Need {
 	return out
 }
 
-// lots are the coffee's lots; what was pulled from the freezer is on the shelf by now.
-func (j *job) lots(x *models.Coffee) []bean.Lot {
+// lots returns the coffee's lots, with coffee already taken out of the freezer on the shelf.
+func (st *setting) lots(x *models.Coffee) []bean.Lot {
 	var out []bean.Lot
 	for _, l := range x.Lots {
 		lot := bean.Lot{Code: l.Code, RoastedOn: midnight(l.RoastedOn), Grams: l.Grams, OpenG: l.OpenG, Freezer: l.Place == "freezer"}
@@ -87,12 +88,12 @@ func (j *job) lots(x *models.Coffee) []bean.Lot {
 			lot.FrozenOn = midnight(*l.FrozenOn)
 		}
 		if lot.Freezer {
-			pulled := min(j.pulled(x.Code, l.Code), lot.Grams)
+			pulled := min(st.pulled(x.Code, l.Code), lot.Grams)
 			if pulled > 0 {
 				shelf := lot
 				shelf.Freezer, shelf.Grams, shelf.OpenG = false, pulled, 0
 				if !lot.FrozenOn.IsZero() { // the days in the freezer do not count
-					shelf.RoastedOn = shelf.RoastedOn.Add(max(0, midnight(models.DateOf(j.h.start, j.loc)).Sub(lot.FrozenOn)))
+					shelf.RoastedOn = shelf.RoastedOn.Add(max(0, midnight(models.DateOf(st.h.start, st.loc)).Sub(lot.FrozenOn)))
 				}
 				lot.Grams -= pulled
 				lot.OpenG = min(lot.OpenG, lot.Grams)
@@ -106,9 +107,9 @@ func (j *job) lots(x *models.Coffee) []bean.Lot {
 	return out
 }
 
-func (j *job) pulled(coffee, lot string) float64 {
+func (st *setting) pulled(coffee, lot string) float64 {
 	g := 0.0
-	for _, u := range j.req.UnderWay {
+	for _, u := range st.req.UnderWay {
 		if u.Kind == models.TaskPull && u.Lot != nil && *u.Lot == lot && (u.Coffee == nil || *u.Coffee == coffee) && u.G != nil {
 			g += *u.G
 		}
@@ -116,21 +117,21 @@ func (j *job) pulled(coffee, lot string) float64 {
 	return g
 }
 
-// pulls lists every lot that a day uses: whole packs, and what is used of open ones.
-func (j *job) pulls() []models.BeanPull {
+// pulls lists every lot that a day uses: whole bags, and the amount used from open ones.
+func (dr *draft) pulls() []models.BeanPull {
 	out := []models.BeanPull{}
-	for _, d := range j.beans {
+	for _, d := range dr.beans {
 		for _, p := range d.day.Picks {
 			place := "shelf"
 			by := p.PullBy
 			if p.Freezer {
 				place = "freezer"
-				if at, ok := j.h.lastPeople(p.PullBy); ok {
+				if at, ok := dr.h.lastPeople(p.PullBy); ok {
 					by = at
 				}
 			}
-			out = append(out, models.BeanPull{Date: d.date, Coffee: j.req.Coffees[d.coffee].Code, Lot: p.Lot, G: p.PulledG + p.OpenG, OpenG: p.OpenG, FromPlace: place,
-				PullBy: by.In(j.loc), UseFrom: p.UseFrom.In(j.loc)})
+			out = append(out, models.BeanPull{Date: d.date, Coffee: dr.req.Coffees[d.coffee].Code, Lot: p.Lot, G: p.PulledG + p.OpenG, OpenG: p.OpenG, FromPlace: place,
+				PullBy: by.In(dr.loc), UseFrom: p.UseFrom.In(dr.loc)})
 		}
 	}
 	slices.SortStableFunc(out, func(a, b models.BeanPull) int {
@@ -142,17 +143,17 @@ func (j *job) pulls() []models.BeanPull {
 	return out
 }
 
-// setLots writes into each batch due the lots that it takes, a day's batches in order of time before its drinks made to order.
-func (j *job) setLots(batches []models.BatchTask) {
-	for _, d := range j.beans {
+// setLots assigns lots to the batches still due: a day's batches in order of time, before its drinks made to order.
+func (dr *draft) setLots(batches []models.BatchTask) {
+	for _, d := range dr.beans {
 		left := make([]float64, len(d.day.Picks))
 		for i, p := range d.day.Picks {
 			left[i] = p.UseG
 		}
-		loss := 1 - j.req.Coffees[d.coffee].GrinderLossPct/100
+		loss := 1 - dr.req.Coffees[d.coffee].GrinderLossPct/100
 		for i := range batches {
 			b := &batches[i]
-			if b.State != models.Due || b.Date != d.date || j.recipes[j.bevIndex[b.Beverage]].bev.Coffee != j.req.Coffees[d.coffee].Code {
+			if b.State != models.Due || b.Date != d.date || dr.recipes[dr.bevIndex[b.Beverage]].bev.Coffee != dr.req.Coffees[d.coffee].Code {
 				continue
 			}
 			want := b.DoseG / loss

@@ -9,8 +9,8 @@ import (
 
 func drained(l, recoveryPct float64) float64 { return water.Drained(l, recoveryPct) }
 
-// batchCautions are said where the batch is made.
-func (j *job) batchCautions(rc *recipe, b *models.BatchTask) []string {
+// batchCautions returns the cautions for the place where a batch is made.
+func (st *setting) batchCautions(rc *recipe, b *models.BatchTask) []string {
 	out := []string{}
 	if rc.bev.Method != models.Steeped {
 		out = append(out, say.CautionScald)
@@ -27,15 +27,15 @@ func (j *job) batchCautions(rc *recipe, b *models.BatchTask) []string {
 	if b.BathIceG > 0 {
 		out = append(out, say.CautionBathIce)
 	}
-	return j.q.Cautions(append(out, say.CautionHolding))
+	return st.q.Cautions(append(out, say.CautionHolding))
 }
 
-// cautions are said once for the whole plan.
-func (j *job) cautions() []string {
+// cautions returns the cautions that hold for the whole plan.
+func (dr *draft) cautions(p *models.Plan) []string {
 	out := []string{}
 	hot, steeped := false, false
-	for i := range j.out.Batches {
-		m := j.recipes[j.bevIndex[j.out.Batches[i].Beverage]].bev.Method
+	for i := range p.Batches {
+		m := dr.recipes[dr.bevIndex[p.Batches[i].Beverage]].bev.Method
 		hot = hot || m != models.Steeped
 		steeped = steeped || m == models.Steeped
 	}
@@ -45,43 +45,43 @@ func (j *job) cautions() []string {
 	if steeped {
 		out = append(out, say.CautionSteeping)
 	}
-	if j.out.Ice.ServedG+j.out.Ice.StirredInG > 0 {
+	if p.Ice.ServedG+p.Ice.StirredInG > 0 {
 		out = append(out, say.CautionIceFood)
 	}
-	if j.out.Ice.BathG > 0 {
+	if p.Ice.BathG > 0 {
 		out = append(out, say.CautionBathIce)
 	}
 	out = append(out, say.CautionHolding)
-	for _, d := range j.out.Water {
+	for _, d := range p.Water {
 		if len(d.Dose) > 0 {
 			out = append(out, say.CautionMinerals)
 			break
 		}
 	}
-	out = j.q.Cautions(out)
+	out = dr.q.Cautions(out)
 	strongest, mg := -1, 0.0
-	for d := range j.req.Drinks {
-		if x := j.caffeineMg(&j.req.Drinks[d]); x > mg {
+	for d := range dr.req.Drinks {
+		if x := dr.caffeineMg(&dr.req.Drinks[d]); x > mg {
 			strongest, mg = d, x
 		}
 	}
 	if strongest >= 0 && mg > brew.CaffeineServingMg {
-		x := &j.req.Drinks[strongest]
+		x := &dr.req.Drinks[strongest]
 		name := x.Name
 		if name == "" {
 			name = x.Code
 		}
-		out = append(out, j.q.Say("care.serving", "drink", name, "mg", say.Digits(mg, 0), "care", j.q.Caution(say.CautionCaffeine)))
+		out = append(out, dr.q.Say("care.serving", "drink", name, "mg", say.Digits(mg, 0), "care", dr.q.Caution(say.CautionCaffeine)))
 	}
 	return out
 }
 
-// caffeineMg is the estimated caffeine of a serving, mg: of its beverages by their extraction, of doses made to order all that
-// the dose holds.
-func (j *job) caffeineMg(d *models.Drink) float64 {
+// caffeineMg estimates the caffeine of a serving, mg: from the extraction of its beverages, and all of the caffeine of doses made to
+// order.
+func (kt *kitchen) caffeineMg(d *models.Drink) float64 {
 	mg := 0.0
 	for _, u := range d.Uses {
-		r := j.recipes[j.bevIndex[u.Beverage]]
+		r := kt.recipes[kt.bevIndex[u.Beverage]]
 		if x, err := r.brew.Extract(r.doseFor(u.G)); err == nil {
 			mg += x.CaffeineMg(u.G, u.G)
 		}

@@ -1,38 +1,49 @@
-// Package planner turns a plan request into a plan: how much will be asked for, which batches to brew and when, how much ice
-// to make, which water to draw and beans to pull, what may run short and what would help. It is pure: no clock, no I/O, no
-// globals, chance only from the request's seed; ctx only aborts.
+// Package planner turns a plan request into a plan: expected demand, the batches to brew and when, the ice to make, the water to
+// draw and dose, the beans to take out, likely shortages and fixes for them. It is pure: no clock, no I/O, no globals; all chance
+// comes from the request's seed, and ctx can only cancel.
+//
+// The files follow the data. compute.go runs the stages; each takes values and returns values:
+//
+//	setting.go, horizon.go   the request on its time slots
+//	weather.go               air temperature by slot
+//	recipe.go                each beverage's physics
+//	icestream.go, icerun.go  ice for drinks and ice-bath ice: sources, tray loads, the bin over time
+//	needs.go, margins.go     demand by slot, the cost of a missed gram, service levels
+//	stockopening.go          stock and batches under way when the plan begins
+//	options.go, schedule.go  the batches (instance.go, rolling.go, adjust.go, steady.go: parts of that search)
+//	icequota.go, waterplan.go, beans.go, outlook.go
+//	assemble.go, batchtasks.go, warnings*.go, shortcause.go
+//	waysout.go, ideas*.go    fixes, each computed as a changed request
 package planner
 
 import (
 	"context"
-	"time"
 
 	"hotday/models"
 	"hotday/planner/batch"
 	"hotday/planner/risk"
-	"hotday/planner/say"
 )
 
-// Options steer Compute beside the request. The zero value is what a person who waits for the plan wants.
+// Options steer Compute beyond the request. The zero value suits a person waiting for the plan.
 type Options struct {
-	WithoutWaysOut bool               // leave out what would help, and what moving each batch would cost: benchmarks, replans that nobody waits for
-	Budget         int                // work units of the batch search; 0: its default, half of it with Before
-	PlanOnly       bool               // seek no bound: its figures may be far from the plan's cost
-	Days           int                // simulated days; 0: simulatedDays
-	Before         []models.BatchTask // the batches of the plan before: kept where they still fit and cost almost the same
+	WithoutWaysOut bool               // skip the fixes and the cost of moving each batch: benchmarks, replans nobody is waiting for
+	Budget         int                // work units of the batch search; 0: its default, or half of it with Before
+	PlanOnly       bool               // skip the dual bound; Cost.LowerBound may then be far below the plan's cost
+	Days           int                // Monte Carlo days; 0: simulatedDays
+	Before         []models.BatchTask // batches of the previous plan, kept where they still fit and cost almost the same
 }
 
-// simulatedDays is how often the plan is lived through.
+// simulatedDays is the number of Monte Carlo days.
 const simulatedDays = 1000
 
-// Compute makes the plan of a request, ways out included. The same request and seed give the same plan to the last byte, on
-// any number of cores. A request that breaks a rule is a *models.Error of CodeInvalid; what is physically impossible is
-// planned around and warned of. When ctx ends first its error is returned.
+// Compute plans a request, fixes included. The same request and seed give the same plan to the last byte on any number of
+// cores. A request that breaks a rule is a *models.Error with CodeInvalid; anything physically impossible is planned around, with
+// a warning. If ctx ends first, Compute returns its error.
 func Compute(ctx context.Context, r models.PlanRequest) (models.Plan, error) {
 	return ComputeWith(ctx, r, Options{})
 }
 
-// ComputeWithoutWaysOut makes the plan and its warnings, without computing what would help against them.
+// ComputeWithoutWaysOut plans a request and warns, but computes no fixes.
 func ComputeWithoutWaysOut(ctx context.Context, r models.PlanRequest) (models.Plan, error) {
 	return ComputeWith(ctx, r, Options{WithoutWaysOut: true})
 }
@@ -42,79 +53,79 @@ func ComputeWith(ctx context.Context, r models.PlanRequest, o Options) (models.P
 	if err := r.Validate(); err != nil {
 		return models.Plan{}, err
 	}
-	j, err := plan(ctx, &r, o)
+	res, err := compute(ctx, &r, o)
 	if err != nil {
 		return models.Plan{}, err
 	}
 	if !o.WithoutWaysOut {
-		if err := j.findWaysOut(ctx); err != nil {
+		if err := res.addWaysOut(ctx); err != nil {
 			return models.Plan{}, err
 		}
 	}
-	return j.out, nil
+	return res.finish(), nil
 }
 
-// job is one plan being made. Each stage reads what the stages before it left here.
-type job struct {
-	req *models.PlanRequest
-	opt Options
-	h   *horizon
-	loc *time.Location
-	q   say.Voice
+// compute runs the stages in order. The request must be valid.
+func compute(ctx context.Context, r *models.PlanRequest, o Options) (*result, error) {
+	st := newSetting(r, o)
+	air, gaps := airBySlot(st)
+	drink, plain := openIce(st, air)
+	recipes := newRecipes(r, drink)
+	needs := newNeeds(r, st.h, recipes)
+	stock := stockAtStart(st, recipes)
+	options, misfits := brewOptions(st, recipes, stock)
+	kt := &kitchen{setting: st, air: air, airGaps: gaps, recipes: recipes, stock: stock, options: options, misfits: misfits}
 
-	bevIndex map[string]int
-	air      []float64 // °C by slot
-	airGaps  int       // hours without weather
-	recipes  []*recipe // by beverage
-	needs    *needs
+	bp, err := planBatches(ctx, kt, needs, drink)
+	if err != nil {
+		return nil, err
+	}
+	plain = withBathIce(bp, plain)
+	water := planWater(bp)
+	beans := planBeans(bp)
+	outlook, err := simulate(ctx, bp, water)
+	if err != nil {
+		return nil, err
+	}
+	dr := &draft{brewPlan: bp, plain: plain, water: water, beans: beans, outlook: outlook}
+	plan := dr.plan()
+	return &result{draft: dr, plan: plan, warnings: dr.warn(&plan.Ice)}, nil
+}
 
-	opening []opening
-	thrown  []thrown
-	kept    []keptBatch
+// kitchen is the state of the shop when the plan begins, and what its brewers can make. No stage changes it.
+type kitchen struct {
+	*setting
+	air     []float64 // °C by slot
+	airGaps int       // hours without weather
+	recipes []*recipe // by beverage
+	stock
 	options []option
 	misfits []misfit
+}
 
+// brewPlan is the schedule of batches on a kitchen: the demand at the levels chosen, the batches, and the ice for drinks they leave.
+type brewPlan struct {
+	*kitchen
+	needs   *needs
 	in      *batch.Instance
 	result  *batch.Result
-	bound   float64
+	bound   float64 // dual bound of the instance's cost
 	batches []planned
 	drink   *iceStream
+}
+
+// draft gathers the results of all stages, from which the plan, its warnings and the fixes are written.
+type draft struct {
+	*brewPlan
 	plain   *iceStream
 	water   *waterPlan
 	beans   []beanDay
 	outlook *risk.Result
-
-	out                  models.Plan
-	iceChance, iceAmount float64   // of the likeliest shortage of drink ice: %, kg
-	iceMore              float64   // kg, to plan a way out for
-	iceAt                int       // its slot
-	subj                 []subject // of each warning, for its ways out
 }
 
-// plan runs the stages in order. The request has been validated.
-func plan(ctx context.Context, r *models.PlanRequest, o Options) (*job, error) {
-	j := &job{req: r, opt: o, h: newHorizon(r), bevIndex: map[string]int{}}
-	j.loc, j.q = j.h.loc, say.For(r.Site)
-	j.weather()
-	j.newIce()
-	for i := range r.Beverages {
-		b := &r.Beverages[i]
-		j.bevIndex[b.Code] = i
-		j.recipes = append(j.recipes, newRecipe(b, &r.Site, r.Ice.IceTempC, j.drink.wetShare(r)))
-	}
-	j.needs = newNeeds(r, j.h, j.recipes)
-	j.underWay()
-	j.openStock()
-	j.buildOptions()
-	if err := j.schedule(ctx); err != nil {
-		return nil, err
-	}
-	j.bathIce()
-	j.planWater()
-	j.planBeans()
-	if err := j.simulate(ctx); err != nil {
-		return nil, err
-	}
-	j.assemble()
-	return j, nil
+// result is a plan with its warnings, before the two are put together.
+type result struct {
+	*draft
+	plan     models.Plan // without warnings and summary
+	warnings []warning   // most urgent first
 }

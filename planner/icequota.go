@@ -6,40 +6,41 @@ import (
 	"hotday/models"
 )
 
-// bathIce asks the plain stream for what the outer baths take, slot by slot.
-func (j *job) bathIce() {
-	s := j.plain
-	clear(s.stir)
-	wet := s.wetShare(j.req)
+// withBathIce returns the stream of ice-bath ice with the baths' demand by slot and the tray loads it needs.
+func withBathIce(bp *brewPlan, plain *iceStream) *iceStream {
+	s := new(*plain)
+	s.stir = make([]float64, bp.h.n)
+	wet := s.wetShare(bp.req)
 	add := func(rc *recipe, doseG float64, start time.Time, t times, busyMin float64) {
-		g := rc.bathIceG(doseG, &j.req.Ice, wet)
-		// The bath begins to work when the brew leaves the brewer.
+		g := rc.bathIceG(doseG, &bp.req.Ice, wet)
+		// The bath starts when the brew leaves the brewer.
 		at := start.Add(models.Minutes(min(busyMin, t.ice)))
 		if rc.bev.Method == models.Steeped {
 			at = start.Add(models.Minutes(t.strain))
 		}
-		if i := j.h.slotOf(at); g > 0 && i >= 0 && i < j.h.n {
+		if i := bp.h.slotOf(at); g > 0 && i >= 0 && i < bp.h.n {
 			s.stir[i] += g
 		}
 	}
-	for i := range j.batches {
-		p := &j.batches[i]
-		o := &j.options[p.option]
-		add(j.recipes[o.bev], p.doseG, j.h.at(p.slot), p.t, j.req.Brewers[o.brewer].BusyMin)
+	for i := range bp.batches {
+		p := &bp.batches[i]
+		o := &bp.options[p.option]
+		add(bp.recipes[o.bev], p.doseG, bp.h.at(p.slot), p.t, bp.req.Brewers[o.brewer].BusyMin)
 	}
-	for i := range j.kept {
-		if b := &j.kept[i]; b.task.State == models.Started {
-			add(j.recipes[b.bev], b.doseG, b.task.Start, b.t, b.busyMin)
+	for i := range bp.kept {
+		if b := &bp.kept[i]; b.task.State == models.Started {
+			add(bp.recipes[b.bev], b.doseG, b.task.Start, b.t, b.busyMin)
 		}
 	}
 	s.choose()
+	return s
 }
 
-// requirement is what the makers must have made by slot so that nothing is short that need not be: as late as they allow.
+// requirement returns the ice that machines must make in each slot, as late as possible without causing a shortage, g.
 func (s *iceStream) requirement() []float64 {
 	n := s.slots
 	makes := s.makeable()
-	need := make([]float64, n+1) // need[t]: wanted at the end of slot t−1
+	need := make([]float64, n+1) // need[t]: required at the end of slot t−1
 	used := make([]float64, n)
 	for t := n - 1; t >= 0; t-- {
 		used[t] = s.stir[t] - s.run.lack[t] + s.serve[t] - s.run.short[t]
@@ -56,15 +57,15 @@ func (s *iceStream) requirement() []float64 {
 	return out
 }
 
-// quotas are the requirement by maker and day part, and the loads of each mould set.
-func (j *job) quotas(s *iceStream) []models.IceQuota {
+// quotas returns the requirement by ice machine and day part, and the loads of each tray set.
+func (dr *draft) quotas(s *iceStream) []models.IceQuota {
 	var out []models.IceQuota
 	required, makes := s.requirement(), s.makeable()
-	for w := range j.h.windows {
-		win := &j.h.windows[w]
+	for w := range dr.h.windows {
+		win := &dr.h.windows[w]
 		from, to := win.from, win.to
-		if w == len(j.h.windows)-1 {
-			to = j.h.n
+		if w == len(dr.h.windows)-1 {
+			to = dr.h.n
 		}
 		for _, m := range s.makers {
 			q := models.IceQuota{Date: win.date, DayPart: win.part.Code, Maker: m.code, Loads: []models.IceLoad{}}
@@ -78,15 +79,15 @@ func (j *job) quotas(s *iceStream) []models.IceQuota {
 			if last < 0 || q.MakeG < 0.05 {
 				continue
 			}
-			q.Due = earlier(j.h.at(last+1), win.span.To).In(j.loc)
+			q.Due = earlier(dr.h.at(last+1), win.span.To).In(dr.loc)
 			out = append(out, q)
 		}
-		out = append(out, j.loadQuotas(s, win, from, to)...)
+		out = append(out, dr.loadQuotas(s, win, from, to)...)
 	}
 	return out
 }
 
-func (j *job) loadQuotas(s *iceStream, win *window, from, to int) []models.IceQuota {
+func (dr *draft) loadQuotas(s *iceStream, win *window, from, to int) []models.IceQuota {
 	var out []models.IceQuota
 	byMould := map[int]int{}
 	for _, l := range s.loads {
@@ -102,12 +103,12 @@ func (j *job) loadQuotas(s *iceStream, win *window, from, to int) []models.IceQu
 		}
 		fill := l.fillAt
 		if l.fill >= 0 {
-			fill = j.h.at(l.fill)
+			fill = dr.h.at(l.fill)
 		}
-		take := j.h.at(l.take)
-		out[k].Loads = append(out[k].Loads, models.IceLoad{FillAt: fill.In(j.loc), TakeAt: take, G: l.g})
+		take := dr.h.at(l.take)
+		out[k].Loads = append(out[k].Loads, models.IceLoad{FillAt: fill.In(dr.loc), TakeAt: take, G: l.g})
 		out[k].MakeG += l.g
-		out[k].Due = earlier(take, win.span.To).In(j.loc)
+		out[k].Due = earlier(take, win.span.To).In(dr.loc)
 	}
 	return out
 }
@@ -119,7 +120,7 @@ func earlier(a, b time.Time) time.Time {
 	return a
 }
 
-// iceSums fills the balance: opening + made = stirred in + served + melted + left, all counted slot by slot.
+// iceSums fills in the mass balance over all slots: opening + made = stirred in + served + melted + left.
 func (s *iceStream) iceSums(p *models.IcePlan) {
 	p.OpeningG = s.opening
 	level := s.opening

@@ -7,42 +7,42 @@ import (
 	"hotday/models"
 )
 
-func (j *job) beverageIdeas(s *subject) []idea {
+func (res *result) beverageIdeas(s *subject) []idea {
 	more := map[string]idea{
-		byChance: {j.q.Say("way.level"), func(r *models.PlanRequest) bool {
+		byChance: {res.q.Say("way.level"), func(r *models.PlanRequest) bool {
 			level := 95.0
-			ok := j.needs.level(s.bev, s.day) < 0.95
+			ok := res.needs.level(s.bev, s.day) < 0.95
 			r.ServiceLevelPct = &level
 			return ok
 		}},
-		byTime: {j.q.Say("way.earlier"), func(r *models.PlanRequest) bool {
+		byTime: {res.q.Say("way.earlier"), func(r *models.PlanRequest) bool {
 			r.Site.SetupMin = min(720, r.Site.SetupMin+60)
 			return true
 		}},
-		byAttention: {j.q.Say("way.hands"), func(r *models.PlanRequest) bool {
+		byAttention: {res.q.Say("way.hands"), func(r *models.PlanRequest) bool {
 			r.Site.StartsPerSlot++
 			for i := range r.Attention {
 				r.Attention[i].Starts++
 			}
 			return true
 		}},
-		byStore: {j.q.Say("way.second_fridge"), func(r *models.PlanRequest) bool {
+		byStore: {res.q.Say("way.second_fridge"), func(r *models.PlanRequest) bool {
 			r.Site.StoreG = math.Round(r.Site.StoreG * 1.5)
 			return true
 		}},
-		byHold: {j.q.Say("way.hold_longer"), onBeverage(s.bev, func(b *models.Beverage) bool {
-			ok := b.HoldH < j.req.Site.MaxHoldH
-			b.HoldH = max(b.HoldH, j.req.Site.MaxHoldH)
+		byHold: {res.q.Say("way.hold_longer"), onBeverage(s.bev, func(b *models.Beverage) bool {
+			ok := b.HoldH < res.req.Site.MaxHoldH
+			b.HoldH = max(b.HoldH, res.req.Site.MaxHoldH)
 			return ok
 		})},
-		byBrewers: {j.q.Say("way.another_brewer"), func(r *models.PlanRequest) bool {
+		byBrewers: {res.q.Say("way.another_brewer"), func(r *models.PlanRequest) bool {
 			code := r.Beverages[s.bev].Code
 			for i := range r.Brewers {
 				w := &r.Brewers[i]
 				if slices.Contains(w.Beverages, code) {
 					continue
 				}
-				if j.sameMethod(w, s.bev) {
+				if res.sameMethod(w, s.bev) {
 					w.Beverages = append(w.Beverages, code)
 					return true
 				}
@@ -52,7 +52,7 @@ func (j *job) beverageIdeas(s *subject) []idea {
 	}
 	more[byNobody] = more[byBrewers]
 	more[byCost] = more[byTime]
-	repair := idea{j.q.Say("way.brewer_repaired"), func(r *models.PlanRequest) bool {
+	repair := idea{res.q.Say("way.brewer_repaired"), func(r *models.PlanRequest) bool {
 		for k, o := range r.Outages {
 			if o.Kind != "brewer" {
 				continue
@@ -66,7 +66,7 @@ func (j *job) beverageIdeas(s *subject) []idea {
 		}
 		return false
 	}}
-	larger := idea{j.q.Say("way.larger", "beverage", j.name(s.bev)), func(r *models.PlanRequest) bool {
+	larger := idea{res.q.Say("way.larger", "beverage", res.name(s.bev)), func(r *models.PlanRequest) bool {
 		any := false
 		for i := range r.Brewers {
 			w := &r.Brewers[i]
@@ -85,7 +85,7 @@ func (j *job) beverageIdeas(s *subject) []idea {
 	}}
 	var ice []idea
 	if s.reason == byIce {
-		ice = j.iceIdeas(&subject{day: s.day, bev: -1, coffee: -1, more: max(2, s.more*j.recipes[s.bev].icePerG())})[:3]
+		ice = res.iceIdeas(&subject{day: s.day, bev: -1, coffee: -1, more: max(2, s.more*res.recipes[s.bev].icePerG())})[:3]
 	}
 	out := append(ice, more[s.reason])
 	switch s.reason {
@@ -98,10 +98,10 @@ func (j *job) beverageIdeas(s *subject) []idea {
 	default:
 		out = append(out, more[byTime], more[byBrewers], more[byHold])
 	}
-	out = append(out, j.capIdea(s.day, func(d *models.Drink) float64 {
+	out = append(out, res.capIdea(s.day, func(d *models.Drink) float64 {
 		g := 0.0
 		for _, u := range d.Uses {
-			if u.Beverage == j.req.Beverages[s.bev].Code {
+			if u.Beverage == res.req.Beverages[s.bev].Code {
 				g += u.G
 			}
 		}
@@ -110,11 +110,11 @@ func (j *job) beverageIdeas(s *subject) []idea {
 	return slices.DeleteFunc(out, func(x idea) bool { return x.change == nil })
 }
 
-// sameMethod reports whether a brewer makes some beverage by the method of bev, so that it could make bev too.
-func (j *job) sameMethod(w *models.Brewer, bev int) bool {
-	steeped := j.req.Beverages[bev].Method == models.Steeped
+// sameMethod reports whether a brewer already makes a beverage by bev's method, so that it could make bev too.
+func (st *setting) sameMethod(w *models.Brewer, bev int) bool {
+	steeped := st.req.Beverages[bev].Method == models.Steeped
 	for _, code := range w.Beverages {
-		if (j.req.Beverages[j.bevIndex[code]].Method == models.Steeped) == steeped {
+		if (st.req.Beverages[st.bevIndex[code]].Method == models.Steeped) == steeped {
 			return true
 		}
 	}

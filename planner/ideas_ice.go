@@ -7,18 +7,18 @@ import (
 	"hotday/models"
 )
 
-// upTo rounds an amount of kg up to half kilograms, as bags come.
+// upTo rounds kg up to half kilograms.
 func upTo(kg float64) float64 { return math.Ceil(kg*2) / 2 }
 
-func (j *job) iceIdeas(s *subject) []idea {
-	bring := upTo(j.mostDrinkIce(s.more) * 1.1)
+func (res *result) iceIdeas(s *subject) []idea {
+	bring := upTo(res.mostDrinkIce(s.more) * 1.1)
 	out := []idea{
-		{j.q.Say("way.bring_ice", "mass", j.q.Kilos(bring*1000, 1)), func(r *models.PlanRequest) bool {
+		{res.q.Say("way.bring_ice", "mass", res.q.Kilos(bring*1000, 1)), func(r *models.PlanRequest) bool {
 			r.Ice.OpeningG = min(r.Ice.OpeningG, r.Ice.BinG) + bring*1000
 			r.Ice.BinG += bring * 1000
 			return true
 		}},
-		{j.q.Say("way.load"), func(r *models.PlanRequest) bool {
+		{res.q.Say("way.load"), func(r *models.PlanRequest) bool {
 			for i := range r.Ice.Moulds {
 				if m := &r.Ice.Moulds[i]; m.Treated {
 					m.LoadsAtOnce++
@@ -27,7 +27,7 @@ func (j *job) iceIdeas(s *subject) []idea {
 			}
 			return false
 		}},
-		{j.q.Say("way.less_ice"), func(r *models.PlanRequest) bool {
+		{res.q.Say("way.less_ice"), func(r *models.PlanRequest) bool {
 			any := false
 			for i := range r.Drinks {
 				if d := &r.Drinks[i]; d.ServingIceG > 0 {
@@ -37,7 +37,7 @@ func (j *job) iceIdeas(s *subject) []idea {
 			}
 			return any
 		}},
-		{j.q.Say("way.ice_share"), func(r *models.PlanRequest) bool {
+		{res.q.Say("way.ice_share"), func(r *models.PlanRequest) bool {
 			any := false
 			for i := range r.Beverages {
 				if b := &r.Beverages[i]; b.Bath && b.IceShare > 0.05 {
@@ -48,55 +48,55 @@ func (j *job) iceIdeas(s *subject) []idea {
 			return any
 		}},
 	}
-	if full := slices.ContainsFunc(j.drink.run.level, func(g float64) bool { return g >= j.drink.capacity*0.995 && g > 0 }); full {
-		out = slices.Insert(out, 1, idea{j.q.Say("way.second_bin"), func(r *models.PlanRequest) bool {
+	if full := slices.ContainsFunc(res.drink.run.level, func(g float64) bool { return g >= res.drink.capacity*0.995 && g > 0 }); full {
+		out = slices.Insert(out, 1, idea{res.q.Say("way.second_bin"), func(r *models.PlanRequest) bool {
 			r.Ice.BinG = math.Round(r.Ice.BinG * 1.5)
 			return true
 		}})
 	}
-	if k := slices.IndexFunc(j.req.Outages, func(o models.Outage) bool { return o.Kind == "maker" || o.Kind == "mould" }); k >= 0 {
-		out = append(out, idea{j.q.Say("way.repaired", "thing", j.req.Outages[k].Code), func(r *models.PlanRequest) bool {
+	if k := slices.IndexFunc(res.req.Outages, func(o models.Outage) bool { return o.Kind == "maker" || o.Kind == "mould" }); k >= 0 {
+		out = append(out, idea{res.q.Say("way.repaired", "thing", res.req.Outages[k].Code), func(r *models.PlanRequest) bool {
 			r.Outages = slices.Delete(r.Outages, k, k+1)
 			return true
 		}})
 	}
-	return append(out, j.capIdea(s.day, func(d *models.Drink) float64 { return d.ServingIceG }))
+	return append(out, res.capIdea(s.day, func(d *models.Drink) float64 { return d.ServingIceG }))
 }
 
-// mostDrinkIce is the largest amount, kg, that any warning of drink ice asks for, at least more: one delivery serves them all, and one
-// idea for all says what it does for each.
-func (j *job) mostDrinkIce(more float64) float64 {
-	for i := range j.subj {
-		if k := j.out.Warnings[i].Kind; (k == models.WarnIceShort || k == models.WarnPlainIce) && j.subj[i].day >= 0 {
-			more = max(more, j.subj[i].more)
+// mostDrinkIce returns the largest amount, kg, that any warning about ice for drinks calls for, at least more: a single delivery can
+// fix them all.
+func (res *result) mostDrinkIce(more float64) float64 {
+	for i := range res.warnings {
+		if w := &res.warnings[i]; (w.Kind == models.WarnIceShort || w.Kind == models.WarnPlainIce) && w.day >= 0 {
+			more = max(more, w.more)
 		}
 	}
 	return more
 }
 
-// capIdea caps the drink that takes most of something at the middle of its range, on one day.
-func (j *job) capIdea(day int, takes func(d *models.Drink) float64) idea {
+// capIdea stops selling, at four fifths of its expected demand on one day, the drink that takes most of something.
+func (res *result) capIdea(day int, takes func(d *models.Drink) float64) idea {
 	best, most := -1, 0.0
-	mean := make([]float64, len(j.req.Drinks))
-	for _, row := range j.needs.rows {
-		if day >= 0 && j.h.windows[row.window].date == j.h.days[day] {
+	mean := make([]float64, len(res.req.Drinks))
+	for _, row := range res.needs.rows {
+		if day >= 0 && res.h.windows[row.window].date == res.h.days[day] {
 			mean[row.drink] += row.rng.Mean()
 		}
 	}
-	for d := range j.req.Drinks {
-		if x := takes(&j.req.Drinks[d]) * mean[d]; x > most {
+	for d := range res.req.Drinks {
+		if x := takes(&res.req.Drinks[d]) * mean[d]; x > most {
 			best, most = d, x
 		}
 	}
 	if best < 0 {
 		return idea{"", func(*models.PlanRequest) bool { return false }}
 	}
-	drink, date := j.req.Drinks[best], j.h.days[day]
+	drink, date := res.req.Drinks[best], res.h.days[day]
 	name := drink.Name
 	if name == "" {
 		name = drink.Code
 	}
-	return idea{j.q.Say("way.stop", "day", j.q.DayName(date), "drink", name), func(r *models.PlanRequest) bool {
+	return idea{res.q.Say("way.stop", "day", res.q.DayName(date), "drink", name), func(r *models.PlanRequest) bool {
 		any := false
 		for i := range r.Demand {
 			if d := &r.Demand[i]; d.Date == date && d.Drink == drink.Code && d.Expected > 0 {
@@ -124,10 +124,10 @@ func (j *job) capIdea(day int, takes func(d *models.Drink) float64) idea {
 	}}
 }
 
-func (j *job) plainIceIdeas(s *subject) []idea {
+func (st *setting) plainIceIdeas(s *subject) []idea {
 	bring := upTo(s.more * 1.1)
 	return []idea{
-		{j.q.Say("way.bring_plain", "mass", j.q.Kilos(bring*1000, 1)), func(r *models.PlanRequest) bool {
+		{st.q.Say("way.bring_plain", "mass", st.q.Kilos(bring*1000, 1)), func(r *models.PlanRequest) bool {
 			p := &r.Ice.Plain
 			if p.BinG > 0 {
 				p.OpeningG = min(p.OpeningG, p.BinG)
@@ -136,7 +136,7 @@ func (j *job) plainIceIdeas(s *subject) []idea {
 			p.OpeningG += bring * 1000
 			return true
 		}},
-		{j.q.Say("way.rest_bath", "temp", j.q.Degrees(60, 0)), func(r *models.PlanRequest) bool {
+		{st.q.Say("way.rest_bath", "temp", st.q.Degrees(60, 0)), func(r *models.PlanRequest) bool {
 			any := false
 			for i := range r.Beverages {
 				if b := &r.Beverages[i]; b.Bath && b.Method != models.Steeped && b.RestTempC == nil && b.BrewerOutTempC > 65 {

@@ -8,38 +8,38 @@ import (
 	"hotday/planner/say"
 )
 
-func (j *job) coldIdeas(s *subject) []idea {
+func (kt *kitchen) coldIdeas(s *subject) []idea {
 	if s.bev < 0 {
 		return nil
 	}
-	rc := j.recipes[s.bev]
-	name := j.name(s.bev)
+	rc := kt.recipes[s.bev]
+	name := kt.name(s.bev)
 	share := rc.split.ShareNeeded
 	if !math.IsNaN(share) {
 		share = math.Ceil(share*100) / 100
 	}
 	rest := math.Floor(rc.needC)
 	out := []idea{
-		{j.q.Say("way.bath", "beverage", name), onBeverage(s.bev, func(b *models.Beverage) bool {
+		{kt.q.Say("way.bath", "beverage", name), onBeverage(s.bev, func(b *models.Beverage) bool {
 			ok := !b.Bath || b.BathTempC > 1
 			b.Bath, b.BathTempC = true, min(b.BathTempC, 1)
 			return ok
 		})},
-		{j.q.Say("way.rest", "beverage", name, "temp", j.q.Degrees(rest, 0)), onBeverage(s.bev, func(b *models.Beverage) bool {
+		{kt.q.Say("way.rest", "beverage", name, "temp", kt.q.Degrees(rest, 0)), onBeverage(s.bev, func(b *models.Beverage) bool {
 			if b.Method == models.Steeped || rest < roomC || rest >= rc.outC {
 				return false
 			}
 			b.RestTempC = &rest
 			return true
 		})},
-		{j.q.Say("way.more_share", "beverage", name, "share", say.Digits(share, 2)), onBeverage(s.bev, func(b *models.Beverage) bool {
+		{kt.q.Say("way.more_share", "beverage", name, "share", say.Digits(share, 2)), onBeverage(s.bev, func(b *models.Beverage) bool {
 			if math.IsNaN(share) || share >= 1 || share <= b.IceShare || b.Method != models.Flash {
 				return false
 			}
 			b.IceShare = share
 			return true
 		})},
-		{j.q.Say("way.target_store", "beverage", name, "temp", j.q.Degrees(coldC, 0), "store", j.q.Degrees(4, 0)), func(r *models.PlanRequest) bool {
+		{kt.q.Say("way.target_store", "beverage", name, "temp", kt.q.Degrees(coldC, 0), "store", kt.q.Degrees(4, 0)), func(r *models.PlanRequest) bool {
 			b := &r.Beverages[s.bev]
 			ok := b.TargetTempC > coldC || r.Site.StoreTempC > 4
 			b.TargetTempC, r.Site.StoreTempC = min(b.TargetTempC, coldC), min(r.Site.StoreTempC, 4)
@@ -48,7 +48,7 @@ func (j *job) coldIdeas(s *subject) []idea {
 	}
 	if !rc.reaches {
 		nearest := math.Ceil(rc.after.FinalC)
-		out = append(out, idea{j.q.Say("way.target", "beverage", name, "temp", j.q.Degrees(nearest, 0)), onBeverage(s.bev, func(b *models.Beverage) bool {
+		out = append(out, idea{kt.q.Say("way.target", "beverage", name, "temp", kt.q.Degrees(nearest, 0)), onBeverage(s.bev, func(b *models.Beverage) bool {
 			ok := nearest > b.TargetTempC && nearest <= 60
 			b.TargetTempC = nearest
 			return ok
@@ -57,23 +57,23 @@ func (j *job) coldIdeas(s *subject) []idea {
 	return out
 }
 
-func (j *job) holdIdeas(s *subject) []idea {
+func (st *setting) holdIdeas(s *subject) []idea {
 	if s.bev < 0 {
 		return nil
 	}
-	return []idea{{j.q.Say("way.say_hold", "hours", say.Digits(j.req.Site.MaxHoldH, 0), "beverage", j.name(s.bev)), onBeverage(s.bev, func(b *models.Beverage) bool {
-		ok := b.HoldH > j.req.Site.MaxHoldH
-		b.HoldH = min(b.HoldH, j.req.Site.MaxHoldH)
+	return []idea{{st.q.Say("way.say_hold", "hours", say.Digits(st.req.Site.MaxHoldH, 0), "beverage", st.name(s.bev)), onBeverage(s.bev, func(b *models.Beverage) bool {
+		ok := b.HoldH > st.req.Site.MaxHoldH
+		b.HoldH = min(b.HoldH, st.req.Site.MaxHoldH)
 		return ok
 	})}}
 }
 
-// strengthIdeas finds the ratio at which the modelled strength is the target's.
-func (j *job) strengthIdeas(s *subject) []idea {
+// strengthIdeas solves for the brew ratio that gives the target strength.
+func (st *setting) strengthIdeas(s *subject) []idea {
 	if s.bev < 0 {
 		return nil
 	}
-	b := &j.req.Beverages[s.bev]
+	b := &st.req.Beverages[s.bev]
 	tds := func(ratio float64) float64 {
 		return brew.Recipe{Ratio: ratio, IceShare: b.IceShare, RetainedRatio: b.RetainedRatio, MaxYieldPct: b.MaxYieldPct}.FinalTDSPct()
 	}
@@ -89,7 +89,7 @@ func (j *job) strengthIdeas(s *subject) []idea {
 		}
 	}
 	ratio := math.Round(lo*10) / 10
-	return []idea{{j.q.Say("way.ratio", "beverage", j.name(s.bev), "ratio", say.Digits(ratio, 1)), onBeverage(s.bev, func(x *models.Beverage) bool {
+	return []idea{{st.q.Say("way.ratio", "beverage", st.name(s.bev), "ratio", say.Digits(ratio, 1)), onBeverage(s.bev, func(x *models.Beverage) bool {
 		ok := ratio != x.Ratio
 		x.Ratio = ratio
 		return ok

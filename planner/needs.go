@@ -10,26 +10,26 @@ import (
 	"hotday/planner/say"
 )
 
-// need is what may still be asked for of one drink in one day part.
+// need is the demand still to come for one drink in one day part.
 type need struct {
 	window int // index in horizon.windows
 	drink  int
 	rng    demand.Range
 	slot   int       // first slot
-	share  []float64 // of rng, slot by slot; adds up to 1, or to 0 where the shop is closed
+	share  []float64 // of rng by slot; sums to 1, or to 0 where the shop is closed
 	basis  string    // what rng rests on, in words
 }
 
-// needs are the demand of the request on the slots.
+// needs is the request's demand laid out on the slots.
 type needs struct {
 	rows []need
-	// Items of the path: the beverages in order, then serving ice, water for drinks, then a coffee's doses made to order.
+	// Items of the path: the beverages in order, ice served in drinks, water for drinks, then each coffee's doses made to order.
 	levels []float64
-	byDay  [][]float64 // levels of the beverages by service day, once adjusted on simulated days
+	byDay  [][]float64 // levels of the beverages by service day, as chosen on simulated days; nil before
 	path   [][]float64 // g by item and slot
 	meanG  [][]float64 // the same at the mean
 	costs  []beverageCost
-	iceKg  float64 // cost of a kg of serving ice short
+	iceKg  float64 // cost of a missing kg of ice for drinks
 	paths  []demand.Row
 }
 
@@ -44,8 +44,8 @@ type rowKey struct {
 	part, drink string
 }
 
-// newNeeds spreads the demand rows flat over the open time of their parts, moves what is left of a day by its counts, and
-// makes the path that the schedule serves.
+// newNeeds spreads each row of demand evenly over the open time of its day part, updates the rest of a day with its counts, and builds
+// the demand path that the schedule serves.
 func newNeeds(r *models.PlanRequest, h *horizon, recipes []*recipe) *needs {
 	n := &needs{}
 	words, casts := map[rowKey]*models.Demand{}, map[rowKey]*models.Forecast{}
@@ -82,7 +82,7 @@ func newNeeds(r *models.PlanRequest, h *horizon, recipes []*recipe) *needs {
 	return n
 }
 
-// restOf is what is left of a row's range: a share of it, moved by the day's counts.
+// restOf returns the range of a row's demand still to come: a share of it, updated with the day's counts.
 func restOf(rng demand.Range, level *demand.DayLevel, share float64) demand.Range {
 	if share != 1 {
 		rng = rng.Scaled(share)
@@ -119,10 +119,10 @@ func restBasis(v say.Voice, level *demand.DayLevel, rest, factor float64, outlie
 	return out.String()
 }
 
-// spread is the flat share of a part's demand by slot, over open time only. rest is the part of its open time that is still to
-// come, factor what events make of the demand in it.
+// spread returns the share of a part's demand in each slot, even over its open time. rest is the share of its open time still to come,
+// factor the effect of events on the demand in it.
 func (h *horizon) spread(r *models.PlanRequest, w *window) (slot int, share []float64, rest, factor float64) {
-	// Minutes of the part's regular hours, before and from now on, are the measure; events change what they hold.
+	// Shares are of the part's regular hours; events change the demand within them.
 	var all, left float64
 	for _, s := range h.site.OpenSpans(w.date) {
 		o := s.Overlap(w.span)
@@ -202,7 +202,7 @@ func (n *needs) makePath(r *models.PlanRequest, h *horizon, day map[models.Date]
 	n.path = n.pathAt(r, h, n.byDay)
 }
 
-// pathAt is the path at the given levels of the beverages by service day.
+// pathAt returns the demand path at the given levels of the beverages by service day, g by item and slot.
 func (n *needs) pathAt(r *models.PlanRequest, h *horizon, byDay [][]float64) [][]float64 {
 	path := demand.Path(n.paths, h.n, n.levels, demand.PathOptions{Correlation: demand.Assumed(), Seed: r.Seed, ByDay: byDay})
 	for _, p := range path {
@@ -216,7 +216,7 @@ func (n *needs) pathAt(r *models.PlanRequest, h *horizon, byDay [][]float64) [][
 	return path
 }
 
-// surge is the serving ice of a bad day, by slot.
+// surge returns the ice for drinks on a bad day, g by slot.
 func (n *needs) surge(r *models.PlanRequest, h *horizon) []float64 {
 	x := *n
 	x.levels = slices.Clone(n.levels)
@@ -224,7 +224,7 @@ func (n *needs) surge(r *models.PlanRequest, h *horizon) []float64 {
 	return x.pathAt(r, h, n.byDay)[len(r.Beverages)]
 }
 
-// level is the level that a beverage is prepared for on a service day.
+// level returns the service level that a beverage is prepared for on a service day.
 func (n *needs) level(bev, day int) float64 {
 	if bev < len(n.byDay) && day >= 0 && day < len(n.byDay[bev]) {
 		return n.byDay[bev][day]

@@ -10,22 +10,21 @@ import (
 	"hotday/planner/risk"
 )
 
-// simulate lives the plan through many days.
-func (j *job) simulate(ctx context.Context) error {
-	r, err := risk.Simulate(ctx, j.riskInput(), j.req.Seed, j.days())
+// simulate runs the plan through Monte Carlo days.
+func simulate(ctx context.Context, bp *brewPlan, w *waterPlan) (*risk.Result, error) {
+	r, err := risk.Simulate(ctx, bp.riskInput(w), bp.req.Seed, bp.days())
 	if err != nil {
-		return err
+		return nil, err
 	}
-	j.outlook = &r
-	return nil
+	return &r, nil
 }
 
-// days is how many the plan is lived through.
-func (j *job) days() int {
-	if j.opt.Days < 1 {
+// days is the number of Monte Carlo days asked for.
+func (st *setting) days() int {
+	if st.opt.Days < 1 {
 		return simulatedDays
 	}
-	return j.opt.Days
+	return st.opt.Days
 }
 
 // Flows of the simulation.
@@ -34,8 +33,9 @@ const (
 	flowWater
 )
 
-func (j *job) riskInput() risk.Input {
-	r, h := j.req, j.h
+// riskInput states the plan for the simulation; w is nil while the levels are still being chosen.
+func (bp *brewPlan) riskInput(w *waterPlan) risk.Input {
+	r, h := bp.req, bp.h
 	in := risk.Input{Slots: h.n, SlotH: h.hours(), Assume: risk.Assumed()}
 	tank := false
 	for d := range r.Drinks {
@@ -43,7 +43,7 @@ func (j *job) riskInput() risk.Input {
 		drink := risk.Drink{ShortCost: max(0, x.Price-x.OtherCost) * r.Costs.ShortFactor}
 		grams := map[int]float64{}
 		for _, u := range x.Uses {
-			grams[j.bevIndex[u.Beverage]] += u.G
+			grams[bp.bevIndex[u.Beverage]] += u.G
 		}
 		for i := range r.Beverages {
 			if g := grams[i]; g > 0 {
@@ -59,13 +59,13 @@ func (j *job) riskInput() risk.Input {
 		}
 		in.Drinks = append(in.Drinks, drink)
 	}
-	for i, p := range j.needs.paths {
-		in.Rows = append(in.Rows, risk.Row{Key: p.Key, Drink: j.needs.rows[i].drink, Day: p.Day, Range: p.Range, Slot: p.Slot, Share: p.Share})
+	for i, p := range bp.needs.paths {
+		in.Rows = append(in.Rows, risk.Row{Key: p.Key, Drink: bp.needs.rows[i].drink, Day: p.Day, Range: p.Range, Slot: p.Slot, Share: p.Share})
 	}
 	for i := range r.Beverages {
-		in.Stocks = append(in.Stocks, risk.Stock{WasteCost: j.needs.costs[i].disposal})
+		in.Stocks = append(in.Stocks, risk.Stock{WasteCost: bp.needs.costs[i].disposal})
 	}
-	for k, l := range j.result.Lots {
+	for k, l := range bp.result.Lots {
 		if l.G <= 0 {
 			continue
 		}
@@ -75,31 +75,31 @@ func (j *job) riskInput() risk.Input {
 		}
 		in.Stocks[l.Beverage].Lots = append(in.Stocks[l.Beverage].Lots, lot)
 	}
-	for i := range j.batches {
-		p := &j.batches[i]
-		o := &j.options[p.option]
+	for i := range bp.batches {
+		p := &bp.batches[i]
+		o := &bp.options[p.option]
 		lots := in.Stocks[o.bev].Lots
-		l := j.result.Lots[p.lot]
+		l := bp.result.Lots[p.lot]
 		for k := range lots {
 			if x := &lots[k]; x.Key == "" && x.IceG == 0 && x.From == l.ReadySlot && x.G == l.G {
-				x.IceG, x.IceSlot = p.doseG*j.recipes[o.bev].unit.IceG, j.iceSlot(p)
+				x.IceG, x.IceSlot = p.doseG*bp.recipes[o.bev].unit.IceG, bp.iceSlot(p)
 				break
 			}
 		}
 	}
-	in.Flows = append(in.Flows, j.iceFlow())
-	if tank && j.water != nil { // not planned yet while the level is adjusted
-		in.Flows = append(in.Flows, j.waterFlow())
+	in.Flows = append(in.Flows, bp.iceFlow())
+	if tank && w != nil {
+		in.Flows = append(in.Flows, w.flow(bp.setting))
 	}
-	in.Days = j.riskDays()
+	in.Days = bp.riskDays()
 	return in
 }
 
-func (j *job) iceFlow() risk.Flow {
-	s, r := j.drink, j.req
-	f := risk.Flow{Key: "drink ice", Opening: s.opening, Capacity: s.capacity, LossPerSlot: 1 - s.keep, Taken: j.keptIce(), CountAgeH: j.countAgeH()}
+func (bp *brewPlan) iceFlow() risk.Flow {
+	s, r := bp.drink, bp.req
+	f := risk.Flow{Key: "drink ice", Opening: s.opening, Capacity: s.capacity, LossPerSlot: 1 - s.keep, Taken: bp.keptIce(), CountAgeH: bp.countAgeH()}
 	for _, m := range s.makers {
-		f.Makes = append(f.Makes, risk.Make{Key: m.code, G: m.g, PerC: j.outputPerC(m.row), SD: -1})
+		f.Makes = append(f.Makes, risk.Make{Key: m.code, G: m.g, PerC: bp.outputPerC(m.row), SD: -1})
 	}
 	by := map[int][]float64{}
 	for _, l := range s.loads {
@@ -117,32 +117,32 @@ func (j *job) iceFlow() risk.Flow {
 	return f
 }
 
-// countAgeH is the age of the ice count, h; a count without a time was made just now.
-func (j *job) countAgeH() float64 {
-	if j.req.Ice.CountedAt == nil {
+// countAgeH is the age of the ice count, h; a count without a time counts as new.
+func (st *setting) countAgeH() float64 {
+	if st.req.Ice.CountedAt == nil {
 		return 0
 	}
-	return max(0, j.h.start.Sub(*j.req.Ice.CountedAt).Hours())
+	return max(0, st.h.start.Sub(*st.req.Ice.CountedAt).Hours())
 }
 
-// outputPerC is the relative change of a machine's output for a degree, at the hottest air of the horizon.
-func (j *job) outputPerC(row int) float64 {
-	m := &j.req.Ice.Makers[row]
+// outputPerC is the relative change of a machine's output per °C of air temperature, at the hottest of the horizon.
+func (kt *kitchen) outputPerC(row int) float64 {
+	m := &kt.req.Ice.Makers[row]
 	machine := ice.Maker{KgPerDayRated: m.KgPerDayRated, RatedAirC: m.RatedAirC, RatedWaterC: m.RatedWaterC}
 	for _, p := range m.Curve {
 		machine.Curve = append(machine.Curve, ice.Point(p))
 	}
-	hot := j.hottest()
-	a, b := machine.KgPerDay(hot, j.req.Ice.InletWaterC), machine.KgPerDay(hot+1, j.req.Ice.InletWaterC)
+	hot := kt.hottest()
+	a, b := machine.KgPerDay(hot, kt.req.Ice.InletWaterC), machine.KgPerDay(hot+1, kt.req.Ice.InletWaterC)
 	if a <= 0 {
 		return 0
 	}
 	return math.Max(-1, b/a-1)
 }
 
-func (j *job) hottest() float64 {
+func (kt *kitchen) hottest() float64 {
 	hot := math.Inf(-1)
-	for _, c := range j.air {
+	for _, c := range kt.air {
 		hot = max(hot, c)
 	}
 	if math.IsInf(hot, 0) {
@@ -151,35 +151,36 @@ func (j *job) hottest() float64 {
 	return hot
 }
 
-func (j *job) waterFlow() risk.Flow {
-	w, r := j.water, j.req
+// flow states the tank for the simulation.
+func (w *waterPlan) flow(st *setting) risk.Flow {
+	r := st.req
 	f := risk.Flow{Key: "treated water", Exact: true, Opening: min(r.Water.OpeningL, r.Water.TankL) * 1000, Capacity: r.Water.TankL * 1000,
-		Taken: make([]float64, j.h.n)}
-	g := make([]float64, j.h.n)
+		Taken: make([]float64, st.h.n)}
+	g := make([]float64, st.h.n)
 	out := models.Merged(outages(r, "tank", ""))
 	for t := range g {
-		g[t] = r.Water.MakeLPerH * 1000 * j.h.hours() * (1 - j.h.sharedPart(out, t))
+		g[t] = r.Water.MakeLPerH * 1000 * st.h.hours() * (1 - st.h.sharedPart(out, t))
 		f.Taken[t] = (w.brew[t] + w.ice[t] + w.rinse[t]) * 1000
 	}
 	f.Makes = []risk.Make{{Key: "treatment", G: g, Exact: true}}
 	return f
 }
 
-// riskDays are the service days on the slots.
-func (j *job) riskDays() []risk.Day {
-	issued := j.h.start
-	if j.req.WeatherIssuedAt != nil && j.req.WeatherIssuedAt.Before(issued) {
-		issued = *j.req.WeatherIssuedAt
+// riskDays lays out the service days on the slots.
+func (st *setting) riskDays() []risk.Day {
+	issued := st.h.start
+	if st.req.WeatherIssuedAt != nil && st.req.WeatherIssuedAt.Before(issued) {
+		issued = *st.req.WeatherIssuedAt
 	}
 	var out []risk.Day
-	for i, span := range j.h.daySlots() {
-		ahead := max(0, j.h.days[i].At(12*60, j.loc).Sub(issued).Hours()/24)
+	for i, span := range st.h.daySlots() {
+		ahead := max(0, st.h.days[i].At(12*60, st.loc).Sub(issued).Hours()/24)
 		out = append(out, risk.Day{Until: span[1], AheadDays: ahead})
 	}
 	return out
 }
 
-// daySlots are the slots [from, to) of each service day, the night before it included.
+// daySlots returns the slots [from, to) of each service day, with the night before it.
 func (h *horizon) daySlots() [][2]int {
 	var out [][2]int
 	from := 0

@@ -9,20 +9,20 @@ import (
 	"hotday/planner/batch"
 )
 
-// wholeUpTo is how many slots are planned in one piece; longer horizons roll, two service days at a time.
+// wholeUpTo is the number of slots planned at once; longer horizons roll, two service days at a time.
 const wholeUpTo = 480
 
-// solveInstance plans the instance: whole, or rolling over its days. Rolling plans two days, keeps the batches of the first and
-// goes on from there; it loses little, since beverages hold for a day or so, and its bound is the plain one.
-func (j *job) solveInstance(ctx context.Context, budget int, warm []batch.Start) ([]batch.Start, float64, error) {
-	if j.in.Slots <= wholeUpTo {
-		r, err := batch.Solve(ctx, j.in, batch.Options{Seed: uint64(j.req.Seed), Budget: budget, Warm: warm, Stay: j.stay(), PlanOnly: j.opt.PlanOnly})
+// solveInstance solves the instance, whole or rolling over its days. Rolling plans two days, fixes the batches of the first and goes on
+// from there. It loses little, since beverages keep for about a day; its dual bound is plainBound's.
+func (bp *brewPlan) solveInstance(ctx context.Context, budget int, warm []batch.Start) ([]batch.Start, float64, error) {
+	if bp.in.Slots <= wholeUpTo {
+		r, err := batch.Solve(ctx, bp.in, batch.Options{Seed: uint64(bp.req.Seed), Budget: budget, Warm: warm, Stay: bp.stay(), PlanOnly: bp.opt.PlanOnly})
 		if err != nil {
 			return nil, 0, err
 		}
 		return r.Starts, r.LowerBound, nil
 	}
-	w := j.newRolling()
+	w := bp.newRolling()
 	pieces := w.pieces()
 	each := max(budget/3, 2*budget/len(pieces))
 	for _, p := range pieces {
@@ -30,11 +30,11 @@ func (j *job) solveInstance(ctx context.Context, budget int, warm []batch.Start)
 			return nil, 0, err
 		}
 	}
-	return w.kept, plainBound(j.in), nil
+	return w.kept, plainBound(bp.in), nil
 }
 
-// plainBound is a proof of what the path costs at least: each gram asked for and not there at the start is short, or is made at
-// its unit cost and its part of a largest batch.
+// plainBound is a simple lower bound on the cost: each gram of demand beyond the opening stock is missed, or is made at its unit cost and
+// its share of a largest batch.
 func plainBound(in *batch.Instance) float64 {
 	bound := 0.0
 	for i := range in.Beverages {
@@ -56,38 +56,38 @@ func plainBound(in *batch.Instance) float64 {
 	return bound
 }
 
-// piece is a stretch of the horizon that is planned at once: slots [from, to), of which those before keep are settled by it.
+// piece is a part of the horizon planned at once: slots [from, to), of which those before keep are then fixed.
 type piece struct{ from, keep, to int }
 
 // rolling is the state between two pieces.
 type rolling struct {
-	j    *job
+	bp   *brewPlan
 	in   *batch.Instance
 	kept []batch.Start
 	lots [][]batch.Opening // by beverage, slots of the whole horizon
-	busy map[string]int    // by brewer: the slot from which it is free
+	busy map[string]int    // by brewer: first slot in which it is free
 	ice  float64
-	owed []float64 // ice that batches kept take, by slot
+	owed []float64 // ice for batches already fixed, g by slot
 }
 
-func (j *job) newRolling() *rolling {
-	w := &rolling{j: j, in: j.in, busy: map[string]int{}, owed: make([]float64, j.in.Slots)}
-	for i := range j.in.Beverages {
-		w.lots = append(w.lots, slices.Clone(j.in.Beverages[i].Opening))
+func (bp *brewPlan) newRolling() *rolling {
+	w := &rolling{bp: bp, in: bp.in, busy: map[string]int{}, owed: make([]float64, bp.in.Slots)}
+	for i := range bp.in.Beverages {
+		w.lots = append(w.lots, slices.Clone(bp.in.Beverages[i].Opening))
 	}
-	if j.in.Ice != nil {
-		w.ice = j.in.Ice.OpeningG
+	if bp.in.Ice != nil {
+		w.ice = bp.in.Ice.OpeningG
 	}
 	return w
 }
 
-// leadIn is how long before the first service day planning begins: the longest steep fits.
+// leadInH is how long before the first service day planning begins, h: enough for the longest steep.
 const leadInH = 60
 
-// pieces cut the horizon at the ends of service days. A long wait before the first is planned only in its last hours: nothing
-// made earlier would keep.
+// pieces cuts the horizon at the ends of service days. Of a long wait before the first day only the last hours are planned: nothing made
+// earlier would keep.
 func (w *rolling) pieces() []piece {
-	h := w.j.h
+	h := w.bp.h
 	days := h.daySlots()
 	from := 0
 	if opens := h.slotFrom(h.days[0].At(0, h.loc)); opens > 0 {
@@ -120,7 +120,7 @@ func (w *rolling) advance(ctx context.Context, p piece, budget int, warm []batch
 			mine = append(mine, s)
 		}
 	}
-	r, err := batch.Solve(ctx, sub, batch.Options{Seed: uint64(w.j.req.Seed), Budget: budget, Warm: mine, Stay: w.j.stay(), PlanOnly: w.j.opt.PlanOnly})
+	r, err := batch.Solve(ctx, sub, batch.Options{Seed: uint64(w.bp.req.Seed), Budget: budget, Warm: mine, Stay: w.bp.stay(), PlanOnly: w.bp.opt.PlanOnly})
 	if err != nil {
 		return fmt.Errorf("planning slots %d to %d: %w", p.from, p.to, err)
 	}
@@ -137,11 +137,11 @@ func (w *rolling) advance(ctx context.Context, p piece, budget int, warm []batch
 	return nil
 }
 
-// cut is the instance of a piece, with what the pieces before left.
+// cut returns the instance of a piece, starting from the stock, ice and busy brewers left by the pieces before.
 func (w *rolling) cut(p piece) *batch.Instance {
 	n := p.to - p.from
 	sub := &batch.Instance{SlotMin: w.in.SlotMin, Slots: n, StartsPerSlot: w.in.StartsPerSlot, StoreG: w.in.StoreG, SlotStarts: w.in.SlotStarts[p.from:p.to]}
-	there := 0.0 // a batch under way comes in whether the store has room or not
+	there := 0.0 // a batch under way goes into the store whether or not there is room
 	for i := range w.in.Beverages {
 		b := w.in.Beverages[i]
 		b.DemandG = b.DemandG[p.from:p.to]
@@ -185,7 +185,7 @@ func (w *rolling) cut(p piece) *batch.Instance {
 	return sub
 }
 
-// carry keeps the starts of r and what is left of lots and ice when the piece's kept slots are over.
+// carry records the starts of r, and the lots and ice left at the end of the piece's fixed slots.
 func (w *rolling) carry(p piece, r *batch.Result) {
 	n := p.keep - p.from
 	for _, s := range r.Starts {

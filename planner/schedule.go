@@ -19,92 +19,100 @@ type planned struct {
 	lot    int // in result.Lots
 }
 
-// schedule finds the batches: the instance with all the ice that could be made, then with the loads that people are really
-// asked for, until batches and ice agree. What still finds no ice is left out; without ice a batch is not made.
-func (j *job) schedule(ctx context.Context) error {
-	s := j.drink
-	copy(s.serve, j.needs.serve(j.req))
+// planBatches schedules the batches: with all the ice that could be made, then with the tray loads that people are really asked to
+// make, until batches and ice agree. A batch that still has no ice is left out.
+func planBatches(ctx context.Context, kt *kitchen, needs *needs, drink *iceStream) (*brewPlan, error) {
+	bp := &brewPlan{kitchen: kt, needs: needs, drink: drink}
+	if err := bp.schedule(ctx); err != nil {
+		return nil, err
+	}
+	return bp, nil
+}
+
+func (bp *brewPlan) schedule(ctx context.Context) error {
+	s := bp.drink
+	copy(s.serve, bp.needs.serve(bp.req))
 	if len(s.units) > 0 {
-		s.surge, s.countAgeH = j.needs.surge(j.req, j.h), j.countAgeH()
+		s.surge, s.countAgeH = bp.needs.surge(bp.req, bp.h), bp.countAgeH()
 	}
 	loads := s.earliest()
-	adjusts := j.adjustable()
-	j.in = j.instance()
-	j.setIce(loads)
-	earlier := j.earlierStarts()
+	adjusts := bp.adjustable()
+	bp.in = bp.instance()
+	bp.setIce(loads)
+	earlier := bp.earlierStarts()
 	warm := earlier
-	budget := j.opt.Budget
+	budget := bp.opt.Budget
 	if budget <= 0 {
 		if budget = batch.DefaultBudget; len(earlier) > 0 {
 			budget = replanBudget
 		}
 	}
-	if len(s.units) > 0 || adjusts { // a first look tells which loads are worth asking for, and what the level is worth
-		if err := j.solve(ctx, loads, budget/8, warm); err != nil {
+	if len(s.units) > 0 || adjusts { // a first schedule shows which loads are worth making and where the levels should be
+		if err := bp.solve(ctx, loads, budget/8, warm); err != nil {
 			return err
 		}
-		warm, loads = j.warmest(earlier), s.loads
+		warm, loads = bp.warmStart(earlier), s.loads
 	}
 	if adjusts {
-		if err := j.adjust(ctx); err != nil {
+		if err := bp.adjust(ctx); err != nil {
 			return err
 		}
-		j.in = j.instance()
-		warm = earlier // batches of another level are no beginning
+		bp.in = bp.instance()
+		warm = earlier // batches for other levels are a poor warm start
 	}
 	for range 2 {
-		if err := j.solve(ctx, loads, budget, warm); err != nil {
+		if err := bp.solve(ctx, loads, budget, warm); err != nil {
 			return err
 		}
-		if models.Sum(s.run.lack) < 0.5 && models.Sum(s.run.short) <= j.result.IceShortG+50 {
+		if models.Sum(s.run.lack) < 0.5 && models.Sum(s.run.short) <= bp.result.IceShortG+50 {
 			break
 		}
-		warm, loads = j.warmest(earlier), s.loads
+		warm, loads = bp.warmStart(earlier), s.loads
 	}
-	if err := j.keepEarlier(); err != nil {
+	if err := bp.keepEarlier(); err != nil {
 		return err
 	}
-	return j.mend()
+	return bp.mend()
 }
 
-// replanBudget is the work of a plan made anew: half, for it begins from the plan before and mostly stays with it.
+// replanBudget is the work of a replan: half, since it starts from the previous plan and mostly stays with it.
 const replanBudget = batch.DefaultBudget / 2
 
-// warmest is what the next solution begins from: the batches of the plan before, where a plan is made anew, for it is them that it
-// stays with; else those just found.
-func (j *job) warmest(earlier []batch.Start) []batch.Start {
+// warmStart returns the starting point of the next search: in a replan the previous plan's batches, since the replan should stay close
+// to them, else those just found.
+func (bp *brewPlan) warmStart(earlier []batch.Start) []batch.Start {
 	if len(earlier) > 0 {
 		return earlier
 	}
-	return j.result.Starts
+	return bp.result.Starts
 }
 
-// solve plans the batches with the ice of makers and the given loads, and picks the loads that they really need.
-func (j *job) solve(ctx context.Context, loads []load, budget int, warm []batch.Start) error {
-	j.setIce(loads)
-	starts, bound, err := j.solveInstance(ctx, budget, warm)
+// solve schedules the batches with the ice of machines and the given loads, then picks the loads they really need.
+func (bp *brewPlan) solve(ctx context.Context, loads []load, budget int, warm []batch.Start) error {
+	bp.setIce(loads)
+	starts, bound, err := bp.solveInstance(ctx, budget, warm)
 	if err != nil {
 		return fmt.Errorf("planning batches: %w", err)
 	}
-	j.bound = bound
-	starts, err = j.weigh(starts)
+	bp.bound = bound
+	starts, err = bp.weigh(starts)
 	if err != nil {
 		return err
 	}
-	j.take(starts)
-	j.drink.choose()
+	bp.take(starts)
+	bp.drink.choose()
 	return nil
 }
 
-// setIce states the ice of the instance with the given mould loads.
-func (j *job) setIce(loads []load) {
-	s := j.drink
+// setIce states the instance's ice with the given tray loads.
+func (bp *brewPlan) setIce(loads []load) {
+	s := bp.drink
 	stirs := false
-	for _, rc := range j.recipes {
+	for _, rc := range bp.recipes {
 		stirs = stirs || rc.unit.IceG > 0
 	}
 	if !stirs && models.Sum(s.serve) == 0 {
-		j.in.Ice = nil
+		bp.in.Ice = nil
 		return
 	}
 	inflow := s.makeable()
@@ -114,51 +122,51 @@ func (j *job) setIce(loads []load) {
 		}
 	}
 	serve := append([]float64(nil), s.serve...)
-	for t, g := range j.keptIce() {
+	for t, g := range bp.keptIce() {
 		serve[t] += g
 	}
-	j.in.Ice = &batch.Ice{OpeningG: s.opening, CapacityG: s.capacity, MakeG: inflow, ServeG: serve, LossPerSlot: 1 - s.keep, ShortPerKg: bounded(j.needs.iceKg)}
+	bp.in.Ice = &batch.Ice{OpeningG: s.opening, CapacityG: s.capacity, MakeG: inflow, ServeG: serve, LossPerSlot: 1 - s.keep, ShortPerKg: bounded(bp.needs.iceKg)}
 }
 
-// keptIce is the ice that batches under way still take, by slot.
-func (j *job) keptIce() []float64 {
-	out := make([]float64, j.h.n)
-	for _, b := range j.kept {
+// keptIce returns the ice that batches under way still take, g by slot.
+func (kt *kitchen) keptIce() []float64 {
+	out := make([]float64, kt.h.n)
+	for _, b := range kt.kept {
 		at := b.task.Start.Add(models.Minutes(b.t.ice))
-		if t := j.h.slotOf(at); b.task.State == models.Started && t >= 0 && t < j.h.n {
-			out[t] += b.doseG * j.recipes[b.bev].unit.IceG
+		if t := kt.h.slotOf(at); b.task.State == models.Started && t >= 0 && t < kt.h.n {
+			out[t] += b.doseG * kt.recipes[b.bev].unit.IceG
 		}
 	}
 	return out
 }
 
-// weigh rounds each dose down to what a kitchen scale shows (0.1 g) where the batch stays large enough, and works the plan out
-// again. Less never breaks store or ice.
-func (j *job) weigh(starts []batch.Start) ([]batch.Start, error) {
-	starts = j.possible(starts)
+// weigh rounds each dose down to the resolution of a kitchen scale (0.1 g) if the batch stays large enough, and evaluates the schedule
+// again. A smaller batch cannot break the limits of store or ice.
+func (bp *brewPlan) weigh(starts []batch.Start) ([]batch.Start, error) {
+	starts = bp.feasible(starts)
 	out := append([]batch.Start(nil), starts...)
 	for i := range out {
-		o := &j.options[j.optionOf(out[i])]
-		rc := j.recipes[o.bev]
+		o := &bp.options[bp.optionOf(out[i])]
+		rc := bp.recipes[o.bev]
 		g := math.Floor(rc.doseFor(out[i].G)*10+1e-6) / 10 * rc.brew.FinishedPerDose()
 		if g >= o.lo && g > 0 && g <= o.hi {
 			out[i].G = g
 		}
 	}
-	r, err := batch.Evaluate(j.in, out)
+	r, err := batch.Evaluate(bp.in, out)
 	if err != nil {
-		if r, err = batch.Evaluate(j.in, starts); err != nil {
+		if r, err = batch.Evaluate(bp.in, starts); err != nil {
 			return nil, fmt.Errorf("working out the batches: %w", err)
 		}
 	}
-	j.result = r
+	bp.result = r
 	return r.Starts, nil
 }
 
-// possible leaves out, last first, what the instance as a whole does not carry: a rolling plan is settled piece by piece.
-func (j *job) possible(starts []batch.Start) []batch.Start {
-	for len(starts) > 0 && j.in.Slots > wholeUpTo {
-		if _, err := batch.Evaluate(j.in, starts); err == nil {
+// feasible drops starts, last first, until the whole instance accepts them: a rolling schedule is fixed piece by piece.
+func (bp *brewPlan) feasible(starts []batch.Start) []batch.Start {
+	for len(starts) > 0 && bp.in.Slots > wholeUpTo {
+		if _, err := batch.Evaluate(bp.in, starts); err == nil {
 			break
 		}
 		starts = starts[:len(starts)-1]
@@ -166,79 +174,79 @@ func (j *job) possible(starts []batch.Start) []batch.Start {
 	return starts
 }
 
-func (j *job) optionOf(s batch.Start) int {
-	for k := range j.options {
-		if o := &j.options[k]; j.req.Brewers[o.brewer].Code == s.Brewer && j.req.Beverages[o.bev].Code == s.Beverage {
+func (kt *kitchen) optionOf(s batch.Start) int {
+	for k := range kt.options {
+		if o := &kt.options[k]; kt.req.Brewers[o.brewer].Code == s.Brewer && kt.req.Beverages[o.bev].Code == s.Beverage {
 			return k
 		}
 	}
 	return -1
 }
 
-// take makes the planned batches of the starts, and the ice that they ask for.
-func (j *job) take(starts []batch.Start) {
-	j.batches = j.batches[:0]
-	copy(j.drink.stir, j.keptIce())
+// take turns the starts into planned batches, and their ice into demand.
+func (bp *brewPlan) take(starts []batch.Start) {
+	bp.batches = bp.batches[:0]
+	copy(bp.drink.stir, bp.keptIce())
 	lotOf := make([]int, len(starts))
-	for k, l := range j.result.Lots {
+	for k, l := range bp.result.Lots {
 		if l.Start >= 0 {
 			lotOf[l.Start] = k
 		}
 	}
-	for i, st := range starts {
-		k := j.optionOf(st)
-		o := &j.options[k]
-		rc := j.recipes[o.bev]
-		p := planned{option: k, slot: st.StartSlot, g: st.G, doseG: rc.doseFor(st.G), lot: lotOf[i]}
-		p.t = rc.timesOf(p.doseG, j.req.Brewers[o.brewer].BusyMin)
-		j.batches = append(j.batches, p)
-		if t := j.iceSlot(&p); t < j.h.n {
-			j.drink.stir[t] += p.doseG * rc.unit.IceG
+	for i, s := range starts {
+		k := bp.optionOf(s)
+		o := &bp.options[k]
+		rc := bp.recipes[o.bev]
+		p := planned{option: k, slot: s.StartSlot, g: s.G, doseG: rc.doseFor(s.G), lot: lotOf[i]}
+		p.t = rc.timesOf(p.doseG, bp.req.Brewers[o.brewer].BusyMin)
+		bp.batches = append(bp.batches, p)
+		if t := bp.iceSlot(&p); t < bp.h.n {
+			bp.drink.stir[t] += p.doseG * rc.unit.IceG
 		}
 	}
 }
 
 // iceSlot is the slot in which a batch takes its ice.
-func (j *job) iceSlot(p *planned) int {
-	return p.slot + int(math.Floor(p.t.ice/j.h.slot.Minutes()+1e-9))
+func (kt *kitchen) iceSlot(p *planned) int {
+	return p.slot + int(math.Floor(p.t.ice/kt.h.slot.Minutes()+1e-9))
 }
 
-// mend leaves out, one by one, batches that find no ice or no room when every minute and every whole load is counted.
-func (j *job) mend() error {
+// mend drops batches, one by one, that have no ice or no room in the store once exact minutes and whole tray loads are counted.
+func (bp *brewPlan) mend() error {
 	for {
-		drop := j.withoutIce()
+		drop := bp.withoutIce()
 		if drop < 0 {
-			drop = j.withoutRoom()
+			drop = bp.withoutRoom()
 		}
 		if drop < 0 {
 			return nil
 		}
 		var starts []batch.Start
-		for i, s := range j.result.Starts {
+		for i, s := range bp.result.Starts {
 			if i != drop {
 				starts = append(starts, s)
 			}
 		}
-		r, err := batch.Evaluate(j.in, starts)
+		r, err := batch.Evaluate(bp.in, starts)
 		if err != nil {
 			return fmt.Errorf("working out the batches: %w", err)
 		}
-		j.result = r
-		j.take(r.Starts)
-		j.drink.choose()
+		bp.result = r
+		bp.take(r.Starts)
+		bp.drink.choose()
 	}
 }
 
-// withoutIce is the last batch at or before the first slot in which stirred-in ice lacks; −1 where none does.
-func (j *job) withoutIce() int {
-	for t, lack := range j.drink.run.lack {
+// withoutIce returns the last batch at or before the first slot in which ice to stir in is missing; −1 if none is.
+func (bp *brewPlan) withoutIce() int {
+	for t, lack := range bp.drink.run.lack {
 		if lack < 0.5 {
 			continue
 		}
 		found := -1
-		for i := range j.batches {
-			p := &j.batches[i]
-			if p.doseG*j.recipes[j.options[p.option].bev].unit.IceG > 0 && j.iceSlot(p) <= t && (found < 0 || j.iceSlot(p) >= j.iceSlot(&j.batches[found])) {
+		for i := range bp.batches {
+			p := &bp.batches[i]
+			if p.doseG*bp.recipes[bp.options[p.option].bev].unit.IceG > 0 && bp.iceSlot(p) <= t && (found < 0 || bp.iceSlot(p) >= bp.iceSlot(&bp.batches[found])) {
 				found = i
 			}
 		}
@@ -249,20 +257,20 @@ func (j *job) withoutIce() int {
 	return -1
 }
 
-// withoutRoom is a batch that comes into the cold store when it is full: the schedule counts a batch from a slot boundary, it
-// really comes when it is ready, which a small batch may be earlier.
-func (j *job) withoutRoom() int {
-	level := append([]float64(nil), j.result.Store...)
-	for i := range j.batches {
-		p := &j.batches[i]
-		l := &j.result.Lots[p.lot]
-		from := p.slot + int(math.Floor(p.t.ready/j.h.slot.Minutes()+1e-9))
+// withoutRoom returns a batch that finds the cold store full, −1 if none does. The schedule counts a batch from a slot boundary; a small
+// batch is ready, and in the store, earlier.
+func (bp *brewPlan) withoutRoom() int {
+	level := append([]float64(nil), bp.result.Store...)
+	for i := range bp.batches {
+		p := &bp.batches[i]
+		l := &bp.result.Lots[p.lot]
+		from := p.slot + int(math.Floor(p.t.ready/bp.h.slot.Minutes()+1e-9))
 		for t := from; t < l.ReadySlot && t < len(level); t++ {
 			level[t] += p.g
 		}
 		if from < l.ReadySlot {
 			for t := from; t < l.ReadySlot && t < len(level); t++ {
-				if level[t] > j.storeLimit()+1 {
+				if level[t] > bp.storeLimit()+1 {
 					return i
 				}
 			}
@@ -271,17 +279,17 @@ func (j *job) withoutRoom() int {
 	return -1
 }
 
-// storeLimit is what the cold store holds; what is there already may be more when batches under way come in.
-func (j *job) storeLimit() float64 {
+// storeLimit is the size of the cold store, g, or the stock on hand and under way if that is more.
+func (kt *kitchen) storeLimit() float64 {
 	most := 0.0
-	for t := range j.h.n {
+	for t := range kt.h.n {
 		g := 0.0
-		for k := range j.opening {
-			if o := &j.opening[k]; o.ready <= t && t < o.to {
+		for k := range kt.opening {
+			if o := &kt.opening[k]; o.ready <= t && t < o.to {
 				g += o.g
 			}
 		}
 		most = max(most, g)
 	}
-	return max(j.req.Site.StoreG, most)
+	return max(kt.req.Site.StoreG, most)
 }

@@ -8,7 +8,7 @@ import (
 	"strings"
 )
 
-// Reasons for a beverage to be short.
+// Reasons for running out of a beverage.
 const (
 	byNobody    = "nobody"
 	byHold      = "hold"
@@ -21,60 +21,60 @@ const (
 	byAttention = "attention"
 )
 
-// blame is what keeps a beverage from being there.
-type blame struct {
+// cause is why a beverage runs out.
+type cause struct {
 	why    string
 	reason string
 	fields []string // of the request
 }
 
-// shortage asks one rule after the other whether it binds.
+// shortage checks which limit binds.
 type shortage struct {
-	j       *job
+	dr      *draft
 	bev, at int    // beverage, slot
 	field   string // of the beverage
 	options []*option
-	from    int // slots [from, at] are looked at
+	from    int // slots [from, at] are checked
 }
 
-// lookBackH is how long before a shortage a batch against it would be made.
+// lookBackH is how long before a shortage a batch to prevent it would be made, h.
 const lookBackH = 4
 
-// shortCause finds what keeps a beverage from being there at a slot: the first rule that binds.
-func (j *job) shortCause(bev, at int, planned bool) blame {
-	s := &shortage{j: j, bev: bev, at: at, field: fmt.Sprintf("beverages.%d", bev), from: max(0, at-int(lookBackH/j.h.hours()))}
-	for k := range j.options {
-		if j.options[k].bev == bev {
-			s.options = append(s.options, &j.options[k])
+// shortCause finds why a beverage runs out at a slot: the first limit that binds.
+func (dr *draft) shortCause(bev, at int, planned bool) cause {
+	s := &shortage{dr: dr, bev: bev, at: at, field: fmt.Sprintf("beverages.%d", bev), from: max(0, at-int(lookBackH/dr.h.hours()))}
+	for k := range dr.options {
+		if dr.options[k].bev == bev {
+			s.options = append(s.options, &dr.options[k])
 		}
 	}
 	switch {
 	case len(s.options) == 0:
-		return blame{j.q.Say("why.nobody"), byNobody, []string{"brewers", s.field}}
-	case j.holdSlots(bev) < 1:
-		return blame{j.q.Say("why.hold"), byHold, []string{s.field + ".hold_h", "site.max_hold_h"}}
+		return cause{dr.q.Say("why.nobody"), byNobody, []string{"brewers", s.field}}
+	case dr.holdSlots(bev) < 1:
+		return cause{dr.q.Say("why.hold"), byHold, []string{s.field + ".hold_h", "site.max_hold_h"}}
 	case !planned:
-		return blame{j.q.Say("why.level", "level", say.Digits(100*j.needs.level(bev, j.h.dayOf(at)), 0)), byChance, []string{"demand", "service_level_pct"}}
+		return cause{dr.q.Say("why.level", "level", say.Digits(100*dr.needs.level(bev, dr.h.dayOf(at)), 0)), byChance, []string{"demand", "service_level_pct"}}
 	}
-	for _, rule := range []func() (blame, bool){s.tooEarly, s.storeFull, s.noIce, s.noBrewer} {
+	for _, rule := range []func() (cause, bool){s.tooEarly, s.storeFull, s.noIce, s.noBrewer} {
 		if b, binds := rule(); binds {
 			return b
 		}
 	}
-	return blame{j.q.Say("why.cost"), byCost, []string{"brewers", s.field + ".disposal_cost_per_kg", "costs.short_factor"}}
+	return cause{dr.q.Say("why.cost"), byCost, []string{"brewers", s.field + ".disposal_cost_per_kg", "costs.short_factor"}}
 }
 
-// tooEarly: no batch that people can start is ready by then.
-func (s *shortage) tooEarly() (blame, bool) {
-	j := s.j
-	earliest, withHands := j.h.n, j.h.n
+// tooEarly: no batch that anybody can start would be ready by then.
+func (s *shortage) tooEarly() (cause, bool) {
+	dr := s.dr
+	earliest, withHands := dr.h.n, dr.h.n
 	for _, o := range s.options {
 		for t, may := range o.may {
 			if !may {
 				continue
 			}
 			withHands = min(withHands, t+o.readySlots)
-			if j.in.SlotStarts[t] > 0 {
+			if dr.in.SlotStarts[t] > 0 {
 				earliest = min(earliest, t+o.readySlots)
 				break
 			}
@@ -83,16 +83,16 @@ func (s *shortage) tooEarly() (blame, bool) {
 	fields := append([]string{"site.setup_min", s.field + ".ready_min"}, s.outageFields()...)
 	switch {
 	case earliest <= s.at:
-		return blame{}, false
+		return cause{}, false
 	case withHands <= s.at:
-		return blame{j.q.Say("why.hands"), byAttention, []string{"site.starts_per_slot", "attention"}}, true
-	case earliest >= j.h.n:
-		return blame{j.q.Say("why.time"), byTime, fields}, true
+		return cause{dr.q.Say("why.hands"), byAttention, []string{"site.starts_per_slot", "attention"}}, true
+	case earliest >= dr.h.n:
+		return cause{dr.q.Say("why.time"), byTime, fields}, true
 	}
-	return blame{j.q.Say("why.first_ready", "at", j.when(j.h.at(earliest))), byTime, fields}, true
+	return cause{dr.q.Say("why.first_ready", "at", dr.when(dr.h.at(earliest))), byTime, fields}, true
 }
 
-// smallest is the smallest batch of any brewer, g.
+// smallest returns the smallest batch of any brewer, g.
 func (s *shortage) smallest() float64 {
 	g := math.Inf(1)
 	for _, o := range s.options {
@@ -101,70 +101,70 @@ func (s *shortage) smallest() float64 {
 	return g
 }
 
-func (s *shortage) storeFull() (blame, bool) {
+func (s *shortage) storeFull() (cause, bool) {
 	room := math.Inf(1)
 	for t := s.from; t <= s.at; t++ {
-		room = min(room, s.j.req.Site.StoreG-s.j.result.Store[t])
+		room = min(room, s.dr.req.Site.StoreG-s.dr.result.Store[t])
 	}
-	return blame{s.j.q.Say("why.store", "mass", s.j.q.About(s.j.req.Site.StoreG)), byStore, []string{"site.store_g"}}, room < s.smallest()+1
+	return cause{s.dr.q.Say("why.store", "mass", s.dr.q.About(s.dr.req.Site.StoreG)), byStore, []string{"site.store_g"}}, room < s.smallest()+1
 }
 
-func (s *shortage) noIce() (blame, bool) {
-	ice := s.j.recipes[s.bev].icePerG() * s.smallest()
+func (s *shortage) noIce() (cause, bool) {
+	ice := s.dr.recipes[s.bev].icePerG() * s.smallest()
 	low := math.Inf(1)
 	for t := s.from; t <= s.at; t++ {
-		low = min(low, s.j.drink.run.level[t])
+		low = min(low, s.dr.drink.run.level[t])
 	}
-	return blame{s.j.q.Say("why.ice"), byIce, []string{"ice.opening_g", s.field + ".ice_share"}}, ice > 0 && s.j.in.Ice != nil && low < ice
+	return cause{s.dr.q.Say("why.ice"), byIce, []string{"ice.opening_g", s.field + ".ice_share"}}, ice > 0 && s.dr.in.Ice != nil && low < ice
 }
 
-// noBrewer: the brewers have no time left, or nobody to start them.
-func (s *shortage) noBrewer() (blame, bool) {
+// noBrewer: the brewers are busy, or nobody is free to start them.
+func (s *shortage) noBrewer() (cause, bool) {
 	free, hands := false, false
 	for _, o := range s.options {
-		for t := max(0, s.from-o.readySlots); t+o.readySlots <= s.at && t < s.j.h.n; t++ {
-			if o.may[t] && s.j.brewerFree(o, t) {
+		for t := max(0, s.from-o.readySlots); t+o.readySlots <= s.at && t < s.dr.h.n; t++ {
+			if o.may[t] && s.dr.brewerFree(o, t) {
 				free = true
-				hands = hands || s.j.startsIn(t) < s.j.in.SlotStarts[t]
+				hands = hands || s.dr.startsIn(t) < s.dr.in.SlotStarts[t]
 			}
 		}
 	}
 	if free {
-		return blame{s.j.q.Say("why.more_hands"), byAttention, []string{"site.starts_per_slot", "attention"}}, !hands
+		return cause{s.dr.q.Say("why.more_hands"), byAttention, []string{"site.starts_per_slot", "attention"}}, !hands
 	}
 	var codes, fields []string
 	for _, o := range s.options {
-		codes = append(codes, s.j.req.Brewers[o.brewer].Code)
+		codes = append(codes, s.dr.req.Brewers[o.brewer].Code)
 		fields = append(fields, fmt.Sprintf("brewers.%d", o.brewer))
 	}
-	return blame{s.j.q.Say("why.brewers", "brewers", strings.Join(codes, s.j.q.Say("sheet.lots"))), byBrewers, append(fields, s.outageFields()...)}, true
+	return cause{s.dr.q.Say("why.brewers", "brewers", strings.Join(codes, s.dr.q.Say("sheet.lots"))), byBrewers, append(fields, s.outageFields()...)}, true
 }
 
-// outageFields are the outages of the brewers that make the beverage.
+// outageFields names the outages of the brewers that make the beverage.
 func (s *shortage) outageFields() []string {
 	var out []string
-	for i, o := range s.j.req.Outages {
-		if o.Kind == "brewer" && slices.ContainsFunc(s.options, func(x *option) bool { return s.j.req.Brewers[x.brewer].Code == o.Code }) {
+	for i, o := range s.dr.req.Outages {
+		if o.Kind == "brewer" && slices.ContainsFunc(s.options, func(x *option) bool { return s.dr.req.Brewers[x.brewer].Code == o.Code }) {
 			out = append(out, fmt.Sprintf("outages.%d", i))
 		}
 	}
 	return out
 }
 
-func (j *job) brewerFree(o *option, t int) bool {
-	for i := range j.batches {
-		p := &j.batches[i]
-		if q := &j.options[p.option]; q.brewer == o.brewer && t < p.slot+q.busySlots && p.slot < t+o.busySlots {
+func (bp *brewPlan) brewerFree(o *option, t int) bool {
+	for i := range bp.batches {
+		p := &bp.batches[i]
+		if q := &bp.options[p.option]; q.brewer == o.brewer && t < p.slot+q.busySlots && p.slot < t+o.busySlots {
 			return false
 		}
 	}
 	return true
 }
 
-func (j *job) startsIn(t int) int {
+func (bp *brewPlan) startsIn(t int) int {
 	n := 0
-	for i := range j.batches {
-		if j.batches[i].slot == t {
+	for i := range bp.batches {
+		if bp.batches[i].slot == t {
 			n++
 		}
 	}

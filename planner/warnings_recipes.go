@@ -3,6 +3,7 @@ package planner
 import (
 	"fmt"
 	"math"
+	"slices"
 	"time"
 
 	"hotday/models"
@@ -11,7 +12,7 @@ import (
 	"hotday/planner/say"
 )
 
-// The default rule of cooling and cold holding, as the calculations apply it.
+// The default rule for cooling and cold holding.
 var (
 	coldC     = chill.SafeStoreC
 	coolC     = chill.DefaultCooling.MiddleC
@@ -20,12 +21,12 @@ var (
 	toColdMin = chill.DefaultCooling.FirstMin + chill.DefaultCooling.SecondMin // from warmC
 )
 
-// longHoldH is the longest hold that is not told to be lax, h: the default for a new site.
+// longHoldH is the longest hold time without a warning, h: the default of a new site.
 const longHoldH = 24.0
 
 const (
 	strengthOff        = 0.10 // points of TDS
-	lowYield           = 16.0 // outside the usual chart by more than the model's error
+	lowYield           = 16.0 // outside the usual range by more than the model's error
 	highYield          = 23.0
 	slackC             = 0.05
 	staleCountH        = 12.0
@@ -34,37 +35,36 @@ const (
 	precoolNearTargetK = 0.5
 )
 
-func (j *job) warnRecipes() {
-	for i, rc := range j.recipes {
-		if !j.wanted(i) {
+func (dr *draft) warnRecipes() (out []warning) {
+	for i, rc := range dr.recipes {
+		if !dr.inDemand(i) {
 			continue
 		}
-		j.warnTarget(i, rc)
-		j.warnStrength(i, rc)
-		j.warnCooling(i, rc)
+		out = slices.Concat(out, dr.warnTarget(i, rc), dr.warnStrength(i, rc), dr.warnCooling(i, rc))
 		b := rc.bev
 		field := fmt.Sprintf("beverages.%d", i)
 		s := about(b.Code)
 		s.bev = i
-		if b.HoldH > j.req.Site.MaxHoldH {
-			j.warn(s, models.WarnHoldTooLong, models.GradeNote, j.h.start, b.HoldH-j.req.Site.MaxHoldH, "h", 100, []string{field + ".hold_h", "site.max_hold_h"},
-				j.q.Say("warn.hold_site", "beverage", j.name(i), "hold", say.Digits(b.HoldH, 0), "site", say.Digits(j.req.Site.MaxHoldH, 0)))
+		if b.HoldH > dr.req.Site.MaxHoldH {
+			out = append(out, dr.warning(s, models.WarnHoldTooLong, models.GradeNote, dr.h.start, b.HoldH-dr.req.Site.MaxHoldH, "h", 100, []string{field + ".hold_h", "site.max_hold_h"},
+				dr.q.Say("warn.hold_site", "beverage", dr.name(i), "hold", say.Digits(b.HoldH, 0), "site", say.Digits(dr.req.Site.MaxHoldH, 0))))
 		}
 		if b.Method == models.Steeped && b.SteepTempC > coldC {
-			j.warn(s, models.WarnSteepWarm, models.GradeActToday, j.h.start, b.SteepTempC-coldC, "°C", 100, []string{field + ".steep_temp_c"},
-				j.q.Say("warn.steep_warm", "beverage", j.name(i), "hours", say.Digits(*b.SteepH, 0), "temp", j.q.Degrees(b.SteepTempC, 0), "cold", j.q.Degrees(coldC, 0)))
+			out = append(out, dr.warning(s, models.WarnSteepWarm, models.GradeActToday, dr.h.start, b.SteepTempC-coldC, "°C", 100, []string{field + ".steep_temp_c"},
+				dr.q.Say("warn.steep_warm", "beverage", dr.name(i), "hours", say.Digits(*b.SteepH, 0), "temp", dr.q.Degrees(b.SteepTempC, 0), "cold", dr.q.Degrees(coldC, 0))))
 		}
 	}
+	return out
 }
 
-// warnTarget says which recipe does not get cold, with the nearest that does.
-func (j *job) warnTarget(i int, rc *recipe) {
+// warnTarget warns of a recipe that does not reach its target temperature, with the closest that does.
+func (dr *draft) warnTarget(i int, rc *recipe) (out []warning) {
 	b := rc.bev
 	over := rc.after.FinalC - b.TargetTempC
 	if rc.reaches || over <= slackC {
-		return
+		return out
 	}
-	dose := j.typicalDose(i)
+	dose := dr.typicalDose(i)
 	brewed, iceG := rc.brewedG(dose), rc.unit.IceG*dose
 	from := rc.restC
 	if rc.coolToC != nil {
@@ -99,37 +99,38 @@ func (j *job) warnTarget(i int, rc *recipe) {
 	default:
 		fields = append(fields, "site.store_temp_c")
 	}
-	at := j.firstBatch(i)
-	j.warn(s, models.WarnTargetTemp, models.GradeActToday, at, over, "°C", 100, fields,
-		j.q.Say(key, "beverage", j.name(i), "ice", j.q.Weighed(iceG), "brewed", j.q.Weighed(brewed), "more", j.q.Weighed(more), "from", j.q.Degrees(from, 0), "target", j.q.Degrees(b.TargetTempC, 0),
-			"final", j.q.Degrees(rc.after.FinalC, 0), "need", j.q.Degrees(math.Floor(rc.needC), 0), "bath", j.q.Degrees(b.BathTempC, 0), "store", j.q.Degrees(j.req.Site.StoreTempC, 0)))
+	at := dr.firstBatch(i)
+	out = append(out, dr.warning(s, models.WarnTargetTemp, models.GradeActToday, at, over, "°C", 100, fields,
+		dr.q.Say(key, "beverage", dr.name(i), "ice", dr.q.Weighed(iceG), "brewed", dr.q.Weighed(brewed), "more", dr.q.Weighed(more), "from", dr.q.Degrees(from, 0), "target", dr.q.Degrees(b.TargetTempC, 0),
+			"final", dr.q.Degrees(rc.after.FinalC, 0), "need", dr.q.Degrees(math.Floor(rc.needC), 0), "bath", dr.q.Degrees(b.BathTempC, 0), "store", dr.q.Degrees(dr.req.Site.StoreTempC, 0))))
+	return out
 }
 
-// typicalDose is the coffee of a beverage's first batch, or of the largest that a brewer makes, else 20 g.
-func (j *job) typicalDose(bev int) float64 {
-	for i := range j.batches {
-		if j.options[j.batches[i].option].bev == bev {
-			return j.batches[i].doseG
+// typicalDose returns the coffee in a beverage's first batch, or in the largest that a brewer makes, else 20 g.
+func (bp *brewPlan) typicalDose(bev int) float64 {
+	for i := range bp.batches {
+		if bp.options[bp.batches[i].option].bev == bev {
+			return bp.batches[i].doseG
 		}
 	}
-	for k := range j.options {
-		if j.options[k].bev == bev {
-			return j.recipes[bev].doseFor(j.options[k].hi)
+	for k := range bp.options {
+		if bp.options[k].bev == bev {
+			return bp.recipes[bev].doseFor(bp.options[k].hi)
 		}
 	}
 	return 20
 }
 
-func (j *job) firstBatch(bev int) time.Time {
-	for i := range j.batches {
-		if j.options[j.batches[i].option].bev == bev {
-			return j.h.at(j.batches[i].slot)
+func (bp *brewPlan) firstBatch(bev int) time.Time {
+	for i := range bp.batches {
+		if bp.options[bp.batches[i].option].bev == bev {
+			return bp.h.at(bp.batches[i].slot)
 		}
 	}
-	return j.h.start
+	return bp.h.start
 }
 
-func (j *job) warnStrength(i int, rc *recipe) {
+func (dr *draft) warnStrength(i int, rc *recipe) (out []warning) {
 	b, field := rc.bev, fmt.Sprintf("beverages.%d", i)
 	s := about(b.Code)
 	s.bev = i
@@ -138,8 +139,8 @@ func (j *job) warnStrength(i int, rc *recipe) {
 		if off < 0 {
 			key = "warn.weaker"
 		}
-		j.warn(s, models.WarnStrengthOff, models.GradeNote, j.firstBatch(i), math.Abs(off), "% TDS", 100, []string{field + ".target_tds_pct", field + ".ratio"},
-			j.q.Say(key, "beverage", j.name(i), "tds", say.Digits(rc.tds(), 2), "off", say.Digits(math.Abs(off), 2), "target", say.Digits(b.TargetTDSPct, 2)))
+		out = append(out, dr.warning(s, models.WarnStrengthOff, models.GradeNote, dr.firstBatch(i), math.Abs(off), "% TDS", 100, []string{field + ".target_tds_pct", field + ".ratio"},
+			dr.q.Say(key, "beverage", dr.name(i), "tds", say.Digits(rc.tds(), 2), "off", say.Digits(math.Abs(off), 2), "target", say.Digits(b.TargetTDSPct, 2))))
 	}
 	brewed := b.Ratio * (1 - b.IceShare)
 	yield := rc.ext.YieldPct
@@ -149,48 +150,50 @@ func (j *job) warnStrength(i int, rc *recipe) {
 		if doubt {
 			key = "warn.poured"
 		}
-		j.warn(s, models.WarnYieldDoubtful, models.GradeNote, j.firstBatch(i), yield, "%", 100, []string{field + ".ratio", field + ".ice_share", field + ".max_yield_pct"},
-			j.q.Say(key, "beverage", j.name(i), "yield", say.Digits(yield, 1), "ratio", say.Digits(brewed, 1), "from", say.Digits(brew.GoodFromRatio, 0), "to", say.Digits(brew.GoodToRatio, 0)))
+		out = append(out, dr.warning(s, models.WarnYieldDoubtful, models.GradeNote, dr.firstBatch(i), yield, "%", 100, []string{field + ".ratio", field + ".ice_share", field + ".max_yield_pct"},
+			dr.q.Say(key, "beverage", dr.name(i), "yield", say.Digits(yield, 1), "ratio", say.Digits(brewed, 1), "from", say.Digits(brew.GoodFromRatio, 0), "to", say.Digits(brew.GoodToRatio, 0))))
 	}
 	if rc.boils {
 		s := about(b.Code + " boils")
 		s.bev = i
-		j.warn(s, models.WarnYieldDoubtful, models.GradeNote, j.firstBatch(i), b.BrewerOutTempC-rc.outC, "°C", 100, []string{field + ".brewer_out_temp_c", "site.altitude_m"},
-			j.q.Say("warn.boils", "beverage", j.name(i), "temp", j.q.Degrees(b.BrewerOutTempC, 0), "boils", j.q.Degrees(rc.outC, 1), "height", j.q.Height(j.req.Site.AltitudeM)))
+		out = append(out, dr.warning(s, models.WarnYieldDoubtful, models.GradeNote, dr.firstBatch(i), b.BrewerOutTempC-rc.outC, "°C", 100, []string{field + ".brewer_out_temp_c", "site.altitude_m"},
+			dr.q.Say("warn.boils", "beverage", dr.name(i), "temp", dr.q.Degrees(b.BrewerOutTempC, 0), "boils", dr.q.Degrees(rc.outC, 1), "height", dr.q.Height(dr.req.Site.AltitudeM))))
 	}
+	return out
 }
 
-// warnCooling follows the largest batch from 57 °C down.
-func (j *job) warnCooling(i int, rc *recipe) {
+// warnCooling checks the cooling of the largest batch from 57 °C down.
+func (dr *draft) warnCooling(i int, rc *recipe) (out []warning) {
 	b, field := rc.bev, fmt.Sprintf("beverages.%d", i)
 	if b.Method == models.Steeped && rc.outC <= coolC {
-		return
+		return out
 	}
 	dose := 0.0
-	for k := range j.options {
-		if j.options[k].bev == i {
-			dose = max(dose, rc.doseFor(j.options[k].hi))
+	for k := range dr.options {
+		if dr.options[k].bev == i {
+			dose = max(dose, rc.doseFor(dr.options[k].hi))
 		}
 	}
 	if dose <= 0 {
-		return
+		return out
 	}
-	toCool, toCold := rc.coolTimes(dose, j.req.Site.StoreTempC)
+	toCool, toCold := rc.coolTimes(dose, dr.req.Site.StoreTempC)
 	s := about(b.Code)
 	s.bev = i
 	fields := []string{field + ".cooling_ua_w_per_k", field + ".bath", field + ".target_temp_c", "site.store_temp_c"}
 	switch {
 	case toCool > toCoolMin:
-		j.warn(s, models.WarnCoolingSlow, models.GradeActToday, j.firstBatch(i), orZero(toCool-toCoolMin), "min", 100, fields,
-			j.q.Say("warn.cooling_first", "beverage", j.name(i), "time", j.q.Minutes(toCool), "warm", j.q.Degrees(warmC, 0), "cool", j.q.Degrees(coolC, 0)))
+		out = append(out, dr.warning(s, models.WarnCoolingSlow, models.GradeActToday, dr.firstBatch(i), orZero(toCool-toCoolMin), "min", 100, fields,
+			dr.q.Say("warn.cooling_first", "beverage", dr.name(i), "time", dr.q.Minutes(toCool), "warm", dr.q.Degrees(warmC, 0), "cool", dr.q.Degrees(coolC, 0))))
 	case toCold > toColdMin:
-		j.warn(s, models.WarnCoolingSlow, models.GradeNote, j.firstBatch(i), orZero(toCold-toColdMin), "min", 100, fields,
-			j.q.Say("warn.cooling_second", "beverage", j.name(i), "final", j.q.Degrees(rc.after.FinalC, 1), "time", j.q.Minutes(toCold), "cold", j.q.Degrees(coldC, 0), "warm", j.q.Degrees(warmC, 0)))
+		out = append(out, dr.warning(s, models.WarnCoolingSlow, models.GradeNote, dr.firstBatch(i), orZero(toCold-toColdMin), "min", 100, fields,
+			dr.q.Say("warn.cooling_second", "beverage", dr.name(i), "final", dr.q.Degrees(rc.after.FinalC, 1), "time", dr.q.Minutes(toCold), "cold", dr.q.Degrees(coldC, 0), "warm", dr.q.Degrees(warmC, 0))))
 	}
+	return out
 }
 
-// coolTimes are the minutes of a batch of doseG g from 57 °C to 21 °C and to 5 °C. Steps whose speed is not known count
-// nothing; ice works at once; what is stored above 5 °C goes on cooling in the store.
+// coolTimes returns the time a batch of doseG g takes from 57 °C to 21 °C and to 5 °C, min. Steps of unknown speed count as zero, ice
+// acts at once, and coffee stored above 5 °C goes on cooling in the store.
 func (r *recipe) coolTimes(doseG, storeC float64) (toCool, toCold float64) {
 	mass := r.brewedG(doseG)
 	at := r.outC
@@ -241,63 +244,65 @@ func orZero(x float64) float64 {
 	return x
 }
 
-// warnLimits says which settings are laxer than the default food code.
-func (j *job) warnLimits() {
-	site := &j.req.Site
+// warnLimits warns of settings laxer than the default food safety rules.
+func (st *setting) warnLimits() (out []warning) {
+	site := &st.req.Site
 	if site.StoreTempC > coldC {
-		j.warn(about("store"), models.WarnLimitLax, models.GradeActToday, j.h.start, site.StoreTempC-coldC, "°C", 100, []string{"site.store_temp_c"},
-			j.q.Say("warn.store_warm", "temp", j.q.Degrees(site.StoreTempC, 1), "cold", j.q.Degrees(coldC, 0)))
+		out = append(out, st.warning(about("store"), models.WarnLimitLax, models.GradeActToday, st.h.start, site.StoreTempC-coldC, "°C", 100, []string{"site.store_temp_c"},
+			st.q.Say("warn.store_warm", "temp", st.q.Degrees(site.StoreTempC, 1), "cold", st.q.Degrees(coldC, 0))))
 	}
 	if site.MaxHoldH > longHoldH {
-		j.warn(about("hold"), models.WarnLimitLax, models.GradeNote, j.h.start, site.MaxHoldH-longHoldH, "h", 100, []string{"site.max_hold_h"},
-			j.q.Say("warn.hold_lax", "hours", say.Digits(site.MaxHoldH, 0), "default", say.Digits(longHoldH, 0)))
+		out = append(out, st.warning(about("hold"), models.WarnLimitLax, models.GradeNote, st.h.start, site.MaxHoldH-longHoldH, "h", 100, []string{"site.max_hold_h"},
+			st.q.Say("warn.hold_lax", "hours", say.Digits(site.MaxHoldH, 0), "default", say.Digits(longHoldH, 0))))
 	}
+	return out
 }
 
-// warnKnowledge says what the plan knows only from long ago, or not at all.
-func (j *job) warnKnowledge() {
-	r := j.req
+// warnKnowledge warns of old counts and forecasts, missing weather, and a silent till.
+func (dr *draft) warnKnowledge() (out []warning) {
+	r := dr.req
 	old := func(key, field string, at *time.Time, text string) {
 		if at == nil {
 			return
 		}
-		if h := j.h.start.Sub(*at).Hours(); h > staleCountH {
-			j.warn(about(key), models.WarnStockCountOld, models.GradeActToday, j.h.start, h, "h", 100, []string{field},
-				j.q.Say(text, "hours", say.Digits(h, 0), "at", j.when(*at)))
+		if h := dr.h.start.Sub(*at).Hours(); h > staleCountH {
+			out = append(out, dr.warning(about(key), models.WarnStockCountOld, models.GradeActToday, dr.h.start, h, "h", 100, []string{field},
+				dr.q.Say(text, "hours", say.Digits(h, 0), "at", dr.when(*at))))
 		}
 	}
 	old("drink ice", "ice.counted_at", r.Ice.CountedAt, "warn.drink_ice_old")
 	old("plain ice", "ice.plain.counted_at", r.Ice.Plain.CountedAt, "warn.plain_ice_old")
-	if j.airGaps > 0 {
-		at := j.h.start
-		j.warn(about("weather gaps"), models.WarnForecastOld, models.GradeNote, at, float64(j.airGaps), "h", 100, []string{"weather"},
-			j.q.Say("warn.weather_gaps", "n", j.airGaps, "temp", j.q.Degrees(models.UnknownHottestC, 0)))
+	if dr.airGaps > 0 {
+		at := dr.h.start
+		out = append(out, dr.warning(about("weather gaps"), models.WarnForecastOld, models.GradeNote, at, float64(dr.airGaps), "h", 100, []string{"weather"},
+			dr.q.Say("warn.weather_gaps", "n", dr.airGaps, "temp", dr.q.Degrees(models.UnknownHottestC, 0))))
 	}
 	if r.WeatherIssuedAt != nil {
-		if h := j.h.start.Sub(*r.WeatherIssuedAt).Hours(); h > staleForecastH {
-			j.warn(about("weather age"), models.WarnForecastOld, models.GradeNote, j.h.start, h, "h", 100, []string{"weather_issued_at"},
-				j.q.Say("warn.weather_old", "hours", say.Digits(h, 0)))
+		if h := dr.h.start.Sub(*r.WeatherIssuedAt).Hours(); h > staleForecastH {
+			out = append(out, dr.warning(about("weather age"), models.WarnForecastOld, models.GradeNote, dr.h.start, h, "h", 100, []string{"weather_issued_at"},
+				dr.q.Say("warn.weather_old", "hours", say.Digits(h, 0))))
 		}
 	}
-	j.warnSilent()
+	return append(out, dr.warnSilent()...)
 }
 
-// warnSilent says that the sales have gone quiet while the shop is open.
-func (j *job) warnSilent() {
+// warnSilent warns if the till has sent nothing for a while although the shop is open.
+func (st *setting) warnSilent() (out []warning) {
 	var last time.Time
-	for _, s := range j.req.Sold {
+	for _, s := range st.req.Sold {
 		if s.Until.After(last) {
 			last = s.Until
 		}
 	}
-	quiet := j.h.start.Sub(last)
+	quiet := st.h.start.Sub(last)
 	if last.IsZero() || quiet <= silentAfter {
-		return
+		return out
 	}
-	for _, o := range j.h.open {
-		if o.Contains(j.h.start) && j.h.start.Sub(o.From) > silentAfter && last.After(o.From) {
-			j.warn(about("sales"), models.WarnSalesSilent, models.GradeActNow, j.h.start, quiet.Minutes(), "min", 100, []string{"sold"},
-				j.q.Say("warn.silent", "at", j.when(last), "minutes", say.Digits(quiet.Minutes(), 0)))
+	for _, o := range st.h.open {
+		if o.Contains(st.h.start) && st.h.start.Sub(o.From) > silentAfter && last.After(o.From) {
+			out = append(out, st.warning(about("sales"), models.WarnSalesSilent, models.GradeActNow, st.h.start, quiet.Minutes(), "min", 100, []string{"sold"},
+				st.q.Say("warn.silent", "at", st.when(last), "minutes", say.Digits(quiet.Minutes(), 0))))
 		}
 	}
+	return out
 }

@@ -7,49 +7,50 @@ import (
 	"hotday/planner/water"
 )
 
-// waterPlan is the treated water by slot, L.
+// waterPlan is the use of treated water, L by slot.
 type waterPlan struct {
 	brew, ice, rinse, drink []float64
 	made                    []float64 // by the treatment
 	tank                    []float64 // at the end of the slot
-	lack                    []float64 // asked for and not there
+	lack                    []float64 // demand that the tank cannot meet
 	draws                   []models.WaterDraw
-	dosing                  water.Dosing // of one tank, for what the water becomes
+	dosing                  water.Dosing // of one tank, for the water's composition
 }
 
-func (j *job) planWater() {
-	r, h := j.req, j.h
+// planWater adds up the treated water for batches, ice and drinks, and runs the tank.
+func planWater(bp *brewPlan) *waterPlan {
+	r, h := bp.req, bp.h
 	w := &waterPlan{}
 	for _, s := range []*[]float64{&w.brew, &w.ice, &w.rinse, &w.drink, &w.made, &w.tank, &w.lack} {
 		*s = make([]float64, h.n)
 	}
-	j.water = w
-	for i := range j.batches {
-		p := &j.batches[i]
-		w.brew[p.slot] += p.doseG * j.recipes[j.options[p.option].bev].unit.BrewWaterG / 1000
+	for i := range bp.batches {
+		p := &bp.batches[i]
+		w.brew[p.slot] += p.doseG * bp.recipes[bp.options[p.option].bev].unit.BrewWaterG / 1000
 		w.rinse[p.slot] += r.Water.RinseLPerBatch
 	}
 	for t := range h.n {
-		w.ice[t] += water.IceWater(j.drink.run.made[t], r.Water.IceMakingLossPct)
-		w.drink[t] = j.needs.water(r)[t] / 1000
+		w.ice[t] += water.IceWater(bp.drink.run.made[t], r.Water.IceMakingLossPct)
+		w.drink[t] = bp.needs.water(r)[t] / 1000
 	}
-	for _, l := range j.drink.loads {
+	for _, l := range bp.drink.loads {
 		if l.fill >= 0 {
 			w.ice[l.fill] += water.IceWater(l.g, r.Water.IceMakingLossPct)
 		}
 	}
-	j.fillTank()
-	j.drawWater()
+	w.fillTank(bp.setting)
+	w.drawWater(bp.setting)
+	return w
 }
 
-// fillTank runs the treatment whenever the tank is not full.
-func (j *job) fillTank() {
-	w, r := j.water, j.req
+// fillTank runs the water treatment whenever the tank is not full.
+func (w *waterPlan) fillTank(st *setting) {
+	r := st.req
 	out := models.Merged(outages(r, "tank", ""))
 	level := min(r.Water.OpeningL, r.Water.TankL)
 	for t := range w.tank {
 		use := w.brew[t] + w.ice[t] + w.rinse[t] + w.drink[t]
-		can := r.Water.MakeLPerH * j.h.hours() * (1 - j.h.sharedPart(out, t))
+		can := r.Water.MakeLPerH * st.h.hours() * (1 - st.h.sharedPart(out, t))
 		w.made[t] = min(can, max(0, r.Water.TankL-level+use))
 		have := level + w.made[t]
 		w.lack[t] = max(0, use-have)
@@ -61,8 +62,8 @@ func (j *job) fillTank() {
 	}
 }
 
-func (j *job) drawWater() {
-	w, r, h := j.water, j.req, j.h
+func (w *waterPlan) drawWater(st *setting) {
+	r, h := st.req, st.h
 	source, target := water.IonsOf(r.Water.Source), water.Target{Hardness: r.Water.Target.HardnessMgLCaCO3, Alkalinity: r.Water.Target.AlkalinityMgLCaCO3, MgShare: r.Water.Target.MgShare}
 	w.dosing = water.Dose(max(1, r.Water.TankL), source, target, r.Water.Salts)
 	for k := range h.windows {

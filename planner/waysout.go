@@ -4,11 +4,13 @@ import (
 	"cmp"
 	"context"
 	"encoding/json"
+	"errors"
 	"runtime"
 	"slices"
 	"sync"
 
 	"hotday/models"
+	"hotday/planner/risk"
 )
 
 // mostWaysOut is how many changed requests are computed for one plan.
@@ -19,33 +21,39 @@ type way struct {
 	action   string
 	request  *models.PlanRequest
 	change   json.RawMessage
-	warnings []int // warnings that it was thought of for
-	plan     *job
+	warnings []int // indices of the warnings it is meant to help
+	trial    *trial
 }
 
-// findWaysOut computes changed requests against the warnings, as a replan that follows this plan would (same seed, from this plan's
-// batches, which stay where that costs little), without a bound and without ways out of their own, and writes into each warning those
-// that help, best first. What differs from this plan is so the change's own doing.
-func (j *job) findWaysOut(ctx context.Context) error {
-	ways, err := j.thinkOfWays()
+// trial is what a plan of the changed request says of the warnings.
+type trial struct {
+	warnings []warning
+	outlook  *risk.Result
+	cost     float64
+}
+
+// addWaysOut plans changed requests against the warnings and adds to each warning those that help, best first. A changed request is
+// planned as a replan after the change would be: same seed, starting from this plan's batches, which stay where that costs little,
+// without a dual bound and without fixes of its own. Any difference from this plan is then due to the change.
+func (res *result) addWaysOut(ctx context.Context) error {
+	ways, err := res.candidates()
 	if err != nil {
 		return err
 	}
-	if err := j.tryWays(ctx, ways); err != nil {
+	if err := res.try(ctx, ways); err != nil {
 		return err
 	}
-	for i := range j.out.Warnings {
-		w := &j.out.Warnings[i]
-		for k := range ways {
-			if ways[k].plan == nil || !slices.Contains(ways[k].warnings, i) {
+	for i := range res.warnings {
+		w := &res.warnings[i]
+		for _, x := range ways {
+			if x.trial == nil || !slices.Contains(x.warnings, i) {
 				continue
 			}
-			e := ways[k].plan.effect(j.subj[i], w)
-			if !helps(w, e) {
+			e := x.trial.effect(w)
+			if !helps(&w.Warning, e) {
 				continue
 			}
-			w.WaysOut = append(w.WaysOut, models.WayOut{Action: ways[k].action, Change: ways[k].change, Effect: e,
-				Cost: ways[k].plan.out.Cost.LivedTotal - j.out.Cost.LivedTotal})
+			w.WaysOut = append(w.WaysOut, models.WayOut{Action: x.action, Change: x.change, Effect: e, Cost: x.trial.cost - res.plan.Cost.LivedTotal})
 		}
 		slices.SortStableFunc(w.WaysOut, func(a, b models.WayOut) int {
 			return cmp.Or(cmp.Compare(a.Effect.ChancePct*a.Effect.Amount, b.Effect.ChancePct*b.Effect.Amount),
@@ -55,12 +63,12 @@ func (j *job) findWaysOut(ctx context.Context) error {
 	return nil
 }
 
-// thinkOfWays collects the first idea for each warning, then the second, and so on, until there are enough. The same change
-// thought of twice is one.
-func (j *job) thinkOfWays() ([]*way, error) {
-	ideas := make([][]idea, len(j.out.Warnings))
-	for i := range j.out.Warnings {
-		ideas[i] = j.ideas(&j.out.Warnings[i], &j.subj[i])
+// candidates collects the first idea for each warning, then the second, and so on, up to mostWaysOut changes. The same change
+// suggested twice is one candidate.
+func (res *result) candidates() ([]*way, error) {
+	ideas := make([][]idea, len(res.warnings))
+	for i := range res.warnings {
+		ideas[i] = res.ideas(&res.warnings[i])
 	}
 	var ways []*way
 	known := map[string]*way{}
@@ -72,14 +80,14 @@ func (j *job) thinkOfWays() ([]*way, error) {
 			}
 			more = true
 			x := ideas[i][round]
-			changed, err := copyRequest(j.req)
+			changed, err := copyRequest(res.req)
 			if err != nil {
 				return nil, err
 			}
 			if !x.change(changed) || changed.Validate() != nil {
 				continue
 			}
-			patch, err := patchBetween(j.req, changed)
+			patch, err := patchBetween(res.req, changed)
 			if err != nil {
 				return nil, err
 			}
@@ -100,23 +108,24 @@ func (j *job) thinkOfWays() ([]*way, error) {
 	}
 }
 
-// tryWays plans each changed request, on as many cores as there are; each plan depends on its request alone.
-func (j *job) tryWays(ctx context.Context, ways []*way) error {
+// try plans each changed request, on as many cores as there are; each plan depends on its request alone.
+func (res *result) try(ctx context.Context, ways []*way) error {
 	next := make(chan int, len(ways))
 	for k := range ways {
 		next <- k
 	}
 	close(next)
 	errs := make([]error, len(ways))
-	before := j.out.Batches // a way out begins from this plan: what differs is then its own doing
+	o := res.opt
+	o.WithoutWaysOut, o.PlanOnly, o.Before = true, true, res.plan.Batches
 	var wg sync.WaitGroup
 	for range min(len(ways), runtime.GOMAXPROCS(0)) {
 		wg.Go(func() {
 			for k := range next {
-				o := j.opt
-				o.WithoutWaysOut, o.PlanOnly, o.Before = true, true, before
-				ways[k].plan, errs[k] = plan(ctx, ways[k].request, o)
-				ways[k].plan.forget()
+				changed, err := compute(ctx, ways[k].request, o)
+				if errs[k] = err; err == nil {
+					ways[k].trial = &trial{warnings: changed.warnings, outlook: changed.outlook, cost: changed.plan.Cost.LivedTotal}
+				}
 			}
 		})
 	}
@@ -124,48 +133,32 @@ func (j *job) tryWays(ctx context.Context, ways []*way) error {
 	if err := ctx.Err(); err != nil {
 		return err
 	}
-	for _, err := range errs {
-		if err != nil {
-			return err
-		}
-	}
-	return nil
+	return errors.Join(errs...)
 }
 
-// forget lets go of what a way out is not asked for any more.
-func (j *job) forget() {
-	if j == nil {
-		return
-	}
-	j.needs.path, j.needs.meanG, j.needs.paths = nil, nil, nil
-	j.result, j.in, j.drink, j.plain, j.water = nil, nil, nil, nil, nil
-	j.options, j.batches, j.air = nil, nil, nil
-	j.out.Stock, j.out.Ice, j.out.Batches = nil, models.IcePlan{}, nil
-}
-
-// effect is what the changed plan says of the warning's subject.
-func (j *job) effect(s subject, w *models.Warning) models.Effect {
-	for i := range j.subj {
-		if j.subj[i].key == s.key {
-			return models.Effect{ChancePct: j.out.Warnings[i].ChancePct, Amount: j.out.Warnings[i].Amount}
+// effect is the outcome of the changed plan for the subject of a warning.
+func (x *trial) effect(w *warning) models.Effect {
+	for i := range x.warnings {
+		if x.warnings[i].key == w.key {
+			return models.Effect{ChancePct: x.warnings[i].ChancePct, Amount: x.warnings[i].Amount}
 		}
 	}
 	e := models.Effect{}
-	if s.day < 0 { // no matter of chance: the warning is gone
+	if w.day < 0 { // not a matter of chance: the warning has gone
 		return e
 	}
-	list, i := j.outlook.Stocks, s.bev
+	list, i := x.outlook.Stocks, w.bev
 	if w.Kind == models.WarnIceShort || w.Kind == models.WarnPlainIce {
-		list, i = j.outlook.Flows, flowIce
+		list, i = x.outlook.Flows, flowIce
 	}
-	if i >= 0 && i < len(list) && s.day < len(list[i].Days) {
-		o := list[i].Days[s.day]
+	if i >= 0 && i < len(list) && w.day < len(list[i].Days) {
+		o := list[i].Days[w.day]
 		e.ChancePct, e.Amount = tenth(o.Chance*100), o.Median/1000
 	}
 	return e
 }
 
-// helps reports whether a change is worth saying: chance or amount clearly lower and neither clearly higher.
+// helps reports whether a change is worth suggesting: chance or amount clearly lower and neither clearly higher.
 func helps(w *models.Warning, e models.Effect) bool {
 	lessChance := e.ChancePct < w.ChancePct-2 || (e.ChancePct == 0 && w.ChancePct > 0)
 	lessAmount := e.Amount < w.Amount*0.95-1e-9

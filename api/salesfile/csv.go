@@ -11,52 +11,52 @@ import (
 
 var separators = map[rune]string{',': "comma", ';': "semicolon", '\t': "tab"}
 
-// CSV reads text in UTF-8, a byte order mark before it or not. The separator is the one of comma, semicolon and tab that makes
-// the most columns of the heading known. With semicolons or tabs a comma in a count is the decimal sign. Text that cannot be
-// read is CodeMalformed, more than MaxRows rows are CodeTooLarge; what is wrong in rows is in File.Faults.
+// CSV reads UTF-8 text with or without a byte order mark. The separator is the one of comma, semicolon and tab that gives the most
+// known headings. With semicolons or tabs, a comma in a count is the decimal separator. Unreadable text is CodeMalformed, more than
+// MaxRows rows CodeTooLarge; errors in rows are in File.Errors.
 func CSV(data []byte, o Options) (File, error) {
-	data, err := text(data)
+	data, err := decodeText(data)
 	if err != nil {
 		return File{}, err
 	}
 	r := newReader("csv", o)
-	separator := separatorOf(data)
-	r.out.Separator, r.comma = separators[separator], separator != ','
+	separator := detectSeparator(data)
+	r.out.Separator, r.decimalComma = separators[separator], separator != ','
 	in := csv.NewReader(bytes.NewReader(data))
 	in.Comma, in.FieldsPerRecord, in.ReuseRecord = separator, -1, true
 	for {
 		fields, err := in.Read()
 		if errors.Is(err, io.EOF) {
-			return r.done()
+			return r.finish()
 		}
 		if err != nil {
 			var bad *csv.ParseError
 			if !errors.As(err, &bad) {
 				return File{}, malformed("the file cannot be read: %v", err)
 			}
-			if r.out.Read++; r.out.Read > MaxRows {
+			if r.out.RowCount++; r.out.RowCount > MaxRows {
 				return File{}, tooManyRows()
 			}
-			r.fault(bad.StartLine, "", `a field with quotes in it in double quotes, each of its own written twice: "5"" cup"`, "a double quote stands where none may, or is not closed")
-			r.headed = true // nothing says what the columns of a broken heading are
+			r.addError(bad.StartLine, "", `a field with quotes in it in double quotes, each of its own written twice: "5"" cup"`, "a double quote is misplaced or not closed")
+			r.headingRead = true // an unreadable heading counts as read: its columns are unknown
 			if r.width == 0 {
-				return r.done()
+				return r.finish()
 			}
 			continue
 		}
 		line, _ := in.FieldPos(0)
-		more, err := r.take(line, fields)
+		more, err := r.readRow(line, fields)
 		if err != nil {
 			return File{}, err
 		}
 		if !more {
-			return r.done()
+			return r.finish()
 		}
 	}
 }
 
-// text checks that data is UTF-8 and takes off the byte order mark.
-func text(data []byte) ([]byte, error) {
+// decodeText checks that data is UTF-8, strips the byte order mark and converts CR line endings.
+func decodeText(data []byte) ([]byte, error) {
 	data = bytes.TrimPrefix(data, []byte("\xef\xbb\xbf"))
 	switch {
 	case bytes.HasPrefix(data, []byte("\xff\xfe")), bytes.HasPrefix(data, []byte("\xfe\xff")):
@@ -65,7 +65,7 @@ func text(data []byte) ([]byte, error) {
 		return nil, malformed("the file is a workbook, not CSV; send it as application/vnd.openxmlformats-officedocument.spreadsheetml.sheet")
 	}
 	if at := bytes.IndexByte(data, 0); at >= 0 {
-		return nil, malformed("line %d holds a NUL byte; save the file as CSV in UTF-8", lineOf(data, at))
+		return nil, malformed("line %d contains a NUL byte; save the file as CSV in UTF-8", lineAt(data, at))
 	}
 	if !utf8.Valid(data) {
 		at := 0
@@ -76,17 +76,17 @@ func text(data []byte) ([]byte, error) {
 			}
 			at += n
 		}
-		return nil, malformed("line %d is not UTF-8; save the file as CSV in UTF-8", lineOf(data, at))
+		return nil, malformed("line %d is not UTF-8; save the file as CSV in UTF-8", lineAt(data, at))
 	}
-	if bytes.IndexByte(data, '\n') < 0 { // lines that end as on old machines
+	if bytes.IndexByte(data, '\n') < 0 { // CR line endings
 		data = bytes.ReplaceAll(data, []byte("\r"), []byte("\n"))
 	}
 	return data, nil
 }
 
-func lineOf(data []byte, at int) int { return 1 + bytes.Count(data[:at], []byte("\n")) }
+func lineAt(data []byte, at int) int { return 1 + bytes.Count(data[:at], []byte("\n")) }
 
-func separatorOf(data []byte) rune {
+func detectSeparator(data []byte) rune {
 	head := ""
 	for line := range bytes.Lines(data) {
 		if head = strings.TrimSpace(string(line[:min(len(line), 10_000)])); head != "" {
@@ -98,7 +98,7 @@ func separatorOf(data []byte) rune {
 		in := csv.NewReader(strings.NewReader(head))
 		in.Comma, in.LazyQuotes = s, true
 		fields, _ := in.Read()
-		if n := known(fields)*1000 + len(fields); n > most {
+		if n := knownColumns(fields)*1000 + len(fields); n > most {
 			best, most = s, n
 		}
 	}

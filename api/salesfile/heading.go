@@ -8,32 +8,32 @@ import (
 var columns = [4]string{ColumnItem, ColumnStart, ColumnEnd, ColumnCount}
 
 const (
-	atItem = iota
-	atStart
-	atEnd
-	atCount
+	itemColumn = iota
+	startColumn
+	endColumn
+	countColumn
 )
 
-// called lists what the columns may be headed; case, spaces, hyphens and underscores do not matter. The contract says the same.
-var called = [4][]string{
+// headingNames are the accepted headings of each column, normalised. The API contract lists them too.
+var headingNames = [4][]string{
 	{"item", "item name", "item code", "article", "product", "sku", "plu"},
 	{"start", "start time", "from", "begin", "window start"},
 	{"end", "end time", "to", "until", "window end"},
 	{"count", "quantity", "qty", "sold", "units"},
 }
 
-func plainHeading(s string) string {
+func normaliseHeading(s string) string {
 	return strings.Join(strings.FieldsFunc(strings.ToLower(s), func(r rune) bool { return r == ' ' || r == '_' || r == '-' }), " ")
 }
 
-// columnOf is the column that a heading is of, -1 for none.
+// columnOf returns the column of a heading, -1 if unknown.
 func columnOf(heading string) int {
-	h := plainHeading(heading)
-	return slices.IndexFunc(called[:], func(names []string) bool { return slices.Contains(names, h) })
+	h := normaliseHeading(heading)
+	return slices.IndexFunc(headingNames[:], func(names []string) bool { return slices.Contains(names, h) })
 }
 
-// known counts how many different columns a row of headings names.
-func known(fields []string) int {
+// knownColumns counts the distinct columns in a row of headings.
+func knownColumns(fields []string) int {
 	var seen [4]bool
 	n := 0
 	for _, f := range fields {
@@ -45,31 +45,31 @@ func known(fields []string) int {
 	return n
 }
 
-// heading reads the first row that says something. ok is false where a column is missing or there twice.
-func (r *reader) heading(row int, fields []string) (ok bool) {
-	r.at = [4]int{-1, -1, -1, -1}
+// readHeading reads the first non-blank row. ok is false if a column is missing or duplicated.
+func (r *reader) readHeading(row int, fields []string) (ok bool) {
+	r.columnIndex = [4]int{-1, -1, -1, -1}
 	for i, f := range fields {
 		c := columnOf(f)
 		switch {
 		case c < 0:
 			if strings.TrimSpace(f) != "" {
-				r.out.Ignored = append(r.out.Ignored, short(f))
+				r.out.Ignored = append(r.out.Ignored, truncate(f))
 			}
-		case r.at[c] >= 0:
-			r.fault(row, columns[c], "one column headed "+columns[c], "%s and %s both head it", quoted(fields[r.at[c]]), quoted(f))
+		case r.columnIndex[c] >= 0:
+			r.addError(row, columns[c], "one column headed "+columns[c], "%s and %s are both headings of it", quote(fields[r.columnIndex[c]]), quote(f))
 		default:
-			r.at[c] = i
-			r.out.Headings = append(r.out.Headings, Heading{Column: columns[c], Heading: short(f)})
+			r.columnIndex[c] = i
+			r.out.Headings = append(r.out.Headings, Heading{Column: columns[c], Heading: truncate(f)})
 		}
 	}
-	for c, at := range r.at {
+	for c, at := range r.columnIndex {
 		if at < 0 {
-			r.fault(row, columns[c], "a first row of headings with one of: "+strings.Join(called[c], ", "), "no column is headed %s", columns[c])
+			r.addError(row, columns[c], "a first row of headings with one of: "+strings.Join(headingNames[c], ", "), "there is no column %s", columns[c])
 		}
 	}
 	r.width = len(fields)
 	for r.width > 0 && strings.TrimSpace(fields[r.width-1]) == "" {
 		r.width--
 	}
-	return len(r.out.Faults) == 0
+	return len(r.out.Errors) == 0
 }

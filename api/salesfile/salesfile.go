@@ -1,6 +1,6 @@
-// Package salesfile reads sales counts from files that people export: CSV text and XLSX workbooks with the columns item, start,
-// end and count. It never guesses silently: a row that cannot be read with certainty is a Fault with its row, its column, what is
-// wrong and what would be right, and what was decided for a whole file (separator, repeated clock hours) is told.
+// Package salesfile reads sales counts from exported files: CSV text and XLSX workbooks with the columns item, start, end and count.
+// It never guesses silently: an ambiguous or invalid row is a RowError, and decisions that affect many rows (separator, hours repeated
+// by a clock change) are reported.
 package salesfile
 
 import (
@@ -13,13 +13,13 @@ import (
 // Limits of a file.
 const (
 	MaxRows   = 200_000 // rows below the heading
-	MaxFaults = 200     // faults that are listed; the others are counted
+	MaxErrors = 200     // errors listed; the rest are only counted
 
-	maxColumns  = 100       // more are no sales file, and a workbook's row may claim 16,384
-	maxUnpacked = 128 << 20 // bytes of a workbook's parts
+	maxColumns       = 100       // a workbook row can claim 16,384
+	maxUnpackedBytes = 128 << 20 // unpacked parts of a workbook
 )
 
-// Columns of a sales file, as faults name them.
+// Columns of a sales file, as named in errors.
 const (
 	ColumnItem  = "item"
 	ColumnStart = "start"
@@ -27,55 +27,55 @@ const (
 	ColumnCount = "count"
 )
 
-// Options say how a file is to be read.
+// Options configure reading.
 type Options struct {
-	Zone  *time.Location // of times without an offset
-	Sheet string         // of a workbook; "": its first
+	Zone  *time.Location // for times without an offset; nil: UTC
+	Sheet string         // of a workbook; "": the first
 
-	unpacked int64 // bytes of a workbook's parts at most; 0: maxUnpacked
+	maxUnpacked int64 // bytes; 0: maxUnpackedBytes
 }
 
-// Row is one count and where it stands in the file, the first row being 1.
+// Row is a count with its row in the file.
 type Row struct {
-	Row int `json:"row"` // in the file, its first being 1
+	Row int `json:"row"` // from 1
 	models.SalesCount
 }
 
-// Fault is what keeps a row from being taken.
-type Fault struct {
-	Row      int    `json:"row"`    // in the file, its first being 1
-	Column   string `json:"column"` // item, start, end or count; empty for the whole row
+// RowError is an error in a row.
+type RowError struct {
+	Row      int    `json:"row"`    // from 1
+	Column   string `json:"column"` // item, start, end or count; empty: the whole row
 	Detail   string `json:"detail"`
 	Accepted string `json:"accepted,omitempty"`
 }
 
-// Heading says which of the file's headings was taken for a column.
+// Heading maps a heading of the file to a column.
 type Heading struct {
 	Column  string `json:"column"`
 	Heading string `json:"heading"`
 }
 
-// File is what was read.
+// File is a parsed file.
 type File struct {
-	Form      string    `json:"form"`                // csv or xlsx
-	Separator string    `json:"separator,omitempty"` // between the fields of a CSV file: comma, semicolon or tab
-	Sheet     string    `json:"sheet,omitempty"`     // of a workbook
-	Headings  []Heading `json:"headings"`
-	Ignored   []string  `json:"ignored"` // headings of columns that are not used
-	Read      int       `json:"rows"`    // rows below the heading that say something
-	Rows      []Row     `json:"-"`       // those without fault, none twice
-	Faults    []Fault   `json:"errors"`
-	LeftOut   int       `json:"errors_left_out"` // errors beyond those listed
-	Notes     []string  `json:"notes"`           // what was decided about many rows
+	Form          string     `json:"form"`                // csv or xlsx
+	Separator     string     `json:"separator,omitempty"` // of CSV: comma, semicolon or tab
+	Sheet         string     `json:"sheet,omitempty"`     // of a workbook
+	Headings      []Heading  `json:"headings"`
+	Ignored       []string   `json:"ignored"` // headings of unused columns
+	RowCount      int        `json:"rows"`    // number of non-blank rows below the heading
+	Rows          []Row      `json:"-"`       // valid rows without duplicates
+	Errors        []RowError `json:"errors"`
+	ErrorsLeftOut int        `json:"errors_left_out"` // number of errors not listed
+	Notes         []string   `json:"notes"`           // decisions that affected rows
 }
 
-// Err is nil for a file without faults, else all of them as one CodeInvalid error whose pointers are /rows/{row}/{column}.
+// Err returns Errors as one CodeInvalid error with pointers /rows/{row}/{column}, nil if there are none.
 func (f *File) Err() error {
-	if len(f.Faults) == 0 {
+	if len(f.Errors) == 0 {
 		return nil
 	}
-	e := &models.Error{Code: models.CodeInvalid, Message: fmt.Sprintf("%d errors in the file; nothing of it was taken", len(f.Faults)+f.LeftOut)}
-	for _, x := range f.Faults {
+	e := &models.Error{Code: models.CodeInvalid, Message: fmt.Sprintf("%d errors in the file; nothing was imported", len(f.Errors)+f.ErrorsLeftOut)}
+	for _, x := range f.Errors {
 		at := fmt.Sprintf("/rows/%d", x.Row)
 		if x.Column != "" {
 			at += "/" + x.Column
@@ -85,7 +85,7 @@ func (f *File) Err() error {
 	return e
 }
 
-// Counts are the rows without their places.
+// Counts returns the counts of Rows.
 func (f *File) Counts() []models.SalesCount {
 	out := make([]models.SalesCount, len(f.Rows))
 	for i := range f.Rows {

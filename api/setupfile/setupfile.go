@@ -1,6 +1,5 @@
-// Package setupfile writes a set-up as a workbook (XLSX) and reads one back: a sheet of single values, and a sheet for each list
-// with a row for each of its things. Fields have the names and units of the interface for programs; what is wrong is said with
-// its sheet and cell.
+// Package setupfile exports a set-up as a workbook (XLSX) and imports one: a sheet of single values, and a sheet per list with a row
+// per entry. Fields have the names and units of the API; errors name the sheet and cell.
 package setupfile
 
 import (
@@ -11,39 +10,39 @@ import (
 	"hotday/models"
 )
 
-// single is the sheet of what is in no list.
-const single = "shop"
+// valueSheet is the sheet of values that are not in a list.
+const valueSheet = "shop"
 
-// maxRows is the most rows that a sheet may have; no list of a set-up may be longer.
+// maxRows is the maximum number of rows in a sheet; no list of a set-up may be longer.
 const maxRows = 1000
 
-// sheet is a list of the set-up as a sheet.
+// sheet describes the sheet of a list.
 type sheet struct {
-	path   string // "coffees", "coffees.lots"
-	parent string // path of the list whose things have these; empty: none
-	of     string // heading of the column that names the parent: "coffee"
-	row    reflect.Type
+	path         string // "coffees", "coffees.lots"
+	parent       string // path of the enclosing list; "": none
+	parentColumn string // heading of the column with the parent's code: "coffee"
+	row          reflect.Type
 }
 
-// column is a field of a row, or a single value.
+// column describes a field of a list entry, or a single value.
 type column struct {
 	name  string // "bath_temp_c", "source.ca_mg_l"
 	kind  reflect.Type
-	list  bool // texts between commas
+	list  bool // strings separated by commas
 	index []int
 }
 
-// sheets are the lists of the set-up in the order of its type, each before those inside it.
+// sheets returns the lists of the set-up in field order, each before the lists nested in it.
 func sheets() (out []sheet) {
 	var walk func(t reflect.Type, path, parent string)
 	walk = func(t reflect.Type, path, parent string) {
 		for i := range t.NumField() {
 			f := t.Field(i)
-			at := join(path, name(f))
-			ft := base(f.Type)
+			at := joinPath(path, jsonName(f))
+			ft := deref(f.Type)
 			switch {
 			case ft.Kind() == reflect.Slice && ft.Elem().Kind() == reflect.Struct:
-				out = append(out, sheet{path: at, parent: parent, of: one(parent), row: ft.Elem()})
+				out = append(out, sheet{path: at, parent: parent, parentColumn: singular(parent), row: ft.Elem()})
 				walk(ft.Elem(), at, at)
 			case isGroup(ft):
 				walk(ft, at, parent)
@@ -54,45 +53,45 @@ func sheets() (out []sheet) {
 	return out
 }
 
-// columns are the single values of a type, those of structs inside it by points.
+// columns returns the single values of a struct; those of nested structs have dotted names.
 func columns(t reflect.Type) (out []column) {
 	for i := range t.NumField() {
 		f := t.Field(i)
-		ft := base(f.Type)
+		ft := deref(f.Type)
 		switch {
 		case ft.Kind() == reflect.Slice && ft.Elem().Kind() == reflect.Struct:
 		case ft.Kind() == reflect.Slice:
-			out = append(out, column{name: name(f), kind: ft.Elem(), list: true, index: []int{i}})
+			out = append(out, column{name: jsonName(f), kind: ft.Elem(), list: true, index: []int{i}})
 		case isGroup(ft):
 			for _, c := range columns(ft) {
-				c.name, c.index = join(name(f), c.name), append([]int{i}, c.index...)
+				c.name, c.index = joinPath(jsonName(f), c.name), append([]int{i}, c.index...)
 				out = append(out, c)
 			}
 		default:
-			out = append(out, column{name: name(f), kind: ft, index: []int{i}})
+			out = append(out, column{name: jsonName(f), kind: ft, index: []int{i}})
 		}
 	}
 	return out
 }
 
-// isGroup tells structs of the set-up from times, which are single values.
+// isGroup distinguishes structs of models from time.Time and the like, which are single values.
 func isGroup(t reflect.Type) bool {
 	return t.Kind() == reflect.Struct && t.PkgPath() == reflect.TypeFor[models.Setup]().PkgPath() && t.NumField() > 0 && t.Field(0).IsExported()
 }
 
-func base(t reflect.Type) reflect.Type {
+func deref(t reflect.Type) reflect.Type {
 	if t.Kind() == reflect.Pointer {
 		return t.Elem()
 	}
 	return t
 }
 
-func name(f reflect.StructField) string {
+func jsonName(f reflect.StructField) string {
 	n, _, _ := strings.Cut(f.Tag.Get("json"), ",")
 	return n
 }
 
-func join(path, name string) string {
+func joinPath(path, name string) string {
 	switch {
 	case name == "": // embedded
 		return path
@@ -102,14 +101,14 @@ func join(path, name string) string {
 	return path + "." + name
 }
 
-// one is the noun of a thing in a list: "coffee" in "coffees", "maker" in "ice.makers".
-func one(path string) string {
+// singular is the name of an entry in a list: "coffee" for "coffees", "maker" for "ice.makers".
+func singular(path string) string {
 	last := path[strings.LastIndexByte(path, '.')+1:]
 	return strings.TrimSuffix(last, "s")
 }
 
 func sheetNames() string {
-	names := []string{single}
+	names := []string{valueSheet}
 	for _, s := range sheets() {
 		names = append(names, s.path)
 	}

@@ -16,7 +16,7 @@ import (
 
 func shop(t *testing.T) models.Setup {
 	t.Helper()
-	b, err := os.ReadFile("../../testdata/demo/setup.json")
+	b, err := os.ReadFile("../../deploy/demo/setup.json")
 	require.NoError(t, err)
 	var s models.Setup
 	require.NoError(t, models.DecodeStrict(b, &s))
@@ -36,7 +36,7 @@ func book(t *testing.T, s models.Setup, change func(*excelize.File)) []byte {
 	return out.Bytes()
 }
 
-func TestASetupComesBackFromItsWorkbook(t *testing.T) {
+func TestSetupRoundTrip(t *testing.T) {
 	t.Parallel()
 	s := shop(t)
 	level := 92.5
@@ -45,13 +45,13 @@ func TestASetupComesBackFromItsWorkbook(t *testing.T) {
 	s.Ice.Makers[0].Curve = []models.CurvePoint{{AirC: 21, WaterC: 10, KgPerDay: 30}, {AirC: 32, WaterC: 21, KgPerDay: 22.5}}
 	data, err := setupfile.Write(s)
 	require.NoError(t, err)
-	got, faults, err := setupfile.Read(data)
+	got, cellErrors, err := setupfile.Read(data)
 	require.NoError(t, err)
-	require.Empty(t, faults)
+	require.Empty(t, cellErrors)
 	assert.JSONEq(t, asJSON(t, s), asJSON(t, got))
 }
 
-func TestFaultsNameSheetAndCell(t *testing.T) {
+func TestErrorsNameSheetAndCell(t *testing.T) {
 	t.Parallel()
 	set := func(sheet, cell string, v any) func(*excelize.File) {
 		return func(f *excelize.File) { require.NoError(t, f.SetCellValue(sheet, cell, v)) }
@@ -61,30 +61,30 @@ func TestFaultsNameSheetAndCell(t *testing.T) {
 		sheet, cell string
 		accepted    string
 	}{
-		"no number":           {set("beverages", "E2", "fifteen"), "beverages", "E2", "a number"},
-		"a coffee not there":  {set("beverages", "D2", "Moon"), "beverages", "D2", "one of Terrace, Lantern, Pilot"},
-		"below the range":     {set("brewers", "D2", -1), "brewers", "D2", ""},
-		"unknown column":      {set("drinks", "Z1", "colour"), "drinks", "Z1", ""},
-		"a lot of no coffee":  {set("coffees.lots", "A2", "Moon"), "coffees.lots", "A2", ""},
-		"an unknown field":    {set("shop", "A3", "site.colour"), "shop", "A3", ""},
-		"a method not there":  {set("beverages", "C2", "boiled"), "beverages", "C2", ""},
-		"neither yes nor no":  {set("beverages", "K2", "maybe"), "beverages", "K2", "yes or no"},
-		"a needed cell empty": {set("beverages", "E2", nil), "beverages", "E2", ""},
+		"not a number":       {set("beverages", "E2", "fifteen"), "beverages", "E2", "a number"},
+		"an unknown coffee":  {set("beverages", "D2", "Moon"), "beverages", "D2", "one of Terrace, Lantern, Pilot"},
+		"below the range":    {set("brewers", "D2", -1), "brewers", "D2", ""},
+		"unknown column":     {set("drinks", "Z1", "colour"), "drinks", "Z1", ""},
+		"a lot's coffee":     {set("coffees.lots", "A2", "Moon"), "coffees.lots", "A2", ""},
+		"an unknown field":   {set("shop", "A3", "site.colour"), "shop", "A3", ""},
+		"an unknown method":  {set("beverages", "C2", "boiled"), "beverages", "C2", ""},
+		"neither yes nor no": {set("beverages", "K2", "maybe"), "beverages", "K2", "yes or no"},
+		"a required cell":    {set("beverages", "E2", nil), "beverages", "E2", ""},
 	} {
 		t.Run(name, func(t *testing.T) {
 			t.Parallel()
-			_, faults, err := setupfile.Read(book(t, shop(t), c.change))
+			_, cellErrors, err := setupfile.Read(book(t, shop(t), c.change))
 			require.NoError(t, err)
-			require.NotEmpty(t, faults)
-			assert.Equal(t, c.sheet+" "+c.cell, faults[0].Sheet+" "+faults[0].Cell, faults[0].Detail)
+			require.NotEmpty(t, cellErrors)
+			assert.Equal(t, c.sheet+" "+c.cell, cellErrors[0].Sheet+" "+cellErrors[0].Cell, cellErrors[0].Detail)
 			if c.accepted != "" {
-				assert.Contains(t, faults[0].Accepted, c.accepted)
+				assert.Contains(t, cellErrors[0].Accepted, c.accepted)
 			}
 		})
 	}
 }
 
-func TestTimesAndDatesMayBeCellsOfTheirKind(t *testing.T) {
+func TestTimeAndDateCells(t *testing.T) {
 	t.Parallel()
 	data := book(t, shop(t), func(f *excelize.File) {
 		require.NoError(t, f.SetCellValue("site.day_parts", "B2", 7.5/24)) // 07:30
@@ -92,14 +92,14 @@ func TestTimesAndDatesMayBeCellsOfTheirKind(t *testing.T) {
 		_, err := f.NewSheet("my own notes")
 		require.NoError(t, err)
 	})
-	s, faults, err := setupfile.Read(data)
+	s, cellErrors, err := setupfile.Read(data)
 	require.NoError(t, err)
-	require.Empty(t, faults)
+	require.Empty(t, cellErrors)
 	assert.EqualValues(t, "07:30", s.Site.DayParts[0].From)
 	assert.Equal(t, models.Date("2026-06-30"), s.Coffees[0].Lots[0].RoastedOn)
 }
 
-func TestWhatIsNoSetupIsRefused(t *testing.T) {
+func TestOtherFilesAreMalformed(t *testing.T) {
 	t.Parallel()
 	_, _, err := setupfile.Read([]byte("no workbook"))
 	assert.Equal(t, models.CodeMalformed, models.CodeOf(err))

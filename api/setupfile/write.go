@@ -12,17 +12,17 @@ import (
 	"hotday/models"
 )
 
-// Write returns a set-up as a workbook that Read reads back to the same set-up.
+// Write returns a set-up as a workbook from which Read gives the same set-up.
 func Write(s models.Setup) ([]byte, error) {
 	book := excelize.NewFile()
-	defer func() { _ = book.Close() }() // of memory only
-	if err := book.SetSheetName(book.GetSheetName(0), single); err != nil {
+	defer func() { _ = book.Close() }() // in memory only
+	if err := book.SetSheetName(book.GetSheetName(0), valueSheet); err != nil {
 		return nil, fmt.Errorf("workbook: %w", err)
 	}
 	w := writer{book: book}
-	w.singles(reflect.ValueOf(s))
+	w.writeValues(reflect.ValueOf(s))
 	for _, sh := range sheets() {
-		w.list(sh, reflect.ValueOf(s))
+		w.writeList(sh, reflect.ValueOf(s))
 	}
 	if w.err != nil {
 		return nil, fmt.Errorf("workbook: %w", w.err)
@@ -40,15 +40,15 @@ type writer struct {
 	err  error
 }
 
-func (w *writer) row(sheet string, n int, values []any) {
+func (w *writer) writeRow(sheet string, n int, values []any) {
 	if w.err == nil {
 		w.err = w.book.SetSheetRow(sheet, fmt.Sprintf("A%d", n), &values)
 	}
 }
 
-// heading writes the first row, in bold, and keeps it in sight.
-func (w *writer) heading(sheet string, names []any) {
-	w.row(sheet, 1, names)
+// writeHeading writes the first row in bold and freezes it.
+func (w *writer) writeHeading(sheet string, names []any) {
+	w.writeRow(sheet, 1, names)
 	if w.err == nil && w.bold == 0 {
 		w.bold, w.err = w.book.NewStyle(&excelize.Style{Font: &excelize.Font{Bold: true}})
 	}
@@ -68,18 +68,18 @@ func (w *writer) heading(sheet string, names []any) {
 	}
 }
 
-func (w *writer) singles(s reflect.Value) {
-	w.heading(single, []any{"field", "value"})
+func (w *writer) writeValues(s reflect.Value) {
+	w.writeHeading(valueSheet, []any{"field", "value"})
 	n := 1
 	for _, c := range columns(s.Type()) {
-		if v, ok := value(s, c); ok {
+		if v, ok := cellValue(s, c); ok {
 			n++
-			w.row(single, n, []any{c.name, v})
+			w.writeRow(valueSheet, n, []any{c.name, v})
 		}
 	}
 }
 
-func (w *writer) list(sh sheet, s reflect.Value) {
+func (w *writer) writeList(sh sheet, s reflect.Value) {
 	if w.err != nil {
 		return
 	}
@@ -88,44 +88,44 @@ func (w *writer) list(sh sheet, s reflect.Value) {
 		return
 	}
 	var names []any
-	if sh.of != "" {
-		names = append(names, sh.of)
+	if sh.parentColumn != "" {
+		names = append(names, sh.parentColumn)
 	}
 	cols := columns(sh.row)
 	for _, c := range cols {
 		names = append(names, c.name)
 	}
-	w.heading(sh.path, names)
+	w.writeHeading(sh.path, names)
 	n := 1
 	eachRow(s, strings.Split(sh.path, "."), "", func(of string, row reflect.Value) {
 		var values []any
-		if sh.of != "" {
+		if sh.parentColumn != "" {
 			values = append(values, of)
 		}
 		for _, c := range cols {
-			v, _ := value(row, c)
+			v, _ := cellValue(row, c)
 			values = append(values, v)
 		}
 		n++
-		w.row(sh.path, n, values)
+		w.writeRow(sh.path, n, values)
 	})
 }
 
-// eachRow gives every row of the list at path, with the code of the thing that has it.
-func eachRow(v reflect.Value, path []string, of string, do func(of string, row reflect.Value)) {
+// eachRow calls do for each entry of the list at path, with the parent's code.
+func eachRow(v reflect.Value, path []string, parentCode string, do func(parentCode string, row reflect.Value)) {
 	for i := range v.NumField() {
 		f := v.Type().Field(i)
-		if name(f) != path[0] {
+		if jsonName(f) != path[0] {
 			continue
 		}
 		x := v.Field(i)
 		switch {
 		case x.Kind() == reflect.Struct:
-			eachRow(x, path[1:], of, do)
+			eachRow(x, path[1:], parentCode, do)
 		case x.Kind() == reflect.Slice:
 			for k := range x.Len() {
 				if row := x.Index(k); len(path) == 1 {
-					do(of, row)
+					do(parentCode, row)
 				} else {
 					eachRow(row, path[1:], row.FieldByName("Code").String(), do)
 				}
@@ -134,8 +134,8 @@ func eachRow(v reflect.Value, path []string, of string, do func(of string, row r
 	}
 }
 
-// value is a single value as a cell; false: there is none.
-func value(v reflect.Value, c column) (any, bool) {
+// cellValue is a single value as a cell; false: not set.
+func cellValue(v reflect.Value, c column) (any, bool) {
 	for _, i := range c.index {
 		if v.Kind() == reflect.Pointer {
 			if v.IsNil() {
@@ -169,7 +169,7 @@ func value(v reflect.Value, c column) (any, bool) {
 		}
 		return "no", true
 	}
-	b, err := json.Marshal(v.Interface()) // clocks, dates and times, as the interface writes them
+	b, err := json.Marshal(v.Interface()) // clock times, dates and timestamps, as in the API
 	if err != nil {
 		return nil, false
 	}

@@ -8,7 +8,7 @@ import (
 	"hotday/models"
 )
 
-// accountView is what is one's own: the password, and where one is signed in.
+// accountView is the caller's own account: password and sessions.
 type accountView struct {
 	head
 	Name     string
@@ -19,9 +19,9 @@ type accountView struct {
 	Done     string
 }
 
-func (p *pages) account(c *gin.Context) { p.showAccount(c, http.StatusOK, nil, "") }
+func (p *pages) account(c *gin.Context) { p.renderAccount(c, http.StatusOK, nil, "") }
 
-func (p *pages) showAccount(c *gin.Context, status int, wrong []string, done string) {
+func (p *pages) renderAccount(c *gin.Context, status int, wrong []string, done string) {
 	token, ok := p.Current(c)
 	if !ok {
 		c.Redirect(http.StatusSeeOther, "/sign-in")
@@ -29,7 +29,7 @@ func (p *pages) showAccount(c *gin.Context, status int, wrong []string, done str
 	}
 	list, err := p.Access.Sessions(c)
 	if err != nil {
-		p.trouble(c, err)
+		p.renderError(c, err)
 		return
 	}
 	var own []models.Session
@@ -38,16 +38,16 @@ func (p *pages) showAccount(c *gin.Context, status int, wrong []string, done str
 			own = append(own, s)
 		}
 	}
-	h := p.doorHead(c, "account.title")
-	sites, err := p.reachable(c, token)
+	h := p.publicHead(c, "account.title")
+	sites, err := p.reachableSites(c, token)
 	if err != nil {
-		p.trouble(c, err)
+		p.renderError(c, err)
 		return
 	}
-	if len(sites) > 0 { // times by the clock of the shop
+	if len(sites) > 0 { // times in the shop's time zone
 		setup, _, err := p.Store.Setup(c.Request.Context(), sites[0].Code)
 		if err != nil {
-			p.trouble(c, err)
+			p.renderError(c, err)
 			return
 		}
 		h.voice = voiceOf(setup.Site)
@@ -56,8 +56,8 @@ func (p *pages) showAccount(c *gin.Context, status int, wrong []string, done str
 		Sessions: sessionLines(own, h.voice, p.Now()), Wrong: wrong, Done: done})
 }
 
-// changeAccount does what one of the page's forms asks.
-func (p *pages) changeAccount(c *gin.Context) {
+// postAccount handles the page's forms.
+func (p *pages) postAccount(c *gin.Context) {
 	if _, ok := p.Current(c); !ok {
 		c.Redirect(http.StatusSeeOther, "/sign-in")
 		return
@@ -67,11 +67,11 @@ func (p *pages) changeAccount(c *gin.Context) {
 	switch c.Param("form") {
 	case "password":
 		err = p.Access.ChangePassword(c, c.PostForm("old"), c.PostForm("password"))
-		done = p.doorHead(c, "account.title").voice.Say("account.changed")
+		done = p.publicHead(c, "account.title").voice.Say("account.changed")
 	case "session":
 		err = p.Access.EndSession(c, c.PostForm("id"))
 	default:
-		err = models.Errorf(models.CodeNotFound, "there is nothing at this address")
+		err = models.Errorf(models.CodeNotFound, "there is no such page")
 	}
 	switch models.CodeOf(err) {
 	case "":
@@ -79,15 +79,15 @@ func (p *pages) changeAccount(c *gin.Context) {
 			c.Redirect(http.StatusSeeOther, "/account")
 			return
 		}
-		p.showAccount(c, http.StatusOK, nil, done)
+		p.renderAccount(c, http.StatusOK, nil, done)
 	case models.CodeInvalid, models.CodeNotFound, models.CodeTooMany:
-		p.showAccount(c, models.CodeOf(err).Status(), wrongs(err), "")
+		p.renderAccount(c, models.CodeOf(err).Status(), errorSentences(err), "")
 	default:
-		p.trouble(c, err)
+		p.renderError(c, err)
 	}
 }
 
-// welcomeView is where somebody who was invited chooses a password.
+// welcomeView is the page on which an invited person chooses a password.
 type welcomeView struct {
 	head
 	Name, SignIn, Code string
@@ -95,30 +95,30 @@ type welcomeView struct {
 	Wrong              []string
 }
 
-func (p *pages) welcomeForm(c *gin.Context) { p.showWelcome(c, http.StatusOK, c.Query("code"), nil) }
+func (p *pages) welcomeForm(c *gin.Context) { p.renderWelcome(c, http.StatusOK, c.Query("code"), nil) }
 
-func (p *pages) showWelcome(c *gin.Context, status int, code string, wrong []string) {
-	person, err := p.Access.LinkedPerson(c, code)
+func (p *pages) renderWelcome(c *gin.Context, status int, code string, wrong []string) {
+	person, err := p.Access.PersonByLink(c, code)
 	if err != nil {
-		p.trouble(c, err)
+		p.renderError(c, err)
 		return
 	}
-	p.render(c, status, "welcome", welcomeView{p.doorHead(c, "account.welcome.title"), person.Name, person.SignIn, code, models.MinPassword, wrong})
+	p.render(c, status, "welcome", welcomeView{p.publicHead(c, "account.welcome.title"), person.Name, person.SignIn, code, models.MinPassword, wrong})
 }
 
-// welcome keeps the password and signs in with it.
-func (p *pages) welcome(c *gin.Context) {
+// postWelcome sets the password and signs the person in.
+func (p *pages) postWelcome(c *gin.Context) {
 	code, password := c.PostForm("code"), c.PostForm("password")
-	person, err := p.Access.Welcome(c, code, password)
+	person, err := p.Access.ChoosePassword(c, code, password)
 	if models.CodeOf(err) == models.CodeInvalid {
-		p.showWelcome(c, http.StatusUnprocessableEntity, code, wrongs(err))
+		p.renderWelcome(c, http.StatusUnprocessableEntity, code, errorSentences(err))
 		return
 	}
 	if err == nil {
-		err = p.Access.SignInPerson(c, person.SignIn, password)
+		err = p.Access.SignInWithPassword(c, person.SignIn, password)
 	}
 	if err != nil {
-		p.trouble(c, err)
+		p.renderError(c, err)
 		return
 	}
 	c.Redirect(http.StatusSeeOther, "/")

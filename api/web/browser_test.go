@@ -22,9 +22,9 @@ import (
 	"github.com/stretchr/testify/require"
 
 	"hotday/api"
+	"hotday/deploy/demo"
 	"hotday/models"
 	"hotday/models/store"
-	"hotday/testdata/demo"
 )
 
 const (
@@ -32,13 +32,13 @@ const (
 	saturday = models.Date("2026-07-11")
 )
 
-// shop is a running service with one small shop, and a clock that stands.
+// shop is a running service with one small site and a fixed clock.
 type shop struct {
 	base  string
 	key   string
 	store *store.Store
 	now   atomic.Pointer[time.Time]
-	cut   atomic.Bool // the network is away
+	cut   atomic.Bool // the network is down
 }
 
 func (s *shop) clock() time.Time { return *s.now.Load() }
@@ -80,7 +80,7 @@ func newShop(t *testing.T) *shop {
 	return s
 }
 
-// fill sets the shop up as the request document says, with the manager's word for Saturday.
+// fill stores the set-up, the manager's numbers and the weather of a request document.
 func (s *shop) fill(t *testing.T) {
 	t.Helper()
 	b, err := os.ReadFile("../../testdata/requests/one-day.json")
@@ -90,15 +90,15 @@ func (s *shop) fill(t *testing.T) {
 	ctx := context.Background()
 	_, _, err = s.store.PutSetup(ctx, r.Setup, "", s.clock())
 	require.NoError(t, err)
-	var words []models.ExpectedDemand
+	var expected []models.ExpectedDemand
 	for _, d := range r.Demand {
-		words = append(words, models.ExpectedDemand{Date: d.Date, DayPart: d.DayPart, Drink: d.Drink, Expected: &d.Expected, P10: d.P10, P90: d.P90})
+		expected = append(expected, models.ExpectedDemand{Date: d.Date, DayPart: d.DayPart, Drink: d.Drink, Expected: &d.Expected, P10: d.P10, P90: d.P90})
 	}
-	require.NoError(t, s.store.PutExpectedDemand(ctx, site, words, s.clock()))
+	require.NoError(t, s.store.PutExpectedDemand(ctx, site, expected, s.clock()))
 	require.NoError(t, s.store.PutWeather(ctx, site, models.WeatherPost{Kind: models.WeatherForecast, IssuedAt: s.clock(), Hours: r.Weather}))
 }
 
-// browser starts Chromium, or skips the test loudly where there is none.
+// browser starts Chromium, or skips the test if it is not installed.
 func browser(t *testing.T) context.Context {
 	t.Helper()
 	var path string
@@ -118,24 +118,24 @@ func browser(t *testing.T) context.Context {
 	opts := append(chromedp.DefaultExecAllocatorOptions[:], chromedp.ExecPath(path), chromedp.UserDataDir(t.TempDir()), chromedp.DisableGPU,
 		chromedp.Flag("disable-quic", true), chromedp.Flag("disable-component-update", true))
 	if os.Geteuid() == 0 {
-		opts = append(opts, chromedp.NoSandbox) // which does not run for root
+		opts = append(opts, chromedp.NoSandbox) // the sandbox does not work as root
 	}
 	alloc, stop := chromedp.NewExecAllocator(context.Background(), opts...)
 	t.Cleanup(stop)
 	ctx, cancel := chromedp.NewContext(alloc)
 	t.Cleanup(cancel)
-	ctx, expire := context.WithTimeout(ctx, 8*time.Minute) // a machine that does much besides is slow
+	ctx, expire := context.WithTimeout(ctx, 8*time.Minute) // busy machines are slow
 	t.Cleanup(expire)
 	require.NoError(t, chromedp.Do(ctx, chromedp.Navigate("about:blank")))
 	return ctx
 }
 
-// tab is one screen.
+// tab is a browser tab.
 type tab struct {
-	t    *testing.T
-	ctx  context.Context
-	mu   sync.Mutex
-	said []string // on the console, errors only
+	t      *testing.T
+	ctx    context.Context
+	mu     sync.Mutex
+	errors []string // and warnings on the console
 }
 
 func open(t *testing.T, ctx context.Context, address string) *tab {
@@ -153,7 +153,7 @@ func open(t *testing.T, ctx context.Context, address string) *tab {
 			}
 			if m.Type == chromedp.ConsoleError || m.Type == chromedp.ConsoleWarning || m.IsException() {
 				b.mu.Lock()
-				b.said = append(b.said, m.Text+" "+m.URL)
+				b.errors = append(b.errors, m.Text+" "+m.URL)
 				b.mu.Unlock()
 			}
 		}
@@ -170,7 +170,7 @@ func (b *tab) goTo(address string) {
 func (b *tab) click(selector string) {
 	b.t.Helper()
 	var err error
-	for range 50 { // the page may draw the control anew between finding and touching it
+	for range 50 { // the page may re-render the control between finding and clicking it
 		if err = chromedp.Do(b.ctx, chromedp.Click(chromedp.CSS(selector))); err == nil || !strings.Contains(err.Error(), "Could not find node") {
 			break
 		}
@@ -190,20 +190,19 @@ func (b *tab) eval(script string) string {
 	return v
 }
 
-// until waits for a condition, over page loads. The policy of the pages forbids scripts made of text, so that the library's own
-// polling does not work here.
+// until waits for a condition across page loads. The pages' content security policy forbids the eval that chromedp's own polling uses.
 func (b *tab) until(condition string) {
 	b.t.Helper()
 	wait := "new Promise((done) => { const look = () => document.readyState === 'complete' && (" + condition + ") ? done(true) : setTimeout(look, 20); look(); setTimeout(() => done(false), 120000); })"
-	for range 50 { // a page load ends the waiting of the page before
+	for range 50 { // a page load aborts the wait
 		ok, err := chromedp.Run(b.ctx, chromedp.Evaluate[bool](wait, chromedp.EvalAwaitPromise))
 		if err == nil {
-			require.True(b.t, ok, "waited in vain for %s; the page says:\n%s", condition, b.eval("document.body.innerText.slice(0, 2000)"))
+			require.True(b.t, ok, "timed out waiting for %s; the page reads:\n%s", condition, b.eval("document.body.innerText.slice(0, 2000)"))
 			return
 		}
 		require.NoError(b.t, b.ctx.Err(), "waiting for %s", condition)
 	}
-	b.t.Fatalf("the page never stood still for %s", condition)
+	b.t.Fatalf("the page kept reloading while waiting for %s", condition)
 }
 
 func (b *tab) says(words string) {
@@ -211,12 +210,12 @@ func (b *tab) says(words string) {
 	b.until(fmt.Sprintf("document.body.innerText.includes(%q)", words))
 }
 
-// quiet fails where the console has an error, such as a refused script.
+// quiet fails if the console has an error, such as a blocked script.
 func (b *tab) quiet() {
 	b.t.Helper()
 	b.mu.Lock()
 	defer b.mu.Unlock()
-	assert.Empty(b.t, b.said)
+	assert.Empty(b.t, b.errors)
 }
 
 func (b *tab) signIn(s *shop) {
@@ -226,14 +225,14 @@ func (b *tab) signIn(s *shop) {
 	b.until(`location.pathname === "/s/lido/weekend"`)
 }
 
-// current is the id of the task that the wall shows, "" for none.
+// current is the ID of the task that the wall screen shows, "" for none.
 const current = `(document.querySelector("article.step:not([hidden])") || {dataset: {id: ""}}).dataset.id`
 
 func stateOf(id string) string {
 	return fmt.Sprintf(`(document.querySelector('article[data-id=%q]') || {dataset: {}}).dataset.state`, id)
 }
 
-func TestManagerPlansAndTheKitchenWorksInTheBrowser(t *testing.T) {
+func TestManagerPlansAndKitchenMarksTasks(t *testing.T) {
 	t.Parallel()
 	ctx := browser(t)
 	s := newShop(t)
@@ -249,7 +248,7 @@ func TestManagerPlansAndTheKitchenWorksInTheBrowser(t *testing.T) {
 	assert.Equal(t, "true", manager.eval(`document.querySelectorAll(".figure .wide svg .batch").length > 0`))
 	manager.quiet()
 
-	// A number corrected in place is the manager's word, and the next plan reckons with it.
+	// A number corrected in place is the manager's, and the next plan uses it.
 	manager.eval(`(() => { const i = document.querySelector('input[data-part="midday"]'); i.value = "60"; i.dispatchEvent(new Event("change")); return i.id; })()`)
 	manager.says("Kept. Plan again to reckon with it.")
 	manager.click("button[name=again]")
@@ -261,7 +260,7 @@ func TestManagerPlansAndTheKitchenWorksInTheBrowser(t *testing.T) {
 	assert.Equal(t, "true", manager.eval(`document.getElementById("publish").disabled`))
 	manager.quiet()
 
-	// Two screens: what is done on one is seen on the other, and so is taking it back.
+	// Two screens: a mark and its undo on one appear on the other.
 	sheet, err := s.store.Sheet(context.Background(), site, saturday)
 	require.NoError(t, err)
 	require.NotEmpty(t, sheet.Tasks)
@@ -282,7 +281,7 @@ func TestManagerPlansAndTheKitchenWorksInTheBrowser(t *testing.T) {
 	wall.quiet()
 	other.quiet()
 
-	// While the network is away a mark is kept, and then sent once.
+	// A mark made offline is sent once when the network is back.
 	before := len(s.marks(t))
 	s.cut.Store(true)
 	wall.click("#made")
@@ -311,11 +310,11 @@ func (s *shop) marks(t *testing.T) []models.TaskMark {
 	return m
 }
 
-func TestTryingAWayOutShowsBothTidesAndTakingItPlansAgain(t *testing.T) {
+func TestTryingAFixComparesChartsAndApplyingItReplans(t *testing.T) {
 	t.Parallel()
 	ctx := browser(t)
 	s := newShop(t)
-	// So little ice that some of it is short.
+	// Too little ice.
 	setup, etag, err := s.store.Setup(context.Background(), site)
 	require.NoError(t, err)
 	setup.Ice.OpeningG, setup.Ice.Makers[0].KgPerDayRated = 500, 4
@@ -335,7 +334,7 @@ func TestTryingAWayOutShowsBothTidesAndTakingItPlansAgain(t *testing.T) {
 	manager.quiet()
 }
 
-func TestAWrongKeyIsRefusedInWords(t *testing.T) {
+func TestInvalidKeyIsRefused(t *testing.T) {
 	t.Parallel()
 	s := newShop(t)
 	answer, err := http.PostForm(s.base+"/sign-in", url.Values{"key": {"hotday_nothing"}})
@@ -345,7 +344,7 @@ func TestAWrongKeyIsRefusedInWords(t *testing.T) {
 	assert.Contains(t, body(t, answer), "This key opens nothing here")
 }
 
-func TestAPageWithoutASessionLeadsToTheDoor(t *testing.T) {
+func TestPagesWithoutASessionRedirectToSignIn(t *testing.T) {
 	t.Parallel()
 	s := newShop(t)
 	client := &http.Client{CheckRedirect: func(*http.Request, []*http.Request) error { return http.ErrUseLastResponse }}
@@ -358,7 +357,7 @@ func TestAPageWithoutASessionLeadsToTheDoor(t *testing.T) {
 	}
 }
 
-func TestAnotherSitesPageIsNotThere(t *testing.T) {
+func TestAnotherSitesPagesAreNotFound(t *testing.T) {
 	t.Parallel()
 	s := newShop(t)
 	ctx := context.Background()
@@ -374,10 +373,10 @@ func TestAnotherSitesPageIsNotThere(t *testing.T) {
 	assert.Equal(t, http.StatusNotFound, s.get(t, key, "/s/lido/weekend").StatusCode)
 	seen := s.get(t, kitchen, "/s/lido/weekend")
 	assert.Equal(t, http.StatusOK, seen.StatusCode)
-	assert.NotContains(t, body(t, seen), "Plan again</button>", "who may not plan is offered no control for it")
+	assert.NotContains(t, body(t, seen), "Plan again</button>", "there is no button without the scope to plan")
 }
 
-func TestPagesAllowNoScriptOrStyleInThePage(t *testing.T) {
+func TestPagesHaveNoInlineScriptsOrStyles(t *testing.T) {
 	t.Parallel()
 	s := newShop(t)
 	for _, path := range []string{"/sign-in", "/s/lido/weekend", "/s/lido/kitchen", "/s/lido/review", "/s/lido/people", "/account", "/screen"} {
@@ -389,7 +388,7 @@ func TestPagesAllowNoScriptOrStyleInThePage(t *testing.T) {
 		assert.NotContains(t, page, " style=", path)
 		assert.NotContains(t, page, " onclick=", path)
 		assert.NotContains(t, page, "://fonts", path)
-		assert.Equal(t, strings.Count(page, "<script"), strings.Count(page, "<script src=\"/static/"), "%s has a script of its own", path)
+		assert.Equal(t, strings.Count(page, "<script"), strings.Count(page, "<script src=\"/static/"), "%s has an inline script", path)
 	}
 }
 
@@ -404,7 +403,7 @@ func (s *shop) get(t *testing.T, key, path string) *http.Response {
 	return answer
 }
 
-func TestTheWeekendTellsOfANewerPlanAndWaitsToBeAsked(t *testing.T) {
+func TestWeekendAnnouncesANewerPlanWithoutReloading(t *testing.T) {
 	t.Parallel()
 	ctx := browser(t)
 	s := newShop(t)
@@ -419,14 +418,14 @@ func TestTheWeekendTellsOfANewerPlanAndWaitsToBeAsked(t *testing.T) {
 	manager.click("button[name=again]")
 	manager.until(`document.body.dataset.revision === "2"`)
 	colleague.says("There is a newer plan: 2.")
-	assert.Equal(t, "1", colleague.eval(`document.body.dataset.revision`), "nothing changes under the reader's hand")
+	assert.Equal(t, "1", colleague.eval(`document.body.dataset.revision`), "the page does not change by itself")
 	colleague.click("#news a")
 	colleague.until(`document.body.dataset.revision === "2" && document.getElementById("news").hidden`)
 	manager.quiet()
 	colleague.quiet()
 }
 
-func TestAWarningIsSeenWithOneTouchAndStaysOpen(t *testing.T) {
+func TestWarningIsAcknowledgedWithOneTouchAndStaysOpen(t *testing.T) {
 	t.Parallel()
 	ctx := browser(t)
 	s := newShop(t)
@@ -441,9 +440,9 @@ func TestAWarningIsSeenWithOneTouchAndStaysOpen(t *testing.T) {
 	wall.click(".warn button")
 	wall.says("1 warning was seen and is still open.")
 	assert.Equal(t, "0", wall.eval(`document.querySelectorAll(".warn").length`))
-	kept, err := s.store.OpenWarnings(context.Background(), site)
+	warnings, err := s.store.OpenWarnings(context.Background(), site)
 	require.NoError(t, err)
-	require.Len(t, kept, 1)
-	assert.Equal(t, "manager", kept[0].AckedBy)
+	require.Len(t, warnings, 1)
+	assert.Equal(t, "manager", warnings[0].AckedBy)
 	wall.quiet()
 }

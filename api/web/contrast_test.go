@@ -44,7 +44,7 @@ func colour(t *testing.T, hex string) (rgb [3]float64) {
 	return rgb
 }
 
-// over is a colour of some opacity as it looks on another.
+// over blends a colour of some opacity onto another.
 func over(top, below [3]float64, opacity float64) (rgb [3]float64) {
 	for i := range rgb {
 		rgb[i] = opacity*top[i] + (1-opacity)*below[i]
@@ -52,7 +52,7 @@ func over(top, below [3]float64, opacity float64) (rgb [3]float64) {
 	return rgb
 }
 
-func TestContrastIsThatOfTheStandard(t *testing.T) {
+func TestContrastFormula(t *testing.T) {
 	t.Parallel()
 	black, white := colour(t, "#000"), colour(t, "#ffffff")
 	assert.InDelta(t, 21, contrast(black, white), 1e-9, "by definition")
@@ -67,7 +67,7 @@ func styleSheet(t *testing.T) string {
 	return string(b)
 }
 
-// themes reads the colours of the sheet: light, dark and paper.
+// themes parses the colours of the themes: light, dark and paper.
 func themes(t *testing.T, sheet string) map[string]map[string]string {
 	t.Helper()
 	out := map[string]map[string]string{}
@@ -76,7 +76,7 @@ func themes(t *testing.T, sheet string) map[string]map[string]string {
 		if !strings.Contains(block[1], "--ink:") {
 			continue
 		}
-		require.NotEmpty(t, names, "a theme that this test does not know")
+		require.NotEmpty(t, names, "an unknown theme")
 		colours := map[string]string{}
 		for _, c := range regexp.MustCompile(`--([a-z-]+):\s*(#[0-9a-f]{3,6})\b`).FindAllStringSubmatch(block[1], -1) {
 			colours[c[1]] = c[2]
@@ -87,7 +87,7 @@ func themes(t *testing.T, sheet string) map[string]map[string]string {
 	return out
 }
 
-// What stands on what. The text of a picture keeps a rim of paper where it crosses colour.
+// textOn lists the background colours of each text colour. Texts in charts have a halo in the paper colour.
 var textOn = map[string][]string{
 	"ink":        {"paper", "paper-deep", "water-pale"},
 	"ink-soft":   {"paper", "paper-deep", "water-pale"},
@@ -96,7 +96,7 @@ var textOn = map[string][]string{
 	"paper":      {"water-deep", "water"},
 }
 
-func TestEveryTextStandsOutFromItsGround(t *testing.T) {
+func TestTextContrast(t *testing.T) {
 	t.Parallel()
 	sheet := styleSheet(t)
 	for theme, colours := range themes(t, sheet) {
@@ -110,19 +110,19 @@ func TestEveryTextStandsOutFromItsGround(t *testing.T) {
 		}
 	}
 	for _, use := range regexp.MustCompile(`[\s;{]col[o]r: var\(--([a-z-]+)\)`).FindAllStringSubmatch(sheet, -1) {
-		assert.Contains(t, textOn, use[1], "a colour of text that is not held to its contrast")
+		assert.Contains(t, textOn, use[1], "a text colour without a contrast check")
 	}
 	for _, use := range regexp.MustCompile(`background: var\(--([a-z-]+)\)`).FindAllStringSubmatch(sheet, -1) {
-		known := false
+		checked := false
 		for _, grounds := range textOn {
-			known = known || slices.Contains(grounds, use[1])
+			checked = checked || slices.Contains(grounds, use[1])
 		}
-		assert.True(t, known, "a ground, %s, on which no text is held to its contrast", use[1])
+		assert.True(t, checked, "a background, %s, without a contrast check", use[1])
 	}
 }
 
-// Lines and shapes that carry meaning need 3:1 (WCAG 2.2, 1.4.11); those that only colour an area whose edge is drawn do not.
-func TestWhatIsDrawnStandsOut(t *testing.T) {
+// Lines and shapes that carry meaning need 3:1 (WCAG 2.2, 1.4.11); fills of outlined areas do not.
+func TestGraphicsContrast(t *testing.T) {
 	t.Parallel()
 	sheet := styleSheet(t)
 	dots := regexp.MustCompile(`\.past \{[^}]*stroke-opacity: ([\d.]+)`).FindStringSubmatch(sheet)
@@ -133,7 +133,7 @@ func TestWhatIsDrawnStandsOut(t *testing.T) {
 		paper := colour(t, colours["paper"])
 		for _, name := range []string{"ink", "water", "water-deep", "heat", "ground", "focus"} {
 			if colours[name] == "" {
-				continue // paper has no focus
+				continue // the paper theme has no focus colour
 			}
 			assert.GreaterOrEqual(t, contrast(colour(t, colours[name]), paper), 3.0, "%s: %s", theme, name)
 		}

@@ -16,37 +16,37 @@ import (
 	"hotday/planner/say/quantity"
 )
 
-// countView is the page on which somebody writes down what is really there, one thing after the other.
+// countView is the page for counting stock, one item after the other.
 type countView struct {
 	head
 	Now             time.Time
 	Pounds, Gallons bool
-	ZoneMinutes     int // how far the site's clock is ahead of UTC
-	Things          []countThing
+	ZoneMinutes     int // the site's UTC offset now
+	Items           []countItem
 }
 
-// countThing is one thing to look at. Amounts are in Base units (g or L) until a person reads them.
-type countThing struct {
-	ID, Kind   string // kind: ice, plain, tank, beverage, lot
+// countItem is an item to count. Amounts are in the unit Base.
+type countItem struct {
+	ID, Kind   string // Kind: ice, plain, tank, beverage, lot
 	Name       string
-	Detail     string // which batch, which place
-	Care       string // the caution where the work is done
-	Unit       string // of its field
-	Per        float64
-	Base       string  // "g" or "L": what the script writes a weight or a volume by
-	Full       float64 // what it holds; 0: not known. A bin that holds so much can be read off by its level line
-	Most       float64 // more cannot be: the tank; 0: no limit
-	Level      bool
+	Detail     string  // the batch or the place
+	Care       string  // safety caution for this item
+	Unit       string  // of the input field
+	Per        float64 // Base units in one Unit
+	Base       string  // "g" or "L"
+	Full       float64 // capacity; 0: unknown
+	Max        float64 // largest possible amount; 0: no limit
+	Level      bool    // can be counted as a fill level
 	Expected   float64
-	Says       string // what was expected and how that is known; shown once something was found
+	Says       string // the expected amount with its basis; shown only after counting
 	Steps      []massStep
 	Beverage   string
-	MadeAt     string // RFC 3339; "" with a beverage: to be read off the label
+	MadeAt     string // RFC 3339; "" for a beverage: to be entered from the label
 	Lot, Place string
 }
 
-// manyLots bounds the page: who has more bags than this counts the first of them.
-const manyLots = 60
+// maxLots bounds the number of lots on the page.
+const maxLots = 60
 
 func (p *pages) count(c *gin.Context) {
 	h, setup, ok := p.enter(c, models.ScopeKitchen, "count")
@@ -67,27 +67,27 @@ func (p *pages) count(c *gin.Context) {
 		if err != nil && models.CodeOf(err) != models.CodeNotFound {
 			return err
 		}
-		v.things(there, plan)
+		v.addItems(there, plan)
 		return nil
 	})
 	if err != nil {
-		p.trouble(c, err)
+		p.renderError(c, err)
 		return
 	}
 	p.render(c, http.StatusOK, "count", v)
 }
 
-// things lists what there is to count, the ice first: it is what runs out.
-func (v *countView) things(there models.PlanRequest, plan models.Plan) {
-	v.ice(there, plan)
-	v.tank(there, plan)
-	v.beverages(there)
-	v.lots(there)
+// addItems adds all items, ice first, since it runs out first.
+func (v *countView) addItems(there models.PlanRequest, plan models.Plan) {
+	v.addIce(there, plan)
+	v.addTank(there, plan)
+	v.addBeverages(there)
+	v.addLots(there)
 }
 
-func (v *countView) add(t countThing) {
+func (v *countView) add(t countItem) {
 	q := v.voice
-	t.ID = t.Kind + "-" + strconv.Itoa(len(v.Things))
+	t.ID = t.Kind + "-" + strconv.Itoa(len(v.Items))
 	if t.Base == "" {
 		t.Base = "g"
 	}
@@ -98,13 +98,13 @@ func (v *countView) add(t countThing) {
 	if t.Steps == nil {
 		t.Steps = massSteps(q)
 	}
-	v.Things = append(v.Things, t)
+	v.Items = append(v.Items, t)
 }
 
-func (v *countView) ice(there models.PlanRequest, plan models.Plan) {
+func (v *countView) addIce(there models.PlanRequest, plan models.Plan) {
 	q, ice := v.voice, there.Ice
-	drink := countThing{Kind: "ice", Name: q.Say("count.ice"), Care: q.Say("count.care.ice"), Full: ice.BinG, Level: ice.BinG > 0, Expected: ice.OpeningG,
-		Says: v.asCounted(q.Mass(ice.OpeningG), ice.CountedAt), Steps: largeSteps(q)}
+	drink := countItem{Kind: "ice", Name: q.Say("count.ice"), Care: q.Say("count.care.ice"), Full: ice.BinG, Level: ice.BinG > 0, Expected: ice.OpeningG,
+		Says: v.basisText(q.Mass(ice.OpeningG), ice.CountedAt), Steps: largeSteps(q)}
 	if level, ok := picture.LevelAt(plan.Ice.Levels, v.Now); ok {
 		drink.Expected = level.G
 		drink.Says = q.Say("count.expected.plan", "mass", q.Mass(level.G))
@@ -114,21 +114,21 @@ func (v *countView) ice(there models.PlanRequest, plan models.Plan) {
 	}
 	v.add(drink)
 	if ice.Plain.BinG > 0 || ice.Plain.CountedAt != nil || ice.Plain.OpeningG > 0 {
-		v.add(countThing{Kind: "plain", Name: q.Say("count.plain"), Care: q.Say("count.care.plain"), Full: ice.Plain.BinG, Level: ice.Plain.BinG > 0,
-			Expected: ice.Plain.OpeningG, Says: v.asCounted(q.Mass(ice.Plain.OpeningG), ice.Plain.CountedAt), Steps: largeSteps(q)})
+		v.add(countItem{Kind: "plain", Name: q.Say("count.plain"), Care: q.Say("count.care.plain"), Full: ice.Plain.BinG, Level: ice.Plain.BinG > 0,
+			Expected: ice.Plain.OpeningG, Says: v.basisText(q.Mass(ice.Plain.OpeningG), ice.Plain.CountedAt), Steps: largeSteps(q)})
 	}
 }
 
-// asCounted says what the last count, or the set-up, knows of a thing.
-func (v *countView) asCounted(amount string, at *time.Time) string {
+// basisText gives an expected amount with its basis, the last count or the set-up.
+func (v *countView) basisText(amount string, at *time.Time) string {
 	if at == nil {
 		return v.voice.Say("count.expected.record", "amount", amount)
 	}
 	return v.voice.Say("count.expected.counted", "amount", amount, "when", v.voice.Near(*at, v.Now))
 }
 
-// tank expects what the plan leaves in it at the end of the last day part that is over, and what was there before it began.
-func (v *countView) tank(there models.PlanRequest, plan models.Plan) {
+// addTank expects the planned level at the end of the last finished day part, or the opening level before the first one ends.
+func (v *countView) addTank(there models.PlanRequest, plan models.Plan) {
 	w, q := there.Water, v.voice
 	if w.TankL <= 0 {
 		return
@@ -148,8 +148,8 @@ func (v *countView) tank(there models.PlanRequest, plan models.Plan) {
 	for i, s := range steps {
 		steps[i].Say = signed(s.G, q.Litres(math.Abs(s.G)))
 	}
-	v.add(countThing{Kind: "tank", Name: q.Say("count.tank"), Detail: q.Say("count.tank_holds", "amount", q.Litres(w.TankL)), Unit: q.VolumeUnit(), Base: "L",
-		Full: w.TankL, Most: w.TankL, Level: true, Expected: expected, Says: says, Steps: steps})
+	v.add(countItem{Kind: "tank", Name: q.Say("count.tank"), Detail: q.Say("count.tank_holds", "amount", q.Litres(w.TankL)), Unit: q.VolumeUnit(), Base: "L",
+		Full: w.TankL, Max: w.TankL, Level: true, Expected: expected, Says: says, Steps: steps})
 }
 
 func partEnd(site models.Site, d models.Date, part string) time.Time {
@@ -161,8 +161,8 @@ func partEnd(site models.Site, d models.Date, part string) time.Time {
 	return time.Time{}
 }
 
-// beverages lists each batch that should be there, and for each beverage one that nobody knows of yet.
-func (v *countView) beverages(there models.PlanRequest) {
+// addBeverages adds each expected batch and, for each beverage, one more for a batch that is not on record.
+func (v *countView) addBeverages(there models.PlanRequest) {
 	q := v.voice
 	for _, b := range there.Beverages {
 		for _, s := range there.Stock {
@@ -174,22 +174,22 @@ func (v *countView) beverages(there models.PlanRequest) {
 			if !useBy.After(v.Now) {
 				detail = q.Say("count.past", "when", q.Near(s.MadeAt, v.Now), "use_by", q.Near(useBy, v.Now))
 			}
-			v.add(countThing{Kind: "beverage", Name: nameOr(b.Name, b.Code), Detail: detail, Care: q.Say("count.care.beverage"), Beverage: b.Code,
+			v.add(countItem{Kind: "beverage", Name: nameOr(b.Name, b.Code), Detail: detail, Care: q.Say("count.care.beverage"), Beverage: b.Code,
 				MadeAt: s.MadeAt.UTC().Format(time.RFC3339Nano), Expected: s.G, Says: q.Say("count.expected.sales", "amount", q.Mass(s.G))})
 		}
-		v.add(countThing{Kind: "beverage", Name: nameOr(b.Name, b.Code), Detail: q.Say("count.another"), Care: q.Say("count.care.label"), Beverage: b.Code,
+		v.add(countItem{Kind: "beverage", Name: nameOr(b.Name, b.Code), Detail: q.Say("count.another"), Care: q.Say("count.care.label"), Beverage: b.Code,
 			Says: q.Say("count.expected.none")})
 	}
 }
 
-func (v *countView) lots(there models.PlanRequest) {
+func (v *countView) addLots(there models.PlanRequest) {
 	q, n := v.voice, 0
 	for _, coffee := range there.Coffees {
 		for _, l := range coffee.Lots {
-			if n++; n > manyLots {
+			if n++; n > maxLots {
 				return
 			}
-			v.add(countThing{Kind: "lot", Name: q.Say("count.lot", "coffee", coffee.Code, "lot", l.Code), Detail: q.Say("count.roasted", "day", q.Day(l.RoastedOn.At(720, q.Location()))),
+			v.add(countItem{Kind: "lot", Name: q.Say("count.lot", "coffee", coffee.Code, "lot", l.Code), Detail: q.Say("count.roasted", "day", q.Day(l.RoastedOn.At(720, q.Location()))),
 				Lot: l.Code, Place: l.Place, Expected: l.Grams, Says: q.Say("count.expected.record", "amount", q.Mass(l.Grams)), Steps: massSteps(q)})
 		}
 	}
@@ -197,7 +197,7 @@ func (v *countView) lots(there models.PlanRequest) {
 
 var roundOne = regexp.MustCompile(`\.0+(\x{202f})`)
 
-// largeSteps move the weight of ice by the scoop and by the bucket.
+// largeSteps are the steps for ice: about a scoop and a bucket.
 func largeSteps(q voice) []massStep {
 	small, large := 1000.0, 5000.0
 	if q.Pounds() {
@@ -210,7 +210,7 @@ func largeSteps(q voice) []massStep {
 	return steps
 }
 
-// signed puts a plus or a true minus before an amount, without the tenths of a round one.
+// signed adds a plus or minus sign to an amount and drops a decimal .0.
 func signed(x float64, amount string) string {
 	amount = roundOne.ReplaceAllString(amount, "$1")
 	if x < 0 {

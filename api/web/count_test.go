@@ -18,7 +18,7 @@ import (
 	"hotday/planner/say/quantity"
 )
 
-// phone makes the tab one with a touch screen.
+// phone emulates a touch screen.
 func (b *tab) phone(width, height int64) {
 	b.t.Helper()
 	require.NoError(b.t, chromedp.Do(b.ctx, chromedp.EmulateViewport(width, height)))
@@ -28,11 +28,11 @@ func (b *tab) phone(width, height int64) {
 	require.NoError(b.t, err)
 }
 
-// tap puts a finger on the middle of what the selector finds, and says how far down the screen that is, 0 to 1.
+// tap touches the middle of an element and returns its vertical position on the screen, 0 to 1.
 func (b *tab) tap(selector string) float64 {
 	b.t.Helper()
 	var at struct{ X, Y, W, H, Down float64 }
-	// An answer that comes meanwhile may move the control: it is touched once it stands still.
+	// A response may move the control, so wait until its position is stable.
 	where, err := chromedp.Run(b.ctx, chromedp.Evaluate[string](fmt.Sprintf(`(async () => {
 		const e = document.querySelector(%q), at = () => { e.scrollIntoView({block: "nearest"}); const r = e.getBoundingClientRect();
 			return JSON.stringify({X: r.x + r.width / 2, Y: r.y + r.height / 2, W: r.width, H: r.height, Down: (r.y + r.height / 2) / innerHeight}); };
@@ -46,7 +46,7 @@ func (b *tab) tap(selector string) float64 {
 	})()`, selector), chromedp.EvalAwaitPromise))
 	require.NoError(b.t, err, selector)
 	require.NoError(b.t, json.Unmarshal([]byte(where), &at), selector)
-	assert.GreaterOrEqual(b.t, at.H, 44.0, "%s is too low to hit with a wet thumb", selector)
+	assert.GreaterOrEqual(b.t, at.H, 44.0, "%s is not tall enough to hit with a wet thumb", selector)
 	assert.GreaterOrEqual(b.t, at.W, 44.0, "%s is too narrow to hit with a wet thumb", selector)
 	for _, p := range []input.DispatchTouchEventParams{{Type: "touchStart", TouchPoints: []*input.TouchPoint{{X: at.X, Y: at.Y}}}, {Type: "touchEnd", TouchPoints: []*input.TouchPoint{}}} {
 		_, err := chromedp.Run(b.ctx, func(ctx context.Context, t *chromedp.Target) (cdp.Empty, error) {
@@ -57,7 +57,7 @@ func (b *tab) tap(selector string) float64 {
 	return at.Down
 }
 
-// fits holds that no page scrolls sideways, from the smallest phone to the largest wall.
+// fits checks that the page does not scroll sideways on any screen size.
 func (b *tab) fits(name string) {
 	b.t.Helper()
 	for _, width := range []int64{320, 390, 768, 1440, 3840} {
@@ -73,7 +73,7 @@ func (s *shop) counts(t *testing.T) []models.StockCount {
 	return list
 }
 
-// signInForCount opens the page as somebody of the kitchen.
+// signInForCount opens the Count page as kitchen staff.
 func (b *tab) signInForCount(s *shop) {
 	b.t.Helper()
 	_, key, err := s.store.AddToken(context.Background(), models.Token{Name: "bar", Scopes: []string{models.ScopeKitchen}, Site: site}, s.clock())
@@ -86,7 +86,7 @@ func (b *tab) signInForCount(s *shop) {
 	b.says("not counted")
 }
 
-func TestABaristaCountsWithOneThumb(t *testing.T) {
+func TestCountingOnAPhone(t *testing.T) {
 	t.Parallel()
 	ctx := browser(t)
 	s := newShop(t)
@@ -96,28 +96,28 @@ func TestABaristaCountsWithOneThumb(t *testing.T) {
 	b.phone(390, 844)
 	b.signInForCount(s)
 
-	// The ice by its level line: a touch on three quarters, one on the line lower. What was expected comes after.
+	// Ice by fill level: three quarters, then one step lower. The expected amount is shown afterwards.
 	assert.Equal(t, "false", b.eval(`document.body.innerText.includes("on record")`))
 	low := b.tap(`[data-share="0.75"]`)
-	assert.Greater(t, low, 0.5, "in the lower half")
+	assert.Greater(t, low, 0.5, "within reach of a thumb")
 	b.tap(`[data-more="-0.05"]`)
 	b.says("about 70 % full: 14.0\u202fkg, an estimate")
-	assert.Equal(t, "true", b.eval(`document.querySelector("#ice-0 .beside-expected").hidden`), "nothing is told before it is found")
+	assert.Equal(t, "true", b.eval(`document.querySelector("#ice-0 .beside-expected").hidden`), "the expected amount is hidden before counting")
 	assert.Greater(t, b.tap("#found"), 0.8)
 	b.says("9.0\u202fkg by the count of 06:15")
 	b.says("5.0\u202fkg more. Look again?")
 
-	// Bath ice is left out; the tank by its number.
+	// Bath ice is skipped; the tank is entered as a number.
 	b.tap("#pass")
 	b.tap("#by-weight")
 	b.typeIn("#amount", "41,5")
 	b.tap("#steppers button:nth-child(3)")
 	assert.Equal(t, "42.5", b.eval(`document.getElementById("amount").value`))
-	assert.Equal(t, "decimal", b.eval(`document.getElementById("amount").inputMode`), "the keypad has numbers")
+	assert.Equal(t, "decimal", b.eval(`document.getElementById("amount").inputMode`), "a numeric keypad")
 	b.tap("#found")
 	b.says("7.5\u202fL less.")
 
-	// A slip is taken back by one touch.
+	// One touch undoes a mistake.
 	b.tap("#undo")
 	assert.Equal(t, "Treated water", b.eval(`document.getElementById("hand-name").textContent`))
 	assert.Equal(t, "true", b.eval(`document.getElementById("tank-2").querySelector(".beside-expected").hidden`))
@@ -130,7 +130,7 @@ func TestABaristaCountsWithOneThumb(t *testing.T) {
 	b.typeIn("#amount", "40")
 	b.tap("#found")
 
-	// A batch that is on record, one that is not and whose label says when it was made, and a bag.
+	// A batch on record, one that is not and needs the time on its label, and a bag of beans.
 	b.says("Ridge flash")
 	b.typeIn("#amount", "4.1")
 	b.tap("#found")
@@ -164,7 +164,7 @@ func TestABaristaCountsWithOneThumb(t *testing.T) {
 	b.fits("Count")
 }
 
-func TestACountOutlivesTheNetworkAndIsKeptOnce(t *testing.T) {
+func TestOfflineCountIsStoredOnce(t *testing.T) {
 	t.Parallel()
 	ctx := browser(t)
 	s := newShop(t)
@@ -174,7 +174,7 @@ func TestACountOutlivesTheNetworkAndIsKeptOnce(t *testing.T) {
 	b.tap(`[data-share="0.5"]`)
 	b.tap("#found")
 
-	// The phone falls asleep and the page is loaded again: what was found is still there.
+	// The count survives a reload.
 	b.goTo(s.base + "/s/lido/count")
 	b.says("about 10.0\u202fkg")
 	s.cut.Store(true)
@@ -186,7 +186,7 @@ func TestACountOutlivesTheNetworkAndIsKeptOnce(t *testing.T) {
 	b.says("Saved.")
 	require.Len(t, s.counts(t), 1)
 
-	// An answer that got lost: the same count again is kept once.
+	// The response got lost: sending the same count again stores it once.
 	doc, err := json.Marshal(s.counts(t)[0])
 	require.NoError(t, err)
 	b.eval(fmt.Sprintf(`(() => { localStorage.setItem("hotday.counts.lido", JSON.stringify([%s])); return ""; })()`, doc))
@@ -196,7 +196,7 @@ func TestACountOutlivesTheNetworkAndIsKeptOnce(t *testing.T) {
 	assert.Equal(t, "[]", b.eval(`localStorage.getItem("hotday.counts.lido")`))
 }
 
-func TestScriptsWriteAndReadQuantitiesAsTheServerDoes(t *testing.T) {
+func TestScriptsFormatAndParseQuantitiesLikeTheServer(t *testing.T) {
 	t.Parallel()
 	ctx := browser(t)
 	s := newShop(t)

@@ -17,48 +17,48 @@ import (
 	"hotday/planner/say/quantity"
 )
 
-// How far the wall looks: tasks that fall due within soon are the ones to do, those of a day are on the screen.
+// Time limits of the kitchen screen.
 const (
-	soon      = 15 * time.Minute
-	leftOver  = 2 * time.Hour // what is due for longer no longer comes before what is due now
-	lookAhead = 26 * time.Hour
-	lookBack  = 20 * time.Hour
-	justMade  = 30 * time.Minute
+	dueSoon      = 15 * time.Minute // a task may be the current one this long before it is due
+	overdueAfter = 2 * time.Hour    // tasks overdue for longer come last
+	lookAhead    = 26 * time.Hour   // tasks shown
+	lookBack     = 20 * time.Hour
+	planSlack    = 30 * time.Minute // a plan's first ice level may lie this far ahead
 )
 
-// kitchenView is what the wall screen shows. Everything but the head changes through the day and is fetched again by itself.
+// kitchenView is the wall screen. The script re-fetches everything except the head during the day.
 type kitchenView struct {
 	head
-	MayMark   bool
-	IsScreen  bool // a paired wall screen, not somebody's browser
-	Now       time.Time
-	Clock     string
-	Minutes   int  // the clock again, in minutes from midnight, for the script to move on
-	HalfDays  bool // it goes to twelve, twice
-	Day       string
-	Tide      template.HTML // for the wall
-	TideSmall template.HTML // for a phone
-	TideSays  string
-	Tasks     []stepView
-	Current   string // id of the task to do now; empty: nothing is due
-	Idle      string // what to say then
-	Last      string // id of the task marked last, to be taken back
-	Warnings  []warningView
-	Seen      int // warnings that somebody here has seen and that are still open
-	Changes   []string
-	Sheet     string   // which sheet this is
-	Stations  []string // that have tasks in sight, or that the screen was let in for
-	Mine      []string // the stations that the screen was let in for; empty: all
-	Program   string   // changes with the program: a screen of an older one loads itself anew
-	HasSheet  bool
-	Pounds    bool
-	MassUnit  string  // of the field in which ice is counted
-	MassPer   float64 // grams in one of it
-	Steps     []massStep
-	Strengths []strengthStep
+	MayMark       bool
+	IsScreen      bool // a paired wall screen, not a person's browser
+	Now           time.Time
+	Clock         string
+	Minutes       int  // local time in minutes after midnight; the script advances it
+	HalfDays      bool // 12-hour clock
+	Day           string
+	IceChart      template.HTML // for the wall
+	IceChartSmall template.HTML // for a phone
+	IceNow        string
+	Tasks         []kitchenTask
+	Current       string // ID of the task to do now; "": none is due
+	Idle          string // text if no task is due
+	LastMarked    string // ID of the task marked last, for undo
+	Warnings      []warningView
+	Seen          int // number of acknowledged warnings that are still open
+	Changes       []string
+	Sheet         string   // date, revision and publication time of the sheet
+	Stations      []string // stations with tasks, and those of the screen
+	Mine          []string // stations of the screen; empty: all
+	Program       string   // version of the pages: an outdated screen reloads itself
+	HasSheet      bool
+	Pounds        bool
+	MassUnit      string  // unit of the ice field
+	MassPer       float64 // g per MassUnit
+	Steps         []massStep
+	Strengths     []strengthStep
 }
 
-// strengthStep is by how much one touch moves a strength, percentage points.
+// strengthStep is a step of the strength control in percentage points.
 type strengthStep struct {
 	Pct float64
 	Say string
@@ -66,13 +66,13 @@ type strengthStep struct {
 
 var strengthSteps = []strengthStep{{-0.1, "−0.10"}, {-0.01, "−0.01"}, {0.01, "+0.01"}, {0.1, "+0.10"}}
 
-// massStep is by how much one touch moves a weight.
+// massStep is a step of a weight control.
 type massStep struct {
 	G   float64
 	Say string
 }
 
-// massSteps are round in the site's units.
+// massSteps are round numbers in the site's units.
 func massSteps(v voice) []massStep {
 	steps := []massStep{{-500, ""}, {-100, ""}, {100, ""}, {500, ""}}
 	if v.Pounds() {
@@ -85,21 +85,21 @@ func massSteps(v voice) []massStep {
 	return steps
 }
 
-// stepView is a task as the wall says it: numbers stand out, a batch's steps follow one another.
-type stepView struct {
+// kitchenTask is a task on the wall screen: numbers are emphasised, and a batch's steps are numbered.
+type kitchenTask struct {
 	ID, State, Kind string
 	At              time.Time
-	Clock           string // of the day, with the weekday where it is another
+	Clock           string // with the weekday if not today
 	Station         string
-	Title           string // the beverage, where it is a batch
+	Title           string // the beverage of a batch
 	Lines           []template.HTML
-	Short           string // in the list of what comes next
+	Short           string // in the list of next tasks
 	Then            string // the batch's next step
 	Step            string // "Step 1 of 2"
 	Why, Caution    string
-	Done            string  // the word on the control
-	Grams           float64 // what the batch should weigh, where it matters what it weighed; else 0
-	TDS             float64 // and its strength, %
+	Done            string  // label of the button
+	Grams           float64 // expected weight if it is asked for, else 0
+	TDS             float64 // expected strength, %
 	Current, Mine   bool
 }
 
@@ -119,10 +119,10 @@ func (p *pages) kitchen(c *gin.Context) {
 			}
 			v.Mine = screen.Stations
 		}
-		return v.read(c.Request.Context(), s, setup)
+		return v.load(c.Request.Context(), s, setup)
 	})
 	if err != nil {
-		p.trouble(c, err)
+		p.renderError(c, err)
 		return
 	}
 	if c.Query("part") == "board" {
@@ -132,7 +132,7 @@ func (p *pages) kitchen(c *gin.Context) {
 	p.render(c, http.StatusOK, "kitchen", v)
 }
 
-func (v *kitchenView) read(ctx context.Context, s models.Store, setup models.Setup) error {
+func (v *kitchenView) load(ctx context.Context, s models.Store, setup models.Setup) error {
 	site, loc := setup.Site, setup.Site.Location()
 	today := site.ServiceDayOf(v.Now)
 	q := v.voice
@@ -150,15 +150,15 @@ func (v *kitchenView) read(ctx context.Context, s models.Store, setup models.Set
 		return err
 	}
 	v.HasSheet = len(sheets) > 0
-	v.tasks(sheets, setup)
-	v.Last = lastMarked(v.Tasks, marks)
+	v.selectTasks(sheets, setup)
+	v.LastMarked = lastMarked(v.Tasks, marks)
 	for _, sheet := range sheets {
 		if len(v.Tasks) > 0 && v.Sheet == "" {
 			v.Sheet = q.Say("kitchen.sheet", "day", q.Day(sheet.Date.At(720, loc)), "revision", sheet.Revision, "published", q.Near(sheet.PublishedAt, v.Now))
 			v.Changes = sheet.Changes
 		}
 	}
-	if err := v.tide(ctx, s, site); err != nil {
+	if err := v.drawIce(ctx, s, site); err != nil {
 		return err
 	}
 	open, err := s.OpenWarnings(ctx, site.Code)
@@ -171,7 +171,7 @@ func (v *kitchenView) read(ctx context.Context, s models.Store, setup models.Set
 		case w.AckedAt != nil:
 			v.Seen++
 		default:
-			said := warningOf(w.Warning, q)
+			said := newWarningView(w.Warning, q)
 			said.ID, said.MayMark = w.ID, v.MayMark
 			v.Warnings = append(v.Warnings, said)
 		}
@@ -183,8 +183,8 @@ func (v *kitchenView) read(ctx context.Context, s models.Store, setup models.Set
 	return nil
 }
 
-// tasks lays out what falls in the wall's sight, and chooses what to do now.
-func (v *kitchenView) tasks(sheets []models.PrepSheet, setup models.Setup) {
+// selectTasks selects the tasks to show and the current one.
+func (v *kitchenView) selectTasks(sheets []models.PrepSheet, setup models.Setup) {
 	var all []models.Task
 	for _, sheet := range sheets {
 		all = append(all, sheet.Tasks...)
@@ -194,23 +194,23 @@ func (v *kitchenView) tasks(sheets []models.PrepSheet, setup models.Setup) {
 	for i := range all {
 		t := &all[i]
 		open := t.State == models.Due || t.State == models.Started
-		if open && next == nil && t.At.After(v.Now.Add(soon)) && (len(v.Mine) == 0 || slices.Contains(v.Mine, t.Station)) {
+		if open && next == nil && t.At.After(v.Now.Add(dueSoon)) && (len(v.Mine) == 0 || slices.Contains(v.Mine, t.Station)) {
 			next = t
 		}
 		if t.At.Before(v.Now.Add(-lookBack)) || t.At.After(v.Now.Add(lookAhead)) {
 			continue
 		}
-		v.Tasks = append(v.Tasks, stepOf(*t, all, setup, v.Now, v.voice))
+		v.Tasks = append(v.Tasks, newKitchenTask(*t, all, setup, v.Now, v.voice))
 	}
-	// Left-over tasks go to the end: nobody who is late with one should be kept from the next.
-	slices.SortStableFunc(v.Tasks, func(a, b stepView) int { return leftLast(a, v.Now) - leftLast(b, v.Now) })
+	// Long overdue tasks go last, so that they do not block the next one.
+	slices.SortStableFunc(v.Tasks, func(a, b kitchenTask) int { return overdueLast(a, v.Now) - overdueLast(b, v.Now) })
 	v.Stations = slices.Clone(v.Mine)
 	for i := range v.Tasks {
 		t := &v.Tasks[i]
 		if !slices.Contains(v.Stations, t.Station) {
 			v.Stations = append(v.Stations, t.Station)
 		}
-		if t.Mine = len(v.Mine) == 0 || slices.Contains(v.Mine, t.Station); t.Mine && v.Current == "" && (t.State == models.Due || t.State == models.Started) && !t.At.After(v.Now.Add(soon)) {
+		if t.Mine = len(v.Mine) == 0 || slices.Contains(v.Mine, t.Station); t.Mine && v.Current == "" && (t.State == models.Due || t.State == models.Started) && !t.At.After(v.Now.Add(dueSoon)) {
 			v.Current, t.Current = t.ID, true
 		}
 	}
@@ -218,19 +218,19 @@ func (v *kitchenView) tasks(sheets []models.PrepSheet, setup models.Setup) {
 	if v.Current == "" {
 		v.Idle = v.voice.Say("kitchen.all_done")
 		if next != nil {
-			v.Idle = v.voice.Say("kitchen.next_is", "when", v.voice.Near(next.At, v.Now), "what", shortly(*next, setup, v.voice))
+			v.Idle = v.voice.Say("kitchen.next_is", "when", v.voice.Near(next.At, v.Now), "what", shortTask(*next, setup, v.voice))
 		}
 	}
 }
 
-// kindOrder puts what a batch needs before the batch, where both are due at once.
+// kindOrder puts preparations before the batches that need them if both are due at once.
 func kindOrder(t models.Task) int {
 	switch t.Kind {
 	case models.TaskPull:
 		return 0
 	case models.TaskWaterDraw:
 		return 1
-	case models.TaskIceTake: // before the forms are filled again
+	case models.TaskIceTake: // before the moulds are refilled
 		return 2
 	case models.TaskIceFill, models.TaskIceCheck:
 		return 3
@@ -238,15 +238,15 @@ func kindOrder(t models.Task) int {
 	return 4
 }
 
-func leftLast(t stepView, now time.Time) int {
-	if t.At.Before(now.Add(-leftOver)) {
+func overdueLast(t kitchenTask, now time.Time) int {
+	if t.At.Before(now.Add(-overdueAfter)) {
 		return 1
 	}
 	return 0
 }
 
-// lastMarked is the task that was said to be done last and still stands so.
-func lastMarked(tasks []stepView, marks []models.TaskMark) string {
+// lastMarked returns the ID of the most recently marked task that still has the state of its mark.
+func lastMarked(tasks []kitchenTask, marks []models.TaskMark) string {
 	for i := len(marks) - 1; i >= 0; i-- {
 		for _, t := range tasks {
 			if t.ID == marks[i].Task && t.State == marks[i].State && t.State != models.Due {
@@ -257,8 +257,8 @@ func lastMarked(tasks []stepView, marks []models.TaskMark) string {
 	return ""
 }
 
-// tide draws the slim tide of the working day as the latest plan sees it: the ice does not wait for a sheet to be published.
-func (v *kitchenView) tide(ctx context.Context, s models.Store, site models.Site) error {
+// drawIce draws the ice level of the working day from the latest plan, whether or not it is published.
+func (v *kitchenView) drawIce(ctx context.Context, s models.Store, site models.Site) error {
 	plan, _, err := s.LatestPlan(ctx, site.Code)
 	if models.CodeOf(err) == models.CodeNotFound {
 		return nil
@@ -276,27 +276,26 @@ func (v *kitchenView) tide(ctx context.Context, s models.Store, site models.Site
 		}
 	}
 	level, ok := picture.LevelAt(plan.Ice.Levels, v.Now)
-	if n := len(plan.Ice.Levels); !ok && n > 0 && plan.Ice.Levels[0].At.After(v.Now) && plan.Ice.Levels[0].At.Before(v.Now.Add(justMade)) {
-		level, ok = plan.Ice.Levels[0], true // a plan begins with the next slot
+	if n := len(plan.Ice.Levels); !ok && n > 0 && plan.Ice.Levels[0].At.After(v.Now) && plan.Ice.Levels[0].At.Before(v.Now.Add(planSlack)) {
+		level, ok = plan.Ice.Levels[0], true // a plan starts at the next slot
 	}
 	if !ok || len(plan.Ice.Levels) == 0 || plan.Ice.Levels[len(plan.Ice.Levels)-1].At.Before(v.Now) {
 		return nil
 	}
-	v.Tide = picture.Slim(plan.Ice.Levels, from, to, v.Now, v.voice.Writer, 1500, 110)
-	v.TideSmall = picture.Slim(plan.Ice.Levels, from, to, v.Now, v.voice.Writer, 420, 110)
-	v.TideSays = v.voice.Mass(level.G)
+	v.IceChart = picture.IceStrip(plan.Ice.Levels, from, to, v.Now, v.voice.Writer, 1500, 110)
+	v.IceChartSmall = picture.IceStrip(plan.Ice.Levels, from, to, v.Now, v.voice.Writer, 420, 110)
+	v.IceNow = v.voice.Mass(level.G)
 	return nil
 }
 
-// stepOf says a task for the wall.
-func stepOf(t models.Task, all []models.Task, setup models.Setup, now time.Time, q voice) stepView {
-	v := stepView{ID: t.ID, State: t.State, Kind: t.Kind, At: t.At, Clock: q.Near(t.At, now), Station: t.Station, Why: t.Why, Caution: deferring(t.Caution, q),
-		Short: shortly(t, setup, q), Done: q.Say("kitchen.done")}
+func newKitchenTask(t models.Task, all []models.Task, setup models.Setup, now time.Time, q voice) kitchenTask {
+	v := kitchenTask{ID: t.ID, State: t.State, Kind: t.Kind, At: t.At, Clock: q.Near(t.At, now), Station: t.Station, Why: t.Why, Caution: withFoodSafetyRules(t.Caution, q),
+		Short: shortTask(t, setup, q), Done: q.Say("kitchen.done")}
 	if t.Batch == nil {
-		v.Lines = []template.HTML{stressed(t.Say)}
+		v.Lines = []template.HTML{emphasiseNumbers(t.Say)}
 		return v
 	}
-	v.Title = beverageNameIn(setup.Beverages, t.Batch.Beverage)
+	v.Title = beverageName(setup.Beverages, t.Batch.Beverage)
 	v.Lines = batchLines(t, q)
 	switch t.Kind {
 	case models.TaskBrew, models.TaskChill, models.TaskStrain:
@@ -321,24 +320,15 @@ func stepOf(t models.Task, all []models.Task, setup models.Setup, now time.Time,
 	return v
 }
 
-// deferring adds whose rules stand above a caution, where it does not say so itself.
-func deferring(caution string, q voice) string {
+// withFoodSafetyRules adds to a caution that local food safety rules come first, unless it says so itself.
+func withFoodSafetyRules(caution string, q voice) string {
 	if caution == "" || strings.Contains(caution, "local food code") || strings.Contains(caution, "stand above") {
 		return caution
 	}
 	return caution + " " + q.Say("kitchen.food_code")
 }
 
-func beverageNameIn(list []models.Beverage, code string) string {
-	for _, b := range list {
-		if b.Code == code {
-			return nameOr(b.Name, b.Code)
-		}
-	}
-	return code
-}
-
-// afterColon leaves out the name of the beverage that a sheet's sentence begins with.
+// afterColon drops the beverage's name at the start of a task's sentence.
 func afterColon(s string) string {
 	if _, rest, ok := strings.Cut(s, ": "); ok {
 		return rest
@@ -346,10 +336,10 @@ func afterColon(s string) string {
 	return s
 }
 
-// batchLines says the step of a batch, one thing to do a line.
+// batchLines returns a batch's step with one action per line.
 func batchLines(t models.Task, q voice) []template.HTML {
 	b := t.Batch
-	line := func(key string, args ...any) template.HTML { return stressed(q.Say(key, args...)) }
+	line := func(key string, args ...any) template.HTML { return emphasiseNumbers(q.Say(key, args...)) }
 	switch t.Kind {
 	case models.TaskBrew:
 		steeps := !b.StrainAt.IsZero()
@@ -357,7 +347,7 @@ func batchLines(t models.Task, q voice) []template.HTML {
 		if steeps {
 			first = line("kitchen.wet", "water", q.Grams(b.BrewWaterG))
 		}
-		out := []template.HTML{first, named(line("kitchen.over", "dose", q.Grams(b.DoseG), "brewer", aName), b.Brewer)}
+		out := []template.HTML{first, insertName(line("kitchen.over", "dose", q.Grams(b.DoseG), "brewer", namePlaceholder), b.Brewer)}
 		if steeps {
 			out = append(out, line("kitchen.strain_at", "when", q.At(b.StrainAt)))
 		}
@@ -376,18 +366,18 @@ func batchLines(t models.Task, q voice) []template.HTML {
 		}
 		return append(out, line("kitchen.reach", "temp", q.Temp(b.FinalTempC), "when", q.Clock(b.Ready)))
 	}
-	return []template.HTML{stressed(afterColon(t.Say))}
+	return []template.HTML{emphasiseNumbers(afterColon(t.Say))}
 }
 
-// aName stands in a text where a name is put in once its words have been set.
-const aName = "\ue000"
+// namePlaceholder stands for a name that is inserted after emphasiseNumbers, so that numbers in the name stay plain.
+const namePlaceholder = "\ue000"
 
-func named(s template.HTML, name string) template.HTML {
-	return template.HTML(strings.Replace(string(s), aName, "<i>"+template.HTMLEscapeString(name)+"</i>", 1)) //nolint:gosec // escaped here
+func insertName(s template.HTML, name string) template.HTML {
+	return template.HTML(strings.Replace(string(s), namePlaceholder, "<i>"+template.HTMLEscapeString(name)+"</i>", 1)) //nolint:gosec // escaped here
 }
 
-// stressed puts a text's numbers, with their units, into large type.
-func stressed(s string) template.HTML {
+// emphasiseNumbers escapes a text and puts its numbers, with their units, in bold.
+func emphasiseNumbers(s string) template.HTML {
 	var b strings.Builder
 	for i, word := range strings.Split(s, " ") {
 		if i > 0 {
@@ -399,18 +389,18 @@ func stressed(s string) template.HTML {
 			core := strings.TrimRight(word, ".,;")
 			text = "<b>" + template.HTMLEscapeString(core) + "</b>" + word[len(core):]
 		case strings.Contains(word, "-"):
-			text = `<span class="whole">` + text + "</span>" // the name of a lot is not broken at its hyphen
+			text = `<span class="whole">` + text + "</span>" // lot names do not break at a hyphen
 		}
 		b.WriteString(text)
 	}
-	return template.HTML(b.String()) //nolint:gosec // every word was escaped
+	return template.HTML(b.String()) //nolint:gosec // every word is escaped
 }
 
-// shortly says a task in a few words for the list of what comes next.
-func shortly(t models.Task, setup models.Setup, q voice) string {
+// shortTask describes a task in a few words for the list of next tasks.
+func shortTask(t models.Task, setup models.Setup, q voice) string {
 	name := ""
 	if t.Batch != nil {
-		name = beverageNameIn(setup.Beverages, t.Batch.Beverage)
+		name = beverageName(setup.Beverages, t.Batch.Beverage)
 	}
 	key := "kitchen.short." + t.Kind
 	switch t.Kind {

@@ -18,8 +18,8 @@ import (
 	"hotday/models"
 )
 
-// published plans and publishes Saturday through the page, and sets the clock to shortly after the first task of a kind.
-func (s *shop) published(t *testing.T, manager *tab, kind string) models.Task {
+// publish plans and publishes Saturday on the page, and sets the clock to just after the first task of a kind.
+func (s *shop) publish(t *testing.T, manager *tab, kind string) models.Task {
 	t.Helper()
 	manager.signIn(s)
 	manager.click("button[name=again]")
@@ -54,14 +54,14 @@ func (s *shop) standing(t *testing.T, id string) (models.TaskMark, bool) {
 	return models.Standing(of)
 }
 
-// Two screens say the same at once and end the same; what came of the batch is asked and keeps nobody waiting; one touch takes
-// it all back; after a loss of network and a reload the last board stands there with its marks, which are sent once.
-func TestSeveralScreensAtOnceAndWithoutANetwork(t *testing.T) {
+// Simultaneous marks on two screens converge; the result of a batch is asked for without blocking; one touch undoes all; offline and
+// after a reload, the screen shows the last board with its unsent marks, which are sent once.
+func TestKitchenScreensConcurrentlyAndOffline(t *testing.T) {
 	t.Parallel()
 	ctx := browser(t)
 	s := newShop(t)
 	manager := open(t, ctx, s.base+"/sign-in")
-	task := s.published(t, manager, models.TaskChill)
+	task := s.publish(t, manager, models.TaskChill)
 	left := open(t, ctx, s.base+"/s/lido/kitchen")
 	right := open(t, ctx, s.base+"/s/lido/kitchen")
 	for _, w := range []*tab{left, right} {
@@ -94,12 +94,12 @@ func TestSeveralScreensAtOnceAndWithoutANetwork(t *testing.T) {
 	assert.InDelta(t, task.Batch.BeverageG-100, *m.BeverageG, 6, "rounded to 10 g")
 	assert.InDelta(t, task.Batch.ExpectedTDSPct+0.1, *m.TDSPct, 0.006)
 
-	// The other screen, which has not seen it, says the same: as if its touch had been on the way.
+	// The other screen marks the same task, as if the two touches had crossed.
 	right.eval(fmt.Sprintf(`fetch("/v1/tasks/%s/marks", { method: "POST", headers: { "Content-Type": "application/json", "X-CSRF-Token": document.querySelector(".wall").dataset.csrf },
 		body: JSON.stringify({ state: "made", at: new Date().toISOString(), key: "at-once" }) })`, task.ID))
 	require.Eventually(t, func() bool { return len(s.marks(t)) == 3 }, time.Minute, 10*time.Millisecond)
 	m, _ = s.standing(t, task.ID)
-	assert.NotNil(t, m.BeverageG, "what was weighed stays")
+	assert.NotNil(t, m.BeverageG, "the weight is kept")
 	left.click("#back")
 	for _, w := range []*tab{left, right} {
 		w.until(stateOf(task.ID) + ` === "due"`)
@@ -107,7 +107,7 @@ func TestSeveralScreensAtOnceAndWithoutANetwork(t *testing.T) {
 	left.quiet()
 	right.quiet()
 
-	// A power cut while there is no network.
+	// A reload while offline.
 	left.until(`navigator.serviceWorker.controller`)
 	left.eval(`dispatchEvent(new Event("online"))`)
 	left.until(`caches.open("hotday./s/lido/kitchen").then((c) => c.match("/s/lido/kitchen")).then((r) => r && r.text()).then((text) => !!text && text.includes("` + task.ID + `"))`)
@@ -128,13 +128,13 @@ func TestSeveralScreensAtOnceAndWithoutANetwork(t *testing.T) {
 	assert.Len(t, s.marks(t), before+1)
 }
 
-// A screen runs for weeks: thousands of boards leave nothing behind. Its clock may be set, its stations chosen, its sound be on.
-func TestAScreenThatRunsForWeeks(t *testing.T) {
+// A screen runs for weeks: thousands of boards must not leak memory. Also its clock, station filter and sound.
+func TestKitchenScreenRunsForWeeks(t *testing.T) {
 	t.Parallel()
 	ctx := browser(t)
 	s := newShop(t)
 	wall := open(t, ctx, s.base+"/sign-in")
-	task := s.published(t, wall, models.TaskBrew)
+	task := s.publish(t, wall, models.TaskBrew)
 	wall.goTo(s.base + "/s/lido/kitchen")
 	wall.until(current + ` !== ""`)
 
@@ -159,9 +159,9 @@ func TestAScreenThatRunsForWeeks(t *testing.T) {
 	}
 	var nodes int64
 	var heap float64
-	for range 3 { // what is made once; a board that has just been replaced may be there or be collected already
+	for range 3 { // warm up; a replaced board may or may not be collected yet
 		play(50)
-		n, h := wall.held()
+		n, h := wall.memory()
 		nodes, heap = max(nodes, n), max(heap, h)
 	}
 	stored := wall.eval(`JSON.stringify(localStorage).length`)
@@ -170,21 +170,21 @@ func TestAScreenThatRunsForWeeks(t *testing.T) {
 		boards = 300
 	}
 	play(boards)
-	nodesAfter, heapAfter := wall.held()
+	nodesAfter, heapAfter := wall.memory()
 	t.Logf("%d boards: %d → %d nodes, %.0f → %.0f KiB of heap", boards, nodes, nodesAfter, heap/1024, heapAfter/1024)
 	assert.LessOrEqual(t, nodesAfter, nodes+nodes/10+200)
 	assert.LessOrEqual(t, heapAfter, heap+1<<20)
 	assert.Equal(t, stored, wall.eval(`JSON.stringify(localStorage).length`))
 	wall.until(stateOf(task.ID) + ` === "due"`)
 
-	// The screen's clock is set three hours ahead: the board is fetched, and the clock shown is the shop's again.
+	// If the screen's clock is wrong, the page still shows the shop's time.
 	loc, err := time.LoadLocation("Europe/Berlin")
 	require.NoError(t, err)
 	shops, next := s.clock().In(loc).Format("15:04"), s.clock().In(loc).Add(time.Minute).Format("15:04")
 	wall.eval(`(() => { const real = Date.now; Date.now = () => real() + 3 * 3600e3; document.dispatchEvent(new Event("visibilitychange")); return ""; })()`)
 	wall.until(fmt.Sprintf(`[%q, %q].includes(document.getElementById("clock").textContent) && document.getElementById("age").hidden`, shops, next))
 
-	// One station alone, by a control on the screen, kept over a reload; the rest is folded.
+	// The station filter survives a reload; other tasks are folded away.
 	wall.click("#own summary")
 	wall.click(`[data-pick="water"]`)
 	wall.goTo(s.base + "/s/lido/kitchen")
@@ -194,7 +194,7 @@ func TestAScreenThatRunsForWeeks(t *testing.T) {
 	wall.click(`[data-pick=""]`)
 	wall.until(`document.getElementById("others").hidden`)
 
-	// Sound is off until it is asked for; then a new warning to act on now is heard.
+	// Sound is off by default; switched on, a new urgent warning plays.
 	wall.eval(`(() => { window.notes = 0; window.AudioContext = class { state = "running"; currentTime = 0; destination = {}; createOscillator() { window.notes++; return { frequency: {}, connect: (n) => n, start() {}, stop() {} }; } createGain() { return { gain: { setValueAtTime() {}, exponentialRampToValueAtTime() {} }, connect: (n) => n }; } }; return ""; })()`)
 	warn := func(key string) {
 		w := models.OpenWarning{Key: key, Warning: models.Warning{Kind: models.WarnSalesSilent, Grade: models.GradeActNow, At: s.clock(), Cause: "No sales counts since " + key + "."}}
@@ -207,14 +207,14 @@ func TestAScreenThatRunsForWeeks(t *testing.T) {
 	warn("06:00")
 	assert.Equal(t, "0", wall.eval(`window.notes`))
 	wall.click("#sound")
-	wall.until(`window.notes === 2`) // it says how it sounds
+	wall.until(`window.notes === 2`) // switching it on plays a sample
 	warn("07:00")
 	wall.until(`window.notes === 5`)
 	wall.quiet()
 }
 
-// held is what the page holds once the garbage is gone: nodes, and bytes of its scripts' heap.
-func (b *tab) held() (nodes int64, heap float64) {
+// memory is the page's number of DOM nodes and its JavaScript heap in bytes, after garbage collection.
+func (b *tab) memory() (nodes int64, heap float64) {
 	b.t.Helper()
 	_, err := chromedp.Run(b.ctx, func(ctx context.Context, target *chromedp.Target) (chromedp.Void, error) {
 		for range 2 {
@@ -222,12 +222,12 @@ func (b *tab) held() (nodes int64, heap float64) {
 				return chromedp.Void{}, err
 			}
 		}
-		counted, err := cdp.Call(ctx, target, memory.GetDOMCounters, cdp.Empty{})
+		counters, err := cdp.Call(ctx, target, memory.GetDOMCounters, cdp.Empty{})
 		if err != nil {
 			return chromedp.Void{}, err
 		}
 		usage, err := cdp.Call(ctx, target, runtime.GetHeapUsage, cdp.Empty{})
-		nodes, heap = counted.Nodes, float64(usage.UsedSize)
+		nodes, heap = counters.Nodes, float64(usage.UsedSize)
 		return chromedp.Void{}, err
 	})
 	require.NoError(b.t, err)

@@ -21,7 +21,7 @@ func at(t *testing.T, clock string) time.Time {
 	return v
 }
 
-// wall is what the screen shows of a batch and what goes with it, at a time.
+// wall is the kitchen screen at a time, with the tasks of one batch.
 func wall(t *testing.T, clock string, change func(tasks []models.Task)) kitchenView {
 	t.Helper()
 	var v kitchenView
@@ -44,19 +44,19 @@ func (v *kitchenView) fill(t *testing.T, clock string, change func(tasks []model
 		change(tasks)
 	}
 	v.Now, v.voice = at(t, clock), voiceOf(request(t).Site)
-	v.tasks([]models.PrepSheet{{Date: "2026-07-11", Tasks: tasks}}, request(t).Setup)
+	v.selectTasks([]models.PrepSheet{{Date: "2026-07-11", Tasks: tasks}}, request(t).Setup)
 }
 
-func step1(v kitchenView, id string) stepView {
+func taskByID(v kitchenView, id string) kitchenTask {
 	for _, s := range v.Tasks {
 		if s.ID == id {
 			return s
 		}
 	}
-	return stepView{}
+	return kitchenTask{}
 }
 
-func lines(s stepView) string {
+func lines(s kitchenTask) string {
 	var out []string
 	for _, l := range s.Lines {
 		out = append(out, string(l))
@@ -64,35 +64,35 @@ func lines(s stepView) string {
 	return strings.Join(out, "|")
 }
 
-func TestTheNumbersOfAStepStandOut(t *testing.T) {
+func TestTaskTextEmphasisesNumbers(t *testing.T) {
 	t.Parallel()
 	v := wall(t, "09:00", nil)
-	brew, chill := step1(v, "brew"), step1(v, "chill")
+	brew, chill := taskByID(v, "brew"), taskByID(v, "chill")
 	assert.Equal(t, "Pour <b>4\u202f670\u202fg</b> water|over <b>400\u202fg</b> dose in <i>left</i>", lines(brew))
 	assert.Equal(t, "Cool to <b>35\u202f°C</b> in a bath with <b>1.5\u202fkg</b> plain ice|Stir in <b>1\u202f170\u202fg</b> ice, slowly|Reach <b>7\u202f°C</b> by <b>09:45</b>", lines(chill))
 	assert.Equal(t, "Ridge flash", brew.Title)
 	assert.Equal(t, "Step 1 of 2", brew.Step)
 	assert.Equal(t, "09:30 cool it.", brew.Then)
 	assert.Equal(t, "Hot brew scalds. Your local food code stands above this.", brew.Caution)
-	assert.InDelta(t, 5000, chill.Grams, 0, "what the finished batch weighs may be said")
+	assert.InDelta(t, 5000, chill.Grams, 0, "the last step asks for the weight")
 	assert.Zero(t, brew.Grams)
 }
 
-func TestTheTaskToDoIsTheFirstThatIsDue(t *testing.T) {
+func TestCurrentTaskIsTheFirstDue(t *testing.T) {
 	t.Parallel()
-	assert.Equal(t, "pull", wall(t, "08:50", nil).Current, "what the batch needs comes before it")
+	assert.Equal(t, "pull", wall(t, "08:50", nil).Current, "preparations come before the batch")
 	assert.Equal(t, "brew", wall(t, "08:50", func(ts []models.Task) { ts[1].State = models.Made }).Current)
 	assert.Equal(t, "chill", wall(t, "09:25", func(ts []models.Task) { ts[0].State, ts[1].State = models.Made, models.Skipped }).Current)
 }
 
-func TestWhatIsLeftOverDoesNotStandInTheWay(t *testing.T) {
+func TestLongOverdueTasksComeLast(t *testing.T) {
 	t.Parallel()
 	v := wall(t, "12:00", nil)
 	assert.Equal(t, "draw", v.Current)
 	assert.Equal(t, "chill", v.Tasks[len(v.Tasks)-1].ID)
 }
 
-func TestWhenNothingIsDueTheNextThingIsSaid(t *testing.T) {
+func TestNextTaskIsShownIfNoneIsDue(t *testing.T) {
 	t.Parallel()
 	v := wall(t, "07:00", nil)
 	assert.Empty(t, v.Current)
@@ -105,32 +105,32 @@ func TestWhenNothingIsDueTheNextThingIsSaid(t *testing.T) {
 	assert.Equal(t, "Nothing more on the prep sheet.", done.Idle)
 }
 
-func TestAScreenOfOneStationShowsItsOwnTaskAndFoldsTheRest(t *testing.T) {
+func TestScreenWithStationsShowsTheirTasks(t *testing.T) {
 	t.Parallel()
 	v := kitchenView{Mine: []string{"water"}}
 	v.fill(t, "08:50", nil)
-	assert.Empty(t, v.Current, "what is due at another station is not large here")
+	assert.Empty(t, v.Current, "tasks of other stations are not current")
 	assert.Equal(t, "Next: 12:00, draw 18\u202fL water", v.Idle)
-	assert.Equal(t, []string{"left", "water", "zz beans"}, v.Stations, "the others can be brought back")
+	assert.Equal(t, []string{"left", "water", "zz beans"}, v.Stations, "other stations can be selected")
 	v = kitchenView{Mine: []string{"left"}}
 	v.fill(t, "08:50", nil)
 	assert.Equal(t, "brew", v.Current)
 }
 
-func TestTheLastMarkThatStandsIsTheOneToTakeBack(t *testing.T) {
+func TestLastMarkedSkipsUndoneMarks(t *testing.T) {
 	t.Parallel()
 	v := wall(t, "09:40", func(ts []models.Task) { ts[0].State, ts[1].State = models.Made, models.Made })
 	marks := []models.TaskMark{{Task: "pull", State: models.Made}, {Task: "brew", State: models.Made}, {Task: "chill", State: models.Made}, {Task: "chill", State: models.Due}}
 	assert.Equal(t, "brew", lastMarked(v.Tasks, marks))
 }
 
-func TestTextFromASheetCannotBreakOut(t *testing.T) {
+func TestTaskTextIsEscaped(t *testing.T) {
 	t.Parallel()
-	assert.Equal(t, "&lt;script&gt;alert(1)&lt;/script&gt;", string(stressed("<script>alert(1)</script>")))
-	assert.Equal(t, "<b>5&lt;i&gt;</b>", string(stressed("5<i>")))
+	assert.Equal(t, "&lt;script&gt;alert(1)&lt;/script&gt;", string(emphasiseNumbers("<script>alert(1)</script>")))
+	assert.Equal(t, "<b>5&lt;i&gt;</b>", string(emphasiseNumbers("5<i>")))
 }
 
-func TestThePrepSheetOnPaperGroupsByStation(t *testing.T) {
+func TestPrintedPrepSheetGroupsByStation(t *testing.T) {
 	t.Parallel()
 	sheet := models.PrepSheet{Site: "lido", Date: "2026-07-11", Revision: 4, PublishedAt: at(t, "06:00"), Changes: []string{"second batch 13:15 → 12:45"}, Cautions: []string{"Hot brew scalds."},
 		Tasks: []models.Task{
@@ -142,8 +142,8 @@ func TestThePrepSheetOnPaperGroupsByStation(t *testing.T) {
 	require.NoError(t, WritePrepSheet(&b, request(t).Setup, sheet, models.Plan{}))
 	page := b.String()
 	assert.Equal(t, 2, strings.Count(page, "<section aria-label="))
-	assert.Less(t, strings.Index(page, "Pour <b>3000</b>"), strings.Index(page, "Draw <b>12</b>"), "both batches of left stand together")
-	assert.Equal(t, 1, strings.Count(page, "Steam."), "a caution stands once at its station")
+	assert.Less(t, strings.Index(page, "Pour <b>3000</b>"), strings.Index(page, "Draw <b>12</b>"), "both batches at left are together")
+	assert.Equal(t, 1, strings.Count(page, "Steam."), "a caution is shown once per station")
 	for _, words := range []string{"Saturday 11 July 2026", "from plan 4", "second batch 13:15 → 12:45", "Hot brew scalds.", `<time datetime="2026-07-11T08:00:00&#43;02:00">08:00</time>`, "local food code"} {
 		assert.Contains(t, page, words)
 	}

@@ -28,28 +28,28 @@ func mergePatch(doc, patch any) any {
 	return d
 }
 
-// patched returns v changed by a patch, decoded strictly into a new T.
-func patched[T any](v T, patch json.RawMessage) (out T, err error) {
-	doc, err := generic(v)
+// applyPatch applies a merge patch to v and decodes the result strictly into a new T.
+func applyPatch[T any](v T, patch json.RawMessage) (out T, err error) {
+	doc, err := toGeneric(v)
 	if err != nil {
 		return out, err
 	}
 	var change any
 	if err := decodeNumbers(patch, &change); err != nil {
-		return out, models.Errorf(models.CodeMalformed, "the change is no JSON: %v", err)
+		return out, models.Errorf(models.CodeMalformed, "the change is not JSON: %v", err)
 	}
 	b, err := json.Marshal(mergePatch(doc, change))
 	if err != nil {
-		return out, fmt.Errorf("write the changed document: %w", err)
+		return out, fmt.Errorf("encode the changed document: %w", err)
 	}
 	return out, models.DecodeStrict(b, &out)
 }
 
-// generic turns v into maps and lists, numbers kept as they are written.
-func generic(v any) (doc any, err error) {
+// toGeneric converts v to maps and slices with json.Number values.
+func toGeneric(v any) (doc any, err error) {
 	b, err := json.Marshal(v)
 	if err != nil {
-		return nil, fmt.Errorf("write a document: %w", err)
+		return nil, fmt.Errorf("encode a document: %w", err)
 	}
 	return doc, decodeNumbers(b, &doc)
 }

@@ -9,7 +9,7 @@ import (
 )
 
 // The examples of RFC 7396, appendix A.
-func TestMergePatchDoesAsTheRFCSays(t *testing.T) {
+func TestMergePatch(t *testing.T) {
 	t.Parallel()
 	for _, c := range []struct{ doc, patch, want string }{
 		{`{"a":"b"}`, `{"a":"c"}`, `{"a":"c"}`},

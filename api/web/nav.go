@@ -6,8 +6,8 @@ import (
 	"hotday/models"
 )
 
-// sitePages are the pages of a site in the order of the frame's list, each with the scope that it takes. A page stands in the
-// list once its address, /s/{site}/NAME, is registered; its name there is the text "page.NAME".
+// sitePages are a site's pages in the order of the navigation, each with the scope it needs. A page is listed if its path,
+// /s/{site}/NAME, is registered; its title is the text "page.NAME".
 var sitePages = []struct{ name, scope string }{
 	{"weekend", models.ScopeManage},
 	{"kitchen", models.ScopeRead},
@@ -18,11 +18,11 @@ var sitePages = []struct{ name, scope string }{
 	{"people", models.ScopeManage},
 }
 
-// pageLink is a page in the frame's list.
+// pageLink is a page in the navigation.
 type pageLink struct{ Page, Name string }
 
-// links are the pages that a token opens at a site.
-func (p *pages) links(token models.Token, site string, v voice) []pageLink {
+// navLinks returns the pages that a token may open at a site.
+func (p *pages) navLinks(token models.Token, site string, v voice) []pageLink {
 	var out []pageLink
 	for _, l := range sitePages {
 		if p.served[l.name] && token.May(l.scope, site) {
@@ -32,7 +32,7 @@ func (p *pages) links(token models.Token, site string, v voice) []pageLink {
 	return out
 }
 
-// servedPages reads off a router which pages it has.
+// servedPages returns which of sitePages a router has.
 func servedPages(r gin.IRouter) map[string]bool {
 	out := map[string]bool{}
 	engine, ok := r.(interface{ Routes() gin.RoutesInfo })

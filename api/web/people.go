@@ -13,65 +13,65 @@ import (
 	"hotday/models"
 )
 
-// Access is what the pages may do about who gets in. Everything holds the reach of whoever asks and keeps who did it.
+// Access manages people, screens, keys, sessions and webhooks. Every method checks the caller's reach and writes the activity log.
 type Access interface {
-	SignInPerson(c *gin.Context, name, password string) error
+	SignInWithPassword(c *gin.Context, name, password string) error
 	PairScreen(c *gin.Context, code string, screen models.Screen) (models.Screen, error)
 	ChangeScreen(c *gin.Context, screen models.Screen) error
-	EndScreen(c *gin.Context, id string) error
+	RevokeScreen(c *gin.Context, id string) error
 	AddPerson(c *gin.Context, p models.Person) (kept models.Person, link string, err error)
 	ChangePerson(c *gin.Context, p models.Person) error
 	RemovePerson(c *gin.Context, id string) error
-	NewLink(c *gin.Context, id string) (link string, err error)
-	LinkedPerson(c *gin.Context, code string) (models.Person, error)
-	Welcome(c *gin.Context, code, password string) (models.Person, error)
+	NewPasswordLink(c *gin.Context, id string) (link string, err error)
+	PersonByLink(c *gin.Context, code string) (models.Person, error)
+	ChoosePassword(c *gin.Context, code, password string) (models.Person, error)
 	ChangePassword(c *gin.Context, old, password string) error
-	MakeToken(c *gin.Context, t models.Token) (kept models.Token, secret string, err error)
+	CreateToken(c *gin.Context, t models.Token) (kept models.Token, secret string, err error)
 	RevokeToken(c *gin.Context, id string) error
 	Sessions(c *gin.Context) ([]models.Session, error)
 	EndSession(c *gin.Context, id string) error
-	MakeCalendarKey(c *gin.Context, site string) (path string, err error)
-	EndCalendarKey(c *gin.Context, site string) error
+	CreateCalendarKey(c *gin.Context, site string) (path string, err error)
+	RemoveCalendarKey(c *gin.Context, site string) error
 	AddWebhook(c *gin.Context, w models.Webhook) (kept models.Webhook, secret string, err error)
 	RemoveWebhook(c *gin.Context, id string) error
-	Replay(c *gin.Context, webhook, delivery string) error
+	ReplayDelivery(c *gin.Context, webhook, delivery string) error
 }
 
-// peopleView is the page of who gets in: people, screens, access keys, other programs that are told, and who changed what.
+// peopleView is the access page: people, screens, access keys, sessions, webhooks and the activity log.
 type peopleView struct {
 	head
 	Host     string
-	WholeOrg bool // whoever asks may give rights over all sites
+	WholeOrg bool // the caller may grant access to all sites
 	Stations []string
 	Screens  []screenLine
 	People   []personLine
 	Keys     []keyLine
 	Sessions []sessionLine
 	Webhooks []webhookLine
-	Calendar string // since when the calendar has a key; empty: it has none
+	Calendar string // creation and use of the calendar key; "": there is none
 	Audit    []auditLine
-	Said     outcome
-	Form     url.Values // what was typed, where something is wrong with it
+	Result   formResult
+	Form     url.Values // submitted values of an invalid form
 }
 
-// outcome is what came of a form, shown in its section: what is wrong, or what is shown this once.
-type outcome struct {
+// formResult is the result of a form, shown in its section: errors, or a secret that is shown once.
+type formResult struct {
 	Section string
 	Wrong   []string
 	Done    string
-	Once    string // to be copied
+	Once    string // the secret, to be copied
 }
 
-// In reports whether it belongs to a section; the template asks.
-func (o outcome) In(section string) bool { return o.Section == section }
+// In reports whether the result belongs to a section.
+func (o formResult) In(section string) bool { return o.Section == section }
 
 type screenLine struct {
 	ID, Name, Stations, Seen, Paired string
-	Boxes                            []box // the stations, to change them
+	Boxes                            []box // stations, for the change form
 }
 type personLine struct {
 	ID, Name, SignIn, May, Where, State string
-	Rights                              rights // as they are, to change them
+	Rights                              rights // current scopes, for the change form
 }
 type keyLine struct{ ID, Name, May, Where, Used string }
 type sessionLine struct {
@@ -84,7 +84,7 @@ type webhookLine struct {
 }
 type deliveryLine struct {
 	ID, Event, At, State, Answer string
-	Over                         bool
+	Finished                     bool
 }
 type auditLine struct{ At, By, What string }
 
@@ -93,7 +93,7 @@ const (
 	auditShown      = 30
 )
 
-// section is the part of the page that a form belongs to: the first word of the form's name.
+// section is the section of a form: the first word of its name.
 func section(form string) string {
 	name, _, _ := strings.Cut(form, "-")
 	return name
@@ -104,18 +104,18 @@ func (p *pages) people(c *gin.Context) {
 	if !ok {
 		return
 	}
-	p.showPeople(c, http.StatusOK, h, setup, outcome{}, nil)
+	p.renderPeople(c, http.StatusOK, h, setup, formResult{}, nil)
 }
 
-// changePeople does what one of the page's forms asks. What shows nothing leads back to its section, so that loading the page
-// again does it no second time.
-func (p *pages) changePeople(c *gin.Context) {
+// postPeople handles the page's forms. Unless there is a secret to show, it redirects to the section, so that a reload does not repeat
+// the action.
+func (p *pages) postPeople(c *gin.Context) {
 	h, setup, ok := p.enter(c, models.ScopeManage, "people")
 	if !ok {
 		return
 	}
 	form, site := c.Param("form"), setup.Site.Code
-	out := outcome{Section: section(form)}
+	out := formResult{Section: section(form)}
 	id := c.PostForm("id")
 	var err error
 	switch form {
@@ -124,73 +124,73 @@ func (p *pages) changePeople(c *gin.Context) {
 	case "screens-change":
 		err = p.Access.ChangeScreen(c, models.Screen{ID: id, Name: strings.TrimSpace(c.PostForm("name")), Stations: c.PostFormArray("station")})
 	case "screens-end":
-		err = p.Access.EndScreen(c, id)
+		err = p.Access.RevokeScreen(c, id)
 	case "accounts-add":
-		var kept models.Person
+		var person models.Person
 		var link string
-		kept, link, err = p.Access.AddPerson(c, models.Person{Name: strings.TrimSpace(c.PostForm("name")), SignIn: c.PostForm("sign_in"),
-			Scopes: c.PostFormArray("scope"), Site: p.where(c, site)})
-		out.Done, out.Once = h.voice.Say("people.once.link", "name", kept.Name, "n", int(models.LinkTime.Hours()/24)), p.origin(c)+link
+		person, link, err = p.Access.AddPerson(c, models.Person{Name: strings.TrimSpace(c.PostForm("name")), SignIn: c.PostForm("sign_in"),
+			Scopes: c.PostFormArray("scope"), Site: p.chosenSite(c, site)})
+		out.Done, out.Once = h.voice.Say("people.once.link", "name", person.Name, "n", int(models.LinkTime.Hours()/24)), p.origin(c)+link
 	case "accounts-change":
-		err = p.Access.ChangePerson(c, models.Person{ID: id, Name: strings.TrimSpace(c.PostForm("name")), Scopes: c.PostFormArray("scope"), Site: p.where(c, site)})
+		err = p.Access.ChangePerson(c, models.Person{ID: id, Name: strings.TrimSpace(c.PostForm("name")), Scopes: c.PostFormArray("scope"), Site: p.chosenSite(c, site)})
 	case "accounts-link":
 		var link string
-		link, err = p.Access.NewLink(c, id)
+		link, err = p.Access.NewPasswordLink(c, id)
 		out.Done, out.Once = h.voice.Say("people.once.new_link", "n", int(models.LinkTime.Hours()/24)), p.origin(c)+link
 	case "accounts-end":
 		err = p.Access.RemovePerson(c, id)
 	case "keys-add":
-		var kept models.Token
-		kept, out.Once, err = p.Access.MakeToken(c, models.Token{Name: strings.TrimSpace(c.PostForm("name")), Scopes: models.SortedScopes(c.PostFormArray("scope")), Site: p.where(c, site)})
-		out.Done = h.voice.Say("people.once.key", "name", kept.Name)
+		var token models.Token
+		token, out.Once, err = p.Access.CreateToken(c, models.Token{Name: strings.TrimSpace(c.PostForm("name")), Scopes: models.SortedScopes(c.PostFormArray("scope")), Site: p.chosenSite(c, site)})
+		out.Done = h.voice.Say("people.once.key", "name", token.Name)
 	case "keys-end":
 		err = p.Access.RevokeToken(c, id)
 	case "sessions-end":
 		err = p.Access.EndSession(c, id)
 	case "calendar-make":
-		out.Once, err = p.Access.MakeCalendarKey(c, site)
+		out.Once, err = p.Access.CreateCalendarKey(c, site)
 		out.Done, out.Once = h.voice.Say("people.once.calendar"), p.origin(c)+out.Once
 	case "calendar-end":
-		err = p.Access.EndCalendarKey(c, site)
+		err = p.Access.RemoveCalendarKey(c, site)
 	case "webhooks-add":
-		_, out.Once, err = p.Access.AddWebhook(c, models.Webhook{URL: strings.TrimSpace(c.PostForm("url")), Events: c.PostFormArray("event"), Site: p.where(c, site)})
+		_, out.Once, err = p.Access.AddWebhook(c, models.Webhook{URL: strings.TrimSpace(c.PostForm("url")), Events: c.PostFormArray("event"), Site: p.chosenSite(c, site)})
 		out.Done = h.voice.Say("people.once.webhook")
 	case "webhooks-replay":
-		err = p.Access.Replay(c, id, c.PostForm("delivery"))
+		err = p.Access.ReplayDelivery(c, id, c.PostForm("delivery"))
 	case "webhooks-end":
 		err = p.Access.RemoveWebhook(c, id)
 	default:
-		err = models.Errorf(models.CodeNotFound, "there is nothing at this address")
+		err = models.Errorf(models.CodeNotFound, "there is no such page")
 	}
 	switch models.CodeOf(err) {
 	case "":
 	case models.CodeInternal, models.CodeUnauthorised, models.CodeForbidden:
-		p.trouble(c, err)
+		p.renderError(c, err)
 		return
 	default:
 		var typed url.Values
 		if strings.HasSuffix(form, "-add") || strings.HasSuffix(form, "-pair") {
 			typed = c.Request.PostForm
 		}
-		p.showPeople(c, models.CodeOf(err).Status(), h, setup, outcome{Section: out.Section, Wrong: wrongs(err)}, typed)
+		p.renderPeople(c, models.CodeOf(err).Status(), h, setup, formResult{Section: out.Section, Wrong: errorSentences(err)}, typed)
 		return
 	}
 	if out.Once != "" {
-		p.showPeople(c, http.StatusOK, h, setup, out, nil)
+		p.renderPeople(c, http.StatusOK, h, setup, out, nil)
 		return
 	}
 	c.Redirect(http.StatusSeeOther, "/s/"+url.PathEscape(site)+"/people#"+out.Section)
 }
 
-// where is the site that a right is for: this one, or all where that was chosen. Whether it may be is for Access to say.
-func (p *pages) where(c *gin.Context, site string) string {
+// chosenSite is the site chosen in a form: this one, or "" for all. Access checks whether the caller may choose it.
+func (p *pages) chosenSite(c *gin.Context, site string) string {
 	if c.PostForm("where") == "all" {
 		return ""
 	}
 	return site
 }
 
-// origin is how the reader's browser has reached the service.
+// origin is the scheme and host by which the browser has reached the service.
 func (p *pages) origin(c *gin.Context) string {
 	scheme := "http://"
 	if c.Request.TLS != nil || p.Secure {
@@ -199,21 +199,21 @@ func (p *pages) origin(c *gin.Context) string {
 	return scheme + c.Request.Host
 }
 
-// wrongs says what is wrong, one sentence a field.
-func wrongs(err error) []string {
+// errorSentences returns the errors as sentences, one per field.
+func errorSentences(err error) []string {
 	problem := models.ProblemOf(err)
 	if len(problem.Errors) == 0 {
-		return []string{sentenceOf(problem.Detail)}
+		return []string{asSentence(problem.Detail)}
 	}
 	var out []string
 	for _, f := range problem.Errors {
-		out = append(out, sentenceOf(f.Detail)+" "+sentenceOf(cmp.Or(f.Accepted, "")))
+		out = append(out, asSentence(f.Detail)+" "+asSentence(cmp.Or(f.Accepted, "")))
 	}
 	return out
 }
 
-// sentenceOf begins a text with a capital letter and ends it with a point.
-func sentenceOf(s string) string {
+// asSentence capitalises a text and adds a full stop.
+func asSentence(s string) string {
 	if s == "" {
 		return ""
 	}
@@ -221,28 +221,28 @@ func sentenceOf(s string) string {
 	return strings.ToUpper(string(r[0])) + string(r[1:]) + "."
 }
 
-func (p *pages) showPeople(c *gin.Context, status int, h head, setup models.Setup, o outcome, form url.Values) {
+func (p *pages) renderPeople(c *gin.Context, status int, h head, setup models.Setup, o formResult, form url.Values) {
 	token, _ := p.Current(c)
-	v := peopleView{head: h, Host: c.Request.Host, WholeOrg: token.Site == "", Stations: stations(setup), Said: o, Form: form}
-	if err := v.read(c, p, setup.Site.Code); err != nil {
-		p.trouble(c, err)
+	v := peopleView{head: h, Host: c.Request.Host, WholeOrg: token.Site == "", Stations: stations(setup), Result: o, Form: form}
+	if err := v.load(c, p, setup.Site.Code); err != nil {
+		p.renderError(c, err)
 		return
 	}
 	p.render(c, status, "people", v)
 }
 
-// Typed is what was typed into a field; the template asks.
+// Typed is the submitted value of a field, for the template.
 func (v peopleView) Typed(section, field string) string {
-	if !v.Said.In(section) {
+	if !v.Result.In(section) {
 		return ""
 	}
 	return v.Form.Get(field)
 }
 
-// Ticked reports whether a box was ticked, or is by itself where nothing was typed yet.
-func (v peopleView) Ticked(section, field, value string, byItself bool) bool {
-	if !v.Said.In(section) || v.Form == nil {
-		return byItself
+// Ticked reports whether a box was ticked in the submitted form; preset if there is none.
+func (v peopleView) Ticked(section, field, value string, preset bool) bool {
+	if !v.Result.In(section) || v.Form == nil {
+		return preset
 	}
 	return slices.Contains(v.Form[field], value)
 }
@@ -260,8 +260,8 @@ func stations(setup models.Setup) (out []string) {
 	return append(out, "water", "beans", "cold store")
 }
 
-// read gathers what concerns the site, and what concerns all sites where whoever asks reaches them.
-func (v *peopleView) read(c *gin.Context, p *pages, site string) error {
+// load reads the entries of the site, and of the organisation if the caller reaches all sites.
+func (v *peopleView) load(c *gin.Context, p *pages, site string) error {
 	ctx, now, say := c.Request.Context(), p.Now(), v.voice.Say
 	here := func(of string) bool { return of == site || (of == "" && v.WholeOrg) }
 	when := func(t *time.Time, never string) string {
@@ -313,7 +313,7 @@ func (v *peopleView) read(c *gin.Context, p *pages, site string) error {
 		case !x.Ready:
 			state = say("people.link.over")
 		}
-		v.People = append(v.People, personLine{x.ID, x.Name, x.SignIn, may(x.Scopes), whereOf(x.Site), state, v.rightsOf(x.Scopes, x.Site == "")})
+		v.People = append(v.People, personLine{x.ID, x.Name, x.SignIn, may(x.Scopes), whereOf(x.Site), state, v.scopeBoxes(x.Scopes, x.Site == "")})
 	}
 	keys, err := p.Store.Tokens(ctx)
 	if err != nil {
@@ -324,7 +324,7 @@ func (v *peopleView) read(c *gin.Context, p *pages, site string) error {
 			v.Keys = append(v.Keys, keyLine{k.ID, cmp.Or(k.Name, say("people.nameless")), may(k.Scopes), whereOf(k.Site), when(k.UsedAt, "people.never.used")})
 		}
 	}
-	if err := v.readSessions(c, p); err != nil {
+	if err := v.loadSessions(c, p); err != nil {
 		return err
 	}
 	switch k, err := p.Store.CalendarKey(ctx, site); {
@@ -342,14 +342,14 @@ func (v *peopleView) read(c *gin.Context, p *pages, site string) error {
 			continue
 		}
 		line := webhookLine{ID: w.ID, URL: w.URL, Events: v.events(w.Events), Where: whereOf(w.Site)}
-		told, err := p.Store.Deliveries(ctx, w.ID, models.Page{Limit: deliveriesShown})
+		deliveries, err := p.Store.Deliveries(ctx, w.ID, models.Page{Limit: deliveriesShown})
 		if err != nil {
 			return err
 		}
-		for _, d := range told.Rows {
+		for _, d := range deliveries.Rows {
 			answer := d.Answer
 			if d.Status > 0 {
-				answer = strings.TrimSpace(say("people.webhooks.status", "status", d.Status) + " " + cut(answer, 120))
+				answer = strings.TrimSpace(say("people.webhooks.status", "status", d.Status) + " " + truncate(answer, 120))
 			}
 			line.Deliveries = append(line.Deliveries, deliveryLine{d.ID, say("people.event." + d.Event), v.voice.Near(d.CreatedAt, now), say("people.delivery." + d.State), answer,
 				d.State != models.DeliveryWaiting})
@@ -367,7 +367,7 @@ func (v *peopleView) read(c *gin.Context, p *pages, site string) error {
 	return err
 }
 
-func (v *peopleView) readSessions(c *gin.Context, p *pages) error {
+func (v *peopleView) loadSessions(c *gin.Context, p *pages) error {
 	list, err := p.Access.Sessions(c)
 	v.Sessions = sessionLines(list, v.voice, p.Now())
 	return err
@@ -375,7 +375,7 @@ func (v *peopleView) readSessions(c *gin.Context, p *pages) error {
 
 func sessionLines(list []models.Session, v voice, now time.Time) (out []sessionLine) {
 	for _, s := range list {
-		out = append(out, sessionLine{s.ID, cmp.Or(s.Name, v.Say("people.nameless")), browserWords(s.Browser, v), v.Near(s.SeenAt, now), s.Current})
+		out = append(out, sessionLine{s.ID, cmp.Or(s.Name, v.Say("people.nameless")), browserName(s.Browser, v), v.Near(s.SeenAt, now), s.Current})
 	}
 	return out
 }
@@ -388,37 +388,35 @@ func (v *peopleView) events(list []string) string {
 	return strings.Join(out, ", ")
 }
 
-// cut leaves the beginning of a text.
-func cut(s string, n int) string {
+// truncate shortens a text to n characters and adds "…".
+func truncate(s string, n int) string {
 	if r := []rune(s); len(r) > n {
 		return string(r[:n]) + "…"
 	}
 	return s
 }
 
-// The template's parts get what they show as one value each.
-
-// Part is what came of a section's form.
-func (v peopleView) Part(section string) outcome {
-	if v.Said.In(section) {
-		return v.Said
+// Part is the result of a section's form.
+func (v peopleView) Part(section string) formResult {
+	if v.Result.In(section) {
+		return v.Result
 	}
-	return outcome{}
+	return formResult{}
 }
 
-// Wrong reports whether a section's form has something wrong in it.
+// Wrong reports whether a section's form has errors.
 func (v peopleView) Wrong(section string) bool { return len(v.Part(section).Wrong) > 0 }
 
-type ending struct{ Site, CSRF, Form, ID, Name, Words string }
+type endConfirmation struct{ Site, CSRF, Form, ID, Name, Label string }
 
-// End is the way to end something, in two steps.
-func (v peopleView) End(form, id, name, words string) ending {
-	return ending{v.Site, v.CSRF, form, id, name, words}
+// End returns the data of a two-step button to remove or revoke something.
+func (v peopleView) End(form, id, name, label string) endConfirmation {
+	return endConfirmation{v.Site, v.CSRF, form, id, name, label}
 }
 
-// box is a thing to tick.
+// box is a checkbox.
 type box struct {
-	Value, Words string
+	Value, Label string
 	On           bool
 }
 
@@ -436,7 +434,7 @@ func boxes(all, on []string) (out []box) {
 	return out
 }
 
-func (v peopleView) rightsOf(scopes []string, all bool) rights {
+func (v peopleView) scopeBoxes(scopes []string, all bool) rights {
 	r := rights{SiteName: v.SiteName, WholeOrg: v.WholeOrg, All: all}
 	for _, s := range allScopes {
 		r.Scopes = append(r.Scopes, box{s, v.voice.Say("people.scope." + s), slices.Contains(scopes, s)})
@@ -446,7 +444,7 @@ func (v peopleView) rightsOf(scopes []string, all bool) rights {
 
 var allScopes = []string{models.ScopeManage, models.ScopeKitchen, models.ScopeSales, models.ScopeRead}
 
-// Rights are the boxes of what somebody or a program may do.
+// Rights are the scope checkboxes of a section's form.
 func (v peopleView) Rights(section string) rights {
 	r := rights{SiteName: v.SiteName, WholeOrg: v.WholeOrg, All: v.Typed(section, "where") == "all"}
 	for _, s := range allScopes {
@@ -456,13 +454,13 @@ func (v peopleView) Rights(section string) rights {
 	return r
 }
 
-// Events are the boxes of what a program is told.
+// Events are the webhook event checkboxes.
 func (v peopleView) Events() (out []box) {
 	for _, e := range []string{models.HookPublished, models.HookWarning, models.HookMarked} {
-		out = append(out, box{Value: e, Words: v.voice.Say("people.event." + e)})
+		out = append(out, box{Value: e, Label: v.voice.Say("people.event." + e)})
 	}
 	return out
 }
 
-// ScreenAddress is what to open on a new screen.
+// ScreenAddress is the address to open on a new screen.
 func (v peopleView) ScreenAddress() string { return v.Host + "/screen" }

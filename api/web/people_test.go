@@ -15,9 +15,9 @@ import (
 	"hotday/models"
 )
 
-const sentence = "the tide is high at half past three"
+const goodPassword = "the tide is high at half past three"
 
-// apart opens a page in a browser that shares no cookie with the others.
+// apart opens a page in a separate browser context without shared cookies.
 func apart(t *testing.T, ctx context.Context, address string) *tab {
 	t.Helper()
 	own, cancel := chromedp.NewContext(ctx, chromedp.WithNewBrowserContext())
@@ -26,7 +26,7 @@ func apart(t *testing.T, ctx context.Context, address string) *tab {
 	return open(t, own, address)
 }
 
-// goes presses a form's button and waits until the page that follows is there.
+// goes clicks a form's button and waits for the next page.
 func (b *tab) goes(button string) {
 	b.t.Helper()
 	b.eval(`(() => { document.body.dataset.before = "yes"; return ""; })()`)
@@ -34,16 +34,16 @@ func (b *tab) goes(button string) {
 	b.until(`!document.body.dataset.before`)
 }
 
-// quietButRefused is quiet for a tab that has sent forms with something wrong in them, which browsers mention.
+// quietButRefused is quiet, except for 422 responses to invalid forms, which browsers log.
 func (b *tab) quietButRefused() {
 	b.t.Helper()
 	b.mu.Lock()
-	b.said = slices.DeleteFunc(b.said, func(s string) bool { return strings.Contains(s, "422 (Unprocessable Entity)") })
+	b.errors = slices.DeleteFunc(b.errors, func(s string) bool { return strings.Contains(s, "422 (Unprocessable Entity)") })
 	b.mu.Unlock()
 	b.quiet()
 }
 
-func TestAManagerInvitesAPersonWhoSignsInOnAPhone(t *testing.T) {
+func TestInvitedPersonSignsInOnAPhone(t *testing.T) {
 	t.Parallel()
 	ctx := browser(t)
 	s := newShop(t)
@@ -54,8 +54,8 @@ func TestAManagerInvitesAPersonWhoSignsInOnAPhone(t *testing.T) {
 	manager.typeIn("#person-name", "Ada Brook")
 	manager.typeIn("#person-sign-in", "Ada B")
 	manager.goes("#accounts .fields .do")
-	manager.says("cannot be typed to sign in")
-	assert.Equal(t, "Ada Brook", manager.eval(`document.getElementById("person-name").value`), "what was typed is still there")
+	manager.says("is not a valid sign-in name")
+	assert.Equal(t, "Ada Brook", manager.eval(`document.getElementById("person-name").value`), "the input is kept")
 	manager.eval(`(() => { document.getElementById("person-sign-in").value = "ada@example.com"; return ""; })()`)
 	manager.goes("#accounts .fields .do")
 	manager.says("This is shown once.")
@@ -69,29 +69,29 @@ func TestAManagerInvitesAPersonWhoSignsInOnAPhone(t *testing.T) {
 	phone.typeIn("#password", "password password")
 	phone.goes("button.do")
 	phone.says("The password is easy to guess")
-	phone.typeIn("#password", sentence)
+	phone.typeIn("#password", goodPassword)
 	phone.click("button.do")
 	phone.until(`location.pathname === "/s/lido/kitchen"`)
 	phone.goTo(link)
 	phone.says("this link was used")
 	phone.goTo(s.base + "/account")
 	phone.says("You are signed in as Ada Brook.")
-	phone.typeIn("#old", sentence)
+	phone.typeIn("#old", goodPassword)
 	phone.typeIn("#password", "another tide comes in the morning")
 	phone.goes("form.signin .do")
 	phone.says("Your password is changed.")
 	phone.click("button.quiet")
 	phone.until(`location.pathname === "/sign-in"`)
 	phone.typeIn("#name", "ada@example.com")
-	phone.typeIn("#key", sentence)
+	phone.typeIn("#key", goodPassword)
 	phone.goes("button.do")
 	phone.says("do not go together")
 	phone.typeIn("#key", "another tide comes in the morning")
 	phone.click("button.do")
 	phone.until(`location.pathname === "/s/lido/kitchen"`)
-	assert.Equal(t, http.StatusForbidden, statusOf(phone, "/s/lido/people"), "who works in the kitchen does not say who gets in")
+	assert.Equal(t, http.StatusForbidden, statusOf(phone, "/s/lido/people"), "kitchen staff cannot manage access")
 
-	// Who is removed is out at once.
+	// A removed person is signed out at once.
 	manager.goTo(s.base + "/s/lido/people")
 	manager.says("chose a password (Ada Brook).")
 	manager.click("#accounts .entries .sure summary")
@@ -113,7 +113,7 @@ func statusOf(b *tab, path string) int {
 	return v
 }
 
-func TestAScreenIsPairedByTheCodeThatItShowsAndTurnedAway(t *testing.T) {
+func TestScreenIsPairedChangedAndRevoked(t *testing.T) {
 	t.Parallel()
 	ctx := browser(t)
 	s := newShop(t)
@@ -123,7 +123,7 @@ func TestAScreenIsPairedByTheCodeThatItShowsAndTurnedAway(t *testing.T) {
 	wall := apart(t, ctx, s.base+"/screen")
 	require.NoError(t, chromedp.Do(wall.ctx, chromedp.EmulateViewport(1920, 1080)))
 	wall.until(`/^[A-Z0-9]{3}\s[A-Z0-9]{3}$/.test(document.getElementById("code").textContent)`)
-	assert.Equal(t, "true", wall.eval(`parseFloat(getComputedStyle(document.getElementById("code")).fontSize) >= 200`), "read at three metres")
+	assert.Equal(t, "true", wall.eval(`parseFloat(getComputedStyle(document.getElementById("code")).fontSize) >= 200`), "legible at three metres")
 	code := wall.eval(`document.getElementById("code").textContent`)
 
 	manager.typeIn("#code", "AAAAAA")
@@ -155,7 +155,7 @@ func TestAScreenIsPairedByTheCodeThatItShowsAndTurnedAway(t *testing.T) {
 	manager.quietButRefused()
 }
 
-func TestKeysCalendarAndWebhooksAreMadeOnThePageAndShownOnce(t *testing.T) {
+func TestSecretsAreShownOnce(t *testing.T) {
 	t.Parallel()
 	ctx := browser(t)
 	s := newShop(t)
@@ -185,7 +185,7 @@ func TestKeysCalendarAndWebhooksAreMadeOnThePageAndShownOnce(t *testing.T) {
 	manager.click("#webhooks details summary")
 	manager.typeIn("#hook-url", "http://example.com/")
 	manager.goes("#webhooks .fields .do")
-	manager.says("Http can be read and changed on its way.")
+	manager.says("Plain http can be read and altered in transit.")
 	manager.eval(`(() => { document.getElementById("hook-url").value = "https://example.com/hotday"; return ""; })()`)
 	manager.goes("#webhooks .fields .do")
 	manager.says("whsec_")
@@ -199,8 +199,7 @@ func TestKeysCalendarAndWebhooksAreMadeOnThePageAndShownOnce(t *testing.T) {
 	manager.quietButRefused()
 }
 
-// A form that another page sends in somebody's name does nothing.
-func TestFormsOfPeopleNeedTheSessionsToken(t *testing.T) {
+func TestFormsNeedTheCSRFToken(t *testing.T) {
 	t.Parallel()
 	s := newShop(t)
 	client := &http.Client{CheckRedirect: func(*http.Request, []*http.Request) error { return http.ErrUseLastResponse }}

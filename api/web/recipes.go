@@ -17,7 +17,7 @@ import (
 	"hotday/planner/brew"
 )
 
-// recipesView is the page on which one beverage is dialled in.
+// recipesView is the page for dialling in a beverage's recipe.
 type recipesView struct {
 	head
 	Beverages []recipeLink
@@ -30,7 +30,7 @@ type recipesView struct {
 	Chart     template.HTML
 	Etag      string
 	Site      string
-	// For the script: the beverages as they are stored, and what the calculations take besides the recipe.
+	// JSON for the script: the stored beverages, and a calcContext.
 	Stored, Around string
 	Pounds         bool
 	Fahrenheit     bool
@@ -43,33 +43,32 @@ type recipeLink struct {
 	Current    bool
 }
 
-// dial is one number of a recipe with its slider. Value, ends and step are as a person reads them; Factor and Shift turn them
-// into what the recipe stores: stored = (value − Shift)·Factor.
+// dial is a number of the recipe with its slider. Value, Low, High and Step are in display units; stored = (value − Shift)·Factor.
 type dial struct {
 	ID, Name, Unit, Why    string
 	Value, Low, High, Step float64
 	Factor, Shift          float64
-	Saved                  bool // it is part of the recipe; else only tried with
+	Saved                  bool // part of the recipe, else only for trying out
 }
 
-// recipeChange is a version of the recipe: when, who, and what it changed.
+// recipeChange is a version of the recipe with its changes.
 type recipeChange struct {
 	When, Who string
 	What      []string
-	Recipe    string // the whole beverage, to be put back on the dials
+	Recipe    string // the beverage as JSON, to restore the dials
 }
 
-// around is what the calculations take besides the recipe itself.
-type around struct {
+// calcContext is the input of the calculations besides the recipe.
+type calcContext struct {
 	AltitudeM float64 `json:"altitude_m"`
 	IceTempC  float64 `json:"ice_temp_c"`
 	WetShare  float64 `json:"wet_share"`
 	StoreC    float64 `json:"store_temp_c"`
-	ServingG  float64 `json:"serving_g"` // the largest serving of it
+	ServingG  float64 `json:"serving_g"` // the largest serving
 	Boiling   float64 `json:"boiling_c"`
 }
 
-// versionsShown bounds how far back the history of a recipe is looked for.
+// versionsShown is the number of set-up versions searched for the recipe's history.
 const versionsShown = 200
 
 func (p *pages) recipes(c *gin.Context) {
@@ -102,10 +101,10 @@ func (p *pages) recipes(c *gin.Context) {
 		if err != nil {
 			return err
 		}
-		return v.history(versions, by.Rows, p.Now())
+		return v.addHistory(versions, by.Rows, p.Now())
 	})
 	if err != nil {
-		p.trouble(c, err)
+		p.renderError(c, err)
 		return
 	}
 	p.render(c, http.StatusOK, "recipes", v)
@@ -124,7 +123,7 @@ func (v *recipesView) fill(setup models.Setup, i int) error {
 	if err != nil {
 		return err
 	}
-	a := around{AltitudeM: setup.Site.AltitudeM, IceTempC: setup.Ice.IceTempC, WetShare: wetShare(setup.Ice), StoreC: setup.Site.StoreTempC, Boiling: brew.BoilingPoint(setup.Site.AltitudeM)}
+	a := calcContext{AltitudeM: setup.Site.AltitudeM, IceTempC: setup.Ice.IceTempC, WetShare: wetShare(setup.Ice), StoreC: setup.Site.StoreTempC, Boiling: brew.BoilingPoint(setup.Site.AltitudeM)}
 	for _, d := range setup.Drinks {
 		for _, u := range d.Uses {
 			if u.Beverage == b.Code {
@@ -137,7 +136,7 @@ func (v *recipesView) fill(setup models.Setup, i int) error {
 	return err
 }
 
-// wetShare is that of the wettest drink ice: the cautious reading, since wet ice has less cold to give.
+// wetShare is the largest wet share of any drink ice, the conservative choice, since wet ice cools less.
 func wetShare(ice models.Ice) float64 {
 	w := 0.0
 	for _, m := range ice.Makers {
@@ -153,7 +152,7 @@ func wetShare(ice models.Ice) float64 {
 	return w
 }
 
-// dials are the numbers of the recipe that its method has.
+// dials returns the dials that the beverage's method has.
 func (v *recipesView) dials(setup models.Setup, b models.Beverage) []dial {
 	q := v.voice
 	var out []dial
@@ -196,7 +195,7 @@ func (v *recipesView) dials(setup models.Setup, b models.Beverage) []dial {
 	return out
 }
 
-// batchSize is the largest batch that some brewer makes of a beverage, g; 5 kg where none is set up.
+// batchSize is the largest batch of a beverage that any brewer makes, g; 5 kg if there is no brewer for it.
 func batchSize(setup models.Setup, code string) float64 {
 	g := 0.0
 	for _, b := range setup.Brewers {
@@ -213,15 +212,15 @@ func batchSize(setup models.Setup, code string) float64 {
 func (v *recipesView) chart(b models.Beverage) template.HTML {
 	q := v.voice
 	rec := brew.Recipe{Ratio: b.Ratio, IceShare: b.IceShare, RetainedRatio: b.RetainedRatio, MaxYieldPct: b.MaxYieldPct}
-	x, _ := rec.Extract(1) // Validate refuses recipes with too little water
-	return picture.BrewChart{YieldPct: x.YieldPct, TDSPct: rec.FinalTDSPct(), TargetTDSPct: b.TargetTDSPct, Words: picture.BrewChartWords{
+	x, _ := rec.Extract(1) // Validate has refused recipes with too little water
+	return picture.BrewChart{YieldPct: x.YieldPct, TDSPct: rec.FinalTDSPct(), TargetTDSPct: b.TargetTDSPct, Texts: picture.BrewChartTexts{
 		Title: q.Say("recipes.chart.title", "yield", say.Number(x.YieldPct, 1), "tds", say.Number(rec.FinalTDSPct(), 2)),
 		Yield: q.Say("recipes.chart.yield"), Strength: q.Say("recipes.chart.strength"), Practice: q.Say("recipes.chart.practice"),
 		Target: q.Say("recipes.chart.target")}}.Draw(420, 320)
 }
 
-// history tells the versions in which this recipe changed, newest first, and who made them.
-func (v *recipesView) history(versions []models.SetupVersion, by []models.AuditEntry, now time.Time) error {
+// addHistory adds the versions in which this recipe changed, newest first, with their authors.
+func (v *recipesView) addHistory(versions []models.SetupVersion, by []models.AuditEntry, now time.Time) error {
 	q := v.voice
 	for i, version := range versions {
 		b, ok := beverageIn(version.Setup, v.Code)
@@ -233,7 +232,7 @@ func (v *recipesView) history(versions []models.SetupVersion, by []models.AuditE
 		case i+1 < len(versions):
 			old, was := beverageIn(versions[i+1].Setup, v.Code)
 			if was {
-				what = recipeDiffers(old, b, q)
+				what = recipeChanges(old, b, q)
 			} else {
 				what = []string{q.Say("recipes.history.new")}
 			}
@@ -247,7 +246,7 @@ func (v *recipesView) history(versions []models.SetupVersion, by []models.AuditE
 		if err != nil {
 			return err
 		}
-		v.History = append(v.History, recipeChange{When: q.Near(version.StoredAt, now), Who: whoSetUp(by, version.StoredAt), What: what, Recipe: string(doc)})
+		v.History = append(v.History, recipeChange{When: q.Near(version.StoredAt, now), Who: changedBy(by, version.StoredAt), What: what, Recipe: string(doc)})
 	}
 	return nil
 }
@@ -260,8 +259,8 @@ func beverageIn(setup models.Setup, code string) (models.Beverage, bool) {
 	return setup.Beverages[i], true
 }
 
-// whoSetUp finds who stored the version of a moment, "" where nobody is on record: the audit notes it in the same transaction.
-func whoSetUp(by []models.AuditEntry, at time.Time) string {
+// changedBy returns who stored the version of a time, "" if unknown. The activity log is written in the same transaction.
+func changedBy(by []models.AuditEntry, at time.Time) string {
 	for _, e := range by {
 		if e.Action == models.DidSetUp && e.At.Sub(at).Abs() < time.Second {
 			return e.By
@@ -270,22 +269,22 @@ func whoSetUp(by []models.AuditEntry, at time.Time) string {
 	return ""
 }
 
-// recipeDiffers says what differs between two versions of a recipe: "ratio 1:14.6 → 1:15.2".
-func recipeDiffers(old, b models.Beverage, q voice) []string {
+// recipeChanges lists the differences between two versions of a recipe: "ratio 1:14.6 → 1:15.2".
+func recipeChanges(old, b models.Beverage, q voice) []string {
 	var out []string
-	before, after := recipeWords(old, q), recipeWords(b, q)
+	before, after := recipeFields(old, q), recipeFields(b, q)
 	for i, w := range after {
-		if before[i].is != w.is {
-			out = append(out, q.Say("recipes.history.changed", "what", q.Say("recipes.field."+w.key), "from", before[i].is, "to", w.is))
+		if before[i].text != w.text {
+			out = append(out, q.Say("recipes.history.changed", "what", q.Say("recipes.field."+w.key), "from", before[i].text, "to", w.text))
 		}
 	}
 	return out
 }
 
-type recipeWord struct{ key, is string }
+type recipeField struct{ key, text string }
 
-// recipeWords is a recipe field by field, as a person reads it.
-func recipeWords(b models.Beverage, q voice) []recipeWord {
+// recipeFields formats a recipe field by field.
+func recipeFields(b models.Beverage, q voice) []recipeField {
 	none := q.Say("recipes.history.none")
 	maybe := func(x *float64, write func(float64) string) string {
 		if x == nil {
@@ -296,7 +295,7 @@ func recipeWords(b models.Beverage, q voice) []recipeWord {
 	plain := func(x float64) string { return strings.TrimSuffix(strings.TrimRight(say.Number(x, 2), "0"), ".") }
 	yes := map[bool]string{true: q.Say("recipes.history.yes"), false: q.Say("recipes.history.no")}
 	hours := func(h float64) string { return q.Span(time.Duration(h * float64(time.Hour))) }
-	return []recipeWord{
+	return []recipeField{
 		{"name", nameOr(b.Name, b.Code)}, {"method", q.Say("recipes.method." + b.Method)}, {"coffee", b.Coffee}, {"ratio", "1:" + plain(b.Ratio)},
 		{"ice_share", plain(100*b.IceShare) + "\u202f%"}, {"brewer_out_temp_c", q.Temp(b.BrewerOutTempC)}, {"rest_temp_c", maybe(b.RestTempC, q.Temp)},
 		{"bath", yes[b.Bath]}, {"bath_temp_c", q.Temp(b.BathTempC)}, {"cooling_ua_w_per_k", maybe(b.CoolingUAWPerK, plain)}, {"target_temp_c", q.Temp(b.TargetTempC)},

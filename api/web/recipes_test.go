@@ -16,7 +16,7 @@ func (b *tab) set(selector, value string) {
 	b.eval(fmt.Sprintf(`(() => { const i = document.querySelector(%q); i.value = %q; i.dispatchEvent(new Event("input", {bubbles: true})); return ""; })()`, selector, value))
 }
 
-func TestAManagerDialsARecipeIn(t *testing.T) {
+func TestDiallingInARecipe(t *testing.T) {
 	t.Parallel()
 	ctx := browser(t)
 	s := newShop(t)
@@ -25,26 +25,26 @@ func TestAManagerDialsARecipeIn(t *testing.T) {
 	b.phone(390, 844)
 	b.goTo(s.base + "/s/lido/recipes")
 
-	// What becomes of the recipe as it is set up: the numbers of the planner's own calculation.
+	// The results for the stored recipe, from the planner's own calculation.
 	b.until(`document.getElementById("o-tds").textContent !== "–"`)
 	assert.Equal(t, "18.0\u202f%", b.eval(`document.getElementById("o-yield").textContent`))
 	b.says("In the bath it gets there in about")
 	b.says("The recipe is as it is set up.")
 	b.says("Hot brew")
 
-	// A slider turned: the answer follows, and the number beside it.
+	// Moving a slider updates the results and the number.
 	before := b.eval(`document.getElementById("o-tds").textContent`)
 	b.set("#r-ratio", "16")
 	b.until(fmt.Sprintf(`document.getElementById("o-tds").textContent !== %q`, before))
 	assert.Equal(t, "16", b.eval(`document.getElementById("n-ratio").value`))
 	b.says("Ratio: 14.6 g water per g → 16 g water per g")
 
-	// The ratio of the wished strength is offered, and taken by one touch.
+	// The ratio for the target strength is offered, and applied with one touch.
 	b.says("For the wished 1.45\u202f% take 1:")
 	b.tap("#set-ratio")
 	b.says("It ends as strong as wished.")
 
-	// What cannot be is said in words with the nearest that can.
+	// An impossible recipe is explained, with the nearest possible one.
 	b.set("#n-ratio", "2")
 	b.says("the grounds keep all the water that is poured. The nearest that runs off is 1:2.7; a usable brew starts near 1:10.0.")
 	b.set("#n-ratio", "15,2")
@@ -58,7 +58,7 @@ func TestAManagerDialsARecipeIn(t *testing.T) {
 	b.says("“x” is no number.")
 	b.set("#n-ratio", "15.2")
 
-	// Kept with the set-up, told in the history with who it was.
+	// Saved to the set-up, and in the history with the author.
 	b.tap("#save")
 	b.says("Saved. The next plan brews by it.")
 	setup, _, err := s.store.Setup(ctx, site)
@@ -69,11 +69,11 @@ func TestAManagerDialsARecipeIn(t *testing.T) {
 	b.says("as first set up")
 	b.quiet()
 
-	// The earlier recipe is put back on the dials, not saved by itself.
+	// Restoring an earlier recipe sets the dials without saving.
 	b.eval(`(() => { [...document.querySelectorAll("[data-recipe]")].at(-1).click(); return ""; })()`)
 	b.until(`document.getElementById("n-ratio").value === "14.6"`)
 
-	// Somebody else changed the set-up meanwhile: nothing is overwritten.
+	// A concurrent change of the set-up is not overwritten.
 	setup.Beverages[0].HoldH = 6
 	_, _, err = s.store.PutSetup(ctx, setup, "*", s.clock())
 	require.NoError(t, err)
@@ -85,7 +85,7 @@ func TestAManagerDialsARecipeIn(t *testing.T) {
 	assert.InDelta(t, 6, after.Beverages[0].HoldH, 1e-9)
 }
 
-func TestARecipeIsDialledAndAThingCountedByKeyboard(t *testing.T) {
+func TestRecipesAndCountByKeyboard(t *testing.T) {
 	t.Parallel()
 	ctx := browser(t)
 	s := newShop(t)
@@ -136,14 +136,14 @@ func TestMeasuredBrewsFitTheCoffee(t *testing.T) {
 	b.click("#use-fit")
 	b.until(`document.getElementById("n-max_yield_pct").value === "20"`)
 	b.says("→ 20 %")
-	// They outlive the page.
+	// They survive a reload.
 	b.goTo(s.base + "/s/lido/recipes?beverage=flash")
 	assert.Equal(t, "720", b.eval(`document.querySelector("#brews tbody tr td:nth-child(3) input").value`))
 	b.fits("Recipes")
 	b.quiet()
 }
 
-func TestRecipesReadInTheUnitsOfTheSite(t *testing.T) {
+func TestRecipesUseTheSitesUnits(t *testing.T) {
 	t.Parallel()
 	ctx := browser(t)
 	s := newShop(t)

@@ -15,13 +15,12 @@ import (
 	"hotday/planner/facts"
 )
 
-// reviewSpans are the lengths of time that the page looks back over, days.
+// reviewSpans are the numbers of days offered for review.
 var reviewSpans = []int{7, 14, 28, 56, 84, 184}
 
-// reviewSpan is the one it opens with.
-const reviewSpan = 28
+const defaultReviewSpan = 28
 
-// reviewView is what the page Review shows: one day, and the days up to it.
+// reviewView is the Review page: one day, and the days up to it.
 type reviewView struct {
 	head
 	Day, Last models.Date // last: yesterday
@@ -29,12 +28,12 @@ type reviewView struct {
 	Spans     []int
 	Heading   string
 	DayLead   []string
-	DayBev    []bookRow
+	DayBev    []beverageRow
 	DayDrinks []drinkRow
 	SpanName  string
 	Lead      []string
 	Notes     []string
-	Bev       []bookRow
+	Bev       []beverageRow
 	Drinks    []drinkRow
 	Chart     template.HTML
 	Days      []dayRow
@@ -47,8 +46,8 @@ type reviewView struct {
 	Event     int64
 }
 
-// bookRow is a beverage: planned, made, sold, poured away, left, unexplained, short.
-type bookRow struct {
+// beverageRow is a beverage's balance.
+type beverageRow struct {
 	Name                                                  string
 	Planned, Made, Sold, Poured, Left, Unexplained, Short string
 }
@@ -57,17 +56,17 @@ type drinkRow struct{ Name, Forecast, Sold, OffSale, Missed string }
 
 type dayRow struct{ Name, Day, Warmest, Forecast, Sold, Made, Poured, Ice string }
 
-type weekRow struct{ Name, Days, Off, Inside, Word string }
+type weekRow struct{ Name, Days, Off, Inside, Manual string }
 
 type replayView struct {
 	Days, Asked string
 	Rows        []replayRow
-	At          string // its address tells one from the next
+	Version     string // cache key of the chart's URL
 }
 
 type replayRow struct{ Name, Cost, Poured, Missed, IceShort, Inside string }
 
-// review shows a day that is over and the days up to it. ?day is the day, yesterday where it is left out; ?span the number of days.
+// review shows a past day and the days up to it. ?day defaults to yesterday; ?span is the number of days.
 func (p *pages) review(c *gin.Context) {
 	h, setup, ok := p.enter(c, models.ScopeManage, "review")
 	if !ok {
@@ -75,7 +74,7 @@ func (p *pages) review(c *gin.Context) {
 	}
 	h.Scripts = []string{"review.js"}
 	ctx, now := c.Request.Context(), p.Now()
-	v := reviewView{head: h, Spans: reviewSpans, Span: reviewSpan, Last: setup.Site.ServiceDayOf(now).AddDays(-1)}
+	v := reviewView{head: h, Spans: reviewSpans, Span: defaultReviewSpan, Last: setup.Site.ServiceDayOf(now).AddDays(-1)}
 	v.Day = v.Last
 	if d, err := time.Parse(time.DateOnly, c.Query("day")); err == nil && d.Year() > 1999 {
 		v.Day = min(v.Day, models.Date(c.Query("day")))
@@ -106,13 +105,13 @@ func (p *pages) review(c *gin.Context) {
 		return nil
 	})
 	if err != nil {
-		p.trouble(c, err)
+		p.renderError(c, err)
 		return
 	}
 	p.render(c, http.StatusOK, "review", v)
 }
 
-// replayChart serves the chart of the newest replay. It is a picture of its own and brings its look with it.
+// replayChart serves the chart of the latest replay, an SVG with its own inline style.
 func (p *pages) replayChart(c *gin.Context) {
 	_, setup, ok := p.enter(c, models.ScopeManage, "review")
 	if !ok {
@@ -120,7 +119,7 @@ func (p *pages) replayChart(c *gin.Context) {
 	}
 	r, err := p.Store.PastReplay(c.Request.Context(), setup.Site.Code)
 	if err != nil {
-		p.trouble(c, err)
+		p.renderError(c, err)
 		return
 	}
 	c.Header("Content-Security-Policy", "default-src 'none'; style-src 'unsafe-inline'; frame-ancestors 'none'")
@@ -131,7 +130,7 @@ func noonOf(d models.Date, loc *time.Location) time.Time { return d.At(720, loc)
 
 func (v *reviewView) fill(r models.Review, setup models.Setup) {
 	q, name := v.voice, drinkNames(setup.Drinks)
-	bev := func(code string) string { return beverageNamed(&setup, code) }
+	bev := func(code string) string { return beverageName(setup.Beverages, code) }
 	v.Heading = q.Say("review.heading", "day", q.Day(noonOf(v.Day, q.Location())))
 	first := v.Day.AddDays(1 - v.Span)
 	v.SpanName = q.Days(noonOf(first, q.Location()), noonOf(v.Day, q.Location()))
@@ -140,53 +139,53 @@ func (v *reviewView) fill(r models.Review, setup models.Setup) {
 		d := &r.ByDay[n-1]
 		v.DayLead = dayLead(d, q)
 		if d.Open {
-			v.DayBev, v.DayDrinks = bookRows(d.Beverages, q, bev), drinkRows(d.Drinks, q, name)
+			v.DayBev, v.DayDrinks = beverageRows(d.Beverages, q, bev), drinkRows(d.Drinks, q, name)
 		}
 	}
 	v.Lead = v.spanLead(&r)
-	v.Bev, v.Drinks = bookRows(r.Beverages, q, bev), drinkRows(r.Drinks, q, name)
+	v.Bev, v.Drinks = beverageRows(r.Beverages, q, bev), drinkRows(r.Drinks, q, name)
 	v.chart(&r)
 	if r.Record != nil {
-		v.Record = recordWords(*r.Record, q, name)
+		v.Record = accuracyText(*r.Record, q, name)
 		for _, w := range r.Record.Weeks {
 			v.Weeks = append(v.Weeks, weekRow{Name: q.Day(noonOf(w.From, q.Location())), Days: say.Number(float64(w.Forecast.Days), 0), Off: pctOr(w.Forecast.DayOffPct),
-				Inside: pctOr(w.Forecast.InsidePct), Word: pctOr(w.Word.DayOffPct)})
+				Inside: pctOr(w.Forecast.InsidePct), Manual: pctOr(w.Word.DayOffPct)})
 		}
 	}
 	for _, w := range r.Warned {
-		v.Warned = append(v.Warned, warnedWords(w, q)...)
+		v.Warned = append(v.Warned, warnedText(w, q)...)
 	}
-	v.Advice = adviceWords(r.Advice, &setup, q)
+	v.Advice = adviceText(r.Advice, &setup, q)
 }
 
-// dayLead says a day in a sentence or two.
+// dayLead summarises a day in a few sentences.
 func dayLead(d *models.ReviewDay, q voice) []string {
 	if !d.Open {
 		return []string{q.Say("review.closed")}
 	}
-	sold, said, known := daySums(d)
+	sold, forecast, hasForecast := daySums(d)
 	out := []string{q.Say("review.day_sold", "n", say.Servings(sold))}
-	if known {
-		out = append(out, q.Say("review.day_said", "n", say.Servings(said)))
+	if hasForecast {
+		out = append(out, q.Say("review.day_said", "n", say.Servings(forecast)))
 	}
 	if d.WarmestC != nil {
 		out = append(out, q.Say("review.day_warmest", "temp", q.Temp(*d.WarmestC)))
 	}
-	return append(out, iceWords(d.Ice, q)...)
+	return append(out, iceText(d.Ice, q)...)
 }
 
-// daySums are the servings sold on a day and those said before; known is false where nothing had been said.
-func daySums(d *models.ReviewDay) (sold, said float64, known bool) {
+// daySums returns the servings sold and forecast on a day.
+func daySums(d *models.ReviewDay) (sold, forecast float64, hasForecast bool) {
 	for _, x := range d.Drinks {
 		sold += x.Sold
 		if x.Forecast != nil {
-			said, known = said+*x.Forecast, true
+			forecast, hasForecast = forecast+*x.Forecast, true
 		}
 	}
-	return sold, said, known
+	return sold, forecast, hasForecast
 }
 
-func iceWords(i models.IceReview, q voice) []string {
+func iceText(i models.IceReview, q voice) []string {
 	out := []string{q.Say("review.ice_asked", "mass", q.Mass(i.AskedG))}
 	if i.PlannedG != nil && *i.PlannedG > 0 {
 		out = append(out, q.Say("review.ice_planned", "mass", q.Mass(*i.PlannedG)))
@@ -211,7 +210,7 @@ func (v *reviewView) spanLead(r *models.Review) []string {
 	for _, d := range r.Drinks {
 		sold += d.Sold
 	}
-	return append([]string{v.voice.Say("review.span_sold", "servings", say.Servings(sold), "n", r.Open)}, iceWords(r.Ice, v.voice)...)
+	return append([]string{v.voice.Say("review.span_sold", "servings", say.Servings(sold), "n", r.Open)}, iceText(r.Ice, v.voice)...)
 }
 
 func massOr(g *float64, q voice) string {
@@ -228,10 +227,10 @@ func pctOr(p *float64) string {
 	return say.Pct(*p)
 }
 
-func bookRows(list []models.BeverageReview, q voice, name func(string) string) []bookRow {
-	var out []bookRow
+func beverageRows(list []models.BeverageReview, q voice, name func(string) string) []beverageRow {
+	var out []beverageRow
 	for _, b := range list {
-		out = append(out, bookRow{Name: name(b.Beverage), Planned: massOr(b.PlannedG, q), Made: massOr(b.MadeG, q), Sold: q.Mass(b.SoldG), Poured: massOr(b.PouredG, q),
+		out = append(out, beverageRow{Name: name(b.Beverage), Planned: massOr(b.PlannedG, q), Made: massOr(b.MadeG, q), Sold: q.Mass(b.SoldG), Poured: massOr(b.PouredG, q),
 			Left: massOr(b.LeftG, q), Unexplained: massOr(b.UnexplainedG, q), Short: massOr(b.ShortG, q)})
 	}
 	return out
@@ -255,18 +254,18 @@ func drinkRows(list []models.DrinkReview, q voice, name func(string) string) []d
 	return out
 }
 
-// chart draws the days and lists them.
+// chart draws the days and fills their table.
 func (v *reviewView) chart(r *models.Review) {
 	q := v.voice
-	var days []picture.SaidDay
+	var days []picture.ForecastDay
 	for i := range r.ByDay {
 		d := &r.ByDay[i]
 		at := noonOf(d.Date, q.Location())
-		sold, said, known := daySums(d)
-		p := picture.SaidDay{Label: q.ShortDay(at), Sold: sold, Open: d.Open}
+		sold, forecast, hasForecast := daySums(d)
+		p := picture.ForecastDay{Label: q.ShortDay(at), Sold: sold, Open: d.Open}
 		row := dayRow{Name: q.Day(at), Day: string(d.Date), Warmest: "–", Forecast: "–", Sold: say.Servings(sold), Made: "–", Poured: "–", Ice: q.Mass(d.Ice.AskedG)}
-		if known {
-			p.Said, row.Forecast = &said, say.Servings(said)
+		if hasForecast {
+			p.Forecast, row.Forecast = &forecast, say.Servings(forecast)
 		}
 		if d.WarmestC != nil {
 			row.Warmest = q.Temp(*d.WarmestC)
@@ -284,7 +283,7 @@ func (v *reviewView) chart(r *models.Review) {
 		}
 	}
 	if len(v.Days) > 0 {
-		v.Chart = picture.Said(days, q.Say("review.chart"))
+		v.Chart = picture.ForecastChart(days, q.Say("review.chart"))
 	}
 }
 
@@ -295,7 +294,7 @@ func plus(p *float64, x float64) *float64 {
 	return &x
 }
 
-func warnedWords(w models.WarnedReview, q voice) []string {
+func warnedText(w models.WarnedReview, q voice) []string {
 	what := q.Say("review.kind." + w.Kind)
 	out := []string{q.Say("review.not_warned", "what", what)}
 	if w.Days > 0 {
@@ -313,8 +312,8 @@ func warnedWords(w models.WarnedReview, q voice) []string {
 	return out
 }
 
-// adviceWords says what the days speak for, with what it would have saved.
-func adviceWords(list []models.Advice, setup *models.Setup, q voice) []string {
+// adviceText words the suggested changes, with the money they would have saved.
+func adviceText(list []models.Advice, setup *models.Setup, q voice) []string {
 	var out []string
 	for _, a := range list {
 		kg := func(x float64) string { return q.Mass(1000 * x) }
@@ -326,7 +325,7 @@ func adviceWords(list []models.Advice, setup *models.Setup, q voice) []string {
 		case models.AdviceMould:
 			text = q.Say("review.advice.ice_mould", "n", int(a.Amount), "mould", a.Subject)
 		case models.AdvicePoured:
-			text = q.Say("review.advice.poured", "beverage", beverageNamed(setup, a.Subject), "days", days, "sum", kg(a.Sum), "mean", kg(a.Amount), "worst", kg(a.Worst))
+			text = q.Say("review.advice.poured", "beverage", beverageName(setup.Beverages, a.Subject), "days", days, "sum", kg(a.Sum), "mean", kg(a.Amount), "worst", kg(a.Worst))
 		case models.AdviceBatch:
 			text = q.Say("review.advice.batch_size", "brewer", a.Subject, "days", days, "half", kg(a.Amount), "sum", kg(a.Sum))
 		case models.AdviceOffSale:
@@ -342,17 +341,8 @@ func adviceWords(list []models.Advice, setup *models.Setup, q voice) []string {
 	return out
 }
 
-func beverageNamed(setup *models.Setup, code string) string {
-	for i := range setup.Beverages {
-		if setup.Beverages[i].Code == code {
-			return nameOr(setup.Beverages[i].Name, code)
-		}
-	}
-	return code
-}
-
 func replayViewOf(r models.Replay, q voice) *replayView {
-	out := &replayView{Days: q.Days(noonOf(r.From, q.Location()), noonOf(r.To, q.Location())), Asked: say.Servings(r.Asked), At: strconv.FormatInt(r.MadeAt.UnixMilli(), 10)}
+	out := &replayView{Days: q.Days(noonOf(r.From, q.Location()), noonOf(r.To, q.Location())), Asked: say.Servings(r.Asked), Version: strconv.FormatInt(r.MadeAt.UnixMilli(), 10)}
 	for _, m := range r.Methods {
 		out.Rows = append(out.Rows, replayRow{Name: m.Name, Cost: say.Money(m.Cost, r.Currency), Poured: q.Mass(1000 * m.PouredKg), Missed: say.Servings(m.Missed),
 			IceShort: say.Number(m.IceShortH, 1), Inside: pctOr(m.InsidePct)})

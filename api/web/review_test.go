@@ -13,9 +13,9 @@ import (
 	"hotday/models"
 )
 
-// liveThroughDays gives the shop the six days before the Saturday: sales of its first drink, what the kitchen told on five of them,
-// what the forecast had said, a warning, and a replay.
-func (s *shop) liveThroughDays(t *testing.T) {
+// addPastDays adds the six days before Saturday: sales of the first drink, stock changes on five of them, forecasts, a track record
+// and a replay.
+func (s *shop) addPastDays(t *testing.T) {
 	t.Helper()
 	ctx := context.Background()
 	setup, etag, err := s.store.Setup(ctx, site)
@@ -35,7 +35,7 @@ func (s *shop) liveThroughDays(t *testing.T) {
 	require.NoError(t, s.store.PutMappings(ctx, site, []models.ItemMapping{{Source: "till", Item: "one", Drink: drink.Code, Factor: 1}}))
 	var post models.SalesPost
 	post.Source = "till"
-	var said []models.SaidDay
+	var forecasts []models.SaidDay
 	var changes []models.StockChange
 	for n := 6; n >= 1; n-- {
 		d := saturday.AddDays(-n)
@@ -45,7 +45,7 @@ func (s *shop) liveThroughDays(t *testing.T) {
 		}
 		last := open[len(open)-1]
 		post.Counts = append(post.Counts, models.SalesCount{Item: "one", WindowStart: last.To.Add(-time.Hour), WindowEnd: last.To, Count: 20})
-		said = append(said, models.SaidDay{Date: d, SaidAt: last.From, Rows: []models.SaidRow{{DayPart: part, Drink: drink.Code, P10: 15, P50: 22, P90: 30}}})
+		forecasts = append(forecasts, models.SaidDay{Date: d, SaidAt: last.From, Rows: []models.SaidRow{{DayPart: part, Drink: drink.Code, P10: 15, P50: 22, P90: 30}}})
 		if n > 1 {
 			changes = append(changes, models.StockChange{Kind: "made", Beverage: &bev.Code, G: new(20*drink.Uses[0].G + 2000), At: open[0].From},
 				models.StockChange{Kind: "discarded", Beverage: &bev.Code, G: new(2000.0), At: last.To})
@@ -53,7 +53,7 @@ func (s *shop) liveThroughDays(t *testing.T) {
 	}
 	_, err = s.store.PutCounts(ctx, site, post, s.clock(), "", "")
 	require.NoError(t, err)
-	require.NoError(t, s.store.PutSaidDays(ctx, site, said))
+	require.NoError(t, s.store.PutSaidDays(ctx, site, forecasts))
 	require.NoError(t, s.store.AddStockChanges(ctx, site, changes, s.clock()))
 	require.NoError(t, s.store.PutTrackRecord(ctx, site, models.TrackRecord{MadeAt: s.clock(), From: new(saturday.AddDays(-6)), To: new(saturday.AddDays(-1)),
 		All:    models.Record{Forecast: models.Score{Days: 6, Rows: 6, Ranges: 6, OffPct: new(10.0), DayOffPct: new(10.0), BiasPct: new(10.0), InsidePct: new(83.3)}},
@@ -63,19 +63,19 @@ func (s *shop) liveThroughDays(t *testing.T) {
 		SVG:     `<svg xmlns="http://www.w3.org/2000/svg" viewBox="0 0 960 520"><style>text{fill:#20272b}</style><text x="20" y="40">Cost</text></svg>`}))
 }
 
-func TestTheReviewSaysWhatBecameOfTheDays(t *testing.T) {
+func TestReview(t *testing.T) {
 	t.Parallel()
 	s := newShop(t)
 	page := body(t, s.get(t, s.key, "/s/lido/review"))
 	assert.Contains(t, page, "No sales counts on these days", "a shop without history")
 	assert.Contains(t, page, "Nothing in these days speaks for a change")
 
-	s.liveThroughDays(t)
+	s.addPastDays(t)
 	page = body(t, s.get(t, s.key, "/s/lido/review?day=2026-07-09&span=7"))
 	assert.Contains(t, page, "20 drinks were sold.")
 	assert.Contains(t, page, "The forecast before the doors opened was 22.")
 	assert.Contains(t, page, "2.0\u202fkg", "poured away")
-	assert.Contains(t, page, "10\u202f% of a day", "how good the forecast was")
+	assert.Contains(t, page, "10\u202f% of a day", "forecast accuracy")
 	assert.Contains(t, page, "was poured away or passed its time, on 5 days of 5")
 	assert.Contains(t, page, "123.45")
 	page = body(t, s.get(t, s.key, "/s/lido/review?day=2026-07-10&span=7"))
@@ -88,11 +88,11 @@ func TestTheReviewSaysWhatBecameOfTheDays(t *testing.T) {
 	assert.Contains(t, chart.Header.Get("Content-Security-Policy"), "default-src 'none'")
 }
 
-func TestTheReviewInTheBrowser(t *testing.T) {
+func TestReviewInTheBrowser(t *testing.T) {
 	t.Parallel()
 	ctx := browser(t)
 	s := newShop(t)
-	s.liveThroughDays(t)
+	s.addPastDays(t)
 	b := open(t, ctx, s.base+"/sign-in")
 	b.signIn(s)
 	for _, width := range []int64{320, 390, 1920, 3840} {
@@ -104,18 +104,18 @@ func TestTheReviewInTheBrowser(t *testing.T) {
 	b.until(`document.querySelector(".relived").naturalWidth > 0`)
 	b.click("#relive")
 	b.until(`document.getElementById("work").textContent.includes("It begins in a moment.")`)
-	// What the job tells is said, and can be stopped.
-	tell := func(data string) {
+	// The job's progress is shown, and the job can be stopped.
+	emit := func(data string) {
 		_, err := s.store.AddEvent(ctx, models.LiveEvent{Site: site, Kind: "work", At: s.clock(), Data: []byte(data)})
 		require.NoError(t, err)
 	}
 	_, err := s.store.PutProgress(ctx, site, models.Progress{Kind: "replay", StartedAt: s.clock(), At: s.clock(), Share: 0.4})
 	require.NoError(t, err)
-	tell(`{"kind":"replay","share":0.4,"over":false}`)
+	emit(`{"kind":"replay","share":0.4,"over":false}`)
 	b.until(`document.getElementById("work").textContent.includes("40")`)
 	b.click("#work button")
 	b.until(`document.querySelector("#work button").disabled`)
-	tell(`{"kind":"replay","share":0.4,"over":true}`)
+	emit(`{"kind":"replay","share":0.4,"over":true}`)
 	b.until(`document.querySelector("#work a") !== null`)
 	b.quiet()
 }

@@ -18,22 +18,22 @@ import (
 	"hotday/models"
 )
 
-// setupView is the set-up as a whole: its steps in order, and what is missing.
+// setupView is the overview of the set-up: its steps in order, with gaps.
 type setupView struct {
 	head
 	Steps    []setupStep
-	Missing  int // steps without which there is no plan
+	Missing  int // number of steps with gaps that prevent planning
 	Unmapped int
 	Saved    bool
 }
 
 type setupStep struct {
-	Number            int
-	Name, Title, Hold string
-	Gaps              []setupGap
+	Number               int
+	Name, Title, Summary string
+	Gaps                 []setupGap
 }
 
-// sectionView is one step with its fields.
+// sectionView is a step with its fields.
 type sectionView struct {
 	head
 	Number            int
@@ -41,28 +41,27 @@ type sectionView struct {
 	Caution           string
 	Etag              string
 	Parts             []fieldView
-	General           []models.FieldError // wrong, but not in this step's fields
-	Wrong             []fieldView         // the fields that are wrong, to go to
+	General           []models.FieldError // errors outside this step's fields
+	Wrong             []fieldView         // fields with errors, for links
 	Saved             bool
-	Before, After     string // the neighbouring steps
+	Before, After     string // neighbouring steps
 	AfterTitle        string
-	Grown             string // pointer of a row that was just added
+	Added             string // pointer of a row just added
 }
 
-// fieldView is a field with its words.
+// fieldView is a field with its texts.
 type fieldView struct {
 	form.Field
 	Label, Help string
-	Fields      []fieldView // of a group, those always in sight; of rows, the rows
-	More        []fieldView // of a group, those under "more"
-	Row         string      // a row's pointer
-	Open        bool        // a row, or its "more", is unfolded
-	Flat        bool        // a row of few fields: all in one line, not folded
-	Bare        bool        // rows whose name the page's heading says already
-	Add         string      // what the button says that adds a row
+	Fields      []fieldView // of a group: the fields always shown; of rows: the rows
+	More        []fieldView // of a group: the fields under "more"
+	Row         string      // pointer of a row
+	Open        bool        // a row, or its "more", is expanded
+	Flat        bool        // a row with few fields: on one line, not folded
+	Bare        bool        // rows without a heading, since the page has it
+	Add         string      // label of the button to add a row
 }
 
-// setup shows the steps.
 func (p *pages) setup(c *gin.Context) {
 	h, setup, ok := p.enter(c, models.ScopeManage, "setup")
 	if !ok {
@@ -70,13 +69,13 @@ func (p *pages) setup(c *gin.Context) {
 	}
 	unmapped, err := p.Store.Unmapped(c.Request.Context(), setup.Site.Code)
 	if err != nil {
-		p.trouble(c, err)
+		p.renderError(c, err)
 		return
 	}
 	v := setupView{head: h, Unmapped: len(unmapped), Saved: c.Query("saved") != ""}
 	gaps := setupGaps(setup, h.voice)
 	for i, s := range setupSections {
-		step := setupStep{Number: i + 1, Name: s.name, Title: h.voice.Say("setup.section." + s.name), Hold: s.counted(setup, h.voice)}
+		step := setupStep{Number: i + 1, Name: s.name, Title: h.voice.Say("setup.section." + s.name), Summary: s.summary(setup, h.voice)}
 		blocked := 0
 		for _, g := range gaps {
 			if g.Section == s.name {
@@ -92,18 +91,17 @@ func (p *pages) setup(c *gin.Context) {
 	p.render(c, http.StatusOK, "setup", v)
 }
 
-// enterSection lets in who may change the step that the address names; it has answered where not.
+// enterSection is enter for the step in the path.
 func (p *pages) enterSection(c *gin.Context) (h head, setup models.Setup, s setupSection, i int, ok bool) {
 	if h, setup, ok = p.enter(c, models.ScopeManage, "setup"); !ok {
 		return h, setup, s, 0, false
 	}
-	if s, i = sectionNamed(c.Param("section")); i < 0 {
-		p.trouble(c, models.Errorf(models.CodeNotFound, "The set-up has no step %q.", c.Param("section")))
+	if s, i = findSection(c.Param("section")); i < 0 {
+		p.renderError(c, models.Errorf(models.CodeNotFound, "The set-up has no step %q.", c.Param("section")))
 	}
 	return h, setup, s, i, i >= 0
 }
 
-// setupSection shows the fields of one step.
 func (p *pages) setupSection(c *gin.Context) {
 	h, setup, s, i, ok := p.enterSection(c)
 	if !ok {
@@ -111,38 +109,38 @@ func (p *pages) setupSection(c *gin.Context) {
 	}
 	_, etag, err := p.Store.Setup(c.Request.Context(), setup.Site.Code)
 	if err != nil {
-		p.trouble(c, err)
+		p.renderError(c, err)
 		return
 	}
-	v := sectionOf(h, setup, s, i, asDocument(setup), nil, nil)
+	v := newSectionView(h, setup, s, i, asDocument(setup), nil, nil)
 	v.Etag, v.Saved = etag, c.Query("saved") != ""
 	p.render(c, http.StatusOK, "setupsection", v)
 }
 
-// postSetupSection checks, changes the rows of, or saves what was typed into one step. The button that was used says which; with
-// ?check=1 only what is wrong is answered, as JSON.
+// postSetupSection checks a step's form, edits its rows, or saves it, depending on the button. With ?check=1 it only returns the
+// errors, as JSON.
 func (p *pages) postSetupSection(c *gin.Context) {
 	h, setup, s, i, ok := p.enterSection(c)
 	if !ok {
 		return
 	}
 	if err := c.Request.ParseForm(); err != nil {
-		p.trouble(c, models.Errorf(models.CodeMalformed, "what was sent cannot be read"))
+		p.renderError(c, models.Errorf(models.CodeMalformed, "the form cannot be read"))
 		return
 	}
 	typed := c.Request.PostForm
-	t := readTyped(setup, s, typed, h.voice)
-	changed, wrong := t.checked()
+	t := readSetupInput(setup, s, typed, h.voice)
+	changed, wrong := t.validate()
 	if c.Query("check") != "" {
 		c.JSON(http.StatusOK, gin.H{"errors": append([]models.FieldError{}, wrong...)})
 		return
 	}
 	show := func(status int, wrong []models.FieldError) {
-		v := sectionOf(h, setup, s, i, t.doc, t.raw, wrong)
-		v.Etag, v.Grown = typed.Get("etag"), t.grown
+		v := newSectionView(h, setup, s, i, t.doc, t.raw, wrong)
+		v.Etag, v.Added = typed.Get("etag"), t.added
 		p.render(c, status, "setupsection", v)
 	}
-	if t.shape(typed) {
+	if t.editRows(typed) {
 		show(http.StatusOK, nil)
 		return
 	}
@@ -151,7 +149,7 @@ func (p *pages) postSetupSection(c *gin.Context) {
 		return
 	}
 	if form.Same(asDocument(changed), asDocument(setup)) {
-		p.goOn(c, setup.Site.Code, i)
+		p.redirectAfterSave(c, setup.Site.Code, i)
 		return
 	}
 	if err := p.SaveSetup(c, changed, typed.Get("etag")); err != nil {
@@ -162,11 +160,11 @@ func (p *pages) postSetupSection(c *gin.Context) {
 		show(models.CodeOf(err).Status(), []models.FieldError{general})
 		return
 	}
-	p.goOn(c, setup.Site.Code, i)
+	p.redirectAfterSave(c, setup.Site.Code, i)
 }
 
-// goOn stays at a step that is saved, or goes to the one behind it where the button says so.
-func (p *pages) goOn(c *gin.Context, site string, i int) {
+// redirectAfterSave stays at the step, or goes to the next one if the button says so.
+func (p *pages) redirectAfterSave(c *gin.Context, site string, i int) {
 	to := c.Request.URL.Path + "?saved=1"
 	if c.PostForm("go") == "on" {
 		to = "/s/" + url.PathEscape(site) + "/setup?saved=1"
@@ -177,17 +175,17 @@ func (p *pages) goOn(c *gin.Context, site string, i int) {
 	c.Redirect(http.StatusSeeOther, to)
 }
 
-// typedSetup is a set-up document into which somebody has typed.
-type typedSetup struct {
+// setupInput is the set-up with the values of a submitted form.
+type setupInput struct {
 	doc   map[string]any
 	raw   map[string]string
-	wrong []models.FieldError // numbers that cannot be read
-	grown string
+	wrong []models.FieldError // parse errors
+	added string              // pointer of a row just added
 }
 
-func readTyped(stored models.Setup, s setupSection, typed url.Values, v voice) typedSetup {
-	t := typedSetup{doc: asDocument(stored), raw: map[string]string{}}
-	w := wayOf(stored, s, v)
+func readSetupInput(stored models.Setup, s setupSection, typed url.Values, v voice) setupInput {
+	t := setupInput{doc: asDocument(stored), raw: map[string]string{}}
+	w := formConfig(stored, s, v)
 	for _, root := range s.roots {
 		part, raw, wrong := w.Read(reflect.TypeFor[models.Setup](), root, typed, form.At(t.doc, root))
 		form.Put(t.doc, root, part)
@@ -197,8 +195,8 @@ func readTyped(stored models.Setup, s setupSection, typed url.Values, v voice) t
 	return t
 }
 
-// checked decodes and checks the document as the interface for programs does.
-func (t typedSetup) checked() (models.Setup, []models.FieldError) {
+// validate decodes and validates the document like the API does.
+func (t setupInput) validate() (models.Setup, []models.FieldError) {
 	var setup models.Setup
 	b, err := json.Marshal(t.doc)
 	if err == nil {
@@ -210,7 +208,7 @@ func (t typedSetup) checked() (models.Setup, []models.FieldError) {
 	var e *models.Error
 	if errors.As(err, &e) {
 		for _, f := range e.Fields {
-			if _, unread := t.raw[f.Pointer]; !unread { // said already, in the words of what was typed
+			if _, unread := t.raw[f.Pointer]; !unread { // the parse error says it already
 				wrong = append(wrong, f)
 			}
 		}
@@ -221,8 +219,8 @@ func (t typedSetup) checked() (models.Setup, []models.FieldError) {
 	return setup, wrong
 }
 
-// shape adds, copies or removes a row where the button says so.
-func (t *typedSetup) shape(typed url.Values) bool {
+// editRows adds, copies or removes a row if the button says so.
+func (t *setupInput) editRows(typed url.Values) bool {
 	switch {
 	case typed.Get("add") != "":
 		list, isList := form.At(t.doc, typed.Get("add")).([]any)
@@ -230,20 +228,20 @@ func (t *typedSetup) shape(typed url.Values) bool {
 			return false
 		}
 		form.Add(t.doc, typed.Get("add"), map[string]any{})
-		t.grown = typed.Get("add") + "/" + strconv.Itoa(len(list))
+		t.added = typed.Get("add") + "/" + strconv.Itoa(len(list))
 	case typed.Get("copy") != "":
 		form.Copy(t.doc, typed.Get("copy"))
-		t.grown = nextTo(typed.Get("copy"))
+		t.added = nextRow(typed.Get("copy"))
 	case typed.Get("remove") != "":
 		form.Remove(t.doc, typed.Get("remove"))
-		t.raw = nil // the places of what could not be read have moved
+		t.raw = nil // the indexes have shifted
 	default:
 		return false
 	}
 	return true
 }
 
-func nextTo(pointer string) string {
+func nextRow(pointer string) string {
 	at := strings.LastIndexByte(pointer, '/')
 	if n, err := strconv.Atoi(pointer[at+1:]); err == nil {
 		return pointer[:at+1] + strconv.Itoa(n+1)
@@ -251,7 +249,7 @@ func nextTo(pointer string) string {
 	return ""
 }
 
-// asDocument is a set-up as JSON has it.
+// asDocument converts a set-up to generic JSON.
 func asDocument(s models.Setup) map[string]any {
 	var doc map[string]any
 	b, err := json.Marshal(s)
@@ -259,7 +257,7 @@ func asDocument(s models.Setup) map[string]any {
 		err = json.Unmarshal(b, &doc)
 	}
 	if err != nil {
-		return map[string]any{} // a set-up that was stored can be written
+		return map[string]any{} // cannot happen for a stored set-up
 	}
 	for _, list := range []string{"coffees", "beverages", "drinks", "brewers"} {
 		if doc[list] == nil {
@@ -269,11 +267,11 @@ func asDocument(s models.Setup) map[string]any {
 	return doc
 }
 
-func wayOf(s models.Setup, section setupSection, v voice) form.Way {
+func formConfig(s models.Setup, section setupSection, v voice) form.Config {
 	named := func(code, name string) form.Option { return form.Option{Value: code, Name: nameOr(name, code)} }
-	return form.Way{Writer: v.Writer, Currency: s.Site.Currency, Decimals: say.Decimals(s.Site.Currency),
-		Skip: section.skips, Keep: setupKept,
-		Refs: func(path string) (out []form.Option) {
+	return form.Config{Writer: v.Writer, Currency: s.Site.Currency, Decimals: say.Decimals(s.Site.Currency),
+		Skip: section.skips, Hide: isHiddenField,
+		References: func(path string) (out []form.Option) {
 			switch path {
 			case "beverages.coffee", "drinks.doses.coffee":
 				for _, x := range s.Coffees {
@@ -288,7 +286,7 @@ func wayOf(s models.Setup, section setupSection, v voice) form.Way {
 		}}
 }
 
-func sectionOf(h head, setup models.Setup, s setupSection, i int, doc map[string]any, raw map[string]string, wrong []models.FieldError) sectionView {
+func newSectionView(h head, setup models.Setup, s setupSection, i int, doc map[string]any, raw map[string]string, wrong []models.FieldError) sectionView {
 	v := sectionView{head: h, Number: i + 1, Name: s.name, Title: h.voice.Say("setup.section." + s.name), Lead: h.voice.Say("setup.lead." + s.name)}
 	v.head.Title = v.Title + " · " + h.Title
 	v.head.Scripts = []string{"setup.js"}
@@ -303,11 +301,11 @@ func sectionOf(h head, setup models.Setup, s setupSection, i int, doc map[string
 	case "beverages", "ice", "water":
 		v.Caution = h.voice.Say("setup.caution." + s.name)
 	}
-	w := wayOf(setup, s, h.voice)
-	d := dresser{voice: h.voice, words: setupWords, more: s.isMore}
+	w := formConfig(setup, s, h.voice)
+	d := labeller{voice: h.voice, texts: setupTexts, more: s.isMore}
 	for _, root := range s.roots {
-		f := w.Make(reflect.TypeFor[models.Setup](), root, form.At(doc, root), raw, wrong)
-		v.Parts = append(v.Parts, d.dress(f))
+		f := w.Build(reflect.TypeFor[models.Setup](), root, form.At(doc, root), raw, wrong)
+		v.Parts = append(v.Parts, d.label(f))
 	}
 	v.Parts[0].Bare = len(v.Parts) == 1
 	v.Wrong = d.wrong
@@ -319,51 +317,51 @@ func sectionOf(h head, setup models.Setup, s setupSection, i int, doc map[string
 	return v
 }
 
-// fieldWords are the beginnings of the keys by which a page says its fields.
-type fieldWords struct{ field, help, choice, add string }
+// fieldTexts are the key prefixes of a page's field texts.
+type fieldTexts struct{ field, help, choice, add string }
 
-var setupWords = fieldWords{"setup.field.", "setup.help.", "setup.choice.", "setup.add."}
+var setupTexts = fieldTexts{"setup.field.", "setup.help.", "setup.choice.", "setup.add."}
 
-// dresser gives fields their words.
-type dresser struct {
+// labeller adds texts to fields and collects those with errors.
+type labeller struct {
 	voice voice
-	words fieldWords
-	more  func(path string) bool // fields that stand under "more"; nil: none
+	texts fieldTexts
+	more  func(path string) bool // fields to put under "more"; nil: none
 	wrong []fieldView
 }
 
-func (d *dresser) dress(f form.Field) fieldView {
-	v := fieldView{Field: f, Label: d.voice.Say(d.words.field + f.Path)}
-	if help := d.words.help + f.Path; slices.Contains(d.voice.Keys(), help) {
+func (d *labeller) label(f form.Field) fieldView {
+	v := fieldView{Field: f, Label: d.voice.Say(d.texts.field + f.Path)}
+	if help := d.texts.help + f.Path; slices.Contains(d.voice.Keys(), help) {
 		v.Help = d.voice.Say(help)
 	}
 	for i, o := range v.Options {
 		if o.Name == "" {
-			v.Options[i].Name = d.voice.Say(d.words.choice + f.Path + "." + o.Value)
+			v.Options[i].Name = d.voice.Say(d.texts.choice + f.Path + "." + o.Value)
 		}
 	}
 	before := len(d.wrong)
 	switch f.Kind {
 	case form.Rows:
-		v.Add = d.voice.Say(d.words.add + f.Path)
+		v.Add = d.voice.Say(d.texts.add + f.Path)
 		for _, row := range f.Fields {
-			r := d.dress(row)
+			r := d.label(row)
 			r.Row = row.Pointer
-			r.Label = titleOf(row)
+			r.Label = rowTitle(row)
 			if r.Label == "" {
 				r.Label = d.voice.Say("setup.new")
 			}
 			r.Flat = len(r.More) == 0 && len(r.Fields) <= 6 && !slices.ContainsFunc(r.Fields, func(x fieldView) bool {
-				return x.Kind == form.Rows || x.Kind == form.Group || x.Kind == form.Many
+				return x.Kind == form.Rows || x.Kind == form.Group || x.Kind == form.Multi
 			})
 			v.Fields = append(v.Fields, r)
 		}
 	case form.Group:
 		for _, x := range f.Fields {
-			if d.more != nil && d.more(x.Path) && x.Kind != form.Kept {
-				v.More = append(v.More, d.dress(x))
+			if d.more != nil && d.more(x.Path) && x.Kind != form.Hidden {
+				v.More = append(v.More, d.label(x))
 			} else {
-				v.Fields = append(v.Fields, d.dress(x))
+				v.Fields = append(v.Fields, d.label(x))
 			}
 		}
 	}
@@ -374,8 +372,8 @@ func (d *dresser) dress(f form.Field) fieldView {
 	return v
 }
 
-// titleOf names a row by what it is called, else by what it says first.
-func titleOf(row form.Field) string {
+// rowTitle is the name in a row, else its first value.
+func rowTitle(row form.Field) string {
 	first := ""
 	for _, f := range row.Fields {
 		switch {

@@ -12,8 +12,8 @@ import (
 	"hotday/models"
 )
 
-// From nothing to the first plan: a shop is begun as a copy, a machine is corrected, and the Weekend plans.
-func TestANewShopIsSetUpOnAPhoneAndPlans(t *testing.T) {
+// From nothing to the first plan: a shop is created from the example, corrected and planned.
+func TestNewShopOnAPhone(t *testing.T) {
 	t.Parallel()
 	ctx := browser(t)
 	s := newShop(t)
@@ -25,10 +25,10 @@ func TestANewShopIsSetUpOnAPhoneAndPlans(t *testing.T) {
 	b.click("button.do")
 	b.until(`!location.pathname.startsWith("/sign-in")`)
 	b.goTo(s.base + "/setup/new")
-	assert.Equal(t, "0", b.eval(`document.querySelectorAll(".wrong").length`), "nothing is wrong before anything is typed")
+	assert.Equal(t, "0", b.eval(`document.querySelectorAll(".wrong").length`), "no errors before any input")
 	b.typeIn("#name", "Café am Wehr")
 	assert.Equal(t, "cafe-am-wehr", b.eval(`document.getElementById("code").value`))
-	assert.NotEmpty(t, b.eval(`document.getElementById("timezone").value`), "the browser's own")
+	assert.NotEmpty(t, b.eval(`document.getElementById("timezone").value`), "from the browser")
 	b.eval(`(() => { document.getElementById("timezone").value = "Europe/Berlin"; return ""; })()`)
 	b.typeIn("#currency", "eur")
 	b.click("#newsite button.do")
@@ -36,7 +36,7 @@ func TestANewShopIsSetUpOnAPhoneAndPlans(t *testing.T) {
 	b.says("All that a plan needs is here.")
 	b.quiet()
 
-	// What is wrong is said at its field while it is typed.
+	// Errors appear at their field on input.
 	b.click(`a[href="/s/cafe-am-wehr/setup/brewers"]`)
 	b.until(`location.pathname.endsWith("/brewers")`)
 	b.eval(`(() => { const i = document.getElementsByName("/brewers/0/min_beverage_g")[0]; i.value = "9000"; i.dispatchEvent(new Event("change", { bubbles: true })); return ""; })()`)
@@ -68,7 +68,7 @@ func TestANewShopIsSetUpOnAPhoneAndPlans(t *testing.T) {
 	b.quiet()
 }
 
-func TestPastSalesAreLookedAtAndBroughtIn(t *testing.T) {
+func TestSalesFileIsPreviewedAndImported(t *testing.T) {
 	t.Parallel()
 	ctx := browser(t)
 	s := newShop(t)

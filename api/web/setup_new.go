@@ -10,33 +10,33 @@ import (
 	"hotday/models"
 )
 
-// newSiteView asks for what a shop begins with.
+// newSiteView is the form for a new shop.
 type newSiteView struct {
 	head
 	Code, Name, Timezone, Currency, From string
-	Example                              bool // there is one to copy
+	Example                              bool // an example can be copied
 	Wrong                                map[string]*models.FieldError
 	General                              string
 }
 
-// newSite shows the page on which a shop begins. It needs an access key of the organisation.
+// newSite shows the form for a new shop. It needs an organisation-wide access key.
 func (p *pages) newSite(c *gin.Context) {
 	if h, ok := p.enterOrganisation(c); ok {
 		p.render(c, http.StatusOK, "newsite", newSiteView{head: h, Example: p.Example != nil, From: "example"})
 	}
 }
 
-// enterOrganisation lets in who may make sites.
+// enterOrganisation is enter for callers who may create sites.
 func (p *pages) enterOrganisation(c *gin.Context) (head, bool) {
 	token, ok := p.Current(c)
 	if !ok {
 		c.Redirect(http.StatusSeeOther, "/sign-in")
 		return head{}, false
 	}
-	h := p.doorHead(c, "setup.title.new")
+	h := p.publicHead(c, "setup.title.new")
 	h.Scripts = []string{"setup.js"}
 	if !token.May(models.ScopeManage, "") {
-		p.trouble(c, models.Errorf(models.CodeForbidden, "%s", h.voice.Say("setup.new.not_allowed")))
+		p.renderError(c, models.Errorf(models.CodeForbidden, "%s", h.voice.Say("setup.new.not_allowed")))
 		return head{}, false
 	}
 	return h, true
@@ -83,7 +83,7 @@ func (p *pages) postNewSite(c *gin.Context) {
 	p.render(c, models.CodeOf(err).Status(), "newsite", v)
 }
 
-// emptySetup is a shop with opening hours and nothing else: the least that can be stored. Its values are to be changed.
+// emptySetup is a minimal valid set-up: opening hours and placeholder values.
 func emptySetup() models.Setup {
 	s := models.Setup{Coffees: []models.Coffee{}, Beverages: []models.Beverage{}, Drinks: []models.Drink{}, Brewers: []models.Brewer{}, Costs: models.Costs{ShortFactor: 1}}
 	s.Site = models.Site{SetupMin: 60, SlotMin: 15, StartsPerSlot: 1, StoreTempC: 5, MaxHoldH: 24, DayParts: []models.DayPart{

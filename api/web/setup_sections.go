@@ -8,17 +8,17 @@ import (
 	"hotday/models"
 )
 
-// setupSection is a step of the set-up: the parts of the document that it shows.
+// setupSection is a step of the set-up.
 type setupSection struct {
-	name   string
-	roots  []string // JSON pointers
-	others []string // paths under the roots that another section shows
-	more   []string // ends of paths that stand under "more": rarely changed, or right as they are
+	name      string
+	roots     []string // JSON pointers
+	elsewhere []string // paths under the roots that other sections show
+	more      []string // field names to put under "more": rarely changed, or with good defaults
 }
 
-// The set-up in the order in which it is easiest to answer.
+// setupSections in the order in which they are easiest to fill in.
 var setupSections = []setupSection{
-	{name: "shop", roots: []string{"/site"}, others: []string{"site.day_parts", "site.opening"},
+	{name: "shop", roots: []string{"/site"}, elsewhere: []string{"site.day_parts", "site.opening"},
 		more: []string{"slot_min", "starts_per_slot", "language", "altitude_m", "store_temp_c"}},
 	{name: "hours", roots: []string{"/site/day_parts", "/site/opening"}},
 	{name: "coffees", roots: []string{"/coffees"}, more: []string{"thaw_h", "grinder_loss_pct", "rest_days_min", "rest_days_max", "frozen_on", "open_g"}},
@@ -32,10 +32,12 @@ var setupSections = []setupSection{
 	{name: "costs", roots: []string{"/costs", "/service_level_pct"}},
 }
 
-// setupKept goes through the fields unseen: what names a thing for good, and when stock was last looked at.
-func setupKept(path string) bool { return path == "site.code" || strings.HasSuffix(path, "counted_at") }
+// isHiddenField reports fields that are submitted but not shown: the site's code, and times of stock counts.
+func isHiddenField(path string) bool {
+	return path == "site.code" || strings.HasSuffix(path, "counted_at")
+}
 
-func sectionNamed(name string) (setupSection, int) {
+func findSection(name string) (setupSection, int) {
 	i := slices.IndexFunc(setupSections, func(s setupSection) bool { return s.name == name })
 	if i < 0 {
 		return setupSection{}, -1
@@ -43,19 +45,19 @@ func sectionNamed(name string) (setupSection, int) {
 	return setupSections[i], i
 }
 
-func (s setupSection) skips(path string) bool { return slices.Contains(s.others, path) }
+func (s setupSection) skips(path string) bool { return slices.Contains(s.elsewhere, path) }
 
 func (s setupSection) isMore(path string) bool {
 	return slices.Contains(s.more, path[strings.LastIndexByte(path, '.')+1:])
 }
 
-// shows reports whether a field that an error names stands in the section.
+// shows reports whether the section shows the field with a pointer.
 func (s setupSection) shows(pointer string) bool {
 	for _, root := range s.roots {
 		if pointer != root && !strings.HasPrefix(pointer, root+"/") {
 			continue
 		}
-		return !slices.ContainsFunc(s.others, func(path string) bool {
+		return !slices.ContainsFunc(s.elsewhere, func(path string) bool {
 			at := "/" + strings.ReplaceAll(path, ".", "/")
 			return pointer == at || strings.HasPrefix(pointer, at+"/")
 		})
@@ -63,14 +65,14 @@ func (s setupSection) shows(pointer string) bool {
 	return false
 }
 
-// setupGap is what a section still lacks.
+// setupGap is something missing in a section.
 type setupGap struct {
 	Say     string
-	Blocks  bool // no plan without it
+	Blocks  bool // prevents planning
 	Section string
 }
 
-// setupGaps looks a set-up through for what a first plan would miss.
+// setupGaps lists what is missing for a first plan.
 func setupGaps(s models.Setup, v voice) (out []setupGap) {
 	add := func(section string, blocks bool, key string, args ...any) {
 		out = append(out, setupGap{Say: v.Say("setup.gap."+key, args...), Blocks: blocks, Section: section})
@@ -130,8 +132,8 @@ func needsIce(s models.Setup) bool {
 		slices.ContainsFunc(s.Beverages, func(b models.Beverage) bool { return b.IceShare > 0 })
 }
 
-// counted says what a section holds already: "4 beverages".
-func (s setupSection) counted(set models.Setup, v voice) string {
+// summary describes the content of a section: "4 beverages".
+func (s setupSection) summary(set models.Setup, v voice) string {
 	say := func(n int) string { return v.Say("setup.holds."+s.name, "n", n) }
 	switch s.name {
 	case "shop":

@@ -22,7 +22,7 @@ import (
 
 var field = regexp.MustCompile(`<input type="hidden" name="(\w+)" value="([^"]*)"`)
 
-// visitor is somebody with a browser that runs no scripts.
+// visitor is a browser without scripts.
 type visitor struct {
 	t    *testing.T
 	s    *shop
@@ -81,7 +81,7 @@ var (
 	fields = regexp.MustCompile(`(?s)<form[^>]*id="fields".*?</form>`)
 )
 
-// typed is what a browser would send of the page's form.
+// typed is what a browser would submit for the page's form.
 func typed(page string) url.Values {
 	out := url.Values{}
 	form := fields.FindString(page)
@@ -110,7 +110,7 @@ func (s *shop) setup(t *testing.T) (models.Setup, string) {
 	return setup, etag
 }
 
-func TestSavingAStepThatNobodyTouchedChangesNothing(t *testing.T) {
+func TestSavingAnUntouchedStepChangesNothing(t *testing.T) {
 	t.Parallel()
 	s := newShop(t)
 	v := s.visit(t)
@@ -124,7 +124,7 @@ func TestSavingAStepThatNobodyTouchedChangesNothing(t *testing.T) {
 	assert.Equal(t, before, after)
 }
 
-func TestAStepIsCheckedAtItsFieldsAndNothingIsStored(t *testing.T) {
+func TestInvalidStepIsNotStored(t *testing.T) {
 	t.Parallel()
 	s := newShop(t)
 	v := s.visit(t)
@@ -135,19 +135,19 @@ func TestAStepIsCheckedAtItsFieldsAndNothingIsStored(t *testing.T) {
 	form.Set("/beverages/0/hold_h", "")
 	status, page := v.post("/s/lido/setup/beverages", form)
 	assert.Equal(t, http.StatusUnprocessableEntity, status)
-	assert.Contains(t, page, `value="120"`, "what was typed stays")
+	assert.Contains(t, page, `value="120"`, "the input is kept")
 	assert.Contains(t, page, `value="much"`)
 	assert.Contains(t, html.UnescapeString(page), `"much" cannot be read`)
 	assert.Contains(t, page, `href="#f%2fbeverages%2f0%2fhold_h"`, "a link to the field")
 	_, after := s.setup(t)
 	assert.Equal(t, before, after)
 
-	status, said := v.post("/s/lido/setup/beverages?check=1", form)
+	status, errors := v.post("/s/lido/setup/beverages?check=1", form)
 	assert.Equal(t, http.StatusOK, status)
-	assert.Contains(t, said, `"pointer":"/beverages/0/hold_h"`)
+	assert.Contains(t, errors, `"pointer":"/beverages/0/hold_h"`)
 }
 
-func TestTwoPeopleDoNotOverwriteEachOther(t *testing.T) {
+func TestConcurrentChangesAreNotOverwritten(t *testing.T) {
 	t.Parallel()
 	s := newShop(t)
 	v := s.visit(t)
@@ -166,7 +166,7 @@ func TestTwoPeopleDoNotOverwriteEachOther(t *testing.T) {
 	assert.InDelta(t, 95, *setup.ServiceLevelPct, 0)
 }
 
-func TestRowsGrowAndGoWithoutAScript(t *testing.T) {
+func TestRowsAreCopiedAndRemovedWithoutScripts(t *testing.T) {
 	t.Parallel()
 	s := newShop(t)
 	v := s.visit(t)
@@ -191,7 +191,7 @@ func TestRowsGrowAndGoWithoutAScript(t *testing.T) {
 	assert.Len(t, setup.Brewers, n)
 }
 
-func TestASetupGoesOutAndComesBackAsASpreadsheet(t *testing.T) {
+func TestSetupWorkbookIsExportedPreviewedAndImported(t *testing.T) {
 	t.Parallel()
 	s := newShop(t)
 	v := s.visit(t)
@@ -215,7 +215,7 @@ func TestASetupGoesOutAndComesBackAsASpreadsheet(t *testing.T) {
 	_, page = v.upload("/s/lido/setup-book", changed("drinks", "C2", 777))
 	assert.Contains(t, page, "Taking it would change")
 	before, _ := s.setup(t)
-	assert.NotEqual(t, 777.0, before.Drinks[0].Price, "nothing is stored before it is taken")
+	assert.NotEqual(t, 777.0, before.Drinks[0].Price, "the preview stores nothing")
 	document := regexp.MustCompile(`name="document" value="([^"]*)"`).FindStringSubmatch(page)[1]
 	form := url.Values{"etag": {hidden(page, "etag")}, "document": {html.UnescapeString(document)}}
 	_, page = v.post("/s/lido/setup-book/take", form)
@@ -240,7 +240,7 @@ func (v *visitor) upload(path string, data []byte) (int, string) {
 	return r.StatusCode, body(v.t, r)
 }
 
-func TestItemsOfTheTillThatWaitComeFirst(t *testing.T) {
+func TestUnmappedTillItemsComeFirst(t *testing.T) {
 	t.Parallel()
 	s := newShop(t)
 	setup, _ := s.setup(t)
@@ -265,19 +265,19 @@ func TestItemsOfTheTillThatWaitComeFirst(t *testing.T) {
 	assert.Equal(t, models.ItemMapping{Source: "till", Item: "often", Drink: setup.Drinks[0].Code, Factor: 1.5}, mapped[0])
 }
 
-func TestANewShopSaysWhatIsWrongWithIt(t *testing.T) {
+func TestInvalidNewShop(t *testing.T) {
 	t.Parallel()
 	s := newShop(t)
 	v := s.visit(t)
 	status, page := v.post("/setup/new", url.Values{"name": {"Kiosk"}, "code": {"kiosk"}})
-	assert.Equal(t, http.StatusForbidden, status, "a key of one site makes no other")
+	assert.Equal(t, http.StatusForbidden, status, "a key for one site cannot create another")
 	assert.Contains(t, page, "access key of the whole organisation")
 
 	_, s.key, _ = s.store.AddToken(context.Background(), models.Token{Name: "owner", Scopes: []string{models.ScopeManage}}, s.clock())
 	v = s.visit(t)
 	status, page = v.post("/setup/new", url.Values{"name": {"Kiosk"}, "code": {"a/kiosk"}, "timezone": {"Mars/North"}, "currency": {"eur"}, "from": {"empty"}})
 	assert.Equal(t, http.StatusUnprocessableEntity, status)
-	assert.Contains(t, page, `value="Mars/North"`, "what was typed stays")
+	assert.Contains(t, page, `value="Mars/North"`, "the input is kept")
 	assert.Equal(t, 2, strings.Count(page, `class="wrong"`), "the short name and the zone")
 	status, page = v.post("/setup/new", url.Values{"name": {"Lido"}, "code": {"lido"}, "timezone": {"Europe/Berlin"}, "currency": {"eur"}, "from": {"empty"}})
 	assert.Equal(t, http.StatusPreconditionFailed, status)

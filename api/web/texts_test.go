@@ -21,52 +21,52 @@ import (
 )
 
 var (
-	saidWhole  = regexp.MustCompile(`\bsay(?:HTML)? "([^"]+)"( *[|})]|[^})]*)`)
-	saidPrefix = regexp.MustCompile(`\bsayAll "([^"]+)"`)
+	sayCall    = regexp.MustCompile(`\bsay(?:HTML)? "([^"]+)"( *[|})]|[^})]*)`)
+	sayAllCall = regexp.MustCompile(`\bsayAll "([^"]+)"`)
 )
 
-// Every text that a page asks for is there, and every text that is there is asked for by some page. A key may be put together
-// from a literal that ends in a point and a rest: "kitchen.short." + kind.
-func TestTextsAreThoseThatThePagesSay(t *testing.T) {
+// Every key used exists and every key that exists is used. A key may be composed of a literal that ends in a dot and a suffix:
+// "kitchen.short." + kind.
+func TestTextKeysAreUsedAndExist(t *testing.T) {
 	t.Parallel()
 	english := texts.For("en")
 	keys := english.Keys()
-	var asked, begun []string // whole keys; beginnings of keys
+	var used, prefixes []string
 	files, err := filepath.Glob("templates/*.html")
 	require.NoError(t, err)
 	for _, name := range files {
 		text, err := os.ReadFile(name)
 		require.NoError(t, err)
-		for _, m := range saidWhole.FindAllStringSubmatch(string(text), -1) {
-			asked = append(asked, m[1])
-			assert.Contains(t, keys, m[1], "%s asks for it", name)
+		for _, m := range sayCall.FindAllStringSubmatch(string(text), -1) {
+			used = append(used, m[1])
+			assert.Contains(t, keys, m[1], "used in %s", name)
 			for _, arg := range english.Arguments(m[1]) {
-				assert.Contains(t, m[2], `"`+arg+`"`, "%s says %s without its {%s}", name, m[1], arg)
+				assert.Contains(t, m[2], `"`+arg+`"`, "%s uses %s without its argument {%s}", name, m[1], arg)
 			}
 		}
-		for _, m := range saidPrefix.FindAllStringSubmatch(string(text), -1) {
-			begun = append(begun, m[1])
+		for _, m := range sayAllCall.FindAllStringSubmatch(string(text), -1) {
+			prefixes = append(prefixes, m[1])
 		}
 	}
 	for _, s := range literals(t) {
 		switch {
 		case slices.Contains(keys, s):
-			asked = append(asked, s)
+			used = append(used, s)
 		case strings.HasSuffix(s, "."):
-			begun = append(begun, s)
+			prefixes = append(prefixes, s)
 		}
 	}
 	for _, key := range keys {
-		used := slices.Contains(asked, key) || slices.ContainsFunc(begun, func(b string) bool { return strings.Contains(b, ".") && strings.HasPrefix(key, b) && len(b) > 2 })
-		assert.True(t, used, "no page says %q: delete it", key)
+		isUsed := slices.Contains(used, key) || slices.ContainsFunc(prefixes, func(b string) bool { return strings.Contains(b, ".") && strings.HasPrefix(key, b) && len(b) > 2 })
+		assert.True(t, isUsed, "%q is unused: delete it", key)
 	}
-	for _, s := range said(t) {
-		assert.Contains(t, keys, s, "Go code says it")
+	for _, s := range sayKeys(t) {
+		assert.Contains(t, keys, s, "used in Go code")
 	}
 }
 
-// Other languages say nothing that English does not, with the same arguments.
-func TestLanguagesHaveTheKeysAndArgumentsOfEnglish(t *testing.T) {
+// Other languages have no keys or arguments that English lacks.
+func TestLanguagesHaveNoExtraKeysOrArguments(t *testing.T) {
 	t.Parallel()
 	english := texts.For("en")
 	for _, c := range texts.Languages()[1:] {
@@ -97,7 +97,7 @@ func sources(t *testing.T, each func(ast.Node) bool) {
 	}
 }
 
-// literals are the string literals of the pages' code.
+// literals returns the string literals in the pages' code.
 func literals(t *testing.T) (out []string) {
 	sources(t, func(n ast.Node) bool {
 		if lit, ok := n.(*ast.BasicLit); ok && lit.Kind == token.STRING {
@@ -109,16 +109,16 @@ func literals(t *testing.T) (out []string) {
 	return out
 }
 
-// said are the whole keys that the code gives to a method Say.
-func said(t *testing.T) (out []string) {
+// sayKeys returns the literal keys passed to a method Say.
+func sayKeys(t *testing.T) (out []string) {
 	sources(t, func(n ast.Node) bool {
 		call, ok := n.(*ast.CallExpr)
 		if !ok || len(call.Args) == 0 {
 			return true
 		}
 		fn, isSay := call.Fun.(*ast.SelectorExpr)
-		lit, whole := call.Args[0].(*ast.BasicLit)
-		if isSay && whole && fn.Sel.Name == "Say" && lit.Kind == token.STRING {
+		lit, isLiteral := call.Args[0].(*ast.BasicLit)
+		if isSay && isLiteral && fn.Sel.Name == "Say" && lit.Kind == token.STRING {
 			s, _ := strconv.Unquote(lit.Value)
 			out = append(out, s)
 		}
@@ -127,11 +127,11 @@ func said(t *testing.T) (out []string) {
 	return out
 }
 
-func TestPagesStandInTheListOnceTheyAreServedAndAllowed(t *testing.T) {
+func TestNavigationListsServedAndAllowedPages(t *testing.T) {
 	t.Parallel()
 	p := &pages{served: map[string]bool{"weekend": true, "kitchen": true, "count": true}}
 	names := func(scopes ...string) (out []string) {
-		for _, l := range p.links(models.Token{Scopes: scopes, Site: "lido"}, "lido", voiceOf(models.Site{})) {
+		for _, l := range p.navLinks(models.Token{Scopes: scopes, Site: "lido"}, "lido", voiceOf(models.Site{})) {
 			out = append(out, l.Name)
 		}
 		return out
@@ -141,7 +141,7 @@ func TestPagesStandInTheListOnceTheyAreServedAndAllowed(t *testing.T) {
 	assert.Equal(t, []string{"Kitchen"}, names(models.ScopeRead))
 }
 
-func TestTheWallSpeaksInTheUnitsOfItsSite(t *testing.T) {
+func TestKitchenUsesTheSitesUnits(t *testing.T) {
 	t.Parallel()
 	v := voiceOf(models.Site{Timezone: "America/Chicago", Units: &models.Units{Temperature: "f", Mass: "oz_lb", Volume: "fl_oz_gal", Clock: "12h", Dates: "month_day"}})
 	cool := 35.0

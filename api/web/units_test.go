@@ -18,12 +18,12 @@ var (
 	unseen = regexp.MustCompile(`(?s)<script.*?</script>|<style.*?</style>|<datalist.*?</datalist>`)
 	tags   = regexp.MustCompile(`(?s)<[^>]*>`)
 	labels = regexp.MustCompile(`(?:aria-label|title|placeholder|alt)="([^"]*)"`)
-	// metric units and times of a 24 h clock. mg/L is what a water report has everywhere.
+	// Metric units and 24-hour times. Water analyses use mg/L everywhere.
 	metricText = regexp.MustCompile(`\bkg\b|\d[\s\x{202f}]g\b|°C|\d[\s\x{202f}]L\b|\b(?:1[3-9]|2[0-3]):[0-5]\d\b`)
 	ofSalt     = regexp.MustCompile(`[\d.]+[\s\x{202f}]g[\s\x{202f}]+(?:Ca|Mg|Na|K)(?:Cl2|SO4|HCO3)|(?:Ca|Mg|Na|K)(?:Cl2|SO4|HCO3)[A-Za-z0-9.·]*[\s\x{202f}]+[\d.]+[\s\x{202f}]g\b`)
 )
 
-// read is what a page says to eye and ear.
+// read returns a page's visible text and its labels for screen readers.
 func read(page string) string {
 	page = unseen.ReplaceAllString(page, " ")
 	said := tags.ReplaceAllString(page, " ")
@@ -33,7 +33,7 @@ func read(page string) string {
 	return ofSalt.ReplaceAllString(html.UnescapeString(said), "salt")
 }
 
-func TestThePagesOfASiteInCustomaryUnitsReadNothingMetric(t *testing.T) {
+func TestCustomaryUnitsLeaveNothingMetricOnPages(t *testing.T) {
 	t.Parallel()
 	s := newShop(t)
 	s.short(t)

@@ -1,7 +1,5 @@
-// Package web serves the pages: Weekend for the manager, Kitchen for the wall, the printed prep sheet, and signing in. Pages are
-// made on the server from templates; pictures are SVG made on the server; the few scripts are written by hand and served from
-// here. Nothing is loaded from any other place, and no page needs inline script or style, so the content security policy
-// refuses both.
+// Package web serves the pages. They are rendered on the server from templates, charts as SVG. Scripts and styles are served from here
+// as well: nothing is loaded from other origins or inline, so the content security policy forbids both.
 package web
 
 import (
@@ -14,100 +12,100 @@ import (
 	"hotday/models"
 )
 
-// Deps is what the pages need from the service around them. All are required.
+// Deps are the dependencies of the pages. All are required unless noted.
 type Deps struct {
 	Store models.Store
-	Now   func() time.Time // the clock of the service
+	Now   func() time.Time // the service's clock
 	Log   *slog.Logger
 
-	// Current returns the access key that the request's session (or bearer token) carries; false: nobody is signed in.
+	// Current returns the token of the request's session or bearer token; false: not signed in.
 	Current func(c *gin.Context) (models.Token, bool)
-	// CSRF returns the token that a form field "csrf" or a header X-CSRF-Token must carry on every change made in a session.
+	// CSRF returns the session's CSRF token, for the form field "csrf" or the header X-CSRF-Token.
 	CSRF func(c *gin.Context) string
 	// SignIn starts a session for an access key, or returns a CodeUnauthorised *models.Error.
 	SignIn func(c *gin.Context, accessKey string) error
-	// Secure says that people reach the service by HTTPS, which whoever answers for it in front may have taken off.
+	// Secure: the service is reached over HTTPS, possibly through a proxy that terminates TLS.
 	Secure bool
-	// Access is what may be done about who gets in.
 	Access Access
 	// SignOut ends the session.
 	SignOut func(c *gin.Context) error
 
-	// SaveSetup stores a checked set-up in place of the one that etag names; "": there is none yet.
+	// SaveSetup stores a validated set-up. etag is the version it replaces, "" to create the site.
 	SaveSetup func(c *gin.Context, setup models.Setup, etag string) error
-	// SaveMappings stores which item of the point of sale is which drink.
+	// SaveMappings stores mappings of till items to drinks.
 	SaveMappings func(c *gin.Context, mappings []models.ItemMapping) error
-	// SaveKnown takes back what was said of the days, gone, and says other things in its place. What is wrong with said has pointers
-	// that end in the name of its field.
-	SaveKnown func(c *gin.Context, gone, said models.Known) error
-	// Example returns a shop that a new one may be copied from; nil: there is none.
+	// SaveSiteEvents deletes the rows in removed and stores those in added, in one transaction. Pointers of errors in added end in the
+	// name of the field.
+	SaveSiteEvents func(c *gin.Context, removed, added models.Known) error
+	// Example returns an example set-up for a new site to start from, with dates around now; nil: none.
 	Example func(now time.Time) models.Setup
 
-	// Compute makes the plan of a request with one way out taken; it needs to name no ways out of its own.
+	// Compute computes a plan with a fix applied, without searching for further fixes.
 	Compute func(ctx context.Context, r models.PlanRequest) (models.Plan, error)
-	// Changes is planner.Changes: what differs between two plans, in words.
+	// Changes is sheet.Changes.
 	Changes func(before, after models.Plan, s models.Setup) []models.Change
 }
 
 type pages struct {
 	Deps
-	served map[string]bool // the pages of sitePages that are there
+	served map[string]bool // the sitePages that are registered
 }
 
-// Register adds the pages to r. The service around them checks the CSRF token of every POST before it gets here.
+// Register adds the pages to r, which must check the CSRF token of every POST.
 //
-//	GET  /                        to the one site of the access key, or a choice of sites
-//	GET  /sign-in, POST /sign-in  form fields "key", and "name" where it is a password
+//	GET  /                        redirects to the caller's only site, or offers a choice
+//	GET  /sign-in, POST /sign-in  form fields "key" and, for a password, "name"
 //	POST /sign-out
-//	GET  /welcome, POST /welcome  whoever was invited chooses a password
+//	GET  /welcome, POST /welcome  choose a password with a password link
 //	GET  /account, POST /account/{form}
 //	GET  /s/{site}/people, POST /s/{site}/people/{form}
-//	GET  /screen                  a new wall screen shows the code that pairs it
-//	GET  /s/{site}/weekend        POST /s/{site}/weekend/try: the plan with one way out
-//	GET  /s/{site}/known          what is known of these days; POST: take back; /s/{site}/known/{kind}: GET a form, POST it
-//	GET  /s/{site}/kitchen        ?part=board: only what changes through the day
-//	GET  /s/{site}/kitchen-worker.js  keeps the last board for a screen without a network
-//	GET  /s/{site}/count          what is really there
-//	GET  /s/{site}/recipes        ?beverage=CODE: one recipe to dial in
-//	GET  /setup/new               POST: a shop begins, as a copy or empty
-//	GET  /s/{site}/setup          its steps; /s/{site}/setup/{step}: GET the fields, POST them; ?check=1: only what is wrong
-//	GET  /s/{site}/setup-book     the set-up as a workbook; POST one: what it would change; POST …/take: take it
-//	GET  /s/{site}/till-items     POST: which item of the point of sale is which drink
+//	GET  /screen                  pairing code of a new wall screen
+//	GET  /s/{site}/weekend        POST /s/{site}/weekend/try: the plan with a fix applied
+//	GET  /s/{site}/known          events; POST: delete one; /s/{site}/known/{kind}: GET a form, POST it
+//	GET  /s/{site}/kitchen        ?part=board: only the part that changes during the day
+//	GET  /s/{site}/kitchen-worker.js  service worker, which caches the last board for use offline
+//	GET  /s/{site}/count          stock count
+//	GET  /s/{site}/review         past days; /s/{site}/review/replay.svg: chart of the latest replay
+//	GET  /s/{site}/recipes        ?beverage=CODE: dial in a recipe
+//	GET  /setup/new               POST: create a shop, empty or as a copy of the example
+//	GET  /s/{site}/setup          steps; /s/{site}/setup/{step}: GET the form, POST it; ?check=1: only the errors
+//	GET  /s/{site}/setup-book     the set-up as a workbook; POST one: preview its changes; POST …/take: import it
+//	GET  /s/{site}/till-items     POST: map till items to drinks
 //	GET  /static/{file}
 func Register(r gin.IRouter, deps Deps) {
 	p := &pages{Deps: deps}
-	defer func() { p.served = servedPages(r) }() // whatever is registered below
+	defer func() { p.served = servedPages(r) }() // after the registrations below
 	r.GET("/static/:file", serveStatic)
-	g := r.Group("/", policy)
-	g.GET("/", p.choose)
+	g := r.Group("/", setPolicy)
+	g.GET("/", p.chooseSite)
 	g.GET("/sign-in", p.signInForm)
 	g.POST("/sign-in", p.signIn)
 	g.POST("/sign-out", p.signOut)
-	g.GET("/screen", p.screen)
+	g.GET("/screen", p.pairingPage)
 	g.GET("/welcome", p.welcomeForm)
-	g.POST("/welcome", p.welcome)
+	g.POST("/welcome", p.postWelcome)
 	g.GET("/account", p.account)
-	g.POST("/account/:form", p.changeAccount)
+	g.POST("/account/:form", p.postAccount)
 	g.GET("/s/:site/people", p.people)
-	g.POST("/s/:site/people/:form", p.changePeople)
-	g.GET("/weekend", p.choose)
-	g.GET("/kitchen", p.choose)
+	g.POST("/s/:site/people/:form", p.postPeople)
+	g.GET("/weekend", p.chooseSite)
+	g.GET("/kitchen", p.chooseSite)
 	g.GET("/setup/new", p.newSite)
 	g.POST("/setup/new", p.postNewSite)
 	g.GET("/s/:site/setup", p.setup)
 	g.GET("/s/:site/setup/:section", p.setupSection)
 	g.POST("/s/:site/setup/:section", p.postSetupSection)
-	g.GET("/s/:site/setup-book", p.getBook)
-	g.POST("/s/:site/setup-book", p.postBook)
-	g.POST("/s/:site/setup-book/take", p.takeBook)
+	g.GET("/s/:site/setup-book", p.getWorkbook)
+	g.POST("/s/:site/setup-book", p.previewWorkbook)
+	g.POST("/s/:site/setup-book/take", p.importWorkbook)
 	g.GET("/s/:site/till-items", p.tillItems)
 	g.POST("/s/:site/till-items", p.postTillItems)
 	g.GET("/s/:site/weekend", p.weekend)
-	g.GET("/s/:site/known", p.known)
-	g.POST("/s/:site/known", p.takeKnownBack)
-	g.GET("/s/:site/known/:kind", p.knownForm)
-	g.POST("/s/:site/known/:kind", p.postKnown)
-	g.POST("/s/:site/weekend/try", p.try)
+	g.GET("/s/:site/known", p.events)
+	g.POST("/s/:site/known", p.deleteEvent)
+	g.GET("/s/:site/known/:kind", p.eventForm)
+	g.POST("/s/:site/known/:kind", p.postEvent)
+	g.POST("/s/:site/weekend/try", p.tryFix)
 	g.GET("/s/:site/kitchen", p.kitchen)
 	g.GET("/s/:site/kitchen-worker.js", kitchenWorker)
 	g.GET("/s/:site/review", p.review)
@@ -116,8 +114,8 @@ func Register(r gin.IRouter, deps Deps) {
 	g.GET("/s/:site/recipes", p.recipes)
 }
 
-// policy lets a page load only what this service serves, and nobody frame it.
-func policy(c *gin.Context) {
+// setPolicy sets the security headers of pages: only same-origin resources, no framing.
+func setPolicy(c *gin.Context) {
 	h := c.Writer.Header()
 	h.Set("Content-Security-Policy", "default-src 'none'; script-src 'self'; worker-src 'self'; style-src 'self'; img-src 'self'; connect-src 'self'; "+
 		"form-action 'self'; base-uri 'none'; frame-ancestors 'none'")

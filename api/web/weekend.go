@@ -14,16 +14,15 @@ import (
 	"hotday/planner/facts"
 )
 
-// Sizes of the pictures, px: a laptop's whole width for up to three days, a phone's for one.
+// Days per chart and chart widths in px: for a laptop and for a phone.
 const (
 	wideDays, wideWidth     = 3, 1360
 	narrowDays, narrowWidth = 1, 360
 )
 
-// firstPlanDays is how many days the page offers to plan where there is no plan: a weekend.
+// firstPlanDays is the number of days of the first plan: a weekend.
 const firstPlanDays = 2
 
-// weekendView is what the page Weekend shows.
 type weekendView struct {
 	head
 	HasPlan  bool
@@ -31,49 +30,48 @@ type weekendView struct {
 	Heading  string
 	Lead     string
 	Status   []string
-	Differs  []string // from what the kitchen has
-	More     int      // differences beyond those
+	Differs  []string // differences from the published plan
+	More     int      // number of differences not listed
 	Revision int
-	Event    int64 // the last that the page knows of: live ones are asked for from there
-	Publish  bool  // there is something to publish
-	Proposal bool  // it waits beside a sheet that stands: to be taken, or put aside
+	Event    int64 // ID of the last live event before rendering; the script streams from there
+	Publish  bool  // the plan can be published
+	Proposal bool  // another plan is published: publish this one or set it aside
 	From     models.Date
 	Days     int
 	Wide     []template.HTML
 	Narrow   []template.HTML
 	Before   beforeView
 	Warnings []warningView
-	Open     []warningView // of the day as it goes, that the plan does not tell
+	Open     []warningView // open warnings that are not in the plan
 	Demand   []demandDay
-	First    []demandDay // before there is a plan: what to expect, to be typed
-	Record   []string    // how well the forecast and the manager's word have done
-	Work     []workView  // under way
+	First    []demandDay // without a plan: fields for the expected demand
+	Record   []string    // accuracy of the forecast and of the manager's numbers
+	Work     []workView  // long-running jobs
 	Tables   []table
 	Cautions []string
-	Papers   []paperLinks // the published sheets of these days
-	Known    []knownLine  // of these days
+	Papers   []printLinks // published sheets of these days
+	Events   []eventLine  // on these days
 }
 
-// weekendState is what is read from the store for the page, at one moment.
+// weekendState is the page's data, from one consistent read.
 type weekendState struct {
-	plan      models.Plan
-	request   models.PlanRequest
-	hasPlan   bool
-	hasSales  bool
-	words     []models.ExpectedDemand // the manager's, as stored now
-	published models.Plan             // what the kitchen works from; revision 0: nothing for these days
-	at        time.Time               // published
-	aside     int                     // the newest plan, where it was put aside and this is the one that the kitchen works from
-	sheets    []models.Date           // that are published
-	event     int64                   // the last live event that the page knows of
-	open      []models.OpenWarning    // of the day as it goes
-	past      map[facts.ComparedRow][]facts.ComparableDay
-	record    models.TrackRecord // its From is empty where no night has judged yet
-	work      []models.Progress
-	known     models.Known // of the plan's days and the eve
+	plan        models.Plan
+	request     models.PlanRequest
+	hasPlan     bool
+	hasSales    bool
+	expected    []models.ExpectedDemand // the manager's current numbers
+	published   models.Plan             // the published plan; revision 0: none for these days
+	publishedAt time.Time
+	setAside    int                  // revision of the latest plan if it was set aside; plan is then the published one
+	sheets      []models.Date        // dates with a published sheet
+	event       int64                // ID of the last live event
+	open        []models.OpenWarning // open now
+	past        map[facts.ComparedRow][]facts.ComparableDay
+	record      models.TrackRecord // From is nil before the first nightly evaluation
+	work        []models.Progress
+	events      models.Known // from the day before the plan to the day after it
 }
 
-// weekend shows the latest plan.
 func (p *pages) weekend(c *gin.Context) {
 	h, setup, ok := p.enter(c, models.ScopeRead, "weekend")
 	if !ok {
@@ -86,7 +84,7 @@ func (p *pages) weekend(c *gin.Context) {
 		return err
 	})
 	if err != nil {
-		p.trouble(c, err)
+		p.renderError(c, err)
 		return
 	}
 	p.render(c, http.StatusOK, "weekend", p.weekendView(h, setup, st))
@@ -104,7 +102,7 @@ func readWeekend(ctx context.Context, s models.Store, site models.Site, now time
 	st.plan, st.request, err = s.LatestPlan(ctx, site.Code)
 	if models.CodeOf(err) == models.CodeNotFound {
 		from := nextWeekend(site, now)
-		st.words, err = s.ExpectedDemand(ctx, site.Code, from, from.AddDays(firstPlanDays))
+		st.expected, err = s.ExpectedDemand(ctx, site.Code, from, from.AddDays(firstPlanDays))
 		return st, err
 	}
 	if err != nil {
@@ -114,9 +112,9 @@ func readWeekend(ctx context.Context, s models.Store, site models.Site, now time
 	if err := st.readPublished(ctx, s, site); err != nil {
 		return st, err
 	}
-	st.request.Site.Units, st.request.Site.Language = site.Units, site.Language // as the site reads now, not as it did when planned
+	st.request.Site.Units, st.request.Site.Language = site.Units, site.Language // current units and language, not those at planning time
 	end := st.plan.From.AddDays(st.plan.Days)
-	if st.words, err = s.ExpectedDemand(ctx, site.Code, st.plan.From, end); err != nil {
+	if st.expected, err = s.ExpectedDemand(ctx, site.Code, st.plan.From, end); err != nil {
 		return st, err
 	}
 	if st.past, err = facts.ComparableDays(ctx, s, st.request, now); err != nil {
@@ -132,14 +130,14 @@ func readWeekend(ctx context.Context, s models.Store, site models.Site, now time
 		return st, err
 	}
 	loc := site.Location()
-	if st.known, err = knownBetween(ctx, s, site.Code, st.plan.From.AddDays(-1).At(0, loc), end.AddDays(1).At(0, loc)); err != nil {
+	if st.events, err = siteEventsBetween(ctx, s, site.Code, st.plan.From.AddDays(-1).At(0, loc), end.AddDays(1).At(0, loc)); err != nil {
 		return st, err
 	}
 	return st, nil
 }
 
-// readPublished finds what the kitchen works from on the days of the latest plan. Where that plan was put aside, the page shows the
-// kitchen's instead.
+// readPublished reads the published plan for the days of the latest plan. If the latest plan was set aside, the page shows the
+// published one instead.
 func (st *weekendState) readPublished(ctx context.Context, s models.Store, site models.Site) error {
 	sheets, err := s.Sheets(ctx, site.Code, st.plan.From, st.plan.From.AddDays(st.plan.Days))
 	if err != nil {
@@ -149,7 +147,7 @@ func (st *weekendState) readPublished(ctx context.Context, s models.Store, site 
 	for _, sheet := range sheets {
 		st.sheets = append(st.sheets, sheet.Date)
 		if sheet.Revision > revision {
-			revision, st.at = sheet.Revision, sheet.PublishedAt
+			revision, st.publishedAt = sheet.Revision, sheet.PublishedAt
 		}
 	}
 	if revision == 0 || revision == st.plan.Revision {
@@ -165,7 +163,7 @@ func (st *weekendState) readPublished(ctx context.Context, s models.Store, site 
 		return err
 	}
 	if len(heads.Rows) > 0 && heads.Rows[0].Revision == st.plan.Revision && heads.Rows[0].SetAsideAt != nil {
-		st.aside = st.plan.Revision
+		st.setAside = st.plan.Revision
 		st.plan, st.request = st.published, request
 	}
 	return nil
@@ -177,7 +175,7 @@ func (p *pages) weekendView(h head, setup models.Setup, st weekendState) weekend
 	v.From, v.Days = nextWeekend(site, now), firstPlanDays
 	if !st.hasPlan {
 		v.Heading = h.voice.Say("weekend.no_plan")
-		v.First = firstDays(setup, st.words, v.From, v.Days)
+		v.First = emptyDemandDays(setup, st.expected, v.From, v.Days)
 		return v
 	}
 	plan, r := st.plan, st.request
@@ -185,31 +183,31 @@ func (p *pages) weekendView(h head, setup models.Setup, st weekendState) weekend
 		v.From, v.Days = plan.From, plan.Days
 	}
 	q := h.voice
-	v.Heading = daysInWords(plan, q)
+	v.Heading = formatDays(plan, q)
 	v.Lead = plan.Summary.Text
 	v.Revision = plan.Revision
-	v.status(st, now, p.Changes)
-	v.known(st, setup, now)
-	v.papers(st)
-	v.draw(r, plan, now)
+	v.addStatus(st, now, p.Changes)
+	v.addEvents(st, setup, now)
+	v.addPrintLinks(st)
+	v.drawCharts(r, plan, now)
 	v.Warnings = warningViews(r, plan)
-	v.Open = openViews(st.open, plan.Warnings, q)
+	v.Open = openWarningViews(st.open, plan.Warnings, q)
 	v.Demand = demandDays(st)
-	v.Record = recordWords(st.record, q, drinkNames(r.Drinks))
+	v.Record = accuracyText(st.record, q, drinkNames(r.Drinks))
 	v.Work = workViews(st.work, q, func(p models.Progress) bool { return p.Alive(now) && p.Kind == models.JobRefit })
 	v.Tables = tables(r, plan)
 	v.Cautions = plan.Cautions
 	return v
 }
 
-// beforeView is the pictures of the days before the eve of the planned ones: folded away, for little is done on them.
+// beforeView has the charts of the days before the eve of the planned ones, folded away, since little happens on them.
 type beforeView struct {
 	Name   string
 	Wide   []template.HTML
 	Narrow []template.HTML
 }
 
-func (v *weekendView) draw(r models.PlanRequest, plan models.Plan, now time.Time) {
+func (v *weekendView) drawCharts(r models.PlanRequest, plan models.Plan, now time.Time) {
 	for _, f := range picture.Frames(r, plan, wideDays, wideWidth, false) {
 		f.Now = now
 		if !f.Before {
@@ -231,7 +229,7 @@ func (v *weekendView) draw(r models.PlanRequest, plan models.Plan, now time.Time
 	}
 }
 
-// nextWeekend is the Saturday of this weekend, or of the next once Sunday is over; on Sunday it is Sunday.
+// nextWeekend returns today on a Saturday or Sunday, else the coming Saturday.
 func nextWeekend(site models.Site, now time.Time) models.Date {
 	d := site.ServiceDayOf(now)
 	for d.Weekday() != time.Saturday && d.Weekday() != time.Sunday {
@@ -240,7 +238,7 @@ func nextWeekend(site models.Site, now time.Time) models.Date {
 	return d
 }
 
-func daysInWords(plan models.Plan, q voice) string {
+func formatDays(plan models.Plan, q voice) string {
 	loc := q.Location()
 	first := plan.From.At(720, loc)
 	if plan.Days < 2 {
@@ -249,23 +247,23 @@ func daysInWords(plan models.Plan, q voice) string {
 	return q.Days(first, plan.From.AddDays(plan.Days-1).At(720, loc))
 }
 
-// paperLinks are the day of a published sheet and its papers.
-type paperLinks struct {
+// printLinks is a published sheet to print.
+type printLinks struct {
 	Date models.Date
 	Day  string
 }
 
-func (v *weekendView) papers(st weekendState) {
+func (v *weekendView) addPrintLinks(st weekendState) {
 	for _, d := range st.sheets {
-		v.Papers = append(v.Papers, paperLinks{d, v.voice.Day(d.At(720, v.voice.Location()))})
+		v.Papers = append(v.Papers, printLinks{d, v.voice.Day(d.At(720, v.voice.Location()))})
 	}
 }
 
-// mostChanges is how many differences are told before the rest is only counted.
-const mostChanges = 8
+// maxChangesShown is the number of differences listed; the rest are only counted.
+const maxChangesShown = 8
 
-// status says which plan this is, and how it stands to what the kitchen has.
-func (v *weekendView) status(st weekendState, now time.Time, changes func(a, b models.Plan, s models.Setup) []models.Change) {
+// addStatus adds which plan this is and how it relates to the published one.
+func (v *weekendView) addStatus(st weekendState, now time.Time, changes func(a, b models.Plan, s models.Setup) []models.Change) {
 	q := v.voice
 	made := q.Say("weekend.status.made", "revision", st.plan.Revision, "when", q.Near(st.plan.ComputedAt, now))
 	switch {
@@ -273,19 +271,19 @@ func (v *weekendView) status(st weekendState, now time.Time, changes func(a, b m
 		v.Publish = true
 		v.Status = append(v.Status, made, q.Say("weekend.status.no_sheet"))
 	case st.published.Revision == st.plan.Revision:
-		v.Status = append(v.Status, made, q.Say("weekend.status.works_from", "when", q.Near(st.at, now)))
+		v.Status = append(v.Status, made, q.Say("weekend.status.works_from", "when", q.Near(st.publishedAt, now)))
 	default:
 		v.Publish, v.Proposal = true, true
-		v.Status = append(v.Status, made, q.Say("weekend.status.still", "revision", st.published.Revision, "when", q.Near(st.at, now)))
+		v.Status = append(v.Status, made, q.Say("weekend.status.still", "revision", st.published.Revision, "when", q.Near(st.publishedAt, now)))
 		for _, ch := range changes(st.published, st.plan, st.request.Setup) {
 			v.Differs = append(v.Differs, ch.Text)
 		}
-		if n := len(v.Differs); n > mostChanges {
-			v.Differs, v.More = v.Differs[:mostChanges], n-mostChanges
+		if n := len(v.Differs); n > maxChangesShown {
+			v.Differs, v.More = v.Differs[:maxChangesShown], n-maxChangesShown
 		}
 	}
-	if st.aside > 0 {
-		v.Status = append(v.Status, q.Say("weekend.status.aside", "revision", st.aside))
+	if st.setAside > 0 {
+		v.Status = append(v.Status, q.Say("weekend.status.aside", "revision", st.setAside))
 	}
 	if st.request.WeatherIssuedAt != nil {
 		v.Status = append(v.Status, q.Say("weekend.status.weather", "when", q.Near(*st.request.WeatherIssuedAt, now)))

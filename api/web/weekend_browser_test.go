@@ -10,7 +10,7 @@ import (
 	"github.com/stretchr/testify/require"
 )
 
-// reach moves the focus by the Tab key until it is on what the selector finds.
+// reach presses Tab until the focus is on the element.
 func (b *tab) reach(selector string) {
 	b.t.Helper()
 	for range 600 {
@@ -19,7 +19,7 @@ func (b *tab) reach(selector string) {
 		}
 		b.key("\t")
 	}
-	b.t.Fatalf("the Tab key never comes to %s", selector)
+	b.t.Fatalf("Tab never reaches %s", selector)
 }
 
 func (b *tab) key(keys string) {
@@ -27,7 +27,7 @@ func (b *tab) key(keys string) {
 	require.NoError(b.t, chromedp.Do(b.ctx, chromedp.KeyEvent(keys)))
 }
 
-// short makes so little ice that some of it is short.
+// short leaves the shop with too little ice.
 func (s *shop) short(t *testing.T) {
 	t.Helper()
 	setup, etag, err := s.store.Setup(context.Background(), site)
@@ -37,9 +37,8 @@ func (s *shop) short(t *testing.T) {
 	require.NoError(t, err)
 }
 
-// The whole job of a Thursday: plan, correct a number, see what is short, try a way out and take it, publish; then a new plan that is
-// put aside, and one that is taken.
-func TestAManagersWholeWeekend(t *testing.T) {
+// A manager plans, corrects a number, tries and applies a fix, and publishes; then sets one new plan aside and publishes another.
+func TestWeekendWorkflow(t *testing.T) {
 	t.Parallel()
 	hands := map[string]struct {
 		width, height int64
@@ -81,7 +80,7 @@ func TestAManagersWholeWeekend(t *testing.T) {
 			number := `input[data-part="midday"][data-drink]`
 			hand.enter(b, number, "many")
 			b.until(`document.querySelector(".asked td .wrong")`)
-			assert.Equal(t, "true", b.eval(fmt.Sprintf(`document.querySelector(%q).getAttribute("aria-describedby").includes(document.querySelector(".asked td .wrong").id)`, number)), "the fault stands at its field")
+			assert.Equal(t, "true", b.eval(fmt.Sprintf(`document.querySelector(%q).getAttribute("aria-describedby").includes(document.querySelector(".asked td .wrong").id)`, number)), "the error is at its field")
 			hand.enter(b, number, "60")
 			b.says("Kept. Plan again to reckon with it.")
 			assert.Equal(t, "0", b.eval(`document.querySelectorAll(".asked td .wrong").length`))
@@ -109,10 +108,10 @@ func TestAManagersWholeWeekend(t *testing.T) {
 			hand.press(b, "button[name=again]")
 			b.says("A new plan waits.")
 			assert.Equal(t, "4", b.eval("document.body.dataset.revision"))
-			assert.Equal(t, "true", b.eval(`document.querySelectorAll(".differs li").length > 0`), "what the kitchen would get anew is told in words")
+			assert.Equal(t, "true", b.eval(`document.querySelectorAll(".differs li").length > 0`), "the differences from the published plan are listed")
 			hand.press(b, "#aside")
 			b.says("Plan 4 was put aside.")
-			assert.Equal(t, "3", b.eval("document.body.dataset.revision"), "the kitchen's plan is shown")
+			assert.Equal(t, "3", b.eval("document.body.dataset.revision"), "the published plan is shown")
 
 			hand.press(b, "button[name=again]")
 			b.says("A new plan waits.")

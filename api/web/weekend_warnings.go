@@ -9,23 +9,23 @@ import (
 	"hotday/models"
 )
 
-// warningView is a warning as a sentence with its ways out.
+// warningView is a warning as a sentence with its fixes.
 type warningView struct {
-	ID     string // of the open warning; empty: it is a plan's
-	Index  int
-	Grade  string // the class of its wedge
-	Soon   string // how soon to act, in words
-	Say    string
-	Cause  string
-	SeenBy string // in the kitchen, and when; empty: by nobody
-	Ways   []wayView
-	Above  []string // ways told with a warning before this one that help here too
+	ID         string // of an open warning; "": a warning of the plan
+	Index      int
+	Grade      string // CSS class
+	Soon       string // when to act
+	Say        string
+	Cause      string
+	SeenBy     string // who acknowledged it, and when; "": nobody
+	Fixes      []fixView
+	FixesAbove []string // fixes of earlier warnings that also help here
 
-	MayMark bool // on the wall: it can be said to be seen
+	MayMark bool // it can be acknowledged
 }
 
-// wayView is a way out, told once with the gravest warning that it helps; Also says what it does for the others.
-type wayView struct {
+// fixView is a fix, shown once with the most severe warning it helps; Also gives its effect on the others.
+type fixView struct {
 	Index  int
 	Action string
 	Effect string
@@ -35,7 +35,7 @@ type wayView struct {
 
 var gradeOrder = []string{models.GradeActNow, models.GradeActToday, models.GradeNote}
 
-// warningViews puts the gravest first, then in order of time. Index is the warning's place in the plan.
+// warningViews sorts by severity, then as in the plan. Index is the warning's index in the plan.
 func warningViews(r models.PlanRequest, plan models.Plan) []warningView {
 	var out []warningView
 	q := voiceOf(r.Site)
@@ -44,17 +44,17 @@ func warningViews(r models.PlanRequest, plan models.Plan) []warningView {
 			if w.Grade != grade {
 				continue
 			}
-			v := warningOf(w, q)
+			v := newWarningView(w, q)
 			v.Index = i
-			for k, way := range w.WaysOut {
-				if told := wayTold(out, string(way.Change)); told != nil {
-					if w.Kind != models.WarnPlainIce { // which only says more of the shortage of drink ice
-						told.Also = append(told.Also, q.Say("weekend.also", "what", say.Subject(w, q.Writer), "effect", effectOn(w, way, q)))
+			for k, fix := range w.WaysOut {
+				if shown := findFixView(out, string(fix.Change)); shown != nil {
+					if w.Kind != models.WarnPlainIce { // it only details the shortage of drink ice
+						shown.Also = append(shown.Also, q.Say("weekend.also", "what", say.Subject(w, q.Writer), "effect", effectOn(w, fix, q)))
 					}
-					v.Above = append(v.Above, way.Action)
+					v.FixesAbove = append(v.FixesAbove, fix.Action)
 					continue
 				}
-				v.Ways = append(v.Ways, wayView{Index: k, Action: way.Action, Effect: effect(w, way, r.Site.Currency, q), change: string(way.Change)})
+				v.Fixes = append(v.Fixes, fixView{Index: k, Action: fix.Action, Effect: effect(w, fix, r.Site.Currency, q), change: string(fix.Change)})
 			}
 			out = append(out, v)
 		}
@@ -62,11 +62,11 @@ func warningViews(r models.PlanRequest, plan models.Plan) []warningView {
 	return out
 }
 
-// wayTold is the way with a change where a warning before tells it, else nil.
-func wayTold(before []warningView, change string) *wayView {
+// findFixView returns the fix with the same change in an earlier warning, or nil.
+func findFixView(before []warningView, change string) *fixView {
 	for i := range before {
-		for k := range before[i].Ways {
-			if w := &before[i].Ways[k]; w.change == change {
+		for k := range before[i].Fixes {
+			if w := &before[i].Fixes[k]; w.change == change {
 				return w
 			}
 		}
@@ -74,21 +74,21 @@ func wayTold(before []warningView, change string) *wayView {
 	return nil
 }
 
-// aboutTheSame is how far the times of two warnings of a kind may lie apart that are about the same thing.
-const aboutTheSame = 6 * time.Hour
+// sameCauseWithin is the maximum time between two warnings of a kind about the same shortage.
+const sameCauseWithin = 6 * time.Hour
 
-// openViews are the open warnings of the day to act on that are not told among those of the plan, gravest first.
-func openViews(open []models.OpenWarning, told []models.Warning, q voice) []warningView {
+// openWarningViews returns the open warnings to act on that are not among the plan's, most severe first.
+func openWarningViews(open []models.OpenWarning, planned []models.Warning, q voice) []warningView {
 	var out []warningView
 	for _, grade := range []string{models.GradeActNow, models.GradeActToday} {
 		for _, w := range open {
-			if w.Grade != grade || slices.ContainsFunc(told, func(t models.Warning) bool { return t.Kind == w.Kind && t.At.Sub(w.At).Abs() < aboutTheSame }) {
+			if w.Grade != grade || slices.ContainsFunc(planned, func(t models.Warning) bool { return t.Kind == w.Kind && t.At.Sub(w.At).Abs() < sameCauseWithin }) {
 				continue
 			}
-			v := warningOf(w.Warning, q)
+			v := newWarningView(w.Warning, q)
 			v.ID = w.ID
-			for k, way := range w.WaysOut {
-				v.Ways = append(v.Ways, wayView{Index: k, Action: way.Action})
+			for k, fix := range w.WaysOut {
+				v.Fixes = append(v.Fixes, fixView{Index: k, Action: fix.Action})
 			}
 			if w.AckedAt != nil {
 				v.SeenBy = w.AckedBy + ", " + q.At(*w.AckedAt)
@@ -99,8 +99,8 @@ func openViews(open []models.OpenWarning, told []models.Warning, q voice) []warn
 	return out
 }
 
-// warningOf says a warning without its ways out. A cause that is the whole sentence already, with its time, stands alone.
-func warningOf(w models.Warning, q voice) warningView {
+// newWarningView returns a warning without its fixes. A cause that is already a full sentence with its time replaces the sentence.
+func newWarningView(w models.Warning, q voice) warningView {
 	v := warningView{Grade: w.Grade, Soon: say.Grade(w.Grade, q.Writer), Say: say.Sentence(w, q.Writer) + ".", Cause: w.Cause}
 	if !w.At.IsZero() && strings.HasPrefix(w.Cause, q.Weekday(w.At)) {
 		v.Say, v.Cause = w.Cause, ""
@@ -108,31 +108,31 @@ func warningOf(w models.Warning, q voice) warningView {
 	return v
 }
 
-// effect says what a way out changes: "chance 38 % → 6 %, 6.0 kg → 0.4 kg, 12.40 EUR more".
-func effect(w models.Warning, way models.WayOut, currency string, q voice) string {
-	s := effectOn(w, way, q)
+// effect describes a fix's effect and cost: "chance 38 % → 6 %, 6.0 kg → 0.4 kg, 12.40 EUR more".
+func effect(w models.Warning, fix models.WayOut, currency string, q voice) string {
+	s := effectOn(w, fix, q)
 	if s != "" {
 		s += ", "
 	}
-	return s + costMore(way.Cost, currency, q)
+	return s + costChange(fix.Cost, currency, q)
 }
 
-// effectOn is what a way out does to one warning: "chance 38 % → 6 %, 6.0 kg → 0.4 kg".
-func effectOn(w models.Warning, way models.WayOut, q voice) string {
+// effectOn describes a fix's effect on one warning: "chance 38 % → 6 %, 6.0 kg → 0.4 kg".
+func effectOn(w models.Warning, fix models.WayOut, q voice) string {
 	s := ""
 	if w.ChancePct > 0 {
-		s = q.Say("weekend.effect.chance", "now", say.Pct(w.ChancePct), "then", say.Pct(way.Effect.ChancePct))
+		s = q.Say("weekend.effect.chance", "now", say.Pct(w.ChancePct), "then", say.Pct(fix.Effect.ChancePct))
 	}
 	if w.Amount > 0 {
 		if s != "" {
 			s += ", "
 		}
-		s += say.Amount(w.Amount, w.Unit, q.Writer) + " → " + say.Amount(way.Effect.Amount, w.Unit, q.Writer)
+		s += say.Amount(w.Amount, w.Unit, q.Writer) + " → " + say.Amount(fix.Effect.Amount, w.Unit, q.Writer)
 	}
 	return s
 }
 
-func costMore(minor float64, currency string, q voice) string {
+func costChange(minor float64, currency string, q voice) string {
 	switch {
 	case minor >= 0.5:
 		return q.Say("weekend.effect.more", "money", say.Money(minor, currency))
@@ -140,11 +140,4 @@ func costMore(minor float64, currency string, q voice) string {
 		return q.Say("weekend.effect.less", "money", say.Money(-minor, currency))
 	}
 	return q.Say("weekend.effect.same")
-}
-
-func nameOr(name, code string) string {
-	if name != "" {
-		return name
-	}
-	return code
 }

@@ -9,7 +9,7 @@ import (
 	"hotday/models"
 )
 
-func TestAWayOutThatHelpsTwoWarningsIsToldOnceWithWhatItDoesForBoth(t *testing.T) {
+func TestFixForTwoWarningsIsShownOnceWithBothEffects(t *testing.T) {
 	t.Parallel()
 	bring := []byte(`{"ice":{"opening_g":41000}}`)
 	way := func(change string, chance float64) models.WayOut {
@@ -23,10 +23,10 @@ func TestAWayOutThatHelpsTwoWarningsIsToldOnceWithWhatItDoesForBoth(t *testing.T
 	r.Site.Timezone, r.Site.Currency = "Europe/Berlin", "EUR"
 	views := warningViews(r, plan)
 	require.Len(t, views, 2)
-	require.Len(t, views[0].Ways, 1, "the gravest tells it")
-	require.Len(t, views[0].Ways[0].Also, 1)
-	assert.Contains(t, views[0].Ways[0].Also[0], "drink ice short: chance 54")
-	require.Len(t, views[1].Ways, 1, "what only helps here is told here")
-	assert.Equal(t, 1, views[1].Ways[0].Index, "its place in the plan stays: that is what is tried")
-	assert.Equal(t, []string{"way " + string(bring)}, views[1].Above)
+	require.Len(t, views[0].Fixes, 1, "shown with the most severe")
+	require.Len(t, views[0].Fixes[0].Also, 1)
+	assert.Contains(t, views[0].Fixes[0].Also[0], "drink ice short: chance 54")
+	require.Len(t, views[1].Fixes, 1, "a fix for this warning only")
+	assert.Equal(t, 1, views[1].Fixes[0].Index, "its index in the plan is unchanged")
+	assert.Equal(t, []string{"way " + string(bring)}, views[1].FixesAbove)
 }

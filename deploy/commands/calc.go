@@ -8,9 +8,9 @@ import (
 	"hotday/planner/calc"
 )
 
-// Calc does one calculation, JSON in, JSON out.
+// Calc runs one calculation: JSON in, JSON out.
 type Calc struct {
-	Kind string `arg:"" complete:"kinds" help:"What to calculate: one of the kinds above."`
+	Kind string `arg:"" complete:"kinds" help:"Kind of calculation, from the list above."`
 }
 
 func (Calc) Help() string {
@@ -25,7 +25,7 @@ func (Calc) Help() string {
 }
 
 func (c *Calc) Run(ctx context.Context, s Streams) error {
-	if calc.About(c.Kind) == "" { // said before anything is read: a person may be typing
+	if calc.About(c.Kind) == "" { // checked before reading standard input, which may be a keyboard
 		return calc.NoCalculation(c.Kind)
 	}
 	body, err := readAll("-", s)

@@ -11,29 +11,29 @@ import (
 	"hotday/planner/calc"
 )
 
-// Completion prints the script by which a shell completes the commands.
+// Completion prints a shell's completion script.
 type Completion struct {
-	Shell string `arg:"" enum:"bash,zsh,fish" help:"${enum}."`
+	Shell string `arg:"" enum:"bash,zsh,fish" help:"Shell: ${enum}."`
 }
 
 func (Completion) Help() string {
 	return `Examples:
 
-    eval "$(hotday completion bash)"        for good: put this line into ~/.bashrc
-    eval "$(hotday completion zsh)"         for good: put this line into ~/.zshrc
-    hotday completion fish | source         for good: put this line into ~/.config/fish/config.fish`
+    eval "$(hotday completion bash)"        # to keep it, add this line to ~/.bashrc
+    eval "$(hotday completion zsh)"         # to keep it, add this line to ~/.zshrc
+    hotday completion fish | source         # to keep it, add this line to ~/.config/fish/config.fish`
 }
 
 func (c *Completion) Run(s Streams) error {
 	script, ok := completion.Script(c.Shell)
 	if !ok {
-		return models.Errorf(models.CodeNotFound, "there is no script for the shell %q", c.Shell)
+		return models.Errorf(models.CodeNotFound, "there is no completion script for %q", c.Shell)
 	}
 	_, err := io.WriteString(s.Out, script)
 	return err
 }
 
-// Complete lists what the last word may become, for those scripts.
+// Complete lists the completions of the last word. The completion scripts call it.
 type Complete struct {
 	Words []string `arg:"" optional:"" passthrough:""`
 }

@@ -1,3 +1,3 @@
-// Package commands is what the program's commands do, one file a command. It stands with main above all layers: it alone opens the
-// store and puts it, what answers and what works without being asked together (service.go).
+// Package commands implements the program's commands, one file each. With main it is above all other layers: only it opens the
+// store and wires it to the HTTP server and the jobs (service.go).
 package commands

@@ -11,12 +11,12 @@ import (
 	"hotday/planner/sheet"
 )
 
-// Plan plans a request document without a server.
+// Plan computes the plan of a request document without a server.
 type Plan struct {
-	File   string `arg:"" complete:"file" help:"The request document; - is standard input."`
-	Format string `enum:"text,json,pdf,ics" default:"text" help:"${enum}: for people, the whole plan, the picture of the days and their prep sheets on paper, or the tasks as a calendar."`
-	Paper  string `enum:"a4,letter" default:"a4" help:"The paper of a PDF: ${enum}."`
-	Out    string `short:"o" complete:"file" placeholder:"FILE" help:"Write to this file, whole or not at all, instead of standard output."`
+	File   string `arg:"" complete:"file" help:"Request document (JSON); - for standard input."`
+	Format string `enum:"text,json,pdf,ics" default:"text" help:"Output format: text, json (the whole plan), pdf (chart of the days and prep sheets) or ics (tasks as a calendar)."`
+	Paper  string `enum:"a4,letter" default:"a4" help:"Paper size of a PDF: ${enum}."`
+	Out    string `short:"o" complete:"file" placeholder:"FILE" help:"Write to this file instead of standard output."`
 }
 
 func (Plan) Help() string {
@@ -30,7 +30,7 @@ func (Plan) Help() string {
 
 func (c *Plan) Run(ctx context.Context, s Streams) error {
 	if c.Format == "pdf" && (c.Out == "" || c.Out == "-") && s.isTerminal() {
-		return models.Invalid("/out", "-o FILE, or a pipe", "a PDF is nothing for a terminal to show")
+		return models.Invalid("/out", "-o FILE, or a pipe", "a terminal cannot show a PDF")
 	}
 	doc, err := readAll(c.File, s)
 	if err != nil {

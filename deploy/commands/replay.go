@@ -12,25 +12,25 @@ import (
 	"strings"
 	"time"
 
+	"hotday/deploy/demo"
 	"hotday/models"
 	"hotday/models/store"
 
 	"hotday/planner/facts"
 	"hotday/planner/replay"
-	"hotday/testdata/demo"
 )
 
-// Replay relives a season day by day.
+// Replay replays a past season day by day and compares the costs.
 type Replay struct {
-	File   string      `arg:"" optional:"" complete:"season,file" help:"A season document (JSON), a CSV of demand (series,date,demand,open,holiday,temp_c,rain_mm,humidity; .csv), - for JSON on standard input, or the word demo: the invented shop's season."`
-	Site   string      `placeholder:"CODE" help:"Relive the history of this site of the database."`
-	DB     string      `name:"db" complete:"file" placeholder:"DSN" help:"The database, with --site."`
-	From   models.Date `placeholder:"DATE" help:"First day to relive; days before it only teach."`
-	Days   int         `placeholder:"N" help:"Relive at most so many days."`
-	Replan bool        `help:"Relive, too, the plan made anew every other hour from what has sold."`
-	CSV    string      `name:"csv" complete:"file" placeholder:"FILE" help:"Write each day of each method as CSV."`
-	SVG    string      `name:"svg" complete:"file" placeholder:"FILE" help:"Draw what each method costs above perfect foresight."`
-	Ranges string      `placeholder:"FILE" help:"Draw the forecast's 10–90 % range and what was asked for, day by day. Best with --days 7, or 56."`
+	File   string      `arg:"" optional:"" complete:"season,file" help:"Season document (JSON), .csv file of daily demand (series,date,demand,open,holiday,temp_c,rain_mm,humidity), - for JSON on standard input, or demo for the invented shop's season."`
+	Site   string      `placeholder:"CODE" help:"Replay this site's history; needs --db."`
+	DB     string      `name:"db" complete:"file" placeholder:"DSN" help:"Database with the site's history."`
+	From   models.Date `placeholder:"DATE" help:"First day to replay; earlier days only train the forecast."`
+	Days   int         `placeholder:"N" help:"Replay at most N days."`
+	Replan bool        `help:"Add a method that replans every two hours from the sales so far."`
+	CSV    string      `name:"csv" complete:"file" placeholder:"FILE" help:"Write a CSV row for each day and method."`
+	SVG    string      `name:"svg" complete:"file" placeholder:"FILE" help:"Chart what each method costs above perfect foresight."`
+	Ranges string      `placeholder:"FILE" help:"Chart the forecast's 10–90% range and the actual demand, day by day. Best with --days 7 or 56."`
 	Budget int         `hidden:""`
 	Ahead  int         `hidden:""`
 	Sim    int         `hidden:""`
@@ -49,14 +49,14 @@ func (c *Replay) Run(ctx context.Context, s Streams) error {
 	if err != nil {
 		return err
 	}
-	begun := time.Now()
+	started := time.Now()
 	r, err := replay.Run(ctx, &season, replay.Options{From: c.From, Days: c.Days, Budget: c.Budget, Ahead: c.Ahead, Simulated: c.Sim, Replan: c.Replan, Progress: func(done, of int, date models.Date) {
 		if done%7 == 0 || done == of {
-			fmt.Fprintf(s.Err, "%5.1f s  %s, day %d of %d\n", time.Since(begun).Seconds(), date, done, of)
+			fmt.Fprintf(s.Err, "%5.1f s  %s, day %d of %d\n", time.Since(started).Seconds(), date, done, of)
 		}
 	}})
 	if ctx.Err() != nil {
-		return fmt.Errorf("stopped after %d days; nothing is written", len(r.Days))
+		return fmt.Errorf("stopped after %d days; nothing was written", len(r.Days))
 	}
 	if err != nil {
 		return err
@@ -82,7 +82,7 @@ func (c *Replay) Run(ctx context.Context, s Streams) error {
 func (c *Replay) season(ctx context.Context, s Streams) (replay.Season, error) {
 	switch {
 	case (c.File == "") == (c.Site == ""):
-		return replay.Season{}, models.Invalid("", "a FILE, or --site CODE with --db DSN", "say one season to relive")
+		return replay.Season{}, models.Invalid("", "FILE, or --site CODE with --db DSN", "name one season to replay")
 	case c.Site != "":
 		return c.siteSeason(ctx)
 	case c.File == "demo":
@@ -98,10 +98,10 @@ func (c *Replay) season(ctx context.Context, s Streams) (replay.Season, error) {
 	return replay.Parse(doc)
 }
 
-// siteSeason is the history of a site up to yesterday.
+// siteSeason returns the history of a site up to yesterday.
 func (c *Replay) siteSeason(ctx context.Context) (_ replay.Season, err error) {
 	if c.DB == "" {
-		return replay.Season{}, models.Invalid("/db", "--db DSN: the database that holds the site", "no database is named")
+		return replay.Season{}, models.Invalid("/db", "--db DSN, the database with the site", "a site's history needs its database")
 	}
 	if _, err := os.Stat(c.DB); err != nil {
 		return replay.Season{}, models.Errorf(models.CodeNotFound, "the database cannot be read: %v", err)
@@ -116,13 +116,13 @@ func (c *Replay) siteSeason(ctx context.Context) (_ replay.Season, err error) {
 		return replay.Season{}, err
 	}
 	if len(days) == 0 {
-		return replay.Season{}, models.Errorf(models.CodeNotFound, "nothing was counted at %s before today", c.Site)
+		return replay.Season{}, models.Errorf(models.CodeNotFound, "%s has no sales counts before today", c.Site)
 	}
 	season := replay.FromHistory(setup, days)
 	return season, season.Validate()
 }
 
-// demoSeason is the invented shop's season up to the Tuesday after its hot weekend, always the same.
+// demoSeason returns the invented shop's season up to the Tuesday after its hot weekend; it is always the same.
 func demoSeason() (replay.Season, error) {
 	story, err := demo.At(time.Date(2026, 7, 10, 15, 0, 0, 0, time.UTC))
 	if err != nil {
@@ -144,6 +144,6 @@ func demoSeason() (replay.Season, error) {
 		}
 	}
 	season := replay.FromSales(story.Setup, models.DateOf(observed[0].At, loc), last, sales, observed)
-	season.Title = "The shop, its sales and its weather are invented: the demo's season with the hot weekend lived through."
+	season.Title = "Invented shop, sales and weather: the demo's season, hot weekend included."
 	return season, season.Validate()
 }

@@ -7,21 +7,21 @@ import (
 	"time"
 )
 
-// Serve runs the service until it is told to stop.
+// Serve runs the service until it is stopped.
 type Serve struct {
-	DB              string        `name:"db" required:"" complete:"file" placeholder:"DSN" help:"The database: an SQLite file, made where there is none."`
-	Listen          string        `default:"127.0.0.1:8080" help:"Address and port to answer on; port 0 takes a free one."`
-	PublishAt       string        `default:"${publish_at}" placeholder:"CRON" help:"When the next day's prep sheet is published, in each site's time (${default})."`
-	RefitAt         string        `default:"${refit_at}" placeholder:"CRON" help:"When the forecast learns from the day before, in each site's time (${default})."`
-	WatchAt         string        `default:"${watch_at}" placeholder:"CRON" help:"When the day is looked at for what runs short (${default})."`
-	PrivateWebhooks bool          `help:"Webhooks may go to this machine and to private networks, and by http."`
-	SecureCookies   bool          `help:"Set when people reach the service by HTTPS."`
-	Grace           time.Duration `default:"15s" help:"How long requests may run on when the service is stopped."`
-	LogLevel        slog.Level    `default:"INFO" help:"DEBUG, INFO, WARN or ERROR."`
+	DB              string        `name:"db" required:"" complete:"file" placeholder:"DSN" help:"SQLite database file; created if it does not exist."`
+	Listen          string        `default:"127.0.0.1:8080" help:"Address and port to listen on; port 0 picks a free one."`
+	PublishAt       string        `default:"${publish_at}" placeholder:"CRON" help:"When to publish the next day's prep sheet, in each site's time (${default})."`
+	RefitAt         string        `default:"${refit_at}" placeholder:"CRON" help:"When to refit the forecast with the day before, in each site's time (${default})."`
+	WatchAt         string        `default:"${watch_at}" placeholder:"CRON" help:"When to check for shortages, in each site's time (${default})."`
+	PrivateWebhooks bool          `help:"Allow webhooks to this machine and private networks, and over plain HTTP."`
+	SecureCookies   bool          `help:"Mark cookies as secure and send HSTS. Set it when people reach the service over HTTPS."`
+	Grace           time.Duration `default:"15s" help:"How long open requests may take to finish on shutdown."`
+	LogLevel        slog.Level    `default:"INFO" help:"Lowest level to log: DEBUG, INFO, WARN or ERROR."`
 }
 
 func (Serve) Help() string {
-	return `Every flag may also be set in the environment, as HOTDAY_DB and so on. Examples:
+	return `Every flag can also be set in the environment, e.g. HOTDAY_DB for --db. Examples:
 
     hotday serve --db hotday.db
     hotday serve --db hotday.db --listen 0.0.0.0:8080 --secure-cookies
@@ -35,8 +35,8 @@ func (c *Serve) Run(ctx context.Context, s Streams) error {
 		return err
 	}
 	if tokens, err := p.store.Tokens(ctx); err == nil && len(tokens) == 0 {
-		log.Info("no access key exists yet; make one with: hotday token new --db " + c.DB + " --scope manage")
+		log.Info("no access key yet; create one with: hotday token new --db " + c.DB + " --scope manage")
 	}
-	log.Info("hotday serves at "+p.Address(), "version", BuiltFrom(), "db", c.DB)
+	log.Info("listening on "+p.Address(), "version", BuiltFrom(), "db", c.DB)
 	return errors.Join(p.Run(ctx), p.Close())
 }

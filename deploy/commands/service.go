@@ -11,22 +11,22 @@ import (
 	"golang.org/x/sync/errgroup"
 
 	"hotday/api"
+	"hotday/deploy/demo"
 	"hotday/jobs"
 	"hotday/models/store"
-	"hotday/testdata/demo"
 )
 
-// program is the service in one process: the store, what answers, and what works without being asked.
+// program is the service in one process: the store, the HTTP server and the jobs.
 type program struct {
 	config   Serve
-	catchUp  time.Duration // how far back jobs look for what was missed; 0: their default
+	catchUp  time.Duration // how far back the jobs look for missed runs; 0: their default
 	store    *store.Store
 	server   *api.Server
 	listener net.Listener
 	log      *slog.Logger
 }
 
-// open opens the database and the port; nothing runs yet.
+// open opens the database and the port. Nothing runs until Run.
 func open(ctx context.Context, c Serve, log *slog.Logger) (*program, error) {
 	st, err := store.Open(ctx, c.DB, store.WithLogger(log))
 	if err != nil {
@@ -40,7 +40,7 @@ func open(ctx context.Context, c Serve, log *slog.Logger) (*program, error) {
 	return &program{config: c, store: st, server: server, listener: l, log: log}, nil
 }
 
-// Address is where a browser on this machine finds the pages.
+// Address is the service's URL for a browser on this machine.
 func (p *program) Address() string {
 	host, port, err := net.SplitHostPort(p.listener.Addr().String())
 	if ip := net.ParseIP(host); err == nil && (ip == nil || ip.IsUnspecified()) {
@@ -49,7 +49,7 @@ func (p *program) Address() string {
 	return "http://" + net.JoinHostPort(host, port)
 }
 
-// Run answers and works until ctx ends or one of the two fails; then both finish or hand back what they hold.
+// Run runs the server and the jobs until ctx ends or either fails, then shuts both down gracefully.
 func (p *program) Run(ctx context.Context) error {
 	g, ctx := errgroup.WithContext(ctx)
 	g.Go(func() error { return p.server.Serve(ctx, p.listener, p.config.Grace) })
@@ -64,7 +64,7 @@ func (p *program) Run(ctx context.Context) error {
 func (p *program) Close() error {
 	err := p.listener.Close()
 	if errors.Is(err, net.ErrClosed) {
-		err = nil // Run has closed it
+		err = nil // closed by Run
 	}
 	return errors.Join(err, p.store.Close())
 }

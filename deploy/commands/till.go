@@ -8,54 +8,53 @@ import (
 	"net/http"
 	"time"
 
+	"hotday/deploy/demo"
 	"hotday/models"
-	"hotday/testdata/demo"
 )
 
-// tillEvery is how often the demo's till posts; mostAway bounds what it makes up for after the machine slept.
 const (
-	tillEvery = time.Minute
-	mostAway  = 24 * time.Hour
+	tillInterval = time.Minute
+	maxCatchUp   = 24 * time.Hour // posted at once after the machine slept
 )
 
-// sell is the demo's invented till going on: it posts what the story sells while the demo runs, as a real one would, until ctx ends.
-func sell(ctx context.Context, p *program, story demo.Story) error {
+// runTill posts the story's sales as they happen, as a real till would, until ctx ends.
+func runTill(ctx context.Context, p *program, story demo.Story) error {
 	site := story.Setup.Site.Code
 	_, key, err := p.store.AddToken(ctx, models.Token{Name: "demo till", Scopes: []string{models.ScopeSales}, Site: site}, story.Now)
 	if err != nil {
-		return ignoreStop(ctx, err)
+		return unlessStopped(ctx, err)
 	}
-	tick := time.NewTicker(tillEvery)
+	tick := time.NewTicker(tillInterval)
 	defer tick.Stop()
 	for last := story.Now; ; {
 		select {
 		case <-ctx.Done():
 			return nil
 		case now := <-tick.C:
-			if away := now.Add(-mostAway); last.Before(away) {
-				last = away
+			if oldest := now.Add(-maxCatchUp); last.Before(oldest) {
+				last = oldest
 			}
 			post := models.SalesPost{Source: demo.Source}
 			for c := range story.CountsBetween(last, now) {
 				post.Counts = append(post.Counts, c)
 			}
 			if err := postCounts(ctx, p.Address(), site, key, post); err != nil {
-				return ignoreStop(ctx, err)
+				return unlessStopped(ctx, err)
 			}
 			last = now
 		}
 	}
 }
 
-// ignoreStop is err, unless it came of being stopped.
-func ignoreStop(ctx context.Context, err error) error {
+// unlessStopped returns err, or nil once ctx has ended.
+func unlessStopped(ctx context.Context, err error) error {
 	if ctx.Err() == nil {
 		return err
 	}
 	return nil
 }
 
-// postCounts posts to the service as a till does. Nothing sold is nothing said.
+// postCounts posts counts to the service as a till does; without sales it posts nothing.
 func postCounts(ctx context.Context, address, site, key string, post models.SalesPost) error {
 	if len(post.Counts) == 0 {
 		return nil
@@ -70,13 +69,13 @@ func postCounts(ctx context.Context, address, site, key string, post models.Sale
 	}
 	r.Header.Set("Authorization", "Bearer "+key)
 	r.Header.Set("Content-Type", "application/json")
-	answer, err := http.DefaultClient.Do(r)
+	res, err := http.DefaultClient.Do(r)
 	if err != nil {
-		return fmt.Errorf("post what the demo sold: %w", err)
+		return fmt.Errorf("post the demo's sales: %w", err)
 	}
-	defer func() { _ = answer.Body.Close() }()
-	if answer.StatusCode != http.StatusOK {
-		return fmt.Errorf("post what the demo sold: %s", answer.Status)
+	defer func() { _ = res.Body.Close() }()
+	if res.StatusCode != http.StatusOK {
+		return fmt.Errorf("post the demo's sales: %s", res.Status)
 	}
 	return nil
 }

@@ -12,9 +12,9 @@ import (
 	"hotday/models/store"
 )
 
-// Token makes, lists and revokes access keys.
+// Token creates, lists and revokes access keys.
 type Token struct {
-	New    tokenNew    `cmd:"" help:"Make an access key and print it, alone. It is shown this once."`
+	New    tokenNew    `cmd:"" help:"Create an access key and print it. It is shown only once."`
 	List   tokenList   `cmd:"" help:"List the access keys, without their secrets."`
 	Revoke tokenRevoke `cmd:"" help:"Revoke an access key."`
 }
@@ -33,10 +33,10 @@ func (tokenRevoke) Help() string {
 }
 
 type tokenNew struct {
-	DB    string   `name:"db" required:"" complete:"file" placeholder:"DSN" help:"The database."`
-	Scope []string `required:"" enum:"manage,kitchen,sales,read" help:"What it may do: manage (everything), kitchen (marks, counts, read), sales (counts, weather, off-sale), read; several with commas."`
-	Site  string   `placeholder:"CODE" help:"Only this site; left out: the whole organisation."`
-	Name  string   `placeholder:"TEXT" help:"What it is for."`
+	DB    string   `name:"db" required:"" complete:"file" placeholder:"DSN" help:"Database file."`
+	Scope []string `required:"" enum:"manage,kitchen,sales,read" help:"Scopes, separated by commas: manage (everything), kitchen (marks, counts, read), sales (counts, weather, off-sale), read."`
+	Site  string   `placeholder:"CODE" help:"Limit the key to this site instead of the whole organisation."`
+	Name  string   `placeholder:"TEXT" help:"Name of the key, e.g. who or what uses it."`
 }
 
 func (c *tokenNew) Run(ctx context.Context, s Streams) (err error) {
@@ -54,7 +54,7 @@ func (c *tokenNew) Run(ctx context.Context, s Streams) (err error) {
 }
 
 type tokenList struct {
-	DB string `name:"db" required:"" complete:"file" placeholder:"DSN" help:"The database."`
+	DB string `name:"db" required:"" complete:"file" placeholder:"DSN" help:"Database file."`
 }
 
 func (c *tokenList) Run(ctx context.Context, s Streams) (err error) {
@@ -78,8 +78,8 @@ func (c *tokenList) Run(ctx context.Context, s Streams) (err error) {
 }
 
 type tokenRevoke struct {
-	ID string `arg:"" help:"The access key's id, as the list shows it."`
-	DB string `name:"db" required:"" complete:"file" placeholder:"DSN" help:"The database."`
+	ID string `arg:"" help:"ID of the access key, from hotday token list."`
+	DB string `name:"db" required:"" complete:"file" placeholder:"DSN" help:"Database file."`
 }
 
 func (c *tokenRevoke) Run(ctx context.Context) (err error) {

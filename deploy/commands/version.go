@@ -5,7 +5,7 @@ import (
 	"runtime/debug"
 )
 
-// Version prints what BuiltFrom says.
+// Version prints BuiltFrom.
 type Version struct{}
 
 func (Version) Help() string { return "Example:\n\n    hotday version" }
@@ -15,7 +15,7 @@ func (Version) Run(s Streams) error {
 	return err
 }
 
-// BuiltFrom is the module's version, or the commit that was built.
+// BuiltFrom returns the module's version, or the commit of a local build.
 func BuiltFrom() string {
 	info, ok := debug.ReadBuildInfo()
 	if !ok {

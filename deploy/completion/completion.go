@@ -1,5 +1,5 @@
-// Package completion completes command lines in bash, zsh and fish: each shell has a small script that asks the program itself what
-// may come next, so that the scripts never grow old.
+// Package completion completes command lines in bash, zsh and fish. Each shell's script asks the program for the candidates, so an
+// installed script does not go stale.
 package completion
 
 import (
@@ -13,7 +13,7 @@ import (
 //go:embed shells
 var shells embed.FS
 
-// Script is what a shell reads to complete this program's commands; ok is false for a shell that is not known.
+// Script returns a shell's completion script; ok is false for an unknown shell.
 func Script(shell string) (script string, ok bool) {
 	if !slices.Contains(Shells(), shell) {
 		return "", false
@@ -22,33 +22,33 @@ func Script(shell string) (script string, ok bool) {
 	return string(s), err == nil
 }
 
-// Shells are the shells that have a script.
+// Shells lists the supported shells.
 func Shells() []string { return []string{"bash", "zsh", "fish"} }
 
-// Candidate is one way to go on, with what it does where that is known.
+// Candidate is one completion, with a description if there is one.
 type Candidate struct{ Word, About string }
 
-// Files stands for the files that a shell finds itself.
+// Files has the shell complete file names.
 var Files = Candidate{Word: ":"}
 
-// Next lists what the last of words may become, after those before it. values are those of arguments by name, for the arguments
-// and flags that are tagged `complete:"NAME"`; the name "file" stands for files.
+// Next lists the completions of the last of words. An argument or flag tagged `complete:"NAME"` takes its candidates from
+// values[NAME]; the name "file" stands for file names.
 func Next(app *kong.Application, words []string, values map[string][]Candidate) []Candidate {
 	c := completer{values: values, node: app.Node}
-	words, parted := joined(words)
+	words, split := rejoin(words)
 	if len(words) == 0 {
 		words = []string{""}
 	}
 	for _, w := range words[:len(words)-1] {
-		c.take(w)
+		c.advance(w)
 	}
 	last := words[len(words)-1]
-	return starting(last, c.next(last), parted)
+	return withPrefix(last, c.next(last), split)
 }
 
-// joined puts together what bash parts at "=": "--format", "=", "te". parted says that the last word was, so that the shell asks for
-// the value alone.
-func joined(words []string) (out []string, parted bool) {
+// rejoin undoes bash's splitting at "=": "--format", "=", "te". split reports that the last word was split, so that the shell
+// completes the value alone.
+func rejoin(words []string) (out []string, split bool) {
 	for i := 0; i < len(words); i++ {
 		w := words[i]
 		if n := len(out); w == "=" && n > 0 && strings.HasPrefix(out[n-1], "--") {
@@ -57,32 +57,32 @@ func joined(words []string) (out []string, parted bool) {
 				i++
 				out[n-1] += words[i]
 			}
-			parted = i >= len(words)-1
+			split = i >= len(words)-1
 			continue
 		}
 		out = append(out, w)
 	}
-	return out, parted
+	return out, split
 }
 
-// completer follows a command line from word to word.
+// completer tracks its position in a command line.
 type completer struct {
 	values  map[string][]Candidate
 	node    *kong.Node
-	pending *kong.Flag // whose value is the next word
+	pending *kong.Flag // the next word is its value
 	args    int        // positional arguments so far
-	only    bool       // after "--": no flags any more
+	noFlags bool       // after "--"
 }
 
-func (c *completer) take(w string) {
+func (c *completer) advance(w string) {
 	switch {
 	case c.pending != nil:
 		c.pending = nil
 	case w == "--":
-		c.only = true
-	case !c.only && strings.HasPrefix(w, "-"):
-		name, _, valued := strings.Cut(w, "=")
-		if f := c.flag(name); f != nil && !valued && !f.IsBool() {
+		c.noFlags = true
+	case !c.noFlags && strings.HasPrefix(w, "-"):
+		name, _, hasValue := strings.Cut(w, "=")
+		if f := c.flag(name); f != nil && !hasValue && !f.IsBool() {
 			c.pending = f
 		}
 	default:
@@ -99,15 +99,15 @@ func (c *completer) take(w string) {
 func (c *completer) next(last string) []Candidate {
 	switch {
 	case c.pending != nil:
-		return c.of(c.pending.Value)
-	case !c.only && strings.HasPrefix(last, "--") && strings.Contains(last, "="):
+		return c.valuesOf(c.pending.Value)
+	case !c.noFlags && strings.HasPrefix(last, "--") && strings.Contains(last, "="):
 		name, _, _ := strings.Cut(last, "=")
 		f := c.flag(name)
 		if f == nil {
 			return nil
 		}
-		return c.of(f.Value)
-	case !c.only && strings.HasPrefix(last, "-"):
+		return c.valuesOf(f.Value)
+	case !c.noFlags && strings.HasPrefix(last, "-"):
 		return c.flags()
 	}
 	var out []Candidate
@@ -117,13 +117,13 @@ func (c *completer) next(last string) []Candidate {
 		}
 	}
 	if c.args < len(c.node.Positional) {
-		out = append(out, c.of(c.node.Positional[c.args])...)
+		out = append(out, c.valuesOf(c.node.Positional[c.args])...)
 	}
 	return out
 }
 
-// of lists the values of an argument or flag.
-func (c *completer) of(v *kong.Value) []Candidate {
+// valuesOf lists the candidates for the value of an argument or flag.
+func (c *completer) valuesOf(v *kong.Value) []Candidate {
 	var out []Candidate
 	for _, e := range v.EnumSlice() {
 		if e != "" {
@@ -160,11 +160,11 @@ func (c *completer) flag(name string) *kong.Flag {
 	return nil
 }
 
-// starting keeps what begins as the last word does. Of "--flag=value" that is the value, with the flag before it where the shell did
-// not part them.
-func starting(last string, all []Candidate, parted bool) []Candidate {
-	flag, value, valued := strings.Cut(last, "=")
-	if valued = valued && strings.HasPrefix(last, "--"); valued {
+// withPrefix keeps the candidates that start with the last word. For "--flag=value" it compares the value and puts the flag back in
+// front unless the shell split them.
+func withPrefix(last string, all []Candidate, split bool) []Candidate {
+	flag, value, hasValue := strings.Cut(last, "=")
+	if hasValue = hasValue && strings.HasPrefix(last, "--"); hasValue {
 		last = value
 	}
 	var out []Candidate
@@ -173,7 +173,7 @@ func starting(last string, all []Candidate, parted bool) []Candidate {
 		case x == Files:
 			out = append(out, x)
 		case strings.HasPrefix(x.Word, last):
-			if valued && !parted {
+			if hasValue && !split {
 				x.Word = flag + "=" + x.Word
 			}
 			out = append(out, x)
@@ -182,7 +182,8 @@ func starting(last string, all []Candidate, parted bool) []Candidate {
 	return out
 }
 
-// Lines writes candidates as the scripts read them: a word, a tab and the first sentence of what it does; ":" for files.
+// Lines formats candidates for the scripts, one a line: the word, then a tab and the first sentence of the description; ":" for
+// file names.
 func Lines(all []Candidate) string {
 	var b strings.Builder
 	for _, x := range all {

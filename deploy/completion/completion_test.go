@@ -25,7 +25,7 @@ type cli struct {
 	Secret struct{} `cmd:"" hidden:""`
 }
 
-func TestNextWords(t *testing.T) {
+func TestNext(t *testing.T) {
 	t.Parallel()
 	app, err := kong.New(&cli{})
 	require.NoError(t, err)
@@ -67,12 +67,12 @@ func TestNextWords(t *testing.T) {
 	}
 }
 
-func TestLinesAreWhatTheScriptsRead(t *testing.T) {
+func TestLinesFormat(t *testing.T) {
 	t.Parallel()
 	assert.Equal(t, "brew\tBrew something\nhouse\n:\n", completion.Lines([]completion.Candidate{{"brew", "Brew something. At once."}, {Word: "house"}, completion.Files}))
 }
 
-func TestEveryShellHasItsScript(t *testing.T) {
+func TestEveryShellHasAScript(t *testing.T) {
 	t.Parallel()
 	for _, shell := range completion.Shells() {
 		s, ok := completion.Script(shell)

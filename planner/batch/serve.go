@@ -59,7 +59,7 @@ type iceRun struct {
 	level, made, short []float64
 }
 
-// run makes as much ice as possible, reserves what later batches need, and serves the rest as soon as there is demand. That is
+// run makes as much ice as possible, reserves the ice for later batches, and serves the rest as soon as there is demand. That is
 // optimal: melting only shrinks reserves, and a gram short costs the same in any slot. ok reports whether every batch gets its
 // ice. taken is the ice taken by batches, need scratch of length slots+1; detail is filled unless nil.
 func (b *iceBin) run(taken, need []float64, detail *iceRun) (cost float64, ok bool) {

@@ -80,7 +80,7 @@ func (s *solver) restore(cur, warm []batchStart, w batchStart) []batchStart {
 	return next
 }
 
-// dropRedundant removes starts without which the plan is cheaper: an earlier plan is not a reason to brew what is not needed.
+// dropRedundant removes starts without which the plan is cheaper: an earlier plan is not a reason to brew too much.
 func (s *solver) dropRedundant() {
 	for k := 0; k < len(s.best); k++ {
 		next := slices.Delete(slices.Clone(s.best), k, k+1)

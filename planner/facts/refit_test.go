@@ -9,11 +9,10 @@ import (
 
 	"github.com/stretchr/testify/require"
 
+	"hotday/deploy/demo"
 	"hotday/models"
 	"hotday/models/store"
-
 	"hotday/planner/facts"
-	"hotday/testdata/demo"
 )
 
 // demoShop is the demo's shop with its season of counts and weather.

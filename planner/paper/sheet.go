@@ -83,7 +83,7 @@ func (d *doc) sheet(setup models.Setup, sheet models.PrepSheet, plan models.Plan
 
 func (p *sheetPages) pt(size float64) float64 { return size * p.scale }
 
-// Font sizes at scale 1; the numbers of a task are the largest, as they are what people look for.
+// Font sizes at scale 1; the numbers of a task are the largest, as people look for them first.
 const (
 	saySize     = 10.2
 	numberSize  = 12.2

@@ -16,7 +16,7 @@ import (
 )
 
 // parts counts the elements of an SVG by class, and fails where it is not well formed or says that something is no number.
-func partsOf(t testing.TB, svg string) map[string]int {
+func classCounts(t testing.TB, svg string) map[string]int {
 	t.Helper()
 	require.NotContains(t, svg, "NaN")
 	require.NotContains(t, svg, "Inf")
@@ -53,7 +53,7 @@ func TestRangesAreDrawnWithWhatWasAskedFor(t *testing.T) {
 	}}
 	var b bytes.Buffer
 	require.NoError(t, WriteRangesSVG(&b, r))
-	got := partsOf(t, b.String())
+	got := classCounts(t, b.String())
 	require.Equal(t, 4, got["bar"], "no bar where there was no range")
 	require.Equal(t, 4, got["mid"])
 	require.Equal(t, 2, got["none"])
@@ -64,7 +64,7 @@ func TestRangesAreDrawnWithWhatWasAskedFor(t *testing.T) {
 
 	b.Reset()
 	require.NoError(t, WriteRangesSVG(&b, &Result{From: "2026-07-06", To: "2026-07-06"}))
-	partsOf(t, b.String())
+	classCounts(t, b.String())
 	require.Contains(t, b.String(), "nothing asked for")
 }
 
@@ -97,7 +97,7 @@ func TestAColdStartNarrowsAndHolds(t *testing.T) {
 
 func TestADayOfOtherHoursIsRelivedByThem(t *testing.T) {
 	t.Parallel()
-	s := toy(60, func(i int) float64 {
+	s := toySeason(60, func(i int) float64 {
 		if i == 40 || i == 57 {
 			return 10
 		}

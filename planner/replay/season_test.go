@@ -27,7 +27,7 @@ var update = flag.Bool("update", false, "rewrite the golden file")
 // shop is the demo's shop with an invented season: servings that follow weekday, heat and chance.
 func shopSeason(t *testing.T, days int) Season {
 	t.Helper()
-	doc, err := os.ReadFile("../../testdata/demo/setup.json")
+	doc, err := os.ReadFile("../../deploy/demo/setup.json")
 	require.NoError(t, err)
 	var s Season
 	require.NoError(t, models.DecodeStrict(doc, &s.Setup))
@@ -119,7 +119,7 @@ func TestNothingLooksAhead(t *testing.T) {
 
 func TestAForecastThatWasKeptIsUsedInsteadOfTheWeather(t *testing.T) {
 	t.Parallel()
-	s := toy(36, func(i int) float64 { return 20 })
+	s := toySeason(36, func(i int) float64 { return 20 })
 	hot := 33.0
 	s.Days[35].Forecast = &Weather{TempC: &hot}
 	r := run(t, s, Options{})
@@ -137,7 +137,7 @@ func leftOf(t *testing.T, s Season) float64 {
 }
 
 // written is a week that was made up, from the end of one month to the next; its Saturday was closed.
-func written() Result {
+func exampleResult() Result {
 	r := Result{Title: "Made up to look at the table.", Site: "Toy", Currency: "EUR", From: "2026-06-28", To: "2026-07-04", Methods: []Method{Plan, Par, Foresight}}
 	for i := range 7 {
 		d := DayResult{Date: r.From.AddDays(i), Open: i != 6, TempC: 24 + float64(i)}
@@ -164,7 +164,7 @@ func written() Result {
 
 func TestTableAndCSVAndPicture(t *testing.T) {
 	t.Parallel()
-	r := written()
+	r := exampleResult()
 	var text bytes.Buffer
 	require.NoError(t, WriteText(&text, &r))
 	golden(t, "toy.txt", text.Bytes())
@@ -218,7 +218,7 @@ func golden(t *testing.T, name string, got []byte) {
 
 func TestSeasonDocument(t *testing.T) {
 	t.Parallel()
-	s := toy(3, func(int) float64 { return 4 })
+	s := toySeason(3, func(int) float64 { return 4 })
 	s.From = "2026-05-05"
 	doc, err := json.Marshal(s)
 	require.NoError(t, err)
@@ -241,7 +241,7 @@ func TestSeasonDocument(t *testing.T) {
 		"from elsewhere": {func(s *Season) { s.From = "2020-01-01" }, "/from"},
 		"too long":       {func(s *Season) { s.Days[2].Date = "2126-05-04" }, "/days"},
 	} {
-		s := toy(3, func(int) float64 { return 4 })
+		s := toySeason(3, func(int) float64 { return 4 })
 		c.change(&s)
 		err := s.Validate()
 		var bad *models.Error
@@ -268,10 +268,10 @@ func TestSalesFallIntoDayParts(t *testing.T) {
 	require.NoError(t, s.Validate())
 	require.Equal(t, []Count{{DayPart: "morning", Drink: "iced-house", Count: 3}, {DayPart: "midday", Drink: "iced-house", Count: 3},
 		{DayPart: "afternoon", Drink: "iced-house", Count: 2}}, s.Days[0].Counts)
-	c, ok := s.Days[0].Weather.warmest(d, loc)
+	c, ok := s.Days[0].Weather.maxTemp(d, loc)
 	require.True(t, ok)
 	require.InDelta(t, 34, c, 0)
-	temp, _ := s.Days[0].Weather.within(models.Span{From: at(8, 30), To: at(10, 0)})
+	temp, _ := s.Days[0].Weather.over(models.Span{From: at(8, 30), To: at(10, 0)})
 	require.InDelta(t, 22, *temp, 0)
 }
 
@@ -292,7 +292,7 @@ func TestDemandFiles(t *testing.T) {
 	require.Len(t, parts.Drinks, 1)
 	require.Len(t, parts.Site.DayParts, 2)
 	require.InDelta(t, 25, *parts.Days[0].Weather.TempC, 0)
-	temp, _ := parts.Days[0].Weather.within(parts.Site.PartSpan("2026-05-01", parts.Site.DayParts[0]))
+	temp, _ := parts.Days[0].Weather.over(parts.Site.PartSpan("2026-05-01", parts.Site.DayParts[0]))
 	require.InDelta(t, 15, *temp, 0, "each day part has its own air")
 
 	for text, want := range map[string]string{

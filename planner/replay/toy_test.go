@@ -13,7 +13,7 @@ import (
 // toy is a shop whose costs can be worked out by hand: one hot-chilled beverage of 200 g a glass, no ice, one brewer that makes
 // from 100 g to 10 kg in a slot, open from 10:00 to 14:00 every day. A gram holds 2400/1000/(15 + 0.218 − 2.1) = 0.18295 cents of
 // coffee and costs 0.02 to throw away; a glass at 4.00 earns 400 − 200·0.18295 = 363.41; a batch costs 150. Nothing ages.
-func toy(days int, servings func(i int) float64) Season {
+func toySeason(days int, servings func(i int) float64) Season {
 	s := Season{Title: "A toy."}
 	s.Site = models.Site{Code: "toy", Name: "Toy", Timezone: "UTC", Currency: "EUR", SetupMin: 60, SlotMin: 30, StartsPerSlot: 1, StoreG: 20000, StoreTempC: 4, MaxHoldH: 24,
 		DayParts: []models.DayPart{{Code: "noon", From: "10:00", To: "14:00"}}}
@@ -56,7 +56,7 @@ func TestToySeasonByHand(t *testing.T) {
 	t.Parallel()
 	// Four weeks of 20 glasses, then a day of 30, one of 10 and one of 20.
 	last := []float64{30, 10, 20}
-	s := toy(31, func(i int) float64 {
+	s := toySeason(31, func(i int) float64 {
 		if i >= 28 {
 			return last[i-28]
 		}
@@ -87,14 +87,14 @@ func TestToySeasonByHand(t *testing.T) {
 
 func TestParSheetIsTheLastFourSameWeekdaysAndAFifthInTheHeat(t *testing.T) {
 	t.Parallel()
-	s := toy(43, func(i int) float64 { return float64(i) })
+	s := toySeason(43, func(i int) float64 { return float64(i) })
 	require.NoError(t, s.Validate())
-	k := known{s: &s, rows: s.rows()}
+	k := history{s: &s, rows: s.rows()}
 	for i := range 42 {
 		if i == 35 {
 			s.Days[i].Closed = true // a closed Monday is no Monday
 		}
-		k.see(&s.Days[i])
+		k.add(&s.Days[i])
 	}
 	c := 28.0
 	require.InDelta(t, (7+14+21+28)/4.0, k.par(&s.Days[42], &Weather{TempC: &c})[0], 1e-9)
@@ -104,7 +104,7 @@ func TestParSheetIsTheLastFourSameWeekdaysAndAFifthInTheHeat(t *testing.T) {
 
 func TestClosedDayDoesNothing(t *testing.T) {
 	t.Parallel()
-	s := toy(40, func(i int) float64 { return 20 + float64(i%3) })
+	s := toySeason(40, func(i int) float64 { return 20 + float64(i%3) })
 	s.Days[37].Closed = true // its counts are no sales of an open day
 	r := run(t, s, Options{})
 	require.Len(t, r.Days, 5)
@@ -124,7 +124,7 @@ func TestClosedDayDoesNothing(t *testing.T) {
 
 func TestGapsAreClosedDays(t *testing.T) {
 	t.Parallel()
-	s := toy(10, func(int) float64 { return 5 })
+	s := toySeason(10, func(int) float64 { return 5 })
 	s.Days = append(s.Days[:4], s.Days[7:]...)
 	s.Days[0], s.Days[5] = s.Days[5], s.Days[0]
 	require.NoError(t, s.Validate())
@@ -137,7 +137,7 @@ func TestGapsAreClosedDays(t *testing.T) {
 
 func TestBoundsAndStops(t *testing.T) {
 	t.Parallel()
-	s := toy(50, func(int) float64 { return 5 })
+	s := toySeason(50, func(int) float64 { return 5 })
 	require.Len(t, run(t, s, Options{Days: 2}).Days, 2)
 	require.Equal(t, s.Days[35].Date, run(t, s, Options{Days: 1}).From)
 	for _, o := range []Options{{From: "2026-01-01"}, {From: "2027-01-01"}, {Days: -1}} {
@@ -157,13 +157,13 @@ func TestBoundsAndStops(t *testing.T) {
 
 func TestSameSeasonSameResult(t *testing.T) {
 	t.Parallel()
-	s := toy(38, func(i int) float64 { return float64(10 + i*i%17) })
+	s := toySeason(38, func(i int) float64 { return float64(10 + i*i%17) })
 	require.Equal(t, run(t, s, Options{}), run(t, s, Options{}))
 }
 
 func TestFirstDayOfAllHasNothingToGoBy(t *testing.T) {
 	t.Parallel()
-	s := toy(3, func(int) float64 { return 10 })
+	s := toySeason(3, func(int) float64 { return 10 })
 	r := run(t, s, Options{From: s.Days[0].Date})
 	require.Zero(t, r.Days[0].Figures[Plan].Batches)
 	require.InDelta(t, 10*toyGlass, r.Days[0].Figures[Plan].Cost(), 1e-6)

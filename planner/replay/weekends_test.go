@@ -27,15 +27,15 @@ import (
 // forecast's own stated uncertainty by other means than the planner's simulation: whole customers at random moments, their
 // number Poisson about levels that are gamma distributed.
 type weekend struct {
-	season Season
-	cast   [][]forecast.Day // of Saturday and Sunday, by row
-	seed   uint64
-	life   int     // how often it was drawn anew
-	scale  float64 // of the shop's trade
-	rows   []row
-	output [2]float64 // factor on the makers' output, by day
-	count  float64    // factor on the ice that was counted
-	rng    *rand.Rand
+	season    Season
+	forecasts [][]forecast.Day // of Saturday and Sunday, by row
+	seed      uint64
+	run       int     // how often it was drawn anew
+	scale     float64 // of the shop's trade
+	rows      []row
+	output    [2]float64 // factor on the makers' output, by day
+	count     float64    // factor on the ice that was counted
+	rng       *rand.Rand
 }
 
 const (
@@ -53,25 +53,25 @@ var (
 )
 
 // anyWeekend draws shop, weather and demand of a seed.
-func anyWeekend(t testing.TB, seed uint64) *weekend {
+func randomWeekend(t testing.TB, seed uint64) *weekend {
 	t.Helper()
 	w := &weekend{seed: seed, rng: rand.New(rand.NewPCG(seed, 99))}
 	w.scale = 0.7 + 0.9*w.rng.Float64()
-	w.season.Setup = anyShop(t, w.rng, w.scale)
+	w.season.Setup = randomShop(t, w.rng, w.scale)
 	require.NoError(t, w.season.Setup.Validate())
 	s := &w.season
 	first := models.Date("2026-06-13")
 	for i := range saturday + 2 {
 		d := Day{Date: first.AddDays(i), Closed: i%7 > 1 && i != friday}
 		high := math.Min(38, math.Max(15, usualC+4.5*w.rng.NormFloat64()))
-		d.Forecast = hourly(d.Date, high)
+		d.Forecast = sinusoidalDay(d.Date, high)
 		d.Weather = *d.Forecast
 		s.Days = append(s.Days, d)
 	}
 	w.rows = s.rows()
 	for i := range s.Days {
 		if d := &s.Days[i]; !d.Closed && i != friday {
-			w.draw(i)
+			w.drawDay(i)
 		}
 	}
 	w.count = lognormal(w.rng, risk.Assumed().CountSDAt(0))
@@ -79,14 +79,14 @@ func anyWeekend(t testing.TB, seed uint64) *weekend {
 }
 
 // draw draws day i: the error of the weather forecast, the day's level that it moves in part, the makers' output, the customers.
-func (w *weekend) draw(i int) {
+func (w *weekend) drawDay(i int) {
 	a := risk.Assumed()
 	d := &w.season.Days[i]
 	k := i % 7
 	warm := w.rng.NormFloat64()
 	high := *d.Forecast.TempC
 	ahead := 16.0/24 + float64(k)
-	d.Weather = *hourly(d.Date, high+a.TempSDAt(ahead)*warm)
+	d.Weather = *sinusoidalDay(d.Date, high+a.TempSDAt(ahead)*warm)
 	z := math.Sqrt(a.WeatherShare)*warm + math.Sqrt(1-a.WeatherShare)*w.rng.NormFloat64()
 	gamma := func(variance float64) distuv.Gamma {
 		return distuv.Gamma{Alpha: 1 / variance, Beta: 1 / variance, Src: w.rng}
@@ -109,7 +109,7 @@ func (w *weekend) draw(i int) {
 		d.Counts = append(d.Counts, Count{DayPart: w.season.Site.DayParts[r.part].Code, Drink: drink, Count: n})
 	}
 	if i >= saturday {
-		w.cast = append(w.cast, cast)
+		w.forecasts = append(w.forecasts, cast)
 		w.output[k] = lognormal(w.rng, a.OutputSD)
 	}
 }
@@ -120,7 +120,7 @@ func lognormal(r *rand.Rand, sd float64) float64 {
 }
 
 // hourly is the air of a day whose warmest hour is high.
-func hourly(d models.Date, high float64) *Weather {
+func sinusoidalDay(d models.Date, high float64) *Weather {
 	w := &Weather{TempC: &high}
 	for h := range 24 {
 		w.Hours = append(w.Hours, models.WeatherHour{At: d.At(h*60, time.UTC), TempC: high - 5 + 5*math.Cos(2*math.Pi*float64(h-15)/24)})
@@ -129,16 +129,16 @@ func hourly(d models.Date, high float64) *Weather {
 }
 
 // place puts the customers of day i one by one into the slots of their day part, into asked.
-func (w *weekend) place(i int, from time.Time, slot time.Duration, asked [][]float64) {
+func (w *weekend) placeCustomers(i int, from time.Time, slot time.Duration, asked [][]float64) {
 	s := &w.season
 	n := len(asked[0])
 	day := s.demandOf(&s.Days[i], w.rows)
-	rng := rand.New(rand.NewPCG(w.seed, uint64(i+100*w.life)))
+	rng := rand.New(rand.NewPCG(w.seed, uint64(i+100*w.run)))
 	one := make([]float64, len(w.rows))
 	for k, r := range w.rows {
 		clear(one)
 		one[k] = 1
-		share := s.slots(&s.Days[i], w.rows[k:k+1], []float64{1}, from, slot, n)[r.drink]
+		share := s.spreadDemand(&s.Days[i], w.rows[k:k+1], []float64{1}, from, slot, n)[r.drink]
 		if math.IsNaN(day[k]) {
 			continue
 		}
@@ -158,9 +158,9 @@ var demoDrinks = []string{"iced-house", "iced-house-large", "iced-bright", "crus
 	"iced-milk-coffee", "iced-long", "chilled-cream", "chilled-orange", "bottle"}
 
 // anyShop varies the demo's shop: what it sells, its brewers, its ice tight or ample, its prices.
-func anyShop(t testing.TB, r *rand.Rand, scale float64) models.Setup {
+func randomShop(t testing.TB, r *rand.Rand, scale float64) models.Setup {
 	t.Helper()
-	doc, err := os.ReadFile("../../testdata/demo/setup.json")
+	doc, err := os.ReadFile("../../deploy/demo/setup.json")
 	require.NoError(t, err)
 	var s models.Setup
 	require.NoError(t, models.DecodeStrict(doc, &s))
@@ -234,7 +234,7 @@ func anyShop(t testing.TB, r *rand.Rand, scale float64) models.Setup {
 }
 
 // weekendsOf is how many weekends a test lives: few, or as many as HOTDAY_WEEKENDS says.
-func weekendsOf(t testing.TB, few int) int {
+func weekendCount(t testing.TB, few int) int {
 	t.Helper()
 	v := os.Getenv("HOTDAY_WEEKENDS")
 	if v == "" {
@@ -246,13 +246,13 @@ func weekendsOf(t testing.TB, few int) int {
 }
 
 // relive is a replay that stands before the weekend.
-func (w *weekend) relive(o *Options) *replaying {
+func (w *weekend) newReplay(o *Options) *replayer {
 	s := &w.season
-	r := &replaying{s: s, o: o, prices: newPrices(&s.Setup), rows: w.rows, freeze: freezing(&s.Ice)}
-	r.known = known{s: s, rows: w.rows}
+	r := &replayer{s: s, o: o, prices: newPrices(&s.Setup), rows: w.rows, freeze: freezeTimes(&s.Ice)}
+	r.history = history{s: s, rows: w.rows}
 	for i := range saturday {
 		if !s.Days[i].Closed && i != friday {
-			r.known.see(&s.Days[i])
+			r.history.add(&s.Days[i])
 		}
 	}
 	return r
@@ -267,50 +267,50 @@ func (w *weekend) dayAt(at time.Time) int {
 }
 
 // came is what a warning said and how often it came true when its plan was lived several times.
-type came struct {
-	chance      float64
-	lived, true int
+type outcome struct {
+	chance          float64
+	runs, shortages int
 }
 
 // lives is how often each weekend is lived as planned, each time with demand, weather, output and count drawn anew.
-const lives = 10
+const runsPerPlan = 10
 
 // warned plans the weekend on Friday evening, lives it as planned, and says of each warning of a shortage how often it came true.
-func (w *weekend) warned(t testing.TB, o *Options) []came {
+func (w *weekend) runPlan(t testing.TB, o *Options) []outcome {
 	t.Helper()
 	s := &w.season
-	r := w.relive(o)
-	from, to := s.evening(saturday), s.evening(saturday+2)
-	req := s.request(&kitchen{ice: s.Ice.OpeningG}, from, s.before(saturday), s.Days[saturday:])
-	s.tellForecast(&req, w.rows, s.Days[saturday:], w.cast)
+	r := w.newReplay(o)
+	from, to := s.planTime(saturday), s.planTime(saturday+2)
+	req := s.request(&kitchen{ice: s.Ice.OpeningG}, from, s.dayBefore(saturday), s.Days[saturday:])
+	s.addForecast(&req, w.rows, s.Days[saturday:], w.forecasts)
 	p, err := planner.ComputeWith(context.Background(), req, planner.Options{WithoutWaysOut: true, Budget: o.Budget, Days: o.simulated()})
 	require.NoError(t, err)
-	said := w.said(t, &p)
-	out := make([]came, len(said))
-	for life := range lives {
+	said := w.shortageWarnings(t, &p)
+	out := make([]outcome, len(said))
+	for life := range runsPerPlan {
 		w.redraw(life)
 		r.kitchens[Plan] = kitchen{ice: math.Min(s.Ice.BinG, s.Ice.OpeningG*w.count)}
-		l := r.living(saturday, Plan, make([]float64, len(w.rows)), from, to)
-		l.made = s.makers(s.Days[friday:], from, l.slot, l.n)
-		for i := range l.made {
-			l.made[i] *= w.output[w.dayAt(from.Add(time.Duration(i)*l.slot))]
+		l := r.newSimulation(saturday, Plan, make([]float64, len(w.rows)), from, to)
+		l.iceOutput = s.iceOutput(s.Days[friday:], from, l.slot, l.n)
+		for i := range l.iceOutput {
+			l.iceOutput[i] *= w.output[w.dayAt(from.Add(time.Duration(i)*l.slot))]
 		}
 		for k := range 2 {
-			w.place(saturday+k, from, l.slot, l.asked)
+			w.placeCustomers(saturday+k, from, l.slot, l.demand)
 		}
 		sh := s.sheetOf(&p, req.Now, to)
 		l.follow(&sh)
 		var lack [2][]float64
-		for k, end := range []int{int(s.evening(saturday+1).Sub(from) / l.slot), l.n} {
-			l.lack = make([]float64, len(s.Beverages)+1)
-			l.until(end)
-			lack[k] = l.lack
+		for k, end := range []int{int(s.planTime(saturday+1).Sub(from) / l.slot), l.n} {
+			l.shortfall = make([]float64, len(s.Beverages)+1)
+			l.runTo(end)
+			lack[k] = l.shortfall
 		}
 		for i, x := range said {
 			out[i].chance = x.chance
-			out[i].lived++
-			if lack[x.day][x.thing] >= l.leastOf(x.thing)/2 {
-				out[i].true++
+			out[i].runs++
+			if lack[x.day][x.thing] >= l.smallestUse(x.thing)/2 {
+				out[i].shortages++
 			}
 		}
 	}
@@ -318,14 +318,14 @@ func (w *weekend) warned(t testing.TB, o *Options) []came {
 }
 
 // said is a warning of a shortage: of a beverage, or after the beverages of ice, on a day of the weekend.
-type said struct {
+type shortageWarning struct {
 	chance     float64
 	thing, day int
 }
 
-func (w *weekend) said(t testing.TB, p *models.Plan) []said {
+func (w *weekend) shortageWarnings(t testing.TB, p *models.Plan) []shortageWarning {
 	t.Helper()
-	var out []said
+	var out []shortageWarning
 	for _, x := range p.Warnings {
 		thing := len(w.season.Beverages)
 		switch {
@@ -335,7 +335,7 @@ func (w *weekend) said(t testing.TB, p *models.Plan) []said {
 		case x.Kind != models.WarnIceShort || slices.Contains(x.Fields, "ice.plain"):
 			continue
 		}
-		out = append(out, said{x.ChancePct / 100, thing, w.dayAt(x.At)})
+		out = append(out, shortageWarning{x.ChancePct / 100, thing, w.dayAt(x.At)})
 	}
 	return out
 }
@@ -343,17 +343,17 @@ func (w *weekend) said(t testing.TB, p *models.Plan) []said {
 // redraw draws anew what comes on the weekend, its forecast as it is.
 func (w *weekend) redraw(life int) {
 	w.rng = rand.New(rand.NewPCG(w.seed, uint64(1000+life)))
-	w.life, w.cast = life, nil
-	w.draw(saturday)
-	w.draw(saturday + 1)
+	w.run, w.forecasts = life, nil
+	w.drawDay(saturday)
+	w.drawDay(saturday + 1)
 	w.count = lognormal(w.rng, risk.Assumed().CountSDAt(0))
 }
 
 // leastOf is what the smallest serving takes of a thing.
-func (l *living) leastOf(thing int) float64 {
+func (sim *simulation) smallestUse(thing int) float64 {
 	least := math.Inf(1)
-	for d := range l.s.Drinks {
-		l.takes(d, func(k int, g float64) {
+	for d := range sim.s.Drinks {
+		sim.eachUse(d, func(k int, g float64) {
 			if k == thing {
 				least = min(least, g)
 			}
@@ -363,47 +363,47 @@ func (l *living) leastOf(thing int) float64 {
 }
 
 // lived lives the weekend under a method that plans anew every evening, Replanned through the day, too.
-func (w *weekend) lived(t testing.TB, o *Options, m Method) Figures {
+func (w *weekend) simulate(t testing.TB, o *Options, m Method) Figures {
 	t.Helper()
 	s := &w.season
-	r := w.relive(o)
+	r := w.newReplay(o)
 	r.kitchens[m].ice = s.Ice.OpeningG
 	var out Figures
 	for k := range 2 {
 		i := saturday + k
-		l := r.living(i, m, make([]float64, len(w.rows)), s.evening(i), s.evening(i+1))
-		w.place(i, l.from, l.slot, l.asked)
-		for t := range l.made {
-			l.made[t] *= w.output[k]
+		l := r.newSimulation(i, m, make([]float64, len(w.rows)), s.planTime(i), s.planTime(i+1))
+		w.placeCustomers(i, l.from, l.slot, l.demand)
+		for t := range l.iceOutput {
+			l.iceOutput[t] *= w.output[k]
 		}
-		require.NoError(t, r.live(context.Background(), l, i, m, s.Days[i:], w.cast[k:]))
-		out.add(&l.out)
+		require.NoError(t, r.simulateDay(context.Background(), l, i, m, s.Days[i:], w.forecasts[k:]))
+		out.add(&l.figures)
 	}
 	// What is left after the last day is thrown away, whoever left it.
 	for i := range r.kitchens[m].lots {
 		b := &r.kitchens[m].lots[i]
 		out.PouredG += b.g
-		out.PouredCoffee += b.g * r.prices.unit[b.bev]
-		out.Disposal += b.g * r.prices.disposal[b.bev]
+		out.PouredCoffee += b.g * r.prices.coffeePerG[b.bev]
+		out.Disposal += b.g * r.prices.disposalPerG[b.bev]
 	}
 	return out
 }
 
 // band is the warnings that say about the same chance.
 type band struct {
-	warnings, lived, true int
-	said                  float64 // sum over lived
+	warnings, runs, shortages int
+	sumChance                 float64 // sum over lived
 }
 
-func (b *band) add(c *came) {
+func (b *band) add(c *outcome) {
 	b.warnings++
-	b.lived += c.lived
-	b.true += c.true
-	b.said += c.chance * float64(c.lived)
+	b.runs += c.runs
+	b.shortages += c.shortages
+	b.sumChance += c.chance * float64(c.runs)
 }
 
-func (b *band) mean() float64  { return b.said / math.Max(1, float64(b.lived)) }
-func (b *band) share() float64 { return float64(b.true) / math.Max(1, float64(b.lived)) }
+func (b *band) mean() float64  { return b.sumChance / math.Max(1, float64(b.runs)) }
+func (b *band) share() float64 { return float64(b.shortages) / math.Max(1, float64(b.runs)) }
 
 // Of the warnings that say 20 to 40 %, and of those that say 60 to 80 %, the share that comes true is their mean chance within five
 // points: whole plans of invented shops, lived from the uncertainty that their forecasts state. HOTDAY_WEEKENDS=5000 plans
@@ -411,11 +411,11 @@ func (b *band) share() float64 { return float64(b.true) / math.Max(1, float64(b.
 func TestWarningsOfWholePlansComeTrueAsOftenAsTheySay(t *testing.T) {
 	t.Parallel()
 	const few = 6
-	n := weekendsOf(t, few)
+	n := weekendCount(t, few)
 	tenths := make([]band, 10)
 	for seed := range n {
-		w := anyWeekend(t, uint64(seed))
-		for _, c := range w.warned(t, &Options{Budget: 20_000, Simulated: 300}) {
+		w := randomWeekend(t, uint64(seed))
+		for _, c := range w.runPlan(t, &Options{Budget: 20_000, Simulated: 300}) {
 			tenths[min(9, int(c.chance*10))].add(&c)
 		}
 		if n > few && seed%100 == 99 {
@@ -423,13 +423,13 @@ func TestWarningsOfWholePlansComeTrueAsOftenAsTheySay(t *testing.T) {
 		}
 	}
 	for i, b := range tenths {
-		t.Logf("%3d to %3d %%: %5d warnings, lived %6d times; said %5.1f %%, came true %5.1f %%", 10*i, 10*i+10, b.warnings, b.lived, 100*b.mean(), 100*b.share())
+		t.Logf("%3d to %3d %%: %5d warnings, lived %6d times; said %5.1f %%, came true %5.1f %%", 10*i, 10*i+10, b.warnings, b.runs, 100*b.mean(), 100*b.share())
 	}
 	for _, lo := range []int{2, 6} {
 		b := tenths[lo]
-		b.warnings, b.lived, b.true, b.said = b.warnings+tenths[lo+1].warnings, b.lived+tenths[lo+1].lived, b.true+tenths[lo+1].true, b.said+tenths[lo+1].said
-		t.Logf("%d to %d %%: %d warnings of %d plans, lived %d times: said %.1f %%, came true %.1f %%", 10*lo, 10*lo+20, b.warnings, n, b.lived, 100*b.mean(), 100*b.share())
-		require.Positive(t, b.lived)
+		b.warnings, b.runs, b.shortages, b.sumChance = b.warnings+tenths[lo+1].warnings, b.runs+tenths[lo+1].runs, b.shortages+tenths[lo+1].shortages, b.sumChance+tenths[lo+1].sumChance
+		t.Logf("%d to %d %%: %d warnings of %d plans, lived %d times: said %.1f %%, came true %.1f %%", 10*lo, 10*lo+20, b.warnings, n, b.runs, 100*b.mean(), 100*b.share())
+		require.Positive(t, b.runs)
 		within := 0.05
 		if n <= few { // a handful of warnings, each with its own error
 			within += 3 * 0.5 / math.Sqrt(float64(b.warnings))
@@ -451,7 +451,7 @@ func calibrationChart(tenths []band, weekends int) string {
 	put(`<svg xmlns="http://www.w3.org/2000/svg" viewBox="0 0 600 600" role="img" aria-labelledby="t"><title id="t">Warnings: what they said and how often they came true</title>`)
 	put(`<style>%s</style><rect width="600" height="600" style="fill:var(--paper)"/>`, chartStyle)
 	put(`<text x="%g" y="34" class="head">How often warnings came true</text>`, left)
-	put(`<text x="%g" y="56" class="soft">%d invented weekends, each plan lived %d times; bars: two standard errors</text>`, left, weekends, lives)
+	put(`<text x="%g" y="56" class="soft">%d invented weekends, each plan lived %d times; bars: two standard errors</text>`, left, weekends, runsPerPlan)
 	for i := 0; i <= 10; i += 2 {
 		p := float64(i) / 10
 		put(`<path class="hair" d="M%.1f %.1fH%.1f"/><text x="%.1f" y="%.1f" class="soft" text-anchor="end">%d %%</text>`, x(0), y(p), x(1), x(0)-8, y(p)+4, 10*i)
@@ -461,10 +461,10 @@ func calibrationChart(tenths []band, weekends int) string {
 	put(`<path class="zero" d="M%.1f %.1fL%.1f %.1f"/>`, x(0), y(0), x(1), y(1))
 	for i := range tenths {
 		d := &tenths[i]
-		if d.lived == 0 {
+		if d.runs == 0 {
 			continue
 		}
-		se := 2 * math.Sqrt(d.share()*(1-d.share())/float64(d.lived))
+		se := 2 * math.Sqrt(d.share()*(1-d.share())/float64(d.runs))
 		put(`<path class="plan" style="stroke-width:1.6" d="M%.1f %.1fV%.1f"/><circle cx="%.1f" cy="%.1f" r="5" style="fill:var(--water)"/>`, x(d.mean()), y(math.Max(0, d.share()-se)), y(math.Min(1, d.share()+se)), x(d.mean()), y(d.share()))
 		put(`<text x="%.1f" y="%.1f" class="soft">%d</text>`, x(d.mean())+9, y(d.share())+16, d.warnings)
 	}
@@ -477,15 +477,15 @@ func calibrationChart(tenths []band, weekends int) string {
 func TestThePlanBeatsTheParSheetOnInventedWeekends(t *testing.T) {
 	t.Parallel()
 	const few = 3
-	n := weekendsOf(t, few)
+	n := weekendCount(t, few)
 	var sum, worse [methods]Figures // worse: weekends by figure on which the plan did worse than the par sheet
 	o := Options{Budget: 20_000, Simulated: 100, Replan: true, IcePerKg: baggedIcePerKg}
 	ways := []Method{Plan, Replanned, Par}
 	for seed := range n {
-		w := anyWeekend(t, uint64(seed))
+		w := randomWeekend(t, uint64(seed))
 		var f [methods]Figures
 		for _, m := range ways {
-			f[m] = w.lived(t, &o, m)
+			f[m] = w.simulate(t, &o, m)
 			sum[m].add(&f[m])
 		}
 		for _, m := range ways {

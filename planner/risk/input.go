@@ -15,7 +15,7 @@ type Input struct {
 	Assume Assumptions
 }
 
-// Drink is what one serving takes. If any of it is unavailable the sale is missed and takes nothing.
+// Drink holds the amounts that one serving takes. If any is unavailable the sale is missed and takes nothing.
 type Drink struct {
 	Stocks    []Take
 	Flows     []Take

@@ -1,6 +1,5 @@
-// Package form turns a document of the programming interface into the fields of a page, in the units of its site, and what a
-// person typed back into that document. It reads both from the Go type of the document: the JSON names, the choices of the
-// validator's oneof, what may be left out. Nothing here knows a page or a store.
+// Package form converts an API document to the fields of a page, in the site's units, and a submitted form back to the document. Both
+// are derived from the document's Go type: JSON names, the validator's oneof choices, optional fields. It knows no page and no store.
 package form
 
 import (
@@ -14,53 +13,53 @@ import (
 
 // Kinds of a Field.
 const (
-	Text   = "text"
-	Number = "number"
-	Clock  = "clock"
-	Day    = "day"
-	Moment = "moment" // a date and a time of day in the Way's zone
-	Choice = "choice" // one of Options
-	Many   = "many"   // any of Options
-	Yes    = "yes"    // a box to tick
-	Kept   = "kept"   // not shown; goes back as it came
-	Group  = "group"  // Fields
-	Rows   = "rows"   // each of Fields is a Group
+	Text     = "text"
+	Number   = "number"
+	Clock    = "clock"
+	Day      = "day"
+	DateTime = "moment" // date and time in Config.Zone
+	Choice   = "choice" // one of Options
+	Multi    = "many"   // any of Options
+	Checkbox = "yes"
+	Hidden   = "kept"  // a hidden input
+	Group    = "group" // Fields
+	Rows     = "rows"  // each of Fields is a Group
 )
 
-// Field is one control of a page, or a group of them.
+// Field is a control of a page, or a group of them.
 type Field struct {
-	Pointer string // JSON pointer in the document; the control's name
-	Path    string // the pointer without places in lists, by points: "beverages.ratio"
-	Kind    string
-	Value   string
-	On      bool
-	Unit    string
-	Options []Option
-	Needed  bool // may not be left empty
-	Wrong   []models.FieldError
-	Fields  []Field
+	Pointer  string // JSON pointer in the document; the control's name
+	Path     string // dotted, without list indexes: "beverages.ratio"
+	Kind     string
+	Value    string
+	On       bool
+	Unit     string
+	Options  []Option
+	Required bool // may not be left empty
+	Wrong    []models.FieldError
+	Fields   []Field
 }
 
-// Option is one choice. Value "" is none.
+// Option is a choice. Value "" means none.
 type Option struct {
 	Value, Name string
 	On          bool
 }
 
-// Way is how a page wants its fields. Any of the functions may be nil.
-type Way struct {
-	Writer   quantity.Writer
-	Zone     *time.Location // of moments, which are kept without one
-	Currency string
-	Decimals int                        // of the currency
-	Skip     func(path string) bool     // fields that the page leaves out: their value stays
-	Keep     func(path string) bool     // fields that go through unseen
-	Refs     func(path string) []Option // the choices of a field that names another thing of the document; nil: it names none
+// Config configures a page's fields. The functions may be nil.
+type Config struct {
+	Writer     quantity.Writer
+	Zone       *time.Location // of DateTime fields; nil: times are hidden inputs
+	Currency   string
+	Decimals   int                        // of Currency
+	Skip       func(path string) bool     // fields not on the page; they keep their stored value
+	Hide       func(path string) bool     // fields to pass through hidden inputs
+	References func(path string) []Option // choices of a field that refers to another part of the document; nil result: not a reference
 }
 
-// typeOf follows a pointer without places in lists ("/site/day_parts") from a type.
+// typeOf resolves a JSON pointer without list indexes ("/site/day_parts") from a type.
 func typeOf(t reflect.Type, pointer string) reflect.Type {
-	for _, name := range names(pointer) {
+	for _, name := range pointerNames(pointer) {
 		for t.Kind() == reflect.Slice || t.Kind() == reflect.Pointer {
 			t = t.Elem()
 		}
@@ -79,14 +78,14 @@ func jsonName(f reflect.StructField) string {
 	return name
 }
 
-// kindOf is the kind of control of a type, and the choices of its oneof.
-func (w Way) kindOf(t reflect.Type, tag string) (kind string, oneof []string) {
+// kindOf returns the kind of control for a type, and its oneof choices.
+func (w Config) kindOf(t reflect.Type, tag string) (kind string, oneof []string) {
 	kind, oneof = kindOf(t, tag)
 	if t.Kind() == reflect.Pointer {
 		t = t.Elem()
 	}
 	if t == reflect.TypeFor[time.Time]() && w.Zone != nil {
-		kind = Moment
+		kind = DateTime
 	}
 	return kind, oneof
 }
@@ -106,13 +105,13 @@ func kindOf(t reflect.Type, tag string) (kind string, oneof []string) {
 	case t == reflect.TypeFor[models.Date]():
 		return Day, nil
 	case t == reflect.TypeFor[time.Time]():
-		return Kept, nil
+		return Hidden, nil
 	case t.Kind() == reflect.Bool:
-		return Yes, nil
+		return Checkbox, nil
 	case t.Kind() == reflect.Slice && t.Elem().Kind() == reflect.Struct:
 		return Rows, nil
 	case t.Kind() == reflect.Slice:
-		return Many, oneof
+		return Multi, oneof
 	case t.Kind() == reflect.Struct:
 		return Group, nil
 	case oneof != nil:

@@ -19,7 +19,7 @@ var whole = reflect.TypeFor[models.Setup]()
 
 func document(t *testing.T) map[string]any {
 	t.Helper()
-	b, err := os.ReadFile("../../../testdata/demo/setup.json")
+	b, err := os.ReadFile("../../../deploy/demo/setup.json")
 	require.NoError(t, err)
 	var s models.Setup
 	require.NoError(t, models.DecodeStrict(b, &s))
@@ -30,18 +30,18 @@ func document(t *testing.T) map[string]any {
 	return doc
 }
 
-// typedBack is what a browser sends of fields that nobody touched.
+// typedBack collects what a browser submits for untouched fields.
 func typedBack(f form.Field, out url.Values) {
 	for _, x := range f.Fields {
 		typedBack(x, out)
 	}
 	switch f.Kind {
 	case form.Group, form.Rows:
-	case form.Yes:
+	case form.Checkbox:
 		if f.On {
 			out.Set(f.Pointer, "yes")
 		}
-	case form.Choice, form.Many:
+	case form.Choice, form.Multi:
 		for _, o := range f.Options {
 			if o.On {
 				out.Add(f.Pointer, o.Value)
@@ -54,15 +54,15 @@ func typedBack(f form.Field, out url.Values) {
 
 var american = models.Site{Units: &models.Units{Temperature: models.Fahrenheit, Mass: models.OuncesPounds, Volume: models.FluidOuncesGallons}}
 
-// A page that is opened and saved changes nothing, in the units of any site.
-func TestWhatNobodyTouchedComesBackAsItWas(t *testing.T) {
+// Opening and saving a page changes nothing, in any units.
+func TestRoundTripChangesNothing(t *testing.T) {
 	t.Parallel()
 	for name, site := range map[string]models.Site{"metric": {}, "American": american} {
-		w := form.Way{Writer: quantity.For(site), Currency: "EUR", Decimals: 2}
+		w := form.Config{Writer: quantity.For(site), Currency: "EUR", Decimals: 2}
 		for _, part := range []string{"/site", "/coffees", "/beverages", "/drinks", "/brewers", "/ice", "/water", "/costs"} {
 			doc := document(t)
 			typed := url.Values{}
-			typedBack(w.Make(whole, part, form.At(doc, part), nil, nil), typed)
+			typedBack(w.Build(whole, part, form.At(doc, part), nil, nil), typed)
 			got, _, wrong := w.Read(whole, part, typed, form.At(doc, part))
 			require.Empty(t, wrong, "%s %s", name, part)
 			assert.Equal(t, setupWith(t, document(t), part, form.At(doc, part)), setupWith(t, document(t), part, got), "%s %s", name, part)
@@ -70,7 +70,7 @@ func TestWhatNobodyTouchedComesBackAsItWas(t *testing.T) {
 	}
 }
 
-// setupWith decodes a document with one part replaced: what is left out and what is null are the same to it.
+// setupWith decodes a document with one part replaced, which makes null and missing fields equal.
 func setupWith(t *testing.T, doc map[string]any, part string, value any) models.Setup {
 	t.Helper()
 	form.Put(doc, part, value)
@@ -78,30 +78,30 @@ func setupWith(t *testing.T, doc map[string]any, part string, value any) models.
 	require.NoError(t, err)
 	var s models.Setup
 	require.NoError(t, models.DecodeStrict(b, &s))
-	s.Site.Units = nil // the page shows the defaults and sends them
+	s.Site.Units = nil // the page submits the defaults
 	return s
 }
 
-func TestQuantitiesAreTypedInTheUnitsOfTheSite(t *testing.T) {
+func TestQuantitiesAreReadInTheSitesUnits(t *testing.T) {
 	t.Parallel()
-	w := form.Way{Writer: quantity.For(american), Currency: "USD", Decimals: 2}
+	w := form.Config{Writer: quantity.For(american), Currency: "USD", Decimals: 2}
 	typed := url.Values{"/beverages/0/target_temp_c": {"41"}, "/beverages/0/ice_share": {"25"}, "/beverages/0/disposal_cost_per_kg": {"0.10"}, "/beverages/0/ratio": {"15,5"}}
 	got, _, wrong := w.Read(whole, "/beverages", typed, nil)
 	require.Empty(t, wrong)
 	row := got.([]any)[0].(map[string]any)
 	assert.InDelta(t, 5, row["target_temp_c"], 1e-9)
 	assert.InDelta(t, 0.25, row["ice_share"], 1e-9)
-	assert.InDelta(t, 22.0462, row["disposal_cost_per_kg"], 1e-4, "10 cents a pound")
+	assert.InDelta(t, 22.0462, row["disposal_cost_per_kg"], 1e-4, "10 cents per pound")
 	assert.InDelta(t, 15.5, row["ratio"], 1e-9)
 }
 
-func TestWhatCannotBeReadIsKeptAndSaid(t *testing.T) {
+func TestUnparsableValuesAreShownAgainWithAnError(t *testing.T) {
 	t.Parallel()
-	w := form.Way{Writer: quantity.For(models.Site{}), Currency: "EUR", Decimals: 2}
+	w := form.Config{Writer: quantity.For(models.Site{}), Currency: "EUR", Decimals: 2}
 	got, raw, wrong := w.Read(whole, "/beverages", url.Values{"/beverages/0/target_temp_c": {"cold"}, "/beverages/0/code": {"x"}}, nil)
 	require.Len(t, wrong, 1)
 	assert.Equal(t, models.FieldError{Pointer: "/beverages/0/target_temp_c", Detail: `"cold" cannot be read`, Accepted: "a number in °C"}, wrong[0])
-	f := w.Make(whole, "/beverages", got, raw, wrong)
+	f := w.Build(whole, "/beverages", got, raw, wrong)
 	for _, x := range f.Fields[0].Fields {
 		if x.Pointer == "/beverages/0/target_temp_c" {
 			assert.Equal(t, "cold", x.Value)
@@ -110,7 +110,7 @@ func TestWhatCannotBeReadIsKeptAndSaid(t *testing.T) {
 	}
 }
 
-func TestRowsAreAddedCopiedAndTakenAway(t *testing.T) {
+func TestRowsAreAddedCopiedAndRemoved(t *testing.T) {
 	t.Parallel()
 	codes := func(doc map[string]any) (out []any) {
 		for _, x := range doc["brewers"].([]any) {

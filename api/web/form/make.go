@@ -10,36 +10,36 @@ import (
 	"hotday/models"
 )
 
-// Make returns the fields of a part of a document: doc is the part as JSON gives it (maps, lists, numbers, texts), of the type
-// that pointer names from whole. raw has what was typed and could not be read, by pointer; wrong is shown at its fields.
-func (w Way) Make(whole reflect.Type, pointer string, doc any, raw map[string]string, wrong []models.FieldError) Field {
-	m := maker{w, raw, wrong}
+// Build returns the fields of a part of a document: doc is the part as generic JSON, of the type at pointer in whole. raw has submitted
+// values that could not be parsed, by pointer; wrong are errors to show at their fields.
+func (w Config) Build(whole reflect.Type, pointer string, doc any, raw map[string]string, wrong []models.FieldError) Field {
+	m := builder{w, raw, wrong}
 	t := typeOf(whole, pointer)
 	return m.field(t, "", pointer, strings.ReplaceAll(strings.Trim(pointer, "/"), "/", "."), doc, true)
 }
 
-type maker struct {
-	Way
+type builder struct {
+	Config
 	raw   map[string]string
 	wrong []models.FieldError
 }
 
-func (m maker) field(t reflect.Type, tag, pointer, path string, doc any, needed bool) Field {
+func (m builder) field(t reflect.Type, tag, pointer, path string, doc any, needed bool) Field {
 	kind, oneof := m.kindOf(t, tag)
-	f := Field{Pointer: pointer, Path: path, Kind: kind, Needed: needed}
+	f := Field{Pointer: pointer, Path: path, Kind: kind, Required: needed}
 	for _, e := range m.wrong {
-		if e.Pointer == pointer || kind == Many && strings.HasPrefix(e.Pointer, pointer+"/") {
+		if e.Pointer == pointer || kind == Multi && strings.HasPrefix(e.Pointer, pointer+"/") {
 			f.Wrong = append(f.Wrong, e)
 		}
 	}
 	if t.Kind() == reflect.Pointer {
 		t = t.Elem()
 	}
-	if m.Keep != nil && m.Keep(path) {
-		f.Kind = Kept
+	if m.Hide != nil && m.Hide(path) {
+		f.Kind = Hidden
 	}
-	if kind == Text || kind == Many {
-		if refs := m.refs(path); refs != nil {
+	if kind == Text || kind == Multi {
+		if refs := m.references(path); refs != nil {
 			f.Options = refs
 			if kind == Text {
 				f.Kind = Choice
@@ -58,20 +58,20 @@ func (m maker) field(t reflect.Type, tag, pointer, path string, doc any, needed 
 		for i, x := range list {
 			f.Fields = append(f.Fields, m.field(t.Elem(), "", fmt.Sprintf("%s/%d", pointer, i), path, x, true))
 		}
-	case Many:
+	case Multi:
 		list, _ := doc.([]any)
-		f.Options = m.known(f.Options, list...)
-	case Yes:
+		f.Options = m.markChosen(f.Options, list...)
+	case Checkbox:
 		f.On, _ = doc.(bool)
 	case Number:
 		f.Unit = m.scaleOf(path).unit
 		if x, ok := doc.(float64); ok {
 			f.Value = m.scaleOf(path).show(x)
 		}
-	case Moment:
-		f.Value = m.shownMoment(doc)
+	case DateTime:
+		f.Value = m.formatDateTime(doc)
 	case Choice:
-		f.Options = m.known(f.Options, doc)
+		f.Options = m.markChosen(f.Options, doc)
 	default:
 		if doc != nil {
 			f.Value = fmt.Sprint(doc)
@@ -86,7 +86,7 @@ func (m maker) field(t reflect.Type, tag, pointer, path string, doc any, needed 
 	return f
 }
 
-func (m maker) members(t reflect.Type, pointer, path string, doc map[string]any) (out []Field) {
+func (m builder) members(t reflect.Type, pointer, path string, doc map[string]any) (out []Field) {
 	for i := range t.NumField() {
 		sf := t.Field(i)
 		name := jsonName(sf)
@@ -95,24 +95,24 @@ func (m maker) members(t reflect.Type, pointer, path string, doc map[string]any)
 			continue
 		}
 		needed := sf.Tag.Get("default") == "" && sf.Tag.Get("opt") == "" && sf.Type.Kind() != reflect.Pointer
-		value, there := doc[name]
-		if !there || value == nil {
-			value = usual(sf)
+		value, ok := doc[name]
+		if !ok || value == nil {
+			value = defaultValue(sf)
 		}
 		out = append(out, m.field(sf.Type, sf.Tag.Get("validate"), pointer+"/"+name, at, value, needed))
 	}
 	return out
 }
 
-func (m maker) refs(path string) []Option {
-	if m.Refs == nil {
+func (m builder) references(path string) []Option {
+	if m.References == nil {
 		return nil
 	}
-	return slices.Clone(m.Refs(path))
+	return slices.Clone(m.References(path))
 }
 
-// known marks the chosen options; a choice that is no longer there stays in sight so that it can be changed.
-func (m maker) known(options []Option, chosen ...any) []Option {
+// markChosen marks the chosen options. A choice that no longer exists is added, so that it can be seen and changed.
+func (m builder) markChosen(options []Option, chosen ...any) []Option {
 	for _, c := range chosen {
 		value, _ := c.(string)
 		if x, ok := c.(float64); ok {

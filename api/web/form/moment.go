@@ -8,22 +8,22 @@ import (
 	"hotday/models"
 )
 
-// wallClock is how browsers send a date with a time of day; some add seconds.
-const wallClock = "2006-01-02T15:04"
+// localDateTime is the format of datetime-local inputs; some browsers add seconds.
+const localDateTime = "2006-01-02T15:04"
 
-func (w Way) shownMoment(doc any) string {
+func (w Config) formatDateTime(doc any) string {
 	text, _ := doc.(string)
 	t, err := time.Parse(time.RFC3339, text)
 	if err != nil {
 		return ""
 	}
-	return t.In(w.Zone).Format(wallClock)
+	return t.In(w.Zone).Format(localDateTime)
 }
 
-// moment reads a wall-clock time of the zone. One that a change of clocks repeats is the first of the two.
-func (r *reader) moment(text, pointer string) any {
+// dateTime parses a local time in the zone. A time repeated by a clock change means the first occurrence.
+func (r *reader) dateTime(text, pointer string) any {
 	clock := strings.Replace(text, " ", "T", 1)
-	t, err := time.Parse(wallClock, clock[:min(len(clock), len(wallClock))])
+	t, err := time.Parse(localDateTime, clock[:min(len(clock), len(localDateTime))])
 	if err != nil || t.Year() < 1990 || t.Year() > 2200 {
 		r.raw[pointer] = text
 		r.wrong = append(r.wrong, models.FieldError{Pointer: pointer, Detail: fmt.Sprintf("%q cannot be read", text), Accepted: "a date and a time such as 2026-07-11 14:30"})

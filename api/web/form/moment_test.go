@@ -14,8 +14,8 @@ import (
 	"hotday/planner/say/quantity"
 )
 
-// A moment is typed by the clock on the wall and stored as the instant that it is there, in summer and winter.
-func TestMomentsAreTypedByTheClockOfTheSite(t *testing.T) {
+// Local times are stored with the zone's offset, in summer and winter.
+func TestDateTimesAreLocal(t *testing.T) {
 	t.Parallel()
 	berlin, err := time.LoadLocation("Europe/Berlin")
 	require.NoError(t, err)
@@ -26,20 +26,20 @@ func TestMomentsAreTypedByTheClockOfTheSite(t *testing.T) {
 		When when `json:"when"`
 	}
 	whole := reflect.TypeFor[doc]()
-	w := form.Way{Writer: quantity.For(models.Site{}), Zone: berlin}
+	w := form.Config{Writer: quantity.For(models.Site{}), Zone: berlin}
 	for typed, want := range map[string]string{
 		"2026-07-11T14:30":    "2026-07-11T14:30:00+02:00",
 		"2026-12-24 08:00":    "2026-12-24T08:00:00+01:00",
 		"2026-07-11T14:30:20": "2026-07-11T14:30:00+02:00",
-		"2026-03-29T02:30":    "2026-03-29T03:30:00+02:00", // the clock skips it
-		"2026-10-25T02:30":    "2026-10-25T02:30:00+02:00", // the clock shows it twice
+		"2026-03-29T02:30":    "2026-03-29T03:30:00+02:00", // skipped by the clock change
+		"2026-10-25T02:30":    "2026-10-25T02:30:00+02:00", // repeated by the clock change
 	} {
 		got, _, wrong := w.Read(whole, "/when", url.Values{"/when/at": {typed}}, nil)
 		require.Empty(t, wrong, typed)
 		assert.Equal(t, map[string]any{"at": want}, got, typed)
 	}
-	shown := w.Make(whole, "/when", map[string]any{"at": "2026-07-11T12:30:00Z"}, nil, nil)
-	assert.Equal(t, form.Moment, shown.Fields[0].Kind)
+	shown := w.Build(whole, "/when", map[string]any{"at": "2026-07-11T12:30:00Z"}, nil, nil)
+	assert.Equal(t, form.DateTime, shown.Fields[0].Kind)
 	assert.Equal(t, "2026-07-11T14:30", shown.Fields[0].Value)
 	for _, typed := range []string{"noon", "2026-02-30T10:00", "1026-07-11T14:30", "2026-07-11"} {
 		_, raw, wrong := w.Read(whole, "/when", url.Values{"/when/at": {typed}}, nil)

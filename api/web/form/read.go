@@ -10,20 +10,19 @@ import (
 	"hotday/models"
 )
 
-// most bounds the rows of one list that are read: no list of the documents may be longer.
-const most = 1000
+// maxRows bounds the rows read per list; no list of the documents may be longer.
+const maxRows = 1000
 
-// Read returns what was typed into the fields that Make made of a part, as JSON has it. What was left empty is left out. stored
-// is the part as it is stored: fields that the page skips are taken from it. Numbers that cannot be read are in wrong, with what
-// was typed in raw.
-func (w Way) Read(whole reflect.Type, pointer string, typed url.Values, stored any) (doc any, raw map[string]string, wrong []models.FieldError) {
-	r := reader{Way: w, typed: typed, raw: map[string]string{}}
+// Read converts submitted values of the fields from Build to the part as generic JSON. Empty fields are left out. Fields that the page
+// skips are taken from stored. Values that cannot be parsed are in wrong, and as submitted in raw.
+func (w Config) Read(whole reflect.Type, pointer string, typed url.Values, stored any) (doc any, raw map[string]string, wrong []models.FieldError) {
+	r := reader{Config: w, typed: typed, raw: map[string]string{}}
 	doc = r.value(typeOf(whole, pointer), "", pointer, strings.ReplaceAll(strings.Trim(pointer, "/"), "/", "."), stored)
 	return doc, r.raw, r.wrong
 }
 
 type reader struct {
-	Way
+	Config
 	typed url.Values
 	raw   map[string]string
 	wrong []models.FieldError
@@ -61,7 +60,7 @@ func (r *reader) value(t reflect.Type, tag, pointer, path string, stored any) an
 			out = append(out, r.value(t.Elem(), "", fmt.Sprintf("%s/%d", pointer, i), path, nil))
 		}
 		return out
-	case Many:
+	case Multi:
 		out := []any{}
 		for _, v := range r.typed[pointer] {
 			if v != "" {
@@ -69,18 +68,18 @@ func (r *reader) value(t reflect.Type, tag, pointer, path string, stored any) an
 			}
 		}
 		return out
-	case Yes:
+	case Checkbox:
 		return text != ""
 	case Number:
 		if text == "" {
 			return nil
 		}
 		return r.number(text, pointer, path)
-	case Moment:
+	case DateTime:
 		if text == "" {
 			return nil
 		}
-		return r.moment(text, pointer)
+		return r.dateTime(text, pointer)
 	}
 	if text == "" {
 		return nil
@@ -93,8 +92,8 @@ func (r *reader) value(t reflect.Type, tag, pointer, path string, stored any) an
 
 func (r *reader) number(text, pointer, path string) any {
 	s := r.scaleOf(path)
-	if r.Keep != nil && r.Keep(path) {
-		s = scale{by: 1}
+	if r.Hide != nil && r.Hide(path) {
+		s = scale{factor: 1}
 	}
 	x, err := s.read(text, r.Writer)
 	if err != nil {
@@ -109,7 +108,7 @@ func (r *reader) number(text, pointer, path string) any {
 	return x
 }
 
-// rows counts the rows that came for a list: its first place without any field ends it.
+// rows returns the number of rows submitted for a list: the largest index plus one.
 func (r *reader) rows(pointer string) int {
 	last := -1
 	for name := range r.typed {
@@ -118,15 +117,15 @@ func (r *reader) rows(pointer string) int {
 			continue
 		}
 		place, _, _ := strings.Cut(rest, "/")
-		if n, err := strconv.Atoi(place); err == nil && n < most {
+		if n, err := strconv.Atoi(place); err == nil && n < maxRows {
 			last = max(last, n)
 		}
 	}
 	return last + 1
 }
 
-// usual is the value of a field that is left out, as its tag says; nil: none.
-func usual(sf reflect.StructField) any {
+// defaultValue returns the default in a field's tag, nil if it has none.
+func defaultValue(sf reflect.StructField) any {
 	text, ok := sf.Tag.Lookup("default")
 	if !ok {
 		return nil

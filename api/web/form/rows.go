@@ -7,9 +7,9 @@ import (
 	"strings"
 )
 
-// At returns the value that a JSON pointer names in a document of maps and lists; nil where there is none.
+// At returns the value at a JSON pointer in generic JSON, nil if there is none.
 func At(doc any, pointer string) any {
-	for _, name := range names(pointer) {
+	for _, name := range pointerNames(pointer) {
 		switch v := doc.(type) {
 		case map[string]any:
 			doc = v[name]
@@ -26,7 +26,7 @@ func At(doc any, pointer string) any {
 	return doc
 }
 
-// Put sets the value at a pointer whose parent is there.
+// Put sets the value at a pointer. Its parent must exist.
 func Put(doc any, pointer string, value any) {
 	at := strings.LastIndexByte(pointer, '/')
 	parent, name := At(doc, pointer[:at]), pointer[at+1:]
@@ -46,31 +46,31 @@ func Add(doc any, pointer string, row any) {
 	Put(doc, pointer, append(list, row))
 }
 
-// Remove takes a row out of its list.
+// Remove removes a row from its list.
 func Remove(doc any, pointer string) {
-	list, i, ok := place(doc, pointer)
+	list, i, ok := rowAt(doc, pointer)
 	if ok {
 		Put(doc, pointer[:strings.LastIndexByte(pointer, '/')], append(list[:i:i], list[i+1:]...))
 	}
 }
 
-// Copy puts a copy of a row behind it, its code made another.
+// Copy inserts a copy of a row after it, with a new code.
 func Copy(doc any, pointer string) {
-	list, i, ok := place(doc, pointer)
+	list, i, ok := rowAt(doc, pointer)
 	if !ok {
 		return
 	}
-	twin := deep(list[i])
+	twin := deepCopy(list[i])
 	if row, ok := twin.(map[string]any); ok {
 		if code, ok := row["code"].(string); ok {
-			row["code"] = free(list, code)
+			row["code"] = freeCode(list, code)
 		}
 	}
 	out := append(list[:i+1:i+1], twin)
 	Put(doc, pointer[:strings.LastIndexByte(pointer, '/')], append(out, list[i+1:]...))
 }
 
-func place(doc any, pointer string) (list []any, i int, ok bool) {
+func rowAt(doc any, pointer string) (list []any, i int, ok bool) {
 	at := strings.LastIndexByte(pointer, '/')
 	if at < 0 {
 		return nil, 0, false
@@ -80,7 +80,7 @@ func place(doc any, pointer string) (list []any, i int, ok bool) {
 	return list, i, err == nil && i >= 0 && i < len(list)
 }
 
-func free(list []any, code string) string {
+func freeCode(list []any, code string) string {
 	for n := 2; ; n++ {
 		name := fmt.Sprintf("%s-%d", code, n)
 		taken := false
@@ -94,33 +94,33 @@ func free(list []any, code string) string {
 	}
 }
 
-func deep(x any) any {
+func deepCopy(x any) any {
 	switch v := x.(type) {
 	case map[string]any:
 		out := make(map[string]any, len(v))
 		for k, y := range v {
-			out[k] = deep(y)
+			out[k] = deepCopy(y)
 		}
 		return out
 	case []any:
 		out := make([]any, len(v))
 		for i, y := range v {
-			out[i] = deep(y)
+			out[i] = deepCopy(y)
 		}
 		return out
 	}
 	return x
 }
 
-// Same reports whether two documents say the same: what is null, or an empty list, is as good as left out.
-func Same(a, b any) bool { return reflect.DeepEqual(said(a), said(b)) }
+// Same reports whether two documents are equivalent: null, an empty list and a missing field are the same.
+func Same(a, b any) bool { return reflect.DeepEqual(normalise(a), normalise(b)) }
 
-func said(x any) any {
+func normalise(x any) any {
 	switch v := x.(type) {
 	case map[string]any:
 		out := make(map[string]any, len(v))
 		for k, y := range v {
-			if y = said(y); y != nil {
+			if y = normalise(y); y != nil {
 				out[k] = y
 			}
 		}
@@ -131,14 +131,14 @@ func said(x any) any {
 		}
 		out := make([]any, len(v))
 		for i, y := range v {
-			out[i] = said(y)
+			out[i] = normalise(y)
 		}
 		return out
 	}
 	return x
 }
 
-func names(pointer string) []string {
+func pointerNames(pointer string) []string {
 	p := strings.Trim(pointer, "/")
 	if p == "" {
 		return nil

@@ -9,20 +9,20 @@ import (
 	"hotday/planner/say/quantity"
 )
 
-// scale is how a number of the document is shown: shown = (stored − off)·by, with a unit.
+// scale converts a number for display: shown = (stored − offset)·factor.
 type scale struct {
-	unit    string
-	by, off float64
+	unit           string
+	factor, offset float64
 }
 
-// scaleOf reads the unit off the end of a field's name, as every quantity of the documents has it.
-func (w Way) scaleOf(path string) scale {
+// scaleOf derives the scale from the unit suffix of a field's name.
+func (w Config) scaleOf(path string) scale {
 	name := path[strings.LastIndexByte(path, '.')+1:]
 	has := func(end string) bool { return strings.HasSuffix(name, end) }
-	as := func(unit string, by float64) scale { return scale{unit: unit, by: by} }
+	as := func(unit string, by float64) scale { return scale{unit: unit, factor: by} }
 	money := math.Pow10(-w.Decimals)
 	mass := w.Writer.MassUnit()
-	perMass := quantity.Per(mass) / 1000 // kg in a lb
+	perMass := quantity.Per(mass) / 1000 // kg per unit
 	switch {
 	case name == "price", name == "other_cost", name == "batch_cost":
 		return as(w.Currency, money)
@@ -59,7 +59,7 @@ func (w Way) scaleOf(path string) scale {
 		return as(unit, 1/quantity.Per(unit))
 	case has("_c"):
 		if w.Writer.Fahrenheit() {
-			return scale{unit: w.Writer.TempUnit(), by: 1.8, off: -32 / 1.8}
+			return scale{unit: w.Writer.TempUnit(), factor: 1.8, offset: -32 / 1.8}
 		}
 		return as(w.Writer.TempUnit(), 1)
 	case has("_min") && !has("_days_min"):
@@ -76,20 +76,20 @@ func (w Way) scaleOf(path string) scale {
 	return as("", 1)
 }
 
-// show writes a stored number for a field: to seven digits where units are converted, which read back to six are what they were.
+// show formats a stored number. Converted units have seven significant digits, which read rounds to the original six.
 func (s scale) show(x float64) string {
-	return strconv.FormatFloat(round((x-s.off)*s.by, s.digits(7)), 'f', -1, 64)
+	return strconv.FormatFloat(round((x-s.offset)*s.factor, s.digits(7)), 'f', -1, 64)
 }
 
-// digits is how many are kept: n of units that are converted; of powers of ten all but the last that a float64 holds.
+// digits is the number of significant digits to keep: n if the unit is converted, else 15, nearly all of a float64.
 func (s scale) digits(n int) int {
-	if s.off == 0 && math.Log10(s.by) == math.Trunc(math.Log10(s.by)) {
+	if s.offset == 0 && math.Log10(s.factor) == math.Trunc(math.Log10(s.factor)) {
 		return 15
 	}
 	return n
 }
 
-// read reads what was typed. Units other than the field's may be written where the site's way of writing knows them.
+// read parses a submitted number. Temperatures, masses and volumes may have another unit after them.
 func (s scale) read(typed string, w quantity.Writer) (float64, error) {
 	var (
 		x   float64
@@ -103,20 +103,20 @@ func (s scale) read(typed string, w quantity.Writer) (float64, error) {
 	case s.unit == w.VolumeUnit():
 		x, err = w.ReadVolume(typed)
 	default:
-		x, err = plain(typed)
-		x = x/s.by + s.off
+		x, err = parseNumber(typed)
+		x = x/s.factor + s.offset
 	}
 	return round(x, s.digits(6)), err
 }
 
-func plain(typed string) (float64, error) {
+func parseNumber(typed string) (float64, error) {
 	t := strings.TrimSpace(strings.NewReplacer("\u202f", "", "\u00a0", "", " ", "", "−", "-").Replace(typed))
 	if strings.Count(t, ",") == 1 && !strings.Contains(t, ".") {
 		t = strings.Replace(t, ",", ".", 1)
 	}
 	x, err := strconv.ParseFloat(t, 64)
 	if err != nil || math.IsInf(x, 0) || math.IsNaN(x) {
-		return 0, models.Invalid("", "a number such as 12.5", "%q is no number", typed)
+		return 0, models.Invalid("", "a number such as 12.5", "%q is not a number", typed)
 	}
 	return x, nil
 }

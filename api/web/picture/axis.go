@@ -1,6 +1,5 @@
-// Package picture draws plans: one axis of time with heat and demand above, the tide of ice in the middle, batches and loads
-// below. It is pure: a request and its plan go in, SVG comes out. Colours and type belong to the style sheet; the drawing names
-// classes only, and says in words whatever a colour says.
+// Package picture draws plans as SVG: a time axis with temperature and demand above, the ice level in the middle, batches and loads
+// below. It is pure. Colours and fonts come from the style sheet by class name; everything shown by colour is also written as text.
 package picture
 
 import (
@@ -10,10 +9,10 @@ import (
 	"hotday/models"
 )
 
-// nightWeight is how wide an hour is drawn in which nobody is in the shop, against one in which somebody is.
+// nightWeight is the width of an hour in which nobody works, relative to a working hour.
 const nightWeight = 0.3
 
-// Axis lays instants out from left to right. Hours outside the shop's working hours are drawn narrower.
+// Axis maps time to x. Hours outside working hours are narrower.
 type Axis struct {
 	From, To time.Time
 	at       []time.Time
@@ -21,7 +20,7 @@ type Axis struct {
 	People   []models.Span // working hours inside [From, To], in order
 }
 
-// NewAxis lays [from, to] out between x0 and x1.
+// NewAxis maps [from, to] to [x0, x1].
 func NewAxis(site models.Site, from, to time.Time, x0, x1 float64) Axis {
 	a := Axis{From: from, To: to}
 	loc := site.Location()
@@ -60,7 +59,7 @@ func NewAxis(site models.Site, from, to time.Time, x0, x1 float64) Axis {
 	return a
 }
 
-// X returns where an instant lies; instants outside the axis lie on its ends.
+// X returns the position of t, clamped to the axis.
 func (a Axis) X(t time.Time) float64 {
 	n := len(a.at)
 	i := sort.Search(n, func(i int) bool { return a.at[i].After(t) })
@@ -74,14 +73,14 @@ func (a Axis) X(t time.Time) float64 {
 	return a.x[i-1] + part*(a.x[i]-a.x[i-1])
 }
 
-// Holds reports whether an instant lies on the axis.
+// Holds reports whether t is on the axis.
 func (a Axis) Holds(t time.Time) bool { return !t.Before(a.From) && !t.After(a.To) }
 
 // Left and Right are the ends.
 func (a Axis) Left() float64  { return a.x[0] }
 func (a Axis) Right() float64 { return a.x[len(a.x)-1] }
 
-// working reports whether somebody is in the shop.
+// working reports whether t is within working hours.
 func (a Axis) working(t time.Time) bool {
 	for _, sp := range a.People {
 		if sp.Contains(t) {

@@ -7,8 +7,8 @@ import (
 	"time"
 )
 
-// flags stands a small flag where beans are pulled and water is drawn.
-func (p *plate) flags() {
+// flags marks when to take beans from storage and when to prepare water.
+func (p *drawing) flags() {
 	type flag struct {
 		at                   time.Time
 		words, title, anchor string
@@ -34,12 +34,12 @@ func (p *plate) flags() {
 	}
 	slices.SortStableFunc(list, func(a, b flag) int { return cmp.Or(a.at.Compare(b.at), cmp.Compare(a.words, b.words)) })
 	p.lane(p.say("picture.water_beans"), func(top float64) int {
-		var used rows
+		var used rowPacker
 		for _, f := range list {
 			if !p.axis.Holds(f.at) {
 				continue
 			}
-			x, w := p.axis.X(f.at), p.m.of(f.words)+12
+			x, w := p.axis.X(f.at), p.m.width(f.words)+12
 			side := 1.0
 			from, anchor := x, "start"
 			if x+w > p.axis.Right() {

@@ -19,7 +19,7 @@ const saturday models.Date = "2026-07-11"
 
 func clock(d models.Date, hour, minute int) time.Time { return d.At(60*hour+minute, berlin) }
 
-// sample is a plan made by hand for a hot weekend: on Saturday the ice is gone on one day in ten from 14:45 on.
+// sample is a hand-made plan for a hot weekend: on Saturday the ice runs out at 14:45 in 1 of 10 cases.
 func sample() (models.PlanRequest, models.Plan) {
 	now := clock("2026-07-10", 15, 0)
 	r := models.PlanRequest{From: saturday, Days: 2, Now: now, Seed: 1}

@@ -11,8 +11,7 @@ import (
 	"hotday/planner/say/quantity"
 )
 
-// PartTotal is what all drinks of a day part together may be asked for: the drinks move together with the level of their day,
-// as the plan assumes, and besides each for itself.
+// PartTotal is the total demand for all drinks in a day part. As in the plan, drinks are correlated through the level of their day.
 type PartTotal struct {
 	Date                   models.Date
 	Part                   models.DayPart
@@ -21,7 +20,7 @@ type PartTotal struct {
 	ranges                 []demand.Range
 }
 
-// PartTotals adds a plan's demand up by day part, in order of time.
+// PartTotals sums a plan's demand by day part, in chronological order.
 func PartTotals(site models.Site, rows []models.DemandRange) []PartTotal {
 	var out []PartTotal
 	for _, r := range rows {
@@ -51,8 +50,8 @@ func PartTotals(site models.Site, rows []models.DemandRange) []PartTotal {
 	return out
 }
 
-// Words says the total with what it rests on.
-func (t PartTotal) Words(q quantity.Writer) string {
+// Text describes the total with its bases.
+func (t PartTotal) Text(q quantity.Writer) string {
 	c := texts.For(q.SiteLanguage())
 	s := c.Say("picture.servings", "day", q.Weekday(t.Date.At(720, q.Location())), "part", t.Part.Code, "middle", say.Servings(t.P50), "low", say.Servings(t.P10),
 		"high", say.Servings(t.P90), "make", say.Servings(t.Prepare))
@@ -65,8 +64,8 @@ func (t PartTotal) Words(q quantity.Writer) string {
 	return s
 }
 
-// servings draws each day part's range as a bar from the low to the high end, with a notch at the middle and its number above.
-func (p *plate) servings(height float64) {
+// servings draws each day part's range as a bar with a notch and a number at the median.
+func (p *drawing) servings(height float64) {
 	totals := p.totals
 	if p.narrow && !slices.ContainsFunc(totals, func(t PartTotal) bool { return p.axis.Holds(p.req.Site.PartSpan(t.Date, t.Part).From) }) {
 		return
@@ -94,7 +93,7 @@ func (p *plate) servings(height float64) {
 			}
 			x := (p.axis.X(sp.From) + p.axis.X(end)) / 2
 			p.open("a", "asks", "href", "#d-"+string(t.Date))
-			p.title(t.Words(p.q))
+			p.title(t.Text(p.q))
 			p.rect("hit", x-20, top+18, 40, height-18)
 			p.line("stem", x, base, x, y(t.P10))
 			p.rect("range", x-5, y(t.P90), 10, max(1.5, y(t.P10)-y(t.P90)))

@@ -6,36 +6,36 @@ import (
 	"strings"
 )
 
-// Strip is one number of servings seen beside its range and what was sold on days before. All counts are servings.
+// Strip compares a forecast range, the manager's number and sales on past days, in servings.
 type Strip struct {
-	Range         bool // there is a forecast
+	Range         bool // whether there is a forecast
 	P10, P50, P90 float64
-	Word          *float64 // the manager's, drawn apart from the forecast; nil: none
-	WordLow       *float64 // its own ends; nil: none were stated
-	WordHigh      *float64
-	Past          []float64 // on days before, newest first
-	Most          float64   // at the right edge; the same for all strips that are to be compared
+	Manual        *float64 // the manager's number; nil: none
+	ManualLow     *float64 // its range; nil: none
+	ManualHigh    *float64
+	Past          []float64 // sales on past days, newest first
+	Max           float64   // value at the right edge; equal for strips to be compared
 }
 
-// Size of a strip, user units, and of what is on it.
+// Dimensions of a strip, user units.
 const (
-	stripWidth  = 104.0
-	stripTop    = 12.0 // middle of the range
-	stripBase   = 25.0 // middle of the lowest dots
-	dotSize     = 5.0
-	mostStacked = 3
+	stripWidth = 104.0
+	stripTop   = 12.0 // y of the range
+	stripBase  = 25.0 // y of the first row of dots
+	dotSize    = 5.0
+	maxStacked = 3
 )
 
-// Draw draws the strip: above, the forecast's range with a notch at the middle, and the manager's word as a diamond with its own
-// ends as a line; below, a dot for each day before, stacked where they would cover each other.
+// Draw draws the forecast range with a notch at the median, the manager's number as a diamond with its range as a line, and below a
+// dot for each past day, stacked if they overlap.
 func (s Strip) Draw() template.HTML {
 	var c canvas
-	x := func(n float64) float64 { return 4 + (stripWidth-8)*math.Min(1, math.Max(0, n/math.Max(s.Most, 1e-9))) }
+	x := func(n float64) float64 { return 4 + (stripWidth-8)*math.Min(1, math.Max(0, n/math.Max(s.Max, 1e-9))) }
 	var dots strings.Builder
-	var lanes rows
+	var lanes rowPacker
 	deepest := 0
 	for _, n := range s.Past {
-		lane := min(lanes.place(x(n)-dotSize/2, x(n)+dotSize/2), mostStacked-1)
+		lane := min(lanes.place(x(n)-dotSize/2, x(n)+dotSize/2), maxStacked-1)
 		deepest = max(deepest, lane)
 		dots.WriteString("M" + num(x(n)) + " " + num(stripBase+float64(lane)*dotSize) + "h0")
 	}
@@ -49,15 +49,15 @@ func (s Strip) Draw() template.HTML {
 		c.rect("range", x(s.P10), stripTop-4, math.Max(1.5, x(s.P90)-x(s.P10)), 8)
 		c.line("notch", x(s.P50), stripTop-6, x(s.P50), stripTop+6)
 	}
-	if s.Word != nil {
-		if s.WordLow != nil && s.WordHigh != nil {
-			c.line("word-ends", x(*s.WordLow), 3.5, x(*s.WordHigh), 3.5)
+	if s.Manual != nil {
+		if s.ManualLow != nil && s.ManualHigh != nil {
+			c.line("word-ends", x(*s.ManualLow), 3.5, x(*s.ManualHigh), 3.5)
 		}
-		c.path("word-mark", "M"+num(x(*s.Word))+" 0l4 4.5l-4 4.5l-4 -4.5z")
+		c.path("word-mark", "M"+num(x(*s.Manual))+" 0l4 4.5l-4 4.5l-4 -4.5z")
 	}
 	if dots.Len() > 0 {
 		c.path("past", dots.String())
 	}
 	c.raw("</svg>")
-	return template.HTML(c.b.String()) //nolint:gosec // only numbers were written
+	return template.HTML(c.b.String()) //nolint:gosec // only numbers
 }

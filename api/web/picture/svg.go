@@ -6,18 +6,18 @@ import (
 	"strings"
 )
 
-// canvas gathers SVG elements. Every text and attribute that comes from a person's data is escaped here.
+// canvas builds SVG. open, text and title escape their texts; raw and class names are not escaped.
 type canvas struct {
 	b strings.Builder
 	m measure
 }
 
-// measure estimates how wide a text is; generous, since the reader's fonts are not known here.
+// measure estimates the width of a text, generously, since the fonts are unknown.
 type measure struct{ size float64 }
 
 const widthPerEm = 0.57
 
-func (m measure) of(s string) float64 {
+func (m measure) width(s string) float64 {
 	w := 0.0
 	for _, r := range s {
 		switch {
@@ -72,7 +72,7 @@ func (c *canvas) line(class string, x1, y1, x2, y2 float64) {
 
 func (c *canvas) path(class, d string) { c.raw(`<path class="`, class, `" d="`, d, `"/>`) }
 
-// text writes s with its anchor (start, middle, end) at x.
+// text writes s with its anchor (start, middle or end) at x.
 func (c *canvas) text(class, anchor string, x, y float64, s string) {
 	c.raw(`<text class="`, class, `" x="`, num(x), `" y="`, num(y), `"`)
 	if anchor != "start" {
@@ -81,12 +81,12 @@ func (c *canvas) text(class, anchor string, x, y float64, s string) {
 	c.raw(">", html.EscapeString(s), "</text>")
 }
 
-// title is what a pointer that rests on the open element, or a screen reader, is told.
+// title adds a tooltip, also for screen readers, to the open element.
 func (c *canvas) title(s string) { c.raw("<title>", html.EscapeString(s), "</title>") }
 
 type point struct{ x, y float64 }
 
-// polyline writes a path through points, leaving out those that lie on the straight line between their neighbours.
+// polyline returns a path through points, without those on a straight line between their neighbours.
 func polyline(pts []point) string {
 	var b strings.Builder
 	kept := 0
@@ -113,10 +113,10 @@ func straight(a, b, c point) bool {
 	return y-b.y < 0.04 && b.y-y < 0.04
 }
 
-// rows packs spans of x into as few rows as they need without touching, first come first placed.
-type rows struct{ ends []float64 }
+// rowPacker assigns spans of x to rows without overlap, each to the first row with room.
+type rowPacker struct{ ends []float64 }
 
-func (r *rows) place(from, to float64) int {
+func (r *rowPacker) place(from, to float64) int {
 	for i, end := range r.ends {
 		if from >= end {
 			r.ends[i] = to

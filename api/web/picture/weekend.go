@@ -11,18 +11,18 @@ import (
 	"hotday/planner/say/quantity"
 )
 
-// Frame is the part of a plan that one drawing shows.
+// Frame is the part of a plan shown in one drawing.
 type Frame struct {
 	From, To time.Time
-	Now      time.Time // marked where it lies inside; zero: not
-	Width    float64   // user units, meant to be shown as so many px
-	Narrow   bool      // for a phone: names inside the drawing, one day at a time
-	Before   bool      // it ends before the eve of the planned days: there is little to do yet
+	Now      time.Time // marked if inside; zero: not marked
+	Width    float64   // user units, to be shown at 1 px each
+	Narrow   bool      // for phones: names inside the drawing
+	Before   bool      // ends before the eve of the planned days
 	totals   []PartTotal
 }
 
-// Frames cuts the time of a plan into drawings of at most days service days each. The first begins at the hour in which the
-// plan was made. Days before the eve of the planned ones have drawings of their own: on the eve the preparing begins.
+// Frames splits the time of a plan into drawings of at most days service days. The first starts at the hour in which the plan was
+// computed. Days before the eve of the planned ones, when preparation starts, have separate drawings.
 func Frames(req models.PlanRequest, plan models.Plan, days int, width float64, narrow bool) []Frame {
 	var out []Frame
 	site := req.Site
@@ -36,13 +36,13 @@ func Frames(req models.PlanRequest, plan models.Plan, days int, width float64, n
 	last := plan.From.AddDays(max(plan.Days, 1) - 1)
 	eve := plan.From.AddDays(-1)
 	totals := PartTotals(site, plan.Demand)
-	for _, d := range firstDays(first, eve, last, days) {
-		f := Frame{From: startOf(site, d.from), To: end, Width: width, Narrow: narrow, Before: d.from < eve, totals: totals}
+	for _, d := range splitDays(first, eve, last, days) {
+		f := Frame{From: drawingStart(site, d.from), To: end, Width: width, Narrow: narrow, Before: d.from < eve, totals: totals}
 		if d.from == first {
 			f.From = from
 		}
 		if d.next <= last {
-			f.To = startOf(site, d.next)
+			f.To = drawingStart(site, d.next)
 		}
 		if f.From.Before(f.To) {
 			out = append(out, f)
@@ -51,29 +51,29 @@ func Frames(req models.PlanRequest, plan models.Plan, days int, width float64, n
 	return out
 }
 
-// piece is a run of days: from, up to but not with next.
-type piece struct{ from, next models.Date }
+// dayRange is the days from from to before next.
+type dayRange struct{ from, next models.Date }
 
-// firstDays parts first … last at the eve, and each side into pieces of evenly many days, at most so many: three and one would look
-// as if the last were another kind of thing.
-func firstDays(first, eve, last models.Date, most int) []piece {
-	var out []piece
-	for _, side := range []piece{{first, eve}, {max(first, eve), last.AddDays(1)}} {
+// splitDays splits first … last at the eve, and each side into ranges of at most longest days, as equal as possible: unequal drawings
+// would look like different things.
+func splitDays(first, eve, last models.Date, longest int) []dayRange {
+	var out []dayRange
+	for _, side := range []dayRange{{first, eve}, {max(first, eve), last.AddDays(1)}} {
 		n := side.from.DaysUntil(side.next)
 		if n < 1 {
 			continue
 		}
-		pieces := (n + most - 1) / most
-		per := (n + pieces - 1) / pieces
+		ranges := (n + longest - 1) / longest
+		per := (n + ranges - 1) / ranges
 		for d := side.from; d < side.next; d = d.AddDays(per) {
-			out = append(out, piece{d, min(d.AddDays(per), side.next)})
+			out = append(out, dayRange{d, min(d.AddDays(per), side.next)})
 		}
 	}
 	return out
 }
 
-// startOf is where a day's drawing begins: its midnight, or later where the day before still runs.
-func startOf(site models.Site, d models.Date) time.Time {
+// drawingStart is the start of a day's drawing: midnight, or the end of the previous day's working hours if later.
+func drawingStart(site models.Site, d models.Date) time.Time {
 	start := d.At(0, site.Location())
 	for _, sp := range site.PeopleSpans(d.AddDays(-1)) {
 		if sp.To.After(start) {
@@ -83,8 +83,8 @@ func startOf(site models.Site, d models.Date) time.Time {
 	return start
 }
 
-// plate is one drawing in the making; y is how far down it has come.
-type plate struct {
+// drawing is a drawing in progress; y is the bottom of the last section.
+type drawing struct {
 	canvas
 	req    *models.PlanRequest
 	plan   *models.Plan
@@ -93,15 +93,15 @@ type plate struct {
 	say    func(key string, args ...any) string
 	axis   Axis
 	narrow bool
-	full   float64 // g at the top of the tide
+	topG   float64 // top of the ice scale, g
 	totals []PartTotal
 	now    time.Time
 	y      float64
-	rules  []float64 // where sections part
+	rules  []float64 // y of the lines between sections
 }
 
-// Heights of the sections, wide and narrow.
-func (p *plate) height(wide, narrow float64) float64 {
+// height picks a section's height.
+func (p *drawing) height(wide, narrow float64) float64 {
 	if p.narrow {
 		return narrow
 	}
@@ -114,25 +114,25 @@ func Weekend(req models.PlanRequest, plan models.Plan, f Frame) template.HTML {
 	if f.Narrow {
 		gutter = 46
 	}
-	p := &plate{req: &req, plan: &plan, loc: req.Site.Location(), q: quantity.For(req.Site), say: texts.For(req.Site.Language).Say, narrow: f.Narrow, now: f.Now,
-		axis: NewAxis(req.Site, f.From, f.To, gutter, f.Width-6), full: fullOf(plan.Ice.Levels, req.Ice.BinG)}
+	p := &drawing{req: &req, plan: &plan, loc: req.Site.Location(), q: quantity.For(req.Site), say: texts.For(req.Site.Language).Say, narrow: f.Narrow, now: f.Now,
+		axis: NewAxis(req.Site, f.From, f.To, gutter, f.Width-6), topG: scaleTop(plan.Ice.Levels, req.Ice.BinG)}
 	p.totals = f.totals
 	p.m = measure{size: 13}
 	p.days()
-	p.heat(p.height(64, 56))
+	p.temperature(p.height(64, 56))
 	p.servings(p.height(128, 118))
-	p.section(func(top float64) float64 { p.tide(top, p.height(240, 190)); return p.height(240, 190) + 4 })
+	p.section(func(top float64) float64 { p.iceChart(top, p.height(240, 190)); return p.height(240, 190) + 4 })
 	p.hours()
-	p.pins()
+	p.warnings()
 	p.lanes()
 	p.flags()
 	return p.finish(f)
 }
 
-// section runs draw at the present height and moves down by what it says it took.
-func (p *plate) section(draw func(top float64) float64) { p.y += draw(p.y) }
+// section calls draw at the current y and moves down by the height it returns.
+func (p *drawing) section(draw func(top float64) float64) { p.y += draw(p.y) }
 
-func (p *plate) finish(f Frame) template.HTML {
+func (p *drawing) finish(f Frame) template.HTML {
 	var c canvas
 	h := p.y + 6
 	c.raw(`<svg class="picture`)
@@ -150,20 +150,20 @@ func (p *plate) finish(f Frame) template.HTML {
 	return template.HTML(c.b.String()) //nolint:gosec // every text was escaped where it was written
 }
 
-func (p *plate) label(f Frame) string {
+func (p *drawing) label(f Frame) string {
 	return p.say("picture.label", "day", p.q.Day(f.From), "clock", p.q.Clock(f.From), "last", p.q.Day(f.To.Add(-time.Second)))
 }
 
-// margin is where the names of sections begin.
-func (p *plate) margin() float64 {
+// margin is the x of section names.
+func (p *drawing) margin() float64 {
 	if p.narrow {
 		return p.axis.Left() + 5
 	}
 	return 0
 }
 
-// anchor says on which side of x a text of width w is written so that it stays inside, and where it then begins.
-func (p *plate) anchor(x, w float64) (anchor string, from float64) {
+// anchor returns the anchor at which a text of width w at x stays inside, and its left edge.
+func (p *drawing) anchor(x, w float64) (anchor string, from float64) {
 	switch {
 	case x+w/2 > p.axis.Right():
 		return "end", x - w
@@ -173,11 +173,11 @@ func (p *plate) anchor(x, w float64) (anchor string, from float64) {
 	return "middle", x - w/2
 }
 
-// rule remembers where a section begins, for the columns behind.
-func (p *plate) rule(top, _ float64) { p.rules = append(p.rules, top) }
+// rule adds a line at the top of a section.
+func (p *drawing) rule(top, _ float64) { p.rules = append(p.rules, top) }
 
-// dates are the service days that the drawing touches.
-func (p *plate) dates() []models.Date {
+// dates returns the service days in the drawing.
+func (p *drawing) dates() []models.Date {
 	var out []models.Date
 	last := models.DateOf(p.axis.To.Add(-time.Second), p.loc)
 	for d := models.DateOf(p.axis.From, p.loc); d <= last; d = d.AddDays(1) {
@@ -186,8 +186,8 @@ func (p *plate) dates() []models.Date {
 	return out
 }
 
-// partsOn returns the day parts of a date on which the shop is open, with their instants.
-func (p *plate) partsOn(d models.Date) (parts []models.DayPart, spans []models.Span) {
+// partsOn returns the day parts of a date in which the shop is open, with their spans.
+func (p *drawing) partsOn(d models.Date) (parts []models.DayPart, spans []models.Span) {
 	open := p.req.Site.OpenSpans(d)
 	for _, part := range p.req.Site.DayParts {
 		sp := p.req.Site.PartSpan(d, part)
@@ -198,8 +198,8 @@ func (p *plate) partsOn(d models.Date) (parts []models.DayPart, spans []models.S
 	return parts, spans
 }
 
-// days writes the day over its working hours and the names of its parts.
-func (p *plate) days() {
+// days writes the names of the days and day parts.
+func (p *drawing) days() {
 	p.section(func(top float64) float64 {
 		for _, d := range p.dates() {
 			start, ok := p.dayStart(d)
@@ -225,26 +225,26 @@ func (p *plate) days() {
 	})
 }
 
-// roomFor is how far the name of a day may reach: to that of the next day.
-func (p *plate) roomFor(d models.Date, x float64) float64 {
+// roomFor is the width available for a day's name.
+func (p *drawing) roomFor(d models.Date, x float64) float64 {
 	if next, ok := p.dayStart(d.AddDays(1)); ok {
 		return p.axis.X(next) - x - 12
 	}
 	return p.axis.Right() - x
 }
 
-// dayName is the longest way to say a day that fits.
-func (p *plate) dayName(t time.Time, width float64) string {
+// dayName is the longest name of a day that fits.
+func (p *drawing) dayName(t time.Time, width float64) string {
 	for _, words := range []string{p.q.Day(t), p.q.Weekday(t)} {
-		if p.m.of(words)*1.55 <= width {
+		if p.m.width(words)*1.55 <= width {
 			return words
 		}
 	}
 	return p.q.ShortWeekday(t)
 }
 
-// dayStart is when the working hours of a date begin inside the drawing.
-func (p *plate) dayStart(d models.Date) (time.Time, bool) {
+// dayStart returns the start of a date's working hours within the drawing.
+func (p *drawing) dayStart(d models.Date) (time.Time, bool) {
 	for _, sp := range p.req.Site.PeopleSpans(d) {
 		if sp = sp.Overlap(models.Span{From: p.axis.From, To: p.axis.To}); !sp.Empty() {
 			return sp.From, true
@@ -253,20 +253,20 @@ func (p *plate) dayStart(d models.Date) (time.Time, bool) {
 	return time.Time{}, false
 }
 
-// fit shortens a word to a width.
-func (p *plate) fit(s string, width float64) string {
-	if p.m.of(s)*0.92 <= width {
+// fit truncates a text to a width.
+func (p *drawing) fit(s string, width float64) string {
+	if p.m.width(s)*0.92 <= width {
 		return s
 	}
 	r := []rune(s)
-	for len(r) > 1 && p.m.of(string(r)+"…")*0.92 > width {
+	for len(r) > 1 && p.m.width(string(r)+"…")*0.92 > width {
 		r = r[:len(r)-1]
 	}
 	return strings.TrimSpace(string(r)) + "…"
 }
 
-// columns draws what lies behind everything: day parts, hours without people, lines between sections.
-func (p *plate) columns(h float64) string {
+// columns draws the background: day parts, midnights, lines between sections.
+func (p *drawing) columns(h float64) string {
 	var c canvas
 	for _, d := range p.dates() {
 		_, spans := p.partsOn(d)
@@ -291,8 +291,8 @@ func (p *plate) columns(h float64) string {
 	return c.b.String()
 }
 
-// hours marks the time under the ground: every third hour in which somebody works, every second where there is room.
-func (p *plate) hours() {
+// hours labels every third working hour, or every second if there is room.
+func (p *drawing) hours() {
 	p.section(func(top float64) float64 {
 		step := 3
 		if len(p.axis.People) > 0 {

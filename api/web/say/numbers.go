@@ -1,5 +1,4 @@
-// Package say puts numbers and warnings into the words that people read on screens and paper. What has a unit, a clock or a date
-// is written by planner/quantity in the way of the site.
+// Package say formats numbers and warnings as text for pages and print. planner/quantity formats quantities, times and dates.
 package say
 
 import (
@@ -8,13 +7,13 @@ import (
 	"hotday/planner/say/quantity"
 )
 
-// thin separates a number from its unit without letting the line break there.
+// thin is a narrow non-breaking space between a number and its unit.
 const thin = "\u202f"
 
-// Number writes x as the sheets do: "4 670", "12.5".
+// Number formats x with digit grouping: "4 670", "12.5".
 func Number(x float64, decimals int) string { return quantity.Number(x, decimals) }
 
-// Pct writes a share of a hundred; what is rare but possible is never called 0 %.
+// Pct formats a percentage; small but positive values never read 0 %, and values just below 100 never 100 %.
 func Pct(p float64) string {
 	switch {
 	case p > 0 && p < 1:
@@ -25,7 +24,7 @@ func Pct(p float64) string {
 	return Number(p, 0) + thin + "%"
 }
 
-// Servings writes how many, without a unit; a tenth only where it is under ten and not whole.
+// Servings formats a number of servings without a unit, with tenths only below ten.
 func Servings(n float64) string {
 	if n < 9.95 && math.Abs(n-math.Round(n)) >= 0.05 {
 		return Number(n, 1)
@@ -33,7 +32,7 @@ func Servings(n float64) string {
 	return Number(n, 0)
 }
 
-// Decimals is how many digits of a currency are minor units: 2 of EUR, 0 of JPY (ISO 4217).
+// Decimals is the number of decimals of a currency: 2 for EUR, 0 for JPY (ISO 4217).
 func Decimals(currency string) int {
 	switch currency {
 	case "JPY", "KRW", "VND", "CLP", "ISK", "UGX", "XAF", "XOF", "PYG", "RWF":
@@ -44,7 +43,7 @@ func Decimals(currency string) int {
 	return 2
 }
 
-// Money writes an amount of minor units: "12.40 EUR". Currencies without minor units are written whole.
+// Money formats an amount in minor units: "12.40 EUR".
 func Money(minor float64, currency string) string {
 	d := Decimals(currency)
 	return Number(minor/math.Pow10(d), d) + thin + currency

@@ -10,7 +10,7 @@ import (
 	"hotday/planner/say/quantity"
 )
 
-func TestNumbersReadAtAGlance(t *testing.T) {
+func TestNumbers(t *testing.T) {
 	t.Parallel()
 	for _, c := range []struct{ got, want string }{
 		{Pct(0.4), "under 1\u202f%"},
@@ -26,7 +26,7 @@ func TestNumbersReadAtAGlance(t *testing.T) {
 	}
 }
 
-func TestWarningsAreSentences(t *testing.T) {
+func TestWarningSentences(t *testing.T) {
 	t.Parallel()
 	loc := time.FixedZone("", 7200)
 	at := time.Date(2026, 7, 11, 14, 45, 0, 0, loc)

@@ -10,34 +10,34 @@ import (
 	"hotday/planner/say/quantity"
 )
 
-// Short writes a warning in a few words, without its time and cause: "about 6 kg of ice short, chance 38 %".
+// Short describes a warning without its time and cause: "about 6 kg of ice short, chance 38 %".
 func Short(w models.Warning, q quantity.Writer) string {
-	s := what(w, q)
+	s := describe(w, q)
 	if w.ChancePct > 0 && w.ChancePct < 100 {
 		s = texts.For(q.SiteLanguage()).Say("warning.chance", "what", s, "chance", Pct(w.ChancePct))
 	}
 	return s
 }
 
-// Sentence writes a warning with its time: "Saturday 14:45: about 6 kg of ice short, chance 38 %".
+// Sentence describes a warning with its time: "Saturday 14:45: about 6 kg of ice short, chance 38 %".
 func Sentence(w models.Warning, q quantity.Writer) string {
 	if w.At.IsZero() {
-		return upper(Short(w, q))
+		return capitalise(Short(w, q))
 	}
 	return q.At(w.At) + ": " + Short(w, q)
 }
 
-// Subject names a warning by its time and what is short, without how much: "Sunday 16:00, drink ice short".
+// Subject names a warning without its amount: "Sunday 16:00, drink ice short".
 func Subject(w models.Warning, q quantity.Writer) string {
 	w.Amount = 0
-	s := what(w, q)
+	s := describe(w, q)
 	if w.At.IsZero() {
 		return s
 	}
 	return q.At(w.At) + ", " + s
 }
 
-// Grade says how soon to act, in words.
+// Grade says when to act.
 func Grade(grade string, q quantity.Writer) string {
 	if grade != models.GradeActNow && grade != models.GradeActToday {
 		grade = models.GradeNote
@@ -45,11 +45,11 @@ func Grade(grade string, q quantity.Writer) string {
 	return texts.For(q.SiteLanguage()).Say("warning.grade." + grade)
 }
 
-// withAmount are the kinds whose sentence tells how much.
+// withAmount are the kinds whose sentence has an amount.
 var withAmount = []string{models.WarnIceShort, models.WarnBeverageShort, models.WarnBeansShort, models.WarnWaterShort, models.WarnColdStoreFull,
 	models.WarnBrewerOverrun, models.WarnStrengthOff}
 
-func what(w models.Warning, q quantity.Writer) string {
+func describe(w models.Warning, q quantity.Writer) string {
 	c := texts.For(q.SiteLanguage())
 	key := "warning." + w.Kind
 	if w.Kind == models.WarnIceShort && slices.ContainsFunc(w.Fields, func(f string) bool { return strings.HasPrefix(f, "ice.plain") }) {
@@ -62,18 +62,18 @@ func what(w models.Warning, q quantity.Writer) string {
 	if w.Amount > 0 && slices.Contains(withAmount, w.Kind) {
 		return c.Say(key+".amount", "amount", amount)
 	}
-	said := c.Say(key)
-	if said != key {
-		return said
+	text := c.Say(key)
+	if text != key {
+		return text
 	}
-	said = strings.ReplaceAll(w.Kind, "_", " ") // a kind that is newer than the texts
+	text = strings.ReplaceAll(w.Kind, "_", " ") // a kind without a text
 	if w.Amount > 0 {
-		said = c.Say("warning.about", "amount", amount) + " " + said
+		text = c.Say("warning.about", "amount", amount) + " " + text
 	}
-	return said
+	return text
 }
 
-// Amount writes a quantity of a warning in its unit.
+// Amount formats an amount of a warning, given in unit, in the site's units.
 func Amount(x float64, unit string, q quantity.Writer) string {
 	switch unit {
 	case "g":
@@ -97,7 +97,7 @@ func Amount(x float64, unit string, q quantity.Writer) string {
 	return Number(x, 1) + thin + unit
 }
 
-func upper(s string) string {
+func capitalise(s string) string {
 	if s == "" {
 		return s
 	}

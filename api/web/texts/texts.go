@@ -1,4 +1,4 @@
-// Package texts holds what the pages say, in each language that somebody has written: a folder per language, a file per page.
+// Package texts has the texts of the pages: a folder per language, a file per page.
 package texts
 
 import (
@@ -13,16 +13,16 @@ var files embed.FS
 var all = func() *words.Languages {
 	l, err := words.Load(files)
 	if err != nil {
-		panic(err) // an embedded file that cannot be read is a mistake in it; a test reads them all
+		panic(err) // an invalid embedded file; a test loads them all
 	}
 	return l
 }()
 
-// For returns the pages' texts in a language, or in a list of them as a browser sends it; English where it is not there.
+// For returns the texts in a language, or in the best match of an Accept-Language list; English if there is none.
 func For(lang string) *words.Catalogue { return all.For(lang) }
 
-// Files are the texts as they were written.
+// Files returns the embedded files.
 func Files() embed.FS { return files }
 
-// Languages returns every catalogue, English first.
+// Languages returns all catalogues, English first.
 func Languages() []*words.Catalogue { return all.All() }

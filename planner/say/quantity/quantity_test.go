@@ -62,6 +62,14 @@ func TestTimesAreWrittenByTheClockAndOrderOfTheSite(t *testing.T) {
 	assert.Equal(t, "Saturday 2:45\u202fpm", c.At(at))
 	assert.Equal(t, "Saturday 11 July 21:45", m.Near(at, at.AddDate(0, 0, -9)))
 	assert.Equal(t, "Saturday 21:45", m.Near(at, at.AddDate(0, 0, -2)))
+	// Six days away a weekday could be taken for the one a week before or after.
+	for _, c := range []struct {
+		now  time.Time
+		want string
+	}{{at.AddDate(0, 0, -6).Add(time.Minute), "Saturday 21:45"}, {at.AddDate(0, 0, -6), "Saturday 11 July 21:45"}, {at.AddDate(0, 0, -7), "Saturday 11 July 21:45"},
+		{at.AddDate(0, 0, 6).Add(-time.Minute), "Saturday 21:45"}, {at.AddDate(0, 0, 6), "Saturday 11 July 21:45"}} {
+		assert.Equal(t, c.want, m.Near(at, c.now), "seen from %s", c.now)
+	}
 	assert.Equal(t, "2\u202fpm", c.Hour(at.Truncate(time.Hour)))
 	assert.Equal(t, "21", m.Hour(at.Truncate(time.Hour)))
 	assert.Equal(t, "21:00", m.FullHour(at.Truncate(time.Hour)))

@@ -1,0 +1,47 @@
+package api
+
+import (
+	"context"
+	"encoding/json"
+	"fmt"
+	"time"
+
+	"hotday/models"
+)
+
+// Kinds of live event.
+const (
+	livePlan    = "plan"
+	liveSheet   = "sheet"
+	liveMark    = "mark"
+	liveWarning = "warning"
+	liveStock   = "stock"
+	liveSetup   = "setup"
+	liveDemand  = "demand"
+)
+
+// emit adds a live event in the transaction of its data.
+func (s *Server) emit(ctx context.Context, tx models.Store, site, kind string, data any) error {
+	raw, err := json.Marshal(data)
+	if err != nil {
+		return fmt.Errorf("encode a live event: %w", err)
+	}
+	_, err = tx.AddEvent(ctx, models.LiveEvent{Site: site, Kind: kind, At: s.Now(), Data: raw})
+	return err
+}
+
+// watchDebounce merges the checks for shortages that several requests queue.
+const watchDebounce = time.Minute
+
+// queueWatch queues a check for shortages at the next full minute, once per minute.
+func (s *Server) queueWatch(ctx context.Context, tx models.Store, site string) error {
+	run := s.Now().UTC().Truncate(watchDebounce).Add(watchDebounce)
+	_, err := tx.Enqueue(ctx, models.Job{Kind: models.JobWatch, Site: site, Key: run.Format(time.RFC3339), RunAt: run})
+	return err
+}
+
+// queueReplan queues a replan of the rest of the day.
+func (s *Server) queueReplan(ctx context.Context, tx models.Store, site string) error {
+	_, err := tx.Enqueue(ctx, models.ReplanJob(site, s.Now()))
+	return err
+}

@@ -1,0 +1,121 @@
+package api_test
+
+import (
+	"context"
+	"strings"
+	"testing"
+	"time"
+
+	"github.com/stretchr/testify/require"
+
+	"hotday/models"
+)
+
+// publishedShop is a shop with one published plan, based on the manager's numbers.
+func publishedShop(t *testing.T) *bundle {
+	t.Helper()
+	b := newBundle(t)
+	b.setUp("quay")
+	const site = "/v1/sites/quay"
+	var rows []map[string]any
+	for _, part := range []string{"morning", "afternoon"} {
+		rows = append(rows, map[string]any{"date": "2026-07-11", "day_part": part, "drink": "iced", "expected": 30})
+	}
+	b.put(site+"/expected-demand", map[string]any{"rows": rows}).is(200)
+	b.post(site+"/plans", map[string]any{"from": "2026-07-11", "days": 1}).is(201)
+	b.post(site+"/plans/1/publish", nil).is(200)
+	return b
+}
+
+func TestPDFIsServedByAcceptHeaderAndByParameter(t *testing.T) {
+	t.Parallel()
+	b := publishedShop(t)
+	viewer := b.newToken("quay", models.ScopeRead)
+	const day = "/v1/sites/quay/prep-sheets/2026-07-11"
+	ask := func(path, accept, language string) answer {
+		return b.do(call{method: "GET", path: path, token: viewer, header: map[string]string{"Accept": accept, "Accept-Language": language}})
+	}
+	isPDF := func(a answer) string {
+		t.Helper()
+		a.is(200)
+		require.Equal(t, "application/pdf", a.header.Get("Content-Type"))
+		require.True(t, strings.HasPrefix(string(a.body), "%PDF-"))
+		require.Contains(t, a.header.Get("Content-Disposition"), "inline; filename=")
+		return string(a.body)
+	}
+	a4 := isPDF(ask(day, "application/pdf", "de"))
+	require.Contains(t, a4, "595.28 841.89", "A4")
+	letter := isPDF(ask(day, "application/pdf", "en-US,en;q=0.9"))
+	require.Contains(t, letter, "612.00 792.00", "Letter for en-US")
+	require.Equal(t, letter, isPDF(ask(day+"?as=pdf&paper=letter", "text/html", "de")))
+	require.Equal(t, a4, isPDF(ask(day+"?as=pdf&paper=a4", "", "en-US")), "the same sheet gives the same file")
+	require.Contains(t, ask(day, "application/pdf", "").header.Values("Vary"), "Accept-Language")
+
+	require.Contains(t, ask(day, "text/html,application/pdf;q=0.5", "").is(200).header.Get("Content-Type"), "text/html")
+	require.Contains(t, ask(day+"?as=json", "application/pdf", "").is(200).header.Get("Content-Type"), "application/json")
+	for path, pointer := range map[string]string{"?as=png": "/as", "?paper=a5": "/paper", "?size=a4": "/size"} {
+		p := b.raw(call{method: "GET", path: day + path, token: viewer}).is(400).problem()
+		require.Equal(t, pointer, p.Errors[0].Pointer)
+	}
+	ask(day, "image/png", "").is(406).problem()
+	ask("/v1/sites/quay/prep-sheets/2026-07-12?as=pdf", "", "").is(404).problem()
+
+	isPDF(ask("/v1/sites/quay/plans/latest", "application/pdf", ""))
+	isPDF(ask("/v1/sites/quay/plans/1?as=pdf", "", ""))
+	require.Contains(t, ask("/v1/sites/quay/plans/1", "", "").is(200).header.Get("Content-Type"), "application/json")
+	ask("/v1/sites/quay/plans/1", "text/csv", "").is(406).problem()
+}
+
+func TestLabels(t *testing.T) {
+	t.Parallel()
+	b := publishedShop(t)
+	const labels = "/v1/sites/quay/prep-sheets/2026-07-11/labels"
+	one := b.get(labels).is(200)
+	require.Equal(t, "application/pdf", one.header.Get("Content-Type"))
+	require.Contains(t, string(one.body), "175.75 82.20", "62 × 29 mm")
+	two := b.get(labels + "?copies=2").is(200)
+	require.Equal(t, 2*strings.Count(string(one.body), "/Type /Page\n"), strings.Count(string(two.body), "/Type /Page\n"))
+	require.Contains(t, string(b.get(labels+"?label=a4-3x8").is(200).body), "595.28 841.89")
+	for path, pointer := range map[string]string{"?label=big": "/label", "?label=9x9": "/label", "?copies=x": "/copies", "?paper=a4": "/paper"} {
+		require.Equal(t, pointer, b.raw(call{method: "GET", path: labels + path}).is(400).problem().Errors[0].Pointer)
+	}
+	b.raw(call{method: "GET", path: labels + "?copies=21"}).is(422).problem()
+	b.do(call{method: "GET", path: labels, header: map[string]string{"Accept": "text/html"}}).is(406)
+	b.do(call{method: "GET", path: labels, token: "-"}).is(401)
+	b.get("/v1/sites/quay/prep-sheets/2026-07-12/labels").is(404)
+	b.get("/v1/sites/quay/prep-sheets/july/labels").is(404)
+}
+
+func TestCalendarFeedNeedsOnlyItsKey(t *testing.T) {
+	t.Parallel()
+	b := publishedShop(t)
+	var key struct{ Key, Path string }
+	b.do(call{method: "POST", path: "/v1/sites/quay/calendar-key"}).is(201).into(&key)
+	feed := b.do(call{method: "GET", path: key.Path, token: "-"}).is(200)
+	require.Equal(t, "text/calendar; charset=utf-8", feed.header.Get("Content-Type"))
+	unfold := func(a answer) string { return strings.ReplaceAll(string(a.body), "\r\n ", "") }
+	var sheet models.PrepSheet
+	b.get("/v1/sites/quay/prep-sheets/2026-07-11").is(200).into(&sheet)
+	require.NotEmpty(t, sheet.Tasks)
+	for _, task := range sheet.Tasks {
+		require.Contains(t, unfold(feed), "UID:"+task.ID+"@hotday\r\n")
+		require.Contains(t, unfold(feed), "DTSTART:"+task.At.UTC().Format("20060102T150405Z"))
+	}
+	require.Equal(t, len(sheet.Tasks), strings.Count(unfold(feed), "\r\nSEQUENCE:1\r\n"))
+	require.NotContains(t, unfold(feed), "CANCELLED")
+
+	// A newer sheet without the task cancels it, with the newer revision as SEQUENCE.
+	newer := sheet
+	newer.Revision, newer.PublishedAt, newer.Tasks = 2, sheet.PublishedAt.Add(time.Hour), sheet.Tasks[1:]
+	require.NoError(t, b.store.PutSheets(context.Background(), "quay", []models.PrepSheet{newer}))
+	feed = b.do(call{method: "GET", path: key.Path, token: "-"}).is(200)
+	require.Equal(t, 1, strings.Count(unfold(feed), "STATUS:CANCELLED"))
+	require.Equal(t, len(sheet.Tasks), strings.Count(unfold(feed), "\r\nSEQUENCE:2\r\n"))
+
+	for _, path := range []string{"/v1/sites/quay/prep.ics", "/v1/sites/quay/prep.ics?key=wrong", "/v1/sites/pier/prep.ics?key=" + key.Key} {
+		b.raw(call{method: "GET", path: path, token: "-"}).is(401).problem()
+	}
+	b.raw(call{method: "GET", path: key.Path + "&days=3", token: "-"}).is(400).problem()
+	b.do(call{method: "DELETE", path: "/v1/sites/quay/calendar-key"}).is(204)
+	b.do(call{method: "GET", path: key.Path, token: "-"}).is(401)
+}

@@ -1,0 +1,37 @@
+package api
+
+import (
+	"slices"
+
+	"github.com/gin-gonic/gin"
+
+	"hotday/models"
+)
+
+// getWork lists the site's long-running jobs with their progress.
+func (s *Server) getWork(c *gin.Context) error {
+	q := params(c, "limit", "cursor")
+	p := q.page()
+	if err := q.err(); err != nil {
+		return err
+	}
+	rows, err := s.workInProgress(c)
+	if err != nil {
+		return err
+	}
+	return writePage(c, rows, p)
+}
+
+// workInProgress leaves out jobs that have stopped reporting.
+func (s *Server) workInProgress(c *gin.Context) ([]models.Progress, error) {
+	list, err := s.Store.Progress(c.Request.Context(), c.Param("site"))
+	return slices.DeleteFunc(list, func(p models.Progress) bool { return !p.Alive(s.Now()) }), err
+}
+
+// deleteWork asks a job to stop. It stops at its next step without storing anything.
+func (s *Server) deleteWork(c *gin.Context) error {
+	if err := s.Store.StopWork(c.Request.Context(), c.Param("site"), c.Param("kind")); err != nil {
+		return err
+	}
+	return noContent(c)
+}

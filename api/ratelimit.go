@@ -1,0 +1,80 @@
+package api
+
+import (
+	"math"
+	"sync"
+	"time"
+
+	"golang.org/x/time/rate"
+
+	"hotday/models"
+)
+
+// limiter has one token bucket per key.
+type limiter struct {
+	per   rate.Limit
+	burst int
+	now   func() time.Time
+
+	mu      sync.Mutex
+	buckets map[string]*bucket
+}
+
+type bucket struct {
+	*rate.Limiter
+	used time.Time
+}
+
+func newLimiter(perSecond float64, burst int, now func() time.Time) *limiter {
+	return &limiter{per: rate.Limit(perSecond), burst: burst, now: now, buckets: map[string]*bucket{}}
+}
+
+// maxKeys bounds the memory of a limiter: beyond it, full buckets are evicted.
+const maxKeys = 10_000
+
+// take takes one token from the bucket of key. If there is none, it returns how long to wait, else 0.
+func (l *limiter) take(key string) (wait time.Duration) {
+	now := l.now()
+	r := l.bucket(key, now).ReserveN(now, 1)
+	if wait = r.DelayFrom(now); wait > 0 {
+		r.CancelAt(now)
+	}
+	return wait
+}
+
+// wait returns how long until the bucket of key has a token, without taking it.
+func (l *limiter) wait(key string) (wait time.Duration) {
+	now := l.now()
+	missing := 1 - l.bucket(key, now).TokensAt(now)
+	return max(0, time.Duration(missing/float64(l.per)*float64(time.Second)))
+}
+
+func (l *limiter) bucket(key string, now time.Time) *bucket {
+	l.mu.Lock()
+	defer l.mu.Unlock()
+	b, ok := l.buckets[key]
+	if !ok {
+		if len(l.buckets) >= maxKeys {
+			l.evict(now)
+		}
+		b = &bucket{Limiter: rate.NewLimiter(l.per, l.burst)}
+		l.buckets[key] = b
+	}
+	b.used = now
+	return b
+}
+
+func (l *limiter) evict(now time.Time) {
+	full := time.Duration(float64(l.burst)/float64(l.per)*float64(time.Second)) + time.Second
+	for key, b := range l.buckets {
+		if now.Sub(b.used) > full {
+			delete(l.buckets, key)
+		}
+	}
+}
+
+// tooManyRequests returns a CodeTooMany error and its Retry-After in seconds, rounded up.
+func tooManyRequests(wait time.Duration) (retryAfter int, err error) {
+	secs := int(math.Ceil(wait.Seconds()))
+	return max(1, secs), models.Errorf(models.CodeTooMany, "too many requests; try again in %d s", max(1, secs))
+}

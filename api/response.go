@@ -1,0 +1,54 @@
+package api
+
+import (
+	"bytes"
+	"encoding/json"
+	"fmt"
+	"mime"
+	"net/http"
+	"strconv"
+
+	"github.com/gin-gonic/gin"
+)
+
+// writeJSON encodes v before sending the first byte, so that a value that cannot be encoded gives an error, not a truncated response.
+func writeJSON(c *gin.Context, status int, v any) error {
+	var buf bytes.Buffer
+	enc := json.NewEncoder(&buf)
+	enc.SetEscapeHTML(false)
+	if err := enc.Encode(v); err != nil {
+		return fmt.Errorf("encode the response: %w", err)
+	}
+	c.Data(status, "application/json", buf.Bytes())
+	return nil
+}
+
+func setRetryAfter(c *gin.Context, seconds int) { c.Header("Retry-After", strconv.Itoa(seconds)) }
+
+func itoa(n int64) string { return strconv.FormatInt(n, 10) }
+
+func noContent(c *gin.Context) error {
+	c.Status(http.StatusNoContent)
+	c.Writer.WriteHeaderNow()
+	return nil
+}
+
+// indented returns v as indented JSON, "" if it cannot be encoded.
+func indented(v any) string {
+	raw, err := json.MarshalIndent(v, "", "  ")
+	if err != nil {
+		return ""
+	}
+	return string(raw)
+}
+
+// writeFile sends a file for the browser to show inline; name is used if it is saved. It returns err if that is not nil, so that it
+// can take a renderer's results directly.
+func writeFile(c *gin.Context, media, name string, file []byte, err error) error {
+	if err != nil {
+		return err
+	}
+	c.Header("Content-Disposition", mime.FormatMediaType("inline", map[string]string{"filename": name}))
+	c.Data(http.StatusOK, media, file)
+	return nil
+}

@@ -1,0 +1,83 @@
+package web_test
+
+import (
+	"context"
+	"testing"
+
+	"github.com/chromedp/chromedp"
+	"github.com/stretchr/testify/assert"
+	"github.com/stretchr/testify/require"
+
+	"hotday/models"
+)
+
+// On a phone: with a plan in place, an outage is entered, corrected, replanned and deleted.
+func TestEventsOnAPhone(t *testing.T) {
+	t.Parallel()
+	ctx := browser(t)
+	s := newShop(t)
+	setup, _ := s.setup(t)
+	brewer := setup.Brewers[0].Code
+	b := open(t, ctx, s.base+"/sign-in")
+	require.NoError(t, chromedp.Do(b.ctx, chromedp.EmulateViewport(360, 740)))
+	b.signIn(s)
+	b.click("button[name=again]")
+	b.until(`document.body.dataset.revision === "1"`)
+	b.click(`a[href="/s/lido/known"]`)
+	b.until(`location.pathname === "/s/lido/known"`)
+	b.says("Nothing is known yet")
+
+	// By keyboard, with an error at its field.
+	b.reach(`.choices a[href$="/outage"]`)
+	b.key("\r")
+	b.until(`location.pathname.endsWith("/outage")`)
+	set := func(field, value string) {
+		b.eval(`(document.getElementById("f/outage/` + field + `").value = "` + value + `", "")`)
+	}
+	set("what", "brewer "+brewer)
+	set("from", "2026-07-11T10:00")
+	set("to", "2026-07-11T09:00")
+	b.reach("#fields button.do")
+	b.key("\r")
+	b.says("It ends before it has begun")
+	b.mu.Lock()
+	assert.Len(t, b.errors, 1, "the browser logs the 422")
+	b.errors = nil
+	b.mu.Unlock()
+	assert.Equal(t, "true", b.eval(`document.getElementById("f/outage/to").getAttribute("aria-invalid")`))
+	assert.Equal(t, "2026-07-11T10:00", b.eval(`document.getElementById("f/outage/from").value`), "the input is kept")
+	b.click(`#wrongs a`)
+	assert.Equal(t, "f/outage/to", b.eval(`document.activeElement.id`), "the error list links to the field")
+	set("to", "2026-07-11T12:00")
+	b.click("#fields button.do")
+	b.says("Brewer " + brewer + " is away.")
+	b.says("Plan 1, made")
+
+	b.click(`.things .acts a`)
+	b.until(`location.pathname.endsWith("/outage")`)
+	set("to", "2026-07-11T11:00")
+	b.click("#fields button.do")
+	b.says("Saturday 11 July 10:00–11:00")
+	away, err := s.store.Outages(context.Background(), site, berlin(t, saturday, 0, 0), berlin(t, saturday, 24, 0))
+	require.NoError(t, err)
+	require.Equal(t, []models.Outage{{Kind: "brewer", Code: brewer, From: berlin(t, saturday, 10, 0), To: berlin(t, saturday, 11, 0)}}, away)
+
+	b.click(`.stale a`)
+	b.until(`location.pathname.endsWith("/weekend")`)
+	b.click("button[name=again]")
+	b.until(`document.body.dataset.revision === "2"`)
+	b.goTo(s.base + "/s/lido/known")
+	assert.Equal(t, "true", b.eval(`!document.querySelector(".stale")`), "the plan is up to date")
+	b.click(`.things button[name=back]`)
+	b.says("It still reckons with this")
+	b.quiet()
+
+	for _, path := range []string{"", "/event", "/holiday", "/closed", "/outage", "/attention", "/off_sale"} {
+		for _, width := range []int64{320, 768, 1366, 3840} {
+			require.NoError(t, chromedp.Do(b.ctx, chromedp.EmulateViewport(width, 740)))
+			b.goTo(s.base + "/s/lido/known" + path)
+			assert.Equal(t, "true", b.eval(`document.documentElement.scrollWidth <= innerWidth`), "%s at %d px scrolls sideways", path, width)
+		}
+	}
+	b.quiet()
+}

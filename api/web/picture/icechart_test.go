@@ -1,0 +1,161 @@
+package picture
+
+import (
+	"strings"
+	"testing"
+	"time"
+
+	"github.com/stretchr/testify/assert"
+	"github.com/stretchr/testify/require"
+
+	"hotday/models"
+	"hotday/planner/say/quantity"
+)
+
+func levels(lows ...float64) []models.IceLevel {
+	var out []models.IceLevel
+	for i, g := range lows {
+		out = append(out, models.IceLevel{At: clock(saturday, 14, 15*i), G: g + 4000, P10G: g, P90G: g + 8000})
+	}
+	return out
+}
+
+// contains is assert.Contains without printing the whole drawing.
+func contains(t *testing.T, svg, text string) {
+	t.Helper()
+	assert.True(t, strings.Contains(svg, text), "the drawing should contain %q", text)
+}
+
+func TestRunOutIsTheFirstEmptySlot(t *testing.T) {
+	t.Parallel()
+	runOuts := RunOuts(levels(9000, 5000, 800, 0, 0, 0))
+	require.Len(t, runOuts, 1)
+	assert.Equal(t, "could run out 14:45", runOuts[0].Text(quantity.Metric(berlin)))
+}
+
+func TestNoRunOutAboveEmpty(t *testing.T) {
+	t.Parallel()
+	assert.Empty(t, RunOuts(levels(9000, 5000, 2, 300)))
+}
+
+func TestASecondRunOutNeedsARiseInBetween(t *testing.T) {
+	t.Parallel()
+	assert.Len(t, RunOuts(levels(0, 20, 0, 10)), 1, "a small rise does not count")
+	assert.Len(t, RunOuts(levels(0, 3000, 0, 10)), 2)
+}
+
+func TestRunOutIsCertainIfTheUpperEndIsEmpty(t *testing.T) {
+	t.Parallel()
+	l := levels(500, 0, 0, 0)
+	l[2].P90G, l[3].P90G = 0, 0
+	runOuts := RunOuts(l)
+	require.Len(t, runOuts, 1)
+	assert.Equal(t, "runs out 14:30", runOuts[0].Text(quantity.Metric(berlin)))
+}
+
+func TestAxisIsMonotonicWithNarrowNights(t *testing.T) {
+	t.Parallel()
+	r, p := sample()
+	a := NewAxis(r.Site, p.ComputedAt, clock("2026-07-13", 0, 0), 100, 1300)
+	assert.InDelta(t, 100, a.X(p.ComputedAt), 1e-9)
+	assert.InDelta(t, 1300, a.X(clock("2026-07-13", 0, 0)), 1e-9)
+	assert.InDelta(t, 100, a.X(p.ComputedAt.Add(-time.Hour)), 1e-9, "times before the axis are clamped")
+	day := a.X(clock(saturday, 11, 0)) - a.X(clock(saturday, 10, 0))
+	night := a.X(clock(saturday, 3, 0)) - a.X(clock(saturday, 2, 0))
+	assert.InDelta(t, nightWeight, night/day, 1e-6)
+	last := 0.0
+	for at := p.ComputedAt; at.Before(clock("2026-07-13", 0, 0)); at = at.Add(10 * time.Minute) {
+		require.Greater(t, a.X(at), last)
+		last = a.X(at)
+	}
+}
+
+func TestAxisOnADayOf25Hours(t *testing.T) {
+	t.Parallel()
+	r, _ := sample()
+	from, to := clock("2026-10-25", 0, 0), clock("2026-10-26", 0, 0)
+	require.Equal(t, 25*time.Hour, to.Sub(from))
+	a := NewAxis(r.Site, from, to, 0, 1000)
+	for at := from; at.Before(to); at = at.Add(time.Hour) {
+		assert.Greater(t, a.X(at.Add(time.Hour)), a.X(at), "%s", at)
+	}
+}
+
+func TestDrawingHasTextForEverythingShown(t *testing.T) {
+	t.Parallel()
+	r, p := sample()
+	frames := Frames(r, p, 3, 1360, false)
+	require.Len(t, frames, 1)
+	svg := string(Weekend(r, p, frames[0]))
+	for _, text := range []string{"34\u202f°C at 16:00", "could run out", "Harbour flash · 5.0\u202fkg", "draw 18\u202fL", "pull 2.0\u202fkg harbour", "7.2\u202fkg by 11:30",
+		"14:45 about 6.0\u202fkg of drink ice short, chance 38\u202f%", "77–125", ">96<", "out</text>", "lowest 2.7\u202fkg"} {
+		contains(t, svg, text)
+	}
+	assert.NotContains(t, svg, " style=", "the content security policy forbids style attributes")
+}
+
+func TestNarrowFramesHaveOneDayEach(t *testing.T) {
+	t.Parallel()
+	r, p := sample()
+	frames := Frames(r, p, 1, 360, true)
+	require.Len(t, frames, 3, "the eve and both days of the plan")
+	for i, f := range frames {
+		if i > 0 {
+			assert.Equal(t, frames[i-1].To, f.From, "there are no gaps")
+		}
+	}
+	assert.Equal(t, r.Site.DayEnd("2026-07-12"), frames[2].To)
+}
+
+func TestDaysBeforeTheEveHaveSeparateFrames(t *testing.T) {
+	t.Parallel()
+	r, p := sample()
+	p.ComputedAt = clock(p.From.AddDays(-3), 15, 0)
+	frames := Frames(r, p, 3, 1360, false)
+	require.Len(t, frames, 2)
+	assert.True(t, frames[0].Before)
+	assert.Equal(t, p.ComputedAt, frames[0].From.UTC().In(p.ComputedAt.Location()))
+	assert.False(t, frames[1].Before, "the eve and the days of the plan are together")
+	assert.Equal(t, p.From.AddDays(-1), models.DateOf(frames[1].From, p.ComputedAt.Location()))
+	assert.Equal(t, frames[0].To, frames[1].From)
+}
+
+func TestNamesAreEscaped(t *testing.T) {
+	t.Parallel()
+	r, p := sample()
+	evil := `"><script>alert(1)</script>`
+	r.Beverages[0].Name, r.Brewers[0].Code, r.Site.DayParts[0].Code = evil, evil, evil
+	p.Batches[0].Brewer, p.Batches[0].Serves, p.Demand[0].DayPart, p.Warnings[0].Cause = evil, evil, evil, evil
+	for _, f := range Frames(r, p, 3, 1360, false) {
+		assert.NotContains(t, string(Weekend(r, p, f)), "<script")
+	}
+}
+
+func TestWedgeSizeGrowsWithTheGrade(t *testing.T) {
+	t.Parallel()
+	assert.Less(t, weight(models.GradeNote), weight(models.GradeActToday))
+	assert.Less(t, weight(models.GradeActToday), weight(models.GradeActNow))
+	r, p := sample()
+	svg := string(Weekend(r, p, Frames(r, p, 3, 1360, false)[0]))
+	assert.Equal(t, len(p.Warnings), strings.Count(svg, `class="wedge"`))
+}
+
+func TestEmptyPlan(t *testing.T) {
+	t.Parallel()
+	r, p := sample()
+	empty := models.Plan{ComputedAt: p.ComputedAt, From: p.From, Days: p.Days}
+	r.Weather, r.Brewers, r.Ice = nil, nil, models.Ice{}
+	svg := string(Weekend(r, empty, Frames(r, empty, 3, 1360, false)[0]))
+	contains(t, svg, "35\u202f°C is taken")
+	assert.NotContains(t, svg, "NaN")
+	assert.NotContains(t, svg, "Inf")
+}
+
+func TestIceStripShowsTheCurrentLevel(t *testing.T) {
+	t.Parallel()
+	_, p := sample()
+	svg := string(IceStrip(p.Ice.Levels, clock(saturday, 6, 0), clock(saturday, 20, 0), clock(saturday, 7, 0), quantity.Metric(berlin), 1800, 120))
+	contains(t, svg, "23.2\u202fkg now")
+	contains(t, svg, "could run out")
+	contains(t, svg, `class="now"`)
+}

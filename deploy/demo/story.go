@@ -1,0 +1,77 @@
+// Package demo is an invented shop in an invented town: its set-up, four months of sales counts and weather, and a hot weekend
+// ahead for which the ice machine is too small and the larger brewer is out of order on Sunday morning. Everything is derived
+// from the given time: the same time gives the same story, and each week has the same one, shifted.
+package demo
+
+import (
+	_ "embed"
+	"time"
+
+	"hotday/models"
+)
+
+//go:embed setup.json
+var setupDocument []byte
+
+// writtenFor is the Saturday that the dates in setup.json are relative to.
+const writtenFor models.Date = "2026-07-11"
+
+// historyDays is the number of days of counts before today: four months.
+const historyDays = 122
+
+// Source is the point of sale that the counts come from.
+const Source = "till"
+
+// Story is the shop at a given time.
+type Story struct {
+	Setup    models.Setup
+	Now      time.Time
+	Saturday models.Date // the hot weekend's first day
+}
+
+// At returns the story at now. Its weekend starts on the next Saturday on which setting up has not begun.
+func At(now time.Time) (Story, error) {
+	var s models.Setup
+	if err := models.DecodeStrict(setupDocument, &s); err != nil {
+		return Story{}, err
+	}
+	st := Story{Setup: s, Now: now, Saturday: weekendAfter(now, s.Site)}
+	st.shiftLots()
+	counted := st.countedAt()
+	st.Setup.Ice.CountedAt, st.Setup.Ice.Plain.CountedAt = &counted, &counted
+	return st, nil
+}
+
+func weekendAfter(now time.Time, site models.Site) models.Date {
+	d := site.ServiceDayOf(now)
+	for d.Weekday() != time.Saturday || !now.Before(site.PeopleSpans(d)[0].From) {
+		d = d.AddDays(1)
+	}
+	return d
+}
+
+// shiftLots moves the roast dates with the weekend.
+func (s *Story) shiftLots() {
+	by := writtenFor.DaysUntil(s.Saturday)
+	for i := range s.Setup.Coffees {
+		lots := s.Setup.Coffees[i].Lots
+		for k := range lots {
+			lots[k].RoastedOn = lots[k].RoastedOn.AddDays(by)
+			if lots[k].FrozenOn != nil {
+				on := lots[k].FrozenOn.AddDays(by)
+				lots[k].FrozenOn = &on
+			}
+		}
+	}
+}
+
+// countedAt is the time of the latest stock count: two hours ago, rounded down to a quarter of an hour.
+func (s *Story) countedAt() time.Time { return s.Now.Add(-2 * time.Hour).Truncate(15 * time.Minute) }
+
+// day returns the number of days from the story's Saturday to d, which alone decides everything about the day.
+func (s *Story) day(d models.Date) int { return s.Saturday.DaysUntil(d) }
+
+// firstDay is the first day of the history.
+func (s *Story) firstDay() models.Date {
+	return models.DateOf(s.Now, s.Setup.Site.Location()).AddDays(-historyDays)
+}
