@@ -66,7 +66,7 @@ func TestOverrideEdgeCases(t *testing.T) {
 	assert.Zero(t, none.Sample(0.999))
 
 	zero := FromWord(models.Demand{Expected: 40, P10: new(0.0), P90: new(70.0)}, nil)
-	assert.Equal(t, 2.0, zero.P10(), "a p10 of 0 becomes 5 %% of the expectation")
+	assert.Equal(t, 2.0, zero.P10(), "a p10 of 0 becomes 5 % of the expectation")
 	assert.Equal(t, 70.0, zero.P90())
 
 	extreme := FromWord(models.Demand{Expected: 1, P10: new(1e-9), P90: new(1e6)}, nil)

@@ -63,5 +63,5 @@ func TestSameWeekdayRangesCover(t *testing.T) {
 			covered++
 		}
 	}
-	assert.InDelta(t, 0.82, float64(covered)/float64(s.Days()), 0.04, "coverage of 10 to 90 %%, both ends included")
+	assert.InDelta(t, 0.82, float64(covered)/float64(s.Days()), 0.04, "coverage of 10 to 90 %, both ends included")
 }

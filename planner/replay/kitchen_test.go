@@ -9,8 +9,8 @@ import (
 	"hotday/models"
 )
 
-// kitchenAt is the toy with ice in the glass, from 10:00 on, in slots of half an hour.
-func kitchenAt(t *testing.T, slots int, change func(*simulation)) (*simulation, time.Time) {
+// newKitchen is the toy shop with ice in the glass, from 10:00 on, in slots of half an hour.
+func newKitchen(t *testing.T, slots int, change func(*simulation)) (*simulation, time.Time) {
 	t.Helper()
 	s := toySeason(1, func(int) float64 { return 0 })
 	s.Drinks[0].ServingIceG = 100
@@ -21,24 +21,24 @@ func kitchenAt(t *testing.T, slots int, change func(*simulation)) (*simulation, 
 	return l, from
 }
 
-// live follows the sheet through all slots.
+// run follows the sheet through all slots.
 func (sim *simulation) run() Figures {
 	sim.follow(sim.sheet)
 	sim.runTo(sim.n)
 	return sim.figures
 }
 
-func lotOf(g float64, ready, useBy time.Time) batch { return batch{g: g, ready: ready, useBy: useBy} }
+func lot(g float64, ready, useBy time.Time) batch { return batch{g: g, ready: ready, useBy: useBy} }
 
-func TestOldestLotFirstAndWaitingCosts(t *testing.T) {
+func TestOldestLotFirstWithItsAgeingCost(t *testing.T) {
 	t.Parallel()
-	l, from := kitchenAt(t, 4, func(l *simulation) {
+	l, from := newKitchen(t, 4, func(l *simulation) {
 		l.s.Beverages[0].AgingCostPerKgPH = 10
 		l.prices = newPrices(&l.s.Setup)
 		l.k.ice = 1000
 		l.demand[0][0] = 3 // 600 g
 	})
-	l.k.lots = []batch{lotOf(500, from.Add(-time.Hour), from.Add(5*time.Hour)), lotOf(500, from.Add(-2*time.Hour), from.Add(4*time.Hour))}
+	l.k.lots = []batch{lot(500, from.Add(-time.Hour), from.Add(5*time.Hour)), lot(500, from.Add(-2*time.Hour), from.Add(4*time.Hour))}
 	f := l.run()
 	require.InDelta(t, 500*0.01*2+100*0.01*1, f.Aging, 1e-9)
 	require.Len(t, l.k.lots, 1)
@@ -48,45 +48,45 @@ func TestOldestLotFirstAndWaitingCosts(t *testing.T) {
 	require.InDelta(t, 3*200*toyCoffee, f.Coffee, 1e-9)
 }
 
-func TestNothingIsServedPastItsTime(t *testing.T) {
+func TestNothingIsServedAfterItsUseBy(t *testing.T) {
 	t.Parallel()
-	l, from := kitchenAt(t, 2, func(l *simulation) {
+	l, from := newKitchen(t, 2, func(l *simulation) {
 		l.k.ice = 1000
 		l.demand[0][0], l.demand[0][1] = 1, 1
 	})
-	l.k.lots = []batch{lotOf(1000, from, from.Add(45*time.Minute))} // the second slot ends after it
+	l.k.lots = []batch{lot(1000, from, from.Add(45*time.Minute))} // the second slot ends after it
 	f := l.run()
 	require.InDelta(t, 1, f.Missed, 1e-9)
 	require.InDelta(t, 800, f.PouredG, 1e-9)
 	require.InDelta(t, 800*(toyCoffee+toyDispose)+toyGlass, f.Cost(), 1e-9)
 }
 
-func TestIceShortIsCountedInHoursAndMissesDrinks(t *testing.T) {
+func TestIceShortageCountsHoursAndMissedDrinks(t *testing.T) {
 	t.Parallel()
-	l, from := kitchenAt(t, 4, func(l *simulation) {
+	l, from := newKitchen(t, 4, func(l *simulation) {
 		l.k.ice = 150
 		l.iceOutput[2] = 100
 		for i := range 4 {
 			l.demand[0][i] = 1
 		}
 	})
-	l.k.lots = []batch{lotOf(5000, from, from.Add(5*time.Hour))}
+	l.k.lots = []batch{lot(5000, from, from.Add(5*time.Hour))}
 	f := l.run()
-	require.InDelta(t, 0.5+1, f.Missed, 1e-9, "half a glass in the second slot, one in the fourth")
+	require.InDelta(t, 0.5+1, f.Missed, 1e-9, "half a glass in the second slot and one in the fourth")
 	require.InDelta(t, 1, f.IceShortH, 1e-9)
 	require.InDelta(t, 5000-200*2.5, l.k.lots[0].g, 1e-6, "a drink without ice takes no beverage")
 }
 
-func TestMakersStopAtAFullBinAndIceMelts(t *testing.T) {
+func TestIceMachinesStopAtAFullBinAndIceMelts(t *testing.T) {
 	t.Parallel()
-	l, _ := kitchenAt(t, 3, func(l *simulation) {
+	l, _ := newKitchen(t, 3, func(l *simulation) {
 		l.iceRetention = 0.5
 		l.k.ice = 800
 		l.iceOutput = []float64{100, 900, 900}
 	})
 	l.run()
 	require.InDelta(t, 1000, l.k.ice, 1e-9)
-	l, _ = kitchenAt(t, 1, func(l *simulation) {
+	l, _ = newKitchen(t, 1, func(l *simulation) {
 		l.iceRetention = 0.5
 		l.k.ice = 800
 		l.iceOutput = []float64{100}
@@ -95,9 +95,9 @@ func TestMakersStopAtAFullBinAndIceMelts(t *testing.T) {
 	require.InDelta(t, 500, l.k.ice, 1e-9)
 }
 
-func TestBatchWithoutIceIsSmaller(t *testing.T) {
+func TestABatchShrinksWithItsIce(t *testing.T) {
 	t.Parallel()
-	l, from := kitchenAt(t, 3, func(l *simulation) { l.k.ice = 300 })
+	l, from := newKitchen(t, 3, func(l *simulation) { l.k.ice = 300 })
 	l.sheet = &sheet{batches: []batch{{brewer: "urn", start: from, iceAt: from.Add(30 * time.Minute), ready: from.Add(40 * time.Minute), useBy: from.Add(6 * time.Hour), g: 4000, iceG: 400}}}
 	f := l.run()
 	require.Len(t, l.k.lots, 1)
@@ -107,31 +107,31 @@ func TestBatchWithoutIceIsSmaller(t *testing.T) {
 	require.InDelta(t, toyBatch, f.BatchCost, 1e-9)
 }
 
-func TestIceIsKeptBackForABatch(t *testing.T) {
+func TestIceIsReservedForABatch(t *testing.T) {
 	t.Parallel()
-	l, from := kitchenAt(t, 3, func(l *simulation) {
+	l, from := newKitchen(t, 3, func(l *simulation) {
 		l.k.ice = 400
 		l.demand[0][0] = 2
 	})
-	l.k.lots = []batch{lotOf(5000, from, from.Add(5*time.Hour))}
+	l.k.lots = []batch{lot(5000, from, from.Add(5*time.Hour))}
 	l.sheet = &sheet{batches: []batch{{brewer: "urn", start: from, iceAt: from.Add(30 * time.Minute), ready: from.Add(40 * time.Minute), useBy: from.Add(6 * time.Hour), g: 4000, iceG: 300}}}
 	f := l.run()
 	require.InDelta(t, 1, f.Missed, 1e-9)
 	require.InDelta(t, 4000, l.k.lots[len(l.k.lots)-1].g, 1e-6)
 }
 
-func TestWhatTheColdStoreCannotHoldIsPouredAway(t *testing.T) {
+func TestColdStoreOverflowIsPouredAway(t *testing.T) {
 	t.Parallel()
-	l, from := kitchenAt(t, 1, func(l *simulation) { l.s.Site.StoreG = 3000 })
-	l.k.lots = []batch{lotOf(2000, from, from.Add(3*time.Hour)), lotOf(2500, from, from.Add(4*time.Hour))}
+	l, from := newKitchen(t, 1, func(l *simulation) { l.s.Site.StoreG = 3000 })
+	l.k.lots = []batch{lot(2000, from, from.Add(3*time.Hour)), lot(2500, from, from.Add(4*time.Hour))}
 	f := l.run()
 	require.InDelta(t, 1500, f.PouredG, 1e-6)
 	require.InDelta(t, 500, l.k.lots[0].g, 1e-6, "the oldest goes first")
 }
 
-func TestParKitchenFillsEveryForm(t *testing.T) {
+func TestTheParKitchenRefillsEveryMould(t *testing.T) {
 	t.Parallel()
-	l, from := kitchenAt(t, 48, func(l *simulation) {
+	l, from := newKitchen(t, 48, func(l *simulation) {
 		l.s.Ice.Moulds = []models.MouldSet{{Code: "block", LoadG: 200, ThicknessMM: 20, Geometry: "slab", Sides: 2, LoadsAtOnce: 1, FreezerAirC: -20, HWM2K: 20, FreezerHeatW: 200, Treated: true}}
 		l.freeze = freezeTimes(&l.s.Ice)
 		l.s.Ice.BinG = 500
@@ -139,22 +139,22 @@ func TestParKitchenFillsEveryForm(t *testing.T) {
 	require.Positive(t, l.freeze[0])
 	l.sheet.fillAllMoulds = true
 	l.run()
-	require.InDelta(t, 400, l.k.ice, 1e-9, "two loads fit the bin, a third waits in its form")
+	require.InDelta(t, 400, l.k.ice, 1e-9, "two loads fit into the bin, the third waits in its mould")
 	require.Len(t, l.k.moulds, 1)
 	require.True(t, l.k.moulds[0].emptyAt.Before(from.Add(24*time.Hour)))
 }
 
-func TestScarceThingsAreSharedAndTheRestSharedAgain(t *testing.T) {
+func TestScarceItemsAreSharedAndTheRestSharedAgain(t *testing.T) {
 	t.Parallel()
-	l, from := kitchenAt(t, 1, func(l *simulation) {
+	l, from := newKitchen(t, 1, func(l *simulation) {
 		l.s.Drinks = append(l.s.Drinks, models.Drink{Code: "neat", Price: 300, Uses: []models.Use{{Beverage: "cold", G: 100}}})
 		l.prices = newPrices(&l.s.Setup)
 		l.demand = [][]float64{{4}, {4}}
 		l.k.ice = 100 // one glass
 	})
-	l.k.lots = []batch{lotOf(1000, from, from.Add(3*time.Hour))}
+	l.k.lots = []batch{lot(1000, from, from.Add(3*time.Hour))}
 	f := l.run()
-	// 1200 g are asked for of 1000. Ice allows one glass (200 g): 800 g are left for four neat ones of 100 g.
+	// Demand is 1200 g of 1000. Ice allows one glass (200 g), which leaves 800 g for four neat ones of 100 g.
 	require.InDelta(t, 3, f.Missed, 1e-6)
 	require.InDelta(t, 400, l.k.lots[0].g, 1e-3)
 }
