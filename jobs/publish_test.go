@@ -64,5 +64,5 @@ func TestAShopWithoutDemandIsToldWhatIsMissingAndTheJobEnds(t *testing.T) {
 	var data struct{ Problem string }
 	require.NoError(t, json.Unmarshal(events[0].Data, &data))
 	require.Contains(t, data.Problem, "2026-07-09")
-	require.Contains(t, data.Problem, "nothing says what may be asked for")
+	require.Contains(t, data.Problem, "neither demand nor a forecast")
 }

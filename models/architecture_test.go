@@ -4,38 +4,84 @@ import (
 	"bytes"
 	"encoding/json"
 	"errors"
+	"go/ast"
+	"go/parser"
+	"go/token"
 	"io"
 	"io/fs"
 	"os/exec"
 	"path/filepath"
+	"slices"
 	"strings"
 	"testing"
 
 	"github.com/stretchr/testify/require"
 )
 
-// allowed says which project packages a layer may import: main with its commands → {api, jobs} → planner → models, models/store implements the
-// interfaces of models, openapi holds the contract. The longest prefix of a package's path decides.
+// allowed lists the project packages that each layer may import: main with its commands → {api, jobs} → planner → models;
+// models/store implements the interfaces of models; openapi holds the contract. The longest matching prefix of a path applies.
 var allowed = map[string][]string{
 	"hotday":                 {"hotday/deploy/commands", "hotday/jobs", "hotday/models"},
 	"hotday/deploy/commands": {"hotday/api", "hotday/jobs", "hotday/planner", "hotday/models", "hotday/openapi", "hotday/deploy/demo", "hotday/deploy/completion"},
 	"hotday/api":             {"hotday/api", "hotday/planner", "hotday/models", "hotday/openapi"},
 	"hotday/jobs":            {"hotday/jobs", "hotday/planner", "hotday/models"},
-	"hotday/planner":         {"hotday/planner", "hotday/models"},
 	"hotday/models":          {},
 	"hotday/models/store":    {"hotday/models", "hotday/models/store"},
 	"hotday/openapi":         {},
 	"hotday/deploy/demo":     {"hotday/models", "hotday/deploy/demo"},
 	"hotday/deploy":          {},
+
+	// planner → {batch, demand, risk, physics, say} → models; facts, sheet, calc and those who follow a plan are above or beside it.
+	"hotday/planner":        join(fields, physics, "hotday/planner/say", "hotday/models"),
+	"hotday/planner/facts":  join(fields, physics, "hotday/planner", "hotday/planner/facts", "hotday/planner/review", "hotday/planner/say", "hotday/models"),
+	"hotday/planner/review": join(fields, physics, "hotday/planner/review", "hotday/planner/say", "hotday/models"),
+	"hotday/planner/sheet":  {"hotday/planner/sheet", "hotday/planner/say", "hotday/models"},
+	"hotday/planner/calc":   join(fields, physics, "hotday/planner/calc", "hotday/planner/say", "hotday/models"),
+	"hotday/planner/say":    join(physics, "hotday/planner/say", "hotday/models"),
+	"hotday/planner/paper":  join(fields, "hotday/planner/paper", "hotday/planner/say", "hotday/models"),
+	"hotday/planner/ical":   {"hotday/planner/ical", "hotday/planner/say", "hotday/models"},
+	"hotday/planner/replay": join(fields, physics, "hotday/planner/replay", "hotday/planner", "hotday/planner/say", "hotday/models"),
+	"hotday/planner/batch":  {"hotday/planner/batch", "hotday/models"},
+	"hotday/planner/demand": {"hotday/planner/demand", "hotday/models"},
+	"hotday/planner/risk":   {"hotday/planner/risk", "hotday/planner/demand", "hotday/models"},
+	"hotday/planner/brew":   join(physics, "hotday/models"),
+	"hotday/planner/chill":  join(physics, "hotday/models"),
+	"hotday/planner/ice":    join(physics, "hotday/models"),
+	"hotday/planner/water":  join(physics, "hotday/models"),
+	"hotday/planner/bean":   join(physics, "hotday/models"),
 }
 
-// never lists project packages that a layer may not import although its rule above would let it: keeping is for main's commands to wire.
+// fields and physics are the parts of planner that compute and know nothing of plans.
+var (
+	fields  = []string{"hotday/planner/batch", "hotday/planner/demand", "hotday/planner/risk"}
+	physics = []string{"hotday/planner/brew", "hotday/planner/chill", "hotday/planner/ice", "hotday/planner/water", "hotday/planner/bean"}
+)
+
+// engine is the one package whose name in a rule does not include the packages below it.
+const engine = "hotday/planner"
+
+func covers(rule, imp string) bool { return imp == rule || (rule != engine && under(imp, rule)) }
+
+func join(a []string, more ...any) []string {
+	out := slices.Clone(a)
+	for _, m := range more {
+		switch m := m.(type) {
+		case string:
+			out = append(out, m)
+		case []string:
+			out = append(out, m...)
+		}
+	}
+	return out
+}
+
+// never lists exceptions to allowed: only main's commands wire the store.
 var never = map[string][]string{
 	"hotday": {"hotday/models/store"}, "hotday/api": {"hotday/models/store"}, "hotday/jobs": {"hotday/models/store"}, "hotday/planner": {"hotday/models/store"},
 	"hotday/deploy/demo": {"hotday/models/store"}, "hotday/deploy/commands": {},
 }
 
-// pure packages compute; they may reach neither clock, files, network, database nor log.
+// forbiddenInPlanner keeps the planner pure: no files, network, database, log or global random numbers.
 var forbiddenInPlanner = []string{"os", "net", "net/http", "database/sql", "log", "log/slog", "math/rand", "gorm.io/gorm", "github.com/gin-gonic/gin"}
 
 type listed struct {
@@ -55,14 +101,14 @@ func ruleFor(path string, rules map[string][]string) []string {
 	return rules[best]
 }
 
-// wrongWay lists the imports of a package that go against the layers.
-func wrongWay(p listed) []string {
+// violations lists the imports of a package that its layer may not have.
+func violations(p listed) []string {
 	var wrong []string
 	for _, imp := range p.Imports {
 		if strings.HasPrefix(imp, "hotday") {
 			ok := false
 			for _, a := range ruleFor(p.ImportPath, allowed) {
-				ok = ok || under(imp, a)
+				ok = ok || covers(a, imp) || (a == engine && !under(p.ImportPath, engine) && under(imp, engine))
 			}
 			for _, n := range ruleFor(p.ImportPath, never) {
 				ok = ok && !under(imp, n)
@@ -86,7 +132,7 @@ func wrongWay(p listed) []string {
 
 func TestImportsFollowTheLayers(t *testing.T) {
 	t.Parallel()
-	// -deps, since hotday/... alone leaves out packages under testdata, even those that the binary imports.
+	// Without -deps, hotday/... leaves out packages under testdata, even those that the binary imports.
 	out, err := exec.Command("go", "list", "-deps", "-json=ImportPath,Imports", "hotday/...").Output()
 	require.NoError(t, err)
 	dec, seen := json.NewDecoder(bytes.NewReader(out)), 0
@@ -101,14 +147,14 @@ func TestImportsFollowTheLayers(t *testing.T) {
 			continue
 		}
 		seen++
-		for _, w := range wrongWay(p) {
+		for _, w := range violations(p) {
 			t.Errorf("%s imports %s: main → {api, jobs} → planner → models, and only main's commands wire the store", p.ImportPath, w)
 		}
 	}
 	require.Greater(t, seen, 1, "go list found the packages")
 }
 
-// TestNoCodeInTestdata: ./... skips folders named testdata, so that nothing vets, tests or lints Go files there.
+// ./... skips testdata, so Go files there are not vetted, tested or linted.
 func TestNoCodeInTestdata(t *testing.T) {
 	t.Parallel()
 	require.NoError(t, filepath.WalkDir("..", func(path string, d fs.DirEntry, err error) error {
@@ -119,16 +165,61 @@ func TestNoCodeInTestdata(t *testing.T) {
 	}))
 }
 
-func TestWrongWayIsSeen(t *testing.T) {
+func TestViolationsAreFound(t *testing.T) {
 	t.Parallel()
 	for _, p := range []listed{
 		{"hotday/api", []string{"hotday/jobs"}}, {"hotday/jobs", []string{"hotday/api"}}, {"hotday/models", []string{"hotday/planner"}},
 		{"hotday/planner/risk", []string{"hotday/api/web"}}, {"hotday/planner", []string{"hotday/models/store"}}, {"hotday", []string{"hotday/models/store"}},
 		{"hotday/api/web", []string{"hotday/models/store"}}, {"hotday/planner/batch", []string{"os"}}, {"hotday/models/store", []string{"hotday/planner"}},
 		{"hotday/deploy/demo", []string{"hotday/models/store"}}, {"hotday/deploy/demo", []string{"hotday/planner"}},
+		{"hotday/planner", []string{"hotday/planner/facts"}}, {"hotday/planner", []string{"hotday/planner/sheet"}}, {"hotday/planner/sheet", []string{"hotday/planner"}},
+		{"hotday/planner/brew", []string{"hotday/planner/say"}}, {"hotday/planner/review", []string{"hotday/planner/facts"}},
+		{"hotday/planner/batch", []string{"hotday/planner/demand"}}, {"hotday/planner/replay", []string{"hotday/planner/facts"}},
 		{"hotday/deploy/commands", []string{"hotday/testdata/demo"}}, {"hotday/jobs", []string{"hotday/planner/testdata/fixture"}},
 	} {
-		require.NotEmpty(t, wrongWay(p), "%s importing %v", p.ImportPath, p.Imports)
+		require.NotEmpty(t, violations(p), "%s importing %v", p.ImportPath, p.Imports)
 	}
-	require.Empty(t, wrongWay(listed{"hotday/planner", []string{"hotday/planner/batch", "hotday/models", "math"}}))
+	require.Empty(t, violations(listed{"hotday/planner", []string{"hotday/planner/batch", "hotday/models", "math"}}))
+	require.Empty(t, violations(listed{"hotday/api", []string{"hotday/planner/sheet", "hotday/planner"}}))
+}
+
+// storesNamed lists where Go source names a store interface of models.
+func storesNamed(t *testing.T, file string, source any) []string {
+	t.Helper()
+	f, err := parser.ParseFile(token.NewFileSet(), file, source, 0)
+	require.NoError(t, err)
+	var found []string
+	ast.Inspect(f, func(n ast.Node) bool {
+		if s, ok := n.(*ast.SelectorExpr); ok {
+			if x, ok := s.X.(*ast.Ident); ok && x.Name == "models" && storeInterface(s.Sel.Name) {
+				found = append(found, "models."+s.Sel.Name)
+			}
+		}
+		return true
+	})
+	return found
+}
+
+func storeInterface(name string) bool {
+	return strings.HasSuffix(name, "Store") && name != "ColdStore" || name == "Queue" || name == "Worker"
+}
+
+// Of planner only facts reads stored data.
+func TestOnlyFactsSeesTheStore(t *testing.T) {
+	t.Parallel()
+	seen := false
+	require.NoError(t, filepath.WalkDir("../planner", func(path string, d fs.DirEntry, err error) error {
+		if err != nil || filepath.Ext(path) != ".go" || strings.HasSuffix(path, "_test.go") {
+			return err
+		}
+		names := storesNamed(t, path, nil)
+		if strings.HasPrefix(filepath.ToSlash(path), "../planner/facts/") {
+			seen = seen || len(names) > 0
+		} else if len(names) > 0 {
+			t.Errorf("%s names %v: reading what is stored is for planner/facts", path, names)
+		}
+		return nil
+	}))
+	require.True(t, seen, "facts reads the store")
+	require.Equal(t, []string{"models.SiteStore"}, storesNamed(t, "broken.go", "package planner\nfunc read(s models.SiteStore) {}"))
 }

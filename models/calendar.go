@@ -6,10 +6,10 @@ import (
 	"time"
 )
 
-// zones keeps the time zones that were asked for, by name: loading one reads a file, and calendars ask often.
+// zones caches time zones by name, since loading one reads a file.
 var zones sync.Map
 
-// Location returns the site's time zone, UTC where the name is not known (Validate refuses such a site).
+// Location returns the site's time zone, or UTC if the name is unknown, which Validate rejects.
 func (s Site) Location() *time.Location {
 	if loc, ok := zones.Load(s.Timezone); ok {
 		return loc.(*time.Location)
@@ -24,8 +24,8 @@ func (s Site) Location() *time.Location {
 
 var weekdays = [...]string{"sun", "mon", "tue", "wed", "thu", "fri", "sat"}
 
-// OpenSpans returns when the shop serves on a service day, in order; none on a day it is closed. A span may end on the next
-// calendar date. Hours of the date stand in place of those of its weekday.
+// OpenSpans returns the opening hours of a service day in order, none if the shop is closed. A span may end on the next calendar
+// date. Hours for the date override those of its weekday.
 func (s Site) OpenSpans(d Date) []Span {
 	var spans []Span
 	for _, o := range s.Opening {
@@ -40,7 +40,7 @@ func (s Site) OpenSpans(d Date) []Span {
 	return spans
 }
 
-// UsualSpans returns when the shop serves on such a weekday, whatever is said of the date.
+// UsualSpans returns the opening hours of the date's weekday, ignoring hours for the date itself.
 func (s Site) UsualSpans(d Date) []Span {
 	loc, day := s.Location(), weekdays[d.Weekday()]
 	var spans []Span
@@ -53,7 +53,7 @@ func (s Site) UsualSpans(d Date) []Span {
 	return spans
 }
 
-// PeopleSpans returns when people may act on a service day: opening hours, SetupMin earlier and later.
+// PeopleSpans returns when staff are at work on a service day: the opening hours extended by SetupMin on both sides.
 func (s Site) PeopleSpans(d Date) []Span {
 	pad := time.Duration(s.SetupMin * float64(time.Minute))
 	var out []Span
@@ -68,20 +68,20 @@ func (s Site) PeopleSpans(d Date) []Span {
 	return out
 }
 
-// PartSpan returns the instants of a day part on a service day, whether the shop is open then or not. A part that starts after
-// midnight belongs to the service day before, where the opening hours pass midnight to reach it.
+// PartSpan returns a day part's span on a service day, whether or not the shop is open then. A part after midnight belongs to the
+// service day before if that day's opening hours run past midnight into it.
 func (s Site) PartSpan(d Date, p DayPart) Span {
 	return localSpan(d, p.From, p.To, s.partOffset(p), s.Location())
 }
 
-// PartStart returns the minutes from the service day's midnight at which a part starts; 1440 and more is after midnight.
+// PartStart returns the start of a day part in minutes from the service day's midnight; 1440 or more is on the next date.
 func (s Site) PartStart(p DayPart) int { return p.From.Minutes() + s.partOffset(p) }
 
 func (s Site) partOffset(p DayPart) int {
 	first, lateTo := 1440, 0
 	for _, o := range s.Opening {
 		if o.Date != nil {
-			continue // one date moves no day part
+			continue // day parts follow the weekly hours only
 		}
 		first = min(first, o.From.Minutes())
 		if o.To.Minutes() <= o.From.Minutes() {
@@ -94,8 +94,8 @@ func (s Site) partOffset(p DayPart) int {
 	return 0
 }
 
-// ServiceDayOf returns the service day that an instant belongs to: the calendar date, or the date before while that day's
-// opening hours and set-up, or a day part after midnight, still run.
+// ServiceDayOf returns the service day of an instant: the calendar date, or the date before while that day's opening hours or one
+// of its day parts after midnight last.
 func (s Site) ServiceDayOf(t time.Time) Date {
 	d := DateOf(t, s.Location())
 	prev := d.AddDays(-1)
@@ -117,7 +117,7 @@ func (s Site) ServiceDayOf(t time.Time) Date {
 	return d
 }
 
-// DayPartAt returns the service day and day part that an instant falls in; ok is false between parts.
+// DayPartAt returns the service day and day part of an instant; ok is false between day parts.
 func (s Site) DayPartAt(t time.Time) (d Date, part DayPart, ok bool) {
 	d = DateOf(t, s.Location())
 	for _, day := range []Date{d, d.AddDays(-1)} {
@@ -130,8 +130,8 @@ func (s Site) DayPartAt(t time.Time) (d Date, part DayPart, ok bool) {
 	return d, DayPart{}, false
 }
 
-// DayEnd returns when a service day ends for planning: the last of its opening hours with SetupMin after, its day parts, and
-// the midnight after it.
+// DayEnd returns the end of a service day for planning: the latest of its opening hours plus SetupMin, its day parts, and the
+// midnight after it.
 func (s Site) DayEnd(d Date) time.Time {
 	end := d.At(1440, s.Location())
 	for _, sp := range s.PeopleSpans(d) {
@@ -147,7 +147,7 @@ func (s Site) DayEnd(d Date) time.Time {
 	return end
 }
 
-// On returns the instants of a clock span on a date.
+// On returns the clock span on a date.
 func (c ClockSpan) On(d Date, loc *time.Location) Span { return localSpan(d, c.From, c.To, 0, loc) }
 
 func localSpan(d Date, from, to Clock, offset int, loc *time.Location) Span {

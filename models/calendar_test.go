@@ -7,7 +7,7 @@ import (
 	"github.com/stretchr/testify/assert"
 )
 
-// Changes of the clock in Europe: 2026-03-29 02:00 → 03:00 and 2026-10-25 03:00 → 02:00 (IANA time zone database, Europe/Berlin).
+// Transitions in Europe/Berlin: 2026-03-29 02:00 → 03:00 and 2026-10-25 03:00 → 02:00 (IANA time zone database).
 func berlin() Site {
 	return Site{
 		Timezone: "Europe/Berlin", SetupMin: 60,
@@ -60,12 +60,12 @@ func TestSplitOpeningHours(t *testing.T) {
 	t.Parallel()
 	s := Site{Timezone: "Europe/Berlin", SetupMin: 60, Opening: []Opening{{Weekday: "sat", From: "14:00", To: "18:00"}, {Weekday: "sat", From: "07:00", To: "11:00"}}}
 	assert.Len(t, s.OpenSpans("2026-07-11"), 2)
-	assert.Len(t, s.PeopleSpans("2026-07-11"), 2, "two hours between closing and opening are free")
+	assert.Len(t, s.PeopleSpans("2026-07-11"), 2, "two hours off between closing and opening")
 	s.SetupMin = 90
-	assert.Len(t, s.PeopleSpans("2026-07-11"), 1, "set-up spans that meet are one")
+	assert.Len(t, s.PeopleSpans("2026-07-11"), 1, "adjoining set-up spans are merged")
 }
 
-func TestHoursOfADateStandInPlaceOfItsWeekdays(t *testing.T) {
+func TestDateHoursOverrideWeekdayHours(t *testing.T) {
 	t.Parallel()
 	saturday, monday := Date("2026-07-11"), Date("2026-07-13")
 	s := Site{Timezone: "Europe/Berlin", Opening: []Opening{{Weekday: "sat", From: "07:00", To: "19:00"},

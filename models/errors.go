@@ -7,26 +7,25 @@ import (
 	"strings"
 )
 
-// Code says what kind of mistake an Error is. Status maps the codes to HTTP statuses, nothing else does,
-// and each code is a stable problem type (RFC 9457): "/problems/<code>".
+// Code classifies an Error. Each is a stable problem type (RFC 9457), "/problems/<code>". Only Status maps codes to HTTP statuses.
 type Code string
 
 // The codes.
 const (
 	CodeMalformed    Code = "malformed"             // the body cannot be read: not JSON, unknown field, wrong type (400)
-	CodeInvalid      Code = "invalid"               // a rule is broken; Fields say which (422)
+	CodeInvalid      Code = "invalid"               // validation failed; see Fields (422)
 	CodeUnauthorised Code = "unauthorised"          // no valid token or session (401)
-	CodeForbidden    Code = "forbidden"             // the token's scope does not reach this (403)
-	CodeNotFound     Code = "not_found"             // no such thing, or another site's (404)
-	CodeConflict     Code = "conflict"              // clashes with what is stored (409)
+	CodeForbidden    Code = "forbidden"             // not within the token's scope (403)
+	CodeNotFound     Code = "not_found"             // does not exist, or belongs to another site (404)
+	CodeConflict     Code = "conflict"              // conflicts with stored data (409)
 	CodePrecondition Code = "precondition_failed"   // If-Match names another version (412)
 	CodeTooLarge     Code = "too_large"             // body or batch over the limit (413)
 	CodeNeedsMatch   Code = "precondition_required" // changing an existing document needs If-Match (428)
-	CodeTooMany      Code = "too_many_requests"     // slow down (429)
-	CodeInternal     Code = "internal"              // our fault (500)
+	CodeTooMany      Code = "too_many_requests"     // rate limit exceeded (429)
+	CodeInternal     Code = "internal"              // server error (500)
 )
 
-// Status is the HTTP status of the code, 500 for one that is not known.
+// Status returns the HTTP status of the code, 500 for an unknown one.
 func (c Code) Status() int {
 	switch c {
 	case CodeMalformed:
@@ -53,14 +52,14 @@ func (c Code) Status() int {
 	return http.StatusInternalServerError
 }
 
-// FieldError is one thing wrong in a document.
+// FieldError is one fault in a document.
 type FieldError struct {
 	Pointer  string `json:"pointer"`            // JSON pointer (RFC 6901) of the bad field, "" for the whole document
-	Detail   string `json:"detail"`             // what is wrong, for a person
-	Accepted string `json:"accepted,omitempty"` // what would be right
+	Detail   string `json:"detail"`             // the fault, for a person
+	Accepted string `json:"accepted,omitempty"` // acceptable values
 }
 
-// Error is the one error type for what a person, or a program of theirs, did wrong.
+// Error is the error type for anything wrong with a request; other errors are the server's.
 type Error struct {
 	Code    Code
 	Message string
@@ -83,14 +82,17 @@ func (e *Error) Error() string {
 	return e.Message + ": " + strings.Join(parts, "; ")
 }
 
-// Errorf makes an Error without fields.
+// Errorf returns an Error without fields.
 func Errorf(code Code, format string, args ...any) *Error {
 	return &Error{Code: code, Message: fmt.Sprintf(format, args...)}
 }
 
-// Invalid makes a CodeInvalid error for one field.
+// invalidMessage is the message of validation errors; their fields give the details.
+const invalidMessage = "the document is not valid"
+
+// Invalid returns a CodeInvalid error for one field.
 func Invalid(pointer, accepted, format string, args ...any) *Error {
-	return &Error{Code: CodeInvalid, Message: "the document breaks a rule",
+	return &Error{Code: CodeInvalid, Message: invalidMessage,
 		Fields: []FieldError{{Pointer: pointer, Detail: fmt.Sprintf(format, args...), Accepted: accepted}}}
 }
 
@@ -115,7 +117,7 @@ type Problem struct {
 	Errors []FieldError `json:"errors,omitempty"`
 }
 
-// ProblemOf turns err into a problem document without a status; the HTTP layer fills that in.
+// ProblemOf converts err to a problem document without a status, which the HTTP layer adds.
 func ProblemOf(err error) Problem {
 	var e *Error
 	if !errors.As(err, &e) {
@@ -125,9 +127,9 @@ func ProblemOf(err error) Problem {
 }
 
 var titles = map[Code]string{
-	CodeMalformed: "The document cannot be read", CodeInvalid: "The document breaks a rule",
-	CodeUnauthorised: "Sign in or send a token", CodeForbidden: "This token may not do that",
-	CodeNotFound: "There is no such thing here", CodeConflict: "This clashes with what is stored",
-	CodePrecondition: "The document has changed meanwhile", CodeTooLarge: "Too much at once",
-	CodeNeedsMatch: "Say which version you change", CodeTooMany: "Too many requests", CodeInternal: "Something went wrong on our side",
+	CodeMalformed: "The document cannot be read", CodeInvalid: "The document is not valid",
+	CodeUnauthorised: "Sign in or send a token", CodeForbidden: "This token does not allow that",
+	CodeNotFound: "Not found", CodeConflict: "Conflict with stored data",
+	CodePrecondition: "The document has changed since you read it", CodeTooLarge: "Request too large",
+	CodeNeedsMatch: "If-Match is required", CodeTooMany: "Too many requests", CodeInternal: "Something went wrong on our side",
 }

@@ -2,10 +2,10 @@ package models
 
 import "time"
 
-// ForecastState is what a site's past has taught the forecast, in bytes that only the planner reads.
+// ForecastState is a site's fitted forecast, serialised by the planner.
 type ForecastState struct {
 	MadeAt  time.Time
-	Through Date   // the newest day learnt from
-	Learnt  []byte // learners, enough to forecast with
-	Past    []byte // the days learnt from, to learn on without reading them all again
+	Through Date   // last day of the training data
+	Learnt  []byte // fitted models, enough to forecast with
+	Past    []byte // training data, so that a refit need not read the whole history
 }

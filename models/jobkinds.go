@@ -2,33 +2,31 @@ package models
 
 import "time"
 
-// Kinds of job. The part of the program that asks for a job and the part that does it share only these names.
+// Kinds of job: the names that those who enqueue jobs and those who run them share.
 const (
-	JobPublish = "publish" // the prep sheet of the next service day; key: that day
-	JobWatch   = "watch"   // look at what runs short; key: the instant of the look
-	JobReplan  = "replan"  // plan the rest of the day anew; key: the instant it runs
-	JobReplay  = "replay"  // live days of the past again under each way of preparing; key: the instant somebody asked
-	JobRefit   = "refit"   // let the forecast learn from the day before; key: the service day that begins
+	JobPublish = "publish" // publish the prep sheet of the next service day; key: that day
+	JobWatch   = "watch"   // check for shortages; key: the time of the check
+	JobReplan  = "replan"  // replan the rest of the day; key: the time it runs
+	JobReplay  = "replay"  // replay past days with each method; key: the time of the request
+	JobRefit   = "refit"   // refit the forecast with the day before; key: the service day that begins
+	JobDeliver = "deliver" // attempt a webhook delivery; key: the delivery and the number of the attempt
 )
 
-// JobDeliver tells a webhook what happened; key: the delivery and the number of the attempt.
-const JobDeliver = "deliver"
+// replanDelay is the window whose changes share one replan.
+const replanDelay = time.Minute
 
-// replanAfter gathers what is said within a minute into one replan.
-const replanAfter = time.Minute
-
-// ReplanJob is the replan that something said at an instant asks for. All that is said within the same minute asks for the same
-// job, which runs when that minute is over.
+// ReplanJob returns the replan for a change at an instant. Changes within the same minute share one job, which runs at the end of
+// that minute.
 func ReplanJob(site string, at time.Time) Job {
-	run := at.UTC().Truncate(replanAfter).Add(replanAfter)
+	run := at.UTC().Truncate(replanDelay).Add(replanDelay)
 	return Job{Kind: JobReplan, Site: site, Key: run.Format(time.RFC3339), RunAt: run}
 }
 
-// markTolerance is the part of a batch's grams by which it may differ from the plan without asking for another.
+// markTolerance is the relative deviation from a batch's planned grams that needs no replan.
 const markTolerance = 0.05
 
-// AsksForReplan reports whether a mark on a task changes what is possible: a task skipped or taken back, ice counted, a batch
-// made with other grams than planned or started at another time than its slot.
+// AsksForReplan reports whether a mark calls for a replan: the task was skipped or reset to due, ice was counted, or a batch was
+// made with other grams than planned or started more than 15 minutes off its time.
 func (m TaskMark) AsksForReplan(t Task) bool {
 	switch {
 	case m.State == Skipped, m.State == Due, m.IceG != nil:
@@ -45,8 +43,8 @@ func (m TaskMark) AsksForReplan(t Task) bool {
 	return false
 }
 
-// PlanOrder is the argument of a JobReplan that a caller of POST …/plans asked for without waiting. A replan without arguments
-// is for the days of the latest plan.
+// PlanOrder is the argument of a JobReplan requested by an asynchronous POST …/plans. Without it a replan covers the days of the
+// latest plan.
 type PlanOrder struct {
 	From Date       `json:"from"`
 	Days int        `json:"days"`

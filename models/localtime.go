@@ -5,12 +5,12 @@ import (
 	"time"
 )
 
-// Date is a day of a local calendar, ISO 8601 "2026-07-11". Dates compare as their text does.
+// Date is a local calendar date in ISO 8601, "2026-07-11". Dates compare as strings.
 type Date string
 
 const dateLayout = "2006-01-02"
 
-// UnmarshalText refuses days that do not exist, such as 2026-02-30.
+// UnmarshalText rejects dates that do not exist, such as 2026-02-30, and years outside 1900–9998.
 func (d *Date) UnmarshalText(b []byte) error {
 	t, err := time.Parse(dateLayout, string(b))
 	if err != nil {
@@ -33,15 +33,14 @@ func (d Date) parse() time.Time {
 // AddDays returns the date n days later.
 func (d Date) AddDays(n int) Date { return Date(d.parse().AddDate(0, 0, n).Format(dateLayout)) }
 
-// DaysUntil returns the number of calendar days from d to other; negative when other is earlier.
+// DaysUntil returns the number of calendar days from d to other, negative if other is earlier.
 func (d Date) DaysUntil(other Date) int { return int(other.parse().Sub(d.parse()).Hours() / 24) }
 
 // Weekday returns the day of the week.
 func (d Date) Weekday() time.Weekday { return d.parse().Weekday() }
 
-// At returns the instant that is minute minutes of wall-clock time after the midnight that starts the date in loc. minute may
-// be 1440 and more: the next date. A wall-clock time that a spring change skips becomes the instant an hour later; one that an
-// autumn change repeats becomes the first of the two.
+// At returns the instant at a wall-clock time in loc, given in minutes after the date's midnight; 1440 or more is on a later date.
+// A time skipped in spring is moved on by the length of the skip; of a time repeated in autumn it is the first.
 func (d Date) At(minute int, loc *time.Location) time.Time {
 	p := d.parse()
 	t := time.Date(p.Year(), p.Month(), p.Day()+minute/1440, minute%1440/60, minute%60, 0, 0, loc)
@@ -50,7 +49,7 @@ func (d Date) At(minute int, loc *time.Location) time.Time {
 	if before == after {
 		return t
 	}
-	// Near a change time.Date takes the one clock or the other, depending on the zone.
+	// Near a transition, time.Date may use either offset.
 	wall := time.Date(p.Year(), p.Month(), p.Day()+minute/1440, minute%1440/60, minute%60, 0, 0, time.UTC)
 	old := wall.Add(-time.Duration(before) * time.Second).In(loc)
 	if _, o := old.Zone(); o == before {
@@ -63,13 +62,13 @@ func (d Date) At(minute int, loc *time.Location) time.Time {
 	return old
 }
 
-// changeReach is longer than any change of clocks shifts them.
+// changeReach exceeds any daylight saving shift.
 const changeReach = 4 * time.Hour
 
 // DateOf returns the calendar date of an instant in loc.
 func DateOf(t time.Time, loc *time.Location) Date { return Date(t.In(loc).Format(dateLayout)) }
 
-// Clock is a local wall-clock time "07:00"; "24:00" is the end of the day.
+// Clock is a local wall-clock time, "07:00"; "24:00" is the end of the day.
 type Clock string
 
 // UnmarshalText accepts 00:00 to 24:00.
@@ -95,7 +94,7 @@ func (c Clock) Minutes() int {
 	return (int(c[0]-'0')*10+int(c[1]-'0'))*60 + int(c[3]-'0')*10 + int(c[4]-'0')
 }
 
-// Span is a half-open span of time [From, To).
+// Span is a half-open interval of time [From, To).
 type Span struct {
 	From time.Time `json:"from"`
 	To   time.Time `json:"to"`
@@ -104,10 +103,10 @@ type Span struct {
 // Contains reports whether t lies in [From, To).
 func (s Span) Contains(t time.Time) bool { return !t.Before(s.From) && t.Before(s.To) }
 
-// Empty reports whether nothing lies in the span.
+// Empty reports whether the span contains no instant.
 func (s Span) Empty() bool { return !s.From.Before(s.To) }
 
-// Overlap returns the part that two spans share; it is empty where they share none.
+// Overlap returns the intersection of two spans; it is Empty if they do not overlap.
 func (s Span) Overlap(o Span) Span {
 	if o.From.After(s.From) {
 		s.From = o.From

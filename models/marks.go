@@ -2,16 +2,15 @@ package models
 
 import "cmp"
 
-// Standing returns the mark that a task's state follows from, given its marks in order of arrival: the last one that no later
-// "due" has taken back. ok is false where none stands: the task is due. The same state said again, as by two screens at once or to
-// add what it weighed, is one mark with what was said last of each amount, so that taking it back once is enough; its time is
-// that of the first.
+// Standing returns the mark that determines a task's state, given its marks in order of arrival: the last one that no later "due"
+// has undone. ok is false if there is none and the task is due. Consecutive marks with the same state, from two screens at once or
+// to add a weight, are merged into one with the time of the first and the latest of each amount, so one undo is enough.
 func Standing(marks []TaskMark) (m TaskMark, ok bool) {
 	var stack []TaskMark
 	for _, m := range marks {
 		switch top := len(stack) - 1; {
 		case top >= 0 && m.State == stack[top].State:
-			stack[top] = saidAgain(stack[top], m)
+			stack[top] = merge(stack[top], m)
 		case m.State != Due:
 			stack = append(stack, m)
 		case len(stack) > 0:
@@ -24,11 +23,11 @@ func Standing(marks []TaskMark) (m TaskMark, ok bool) {
 	return stack[len(stack)-1], true
 }
 
-func saidAgain(first, again TaskMark) TaskMark {
-	again.At = first.At
-	again.BeverageG = cmp.Or(again.BeverageG, first.BeverageG)
-	again.TDSPct = cmp.Or(again.TDSPct, first.TDSPct)
-	again.IceG = cmp.Or(again.IceG, first.IceG)
-	again.Reason = cmp.Or(again.Reason, first.Reason)
-	return again
+func merge(first, later TaskMark) TaskMark {
+	later.At = first.At
+	later.BeverageG = cmp.Or(later.BeverageG, first.BeverageG)
+	later.TDSPct = cmp.Or(later.TDSPct, first.TDSPct)
+	later.IceG = cmp.Or(later.IceG, first.IceG)
+	later.Reason = cmp.Or(later.Reason, first.Reason)
+	return later
 }

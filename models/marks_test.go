@@ -10,7 +10,7 @@ import (
 	"hotday/models"
 )
 
-func TestTheMarkThatStands(t *testing.T) {
+func TestUndoRemovesTheLastMark(t *testing.T) {
 	t.Parallel()
 	at := time.Date(2026, 7, 11, 8, 0, 0, 0, time.UTC)
 	g, tds := 4800.0, 1.42
@@ -21,14 +21,14 @@ func TestTheMarkThatStands(t *testing.T) {
 
 	m, ok := models.Standing([]models.TaskMark{started, made, due})
 	require.True(t, ok)
-	assert.Equal(t, models.Started, m.State, "the last mark is taken back, not the one before")
+	assert.Equal(t, models.Started, m.State, "only the last mark is undone")
 
 	_, ok = models.Standing([]models.TaskMark{made, made, due})
-	assert.False(t, ok, "said on two screens at once, taken back once")
+	assert.False(t, ok, "marked on two screens at once, undone once")
 
 	m, ok = models.Standing([]models.TaskMark{made, weighed, measured, made})
 	require.True(t, ok)
-	assert.Equal(t, made.At, m.At, "it was made when it was said first")
-	assert.Equal(t, &g, m.BeverageG, "saying it again without a weight forgets none")
+	assert.Equal(t, made.At, m.At, "the first mark sets the time")
+	assert.Equal(t, &g, m.BeverageG, "marking it again without a weight keeps the weight")
 	assert.Equal(t, &tds, m.TDSPct)
 }

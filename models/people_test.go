@@ -7,7 +7,7 @@ import (
 	"github.com/stretchr/testify/require"
 )
 
-func TestPasswordsAreLongAndNotEasyToGuess(t *testing.T) {
+func TestCheckPassword(t *testing.T) {
 	t.Parallel()
 	for _, good := range []string{"the tide is high at half past three", "vier Möwen auf dem Deich", "K8#vq!x2Lm0z$Rw", "鯨は夜に歌うことが多いと思う、たぶん。", strings.Repeat("two words ", 6) + "end"} {
 		require.NoError(t, CheckPassword(good, "Ada Brook", "ada@example.com", "quay"), good)
@@ -16,10 +16,10 @@ func TestPasswordsAreLongAndNotEasyToGuess(t *testing.T) {
 		"qwertyuiopasdfghjkl", "adabrookadabrook!", "Ada Brook, Ada Brook", "password password1", "1q2w3e4r5t6y7u8i9o0p", strings.Repeat("long ", 60), "not text \xff\xff\xff\xff\xff\xff\xff"} {
 		require.Equal(t, CodeInvalid, CodeOf(CheckPassword(bad, "Ada Brook", "ada@example.com", "quay")), bad)
 	}
-	require.Equal(t, Password("Möwen"), Password("Mo\u0308wen"), "the same letters from another keyboard")
+	require.Equal(t, Password("Möwen"), Password("Mo\u0308wen"), "composed and decomposed letters are the same")
 }
 
-func TestNamesToSignInWithHaveOneForm(t *testing.T) {
+func TestSignInNamesAreNormalised(t *testing.T) {
 	t.Parallel()
 	for typed, want := range map[string]string{" Ada@Example.COM ": "ada@example.com", "BEN": "ben", "ﬁn": "fin", "michi-2": "michi-2", "лена": "лена"} {
 		got, ok := SignInName(typed)
@@ -32,7 +32,7 @@ func TestNamesToSignInWithHaveOneForm(t *testing.T) {
 	}
 }
 
-func TestCodesOfScreensAreReadAsTyped(t *testing.T) {
+func TestPairingCodesAreNormalised(t *testing.T) {
 	t.Parallel()
 	for _, typed := range []string{"ACD349", "acd 349", "a-c-d-3-4-9", "ACD\u00a0349"} {
 		code, ok := PairingCode(typed)

@@ -7,10 +7,10 @@ import (
 	"time"
 )
 
-// Plan is the answer to a PlanRequest. A stored plan is never edited, only followed by another revision.
+// Plan is the result of a PlanRequest. A stored plan is immutable; a change makes a new revision.
 type Plan struct {
 	Revision     int            `json:"revision"` // 0 until stored
-	Digest       string         `json:"digest"`   // of the request with now rounded up to the first slot
+	Digest       string         `json:"digest"`   // of the request, its now rounded up to the first slot
 	ComputedAt   time.Time      `json:"computed_at"`
 	From         Date           `json:"from"`
 	Days         int            `json:"days"`
@@ -20,15 +20,15 @@ type Plan struct {
 	Ice          IcePlan        `json:"ice"`
 	Water        []WaterDraw    `json:"water"`
 	Pulls        []BeanPull     `json:"pulls"`
-	Stock        []StockPoint   `json:"stock"` // beverage curves over the days
+	Stock        []StockPoint   `json:"stock"` // of each beverage over time
 	Warnings     []Warning      `json:"warnings"`
 	Cautions     []string       `json:"cautions"`
 	CautionCodes []Caution      `json:"caution_codes"` // of cautions, in the same order; none in plans of earlier versions
 	Cost         Cost           `json:"cost"`
-	Made         []UnderWayMade `json:"made,omitempty"` // what a replan found started or made
+	Made         []UnderWayMade `json:"made,omitempty"` // tasks already started or made at a replan
 }
 
-// Summary is the plan in a few numbers and one sentence.
+// Summary is the plan in figures and one sentence.
 type Summary struct {
 	Text          string  `json:"text"`
 	Batches       int     `json:"batches"`
@@ -36,13 +36,13 @@ type Summary struct {
 	DoseG         float64 `json:"dose_g"`
 	DrinkIceG     float64 `json:"drink_ice_g"` // stirred in and served
 	TreatedWaterL float64 `json:"treated_water_l"`
-	DrainL        float64 `json:"drain_l"` // thrown away by the treatment at its recovery
+	DrainL        float64 `json:"drain_l"` // reject water of the treatment
 	Servings      float64 `json:"servings"`
 	WarmestC      float64 `json:"warmest_c"`
 	SlotMin       int     `json:"slot_min"`
 }
 
-// DemandRange is what may be asked for, and what the plan makes for it, in servings.
+// DemandRange is the demand range of a drink in a day part and the amount to prepare for it, in servings.
 type DemandRange struct {
 	Date    Date    `json:"date"`
 	DayPart string  `json:"day_part"`
@@ -55,16 +55,16 @@ type DemandRange struct {
 	Basis   string  `json:"basis"`
 }
 
-// BatchTask is one run of a brewer for one beverage. BeverageG is finished beverage: brewed liquid and the ice stirred in.
+// BatchTask is one batch of a beverage on a brewer. BeverageG is finished beverage: brewed liquid plus stirred-in ice.
 type BatchTask struct {
-	ID               string      `json:"id"` // stays while the batch stays the same in a replan
+	ID               string      `json:"id"` // stable across replans that keep the batch
 	Date             Date        `json:"date"`
 	Brewer           string      `json:"brewer"`
 	Beverage         string      `json:"beverage"`
 	Start            time.Time   `json:"start"`
 	StrainAt         time.Time   `json:"strain_at,omitzero"` // steeped only
 	IceAt            time.Time   `json:"ice_at,omitzero"`    // when the ice is stirred in
-	LevelPct         float64     `json:"level_pct,omitzero"` // the days, %, whose demand its beverage is prepared for; a plan made anew keeps it
+	LevelPct         float64     `json:"level_pct,omitzero"` // service level of its beverage, %; a replan keeps it
 	Ready            time.Time   `json:"ready"`
 	UseBy            time.Time   `json:"use_by"`
 	DoseG            float64     `json:"dose_g"`
@@ -72,21 +72,21 @@ type BatchTask struct {
 	IceG             float64     `json:"ice_g"`
 	BeverageG        float64     `json:"beverage_g"`
 	BrewerOutTempC   float64     `json:"brewer_out_temp_c"`
-	CoolToBeforeIceC *float64    `json:"cool_to_before_ice_c"` // null: the ice goes in as it leaves the brewer
-	CoolingMin       *float64    `json:"cooling_min"`          // null: cooling_ua_w_per_k is not known
+	CoolToBeforeIceC *float64    `json:"cool_to_before_ice_c"` // null: the ice goes in straight from the brewer
+	CoolingMin       *float64    `json:"cooling_min"`          // null: cooling_ua_w_per_k is unknown
 	BathIceG         float64     `json:"bath_ice_g"`
 	ExpectedTDSPct   float64     `json:"expected_tds_pct"`
 	ExpectedYieldPct float64     `json:"expected_yield_pct"`
 	IceTempC         float64     `json:"ice_temp_c"`
-	IceWetShare      float64     `json:"ice_wet_share"` // liquid water in the ice as scooped
+	IceWetShare      float64     `json:"ice_wet_share"` // mass fraction of liquid water in the scooped ice
 	FinalTempC       float64     `json:"final_temp_c"`
-	RetainedG        float64     `json:"retained_g"`          // liquid the grounds keep
-	DissolvedG       float64     `json:"dissolved_g"`         // all that left the solids, the retained liquid's part included
-	Lots             []LotUse    `json:"lots"`                // where its beans come from, oldest lot first; empty where beans are short
-	CoffeeLot        string      `json:"coffee_lot"`          // the codes of Lots joined by "+", for readers that do not know lots
+	RetainedG        float64     `json:"retained_g"`          // liquid retained by the grounds
+	DissolvedG       float64     `json:"dissolved_g"`         // all solids extracted, including those in the retained liquid
+	Lots             []LotUse    `json:"lots"`                // source of the beans, oldest lot first; empty if beans are short
+	CoffeeLot        string      `json:"coffee_lot"`          // codes of lots joined by "+", for clients that do not know lots
 	State            string      `json:"state"`               // due, started or made
-	Serves           string      `json:"serves"`              // what it is for, in words
-	Otherwise        []Otherwise `json:"otherwise,omitempty"` // what half an hour earlier, later, or no batch would cost; due batches
+	Serves           string      `json:"serves"`              // its purpose, in words
+	Otherwise        []Otherwise `json:"otherwise,omitempty"` // of due batches: the cost half an hour earlier, later, or without it
 	Cautions         []string    `json:"cautions"`
 	CautionCodes     []Caution   `json:"caution_codes"` // of cautions, in the same order
 }
@@ -97,14 +97,14 @@ type LotUse struct {
 	G   float64 `json:"g"`
 }
 
-// Otherwise is a batch planned another way, all else as it is.
+// Otherwise is an alternative to a batch, the rest of the plan unchanged.
 type Otherwise struct {
 	Change string  `json:"change"` // earlier, later, left_out
-	Cost   float64 `json:"cost"`   // of the plan then, less the plan's, minor units; 0 where it cannot be
-	Not    string  `json:"not"`    // why it cannot be; empty where it can
+	Cost   float64 `json:"cost"`   // extra cost of the plan, minor units; 0 if infeasible
+	Not    string  `json:"not"`    // why it is infeasible; empty if it is feasible
 }
 
-// IcePlan is the drink ice over the days, g. OpeningG + MadeG = StirredInG + ServedG + MeltedG + LeftG. BathG is plain ice.
+// IcePlan is the ice for drinks over all days, g. OpeningG + MadeG = StirredInG + ServedG + MeltedG + LeftG. BathG is ice-bath ice.
 type IcePlan struct {
 	Quotas     []IceQuota `json:"quotas"`
 	Levels     []IceLevel `json:"levels"`
@@ -114,11 +114,11 @@ type IcePlan struct {
 	ServedG    float64    `json:"served_g"`
 	MeltedG    float64    `json:"melted_g"`
 	LeftG      float64    `json:"left_g"`
-	ShortG     float64    `json:"short_g"` // serving ice asked for and not there, at the prepared level
+	ShortG     float64    `json:"short_g"` // unmet need for serving ice at the prepared level
 	BathG      float64    `json:"bath_g"`
 }
 
-// IceQuota is what a maker or mould set must add for a day part, and by when.
+// IceQuota is the ice that an ice machine or mould set must add for a day part, and its deadline.
 type IceQuota struct {
 	Date    Date      `json:"date"`
 	DayPart string    `json:"day_part"`
@@ -135,7 +135,7 @@ type IceLoad struct {
 	G      float64   `json:"g"`
 }
 
-// IceLevel is the drink ice in the bin at an instant, with its 10–90 % range.
+// IceLevel is the ice for drinks in the bin at an instant, with its 10–90% range.
 type IceLevel struct {
 	At   time.Time `json:"at"`
 	G    float64   `json:"g"`
@@ -143,7 +143,7 @@ type IceLevel struct {
 	P90G float64   `json:"p90_g"`
 }
 
-// WaterDraw is the treated water of a day part, L.
+// WaterDraw is the water to prepare for a day part and its uses, L.
 type WaterDraw struct {
 	Date       Date       `json:"date"`
 	DayPart    string     `json:"day_part"`
@@ -151,31 +151,31 @@ type WaterDraw struct {
 	BrewL      float64    `json:"brew_l"`
 	IceL       float64    `json:"ice_l"`
 	RinseL     float64    `json:"rinse_l"`
-	DrinkL     float64    `json:"drink_l"` // into the glass, as water_g of drinks
+	DrinkL     float64    `json:"drink_l"` // water_g of drinks
 	TankAfterL float64    `json:"tank_after_l"`
 	Dose       []SaltDose `json:"dose"`
 }
 
-// SaltDose is grams of a food-grade salt for the water drawn.
+// SaltDose is the dose of a food-grade salt, g.
 type SaltDose struct {
 	Salt string  `json:"salt"`
 	G    float64 `json:"g"`
 }
 
-// BeanPull is the beans of a lot that a day needs at hand: whole packs to take out of store, and OpenG that is out already in an
-// open pack. What a day leaves of its packs is open on the next, so over the days G − OpenG and the first OpenG stay within the lot.
+// BeanPull is the beans of a lot that a day needs at hand: OpenG from a bag already open, the rest in whole bags taken from storage.
+// Beans left over are open the next day, so G − OpenG over all days plus the first OpenG do not exceed the lot.
 type BeanPull struct {
 	Date      Date      `json:"date"`
 	Coffee    string    `json:"coffee"`
 	Lot       string    `json:"lot"`
 	G         float64   `json:"g"`
-	OpenG     float64   `json:"open_g"` // of g, what is in an open pack already
+	OpenG     float64   `json:"open_g"` // part of g from a bag already open
 	FromPlace string    `json:"from_place"`
 	PullBy    time.Time `json:"pull_by"`
 	UseFrom   time.Time `json:"use_from"`
 }
 
-// StockPoint is a beverage's cold stock at an instant, g.
+// StockPoint is the cold stock of a beverage at an instant, g.
 type StockPoint struct {
 	At       time.Time `json:"at"`
 	Beverage string    `json:"beverage"`
@@ -211,7 +211,7 @@ const (
 	GradeActNow   = "act_now"
 )
 
-// Warning says what may go wrong, when, how much, why, and what would help.
+// Warning is a risk in the plan: when, how much, how likely, its cause, and possible fixes.
 type Warning struct {
 	Kind      string    `json:"kind"`
 	Subject   string    `json:"subject,omitempty"` // code of the beverage or coffee that it is about
@@ -221,7 +221,7 @@ type Warning struct {
 	Unit      string    `json:"unit"`
 	ChancePct float64   `json:"chance_pct"`
 	Cause     string    `json:"cause"`  // a sentence for a person
-	Fields    []string  `json:"fields"` // of the request, as dotted paths such as ice.makers.0.kg_per_day_rated
+	Fields    []string  `json:"fields"` // related fields of the request, as dotted paths such as ice.makers.0.kg_per_day_rated
 	WaysOut   []WayOut  `json:"ways_out"`
 }
 
@@ -230,21 +230,21 @@ func (w Warning) OfBathIce() bool {
 	return w.Kind == WarnIceShort && slices.ContainsFunc(w.Fields, func(f string) bool { return strings.HasPrefix(f, "ice.plain") })
 }
 
-// WayOut is a changed request that was computed again, and what it changes.
+// WayOut is a possible fix: a changed request and the effect on the plan computed from it.
 type WayOut struct {
 	Action string          `json:"action"` // a sentence
 	Change json.RawMessage `json:"change"` // JSON Merge Patch (RFC 7396) of the request
 	Effect Effect          `json:"effect"`
-	Cost   float64         `json:"cost"` // lived_total of the changed plan less this plan's, minor units
+	Cost   float64         `json:"cost"` // change in lived_total, minor units
 }
 
-// Effect is the warning's chance and amount after the change.
+// Effect is the warning's chance and amount after a fix.
 type Effect struct {
 	ChancePct float64 `json:"chance_pct"`
 	Amount    float64 `json:"amount"`
 }
 
-// Cost is the plan's cost with a proof of how far it can be from the least possible for its path of demand, minor units.
+// Cost is the plan's cost in minor units, with a lower bound on the optimum for the demand planned for.
 type Cost struct {
 	Total         float64 `json:"total"`
 	LowerBound    float64 `json:"lower_bound"`
@@ -253,10 +253,10 @@ type Cost struct {
 	Waste         float64 `json:"waste"`
 	Aging         float64 `json:"aging"`
 	ShortExpected float64 `json:"short_expected"`
-	LivedTotal    float64 `json:"lived_total"` // mean over the simulated days: brewing, aging, what is thrown away, drinks missed
+	LivedTotal    float64 `json:"lived_total"` // mean over the Monte Carlo days: brewing, ageing, waste, missed sales
 }
 
-// UnderWayMade repeats what a replan kept.
+// UnderWayMade is a started or made task that a replan kept.
 type UnderWayMade struct {
 	Task  string `json:"task"`
 	Kind  string `json:"kind"`

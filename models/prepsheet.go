@@ -23,7 +23,7 @@ const (
 	Skipped = "skipped"
 )
 
-// PrepSheet is the published tasks of one service day. A new revision replaces it and says what differs.
+// PrepSheet is the published tasks of one service day. A new revision replaces it and lists the changes.
 type PrepSheet struct {
 	Site         string    `json:"site"`
 	Date         Date      `json:"date"`
@@ -35,8 +35,8 @@ type PrepSheet struct {
 	Tasks        []Task    `json:"tasks"`
 }
 
-// Task is one thing to do. Its id stays across revisions while its station, kind and subject stay. Say, Why and Caution are its texts;
-// whatever a program needs to know is in the other fields.
+// Task is a task on a prep sheet. Its ID is stable across revisions while station, kind and subject are the same. Say, Why and Caution
+// are texts for people; programs read the other fields.
 type Task struct {
 	ID      string    `json:"id"`
 	At      time.Time `json:"at"`
@@ -66,7 +66,7 @@ type Discard struct {
 	G        float64 `json:"g"`
 }
 
-// TaskMark is what somebody said of a task. The same Key again changes nothing.
+// TaskMark is a report on a task's state. Key is its idempotency key.
 type TaskMark struct {
 	Task      string    `json:"task,omitempty" opt:"true"`
 	State     string    `json:"state" validate:"oneof=started made skipped due"`
@@ -78,9 +78,9 @@ type TaskMark struct {
 	Key       string    `json:"key" validate:"min=1,max=200"`
 }
 
-// DroppedTask is a task of a sheet that was replaced, which no sheet of its date has any more.
+// DroppedTask is a task of a replaced sheet that the current sheet of its date no longer has.
 type DroppedTask struct {
 	Task
 	Revision    int       // of the sheet that dropped it
-	PublishedAt time.Time // when that was published
+	PublishedAt time.Time // of that sheet
 }

@@ -5,7 +5,7 @@ import (
 	"time"
 )
 
-// SalesCount is how often an item was sold in a window, known by (site, source, item, window start, window end).
+// SalesCount is the number of an item sold in a window, unique by (site, source, item, window start, window end).
 type SalesCount struct {
 	Item        string    `json:"item" validate:"min=1,max=200"`
 	WindowStart time.Time `json:"window_start"`
@@ -19,13 +19,13 @@ type SalesPost struct {
 	Counts []SalesCount `json:"counts" opt:"false" validate:"dive"`
 }
 
-// LateAfter is how long after its window a count may come without being noted as late: the nights re-read what is newer.
+// LateAfter is the age of a window from which a changed count is late: the nightly refit re-reads newer days anyway.
 const LateAfter = 12 * 24 * time.Hour
 
-// MaxSalesRows is the most rows in one post of sales counts.
+// MaxSalesRows is the maximum number of rows in one post of sales counts.
 const MaxSalesRows = 5000
 
-// SalesResult counts what a post changed: New + Replaced + Unchanged are its rows, Unmapped is counted besides.
+// SalesResult is the outcome of a post: each row is New, Replaced or Unchanged, and Unmapped counts those without a drink.
 type SalesResult struct {
 	New       int `json:"new"`
 	Replaced  int `json:"replaced"`
@@ -38,17 +38,17 @@ type SalesRow struct {
 	Source string `json:"source"`
 	SalesCount
 	Drink      *string   `json:"drink"`
-	Factor     float64   `json:"factor"` // servings a count; 1 while unmapped
+	Factor     float64   `json:"factor"` // servings per count; 1 while unmapped
 	ReceivedAt time.Time `json:"received_at"`
 }
 
-// SalesFilter narrows a reading of counts; zero fields do not narrow. Windows that overlap [From, To) are meant.
+// SalesFilter selects counts whose windows overlap [From, To). Zero fields match everything.
 type SalesFilter struct {
 	Source, Item string
 	From, To     time.Time
 }
 
-// Page asks for a part of a long list. Limit 0 means DefaultLimit; more than MaxLimit is cut. Cursor is opaque.
+// Page requests a page of a list. Limit 0 means DefaultLimit; more than MaxLimit is reduced to it. Cursor is opaque.
 type Page struct {
 	Limit  int
 	Cursor string
@@ -60,13 +60,13 @@ const (
 	MaxLimit     = 5000
 )
 
-// Rows is a part of a list; Next is nil on the last one.
+// Rows is a page of a list; Next is nil on the last page.
 type Rows[T any] struct {
 	Rows []T     `json:"rows"`
 	Next *string `json:"next"`
 }
 
-// ItemMapping says which drink a POS item is. Factor is servings a count (a large counts 1.5).
+// ItemMapping maps a POS item to a drink. Factor is servings per count, e.g. 1.5 for a large.
 type ItemMapping struct {
 	Source string  `json:"source" validate:"min=1,max=100"`
 	Item   string  `json:"item" validate:"min=1,max=200"`
@@ -74,7 +74,7 @@ type ItemMapping struct {
 	Factor float64 `json:"factor" default:"1" validate:"gt=0,lte=1000"`
 }
 
-// UnmappedItem is a POS item that nobody has mapped yet.
+// UnmappedItem is a POS item that is not mapped to a drink.
 type UnmappedItem struct {
 	Source    string    `json:"source"`
 	Item      string    `json:"item"`
@@ -83,7 +83,7 @@ type UnmappedItem struct {
 	LastSeen  time.Time `json:"last_seen"`
 }
 
-// ExpectedDemand is the manager's word. Expected nil takes the word back.
+// ExpectedDemand is the manager's forecast in servings. Expected nil withdraws it.
 type ExpectedDemand struct {
 	Date     Date     `json:"date"`
 	DayPart  string   `json:"day_part" validate:"code"`
@@ -101,27 +101,27 @@ type WeatherPost struct {
 	Hours    []WeatherHour `json:"hours" opt:"false" validate:"max=5000,dive"`
 }
 
-// WeatherKinds.
+// Kinds of weather.
 const (
 	WeatherForecast = "forecast"
 	WeatherObserved = "observed"
 )
 
-// WeatherRow is a stored hour.
+// WeatherRow is a stored hour of weather.
 type WeatherRow struct {
 	Kind     string    `json:"kind"`
 	IssuedAt time.Time `json:"issued_at"`
 	WeatherHour
 }
 
-// OffSale is a span in which a drink could not be bought: its zeros are not demand. To nil: until further notice.
+// OffSale is a span in which a drink was not on sale, so that its zero sales are not zero demand. To nil: until further notice.
 type OffSale struct {
 	Drink string     `json:"drink" validate:"code"`
 	From  time.Time  `json:"from"`
 	To    *time.Time `json:"to"`
 }
 
-// Known is what somebody said of the days, besides how much to expect.
+// Known is everything entered about a span of days apart from expected demand.
 type Known struct {
 	Events    []Event     `json:"events" validate:"dive"`
 	Outages   []Outage    `json:"outages" validate:"dive"`
@@ -129,7 +129,7 @@ type Known struct {
 	OffSale   []OffSale   `json:"off_sale" validate:"dive"`
 }
 
-// StockCount is the body of POST …/stock-counts: somebody looked.
+// StockCount is the body of POST …/stock-counts.
 type StockCount struct {
 	CountedAt time.Time  `json:"counted_at"`
 	IceG      *float64   `json:"ice_g,omitempty" validate:"omitempty,gte=0,lte=1e8"`
@@ -139,21 +139,21 @@ type StockCount struct {
 	Lots      []LotCount `json:"lots,omitempty" validate:"max=500,dive"`
 }
 
-// LotCount is a bean lot as found.
+// LotCount is the counted stock of a bean lot.
 type LotCount struct {
 	Lot   string  `json:"lot" validate:"code"`
 	Grams float64 `json:"grams" validate:"gte=0,lte=1e7"`
 	Place string  `json:"place" validate:"oneof=shelf freezer"`
 }
 
-// SetupVersion is a set-up as it once stood. No version is ever changed.
+// SetupVersion is a stored version of a set-up. Versions are immutable.
 type SetupVersion struct {
 	Version  int
 	StoredAt time.Time
 	Setup    Setup
 }
 
-// StockChange is something made, discarded or bought in outside the tasks.
+// StockChange is beverage or ice made, discarded or bought in outside the tasks.
 type StockChange struct {
 	Kind     string    `json:"kind" validate:"oneof=made discarded bought_in"`
 	Beverage *string   `json:"beverage,omitempty"`
@@ -163,20 +163,20 @@ type StockChange struct {
 	Reason   string    `json:"reason,omitempty" opt:"true" validate:"max=500"`
 }
 
-// OpenWarning is a warning as the shop sees it through the day: opened once, updated, closed when gone.
+// OpenWarning is a warning over its life: opened once, updated, closed when the risk is gone.
 type OpenWarning struct {
 	ID       string     `json:"id"`
-	Key      string     `json:"key"` // what it is about: kind and subject; one open warning a key
+	Key      string     `json:"key"` // kind and subject; at most one open warning per key
 	OpenedAt time.Time  `json:"opened_at"`
 	SeenAt   time.Time  `json:"seen_at"`
 	ClosedAt *time.Time `json:"closed_at"`
 	AckedAt  *time.Time `json:"acked_at"`
 	AckedBy  string     `json:"acked_by,omitempty"`
-	Revision int        `json:"revision"` // of the plan that says it; 0: none
+	Revision int        `json:"revision"` // of the plan that raised it; 0: none
 	Warning
 }
 
-// LiveEvent is one thing that a screen should know of. IDs rise by site and are never used twice.
+// LiveEvent notifies screens of a change. IDs increase within a site and are never reused.
 type LiveEvent struct {
 	ID   int64           `json:"id"`
 	Site string          `json:"site"`
@@ -193,14 +193,14 @@ const (
 	ScopeRead    = "read"
 )
 
-// Whose right a Token is.
+// Kinds of holder of a Token.
 const (
-	TokenKey    = "key" // an access key, given out as a secret
+	TokenKey    = "key" // an access key
 	TokenScreen = "screen"
 	TokenPerson = "person"
 )
 
-// Token is a right to use the service. The secret itself is not kept, only its hash.
+// Token authorises a person, a screen or a program. Of its secret only a hash is stored.
 type Token struct {
 	ID        string     `json:"id"`
 	Kind      string     `json:"kind"`
@@ -212,7 +212,7 @@ type Token struct {
 	UsedAt    *time.Time `json:"used_at"`
 }
 
-// May reports whether the token allows a scope at a site; site "" asks for the organisation itself.
+// May reports whether the token grants a scope at a site; site "" means the organisation as a whole.
 func (t Token) May(scope, site string) bool {
 	if t.RevokedAt != nil || (t.Site != "" && t.Site != site) {
 		return false
@@ -225,11 +225,11 @@ func (t Token) May(scope, site string) bool {
 	return false
 }
 
-// Job is work that happens without being asked again. It runs once by (Kind, Site, Key).
+// Job is background work. It runs once for each (Kind, Site, Key).
 type Job struct {
 	Kind  string          `json:"kind"`
 	Site  string          `json:"site"`
-	Key   string          `json:"key"` // what makes it one: a service day, a revision, a moment
+	Key   string          `json:"key"` // idempotency key: a service day, a revision, an instant
 	Args  json.RawMessage `json:"args,omitempty"`
-	RunAt time.Time       `json:"run_at,omitzero"` // zero: at once
+	RunAt time.Time       `json:"run_at,omitzero"` // zero: now
 }

@@ -2,8 +2,8 @@ package models
 
 import "time"
 
-// PlanRequest is everything a plan follows from: the body of POST /v1/plan-previews, the file of `hotday plan`, and what
-// facts.Gather reads from the store. Masses are grams, temperatures °C, money integer minor units of the site's currency.
+// PlanRequest is the complete input of a plan: the body of POST /v1/plan-previews, the file of `hotday plan`, and the result of
+// facts.Gather. Masses are in grams, temperatures in °C, money in integer minor units of the site's currency.
 type PlanRequest struct {
 	Setup
 	From            Date          `json:"from"`
@@ -22,7 +22,7 @@ type PlanRequest struct {
 	WeatherIssuedAt *time.Time    `json:"weather_issued_at"`
 }
 
-// Setup is what a shop is set up with once: the body of PUT /v1/sites/{site}/setup and the first part of a plan request.
+// Setup is a shop's configuration: the body of PUT /v1/sites/{site}/setup and the first part of a plan request.
 type Setup struct {
 	Site            Site       `json:"site"`
 	Coffees         []Coffee   `json:"coffees" opt:"false" validate:"max=200,dive"`
@@ -54,15 +54,15 @@ type Site struct {
 	Language      string    `json:"language,omitempty" opt:"true" validate:"omitempty,language"` // BCP 47; empty: English
 }
 
-// DayPart is a named span of local time; To at or before From passes midnight.
+// DayPart is a named span of local time. If To is at or before From, it runs past midnight.
 type DayPart struct {
 	Code string `json:"code" validate:"code"`
 	From Clock  `json:"from"`
 	To   Clock  `json:"to"`
 }
 
-// Opening is when the shop serves on a weekday (mon … sun), or on one date in place of its weekday's hours; To at or before From
-// passes midnight. A date on which the shop does not open at all is an event that is closed.
+// Opening is opening hours on a weekday (mon … sun) or, overriding that, on a date. If To is at or before From, they run past
+// midnight. A date on which the shop stays closed is an Event with Closed.
 type Opening struct {
 	Weekday string `json:"weekday,omitempty" opt:"true" validate:"omitempty,oneof=mon tue wed thu fri sat sun"`
 	Date    *Date  `json:"date,omitempty"`
@@ -70,7 +70,7 @@ type Opening struct {
 	To      Clock  `json:"to"`
 }
 
-// ClockSpan is a span of local wall-clock time on every date; To at or before From passes midnight.
+// ClockSpan is a span of local wall-clock time on every date. If To is at or before From, it runs past midnight.
 type ClockSpan struct {
 	From Clock `json:"from"`
 	To   Clock `json:"to"`
@@ -88,7 +88,7 @@ type Coffee struct {
 	GrinderLossPct float64   `json:"grinder_loss_pct" default:"0" validate:"gte=0,lte=50"`
 }
 
-// BeanLot is a delivery of beans with one roast date. Grams counts all of it, OpenG the part of it in an opened pack.
+// BeanLot is a delivery of beans with one roast date. Grams is the whole lot, OpenG the part of it in an open bag.
 type BeanLot struct {
 	Code      string  `json:"code" validate:"code"`
 	RoastedOn Date    `json:"roasted_on"`
@@ -101,11 +101,11 @@ type BeanLot struct {
 // Methods of brewing a beverage.
 const (
 	Flash      = "flash"       // brewed hot, ice stirred in
-	Steeped    = "steeped"     // long cold contact
-	HotChilled = "hot_chilled" // brewed hot at full water, chilled from outside
+	Steeped    = "steeped"     // cold brew
+	HotChilled = "hot_chilled" // brewed hot with all its water, chilled from outside
 )
 
-// Beverage is what is brewed in batches and held cold: a recipe.
+// Beverage is a recipe that is brewed in batches and held cold.
 type Beverage struct {
 	Code             string   `json:"code" validate:"code"`
 	Name             string   `json:"name" opt:"true" validate:"max=200"`
@@ -136,13 +136,13 @@ type Use struct {
 	G        float64 `json:"g" validate:"gt=0,lte=5000"`
 }
 
-// Dose is ground coffee of a shot or cup made to order, g per serving.
+// Dose is ground coffee for a shot or cup made to order, g per serving.
 type Dose struct {
 	Coffee string  `json:"coffee" validate:"code"`
 	DoseG  float64 `json:"dose_g" validate:"gt=0,lte=500"`
 }
 
-// Drink is what a customer orders.
+// Drink is an item that customers order.
 type Drink struct {
 	Code        string  `json:"code" validate:"code"`
 	Name        string  `json:"name" opt:"true" validate:"max=200"`
@@ -155,7 +155,7 @@ type Drink struct {
 	OtherCost   float64 `json:"other_cost" default:"0" validate:"gte=0,lte=1e7"`
 }
 
-// Brewer is one machine or vessel that brews batches. Limits are in g of finished beverage.
+// Brewer is a machine or vessel that brews batches. Batch sizes are in g of finished beverage.
 type Brewer struct {
 	Code         string      `json:"code" validate:"code"`
 	Beverages    []string    `json:"beverages" validate:"max=40,dive,code"`
@@ -168,7 +168,7 @@ type Brewer struct {
 	Available    []ClockSpan `json:"available" validate:"max=20,dive"`
 }
 
-// Ice is the making and storing of ice, drink ice first; Plain is the other stream, for baths.
+// Ice is the production and storage of ice for drinks; Plain is ice for ice baths.
 type Ice struct {
 	OpeningG     float64    `json:"opening_g" validate:"gte=0,lte=1e8"`
 	CountedAt    *time.Time `json:"counted_at"`
@@ -182,14 +182,14 @@ type Ice struct {
 	Plain        PlainIce   `json:"plain" opt:"true"`
 }
 
-// PlainIce is the store of bath ice.
+// PlainIce is the storage of ice-bath ice.
 type PlainIce struct {
 	OpeningG  float64    `json:"opening_g" default:"0" validate:"gte=0,lte=1e8"`
 	BinG      float64    `json:"bin_g" default:"0" validate:"gte=0,lte=1e8"`
 	CountedAt *time.Time `json:"counted_at"`
 }
 
-// IceMaker is a machine rated in kg a day at stated air and inlet-water temperatures.
+// IceMaker is an ice machine, rated in kg/day at given air and inlet water temperatures.
 type IceMaker struct {
 	Code          string       `json:"code" validate:"code"`
 	KgPerDayRated float64      `json:"kg_per_day_rated" opt:"true" validate:"gte=0,lte=1e5"`
@@ -201,14 +201,14 @@ type IceMaker struct {
 	Curve         []CurvePoint `json:"curve" validate:"max=200,dive"`
 }
 
-// CurvePoint is a machine's output at one air and inlet-water temperature.
+// CurvePoint is an ice machine's output at one air and inlet water temperature.
 type CurvePoint struct {
 	AirC     float64 `json:"air_c" validate:"gte=-10,lte=60"`
 	WaterC   float64 `json:"water_c" validate:"gte=0,lte=50"`
 	KgPerDay float64 `json:"kg_per_day" validate:"gte=0,lte=1e5"`
 }
 
-// MouldSet is forms filled by hand and frozen in whole loads.
+// MouldSet is a set of ice moulds filled by hand and frozen one whole load at a time.
 type MouldSet struct {
 	Code         string  `json:"code" validate:"code"`
 	LoadG        float64 `json:"load_g" validate:"gt=0,lte=1e6"`
@@ -224,7 +224,7 @@ type MouldSet struct {
 	WetShare     float64 `json:"wet_share" default:"0" validate:"gte=0,lte=0.9"`
 }
 
-// Water is the treatment and tank of the water for brewing and drink ice.
+// Water is the water treatment and tank that supply brewing water and ice for drinks.
 type Water struct {
 	TankL            float64     `json:"tank_l" validate:"gte=0,lte=1e6"`
 	OpeningL         float64     `json:"opening_l" validate:"gte=0,lte=1e6"`
@@ -237,7 +237,7 @@ type Water struct {
 	Salts            []string    `json:"salts" validate:"max=5,dive,oneof=CaCl2.2H2O MgSO4.7H2O MgCl2.6H2O NaHCO3 KHCO3"`
 }
 
-// Ions are concentrations in mg/L. Chloride and sulphate left out follow from the balance of charges.
+// Ions are concentrations in mg/L. Missing chloride and sulphate follow from the charge balance.
 type Ions struct {
 	CaMgL   float64  `json:"ca_mg_l" validate:"gte=0,lte=5000"`
 	MgMgL   float64  `json:"mg_mg_l" validate:"gte=0,lte=5000"`
@@ -248,7 +248,7 @@ type Ions struct {
 	SO4MgL  *float64 `json:"so4_mg_l" validate:"omitempty,gte=0,lte=5000"`
 }
 
-// WaterTarget is the treated water that the shop wants; MgShare is magnesium's part of the hardness as CaCO3.
+// WaterTarget is the target for brewing water; MgShare is magnesium's fraction of the hardness as CaCO3.
 type WaterTarget struct {
 	HardnessMgLCaCO3   float64 `json:"hardness_mg_l_caco3" validate:"gte=0,lte=2000"`
 	AlkalinityMgLCaCO3 float64 `json:"alkalinity_mg_l_caco3" validate:"gte=0,lte=2000"`
@@ -262,7 +262,7 @@ type Stock struct {
 	MadeAt   time.Time `json:"made_at"`
 }
 
-// Demand is the manager's word: servings of a drink in a day part.
+// Demand is the manager's forecast for a drink in a day part, in servings.
 type Demand struct {
 	Date     Date     `json:"date"`
 	DayPart  string   `json:"day_part" validate:"code"`
@@ -272,7 +272,7 @@ type Demand struct {
 	P90      *float64 `json:"p90" validate:"omitempty,gte=0,lte=1e6"`
 }
 
-// Forecast is the range that history and weather give for a drink in a day part, in servings.
+// Forecast is the forecast distribution for a drink in a day part, from history and weather, in servings.
 type Forecast struct {
 	Date      Date      `json:"date"`
 	DayPart   string    `json:"day_part" validate:"code"`
@@ -283,7 +283,7 @@ type Forecast struct {
 	Basis     string    `json:"basis" opt:"true" validate:"max=1000"`
 }
 
-// Sold is what the day has taken so far: servings of a drink in a day part until an instant.
+// Sold is the servings of a drink sold in a day part up to an instant.
 type Sold struct {
 	Date    Date      `json:"date"`
 	DayPart string    `json:"day_part" validate:"code"`
@@ -292,7 +292,7 @@ type Sold struct {
 	Until   time.Time `json:"until"`
 }
 
-// UnderWay is a task of the plan before that is started or made; a replan keeps it.
+// UnderWay is a task of the previous plan that is started or made; a replan keeps it.
 type UnderWay struct {
 	Task      string    `json:"task" validate:"max=200"`
 	Kind      string    `json:"kind" validate:"oneof=brew chill strain ice_fill ice_take ice_check water_draw pull discard"`
@@ -308,7 +308,7 @@ type UnderWay struct {
 	L         *float64  `json:"l" validate:"omitempty,gte=0,lte=1e6"`
 }
 
-// Outage takes a piece of equipment away for a span.
+// Outage is a span in which a piece of equipment is out of order.
 type Outage struct {
 	Kind string    `json:"kind" validate:"oneof=brewer maker mould tank"`
 	Code string    `json:"code" opt:"true" validate:"max=60"`
@@ -323,8 +323,8 @@ type Attention struct {
 	Starts int       `json:"starts" validate:"gte=0,lte=100"`
 }
 
-// Event is a known event, closure or public holiday; Factor multiplies the demand that it overlaps. A factor of 1 says nothing of
-// the effect: the forecast then takes what it has learnt of events of the same name, or of holidays.
+// Event is an event, closure or public holiday. Factor multiplies the demand in its span. A factor of 1 leaves the effect open: the
+// forecast then uses its own estimate for events of the same name, or for holidays.
 type Event struct {
 	From   time.Time `json:"from"`
 	To     time.Time `json:"to"`
@@ -334,13 +334,13 @@ type Event struct {
 	Kind   string    `json:"kind,omitempty" opt:"true" validate:"omitempty,oneof=event holiday"` // "": event
 }
 
-// The kinds of an Event; a public holiday concerns the days whose noon it covers.
+// Kinds of Event. A public holiday applies to the days whose noon it covers.
 const (
 	EventKind   = "event"
 	HolidayKind = "holiday"
 )
 
-// WeatherHour is the air at one hour.
+// WeatherHour is the weather of one hour.
 type WeatherHour struct {
 	At          time.Time `json:"at"`
 	TempC       float64   `json:"temp_c" validate:"gte=-60,lte=60"`
@@ -348,7 +348,7 @@ type WeatherHour struct {
 	RainMM      *float64  `json:"rain_mm,omitempty" validate:"omitempty,gte=0,lte=500"`
 }
 
-// Costs are the site's money settings that belong to no one thing.
+// Costs are site-wide cost settings.
 type Costs struct {
 	ShortFactor float64 `json:"short_factor" default:"1" validate:"gte=0,lte=100"`
 }

@@ -2,21 +2,21 @@ package models
 
 import "time"
 
-// Review is what became of past days: planned, made, sold, poured away, short; how good what was said before was; and what the
-// shop should change. A null says that nobody has told: it is not a zero.
+// Review is the review of past days: planned, made, sold, waste, missed sales, forecast accuracy, and advice. null means not
+// recorded, never zero.
 type Review struct {
 	From      Date             `json:"from"`
 	Days      int              `json:"days"`
-	Open      int              `json:"open"` // of the days, those on which something was counted
-	Told      int              `json:"told"` // of those, days of which the kitchen said what it made
+	Open      int              `json:"open"` // days with sales counts
+	Told      int              `json:"told"` // of those, days for which the kitchen recorded what it made
 	ByDay     []ReviewDay      `json:"by_day"`
-	Beverages []BeverageReview `json:"beverages"` // over the days told of each
+	Beverages []BeverageReview `json:"beverages"` // over each beverage's recorded days
 	Drinks    []DrinkReview    `json:"drinks"`
 	Ice       IceReview        `json:"ice"`
 	Warned    []WarnedReview   `json:"warned"`
 	Advice    []Advice         `json:"advice"`
-	Notes     []string         `json:"notes"`  // what cannot be said, and why
-	Record    *TrackRecord     `json:"record"` // how good what was said before has been; null: no night has judged yet
+	Notes     []string         `json:"notes"`  // gaps in the review and their causes
+	Record    *TrackRecord     `json:"record"` // null: not computed yet
 }
 
 // ReviewDay is one service day.
@@ -29,91 +29,91 @@ type ReviewDay struct {
 	Ice       IceReview        `json:"ice"`
 }
 
-// BeverageReview is a beverage in grams. On a day of which the kitchen told, and over days, the book balances: opening_g + made_g =
-// sold_g + poured_g + left_g + unexplained_g.
+// BeverageReview is the mass balance of a beverage, g. On each recorded day, and over several, opening_g + made_g = sold_g +
+// poured_g + left_g + unexplained_g.
 type BeverageReview struct {
 	Beverage     string   `json:"beverage"`
-	Days         int      `json:"days"`      // told
-	PlannedG     *float64 `json:"planned_g"` // batches of the prep sheet that stood at last; null: no sheet
-	OpeningG     *float64 `json:"opening_g"` // there when the first day began, as far as was told
-	MadeG        *float64 `json:"made_g"`    // marked or told as made, and bought in
-	SoldG        float64  `json:"sold_g"`    // in the drinks counted; over days told where any is
-	PouredG      *float64 `json:"poured_g"`  // told as thrown away
-	LeftG        *float64 `json:"left_g"`    // when the last day ended
+	Days         int      `json:"days"`      // recorded days
+	PlannedG     *float64 `json:"planned_g"` // batches of the final prep sheets; null: no sheet
+	OpeningG     *float64 `json:"opening_g"` // recorded stock at the start of the first day
+	MadeG        *float64 `json:"made_g"`    // marked or recorded as made, and bought in
+	SoldG        float64  `json:"sold_g"`    // in the drinks counted; over recorded days only, if there are any
+	PouredG      *float64 `json:"poured_g"`  // recorded as discarded
+	LeftG        *float64 `json:"left_g"`    // at the end of the last day
 	UnexplainedG *float64 `json:"unexplained_g"`
-	PastUseByG   *float64 `json:"past_use_by_g"` // of what is unexplained, what passed its time without anybody saying that it was thrown away
-	ShortG       *float64 `json:"short_g"`       // of drinks missed while off sale, as the forecast had them; null: none was off sale, or it had nothing
+	PastUseByG   *float64 `json:"past_use_by_g"` // part of unexplained_g that passed its use-by time and was not recorded as discarded
+	ShortG       *float64 `json:"short_g"`       // in drinks missed while off sale, by the forecast; null: never off sale, or no forecast
 }
 
-// DrinkReview is a drink in servings.
+// DrinkReview is a drink's sales, in servings.
 type DrinkReview struct {
 	Drink     string   `json:"drink"`
-	Forecast  *float64 `json:"forecast"` // said before the days, for the parts counted; null: nothing was
+	Forecast  *float64 `json:"forecast"` // made before each day, for the day parts counted; null: none
 	Sold      float64  `json:"sold"`
-	OffSaleH  float64  `json:"off_sale_h"` // open hours in which it could not be bought
-	ShortOf   *float64 `json:"short_of"`   // servings missed then, as the forecast had them; null: not off sale, or nothing was said
-	LostMoney *float64 `json:"lost_money"` // their contribution, minor units
+	OffSaleH  float64  `json:"off_sale_h"` // opening hours off sale
+	ShortOf   *float64 `json:"short_of"`   // servings missed while off sale, by the forecast; null: never off sale, or no forecast
+	LostMoney *float64 `json:"lost_money"` // contribution margin of the missed servings, minor units
 }
 
-// IceReview is the drink ice in grams.
+// IceReview is the use of ice for drinks, g.
 type IceReview struct {
-	PlannedG *float64 `json:"planned_g"` // quotas of the sheet that stood at last
-	AskedG   float64  `json:"asked_g"`   // in the glasses sold, and stirred into what was made; where nobody told, into what was sold
-	BoughtG  float64  `json:"bought_g"`  // told as bought in
-	ThrownG  float64  `json:"thrown_g"`  // told as thrown away
-	LowestG  *float64 `json:"lowest_g"`  // the least that was counted; null: nobody counted
+	PlannedG *float64 `json:"planned_g"` // quotas of the final sheet
+	AskedG   float64  `json:"asked_g"`   // served in the drinks sold, and stirred into the beverage made or, on unrecorded days, sold
+	BoughtG  float64  `json:"bought_g"`  // recorded as bought in
+	ThrownG  float64  `json:"thrown_g"`  // recorded as discarded
+	LowestG  *float64 `json:"lowest_g"`  // lowest count; null: never counted
 }
 
-// WarnedReview sets warnings of a kind beside what came, in days.
+// WarnedReview compares the warnings of a kind with the shortages that occurred, in days.
 type WarnedReview struct {
 	Kind   string `json:"kind"`
-	Days   int    `json:"days"`   // warned of
-	Came   *int   `json:"came"`   // of those, days on which it came: off sale or counted as gone, or ice bought in or counted as all but gone; null: nobody told
-	Missed *int   `json:"missed"` // days on which it came unwarned
+	Days   int    `json:"days"`   // with a warning
+	Came   *int   `json:"came"`   // of those, days with the shortage: a drink off sale or counted as gone, ice bought in or counted as nearly gone; null: nothing recorded
+	Missed *int   `json:"missed"` // days with the shortage but no warning
 }
 
 // Kinds of advice.
 const (
 	AdviceIceMaker = "ice_maker"  // too small
-	AdviceMould    = "ice_mould"  // a forming load more would have done
-	AdvicePoured   = "poured"     // too much of a beverage is poured away
-	AdviceOffSale  = "off_sale"   // a drink was missed
-	AdviceBatch    = "batch_size" // the smallest batch is too large for what is poured away
+	AdviceMould    = "ice_mould"  // more mould loads would have been enough
+	AdvicePoured   = "poured"     // too much of a beverage is wasted
+	AdviceOffSale  = "off_sale"   // a drink sold out
+	AdviceBatch    = "batch_size" // the smallest batch is too large, causing waste
 )
 
-// Advice is a change that the days speak for. Amount is in Unit: kg a day, loads a day, kg, servings.
+// Advice is a change suggested by the review. Amount is in Unit: kg a day, loads a day, kg, servings.
 type Advice struct {
 	Kind    string   `json:"kind"`
-	Subject string   `json:"subject"` // code of the maker, mould set, beverage, drink or brewer; empty: all makers
-	Days    int      `json:"days"`    // that speak for it
-	Of      int      `json:"of"`      // days looked at
+	Subject string   `json:"subject"` // code of the ice machine, mould set, beverage, drink or brewer; empty: all ice machines
+	Days    int      `json:"days"`    // days that support it
+	Of      int      `json:"of"`      // days reviewed
 	Amount  float64  `json:"amount"`
 	Unit    string   `json:"unit"`
-	Sum     float64  `json:"sum"`   // what was missing or too much in all, kg or servings
+	Sum     float64  `json:"sum"`   // total shortage or excess, kg or servings
 	Worst   float64  `json:"worst"` // on the worst day
-	Money   *float64 `json:"money"` // what it would have saved over the days, minor units; null: no price says it
+	Money   *float64 `json:"money"` // possible savings over the days, minor units; null: no prices to compute them
 }
 
-// Replay is days of a site lived again under each way of preparing: the evening's plan, the usual par sheet, perfect foresight.
+// Replay is past days of a site simulated with each method: the evening's plan, the usual par sheet, perfect foresight.
 type Replay struct {
 	MadeAt   time.Time      `json:"made_at"`
 	From     Date           `json:"from"`
 	To       Date           `json:"to"`
 	Currency string         `json:"currency"`
 	Open     int            `json:"open"`  // open days among them
-	Asked    float64        `json:"asked"` // servings
+	Asked    float64        `json:"asked"` // demand, servings
 	Methods  []ReplayMethod `json:"methods"`
-	SVG      string         `json:"svg"` // the cost above perfect foresight, summed up over the days
+	SVG      string         `json:"svg"` // cumulative cost above perfect foresight
 }
 
-// ReplayMethod is what came of the days under one way of preparing.
+// ReplayMethod is the result of one method over the days.
 type ReplayMethod struct {
 	Name      string   `json:"name"`
-	Cost      float64  `json:"cost"` // minor units: batches, coffee poured away, disposal, ageing, drinks missed
+	Cost      float64  `json:"cost"` // minor units: batches, coffee wasted, disposal, ageing, missed sales
 	PouredKg  float64  `json:"poured_kg"`
 	Missed    float64  `json:"missed"` // servings
 	IceShortH float64  `json:"ice_short_h"`
-	InsidePct *float64 `json:"inside_pct"` // of the plan's ranges, those that held; null: it has none
+	InsidePct *float64 `json:"inside_pct"` // coverage of the forecast's ranges; null: it has none
 }
 
 // ReplayOrder is the argument of a JobReplay.
@@ -122,5 +122,5 @@ type ReplayOrder struct {
 	Days int  `json:"days"`
 }
 
-// MostReplayDays is how many days a job lives again: more take longer than a job may.
+// MostReplayDays is the maximum length of a replay job, so that it ends within the job timeout.
 const MostReplayDays = 28

@@ -2,21 +2,21 @@ package models
 
 import "time"
 
-// SaidWord is the manager's word as it was stored at an instant; Expected nil took it back.
+// SaidWord is expected demand with the time at which it was stored; Expected nil withdrew it.
 type SaidWord struct {
 	ExpectedDemand
 	StoredAt time.Time
 }
 
-// SaidDay is what the forecast said of a service day from what was known before it began.
+// SaidDay is the forecast for a service day from the data available before it began.
 type SaidDay struct {
 	Date     Date
 	SaidAt   time.Time
-	Observed bool      // from the weather as it came: none had been forecast
-	Rows     []SaidRow // of drinks and day parts that the forecast knew
+	Observed bool      // from observed weather, for want of a weather forecast
+	Rows     []SaidRow // of the drinks and day parts that the forecast covers
 }
 
-// SaidRow is what was said of a drink in a day part, servings without the effect of events.
+// SaidRow is the forecast for a drink in a day part, in servings, without the effect of events.
 type SaidRow struct {
 	DayPart string  `json:"day_part"`
 	Drink   string  `json:"drink"`
@@ -25,76 +25,76 @@ type SaidRow struct {
 	P90     float64 `json:"p90"`
 }
 
-// TrackRecord is how well the manager's word and the forecast have done: each as it was said before its day began, against what
-// was counted then. Days on which nothing was counted, closures, and parts in which the drink was off sale judge nobody; a day
-// with an event is judged as it would have been without.
+// TrackRecord is the accuracy of the manager's expected demand and of the forecast, each as of before the day began, against sales
+// counts. Days without counts, closures, and day parts in which the drink was off sale are left out; days with an event are
+// compared without its effect.
 type TrackRecord struct {
 	MadeAt   time.Time      `json:"made_at"`
-	From     *Date          `json:"from"`     // the first day judged; null: none was
-	To       *Date          `json:"to"`       // the last
-	Observed int            `json:"observed"` // of the forecast's days, those said from the weather as it came: none had been forecast
+	From     *Date          `json:"from"`     // first day compared; null: none
+	To       *Date          `json:"to"`       // last day compared
+	Observed int            `json:"observed"` // forecast days made from observed weather, for want of a weather forecast
 	All      Record         `json:"all"`
 	Drinks   []DrinkRecord  `json:"drinks"`
 	Parts    []PartRecord   `json:"day_parts"`
 	Rows     []RowRecord    `json:"rows"`
-	Weeks    []PeriodRecord `json:"weeks"` // of the half year before, each from its Monday, oldest first
+	Weeks    []PeriodRecord `json:"weeks"` // of the last half year, from Monday, oldest first
 }
 
-// Record sets the manager's word beside the forecast.
+// Record compares the manager's expected demand with the forecast.
 type Record struct {
-	Word     Score `json:"word"`
+	Word     Score `json:"word"` // of the manager
 	Forecast Score `json:"forecast"`
-	Beside   Score `json:"beside"` // the forecast on the very days and rows that the word spoke of
+	Beside   Score `json:"beside"` // of the forecast on the same days and rows as the manager
 }
 
-// Score is how far off numbers were. What is null cannot be said: nothing was judged, or nothing sold.
+// Score measures accuracy. null means undefined: nothing to compare, or no sales.
 type Score struct {
 	Days      int      `json:"days"`
-	Rows      int      `json:"rows"`        // numbers judged: a drink in a day part of a day
-	OffPct    *float64 `json:"off_pct"`     // sum of the rows' differences from the counts, whichever way, over what was counted
-	DayOffPct *float64 `json:"day_off_pct"` // the same of each day's sum over its rows
-	BiasPct   *float64 `json:"bias_pct"`    // what was said in all over what was counted, less 100; above 0: said too high
-	Ranges    int      `json:"ranges"`      // of rows, those said with a range
-	InsidePct *float64 `json:"inside_pct"`  // of ranges, those the count lay in, on an end counted half; an honest one holds 80 %
+	Rows      int      `json:"rows"`        // values compared: one per drink, day part and day
+	OffPct    *float64 `json:"off_pct"`     // weighted absolute percentage error: sum of absolute errors over the sum of counts
+	DayOffPct *float64 `json:"day_off_pct"` // the same for daily totals of the rows
+	BiasPct   *float64 `json:"bias_pct"`    // total forecast over total counts, less 100; positive: too high
+	Ranges    int      `json:"ranges"`      // rows that have a range
+	InsidePct *float64 `json:"inside_pct"`  // coverage of the ranges, a count on a bound counting half; 80% if calibrated
 }
 
-// DrinkRecord is the record of a drink.
+// DrinkRecord is the Record of a drink.
 type DrinkRecord struct {
 	Drink string `json:"drink"`
 	Record
 }
 
-// PartRecord is the record of a day part.
+// PartRecord is the Record of a day part.
 type PartRecord struct {
 	DayPart string `json:"day_part"`
 	Record
 }
 
-// RowRecord is the record of a drink in a day part.
+// RowRecord is the Record of a drink in a day part.
 type RowRecord struct {
 	DayPart string `json:"day_part"`
 	Drink   string `json:"drink"`
 	Record
 }
 
-// PeriodRecord is the record of a week.
+// PeriodRecord is the Record of a week.
 type PeriodRecord struct {
 	From Date `json:"from"`
 	Record
 }
 
-// Progress is how far a job has come that takes a while.
+// Progress is the progress of a long-running job.
 type Progress struct {
-	Kind      string    `json:"kind"`  // of the job
-	Key       string    `json:"key"`   // of the job
-	Share     float64   `json:"share"` // done, 0 to 1
-	Say       string    `json:"say"`   // what it does, in words
+	Kind      string    `json:"kind"`
+	Key       string    `json:"key"`
+	Share     float64   `json:"share"` // fraction done, 0 to 1
+	Say       string    `json:"say"`   // current step, in words
 	StartedAt time.Time `json:"started_at"`
-	At        time.Time `json:"at"` // when it was last heard of
+	At        time.Time `json:"at"` // latest heartbeat
 }
 
-// lostAfter is how long a job that takes a while may be silent before it seems to have died.
-const lostAfter = 3 * time.Minute
+// heartbeatTimeout is how long a running job may stay silent before it counts as dead.
+const heartbeatTimeout = 3 * time.Minute
 
-// Alive reports whether the job seems to be at it still.
-func (p Progress) Alive(now time.Time) bool { return now.Sub(p.At) < lostAfter }
+// Alive reports whether the job still sends heartbeats.
+func (p Progress) Alive(now time.Time) bool { return now.Sub(p.At) < heartbeatTimeout }

@@ -1,7 +1,7 @@
 package models
 
-// Units is how a site's screens and sheets show quantities, times and dates, and how they read what is typed. What is stored,
-// computed and sent to programs stays in g, °C, litres and RFC 3339.
+// Units are the units and formats in which a site's screens and sheets show and accept quantities, times and dates. Storage,
+// computation and the API use g, °C, litres and RFC 3339.
 type Units struct {
 	Temperature string `json:"temperature" default:"c" validate:"oneof=c f"`
 	Mass        string `json:"mass" default:"g" validate:"oneof=g oz_lb"`
@@ -10,7 +10,7 @@ type Units struct {
 	Dates       string `json:"dates" default:"day_month" validate:"oneof=day_month month_day year_month_day"`
 }
 
-// Settings of Units other than the defaults that code asks for.
+// Settings of Units other than the defaults.
 const (
 	Fahrenheit         = "f"
 	OuncesPounds       = "oz_lb"
@@ -18,7 +18,7 @@ const (
 	Clock12            = "12h"
 )
 
-// Shown returns the site's units, the defaults where it says nothing.
+// Shown returns the site's units, or the defaults if it sets none.
 func (s Site) Shown() Units {
 	if s.Units != nil {
 		return *s.Units

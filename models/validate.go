@@ -14,15 +14,15 @@ import (
 	"github.com/go-playground/validator/v10"
 )
 
-// ValidateStruct checks the validator tags of a decoded body. Broken rules are one CodeInvalid *Error with the JSON pointer of
-// each bad field and what would be right.
+// ValidateStruct checks a decoded body against its validate tags. It returns one CodeInvalid *Error with the JSON pointer and the
+// accepted values of every bad field.
 func ValidateStruct(v any) error {
 	c := checker{}
 	c.tags(v)
 	return c.err()
 }
 
-// checker gathers broken rules so that a person sees all of them at once.
+// checker collects all faults, so that they can be reported at once.
 type checker struct{ fields []FieldError }
 
 func (c *checker) add(pointer, accepted, format string, args ...any) {
@@ -35,7 +35,7 @@ func (c *checker) err() error {
 	if len(c.fields) == 0 {
 		return nil
 	}
-	return &Error{Code: CodeInvalid, Message: "the document breaks a rule", Fields: c.fields}
+	return &Error{Code: CodeInvalid, Message: invalidMessage, Fields: c.fields}
 }
 
 func (c *checker) tags(v any) {
@@ -53,8 +53,8 @@ func (c *checker) tags(v any) {
 
 var indexed = regexp.MustCompile(`\[(\d+)\]`)
 
-// pointerOf turns the validator's "PlanRequest.Setup.site.day_parts[0].from" into "/site/day_parts/0/from". Parts that begin
-// with a capital letter are Go's names for embedded structs, which JSON does not have.
+// pointerOf turns the validator's "PlanRequest.Setup.site.day_parts[0].from" into "/site/day_parts/0/from". Capitalised parts are
+// embedded structs, which do not appear in JSON.
 func pointerOf(namespace, root string) string {
 	p := strings.TrimPrefix(namespace, root+".")
 	p = indexed.ReplaceAllString(p, ".$1")
@@ -73,22 +73,22 @@ func explain(fe validator.FieldError) (detail, accepted string) {
 	if f, ok := fe.Value().(float64); ok {
 		value = fmt.Sprintf("%g", f)
 	}
-	size := fe.Kind() == reflect.Slice || fe.Kind() == reflect.Map
-	text := fe.Kind() == reflect.String
+	isList := fe.Kind() == reflect.Slice || fe.Kind() == reflect.Map
+	isText := fe.Kind() == reflect.String
 	switch fe.Tag() {
 	case "min", "gte":
-		if size {
+		if isList {
 			return fmt.Sprintf("the list has %d entries", reflect.ValueOf(fe.Value()).Len()), "at least " + fe.Param()
 		}
-		if text {
+		if isText {
 			return "the text is too short", "at least " + fe.Param() + " characters"
 		}
 		return value + " is too small", fe.Param() + " or more"
 	case "max", "lte":
-		if size {
+		if isList {
 			return fmt.Sprintf("the list has %d entries", reflect.ValueOf(fe.Value()).Len()), "at most " + fe.Param()
 		}
-		if text {
+		if isText {
 			return "the text is too long", "at most " + fe.Param() + " characters"
 		}
 		return value + " is too large", fe.Param() + " or less"
@@ -97,17 +97,17 @@ func explain(fe validator.FieldError) (detail, accepted string) {
 	case "lt":
 		return value + " is too large", "less than " + fe.Param()
 	case "oneof":
-		return fmt.Sprintf("%q is not known here", short(value)), "one of " + strings.Join(strings.Fields(fe.Param()), ", ")
+		return fmt.Sprintf("%q is not a valid choice", short(value)), "one of " + strings.Join(strings.Fields(fe.Param()), ", ")
 	case "code":
-		return fmt.Sprintf("%q cannot be a code", short(value)), "1 to 60 printable characters without / at the ends or inside"
+		return fmt.Sprintf("%q is not a valid code", short(value)), "1 to 60 printable characters without / and without spaces at the ends"
 	case "zone":
-		return fmt.Sprintf("%q is no time zone", short(value)), "an IANA time zone such as Europe/Berlin"
+		return fmt.Sprintf("%q is not a time zone", short(value)), "an IANA time zone such as Europe/Berlin"
 	case "language":
-		return fmt.Sprintf("%q is no language", short(value)), "a tag such as en or pt-BR (BCP 47)"
+		return fmt.Sprintf("%q is not a language tag", short(value)), "a tag such as en or pt-BR (BCP 47)"
 	case "currency":
-		return fmt.Sprintf("%q is no currency", short(value)), "a three-letter code such as EUR (ISO 4217)"
+		return fmt.Sprintf("%q is not a currency code", short(value)), "a three-letter code such as EUR (ISO 4217)"
 	}
-	return "breaks the rule " + fe.Tag(), fe.Param()
+	return "does not satisfy " + fe.Tag(), fe.Param()
 }
 
 var rules = sync.OnceValue(func() *validator.Validate {
@@ -118,7 +118,7 @@ var rules = sync.OnceValue(func() *validator.Validate {
 	})
 	must := func(tag string, ok func(string) bool) {
 		if err := v.RegisterValidation(tag, func(fl validator.FieldLevel) bool { return ok(fl.Field().String()) }); err != nil {
-			panic(err) // a tag registered wrongly is a mistake in this file
+			panic(err) // a bug in this file
 		}
 	}
 	must("code", validCode)
@@ -148,5 +148,5 @@ func validZone(name string) bool {
 	return err == nil
 }
 
-// finite reports whether a number is one.
+// finite reports whether x is neither NaN nor infinite.
 func finite(x float64) bool { return !math.IsNaN(x) && !math.IsInf(x, 0) }

@@ -5,10 +5,10 @@ import (
 	"time"
 )
 
-// Validate refuses a whole post of counts when one row is wrong, and says which.
+// Validate rejects the whole post if any row is bad, and names the bad rows.
 func (p *SalesPost) Validate() error {
 	if len(p.Counts) > MaxSalesRows {
-		return &Error{Code: CodeTooLarge, Message: fmt.Sprintf("%d rows are too many for one post", len(p.Counts)),
+		return &Error{Code: CodeTooLarge, Message: fmt.Sprintf("the post has too many rows: %d", len(p.Counts)),
 			Fields: []FieldError{{Pointer: "/counts", Detail: fmt.Sprintf("%d rows", len(p.Counts)), Accepted: fmt.Sprintf("at most %d rows; send the rest in another post", MaxSalesRows)}}}
 	}
 	c := checker{}
@@ -19,21 +19,21 @@ func (p *SalesPost) Validate() error {
 	return c.err()
 }
 
-// Validate checks one count; the pointers of what is wrong start at the count.
+// Validate checks a single count; error pointers are relative to it.
 func (r *SalesCount) Validate() error {
 	c := checker{}
 	c.count(alone, r)
 	return c.err()
 }
 
-const alone = -1 // the index of a count that is in no post
+const alone = -1 // index of a count outside a post
 
 func (c *checker) count(i int, r *SalesCount) {
 	if len(r.Item) == 0 || len(r.Item) > 200 {
-		c.add(countPointer(i, "item"), "1 to 200 characters", "the item cannot be known by this")
+		c.add(countPointer(i, "item"), "1 to 200 characters", "the item has %d characters", len(r.Item))
 	}
 	if !finite(r.Count) || r.Count < 0 || r.Count > 1e6 {
-		c.add(countPointer(i, "count"), "0 to 1000000", "%g cannot be a count", r.Count)
+		c.add(countPointer(i, "count"), "0 to 1000000", "%g is out of range", r.Count)
 	}
 	c.window(i, r)
 }
@@ -45,19 +45,19 @@ func countPointer(i int, field string) string {
 	return fmt.Sprintf("/counts/%d/%s", i, field)
 }
 
-// MaxWindow is the longest window of a sales count: a day of 25 hours.
+// MaxWindow is the longest window of a sales count: a 25-hour day.
 const MaxWindow = 25 * time.Hour
 
 func (c *checker) window(i int, r *SalesCount) {
-	// Pointers are made only for what is wrong: a post has thousands of rows, and nearly all are right.
+	// Pointers are built only for bad rows, since a post has thousands.
 	at := func(field string) string { return countPointer(i, field) }
 	switch {
 	case !r.WindowEnd.After(r.WindowStart):
-		c.add(at("window_end"), "a time after window_start, "+r.WindowStart.Format(time.RFC3339), "the window ends at %s, not after it starts", r.WindowEnd.Format(time.RFC3339))
+		c.add(at("window_end"), "a time after window_start, "+r.WindowStart.Format(time.RFC3339), "%s is not after window_start", r.WindowEnd.Format(time.RFC3339))
 	case r.WindowEnd.Sub(r.WindowStart) > MaxWindow:
 		c.add(at("window_end"), "at most a day after window_start", "the window is %s long", r.WindowEnd.Sub(r.WindowStart))
 	case r.WindowStart.Year() < 1990 || r.WindowEnd.Year() > 2200:
-		c.add(at("window_start"), "a year from 1990 to 2200", "%d cannot be right", r.WindowStart.Year())
+		c.add(at("window_start"), "a year from 1990 to 2200", "the year %d is out of range", r.WindowStart.Year())
 	}
 }
 
@@ -67,7 +67,7 @@ func (c *checker) text(pointer, s string, most int) {
 	}
 }
 
-// Validate checks one row of the manager's word by itself: its range in order. References are checked against the set-up.
+// Validate checks that the row's range is in order. References are checked elsewhere, against the set-up.
 func (d *ExpectedDemand) Validate(at string) error {
 	c := checker{}
 	expected := 0.0
@@ -78,14 +78,14 @@ func (d *ExpectedDemand) Validate(at string) error {
 	return c.err()
 }
 
-// Validate checks a post of weather; hours must be distinct instants.
+// Validate checks a post of weather. Its hours must be distinct.
 func (w *WeatherPost) Validate() error {
 	c := checker{}
 	c.tags(w)
 	seen := make(map[int64]int, len(w.Hours))
 	for i, h := range w.Hours {
 		if first, twice := seen[h.At.Unix()]; twice {
-			c.add(fmt.Sprintf("/hours/%d/at", i), "each hour once", "says again what /hours/%d says", first)
+			c.add(fmt.Sprintf("/hours/%d/at", i), "each hour once", "duplicates /hours/%d", first)
 		}
 		seen[h.At.Unix()] = i
 	}

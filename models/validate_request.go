@@ -6,8 +6,8 @@ import (
 	"time"
 )
 
-// Validate checks a plan request whole: ranges, references, spans that end after they start, ranges of demand in order. It
-// returns a CodeInvalid *Error. What is physically impossible is no error: the plan warns of it.
+// Validate checks the whole request: value ranges, references, spans, and demand ranges. It returns a CodeInvalid *Error. Physically
+// impossible requests are not errors; the plan warns of them.
 func (r *PlanRequest) Validate() error {
 	c := checker{}
 	c.tags(r)
@@ -18,7 +18,7 @@ func (r *PlanRequest) Validate() error {
 		beverages: codes(r.Beverages, func(b Beverage) string { return b.Code }),
 	}
 	if len(r.Demand) == 0 && len(r.Forecast) == 0 {
-		c.add("/demand", "rows in demand or in forecast", "nothing says what may be asked for")
+		c.add("/demand", "at least one row in demand or forecast", "there is neither demand nor a forecast")
 	}
 	c.horizon(r)
 	c.demandRows(r, k)
@@ -35,14 +35,14 @@ func (c *checker) horizon(r *PlanRequest) {
 	}
 	today := r.Site.ServiceDayOf(r.Now)
 	if last := r.From.AddDays(r.Days - 1); !r.Site.DayEnd(last).After(r.Now) {
-		c.add("/now", "a time before the end of the last day", "%s is after the last day, %s", r.Now.Format(time.RFC3339), last)
+		c.add("/now", "a time before the end of the last day", "%s is after the last day of the plan, %s", r.Now.Format(time.RFC3339), last)
 	}
 	if ahead := today.DaysUntil(r.From); ahead > maxDaysAhead {
-		c.add("/from", fmt.Sprintf("at most %d days after now", maxDaysAhead), "%s is %d days after now: slots run without a gap from now", r.From, ahead)
+		c.add("/from", fmt.Sprintf("at most %d days after now", maxDaysAhead), "%s is %d days after now, when the planning horizon starts", r.From, ahead)
 	}
 }
 
-// maxDaysAhead bounds the slots before the first planned day.
+// maxDaysAhead bounds the horizon before the first planned day.
 const maxDaysAhead = 14
 
 func (c *checker) demandRows(r *PlanRequest, k known) {
@@ -55,7 +55,7 @@ func (c *checker) demandRows(r *PlanRequest, k known) {
 		c.range10to90(at, d.Expected, d.P10, d.P90)
 		key := [3]string{string(d.Date), d.DayPart, d.Drink}
 		if first, twice := seen[key]; twice {
-			c.add(at, "one row for a date, day part and drink", "says again what /demand/%d says", first)
+			c.add(at, "one row per date, day part and drink", "duplicates /demand/%d", first)
 		}
 		seen[key] = i
 	}
@@ -66,23 +66,23 @@ func (c *checker) demandRows(r *PlanRequest, k known) {
 		c.exists(at+"/drink", f.Drink, k.drinks, "drink")
 		c.onDay(at+"/date", f.Date, r)
 		if len(f.Levels) != len(f.Quantiles) {
-			c.add(at+"/quantiles", fmt.Sprintf("%d numbers, one for each level", len(f.Levels)), "there are %d", len(f.Quantiles))
+			c.add(at+"/quantiles", fmt.Sprintf("%d values, one per level", len(f.Levels)), "the list has %d entries", len(f.Quantiles))
 		}
-		if !rising(f.Levels) {
-			c.add(at+"/levels", "levels that rise", "the levels are not in order")
+		if !increasing(f.Levels) {
+			c.add(at+"/levels", "strictly increasing levels", "the levels are not in order")
 		}
 		if !slices.IsSorted(f.Quantiles) {
-			c.add(at+"/quantiles", "quantiles that never fall", "the quantiles are not in order")
+			c.add(at+"/quantiles", "non-decreasing quantiles", "the quantiles are not in order")
 		}
 		key := [3]string{string(f.Date), f.DayPart, f.Drink}
 		if first, twice := seenF[key]; twice {
-			c.add(at, "one row for a date, day part and drink", "says again what /forecast/%d says", first)
+			c.add(at, "one row per date, day part and drink", "duplicates /forecast/%d", first)
 		}
 		seenF[key] = i
 	}
 }
 
-func rising(xs []float64) bool {
+func increasing(xs []float64) bool {
 	for i := 1; i < len(xs); i++ {
 		if xs[i] <= xs[i-1] {
 			return false
@@ -91,7 +91,7 @@ func rising(xs []float64) bool {
 	return true
 }
 
-// range10to90 holds p10 ≤ expected ≤ p90, both or neither.
+// range10to90 checks p10 ≤ expected ≤ p90, with both bounds or neither.
 func (c *checker) range10to90(at string, expected float64, p10, p90 *float64) {
 	switch {
 	case (p10 == nil) != (p90 == nil):
@@ -104,13 +104,13 @@ func (c *checker) range10to90(at string, expected float64, p10, p90 *float64) {
 	case *p10 > *p90:
 		c.add(at+"/p10", fmt.Sprintf("at most p90, %g", *p90), "%g is above p90", *p10)
 	case expected > 0 && (*p10 > expected || *p90 < expected):
-		c.add(at+"/expected", fmt.Sprintf("from p10 to p90, %g to %g", *p10, *p90), "%g lies outside its own range", expected)
+		c.add(at+"/expected", fmt.Sprintf("from p10 to p90, %g to %g", *p10, *p90), "%g is outside the range", expected)
 	}
 }
 
 func (c *checker) onDay(pointer string, d Date, r *PlanRequest) {
 	if last := r.From.AddDays(r.Days - 1); d < r.From || d > last {
-		c.add(pointer, fmt.Sprintf("a date from %s to %s", r.From, last), "%s is not a day of this plan", d)
+		c.add(pointer, fmt.Sprintf("a date from %s to %s", r.From, last), "%s is not a day of the plan", d)
 	}
 }
 
@@ -140,7 +140,7 @@ func (c *checker) dayRows(r *PlanRequest, k known) {
 		c.existsIfGiven(at+"/mould", u.Mould, moulds, "mould set")
 		c.existsIfGiven(at+"/coffee", u.Coffee, coffees, "coffee")
 		if u.Start.After(r.Now) {
-			c.add(at+"/start", "a time at or before now", "what is under way cannot start in the future")
+			c.add(at+"/start", "a time at or before now", "a task under way cannot start in the future")
 		}
 	}
 	makers := codes(r.Ice.Makers, func(m IceMaker) string { return m.Code })
@@ -150,7 +150,7 @@ func (c *checker) dayRows(r *PlanRequest, k known) {
 		case "brewer":
 			c.exists(at, o.Code, brewers, "brewer")
 		case "maker":
-			c.exists(at, o.Code, makers, "ice maker")
+			c.exists(at, o.Code, makers, "ice machine")
 		case "mould":
 			c.exists(at, o.Code, moulds, "mould set")
 		}
@@ -177,6 +177,6 @@ func (c *checker) spans(r *PlanRequest) {
 
 func (c *checker) span(at string, from, to time.Time) {
 	if !from.Before(to) {
-		c.add(at+"/to", "a time after from, "+from.Format(time.RFC3339), "%s does not come after from", to.Format(time.RFC3339))
+		c.add(at+"/to", "a time after from, "+from.Format(time.RFC3339), "%s is not after from", to.Format(time.RFC3339))
 	}
 }

@@ -6,7 +6,7 @@ import (
 	"strings"
 )
 
-// Validate checks a set-up: the ranges of each field, and that all it refers to exists. It returns a CodeInvalid *Error.
+// Validate checks a set-up's value ranges and references. It returns a CodeInvalid *Error.
 func (s *Setup) Validate() error {
 	c := checker{}
 	c.tags(s)
@@ -54,7 +54,7 @@ func (c *checker) setup(s *Setup) {
 	}
 	for i, salt := range s.Water.Salts {
 		if slices.Contains(s.Water.Salts[:i], salt) {
-			c.add(fmt.Sprintf("/water/salts/%d", i), "each salt once", "%s stands twice", salt)
+			c.add(fmt.Sprintf("/water/salts/%d", i), "each salt once", "%s is listed twice", salt)
 		}
 	}
 }
@@ -62,28 +62,28 @@ func (c *checker) setup(s *Setup) {
 func (c *checker) recipe(at string, b *Beverage) {
 	if water := b.Ratio * (1 - b.IceShare); b.Ratio > 0 && b.IceShare < 1 && water <= b.RetainedRatio {
 		c.add(at+"/ratio", fmt.Sprintf("more than %.2f at this ice share, or a smaller ice_share", b.RetainedRatio/(1-b.IceShare)),
-			"too little water for its grounds: %.2f g of brew water per g of dose, and the grounds keep %.2f g", water, b.RetainedRatio)
+			"too little water: %.2f g of brew water per g of coffee, and the grounds retain %.2f g", water, b.RetainedRatio)
 	}
 	if b.Method == Steeped && b.SteepH == nil {
-		c.add(at+"/steep_h", "hours of contact, more than 0", "a steeped beverage needs its steeping time")
+		c.add(at+"/steep_h", "steeping time in hours, more than 0", "a steeped beverage needs a steeping time")
 	}
-	if b.Method != Flash && b.IceShare > 0 && b.Method == HotChilled {
-		c.add(at+"/ice_share", "0 for hot_chilled; flash has ice stirred in", "a hot_chilled beverage is brewed at full water")
+	if b.Method == HotChilled && b.IceShare > 0 {
+		c.add(at+"/ice_share", "0 for hot_chilled; use flash to stir in ice", "a hot_chilled beverage is brewed with all its water")
 	}
 	if b.RestTempC != nil && *b.RestTempC > b.BrewerOutTempC {
-		c.add(at+"/rest_temp_c", fmt.Sprintf("at most brewer_out_temp_c, %g", b.BrewerOutTempC), "a rest does not warm: %g °C", *b.RestTempC)
+		c.add(at+"/rest_temp_c", fmt.Sprintf("at most brewer_out_temp_c, %g", b.BrewerOutTempC), "%g °C is warmer than out of the brewer", *b.RestTempC)
 	}
 }
 
 func (c *checker) coffee(at string, x *Coffee) {
 	if x.RestDaysMin > x.RestDaysMax {
-		c.add(at+"/rest_days_min", fmt.Sprintf("at most rest_days_max, %g", x.RestDaysMax), "%g days is more than the longest rest", x.RestDaysMin)
+		c.add(at+"/rest_days_min", fmt.Sprintf("at most rest_days_max, %g", x.RestDaysMax), "%g days is more than the maximum", x.RestDaysMin)
 	}
 	unique(c, at+"/lots", x.Lots, func(l BeanLot) string { return l.Code })
 	for i, l := range x.Lots {
 		p := fmt.Sprintf("%s/lots/%d", at, i)
 		if l.OpenG > l.Grams {
-			c.add(p+"/open_g", fmt.Sprintf("at most grams, %g", l.Grams), "the open pack has more than the whole lot")
+			c.add(p+"/open_g", fmt.Sprintf("at most grams, %g", l.Grams), "the open bag holds more than the whole lot")
 		}
 		if l.FrozenOn != nil && *l.FrozenOn < l.RoastedOn {
 			c.add(p+"/frozen_on", "a date on or after roasted_on", "frozen before it was roasted")
@@ -95,20 +95,20 @@ func (c *checker) ice(ice *Ice) {
 	var all []string
 	for i, m := range ice.Makers {
 		at := fmt.Sprintf("/ice/makers/%d", i)
-		c.onceAmong(at+"/code", m.Code, &all)
+		c.uniqueAmong(at+"/code", m.Code, &all)
 		if m.KgPerDayRated == 0 && len(m.Curve) == 0 {
-			c.add(at+"/kg_per_day_rated", "kg a day more than 0, or a curve", "the maker has neither rating nor curve")
+			c.add(at+"/kg_per_day_rated", "more than 0, or a curve", "the ice machine has neither a rating nor a curve")
 		}
 	}
 	for i, m := range ice.Moulds {
-		c.onceAmong(fmt.Sprintf("/ice/moulds/%d/code", i), m.Code, &all)
+		c.uniqueAmong(fmt.Sprintf("/ice/moulds/%d/code", i), m.Code, &all)
 	}
 }
 
-// onceAmong keeps makers and mould sets apart: quotas name either by code alone.
-func (c *checker) onceAmong(pointer, code string, all *[]string) {
+// uniqueAmong checks codes across ice machines and mould sets, since quotas refer to either by code alone.
+func (c *checker) uniqueAmong(pointer, code string, all *[]string) {
 	if slices.Contains(*all, code) {
-		c.add(pointer, "a code that no other ice maker or mould set has", "%q stands twice", code)
+		c.add(pointer, "a code that no other ice machine or mould set has", "%q is used twice", code)
 	}
 	*all = append(*all, code)
 }
@@ -123,7 +123,7 @@ func (c *checker) site(s *Site) {
 		}
 		for k, q := range s.DayParts[:i] {
 			if q.From != q.To && overlap(s.PartStart(p), p, s.PartStart(q), q) {
-				c.add(at, "day parts that share no time", "%s %s–%s overlaps /site/day_parts/%d, %s %s–%s", p.Code, p.From, p.To, k, q.Code, q.From, q.To)
+				c.add(at, "day parts that do not overlap", "%s %s–%s overlaps /site/day_parts/%d, %s %s–%s", p.Code, p.From, p.To, k, q.Code, q.From, q.To)
 			}
 		}
 	}
@@ -131,9 +131,9 @@ func (c *checker) site(s *Site) {
 		at := fmt.Sprintf("/site/opening/%d", i)
 		switch {
 		case o.Date == nil && o.Weekday == "":
-			c.add(at+"/weekday", "mon, tue, wed, thu, fri, sat or sun, or a date", "the hours are of no day")
+			c.add(at+"/weekday", "mon, tue, wed, thu, fri, sat or sun, or a date", "the hours have neither a weekday nor a date")
 		case o.Date != nil && o.Weekday != "":
-			c.add(at+"/date", "a weekday or a date", "the hours are of both %s and %s", o.Weekday, *o.Date)
+			c.add(at+"/date", "a weekday or a date, not both", "the hours are for both %s and %s", o.Weekday, *o.Date)
 		}
 		if o.From == o.To {
 			c.add(at+"/to", "a time other than from; 00:00 to 24:00 is the whole day", "the shop would open and close at %s", o.From)
@@ -142,7 +142,7 @@ func (c *checker) site(s *Site) {
 		for k, q := range s.Opening[:i] {
 			if strings.EqualFold(o.Weekday, q.Weekday) && (o.Date == nil) == (q.Date == nil) && (o.Date == nil || *o.Date == *q.Date) && q.From != q.To &&
 				overlap(o.From.Minutes(), DayPart{From: o.From, To: o.To}, q.From.Minutes(), DayPart{From: q.From, To: q.To}) {
-				c.add(at, "hours that share no time on one day", "overlaps /site/opening/%d", k)
+				c.add(at, "hours that do not overlap on the same day", "overlaps /site/opening/%d", k)
 			}
 		}
 	}
@@ -156,7 +156,7 @@ func (c *checker) clockSpans(at string, spans []ClockSpan) {
 	}
 }
 
-// overlap compares two spans by wall-clock minutes from one midnight, and again a day apart for those that pass midnight.
+// overlap reports whether two spans, given in minutes from midnight, overlap, also a day apart for those that run past midnight.
 func overlap(fromA int, a DayPart, fromB int, b DayPart) bool {
 	length := func(p DayPart) int { return (p.To.Minutes()-p.From.Minutes()+1439)%1440 + 1 }
 	toA, toB := fromA+length(a), fromB+length(b)
@@ -173,7 +173,7 @@ func unique[T any](c *checker, at string, list []T, code func(T) string) {
 	for i, x := range list {
 		k := code(x)
 		if first, twice := seen[k]; twice {
-			c.add(fmt.Sprintf("%s/%d/code", at, i), "a code that stands once", "%q is also %s/%d", k, at, first)
+			c.add(fmt.Sprintf("%s/%d/code", at, i), "a unique code", "%q is also the code of %s/%d", k, at, first)
 			continue
 		}
 		seen[k] = i
@@ -192,7 +192,7 @@ func (c *checker) exists(pointer, code string, among []string, noun string) {
 	if slices.Contains(among, code) {
 		return
 	}
-	accepted := "the code of a " + noun + " in this document"
+	accepted := "the code of an existing " + noun
 	if n := len(among); n > 0 && n <= 12 {
 		accepted = "one of " + strings.Join(among, ", ")
 	}

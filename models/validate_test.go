@@ -12,8 +12,8 @@ import (
 	"github.com/stretchr/testify/require"
 )
 
-// changed reads the one-day request with one value replaced, or removed where value is gone.
-func changed(t *testing.T, pointer string, value any) ([]byte, error) {
+// edited returns the one-day request with one value replaced, or removed if value is removed.
+func edited(t *testing.T, pointer string, value any) ([]byte, error) {
 	t.Helper()
 	raw, err := os.ReadFile("../testdata/requests/one-day.json")
 	require.NoError(t, err)
@@ -25,14 +25,14 @@ func changed(t *testing.T, pointer string, value any) ([]byte, error) {
 	return json.Marshal(doc)
 }
 
-type gone struct{}
+type removed struct{}
 
 func put(doc any, path []string, value any) {
 	switch at := doc.(type) {
 	case map[string]any:
 		if len(path) > 1 {
 			put(at[path[0]], path[1:], value)
-		} else if value == (gone{}) {
+		} else if value == (removed{}) {
 			delete(at, path[0])
 		} else {
 			at[path[0]] = value
@@ -47,9 +47,9 @@ func put(doc any, path []string, value any) {
 	}
 }
 
-func TestRequestThatIsRight(t *testing.T) {
+func TestValidRequest(t *testing.T) {
 	t.Parallel()
-	raw, err := changed(t, "", nil)
+	raw, err := edited(t, "", nil)
 	require.NoError(t, err)
 	var r PlanRequest
 	require.NoError(t, DecodeStrict(raw, &r))
@@ -58,7 +58,7 @@ func TestRequestThatIsRight(t *testing.T) {
 	assert.Equal(t, 21.0, r.Ice.Makers[0].RatedAirC, "default")
 }
 
-func TestRequestThatIsWrong(t *testing.T) {
+func TestInvalidRequests(t *testing.T) {
 	t.Parallel()
 	obj := func(s string) any {
 		var v any
@@ -70,23 +70,23 @@ func TestRequestThatIsWrong(t *testing.T) {
 		value    any
 		code     Code
 		pointer  string
-		accepted string // a part of it
+		accepted string // part of the text
 	}{
 		{"unknown field", "/site/colour", "red", CodeMalformed, "/site/colour", "altitude_m"},
 		{"unknown field in a list", "/beverages/0/ratoi", 3, CodeMalformed, "/beverages/0/ratoi", "ratio"},
-		{"missing field", "/beverages/0/ratio", gone{}, CodeMalformed, "/beverages/0/ratio", "number"},
-		{"missing list", "/brewers", gone{}, CodeMalformed, "/brewers", "list"},
+		{"missing field", "/beverages/0/ratio", removed{}, CodeMalformed, "/beverages/0/ratio", "number"},
+		{"missing list", "/brewers", removed{}, CodeMalformed, "/brewers", "list"},
 		{"unit in the value", "/beverages/0/target_temp_c", "5 °C", CodeMalformed, "/beverages/0/target_temp_c", "number"},
 		{"share as percent", "/beverages/0/ice_share", 20, CodeInvalid, "/beverages/0/ice_share", "less than 1"},
 		{"ice above 0", "/ice/ice_temp_c", 2, CodeInvalid, "/ice/ice_temp_c", "0 or less"},
 		{"no such zone", "/site/timezone", "Europe/Atlantis", CodeInvalid, "/site/timezone", "IANA"},
 		{"no such date", "/from", "2026-02-30", CodeMalformed, "/from", "date"},
-		{"part that overlaps", "/site/day_parts/1/from", "11:00", CodeInvalid, "/site/day_parts/1", "share no time"},
+		{"part that overlaps", "/site/day_parts/1/from", "11:00", CodeInvalid, "/site/day_parts/1", "not overlap"},
 		{"empty part", "/site/day_parts/1/to", "12:00", CodeInvalid, "/site/day_parts/1/to", "after from"},
-		{"hours that overlap", "/site/opening", obj(`[{"weekday":"sat","from":"08:00","to":"19:00"},{"weekday":"sat","from":"18:00","to":"01:00"}]`), CodeInvalid, "/site/opening/1", "share no time"},
+		{"hours that overlap", "/site/opening", obj(`[{"weekday":"sat","from":"08:00","to":"19:00"},{"weekday":"sat","from":"18:00","to":"01:00"}]`), CodeInvalid, "/site/opening/1", "not overlap"},
 		{"hours of no day", "/site/opening", obj(`[{"from":"08:00","to":"19:00"}]`), CodeInvalid, "/site/opening/0/weekday", "or a date"},
 		{"hours of a weekday and a date", "/site/opening", obj(`[{"weekday":"sat","date":"2026-07-11","from":"08:00","to":"19:00"}]`), CodeInvalid, "/site/opening/0/date", "a weekday or a date"},
-		{"hours of one date that overlap", "/site/opening", obj(`[{"weekday":"sat","from":"08:00","to":"19:00"},{"date":"2026-07-11","from":"08:00","to":"12:00"},{"date":"2026-07-11","from":"11:00","to":"13:00"}]`), CodeInvalid, "/site/opening/2", "share no time"},
+		{"hours of one date that overlap", "/site/opening", obj(`[{"weekday":"sat","from":"08:00","to":"19:00"},{"date":"2026-07-11","from":"08:00","to":"12:00"},{"date":"2026-07-11","from":"11:00","to":"13:00"}]`), CodeInvalid, "/site/opening/2", "not overlap"},
 		{"kind of an event", "/events", obj(`[{"from":"2026-07-11T08:00:00+02:00","to":"2026-07-11T09:00:00+02:00","kind":"party"}]`), CodeInvalid, "/events/0/kind", "holiday"},
 		{"weekday", "/site/opening/0/weekday", "caturday", CodeInvalid, "/site/opening/0/weekday", "mon, tue"},
 		{"no such coffee", "/beverages/0/coffee", "nocoffee", CodeInvalid, "/beverages/0/coffee", "ridge"},
@@ -95,27 +95,27 @@ func TestRequestThatIsWrong(t *testing.T) {
 		{"no such part", "/demand/0/day_part", "x", CodeInvalid, "/demand/0/day_part", "morning"},
 		{"day outside the plan", "/demand/0/date", "2026-07-14", CodeInvalid, "/demand/0/date", "2026-07-11"},
 		{"p10 above p90", "/demand/0/p10", 30, CodeInvalid, "/demand/0/p10", "at most p90"},
-		{"one end only", "/demand/0/p90", gone{}, CodeInvalid, "/demand/0/p90", "both"},
+		{"one end only", "/demand/0/p90", removed{}, CodeInvalid, "/demand/0/p90", "both"},
 		{"expected outside", "/demand/0/expected", 99, CodeInvalid, "/demand/0/expected", "12 to 25"},
-		{"said twice", "/demand/1/day_part", "morning", CodeInvalid, "/demand/1", "one row"},
+		{"duplicate row", "/demand/1/day_part", "morning", CodeInvalid, "/demand/1", "one row"},
 		{"negative", "/demand/0/expected", -1, CodeInvalid, "/demand/0/expected", "0 or more"},
 		{"too little water", "/beverages/0/ratio", 2.5, CodeInvalid, "/beverages/0/ratio", "more than 2.6"},
 		{"min above max", "/brewers/0/min_beverage_g", 7000, CodeInvalid, "/brewers/0/min_beverage_g", "6000"},
-		{"loop of times", "/outages", obj(`[{"kind":"brewer","code":"left","from":"2026-07-11T12:00:00+02:00","to":"2026-07-11T10:00:00+02:00"}]`), CodeInvalid, "/outages/0/to", "after from"},
-		{"outage of nothing", "/outages", obj(`[{"kind":"brewer","code":"right","from":"2026-07-11T10:00:00+02:00","to":"2026-07-11T12:00:00+02:00"}]`), CodeInvalid, "/outages/0/code", "left"},
+		{"ends before it starts", "/outages", obj(`[{"kind":"brewer","code":"left","from":"2026-07-11T12:00:00+02:00","to":"2026-07-11T10:00:00+02:00"}]`), CodeInvalid, "/outages/0/to", "after from"},
+		{"outage of an unknown brewer", "/outages", obj(`[{"kind":"brewer","code":"right","from":"2026-07-11T10:00:00+02:00","to":"2026-07-11T12:00:00+02:00"}]`), CodeInvalid, "/outages/0/code", "left"},
 		{"open pack too large", "/coffees/0/lots/0/open_g", 5000, CodeInvalid, "/coffees/0/lots/0/open_g", "4000"},
-		{"code twice", "/ice/moulds", obj(`[{"code":"maker","load_g":1000,"thickness_mm":30,"geometry":"slab","freezer_air_c":-18,"h_w_m2k":12,"freezer_heat_w":150}]`), CodeInvalid, "/ice/moulds/0/code", "no other"},
+		{"duplicate code", "/ice/moulds", obj(`[{"code":"maker","load_g":1000,"thickness_mm":30,"geometry":"slab","freezer_air_c":-18,"h_w_m2k":12,"freezer_heat_w":150}]`), CodeInvalid, "/ice/moulds/0/code", "no other"},
 		{"salt", "/water/salts/0", "NaCl", CodeInvalid, "/water/salts/0", "NaHCO3"},
 		{"made tomorrow", "/stock", obj(`[{"beverage":"flash","g":500,"made_at":"2026-07-12T10:00:00+02:00"}]`), CodeInvalid, "/stock/0/made_at", "now"},
 		{"planned after it is over", "/now", "2026-07-13T10:00:00+02:00", CodeInvalid, "/now", "end of the last day"},
-		{"nothing asked for", "/demand", obj(`[]`), CodeInvalid, "/demand", "forecast"},
+		{"no demand", "/demand", obj(`[]`), CodeInvalid, "/demand", "forecast"},
 		{"maker without output", "/ice/makers/0/kg_per_day_rated", 0, CodeInvalid, "/ice/makers/0/kg_per_day_rated", "curve"},
 		{"rest that warms", "/beverages/0/rest_temp_c", 90, CodeInvalid, "/beverages/0/rest_temp_c", "82"},
 	}
 	for _, tc := range cases {
 		t.Run(tc.name, func(t *testing.T) {
 			t.Parallel()
-			raw, err := changed(t, tc.at, tc.value)
+			raw, err := edited(t, tc.at, tc.value)
 			require.NoError(t, err)
 			var r PlanRequest
 			if err = DecodeStrict(raw, &r); err == nil {
@@ -134,14 +134,14 @@ func TestRequestThatIsWrong(t *testing.T) {
 	}
 }
 
-func TestSalesPostIsRefusedWhole(t *testing.T) {
+func TestSalesPostIsRejectedWhole(t *testing.T) {
 	t.Parallel()
 	for name, tc := range map[string]struct{ row, pointer string }{
-		"negative":           {`{"item":"a","window_start":"2026-07-11T07:00:00Z","window_end":"2026-07-11T07:15:00Z","count":-1}`, "/counts/1/count"},
-		"ends before start":  {`{"item":"a","window_start":"2026-07-11T07:00:00Z","window_end":"2026-07-11T06:45:00Z","count":1}`, "/counts/1/window_end"},
-		"an instant":         {`{"item":"a","window_start":"2026-07-11T07:00:00Z","window_end":"2026-07-11T07:00:00Z","count":1}`, "/counts/1/window_end"},
-		"longer than a day":  {`{"item":"a","window_start":"2026-07-11T07:00:00Z","window_end":"2026-07-13T07:00:00Z","count":1}`, "/counts/1/window_end"},
-		"an item of nothing": {`{"item":"","window_start":"2026-07-11T07:00:00Z","window_end":"2026-07-11T07:15:00Z","count":1}`, "/counts/1/item"},
+		"negative":          {`{"item":"a","window_start":"2026-07-11T07:00:00Z","window_end":"2026-07-11T07:15:00Z","count":-1}`, "/counts/1/count"},
+		"ends before start": {`{"item":"a","window_start":"2026-07-11T07:00:00Z","window_end":"2026-07-11T06:45:00Z","count":1}`, "/counts/1/window_end"},
+		"empty window":      {`{"item":"a","window_start":"2026-07-11T07:00:00Z","window_end":"2026-07-11T07:00:00Z","count":1}`, "/counts/1/window_end"},
+		"longer than a day": {`{"item":"a","window_start":"2026-07-11T07:00:00Z","window_end":"2026-07-13T07:00:00Z","count":1}`, "/counts/1/window_end"},
+		"no item":           {`{"item":"","window_start":"2026-07-11T07:00:00Z","window_end":"2026-07-11T07:15:00Z","count":1}`, "/counts/1/item"},
 	} {
 		var p SalesPost
 		require.NoError(t, DecodeStrict([]byte(`{"source":"till","counts":[{"item":"a","window_start":"2026-07-11T07:00:00Z","window_end":"2026-07-11T07:15:00Z","count":2},`+tc.row+`]}`), &p))

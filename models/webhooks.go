@@ -8,7 +8,7 @@ import (
 	"time"
 )
 
-// Webhook is another program's address that is told what happens. Its secret signs what is sent and is shown once.
+// Webhook is another program's address that receives events. Its secret signs the deliveries and is shown only once.
 type Webhook struct {
 	ID        string    `json:"id"`
 	URL       string    `json:"url"`
@@ -18,14 +18,14 @@ type Webhook struct {
 	CreatedBy string    `json:"created_by"`
 }
 
-// Events that webhooks are told of.
+// Webhook events.
 const (
 	HookPublished = "plan.published" // a prep sheet was published; data: that of the live event "sheet"
 	HookWarning   = "warning.raised" // warnings were opened; data: the warnings
-	HookMarked    = "task.marked"    // somebody said how a task stands; data: that of the live event "mark"
+	HookMarked    = "task.marked"    // a task was marked; data: that of the live event "mark"
 )
 
-// HookBody is what is sent, after the Standard Webhooks specification.
+// HookBody is the body of a delivery, by the Standard Webhooks specification.
 type HookBody struct {
 	Type      string          `json:"type"`
 	Timestamp time.Time       `json:"timestamp"`
@@ -35,12 +35,12 @@ type HookBody struct {
 
 // States of a Delivery.
 const (
-	DeliveryWaiting   = "waiting" // not tried yet, or to be tried again at next_at
+	DeliveryWaiting   = "waiting" // for the first attempt or a retry at next_at
 	DeliveryDelivered = "delivered"
-	DeliveryFailed    = "failed" // given up; it can be replayed
+	DeliveryFailed    = "failed" // out of retries; it can be replayed
 )
 
-// Delivery is one thing told to one webhook. Its id is the webhook-id of every attempt.
+// Delivery is one event sent to one webhook. Its ID is the webhook-id of every attempt.
 type Delivery struct {
 	ID        string          `json:"id"`
 	Webhook   string          `json:"webhook"`
@@ -50,32 +50,31 @@ type Delivery struct {
 	CreatedAt time.Time       `json:"created_at"`
 	TriedAt   *time.Time      `json:"tried_at"`
 	NextAt    *time.Time      `json:"next_at"`
-	Status    int             `json:"status"` // of the last answer; 0: there was none
-	Answer    string          `json:"answer"` // its beginning, or why there was none
+	Status    int             `json:"status"` // HTTP status of the last response; 0: no response
+	Answer    string          `json:"answer"` // beginning of the response, or the error
 	Body      json.RawMessage `json:"body"`
 }
 
-// DeliveryWaits is how long after each failed attempt the next one is made; after the last of them a delivery has failed.
+// DeliveryWaits is the back-off before each retry. A delivery has failed when they are used up.
 var DeliveryWaits = []time.Duration{5 * time.Second, 5 * time.Minute, 30 * time.Minute, 2 * time.Hour, 5 * time.Hour, 10 * time.Hour, 14 * time.Hour}
 
-// WebhookStore keeps webhooks and what was told to them. AddEvent makes the deliveries of an event and queues them in its own
-// transaction: what is told has happened, and what has happened is told.
+// WebhookStore stores webhooks and their deliveries. AddEvent queues an event's deliveries in its own transaction, so that they are
+// sent if and only if the event is committed.
 type WebhookStore interface {
-	AddWebhook(ctx context.Context, w Webhook, at time.Time) (kept Webhook, secret string, err error)
+	AddWebhook(ctx context.Context, w Webhook, at time.Time) (stored Webhook, secret string, err error)
 	Webhook(ctx context.Context, id string) (w Webhook, secret string, err error)
 	Webhooks(ctx context.Context) ([]Webhook, error) // oldest first
 	RemoveWebhook(ctx context.Context, id string) error
 	Deliveries(ctx context.Context, webhook string, p Page) (Rows[Delivery], error) // newest first
 	Delivery(ctx context.Context, id string) (Delivery, error)
-	// Tried keeps the outcome of an attempt; a next attempt is queued where d.NextAt is set.
+	// Tried stores the outcome of an attempt and, if d.NextAt is set, queues the next one.
 	Tried(ctx context.Context, d Delivery) error
-	// Replay queues a delivery anew, whatever became of it. CodeConflict while it waits.
+	// Replay queues a delivery again, whatever its outcome. CodeConflict while it is waiting.
 	Replay(ctx context.Context, id string, at time.Time) (Delivery, error)
 }
 
-// notPublic are ranges that Go's own names for kinds of address leave out (IANA's registries of special-purpose addresses, from
-// memory): this network, shared and carrier space, protocol assignments, documentation, benchmarking, reserved; and addresses of
-// version 6 that carry one of version 4 inside.
+// notPublic are the ranges that the methods of netip.Addr do not cover (IANA special-purpose address registries, from memory): this
+// network, shared address space, protocol assignments, documentation, benchmarking, reserved, and IPv6 with embedded IPv4.
 var notPublic = func() (list []netip.Prefix) {
 	for _, s := range []string{"0.0.0.0/8", "100.64.0.0/10", "192.0.0.0/24", "192.0.2.0/24", "192.88.99.0/24", "198.18.0.0/15", "198.51.100.0/24",
 		"203.0.113.0/24", "240.0.0.0/4", "64:ff9b::/96", "64:ff9b:1::/48", "100::/64", "2001::/23", "2001:db8::/32", "2002::/16", "3fff::/20", "5f00::/16", "fec0::/10"} {
@@ -84,8 +83,7 @@ var notPublic = func() (list []netip.Prefix) {
 	return list
 }()
 
-// PublicAddress reports whether an address is one of the public internet: not of this machine, a private network, a link, or a
-// range set aside.
+// PublicAddress reports whether an address is on the public internet: not loopback, private, link-local or otherwise reserved.
 func PublicAddress(ip net.IP) bool {
 	a, ok := netip.AddrFromSlice(ip)
 	if !ok {

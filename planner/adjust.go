@@ -11,23 +11,23 @@ import (
 	"hotday/planner/risk"
 )
 
-// The critical ratio is the level that one gram is worth preparing for when it can be used all day. Lots perish, batches have a
-// smallest size, and what one part of the day leaves another may not use: how much is worth preparing is seen on simulated days.
+// The critical ratio is the right service level for a gram that can be sold all day. Lots perish, batches have a smallest size, and
+// coffee left from one part of the day may be no use in the next, so the levels are chosen on simulated days instead.
 
-// adjustSteps are how far the level is moved on trial, in standard normal scores.
+// adjustSteps are the shifts of the service level that are tried, in standard normal scores.
 var adjustSteps = []float64{0.25, 0, -0.25, -0.5, -0.75, -1, -1.25, -1.6}
 
 const (
-	adjustDays     = 250 // of a thousand that judge; fewer where fewer judge
+	adjustDays     = 250 // at most, for 1,000 Monte Carlo days
 	fewestToAdjust = 60
 	adjustOfDays   = 4
-	// Other days than those that judge the plan: a plan fitted to its judge looks better than it is.
+	// A seed of its own: levels fitted to the days that evaluate the plan would make it look better than it is.
 	adjustSeed = 7919
-	// Of levels whose days cost the same but for this part the lowest is taken: less is poured away.
+	// Among levels whose cost differs by no more than this share, the lowest wins: less is poured away.
 	almostAsCheap = 0.01
 )
 
-// adjustable reports whether the levels are the planner's to choose: the site states none, and prices say what a shortage costs.
+// adjustable reports whether the planner may choose the levels: the site sets none, and prices give the cost of a shortage.
 func (bp *brewPlan) adjustable() bool {
 	if bp.req.ServiceLevelPct != nil {
 		return false
@@ -37,11 +37,11 @@ func (bp *brewPlan) adjustable() bool {
 		bp.needs.path = bp.needs.pathAt(bp.req, bp.h, levels)
 		return false
 	}
-	return slices.ContainsFunc(bp.needs.costs, func(c beverageCost) bool { return !c.freely })
+	return slices.ContainsFunc(bp.needs.costs, func(c beverageCost) bool { return !c.unpriced })
 }
 
-// adjust moves each beverage's level of each service day to the step that costs least on simulated days, the batches of a first
-// look made larger or smaller in the measure of the path. The days are the same at every step.
+// adjust sets each beverage's level on each service day to the step with the lowest cost on simulated days. The batches of a first
+// schedule are scaled with the demand path, and every step uses the same days (common random numbers).
 func (bp *brewPlan) adjust(ctx context.Context) error {
 	spans, n := bp.h.daySlots(), bp.needs
 	bevs := len(bp.req.Beverages)
@@ -57,7 +57,7 @@ func (bp *brewPlan) adjust(ctx context.Context) error {
 	levels := n.moved(0, bevs, len(spans))
 	for b := range bevs {
 		for d := range spans {
-			if !n.costs[b].freely {
+			if !n.costs[b].unpriced {
 				levels[b][d] = stepped(n.levels[b], lowestStep(costs, b, d))
 			}
 		}
@@ -67,13 +67,13 @@ func (bp *brewPlan) adjust(ctx context.Context) error {
 	return nil
 }
 
-// levelsBefore are those of the plan before: a kitchen hates a plan that jumps, and a level that is chosen anew with each count would
-// make it. A day without batches has the level of the beverage's other days, a beverage without any the critical ratio moved as far
-// as the others are on average. Nil where there is no plan before.
+// levelsBefore returns the levels of the previous plan, so that a replan does not jump with every count. A day without batches takes
+// the level of the beverage's other days; a beverage without batches takes the critical ratio, shifted by the average of the others.
+// It is nil without a previous plan.
 func (bp *brewPlan) levelsBefore() [][]float64 {
 	n := bp.needs
 	bevs, days := len(bp.req.Beverages), len(bp.h.days)
-	steps, by := 0.0, make([][]float64, bevs) // scores moved by day; NaN: not known
+	steps, by := 0.0, make([][]float64, bevs) // shift of the score by day; NaN: unknown
 	known := 0
 	for b := range by {
 		by[b] = slices.Repeat([]float64{math.NaN()}, days)
@@ -85,7 +85,7 @@ func (bp *brewPlan) levelsBefore() [][]float64 {
 		if !ok || ready < 0 || ready >= bp.h.n || x.LevelPct <= 0 {
 			continue
 		}
-		d := bp.h.dayOf(ready) // the day that it serves, which may be the one after it is begun
+		d := bp.h.dayOf(ready) // the day it serves, which may be the day after it starts
 		by[b][d] = score(x.LevelPct/100) - score(n.levels[b])
 		steps += by[b][d]
 		known++
@@ -106,7 +106,7 @@ func (bp *brewPlan) levelsBefore() [][]float64 {
 			if math.IsNaN(s) {
 				s = other
 			}
-			if n.costs[b].freely {
+			if n.costs[b].unpriced {
 				s = 0
 			}
 			out[b] = append(out[b], stepped(n.levels[b], s))
@@ -115,8 +115,8 @@ func (bp *brewPlan) levelsBefore() [][]float64 {
 	return out
 }
 
-// lowestStep is the lowest step at which a beverage's day costs hardly more than at its cheapest; between two steps as far as the
-// straight line between their costs allows, so that a small change of the request moves it little.
+// lowestStep returns the lowest step at which a beverage's day costs almost as little as at its cheapest, interpolated between steps so
+// that a small change to the request changes it little.
 func lowestStep(costs [][][]float64, b, d int) float64 {
 	cheapest := 0
 	for k := range costs {
@@ -134,7 +134,7 @@ func lowestStep(costs [][][]float64, b, d int) float64 {
 	return adjustSteps[len(adjustSteps)-1]
 }
 
-// moved are the beverages' levels by service day, each a step away.
+// moved returns the beverages' levels by service day, each shifted by a step.
 func (n *needs) moved(step float64, bevs, days int) [][]float64 {
 	out := make([][]float64, bevs)
 	for b := range out {
@@ -149,8 +149,7 @@ func stepped(level, step float64) float64 {
 
 func score(level float64) float64 { return distuv.UnitNormal.Quantile(min(max(level, 0.01), 0.99)) }
 
-// resized is the input with each batch still to be made as much larger or smaller as the path of its day is, within what its
-// brewer makes.
+// resized returns the input with each batch still to be made scaled like the demand path of its day, within its brewer's limits.
 func (bp *brewPlan) resized(in risk.Input, path [][]float64) risk.Input {
 	spans := bp.h.daySlots()
 	in.Stocks = slices.Clone(in.Stocks)
@@ -177,8 +176,8 @@ func (bp *brewPlan) resized(in risk.Input, path [][]float64) risk.Input {
 	return in
 }
 
-// trial is what the simulated days cost of each beverage on each service day: the coffee of what is made, throwing away what is
-// left, and what is short. What is left when the days end counts as thrown away: the critical ratio reckons so, too.
+// trial returns the simulated cost of each beverage on each service day: coffee brewed, coffee discarded, and sales missed. Coffee
+// left at the end of the horizon counts as discarded, as in the critical ratio.
 func (bp *brewPlan) trial(ctx context.Context, in risk.Input) ([][]float64, error) {
 	r, err := risk.Simulate(ctx, in, bp.req.Seed+adjustSeed, min(max(bp.days()/adjustOfDays, fewestToAdjust), adjustDays))
 	if err != nil {

@@ -61,7 +61,7 @@ func planAtCriticalRatio(t *testing.T, was *brewPlan) (*brewPlan, error) {
 	drink, _ := openIce(was.setting, was.air)
 	needs := newNeeds(was.req, was.h, was.recipes)
 	for b := range needs.costs {
-		needs.costs[b].freely = true // nothing to adjust by
+		needs.costs[b].unpriced = true // nothing to adjust by
 	}
 	return planBatches(context.Background(), was.kitchen, needs, drink)
 }

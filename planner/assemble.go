@@ -46,8 +46,8 @@ func (res *result) finish() models.Plan {
 	return p
 }
 
-// demandRanges are the rows still to come, with what the plan makes for each: the drink's share, by the mean, of what is
-// served of its beverages in the part.
+// demandRanges lists the demand still to come and the drinks the plan prepares for each row: the row's share, by its mean, of the
+// beverage served in that part of the day.
 func (bp *brewPlan) demandRanges() []models.DemandRange {
 	n := bp.needs
 	out := make([]models.DemandRange, 0, len(n.rows))
@@ -56,15 +56,15 @@ func (bp *brewPlan) demandRanges() []models.DemandRange {
 		row := &n.rows[i]
 		win := &bp.h.windows[row.window]
 		d := models.DemandRange{Date: win.date, DayPart: win.part.Code, Drink: bp.req.Drinks[row.drink].Code, Mean: row.rng.Mean(),
-			P10: row.rng.P10(), P50: row.rng.P50(), P90: row.rng.P90(), Basis: row.rng.Basis()}
+			P10: row.rng.P10(), P50: row.rng.P50(), P90: row.rng.P90(), Basis: row.basis}
 		d.Prepare = bp.prepare(row, factor[row.window])
 		out = append(out, d)
 	}
 	return out
 }
 
-// servedFactors are, by window and item, what is served at the prepared level over the mean. Parts that meet within a slot
-// share it by their means.
+// servedFactors returns, by window and item, the amount served at the planned level divided by the mean. Parts that share a slot
+// split it by their means.
 func (bp *brewPlan) servedFactors() [][]float64 {
 	n := bp.needs
 	items := len(n.levels)
@@ -104,7 +104,7 @@ func (bp *brewPlan) servedFactors() [][]float64 {
 	return out
 }
 
-// servedAt is the path of an item less what is short of it.
+// servedAt is the demand path of an item minus its shortage, g.
 func (bp *brewPlan) servedAt(item, t int) float64 {
 	g := bp.needs.path[item][t]
 	switch nb := len(bp.req.Beverages); {
@@ -116,7 +116,8 @@ func (bp *brewPlan) servedAt(item, t int) float64 {
 	return max(0, g)
 }
 
-// prepare is in servings: the least that any of the drink's beverages allows; for a drink without, its ice or doses.
+// prepare returns the number of drinks covered: the fewest that any of the drink's beverages allows, or for a drink without a
+// beverage, its ice or doses.
 func (bp *brewPlan) prepare(row *need, factor []float64) float64 {
 	x := &bp.req.Drinks[row.drink]
 	mean := row.rng.Mean()
@@ -153,7 +154,7 @@ func (dr *draft) icePlan() models.IcePlan {
 	return p
 }
 
-// stockCurves are the cold stock of each beverage, a point wherever it changes.
+// stockCurves returns the cold stock of each beverage, one point per change.
 func (bp *brewPlan) stockCurves() []models.StockPoint {
 	out := []models.StockPoint{}
 	for i := range bp.req.Beverages {
@@ -188,7 +189,7 @@ func (bp *brewPlan) stockCurves() []models.StockPoint {
 	return out
 }
 
-// cost is that of the path of demand that the plan serves, with the proof of how far from the least it can be.
+// cost returns the schedule's own cost on the demand path it serves, with the dual bound and gap.
 func (dr *draft) cost() models.Cost {
 	c := dr.result.Cost
 	out := models.Cost{Brewing: c.Batches + c.Making, Waste: c.Waste, Aging: c.Aging, ShortExpected: c.Short + c.IceShort}
@@ -225,8 +226,8 @@ func (dr *draft) summary(p *models.Plan) models.Summary {
 	return s
 }
 
-// worthAWord is the chance, %, from which running short on a later day stands in the summary.
-const worthAWord = 25
+// summaryChancePct is the chance, %, from which a likely shortage on a later day is mentioned in the summary.
+const summaryChancePct = 25
 
 var shortKinds = []string{models.WarnIceShort, models.WarnBeverageShort, models.WarnBeansShort, models.WarnWaterShort}
 
@@ -258,7 +259,7 @@ func (st *setting) summaryText(s *models.Summary, p *models.Plan) string {
 		if w.Grade != models.GradeNote {
 			act++
 		}
-		if w.ChancePct >= worthAWord && slices.Contains(shortKinds, w.Kind) && (likely < 0 || w.ChancePct > p.Warnings[likely].ChancePct) {
+		if w.ChancePct >= summaryChancePct && slices.Contains(shortKinds, w.Kind) && (likely < 0 || w.ChancePct > p.Warnings[likely].ChancePct) {
 			likely = i
 		}
 	}
@@ -275,7 +276,7 @@ func (st *setting) summaryText(s *models.Summary, p *models.Plan) string {
 	return b.String()
 }
 
-// dayBefore says which open days lie between now and the plan: what they sell of stock and ice is not in it.
+// dayBefore names the open days between now and the plan, whose sales of stock and ice the plan does not include.
 func (st *setting) dayBefore() string {
 	first := st.h.days[0]
 	var days []string

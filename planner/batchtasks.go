@@ -9,7 +9,7 @@ import (
 	"hotday/models"
 )
 
-// task writes a batch out. Each number follows from the dose by the functions behind `calc`.
+// task fills in a batch. Every number follows from the dose by the same functions as `hotday calc`.
 func (dr *draft) task(rc *recipe, doseG float64, start time.Time, t times) models.BatchTask {
 	a := rc.brew.ForDose(doseG)
 	ext, _ := rc.brew.Extract(doseG)
@@ -37,7 +37,7 @@ func (dr *draft) task(rc *recipe, doseG float64, start time.Time, t times) model
 	return b
 }
 
-// tds is the strength of the finished beverage, %: all of its ice melted, as it is by the time it is drunk.
+// tds is the strength of the finished beverage, %, with all of its ice melted.
 func (r *recipe) tds() float64 { return r.brew.FinalTDSPct() }
 
 // batchTasks lists the batches under way and the planned ones in order of time.
@@ -78,7 +78,7 @@ func (dr *draft) batchTasks() []models.BatchTask {
 	return out
 }
 
-// serves says what a batch is for: the day parts that drink it, and what is left.
+// serves says which parts of the day a batch is for, and how much will be left over.
 func (bp *brewPlan) serves(p *planned) string {
 	l := &bp.result.Lots[p.lot]
 	grams := make([]float64, len(bp.h.windows))

@@ -19,7 +19,7 @@ type beanDay struct {
 // planBeans picks the lots for each day's batches and drinks made to order.
 func planBeans(bp *brewPlan) (days []beanDay) {
 	now := bp.h.at(bp.h.n)
-	for t := range bp.h.n { // a lot is pulled by a person: the first one to be there counts
+	for t := range bp.h.n { // nobody can take beans out before the first person is there
 		if bp.h.peopleAt(bp.h.at(t)) {
 			now = bp.h.at(t)
 			break
@@ -44,7 +44,7 @@ func midnight(d models.Date) time.Time {
 	return t
 }
 
-// beanNeeds is the coffee dosed by service day, and its first use.
+// beanNeeds returns the coffee dosed on each service day, g, and when it is first needed.
 func (bp *brewPlan) beanNeeds(coffee int) []bean.Need {
 	by := map[models.Date]*bean.Need{}
 	var dates []models.Date
@@ -79,7 +79,7 @@ func (bp *brewPlan) beanNeeds(coffee int) []bean.Need {
 	return out
 }
 
-// lots are the coffee's lots; what was pulled from the freezer is on the shelf by now.
+// lots returns the coffee's lots, with coffee already taken out of the freezer on the shelf.
 func (st *setting) lots(x *models.Coffee) []bean.Lot {
 	var out []bean.Lot
 	for _, l := range x.Lots {
@@ -117,7 +117,7 @@ func (st *setting) pulled(coffee, lot string) float64 {
 	return g
 }
 
-// pulls lists every lot that a day uses: whole packs, and what is used of open ones.
+// pulls lists every lot that a day uses: whole bags, and the amount used from open ones.
 func (dr *draft) pulls() []models.BeanPull {
 	out := []models.BeanPull{}
 	for _, d := range dr.beans {
@@ -143,7 +143,7 @@ func (dr *draft) pulls() []models.BeanPull {
 	return out
 }
 
-// setLots writes into each batch due the lots that it takes, a day's batches in order of time before its drinks made to order.
+// setLots assigns lots to the batches still due: a day's batches in order of time, before its drinks made to order.
 func (dr *draft) setLots(batches []models.BatchTask) {
 	for _, d := range dr.beans {
 		left := make([]float64, len(d.day.Picks))

@@ -9,7 +9,7 @@ import (
 
 func drained(l, recoveryPct float64) float64 { return water.Drained(l, recoveryPct) }
 
-// batchCautions are the cautions where the batch is made.
+// batchCautions returns the cautions for the place where a batch is made.
 func batchCautions(rc *recipe, b *models.BatchTask) []models.Caution {
 	out := []models.Caution{}
 	if rc.bev.Method != models.Steeped {
@@ -30,7 +30,7 @@ func batchCautions(rc *recipe, b *models.BatchTask) []models.Caution {
 	return append(out, models.CautionHolding)
 }
 
-// cautions are those of the plan as a whole, with their texts.
+// cautions returns the cautions that hold for the whole plan, with their texts.
 func (dr *draft) cautions(p *models.Plan) (out []models.Caution, texts []string) {
 	out = []models.Caution{}
 	hot, steeped := false, false
@@ -77,8 +77,8 @@ func (dr *draft) cautions(p *models.Plan) (out []models.Caution, texts []string)
 	return out, texts
 }
 
-// caffeineMg is the estimated caffeine of a serving, mg: of its beverages by their extraction, of doses made to order all that
-// the dose holds.
+// caffeineMg estimates the caffeine of a serving, mg: from the extraction of its beverages, and all of the caffeine of doses made to
+// order.
 func (kt *kitchen) caffeineMg(d *models.Drink) float64 {
 	mg := 0.0
 	for _, u := range d.Uses {

@@ -5,8 +5,8 @@ import (
 	"hotday/planner/demand"
 )
 
-// dayLevels learns each service day's level from its counts so far. A count many times beyond what the row may be is taken as that of a
-// busy day; odd says how many there were.
+// dayLevels estimates each service day's demand level from its counts so far. A count far beyond its row's range is capped at a busy
+// day's; odd counts those by date.
 func dayLevels(r *models.PlanRequest, h *horizon, words map[rowKey]*models.Demand, casts map[rowKey]*models.Forecast) (out map[models.Date]*demand.DayLevel, odd map[models.Date]int) {
 	odd = map[models.Date]int{}
 	type seen struct{ expected, count, own float64 }
@@ -46,13 +46,13 @@ func dayLevels(r *models.PlanRequest, h *horizon, words map[rowKey]*models.Deman
 	return out, odd
 }
 
-// fewServings is how many may be sold of what seldom sells before a count looks odd.
+// fewServings is the number of drinks that even a slow seller may sell without the count looking odd.
 const fewServings = 20
 
-// dayLevelSD is the relative standard deviation of a day's level before anything is counted: an assumption.
+// dayLevelSD is the relative standard deviation of a day's level before any count (an assumption).
 const dayLevelSD = 0.2
 
-// soldShare is the part of a row's demand that lies before its counts end, events counted in.
+// soldShare returns the share of a row's demand that falls before its counts end, with events.
 func (h *horizon) soldShare(r *models.PlanRequest, s models.Sold) float64 {
 	for i := range h.site.DayParts {
 		p := &h.site.DayParts[i]

@@ -8,7 +8,7 @@ import (
 	"hotday/models"
 )
 
-// Digest covers the request with now rounded up to the first slot: requests of one digest have the same plan, but for
+// Digest identifies a request, with now rounded up to the first slot: requests with the same digest have the same plan apart from
 // computed_at.
 func Digest(r models.PlanRequest) (string, error) {
 	r.Now = newHorizon(&r).start.UTC()

@@ -7,7 +7,7 @@ import (
 	"hotday/models"
 )
 
-// horizon is the time that a plan covers: slots of equal length without a gap, counted from 0.
+// horizon is the time a plan covers, as consecutive slots of equal length, numbered from 0.
 type horizon struct {
 	site  *models.Site
 	loc   *time.Location
@@ -16,12 +16,12 @@ type horizon struct {
 	n     int
 	days  []models.Date // the planned service days
 
-	open    []models.Span // when the shop serves, closures taken out
-	people  []models.Span // when people may act: open, set-up time either side
+	open    []models.Span // opening hours without closures
+	people  []models.Span // when somebody is there: opening hours and set-up time before and after
 	windows []window      // of the day parts that are not over, in order of time
 }
 
-// window is a day part of a planned day. Slots counts what belongs to it by the quota rule: from the end of the part before.
+// window is a day part of a planned day. Its slots start where the window before ends, so that quotas cover the whole day.
 type window struct {
 	date     models.Date
 	part     *models.DayPart
@@ -29,10 +29,10 @@ type window struct {
 	from, to int // slots [from, to): from the end of the window before, the first from 0
 }
 
-// Beyond these the slots are made coarser, to multiples of the site's: what the batch solver takes.
+// Limits of the batch solver. Longer horizons get coarser slots, multiples of the site's.
 const (
-	mostSlots = 2800
-	mostCells = 56000 // slots × beverages
+	maxSlots = 2800
+	maxCells = 56000 // slots × beverages
 )
 
 func newHorizon(r *models.PlanRequest) *horizon {
@@ -45,7 +45,7 @@ func newHorizon(r *models.PlanRequest) *horizon {
 		h.slot = max(h.slot, time.Duration(coarser)*time.Minute)
 		h.start = roundUp(r.Now, h.loc, h.slot)
 		h.n = int((max(0, end.Sub(h.start)) + h.slot - 1) / h.slot)
-		if h.n <= mostSlots && h.n*len(r.Beverages) <= mostCells {
+		if h.n <= maxSlots && h.n*len(r.Beverages) <= maxCells {
 			break
 		}
 	}
@@ -54,7 +54,7 @@ func newHorizon(r *models.PlanRequest) *horizon {
 	return h
 }
 
-// roundUp is the first slot boundary at or after t; boundaries are counted from local midnight.
+// roundUp returns the first slot boundary at or after t; boundaries count from local midnight.
 func roundUp(t time.Time, loc *time.Location, slot time.Duration) time.Time {
 	midnight := models.DateOf(t, loc).At(0, loc)
 	n := (t.Sub(midnight) + slot - 1) / slot
@@ -72,7 +72,7 @@ func (h *horizon) openSpans(r *models.PlanRequest) {
 	}
 	for d := first; d <= last.AddDays(1); d = d.AddDays(1) {
 		for _, s := range r.Site.OpenSpans(d) {
-			if d > last { // only its set-up time, where that reaches back into the horizon
+			if d > last { // the day after: only its set-up time, where that reaches back into the horizon
 				s.To = s.From
 			}
 			h.open = append(h.open, models.Without(s, closed)...)
@@ -113,10 +113,10 @@ func (h *horizon) dayParts() {
 	}
 }
 
-// at is when slot i starts; at(n) is the end of the horizon.
+// at returns the start of slot i; at(n) is the end of the horizon.
 func (h *horizon) at(i int) time.Time { return h.start.Add(time.Duration(i) * h.slot).In(h.loc) }
 
-// slotOf is the slot that t lies in; it may be below 0 or at n and beyond.
+// slotOf returns the slot containing t; it may be negative, or n and more.
 func (h *horizon) slotOf(t time.Time) int {
 	d := t.Sub(h.start)
 	if d < 0 {
@@ -125,7 +125,7 @@ func (h *horizon) slotOf(t time.Time) int {
 	return int(d / h.slot)
 }
 
-// slotFrom is the first slot that starts at or after t, below 0 where that is.
+// slotFrom returns the first slot that starts at or after t; it may be negative.
 func (h *horizon) slotFrom(t time.Time) int {
 	d := t.Sub(h.start)
 	if d < 0 {
@@ -134,13 +134,13 @@ func (h *horizon) slotFrom(t time.Time) int {
 	return int((d + h.slot - 1) / h.slot)
 }
 
-// peopleAt reports whether somebody may act at an instant.
+// peopleAt reports whether somebody is there.
 func (h *horizon) peopleAt(t time.Time) bool {
 	i := sort.Search(len(h.people), func(i int) bool { return h.people[i].To.After(t) })
 	return i < len(h.people) && h.people[i].Contains(t)
 }
 
-// lastPeople is the last slot start at or before t at which somebody may act; ok is false where there is none in the horizon.
+// lastPeople returns the last slot start at or before t when somebody is there; ok is false if there is none in the horizon.
 func (h *horizon) lastPeople(t time.Time) (time.Time, bool) {
 	for i := min(h.slotOf(t), h.n-1); i >= 0; i-- {
 		if at := h.at(i); h.peopleAt(at) {
@@ -150,7 +150,7 @@ func (h *horizon) lastPeople(t time.Time) (time.Time, bool) {
 	return time.Time{}, false
 }
 
-// windowAt is the window, by the quota rule, of slot i; slots after the last part belong to it. -1 where there is none.
+// windowAt returns the window of slot i; slots after the last part belong to the last window. It is −1 without windows.
 func (h *horizon) windowAt(i int) int {
 	for k := range h.windows {
 		if i < h.windows[k].to {

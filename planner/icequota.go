@@ -6,14 +6,14 @@ import (
 	"hotday/models"
 )
 
-// withBathIce is the ice-bath ice with what the baths of the batches take, slot by slot, and the tray loads for it.
+// withBathIce returns the stream of ice-bath ice with the baths' demand by slot and the tray loads it needs.
 func withBathIce(bp *brewPlan, plain *iceStream) *iceStream {
 	s := new(*plain)
 	s.stir = make([]float64, bp.h.n)
 	wet := s.wetShare(bp.req)
 	add := func(rc *recipe, doseG float64, start time.Time, t times, busyMin float64) {
 		g := rc.bathIceG(doseG, &bp.req.Ice, wet)
-		// The bath begins to work when the brew leaves the brewer.
+		// The bath starts when the brew leaves the brewer.
 		at := start.Add(models.Minutes(min(busyMin, t.ice)))
 		if rc.bev.Method == models.Steeped {
 			at = start.Add(models.Minutes(t.strain))
@@ -36,11 +36,11 @@ func withBathIce(bp *brewPlan, plain *iceStream) *iceStream {
 	return s
 }
 
-// requirement is what the makers must have made by slot so that nothing is short that need not be: as late as they allow.
+// requirement returns the ice that machines must make in each slot, as late as possible without causing a shortage, g.
 func (s *iceStream) requirement() []float64 {
 	n := s.slots
 	makes := s.makeable()
-	need := make([]float64, n+1) // need[t]: wanted at the end of slot t−1
+	need := make([]float64, n+1) // need[t]: required at the end of slot t−1
 	used := make([]float64, n)
 	for t := n - 1; t >= 0; t-- {
 		used[t] = s.stir[t] - s.run.lack[t] + s.serve[t] - s.run.short[t]
@@ -57,7 +57,7 @@ func (s *iceStream) requirement() []float64 {
 	return out
 }
 
-// quotas are the requirement by maker and day part, and the loads of each mould set.
+// quotas returns the requirement by ice machine and day part, and the loads of each tray set.
 func (dr *draft) quotas(s *iceStream) []models.IceQuota {
 	var out []models.IceQuota
 	required, makes := s.requirement(), s.makeable()
@@ -120,7 +120,7 @@ func earlier(a, b time.Time) time.Time {
 	return a
 }
 
-// iceSums fills the balance: opening + made = stirred in + served + melted + left, all counted slot by slot.
+// iceSums fills in the mass balance over all slots: opening + made = stirred in + served + melted + left.
 func (s *iceStream) iceSums(p *models.IcePlan) {
 	p.OpeningG = s.opening
 	level := s.opening

@@ -103,6 +103,35 @@ func TestMouldsAreAskedForWholeLoadsEnoughForABadDay(t *testing.T) {
 	assert.LessOrEqual(t, 4000*float64(loads), 1.35*(p.Ice.StirredInG+p.Ice.ServedG)+p.Ice.MeltedG-10_000+4000, "a third more than the level of the plan at most")
 }
 
+// Ice enough for the planned level alone still gets tray loads: a bad day uses more, and no drink is served without ice.
+func TestTraysAreFilledForABadDayAlthoughThePlannedOneHasEnough(t *testing.T) {
+	t.Parallel()
+	r := small()
+	r.Now = time.Date(2026, 7, 10, 19, 0, 0, 0, r.Site.Location())
+	r.Ice.BinG = 60_000
+	r.Ice.OpeningG = 60_000
+	used := planOfRequest(t, r).Ice
+	r.Ice.OpeningG = used.StirredInG + used.ServedG + used.MeltedG + 300
+	without := planOfRequest(t, r)
+	require.InDelta(t, 0, without.Ice.ShortG, 1, "the planned day has enough")
+	r.Ice.Moulds = []models.MouldSet{{Code: "bars", LoadG: 2000, ThicknessMM: 30, Geometry: "slab", Sides: 2, LoadsAtOnce: 3, FreezerAirC: -20, HWM2K: 25, FreezerHeatW: 900, Treated: true, MineralShare: 1}}
+	with := planOfRequest(t, r)
+	loads := 0
+	for _, q := range with.Ice.Quotas {
+		loads += len(q.Loads)
+	}
+	assert.Positive(t, loads, "trays are filled ahead for a bad day")
+	chance := func(p models.Plan) (pct float64) {
+		for _, w := range p.Warnings {
+			if w.Kind == models.WarnIceShort {
+				pct = max(pct, w.ChancePct)
+			}
+		}
+		return pct
+	}
+	assert.Less(t, chance(with), max(chance(without), 10), "so that running out is less likely")
+}
+
 func TestBathIceComesFromThePlainStreamAlone(t *testing.T) {
 	t.Parallel()
 	r := small()

@@ -8,9 +8,9 @@ import (
 	"hotday/planner/risk"
 )
 
-// live runs the bin over the slots with the given loads: makers run whenever they may, what later batches need is kept back,
-// the rest serves the glasses. A load that the bin has no room for waits until it has.
-func (s *iceStream) live(loads []load) iceRun {
+// runBin runs the bin over the slots with the given loads. Machines run whenever they can, ice that later batches need is reserved, and
+// the rest goes into drinks. A load waits while the bin has no room for it.
+func (s *iceStream) runBin(loads []load) iceRun {
 	n := s.slots
 	run := iceRun{level: make([]float64, n), made: make([]float64, n), taken: make([]float64, n), short: make([]float64, n),
 		lack: make([]float64, n), melted: make([]float64, n), late: make([]int, len(loads))}
@@ -24,7 +24,7 @@ func (s *iceStream) live(loads []load) iceRun {
 			inflow[l.take] += l.g
 		}
 	}
-	need := s.keptBack(makes, inflow)
+	need := s.reserved(makes, inflow)
 	level := s.opening
 	var waiting []int
 	for t := range n {
@@ -56,7 +56,7 @@ func (s *iceStream) live(loads []load) iceRun {
 	return run
 }
 
-// makeable is what all makers can give, by slot.
+// makeable returns the most that all machines can make, g by slot.
 func (s *iceStream) makeable() []float64 {
 	out := make([]float64, s.slots)
 	for _, m := range s.makers {
@@ -67,8 +67,8 @@ func (s *iceStream) makeable() []float64 {
 	return out
 }
 
-// keptBack is the ice wanted at the start of each slot so that all batches from it on can have theirs.
-func (s *iceStream) keptBack(makes, inflow []float64) []float64 {
+// reserved returns the ice required at the start of each slot so that every later batch gets its ice, g.
+func (s *iceStream) reserved(makes, inflow []float64) []float64 {
 	need := make([]float64, s.slots+1)
 	for t := s.slots - 1; t >= 0; t-- {
 		need[t] = min(max(0, need[t+1]+s.stir[t]-makes[t]-inflow[t])/s.keep, s.capacity)
@@ -76,45 +76,45 @@ func (s *iceStream) keptBack(makes, inflow []float64) []float64 {
 	return need
 }
 
-// choose picks whole loads, each as late as it still prevents a shortage, and leaves the run with them.
+// choose picks whole loads, each as late as possible while still preventing a shortage, and runs the bin with them.
 func (s *iceStream) choose() {
 	s.loads = nil
-	for k := range s.units { // what is frozen already is taken as soon as somebody is there
+	for k := range s.units { // loads already freezing are emptied as soon as somebody is there
 		if u := &s.units[k]; u.busyUntil > 0 {
 			if t := nextTrue(u.mayTake, u.busyUntil); t < s.slots {
 				s.loads = append(s.loads, load{unit: k, fill: -1, fillAt: u.underWayAt, take: t, g: u.underWayG})
 			}
 		}
 	}
-	s.run = s.live(s.loads)
+	s.run = s.runBin(s.loads)
 	if len(s.units) == 0 {
 		return
 	}
 	s.addLoads(nil)
-	if s.surge != nil { // ice is cheap and nothing is served without it: forms are filled for a bad day, too
+	if s.surge != nil { // ice is cheap and no drink is served without it, so trays are filled for a bad day too
 		bad := s.badDay()
-		bad.run = bad.live(bad.loads)
+		bad.run = bad.runBin(bad.loads)
 		bad.addLoads(s)
 		s.loads = bad.loads
-		s.run = s.live(s.loads)
+		s.run = s.runBin(s.loads)
 	}
-	for k, t := range s.run.late { // as the bin has room for them
+	for k, t := range s.run.late { // when the bin has room for them
 		s.loads[k].take = t
 	}
 	s.loads = slices.DeleteFunc(s.loads, func(l load) bool { return l.take >= s.slots })
 	slices.SortStableFunc(s.loads, func(a, b load) int {
 		return cmp.Or(cmp.Compare(a.take, b.take), cmp.Compare(a.unit, b.unit))
 	})
-	s.run = s.live(s.loads)
+	s.run = s.runBin(s.loads)
 }
 
-// addLoads adds whole loads, each as late as it still prevents a shortage. On a usual day, where one is given, they must have
-// room, too.
+// addLoads adds whole loads, each as late as possible while still preventing a shortage. They must also fit on the usual day, if one
+// is given.
 func (s *iceStream) addLoads(usual *iceStream) {
-	hopeless := -1 // no load can mend shortages up to here
+	unfixable := -1 // no load prevents shortages up to this slot
 	for range 4 * s.slots {
 		at := -1
-		for t := hopeless + 1; t < s.slots; t++ {
+		for t := unfixable + 1; t < s.slots; t++ {
 			if s.run.short[t]+s.run.lack[t] > 0.5 {
 				at = t
 				break
@@ -125,32 +125,32 @@ func (s *iceStream) addLoads(usual *iceStream) {
 		}
 		best := s.latestLoad(at)
 		if best.take < 0 {
-			hopeless = at
+			unfixable = at
 			continue
 		}
 		next := append(slices.Clone(s.loads), best)
-		run := s.live(next)
-		// The bin has no room then, and the load before would still be in its form.
-		if s.overlap(next, run.late) || usual != nil && usual.overlap(next, usual.live(next).late) {
-			hopeless = at
+		run := s.runBin(next)
+		// The bin would be full, with the load before still in its tray.
+		if s.overlap(next, run.late) || usual != nil && usual.overlap(next, usual.runBin(next).late) {
+			unfixable = at
 			continue
 		}
 		if models.Sum(run.short)+models.Sum(run.lack) >= models.Sum(s.run.short)+models.Sum(s.run.lack)-0.5 {
-			hopeless = at
+			unfixable = at
 			continue
 		}
 		s.loads, s.run = next, run
 	}
 }
 
-// A day that is bad for ice: the demand that one day in two hundred exceeds, makers and the opening stock at what one in twenty
-// falls below by the assumptions of the simulated days.
+// A bad day for ice: demand exceeded on 1 day in 200, with ice machines and opening stock at their 5% quantiles under the assumptions
+// of the simulation.
 const (
 	surgeLevel = 0.995
 	badScore   = 1.645
 )
 
-// badDay is the stream on such a day, with the loads chosen so far.
+// badDay returns the stream on a bad day, with the loads chosen so far.
 func (s *iceStream) badDay() *iceStream {
 	a := risk.Assumed()
 	bad := *s
@@ -167,7 +167,7 @@ func (s *iceStream) badDay() *iceStream {
 	return &bad
 }
 
-// latestLoad is the load that can be taken last, yet at or before slot at, on a unit free until then; take is −1 where none is.
+// latestLoad returns the load that can be emptied last, at or before slot at, on a tray free until then; take is −1 if there is none.
 func (s *iceStream) latestLoad(at int) load {
 	best := load{take: -1}
 	for k := range s.units {
@@ -192,7 +192,7 @@ func (s *iceStream) latestLoad(at int) load {
 	return best
 }
 
-// overlap reports whether a unit would be filled while a load is still in it. late are the slots in which loads are taken out.
+// overlap reports whether a tray would be filled while a load is still in it. late holds the slots in which loads come out.
 func (s *iceStream) overlap(loads []load, late []int) bool {
 	for i, a := range loads {
 		for k, b := range loads[:i] {
@@ -204,7 +204,7 @@ func (s *iceStream) overlap(loads []load, late []int) bool {
 	return false
 }
 
-// unitFree reports whether unit k has no other load between fill and take. It may be filled in the slot in which it is emptied.
+// unitFree reports whether tray k holds no other load between fill and take. A tray may be refilled in the slot it is emptied in.
 func (s *iceStream) unitFree(k, fill, take int) bool {
 	for i, l := range s.loads {
 		if l.unit != k {

@@ -8,29 +8,29 @@ import (
 	"hotday/planner/ice"
 )
 
-// iceStream is one kind of ice: drink ice of treated water, or plain ice for baths. They never mix.
+// iceStream is one kind of ice: ice for drinks, from treated water, or ice-bath ice. They never mix.
 type iceStream struct {
-	opening, thrownG float64 // in the bin at the start; what did not fit
-	capacity         float64
-	keep             float64 // what a slot leaves of a gram
-	makers           []iceMaker
-	units            []mouldUnit
-	slots            int
+	opening, surplusG float64 // in the bin at the start; ice that did not fit
+	capacity          float64
+	keep              float64 // share of the ice left after a slot's melting
+	makers            []iceMaker
+	units             []mouldUnit
+	slots             int
 
-	stir, serve []float64 // asked for, by slot
-	surge       []float64 // served on a bad day; nil: not looked at
+	stir, serve []float64 // demand, g by slot
+	surge       []float64 // drinks' demand on a bad day, g by slot; nil: not considered
 	countAgeH   float64
-	loads       []load // chosen, in order of take
+	loads       []load // chosen, by the slot they are emptied in
 	run         iceRun
 }
 
 type iceMaker struct {
 	row  int // of ice.makers
 	code string
-	g    []float64 // most that it makes, by slot
+	g    []float64 // the most it makes, by slot
 }
 
-// mouldUnit is one place of a mould set: it freezes one load after the other.
+// mouldUnit is one place of a tray set; it freezes one load after the other.
 type mouldUnit struct {
 	row         int // of ice.moulds
 	code        string
@@ -39,34 +39,34 @@ type mouldUnit struct {
 	freezeSlots int
 	mayFill     []bool // by slot
 	mayTake     []bool
-	busyUntil   int // slot: a load under way is frozen then; 0 where there is none
+	busyUntil   int // slot in which a load under way is frozen; 0 without one
 	underWayG   float64
 	underWayAt  time.Time
 }
 
-// load is one filling of a unit.
+// load is one filling of a tray.
 type load struct {
 	unit       int
-	fill, take int // slots; fill is −1 for one that is under way
+	fill, take int // slots; fill is −1 for a load already freezing
 	fillAt     time.Time
 	g          float64
 }
 
-// iceRun is what happens in the bin, by slot, g.
+// iceRun is the course of the bin, g by slot.
 type iceRun struct {
-	level, made, taken, short, lack, melted []float64 // made by makers, taken from moulds, short in glasses, lacking for batches
-	late                                    []int     // take slot of each load as the bin has room
+	level, made, taken, short, lack, melted []float64 // made by machines, taken from trays, missing in drinks, missing for batches
+	late                                    []int     // slot in which each load is emptied, given the room in the bin
 }
 
-// ownBinH is how many hours of its output a machine for bath ice keeps where no bin is stated: an assumption.
+// ownBinH is the size of the built-in bin of a machine for ice-bath ice, in hours of its output, where none is stated (an assumption).
 const ownBinH = 12
 
-// openIce sets up both kinds of ice as counted, with everything that may make more of it.
+// openIce sets up both kinds of ice as counted, with the machines and trays that make more.
 func openIce(st *setting, air []float64) (drink, plain *iceStream) {
 	r := st.req
 	drink = newStream(st, air, true, r.Ice.OpeningG, r.Ice.BinG)
 	plainBin := max(r.Ice.Plain.BinG, r.Ice.Plain.OpeningG)
-	if r.Ice.Plain.BinG <= 0 { // none stated: moulds keep a load where it froze, machines half a day's ice in their own bin
+	if r.Ice.Plain.BinG <= 0 { // none stated: trays keep a load where it froze, machines half a day's ice in a built-in bin
 		for _, m := range r.Ice.Moulds {
 			if !m.Treated {
 				plainBin = max(plainBin, m.LoadG*float64(m.LoadsAtOnce))
@@ -85,7 +85,7 @@ func openIce(st *setting, air []float64) (drink, plain *iceStream) {
 
 func newStream(st *setting, air []float64, treated bool, opening, capacity float64) *iceStream {
 	r, h := st.req, st.h
-	s := &iceStream{opening: min(opening, capacity), thrownG: max(0, opening-capacity), capacity: capacity, slots: h.n,
+	s := &iceStream{opening: min(opening, capacity), surplusG: max(0, opening-capacity), capacity: capacity, slots: h.n,
 		keep: math.Pow(1-r.Ice.BinLossPctPH/100, h.hours()), stir: make([]float64, h.n), serve: make([]float64, h.n)}
 	tank := outages(r, "tank", "")
 	for i, m := range r.Ice.Makers {
@@ -120,7 +120,7 @@ func newStream(st *setting, air []float64, treated bool, opening, capacity float
 	return s
 }
 
-// sharedPart is the part of slot t that lies in the spans, which do not overlap.
+// sharedPart returns the share of slot t that the spans cover; they must not overlap.
 func (h *horizon) sharedPart(spans []models.Span, t int) float64 {
 	cell := models.Span{From: h.at(t), To: h.at(t + 1)}
 	var gone time.Duration
@@ -138,7 +138,7 @@ func (st *setting) mouldUnits(row int, treated bool, tank []models.Span) []mould
 	f := ice.Mould{ThicknessMM: m.ThicknessMM, Geometry: ice.Geometry(m.Geometry), Sides: m.Sides, WaterC: r.Ice.InletWaterC, AirC: m.FreezerAirC,
 		HWm2K: m.HWM2K, MassKg: m.LoadG / 1000 * float64(m.LoadsAtOnce), FreezerHeatW: m.FreezerHeatW}.Freeze()
 	if math.IsInf(f.Minutes, 0) || math.IsNaN(f.Minutes) || f.Minutes > 60*24*60 {
-		return nil // it never freezes in a time that a plan covers
+		return nil // it does not freeze within the time a plan covers
 	}
 	freeze := time.Duration(math.Ceil(f.Minutes)) * time.Minute
 	out := models.Merged(outages(r, "mould", m.Code))
@@ -168,7 +168,7 @@ func (st *setting) mouldUnits(row int, treated bool, tank []models.Span) []mould
 	return units
 }
 
-// takenSince reports whether a filled load was taken out again.
+// takenSince reports whether a load was emptied after it was filled.
 func (st *setting) takenSince(fill *models.UnderWay) bool {
 	for i := range st.req.UnderWay {
 		u := &st.req.UnderWay[i]
@@ -179,7 +179,7 @@ func (st *setting) takenSince(fill *models.UnderWay) bool {
 	return false
 }
 
-// wetShare is the liquid part of this ice as scooped, by what each source can give.
+// wetShare returns the liquid share of this ice as scooped, weighted by what each source can make.
 func (s *iceStream) wetShare(r *models.PlanRequest) float64 {
 	var wet, all float64
 	for _, m := range s.makers {
@@ -199,7 +199,7 @@ func (s *iceStream) wetShare(r *models.PlanRequest) float64 {
 	return wet
 }
 
-// earliest fills every unit as soon and as often as people can: the most that moulds can give.
+// earliest fills every tray as soon and as often as somebody can: the most that trays can make.
 func (s *iceStream) earliest() []load {
 	var out []load
 	for k := range s.units {

@@ -6,13 +6,13 @@ import (
 	"hotday/planner/say"
 )
 
-// idea is a change that may help: false where it does not apply.
+// idea is a change to the request that may help; change returns false where it does not apply.
 type idea struct {
 	action string
 	change func(r *models.PlanRequest) bool
 }
 
-// ideas are the changes that may help against a warning, the most promising first.
+// ideas lists changes that may help against a warning, the most promising first.
 func (res *result) ideas(w *warning) []idea {
 	s := &w.subject
 	switch w.Kind {

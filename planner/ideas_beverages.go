@@ -110,7 +110,7 @@ func (res *result) beverageIdeas(s *subject) []idea {
 	return slices.DeleteFunc(out, func(x idea) bool { return x.change == nil })
 }
 
-// sameMethod reports whether a brewer makes some beverage by the method of bev, so that it could make bev too.
+// sameMethod reports whether a brewer already makes a beverage by bev's method, so that it could make bev too.
 func (st *setting) sameMethod(w *models.Brewer, bev int) bool {
 	steeped := st.req.Beverages[bev].Method == models.Steeped
 	for _, code := range w.Beverages {

@@ -7,7 +7,7 @@ import (
 	"hotday/models"
 )
 
-// upTo rounds an amount of kg up to half kilograms, as bags come.
+// upTo rounds kg up to half kilograms.
 func upTo(kg float64) float64 { return math.Ceil(kg*2) / 2 }
 
 func (res *result) iceIdeas(s *subject) []idea {
@@ -63,8 +63,8 @@ func (res *result) iceIdeas(s *subject) []idea {
 	return append(out, res.capIdea(s.day, func(d *models.Drink) float64 { return d.ServingIceG }))
 }
 
-// mostDrinkIce is the largest amount, kg, that any warning of drink ice asks for, at least more: one delivery serves them all, and one
-// idea for all says what it does for each.
+// mostDrinkIce returns the largest amount, kg, that any warning about ice for drinks calls for, at least more: a single delivery can
+// fix them all.
 func (res *result) mostDrinkIce(more float64) float64 {
 	for i := range res.warnings {
 		if w := &res.warnings[i]; (w.Kind == models.WarnIceShort || w.Kind == models.WarnPlainIce) && w.day >= 0 {
@@ -74,7 +74,7 @@ func (res *result) mostDrinkIce(more float64) float64 {
 	return more
 }
 
-// capIdea caps the drink that takes most of something at the middle of its range, on one day.
+// capIdea stops selling, at four fifths of its expected demand on one day, the drink that takes most of something.
 func (res *result) capIdea(day int, takes func(d *models.Drink) float64) idea {
 	best, most := -1, 0.0
 	mean := make([]float64, len(res.req.Drinks))

@@ -68,7 +68,7 @@ func (st *setting) holdIdeas(s *subject) []idea {
 	})}}
 }
 
-// strengthIdeas finds the ratio at which the modelled strength is the target's.
+// strengthIdeas solves for the brew ratio that gives the target strength.
 func (st *setting) strengthIdeas(s *subject) []idea {
 	if s.bev < 0 {
 		return nil

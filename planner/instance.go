@@ -9,7 +9,8 @@ import (
 	"hotday/planner/batch"
 )
 
-// starts is how many batches people may start in each slot: what holds when it begins, or less where that changes within it.
+// starts returns the number of batches that people can start in each slot: the limit when it begins, or a lower one that takes effect
+// within it.
 func (st *setting) starts() []int {
 	out := make([]int, st.h.n)
 	for t := range out {
@@ -35,17 +36,17 @@ func (st *setting) starts() []int {
 	return out
 }
 
-// opening is a lot that is there, or under way, before the first slot.
+// opening is a lot on hand or under way before the first slot.
 type opening struct {
 	bev       int
 	g         float64
-	from      time.Time // it may serve from
+	from      time.Time // from when it may be served
 	until     time.Time
-	ready, to int // slots [ready, to) that it serves
+	ready, to int // slots [ready, to) in which it may be served
 	row       int // of stock; -1: a batch under way
 }
 
-// instance states the batch problem of the request.
+// instance states the batch scheduling problem of the request.
 func (bp *brewPlan) instance() *batch.Instance {
 	r := bp.req
 	in := &batch.Instance{SlotMin: r.Site.SlotMin, Slots: bp.h.n, StartsPerSlot: r.Site.StartsPerSlot, StoreG: r.Site.StoreG, SlotStarts: bp.starts()}
@@ -75,15 +76,15 @@ func (bp *brewPlan) instance() *batch.Instance {
 	return in
 }
 
-// mostSane bounds grams and costs of the batch problem; what lies beyond is no shop's.
-const mostSane = 1e9
+// maxAmount bounds grams and costs in the batch problem, far beyond any real shop.
+const maxAmount = 1e9
 
-func bounded(x float64) float64 { return min(x, mostSane) }
+func bounded(x float64) float64 { return min(x, maxAmount) }
 
-// mostOpening is how many opening lots of a beverage the batch problem is given; more are put together, two by two.
-const mostOpening = 150
+// maxOpening is the number of opening lots per beverage in the batch problem; beyond it, lots are merged two by two.
+const maxOpening = 150
 
-// openingLots are the lots of a beverage that are there, or under way, earliest expiry first.
+// openingLots returns the lots of a beverage on hand or under way.
 func (kt *kitchen) openingLots(bev int) []batch.Opening {
 	var out []batch.Opening
 	for _, o := range kt.opening {
@@ -91,12 +92,12 @@ func (kt *kitchen) openingLots(bev int) []batch.Opening {
 			out = append(out, batch.Opening{G: o.g, ReadySlot: o.ready, ExpiresSlot: o.to})
 		}
 	}
-	for len(out) > mostOpening {
+	for len(out) > maxOpening {
 		slices.SortStableFunc(out, func(a, b batch.Opening) int { return a.ExpiresSlot - b.ExpiresSlot })
 		half := out[:0]
 		for k := 0; k < len(out); k += 2 {
 			o := out[k]
-			if k+1 < len(out) { // the cautious reading of both
+			if k+1 < len(out) { // with the later start and the earlier expiry
 				o.G += out[k+1].G
 				o.ReadySlot = max(o.ReadySlot, out[k+1].ReadySlot)
 			}
@@ -109,11 +110,11 @@ func (kt *kitchen) openingLots(bev int) []batch.Opening {
 	return out
 }
 
-// icePerG is the ice stirred in for each gram of finished beverage.
+// icePerG is the ice stirred in per gram of finished beverage.
 func (r *recipe) icePerG() float64 { return r.unit.IceG / r.brew.FinishedPerDose() }
 
-// holdSlots is how many whole slots a batch may serve: it is ready at the earliest with the smallest cooling time, and no slot
-// may end after its use-by time.
+// holdSlots returns the whole slots in which a batch may be served. The smallest batch is ready first, and no slot may end after the
+// use-by time.
 func (kt *kitchen) holdSlots(bev int) int {
 	slack := 0.0
 	for k := range kt.options {

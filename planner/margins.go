@@ -8,11 +8,11 @@ import (
 // beverageCost is money per gram of a beverage, minor units.
 type beverageCost struct {
 	unit, disposal, short, aging float64
-	freely                       bool // no price says what a gram short costs: twice the making counts
+	unpriced                     bool // no price gives the cost of a missing gram; a multiple of its making counts
 }
 
-// price works out what a gram short costs (lost contribution, times the site's factor, on top of the making that is saved) and
-// from it the levels that the path is made for.
+// price computes the cost of a missing gram (lost contribution times the site's factor, plus the cost of making it, which is saved) and
+// from it the service levels of the demand path.
 func (n *needs) price(r *models.PlanRequest, recipes []*recipe) {
 	coffee := map[string]*models.Coffee{}
 	for i := range r.Coffees {
@@ -50,7 +50,7 @@ func (n *needs) price(r *models.PlanRequest, recipes []*recipe) {
 		for _, u := range x.Uses {
 			w := mean[d]
 			if w <= 0 {
-				w = 1e-6 // a drink nobody is expected to ask for still has a price
+				w = 1e-6 // a drink with no expected demand still has a price
 			}
 			lost[index[u.Beverage]] += w * max(0, contribution) * u.G / total
 			grams[index[u.Beverage]] += w * u.G
@@ -69,14 +69,14 @@ func (n *needs) price(r *models.PlanRequest, recipes []*recipe) {
 			margin = factor * lost[i] / grams[i]
 		}
 		if r.ServiceLevelPct != nil || margin <= 0 {
-			// The level is stated, or no price says it: shortage must at least cost more than making and throwing away.
+			// A level is set, or no price is known: a shortage must cost more than making and discarding.
 			floor := noPriceShort * (c.unit + c.disposal + cheapestRun)
-			c.freely = margin < floor
+			c.unpriced = margin < floor
 			margin = max(margin, floor)
 		}
 		c.short = margin + c.unit
 		level := demand.CriticalRatio(margin, c.unit+c.disposal, r.ServiceLevelPct)
-		if c.freely && r.ServiceLevelPct == nil {
+		if c.unpriced && r.ServiceLevelPct == nil {
 			level = 0.5
 		}
 		level = min(max(level, 0.01), 0.99)
@@ -90,14 +90,14 @@ func (n *needs) price(r *models.PlanRequest, recipes []*recipe) {
 	if len(n.levels) == 0 {
 		top = 0.8
 	}
-	// Ice, water and beans keep, and nothing is served without them: half the drinks' risk.
+	// Ice, water and beans keep, and no drink is served without them, so they get half the drinks' risk.
 	keeps := min(max(1-(1-top)/2, 0.9), 0.98)
 	for range 2 + len(r.Coffees) {
 		n.levels = append(n.levels, keeps)
 	}
 }
 
-// Without a price a shortage counts noPriceShort times the making, cheapestRun (minor units a gram) at least.
+// Without a price, a missing gram costs noPriceShort times its making, or cheapestRun (minor units per gram) if that is more.
 const (
 	noPriceShort = 3
 	cheapestRun  = 0.001

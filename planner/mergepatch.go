@@ -9,7 +9,7 @@ import (
 	"hotday/models"
 )
 
-// copyRequest is a request that shares nothing with r.
+// copyRequest returns a deep copy.
 func copyRequest(r *models.PlanRequest) (*models.PlanRequest, error) {
 	b, err := json.Marshal(r)
 	if err != nil {
@@ -23,7 +23,7 @@ func copyRequest(r *models.PlanRequest) (*models.PlanRequest, error) {
 	return &out, nil
 }
 
-// patchBetween is the JSON Merge Patch (RFC 7396) that makes after of before; lists are replaced whole, as the RFC has it.
+// patchBetween returns the JSON Merge Patch (RFC 7396) from before to after; as in the RFC, lists are replaced whole.
 func patchBetween(before, after *models.PlanRequest) (json.RawMessage, error) {
 	a, err := tree(before)
 	if err != nil {

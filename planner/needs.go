@@ -1,34 +1,35 @@
 package planner
 
 import (
-	"fmt"
 	"math"
 	"slices"
 	"strings"
 
 	"hotday/models"
 	"hotday/planner/demand"
+	"hotday/planner/say"
 )
 
-// need is what may still be asked for of one drink in one day part.
+// need is the demand still to come for one drink in one day part.
 type need struct {
 	window int // index in horizon.windows
 	drink  int
 	rng    demand.Range
 	slot   int       // first slot
-	share  []float64 // of rng, slot by slot; adds up to 1, or to 0 where the shop is closed
+	share  []float64 // of rng by slot; sums to 1, or to 0 where the shop is closed
+	basis  string    // what rng rests on, in words
 }
 
-// needs are the demand of the request on the slots.
+// needs is the request's demand laid out on the slots.
 type needs struct {
 	rows []need
-	// Items of the path: the beverages in order, then serving ice, water for drinks, then a coffee's doses made to order.
+	// Items of the path: the beverages in order, ice served in drinks, water for drinks, then each coffee's doses made to order.
 	levels []float64
-	byDay  [][]float64 // levels of the beverages by service day, once adjusted on simulated days
+	byDay  [][]float64 // levels of the beverages by service day, as chosen on simulated days; nil before
 	path   [][]float64 // g by item and slot
 	meanG  [][]float64 // the same at the mean
 	costs  []beverageCost
-	iceKg  float64 // cost of a kg of serving ice short
+	iceKg  float64 // cost of a missing kg of ice for drinks
 	paths  []demand.Row
 }
 
@@ -43,8 +44,8 @@ type rowKey struct {
 	part, drink string
 }
 
-// newNeeds spreads the demand rows flat over the open time of their parts, moves what is left of a day by its counts, and
-// makes the path that the schedule serves.
+// newNeeds spreads each row of demand evenly over the open time of its day part, updates the rest of a day with its counts, and builds
+// the demand path that the schedule serves.
 func newNeeds(r *models.PlanRequest, h *horizon, recipes []*recipe) *needs {
 	n := &needs{}
 	words, casts := map[rowKey]*models.Demand{}, map[rowKey]*models.Forecast{}
@@ -57,6 +58,7 @@ func newNeeds(r *models.PlanRequest, h *horizon, recipes []*recipe) *needs {
 		casts[rowKey{f.Date, f.DayPart, f.Drink}] = f
 	}
 	levels, odd := dayLevels(r, h, words, casts)
+	v := say.For(r.Site)
 	first := map[models.Date]int{}
 	for i, d := range h.days {
 		first[d] = i
@@ -70,11 +72,9 @@ func newNeeds(r *models.PlanRequest, h *horizon, recipes []*recipe) *needs {
 			if !ok {
 				continue
 			}
-			rng = n.rest(rng, levels[win.date], rest, factor)
-			if odd[win.date] > 0 {
-				rng = rng.WithBasis(rng.Basis() + "; a count of today lies many times beyond the forecast and is taken as that of a busy day: look whether it is right")
-			}
-			n.rows = append(n.rows, need{window: w, drink: d, rng: rng, slot: slot, share: share})
+			basis := v.DemandBasis(rng, casts[key])
+			n.rows = append(n.rows, need{window: w, drink: d, rng: restOf(rng, levels[win.date], rest*factor), slot: slot, share: share,
+				basis: basis + restBasis(v, levels[win.date], rest, factor, odd[win.date] > 0)})
 		}
 	}
 	n.price(r, recipes)
@@ -82,33 +82,47 @@ func newNeeds(r *models.PlanRequest, h *horizon, recipes []*recipe) *needs {
 	return n
 }
 
-// rest is what is left of a row's range: rest of its time, moved by the day's counts, times the events' factor.
-func (n *needs) rest(rng demand.Range, level *demand.DayLevel, rest, factor float64) demand.Range {
-	scale := rest * factor
-	if scale != 1 {
-		rng = rng.Scaled(scale)
-	}
-	basis := rng.Basis()
-	if factor != 1 {
-		basis += fmt.Sprintf("; times %.2f for events and closures", factor)
-	}
-	switch {
-	case rest == 0:
-		basis += "; the shop is closed then"
-	case rest < 1:
-		basis += fmt.Sprintf("; %.0f %% of the day part is still to come", rest*100)
+// restOf returns the range of a row's demand still to come: a share of it, updated with the day's counts.
+func restOf(rng demand.Range, level *demand.DayLevel, share float64) demand.Range {
+	if share != 1 {
+		rng = rng.Scaled(share)
 	}
 	if level != nil {
 		rng = level.Rest(rng, demand.Assumed())
-		basis += fmt.Sprintf("; the counts so far put the day at %.0f %%", level.Mean()*100)
 	}
-	return rng.WithBasis(basis)
+	return rng
 }
 
-// spread is the flat share of a part's demand by slot, over open time only. rest is the part of its open time that is still to
-// come, factor what events make of the demand in it.
+// restBasis says what the rest of a row rests on beside its range: the factor of events, the share of its time that is left, and the
+// day's counts, of which one may be an outlier.
+func restBasis(v say.Voice, level *demand.DayLevel, rest, factor float64, outlier bool) string {
+	var out strings.Builder
+	add := func(key string, args ...any) { out.WriteString(v.Say("said.semicolon") + v.Say(key, args...)) }
+	switch change := math.Round((factor - 1) * 100); {
+	case change > 0:
+		add("basis.events_more", "pct", say.Number(change, 0))
+	case change < 0:
+		add("basis.events_less", "pct", say.Number(-change, 0))
+	}
+	switch {
+	case rest == 0:
+		add("basis.closed")
+	case rest < 1:
+		add("basis.rest", "pct", say.Number(rest*100, 0))
+	}
+	if level != nil {
+		add("basis.day_level", "pct", say.Number(level.Mean()*100, 0))
+	}
+	if outlier {
+		add("basis.outlier_today")
+	}
+	return out.String()
+}
+
+// spread returns the share of a part's demand in each slot, even over its open time. rest is the share of its open time still to come,
+// factor the effect of events on the demand in it.
 func (h *horizon) spread(r *models.PlanRequest, w *window) (slot int, share []float64, rest, factor float64) {
-	// Minutes of the part's regular hours, before and from now on, are the measure; events change what they hold.
+	// Shares are of the part's regular hours; events change the demand within them.
 	var all, left float64
 	for _, s := range h.site.OpenSpans(w.date) {
 		o := s.Overlap(w.span)
@@ -188,7 +202,7 @@ func (n *needs) makePath(r *models.PlanRequest, h *horizon, day map[models.Date]
 	n.path = n.pathAt(r, h, n.byDay)
 }
 
-// pathAt is the path at the given levels of the beverages by service day.
+// pathAt returns the demand path at the given levels of the beverages by service day, g by item and slot.
 func (n *needs) pathAt(r *models.PlanRequest, h *horizon, byDay [][]float64) [][]float64 {
 	path := demand.Path(n.paths, h.n, n.levels, demand.PathOptions{Correlation: demand.Assumed(), Seed: r.Seed, ByDay: byDay})
 	for _, p := range path {
@@ -202,7 +216,7 @@ func (n *needs) pathAt(r *models.PlanRequest, h *horizon, byDay [][]float64) [][
 	return path
 }
 
-// surge is the serving ice of a bad day, by slot.
+// surge returns the ice for drinks on a bad day, g by slot.
 func (n *needs) surge(r *models.PlanRequest, h *horizon) []float64 {
 	x := *n
 	x.levels = slices.Clone(n.levels)
@@ -210,7 +224,7 @@ func (n *needs) surge(r *models.PlanRequest, h *horizon) []float64 {
 	return x.pathAt(r, h, n.byDay)[len(r.Beverages)]
 }
 
-// level is the level that a beverage is prepared for on a service day.
+// level returns the service level that a beverage is prepared for on a service day.
 func (n *needs) level(bev, day int) float64 {
 	if bev < len(n.byDay) && day >= 0 && day < len(n.byDay[bev]) {
 		return n.byDay[bev][day]

@@ -5,7 +5,7 @@ import (
 	"math"
 )
 
-// outage spans of one piece of equipment.
+// outages returns the outages of a piece of equipment.
 func outages(r *models.PlanRequest, kind, code string) []models.Span {
 	var out []models.Span
 	for _, o := range r.Outages {
@@ -16,7 +16,7 @@ func outages(r *models.PlanRequest, kind, code string) []models.Span {
 	return out
 }
 
-// option is a beverage on a brewer: what an instance's option stands for.
+// option is a beverage on a brewer, as in an instance's options.
 type option struct {
 	brewer, bev int
 	lo, hi      float64
@@ -48,7 +48,7 @@ func brewOptions(st *setting, recipes []*recipe, now stock) (options []option, m
 				continue
 			}
 			o := option{brewer: b, bev: i, lo: lo, hi: hi, t: rc.timesOf(rc.doseFor(hi), w.BusyMin)}
-			if math.IsInf(o.t.ready, 0) || o.t.ready > 60*24*60 || rc.icePerG() > mostIcePerG {
+			if math.IsInf(o.t.ready, 0) || o.t.ready > 60*24*60 || rc.icePerG() > maxIcePerG {
 				misfits = append(misfits, misfit{brewer: b, bev: i, lo: lo, hi: hi, never: true})
 				continue
 			}
@@ -82,21 +82,21 @@ func brewOptions(st *setting, recipes []*recipe, now stock) (options []option, m
 	return options, misfits
 }
 
-// mostIcePerG is the most ice a gram of beverage can ask for; beyond it a recipe is all ice and grounds.
-const mostIcePerG = 1000
+// maxIcePerG bounds the ice per gram of beverage; beyond it a recipe is nothing but ice and grounds.
+const maxIcePerG = 1000
 
-// misfit is a beverage that a brewer is said to make and cannot.
+// misfit is a beverage that a brewer is set up to make but cannot.
 type misfit struct {
 	brewer, bev int
 	lo, hi      float64
 	never       bool // it never gets cold
-	noTime      bool // no moment in the horizon fits
+	noTime      bool // no slot in the horizon fits
 	noSpan      bool // not even without people and outages
 }
 
 func (h *horizon) ceilSlots(min float64) int { return int(math.Ceil(min/h.slot.Minutes() - 1e-9)) }
 
-// availability is when a brewer's busy span may lie; nil means always. Spans that touch are one.
+// availability returns the spans in which a brewer may be busy, merged; nil means always.
 func (st *setting) availability(w *models.Brewer) []models.Span {
 	if len(w.Available) == 0 {
 		return nil

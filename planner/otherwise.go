@@ -8,20 +8,20 @@ import (
 	"hotday/planner/batch"
 )
 
-// another is how far a batch is moved to say what moving it would cost.
-const another = 30 * time.Minute
+// shift is how far a batch is moved to find the cost of moving it.
+const shift = 30 * time.Minute
 
-// mostOtherwise bounds batches × slots of the plans whose batches are told so: it is a word beside the plan, not the plan.
-const mostOtherwise = 20_000
+// maxOtherwise bounds batches × slots of the plans that get these figures, which are secondary to the plan.
+const maxOtherwise = 20_000
 
-// otherwise says what each planned batch would cost half an hour earlier, half an hour later, or left out, all else as it is. Like the
-// ways out it is for a person who waits for the plan.
+// otherwise returns the cost of having each planned batch half an hour earlier, half an hour later, or not at all, everything else
+// unchanged. Like the fixes, it is only for a person waiting for the plan.
 func (bp *brewPlan) otherwise() [][]models.Otherwise {
 	out := make([][]models.Otherwise, len(bp.batches))
-	if bp.opt.WithoutWaysOut || len(out)*bp.h.n > mostOtherwise {
+	if bp.opt.WithoutWaysOut || len(out)*bp.h.n > maxOtherwise {
 		return out
 	}
-	step := max(1, int(another/bp.h.slot))
+	step := max(1, int(shift/bp.h.slot))
 	for i := range bp.batches {
 		without := slices.Delete(slices.Clone(bp.result.Starts), i, i+1)
 		out[i] = []models.Otherwise{bp.moved("earlier", i, -step), bp.moved("later", i, step), bp.priced(models.Otherwise{Change: "left_out"}, without)}
@@ -64,7 +64,7 @@ func (bp *brewPlan) moved(change string, i, by int) models.Otherwise {
 
 func (bp *brewPlan) priced(o models.Otherwise, starts []batch.Start) models.Otherwise {
 	r, err := batch.Evaluate(bp.in, starts)
-	if err != nil { // places and hands were looked at before
+	if err != nil { // brewer and hands are free, so it is the store
 		o.Not = bp.q.Say("plan.no_room")
 		return o
 	}

@@ -117,7 +117,7 @@ func (bp *brewPlan) iceFlow() risk.Flow {
 	return f
 }
 
-// countAgeH is the age of the ice count, h; a count without a time was made just now.
+// countAgeH is the age of the ice count, h; a count without a time counts as new.
 func (st *setting) countAgeH() float64 {
 	if st.req.Ice.CountedAt == nil {
 		return 0
@@ -125,7 +125,7 @@ func (st *setting) countAgeH() float64 {
 	return max(0, st.h.start.Sub(*st.req.Ice.CountedAt).Hours())
 }
 
-// outputPerC is the relative change of a machine's output for a degree, at the hottest air of the horizon.
+// outputPerC is the relative change of a machine's output per °C of air temperature, at the hottest of the horizon.
 func (kt *kitchen) outputPerC(row int) float64 {
 	m := &kt.req.Ice.Makers[row]
 	machine := ice.Maker{KgPerDayRated: m.KgPerDayRated, RatedAirC: m.RatedAirC, RatedWaterC: m.RatedWaterC}
@@ -151,7 +151,7 @@ func (kt *kitchen) hottest() float64 {
 	return hot
 }
 
-// flow is the tank as the simulation sees it.
+// flow states the tank for the simulation.
 func (w *waterPlan) flow(st *setting) risk.Flow {
 	r := st.req
 	f := risk.Flow{Key: "treated water", Exact: true, Opening: min(r.Water.OpeningL, r.Water.TankL) * 1000, Capacity: r.Water.TankL * 1000,
@@ -166,7 +166,7 @@ func (w *waterPlan) flow(st *setting) risk.Flow {
 	return f
 }
 
-// riskDays are the service days on the slots.
+// riskDays lays out the service days on the slots.
 func (st *setting) riskDays() []risk.Day {
 	issued := st.h.start
 	if st.req.WeatherIssuedAt != nil && st.req.WeatherIssuedAt.Before(issued) {
@@ -180,7 +180,7 @@ func (st *setting) riskDays() []risk.Day {
 	return out
 }
 
-// daySlots are the slots [from, to) of each service day, the night before it included.
+// daySlots returns the slots [from, to) of each service day, with the night before it.
 func (h *horizon) daySlots() [][2]int {
 	var out [][2]int
 	from := 0

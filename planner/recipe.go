@@ -8,32 +8,32 @@ import (
 	"hotday/planner/chill"
 )
 
-// roomC is the air that a brew rests in, °C, where nothing better is known: an assumption, warm as on a hot day.
+// roomC is the room temperature in which a brew rests, °C: an assumption for a hot day.
 const roomC = 25.0
 
-// recipe is a beverage with its physics worked out once: temperatures do not depend on the size of a batch, minutes and bath
-// ice grow with it.
+// recipe is a beverage with its physics computed once: temperatures do not depend on the size of a batch; cooling times and bath ice
+// grow with it.
 type recipe struct {
 	bev  *models.Beverage
 	brew brew.Recipe
 	ext  brew.Extraction // of 1 g dose
 	unit brew.Amounts    // of 1 g dose
 
-	outC     float64 // as it leaves the brewer or the strainer, bounded by the boiling point
-	boils    bool    // brewer_out_temp_c is above the boiling point here
-	restC    float64 // after the rest; outC without one
+	outC     float64 // leaving the brewer or the strainer, at most the boiling point
+	boils    bool    // brewer_out_temp_c is above the site's boiling point
+	restC    float64 // after resting; outC without a rest
 	coolToC  *float64
-	needC    float64 // the ice needs it this cool; outC when the ice does it at once
+	needC    float64 // the temperature at which the ice is enough; outC if it needs no cooling before
 	reaches  bool    // the target is reached
 	wetShare float64
 	iceC     float64
-	ambientC float64 // what cools it from restC to coolToC
-	inBath   bool    // plain ice does it
+	ambientC float64 // of the bath or cold store that cools it from restC to coolToC
+	inBath   bool    // cooled in an ice bath
 	after    chill.State
 	split    brew.Split
 }
 
-// newRecipes works out the recipes of a request with the ice for drinks it has.
+// newRecipes computes the recipes of a request with its ice for drinks.
 func newRecipes(r *models.PlanRequest, drink *iceStream) []*recipe {
 	var out []*recipe
 	for i := range r.Beverages {
@@ -59,7 +59,7 @@ func newRecipe(b *models.Beverage, site *models.Site, iceC, wetShare float64) *r
 	return r
 }
 
-// cool decides how the brew comes down: rest, then bath or cold store as far as the ice needs, then the ice.
+// cool works out the cooling: rest, then ice bath or cold store as far as needed, then the ice.
 func (r *recipe) cool(site *models.Site) {
 	b := r.bev
 	r.restC = r.outC
@@ -71,7 +71,7 @@ func (r *recipe) cool(site *models.Site) {
 	r.needC = need
 	at := r.restC
 	r.ambientC, r.inBath = site.StoreTempC, false
-	outside := b.Bath || b.Method != models.Flash // a steeped or hot_chilled beverage is cooled from outside in any case
+	outside := b.Bath || b.Method != models.Flash // cold brew and hot-chilled coffee are always cooled from outside
 	if b.Bath {
 		r.ambientC, r.inBath = b.BathTempC, true
 	}
@@ -83,7 +83,7 @@ func (r *recipe) cool(site *models.Site) {
 		r.inBath = false
 	case possible && need > r.ambientC:
 		at, r.reaches = need, true
-	default: // colder than its surroundings it does not get
+	default: // it cannot get colder than its surroundings
 		at = max(min(r.restC, r.ambientC+nearAmbientK), need)
 		if b.Method == models.Steeped && !b.Bath {
 			at = max(min(r.restC, r.ambientC), need)
@@ -100,11 +100,11 @@ func (r *recipe) cool(site *models.Site) {
 	}
 }
 
-// nearAmbientK is how near cooling comes to its surroundings in kitchen time.
+// nearAmbientK is how close cooling gets to the surroundings in a practical time, K.
 const nearAmbientK = 1.0
 
-// coolingMin is the time that doseG g take from the brewer to when the ice goes in; ok is false where cooling_ua_w_per_k is
-// not known. It may be infinite.
+// coolingMin is the time from the brewer to adding the ice, min, for a batch of doseG g of coffee; it may be infinite. ok is false if
+// cooling_ua_w_per_k is not known.
 func (r *recipe) coolingMin(doseG float64) (m float64, ok bool) {
 	if r.coolToC == nil {
 		return 0, true
@@ -119,7 +119,7 @@ func (r *recipe) coolingMin(doseG float64) (m float64, ok bool) {
 	return m + chill.CoolingMinutes(mass, r.restC, r.ambientC, ua, *r.coolToC), true
 }
 
-// restAmbientC is what the brew rests in: the room, or the cold store where it rests to below the room.
+// restAmbientC is the temperature around a resting brew, °C: the room's, or the cold store's if it rests to below room temperature.
 func (r *recipe) restAmbientC() float64 {
 	if r.restC > roomC+nearAmbientK {
 		return roomC
@@ -127,13 +127,13 @@ func (r *recipe) restAmbientC() float64 {
 	return min(r.ambientC, r.restC-nearAmbientK)
 }
 
-// brewedG is the liquid that leaves the brewer for doseG g of coffee.
+// brewedG is the liquid from the brewer for doseG g of coffee.
 func (r *recipe) brewedG(doseG float64) float64 { return r.ext.BeverageG * doseG }
 
-// doseFor is the coffee of beverageG g of finished beverage.
+// doseFor is the coffee for beverageG g of finished beverage, g.
 func (r *recipe) doseFor(beverageG float64) float64 { return beverageG / r.brew.FinishedPerDose() }
 
-// bathIceG is the plain ice that a batch of doseG g takes.
+// bathIceG is the ice-bath ice for a batch of doseG g of coffee, g.
 func (r *recipe) bathIceG(doseG float64, ice *models.Ice, wetShare float64) float64 {
 	if !r.inBath || r.coolToC == nil {
 		return 0
@@ -149,14 +149,14 @@ func (r *recipe) bathIceG(doseG float64, ice *models.Ice, wetShare float64) floa
 	return g
 }
 
-// times of a batch in minutes from its start.
+// times of a batch, min from its start.
 type times struct {
-	strain float64 // steeped: when it is strained; else 0
-	ice    float64 // when the ice goes in; for any other batch when it is in its vessel
+	strain float64 // cold brew: when it is strained; else 0
+	ice    float64 // when the ice goes in; without ice, when it is in its vessel
 	ready  float64
 }
 
-// timesOf is ready = start + max(ready_min, busy_min + cooling); steeped: strained at steep_h and ready ready_min after.
+// timesOf returns ready = start + max(ready_min, busy_min + cooling); cold brew is strained after steep_h and ready ready_min later.
 func (r *recipe) timesOf(doseG, busyMin float64) times {
 	if r.bev.Method == models.Steeped && r.bev.SteepH != nil {
 		s := *r.bev.SteepH * 60
@@ -166,10 +166,10 @@ func (r *recipe) timesOf(doseG, busyMin float64) times {
 	return times{ice: busyMin + cooling, ready: max(r.bev.ReadyMin, busyMin+cooling)}
 }
 
-// leastBatch is the smallest batch as a part of the largest, where a brewer states no smallest: a batch of nothing is none.
-const leastBatch = 0.01
+// minBatchShare is the smallest batch as a share of the largest where a brewer states none.
+const minBatchShare = 0.01
 
-// limits are the smallest and largest batch of a beverage on a brewer, g of finished beverage; ok is false where none fits.
+// limits returns the smallest and largest batch of a beverage on a brewer, g of finished beverage; ok is false if none is possible.
 func (r *recipe) limits(w *models.Brewer) (lo, hi float64, ok bool) {
 	lo, hi = w.MinBeverageG, w.MaxBeverageG
 	per := r.brew.FinishedPerDose()
@@ -179,5 +179,5 @@ func (r *recipe) limits(w *models.Brewer) (lo, hi float64, ok bool) {
 	if w.MaxWaterG != nil {
 		hi = min(hi, *w.MaxWaterG/r.unit.BrewWaterG*per)
 	}
-	return max(lo, leastBatch*hi), hi, lo <= hi && hi > 0
+	return max(lo, minBatchShare*hi), hi, lo <= hi && hi > 0
 }

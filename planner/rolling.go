@@ -9,11 +9,11 @@ import (
 	"hotday/planner/batch"
 )
 
-// wholeUpTo is how many slots are planned in one piece; longer horizons roll, two service days at a time.
+// wholeUpTo is the number of slots planned at once; longer horizons roll, two service days at a time.
 const wholeUpTo = 480
 
-// solveInstance plans the instance: whole, or rolling over its days. Rolling plans two days, keeps the batches of the first and
-// goes on from there; it loses little, since beverages hold for a day or so, and its bound is the plain one.
+// solveInstance solves the instance, whole or rolling over its days. Rolling plans two days, fixes the batches of the first and goes on
+// from there. It loses little, since beverages keep for about a day; its dual bound is plainBound's.
 func (bp *brewPlan) solveInstance(ctx context.Context, budget int, warm []batch.Start) ([]batch.Start, float64, error) {
 	if bp.in.Slots <= wholeUpTo {
 		r, err := batch.Solve(ctx, bp.in, batch.Options{Seed: uint64(bp.req.Seed), Budget: budget, Warm: warm, Stay: bp.stay(), PlanOnly: bp.opt.PlanOnly})
@@ -33,8 +33,8 @@ func (bp *brewPlan) solveInstance(ctx context.Context, budget int, warm []batch.
 	return w.kept, plainBound(bp.in), nil
 }
 
-// plainBound is a proof of what the path costs at least: each gram asked for and not there at the start is short, or is made at
-// its unit cost and its part of a largest batch.
+// plainBound is a simple lower bound on the cost: each gram of demand beyond the opening stock is missed, or is made at its unit cost and
+// its share of a largest batch.
 func plainBound(in *batch.Instance) float64 {
 	bound := 0.0
 	for i := range in.Beverages {
@@ -56,7 +56,7 @@ func plainBound(in *batch.Instance) float64 {
 	return bound
 }
 
-// piece is a stretch of the horizon that is planned at once: slots [from, to), of which those before keep are settled by it.
+// piece is a part of the horizon planned at once: slots [from, to), of which those before keep are then fixed.
 type piece struct{ from, keep, to int }
 
 // rolling is the state between two pieces.
@@ -65,9 +65,9 @@ type rolling struct {
 	in   *batch.Instance
 	kept []batch.Start
 	lots [][]batch.Opening // by beverage, slots of the whole horizon
-	busy map[string]int    // by brewer: the slot from which it is free
+	busy map[string]int    // by brewer: first slot in which it is free
 	ice  float64
-	owed []float64 // ice that batches kept take, by slot
+	owed []float64 // ice for batches already fixed, g by slot
 }
 
 func (bp *brewPlan) newRolling() *rolling {
@@ -81,11 +81,11 @@ func (bp *brewPlan) newRolling() *rolling {
 	return w
 }
 
-// leadIn is how long before the first service day planning begins: the longest steep fits.
+// leadInH is how long before the first service day planning begins, h: enough for the longest steep.
 const leadInH = 60
 
-// pieces cut the horizon at the ends of service days. A long wait before the first is planned only in its last hours: nothing
-// made earlier would keep.
+// pieces cuts the horizon at the ends of service days. Of a long wait before the first day only the last hours are planned: nothing made
+// earlier would keep.
 func (w *rolling) pieces() []piece {
 	h := w.bp.h
 	days := h.daySlots()
@@ -137,11 +137,11 @@ func (w *rolling) advance(ctx context.Context, p piece, budget int, warm []batch
 	return nil
 }
 
-// cut is the instance of a piece, with what the pieces before left.
+// cut returns the instance of a piece, starting from the stock, ice and busy brewers left by the pieces before.
 func (w *rolling) cut(p piece) *batch.Instance {
 	n := p.to - p.from
 	sub := &batch.Instance{SlotMin: w.in.SlotMin, Slots: n, StartsPerSlot: w.in.StartsPerSlot, StoreG: w.in.StoreG, SlotStarts: w.in.SlotStarts[p.from:p.to]}
-	there := 0.0 // a batch under way comes in whether the store has room or not
+	there := 0.0 // a batch under way goes into the store whether or not there is room
 	for i := range w.in.Beverages {
 		b := w.in.Beverages[i]
 		b.DemandG = b.DemandG[p.from:p.to]
@@ -185,7 +185,7 @@ func (w *rolling) cut(p piece) *batch.Instance {
 	return sub
 }
 
-// carry keeps the starts of r and what is left of lots and ice when the piece's kept slots are over.
+// carry records the starts of r, and the lots and ice left at the end of the piece's fixed slots.
 func (w *rolling) carry(p piece, r *batch.Result) {
 	n := p.keep - p.from
 	for _, s := range r.Starts {

@@ -47,18 +47,18 @@ func (bp *brewPlan) schedule(ctx context.Context) error {
 			budget = replanBudget
 		}
 	}
-	if len(s.units) > 0 || adjusts { // a first look tells which loads are worth asking for, and what the level is worth
+	if len(s.units) > 0 || adjusts { // a first schedule shows which loads are worth making and where the levels should be
 		if err := bp.solve(ctx, loads, budget/8, warm); err != nil {
 			return err
 		}
-		warm, loads = bp.warmest(earlier), s.loads
+		warm, loads = bp.warmStart(earlier), s.loads
 	}
 	if adjusts {
 		if err := bp.adjust(ctx); err != nil {
 			return err
 		}
 		bp.in = bp.instance()
-		warm = earlier // batches of another level are no beginning
+		warm = earlier // batches for other levels are a poor warm start
 	}
 	for range 2 {
 		if err := bp.solve(ctx, loads, budget, warm); err != nil {
@@ -67,7 +67,7 @@ func (bp *brewPlan) schedule(ctx context.Context) error {
 		if models.Sum(s.run.lack) < 0.5 && models.Sum(s.run.short) <= bp.result.IceShortG+50 {
 			break
 		}
-		warm, loads = bp.warmest(earlier), s.loads
+		warm, loads = bp.warmStart(earlier), s.loads
 	}
 	if err := bp.keepEarlier(); err != nil {
 		return err
@@ -75,19 +75,19 @@ func (bp *brewPlan) schedule(ctx context.Context) error {
 	return bp.mend()
 }
 
-// replanBudget is the work of a plan made anew: half, for it begins from the plan before and mostly stays with it.
+// replanBudget is the work of a replan: half, since it starts from the previous plan and mostly stays with it.
 const replanBudget = batch.DefaultBudget / 2
 
-// warmest is what the next solution begins from: the batches of the plan before, where a plan is made anew, for it is them that it
-// stays with; else those just found.
-func (bp *brewPlan) warmest(earlier []batch.Start) []batch.Start {
+// warmStart returns the starting point of the next search: in a replan the previous plan's batches, since the replan should stay close
+// to them, else those just found.
+func (bp *brewPlan) warmStart(earlier []batch.Start) []batch.Start {
 	if len(earlier) > 0 {
 		return earlier
 	}
 	return bp.result.Starts
 }
 
-// solve plans the batches with the ice of makers and the given loads, and picks the loads that they really need.
+// solve schedules the batches with the ice of machines and the given loads, then picks the loads they really need.
 func (bp *brewPlan) solve(ctx context.Context, loads []load, budget int, warm []batch.Start) error {
 	bp.setIce(loads)
 	starts, bound, err := bp.solveInstance(ctx, budget, warm)
@@ -104,7 +104,7 @@ func (bp *brewPlan) solve(ctx context.Context, loads []load, budget int, warm []
 	return nil
 }
 
-// setIce states the ice of the instance with the given mould loads.
+// setIce states the instance's ice with the given tray loads.
 func (bp *brewPlan) setIce(loads []load) {
 	s := bp.drink
 	stirs := false
@@ -128,7 +128,7 @@ func (bp *brewPlan) setIce(loads []load) {
 	bp.in.Ice = &batch.Ice{OpeningG: s.opening, CapacityG: s.capacity, MakeG: inflow, ServeG: serve, LossPerSlot: 1 - s.keep, ShortPerKg: bounded(bp.needs.iceKg)}
 }
 
-// keptIce is the ice that batches under way still take, by slot.
+// keptIce returns the ice that batches under way still take, g by slot.
 func (kt *kitchen) keptIce() []float64 {
 	out := make([]float64, kt.h.n)
 	for _, b := range kt.kept {
@@ -140,10 +140,10 @@ func (kt *kitchen) keptIce() []float64 {
 	return out
 }
 
-// weigh rounds each dose down to what a kitchen scale shows (0.1 g) where the batch stays large enough, and works the plan out
-// again. Less never breaks store or ice.
+// weigh rounds each dose down to the resolution of a kitchen scale (0.1 g) if the batch stays large enough, and evaluates the schedule
+// again. A smaller batch cannot break the limits of store or ice.
 func (bp *brewPlan) weigh(starts []batch.Start) ([]batch.Start, error) {
-	starts = bp.possible(starts)
+	starts = bp.feasible(starts)
 	out := append([]batch.Start(nil), starts...)
 	for i := range out {
 		o := &bp.options[bp.optionOf(out[i])]
@@ -163,8 +163,8 @@ func (bp *brewPlan) weigh(starts []batch.Start) ([]batch.Start, error) {
 	return r.Starts, nil
 }
 
-// possible leaves out, last first, what the instance as a whole does not carry: a rolling plan is settled piece by piece.
-func (bp *brewPlan) possible(starts []batch.Start) []batch.Start {
+// feasible drops starts, last first, until the whole instance accepts them: a rolling schedule is fixed piece by piece.
+func (bp *brewPlan) feasible(starts []batch.Start) []batch.Start {
 	for len(starts) > 0 && bp.in.Slots > wholeUpTo {
 		if _, err := batch.Evaluate(bp.in, starts); err == nil {
 			break
@@ -183,7 +183,7 @@ func (kt *kitchen) optionOf(s batch.Start) int {
 	return -1
 }
 
-// take makes the planned batches of the starts, and the ice that they ask for.
+// take turns the starts into planned batches, and their ice into demand.
 func (bp *brewPlan) take(starts []batch.Start) {
 	bp.batches = bp.batches[:0]
 	copy(bp.drink.stir, bp.keptIce())
@@ -211,7 +211,7 @@ func (kt *kitchen) iceSlot(p *planned) int {
 	return p.slot + int(math.Floor(p.t.ice/kt.h.slot.Minutes()+1e-9))
 }
 
-// mend leaves out, one by one, batches that find no ice or no room when every minute and every whole load is counted.
+// mend drops batches, one by one, that have no ice or no room in the store once exact minutes and whole tray loads are counted.
 func (bp *brewPlan) mend() error {
 	for {
 		drop := bp.withoutIce()
@@ -237,7 +237,7 @@ func (bp *brewPlan) mend() error {
 	}
 }
 
-// withoutIce is the last batch at or before the first slot in which stirred-in ice lacks; −1 where none does.
+// withoutIce returns the last batch at or before the first slot in which ice to stir in is missing; −1 if none is.
 func (bp *brewPlan) withoutIce() int {
 	for t, lack := range bp.drink.run.lack {
 		if lack < 0.5 {
@@ -257,8 +257,8 @@ func (bp *brewPlan) withoutIce() int {
 	return -1
 }
 
-// withoutRoom is a batch that comes into the cold store when it is full: the schedule counts a batch from a slot boundary, it
-// really comes when it is ready, which a small batch may be earlier.
+// withoutRoom returns a batch that finds the cold store full, −1 if none does. The schedule counts a batch from a slot boundary; a small
+// batch is ready, and in the store, earlier.
 func (bp *brewPlan) withoutRoom() int {
 	level := append([]float64(nil), bp.result.Store...)
 	for i := range bp.batches {
@@ -279,7 +279,7 @@ func (bp *brewPlan) withoutRoom() int {
 	return -1
 }
 
-// storeLimit is what the cold store holds; what is there already may be more when batches under way come in.
+// storeLimit is the size of the cold store, g, or the stock on hand and under way if that is more.
 func (kt *kitchen) storeLimit() float64 {
 	most := 0.0
 	for t := range kt.h.n {

@@ -7,7 +7,7 @@ import (
 	"slices"
 )
 
-// Reasons for a beverage to be short.
+// Reasons for running out of a beverage.
 const (
 	byNobody    = "nobody"
 	byHold      = "hold"
@@ -20,27 +20,27 @@ const (
 	byAttention = "attention"
 )
 
-// blame is what keeps a beverage from being there.
-type blame struct {
+// cause is why a beverage runs out.
+type cause struct {
 	why    string
 	reason string
 	fields []string // of the request
 }
 
-// shortage asks one rule after the other whether it binds.
+// shortage checks which limit binds.
 type shortage struct {
 	dr      *draft
 	bev, at int    // beverage, slot
 	field   string // of the beverage
 	options []*option
-	from    int // slots [from, at] are looked at
+	from    int // slots [from, at] are checked
 }
 
-// lookBackH is how long before a shortage a batch against it would be made.
+// lookBackH is how long before a shortage a batch to prevent it would be made, h.
 const lookBackH = 4
 
-// shortCause finds what keeps a beverage from being there at a slot: the first rule that binds.
-func (dr *draft) shortCause(bev, at int, planned bool) blame {
+// shortCause finds why a beverage runs out at a slot: the first limit that binds.
+func (dr *draft) shortCause(bev, at int, planned bool) cause {
 	s := &shortage{dr: dr, bev: bev, at: at, field: fmt.Sprintf("beverages.%d", bev), from: max(0, at-int(lookBackH/dr.h.hours()))}
 	for k := range dr.options {
 		if dr.options[k].bev == bev {
@@ -49,22 +49,22 @@ func (dr *draft) shortCause(bev, at int, planned bool) blame {
 	}
 	switch {
 	case len(s.options) == 0:
-		return blame{dr.q.Say("why.nobody"), byNobody, []string{"brewers", s.field}}
+		return cause{dr.q.Say("why.nobody"), byNobody, []string{"brewers", s.field}}
 	case dr.holdSlots(bev) < 1:
-		return blame{dr.q.Say("why.hold"), byHold, []string{s.field + ".hold_h", "site.max_hold_h"}}
+		return cause{dr.q.Say("why.hold"), byHold, []string{s.field + ".hold_h", "site.max_hold_h"}}
 	case !planned:
-		return blame{dr.q.Say("why.level", "level", say.Number(100*dr.needs.level(bev, dr.h.dayOf(at)), 0)), byChance, []string{"demand", "service_level_pct"}}
+		return cause{dr.q.Say("why.level", "level", say.Number(100*dr.needs.level(bev, dr.h.dayOf(at)), 0)), byChance, []string{"demand", "service_level_pct"}}
 	}
-	for _, rule := range []func() (blame, bool){s.tooEarly, s.storeFull, s.noIce, s.noBrewer} {
+	for _, rule := range []func() (cause, bool){s.tooEarly, s.storeFull, s.noIce, s.noBrewer} {
 		if b, binds := rule(); binds {
 			return b
 		}
 	}
-	return blame{dr.q.Say("why.cost"), byCost, []string{"brewers", s.field + ".disposal_cost_per_kg", "costs.short_factor"}}
+	return cause{dr.q.Say("why.cost"), byCost, []string{"brewers", s.field + ".disposal_cost_per_kg", "costs.short_factor"}}
 }
 
-// tooEarly: no batch that people can start is ready by then.
-func (s *shortage) tooEarly() (blame, bool) {
+// tooEarly: no batch that anybody can start would be ready by then.
+func (s *shortage) tooEarly() (cause, bool) {
 	dr := s.dr
 	earliest, withHands := dr.h.n, dr.h.n
 	for _, o := range s.options {
@@ -82,16 +82,16 @@ func (s *shortage) tooEarly() (blame, bool) {
 	fields := append([]string{"site.setup_min", s.field + ".ready_min"}, s.outageFields()...)
 	switch {
 	case earliest <= s.at:
-		return blame{}, false
+		return cause{}, false
 	case withHands <= s.at:
-		return blame{dr.q.Say("why.hands"), byAttention, []string{"site.starts_per_slot", "attention"}}, true
+		return cause{dr.q.Say("why.hands"), byAttention, []string{"site.starts_per_slot", "attention"}}, true
 	case earliest >= dr.h.n:
-		return blame{dr.q.Say("why.time"), byTime, fields}, true
+		return cause{dr.q.Say("why.time"), byTime, fields}, true
 	}
-	return blame{dr.q.Say("why.first_ready", "at", dr.when(dr.h.at(earliest))), byTime, fields}, true
+	return cause{dr.q.Say("why.first_ready", "at", dr.when(dr.h.at(earliest))), byTime, fields}, true
 }
 
-// smallest is the smallest batch of any brewer, g.
+// smallest returns the smallest batch of any brewer, g.
 func (s *shortage) smallest() float64 {
 	g := math.Inf(1)
 	for _, o := range s.options {
@@ -100,25 +100,25 @@ func (s *shortage) smallest() float64 {
 	return g
 }
 
-func (s *shortage) storeFull() (blame, bool) {
+func (s *shortage) storeFull() (cause, bool) {
 	room := math.Inf(1)
 	for t := s.from; t <= s.at; t++ {
 		room = min(room, s.dr.req.Site.StoreG-s.dr.result.Store[t])
 	}
-	return blame{s.dr.q.Say("why.store", "mass", s.dr.q.GlanceMass(s.dr.req.Site.StoreG)), byStore, []string{"site.store_g"}}, room < s.smallest()+1
+	return cause{s.dr.q.Say("why.store", "mass", s.dr.q.GlanceMass(s.dr.req.Site.StoreG)), byStore, []string{"site.store_g"}}, room < s.smallest()+1
 }
 
-func (s *shortage) noIce() (blame, bool) {
+func (s *shortage) noIce() (cause, bool) {
 	ice := s.dr.recipes[s.bev].icePerG() * s.smallest()
 	low := math.Inf(1)
 	for t := s.from; t <= s.at; t++ {
 		low = min(low, s.dr.drink.run.level[t])
 	}
-	return blame{s.dr.q.Say("why.ice"), byIce, []string{"ice.opening_g", s.field + ".ice_share"}}, ice > 0 && s.dr.in.Ice != nil && low < ice
+	return cause{s.dr.q.Say("why.ice"), byIce, []string{"ice.opening_g", s.field + ".ice_share"}}, ice > 0 && s.dr.in.Ice != nil && low < ice
 }
 
-// noBrewer: the brewers have no time left, or nobody to start them.
-func (s *shortage) noBrewer() (blame, bool) {
+// noBrewer: the brewers are busy, or nobody is free to start them.
+func (s *shortage) noBrewer() (cause, bool) {
 	free, hands := false, false
 	for _, o := range s.options {
 		for t := max(0, s.from-o.readySlots); t+o.readySlots <= s.at && t < s.dr.h.n; t++ {
@@ -129,17 +129,17 @@ func (s *shortage) noBrewer() (blame, bool) {
 		}
 	}
 	if free {
-		return blame{s.dr.q.Say("why.more_hands"), byAttention, []string{"site.starts_per_slot", "attention"}}, !hands
+		return cause{s.dr.q.Say("why.more_hands"), byAttention, []string{"site.starts_per_slot", "attention"}}, !hands
 	}
 	var codes, fields []string
 	for _, o := range s.options {
 		codes = append(codes, s.dr.req.Brewers[o.brewer].Code)
 		fields = append(fields, fmt.Sprintf("brewers.%d", o.brewer))
 	}
-	return blame{s.dr.q.Say("why.brewers", "brewers", s.dr.q.Listed(codes)), byBrewers, append(fields, s.outageFields()...)}, true
+	return cause{s.dr.q.Say("why.brewers", "brewers", s.dr.q.Listed(codes)), byBrewers, append(fields, s.outageFields()...)}, true
 }
 
-// outageFields are the outages of the brewers that make the beverage.
+// outageFields names the outages of the brewers that make the beverage.
 func (s *shortage) outageFields() []string {
 	var out []string
 	for i, o := range s.dr.req.Outages {

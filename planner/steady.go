@@ -6,18 +6,18 @@ import (
 	"hotday/planner/batch"
 )
 
-// almost is how much dearer, as a part of the cost, the earlier plan may be and still be kept: a kitchen hates a plan that
-// jumps for nothing.
-const almost = 0.005
+// stayWithin is how much more, as a share of the cost, the previous plan may cost and still be kept: a kitchen should not have to follow
+// changes that gain nothing.
+const stayWithin = 0.005
 
-// keepEarlier goes back to the batches of the plan before where they still fit and cost almost the same.
+// keepEarlier goes back to the previous plan's batches if they still fit and cost almost the same.
 func (bp *brewPlan) keepEarlier() error {
 	starts := bp.earlierStarts()
 	if len(starts) == 0 {
 		return nil
 	}
-	// Batches that fit no more are an error of Evaluate: then the new ones stand.
-	if r, err := batch.Evaluate(bp.in, starts); err == nil && r.Objective <= bp.result.Objective*(1+almost) {
+	// Evaluate returns an error if they no longer fit; the new batches stay then.
+	if r, err := batch.Evaluate(bp.in, starts); err == nil && r.Objective <= bp.result.Objective*(1+stayWithin) {
 		if starts, err = bp.weigh(starts); err != nil {
 			return fmt.Errorf("keeping the earlier batches: %w", err)
 		}
@@ -27,7 +27,7 @@ func (bp *brewPlan) keepEarlier() error {
 	return nil
 }
 
-// earlierStarts are the batches of the plan before that lie ahead and still go together, in their order.
+// earlierStarts returns the previous plan's batches still ahead that fit together, in their order.
 func (bp *brewPlan) earlierStarts() []batch.Start {
 	var kept []batch.Start
 	for i := range bp.opt.Before {
@@ -44,10 +44,10 @@ func (bp *brewPlan) earlierStarts() []batch.Start {
 	return kept
 }
 
-// stay is the share of the cost that keeping to the plan before may cost; 0 where there is none.
+// stay is the share of the cost that staying close to the previous plan may cost; 0 without one.
 func (st *setting) stay() float64 {
 	if len(st.opt.Before) == 0 {
 		return 0
 	}
-	return almost
+	return stayWithin
 }

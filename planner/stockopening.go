@@ -7,7 +7,7 @@ import (
 	"hotday/models"
 )
 
-// thrown is stock that goes before the plan begins.
+// thrown is stock to throw away before the plan begins.
 type thrown struct {
 	bev     int
 	g       float64
@@ -16,7 +16,7 @@ type thrown struct {
 	until   time.Time
 }
 
-// keptBatch is a batch under way: a replan keeps it.
+// keptBatch is a batch under way, which a replan keeps.
 type keptBatch struct {
 	task    *models.UnderWay
 	row     int
@@ -26,7 +26,7 @@ type keptBatch struct {
 	g       float64
 	busyMin float64
 	t       times
-	stocked bool // a stock row counts it already
+	stocked bool // a stock row already includes it
 }
 
 // stock is the coffee on hand and under way when the plan begins.
@@ -78,7 +78,7 @@ func batchesUnderWay(st *setting, recipes []*recipe) (kept []keptBatch) {
 	return kept
 }
 
-// sameBatchWithin is how far the planned start of a batch, which its later steps bear, may lie from when it really began.
+// sameBatchWithin is the most that a batch's planned start, as on its later steps, may differ from its real start.
 const sameBatchWithin = 90 * time.Minute
 
 func (st *setting) hasBrew(u *models.UnderWay) bool {
@@ -92,7 +92,7 @@ func (st *setting) hasBrew(u *models.UnderWay) bool {
 	return false
 }
 
-// countedInStock reports whether a stock row is this batch: made between its start and half an hour after it was ready.
+// countedInStock reports whether a stock row is this batch, that is, made between its start and half an hour after it was ready.
 func (st *setting) countedInStock(b *keptBatch, counted map[int]bool) bool {
 	if b.task.State != models.Made {
 		return false
@@ -107,7 +107,7 @@ func (st *setting) countedInStock(b *keptBatch, counted map[int]bool) bool {
 	return false
 }
 
-// busyNow is when batches under way still take the brewer.
+// busyNow returns when batches under way occupy a brewer.
 func (s *stock) busyNow(brewer int) []models.Span {
 	var out []models.Span
 	for _, b := range s.kept {
@@ -160,7 +160,7 @@ func openStock(st *setting, kept []keptBatch) (lots []opening, gone []thrown) {
 			continue
 		}
 		o := opening{bev: b.bev, g: b.g, from: ready, until: until, row: -1, ready: max(0, st.h.slotFrom(ready)), to: st.h.slotOf(until)}
-		if o.ready == 0 { // there already: it must fit beside the rest
+		if o.ready == 0 { // in the store already: it must fit beside the rest
 			room := st.req.Site.StoreG
 			for _, x := range lots {
 				if x.ready == 0 {

@@ -53,28 +53,28 @@ func (st *setting) warning(s subject, kind, grade string, at time.Time, amount f
 		ChancePct: tenth(min(100, max(0, chancePct))), Cause: cause, Fields: fields, WaysOut: []models.WayOut{}}, s}
 }
 
-// tenth rounds a chance to 0.1 %: 1,000 days say no more.
+// tenth rounds a chance to 0.1%, the resolution of 1,000 Monte Carlo days.
 func tenth(pct float64) float64 { return math.Round(pct*10) / 10 }
 
-// Spans of urgency: what is nearer than soon cannot wait, what is nearer than today is decided today.
+// Urgency: anything closer than actNow cannot wait, anything closer than actToday is decided today.
 const (
-	soon  = 3 * time.Hour
-	today = 36 * time.Hour
+	actNow   = 3 * time.Hour
+	actToday = 36 * time.Hour
 )
 
 func (st *setting) urgency(at time.Time, chancePct float64) string {
 	switch ahead := at.Sub(st.h.start); {
 	case chancePct < 20:
 		return models.GradeNote
-	case ahead < soon:
+	case ahead < actNow:
 		return models.GradeActNow
-	case ahead < today || chancePct >= 60:
+	case ahead < actToday || chancePct >= 60:
 		return models.GradeActToday
 	}
 	return models.GradeNote
 }
 
-// when writes a moment as a manager says it.
+// when writes a time as a manager says it.
 func (st *setting) when(t time.Time) string { return st.q.At(t) }
 
 // warn returns all warnings, the most urgent first, then by time.
@@ -89,7 +89,7 @@ func (dr *draft) warn(ice *models.IcePlan) []warning {
 	return out
 }
 
-// warnBeverages says for each beverage and service day how likely it runs out beyond the risk that was chosen, and why.
+// warnBeverages warns, for each beverage and service day, of a chance of running out above the chosen risk, with the cause.
 func (dr *draft) warnBeverages() (out []warning) {
 	spans := dr.h.daySlots()
 	for i := range dr.req.Beverages {
@@ -132,7 +132,7 @@ func (dr *draft) warnBeverages() (out []warning) {
 	return out
 }
 
-// smallestUse is the least that a serving takes of a beverage.
+// smallestUse is the smallest amount of a beverage in any drink, g.
 func (st *setting) smallestUse(bev int) float64 {
 	least := math.Inf(1)
 	for d := range st.req.Drinks {

@@ -11,11 +11,11 @@ import (
 	"hotday/planner/say"
 )
 
-// Least chance and amount at which running short is worth a warning.
+// Smallest chance and amount of a shortage worth a warning.
 const (
 	iceChance       = 0.10
 	leastIceG       = 200
-	leastShortShare = 0.02 // of a day's beverage, one serving at least
+	leastShortShare = 0.02 // of a day's demand; at least one serving
 )
 
 // iceShortage is the likeliest day on which ice for drinks runs out.
@@ -74,7 +74,7 @@ func outlookDays(list []risk.Outlook, i int) []risk.Shortage {
 	return list[i].Days
 }
 
-// iceCause says what limits the drink ice before slot at.
+// iceCause words the limits of ice for drinks before slot at, and names their fields.
 func (dr *draft) iceCause(at int) (string, []string) {
 	var fields []string
 	var parts []string
@@ -131,7 +131,7 @@ type hotSlot struct {
 	c    float64
 }
 
-// hottestBefore is the hottest slot of the twelve hours before slot at.
+// hottestBefore returns the hottest slot of the twelve hours before slot at.
 func (kt *kitchen) hottestBefore(at int) hotSlot {
 	best := hotSlot{c: math.Inf(-1)}
 	for t := max(0, at-int(12/kt.h.hours())); t <= at && t < kt.h.n; t++ {
@@ -142,7 +142,7 @@ func (kt *kitchen) hottestBefore(at int) hotSlot {
 	return best
 }
 
-// makerAt is a maker's output in kg a day at slot t, outages left out.
+// makerAt returns an ice machine's output at slot t, kg a day, without outages.
 func (dr *draft) makerAt(row, t int) float64 {
 	for _, m := range append(slices.Clone(dr.drink.makers), dr.plain.makers...) {
 		if m.row == row && t >= 0 && t < len(m.g) {
@@ -152,7 +152,7 @@ func (dr *draft) makerAt(row, t int) float64 {
 	return 0
 }
 
-// warnPlain says what bath ice lacks, and warns of plain ice where drinks need ice that is not there.
+// warnPlain warns of missing ice-bath ice, and against using it in drinks when their own ice runs out.
 func (dr *draft) warnPlain(p *models.IcePlan, likeliest iceShortage) (out []warning) {
 	first, lack := -1, 0.0
 	for t, g := range dr.plain.run.lack {
@@ -203,7 +203,7 @@ func (dr *draft) warnPlain(p *models.IcePlan, likeliest iceShortage) (out []warn
 	return out
 }
 
-// dayOf is the service day that slot t belongs to.
+// dayOf returns the service day of slot t.
 func (h *horizon) dayOf(t int) int {
 	for d, span := range h.daySlots() {
 		if t < span[1] {

@@ -12,7 +12,7 @@ import (
 	"hotday/planner/say"
 )
 
-// The default rule of cooling and cold holding, as the calculations apply it.
+// The default rule for cooling and cold holding.
 var (
 	coldC     = chill.SafeStoreC
 	coolC     = chill.DefaultCooling.MiddleC
@@ -21,12 +21,12 @@ var (
 	toColdMin = chill.DefaultCooling.FirstMin + chill.DefaultCooling.SecondMin // from warmC
 )
 
-// longHoldH is the longest hold that is not told to be lax, h: the default for a new site.
+// longHoldH is the longest hold time without a warning, h: the default of a new site.
 const longHoldH = 24.0
 
 const (
 	strengthOff        = 0.10 // points of TDS
-	lowYield           = 16.0 // outside the usual chart by more than the model's error
+	lowYield           = 16.0 // outside the usual range by more than the model's error
 	highYield          = 23.0
 	slackC             = 0.05
 	staleCountH        = 12.0
@@ -37,7 +37,7 @@ const (
 
 func (dr *draft) warnRecipes() (out []warning) {
 	for i, rc := range dr.recipes {
-		if !dr.wanted(i) {
+		if !dr.inDemand(i) {
 			continue
 		}
 		out = slices.Concat(out, dr.warnTarget(i, rc), dr.warnStrength(i, rc), dr.warnCooling(i, rc))
@@ -57,7 +57,7 @@ func (dr *draft) warnRecipes() (out []warning) {
 	return out
 }
 
-// warnTarget says which recipe does not get cold, with the nearest that does.
+// warnTarget warns of a recipe that does not reach its target temperature, with the closest that does.
 func (dr *draft) warnTarget(i int, rc *recipe) (out []warning) {
 	b := rc.bev
 	over := rc.after.FinalC - b.TargetTempC
@@ -106,7 +106,7 @@ func (dr *draft) warnTarget(i int, rc *recipe) (out []warning) {
 	return out
 }
 
-// typicalDose is the coffee of a beverage's first batch, or of the largest that a brewer makes, else 20 g.
+// typicalDose returns the coffee in a beverage's first batch, or in the largest that a brewer makes, else 20 g.
 func (bp *brewPlan) typicalDose(bev int) float64 {
 	for i := range bp.batches {
 		if bp.options[bp.batches[i].option].bev == bev {
@@ -144,7 +144,7 @@ func (dr *draft) warnStrength(i int, rc *recipe) (out []warning) {
 	}
 	brewed := b.Ratio * (1 - b.IceShare)
 	yield := rc.ext.YieldPct
-	doubt := brew.Doubtful(b.Method == models.Steeped, brewed) != ""
+	doubt := brew.Doubtful(b.Method == models.Steeped, brewed)
 	if doubt || yield < lowYield || yield > highYield {
 		key := "warn.yield"
 		if doubt {
@@ -162,7 +162,7 @@ func (dr *draft) warnStrength(i int, rc *recipe) (out []warning) {
 	return out
 }
 
-// warnCooling follows the largest batch from 57 °C down.
+// warnCooling checks the cooling of the largest batch from 57 °C down.
 func (dr *draft) warnCooling(i int, rc *recipe) (out []warning) {
 	b, field := rc.bev, fmt.Sprintf("beverages.%d", i)
 	if b.Method == models.Steeped && rc.outC <= coolC {
@@ -192,8 +192,8 @@ func (dr *draft) warnCooling(i int, rc *recipe) (out []warning) {
 	return out
 }
 
-// coolTimes are the minutes of a batch of doseG g from 57 °C to 21 °C and to 5 °C. Steps whose speed is not known count
-// nothing; ice works at once; what is stored above 5 °C goes on cooling in the store.
+// coolTimes returns the time a batch of doseG g takes from 57 °C to 21 °C and to 5 °C, min. Steps of unknown speed count as zero, ice
+// acts at once, and coffee stored above 5 °C goes on cooling in the store.
 func (r *recipe) coolTimes(doseG, storeC float64) (toCool, toCold float64) {
 	mass := r.brewedG(doseG)
 	at := r.outC
@@ -244,7 +244,7 @@ func orZero(x float64) float64 {
 	return x
 }
 
-// warnLimits says which settings are laxer than the default food code.
+// warnLimits warns of settings laxer than the default food safety rules.
 func (st *setting) warnLimits() (out []warning) {
 	site := &st.req.Site
 	if site.StoreTempC > coldC {
@@ -258,7 +258,7 @@ func (st *setting) warnLimits() (out []warning) {
 	return out
 }
 
-// warnKnowledge says what the plan knows only from long ago, or not at all.
+// warnKnowledge warns of old counts and forecasts, missing weather, and a silent till.
 func (dr *draft) warnKnowledge() (out []warning) {
 	r := dr.req
 	old := func(key, field string, at *time.Time, text string) {
@@ -286,7 +286,7 @@ func (dr *draft) warnKnowledge() (out []warning) {
 	return append(out, dr.warnSilent()...)
 }
 
-// warnSilent says that the sales have gone quiet while the shop is open.
+// warnSilent warns if the till has sent nothing for a while although the shop is open.
 func (st *setting) warnSilent() (out []warning) {
 	var last time.Time
 	for _, s := range st.req.Sold {

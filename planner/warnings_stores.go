@@ -11,7 +11,7 @@ import (
 	"hotday/planner/water"
 )
 
-// warnBeans says which coffee lacks on which day, and which rule keeps lots from use.
+// warnBeans warns of missing coffee by day, with the rule that keeps lots from being used.
 func (dr *draft) warnBeans() (out []warning) {
 	for _, d := range dr.beans {
 		if d.day.LackG < 1 {
@@ -52,12 +52,12 @@ func (dr *draft) warnBeans() (out []warning) {
 	return out
 }
 
-// calendarDay writes the date that a time shows in its own zone.
+// calendarDay writes the date of a time in its own zone.
 func (st *setting) calendarDay(t time.Time) string {
 	return st.q.Day(models.DateOf(t, t.Location()).At(720, st.loc))
 }
 
-// warnWater says when the tank runs dry, and when the water does not fit.
+// warnWater warns of an empty tank and of unsuitable water.
 func (dr *draft) warnWater() (out []warning) {
 	first, lack := -1, 0.0
 	for t, l := range dr.water.lack {
@@ -101,8 +101,8 @@ func (dr *draft) warnFit() (out []warning) {
 	if d.ChargeOffMeq < -0.2 {
 		note("charge", -d.ChargeOffMeq, "meq/L", []string{"water.source"}, dr.q.Say("warn.ions", "off", say.Number(-d.ChargeOffMeq, 1)))
 	}
-	if unfit := water.Unsuitable(got); len(unfit) > 0 {
-		note("range", got.Hardness(), "mg/L", []string{"water.target", "water.source"}, dr.q.Say("warn.water_range", "why", strings.Join(unfit, "; ")))
+	if unfit := dr.q.Unsuitable(got); len(unfit) > 0 {
+		note("range", got.Hardness(), "mg/L", []string{"water.target", "water.source"}, dr.q.Say("warn.water_range", "why", strings.Join(unfit, dr.q.Say("said.semicolon"))))
 	}
 	for k, m := range dr.req.Ice.Makers {
 		if soft := got.Times(m.MineralShare); m.Treated && m.MineralShare < 0.5 && soft.CalciumHardness() < water.CalciumLow {
@@ -113,7 +113,7 @@ func (dr *draft) warnFit() (out []warning) {
 	return out
 }
 
-// warnStore says what is thrown away before the plan begins.
+// warnStore warns of stock to throw away before the plan begins.
 func (dr *draft) warnStore() (out []warning) {
 	surplus := 0.0
 	fields := []string{"site.store_g"}
@@ -141,7 +141,7 @@ func (dr *draft) warnStore() (out []warning) {
 		fields []string
 		say    string
 	}{{dr.drink, "ice", []string{"ice.opening_g", "ice.bin_g"}, "warn.ice_full"}, {dr.plain, "plain ice", []string{"ice.plain.opening_g", "ice.plain.bin_g"}, "warn.plain_full"}} {
-		if g := s.stream.thrownG; g >= 1 {
+		if g := s.stream.surplusG; g >= 1 {
 			out = append(out, dr.warning(about(s.key), models.WarnColdStoreFull, models.GradeActNow, dr.h.start, g/1000, "kg", 100, s.fields,
 				dr.q.Say(s.say, "mass", dr.q.GlanceMass(g), "holds", dr.q.GlanceMass(s.stream.capacity))))
 		}
@@ -149,11 +149,11 @@ func (dr *draft) warnStore() (out []warning) {
 	return out
 }
 
-// warnBrewers says which recipes a brewer is said to make and cannot.
+// warnBrewers warns of beverages that a brewer is set up to make but cannot.
 func (dr *draft) warnBrewers() (out []warning) {
 	for _, m := range dr.misfits {
 		w, b := &dr.req.Brewers[m.brewer], dr.name(m.bev)
-		if !dr.wanted(m.bev) {
+		if !dr.inDemand(m.bev) {
 			continue
 		}
 		s := about(w.Code + "|" + dr.req.Beverages[m.bev].Code)
@@ -186,5 +186,5 @@ func (dr *draft) warnBrewers() (out []warning) {
 	return out
 }
 
-// wanted reports whether a beverage is asked for in these days.
-func (bp *brewPlan) wanted(bev int) bool { return models.Sum(bp.needs.meanG[bev]) > 0 }
+// inDemand reports whether there is demand for a beverage in these days.
+func (bp *brewPlan) inDemand(bev int) bool { return models.Sum(bp.needs.meanG[bev]) > 0 }

@@ -7,17 +7,17 @@ import (
 	"hotday/planner/water"
 )
 
-// waterPlan is the treated water by slot, L.
+// waterPlan is the use of treated water, L by slot.
 type waterPlan struct {
 	brew, ice, rinse, drink []float64
 	made                    []float64 // by the treatment
 	tank                    []float64 // at the end of the slot
-	lack                    []float64 // asked for and not there
+	lack                    []float64 // demand that the tank cannot meet
 	draws                   []models.WaterDraw
-	dosing                  water.Dosing // of one tank, for what the water becomes
+	dosing                  water.Dosing // of one tank, for the water's composition
 }
 
-// planWater adds up the treated water that the batches, the ice and the drinks take, and runs the tank.
+// planWater adds up the treated water for batches, ice and drinks, and runs the tank.
 func planWater(bp *brewPlan) *waterPlan {
 	r, h := bp.req, bp.h
 	w := &waterPlan{}
@@ -43,7 +43,7 @@ func planWater(bp *brewPlan) *waterPlan {
 	return w
 }
 
-// fillTank runs the treatment whenever the tank is not full.
+// fillTank runs the water treatment whenever the tank is not full.
 func (w *waterPlan) fillTank(st *setting) {
 	r := st.req
 	out := models.Merged(outages(r, "tank", ""))

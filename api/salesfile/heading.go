@@ -22,13 +22,13 @@ var headingNames = [4][]string{
 	{"count", "quantity", "qty", "sold", "units"},
 }
 
-func normalizeHeading(s string) string {
+func normaliseHeading(s string) string {
 	return strings.Join(strings.FieldsFunc(strings.ToLower(s), func(r rune) bool { return r == ' ' || r == '_' || r == '-' }), " ")
 }
 
 // columnOf returns the column of a heading, -1 if unknown.
 func columnOf(heading string) int {
-	h := normalizeHeading(heading)
+	h := normaliseHeading(heading)
 	return slices.IndexFunc(headingNames[:], func(names []string) bool { return slices.Contains(names, h) })
 }
 

@@ -296,7 +296,7 @@ func newKitchenTask(t models.Task, all []models.Task, setup models.Setup, now ti
 		v.Lines = []template.HTML{emphasiseNumbers(t.Say)}
 		return v
 	}
-	v.Title = beverageNameIn(setup.Beverages, t.Beverage)
+	v.Title = beverageName(setup.Beverages, t.Beverage)
 	v.Lines = beverageLines(t, setup, q)
 	if t.Batch == nil {
 		return v
@@ -330,15 +330,6 @@ func withFoodSafetyRules(t *models.Task, q voice) string {
 		return t.Caution
 	}
 	return t.Caution + " " + q.Say("kitchen.food_code")
-}
-
-func beverageNameIn(list []models.Beverage, code string) string {
-	for _, b := range list {
-		if b.Code == code {
-			return nameOr(b.Name, b.Code)
-		}
-	}
-	return code
 }
 
 // beverageLines returns a task with a beverage as lines with one action each, without the beverage's name.
@@ -405,7 +396,7 @@ func emphasiseNumbers(s string) template.HTML {
 func shortTask(t models.Task, setup models.Setup, q voice) string {
 	name := ""
 	if t.Beverage != "" {
-		name = beverageNameIn(setup.Beverages, t.Beverage)
+		name = beverageName(setup.Beverages, t.Beverage)
 	}
 	key := "kitchen.short." + t.Kind
 	switch t.Kind {

@@ -47,7 +47,7 @@ func (v *kitchenView) fill(t *testing.T, clock string, change func(tasks []model
 	v.selectTasks([]models.PrepSheet{{Date: "2026-07-11", Tasks: tasks}}, request(t).Setup)
 }
 
-func step1(v kitchenView, id string) kitchenTask {
+func taskByID(v kitchenView, id string) kitchenTask {
 	for _, s := range v.Tasks {
 		if s.ID == id {
 			return s
@@ -67,7 +67,7 @@ func lines(s kitchenTask) string {
 func TestTaskTextEmphasisesNumbers(t *testing.T) {
 	t.Parallel()
 	v := wall(t, "09:00", nil)
-	brew, chill := step1(v, "brew"), step1(v, "chill")
+	brew, chill := taskByID(v, "brew"), taskByID(v, "chill")
 	assert.Equal(t, "Pour <b>4\u202f670\u202fg</b> water|over <b>400\u202fg</b> dose in <i>left</i>", lines(brew))
 	assert.Equal(t, "Cool to <b>35\u202f°C</b> in a bath with <b>1.5\u202fkg</b> plain ice|Stir in <b>1\u202f170\u202fg</b> ice, slowly|Reach <b>7\u202f°C</b> by <b>09:45</b>", lines(chill))
 	assert.Equal(t, "Ridge flash", brew.Title)

@@ -130,7 +130,7 @@ func noonOf(d models.Date, loc *time.Location) time.Time { return d.At(720, loc)
 
 func (v *reviewView) fill(r models.Review, setup models.Setup) {
 	q, name := v.voice, drinkNames(setup.Drinks)
-	bev := func(code string) string { return beverageNamed(&setup, code) }
+	bev := func(code string) string { return beverageName(setup.Beverages, code) }
 	v.Heading = q.Say("review.heading", "day", q.Day(noonOf(v.Day, q.Location())))
 	first := v.Day.AddDays(1 - v.Span)
 	v.SpanName = q.Days(noonOf(first, q.Location()), noonOf(v.Day, q.Location()))
@@ -325,7 +325,7 @@ func adviceText(list []models.Advice, setup *models.Setup, q voice) []string {
 		case models.AdviceMould:
 			text = q.Say("review.advice.ice_mould", "n", int(a.Amount), "mould", a.Subject)
 		case models.AdvicePoured:
-			text = q.Say("review.advice.poured", "beverage", beverageNamed(setup, a.Subject), "days", days, "sum", kg(a.Sum), "mean", kg(a.Amount), "worst", kg(a.Worst))
+			text = q.Say("review.advice.poured", "beverage", beverageName(setup.Beverages, a.Subject), "days", days, "sum", kg(a.Sum), "mean", kg(a.Amount), "worst", kg(a.Worst))
 		case models.AdviceBatch:
 			text = q.Say("review.advice.batch_size", "brewer", a.Subject, "days", days, "half", kg(a.Amount), "sum", kg(a.Sum))
 		case models.AdviceOffSale:
@@ -339,15 +339,6 @@ func adviceText(list []models.Advice, setup *models.Setup, q voice) []string {
 		out = append(out, text)
 	}
 	return out
-}
-
-func beverageNamed(setup *models.Setup, code string) string {
-	for i := range setup.Beverages {
-		if setup.Beverages[i].Code == code {
-			return nameOr(setup.Beverages[i].Name, code)
-		}
-	}
-	return code
 }
 
 func replayViewOf(r models.Replay, q voice) *replayView {

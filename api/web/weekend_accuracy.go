@@ -120,15 +120,3 @@ func drinkAccuracyText(r models.TrackRecord, v voice, name func(string) string) 
 	}
 	return out
 }
-
-// drinkNames returns a function that looks up a drink's name.
-func drinkNames(drinks []models.Drink) func(string) string {
-	return func(code string) string {
-		for i := range drinks {
-			if drinks[i].Code == code {
-				return nameOr(drinks[i].Name, code)
-			}
-		}
-		return code
-	}
-}

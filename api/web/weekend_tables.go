@@ -28,7 +28,7 @@ type tableRow struct {
 
 // tables returns the plan's non-empty tables.
 func tables(r models.PlanRequest, plan models.Plan) []table {
-	all := []table{batchTable(r, plan), quotaTable(r, plan), waterTable(r, plan), pullTable(r, plan), balanceTable(r, plan), costTable(r, plan), tideTable(r, plan), weatherTable(r)}
+	all := []table{batchTable(r, plan), quotaTable(r, plan), waterTable(r, plan), pullTable(r, plan), balanceTable(r, plan), costTable(r, plan), iceLevelTable(r, plan), weatherTable(r)}
 	return slices.DeleteFunc(all, func(t table) bool { return len(t.Rows) == 0 })
 }
 
@@ -51,20 +51,11 @@ func batchTable(r models.PlanRequest, plan models.Plan) table {
 		if lots == "" {
 			lots = q.Say("weekend.cell.short")
 		}
-		t.Rows = append(t.Rows, tableRow{"b-" + strconv.Itoa(i), []string{q.At(b.Start), beverageName(r, b.Beverage), b.Brewer, q.ExactMass(b.DoseG), q.ExactMass(b.BrewWaterG),
+		t.Rows = append(t.Rows, tableRow{"b-" + strconv.Itoa(i), []string{q.At(b.Start), beverageName(r.Beverages, b.Beverage), b.Brewer, q.ExactMass(b.DoseG), q.ExactMass(b.BrewWaterG),
 			cool, ice, q.Say("weekend.cell.makes", "mass", q.ExactMass(b.BeverageG), "temp", q.Temp(b.FinalTempC)), q.At(b.Ready), q.At(b.UseBy),
 			q.Say("weekend.cell.strength", "tds", q.Percent(b.ExpectedTDSPct, 2), "yield", q.Percent(b.ExpectedYieldPct, 1)), lots, strings.TrimSpace(b.Serves + ". " + sheet.OtherwiseText(b.Otherwise, r.Site))}})
 	}
 	return t
-}
-
-func beverageName(r models.PlanRequest, code string) string {
-	for _, b := range r.Beverages {
-		if b.Code == code {
-			return nameOr(b.Name, b.Code)
-		}
-	}
-	return code
 }
 
 func quotaTable(r models.PlanRequest, plan models.Plan) table {
@@ -141,8 +132,8 @@ func costTable(r models.PlanRequest, plan models.Plan) table {
 		}}
 }
 
-// tideTable is the ice level by the hour.
-func tideTable(r models.PlanRequest, plan models.Plan) table {
+// iceLevelTable is the ice level by the hour.
+func iceLevelTable(r models.PlanRequest, plan models.Plan) table {
 	q := voiceOf(r.Site)
 	t := table{ID: "tide", Hourly: true, Caption: q.Say("weekend.table.tide"), Head: []string{q.Say("weekend.head.at"), q.Say("weekend.head.as_planned"), q.Say("weekend.head.on_one_day_in_ten_at_most"), q.Say("weekend.head.on_one_day_in_ten_at_least")},
 		Note: q.Say("weekend.note.tide")}

@@ -140,10 +140,3 @@ func costChange(minor float64, currency string, q voice) string {
 	}
 	return q.Say("weekend.effect.same")
 }
-
-func nameOr(name, code string) string {
-	if name != "" {
-		return name
-	}
-	return code
-}

@@ -6,7 +6,7 @@ import (
 	"hotday/models"
 )
 
-// AddAudit keeps an entry, in the transaction of what it tells of.
+// AddAudit stores an entry. Call it in the transaction of the change that it records.
 func (s *Store) AddAudit(ctx context.Context, e models.AuditEntry) error {
 	return failed("store an audit entry", s.within(ctx, func(tx *Store) error {
 		_, err := tx.exec(ctx, "INSERT INTO audit (at, by_name, by_token, site, action, subject) VALUES (?, ?, ?, ?, ?, ?)",
@@ -19,7 +19,7 @@ func (s *Store) AddAudit(ctx context.Context, e models.AuditEntry) error {
 func (s *Store) Audit(ctx context.Context, site string, p models.Page) (models.Rows[models.AuditEntry], error) {
 	out := models.Rows[models.AuditEntry]{Rows: []models.AuditEntry{}}
 	var before int64
-	given, err := readCursor(p.Cursor, "audit", &before)
+	hasCursor, err := readCursor(p.Cursor, "audit", &before)
 	if err != nil {
 		return out, err
 	}
@@ -27,7 +27,7 @@ func (s *Store) Audit(ctx context.Context, site string, p models.Page) (models.R
 	if site != "" {
 		where, args = "WHERE site = ?", []any{site}
 	}
-	if given {
+	if hasCursor {
 		where, args = where+" AND id < ?", append(args, before)
 	}
 	limit := limitOf(p)

@@ -7,7 +7,7 @@ import (
 	"hotday/models"
 )
 
-// PutExpectedDemand stores the manager's word; a row whose Expected is nil takes it back.
+// PutExpectedDemand stores expected demand and logs it. A row whose Expected is nil withdraws it.
 func (s *Store) PutExpectedDemand(ctx context.Context, site string, list []models.ExpectedDemand, at time.Time) error {
 	return s.change(ctx, "store expected demand of "+site, site, func(t *Store, _ siteRow) error {
 		for _, d := range list {
@@ -24,7 +24,7 @@ func (s *Store) PutExpectedDemand(ctx context.Context, site string, list []model
 			if err != nil {
 				return err
 			}
-			if err := t.keepWord(ctx, site, d, at); err != nil {
+			if err := t.logExpectedDemand(ctx, site, d, at); err != nil {
 				return err
 			}
 		}
@@ -32,7 +32,7 @@ func (s *Store) PutExpectedDemand(ctx context.Context, site string, list []model
 	})
 }
 
-// ExpectedDemand returns the manager's word for dates from ≤ d < to, in order of date, day part and drink.
+// ExpectedDemand returns expected demand for dates from ≤ d < to, by date, day part and drink.
 func (s *Store) ExpectedDemand(ctx context.Context, site string, from, to models.Date) (out []models.ExpectedDemand, err error) {
 	err = s.atSite(ctx, "read expected demand of "+site, site, func(t *Store, _ siteRow) (err error) {
 		out, err = rows[models.ExpectedDemand](ctx, t, `SELECT date, day_part, drink, expected, p10, p90, note FROM expected_demand

@@ -10,8 +10,8 @@ import (
 	"gorm.io/gorm"
 )
 
-// dialect is everything in which one kind of database differs from another. The rest of the package is written in SQL that
-// SQLite and PostgreSQL read alike, with ? for a value where GORM rewrites it and placeholder where it does not.
+// dialect holds the differences between databases. The rest of the package uses SQL common to SQLite and PostgreSQL, with ? for
+// values where GORM rewrites it and placeholder elsewhere.
 type dialect struct {
 	name        string
 	placeholder func(n int) string
@@ -19,15 +19,15 @@ type dialect struct {
 	migrations  fs.FS
 	gorm        func(*sql.DB) gorm.Dialector
 	river       riverDriver
-	// lock takes a lock that one process of all that use the database can hold, waiting until ctx ends; the lock falls with
-	// the process.
+	// lock takes a named lock that is exclusive among all processes using the database, waiting until ctx ends. The lock is
+	// released if the process dies.
 	lock func(ctx context.Context, dsn, name string) (unlock func() error, err error)
-	// workerAlone says that only the holder of the worker lock runs jobs, so that what is marked as running when it takes the
-	// lock was left by a process that died.
+	// workerAlone means that only the holder of the worker lock runs jobs, so jobs marked as running when it takes the lock belong
+	// to a dead process.
 	workerAlone bool
 }
 
-// riverDriver is the part of River that depends on the database.
+// riverDriver is the database-specific part of River.
 type riverDriver interface {
 	migrate(ctx context.Context, db *sql.DB) error
 	client(db *sql.DB, cfg *river.Config) (*river.Client[*sql.Tx], error)

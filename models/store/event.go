@@ -7,7 +7,7 @@ import (
 	"hotday/models"
 )
 
-// PutEvents stores events; one of the same span and name is replaced.
+// PutEvents stores events, replacing those with the same span and name.
 func (s *Store) PutEvents(ctx context.Context, site string, events []models.Event) error {
 	return s.change(ctx, "store events of "+site, site, func(t *Store, _ siteRow) error {
 		for _, e := range events {
@@ -28,7 +28,7 @@ func (s *Store) PutEvents(ctx context.Context, site string, events []models.Even
 	})
 }
 
-// Events returns those that overlap [from, to), in order of start.
+// Events returns the events that overlap [from, to), by start.
 func (s *Store) Events(ctx context.Context, site string, from, to time.Time) ([]models.Event, error) {
 	var out []models.Event
 	err := s.atSite(ctx, "read events of "+site, site, func(t *Store, _ siteRow) error {
@@ -48,9 +48,9 @@ func (s *Store) Events(ctx context.Context, site string, from, to time.Time) ([]
 	return out, err
 }
 
-// DropEvent takes back the event of this span and name; CodeNotFound where there is none.
+// DropEvent deletes the event with this span and name; CodeNotFound if there is none.
 func (s *Store) DropEvent(ctx context.Context, site string, from, to time.Time, name string) error {
-	return s.change(ctx, "take back an event of "+site, site, func(t *Store, _ siteRow) error {
+	return s.change(ctx, "delete an event of "+site, site, func(t *Store, _ siteRow) error {
 		n, err := t.exec(ctx, "DELETE FROM events WHERE site = ? AND from_at = ? AND to_at = ? AND name = ?", site, ms(from), ms(to), name)
 		if err == nil && n == 0 {
 			return models.Errorf(models.CodeNotFound, "site %q has no event %q from %s to %s", site, name, from.Format(time.RFC3339), to.Format(time.RFC3339))
@@ -59,7 +59,7 @@ func (s *Store) DropEvent(ctx context.Context, site string, from, to time.Time, 
 	})
 }
 
-// PutOffSale stores spans; one of the same drink and start is replaced, which is how an open end is closed.
+// PutOffSale stores spans, replacing those with the same drink and start, which is how an open span is ended.
 func (s *Store) PutOffSale(ctx context.Context, site string, list []models.OffSale) error {
 	return s.change(ctx, "store off-sale spans of "+site, site, func(t *Store, _ siteRow) error {
 		for _, o := range list {
@@ -72,7 +72,7 @@ func (s *Store) PutOffSale(ctx context.Context, site string, list []models.OffSa
 	})
 }
 
-// OffSale returns the spans that overlap [from, to), in order of start.
+// OffSale returns the spans that overlap [from, to), by start.
 func (s *Store) OffSale(ctx context.Context, site string, from, to time.Time) ([]models.OffSale, error) {
 	var out []models.OffSale
 	err := s.atSite(ctx, "read off-sale spans of "+site, site, func(t *Store, _ siteRow) error {
@@ -90,12 +90,12 @@ func (s *Store) OffSale(ctx context.Context, site string, from, to time.Time) ([
 	return out, err
 }
 
-// DropOffSale takes back the span of a drink that starts at from; CodeNotFound where there is none.
+// DropOffSale deletes a drink's span that starts at from; CodeNotFound if there is none.
 func (s *Store) DropOffSale(ctx context.Context, site, drink string, from time.Time) error {
-	return s.change(ctx, "take back an off-sale span of "+site, site, func(t *Store, _ siteRow) error {
+	return s.change(ctx, "delete an off-sale span of "+site, site, func(t *Store, _ siteRow) error {
 		n, err := t.exec(ctx, "DELETE FROM off_sale WHERE site = ? AND drink = ? AND from_at = ?", site, drink, ms(from))
 		if err == nil && n == 0 {
-			return models.Errorf(models.CodeNotFound, "nobody said at site %q that %q is off sale from %s", site, drink, from.Format(time.RFC3339))
+			return models.Errorf(models.CodeNotFound, "site %q has no off-sale span of %q from %s", site, drink, from.Format(time.RFC3339))
 		}
 		return err
 	})

@@ -6,9 +6,9 @@ import (
 	"hotday/models"
 )
 
-// PutForecastState replaces what the forecast has learnt of a site.
+// PutForecastState replaces a site's fitted forecast.
 func (s *Store) PutForecastState(ctx context.Context, site string, f models.ForecastState) error {
-	return s.change(ctx, "store what the forecast learnt of "+site, site, func(t *Store, _ siteRow) error {
+	return s.change(ctx, "store the forecast state of "+site, site, func(t *Store, _ siteRow) error {
 		_, err := t.exec(ctx, `INSERT INTO forecast_states (site, made_at, through, learnt, past) VALUES (?, ?, ?, ?, ?)
 			ON CONFLICT (site) DO UPDATE SET made_at = excluded.made_at, through = excluded.through, learnt = excluded.learnt, past = excluded.past`,
 			site, ms(f.MadeAt), string(f.Through), f.Learnt, f.Past)
@@ -16,10 +16,10 @@ func (s *Store) PutForecastState(ctx context.Context, site string, f models.Fore
 	})
 }
 
-// ForecastState returns what the forecast has learnt of a site; empty where it has not yet.
+// ForecastState returns a site's fitted forecast, the zero value if there is none.
 func (s *Store) ForecastState(ctx context.Context, site string) (models.ForecastState, error) {
 	var out models.ForecastState
-	err := s.atSite(ctx, "read what the forecast learnt of "+site, site, func(t *Store, _ siteRow) error {
+	err := s.atSite(ctx, "read the forecast state of "+site, site, func(t *Store, _ siteRow) error {
 		r, found, err := row[struct {
 			MadeAt       int64
 			Through      string

@@ -7,10 +7,10 @@ import (
 	"hotday/models"
 )
 
-// liveKept is how many events of a site are kept: a screen that was away longer reads everything anew.
-const liveKept = 10_000
+// liveRetention is the number of events kept per site. A screen that missed more reloads everything.
+const liveRetention = 10_000
 
-// AddEvent keeps an event under the site's next id. Screens are told when the transaction is durable.
+// AddEvent stores an event under the site's next ID. Screens are notified once the transaction is committed.
 func (s *Store) AddEvent(ctx context.Context, e models.LiveEvent) (id int64, err error) {
 	data := e.Data
 	if len(data) == 0 {
@@ -30,16 +30,16 @@ func (s *Store) AddEvent(ctx context.Context, e models.LiveEvent) (id int64, err
 			return err
 		}
 		t.tx.changed[e.Site] = true
-		if err := t.tellWebhooks(ctx, e); err != nil {
+		if err := t.queueDeliveries(ctx, e); err != nil {
 			return err
 		}
-		_, err := t.exec(ctx, "DELETE FROM live_events WHERE site = ? AND id <= ?", e.Site, id-liveKept)
+		_, err := t.exec(ctx, "DELETE FROM live_events WHERE site = ? AND id <= ?", e.Site, id-liveRetention)
 		return err
 	}))
 	return id, err
 }
 
-// EventsAfter returns at most limit events with ids above id, in order.
+// EventsAfter returns at most limit events with IDs above id, in order.
 func (s *Store) EventsAfter(ctx context.Context, site string, id int64, limit int) ([]models.LiveEvent, error) {
 	var out []models.LiveEvent
 	err := s.atSite(ctx, "read live events of "+site, site, func(t *Store, _ siteRow) error {
@@ -56,7 +56,7 @@ func (s *Store) EventsAfter(ctx context.Context, site string, id int64, limit in
 	return out, err
 }
 
-// LastEventID returns the id of the site's newest event, 0 where there was none.
+// LastEventID returns the ID of the site's newest event, 0 if there has been none.
 func (s *Store) LastEventID(ctx context.Context, site string) (int64, error) {
 	id, found, err := row[int64](ctx, s, "SELECT last_event FROM sites WHERE code = ?", site)
 	if err == nil && !found {
@@ -65,8 +65,8 @@ func (s *Store) LastEventID(ctx context.Context, site string) (int64, error) {
 	return id, failed("read the last live event of "+site, err)
 }
 
-// Changed returns a channel that is closed after the next commit of an event of the site. Ask for it before reading events:
-// what is committed between the two is then not missed.
+// Changed returns a channel that is closed after the next commit of an event of the site. Call it before reading events, so as not
+// to miss any committed in between.
 func (s *Store) Changed(site string) <-chan struct{} {
 	s.mu.Lock()
 	defer s.mu.Unlock()
@@ -78,7 +78,8 @@ func (s *Store) Changed(site string) <-chan struct{} {
 	return c
 }
 
-func (sh *shared) tell(sites map[string]bool) {
+// notify closes the channels of sites that have new events.
+func (sh *shared) notify(sites map[string]bool) {
 	sh.mu.Lock()
 	defer sh.mu.Unlock()
 	for site := range sites {

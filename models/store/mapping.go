@@ -6,7 +6,7 @@ import (
 	"hotday/models"
 )
 
-// PutMappings says which drink each item is, from its first count on: counts are joined with the mapping when they are read.
+// PutMappings maps items to drinks. Counts are joined with the mapping when read, so it applies to past counts too.
 func (s *Store) PutMappings(ctx context.Context, site string, m []models.ItemMapping) error {
 	return s.change(ctx, "store item mappings of "+site, site, func(t *Store, r siteRow) error {
 		for _, im := range m {
@@ -20,7 +20,7 @@ func (s *Store) PutMappings(ctx context.Context, site string, m []models.ItemMap
 	})
 }
 
-// Mappings returns what is mapped, by source and item.
+// Mappings returns the mappings by source and item.
 func (s *Store) Mappings(ctx context.Context, site string) (out []models.ItemMapping, err error) {
 	err = s.atSite(ctx, "read item mappings of "+site, site, func(t *Store, r siteRow) (err error) {
 		out, err = rows[models.ItemMapping](ctx, t, `SELECT source, item, drink, factor FROM sales_items
@@ -30,11 +30,11 @@ func (s *Store) Mappings(ctx context.Context, site string) (out []models.ItemMap
 	return out, err
 }
 
-// Unmapped returns the items that were counted and nobody has mapped.
+// Unmapped returns the items that have counts but no mapping.
 func (s *Store) Unmapped(ctx context.Context, site string) ([]models.UnmappedItem, error) {
 	var out []models.UnmappedItem
 	err := s.atSite(ctx, "read unmapped items of "+site, site, func(t *Store, r siteRow) error {
-		// Most shops have none: their counts are not read for it.
+		// Most shops have none; they are spared the scan of their counts.
 		some, _, err := row[int64](ctx, t, "SELECT id FROM sales_items WHERE site_id = ? AND drink IS NULL LIMIT 1", r.ID)
 		if err != nil || some == 0 {
 			return err

@@ -8,8 +8,8 @@ import (
 	"github.com/pressly/goose/v3"
 )
 
-// migrate brings the database to this program's schema, ours and the queue's, alone among all processes that open it. A
-// database that a newer program has migrated is refused: its rules are not known here.
+// migrate migrates our schema and the queue's under a lock shared by all processes. It refuses a database with a newer schema than
+// this program knows.
 func migrate(ctx context.Context, d dialect, dsn string, db *sql.DB) (err error) {
 	unlock, err := d.lock(ctx, dsn, "migrate")
 	if err != nil {
@@ -29,7 +29,7 @@ func migrate(ctx context.Context, d dialect, dsn string, db *sql.DB) (err error)
 		return fmt.Errorf("read the schema's version: %w", err)
 	}
 	if at > known {
-		return fmt.Errorf("the database has schema version %d and this program knows up to %d: it was made by a newer hotday", at, known)
+		return fmt.Errorf("the database has schema version %d, but this program only knows versions up to %d: use a newer hotday", at, known)
 	}
 	if _, err := p.Up(ctx); err != nil {
 		return fmt.Errorf("migrate the schema from version %d: %w", at, err)

@@ -7,7 +7,7 @@ import (
 	"hotday/models"
 )
 
-// PutOutages stores spans in which equipment is away; one that ends as it starts takes the stored one back.
+// PutOutages stores outages; an empty span deletes the stored one.
 func (s *Store) PutOutages(ctx context.Context, site string, list []models.Outage) error {
 	return s.change(ctx, "store outages of "+site, site, func(t *Store, _ siteRow) error {
 		for _, o := range list {
@@ -26,7 +26,7 @@ func (s *Store) PutOutages(ctx context.Context, site string, list []models.Outag
 	})
 }
 
-// Outages returns the spans that overlap [from, to), in order of start.
+// Outages returns the outages that overlap [from, to), by start.
 func (s *Store) Outages(ctx context.Context, site string, from, to time.Time) ([]models.Outage, error) {
 	var out []models.Outage
 	err := s.atSite(ctx, "read outages of "+site, site, func(t *Store, _ siteRow) error {
@@ -43,7 +43,7 @@ func (s *Store) Outages(ctx context.Context, site string, from, to time.Time) ([
 	return out, err
 }
 
-// PutAttention stores spans with their number of starts a slot; one that ends as it starts takes the stored one back.
+// PutAttention stores spans with their starts per slot; an empty span deletes the stored one.
 func (s *Store) PutAttention(ctx context.Context, site string, list []models.Attention) error {
 	return s.change(ctx, "store attention of "+site, site, func(t *Store, _ siteRow) error {
 		for _, a := range list {
@@ -62,7 +62,7 @@ func (s *Store) PutAttention(ctx context.Context, site string, list []models.Att
 	})
 }
 
-// Attention returns the spans that overlap [from, to), in order of start.
+// Attention returns the spans that overlap [from, to), by start.
 func (s *Store) Attention(ctx context.Context, site string, from, to time.Time) ([]models.Attention, error) {
 	var out []models.Attention
 	err := s.atSite(ctx, "read attention of "+site, site, func(t *Store, _ siteRow) error {

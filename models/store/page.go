@@ -7,7 +7,7 @@ import (
 	"hotday/models"
 )
 
-// limitOf applies the rules of a Page.
+// limitOf applies the default and the maximum to a page's limit.
 func limitOf(p models.Page) int {
 	switch {
 	case p.Limit <= 0:
@@ -18,20 +18,20 @@ func limitOf(p models.Page) int {
 	return p.Limit
 }
 
-// A cursor is the key of the last row given out, with the name of its list, in URL-safe text.
+// cursorOf encodes the name of the list and the key of the last row returned as URL-safe text.
 func cursorOf(list string, key ...int64) *string {
 	raw, err := json.Marshal(struct {
 		L string  `json:"l"`
 		K []int64 `json:"k"`
 	}{list, key})
 	if err != nil {
-		panic(err) // text and integers always encode
+		panic(err) // cannot fail for text and integers
 	}
 	c := base64.RawURLEncoding.EncodeToString(raw)
 	return &c
 }
 
-// readCursor fills key; it reports false for no cursor, and CodeInvalid for one that this list did not give out.
+// readCursor decodes a cursor into key. It returns false for an empty cursor and CodeInvalid for one that is not of this list.
 func readCursor(cursor, list string, key ...*int64) (bool, error) {
 	if cursor == "" {
 		return false, nil
@@ -45,7 +45,7 @@ func readCursor(cursor, list string, key ...*int64) (bool, error) {
 		err = json.Unmarshal(raw, &c)
 	}
 	if err != nil || c.L != list || len(c.K) != len(key) {
-		return false, models.Invalid("/cursor", "the next value of the page before", "this list gave out no such cursor")
+		return false, models.Invalid("/cursor", "the next value of the previous page", "this is not a cursor of this list")
 	}
 	for i := range key {
 		*key[i] = c.K[i]

@@ -22,12 +22,12 @@ func (r personRow) person() models.Person {
 		CreatedBy: r.CreatedBy, Ready: r.Password != "", LinkUntil: instantOrNil(r.LinkUntil), SignedInAt: instantOrNil(r.SignedInAt)}
 }
 
-// AddPerson makes the account with the token that carries its rights; nobody ever has that token's secret.
-func (s *Store) AddPerson(ctx context.Context, p models.Person, at time.Time) (kept models.Person, code string, err error) {
+// AddPerson adds the account and the token that holds its permissions, whose secret is discarded.
+func (s *Store) AddPerson(ctx context.Context, p models.Person, at time.Time) (stored models.Person, code string, err error) {
 	err = failed("add a person", s.within(ctx, func(tx *Store) error {
 		if _, taken, err := row[string](ctx, tx, "SELECT id FROM people WHERE sign_in = ? AND removed_at IS NULL", p.SignIn); err != nil || taken {
 			if taken {
-				err = models.Errorf(models.CodeConflict, "somebody signs in as %q already", p.SignIn)
+				err = models.Errorf(models.CodeConflict, "the sign-in name %q is taken", p.SignIn)
 			}
 			return err
 		}
@@ -41,17 +41,17 @@ func (s *Store) AddPerson(ctx context.Context, p models.Person, at time.Time) (k
 		if code, err = tx.NewLink(ctx, t.ID, at); err != nil {
 			return err
 		}
-		kept, err = tx.Person(ctx, t.ID)
+		stored, err = tx.Person(ctx, t.ID)
 		return err
 	}))
 	if err != nil {
 		return models.Person{}, "", err
 	}
-	return kept, code, nil
+	return stored, code, nil
 }
 
-// ChangePerson changes what a person is called and may do, from the next request on.
-func (s *Store) ChangePerson(ctx context.Context, p models.Person) (kept models.Person, err error) {
+// ChangePerson changes a person's name and permissions, effective from the next request.
+func (s *Store) ChangePerson(ctx context.Context, p models.Person) (changed models.Person, err error) {
 	err = failed("change a person", s.within(ctx, func(tx *Store) error {
 		if _, err := tx.Person(ctx, p.ID); err != nil {
 			return err
@@ -64,17 +64,17 @@ func (s *Store) ChangePerson(ctx context.Context, p models.Person) (kept models.
 		if _, err := tx.exec(ctx, "UPDATE tokens SET name = ?, scopes = ?, site = ? WHERE id = ?", p.Name, strings.Join(p.Scopes, " "), p.Site, p.ID); err != nil {
 			return err
 		}
-		kept, err = tx.Person(ctx, p.ID)
+		changed, err = tx.Person(ctx, p.ID)
 		return err
 	}))
-	return kept, err
+	return changed, err
 }
 
-// NewLink makes the code of a set-up link.
+// NewLink replaces the set-up link and returns its code.
 func (s *Store) NewLink(ctx context.Context, id string, at time.Time) (code string, err error) {
 	code = newSecret("")
-	err = failed("make a set-up link", s.within(ctx, func(tx *Store) error {
-		return tx.onPerson(ctx, id, "UPDATE people SET link_hash = ?, link_until = ? WHERE id = ? AND removed_at IS NULL", hashOf(code), ms(at.Add(models.LinkTime)), id)
+	err = failed("store a set-up link", s.within(ctx, func(tx *Store) error {
+		return tx.updatePerson(ctx, id, "UPDATE people SET link_hash = ?, link_until = ? WHERE id = ? AND removed_at IS NULL", hashOf(code), ms(at.Add(models.LinkTime)), id)
 	}))
 	if err != nil {
 		return "", err
@@ -82,8 +82,8 @@ func (s *Store) NewLink(ctx context.Context, id string, at time.Time) (code stri
 	return code, nil
 }
 
-// onPerson runs a statement that changes one person.
-func (s *Store) onPerson(ctx context.Context, id, statement string, args ...any) error {
+// updatePerson runs a statement that changes one person; CodeNotFound if it changes none.
+func (s *Store) updatePerson(ctx context.Context, id, statement string, args ...any) error {
 	n, err := s.exec(ctx, statement, args...)
 	if err == nil && n == 0 {
 		err = models.Errorf(models.CodeNotFound, "there is no person %q", id)
@@ -91,19 +91,19 @@ func (s *Store) onPerson(ctx context.Context, id, statement string, args ...any)
 	return err
 }
 
-// PersonByLink finds the person that a set-up link is for.
+// PersonByLink returns the person of a set-up link.
 func (s *Store) PersonByLink(ctx context.Context, code string, at time.Time) (models.Person, error) {
 	r, found, err := row[personRow](ctx, s, personQuery+" AND p.link_hash = ? AND p.link_until > ?", hashOf(code), ms(at))
 	if err == nil && !found {
-		err = models.Errorf(models.CodeNotFound, "this link was used, or its time is over: ask for a new one")
+		err = models.Errorf(models.CodeNotFound, "this link has been used or has expired: ask for a new one")
 	}
 	return r.person(), failed("find a set-up link", err)
 }
 
-// SetPassword keeps the hash of a password.
+// SetPassword stores a password hash, closes the set-up link and ends the person's sessions.
 func (s *Store) SetPassword(ctx context.Context, id, hash string) error {
 	return failed("set a password", s.within(ctx, func(tx *Store) error {
-		if err := tx.onPerson(ctx, id, "UPDATE people SET password = ?, link_hash = NULL, link_until = NULL WHERE id = ? AND removed_at IS NULL", hash, id); err != nil {
+		if err := tx.updatePerson(ctx, id, "UPDATE people SET password = ?, link_hash = NULL, link_until = NULL WHERE id = ? AND removed_at IS NULL", hash, id); err != nil {
 			return err
 		}
 		_, err := tx.exec(ctx, "DELETE FROM sessions WHERE token = ?", id)
@@ -111,23 +111,23 @@ func (s *Store) SetPassword(ctx context.Context, id, hash string) error {
 	}))
 }
 
-// PasswordOf finds what a sign-in is held against.
+// PasswordOf returns the person with a sign-in name and the password hash.
 func (s *Store) PasswordOf(ctx context.Context, signIn string) (models.Person, string, error) {
 	r, found, err := row[personRow](ctx, s, personQuery+" AND p.sign_in = ?", signIn)
 	if err == nil && !found {
-		err = models.Errorf(models.CodeNotFound, "nobody signs in as %q", signIn)
+		err = models.Errorf(models.CodeNotFound, "there is no sign-in name %q", signIn)
 	}
 	return r.person(), r.Password, failed("find a person", err)
 }
 
-// SignedIn notes when somebody signed in.
+// SignedIn records the time of a sign-in.
 func (s *Store) SignedIn(ctx context.Context, id string, at time.Time) error {
-	return failed("note a sign-in", s.within(ctx, func(tx *Store) error {
-		return tx.onPerson(ctx, id, "UPDATE people SET signed_in_at = ? WHERE id = ? AND removed_at IS NULL", ms(at), id)
+	return failed("record a sign-in", s.within(ctx, func(tx *Store) error {
+		return tx.updatePerson(ctx, id, "UPDATE people SET signed_in_at = ? WHERE id = ? AND removed_at IS NULL", ms(at), id)
 	}))
 }
 
-// Person returns a person who is not removed.
+// Person returns a person by ID; removed people are not found.
 func (s *Store) Person(ctx context.Context, id string) (models.Person, error) {
 	r, found, err := row[personRow](ctx, s, personQuery+" AND p.id = ?", id)
 	if err == nil && !found {
@@ -136,7 +136,7 @@ func (s *Store) Person(ctx context.Context, id string) (models.Person, error) {
 	return r.person(), failed("find a person", err)
 }
 
-// People returns all who are not removed.
+// People returns all people who are not removed, by name.
 func (s *Store) People(ctx context.Context) ([]models.Person, error) {
 	list, err := rows[personRow](ctx, s, personQuery+" ORDER BY t.name, p.id")
 	out := make([]models.Person, len(list))
@@ -146,10 +146,10 @@ func (s *Store) People(ctx context.Context) ([]models.Person, error) {
 	return out, failed("list people", err)
 }
 
-// RemovePerson ends an account.
+// RemovePerson removes an account, ends its sessions and revokes its token.
 func (s *Store) RemovePerson(ctx context.Context, id string, at time.Time) error {
 	return failed("remove a person", s.within(ctx, func(tx *Store) error {
-		if err := tx.onPerson(ctx, id, "UPDATE people SET removed_at = ?, password = '', link_hash = NULL, link_until = NULL WHERE id = ? AND removed_at IS NULL",
+		if err := tx.updatePerson(ctx, id, "UPDATE people SET removed_at = ?, password = '', link_hash = NULL, link_until = NULL WHERE id = ? AND removed_at IS NULL",
 			ms(at), id); err != nil {
 			return err
 		}

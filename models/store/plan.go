@@ -30,17 +30,17 @@ func (h headRow) head() models.PlanHead {
 	return out
 }
 
-// latestHead returns the newest plan's head, zero where the site has none.
+// latestHead returns the latest plan's head, zero if the site has none.
 func (s *Store) latestHead(ctx context.Context, site string) (headRow, error) {
 	h, _, err := row[headRow](ctx, s, "SELECT "+headColumns+" FROM plans WHERE site = ? ORDER BY revision DESC LIMIT 1", site)
 	return h, err
 }
 
-// AddPlan stores the next revision of the site, unless the latest one followed from the same request.
+// AddPlan stores the site's next revision unless the latest has the same digest.
 func (s *Store) AddPlan(ctx context.Context, site string, p models.Plan, r models.PlanRequest, at time.Time) (stored models.Plan, added bool, err error) {
 	request, err := json.Marshal(r)
 	if err != nil {
-		return stored, false, failed("write the request of a plan", err)
+		return stored, false, failed("encode a plan request", err)
 	}
 	err = s.change(ctx, "store a plan of "+site, site, func(t *Store, _ siteRow) error {
 		latest, err := t.latestHead(ctx, site)
@@ -72,7 +72,7 @@ func (s *Store) AddPlan(ctx context.Context, site string, p models.Plan, r model
 	return stored, added, nil
 }
 
-// planDocuments reads a plan and, if asked, its request.
+// planDocuments reads a plan and optionally its request.
 func (s *Store) planDocuments(ctx context.Context, site string, revision int, withRequest bool) (p models.Plan, r models.PlanRequest, err error) {
 	columns := "plan"
 	if withRequest {
@@ -95,7 +95,7 @@ func (s *Store) planDocuments(ctx context.Context, site string, revision int, wi
 	return p, r, json.Unmarshal([]byte(d.Request), &r)
 }
 
-// Plan returns a revision with the request that it followed from.
+// Plan returns a revision and its request.
 func (s *Store) Plan(ctx context.Context, site string, revision int) (p models.Plan, r models.PlanRequest, err error) {
 	err = s.atSite(ctx, "read a plan of "+site, site, func(t *Store, _ siteRow) (err error) {
 		p, r, err = t.planDocuments(ctx, site, revision, true)
@@ -104,7 +104,7 @@ func (s *Store) Plan(ctx context.Context, site string, revision int) (p models.P
 	return p, r, err
 }
 
-// LatestPlan returns the newest revision; CodeNotFound where the site has none yet.
+// LatestPlan returns the latest revision; CodeNotFound if the site has none.
 func (s *Store) LatestPlan(ctx context.Context, site string) (p models.Plan, r models.PlanRequest, err error) {
 	err = s.atSite(ctx, "read the latest plan of "+site, site, func(t *Store, _ siteRow) error {
 		h, err := t.latestHead(ctx, site)
@@ -120,7 +120,7 @@ func (s *Store) LatestPlan(ctx context.Context, site string) (p models.Plan, r m
 	return p, r, err
 }
 
-// PlanByDigest returns the newest revision if it followed from the request with this digest.
+// PlanByDigest returns the latest revision if it has this digest.
 func (s *Store) PlanByDigest(ctx context.Context, site, digest string) (p models.Plan, found bool, err error) {
 	err = s.atSite(ctx, "find a plan of "+site, site, func(t *Store, _ siteRow) error {
 		h, err := t.latestHead(ctx, site)
@@ -134,9 +134,9 @@ func (s *Store) PlanByDigest(ctx context.Context, site, digest string) (p models
 	return p, found && err == nil, err
 }
 
-// SetAside notes that a proposal was put aside, or, with a zero time, that it counts again.
+// SetAside dismisses a proposed plan or, with a zero time, restores it.
 func (s *Store) SetAside(ctx context.Context, site string, revision int, at time.Time) error {
-	return s.change(ctx, "put a plan of "+site+" aside", site, func(t *Store, _ siteRow) error {
+	return s.change(ctx, "set a plan of "+site+" aside", site, func(t *Store, _ siteRow) error {
 		var when *int64
 		if !at.IsZero() {
 			x := ms(at)

@@ -6,20 +6,20 @@ import (
 	"hotday/models"
 )
 
-// PutProgress says how far a job of the site has come, and returns whether somebody has asked for it to stop since it began.
+// PutProgress stores a job's progress and returns whether it was asked to stop since it started.
 func (s *Store) PutProgress(ctx context.Context, site string, p models.Progress) (stop bool, err error) {
 	err = s.change(ctx, "store the progress of a job at "+site, site, func(t *Store, _ siteRow) error {
-		asked, _, err := row[int](ctx, t, `INSERT INTO progress (site, kind, key, share, say, started_at, at, stop) VALUES (?, ?, ?, ?, ?, ?, ?, 0)
+		requested, _, err := row[int](ctx, t, `INSERT INTO progress (site, kind, key, share, say, started_at, at, stop) VALUES (?, ?, ?, ?, ?, ?, ?, 0)
 			ON CONFLICT (site, kind) DO UPDATE SET key = excluded.key, share = excluded.share, say = excluded.say, at = excluded.at,
 			stop = CASE WHEN started_at = excluded.started_at THEN stop ELSE 0 END, started_at = excluded.started_at
 			RETURNING stop`, site, p.Kind, p.Key, p.Share, p.Say, ms(p.StartedAt), ms(p.At))
-		stop = asked != 0
+		stop = requested != 0
 		return err
 	})
 	return stop && err == nil, err
 }
 
-// Progress returns the jobs of the site that have said how far they are, by kind.
+// Progress returns the progress of the site's running jobs, by kind.
 func (s *Store) Progress(ctx context.Context, site string) ([]models.Progress, error) {
 	out := []models.Progress{}
 	err := s.atSite(ctx, "read the progress of jobs at "+site, site, func(t *Store, _ siteRow) error {
@@ -36,20 +36,20 @@ func (s *Store) Progress(ctx context.Context, site string) ([]models.Progress, e
 	return out, err
 }
 
-// StopWork asks the job of a kind to stop at its next step; CodeNotFound where none has said that it runs.
+// StopWork asks the job of a kind to stop at its next step; CodeNotFound if none has reported progress.
 func (s *Store) StopWork(ctx context.Context, site, kind string) error {
 	return s.change(ctx, "stop a job at "+site, site, func(t *Store, _ siteRow) error {
 		n, err := t.exec(ctx, "UPDATE progress SET stop = 1 WHERE site = ? AND kind = ?", site, kind)
 		if err == nil && n == 0 {
-			return models.Errorf(models.CodeNotFound, "no job %q is under way at site %q", kind, site)
+			return models.Errorf(models.CodeNotFound, "no %q job is running at site %q", kind, site)
 		}
 		return err
 	})
 }
 
-// DropProgress says that the job has ended.
+// DropProgress removes the progress of a job that has ended.
 func (s *Store) DropProgress(ctx context.Context, site, kind string) error {
-	return s.change(ctx, "end the progress of a job at "+site, site, func(t *Store, _ siteRow) error {
+	return s.change(ctx, "remove the progress of a job at "+site, site, func(t *Store, _ siteRow) error {
 		_, err := t.exec(ctx, "DELETE FROM progress WHERE site = ? AND kind = ?", site, kind)
 		return err
 	})

@@ -18,48 +18,47 @@ import (
 	"hotday/models"
 )
 
-// jobArgs is a job as the queue keeps it. Its first three fields make it the one it is.
+// jobArgs is a job in River's format, unique by its first three fields.
 type jobArgs struct {
-	What string          `json:"what" river:"unique"`
-	Site string          `json:"site" river:"unique"`
-	Key  string          `json:"key" river:"unique"`
-	Args json.RawMessage `json:"args,omitempty"`
+	JobKind string          `json:"what" river:"unique"`
+	Site    string          `json:"site" river:"unique"`
+	Key     string          `json:"key" river:"unique"`
+	Args    json.RawMessage `json:"args,omitempty"`
 }
 
-// Kind names all of our jobs to the queue; which work is meant, What says.
+// Kind is River's kind, the same for all jobs. JobKind is ours.
 func (jobArgs) Kind() string { return "hotday" }
 
 func (a jobArgs) job() models.Job {
-	return models.Job{Kind: a.What, Site: a.Site, Key: a.Key, Args: a.Args}
+	return models.Job{Kind: a.JobKind, Site: a.Site, Key: a.Key, Args: a.Args}
 }
 
 const (
-	// doneKept is how long a job that is done keeps others of its kind, site and key from being taken: beyond the horizon of
-	// any plan.
-	doneKept = 90 * 24 * time.Hour
-	// failedKept is how long a job that failed at every attempt can be looked at. Another of its kind, site and key may be taken.
-	failedKept = 90 * 24 * time.Hour
-	// workTime bounds one attempt; lostAfter is when an attempt that does not end is taken from a process that seems to be gone.
-	workTime  = 2 * time.Minute
-	lostAfter = 3 * time.Minute
-	// stopTime bounds the handing back itself.
-	stopTime = 10 * time.Second
-	workers  = 4
-	// deliveryQueue has workers of its own: programs elsewhere that answer slowly must not keep the shop from its plan.
+	// completedRetention is how long a completed job blocks others with its kind, site and key: longer than any plan's horizon.
+	completedRetention = 90 * 24 * time.Hour
+	// discardedRetention is how long a job that used up its attempts stays visible. It does not block others.
+	discardedRetention = 90 * 24 * time.Hour
+	// jobTimeout bounds one attempt. After rescueAfter a running attempt counts as lost and the job is retried.
+	jobTimeout  = 2 * time.Minute
+	rescueAfter = 3 * time.Minute
+	// stopTimeout bounds a forced stop.
+	stopTimeout = 10 * time.Second
+	workers     = 4
+	// deliveryQueue has workers of its own, so that slow webhook receivers do not delay plans.
 	deliveryQueue = "deliveries"
 )
 
-// Enqueue takes a job in the transaction that it is called in.
+// Enqueue adds a job in the caller's transaction.
 func (s *Store) Enqueue(ctx context.Context, j models.Job) (added bool, err error) {
 	err = failed(fmt.Sprintf("queue job %s %s %s", j.Kind, j.Site, j.Key), s.within(ctx, func(t *Store) error {
 		opts := &river.InsertOpts{UniqueOpts: river.UniqueOpts{ByArgs: true}}
-		if j.RunAt.After(time.Now()) { // a job with any time waits for the next look at the times, which comes every few seconds
+		if j.RunAt.After(time.Now()) { // even a past ScheduledAt would wait for River's scheduler, which runs every few seconds
 			opts.ScheduledAt = j.RunAt
 		}
 		if j.Kind == models.JobDeliver {
 			opts.Queue = deliveryQueue
 		}
-		res, err := t.queue.InsertTx(ctx, t.tx.sql, jobArgs{What: j.Kind, Site: j.Site, Key: j.Key, Args: j.Args}, opts)
+		res, err := t.queue.InsertTx(ctx, t.tx.sql, jobArgs{JobKind: j.Kind, Site: j.Site, Key: j.Key, Args: j.Args}, opts)
 		if err == nil {
 			added = !res.UniqueSkippedAsDuplicate
 		}
@@ -68,7 +67,7 @@ func (s *Store) Enqueue(ctx context.Context, j models.Job) (added bool, err erro
 	return added && err == nil, err
 }
 
-// Run works until ctx ends. On SQLite one Run at a time works on a database, whichever process it is in; another waits.
+// Run runs jobs until ctx ends. On SQLite only one Run is active on a database across all processes; the others wait.
 func (s *Store) Run(ctx context.Context, work map[string]models.Work) (err error) {
 	if s.tx != nil {
 		return errors.New("run the queue on the store, not in a transaction")
@@ -78,7 +77,7 @@ func (s *Store) Run(ctx context.Context, work map[string]models.Work) (err error
 		if ctx.Err() != nil {
 			return nil
 		}
-		return fmt.Errorf("wait for the queue: %w", err)
+		return fmt.Errorf("wait for the worker lock: %w", err)
 	}
 	defer func() { err = errors.Join(err, unlock()) }()
 	if s.dialect.workerAlone {
@@ -88,7 +87,7 @@ func (s *Store) Run(ctx context.Context, work map[string]models.Work) (err error
 	}
 	client, err := s.dialect.river.client(s.writeDB, s.riverConfig(work))
 	if err != nil {
-		return fmt.Errorf("make the queue's worker: %w", err)
+		return fmt.Errorf("create the queue's client: %w", err)
 	}
 	if err := client.Start(context.WithoutCancel(ctx)); err != nil {
 		return fmt.Errorf("start the queue: %w", err)
@@ -97,13 +96,13 @@ func (s *Store) Run(ctx context.Context, work map[string]models.Work) (err error
 	return s.stop(context.WithoutCancel(ctx), client)
 }
 
-// stop lets the jobs under way finish; those that take too long are ended, which hands them back.
+// stop lets running jobs finish within the grace period, then cancels the rest, which releases them.
 func (s *Store) stop(ctx context.Context, client *river.Client[*sql.Tx]) error {
 	soft, cancel := context.WithTimeout(ctx, s.grace)
 	defer cancel()
 	err := client.Stop(soft)
 	if errors.Is(err, context.DeadlineExceeded) {
-		hard, cancel := context.WithTimeout(ctx, stopTime)
+		hard, cancel := context.WithTimeout(ctx, stopTimeout)
 		defer cancel()
 		err = client.StopAndCancel(hard)
 	}
@@ -128,19 +127,19 @@ func (s *Store) riverConfig(work map[string]models.Work) *river.Config {
 		Logger:  s.log,
 		Queues:  map[string]river.QueueConfig{river.QueueDefault: {MaxWorkers: workers}, deliveryQueue: {MaxWorkers: workers}},
 		Workers: ws,
-		// The listener would ask the one writing connection every 50 ms; the queue's own poll is enough.
+		// The listener would query the single write connection every 50 ms; polling is enough.
 		PollOnly:                    true,
 		FetchCooldown:               min(s.poll, 100*time.Millisecond),
 		FetchPollInterval:           s.poll,
-		JobTimeout:                  workTime,
-		RescueStuckJobsAfter:        lostAfter,
-		CompletedJobRetentionPeriod: doneKept,
-		DiscardedJobRetentionPeriod: failedKept,
+		JobTimeout:                  jobTimeout,
+		RescueStuckJobsAfter:        rescueAfter,
+		CompletedJobRetentionPeriod: completedRetention,
+		DiscardedJobRetentionPeriod: discardedRetention,
 		RetryPolicy:                 retryPolicy{s.retry},
 	}
 }
 
-// retryPolicy waits longer after each failure.
+// retryPolicy is the back-off after failures: attempt⁴ seconds unless wait is set.
 type retryPolicy struct {
 	wait func(attempt int) time.Duration
 }
@@ -153,7 +152,7 @@ func (p retryPolicy) NextRetry(job *rivertype.JobRow) time.Time {
 	return time.Now().Add(time.Duration(math.Pow(float64(failures), 4) * float64(time.Second)))
 }
 
-// worker runs the work of all kinds.
+// worker runs jobs of all kinds.
 type worker struct {
 	river.WorkerDefaults[jobArgs]
 	store *Store
@@ -162,13 +161,13 @@ type worker struct {
 
 // Work runs a job's work, then its effect and its completion in one transaction.
 func (w *worker) Work(ctx context.Context, job *river.Job[jobArgs]) error {
-	work, ok := w.work[job.Args.What]
+	work, ok := w.work[job.Args.JobKind]
 	if !ok {
-		return fmt.Errorf("no work for jobs of kind %q; known: %v", job.Args.What, slices.Sorted(maps.Keys(w.work)))
+		return fmt.Errorf("unknown kind of job %q; known: %v", job.Args.JobKind, slices.Sorted(maps.Keys(w.work)))
 	}
 	effect, err := work(ctx, job.Args.job())
 	if err != nil {
-		w.store.log.Warn("job failed", slog.String("kind", job.Args.What), slog.String("site", job.Args.Site),
+		w.store.log.Warn("job failed", slog.String("kind", job.Args.JobKind), slog.String("site", job.Args.Site),
 			slog.String("key", job.Args.Key), slog.Int("attempt", job.Attempt), slog.Any("error", err))
 		return err
 	}
@@ -182,9 +181,9 @@ func (w *worker) Work(ctx context.Context, job *river.Job[jobArgs]) error {
 		if err != nil {
 			return fmt.Errorf("complete the job: %w", err)
 		}
-		// Taken back and given to another attempt meanwhile: that one's effect counts.
+		// The job was rescued and given to another attempt in the meantime; only that attempt may take effect.
 		if done.State != rivertype.JobStateCompleted || done.Attempt != job.Attempt {
-			return fmt.Errorf("attempt %d of the job was given up before it ended", job.Attempt)
+			return fmt.Errorf("attempt %d was rescued before it ended", job.Attempt)
 		}
 		return nil
 	})

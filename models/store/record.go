@@ -8,20 +8,21 @@ import (
 	"hotday/models"
 )
 
-// recordKept is how many days back what was said is kept: a year and a little, so that a season can be held against the last.
-const recordKept = 400
+// recordRetentionDays keeps past forecasts and expected demand for a little over a year, so that a season can be compared with the
+// last one.
+const recordRetentionDays = 400
 
-// keepWord adds to the manager's words with their times.
-func (s *Store) keepWord(ctx context.Context, site string, d models.ExpectedDemand, at time.Time) error {
+// logExpectedDemand adds a row to the history of expected demand.
+func (s *Store) logExpectedDemand(ctx context.Context, site string, d models.ExpectedDemand, at time.Time) error {
 	_, err := s.exec(ctx, `INSERT INTO words_said (site, date, day_part, drink, stored_at, expected, p10, p90) VALUES (?, ?, ?, ?, ?, ?, ?, ?)
 		ON CONFLICT (site, date, day_part, drink, stored_at) DO UPDATE SET expected = excluded.expected, p10 = excluded.p10, p90 = excluded.p90`,
 		site, string(d.Date), d.DayPart, d.Drink, ms(at), d.Expected, d.P10, d.P90)
 	return err
 }
 
-// WordsSaid returns the manager's words for dates from ≤ d < to, those replaced and taken back too, in order of date and storing.
+// WordsSaid returns the history of expected demand for dates from ≤ d < to, by date and time of storing.
 func (s *Store) WordsSaid(ctx context.Context, site string, from, to models.Date) (out []models.SaidWord, err error) {
-	err = s.atSite(ctx, "read the words said at "+site, site, func(t *Store, _ siteRow) error {
+	err = s.atSite(ctx, "read the expected demand history of "+site, site, func(t *Store, _ siteRow) error {
 		list, err := rows[struct {
 			Date, DayPart, Drink string
 			StoredAt             int64
@@ -37,9 +38,9 @@ func (s *Store) WordsSaid(ctx context.Context, site string, from, to models.Date
 	return out, err
 }
 
-// PutSaidDays keeps what the forecast said; what a day has already stays. What is too old to be judged goes.
+// PutSaidDays stores the forecasts of days that have none yet, then deletes forecasts and expected demand past their retention.
 func (s *Store) PutSaidDays(ctx context.Context, site string, days []models.SaidDay) error {
-	return s.change(ctx, "store what the forecast said of "+site, site, func(t *Store, _ siteRow) error {
+	return s.change(ctx, "store forecasts of "+site, site, func(t *Store, _ siteRow) error {
 		newest := models.Date("")
 		for _, d := range days {
 			doc, err := json.Marshal(d.Rows)
@@ -60,7 +61,7 @@ func (s *Store) PutSaidDays(ctx context.Context, site string, days []models.Said
 			return nil
 		}
 		for _, table := range []string{"forecasts_said", "words_said"} {
-			if _, err := t.exec(ctx, "DELETE FROM "+table+" WHERE site = ? AND date < ?", site, string(newest.AddDays(-recordKept))); err != nil {
+			if _, err := t.exec(ctx, "DELETE FROM "+table+" WHERE site = ? AND date < ?", site, string(newest.AddDays(-recordRetentionDays))); err != nil {
 				return err
 			}
 		}
@@ -68,9 +69,9 @@ func (s *Store) PutSaidDays(ctx context.Context, site string, days []models.Said
 	})
 }
 
-// SaidDays returns what the forecast said of dates from ≤ d < to, in order.
+// SaidDays returns the forecasts made for dates from ≤ d < to, in order.
 func (s *Store) SaidDays(ctx context.Context, site string, from, to models.Date) (out []models.SaidDay, err error) {
-	err = s.atSite(ctx, "read what the forecast said of "+site, site, func(t *Store, _ siteRow) error {
+	err = s.atSite(ctx, "read forecasts of "+site, site, func(t *Store, _ siteRow) error {
 		list, err := rows[struct {
 			Date     string
 			SaidAt   int64
@@ -93,9 +94,9 @@ func (s *Store) SaidDays(ctx context.Context, site string, from, to models.Date)
 	return out, err
 }
 
-// PutTrackRecord replaces the site's record.
+// PutTrackRecord replaces the site's track record.
 func (s *Store) PutTrackRecord(ctx context.Context, site string, r models.TrackRecord) error {
-	return s.change(ctx, "store the record of "+site, site, func(t *Store, _ siteRow) error {
+	return s.change(ctx, "store the track record of "+site, site, func(t *Store, _ siteRow) error {
 		doc, err := json.Marshal(r)
 		if err != nil {
 			return err
@@ -106,9 +107,9 @@ func (s *Store) PutTrackRecord(ctx context.Context, site string, r models.TrackR
 	})
 }
 
-// TrackRecord returns the record; found is false where no night has judged yet.
+// TrackRecord returns the track record; found is false if it has not been computed yet.
 func (s *Store) TrackRecord(ctx context.Context, site string) (r models.TrackRecord, found bool, err error) {
-	err = s.atSite(ctx, "read the record of "+site, site, func(t *Store, _ siteRow) error {
+	err = s.atSite(ctx, "read the track record of "+site, site, func(t *Store, _ siteRow) error {
 		doc, ok, err := row[string](ctx, t, "SELECT record FROM track_records WHERE site = ?", site)
 		if err != nil || !ok {
 			return err
@@ -119,7 +120,7 @@ func (s *Store) TrackRecord(ctx context.Context, site string) (r models.TrackRec
 	return r, found && err == nil, err
 }
 
-// PutPastReplay replaces the site's newest replay.
+// PutPastReplay replaces the site's latest replay.
 func (s *Store) PutPastReplay(ctx context.Context, site string, r models.Replay) error {
 	return s.change(ctx, "store a replay of "+site, site, func(t *Store, _ siteRow) error {
 		doc, err := json.Marshal(r)
@@ -132,12 +133,12 @@ func (s *Store) PutPastReplay(ctx context.Context, site string, r models.Replay)
 	})
 }
 
-// PastReplay returns the newest replay; CodeNotFound where there is none.
+// PastReplay returns the latest replay; CodeNotFound if there is none.
 func (s *Store) PastReplay(ctx context.Context, site string) (r models.Replay, err error) {
 	err = s.atSite(ctx, "read the replay of "+site, site, func(t *Store, _ siteRow) error {
 		doc, found, err := row[string](ctx, t, "SELECT replay FROM replays WHERE site = ?", site)
 		if err == nil && !found {
-			err = models.Errorf(models.CodeNotFound, "no days of site %q have been lived again yet", site)
+			err = models.Errorf(models.CodeNotFound, "site %q has no replay yet", site)
 		}
 		if err != nil {
 			return err

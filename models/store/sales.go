@@ -11,19 +11,19 @@ import (
 	"hotday/models"
 )
 
-// idempotencyKept is how long an answer is kept under its key: longer than any program of a till retries.
-const idempotencyKept = 14 * 24 * time.Hour
+// idempotencyRetention is how long results are kept by idempotency key: longer than any till retries.
+const idempotencyRetention = 14 * 24 * time.Hour
 
-// pruneEvery is the number of posts with a key between two removals of old keys.
+// pruneEvery is the number of posts with an idempotency key between two removals of expired keys.
 const pruneEvery = 500
 
-// PutCounts stores a post in one transaction. A key (site, source, item, start, end) that is there has its count replaced.
+// PutCounts stores a post in one transaction, replacing counts with the same (site, source, item, start, end).
 func (s *Store) PutCounts(ctx context.Context, site string, post models.SalesPost, at time.Time, idemKey, bodyHash string) (models.SalesResult, error) {
 	var res models.SalesResult
 	err := s.change(ctx, "store sales counts of "+site, site, func(t *Store, r siteRow) error {
 		if idemKey != "" {
-			answered, err := t.answered(ctx, site, idemKey, bodyHash, &res)
-			if err != nil || answered {
+			found, err := t.storedResult(ctx, site, idemKey, bodyHash, &res)
+			if err != nil || found {
 				return err
 			}
 		}
@@ -33,7 +33,7 @@ func (s *Store) PutCounts(ctx context.Context, site string, post models.SalesPos
 		if idemKey == "" {
 			return nil
 		}
-		return t.keepAnswer(ctx, site, idemKey, bodyHash, res, at)
+		return t.storeResult(ctx, site, idemKey, bodyHash, res, at)
 	})
 	if err != nil {
 		return models.SalesResult{}, err
@@ -41,8 +41,8 @@ func (s *Store) PutCounts(ctx context.Context, site string, post models.SalesPos
 	return res, nil
 }
 
-// answered looks an idempotency key up.
-func (s *Store) answered(ctx context.Context, site, key, bodyHash string, res *models.SalesResult) (bool, error) {
+// storedResult reads the result stored under an idempotency key.
+func (s *Store) storedResult(ctx context.Context, site, key, bodyHash string, res *models.SalesResult) (bool, error) {
 	old, found, err := row[struct{ BodyHash, Answer string }](ctx, s,
 		"SELECT body_hash, answer FROM idempotency_keys WHERE site = ? AND key = ?", site, key)
 	if err != nil || !found {
@@ -54,13 +54,13 @@ func (s *Store) answered(ctx context.Context, site, key, bodyHash string, res *m
 	return true, json.Unmarshal([]byte(old.Answer), res)
 }
 
-func (s *Store) keepAnswer(ctx context.Context, site, key, bodyHash string, res models.SalesResult, at time.Time) error {
+func (s *Store) storeResult(ctx context.Context, site, key, bodyHash string, res models.SalesResult, at time.Time) error {
 	answer, err := json.Marshal(res)
 	if err != nil {
 		return err
 	}
 	if s.posts.Add(1)%pruneEvery == 1 {
-		if _, err := s.exec(ctx, "DELETE FROM idempotency_keys WHERE stored_at < ?", ms(at.Add(-idempotencyKept))); err != nil {
+		if _, err := s.exec(ctx, "DELETE FROM idempotency_keys WHERE stored_at < ?", ms(at.Add(-idempotencyRetention))); err != nil {
 			return err
 		}
 	}
@@ -69,7 +69,7 @@ func (s *Store) keepAnswer(ctx context.Context, site, key, bodyHash string, res 
 	return err
 }
 
-// countRow is a count as the table keys it, less the site.
+// countRow is a row of sales_counts without the site.
 type countRow struct {
 	start, item, end int64
 	count            float64
@@ -100,9 +100,9 @@ func (s *Store) putCounts(ctx context.Context, site siteRow, post models.SalesPo
 		longest = max(longest, counts[i].end-counts[i].start)
 		latest = max(latest, counts[i].end)
 	}
-	// In the order of the table, so that each page is touched once; the order of the post decides among equal keys.
+	// In table order, so that each page is touched once. The sort is stable, so the last of equal keys in the post wins.
 	slices.SortStableFunc(counts, countRow.compare)
-	counts = lastOfEach(counts, res)
+	counts = dedupe(counts, res)
 	for chunk := range slices.Chunk(counts, chunkRows) {
 		before := res.New + res.Replaced
 		if err := s.upsertCounts(ctx, site.ID, ms(at), chunk, res); err != nil {
@@ -124,7 +124,8 @@ func (s *Store) putCounts(ctx context.Context, site siteRow, post models.SalesPo
 	return err
 }
 
-// markLate marks the days of windows that lie more than [models.LateAfter] back: of a chunk that changed anything, all.
+// markLate marks the days of windows that are more than [models.LateAfter] old. It is called for whole chunks in which any row has
+// changed, so it may mark days without changes.
 func (s *Store) markLate(ctx context.Context, site, at int64, chunk []countRow) error {
 	marked := map[int64]bool{}
 	for _, c := range chunk {
@@ -145,14 +146,13 @@ func (s *Store) markLate(ctx context.Context, site, at int64, chunk []countRow) 
 	return nil
 }
 
-// dayOf is the number of an instant's day, UTC, from 1970-01-01.
+// dayOf is the UTC day of an instant in days since 1970-01-01.
 func dayOf(ms int64) int64 {
 	const day = 24 * 3600 * 1000
 	return (ms - (ms%day+day)%day) / day
 }
 
-// LateDays returns the days, UTC and in order, of which counts changed at or after an instant although the day lay more than
-// [models.LateAfter] back by then.
+// LateDays returns, in order, the UTC days whose counts changed at or after since and more than [models.LateAfter] after the day.
 func (s *Store) LateDays(ctx context.Context, site string, since time.Time) ([]models.Date, error) {
 	var out []models.Date
 	err := s.atSite(ctx, "read late counts of "+site, site, func(t *Store, r siteRow) error {
@@ -165,8 +165,8 @@ func (s *Store) LateDays(ctx context.Context, site string, since time.Time) ([]m
 	return out, err
 }
 
-// lastOfEach keeps the last of rows with one key, and counts the others as a sequence of posts would have.
-func lastOfEach(sorted []countRow, res *models.SalesResult) []countRow {
+// dedupe keeps the last row of each key and counts the others as if they had been posted one after another.
+func dedupe(sorted []countRow, res *models.SalesResult) []countRow {
 	out := sorted[:0]
 	for _, c := range sorted {
 		if n := len(out); n > 0 && out[n-1].compare(c) == 0 {
@@ -183,11 +183,11 @@ func lastOfEach(sorted []countRow, res *models.SalesResult) []countRow {
 	return out
 }
 
-// chunkRows is how many rows one statement inserts. Whole chunks share a prepared statement.
+// chunkRows is the number of rows per INSERT. Full chunks share a prepared statement.
 const chunkRows = 250
 
-// upsertCounts inserts what is new and then, only where something was there, replaces what differs: the statements' own
-// counts of changed rows say which was which.
+// upsertCounts inserts new rows and then, if some existed, replaces those that differ. The affected-row counts of the two statements
+// tell new, replaced and unchanged rows apart.
 func (s *Store) upsertCounts(ctx context.Context, site, at int64, chunk []countRow, res *models.SalesResult) error {
 	args := make([]any, 0, 6*len(chunk))
 	for _, c := range chunk {
@@ -220,7 +220,7 @@ func (s *Store) upsertCounts(ctx context.Context, site, at int64, chunk []countR
 	return nil
 }
 
-// insertCounts is the statement that inserts n rows.
+// insertCounts returns the statement that inserts n rows.
 func (d dialect) insertCounts(n int) string {
 	var b strings.Builder
 	b.WriteString("INSERT INTO sales_counts (site_id, window_start, item_id, window_end, count, received_at) VALUES ")
@@ -242,7 +242,7 @@ type itemRef struct {
 	mapped bool
 }
 
-// itemIDs finds the items of a post and makes those that are new.
+// itemIDs looks up the items of a post and adds new ones.
 func (s *Store) itemIDs(ctx context.Context, site int64, post models.SalesPost) (map[string]itemRef, error) {
 	items := map[string]itemRef{}
 	var names []string
@@ -278,7 +278,7 @@ func (s *Store) itemIDs(ctx context.Context, site int64, post models.SalesPost) 
 	return items, nil
 }
 
-// Counts returns counts in the order of their windows' starts.
+// Counts returns counts by the start of their windows.
 func (s *Store) Counts(ctx context.Context, site string, f models.SalesFilter, p models.Page) (models.Rows[models.SalesRow], error) {
 	out := models.Rows[models.SalesRow]{Rows: []models.SalesRow{}}
 	err := s.atSite(ctx, "read sales counts of "+site, site, func(t *Store, r siteRow) error {
@@ -291,8 +291,8 @@ func (s *Store) Counts(ctx context.Context, site string, f models.SalesFilter, p
 	return out, err
 }
 
-// countsQuery narrows by the window's start wherever it can, since the table is ordered by it: a window that overlaps From
-// started no more than the site's longest window before it.
+// countsQuery filters by window_start where it can, since the table is ordered by it: a window that overlaps From starts at most the
+// site's longest window before it.
 func countsQuery(site siteRow, f models.SalesFilter, p models.Page) (string, []any, error) {
 	var b strings.Builder
 	b.WriteString(`SELECT c.window_start, c.item_id, c.window_end, c.count, c.received_at, i.source, i.item, i.drink, i.factor
@@ -326,7 +326,7 @@ func countsQuery(site siteRow, f models.SalesFilter, p models.Page) (string, []a
 	return b.String(), append(args, limitOf(p)+1), nil
 }
 
-// scanCounts reads without reflection: a forecast reads tens of thousands of rows.
+// scanCounts avoids GORM's reflection, since a forecast reads tens of thousands of rows.
 func (s *Store) scanCounts(ctx context.Context, query string, args []any, limit int, out *models.Rows[models.SalesRow]) error {
 	rs, err := s.db.WithContext(ctx).Raw(query, args...).Rows()
 	if err != nil {

@@ -13,8 +13,8 @@ import (
 	"hotday/models"
 )
 
-// seenEvery is how far the time at which a screen was seen may lag: a wall of screens must not keep the disk busy.
-const seenEvery = 5 * time.Minute
+// seenAtResolution is how far seen_at may lag, so that screens do not cause a write with every request.
+const seenAtResolution = 5 * time.Minute
 
 type screenRow struct {
 	ID, Site, Name, Stations, PairedBy string
@@ -31,7 +31,7 @@ func (r screenRow) screen() (models.Screen, error) {
 	return s, json.Unmarshal([]byte(r.Stations), &s.Stations)
 }
 
-// BeginPairing makes a code that no other open pairing has, and keeps its hash.
+// BeginPairing opens a pairing with a unique code, of which it stores the hash.
 func (s *Store) BeginPairing(ctx context.Context, at time.Time) (p models.Pairing, claim string, err error) {
 	p = models.Pairing{ID: ulid.Make().String(), ExpiresAt: instant(ms(at.Add(models.PairingTime)))}
 	claim = newSecret("")
@@ -44,9 +44,9 @@ func (s *Store) BeginPairing(ctx context.Context, at time.Time) (p models.Pairin
 			return err
 		}
 		if open >= models.MaxPairings {
-			return models.Errorf(models.CodeTooMany, "too many new screens wait to be paired; try again in some minutes")
+			return models.Errorf(models.CodeTooMany, "too many screens are waiting to be paired; try again in a few minutes")
 		}
-		for added := int64(0); added == 0; { // again where another pairing has the code
+		for added := int64(0); added == 0; { // retry on a code that is in use
 			p.Code = newPairingCode()
 			if added, err = tx.exec(ctx, "INSERT INTO pairings (id, code_hash, claim_hash, expires_at) VALUES (?, ?, ?, ?) ON CONFLICT (code_hash) DO NOTHING",
 				p.ID, hashOf(p.Code), hashOf(claim), ms(p.ExpiresAt)); err != nil {
@@ -66,7 +66,7 @@ func newPairingCode() string {
 	for i := range code {
 		n, err := rand.Int(rand.Reader, of)
 		if err != nil {
-			panic(err) // the system's randomness never fails
+			panic(err) // rand.Reader never fails
 		}
 		code[i] = models.PairingAlphabet[n.Int64()]
 	}
@@ -78,7 +78,7 @@ type pairingRow struct {
 	Screen                  *string
 }
 
-// PairScreen compares with every open code, so that how long it takes says nothing of how near a guess was.
+// PairScreen compares with every open code in constant time, so that timing reveals nothing about a guess.
 func (s *Store) PairScreen(ctx context.Context, code string, screen models.Screen, at time.Time) (models.Screen, error) {
 	stations, err := json.Marshal(append([]string{}, screen.Stations...))
 	if err != nil {
@@ -96,7 +96,7 @@ func (s *Store) PairScreen(ctx context.Context, code string, screen models.Scree
 			}
 		}
 		if id == "" {
-			return models.Errorf(models.CodeNotFound, "no screen shows this code now: look again, it changes every %d minutes", int(models.PairingTime.Minutes()))
+			return models.Errorf(models.CodeNotFound, "no screen is showing this code: check the screen, the code changes every %d minutes", int(models.PairingTime.Minutes()))
 		}
 		t, _, err := tx.AddToken(ctx, models.Token{Kind: models.TokenScreen, Name: screen.Name, Scopes: []string{models.ScopeKitchen}, Site: screen.Site}, at)
 		if err != nil {
@@ -119,9 +119,9 @@ func (s *Store) PairScreen(ctx context.Context, code string, screen models.Scree
 	return screen, nil
 }
 
-// ClaimPairing only reads while nobody has typed the code: screens ask often.
+// ClaimPairing only reads until the code has been entered, since screens poll it.
 func (s *Store) ClaimPairing(ctx context.Context, id, claim string, bearer bool, at time.Time) (screen models.Screen, secret string, paired bool, err error) {
-	gone := models.Errorf(models.CodeNotFound, "there is no such pairing, or it is over: ask for a new one")
+	gone := models.Errorf(models.CodeNotFound, "this pairing does not exist or has expired: start a new one")
 	find := func(tx *Store) (pairingRow, error) {
 		p, found, err := row[pairingRow](ctx, tx, "SELECT id, code_hash, claim_hash, screen FROM pairings WHERE id = ? AND expires_at > ?", id, ms(at))
 		if err == nil && (!found || subtle.ConstantTimeCompare([]byte(p.ClaimHash), []byte(hashOf(claim))) != 1) {
@@ -130,7 +130,7 @@ func (s *Store) ClaimPairing(ctx context.Context, id, claim string, bearer bool,
 		return p, err
 	}
 	if p, err := find(s); err != nil || p.Screen == nil {
-		return screen, "", false, failed("look at a pairing", err)
+		return screen, "", false, failed("find a pairing", err)
 	}
 	err = failed("claim a pairing", s.within(ctx, func(tx *Store) error {
 		p, err := find(tx)
@@ -160,11 +160,11 @@ func (s *Store) ClaimPairing(ctx context.Context, id, claim string, bearer bool,
 	return screen, secret, true, nil
 }
 
-// ChangeScreen changes what a screen is called and shows.
-func (s *Store) ChangeScreen(ctx context.Context, screen models.Screen) (kept models.Screen, err error) {
+// ChangeScreen changes a screen's name and stations.
+func (s *Store) ChangeScreen(ctx context.Context, screen models.Screen) (changed models.Screen, err error) {
 	stations, err := json.Marshal(append([]string{}, screen.Stations...))
 	if err != nil {
-		return kept, err
+		return changed, err
 	}
 	err = failed("change a screen", s.within(ctx, func(tx *Store) error {
 		if _, err := tx.exec(ctx, "UPDATE screens SET name = ?, stations = ? WHERE id = ?", screen.Name, string(stations), screen.ID); err != nil {
@@ -173,13 +173,13 @@ func (s *Store) ChangeScreen(ctx context.Context, screen models.Screen) (kept mo
 		if _, err := tx.exec(ctx, "UPDATE tokens SET name = ? WHERE id = ? AND kind = 'screen'", screen.Name, screen.ID); err != nil {
 			return err
 		}
-		kept, err = tx.Screen(ctx, screen.ID)
+		changed, err = tx.Screen(ctx, screen.ID)
 		return err
 	}))
-	return kept, err
+	return changed, err
 }
 
-// Screen returns a screen by the id of its token.
+// Screen returns a screen by ID.
 func (s *Store) Screen(ctx context.Context, id string) (models.Screen, error) {
 	r, found, err := row[screenRow](ctx, s, screenQuery+" WHERE s.id = ?", id)
 	if err == nil && !found {
@@ -191,7 +191,7 @@ func (s *Store) Screen(ctx context.Context, id string) (models.Screen, error) {
 	return r.screen()
 }
 
-// Screens returns all screens, revoked ones too, oldest first.
+// Screens returns all screens, including revoked ones, oldest first.
 func (s *Store) Screens(ctx context.Context) ([]models.Screen, error) {
 	list, err := rows[screenRow](ctx, s, screenQuery+" ORDER BY s.paired_at, s.id")
 	if err != nil {
@@ -206,13 +206,13 @@ func (s *Store) Screens(ctx context.Context) ([]models.Screen, error) {
 	return out, nil
 }
 
-// SawScreen writes at most every seenEvery.
+// SawScreen updates seen_at at most every seenAtResolution.
 func (s *Store) SawScreen(ctx context.Context, id string, at time.Time) error {
-	late, found, err := row[int](ctx, s, "SELECT 1 FROM screens WHERE id = ? AND (seen_at IS NULL OR seen_at <= ?)", id, ms(at.Add(-seenEvery)))
-	if err != nil || !found || late == 0 {
-		return failed("look when a screen was seen", err)
+	stale, found, err := row[int](ctx, s, "SELECT 1 FROM screens WHERE id = ? AND (seen_at IS NULL OR seen_at <= ?)", id, ms(at.Add(-seenAtResolution)))
+	if err != nil || !found || stale == 0 {
+		return failed("read when a screen was seen", err)
 	}
-	return failed("note that a screen is there", s.within(ctx, func(tx *Store) error {
+	return failed("record when a screen was seen", s.within(ctx, func(tx *Store) error {
 		_, err := tx.exec(ctx, "UPDATE screens SET seen_at = ? WHERE id = ?", ms(at), id)
 		return err
 	}))

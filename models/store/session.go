@@ -7,14 +7,14 @@ import (
 	"hotday/models"
 )
 
-// FindCtx returns the data of a session that has not expired. Like a token's, only the hash of a session's secret is kept.
+// FindCtx returns the data of an unexpired session. Only a hash of a session's secret is stored.
 func (s *Store) FindCtx(ctx context.Context, token string) (data []byte, found bool, err error) {
 	now := ms(s.now())
 	r, found, err := row[struct {
 		Data   []byte
 		SeenAt *int64
 	}](ctx, s, "SELECT data, seen_at FROM sessions WHERE hash = ? AND expires_at > ?", hashOf(token), now)
-	if err == nil && found && r.SeenAt != nil && now-*r.SeenAt >= usedEvery.Milliseconds() && s.tx == nil {
+	if err == nil && found && r.SeenAt != nil && now-*r.SeenAt >= usedAtResolution.Milliseconds() && s.tx == nil {
 		err = s.within(ctx, func(t *Store) error {
 			_, err := t.exec(ctx, "UPDATE sessions SET seen_at = ? WHERE hash = ?", now, hashOf(token))
 			return err
@@ -23,16 +23,16 @@ func (s *Store) FindCtx(ctx context.Context, token string) (data []byte, found b
 	return r.Data, found, failed("find a session", err)
 }
 
-// NameSession says whose a session is.
+// NameSession records the holder of a session.
 func (s *Store) NameSession(ctx context.Context, token string, n models.Session) error {
-	return failed("name a session", s.within(ctx, func(t *Store) error {
+	return failed("store the holder of a session", s.within(ctx, func(t *Store) error {
 		_, err := t.exec(ctx, "UPDATE sessions SET id = ?, token = ?, created_at = ?, seen_at = ?, browser = ? WHERE hash = ?",
 			n.ID, n.Token, ms(n.CreatedAt), ms(n.CreatedAt), n.Browser, hashOf(token))
 		return err
 	}))
 }
 
-// Sessions returns who is signed in; screens are listed as screens.
+// Sessions returns the sessions of people and access keys; screens have their own list.
 func (s *Store) Sessions(ctx context.Context) ([]models.Session, error) {
 	list, err := rows[struct {
 		ID, Token, Name, Site, Browser string
@@ -47,7 +47,7 @@ func (s *Store) Sessions(ctx context.Context) ([]models.Session, error) {
 	return out, failed("list sessions", err)
 }
 
-// EndSession ends a session by its id.
+// EndSession ends a session by ID.
 func (s *Store) EndSession(ctx context.Context, id string) error {
 	return failed("end a session", s.within(ctx, func(t *Store) error {
 		n, err := t.exec(ctx, "DELETE FROM sessions WHERE id = ?", id)
@@ -58,7 +58,7 @@ func (s *Store) EndSession(ctx context.Context, id string) error {
 	}))
 }
 
-// CommitCtx stores a session and removes those that have expired.
+// CommitCtx stores a session and removes expired ones.
 func (s *Store) CommitCtx(ctx context.Context, token string, data []byte, expiry time.Time) error {
 	if data == nil {
 		data = []byte{}
@@ -73,7 +73,7 @@ func (s *Store) CommitCtx(ctx context.Context, token string, data []byte, expiry
 	}))
 }
 
-// DeleteCtx ends a session; one that is not there is no error.
+// DeleteCtx ends a session, if it exists.
 func (s *Store) DeleteCtx(ctx context.Context, token string) error {
 	return failed("end a session", s.within(ctx, func(t *Store) error {
 		_, err := t.exec(ctx, "DELETE FROM sessions WHERE hash = ?", hashOf(token))
@@ -81,7 +81,8 @@ func (s *Store) DeleteCtx(ctx context.Context, token string) error {
 	}))
 }
 
-// Find, Commit and Delete complete the session library's store; it calls the methods with a context where they exist.
+// Find is FindCtx without a context. The session library's interface requires Find, Commit and Delete but calls the methods with a
+// context if they exist.
 func (s *Store) Find(token string) (data []byte, found bool, err error) {
 	return s.FindCtx(context.Background(), token)
 }

@@ -14,7 +14,7 @@ type sheetRow struct {
 	Sheet string
 }
 
-// PutSheets publishes sheets in one transaction. A task id that another site has is CodeConflict.
+// PutSheets publishes sheets in one transaction. A task ID of another site is CodeConflict.
 func (s *Store) PutSheets(ctx context.Context, site string, sheets []models.PrepSheet) error {
 	return s.change(ctx, "publish prep sheets of "+site, site, func(t *Store, _ siteRow) error {
 		for _, sheet := range sheets {
@@ -28,7 +28,7 @@ func (s *Store) PutSheets(ctx context.Context, site string, sheets []models.Prep
 }
 
 func (s *Store) putSheet(ctx context.Context, sheet models.PrepSheet) error {
-	// The state is derived from marks whenever the sheet is read.
+	// Reading a sheet derives the states from the marks.
 	sheet.Tasks = slices.Clone(sheet.Tasks)
 	for i := range sheet.Tasks {
 		sheet.Tasks[i].State = models.Due
@@ -60,19 +60,19 @@ func (s *Store) putSheet(ctx context.Context, sheet models.PrepSheet) error {
 	return nil
 }
 
-// Sheet returns the sheet of a date that stands, with the states of its tasks.
+// Sheet returns the current sheet for a date with the states of its tasks.
 func (s *Store) Sheet(ctx context.Context, site string, date models.Date) (models.PrepSheet, error) {
 	list, err := s.Sheets(ctx, site, date, date.AddDays(1))
 	if err != nil {
 		return models.PrepSheet{}, err
 	}
 	if len(list) == 0 {
-		return models.PrepSheet{}, models.Errorf(models.CodeNotFound, "no prep sheet of %s is published for site %q", date, site)
+		return models.PrepSheet{}, models.Errorf(models.CodeNotFound, "no prep sheet for %s is published at site %q", date, site)
 	}
 	return list[0], nil
 }
 
-// Sheets returns the sheets that stand, of dates from ≤ d < to in order.
+// Sheets returns the current sheets for dates from ≤ d < to, in order.
 func (s *Store) Sheets(ctx context.Context, site string, from, to models.Date) ([]models.PrepSheet, error) {
 	var out []models.PrepSheet
 	err := s.atSite(ctx, "read prep sheets of "+site, site, func(t *Store, _ siteRow) error {
@@ -106,12 +106,12 @@ func (s *Store) Sheets(ctx context.Context, site string, from, to models.Date) (
 	return out, err
 }
 
-// droppedRow is a task whose sheet another has replaced, with the one that stands.
+// droppedRow is a task of a replaced sheet with the current sheet.
 type droppedRow struct {
 	Task, Sheet string
 }
 
-// DroppedTasks returns the tasks that the sheets that stand no longer have, of dates from ≤ d < to.
+// DroppedTasks returns the tasks of replaced sheets that the current ones no longer have, for dates from ≤ d < to.
 func (s *Store) DroppedTasks(ctx context.Context, site string, from, to models.Date) ([]models.DroppedTask, error) {
 	var out []models.DroppedTask
 	err := s.atSite(ctx, "read dropped tasks of "+site, site, func(t *Store, _ siteRow) error {
@@ -147,15 +147,15 @@ func stateOf(marks []models.TaskMark) string {
 	return models.Due
 }
 
-// Task finds a task by its id, with its state.
+// Task returns a task by ID with its state.
 func (s *Store) Task(ctx context.Context, id string) (site string, date models.Date, task models.Task, replaced bool, err error) {
 	err = failed("find a task", s.view(ctx, func(t *Store) error {
 		r, found, err := row[struct {
 			Site, Date, Task string
 			SheetID          int64
-			Standing         int64
+			Latest           int64
 		}](ctx, t, `SELECT t.site, t.date, t.task, t.sheet_id,
-			(SELECT MAX(h.id) FROM sheets h WHERE h.site = t.site AND h.date = t.date) AS standing FROM tasks t WHERE t.id = ?`, id)
+			(SELECT MAX(h.id) FROM sheets h WHERE h.site = t.site AND h.date = t.date) AS latest FROM tasks t WHERE t.id = ?`, id)
 		if err != nil {
 			return err
 		}
@@ -170,14 +170,14 @@ func (s *Store) Task(ctx context.Context, id string) (site string, date models.D
 		if err != nil {
 			return err
 		}
-		site, date, replaced = r.Site, models.Date(r.Date), r.SheetID < r.Standing
+		site, date, replaced = r.Site, models.Date(r.Date), r.SheetID < r.Latest
 		task.State = stateOf(marks)
 		return nil
 	}))
 	return site, date, task, replaced, err
 }
 
-// AddMark keeps a mark on a task of the site. The date of a mark is that of the task when it was marked.
+// AddMark stores a mark on a task of the site, under the task's date at the time.
 func (s *Store) AddMark(ctx context.Context, site string, m models.TaskMark, at time.Time) (added bool, err error) {
 	err = s.change(ctx, "store a mark", site, func(t *Store, _ siteRow) error {
 		date, found, err := row[string](ctx, t, "SELECT date FROM tasks WHERE id = ? AND site = ?", m.Task, site)
@@ -196,7 +196,7 @@ func (s *Store) AddMark(ctx context.Context, site string, m models.TaskMark, at 
 	return added && err == nil, err
 }
 
-// Marks returns the marks on tasks of the dates from ≤ d < to in order of arrival.
+// Marks returns the marks on tasks of dates from ≤ d < to, in order of arrival.
 func (s *Store) Marks(ctx context.Context, site string, from, to models.Date) (out []models.TaskMark, err error) {
 	err = s.atSite(ctx, "read marks of "+site, site, func(t *Store, _ siteRow) (err error) {
 		out, err = t.marks(ctx, "site = ? AND date >= ? AND date < ?", site, string(from), string(to))

@@ -11,7 +11,7 @@ import (
 	"hotday/models"
 )
 
-// siteRow is the head of a site.
+// siteRow is the row of a site without its set-up.
 type siteRow struct {
 	ID          int64
 	Version     int64
@@ -19,7 +19,7 @@ type siteRow struct {
 	LastCountAt *int64
 }
 
-// site finds a site; CodeNotFound where there is none.
+// site returns a site's row; CodeNotFound if there is none.
 func (s *Store) site(ctx context.Context, code string) (siteRow, error) {
 	r, found, err := row[siteRow](ctx, s, "SELECT id, version, max_window_ms, last_count_at FROM sites WHERE code = ?", code)
 	if err != nil {
@@ -31,9 +31,9 @@ func (s *Store) site(ctx context.Context, code string) (siteRow, error) {
 	return r, nil
 }
 
-// atSite runs fn on one state of the data in which the site exists.
-func (s *Store) atSite(ctx context.Context, doing, code string, fn func(*Store, siteRow) error) error {
-	return failed(doing, s.view(ctx, func(t *Store) error {
+// atSite runs fn with the site's row on one consistent snapshot; action describes it in errors.
+func (s *Store) atSite(ctx context.Context, action, code string, fn func(*Store, siteRow) error) error {
+	return failed(action, s.view(ctx, func(t *Store) error {
 		r, err := t.site(ctx, code)
 		if err != nil {
 			return err
@@ -42,9 +42,9 @@ func (s *Store) atSite(ctx context.Context, doing, code string, fn func(*Store, 
 	}))
 }
 
-// change runs fn in a writing transaction in which the site exists.
-func (s *Store) change(ctx context.Context, doing, code string, fn func(*Store, siteRow) error) error {
-	return failed(doing, s.within(ctx, func(t *Store) error {
+// change runs fn with the site's row in a write transaction; action describes it in errors.
+func (s *Store) change(ctx context.Context, action, code string, fn func(*Store, siteRow) error) error {
+	return failed(action, s.within(ctx, func(t *Store) error {
 		r, err := t.site(ctx, code)
 		if err != nil {
 			return err
@@ -60,26 +60,26 @@ func (s *Store) setupRow(ctx context.Context, code string) (setupRow, bool, erro
 		WHERE s.code = ?`, code)
 }
 
-// PutSetup keeps every version of a set-up; the same document again makes none.
-func (s *Store) PutSetup(ctx context.Context, setup models.Setup, ifMatch string, at time.Time) (etag string, made bool, err error) {
+// PutSetup stores a new version of a set-up, unless the document is unchanged.
+func (s *Store) PutSetup(ctx context.Context, setup models.Setup, ifMatch string, at time.Time) (etag string, created bool, err error) {
 	code := setup.Site.Code
 	doc, err := json.Marshal(setup)
 	if err != nil {
-		return "", false, fmt.Errorf("write the set-up: %w", err)
+		return "", false, fmt.Errorf("encode the set-up: %w", err)
 	}
 	err = s.within(ctx, func(t *Store) error {
-		now, found, err := t.setupRow(ctx, code)
+		current, found, err := t.setupRow(ctx, code)
 		switch {
 		case err != nil:
 			return err
 		case !found && ifMatch != "":
-			return models.Errorf(models.CodePrecondition, "there is no site %q whose set-up could match", code)
+			return models.Errorf(models.CodePrecondition, "there is no site %q to match", code)
 		case found && ifMatch == "":
-			return models.Errorf(models.CodeNeedsMatch, "site %q is set up already: send the ETag of the version that you change as If-Match", code)
-		case found && ifMatch != "*" && ifMatch != now.Etag:
+			return models.Errorf(models.CodeNeedsMatch, "site %q already has a set-up: send the ETag of the version that you are changing as If-Match", code)
+		case found && ifMatch != "*" && ifMatch != current.Etag:
 			return models.Errorf(models.CodePrecondition, "the set-up of site %q has changed since you read it", code)
-		case found && now.Setup == string(doc):
-			etag = now.Etag
+		case found && current.Setup == string(doc):
+			etag = current.Etag
 			return nil
 		}
 		version := int64(1)
@@ -90,7 +90,7 @@ func (s *Store) PutSetup(ctx context.Context, setup models.Setup, ifMatch string
 			}
 			version = r.Version + 1
 		}
-		made = !found
+		created = !found
 		sum := sha256.Sum256(doc)
 		etag = fmt.Sprintf("%d-%s", version, hex.EncodeToString(sum[:8]))
 		if _, err := t.exec(ctx, `INSERT INTO sites (code, version) VALUES (?, ?)
@@ -101,10 +101,10 @@ func (s *Store) PutSetup(ctx context.Context, setup models.Setup, ifMatch string
 			code, version, etag, string(doc), ms(at))
 		return err
 	})
-	return etag, made, failed("store the set-up of "+code, err)
+	return etag, created, failed("store the set-up of "+code, err)
 }
 
-// Setup returns the current set-up.
+// Setup returns the current set-up and its ETag.
 func (s *Store) Setup(ctx context.Context, site string) (setup models.Setup, etag string, err error) {
 	r, found, err := s.setupRow(ctx, site)
 	if err != nil {
@@ -142,7 +142,7 @@ func (s *Store) SetupVersions(ctx context.Context, site string, limit int) ([]mo
 	return out, err
 }
 
-// Sites returns the codes of all sites in order.
+// Sites returns the codes of all sites, in order.
 func (s *Store) Sites(ctx context.Context) ([]string, error) {
 	codes, err := rows[string](ctx, s, "SELECT code FROM sites ORDER BY code")
 	return codes, failed("list the sites", err)

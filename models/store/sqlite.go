@@ -13,7 +13,7 @@ import (
 	"path/filepath"
 	"strings"
 
-	// The driver is named, since the store depends on its connection parameters and its statement cache.
+	// Imported by name, since the store depends on its connection parameters and statement cache.
 	_ "github.com/mattn/go-sqlite3"
 	"github.com/pressly/goose/v3/database"
 	"github.com/riverqueue/river"
@@ -29,7 +29,7 @@ var sqliteMigrations embed.FS
 func sqliteDialect() dialect {
 	files, err := fs.Sub(sqliteMigrations, "migrations/sqlite")
 	if err != nil {
-		panic(err) // the folder is compiled in
+		panic(err) // the directory is embedded
 	}
 	return dialect{
 		name:        "sqlite",
@@ -43,14 +43,14 @@ func sqliteDialect() dialect {
 	}
 }
 
-// sqliteURI names a database file with the settings that every connection of ours has. synchronous=FULL makes a commit in WAL
-// mode wait for the disk: what was acknowledged outlives a loss of power.
+// sqliteURI returns the URI of a database file with the settings common to all connections. With synchronous=FULL a commit in WAL
+// mode waits for the disk, so acknowledged data survives a power cut.
 func sqliteURI(path string, settings ...string) string {
 	all := append([]string{"_busy_timeout=10000", "_foreign_keys=1", "_synchronous=FULL", "_journal_mode=WAL", "_stmt_cache_size=100"}, settings...)
 	return fileURI(path) + "?" + strings.Join(all, "&")
 }
 
-// fileURI names a file in the way that every character of its path may have, https://www.sqlite.org/uri.html.
+// fileURI escapes a path as a file URI, https://www.sqlite.org/uri.html.
 func fileURI(path string) string {
 	p := filepath.ToSlash(path)
 	if filepath.VolumeName(path) != "" {
@@ -59,15 +59,15 @@ func fileURI(path string) string {
 	return "file:" + (&url.URL{Path: p}).EscapedPath()
 }
 
-// openSQLite opens the pools: one connection that writes, in transactions that take the write lock as they begin (one that
-// began as a reader could not wait for it), and several that cannot write.
+// openSQLite opens two pools: one write connection, whose transactions take the write lock at BEGIN (a deferred one could not wait
+// for the lock after reading), and several read-only connections.
 func openSQLite(path string, readers int) (write, read *sql.DB, err error) {
 	if path == "" || strings.Contains(path, ":memory:") {
-		return nil, nil, errors.New("the database must be a file: two connections do not share one in memory")
+		return nil, nil, errors.New("the database must be a file: connections cannot share an in-memory database")
 	}
 	if dir := filepath.Dir(path); dir != "" {
 		if _, err := os.Stat(dir); err != nil {
-			return nil, nil, fmt.Errorf("the folder of the database: %w", err)
+			return nil, nil, fmt.Errorf("the database's directory: %w", err)
 		}
 	}
 	if write, err = sql.Open("sqlite3", sqliteURI(path, "_txlock=immediate")); err != nil {
@@ -83,8 +83,8 @@ func openSQLite(path string, readers int) (write, read *sql.DB, err error) {
 	return write, read, nil
 }
 
-// sqliteLock holds an exclusive lock on an empty database beside the real one. SQLite's own file locks work wherever SQLite
-// does, and the system drops them with the process.
+// sqliteLock holds an exclusive lock on an empty database beside the real one. SQLite's file locks work wherever SQLite does, and the
+// operating system releases them if the process dies.
 func sqliteLock(ctx context.Context, path, name string) (func() error, error) {
 	uri := fileURI(path+"-"+name) + "?_txlock=exclusive&_busy_timeout=250&_journal_mode=MEMORY"
 	db, err := sql.Open("sqlite3", uri)

@@ -86,7 +86,7 @@ func TestAFileThatCannotBeOpenedIsSaid(t *testing.T) {
 		":memory:":                            "must be a file",
 		"file::memory:?cache=shared":          "must be a file",
 		"postgres://localhost/hotday":         "only SQLite",
-		filepath.Join(dir, "none", "shop.db"): "the folder of the database",
+		filepath.Join(dir, "none", "shop.db"): "the database's directory",
 		text:                                  "not a database",
 	} {
 		_, err := Open(ctx, dsn)

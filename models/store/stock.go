@@ -8,16 +8,16 @@ import (
 	"hotday/models"
 )
 
-// AddStockCount keeps what somebody counted. The same count again, of the same moment, is kept once: a screen that was without a
-// network may send it twice.
+// AddStockCount stores a count. An identical count with the same time is stored once, since a screen that was offline may send it
+// twice.
 func (s *Store) AddStockCount(ctx context.Context, site string, c models.StockCount, at time.Time) error {
 	return s.change(ctx, "store a stock count of "+site, site, func(t *Store, _ siteRow) error {
 		doc, err := json.Marshal(c)
 		if err != nil {
 			return err
 		}
-		_, there, err := row[int64](ctx, t, "SELECT id FROM stock_counts WHERE site = ? AND counted_at = ? AND body = ?", site, ms(c.CountedAt), string(doc))
-		if err != nil || there {
+		_, exists, err := row[int64](ctx, t, "SELECT id FROM stock_counts WHERE site = ? AND counted_at = ? AND body = ?", site, ms(c.CountedAt), string(doc))
+		if err != nil || exists {
 			return err
 		}
 		_, err = t.exec(ctx, "INSERT INTO stock_counts (site, counted_at, stored_at, body) VALUES (?, ?, ?, ?)", site, ms(c.CountedAt), ms(at), string(doc))
@@ -31,7 +31,7 @@ func (s *Store) StockCounts(ctx context.Context, site string, from, to time.Time
 		"SELECT body FROM stock_counts WHERE site = ? AND counted_at >= ? AND counted_at < ? ORDER BY counted_at, id", from, to)
 }
 
-// AddStockChanges keeps all of them or none.
+// AddStockChanges stores all changes or none.
 func (s *Store) AddStockChanges(ctx context.Context, site string, list []models.StockChange, at time.Time) error {
 	return s.change(ctx, "store stock changes of "+site, site, func(t *Store, _ siteRow) error {
 		for _, c := range list {
@@ -58,9 +58,9 @@ func (s *Store) addBody(ctx context.Context, insert, site string, when, at time.
 	return err
 }
 
-func bodies[T any](ctx context.Context, s *Store, doing, site, query string, from, to time.Time) ([]T, error) {
+func bodies[T any](ctx context.Context, s *Store, action, site, query string, from, to time.Time) ([]T, error) {
 	var out []T
-	err := s.atSite(ctx, doing+site, site, func(t *Store, _ siteRow) error {
+	err := s.atSite(ctx, action+site, site, func(t *Store, _ siteRow) error {
 		docs, err := rows[string](ctx, t, query, site, ms(from), ms(to))
 		if err != nil {
 			return err

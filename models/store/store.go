@@ -1,9 +1,8 @@
-// Package store keeps everything that hotday knows: it implements the store interfaces of models with GORM on SQLite, so
-// written that PostgreSQL can be a second dialect of the same code.
+// Package store implements the store interfaces of models with GORM on SQLite, in SQL that leaves room for a PostgreSQL dialect.
 //
-// One connection writes, in immediate transactions with synchronous=FULL: when a method or the Within around it returns nil,
-// the data is on the disk. Several connections read, each on the last committed state. Jobs are rows of the same database, so
-// that a job and the data that asks for it are one transaction.
+// One connection writes, in immediate transactions with synchronous=FULL, so data is on disk when a method, or the Within around it,
+// returns nil. Several connections read the last committed state. Jobs are rows in the same database, so a job commits with the data
+// that it belongs to.
 package store
 
 import (
@@ -24,11 +23,11 @@ import (
 	"hotday/models"
 )
 
-// Store implements models.Store, models.SessionStore and models.Worker. A Store that Within or Read hands to its function is
-// bound to one transaction and must not be used by two goroutines at once; the one that Open returns may be.
+// Store implements models.Store, models.SessionStore and models.Worker. The Store that Open returns is safe for concurrent use; one
+// that Within or Read passes to its function is bound to a transaction and is not.
 type Store struct {
 	*shared
-	db *gorm.DB // reads, outside a transaction; everything, inside one
+	db *gorm.DB // the read pool, or the transaction inside one
 	tx *transaction
 }
 
@@ -38,33 +37,33 @@ var (
 	_ models.Worker       = (*Store)(nil)
 )
 
-// shared is what all Stores of one database share.
+// shared is the state common to all Stores of a database.
 type shared struct {
 	dialect dialect
 	dsn     string
 	write   *gorm.DB
 	writeDB *sql.DB
 	readDB  *sql.DB
-	queue   *river.Client[*sql.Tx] // takes jobs, runs none
+	queue   *river.Client[*sql.Tx] // inserts jobs only
 	now     func() time.Time
 	log     *slog.Logger
 	retry   func(attempt int) time.Duration
 	poll    time.Duration
 	grace   time.Duration
-	posts   atomic.Uint64 // posts with an idempotency key since the start
+	posts   atomic.Uint64 // posts with an idempotency key so far
 
 	mu      sync.Mutex
-	changed map[string]chan struct{} // by site, closed when an event was committed
+	changed map[string]chan struct{} // by site; closed when an event is committed
 }
 
-// transaction is one open transaction.
+// transaction is an open transaction.
 type transaction struct {
 	sql      *sql.Tx
 	readOnly bool
-	changed  map[string]bool // sites whose screens must be told once it is committed
+	changed  map[string]bool // sites to notify after the commit
 }
 
-// Option changes how Open opens.
+// Option configures Open.
 type Option func(*shared)
 
 // WithClock sets the clock by which sessions expire and tokens count as used; time.Now otherwise.
@@ -87,10 +86,10 @@ func WithGrace(d time.Duration) Option { return func(s *shared) { s.grace = d } 
 
 const readers = 4
 
-// Open opens the database at dsn, the path of an SQLite file that is made where there is none, and migrates it.
+// Open opens and migrates the database at dsn, the path of an SQLite file. The file is created if it does not exist.
 func Open(ctx context.Context, dsn string, opts ...Option) (*Store, error) {
 	if strings.Contains(dsn, "://") {
-		return nil, fmt.Errorf("open the database: only SQLite files can be opened so far, not %s://…", strings.SplitN(dsn, "://", 2)[0])
+		return nil, fmt.Errorf("open the database: only SQLite files are supported, not %s://…", strings.SplitN(dsn, "://", 2)[0])
 	}
 	sh := &shared{dialect: sqliteDialect(), dsn: dsn, now: time.Now, log: slog.New(slog.DiscardHandler),
 		poll: 500 * time.Millisecond, grace: 10 * time.Second, changed: map[string]chan struct{}{}}
@@ -129,10 +128,10 @@ func (sh *shared) start(ctx context.Context) (*Store, error) {
 
 func (sh *shared) close() error { return errors.Join(sh.readDB.Close(), sh.writeDB.Close()) }
 
-// Close closes the database; a Run must have ended before.
+// Close closes the database. Run must have returned before.
 func (s *Store) Close() error {
 	if s.tx != nil {
-		return errors.New("close the store, not a transaction of it")
+		return errors.New("cannot close the store inside a transaction")
 	}
 	return s.close()
 }
@@ -141,33 +140,33 @@ func (s *Store) Close() error {
 func (s *Store) Ready(ctx context.Context) error {
 	var one int
 	if err := s.db.WithContext(ctx).Raw("SELECT 1").Scan(&one).Error; err != nil {
-		return fmt.Errorf("ask the database: %w", err)
+		return fmt.Errorf("query the database: %w", err)
 	}
 	return nil
 }
 
-// Within runs fn in one writing transaction; inside another Within, in a part of it that fails alone.
+// Within runs fn in a write transaction; inside another Within, in a savepoint that can fail on its own.
 func (s *Store) Within(ctx context.Context, fn func(models.Store) error) error {
 	return s.within(ctx, func(t *Store) error { return fn(t) })
 }
 
-// Read runs fn in one reading transaction, on the state as of its first read.
+// Read runs fn in a read transaction, on a snapshot taken at its first read.
 func (s *Store) Read(ctx context.Context, fn func(models.Store) error) error {
 	return s.view(ctx, func(t *Store) error { return fn(t) })
 }
 
-// within runs fn in a transaction that may write and tells the screens after it is durable.
+// within runs fn in a write transaction and notifies the screens after the commit.
 func (s *Store) within(ctx context.Context, fn func(*Store) error) error {
 	switch {
 	case s.tx != nil && s.tx.readOnly:
-		return errors.New("a reading transaction cannot write")
+		return errors.New("a read transaction cannot write")
 	case s.tx != nil:
-		part := &transaction{sql: s.tx.sql, changed: map[string]bool{}}
+		savepoint := &transaction{sql: s.tx.sql, changed: map[string]bool{}}
 		err := s.db.WithContext(ctx).Transaction(func(db *gorm.DB) error {
-			return fn(&Store{shared: s.shared, db: db, tx: part})
+			return fn(&Store{shared: s.shared, db: db, tx: savepoint})
 		})
 		if err == nil {
-			for site := range part.changed {
+			for site := range savepoint.changed {
 				s.tx.changed[site] = true
 			}
 		}
@@ -181,11 +180,11 @@ func (s *Store) within(ctx context.Context, fn func(*Store) error) error {
 	if err != nil {
 		return err
 	}
-	s.tell(tx.changed)
+	s.notify(tx.changed)
 	return nil
 }
 
-// view runs fn on one state of the data.
+// view runs fn on one consistent snapshot.
 func (s *Store) view(ctx context.Context, fn func(*Store) error) error {
 	if s.tx != nil {
 		return fn(s)
@@ -211,13 +210,13 @@ func row[T any](ctx context.Context, s *Store, query string, args ...any) (out T
 	return list[0], true, nil
 }
 
-// exec runs a statement and returns how many rows it changed.
+// exec runs a statement and returns the number of rows affected.
 func (s *Store) exec(ctx context.Context, query string, args ...any) (int64, error) {
 	res := s.db.WithContext(ctx).Exec(query, args...)
 	return res.RowsAffected, res.Error
 }
 
-// ms and instant turn an instant into what is stored and back.
+// ms and instant convert between an instant and its stored form, Unix milliseconds.
 func ms(t time.Time) int64       { return t.UnixMilli() }
 func instant(ms int64) time.Time { return time.UnixMilli(ms).UTC() }
 func msOrNil(t *time.Time) *int64 {
@@ -235,11 +234,11 @@ func instantOrNil(m *int64) *time.Time {
 	return &t
 }
 
-// failed wraps an error that is not a person's; theirs pass as they are.
-func failed(doing string, err error) error {
+// failed wraps an error with the action that failed, except *models.Error, which is returned as it is.
+func failed(action string, err error) error {
 	var e *models.Error
 	if err == nil || errors.As(err, &e) {
 		return err
 	}
-	return fmt.Errorf("%s: %w", doing, err)
+	return fmt.Errorf("%s: %w", action, err)
 }

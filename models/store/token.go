@@ -16,8 +16,8 @@ import (
 	"hotday/models"
 )
 
-// usedEvery is how far a token's time of use may lag: to write it at every request would make each reading request a write.
-const usedEvery = 10 * time.Minute
+// usedAtResolution is how far used_at may lag; updating it with every request would turn every read into a write.
+const usedAtResolution = 10 * time.Minute
 
 type tokenRow struct {
 	ID, Kind, Name, Scopes, Site string
@@ -32,8 +32,8 @@ func (r tokenRow) token() models.Token {
 		RevokedAt: instantOrNil(r.RevokedAt), UsedAt: instantOrNil(r.UsedAt)}
 }
 
-// AddToken makes a secret of 256 random bits and keeps its hash. Against guessing so many bits a slow hash adds nothing, and a
-// lookup by the hash takes the same time whatever part of a guess is right.
+// AddToken creates a secret of 256 random bits and stores its hash. For that many bits a slow hash adds nothing, and looking up the
+// hash leaks no timing about the secret.
 func (s *Store) AddToken(ctx context.Context, t models.Token, at time.Time) (models.Token, string, error) {
 	secret := newSecret("hotday_")
 	t.Kind = cmp.Or(t.Kind, models.TokenKey)
@@ -54,7 +54,7 @@ func (s *Store) AddToken(ctx context.Context, t models.Token, at time.Time) (mod
 	return t, secret, nil
 }
 
-// newSecret makes 256 random bits as text; rand.Read never fails.
+// newSecret returns 256 random bits as text. rand.Read never fails.
 func newSecret(prefix string) string {
 	var raw [32]byte
 	_, _ = rand.Read(raw[:])
@@ -66,16 +66,16 @@ func hashOf(secret string) string {
 	return hex.EncodeToString(sum[:])
 }
 
-// TokenBySecret finds a token by its secret and notes its use.
+// TokenBySecret returns a token by its secret and updates used_at.
 func (s *Store) TokenBySecret(ctx context.Context, secret string, at time.Time) (models.Token, error) {
 	r, found, err := row[tokenRow](ctx, s, "SELECT "+tokenColumns+" FROM tokens WHERE hash = ? AND revoked_at IS NULL", hashOf(secret))
 	if err != nil {
 		return models.Token{}, fmt.Errorf("find a token: %w", err)
 	}
 	if !found {
-		return models.Token{}, models.Errorf(models.CodeUnauthorised, "this token is not known or was revoked")
+		return models.Token{}, models.Errorf(models.CodeUnauthorised, "this token is unknown or revoked")
 	}
-	if (r.UsedAt == nil || ms(at)-*r.UsedAt >= usedEvery.Milliseconds()) && (s.tx == nil || !s.tx.readOnly) {
+	if (r.UsedAt == nil || ms(at)-*r.UsedAt >= usedAtResolution.Milliseconds()) && (s.tx == nil || !s.tx.readOnly) {
 		err = s.within(ctx, func(tx *Store) error {
 			_, err := tx.exec(ctx, "UPDATE tokens SET used_at = ? WHERE id = ?", ms(at), r.ID)
 			return err
@@ -83,10 +83,10 @@ func (s *Store) TokenBySecret(ctx context.Context, secret string, at time.Time) 
 		used := ms(at)
 		r.UsedAt = &used
 	}
-	return r.token(), failed("note the use of a token", err)
+	return r.token(), failed("record the use of a token", err)
 }
 
-// TokenByID returns a token, revoked or not.
+// TokenByID returns a token by ID, revoked or not.
 func (s *Store) TokenByID(ctx context.Context, id string) (models.Token, error) {
 	r, found, err := row[tokenRow](ctx, s, "SELECT "+tokenColumns+" FROM tokens WHERE id = ?", id)
 	if err == nil && !found {
@@ -95,7 +95,7 @@ func (s *Store) TokenByID(ctx context.Context, id string) (models.Token, error) 
 	return r.token(), failed("find a token", err)
 }
 
-// Tokens returns all tokens, revoked ones too, oldest first.
+// Tokens returns all tokens, including revoked ones, oldest first.
 func (s *Store) Tokens(ctx context.Context) ([]models.Token, error) {
 	list, err := rows[tokenRow](ctx, s, "SELECT "+tokenColumns+" FROM tokens ORDER BY created_at, id")
 	out := make([]models.Token, len(list))
@@ -105,7 +105,7 @@ func (s *Store) Tokens(ctx context.Context) ([]models.Token, error) {
 	return out, failed("list tokens", err)
 }
 
-// RevokeToken ends a token; one that is revoked already stays so since then.
+// RevokeToken revokes a token. A revoked one keeps its time of revocation.
 func (s *Store) RevokeToken(ctx context.Context, id string, at time.Time) error {
 	return failed("revoke a token", s.within(ctx, func(tx *Store) error {
 		n, err := tx.exec(ctx, "UPDATE tokens SET revoked_at = COALESCE(revoked_at, ?) WHERE id = ?", ms(at), id)

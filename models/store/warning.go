@@ -43,7 +43,7 @@ func (s *Store) openRows(ctx context.Context, site string) ([]warningRow, error)
 	return rows[warningRow](ctx, s, "SELECT "+warningColumns+" FROM warnings WHERE site = ? AND closed_at IS NULL ORDER BY opened_at, id", site)
 }
 
-// SyncWarnings opens, updates and closes. An open warning of a kind that is not given stays as it is.
+// SyncWarnings opens, updates and closes warnings. Open warnings of other kinds stay as they are.
 func (s *Store) SyncWarnings(ctx context.Context, site string, kinds []string, now []models.OpenWarning, at time.Time) (opened []models.OpenWarning, err error) {
 	err = s.change(ctx, "store warnings of "+site, site, func(t *Store, _ siteRow) error {
 		open, err := t.openRows(ctx, site)
@@ -74,7 +74,7 @@ func (s *Store) SyncWarnings(ctx context.Context, site string, kinds []string, n
 			}
 		}
 		for _, r := range open {
-			if _, still := stale[r.Key]; still && slices.Contains(kinds, r.Kind) {
+			if _, missing := stale[r.Key]; missing && slices.Contains(kinds, r.Kind) {
 				if _, err := t.exec(ctx, "UPDATE warnings SET closed_at = ? WHERE id = ?", ms(at), r.ID); err != nil {
 					return err
 				}
@@ -88,7 +88,7 @@ func (s *Store) SyncWarnings(ctx context.Context, site string, kinds []string, n
 	return opened, nil
 }
 
-// OpenWarnings returns the warnings that are open, oldest first.
+// OpenWarnings returns the open warnings, oldest first.
 func (s *Store) OpenWarnings(ctx context.Context, site string) (out []models.OpenWarning, err error) {
 	err = s.atSite(ctx, "read warnings of "+site, site, func(t *Store, _ siteRow) error {
 		list, err := t.openRows(ctx, site)
@@ -101,7 +101,7 @@ func (s *Store) OpenWarnings(ctx context.Context, site string) (out []models.Ope
 	return out, err
 }
 
-// AckWarning says who has seen a warning; the first to say so stays. CodeNotFound where the site has no such warning.
+// AckWarning records who acknowledged a warning; only the first is recorded. CodeNotFound if the site has no such warning.
 func (s *Store) AckWarning(ctx context.Context, site, id, by string, at time.Time) (w models.OpenWarning, err error) {
 	err = s.change(ctx, "acknowledge a warning", site, func(t *Store, _ siteRow) error {
 		if _, err := t.exec(ctx, "UPDATE warnings SET acked_at = ?, acked_by = ? WHERE id = ? AND site = ? AND acked_at IS NULL",
@@ -121,9 +121,9 @@ func (s *Store) AckWarning(ctx context.Context, site, id, by string, at time.Tim
 	return w, err
 }
 
-// WarningsOpened returns the warnings opened in from ≤ at < to, closed ones too, oldest first.
+// WarningsOpened returns the warnings with from ≤ OpenedAt < to, including closed ones, oldest first.
 func (s *Store) WarningsOpened(ctx context.Context, site string, from, to time.Time) (out []models.OpenWarning, err error) {
-	err = s.atSite(ctx, "read the warnings of a time of "+site, site, func(t *Store, _ siteRow) error {
+	err = s.atSite(ctx, "read past warnings of "+site, site, func(t *Store, _ siteRow) error {
 		list, err := rows[warningRow](ctx, t, "SELECT "+warningColumns+` FROM warnings WHERE site = ? AND opened_at >= ? AND opened_at < ?
 			ORDER BY opened_at, id`, site, ms(from), ms(to))
 		if err != nil {

@@ -7,7 +7,7 @@ import (
 	"hotday/models"
 )
 
-// PutWeather stores hours. An observed hour replaces the one observed before; a forecast hour only that of the same issue.
+// PutWeather stores hours. An observed hour replaces the stored one; a forecast hour replaces only that of the same issue.
 func (s *Store) PutWeather(ctx context.Context, site string, w models.WeatherPost) error {
 	into, key := "weather_observed", "site, at"
 	if w.Kind == models.WeatherForecast {
@@ -35,7 +35,7 @@ const weatherQuery = `SELECT 'observed' AS kind, at, issued_at, temp_c, humidity
 	AND NOT EXISTS (SELECT 1 FROM weather_observed o WHERE o.site = f.site AND o.at = f.at AND o.at <= ?)
 	ORDER BY 2`
 
-// Weather returns each hour as it was known: with a known instant, hours observed after it count as not observed yet.
+// Weather returns the weather as known at an instant: later observations and forecasts are ignored. A zero known means now.
 func (s *Store) Weather(ctx context.Context, site string, from, to, known time.Time) ([]models.WeatherRow, error) {
 	var out []models.WeatherRow
 	err := s.atSite(ctx, "read weather of "+site, site, func(t *Store, _ siteRow) error {

@@ -15,8 +15,8 @@ import (
 	"hotday/models"
 )
 
-// deliveriesKept is how long what was told can be looked at and replayed.
-const deliveriesKept = 30 * 24 * time.Hour
+// deliveryRetention is how long deliveries can be inspected and replayed.
+const deliveryRetention = 30 * 24 * time.Hour
 
 type webhookRow struct {
 	ID, URL, Events, Site, Secret, CreatedBy string
@@ -29,7 +29,7 @@ func (r webhookRow) webhook() models.Webhook {
 	return models.Webhook{ID: r.ID, URL: r.URL, Events: strings.Fields(r.Events), Site: r.Site, CreatedAt: instant(r.CreatedAt), CreatedBy: r.CreatedBy}
 }
 
-// AddWebhook makes a secret of the form that Standard Webhooks has. It is kept in clear, since it signs.
+// AddWebhook creates a secret in the format of Standard Webhooks. It is stored in plain text, since deliveries are signed with it.
 func (s *Store) AddWebhook(ctx context.Context, w models.Webhook, at time.Time) (models.Webhook, string, error) {
 	var raw [32]byte
 	_, _ = rand.Read(raw[:]) // never fails
@@ -74,7 +74,7 @@ func (s *Store) Webhooks(ctx context.Context) ([]models.Webhook, error) {
 	return out, failed("list webhooks", err)
 }
 
-// RemoveWebhook removes a webhook with its deliveries; those that are queued find nothing to do.
+// RemoveWebhook removes a webhook with its deliveries; attempts already queued do nothing.
 func (s *Store) RemoveWebhook(ctx context.Context, id string) error {
 	return failed("remove a webhook", s.within(ctx, func(tx *Store) error {
 		n, err := tx.exec(ctx, "DELETE FROM webhooks WHERE id = ?", id)
@@ -85,8 +85,8 @@ func (s *Store) RemoveWebhook(ctx context.Context, id string) error {
 	}))
 }
 
-// tellWebhooks makes and queues the deliveries of a live event.
-func (s *Store) tellWebhooks(ctx context.Context, e models.LiveEvent) error {
+// queueDeliveries creates the deliveries of a live event and queues their first attempts.
+func (s *Store) queueDeliveries(ctx context.Context, e models.LiveEvent) error {
 	event := map[string]string{"sheet": models.HookPublished, "warning": models.HookWarning, "mark": models.HookMarked}[e.Kind]
 	if event == "" {
 		return nil
@@ -110,7 +110,7 @@ func (s *Store) tellWebhooks(ctx context.Context, e models.LiveEvent) error {
 		return err
 	}
 	for _, w := range hooks {
-		if _, err := s.exec(ctx, "DELETE FROM deliveries WHERE webhook = ? AND created_at < ?", w.ID, ms(e.At.Add(-deliveriesKept))); err != nil {
+		if _, err := s.exec(ctx, "DELETE FROM deliveries WHERE webhook = ? AND created_at < ?", w.ID, ms(e.At.Add(-deliveryRetention))); err != nil {
 			return err
 		}
 		d := deliveryRow{ID: "msg_" + ulid.Make().String(), Series: 1}
@@ -118,14 +118,14 @@ func (s *Store) tellWebhooks(ctx context.Context, e models.LiveEvent) error {
 			VALUES (?, ?, ?, ?, 0, 1, ?, ?, 0, '', ?)`, d.ID, w.ID, event, models.DeliveryWaiting, ms(e.At), ms(e.At), string(body)); err != nil {
 			return err
 		}
-		if err := s.queueDelivery(ctx, d, time.Time{}); err != nil {
+		if err := s.queueAttempt(ctx, d, time.Time{}); err != nil {
 			return err
 		}
 	}
 	return nil
 }
 
-// openedWarnings is what a webhook is told of the warnings that an event says were opened; nil: none were.
+// openedWarnings returns the payload for the warnings that an event opened, nil if there are none.
 func (s *Store) openedWarnings(ctx context.Context, e models.LiveEvent) (json.RawMessage, error) {
 	var ids struct {
 		Opened []string `json:"opened"`
@@ -137,15 +137,15 @@ func (s *Store) openedWarnings(ctx context.Context, e models.LiveEvent) (json.Ra
 	if err != nil {
 		return nil, err
 	}
-	said, err := warnings(list)
+	opened, err := warnings(list)
 	if err != nil {
 		return nil, err
 	}
-	return json.Marshal(map[string]any{"warnings": said})
+	return json.Marshal(map[string]any{"warnings": opened})
 }
 
-// queueDelivery queues the next attempt. Each has a key of its own: the queue takes a key once.
-func (s *Store) queueDelivery(ctx context.Context, d deliveryRow, runAt time.Time) error {
+// queueAttempt queues the next attempt, under a key of its own, since the queue accepts each key once.
+func (s *Store) queueAttempt(ctx context.Context, d deliveryRow, runAt time.Time) error {
 	_, err := s.Enqueue(ctx, models.Job{Kind: models.JobDeliver, Key: fmt.Sprintf("%s/%d/%d", d.ID, d.Series, d.Attempts), RunAt: runAt})
 	return err
 }
@@ -164,16 +164,16 @@ func (r deliveryRow) delivery() models.Delivery {
 		TriedAt: instantOrNil(r.TriedAt), NextAt: instantOrNil(r.NextAt), Status: r.Status, Answer: r.Answer, Body: json.RawMessage(r.Body)}
 }
 
-// Deliveries returns a page of what a webhook was told, newest first.
+// Deliveries returns a page of a webhook's deliveries, newest first.
 func (s *Store) Deliveries(ctx context.Context, webhook string, p models.Page) (models.Rows[models.Delivery], error) {
 	out := models.Rows[models.Delivery]{Rows: []models.Delivery{}}
-	var at, skip int64 // deliveries of one instant that the pages before held
-	given, err := readCursor(p.Cursor, "deliveries", &at, &skip)
+	var at, skip int64 // skip is the number of deliveries at that instant on earlier pages
+	hasCursor, err := readCursor(p.Cursor, "deliveries", &at, &skip)
 	if err != nil {
 		return out, err
 	}
 	where, args := "webhook = ?", []any{webhook}
-	if given {
+	if hasCursor {
 		where, args = where+" AND created_at <= ?", append(args, at)
 	}
 	limit := limitOf(p)
@@ -210,15 +210,15 @@ func (s *Store) deliveryRow(ctx context.Context, id string) (deliveryRow, error)
 	return r, failed("find a delivery", err)
 }
 
-// Delivery returns a delivery by its id.
+// Delivery returns a delivery by ID.
 func (s *Store) Delivery(ctx context.Context, id string) (models.Delivery, error) {
 	r, err := s.deliveryRow(ctx, id)
 	return r.delivery(), err
 }
 
-// Tried keeps what an attempt came to and queues the next one.
+// Tried stores the outcome of an attempt and queues the next one.
 func (s *Store) Tried(ctx context.Context, d models.Delivery) error {
-	return failed("keep an attempt to deliver", s.within(ctx, func(tx *Store) error {
+	return failed("store a delivery attempt", s.within(ctx, func(tx *Store) error {
 		r, err := tx.deliveryRow(ctx, d.ID)
 		if err != nil {
 			return err
@@ -231,11 +231,11 @@ func (s *Store) Tried(ctx context.Context, d models.Delivery) error {
 			return nil
 		}
 		r.Attempts = d.Attempts
-		return tx.queueDelivery(ctx, r, *d.NextAt)
+		return tx.queueAttempt(ctx, r, *d.NextAt)
 	}))
 }
 
-// Replay begins a delivery anew.
+// Replay restarts a delivery.
 func (s *Store) Replay(ctx context.Context, id string, at time.Time) (out models.Delivery, err error) {
 	err = failed("replay a delivery", s.within(ctx, func(tx *Store) error {
 		r, err := tx.deliveryRow(ctx, id)
@@ -243,7 +243,7 @@ func (s *Store) Replay(ctx context.Context, id string, at time.Time) (out models
 			return err
 		}
 		if r.State == models.DeliveryWaiting {
-			return models.Errorf(models.CodeConflict, "this delivery waits for its next attempt already")
+			return models.Errorf(models.CodeConflict, "this delivery is already waiting for its next attempt")
 		}
 		now := ms(at)
 		r.State, r.Attempts, r.Series, r.NextAt = models.DeliveryWaiting, 0, r.Series+1, &now
@@ -251,7 +251,7 @@ func (s *Store) Replay(ctx context.Context, id string, at time.Time) (out models
 			return err
 		}
 		out = r.delivery()
-		return tx.queueDelivery(ctx, r, time.Time{})
+		return tx.queueAttempt(ctx, r, time.Time{})
 	}))
 	return out, err
 }

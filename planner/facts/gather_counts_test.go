@@ -243,6 +243,17 @@ func TestWhatAWholeDayCountsBeyondItsHoursFallsInTheOtherOpenHours(t *testing.T)
 	same(t, map[string]float64{"midday glass": 50, "afternoon glass": 80}, countedOn(t, s, saturday))
 }
 
+// A long window that reaches past the end of the service day counts on the day only what shorter windows after the day leave of it.
+func TestALongWindowPastTheDayIsReadWithTheShorterOnesAfterIt(t *testing.T) {
+	t.Parallel()
+	s := kioskOf(t, nil)                                            // closes at 19:00, an hour of set-up after
+	sold(t, s, "GLASS", clock(saturday, 17, 0), 12*60, 30)          // to Sunday 05:00
+	sold(t, s, "GLASS", clock(saturday.AddDays(1), 1, 0), 4*60, 24) // counted again by the hours after midnight
+	got := countedOn(t, s, saturday)
+	require.LessOrEqual(t, got["afternoon glass"], 6+1e-9, "24 of the 30 were sold after midnight")
+	require.Positive(t, got["afternoon glass"])
+}
+
 func TestLateDoubledAndCorrectedCounts(t *testing.T) {
 	t.Parallel()
 	s := kioskOf(t, nil)

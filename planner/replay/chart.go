@@ -15,7 +15,7 @@ import (
 	"hotday/models"
 )
 
-// The chart's frame, in its own units.
+// Layout in SVG units.
 const (
 	chartW, chartH = 960.0, 520.0
 	plotL, plotR   = 84.0, 776.0
@@ -23,8 +23,8 @@ const (
 	plotT, plotB   = 176.0, 470.0
 )
 
-// chartStyle is the look of the project's pictures: warm paper or deep slate, water for what the plan does, ground for the rest. Line
-// styles and words say everything that colour says.
+// chartStyle is the style sheet of the charts, for light and dark backgrounds. Nothing is told by colour alone: line styles and
+// labels say the same.
 const chartStyle = `svg{--paper:#f7f2e8;--ink:#20272b;--soft:#566068;--hair:#d9cfbb;--water:#17707a;--pale:#bddcda;--heat:#8a5008;--ground:#4a4036;` +
 	`background:var(--paper);font:15px/1.2 Seravek,"Gill Sans Nova",Ubuntu,Calibri,"Source Sans 3","Noto Sans",Candara,"DejaVu Sans",sans-serif;font-variant-numeric:tabular-nums lining-nums}` +
 	`@media (prefers-color-scheme:dark){svg{--paper:#182026;--ink:#ece6d9;--soft:#a9b1b3;--hair:#36424a;--water:#6fc0c2;--pale:#24525a;--heat:#e0a552;--ground:#c9bba4}}` + //nolint:misspell // CSS spells it so
@@ -33,7 +33,8 @@ const chartStyle = `svg{--paper:#f7f2e8;--ink:#20272b;--soft:#566068;--hair:#d9c
 	`.plan{fill:none;stroke:var(--water);stroke-width:3.2}.par{fill:none;stroke:var(--ground);stroke-width:2.4;stroke-dasharray:9 6}.replanned{fill:none;stroke:var(--water);stroke-width:3;stroke-dasharray:1 6;stroke-linecap:round}.zero{stroke:var(--ink);stroke-width:1.6}` +
 	`.big{font-size:17px}`
 
-// WriteSVG draws what the plan and the par sheet cost above perfect foresight, summed up over the season, under the heat of its days.
+// WriteSVG draws the cumulative cost of the plan and the par sheet above that of perfect foresight, below the temperature of the
+// days.
 func WriteSVG(w io.Writer, r *Result) error {
 	c := newChart(r)
 	c.frame()
@@ -45,11 +46,11 @@ func WriteSVG(w io.Writer, r *Result) error {
 }
 
 type chart struct {
-	r      *Result
-	b      strings.Builder
-	sums   [methods][]float64 // of each method above foresight, by day, in whole units of money
-	lo, hi float64            // of the axis
-	step   float64
+	r        *Result
+	b        strings.Builder
+	sums     [methods][]float64 // cumulative cost above foresight by method and day, in major currency units
+	lo, hi   float64            // range of the money axis
+	tickStep float64
 }
 
 func newChart(r *Result) *chart {
@@ -66,16 +67,16 @@ func newChart(r *Result) *chart {
 			c.lo, c.hi = min(c.lo, sum), max(c.hi, sum)
 		}
 	}
-	if c.lo > -0.05*c.hi { // a few cents below on the first days need no axis of their own
+	if c.lo > -0.05*c.hi { // a small negative value on the first days needs no negative axis
 		c.lo = 0
 	}
-	c.step = niceStep((c.hi - c.lo) / 5)
-	c.hi = c.step * math.Max(1, math.Ceil(c.hi/c.step))
-	c.lo = c.step * math.Floor(c.lo/c.step)
+	c.tickStep = niceStep((c.hi - c.lo) / 5)
+	c.hi = c.tickStep * math.Max(1, math.Ceil(c.hi/c.tickStep))
+	c.lo = c.tickStep * math.Floor(c.lo/c.tickStep)
 	return c
 }
 
-// niceStep is the next of 1, 2 and 5 times a power of ten.
+// niceStep rounds up to 1, 2 or 5 times a power of ten.
 func niceStep(x float64) float64 {
 	if !(x > 0) {
 		return 1
@@ -109,13 +110,13 @@ func (c *chart) frame() {
 	c.put("<title id=\"t\">")
 	_ = xml.EscapeText(&c.b, fmt.Appendf(nil, "%s, %s to %s: cost above perfect foresight", r.Site, r.From, r.To))
 	c.put("</title>\n<desc id=\"d\">")
-	_ = xml.EscapeText(&c.b, []byte(c.words()))
+	_ = xml.EscapeText(&c.b, []byte(c.description()))
 	c.put("</desc>\n<style>%s</style>\n", chartStyle)
 	c.put(`<rect width="%g" height="%g" style="fill:var(--paper)"/>`+"\n", chartW, chartH)
 	c.text(plotL, 34, "head", "start", "What each way of preparing cost above perfect foresight, "+r.Currency)
 	c.text(plotL, 58, "soft", "start", fmt.Sprintf("%s, %s to %s, summed up day by day", r.Site, r.From, r.To))
-	for m := c.lo; m <= c.hi+c.step/2; m += c.step {
-		if math.Abs(m) > c.step/2 {
+	for m := c.lo; m <= c.hi+c.tickStep/2; m += c.tickStep {
+		if math.Abs(m) > c.tickStep/2 {
 			c.put(`<path class="hair" d="M%.1f %.1fH%.1f"/>`+"\n", plotL, c.y(m), plotR)
 		}
 		c.text(plotL-10, c.y(m)+5, "soft", "end", fmt.Sprintf("%.6g", m))
@@ -138,8 +139,8 @@ func daysLeft(d models.Date) int {
 	return t.AddDate(0, 1, -t.Day()).Day() - t.Day()
 }
 
-// words is the chart for those who cannot see it.
-func (c *chart) words() string {
+// description is the text alternative of the chart.
+func (c *chart) description() string {
 	if len(c.r.Days) == 0 {
 		return "No day was relived."
 	}
@@ -151,7 +152,7 @@ func (c *chart) words() string {
 	return said
 }
 
-// heat is the warmest of each day.
+// heat draws the maximum temperature of each day.
 func (c *chart) heat() {
 	lo, hi, at := math.Inf(1), math.Inf(-1), 0
 	for i := range c.r.Days {
@@ -192,7 +193,6 @@ func (c *chart) lines() {
 	}
 	c.put("L%.1f %.1fZ\"/>\n", c.x(0), c.y(0))
 	c.put(`<path class="zero" d="M%.1f %.1fH%.1f"/>`+"\n", plotL, c.y(0), plotR)
-	// Labels keep a line's height from one another.
 	type label struct {
 		y          float64
 		name, said string
@@ -210,9 +210,10 @@ func (c *chart) lines() {
 		labels = append(labels, label{c.y(sum), l.name, strings.Replace(fmt.Sprintf("+%.0f %s", sum, c.r.Currency), "+-", "−", 1)})
 	}
 	slices.SortStableFunc(labels, func(a, b label) int { return cmp.Compare(a.y, b.y) })
-	const apart = 42
+	// Labels are at least a line apart.
+	const minGap = 42
 	for i := len(labels) - 2; i >= 0; i-- {
-		labels[i].y = min(labels[i].y, labels[i+1].y-apart)
+		labels[i].y = min(labels[i].y, labels[i+1].y-minGap)
 	}
 	for _, l := range labels {
 		c.text(plotR+14, l.y+5, "big", "start", l.name)
@@ -222,7 +223,7 @@ func (c *chart) lines() {
 	}
 }
 
-// path is the line of a method's sum.
+// path is the cumulative line of a method.
 func (c *chart) path(m Method) string {
 	var b strings.Builder
 	fmt.Fprintf(&b, "M%.1f %.1f", c.x(0), c.y(0))

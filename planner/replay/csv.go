@@ -7,8 +7,8 @@ import (
 	"strconv"
 )
 
-// CSVColumns are those of WriteCSV. Money is in minor units of the site's currency; drinks_missed counts servings; inside_10_90 is
-// the number of the plan's ranges that held, values on the edge counted half, of ranges.
+// CSVColumns are the columns of [WriteCSV]. Money is in minor units of the site's currency; drinks_missed is in servings;
+// inside_10_90 is how many of the plan's ranges covered the demand, edges counted half, out of ranges.
 var CSVColumns = []string{"date", "weekday", "open", "temp_c", "method", "drinks_asked", "cost", "cost_above_foresight", "cost_with_all_coffee",
 	"batches", "batch_cost", "coffee_poured", "disposal", "aging", "lost_contribution", "poured_g", "drinks_missed", "ice_short_h", "ranges", "inside_10_90"}
 

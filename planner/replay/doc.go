@@ -1,24 +1,23 @@
-// Package replay relives a season day by day: what the planner would have had the kitchen make from what was known on the
-// evening before, against the usual par sheet and against perfect foresight, each lived with the demand that came.
+// Package replay simulates a season day by day with the demand that came: what the planner would have had the kitchen make from
+// the data of the evening before, compared with the usual par sheet and with perfect foresight.
 //
-// Each day's sheet is made when the shop closes on the day before. The methods differ only in the demand they are told:
+// Each day's sheet is made when the shop closes the day before. The methods differ only in their demand:
 //
-//   - the plan: the forecast from all days before, with the weather forecast as it was known then (the day's own weather where
-//     no forecast was kept);
-//   - the par sheet: for each drink and day part the average of the last four same weekdays, and a fifth more on a day above
-//     28 °C;
+//   - the plan: the forecast from all days before, with the weather forecast of that evening (the actual weather if no forecast
+//     was kept);
+//   - the par sheet: for each drink and day part the average of the last four same weekdays, plus 20 % on a day above 28 °C;
 //   - perfect foresight: the demand that came.
 //
-// [Replanned] is the plan made anew every other hour of opening from what has sold and what stands in the kitchen.
+// [Replanned] replans every two hours of opening from the sales so far and the stock in the kitchen.
 //
-// Batches are laid out by the same [planner.ComputeWith] for all of them, so that the par sheet is as well timed as it can be. Ice
-// makers run whenever they may and the bin is not full. The plan and foresight fill ice forms as their sheets say; the kitchen
-// with the par sheet fills a form whenever it is empty and somebody is there.
+// All methods schedule their batches with [planner.ComputeWith], so that the par sheet is as well timed as it can be. Ice
+// machines run whenever they may and the bin is not full. The plan and foresight fill ice moulds as their sheets say; with the
+// par sheet the kitchen refills every empty mould whenever somebody is there.
 //
-// What a day costs is the objective of the batch schedule on the demand that came: the batches' own cost, the coffee in them,
-// ageing, disposal, and the contribution of the drinks missed times the site's short_factor. The coffee of the drinks that were
-// asked for is the same whatever the method; [Figures.Cost] leaves it out (so a batch's coffee costs where it is poured away) and
-// [Figures.Total] has it in. Stock left when the season ends is worth its coffee.
+// The cost of a day is the objective of the batch schedule on the demand that came: batch costs, the coffee in the batches,
+// ageing, disposal, and the lost contribution of missed drinks times the site's short_factor. The coffee in the drinks that were
+// asked for is the same for all methods; [Figures.Cost] excludes it, so that a batch's coffee counts only when poured away, and
+// [Figures.Total] includes it. Stock left at the end of the season is valued at its coffee.
 //
-// Beans and treated water are taken as bought in. Apart from Replanned nobody changes the sheet during the day.
+// Beans and treated water are assumed to be bought in. Except for Replanned the sheet does not change during the day.
 package replay

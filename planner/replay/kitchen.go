@@ -9,8 +9,8 @@ import (
 	"hotday/planner/ice"
 )
 
-// brewed is a batch: planned, under way, or in the cold store.
-type brewed struct {
+// batch is a batch that is planned, being brewed, or in the cold store.
+type batch struct {
 	brewer       string
 	bev          int
 	start, iceAt time.Time
@@ -18,177 +18,176 @@ type brewed struct {
 	g, iceG      float64
 }
 
-// form is a load of ice in its form.
-type form struct {
-	mould  int // of ice.moulds
-	fillAt time.Time
-	takeAt time.Time
-	g      float64
+// mouldLoad is a load of ice in a mould.
+type mouldLoad struct {
+	mould   int // index in ice.moulds
+	fillAt  time.Time
+	emptyAt time.Time
+	g       float64
 }
 
-// kitchen is what stands in it at an instant.
+// kitchen is the state of a kitchen.
 type kitchen struct {
-	lots    []brewed // in the cold store, earliest use-by first
-	brewing []brewed
+	lots    []batch // in the cold store, earliest use-by first
+	brewing []batch
 	ice     float64
-	forms   []form
+	moulds  []mouldLoad
 }
 
-// sheet is what the kitchen is told to make.
+// sheet is the kitchen's instructions.
 type sheet struct {
-	batches  []brewed
-	forms    []form
-	allForms bool    // fill every form whenever it is empty and somebody is there
-	iceSoonG float64 // drink ice that is likely short within three hours
+	batches       []batch
+	moulds        []mouldLoad
+	fillAllMoulds bool    // refill every empty mould whenever somebody is there
+	iceShortSoonG float64 // drink ice that will probably be short within three hours
 }
 
-// living is one kitchen living from one sheet to the next, slot by slot.
-type living struct {
-	s      *Season
-	prices *prices
-	k      *kitchen
-	sheet  *sheet
-	from   time.Time
-	slot   time.Duration
-	n      int
-	now    int         // the slot that comes next
-	asked  [][]float64 // servings by drink and slot
-	missed [][]float64 // the same
-	made   []float64   // g of drink ice that the makers can give, by slot
-	keep   float64     // what a slot leaves of a gram of ice
-	people []models.Span
-	freeze []time.Duration // by mould
-	kept   []float64       // ice wanted at the start of a slot so that batches from it on have theirs
-	out    Figures
-	share  sharing
-	lack   []float64 // g of each beverage, then of ice, that was asked for and used up
+// simulation steps one kitchen slot by slot from one evening to the next.
+type simulation struct {
+	s            *Season
+	prices       *prices
+	k            *kitchen
+	sheet        *sheet
+	from         time.Time
+	slot         time.Duration
+	n            int
+	now          int         // next slot to simulate
+	demand       [][]float64 // servings by drink and slot
+	missed       [][]float64 // servings by drink and slot
+	iceOutput    []float64   // capacity of the drink-ice machines by slot, g
+	iceRetention float64     // fraction of the ice in the bin left after a slot
+	staffed      []models.Span
+	freeze       []time.Duration // freezing time by mould
+	reserved     []float64       // by slot: ice to keep in the bin for the batches from that slot on, g
+	figures      Figures
+	serving      serving
+	shortfall    []float64 // g of each beverage, then of ice, that was asked for after it ran out
 }
 
-// follow takes a sheet: what the one before wanted and has not begun falls away.
-func (l *living) follow(sh *sheet) {
-	at := l.from.Add(time.Duration(l.now) * l.slot)
-	l.sheet = sh
-	l.k.brewing = slices.DeleteFunc(l.k.brewing, func(b brewed) bool { return !b.start.Before(at) })
-	l.k.forms = slices.DeleteFunc(l.k.forms, func(f form) bool { return !f.fillAt.Before(at) })
-	l.k.brewing = append(l.k.brewing, sh.batches...)
-	l.k.forms = append(l.k.forms, sh.forms...)
-	l.keepBack()
+// follow switches to a new sheet. Instructions of the old one that have not been started are cancelled.
+func (sim *simulation) follow(sh *sheet) {
+	at := sim.from.Add(time.Duration(sim.now) * sim.slot)
+	sim.sheet = sh
+	sim.k.brewing = slices.DeleteFunc(sim.k.brewing, func(b batch) bool { return !b.start.Before(at) })
+	sim.k.moulds = slices.DeleteFunc(sim.k.moulds, func(f mouldLoad) bool { return !f.fillAt.Before(at) })
+	sim.k.brewing = append(sim.k.brewing, sh.batches...)
+	sim.k.moulds = append(sim.k.moulds, sh.moulds...)
+	sim.reserveIce()
 }
 
-// fetch buys ice of drinking quality for what the bin has room for.
-func (l *living) fetch(g, perKg float64) {
-	g = min(g, max(0, l.s.Ice.BinG-l.k.ice))
-	l.k.ice += g
-	l.out.BoughtIceG += g
-	l.out.BoughtIce += g / 1000 * perKg
+// buyIce buys drinking-quality ice, as far as the bin has room.
+func (sim *simulation) buyIce(g, perKg float64) {
+	g = min(g, max(0, sim.s.Ice.BinG-sim.k.ice))
+	sim.k.ice += g
+	sim.figures.BoughtIceG += g
+	sim.figures.BoughtIce += g / 1000 * perKg
 }
 
-// until goes through the slots before slot end.
-func (l *living) until(end int) {
-	for ; l.now < end; l.now++ {
-		t := l.now
-		at := l.from.Add(time.Duration(t) * l.slot)
-		l.begin(at)
-		l.discard(at.Add(l.slot))
-		l.freezeForms(at)
-		have := l.k.ice * l.keep
-		have += l.takeForms(at, have, t)
-		// A full bin stops the makers; what they make while the slot's ice goes out is there for it, so the bin is held to its
-		// size only after that.
-		have, lackedStir := l.stir(t, at, have+l.made[t])
-		l.store(at)
-		used, lacked := l.share.slot(l, t, at, max(0, have-l.kept[t+1]))
-		if lacked || lackedStir {
-			l.out.IceShortH += l.slot.Hours()
+// runTo simulates the slots before end.
+func (sim *simulation) runTo(end int) {
+	for ; sim.now < end; sim.now++ {
+		t := sim.now
+		at := sim.from.Add(time.Duration(t) * sim.slot)
+		sim.startBatches(at)
+		sim.discard(at.Add(sim.slot))
+		sim.fillMoulds(at)
+		have := sim.k.ice * sim.iceRetention
+		have += sim.emptyMoulds(at, have, t)
+		// A full bin stops the machines. Ice made during the slot may be used in it, so the bin is only limited to its size at the end.
+		have, stirShort := sim.stir(t, at, have+sim.iceOutput[t])
+		sim.store(at)
+		used, servingShort := sim.serving.serve(sim, t, at, max(0, have-sim.reserved[t+1]))
+		if servingShort || stirShort {
+			sim.figures.IceShortH += sim.slot.Hours()
 		}
-		l.k.ice = min(have-used, l.s.Ice.BinG)
+		sim.k.ice = min(have-used, sim.s.Ice.BinG)
 	}
 }
 
-// begin counts the batches that are started in the slot.
-func (l *living) begin(at time.Time) {
-	for i := range l.k.brewing {
-		if b := &l.k.brewing[i]; !b.start.Before(at) && b.start.Before(at.Add(l.slot)) {
-			l.out.Batches++
-			l.out.BatchCost += l.prices.batch[b.brewer]
+// startBatches counts the batches started in the slot.
+func (sim *simulation) startBatches(at time.Time) {
+	for i := range sim.k.brewing {
+		if b := &sim.k.brewing[i]; !b.start.Before(at) && b.start.Before(at.Add(sim.slot)) {
+			sim.figures.Batches++
+			sim.figures.BatchCost += sim.prices.batchCost[b.brewer]
 		}
 	}
 }
 
-// discard throws away what may not serve the whole slot that ends at until.
-func (l *living) discard(until time.Time) {
-	l.k.lots = slices.DeleteFunc(l.k.lots, func(b brewed) bool {
+// discard pours away beverages whose use-by time is before until, the end of the slot.
+func (sim *simulation) discard(until time.Time) {
+	sim.k.lots = slices.DeleteFunc(sim.k.lots, func(b batch) bool {
 		if until.After(b.useBy) {
-			l.pour(&b, b.g)
+			sim.pourAway(&b, b.g)
 			return true
 		}
 		return b.g <= 1e-9
 	})
 }
 
-func (l *living) pour(b *brewed, g float64) {
-	l.out.PouredG += g
-	l.out.PouredCoffee += g * l.prices.unit[b.bev]
-	l.out.Disposal += g * l.prices.disposal[b.bev]
+func (sim *simulation) pourAway(b *batch, g float64) {
+	sim.figures.PouredG += g
+	sim.figures.PouredCoffee += g * sim.prices.coffeePerG[b.bev]
+	sim.figures.Disposal += g * sim.prices.disposalPerG[b.bev]
 }
 
-// store takes in the batches that are ready. What the cold store has no room for is thrown away, earliest use-by first.
-func (l *living) store(at time.Time) {
-	l.k.brewing = slices.DeleteFunc(l.k.brewing, func(b brewed) bool {
+// store moves finished batches into the cold store. What does not fit is poured away, earliest use-by first.
+func (sim *simulation) store(at time.Time) {
+	sim.k.brewing = slices.DeleteFunc(sim.k.brewing, func(b batch) bool {
 		if b.ready.After(at) {
 			return false
 		}
-		b.ready = at // it serves from here
-		l.k.lots = append(l.k.lots, b)
+		b.ready = at // they can be served from this slot on
+		sim.k.lots = append(sim.k.lots, b)
 		return true
 	})
-	slices.SortStableFunc(l.k.lots, func(a, b brewed) int { return a.useBy.Compare(b.useBy) })
-	over := -l.s.Site.StoreG
-	for i := range l.k.lots {
-		over += l.k.lots[i].g
+	slices.SortStableFunc(sim.k.lots, func(a, b batch) int { return a.useBy.Compare(b.useBy) })
+	over := -sim.s.Site.StoreG
+	for i := range sim.k.lots {
+		over += sim.k.lots[i].g
 	}
-	for i := range l.k.lots {
-		if b := &l.k.lots[i]; over > 1e-6 {
+	for i := range sim.k.lots {
+		if b := &sim.k.lots[i]; over > 1e-6 {
 			g := min(b.g, over)
-			l.pour(b, g)
+			sim.pourAway(b, g)
 			b.g -= g
 			over -= g
 		}
 	}
 }
 
-func (l *living) somebody(at time.Time) bool {
-	return slices.ContainsFunc(l.people, func(s models.Span) bool { return s.Contains(at) })
+func (sim *simulation) staffedAt(at time.Time) bool {
+	return slices.ContainsFunc(sim.staffed, func(s models.Span) bool { return s.Contains(at) })
 }
 
-// freezeForms fills every empty form where the sheet leaves that to the kitchen.
-func (l *living) freezeForms(at time.Time) {
-	if !l.sheet.allForms || !l.somebody(at) {
+// fillMoulds fills every empty mould if the sheet says so.
+func (sim *simulation) fillMoulds(at time.Time) {
+	if !sim.sheet.fillAllMoulds || !sim.staffedAt(at) {
 		return
 	}
-	for i := range l.s.Ice.Moulds {
-		m := &l.s.Ice.Moulds[i]
+	for i := range sim.s.Ice.Moulds {
+		m := &sim.s.Ice.Moulds[i]
 		in := 0
-		for _, f := range l.k.forms {
+		for _, f := range sim.k.moulds {
 			if f.mould == i && !f.fillAt.After(at) { // frozen or not
 				in++
 			}
 		}
-		for ; m.Treated && l.freeze[i] > 0 && in < m.LoadsAtOnce; in++ {
-			l.k.forms = append(l.k.forms, form{mould: i, fillAt: at, takeAt: at.Add(l.freeze[i]), g: m.LoadG})
+		for ; m.Treated && sim.freeze[i] > 0 && in < m.LoadsAtOnce; in++ {
+			sim.k.moulds = append(sim.k.moulds, mouldLoad{mould: i, fillAt: at, emptyAt: at.Add(sim.freeze[i]), g: m.LoadG})
 		}
 	}
 }
 
-// takeForms empties the forms that are due where somebody is there and the bin has room.
-func (l *living) takeForms(at time.Time, have float64, t int) float64 {
-	if !l.somebody(at) {
+// emptyMoulds takes out the ice that is due, if somebody is there and the bin has room.
+func (sim *simulation) emptyMoulds(at time.Time, have float64, t int) float64 {
+	if !sim.staffedAt(at) {
 		return 0
 	}
 	got := 0.0
-	room := l.s.Ice.BinG + l.iceAsked(t)
-	l.k.forms = slices.DeleteFunc(l.k.forms, func(f form) bool {
-		if f.takeAt.After(at) || have+got+f.g > room+1e-9 {
+	room := sim.s.Ice.BinG + sim.iceDemand(t)
+	sim.k.moulds = slices.DeleteFunc(sim.k.moulds, func(f mouldLoad) bool {
+		if f.emptyAt.After(at) || have+got+f.g > room+1e-9 {
 			return false
 		}
 		got += f.g
@@ -197,64 +196,64 @@ func (l *living) takeForms(at time.Time, have float64, t int) float64 {
 	return got
 }
 
-// iceAsked is the ice that glasses and batches ask for in a slot.
-func (l *living) iceAsked(t int) float64 {
-	g := l.stirred(t)
-	for d := range l.s.Drinks {
-		g += l.asked[d][t] * l.s.Drinks[d].ServingIceG
+// iceDemand is the ice that drinks and batches need in a slot, g.
+func (sim *simulation) iceDemand(t int) float64 {
+	g := sim.stirredIce(t)
+	for d := range sim.s.Drinks {
+		g += sim.demand[d][t] * sim.s.Drinks[d].ServingIceG
 	}
 	return g
 }
 
-// stirred is the ice that batches take in a slot.
-func (l *living) stirred(t int) float64 {
-	from := l.from.Add(time.Duration(t) * l.slot)
-	span := models.Span{From: from, To: from.Add(l.slot)}
+// stirredIce is the ice that batches need in a slot, g.
+func (sim *simulation) stirredIce(t int) float64 {
+	from := sim.from.Add(time.Duration(t) * sim.slot)
+	span := models.Span{From: from, To: from.Add(sim.slot)}
 	g := 0.0
-	for i := range l.k.brewing {
-		if b := &l.k.brewing[i]; b.iceG > 0 && span.Contains(b.iceAt) {
+	for i := range sim.k.brewing {
+		if b := &sim.k.brewing[i]; b.iceG > 0 && span.Contains(b.iceAt) {
 			g += b.iceG
 		}
 	}
 	return g
 }
 
-// keepBack works out what must stay in the bin for the batches of the sheet.
-func (l *living) keepBack() {
-	l.kept = make([]float64, l.n+1)
-	for t := l.n - 1; t >= 0; t-- {
-		l.kept[t] = min(max(0, l.kept[t+1]+l.stirred(t)-l.made[t])/l.keep, l.s.Ice.BinG)
+// reserveIce computes the ice that must stay in the bin for the batches of the sheet.
+func (sim *simulation) reserveIce() {
+	sim.reserved = make([]float64, sim.n+1)
+	for t := sim.n - 1; t >= 0; t-- {
+		sim.reserved[t] = min(max(0, sim.reserved[t+1]+sim.stirredIce(t)-sim.iceOutput[t])/sim.iceRetention, sim.s.Ice.BinG)
 	}
 }
 
-// stir gives the batches of the slot their ice; where less is there a batch becomes as much smaller. It returns the ice left and
-// whether some lacked.
-func (l *living) stir(t int, at time.Time, have float64) (left float64, lacked bool) {
-	want := l.stirred(t)
+// stir gives the batches of the slot their ice; if there is not enough they shrink in proportion. It returns the ice left and
+// whether there was too little.
+func (sim *simulation) stir(t int, at time.Time, have float64) (left float64, short bool) {
+	want := sim.stirredIce(t)
 	if want <= have {
 		return have - want, false
 	}
-	l.lacks(len(l.s.Beverages), want-have)
-	part := have / want
-	for i := range l.k.brewing {
-		if b := &l.k.brewing[i]; b.iceG > 0 && !b.iceAt.Before(at) && b.iceAt.Before(at.Add(l.slot)) {
-			b.g *= part
-			b.iceG *= part
+	sim.addShortfall(len(sim.s.Beverages), want-have)
+	share := have / want
+	for i := range sim.k.brewing {
+		if b := &sim.k.brewing[i]; b.iceG > 0 && !b.iceAt.Before(at) && b.iceAt.Before(at.Add(sim.slot)) {
+			b.g *= share
+			b.iceG *= share
 		}
 	}
 	return 0, true
 }
 
-// lacks books g of a thing that was asked for and used up.
-func (l *living) lacks(thing int, g float64) {
-	if l.lack == nil {
-		l.lack = make([]float64, len(l.s.Beverages)+1)
+// addShortfall records g of an item that was asked for after it ran out.
+func (sim *simulation) addShortfall(item int, g float64) {
+	if sim.shortfall == nil {
+		sim.shortfall = make([]float64, len(sim.s.Beverages)+1)
 	}
-	l.lack[thing] += g
+	sim.shortfall[item] += g
 }
 
-// people are the spans in which somebody is there, over the dates that touch [from, to).
-func (s *Season) people(days []Day, from, to time.Time) []models.Span {
+// staffedSpans are the spans within [from, to) on open days in which somebody is there.
+func (s *Season) staffedSpans(days []Day, from, to time.Time) []models.Span {
 	var out []models.Span
 	for i := range days {
 		if !s.open(&days[i]) {
@@ -270,8 +269,8 @@ func (s *Season) people(days []Day, from, to time.Time) []models.Span {
 	return out
 }
 
-// freezing is how long each mould's load takes; 0 for one that never freezes.
-func freezing(x *models.Ice) []time.Duration {
+// freezeTimes is how long the load of each mould takes to freeze, 0 if it never does.
+func freezeTimes(x *models.Ice) []time.Duration {
 	out := make([]time.Duration, len(x.Moulds))
 	for i, m := range x.Moulds {
 		f := ice.Mould{ThicknessMM: m.ThicknessMM, Geometry: ice.Geometry(m.Geometry), Sides: m.Sides, WaterC: x.InletWaterC, AirC: m.FreezerAirC,

@@ -11,29 +11,29 @@ import (
 	"time"
 )
 
-// RowRange is what the plan's forecast said of a drink in a day part in the evening before, servings, and what was asked for.
+// RowRange is the plan's forecast of a row on the evening before, in servings, with the demand that came.
 type RowRange struct {
 	DayPart, Drink string
 	P10, P50, P90  float64
-	Asked          float64 // NaN where nothing is known of it
+	Asked          float64 // NaN if unknown
 }
 
-// The frame of the drawn ranges, in its own units.
+// Layout in SVG units.
 const (
 	rangesW     = 960.0
-	panelT      = 92.0  // of the first panel
-	panelH      = 132.0 // of one, its words with it
+	panelT      = 92.0  // top of the first panel
+	panelH      = 132.0 // height of a panel with its labels
 	panelPlot   = 84.0
 	panelLeft   = 58.0
 	panelGap    = 26.0
-	mostPanels  = 12
-	twoColumns  = 10 // days up to which two panels stand side by side
+	maxPanels   = 12
+	twoColumns  = 10 // most days with two panels side by side
 	rangesStyle = `.bar{fill:var(--pale);stroke:var(--water);stroke-width:1}.mid{stroke:var(--water);stroke-width:2.4}` +
 		`.in{fill:var(--ink)}.out{fill:var(--paper);stroke:var(--heat);stroke-width:2.4}.none{stroke:var(--soft);stroke-width:1.6}.small{fill:var(--soft);font-size:12px}`
 )
 
-// WriteRangesSVG draws for each drink and day part what the forecast said on the evening before each day, the 10–90 % range as a bar with its
-// median, and what was asked for: a dot inside, a ring outside of it. Of many rows it draws the twelve of the most servings.
+// WriteRangesSVG draws, for each drink and day part and each day, the 10–90 % range and median forecast on the evening before and
+// the demand that came: a dot inside the range, a ring outside. Of many rows it draws the twelve with the most servings.
 func WriteRangesSVG(w io.Writer, r *Result) error {
 	c := &rangesChart{chart: chart{r: r}, panels: panelsOf(r)}
 	c.columns = 1
@@ -45,14 +45,14 @@ func WriteRangesSVG(w io.Writer, r *Result) error {
 	return err
 }
 
-// panel is one drink in one day part, with a range for each day; nil where there is none.
+// panel is one drink in one day part, with a range for each day, nil where there is none.
 type panel struct {
-	name   string
-	days   []*RowRange
-	asked  float64
-	top    float64 // of the axis
-	held   float64
-	ranges int
+	name    string
+	days    []*RowRange
+	demand  float64
+	max     float64 // of the axis
+	covered float64
+	ranges  int
 }
 
 func panelsOf(r *Result) []panel {
@@ -80,18 +80,18 @@ func panelsOf(r *Result) []panel {
 			}
 			p := &out[n]
 			p.days[i] = x
-			p.top = max(p.top, x.P90)
+			p.max = max(p.max, x.P90)
 			if !math.IsNaN(x.Asked) {
-				p.asked, p.top = p.asked+x.Asked, max(p.top, x.Asked)
+				p.demand, p.max = p.demand+x.Asked, max(p.max, x.Asked)
 				if x.P90 > 0 {
-					p.held, p.ranges = p.held+inside(x.Asked, x.P10, x.P90), p.ranges+1
+					p.covered, p.ranges = p.covered+coverageOf(x.Asked, x.P10, x.P90), p.ranges+1
 				}
 			}
 		}
 	}
-	if len(out) > mostPanels {
-		slices.SortStableFunc(out, func(a, b panel) int { return cmp.Compare(b.asked, a.asked) })
-		out = out[:mostPanels]
+	if len(out) > maxPanels {
+		slices.SortStableFunc(out, func(a, b panel) int { return cmp.Compare(b.demand, a.demand) })
+		out = out[:maxPanels]
 	}
 	return out
 }
@@ -109,12 +109,12 @@ func (c *rangesChart) draw() {
 	c.put(`<svg xmlns="http://www.w3.org/2000/svg" viewBox="0 0 %g %g" role="img" aria-labelledby="t d">`+"\n<title id=\"t\">", rangesW, height)
 	_ = xml.EscapeText(&c.b, fmt.Appendf(nil, "%s, %s to %s: forecast ranges and what was asked for", r.Site, r.From, r.To))
 	c.put("</title>\n<desc id=\"d\">")
-	_ = xml.EscapeText(&c.b, []byte(c.words()))
+	_ = xml.EscapeText(&c.b, []byte(c.description()))
 	c.put("</desc>\n<style>%s%s</style>\n", chartStyle, rangesStyle)
 	c.put(`<rect width="%g" height="%g" style="fill:var(--paper)"/>`+"\n", rangesW, height)
 	c.text(panelLeft, 32, "head", "start", "What was forecast on the evening before, and what was asked for")
 	c.text(panelLeft, 54, "soft", "start", fmt.Sprintf("%s, %s to %s. Bar: 10–90 %% and the median. Asked for: dot inside, ring outside, cross without a range.", r.Site, r.From, r.To))
-	c.text(panelLeft, 72, "soft", "start", c.words())
+	c.text(panelLeft, 72, "soft", "start", c.description())
 	width := (rangesW - panelLeft - 20 - float64(c.columns-1)*(panelLeft+panelGap)) / float64(c.columns)
 	for i := range c.panels {
 		x := panelLeft + float64(i%c.columns)*(width+panelLeft+panelGap)
@@ -123,11 +123,11 @@ func (c *rangesChart) draw() {
 	c.b.WriteString("</svg>\n")
 }
 
-// words is the picture for those who cannot see it.
-func (c *rangesChart) words() string {
+// description is the text alternative of the chart.
+func (c *rangesChart) description() string {
 	held, ranges := 0.0, 0
 	for _, p := range c.panels {
-		held, ranges = held+p.held, ranges+p.ranges
+		held, ranges = held+p.covered, ranges+p.ranges
 	}
 	if ranges == 0 {
 		return "There was no range and nothing asked for to compare."
@@ -141,12 +141,12 @@ func (c *rangesChart) words() string {
 
 func (c *rangesChart) panel(p *panel, left, top, width float64) {
 	floor := top + 20 + panelPlot
-	high := math.Max(p.top, 1)
+	high := math.Max(p.max, 1)
 	y := func(n float64) float64 { return floor - panelPlot*n/high }
 	step := width / float64(max(1, len(p.days)))
 	x := func(i int) float64 { return left + (float64(i)+.5)*step }
 	c.text(left, top+14, "", "start", p.name)
-	c.text(left+width, top+14, "small", "end", fmt.Sprintf("%s of %d inside", strings.TrimSuffix(fmt.Sprintf("%.1f", p.held), ".0"), p.ranges))
+	c.text(left+width, top+14, "small", "end", fmt.Sprintf("%s of %d inside", strings.TrimSuffix(fmt.Sprintf("%.1f", p.covered), ".0"), p.ranges))
 	for n := 0.0; n <= high; n += niceStep(high / 3) {
 		c.put(`<path class="hair" d="M%.1f %.1fH%.1f"/>`+"\n", left, y(n), left+width)
 		c.text(left-6, y(n)+4, "small", "end", fmt.Sprintf("%.6g", n))

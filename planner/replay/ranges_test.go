@@ -15,8 +15,8 @@ import (
 	"hotday/models"
 )
 
-// parts counts the elements of an SVG by class, and fails where it is not well formed or says that something is no number.
-func partsOf(t testing.TB, svg string) map[string]int {
+// classCounts counts the elements of an SVG by class, and fails if it is not well formed or contains an invalid number.
+func classCounts(t testing.TB, svg string) map[string]int {
 	t.Helper()
 	require.NotContains(t, svg, "NaN")
 	require.NotContains(t, svg, "Inf")
@@ -37,7 +37,7 @@ func partsOf(t testing.TB, svg string) map[string]int {
 	}
 }
 
-func TestRangesAreDrawnWithWhatWasAskedFor(t *testing.T) {
+func TestRangesChart(t *testing.T) {
 	t.Parallel()
 	day := func(date string, temp float64, ranges ...RowRange) DayResult {
 		return DayResult{Date: models.Date("2026-07-" + date), Open: len(ranges) > 0, TempC: temp, Ranges: ranges}
@@ -46,30 +46,31 @@ func TestRangesAreDrawnWithWhatWasAskedFor(t *testing.T) {
 		return RowRange{DayPart: part, Drink: "Iced & long", P10: p10, P50: p50, P90: p90, Asked: asked}
 	}
 	r := &Result{Site: "Kiosk <1>", From: "2026-07-06", To: "2026-07-09", Days: []DayResult{
-		day("06", 24, iced("noon", 0, 0, 0, 12), iced("late", 0, 0, 0, 3)), // nothing was known yet
+		day("06", 24, iced("noon", 0, 0, 0, 12), iced("late", 0, 0, 0, 3)), // no history yet
 		day("07", math.NaN(), iced("noon", 10, 20, 40, 40), iced("late", 1, 3, 8, 9)),
 		day("08", 31), // closed
 		day("09", 33, iced("noon", 15, 25, 35, math.NaN()), iced("late", 0, 2, 5, 0)),
 	}}
 	var b bytes.Buffer
 	require.NoError(t, WriteRangesSVG(&b, r))
-	got := partsOf(t, b.String())
-	require.Equal(t, 4, got["bar"], "no bar where there was no range")
+	got := classCounts(t, b.String())
+	require.Equal(t, 4, got["bar"], "no bar without a range")
 	require.Equal(t, 4, got["mid"])
 	require.Equal(t, 2, got["none"])
-	require.Equal(t, 1, got["out"], "the nine beyond eight")
-	require.Equal(t, 2, got["in"], "on the edge is inside; what is not known is not drawn")
+	require.Equal(t, 1, got["out"], "9, above 8")
+	require.Equal(t, 2, got["in"], "an edge counts as inside, unknown demand is not drawn")
 	require.Contains(t, b.String(), "Iced &amp; long, noon")
-	require.Contains(t, b.String(), "33 % of 3 ranges held", "half, none, half")
+	require.Contains(t, b.String(), "33 % of 3 ranges held", "half, none and half")
 
 	b.Reset()
 	require.NoError(t, WriteRangesSVG(&b, &Result{From: "2026-07-06", To: "2026-07-06"}))
-	partsOf(t, b.String())
+	classCounts(t, b.String())
 	require.Contains(t, b.String(), "nothing asked for")
 }
 
-// A new shop's first eight weeks: no range on the first day, wide ones then, narrower ones at the end, most of them held.
-func TestAColdStartNarrowsAndHolds(t *testing.T) {
+// A new shop's first eight weeks: no range on the first day, wide ones at first, narrower ones at the end, with their nominal
+// coverage.
+func TestColdStartRangesNarrowAndCover(t *testing.T) {
 	t.Parallel()
 	doc, err := os.ReadFile("../../testdata/demand/yaz.csv")
 	require.NoError(t, err)
@@ -88,16 +89,16 @@ func TestAColdStartNarrowsAndHolds(t *testing.T) {
 	}
 	require.Zero(t, r.Days[0].Ranges[0].P90)
 	require.Greater(t, width(r.Days[1:8]), 1.15*width(r.Days[49:]))
-	held, rows := 0.0, 0.0
+	covered, rows := 0.0, 0.0
 	for _, d := range r.Days[1:] {
-		held, rows = held+d.Inside, rows+d.Rows
+		covered, rows = covered+d.Inside, rows+d.Rows
 	}
-	require.InDelta(t, .84, held/rows, .06, "%.0f ranges", rows)
+	require.InDelta(t, .84, covered/rows, .06, "%.0f ranges", rows)
 }
 
-func TestADayOfOtherHoursIsRelivedByThem(t *testing.T) {
+func TestSpecialHoursAreReplayed(t *testing.T) {
 	t.Parallel()
-	s := toy(60, func(i int) float64 {
+	s := toySeason(60, func(i int) float64 {
 		if i == 40 || i == 57 {
 			return 10
 		}

@@ -12,12 +12,12 @@ import (
 	"hotday/planner/demand/forecast"
 )
 
-// Beans and treated water are taken as bought in: one lot, rested, more than any day takes.
+// plentyG is the stock of each coffee: one rested lot, more than any day needs, since beans are assumed to be bought in.
 const plentyG = 1e6
 
-// request is the plan request of the evening before days[0], as the kitchen then stands; its demand is still to be told.
-// before is the day on which it is made.
-func (s *Season) request(k *kitchen, now time.Time, before *Day, days []Day) models.PlanRequest {
+// request is the plan request for days, made at now on the evening of dayBefore in the present state of the kitchen, without
+// demand.
+func (s *Season) request(k *kitchen, now time.Time, dayBefore *Day, days []Day) models.PlanRequest {
 	r := models.PlanRequest{Setup: s.Setup, From: days[0].Date, Days: len(days), Now: now, Seed: 1, WeatherIssuedAt: &now}
 	r.Coffees = slices.Clone(s.Coffees)
 	for i := range r.Coffees {
@@ -37,16 +37,16 @@ func (s *Season) request(k *kitchen, now time.Time, before *Day, days []Day) mod
 		r.UnderWay = append(r.UnderWay, models.UnderWay{Task: fmt.Sprintf("batch %d", i+1), Kind: models.TaskBrew, State: models.Started, Start: b.start,
 			Brewer: &b.brewer, Beverage: &s.Beverages[b.bev].Code, BeverageG: &b.g})
 	}
-	for i := range k.forms {
-		f := &k.forms[i]
+	for i := range k.moulds {
+		f := &k.moulds[i]
 		r.UnderWay = append(r.UnderWay, models.UnderWay{Task: fmt.Sprintf("form %d", i+1), Kind: models.TaskIceFill, State: models.Started, Start: f.fillAt,
 			Mould: &s.Ice.Moulds[f.mould].Code, G: &f.g})
 	}
 	loc := s.Site.Location()
-	r.Weather = append(r.Weather, before.ahead().hoursOf(before.Date, loc)...)
+	r.Weather = append(r.Weather, dayBefore.forecastWeather().hoursOf(dayBefore.Date, loc)...)
 	for i := range days {
 		d := &days[i]
-		r.Weather = append(r.Weather, outlook(days, i, loc).hoursOf(d.Date, loc)...)
+		r.Weather = append(r.Weather, weatherAsForecast(days, i, loc).hoursOf(d.Date, loc)...)
 		if !s.open(d) {
 			r.Events = append(r.Events, models.Event{From: d.Date.At(0, loc), To: d.Date.AddDays(1).At(0, loc), Name: "closed", Closed: true, Factor: 1})
 		}
@@ -58,12 +58,12 @@ func (s *Season) hold(bev int) time.Duration {
 	return time.Duration(min(s.Beverages[bev].HoldH, s.Site.MaxHoldH) * float64(time.Hour))
 }
 
-// tellForecast gives the request ranges.
-func (s *Season) tellForecast(r *models.PlanRequest, rows []row, days []Day, cast [][]forecast.Day) {
+// addForecast adds the forecast ranges to the request.
+func (s *Season) addForecast(r *models.PlanRequest, rows []row, days []Day, forecasts [][]forecast.Day) {
 	for i := range days {
 		for k, x := range rows {
 			if s.serves(&days[i], x.part) {
-				f := cast[i][k]
+				f := forecasts[i][k]
 				r.Forecast = append(r.Forecast, models.Forecast{Date: days[i].Date, DayPart: s.Site.DayParts[x.part].Code, Drink: s.Drinks[x.drink].Code,
 					Mean: f.Mean, Levels: levels, Quantiles: f.Quantiles})
 			}
@@ -71,8 +71,8 @@ func (s *Season) tellForecast(r *models.PlanRequest, rows []row, days []Day, cas
 	}
 }
 
-// tellExactly gives the request one number a row, as if it were certain.
-func (s *Season) tellExactly(r *models.PlanRequest, rows []row, day *Day, servings []float64) {
+// addExact adds one number per row to the request, as if it were certain.
+func (s *Season) addExact(r *models.PlanRequest, rows []row, day *Day, servings []float64) {
 	for k, x := range rows {
 		if n := servings[k]; s.serves(day, x.part) && !math.IsNaN(n) {
 			r.Demand = append(r.Demand, models.Demand{Date: day.Date, DayPart: s.Site.DayParts[x.part].Code, Drink: s.Drinks[x.drink].Code,
@@ -81,8 +81,8 @@ func (s *Season) tellExactly(r *models.PlanRequest, rows []row, day *Day, servin
 	}
 }
 
-// tellSold gives the request what the day has sold so far: what was asked for and not missed.
-func (s *Season) tellSold(r *models.PlanRequest, d *Day, l *living) {
+// addSold adds the day's sales so far: the demand that was not missed.
+func (s *Season) addSold(r *models.PlanRequest, d *Day, sim *simulation) {
 	for _, p := range s.Site.DayParts {
 		span := s.Site.PartSpan(d.Date, p)
 		if !span.From.Before(r.Now) {
@@ -94,9 +94,9 @@ func (s *Season) tellSold(r *models.PlanRequest, d *Day, l *living) {
 		}
 		for x := range s.Drinks {
 			n := 0.0
-			for t := range l.now {
-				if at := l.from.Add(time.Duration(t) * l.slot); span.Contains(at) {
-					n += l.asked[x][t] - l.missed[x][t]
+			for t := range sim.now {
+				if at := sim.from.Add(time.Duration(t) * sim.slot); span.Contains(at) {
+					n += sim.demand[x][t] - sim.missed[x][t]
 				}
 			}
 			r.Sold = append(r.Sold, models.Sold{Date: d.Date, DayPart: p.Code, Drink: s.Drinks[x].Code, Count: max(0, n), Until: until})
@@ -104,24 +104,24 @@ func (s *Season) tellSold(r *models.PlanRequest, d *Day, l *living) {
 	}
 }
 
-// begun is the kitchen without what its sheet wants and has not begun.
-func (l *living) begun(now time.Time) *kitchen {
-	k := *l.k
-	k.brewing, k.forms = nil, nil
-	for _, b := range l.k.brewing {
+// started is the kitchen without instructions that have not been started at now.
+func (sim *simulation) started(now time.Time) *kitchen {
+	k := *sim.k
+	k.brewing, k.moulds = nil, nil
+	for _, b := range sim.k.brewing {
 		if b.start.Before(now) {
 			k.brewing = append(k.brewing, b)
 		}
 	}
-	for _, f := range l.k.forms {
+	for _, f := range sim.k.moulds {
 		if f.fillAt.Before(now) {
-			k.forms = append(k.forms, f)
+			k.moulds = append(k.moulds, f)
 		}
 	}
 	return &k
 }
 
-// plan makes the sheet of a request, for what begins before the next sheet is made.
+// plan makes the sheet for a request, limited to what starts before until, when the next sheet is made.
 func (s *Season) plan(ctx context.Context, r *models.PlanRequest, until time.Time, o *Options) (sheet, error) {
 	if len(r.Demand)+len(r.Forecast) == 0 {
 		return sheet{}, nil
@@ -133,7 +133,7 @@ func (s *Season) plan(ctx context.Context, r *models.PlanRequest, until time.Tim
 	return s.sheetOf(&p, r.Now, until), nil
 }
 
-// sheetOf is what a plan made at now tells the kitchen to begin before until.
+// sheetOf extracts from a plan made at now what the kitchen is to start before until.
 func (s *Season) sheetOf(p *models.Plan, now, until time.Time) sheet {
 	var out sheet
 	for i := range p.Batches {
@@ -141,12 +141,12 @@ func (s *Season) sheetOf(p *models.Plan, now, until time.Time) sheet {
 		if b.State != models.Due || !b.Start.Before(until) {
 			continue
 		}
-		x := brewed{brewer: b.Brewer, bev: s.beverage(b.Beverage), start: b.Start, iceAt: b.IceAt, ready: b.Ready, useBy: b.UseBy, g: b.BeverageG, iceG: b.IceG}
+		x := batch{brewer: b.Brewer, bev: s.beverage(b.Beverage), start: b.Start, iceAt: b.IceAt, ready: b.Ready, useBy: b.UseBy, g: b.BeverageG, iceG: b.IceG}
 		out.batches = append(out.batches, x)
 	}
 	for i := range p.Warnings {
 		if w := &p.Warnings[i]; w.Kind == models.WarnIceShort && w.Grade == models.GradeActNow && !slices.Contains(w.Fields, "ice.plain") {
-			out.iceSoonG += w.Amount * 1000
+			out.iceShortSoonG += w.Amount * 1000
 		}
 	}
 	for i := range p.Ice.Quotas {
@@ -157,7 +157,7 @@ func (s *Season) sheetOf(p *models.Plan, now, until time.Time) sheet {
 		}
 		for _, l := range q.Loads {
 			if !l.FillAt.Before(now) && l.FillAt.Before(until) {
-				out.forms = append(out.forms, form{mould: m, fillAt: l.FillAt, takeAt: l.TakeAt, g: l.G})
+				out.moulds = append(out.moulds, mouldLoad{mould: m, fillAt: l.FillAt, emptyAt: l.TakeAt, g: l.G})
 			}
 		}
 	}

@@ -11,13 +11,13 @@ import (
 	"hotday/planner/ice"
 )
 
-// Method is one way to say how much to prepare.
+// Method is a way of deciding how much to prepare.
 type Method int
 
 // The methods, in the order of every list of this package.
 const (
-	Plan      Method = iota // the evening's plan, followed all day
-	Replanned               // the same, planned anew through the day from what has sold
+	Plan      Method = iota // the plan of the evening before, followed all day
+	Replanned               // the same, replanned during the day from the sales so far
 	Par
 	Foresight
 	methods
@@ -27,33 +27,33 @@ var methodNames = [methods]string{"plan", "plan, replanned", "par sheet", "perfe
 
 func (m Method) String() string { return methodNames[m] }
 
-// Options bound a replay. The zero value replays the whole season after its first five weeks.
+// Options configure a replay. The zero value replays the whole season after its first five weeks.
 type Options struct {
 	From      models.Date // first day; "": the season's own, else after five weeks
-	Days      int         // most days; 0: to the end
-	Budget    int         // work units of each batch search; 0: searchBudget
-	Ahead     int         // days that each sheet looks at, itself included; 0: 2
-	Simulated int         // simulated days of each plan; 0: fewSimulated
-	Replan    bool        // relive Replanned, too
-	// IcePerKg above 0, minor units: the kitchen that plans anew heeds what cannot wait. Where a plan says that drink ice runs short
-	// within three hours it fetches the amount, as far as the bin has room. It takes a few hundred Simulated days to know.
+	Days      int         // maximum number of days; 0: to the end
+	Budget    int         // work units of each batch search; 0: defaultBudget
+	Ahead     int         // days that each sheet plans, itself included; 0: 2
+	Simulated int         // Monte Carlo days of each plan; 0: defaultSimulated
+	Replan    bool        // also replay Replanned
+	// IcePerKg above 0, in minor units, lets Replanned buy ice: when a plan expects drink ice to run short within three hours, the
+	// kitchen buys the missing amount, as far as the bin has room. Detecting that takes a few hundred Simulated days.
 	IcePerKg float64
 	Progress func(done, of int, date models.Date)
 }
 
-// What a replay spends on each plan where nobody says otherwise: a day's batches are found with far less than a weekend's.
+// Effort per plan by default: the batches of a day need far less search than those of a weekend.
 const (
-	searchBudget = 200_000
-	fewSimulated = 1
-	lookAhead    = 2
-	replanEvery  = 2 * time.Hour // from opening on
+	defaultBudget    = 200_000
+	defaultSimulated = 1
+	defaultAhead     = 2
+	replanEvery      = 2 * time.Hour // after opening
 )
 
 func (o *Options) simulated() int {
 	if o.Simulated > 0 {
 		return o.Simulated
 	}
-	return fewSimulated
+	return defaultSimulated
 }
 
 func (o *Options) methods() []Method {
@@ -63,45 +63,44 @@ func (o *Options) methods() []Method {
 	return []Method{Plan, Par, Foresight}
 }
 
-// DayResult is one day under every method.
+// DayResult is the result of one day under every method.
 type DayResult struct {
 	Date    models.Date
 	Open    bool
-	TempC   float64 // warmest of the day; NaN where it is not known
+	TempC   float64 // maximum temperature of the day, NaN if unknown
 	Figures [methods]Figures
-	// Of the plan's ranges: rows, and those inside 10–90 %, values on the edge counted half; the same on what was asked for of all
-	// drinks together.
+	// Rows counts the plan's ranges with known demand, Inside those whose 10–90 % range covered it, edges counted half.
 	Rows, Inside float64
 	Ranges       []RowRange // of the plan, by row
 }
 
-// Result is a season relived.
+// Result is a replayed season.
 type Result struct {
 	Title    string
 	Site     string
 	Currency string
 	From, To models.Date
-	Methods  []Method // that were relived
+	Methods  []Method // that were replayed
 	Days     []DayResult
 }
 
-// Run relives the season, which was validated. The same season and options give the same result. When ctx ends first its error
-// is returned with the days that are done.
+// Run replays the season, which must be valid. It is deterministic. If ctx ends first it returns its error with the days done so
+// far.
 func Run(ctx context.Context, s *Season, o Options) (Result, error) {
 	if o.Budget <= 0 {
-		o.Budget = searchBudget
+		o.Budget = defaultBudget
 	}
 	if o.Ahead <= 0 {
-		o.Ahead = lookAhead
+		o.Ahead = defaultAhead
 	}
 	first, last, err := s.span(&o)
 	if err != nil {
 		return Result{}, err
 	}
-	r := &replaying{s: s, o: &o, prices: newPrices(&s.Setup), rows: s.rows(), freeze: freezing(&s.Ice)}
-	r.known = known{s: s, rows: r.rows}
+	r := &replayer{s: s, o: &o, prices: newPrices(&s.Setup), rows: s.rows(), freeze: freezeTimes(&s.Ice)}
+	r.history = history{s: s, rows: r.rows}
 	for i := range first {
-		r.known.see(&s.Days[i])
+		r.history.add(&s.Days[i])
 	}
 	for m := range r.kitchens {
 		r.kitchens[m].ice = min(s.Ice.OpeningG, s.Ice.BinG)
@@ -120,11 +119,11 @@ func Run(ctx context.Context, s *Season, o Options) (Result, error) {
 	return out, nil
 }
 
-// span is the first and last day to replay, by index.
+// span returns the indexes of the first and last day to replay.
 func (s *Season) span(o *Options) (first, last int, err error) {
 	start := s.Days[0].Date
 	n := len(s.Days)
-	first = min(warmUp, n-1)
+	first = min(warmUpDays, n-1)
 	switch {
 	case o.From != "":
 		first = start.DaysUntil(o.From)
@@ -144,87 +143,86 @@ func (s *Season) span(o *Options) (first, last int, err error) {
 	return first, last, nil
 }
 
-// replaying is a replay under way.
-type replaying struct {
+type replayer struct {
 	s        *Season
 	o        *Options
 	prices   *prices
 	rows     []row
-	known    known
+	history  history
 	kitchens [methods]kitchen
 	freeze   []time.Duration
 }
 
-// day plans and lives day i under every method.
-func (r *replaying) day(ctx context.Context, i int) (DayResult, error) {
+// day simulates day i under every method.
+func (r *replayer) day(ctx context.Context, i int) (DayResult, error) {
 	s := r.s
 	d := &s.Days[i]
 	out := DayResult{Date: d.Date, Open: s.open(d), TempC: math.NaN()}
-	if c, ok := d.Weather.warmest(d.Date, s.Site.Location()); ok {
+	if c, ok := d.Weather.maxTemp(d.Date, s.Site.Location()); ok {
 		out.TempC = c
 	}
-	now, next := s.evening(i), s.evening(i+1)
-	asked := s.demandOf(d, r.rows)
+	now, next := s.planTime(i), s.planTime(i+1)
+	demand := s.demandOf(d, r.rows)
 	days := s.Days[i:min(i+r.o.Ahead, len(s.Days))]
-	var cast [][]forecast.Day
+	var forecasts [][]forecast.Day
 	if out.Open {
 		var err error
-		if cast, err = r.known.forecast(ctx, days); err != nil {
+		if forecasts, err = r.history.forecast(ctx, days); err != nil {
 			return out, err
 		}
 		for k, row := range r.rows {
-			x, q := asked[k], cast[0][k].Quantiles
+			x, q := demand[k], forecasts[0][k].Quantiles
 			if s.serves(d, row.part) {
 				out.Ranges = append(out.Ranges, RowRange{DayPart: s.Site.DayParts[row.part].Code, Drink: s.Drinks[row.drink].Name, P10: q[at10], P50: q[at50], P90: q[at90], Asked: x})
 			}
 			if !math.IsNaN(x) {
 				out.Rows++
-				out.Inside += inside(x, q[at10], q[at90])
+				out.Inside += coverageOf(x, q[at10], q[at90])
 			}
 		}
 	}
 	for _, m := range r.o.methods() {
-		l := r.living(i, m, asked, now, next)
-		if err := r.live(ctx, l, i, m, days, cast); err != nil {
+		sim := r.newSimulation(i, m, demand, now, next)
+		if err := r.simulateDay(ctx, sim, i, m, days, forecasts); err != nil {
 			return out, err
 		}
-		out.Figures[m] = l.out
+		out.Figures[m] = sim.figures
 	}
-	r.known.see(d)
+	r.history.add(d)
 	return out, ctx.Err()
 }
 
-// live lets a method's kitchen live day i from its sheet to the next one.
-func (r *replaying) live(ctx context.Context, l *living, i int, m Method, days []Day, cast [][]forecast.Day) error {
+// simulateDay simulates a method's kitchen on day i, from its sheet to the next one.
+func (r *replayer) simulateDay(ctx context.Context, sim *simulation, i int, m Method, days []Day, forecasts [][]forecast.Day) error {
 	if !r.s.open(&days[0]) {
-		l.follow(&sheet{})
-		l.until(l.n)
+		sim.follow(&sheet{})
+		sim.runTo(sim.n)
 		return nil
 	}
-	for at := range r.planAt(l, m, &days[0]) {
-		l.until(at)
-		sh, err := r.sheet(ctx, l, i, m, days, cast)
+	for at := range r.sheetSlots(sim, m, &days[0]) {
+		sim.runTo(at)
+		sh, err := r.sheet(ctx, sim, i, m, days, forecasts)
 		if err != nil {
 			return err
 		}
-		l.follow(&sh)
+		sim.follow(&sh)
 		if m == Replanned && r.o.IcePerKg > 0 {
-			l.fetch(sh.iceSoonG, r.o.IcePerKg)
+			sim.buyIce(sh.iceShortSoonG, r.o.IcePerKg)
 		}
 	}
-	l.until(l.n)
+	sim.runTo(sim.n)
 	return nil
 }
 
-// planAt are the slots before which a method makes a sheet: in the evening, and every few hours from opening on where it plans anew.
-func (r *replaying) planAt(l *living, m Method, d *Day) iter.Seq[int] {
+// sheetSlots are the slots before which a method makes a sheet: in the evening and, for Replanned, every few hours after opening.
+func (r *replayer) sheetSlots(sim *simulation, m Method, d *Day) iter.Seq[int] {
 	return func(yield func(int) bool) {
 		if !yield(0) || m != Replanned {
 			return
 		}
 		for _, o := range r.s.Site.OpenSpans(d.Date) {
 			for at := o.From.Add(replanEvery); at.Before(o.To); at = at.Add(replanEvery) {
-				if t := int((at.Sub(l.from) + l.slot - 1) / l.slot); t > 0 && t < l.n && !yield(t) {
+				if t := int((at.Sub(sim.from) + sim.slot - 1) / sim.slot); t > 0 && t < sim.n && !yield(t) {
 					return
 				}
 			}
@@ -232,61 +230,61 @@ func (r *replaying) planAt(l *living, m Method, d *Day) iter.Seq[int] {
 	}
 }
 
-// sheet is what a method tells the kitchen to make from the coming slot on.
-func (r *replaying) sheet(ctx context.Context, l *living, i int, m Method, days []Day, cast [][]forecast.Day) (sheet, error) {
+// sheet makes a method's sheet from the next slot on.
+func (r *replayer) sheet(ctx context.Context, sim *simulation, i int, m Method, days []Day, forecasts [][]forecast.Day) (sheet, error) {
 	s := r.s
-	now := l.from.Add(time.Duration(l.now) * l.slot)
-	req := s.request(l.begun(now), now, s.before(i), days)
+	now := sim.from.Add(time.Duration(sim.now) * sim.slot)
+	req := s.request(sim.started(now), now, s.dayBefore(i), days)
 	switch m {
 	case Plan, Replanned:
-		s.tellForecast(&req, r.rows, days, cast)
-		if l.now > 0 {
-			s.tellSold(&req, &days[0], l)
+		s.addForecast(&req, r.rows, days, forecasts)
+		if sim.now > 0 {
+			s.addSold(&req, &days[0], sim)
 		}
 	case Par:
 		for k := range days {
-			s.tellExactly(&req, r.rows, &days[k], r.known.par(&days[k], outlook(days, k, s.Site.Location())))
+			s.addExact(&req, r.rows, &days[k], r.history.par(&days[k], weatherAsForecast(days, k, s.Site.Location())))
 		}
 	case Foresight:
 		for k := range days {
-			s.tellExactly(&req, r.rows, &days[k], s.demandOf(&days[k], r.rows))
+			s.addExact(&req, r.rows, &days[k], s.demandOf(&days[k], r.rows))
 		}
 	}
-	sh, err := s.plan(ctx, &req, l.from.Add(time.Duration(l.n)*l.slot), r.o)
+	sh, err := s.plan(ctx, &req, sim.from.Add(time.Duration(sim.n)*sim.slot), r.o)
 	if m == Par {
-		sh.forms, sh.allForms = nil, true
+		sh.moulds, sh.fillAllMoulds = nil, true
 	}
 	return sh, err
 }
 
-// before is the day before day i; before the first one it had the same weather.
-func (s *Season) before(i int) *Day {
+// dayBefore is the day before day i; before the first one the weather is assumed to be the same.
+func (s *Season) dayBefore(i int) *Day {
 	if i > 0 {
 		return &s.Days[i-1]
 	}
 	d := s.Days[0]
 	d.Date = d.Date.AddDays(-1)
 	if d.Weather.TempC == nil {
-		if c, ok := d.Weather.warmest(s.Days[0].Date, s.Site.Location()); ok {
+		if c, ok := d.Weather.maxTemp(s.Days[0].Date, s.Site.Location()); ok {
 			d.Weather.TempC = &c
 		}
 	}
 	return &d
 }
 
-// inside is 1 for a value between the edges, ½ on one of them.
-func inside(x, lo, hi float64) float64 {
+// coverageOf is 1 for a value strictly between lo and hi, ½ on an edge, else 0.
+func coverageOf(y, lo, hi float64) float64 {
 	switch {
-	case x > lo && x < hi:
+	case y > lo && y < hi:
 		return 1
-	case x == lo || x == hi:
+	case y == lo || y == hi:
 		return 0.5
 	}
 	return 0
 }
 
-// evening is when the sheet of day i is made: when the shop closes on the day before, or would have by its latest opening hours.
-func (s *Season) evening(i int) time.Time {
+// planTime is when the sheet of day i is made: at closing time of the day before, 18:00 if it was closed, rounded up to a slot.
+func (s *Season) planTime(i int) time.Time {
 	loc := s.Site.Location()
 	var before models.Date
 	if i == 0 {
@@ -303,24 +301,24 @@ func (s *Season) evening(i int) time.Time {
 	return midnight.Add((at.Sub(midnight) + slot - 1) / slot * slot).In(loc)
 }
 
-// living puts a method's kitchen at the evening before day i.
-func (r *replaying) living(i int, m Method, asked []float64, from, to time.Time) *living {
+// newSimulation starts a method's kitchen on the evening before day i.
+func (r *replayer) newSimulation(i int, m Method, demand []float64, from, to time.Time) *simulation {
 	s := r.s
 	slot := time.Duration(s.Site.SlotMin) * time.Minute
-	l := &living{s: s, prices: r.prices, k: &r.kitchens[m], from: from, slot: slot, n: max(0, int(to.Sub(from)/slot)), freeze: r.freeze}
-	l.keep = math.Pow(1-s.Ice.BinLossPctPH/100, slot.Hours())
-	l.people = s.people(s.Days[max(0, i-1):min(i+2, len(s.Days))], from, to)
-	l.asked = s.slots(&s.Days[i], r.rows, asked, from, slot, l.n)
-	l.missed = s.slots(&s.Days[i], nil, nil, from, slot, l.n)
-	l.made = s.makers(s.Days[max(0, i-1):i+1], from, slot, l.n)
+	sim := &simulation{s: s, prices: r.prices, k: &r.kitchens[m], from: from, slot: slot, n: max(0, int(to.Sub(from)/slot)), freeze: r.freeze}
+	sim.iceRetention = math.Pow(1-s.Ice.BinLossPctPH/100, slot.Hours())
+	sim.staffed = s.staffedSpans(s.Days[max(0, i-1):min(i+2, len(s.Days))], from, to)
+	sim.demand = s.spreadDemand(&s.Days[i], r.rows, demand, from, slot, sim.n)
+	sim.missed = s.spreadDemand(&s.Days[i], nil, nil, from, slot, sim.n)
+	sim.iceOutput = s.iceOutput(s.Days[max(0, i-1):i+1], from, slot, sim.n)
 	if s.open(&s.Days[i]) {
-		l.out.OpenDays = 1
+		sim.figures.OpenDays = 1
 	}
-	return l
+	return sim
 }
 
-// slots spreads a day's servings evenly over the open time of their parts: by drink and slot.
-func (s *Season) slots(d *Day, rows []row, asked []float64, from time.Time, slot time.Duration, n int) [][]float64 {
+// spreadDemand spreads the servings of a day evenly over the open time of their day parts: by drink and slot.
+func (s *Season) spreadDemand(d *Day, rows []row, demand []float64, from time.Time, slot time.Duration, n int) [][]float64 {
 	out := make([][]float64, len(s.Drinks))
 	for i := range out {
 		out[i] = make([]float64, n)
@@ -350,7 +348,7 @@ func (s *Season) slots(d *Day, rows []row, asked []float64, from time.Time, slot
 		}
 	}
 	for k, r := range rows {
-		if x := asked[k]; x > 0 {
+		if x := demand[k]; x > 0 {
 			for t, f := range share[r.part] {
 				out[r.drink][t] += x * f
 			}
@@ -359,8 +357,8 @@ func (s *Season) slots(d *Day, rows []row, asked []float64, from time.Time, slot
 	return out
 }
 
-// makers is what the makers of drink ice can give in each slot in the air that came.
-func (s *Season) makers(days []Day, from time.Time, slot time.Duration, n int) []float64 {
+// iceOutput is the capacity of the drink-ice machines in each slot at the actual air temperature, g.
+func (s *Season) iceOutput(days []Day, from time.Time, slot time.Duration, n int) []float64 {
 	loc := s.Site.Location()
 	air := map[int64]float64{}
 	for i := range days {
@@ -382,7 +380,7 @@ func (s *Season) makers(days []Day, from time.Time, slot time.Duration, n int) [
 			at := from.Add(time.Duration(t) * slot)
 			c, ok := air[at.Truncate(time.Hour).Unix()]
 			if !ok {
-				c = unknownC
+				c = unknownTempC
 			}
 			if c != lastC {
 				lastC, perDay = c, machine.KgPerDay(c, s.Ice.InletWaterC)

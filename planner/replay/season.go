@@ -9,25 +9,25 @@ import (
 	"hotday/models"
 )
 
-// Season is a shop and what came to it, day by day: the document of `hotday replay FILE`.
+// Season is a shop and its days: the document of `hotday replay FILE`.
 type Season struct {
 	models.Setup
-	Title string      `json:"title" opt:"true"` // said above the table: what the season is and what of it is invented
-	From  models.Date `json:"from" opt:"true"`  // the first day to replay; before it the days only teach. Left out: after five weeks
+	Title string      `json:"title" opt:"true"` // printed above the table: what the season is, and which parts are invented
+	From  models.Date `json:"from" opt:"true"`  // first day to replay, the days before are history; default: after five weeks
 	Days  []Day       `json:"days" opt:"false"`
 }
 
-// Day is one service day of the past. A date that is left out counts as closed.
+// Day is one service day of the past. A missing date counts as closed.
 type Day struct {
 	Date     models.Date `json:"date"`
 	Closed   bool        `json:"closed" default:"false"` // known beforehand
 	Holiday  bool        `json:"holiday" default:"false"`
-	Weather  Weather     `json:"weather" opt:"true"` // that came
-	Forecast *Weather    `json:"forecast"`           // as known on the evening before; left out: the weather that came
+	Weather  Weather     `json:"weather" opt:"true"` // actual
+	Forecast *Weather    `json:"forecast"`           // as of the evening before; default: the actual weather
 	Counts   []Count     `json:"counts"`
 }
 
-// Weather is the air of a day: the warmest of it, rain in mm, relative humidity in %, and hours where they are known.
+// Weather is the weather of a day: maximum temperature in °C, rain in mm, relative humidity in %, and hours if known.
 type Weather struct {
 	TempC    *float64             `json:"temp_c"`
 	RainMM   *float64             `json:"rain_mm"`
@@ -35,8 +35,8 @@ type Weather struct {
 	Hours    []models.WeatherHour `json:"hours"`
 }
 
-// Count is the servings asked for of a drink in a day part. On an open day a drink and part without a row sold nothing; OffSale
-// says that nothing is known of it.
+// Count is the demand for a drink in a day part, in servings. On an open day a missing row means that nothing was sold; OffSale
+// means that demand is unknown.
 type Count struct {
 	DayPart string  `json:"day_part"`
 	Drink   string  `json:"drink"`
@@ -46,12 +46,12 @@ type Count struct {
 
 // Limits of a season.
 const (
-	mostDays  = 4000
-	mostCount = 1e6
-	warmUp    = 35 // days that only teach, where nobody says from when on to replay
+	maxDays    = 4000
+	maxCount   = 1e6
+	warmUpDays = 35 // of history, unless the season or the options say when to start
 )
 
-// Parse reads a season document. It returns a CodeMalformed or CodeInvalid *models.Error.
+// Parse decodes and validates a season document. It returns a CodeMalformed or CodeInvalid *models.Error.
 func Parse(doc []byte) (Season, error) {
 	var s Season
 	if err := models.DecodeStrict(doc, &s); err != nil {
@@ -60,7 +60,7 @@ func Parse(doc []byte) (Season, error) {
 	return s, s.Validate()
 }
 
-// Validate checks the set-up and every day, and puts the days in order, with closed ones where dates are missing.
+// Validate checks the set-up and every day, sorts the days, and inserts missing dates as closed days.
 func (s *Season) Validate() error {
 	if err := s.Setup.Validate(); err != nil {
 		return err
@@ -82,11 +82,11 @@ func (s *Season) Validate() error {
 			bad(at+"/date", "each date once", "says again what /days/%d says", first)
 		}
 		seen[d.Date] = i
-		s.checkDay(d, at, bad)
+		s.validateDay(d, at, bad)
 	}
 	if len(e.Fields) == 0 {
-		if n := s.fill(); n > mostDays {
-			bad("/days", fmt.Sprintf("at most %d days", mostDays), "the season spans %d", n)
+		if n := s.sortAndFill(); n > maxDays {
+			bad("/days", fmt.Sprintf("at most %d days", maxDays), "the season spans %d", n)
 		}
 		if s.From != "" && (s.From < s.Days[0].Date || s.From > s.Days[len(s.Days)-1].Date) {
 			bad("/from", "a day of the season", "%s is none", s.From)
@@ -98,7 +98,7 @@ func (s *Season) Validate() error {
 	return nil
 }
 
-func (s *Season) checkDay(d *Day, at string, bad func(pointer, accepted, format string, args ...any)) {
+func (s *Season) validateDay(d *Day, at string, bad func(pointer, accepted, format string, args ...any)) {
 	parts, drinks := map[string]bool{}, map[string]bool{}
 	for _, p := range s.Site.DayParts {
 		parts[p.Code] = true
@@ -115,8 +115,8 @@ func (s *Season) checkDay(d *Day, at string, bad func(pointer, accepted, format 
 		if !drinks[c.Drink] {
 			bad(at+"/drink", "the code of a drink", "there is no drink %q", c.Drink)
 		}
-		if !(c.Count >= 0 && c.Count <= mostCount) {
-			bad(at+"/count", fmt.Sprintf("0 to %.0f", mostCount), "%g cannot be a count", c.Count)
+		if !(c.Count >= 0 && c.Count <= maxCount) {
+			bad(at+"/count", fmt.Sprintf("0 to %.0f", maxCount), "%g cannot be a count", c.Count)
 		}
 		if key := [2]string{c.DayPart, c.Drink}; seen[key] {
 			bad(at, "one row for a day part and drink", "%s in %s stands twice", c.Drink, c.DayPart)
@@ -124,13 +124,13 @@ func (s *Season) checkDay(d *Day, at string, bad func(pointer, accepted, format 
 			seen[key] = true
 		}
 	}
-	d.Weather.check(at+"/weather", bad)
+	d.Weather.validate(at+"/weather", bad)
 	if d.Forecast != nil {
-		d.Forecast.check(at+"/forecast", bad)
+		d.Forecast.validate(at+"/forecast", bad)
 	}
 }
 
-func (w *Weather) check(at string, bad func(pointer, accepted, format string, args ...any)) {
+func (w *Weather) validate(at string, bad func(pointer, accepted, format string, args ...any)) {
 	within := func(name string, x *float64, lo, hi float64) {
 		if x != nil && !(*x >= lo && *x <= hi) {
 			bad(at+"/"+name, fmt.Sprintf("%g to %g", lo, hi), "%g is out of range", *x)
@@ -144,11 +144,11 @@ func (w *Weather) check(at string, bad func(pointer, accepted, format string, ar
 	}
 }
 
-// fill puts the days in order, closes the gaps between them where the season is not too long, and returns how many it spans.
-func (s *Season) fill() int {
+// sortAndFill sorts the days, inserts missing dates unless the season is too long, and returns the number of days that it spans.
+func (s *Season) sortAndFill() int {
 	slices.SortFunc(s.Days, func(a, b Day) int { return strings.Compare(string(a.Date), string(b.Date)) })
 	n := s.Days[0].Date.DaysUntil(s.Days[len(s.Days)-1].Date) + 1
-	if n == len(s.Days) || n > mostDays {
+	if n == len(s.Days) || n > maxDays {
 		return n
 	}
 	out := make([]Day, 0, n)
@@ -162,20 +162,20 @@ func (s *Season) fill() int {
 	return n
 }
 
-// open reports whether the shop served on the day.
+// open reports whether the shop is open on the day.
 func (s *Season) open(d *Day) bool { return !d.Closed && len(s.Site.OpenSpans(d.Date)) > 0 }
 
-// ahead is the weather that the evening before knew of a day.
-func (d *Day) ahead() *Weather {
+// forecastWeather is the weather of the day as forecast on the evening before.
+func (d *Day) forecastWeather() *Weather {
 	if d.Forecast != nil {
 		return d.Forecast
 	}
 	return &d.Weather
 }
 
-// outlook is the weather of days[k] as the evening before days[0] knew it: from the hours that were forecast then where they reach
+// weatherAsForecast is the weather of days[k] as forecast on the evening before days[0]: the hours of that forecast if it reaches
 // so far, else the day's own forecast.
-func outlook(days []Day, k int, loc *time.Location) *Weather {
+func weatherAsForecast(days []Day, k int, loc *time.Location) *Weather {
 	if k > 0 && days[0].Forecast != nil {
 		w := &Weather{}
 		for _, h := range days[0].Forecast.Hours {
@@ -187,11 +187,11 @@ func outlook(days []Day, k int, loc *time.Location) *Weather {
 			return w
 		}
 	}
-	return days[k].ahead()
+	return days[k].forecastWeather()
 }
 
-// warmest is the day's warmest air; ok is false where nothing is known.
-func (w *Weather) warmest(d models.Date, loc *time.Location) (c float64, ok bool) {
+// maxTemp is the maximum temperature of the day in °C; ok is false if unknown.
+func (w *Weather) maxTemp(d models.Date, loc *time.Location) (c float64, ok bool) {
 	if w.TempC != nil {
 		return *w.TempC, true
 	}
@@ -203,8 +203,8 @@ func (w *Weather) warmest(d models.Date, loc *time.Location) (c float64, ok bool
 	return c, ok
 }
 
-// within is the warmest hour and the mean humidity of a span; where no hour is known the day's values.
-func (w *Weather) within(span models.Span) (temp, humidity *float64) {
+// over returns the maximum temperature and mean humidity of a span, those of the day where no hour is known.
+func (w *Weather) over(span models.Span) (temp, humidity *float64) {
 	sum, n := 0.0, 0.0
 	for i := range w.Hours {
 		h := &w.Hours[i]
@@ -231,13 +231,14 @@ func (w *Weather) within(span models.Span) (temp, humidity *float64) {
 	return temp, humidity
 }
 
-// unknownC is the air where nothing is known of it, °C: as hot as the planner assumes.
-const unknownC = 35.0
+// unknownTempC stands in for an unknown temperature, °C, as hot as the planner assumes.
+const unknownTempC = 35.0
 
-// hoursOf are the 24 or so hours of a date: each its own value, or the newest known before it that day, or the day's.
+// hoursOf returns the hours of a date, 24 unless the clocks change. An hour without data has the temperature of the one before it
+// that day, else that of the day.
 func (w *Weather) hoursOf(d models.Date, loc *time.Location) []models.WeatherHour {
-	base := unknownC
-	if c, ok := w.warmest(d, loc); ok {
+	base := unknownTempC
+	if c, ok := w.maxTemp(d, loc); ok {
 		base = c
 	}
 	known := map[int64]float64{}

@@ -24,7 +24,7 @@ import (
 
 var update = flag.Bool("update", false, "rewrite the golden file")
 
-// shop is the demo's shop with an invented season: servings that follow weekday, heat and chance.
+// shopSeason is the demo's shop with an invented season: servings depend on the weekday, the temperature and chance.
 func shopSeason(t *testing.T, days int) Season {
 	t.Helper()
 	doc, err := os.ReadFile("../../deploy/demo/setup.json")
@@ -58,26 +58,26 @@ func TestForesightCostsLeast(t *testing.T) {
 	}
 	for i := range r.Days {
 		d := &r.Days[i]
-		// Day by day kitchens differ by what the day before left: the same sheet may then cost a batch or two more.
+		// On a single day the kitchens differ by their stock, so that one may need a batch or two more.
 		for _, m := range []Method{Plan, Par} {
 			require.Less(t, d.Figures[Foresight].Cost(), d.Figures[m].Cost()+3*350, "%s %s", d.Date, m)
-			require.InDelta(t, d.Figures[Foresight].Coffee, d.Figures[m].Coffee, 1e-6, "the same is asked for")
+			require.InDelta(t, d.Figures[Foresight].Coffee, d.Figures[m].Coffee, 1e-6, "the same demand")
 			require.InDelta(t, d.Figures[m].Total()-d.Figures[m].Coffee, d.Figures[m].Cost(), 1e-6)
 		}
 	}
 }
 
-func TestReplanningHelpsOnADayUnlikeTheForecast(t *testing.T) {
+func TestReplanningHelpsWhenTheForecastIsWrong(t *testing.T) {
 	t.Parallel()
-	// From noon on the day is as quiet as no day before it: the batches still to come are left out.
+	// The day is quieter than any before it, so the remaining batches are cancelled.
 	s := shopSeason(t, 37)
 	for k := range s.Days[35].Counts {
 		s.Days[35].Counts[k].Count = math.Round(s.Days[35].Counts[k].Count / 4)
 	}
 	r := run(t, s, Options{Budget: 60_000, Days: 1, Replan: true})
-	plan, anew := r.Days[0].Figures[Plan], r.Days[0].Figures[Replanned]
-	require.Less(t, anew.Batches, plan.Batches)
-	require.InDelta(t, plan.Asked, anew.Asked, 1e-9)
+	plan, replanned := r.Days[0].Figures[Plan], r.Days[0].Figures[Replanned]
+	require.Less(t, replanned.Batches, plan.Batches)
+	require.InDelta(t, plan.Asked, replanned.Asked, 1e-9)
 	var b bytes.Buffer
 	require.NoError(t, WriteText(&b, &r))
 	require.Contains(t, b.String(), "Replanned through the day it is")
@@ -86,7 +86,7 @@ func TestReplanningHelpsOnADayUnlikeTheForecast(t *testing.T) {
 	require.Contains(t, b.String(), "replanned, dotted")
 }
 
-func TestNothingLooksAhead(t *testing.T) {
+func TestMethodsUseNoFutureData(t *testing.T) {
 	t.Parallel()
 	const from, days, shuffled = 35, 4, 37 // the days from shuffled on change
 	s := shopSeason(t, from+days)
@@ -103,7 +103,7 @@ func TestNothingLooksAhead(t *testing.T) {
 	}
 	for i := range future {
 		future[i].Counts = counts[len(counts)-1-i]
-		if i > 0 { // the first of them is in sight of the evening before, with its weather
+		if i > 0 { // the weather of the first is part of the forecast of the evening before
 			*future[i].Weather.TempC += 9
 		}
 	}
@@ -117,17 +117,17 @@ func TestNothingLooksAhead(t *testing.T) {
 	require.NotEqual(t, before.Days[shuffled-from].Figures[Plan], after.Days[shuffled-from].Figures[Plan])
 }
 
-func TestAForecastThatWasKeptIsUsedInsteadOfTheWeather(t *testing.T) {
+func TestAKeptWeatherForecastIsUsedInsteadOfTheWeather(t *testing.T) {
 	t.Parallel()
-	s := toy(36, func(i int) float64 { return 20 })
+	s := toySeason(36, func(i int) float64 { return 20 })
 	hot := 33.0
 	s.Days[35].Forecast = &Weather{TempC: &hot}
 	r := run(t, s, Options{})
-	require.InDelta(t, 4*200, r.Days[0].Figures[Par].PouredG+leftOf(t, s), 5, "the heat that was forecast did not come: a fifth too many")
+	require.InDelta(t, 4*200, r.Days[0].Figures[Par].PouredG+leftOf(t, s), 5, "20 % too much, as the forecast heat did not come")
 	require.InDelta(t, 20, r.Days[0].TempC, 1e-9)
 }
 
-// leftOf is what stands in the par kitchen's store after the last day: the replay ends when the shop closes.
+// leftOf is the stock of the par kitchen after the last day. The replay ends when the shop closes.
 func leftOf(t *testing.T, s Season) float64 {
 	t.Helper()
 	more := s
@@ -136,8 +136,8 @@ func leftOf(t *testing.T, s Season) float64 {
 	return r.Days[1].Figures[Par].PouredG
 }
 
-// written is a week that was made up, from the end of one month to the next; its Saturday was closed.
-func written() Result {
+// exampleResult is an invented week across two months, closed on Saturday.
+func exampleResult() Result {
 	r := Result{Title: "Made up to look at the table.", Site: "Toy", Currency: "EUR", From: "2026-06-28", To: "2026-07-04", Methods: []Method{Plan, Par, Foresight}}
 	for i := range 7 {
 		d := DayResult{Date: r.From.AddDays(i), Open: i != 6, TempC: 24 + float64(i)}
@@ -162,9 +162,9 @@ func written() Result {
 	return r
 }
 
-func TestTableAndCSVAndPicture(t *testing.T) {
+func TestTableCSVAndChart(t *testing.T) {
 	t.Parallel()
-	r := written()
+	r := exampleResult()
 	var text bytes.Buffer
 	require.NoError(t, WriteText(&text, &r))
 	golden(t, "toy.txt", text.Bytes())
@@ -194,7 +194,7 @@ func TestTableAndCSVAndPicture(t *testing.T) {
 	require.NotContains(t, pic.String(), "NaN")
 }
 
-func TestAnEmptyResultIsDrawnAndWritten(t *testing.T) {
+func TestEmptyResult(t *testing.T) {
 	t.Parallel()
 	var r Result
 	for _, write := range []func(io.Writer, *Result) error{WriteText, WriteCSV, WriteSVG} {
@@ -218,7 +218,7 @@ func golden(t *testing.T, name string, got []byte) {
 
 func TestSeasonDocument(t *testing.T) {
 	t.Parallel()
-	s := toy(3, func(int) float64 { return 4 })
+	s := toySeason(3, func(int) float64 { return 4 })
 	s.From = "2026-05-05"
 	doc, err := json.Marshal(s)
 	require.NoError(t, err)
@@ -231,17 +231,17 @@ func TestSeasonDocument(t *testing.T) {
 		change  func(*Season)
 		pointer string
 	}{
-		"no day":         {func(s *Season) { s.Days = nil }, "/days"},
-		"a date twice":   {func(s *Season) { s.Days[1].Date = s.Days[0].Date }, "/days/1/date"},
-		"unknown part":   {func(s *Season) { s.Days[1].Counts[0].DayPart = "dawn" }, "/days/1/counts/0/day_part"},
-		"unknown drink":  {func(s *Season) { s.Days[1].Counts[0].Drink = "tea" }, "/days/1/counts/0/drink"},
-		"below nothing":  {func(s *Season) { s.Days[2].Counts[0].Count = -1 }, "/days/2/counts/0/count"},
-		"a row twice":    {func(s *Season) { s.Days[0].Counts = append(s.Days[0].Counts, s.Days[0].Counts[0]) }, "/days/0/counts/1"},
-		"air of an oven": {func(s *Season) { c := 90.0; s.Days[0].Weather.TempC = &c }, "/days/0/weather/temp_c"},
-		"from elsewhere": {func(s *Season) { s.From = "2020-01-01" }, "/from"},
-		"too long":       {func(s *Season) { s.Days[2].Date = "2126-05-04" }, "/days"},
+		"no days":                  {func(s *Season) { s.Days = nil }, "/days"},
+		"duplicate date":           {func(s *Season) { s.Days[1].Date = s.Days[0].Date }, "/days/1/date"},
+		"unknown part":             {func(s *Season) { s.Days[1].Counts[0].DayPart = "dawn" }, "/days/1/counts/0/day_part"},
+		"unknown drink":            {func(s *Season) { s.Days[1].Counts[0].Drink = "tea" }, "/days/1/counts/0/drink"},
+		"negative count":           {func(s *Season) { s.Days[2].Counts[0].Count = -1 }, "/days/2/counts/0/count"},
+		"duplicate row":            {func(s *Season) { s.Days[0].Counts = append(s.Days[0].Counts, s.Days[0].Counts[0]) }, "/days/0/counts/1"},
+		"impossible temperature":   {func(s *Season) { c := 90.0; s.Days[0].Weather.TempC = &c }, "/days/0/weather/temp_c"},
+		"start outside the season": {func(s *Season) { s.From = "2020-01-01" }, "/from"},
+		"too long":                 {func(s *Season) { s.Days[2].Date = "2126-05-04" }, "/days"},
 	} {
-		s := toy(3, func(int) float64 { return 4 })
+		s := toySeason(3, func(int) float64 { return 4 })
 		c.change(&s)
 		err := s.Validate()
 		var bad *models.Error
@@ -253,7 +253,7 @@ func TestSeasonDocument(t *testing.T) {
 	require.Equal(t, models.CodeMalformed, models.CodeOf(err))
 }
 
-func TestSalesFallIntoDayParts(t *testing.T) {
+func TestSalesAreSplitByDayPart(t *testing.T) {
 	t.Parallel()
 	setup := shopSeason(t, 1).Setup
 	loc := setup.Site.Location()
@@ -268,14 +268,14 @@ func TestSalesFallIntoDayParts(t *testing.T) {
 	require.NoError(t, s.Validate())
 	require.Equal(t, []Count{{DayPart: "morning", Drink: "iced-house", Count: 3}, {DayPart: "midday", Drink: "iced-house", Count: 3},
 		{DayPart: "afternoon", Drink: "iced-house", Count: 2}}, s.Days[0].Counts)
-	c, ok := s.Days[0].Weather.warmest(d, loc)
+	c, ok := s.Days[0].Weather.maxTemp(d, loc)
 	require.True(t, ok)
 	require.InDelta(t, 34, c, 0)
-	temp, _ := s.Days[0].Weather.within(models.Span{From: at(8, 30), To: at(10, 0)})
+	temp, _ := s.Days[0].Weather.over(models.Span{From: at(8, 30), To: at(10, 0)})
 	require.InDelta(t, 22, *temp, 0)
 }
 
-func TestDemandFiles(t *testing.T) {
+func TestParseCSV(t *testing.T) {
 	t.Parallel()
 	const head = "series,date,demand,open,holiday,temp_c,rain_mm,humidity\n"
 	s, err := ParseCSV(strings.NewReader(head+"b,2026-05-01,10,1,0,21,0,50\na,2026-05-01,4,1,1,21,,\na,2026-05-02,,0,0,,,\nb,2026-05-02,,0,0,,,\nb,2026-05-03,12.5,1,0,,,\n"), "x.csv")
@@ -292,8 +292,8 @@ func TestDemandFiles(t *testing.T) {
 	require.Len(t, parts.Drinks, 1)
 	require.Len(t, parts.Site.DayParts, 2)
 	require.InDelta(t, 25, *parts.Days[0].Weather.TempC, 0)
-	temp, _ := parts.Days[0].Weather.within(parts.Site.PartSpan("2026-05-01", parts.Site.DayParts[0]))
-	require.InDelta(t, 15, *temp, 0, "each day part has its own air")
+	temp, _ := parts.Days[0].Weather.over(parts.Site.PartSpan("2026-05-01", parts.Site.DayParts[0]))
+	require.InDelta(t, 15, *temp, 0, "each day part has its own temperature")
 
 	for text, want := range map[string]string{
 		"":                                   "",
@@ -318,7 +318,7 @@ func TestDemandFiles(t *testing.T) {
 	}
 }
 
-func TestOpenDemandIsRelived(t *testing.T) {
+func TestOpenDataIsReplayed(t *testing.T) {
 	t.Parallel()
 	for _, name := range []string{"yaz.csv", "bike-2011.csv"} {
 		f, err := os.Open("../../testdata/demand/" + name)

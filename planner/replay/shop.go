@@ -10,26 +10,25 @@ import (
 	"hotday/planner/ice"
 )
 
-// shop is what a demand file is sold in: invented, by rules that look at the days before the replay only.
+// shop is the invented shop of a demand file, sized by the days before the replay only.
 //
-// Every series is a drink at 4.50, 200 g of beverage over 140 g of ice. The drinks take in turn, in the order of their names, a
-// flash brewed, a steeped and a hot-chilled beverage of one coffee at 24.00 a kg. Series that are all named like 07-10 are day
-// parts of one drink instead. The shop serves from 08:00 to 20:00, or through its day parts.
+// Every series is a drink at 4.50, 200 g of beverage over 140 g of ice. In order of their names the drinks alternate between a
+// flash brewed, a steeped and a hot-chilled beverage of one coffee at 24.00 a kg. If all series are named like 07-10, they are
+// day parts of one drink instead. The shop is open from 08:00 to 20:00, or during its day parts.
 //
-// Sizes follow the mean day before the replay begins: two brewers whose largest batches are a half and a third of what they brew in
-// such a day and whose smallest a quarter of that, a steeping tank for twice its day, a cold store for one and a half days, a maker
-// that gives one and a half times the day's ice at 35 °C and a bin for one day. A batch costs 0.03 minor units for each gram of
-// the largest.
+// Sizes follow the mean day before the replay: two brewers whose largest batches are a half and a third of the day's brewed
+// beverages, and whose smallest are a quarter of that; a steeping tank for twice its day; a cold store for one and a half days;
+// an ice machine that makes one and a half times the day's ice at 35 °C, and a bin for one day. A batch costs 0.03 minor units
+// per gram of the largest.
 type shop struct {
-	setup  models.Setup
-	said   string
-	byPart bool
-	series int
+	setup       models.Setup
+	description string
+	byPart      bool
+	series      int
 }
 
 var dayPartName = regexp.MustCompile(`^([01][0-9]|2[0-3])-([01][0-9]|2[0-4])$`)
 
-// Of the invented shop.
 const (
 	glassG, glassIceG = 200.0, 140.0
 	glassPrice        = 450.0
@@ -37,7 +36,7 @@ const (
 	inletC            = 20.0
 )
 
-func (t *table) shop(before int) *shop {
+func (t *demandTable) shop(before int) *shop {
 	sh := &shop{series: len(t.series)}
 	sh.byPart = !slices.ContainsFunc(t.series, func(n string) bool { return !dayPartName.MatchString(n) || n[:2] >= n[3:] })
 	s := &sh.setup
@@ -75,16 +74,16 @@ func (t *table) shop(before int) *shop {
 		}
 	}
 	sh.size(kinds, daily, servings)
-	sh.said = fmt.Sprintf("each series a drink of 200 g over 140 g of ice at 4.50, brewers, ice maker and stores sized for its mean day of %.0f servings before %s",
+	sh.description = fmt.Sprintf("each series a drink of 200 g over 140 g of ice at 4.50, brewers, ice maker and stores sized for its mean day of %.0f servings before %s",
 		servings, t.first.AddDays(before))
 	if sh.byPart {
-		sh.said = fmt.Sprintf("one drink of 200 g over 140 g of ice at 4.50 with the series as day parts, brewers, ice maker and stores sized for its mean day of %.0f servings before %s",
+		sh.description = fmt.Sprintf("one drink of 200 g over 140 g of ice at 4.50 with the series as day parts, brewers, ice maker and stores sized for its mean day of %.0f servings before %s",
 			servings, t.first.AddDays(before))
 	}
 	return sh
 }
 
-// inventedBeverages are a flash brewed, a steeped and a hot-chilled one.
+// inventedBeverages are a flash brewed, a steeped and a hot-chilled beverage.
 func inventedBeverages() []models.Beverage {
 	steep := 12.0
 	b := models.Beverage{Coffee: "coffee", RetainedRatio: 2.1, MaxYieldPct: 21.8, BrewerOutTempC: 82, TargetTempC: 5, SteepTempC: 4, DisposalCost: 20}
@@ -95,7 +94,7 @@ func inventedBeverages() []models.Beverage {
 	return []models.Beverage{flash, steeped, chilled}
 }
 
-// size gives the shop its equipment.
+// size sizes the equipment.
 func (sh *shop) size(kinds []models.Beverage, daily []float64, servings float64) {
 	s := &sh.setup
 	at := func(share, day float64) float64 { return max(100, share*day) }
@@ -131,7 +130,7 @@ func (sh *shop) size(kinds []models.Beverage, daily []float64, servings float64)
 	s.Costs.ShortFactor = 1
 }
 
-// kind is which beverage series i is sold of.
+// kind is the index of the beverage of series i.
 func (sh *shop) kind(i int) int {
 	if sh.byPart {
 		return 0
@@ -150,7 +149,7 @@ func (sh *shop) part(i int) string {
 	return sh.setup.Site.DayParts[min(i, len(sh.setup.Site.DayParts)-1)].Code
 }
 
-// hours are those of a day part, for the first and last part the rest of the day, too.
+// hours are the weather hours of a day part; the first and last part also cover the rest of the day.
 func (sh *shop) hours(d models.Date, i int, r *csvRow) []models.WeatherHour {
 	p := sh.setup.Site.DayParts[i]
 	from, to := p.From.Minutes()/60, p.To.Minutes()/60
@@ -167,8 +166,8 @@ func (sh *shop) hours(d models.Date, i int, r *csvRow) []models.WeatherHour {
 	return out
 }
 
-// meanOf is a series' mean open day before day n.
-func (t *table) meanOf(name string, n int) float64 {
+// meanOf is the mean demand of a series on open days before day n.
+func (t *demandTable) meanOf(name string, n int) float64 {
 	sum, days := 0.0, 0.0
 	for i := range n {
 		if r := t.rows[name][t.first.AddDays(i)]; r != nil && r.open {

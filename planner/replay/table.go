@@ -13,14 +13,14 @@ import (
 	"hotday/models"
 )
 
-// Sums is a span of days under every method.
+// Sums are the totals of a span of days under every method.
 type Sums struct {
 	Name         string
 	Figures      [methods]Figures
 	Rows, Inside float64
 }
 
-// Spans are the sums by month, of Saturdays and Sundays, of days above 28 °C, and last of the whole season.
+// Spans are the totals by month, of Saturdays and Sundays, of days above 28 °C, and last of the whole season.
 func (r *Result) Spans() []Sums {
 	var months []Sums
 	weekend, hot, all := Sums{Name: "Saturdays and Sundays"}, Sums{Name: fmt.Sprintf("days above %.0f °C", parHotC)}, Sums{Name: "whole season"}
@@ -60,10 +60,10 @@ func monthOf(d models.Date) string {
 	return t.Month().String() + t.Format(" 2006")
 }
 
-// WriteText writes the table for people.
+// WriteText writes a table to read.
 func WriteText(w io.Writer, r *Result) error {
 	var b strings.Builder
-	t := text{r: r, digits: 2}
+	t := textWriter{r: r, digits: 2}
 	if u, err := currency.ParseISO(r.Currency); err == nil {
 		t.digits, _ = currency.Standard.Rounding(u)
 	}
@@ -77,12 +77,12 @@ func WriteText(w io.Writer, r *Result) error {
 	return err
 }
 
-type text struct {
+type textWriter struct {
 	r      *Result
 	digits int
 }
 
-func (t *text) head(b *strings.Builder) {
+func (t *textWriter) head(b *strings.Builder) {
 	r := t.r
 	fmt.Fprintf(b, "%s, %s to %s\n", r.Site, r.From, r.To)
 	if r.Title != "" {
@@ -96,7 +96,7 @@ func (t *text) head(b *strings.Builder) {
 	row("", r.Currency, "foresight", "coffee", "away kg", "missed", "short h", "10–90 %")
 }
 
-func (t *text) span(b *strings.Builder, s *Sums) {
+func (t *textWriter) span(b *strings.Builder, s *Sums) {
 	days := "days"
 	if s.Figures[Plan].OpenDays == 1 {
 		days = "day"
@@ -112,15 +112,15 @@ func (t *text) span(b *strings.Builder, s *Sums) {
 		fmt.Fprintf(b, "  %-16s %12s %12s %12s %10.1f %10.1f %9.2f %9s\n", m, t.money(f.Cost()), t.money(f.Cost()-least), t.money(f.Total()), f.PouredG/1000, f.Missed, f.IceShortH, share)
 	}
 	if par := &s.Figures[Par]; par.Cost() > 0 {
-		fmt.Fprintf(b, "  The plan's cost is %s the par sheet's; with all coffee %s.\n", beside(s.Figures[Plan].Cost(), par.Cost()), beside(s.Figures[Plan].Total(), par.Total()))
+		fmt.Fprintf(b, "  The plan's cost is %s the par sheet's; with all coffee %s.\n", relativeTo(s.Figures[Plan].Cost(), par.Cost()), relativeTo(s.Figures[Plan].Total(), par.Total()))
 		if f := &s.Figures[Replanned]; slices.Contains(t.r.Methods, Replanned) {
-			fmt.Fprintf(b, "  Replanned through the day it is %s; with all coffee %s.\n", beside(f.Cost(), par.Cost()), beside(f.Total(), par.Total()))
+			fmt.Fprintf(b, "  Replanned through the day it is %s; with all coffee %s.\n", relativeTo(f.Cost(), par.Cost()), relativeTo(f.Total(), par.Total()))
 		}
 	}
 }
 
-// beside says how far x lies below or above what it is measured by.
-func beside(x, by float64) string {
+// relativeTo is the difference of x from by in words.
+func relativeTo(x, by float64) string {
 	word, pct := "below", 100*(1-x/by)
 	if pct < 0 {
 		word, pct = "above", -pct
@@ -128,8 +128,8 @@ func beside(x, by float64) string {
 	return fmt.Sprintf("%.1f %% %s", pct, word)
 }
 
-// money is minor units in the site's currency.
-func (t *text) money(minor float64) string {
+// money formats minor units in the site's currency.
+func (t *textWriter) money(minor float64) string {
 	x := minor / math.Pow10(t.digits)
 	if x == 0 || math.Abs(x) < 0.5*math.Pow10(-t.digits) {
 		x = 0
@@ -137,8 +137,8 @@ func (t *text) money(minor float64) string {
 	return fmt.Sprintf("%.*f", t.digits, x)
 }
 
-// foot says what the cost of all is made of, and what the words mean.
-func (t *text) foot(b *strings.Builder, all *Sums) {
+// foot explains the parts of the total cost and the terms.
+func (t *textWriter) foot(b *strings.Builder, all *Sums) {
 	f := &all.Figures
 	b.WriteString("\nWhat the cost of the season is made of\n")
 	fmt.Fprintf(b, "  %-16s %10s %12s %12s %12s %12s %12s\n", "", "batches", "batch cost", "coffee gone", "disposal", "ageing", "drinks lost")

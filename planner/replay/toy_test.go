@@ -10,10 +10,11 @@ import (
 	"hotday/models"
 )
 
-// toy is a shop whose costs can be worked out by hand: one hot-chilled beverage of 200 g a glass, no ice, one brewer that makes
-// from 100 g to 10 kg in a slot, open from 10:00 to 14:00 every day. A gram holds 2400/1000/(15 + 0.218 − 2.1) = 0.18295 cents of
-// coffee and costs 0.02 to throw away; a glass at 4.00 earns 400 − 200·0.18295 = 363.41; a batch costs 150. Nothing ages.
-func toy(days int, servings func(i int) float64) Season {
+// toySeason is a shop whose costs can be calculated by hand: one hot-chilled beverage of 200 g a glass, no ice, one brewer that
+// makes 100 g to 10 kg in a slot, open from 10:00 to 14:00 every day. A gram contains 2400/1000/(15 + 0.218 − 2.1) = 0.18295
+// cents of coffee and costs 0.02 to dispose of; a glass at 4.00 contributes 400 − 200·0.18295 = 363.41; a batch costs 150. There
+// is no ageing cost.
+func toySeason(days int, servings func(i int) float64) Season {
 	s := Season{Title: "A toy."}
 	s.Site = models.Site{Code: "toy", Name: "Toy", Timezone: "UTC", Currency: "EUR", SetupMin: 60, SlotMin: 30, StartsPerSlot: 1, StoreG: 20000, StoreTempC: 4, MaxHoldH: 24,
 		DayParts: []models.DayPart{{Code: "noon", From: "10:00", To: "14:00"}}}
@@ -36,9 +37,9 @@ func toy(days int, servings func(i int) float64) Season {
 	return s
 }
 
-// Of the toy, cents.
+// Costs of the toy shop, in cents.
 const (
-	toyCoffee  = 2400.0 / 1000 / (15 + 0.218 - 2.1) // a gram
+	toyCoffee  = 2400.0 / 1000 / (15 + 0.218 - 2.1) // per gram
 	toyGlass   = 400 - 200*toyCoffee
 	toyBatch   = 150.0
 	toyDispose = 0.02
@@ -52,11 +53,11 @@ func run(t *testing.T, s Season, o Options) Result {
 	return r
 }
 
-func TestToySeasonByHand(t *testing.T) {
+func TestToySeasonMatchesHandCalculation(t *testing.T) {
 	t.Parallel()
 	// Four weeks of 20 glasses, then a day of 30, one of 10 and one of 20.
 	last := []float64{30, 10, 20}
-	s := toy(31, func(i int) float64 {
+	s := toySeason(31, func(i int) float64 {
 		if i >= 28 {
 			return last[i-28]
 		}
@@ -64,11 +65,11 @@ func TestToySeasonByHand(t *testing.T) {
 	})
 	r := run(t, s, Options{From: s.Days[28].Date})
 	require.Len(t, r.Days, 3)
-	// Doses are weighed down to a tenth of a gram: up to 1.4 g of beverage, and what that is worth.
+	// Doses are rounded to a tenth of a gram, which is up to 1.4 g of beverage.
 	const near = 0.1 * 13.2 * (toyGlass / 200)
 	for i, d := range r.Days {
 		perfect, par := d.Figures[Foresight], d.Figures[Par]
-		require.InDelta(t, toyBatch, perfect.Cost(), near, "foresight brews what is asked for, in one batch: day %d", i)
+		require.InDelta(t, toyBatch, perfect.Cost(), near, "foresight brews the demand in one batch: day %d", i)
 		require.InDelta(t, toyBatch+last[i]*200*toyCoffee, perfect.Total(), near)
 		require.Equal(t, 1, par.Batches)
 		if last[i] == 30 {
@@ -77,24 +78,24 @@ func TestToySeasonByHand(t *testing.T) {
 		}
 		require.Zero(t, d.Figures[Foresight].IceShortH)
 	}
-	// On the second day the par sheet's ten glasses too many are past their time after the shop has closed: they are poured away
-	// before the third day's first slot is over.
+	// The par sheet's ten surplus glasses of the second day reach their use-by time after closing. They are poured away in the third
+	// day's first slot.
 	poured := r.Days[1].Figures[Par].PouredG + r.Days[2].Figures[Par].PouredG
 	require.InDelta(t, 2000, poured, 3)
 	both := r.Days[1].Figures[Par].Cost() + r.Days[2].Figures[Par].Cost()
 	require.InDelta(t, 2*toyBatch+2000*(toyCoffee+toyDispose), both, 2*near)
 }
 
-func TestParSheetIsTheLastFourSameWeekdaysAndAFifthInTheHeat(t *testing.T) {
+func TestParSheetIsTheMeanOfFourSameWeekdaysPlusAFifthInTheHeat(t *testing.T) {
 	t.Parallel()
-	s := toy(43, func(i int) float64 { return float64(i) })
+	s := toySeason(43, func(i int) float64 { return float64(i) })
 	require.NoError(t, s.Validate())
-	k := known{s: &s, rows: s.rows()}
+	k := history{s: &s, rows: s.rows()}
 	for i := range 42 {
 		if i == 35 {
-			s.Days[i].Closed = true // a closed Monday is no Monday
+			s.Days[i].Closed = true // a closed Monday does not count
 		}
-		k.see(&s.Days[i])
+		k.add(&s.Days[i])
 	}
 	c := 28.0
 	require.InDelta(t, (7+14+21+28)/4.0, k.par(&s.Days[42], &Weather{TempC: &c})[0], 1e-9)
@@ -102,10 +103,10 @@ func TestParSheetIsTheLastFourSameWeekdaysAndAFifthInTheHeat(t *testing.T) {
 	require.InDelta(t, 1.2*(7+14+21+28)/4.0, k.par(&s.Days[42], &Weather{TempC: &c})[0], 1e-9)
 }
 
-func TestClosedDayDoesNothing(t *testing.T) {
+func TestClosedDay(t *testing.T) {
 	t.Parallel()
-	s := toy(40, func(i int) float64 { return 20 + float64(i%3) })
-	s.Days[37].Closed = true // its counts are no sales of an open day
+	s := toySeason(40, func(i int) float64 { return 20 + float64(i%3) })
+	s.Days[37].Closed = true // its counts are not sales of an open day
 	r := run(t, s, Options{})
 	require.Len(t, r.Days, 5)
 	d := r.Days[2]
@@ -117,14 +118,14 @@ func TestClosedDayDoesNothing(t *testing.T) {
 		require.Zero(t, f.Asked, m)
 		require.Zero(t, f.Missed, m)
 		require.Zero(t, f.OpenDays, m)
-		require.InDelta(t, f.PouredCoffee+f.Disposal, f.Cost(), 1e-9, "what was left is poured away, no more: %s", m)
+		require.InDelta(t, f.PouredCoffee+f.Disposal, f.Cost(), 1e-9, "the only cost is that of pouring away the stock: %s", m)
 	}
 	require.Positive(t, r.Days[3].Figures[Plan].Batches, "the day after is planned again")
 }
 
-func TestGapsAreClosedDays(t *testing.T) {
+func TestMissingDatesAreClosedDays(t *testing.T) {
 	t.Parallel()
-	s := toy(10, func(int) float64 { return 5 })
+	s := toySeason(10, func(int) float64 { return 5 })
 	s.Days = append(s.Days[:4], s.Days[7:]...)
 	s.Days[0], s.Days[5] = s.Days[5], s.Days[0]
 	require.NoError(t, s.Validate())
@@ -135,9 +136,9 @@ func TestGapsAreClosedDays(t *testing.T) {
 	}
 }
 
-func TestBoundsAndStops(t *testing.T) {
+func TestBoundsAndCancellation(t *testing.T) {
 	t.Parallel()
-	s := toy(50, func(int) float64 { return 5 })
+	s := toySeason(50, func(int) float64 { return 5 })
 	require.Len(t, run(t, s, Options{Days: 2}).Days, 2)
 	require.Equal(t, s.Days[35].Date, run(t, s, Options{Days: 1}).From)
 	for _, o := range []Options{{From: "2026-01-01"}, {From: "2027-01-01"}, {Days: -1}} {
@@ -155,15 +156,15 @@ func TestBoundsAndStops(t *testing.T) {
 	require.Len(t, r.Days, 3)
 }
 
-func TestSameSeasonSameResult(t *testing.T) {
+func TestReplayIsDeterministic(t *testing.T) {
 	t.Parallel()
-	s := toy(38, func(i int) float64 { return float64(10 + i*i%17) })
+	s := toySeason(38, func(i int) float64 { return float64(10 + i*i%17) })
 	require.Equal(t, run(t, s, Options{}), run(t, s, Options{}))
 }
 
-func TestFirstDayOfAllHasNothingToGoBy(t *testing.T) {
+func TestFirstDayHasNoHistory(t *testing.T) {
 	t.Parallel()
-	s := toy(3, func(int) float64 { return 10 })
+	s := toySeason(3, func(int) float64 { return 10 })
 	r := run(t, s, Options{From: s.Days[0].Date})
 	require.Zero(t, r.Days[0].Figures[Plan].Batches)
 	require.InDelta(t, 10*toyGlass, r.Days[0].Figures[Plan].Cost(), 1e-6)

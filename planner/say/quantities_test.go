@@ -3,7 +3,6 @@ package say_test
 import (
 	"math"
 	"testing"
-	"time"
 
 	"github.com/stretchr/testify/assert"
 	"github.com/stretchr/testify/require"
@@ -19,60 +18,81 @@ func customary() say.Writer {
 		Units: &models.Units{Temperature: "f", Mass: "oz_lb", Volume: "fl_oz_gal", Clock: "12h", Dates: "month_day"}})
 }
 
-func TestQuantitiesAreWrittenInTheUnitsOfTheSite(t *testing.T) {
+func TestQuantitiesAreInTheUnitsOfTheSite(t *testing.T) {
 	t.Parallel()
 	m, c := metric(), customary()
 	for _, x := range []struct{ got, want string }{
-		{m.Grams(4670), "4\u202f670\u202fg"},
-		{m.Grams(8.25), "8.2\u202fg"},
-		{m.Mass(5010), "5.0\u202fkg"},
-		{m.Mass(874), "870\u202fg"},
-		{m.Litres(1.25), "1.2\u202fL"},
+		{m.ExactMass(4670), "4\u202f670\u202fg"},
+		{m.ExactMass(955.4), "955\u202fg"},
+		{m.ExactMass(8.25), "8.2\u202fg"},
+		{m.GlanceMass(5010), "5.0\u202fkg"},
+		{m.GlanceMass(955), "955\u202fg"},
+		{m.GlanceMass(999.7), "1.0\u202fkg"},
+		{m.GlanceMass(133300), "133\u202fkg"},
+		{m.MassChange(600), "+600\u202fg"},
+		{m.MassChange(-600), "−600\u202fg"},
+		{m.SaltMass(0.456), "0.46\u202fg"},
+		{m.Volume(1.25), "1.2\u202fL"},
+		{m.Volume(20), "20\u202fL"},
+		{m.Volume(123.4), "123\u202fL"},
 		{m.Temp(7.5), "7.5\u202f°C"},
+		{m.Temp(40.04), "40\u202f°C"},
 		{m.Temp(-3), "−3\u202f°C"},
-		{c.Grams(4670), "10\u202flb 4.7\u202foz"},
-		{c.Grams(453.59237), "1\u202flb"},
-		{c.Grams(453.5), "1\u202flb"},
-		{c.Grams(18), "0.63\u202foz"},
-		{c.Grams(-0.0001), "0.00\u202foz"},
-		{c.Mass(5010), "11.0\u202flb"},
-		{c.Mass(200), "7.1\u202foz"},
-		{c.Mass(133300), "294\u202flb"},
-		{c.Litres(40), "10.6\u202fgal"},
-		{c.Litres(0.25), "8\u202ffl\u202foz"},
+		{m.WholeTemp(36.4), "36\u202f°C"},
+		{m.TempDifference(2.5), "2.5\u202f°C"},
+		{c.ExactMass(4670), "10\u202flb 4.7\u202foz"},
+		{c.ExactMass(453.59237), "1\u202flb"},
+		{c.ExactMass(453.5), "1\u202flb"},
+		{c.ExactMass(18), "0.63\u202foz"},
+		{c.ExactMass(-0.0001), "0.00\u202foz"},
+		{c.GlanceMass(5010), "11.0\u202flb"},
+		{c.GlanceMass(200), "7.1\u202foz"},
+		{c.GlanceMass(133300), "294\u202flb"},
+		{c.SaltMass(0.456), "0.46\u202fg"},
+		{c.Volume(40), "10.6\u202fgal"},
+		{c.Volume(0.25), "8\u202ffl\u202foz"},
 		{c.Temp(5), "41\u202f°F"},
 		{c.Temp(-18), "0\u202f°F"},
-		{c.Degrees(5), "9\u202f°F"},
+		{c.TempDifference(5), "9\u202f°F"},
 	} {
 		assert.Equal(t, x.want, x.got)
 	}
 }
 
-func TestTimesAreWrittenByTheClockAndOrderOfTheSite(t *testing.T) {
+func TestNumbersReadAtAGlance(t *testing.T) {
 	t.Parallel()
-	at := time.Date(2026, 7, 11, 19, 45, 0, 0, time.UTC)
-	m, c := metric(), customary()
-	assert.Equal(t, "21:45", m.Clock(at))
-	assert.Equal(t, "2:45\u202fpm", c.Clock(at))
-	assert.Equal(t, "Saturday 11 July", m.Day(at))
-	assert.Equal(t, "Saturday, July 11", c.Day(at))
-	assert.Equal(t, "Saturday, July 11, 2026", c.DayYear(at))
-	assert.Equal(t, "11 Jul", m.ShortDay(at))
-	assert.Equal(t, "Jul 11", c.ShortDay(at))
-	assert.Equal(t, "Saturday 2:45\u202fpm", c.At(at))
-	assert.Equal(t, "Saturday 11 July 21:45", m.Near(at, at.AddDate(0, 0, -9)))
-	assert.Equal(t, "Saturday 21:45", m.Near(at, at.AddDate(0, 0, -2)))
-	assert.Equal(t, "2\u202fpm", c.Hour(at.Truncate(time.Hour)))
-	assert.Equal(t, "21", m.Hour(at.Truncate(time.Hour)))
-	assert.Equal(t, "21:00", m.FullHour(at.Truncate(time.Hour)))
-	assert.Equal(t, "12:00\u202fam", c.Clock(time.Date(2026, 7, 11, 5, 0, 0, 0, time.UTC)))
-	assert.Equal(t, []string{"7:00\u202fam", "12:00\u202fpm", "12:00\u202fam", "noon"}, []string{c.SetClock("07:00"), c.SetClock("12:00"), c.SetClock("24:00"), c.SetClock("noon")})
-	assert.Equal(t, "24:00", m.SetClock("24:00"))
-	assert.Equal(t, "3 days", m.Span(72*time.Hour))
-	assert.Equal(t, "3\u202fh 20\u202fmin", m.Span(200*time.Minute))
+	m := metric()
+	for _, x := range []struct{ got, want string }{
+		{say.Number(1234567.5, 1), "1\u202f234\u202f567.5"},
+		{say.Number(-0.0001, 1), "0.0"},
+		{m.Percent(1.405, 2), "1.41%"},
+		{m.Chance(38), "38%"},
+		{m.Chance(0.4), "under 1%"},
+		{m.Chance(99.7), "over 99%"},
+		{m.Chance(100), "100%"},
+		{say.Servings(3.5), "3.5"},
+		{say.Servings(12.4), "12"},
+		{say.Money(1240, "EUR"), "12.40\u202fEUR"},
+		{say.Money(1240, "JPY"), "1\u202f240\u202fJPY"},
+		{say.Money(12405, "KWD"), "12.405\u202fKWD"},
+		{m.Listed([]string{"a", "b", "c"}), "a, b and c"},
+		{m.LotCodes([]models.LotUse{{Lot: "h+12", G: 300}, {Lot: "h-13", G: 100}}), "h+12 and h-13"},
+	} {
+		assert.Equal(t, x.want, x.got)
+	}
 }
 
-func TestWhatIsTypedIsReadInTheUnitsOfTheSite(t *testing.T) {
+func TestFiguresAreToldFromWords(t *testing.T) {
+	t.Parallel()
+	for _, figure := range []string{"4\u202f670\u202fg", "−3\u202f°C", "(2", "+600\u202fg", "Sat\u00a007:30", "12:15"} {
+		assert.True(t, say.IsFigure(figure), figure)
+	}
+	for _, word := range []string{"", "NaHCO3", "h-12", "left", "Sat\u00a0evening", "−"} {
+		assert.False(t, say.IsFigure(word), word)
+	}
+}
+
+func TestTypedQuantitiesAreReadInTheUnitsOfTheSite(t *testing.T) {
 	t.Parallel()
 	m, c := metric(), customary()
 	for _, x := range []struct {
@@ -126,14 +146,14 @@ func FuzzReadMass(f *testing.F) {
 	})
 }
 
-// What is written can be typed back: within what the written digits leave out.
-func TestWrittenMassesAreReadBack(t *testing.T) {
+// A formatted mass can be typed back, to within the digits it leaves out.
+func TestFormattedMassesAreReadBack(t *testing.T) {
 	t.Parallel()
 	for _, w := range []say.Writer{metric(), customary()} {
 		for g := 11.0; g < 90000; g *= 1.37 {
-			got, err := w.ReadMass(w.Grams(g), "")
-			require.NoError(t, err, w.Grams(g))
-			assert.InDelta(t, g, got, 1.5, w.Grams(g))
+			got, err := w.ReadMass(w.ExactMass(g), "")
+			require.NoError(t, err, w.ExactMass(g))
+			assert.InDelta(t, g, got, 1.5, w.ExactMass(g))
 		}
 	}
 }

@@ -11,7 +11,7 @@ import (
 	"hotday/planner"
 )
 
-func TestWhatABatchWouldCostOtherwiseReadsAsASentence(t *testing.T) {
+func TestTheCostOfAlternativesReadsAsASentence(t *testing.T) {
 	t.Parallel()
 	all := []models.Otherwise{{Change: "earlier", Cost: 40}, {Change: "later", Cost: 0.2}, {Change: "left_out", Cost: -310}}
 	assert.Equal(t, "Half an hour earlier would cost 0.40 EUR more, half an hour later the same, leaving it out 3.10 EUR less.", plain(OtherwiseText(all, models.Site{Currency: "EUR"})))
@@ -20,7 +20,7 @@ func TestWhatABatchWouldCostOtherwiseReadsAsASentence(t *testing.T) {
 	assert.Empty(t, OtherwiseText(nil, models.Site{}))
 }
 
-func TestEachBatchOfAPlanSaysOnTheSheetWhatOtherwiseWouldCost(t *testing.T) {
+func TestBrewTasksSayTheCostOfAlternatives(t *testing.T) {
 	t.Parallel()
 	r := requestFrom(t, "one-day.json")
 	p, err := planner.ComputeWith(t.Context(), r, planner.Options{Budget: 40_000, Days: 100})

@@ -11,23 +11,10 @@ import (
 	"github.com/stretchr/testify/require"
 
 	"hotday/models"
-
-	"hotday/planner/calc"
 	"hotday/planner/sheet"
 )
 
-func TestEveryCalculationIsSaidInALine(t *testing.T) {
-	t.Parallel()
-	for _, kind := range calc.CalcKinds() {
-		about := calc.CalcAbout(kind)
-		assert.NotEmpty(t, about, kind)
-		assert.Less(t, len(about), 80, kind)
-		assert.NotContains(t, about, "\n", kind)
-	}
-	assert.Empty(t, calc.CalcAbout("none"))
-}
-
-func TestTideIsDrawnAsItIs(t *testing.T) {
+func TestTheIceChartShowsTheLevels(t *testing.T) {
 	t.Parallel()
 	setup := models.Setup{Site: models.Site{Timezone: "UTC", SlotMin: 15, Opening: []models.Opening{{Weekday: "sat", From: "08:00", To: "12:00"}}}}
 	var p models.Plan
@@ -43,7 +30,7 @@ func TestTideIsDrawnAsItIs(t *testing.T) {
 	assert.Regexp(t, `^ +10.0 kg \|█+`, rows[1])
 	assert.Regexp(t, `^ +5.0 kg \|█+`, rows[3])
 	for i := 1; i < 5; i++ {
-		assert.Less(t, utf8.RuneCountInString(rows[i]), utf8.RuneCountInString(rows[i+1]), "a falling tide is wider below")
+		assert.Less(t, utf8.RuneCountInString(rows[i]), utf8.RuneCountInString(rows[i+1]), "a falling level is wider below")
 	}
 	_, lowest, _ := strings.Cut(rows[5], "|")
 	assert.Equal(t, 16, utf8.RuneCountInString(lowest), "some is there for all but the last quarter of an hour")
@@ -61,7 +48,7 @@ func TestTideIsDrawnAsItIs(t *testing.T) {
 	assert.Contains(t, b.String(), "8 am    10 am   12 pm")
 }
 
-func TestASCIIHasNothingElse(t *testing.T) {
+func TestASCIIIsPlain(t *testing.T) {
 	t.Parallel()
 	assert.Equal(t, "Cafe 34 deg C - ...#+:. ?", sheet.ASCII("Café 34°C – …█▆▃▁ 冷"))
 }

@@ -12,31 +12,31 @@ import (
 	"hotday/models"
 )
 
-// shop invents the past of a site: series of different sizes with weekday, season, warmth and holidays, spread beyond Poisson. It
-// returns rows for past days and the same for coming days.
+// shop generates the history of a site: series of different sizes with effects of weekday, season, temperature and holidays and
+// more than Poisson variance. It returns rows for past days and for the days ahead.
 func shop(count, past, ahead int, seed uint64) ([]Past, []Ahead) {
-	chance := rand.New(rand.NewPCG(seed, 1))
+	rng := rand.New(rand.NewPCG(seed, 1))
 	var rows []Past
 	var coming []Ahead
 	temps := make([]float64, past+ahead)
 	rain := make([]float64, past+ahead)
 	for t := range temps {
-		noise := 3 * chance.NormFloat64()
+		noise := 3 * rng.NormFloat64()
 		if t > 0 {
 			noise += 0.7 * (temps[t-1] - 13 + 11*math.Cos(2*math.Pi*float64(t-1)/365.25))
 		}
 		temps[t] = 13 - 11*math.Cos(2*math.Pi*float64(t)/365.25) + noise
-		rain[t] = math.Max(0, 4*chance.NormFloat64())
+		rain[t] = math.Max(0, 4*rng.NormFloat64())
 	}
 	first := models.Date("2024-01-15")
 	for i := range count {
-		level := math.Exp(1.5 + 2.5*chance.Float64())
-		warm, week := 0.04*chance.Float64(), 0.4*chance.Float64()
+		level := math.Exp(1.5 + 2.5*rng.Float64())
+		warm, week := 0.04*rng.Float64(), 0.4*rng.Float64()
 		for t := range temps {
 			date := first.AddDays(t)
 			dow := int(date.Weekday())
-			mu := level * math.Exp(warm*math.Max(temps[t]-15, 0)+week*math.Sin(float64(dow))-0.01*rain[t]+0.1*chance.NormFloat64())
-			y := math.Max(0, math.Round(mu+math.Sqrt(mu+0.03*mu*mu)*chance.NormFloat64()))
+			mu := level * math.Exp(warm*math.Max(temps[t]-15, 0)+week*math.Sin(float64(dow))-0.01*rain[t]+0.1*rng.NormFloat64())
+			y := math.Max(0, math.Round(mu+math.Sqrt(mu+0.03*mu*mu)*rng.NormFloat64()))
 			a := Ahead{SeriesKey: SeriesKey{Drink: fmt.Sprintf("s%02d", i)}, Date: date, Open: dow != 0 || i%3 > 0, Holiday: t%97 == 0, TempC: &temps[t], RainMM: &rain[t]}
 			if t < past {
 				rows = append(rows, Past{Ahead: a, Demand: &y})

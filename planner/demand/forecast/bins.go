@@ -5,16 +5,16 @@ import (
 	"sort"
 )
 
-// maxBins is the most values that trees tell apart in one feature.
+// maxBins is the maximum number of bins per feature.
 const maxBins = 48
 
-// bins cuts features at quantiles of their training values, so that trees work on small whole numbers.
+// bins discretises features at quantiles of their training values, so that trees work on small integers.
 type bins struct {
-	Cuts [][]float64 // by feature: a value belongs to the number of cuts below it
+	Cuts [][]float64 // by feature; the bin of a value is the number of cuts below it
 }
 
-// cut makes the bins of columns stored row by row, width columns a row.
-func cut(x []float64, width int) *bins {
+// newBins makes bins from features stored row by row, width of them per row.
+func newBins(x []float64, width int) *bins {
 	n := len(x) / width
 	b := &bins{Cuts: make([][]float64, width)}
 	column := make([]float64, n)
@@ -35,15 +35,16 @@ func cut(x []float64, width int) *bins {
 				}
 			}
 		}
-		if len(cuts) == 0 || distinct(column) <= maxBins {
-			cuts = between(column)
+		if len(cuts) == 0 || countDistinct(column) <= maxBins {
+			cuts = midpoints(column)
 		}
 		b.Cuts[f] = cuts
 	}
 	return b
 }
 
-func distinct(sorted []float64) int {
+// countDistinct counts the distinct values, up to maxBins+1.
+func countDistinct(sorted []float64) int {
 	n := 0
 	for i, x := range sorted {
 		if i == 0 || x != sorted[i-1] {
@@ -56,8 +57,8 @@ func distinct(sorted []float64) int {
 	return n
 }
 
-// between cuts between each two neighbouring values where there are few.
-func between(sorted []float64) []float64 {
+// midpoints cuts between neighbouring distinct values.
+func midpoints(sorted []float64) []float64 {
 	var cuts []float64
 	for i := 1; i < len(sorted) && len(cuts) < maxBins-1; i++ {
 		if sorted[i] > sorted[i-1] {
@@ -67,10 +68,10 @@ func between(sorted []float64) []float64 {
 	return cuts
 }
 
-// of returns the bin of a value of feature f.
-func (b *bins) of(f int, x float64) uint8 { return uint8(sort.SearchFloat64s(b.Cuts[f], x)) }
+// index returns the bin of a value of feature f.
+func (b *bins) index(f int, x float64) uint8 { return uint8(sort.SearchFloat64s(b.Cuts[f], x)) }
 
-// columns turns rows into bins stored feature by feature.
+// columns discretises rows into bins, stored feature by feature.
 func (b *bins) columns(x []float64) [][]uint8 {
 	width := len(b.Cuts)
 	n := len(x) / width
@@ -79,7 +80,7 @@ func (b *bins) columns(x []float64) [][]uint8 {
 	for f := range width {
 		out[f] = flat[f*n : (f+1)*n]
 		for i := range n {
-			out[f][i] = b.of(f, x[i*width+f])
+			out[f][i] = b.index(f, x[i*width+f])
 		}
 	}
 	return out

@@ -9,8 +9,8 @@ import (
 	"hotday/models"
 )
 
-// decode reads a document row by row, which takes a third of the memory of reading it whole. A document that is not plainly right
-// is read again as a whole, for the error that says where it is wrong.
+// decode reads a document row by row, in a third of the memory of decoding it whole. A document that fails is decoded again as a
+// whole for an error with the place of each fault.
 func decode(body []byte) (Document, error) {
 	if d, ok := decodeRows(body); ok {
 		return d, nil
@@ -22,7 +22,7 @@ func decode(body []byte) (Document, error) {
 
 func decodeRows(body []byte) (d Document, ok bool) {
 	dec := json.NewDecoder(bytes.NewReader(body))
-	if !delim(dec, '{') {
+	if !readDelim(dec, '{') {
 		return d, false
 	}
 	seen := map[string]bool{}
@@ -35,9 +35,9 @@ func decodeRows(body []byte) (d Document, ok bool) {
 		seen[name] = true
 		switch name {
 		case "history":
-			d.History, ok = list[Past](dec)
+			d.History, ok = decodeList[Past](dec)
 		case "ahead":
-			d.Ahead, ok = list[Ahead](dec)
+			d.Ahead, ok = decodeList[Ahead](dec)
 		case "levels":
 			ok = dec.Decode(&d.Levels) == nil && d.Levels != nil
 		default:
@@ -47,20 +47,20 @@ func decodeRows(body []byte) (d Document, ok bool) {
 			return d, false
 		}
 	}
-	if !delim(dec, '}') || len(seen) != 3 {
+	if !readDelim(dec, '}') || len(seen) != 3 {
 		return d, false
 	}
 	_, err := dec.Token()
 	return d, errors.Is(err, io.EOF)
 }
 
-func delim(dec *json.Decoder, want json.Delim) bool {
+func readDelim(dec *json.Decoder, want json.Delim) bool {
 	t, err := dec.Token()
 	return err == nil && t == want
 }
 
-func list[T any](dec *json.Decoder) ([]T, bool) {
-	if !delim(dec, '[') {
+func decodeList[T any](dec *json.Decoder) ([]T, bool) {
+	if !readDelim(dec, '[') {
 		return nil, false
 	}
 	out := []T{}
@@ -72,5 +72,5 @@ func list[T any](dec *json.Decoder) ([]T, bool) {
 		}
 		out = append(out, row)
 	}
-	return out, delim(dec, ']')
+	return out, readDelim(dec, ']')
 }

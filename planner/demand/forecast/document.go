@@ -6,16 +6,16 @@ import (
 	"hotday/models"
 )
 
-// Document asks for a forecast: what was, and the days that come.
+// Document is the input of a forecast: the history and the days ahead.
 type Document struct {
 	History []Past    `json:"history" opt:"false"`
 	Ahead   []Ahead   `json:"ahead" opt:"false"`
 	Levels  []float64 `json:"levels" opt:"false"`
 }
 
-// Ahead is a day to forecast. Temperature °C, rain mm, humidity %. OpenShare is the part of the usual selling time that the day
-// has: a half where the shop opens for half as long or half of the day was sold out, 1 where it is left out. Event names what is on that day
-// besides, of an effect that is to be learnt from days of the same name.
+// Ahead is a day to forecast. Temperature °C, rain mm, humidity %. OpenShare is the share of the usual selling time, 0.5 if the
+// shop is open for half as long or the drink is sold out half of the day; default 1. Event names an event whose effect is learnt
+// from days with the same event.
 type Ahead struct {
 	SeriesKey
 	Date     models.Date `json:"date"`
@@ -29,7 +29,7 @@ type Ahead struct {
 	Event     string   `json:"event,omitempty" opt:"true"`
 }
 
-// share is the OpenShare, 1 where it is left out.
+// share is OpenShare, 1 if it is left out.
 func (a *Ahead) share() float64 {
 	if a.OpenShare == nil {
 		return 1
@@ -37,13 +37,13 @@ func (a *Ahead) share() float64 {
 	return *a.OpenShare
 }
 
-// Past is a day that was. A closed day says nothing of demand.
+// Past is a day of the history. The demand of a closed day is ignored.
 type Past struct {
 	Ahead
-	Demand *float64 `json:"demand"` // may be left out where closed
+	Demand *float64 `json:"demand"` // required on an open day
 }
 
-// Day is the forecast of one open day: mean and the quantiles in the order of the levels, ≥ 0 and never falling.
+// Day is the forecast of one day: its mean, and quantiles in the order of the levels, ≥ 0 and non-decreasing in the level.
 type Day struct {
 	SeriesKey
 	Date      models.Date `json:"date"`
@@ -51,27 +51,27 @@ type Day struct {
 	Quantiles []float64   `json:"quantiles"`
 }
 
-// Answer is the forecast, a row for each row of Ahead in its order; a closed day has zeros.
+// Answer is the forecast, one row for each row of ahead in the same order, with zeros for closed days.
 type Answer struct {
 	Rows  []Day    `json:"rows"`
-	Notes []string `json:"notes"` // what was strange in the past, and what the ranges rest on
+	Notes []string `json:"notes"` // problems in the history, and assumptions behind the ranges
 }
 
 // Limits of a document.
 const (
-	maxHistory   = 500_000
-	maxAhead     = 50_000
-	maxSeries    = 2_000
-	maxSpanDays  = 20_000
-	maxDemand    = 1e9
-	maxAheadDays = 800
-	mostBehind   = 28
-	maxCells     = 2_000_000
-	leastShare   = 0.01
-	mostShare    = 100.0
+	maxHistory    = 500_000
+	maxAhead      = 50_000
+	maxSeries     = 2_000
+	maxSpanDays   = 20_000
+	maxDemand     = 1e9
+	maxAheadDays  = 800
+	maxBehindDays = 28
+	maxCells      = 2_000_000
+	minOpenShare  = 0.01
+	maxOpenShare  = 100.0
 )
 
-// Parse reads and checks a document. It returns a CodeMalformed or CodeInvalid *models.Error.
+// Parse decodes and validates a document. It returns a CodeMalformed or CodeInvalid *models.Error.
 func Parse(body []byte) (Document, error) {
 	d, err := decode(body)
 	if err != nil {
@@ -80,7 +80,7 @@ func Parse(body []byte) (Document, error) {
 	return d, d.Validate()
 }
 
-// Validate names each row that cannot be used, by its JSON pointer.
+// Validate returns a CodeInvalid *models.Error with the JSON pointer of each invalid field, or nil.
 func (d *Document) Validate() error {
 	e := &models.Error{Code: models.CodeInvalid, Message: "the document breaks a rule"}
 	bad := func(pointer, accepted, format string, args ...any) {
@@ -119,10 +119,10 @@ func (d *Document) Validate() error {
 		} else {
 			seen[k] = at
 		}
-		within(bad, at+"/temp_c", a.TempC, -60, 60)
-		within(bad, at+"/rain_mm", a.RainMM, 0, 2000)
-		within(bad, at+"/humidity", a.Humidity, 0, 100)
-		within(bad, at+"/open_share", a.OpenShare, leastShare, mostShare)
+		checkRange(bad, at+"/temp_c", a.TempC, -60, 60)
+		checkRange(bad, at+"/rain_mm", a.RainMM, 0, 2000)
+		checkRange(bad, at+"/humidity", a.Humidity, 0, 100)
+		checkRange(bad, at+"/open_share", a.OpenShare, minOpenShare, maxOpenShare)
 		if len(a.Event) > 400 {
 			bad(at+"/event", "at most 400 characters", "the name is %d long", len(a.Event))
 		}
@@ -150,7 +150,7 @@ func (d *Document) Validate() error {
 	return nil
 }
 
-// validateSpan keeps the days to forecast after, or among the newest of, the past.
+// validateSpan limits the span of the history, and how far from its newest day a forecast may be.
 func (d *Document) validateSpan(bad func(pointer, accepted, format string, args ...any), series int) {
 	if len(d.History) == 0 {
 		return
@@ -166,13 +166,13 @@ func (d *Document) validateSpan(bad func(pointer, accepted, format string, args 
 		bad("/history", fmt.Sprintf("at most %d series times days", maxCells), "there are %d series over %d days", series, n)
 	}
 	for i, r := range d.Ahead {
-		if n := last.DaysUntil(r.Date); n > maxAheadDays || n < -mostBehind {
-			bad(fmt.Sprintf("/ahead/%d/date", i), fmt.Sprintf("at most %d days after the newest day of the history, %s, and %d before", maxAheadDays, last, mostBehind), "%s is %d days from it", r.Date, n)
+		if n := last.DaysUntil(r.Date); n > maxAheadDays || n < -maxBehindDays {
+			bad(fmt.Sprintf("/ahead/%d/date", i), fmt.Sprintf("at most %d days after the newest day of the history, %s, and %d before", maxAheadDays, last, maxBehindDays), "%s is %d days from it", r.Date, n)
 		}
 	}
 }
 
-func within(bad func(pointer, accepted, format string, args ...any), at string, x *float64, lo, hi float64) {
+func checkRange(bad func(pointer, accepted, format string, args ...any), at string, x *float64, lo, hi float64) {
 	if x != nil && !(*x >= lo && *x <= hi) {
 		bad(at, fmt.Sprintf("%g to %g", lo, hi), "%g is out of range", *x)
 	}

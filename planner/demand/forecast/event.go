@@ -8,32 +8,31 @@ import (
 	"unicode"
 )
 
-// effect is what days of one name have taught: the logarithm of their demand over what such days usually have, and the standard
-// error of it for the next such day.
+// effect is the estimated effect of days of one name: the log of the ratio of their demand to the usual, and the standard error
+// of that of the next such day.
 type effect struct {
 	Days  int
 	Log   float64
 	Error float64
-	Usual bool // so frequent that it is part of what is usual: no effect of its own
+	Usual bool // too frequent to have an effect of its own
 }
 
-// What is assumed of an event before anything is known of it, and of the days of one: standard deviations of the logarithm of
-// their demand over the usual. Guesses: common practice, no source.
+// Prior standard deviations of the log ratio of an event's demand to the usual. Guesses: common practice, no source.
 const (
-	eventSpread    = 0.3
-	eventDaySpread = 0.2
-	holidaySpread  = 0.2 // of a holiday, where none is known
+	eventSD    = 0.3 // between events
+	eventDaySD = 0.2 // between the days of one event
+	holidaySD  = 0.2 // of a holiday when the history has none
 )
 
-// An event is part of what is usual where it is on for more than a share of a site's days, or for longer than so many days in a row,
-// two closed days between two at most: then the recent level tells of it.
+// An event counts as usual if it is on for more than frequentShare of the site's days, or for more than longEventDays in a row
+// with gaps of at most maxGapDays closed days: then the recent level reflects it.
 const (
-	frequent   = 0.1
-	longEvent  = 7
-	closedDays = 2
+	frequentShare = 0.1
+	longEventDays = 7
+	maxGapDays    = 2
 )
 
-// eventKey is what events of the same name share: neither case, nor spaces, nor the year that ends it matter.
+// eventKey normalises the name of an event: case, spacing and a trailing year do not matter.
 func eventKey(name string) string {
 	words := strings.FieldsFunc(strings.ToLower(name), func(r rune) bool { return unicode.IsSpace(r) || r == ',' })
 	if n := len(words); n > 1 && len(words[n-1]) == 4 && strings.Trim(words[n-1], "0123456789") == "" {
@@ -42,112 +41,112 @@ func eventKey(name string) string {
 	return strings.Join(words, " ")
 }
 
-// setApart takes the demand of days with an event out of what is usual, and returns the events that are so frequent that theirs
-// stays.
-func setApart(all []*series) map[string]bool {
-	on, known := map[string]int{}, 0
-	begun, last := map[string]int{}, map[string]int{}
+// excludeEvents moves the demand of event days from y to eventDemand, except for events that are frequent enough to count as
+// usual, which it returns.
+func excludeEvents(all []*series) map[string]bool {
+	daysOf, known := map[string]int{}, 0
+	start, last := map[string]int{}, map[string]int{}
 	usual := map[string]bool{}
-	for t := range axisOf(all) {
+	for t := range axisLen(all) {
 		names := map[string]bool{}
-		any := false
+		open := false
 		for _, s := range all {
 			if math.IsNaN(s.y[t]) {
 				continue
 			}
-			any = true
+			open = true
 			if s.event[t] != "" {
 				names[s.event[t]] = true
 			}
 		}
 		for name := range names {
-			on[name]++
-			if before, ok := last[name]; !ok || t-before > closedDays+1 {
-				begun[name] = t
+			daysOf[name]++
+			if before, ok := last[name]; !ok || t-before > maxGapDays+1 {
+				start[name] = t
 			}
 			last[name] = t
-			if t-begun[name] >= longEvent {
+			if t-start[name] >= longEventDays {
 				usual[name] = true
 			}
 		}
-		known += int(indicator(any))
+		known += int(indicator(open))
 	}
-	for name, n := range on {
-		if float64(n) > frequent*float64(known) {
+	for name, n := range daysOf {
+		if float64(n) > frequentShare*float64(known) {
 			usual[name] = true
 		}
 	}
 	for _, s := range all {
 		for t, name := range s.event {
 			if name != "" && !usual[name] {
-				s.asked[t], s.y[t] = s.y[t], math.NaN()
+				s.eventDemand[t], s.y[t] = s.y[t], math.NaN()
 			}
 		}
 	}
 	return usual
 }
 
-func axisOf(all []*series) int {
+func axisLen(all []*series) int {
 	if len(all) == 0 {
 		return 0
 	}
 	return len(all[0].y)
 }
 
-// learnEffects compares the days of events with what the regression says of them as it saw them coming. Days of one name, over all
-// series that it touched, have one effect, drawn to none where they are few.
+// learnEffects estimates the effect of each event by comparing the demand of its days over all series with the regression's
+// forecasts of the day before, shrunk towards none when days are few.
 func (st *State) learnEffects(all []*series) {
 	type day struct{ asked, usual float64 }
-	on := map[string]map[int]*day{}
+	byEvent := map[string]map[int]*day{}
 	for i, s := range all {
-		for t, y := range s.asked {
+		for t, y := range s.eventDemand {
 			if math.IsNaN(y) {
 				continue
 			}
 			var x [features]float64
-			if !s.fill(t, t-1, st.climate.Use, x[:]) {
+			if !s.fillFeatures(t, t-1, st.climate.Use, x[:]) {
 				continue
 			}
-			days := on[s.event[t]]
+			days := byEvent[s.event[t]]
 			if days == nil {
 				days = map[int]*day{}
-				on[s.event[t]] = days
+				byEvent[s.event[t]] = days
 			}
 			d := days[t]
 			if d == nil {
 				d = &day{}
 				days[t] = d
 			}
-			// In what was really sold, so that a half day counts as one.
+			// Weighted by the selling time, so that half a day counts as half.
 			d.asked += y * s.share[t]
-			d.usual += st.fitted.Regression.mean(i, st.fitted.Scale[i], x[:]) * s.share[t]
+			d.usual += st.learners.Regression.mean(i, st.learners.Scale[i], x[:]) * s.share[t]
 		}
 	}
-	for name, days := range on {
+	for name, days := range byEvent {
 		e := effect{}
-		sum, weight := 0.0, 1/(eventSpread*eventSpread)
+		sum, weight := 0.0, 1/(eventSD*eventSD)
 		order := make([]int, 0, len(days))
 		for t := range days {
 			order = append(order, t)
 		}
-		slices.Sort(order) // sums do not depend on the order of a map
+		slices.Sort(order) // sums must not depend on map order
 		for _, t := range order {
 			d := days[t]
 			if d.usual <= 0 {
 				continue
 			}
-			w := 1 / (eventDaySpread*eventDaySpread + 1/(d.usual+1))
+			w := 1 / (eventDaySD*eventDaySD + 1/(d.usual+1))
 			sum += w * math.Log((d.asked+.5)/(d.usual+.5))
 			weight += w
 			e.Days++
 		}
 		e.Log = math.Max(-2, math.Min(2, sum/weight))
-		e.Error = math.Sqrt(1/weight + eventDaySpread*eventDaySpread*indicator(e.Days > 0))
+		e.Error = math.Sqrt(1/weight + eventDaySD*eventDaySD*indicator(e.Days > 0))
 		st.effects[name] = e
 	}
 }
 
-// effectOf is that of an event ahead; ok is false where it has none of its own.
+// effectOf returns the effect of an event ahead; ok is false if it has none of its own.
 func (st *State) effectOf(event string) (e effect, ok bool) {
 	key := eventKey(event)
 	if key == "" {
@@ -155,52 +154,52 @@ func (st *State) effectOf(event string) (e effect, ok bool) {
 	}
 	e, known := st.effects[key]
 	if !known {
-		e.Error = math.Hypot(eventSpread, eventDaySpread)
+		e.Error = math.Hypot(eventSD, eventDaySD)
 	}
 	return e, !e.Usual
 }
 
-// moved applies what is said of the day besides: its event, a holiday where none is known yet, and how much of the usual selling
-// time it has. Less time makes small counts of a wider relative range.
-func (st *State) moved(p place, q []float64, mean float64) float64 {
-	by, more := 1.0, 0.0
+// applyEffects applies the event, a first holiday and the share of the selling time to the quantiles of a day, and returns its
+// new mean. A shorter day has a larger relative variance from its smaller counts.
+func (st *State) applyEffects(p target, q []float64, mean float64) float64 {
+	factor, variance := 1.0, 0.0
 	if e, ok := st.effectOf(p.event); ok {
-		by, more = math.Exp(e.Log), e.Error*e.Error
+		factor, variance = math.Exp(e.Log), e.Error*e.Error
 	}
 	if p.s.holiday[p.t] > 0 && st.holidays == 0 {
-		more += holidaySpread * holidaySpread
+		variance += holidaySD * holidaySD
 	}
-	by *= p.share
+	factor *= p.share
 	if mean > 0 {
-		more += (1/p.share - 1) / mean
+		variance += (1/p.share - 1) / mean
 	}
-	if more != 0 {
-		widenBy(q, more)
+	if variance != 0 {
+		addRelativeVariance(q, variance)
 	}
 	for l := range q {
-		q[l] *= by
+		q[l] *= factor
 	}
-	return mean * by
+	return mean * factor
 }
 
-// besides says what an event, a holiday and the opening hours make of a day.
-func (st *State) besides(p place) (words []string) {
+// effectNotes describes the effects that applyEffects applies.
+func (st *State) effectNotes(p target) (notes []string) {
 	if e, ok := st.effectOf(p.event); ok {
 		name := strings.TrimSpace(p.event)
 		switch {
 		case e.Days == 0:
-			words = append(words, name+": no such day is known, so its effect is not, and the range is widened")
+			notes = append(notes, name+": no such day is known, so its effect is not, and the range is widened")
 		case e.Days == 1:
-			words = append(words, fmt.Sprintf("%+.0f %% for %s, learnt from one such day and drawn to none", 100*math.Expm1(e.Log), name))
+			notes = append(notes, fmt.Sprintf("%+.0f %% for %s, learnt from one such day and drawn to none", 100*math.Expm1(e.Log), name))
 		default:
-			words = append(words, fmt.Sprintf("%+.0f %% for %s, learnt from %d such days", 100*math.Expm1(e.Log), name, e.Days))
+			notes = append(notes, fmt.Sprintf("%+.0f %% for %s, learnt from %d such days", 100*math.Expm1(e.Log), name, e.Days))
 		}
 	}
 	if p.s.holiday[p.t] > 0 && st.holidays == 0 {
-		words = append(words, "no holiday is known from the past: its effect is not, and the range is widened")
+		notes = append(notes, "no holiday is known from the past: its effect is not, and the range is widened")
 	}
-	if math.Abs(p.share-1) >= least {
-		words = append(words, fmt.Sprintf("times %.2f for other opening hours than usual", p.share))
+	if math.Abs(p.share-1) >= minEffect {
+		notes = append(notes, fmt.Sprintf("times %.2f for other opening hours than usual", p.share))
 	}
-	return words
+	return notes
 }

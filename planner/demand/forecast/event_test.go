@@ -10,16 +10,16 @@ import (
 	"github.com/stretchr/testify/require"
 )
 
-// onDays changes the rows of the days of a past, counted from its first, that f picks.
+// onDays applies change to the rows of the days, counted from the first, that picked selects.
 func onDays(past []Past, picked func(day int) bool, change func(p *Past)) []Past {
-	return copied(Document{History: past}, func(_ int, p *Past) {
+	return withHistory(Document{History: past}, func(_ int, p *Past) {
 		if picked(past[0].Date.DaysUntil(p.Date)) {
 			change(p)
 		}
 	}).History
 }
 
-func fitted28(t testing.TB, past []Past) *State {
+func fitState(t testing.TB, past []Past) *State {
 	t.Helper()
 	st, err := Fit(context.Background(), past)
 	require.NoError(t, err)
@@ -46,16 +46,16 @@ func allOpen(rows []Ahead, change func(a *Ahead)) []Ahead {
 	return out
 }
 
-func TestAnEventsEffectIsLearntFromItsPastDays(t *testing.T) {
+func TestTheEffectOfAnEventIsEstimatedFromItsPastDays(t *testing.T) {
 	t.Parallel()
 	past, ahead := shop(4, 300, 3, 21)
-	plain, ahead := fitted28(t, past), allOpen(ahead, func(*Ahead) {})
+	plain, ahead := fitState(t, past), allOpen(ahead, func(*Ahead) {})
 	usual, width, basis := liveTotals(t, plain, ahead)
 	require.NotContains(t, basis, "fair")
 	named := func(name string) []Ahead { return allOpen(ahead, func(a *Ahead) { a.Event = name }) }
 
 	mean, wider, basis := liveTotals(t, plain, named("Street fair"))
-	assert.InDelta(t, 1, mean/usual, .01, "nothing is known of it")
+	assert.InDelta(t, 1, mean/usual, .01, "its effect is unknown")
 	assert.Greater(t, wider, 1.15*width)
 	assert.Contains(t, basis, "Street fair: no such day is known")
 
@@ -63,13 +63,13 @@ func TestAnEventsEffectIsLearntFromItsPastDays(t *testing.T) {
 
 	last := 0.0
 	for _, days := range []int{1, 3, 8} {
-		st := fitted28(t, onDays(past, func(d int) bool { return d >= 100 && (d-100)%24 == 0 && (d-100)/24 < days }, func(p *Past) {
+		st := fitState(t, onDays(past, func(d int) bool { return d >= 100 && (d-100)%24 == 0 && (d-100)/24 < days }, func(p *Past) {
 			p.Event, *p.Demand = " street  FAIR 2024", math.Round(*p.Demand*2)
 		}))
 		base, _, _ := liveTotals(t, st, ahead)
-		assert.InDelta(t, 1, base/usual, .06, "%d days twice as busy move no other day", days)
+		assert.InDelta(t, 1, base/usual, .06, "%d days twice as busy do not change other days", days)
 		mean, _, basis := liveTotals(t, st, named("Street fair 2025"))
-		assert.Greater(t, mean/base, last, "the more such days, the more of their effect is believed")
+		assert.Greater(t, mean/base, last, "the more days, the less shrinkage")
 		last = mean / base
 		if days == 1 {
 			assert.Contains(t, basis, "learnt from one such day and drawn to none")
@@ -79,92 +79,92 @@ func TestAnEventsEffectIsLearntFromItsPastDays(t *testing.T) {
 	assert.InDelta(t, 2, last, .25)
 }
 
-func TestAnEventThatIsOftenOnIsPartOfTheUsual(t *testing.T) {
+func TestFrequentEventsCountAsUsual(t *testing.T) {
 	t.Parallel()
 	past, ahead := shop(3, 200, 7, 22)
-	st := fitted28(t, onDays(past, func(d int) bool { return d%7 == 3 }, func(p *Past) { p.Event = "market" }))
-	plain := fitted28(t, past)
+	st := fitState(t, onDays(past, func(d int) bool { return d%7 == 3 }, func(p *Past) { p.Event = "market" }))
+	plain := fitState(t, past)
 	ahead = allOpen(ahead, func(a *Ahead) { a.Event = "Market" })
 	a, _, basis := liveTotals(t, st, ahead)
 	b, _, _ := liveTotals(t, plain, allOpen(ahead, func(a *Ahead) { a.Event = "" }))
 	require.InDelta(t, 1, a/b, 1e-9)
 	require.NotContains(t, basis, "Market")
 
-	st = fitted28(t, onDays(past, func(d int) bool { return d >= 150 && d < 165 }, func(p *Past) { p.Event = "works in the street" }))
+	st = fitState(t, onDays(past, func(d int) bool { return d >= 150 && d < 165 }, func(p *Past) { p.Event = "works in the street" }))
 	a, _, _ = liveTotals(t, st, allOpen(ahead, func(a *Ahead) { a.Event = "Works in the street" }))
-	require.InDelta(t, 1, a/b, 1e-9, "weeks on end are told by the level")
+	require.InDelta(t, 1, a/b, 1e-9, "the level reflects weeks on end")
 }
 
-func TestHalfTheSellingTimeIsHalfTheDemand(t *testing.T) {
+func TestHalfTheSellingTimeHalvesDemand(t *testing.T) {
 	t.Parallel()
 	past, ahead := shop(3, 280, 3, 23)
 	half := .5
 	cut := func(p *Past) { p.OpenShare, *p.Demand = &half, math.Round(*p.Demand/2) }
-	plain := fitted28(t, past)
-	st := fitted28(t, onDays(past, func(d int) bool { return d%5 == 0 }, cut))
+	plain := fitState(t, past)
+	st := fitState(t, onDays(past, func(d int) bool { return d%5 == 0 }, cut))
 	ahead = allOpen(ahead, func(*Ahead) {})
 	usual, width, _ := liveTotals(t, plain, ahead)
 	whole, _, basis := liveTotals(t, st, ahead)
-	require.InDelta(t, 1, whole/usual, .05, "short days do not make the others smaller")
+	require.InDelta(t, 1, whole/usual, .05, "short days do not lower the others")
 	require.NotContains(t, basis, "opening hours")
 	short, narrow, basis := liveTotals(t, st, allOpen(ahead, func(a *Ahead) { a.OpenShare = &half }))
 	require.InDelta(t, .5, short/whole, 1e-9)
 	require.Contains(t, basis, "times 0.50 for other opening hours than usual")
 	require.Less(t, narrow, .8*width)
-	require.Greater(t, narrow/short, width/usual, "fewer servings vary more, for their number")
+	require.Greater(t, narrow/short, width/usual, "fewer servings have a larger relative spread")
 }
 
-func TestAHolidayOfWhichNoneIsKnownIsWider(t *testing.T) {
+func TestAFirstHolidayWidensTheRange(t *testing.T) {
 	t.Parallel()
 	past, ahead := shop(3, 200, 3, 24)
 	none := onDays(past, func(int) bool { return true }, func(p *Past) { p.Holiday = false })
-	st := fitted28(t, none)
+	st := fitState(t, none)
 	_, width, _ := liveTotals(t, st, allOpen(ahead, func(a *Ahead) { a.Holiday = false }))
 	_, wider, basis := liveTotals(t, st, allOpen(ahead, func(a *Ahead) { a.Holiday = true }))
 	require.Greater(t, wider, 1.05*width)
 	require.Contains(t, basis, "no holiday is known")
 
 	quiet := onDays(none, func(d int) bool { return d%20 == 10 }, func(p *Past) { p.Holiday, *p.Demand = true, math.Round(*p.Demand*.3) })
-	st = fitted28(t, quiet)
+	st = fitState(t, quiet)
 	usual, _, _ := liveTotals(t, st, allOpen(ahead, func(a *Ahead) { a.Holiday = false }))
 	mean, _, basis := liveTotals(t, st, allOpen(ahead, func(a *Ahead) { a.Holiday = true }))
 	require.Less(t, mean, .6*usual)
 	require.Contains(t, basis, "% for the holiday")
 }
 
-func TestACountFarOutIsShownToTheManager(t *testing.T) {
+func TestTheBasisNamesAnOutlier(t *testing.T) {
 	t.Parallel()
 	past, ahead := shop(2, 120, 1, 25)
-	st := fitted28(t, onDays(past, func(d int) bool { return d == 100 }, func(p *Past) { *p.Demand = 1e6 }))
+	st := fitState(t, onDays(past, func(d int) bool { return d == 100 }, func(p *Past) { *p.Demand = 1e6 }))
 	_, _, basis := liveTotals(t, st, allOpen(ahead, func(*Ahead) {}))
 	require.Contains(t, basis, "1 day ("+string(past[0].Date.AddDays(100))+") lies many times beyond all others")
 }
 
-// A year that is corrected months later is learnt as if it had been right from the start.
-func TestLateCorrectionsReachWhatWasLearnt(t *testing.T) {
+// A year that is corrected months later counts as if it had been right from the start.
+func TestUpdateLearnsFromLateCorrections(t *testing.T) {
 	t.Parallel()
 	past, ahead := shop(3, 260, 3, 26)
 	ahead = allOpen(ahead, func(*Ahead) {})
 	wrong := onDays(past, func(d int) bool { return d < 200 }, func(p *Past) { *p.Demand = math.Round(*p.Demand / 3) })
-	st := fitted28(t, wrong)
+	st := fitState(t, wrong)
 	got, err := st.Update(context.Background(), past)
 	require.NoError(t, err)
-	require.Equal(t, fitted28(t, past).Ahead(ahead, scoredLevels), got.Ahead(ahead, scoredLevels))
+	require.Equal(t, fitState(t, past).Ahead(ahead, scoredLevels), got.Ahead(ahead, scoredLevels))
 
-	// One day: trees are grown again at once, and no trial is judged by what the day had said.
+	// A single day: the trees are grown again at once, and no backtest keeps its old value.
 	few := onDays(past, func(d int) bool { return d == 240 }, func(p *Past) { *p.Demand += 40 })
-	got, err = fitted28(t, few).Update(context.Background(), past)
+	got, err = fitState(t, few).Update(context.Background(), past)
 	require.NoError(t, err)
-	for _, x := range got.trials {
+	for _, x := range got.backtests {
 		require.NotEqual(t, 240, x.Day)
 	}
-	fresh := fitted28(t, past)
+	fresh := fitState(t, past)
 	a, _, _ := liveTotals(t, got, ahead)
 	b, _, _ := liveTotals(t, fresh, ahead)
 	require.InDelta(t, 1, a/b, .05)
 }
 
-func TestSharesAndEventsOfADocumentAreChecked(t *testing.T) {
+func TestSharesAndEventsAreValidated(t *testing.T) {
 	t.Parallel()
 	const good = `{"history":[{"series":"a","date":"2026-06-01","demand":12,"open":true,"holiday":false,"open_share":0.5,"event":"fair"}],
 		"ahead":[{"series":"a","date":"2026-06-02","open":true,"holiday":false,"open_share":2}],"levels":[0.1,0.9]}`

@@ -1,13 +1,8 @@
 package forecast
 
-import (
-	"math"
-	"time"
-)
+import "math"
 
-var utc = time.UTC
-
-// The raw features of a day, seen from an origin: all that the learners may know of it.
+// Features of a day as known at the forecast origin.
 const (
 	fWeekday = iota
 	fWeekend
@@ -20,26 +15,26 @@ const (
 	fRain
 	fHum
 	fHoliday
-	fBefore // the day before was a holiday
-	fAfter  // the day after is one
-	fTrend  // years since the first day
-	fM28    // mean of the last 28 known days
-	fSame1  // the last same weekday
-	fSame8  // mean of the last eight same weekdays
-	fR7     // mean of the last 7 days / of 28
-	fR1     // last same weekday / mean of 28
-	fR4     // mean of the last four same weekdays / of 28
-	fR8     // mean of the last eight same weekdays / of 56
-	fR56    // mean of 28 / of 56
+	fHolidayBefore // holiday on the day before
+	fHolidayAfter  // holiday on the day after
+	fTrend         // years since the first day
+	fM28           // mean of the last 28 known days
+	fSame1         // the last same weekday
+	fSame8         // mean of the last eight same weekdays
+	fR7            // mean of the last 7 days / of 28
+	fR1            // last same weekday / mean of 28
+	fR4            // mean of the last four same weekdays / of 28
+	fR8            // mean of the last eight same weekdays / of 56
+	fR56           // mean of 28 / of 56
 	fMonthDay
 	features
 )
 
-// maxLag is the longest horizon that training rows pretend: a week, as forecasts are issued.
-const maxLag = 7
+// maxHorizon is the longest horizon of training rows, in days: forecasts are issued for a week.
+const maxHorizon = 7
 
-// fill writes the features of day t as known at the end of day o into dst, and reports whether anything was known by then.
-func (s *series) fill(t, o int, use [weathers]bool, dst []float64) bool {
+// fillFeatures writes the features of day t as known at the end of day o into dst; false if there was no known day by then.
+func (s *series) fillFeatures(t, o int, use [weatherVars]bool, dst []float64) bool {
 	m28, ok := s.meanOfLast(28, o)
 	if !ok {
 		return false
@@ -49,18 +44,18 @@ func (s *series) fill(t, o int, use [weathers]bool, dst []float64) bool {
 	dst[fWeekday], dst[fWeekend], dst[fFriday] = float64(dow), indicator(dow >= 5), indicator(dow == 4)
 	dst[fSin1], dst[fCos1] = math.Sincos(year)
 	dst[fSin2], dst[fCos2] = math.Sincos(2 * year)
-	for w, f := range [weathers]int{fTemp, fRain, fHum} {
+	for w, f := range [weatherVars]int{fTemp, fRain, fHum} {
 		dst[f] = 0
 		if use[w] {
 			dst[f] = s.weather[w][t]
 		}
 	}
-	dst[fHoliday], dst[fBefore], dst[fAfter] = s.holiday[t], at(s.holiday, t-1), at(s.holiday, t+1)
+	dst[fHoliday], dst[fHolidayBefore], dst[fHolidayAfter] = s.holiday[t], valueAt(s.holiday, t-1), valueAt(s.holiday, t+1)
 	dst[fTrend] = float64(t+s.since) / 365
 	m7, _ := s.meanOfLast(7, o)
 	m56, _ := s.meanOfLast(56, o)
 	same1, same4, same8 := s.sameWeekdays(t, o, m28)
-	floor := 1e-6 + 0.02*m56 // where next to nothing is sold, ratios say little
+	floor := 1e-6 + 0.02*m56 // keeps ratios bounded where hardly anything sells
 	dst[fM28], dst[fSame1], dst[fSame8] = m28, same1, same8
 	dst[fR7], dst[fR1], dst[fR4] = m7/(m28+floor), same1/(m28+floor), same4/(m28+floor)
 	dst[fR8], dst[fR56] = same8/(m56+floor), m28/(m56+floor)
@@ -68,11 +63,11 @@ func (s *series) fill(t, o int, use [weathers]bool, dst []float64) bool {
 	return true
 }
 
-// sameWeekdays returns the last known same weekday and the means of the last four and eight weeks' same weekdays up to day o;
-// otherwise where there is none.
-func (s *series) sameWeekdays(t, o int, otherwise float64) (one, four, eight float64) {
+// sameWeekdays returns the last known same weekday and the means over the last four and eight weeks up to day o, fallback where
+// there is none.
+func (s *series) sameWeekdays(t, o int, fallback float64) (one, four, eight float64) {
 	sum, n, weeks := 0.0, 0.0, 0
-	one, four = otherwise, otherwise
+	one, four = fallback, fallback
 	for d := t - 7; d >= 0 && weeks < 8; d -= 7 {
 		if d > o {
 			continue
@@ -89,12 +84,13 @@ func (s *series) sameWeekdays(t, o int, otherwise float64) (one, four, eight flo
 		}
 	}
 	if n == 0 {
-		return one, four, otherwise
+		return one, four, fallback
 	}
 	return one, four, sum / n
 }
 
-func at(xs []float64, i int) float64 {
+// valueAt is xs[i], 0 outside of xs.
+func valueAt(xs []float64, i int) float64 {
 	if i < 0 || i >= len(xs) {
 		return 0
 	}
@@ -108,13 +104,14 @@ func indicator(b bool) float64 {
 	return 0
 }
 
-// lagOf spreads the horizons 1 … maxLag over the training days without regard to weekday: a fixed mixing of the day's number
-// (the finaliser of splitmix64, from memory).
-func lagOf(t int) int {
-	return 1 + int(mixed(uint64(t))%maxLag)
+// trainingHorizon spreads the horizons 1 … maxHorizon over the training days, independent of the weekday: a hash of the day's
+// number.
+func trainingHorizon(t int) int {
+	return 1 + int(splitmix64(uint64(t))%maxHorizon)
 }
 
-func mixed(x uint64) uint64 {
+// splitmix64 is the mixing function of the generator of that name (from memory).
+func splitmix64(x uint64) uint64 {
 	x = x*0x9e3779b97f4a7c15 + 0x9e3779b97f4a7c15
 	x = (x ^ (x >> 30)) * 0xbf58476d1ce4e5b9
 	x = (x ^ (x >> 27)) * 0x94d049bb133111eb

@@ -6,7 +6,7 @@ import (
 	"hotday/models"
 )
 
-// Forecast answers a document that was validated. It is deterministic; the order of rows does not matter. ctx only aborts.
+// Forecast answers a document, which must be valid. ctx only cancels.
 func Forecast(ctx context.Context, d Document) (Answer, error) {
 	st, err := Fit(ctx, d.History)
 	if err != nil {
@@ -15,7 +15,7 @@ func Forecast(ctx context.Context, d Document) (Answer, error) {
 	return st.Ahead(d.Ahead, d.Levels), nil
 }
 
-// Calc is `calc forecast`: a document in, an answer out.
+// Calc parses and answers the document of `hotday calc forecast`.
 func Calc(body []byte) (any, error) {
 	d, err := Parse(body)
 	if err != nil {

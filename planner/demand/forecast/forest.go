@@ -6,57 +6,58 @@ import (
 	"slices"
 )
 
-// forest is a quantile forest of one series: each tree sorts the days of the past into small groups of like days; a coming day
-// takes its distribution from the days it shares groups with.
+// forest is a quantile regression forest of one series: each tree partitions the past days into small leaves, and a new day's
+// distribution is that of the days it shares leaves with.
 type forest struct {
-	Led    bool // the regression's mean is one of its features
+	Led    bool // stacked: the regression's mean is among its features
 	Bins   *bins
-	Trees  []tree    // a leaf's value is its number
-	Groups []ranks   // by tree: where each leaf's days begin, then ranks of days in order of demand, leaf by leaf
-	Sorted []float32 // demand, rising
+	Trees  []tree    // the value of a leaf is its number
+	Groups []ranks   // by tree: the offset of each leaf's days, then the ranks of the days by demand, leaf by leaf
+	Sorted []float32 // demand in ascending order
 }
 
-// Settings of a forest.
+// Hyperparameters.
 const (
-	groupSize  = 5   // fewest days of a leaf
-	mayTry     = 0.4 // of the features at each split
-	fewestDays = 4 * groupSize
-	mostDays   = 20_000 // the newest that a forest learns from: days and nodes are numbered in 16 bits
+	minLeafDays   = 5   // fewest days of a leaf
+	featureShare  = 0.4 // of the features tried at each split
+	minForestDays = 4 * minLeafDays
+	maxForestDays = 20_000 // the newest; days and nodes have 16-bit numbers
 )
 
 var (
-	forestColumns = []int{fWeekday, fWeekend, fFriday, fSin1, fCos1, fSin2, fCos2, fTemp, fRain, fHum, fHoliday, fBefore, fAfter, fTrend, fM28, fSame1}
-	ledColumns    = slices.Concat(forestColumns, []int{fR7, fR4, fSame8})
+	forestColumns  = []int{fWeekday, fWeekend, fFriday, fSin1, fCos1, fSin2, fCos2, fTemp, fRain, fHum, fHoliday, fHolidayBefore, fHolidayAfter, fTrend, fM28, fSame1}
+	stackedColumns = slices.Concat(forestColumns, []int{fR7, fR4, fSame8})
 )
 
-func forestRow[F float32 | float64](f []F, led bool, mean float64, dst []float64) []float64 {
+func forestRow[F float32 | float64](f []F, stacked bool, mean float64, dst []float64) []float64 {
 	columns := forestColumns
-	if led {
-		columns = ledColumns
+	if stacked {
+		columns = stackedColumns
 	}
 	for _, c := range columns {
 		dst = append(dst, float64(f[c]))
 	}
-	if led {
+	if stacked {
 		dst = append(dst, math.Log(math.Max(mean, 1e-6)))
 	}
 	return dst
 }
 
-// fitForest grows trees on bootstrap samples of a series' days. led adds the regression's mean of each day to the features.
-func fitForest(m *sample, led bool, trees int, chance *rand.Rand) *forest {
-	fo := &forest{Led: led}
-	n := min(m.rows(), mostDays)
+// fitForest grows trees on bootstrap samples of the newest days of a series. stacked adds the regression's mean of each day to
+// the features.
+func fitForest(m *sample, stacked bool, trees int, rng *rand.Rand) *forest {
+	fo := &forest{Led: stacked}
+	n := min(m.rows(), maxForestDays)
 	skip := m.rows() - n
-	if n < fewestDays || trees == 0 {
+	if n < minForestDays || trees == 0 {
 		return fo
 	}
 	x := make([]float64, 0, n*features)
 	for i := range n {
-		x = forestRow(m.row(skip+i), led, m.lead[skip+i]*m.scale, x)
+		x = forestRow(m.row(skip+i), stacked, m.regMean[skip+i]*m.scale, x)
 	}
 	width := len(x) / n
-	fo.Bins = cut(x, width)
+	fo.Bins = newBins(x, width)
 	columns := fo.Bins.columns(x)
 	y := make([]float64, n)
 	order := make([]int, n)
@@ -69,8 +70,8 @@ func fitForest(m *sample, led bool, trees int, chance *rand.Rand) *forest {
 	for k, i := range order {
 		rank[i], fo.Sorted[k] = uint16(k), float32(y[i])
 	}
-	gr := &forestGrower{columns: columns, y: y, drawn: make([]float64, n), sum: make([]float64, n), rows: make([]int32, 0, n), scratch: make([]int32, n),
-		features: make([]int32, width), tries: max(1, int(mayTry*float64(width))), chance: chance}
+	gr := &forestGrower{columns: columns, y: y, draws: make([]float64, n), sum: make([]float64, n), rows: make([]int32, 0, n), scratch: make([]int32, n),
+		features: make([]int32, width), mtry: max(1, int(featureShare*float64(width))), rng: rng}
 	leafOf := make([]uint16, n)
 	q := make([]uint8, width)
 	for range trees {
@@ -97,13 +98,13 @@ func fitForest(m *sample, led bool, trees int, chance *rand.Rand) *forest {
 	return fo
 }
 
-// group returns the ranks of the days in a leaf of a tree.
-func group(groups ranks, leaves, leaf int) ranks {
+// leafRanks returns the ranks of the days in a leaf of a tree.
+func leafRanks(groups ranks, leaves, leaf int) ranks {
 	days := groups[leaves+1:]
 	return days[groups[leaf]:groups[leaf+1]]
 }
 
-// quantiles writes the forest's quantiles at the rising levels into dst and reports whether it knows enough to.
+// quantiles writes the quantiles at ascending levels into dst; false if the forest had too little data.
 func (fo *forest) quantiles(f []float64, mean float64, levels []float64, dst []float32) bool {
 	if fo == nil || len(fo.Trees) == 0 {
 		return false
@@ -111,12 +112,12 @@ func (fo *forest) quantiles(f []float64, mean float64, levels []float64, dst []f
 	var row [features + 1]float64
 	var q [features + 1]uint8
 	for k, x := range forestRow(f, fo.Led, mean, row[:0]) {
-		q[k] = fo.Bins.of(k, x)
+		q[k] = fo.Bins.index(k, x)
 	}
 	weight := make([]float64, len(fo.Sorted))
 	total := 0.0
 	for k, t := range fo.Trees {
-		days := group(fo.Groups[k], (len(t)+1)/2, int(t.value(q[:])))
+		days := leafRanks(fo.Groups[k], (len(t)+1)/2, int(t.value(q[:])))
 		if len(days) == 0 {
 			continue
 		}
@@ -129,12 +130,13 @@ func (fo *forest) quantiles(f []float64, mean float64, levels []float64, dst []f
 	if total == 0 {
 		return false
 	}
-	quantilesOfWeighted(fo.Sorted, weight, total, levels, dst)
+	weightedQuantiles(fo.Sorted, weight, total, levels, dst)
 	return true
 }
 
-// quantilesOfWeighted reads quantiles off rising values with weights: a value stands at the middle of its weight, linear between.
-func quantilesOfWeighted(sorted []float32, weight []float64, total float64, levels []float64, dst []float32) {
+// weightedQuantiles writes the quantiles at ascending levels of sorted values with weights into dst: a value is the quantile at
+// the middle of its weight, linear in between.
+func weightedQuantiles(sorted []float32, weight []float64, total float64, levels []float64, dst []float32) {
 	k, below := 0, 0.0
 	lastAt, lastValue := -1.0, sorted[0]
 	for i, w := range weight {
@@ -158,34 +160,34 @@ func quantilesOfWeighted(sorted []float32, weight []float64, total float64, leve
 	}
 }
 
-// forestGrower grows trees to the end by the variance that a split removes.
+// forestGrower grows regression trees on bootstrap samples, each split minimising the variance within its two sides.
 type forestGrower struct {
 	columns  [][]uint8
 	y        []float64
-	drawn    []float64 // how often each day was drawn
-	sum      []float64 // its demand times that
-	rows     []int32   // days drawn at all
+	draws    []float64 // how often each day was drawn
+	sum      []float64 // demand times draws
+	rows     []int32   // days drawn at least once
 	scratch  []int32
 	features []int32
-	tries    int
-	chance   *rand.Rand
+	mtry     int // features tried at each split
+	rng      *rand.Rand
 	t        tree
 	leaves   int
-	bins     [maxBins]weighted
+	bins     [maxBins]sumCount
 }
 
-type weighted struct{ sum, n float64 }
+type sumCount struct{ sum, n float64 }
 
-// grow returns a tree whose leaves are numbered by their value, and how many there are. The tree is overwritten by the next.
+// grow returns a tree whose leaves have their number as value, and the number of leaves. The next call overwrites the tree.
 func (gr *forestGrower) grow() (tree, int) {
-	clear(gr.drawn)
+	clear(gr.draws)
 	n := len(gr.y)
 	for range n {
-		gr.drawn[gr.chance.IntN(n)]++
+		gr.draws[gr.rng.IntN(n)]++
 	}
 	gr.rows = gr.rows[:0]
 	total := 0.0
-	for i, c := range gr.drawn {
+	for i, c := range gr.draws {
 		if c > 0 {
 			gr.rows = append(gr.rows, int32(i))
 			gr.sum[i] = c * gr.y[i]
@@ -196,12 +198,12 @@ func (gr *forestGrower) grow() (tree, int) {
 		gr.features[i] = int32(i)
 	}
 	gr.t, gr.leaves = append(gr.t[:0], node{}), 0
-	gr.part(0, 0, len(gr.rows), weighted{sum: total, n: float64(n)})
+	gr.growNode(0, 0, len(gr.rows), sumCount{sum: total, n: float64(n)})
 	return gr.t, gr.leaves
 }
 
-func (gr *forestGrower) part(at, from, to int, all weighted) {
-	f, bin, left, ok := gr.best(from, to, all)
+func (gr *forestGrower) growNode(at, from, to int, all sumCount) {
+	f, bin, left, ok := gr.bestSplit(from, to, all)
 	if !ok {
 		gr.t[at].Value = float32(gr.leaves)
 		gr.leaves++
@@ -223,18 +225,18 @@ func (gr *forestGrower) part(at, from, to int, all weighted) {
 	gr.t = append(gr.t, node{}, node{})
 	p := &gr.t[at]
 	p.Feature, p.Bin, p.Left = uint8(f), bin, uint16(child)
-	gr.part(child, from, mid, left)
-	gr.part(child+1, mid, to, weighted{sum: all.sum - left.sum, n: all.n - left.n})
+	gr.growNode(child, from, mid, left)
+	gr.growNode(child+1, mid, to, sumCount{sum: all.sum - left.sum, n: all.n - left.n})
 }
 
-func (gr *forestGrower) best(from, to int, all weighted) (feature int32, bin uint8, left weighted, ok bool) {
-	if all.n < 2*groupSize {
+func (gr *forestGrower) bestSplit(from, to int, all sumCount) (feature int32, bin uint8, left sumCount, ok bool) {
+	if all.n < 2*minLeafDays {
 		return 0, 0, left, false
 	}
 	rows := gr.rows[from:to]
 	gain := all.sum * all.sum / all.n * (1 + 1e-12)
-	for k := range gr.tries {
-		j := k + gr.chance.IntN(len(gr.features)-k)
+	for k := range gr.mtry {
+		j := k + gr.rng.IntN(len(gr.features)-k)
 		gr.features[k], gr.features[j] = gr.features[j], gr.features[k]
 		f := gr.features[k]
 		col := gr.columns[f]
@@ -242,19 +244,19 @@ func (gr *forestGrower) best(from, to int, all weighted) (feature int32, bin uin
 		for _, r := range rows {
 			b := col[r]
 			gr.bins[b].sum += gr.sum[r]
-			gr.bins[b].n += gr.drawn[r]
+			gr.bins[b].n += gr.draws[r]
 			lo, hi = min(lo, b), max(hi, b)
 		}
-		var l weighted
+		var l sumCount
 		for b := int(lo); b <= int(hi); b++ {
 			w := gr.bins[b]
 			if w.n == 0 {
 				continue
 			}
-			gr.bins[b] = weighted{}
+			gr.bins[b] = sumCount{}
 			l.sum, l.n = l.sum+w.sum, l.n+w.n
 			rest := all.n - l.n
-			if l.n < groupSize || rest < groupSize {
+			if l.n < minLeafDays || rest < minLeafDays {
 				continue
 			}
 			if got := l.sum*l.sum/l.n + (all.sum-l.sum)*(all.sum-l.sum)/rest; got > gain {

@@ -10,43 +10,43 @@ const (
 	byRegression = iota
 	byBoosting
 	byForest
-	byLedForest
+	byStackedForest
 	methodCount
 )
 
-// MethodNames says the methods in words, in the order of weights.
+// MethodNames are the names of the methods in the order of [State.Weights].
 var MethodNames = [methodCount]string{"regression", "boosted trees", "quantile forest", "quantile forest over the regression"}
 
-// fitted is all learners fitted to what was known at the end of one day, by series.
-type fitted struct {
+// learners are the models fitted to the history up to one day, by series.
+type learners struct {
 	Regression *regression
 	Boosting   *boosting
-	Forests    [][2]*forest // on its own, led by the regression; nil where none was grown
+	Forests    [][2]*forest // plain and stacked; nil if not grown
 	Scale      []float64    // mean demand
 }
 
-// work says how much of the learners to grow.
-type work struct {
-	trees    int            // of a forest
-	rows     int            // that the boosting sees at most
-	boosting bool           // or keep the last one
-	grow     func(int) bool // which series' forests to grow
+// effort limits how much of the learners is fitted.
+type effort struct {
+	trees    int            // per forest
+	rows     int            // of the boosting sample, at most
+	boosting bool           // refit the boosting, else keep the previous one
+	grow     func(int) bool // series whose forests are grown, the others keep the previous ones
 	seed     uint64
 }
 
-// fit learns from the days of all series up to and with day o. before, which may be nil, warms the regression and stands in for
-// what is not grown anew.
-func fit(all []*series, o int, use [weathers]bool, w work, before *fitted) *fitted {
-	f := &fitted{Forests: make([][2]*forest, len(all)), Scale: make([]float64, len(all))}
+// fitLearners fits the learners to the days of all series up to and including day o. previous, which may be nil, warm-starts the
+// regression and supplies the models that are not refitted.
+func fitLearners(all []*series, o int, use [weatherVars]bool, w effort, previous *learners) *learners {
+	f := &learners{Forests: make([][2]*forest, len(all)), Scale: make([]float64, len(all))}
 	samples := make([]*sample, len(all))
 	for i, s := range all {
-		samples[i] = take(s, i, o, use)
+		samples[i] = newSample(s, i, o, use)
 		f.Scale[i] = samples[i].scale
 	}
 	var warm *regression
-	if before != nil {
-		warm, f.Boosting = before.Regression, before.Boosting
-		copy(f.Forests, before.Forests)
+	if previous != nil {
+		warm, f.Boosting = previous.Regression, previous.Boosting
+		copy(f.Forests, previous.Forests)
 	}
 	f.Regression = fitRegression(samples, use, warm)
 	if w.boosting {
@@ -54,51 +54,51 @@ func fit(all []*series, o int, use [weathers]bool, w work, before *fitted) *fitt
 	}
 	for i, m := range samples {
 		if w.grow(i) {
-			chance := rand.New(rand.NewPCG(w.seed, uint64(i)))
-			f.Forests[i] = [2]*forest{fitForest(m, false, w.trees, chance), fitForest(m, true, w.trees, chance)}
+			rng := rand.New(rand.NewPCG(w.seed, uint64(i)))
+			f.Forests[i] = [2]*forest{fitForest(m, false, w.trees, rng), fitForest(m, true, w.trees, rng)}
 		}
 	}
 	return f
 }
 
-// view is what the methods say of one day: the means of the first two, the quantiles on the grid of the forests (nil where they
-// know too little).
-type view struct {
+// predictions are the methods' forecasts of one day: the means of the first two, and the forests' quantiles on the grid, nil
+// where a forest had too little data.
+type predictions struct {
 	Regression, Boosting float64
-	Forest, Led          []float32
+	Forest, Led          []float32 // Led: of the stacked forest
 }
 
-// look asks the methods about day t of series s, number i (−1: one they have not seen), as seen at the end of day o. A day hotter
-// than any seen is read as the hottest seen by all but the regression, and then moved as the regression moves. ok is false where
-// nothing at all is known.
-func (f *fitted) look(s *series, i, t, o int, c *climate) (v view, ok bool) {
+// predict forecasts day t of series s, with index i (−1: cold start), as seen at the end of day o. A day hotter than any in the
+// history is predicted at the highest known temperature by all methods but the regression, and scaled by the ratio of the
+// regression's means. ok is false if nothing is known of the series.
+func (f *learners) predict(s *series, i, t, o int, c *climate) (v predictions, ok bool) {
 	var x [features]float64
-	if !s.fill(t, o, c.Use, x[:]) {
+	if !s.fillFeatures(t, o, c.Use, x[:]) {
 		return v, false
 	}
 	scale := s.scaleFor(f, i, o)
 	v.Regression = f.Regression.mean(i, scale, x[:])
-	lead, ratio := v.Regression, 1.0
+	regMean, ratio := v.Regression, 1.0
 	if x[fTemp] > c.Hotter && c.Use[wTemp] {
 		x[fTemp] = c.Hotter
-		lead = f.Regression.mean(i, scale, x[:])
-		ratio = math.Min(math.Max(v.Regression/lead, 1), 2)
+		regMean = f.Regression.mean(i, scale, x[:])
+		ratio = math.Min(math.Max(v.Regression/regMean, 1), 2)
 	}
-	v.Boosting = ratio * f.Boosting.mean(i, scale, x[:], lead)
+	v.Boosting = ratio * f.Boosting.mean(i, scale, x[:], regMean)
 	if i < 0 {
 		return v, true
 	}
 	q := make([]float32, 2*len(grid))
-	if f.Forests[i][0].quantiles(x[:], lead, grid, q[:len(grid)]) {
-		v.Forest = times(q[:len(grid)], ratio)
+	if f.Forests[i][0].quantiles(x[:], regMean, grid, q[:len(grid)]) {
+		v.Forest = scaleQuantiles(q[:len(grid)], ratio)
 	}
-	if f.Forests[i][1].quantiles(x[:], lead, grid, q[len(grid):]) {
-		v.Led = times(q[len(grid):], ratio)
+	if f.Forests[i][1].quantiles(x[:], regMean, grid, q[len(grid):]) {
+		v.Led = scaleQuantiles(q[len(grid):], ratio)
 	}
 	return v, true
 }
 
-func times(q []float32, by float64) []float32 {
+func scaleQuantiles(q []float32, by float64) []float32 {
 	if by != 1 {
 		for k := range q {
 			q[k] *= float32(by)
@@ -107,17 +107,17 @@ func times(q []float32, by float64) []float32 {
 	return q
 }
 
-func (s *series) scaleFor(f *fitted, i, o int) float64 {
+func (s *series) scaleFor(f *learners, i, o int) float64 {
 	if i >= 0 {
 		return f.Scale[i]
 	}
-	m, _ := s.usual(o) // what it borrowed
+	m, _ := s.meanTo(o) // of the borrowed demand
 	return math.Max(m, 1e-3)
 }
 
-// all writes every method's quantiles on the grid, given the spreads of the first two; forests that know too little follow the
-// boosted trees.
-func (v *view) all(spread [2]float64, dst *[methodCount][len26]float64) {
+// quantiles writes every method's quantiles on the grid, with the dispersion of the first two. A forest without quantiles is
+// replaced by the boosting.
+func (v *predictions) quantiles(spread [2]float64, dst *[methodCount][gridSize]float64) {
 	negativeBinomial(v.Regression, spread[0], dst[byRegression][:])
 	negativeBinomial(v.Boosting, spread[1], dst[byBoosting][:])
 	for k, q := range [2][]float32{v.Forest, v.Led} {

@@ -2,34 +2,34 @@ package forecast
 
 import "math"
 
-// regression is the log-link regression of relative demand: coefficients shared by all series, and each series' own deviations
-// from them. Ridge penalties shrink the shared ones gently towards none and the deviations strongly towards the shared ones.
+// regression is a Poisson regression with log link of relative demand: coefficients shared by all series plus each series'
+// deviations. Ridge penalties shrink the shared coefficients slightly towards 0 and the deviations strongly towards 0.
 type regression struct {
-	Use    [weathers]bool
+	Use    [weatherVars]bool
 	Shared []float64
-	Own    [][]float64 // by series
-	Spread []float64   // by series: variance = mean + spread·mean²
+	Own    [][]float64 // deviations by series
+	Spread []float64   // dispersion by series: variance = mean + spread·mean²
 }
 
-// Penalties, in units of a day's information about a series of usual spread.
+// Ridge penalties, in units of the information in one day of a series of average dispersion.
 const (
-	ridgeShared = 0.75
-	ridgeOwn    = 1.5
-	ridgeLevel  = 0.15
+	ridgeShared    = 0.75
+	ridgeOwn       = 1.5
+	ridgeIntercept = 0.15
 )
 
-// maxColumns of the design matrix; levelColumn holds the recent level relative to the series' mean.
+// maxColumns bounds the columns of the design matrix; levelColumn is the column of the recent level relative to the series' mean.
 const (
 	maxColumns  = 40
 	levelColumn = 1
 )
 
-// design writes the regression's columns of a feature row and returns how many there are.
-func design(f []float64, scale float64, use [weathers]bool, dst []float64) int {
+// design writes the row of the design matrix for a feature row and returns the number of columns.
+func design(f []float64, scale float64, use [weatherVars]bool, dst []float64) int {
 	n := 0
 	add := func(x float64) { dst[n] = x; n++ }
 	add(1)
-	add(logOf(f[fM28] / scale))
+	add(boundedLog(f[fM28] / scale))
 	for d := 1; d < 7; d++ {
 		add(indicator(int(f[fWeekday]) == d))
 	}
@@ -54,36 +54,36 @@ func design(f []float64, scale float64, use [weathers]bool, dst []float64) int {
 		add(h * h / 2)
 	}
 	add(f[fHoliday])
-	add(f[fBefore])
-	add(f[fAfter])
-	add(logOf(f[fR7]))
-	add(logOf(f[fR4]))
-	add(logOf(f[fR8]))
+	add(f[fHolidayBefore])
+	add(f[fHolidayAfter])
+	add(boundedLog(f[fR7]))
+	add(boundedLog(f[fR4]))
+	add(boundedLog(f[fR8]))
 	add(f[fTrend])
 	return n
 }
 
-func designColumns(use [weathers]bool) int {
+func designColumns(use [weatherVars]bool) int {
 	return 19 + 4*int(indicator(use[wTemp])) + 2*int(indicator(use[wRain])) + 2*int(indicator(use[wHum]))
 }
 
-// logOf is kept within e^±3: a level a twentieth or twenty times the usual says no more.
-func logOf(x float64) float64 { return math.Log(math.Min(20, math.Max(0.05, x))) }
+// boundedLog is the log of x limited to a twentieth and twenty times the usual.
+func boundedLog(x float64) float64 { return math.Log(math.Min(20, math.Max(0.05, x))) }
 
-// fitRegression fits the shared coefficients on all samples and each series' own on its sample, and writes the means of the
-// training rows into the samples. warm, from an earlier fit of the same series, may be nil; it saves steps.
-func fitRegression(samples []*sample, use [weathers]bool, warm *regression) *regression {
+// fitRegression fits the shared coefficients to all samples and each series' deviations to its own, and writes the fitted means
+// into the samples. warm, an earlier fit of the same series, may be nil; it saves steps.
+func fitRegression(samples []*sample, use [weatherVars]bool, warm *regression) *regression {
 	p := designColumns(use)
 	r := &regression{Use: use, Shared: make([]float64, p), Own: make([][]float64, len(samples)), Spread: make([]float64, len(samples))}
 	if warm != nil && len(warm.Shared) == p {
 		copy(r.Shared, warm.Shared)
 	}
-	parts := make([]part, 0, len(samples))
+	parts := make([]seriesRows, 0, len(samples))
 	for _, m := range samples {
-		parts = append(parts, part{x: m.design, y: m.ratio, weight: m.weight})
+		parts = append(parts, seriesRows{x: m.design, y: m.ratio, weight: m.weight})
 	}
-	normal := newNormal(p)
-	normal.solve(parts, r.Shared, ridgeShared)
+	solver := newNewton(p)
+	solver.solve(parts, r.Shared, ridgeShared)
 	for i, m := range samples {
 		r.Own[i] = make([]float64, p)
 		if m.rows() == 0 {
@@ -97,16 +97,16 @@ func fitRegression(samples []*sample, use [weathers]bool, warm *regression) *reg
 		for k := range offset {
 			offset[k] = dot32(m.design[k*p:(k+1)*p], r.Shared)
 		}
-		normal.solve([]part{{x: m.design, y: m.ratio, weight: m.weight, offset: offset}}, r.Own[i], ridgeOwn)
-		for k := range m.lead {
-			m.lead[k] = math.Exp(clamp(offset[k] + dot32(m.design[k*p:(k+1)*p], r.Own[i])))
+		solver.solve([]seriesRows{{x: m.design, y: m.ratio, weight: m.weight, offset: offset}}, r.Own[i], ridgeOwn)
+		for k := range m.regMean {
+			m.regMean[k] = math.Exp(clampLogMean(offset[k] + dot32(m.design[k*p:(k+1)*p], r.Own[i])))
 		}
-		r.Spread[i] = moments(m)
+		r.Spread[i] = estimateSpread(m)
 	}
 	return r
 }
 
-// mean is the regression's mean of a feature row of series i; −1 is a series that it has not seen.
+// mean predicts a feature row of series i; −1 is a series without coefficients of its own.
 func (r *regression) mean(i int, scale float64, f []float64) float64 {
 	var buf [maxColumns]float64
 	n := design(f, scale, r.Use, buf[:])
@@ -114,15 +114,15 @@ func (r *regression) mean(i int, scale float64, f []float64) float64 {
 	if i >= 0 {
 		eta += dot(buf[:n], r.Own[i])
 	}
-	return scale * math.Exp(clamp(eta))
+	return scale * math.Exp(clampLogMean(eta))
 }
 
-// moments estimates the spread a of variance = mean + a·mean² by weighted moments, drawn to a guess where days are few: then the
-// regression has bent to most of them.
-func moments(m *sample) float64 {
+// estimateSpread estimates the dispersion a of variance = mean + a·mean² by weighted moments, shrunk towards a prior when days
+// are few and the regression overfits.
+func estimateSpread(m *sample) float64 {
 	over, square := 0.0, 0.0
-	for k, lead := range m.lead {
-		mu, y := lead*m.scale, m.y(k)
+	for k, regMean := range m.regMean {
+		mu, y := regMean*m.scale, m.y(k)
 		over += m.weight[k] * ((y-mu)*(y-mu) - mu)
 		square += m.weight[k] * mu * mu
 	}
@@ -137,10 +137,10 @@ func moments(m *sample) float64 {
 const (
 	minSpread   = 1e-3
 	priorSpread = 0.15
-	maxEta      = 4.0 // a mean e⁴ times the usual is as far as the regression goes
+	maxLogMean  = 4.0 // the mean is at most e⁴ times the usual
 )
 
-func clamp(eta float64) float64 { return math.Max(-2*maxEta, math.Min(maxEta, eta)) }
+func clampLogMean(eta float64) float64 { return math.Max(-2*maxLogMean, math.Min(maxLogMean, eta)) }
 
 func dot(a, b []float64) float64 {
 	s := 0.0
@@ -151,7 +151,7 @@ func dot(a, b []float64) float64 {
 	return s
 }
 
-// dot32 is for stored designs: half the memory of a site, at no loss that a demand could show.
+// dot32 is dot for stored designs, which take half the memory in single precision.
 func dot32(a []float32, b []float64) float64 {
 	s := 0.0
 	b = b[:len(a)]

@@ -15,8 +15,8 @@ import (
 	"hotday/models"
 )
 
-// sane fails where an answer is not one: a row too few, a number that is none, quantiles that fall or are negative.
-func sane(t testing.TB, d Document, a Answer) {
+// checkAnswer fails on a missing row, a number that is not finite or negative, and quantiles that decrease.
+func checkAnswer(t testing.TB, d Document, a Answer) {
 	t.Helper()
 	require.Len(t, a.Rows, len(d.Ahead))
 	for i, r := range a.Rows {
@@ -37,29 +37,29 @@ func sane(t testing.TB, d Document, a Answer) {
 	}
 }
 
-func ask(t testing.TB, d Document) Answer {
+func forecastOf(t testing.TB, d Document) Answer {
 	t.Helper()
 	require.NoError(t, d.Validate())
 	a, err := Forecast(context.Background(), d)
 	require.NoError(t, err)
-	sane(t, d, a)
+	checkAnswer(t, d, a)
 	return a
 }
 
-func someShop(count, past int) Document {
+func shopDocument(count, past int) Document {
 	p, a := shop(count, past, 5, 7)
 	return Document{History: p, Ahead: a, Levels: scoredLevels}
 }
 
-func meansOf(a Answer) (total float64) {
+func totalMean(a Answer) (total float64) {
 	for _, r := range a.Rows {
 		total += r.Mean
 	}
 	return total
 }
 
-// copied has its own rows, and demand changed by f.
-func copied(d Document, f func(i int, p *Past)) Document {
+// withHistory copies the document and its history, changed by f.
+func withHistory(d Document, f func(i int, p *Past)) Document {
 	d.History = slices.Clone(d.History)
 	for i := range d.History {
 		y := *d.History[i].Demand
@@ -69,42 +69,42 @@ func copied(d Document, f func(i int, p *Past)) Document {
 	return d
 }
 
-func TestOddPastsAreAnswered(t *testing.T) {
+func TestUnusualHistories(t *testing.T) {
 	t.Parallel()
-	d := someShop(3, 300)
-	plain := ask(t, d)
+	d := shopDocument(3, 300)
+	plain := forecastOf(t, d)
 	for name, c := range map[string]struct {
 		change func(d Document) Document
 		note   string
-		near   float64 // factor of the mean that may not be exceeded either way, 0: any
+		near   float64 // maximum factor of the mean either way, 0: any
 	}{
 		"gaps of weeks": {func(d Document) Document {
-			return copied(d, func(i int, p *Past) {
+			return withHistory(d, func(i int, p *Past) {
 				p.Open = p.Open && (i%300 < 150 || i%300 > 200) && (i%300 < 260 || i%300 > 281)
 			})
 		}, "", 1.2},
-		"nothing for the last months": {func(d Document) Document {
-			return copied(d, func(i int, p *Past) { p.Open = p.Open && (i%300 < 200 || p.Drink != "s00") })
+		"no data for the last months": {func(d Document) Document {
+			return withHistory(d, func(i int, p *Past) { p.Open = p.Open && (i%300 < 200 || p.Drink != "s00") })
 		}, "s00: nothing is known of the last", 1.5},
-		"a year of zeros": {func(d Document) Document {
-			return copied(d, func(_ int, p *Past) { *p.Demand = 0 })
+		"all zeros": {func(d Document) Document {
+			return withHistory(d, func(_ int, p *Past) { *p.Demand = 0 })
 		}, "", 0},
-		"one series of zeros": {func(d Document) Document {
-			return copied(d, func(_ int, p *Past) {
+		"one series all zeros": {func(d Document) Document {
+			return withHistory(d, func(_ int, p *Past) {
 				if p.Drink == "s01" {
 					*p.Demand = 0
 				}
 			})
 		}, "", 0},
-		"a million by mistake": {func(d Document) Document {
-			return copied(d, func(i int, p *Past) {
+		"a mistaken million": {func(d Document) Document {
+			return withHistory(d, func(i int, p *Past) {
 				if i == 280 {
 					*p.Demand = 1e6
 				}
 			})
 		}, "s00: 1 day (2024-10-21) lies many times beyond all others", 1.15},
 		"no weather": {func(d Document) Document {
-			d = copied(d, func(_ int, p *Past) { p.TempC, p.RainMM = nil, nil })
+			d = withHistory(d, func(_ int, p *Past) { p.TempC, p.RainMM = nil, nil })
 			d.Ahead = slices.Clone(d.Ahead)
 			for i := range d.Ahead {
 				d.Ahead[i].TempC, d.Ahead[i].RainMM = nil, nil
@@ -119,30 +119,30 @@ func TestOddPastsAreAnswered(t *testing.T) {
 			return d
 		}, "no temperature ahead", 1.3},
 		"fractions": {func(d Document) Document {
-			return copied(d, func(_ int, p *Past) { *p.Demand += .25 })
+			return withHistory(d, func(_ int, p *Past) { *p.Demand += .25 })
 		}, "", 1.1},
-		"an empty past": {func(d Document) Document { d.History = nil; return d }, "there is no open day in the past", 0},
+		"an empty history": {func(d Document) Document { d.History = nil; return d }, "there is no open day in the past", 0},
 		"only closed days": {func(d Document) Document {
-			return copied(d, func(_ int, p *Past) { p.Open, p.Demand = false, nil })
+			return withHistory(d, func(_ int, p *Past) { p.Open, p.Demand = false, nil })
 		}, "there is no open day in the past", 0},
 	} {
 		t.Run(name, func(t *testing.T) {
 			t.Parallel()
-			a := ask(t, c.change(d))
+			a := forecastOf(t, c.change(d))
 			assert.Contains(t, strings.Join(a.Notes, "\n"), c.note)
 			if c.near > 0 {
-				assert.InDelta(t, 1, meansOf(a)/meansOf(plain), c.near-1)
+				assert.InDelta(t, 1, totalMean(a)/totalMean(plain), c.near-1)
 			}
 		})
 	}
 }
 
-func TestAShortPastGivesAWideGuess(t *testing.T) {
+func TestAShortHistoryGivesAWideRange(t *testing.T) {
 	t.Parallel()
 	width := func(days int) float64 {
-		d := someShop(2, 300)
-		d.History, d.Ahead = d.History[600-days:], d.Ahead[5:] // the one that never closes
-		a := ask(t, d)
+		d := shopDocument(2, 300)
+		d.History, d.Ahead = d.History[600-days:], d.Ahead[5:] // the series that never closes
+		a := forecastOf(t, d)
 		require.Positive(t, a.Rows[0].Mean, "after %d days", days)
 		if days < 80 {
 			require.Contains(t, strings.Join(a.Notes, "\n"), "the ranges are a guess")
@@ -157,32 +157,32 @@ func TestAShortPastGivesAWideGuess(t *testing.T) {
 	require.Greater(t, width(28), width(300))
 }
 
-func TestANewSeriesBorrowsFromTheOthers(t *testing.T) {
+func TestAColdStartBorrowsFromTheOtherSeries(t *testing.T) {
 	t.Parallel()
-	d := someShop(4, 200)
+	d := shopDocument(4, 200)
 	usual := 0.0
 	for _, p := range d.History {
 		usual += *p.Demand / float64(len(d.History))
 	}
 	d.Ahead[0].Drink = "new"
 	d.Ahead[0].Open = true
-	a := ask(t, d)
+	a := forecastOf(t, d)
 	require.Contains(t, strings.Join(a.Notes, "\n"), "new: no day of it is known")
 	require.InDelta(t, 1, a.Rows[0].Mean/usual, .8)
 	require.Greater(t, a.Rows[0].Quantiles[4], 2*a.Rows[0].Quantiles[0])
 }
 
-func TestSeveralNewSeriesBorrowFromTheKnownOnesOnly(t *testing.T) {
+func TestColdStartsBorrowFromKnownSeriesOnly(t *testing.T) {
 	t.Parallel()
-	d := someShop(4, 200)
+	d := shopDocument(4, 200)
 	one := d.Ahead[0]
 	one.Drink, one.Open = "new", true
 	two := one
 	two.Drink = "newer"
 	d.Ahead = []Ahead{one}
-	alone := ask(t, d)
+	alone := forecastOf(t, d)
 	d.Ahead = []Ahead{two, one}
-	both := ask(t, d)
+	both := forecastOf(t, d)
 	require.Equal(t, alone.Rows[0], both.Rows[1])
 	require.Equal(t, alone.Rows[0].Quantiles, both.Rows[0].Quantiles)
 	for _, name := range []string{"new", "newer"} {
@@ -191,9 +191,9 @@ func TestSeveralNewSeriesBorrowFromTheKnownOnesOnly(t *testing.T) {
 	require.Greater(t, both.Rows[0].Quantiles[4], 2*both.Rows[0].Quantiles[0])
 }
 
-func TestTheFirstHeatWaveIsCarriedOnAndWidened(t *testing.T) {
+func TestAFirstHeatWaveIsExtrapolatedAndWidened(t *testing.T) {
 	t.Parallel()
-	d := someShop(3, 500)
+	d := shopDocument(3, 500)
 	hottest := 0.0
 	for _, p := range d.History {
 		hottest = math.Max(hottest, *p.TempC)
@@ -201,7 +201,7 @@ func TestTheFirstHeatWaveIsCarriedOnAndWidened(t *testing.T) {
 	at := func(temp float64) Day {
 		d.Ahead = slices.Clone(d.Ahead[:1])
 		d.Ahead[0].TempC, d.Ahead[0].Open = &temp, true
-		a := ask(t, d)
+		a := forecastOf(t, d)
 		if temp > hottest+.5 {
 			require.Contains(t, strings.Join(a.Notes, "\n"), "hotter than any day known")
 		}
@@ -212,25 +212,25 @@ func TestTheFirstHeatWaveIsCarriedOnAndWidened(t *testing.T) {
 	require.Greater(t, (beyond.Quantiles[4]-beyond.Quantiles[0])/beyond.Mean, (seen.Quantiles[4]-seen.Quantiles[0])/seen.Mean)
 }
 
-func TestTheOrderOfRowsChangesNothing(t *testing.T) {
+func TestTheOrderOfRowsDoesNotMatter(t *testing.T) {
 	t.Parallel()
-	d := someShop(3, 200)
-	want := ask(t, d)
-	chance := rand.New(rand.NewPCG(1, 2))
+	d := shopDocument(3, 200)
+	want := forecastOf(t, d)
+	rng := rand.New(rand.NewPCG(1, 2))
 	d.History = slices.Clone(d.History)
-	chance.Shuffle(len(d.History), func(i, j int) { d.History[i], d.History[j] = d.History[j], d.History[i] })
+	rng.Shuffle(len(d.History), func(i, j int) { d.History[i], d.History[j] = d.History[j], d.History[i] })
 	slices.Reverse(d.Ahead)
-	got := ask(t, d)
+	got := forecastOf(t, d)
 	slices.Reverse(got.Rows)
 	require.Equal(t, want.Rows, got.Rows)
 }
 
-// What comes after a day must not move its forecast: other demands there, in the past of which it is no part, are the future.
-func TestTheFutureChangesNothing(t *testing.T) {
+// Demand after the origin is not in the history, and must not change the forecast.
+func TestForecastsUseNoFutureDemand(t *testing.T) {
 	t.Parallel()
 	all, _ := shop(3, 260, 0, 3)
 	short := .6
-	for i := range all { // with all that is known of a day besides
+	for i := range all { // every kind of data that a day can have
 		switch i % 260 % 29 {
 		case 3:
 			all[i].Event = "fair"
@@ -249,10 +249,10 @@ func TestTheFutureChangesNothing(t *testing.T) {
 				d.Ahead = append(d.Ahead, p.Ahead)
 			}
 		}
-		return ask(t, d)
+		return forecastOf(t, d)
 	}
 	want := issue(all)
-	shuffled := copied(Document{History: all}, func(i int, p *Past) {
+	shuffled := withHistory(Document{History: all}, func(i int, p *Past) {
 		if i%260 >= 230 {
 			*p.Demand = float64((i * 7919) % 501)
 		}
@@ -260,29 +260,29 @@ func TestTheFutureChangesNothing(t *testing.T) {
 	require.Equal(t, want, issue(shuffled.History))
 }
 
-// And within the past: a trial of an earlier day may not know what came after it.
-func TestTrialsKnowNothingOfWhatCameAfter(t *testing.T) {
+// Nor may later demand within the history change the backtest of an earlier day.
+func TestBacktestsUseNoLaterDemand(t *testing.T) {
 	t.Parallel()
 	past, _ := shop(2, 240, 0, 4)
-	size := sized(2, 240)
-	size.trialTrees = 5
-	trialsOf := func(past []Past) []trial {
-		st, all := begin(past)
+	size := sizesFor(2, 240)
+	size.backtestTrees = 5
+	backtestsOf := func(past []Past) []backtest {
+		st, all := newState(past)
 		c := learnClimate(all, st.last)
 		for _, s := range all {
-			s.prepare(c.Use)
+			s.prepareRows(c.Use)
 		}
-		trials, _, err := rollingTrials(context.Background(), all, st.last, &c, size)
+		backtests, _, err := rollingBacktests(context.Background(), all, st.last, &c, size)
 		require.NoError(t, err)
-		return trials
+		return backtests
 	}
 	const from = 200
-	changed := copied(Document{History: past}, func(i int, p *Past) {
+	changed := withHistory(Document{History: past}, func(i int, p *Past) {
 		if i%240 >= from {
 			*p.Demand = math.Round(*p.Demand * 1.7)
 		}
 	})
-	want, got := trialsOf(past), trialsOf(changed.History)
+	want, got := backtestsOf(past), backtestsOf(changed.History)
 	require.Len(t, got, len(want))
 	seen := 0
 	for i := range want {
@@ -294,11 +294,11 @@ func TestTrialsKnowNothingOfWhatCameAfter(t *testing.T) {
 	require.Greater(t, seen, 100)
 }
 
-func TestTenTimesTheCountsGiveTenTimesTheMean(t *testing.T) {
+func TestForecastsScaleWithTheUnitOfDemand(t *testing.T) {
 	t.Parallel()
-	d := someShop(3, 280)
-	one := ask(t, d)
-	ten := ask(t, copied(d, func(_ int, p *Past) { *p.Demand *= 10 }))
+	d := shopDocument(3, 280)
+	one := forecastOf(t, d)
+	ten := forecastOf(t, withHistory(d, func(_ int, p *Past) { *p.Demand *= 10 }))
 	width := func(a Answer) (w float64) {
 		for i, r := range a.Rows {
 			if d.Ahead[i].Open {
@@ -315,7 +315,7 @@ func TestTenTimesTheCountsGiveTenTimesTheMean(t *testing.T) {
 	require.LessOrEqual(t, width(ten), width(one)*1.01)
 }
 
-func TestADocumentThatCannotBeUsedIsNamed(t *testing.T) {
+func TestInvalidDocumentsNameTheField(t *testing.T) {
 	t.Parallel()
 	const good = `{"history":[{"series":"a","date":"2026-06-01","demand":12,"open":true,"holiday":false,"temp_c":21}],
 		"ahead":[{"series":"a","date":"2026-06-02","open":true,"holiday":false}],"levels":[0.1,0.9]}`
@@ -345,10 +345,9 @@ func TestADocumentThatCannotBeUsedIsNamed(t *testing.T) {
 	require.Positive(t, a.(Answer).Rows[0].Mean)
 }
 
-// Row by row or as a whole, a document is read as the same.
-func TestADocumentIsReadTheSameRowByRow(t *testing.T) {
+func TestDecodingByRowEqualsDecodingAsAWhole(t *testing.T) {
 	t.Parallel()
-	body, err := json.Marshal(someShop(2, 40))
+	body, err := json.Marshal(shopDocument(2, 40))
 	require.NoError(t, err)
 	var whole Document
 	require.NoError(t, models.DecodeStrict(body, &whole))
@@ -365,7 +364,7 @@ func TestADocumentIsReadTheSameRowByRow(t *testing.T) {
 func FuzzForecast(f *testing.F) {
 	f.Add([]byte(`{"history":[{"series":"a","date":"2026-06-01","demand":12,"open":true,"holiday":false,"temp_c":21},{"series":"b","date":"2026-05-01","demand":1e6,"open":true,"holiday":true}],
 		"ahead":[{"series":"a","date":"2026-06-02","open":true,"holiday":false},{"series":"c","date":"2026-06-03","open":false,"holiday":true,"temp_c":40}],"levels":[0.1,0.9,0.999]}`))
-	d := someShop(1, 70)
+	d := shopDocument(1, 70)
 	body, err := json.Marshal(d)
 	require.NoError(f, err)
 	f.Add(body)
@@ -381,11 +380,11 @@ func FuzzForecast(f *testing.F) {
 		}
 		a, err := Forecast(context.Background(), d)
 		require.NoError(t, err)
-		sane(t, d, a)
+		checkAnswer(t, d, a)
 	})
 }
 
-func TestWhatTheWeatherForecastDoesNotKnowWidensTheRange(t *testing.T) {
+func TestWeatherForecastErrorWidensTheRange(t *testing.T) {
 	t.Parallel()
 	past, ahead := shop(3, 400, 1, 12)
 	st, err := Fit(context.Background(), past)

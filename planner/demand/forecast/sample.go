@@ -5,17 +5,17 @@ import (
 	"sort"
 )
 
-// sample is the days of one series that learners are fitted to, up to an origin: demand relative to the series' mean, weight by
+// sample is the training data of one series up to an origin: demand relative to the series' mean, with weights that decay with
 // age.
 type sample struct {
 	s        *series
-	index    int // of the series among all
+	index    int // of the series
 	scale    float64
-	from, to int       // rows of the series
+	from, to int       // rows of the series, to excluded
 	ratio    []float64 // demand / scale
 	weight   []float64
-	design   []float32 // regression's columns, row by row
-	lead     []float64 // the regression's mean relative to scale
+	design   []float32 // of the regression, row by row
+	regMean  []float64 // fitted mean of the regression / scale
 }
 
 func (m *sample) rows() int           { return m.to - m.from }
@@ -23,16 +23,16 @@ func (m *sample) row(i int) []float32 { return m.s.x[(m.from+i)*features : (m.fr
 func (m *sample) day(i int) int       { return m.s.days[m.from+i] }
 func (m *sample) y(i int) float64     { return m.s.y[m.day(i)] }
 
-// forget is the weight that a day loses with each day of age.
-const forget = 0.998
+// dailyDecay is the factor on a day's weight for each day of age.
+const dailyDecay = 0.998
 
-// warmUp is the number of days of a long series that only give lags, no training rows.
-const warmUp = 30
+// lagOnlyDays is the number of first days of a long series that only provide lags, not training rows.
+const lagOnlyDays = 30
 
-// prepare computes the features and the design of every day that can be learnt from. They do not depend on the origin: a day is
-// seen from its own lag.
-func (s *series) prepare(use [weathers]bool) {
-	if s.guessed {
+// prepareRows computes the features and the design of each day with known demand. They do not depend on the forecast origin,
+// since each day has its own horizon.
+func (s *series) prepareRows(use [weatherVars]bool) {
+	if s.borrowed {
 		return
 	}
 	known := int(s.count[len(s.y)] - s.count[0])
@@ -43,7 +43,7 @@ func (s *series) prepare(use [weathers]bool) {
 	var x [features]float64
 	var row [maxColumns]float64
 	for t, y := range s.y {
-		if math.IsNaN(y) || !s.fill(t, t-lagOf(t+s.since), use, x[:]) {
+		if math.IsNaN(y) || !s.fillFeatures(t, t-trainingHorizon(t+s.since), use, x[:]) {
 			continue
 		}
 		s.days = append(s.days, t)
@@ -57,20 +57,20 @@ func (s *series) prepare(use [weathers]bool) {
 	}
 }
 
-// take gathers the training rows of a series known at the end of day o. A series without a single known day has none and is
-// scaled by what it borrowed, or by 1.
-func take(s *series, index, o int, use [weathers]bool) *sample {
+// newSample collects the training rows of a series up to and including day o. A series without a known day has none, and the
+// scale of its borrowed demand, or 1.
+func newSample(s *series, index, o int, use [weatherVars]bool) *sample {
 	m := &sample{s: s, index: index, scale: 1}
-	mean, ok := s.usual(o)
+	mean, ok := s.meanTo(o)
 	if !ok {
 		return m
 	}
 	m.scale = math.Max(mean, 1e-3)
-	skip := min(warmUp, int(s.count[o+1]/4))
+	skip := min(lagOnlyDays, int(s.count[o+1]/4))
 	m.to = sort.SearchInts(s.days, o+1)
 	m.from = sort.Search(m.to, func(i int) bool { return int(s.count[s.days[i]]) >= skip })
 	n, columns := m.rows(), designColumns(use)
-	m.ratio, m.weight, m.lead = make([]float64, n), make([]float64, n), make([]float64, n)
+	m.ratio, m.weight, m.regMean = make([]float64, n), make([]float64, n), make([]float64, n)
 	if n == 0 {
 		return m
 	}
@@ -78,15 +78,14 @@ func take(s *series, index, o int, use [weathers]bool) *sample {
 	m.design = s.design[m.from*columns : m.to*columns]
 	for i := range n {
 		m.ratio[i] = m.y(i) / m.scale
-		m.weight[i] = agedBy[min(o-m.day(i), len(agedBy)-1)] * precision * math.Min(1, s.share[m.day(i)])
-		m.design[i*columns+levelColumn] = float32(logOf(float64(m.row(i)[fM28]) / m.scale))
+		m.weight[i] = ageWeight[min(o-m.day(i), len(ageWeight)-1)] * precision * math.Min(1, s.share[m.day(i)])
+		m.design[i*columns+levelColumn] = float32(boundedLog(float64(m.row(i)[fM28]) / m.scale))
 	}
 	return m
 }
 
-// precision weighs a day of this series against those of others, 1 where the relative variance of a day is usual: the inverse of
-// its relative variance as a naive forecast (the mean of eight same weekdays) leaves it. It does not depend on the unit in which
-// demand is counted.
+// precision is the weight of a day of this series relative to other series: the inverse of the relative variance of a naive
+// forecast (the mean of eight same weekdays), 1 where that is average. It does not depend on the unit of demand.
 func (m *sample) precision() float64 {
 	const prior, usual, floor = 5.0, 0.15, 0.05
 	sum := prior * usual
@@ -97,10 +96,10 @@ func (m *sample) precision() float64 {
 	return usual / math.Max(sum/(float64(m.rows())+prior)*8/9, floor)
 }
 
-// agedBy is forget to the power of the age in days.
-var agedBy = func() (w [4000]float64) {
+// ageWeight is dailyDecay to the power of the age in days.
+var ageWeight = func() (w [4000]float64) {
 	for i := range w {
-		w[i] = math.Pow(forget, float64(i))
+		w[i] = math.Pow(dailyDecay, float64(i))
 	}
 	return w
 }()

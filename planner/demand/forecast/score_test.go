@@ -40,20 +40,20 @@ func readHistory(t testing.TB, file string) []Past {
 	return past
 }
 
-// scored is what the protocol of the project's demand data measures: forecasts for seven days at a time from all data before,
-// that week's weather taken as its forecast; mean pinball loss over levels and open days relative to the series' mean demand,
-// averaged over series. inside is the share of days in the 10–90 % range, days on the edge counted half; hot the same on days above
-// the 85 % quantile of temperature, pooled.
-type scored struct {
-	loss, inside float64
-	per          map[string]float64
-	hot, hotDays float64
-	alone        [methodCount]float64 // the loss of each method by itself, its quantiles as they are
-	equal        float64              // and of all at equal weights
+// scoreResult is the result of the protocol of the project's demand data: forecasts for seven days at a time from all data
+// before, with that week's weather as its forecast; loss is the mean pinball loss over levels and open days relative to the
+// series' mean demand, averaged over series. coverage is the share of days in the 10–90 % range, edges counted half; hotCovered
+// the number of such days above the 85 % quantile of temperature, of hotDays.
+type scoreResult struct {
+	loss, coverage      float64
+	bySeries            map[string]float64
+	hotCovered, hotDays float64
+	alone               [methodCount]float64 // the loss of each method by itself, its quantiles as they are
+	equal               float64              // and of all at equal weights
 }
 
-// as answers with other weights than were learnt, and nothing corrected.
-func (st *State) as(weights [methodCount]float64, d Document) []Day {
+// withWeights forecasts with other weights and without width corrections.
+func (st *State) withWeights(weights [methodCount]float64, d Document) []Day {
 	other := *st
 	other.calibration.Weights, other.calibration.Plain, other.calibration.Hot = weights, widths{1, 1}, widths{1, 1}
 	return other.Ahead(d.Ahead, d.Levels).Rows
@@ -66,7 +66,7 @@ func lossOf(r *Day, y float64) (loss float64) {
 	return loss
 }
 
-func score7(t testing.TB, past []Past, from float64) scored {
+func scoreWeekly(t testing.TB, past []Past, from float64) scoreResult {
 	var dates []models.Date
 	var temps []float64
 	for _, p := range past {
@@ -82,7 +82,7 @@ func score7(t testing.TB, past []Past, from float64) scored {
 		other               [methodCount + 1]float64
 	}
 	sums := map[string]*sum{}
-	out := scored{per: map[string]float64{}}
+	out := scoreResult{bySeries: map[string]float64{}}
 	for k := int(math.Ceil(from * float64(len(dates)))); k < len(dates); k += 7 {
 		first, end := dates[k], dates[min(k+7, len(dates))-1]
 		d := Document{Levels: scoredLevels}
@@ -99,7 +99,7 @@ func score7(t testing.TB, past []Past, from float64) scored {
 		st, err := Fit(context.Background(), d.History)
 		require.NoError(t, err)
 		a := st.Ahead(d.Ahead, d.Levels)
-		sane(t, d, a)
+		checkAnswer(t, d, a)
 		var others [methodCount + 1][]Day
 		for k := range others {
 			w := [methodCount]float64{}
@@ -110,7 +110,7 @@ func score7(t testing.TB, past []Past, from float64) scored {
 					w[m] = 1.0 / methodCount
 				}
 			}
-			others[k] = st.as(w, d)
+			others[k] = st.withWeights(w, d)
 		}
 		for i, r := range a.Rows {
 			if !d.Ahead[i].Open {
@@ -135,14 +135,14 @@ func score7(t testing.TB, past []Past, from float64) scored {
 			}
 			s.demand, s.n, s.in = s.demand+y, s.n+1, s.in+in
 			if *d.Ahead[i].TempC > hotFrom {
-				out.hot, out.hotDays = out.hot+in, out.hotDays+1
+				out.hotCovered, out.hotDays = out.hotCovered+in, out.hotDays+1
 			}
 		}
 	}
 	for name, s := range sums {
-		out.per[name] = s.loss / s.demand
+		out.bySeries[name] = s.loss / s.demand
 		out.loss += s.loss / s.demand / float64(len(sums))
-		out.inside += s.in / s.n / float64(len(sums))
+		out.coverage += s.in / s.n / float64(len(sums))
 		for k := range out.alone {
 			out.alone[k] += s.other[k] / s.demand / float64(len(sums))
 		}
@@ -151,12 +151,12 @@ func score7(t testing.TB, past []Past, from float64) scored {
 	return out
 }
 
-// The scores of the open data, and the coverage on hot days over seasons: yaz has a summer among its test days, bike-2011 is
+// Scores on the open data, and coverage on the hot days of whole seasons: yaz has a summer among its test days, bike-2011 is
 // forecast from the end of May on for that.
 func TestScores(t *testing.T) {
 	t.Parallel()
 	if testing.Short() {
-		s := score7(t, readHistory(t, "bike-2011.csv"), .94) // the last weeks only: nothing is asserted that needs a season
+		s := scoreWeekly(t, readHistory(t, "bike-2011.csv"), .94) // the last weeks only, too few to assert more
 		require.Less(t, s.loss, .3)
 		return
 	}
@@ -169,17 +169,17 @@ func TestScores(t *testing.T) {
 		}{{"yaz.csv", .75, 0.0985}, {"bike-2011.csv", .75, 0.0690}, {"bike-2011.csv", .4, 1}} {
 			t.Run(tc.file, func(t *testing.T) {
 				t.Parallel()
-				s := score7(t, readHistory(t, tc.file), tc.from)
-				t.Logf("from %g of the dates: pinball/mean %.4f, inside 10–90 %% %.1f %%, on %.0f hot days %.1f %%, by series %.4f", tc.from, s.loss, 100*s.inside,
-					s.hotDays, 100*s.hot/s.hotDays, slices.Sorted(maps.Values(s.per)))
+				s := scoreWeekly(t, readHistory(t, tc.file), tc.from)
+				t.Logf("from %g of the dates: pinball/mean %.4f, inside 10–90 %% %.1f %%, on %.0f hot days %.1f %%, by series %.4f", tc.from, s.loss, 100*s.coverage,
+					s.hotDays, 100*s.hotCovered/s.hotDays, slices.Sorted(maps.Values(s.bySeries)))
 				for k, name := range MethodNames {
 					t.Logf("%s alone: %.4f", name, s.alone[k])
 				}
 				t.Logf("all at equal weights, not corrected: %.4f", s.equal)
 				require.LessOrEqual(t, s.loss, tc.most)
-				require.InDelta(t, .80, s.inside, .04)
+				require.InDelta(t, .80, s.coverage, .04)
 				if tc.most == 1 || tc.file == "yaz.csv" {
-					hot[i], hotDays[i] = s.hot, s.hotDays
+					hot[i], hotDays[i] = s.hotCovered, s.hotDays
 				}
 			})
 		}

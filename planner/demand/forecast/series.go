@@ -3,53 +3,54 @@ package forecast
 import (
 	"math"
 	"slices"
+	"time"
 
 	"hotday/models"
 )
 
-// series is one series on an axis of days. NaN marks what is not known: demand of closed, missing and coming days, weather that
-// nobody gave.
+// series holds one series on a time axis of days. NaN marks unknown values: the demand of closed, missing and future days, and
+// missing weather.
 type series struct {
-	key      SeriesKey
-	first    models.Date
-	since    int // days from the site's first day to the axis' first
-	last     int // index of the last day with history, −1 without any
-	y        []float64
-	share    []float64 // of the usual selling time that the demand came in; y is what it would have been in all of it
-	event    []string  // of an effect to be learnt, "" on most days
-	asked    []float64 // the demand of those days, which y does not hold
-	holiday  []float64
-	weather  [3][]float64 // temperature, rain, humidity
-	weekday  []int        // Monday 0
-	yearDay  []float64
-	monthDay []float64
-	sum      []float64 // of known demand before each day, for means over spans
-	count    []float64
-	damped   []int // days whose demand was so far out that it was taken as less
-	whole    bool  // demand is counted in whole numbers
-	guessed  bool  // no day is known: the demand is that of the other series, see borrow
-	// The days that can be learnt from: their index, features and regression design, row by row.
+	key         SeriesKey
+	first       models.Date
+	since       int // days from the site's first day to the start of the axis
+	last        int // index of the last day with known demand, −1 if there is none
+	y           []float64
+	share       []float64 // of the usual selling time; y is the demand scaled up to all of it
+	event       []string  // key of an event whose effect is estimated, "" on most days
+	eventDemand []float64 // demand of event days, excluded from y
+	holiday     []float64
+	weather     [3][]float64 // temperature, rain, humidity
+	weekday     []int        // 0 is Monday
+	yearDay     []float64
+	monthDay    []float64
+	sum         []float64 // of the known demand before each day; with count, for means over spans
+	count       []float64
+	capped      []int // days whose demand was capped as an outlier
+	integer     bool  // all demand is in whole numbers
+	borrowed    bool  // without history, its demand is that of the other series
+	// The training rows: their days, features and regression design, row by row.
 	days   []int
 	x      []float32
 	design []float32
 }
 
-// The weather of a day.
+// Weather variables.
 const (
 	wTemp = iota
 	wRain
 	wHum
-	weathers
+	weatherVars
 )
 
-// newSeries is a series of n days from first on, nothing known.
+// newSeries is a series of n days from first on without data.
 func newSeries(key SeriesKey, first models.Date, n int) *series {
-	s := &series{key: key, first: first, last: -1, y: nans(n), asked: nans(n), share: make([]float64, n), event: make([]string, n), holiday: make([]float64, n), whole: true}
+	s := &series{key: key, first: first, last: -1, y: nans(n), eventDemand: nans(n), share: make([]float64, n), event: make([]string, n), holiday: make([]float64, n), integer: true}
 	for w := range s.weather {
 		s.weather[w] = nans(n)
 	}
 	s.weekday, s.yearDay, s.monthDay = make([]int, n), make([]float64, n), make([]float64, n)
-	start := first.At(0, utc)
+	start := first.At(0, time.UTC)
 	for i := range n {
 		t := start.AddDate(0, 0, i)
 		s.weekday[i] = (int(t.Weekday()) + 6) % 7
@@ -59,19 +60,19 @@ func newSeries(key SeriesKey, first models.Date, n int) *series {
 	return s
 }
 
-// put takes the weather and the holiday of a day.
-func (s *series) put(i int, a *Ahead) {
+// set sets the holiday, event and weather of a day.
+func (s *series) set(i int, a *Ahead) {
 	s.holiday[i] = indicator(a.Holiday)
 	s.event[i] = eventKey(a.Event)
-	for w, x := range [weathers]*float64{a.TempC, a.RainMM, a.Humidity} {
+	for w, x := range [weatherVars]*float64{a.TempC, a.RainMM, a.Humidity} {
 		if x != nil {
 			s.weather[w][i] = *x
 		}
 	}
 }
 
-// build lays the past of a document out by series, in the order of their keys, so that the order of rows changes nothing.
-func build(past []Past) []*series {
+// buildSeries lays out the history by series, sorted by key so that the order of rows does not matter.
+func buildSeries(past []Past) []*series {
 	if len(past) == 0 {
 		return nil
 	}
@@ -95,26 +96,26 @@ func build(past []Past) []*series {
 			all = append(all, s)
 		}
 		i := index[r.Date]
-		s.put(i, &r.Ahead)
+		s.set(i, &r.Ahead)
 		if r.Open && r.Demand != nil {
 			s.share[i] = r.share()
 			s.y[i] = *r.Demand / s.share[i]
 			s.last = max(s.last, i)
-			s.whole = s.whole && *r.Demand == math.Trunc(*r.Demand)
+			s.integer = s.integer && *r.Demand == math.Trunc(*r.Demand)
 		}
 	}
 	slices.SortFunc(all, func(a, b *series) int { return a.key.compare(b.key) })
 	return all
 }
 
-// settle takes what is far out as less and the days of events for themselves, and prepares the means.
-func settle(all []*series) (usual map[string]bool) {
+// cleanSeries caps outliers, excludes the days of events, and prepares the means. It returns the events that count as usual.
+func cleanSeries(all []*series) (usual map[string]bool) {
 	for _, s := range all {
-		s.damp()
+		s.capOutliers()
 	}
-	usual = setApart(all)
+	usual = excludeEvents(all)
 	for _, s := range all {
-		s.sums(0, 0)
+		s.cumulate(0, 0)
 	}
 	return usual
 }
@@ -127,9 +128,9 @@ func nans(n int) []float64 {
 	return xs
 }
 
-// damp takes a demand that lies many times beyond everything else as the edge of the rest: a count of a million by mistake would
-// bend every mean. The edge is far out: eight times the 98 % quantile of the series.
-func (s *series) damp() {
+// capOutliers caps demand at eight times the 98 % quantile of the series: a count of a million by mistake would distort every
+// mean.
+func (s *series) capOutliers() {
 	known := make([]float64, 0, len(s.y))
 	for _, y := range s.y {
 		if !math.IsNaN(y) {
@@ -140,20 +141,20 @@ func (s *series) damp() {
 		return
 	}
 	slices.Sort(known)
-	edge := 8 * known[min(len(known)-2, int(0.98*float64(len(known))))]
-	if edge == 0 {
-		return // all but one are zero: nothing to measure by
+	limit := 8 * known[min(len(known)-2, int(0.98*float64(len(known))))]
+	if limit == 0 {
+		return // all but one are zero: there is no scale
 	}
 	for i, y := range s.y {
-		if y > edge {
-			s.y[i] = edge
-			s.damped = append(s.damped, i)
+		if y > limit {
+			s.y[i] = limit
+			s.capped = append(s.capped, i)
 		}
 	}
 }
 
-// sums prepares the means; sum and count are those of the days before the axis.
-func (s *series) sums(sum, count float64) {
+// cumulate prepares the means; sum and count are the totals of the days before the axis.
+func (s *series) cumulate(sum, count float64) {
 	n := len(s.y)
 	s.sum, s.count = make([]float64, n+1), make([]float64, n+1)
 	s.sum[0], s.count[0] = sum, count
@@ -166,7 +167,7 @@ func (s *series) sums(sum, count float64) {
 	}
 }
 
-// mean is that of the known demand on days from ≤ i < to; ok is false where none is known.
+// mean is the mean of the known demand on days from ≤ i < to; ok is false if none is known.
 func (s *series) mean(from, to int) (m float64, ok bool) {
 	from = max(from, 0)
 	if to <= from || s.count[to] == s.count[from] {
@@ -175,33 +176,33 @@ func (s *series) mean(from, to int) (m float64, ok bool) {
 	return (s.sum[to] - s.sum[from]) / (s.count[to] - s.count[from]), true
 }
 
-// usual is the mean of all that is known up to and with day o.
-func (s *series) usual(o int) (float64, bool) {
+// meanTo is the mean of all known demand up to and including day o.
+func (s *series) meanTo(o int) (float64, bool) {
 	if o < -1 || s.count[o+1] == 0 {
 		return 0, false
 	}
 	return s.sum[o+1] / s.count[o+1], true
 }
 
-// meanOfLast is that of the last k days that have known demand, up to and with day o. Where the shop was closed for weeks it
-// reaches further back, but not over more than three times k days.
+// meanOfLast is the mean of the known demand of the last k days up to day o; of the last 3·k days if fewer than a third of the k
+// are known; else of all days.
 func (s *series) meanOfLast(k, o int) (float64, bool) {
 	from := o + 1 - k
 	if m, ok := s.mean(from, o+1); ok && s.count[o+1]-s.count[max(from, 0)] >= float64(k)/3 {
 		return m, true
 	}
-	if m, ok := s.mean(o+1-longest*k/28, o+1); ok {
+	if m, ok := s.mean(o+1-maxReachDays*k/28, o+1); ok {
 		return m, true
 	}
-	return s.usual(o)
+	return s.meanTo(o)
 }
 
-// longest is how far back the mean of 28 days reaches where the shop was closed, in days.
-const longest = 84
+// maxReachDays is how far back the mean of 28 days reaches, in days.
+const maxReachDays = 84
 
 // borrow gives a series without history the mean demand of the known series, day by day. known is not empty.
 func (s *series) borrow(known []*series) {
-	s.guessed, s.whole = true, true
+	s.borrowed, s.integer = true, true
 	for i := range s.y {
 		sum, n := 0.0, 0.0
 		for _, other := range known {
@@ -218,5 +219,5 @@ func (s *series) borrow(known []*series) {
 	for _, other := range known {
 		sum, count = sum+other.sum[0], count+other.count[0]
 	}
-	s.sums(sum/n, count/n)
+	s.cumulate(sum/n, count/n)
 }

@@ -7,7 +7,7 @@ import (
 	"github.com/stretchr/testify/require"
 )
 
-// upTo is the rows of the past before the day-th day of the shop.
+// upTo returns the rows before day number day of the history.
 func upTo(past []Past, day int) (rows []Past) {
 	end := past[0].Date.AddDays(day)
 	for _, p := range past {
@@ -18,7 +18,7 @@ func upTo(past []Past, day int) (rows []Past) {
 	return rows
 }
 
-func TestAStateIsReadAsItWasWritten(t *testing.T) {
+func TestStateRoundTrip(t *testing.T) {
 	t.Parallel()
 	past, ahead := shop(3, 150, 3, 5)
 	st, err := Fit(context.Background(), past)
@@ -40,8 +40,8 @@ func TestAStateIsReadAsItWasWritten(t *testing.T) {
 	require.Contains(t, again.Ahead(ahead, scoredLevels).Notes[0], "nothing can be said")
 }
 
-// A state that learnt on for weeks, night by night, says nearly what a fit from nothing says.
-func TestNightlyUpdatesStayNearAFreshFit(t *testing.T) {
+// Weeks of nightly updates forecast nearly the same as a full fit.
+func TestNightlyUpdatesStayCloseToAFullFit(t *testing.T) {
 	t.Parallel()
 	past, ahead := shop(4, 280, 3, 6)
 	st, err := Fit(context.Background(), upTo(past, 240))
@@ -53,15 +53,15 @@ func TestNightlyUpdatesStayNearAFreshFit(t *testing.T) {
 	}
 	again, err := st.Update(context.Background(), past)
 	require.NoError(t, err)
-	require.True(t, st == again, "nothing came, nothing is done")
-	corrected := copied(Document{History: past}, func(i int, p *Past) {
+	require.True(t, st == again, "no new data, no work")
+	corrected := withHistory(Document{History: past}, func(i int, p *Past) {
 		if i == 280+270 {
 			*p.Demand += 5
 		}
 	})
 	again, err = st.Update(context.Background(), corrected.History)
 	require.NoError(t, err)
-	require.False(t, st == again, "a late correction is learnt from")
+	require.False(t, st == again, "a late correction is used")
 	fresh, err := Fit(context.Background(), past)
 	require.NoError(t, err)
 	a, b := st.Ahead(ahead, scoredLevels), fresh.Ahead(ahead, scoredLevels)
@@ -72,7 +72,7 @@ func TestNightlyUpdatesStayNearAFreshFit(t *testing.T) {
 	}
 }
 
-func TestAnUpdateTakesInNewSeriesAndStartsAnewAfterALongSilence(t *testing.T) {
+func TestUpdateAddsNewSeriesAndFitsAnEmptyState(t *testing.T) {
 	t.Parallel()
 	past, ahead := shop(3, 200, 2, 8)
 	var without []Past
@@ -95,8 +95,8 @@ func TestAnUpdateTakesInNewSeriesAndStartsAnewAfterALongSilence(t *testing.T) {
 	require.Equal(t, fresh.Ahead(ahead, scoredLevels), long.Ahead(ahead, scoredLevels))
 }
 
-// A site that keeps two years lets a day go each night: that is no reason to learn from nothing.
-func TestAnUpdateLetsTheOldestDaysGo(t *testing.T) {
+// A site that keeps two years drops a day each night, which needs no full fit.
+func TestUpdateDropsTheOldestDays(t *testing.T) {
 	t.Parallel()
 	past, ahead := shop(3, 200, 3, 9)
 	since := func(day int, rows []Past) (out []Past) {
@@ -109,12 +109,12 @@ func TestAnUpdateLetsTheOldestDaysGo(t *testing.T) {
 	}
 	st, err := Fit(context.Background(), upTo(past, 190))
 	require.NoError(t, err)
-	grown := st.fitted.Boosting
+	grown := st.learners.Boosting
 	for day := 191; day <= 194; day++ {
 		st, err = st.Update(context.Background(), since(day-150, upTo(past, day)))
 		require.NoError(t, err)
 	}
-	require.True(t, grown == st.fitted.Boosting)
+	require.True(t, grown == st.learners.Boosting)
 	st, err = st.Update(context.Background(), since(50, past))
 	require.NoError(t, err)
 	require.Equal(t, past[0].Date.AddDays(199), st.Last())

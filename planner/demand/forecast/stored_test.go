@@ -51,8 +51,8 @@ func readStored(t testing.TB, file string) *State {
 	return &st
 }
 
-// State-4.bin was written before keys were structs. Its forecasts are those that the version that wrote it gave.
-func TestStatesOfEarlierVersionsOpenAndForecastAsBefore(t *testing.T) {
+// state-4.bin was written before keys were structs; the expected forecasts are those of the version that wrote it.
+func TestStoredStatesOpenAndForecastAsBefore(t *testing.T) {
 	t.Parallel()
 	if *update {
 		st, err := Fit(context.Background(), upTo(storedShop(), storedDays))
@@ -81,7 +81,7 @@ func TestStatesOfEarlierVersionsOpenAndForecastAsBefore(t *testing.T) {
 	}
 }
 
-func TestAnUpdateContinuesFromAStateOfAnEarlierVersion(t *testing.T) {
+func TestUpdateContinuesFromAnEarlierVersion(t *testing.T) {
 	t.Parallel()
 	var want *State
 	for _, file := range []string{"state-5.bin", "state-4.bin"} {
@@ -97,29 +97,29 @@ func TestAnUpdateContinuesFromAStateOfAnEarlierVersion(t *testing.T) {
 			continue
 		}
 		require.Equal(t, []SeriesKey{allDayLong, noonIced}, []SeriesKey{next.tails[0].Key, next.tails[1].Key}, "keys are upgraded")
-		require.Greater(t, len(next.trials), len(st.trials), "its trials are kept")
+		require.Greater(t, len(next.backtests), len(st.backtests), "its trials are kept")
 		require.Equal(t, want.Ahead(storedAhead("2024-04-20"), scoredLevels), next.Ahead(storedAhead("2024-04-20"), scoredLevels))
 	}
 }
 
-// These two have the same label. Joined with a space they were one series, the last row of a date winning.
-var apart, joined = SeriesKey{DayPart: "all", Drink: "day iced"}, SeriesKey{DayPart: "all day", Drink: "iced"}
+// splitEarly and splitLate have the same label. In version 4 they were one series, of which the last row of a date counted.
+var splitEarly, splitLate = SeriesKey{DayPart: "all", Drink: "day iced"}, SeriesKey{DayPart: "all day", Drink: "iced"}
 
-// sameLabel is a history of both, the second selling eight times as much.
+// sameLabel is a history of both, the second with eight times the demand.
 func sameLabel() ([]Past, []Ahead) {
 	past, ahead := shop(1, 101, 1, 33)
-	double := func(a Ahead) Ahead { a.SeriesKey = joined; return a }
+	double := func(a Ahead) Ahead { a.SeriesKey = splitLate; return a }
 	for _, p := range past {
 		many := 8 * *p.Demand
 		past = append(past, Past{Ahead: double(p.Ahead), Demand: &many})
 	}
 	ahead = append(ahead, double(ahead[0]))
 	for i := range past {
-		if past[i].SeriesKey != joined {
-			past[i].SeriesKey = apart
+		if past[i].SeriesKey != splitLate {
+			past[i].SeriesKey = splitEarly
 		}
 	}
-	ahead[0].SeriesKey, ahead[0].Open, ahead[1].Open = apart, true, true
+	ahead[0].SeriesKey, ahead[0].Open, ahead[1].Open = splitEarly, true, true
 	return past, ahead
 }
 
@@ -137,11 +137,11 @@ func TestSeriesWithTheSameLabelStayApart(t *testing.T) {
 	live := again.Live(ahead, []float64{0, 0}, scoredLevels)
 	require.InEpsilon(t, 8, live[1].Mean/live[0].Mean, .2)
 	rows := again.Ahead(ahead, scoredLevels).Rows
-	require.Equal(t, []SeriesKey{apart, joined}, []SeriesKey{rows[0].SeriesKey, rows[1].SeriesKey})
+	require.Equal(t, []SeriesKey{splitEarly, splitLate}, []SeriesKey{rows[0].SeriesKey, rows[1].SeriesKey})
 }
 
-// Equal counts of two such series on a day must not cancel in the digest of the day: a correction of both would go unseen.
-func TestACorrectionOfSeriesWithTheSameLabelIsSeen(t *testing.T) {
+// Equal counts of two such series must not cancel out in the digest of the day, or a correction of both would be missed.
+func TestCorrectionsOfSeriesWithTheSameLabelAreSeen(t *testing.T) {
 	t.Parallel()
 	past, _ := sameLabel()
 	for i := range past {
@@ -151,16 +151,16 @@ func TestACorrectionOfSeriesWithTheSameLabelIsSeen(t *testing.T) {
 	require.NoError(t, err)
 	corrected, err := Fit(context.Background(), onDays(past, func(d int) bool { return d == 50 }, func(p *Past) { *p.Demand = 30 }))
 	require.NoError(t, err)
-	require.Equal(t, 1, count(st.changed(corrected, 0)))
+	require.Equal(t, 1, countTrue(st.changedDays(corrected, 0)))
 }
 
-func TestAStateThatMixedTwoSeriesIsFittedFromScratch(t *testing.T) {
+func TestUpdateRefitsAStateThatMixedTwoSeries(t *testing.T) {
 	t.Parallel()
 	past, ahead := sameLabel()
 	mixed := make([]Past, len(past))
 	for i, p := range past {
 		mixed[i] = p
-		mixed[i].SeriesKey = SeriesKey{Drink: apart.label()}
+		mixed[i].SeriesKey = SeriesKey{Drink: splitEarly.label()}
 	}
 	st, err := Fit(context.Background(), upTo(mixed, 100))
 	require.NoError(t, err)

@@ -1,11 +1,11 @@
 package forecast
 
-// tree is a binary tree over bins: a row goes left where its bin is at most the node's. Children stand side by side.
+// tree is a binary decision tree on bins: a row goes left if its bin is at most the node's. Children are adjacent.
 type tree []node
 
 type node struct {
 	Value   float32
-	Left    uint16 // of the left child; the right one follows. 0: a leaf, since the root is nobody's child
+	Left    uint16 // index of the left child, the right one follows; 0 for a leaf, as the root is never a child
 	Feature uint8
 	Bin     uint8
 }
@@ -24,8 +24,8 @@ func (t tree) value(q []uint8) float32 {
 	}
 }
 
-// grower grows trees leaf by leaf, the best split first, from sums of gradients by bin.
-type grower struct {
+// boostGrower grows trees leaf-wise, best split first, from histograms of gradients.
+type boostGrower struct {
 	columns   [][]uint8
 	minLeaf   int
 	maxLeaves int
@@ -36,7 +36,7 @@ type grower struct {
 	spare     []histogram
 }
 
-// leaf is a node that may still be split, with its rows and the sums by bin of each feature.
+// leaf is a node that may still be split, with its rows and histogram.
 type leaf struct {
 	node     int
 	from, to int // of rows
@@ -47,7 +47,7 @@ type leaf struct {
 	gain     float64
 }
 
-// histogram is the sums of gradient, curvature and rows by bin, feature by feature.
+// histogram holds the sums of gradient, Hessian and rows by bin, feature by feature.
 type histogram [][maxBins]bucket
 
 type bucket struct {
@@ -55,12 +55,12 @@ type bucket struct {
 	n    int32
 }
 
-func newGrower(columns [][]uint8, minLeaf, maxLeaves int, ridge float64) *grower {
+func newBoostGrower(columns [][]uint8, minLeaf, maxLeaves int, ridge float64) *boostGrower {
 	n := len(columns[0])
-	return &grower{columns: columns, minLeaf: minLeaf, maxLeaves: maxLeaves, ridge: ridge, rows: make([]int32, n), scratch: make([]int32, n)}
+	return &boostGrower{columns: columns, minLeaf: minLeaf, maxLeaves: maxLeaves, ridge: ridge, rows: make([]int32, n), scratch: make([]int32, n)}
 }
 
-func (gr *grower) histogram() histogram {
+func (gr *boostGrower) histogram() histogram {
 	if k := len(gr.spare); k > 0 {
 		h := gr.spare[k-1]
 		gr.spare = gr.spare[:k-1]
@@ -70,8 +70,8 @@ func (gr *grower) histogram() histogram {
 	return make(histogram, len(gr.columns))
 }
 
-// tree grows one tree on gradients g and curvatures h. Leaf values are Newton steps, shrunk by the ridge, times step.
-func (gr *grower) tree(g, h []float64, step float64) tree {
+// tree grows one tree on gradients g and Hessians h. Leaf values are Newton steps with ridge penalty, times the learning rate.
+func (gr *boostGrower) tree(g, h []float64, step float64) tree {
 	for i := range gr.rows {
 		gr.rows[i] = int32(i)
 	}
@@ -81,7 +81,7 @@ func (gr *grower) tree(g, h []float64, step float64) tree {
 	gr.leaves = gr.leaves[:0]
 	t := make(tree, 1, 2*gr.maxLeaves)
 	root := leaf{node: 0, from: 0, to: len(gr.rows), sums: gr.histogram()}
-	gr.count(&root, g, h)
+	gr.fillSums(&root, g, h)
 	gr.leaves = append(gr.leaves, root)
 	for len(gr.leaves) < gr.maxLeaves {
 		best := -1
@@ -101,8 +101,8 @@ func (gr *grower) tree(g, h []float64, step float64) tree {
 	return t
 }
 
-// each visits the rows of the tree grown last with the value of their leaf.
-func (gr *grower) each(t tree, visit func(row int32, value float64)) {
+// eachRow calls visit for the rows of the last tree with the value of their leaf.
+func (gr *boostGrower) eachRow(t tree, visit func(row int32, value float64)) {
 	for _, l := range gr.leaves {
 		v := float64(t[l.node].Value)
 		for _, r := range gr.rows[l.from:l.to] {
@@ -111,7 +111,7 @@ func (gr *grower) each(t tree, visit func(row int32, value float64)) {
 	}
 }
 
-func (gr *grower) count(l *leaf, g, h []float64) {
+func (gr *boostGrower) fillSums(l *leaf, g, h []float64) {
 	rows := gr.rows[l.from:l.to]
 	for f, col := range gr.columns {
 		sums := &l.sums[f]
@@ -122,11 +122,11 @@ func (gr *grower) count(l *leaf, g, h []float64) {
 			b.n++
 		}
 	}
-	gr.search(l)
+	gr.bestSplit(l)
 }
 
-// search finds the split of a leaf that gains most.
-func (gr *grower) search(l *leaf) {
+// bestSplit finds the split of a leaf with the highest gain.
+func (gr *boostGrower) bestSplit(l *leaf) {
 	l.g, l.h, l.gain = 0, 0, 0
 	for b := range l.sums[0] {
 		l.g += l.sums[0][b].g
@@ -159,7 +159,7 @@ func (gr *grower) search(l *leaf) {
 	}
 }
 
-func (gr *grower) split(t tree, i int, g, h []float64) tree {
+func (gr *boostGrower) split(t tree, i int, g, h []float64) tree {
 	l := gr.leaves[i]
 	col := gr.columns[l.feature]
 	mid, k := l.from, 0
@@ -184,8 +184,8 @@ func (gr *grower) split(t tree, i int, g, h []float64) tree {
 		small, large = &b, &a
 	}
 	small.sums = gr.histogram()
-	gr.count(small, g, h)
-	large.sums = l.sums // what the small one leaves of the whole
+	gr.fillSums(small, g, h)
+	large.sums = l.sums // the parent's less the smaller child's
 	for f := range large.sums {
 		from, less := &large.sums[f], &small.sums[f]
 		for k := range from {
@@ -194,7 +194,7 @@ func (gr *grower) split(t tree, i int, g, h []float64) tree {
 			from[k].n -= less[k].n
 		}
 	}
-	gr.search(large)
+	gr.bestSplit(large)
 	gr.leaves[i] = a
 	gr.leaves = append(gr.leaves, b)
 	return t

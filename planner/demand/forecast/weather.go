@@ -2,27 +2,27 @@ package forecast
 
 import "math"
 
-// climate is what weather is like at each time of the year, by ten days, and which of it is known well enough to be used.
+// climate is the usual weather by ten-day span of the year, and which weather variables are known well enough to be used.
 type climate struct {
-	Use    [weathers]bool
-	Usual  [weathers][tenths]float64
-	Sway   float64 // standard deviation of the days' temperature about what is usual, °C
-	Hot    float64 // the temperature that 85 % of the past days stayed below
-	Hotter float64 // the hottest day seen
+	Use    [weatherVars]bool
+	Usual  [weatherVars][tenDaySpans]float64
+	Sway   float64 // standard deviation of the daily temperature about the usual, °C
+	Hot    float64 // 85 % quantile of the daily temperature, °C
+	Hotter float64 // highest temperature known, °C
 }
 
-// tenths is the number of spans of ten days in a year.
-const tenths = 37
+// tenDaySpans is the number of ten-day spans in a year.
+const tenDaySpans = 37
 
-func tenth(yearDay float64) int { return min(int(yearDay-1)/10, tenths-1) }
+func tenDaySpan(yearDay float64) int { return min(int(yearDay-1)/10, tenDaySpans-1) }
 
-// learnClimate takes each day's mean over the series, and closes the gaps of all of them. What fewer than half of the days know
-// is left out of the forecast.
+// learnClimate takes each day's mean over the series, and fills the gaps of all series. A variable that is known on fewer than
+// half of the days is not used.
 func learnClimate(all []*series, last int) climate {
 	c := climate{Hot: math.Inf(1), Hotter: math.Inf(1)}
 	for w := range c.Use {
 		day := make([]float64, last+1)
-		var sum, count [tenths]float64
+		var sum, count [tenDaySpans]float64
 		known := 0
 		for i := range day {
 			s, n := 0.0, 0.0
@@ -34,7 +34,7 @@ func learnClimate(all []*series, last int) climate {
 			day[i] = s / n
 			if n > 0 {
 				known++
-				k := tenth(all[0].yearDay[i])
+				k := tenDaySpan(all[0].yearDay[i])
 				sum[k], count[k] = sum[k]+day[i], count[k]+1
 			}
 		}
@@ -42,28 +42,28 @@ func learnClimate(all []*series, last int) climate {
 			continue
 		}
 		c.Use[w] = true
-		c.Usual[w] = overYear(sum, count)
+		c.Usual[w] = smoothYear(sum, count)
 		if w != wTemp {
 			continue
 		}
 		square := 0.0
 		for i, x := range day {
 			if !math.IsNaN(x) {
-				e := x - c.Usual[w][tenth(all[0].yearDay[i])]
+				e := x - c.Usual[w][tenDaySpan(all[0].yearDay[i])]
 				square += e * e / float64(known)
 			}
 		}
 		c.Sway = math.Sqrt(square)
 		if known >= 100 {
-			c.Hot, c.Hotter = hotEdge(day)
+			c.Hot, c.Hotter = hotThreshold(day)
 		}
 	}
-	c.close(all)
+	c.fillGaps(all)
 	return c
 }
 
-// overYear smooths over neighbouring spans; spans that no year has seen take the mean of all.
-func overYear(sum, count [tenths]float64) (usual [tenths]float64) {
+// smoothYear averages neighbouring spans; a span without data has the overall mean.
+func smoothYear(sum, count [tenDaySpans]float64) (usual [tenDaySpans]float64) {
 	total, n := 0.0, 0.0
 	for k := range sum {
 		total, n = total+sum[k], n+count[k]
@@ -71,7 +71,7 @@ func overYear(sum, count [tenths]float64) (usual [tenths]float64) {
 	for k := range usual {
 		s, m := 0.0, 0.0
 		for _, d := range []int{-1, 0, 1} {
-			j := (k + d + tenths) % tenths
+			j := (k + d + tenDaySpans) % tenDaySpans
 			s, m = s+sum[j], m+count[j]
 		}
 		usual[k] = total / n
@@ -82,8 +82,8 @@ func overYear(sum, count [tenths]float64) (usual [tenths]float64) {
 	return usual
 }
 
-// close fills the gaps of weather: the mean of the other series' value that day, else what is usual then.
-func (c *climate) close(all []*series) {
+// fillGaps fills in missing weather with the mean of the other series on that day, else the usual of the season.
+func (c *climate) fillGaps(all []*series) {
 	if len(all) == 0 {
 		return
 	}
@@ -101,7 +101,7 @@ func (c *climate) close(all []*series) {
 			if int(n) == len(all) {
 				continue
 			}
-			fill := c.Usual[w][tenth(all[0].yearDay[i])]
+			fill := c.Usual[w][tenDaySpan(all[0].yearDay[i])]
 			if n > 0 {
 				fill = sum / n
 			}

@@ -6,15 +6,15 @@ import (
 	"hotday/models"
 )
 
-// Sale is servings of a drink that were sold evenly over a span.
+// Sale is servings of a drink sold evenly over a span.
 type Sale struct {
 	Drink    string
 	Span     models.Span
 	Servings float64
 }
 
-// FromSales makes a season of the sales and the weather of [from, to]: each sale counts in the day parts that its span falls in,
-// by time. The weather that came stands for its forecast, too.
+// FromSales makes a season from the sales and the weather of [from, to]. A sale counts in the day parts that its span overlaps,
+// in proportion to time. The actual weather serves as its forecast.
 func FromSales(setup models.Setup, from, to models.Date, sales iter.Seq[Sale], weather []models.WeatherHour) Season {
 	s := Season{Setup: setup}
 	loc := setup.Site.Location()
@@ -55,7 +55,7 @@ func FromSales(setup models.Setup, from, to models.Date, sales iter.Seq[Sale], w
 	return s
 }
 
-// DayWeather sums hours up: the warmest of them, their rain, their mean humidity.
+// DayWeather summarises hours: maximum temperature, total rain, mean humidity.
 func DayWeather(hours []models.WeatherHour) Weather {
 	w := Weather{Hours: hours}
 	var rain, humidity, wet float64

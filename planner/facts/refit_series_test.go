@@ -1,4 +1,4 @@
-package planner_test
+package facts_test
 
 import (
 	"testing"
@@ -7,7 +7,7 @@ import (
 	"github.com/stretchr/testify/require"
 
 	"hotday/models"
-	"hotday/planner"
+	"hotday/planner/facts"
 )
 
 // "all" + "day iced" and "all day" + "iced" read the same when joined with a space.
@@ -30,7 +30,7 @@ func TestDrinksWhoseJoinedCodesAreEqualAreForecastApart(t *testing.T) {
 	_, err := s.PutCounts(ctx, kiosk, post, now, "", "")
 	require.NoError(t, err)
 	refit(t, s, kiosk, now)
-	r, err := planner.Gather(ctx, s, planner.GatherQuery{Site: kiosk, From: saturday, Days: 1, Now: now})
+	r, err := facts.Gather(ctx, s, facts.GatherQuery{Site: kiosk, From: saturday, Days: 1, Now: now})
 	require.NoError(t, err)
 	mean := map[[2]string]float64{}
 	for _, f := range r.Forecast {

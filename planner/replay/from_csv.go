@@ -13,13 +13,12 @@ import (
 	"hotday/models"
 )
 
-// Columns of a demand file, and those that may be left out.
+// Columns of a demand file, and those that are required.
 var (
 	csvColumns = []string{"series", "date", "demand", "open", "holiday", "temp_c", "rain_mm", "humidity"}
 	csvNeeded  = []string{"series", "date", "demand"}
 )
 
-// csvRow is one line of a demand file.
 type csvRow struct {
 	series               string
 	date                 models.Date
@@ -28,8 +27,8 @@ type csvRow struct {
 	temp, rain, humidity *float64
 }
 
-// ParseCSV reads a file of daily demand and invents a shop for it, see shop. name is said in the title. Errors are
-// CodeMalformed or CodeInvalid *models.Error that name the line and the column.
+// ParseCSV reads a file of daily demand and invents a shop for it, see shop; name goes into the title. It returns a CodeMalformed
+// or CodeInvalid *models.Error that names the line and the column.
 func ParseCSV(r io.Reader, name string) (Season, error) {
 	rows, err := readRows(r)
 	if err != nil {
@@ -80,7 +79,7 @@ func readRows(r io.Reader) ([]csvRow, error) {
 		row := p.row()
 		key := [2]string{row.series, string(row.date)}
 		if first, twice := seen[key]; twice {
-			p.bad("date", "one line for a series and date", "line %d says it, too", first)
+			p.fail("date", "one line for a series and date", "line %d says it, too", first)
 		}
 		seen[key] = line
 		rows = append(rows, row)
@@ -100,26 +99,26 @@ type rowParser struct {
 	get  func(string) string
 }
 
-func (p *rowParser) bad(column, accepted, format string, args ...any) {
+func (p *rowParser) fail(column, accepted, format string, args ...any) {
 	if len(p.e.Fields) < 50 {
 		p.e.Fields = append(p.e.Fields, models.FieldError{Pointer: fmt.Sprintf("/line %d/%s", p.line, column), Accepted: accepted, Detail: fmt.Sprintf(format, args...)})
 	}
 }
 
 func (p *rowParser) row() csvRow {
-	r := csvRow{series: p.get("series"), open: p.flag("open", true), holiday: p.flag("holiday", false), temp: p.number("temp_c", -60, 60),
+	r := csvRow{series: p.get("series"), open: p.boolean("open", true), holiday: p.boolean("holiday", false), temp: p.number("temp_c", -60, 60),
 		rain: p.number("rain_mm", 0, 2000), humidity: p.number("humidity", 0, 100)}
 	if r.series == "" || len(r.series) > 60 {
-		p.bad("series", "1 to 60 characters", "the series has no usable name")
+		p.fail("series", "1 to 60 characters", "the series has no usable name")
 	}
 	if err := r.date.UnmarshalText([]byte(p.get("date"))); err != nil {
-		p.bad("date", "a date that exists, written 2026-07-11", "%q is none", p.get("date"))
+		p.fail("date", "a date that exists, written 2026-07-11", "%q is none", p.get("date"))
 	}
-	switch x := p.number("demand", 0, mostCount); {
+	switch x := p.number("demand", 0, maxCount); {
 	case x != nil:
 		r.demand = *x
 	case r.open && p.get("demand") == "":
-		p.bad("demand", fmt.Sprintf("0 to %.0f", mostCount), "an open day needs its demand")
+		p.fail("demand", fmt.Sprintf("0 to %.0f", maxCount), "an open day needs its demand")
 	}
 	return r
 }
@@ -131,13 +130,13 @@ func (p *rowParser) number(column string, lo, hi float64) *float64 {
 	}
 	x, err := strconv.ParseFloat(s, 64)
 	if err != nil || !(x >= lo && x <= hi) {
-		p.bad(column, fmt.Sprintf("a number from %g to %g, or nothing", lo, hi), "%q is none", s)
+		p.fail(column, fmt.Sprintf("a number from %g to %g, or nothing", lo, hi), "%q is none", s)
 		return nil
 	}
 	return &x
 }
 
-func (p *rowParser) flag(column string, empty bool) bool {
+func (p *rowParser) boolean(column string, empty bool) bool {
 	switch strings.ToLower(p.get(column)) {
 	case "":
 		return empty
@@ -146,19 +145,19 @@ func (p *rowParser) flag(column string, empty bool) bool {
 	case "0", "false":
 		return false
 	}
-	p.bad(column, "1 or 0", "%q is neither", p.get(column))
+	p.fail(column, "1 or 0", "%q is neither", p.get(column))
 	return empty
 }
 
-// table is a demand file by series and day.
-type table struct {
+// demandTable is a demand file by series and date.
+type demandTable struct {
 	series      []string
 	first, last models.Date
 	rows        map[string]map[models.Date]*csvRow
 }
 
-func newTable(rows []csvRow) *table {
-	t := &table{first: rows[0].date, last: rows[0].date, rows: map[string]map[models.Date]*csvRow{}}
+func newTable(rows []csvRow) *demandTable {
+	t := &demandTable{first: rows[0].date, last: rows[0].date, rows: map[string]map[models.Date]*csvRow{}}
 	for i := range rows {
 		r := &rows[i]
 		if t.rows[r.series] == nil {
@@ -172,22 +171,22 @@ func newTable(rows []csvRow) *table {
 	return t
 }
 
-// testShare is the part of the dates that teach before the replay of a demand file begins.
-const testShare = 0.75
+// trainingShare is the share of the dates before the replay of a demand file begins.
+const trainingShare = 0.75
 
-func (t *table) season(name string) Season {
+func (t *demandTable) season(name string) Season {
 	n := t.first.DaysUntil(t.last) + 1
-	from := min(int(math.Ceil(testShare*float64(n))), n-1)
+	from := min(int(math.Ceil(trainingShare*float64(n))), n-1)
 	shop := t.shop(from)
-	s := Season{Setup: shop.setup, From: t.first.AddDays(from), Title: fmt.Sprintf("%s: the demand and the weather are the file's; the shop is invented for it, %s.", name, shop.said)}
+	s := Season{Setup: shop.setup, From: t.first.AddDays(from), Title: fmt.Sprintf("%s: the demand and the weather are the file's; the shop is invented for it, %s.", name, shop.description)}
 	for i := range n {
 		s.Days = append(s.Days, t.day(t.first.AddDays(i), shop))
 	}
 	return s
 }
 
-// day is one date of the file in the invented shop. A series that was closed, or has no line, is off sale.
-func (t *table) day(date models.Date, shop *shop) Day {
+// day is one date of the file in the invented shop. A series that was closed or has no line is off sale.
+func (t *demandTable) day(date models.Date, shop *shop) Day {
 	d := Day{Date: date, Closed: true}
 	var hours []models.WeatherHour
 	for i, name := range t.series {

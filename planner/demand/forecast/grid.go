@@ -7,18 +7,16 @@ import (
 	"gonum.org/v1/gonum/mathext"
 )
 
-// grid is the levels at which methods are mixed and corrected; other levels are read between them.
+// grid is the levels at which methods are mixed and corrected; other levels are interpolated.
 var grid = []float64{.005, .01, .025, .05, .1, .15, .2, .25, .3, .35, .4, .45, .5, .55, .6, .65, .7, .75, .8, .85, .9, .925, .95, .975, .99, .995}
 
-// len26 is the number of levels in grid.
-const len26 = 26
+const gridSize = 26
 
-// middle is the place of the median in grid.
-var middle = slices.Index(grid, .5)
+var medianIndex = slices.Index(grid, .5)
 
-// negativeBinomial writes quantiles at the grid's levels of counts with this mean and variance mean + spread·mean². Each count's
-// probability is spread evenly over half a count either way, so that ranges move smoothly and, rounded, are those of the counts.
-// Large means use the gamma that the mixture comes from, with its variance.
+// negativeBinomial writes the quantiles on the grid of a negative binomial with variance mean + spread·mean². The probability of
+// each count is spread evenly over ±½, so that quantiles are continuous and, rounded, equal those of the counts. Means above 60
+// use the gamma distribution with the same mean and variance.
 func negativeBinomial(mean, spread float64, dst []float64) {
 	switch {
 	case !(mean > 0):
@@ -30,7 +28,7 @@ func negativeBinomial(mean, spread float64, dst []float64) {
 	}
 	size := 1 / math.Max(spread, 1e-6)
 	p := size / (size + mean)
-	probability := math.Exp(size * math.Log(p)) // of none
+	probability := math.Exp(size * math.Log(p)) // of 0
 	below, k, last := 0.0, 0, 0.0
 	for n := 0; k < len(grid) && n < 4000; n++ {
 		for k < len(grid) && grid[k] <= below+probability {
@@ -46,8 +44,8 @@ func negativeBinomial(mean, spread float64, dst []float64) {
 	}
 }
 
-// gammaQuantiles takes the cube-root approximation of Wilson and Hilferty (1931, from memory) where the gamma is near enough to
-// it: from shape 4 its quantiles between .05 and .995 are within 0.5 %, that at .01 is at most 3 % too low.
+// gammaQuantiles uses the cube-root approximation of Wilson and Hilferty (1931, from memory) for shapes of 4 and more, where the
+// quantiles between .05 and .995 are within 0.5 % and that at .01 is at most 3 % too low.
 func gammaQuantiles(mean, variance float64, dst []float64) {
 	shape := mean * mean / variance
 	if shape < 4 {
@@ -57,24 +55,24 @@ func gammaQuantiles(mean, variance float64, dst []float64) {
 		return
 	}
 	for k := range grid {
-		root := 1 - 1/(9*shape) + gridScores[k]/(3*math.Sqrt(shape))
+		root := 1 - 1/(9*shape) + gridZ[k]/(3*math.Sqrt(shape))
 		dst[k] = mean * math.Max(0, root*root*root)
 	}
 }
 
-// gridScores are the normal scores of the grid's levels.
-var gridScores = func() (z [len26]float64) {
+// gridZ are the normal scores of the levels in grid.
+var gridZ = func() (z [gridSize]float64) {
 	for k, l := range grid {
-		z[k] = score(l)
+		z[k] = normalQuantile(l)
 	}
 	return z
 }()
 
-// score is the standard normal quantile.
-func score(level float64) float64 { return math.Sqrt2 * math.Erfinv(2*level-1) }
+// normalQuantile is the standard normal quantile.
+func normalQuantile(level float64) float64 { return math.Sqrt2 * math.Erfinv(2*level-1) }
 
-// at reads a level off quantiles on the grid, linear in the normal score; beyond the grid it goes on with the last slope.
-func readLevel(q []float64, level float64) float64 {
+// quantileAt interpolates quantiles on the grid at a level, linearly in the normal score, and extrapolates beyond the grid.
+func quantileAt(q []float64, level float64) float64 {
 	i := min(max(1, slices.IndexFunc(grid, func(g float64) bool { return g >= level })), len(grid)-1)
 	if level > grid[len(grid)-1] {
 		i = len(grid) - 1
@@ -82,12 +80,12 @@ func readLevel(q []float64, level float64) float64 {
 	if level == grid[i] {
 		return q[i]
 	}
-	a, b, z := score(grid[i-1]), score(grid[i]), score(level)
+	a, b, z := normalQuantile(grid[i-1]), normalQuantile(grid[i]), normalQuantile(level)
 	return math.Max(0, q[i-1]+(q[i]-q[i-1])*(z-a)/(b-a))
 }
 
-// meanOfGrid is the mean of the distribution whose quantiles on the grid are q.
-func meanOfGrid(q []float64) float64 {
+// gridMean is the mean of the distribution with quantiles q on the grid.
+func gridMean(q []float64) float64 {
 	m := q[0]*grid[0] + q[len(q)-1]*(1-grid[len(grid)-1])
 	for i := 1; i < len(grid); i++ {
 		m += (q[i] + q[i-1]) / 2 * (grid[i] - grid[i-1])

@@ -11,8 +11,8 @@ import (
 	"gonum.org/v1/gonum/mat"
 )
 
-// table reads a table of numbers written by testdata/tables.py.
-func table(t *testing.T, file string) [][]float64 {
+// readTable reads a table of numbers written by testdata/tables.py.
+func readTable(t *testing.T, file string) [][]float64 {
 	t.Helper()
 	f, err := os.Open("testdata/" + file)
 	require.NoError(t, err)
@@ -34,9 +34,9 @@ func table(t *testing.T, file string) [][]float64 {
 	return out
 }
 
-func TestRegressionIsThatOfStatsmodels(t *testing.T) {
+func TestRegressionMatchesStatsmodels(t *testing.T) {
 	t.Parallel()
-	var s part
+	var s seriesRows
 	for _, p := range readHistory(t, "yaz.csv") {
 		if p.Drink != "koefte" || !p.Open {
 			continue
@@ -47,24 +47,24 @@ func TestRegressionIsThatOfStatsmodels(t *testing.T) {
 		}
 		s.x, s.y, s.weight = append(s.x, row[:]...), append(s.y, *p.Demand), append(s.weight, 1)
 	}
-	n := newNormal(10)
+	n := newNewton(10)
 	b := make([]float64, 10)
-	for range 3 { // to the last digit, which a forecast does not need
-		n.solve([]part{s}, b, 0)
+	for range 3 { // beyond the tolerance of one solve
+		n.solve([]seriesRows{s}, b, 0)
 	}
-	n.gather([]part{s}, b, true)
+	n.accumulate([]seriesRows{s}, b, true)
 	require.True(t, n.chol.Factorize(mat.NewSymDense(10, n.h)))
 	var inverse mat.SymDense
 	require.NoError(t, n.chol.InverseTo(&inverse))
-	for i, want := range table(t, "glm.csv") {
+	for i, want := range readTable(t, "glm.csv") {
 		require.InDelta(t, want[0], b[i], 1e-5, "coefficient %d", i)
 		require.InDelta(t, want[1], math.Sqrt(inverse.At(i, i)), 1e-6, "standard error %d", i)
 	}
 }
 
-func TestPinballIsThatOfScikitLearn(t *testing.T) {
+func TestPinballLossMatchesScikitLearn(t *testing.T) {
 	t.Parallel()
-	for _, row := range table(t, "pinball.csv") {
+	for _, row := range readTable(t, "pinball.csv") {
 		loss := 0.0
 		for y := range 10 {
 			loss += pinball(row[0], float64(y), 5) / 10
@@ -73,14 +73,14 @@ func TestPinballIsThatOfScikitLearn(t *testing.T) {
 	}
 }
 
-// Counts of a mean up to 60 are those of the distribution once rounded; beyond, the gamma they come from is near.
-func TestCountQuantilesAreThoseOfScipy(t *testing.T) {
+// Rounded quantiles of means up to 60 equal those of the distribution; above, the gamma is close.
+func TestNegativeBinomialQuantilesMatchScipy(t *testing.T) {
 	t.Parallel()
-	for _, row := range table(t, "counts.csv") {
+	for _, row := range readTable(t, "counts.csv") {
 		mean, spread, level, want := row[0], row[1], row[2], row[3]
-		var q [len26]float64
+		var q [gridSize]float64
 		negativeBinomial(mean, spread, q[:])
-		got := readLevel(q[:], level)
+		got := quantileAt(q[:], level)
 		if mean <= 60 {
 			require.LessOrEqual(t, math.Abs(got-want), .5+1e-9, "mean %g spread %g level %g: %g, %g", mean, spread, level, got, want)
 		} else {
@@ -89,42 +89,42 @@ func TestCountQuantilesAreThoseOfScipy(t *testing.T) {
 	}
 }
 
-// How many counts fall inside a range, the edges counted half, is what scipy says of the distribution it was made from.
-func TestCoverageIsThatOfScipy(t *testing.T) {
+// The coverage of the 10 to 90 % range of a distribution, with half of its edges, equals scipy's.
+func TestCoverageMatchesScipy(t *testing.T) {
 	t.Parallel()
-	for _, row := range table(t, "coverage.csv") {
+	for _, row := range readTable(t, "coverage.csv") {
 		mean, spread, want := row[0], row[1], row[2]
-		var q [len26]float64
+		var q [gridSize]float64
 		negativeBinomial(mean, spread, q[:])
-		lo, hi := math.Round(q[lowest]), math.Round(q[highest])
+		lo, hi := math.Round(q[p10Index]), math.Round(q[p90Index])
 		size := 1 / spread
 		in, p := 0.0, math.Exp(size*math.Log(size/(size+mean)))
 		for n := 0.0; n < 2000; n++ {
 			in += p * (indicator(n > lo) + indicator(n >= lo)) / 2 * (indicator(n < hi) + indicator(n <= hi)) / 2
 			p *= (size + n) / (n + 1) * mean / (size + mean)
 		}
-		require.InDelta(t, want, in, .012, "mean %g spread %g", mean, spread) // beyond a mean of 60 the gamma is near
+		require.InDelta(t, want, in, .012, "mean %g spread %g", mean, spread) // above a mean of 60 the gamma is only close
 	}
 }
 
 // Twice the mean pinball loss over all levels is the continuous ranked probability score: for the standard normal at y it is
 // y(2Φ(y) − 1) + 2φ(y) − 1/√π (Gneiting and Raftery 2007, from memory).
-func TestPinballOverAllLevelsIsTheRankedScoreOfTheNormal(t *testing.T) {
+func TestPinballLossOverAllLevelsIsTheCRPS(t *testing.T) {
 	t.Parallel()
 	for _, y := range []float64{-2, 0, .7, 3} {
 		const n = 20_000
 		sum := 0.0
 		for i := range n {
 			l := (float64(i) + .5) / n
-			sum += 2 * pinball(l, y, score(l)) / n
+			sum += 2 * pinball(l, y, normalQuantile(l)) / n
 		}
 		phi, density := .5*math.Erfc(-y/math.Sqrt2), math.Exp(-y*y/2)/math.Sqrt(2*math.Pi)
 		require.InDelta(t, y*(2*phi-1)+2*density-1/math.Sqrt(math.Pi), sum, 1e-3)
 	}
 }
 
-// Ranges of invented counts that follow the model hold what they say.
-func TestRangesCoverWhatTheySay(t *testing.T) {
+// Counts generated from the model.
+func TestRangesHaveTheirNominalCoverage(t *testing.T) {
 	t.Parallel()
 	past, _ := shop(5, 330, 0, 11)
 	in, n := 0.0, 0.0
@@ -141,7 +141,7 @@ func TestRangesCoverWhatTheySay(t *testing.T) {
 				actual[p.Drink+string(p.Date)] = *p.Demand
 			}
 		}
-		a := ask(t, Document{History: upTo(past, from), Ahead: rows, Levels: []float64{.1, .9}})
+		a := forecastOf(t, Document{History: upTo(past, from), Ahead: rows, Levels: []float64{.1, .9}})
 		for _, r := range a.Rows {
 			y := actual[r.Drink+string(r.Date)]
 			in += (indicator(y > r.Quantiles[0]) + indicator(y >= r.Quantiles[0])) / 2 * (indicator(y < r.Quantiles[1]) + indicator(y <= r.Quantiles[1])) / 2

@@ -1,0 +1,85 @@
+package forecast
+
+import (
+	"bytes"
+	"compress/flate"
+	"encoding/gob"
+	"fmt"
+
+	"hotday/models"
+)
+
+// stored is the encoding of State. Its field names, and those of the types in it, must not change.
+type stored struct {
+	Version     int
+	First       models.Date
+	Last        int
+	Climate     climate
+	Sizes       [6]int
+	Fitted      *learners
+	Grown       int
+	GrownForest []int
+	Trials      []backtest
+	Calibration calibration
+	Tails       []tail
+	Notes       []string
+	Effects     map[string]effect
+	Holidays    int
+	Days        []uint64
+	Labelled    bool
+}
+
+// stateVersion is raised when a state can no longer be read by earlier versions, oldestVersion when this one can no longer read
+// earlier states; then the next night fits from scratch.
+const (
+	stateVersion  = 5
+	oldestVersion = 4
+)
+
+// keyOf is the key under which the state holds a series.
+func (st *State) keyOf(k SeriesKey) SeriesKey {
+	if st.labelled {
+		return SeriesKey{Drink: k.label()}
+	}
+	return k
+}
+
+// MarshalBinary encodes the state with gob and flate.
+func (st *State) MarshalBinary() ([]byte, error) {
+	var b bytes.Buffer
+	z, err := flate.NewWriter(&b, flate.BestSpeed)
+	if err != nil {
+		return nil, fmt.Errorf("write the forecast's state: %w", err)
+	}
+	s := st.size
+	err = gob.NewEncoder(z).Encode(stored{stateVersion, st.first, st.last, st.climate, [6]int{s.blocks, s.backtestTrees, s.trees, s.backtestRows, s.rows, s.forestEvery},
+		st.learners, st.grown, st.grownForest, st.backtests, st.calibration, st.tails, st.notes, st.effects, st.holidays, st.digests, st.labelled})
+	if err == nil {
+		err = z.Close()
+	}
+	if err != nil {
+		return nil, fmt.Errorf("write the forecast's state: %w", err)
+	}
+	return b.Bytes(), nil
+}
+
+// UnmarshalBinary decodes a state. It returns an error for a version it cannot read; then fit from scratch.
+func (st *State) UnmarshalBinary(b []byte) error {
+	var s stored
+	if err := gob.NewDecoder(flate.NewReader(bytes.NewReader(b))).Decode(&s); err != nil {
+		return fmt.Errorf("read the forecast's state: %w", err)
+	}
+	if s.Version < oldestVersion || s.Version > stateVersion {
+		return fmt.Errorf("read the forecast's state: version %d is not %d to %d", s.Version, oldestVersion, stateVersion)
+	}
+	if s.Version == 4 {
+		s.Labelled = true
+		for i := range s.Tails {
+			s.Tails[i].Key, s.Tails[i].Name = SeriesKey{Drink: s.Tails[i].Name}, ""
+		}
+	}
+	z := s.Sizes
+	*st = State{first: s.First, last: s.Last, climate: s.Climate, size: sizes{z[0], z[1], z[2], z[3], z[4], z[5]}, learners: s.Fitted, grown: s.Grown,
+		grownForest: s.GrownForest, backtests: s.Trials, calibration: s.Calibration, tails: s.Tails, notes: s.Notes, effects: s.Effects, holidays: s.Holidays, digests: s.Days, labelled: s.Labelled}
+	return nil
+}
