@@ -1,10 +1,11 @@
 package api
 
 import (
-	"hotday/planner/calc"
 	"net/http"
 
 	"github.com/gin-gonic/gin"
+
+	"hotday/planner/calc"
 )
 
 // postCalc runs one calculation, like `hotday calc`.
@@ -18,7 +19,7 @@ func (s *Server) postCalc(c *gin.Context) error {
 		return err
 	}
 	defer done()
-	out, err := calc.Calc(c.Request.Context(), c.Param("kind"), data)
+	out, err := calc.Run(c.Request.Context(), c.Param("kind"), data)
 	if err != nil {
 		return err
 	}

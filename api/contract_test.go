@@ -76,5 +76,5 @@ func TestContractListsTheCalculations(t *testing.T) {
 	for _, k := range readContract(t).Components.Parameters["kind"].Value.Schema.Value.Enum {
 		kinds = append(kinds, k.(string))
 	}
-	require.Equal(t, calc.CalcKinds(), kinds)
+	require.Equal(t, calc.Kinds(), kinds)
 }

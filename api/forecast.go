@@ -9,6 +9,7 @@ import (
 
 	"hotday/planner/demand"
 	"hotday/planner/facts"
+	"hotday/planner/say"
 )
 
 const maxForecastDays = 14
@@ -87,7 +88,7 @@ func forecastRows(r *models.PlanRequest) []forecastRow {
 	for i, f := range r.Forecast {
 		forecasts[key{f.Date, f.DayPart, f.Drink}] = &r.Forecast[i]
 	}
-	rows := []forecastRow{}
+	v, rows := say.For(r.Site), []forecastRow{}
 	for day := range r.Days {
 		for _, part := range r.Site.DayParts {
 			for _, drink := range r.Drinks {
@@ -96,7 +97,7 @@ func forecastRows(r *models.PlanRequest) []forecastRow {
 				if !ok {
 					continue
 				}
-				row := forecastRow{Date: k.date, DayPart: k.part, Drink: k.drink, Mean: rng.Mean(), P10: rng.P10(), P50: rng.P50(), P90: rng.P90(), Basis: rng.Basis()}
+				row := forecastRow{Date: k.date, DayPart: k.part, Drink: k.drink, Mean: rng.Mean(), P10: rng.P10(), P50: rng.P50(), P90: rng.P90(), Basis: v.DemandBasis(rng, forecasts[k])}
 				if w := manual[k]; w != nil {
 					row.Expected = &w.Expected
 				}

@@ -1,13 +1,13 @@
 package planner
 
 import (
-	"fmt"
 	"math"
 	"slices"
 	"strings"
 
 	"hotday/models"
 	"hotday/planner/demand"
+	"hotday/planner/say"
 )
 
 // need is the demand still to come for one drink in one day part.
@@ -17,6 +17,7 @@ type need struct {
 	rng    demand.Range
 	slot   int       // first slot
 	share  []float64 // of rng by slot; sums to 1, or to 0 where the shop is closed
+	basis  string    // what rng rests on, in words
 }
 
 // needs is the request's demand laid out on the slots.
@@ -57,6 +58,7 @@ func newNeeds(r *models.PlanRequest, h *horizon, recipes []*recipe) *needs {
 		casts[rowKey{f.Date, f.DayPart, f.Drink}] = f
 	}
 	levels, odd := dayLevels(r, h, words, casts)
+	v := say.For(r.Site)
 	first := map[models.Date]int{}
 	for i, d := range h.days {
 		first[d] = i
@@ -70,11 +72,9 @@ func newNeeds(r *models.PlanRequest, h *horizon, recipes []*recipe) *needs {
 			if !ok {
 				continue
 			}
-			rng = n.rest(rng, levels[win.date], rest, factor)
-			if odd[win.date] > 0 {
-				rng = rng.WithBasis(rng.Basis() + "; a count of today lies many times beyond the forecast and is taken as that of a busy day: look whether it is right")
-			}
-			n.rows = append(n.rows, need{window: w, drink: d, rng: rng, slot: slot, share: share})
+			basis := v.DemandBasis(rng, casts[key])
+			n.rows = append(n.rows, need{window: w, drink: d, rng: restOf(rng, levels[win.date], rest*factor), slot: slot, share: share,
+				basis: basis + restBasis(v, levels[win.date], rest, factor, odd[win.date] > 0)})
 		}
 	}
 	n.price(r, recipes)
@@ -82,28 +82,41 @@ func newNeeds(r *models.PlanRequest, h *horizon, recipes []*recipe) *needs {
 	return n
 }
 
-// rest returns the range of a row's demand still to come: the share of its time that is left, times the events' factor, updated with
-// the day's counts.
-func (n *needs) rest(rng demand.Range, level *demand.DayLevel, rest, factor float64) demand.Range {
-	scale := rest * factor
-	if scale != 1 {
-		rng = rng.Scaled(scale)
-	}
-	basis := rng.Basis()
-	if factor != 1 {
-		basis += fmt.Sprintf("; times %.2f for events and closures", factor)
-	}
-	switch {
-	case rest == 0:
-		basis += "; the shop is closed then"
-	case rest < 1:
-		basis += fmt.Sprintf("; %.0f %% of the day part is still to come", rest*100)
+// restOf returns the range of a row's demand still to come: a share of it, updated with the day's counts.
+func restOf(rng demand.Range, level *demand.DayLevel, share float64) demand.Range {
+	if share != 1 {
+		rng = rng.Scaled(share)
 	}
 	if level != nil {
 		rng = level.Rest(rng, demand.Assumed())
-		basis += fmt.Sprintf("; the counts so far put the day at %.0f %%", level.Mean()*100)
 	}
-	return rng.WithBasis(basis)
+	return rng
+}
+
+// restBasis says what the rest of a row rests on beside its range: the factor of events, the share of its time that is left, and the
+// day's counts, of which one may be an outlier.
+func restBasis(v say.Voice, level *demand.DayLevel, rest, factor float64, outlier bool) string {
+	var out strings.Builder
+	add := func(key string, args ...any) { out.WriteString(v.Say("said.semicolon") + v.Say(key, args...)) }
+	switch change := math.Round((factor - 1) * 100); {
+	case change > 0:
+		add("basis.events_more", "pct", say.Number(change, 0))
+	case change < 0:
+		add("basis.events_less", "pct", say.Number(-change, 0))
+	}
+	switch {
+	case rest == 0:
+		add("basis.closed")
+	case rest < 1:
+		add("basis.rest", "pct", say.Number(rest*100, 0))
+	}
+	if level != nil {
+		add("basis.day_level", "pct", say.Number(level.Mean()*100, 0))
+	}
+	if outlier {
+		add("basis.outlier_today")
+	}
+	return out.String()
 }
 
 // spread returns the share of a part's demand in each slot, even over its open time. rest is the share of its open time still to come,

@@ -78,7 +78,7 @@ func TestCountsMoveTheRestOfTheDay(t *testing.T) {
 	assert.Less(t, afternoon(slow).Mean, afternoon(usual).Mean)
 	assert.Less(t, afternoon(usual).Mean, afternoon(fast).Mean)
 	assert.InDelta(t, 40, afternoon(usual).Mean, 2)
-	assert.Contains(t, afternoon(fast).Basis, "counts so far")
+	assert.Contains(t, afternoon(fast).Basis, "sales so far")
 	assert.InDelta(t, afternoon(fast).Mean/5, fast.Demand[0].Mean, 1e-9, "an hour of five is left of the morning")
 	assert.Greater(t, servedBy(fast), servedBy(slow))
 }

@@ -67,7 +67,7 @@ func TestReview(t *testing.T) {
 	t.Parallel()
 	s := newShop(t)
 	page := body(t, s.get(t, s.key, "/s/lido/review"))
-	assert.Contains(t, page, "Nothing was counted", "a shop without history")
+	assert.Contains(t, page, "No sales counts on these days", "a shop without history")
 	assert.Contains(t, page, "Nothing in these days speaks for a change")
 
 	s.addPastDays(t)
@@ -79,7 +79,7 @@ func TestReview(t *testing.T) {
 	assert.Contains(t, page, "was poured away or passed its time, on 5 days of 5")
 	assert.Contains(t, page, "123.45")
 	page = body(t, s.get(t, s.key, "/s/lido/review?day=2026-07-10&span=7"))
-	assert.Contains(t, page, "Of 6 open days the kitchen told of 5")
+	assert.Contains(t, page, "The kitchen reported 5 of 6 open days")
 	for _, odd := range []string{"day=never", "day=2099-01-01", "span=0", "span=9999", "day=0001-01-01"} {
 		assert.Equal(t, http.StatusOK, s.get(t, s.key, "/s/lido/review?"+odd).StatusCode, odd)
 	}

@@ -16,8 +16,8 @@ type Calc struct {
 func (Calc) Help() string {
 	var b strings.Builder
 	b.WriteString("Kinds:\n\n")
-	for _, kind := range calc.CalcKinds() {
-		fmt.Fprintf(&b, "    %-10s  %s\n", kind, calc.CalcAbout(kind))
+	for _, kind := range calc.Kinds() {
+		fmt.Fprintf(&b, "    %-10s  %s\n", kind, calc.About(kind))
 	}
 	b.WriteString("\nExamples:\n\n    echo '{\"dose_g\":20,\"brew_water_g\":240}' | hotday calc extraction\n" +
 		"    echo '{\"beverage_g\":850,\"beverage_temp_c\":72,\"ice_temp_c\":-4,\"target_temp_c\":6}' | hotday calc chill\n    hotday calc water < water.json")
@@ -25,14 +25,14 @@ func (Calc) Help() string {
 }
 
 func (c *Calc) Run(ctx context.Context, s Streams) error {
-	if calc.CalcAbout(c.Kind) == "" { // checked before reading standard input, which may be a keyboard
+	if calc.About(c.Kind) == "" { // checked before reading standard input, which may be a keyboard
 		return calc.NoCalculation(c.Kind)
 	}
 	body, err := readAll("-", s)
 	if err != nil {
 		return err
 	}
-	out, err := calc.Calc(ctx, c.Kind, body)
+	out, err := calc.Run(ctx, c.Kind, body)
 	if err != nil {
 		return err
 	}

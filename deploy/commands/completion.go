@@ -40,8 +40,8 @@ type Complete struct {
 
 func (c *Complete) Run(k *kong.Kong, s Streams) error {
 	values := map[string][]completion.Candidate{"season": {{Word: "demo", About: "the invented shop's season"}}}
-	for _, kind := range calc.CalcKinds() {
-		values["kinds"] = append(values["kinds"], completion.Candidate{Word: kind, About: calc.CalcAbout(kind)})
+	for _, kind := range calc.Kinds() {
+		values["kinds"] = append(values["kinds"], completion.Candidate{Word: kind, About: calc.About(kind)})
 	}
 	words := c.Words
 	if len(words) > 0 && words[0] == "--" {

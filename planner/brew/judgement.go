@@ -1,9 +1,6 @@
 package brew
 
-import (
-	"fmt"
-	"math"
-)
+import "math"
 
 // Brew ratios (g brew water per g dose) over which the model is good for poured brews.
 const (
@@ -12,26 +9,31 @@ const (
 )
 
 // Ideal yield of hot coffee, %: SCA brewing control chart, after Lockhart 1957; from memory.
-const chartYieldLow, chartYieldHigh = 18.0, 22.0
+const ChartYieldLow, ChartYieldHigh = 18.0, 22.0
 
-// Doubtful is the sentence that advises measuring the yield rather than trusting the model; "" where the model is good.
-// Steeped brews reach the equilibrium that it assumes; poured ones come close over brew ratios of 1:8–1:17.
-func Doubtful(steeped bool, brewWaterPerDose float64) string {
-	if steeped || (brewWaterPerDose >= GoodFromRatio-1e-9 && brewWaterPerDose <= GoodToRatio+1e-9) {
-		return ""
-	}
-	return fmt.Sprintf("1:%.1f of poured water is outside 1:%.0f–1:%.0f, where the modelled yield is good: measure strength and beverage of one brew",
-		brewWaterPerDose, GoodFromRatio, GoodToRatio)
+// Doubtful reports whether the yield of a brew should be measured rather than modelled. Steeped brews reach the equilibrium that
+// the model assumes; poured ones come close over brew ratios of 1:8–1:17.
+func Doubtful(steeped bool, brewWaterPerDose float64) bool {
+	return !steeped && (brewWaterPerDose < GoodFromRatio-1e-9 || brewWaterPerDose > GoodToRatio+1e-9)
 }
 
-// YieldSay is the advice for a yield outside the brewing control chart; "" for one inside it.
-func YieldSay(yieldPct float64) string {
-	shown := math.Round(yieldPct*10) / 10 // as displayed: 17.96 reads 18.0, which is inside
-	switch {
-	case shown < chartYieldLow:
-		return fmt.Sprintf("yield %.1f %% is below the 18–22 %% of the brewing chart: coffee is left in the grounds; pour more and ice less, or grind finer", yieldPct)
-	case shown > chartYieldHigh:
-		return fmt.Sprintf("yield %.1f %% is above the 18–22 %% of the brewing chart: it may taste bitter; pour less or grind coarser", yieldPct)
+// YieldPosition is the position of a yield relative to the brewing control chart.
+type YieldPosition int
+
+// The values of YieldPosition.
+const (
+	YieldBelowChart YieldPosition = iota - 1
+	YieldInChart
+	YieldAboveChart
+)
+
+// PositionOf compares a yield, %, with the brewing control chart, to the tenth that is displayed: 17.96 reads 18.0, which is inside.
+func PositionOf(yieldPct float64) YieldPosition {
+	switch shown := math.Round(yieldPct*10) / 10; {
+	case shown < ChartYieldLow:
+		return YieldBelowChart
+	case shown > ChartYieldHigh:
+		return YieldAboveChart
 	}
-	return ""
+	return YieldInChart
 }

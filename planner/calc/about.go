@@ -4,46 +4,31 @@ import (
 	"strings"
 
 	"hotday/models"
+	"hotday/planner/say"
 )
 
-// calcAbout says in a line what each calculation answers.
-var calcAbout = map[string]string{
-	"extraction": "strength and yield of a brew, from its weights or a measured strength",
-	"fit":        "what a coffee keeps and gives, from measured brews",
-	"ratio":      "the ratio at which a recipe ends at a wished strength",
-	"scale":      "a dialled recipe made into batches that fit a brewer",
-	"chill":      "how much ice brings a drink to a temperature, or how cold given ice makes it",
-	"ice-split":  "a flash recipe: brew water, ice, and what must cool first",
-	"cool-time":  "minutes until a vessel is as cold as it should be",
-	"glass":      "the first and the last sip of a drink over ice",
-	"freeze":     "minutes until a mould is frozen, and kg a day",
-	"ice-store":  "what a bin loses over hours",
-	"maker":      "what an ice maker yields in this heat",
-	"water":      "salts for treated water, and the water that results",
-	"lsi":        "whether water scales or corrodes",
-	"heat-index": "how hot it feels",
-	"batches":    "the best batches for given needs, with a bound",
-	"lot-size":   "when to make and how much, for one item without limits",
-	"forecast":   "ranges of demand from history and weather",
-}
-
-// CalcAbout says in a line what a calculation answers; "" for a kind that does not exist.
-func CalcAbout(kind string) string { return calcAbout[kind] }
-
-// NoCalculation is the error for a kind that does not exist: it names the nearest one, and all there are.
-func NoCalculation(kind string) error {
-	hint := ""
-	if near := nearestWord(kind, CalcKinds()); near != "" {
-		hint = "; did you mean \"" + near + "\"?"
+// About describes a kind of calculation in a line; "" for a kind that does not exist.
+func About(kind string) string {
+	if _, ok := calculations[kind]; !ok {
+		return ""
 	}
-	return models.Errorf(models.CodeNotFound, "there is no calculation %q%s; there are %s", kind, hint, strings.Join(CalcKinds(), ", "))
+	return say.Plain().Say("calc.about." + kind)
 }
 
-// nearestWord is the word that takes the fewest letters to change, "" where that is more than a third of them.
+// NoCalculation is the CodeNotFound error for a kind that does not exist. It names the closest kind and all there are.
+func NoCalculation(kind string) error {
+	all := strings.Join(Kinds(), ", ")
+	if near := nearestWord(kind, Kinds()); near != "" {
+		return models.Errorf(models.CodeNotFound, "there is no calculation %q; did you mean %q? There are %s", kind, near, all)
+	}
+	return models.Errorf(models.CodeNotFound, "there is no calculation %q; there are %s", kind, all)
+}
+
+// nearestWord returns the word with the smallest edit distance, the first of equals; "" if that is more than a third of the letters.
 func nearestWord(word string, words []string) string {
 	best, least := "", 1+len(word)/3
 	for _, w := range words {
-		if n := letters(word, w); n <= least {
+		if n := editDistance(word, w); n <= least {
 			if n < least || best == "" {
 				best = w
 			}
@@ -53,8 +38,8 @@ func nearestWord(word string, words []string) string {
 	return best
 }
 
-// letters is how many must be added, taken out or changed to make b of a (Levenshtein).
-func letters(a, b string) int {
+// editDistance is the Levenshtein distance: the letters to insert, delete or replace to turn a into b.
+func editDistance(a, b string) int {
 	row := make([]int, len(b)+1)
 	for j := range row {
 		row[j] = j

@@ -27,7 +27,7 @@ type lotSizeOut struct {
 	Setups    []int   `json:"setups"`
 }
 
-// calcLotSize is the lot-sizing problem of Wagner and Whitin.
+// calcLotSize solves the lot-sizing problem of Wagner and Whitin.
 func calcLotSize(body []byte) (any, error) {
 	var in lotSizeIn
 	if err := models.DecodeStrict(body, &in); err != nil {

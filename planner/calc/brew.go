@@ -49,9 +49,9 @@ type extractionOut struct {
 	remarks
 }
 
-// calcExtraction is a brew forward (nothing measured) or backward. With strength and beverage measured the yield is
-// theirs and nothing is modelled; with strength alone the beverage follows from M = W/(1 − TDS) and the retained ratio; with
-// the beverage alone the retained liquid follows from it and the strength is the model's.
+// calcExtraction balances a brew. With nothing measured, all is modelled. With strength and beverage measured, the yield follows from
+// them; with strength alone, the beverage from M = W/(1 − TDS) and the retained ratio; with the beverage alone, the retained liquid,
+// and the strength is modelled.
 func calcExtraction(body []byte) (any, error) {
 	var in extractionIn
 	if err := models.DecodeStrict(body, &in); err != nil {
@@ -80,30 +80,45 @@ func calcExtraction(body []byte) (any, error) {
 	}
 	out := extractionOut{Ratio: in.BrewWaterG / in.DoseG, BeverageG: x.BeverageG, TDSPct: x.TDSPct, YieldPct: x.YieldPct,
 		RetainedG: x.RetainedG, DissolvedG: x.DissolvedG, YieldModelled: in.TDSPct == nil || in.BeverageG == nil,
-		CaffeineMg: x.CaffeineMg(x.BeverageG, x.BeverageG), CaffeineBasis: brew.CaffeineBasis, remarks: newRemarks()}
-	how := "measured"
+		CaffeineMg: x.CaffeineMg(x.BeverageG, x.BeverageG), CaffeineBasis: phrase("calc.caffeine_basis", "pct", decimal(brew.CaffeineOfDosePct)), remarks: newRemarks()}
+	key := "calc.extraction_measured"
 	if out.YieldModelled {
-		how = "modelled"
-		doubt := brew.Doubtful(in.Method == models.Steeped, out.Ratio)
-		out.YieldDoubtful = doubt != ""
-		out.caution(doubt)
+		key = "calc.extraction"
+		out.YieldDoubtful = brew.Doubtful(in.Method == models.Steeped, out.Ratio)
 	}
-	out.say(fmt.Sprintf("%s g of coffee and %s g of water give %.0f g at %.2f %%, yield %.1f %% (%s); the grounds keep %.0f g.",
-		inWords(in.DoseG), inWords(in.BrewWaterG), x.BeverageG, x.TDSPct, x.YieldPct, how, x.RetainedG))
-	out.caution(brew.YieldSay(x.YieldPct))
+	out.say(key, "dose", decimal(in.DoseG), "water", decimal(in.BrewWaterG), "beverage", say.Number(x.BeverageG, 0), "tds", say.Number(x.TDSPct, 2),
+		"yield", say.Number(x.YieldPct, 1), "retained", say.Number(x.RetainedG, 0))
+	out.judgeYield(out.YieldDoubtful, out.Ratio, x.YieldPct)
 	if in.ServingG != nil {
 		mg := x.CaffeineMg(x.BeverageG, *in.ServingG)
 		out.ServingMg = &mg
-		out.say(fmt.Sprintf("A serving of %s g carries about %.0f mg of caffeine (%s).", inWords(*in.ServingG), mg, brew.CaffeineBasis))
-		out.caution(brew.CaffeineSay(mg))
+		out.say("calc.caffeine", "serving", decimal(*in.ServingG), "mg", say.Number(mg, 0), "basis", out.CaffeineBasis)
+		if mg > brew.CaffeineServingMg {
+			out.warn("calc.caffeine_high", "mg", say.Number(mg, 0), "most", say.Number(brew.CaffeineServingMg, 0), "basis", out.CaffeineBasis)
+		}
 	}
-	out.caution(say.CautionCaffeine)
+	out.caution(models.CautionCaffeine)
 	if in.Method == models.Steeped {
-		out.caution(say.CautionSteeping)
+		out.caution(models.CautionSteeping)
 	} else {
-		out.caution(say.CautionScald)
+		out.caution(models.CautionScald)
 	}
 	return out, nil
+}
+
+// judgeYield adds cautions for a yield that the model does not know well (doubtful, at this many g of brew water per g of dose), and
+// for one outside the brewing control chart.
+func (r *remarks) judgeYield(doubtful bool, brewWaterPerDose, yieldPct float64) {
+	if doubtful {
+		r.warn("calc.yield_doubtful", "ratio", say.Number(brewWaterPerDose, 1), "from", say.Number(brew.GoodFromRatio, 0), "to", say.Number(brew.GoodToRatio, 0))
+	}
+	chart := []any{"yield", say.Number(yieldPct, 1), "low", say.Number(brew.ChartYieldLow, 0), "high", say.Number(brew.ChartYieldHigh, 0)}
+	switch brew.PositionOf(yieldPct) {
+	case brew.YieldBelowChart:
+		r.warn("calc.yield_low", chart...)
+	case brew.YieldAboveChart:
+		r.warn("calc.yield_high", chart...)
+	}
 }
 
 func (r *rangeCheck) checkCoffee(retainedRatio, maxYieldPct float64) {
@@ -111,10 +126,10 @@ func (r *rangeCheck) checkCoffee(retainedRatio, maxYieldPct float64) {
 	r.within("/max_yield_pct", maxYieldPct, 0.1, mostYield, percentUnit)
 }
 
-// ratio wants a recipe's whole water to stay below 1:100.
+// ratio requires a recipe's total water to be at most 100 times the dose.
 func (r *rangeCheck) ratio(pointer string, doseG, totalWaterG float64) {
 	if doseG >= leastG && totalWaterG >= leastG && !(totalWaterG <= mostRatio*doseG) {
-		r.add(pointer, fmt.Sprintf("at most %s g for this dose (1:%.0f)", inWords(mostRatio*doseG), mostRatio), "is 1:%.0f", totalWaterG/doseG)
+		r.add(pointer, fmt.Sprintf("at most %s g for this dose (1:%.0f)", decimal(mostRatio*doseG), mostRatio), "is 1:%.0f", totalWaterG/doseG)
 	}
 }
 
@@ -147,26 +162,26 @@ func (in extractionIn) extraction() (brew.Extraction, error) {
 	return measured(in.DoseG, m, b, *in.TDSPct)
 }
 
-// measured is the balance of a brew whose liquid, beverage and strength are known.
+// measured balances a brew whose liquid, beverage and strength are known.
 func measured(doseG, liquidG, beverageG, tdsPct float64) (brew.Extraction, error) {
 	x := brew.Extraction{LiquidG: liquidG, BeverageG: beverageG, RetainedG: liquidG - beverageG, TDSPct: tdsPct,
 		DissolvedG: tdsPct / 100 * liquidG, YieldPct: brew.MeasuredYield(doseG, beverageG, tdsPct)}
 	x.SpentG = doseG - x.DissolvedG
 	if x.RetainedG < -1e-9*liquidG {
-		return x, models.Invalid("/beverage_g", fmt.Sprintf("at most %s g: all the water and what it dissolved", inWords(liquidG)),
-			"%s g is more than was poured", inWords(beverageG))
+		return x, models.Invalid("/beverage_g", fmt.Sprintf("at most %s g: all the water and what it dissolved", decimal(liquidG)),
+			"%s g is more than was poured", decimal(beverageG))
 	}
 	x.RetainedG = max(0, x.RetainedG)
 	if x.SpentG < 0 {
-		return x, models.Invalid("/tds_pct", fmt.Sprintf("at most %s %%: the whole dose dissolved", inWords(100*doseG/(doseG+liquidG-x.DissolvedG))),
-			"%s %% is more coffee than was dosed", inWords(tdsPct))
+		return x, models.Invalid("/tds_pct", fmt.Sprintf("at most %s %%: the whole dose dissolved", decimal(100*doseG/(doseG+liquidG-x.DissolvedG))),
+			"%s %% is more coffee than was dosed", decimal(tdsPct))
 	}
 	return x, nil
 }
 
 func tooLittleWater(pointer string, doseG, retainedRatio float64) error {
 	return models.Invalid(pointer, fmt.Sprintf("more than %s g, what %s g of grounds keep; a usable brew starts near %s g",
-		inWords(math.Ceil(retainedRatio*doseG)), inWords(doseG), inWords(math.Ceil(brew.GoodFromRatio*doseG))),
+		decimal(math.Ceil(retainedRatio*doseG)), decimal(doseG), decimal(math.Ceil(brew.GoodFromRatio*doseG))),
 		"the grounds keep all of that water")
 }
 
@@ -190,7 +205,7 @@ type fitOut struct {
 	remarks
 }
 
-// calcFit is a coffee's dissolvable share and retained ratio from measured brews.
+// calcFit estimates a coffee's maximum yield and retained ratio from measured brews.
 func calcFit(body []byte) (any, error) {
 	var in fitIn
 	if err := models.DecodeStrict(body, &in); err != nil {
@@ -223,10 +238,10 @@ func calcFit(body []byte) (any, error) {
 	out := fitOut{MaxYieldPct: f.MaxYieldPct.Value, MaxYieldSE: f.MaxYieldPct.SE, MaxYield95: f.MaxYieldPct.HalfWidth95,
 		RetainedRatio: f.RetainedRatio.Value, RetainedRatioSE: f.RetainedRatio.SE, RetainedRatio95: f.RetainedRatio.HalfWidth95,
 		Brews: f.Brews, remarks: newRemarks()}
-	out.say(fmt.Sprintf("%d brews: %.1f ± %.1f %% of the dose dissolves, the grounds keep %.2f ± %.2f g per g (95 %%).",
-		f.Brews, f.MaxYieldPct.Value, f.MaxYieldPct.HalfWidth95, f.RetainedRatio.Value, f.RetainedRatio.HalfWidth95))
+	out.say("calc.fit", "n", f.Brews, "yield", say.Number(f.MaxYieldPct.Value, 1), "yield95", say.Number(f.MaxYieldPct.HalfWidth95, 1),
+		"retained", say.Number(f.RetainedRatio.Value, 2), "retained95", say.Number(f.RetainedRatio.HalfWidth95, 2))
 	if f.MaxYieldPct.HalfWidth95 > 2 || f.RetainedRatio.HalfWidth95 > 0.3 {
-		out.caution("These brews do not agree well enough to rely on: measure another one or two, the same way.")
+		out.warn("calc.fit_loose")
 	}
 	return out, nil
 }
@@ -246,7 +261,7 @@ type ratioOut struct {
 	remarks
 }
 
-// calcRatio is the ratio at which a recipe with this ice share ends at the wished strength.
+// calcRatio finds the brew ratio at which a recipe with this ice share has the target strength.
 func calcRatio(body []byte) (any, error) {
 	var in ratioIn
 	if err := models.DecodeStrict(body, &in); err != nil {
@@ -262,24 +277,24 @@ func calcRatio(body []byte) (any, error) {
 	ratio, strongest, ok := brew.RatioFor(in.TargetTDSPct, in.IceShare, in.RetainedRatio, in.MaxYieldPct)
 	if !ok {
 		return nil, models.Invalid("/target_tds_pct", fmt.Sprintf("below %.2f %%, or a smaller ice_share", math.Floor(strongest*100)/100),
-			"with %s of the water as ice no ratio of this coffee ends as strong as %s %%", inWords(in.IceShare), inWords(in.TargetTDSPct))
+			"with %s of the water as ice no ratio of this coffee ends as strong as %s %%", decimal(in.IceShare), decimal(in.TargetTDSPct))
 	}
 	rec := brew.Recipe{Ratio: ratio, IceShare: in.IceShare, RetainedRatio: in.RetainedRatio, MaxYieldPct: in.MaxYieldPct}
 	x, err := rec.Extract(1)
 	if err != nil || ratio > 1e6 {
-		return nil, models.Invalid("/target_tds_pct", "a strength that some ratio gives", "no ratio ends at %s %%", inWords(in.TargetTDSPct))
+		return nil, models.Invalid("/target_tds_pct", "a strength that some ratio gives", "no ratio ends at %s %%", decimal(in.TargetTDSPct))
 	}
 	out := ratioOut{Ratio: ratio, BrewWaterRatio: ratio * (1 - in.IceShare), FinalTDSPct: rec.FinalTDSPct(), YieldPct: x.YieldPct, remarks: newRemarks()}
-	out.say(fmt.Sprintf("1:%.1f in all, 1:%.1f of it poured: ends at %.2f %% with a yield of %.1f %% (modelled).", ratio, out.BrewWaterRatio, out.FinalTDSPct, x.YieldPct))
-	out.caution(brew.Doubtful(false, out.BrewWaterRatio), brew.YieldSay(x.YieldPct))
+	out.say("calc.ratio", "ratio", say.Number(ratio, 1), "poured", say.Number(out.BrewWaterRatio, 1), "tds", say.Number(out.FinalTDSPct, 2), "yield", say.Number(x.YieldPct, 1))
+	out.judgeYield(brew.Doubtful(false, out.BrewWaterRatio), out.BrewWaterRatio, x.YieldPct)
 	return out, nil
 }
 
 type scaleIn struct {
-	DoseG         float64  `json:"dose_g"` // of the small recipe
+	DoseG         float64  `json:"dose_g"` // of the recipe
 	TotalWaterG   float64  `json:"total_water_g"`
 	IceShare      float64  `json:"ice_share"`
-	BeverageG     float64  `json:"beverage_g"` // finished, wanted
+	BeverageG     float64  `json:"beverage_g"` // finished beverage needed
 	RetainedRatio float64  `json:"retained_ratio" default:"2.1"`
 	MaxYieldPct   float64  `json:"max_yield_pct" default:"21.8"`
 	MinBeverageG  float64  `json:"min_beverage_g" default:"0"` // of the brewer; 0: no limit
@@ -294,11 +309,11 @@ type scaleOut struct {
 	BrewWaterG float64 `json:"brew_water_g"`
 	IceG       float64 `json:"ice_g"`
 	BeverageG  float64 `json:"beverage_g"`
-	BoundBy    string  `json:"bound_by"` // the limit that sets the largest batch, empty when none
+	BoundBy    string  `json:"bound_by"` // the limit that sets the largest batch; "" if there is none
 	remarks
 }
 
-// calcScale is a small dialled recipe made into batches that fit a brewer.
+// calcScale scales a small recipe to batches that fit a brewer.
 func calcScale(body []byte) (any, error) {
 	var in scaleIn
 	if err := models.DecodeStrict(body, &in); err != nil {
@@ -330,15 +345,15 @@ func calcScale(body []byte) (any, error) {
 	lim := brew.Limits{MinBeverageG: in.MinBeverageG, MaxBeverageG: givenOr(in.MaxBeverageG, 0), MaxDoseG: givenOr(in.MaxDoseG, 0), MaxWaterG: givenOr(in.MaxWaterG, 0)}
 	most, by := rec.LargestBatch(lim)
 	if most < in.MinBeverageG {
-		return nil, models.Invalid("/min_beverage_g", fmt.Sprintf("at most %s g, the largest batch of this recipe", inWords(math.Floor(most))), "is %s g", inWords(in.MinBeverageG))
+		return nil, models.Invalid("/min_beverage_g", fmt.Sprintf("at most %s g, the largest batch of this recipe", decimal(math.Floor(most))), "is %s g", decimal(in.MinBeverageG))
 	}
 	n, each, ok := rec.Runs(in.BeverageG, lim)
 	a := rec.ForBeverage(each)
 	out := scaleOut{Batches: n, DoseG: a.DoseG, BrewWaterG: a.BrewWaterG, IceG: a.IceG, BeverageG: a.BeverageG, BoundBy: string(by), remarks: newRemarks()}
-	out.say(fmt.Sprintf("%d × %.0f g: each %.1f g of coffee, %.0f g of water, %.0f g of ice.", n, each, a.DoseG, a.BrewWaterG, a.IceG))
+	out.say("calc.scale", "n", n, "each", say.Number(each, 0), "dose", say.Number(a.DoseG, 1), "water", say.Number(a.BrewWaterG, 0), "ice", say.Number(a.IceG, 0))
 	if !ok {
-		out.caution(fmt.Sprintf("The brewer makes no less than %s g: %.0f g more than wanted.", inWords(in.MinBeverageG), float64(n)*each-in.BeverageG))
+		out.warn("calc.scale_least", "least", decimal(in.MinBeverageG), "over", say.Number(float64(n)*each-in.BeverageG, 0))
 	}
-	out.caution(say.CautionScald)
+	out.caution(models.CautionScald)
 	return out, nil
 }

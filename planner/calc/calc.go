@@ -12,7 +12,7 @@ import (
 	"hotday/planner/say"
 )
 
-// calculations are the kinds that answer, by name.
+// calculations are the kinds of calculation by name.
 var calculations = map[string]func(ctx context.Context, body []byte) (any, error){
 	"extraction": quick(calcExtraction),
 	"fit":        quick(calcFit),
@@ -33,16 +33,16 @@ var calculations = map[string]func(ctx context.Context, body []byte) (any, error
 	"forecast":   quick(forecast.Calc),
 }
 
-// quick is a calculation that is over before anybody could give it up.
+// quick adapts a calculation that is too short to be worth cancelling.
 func quick(f func(body []byte) (any, error)) func(context.Context, []byte) (any, error) {
 	return func(_ context.Context, body []byte) (any, error) { return f(body) }
 }
 
-// Calc does one calculation: a JSON document in, a value to be written as JSON out. It is what `hotday calc KIND` and POST
-// /v1/calc/KIND answer with. Errors are *models.Error: CodeNotFound for a kind that does not exist, CodeMalformed for a
-// document that cannot be read, CodeInvalid for one that breaks a rule, with the field and what would be right. When ctx ends first, which only the batch search takes long enough to notice, its
-// error is returned.
-func Calc(ctx context.Context, kind string, body []byte) (any, error) {
+// Run does one calculation: from a JSON document to a value to be written as JSON, as `hotday calc KIND` and POST /v1/calc/KIND
+// answer. Errors are *models.Error: CodeNotFound for a kind that does not exist, CodeMalformed for a document that cannot be read,
+// CodeInvalid for one that breaks a rule, with the field and what would be accepted. Only the batch search takes long enough to
+// notice that ctx has ended; its error is then returned.
+func Run(ctx context.Context, kind string, body []byte) (any, error) {
 	f, ok := calculations[kind]
 	if !ok {
 		return nil, NoCalculation(kind)
@@ -50,8 +50,8 @@ func Calc(ctx context.Context, kind string, body []byte) (any, error) {
 	return f(ctx, body)
 }
 
-// CalcKinds lists the kinds that Calc answers, in order of the alphabet.
-func CalcKinds() []string {
+// Kinds lists the kinds of calculation in alphabetical order.
+func Kinds() []string {
 	kinds := make([]string, 0, len(calculations))
 	for k := range calculations {
 		kinds = append(kinds, k)
@@ -60,7 +60,8 @@ func CalcKinds() []string {
 	return kinds
 }
 
-// remarks are the words beside a calculation's numbers: what they say, and what to take care of.
+// remarks are the sentences beside a calculation's numbers: the result in words, and cautions. A calculation belongs to no site, so
+// they are in English and in the units of its fields.
 type remarks struct {
 	Say      []string `json:"say"`
 	Cautions []string `json:"cautions"`
@@ -68,31 +69,41 @@ type remarks struct {
 
 func newRemarks() remarks { return remarks{Say: []string{}, Cautions: []string{}} }
 
-func (r *remarks) say(sentences ...string) { r.Say = appendSaid(r.Say, sentences) }
-func (r *remarks) caution(keys ...string) {
-	r.Cautions = appendSaid(r.Cautions, say.Plain().Cautions(keys))
+// say adds a sentence of the catalogue, with its arguments as in [words.Catalogue.Say].
+func (r *remarks) say(key string, args ...any) { r.Say = appendNew(r.Say, phrase(key, args...)) }
+
+// warn adds a caution that this calculation alone gives.
+func (r *remarks) warn(key string, args ...any) {
+	r.Cautions = appendNew(r.Cautions, phrase(key, args...))
 }
 
-func appendSaid(list, sentences []string) []string {
+// caution adds cautions that sheets give too.
+func (r *remarks) caution(codes ...models.Caution) {
+	r.Cautions = appendNew(r.Cautions, say.Plain().Cautions(codes)...)
+}
+
+func phrase(key string, args ...any) string { return say.Plain().Say(key, args...) }
+
+func appendNew(list []string, sentences ...string) []string {
 	for _, s := range sentences {
-		if s != "" && !slices.Contains(list, s) {
+		if !slices.Contains(list, s) {
 			list = append(list, s)
 		}
 	}
 	return list
 }
 
-// rangeCheck gathers what is out of range in a calculation's input, so that one answer names all of it.
+// rangeCheck collects the faults of a calculation's input, so that one error names them all.
 type rangeCheck struct{ errs []models.FieldError }
 
 func (r *rangeCheck) add(pointer, accepted, format string, args ...any) {
 	r.errs = append(r.errs, models.FieldError{Pointer: pointer, Detail: fmt.Sprintf(format, args...), Accepted: accepted})
 }
 
-// within wants lo ≤ x ≤ hi.
+// within requires lo ≤ x ≤ hi.
 func (r *rangeCheck) within(pointer string, x, lo, hi float64, unit string) {
 	if !(x >= lo && x <= hi) {
-		r.add(pointer, fmt.Sprintf("%s to %s%s", inWords(lo), inWords(hi), unit), "is %s", inWords(x))
+		r.add(pointer, fmt.Sprintf("%s to %s%s", decimal(lo), decimal(hi), unit), "is %s", decimal(x))
 	}
 }
 
@@ -103,8 +114,8 @@ func (r *rangeCheck) err() error {
 	return &models.Error{Code: models.CodeInvalid, Message: "the document breaks a rule", Fields: r.errs}
 }
 
-// inWords writes a number as a person would, without an exponent up to a billion.
-func inWords(x float64) string {
+// decimal writes a number with up to four decimals, without trailing zeros, and with an exponent only from a billion on.
+func decimal(x float64) string {
 	if a := math.Abs(x); a < 1e9 && a >= 1e-4 || a == 0 {
 		s := strings.TrimRight(fmt.Sprintf("%.4f", x), "0")
 		return strings.TrimRight(s, ".")
@@ -112,7 +123,7 @@ func inWords(x float64) string {
 	return fmt.Sprintf("%g", x)
 }
 
-// givenOr is the value of an optional number.
+// givenOr is the value of an optional number, other if it is not given.
 func givenOr(x *float64, other float64) float64 {
 	if x == nil {
 		return other
@@ -120,7 +131,7 @@ func givenOr(x *float64, other float64) float64 {
 	return *x
 }
 
-// orNull is a pointer to x, nil where x is not a number that JSON can say.
+// orNull is a pointer to x; nil if x is NaN or infinite, which JSON cannot hold.
 func orNull(x float64) *float64 {
 	if math.IsNaN(x) || math.IsInf(x, 0) {
 		return nil

@@ -49,12 +49,13 @@ var goodBodies = []struct{ kind, body, answers string }{
 // answer runs one calculation and reads its JSON back.
 func answer(t testing.TB, kind, body string) map[string]any {
 	t.Helper()
-	v, err := Calc(context.Background(), kind, []byte(body))
+	v, err := Run(context.Background(), kind, []byte(body))
 	require.NoError(t, err, "%s %s", kind, body)
 	b, err := json.Marshal(v)
 	require.NoError(t, err)
 	var out map[string]any
 	require.NoError(t, json.Unmarshal(b, &out))
+	assert.NotRegexp(t, `\{[a-z0-9_]+\}|"(calc|care|warn|said|forecast)\.`, string(b), "every text has its words and its arguments")
 	return out
 }
 
@@ -74,13 +75,13 @@ func TestEveryKindAnswersWhatTheContractNames(t *testing.T) {
 		assert.IsType(t, []any{}, out["cautions"], "%s", c.kind)
 	}
 	slices.Sort(kinds)
-	assert.Subset(t, CalcKinds(), kinds)
-	assert.True(t, slices.IsSorted(CalcKinds()))
+	assert.Subset(t, Kinds(), kinds)
+	assert.True(t, slices.IsSorted(Kinds()))
 }
 
-func TestAnUnknownKindNamesTheKindsThereAre(t *testing.T) {
+func TestUnknownKindListsTheKinds(t *testing.T) {
 	t.Parallel()
-	_, err := Calc(context.Background(), "brew", []byte(`{}`))
+	_, err := Run(context.Background(), "brew", []byte(`{}`))
 	assert.Equal(t, models.CodeNotFound, models.CodeOf(err))
 	assert.ErrorContains(t, err, "extraction")
 }
@@ -129,7 +130,7 @@ func TestBadInputNamesTheField(t *testing.T) {
 		{"maker", `{"air_temp_c":35,"water_temp_c":20}`, "/kg_per_day_rated"},
 		{"glass", `{"beverage_g":200,"beverage_temp_c":7,"tds_pct":1.8,"ice_g":140,"ice_temp_c":5}`, "/ice_temp_c"},
 	} {
-		_, err := Calc(context.Background(), c.kind, []byte(c.body))
+		_, err := Run(context.Background(), c.kind, []byte(c.body))
 		var e *models.Error
 		if !assert.ErrorAs(t, err, &e, "%s %s", c.kind, c.body) {
 			continue
@@ -203,7 +204,7 @@ func TestForwardAndBackwardAgree(t *testing.T) {
 		in["brew_water_g"] = in["dose_g"].(float64) * (3.1 + rapid.Float64Range(0, 20).Draw(t, "water"))
 		run := func() extractionOut {
 			body, _ := json.Marshal(in)
-			v, err := Calc(context.Background(), "extraction", body)
+			v, err := Run(context.Background(), "extraction", body)
 			if err != nil {
 				t.Fatalf("%s: %v", body, err)
 			}
@@ -226,13 +227,13 @@ func TestForwardAndBackwardAgree(t *testing.T) {
 	})
 }
 
-func TestThreeRecipesReadAloud(t *testing.T) {
+func TestAGoodAnImpossibleAndAnUnwiseRecipe(t *testing.T) {
 	t.Parallel()
 	for _, c := range []struct{ name, body, want, caution string }{
 		{"good", `{"dose_g":60,"total_water_g":960,"ice_share":0.4,"brewer_out_temp_c":80,"ice_temp_c":-10,"target_temp_c":7,"max_yield_pct":23,"retained_ratio":1.9}`,
-			"Stir in 384 g of ice at once: 860 g at 6.5 °C and 1.29 %.", "scald"},
+			"Stir in 384 g of ice at once: 860 g at 6.5 °C, 1.29% strength.", "scald"},
 		{"impossible", `{"dose_g":60,"total_water_g":876,"ice_share":0.2,"brewer_out_temp_c":80,"ice_temp_c":-10,"target_temp_c":7}`,
-			"175 g of ice cannot bring 588 g from 80 °C to 7 °C: let it cool to 34 °C first, or stir in 470 g, or make 39 % of the recipe's water ice (iced at once it ends at 42 °C).", ""},
+			"175 g of ice can't cool 588 g from 80 °C to 7 °C: let it cool to 34 °C first, or stir in 470 g, or make 39% of the recipe's water ice. Iced at once, it ends at 42 °C.", ""},
 		{"unwise", `{"dose_g":60,"total_water_g":660,"ice_share":0.45,"brewer_out_temp_c":85,"ice_temp_c":-10,"target_temp_c":7}`,
 			"Stir in 297 g of ice at once", "outside 1:8–1:17"},
 	} {
@@ -254,12 +255,12 @@ func TestFreezingLimits(t *testing.T) {
 	assert.InEpsilon(t, 20*1440/out["freeze_min"].(float64), out["kg_per_day"], 1e-9)
 }
 
-func TestWaterSaysWhatCannotBeReached(t *testing.T) {
+func TestUnreachableWaterNamesTheMisses(t *testing.T) {
 	t.Parallel()
 	start := `"start":{"ca_mg_l":0,"mg_mg_l":0,"na_mg_l":0,"k_mg_l":0,"hco3_mg_l":0},"target":{"hardness_mg_l_caco3":85,"alkalinity_mg_l_caco3":40,"mg_share":0.3}`
 	out := answer(t, "water", `{"volume_l":40,`+start+`,"salts":["CaCl2.2H2O"]}`)
 	assert.Equal(t, false, out["feasible"])
-	assert.Contains(t, out["note"], "magnesium hardness comes to 0.0 instead of 25.5")
+	assert.Contains(t, out["note"], "magnesium hardness 0.0 instead of 25.5")
 	out = answer(t, "water", `{"volume_l":40,`+start+`,"salts":["CaCl2.2H2O","MgSO4.7H2O","KHCO3"],"ice_share":0.4,"mineral_share":0.25}`)
 	assert.Equal(t, true, out["feasible"])
 	made, drink := out["resulting"].(map[string]any), out["drink_water"].(map[string]any)
@@ -267,21 +268,21 @@ func TestWaterSaysWhatCannotBeReached(t *testing.T) {
 	assert.InDelta(t, made["hardness_mg_l_caco3"].(float64)*0.7, drink["hardness_mg_l_caco3"], 1e-6)
 }
 
-func TestASteepingRecipeCarriesItsCaution(t *testing.T) {
+func TestSteepedRecipeCarriesItsCaution(t *testing.T) {
 	t.Parallel()
 	out := answer(t, "extraction", `{"dose_g":100,"brew_water_g":500,"method":"steeped"}`)
 	assert.Equal(t, false, out["yield_doubtful"], "the model is made for steeping")
-	assert.Contains(t, fmt.Sprint(out["cautions"]), say.Plain().Caution(say.CautionSteeping))
+	assert.Contains(t, fmt.Sprint(out["cautions"]), say.Plain().Caution(models.CautionSteeping))
 	out = answer(t, "extraction", `{"dose_g":100,"brew_water_g":500}`)
 	assert.Equal(t, true, out["yield_doubtful"])
 }
 
-func TestCaffeineOfAServingIsToldWithItsBasis(t *testing.T) {
+func TestCaffeineOfAServingStatesItsAssumptions(t *testing.T) {
 	t.Parallel()
 	out := answer(t, "extraction", `{"dose_g":100,"brew_water_g":600,"serving_g":250}`)
 	// 1.2 % of the dose, spread over all the liquid: 1200 mg · 250/(600 + 21.8).
 	assert.InDelta(t, 1200*250/621.8, out["caffeine_serving_mg"], 1e-6)
-	assert.Contains(t, fmt.Sprint(out["cautions"]), "about 482 mg caffeine in this serving (estimate")
+	assert.Contains(t, fmt.Sprint(out["cautions"]), "About 482 mg of caffeine in this serving (estimate")
 	out = answer(t, "extraction", `{"dose_g":20,"brew_water_g":300,"serving_g":150}`)
 	assert.NotContains(t, fmt.Sprint(out["cautions"]), "in this serving")
 }
@@ -296,7 +297,7 @@ func TestSlowCoolingIsCautioned(t *testing.T) {
 
 // sane fails when a document that JSON can say makes a calculation answer something other than numbers or a problem.
 func sane(t *testing.T, kind string, body []byte) {
-	v, err := Calc(context.Background(), kind, body)
+	v, err := Run(context.Background(), kind, body)
 	if err != nil {
 		var e *models.Error
 		if !errors.As(err, &e) {
@@ -414,7 +415,7 @@ func BenchmarkCalc(b *testing.B) {
 		b.Run(c.kind, func(b *testing.B) {
 			body := []byte(c.body)
 			for b.Loop() {
-				if _, err := Calc(context.Background(), c.kind, body); err != nil {
+				if _, err := Run(context.Background(), c.kind, body); err != nil {
 					b.Fatal(err)
 				}
 			}
@@ -428,6 +429,6 @@ func TestACalculationGivenUpStops(t *testing.T) {
 	require.NoError(t, err)
 	ctx, cancel := context.WithCancel(context.Background())
 	cancel()
-	_, err = Calc(ctx, "batches", data)
+	_, err = Run(ctx, "batches", data)
 	require.ErrorIs(t, err, context.Canceled)
 }

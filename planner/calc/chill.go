@@ -3,6 +3,7 @@ package calc
 import (
 	"fmt"
 	"math"
+	"strings"
 
 	"hotday/models"
 	"hotday/planner/brew"
@@ -34,7 +35,7 @@ type chillOut struct {
 	remarks
 }
 
-// calcChill is the heat balance of ice stirred into a beverage: where it ends, or how much ice a target takes.
+// calcChill is the heat balance of ice stirred into a beverage: its final temperature, or the ice for a target temperature.
 func calcChill(body []byte) (any, error) {
 	var in chillIn
 	if err := models.DecodeStrict(body, &in); err != nil {
@@ -59,18 +60,18 @@ func calcChill(body []byte) (any, error) {
 		FinalBeverageG: s.FinalG, FinalTDSPct: s.FinalTDSPct, Regime: string(s.Regime), remarks: newRemarks()}
 	switch s.Regime {
 	case chill.WouldFreeze:
-		out.say("This ice is so cold that the drink itself would begin to freeze: use less of it, or warmer ice.")
+		out.say("calc.chill.freezes")
 	case chill.IceLeft:
-		out.say(fmt.Sprintf("Ends at 0 °C with %.0f g of ice left over: %.0f g of drink.", s.IceLeftG, s.FinalG))
+		out.say("calc.chill.ice_left", "left", say.Number(s.IceLeftG, 0), "beverage", say.Number(s.FinalG, 0))
 	default:
-		out.say(fmt.Sprintf("%.0f g of ice: ends at %.1f °C, %.0f g of drink.", math.Ceil(m.IceG), s.FinalC, s.FinalG))
+		out.say("calc.chill", "ice", say.Number(math.Ceil(m.IceG), 0), "temp", say.Number(s.FinalC, 1), "beverage", say.Number(s.FinalG, 0))
 	}
-	out.caution(say.CautionIceFood)
+	out.caution(models.CautionIceFood)
 	if m.BeverageC > 45 {
-		out.caution(say.CautionScald, say.CautionGlass)
+		out.caution(models.CautionScald, models.CautionGlass)
 	}
 	if s.FinalC > chill.SafeStoreC {
-		out.caution(say.CautionCooling)
+		out.caution(models.CautionCooling)
 	}
 	return out, nil
 }
@@ -105,19 +106,19 @@ func (in chillIn) mix() chill.Mix {
 		WetShare: in.WetShare, VesselJPerK: in.VesselJPerK, VesselC: givenOr(in.VesselTempC, in.BeverageTempC), HeatGainJ: in.HeatGainJ}
 }
 
-// iceForTarget is the ice that takes m to targetC; a target that ice cannot be the way to is refused.
+// iceForTarget is the ice, g, that brings m to targetC. A CodeInvalid error if no reasonable mass of ice does.
 func iceForTarget(m chill.Mix, targetC float64) (float64, error) {
 	m.IceG = 0
 	if without := m.Settle(); targetC > without.FinalC+1e-9 {
-		return 0, models.Invalid("/target_temp_c", fmt.Sprintf("0 to %s °C", inWords(math.Floor(without.FinalC*10)/10)),
+		return 0, models.Invalid("/target_temp_c", fmt.Sprintf("0 to %s °C", decimal(math.Floor(without.FinalC*10)/10)),
 			"it stands at %.1f °C without any ice, and ice does not warm it", without.FinalC)
 	}
 	ice, ok := m.IceFor(targetC)
 	switch {
 	case !ok:
-		return 0, models.Invalid("/wet_share", "less than 1, so that there is ice to melt", "water of 0 °C brings nothing to %s °C", inWords(targetC))
+		return 0, models.Invalid("/wet_share", "less than 1, so that there is ice to melt", "water of 0 °C brings nothing to %s °C", decimal(targetC))
 	case ice > mostG:
-		return 0, models.Invalid("/target_temp_c", "a warmer target, or drier ice", "it would take %s kg of ice", inWords(math.Ceil(ice/1000)))
+		return 0, models.Invalid("/target_temp_c", "a warmer target, or drier ice", "it would take %s kg of ice", decimal(math.Ceil(ice/1000)))
 	}
 	return ice, nil
 }
@@ -144,7 +145,7 @@ type iceSplitOut struct {
 	FinalTempIfIcedAtOnceC    float64  `json:"final_temp_if_iced_at_once_c"`
 	IceLeftG                  float64  `json:"ice_left_g"`
 	PrecoolNeededC            float64  `json:"precool_needed_c"`
-	ShareNeededWithoutPrecool *float64 `json:"share_needed_without_precool"` // null: no share does it
+	ShareNeededWithoutPrecool *float64 `json:"share_needed_without_precool"` // null: no share is enough
 	FinalBeverageG            float64  `json:"final_beverage_g"`
 	FinalTDSPct               float64  `json:"final_tds_pct"`
 	FinalTempC                float64  `json:"final_temp_c"` // after that pre-cooling
@@ -152,8 +153,8 @@ type iceSplitOut struct {
 	remarks
 }
 
-// calcIceSplit is a recipe whose water is partly ice: what the brew is, how cold the ice gets it at once, and what is
-// needed to reach the target.
+// calcIceSplit balances a recipe whose water is partly ice: the brew, the temperature that the ice brings it to at once, and what it
+// takes to reach the target.
 func calcIceSplit(body []byte) (any, error) {
 	var in iceSplitIn
 	if err := models.DecodeStrict(body, &in); err != nil {
@@ -172,21 +173,20 @@ func calcIceSplit(body []byte) (any, error) {
 		ShareNeededWithoutPrecool: orNull(s.ShareNeeded), FinalBeverageG: s.AfterPrecool.FinalG, FinalTDSPct: s.AfterPrecool.FinalTDSPct,
 		FinalTempC: s.AfterPrecool.FinalC, remarks: newRemarks()}
 	poured := s.Amounts.BrewWaterG / in.DoseG
-	doubt := brew.Doubtful(false, poured)
-	out.YieldDoubtful = doubt != ""
-	out.say(in.recipeSay(s)...)
-	out.caution(doubt, brew.YieldSay(s.YieldPct))
+	out.YieldDoubtful = brew.Doubtful(false, poured)
+	out.sayRecipe(in, s)
+	out.judgeYield(out.YieldDoubtful, poured, s.YieldPct)
 	if in.BrewerOutTempC > 45 {
-		out.caution(say.CautionScald, say.CautionGlass)
+		out.caution(models.CautionScald, models.CautionGlass)
 	}
 	if s.NeedsPrecool {
-		out.caution(say.CautionBathIce)
+		out.caution(models.CautionBathIce)
 	}
 	if in.IceShare > 0 {
-		out.caution(say.CautionIceFood)
+		out.caution(models.CautionIceFood)
 	}
 	if out.FinalTempC > chill.SafeStoreC {
-		out.caution(say.CautionCooling)
+		out.caution(models.CautionCooling)
 	}
 	return out, nil
 }
@@ -196,7 +196,7 @@ func (in iceSplitIn) check() error {
 	r.within("/dose_g", in.DoseG, leastG, mostG, gramUnit)
 	r.within("/total_water_g", in.TotalWaterG, leastG, mostG, gramUnit)
 	if !(in.IceShare >= 0 && in.IceShare < 1) {
-		r.add("/ice_share", "0 to below 1: the part of the water that is ice, 0.2 for 20 %", "is %s", inWords(in.IceShare))
+		r.add("/ice_share", "0 to below 1: the part of the water that is ice, 0.2 for 20 %", "is %s", decimal(in.IceShare))
 	}
 	hottest := chill.MaxWaterC
 	if in.AltitudeM != nil {
@@ -205,7 +205,7 @@ func (in iceSplitIn) check() error {
 	}
 	switch {
 	case in.BrewerOutTempC > hottest && hottest < chill.MaxWaterC:
-		r.add("/brewer_out_temp_c", fmt.Sprintf("0 to %s °C", inWords(math.Floor(hottest*10)/10)), "water boils at %.1f °C at %s m", hottest, inWords(*in.AltitudeM))
+		r.add("/brewer_out_temp_c", fmt.Sprintf("0 to %s °C", decimal(math.Floor(hottest*10)/10)), "water boils at %.1f °C at %s m", hottest, decimal(*in.AltitudeM))
 	default:
 		r.within("/brewer_out_temp_c", in.BrewerOutTempC, 0, chill.MaxWaterC, degreeUnit)
 	}
@@ -217,33 +217,75 @@ func (in iceSplitIn) check() error {
 	return r.err()
 }
 
-// recipeSay reads the recipe aloud.
-func (in iceSplitIn) recipeSay(s brew.Split) []string {
-	mix := chill.Mix{BeverageG: s.BeverageG, BeverageC: in.BrewerOutTempC, TDSPct: s.TDSPct, IceG: s.Amounts.IceG, IceC: in.IceTempC, WetShare: in.WetShare}
-	out := []string{fmt.Sprintf("Pour %.0f g of water over %s g of coffee: %.0f g run off at %.2f %%, yield %.1f %% (modelled).",
-		s.Amounts.BrewWaterG, inWords(in.DoseG), s.BeverageG, s.TDSPct, s.YieldPct)}
-	if refusal := mix.Say(in.TargetTempC, s.ShareNeeded); refusal != "" {
-		if in.IceShare > 0 {
-			refusal += fmt.Sprintf(" (iced at once it ends at %.0f °C)", s.AtOnce.FinalC)
-		}
-		out = append(out, refusal+".")
-	}
+// sayRecipe describes the recipe: the brew, why the ice does not reach the target if it does not, and how to chill it.
+func (r *remarks) sayRecipe(in iceSplitIn, s brew.Split) {
+	ice, final := say.Number(s.Amounts.IceG, 0), s.AfterPrecool
+	r.say("calc.split", "water", say.Number(s.Amounts.BrewWaterG, 0), "dose", decimal(in.DoseG), "beverage", say.Number(s.BeverageG, 0),
+		"tds", say.Number(s.TDSPct, 2), "yield", say.Number(s.YieldPct, 1))
+	r.sayNearest(in, s)
 	switch {
-	case s.AfterPrecool.Regime == chill.WouldFreeze:
-		out = append(out, "So much of so cold an ice would begin to freeze the drink: use less.")
+	case final.Regime == chill.WouldFreeze:
+		r.say("calc.split.freezes")
 	case s.NeedsPrecool && in.IceShare == 0:
-		out = append(out, fmt.Sprintf("Chilled from outside it stays %.0f g at %.2f %%.", s.AfterPrecool.FinalG, s.AfterPrecool.FinalTDSPct))
+		r.say("calc.split.no_ice", "beverage", say.Number(final.FinalG, 0), "tds", say.Number(final.FinalTDSPct, 2))
 	case s.NeedsPrecool:
-		out = append(out, fmt.Sprintf("Cooled to %.0f °C, then %.0f g of ice stirred in: %.0f g at %s °C and %.2f %%.",
-			math.Floor(s.PrecoolC+1e-9), s.Amounts.IceG, s.AfterPrecool.FinalG, inWords(in.TargetTempC), s.AfterPrecool.FinalTDSPct))
+		r.say("calc.split.precool", "precool", say.Number(math.Floor(s.PrecoolC+1e-9), 0), "ice", ice, "beverage", say.Number(final.FinalG, 0),
+			"temp", decimal(in.TargetTempC), "tds", say.Number(final.FinalTDSPct, 2))
 	default:
-		left := ""
+		key := "calc.split.at_once"
 		if s.AtOnce.IceLeftG > 0.5 {
-			left = fmt.Sprintf(", %.0f g of ice left over", s.AtOnce.IceLeftG)
+			key = "calc.split.at_once_left"
 		}
-		out = append(out, fmt.Sprintf("Stir in %.0f g of ice at once: %.0f g at %.1f °C and %.2f %%%s.", s.Amounts.IceG, s.AtOnce.FinalG, s.AtOnce.FinalC, s.AtOnce.FinalTDSPct, left))
+		r.say(key, "ice", ice, "beverage", say.Number(s.AtOnce.FinalG, 0), "temp", say.Number(s.AtOnce.FinalC, 1), "tds", say.Number(s.AtOnce.FinalTDSPct, 2),
+			"left", say.Number(s.AtOnce.IceLeftG, 0))
 	}
-	return out
+}
+
+// sayNearest offers the single changes that bring the recipe to its target if its ice does not.
+func (r *remarks) sayNearest(in iceSplitIn, s brew.Split) {
+	mix := chill.Mix{BeverageG: s.BeverageG, BeverageC: in.BrewerOutTempC, TDSPct: s.TDSPct, IceG: s.Amounts.IceG, IceC: in.IceTempC, WetShare: in.WetShare}
+	n := mix.NearestTo(in.TargetTempC)
+	if n.Reaches {
+		return
+	}
+	var changes []string
+	change := func(x float64, key string) {
+		if !math.IsNaN(x) {
+			changes = append(changes, phrase(key, "x", say.Number(x, 0)))
+		}
+	}
+	change(n.PrecoolC, "calc.split.way_cool")
+	change(n.IceC, "calc.split.way_colder_ice")
+	change(n.IceG, "calc.split.way_more_ice")
+	change(math.Ceil(s.ShareNeeded*100-1e-9), "calc.split.way_share")
+	if len(changes) == 0 {
+		changes = append(changes, phrase("calc.split.no_way"))
+	}
+	key := "calc.split.short"
+	if mix.IceG == 0 {
+		key = "calc.split.without"
+	}
+	r.say(key, "ice", massIn(mix.IceG), "beverage", massIn(mix.BeverageG), "from", tempIn(mix.BeverageC), "target", tempIn(in.TargetTempC),
+		"ways", strings.Join(changes, phrase("calc.or")))
+	if in.IceShare > 0 {
+		r.say("calc.split.ends_at", "temp", say.Number(s.AtOnce.FinalC, 0))
+	}
+}
+
+// massIn writes grams, with a tenth below 10 g.
+func massIn(g float64) string {
+	if g < 10 {
+		return say.Number(g, 1)
+	}
+	return say.Number(g, 0)
+}
+
+// tempIn writes °C, with a tenth unless it is whole.
+func tempIn(c float64) string {
+	if math.Abs(c-math.Round(c)) < 0.05 {
+		return say.Number(c, 0)
+	}
+	return say.Number(c, 1)
 }
 
 type coolTimeIn struct {
@@ -252,7 +294,7 @@ type coolTimeIn struct {
 	AmbientC    float64  `json:"ambient_temp_c"` // of air, or of a bath while its ice lasts
 	UAWPerK     float64  `json:"ua_w_per_k"`
 	ToTempC     float64  `json:"to_temp_c"`
-	BathIceG    *float64 `json:"bath_ice_g"` // given: the bath warms when this is gone
+	BathIceG    *float64 `json:"bath_ice_g"` // if given, the bath warms once this has melted
 	BathWaterG  float64  `json:"bath_water_g" default:"0"`
 	BathIceTemp float64  `json:"bath_ice_temp_c" default:"0"`
 }
@@ -284,9 +326,9 @@ func calcCoolTime(body []byte) (any, error) {
 		r.within("/ambient_temp_c", in.AmbientC, 0, 40, " °C for a bath")
 	}
 	if in.ToTempC > in.TempC {
-		r.add("/to_temp_c", fmt.Sprintf("at most temp_c, %s °C", inWords(in.TempC)), "is above temp_c: this is cooling")
+		r.add("/to_temp_c", fmt.Sprintf("at most temp_c, %s °C", decimal(in.TempC)), "is above temp_c: this is cooling")
 	} else if in.ToTempC <= in.AmbientC && in.ToTempC < in.TempC {
-		r.add("/to_temp_c", fmt.Sprintf("above ambient_temp_c, %s °C", inWords(in.AmbientC)), "it never gets to %s °C there", inWords(in.ToTempC))
+		r.add("/to_temp_c", fmt.Sprintf("above ambient_temp_c, %s °C", decimal(in.AmbientC)), "it never gets to %s °C there", decimal(in.ToTempC))
 	}
 	if err := r.err(); err != nil {
 		return nil, err
@@ -296,23 +338,45 @@ func calcCoolTime(body []byte) (any, error) {
 	if in.BathIceG != nil {
 		end := chill.Bath{IceG: *in.BathIceG, WaterG: in.BathWaterG, ColdC: in.AmbientC, IceC: in.BathIceTemp}.Cool(in.MassG, in.TempC, in.UAWPerK, in.ToTempC)
 		if math.IsInf(end.Minutes, 1) {
-			return nil, models.Invalid("/bath_ice_g", fmt.Sprintf("at least %s g, and what the bath takes up from the room besides", inWords(math.Ceil(out.BathIceG))),
+			return nil, models.Invalid("/bath_ice_g", fmt.Sprintf("at least %s g, and what the bath takes up from the room besides", decimal(math.Ceil(out.BathIceG))),
 				"its ice is gone first, and beverage and bath meet at %.1f °C", end.FinalC)
 		}
 		out.Minutes, out.BathIceLeft, out.BathTempC = end.Minutes, &end.IceLeftG, &end.BathC
-		out.caution(say.CautionBathIce)
+		out.caution(models.CautionBathIce)
 	}
-	out.say(fmt.Sprintf("From %s °C to %s °C in %.0f min; a bath takes %.0f g of plain ice for it.", inWords(in.TempC), inWords(in.ToTempC), math.Ceil(out.Minutes), math.Ceil(out.BathIceG)))
+	out.say("calc.cool", "from", decimal(in.TempC), "to", decimal(in.ToTempC), "minutes", say.Number(math.Ceil(out.Minutes), 0), "ice", say.Number(math.Ceil(out.BathIceG), 0))
 	j := chill.DefaultCooling.Judge([]chill.Stage{{FromC: in.TempC, ToC: in.ToTempC, AmbientC: in.AmbientC, Minutes: out.Minutes}})
-	out.caution(j.Broken...)
-	out.caution(j.Running)
-	if len(j.Broken) > 0 || j.Running != "" {
-		out.caution(say.CautionCooling)
+	findings := j.Broken
+	if j.Running != nil {
+		findings = append(findings, *j.Running)
+	}
+	for _, f := range findings {
+		out.warnCooling(chill.DefaultCooling, f)
+	}
+	if len(findings) > 0 {
+		out.caution(models.CautionCooling)
 	}
 	if in.TempC > 45 {
-		out.caution(say.CautionScald)
+		out.caution(models.CautionScald)
 	}
 	return out, nil
+}
+
+var coolingKeys = map[chill.CoolingFault]string{chill.StillHot: "calc.cool.still_hot", chill.FirstSlow: "calc.cool.first_slow",
+	chill.SecondSlow: "calc.cool.second_slow", chill.StoredWarm: "calc.cool.stored_warm", chill.StoredAbove: "calc.cool.stored_above"}
+
+// warnCooling adds a caution for a finding against the limits.
+func (r *remarks) warnCooling(l chill.CoolingLimits, f chill.CoolingFinding) {
+	r.warn(coolingKeys[f.Fault], "temp", tempIn(f.TempC), "time", timeIn(f.Minutes), "middle", tempIn(l.MiddleC), "cold", tempIn(l.ColdC),
+		"first", timeIn(l.FirstMin), "second", timeIn(l.SecondMin))
+}
+
+// timeIn writes a time, min below 90 min and tenths of an hour from then on.
+func timeIn(minutes float64) string {
+	if minutes < 90 {
+		return phrase("calc.minutes", "minutes", say.Number(minutes, 0))
+	}
+	return phrase("calc.hours", "hours", say.Number(minutes/60, 1))
 }
 
 type glassIn struct {
@@ -340,7 +404,7 @@ type glassOut struct {
 	remarks
 }
 
-// calcGlass estimates the first and the last sip of a drink over serving ice.
+// calcGlass estimates the first and the last sip of a drink over ice.
 func calcGlass(body []byte) (any, error) {
 	var in glassIn
 	if err := models.DecodeStrict(body, &in); err != nil {
@@ -363,11 +427,11 @@ func calcGlass(body []byte) (any, error) {
 		CupUAWPerK: in.CupUAWPerK, RoomC: in.RoomTempC}
 	first, last := g.FirstSip(), g.LastSip(in.Minutes)
 	out := glassOut{FirstSip: sipOf(first), LastSip: sipOf(last), remarks: newRemarks()}
-	out.say(fmt.Sprintf("First sip about %.2f %% at %.0f °C, last sip after %s min about %.2f %% at %.0f °C.",
-		first.FinalTDSPct, first.FinalC, inWords(in.Minutes), last.FinalTDSPct, last.FinalC))
-	out.caution(say.CautionEstimate, say.CautionIceFood)
+	out.say("calc.glass", "first_tds", say.Number(first.FinalTDSPct, 2), "first", say.Number(first.FinalC, 0), "minutes", decimal(in.Minutes),
+		"last_tds", say.Number(last.FinalTDSPct, 2), "last", say.Number(last.FinalC, 0))
+	out.caution(models.CautionEstimate, models.CautionIceFood)
 	if in.BeverageTempC > 45 {
-		out.caution(say.CautionScald, say.CautionGlass)
+		out.caution(models.CautionScald, models.CautionGlass)
 	}
 	return out, nil
 }

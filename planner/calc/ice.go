@@ -24,15 +24,15 @@ type freezeIn struct {
 type freezeOut struct {
 	FreezeMin       float64 `json:"freeze_min"`
 	EnergyKJPerKg   float64 `json:"energy_kj_per_kg"`
-	PowerLimitedMin float64 `json:"power_limited_min"` // 0 without freezer_heat_w
+	PowerLimitedMin float64 `json:"power_limited_min"` // 0 if freezer_heat_w is not given
 	Limit           string  `json:"limit"`
 	KgPerDay        float64 `json:"kg_per_day"`
 	SurfaceMin      float64 `json:"surface_limited_min"`
-	MeanIceTempC    float64 `json:"mean_ice_temp_c"` // when the surface has done it
+	MeanIceTempC    float64 `json:"mean_ice_temp_c"` // at surface_limited_min
 	remarks
 }
 
-// calcFreeze is a load of water in a freezer.
+// calcFreeze finds the time that a load of water takes to freeze.
 func calcFreeze(body []byte) (any, error) {
 	var in freezeIn
 	if err := models.DecodeStrict(body, &in); err != nil {
@@ -48,15 +48,15 @@ func calcFreeze(body []byte) (any, error) {
 	}
 	out := freezeOut{FreezeMin: f.Minutes, EnergyKJPerKg: f.EnergyKJPerKg, PowerLimitedMin: f.PowerMin, Limit: string(f.Limit), KgPerDay: f.KgPerDay,
 		SurfaceMin: f.SurfaceMin, MeanIceTempC: f.MeanIceC, remarks: newRemarks()}
-	why := "the surface sets it: thinner moulds, moving or colder air help"
+	key := "calc.freeze.surface"
 	if f.Limit == ice.ByCoolingPower {
-		why = "the freezer's power sets it: smaller loads or colder water help"
+		key = "calc.freeze.power"
 	}
-	out.say(fmt.Sprintf("%s kg freeze in %s; %s. Loads one after another give %.1f kg a day.", inWords(in.MassKg), clock(f.Minutes), why, f.KgPerDay))
+	out.say(key, "mass", decimal(in.MassKg), "time", hoursMinutes(f.Minutes), "daily", say.Number(f.KgPerDay, 1))
 	if f.Minutes > 1440 {
-		out.caution("This load takes more than a day.")
+		out.warn("calc.freeze.long")
 	}
-	out.caution(say.CautionFreezer)
+	out.caution(models.CautionFreezer)
 	return out, nil
 }
 
@@ -79,18 +79,18 @@ func (in freezeIn) check() error {
 		r.within("/freezer_heat_w", *in.FreezerHeatW, 0.1, 1e7, " W")
 	}
 	if in.FinalTempC != nil && !(*in.FinalTempC > in.AirTempC && *in.FinalTempC <= 0) {
-		r.add("/final_temp_c", fmt.Sprintf("above air_temp_c (%s °C), to 0 °C", inWords(in.AirTempC)), "is %s", inWords(*in.FinalTempC))
+		r.add("/final_temp_c", fmt.Sprintf("above air_temp_c (%s °C), to 0 °C", decimal(in.AirTempC)), "is %s", decimal(*in.FinalTempC))
 	}
 	return r.err()
 }
 
-// clock writes minutes as hours and minutes.
-func clock(minutes float64) string {
+// hoursMinutes writes a time in hours and minutes, rounded up.
+func hoursMinutes(minutes float64) string {
 	m := math.Ceil(minutes)
 	if m < 60 {
-		return fmt.Sprintf("%.0f min", m)
+		return phrase("calc.minutes", "minutes", say.Number(m, 0))
 	}
-	return fmt.Sprintf("%.0f h %02.0f min", math.Floor(m/60), math.Mod(m, 60))
+	return phrase("calc.hours_minutes", "hours", say.Number(math.Floor(m/60), 0), "minutes", say.Number(math.Mod(m, 60), 0))
 }
 
 type iceStoreIn struct {
@@ -106,7 +106,7 @@ type iceStoreOut struct {
 	remarks
 }
 
-// calcIceStore is what melts in a bin.
+// calcIceStore finds the ice that melts in a bin.
 func calcIceStore(body []byte) (any, error) {
 	var in iceStoreIn
 	if err := models.DecodeStrict(body, &in); err != nil {
@@ -122,8 +122,8 @@ func calcIceStore(body []byte) (any, error) {
 	}
 	melted := ice.MeltG(in.IceG, in.UAWPerK, in.AirTempC, in.Hours)
 	out := iceStoreOut{MeltedG: melted, LeftG: in.IceG - melted, remarks: newRemarks()}
-	out.say(fmt.Sprintf("After %s h at %s °C: %.0f g melted, %.0f g left.", inWords(in.Hours), inWords(in.AirTempC), melted, out.LeftG))
-	out.caution(say.CautionIceFood)
+	out.say("calc.melt", "hours", decimal(in.Hours), "temp", decimal(in.AirTempC), "melted", say.Number(melted, 0), "left", say.Number(out.LeftG, 0))
+	out.caution(models.CautionIceFood)
 	return out, nil
 }
 
@@ -142,7 +142,7 @@ type makerOut struct {
 	remarks
 }
 
-// calcMaker is an ice machine's output in given air with given inlet water.
+// calcMaker finds an ice machine's output at given air and inlet-water temperatures.
 func calcMaker(body []byte) (any, error) {
 	var in makerIn
 	if err := models.DecodeStrict(body, &in); err != nil {
@@ -171,12 +171,12 @@ func calcMaker(body []byte) (any, error) {
 	if err := r.err(); err != nil {
 		return nil, err
 	}
-	out := makerOut{KgPerDay: m.KgPerDay(in.AirTempC, in.WaterTempC), Basis: "the machine's own curve", remarks: newRemarks()}
+	out := makerOut{KgPerDay: m.KgPerDay(in.AirTempC, in.WaterTempC), Basis: phrase("calc.maker.curve"), remarks: newRemarks()}
 	if len(in.Curve) == 0 {
-		out.Basis = fmt.Sprintf("rating at %s °C air and %s °C water, less 1.5 %% per °C of air and 1 %% per °C of water: an assumption, read the data plate",
-			inWords(in.RatedAirC), inWords(in.RatedWaterC))
+		out.Basis = phrase("calc.maker.rating", "air", decimal(in.RatedAirC), "water", decimal(in.RatedWaterC))
 	}
-	out.say(fmt.Sprintf("%.1f kg a day at %s °C air and %s °C water, %.2f kg an hour (%s).", out.KgPerDay, inWords(in.AirTempC), inWords(in.WaterTempC), out.KgPerDay/24, out.Basis))
-	out.caution(say.CautionIceFood)
+	out.say("calc.maker", "daily", say.Number(out.KgPerDay, 1), "air", decimal(in.AirTempC), "water", decimal(in.WaterTempC),
+		"hourly", say.Number(out.KgPerDay/24, 2), "basis", out.Basis)
+	out.caution(models.CautionIceFood)
 	return out, nil
 }

@@ -15,8 +15,8 @@ type waterIn struct {
 	Start        models.Ions        `json:"start"`
 	Target       models.WaterTarget `json:"target"`
 	Salts        []string           `json:"salts" opt:"false"`
-	IceShare     *float64           `json:"ice_share"`     // of the drink's water, for the water of the drink
-	MineralShare *float64           `json:"mineral_share"` // that the ice keeps
+	IceShare     *float64           `json:"ice_share"`     // of the water in the drink
+	MineralShare *float64           `json:"mineral_share"` // of the minerals, retained by the ice
 }
 
 type saltOut struct {
@@ -44,11 +44,11 @@ type waterOut struct {
 	Feasible           bool       `json:"feasible"`
 	Note               string     `json:"note"`
 	Unsuitable         []string   `json:"water_unsuitable"`
-	DrinkWater         *waterMade `json:"drink_water"` // with ice_share and mineral_share: what the drink's water is
+	DrinkWater         *waterMade `json:"drink_water"` // the water in the drink; null unless ice_share or mineral_share is given
 	remarks
 }
 
-// calcWater doses salts, and dilutes where needed, to a target hardness and alkalinity.
+// calcWater doses salts, after dilution if needed, to a target hardness and alkalinity.
 func calcWater(body []byte) (any, error) {
 	var in waterIn
 	if err := models.DecodeStrict(body, &in); err != nil {
@@ -59,26 +59,24 @@ func calcWater(body []byte) (any, error) {
 	}
 	target := water.Target{Hardness: in.Target.HardnessMgLCaCO3, Alkalinity: in.Target.AlkalinityMgLCaCO3, MgShare: in.Target.MgShare}
 	d := water.Dose(in.VolumeL, water.IonsOf(in.Start), target, in.Salts)
-	out := waterOut{DemineralisedShare: d.DemineralisedShare, Additions: []saltOut{}, Resulting: madeOf(d.Resulting), Unsuitable: []string{}, remarks: newRemarks()}
+	out := waterOut{DemineralisedShare: d.DemineralisedShare, Additions: []saltOut{}, Resulting: madeOf(d.Resulting), remarks: newRemarks()}
 	for _, a := range d.Additions {
 		out.Additions = append(out.Additions, saltOut{a.Salt, a.G})
 	}
-	rounding := d.RoundingSay(in.VolumeL)
-	out.Feasible = d.Reachable && rounding == ""
-	out.Note = strings.Join(slices.DeleteFunc([]string{d.ReachSay(target), rounding, d.ChargeSay(water.IonsOf(in.Start))}, func(s string) bool { return s == "" }), "; ")
-	out.say(in.doseSay(d))
-	if unfit := water.Unsuitable(d.Resulting); len(unfit) > 0 {
-		out.Unsuitable = unfit
-		out.caution(fmt.Sprintf("For brewing: %s.", strings.Join(unfit, "; ")))
+	out.Feasible = d.Reachable && d.LeastVolume() == 0
+	out.Note = strings.Join(in.notes(d, target), phrase("said.semicolon"))
+	out.sayDose(in.VolumeL, d)
+	if out.Unsuitable = say.Plain().Unsuitable(d.Resulting); len(out.Unsuitable) > 0 {
+		out.warn("calc.water.unsuitable", "why", strings.Join(out.Unsuitable, phrase("said.semicolon")))
 	}
 	if in.IceShare != nil || in.MineralShare != nil {
 		share := givenOr(in.IceShare, 0)
 		drink := water.InDrink(d.Resulting, 1-share, share, givenOr(in.MineralShare, 1))
 		made := madeOf(drink)
 		out.DrinkWater = &made
-		out.say(fmt.Sprintf("With the ice melted in, the drink's water has hardness %.0f and alkalinity %.0f mg/L as CaCO3.", made.HardnessMgLCaCO3, made.AlkalinityMgLCaCO3))
+		out.say("calc.water.drink", "hardness", say.Number(made.HardnessMgLCaCO3, 0), "alkalinity", say.Number(made.AlkalinityMgLCaCO3, 0))
 	}
-	out.caution(say.CautionMinerals)
+	out.caution(models.CautionMinerals)
 	return out, nil
 }
 
@@ -112,18 +110,44 @@ func (in waterIn) check() error {
 	return r.err()
 }
 
-func (in waterIn) doseSay(d water.Dosing) string {
-	var parts []string
-	if d.DemineralisedShare > 0 {
-		parts = append(parts, fmt.Sprintf("%.1f L of demineralised water and %.1f L of the source", d.DemineralisedShare*in.VolumeL, (1-d.DemineralisedShare)*in.VolumeL))
-	} else {
-		parts = append(parts, fmt.Sprintf("%s L of the source", inWords(in.VolumeL)))
+// notes are the reasons why the dose is not what was asked for, and doubts about the analysis.
+func (in waterIn) notes(d water.Dosing, target water.Target) (notes []string) {
+	var misses []string
+	for _, m := range d.Misses(target) {
+		key := "calc.water.below"
+		if m.Got > m.Want {
+			key = "calc.water.above"
+		}
+		misses = append(misses, phrase(key, "property", phrase(propertyKeys[m.Property]), "got", say.Number(m.Got, 1), "want", say.Number(m.Want, 1)))
+	}
+	if len(misses) > 0 {
+		notes = append(notes, phrase("calc.water.unreachable", "misses", strings.Join(misses, phrase("said.comma"))))
+	}
+	if least := d.LeastVolume(); least > 0 {
+		notes = append(notes, phrase("calc.water.coarse", "volume", decimal(in.VolumeL), "least", say.Number(least, 0)))
+	}
+	switch off := water.Imbalance(water.IonsOf(in.Start)); {
+	case off > 0:
+		notes = append(notes, phrase("calc.water.cations", "off", say.Number(off, 2)))
+	case off < 0:
+		notes = append(notes, phrase("calc.water.anions", "off", say.Number(-off, 2)))
+	}
+	return notes
+}
+
+var propertyKeys = map[water.Property]string{water.CalciumHardness: "calc.water.calcium", water.MagnesiumHardness: "calc.water.magnesium", water.Alkalinity: "calc.water.alkalinity"}
+
+// sayDose says what to mix, and the water that results.
+func (r *remarks) sayDose(volumeL float64, d water.Dosing) {
+	parts := []string{phrase("calc.water.tap", "volume", decimal(volumeL))}
+	if ro := d.DemineralisedShare; ro > 0 {
+		parts[0] = phrase("calc.water.blend", "ro", say.Number(ro*volumeL, 1), "tap", say.Number((1-ro)*volumeL, 1))
 	}
 	for _, a := range d.Additions {
-		parts = append(parts, fmt.Sprintf("%.1f g %s", a.G, a.Salt))
+		parts = append(parts, phrase("calc.water.salt", "g", say.Number(a.G, 1), "salt", a.Salt))
 	}
-	return strings.Join(parts, ", ") + fmt.Sprintf(": hardness %.0f and alkalinity %.0f mg/L as CaCO3, about %.0f mg/L dissolved.",
-		d.Resulting.Hardness(), d.Resulting.Alkalinity(), d.Resulting.Solids())
+	r.say("calc.water", "parts", strings.Join(parts, phrase("said.comma")), "hardness", say.Number(d.Resulting.Hardness(), 0),
+		"alkalinity", say.Number(d.Resulting.Alkalinity(), 0), "solids", say.Number(d.Resulting.Solids(), 0))
 }
 
 func madeOf(w water.Ions) waterMade {
@@ -145,7 +169,7 @@ type lsiOut struct {
 	remarks
 }
 
-// calcLSI is the Langelier index.
+// calcLSI finds the Langelier saturation index.
 func calcLSI(body []byte) (any, error) {
 	var in lsiIn
 	if err := models.DecodeStrict(body, &in); err != nil {
@@ -162,14 +186,14 @@ func calcLSI(body []byte) (any, error) {
 	}
 	out := lsiOut{PHS: water.SaturationPH(in.TDSMgL, in.TempC, in.CaHardnessMgLCaCO3, in.AlkalinityMgLCaCO3), remarks: newRemarks()}
 	out.LSI = water.LangelierIndex(in.PH, in.TDSMgL, in.TempC, in.CaHardnessMgLCaCO3, in.AlkalinityMgLCaCO3)
-	lean := "close to balance"
+	key := "calc.lsi"
 	switch {
 	case out.LSI > 0.3:
-		lean = "it leans to laying down scale"
+		key = "calc.lsi.scale"
 	case out.LSI < -0.3:
-		lean = "it leans to dissolving scale, and metal"
+		key = "calc.lsi.corrode"
 	}
-	out.say(fmt.Sprintf("Index %+.2f at %s °C: %s.", out.LSI, inWords(in.TempC), lean))
-	out.caution(say.CautionScaleLime)
+	out.say(key, "lsi", fmt.Sprintf("%+.2f", out.LSI), "temp", decimal(in.TempC))
+	out.caution(models.CautionScaleLime)
 	return out, nil
 }

@@ -1,8 +1,6 @@
 package calc
 
 import (
-	"fmt"
-
 	"hotday/models"
 	"hotday/planner/demand"
 	"hotday/planner/say"
@@ -18,7 +16,7 @@ type heatIndexOut struct {
 	remarks
 }
 
-// calcHeatIndex is the apparent temperature.
+// calcHeatIndex finds the apparent temperature.
 func calcHeatIndex(body []byte) (any, error) {
 	var in heatIndexIn
 	if err := models.DecodeStrict(body, &in); err != nil {
@@ -31,14 +29,14 @@ func calcHeatIndex(body []byte) (any, error) {
 		return nil, err
 	}
 	out := heatIndexOut{HeatIndexC: demand.HeatIndex(in.TempC, in.HumidityPct), remarks: newRemarks()}
-	out.say(fmt.Sprintf("%s °C at %s %% humidity feels like %.0f °C in the shade.", inWords(in.TempC), inWords(in.HumidityPct), out.HeatIndexC))
+	out.say("calc.heat_index", "temp", decimal(in.TempC), "humidity", decimal(in.HumidityPct), "feels", say.Number(out.HeatIndexC, 0))
 	switch {
 	case out.HeatIndexC > 58:
-		out.caution("care.chart", say.CautionHeat)
+		out.caution(models.CautionChart, models.CautionHeat)
 	case out.HeatIndexC >= 32:
-		out.caution(say.CautionHeat)
+		out.caution(models.CautionHeat)
 	case in.TempC < 15:
-		out.caution("The index is made for warm air; below about 20 °C it says little.")
+		out.warn("calc.heat_index.cool")
 	}
 	return out, nil
 }

@@ -5,6 +5,7 @@ import (
 	"testing"
 
 	"github.com/stretchr/testify/assert"
+	"github.com/stretchr/testify/require"
 	"pgregory.net/rapid"
 )
 
@@ -75,22 +76,44 @@ func TestCoolingLimits(t *testing.T) {
 	for _, c := range []struct {
 		name    string
 		stages  []Stage
-		broken  int
-		running bool
+		broken  CoolingFault
+		running CoolingFault
 	}{
-		{"bath, then ice to 4 °C", []Stage{{80, 34, 0, 12}, {34, 4, 0, 0}}, 0, false},
-		{"bath, then ice to 7 °C: the fridge does the rest", []Stage{{80, 34, 0, 12}, {34, 7, 0, 0}}, 0, true},
-		{"left on the bench", []Stage{{80, 30, 25, 400}}, 1, false},
-		{"slow to 21 °C", []Stage{{90, 57, 22, 60}, {57, 21, 20, 150}, {21, 4, 0, 30}}, 1, false},
-		{"slow from 21 °C", []Stage{{57, 21, 0, 20}, {21, 5, 4, 300}}, 1, false},
-		{"fast enough", []Stage{{57, 21, 0, 100}, {21, 5, 0, 200}}, 0, false},
-		{"cold brew", []Stage{{5, 5, 5, 0}}, 0, false},
-		{"no stages", nil, 0, false},
+		{"bath, then ice to 4 °C", []Stage{{80, 34, 0, 12}, {34, 4, 0, 0}}, 0, 0},
+		{"bath, then ice to 7 °C: the fridge does the rest", []Stage{{80, 34, 0, 12}, {34, 7, 0, 0}}, 0, StoredAbove},
+		{"left on the bench", []Stage{{80, 30, 25, 400}}, StillHot, 0},
+		{"put away warm", []Stage{{80, 30, 25, 90}}, 0, StoredWarm},
+		{"slow to 21 °C", []Stage{{90, 57, 22, 60}, {57, 21, 20, 150}, {21, 4, 0, 30}}, FirstSlow, 0},
+		{"slow from 21 °C", []Stage{{57, 21, 0, 20}, {21, 5, 4, 300}}, SecondSlow, 0},
+		{"fast enough", []Stage{{57, 21, 0, 100}, {21, 5, 0, 200}}, 0, 0},
+		{"cold brew", []Stage{{5, 5, 5, 0}}, 0, 0},
+		{"no stages", nil, 0, 0},
 	} {
 		j := DefaultCooling.Judge(c.stages)
-		assert.Len(t, j.Broken, c.broken, "%s: %v", c.name, j.Broken)
-		assert.Equal(t, c.running, j.Running != "", "%s: %q", c.name, j.Running)
+		var broken, running CoolingFault
+		for _, f := range j.Broken {
+			require.Zero(t, broken, "%s: %v", c.name, j.Broken)
+			broken = f.Fault
+		}
+		if j.Running != nil {
+			running = j.Running.Fault
+		}
+		assert.Equal(t, c.broken, broken, c.name)
+		assert.Equal(t, c.running, running, c.name)
 	}
+}
+
+func TestCoolingFindingsCarryTheirFigures(t *testing.T) {
+	t.Parallel()
+	// A straight line in time: no ambient temperature below the end.
+	slow := DefaultCooling.Judge([]Stage{{90, 57, 22, 60}, {57, 21, 20, 150}, {21, 4, 0, 30}})
+	assert.Equal(t, []CoolingFinding{{FirstSlow, 57, 150}}, slow.Broken)
+	bench := DefaultCooling.Judge([]Stage{{57, 30, 25, 400}})
+	assert.Equal(t, []CoolingFinding{{StillHot, 30, 400}}, bench.Broken)
+	fridge := DefaultCooling.Judge([]Stage{{57, 21, 0, 20}, {21, 7, 0, 60}})
+	assert.Equal(t, &CoolingFinding{StoredAbove, 7, 180}, fridge.Running)
+	warm := DefaultCooling.Judge([]Stage{{57, 30, 25, 90}})
+	assert.Equal(t, &CoolingFinding{StoredWarm, 30, 30}, warm.Running)
 }
 
 func BenchmarkCoolingMinutes(b *testing.B) {
@@ -176,7 +199,7 @@ func TestCoolingClock(t *testing.T) {
 	} {
 		j := DefaultCooling.Judge(c.stages)
 		assert.Len(t, j.Broken, c.broken, "%s: %v", c.name, j.Broken)
-		assert.Equal(t, c.running, j.Running != "", "%s: %q", c.name, j.Running)
+		assert.Equal(t, c.running, j.Running != nil, "%s: %v", c.name, j.Running)
 	}
 	// Within a stage the time to a temperature follows lumped cooling: of 60 min from 80 °C to 10 °C in 0 °C surroundings,
 	// ln(80/21)/ln(8) are gone at 21 °C.

@@ -1,9 +1,6 @@
 package chill
 
-import (
-	"fmt"
-	"math"
-)
+import "math"
 
 // SafeStoreC is the default limit of cold holding, °C (FDA Food Code 2022, 3-501.16; from memory). Local food safety rules take
 // precedence.
@@ -48,10 +45,29 @@ func minutesTo(stages []Stage, tempC float64) float64 {
 	return math.Inf(1)
 }
 
+// CoolingFault is how a cooling process exceeds a limit, or what the rest of it must still meet.
+type CoolingFault int
+
+// The values of CoolingFault, with the fields of the CoolingFinding.
+const (
+	StillHot    CoolingFault = iota + 1 // the process ends above MiddleC, after longer than FirstMin: ends at TempC, took Minutes
+	FirstSlow                           // it took longer than FirstMin to MiddleC: from TempC, took Minutes
+	SecondSlow                          // it takes longer than SecondMin to ColdC: from TempC
+	StoredWarm                          // it ends at TempC, above MiddleC: Minutes left to reach MiddleC, then SecondMin to ColdC
+	StoredAbove                         // it ends at TempC, above ColdC: Minutes left to reach ColdC
+)
+
+// CoolingFinding is a fault with its temperature, °C, and its time, min. Minutes is 0 for SecondSlow: it may never reach ColdC.
+type CoolingFinding struct {
+	Fault   CoolingFault
+	TempC   float64
+	Minutes float64
+}
+
 // CoolingJudgement is the result of checking a cooling process against the limits.
 type CoolingJudgement struct {
-	Broken  []string // a sentence for each limit exceeded
-	Running string   // a sentence if it is put into the cold store above ColdC, where the clock keeps running; else ""
+	Broken  []CoolingFinding // one for each limit exceeded
+	Running *CoolingFinding  // StoredWarm or StoredAbove: the clock keeps running in the cold store; nil if it has stopped
 }
 
 // Judge checks the stages, in order, against the limits. The clock of the first limit starts at HotC, or at the start for a brew
@@ -71,27 +87,20 @@ func (l CoolingLimits) Judge(stages []Stage) CoolingJudgement {
 	}
 	if math.IsInf(middle, 1) {
 		if used := spent - hot; used > l.FirstMin {
-			j.Broken = append(j.Broken, fmt.Sprintf("after %s it is still at %s: the cooling rule wants %s within %s", hours(used), degrees(end), degrees(l.MiddleC), hours(l.FirstMin)))
+			j.Broken = append(j.Broken, CoolingFinding{StillHot, end, used})
 		} else {
-			j.Running = fmt.Sprintf("it is put away at %s: it must be at %s within %s, and at %s within %s more", degrees(end), degrees(l.MiddleC), hours(l.FirstMin-used), degrees(l.ColdC), hours(l.SecondMin))
+			j.Running = &CoolingFinding{StoredWarm, end, l.FirstMin - used}
 		}
 		return j
 	}
 	if first := middle - hot; start > l.MiddleC && first > l.FirstMin {
-		j.Broken = append(j.Broken, fmt.Sprintf("from %s to %s takes %s: longer than the %s of the cooling rule", degrees(min(start, l.HotC)), degrees(l.MiddleC), hours(first), hours(l.FirstMin)))
+		j.Broken = append(j.Broken, CoolingFinding{FirstSlow, min(start, l.HotC), first})
 	}
 	switch used := min(cold, spent) - middle; {
 	case used > l.SecondMin:
-		j.Broken = append(j.Broken, fmt.Sprintf("from %s to %s takes longer than the %s of the cooling rule", degrees(min(start, l.MiddleC)), degrees(l.ColdC), hours(l.SecondMin)))
+		j.Broken = append(j.Broken, CoolingFinding{Fault: SecondSlow, TempC: min(start, l.MiddleC)})
 	case math.IsInf(cold, 1):
-		j.Running = fmt.Sprintf("it goes into the store at %s: it must be at %s within %s", degrees(end), degrees(l.ColdC), hours(l.SecondMin-used))
+		j.Running = &CoolingFinding{StoredAbove, end, l.SecondMin - used}
 	}
 	return j
-}
-
-func hours(minutes float64) string {
-	if minutes < 90 {
-		return fmt.Sprintf("%.0f min", minutes)
-	}
-	return fmt.Sprintf("%.1f h", minutes/60)
 }

@@ -117,10 +117,6 @@ func TestEveryChangeOfferedReachesTheTarget(t *testing.T) {
 		m.IceG = m.BeverageG * rapid.Float64Range(0, 1).Draw(t, "ice share")
 		target := rapid.Float64Range(1, 30).Draw(t, "target")
 		n := m.NearestTo(target)
-		said := m.Say(target, math.NaN())
-		if n.Reaches != (said == "") {
-			t.Fatalf("reaches %v but says %q", n.Reaches, said)
-		}
 		if n.Reaches {
 			return
 		}
@@ -149,17 +145,22 @@ func TestEveryChangeOfferedReachesTheTarget(t *testing.T) {
 	})
 }
 
-func TestSayReadsAsASentence(t *testing.T) {
+func TestNearestChangesAreRoundedToTheSafeSide(t *testing.T) {
 	t.Parallel()
 	m := Mix{BeverageG: 850, BeverageC: 72, IceG: 300, IceC: -15}
-	assert.Equal(t, "300 g of ice cannot bring 850 g from 72 °C to 6 °C: let it cool to 38 °C first, or stir in 605 g", m.Say(6, math.NaN()))
-	assert.Contains(t, m.Say(6, 0.386), "or make 39 % of the recipe's water ice")
+	n := m.NearestTo(6)
+	assert.False(t, n.Reaches)
+	assert.InDelta(t, 38, n.PrecoolC, 0)
+	assert.InDelta(t, 605, n.IceG, 0)
+	assert.True(t, math.IsNaN(n.IceC), "no ice from a freezer is cold enough")
 	m.IceG = 590
-	assert.Contains(t, m.Say(6, math.NaN()), "use ice of -20 °C or colder")
+	assert.InDelta(t, -20, m.NearestTo(6).IceC, 0)
 	m.IceG = 610
-	assert.Empty(t, m.Say(6, math.NaN()))
+	assert.True(t, m.NearestTo(6).Reaches)
 	m.IceG = 0
-	assert.Equal(t, "without ice 850 g does not get from 72 °C to 6 °C: let it cool to 6 °C first, or stir in 605 g", m.Say(6, math.NaN()))
+	n = m.NearestTo(6)
+	assert.InDelta(t, 6, n.PrecoolC, 0)
+	assert.InDelta(t, 605, n.IceG, 0)
 }
 
 func TestRegimes(t *testing.T) {
@@ -246,8 +247,8 @@ func TestWarmVesselCanBeTooMuchForTheIce(t *testing.T) {
 	m := Mix{BeverageG: 50, BeverageC: 40, IceG: 5, IceC: -5, VesselJPerK: 900, VesselC: 60}
 	_, ok := m.PrecoolFor(5)
 	assert.False(t, ok)
-	assert.NotContains(t, m.Say(5, math.NaN()), "let it cool")
-	assert.Contains(t, m.Say(5, math.NaN()), "stir in")
+	assert.True(t, math.IsNaN(m.NearestTo(5).PrecoolC))
+	assert.Positive(t, m.NearestTo(5).IceG)
 }
 
 func TestServingIceMeltsAsFastAsTheRoomHeatsTheCup(t *testing.T) {

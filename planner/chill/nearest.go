@@ -1,10 +1,6 @@
 package chill
 
-import (
-	"fmt"
-	"math"
-	"strings"
-)
+import "math"
 
 // Nearest holds single changes that each bring a mix to a target its ice does not reach, rounded to the safe side. A field is
 // NaN if that change alone is not enough.
@@ -43,49 +39,4 @@ func roundUpIce(g float64) float64 {
 		step = 1
 	}
 	return math.Ceil(g/step-1e-9) * step
-}
-
-// Say explains in one sentence that the mix does not reach targetC and offers the changes of NearestTo: "300 g of ice cannot
-// bring 850 g from 72 °C to 6 °C: let it cool to 38 °C first, or stir in 605 g". "" if it does. share is an ice share of the
-// recipe that would be enough; NaN leaves it out.
-func (m Mix) Say(targetC, share float64) string {
-	n := m.NearestTo(targetC)
-	if n.Reaches {
-		return ""
-	}
-	var ways []string
-	if !math.IsNaN(n.PrecoolC) {
-		ways = append(ways, fmt.Sprintf("let it cool to %.0f °C first", n.PrecoolC))
-	}
-	if !math.IsNaN(n.IceC) {
-		ways = append(ways, fmt.Sprintf("use ice of %.0f °C or colder", n.IceC))
-	}
-	if !math.IsNaN(n.IceG) {
-		ways = append(ways, fmt.Sprintf("stir in %.0f g", n.IceG))
-	}
-	if !math.IsNaN(share) {
-		ways = append(ways, fmt.Sprintf("make %.0f %% of the recipe's water ice", math.Ceil(share*100-1e-9)))
-	}
-	head := fmt.Sprintf("%s of ice cannot bring %s from %s to %s", grams(m.IceG), grams(m.BeverageG), degrees(m.BeverageC), degrees(targetC))
-	if m.IceG == 0 {
-		head = fmt.Sprintf("without ice %s does not get from %s to %s", grams(m.BeverageG), degrees(m.BeverageC), degrees(targetC))
-	}
-	if len(ways) == 0 {
-		return head + ": this ice has no cold to give; drain it, or use colder ice"
-	}
-	return head + ": " + strings.Join(ways, ", or ")
-}
-
-func grams(g float64) string {
-	if g < 10 {
-		return fmt.Sprintf("%.1f g", g)
-	}
-	return fmt.Sprintf("%.0f g", g)
-}
-
-func degrees(c float64) string {
-	if math.Abs(c-math.Round(c)) < 0.05 {
-		return fmt.Sprintf("%.0f °C", c)
-	}
-	return fmt.Sprintf("%.1f °C", c)
 }

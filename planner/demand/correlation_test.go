@@ -18,7 +18,7 @@ func TestLoadingIsTheRootOfTheSharedOverdispersion(t *testing.T) {
 
 func TestServingsFollowTheDayAndTheRowByTheLoading(t *testing.T) {
 	t.Parallel()
-	table := Guess(60, "").Table()
+	table := Guess(60).Table()
 	l := Assumed().Loading(table.Overdispersion())
 	day, own, got := []float64{2, 0, -1}, []float64{0, 2, 1}, make([]float64, 3)
 	Assumed().Servings(table, day, own, got)

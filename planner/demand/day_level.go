@@ -31,7 +31,7 @@ func (l DayLevel) Mean() float64 { return l.Shape / l.Rate }
 func (l DayLevel) Rest(r Range, c Correlation) Range {
 	m := r.mean * l.Mean()
 	if !(m > 0) {
-		return None(r.basis)
+		return Range{basis: r.basis}
 	}
 	t := r.Table()
 	excess := (t.Variance() - t.Mean()) / (r.mean * r.mean) // relative excess variance before the day began
@@ -43,5 +43,5 @@ func (l DayLevel) Rest(r Range, c Correlation) Range {
 	if spread < 1e-6 {
 		spread = 1e-6
 	}
-	return NegativeBinomial{Mean: m, Size: 1 / spread}.Range(joinBasis(r.basis, "moved by the day's counts"))
+	return NegativeBinomial{Mean: m, Size: 1 / spread}.Range().with(r.basis)
 }

@@ -33,8 +33,8 @@ func TestCountsMoveAndNarrowTheRestOfTheDay(t *testing.T) {
 	busy := NewDayLevel(0.2).Observe(200, 280, 1).Rest(r, Assumed())
 	assert.Greater(t, busy.Mean(), 1.25*r.Mean())
 	assert.Less(t, (busy.P90()-busy.P10())/busy.Mean(), width/r.Mean(), "narrower, relative to the mean")
-	assert.Contains(t, busy.Basis(), "counts")
-	assert.Zero(t, NewDayLevel(0.2).Rest(None(""), Assumed()).P90())
+	assert.Equal(t, OverrideRange, busy.Basis())
+	assert.Zero(t, NewDayLevel(0.2).Rest(Range{}, Assumed()).P90())
 	same := NewDayLevel(0.2)
 	assert.Equal(t, same, same.Observe(-1, 3, 1), "invalid arguments are ignored")
 }

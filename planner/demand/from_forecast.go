@@ -17,18 +17,11 @@ func FromForecast(f models.Forecast) Range {
 	}
 	switch {
 	case !(f.Mean > 0) || math.IsInf(f.Mean, 1):
-		return None(f.Basis)
+		return Range{basis: ForecastRange}
 	case len(k.q) < 2 || !(top > 0):
-		return Guess(f.Mean, joinBasis(f.Basis, "the spread is "+guessBasis))
+		return Guess(f.Mean).with(ForecastGuess)
 	}
-	return Range{mean: f.Mean, basis: f.Basis, dist: k}
-}
-
-func joinBasis(a, b string) string {
-	if a == "" {
-		return b
-	}
-	return a + "; " + b
+	return Range{mean: f.Mean, basis: ForecastRange, dist: k}
 }
 
 // maxTailFactor caps the upper tail, as a multiple of the highest given quantile.

@@ -13,20 +13,17 @@ type NegativeBinomial struct{ Mean, Size float64 }
 // GuessSize is the Size of a guess: the variance is m + 0.04·m², so the level of the day has a standard deviation of 20 %.
 const GuessSize = 25.0
 
-// guessBasis describes a spread that no data support.
-const guessBasis = "a guess"
-
 // Guess is the range of an expectation without a known spread: negative binomial with variance m + 0.04·m².
-func Guess(mean float64, basis string) Range {
-	return NegativeBinomial{Mean: mean, Size: GuessSize}.Range(basis)
+func Guess(mean float64) Range {
+	return NegativeBinomial{Mean: mean, Size: GuessSize}.Range()
 }
 
-// Range returns the distribution as a range, [None] unless the mean is finite and above 0.
-func (d NegativeBinomial) Range(basis string) Range {
+// Range returns the distribution as a range; one without demand unless the mean is finite and above 0.
+func (d NegativeBinomial) Range() Range {
 	if !(d.Mean > 0) || math.IsInf(d.Mean, 1) {
-		return None(basis)
+		return Range{}
 	}
-	return Range{mean: d.Mean, basis: basis, dist: d}
+	return Range{mean: d.Mean, dist: d}
 }
 
 // CDF returns P(K ≤ k): the regularised incomplete beta function I_p(Size, k+1).

@@ -7,10 +7,10 @@ const zeroP10Share = 0.05
 
 // FromWord is the range of the manager's override, which takes precedence over the forecast. With p10 and p90 it is a split
 // log-normal through p10, the expectation as median, and p90; without them it has the relative spread of the row's forecast, or
-// of a guess if forecast is nil. An expectation of 0 gives [None].
+// of a guess if forecast is nil. An expectation of 0 gives a range without demand.
 func FromWord(override models.Demand, forecast *models.Forecast) Range {
 	if !(override.Expected > 0) {
-		return None("stated: none")
+		return Range{basis: OverrideNone}
 	}
 	if override.P10 != nil && override.P90 != nil {
 		p10 := *override.P10
@@ -18,14 +18,14 @@ func FromWord(override models.Demand, forecast *models.Forecast) Range {
 			p10 = zeroP10Share * override.Expected
 		}
 		h := newSplitLogNormal(p10, override.Expected, *override.P90)
-		return Range{mean: h.mean(), basis: "stated with its range", dist: h}
+		return Range{mean: h.mean(), basis: OverrideRange, dist: h}
 	}
 	if forecast != nil {
 		if f := FromForecast(*forecast); f.mean > 0 {
-			return f.Scaled(override.Expected / f.mean).WithBasis("stated; the spread is the forecast's")
+			return f.Scaled(override.Expected / f.mean).with(OverrideForecastSpread)
 		}
 	}
-	return Guess(override.Expected, "stated; the spread is "+guessBasis)
+	return Guess(override.Expected).with(OverrideGuess)
 }
 
 // FromRequest is the range of a row: the manager's override if not nil, else the forecast; ok is false if both are nil.

@@ -28,7 +28,7 @@ func total(v []float64) float64 {
 
 func TestPathOfOneRowSpreadsItsQuantile(t *testing.T) {
 	t.Parallel()
-	r := Guess(60, "")
+	r := Guess(60)
 	path := Path([]Row{{Key: "a", Range: r, Slot: 4, Share: flat(8), G: []float64{180}}}, 20, []float64{0.8}, PathOptions{Correlation: Assumed(), Seed: 1})
 	want := 180 * r.Quantile(0.8) / 8
 	for s, g := range path[0] {
@@ -43,11 +43,11 @@ func TestPathOfOneRowSpreadsItsQuantile(t *testing.T) {
 func TestPathRestartsEachServiceDay(t *testing.T) {
 	t.Parallel()
 	rows := []Row{
-		{Key: "a", Day: 0, Range: Guess(60, ""), Slot: 0, Share: flat(4), G: []float64{1}},
-		{Key: "b", Day: 1, Range: Guess(60, ""), Slot: 10, Share: flat(4), G: []float64{1}},
+		{Key: "a", Day: 0, Range: Guess(60), Slot: 0, Share: flat(4), G: []float64{1}},
+		{Key: "b", Day: 1, Range: Guess(60), Slot: 10, Share: flat(4), G: []float64{1}},
 	}
 	path := Path(rows, 14, []float64{0.9}, PathOptions{Correlation: Assumed()})
-	q := Guess(60, "").Quantile(0.9)
+	q := Guess(60).Quantile(0.9)
 	assert.InDelta(t, q, total(path[0][:10]), 1e-9)
 	assert.InDelta(t, q, total(path[0][10:]), 1e-9)
 }
@@ -60,7 +60,7 @@ func TestPathOfManyRowsHasTheVarianceOfTheirSharedLevel(t *testing.T) {
 	for _, share := range []float64{0, 0.5, 1} {
 		var in []Row
 		for k := range rows {
-			in = append(in, Row{Key: fmt.Sprint(k), Range: Guess(mean, ""), Slot: k % 3, Share: flat(4), G: []float64{1}})
+			in = append(in, Row{Key: fmt.Sprint(k), Range: Guess(mean), Slot: k % 3, Share: flat(4), G: []float64{1}})
 		}
 		got := total(Path(in, 8, []float64{level}, PathOptions{Correlation: Correlation{Day: share}, Samples: 4000})[0])
 		covariance := share * (variance - mean) // of two rows
@@ -167,7 +167,7 @@ func weekendRows() []Row {
 			for k := range 12 {
 				g := make([]float64, 5)
 				g[k%4], g[4] = 180, 140
-				rows = append(rows, Row{Key: fmt.Sprint(d, part, k), Day: d, Range: Guess(float64(5+3*k), ""), Slot: 60 + 96*d + 10*part, Share: flat(10), G: g})
+				rows = append(rows, Row{Key: fmt.Sprint(d, part, k), Day: d, Range: Guess(float64(5 + 3*k)), Slot: 60 + 96*d + 10*part, Share: flat(10), G: g})
 			}
 		}
 	}
@@ -193,11 +193,11 @@ func BenchmarkNegativeBinomialQuantile(b *testing.B) {
 func TestPathTakesTheLevelOfItsDayAndItem(t *testing.T) {
 	t.Parallel()
 	rows := []Row{
-		{Key: "a", Day: 0, Range: Guess(60, ""), Slot: 0, Share: flat(4), G: []float64{1, 1}},
-		{Key: "b", Day: 1, Range: Guess(60, ""), Slot: 10, Share: flat(4), G: []float64{1}},
+		{Key: "a", Day: 0, Range: Guess(60), Slot: 0, Share: flat(4), G: []float64{1, 1}},
+		{Key: "b", Day: 1, Range: Guess(60), Slot: 10, Share: flat(4), G: []float64{1}},
 	}
 	path := Path(rows, 14, []float64{0.9, 0.9}, PathOptions{Correlation: Assumed(), ByDay: [][]float64{{0.3}}})
-	q := Guess(60, "").Quantile
+	q := Guess(60).Quantile
 	assert.InDelta(t, q(0.3), total(path[0][:10]), 1e-9, "of day 0 and item 0")
 	assert.InDelta(t, q(0.9), total(path[0][10:]), 1e-9, "other days keep theirs")
 	assert.InDelta(t, q(0.9), total(path[1][:10]), 1e-9, "and other items")
@@ -207,10 +207,10 @@ func TestPathTakesTheLevelOfItsDayAndItem(t *testing.T) {
 func TestPathIgnoresRowsOutsideTheDaysAndSlotsOutsideTheHorizon(t *testing.T) {
 	t.Parallel()
 	rows := []Row{
-		{Key: "before", Day: -1, Range: Guess(60, ""), Share: flat(4), G: []float64{1}},
+		{Key: "before", Day: -1, Range: Guess(60), Share: flat(4), G: []float64{1}},
 		{Key: "none", Day: 0, Range: None(""), Share: flat(4), G: []float64{1}},
-		{Key: "half", Day: 0, Range: Guess(60, ""), Slot: 6, Share: flat(4), G: []float64{1}},
+		{Key: "half", Day: 0, Range: Guess(60), Slot: 6, Share: flat(4), G: []float64{1}},
 	}
 	path := Path(rows, 8, []float64{0.8}, PathOptions{Correlation: Assumed()})
-	assert.InDelta(t, Guess(60, "").Quantile(0.8)/2, total(path[0]), 1e-9)
+	assert.InDelta(t, Guess(60).Quantile(0.8)/2, total(path[0]), 1e-9)
 }

@@ -5,7 +5,7 @@ import "math"
 // Range is the distribution of the servings demanded in one row. The zero value is no demand.
 type Range struct {
 	mean  float64
-	basis string
+	basis Basis
 	dist  distribution // nil: no demand
 }
 
@@ -16,20 +16,11 @@ type distribution interface {
 	tabulate(dst []float64) // the quantiles at the scores of a Table
 }
 
-// None is a row without demand.
-func None(basis string) Range { return Range{basis: basis} }
-
 // Mean returns the expected servings.
 func (r Range) Mean() float64 { return r.mean }
 
-// Basis describes the origin of the range in words.
-func (r Range) Basis() string { return r.basis }
-
-// WithBasis returns the range with another basis.
-func (r Range) WithBasis(basis string) Range {
-	r.basis = basis
-	return r
-}
+// Basis returns the origin of the range.
+func (r Range) Basis() Basis { return r.basis }
 
 // Quantile returns the servings that demand does not exceed with probability level. Levels are clamped to those of ±4 standard
 // normal scores; the result is finite, ≥ 0 and non-decreasing in level.
@@ -53,10 +44,10 @@ func (r Range) P50() float64 { return r.Quantile(0.5) }
 func (r Range) P90() float64 { return r.Quantile(0.9) }
 
 // Scaled returns the range with factor times the mean, for an event or the remaining part of a row. A guess follows its rule
-// (variance m + 0.04·m²) at the new mean, other ranges keep their relative spread. A factor ≤ 0 gives [None].
+// (variance m + 0.04·m²) at the new mean, other ranges keep their relative spread. A factor ≤ 0 gives a range without demand.
 func (r Range) Scaled(factor float64) Range {
 	if !(factor > 0) || r.dist == nil || math.IsInf(factor, 1) {
-		return None(r.basis)
+		return Range{basis: r.basis}
 	}
 	return Range{mean: r.mean * factor, basis: r.basis, dist: r.dist.scaled(factor)}
 }

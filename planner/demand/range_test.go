@@ -82,9 +82,12 @@ func TestOverrideWithoutARangeHasTheForecastsSpreadOrAGuess(t *testing.T) {
 	assert.InDelta(t, 100, r.Mean(), 1e-9)
 	assert.InDelta(t, 80, r.P10(), 1e-9)
 	assert.InDelta(t, 120, r.P90(), 1e-9)
+	assert.Equal(t, OverrideForecastSpread, r.Basis())
 
 	guess := FromWord(models.Demand{Expected: 100}, nil)
-	assert.Contains(t, guess.Basis(), "a guess")
+	assert.Equal(t, OverrideGuess, guess.Basis())
+	assert.Equal(t, OverrideGuess, guess.Scaled(.5).Basis(), "kept when scaled")
+	assert.Equal(t, OverrideNone, FromWord(models.Demand{}, &f).Basis())
 	assert.Equal(t, NegativeBinomial{Mean: 100, Size: 25}.Quantile(0.9), guess.P90())
 	assert.InDelta(t, 100+0.04*100*100, NegativeBinomial{Mean: 100, Size: GuessSize}.Variance(), 1e-9)
 }
@@ -101,7 +104,8 @@ func TestForecastRowKeepsItsQuantilesAndMean(t *testing.T) {
 
 	assert.Zero(t, FromForecast(models.Forecast{Levels: []float64{0.5}, Quantiles: []float64{0}}).P90())
 	one := FromForecast(models.Forecast{Mean: 20, Levels: []float64{0.5}, Quantiles: []float64{19}})
-	assert.Contains(t, one.Basis(), "a guess", "one level does not determine the spread")
+	assert.Equal(t, ForecastGuess, one.Basis(), "one level does not determine the spread")
+	assert.Equal(t, ForecastRange, r.Basis())
 
 	falling := FromForecast(models.Forecast{Mean: 20, Levels: []float64{0.1, 0.5, 0.9}, Quantiles: []float64{20, 15, 25}})
 	assert.LessOrEqual(t, falling.P10(), falling.P50(), "crossing quantiles are raised")
@@ -119,7 +123,7 @@ func anyRange(t *rapid.T) Range {
 		return FromWord(models.Demand{Expected: m, P10: &p10, P90: &p90}, nil)
 	case 2:
 		size := rapid.Float64Range(0.2, 1e6).Draw(t, "size")
-		return NegativeBinomial{Mean: m, Size: size}.Range("")
+		return NegativeBinomial{Mean: m, Size: size}.Range()
 	}
 	f := models.Forecast{Mean: m}
 	q := 0.0
@@ -162,7 +166,7 @@ func TestQuantilesAreMonotoneAndFinite(t *testing.T) {
 func TestSamplesHaveTheMean(t *testing.T) {
 	t.Parallel()
 	for _, r := range []Range{
-		Guess(35, ""), Guess(0.4, ""), FromWord(models.Demand{Expected: 60, P10: new(45.0), P90: new(90.0)}, nil),
+		Guess(35), Guess(0.4), FromWord(models.Demand{Expected: 60, P10: new(45.0), P90: new(90.0)}, nil),
 		FromForecast(models.Forecast{Mean: 52, Levels: []float64{0.1, 0.5, 0.9}, Quantiles: []float64{40, 51, 66}}),
 	} {
 		const n = 20000
@@ -170,7 +174,7 @@ func TestSamplesHaveTheMean(t *testing.T) {
 		for i := range n {
 			sum += r.Sample((float64(i) + 0.5) / n)
 		}
-		assert.InEpsilon(t, r.Mean(), sum/n, 0.005, r.Basis())
+		assert.InEpsilon(t, r.Mean(), sum/n, 0.005, "basis %d", r.Basis())
 	}
 }
 
@@ -180,8 +184,8 @@ func TestScaledRanges(t *testing.T) {
 	assert.InEpsilon(t, 2*r.Mean(), r.Scaled(2).Mean(), 1e-12)
 	assert.InEpsilon(t, 180, r.Scaled(2).P90(), 1e-12)
 	assert.Zero(t, r.Scaled(0).P90(), "closed: no demand")
-	g := Guess(40, "").Scaled(0.5)
-	assert.Equal(t, Guess(20, "").P90(), g.P90(), "a guess follows its rule at the new mean")
+	g := Guess(40).Scaled(0.5)
+	assert.Equal(t, Guess(20).P90(), g.P90(), "a guess follows its rule at the new mean")
 }
 
 func TestTailsOfAForecastRow(t *testing.T) {
@@ -214,7 +218,7 @@ func TestUnusableLevelsOfAForecastRowAreIgnored(t *testing.T) {
 	assert.Contains(t, FromForecast(models.Forecast{Mean: 20, Levels: []float64{0.5, 0.9}, Quantiles: []float64{0, 0}, Basis: "new"}).Basis(), "new; the spread is a guess")
 	for _, mean := range []float64{0, -1, math.NaN(), math.Inf(1)} {
 		assert.Zero(t, FromForecast(models.Forecast{Mean: mean, Levels: []float64{0.1, 0.9}, Quantiles: []float64{1, 2}}).P90(), "mean %g", mean)
-		assert.Zero(t, Guess(mean, "").P90(), "mean %g", mean)
+		assert.Zero(t, Guess(mean).P90(), "mean %g", mean)
 	}
 }
 

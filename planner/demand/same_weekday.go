@@ -1,7 +1,6 @@
 package demand
 
 import (
-	"fmt"
 	"math"
 	"slices"
 )
@@ -9,18 +8,27 @@ import (
 // maxWeeks is the number of past weeks that the interim forecast uses.
 const maxWeeks = 8
 
+// Weekday is a forecast of a row from the counts of the same weekday and day part.
+type Weekday struct {
+	Mean              float64
+	Levels, Quantiles []float64
+	Days              int     // used, at most [maxWeeks]; 0: there is no forecast
+	Low, High         float64 // the smallest and the largest count used
+	Outlier           float64 // a count that was capped, see [FarOut]; 0: none
+}
+
 // SameWeekday forecasts a row from the counts of the same weekday and day part, newest last, of which it uses the last eight:
 // negative binomial, its variance shrunk towards a guess (m + 0.04·m²) and inflated for the error of the mean when there are few.
-// basisTail completes a sentence such as "Saturdays: …". Without values it returns a mean of 0 and no levels.
-func SameWeekday(values []float64) (mean float64, levels, quantiles []float64, basisTail string) {
+func SameWeekday(values []float64) Weekday {
 	if len(values) > maxWeeks {
 		values = values[len(values)-maxWeeks:]
 	}
-	n := float64(len(values))
-	if n == 0 {
-		return 0, nil, nil, "no counts on this weekday yet"
+	w := Weekday{Days: len(values)}
+	if w.Days == 0 {
+		return w
 	}
-	values, outlier := capOutlier(values)
+	values, w.Outlier = capOutlier(values)
+	n, mean := float64(w.Days), 0.0
 	for _, v := range values {
 		mean += v / n
 	}
@@ -32,24 +40,13 @@ func SameWeekday(values []float64) (mean float64, levels, quantiles []float64, b
 	guess := mean + mean*mean/GuessSize
 	variance := math.Max((squares+guessDays*guess)/(n-1+guessDays), mean) * (1 + 1/n)
 	d := NegativeBinomial{Mean: mean, Size: mean * mean / math.Max(variance-mean, 1e-6*math.Max(mean, 1))}
-	levels = []float64{0.05, 0.1, 0.25, 0.5, 0.75, 0.9, 0.95}
-	quantiles = make([]float64, len(levels))
-	for i, l := range levels {
-		quantiles[i] = d.Quantile(l)
+	w.Mean, w.Levels = mean, []float64{0.05, 0.1, 0.25, 0.5, 0.75, 0.9, 0.95}
+	w.Quantiles = make([]float64, len(w.Levels))
+	for i, l := range w.Levels {
+		w.Quantiles[i] = d.Quantile(l)
 	}
-	lo, hi := slices.Min(values), slices.Max(values)
-	switch {
-	case n == 1:
-		basisTail = fmt.Sprintf("1 same weekday, %.0f sold; the spread is %s", mean, guessBasis)
-	case n < 4:
-		basisTail = fmt.Sprintf("mean of %.0f same weekdays, %.0f to %.0f sold; widened, they are few", n, lo, hi)
-	default:
-		basisTail = fmt.Sprintf("mean of the last %.0f same weekdays, %.0f to %.0f sold", n, lo, hi)
-	}
-	if outlier > 0 {
-		basisTail += fmt.Sprintf("; a count of %.0f lies many times beyond the others and is taken as less: look whether it is right", outlier)
-	}
-	return mean, levels, quantiles, basisTail
+	w.Low, w.High = slices.Min(values), slices.Max(values)
+	return w
 }
 
 // FarOut is the outlier threshold: a count of more than FarOut times all others is taken as a mistake and capped there.

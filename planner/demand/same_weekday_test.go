@@ -11,44 +11,42 @@ import (
 
 func TestFewSameWeekdaysWidenTheRange(t *testing.T) {
 	t.Parallel()
-	mean, levels, q, basis := SameWeekday([]float64{500, 41, 52, 47, 60, 38, 44, 57, 49})
-	assert.InDelta(t, 48.5, mean, 1e-9, "the last eight")
-	assert.Equal(t, "mean of the last 8 same weekdays, 38 to 60 sold", basis)
-	f := FromForecast(models.Forecast{Mean: mean, Levels: levels, Quantiles: q})
+	w := SameWeekday([]float64{500, 41, 52, 47, 60, 38, 44, 57, 49})
+	assert.InDelta(t, 48.5, w.Mean, 1e-9, "the last eight")
+	assert.Equal(t, []float64{8, 38, 60, 0}, []float64{float64(w.Days), w.Low, w.High, w.Outlier})
+	f := FromForecast(models.Forecast{Mean: w.Mean, Levels: w.Levels, Quantiles: w.Quantiles})
 	assert.InDelta(t, 48.5, f.P50(), 2)
-	_, _, few, basis := SameWeekday([]float64{57, 40})
-	assert.Contains(t, basis, "few")
-	assert.Greater(t, few[6]-few[0], q[6]-q[0])
-	_, _, one, basis := SameWeekday([]float64{48.5})
-	assert.Contains(t, basis, "a guess")
-	assert.Greater(t, one[6]-one[0], few[6]-few[0]-5)
-	mean, levels, _, basis = SameWeekday(nil)
-	assert.Zero(t, mean)
-	assert.Nil(t, levels)
-	assert.Contains(t, basis, "no counts")
-	mean, _, q, _ = SameWeekday([]float64{0, 0, 0, 0})
-	assert.Zero(t, mean)
-	for _, x := range q {
+	width := func(q []float64) float64 { return q[6] - q[0] }
+	few := SameWeekday([]float64{57, 40})
+	assert.Equal(t, 2, few.Days)
+	assert.Greater(t, width(few.Quantiles), width(w.Quantiles))
+	one := SameWeekday([]float64{48.5})
+	assert.Equal(t, 1, one.Days)
+	assert.Greater(t, width(one.Quantiles), width(few.Quantiles)-5)
+	assert.Zero(t, SameWeekday(nil))
+	none := SameWeekday([]float64{0, 0, 0, 0})
+	assert.Zero(t, none.Mean)
+	for _, x := range none.Quantiles {
 		assert.Zero(t, x)
 	}
 }
 
 func TestAnOutlierIsCappedAndNamed(t *testing.T) {
 	t.Parallel()
-	mean, _, q, basis := SameWeekday([]float64{41, 52, 1e6, 60})
-	assert.InDelta(t, (41+52+60+480)/4.0, mean, 1e-9)
-	assert.Less(t, q[len(q)-1], 2000.0)
-	assert.Contains(t, basis, "a count of 1000000 lies many times beyond the others")
-	mean, _, _, basis = SameWeekday([]float64{0, 0, 3, 0})
-	assert.InDelta(t, .75, mean, 1e-9, "a few of a drink that seldom sells are no outlier")
-	assert.NotContains(t, basis, "beyond")
+	w := SameWeekday([]float64{41, 52, 1e6, 60})
+	assert.InDelta(t, (41+52+60+480)/4.0, w.Mean, 1e-9)
+	assert.Less(t, w.Quantiles[len(w.Quantiles)-1], 2000.0)
+	assert.InDelta(t, 1e6, w.Outlier, 0)
+	w = SameWeekday([]float64{0, 0, 3, 0})
+	assert.InDelta(t, .75, w.Mean, 1e-9, "a few of a drink that seldom sells are not an outlier")
+	assert.Zero(t, w.Outlier)
 }
 
 // Counts of nine weeks from one distribution: the range from the first eight covers the ninth as often as it should.
 func TestSameWeekdayRangesCover(t *testing.T) {
 	t.Parallel()
 	s := NewScores(5, 2000)
-	tb := Guess(40, "").Table()
+	tb := Guess(40).Table()
 	weeks := make([][]float64, 9)
 	for w := range weeks {
 		weeks[w] = make([]float64, s.Days())
@@ -60,7 +58,7 @@ func TestSameWeekdayRangesCover(t *testing.T) {
 		for w := range 8 {
 			counts = append(counts, math.Round(tb.At(weeks[w][i])))
 		}
-		_, _, q, _ := SameWeekday(counts)
+		q := SameWeekday(counts).Quantiles
 		if x := math.Round(tb.At(weeks[8][i])); x >= q[1] && x <= q[5] {
 			covered++
 		}

@@ -1,7 +1,6 @@
 package facts
 
 import (
-	"fmt"
 	"slices"
 	"time"
 
@@ -73,16 +72,13 @@ func (g *gathering) forecastRow(date models.Date, p models.DayPart, drink string
 	if err != nil {
 		return err
 	}
-	mean, levels, quantiles, tail := demand.SameWeekday(values)
-	if share != 1 {
-		mean *= share
-		for i := range quantiles {
-			quantiles[i] *= share
-		}
-		tail += fmt.Sprintf("; times %.2f for other opening hours than usual", share)
+	w := demand.SameWeekday(values)
+	basis := say.For(g.r.Site).WeekdayBasis(date.Weekday(), w, share)
+	w.Mean *= share
+	for i := range w.Quantiles {
+		w.Quantiles[i] *= share
 	}
-	g.r.Forecast = append(g.r.Forecast, models.Forecast{Date: date, DayPart: p.Code, Drink: drink, Mean: mean, Levels: levels, Quantiles: quantiles,
-		Basis: date.Weekday().String() + "s: " + tail + "; no forecast yet"})
+	g.r.Forecast = append(g.r.Forecast, models.Forecast{Date: date, DayPart: p.Code, Drink: drink, Mean: w.Mean, Levels: w.Levels, Quantiles: w.Quantiles, Basis: basis})
 	return nil
 }
 
@@ -189,7 +185,7 @@ func (g *gathering) learnt(mapped map[string]bool) (map[learntRow]models.Forecas
 		return nil, nil
 	}
 	v := say.For(g.r.Site)
-	state.SpeakIn(func(c float64) string { return v.Degrees(c, 0) })
+	state.SpeakIn(func(c float64) string { return v.Temp(c) })
 	var names []learntRow
 	var rows []forecast.Ahead
 	var errors []float64

@@ -233,7 +233,7 @@ func (g *gathering) record(past *keptPast, said map[models.Date]models.SaidDay) 
 			words[learntRow{w.Date, w.DayPart, w.Drink}] = w
 		}
 	}
-	var rows []review.JudgedRow
+	var rows []review.RecordRow
 	for k := max(0, past.First.DaysUntil(from)); k < past.Days; k++ {
 		date := past.First.AddDays(k)
 		day := said[date]
@@ -243,15 +243,15 @@ func (g *gathering) record(past *keptPast, said map[models.Date]models.SaidDay) 
 		}
 		for i := range past.series {
 			part := g.r.Site.DayParts[past.Part[i]].Code
-			row := review.JudgedRow{Date: date, DayPart: part, Drink: past.Drink[i], Count: past.Counts[i][k], Observed: day.Observed,
+			row := review.RecordRow{Date: date, DayPart: part, Drink: past.Drink[i], Count: past.Counts[i][k], Observed: day.Observed,
 				Forecast: byRow[[2]string{part, past.Drink[i]}]}
 			if w, ok := words[learntRow{date, part, past.Drink[i]}]; ok && w.Expected != nil {
-				row.Word = &w.ExpectedDemand
+				row.Override = &w.ExpectedDemand
 			}
 			rows = append(rows, row)
 		}
 	}
-	r := review.Judge(rows, g.today.AddDays(-recordDays))
+	r := review.TrackRecord(rows, g.today.AddDays(-recordDays))
 	r.MadeAt = g.q.Now
 	return r, nil
 }

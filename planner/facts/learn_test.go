@@ -2,7 +2,6 @@ package facts_test
 
 import (
 	"context"
-	"math"
 	"math/rand/v2"
 	"path/filepath"
 	"testing"
@@ -14,7 +13,6 @@ import (
 	"hotday/models"
 	"hotday/models/store"
 	"hotday/planner/facts"
-	"hotday/planner/review"
 )
 
 // twoDrinks is the demo's shop with its season, selling two drinks: enough to learn from, and quick.
@@ -155,39 +153,4 @@ func TestALearningThatIsCancelledLeavesNothing(t *testing.T) {
 		require.ErrorIs(t, err, context.Canceled, "at %v", at)
 		cancel()
 	}
-}
-
-func TestJudging(t *testing.T) {
-	t.Parallel()
-	word := func(n float64, ends ...float64) *models.ExpectedDemand {
-		w := &models.ExpectedDemand{Expected: &n}
-		if len(ends) == 2 {
-			w.P10, w.P90 = &ends[0], &ends[1]
-		}
-		return w
-	}
-	said := func(low, mid, high float64) *models.SaidRow { return &models.SaidRow{P10: low, P50: mid, P90: high} }
-	rows := []review.JudgedRow{
-		{Date: "2026-07-06", DayPart: "noon", Drink: "a", Count: 10, Word: word(14, 12, 16), Forecast: said(5, 8, 12)},
-		{Date: "2026-07-06", DayPart: "late", Drink: "a", Count: 30, Word: word(20), Forecast: said(30, 36, 50)},
-		{Date: "2026-07-07", DayPart: "noon", Drink: "a", Count: 20, Forecast: said(1, 5, 9)},
-		{Date: "2026-07-08", DayPart: "noon", Drink: "a", Count: math.NaN(), Word: word(5), Forecast: said(1, 2, 3)}, // closed
-		{Date: "2026-05-04", DayPart: "noon", Drink: "b", Count: 7, Forecast: said(7, 7, 7)},                         // a week of its own, before
-	}
-	r := review.Judge(rows, "2026-07-01")
-	require.Equal(t, models.Date("2026-07-06"), *r.From)
-	require.Equal(t, models.Date("2026-07-07"), *r.To)
-	require.Equal(t, models.Score{Days: 1, Rows: 2, OffPct: new(35.0), DayOffPct: new(15.0), BiasPct: new(-15.0), Ranges: 1, InsidePct: new(0.0)}, r.All.Word)
-	require.Equal(t, models.Score{Days: 1, Rows: 2, OffPct: new(20.0), DayOffPct: new(10.0), BiasPct: new(10.0), Ranges: 2, InsidePct: new(75.0)}, r.All.Beside)
-	require.Equal(t, models.Score{Days: 2, Rows: 3, OffPct: new(38.3), DayOffPct: new(31.7), BiasPct: new(-18.3), Ranges: 3, InsidePct: new(50.0)}, r.All.Forecast)
-	require.Len(t, r.Drinks, 1)
-	require.Len(t, r.Weeks, 2)
-	require.Equal(t, models.Date("2026-05-04"), r.Weeks[0].From)
-	require.Equal(t, models.Date("2026-07-06"), r.Weeks[1].From)
-
-	rand.Shuffle(len(rows), func(i, k int) { rows[i], rows[k] = rows[k], rows[i] })
-	require.Equal(t, r, review.Judge(rows, "2026-07-01"), "the order of rows changes nothing")
-	require.Equal(t, models.Score{}, review.Judge(nil, "").All.Word, "nothing said, nothing judged")
-	none := review.Judge([]review.JudgedRow{{Date: "2026-07-06", DayPart: "noon", Drink: "a", Forecast: said(0, 1, 2)}}, "")
-	require.Nil(t, none.All.Forecast.OffPct, "nothing sold: no share of it")
 }

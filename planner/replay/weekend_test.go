@@ -97,7 +97,7 @@ func (w *weekend) drawDay(i int) {
 		drink := w.season.Drinks[r.drink].Code
 		x := slices.IndexFunc(demoDrinks, func(c string) bool { return c == drink })
 		mean := w.scale * perDay[x] * weekdays[k] * math.Exp(perC[x]*(high-18)) * partShares[r.part]
-		g := demand.Guess(mean, "")
+		g := demand.Guess(mean)
 		f := forecast.Day{Mean: mean}
 		for _, q := range levels {
 			f.Quantiles = append(f.Quantiles, g.Quantile(q))

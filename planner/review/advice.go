@@ -8,14 +8,14 @@ import (
 	"hotday/planner/ice"
 )
 
-// reviewPrices is the shop's own money, minor units.
-type reviewPrices struct {
-	contribution []float64 // of a serving of each drink
-	gram         []float64 // of each beverage made and thrown away: its coffee and the disposal
+// prices are the site's own, in minor units.
+type prices struct {
+	contribution []float64 // of a serving, by drink
+	gram         []float64 // of a gram poured away, by beverage: its coffee and the disposal
 }
 
-func newReviewPrices(s *models.Setup) *reviewPrices {
-	p := &reviewPrices{}
+func newPrices(s *models.Setup) *prices {
+	p := &prices{}
 	coffee, unit := map[string]float64{}, map[string]float64{}
 	for _, c := range s.Coffees {
 		coffee[c.Code] = c.CostPerKg / 1000 / (1 - c.GrinderLossPct/100)
@@ -42,12 +42,12 @@ func newReviewPrices(s *models.Setup) *reviewPrices {
 	return p
 }
 
-// advice is what the days speak for.
-func (f *Facts) advice(r *models.Review, prices *reviewPrices) []models.Advice {
+// advice lists the changes to equipment and batches that the days suggest.
+func (f *Facts) advice(r *models.Review, p *prices) []models.Advice {
 	out := []models.Advice{}
-	out = append(out, f.iceAdvice(r, prices)...)
+	out = append(out, f.iceAdvice(r, p)...)
 	for k := range f.Setup.Beverages {
-		out = append(out, f.pouredAdvice(r, k, prices)...)
+		out = append(out, f.pouredAdvice(r, k, p)...)
 	}
 	for k := range f.Setup.Drinks {
 		if a, ok := offSaleAdvice(r, k); ok {
@@ -57,10 +57,11 @@ func (f *Facts) advice(r *models.Review, prices *reviewPrices) []models.Advice {
 	return out
 }
 
-// IceMissing is the drink ice that lacked over days, g: what was asked for beyond what the bin held over from the day before and the
-// day's making could give. moreG is added to each day's making. The bin is full before the first day, and what it holds at the end
-// of a day is cut to its size and melts for a day: what lacked is at least so much. asked and made have one entry a day.
-func IceMissing(asked, made []float64, binG, lossPctPH, moreG float64) (missing []float64) {
+// IceShortfall is the ice for drinks that was missing, g by day: the demand beyond the bin's content from the day before and the
+// day's production. asked and made are demand and production by day, g; moreG is added to each day's production. The result is a
+// lower bound: the bin, of binG g, is full before the first day, and its content at the end of a day melts at lossPctPH % an hour
+// for a day.
+func IceShortfall(asked, made []float64, binG, lossPctPH, moreG float64) (missing []float64) {
 	level, keep := binG, math.Pow(1-lossPctPH/100, 24)
 	for i := range asked {
 		there := level + made[i] + moreG
@@ -70,8 +71,8 @@ func IceMissing(asked, made []float64, binG, lossPctPH, moreG float64) (missing 
 	return missing
 }
 
-// iceAdvice says by how much the making of ice was too small.
-func (f *Facts) iceAdvice(r *models.Review, prices *reviewPrices) []models.Advice {
+// iceAdvice finds how much more ice a day would have been enough: from ice machines, and from each mould set if a few loads do.
+func (f *Facts) iceAdvice(r *models.Review, p *prices) []models.Advice {
 	var asked, made []float64
 	for i := range f.Days {
 		d := &f.Days[i]
@@ -82,13 +83,13 @@ func (f *Facts) iceAdvice(r *models.Review, prices *reviewPrices) []models.Advic
 		for _, h := range d.Observed {
 			mean += h.TempC / float64(len(d.Observed))
 		}
-		asked, made = append(asked, r.ByDay[i].Ice.AskedG), append(made, f.iceMade(d, mean)+r.ByDay[i].Ice.BoughtG)
+		asked, made = append(asked, r.ByDay[i].Ice.AskedG), append(made, f.iceCapacity(d, mean)+r.ByDay[i].Ice.BoughtG)
 	}
-	if len(asked) < leastIce {
+	if len(asked) < minIceDays {
 		return nil
 	}
 	bin, loss := f.Setup.Ice.BinG, f.Setup.Ice.BinLossPctPH
-	missing := IceMissing(asked, made, bin, loss, 0)
+	missing := IceShortfall(asked, made, bin, loss, 0)
 	sum, worst, days := models.Sum(missing), 0.0, 0
 	for _, g := range missing {
 		worst = max(worst, g)
@@ -100,17 +101,17 @@ func (f *Facts) iceAdvice(r *models.Review, prices *reviewPrices) []models.Advic
 		return nil
 	}
 	low, high := 0.0, sum
-	for range 40 { // what lacks falls as more is made
-		if more := (low + high) / 2; models.Sum(IceMissing(asked, made, bin, loss, more)) > 0 {
+	for range 40 { // bisection: the shortfall decreases in more
+		if more := (low + high) / 2; models.Sum(IceShortfall(asked, made, bin, loss, more)) > 0 {
 			low = more
 		} else {
 			high = more
 		}
 	}
 	out := []models.Advice{{Kind: models.AdviceIceMaker, Days: days, Of: len(asked), Amount: high / 1000, Unit: "kg a day", Sum: sum / 1000, Worst: worst / 1000,
-		Money: f.iceMoney(r, sum, prices)}}
+		Money: f.iceMoney(r, sum, p)}}
 	for _, m := range f.Setup.Ice.Moulds {
-		if loads := math.Ceil(high / m.LoadG); m.Treated && loads <= mostLoads {
+		if loads := math.Ceil(high / m.LoadG); m.Treated && loads <= maxExtraLoads {
 			out = append(out, models.Advice{Kind: models.AdviceMould, Subject: m.Code, Days: days, Of: len(asked), Amount: loads, Unit: "loads a day",
 				Sum: sum / 1000, Worst: worst / 1000, Money: out[0].Money})
 		}
@@ -118,12 +119,12 @@ func (f *Facts) iceAdvice(r *models.Review, prices *reviewPrices) []models.Advic
 	return out
 }
 
-// mostLoads is how many loads more a day people could still form.
-const mostLoads = 4
+// maxExtraLoads is the most extra mould loads a day that are worth advising.
+const maxExtraLoads = 4
 
-// iceMade is what makers and moulds of drink ice can make on a day with a mean air: machines run all day, and each mould set is
-// filled again when it is frozen as long as people are there, and once for the night.
-func (f *Facts) iceMade(d *Day, airC float64) float64 {
+// iceCapacity is the ice for drinks, g, that machines and moulds can make on a day with a mean air temperature of airC, °C: machines
+// run all day; moulds are refilled as soon as they are frozen while people are there, and once for the night.
+func (f *Facts) iceCapacity(d *Day, airC float64) float64 {
 	in, g := &f.Setup.Ice, 0.0
 	for _, m := range in.Makers {
 		if !m.Treated {
@@ -153,12 +154,12 @@ func (f *Facts) iceMade(d *Day, airC float64) float64 {
 	return g
 }
 
-// iceMoney is what drinks would have brought that lacked their ice, by the mean of those sold.
-func (f *Facts) iceMoney(r *models.Review, g float64, prices *reviewPrices) *float64 {
+// iceMoney is the contribution lost for want of g g of ice, minor units, at the average of the drinks sold; nil without prices.
+func (f *Facts) iceMoney(r *models.Review, g float64, p *prices) *float64 {
 	money, iced := 0.0, 0.0
 	for k := range f.Setup.Drinks {
 		if perServing := f.Setup.Drinks[k].ServingIceG; perServing > 0 {
-			money += r.Drinks[k].Sold * prices.contribution[k]
+			money += r.Drinks[k].Sold * p.contribution[k]
 			iced += r.Drinks[k].Sold * perServing
 		}
 	}
@@ -168,13 +169,14 @@ func (f *Facts) iceMoney(r *models.Review, g float64, prices *reviewPrices) *flo
 	return new(g * money / iced)
 }
 
-// pouredWorth is the part of what was made from which on pouring away is worth a word.
-const pouredWorth = 0.08
+// minPouredShare is the share poured away, of the beverage made, from which on advice is given.
+const minPouredShare = 0.08
 
-// pouredAdvice says what was poured away of a beverage, and where its smallest batch stood against it.
-func (f *Facts) pouredAdvice(r *models.Review, k int, prices *reviewPrices) []models.Advice {
+// pouredAdvice reports a beverage of which too much is poured away, and its smallest batch if half of that would have been poured
+// away on half of the days or more.
+func (f *Facts) pouredAdvice(r *models.Review, k int, p *prices) []models.Advice {
 	sum := &r.Beverages[k]
-	if sum.Days < leastTold || sum.MadeG == nil || *sum.MadeG <= 0 {
+	if sum.Days < minReportedDays || sum.MadeG == nil || *sum.MadeG <= 0 {
 		return nil
 	}
 	smallest, brewer := math.Inf(1), ""
@@ -201,14 +203,14 @@ func (f *Facts) pouredAdvice(r *models.Review, k int, prices *reviewPrices) []mo
 			less += min(g, smallest/2)
 		}
 	}
-	if gone < pouredWorth**sum.MadeG {
+	if gone < minPouredShare**sum.MadeG {
 		return nil
 	}
 	out := []models.Advice{{Kind: models.AdvicePoured, Subject: sum.Beverage, Days: days, Of: sum.Days, Amount: gone / float64(sum.Days) / 1000, Unit: "kg",
-		Sum: gone / 1000, Worst: worst / 1000, Money: priced(gone * prices.gram[k])}}
+		Sum: gone / 1000, Worst: worst / 1000, Money: priced(gone * p.gram[k])}}
 	if smallest > 0 && 2*atBatch >= sum.Days {
 		out = append(out, models.Advice{Kind: models.AdviceBatch, Subject: brewer, Days: atBatch, Of: sum.Days, Amount: smallest / 2 / 1000, Unit: "kg",
-			Sum: less / 1000, Worst: worst / 1000, Money: priced(less * prices.gram[k])})
+			Sum: less / 1000, Worst: worst / 1000, Money: priced(less * p.gram[k])})
 	}
 	return out
 }

@@ -1,9 +1,8 @@
 package review
 
-import (
-	"hotday/models"
-)
+import "hotday/models"
 
+// warmest is the highest temperature of the hours, °C; nil without hours.
 func warmest(hours []models.WeatherHour) *float64 {
 	if len(hours) == 0 {
 		return nil
@@ -15,7 +14,8 @@ func warmest(hours []models.WeatherHour) *float64 {
 	return &c
 }
 
-func (f *Facts) drinksOf(d *Day, prices *reviewPrices) []models.DrinkReview {
+// drinksOf reviews each drink on a day.
+func (f *Facts) drinksOf(d *Day, p *prices) []models.DrinkReview {
 	out := make([]models.DrinkReview, len(f.Setup.Drinks))
 	for i := range f.Setup.Drinks {
 		x := &f.Setup.Drinks[i]
@@ -32,7 +32,7 @@ func (f *Facts) drinksOf(d *Day, prices *reviewPrices) []models.DrinkReview {
 			r.Forecast = sumOf(r.Forecast, said)
 			if c.OffSale && f.offSaleH(d.Date, c.DayPart, x.Code) > 0 {
 				short := max(0, said-c.Servings)
-				r.ShortOf, r.LostMoney = sumOf(r.ShortOf, short), sumOf(r.LostMoney, short*prices.contribution[i])
+				r.ShortOf, r.LostMoney = sumOf(r.ShortOf, short), sumOf(r.LostMoney, short*p.contribution[i])
 			}
 		}
 		r.OffSaleH = f.offSaleH(d.Date, "", x.Code)
@@ -41,7 +41,8 @@ func (f *Facts) drinksOf(d *Day, prices *reviewPrices) []models.DrinkReview {
 	return out
 }
 
-func saidOf(d *models.SaidDay, part, drink string) (float64, bool) {
+// saidOf is the median that was forecast for a row before the day; ok is false if there was none.
+func saidOf(d *models.SaidDay, part, drink string) (servings float64, ok bool) {
 	if d != nil {
 		for _, r := range d.Rows {
 			if r.DayPart == part && r.Drink == drink {
@@ -52,6 +53,7 @@ func saidOf(d *models.SaidDay, part, drink string) (float64, bool) {
 	return 0, false
 }
 
+// sumOf adds x to a sum that is nil until something is added.
 func sumOf(p *float64, x float64) *float64 {
 	if p != nil {
 		x += *p
@@ -59,7 +61,7 @@ func sumOf(p *float64, x float64) *float64 {
 	return &x
 }
 
-// offSaleH is how many open hours of a day, or of a part of it, a drink was off sale.
+// offSaleH is the open hours of a day, or of a day part unless part is "", in which a drink was off sale.
 func (f *Facts) offSaleH(d models.Date, part, drink string) float64 {
 	site := &f.Setup.Site
 	within := models.Span{From: d.At(0, site.Location()), To: site.DayEnd(d)}

@@ -1,5 +1,6 @@
-// Package review looks back: how the days went, by the book of each beverage and of the ice, what the warnings were worth, and how
-// close the forecast and the manager's numbers came. It computes from facts that somebody else read; it reads nothing itself.
+// Package review evaluates past days: a stock ledger of each beverage, drinks sold and missed, ice, how many warnings came true,
+// advice on equipment and batches, and the accuracy of the forecasts and of the manager's numbers. It computes from [Facts], which
+// planner/facts reads from the store; it does no I/O itself.
 package review
 
 import (
@@ -8,7 +9,7 @@ import (
 	"hotday/models"
 )
 
-// Facts are everything that a review of past days is computed from.
+// Facts are the input of a review of past days.
 type Facts struct {
 	Setup   models.Setup
 	Days    []Day
@@ -21,7 +22,7 @@ type Facts struct {
 	Record  *models.TrackRecord
 }
 
-// Day is a past service day with the sheet and the forecast that were published for it, nil where there was none.
+// Day is a past service day with its last published prep sheet and its forecast, nil if there was none.
 type Day struct {
 	models.PastDay
 	Sheet *models.PrepSheet

@@ -7,22 +7,22 @@ import (
 	"hotday/models"
 )
 
-// ToldDay is what was told of a beverage on a service day, g: what came into the cold store, what went, and what was found.
-type ToldDay struct {
-	Ends       time.Time // of the service day
-	Hold       time.Duration
-	Made       []models.Stock // made, or bought in
-	SoldG      float64
-	PouredG    float64
-	PouredRest bool     // somebody said that what had passed its time was thrown away, without how much
-	FoundFirst *float64 // counted before the doors opened
-	FoundLast  *float64 // counted after they closed
+// DayRecord is the recorded movements and counts of a beverage on a service day, g.
+type DayRecord struct {
+	Ends          time.Time // of the service day
+	Hold          time.Duration
+	Made          []models.Stock // made, or bought in
+	SoldG         float64
+	PouredG       float64
+	PouredAllPast bool     // whatever was past its use-by was marked as thrown away, without an amount
+	CountedFirst  *float64 // before opening; nil: not counted
+	CountedLast   *float64 // after closing; nil: not counted
 }
 
-// Ledger is the book of a beverage from day to day.
+// Ledger is the running stock of a beverage by lot. The zero value is empty.
 type Ledger struct{ lots []models.Stock }
 
-// Left is what the book says is there, g.
+// Left is the stock, g.
 func (l *Ledger) Left() float64 {
 	g := 0.0
 	for i := range l.lots {
@@ -31,13 +31,13 @@ func (l *Ledger) Left() float64 {
 	return g
 }
 
-// Day books a day and returns it balanced: opening + made = sold + poured away + left + unexplained. What was found counts more
-// than the book; what passed its time and was not told is unexplained.
-func (l *Ledger) Day(d ToldDay) models.BeverageReview {
+// Day posts a day and returns its balance: opening + made = sold + poured away + left + unexplained. A count overrides the ledger;
+// beverage past its use-by that nobody recorded as thrown away is unexplained.
+func (l *Ledger) Day(d DayRecord) models.BeverageReview {
 	opening, made, poured, unexplained, past := l.Left(), 0.0, d.PouredG, 0.0, 0.0
-	if d.FoundFirst != nil {
-		unexplained += opening - *d.FoundFirst
-		l.found(*d.FoundFirst, d.Ends)
+	if d.CountedFirst != nil {
+		unexplained += opening - *d.CountedFirst
+		l.counted(*d.CountedFirst, d.Ends)
 	}
 	for _, s := range d.Made {
 		made += s.G
@@ -49,7 +49,7 @@ func (l *Ledger) Day(d ToldDay) models.BeverageReview {
 		if s.MadeAt.Add(d.Hold).After(d.Ends) {
 			return false
 		}
-		if d.PouredRest {
+		if d.PouredAllPast {
 			poured += s.G
 		} else {
 			past += s.G
@@ -57,16 +57,16 @@ func (l *Ledger) Day(d ToldDay) models.BeverageReview {
 		return true
 	})
 	unexplained += past
-	if d.FoundLast != nil {
-		unexplained += l.Left() - *d.FoundLast
-		l.found(*d.FoundLast, d.Ends)
+	if d.CountedLast != nil {
+		unexplained += l.Left() - *d.CountedLast
+		l.counted(*d.CountedLast, d.Ends)
 	}
 	left := l.Left()
 	return models.BeverageReview{Days: 1, OpeningG: &opening, MadeG: &made, SoldG: d.SoldG, PouredG: &poured, LeftG: &left,
 		UnexplainedG: &unexplained, PastUseByG: &past}
 }
 
-// take takes grams from the oldest lots and returns what was not there.
+// take removes g grams, oldest lots first, and returns how much of it was not in stock.
 func (l *Ledger) take(g float64) float64 {
 	for i := range l.lots {
 		t := min(g, l.lots[i].G)
@@ -77,8 +77,8 @@ func (l *Ledger) take(g float64) float64 {
 	return g
 }
 
-// found puts what was counted in place of the book, as old as the newest lot of the book, or fresh where that had none.
-func (l *Ledger) found(g float64, fresh time.Time) {
+// counted replaces the stock with a count, of the age of the newest lot; made at fresh if there was no lot.
+func (l *Ledger) counted(g float64, fresh time.Time) {
 	if n := len(l.lots); n > 0 {
 		fresh = l.lots[n-1].MadeAt
 	}

@@ -9,11 +9,10 @@ import (
 	"pgregory.net/rapid"
 
 	"hotday/models"
-
 	"hotday/planner/review"
 )
 
-// balanced holds the book of a beverage: opening + made = sold + poured away + left + unexplained.
+// balanced checks a ledger day: opening + made = sold + poured away + left + unexplained.
 func balanced(t require.TestingT, b models.BeverageReview, msg ...any) {
 	in, out := *b.OpeningG+*b.MadeG, b.SoldG+*b.PouredG+*b.LeftG+*b.UnexplainedG
 	require.InDelta(t, in, out, 1e-6*(1+math.Abs(in)), msg...)
@@ -21,13 +20,13 @@ func balanced(t require.TestingT, b models.BeverageReview, msg ...any) {
 	require.GreaterOrEqual(t, *b.PastUseByG, 0.0)
 }
 
-func TestTheBookBalancesWhateverIsTold(t *testing.T) {
+func TestLedgerBalances(t *testing.T) {
 	t.Parallel()
 	rapid.Check(t, func(t *rapid.T) {
 		var l review.Ledger
 		g := rapid.Float64Range(0, 20_000)
 		maybe := func(name string) *float64 {
-			if !rapid.Bool().Draw(t, name+" told") {
+			if !rapid.Bool().Draw(t, name+" given") {
 				return nil
 			}
 			return new(g.Draw(t, name))
@@ -35,40 +34,40 @@ func TestTheBookBalancesWhateverIsTold(t *testing.T) {
 		before := 0.0
 		for day := range rapid.IntRange(1, 6).Draw(t, "days") {
 			ends := time.Date(2026, 7, 1+day, 20, 0, 0, 0, time.UTC)
-			in := review.ToldDay{Ends: ends, Hold: time.Duration(rapid.IntRange(1, 40).Draw(t, "hold")) * time.Hour, SoldG: g.Draw(t, "sold"),
-				PouredG: g.Draw(t, "poured"), PouredRest: rapid.Bool().Draw(t, "rest"), FoundFirst: maybe("first"), FoundLast: maybe("last")}
+			in := review.DayRecord{Ends: ends, Hold: time.Duration(rapid.IntRange(1, 40).Draw(t, "hold")) * time.Hour, SoldG: g.Draw(t, "sold"),
+				PouredG: g.Draw(t, "poured"), PouredAllPast: rapid.Bool().Draw(t, "rest"), CountedFirst: maybe("first"), CountedLast: maybe("last")}
 			for range rapid.IntRange(0, 3).Draw(t, "batches") {
 				in.Made = append(in.Made, models.Stock{G: g.Draw(t, "made"), MadeAt: ends.Add(-time.Duration(rapid.IntRange(0, 14).Draw(t, "hours before")) * time.Hour)})
 			}
 			b := l.Day(in)
 			balanced(t, b)
-			require.InDelta(t, before, *b.OpeningG, 1e-6, "a day opens with what the last one left")
+			require.InDelta(t, before, *b.OpeningG, 1e-6, "a day opens with the stock left by the last")
 			require.InDelta(t, *b.LeftG, l.Left(), 1e-6)
-			if in.FoundLast != nil {
-				require.InDelta(t, *in.FoundLast, *b.LeftG, 1e-6, "what was found counts")
+			if in.CountedLast != nil {
+				require.InDelta(t, *in.CountedLast, *b.LeftG, 1e-6, "a count overrides the ledger")
 			}
 			before = *b.LeftG
 		}
 	})
 }
 
-func TestTheBookOfADay(t *testing.T) {
+func TestLedgerOfADay(t *testing.T) {
 	t.Parallel()
 	evening := time.Date(2026, 7, 11, 20, 0, 0, 0, time.UTC)
 	made := func(g float64, hoursBefore int) []models.Stock {
 		return []models.Stock{{G: g, MadeAt: evening.Add(-time.Duration(hoursBefore) * time.Hour)}}
 	}
 	for name, c := range map[string]struct {
-		in                              review.ToldDay
+		in                              review.DayRecord
 		poured, left, unexplained, past float64
 	}{
-		"all told":                          {review.ToldDay{Made: made(5000, 12), SoldG: 4200, PouredG: 800}, 800, 0, 0, 0},
-		"held over night":                   {review.ToldDay{Made: made(5000, 4), SoldG: 4200}, 0, 800, 0, 0},
-		"past its time, nobody said a word": {review.ToldDay{Made: made(5000, 12), SoldG: 4200}, 0, 0, 800, 800},
-		"past its time, thrown away":        {review.ToldDay{Made: made(5000, 12), SoldG: 4200, PouredRest: true}, 800, 0, 0, 0},
-		"sold more than was told":           {review.ToldDay{Made: made(5000, 4), SoldG: 6000}, 0, 0, -1000, 0},
-		"less found than there should be":   {review.ToldDay{Made: made(5000, 4), SoldG: 4000, FoundLast: new(600.0)}, 0, 600, 400, 0},
-		"found before anything was told":    {review.ToldDay{FoundFirst: new(900.0), SoldG: 500, FoundLast: new(400.0)}, 0, 400, -900, 0},
+		"all recorded":                  {review.DayRecord{Made: made(5000, 12), SoldG: 4200, PouredG: 800}, 800, 0, 0, 0},
+		"held over night":               {review.DayRecord{Made: made(5000, 4), SoldG: 4200}, 0, 800, 0, 0},
+		"past its use-by, not recorded": {review.DayRecord{Made: made(5000, 12), SoldG: 4200}, 0, 0, 800, 800},
+		"past its use-by, thrown away":  {review.DayRecord{Made: made(5000, 12), SoldG: 4200, PouredAllPast: true}, 800, 0, 0, 0},
+		"sold more than was made":       {review.DayRecord{Made: made(5000, 4), SoldG: 6000}, 0, 0, -1000, 0},
+		"less counted than expected":    {review.DayRecord{Made: made(5000, 4), SoldG: 4000, CountedLast: new(600.0)}, 0, 600, 400, 0},
+		"counted before any record":     {review.DayRecord{CountedFirst: new(900.0), SoldG: 500, CountedLast: new(400.0)}, 0, 400, -900, 0},
 	} {
 		t.Run(name, func(t *testing.T) {
 			t.Parallel()
@@ -79,25 +78,25 @@ func TestTheBookOfADay(t *testing.T) {
 			require.InDelta(t, c.poured, *b.PouredG, 1e-9, "poured away")
 			require.InDelta(t, c.left, *b.LeftG, 1e-9, "left")
 			require.InDelta(t, c.unexplained, *b.UnexplainedG, 1e-9, "unexplained")
-			require.InDelta(t, c.past, *b.PastUseByG, 1e-9, "past its time")
+			require.InDelta(t, c.past, *b.PastUseByG, 1e-9, "past its use-by")
 		})
 	}
 }
 
-func TestIceThatLacks(t *testing.T) {
+func TestIceShortfall(t *testing.T) {
 	t.Parallel()
 	// A bin of 10 kg and 20 kg a day: two days of 30 kg and one of 10.
-	missing := review.IceMissing([]float64{30e3, 30e3, 10e3}, []float64{20e3, 20e3, 20e3}, 10e3, 0, 0)
+	missing := review.IceShortfall([]float64{30e3, 30e3, 10e3}, []float64{20e3, 20e3, 20e3}, 10e3, 0, 0)
 	require.InDeltaSlice(t, []float64{0, 10e3, 0}, missing, 1e-6)
-	require.InDeltaSlice(t, []float64{0, 5e3, 0}, review.IceMissing([]float64{30e3, 30e3, 10e3}, []float64{20e3, 20e3, 20e3}, 10e3, 0, 2.5e3), 2501)
+	require.InDeltaSlice(t, []float64{0, 5e3, 0}, review.IceShortfall([]float64{30e3, 30e3, 10e3}, []float64{20e3, 20e3, 20e3}, 10e3, 0, 2.5e3), 2501)
 	rapid.Check(t, func(t *rapid.T) {
 		n := rapid.IntRange(1, 20).Draw(t, "days")
 		g := rapid.SliceOfN(rapid.Float64Range(0, 50e3), n, n)
 		asked, made := g.Draw(t, "asked"), g.Draw(t, "made")
 		more := rapid.Float64Range(0, 30e3).Draw(t, "more")
-		less, enough := review.IceMissing(asked, made, 12e3, 1, 0), review.IceMissing(asked, made, 12e3, 1, more)
+		less, enough := review.IceShortfall(asked, made, 12e3, 1, 0), review.IceShortfall(asked, made, 12e3, 1, more)
 		for i := range less {
-			require.LessOrEqual(t, enough[i], less[i]+1e-6, "more ice never lacks more")
+			require.LessOrEqual(t, enough[i], less[i]+1e-6, "more ice never means more missing")
 			require.LessOrEqual(t, less[i], asked[i]+1e-6)
 		}
 	})

@@ -7,10 +7,10 @@ import (
 	"hotday/planner/brew"
 )
 
-// beverageOf is a beverage on a day; told is false where the kitchen said nothing of it, and its book starts anew.
-func (f *Facts) beverageOf(d *Day, b *models.Beverage, ledgers map[string]*Ledger, drinks []models.DrinkReview) (_ models.BeverageReview, told bool) {
+// beverageOf reviews a beverage on a day. reported is false if the kitchen recorded nothing about it; its ledger then starts again.
+func (f *Facts) beverageOf(d *Day, b *models.Beverage, ledgers map[string]*Ledger, drinks []models.DrinkReview) (_ models.BeverageReview, reported bool) {
 	site := &f.Setup.Site
-	in := ToldDay{Ends: site.DayEnd(d.Date), Hold: time.Duration(site.HoldH(b) * float64(time.Hour))}
+	in := DayRecord{Ends: site.DayEnd(d.Date), Hold: time.Duration(site.HoldH(b) * float64(time.Hour))}
 	open := site.OpenSpans(d.Date)
 	if len(open) > 0 {
 		in.Ends = open[len(open)-1].To
@@ -30,14 +30,14 @@ func (f *Facts) beverageOf(d *Day, b *models.Beverage, ledgers map[string]*Ledge
 	for _, m := range f.Batches {
 		if m.Bev == b.Code && m.Date == d.Date {
 			in.Made = append(in.Made, models.Stock{Beverage: b.Code, G: m.G, MadeAt: m.At})
-			told = true
+			reported = true
 		}
 	}
 	for _, c := range f.Changes {
 		if c.Beverage == nil || *c.Beverage != b.Code || c.G == nil || site.ServiceDayOf(c.At) != d.Date {
 			continue
 		}
-		told = true
+		reported = true
 		if c.Kind == "discarded" {
 			in.PouredG += *c.G
 		} else {
@@ -48,18 +48,18 @@ func (f *Facts) beverageOf(d *Day, b *models.Beverage, ledgers map[string]*Ledge
 		if p.Bev != b.Code || p.Date != d.Date {
 			continue
 		}
-		told = true
+		reported = true
 		if p.G != nil {
 			in.PouredG += *p.G
 		} else {
-			in.PouredRest = true
+			in.PouredAllPast = true
 		}
 	}
-	if f.foundIn(d.Date, open, b.Code, &in) {
-		told = true
+	if f.countsOf(d.Date, open, b.Code, &in) {
+		reported = true
 	}
 	planned := plannedG(d.Sheet, b.Code)
-	if !told {
+	if !reported {
 		delete(ledgers, b.Code)
 		return models.BeverageReview{Beverage: b.Code, PlannedG: planned, SoldG: in.SoldG, ShortG: short}, false
 	}
@@ -71,9 +71,9 @@ func (f *Facts) beverageOf(d *Day, b *models.Beverage, ledgers map[string]*Ledge
 	return out, true
 }
 
-// foundIn takes the counts of a beverage before the doors opened and after they closed, each with an hour's grace; those between
-// cannot be held against the day's sales as a whole.
-func (f *Facts) foundIn(d models.Date, open []models.Span, bev string, in *ToldDay) (found bool) {
+// countsOf reads the counts of a beverage up to an hour after opening, as before opening, and from an hour before closing on, as after
+// closing; those in between cannot be compared with the sales of the whole day.
+func (f *Facts) countsOf(d models.Date, open []models.Span, bev string, in *DayRecord) (counted bool) {
 	if len(open) == 0 {
 		return false
 	}
@@ -91,14 +91,15 @@ func (f *Facts) foundIn(d models.Date, open []models.Span, bev string, in *ToldD
 		switch {
 		case !named:
 		case !c.CountedAt.After(early):
-			in.FoundFirst, found = &g, true
+			in.CountedFirst, counted = &g, true
 		case !c.CountedAt.Before(late):
-			in.FoundLast, found = &g, true
+			in.CountedLast, counted = &g, true
 		}
 	}
-	return found
+	return counted
 }
 
+// plannedG is the beverage of a sheet's batches, g; nil without a sheet.
 func plannedG(sheet *models.PrepSheet, bev string) *float64 {
 	if sheet == nil {
 		return nil
@@ -112,7 +113,7 @@ func plannedG(sheet *models.PrepSheet, bev string) *float64 {
 	return &g
 }
 
-// iceOf is the drink ice of a day.
+// iceOf reviews the ice for drinks of a day.
 func (f *Facts) iceOf(d *Day, day models.ReviewDay) models.IceReview {
 	var r models.IceReview
 	for i := range f.Setup.Drinks {
@@ -133,7 +134,7 @@ func (f *Facts) iceOf(d *Day, day models.ReviewDay) models.IceReview {
 				continue
 			}
 			q := t.Quota
-			key := [3]string{string(q.Date), q.DayPart, q.Maker} // a mould's quota stands on the task of each load
+			key := [3]string{string(q.Date), q.DayPart, q.Maker} // the tasks of a mould's loads share a quota
 			if !counted[key] && f.treated(q.Maker) {
 				counted[key] = true
 				*r.PlannedG += q.MakeG
@@ -159,7 +160,7 @@ func (f *Facts) iceOf(d *Day, day models.ReviewDay) models.IceReview {
 	return r
 }
 
-// stirredPerG is the ice stirred into a gram of finished beverage.
+// stirredPerG is the ice stirred in, g per g of finished beverage.
 func stirredPerG(b *models.Beverage) float64 {
 	if b.IceShare <= 0 {
 		return 0
@@ -171,6 +172,7 @@ func stirredPerG(b *models.Beverage) float64 {
 	return 0
 }
 
+// treated reports whether an ice machine or a mould set makes ice for drinks.
 func (f *Facts) treated(maker string) bool {
 	for _, m := range f.Setup.Ice.Makers {
 		if m.Code == maker {

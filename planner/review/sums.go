@@ -1,19 +1,16 @@
 package review
 
-import (
-	"fmt"
+import "hotday/models"
 
-	"hotday/models"
-)
-
+// add adds x to a sum, unless x is nil.
 func add(to **float64, x *float64) {
 	if x != nil {
 		*to = sumOf(*to, *x)
 	}
 }
 
-// sumBeverages adds the days told of each beverage: opening of the first, left of the last. What was left before days that nobody
-// told of is unexplained after them, so that the sums balance as each day does.
+// sumBeverages adds up the reported days of each beverage: opening stock of the first, stock left of the last. Stock left before
+// days without reports is unexplained after them, so that the sums balance as each day does.
 func sumBeverages(setup *models.Setup, days []models.ReviewDay) []models.BeverageReview {
 	out := make([]models.BeverageReview, len(setup.Beverages))
 	for k := range out {
@@ -33,7 +30,7 @@ func sumBeverages(setup *models.Setup, days []models.ReviewDay) []models.Beverag
 			if s.LeftG == nil {
 				s.OpeningG, s.LeftG = b.OpeningG, b.LeftG
 			} else {
-				s.UnexplainedG = sumOf(s.UnexplainedG, *s.LeftG-*b.OpeningG) // what was left before days that nobody told of
+				s.UnexplainedG = sumOf(s.UnexplainedG, *s.LeftG-*b.OpeningG) // lost over days without reports
 				s.LeftG = b.LeftG
 			}
 			add(&s.MadeG, b.MadeG)
@@ -48,6 +45,7 @@ func sumBeverages(setup *models.Setup, days []models.ReviewDay) []models.Beverag
 	return out
 }
 
+// sumDrinks adds up the days of each drink.
 func sumDrinks(setup *models.Setup, days []models.ReviewDay) []models.DrinkReview {
 	out := make([]models.DrinkReview, len(setup.Drinks))
 	for k := range out {
@@ -65,6 +63,7 @@ func sumDrinks(setup *models.Setup, days []models.ReviewDay) []models.DrinkRevie
 	return out
 }
 
+// sumIce adds up the ice of the days.
 func sumIce(days []models.ReviewDay) (s models.IceReview) {
 	for i := range days {
 		d := &days[i].Ice
@@ -79,10 +78,10 @@ func sumIce(days []models.ReviewDay) (s models.IceReview) {
 	return s
 }
 
-// allButGone is the part of the bin at or below which counted ice is as good as none.
-const allButGone = 0.03
+// nearlyEmptyShare is the share of the ice bin at or below which a count means that the ice has run out.
+const nearlyEmptyShare = 0.03
 
-// warnings sets what was warned of beside what came.
+// warnings compares the days that were warned of with those on which the shortage happened.
 func (f *Facts) warnings(days []models.ReviewDay) []models.WarnedReview {
 	out := []models.WarnedReview{}
 	for _, kind := range []string{models.WarnIceShort, models.WarnBeverageShort} {
@@ -92,70 +91,37 @@ func (f *Facts) warnings(days []models.ReviewDay) []models.WarnedReview {
 				warned[f.Setup.Site.ServiceDayOf(w.At)] = true
 			}
 		}
-		r, came, missed, told := models.WarnedReview{Kind: kind}, 0, 0, false
+		r, came, missed, known := models.WarnedReview{Kind: kind}, 0, 0, false
 		for i := range days {
 			d := &days[i]
-			is := false
+			short := false
 			if kind == models.WarnIceShort {
-				told = told || d.Ice.LowestG != nil || d.Ice.BoughtG > 0
-				is = d.Ice.BoughtG > 0 || (d.Ice.LowestG != nil && *d.Ice.LowestG <= allButGone*f.Setup.Ice.BinG)
+				known = known || d.Ice.LowestG != nil || d.Ice.BoughtG > 0
+				short = d.Ice.BoughtG > 0 || (d.Ice.LowestG != nil && *d.Ice.LowestG <= nearlyEmptyShare*f.Setup.Ice.BinG)
 			} else {
 				for _, x := range d.Drinks {
-					told = told || x.OffSaleH > 0
-					is = is || x.OffSaleH > 0
+					known = known || x.OffSaleH > 0
+					short = short || x.OffSaleH > 0
 				}
 				for _, b := range d.Beverages {
-					told = told || b.Days > 0
+					known = known || b.Days > 0
 				}
 			}
 			switch {
 			case warned[d.Date]:
 				r.Days++
-				if is {
+				if short {
 					came++
 				}
-			case is:
+			case short:
 				missed++
 			}
 		}
-		if told {
+		if known {
 			r.Came, r.Missed = &came, &missed
 		}
 		if r.Days > 0 || missed > 0 {
 			out = append(out, r)
-		}
-	}
-	return out
-}
-
-// Days from which on something is advised.
-const (
-	leastTold = 5
-	leastIce  = 7
-)
-
-// notes say what cannot be said.
-func notes(r *models.Review) []string {
-	out := []string{}
-	if r.Open == 0 {
-		return append(out, "Nothing was counted on these days.")
-	}
-	switch {
-	case r.Told == 0:
-		out = append(out, "The kitchen told nothing of what it made: no task was marked as made and no stock was changed. What was made, poured away and left cannot be said.")
-	case r.Told < r.Open:
-		out = append(out, fmt.Sprintf("Of %d open days the kitchen told of %d; made, poured away and left are of those.", r.Open, r.Told))
-	}
-	if r.Told < leastTold {
-		out = append(out, fmt.Sprintf("What should change in the making is said once %d days are told.", leastTold))
-	}
-	if r.Ice.LowestG == nil && r.Ice.BoughtG == 0 {
-		out = append(out, "Nobody counted the ice on these days, so whether it ran short is not known.")
-	}
-	for _, d := range r.Drinks {
-		if d.OffSaleH > 0 && d.ShortOf == nil {
-			out = append(out, "Something was off sale while the forecast had nothing to say of it: what was missed then cannot be said.")
-			break
 		}
 	}
 	return out

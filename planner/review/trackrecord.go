@@ -8,27 +8,27 @@ import (
 	"hotday/models"
 )
 
-// JudgedRow is a drink in a day part of a past day: what was counted, servings without the effect of events, and what had been said
-// before. Count NaN judges nobody.
-type JudgedRow struct {
+// RecordRow is a drink in a day part of a past day with the numbers that had been stated for it. Count is in servings, without the
+// effect of events; NaN leaves the row out.
+type RecordRow struct {
 	Date           models.Date
 	DayPart, Drink string
 	Count          float64
-	Word           *models.ExpectedDemand // with Expected; nil: the manager said nothing
-	Forecast       *models.SaidRow        // nil: there was none
-	Observed       bool                   // the forecast knew the weather as it came
+	Override       *models.ExpectedDemand // the manager's number, with Expected; nil if there was none
+	Forecast       *models.SaidRow        // nil if there was none
+	Observed       bool                   // the forecast used the weather as it came
 }
 
-// Judge holds the manager's word and the forecast against what was counted, over all rows from a date on; the weeks are those of
-// all rows. The order of the rows does not matter.
-func Judge(rows []JudgedRow, from models.Date) models.TrackRecord {
-	all, observed := newTrial(), map[models.Date]bool{}
-	drinks, parts := map[string]*trial{}, map[string]*trial{}
-	pairs, weeks := map[partOfDay]*trial{}, map[models.Date]*trial{}
+// TrackRecord compares the manager's numbers and the forecasts with the counts, over the rows from a date on; its weeks cover all
+// rows. The order of the rows does not matter.
+func TrackRecord(rows []RecordRow, from models.Date) models.TrackRecord {
+	all, observed := newGroup(), map[models.Date]bool{}
+	drinks, parts := map[string]*group{}, map[string]*group{}
+	pairs, weeks := map[partDrink]*group{}, map[models.Date]*group{}
 	out := models.TrackRecord{Drinks: []models.DrinkRecord{}, Parts: []models.PartRecord{}, Rows: []models.RowRecord{}, Weeks: []models.PeriodRecord{}}
 	for i := range rows {
 		r := &rows[i]
-		if math.IsNaN(r.Count) || (r.Word == nil && r.Forecast == nil) {
+		if math.IsNaN(r.Count) || (r.Override == nil && r.Forecast == nil) {
 			continue
 		}
 		of(weeks, mondayOf(r.Date)).add(r)
@@ -47,7 +47,7 @@ func Judge(rows []JudgedRow, from models.Date) models.TrackRecord {
 		all.add(r)
 		of(drinks, r.Drink).add(r)
 		of(parts, r.DayPart).add(r)
-		of(pairs, partOfDay{r.DayPart, r.Drink}).add(r)
+		of(pairs, partDrink{r.DayPart, r.Drink}).add(r)
 	}
 	out.Observed, out.All = len(observed), all.record()
 	for drink, t := range drinks {
@@ -73,55 +73,56 @@ func Judge(rows []JudgedRow, from models.Date) models.TrackRecord {
 
 func mondayOf(d models.Date) models.Date { return d.AddDays(-(int(d.Weekday()) + 6) % 7) }
 
-// partOfDay is a drink in a day part.
-type partOfDay struct{ part, drink string }
+// partDrink is a drink in a day part.
+type partDrink struct{ part, drink string }
 
-// trial gathers the word and the forecast of a group of rows.
-type trial struct{ word, forecast, beside *tally }
+// group scores the overrides and the forecasts of a group of rows, and the forecasts beside overrides.
+type group struct{ override, forecast, beside *tally }
 
-func newTrial() *trial { return &trial{newTally(), newTally(), newTally()} }
+func newGroup() *group { return &group{newTally(), newTally(), newTally()} }
 
-func of[K comparable](m map[K]*trial, k K) *trial {
+// of is the group under a key, made if there is none.
+func of[K comparable](m map[K]*group, k K) *group {
 	if m[k] == nil {
-		m[k] = newTrial()
+		m[k] = newGroup()
 	}
 	return m[k]
 }
 
-func (t *trial) add(r *JudgedRow) {
+func (g *group) add(r *RecordRow) {
 	if f := r.Forecast; f != nil {
-		t.forecast.add(r.Date, f.P50, &f.P10, &f.P90, r.Count)
-		if r.Word != nil {
-			t.beside.add(r.Date, f.P50, &f.P10, &f.P90, r.Count)
+		g.forecast.add(r.Date, f.P50, &f.P10, &f.P90, r.Count)
+		if r.Override != nil {
+			g.beside.add(r.Date, f.P50, &f.P10, &f.P90, r.Count)
 		}
 	}
-	if w := r.Word; w != nil {
-		t.word.add(r.Date, *w.Expected, w.P10, w.P90, r.Count)
+	if o := r.Override; o != nil {
+		g.override.add(r.Date, *o.Expected, o.P10, o.P90, r.Count)
 	}
 }
 
-func (t *trial) record() models.Record {
-	return models.Record{Word: t.word.score(), Forecast: t.forecast.score(), Beside: t.beside.score()}
+func (g *group) record() models.Record {
+	return models.Record{Word: g.override.score(), Forecast: g.forecast.score(), Beside: g.beside.score()}
 }
 
-// tally adds up how far off numbers were.
+// tally adds up the errors of stated numbers.
 type tally struct {
-	rows, ranges             int
-	off, said, count, inside float64
-	days                     map[models.Date]*[2]float64 // said, counted
+	rows, ranges               int
+	off, stated, count, inside float64
+	days                       map[models.Date]*[2]float64 // stated, counted
 }
 
 func newTally() *tally { return &tally{days: map[models.Date]*[2]float64{}} }
 
-func (t *tally) add(d models.Date, said float64, p10, p90 *float64, count float64) {
+func (t *tally) add(d models.Date, stated float64, p10, p90 *float64, count float64) {
 	t.rows++
-	t.off += math.Abs(said - count)
-	t.said += said
+	t.off += math.Abs(stated - count)
+	t.stated += stated
 	t.count += count
 	if t.days[d] == nil {
 		t.days[d] = &[2]float64{}
 	}
-	t.days[d][0] += said
+	t.days[d][0] += stated
 	t.days[d][1] += count
 	if p10 == nil || p90 == nil {
 		return
@@ -138,12 +139,12 @@ func (t *tally) add(d models.Date, said float64, p10, p90 *float64, count float6
 func (t *tally) score() models.Score {
 	s := models.Score{Days: len(t.days), Rows: t.rows, Ranges: t.ranges}
 	if t.count > 0 {
-		days := make([]float64, 0, len(t.days)) // in order of size: sums do not depend on the order of a map
+		days := make([]float64, 0, len(t.days)) // sorted, so that the sum does not depend on map order
 		for _, d := range t.days {
 			days = append(days, math.Abs(d[0]-d[1]))
 		}
 		slices.Sort(days)
-		s.OffPct, s.DayOffPct, s.BiasPct = percentOf(t.off, t.count), percentOf(models.Sum(days), t.count), percentOf(t.said-t.count, t.count)
+		s.OffPct, s.DayOffPct, s.BiasPct = percentOf(t.off, t.count), percentOf(models.Sum(days), t.count), percentOf(t.stated-t.count, t.count)
 	}
 	if t.ranges > 0 {
 		s.InsidePct = percentOf(t.inside, float64(t.ranges))
@@ -151,7 +152,7 @@ func (t *tally) score() models.Score {
 	return s
 }
 
-// percentOf is a part of a whole to a tenth.
+// percentOf is part as a percentage of whole, to a tenth.
 func percentOf(part, whole float64) *float64 {
 	p := math.Round(1000*part/whole) / 10
 	return &p

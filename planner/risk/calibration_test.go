@@ -70,7 +70,7 @@ func drawShop(rng *rand.Rand) Input {
 			m := 2 + 35*rng.Float64()
 			stock += m * d.Stocks[0].G
 			ice += m * d.Flows[0].G
-			in.Rows = append(in.Rows, Row{Key: fmt.Sprint(k, part), Drink: k, Range: demand.Guess(m, ""), Slot: 4 * part, Share: flat(4)})
+			in.Rows = append(in.Rows, Row{Key: fmt.Sprint(k, part), Drink: k, Range: demand.Guess(m), Slot: 4 * part, Share: flat(4)})
 		}
 	}
 	in.Stocks = []Stock{{Lots: []Lot{{G: stock * (0.8 + 0.6*rng.Float64()), Until: 16}}}}

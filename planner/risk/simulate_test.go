@@ -36,7 +36,7 @@ func oneDrink(mean, lotG float64) Input {
 	return Input{
 		Slots:  8,
 		Drinks: []Drink{{Stocks: []Take{{0, 100}}, ShortCost: 300}},
-		Rows:   []Row{{Key: "a", Range: demand.Guess(mean, ""), Slot: 2, Share: flat(4)}},
+		Rows:   []Row{{Key: "a", Range: demand.Guess(mean), Slot: 2, Share: flat(4)}},
 		Stocks: []Stock{{WasteCost: 0.05, Lots: []Lot{{G: lotG, Until: 8}}}},
 		Assume: Assumed(),
 	}
@@ -191,7 +191,7 @@ func TestServiceDaysAreReportedSeparately(t *testing.T) {
 	t.Parallel()
 	in := oneDrink(40, 4500)
 	in.Slots, in.Days = 16, []Day{{Until: 8}, {Until: 16}}
-	in.Rows = append(in.Rows, Row{Key: "b", Day: 1, Range: demand.Guess(40, ""), Slot: 10, Share: flat(4)})
+	in.Rows = append(in.Rows, Row{Key: "b", Day: 1, Range: demand.Guess(40), Slot: 10, Share: flat(4)})
 	in.Stocks[0].Lots = append(in.Stocks[0].Lots, Lot{G: 8000, From: 8, Until: 16})
 	o := simulate(t, in, 2000).Stocks[0]
 	require.Len(t, o.Days, 2)
@@ -237,7 +237,7 @@ func TestEmptyAndInconsistentInput(t *testing.T) {
 	in := oneDrink(40, 4500)
 	assert.Equal(t, simulate(t, in, 1000), simulate(t, in, 0), "1000 runs by default")
 	odd := Input{Slots: 3, Drinks: []Drink{{Stocks: []Take{{5, 1}}, Flows: []Take{{-1, 2}}}},
-		Rows: []Row{{Drink: 7, Range: demand.Guess(3, ""), Share: flat(2)}, {Day: 9, Range: demand.Guess(3, ""), Share: flat(2)}, {Range: demand.Guess(3, ""), Slot: 2, Share: flat(9)}}}
+		Rows: []Row{{Drink: 7, Range: demand.Guess(3), Share: flat(2)}, {Day: 9, Range: demand.Guess(3), Share: flat(2)}, {Range: demand.Guess(3), Slot: 2, Share: flat(9)}}}
 	assert.Zero(t, simulate(t, odd, 10).Missed[0], "invalid indices are ignored")
 }
 
@@ -263,7 +263,7 @@ func drawDays(t *rapid.T) Input {
 	for k := range rapid.IntRange(1, 4).Draw(t, "drinks") {
 		in.Drinks = append(in.Drinks, Drink{Stocks: []Take{{0, rapid.Float64Range(50, 300).Draw(t, "g")}}, Flows: []Take{{0, rapid.Float64Range(0, 200).Draw(t, "ice")}}, ShortCost: 100})
 		for d := range 2 {
-			in.Rows = append(in.Rows, Row{Key: fmt.Sprint(d, k), Drink: k, Day: d, Range: demand.Guess(rapid.Float64Range(0, 60).Draw(t, "mean"), ""), Slot: 12*d + rapid.IntRange(0, 5).Draw(t, "slot"), Share: flat(5)})
+			in.Rows = append(in.Rows, Row{Key: fmt.Sprint(d, k), Drink: k, Day: d, Range: demand.Guess(rapid.Float64Range(0, 60).Draw(t, "mean")), Slot: 12*d + rapid.IntRange(0, 5).Draw(t, "slot"), Share: flat(5)})
 		}
 	}
 	st := Stock{}

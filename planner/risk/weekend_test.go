@@ -37,7 +37,7 @@ func weekend() Input {
 		for part := range 5 {
 			for k := range 12 {
 				in.Rows = append(in.Rows, Row{Key: fmt.Sprint(d, part, k), Drink: k, Day: d,
-					Range: demand.Guess(2.5+1.5*float64(k), ""), Slot: 60 + 96*d + 10*part, Share: flat(10)})
+					Range: demand.Guess(2.5 + 1.5*float64(k)), Slot: 60 + 96*d + 10*part, Share: flat(10)})
 			}
 		}
 	}

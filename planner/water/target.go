@@ -1,7 +1,5 @@
 package water
 
-import "fmt"
-
 // Recommended ranges of brewing water, mg/L, hardness and alkalinity as CaCO3: SCA water for brewing and later handbooks; from
 // memory.
 const (
@@ -12,20 +10,20 @@ const (
 	SolidsLow, SolidsHigh         = 75.0, 250.0 // target 150
 )
 
-// Unsuitable returns a sentence for each property outside its range for brewing. Hardness is in range if calcium hardness or
-// total hardness is in its own range (the latter is that of the later handbooks). pH and chlorine are unknown here.
-func Unsuitable(w Ions) []string {
-	var out []string
+// Unsuitable returns the properties that are outside their ranges for brewing. Hardness is in range if calcium hardness or total
+// hardness is in its own range (the latter is that of the later handbooks); it is reported as CalciumHardness. pH and chlorine are
+// unknown here.
+func Unsuitable(w Ions) []Property {
+	var out []Property
 	ca, total := w.CalciumHardness(), w.Hardness()
 	if (ca < CalciumLow || ca > CalciumHigh) && (total < HardnessLow || total > HardnessHigh) {
-		out = append(out, fmt.Sprintf("calcium hardness %.0f mg/L as CaCO3 is outside %.0f–%.0f (total %.0f, wanted %.0f–%.0f)",
-			ca, CalciumLow, CalciumHigh, total, HardnessLow, HardnessHigh))
+		out = append(out, CalciumHardness)
 	}
 	if a := w.Alkalinity(); a < AlkalinityLow || a > AlkalinityHigh {
-		out = append(out, fmt.Sprintf("alkalinity %.0f mg/L as CaCO3 is far from the %.0f aimed at", a, AlkalinityAim))
+		out = append(out, Alkalinity)
 	}
 	if s := w.Solids(); s < SolidsLow || s > SolidsHigh {
-		out = append(out, fmt.Sprintf("dissolved solids %.0f mg/L are outside %.0f–%.0f", s, SolidsLow, SolidsHigh))
+		out = append(out, DissolvedSolids)
 	}
 	return out
 }

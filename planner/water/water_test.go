@@ -73,14 +73,20 @@ func TestHardSourceIsDilutedFirst(t *testing.T) {
 	assert.InDelta(t, 40, d.ExactResult.Alkalinity(), 1e-6)
 	assert.InDelta(t, 25.5, d.ExactResult.MagnesiumHardness(), 1e-6)
 	assert.InDelta(t, 85, d.Resulting.Hardness(), 2)
-	assert.Empty(t, d.ReachSay(Target{Hardness: 85, Alkalinity: 40, MgShare: 0.3}))
+	assert.Empty(t, d.Misses(Target{Hardness: 85, Alkalinity: 40, MgShare: 0.3}))
 
-	// Without a calcium salt the nearest water is a compromise, and it says so.
+	// Without a calcium salt the nearest water is a compromise.
 	target := Target{Hardness: 85, Alkalinity: 40, MgShare: 0.3}
 	d = Dose(20, hard, target, []string{"MgSO4.7H2O"})
 	assert.False(t, d.Reachable)
-	assert.Contains(t, d.ReachSay(target), "calcium hardness comes to")
-	assert.Contains(t, d.ReachSay(target), "no salt on hand")
+	misses := d.Misses(target)
+	require.Len(t, misses, 2)
+	assert.Equal(t, CalciumHardness, misses[0].Property)
+	assert.InDelta(t, 85*0.7, misses[0].Want, 1e-9)
+	assert.InDelta(t, d.ExactResult.CalciumHardness(), misses[0].Got, 1e-9)
+	assert.Less(t, misses[0].Got, misses[0].Want, "no salt raises it")
+	assert.Equal(t, Alkalinity, misses[1].Property)
+	assert.Greater(t, misses[1].Got, misses[1].Want, "more dilution would take the calcium lower still")
 }
 
 func TestDosingIsOptimal(t *testing.T) {
@@ -149,20 +155,23 @@ func TestUnknownAnionsCloseTheChargeBalance(t *testing.T) {
 	assert.InDelta(t, 0, off, 1e-12)
 	assert.Positive(t, closed.SO4)
 
-	// More bicarbonate than cations cannot balance, and it says so.
+	// More bicarbonate than cations cannot balance.
 	bad := Ions{Ca: 10, HCO3: 240, Cl: math.NaN(), SO4: math.NaN()}
 	_, off = bad.Closed()
 	assert.Less(t, off, -3.0)
-	assert.Contains(t, Dose(10, bad, Target{}, nil).ChargeSay(bad), "do not balance")
-	assert.Empty(t, Dose(10, w, Target{}, nil).ChargeSay(w))
+	assert.InDelta(t, off, Imbalance(bad), 0)
+	assert.Zero(t, Imbalance(w))
+	assert.Positive(t, Imbalance(Ions{Ca: 80, Cl: 1, SO4: 1}), "an excess of cations")
 }
 
-func TestRoundingWarningForSmallVolumes(t *testing.T) {
+func TestSmallVolumesCannotBeDosedTo01G(t *testing.T) {
 	t.Parallel()
 	target := Target{Hardness: 68, Alkalinity: 40}
 	salts := []string{"CaCl2.2H2O", "NaHCO3"}
-	assert.Contains(t, Dose(1, demineralisedWater, target, salts).RoundingSay(1), "too coarse for 1 L")
-	assert.Empty(t, Dose(50, demineralisedWater, target, salts).RoundingSay(50))
+	least := Dose(1, demineralisedWater, target, salts).LeastVolume()
+	assert.Greater(t, least, 1.0)
+	assert.Zero(t, Dose(least, demineralisedWater, target, salts).LeastVolume())
+	assert.Zero(t, Dose(50, demineralisedWater, target, salts).LeastVolume())
 }
 
 // SCA water for brewing; from memory.
@@ -170,9 +179,10 @@ func TestRangeOfBrewingWater(t *testing.T) {
 	t.Parallel()
 	good := Dose(100, demineralisedWater, Target{Hardness: 68, Alkalinity: 40}, []string{"CaCl2.2H2O", "NaHCO3"}).Resulting
 	assert.Empty(t, Unsuitable(good), "%+v", good)
-	assert.Len(t, Unsuitable(Ions{}), 3)
+	assert.Equal(t, []Property{CalciumHardness, Alkalinity, DissolvedSolids}, Unsuitable(Ions{}))
 	hard, _ := Ions{Ca: 120, Mg: 30, Na: 20, HCO3: 350, Cl: math.NaN(), SO4: 60}.Closed()
-	assert.Len(t, Unsuitable(hard), 3)
+	assert.Equal(t, []Property{CalciumHardness, Alkalinity, DissolvedSolids}, Unsuitable(hard))
+	assert.Equal(t, []Property{Alkalinity}, Unsuitable(good.plus(Ions{HCO3: 60, Na: 20})))
 }
 
 // Textbook example (from memory): pH 7.5, 320 mg/L solids, calcium hardness 150, alkalinity 34; pHs 8.2 at 25 °C and 7.2 at
@@ -243,17 +253,12 @@ func TestBothAnionsUnknownIsChloride(t *testing.T) {
 func TestChargeBalanceTolerance(t *testing.T) {
 	t.Parallel()
 	// 10 meq/L of cations: 5 % of the sum of 20 less the error may be off.
-	balance := func(chloride float64) string {
-		w := Ions{Na: 229.90, Cl: chloride * 35.45}
-		return Dose(10, w, Target{}, nil).ChargeSay(w)
-	}
-	assert.Empty(t, balance(10))
-	assert.Empty(t, balance(9.1), "0.9 of 19.1")
-	assert.NotEmpty(t, balance(9.0), "1.0 of 19.0")
-	assert.Contains(t, balance(9.0), "cations")
-	assert.Contains(t, balance(11.2), "anions")
-	soft := Ions{Na: 2.299, Cl: 0.5}
-	assert.Empty(t, Dose(10, soft, Target{}, nil).ChargeSay(soft), "below 0.1 meq/L")
+	balance := func(chloride float64) float64 { return Imbalance(Ions{Na: 229.90, Cl: chloride * 35.45}) }
+	assert.Zero(t, balance(10))
+	assert.Zero(t, balance(9.1), "0.9 of 19.1")
+	assert.Positive(t, balance(9.0), "1.0 of 19.0: too many cations")
+	assert.Negative(t, balance(11.2), "too many anions")
+	assert.Zero(t, Imbalance(Ions{Na: 2.299, Cl: 0.5}), "below 0.1 meq/L")
 }
 
 func TestRoundingWarningNamesAVolumeThatIsEnough(t *testing.T) {
@@ -262,10 +267,9 @@ func TestRoundingWarningNamesAVolumeThatIsEnough(t *testing.T) {
 	salts := []string{"CaCl2.2H2O", "NaHCO3"}
 	// 0.05 g of CaCl2·2H2O is 34.0 mg/L as CaCO3 in 1 L, of NaHCO3 29.8: with a tolerance of 5 % of 68 or of 3 mg/L, 10 L.
 	for v := 10.0; v < 40; v++ {
-		assert.Empty(t, Dose(v, demineralisedWater, target, salts).RoundingSay(v), "%g L", v)
+		assert.Zero(t, Dose(v, demineralisedWater, target, salts).LeastVolume(), "%g L", v)
 	}
-	said := Dose(1, demineralisedWater, target, salts).RoundingSay(1)
-	assert.Contains(t, said, "10 L")
+	assert.InDelta(t, 10, Dose(1, demineralisedWater, target, salts).LeastVolume(), 1e-9)
 }
 
 func TestEachPropertyOfBrewingWaterHasItsRange(t *testing.T) {
