@@ -132,11 +132,11 @@ func (c *rangesChart) description() string {
 	if ranges == 0 {
 		return "There was no range and nothing asked for to compare."
 	}
-	said := fmt.Sprintf("%.0f %% of %d ranges held, values on an edge counted half; 80 %% should.", 100*held/float64(ranges), ranges)
+	text := fmt.Sprintf("%.0f %% of %d ranges held, values on an edge counted half; 80 %% should.", 100*held/float64(ranges), ranges)
 	if ranges < 200 {
-		said += " So few say little: rows of one day often err together."
+		text += " So few say little: rows of one day often err together."
 	}
-	return said
+	return text
 }
 
 func (c *rangesChart) panel(p *panel, left, top, width float64) {

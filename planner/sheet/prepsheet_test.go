@@ -2,7 +2,6 @@ package sheet
 
 import (
 	"os"
-	"strings"
 	"testing"
 	"time"
 

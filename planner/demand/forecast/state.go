@@ -110,8 +110,8 @@ func newState(past []Past) (*State, []*series) {
 		}
 	}
 	for _, s := range all {
-		if odd := s.outlierNote(); odd != "" {
-			st.note("%s: %s", s.key.label(), odd)
+		if note := s.outlierNote(); note != "" {
+			st.note("%s: %s", s.key.label(), note)
 		}
 		if st.last-s.last > 28 {
 			st.note("%s: nothing is known of the last %d days; the forecast goes on from before them", s.key.label(), st.last-s.last)
@@ -195,14 +195,3 @@ func (st *State) finish(all []*series, last int) {
 		}
 	}
 }
-
-// Last is the newest known day, "" if there is none.
-func (st *State) Last() models.Date {
-	if st.last < 0 {
-		return ""
-	}
-	return st.first.AddDays(st.last)
-}
-
-// Weights are the weights of the methods in the mixture, in the order of [MethodNames].
-func (st *State) Weights() [methodCount]float64 { return st.calibration.Weights }
