@@ -43,7 +43,7 @@ func TestTheRestOfADayHasItsOwnExcessVarianceAndThatOfTheLevel(t *testing.T) {
 	t.Parallel()
 	l := NewDayLevel(0.2).Observe(100, 150, 0.5) // shape 25 + 75, rate 25 + 50
 	assert.InDelta(t, 100.0/75, l.Mean(), 1e-12)
-	r := Guess(90, "26 Saturdays")
+	r := Guess(90)
 	excess := (r.Variance() - 90) / (90 * 90)
 	want := NegativeBinomial{Mean: 120, Size: 1 / (0.5*excess + 1.0/100)}
 	got := l.Rest(r, Correlation{Day: 0.5})

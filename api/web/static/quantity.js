@@ -1,4 +1,4 @@
-// Quantities in the units of the site, written and read as planner/say does on the server.
+// Quantities in the units of the site, formatted and read as planner/say does on the server.
 
 const OZ = 28.349523125, LB = 453.59237; // g
 const FL_OZ = 0.0295735295625, GAL = 3.785411784; // L
@@ -16,6 +16,9 @@ export function number(x, decimals = 0) {
   const grouped = whole.replace(/\B(?=(\d{3})+$)/g, THIN) + (part ? "." + part : "");
   return x < 0 && /[1-9]/.test(grouped) ? "−" + grouped : grouped;
 }
+
+/** tenths writes x with one decimal unless that is zero. */
+const tenths = (/** @type {number} */ x) => number(x, Math.abs(x - Math.round(x)) < 0.05 ? 0 : 1);
 
 const plain = (/** @type {string} */ text) => text.replace(/[\u202f\u00a0\u2009]/g, " ").replace(/−/g, "-").trim().toLowerCase();
 
