@@ -8,7 +8,6 @@ import (
 	"strings"
 
 	"hotday/models"
-	"hotday/planner/demand/forecast"
 	"hotday/planner/say"
 )
 
@@ -30,7 +29,7 @@ var calculations = map[string]func(ctx context.Context, body []byte) (any, error
 	"heat-index": quick(calcHeatIndex),
 	"batches":    calcBatches,
 	"lot-size":   quick(calcLotSize),
-	"forecast":   quick(forecast.Calc),
+	"forecast":   quick(calcForecast),
 }
 
 // quick adapts a calculation that is too short to be worth cancelling.

@@ -80,7 +80,7 @@ func TestReplanningHelpsWhenTheForecastIsWrong(t *testing.T) {
 	require.InDelta(t, plan.Asked, replanned.Asked, 1e-9)
 	var b bytes.Buffer
 	require.NoError(t, WriteText(&b, &r))
-	require.Contains(t, b.String(), "Replanned through the day it is")
+	require.Contains(t, b.String(), "Replanned through the day, it cost")
 	b.Reset()
 	require.NoError(t, WriteSVG(&b, &r))
 	require.Contains(t, b.String(), "replanned, dotted")
@@ -138,7 +138,7 @@ func leftOf(t *testing.T, s Season) float64 {
 
 // exampleResult is an invented week across two months, closed on Saturday.
 func exampleResult() Result {
-	r := Result{Title: "Made up to look at the table.", Site: "Toy", Currency: "EUR", From: "2026-06-28", To: "2026-07-04", Methods: []Method{Plan, Par, Foresight}}
+	r := Result{Title: "Made up to look at the table.", Site: models.Site{Name: "Toy", Currency: "EUR"}, From: "2026-06-28", To: "2026-07-04", Methods: []Method{Plan, Par, Foresight}}
 	for i := range 7 {
 		d := DayResult{Date: r.From.AddDays(i), Open: i != 6, TempC: 24 + float64(i)}
 		for m := range methods {
@@ -188,7 +188,7 @@ func TestTableCSVAndChart(t *testing.T) {
 			require.NoError(t, err)
 		}
 	}
-	for _, want := range []string{"par sheet, dashed", "the plan, solid", "perfect foresight", "stroke-dasharray", "By 2026-07-04 the plan has cost 6 EUR more than perfect foresight, the par sheet 104 more"} {
+	for _, want := range []string{"par sheet, dashed", "the plan, solid", "perfect foresight", "stroke-dasharray", "By Saturday 4 July 2026 the plan cost 6 EUR more than perfect foresight, the par sheet 104 EUR more"} {
 		require.Contains(t, pic.String(), want)
 	}
 	require.NotContains(t, pic.String(), "NaN")

@@ -14,9 +14,6 @@ const (
 	methodCount
 )
 
-// MethodNames are the names of the methods in the order of [State.Weights].
-var MethodNames = [methodCount]string{"regression", "boosted trees", "quantile forest", "quantile forest over the regression"}
-
 // learners are the models fitted to the history up to one day, by series.
 type learners struct {
 	Regression *regression

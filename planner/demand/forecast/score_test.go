@@ -17,6 +17,9 @@ import (
 
 var scoredLevels = []float64{.1, .25, .5, .75, .9, .95}
 
+// methodNames are in the order of the methods' weights.
+var methodNames = [methodCount]string{"regression", "boosted trees", "quantile forest", "quantile forest over the regression"}
+
 func readHistory(t testing.TB, file string) []Past {
 	t.Helper()
 	f, err := os.Open("../../../testdata/demand/" + file)
@@ -172,7 +175,7 @@ func TestScores(t *testing.T) {
 				s := scoreWeekly(t, readHistory(t, tc.file), tc.from)
 				t.Logf("from %g of the dates: pinball/mean %.4f, inside 10–90 %% %.1f %%, on %.0f hot days %.1f %%, by series %.4f", tc.from, s.loss, 100*s.coverage,
 					s.hotDays, 100*s.hotCovered/s.hotDays, slices.Sorted(maps.Values(s.bySeries)))
-				for k, name := range MethodNames {
+				for k, name := range methodNames {
 					t.Logf("%s alone: %.4f", name, s.alone[k])
 				}
 				t.Logf("all at equal weights, not corrected: %.4f", s.equal)
