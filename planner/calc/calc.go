@@ -1,3 +1,5 @@
+// Package calc does the single calculations of `hotday calc` and POST /v1/calc: a JSON document in, numbers with sentences and
+// cautions out. Each checks its input, calls the package of its physics, and words the result.
 package calc
 
 import (
