@@ -194,6 +194,27 @@ func TestTableCSVAndChart(t *testing.T) {
 	require.NotContains(t, pic.String(), "NaN")
 }
 
+func TestAResultIsInTheUnitsOfItsSite(t *testing.T) {
+	t.Parallel()
+	r := exampleResult()
+	r.Site.Units = &models.Units{Temperature: models.Fahrenheit, Mass: models.OuncesPounds, Volume: models.FluidOuncesGallons, Clock: models.Clock12, Dates: "month_day"}
+	for i := range r.Days {
+		r.Days[i].Ranges = []RowRange{{DayPart: "noon", Drink: "iced", P10: 10, P50: 20, P90: 30, Asked: 25}}
+	}
+	for _, write := range []func(io.Writer, *Result) error{WriteText, WriteSVG, WriteRangesSVG} {
+		var b bytes.Buffer
+		require.NoError(t, write(&b, &r))
+		require.NotRegexp(t, `\bkg\b|°C`, b.String())
+		require.Regexp(t, `\d[\s\x{202f}]°F`, b.String())
+	}
+	var b bytes.Buffer
+	require.NoError(t, WriteText(&b, &r))
+	require.Contains(t, b.String(), "Days above 82\u202f°F")
+	require.Contains(t, b.String(), "Sunday, June 28, 2026")
+	require.Contains(t, b.String(), "away lb")
+	require.Regexp(t, `par sheet +147\.69 +104\.49 +321\.69 +6\.6 `, b.String(), "3 kg are 6.6 lb")
+}
+
 func TestEmptyResult(t *testing.T) {
 	t.Parallel()
 	var r Result
