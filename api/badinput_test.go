@@ -123,6 +123,7 @@ func TestInvalidInputNamesTheFieldAndStoresNothing(t *testing.T) {
 		}
 		return rowsOf(row)
 	}
+	const event = `{"from":"2026-07-11T12:00:00Z","to":"2026-07-11T18:00:00Z","name":"fair"}`
 	cases := []struct {
 		name, method, path string
 		body               any
@@ -161,6 +162,8 @@ func TestInvalidInputNamesTheFieldAndStoresNothing(t *testing.T) {
 		{"counts: a capitalised field", "POST", "sales-counts", sales(saleRow(map[string]any{"Item": "x"})), 400, "/counts/0/Item", "item"},
 		{"counts: count is missing", "POST", "sales-counts", sales(saleRow(map[string]any{"count": nil})), 400, "/counts/0/count", "a number"},
 		{"counts: a count as text", "POST", "sales-counts", sales(saleRow(map[string]any{"count": "3"})), 400, "/counts/0/count", "a number"},
+		{"counts: a field given twice", "POST", "sales-counts", strings.Replace(mustJSON(sales(saleRow(nil))), `"count":3`, `"count":3,"count":4`, 1), 400, "/counts/0/count", "each field once"},
+		{"counts: not UTF-8", "POST", "sales-counts", strings.Replace(mustJSON(sales(saleRow(nil))), "ICED", "IC\xc9D", 1), 400, "/counts/0/item", ""},
 		{"counts: a number that overflows", "POST", "sales-counts", strings.Replace(mustJSON(sales(saleRow(nil))), `"count":3`, `"count":1e999`, 1), 400, "/counts/0/count", "a number"},
 		{"counts: a time without offset", "POST", "sales-counts", sales(saleRow(map[string]any{"window_start": "2026-07-10T10:00:00"})), 400, "/counts/0/window_start", "RFC 3339"},
 		{"counts: a time that does not exist", "POST", "sales-counts", sales(saleRow(map[string]any{"window_start": "2026-02-30T10:00:00Z"})), 400, "/counts/0/window_start", "RFC 3339"},
@@ -182,6 +185,7 @@ func TestInvalidInputNamesTheFieldAndStoresNothing(t *testing.T) {
 		{"expected: a date that does not exist", "PUT", "expected-demand", demand(map[string]any{"date": "2026-06-31"}), 400, "/rows/0/date", "a date that exists"},
 		{"weather: no such kind", "PUT", "weather", map[string]any{"kind": "guess", "issued_at": "2026-07-10T10:00:00Z", "hours": []any{}}, 422, "/kind", "forecast, observed"},
 		{"weather: °F for °C", "PUT", "weather", map[string]any{"kind": "forecast", "issued_at": "2026-07-10T10:00:00Z", "hours": []any{map[string]any{"at": "2026-07-11T15:00:00Z", "temp_c": 95}}}, 422, "/hours/0/temp_c", "60 or less"},
+		{"events: more than 5,000", "PUT", "events", `{"events":[` + strings.Repeat(event+",", 5000) + event + `]}`, 413, "/events", "at most 5000"},
 		{"events: end before start", "PUT", "events", map[string]any{"events": []any{map[string]any{"from": "2026-07-11T12:00:00Z", "to": "2026-07-11T10:00:00Z", "name": "fair"}}}, 422, "/events/0/to", "after from"},
 		{"outage: of an unknown brewer", "PUT", "outages", rowsOf(map[string]any{"kind": "brewer", "code": "Right", "from": "2026-07-11T10:00:00Z", "to": "2026-07-11T12:00:00Z"}), 422, "/rows/0/code", "Left"},
 		{"attention: end before start", "PUT", "attention", rowsOf(map[string]any{"from": "2026-07-11T12:00:00Z", "to": "2026-07-11T10:00:00Z", "starts": 0}), 422, "/rows/0/to", "after from"},
@@ -272,6 +276,7 @@ func TestInvalidPreviewsAndCalculationsNameTheField(t *testing.T) {
 		{"more than 14 days", "/v1/plan-previews", previewOf(func(d map[string]any) { d["days"] = 15 }), 422, "/days", "14 or less"},
 		{"over 16 MiB", "/v1/plan-previews", `{"x":"` + strings.Repeat("x", 17<<20) + `"}`, 413, "", "16 MiB"},
 		{"calculation: unknown field", "/v1/calc/chill", map[string]any{"beverage_g": 100, "beverage_temp_c": 60, "ice_temp_c": -5, "ice_g": 50, "stir": true}, 400, "/stir", "ice_g"},
+		{"calculation: a field given twice", "/v1/calc/extraction", `{"dose_g":400,"dose_g":100,"brew_water_g":5000}`, 400, "/dose_g", "each field once"},
 		{"calculation: ice above 0 °C", "/v1/calc/chill", map[string]any{"beverage_g": 100, "beverage_temp_c": 60, "ice_temp_c": 5, "ice_g": 50}, 422, "/ice_temp_c", "0"},
 	}
 	for _, x := range cases {

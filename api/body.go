@@ -7,7 +7,6 @@ import (
 	"mime"
 	"net/http"
 	"strings"
-	"unicode/utf8"
 
 	"github.com/gin-gonic/gin"
 
@@ -21,10 +20,10 @@ const (
 
 	smallBody = 256 * kib
 	rowsBody  = 2 * mib // 5,000 rows of any list
-	largeBody = 16 * mib
+	largeBody = models.MaxDocument
 )
 
-// readJSON reads a body that must be JSON in UTF-8. handle has limited its size.
+// readJSON reads the body of a request that must be JSON, for models.DecodeStrict. The route has bounded its size.
 func readJSON(c *gin.Context) ([]byte, error) {
 	if ct := c.GetHeader("Content-Type"); ct != "" {
 		kind, params, err := mime.ParseMediaType(ct)
@@ -33,14 +32,7 @@ func readJSON(c *gin.Context) ([]byte, error) {
 			return nil, notJSON(ct)
 		}
 	}
-	data, err := readBody(c)
-	if err != nil {
-		return nil, err
-	}
-	if !utf8.Valid(data) {
-		return nil, models.Errorf(models.CodeMalformed, "the body is not UTF-8")
-	}
-	return data, nil
+	return readBody(c)
 }
 
 // readBody reads a body of any media type. handle has limited its size.

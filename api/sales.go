@@ -20,8 +20,8 @@ func (s *Server) postSalesCounts(c *gin.Context) error {
 	if err != nil {
 		return err
 	}
-	post, err := decodeSales(data)
-	if err != nil {
+	var post models.SalesPost
+	if err := models.DecodeStrict(data, &post); err != nil {
 		return err
 	}
 	if err := post.Validate(); err != nil {

@@ -1,6 +1,7 @@
 #!/usr/bin/env bash
-# Installs the optional tools of some tests: a browser, PDF tools, two integer programming solvers, shells, a calendar parser, and
-# axe-core (MPL-2.0, not part of this repository), which checks the pages' accessibility.
+# Installs the optional tools of some tests: a browser, PDF tools, two integer programming solvers, shells, a calendar parser,
+# axe-core (MPL-2.0), which checks the pages' accessibility, and the TypeScript compiler (Apache-2.0), which checks the types of the
+# pages' scripts; neither of the last two is part of this repository.
 # For Debian and derivatives; elsewhere install the same programs by hand. Tests look for them at run time.
 set -euo pipefail
 declare -A package=([chromium]=chromium [pdftoppm]=poppler-utils [cbc]=coinor-cbc [glpsol]=glpk-utils [bash]=bash [zsh]=zsh [fish]=fish)
@@ -9,9 +10,13 @@ for program in "${!package[@]}"; do
   command -v "$program" >/dev/null || missing+=("${package[$program]}")
 done
 /usr/bin/python3 -c 'import icalendar' 2>/dev/null || missing+=(python3-icalendar) # for Debian's own Python
+typescript=7.0.2
+modules=() # of npm
 axe=$(ls /usr/lib/node_modules/axe-core/axe.min.js /usr/local/lib/node_modules/axe-core/axe.min.js "${HOTDAY_AXE:-/nowhere}" 2>/dev/null | head -1 || true)
-[ -n "$axe" ] || command -v npm >/dev/null || missing+=(npm)
-[ ${#missing[@]} -eq 0 ] && [ -n "$axe" ] && exit 0
+[ -n "$axe" ] || modules+=(axe-core)
+[ "$(tsc --version 2>/dev/null)" = "Version $typescript" ] || modules+=("typescript@$typescript")
+[ ${#modules[@]} -eq 0 ] || command -v npm >/dev/null || missing+=(npm)
+[ ${#missing[@]} -eq 0 ] && [ ${#modules[@]} -eq 0 ] && exit 0
 export DEBIAN_FRONTEND=noninteractive
 as_root=()
 [ "$(id -u)" -eq 0 ] || as_root=(sudo)
@@ -20,4 +25,7 @@ if [ ${#missing[@]} -gt 0 ]; then
   "${as_root[@]}" apt-get update -qq
   "${as_root[@]}" apt-get install -y -qq --no-install-recommends "${missing[@]}" >/dev/null
 fi
-[ -n "$axe" ] || "${as_root[@]}" npm install -g --silent axe-core >/dev/null
+if [ ${#modules[@]} -gt 0 ]; then
+  echo "installing ${modules[*]}"
+  "${as_root[@]}" npm install -g --silent "${modules[@]}" >/dev/null
+fi

@@ -21,14 +21,13 @@ import (
 )
 
 const (
-	deliverTime  = 15 * time.Second // for one attempt, answer and all
-	answerKept   = 1 << 10
-	deliverAgent = "hotday-webhooks/1"
+	deliveryTimeout = 15 * time.Second // of one attempt, including the response
+	maxResponse     = 1 << 10          // bytes of the response to store
+	userAgent       = "hotday-webhooks/1"
 )
 
-// deliver makes one attempt to tell a webhook. Whatever comes of it is kept with the job's completion, and the next attempt is
-// a job of its own. An attempt may be made twice where the process dies between the answer and its keeping: the webhook-id is
-// the same then.
+// deliver makes one attempt at a delivery. The outcome is stored with the job's completion, and a retry is a job of its own. If the
+// process dies before the outcome is stored, the attempt is repeated with the same webhook-id.
 func (c Config) deliver(ctx context.Context, j models.Job) (func(models.Store) error, error) {
 	id, _, _ := strings.Cut(j.Key, "/")
 	d, err := c.Store.Delivery(ctx, id)
@@ -48,16 +47,16 @@ func (c Config) deliver(ctx context.Context, j models.Job) (func(models.Store) e
 	at := c.Now()
 	d.Status, d.Answer = c.post(ctx, hook.URL, secret, d, at)
 	if ctx.Err() != nil {
-		return nil, ctx.Err() // the service stops: this was no attempt
+		return nil, ctx.Err() // shutting down: this does not count as an attempt
 	}
 	d.TriedAt, d.NextAt = &at, nil
 	d.Attempts++
 	switch {
 	case d.Status >= 200 && d.Status < 300:
 		d.State = models.DeliveryDelivered
-	case d.Status == http.StatusGone || d.Attempts > len(models.DeliveryWaits): // gone: whoever is there wants no more
+	case d.Status == http.StatusGone || d.Attempts > len(models.DeliveryWaits): // 410: the receiver wants no more deliveries
 		d.State = models.DeliveryFailed
-		c.Log.Warn("a webhook could not be told", "webhook", hook.ID, "delivery", d.ID, "status", d.Status)
+		c.Log.Warn("webhook delivery failed", "webhook", hook.ID, "delivery", d.ID, "status", d.Status)
 	default:
 		next := at.Add(models.DeliveryWaits[d.Attempts-1])
 		d.NextAt = &next
@@ -65,20 +64,20 @@ func (c Config) deliver(ctx context.Context, j models.Job) (func(models.Store) e
 	return func(tx models.Store) error {
 		err := tx.Tried(ctx, d)
 		if models.CodeOf(err) == models.CodeNotFound {
-			return nil // removed meanwhile
+			return nil // removed in the meantime
 		}
 		return err
 	}, nil
 }
 
-// post sends a delivery as the Standard Webhooks specification says and returns the status and the beginning of the answer, or 0
-// and why there was none.
-func (c Config) post(ctx context.Context, address, secret string, d models.Delivery, at time.Time) (status int, answer string) {
-	ctx, cancel := context.WithTimeout(ctx, deliverTime)
+// post sends a delivery by the Standard Webhooks specification. It returns the status and the beginning of the response, or 0 and the
+// error.
+func (c Config) post(ctx context.Context, address, secret string, d models.Delivery, at time.Time) (status int, response string) {
+	ctx, cancel := context.WithTimeout(ctx, deliveryTimeout)
 	defer cancel()
 	req, err := http.NewRequestWithContext(ctx, http.MethodPost, address, bytes.NewReader(d.Body))
 	if err != nil {
-		return 0, "the address cannot be used"
+		return 0, "the address is not a valid URL"
 	}
 	if req.URL.Scheme != "https" && !c.PrivateWebhooks {
 		return 0, errNotHTTPS.Error()
@@ -89,23 +88,23 @@ func (c Config) post(ctx context.Context, address, secret string, d models.Deliv
 		return 0, err.Error()
 	}
 	req.Header.Set("Content-Type", "application/json")
-	req.Header.Set("User-Agent", deliverAgent)
+	req.Header.Set("User-Agent", userAgent)
 	req.Header.Set("webhook-id", d.ID)
 	req.Header.Set("webhook-timestamp", stamp)
 	req.Header.Set("webhook-signature", signature)
 	resp, err := c.hooks.Do(req)
 	if err != nil {
-		return 0, whyNot(err)
+		return 0, transportError(err)
 	}
 	defer resp.Body.Close()
-	body, err := io.ReadAll(io.LimitReader(resp.Body, answerKept))
+	body, err := io.ReadAll(io.LimitReader(resp.Body, maxResponse))
 	if err != nil && len(body) == 0 {
-		return resp.StatusCode, "the answer broke off"
+		return resp.StatusCode, "the response was cut off"
 	}
 	return resp.StatusCode, string(body)
 }
 
-// sign is HMAC-SHA256 over id.timestamp.body with the secret's bytes, as "v1,…" (Standard Webhooks, from memory).
+// sign returns the HMAC-SHA256 of id.timestamp.body with the secret's bytes, as "v1,…" (Standard Webhooks, from memory).
 func sign(secret, id, stamp string, body []byte) (string, error) {
 	key, err := base64.StdEncoding.DecodeString(strings.TrimPrefix(secret, "whsec_"))
 	if err != nil {
@@ -117,28 +116,27 @@ func sign(secret, id, stamp string, body []byte) (string, error) {
 }
 
 var (
-	errNotPublic = errors.New("the address is of this machine or of a private network, where webhooks may not go")
-	errNotHTTPS  = errors.New("the address is not https")
+	errNotPublic = errors.New("webhooks to this machine or to private networks are not allowed")
+	errNotHTTPS  = errors.New("the address does not use https")
 )
 
-// whyNot says why there was no answer without what a person on the other side need not know.
-func whyNot(err error) string {
+// transportError describes why there was no response, without details that the owner of the webhook should not see.
+func transportError(err error) string {
 	if errors.Is(err, errNotPublic) {
 		return errNotPublic.Error()
 	}
 	var u *url.Error
 	if errors.As(err, &u) {
 		if u.Timeout() {
-			return "no answer within " + deliverTime.String()
+			return "no response within " + deliveryTimeout.String()
 		}
 		err = u.Err
 	}
 	return err.Error()
 }
 
-// hookClient follows no redirects, keeps no cookies, goes through no proxy, and connects to nothing but public addresses unless
-// the operator allows others. The rule is held against the very address that is dialled, so that a name which stands for
-// another address a moment later does not get past it.
+// hookClient follows no redirects, keeps no cookies, uses no proxy, and connects only to public addresses unless the operator allows
+// private ones. The check is made on the address that is dialled, so DNS rebinding cannot bypass it.
 func hookClient(private bool) *http.Client {
 	dialer := &net.Dialer{Timeout: 5 * time.Second, Control: func(_, address string, _ syscall.RawConn) error {
 		host, _, err := net.SplitHostPort(address)
@@ -151,7 +149,7 @@ func hookClient(private bool) *http.Client {
 		return nil
 	}}
 	return &http.Client{
-		Timeout:       deliverTime,
+		Timeout:       deliveryTimeout,
 		CheckRedirect: func(*http.Request, []*http.Request) error { return http.ErrUseLastResponse },
 		Transport: &http.Transport{DialContext: dialer.DialContext, TLSHandshakeTimeout: 5 * time.Second, ResponseHeaderTimeout: 10 * time.Second,
 			MaxResponseHeaderBytes: 16 << 10, DisableKeepAlives: true, DisableCompression: true},

@@ -22,28 +22,28 @@ import (
 )
 
 // The example of the Standard Webhooks specification (from memory).
-func TestSignaturesAreThoseOfTheSpecification(t *testing.T) {
+func TestSignature(t *testing.T) {
 	t.Parallel()
 	got, err := sign("whsec_plJ3nmyCDGBKInavdOK15jsl", "msg_loFOjxBNrRLzqYUf", "1731705121", []byte(`{"event_type":"ping","data":{"success":true}}`))
 	require.NoError(t, err)
 	require.Equal(t, "v1,rAvfW3dJ/X/qxhsaXPOyyCGmRKsaKWcsNccKXlIktD0=", got)
 }
 
-// told is a program that is told, and what it answers.
-type told struct {
+// receiver is a webhook receiver with a configurable response.
+type receiver struct {
 	*httptest.Server
-	mu     sync.Mutex
-	got    []*http.Request
-	bodies []string
-	status int
-	header http.Header
-	answer string
-	came   chan struct{}
+	mu       sync.Mutex
+	got      []*http.Request
+	bodies   []string
+	status   int
+	header   http.Header
+	response string
+	received chan struct{}
 }
 
-func listen(t *testing.T) *told {
+func newReceiver(t *testing.T) *receiver {
 	t.Helper()
-	w := &told{status: 204, header: http.Header{}, came: make(chan struct{}, 100)}
+	w := &receiver{status: 204, header: http.Header{}, received: make(chan struct{}, 100)}
 	w.Server = httptest.NewServer(http.HandlerFunc(func(rw http.ResponseWriter, r *http.Request) {
 		body, _ := io.ReadAll(r.Body)
 		w.mu.Lock()
@@ -53,15 +53,15 @@ func listen(t *testing.T) *told {
 			rw.Header()[k] = v
 		}
 		rw.WriteHeader(w.status)
-		_, _ = io.WriteString(rw, w.answer)
-		w.came <- struct{}{}
+		_, _ = io.WriteString(rw, w.response)
+		w.received <- struct{}{}
 	}))
 	t.Cleanup(w.Close)
 	return w
 }
 
-// teller is a shop with a real store and queue whose webhook is told of marks.
-type teller struct {
+// sender is a shop with a real store and queue and a webhook for marks.
+type sender struct {
 	t *testing.T
 	Config
 	st      *store.Store
@@ -71,9 +71,9 @@ type teller struct {
 	secret  string
 }
 
-func newTeller(t *testing.T, address string, private bool) *teller {
+func newSender(t *testing.T, address string, private bool) *sender {
 	t.Helper()
-	x := &teller{t: t, now: time.Date(2026, 7, 10, 12, 0, 0, 0, time.UTC)}
+	x := &sender{t: t, now: time.Date(2026, 7, 10, 12, 0, 0, 0, time.UTC)}
 	st, err := store.Open(t.Context(), filepath.Join(t.TempDir(), "shop.db"), store.WithPoll(5*time.Millisecond))
 	require.NoError(t, err)
 	t.Cleanup(func() { require.NoError(t, st.Close()) })
@@ -88,21 +88,21 @@ func newTeller(t *testing.T, address string, private bool) *teller {
 	return x
 }
 
-func (x *teller) mark() {
+func (x *sender) mark() {
 	x.t.Helper()
 	_, err := x.st.AddEvent(x.t.Context(), models.LiveEvent{Site: x.site, Kind: "mark", At: x.now, Data: json.RawMessage(`{"task":"a","state":"made"}`)})
 	require.NoError(x.t, err)
 }
 
-func (x *teller) deliveries() []models.Delivery {
+func (x *sender) deliveries() []models.Delivery {
 	x.t.Helper()
 	rows, err := x.st.Deliveries(x.t.Context(), x.webhook.ID, models.Page{})
 	require.NoError(x.t, err)
 	return rows.Rows
 }
 
-// attempt makes the next attempt of the one delivery and returns how it stands then.
-func (x *teller) attempt() models.Delivery {
+// attempt makes the next attempt at the latest delivery and returns the delivery.
+func (x *sender) attempt() models.Delivery {
 	x.t.Helper()
 	effect, err := x.deliver(x.t.Context(), models.Job{Kind: models.JobDeliver, Key: x.deliveries()[0].ID + "/1/0"})
 	require.NoError(x.t, err)
@@ -112,19 +112,19 @@ func (x *teller) attempt() models.Delivery {
 	return x.deliveries()[0]
 }
 
-func TestWhatHappensIsToldOnceSignedThroughTheQueue(t *testing.T) {
+func TestEventIsDeliveredOnceAndSigned(t *testing.T) {
 	t.Parallel()
-	w := listen(t)
-	x := newTeller(t, w.URL+"/hook?x=1", true)
+	w := newReceiver(t)
+	x := newSender(t, w.URL+"/hook?x=1", true)
 	_, err := x.st.AddEvent(t.Context(), models.LiveEvent{Site: x.site, Kind: "stock", At: x.now})
 	require.NoError(t, err)
 	x.mark()
-	require.Len(t, x.deliveries(), 1, "only of what was asked for")
+	require.Len(t, x.deliveries(), 1, "only of the events it subscribes to")
 
 	ctx, stop := context.WithCancel(context.Background())
 	ran := make(chan error, 1)
 	go func() { ran <- x.st.Run(ctx, x.work()) }()
-	<-w.came
+	<-w.received
 	stop()
 	require.NoError(t, <-ran)
 	require.Len(t, w.got, 1)
@@ -139,11 +139,11 @@ func TestWhatHappensIsToldOnceSignedThroughTheQueue(t *testing.T) {
 	require.JSONEq(t, `{"type":"task.marked","timestamp":"2026-07-10T12:00:00Z","site":"`+x.site+`","data":{"task":"a","state":"made"}}`, w.bodies[0])
 }
 
-func TestAFailureIsTriedAgainLaterAndLaterAndCanBeReplayed(t *testing.T) {
+func TestFailedDeliveryIsRetriedWithBackoffAndCanBeReplayed(t *testing.T) {
 	t.Parallel()
-	w := listen(t)
-	w.status, w.answer = 503, strings.Repeat("busy ", 1000)
-	x := newTeller(t, w.URL, true)
+	w := newReceiver(t)
+	w.status, w.response = 503, strings.Repeat("busy ", 1000)
+	x := newSender(t, w.URL, true)
 	x.mark()
 	for i, wait := range models.DeliveryWaits {
 		d := x.attempt()
@@ -151,7 +151,7 @@ func TestAFailureIsTriedAgainLaterAndLaterAndCanBeReplayed(t *testing.T) {
 		require.Equal(t, i+1, d.Attempts)
 		require.Equal(t, x.now.Add(wait), *d.NextAt)
 		require.Equal(t, 503, d.Status)
-		require.Len(t, d.Answer, answerKept, "only the beginning is kept")
+		require.Len(t, d.Answer, maxResponse, "only the beginning is stored")
 		x.now = *d.NextAt
 	}
 	d := x.attempt()
@@ -159,7 +159,7 @@ func TestAFailureIsTriedAgainLaterAndLaterAndCanBeReplayed(t *testing.T) {
 	require.Nil(t, d.NextAt)
 	sent := len(w.got)
 	require.Equal(t, models.DeliveryFailed, x.attempt().State)
-	require.Len(t, w.got, sent, "what was given up is not sent by itself")
+	require.Len(t, w.got, sent, "a failed delivery is not sent again unless replayed")
 
 	_, err := x.st.Replay(t.Context(), d.ID, x.now)
 	require.NoError(t, err)
@@ -172,11 +172,11 @@ func TestAFailureIsTriedAgainLaterAndLaterAndCanBeReplayed(t *testing.T) {
 	require.NotEqual(t, w.got[0].Header.Get("Webhook-Signature"), w.got[sent].Header.Get("Webhook-Signature"), "signed at another time")
 }
 
-func TestWhoIsGoneIsToldNoMore(t *testing.T) {
+func TestGoneEndsDelivery(t *testing.T) {
 	t.Parallel()
-	w := listen(t)
+	w := newReceiver(t)
 	w.status = http.StatusGone
-	x := newTeller(t, w.URL, true)
+	x := newSender(t, w.URL, true)
 	x.mark()
 	require.Equal(t, models.DeliveryFailed, x.attempt().State)
 	require.NoError(t, x.st.RemoveWebhook(t.Context(), x.webhook.ID))
@@ -187,10 +187,10 @@ func TestWhoIsGoneIsToldNoMore(t *testing.T) {
 
 func TestRedirectsAreNotFollowed(t *testing.T) {
 	t.Parallel()
-	inside, w := listen(t), listen(t)
+	inside, w := newReceiver(t), newReceiver(t)
 	w.status = http.StatusTemporaryRedirect
 	w.header.Set("Location", inside.URL)
-	x := newTeller(t, w.URL, true)
+	x := newSender(t, w.URL, true)
 	x.mark()
 	d := x.attempt()
 	require.Equal(t, 307, d.Status)
@@ -198,20 +198,20 @@ func TestRedirectsAreNotFollowed(t *testing.T) {
 	require.Empty(t, inside.got)
 }
 
-// The rule is held against the address that is dialled, whatever name it hides behind.
-func TestPrivateAddressesAreRefusedWhereTheyAreDialled(t *testing.T) {
+// The check is made on the dialled address, whatever its host name.
+func TestPrivateAddressesAreRefusedWhenDialling(t *testing.T) {
 	t.Parallel()
-	w := listen(t)
+	w := newReceiver(t)
 	_, port, err := net.SplitHostPort(w.Listener.Addr().String())
 	require.NoError(t, err)
 	for _, host := range []string{"127.0.0.1", "localhost", "[::ffff:127.0.0.1]"} {
-		x := newTeller(t, "https://"+host+":"+port+"/", false)
+		x := newSender(t, "https://"+host+":"+port+"/", false)
 		x.mark()
 		d := x.attempt()
 		require.Zero(t, d.Status, host)
 		require.Equal(t, errNotPublic.Error(), d.Answer, host)
 	}
-	x := newTeller(t, w.URL, false)
+	x := newSender(t, w.URL, false)
 	x.mark()
 	require.Equal(t, errNotHTTPS.Error(), x.attempt().Answer)
 	require.Empty(t, w.got)

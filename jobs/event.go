@@ -9,11 +9,11 @@ import (
 	"hotday/models"
 )
 
-// addEvent tells the screens of a site; it is part of the effect that it tells of.
+// addEvent adds a live event for a site's screens, in the transaction of the change.
 func addEvent(ctx context.Context, tx models.Store, site, kind string, at time.Time, data map[string]any) error {
 	raw, err := json.Marshal(data)
 	if err != nil {
-		return fmt.Errorf("write the event: %w", err)
+		return fmt.Errorf("encode the event: %w", err)
 	}
 	_, err = tx.AddEvent(ctx, models.LiveEvent{Site: site, Kind: kind, At: at, Data: raw})
 	return err

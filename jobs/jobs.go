@@ -1,9 +1,8 @@
-// Package jobs is what happens without being asked: the prep sheet of the next service day published every evening, the day
-// watched for what runs short, and the rest of the day planned anew when something changed what is possible.
+// Package jobs is the background work: it publishes the next service day's prep sheet every evening, checks for shortages through
+// the day, replans when circumstances change, refits the forecast at night, and delivers webhooks.
 //
-// A schedule loop turns cron expressions in each site's own time into jobs of the durable queue; a worker does them. A job is
-// known by (kind, site, key), so many replicas may run the loop: one effect. What a job changes is written in the transaction
-// that marks it done.
+// A scheduler turns cron expressions in each site's time zone into jobs of the durable queue, and workers run them. Jobs are unique by
+// (kind, site, key), so any number of replicas may run the scheduler. The effect of a job commits with its completion.
 package jobs
 
 import (
@@ -21,23 +20,23 @@ import (
 	"hotday/planner/facts"
 )
 
-// Config is what the jobs need. Store and Worker must be given; everything else has a default.
+// Config configures Run. Store and Worker are required; everything else has a default.
 type Config struct {
 	Store  models.Store
 	Worker models.Worker
 	Now    func() time.Time // time.Now
 	Log    *slog.Logger     // slog.Default
 
-	PublishAt string // cron expression in site time of the evening's publishing: "0 18 * * *"
-	RefitAt   string // cron expression in site time of the forecast's nightly learning: "30 3 * * *"
-	WatchAt   string // cron expression in site time of the looks through the day: "*/10 * * * *"
+	PublishAt string // cron expression in site time for publishing prep sheets: DefaultPublishAt
+	RefitAt   string // cron expression in site time for refitting the forecast: DefaultRefitAt
+	WatchAt   string // cron expression in site time for checking for shortages: DefaultWatchAt
 
-	PrivateWebhooks bool // webhooks may go to addresses of this machine and of private networks, and by http
+	PrivateWebhooks bool // allow webhooks to this machine and private networks, and over plain HTTP
 
-	// CatchUp is how far back a process that has just started, or slept, looks for what it missed: DefaultCatchUp.
+	// CatchUp is how far back the scheduler looks for missed runs after a start or a sleep: DefaultCatchUp.
 	CatchUp time.Duration
 
-	// Wait returns when it is at, or with ctx's error; tests put their own clock here.
+	// Wait waits until at or until ctx ends; tests replace it.
 	Wait func(ctx context.Context, at time.Time) error
 
 	Gather  func(ctx context.Context, s models.Store, q facts.GatherQuery) (models.PlanRequest, error)
@@ -51,7 +50,7 @@ const (
 	DefaultPublishAt = "0 18 * * *"
 	DefaultRefitAt   = "30 3 * * *"
 	DefaultWatchAt   = "*/10 * * * *"
-	DefaultCatchUp   = 24 * time.Hour // longer ago, the day has passed
+	DefaultCatchUp   = 24 * time.Hour // anything older is for a day that is over
 )
 
 func (c Config) withDefaults() Config {
@@ -86,8 +85,8 @@ func (c Config) withDefaults() Config {
 	return c
 }
 
-// Run keeps the schedules and does the work until ctx ends, then finishes or hands back what it holds. It returns nil when ctx
-// ended it, and an error for a cron expression that cannot be read.
+// Run runs the scheduler and the workers until ctx ends, then finishes or releases jobs in progress and returns nil. An invalid cron
+// expression is an error.
 func Run(ctx context.Context, c Config) error {
 	c = c.withDefaults()
 	if err := c.checkExpressions(); err != nil {
@@ -95,7 +94,7 @@ func Run(ctx context.Context, c Config) error {
 	}
 	g, both := errgroup.WithContext(ctx)
 	g.Go(func() error { return c.Worker.Run(both, c.work()) })
-	g.Go(func() error { return c.keepSchedules(both) })
+	g.Go(func() error { return c.runSchedules(both) })
 	err := g.Wait()
 	if ctx.Err() != nil && errors.Is(err, ctx.Err()) {
 		return nil
@@ -103,7 +102,7 @@ func Run(ctx context.Context, c Config) error {
 	return err
 }
 
-// work is what is done for each kind of job.
+// work maps kinds of job to their implementation.
 func (c Config) work() map[string]models.Work {
 	return map[string]models.Work{
 		models.JobPublish: c.publish,
@@ -115,7 +114,7 @@ func (c Config) work() map[string]models.Work {
 	}
 }
 
-// wait is Config.Wait by the real clock.
+// wait is Config.Wait with the real clock.
 func wait(ctx context.Context, at time.Time) error {
 	t := time.NewTimer(time.Until(at))
 	defer t.Stop()
@@ -127,14 +126,14 @@ func wait(ctx context.Context, at time.Time) error {
 	}
 }
 
-// hopeless turns what a person must mend before any retry can help (no demand known, a broken set-up) into an event that says
-// so; other errors stay and have the job tried again.
+// hopeless handles errors that no retry can fix, such as a site without demand or with an invalid set-up: it completes the job with an
+// event that reports the problem. Other errors are returned, so that the job is retried.
 func (c Config) hopeless(j models.Job, doing string, err error) (func(models.Store) error, error) {
 	var e *models.Error
 	if !errors.As(err, &e) {
 		return nil, fmt.Errorf("%s: %w", doing, err)
 	}
-	c.Log.Warn("a job cannot be done until somebody mends the data", "job", j.Kind, "site", j.Site, "key", j.Key, "problem", e.Error())
+	c.Log.Warn("job failed and will not be retried: the data must be corrected first", "job", j.Kind, "site", j.Site, "key", j.Key, "problem", e.Error())
 	if e.Code == models.CodeNotFound {
 		return nil, nil
 	}

@@ -6,5 +6,5 @@ import (
 	"go.uber.org/goleak"
 )
 
-// TestMain fails where a job, a schedule or a worker outlives its context.
+// TestMain fails if a goroutine outlives its context.
 func TestMain(m *testing.M) { goleak.VerifyTestMain(m) }

@@ -12,21 +12,20 @@ import (
 	"hotday/planner/sheet"
 )
 
-// draft is a plan that is not stored yet, with what it is to be compared with.
+// draft is a plan that is not stored yet, with the plans and sheets to compare it with.
 type draft struct {
-	req    models.PlanRequest
-	plan   models.Plan
-	latest *models.Plan       // the newest stored one; nil: none
-	kept   *models.Plan       // where the manager put the newest aside: the plan that the kitchen works from instead
-	sheets []models.PrepSheet // published, from the day before the plan's first to its last
+	req     models.PlanRequest
+	plan    models.Plan
+	latest  *models.Plan       // latest stored plan; nil: none
+	current *models.Plan       // if the manager dismissed the latest plan: the one that the kitchen works from
+	sheets  []models.PrepSheet // published sheets, from the day before the plan's first day to its last
 }
 
-// mostDays bounds what a job plans.
-const mostDays = 7
+// maxDays bounds the days that a job plans.
+const maxDays = 7
 
-// draft plans anew the days of the latest plan that are not over, and day, where one is given. Today is among them where the
-// shop works today from a plan; a plan that lies ahead is not widened by days that nobody planned. ok is false where there is
-// nothing to plan.
+// draft replans the remaining days of the latest plan, and day if it is given. Today is included if it has a published sheet; days
+// before a plan that lies in the future are not added. ok is false if there is nothing to plan.
 func (c Config) draft(ctx context.Context, site string, day models.Date, now time.Time, o planner.Options) (d draft, ok bool, err error) {
 	setup, _, err := c.Store.Setup(ctx, site)
 	if err != nil {
@@ -56,11 +55,11 @@ func (c Config) draft(ctx context.Context, site string, day models.Date, now tim
 	if from == "" {
 		return d, false, nil
 	}
-	days := min(from.DaysUntil(to)+1, mostDays)
+	days := min(from.DaysUntil(to)+1, maxDays)
 	return d, true, c.fill(ctx, &d, facts.GatherQuery{Site: site, From: from, Days: days, Now: now}, o)
 }
 
-// latest is the newest stored plan, nil where there is none.
+// latest returns the latest stored plan, nil if there is none.
 func (c Config) latest(ctx context.Context, site string) (*models.Plan, error) {
 	p, _, err := c.Store.LatestPlan(ctx, site)
 	switch {
@@ -88,8 +87,8 @@ func (c Config) fill(ctx context.Context, d *draft, q facts.GatherQuery, o plann
 	return nil
 }
 
-// before are the batches that a new plan stays with, for a kitchen hates a plan that jumps for nothing: those of the latest plan, or,
-// where the manager put that aside, of the plan that the kitchen works from.
+// before returns the batches that a new plan should stay close to, so that the kitchen sees no needless changes: those of the latest
+// plan or, if the manager dismissed it, of the plan that the kitchen works from.
 func (c Config) before(ctx context.Context, d *draft, site string) ([]models.BatchTask, error) {
 	if d.latest == nil {
 		return nil, nil
@@ -98,24 +97,24 @@ func (c Config) before(ctx context.Context, d *draft, site string) ([]models.Bat
 	if err != nil {
 		return nil, err
 	}
-	aside, revision := len(heads.Rows) > 0 && heads.Rows[0].SetAsideAt != nil, 0
+	dismissed, revision := len(heads.Rows) > 0 && heads.Rows[0].SetAsideAt != nil, 0
 	for _, s := range d.sheets {
 		revision = max(revision, s.Revision)
 	}
-	if !aside || revision == 0 {
+	if !dismissed || revision == 0 {
 		return d.latest.Batches, nil
 	}
 	p, _, err := c.Store.Plan(ctx, site, revision)
-	d.kept = &p
+	d.current = &p
 	return p.Batches, err
 }
 
-// published reports whether a sheet of the date stands.
+// published reports whether the date has a published sheet.
 func (d draft) published(date models.Date) bool {
 	return slices.ContainsFunc(d.sheets, func(s models.PrepSheet) bool { return s.Date == date })
 }
 
-// newSheets returns the sheets of the given dates that say something else than those published, and of dates not published yet.
+// newSheets returns the sheets of the wanted dates that are not published yet or differ from the published ones.
 func (d draft) newSheets(plan models.Plan, at time.Time, wanted func(models.Date) bool) []models.PrepSheet {
 	var out []models.PrepSheet
 	for _, s := range sheet.PrepSheets(d.req, plan, d.sheets, at) {
@@ -130,7 +129,7 @@ func (d draft) newSheets(plan models.Plan, at time.Time, wanted func(models.Date
 	return out
 }
 
-// store writes the plan, the sheets of the wanted dates that differ, and the events that tell of them.
+// store stores the plan, the new sheets of the wanted dates, and their events.
 func (d *draft) store(ctx context.Context, tx models.Store, now time.Time, wanted func(models.Date) bool) error {
 	site := d.req.Site.Code
 	if err := d.stillLatest(ctx, tx); err != nil {
@@ -164,8 +163,8 @@ func (d *draft) store(ctx context.Context, tx models.Store, now time.Time, wante
 	return nil
 }
 
-// stillLatest refuses a draft that was made from another plan than the latest: it would drop what that one knew. The job is then
-// done again.
+// stillLatest returns an error, so that the job is retried, if a plan was stored since the draft was made: storing the draft would
+// discard its changes.
 func (d *draft) stillLatest(ctx context.Context, tx models.Store) error {
 	before := 0
 	if d.latest != nil {
@@ -176,12 +175,12 @@ func (d *draft) stillLatest(ctx context.Context, tx models.Store) error {
 		return err
 	}
 	if len(list.Rows) > 0 && list.Rows[0].Revision != before {
-		return fmt.Errorf("plan %d was stored while another was being made from plan %d", list.Rows[0].Revision, before)
+		return fmt.Errorf("plan %d was stored while another was being computed from plan %d", list.Rows[0].Revision, before)
 	}
 	return nil
 }
 
-// changes says in words what differs from the latest plan.
+// changes describes the differences from the latest plan.
 func (d draft) changes() []string {
 	out := []string{}
 	if d.latest == nil {
@@ -193,8 +192,7 @@ func (d draft) changes() []string {
 	return out
 }
 
-// PlanAndPublish plans the days asked for and publishes all their prep sheets at once: what a manager does who plans and then
-// publishes, in one go.
+// PlanAndPublish plans the days of q and publishes all their prep sheets, in one step.
 func PlanAndPublish(ctx context.Context, st models.Store, q facts.GatherQuery) (models.Plan, []models.PrepSheet, error) {
 	c := Config{Store: st}.withDefaults()
 	var d draft

@@ -8,88 +8,87 @@ import (
 	"hotday/models"
 )
 
-// errStopped is why the context of a job ended that somebody asked to stop.
-var errStopped = errors.New("somebody asked for it to stop")
+// errStopped is the cancellation cause of a job that was asked to stop.
+var errStopped = errors.New("stop requested")
 
-// What a job says of itself: nothing before it has taken a moment, then at most so often, and to the screens at each such share.
 const (
-	quietFor   = 500 * time.Millisecond
-	tellEvery  = 300 * time.Millisecond
-	tellShares = 0.1
+	progressDelay    = 500 * time.Millisecond // before the first report, to leave out quick jobs
+	progressInterval = 300 * time.Millisecond // between reports
+	eventStep        = 0.1                    // progress between live events to the screens
 )
 
-// reporter tells how far a job is that takes a while, and learns whether it is to stop.
+// reporter reports a long-running job's progress and checks for requests to stop.
 type reporter struct {
-	c      Config
-	ctx    context.Context
-	site   string
-	stop   context.CancelCauseFunc
-	now    models.Progress
-	told   bool // there is something to take back
-	screen float64
+	c         Config
+	ctx       context.Context
+	site      string
+	stop      context.CancelCauseFunc
+	now       models.Progress
+	reported  bool    // progress is stored and must be removed at the end
+	lastEvent float64 // progress at the last live event
 }
 
-// report makes the reporter of a job and the context to do it in, which ends when somebody asks for it to stop.
+// report returns a job's reporter and a context that is cancelled on a request to stop.
 func (c Config) report(ctx context.Context, j models.Job, say string) (context.Context, *reporter) {
 	at := c.Now()
 	ctx, stop := context.WithCancelCause(ctx)
 	return ctx, &reporter{c: c, ctx: ctx, site: j.Site, stop: stop, now: models.Progress{Kind: j.Kind, Key: j.Key, Say: say, StartedAt: at, At: at}}
 }
 
-// step is told the share of the work that is done. What cannot be told is only logged: the work goes on.
+// step reports the fraction of the work done. A failure to report is only logged.
 func (r *reporter) step(share float64) {
 	at := r.c.Now()
-	if at.Sub(r.now.StartedAt) < quietFor || (r.told && at.Sub(r.now.At) < tellEvery) || r.ctx.Err() != nil {
+	if at.Sub(r.now.StartedAt) < progressDelay || (r.reported && at.Sub(r.now.At) < progressInterval) || r.ctx.Err() != nil {
 		return
 	}
 	r.now.At, r.now.Share = at, max(r.now.Share, min(share, 1))
-	screen := !r.told || r.now.Share >= r.screen+tellShares
-	asked := false
+	withEvent := !r.reported || r.now.Share >= r.lastEvent+eventStep
+	stop := false
 	err := r.c.Store.Within(r.ctx, func(tx models.Store) (err error) {
-		if asked, err = tx.PutProgress(r.ctx, r.site, r.now); err != nil || !screen {
+		if stop, err = tx.PutProgress(r.ctx, r.site, r.now); err != nil || !withEvent {
 			return err
 		}
-		return r.tell(r.ctx, tx, false)
+		return r.addEvent(r.ctx, tx, false)
 	})
 	if err != nil {
 		if r.ctx.Err() == nil {
-			r.c.Log.Warn("how far a job is could not be told", "job", r.now.Kind, "site", r.site, "error", err)
+			r.c.Log.Warn("job progress not stored", "job", r.now.Kind, "site", r.site, "error", err)
 		}
 		return
 	}
-	r.told = true
-	if screen {
-		r.screen = r.now.Share
+	r.reported = true
+	if withEvent {
+		r.lastEvent = r.now.Share
 	}
-	if asked {
+	if stop {
 		r.stop(errStopped)
 	}
 }
 
-func (r *reporter) tell(ctx context.Context, tx models.Store, over bool) error {
+func (r *reporter) addEvent(ctx context.Context, tx models.Store, over bool) error {
 	return addEvent(ctx, tx, r.site, "work", r.now.At, map[string]any{"kind": r.now.Kind, "share": r.now.Share, "say": r.now.Say, "over": over})
 }
 
-// stopped reports whether somebody asked for the job to stop.
+// stopped reports whether the job was asked to stop.
 func (r *reporter) stopped() bool { return errors.Is(context.Cause(r.ctx), errStopped) }
 
-// over takes back in a transaction what was told of the job.
-func (r *reporter) over(ctx context.Context, tx models.Store) error {
+// finish removes the stored progress in a transaction and reports the end of the job.
+func (r *reporter) finish(ctx context.Context, tx models.Store) error {
 	r.stop(nil)
-	if !r.told {
+	if !r.reported {
 		return nil
 	}
 	r.now.At = r.c.Now()
 	if err := tx.DropProgress(ctx, r.site, r.now.Kind); err != nil {
 		return err
 	}
-	return r.tell(ctx, tx, true)
+	return r.addEvent(ctx, tx, true)
 }
 
-// givenUp takes it back for a job that did not come to its end, also when the program is shutting down.
-func (r *reporter) givenUp() {
+// abort is finish for a job that failed, including during shutdown.
+func (r *reporter) abort() {
 	ctx := context.WithoutCancel(r.ctx)
-	if err := r.c.Store.Within(ctx, func(tx models.Store) error { return r.over(ctx, tx) }); err != nil {
-		r.c.Log.Warn("that a job was given up could not be told", "job", r.now.Kind, "site", r.site, "error", err)
+	if err := r.c.Store.Within(ctx, func(tx models.Store) error { return r.finish(ctx, tx) }); err != nil {
+		r.c.Log.Warn("progress of a failed job not removed", "job", r.now.Kind, "site", r.site, "error", err)
 	}
 }

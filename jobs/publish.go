@@ -7,22 +7,22 @@ import (
 	"hotday/planner"
 )
 
-// publish makes the prep sheet of the next service day, and of what is left of today with what must happen tonight for it.
-// Where the sheets that stand already say all of it, nothing is stored.
+// publish publishes the next service day's prep sheet and updates today's with tonight's tasks for it. If the published sheets are up
+// to date, it stores nothing.
 func (c Config) publish(ctx context.Context, j models.Job) (func(models.Store) error, error) {
 	now, day := c.Now(), models.Date(j.Key)
 	setup, _, err := c.Store.Setup(ctx, j.Site)
 	if err != nil {
-		return c.hopeless(j, "publish the prep sheet of "+j.Key, err)
+		return c.hopeless(j, "publish the prep sheet for "+j.Key, err)
 	}
 	if !setup.Site.DayEnd(day).After(now) {
-		return nil, nil // it ran so late that the day is over
+		return nil, nil // too late: the day is over
 	}
 	d, _, err := c.draft(ctx, j.Site, day, now, planner.Options{})
 	if err != nil {
-		return c.hopeless(j, "publish the prep sheet of "+j.Key, err)
+		return c.hopeless(j, "publish the prep sheet for "+j.Key, err)
 	}
-	// Today's sheet is replaced only where the shop works from one; a day further ahead stays as the manager left it.
+	// Today's sheet is replaced only if one is published; sheets of later days are left to the manager.
 	wanted := func(date models.Date) bool {
 		return date == day || (date < day && d.published(date))
 	}

@@ -12,7 +12,7 @@ import (
 	"hotday/planner/facts"
 )
 
-func TestTheEveningPublishesTheNextServiceDayOnce(t *testing.T) {
+func TestPublishesTheNextServiceDayOnce(t *testing.T) {
 	t.Parallel()
 	s := newShop(t, "2026-07-08T18:00:00+02:00")
 	s.batches = []models.BatchTask{batch(s.now.Add(14*time.Hour), 5200)}
@@ -28,10 +28,10 @@ func TestTheEveningPublishesTheNextServiceDayOnce(t *testing.T) {
 	s.do(models.Job{Kind: models.JobPublish, Site: s.site, Key: "2026-07-09"})
 	require.Equal(t, 1, s.revision(), "nothing changed: no new revision")
 	require.Len(t, s.events("sheet"), 1)
-	require.Equal(t, 2, s.computed, "it did look")
+	require.Equal(t, 2, s.computed, "a plan was computed")
 }
 
-func TestAChangedPlanIsPublishedAgainAndSaysWhatDiffers(t *testing.T) {
+func TestChangedPlanIsPublishedWithItsChanges(t *testing.T) {
 	t.Parallel()
 	s := newShop(t, "2026-07-08T18:00:00+02:00")
 	start := s.now.Add(14 * time.Hour)
@@ -46,7 +46,7 @@ func TestAChangedPlanIsPublishedAgainAndSaysWhatDiffers(t *testing.T) {
 	require.NotEmpty(t, sheet.Changes)
 }
 
-func TestADayThatIsOverIsNotPublished(t *testing.T) {
+func TestPastDayIsNotPublished(t *testing.T) {
 	t.Parallel()
 	s := newShop(t, "2026-07-11T09:00:00+02:00")
 	s.do(models.Job{Kind: models.JobPublish, Site: s.site, Key: "2026-07-09"})
@@ -54,7 +54,7 @@ func TestADayThatIsOverIsNotPublished(t *testing.T) {
 	require.Zero(t, s.revision())
 }
 
-func TestAShopWithoutDemandIsToldWhatIsMissingAndTheJobEnds(t *testing.T) {
+func TestMissingDemandIsReportedAndTheJobEnds(t *testing.T) {
 	t.Parallel()
 	s := newShop(t, "2026-07-08T18:00:00+02:00")
 	s.Gather, s.Compute = facts.Gather, planner.ComputeWith

@@ -15,12 +15,12 @@ import (
 	"hotday/planner"
 )
 
-// TestTwoProcessesPublishTheEveningOnce runs the jobs twice over one database, with the durable queue and the real planner.
-func TestTwoProcessesPublishTheEveningOnce(t *testing.T) {
+// TestTwoReplicasPublishOnce runs the jobs twice on one database, with the durable queue and the real planner.
+func TestTwoReplicasPublishOnce(t *testing.T) {
 	t.Parallel()
 	ctx, cancel := context.WithCancel(t.Context())
 	defer cancel()
-	now := time.Date(2026, 7, 9, 18, 5, 0, 0, time.FixedZone("", 2*3600)) // five minutes after the evening's publishing
+	now := time.Date(2026, 7, 9, 18, 5, 0, 0, time.FixedZone("", 2*3600)) // five minutes after PublishAt
 	file := filepath.Join(t.TempDir(), "shop.db")
 	story, err := demo.At(now)
 	require.NoError(t, err)
@@ -54,7 +54,7 @@ func TestTwoProcessesPublishTheEveningOnce(t *testing.T) {
 		case <-changed:
 		case err := <-done:
 			require.NoError(t, err)
-			t.Fatal("the jobs ended by themselves")
+			t.Fatal("Run returned early")
 		case <-tick(ctx):
 		}
 	}
@@ -71,7 +71,7 @@ func TestTwoProcessesPublishTheEveningOnce(t *testing.T) {
 	require.NotEmpty(t, sheet.Tasks)
 }
 
-// tick has another process's commit noticed: only commits of the store's own process wake its waiters.
+// tick polls for commits by the other replica, since a store signals only its own.
 func tick(ctx context.Context) <-chan time.Time {
 	t := time.NewTimer(50 * time.Millisecond)
 	context.AfterFunc(ctx, func() { t.Stop() })

@@ -12,8 +12,8 @@ import (
 	"hotday/models"
 )
 
-// learningShop is a shop with a season of two drinks, and a clock that goes a quarter of a second with each look at it.
-func learningShop(t *testing.T) *shop {
+// seasonShop is a shop with a season of two drinks, and a clock that advances 250 ms with each call.
+func seasonShop(t *testing.T) *shop {
 	t.Helper()
 	s := newShop(t, "2026-07-09T03:30:00+02:00")
 	story, err := demo.At(s.now)
@@ -29,14 +29,14 @@ func learningShop(t *testing.T) *shop {
 	return s
 }
 
-func (s *shop) job() models.Job {
+func (s *shop) refitJob() models.Job {
 	return models.Job{Kind: models.JobRefit, Site: s.site, Key: "2026-07-09"}
 }
 
-func TestALongLearningTellsHowFarItIs(t *testing.T) {
+func TestRefitReportsProgress(t *testing.T) {
 	t.Parallel()
-	s := learningShop(t)
-	effect, err := s.refit(t.Context(), s.job())
+	s := seasonShop(t)
+	effect, err := s.refit(t.Context(), s.refitJob())
 	require.NoError(t, err)
 	now, err := s.Store.Progress(t.Context(), s.site)
 	require.NoError(t, err)
@@ -47,12 +47,12 @@ func TestALongLearningTellsHowFarItIs(t *testing.T) {
 	require.NoError(t, s.Store.Within(t.Context(), effect))
 	now, err = s.Store.Progress(t.Context(), s.site)
 	require.NoError(t, err)
-	require.Empty(t, now, "it is over")
-	told := s.events("work")
-	require.Greater(t, len(told), 5)
-	require.Less(t, len(told), 20, "the screens are not flooded")
+	require.Empty(t, now, "the job has ended")
+	events := s.events("work")
+	require.Greater(t, len(events), 5)
+	require.Less(t, len(events), 20, "the screens are not flooded")
 	share, over := -1.0, false
-	for _, e := range told {
+	for _, e := range events {
 		var d struct {
 			Kind, Say string
 			Share     float64
@@ -65,51 +65,52 @@ func TestALongLearningTellsHowFarItIs(t *testing.T) {
 		require.False(t, over)
 		share, over = d.Share, d.Over
 	}
-	require.True(t, over, "the last one says that it is over")
+	require.True(t, over, "the last event reports the end")
 	record, found, err := s.Store.TrackRecord(t.Context(), s.site)
 	require.NoError(t, err)
 	require.True(t, found)
 	require.Equal(t, 56, record.All.Forecast.Days)
 }
 
-func TestALearningThatIsStoppedLeavesEverythingAsItWas(t *testing.T) {
+func TestStoppedRefitChangesNothing(t *testing.T) {
 	t.Parallel()
-	s := learningShop(t)
-	looks, ticking := 0, s.Now
+	s := seasonShop(t)
+	calls, ticking := 0, s.Now
 	s.Now = func() time.Time {
-		if looks++; looks == 40 { // somebody asks
+		if calls++; calls == 40 {
 			require.NoError(t, s.Store.StopWork(t.Context(), s.site, models.JobRefit))
 		}
 		return ticking()
 	}
-	effect, err := s.refit(t.Context(), s.job())
-	require.NoError(t, err, "the job is done: it is not tried again before the next night")
+	effect, err := s.refit(t.Context(), s.refitJob())
+	require.NoError(t, err, "the job completes and is not retried before the next night")
 	require.NoError(t, s.Store.Within(t.Context(), effect))
-	s.hasLearntNothing()
+	s.requireNoRefit()
 }
 
-func TestALearningThatIsShutDownIsHandedBackAndDoneAgain(t *testing.T) {
+func TestRefitIsRetriedAfterShutdown(t *testing.T) {
 	t.Parallel()
-	s := learningShop(t)
+	s := seasonShop(t)
 	ctx, cancel := context.WithCancel(t.Context())
 	defer cancel()
-	looks, ticking := 0, s.Now
+	calls, ticking := 0, s.Now
 	s.Now = func() time.Time {
-		if looks++; looks == 60 {
+		if calls++; calls == 60 {
 			cancel()
 		}
 		return ticking()
 	}
-	_, err := s.refit(ctx, s.job())
-	require.ErrorIs(t, err, context.Canceled, "the queue takes it back")
-	s.hasLearntNothing()
-	s.do(s.job())
+	_, err := s.refit(ctx, s.refitJob())
+	require.ErrorIs(t, err, context.Canceled, "the queue retries it")
+	s.requireNoRefit()
+	s.do(s.refitJob())
 	state, err := s.Store.ForecastState(t.Context(), s.site)
 	require.NoError(t, err)
 	require.Equal(t, models.Date("2026-07-08"), state.Through)
 }
 
-func (s *shop) hasLearntNothing() {
+// requireNoRefit checks that neither a forecast nor progress is stored and that the end was reported.
+func (s *shop) requireNoRefit() {
 	s.t.Helper()
 	state, err := s.Store.ForecastState(s.t.Context(), s.site)
 	require.NoError(s.t, err)
@@ -120,7 +121,7 @@ func (s *shop) hasLearntNothing() {
 	now, err := s.Store.Progress(s.t.Context(), s.site)
 	require.NoError(s.t, err)
 	require.Empty(s.t, now)
-	told := s.events("work")
-	require.NotEmpty(s.t, told)
-	require.Contains(s.t, string(told[len(told)-1].Data), `"over":true`)
+	events := s.events("work")
+	require.NotEmpty(s.t, events)
+	require.Contains(s.t, string(events[len(events)-1].Data), `"over":true`)
 }

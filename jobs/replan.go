@@ -13,17 +13,16 @@ import (
 	"hotday/planner/sheet"
 )
 
-// replan plans the rest of the days anew after something changed what is possible, keeping what is started or made. What
-// differs little is published by itself where the shop works from a published sheet; what differs much waits as a proposal.
-// A job with a PlanOrder computes that plan and publishes nothing.
+// replan replans the remaining days after a change, keeping tasks that are started or made. Small changes to published sheets are
+// published at once; large ones are stored as a proposal. A job with a PlanOrder computes that plan without publishing it.
 func (c Config) replan(ctx context.Context, j models.Job) (func(models.Store) error, error) {
 	now := c.Now()
 	if len(j.Args) > 0 {
-		return c.ordered(ctx, j)
+		return c.requestedPlan(ctx, j)
 	}
 	d, ok, err := c.draft(ctx, j.Site, "", now, planner.Options{})
 	if err != nil {
-		return c.hopeless(j, "plan the rest of the day anew", err)
+		return c.hopeless(j, "replan the rest of the day", err)
 	}
 	if !ok {
 		return nil, nil
@@ -43,11 +42,12 @@ func (c Config) replan(ctx context.Context, j models.Job) (func(models.Store) er
 	}, nil
 }
 
-func (c Config) ordered(ctx context.Context, j models.Job) (func(models.Store) error, error) {
+// requestedPlan computes and stores the plan of a PlanOrder.
+func (c Config) requestedPlan(ctx context.Context, j models.Job) (func(models.Store) error, error) {
 	now := c.Now()
 	var o models.PlanOrder
 	if err := json.Unmarshal(j.Args, &o); err != nil {
-		return nil, fmt.Errorf("read what plan is wanted: %w", err)
+		return nil, fmt.Errorf("read the plan order: %w", err)
 	}
 	if o.Now != nil {
 		now = *o.Now
@@ -58,21 +58,21 @@ func (c Config) ordered(ctx context.Context, j models.Job) (func(models.Store) e
 		return nil, err
 	}
 	if err = c.fill(ctx, &d, facts.GatherQuery{Site: j.Site, From: o.From, Days: o.Days, Now: now}, planner.Options{}); err != nil {
-		return c.hopeless(j, "compute the plan asked for", err)
+		return c.hopeless(j, "compute the requested plan", err)
 	}
 	return func(tx models.Store) error {
 		return d.store(ctx, tx, c.Now(), func(models.Date) bool { return false })
 	}, nil
 }
 
-// Bounds within which a replan is published by itself: a batch may move or grow by these.
+// A batch may move or change its size within these bounds without the manager's approval.
 const (
 	smallMove   = 45 * time.Minute
-	smallGrowth = 0.25
+	smallResize = 0.25 // of the grams
 )
 
-// largeChange reports whether the batches that are still to be made differ from the published ones by more than the kitchen
-// should find changed without the manager: one more, one less, or one that moves or grows beyond the bounds.
+// largeChange reports whether the batches still to be made differ so much from the published ones that the manager must decide: one
+// was added or removed, or one moved or changed its size beyond the bounds.
 func (d draft) largeChange() bool {
 	before := map[string]models.BatchTask{}
 	for _, s := range d.sheets {
@@ -104,7 +104,7 @@ func (d draft) largeChange() bool {
 		old := left[batchPlace(b)][i]
 		left[batchPlace(b)] = append(left[batchPlace(b)][:i:i], left[batchPlace(b)][i+1:]...)
 		missing--
-		if old.Start.Sub(b.Start).Abs() > smallMove || math.Abs(old.BeverageG-b.BeverageG) > smallGrowth*old.BeverageG {
+		if old.Start.Sub(b.Start).Abs() > smallMove || math.Abs(old.BeverageG-b.BeverageG) > smallResize*old.BeverageG {
 			return true
 		}
 	}
@@ -125,14 +125,14 @@ func nearest(list []models.BatchTask, b models.BatchTask) int {
 	return best
 }
 
-// proposes reports whether a plan has something to say that the latest, a proposal perhaps that waits or was put aside, did not say,
-// and that differs from what the kitchen does.
+// proposes reports whether the draft is worth a proposal: it differs both from the latest plan, which may be a pending or dismissed
+// proposal, and from the plan that the kitchen works from.
 func (d draft) proposes() bool {
-	return len(d.changesToAct(d.latest)) > 0 && (d.kept == nil || len(d.changesToAct(d.kept)) > 0)
+	return len(d.actionable(d.latest)) > 0 && (d.current == nil || len(d.actionable(d.current)) > 0)
 }
 
-// changesToAct are the differences from another plan that somebody would act on.
-func (d draft) changesToAct(from *models.Plan) []models.Change {
+// actionable returns the differences from another plan that require action.
+func (d draft) actionable(from *models.Plan) []models.Change {
 	var out []models.Change
 	if from == nil {
 		return out

@@ -12,8 +12,8 @@ import (
 	"hotday/planner"
 )
 
-// working is a shop at eight in the morning of a day whose sheet was published with a batch at ten.
-func working(t *testing.T) *shop {
+// morningShop is a shop at 08:00 on a day whose published sheet has a batch at 10:00.
+func morningShop(t *testing.T) *shop {
 	t.Helper()
 	s := newShop(t, "2026-07-08T18:00:00+02:00")
 	s.batches = []models.BatchTask{batch(s.now.Add(16*time.Hour), 5200)}
@@ -29,9 +29,9 @@ func proposal(t *testing.T, e models.LiveEvent) bool {
 	return data.Proposal
 }
 
-func TestASmallChangeIsPublishedByItself(t *testing.T) {
+func TestSmallChangeIsPublished(t *testing.T) {
 	t.Parallel()
-	s := working(t)
+	s := morningShop(t)
 	s.batches = []models.BatchTask{batch(s.batches[0].Start.Add(-30*time.Minute), 5800)}
 	s.do(models.ReplanJob(s.site, s.now))
 	sheet, err := s.Store.Sheet(t.Context(), s.site, "2026-07-09")
@@ -42,13 +42,13 @@ func TestASmallChangeIsPublishedByItself(t *testing.T) {
 	require.False(t, proposal(t, events[len(events)-1]))
 }
 
-func TestALargeChangeWaitsAsAProposal(t *testing.T) {
+func TestLargeChangeBecomesAProposal(t *testing.T) {
 	t.Parallel()
 	for name, change := range map[string]func([]models.BatchTask) []models.BatchTask{
 		"one more": func(b []models.BatchTask) []models.BatchTask {
 			return append(b, batch(b[0].Start.Add(3*time.Hour), 4000))
 		},
-		"none left": func([]models.BatchTask) []models.BatchTask { return nil },
+		"one removed": func([]models.BatchTask) []models.BatchTask { return nil },
 		"far later": func(b []models.BatchTask) []models.BatchTask {
 			return []models.BatchTask{batch(b[0].Start.Add(2*time.Hour), 5200)}
 		},
@@ -58,28 +58,28 @@ func TestALargeChangeWaitsAsAProposal(t *testing.T) {
 	} {
 		t.Run(name, func(t *testing.T) {
 			t.Parallel()
-			s := working(t)
+			s := morningShop(t)
 			s.batches = change(s.batches)
 			s.do(models.ReplanJob(s.site, s.now))
-			require.Equal(t, 2, s.revision(), "the plan is there to be looked at")
+			require.Equal(t, 2, s.revision(), "the proposal is stored")
 			sheet, err := s.Store.Sheet(t.Context(), s.site, "2026-07-09")
 			require.NoError(t, err)
-			require.Equal(t, 1, sheet.Revision, "the kitchen's sheet stands")
+			require.Equal(t, 1, sheet.Revision, "the published sheet stays")
 			events := s.events("plan")
 			require.True(t, proposal(t, events[len(events)-1]))
 		})
 	}
 }
 
-func TestAReplanThatFindsNothingNewStoresNothing(t *testing.T) {
+func TestUnchangedReplanStoresNothing(t *testing.T) {
 	t.Parallel()
-	s := working(t)
+	s := morningShop(t)
 	s.do(models.ReplanJob(s.site, s.now))
 	require.Equal(t, 1, s.revision())
 	require.Len(t, s.events("sheet"), 1)
 }
 
-func TestAShopThatNeverPlannedIsNotPlannedByAStockCount(t *testing.T) {
+func TestReplanWithoutAPlanDoesNothing(t *testing.T) {
 	t.Parallel()
 	s := newShop(t, "2026-07-09T08:00:00+02:00")
 	s.do(models.ReplanJob(s.site, s.now))
@@ -87,16 +87,16 @@ func TestAShopThatNeverPlannedIsNotPlannedByAStockCount(t *testing.T) {
 	require.Zero(t, s.revision())
 }
 
-func TestAllThatIsSaidWithinAMinuteAsksForOneReplan(t *testing.T) {
+func TestChangesWithinAMinuteShareOneReplan(t *testing.T) {
 	t.Parallel()
 	at := time.Date(2026, 7, 9, 8, 0, 5, 0, time.UTC)
 	a, b := models.ReplanJob("x", at), models.ReplanJob("x", at.Add(50*time.Second))
 	require.Equal(t, a, b)
-	require.True(t, a.RunAt.After(at.Add(50*time.Second)), "it runs after the last of them")
+	require.True(t, a.RunAt.After(at.Add(50*time.Second)), "it runs after the last change")
 	require.NotEqual(t, a, models.ReplanJob("x", at.Add(time.Minute)))
 }
 
-func TestAPlanThatWasOrderedIsStoredAndNotPublished(t *testing.T) {
+func TestRequestedPlanIsStoredButNotPublished(t *testing.T) {
 	t.Parallel()
 	s := newShop(t, "2026-07-09T08:00:00+02:00")
 	args, err := json.Marshal(models.PlanOrder{From: "2026-07-11", Days: 2})
@@ -110,9 +110,9 @@ func TestAPlanThatWasOrderedIsStoredAndNotPublished(t *testing.T) {
 	require.Equal(t, models.CodeNotFound, models.CodeOf(err))
 }
 
-func TestAPlanMadeFromAnotherThanTheLatestIsMadeAgain(t *testing.T) {
+func TestReplanFromAnOutdatedPlanIsRetried(t *testing.T) {
 	t.Parallel()
-	s := working(t)
+	s := morningShop(t)
 	s.batches = []models.BatchTask{batch(s.batches[0].Start, 5600)}
 	j := models.ReplanJob(s.site, s.now)
 	effect, err := s.work()[models.JobReplan](t.Context(), j)
@@ -130,12 +130,12 @@ func TestAPlanMadeFromAnotherThanTheLatestIsMadeAgain(t *testing.T) {
 	p, _, err := s.Store.LatestPlan(t.Context(), s.site)
 	require.NoError(t, err)
 	require.Equal(t, 3, p.Revision)
-	require.Equal(t, 3, p.Days, "what the manager planned meanwhile is kept")
+	require.Equal(t, 3, p.Days, "the plan that the manager made in the meantime is kept")
 }
 
-func TestAProposalThatWaitsOrWasPutAsideIsNotMadeAgain(t *testing.T) {
+func TestPendingOrDismissedProposalIsNotRepeated(t *testing.T) {
 	t.Parallel()
-	s := working(t)
+	s := morningShop(t)
 	published := s.batches
 	more := append(append([]models.BatchTask(nil), published...), batch(published[0].Start.Add(3*time.Hour), 4000))
 	s.batches = more
@@ -143,7 +143,7 @@ func TestAProposalThatWaitsOrWasPutAsideIsNotMadeAgain(t *testing.T) {
 	require.Equal(t, 2, s.revision())
 	s.now = s.now.Add(time.Minute)
 	s.do(models.ReplanJob(s.site, s.now))
-	require.Equal(t, 2, s.revision(), "it waits already")
+	require.Equal(t, 2, s.revision(), "it is already pending")
 
 	require.NoError(t, s.Store.SetAside(t.Context(), s.site, 2, s.now))
 	var before []models.BatchTask
@@ -154,14 +154,14 @@ func TestAProposalThatWaitsOrWasPutAsideIsNotMadeAgain(t *testing.T) {
 	}
 	s.now = s.now.Add(time.Minute)
 	s.do(models.ReplanJob(s.site, s.now))
-	require.Equal(t, 2, s.revision(), "it was put aside")
-	require.Len(t, before, len(published), "what is planned next stays with what the kitchen does")
+	require.Equal(t, 2, s.revision(), "it was dismissed")
+	require.Len(t, before, len(published), "the next plan stays close to the published one")
 
 	s.batches, s.now = published, s.now.Add(time.Minute)
 	s.do(models.ReplanJob(s.site, s.now))
-	require.Equal(t, 2, s.revision(), "what the kitchen does already is no proposal")
+	require.Equal(t, 2, s.revision(), "the published plan is not a proposal")
 
 	s.batches, s.now = append(more, batch(published[0].Start.Add(5*time.Hour), 4000)), s.now.Add(time.Minute)
 	s.do(models.ReplanJob(s.site, s.now))
-	require.Equal(t, 3, s.revision(), "one that says something else is a new proposal")
+	require.Equal(t, 3, s.revision(), "a different plan is a new proposal")
 }

@@ -10,16 +10,16 @@ import (
 	"hotday/models"
 )
 
-func (s *shop) relivingOf(days int, from models.Date) models.Job {
+func (s *shop) replayJob(days int, from models.Date) models.Job {
 	args, err := json.Marshal(models.ReplayOrder{From: from, Days: days})
 	require.NoError(s.t, err)
 	return models.Job{Kind: models.JobReplay, Site: s.site, Key: "now", Args: args}
 }
 
-func TestPastDaysAreLivedAgainAndKept(t *testing.T) {
+func TestReplayIsStored(t *testing.T) {
 	t.Parallel()
-	s := learningShop(t)
-	s.do(s.relivingOf(1, "2026-07-07"))
+	s := seasonShop(t)
+	s.do(s.replayJob(1, "2026-07-07"))
 	r, err := s.Store.PastReplay(t.Context(), s.site)
 	require.NoError(t, err)
 	require.Equal(t, models.Date("2026-07-07"), r.From)
@@ -29,23 +29,23 @@ func TestPastDaysAreLivedAgainAndKept(t *testing.T) {
 	require.Contains(t, r.SVG, "<svg")
 	require.Len(t, r.Methods, 3)
 	require.LessOrEqual(t, r.Methods[2].Missed, r.Asked)
-	told := s.events("work")
-	require.NotEmpty(t, told)
-	require.Contains(t, string(told[len(told)-1].Data), `"over":true`, "the pages look again")
+	events := s.events("work")
+	require.NotEmpty(t, events)
+	require.Contains(t, string(events[len(events)-1].Data), `"over":true`, "the pages reload")
 }
 
-func TestAReplayThatIsStoppedKeepsTheOneBefore(t *testing.T) {
+func TestStoppedReplayKeepsThePreviousOne(t *testing.T) {
 	t.Parallel()
-	s := learningShop(t)
+	s := seasonShop(t)
 	require.NoError(t, s.Store.PutPastReplay(t.Context(), s.site, models.Replay{From: "2026-01-01", To: "2026-01-02"}))
-	ticking, looks := s.Now, 0
+	ticking, calls := s.Now, 0
 	s.Now = func() time.Time {
-		if looks++; looks == 6 {
+		if calls++; calls == 6 {
 			require.NoError(t, s.Store.StopWork(t.Context(), s.site, models.JobReplay))
 		}
 		return ticking()
 	}
-	s.do(s.relivingOf(14, "2026-06-20"))
+	s.do(s.replayJob(14, "2026-06-20"))
 	r, err := s.Store.PastReplay(t.Context(), s.site)
 	require.NoError(t, err)
 	require.Equal(t, models.Date("2026-01-01"), r.From)
@@ -54,11 +54,11 @@ func TestAReplayThatIsStoppedKeepsTheOneBefore(t *testing.T) {
 	require.Empty(t, now)
 }
 
-func TestAReplayOfDaysThatNobodyKnowsIsSaid(t *testing.T) {
+func TestReplayOfUnknownDaysIsReported(t *testing.T) {
 	t.Parallel()
-	s := learningShop(t)
-	s.do(s.relivingOf(1, "2031-01-01"))
+	s := seasonShop(t)
+	s.do(s.replayJob(1, "2031-01-01"))
 	_, err := s.Store.PastReplay(t.Context(), s.site)
 	require.Equal(t, models.CodeNotFound, models.CodeOf(err))
-	require.Len(t, s.events("plan"), 1, "what cannot be mended by trying again is told")
+	require.Len(t, s.events("plan"), 1, "an error that no retry can fix is reported")
 }

@@ -10,31 +10,31 @@ import (
 	"hotday/models"
 )
 
-// lookEvery is how often the schedules are looked at: the finest step that a cron expression has.
-const lookEvery = time.Minute
+// checkInterval is the interval between checks of the schedules, the resolution of cron expressions.
+const checkInterval = time.Minute
 
-// duty is a schedule and the job that each of its fires asks for; ok false asks for none.
-type duty struct {
+// schedule is a cron expression and the job to enqueue when it fires; ok is false for none.
+type schedule struct {
 	expression string
-	job        func(site models.Site, fire time.Time) (j models.Job, ok bool)
+	job        func(site models.Site, fired time.Time) (j models.Job, ok bool)
 }
 
-func (c Config) duties() []duty {
-	return []duty{
-		{c.PublishAt, func(site models.Site, fire time.Time) (models.Job, bool) {
-			d, ok := nextServiceDay(site, fire)
+func (c Config) schedules() []schedule {
+	return []schedule{
+		{c.PublishAt, func(site models.Site, fired time.Time) (models.Job, bool) {
+			d, ok := nextServiceDay(site, fired)
 			return models.Job{Kind: models.JobPublish, Site: site.Code, Key: string(d)}, ok
 		}},
-		{c.RefitAt, func(site models.Site, fire time.Time) (models.Job, bool) {
-			return models.Job{Kind: models.JobRefit, Site: site.Code, Key: string(site.ServiceDayOf(fire))}, true
+		{c.RefitAt, func(site models.Site, fired time.Time) (models.Job, bool) {
+			return models.Job{Kind: models.JobRefit, Site: site.Code, Key: string(site.ServiceDayOf(fired))}, true
 		}},
-		{c.WatchAt, func(site models.Site, fire time.Time) (models.Job, bool) {
-			return models.Job{Kind: models.JobWatch, Site: site.Code, Key: fire.UTC().Format(time.RFC3339)}, watched(site, fire)
+		{c.WatchAt, func(site models.Site, fired time.Time) (models.Job, bool) {
+			return models.Job{Kind: models.JobWatch, Site: site.Code, Key: fired.UTC().Format(time.RFC3339)}, staffed(site, fired)
 		}},
 	}
 }
 
-// nextServiceDay is the first day after that of an instant on which the shop opens, within a fortnight.
+// nextServiceDay returns the first day within a fortnight, after the service day of t, on which the shop opens.
 func nextServiceDay(site models.Site, t time.Time) (models.Date, bool) {
 	today := site.ServiceDayOf(t)
 	for n := 1; n <= 14; n++ {
@@ -45,8 +45,8 @@ func nextServiceDay(site models.Site, t time.Time) (models.Date, bool) {
 	return "", false
 }
 
-// watched reports whether somebody is there to act on a warning: opening hours with set-up before and after.
-func watched(site models.Site, t time.Time) bool {
+// staffed reports whether staff are there to act on a warning: opening hours plus set-up before and after.
+func staffed(site models.Site, t time.Time) bool {
 	for _, s := range site.PeopleSpans(site.ServiceDayOf(t)) {
 		if s.Contains(t) {
 			return true
@@ -58,80 +58,79 @@ func watched(site models.Site, t time.Time) bool {
 func parse(expression, zone string) (cron.Schedule, error) {
 	s, err := cron.ParseStandard("CRON_TZ=" + zone + " " + expression)
 	if err != nil {
-		return nil, fmt.Errorf("read the schedule %q: %w; it has five fields, minute hour day month weekday, as in %q", expression, err, DefaultPublishAt)
+		return nil, fmt.Errorf("invalid schedule %q: %w; expected five fields, minute hour day month weekday, as in %q", expression, err, DefaultPublishAt)
 	}
 	return s, nil
 }
 
 func (c Config) checkExpressions() error {
-	for _, d := range c.duties() {
-		if _, err := parse(d.expression, "UTC"); err != nil {
+	for _, s := range c.schedules() {
+		if _, err := parse(s.expression, "UTC"); err != nil {
 			return err
 		}
 	}
 	return nil
 }
 
-// lastFire is the latest fire in (since, now]; earlier ones that were missed are made good by it.
-func lastFire(s cron.Schedule, since, now time.Time) (fire time.Time, ok bool) {
+// lastFired returns the latest time in (since, now] at which the schedule fired; it stands for any earlier ones that were missed.
+func lastFired(s cron.Schedule, since, now time.Time) (fired time.Time, ok bool) {
 	for t := s.Next(since); !t.IsZero() && !t.After(now); t = s.Next(t) {
-		fire, ok = t, true
+		fired, ok = t, true
 	}
-	return fire, ok
+	return fired, ok
 }
 
-// keepSchedules asks for the jobs that are due, minute by minute, until ctx ends.
-func (c Config) keepSchedules(ctx context.Context) error {
-	looked := map[string]time.Time{}
+// runSchedules enqueues due jobs every minute until ctx ends.
+func (c Config) runSchedules(ctx context.Context) error {
+	checked := map[string]time.Time{}
 	for {
 		now := c.Now()
-		if err := c.look(ctx, now, looked); err != nil && ctx.Err() == nil {
-			c.Log.Error("the schedules could not be looked at; the next look catches up", "error", err)
+		if err := c.check(ctx, now, checked); err != nil && ctx.Err() == nil {
+			c.Log.Error("checking the schedules failed; the next check catches up", "error", err)
 		}
-		if err := c.Wait(ctx, now.Truncate(lookEvery).Add(lookEvery)); err != nil {
+		if err := c.Wait(ctx, now.Truncate(checkInterval).Add(checkInterval)); err != nil {
 			return err
 		}
 	}
 }
 
-// look enqueues for every site what fired since it was last looked at. A site that fails keeps its last look and is caught up
-// with the next time.
-func (c Config) look(ctx context.Context, now time.Time, looked map[string]time.Time) error {
+// check enqueues the jobs of every site that have become due since its last check. If a site fails, the next check catches up.
+func (c Config) check(ctx context.Context, now time.Time, checked map[string]time.Time) error {
 	sites, err := c.Store.Sites(ctx)
 	if err != nil {
 		return fmt.Errorf("list the sites: %w", err)
 	}
 	var failed error
 	for _, code := range sites {
-		since, known := looked[code]
+		since, known := checked[code]
 		if !known || now.Sub(since) > c.CatchUp {
 			since = now.Add(-c.CatchUp)
 		}
-		if err := c.lookAt(ctx, code, since, now); err != nil {
-			failed = fmt.Errorf("look at site %s: %w", code, err)
+		if err := c.checkSite(ctx, code, since, now); err != nil {
+			failed = fmt.Errorf("check the schedules of site %s: %w", code, err)
 			continue
 		}
-		looked[code] = now
+		checked[code] = now
 	}
 	return failed
 }
 
-func (c Config) lookAt(ctx context.Context, code string, since, now time.Time) error {
+func (c Config) checkSite(ctx context.Context, code string, since, now time.Time) error {
 	setup, _, err := c.Store.Setup(ctx, code)
 	if err != nil {
 		return err
 	}
-	for _, d := range c.duties() {
-		s, err := parse(d.expression, setup.Site.Timezone)
+	for _, s := range c.schedules() {
+		parsed, err := parse(s.expression, setup.Site.Timezone)
 		if err != nil {
 			return err
 		}
-		fire, fired := lastFire(s, since, now)
-		if !fired {
+		fired, ok := lastFired(parsed, since, now)
+		if !ok {
 			continue
 		}
-		j, wanted := d.job(setup.Site, fire)
-		if !wanted {
+		j, ok := s.job(setup.Site, fired)
+		if !ok {
 			continue
 		}
 		added, err := c.Store.Enqueue(ctx, j)
@@ -139,7 +138,7 @@ func (c Config) lookAt(ctx context.Context, code string, since, now time.Time) e
 			return fmt.Errorf("enqueue %s: %w", j.Kind, err)
 		}
 		if added {
-			c.Log.Debug("job asked for", "job", j.Kind, "site", j.Site, "key", j.Key)
+			c.Log.Debug("job queued", "job", j.Kind, "site", j.Site, "key", j.Key)
 		}
 	}
 	return nil

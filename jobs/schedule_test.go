@@ -9,17 +9,17 @@ import (
 	"hotday/models"
 )
 
-// lookThrough looks every minute from one instant to another, as the loop does.
-func (s *shop) lookThrough(from, to time.Time) {
+// checkEveryMinute checks the schedules every minute from one instant to another, as runSchedules does.
+func (s *shop) checkEveryMinute(from, to time.Time) {
 	s.t.Helper()
-	looked := map[string]time.Time{s.site: from}
+	checked := map[string]time.Time{s.site: from}
 	for now := from; !now.After(to); now = now.Add(time.Minute) {
 		s.now = now
-		require.NoError(s.t, s.look(s.t.Context(), now, looked))
+		require.NoError(s.t, s.check(s.t.Context(), now, checked))
 	}
 }
 
-func TestEveryEveningAsksOnceForTheNextServiceDayAlsoOverClockChanges(t *testing.T) {
+func TestEachEveningPublishesTheNextServiceDayOnce(t *testing.T) {
 	t.Parallel()
 	for name, c := range map[string]struct {
 		from     string
@@ -27,14 +27,14 @@ func TestEveryEveningAsksOnceForTheNextServiceDayAlsoOverClockChanges(t *testing
 		days     []string
 		instants []string
 	}{
-		"a plain week":      {"2026-07-07T00:00:00+02:00", 48, []string{"2026-07-08", "2026-07-09"}, nil},
+		"summer":            {"2026-07-07T00:00:00+02:00", 48, []string{"2026-07-08", "2026-07-09"}, nil},
 		"a day of 23 hours": {"2026-03-28T00:00:00+01:00", 72, []string{"2026-03-29", "2026-03-30", "2026-03-31"}, nil},
 		"a day of 25 hours": {"2026-10-24T00:00:00+02:00", 72, []string{"2026-10-25", "2026-10-26", "2026-10-27"}, nil},
 	} {
 		t.Run(name, func(t *testing.T) {
 			t.Parallel()
 			s := newShop(t, c.from)
-			s.lookThrough(s.now, s.now.Add(time.Duration(c.hours)*time.Hour))
+			s.checkEveryMinute(s.now, s.now.Add(time.Duration(c.hours)*time.Hour))
 			var days []string
 			for _, j := range s.take(models.JobPublish) {
 				days = append(days, j.Key)
@@ -44,63 +44,63 @@ func TestEveryEveningAsksOnceForTheNextServiceDayAlsoOverClockChanges(t *testing
 	}
 }
 
-func TestTheEveningIsTheSitesOwn(t *testing.T) {
+func TestSchedulesUseTheSitesTimeZone(t *testing.T) {
 	t.Parallel()
 	s := newShop(t, "2026-07-08T15:59:00Z") // 17:59 in the site's zone
-	looked := map[string]time.Time{s.site: s.now}
-	require.NoError(t, s.look(t.Context(), s.now, looked))
+	checked := map[string]time.Time{s.site: s.now}
+	require.NoError(t, s.check(t.Context(), s.now, checked))
 	require.Empty(t, s.take(models.JobPublish))
-	require.NoError(t, s.look(t.Context(), s.now.Add(time.Minute), looked))
+	require.NoError(t, s.check(t.Context(), s.now.Add(time.Minute), checked))
 	require.Len(t, s.take(models.JobPublish), 1)
 }
 
-func TestAProcessThatWasDownCatchesUpWithTheLastEveningOnly(t *testing.T) {
+func TestCatchUpAfterAStartRunsTheLastEveningOnly(t *testing.T) {
 	t.Parallel()
 	s := newShop(t, "2026-07-10T07:30:00+02:00")
-	require.NoError(t, s.look(t.Context(), s.now, map[string]time.Time{}))
+	require.NoError(t, s.check(t.Context(), s.now, map[string]time.Time{}))
 	jobs := s.take(models.JobPublish)
 	require.Len(t, jobs, 1)
 	require.Equal(t, "2026-07-10", jobs[0].Key, "yesterday evening's sheet is for today")
 
-	require.NoError(t, s.look(t.Context(), s.now.Add(time.Minute), map[string]time.Time{}), "another start of the process")
+	require.NoError(t, s.check(t.Context(), s.now.Add(time.Minute), map[string]time.Time{}), "another start of the process")
 	require.Empty(t, s.take(models.JobPublish))
 }
 
-func TestAProcessThatSleptForDaysAsksForTheLastFireOfEach(t *testing.T) {
+func TestCatchUpAfterDaysOfSleepRunsEachScheduleOnce(t *testing.T) {
 	t.Parallel()
 	s := newShop(t, "2026-07-10T07:30:00+02:00")
-	require.NoError(t, s.look(t.Context(), s.now, map[string]time.Time{s.site: s.now.AddDate(0, 0, -4)}))
-	require.Len(t, s.queue, 3, "one sheet, one night's learning, one look")
+	require.NoError(t, s.check(t.Context(), s.now, map[string]time.Time{s.site: s.now.AddDate(0, 0, -4)}))
+	require.Len(t, s.queue, 3, "publish, refit and watch")
 }
 
-func TestANewSiteIsNoticed(t *testing.T) {
+func TestNewSiteIsScheduled(t *testing.T) {
 	t.Parallel()
 	s := newShop(t, "2026-07-08T17:58:00+02:00")
-	looked := map[string]time.Time{}
-	require.NoError(t, s.look(t.Context(), s.now, looked))
+	checked := map[string]time.Time{}
+	require.NoError(t, s.check(t.Context(), s.now, checked))
 	setup, _, err := s.Store.Setup(t.Context(), s.site)
 	require.NoError(t, err)
 	setup.Site.Code = "second"
 	_, _, err = s.Store.PutSetup(t.Context(), setup, "", s.now)
 	require.NoError(t, err)
 	s.take("")
-	require.NoError(t, s.look(t.Context(), s.now.Add(2*time.Minute), looked))
+	require.NoError(t, s.check(t.Context(), s.now.Add(2*time.Minute), checked))
 	jobs := s.take(models.JobPublish)
 	require.Len(t, jobs, 2)
 	require.ElementsMatch(t, []string{s.site, "second"}, []string{jobs[0].Site, jobs[1].Site})
 }
 
-func TestTheDayIsLookedAtEveryTenMinutesWhilePeopleAreThere(t *testing.T) {
+func TestWatchRunsEveryTenMinutesWhileStaffed(t *testing.T) {
 	t.Parallel()
 	s := newShop(t, "2026-07-08T00:00:00+02:00") // a Wednesday, 07:00–18:00, set-up an hour either side
-	s.lookThrough(s.now, s.now.Add(24*time.Hour-time.Minute))
+	s.checkEveryMinute(s.now, s.now.Add(24*time.Hour-time.Minute))
 	jobs := s.take(models.JobWatch)
 	require.Len(t, jobs, 13*6)
 	require.Equal(t, "2026-07-08T04:00:00Z", jobs[0].Key)
 	require.Equal(t, "2026-07-08T16:50:00Z", jobs[len(jobs)-1].Key)
 }
 
-func TestAScheduleThatCannotBeReadIsRefusedAtTheStart(t *testing.T) {
+func TestInvalidScheduleIsRejectedAtStart(t *testing.T) {
 	t.Parallel()
 	s := newShop(t, "2026-07-08T00:00:00+02:00")
 	s.PublishAt = "at six"

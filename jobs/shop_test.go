@@ -17,8 +17,7 @@ import (
 	"hotday/planner/facts"
 )
 
-// shop is a site in a database of its own, with a clock, a queue that the test looks into, and a planner that answers what the
-// test wants.
+// shop is a site in its own database, with a fake clock, queue and planner.
 type shop struct {
 	t *testing.T
 	Config
@@ -29,13 +28,13 @@ type shop struct {
 	taken map[string]bool // by kind, site and key
 	queue []models.Job
 
-	batches  []models.BatchTask
-	warnings []models.Warning
-	computed int
-	waysOut  int // of computed, those with ways out
+	batches   []models.BatchTask // of the next plan
+	warnings  []models.Warning   // of the next plan
+	computed  int                // plans
+	withFixes int                // plans computed with fixes
 }
 
-// recorder is the store with the test's own queue.
+// recorder is a store with a fake queue.
 type recorder struct {
 	models.Store
 	shop *shop
@@ -75,7 +74,7 @@ func newShop(t *testing.T, now string) *shop {
 		Compute: func(_ context.Context, r models.PlanRequest, o planner.Options) (models.Plan, error) {
 			s.computed++
 			if !o.WithoutWaysOut {
-				s.waysOut++
+				s.withFixes++
 			}
 			p := models.Plan{ComputedAt: r.Now, From: r.From, Days: r.Days, Batches: s.batches, Warnings: s.warnings}
 			p.Digest = r.Now.Format(time.RFC3339)
@@ -85,7 +84,7 @@ func newShop(t *testing.T, now string) *shop {
 	return s
 }
 
-// at moves the clock to a local time of a date.
+// at sets the clock to a local date and time.
 func (s *shop) at(clock string) {
 	s.t.Helper()
 	zone, err := time.LoadLocation("Europe/Berlin")
@@ -94,7 +93,7 @@ func (s *shop) at(clock string) {
 	require.NoError(s.t, err)
 }
 
-// do does a job and its effect as the worker does.
+// do runs a job and its effect as the worker does.
 func (s *shop) do(j models.Job) {
 	s.t.Helper()
 	effect, err := s.work()[j.Kind](s.t.Context(), j)

@@ -12,13 +12,13 @@ import (
 	"hotday/models"
 )
 
-// watchedKinds are the warnings that the jobs open and close.
+// watchedKinds are the kinds of warning that the jobs open and close.
 var watchedKinds = []string{
 	models.WarnIceShort, models.WarnBeverageShort, models.WarnBeansShort, models.WarnWaterShort, models.WarnSalesSilent, models.WarnStockCountOld,
 }
 
-// A shortage is warned of when it becomes likely, and the warning stays until it is clearly not: without the gap between the
-// two a chance that wavers would open and close it all day.
+// A warning opens at openChancePct and closes below stayChancePct. Without this hysteresis a fluctuating chance would open and close
+// it all day.
 const (
 	openChancePct = 25
 	stayChancePct = 15
@@ -33,30 +33,30 @@ func openByKey(ctx context.Context, st models.Store, site string) (map[string]mo
 	return open, err
 }
 
-// worthSaying reports whether a warning is to stand, given whether it stands already.
-func worthSaying(w models.Warning, isOpen bool) bool {
+// shouldBeOpen reports whether a warning is to be open, given whether it is open now.
+func shouldBeOpen(w models.Warning, isOpen bool) bool {
 	return slices.Contains(watchedKinds, w.Kind) && (w.ChancePct >= openChancePct || (isOpen && w.ChancePct >= stayChancePct))
 }
 
-// hasNews reports whether the draft's plan says something that the open warnings do not say yet.
-func (d draft) hasNews(open map[string]models.OpenWarning) bool {
+// hasNewWarnings reports whether the plan has a warning that is not open yet or reads differently.
+func (d draft) hasNewWarnings(open map[string]models.OpenWarning) bool {
 	for _, w := range d.plan.Warnings {
 		old, isOpen := open[warningKey(w, &d.req)]
-		if worthSaying(w, isOpen) && (!isOpen || reads(old.Warning) != reads(w)) {
+		if shouldBeOpen(w, isOpen) && (!isOpen || displayed(old.Warning) != displayed(w)) {
 			return true
 		}
 	}
 	return false
 }
 
-// warn makes the open warnings those of now and tells the screens where that changes what somebody reads.
+// warn updates the open warnings and notifies the screens of visible changes.
 func (c Config) warn(ctx context.Context, tx models.Store, d draft, now time.Time) error {
 	site := d.req.Site
 	open, err := openByKey(ctx, tx, site.Code)
 	if err != nil {
 		return err
 	}
-	silent, err := silence(ctx, tx, site, now)
+	silent, err := silentTill(ctx, tx, site, now)
 	if err != nil {
 		return err
 	}
@@ -64,44 +64,44 @@ func (c Config) warn(ctx context.Context, tx models.Store, d draft, now time.Tim
 	if err != nil {
 		return err
 	}
-	revision := d.plan.Revision // 0 where the look's own plan was not stored
+	revision := d.plan.Revision // 0 if the draft was not stored
 	if revision == 0 && d.latest != nil {
 		revision = d.latest.Revision
 	}
-	var standing []models.OpenWarning
+	var current []models.OpenWarning
 	seen := map[string]bool{}
 	for _, w := range slices.Concat(d.plan.Warnings, silent, old) {
 		key := warningKey(w, &d.req)
-		was, isOpen := open[key]
-		if seen[key] || !worthSaying(w, isOpen) {
+		before, isOpen := open[key]
+		if seen[key] || !shouldBeOpen(w, isOpen) {
 			continue
 		}
 		seen[key] = true
 		if len(w.WaysOut) == 0 {
-			w.WaysOut = was.WaysOut
+			w.WaysOut = before.WaysOut
 		}
-		standing = append(standing, models.OpenWarning{Key: key, Revision: revision, Warning: w})
+		current = append(current, models.OpenWarning{Key: key, Revision: revision, Warning: w})
 	}
-	opened, err := tx.SyncWarnings(ctx, site.Code, watchedKinds, standing, now)
+	opened, err := tx.SyncWarnings(ctx, site.Code, watchedKinds, current, now)
 	if err != nil {
 		return err
 	}
-	return tellWarnings(ctx, tx, site.Code, now, opened, open, standing)
+	return addWarningEvent(ctx, tx, site.Code, now, opened, open, current)
 }
 
-// tellWarnings adds one event for what was opened, closed, or reads differently now.
-func tellWarnings(ctx context.Context, tx models.Store, site string, now time.Time, opened []models.OpenWarning, before map[string]models.OpenWarning,
-	standing []models.OpenWarning) error {
+// addWarningEvent adds one event for the warnings that were opened, closed or visibly changed.
+func addWarningEvent(ctx context.Context, tx models.Store, site string, now time.Time, opened []models.OpenWarning, before map[string]models.OpenWarning,
+	current []models.OpenWarning) error {
 	data := map[string]any{}
 	ids := []string{}
 	for _, w := range opened {
 		ids = append(ids, w.ID)
 	}
 	updated := []string{}
-	for _, w := range standing {
-		old, was := before[w.Key]
+	for _, w := range current {
+		old, wasOpen := before[w.Key]
 		delete(before, w.Key)
-		if was && reads(old.Warning) != reads(w.Warning) {
+		if wasOpen && displayed(old.Warning) != displayed(w.Warning) {
 			updated = append(updated, old.ID)
 		}
 	}
@@ -119,8 +119,9 @@ func tellWarnings(ctx context.Context, tx models.Store, site string, now time.Ti
 	return addEvent(ctx, tx, site, "warning", now, data)
 }
 
-// reads is what a person would notice of a warning: chance to five points, amount to two digits, the quarter of an hour.
-func reads(w models.Warning) string {
+// displayed is a warning at the precision that a person notices: chance to 5 points, amount to two digits, time to a quarter of an
+// hour.
+func displayed(w models.Warning) string {
 	amount := "0"
 	if w.Amount != 0 {
 		amount = strconv.FormatFloat(w.Amount, 'g', 2, 64)
@@ -128,8 +129,7 @@ func reads(w models.Warning) string {
 	return fmt.Sprint(w.Grade, " ", 5*math.Round(w.ChancePct/5), " ", amount, w.Unit, " ", w.At.UTC().Truncate(15*time.Minute).Unix())
 }
 
-// warningKey is what a warning is about: its kind, its day, and the thing that runs short. The same key at the next look is the
-// same warning.
+// warningKey identifies a warning across checks: its kind, its day, and the item that is short.
 func warningKey(w models.Warning, r *models.PlanRequest) string {
 	day := r.Site.ServiceDayOf(w.At)
 	if w.Kind == models.WarnSalesSilent || w.Kind == models.WarnStockCountOld {

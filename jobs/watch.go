@@ -11,40 +11,38 @@ import (
 	"hotday/planner/say/words"
 )
 
-// watch looks at what runs short on the days that are planned, and at what the shop has stopped saying: it opens a warning once,
-// updates it while it stands, and closes it when it is gone.
+// watch checks the planned days for shortages and the site for missing reports, and opens, updates and closes warnings.
 func (c Config) watch(ctx context.Context, j models.Job) (func(models.Store) error, error) {
 	now := c.Now()
 	d, planned, err := c.draft(ctx, j.Site, "", now, planner.Options{WithoutWaysOut: true})
 	if err != nil {
-		return c.hopeless(j, "look at what runs short", err)
+		return c.hopeless(j, "check for shortages", err)
 	}
 	if !planned {
 		if d.req.Setup, _, err = c.Store.Setup(ctx, j.Site); err != nil {
-			return c.hopeless(j, "look at what runs short", err)
+			return c.hopeless(j, "check for shortages", err)
 		}
 	}
 	open, err := openByKey(ctx, c.Store, j.Site)
 	if err != nil {
-		return c.hopeless(j, "look at what runs short", err)
+		return c.hopeless(j, "check for shortages", err)
 	}
-	if planned && d.hasNews(open) { // the ways out cost several plans; what reads as before keeps those it has
+	if planned && d.hasNewWarnings(open) { // fixes take several plans to compute; unchanged warnings keep theirs
 		if d.plan, err = c.Compute(ctx, d.req, planner.Options{}); err != nil {
-			return nil, fmt.Errorf("find ways out for %s: %w", j.Site, err)
+			return nil, fmt.Errorf("find fixes for %s: %w", j.Site, err)
 		}
 	}
 	return func(tx models.Store) error { return c.warn(ctx, tx, d, now) }, nil
 }
 
-// Bounds of silence and age.
 const (
-	silentAfter   = 45 * time.Minute
-	countOldAfter = 24 * time.Hour
+	silentAfter   = 45 * time.Minute // without sales counts
+	countOldAfter = 24 * time.Hour   // without an ice count
 )
 
-// silence says that the point of sale has stopped posting: no window has ended for 45 minutes of opening hours, at a site that
+// silentTill warns that the point of sale has stopped posting: no window has ended for silentAfter of opening hours, at a site that
 // has posted before.
-func silence(ctx context.Context, st models.Store, site models.Site, now time.Time) ([]models.Warning, error) {
+func silentTill(ctx context.Context, st models.Store, site models.Site, now time.Time) ([]models.Warning, error) {
 	last, err := st.LastCountAt(ctx, site.Code)
 	if err != nil || last.IsZero() {
 		return nil, err
@@ -71,7 +69,7 @@ func silence(ctx context.Context, st models.Store, site models.Site, now time.Ti
 	return nil, nil
 }
 
-// oldCount says that nobody has counted the ice for a day, while the shop is open.
+// oldCount warns, while the shop is open, that the ice has not been counted for countOldAfter.
 func oldCount(ctx context.Context, st models.Store, site models.Site, ice models.Ice, now time.Time) ([]models.Warning, error) {
 	open := false
 	for _, s := range site.OpenSpans(site.ServiceDayOf(now)) {

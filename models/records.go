@@ -16,7 +16,7 @@ type SalesCount struct {
 // SalesPost is the body of POST …/sales-counts.
 type SalesPost struct {
 	Source string       `json:"source" validate:"min=1,max=100"`
-	Counts []SalesCount `json:"counts" opt:"false" validate:"dive"`
+	Counts []SalesCount `json:"counts" opt:"false" validate:"max=5000,dive"`
 }
 
 // LateAfter is the age of a window from which a changed count is late: the nightly refit re-reads newer days anyway.

@@ -8,9 +8,11 @@ import (
 	"fmt"
 	"html/template"
 	"io/fs"
+	"maps"
 	"mime"
 	"net/http"
 	"path"
+	"regexp"
 	"slices"
 	"strings"
 
@@ -20,7 +22,7 @@ import (
 	"hotday/planner/say/words"
 )
 
-//go:embed static
+//go:embed static/*.js static/*.svg static/styles
 var staticFiles embed.FS
 
 //go:embed templates
@@ -32,7 +34,7 @@ var templates = func() map[string]*template.Template {
 	out := map[string]*template.Template{}
 	for _, c := range texts.Languages() {
 		out[c.Language()] = template.Must(template.New("").Funcs(template.FuncMap{
-			"asset": asset, "lang": c.Language, "say": c.Say,
+			"asset": asset, "imports": imports, "lang": c.Language, "say": c.Say,
 			"sayHTML": func(key string, args ...any) template.HTML { return markedUp(c, key, args...) },
 			"sayAll":  func(prefix string) (string, error) { return under(c, prefix) },
 		}).ParseFS(templateFiles, "templates/*.html"))
@@ -63,19 +65,88 @@ func under(c *words.Catalogue, prefix string) (string, error) {
 	return string(b), err
 }
 
-// asset returns the address of a static file with its fingerprint, so that a browser may keep it until it changes.
-func asset(name string) string { return "/static/" + name + "?v=" + fingerprints[name] }
+// staticFile is a file that pages load.
+type staticFile struct {
+	body []byte
+	etag string
+}
 
-var fingerprints = func() map[string]string {
-	prints := map[string]string{}
-	entries, _ := staticFiles.ReadDir("static")
-	for _, e := range entries {
-		b, _ := staticFiles.ReadFile("static/" + e.Name())
-		sum := sha256.Sum256(b)
-		prints[e.Name()] = hex.EncodeToString(sum[:6])
+// statics are the files that pages load, by name: scripts and pictures, and the style sheet made of its parts.
+var statics = func() map[string]staticFile {
+	bodies := map[string][]byte{"hotday.css": styleSheet()}
+	for _, pattern := range []string{"static/*.js", "static/*.svg"} {
+		for _, name := range embedded(pattern) {
+			bodies[path.Base(name)] = read(name)
+		}
 	}
-	return prints
+	out := map[string]staticFile{}
+	for name, body := range bodies {
+		out[name] = staticFile{body, `"` + fingerprint(body) + `"`}
+	}
+	return out
 }()
+
+// styleSheet joins the parts of the style sheet, from general to particular: of rules with equal weight the later one applies.
+func styleSheet() []byte {
+	var sheet []byte
+	for _, layer := range []string{"ground.css", "type.css", "controls.css", "drawings.css", "pages/*.css"} {
+		for _, name := range embedded("static/styles/" + layer) {
+			sheet = append(sheet, read(name)...)
+		}
+	}
+	return sheet
+}
+
+func embedded(pattern string) []string {
+	names, _ := fs.Glob(staticFiles, pattern) // fails for a malformed pattern only
+	return names
+}
+
+func read(name string) []byte {
+	b, _ := staticFiles.ReadFile(name) // what is embedded can be read
+	return b
+}
+
+func fingerprint(parts ...[]byte) string {
+	sum := sha256.New()
+	for _, b := range parts {
+		sum.Write(b)
+	}
+	return hex.EncodeToString(sum.Sum(nil)[:6])
+}
+
+// staticVersion identifies the content of all static files. It is a folder in their addresses: a script imports another relative to
+// itself and so always gets the one of the same version, and a browser may keep each address for ever.
+var staticVersion = versionOf(statics)
+
+func versionOf(files map[string]staticFile) string {
+	var parts [][]byte
+	for _, name := range slices.Sorted(maps.Keys(files)) {
+		sum := sha256.Sum256(files[name].body)
+		parts = append(parts, []byte(name), sum[:])
+	}
+	return fingerprint(parts...)
+}
+
+// asset returns the address of a static file.
+func asset(name string) string { return "/static/" + staticVersion + "/" + name }
+
+var importedFile = regexp.MustCompile(`\bfrom "\./([\w-]+\.js)";`)
+
+// imports returns the names of the modules that a script needs, directly or through another, each once. A page names them so that a
+// browser loads them all at the same time, and the wall keeps them for when there is no network.
+func imports(script string) (names []string) {
+	seen := map[string]bool{script: true}
+	for next := []string{script}; len(next) > 0; next = next[1:] {
+		for _, m := range importedFile.FindAllSubmatch(statics[next[0]].body, -1) {
+			if name := string(m[1]); !seen[name] {
+				seen[name] = true
+				names, next = append(names, name), append(next, name)
+			}
+		}
+	}
+	return names
+}
 
 // program is a fingerprint of what the pages are made of. A wall screen that runs for weeks sees by it that it is of yesterday.
 var program = func() string {
@@ -93,35 +164,33 @@ var program = func() string {
 	return hex.EncodeToString(sum.Sum(nil)[:6])
 }()
 
-// kitchenWorker serves the script that shows the last board where there is no network. It lies beside the page that it is for,
-// since a browser lets it answer for nothing above itself.
+// kitchenWorker serves the service worker that shows the last board when there is no network. Its address is beside the page's,
+// since a service worker answers only for addresses below its own.
 func kitchenWorker(c *gin.Context) {
-	b, err := staticFiles.ReadFile("static/kitchen-worker.js")
-	if err != nil {
-		c.Status(http.StatusNotFound)
-		return
-	}
 	c.Header("Cache-Control", "no-cache")
-	c.Data(http.StatusOK, mime.TypeByExtension(".js"), b)
+	c.Data(http.StatusOK, mime.TypeByExtension(".js"), statics["kitchen-worker.js"].body)
 }
 
+// serveStatic serves a file at its current address. Any other version leads there, so that a page from before an upgrade gets
+// scripts that belong together: a module's imports are relative to the address that it came from in the end.
 func serveStatic(c *gin.Context) {
-	name := path.Base(c.Param("file"))
-	b, err := staticFiles.ReadFile("static/" + name)
-	if err != nil {
+	version, name := path.Split(strings.TrimPrefix(c.Param("file"), "/"))
+	file, ok := statics[name]
+	if !ok {
 		c.String(http.StatusNotFound, "There is no such file.")
 		return
 	}
-	keep := "no-cache"
-	if c.Query("v") == fingerprints[name] {
-		keep = "public, max-age=31536000, immutable"
+	if version != staticVersion+"/" {
+		c.Header("Cache-Control", "no-store")
+		c.Redirect(http.StatusFound, asset(name))
+		return
 	}
-	c.Header("Cache-Control", keep)
+	c.Header("Cache-Control", "public, max-age=31536000, immutable")
 	c.Header("X-Content-Type-Options", "nosniff")
-	c.Header("ETag", `"`+fingerprints[name]+`"`)
-	if c.GetHeader("If-None-Match") == `"`+fingerprints[name]+`"` {
+	c.Header("ETag", file.etag)
+	if c.GetHeader("If-None-Match") == file.etag {
 		c.Status(http.StatusNotModified)
 		return
 	}
-	c.Data(http.StatusOK, mime.TypeByExtension(path.Ext(name)), b)
+	c.Data(http.StatusOK, mime.TypeByExtension(path.Ext(name)), file.body)
 }

@@ -388,7 +388,7 @@ func TestPagesHaveNoInlineScriptsOrStyles(t *testing.T) {
 		assert.NotContains(t, page, " style=", path)
 		assert.NotContains(t, page, " onclick=", path)
 		assert.NotContains(t, page, "://fonts", path)
-		assert.Equal(t, strings.Count(page, "<script"), strings.Count(page, "<script src=\"/static/"), "%s has an inline script", path)
+		assert.Equal(t, strings.Count(page, "<script"), strings.Count(page, "<script type=\"module\" src=\"/static/"), "%s has an inline script", path)
 	}
 }
 

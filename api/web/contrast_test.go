@@ -60,13 +60,6 @@ func TestContrastFormula(t *testing.T) {
 	assert.InDelta(t, 4.54, contrast(colour(t, "#767676"), white), 0.005, "the lightest grey that passes on white, from memory")
 }
 
-func styleSheet(t *testing.T) string {
-	t.Helper()
-	b, err := staticFiles.ReadFile("static/hotday.css")
-	require.NoError(t, err)
-	return string(b)
-}
-
 // themes parses the colours of the themes: light, dark and paper.
 func themes(t *testing.T, sheet string) map[string]map[string]string {
 	t.Helper()
@@ -98,7 +91,7 @@ var textOn = map[string][]string{
 
 func TestTextContrast(t *testing.T) {
 	t.Parallel()
-	sheet := styleSheet(t)
+	sheet := string(styleSheet())
 	for theme, colours := range themes(t, sheet) {
 		for text, grounds := range textOn {
 			for _, ground := range grounds {
@@ -124,7 +117,7 @@ func TestTextContrast(t *testing.T) {
 // Lines and shapes that carry meaning need 3:1 (WCAG 2.2, 1.4.11); fills of outlined areas do not.
 func TestGraphicsContrast(t *testing.T) {
 	t.Parallel()
-	sheet := styleSheet(t)
+	sheet := string(styleSheet())
 	dots := regexp.MustCompile(`\.past \{[^}]*stroke-opacity: ([\d.]+)`).FindStringSubmatch(sheet)
 	require.NotNil(t, dots)
 	opacity, err := strconv.ParseFloat(dots[1], 64)

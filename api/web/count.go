@@ -53,7 +53,7 @@ func (p *pages) count(c *gin.Context) {
 	if !ok {
 		return
 	}
-	h.Scripts = []string{"quantity.js", "count.js"}
+	h.Scripts = []string{"count.js"}
 	ctx, now := c.Request.Context(), p.Now()
 	v := countView{head: h, Now: now, Pounds: h.voice.Pounds(), Gallons: h.voice.Gallons()}
 	_, ahead := now.In(setup.Site.Location()).Zone()

@@ -202,6 +202,9 @@ func TestScriptsFormatAndParseQuantitiesLikeTheServer(t *testing.T) {
 	s := newShop(t)
 	b := open(t, ctx, s.base+"/sign-in")
 	b.signInForCount(s)
+	loaded, err := chromedp.Run(b.ctx, chromedp.Evaluate[bool](`import(document.querySelector('link[href$="/quantity.js"]').href).then((m) => { window.quantity = m.quantity; return true; })`, chromedp.EvalAwaitPromise))
+	require.NoError(t, err)
+	require.True(t, loaded)
 	customary := models.Units{Temperature: "f", Mass: "oz_lb", Volume: "fl_oz_gal", Clock: "12h", Dates: "month_day"}
 	for _, units := range []*models.Units{nil, &customary} {
 		q := quantity.For(models.Site{Timezone: "UTC", Units: units})

@@ -109,7 +109,7 @@ func (p *pages) kitchen(c *gin.Context) {
 		return
 	}
 	token, _ := p.Current(c)
-	h.Scripts = []string{"quantity.js", "kitchen.js"}
+	h.Scripts = []string{"kitchen.js"}
 	v := kitchenView{head: h, MayMark: token.May(models.ScopeKitchen, setup.Site.Code), IsScreen: token.Kind == models.TokenScreen, Now: p.Now(), Program: program}
 	err := p.Store.Read(c.Request.Context(), func(s models.Store) error {
 		if v.IsScreen {

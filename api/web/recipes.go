@@ -76,7 +76,6 @@ func (p *pages) recipes(c *gin.Context) {
 	if !ok {
 		return
 	}
-	h.Scripts = []string{"quantity.js", "recipes.js"}
 	ctx := c.Request.Context()
 	v := recipesView{head: h, Site: setup.Site.Code, Pounds: h.voice.Pounds(), Fahrenheit: h.voice.Fahrenheit(), FineUnit: h.voice.FineUnit()}
 	err := p.Store.Read(ctx, func(s models.Store) (err error) {
@@ -117,6 +116,7 @@ func (v *recipesView) fill(setup models.Setup, i int) error {
 		v.Beverages = append(v.Beverages, recipeLink{o.Code, nameOr(o.Name, o.Code), o.Code == b.Code})
 	}
 	v.AsksBath = b.Method != models.Steeped
+	v.Scripts = []string{"recipes.js"}
 	v.Dials = v.dials(setup, b)
 	v.Chart = v.chart(b)
 	stored, err := json.Marshal(setup.Beverages)

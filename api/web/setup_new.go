@@ -34,7 +34,7 @@ func (p *pages) enterOrganisation(c *gin.Context) (head, bool) {
 		return head{}, false
 	}
 	h := p.publicHead(c, "setup.title.new")
-	h.Scripts = []string{"setup.js"}
+	h.Scripts = []string{"new-site.js"}
 	if !token.May(models.ScopeManage, "") {
 		p.renderError(c, models.Errorf(models.CodeForbidden, "%s", h.voice.Say("setup.new.not_allowed")))
 		return head{}, false

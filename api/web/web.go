@@ -71,11 +71,11 @@ type pages struct {
 //	GET  /s/{site}/setup          steps; /s/{site}/setup/{step}: GET the form, POST it; ?check=1: only the errors
 //	GET  /s/{site}/setup-book     the set-up as a workbook; POST one: preview its changes; POST …/take: import it
 //	GET  /s/{site}/till-items     POST: map till items to drinks
-//	GET  /static/{file}
+//	GET  /static/{version}/{file}
 func Register(r gin.IRouter, deps Deps) {
 	p := &pages{Deps: deps}
 	defer func() { p.served = servedPages(r) }() // after the registrations below
-	r.GET("/static/:file", serveStatic)
+	r.GET("/static/*file", serveStatic)
 	g := r.Group("/", setPolicy)
 	g.GET("/", p.chooseSite)
 	g.GET("/sign-in", p.signInForm)

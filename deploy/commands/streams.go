@@ -3,11 +3,9 @@ package commands
 import (
 	"cmp"
 	"encoding/json"
-	"errors"
 	"fmt"
 	"io"
 	"os"
-	"path/filepath"
 	"strings"
 
 	"github.com/mattn/go-isatty"
@@ -34,9 +32,6 @@ func (s Streams) isASCII() bool {
 	return locale != "" && s.isTerminal() && !strings.Contains(strings.ToUpper(strings.ReplaceAll(locale, "-", "")), "UTF8")
 }
 
-// maxDocument is the most that is read of one document, the same as over HTTP.
-const maxDocument = 16 << 20
-
 func readAll(file string, s Streams) ([]byte, error) {
 	in := s.In
 	if f, ok := in.(*os.File); ok && file == "-" && isatty.IsTerminal(f.Fd()) {
@@ -50,12 +45,12 @@ func readAll(file string, s Streams) ([]byte, error) {
 		defer f.Close()
 		in = f
 	}
-	doc, err := io.ReadAll(io.LimitReader(in, maxDocument+1))
+	doc, err := io.ReadAll(io.LimitReader(in, models.MaxDocument+1))
 	if err != nil {
 		return nil, models.Errorf(models.CodeMalformed, "the document cannot be read: %v", err)
 	}
-	if len(doc) > maxDocument {
-		return nil, models.Errorf(models.CodeTooLarge, "the document is larger than %d MiB", maxDocument>>20)
+	if len(doc) > models.MaxDocument {
+		return nil, models.Errorf(models.CodeTooLarge, "the document is larger than %d MiB", models.MaxDocument>>20)
 	}
 	return doc, nil
 }
@@ -65,27 +60,4 @@ func writeJSON(w io.Writer, v any) error {
 	enc.SetIndent("", "  ")
 	enc.SetEscapeHTML(false)
 	return enc.Encode(v)
-}
-
-// writeWhole writes to a file by way of another that takes its place, so that nobody reads half of it.
-func writeWhole(file string, stdout io.Writer, data []byte) (err error) {
-	if file == "" || file == "-" {
-		_, err := stdout.Write(data)
-		return err
-	}
-	tmp, err := os.CreateTemp(filepath.Dir(file), ".hotday-*")
-	if err != nil {
-		return fmt.Errorf("write %s: %w", file, err)
-	}
-	defer func() {
-		if err != nil {
-			err = errors.Join(fmt.Errorf("write %s: %w", file, err), os.Remove(tmp.Name()))
-		}
-	}()
-	_, err = tmp.Write(data)
-	err = errors.Join(err, tmp.Chmod(0o644), tmp.Sync(), tmp.Close())
-	if err != nil {
-		return err
-	}
-	return os.Rename(tmp.Name(), file)
 }

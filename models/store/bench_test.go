@@ -14,7 +14,7 @@ import (
 
 const postRows = 1000
 
-// postNo is the n-th post of a till with 50 items that sends 20 windows of 15 minutes at a time.
+// postNo returns the n-th post of a till with 50 items, 20 windows of 15 minutes per post.
 func postNo(n int) models.SalesPost {
 	p := models.SalesPost{Source: "till", Counts: make([]models.SalesCount, 0, postRows)}
 	for w := range postRows / 50 {
@@ -28,7 +28,7 @@ func postNo(n int) models.SalesPost {
 
 func rate(b *testing.B) { b.ReportMetric(float64(b.N)*postRows/b.Elapsed().Seconds(), "rows/s") }
 
-// BenchmarkPutCounts posts 1,000 new rows at a time.
+// BenchmarkPutCounts posts 1,000 new rows per iteration.
 func BenchmarkPutCounts(b *testing.B) {
 	s := withShop(b, openSQLite)
 	n := 0
@@ -56,8 +56,8 @@ func BenchmarkPutCountsAgain(b *testing.B) {
 	rate(b)
 }
 
-// BenchmarkPlainInserts is the measure of PutCounts: the least that keeps the same facts with the same durability, one
-// prepared insert a row and one transaction for 1,000 rows, items known by their number.
+// BenchmarkPlainInserts is the baseline for PutCounts: the minimum that stores the same data with the same durability, a prepared
+// insert per row and a transaction per 1,000 rows, with items by number.
 func BenchmarkPlainInserts(b *testing.B) {
 	db, err := sql.Open("sqlite3", "file:"+filepath.Join(b.TempDir(), "plain.db")+"?_journal_mode=WAL&_synchronous=FULL&_txlock=immediate")
 	require.NoError(b, err)

@@ -21,7 +21,7 @@ import (
 // opener opens an empty store of one kind of database.
 type opener func(t testing.TB, opts ...store.Option) *store.Store
 
-// openers are the databases that the suite holds for. PostgreSQL joins here.
+// openers are the databases to run the suite on. PostgreSQL will join here.
 var openers = map[string]opener{"sqlite": openSQLite}
 
 func openSQLite(t testing.TB, opts ...store.Option) *store.Store {
@@ -32,48 +32,48 @@ func openSQLite(t testing.TB, opts ...store.Option) *store.Store {
 	return s
 }
 
-// TestStore is the conformance suite: what every database must do.
+// TestStore is the conformance suite for every database.
 func TestStore(t *testing.T) {
 	t.Parallel()
 	suite := []struct {
 		name string
 		test func(t *testing.T, open opener)
 	}{
-		{"setup is versioned by its ETag", setupIsVersioned},
-		{"every method knows when the site does not exist", noSuchSite},
-		{"counts are known by their key", countsByKey},
-		{"rows of one post with the same key: the last one stays", lastOfAPostStays},
-		{"a post with a used idempotency key stores nothing", idempotencyKeys},
-		{"counts are found by overlap, source and item, page by page", countsPaged},
-		{"cursors that were not given out are refused", strangeCursors},
-		{"mappings reach back", mappingsReachBack},
-		{"expected demand is upserted and taken back", expectedDemand},
-		{"weather is read as it was known", weatherAsKnown},
-		{"what the forecast learnt is kept as it was given", forecastKept},
-		{"words are kept with the time of their storing", wordsSaid},
-		{"what was said of a day stays, and the record is replaced", forecastsSaid},
-		{"progress is told, asked to stop and over", progressTold},
+		{"set-up is versioned by its ETag", setupIsVersioned},
+		{"every method returns not found for an unknown site", unknownSite},
+		{"counts are unique by their key", countsByKey},
+		{"the last of several rows with one key wins", lastRowWins},
+		{"a repeated idempotency key returns the stored result", idempotencyKeys},
+		{"counts are filtered by overlap, source and item, and paged", countsPaged},
+		{"invalid cursors are rejected", invalidCursors},
+		{"mappings apply to past counts", mappingsApplyToPastCounts},
+		{"expected demand is replaced and withdrawn", expectedDemand},
+		{"weather is read as known at a time", weatherAsKnown},
+		{"the forecast state is preserved", forecastState},
+		{"every entry of expected demand is kept", expectedDemandHistory},
+		{"past forecasts are kept and the track record is replaced", pastForecasts},
+		{"progress is stored, asked to stop and removed", progress},
 		{"events and off-sale spans are found by overlap", eventsOverlap},
-		{"counts that change long after their day are noted", lateCounts},
-		{"outages and attention are replaced and taken back", outages},
-		{"stock counts and changes come back in order", stockInOrder},
-		{"plan revisions rise and never change", planRevisions},
+		{"late counts mark their days", lateCounts},
+		{"outages and attention are replaced and deleted", outages},
+		{"stock counts and changes are returned in order", stockInOrder},
+		{"plan revisions increase and are immutable", planRevisions},
 		{"a replaced sheet's tasks are found and the new sheet keeps states", sheetsReplaced},
-		{"the same mark twice is one; due takes the last back", marksAreOnce},
-		{"a task id belongs to one site", taskOfAnotherSite},
+		{"a mark is stored once per key; due undoes the last", marksAreOnce},
+		{"a task ID belongs to one site", taskOfAnotherSite},
 		{"warnings are opened once, updated and closed", warningsSync},
-		{"live events have rising ids and wake screens after the commit", liveEvents},
-		{"a transaction is all or nothing", transactions},
-		{"a reading transaction sees one state and cannot write", readings},
-		{"tokens are found by their secret alone", tokens},
-		{"screens are paired by a code that works once", screens},
-		{"a site has one calendar key at most", calendarKeys},
-		{"people have a password and rights of their own", people},
-		{"sessions are listed by whose they are, and ended", namedSessions},
-		{"who changed what is kept in order", auditKept},
-		{"webhooks are told of what happened and of nothing else", webhooks},
-		{"sessions end at their time", sessions},
-		{"many writers and readers lose nothing", manyAtOnce},
+		{"live events have increasing IDs and notify after the commit", liveEvents},
+		{"a transaction is atomic", transactions},
+		{"a read transaction sees one snapshot and cannot write", snapshots},
+		{"tokens are found by their secret", tokens},
+		{"a pairing code works once", screens},
+		{"a site has at most one calendar key", calendarKeys},
+		{"people have a password and permissions", people},
+		{"sessions are listed with their holder, and ended", sessionsByHolder},
+		{"the audit log is kept in order", auditLog},
+		{"webhooks receive committed events that they subscribe to", webhooks},
+		{"sessions expire", sessions},
+		{"concurrent writers and readers lose nothing", concurrency},
 	}
 	for name, open := range openers {
 		for _, c := range suite {
@@ -137,7 +137,7 @@ func setupIsVersioned(t *testing.T, open opener) {
 	isCode(t, models.CodePrecondition, err)
 	again, _, err := s.PutSetup(ctx, changed, second, at(3))
 	require.NoError(t, err)
-	require.Equal(t, second, again, "the same document is no new version")
+	require.Equal(t, second, again, "an unchanged document is not a new version")
 	back, _, err := s.PutSetup(ctx, setupOf(shop), "*", at(4))
 	require.NoError(t, err)
 	require.NotEqual(t, first, back, "an old document as a new version has another ETag")
@@ -148,7 +148,7 @@ func setupIsVersioned(t *testing.T, open opener) {
 	require.Equal(t, setupOf(shop), got)
 	versions, err := s.SetupVersions(ctx, shop, 2)
 	require.NoError(t, err)
-	require.Len(t, versions, 2, "no more than asked for, newest first")
+	require.Len(t, versions, 2, "at most limit, newest first")
 	require.Equal(t, []int{3, 2}, []int{versions[0].Version, versions[1].Version})
 	require.Equal(t, at(4).UTC(), versions[0].StoredAt)
 	require.Equal(t, changed, versions[1].Setup)
@@ -159,7 +159,7 @@ func setupIsVersioned(t *testing.T, open opener) {
 	require.Equal(t, []string{"annex", shop}, codes)
 }
 
-func noSuchSite(t *testing.T, open opener) {
+func unknownSite(t *testing.T, open opener) {
 	s := withShop(t, open)
 	const none = "nowhere"
 	calls := map[string]func() error{
@@ -230,14 +230,14 @@ func noSuchSite(t *testing.T, open opener) {
 		require.Equal(t, models.CodeNotFound, models.CodeOf(call()), name)
 	}
 	for name, err := range map[string]error{
-		"a plan":           func() error { _, _, err := s.Plan(ctx, shop, 1); return err }(),
-		"the latest plan":  func() error { _, _, err := s.LatestPlan(ctx, shop); return err }(),
-		"a sheet":          func() error { _, err := s.Sheet(ctx, shop, "2026-07-11"); return err }(),
-		"a task":           func() error { _, _, _, _, err := s.Task(ctx, "x"); return err }(),
-		"a mark's task":    func() error { _, err := s.AddMark(ctx, shop, models.TaskMark{Task: "x"}, t0); return err }(),
-		"a warning":        func() error { _, err := s.AckWarning(ctx, shop, "x", "Ada", t0); return err }(),
-		"a token":          func() error { _, err := s.TokenByID(ctx, "x"); return err }(),
-		"a token's ending": s.RevokeToken(ctx, "x", t0),
+		"plan":            func() error { _, _, err := s.Plan(ctx, shop, 1); return err }(),
+		"latest plan":     func() error { _, _, err := s.LatestPlan(ctx, shop); return err }(),
+		"sheet":           func() error { _, err := s.Sheet(ctx, shop, "2026-07-11"); return err }(),
+		"task":            func() error { _, _, _, _, err := s.Task(ctx, "x"); return err }(),
+		"mark":            func() error { _, err := s.AddMark(ctx, shop, models.TaskMark{Task: "x"}, t0); return err }(),
+		"warning":         func() error { _, err := s.AckWarning(ctx, shop, "x", "Ada", t0); return err }(),
+		"token":           func() error { _, err := s.TokenByID(ctx, "x"); return err }(),
+		"token to revoke": s.RevokeToken(ctx, "x", t0),
 	} {
 		require.Equal(t, models.CodeNotFound, models.CodeOf(err), name)
 	}
@@ -269,12 +269,12 @@ func countsByKey(t *testing.T, open opener) {
 	require.Equal(t, models.SalesResult{Unchanged: 3, Unmapped: 3}, putCounts(t, s, first))
 	require.Equal(t, models.SalesResult{New: 1, Replaced: 1, Unchanged: 1, Unmapped: 3},
 		putCounts(t, s, post(count("iced latte", 0, 15, 5), count("flash", 0, 15, 2.5), count("iced latte", 0, 30, 9))),
-		"another end is another count")
+		"a different end is a different count")
 	other := first
 	other.Source = "web shop"
-	require.Equal(t, models.SalesResult{New: 3, Unmapped: 3}, putCounts(t, s, other), "another source is another count")
+	require.Equal(t, models.SalesResult{New: 3, Unmapped: 3}, putCounts(t, s, other), "a different source is a different count")
 
-	// The same instant written with another offset, later than the rest: the same key, and no earlier end.
+	// The same instants with another offset have the same key.
 	rome := time.FixedZone("", 2*3600)
 	shifted := post(models.SalesCount{Item: "flash", WindowStart: at(0).In(rome), WindowEnd: at(15).In(rome), Count: 2.5})
 	require.Equal(t, models.SalesResult{Unchanged: 1, Unmapped: 1}, putCounts(t, s, shifted))
@@ -295,10 +295,10 @@ func countsByKey(t *testing.T, open opener) {
 	last, err = s.LastCountAt(ctx, shop)
 	require.NoError(t, err)
 	require.Equal(t, at(30), last)
-	require.Equal(t, models.SalesResult{}, putCounts(t, s, post()), "an empty post is no mistake")
+	require.Equal(t, models.SalesResult{}, putCounts(t, s, post()), "an empty post is allowed")
 }
 
-func lastOfAPostStays(t *testing.T, open opener) {
+func lastRowWins(t *testing.T, open opener) {
 	s := withShop(t, open)
 	require.Equal(t, models.SalesResult{New: 1, Replaced: 1, Unchanged: 1, Unmapped: 3},
 		putCounts(t, s, post(count("flash", 0, 15, 1), count("flash", 0, 15, 2), count("flash", 0, 15, 2))))
@@ -316,7 +316,7 @@ func idempotencyKeys(t *testing.T, open opener) {
 	require.Equal(t, 1, first.New)
 	again, err := s.PutCounts(ctx, shop, post(count("flash", 0, 15, 99)), at(1), "key-1", "hash-1")
 	require.NoError(t, err)
-	require.Equal(t, first, again, "the answer of then, not of now")
+	require.Equal(t, first, again, "the stored result, not a new one")
 	_, err = s.PutCounts(ctx, shop, p, at(1), "key-1", "hash-2")
 	isCode(t, models.CodeConflict, err)
 	got, err := s.Counts(ctx, shop, models.SalesFilter{}, models.Page{})
@@ -327,7 +327,7 @@ func idempotencyKeys(t *testing.T, open opener) {
 	_, _, err = s.PutSetup(ctx, setupOf("annex"), "", t0)
 	require.NoError(t, err)
 	res, err := s.PutCounts(ctx, "annex", p, t0, "key-1", "hash-2")
-	require.NoError(t, err, "a key is one site's")
+	require.NoError(t, err, "keys are per site")
 	require.Equal(t, 1, res.New)
 }
 
@@ -349,9 +349,9 @@ func countsPaged(t *testing.T, open opener) {
 			require.NoError(t, err)
 			for i, r := range got.Rows {
 				k := fmt.Sprint(r.Item, r.WindowStart, r.WindowEnd)
-				require.False(t, seen[k], "given out twice")
+				require.False(t, seen[k], "returned twice")
 				seen[k] = true
-				require.True(t, i == 0 || !r.WindowStart.Before(got.Rows[i-1].WindowStart), "in order of time")
+				require.True(t, i == 0 || !r.WindowStart.Before(got.Rows[i-1].WindowStart), "in time order")
 			}
 			if got.Next == nil {
 				break
@@ -365,7 +365,7 @@ func countsPaged(t *testing.T, open opener) {
 
 	got, err := s.Counts(ctx, shop, models.SalesFilter{From: at(300), To: at(330)}, models.Page{})
 	require.NoError(t, err)
-	require.Len(t, got.Rows, 5, "two windows of each item, and the long one that began hours before")
+	require.Len(t, got.Rows, 5, "two windows of each item, and the long one that started hours before")
 	got, err = s.Counts(ctx, shop, models.SalesFilter{Item: "flash", From: at(30)}, models.Page{Limit: models.MaxLimit + 1})
 	require.NoError(t, err)
 	require.Len(t, got.Rows, 38)
@@ -375,7 +375,7 @@ func countsPaged(t *testing.T, open opener) {
 	require.Empty(t, got.Rows)
 }
 
-func strangeCursors(t *testing.T, open opener) {
+func invalidCursors(t *testing.T, open opener) {
 	s := withShop(t, open)
 	putCounts(t, s, post(count("flash", 0, 15, 1), count("flash", 15, 30, 1)))
 	got, err := s.Counts(ctx, shop, models.SalesFilter{}, models.Page{Limit: 1})
@@ -388,7 +388,7 @@ func strangeCursors(t *testing.T, open opener) {
 	isCode(t, models.CodeInvalid, err)
 }
 
-func mappingsReachBack(t *testing.T, open opener) {
+func mappingsApplyToPastCounts(t *testing.T, open opener) {
 	s := withShop(t, open)
 	putCounts(t, s, post(count("LATTE L", 0, 15, 2), count("LATTE L", 15, 30, 3), count("CAKE", 0, 15, 7)))
 	un, err := s.Unmapped(ctx, shop)
@@ -435,10 +435,10 @@ func expectedDemand(t *testing.T, open opener) {
 	require.NoError(t, s.PutExpectedDemand(ctx, shop, []models.ExpectedDemand{row("2026-07-11", new(50.0)), row("2026-07-12", nil)}, t0))
 	got, err = s.ExpectedDemand(ctx, shop, "2026-07-11", "2026-07-13")
 	require.NoError(t, err)
-	require.Equal(t, []models.ExpectedDemand{row("2026-07-11", new(50.0))}, got, "replaced whole, and taken back")
+	require.Equal(t, []models.ExpectedDemand{row("2026-07-11", new(50.0))}, got, "replaced as a whole, and withdrawn")
 }
 
-func forecastKept(t *testing.T, open opener) {
+func forecastState(t *testing.T, open opener) {
 	s := withShop(t, open)
 	got, err := s.ForecastState(ctx, shop)
 	require.NoError(t, err)
@@ -480,12 +480,12 @@ func weatherAsKnown(t *testing.T, open opener) {
 	put("forecast", -600, map[int]float64{0: 30, 60: 31, 120: 32, 240: 99})
 	put("forecast", -60, map[int]float64{60: 35, 120: 36, 180: 37})
 	require.Equal(t, map[int]float64{0: 30, 60: 35, 120: 36, 180: 37}, temps(time.Time{}))
-	require.Equal(t, map[int]float64{0: 30, 60: 31, 120: 32}, temps(at(-300)), "what was known then")
+	require.Equal(t, map[int]float64{0: 30, 60: 31, 120: 32}, temps(at(-300)), "as known then")
 	put("forecast", -60, map[int]float64{60: 34})
-	require.Equal(t, 34.0, temps(time.Time{})[60], "the same issue again replaces")
+	require.Equal(t, 34.0, temps(time.Time{})[60], "the same issue is replaced")
 	put("observed", 70, map[int]float64{0: 28, 60: 29})
 	require.Equal(t, map[int]float64{0: 28, 60: 29, 120: 36, 180: 37}, temps(time.Time{}))
-	require.Equal(t, map[int]float64{0: 28, 60: 34, 120: 36, 180: 37}, temps(at(30)), "an hour is not observed before it is there")
+	require.Equal(t, map[int]float64{0: 28, 60: 34, 120: 36, 180: 37}, temps(at(30)), "later observations are ignored")
 	put("observed", 80, map[int]float64{0: 27})
 	require.Equal(t, 27.0, temps(time.Time{})[0])
 }
@@ -502,10 +502,10 @@ func lateCounts(t *testing.T, open opener) {
 		require.NoError(t, err)
 	}
 	put(4, at(20))
-	require.Empty(t, late(time.Time{}), "what comes in time is not late")
+	require.Empty(t, late(time.Time{}), "received in time")
 	weeks := at(0).AddDate(0, 0, 20)
 	put(4, weeks)
-	require.Empty(t, late(time.Time{}), "the same again changes nothing")
+	require.Empty(t, late(time.Time{}), "late but unchanged")
 	put(5, weeks)
 	require.Equal(t, []models.Date{models.DateOf(at(0), time.UTC)}, late(weeks))
 	require.Empty(t, late(weeks.Add(time.Second)))
@@ -532,7 +532,7 @@ func eventsOverlap(t *testing.T, open opener) {
 	}
 
 	require.NoError(t, s.DropEvent(ctx, shop, fair.From, fair.To, "fair"))
-	require.Equal(t, models.CodeNotFound, models.CodeOf(s.DropEvent(ctx, shop, fair.From, fair.To, "fair")), "it is gone")
+	require.Equal(t, models.CodeNotFound, models.CodeOf(s.DropEvent(ctx, shop, fair.From, fair.To, "fair")), "already deleted")
 	left, err := s.Events(ctx, shop, at(0), at(180))
 	require.NoError(t, err)
 	require.Equal(t, []models.Event{shut}, left)
@@ -551,7 +551,7 @@ func eventsOverlap(t *testing.T, open opener) {
 	require.NoError(t, err)
 	require.Equal(t, []models.OffSale{off}, got)
 	require.NoError(t, s.DropOffSale(ctx, shop, "flash", at(30)))
-	require.Equal(t, models.CodeNotFound, models.CodeOf(s.DropOffSale(ctx, shop, "flash", at(30))), "it is gone")
+	require.Equal(t, models.CodeNotFound, models.CodeOf(s.DropOffSale(ctx, shop, "flash", at(30))), "already deleted")
 	got, err = s.OffSale(ctx, shop, at(0), at(700))
 	require.NoError(t, err)
 	require.Empty(t, got)
@@ -577,7 +577,7 @@ func outages(t *testing.T, open opener) {
 	require.NoError(t, s.PutAttention(ctx, shop, []models.Attention{a}))
 	gotO, err = s.Outages(ctx, shop, at(0), at(90))
 	require.NoError(t, err)
-	require.Len(t, gotO, 1, "the tank's stays")
+	require.Len(t, gotO, 1, "the tank's outage stays")
 	gotA, err = s.Attention(ctx, shop, at(0), at(90))
 	require.NoError(t, err)
 	require.Empty(t, gotA)
@@ -589,8 +589,8 @@ func stockInOrder(t *testing.T, open opener) {
 		Beverages: []models.Stock{{Beverage: "flash", G: 1200, MadeAt: at(-60)}}, Lots: []models.LotCount{{Lot: "A1", Grams: 3000, Place: "freezer"}}}
 	early := models.StockCount{CountedAt: at(0), IceG: new(12000.0)}
 	require.NoError(t, s.AddStockCount(ctx, shop, c, at(31)))
-	require.NoError(t, s.AddStockCount(ctx, shop, c, at(33)), "sent again by a screen that heard no answer")
-	require.NoError(t, s.AddStockCount(ctx, shop, early, at(40)), "said late")
+	require.NoError(t, s.AddStockCount(ctx, shop, c, at(33)), "resent by a screen that got no response")
+	require.NoError(t, s.AddStockCount(ctx, shop, early, at(40)), "reported late")
 	got, err := s.StockCounts(ctx, shop, at(0), at(31))
 	require.NoError(t, err)
 	require.Equal(t, []models.StockCount{early, c}, got)
@@ -633,7 +633,7 @@ func planRevisions(t *testing.T, open opener) {
 	p3, r3 := planOf("d1")
 	third, added, err := s.AddPlan(ctx, shop, p3, r3, at(5))
 	require.NoError(t, err)
-	require.True(t, added, "only the latest plan answers the same request")
+	require.True(t, added, "only the latest plan counts as the same request")
 	require.Equal(t, 3, third.Revision)
 
 	gotP, gotR, err := s.Plan(ctx, shop, 1)
@@ -696,7 +696,7 @@ func sheetsReplaced(t *testing.T, open opener) {
 	require.Equal(t, 2, got.Revision)
 	require.Equal(t, []string{"hot"}, got.Cautions)
 	require.Len(t, got.Tasks, 2)
-	require.Equal(t, models.Started, got.Tasks[0].State, "a replan keeps what was begun")
+	require.Equal(t, models.Started, got.Tasks[0].State, "the new sheet keeps the state")
 	require.Equal(t, models.Due, got.Tasks[1].State)
 
 	site, date, task, replaced, err := s.Task(ctx, "a")
@@ -721,7 +721,7 @@ func sheetsReplaced(t *testing.T, open opener) {
 	require.Equal(t, models.Date("2026-07-12"), list[1].Date)
 	dropped, err := s.DroppedTasks(ctx, shop, "2026-07-11", "2026-07-13")
 	require.NoError(t, err)
-	require.Len(t, dropped, 1, "b: a stays and c's sheet was not replaced")
+	require.Len(t, dropped, 1, "only b: a is still on the sheet, and c's sheet was not replaced")
 	require.Equal(t, "b", dropped[0].ID)
 	require.Equal(t, 2, dropped[0].Revision, "of the sheet that dropped it")
 	require.Equal(t, got.PublishedAt.UTC(), dropped[0].PublishedAt.UTC())
@@ -731,7 +731,7 @@ func sheetsReplaced(t *testing.T, open opener) {
 	list, err = s.Sheets(ctx, shop, "2026-07-12", "2026-07-12")
 	require.NoError(t, err)
 	require.Empty(t, list)
-	// Publishing an older revision again makes it the one that stands.
+	// Publishing an older revision again makes it the current one.
 	require.NoError(t, s.PutSheets(ctx, shop, []models.PrepSheet{sheetOf(1, "2026-07-11", "a", "b")}))
 	_, _, _, replaced, err = s.Task(ctx, "b")
 	require.NoError(t, err)
@@ -740,7 +740,7 @@ func sheetsReplaced(t *testing.T, open opener) {
 
 func mark(t testing.TB, s models.Store, task, state, key string, added bool) {
 	t.Helper()
-	got, err := s.AddMark(ctx, shop, models.TaskMark{Task: task, State: state, At: at(61), Key: key, BeverageG: new(1000.0), Reason: "as said"}, at(62))
+	got, err := s.AddMark(ctx, shop, models.TaskMark{Task: task, State: state, At: at(61), Key: key, BeverageG: new(1000.0), Reason: "spilt"}, at(62))
 	require.NoError(t, err)
 	require.Equal(t, added, got)
 }
@@ -764,11 +764,11 @@ func marksAreOnce(t *testing.T, open opener) {
 		mark(t, s, "a", st.state, st.key, st.added)
 		require.Equal(t, st.want, state(), "after %s", st.key)
 	}
-	mark(t, s, "b", models.Made, "1", true) // a key is one task's
+	mark(t, s, "b", models.Made, "1", true) // keys are per task
 	list, err := s.Marks(ctx, shop, "2026-07-11", "2026-07-12")
 	require.NoError(t, err)
 	require.Len(t, list, 7)
-	require.Equal(t, models.TaskMark{Task: "a", State: models.Started, At: at(61), Key: "1", BeverageG: new(1000.0), Reason: "as said"}, list[0])
+	require.Equal(t, models.TaskMark{Task: "a", State: models.Started, At: at(61), Key: "1", BeverageG: new(1000.0), Reason: "spilt"}, list[0])
 	require.Equal(t, "b", list[6].Task)
 	list, err = s.Marks(ctx, shop, "2026-07-12", "2026-07-20")
 	require.NoError(t, err)
@@ -808,7 +808,7 @@ func warningsSync(t *testing.T, open opener) {
 
 	list, err := s.OpenWarnings(ctx, shop)
 	require.NoError(t, err)
-	require.Len(t, list, 2, "a kind that was not looked at stays")
+	require.Len(t, list, 2, "other kinds stay open")
 	require.Equal(t, opened[0].ID, list[0].ID)
 	require.Equal(t, 250.0, list[0].Amount)
 	require.Equal(t, at(0), list[0].OpenedAt)
@@ -820,7 +820,7 @@ func warningsSync(t *testing.T, open opener) {
 	require.Equal(t, at(6), *acked.AckedAt)
 	acked, err = s.AckWarning(ctx, shop, opened[0].ID, "Ben", at(7))
 	require.NoError(t, err)
-	require.Equal(t, "Ada", acked.AckedBy, "the first to have seen it")
+	require.Equal(t, "Ada", acked.AckedBy, "the first acknowledgement is kept")
 
 	require.Empty(t, sync(10))
 	list, err = s.OpenWarnings(ctx, shop)
@@ -857,8 +857,8 @@ func liveEvents(t *testing.T, open opener) {
 			_, err := tx.AddEvent(ctx, models.LiveEvent{Site: shop, Kind: "plan", At: t0, Data: json.RawMessage(`{"revision":1}`)})
 			require.NoError(t, err)
 		}
-		require.ErrorIs(t, tx.Within(ctx, func(part models.Store) error {
-			_, err := part.AddEvent(ctx, models.LiveEvent{Site: "annex", Kind: "plan", At: t0})
+		require.ErrorIs(t, tx.Within(ctx, func(nested models.Store) error {
+			_, err := nested.AddEvent(ctx, models.LiveEvent{Site: "annex", Kind: "plan", At: t0})
 			require.NoError(t, err)
 			return boom
 		}), boom)
@@ -866,7 +866,7 @@ func liveEvents(t *testing.T, open opener) {
 		return nil
 	}))
 	require.True(t, closed(mine))
-	require.False(t, closed(other), "the other site's part was undone")
+	require.False(t, closed(other), "the other site's event was rolled back")
 	require.False(t, closed(s.Changed(shop)))
 
 	got, err := s.EventsAfter(ctx, shop, 1, 10)
@@ -875,7 +875,7 @@ func liveEvents(t *testing.T, open opener) {
 		{ID: 3, Site: shop, Kind: "plan", At: t0, Data: json.RawMessage(`{"revision":1}`)}}, got)
 	id, err := s.AddEvent(ctx, models.LiveEvent{Site: "annex", Kind: "mark", At: t0})
 	require.NoError(t, err)
-	require.EqualValues(t, 1, id, "each site counts its own")
+	require.EqualValues(t, 1, id, "IDs are per site")
 	require.True(t, closed(other))
 	last, err := s.LastEventID(ctx, shop)
 	require.NoError(t, err)
@@ -903,34 +903,34 @@ func transactions(t *testing.T, open opener) {
 	got, err := s.Counts(ctx, shop, models.SalesFilter{}, models.Page{})
 	require.NoError(t, err)
 	require.Empty(t, got.Rows)
-	words, err := s.ExpectedDemand(ctx, shop, "2026-07-11", "2026-07-12")
+	demand, err := s.ExpectedDemand(ctx, shop, "2026-07-11", "2026-07-12")
 	require.NoError(t, err)
-	require.Empty(t, words)
+	require.Empty(t, demand)
 
 	require.NoError(t, s.Within(ctx, func(tx models.Store) error {
 		putCounts(t, tx, post(count("flash", 0, 15, 1)))
-		require.ErrorIs(t, tx.Within(ctx, func(part models.Store) error {
-			putCounts(t, part, post(count("flash", 15, 30, 1)))
+		require.ErrorIs(t, tx.Within(ctx, func(nested models.Store) error {
+			putCounts(t, nested, post(count("flash", 15, 30, 1)))
 			return boom
 		}), boom)
 		got, err := tx.Counts(ctx, shop, models.SalesFilter{}, models.Page{})
 		require.NoError(t, err)
-		require.Len(t, got.Rows, 1, "it reads what it wrote")
+		require.Len(t, got.Rows, 1, "it sees its own writes")
 		added, err := tx.Enqueue(ctx, models.Job{Kind: "watch", Site: shop, Key: "1"})
 		require.NoError(t, err)
-		require.True(t, added, "the one before was undone")
+		require.True(t, added, "the earlier job was rolled back")
 		return nil
 	}))
 	got, err = s.Counts(ctx, shop, models.SalesFilter{}, models.Page{})
 	require.NoError(t, err)
 	require.Len(t, got.Rows, 1)
 
-	gone, cancel := context.WithCancel(ctx)
+	cancelled, cancel := context.WithCancel(ctx)
 	cancel()
-	require.Error(t, s.Within(gone, func(models.Store) error { return nil }))
+	require.Error(t, s.Within(cancelled, func(models.Store) error { return nil }))
 }
 
-func readings(t *testing.T, open opener) {
+func snapshots(t *testing.T, open opener) {
 	s := withShop(t, open)
 	putCounts(t, s, post(count("flash", 0, 15, 1)))
 	require.NoError(t, s.Read(ctx, func(tx models.Store) error {
@@ -940,8 +940,8 @@ func readings(t *testing.T, open opener) {
 			return len(got.Rows)
 		}
 		require.Equal(t, 1, one())
-		putCounts(t, s, post(count("flash", 15, 30, 1))) // beside it
-		require.Equal(t, 1, one(), "still the state of then")
+		putCounts(t, s, post(count("flash", 15, 30, 1))) // outside the transaction
+		require.Equal(t, 1, one(), "the snapshot is unchanged")
 		require.NoError(t, tx.Read(ctx, func(models.Store) error { return nil }))
 		require.Error(t, tx.PutMappings(ctx, shop, nil))
 		_, err := tx.Enqueue(ctx, models.Job{Kind: "watch", Site: shop, Key: "1"})
@@ -970,7 +970,7 @@ func tokens(t *testing.T, open opener) {
 	require.Equal(t, want, got)
 	got, err = s.TokenBySecret(ctx, secret, at(2))
 	require.NoError(t, err)
-	require.Equal(t, at(1), *got.UsedAt, "not every use is written")
+	require.Equal(t, at(1), *got.UsedAt, "not every use is recorded")
 	got, err = s.TokenBySecret(ctx, secret, at(60))
 	require.NoError(t, err)
 	require.Equal(t, at(60), *got.UsedAt)
@@ -1014,7 +1014,7 @@ func sessions(t *testing.T, open opener) {
 	now = t0
 	_, found, err = s.FindCtx(ctx, "secret-1")
 	require.NoError(t, err)
-	require.False(t, found, "removed when its time was over")
+	require.False(t, found, "expired sessions are removed")
 	require.NoError(t, s.DeleteCtx(ctx, "secret-2"))
 	require.NoError(t, s.DeleteCtx(ctx, "secret-2"))
 	_, found, err = s.FindCtx(ctx, "secret-2")
@@ -1022,7 +1022,7 @@ func sessions(t *testing.T, open opener) {
 	require.False(t, found)
 }
 
-func manyAtOnce(t *testing.T, open opener) {
+func concurrency(t *testing.T, open opener) {
 	s := withShop(t, open)
 	const writers, posts = 6, 15
 	var wg sync.WaitGroup
@@ -1031,7 +1031,7 @@ func manyAtOnce(t *testing.T, open opener) {
 	for w := range writers {
 		wg.Go(func() {
 			for p := range posts {
-				// Every post of a writer replaces the one shared row and adds one of its own.
+				// Each post replaces the shared row and adds a row of its writer's.
 				res, err := s.PutCounts(ctx, shop, post(count("shared", 0, 15, float64(w*posts+p+1)), count(fmt.Sprint("own", w), 15*p, 15*p+15, 1)), at(p), fmt.Sprint(w, "-", p), "h")
 				if err == nil && res.New+res.Replaced+res.Unchanged != 2 {
 					err = fmt.Errorf("two rows were %+v", res)
@@ -1058,7 +1058,7 @@ func manyAtOnce(t *testing.T, open opener) {
 					}
 					again, err := tx.Counts(ctx, shop, models.SalesFilter{}, models.Page{})
 					if err == nil && len(again.Rows) != len(got.Rows) {
-						err = errors.New("one reading saw two states")
+						err = errors.New("a read transaction saw two states")
 					}
 					return err
 				})
@@ -1126,7 +1126,7 @@ func screens(t *testing.T, open opener) {
 	list, err := s.Screens(ctx)
 	require.NoError(t, err)
 	require.Len(t, list, 1)
-	require.Equal(t, at(3), *list[0].SeenAt, "not every look is written")
+	require.Equal(t, at(3), *list[0].SeenAt, "not every request is recorded")
 	require.NoError(t, s.SawScreen(ctx, screen.ID, at(8)))
 	got, err = s.ChangeScreen(ctx, models.Screen{ID: screen.ID, Name: "Back", Stations: []string{"Right", "water"}})
 	require.NoError(t, err)
@@ -1140,8 +1140,8 @@ func screens(t *testing.T, open opener) {
 	require.Equal(t, at(8), *got.SeenAt)
 	require.Equal(t, at(9), *got.RevokedAt)
 
-	// So many at once, and room again when their time is over.
-	for range models.MaxPairings - 1 { // the other one is open still
+	// The number of open pairings is limited; expired ones do not count.
+	for range models.MaxPairings - 1 { // the other one is still open
 		_, _, err = s.BeginPairing(ctx, at(1))
 		require.NoError(t, err)
 	}
@@ -1167,7 +1167,7 @@ func calendarKeys(t *testing.T, open opener) {
 	isCode(t, models.CodeUnauthorised, s.CheckCalendarKey(ctx, "nowhere", key, at(1)))
 	kept, err = s.CalendarKey(ctx, shop)
 	require.NoError(t, err)
-	require.Equal(t, at(1), *kept.UsedAt, "not every use is written")
+	require.Equal(t, at(1), *kept.UsedAt, "not every use is recorded")
 	_, other, err := s.PutCalendarKey(ctx, shop, "Ben", at(3))
 	require.NoError(t, err)
 	isCode(t, models.CodeUnauthorised, s.CheckCalendarKey(ctx, shop, key, at(4)))

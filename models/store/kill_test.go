@@ -21,8 +21,8 @@ import (
 	"hotday/models/store"
 )
 
-// victim is the program that the tests kill. It says on standard output what it has done, never before it is done.
-func victim(what, path string) int {
+// victim is the program that the tests kill. It reports each step on standard output after completing it.
+func victim(mode, path string) int {
 	fmt.Println("start")
 	s, err := store.Open(ctx, path, store.WithPoll(5*time.Millisecond))
 	if err != nil {
@@ -30,7 +30,7 @@ func victim(what, path string) int {
 		return 1
 	}
 	fmt.Println("open")
-	switch what {
+	switch mode {
 	case "post":
 		first, err := s.LastEventID(ctx, shop)
 		if err != nil {
@@ -41,7 +41,7 @@ func victim(what, path string) int {
 		for w := range int64(victimTills) {
 			wg.Go(func() {
 				for n := first + 1 + w; ; n += victimTills {
-					if err := postAndTell(s, n); err != nil {
+					if err := postWithEvent(s, n); err != nil {
 						fmt.Fprintln(os.Stderr, err)
 						os.Exit(1)
 					}
@@ -51,7 +51,7 @@ func victim(what, path string) int {
 		}
 		wg.Wait()
 	case "work":
-		if err := s.Run(ctx, map[string]models.Work{"tell": tellOnce}); err != nil {
+		if err := s.Run(ctx, map[string]models.Work{"event": addEvent}); err != nil {
 			fmt.Fprintln(os.Stderr, err)
 			return 1
 		}
@@ -73,8 +73,8 @@ func victimPost(n int64) models.SalesPost {
 	return p
 }
 
-// postAndTell stores a post, an event that names it and a job, in one transaction.
-func postAndTell(s *store.Store, n int64) error {
+// postWithEvent stores a post, an event with its number and a job in one transaction.
+func postWithEvent(s *store.Store, n int64) error {
 	return s.Within(ctx, func(tx models.Store) error {
 		if _, err := tx.PutCounts(ctx, shop, victimPost(n), t0, fmt.Sprint("post ", n), "h"); err != nil {
 			return err
@@ -87,8 +87,8 @@ func postAndTell(s *store.Store, n int64) error {
 	})
 }
 
-// tellOnce is work whose effect can be counted.
-func tellOnce(ctx context.Context, j models.Job) (func(models.Store) error, error) {
+// addEvent is work whose effect can be counted.
+func addEvent(ctx context.Context, j models.Job) (func(models.Store) error, error) {
 	fmt.Println("working", j.Key)
 	return func(tx models.Store) error {
 		key, err := json.Marshal(j.Key)
@@ -101,30 +101,30 @@ func tellOnce(ctx context.Context, j models.Job) (func(models.Store) error, erro
 	}, nil
 }
 
-// killAfter runs a victim, kills it with SIGKILL after so many lines of its output, and returns all lines that it wrote.
-func killAfter(t *testing.T, what, path string, lines int) []string {
+// killAfter runs a victim, kills it with SIGKILL after a number of lines of output, and returns all lines that it wrote.
+func killAfter(t *testing.T, mode, path string, lines int) []string {
 	t.Helper()
 	cmd := exec.Command(os.Args[0], "-test.run=^$")
-	cmd.Env = append(os.Environ(), "HOTDAY_STORE_VICTIM="+what, "HOTDAY_STORE_DB="+path)
+	cmd.Env = append(os.Environ(), "HOTDAY_STORE_VICTIM="+mode, "HOTDAY_STORE_DB="+path)
 	cmd.Stderr = os.Stderr
 	out, err := cmd.StdoutPipe()
 	require.NoError(t, err)
 	require.NoError(t, cmd.Start())
-	var said []string
+	var written []string
 	in := bufio.NewScanner(out)
-	for len(said) < lines && in.Scan() {
-		said = append(said, in.Text())
+	for len(written) < lines && in.Scan() {
+		written = append(written, in.Text())
 	}
 	require.NoError(t, cmd.Process.Kill())
-	for in.Scan() { // what was still in the pipe was said too
-		said = append(said, in.Text())
+	for in.Scan() { // the rest of the pipe
+		written = append(written, in.Text())
 	}
 	_, _ = io.Copy(io.Discard, out)
-	require.Error(t, cmd.Wait(), "killed, not ended")
-	return said
+	require.Error(t, cmd.Wait(), "killed before it exited")
+	return written
 }
 
-func TestNothingAcknowledgedIsLostByAKill(t *testing.T) {
+func TestAcknowledgedPostsSurviveKills(t *testing.T) {
 	t.Parallel()
 	path := filepath.Join(t.TempDir(), "shop.db")
 	s, err := store.Open(ctx, path)
@@ -134,7 +134,7 @@ func TestNothingAcknowledgedIsLostByAKill(t *testing.T) {
 	require.NoError(t, s.Close())
 	chance := rand.New(rand.NewPCG(1, 2))
 	acked := map[int64]bool{}
-	whole := int64(0) // posts 1 to whole are known to be there
+	whole := int64(0) // posts 1 to whole are stored
 	for round := range 50 {
 		for _, line := range killAfter(t, "post", path, chance.IntN(30)) {
 			if n, err := strconv.ParseInt(line, 10, 64); err == nil {
@@ -145,23 +145,23 @@ func TestNothingAcknowledgedIsLostByAKill(t *testing.T) {
 		require.NoError(t, err, "round %d", round)
 		stored := storedPosts(t, s, whole)
 		for n := range acked {
-			require.True(t, n <= whole || stored[n], "round %d: post %d was acknowledged and is gone", round, n)
+			require.True(t, n <= whole || stored[n], "round %d: post %d was acknowledged but lost", round, n)
 		}
-		// The till sends again whatever it has no answer for; the next program starts after the last event.
+		// The till resends unacknowledged posts; the next victim starts after the last event.
 		last, err := s.LastEventID(ctx, shop)
 		require.NoError(t, err)
 		require.EqualValues(t, whole+int64(len(stored)), last, "round %d: one event for each post", round)
-		whole = fill(t, s, stored, acked, whole)
+		whole = resend(t, s, stored, acked, whole)
 		require.NoError(t, s.Close())
 	}
 	s, err = store.Open(ctx, path)
 	require.NoError(t, err)
 	defer func() { require.NoError(t, s.Close()) }()
-	require.Len(t, storedPosts(t, s, 0), len(acked), "at the end, all of them")
+	require.Len(t, storedPosts(t, s, 0), len(acked), "all are stored in the end")
 	for n := range acked {
 		res, err := s.PutCounts(ctx, shop, victimPost(n), t0, fmt.Sprint("post ", n), "h")
 		require.NoError(t, err)
-		require.Equal(t, victimRows, res.New, "the answer of the first time")
+		require.Equal(t, victimRows, res.New, "the stored result of the first post")
 		added, err := s.Enqueue(ctx, models.Job{Kind: "later", Site: shop, Key: fmt.Sprint(n)})
 		require.NoError(t, err)
 		require.False(t, added, "its job was stored with it")
@@ -170,7 +170,7 @@ func TestNothingAcknowledgedIsLostByAKill(t *testing.T) {
 	t.Logf("%d posts of %d rows acknowledged over 50 kills", len(acked), victimRows)
 }
 
-// storedPosts reads which posts after a number are there and holds that each is there whole, once.
+// storedPosts returns the numbers of the stored posts above after and requires each to be stored completely and once.
 func storedPosts(t *testing.T, s *store.Store, after int64) map[int64]bool {
 	t.Helper()
 	rows := map[int64]int{}
@@ -190,14 +190,14 @@ func storedPosts(t *testing.T, s *store.Store, after int64) map[int64]bool {
 	}
 	out := map[int64]bool{}
 	for n, k := range rows {
-		require.Equal(t, victimRows, k, "post %d is there in part, or twice", n)
+		require.Equal(t, victimRows, k, "post %d is incomplete or duplicated", n)
 		out[n] = true
 	}
 	return out
 }
 
-// fill posts what the tills had begun and not heard of, so that the numbers have no gap, and returns the highest.
-func fill(t *testing.T, s *store.Store, stored, acked map[int64]bool, whole int64) int64 {
+// resend posts what the tills had started but not got acknowledged, which closes gaps in the numbers, and returns the highest number.
+func resend(t *testing.T, s *store.Store, stored, acked map[int64]bool, whole int64) int64 {
 	t.Helper()
 	highest := whole
 	for n := range stored {
@@ -205,14 +205,14 @@ func fill(t *testing.T, s *store.Store, stored, acked map[int64]bool, whole int6
 	}
 	for n := whole + 1; n <= highest; n++ {
 		if !stored[n] {
-			require.NoError(t, postAndTell(s, n))
+			require.NoError(t, postWithEvent(s, n))
 		}
 		acked[n] = true
 	}
 	return highest
 }
 
-func TestAKillWhileMigratingIsMendedByTheNextStart(t *testing.T) {
+func TestStartAfterAKillDuringMigration(t *testing.T) {
 	t.Parallel()
 	for lines := range 8 {
 		path := filepath.Join(t.TempDir(), "shop.db")
@@ -229,7 +229,7 @@ func TestAKillWhileMigratingIsMendedByTheNextStart(t *testing.T) {
 	}
 }
 
-func TestAKillWhileJobsRunRepeatsNoEffect(t *testing.T) {
+func TestKilledJobsTakeEffectOnce(t *testing.T) {
 	t.Parallel()
 	path := filepath.Join(t.TempDir(), "shop.db")
 	s, err := store.Open(ctx, path)
@@ -238,7 +238,7 @@ func TestAKillWhileJobsRunRepeatsNoEffect(t *testing.T) {
 	require.NoError(t, err)
 	const jobs = 200
 	for n := range jobs {
-		_, err := s.Enqueue(ctx, models.Job{Kind: "tell", Site: shop, Key: fmt.Sprint(n)})
+		_, err := s.Enqueue(ctx, models.Job{Kind: "event", Site: shop, Key: fmt.Sprint(n)})
 		require.NoError(t, err)
 	}
 	require.NoError(t, s.Close())
@@ -251,7 +251,7 @@ func TestAKillWhileJobsRunRepeatsNoEffect(t *testing.T) {
 	defer func() { require.NoError(t, s.Close()) }()
 	run, cancel := context.WithCancel(ctx)
 	ended := make(chan error, 1)
-	go func() { ended <- s.Run(run, map[string]models.Work{"tell": tellOnce}) }()
+	go func() { ended <- s.Run(run, map[string]models.Work{"event": addEvent}) }()
 	deadline, stop := context.WithTimeout(ctx, time.Minute)
 	defer stop()
 	for {

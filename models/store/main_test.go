@@ -7,10 +7,10 @@ import (
 	"go.uber.org/goleak"
 )
 
-// TestMain lets the tests start this binary again as a program that they kill.
+// TestMain also runs this binary as the victim of the kill tests.
 func TestMain(m *testing.M) {
-	if what := os.Getenv("HOTDAY_STORE_VICTIM"); what != "" {
-		os.Exit(victim(what, os.Getenv("HOTDAY_STORE_DB")))
+	if mode := os.Getenv("HOTDAY_STORE_VICTIM"); mode != "" {
+		os.Exit(victim(mode, os.Getenv("HOTDAY_STORE_DB")))
 	}
 	goleak.VerifyTestMain(m)
 }

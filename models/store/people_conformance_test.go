@@ -60,7 +60,7 @@ func people(t *testing.T, open opener) {
 	require.Equal(t, at(5), *changed.SignedInAt)
 	token, err := s.TokenByID(ctx, ada.ID)
 	require.NoError(t, err)
-	require.True(t, token.May(models.ScopeManage, shop), "what somebody may do is what the token may")
+	require.True(t, token.May(models.ScopeManage, shop), "the permissions are those of the token")
 	_, err = s.ChangePerson(ctx, models.Person{ID: ada.ID, Name: "x", Site: "nowhere"})
 	isCode(t, models.CodeNotFound, err)
 
@@ -81,10 +81,10 @@ func people(t *testing.T, open opener) {
 		isCode(t, models.CodeNotFound, err)
 	}
 	_, _, err = s.AddPerson(ctx, want, at(8))
-	require.NoError(t, err, "the name is free again")
+	require.NoError(t, err, "the name is available again")
 }
 
-func namedSessions(t *testing.T, open opener) {
+func sessionsByHolder(t *testing.T, open opener) {
 	now := t0
 	s := open(t, store.WithClock(func() time.Time { return now }))
 	key, _, err := s.AddToken(ctx, models.Token{Name: "key", Scopes: []string{models.ScopeRead}}, t0)
@@ -116,7 +116,7 @@ func namedSessions(t *testing.T, open opener) {
 	require.False(t, found)
 }
 
-func auditKept(t *testing.T, open opener) {
+func auditLog(t *testing.T, open opener) {
 	s := open(t)
 	for i, site := range []string{"a", "b", "a", "", "a"} {
 		require.NoError(t, s.AddAudit(ctx, models.AuditEntry{At: at(i), By: "Ada", ByToken: "t", Site: site, Action: models.DidSetUp, Subject: "costs"}))
@@ -155,21 +155,21 @@ func webhooks(t *testing.T, open opener) {
 	require.NoError(t, err)
 	require.Equal(t, []models.Webhook{here, everywhere}, list)
 
-	tell := func(minute int, kind string) error {
+	add := func(minute int, kind string) error {
 		_, err := s.AddEvent(ctx, models.LiveEvent{Site: shop, Kind: kind, At: at(minute), Data: []byte(`{}`)})
 		return err
 	}
 	for i := range 5 {
-		require.NoError(t, tell(2, "mark"))
-		require.NoError(t, tell(i, "sheet"))
+		require.NoError(t, add(2, "mark"))
+		require.NoError(t, add(i, "sheet"))
 	}
-	require.NoError(t, tell(2, "stock"))
-	require.NoError(t, tell(2, "warning"))
+	require.NoError(t, add(2, "stock"))
+	require.NoError(t, add(2, "warning"))
 	failing := s.Within(ctx, func(tx models.Store) error {
 		if _, err := tx.AddEvent(ctx, models.LiveEvent{Site: shop, Kind: "mark", At: at(2), Data: []byte(`{}`)}); err != nil {
 			return err
 		}
-		return models.Errorf(models.CodeConflict, "the cause did not happen")
+		return models.Errorf(models.CodeConflict, "rolled back")
 	})
 	isCode(t, models.CodeConflict, failing)
 	seen := map[string]bool{}
@@ -178,7 +178,7 @@ func webhooks(t *testing.T, open opener) {
 		rows, err := s.Deliveries(ctx, everywhere.ID, page)
 		require.NoError(t, err)
 		for _, d := range rows.Rows {
-			require.False(t, seen[d.ID], "no delivery comes twice")
+			require.False(t, seen[d.ID], "each delivery is listed once")
 			seen[d.ID] = true
 		}
 		if rows.Next == nil {
@@ -211,8 +211,8 @@ func webhooks(t *testing.T, open opener) {
 	d.ID = "none"
 	isCode(t, models.CodeNotFound, s.Tried(ctx, d))
 
-	// What is a month old is forgotten with the next delivery; what is removed is gone with all it was told.
-	require.NoError(t, tell(31*24*60, "mark"))
+	// A new delivery removes those older than a month; removing a webhook removes its deliveries.
+	require.NoError(t, add(31*24*60, "mark"))
 	rows, err = s.Deliveries(ctx, here.ID, models.Page{})
 	require.NoError(t, err)
 	require.Len(t, rows.Rows, 1)

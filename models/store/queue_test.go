@@ -16,25 +16,25 @@ import (
 	"hotday/models/store"
 )
 
-// TestQueue is the part of the conformance suite that holds for the queue.
+// TestQueue is the conformance suite for the queue.
 func TestQueue(t *testing.T) {
 	t.Parallel()
 	suite := []struct {
 		name string
 		test func(t *testing.T, open opener)
 	}{
-		{"a job is taken once, by kind, site and key", takenOnce},
-		{"a job arrives as it was given", arrivesAsGiven},
-		{"a job with a time waits for it", waitsForItsTime},
-		{"work that fails is tried again and has its effect once", failureIsTriedAgain},
-		{"work and effects that panic are tried again", panicIsTriedAgain},
-		{"an effect that fails leaves nothing", failedEffectLeavesNothing},
-		{"kinds without work wait", unknownKindWaits},
-		{"an effect may queue the next job", effectQueuesTheNext},
-		{"told to end, it finishes what it holds", finishesWhatItHolds},
-		{"work that does not end is handed back", handsBack},
-		{"one Run works at a time and the next takes over", oneRunAtATime},
-		{"counts are taken while jobs run", countsBesideJobs},
+		{"a job is unique by kind, site and key", uniqueJobs},
+		{"a job's arguments are preserved", preservesArguments},
+		{"a job waits for its RunAt", waitsForRunAt},
+		{"failed work is retried and takes effect once", retriesFailures},
+		{"panics in work and effects are retried", retriesPanics},
+		{"a failed effect is rolled back", rollsBackFailedEffect},
+		{"a job of an unknown kind waits", unknownKindWaits},
+		{"an effect can enqueue a job", effectEnqueues},
+		{"running jobs finish on shutdown", finishesOnShutdown},
+		{"work that does not end in time is released", releasesOnShutdown},
+		{"only one Run is active and the next takes over", oneActiveRun},
+		{"counts are stored while jobs run", countsWhileJobsRun},
 	}
 	for name, open := range openers {
 		for _, c := range suite {
@@ -46,8 +46,8 @@ func TestQueue(t *testing.T) {
 	}
 }
 
-// quick looks often and tries again at once.
-func quick(t testing.TB, open opener, more ...store.Option) *store.Store {
+// fastStore polls often and retries at once.
+func fastStore(t testing.TB, open opener, more ...store.Option) *store.Store {
 	return withShop(t, open, append([]store.Option{store.WithPoll(5 * time.Millisecond),
 		store.WithRetry(func(int) time.Duration { return time.Millisecond })}, more...)...)
 }
@@ -75,21 +75,21 @@ func enqueue(t testing.TB, s models.Queue, kind, key string) {
 	require.True(t, added)
 }
 
-// soon waits for a value, long enough for the slowest machine.
-func soon[T any](t testing.TB, c <-chan T) (v T) {
+// receive waits for a value, long enough for the slowest machine.
+func receive[T any](t testing.TB, c <-chan T) (v T) {
 	t.Helper()
 	wait, cancel := context.WithTimeout(ctx, 30*time.Second)
 	defer cancel()
 	select {
 	case v = <-c:
 	case <-wait.Done():
-		t.Fatal("it did not come")
+		t.Fatal("timed out")
 	}
 	return v
 }
 
-// untilEvents waits until the site has n live events.
-func untilEvents(t testing.TB, s *store.Store, n int64) []models.LiveEvent {
+// waitForEvents waits until the site has n live events.
+func waitForEvents(t testing.TB, s *store.Store, n int64) []models.LiveEvent {
 	t.Helper()
 	for {
 		changed := s.Changed(shop)
@@ -101,7 +101,7 @@ func untilEvents(t testing.TB, s *store.Store, n int64) []models.LiveEvent {
 			require.Len(t, list, int(n))
 			return list
 		}
-		soon(t, changed)
+		receive(t, changed)
 	}
 }
 
@@ -110,46 +110,46 @@ func event(tx models.Store, kind string) error {
 	return err
 }
 
-func takenOnce(t *testing.T, open opener) {
-	s := quick(t, open)
+func uniqueJobs(t *testing.T, open opener) {
+	s := fastStore(t, open)
 	job := models.Job{Kind: "publish", Site: shop, Key: "2026-07-11"}
-	var taken atomic.Int32
+	var accepted atomic.Int32
 	var wg sync.WaitGroup
 	for range 20 {
 		wg.Go(func() {
 			added, err := s.Enqueue(ctx, job)
 			if err == nil && added {
-				taken.Add(1)
+				accepted.Add(1)
 			}
 		})
 	}
 	wg.Wait()
-	require.EqualValues(t, 1, taken.Load())
+	require.EqualValues(t, 1, accepted.Load())
 	for _, other := range []models.Job{{Kind: "watch", Site: shop, Key: "2026-07-11"}, {Kind: "publish", Site: "annex", Key: "2026-07-11"}, {Kind: "publish", Site: shop, Key: "2026-07-12"}} {
 		added, err := s.Enqueue(ctx, other)
 		require.NoError(t, err)
-		require.True(t, added, "%+v is another job", other)
+		require.True(t, added, "%+v is a different job", other)
 	}
 	again := job
 	again.Args = json.RawMessage(`{"other":true}`)
 	added, err := s.Enqueue(ctx, again)
 	require.NoError(t, err)
-	require.False(t, added, "arguments do not make another job")
+	require.False(t, added, "arguments do not make it a different job")
 
 	runs := make(chan string, 100)
 	work := func(_ context.Context, j models.Job) (func(models.Store) error, error) {
 		return func(tx models.Store) error { runs <- j.Kind + j.Site + j.Key; return event(tx, "plan") }, nil
 	}
 	running(t, s, map[string]models.Work{"publish": work, "watch": work})
-	untilEvents(t, s, 4)
+	waitForEvents(t, s, 4)
 	require.Len(t, runs, 4)
 	added, err = s.Enqueue(ctx, job)
 	require.NoError(t, err)
-	require.False(t, added, "it was done already")
+	require.False(t, added, "it is already done")
 }
 
-func arrivesAsGiven(t *testing.T, open opener) {
-	s := quick(t, open)
+func preservesArguments(t *testing.T, open opener) {
+	s := fastStore(t, open)
 	want := models.Job{Kind: "replan", Site: shop, Key: "é/✓ 1", Args: json.RawMessage(`{"from":"2026-07-11","n":12345678901234567,"x":0.1,"s":"a\u0000b"}`)}
 	added, err := s.Enqueue(ctx, want)
 	require.NoError(t, err)
@@ -161,7 +161,7 @@ func arrivesAsGiven(t *testing.T, open opener) {
 		return nil, nil
 	}})
 	for range 2 {
-		j := soon(t, got)
+		j := receive(t, got)
 		if j.Key == "none" {
 			require.Empty(t, j.Args)
 			continue
@@ -173,8 +173,8 @@ func arrivesAsGiven(t *testing.T, open opener) {
 	}
 }
 
-func waitsForItsTime(t *testing.T, open opener) {
-	s := quick(t, open)
+func waitsForRunAt(t *testing.T, open opener) {
+	s := fastStore(t, open)
 	now := time.Now()
 	for key, at := range map[string]time.Time{"hour": now.Add(time.Hour), "moment": now.Add(300 * time.Millisecond), "past": now.Add(-time.Hour)} {
 		added, err := s.Enqueue(ctx, models.Job{Kind: "watch", Site: shop, Key: key, RunAt: at})
@@ -189,13 +189,13 @@ func waitsForItsTime(t *testing.T, open opener) {
 		got <- j.Key
 		return nil, nil
 	}})
-	require.Equal(t, "past", soon(t, got))
-	require.Equal(t, "moment", soon(t, got))
+	require.Equal(t, "past", receive(t, got))
+	require.Equal(t, "moment", receive(t, got))
 	require.Empty(t, got)
 }
 
-func failureIsTriedAgain(t *testing.T, open opener) {
-	s := quick(t, open)
+func retriesFailures(t *testing.T, open opener) {
+	s := fastStore(t, open)
 	enqueue(t, s, "replan", "1")
 	var tries atomic.Int32
 	end := running(t, s, map[string]models.Work{"replan": func(context.Context, models.Job) (func(models.Store) error, error) {
@@ -204,13 +204,13 @@ func failureIsTriedAgain(t *testing.T, open opener) {
 		}
 		return func(tx models.Store) error { return event(tx, "plan") }, nil
 	}})
-	require.Equal(t, "plan", untilEvents(t, s, 1)[0].Kind)
+	require.Equal(t, "plan", waitForEvents(t, s, 1)[0].Kind)
 	end()
 	require.EqualValues(t, 4, tries.Load())
 }
 
-func panicIsTriedAgain(t *testing.T, open opener) {
-	s := quick(t, open)
+func retriesPanics(t *testing.T, open opener) {
+	s := fastStore(t, open)
 	enqueue(t, s, "replan", "1")
 	var tries atomic.Int32
 	end := running(t, s, map[string]models.Work{"replan": func(context.Context, models.Job) (func(models.Store) error, error) {
@@ -225,49 +225,49 @@ func panicIsTriedAgain(t *testing.T, open opener) {
 			panic("in the effect")
 		}, nil
 	}})
-	untilEvents(t, s, 1)
+	waitForEvents(t, s, 1)
 	end()
 	require.EqualValues(t, 3, tries.Load())
-	untilEvents(t, s, 1)
+	waitForEvents(t, s, 1)
 }
 
-func failedEffectLeavesNothing(t *testing.T, open opener) {
-	s := quick(t, open)
+func rollsBackFailedEffect(t *testing.T, open opener) {
+	s := fastStore(t, open)
 	enqueue(t, s, "replan", "1")
 	var tries atomic.Int32
 	end := running(t, s, map[string]models.Work{"replan": func(context.Context, models.Job) (func(models.Store) error, error) {
 		return func(tx models.Store) error {
-			putCounts(t, tx, post(count(fmt.Sprint("try ", tries.Add(1)), 0, 15, 1)))
+			putCounts(t, tx, post(count(fmt.Sprint("attempt ", tries.Add(1)), 0, 15, 1)))
 			if tries.Load() < 3 {
-				return errors.New("not this time")
+				return errors.New("failed")
 			}
 			return event(tx, "plan")
 		}, nil
 	}})
-	untilEvents(t, s, 1)
+	waitForEvents(t, s, 1)
 	end()
 	got, err := s.Counts(ctx, shop, models.SalesFilter{}, models.Page{})
 	require.NoError(t, err)
 	require.Len(t, got.Rows, 1)
-	require.Equal(t, "try 3", got.Rows[0].Item)
+	require.Equal(t, "attempt 3", got.Rows[0].Item)
 }
 
 func unknownKindWaits(t *testing.T, open opener) {
-	s := quick(t, open)
-	enqueue(t, s, "of tomorrow", "1")
+	s := fastStore(t, open)
+	enqueue(t, s, "unknown", "1")
 	enqueue(t, s, "replan", "1")
 	work := func(context.Context, models.Job) (func(models.Store) error, error) {
 		return func(tx models.Store) error { return event(tx, "plan") }, nil
 	}
 	end := running(t, s, map[string]models.Work{"replan": work})
-	untilEvents(t, s, 1)
+	waitForEvents(t, s, 1)
 	end()
-	running(t, s, map[string]models.Work{"replan": work, "of tomorrow": work})
-	untilEvents(t, s, 2)
+	running(t, s, map[string]models.Work{"replan": work, "unknown": work})
+	waitForEvents(t, s, 2)
 }
 
-func effectQueuesTheNext(t *testing.T, open opener) {
-	s := quick(t, open)
+func effectEnqueues(t *testing.T, open opener) {
+	s := fastStore(t, open)
 	enqueue(t, s, "chain", "0")
 	running(t, s, map[string]models.Work{"chain": func(_ context.Context, j models.Job) (func(models.Store) error, error) {
 		return func(tx models.Store) error {
@@ -279,45 +279,45 @@ func effectQueuesTheNext(t *testing.T, open opener) {
 			return event(tx, "plan")
 		}, nil
 	}})
-	untilEvents(t, s, 5)
+	waitForEvents(t, s, 5)
 }
 
-func finishesWhatItHolds(t *testing.T, open opener) {
-	s := quick(t, open)
+func finishesOnShutdown(t *testing.T, open opener) {
+	s := fastStore(t, open)
 	enqueue(t, s, "replan", "1")
-	begun, goOn := make(chan struct{}), make(chan struct{})
+	started, proceed := make(chan struct{}), make(chan struct{})
 	end := running(t, s, map[string]models.Work{"replan": func(ctx context.Context, _ models.Job) (func(models.Store) error, error) {
-		close(begun)
-		<-goOn
+		close(started)
+		<-proceed
 		return func(tx models.Store) error { return event(tx, "plan") }, ctx.Err()
 	}})
-	soon(t, begun)
+	receive(t, started)
 	stopped := make(chan struct{})
 	go func() { end(); close(stopped) }()
-	close(goOn)
-	soon(t, stopped)
-	untilEvents(t, s, 1)
+	close(proceed)
+	receive(t, stopped)
+	waitForEvents(t, s, 1)
 }
 
-func handsBack(t *testing.T, open opener) {
-	s := quick(t, open, store.WithGrace(20*time.Millisecond))
+func releasesOnShutdown(t *testing.T, open opener) {
+	s := fastStore(t, open, store.WithGrace(20*time.Millisecond))
 	enqueue(t, s, "replan", "1")
-	begun := make(chan struct{}, 9)
+	started := make(chan struct{}, 9)
 	end := running(t, s, map[string]models.Work{"replan": func(ctx context.Context, _ models.Job) (func(models.Store) error, error) {
-		begun <- struct{}{}
+		started <- struct{}{}
 		<-ctx.Done()
 		return nil, ctx.Err()
 	}})
-	soon(t, begun)
+	receive(t, started)
 	end()
 	running(t, s, map[string]models.Work{"replan": func(context.Context, models.Job) (func(models.Store) error, error) {
 		return func(tx models.Store) error { return event(tx, "plan") }, nil
 	}})
-	untilEvents(t, s, 1)
+	waitForEvents(t, s, 1)
 }
 
-func oneRunAtATime(t *testing.T, open opener) {
-	s := quick(t, open)
+func oneActiveRun(t *testing.T, open opener) {
+	s := fastStore(t, open)
 	by := func(name string) map[string]models.Work {
 		return map[string]models.Work{"replan": func(context.Context, models.Job) (func(models.Store) error, error) {
 			return func(tx models.Store) error { return event(tx, name) }, nil
@@ -325,17 +325,17 @@ func oneRunAtATime(t *testing.T, open opener) {
 	}
 	end := running(t, s, by("first"))
 	enqueue(t, s, "replan", "1")
-	require.Equal(t, "first", untilEvents(t, s, 1)[0].Kind)
+	require.Equal(t, "first", waitForEvents(t, s, 1)[0].Kind)
 	running(t, s, by("second"))
 	enqueue(t, s, "replan", "2")
-	require.Equal(t, "first", untilEvents(t, s, 2)[1].Kind)
+	require.Equal(t, "first", waitForEvents(t, s, 2)[1].Kind)
 	end()
 	enqueue(t, s, "replan", "3")
-	require.Equal(t, "second", untilEvents(t, s, 3)[2].Kind)
+	require.Equal(t, "second", waitForEvents(t, s, 3)[2].Kind)
 }
 
-func countsBesideJobs(t *testing.T, open opener) {
-	s := quick(t, open)
+func countsWhileJobsRun(t *testing.T, open opener) {
+	s := fastStore(t, open)
 	const jobs, posts = 60, 60
 	var wg sync.WaitGroup
 	running(t, s, map[string]models.Work{"watch": func(ctx context.Context, _ models.Job) (func(models.Store) error, error) {
@@ -360,7 +360,7 @@ func countsBesideJobs(t *testing.T, open opener) {
 	for err := range errs {
 		require.NoError(t, err)
 	}
-	untilEvents(t, s, jobs)
+	waitForEvents(t, s, jobs)
 	got, err := s.Counts(ctx, shop, models.SalesFilter{}, models.Page{})
 	require.NoError(t, err)
 	require.Len(t, got.Rows, posts)

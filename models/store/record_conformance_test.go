@@ -8,7 +8,7 @@ import (
 	"hotday/models"
 )
 
-func wordsSaid(t *testing.T, open opener) {
+func expectedDemandHistory(t *testing.T, open opener) {
 	s := withShop(t, open)
 	row := func(n *float64) []models.ExpectedDemand {
 		return []models.ExpectedDemand{{Date: "2026-07-11", DayPart: "noon", Drink: "flash", Expected: n}}
@@ -18,7 +18,7 @@ func wordsSaid(t *testing.T, open opener) {
 	require.NoError(t, s.PutExpectedDemand(ctx, shop, row(nil), at(20)))
 	got, err := s.WordsSaid(ctx, shop, "2026-07-11", "2026-07-12")
 	require.NoError(t, err)
-	require.Len(t, got, 3, "words replaced and taken back are kept")
+	require.Len(t, got, 3, "replaced and withdrawn rows are kept")
 	require.Equal(t, 40.0, *got[0].Expected)
 	require.Equal(t, 50.0, *got[1].Expected)
 	require.Nil(t, got[2].Expected)
@@ -28,7 +28,7 @@ func wordsSaid(t *testing.T, open opener) {
 	require.Empty(t, none)
 }
 
-func forecastsSaid(t *testing.T, open opener) {
+func pastForecasts(t *testing.T, open opener) {
 	s := withShop(t, open)
 	_, _, err := s.PutSetup(ctx, setupOf("empty"), "", t0)
 	require.NoError(t, err)
@@ -40,16 +40,16 @@ func forecastsSaid(t *testing.T, open opener) {
 	require.NoError(t, s.PutSaidDays(ctx, shop, []models.SaidDay{again}))
 	got, err := s.SaidDays(ctx, shop, "2026-07-11", "2026-07-13")
 	require.NoError(t, err)
-	require.Equal(t, []models.SaidDay{first, second}, got, "what was said stays said")
+	require.Equal(t, []models.SaidDay{first, second}, got, "the first forecast is kept")
 
 	require.NoError(t, s.PutSaidDays(ctx, shop, []models.SaidDay{{Date: "2028-07-11", SaidAt: at(9), Rows: []models.SaidRow{}}}))
 	got, err = s.SaidDays(ctx, shop, "2020-01-01", "2030-01-01")
 	require.NoError(t, err)
-	require.Len(t, got, 1, "what nobody judges any more goes")
+	require.Len(t, got, 1, "old forecasts are deleted")
 
 	require.NoError(t, s.PutTrackRecord(ctx, "empty", models.TrackRecord{}))
 	_, found, err := s.TrackRecord(ctx, "empty")
-	require.NoError(t, err, "a record of nothing can be read")
+	require.NoError(t, err, "an empty record can be read")
 	require.True(t, found)
 	_, found, err = s.TrackRecord(ctx, shop)
 	require.NoError(t, err)
@@ -64,10 +64,10 @@ func forecastsSaid(t *testing.T, open opener) {
 	}
 }
 
-func progressTold(t *testing.T, open opener) {
+func progress(t *testing.T, open opener) {
 	s := withShop(t, open)
 	isCode(t, models.CodeNotFound, s.StopWork(ctx, shop, "refit"))
-	p := models.Progress{Kind: "refit", Key: "2026-07-11", Say: "Learning", StartedAt: at(0), At: at(1), Share: 0.1}
+	p := models.Progress{Kind: "refit", Key: "2026-07-11", Say: "Updating", StartedAt: at(0), At: at(1), Share: 0.1}
 	put := func() bool {
 		stop, err := s.PutProgress(ctx, shop, p)
 		require.NoError(t, err)
@@ -81,9 +81,9 @@ func progressTold(t *testing.T, open opener) {
 	require.Equal(t, []models.Progress{p}, got)
 	require.NoError(t, s.StopWork(ctx, shop, "refit"))
 	require.True(t, put())
-	require.True(t, put(), "it stays asked")
+	require.True(t, put(), "the request stays")
 	p.StartedAt = at(30)
-	require.False(t, put(), "another job was not asked")
+	require.False(t, put(), "a new job has not been asked to stop")
 	require.NoError(t, s.DropProgress(ctx, shop, "refit"))
 	got, err = s.Progress(ctx, shop)
 	require.NoError(t, err)

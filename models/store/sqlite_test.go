@@ -36,7 +36,7 @@ func openFile(t *testing.T, path string) *Store {
 	return s
 }
 
-func TestConnectionsAreSetForDurability(t *testing.T) {
+func TestConnectionSettings(t *testing.T) {
 	t.Parallel()
 	s := openFile(t, filepath.Join(t.TempDir(), "shop.db"))
 	ask := func(db *sql.DB, pragma string) (v string) {
@@ -56,7 +56,7 @@ func TestConnectionsAreSetForDurability(t *testing.T) {
 	_, err := s.readDB.Exec("DELETE FROM sites")
 	require.Error(t, err)
 
-	// A writing transaction takes the lock as it begins: another program cannot come in between its reading and its writing.
+	// A write transaction takes the lock at BEGIN, so no other process can write between its reads and its writes.
 	other, err := sql.Open("sqlite3", strings.Replace(sqliteURI(s.dsn, "_txlock=immediate"), "_busy_timeout=10000", "_busy_timeout=1", 1))
 	require.NoError(t, err)
 	defer func() { require.NoError(t, other.Close()) }()
@@ -76,11 +76,11 @@ func TestEveryTableIsStrict(t *testing.T) {
 	require.Empty(t, lax)
 }
 
-func TestAFileThatCannotBeOpenedIsSaid(t *testing.T) {
+func TestOpenErrors(t *testing.T) {
 	t.Parallel()
 	dir := t.TempDir()
 	text := filepath.Join(dir, "text.db")
-	require.NoError(t, os.WriteFile(text, []byte(strings.Repeat("this is no database\n", 200)), 0o600))
+	require.NoError(t, os.WriteFile(text, []byte(strings.Repeat("this is not a database\n", 200)), 0o600))
 	for dsn, want := range map[string]string{
 		"":                                    "must be a file",
 		":memory:":                            "must be a file",
@@ -96,10 +96,10 @@ func TestAFileThatCannotBeOpenedIsSaid(t *testing.T) {
 	_, _, err := odd.PutSetup(ctx, models.Setup{Site: models.Site{Code: "a"}}, "", t0)
 	require.NoError(t, err)
 	_, err = os.Stat(odd.dsn)
-	require.NoError(t, err, "the file has the name that was asked for")
+	require.NoError(t, err, "the file has the requested name")
 }
 
-func TestManyProgramsMayStartAtOnce(t *testing.T) {
+func TestConcurrentStarts(t *testing.T) {
 	t.Parallel()
 	path := filepath.Join(t.TempDir(), "shop.db")
 	var wg sync.WaitGroup
@@ -120,17 +120,17 @@ func TestManyProgramsMayStartAtOnce(t *testing.T) {
 	}
 }
 
-func TestANewerDatabaseIsRefused(t *testing.T) {
+func TestNewerDatabaseIsRefused(t *testing.T) {
 	t.Parallel()
 	path := filepath.Join(t.TempDir(), "shop.db")
 	s := openFile(t, path)
 	_, err := s.writeDB.Exec("INSERT INTO goose_db_version (version_id, is_applied) VALUES (9999, 1)")
 	require.NoError(t, err)
 	_, err = Open(ctx, path)
-	require.ErrorContains(t, err, "newer hotday")
+	require.ErrorContains(t, err, "use a newer hotday")
 }
 
-// versionData is what each version of the schema could hold, to be found again in the newest.
+// versionData is sample data for each schema version, to be migrated to the newest.
 var versionData = map[int]string{
 	1: `INSERT INTO sites (code, version, last_event, max_window_ms, last_count_at) VALUES ('harbour', 1, 7, 900000, 900000);
 		INSERT INTO setups (site, version, etag, setup, stored_at) VALUES ('harbour', 1, '1-x', '{"site":{"code":"harbour"}}', 1);
@@ -154,12 +154,12 @@ var versionData = map[int]string{
 	10: `INSERT INTO plans (site, revision, digest, computed_at, stored_at, from_date, days, text, set_aside_at) VALUES ('harbour', 1, 'd', 1, 1, '2026-07-11', 1, '', 2);`,
 }
 
-func TestEveryEarlierVersionMigratesWithItsData(t *testing.T) {
+func TestMigrationFromEveryVersionKeepsData(t *testing.T) {
 	t.Parallel()
 	d := sqliteDialect()
 	files, err := fs.Glob(d.migrations, "*.sql")
 	require.NoError(t, err)
-	require.Len(t, versionData, len(files), "each version has data to bring along")
+	require.Len(t, versionData, len(files), "each version has sample data")
 	for version := 1; version <= len(files); version++ {
 		t.Run(fmt.Sprint(version), func(t *testing.T) {
 			t.Parallel()
@@ -194,7 +194,7 @@ func TestEveryEarlierVersionMigratesWithItsData(t *testing.T) {
 	}
 }
 
-func TestAMigrationThatFailsLeavesTheDatabaseAsItWas(t *testing.T) {
+func TestFailedMigrationIsRolledBack(t *testing.T) {
 	t.Parallel()
 	path := filepath.Join(t.TempDir(), "shop.db")
 	openFile(t, path)
@@ -218,7 +218,7 @@ func TestAMigrationThatFailsLeavesTheDatabaseAsItWas(t *testing.T) {
 	openFile(t, path)
 }
 
-// recorder keeps the SQL that GORM runs.
+// recorder records the SQL that GORM runs.
 type recorder struct {
 	logger.Interface
 	mu  sync.Mutex
@@ -232,7 +232,7 @@ func (r *recorder) Trace(_ context.Context, _ time.Time, fc func() (string, int6
 	r.sql[q] = true
 }
 
-// scansAllowed are the tables that are read whole, and why.
+// scansAllowed lists the tables that may be scanned, with the reason.
 var scansAllowed = map[string]string{
 	"sites":  "the list of all sites",
 	"tokens": "the list of all tokens",
@@ -243,7 +243,7 @@ func TestHotPathsUseIndexes(t *testing.T) {
 	s := openFile(t, filepath.Join(t.TempDir(), "shop.db"))
 	rec := &recorder{Interface: logger.Discard, sql: map[string]bool{}}
 	s.write.Logger, s.db.Logger = rec, rec
-	useEverything(t, s)
+	callEverything(t, s)
 	require.Greater(t, len(rec.sql), 60)
 	for _, q := range slices.Sorted(maps.Keys(rec.sql)) {
 		word, _, _ := strings.Cut(strings.TrimSpace(q), " ")
@@ -256,7 +256,7 @@ func TestHotPathsUseIndexes(t *testing.T) {
 				require.Contains(t, scansAllowed, name, "a scan in %s\n%s", q, step)
 			}
 			if strings.Contains(q, "sales_counts") && !strings.Contains(q, "GROUP BY") {
-				require.NotContains(t, step, "TEMP B-TREE", "counts come in the order of the table: %s", q)
+				require.NotContains(t, step, "TEMP B-TREE", "counts are read in table order: %s", q)
 			}
 		}
 	}
@@ -278,8 +278,8 @@ func explain(t *testing.T, db *sql.DB, q string) []string {
 	return steps
 }
 
-// useEverything calls each method on data, so that the statements are those of a shop in use.
-func useEverything(t *testing.T, s *Store) {
+// callEverything calls the methods with data, to record the SQL of a shop in operation.
+func callEverything(t *testing.T, s *Store) {
 	t.Helper()
 	const site = "harbour"
 	ok := func(err error) { t.Helper(); require.NoError(t, err) }
@@ -384,8 +384,8 @@ func useEverything(t *testing.T, s *Store) {
 	ok(s.DeleteCtx(ctx, "s"))
 }
 
-// A process that is paused, or whose work ignores its end, may come back after its job was given to another attempt.
-func TestAnAttemptThatWasGivenUpHasNoEffect(t *testing.T) {
+// A paused process, or one whose work ignores cancellation, may resume after its job was given to another attempt.
+func TestRescuedAttemptHasNoEffect(t *testing.T) {
 	t.Parallel()
 	s, err := Open(ctx, filepath.Join(t.TempDir(), "shop.db"), WithPoll(5*time.Millisecond), WithRetry(func(int) time.Duration { return time.Hour }))
 	require.NoError(t, err)
@@ -394,7 +394,7 @@ func TestAnAttemptThatWasGivenUpHasNoEffect(t *testing.T) {
 	require.NoError(t, err)
 	_, err = s.Enqueue(ctx, models.Job{Kind: "replan", Site: "harbour", Key: "1"})
 	require.NoError(t, err)
-	begun, late := make(chan int, 2), make(chan struct{})
+	started, resume := make(chan int, 2), make(chan struct{})
 	var mu sync.Mutex
 	n := 0
 	run, cancel := context.WithCancel(ctx)
@@ -403,25 +403,25 @@ func TestAnAttemptThatWasGivenUpHasNoEffect(t *testing.T) {
 		ended <- s.Run(run, map[string]models.Work{"replan": func(context.Context, models.Job) (func(models.Store) error, error) {
 			mu.Lock()
 			n++
-			me := n
+			attempt := n
 			mu.Unlock()
-			begun <- me
-			if me == 1 {
-				<-late
+			started <- attempt
+			if attempt == 1 {
+				<-resume
 			}
 			return func(tx models.Store) error {
-				_, err := tx.AddEvent(ctx, models.LiveEvent{Site: "harbour", Kind: fmt.Sprint("attempt ", me), At: t0})
+				_, err := tx.AddEvent(ctx, models.LiveEvent{Site: "harbour", Kind: fmt.Sprint("attempt ", attempt), At: t0})
 				return err
 			}, nil
 		}})
 	}()
-	require.Equal(t, 1, <-begun)
+	require.Equal(t, 1, <-started)
 	changed := s.Changed("harbour")
-	_, err = s.writeDB.Exec("UPDATE river_job SET state = 'available'") // what the queue does with a job that seems lost
+	_, err = s.writeDB.Exec("UPDATE river_job SET state = 'available'") // as the queue does with a lost job
 	require.NoError(t, err)
-	require.Equal(t, 2, <-begun)
+	require.Equal(t, 2, <-started)
 	<-changed
-	close(late)
+	close(resume)
 	cancel()
 	require.NoError(t, <-ended)
 	events, err := s.EventsAfter(ctx, "harbour", 0, 10)
@@ -430,7 +430,7 @@ func TestAnAttemptThatWasGivenUpHasNoEffect(t *testing.T) {
 	require.Equal(t, "attempt 2", events[0].Kind)
 }
 
-func TestOldIdempotencyKeysAreForgotten(t *testing.T) {
+func TestExpiredIdempotencyKeysAreRemoved(t *testing.T) {
 	t.Parallel()
 	s := openFile(t, filepath.Join(t.TempDir(), "shop.db"))
 	_, _, err := s.PutSetup(ctx, models.Setup{Site: models.Site{Code: "harbour"}}, "", t0)
@@ -443,11 +443,11 @@ func TestOldIdempotencyKeysAreForgotten(t *testing.T) {
 	require.NoError(t, put(t0.Add(10*24*time.Hour), "young", "a"))
 	s.posts.Store(pruneEvery)
 	require.NoError(t, put(t0.Add(20*24*time.Hour), "new", "a"))
-	require.NoError(t, put(t0.Add(20*24*time.Hour), "old", "b"), "its till has long stopped asking")
+	require.NoError(t, put(t0.Add(20*24*time.Hour), "old", "b"), "the expired key can be reused")
 	require.Equal(t, models.CodeConflict, models.CodeOf(put(t0.Add(20*24*time.Hour), "young", "b")))
 }
 
-func TestTwoProgramsMayWriteToOneFile(t *testing.T) {
+func TestTwoStoresWriteToOneFile(t *testing.T) {
 	t.Parallel()
 	path := filepath.Join(t.TempDir(), "shop.db")
 	one, two := openFile(t, path), openFile(t, path)

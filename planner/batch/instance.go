@@ -11,8 +11,8 @@ type Instance struct {
 	Slots         int        `json:"slots"`                       // slots in the horizon, ≥ 1
 	StartsPerSlot int        `json:"starts_per_slot" default:"1"` // batches that people can start in one slot, over all brewers
 	StoreG        float64    `json:"store_g"`                     // capacity of the cold store, g over all beverages
-	Beverages     []Beverage `json:"beverages"`
-	Brewers       []Brewer   `json:"brewers"`
+	Beverages     []Beverage `json:"beverages" validate:"max=64"`
+	Brewers       []Brewer   `json:"brewers" validate:"max=64"`
 	Ice           *Ice       `json:"ice,omitempty"` // nil: no ice constraint
 
 	// SlotStarts, if not nil, overrides StartsPerSlot by slot.
@@ -22,7 +22,7 @@ type Instance struct {
 // Beverage is one cold beverage with its demand, lead time, shelf life and costs.
 type Beverage struct {
 	Name             string    `json:"name"`
-	DemandG          []float64 `json:"demand_g"`                         // by slot
+	DemandG          []float64 `json:"demand_g" validate:"max=3000"`     // by slot
 	ReadySlots       int       `json:"ready_slots"`                      // lead time from the start of a batch until it is ready
 	HoldSlots        int       `json:"hold_slots"`                       // shelf life once ready, ≥ 1
 	UnitCostPerKg    float64   `json:"unit_cost_per_kg"`                 // of making
@@ -30,7 +30,7 @@ type Beverage struct {
 	ShortPerKg       float64   `json:"short_cost_per_kg"`                // of unmet demand
 	AgingPerKgH      float64   `json:"aging_cost_per_kg_h" default:"0"`  // per hour from ready to served
 	CarryCreditPerKg float64   `json:"carry_credit_per_kg" default:"0"`  // for stock that expires after the horizon
-	Opening          []Opening `json:"opening"`
+	Opening          []Opening `json:"opening" validate:"max=200"`
 }
 
 // Opening is a lot in stock, or under way, before the first slot.
@@ -45,8 +45,8 @@ type Opening struct {
 // Brewer is one machine or vessel.
 type Brewer struct {
 	Name      string   `json:"name"`
-	Available [][]int  `json:"available"` // windows [from, to), each batch within one of them; null means always, [] never
-	Options   []Option `json:"options"`
+	Available [][]int  `json:"available" validate:"max=400"` // windows [from, to), each batch within one of them; null means always, [] never
+	Options   []Option `json:"options" validate:"max=64"`
 }
 
 // Option is a type of batch that a brewer can make.
@@ -69,9 +69,9 @@ type Option struct {
 type Ice struct {
 	OpeningG    float64   `json:"opening_g"`
 	CapacityG   float64   `json:"capacity_g"`
-	MakeG       []float64 `json:"make_g"`        // output, by slot; an upper limit
-	ServeG      []float64 `json:"serve_g"`       // demand of glasses, by slot
-	LossPerSlot float64   `json:"loss_per_slot"` // share melted in a slot, in [0, 1)
+	MakeG       []float64 `json:"make_g" validate:"max=3000"`  // output, by slot; an upper limit
+	ServeG      []float64 `json:"serve_g" validate:"max=3000"` // demand of glasses, by slot
+	LossPerSlot float64   `json:"loss_per_slot"`               // share melted in a slot, in [0, 1)
 	ShortPerKg  float64   `json:"short_cost_per_kg"`
 }
 

@@ -10,8 +10,8 @@ func normalQuantile(level float64) float64 { return -math.Sqrt2 * math.Erfcinv(2
 
 func normalPDF(z float64) float64 { return math.Exp(-z*z/2) / math.Sqrt(2*math.Pi) }
 
-// Levels are clamped to [minLevel, maxLevel], the probabilities of scores from −maxScore to maxScore: what lies beyond happens
-// less than once in thirty thousand rows, which no range here is good enough to tell.
+// Levels are clamped to [minLevel, maxLevel], the probabilities of scores from −maxScore to maxScore. More extreme demand occurs
+// less than once in thirty thousand rows, beyond the accuracy of any range.
 const (
 	maxScore = 4.0
 	maxLevel = 0.99996832875816688 // normalCDF(maxScore)

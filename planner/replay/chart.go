@@ -24,8 +24,8 @@ const (
 	plotT, plotB   = 176.0, 470.0
 )
 
-// chartStyle is the style sheet of the charts, for light and dark backgrounds. Nothing is told by colour alone: line styles and
-// labels say the same.
+// chartStyle is the style sheet of the charts, for light and dark backgrounds. Line styles and labels repeat all that colour
+// says.
 const chartStyle = `svg{--paper:#f7f2e8;--ink:#20272b;--soft:#566068;--hair:#d9cfbb;--water:#17707a;--pale:#bddcda;--heat:#8a5008;--ground:#4a4036;` +
 	`background:var(--paper);font:15px/1.2 Seravek,"Gill Sans Nova",Ubuntu,Calibri,"Source Sans 3","Noto Sans",Candara,"DejaVu Sans",sans-serif;font-variant-numeric:tabular-nums lining-nums}` +
 	`@media (prefers-color-scheme:dark){svg{--paper:#182026;--ink:#ece6d9;--soft:#a9b1b3;--hair:#36424a;--water:#6fc0c2;--pale:#24525a;--heat:#e0a552;--ground:#c9bba4}}` + //nolint:misspell // CSS spells it so
@@ -203,8 +203,8 @@ func (c *chart) lines() {
 	c.put("L%.1f %.1fZ\"/>\n", c.x(0), c.y(0))
 	c.put(`<path class="zero" d="M%.1f %.1fH%.1f"/>`+"\n", plotL, c.y(0), plotR)
 	type label struct {
-		y          float64
-		name, cost string
+		y           float64
+		name, value string
 	}
 	labels := []label{{c.y(0), c.Say("replay.method.foresight"), ""}}
 	for _, l := range []struct {
@@ -226,8 +226,8 @@ func (c *chart) lines() {
 	}
 	for _, l := range labels {
 		c.text(plotR+14, l.y+5, "big", "start", l.name)
-		if l.cost != "" {
-			c.text(plotR+14, l.y+23, "soft", "start", l.cost)
+		if l.value != "" {
+			c.text(plotR+14, l.y+23, "soft", "start", l.value)
 		}
 	}
 }

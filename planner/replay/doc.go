@@ -1,5 +1,5 @@
-// Package replay simulates a season day by day with the demand that came: what the planner would have had the kitchen make from
-// the data of the evening before, compared with the usual par sheet and with perfect foresight.
+// Package replay simulates a season day by day with the demand that came, and compares the planner, with the data of the evening
+// before, with the usual par sheet and with perfect foresight.
 //
 // Each day's sheet is made when the shop closes the day before. The methods differ only in their demand:
 //

@@ -97,17 +97,17 @@ type history struct {
 
 // add appends a day that is over.
 func (k *history) add(d *Day) {
-	asked := k.s.demandOf(d, k.rows)
+	demand := k.s.demandOf(d, k.rows)
 	for i, r := range k.rows {
 		p := forecast.Past{Ahead: k.s.aheadRow(d, &d.Weather, r)}
-		if x := asked[i]; math.IsNaN(x) {
+		if x := demand[i]; math.IsNaN(x) {
 			p.Open = false
 		} else {
 			p.Demand = &x
 		}
 		k.past = append(k.past, p)
 	}
-	k.days, k.demand = append(k.days, *d), append(k.demand, asked)
+	k.days, k.demand = append(k.days, *d), append(k.demand, demand)
 }
 
 // levels are the quantile levels of the plan's forecast.

@@ -121,7 +121,7 @@ func (sim *simulation) started(now time.Time) *kitchen {
 	return &k
 }
 
-// plan makes the sheet for a request, limited to what starts before until, when the next sheet is made.
+// plan makes the sheet for a request, limited to tasks that start before until, when the next sheet is made.
 func (s *Season) plan(ctx context.Context, r *models.PlanRequest, until time.Time, o *Options) (sheet, error) {
 	if len(r.Demand)+len(r.Forecast) == 0 {
 		return sheet{}, nil
@@ -133,7 +133,7 @@ func (s *Season) plan(ctx context.Context, r *models.PlanRequest, until time.Tim
 	return s.sheetOf(&p, r.Now, until), nil
 }
 
-// sheetOf extracts from a plan made at now what the kitchen is to start before until.
+// sheetOf extracts the tasks that start before until from a plan made at now.
 func (s *Season) sheetOf(p *models.Plan, now, until time.Time) sheet {
 	var out sheet
 	for i := range p.Batches {

@@ -12,9 +12,9 @@ import (
 // Season is a shop and its days: the document of `hotday replay FILE`.
 type Season struct {
 	models.Setup
-	Title string      `json:"title" opt:"true"` // printed above the table: what the season is, and which parts are invented
+	Title string      `json:"title" opt:"true"` // printed above the table: the origin of the season, and which parts are invented
 	From  models.Date `json:"from" opt:"true"`  // first day to replay, the days before are history; default: after five weeks
-	Days  []Day       `json:"days" opt:"false"`
+	Days  []Day       `json:"days" opt:"false" validate:"max=4000"`
 }
 
 // Day is one service day of the past. A missing date counts as closed.

@@ -1,280 +1,354 @@
-"use strict";
-// The page Count: one thing at a time in the lower half of a phone. What was found is kept on this device until the service has
-// it; the moment it was counted goes along, so that sending it twice changes nothing.
-(() => {
-  const body = document.body, site = body.dataset.site;
-  const csrf = document.querySelector("meta[name=csrf]").content;
-  const texts = JSON.parse(body.dataset.words);
-  const say = (key, more) => texts[key].replace(/\{(\w+)\}/g, (all, name) => (more && name in more ? more[name] : all));
-  const q = quantity({ pounds: "pounds" in body.dataset, gallons: "gallons" in body.dataset });
-  const $ = (id) => document.getElementById(id);
-  const things = [...document.querySelectorAll("#things > li")];
-  const offset = Number(body.dataset.now) - Date.now();
-  const now = () => new Date(Date.now() + offset);
+// Count: one item of stock at a time in the lower half of a phone. A count is kept on this device until the service has it; the moment
+// of counting is part of it, so that sending it twice changes nothing.
+import { Outbox } from "./outbox.js";
+import { Stored, all, byID, clicked, data, element, one, pageData, request, say, site, siteURL } from "./page.js";
+import { quantity } from "./quantity.js";
 
-  const keep = (name) => ({
-    get value() { try { return JSON.parse(localStorage.getItem(name)); } catch { return this.memory; } },
-    set value(v) { this.memory = v; try { if (v === null) localStorage.removeItem(name); else localStorage.setItem(name, JSON.stringify(v)); } catch { /* kept in memory */ } },
-    memory: null,
-  });
-  const draft = keep("hotday.count." + site); // what was found and is not saved yet
-  const waiting = keep("hotday.counts." + site); // saved counts that the service has not got yet
-  const DRAFT_FOR = 30 * 60e3;
+/**
+ * @typedef {object} Amount that was counted of one item
+ * @property {number} x g or L
+ * @property {number} [share] of a full vessel, 0 to 1, where it was read from the level
+ * @property {string} [place] of a bag
+ * @property {string} [clock] from a batch's label, hh:mm
+ * @property {string} [made] the instant of that, "" where unknown
+ */
 
-  const keyOf = (li) => [li.dataset.kind, li.dataset.beverage, li.dataset.made, li.dataset.lot].join("|");
-  const amountOf = (li, x) => li.dataset.base === "L" ? q.litres(x) : q.mass(x);
-  let found = new Map(); // key → {x, share, made, place}
-  let done = []; // keys in the order in which they were found, for taking back
-  let at = null; // the thing in hand
-  let share = null, place = "", byLine = false;
+const DRAFT_MS = 30 * 60e3; // how long an unsaved count is kept
+const SEND_TIMEOUT_MS = 10000;
+const DAY_MS = 24 * 3600e3;
+const LEVEL_STEPS = 20; // a level is read to a twentieth of its vessel
+const units = quantity({ pounds: "pounds" in pageData, gallons: "gallons" in pageData });
 
-  const old = draft.value;
-  if (old && Date.now() - old.at < DRAFT_FOR) {
-    found = new Map(old.found.filter(([key]) => things.some((li) => keyOf(li) === key)));
-    done = [...found.keys()];
+const items = all(document, "#things > li");
+const clockOffset = Number(pageData.now) - Date.now();
+const now = () => new Date(Date.now() + clockOffset);
+
+/** @type {Stored<{ at: number, found: [string, Amount][] }>} */
+const draft = new Stored("hotday.count." + site);
+
+/** @param {HTMLElement} item */
+const keyOf = (item) => [item.dataset.kind, item.dataset.beverage, item.dataset.made, item.dataset.lot].join("|");
+/** @param {HTMLElement} item */
+const isVolume = (item) => item.dataset.base === "L";
+const amountText = (/** @type {HTMLElement} */ item, /** @type {number} */ x) => (isVolume(item) ? units.litres(x) : units.mass(x));
+
+/** @type {Map<string, Amount>} */
+let counted = new Map();
+/** @type {string[]} keys in the order of counting, for Undo */
+let order = [];
+/** @type {HTMLElement | null} the item that is being counted */
+let current = null;
+/** @type {number | null} of a full vessel */
+let share = null;
+let place = "", byLevel = false;
+
+const old = draft.value;
+if (old && Date.now() - old.at < DRAFT_MS) {
+  counted = new Map(old.found.filter(([key]) => items.some((item) => keyOf(item) === key)));
+  order = [...counted.keys()];
+}
+const saveDraft = () => { draft.value = counted.size ? { at: Date.now(), found: [...counted] } : null; };
+
+const field = byID("amount", HTMLInputElement), madeField = byID("made", HTMLInputElement);
+const hand = byID("hand"), heading = byID("hand-name"), status = byID("said");
+const save = byID("save", HTMLButtonElement);
+const vessel = byID("vessel", SVGSVGElement);
+
+const show = (/** @type {string} */ text) => { status.textContent = text; };
+const hide = (/** @type {string[]} */ ids, hidden = true) => { for (const id of ids) byID(id).hidden = hidden; };
+
+/** @param {string} text what is wrong with the entry, "" if nothing is */
+function complain(text) {
+  hide(["wrong"], !text);
+  byID("wrong").textContent = text;
+  field.toggleAttribute("aria-invalid", text !== "");
+}
+
+// showList writes each amount beside its item, with what was expected.
+function showList() {
+  for (const item of items) {
+    const amount = counted.get(keyOf(item)), { says, expected } = data(item);
+    one(item, ".found").textContent = !amount ? say("not_yet") : amount.share === undefined ? amountText(item, amount.x) : say("about", { amount: amountText(item, amount.x) });
+    item.classList.toggle("is-found", !!amount);
+    one(item, "button").toggleAttribute("aria-current", item === current);
+    const beside = one(item, ".beside-expected");
+    beside.hidden = !amount;
+    if (amount) beside.textContent = [says, ...comparison(item, amount.x, Number(expected))].filter(Boolean).join(" ");
   }
-  const remember = () => { draft.value = found.size ? { at: Date.now(), found: [...found] } : null; };
+  save.hidden = !counted.size;
+  save.textContent = say("save_n", { n: counted.size });
+  save.classList.toggle("lesser", !!current);
+  byID("undo", HTMLButtonElement).disabled = !order.length;
+}
 
-  // list writes what was found beside what was expected.
-  function list() {
-    for (const li of things) {
-      const f = found.get(keyOf(li));
-      const words = li.querySelector(".found"), beside = li.querySelector(".beside-expected");
-      words.textContent = f ? (f.share === undefined ? amountOf(li, f.x) : say("about", { amount: amountOf(li, f.x) })) : say("not_yet");
-      li.classList.toggle("is-found", !!f);
-      li.querySelector("button").toggleAttribute("aria-current", li === at);
-      beside.hidden = !f;
-      if (!f) continue;
-      const off = f.x - Number(li.dataset.expected), by = amountOf(li, Math.abs(off));
-      const same = Math.abs(off) <= Math.max(0.03 * Number(li.dataset.expected), li.dataset.base === "L" ? 0.5 : 50);
-      const far = !same && Math.abs(off) > 0.25 * Math.max(Number(li.dataset.expected), f.x);
-      beside.textContent = [li.dataset.says, same ? say("as_expected") : say(off < 0 ? "less" : "more", { by }), far ? say("look_again") : ""].filter(Boolean).join(" ");
-    }
-    $("save").hidden = !found.size;
-    $("save").textContent = say("save_n", { n: found.size });
-    $("save").classList.toggle("lesser", !!at);
-    $("undo").disabled = !done.length;
+/**
+ * comparison says how an amount compares with the expected one, and asks to look again where they are far apart.
+ * @param {HTMLElement} item
+ * @param {number} x
+ * @param {number} expected
+ */
+function comparison(item, x, expected) {
+  const difference = x - expected, size = Math.abs(difference);
+  if (size <= Math.max(0.03 * expected, isVolume(item) ? 0.5 : 50)) return [say("as_expected")];
+  return [say(difference < 0 ? "less" : "more", { by: amountText(item, size) }), size > 0.25 * Math.max(expected, x) ? say("look_again") : ""];
+}
+
+/** @param {HTMLElement} item */
+const typedAmount = (item) => (isVolume(item) ? units.readVolume : units.readMass)(field.value, data(item).unit);
+/** @param {HTMLElement} item */
+const shownAmount = (item) => (!byLevel ? typedAmount(item) : share === null ? NaN : share * Number(item.dataset.full));
+
+/**
+ * inUnit writes an amount as a number for the item's field.
+ * @param {HTMLElement} item
+ * @param {number} x
+ */
+function inUnit(item, x) {
+  const v = x / Number(item.dataset.per);
+  return String(Number(v.toFixed(v < 10 ? 2 : 1)));
+}
+
+/**
+ * select begins the count of an item; null ends counting.
+ * @param {HTMLElement | null} item
+ */
+function select(item, focus = false) {
+  current = item;
+  complain("");
+  hide(["found", "pass", "care", "hand-detail"], !item);
+  if (!item) {
+    hide(["means", "line", "weight", "label-time", "places"]);
+    heading.textContent = say(counted.size ? "all_done" : "nothing_in_hand");
+    showList();
+    return;
   }
+  const amount = counted.get(keyOf(item)), { name, unit, kind, made, care, steps } = data(item);
+  const hasLevel = "level" in item.dataset;
+  heading.textContent = name;
+  byID("hand-detail").textContent = item.querySelector(".detail")?.textContent ?? "";
+  byID("amount-name").textContent = say(isVolume(item) ? "field_volume" : "field_mass", { what: name, unit });
+  field.value = amount ? inUnit(item, amount.x) : "";
+  share = amount?.share ?? null;
+  byLevel = hasLevel && (!amount || amount.share !== undefined);
+  hide(["means"], !hasLevel);
+  hide(["label-time"], kind !== "beverage" || made !== "");
+  madeField.value = amount?.clock ?? "";
+  place = amount?.place || data(item).place;
+  hide(["places"], kind !== "lot");
+  byID("care").textContent = care;
+  byID("steppers").replaceChildren(...steps.split(";").filter(Boolean).map((text) => {
+    const [step, words] = text.split("="), button = element("button", words);
+    button.type = "button";
+    button.dataset.step = step;
+    return button;
+  }));
+  draw();
+  showList();
+  if (focus) heading.focus({ preventScroll: true });
+}
 
-  const field = $("amount");
-  const typed = () => at.dataset.base === "L" ? q.readVolume(field.value, at.dataset.unit) : q.readMass(field.value, at.dataset.unit);
-  const inUnit = (li, x) => { const v = x / Number(li.dataset.per); return String(Number(v.toFixed(v < 10 ? 2 : 1))); };
-  const complain = (text) => { $("wrong").hidden = !text; $("wrong").textContent = text; field.toggleAttribute("aria-invalid", !!text); };
+// draw shows the entry of the current item: its level or its number, and what that comes to.
+function draw() {
+  if (!current) return;
+  const item = current;
+  const press = (/** @type {Element} */ button, /** @type {boolean} */ pressed) => button.setAttribute("aria-pressed", String(pressed));
+  hide(["line"], !byLevel);
+  hide(["weight"], byLevel);
+  press(byID("by-line"), byLevel);
+  press(byID("by-weight"), !byLevel);
+  for (const button of all(byID("places"), "button")) press(button, button.dataset.place === place);
+  for (const button of all(document, "[data-share]")) press(button, share !== null && Number(button.dataset.share) === share);
+  const y = 100 - 100 * (share ?? 0);
+  const liquid = one(vessel, ".stood", SVGElement);
+  liquid.setAttribute("y", String(y));
+  liquid.setAttribute("height", String(100 - y));
+  one(vessel, ".surface", SVGElement).setAttribute("d", "M0 " + y + "H100");
+  byID("estimate").textContent = share === null ? "" : say(item.dataset.kind === "tank" ? "estimate_tank" : "estimate",
+    { share: Math.round(100 * share), amount: amountText(item, share * Number(item.dataset.full)) });
+  const x = shownAmount(item);
+  byID("found").textContent = Number.isNaN(x) ? say("found") : say("found_amount", { amount: amountText(item, x) });
+}
 
-  // take puts a thing in hand.
-  function take(li, focus) {
-    at = li;
-    complain("");
-    for (const id of ["found", "pass", "care", "hand-detail"]) $(id).hidden = !li;
-    if (!li) {
-      for (const id of ["means", "line", "weight", "label-time", "places"]) $(id).hidden = true;
-      $("hand-name").textContent = say(found.size ? "all_done" : "nothing_in_hand");
-      list();
+/**
+ * madeAt reads the time on a label: today's, or yesterday's where today's is still to come.
+ * @param {string} clock
+ */
+function madeAt(clock) {
+  const [h, m] = clock.split(":").map(Number), zone = Number(pageData.zoneMinutes) * 60e3;
+  const t = new Date(now().getTime() + zone); // the site's clock, read as UTC
+  t.setUTCHours(h, m, 0, 0);
+  t.setTime(t.getTime() - zone);
+  if (t > now()) t.setTime(t.getTime() - DAY_MS);
+  return t.toISOString();
+}
+
+// record takes the current entry, unless something is wrong with it, and goes on to the next item.
+function record() {
+  if (!current) return;
+  const item = current, { kind, unit, made } = data(item), x = shownAmount(item), most = Number(item.dataset.most);
+  if (Number.isNaN(x)) {
+    complain(say("no_amount", { typed: byLevel ? "" : field.value, unit }));
+    if (!byLevel) field.focus();
+    return;
+  }
+  if (most > 0 && x > most * 1.0001) {
+    complain(say("too_much", { amount: amountText(item, most) }));
+    return;
+  }
+  /** @type {Amount} */
+  const amount = { x: most > 0 ? Math.min(x, most) : x };
+  if (byLevel && share !== null) amount.share = share;
+  if (kind === "lot") amount.place = place;
+  if (kind === "beverage") {
+    const clock = madeField.value;
+    if (!made && x > 0 && !clock) {
+      complain(say("no_time"));
+      madeField.focus();
       return;
     }
-    const f = found.get(keyOf(li)), d = li.dataset;
-    $("hand-name").textContent = d.name;
-    const detail = li.querySelector(".detail");
-    $("hand-detail").textContent = detail ? detail.textContent : "";
-    $("amount-name").textContent = say(d.base === "L" ? "field_volume" : "field_mass", { what: d.name, unit: d.unit });
-    field.value = f ? inUnit(li, f.x) : "";
-    share = f && f.share !== undefined ? f.share : null;
-    byLine = "level" in d && (!f || f.share !== undefined);
-    $("means").hidden = !("level" in d);
-    $("label-time").hidden = !(d.kind === "beverage" && !d.made);
-    $("made").value = f && f.clock ? f.clock : "";
-    place = f && f.place ? f.place : d.place;
-    $("places").hidden = d.kind !== "lot";
-    $("care").textContent = d.care;
-    $("steppers").replaceChildren(...d.steps.split(";").filter(Boolean).map((s) => {
-      const [step, words] = s.split("=");
-      const b = document.createElement("button");
-      b.type = "button";
-      b.dataset.step = step;
-      b.textContent = words;
-      return b;
-    }));
-    draw();
-    list();
-    if (focus) $("hand-name").focus({ preventScroll: true });
+    amount.clock = clock;
+    amount.made = made || (clock ? madeAt(clock) : "");
   }
+  const key = keyOf(item);
+  counted.set(key, amount);
+  order = [...order.filter((other) => other !== key), key];
+  saveDraft();
+  goOn(item);
+}
 
-  function draw() {
-    if (!at) return;
-    $("line").hidden = !byLine;
-    $("weight").hidden = byLine;
-    $("by-line").setAttribute("aria-pressed", byLine);
-    $("by-weight").setAttribute("aria-pressed", !byLine);
-    for (const b of $("places").children) b.setAttribute("aria-pressed", b.dataset.place === place);
-    for (const b of document.querySelectorAll("[data-share]")) b.setAttribute("aria-pressed", share !== null && Number(b.dataset.share) === share);
-    const y = 100 - 100 * (share ?? 0);
-    $("vessel").querySelector(".stood").setAttribute("y", y);
-    $("vessel").querySelector(".stood").setAttribute("height", 100 - y);
-    $("vessel").querySelector(".surface").setAttribute("d", "M0 " + y + "H100");
-    $("estimate").textContent = share === null ? "" : say(at.dataset.kind === "tank" ? "estimate_tank" : "estimate",
-      { share: Math.round(100 * share), amount: amountOf(at, share * Number(at.dataset.full)) });
-    const x = byLine ? (share === null ? NaN : share * Number(at.dataset.full)) : typed();
-    $("found").textContent = Number.isNaN(x) ? say("found") : say("found_amount", { amount: amountOf(at, x) });
+/** @param {HTMLElement} item that was counted or passed */
+function goOn(item) {
+  const i = items.indexOf(item);
+  const next = [...items.slice(i + 1), ...items.slice(0, i)].find((other) => !counted.has(keyOf(other)) && !other.dataset.passed) ?? null;
+  select(next);
+  if (!next) {
+    save.focus();
+    return;
   }
+  next.scrollIntoView({ block: "nearest" });
+  hand.scrollIntoView({ block: "nearest" });
+  show("");
+}
 
-  const next = (li) => {
-    const i = things.indexOf(li);
-    return [...things.slice(i + 1), ...things.slice(0, i)].find((t) => !found.has(keyOf(t)) && !t.dataset.passed) || null;
-  };
+hand.addEventListener("submit", (event) => {
+  event.preventDefault();
+  record();
+});
+byID("pass").addEventListener("click", () => {
+  if (!current) return;
+  current.dataset.passed = "1";
+  goOn(current);
+});
+byID("undo").addEventListener("click", () => {
+  const key = order.pop();
+  if (key === undefined) return;
+  counted.delete(key);
+  saveDraft();
+  const item = items.find((other) => keyOf(other) === key) ?? null;
+  if (item) delete item.dataset.passed;
+  select(item);
+});
 
-  // madeAt reads the time on a label: today's, or yesterday's where that is still to come.
-  function madeAt(clock) {
-    const [h, m] = clock.split(":").map(Number), zone = Number(body.dataset.zoneMinutes) * 60e3;
-    const t = new Date(now().getTime() + zone); // the site's clock, read as UTC
-    t.setUTCHours(h, m, 0, 0);
-    t.setTime(t.getTime() - zone);
-    if (t > now()) t.setTime(t.getTime() - 24 * 3600e3);
-    return t.toISOString();
-  }
+byID("by-line").addEventListener("click", () => {
+  byLevel = true;
+  draw();
+});
+byID("by-weight").addEventListener("click", () => {
+  byLevel = false;
+  if (!field.value && share !== null && current) field.value = inUnit(current, share * Number(current.dataset.full));
+  draw();
+});
 
-  function keepFound(e) {
-    e.preventDefault();
-    if (!at) return;
-    const d = at.dataset, x = byLine ? (share === null ? NaN : share * Number(d.full)) : typed();
-    if (Number.isNaN(x)) { complain(say("no_amount", { typed: byLine ? "" : field.value, unit: d.unit })); if (!byLine) field.focus(); return; }
-    if (Number(d.most) > 0 && x > Number(d.most) * 1.0001) { complain(say("too_much", { amount: amountOf(at, Number(d.most)) })); return; }
-    const f = { x: Number(d.most) > 0 ? Math.min(x, Number(d.most)) : x };
-    if (byLine) f.share = share;
-    if (d.kind === "lot") f.place = place;
-    if (d.kind === "beverage") {
-      if (!d.made && x > 0 && !$("made").value) { complain(say("no_time")); $("made").focus(); return; }
-      f.clock = $("made").value;
-      f.made = d.made || (f.clock ? madeAt(f.clock) : "");
+const levelStep = (/** @type {number} */ x) => Math.min(1, Math.max(0, Math.round(x * LEVEL_STEPS) / LEVEL_STEPS));
+byID("line").addEventListener("click", (event) => {
+  const button = clicked(event);
+  if (button) share = "share" in button.dataset ? Number(button.dataset.share) : levelStep((share ?? 0.5) + Number(button.dataset.more));
+  else if (clicked(event, "#vessel")) {
+    const box = vessel.getBoundingClientRect();
+    share = levelStep(1 - (event.clientY - box.top) / box.height);
+  } else return;
+  complain("");
+  draw();
+});
+byID("steppers").addEventListener("click", (event) => {
+  const button = clicked(event);
+  if (!button || !current) return;
+  const x = typedAmount(current);
+  field.value = inUnit(current, Math.max(0, (Number.isNaN(x) ? 0 : x) + Number(button.dataset.step)));
+  complain("");
+  draw();
+});
+byID("places").addEventListener("click", (event) => {
+  const button = clicked(event);
+  if (!button) return;
+  place = data(button).place;
+  draw();
+});
+field.addEventListener("input", () => {
+  complain("");
+  draw();
+});
+for (const item of items) {
+  one(item, "button").addEventListener("click", () => {
+    delete item.dataset.passed;
+    select(item, true);
+  });
+}
+heading.tabIndex = -1;
+// What scrolls into view stays clear of the controls.
+new ResizeObserver(() => document.body.style.setProperty("--inhand", hand.offsetHeight + "px")).observe(hand);
+
+// countDocument is what the service gets; null where another batch of a counted beverage has still to be looked at.
+function countDocument() {
+  /** @type {Record<string, any>} */
+  const doc = { counted_at: now().toISOString() };
+  for (const item of items) {
+    const { kind, name, beverage, lot } = data(item), amount = counted.get(keyOf(item));
+    if (!amount) continue;
+    if (kind === "ice") doc.ice_g = amount.x;
+    if (kind === "plain") doc.plain_ice_g = amount.x;
+    if (kind === "tank") doc.tank_l = amount.x;
+    if (kind === "lot") (doc.lots ??= []).push({ lot, grams: amount.x, place: amount.place });
+    if (kind !== "beverage") continue;
+    const other = items.find((batch) => batch.dataset.beverage === beverage && batch.dataset.made && !counted.has(keyOf(batch)));
+    if (other) {
+      select(other);
+      complain(say("rest", { what: name }));
+      return null;
     }
-    const key = keyOf(at);
-    found.set(key, f);
-    done = [...done.filter((k) => k !== key), key];
-    remember();
-    go(at);
+    (doc.beverages ??= []).push({ beverage, g: amount.x, made_at: amount.made || doc.counted_at });
   }
+  return doc;
+}
 
-  function go(from) {
-    const to = next(from);
-    take(to);
-    if (to) { to.scrollIntoView({ block: "nearest" }); $("hand").scrollIntoView({ block: "nearest" }); tell(""); } else $("save").focus();
-  }
-
-  $("hand").addEventListener("submit", keepFound);
-  $("pass").addEventListener("click", () => { at.dataset.passed = "1"; go(at); });
-  $("undo").addEventListener("click", () => {
-    const key = done.pop();
-    found.delete(key);
-    remember();
-    const li = things.find((t) => keyOf(t) === key);
-    delete li.dataset.passed;
-    take(li);
-  });
-  $("by-line").addEventListener("click", () => { byLine = true; draw(); });
-  $("by-weight").addEventListener("click", () => {
-    byLine = false;
-    if (!field.value && share !== null) field.value = inUnit(at, share * Number(at.dataset.full));
-    draw();
-  });
-  $("line").addEventListener("click", (e) => {
-    const b = e.target.closest("button");
-    if (b) share = "share" in b.dataset ? Number(b.dataset.share) : Math.min(1, Math.max(0, Math.round(((share ?? 0.5) + Number(b.dataset.more)) * 20) / 20));
-    else if (e.target.closest("#vessel")) {
-      const box = $("vessel").getBoundingClientRect();
-      share = Math.min(1, Math.max(0, Math.round((1 - (e.clientY - box.top) / box.height) * 20) / 20));
-    } else return;
-    complain("");
-    draw();
-  });
-  $("steppers").addEventListener("click", (e) => {
-    const b = e.target.closest("button");
-    if (!b) return;
-    const x = typed();
-    field.value = inUnit(at, Math.max(0, (Number.isNaN(x) ? 0 : x) + Number(b.dataset.step)));
-    complain("");
-    draw();
-  });
-  $("places").addEventListener("click", (e) => { const b = e.target.closest("button"); if (b) { place = b.dataset.place; draw(); } });
-  field.addEventListener("input", () => { complain(""); draw(); });
-  for (const li of things) li.querySelector("button").addEventListener("click", () => { delete li.dataset.passed; take(li, true); });
-  $("hand-name").tabIndex = -1;
-  // What comes into view by itself stays clear of the hand.
-  new ResizeObserver(() => body.style.setProperty("--inhand", $("hand").offsetHeight + "px")).observe($("hand"));
-
-  const tell = (text) => { $("said").textContent = text; };
-
-  // count makes the document that is sent; null where a batch of a beverage that was counted is still to be looked at.
-  function count() {
-    const out = { counted_at: now().toISOString() };
-    for (const li of things) {
-      const d = li.dataset, f = found.get(keyOf(li));
-      if (!f) continue;
-      if (d.kind === "ice") out.ice_g = f.x;
-      if (d.kind === "plain") out.plain_ice_g = f.x;
-      if (d.kind === "tank") out.tank_l = f.x;
-      if (d.kind === "lot") (out.lots ||= []).push({ lot: d.lot, grams: f.x, place: f.place });
-      if (d.kind !== "beverage") continue;
-      const rest = things.find((t) => t.dataset.beverage === d.beverage && t.dataset.made && !found.has(keyOf(t)));
-      if (rest) {
-        take(rest);
-        complain(say("rest", { what: d.name }));
-        return null;
-      }
-      (out.beverages ||= []).push({ beverage: d.beverage, g: f.x, made_at: f.made || out.counted_at });
-    }
-    return out;
-  }
-
-  $("save").addEventListener("click", () => {
-    const doc = count();
-    if (!doc) return;
-    waiting.value = [...(waiting.value || []), doc];
-    found.clear();
-    done = [];
-    remember();
-    for (const li of things) delete li.dataset.passed;
-    take(null);
-    tell(say("saving"));
-    flush();
-  });
-
-  // flush sends what waits, one after the other.
-  let sending = false, timer = 0;
-  async function flush() {
-    if (sending) return;
-    sending = true;
-    clearTimeout(timer);
-    try {
-      while ((waiting.value || []).length) {
-        const doc = waiting.value[0];
-        const answer = await fetch("/v1/sites/" + encodeURIComponent(site) + "/stock-counts", { method: "POST", redirect: "manual", signal: AbortSignal.timeout(10000),
-          headers: { "Content-Type": "application/json", "X-CSRF-Token": csrf }, body: JSON.stringify(doc) });
-        if (answer.status === 401 || answer.status === 403) { tell(say("signed_out")); break; }
-        if (answer.status === 408 || answer.status === 429 || answer.status >= 500) throw new Error("later");
-        waiting.value = waiting.value.slice(1);
-        if (answer.ok) saved();
-        else {
-          const p = await answer.json().catch(() => ({}));
-          const why = [p.detail || p.title || answer.status, ...(p.errors || []).map((e) => e.detail)].join("; ");
-          tell(say("refused", { why }));
-        }
-      }
-    } catch {
-      tell(say("kept"));
-      timer = setTimeout(flush, 8000);
-    }
-    sending = false;
-  }
-
-  function saved() {
-    tell(say("saved") + " ");
-    const again = document.createElement("a");
+/** @type {Outbox<Record<string, any>>} */
+const outbox = new Outbox("hotday.counts." + site, {
+  send: (doc) => request("POST", siteURL + "/stock-counts", { json: doc, signal: AbortSignal.timeout(SEND_TIMEOUT_MS) }),
+  accepted: () => {
+    show(say("saved") + " ");
+    const again = element("a", say("again"));
     again.href = location.pathname;
-    again.textContent = say("again");
-    $("said").append(again);
-  }
+    status.append(again);
+  },
+  refused: (refusal) => show(say("refused", { why: refusal.message })),
+  signedOut: () => show(say("signed_out")),
+  unreachable: () => show(say("kept")),
+  settled: () => {},
+});
 
-  addEventListener("online", flush);
-  document.addEventListener("visibilitychange", () => { if (!document.hidden) flush(); });
-  take(things.find((li) => !found.has(keyOf(li))) || null);
-  if ((waiting.value || []).length) flush();
-})();
+save.addEventListener("click", () => {
+  const doc = countDocument();
+  if (!doc) return;
+  outbox.add(doc);
+  counted.clear();
+  order = [];
+  saveDraft();
+  for (const item of items) delete item.dataset.passed;
+  select(null);
+  show(say("saving"));
+});
+
+addEventListener("online", () => outbox.flush());
+document.addEventListener("visibilitychange", () => { if (!document.hidden) outbox.flush(); });
+select(items.find((item) => !counted.has(keyOf(item))) ?? null);
+if (outbox.items.length) outbox.flush();

@@ -1,27 +1,34 @@
-"use strict";
-// Shows the wall screen where there is no network, as after a power cut. The page itself keeps its last board and the files that
-// it needs (kitchen.js); here they are only handed out. The network always comes first: what is kept never hides what is new.
-const PATIENCE = 5000;
+// Service worker of the wall screen: shows the screen without a network, as after a power cut. The page itself keeps its last board and
+// the files that the board needs (kitchen-offline.js); this script only hands them out. The network comes first, so that what is kept
+// never hides what is newer; files have their version in their address and are the same wherever they come from.
+const PATIENCE_MS = 5000;
+const worker = /** @type {ServiceWorkerGlobalScope} */ (/** @type {unknown} */ (self));
 
-self.addEventListener("install", () => self.skipWaiting());
-self.addEventListener("activate", (e) => e.waitUntil(self.clients.claim()));
+worker.addEventListener("install", () => worker.skipWaiting());
+worker.addEventListener("activate", (event) => event.waitUntil(worker.clients.claim()));
 
-self.addEventListener("fetch", (e) => {
-  const url = new URL(e.request.url);
-  if (e.request.method !== "GET" || url.origin !== location.origin) return;
-  if (url.pathname.startsWith("/static/")) e.respondWith(caches.match(e.request).then((kept) => kept || fetch(e.request)));
-  else if (e.request.mode === "navigate" && url.pathname.endsWith("/kitchen")) e.respondWith(page(e.request, url.pathname));
+worker.addEventListener("fetch", (event) => {
+  const { request } = event, url = new URL(request.url);
+  if (request.method !== "GET" || url.origin !== location.origin) return;
+  if (url.pathname.startsWith("/static/")) event.respondWith(caches.match(request).then((kept) => kept ?? fetch(request)));
+  else if (request.mode === "navigate" && url.pathname.endsWith("/kitchen")) event.respondWith(page(request, url.pathname));
 });
 
+/**
+ * page answers with the network's page, or the one that was kept where the network fails or takes too long.
+ * @param {Request} request
+ * @param {string} path
+ */
 async function page(request, path) {
-  const store = await caches.open("hotday." + path);
-  const kept = await store.match(path);
+  const cache = await caches.open("hotday." + path);
+  const kept = await cache.match(path);
   const asked = fetch(request);
   if (!kept) return asked;
-  const late = new Promise((done) => setTimeout(done, PATIENCE, kept));
+  /** @type {Promise<Response>} */
+  const late = new Promise((resolve) => setTimeout(resolve, PATIENCE_MS, kept));
   try {
     const answer = await Promise.race([asked, late]);
-    if (answer.type === "opaqueredirect") await caches.delete("hotday." + path); // signed out: nothing of the shop stays
+    if (answer.type === "opaqueredirect") await caches.delete("hotday." + path); // signed out: nothing about the site stays
     return answer.status >= 500 ? kept : answer;
   } catch {
     return kept;

@@ -1,61 +1,51 @@
-"use strict";
-// Past sales from a file: what it holds is shown first, then all of it is brought in, or nothing.
-(() => {
-  const form = document.getElementById("sales");
-  if (!form) return;
-  const texts = JSON.parse(document.body.dataset.words);
-  const words = (key, more) => texts[key].replace(/\{(\w+)\}/g, (all, name) => (more && name in more ? more[name] : all));
-  const found = document.getElementById("found"), bring = document.getElementById("bring");
-  const csrf = document.querySelector("meta[name=csrf]").content;
-  const say = (...lines) => found.replaceChildren(...lines.map((text) => {
-    const p = document.createElement("p");
-    p.textContent = text;
-    return p;
-  }));
+// Past sales from a file: the page shows what the file holds, and then takes all of it or nothing.
+import { byID, element, maybe, request, say, siteURL, whyNot } from "./page.js";
 
-  async function send(preview) {
-    const file = form.elements.file.files[0];
-    const kind = file.name.toLowerCase().endsWith(".xlsx") ? "application/vnd.openxmlformats-officedocument.spreadsheetml.sheet" : "text/csv";
-    const query = new URLSearchParams({ source: form.elements.source.value.trim() });
+const SHOWN_FAULTS = 20;
+const XLSX = "application/vnd.openxmlformats-officedocument.spreadsheetml.sheet";
+
+/** @param {HTMLFormElement} form */
+function connect(form) {
+  const summary = byID("found"), take = byID("bring", HTMLButtonElement);
+  const show = (/** @type {string[]} */ ...lines) => summary.replaceChildren(...lines.map((text) => element("p", text)));
+  const field = (/** @type {string} */ name) => /** @type {HTMLInputElement} */ (form.elements.namedItem(name));
+
+  /** @param {boolean} preview */
+  function send(preview) {
+    const file = field("file").files?.[0];
+    const query = new URLSearchParams({ source: field("source").value.trim() });
     if (preview) query.set("preview", "true");
-    let answer;
-    try {
-      answer = await fetch("/v1/sites/" + encodeURIComponent(document.body.dataset.site) + "/sales-files?" + query,
-        { method: "POST", headers: { "X-CSRF-Token": csrf, "Content-Type": kind }, body: file });
-    } catch {
-      throw new Error(words("no_answer"));
-    }
-    const said = await answer.json().catch(() => ({}));
-    if (!answer.ok) throw new Error([said.detail || said.title, ...(said.errors || []).map((e) => e.detail + (e.accepted ? " (" + e.accepted + ")" : ""))].filter(Boolean).join(". ") + ".");
-    return said;
+    return request("POST", siteURL + "/sales-files?" + query, { body: file, type: file?.name.toLowerCase().endsWith(".xlsx") ? XLSX : "text/csv" });
   }
 
-  const day = (t) => (t ? t.slice(0, 10) : "");
+  const date = (/** @type {string | undefined} */ instant) => (instant ? instant.slice(0, 10) : "");
 
-  form.addEventListener("submit", async (e) => {
-    e.preventDefault();
-    bring.hidden = true;
-    say(words("reading"));
+  form.addEventListener("submit", async (event) => {
+    event.preventDefault();
+    take.hidden = true;
+    show(say("reading"));
     try {
-      const p = await send(true);
-      const lines = [p.rows ? words("found", { rows: p.rows, items: p.items.length + p.items_left_out, from: day(p.from), to: day(p.to) }) : words("nothing"), ...p.notes];
-      if (p.errors.length) {
-        lines.push(words("wrong", { n: p.errors.length + p.errors_left_out }));
-        for (const x of p.errors.slice(0, 20)) lines.push(words("row", { row: x.row, what: x.detail + (x.accepted ? " (" + x.accepted + ")" : "") }));
+      const found = await send(true);
+      const lines = [found.rows ? say("found", { rows: found.rows, items: found.items.length + found.items_left_out, from: date(found.from), to: date(found.to) }) : say("nothing"), ...found.notes];
+      if (found.errors.length) {
+        lines.push(say("wrong", { n: found.errors.length + found.errors_left_out }));
+        for (const fault of found.errors.slice(0, SHOWN_FAULTS)) lines.push(say("row", { row: fault.row, what: fault.detail + (fault.accepted ? " (" + fault.accepted + ")" : "") }));
       }
-      say(...lines);
-      bring.hidden = !p.rows || p.errors.length > 0;
-    } catch (err) { say(err.message); }
+      show(...lines);
+      take.hidden = !found.rows || found.errors.length > 0;
+    } catch (error) { show(whyNot(error)); }
   });
-  for (const input of form.elements) input.addEventListener("change", () => { bring.hidden = true; });
-  bring.addEventListener("click", async () => {
-    bring.disabled = true;
+  form.addEventListener("change", () => { take.hidden = true; });
+  take.addEventListener("click", async () => {
+    take.disabled = true;
     try {
-      const done = await send(false);
-      say(words("brought", done));
-      bring.hidden = true;
+      show(say("brought", await send(false)));
+      take.hidden = true;
       setTimeout(() => location.reload(), 1500);
-    } catch (err) { say(err.message); }
-    bring.disabled = false;
+    } catch (error) { show(whyNot(error)); }
+    take.disabled = false;
   });
-})();
+}
+
+const form = maybe("sales", HTMLFormElement);
+if (form) connect(form);

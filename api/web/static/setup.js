@@ -1,104 +1,109 @@
-"use strict";
-// Set-up: what is typed is checked by the service while it is typed, and a new shop is asked for where it is. Without this script
-// the same is checked when it is saved.
-(() => {
-  const zone = document.getElementById("timezone");
-  if (zone && !zone.value) zone.value = Intl.DateTimeFormat().resolvedOptions().timeZone || "";
-  const name = document.getElementById("name"), code = document.getElementById("code");
-  if (name && code) {
-    let own = code.value !== "";
-    code.addEventListener("input", () => { own = code.value !== ""; });
-    name.addEventListener("input", () => {
-      if (!own) code.value = name.value.toLowerCase().normalize("NFD").replace(/[^a-z0-9]+/g, "-").replace(/^-+|-+$/g, "").slice(0, 40);
-    });
+// Settings: the service checks each field as it is filled in. Without this script it checks them when they are saved.
+import { all, byID, clicked, data, element, maybe, one, say } from "./page.js";
+
+/** @typedef {import("./page.js").Fault & { pointer: string }} FieldFault */
+
+const CHECK_DELAY_MS = 250, CHECK_TIMEOUT_MS = 10000;
+const form = byID("fields", HTMLFormElement), summary = byID("wrongs");
+
+/** @type {Set<string>} names of fields that somebody has filled in */
+const touched = new Set(all(form, "[aria-invalid]", HTMLInputElement).map((field) => field.name));
+let unsaved = false, checks = 0, timer = 0;
+
+// A row that was just added is opened, ready to be filled in.
+const added = form.dataset.grown ? maybe("f" + form.dataset.grown) : null;
+if (added) {
+  if (added instanceof HTMLDetailsElement) added.open = true;
+  all(added, "input:not([type=hidden]), select").at(0)?.focus();
+  unsaved = true;
+}
+
+form.addEventListener("input", () => { unsaved = true; });
+form.addEventListener("change", (event) => {
+  const { name } = /** @type {HTMLInputElement} */ (event.target);
+  if (name) touched.add(name);
+  clearTimeout(timer);
+  timer = setTimeout(check, CHECK_DELAY_MS);
+});
+form.addEventListener("submit", () => { unsaved = false; });
+addEventListener("beforeunload", (event) => { if (unsaved) event.preventDefault(); });
+
+async function check() {
+  const turn = ++checks;
+  let found;
+  try {
+    const fields = /** @type {[string, string][]} */ ([...new FormData(form)]);
+    const answer = await fetch(form.action + "?check=1", { method: "POST", body: new URLSearchParams(fields), signal: AbortSignal.timeout(CHECK_TIMEOUT_MS) });
+    if (!answer.ok) return;
+    found = await answer.json();
+  } catch { return; } // saving checks again
+  if (turn === checks) showFaults(found.errors ?? []);
+}
+
+const faultLine = (/** @type {string} */ pointer) => document.getElementById("w" + pointer);
+
+/**
+ * showFaults writes each fault at its field or, where that has no place for it, at what contains it. A field that nobody has filled in
+ * yet is left alone: a new row is empty at first.
+ * @param {FieldFault[]} faults
+ */
+function showFaults(faults) {
+  /** @type {Map<string, string[]>} by the pointer of what they are shown at */
+  const placed = new Map();
+  /** @type {FieldFault[]} */
+  const elsewhere = [];
+  for (const fault of faults) {
+    if (form.elements.namedItem(fault.pointer) && !touched.has(fault.pointer)) continue;
+    let pointer = fault.pointer;
+    while (pointer && !faultLine(pointer)) pointer = pointer.slice(0, pointer.lastIndexOf("/"));
+    if (!pointer) {
+      elsewhere.push(fault);
+      continue;
+    }
+    placed.set(pointer, [...(placed.get(pointer) ?? []), fault.detail + (fault.accepted ? " " + say("right", { what: fault.accepted }) : "")]);
   }
-
-  const form = document.getElementById("fields");
-  if (!form) return;
-  const words = JSON.parse(document.body.dataset.words);
-  const wrongs = document.getElementById("wrongs");
-  const touched = new Set();
-  for (const f of form.querySelectorAll("[aria-invalid]")) touched.add(f.name);
-  let changed = false, asked = 0, timer = 0;
-
-  const grown = form.dataset.grown && document.getElementById("f" + form.dataset.grown);
-  if (grown) {
-    grown.open = true;
-    const first = grown.querySelector("input:not([type=hidden]), select");
-    if (first) first.focus();
-    changed = true;
+  for (const line of all(form, ".amiss")) {
+    const pointer = data(line).for, text = (placed.get(pointer) ?? []).join(" ");
+    if ((line.textContent ?? "").trim() !== text) line.textContent = text;
+    const field = document.getElementById("f" + pointer);
+    if (!field?.matches("input, select")) continue;
+    if (text) field.setAttribute("aria-invalid", "true");
+    else field.removeAttribute("aria-invalid");
   }
+  showSummary(placed, elsewhere);
+}
 
-  form.addEventListener("input", () => { changed = true; });
-  form.addEventListener("change", (e) => {
-    if (e.target.name) touched.add(e.target.name);
-    clearTimeout(timer);
-    timer = setTimeout(check, 250);
+/**
+ * showSummary lists the faults above the form, each with a link to its field.
+ * @param {Map<string, string[]>} placed
+ * @param {FieldFault[]} elsewhere
+ */
+function showSummary(placed, elsewhere) {
+  summary.hidden = !placed.size && !elsewhere.length;
+  if (summary.hidden) return;
+  const lines = [...placed].map(([pointer, faults]) => {
+    const line = element("li"), link = element("a", nameOf(pointer));
+    link.href = "#f" + pointer;
+    line.append(link, ": " + faults.join(" "));
+    return line;
   });
-  form.addEventListener("submit", () => { changed = false; });
-  addEventListener("beforeunload", (e) => { if (changed) e.preventDefault(); });
+  one(summary, "ul").replaceChildren(...lines, ...elsewhere.map((fault) => element("li", fault.detail)));
+}
 
-  async function check() {
-    const turn = ++asked;
-    let said;
-    try {
-      const answer = await fetch(form.action + "?check=1", { method: "POST", body: new URLSearchParams(new FormData(form)), signal: AbortSignal.timeout(10000) });
-      if (!answer.ok) return;
-      said = await answer.json();
-    } catch { return; } // it is checked again when it is saved
-    if (turn !== asked) return;
-    show(said.errors || []);
-  }
+/** @param {string} pointer */
+function nameOf(pointer) {
+  const field = document.getElementById("f" + pointer);
+  const label = field && (/** @type {HTMLInputElement} */ (field).labels?.[0] ?? field.querySelector("legend, summary"));
+  return label?.textContent?.trim() ?? pointer;
+}
 
-  // show puts each error at its field. What nobody has touched yet is not complained of: a new row is empty at first.
-  function show(errors) {
-    const at = new Map();
-    let elsewhere = 0;
-    for (const e of errors) {
-      const field = form.elements[e.pointer];
-      if (field && !touched.has(e.pointer)) continue;
-      let pointer = e.pointer;
-      while (pointer && !document.getElementById("w" + pointer)) pointer = pointer.slice(0, pointer.lastIndexOf("/"));
-      if (!pointer) { elsewhere++; continue; }
-      at.set(pointer, [...(at.get(pointer) || []), e.detail + (e.accepted ? " " + words.right.replace("{what}", e.accepted) : "")]);
-    }
-    for (const w of form.querySelectorAll(".amiss")) {
-      const text = (at.get(w.dataset.for) || []).join(" ");
-      if (w.textContent.trim() !== text) w.textContent = text;
-      const field = document.getElementById("f" + w.dataset.for);
-      if (field && field.matches("input, select")) {
-        if (text) field.setAttribute("aria-invalid", "true"); else field.removeAttribute("aria-invalid");
-      }
-    }
-    wrongs.hidden = elsewhere === 0 && at.size === 0;
-    if (wrongs.hidden) return;
-    const list = wrongs.querySelector("ul");
-    list.replaceChildren();
-    for (const [pointer, texts] of at) {
-      const li = document.createElement("li"), a = document.createElement("a"), field = document.getElementById("f" + pointer);
-      const label = field && (field.labels && field.labels[0] || field.querySelector("legend, summary"));
-      a.href = "#f" + pointer;
-      a.textContent = label ? label.textContent.trim() : pointer;
-      li.append(a, ": " + texts.join(" "));
-      list.append(li);
-    }
-    for (const e of errors) {
-      if (form.elements[e.pointer] || document.getElementById("w" + e.pointer)) continue;
-      const li = document.createElement("li");
-      li.textContent = e.detail;
-      if (elsewhere) list.append(li);
-    }
-  }
-
-  // A link to a field opens what it is folded into.
-  wrongs.addEventListener("click", (e) => {
-    const a = e.target.closest("a");
-    if (!a) return;
-    const field = document.getElementById(decodeURIComponent(a.hash.slice(1)));
-    if (!field) return;
-    e.preventDefault();
-    for (let d = field.closest("details"); d; d = d.parentElement.closest("details")) d.open = true;
-    field.focus();
-    field.scrollIntoView({ block: "center" });
-  });
-})();
+// A link to a field unfolds whatever contains it.
+summary.addEventListener("click", (event) => {
+  const link = /** @type {HTMLAnchorElement | null} */ (clicked(event, "a"));
+  const field = link && document.getElementById(decodeURIComponent(link.hash.slice(1)));
+  if (!field) return;
+  event.preventDefault();
+  for (let around = field.closest("details"); around; around = around.parentElement?.closest("details") ?? null) around.open = true;
+  field.focus();
+  field.scrollIntoView({ block: "center" });
+});

@@ -8,9 +8,9 @@ import (
 
 // Document is the input of a forecast: the history and the days ahead.
 type Document struct {
-	History []Past    `json:"history" opt:"false"`
-	Ahead   []Ahead   `json:"ahead" opt:"false"`
-	Levels  []float64 `json:"levels" opt:"false"`
+	History []Past    `json:"history" opt:"false" validate:"max=500000"`
+	Ahead   []Ahead   `json:"ahead" opt:"false" validate:"max=50000"`
+	Levels  []float64 `json:"levels" opt:"false" validate:"max=99"`
 }
 
 // Ahead is a day to forecast. Temperature °C, rain mm, humidity %. OpenShare is the share of the usual selling time, 0.5 if the
@@ -73,8 +73,8 @@ const (
 
 // Parse decodes and validates a document. It returns a CodeMalformed or CodeInvalid *models.Error.
 func Parse(body []byte) (Document, error) {
-	d, err := decode(body)
-	if err != nil {
+	var d Document
+	if err := models.DecodeStrict(body, &d); err != nil {
 		return d, err
 	}
 	return d, d.Validate()

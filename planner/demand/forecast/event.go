@@ -95,7 +95,7 @@ func axisLen(all []*series) int {
 // learnEffects estimates the effect of each event by comparing the demand of its days over all series with the regression's
 // forecasts of the day before, shrunk towards none when days are few.
 func (st *State) learnEffects(all []*series) {
-	type day struct{ asked, usual float64 }
+	type day struct{ actual, usual float64 }
 	byEvent := map[string]map[int]*day{}
 	for i, s := range all {
 		for t, y := range s.eventDemand {
@@ -117,7 +117,7 @@ func (st *State) learnEffects(all []*series) {
 				days[t] = d
 			}
 			// Weighted by the selling time, so that half a day counts as half.
-			d.asked += y * s.share[t]
+			d.actual += y * s.share[t]
 			d.usual += st.learners.Regression.mean(i, st.learners.Scale[i], x[:]) * s.share[t]
 		}
 	}
@@ -135,7 +135,7 @@ func (st *State) learnEffects(all []*series) {
 				continue
 			}
 			w := 1 / (eventDaySD*eventDaySD + 1/(d.usual+1))
-			sum += w * math.Log((d.asked+.5)/(d.usual+.5))
+			sum += w * math.Log((d.actual+.5)/(d.usual+.5))
 			weight += w
 			e.Days++
 		}

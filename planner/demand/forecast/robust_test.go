@@ -357,22 +357,6 @@ func TestInvalidDocumentsNameTheField(t *testing.T) {
 	require.Positive(t, forecastOf(t, d).Rows[0].Mean)
 }
 
-func TestDecodingByRowEqualsDecodingAsAWhole(t *testing.T) {
-	t.Parallel()
-	body, err := json.Marshal(shopDocument(2, 40))
-	require.NoError(t, err)
-	var whole Document
-	require.NoError(t, models.DecodeStrict(body, &whole))
-	rows, ok := decodeRows(body)
-	require.True(t, ok)
-	require.Equal(t, whole, rows)
-	for _, odd := range []string{`{`, `[]`, `{"history":[],"ahead":[]}`, `{"history":[],"ahead":[],"levels":[0.5]} x`, `{"history":[],"history":[],"ahead":[],"levels":[0.5]}`,
-		`{"history":{},"ahead":[],"levels":[0.5]}`, `{"history":[],"ahead":[{"Series":"a"}],"levels":[0.5]}`, `{"history":[],"ahead":[],"levels":null}`} {
-		_, ok := decodeRows([]byte(odd))
-		require.False(t, ok, odd)
-	}
-}
-
 func FuzzForecast(f *testing.F) {
 	f.Add([]byte(`{"history":[{"series":"a","date":"2026-06-01","demand":12,"open":true,"holiday":false,"temp_c":21},{"series":"b","date":"2026-05-01","demand":1e6,"open":true,"holiday":true}],
 		"ahead":[{"series":"a","date":"2026-06-02","open":true,"holiday":false},{"series":"c","date":"2026-06-03","open":false,"holiday":true,"temp_c":40}],"levels":[0.1,0.9,0.999]}`))

@@ -183,11 +183,3 @@ func (st *State) finish(all []*series, last int) {
 		}
 	}
 }
-
-// Last is the newest known day, "" if there is none.
-func (st *State) Last() models.Date {
-	if st.last < 0 {
-		return ""
-	}
-	return st.first.AddDays(st.last)
-}

@@ -65,7 +65,7 @@ func TestStoredStatesOpenAndForecastAsBefore(t *testing.T) {
 	rows := storedAhead("2024-04-19")
 	for _, file := range []string{"state-4.bin", "state-5.bin"} {
 		st := readStored(t, file)
-		assert.Equal(t, "2024-04-18", string(st.Last()), file)
+		assert.Equal(t, "2024-04-18", string(st.newestDay()), file)
 		live := st.Live(rows, []float64{1, 1}, scoredLevels)
 		assert.Equal(t, noonIced, live[0].SeriesKey, file)
 		assert.InEpsilon(t, 45.611, live[0].Mean, 1e-4, file)
