@@ -7,8 +7,7 @@ import (
 
 	"hotday/models"
 	"hotday/planner"
-	"hotday/planner/say/quantity"
-	"hotday/planner/say/words"
+	"hotday/planner/say"
 )
 
 // watch checks the planned days for shortages and the site for missing reports, and opens, updates and closes warnings.
@@ -55,13 +54,13 @@ func silentTill(ctx context.Context, st models.Store, site models.Site, now time
 		if !open.Contains(now) || now.Sub(since) < silentAfter {
 			continue
 		}
-		quiet, say := now.Sub(since).Minutes(), words.In(site.Language)
+		quiet, v := now.Sub(since).Minutes(), say.For(site)
 		return []models.Warning{{
 			Kind: models.WarnSalesSilent, Grade: models.GradeActToday, At: since, Amount: quiet, Unit: "min", ChancePct: 100,
-			Cause:  say.Say("warn.no_counts", "at", quantity.For(site).Clock(since)),
+			Cause:  v.Say("warn.no_counts", "at", v.Clock(since)),
 			Fields: []string{"sold"},
 			WaysOut: []models.WayOut{{
-				Action: say.Say("way.till"),
+				Action: v.Say("way.till"),
 				Change: []byte("{}"),
 			}},
 		}}, nil
@@ -87,11 +86,11 @@ func oldCount(ctx context.Context, st models.Store, site models.Site, ice models
 	if ice.CountedAt != nil && now.Sub(*ice.CountedAt) < countOldAfter {
 		return nil, nil
 	}
-	say := words.In(site.Language)
+	v := say.For(site)
 	return []models.Warning{{
 		Kind: models.WarnStockCountOld, Grade: models.GradeNote, At: now, Amount: countOldAfter.Hours(), Unit: "h", ChancePct: 100,
-		Cause:   say.Say("warn.no_ice_count"),
+		Cause:   v.Say("warn.no_ice_count"),
 		Fields:  []string{"ice.counted_at"},
-		WaysOut: []models.WayOut{{Action: say.Say("way.count_ice"), Change: []byte("{}")}},
+		WaysOut: []models.WayOut{{Action: v.Say("way.count_ice"), Change: []byte("{}")}},
 	}}, nil
 }

@@ -2,27 +2,30 @@ package models
 
 import (
 	"encoding/json"
+	"slices"
+	"strings"
 	"time"
 )
 
 // Plan is the result of a PlanRequest. A stored plan is immutable; a change makes a new revision.
 type Plan struct {
-	Revision   int            `json:"revision"` // 0 until stored
-	Digest     string         `json:"digest"`   // of the request, its now rounded up to the first slot
-	ComputedAt time.Time      `json:"computed_at"`
-	From       Date           `json:"from"`
-	Days       int            `json:"days"`
-	Summary    Summary        `json:"summary"`
-	Demand     []DemandRange  `json:"demand"`
-	Batches    []BatchTask    `json:"batches"`
-	Ice        IcePlan        `json:"ice"`
-	Water      []WaterDraw    `json:"water"`
-	Pulls      []BeanPull     `json:"pulls"`
-	Stock      []StockPoint   `json:"stock"` // of each beverage over time
-	Warnings   []Warning      `json:"warnings"`
-	Cautions   []string       `json:"cautions"`
-	Cost       Cost           `json:"cost"`
-	Made       []UnderWayMade `json:"made,omitempty"` // tasks already started or made at a replan
+	Revision     int            `json:"revision"` // 0 until stored
+	Digest       string         `json:"digest"`   // of the request, its now rounded up to the first slot
+	ComputedAt   time.Time      `json:"computed_at"`
+	From         Date           `json:"from"`
+	Days         int            `json:"days"`
+	Summary      Summary        `json:"summary"`
+	Demand       []DemandRange  `json:"demand"`
+	Batches      []BatchTask    `json:"batches"`
+	Ice          IcePlan        `json:"ice"`
+	Water        []WaterDraw    `json:"water"`
+	Pulls        []BeanPull     `json:"pulls"`
+	Stock        []StockPoint   `json:"stock"` // of each beverage over time
+	Warnings     []Warning      `json:"warnings"`
+	Cautions     []string       `json:"cautions"`
+	CautionCodes []Caution      `json:"caution_codes"` // of cautions, in the same order; none in plans of earlier versions
+	Cost         Cost           `json:"cost"`
+	Made         []UnderWayMade `json:"made,omitempty"` // tasks already started or made at a replan
 }
 
 // Summary is the plan in figures and one sentence.
@@ -79,11 +82,19 @@ type BatchTask struct {
 	FinalTempC       float64     `json:"final_temp_c"`
 	RetainedG        float64     `json:"retained_g"`          // liquid retained by the grounds
 	DissolvedG       float64     `json:"dissolved_g"`         // all solids extracted, including those in the retained liquid
-	CoffeeLot        string      `json:"coffee_lot"`          // lots, oldest first, joined by "+"; empty if beans are short
+	Lots             []LotUse    `json:"lots"`                // source of the beans, oldest lot first; empty if beans are short
+	CoffeeLot        string      `json:"coffee_lot"`          // codes of lots joined by "+", for clients that do not know lots
 	State            string      `json:"state"`               // due, started or made
 	Serves           string      `json:"serves"`              // its purpose, in words
 	Otherwise        []Otherwise `json:"otherwise,omitempty"` // of due batches: the cost half an hour earlier, later, or without it
 	Cautions         []string    `json:"cautions"`
+	CautionCodes     []Caution   `json:"caution_codes"` // of cautions, in the same order
+}
+
+// LotUse is the beans that a batch takes from a lot, g before the grinder's loss. G is 0 where an earlier version did not store it.
+type LotUse struct {
+	Lot string  `json:"lot"`
+	G   float64 `json:"g"`
 }
 
 // Otherwise is an alternative to a batch, the rest of the plan unchanged.
@@ -203,6 +214,7 @@ const (
 // Warning is a risk in the plan: when, how much, how likely, its cause, and possible fixes.
 type Warning struct {
 	Kind      string    `json:"kind"`
+	Subject   string    `json:"subject,omitempty"` // code of the beverage or coffee that it is about
 	Grade     string    `json:"grade"`
 	At        time.Time `json:"at"`
 	Amount    float64   `json:"amount"`
@@ -211,6 +223,11 @@ type Warning struct {
 	Cause     string    `json:"cause"`  // a sentence for a person
 	Fields    []string  `json:"fields"` // related fields of the request, as dotted paths such as ice.makers.0.kg_per_day_rated
 	WaysOut   []WayOut  `json:"ways_out"`
+}
+
+// OfBathIce reports whether a warning is about ice for baths, not ice for drinks, running short.
+func (w Warning) OfBathIce() bool {
+	return w.Kind == WarnIceShort && slices.ContainsFunc(w.Fields, func(f string) bool { return strings.HasPrefix(f, "ice.plain") })
 }
 
 // WayOut is a possible fix: a changed request and the effect on the plan computed from it.

@@ -25,29 +25,45 @@ const (
 
 // PrepSheet is the published tasks of one service day. A new revision replaces it and lists the changes.
 type PrepSheet struct {
-	Site        string    `json:"site"`
-	Date        Date      `json:"date"`
-	Revision    int       `json:"revision"` // of the plan it came from
-	PublishedAt time.Time `json:"published_at"`
-	Changes     []string  `json:"changes"`
-	Cautions    []string  `json:"cautions"`
-	Tasks       []Task    `json:"tasks"`
+	Site         string    `json:"site"`
+	Date         Date      `json:"date"`
+	Revision     int       `json:"revision"` // of the plan it came from
+	PublishedAt  time.Time `json:"published_at"`
+	Changes      []string  `json:"changes"`
+	Cautions     []string  `json:"cautions"`
+	CautionCodes []Caution `json:"caution_codes"` // of cautions, in the same order; none in sheets of earlier versions
+	Tasks        []Task    `json:"tasks"`
 }
 
-// Task is a task on a prep sheet. Its ID is stable across revisions while station, kind and subject are the same.
+// Task is a task on a prep sheet. Its ID is stable across revisions while station, kind and subject are the same. Say, Why and Caution
+// are texts for people; programs read the other fields.
 type Task struct {
-	ID      string     `json:"id"`
-	At      time.Time  `json:"at"`
-	Station string     `json:"station"` // brewer, maker or mould code; "water", "beans", "cold store"
-	Kind    string     `json:"kind"`
-	Say     string     `json:"say"`
-	Why     string     `json:"why"`
-	Caution string     `json:"caution,omitempty"`
-	State   string     `json:"state"`
-	Batch   *BatchTask `json:"batch,omitempty"`
-	Quota   *IceQuota  `json:"quota,omitempty"`
-	Pull    *BeanPull  `json:"pull,omitempty"`
-	Draw    *WaterDraw `json:"draw,omitempty"`
+	ID      string    `json:"id"`
+	At      time.Time `json:"at"`
+	Station string    `json:"station"` // brewer, maker or mould code; "water", "beans", "cold store"
+	Kind    string    `json:"kind"`
+	Say     string    `json:"say"`
+	Why     string    `json:"why"`
+	Caution string    `json:"caution,omitempty"` // the texts of CautionCodes
+	State   string    `json:"state"`
+
+	CautionCode  Caution   `json:"caution_code,omitempty"` // the first of CautionCodes
+	CautionCodes []Caution `json:"caution_codes,omitempty"`
+
+	Beverage string     `json:"beverage,omitempty"` // code; of brew, chill, strain and discard
+	Batch    *BatchTask `json:"batch,omitempty"`    // of brew, chill, strain; of discard where a batch is left over
+	Lots     []LotUse   `json:"lots,omitempty"`     // of brew: the beans to use
+	Quota    *IceQuota  `json:"quota,omitempty"`    // of ice_fill, ice_take and ice_check; Loads is the load of the task
+	Draw     *WaterDraw `json:"draw,omitempty"`     // of water_draw: litres and salts
+	Pulls    []BeanPull `json:"pulls,omitempty"`    // of pull: the beans to take out
+	Pull     *BeanPull  `json:"pull,omitempty"`     // the first of Pulls, for readers that do not know pulls
+	Discard  *Discard   `json:"discard,omitempty"`  // of discard
+}
+
+// Discard is finished beverage to throw away, g as the plan expects it to be left.
+type Discard struct {
+	Beverage string  `json:"beverage"`
+	G        float64 `json:"g"`
 }
 
 // TaskMark is a report on a task's state. Key is its idempotency key.

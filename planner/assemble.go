@@ -26,7 +26,7 @@ func (dr *draft) plan() models.Plan {
 		u := &r.UnderWay[i]
 		p.Made = append(p.Made, models.UnderWayMade{Task: u.Task, Kind: u.Kind, State: u.State})
 	}
-	p.Cautions = dr.cautions(&p)
+	p.CautionCodes, p.Cautions = dr.cautions(&p)
 	if p.Batches == nil {
 		p.Batches = []models.BatchTask{}
 	}
@@ -238,20 +238,20 @@ func (st *setting) summaryText(s *models.Summary, p *models.Plan) string {
 	if n := len(st.h.days); n > 1 {
 		days = st.q.Say("plan.days", "first", days, "last", st.q.DayName(st.h.days[n-1]))
 	}
-	write("plan.expected", "days", days, "temp", st.q.Degrees(s.WarmestC, 0), "servings", say.Digits(s.Servings, 0))
+	write("plan.expected", "days", days, "temp", st.q.Temp(s.WarmestC), "servings", say.Number(s.Servings, 0))
 	if s.Batches == 0 {
 		write("plan.no_batch")
 	} else {
-		write("plan.batches", "n", s.Batches, "mass", st.q.About(s.BeverageG), "dose", st.q.About(s.DoseG))
+		write("plan.batches", "n", s.Batches, "mass", st.q.GlanceMass(s.BeverageG), "dose", st.q.GlanceMass(s.DoseG))
 	}
 	switch {
 	case s.DrinkIceG > 0 && p.Ice.BathG > 0:
-		write("plan.both_ices", "drink", st.q.About(s.DrinkIceG), "bath", st.q.About(p.Ice.BathG))
+		write("plan.both_ices", "drink", st.q.GlanceMass(s.DrinkIceG), "bath", st.q.GlanceMass(p.Ice.BathG))
 	case s.DrinkIceG > 0:
-		write("plan.drink_ice", "drink", st.q.About(s.DrinkIceG))
+		write("plan.drink_ice", "drink", st.q.GlanceMass(s.DrinkIceG))
 	}
 	if s.TreatedWaterL > 0 {
-		write("plan.treated", "volume", st.q.Volume(s.TreatedWaterL, 0))
+		write("plan.treated", "volume", st.q.Volume(s.TreatedWaterL))
 	}
 	b.WriteString(st.dayBefore())
 	act, likely := 0, -1

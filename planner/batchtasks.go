@@ -19,7 +19,7 @@ func (dr *draft) task(rc *recipe, doseG float64, start time.Time, t times) model
 		DoseG: a.DoseG, BrewWaterG: a.BrewWaterG, IceG: a.IceG, BeverageG: a.BeverageG,
 		BrewerOutTempC: rc.outC, CoolToBeforeIceC: rc.coolToC, IceTempC: rc.iceC, IceWetShare: rc.wetShare, FinalTempC: rc.after.FinalC,
 		ExpectedTDSPct: rc.after.FinalTDSPct, ExpectedYieldPct: ext.YieldPct,
-		RetainedG: ext.RetainedG, DissolvedG: ext.DissolvedG, State: models.Due,
+		RetainedG: ext.RetainedG, DissolvedG: ext.DissolvedG, Lots: []models.LotUse{}, State: models.Due,
 		BathIceG: rc.bathIceG(doseG, &dr.req.Ice, dr.plain.wetShare(dr.req)),
 	}
 	if a.IceG <= 0 {
@@ -32,7 +32,8 @@ func (dr *draft) task(rc *recipe, doseG float64, start time.Time, t times) model
 	if m, ok := rc.coolingMin(doseG); ok && rc.coolToC != nil && !math.IsInf(m, 0) {
 		b.CoolingMin = &m
 	}
-	b.Cautions = dr.batchCautions(rc, &b)
+	b.CautionCodes = batchCautions(rc, &b)
+	b.Cautions = dr.q.Cautions(b.CautionCodes)
 	return b
 }
 
@@ -90,7 +91,7 @@ func (bp *brewPlan) serves(p *planned) string {
 	for w, g := range grams {
 		if g >= 0.5 {
 			win := &bp.h.windows[w]
-			parts = append(parts, bp.q.Say("plan.serves", "day", bp.q.ShortDay(win.date), "part", win.part.Code, "mass", bp.q.About(g)))
+			parts = append(parts, bp.q.Say("plan.serves", "day", bp.q.ShortDay(win.date), "part", win.part.Code, "mass", bp.q.GlanceMass(g)))
 		}
 	}
 	text := strings.Join(parts, bp.q.Say("said.comma"))
@@ -99,9 +100,9 @@ func (bp *brewPlan) serves(p *planned) string {
 	}
 	if l.LeftG >= 50 {
 		if l.Carried {
-			text += bp.q.Say("plan.still_good", "mass", bp.q.About(l.LeftG))
+			text += bp.q.Say("plan.still_good", "mass", bp.q.GlanceMass(l.LeftG))
 		} else {
-			text += bp.q.Say("plan.left_over", "mass", bp.q.About(l.LeftG))
+			text += bp.q.Say("plan.left_over", "mass", bp.q.GlanceMass(l.LeftG))
 		}
 	}
 	return text

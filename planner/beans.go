@@ -157,18 +157,21 @@ func (dr *draft) setLots(batches []models.BatchTask) {
 				continue
 			}
 			want := b.DoseG / loss
-			var lots []string
+			var lots []models.LotUse
 			for k := range left {
 				if g := min(left[k], want); g > 1e-9 {
 					left[k] -= g
 					want -= g
-					if !slices.Contains(lots, d.day.Picks[k].Lot) {
-						lots = append(lots, d.day.Picks[k].Lot)
+					code := d.day.Picks[k].Lot
+					i := slices.IndexFunc(lots, func(l models.LotUse) bool { return l.Lot == code })
+					if i < 0 {
+						i, lots = len(lots), append(lots, models.LotUse{Lot: code})
 					}
+					lots[i].G += g
 				}
 			}
-			if want < 0.05 {
-				b.CoffeeLot = strings.Join(lots, "+")
+			if want < 0.05 && len(lots) > 0 {
+				b.Lots, b.CoffeeLot = lots, models.CoffeeLot(lots)
 			}
 		}
 	}

@@ -10,29 +10,29 @@ import (
 func drained(l, recoveryPct float64) float64 { return water.Drained(l, recoveryPct) }
 
 // batchCautions returns the cautions for the place where a batch is made.
-func (st *setting) batchCautions(rc *recipe, b *models.BatchTask) []string {
-	out := []string{}
+func batchCautions(rc *recipe, b *models.BatchTask) []models.Caution {
+	out := []models.Caution{}
 	if rc.bev.Method != models.Steeped {
-		out = append(out, say.CautionScald)
+		out = append(out, models.CautionScald)
 		if b.IceG > 0 {
-			out = append(out, say.CautionGlass)
+			out = append(out, models.CautionGlass)
 		}
-		out = append(out, say.CautionCooling)
+		out = append(out, models.CautionCooling)
 	} else {
-		out = append(out, say.CautionSteeping)
+		out = append(out, models.CautionSteeping)
 	}
 	if b.IceG > 0 {
-		out = append(out, say.CautionIceFood)
+		out = append(out, models.CautionIceFood)
 	}
 	if b.BathIceG > 0 {
-		out = append(out, say.CautionBathIce)
+		out = append(out, models.CautionBathIce)
 	}
-	return st.q.Cautions(append(out, say.CautionHolding))
+	return append(out, models.CautionHolding)
 }
 
-// cautions returns the cautions that hold for the whole plan.
-func (dr *draft) cautions(p *models.Plan) []string {
-	out := []string{}
+// cautions returns the cautions that hold for the whole plan, with their texts.
+func (dr *draft) cautions(p *models.Plan) (out []models.Caution, texts []string) {
+	out = []models.Caution{}
 	hot, steeped := false, false
 	for i := range p.Batches {
 		m := dr.recipes[dr.bevIndex[p.Batches[i].Beverage]].bev.Method
@@ -40,25 +40,25 @@ func (dr *draft) cautions(p *models.Plan) []string {
 		steeped = steeped || m == models.Steeped
 	}
 	if hot {
-		out = append(out, say.CautionScald, say.CautionGlass, say.CautionCooling)
+		out = append(out, models.CautionScald, models.CautionGlass, models.CautionCooling)
 	}
 	if steeped {
-		out = append(out, say.CautionSteeping)
+		out = append(out, models.CautionSteeping)
 	}
 	if p.Ice.ServedG+p.Ice.StirredInG > 0 {
-		out = append(out, say.CautionIceFood)
+		out = append(out, models.CautionIceFood)
 	}
 	if p.Ice.BathG > 0 {
-		out = append(out, say.CautionBathIce)
+		out = append(out, models.CautionBathIce)
 	}
-	out = append(out, say.CautionHolding)
+	out = append(out, models.CautionHolding)
 	for _, d := range p.Water {
 		if len(d.Dose) > 0 {
-			out = append(out, say.CautionMinerals)
+			out = append(out, models.CautionMinerals)
 			break
 		}
 	}
-	out = dr.q.Cautions(out)
+	texts = dr.q.Cautions(out)
 	strongest, mg := -1, 0.0
 	for d := range dr.req.Drinks {
 		if x := dr.caffeineMg(&dr.req.Drinks[d]); x > mg {
@@ -71,9 +71,10 @@ func (dr *draft) cautions(p *models.Plan) []string {
 		if name == "" {
 			name = x.Code
 		}
-		out = append(out, dr.q.Say("care.serving", "drink", name, "mg", say.Digits(mg, 0), "care", dr.q.Caution(say.CautionCaffeine)))
+		out = append(out, models.CautionCaffeine)
+		texts = append(texts, dr.q.Say("care.serving", "drink", name, "mg", say.Number(mg, 0), "care", dr.q.Caution(models.CautionCaffeine)))
 	}
-	return out
+	return out, texts
 }
 
 // caffeineMg estimates the caffeine of a serving, mg: from the extraction of its beverages, and all of the caffeine of doses made to

@@ -40,15 +40,15 @@ func (res *result) ideas(w *warning) []idea {
 	case models.WarnStrengthOff, models.WarnYieldDoubtful:
 		return res.strengthIdeas(s)
 	case models.WarnSteepWarm:
-		return []idea{{res.q.Say("way.steep", "beverage", res.name(s.bev), "temp", res.q.Degrees(coldC, 0)), onBeverage(s.bev, func(b *models.Beverage) bool { b.SteepTempC = coldC; return true })}}
+		return []idea{{res.q.Say("way.steep", "beverage", res.name(s.bev), "temp", res.q.Temp(coldC)), onBeverage(s.bev, func(b *models.Beverage) bool { b.SteepTempC = coldC; return true })}}
 	case models.WarnLimitLax:
 		return []idea{
-			{res.q.Say("way.store", "temp", res.q.Degrees(coldC, 0)), func(r *models.PlanRequest) bool {
+			{res.q.Say("way.store", "temp", res.q.Temp(coldC)), func(r *models.PlanRequest) bool {
 				ok := r.Site.StoreTempC > coldC
 				r.Site.StoreTempC = min(r.Site.StoreTempC, coldC)
 				return ok && w.Unit == "°C"
 			}},
-			{res.q.Say("way.hold", "hours", say.Digits(longHoldH, 0)), func(r *models.PlanRequest) bool {
+			{res.q.Say("way.hold", "hours", say.Number(longHoldH, 0)), func(r *models.PlanRequest) bool {
 				ok := r.Site.MaxHoldH > longHoldH
 				r.Site.MaxHoldH = min(r.Site.MaxHoldH, longHoldH)
 				return ok && w.Unit == "h"

@@ -13,7 +13,7 @@ func upTo(kg float64) float64 { return math.Ceil(kg*2) / 2 }
 func (res *result) iceIdeas(s *subject) []idea {
 	bring := upTo(res.mostDrinkIce(s.more) * 1.1)
 	out := []idea{
-		{res.q.Say("way.bring_ice", "mass", res.q.Kilos(bring*1000, 1)), func(r *models.PlanRequest) bool {
+		{res.q.Say("way.bring_ice", "mass", res.q.GlanceMass(bring*1000)), func(r *models.PlanRequest) bool {
 			r.Ice.OpeningG = min(r.Ice.OpeningG, r.Ice.BinG) + bring*1000
 			r.Ice.BinG += bring * 1000
 			return true
@@ -127,7 +127,7 @@ func (res *result) capIdea(day int, takes func(d *models.Drink) float64) idea {
 func (st *setting) plainIceIdeas(s *subject) []idea {
 	bring := upTo(s.more * 1.1)
 	return []idea{
-		{st.q.Say("way.bring_plain", "mass", st.q.Kilos(bring*1000, 1)), func(r *models.PlanRequest) bool {
+		{st.q.Say("way.bring_plain", "mass", st.q.GlanceMass(bring*1000)), func(r *models.PlanRequest) bool {
 			p := &r.Ice.Plain
 			if p.BinG > 0 {
 				p.OpeningG = min(p.OpeningG, p.BinG)
@@ -136,7 +136,7 @@ func (st *setting) plainIceIdeas(s *subject) []idea {
 			p.OpeningG += bring * 1000
 			return true
 		}},
-		{st.q.Say("way.rest_bath", "temp", st.q.Degrees(60, 0)), func(r *models.PlanRequest) bool {
+		{st.q.Say("way.rest_bath", "temp", st.q.Temp(60)), func(r *models.PlanRequest) bool {
 			any := false
 			for i := range r.Beverages {
 				if b := &r.Beverages[i]; b.Bath && b.Method != models.Steeped && b.RestTempC == nil && b.BrewerOutTempC > 65 {

@@ -14,7 +14,7 @@ func (st *setting) beanIdeas(w *models.Warning, s *subject) []idea {
 	packs := math.Ceil(w.Amount / c.PackG)
 	date := st.req.Site.ServiceDayOf(w.At)
 	roasted := date.AddDays(-int(math.Ceil(c.RestDaysMin)) - 1)
-	out := []idea{{st.q.Say("way.buy", "packs", say.Digits(packs, 0), "coffee", c.Code, "date", roasted), func(r *models.PlanRequest) bool {
+	out := []idea{{st.q.Say("way.buy", "packs", say.Number(packs, 0), "coffee", c.Code, "date", roasted), func(r *models.PlanRequest) bool {
 		x := &r.Coffees[s.coffee]
 		code := "bought-in"
 		for n := 2; slices.ContainsFunc(x.Lots, func(l models.BeanLot) bool { return l.Code == code }); n++ {
@@ -49,7 +49,7 @@ func (st *setting) waterIdeas(w *models.Warning) []idea {
 			r.Water.OpeningL = r.Water.TankL
 			return ok
 		}},
-		{st.q.Say("way.canisters", "volume", st.q.Volume(litres, 0)), func(r *models.PlanRequest) bool {
+		{st.q.Say("way.canisters", "volume", st.q.Volume(litres)), func(r *models.PlanRequest) bool {
 			r.Water.TankL += litres
 			r.Water.OpeningL += litres
 			return true
@@ -71,11 +71,11 @@ func (st *setting) storeIdeas(w *models.Warning, s *subject) []idea {
 	add := math.Ceil(w.Amount) * 1000
 	switch s.key {
 	case models.WarnColdStoreFull + "|ice":
-		return []idea{{st.q.Say("way.cool_box", "mass", st.q.About(add)), func(r *models.PlanRequest) bool { r.Ice.BinG += add; return true }}}
+		return []idea{{st.q.Say("way.cool_box", "mass", st.q.GlanceMass(add)), func(r *models.PlanRequest) bool { r.Ice.BinG += add; return true }}}
 	case models.WarnColdStoreFull + "|plain ice":
-		return []idea{{st.q.Say("way.plain_box", "mass", st.q.About(add)), func(r *models.PlanRequest) bool { r.Ice.Plain.BinG += add; return true }}}
+		return []idea{{st.q.Say("way.plain_box", "mass", st.q.GlanceMass(add)), func(r *models.PlanRequest) bool { r.Ice.Plain.BinG += add; return true }}}
 	}
-	return []idea{{st.q.Say("way.room", "mass", st.q.About(add)), func(r *models.PlanRequest) bool { r.Site.StoreG += add; return true }}}
+	return []idea{{st.q.Say("way.room", "mass", st.q.GlanceMass(add)), func(r *models.PlanRequest) bool { r.Site.StoreG += add; return true }}}
 }
 
 func (kt *kitchen) overrunIdeas(s *subject) []idea {
@@ -88,7 +88,7 @@ func (kt *kitchen) overrunIdeas(s *subject) []idea {
 		code := kt.req.Brewers[b].Code
 		switch s.reason {
 		case "size":
-			out = append(out, idea{kt.q.Say("way.smaller", "brewer", code, "mass", kt.q.About(math.Floor(m.hi))), func(r *models.PlanRequest) bool {
+			out = append(out, idea{kt.q.Say("way.smaller", "brewer", code, "mass", kt.q.GlanceMass(math.Floor(m.hi))), func(r *models.PlanRequest) bool {
 				r.Brewers[b].MinBeverageG = math.Floor(m.hi)
 				return m.hi >= 1
 			}})

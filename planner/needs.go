@@ -100,18 +100,18 @@ func restBasis(v say.Voice, level *demand.DayLevel, rest, factor float64, outlie
 	add := func(key string, args ...any) { out.WriteString(v.Say("said.semicolon") + v.Say(key, args...)) }
 	switch change := math.Round((factor - 1) * 100); {
 	case change > 0:
-		add("basis.events_more", "pct", say.Digits(change, 0))
+		add("basis.events_more", "pct", say.Number(change, 0))
 	case change < 0:
-		add("basis.events_less", "pct", say.Digits(-change, 0))
+		add("basis.events_less", "pct", say.Number(-change, 0))
 	}
 	switch {
 	case rest == 0:
 		add("basis.closed")
 	case rest < 1:
-		add("basis.rest", "pct", say.Digits(rest*100, 0))
+		add("basis.rest", "pct", say.Number(rest*100, 0))
 	}
 	if level != nil {
-		add("basis.day_level", "pct", say.Digits(level.Mean()*100, 0))
+		add("basis.day_level", "pct", say.Number(level.Mean()*100, 0))
 	}
 	if outlier {
 		add("basis.outlier_today")

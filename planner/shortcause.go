@@ -5,7 +5,6 @@ import (
 	"hotday/planner/say"
 	"math"
 	"slices"
-	"strings"
 )
 
 // Reasons for running out of a beverage.
@@ -54,7 +53,7 @@ func (dr *draft) shortCause(bev, at int, planned bool) cause {
 	case dr.holdSlots(bev) < 1:
 		return cause{dr.q.Say("why.hold"), byHold, []string{s.field + ".hold_h", "site.max_hold_h"}}
 	case !planned:
-		return cause{dr.q.Say("why.level", "level", say.Digits(100*dr.needs.level(bev, dr.h.dayOf(at)), 0)), byChance, []string{"demand", "service_level_pct"}}
+		return cause{dr.q.Say("why.level", "level", say.Number(100*dr.needs.level(bev, dr.h.dayOf(at)), 0)), byChance, []string{"demand", "service_level_pct"}}
 	}
 	for _, rule := range []func() (cause, bool){s.tooEarly, s.storeFull, s.noIce, s.noBrewer} {
 		if b, binds := rule(); binds {
@@ -106,7 +105,7 @@ func (s *shortage) storeFull() (cause, bool) {
 	for t := s.from; t <= s.at; t++ {
 		room = min(room, s.dr.req.Site.StoreG-s.dr.result.Store[t])
 	}
-	return cause{s.dr.q.Say("why.store", "mass", s.dr.q.About(s.dr.req.Site.StoreG)), byStore, []string{"site.store_g"}}, room < s.smallest()+1
+	return cause{s.dr.q.Say("why.store", "mass", s.dr.q.GlanceMass(s.dr.req.Site.StoreG)), byStore, []string{"site.store_g"}}, room < s.smallest()+1
 }
 
 func (s *shortage) noIce() (cause, bool) {
@@ -137,7 +136,7 @@ func (s *shortage) noBrewer() (cause, bool) {
 		codes = append(codes, s.dr.req.Brewers[o.brewer].Code)
 		fields = append(fields, fmt.Sprintf("brewers.%d", o.brewer))
 	}
-	return cause{s.dr.q.Say("why.brewers", "brewers", strings.Join(codes, s.dr.q.Say("sheet.lots"))), byBrewers, append(fields, s.outageFields()...)}, true
+	return cause{s.dr.q.Say("why.brewers", "brewers", s.dr.q.Listed(codes)), byBrewers, append(fields, s.outageFields()...)}, true
 }
 
 // outageFields names the outages of the brewers that make the beverage.

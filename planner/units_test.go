@@ -44,7 +44,7 @@ func noMetricInPlan(t *testing.T, r models.PlanRequest, p models.Plan) {
 	}
 	for _, b := range p.Batches {
 		noMetric(t, "what a batch serves", b.Serves)
-		noMetric(t, "what another time costs", sheet.OtherwiseWords(b.Otherwise, r.Site))
+		noMetric(t, "what another time costs", sheet.OtherwiseText(b.Otherwise, r.Site))
 		for _, s := range b.Cautions {
 			noMetric(t, "caution of a batch", s)
 		}

@@ -42,7 +42,14 @@ func (st *setting) warning(s subject, kind, grade string, at time.Time, amount f
 	}
 	s.more = max(s.more, amount)
 	s.key = kind + "|" + s.key
-	return warning{models.Warning{Kind: kind, Grade: grade, At: at.In(st.loc), Amount: amount, Unit: unit,
+	code := ""
+	switch {
+	case s.bev >= 0:
+		code = st.req.Beverages[s.bev].Code
+	case s.coffee >= 0:
+		code = st.req.Coffees[s.coffee].Code
+	}
+	return warning{models.Warning{Kind: kind, Subject: code, Grade: grade, At: at.In(st.loc), Amount: amount, Unit: unit,
 		ChancePct: tenth(min(100, max(0, chancePct))), Cause: cause, Fields: fields, WaysOut: []models.WayOut{}}, s}
 }
 
@@ -119,7 +126,7 @@ func (dr *draft) warnBeverages() (out []warning) {
 			cause := dr.shortCause(i, at, planned >= least)
 			s.reason = cause.reason
 			out = append(out, dr.warning(s, models.WarnBeverageShort, "", dr.h.at(at), amount/1000, "kg", o.Chance*100, cause.fields,
-				dr.q.Say("warn.beverage_short", "at", dr.when(dr.h.at(at)), "chance", dr.q.Chance(o.Chance*100), "mass", dr.q.About(amount), "beverage", dr.name(i), "why", cause.why)))
+				dr.q.Say("warn.beverage_short", "at", dr.when(dr.h.at(at)), "chance", dr.q.Chance(o.Chance*100), "mass", dr.q.GlanceMass(amount), "beverage", dr.name(i), "why", cause.why)))
 		}
 	}
 	return out

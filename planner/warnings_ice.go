@@ -62,7 +62,7 @@ func (dr *draft) warnIce() (out []warning, likeliest iceShortage) {
 		s.day, s.more = d, max(o.P90, planned)/1000
 		why, fields := dr.iceCause(at)
 		out = append(out, dr.warning(s, models.WarnIceShort, "", dr.h.at(at), amount/1000, "kg", o.Chance*100, fields,
-			dr.q.Say("warn.ice_short", "at", dr.when(dr.h.at(at)), "chance", say.Digits(o.Chance*100, 0)+" %", "mass", dr.q.Kilos(amount, 1), "why", why)))
+			dr.q.Say("warn.ice_short", "at", dr.when(dr.h.at(at)), "chance", say.Number(o.Chance*100, 0)+" %", "mass", dr.q.GlanceMass(amount), "why", why)))
 	}
 	return out, likeliest
 }
@@ -99,13 +99,13 @@ func (dr *draft) iceCause(at int) (string, []string) {
 			continue
 		}
 		if m.KgPerDayRated > 0 {
-			rated := say.Digits(m.KgPerDayRated, 0)
+			rated := say.Number(m.KgPerDayRated, 0)
 			if dr.q.Pounds() {
-				rated = dr.q.Mass(m.KgPerDayRated * 1000)
+				rated = dr.q.GlanceMass(m.KgPerDayRated * 1000)
 			}
-			parts = append(parts, dr.q.Say("warn.maker_yields_less", "maker", m.Code, "mass", dr.q.Kilos(best*1000, 0), "temp", dr.q.Degrees(hot.c, 0), "rated", rated))
+			parts = append(parts, dr.q.Say("warn.maker_yields_less", "maker", m.Code, "mass", dr.q.GlanceMass(best*1000), "temp", dr.q.Temp(hot.c), "rated", rated))
 		} else {
-			parts = append(parts, dr.q.Say("warn.maker_yields", "maker", m.Code, "mass", dr.q.Kilos(best*1000, 0), "temp", dr.q.Degrees(hot.c, 0)))
+			parts = append(parts, dr.q.Say("warn.maker_yields", "maker", m.Code, "mass", dr.q.GlanceMass(best*1000), "temp", dr.q.Temp(hot.c)))
 		}
 	}
 	if len(parts) == 0 {
@@ -117,7 +117,7 @@ func (dr *draft) iceCause(at int) (string, []string) {
 		full = full || (dr.drink.capacity > 0 && dr.drink.run.level[t] >= dr.drink.capacity*0.995)
 	}
 	if full {
-		parts = append(parts, dr.q.Say("warn.bin_holds", "mass", dr.q.About(dr.drink.capacity)))
+		parts = append(parts, dr.q.Say("warn.bin_holds", "mass", dr.q.GlanceMass(dr.drink.capacity)))
 		fields = append(fields, "ice.bin_g")
 	}
 	if n := len(dr.req.Ice.Moulds); n > 0 && len(dr.drink.units) > 0 {
@@ -166,7 +166,7 @@ func (dr *draft) warnPlain(p *models.IcePlan, likeliest iceShortage) (out []warn
 	if first >= 0 {
 		s := about("plain")
 		out = append(out, dr.warning(s, models.WarnIceShort, "", dr.h.at(first), lack/1000, "kg", 100, []string{"ice.plain", "ice.plain.opening_g"},
-			dr.q.Say("warn.plain_short", "at", dr.when(dr.h.at(first)), "mass", dr.q.Kilos(lack, 1), "more", dr.q.Kilos(math.Ceil(lack/500)*500, 1))))
+			dr.q.Say("warn.plain_short", "at", dr.when(dr.h.at(first)), "mass", dr.q.GlanceMass(lack), "more", dr.q.GlanceMass(math.Ceil(lack/500)*500))))
 	}
 	if p.ServedG+p.StirredInG+p.ShortG < 1 {
 		return out
@@ -199,7 +199,7 @@ func (dr *draft) warnPlain(p *models.IcePlan, likeliest iceShortage) (out []warn
 	s := about("plain in drinks")
 	s.day, s.more = max(0, dr.h.dayOf(t)), likeliest.planKg
 	out = append(out, dr.warning(s, models.WarnPlainIce, "", dr.h.at(t), amount, "kg", risk, append(plain, "ice.plain"),
-		dr.q.Say(key, "at", dr.when(dr.h.at(t)), "mass", dr.q.Kilos(math.Ceil(amount*2)*500, 1))))
+		dr.q.Say(key, "at", dr.when(dr.h.at(t)), "mass", dr.q.GlanceMass(math.Ceil(amount*2)*500))))
 	return out
 }
 

@@ -47,11 +47,11 @@ func (dr *draft) warnRecipes() (out []warning) {
 		s.bev = i
 		if b.HoldH > dr.req.Site.MaxHoldH {
 			out = append(out, dr.warning(s, models.WarnHoldTooLong, models.GradeNote, dr.h.start, b.HoldH-dr.req.Site.MaxHoldH, "h", 100, []string{field + ".hold_h", "site.max_hold_h"},
-				dr.q.Say("warn.hold_site", "beverage", dr.name(i), "hold", say.Digits(b.HoldH, 0), "site", say.Digits(dr.req.Site.MaxHoldH, 0))))
+				dr.q.Say("warn.hold_site", "beverage", dr.name(i), "hold", say.Number(b.HoldH, 0), "site", say.Number(dr.req.Site.MaxHoldH, 0))))
 		}
 		if b.Method == models.Steeped && b.SteepTempC > coldC {
 			out = append(out, dr.warning(s, models.WarnSteepWarm, models.GradeActToday, dr.h.start, b.SteepTempC-coldC, "°C", 100, []string{field + ".steep_temp_c"},
-				dr.q.Say("warn.steep_warm", "beverage", dr.name(i), "hours", say.Digits(*b.SteepH, 0), "temp", dr.q.Degrees(b.SteepTempC, 0), "cold", dr.q.Degrees(coldC, 0))))
+				dr.q.Say("warn.steep_warm", "beverage", dr.name(i), "hours", say.Number(*b.SteepH, 0), "temp", dr.q.Temp(b.SteepTempC), "cold", dr.q.Temp(coldC))))
 		}
 	}
 	return out
@@ -101,8 +101,8 @@ func (dr *draft) warnTarget(i int, rc *recipe) (out []warning) {
 	}
 	at := dr.firstBatch(i)
 	out = append(out, dr.warning(s, models.WarnTargetTemp, models.GradeActToday, at, over, "°C", 100, fields,
-		dr.q.Say(key, "beverage", dr.name(i), "ice", dr.q.Weighed(iceG), "brewed", dr.q.Weighed(brewed), "more", dr.q.Weighed(more), "from", dr.q.Degrees(from, 0), "target", dr.q.Degrees(b.TargetTempC, 0),
-			"final", dr.q.Degrees(rc.after.FinalC, 0), "need", dr.q.Degrees(math.Floor(rc.needC), 0), "bath", dr.q.Degrees(b.BathTempC, 0), "store", dr.q.Degrees(dr.req.Site.StoreTempC, 0))))
+		dr.q.Say(key, "beverage", dr.name(i), "ice", dr.q.ExactMass(iceG), "brewed", dr.q.ExactMass(brewed), "more", dr.q.ExactMass(more), "from", dr.q.Temp(from), "target", dr.q.Temp(b.TargetTempC),
+			"final", dr.q.Temp(rc.after.FinalC), "need", dr.q.Temp(math.Floor(rc.needC)), "bath", dr.q.Temp(b.BathTempC), "store", dr.q.Temp(dr.req.Site.StoreTempC))))
 	return out
 }
 
@@ -140,7 +140,7 @@ func (dr *draft) warnStrength(i int, rc *recipe) (out []warning) {
 			key = "warn.weaker"
 		}
 		out = append(out, dr.warning(s, models.WarnStrengthOff, models.GradeNote, dr.firstBatch(i), math.Abs(off), "% TDS", 100, []string{field + ".target_tds_pct", field + ".ratio"},
-			dr.q.Say(key, "beverage", dr.name(i), "tds", say.Digits(rc.tds(), 2), "off", say.Digits(math.Abs(off), 2), "target", say.Digits(b.TargetTDSPct, 2))))
+			dr.q.Say(key, "beverage", dr.name(i), "tds", say.Number(rc.tds(), 2), "off", say.Number(math.Abs(off), 2), "target", say.Number(b.TargetTDSPct, 2))))
 	}
 	brewed := b.Ratio * (1 - b.IceShare)
 	yield := rc.ext.YieldPct
@@ -151,13 +151,13 @@ func (dr *draft) warnStrength(i int, rc *recipe) (out []warning) {
 			key = "warn.poured"
 		}
 		out = append(out, dr.warning(s, models.WarnYieldDoubtful, models.GradeNote, dr.firstBatch(i), yield, "%", 100, []string{field + ".ratio", field + ".ice_share", field + ".max_yield_pct"},
-			dr.q.Say(key, "beverage", dr.name(i), "yield", say.Digits(yield, 1), "ratio", say.Digits(brewed, 1), "from", say.Digits(brew.GoodFromRatio, 0), "to", say.Digits(brew.GoodToRatio, 0))))
+			dr.q.Say(key, "beverage", dr.name(i), "yield", say.Number(yield, 1), "ratio", say.Number(brewed, 1), "from", say.Number(brew.GoodFromRatio, 0), "to", say.Number(brew.GoodToRatio, 0))))
 	}
 	if rc.boils {
 		s := about(b.Code + " boils")
 		s.bev = i
 		out = append(out, dr.warning(s, models.WarnYieldDoubtful, models.GradeNote, dr.firstBatch(i), b.BrewerOutTempC-rc.outC, "°C", 100, []string{field + ".brewer_out_temp_c", "site.altitude_m"},
-			dr.q.Say("warn.boils", "beverage", dr.name(i), "temp", dr.q.Degrees(b.BrewerOutTempC, 0), "boils", dr.q.Degrees(rc.outC, 1), "height", dr.q.Height(dr.req.Site.AltitudeM))))
+			dr.q.Say("warn.boils", "beverage", dr.name(i), "temp", dr.q.Temp(b.BrewerOutTempC), "boils", dr.q.Temp(rc.outC), "height", dr.q.Height(dr.req.Site.AltitudeM))))
 	}
 	return out
 }
@@ -184,10 +184,10 @@ func (dr *draft) warnCooling(i int, rc *recipe) (out []warning) {
 	switch {
 	case toCool > toCoolMin:
 		out = append(out, dr.warning(s, models.WarnCoolingSlow, models.GradeActToday, dr.firstBatch(i), orZero(toCool-toCoolMin), "min", 100, fields,
-			dr.q.Say("warn.cooling_first", "beverage", dr.name(i), "time", dr.q.Minutes(toCool), "warm", dr.q.Degrees(warmC, 0), "cool", dr.q.Degrees(coolC, 0))))
+			dr.q.Say("warn.cooling_first", "beverage", dr.name(i), "time", dr.q.Minutes(toCool), "warm", dr.q.Temp(warmC), "cool", dr.q.Temp(coolC))))
 	case toCold > toColdMin:
 		out = append(out, dr.warning(s, models.WarnCoolingSlow, models.GradeNote, dr.firstBatch(i), orZero(toCold-toColdMin), "min", 100, fields,
-			dr.q.Say("warn.cooling_second", "beverage", dr.name(i), "final", dr.q.Degrees(rc.after.FinalC, 1), "time", dr.q.Minutes(toCold), "cold", dr.q.Degrees(coldC, 0), "warm", dr.q.Degrees(warmC, 0))))
+			dr.q.Say("warn.cooling_second", "beverage", dr.name(i), "final", dr.q.Temp(rc.after.FinalC), "time", dr.q.Minutes(toCold), "cold", dr.q.Temp(coldC), "warm", dr.q.Temp(warmC))))
 	}
 	return out
 }
@@ -249,11 +249,11 @@ func (st *setting) warnLimits() (out []warning) {
 	site := &st.req.Site
 	if site.StoreTempC > coldC {
 		out = append(out, st.warning(about("store"), models.WarnLimitLax, models.GradeActToday, st.h.start, site.StoreTempC-coldC, "°C", 100, []string{"site.store_temp_c"},
-			st.q.Say("warn.store_warm", "temp", st.q.Degrees(site.StoreTempC, 1), "cold", st.q.Degrees(coldC, 0))))
+			st.q.Say("warn.store_warm", "temp", st.q.Temp(site.StoreTempC), "cold", st.q.Temp(coldC))))
 	}
 	if site.MaxHoldH > longHoldH {
 		out = append(out, st.warning(about("hold"), models.WarnLimitLax, models.GradeNote, st.h.start, site.MaxHoldH-longHoldH, "h", 100, []string{"site.max_hold_h"},
-			st.q.Say("warn.hold_lax", "hours", say.Digits(site.MaxHoldH, 0), "default", say.Digits(longHoldH, 0))))
+			st.q.Say("warn.hold_lax", "hours", say.Number(site.MaxHoldH, 0), "default", say.Number(longHoldH, 0))))
 	}
 	return out
 }
@@ -267,7 +267,7 @@ func (dr *draft) warnKnowledge() (out []warning) {
 		}
 		if h := dr.h.start.Sub(*at).Hours(); h > staleCountH {
 			out = append(out, dr.warning(about(key), models.WarnStockCountOld, models.GradeActToday, dr.h.start, h, "h", 100, []string{field},
-				dr.q.Say(text, "hours", say.Digits(h, 0), "at", dr.when(*at))))
+				dr.q.Say(text, "hours", say.Number(h, 0), "at", dr.when(*at))))
 		}
 	}
 	old("drink ice", "ice.counted_at", r.Ice.CountedAt, "warn.drink_ice_old")
@@ -275,12 +275,12 @@ func (dr *draft) warnKnowledge() (out []warning) {
 	if dr.airGaps > 0 {
 		at := dr.h.start
 		out = append(out, dr.warning(about("weather gaps"), models.WarnForecastOld, models.GradeNote, at, float64(dr.airGaps), "h", 100, []string{"weather"},
-			dr.q.Say("warn.weather_gaps", "n", dr.airGaps, "temp", dr.q.Degrees(models.UnknownHottestC, 0))))
+			dr.q.Say("warn.weather_gaps", "n", dr.airGaps, "temp", dr.q.Temp(models.UnknownHottestC))))
 	}
 	if r.WeatherIssuedAt != nil {
 		if h := dr.h.start.Sub(*r.WeatherIssuedAt).Hours(); h > staleForecastH {
 			out = append(out, dr.warning(about("weather age"), models.WarnForecastOld, models.GradeNote, dr.h.start, h, "h", 100, []string{"weather_issued_at"},
-				dr.q.Say("warn.weather_old", "hours", say.Digits(h, 0))))
+				dr.q.Say("warn.weather_old", "hours", say.Number(h, 0))))
 		}
 	}
 	return append(out, dr.warnSilent()...)
@@ -301,7 +301,7 @@ func (st *setting) warnSilent() (out []warning) {
 	for _, o := range st.h.open {
 		if o.Contains(st.h.start) && st.h.start.Sub(o.From) > silentAfter && last.After(o.From) {
 			out = append(out, st.warning(about("sales"), models.WarnSalesSilent, models.GradeActNow, st.h.start, quiet.Minutes(), "min", 100, []string{"sold"},
-				st.q.Say("warn.silent", "at", st.when(last), "minutes", say.Digits(quiet.Minutes(), 0))))
+				st.q.Say("warn.silent", "at", st.when(last), "minutes", say.Number(quiet.Minutes(), 0))))
 		}
 	}
 	return out

@@ -47,7 +47,7 @@ func (dr *draft) warnBeans() (out []warning) {
 			}
 		}
 		out = append(out, dr.warning(s, models.WarnBeansShort, "", d.day.Need.UseFrom, d.day.LackG, "g", 100, fields,
-			dr.q.Say("warn.beans_short", "at", dr.when(d.day.Need.UseFrom), "mass", dr.q.About(d.day.LackG), "coffee", c.Code, "need", dr.q.About(d.day.TakeG), "why", why)))
+			dr.q.Say("warn.beans_short", "at", dr.when(d.day.Need.UseFrom), "mass", dr.q.GlanceMass(d.day.LackG), "coffee", c.Code, "need", dr.q.GlanceMass(d.day.TakeG), "why", why)))
 	}
 	return out
 }
@@ -79,7 +79,7 @@ func (dr *draft) warnWater() (out []warning) {
 			}
 		}
 		out = append(out, dr.warning(about("tank"), models.WarnWaterShort, "", dr.h.at(first), lack, "L", 100, fields,
-			dr.q.Say(key, "at", dr.when(dr.h.at(first)), "volume", dr.q.Volume(lack, 1), "tank", dr.q.Volume(w.TankL, 0), "make", dr.q.Volume(w.MakeLPerH, 0))))
+			dr.q.Say(key, "at", dr.when(dr.h.at(first)), "volume", dr.q.Volume(lack), "tank", dr.q.Volume(w.TankL), "make", dr.q.Volume(w.MakeLPerH))))
 	}
 	return append(out, dr.warnFit()...)
 }
@@ -95,11 +95,11 @@ func (dr *draft) warnFit() (out []warning) {
 	}
 	if !d.Reachable {
 		note("target", got.Hardness(), "mg/L", []string{"water.source", "water.target", "water.salts"},
-			dr.q.Say("warn.salts", "hardness", say.Digits(got.Hardness(), 0), "hardness_target", say.Digits(dr.req.Water.Target.HardnessMgLCaCO3, 0),
-				"alkalinity", say.Digits(got.Alkalinity(), 0), "alkalinity_target", say.Digits(dr.req.Water.Target.AlkalinityMgLCaCO3, 0)))
+			dr.q.Say("warn.salts", "hardness", say.Number(got.Hardness(), 0), "hardness_target", say.Number(dr.req.Water.Target.HardnessMgLCaCO3, 0),
+				"alkalinity", say.Number(got.Alkalinity(), 0), "alkalinity_target", say.Number(dr.req.Water.Target.AlkalinityMgLCaCO3, 0)))
 	}
 	if d.ChargeOffMeq < -0.2 {
-		note("charge", -d.ChargeOffMeq, "meq/L", []string{"water.source"}, dr.q.Say("warn.ions", "off", say.Digits(-d.ChargeOffMeq, 1)))
+		note("charge", -d.ChargeOffMeq, "meq/L", []string{"water.source"}, dr.q.Say("warn.ions", "off", say.Number(-d.ChargeOffMeq, 1)))
 	}
 	if unfit := dr.q.Unsuitable(got); len(unfit) > 0 {
 		note("range", got.Hardness(), "mg/L", []string{"water.target", "water.source"}, dr.q.Say("warn.water_range", "why", strings.Join(unfit, dr.q.Say("said.semicolon"))))
@@ -107,7 +107,7 @@ func (dr *draft) warnFit() (out []warning) {
 	for k, m := range dr.req.Ice.Makers {
 		if soft := got.Times(m.MineralShare); m.Treated && m.MineralShare < 0.5 && soft.CalciumHardness() < water.CalciumLow {
 			note("ice "+m.Code, soft.Hardness(), "mg/L", []string{fmt.Sprintf("ice.makers.%d.mineral_share", k)},
-				dr.q.Say("warn.soft_ice", "maker", m.Code, "share", say.Digits(m.MineralShare*100, 0), "hardness", say.Digits(soft.Hardness(), 0)))
+				dr.q.Say("warn.soft_ice", "maker", m.Code, "share", say.Number(m.MineralShare*100, 0), "hardness", say.Number(soft.Hardness(), 0)))
 		}
 	}
 	return out
@@ -123,7 +123,7 @@ func (dr *draft) warnStore() (out []warning) {
 			s.bev = t.bev
 			out = append(out, dr.warning(s, models.WarnHoldTooLong, models.GradeActNow, dr.h.start, t.g/1000, "kg", 100,
 				[]string{fmt.Sprintf("stock.%d.made_at", t.row), fmt.Sprintf("beverages.%d.hold_h", t.bev)},
-				dr.q.Say("warn.expired", "mass", dr.q.About(t.g), "beverage", dr.name(t.bev), "until", dr.when(t.until))))
+				dr.q.Say("warn.expired", "mass", dr.q.GlanceMass(t.g), "beverage", dr.name(t.bev), "until", dr.when(t.until))))
 			continue
 		}
 		surplus += t.g
@@ -133,7 +133,7 @@ func (dr *draft) warnStore() (out []warning) {
 	}
 	if surplus >= 1 {
 		out = append(out, dr.warning(about("opening"), models.WarnColdStoreFull, models.GradeActNow, dr.h.start, surplus/1000, "kg", 100, fields,
-			dr.q.Say("warn.store_full", "mass", dr.q.About(surplus), "holds", dr.q.About(dr.req.Site.StoreG))))
+			dr.q.Say("warn.store_full", "mass", dr.q.GlanceMass(surplus), "holds", dr.q.GlanceMass(dr.req.Site.StoreG))))
 	}
 	for _, s := range []struct {
 		stream *iceStream
@@ -143,7 +143,7 @@ func (dr *draft) warnStore() (out []warning) {
 	}{{dr.drink, "ice", []string{"ice.opening_g", "ice.bin_g"}, "warn.ice_full"}, {dr.plain, "plain ice", []string{"ice.plain.opening_g", "ice.plain.bin_g"}, "warn.plain_full"}} {
 		if g := s.stream.surplusG; g >= 1 {
 			out = append(out, dr.warning(about(s.key), models.WarnColdStoreFull, models.GradeActNow, dr.h.start, g/1000, "kg", 100, s.fields,
-				dr.q.Say(s.say, "mass", dr.q.About(g), "holds", dr.q.About(s.stream.capacity))))
+				dr.q.Say(s.say, "mass", dr.q.GlanceMass(g), "holds", dr.q.GlanceMass(s.stream.capacity))))
 		}
 	}
 	return out
@@ -166,7 +166,7 @@ func (dr *draft) warnBrewers() (out []warning) {
 		case m.noTime && m.noSpan:
 			s.reason = "span"
 			out = append(out, dr.warning(s, models.WarnBrewerOverrun, models.GradeActToday, dr.h.start, w.BusyMin, "min", 100, []string{brewer + ".available", brewer + ".busy_min"},
-				dr.q.Say("warn.no_span", "brewer", w.Code, "minutes", say.Digits(w.BusyMin, 0), "beverage", b)))
+				dr.q.Say("warn.no_span", "brewer", w.Code, "minutes", say.Number(w.BusyMin, 0), "beverage", b)))
 		case m.noTime:
 			s.reason = "time"
 			fields := []string{brewer, bev + ".steep_h", "site.setup_min"}
@@ -180,7 +180,7 @@ func (dr *draft) warnBrewers() (out []warning) {
 			s.reason = "size"
 			out = append(out, dr.warning(s, models.WarnBrewerOverrun, models.GradeActToday, dr.h.start, (m.lo-m.hi)/1000, "kg", 100,
 				[]string{brewer + ".min_beverage_g", brewer + ".max_dose_g", brewer + ".max_water_g"},
-				dr.q.Say("warn.no_size", "brewer", w.Code, "beverage", b, "smallest", dr.q.About(m.lo), "most", dr.q.About(m.hi))))
+				dr.q.Say("warn.no_size", "brewer", w.Code, "beverage", b, "smallest", dr.q.GlanceMass(m.lo), "most", dr.q.GlanceMass(m.hi))))
 		}
 	}
 	return out

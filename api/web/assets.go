@@ -32,7 +32,7 @@ var templateFiles embed.FS
 // {{sayAll "prefix."}} the texts of a script as JSON, by what follows the prefix.
 var templates = func() map[string]*template.Template {
 	out := map[string]*template.Template{}
-	for _, c := range texts.Languages() {
+	for _, c := range append(texts.Languages(), texts.For(words.Keys)) {
 		out[c.Language()] = template.Must(template.New("").Funcs(template.FuncMap{
 			"asset": asset, "imports": imports, "lang": c.Language, "say": c.Say,
 			"sayHTML": func(key string, args ...any) template.HTML { return markedUp(c, key, args...) },

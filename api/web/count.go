@@ -13,7 +13,7 @@ import (
 	"hotday/models"
 
 	"hotday/planner/facts"
-	"hotday/planner/say/quantity"
+	"hotday/planner/say"
 )
 
 // countView is the page for counting stock, one item after the other.
@@ -94,7 +94,7 @@ func (v *countView) add(t countItem) {
 	if t.Unit == "" {
 		t.Unit = q.MassUnit()
 	}
-	t.Per = quantity.Per(t.Unit)
+	t.Per = say.Per(t.Unit)
 	if t.Steps == nil {
 		t.Steps = massSteps(q)
 	}
@@ -104,18 +104,18 @@ func (v *countView) add(t countItem) {
 func (v *countView) addIce(there models.PlanRequest, plan models.Plan) {
 	q, ice := v.voice, there.Ice
 	drink := countItem{Kind: "ice", Name: q.Say("count.ice"), Care: q.Say("count.care.ice"), Full: ice.BinG, Level: ice.BinG > 0, Expected: ice.OpeningG,
-		Says: v.basisText(q.Mass(ice.OpeningG), ice.CountedAt), Steps: largeSteps(q)}
+		Says: v.basisText(q.GlanceMass(ice.OpeningG), ice.CountedAt), Steps: largeSteps(q)}
 	if level, ok := picture.LevelAt(plan.Ice.Levels, v.Now); ok {
 		drink.Expected = level.G
-		drink.Says = q.Say("count.expected.plan", "mass", q.Mass(level.G))
-		if low, high := q.Mass(level.P10G), q.Mass(level.P90G); low != high {
-			drink.Says = q.Say("count.expected.plan_range", "mass", q.Mass(level.G), "low", low, "high", high)
+		drink.Says = q.Say("count.expected.plan", "mass", q.GlanceMass(level.G))
+		if low, high := q.GlanceMass(level.P10G), q.GlanceMass(level.P90G); low != high {
+			drink.Says = q.Say("count.expected.plan_range", "mass", q.GlanceMass(level.G), "low", low, "high", high)
 		}
 	}
 	v.add(drink)
 	if ice.Plain.BinG > 0 || ice.Plain.CountedAt != nil || ice.Plain.OpeningG > 0 {
 		v.add(countItem{Kind: "plain", Name: q.Say("count.plain"), Care: q.Say("count.care.plain"), Full: ice.Plain.BinG, Level: ice.Plain.BinG > 0,
-			Expected: ice.Plain.OpeningG, Says: v.basisText(q.Mass(ice.Plain.OpeningG), ice.Plain.CountedAt), Steps: largeSteps(q)})
+			Expected: ice.Plain.OpeningG, Says: v.basisText(q.GlanceMass(ice.Plain.OpeningG), ice.Plain.CountedAt), Steps: largeSteps(q)})
 	}
 }
 
@@ -133,22 +133,22 @@ func (v *countView) addTank(there models.PlanRequest, plan models.Plan) {
 	if w.TankL <= 0 {
 		return
 	}
-	expected, says := w.OpeningL, q.Say("count.expected.record", "amount", q.Litres(w.OpeningL))
+	expected, says := w.OpeningL, q.Say("count.expected.record", "amount", q.Volume(w.OpeningL))
 	for _, d := range plan.Water {
 		end := partEnd(there.Site, d.Date, d.DayPart)
 		if end.After(plan.ComputedAt) && !end.After(v.Now) {
-			expected, says = d.TankAfterL, q.Say("count.expected.after", "amount", q.Litres(d.TankAfterL), "when", q.At(end))
+			expected, says = d.TankAfterL, q.Say("count.expected.after", "amount", q.Volume(d.TankAfterL), "when", q.At(end))
 		}
 	}
 	steps := []massStep{{-5, ""}, {-1, ""}, {1, ""}, {5, ""}}
 	if q.Gallons() {
-		gal := quantity.Per("gal")
+		gal := say.Per("gal")
 		steps = []massStep{{-gal, ""}, {-gal / 4, ""}, {gal / 4, ""}, {gal, ""}}
 	}
 	for i, s := range steps {
-		steps[i].Say = signed(s.G, q.Litres(math.Abs(s.G)))
+		steps[i].Say = signed(s.G, q.Volume(math.Abs(s.G)))
 	}
-	v.add(countItem{Kind: "tank", Name: q.Say("count.tank"), Detail: q.Say("count.tank_holds", "amount", q.Litres(w.TankL)), Unit: q.VolumeUnit(), Base: "L",
+	v.add(countItem{Kind: "tank", Name: q.Say("count.tank"), Detail: q.Say("count.tank_holds", "amount", q.Volume(w.TankL)), Unit: q.VolumeUnit(), Base: "L",
 		Full: w.TankL, Max: w.TankL, Level: true, Expected: expected, Says: says, Steps: steps})
 }
 
@@ -175,7 +175,7 @@ func (v *countView) addBeverages(there models.PlanRequest) {
 				detail = q.Say("count.past", "when", q.Near(s.MadeAt, v.Now), "use_by", q.Near(useBy, v.Now))
 			}
 			v.add(countItem{Kind: "beverage", Name: nameOr(b.Name, b.Code), Detail: detail, Care: q.Say("count.care.beverage"), Beverage: b.Code,
-				MadeAt: s.MadeAt.UTC().Format(time.RFC3339Nano), Expected: s.G, Says: q.Say("count.expected.sales", "amount", q.Mass(s.G))})
+				MadeAt: s.MadeAt.UTC().Format(time.RFC3339Nano), Expected: s.G, Says: q.Say("count.expected.sales", "amount", q.GlanceMass(s.G))})
 		}
 		v.add(countItem{Kind: "beverage", Name: nameOr(b.Name, b.Code), Detail: q.Say("count.another"), Care: q.Say("count.care.label"), Beverage: b.Code,
 			Says: q.Say("count.expected.none")})
@@ -190,7 +190,7 @@ func (v *countView) addLots(there models.PlanRequest) {
 				return
 			}
 			v.add(countItem{Kind: "lot", Name: q.Say("count.lot", "coffee", coffee.Code, "lot", l.Code), Detail: q.Say("count.roasted", "day", q.Day(l.RoastedOn.At(720, q.Location()))),
-				Lot: l.Code, Place: l.Place, Expected: l.Grams, Says: q.Say("count.expected.record", "amount", q.Mass(l.Grams)), Steps: massSteps(q)})
+				Lot: l.Code, Place: l.Place, Expected: l.Grams, Says: q.Say("count.expected.record", "amount", q.GlanceMass(l.Grams)), Steps: massSteps(q)})
 		}
 	}
 }
@@ -201,11 +201,11 @@ var roundOne = regexp.MustCompile(`\.0+(\x{202f})`)
 func largeSteps(q voice) []massStep {
 	small, large := 1000.0, 5000.0
 	if q.Pounds() {
-		small, large = quantity.Per("lb"), 10*quantity.Per("lb")
+		small, large = say.Per("lb"), 10*say.Per("lb")
 	}
 	steps := []massStep{{-large, ""}, {-small, ""}, {small, ""}, {large, ""}}
 	for i, s := range steps {
-		steps[i].Say = signed(s.G, q.Mass(math.Abs(s.G)))
+		steps[i].Say = signed(s.G, q.GlanceMass(math.Abs(s.G)))
 	}
 	return steps
 }

@@ -15,7 +15,7 @@ import (
 	"github.com/stretchr/testify/require"
 
 	"hotday/models"
-	"hotday/planner/say/quantity"
+	"hotday/planner/say"
 )
 
 // phone emulates a touch screen.
@@ -207,15 +207,15 @@ func TestScriptsFormatAndParseQuantitiesLikeTheServer(t *testing.T) {
 	require.True(t, loaded)
 	customary := models.Units{Temperature: "f", Mass: "oz_lb", Volume: "fl_oz_gal", Clock: "12h", Dates: "month_day"}
 	for _, units := range []*models.Units{nil, &customary} {
-		q := quantity.For(models.Site{Timezone: "UTC", Units: units})
+		q := say.WriterFor(models.Site{Timezone: "UTC", Units: units})
 		with := "quantity({pounds: false, gallons: false, fahrenheit: false})"
 		if units != nil {
 			with = "quantity({pounds: true, gallons: true, fahrenheit: true})"
 		}
 		for _, g := range []float64{0, 8.26, 18, 99.6, 453.5, 453.59237, 874, 999.6, 4670, 12345.6, 99499, 133300, -500} {
-			assert.Equal(t, q.Grams(g), b.eval(fmt.Sprintf("%s.grams(%v)", with, g)), "%v g weighed", g)
-			assert.Equal(t, q.Mass(g), b.eval(fmt.Sprintf("%s.mass(%v)", with, g)), "%v g", g)
-			assert.Equal(t, q.Litres(g/100), b.eval(fmt.Sprintf("%s.litres(%v)", with, g/100)), "%v L", g/100)
+			assert.Equal(t, q.ExactMass(g), b.eval(fmt.Sprintf("%s.grams(%v)", with, g)), "%v g weighed", g)
+			assert.Equal(t, q.GlanceMass(g), b.eval(fmt.Sprintf("%s.mass(%v)", with, g)), "%v g", g)
+			assert.Equal(t, q.Volume(g/100), b.eval(fmt.Sprintf("%s.litres(%v)", with, g/100)), "%v L", g/100)
 			assert.Equal(t, q.Temp(g/100), b.eval(fmt.Sprintf("%s.temp(%v)", with, g/100)), "%v °C", g/100)
 		}
 		for _, text := range []string{"4.5", "4,5", "4 500 g", "9 lb 14.7 oz", "0,500", "4,500", "", "x", "3 oz 2 lb", "1e5", "4\u202f500\u202fg", "4 kg 3"} {

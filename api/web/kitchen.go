@@ -14,7 +14,8 @@ import (
 
 	"hotday/api/web/picture"
 	"hotday/models"
-	"hotday/planner/say/quantity"
+	"hotday/planner/say"
+	"hotday/planner/sheet"
 )
 
 // Time limits of the kitchen screen.
@@ -76,11 +77,11 @@ type massStep struct {
 func massSteps(v voice) []massStep {
 	steps := []massStep{{-500, ""}, {-100, ""}, {100, ""}, {500, ""}}
 	if v.Pounds() {
-		lb, oz := quantity.Per("lb"), quantity.Per("oz")
+		lb, oz := say.Per("lb"), say.Per("oz")
 		steps = []massStep{{-lb, ""}, {-4 * oz, ""}, {4 * oz, ""}, {lb, ""}}
 	}
 	for i, st := range steps {
-		steps[i].Say = signed(st.G, v.Grams(math.Abs(st.G)))
+		steps[i].Say = signed(st.G, v.ExactMass(math.Abs(st.G)))
 	}
 	return steps
 }
@@ -139,7 +140,7 @@ func (v *kitchenView) load(ctx context.Context, s models.Store, setup models.Set
 	local := v.Now.In(loc)
 	v.Clock, v.Day, v.Minutes, v.HalfDays = q.Clock(v.Now), q.Day(v.Now), local.Hour()*60+local.Minute(), site.Shown().Clock == models.Clock12
 	v.Pounds = q.Pounds()
-	v.MassUnit, v.MassPer, v.Steps = q.MassUnit(), quantity.Per(q.MassUnit()), massSteps(q)
+	v.MassUnit, v.MassPer, v.Steps = q.MassUnit(), say.Per(q.MassUnit()), massSteps(q)
 	v.Strengths = strengthSteps
 	sheets, err := s.Sheets(ctx, site.Code, today, today.AddDays(4))
 	if err != nil {
@@ -152,10 +153,10 @@ func (v *kitchenView) load(ctx context.Context, s models.Store, setup models.Set
 	v.HasSheet = len(sheets) > 0
 	v.selectTasks(sheets, setup)
 	v.LastMarked = lastMarked(v.Tasks, marks)
-	for _, sheet := range sheets {
+	for _, s := range sheets {
 		if len(v.Tasks) > 0 && v.Sheet == "" {
-			v.Sheet = q.Say("kitchen.sheet", "day", q.Day(sheet.Date.At(720, loc)), "revision", sheet.Revision, "published", q.Near(sheet.PublishedAt, v.Now))
-			v.Changes = sheet.Changes
+			v.Sheet = q.Say("kitchen.sheet", "day", q.Day(s.Date.At(720, loc)), "revision", s.Revision, "published", q.Near(s.PublishedAt, v.Now))
+			v.Changes = s.Changes
 		}
 	}
 	if err := v.drawIce(ctx, s, site); err != nil {
@@ -284,19 +285,22 @@ func (v *kitchenView) drawIce(ctx context.Context, s models.Store, site models.S
 	}
 	v.IceChart = picture.IceStrip(plan.Ice.Levels, from, to, v.Now, v.voice.Writer, 1500, 110)
 	v.IceChartSmall = picture.IceStrip(plan.Ice.Levels, from, to, v.Now, v.voice.Writer, 420, 110)
-	v.IceNow = v.voice.Mass(level.G)
+	v.IceNow = v.voice.GlanceMass(level.G)
 	return nil
 }
 
 func newKitchenTask(t models.Task, all []models.Task, setup models.Setup, now time.Time, q voice) kitchenTask {
-	v := kitchenTask{ID: t.ID, State: t.State, Kind: t.Kind, At: t.At, Clock: q.Near(t.At, now), Station: t.Station, Why: t.Why, Caution: withFoodSafetyRules(t.Caution, q),
+	v := kitchenTask{ID: t.ID, State: t.State, Kind: t.Kind, At: t.At, Clock: q.Near(t.At, now), Station: t.Station, Why: t.Why, Caution: withFoodSafetyRules(&t, q),
 		Short: shortTask(t, setup, q), Done: q.Say("kitchen.done")}
-	if t.Batch == nil {
+	if t.Beverage == "" || t.Kind == models.TaskDiscard && t.Discard == nil { // the latter: published by an earlier version
 		v.Lines = []template.HTML{emphasiseNumbers(t.Say)}
 		return v
 	}
-	v.Title = beverageName(setup.Beverages, t.Batch.Beverage)
-	v.Lines = batchLines(t, q)
+	v.Title = beverageName(setup.Beverages, t.Beverage)
+	v.Lines = beverageLines(t, setup, q)
+	if t.Batch == nil {
+		return v
+	}
 	switch t.Kind {
 	case models.TaskBrew, models.TaskChill, models.TaskStrain:
 		v.Done = q.Say("kitchen.made")
@@ -311,7 +315,7 @@ func newKitchenTask(t models.Task, all []models.Task, setup models.Setup, now ti
 	if at >= 0 && len(steps) > 1 {
 		v.Step = q.Say("kitchen.step", "at", at+1, "of", len(steps))
 		if at+1 < len(steps) {
-			v.Then = q.Near(steps[at+1].At, now) + " " + afterColon(steps[at+1].Say)
+			v.Then = q.Near(steps[at+1].At, now) + " " + sheet.Act(steps[at+1], setup)
 		}
 	}
 	if (t.Kind == models.TaskChill || t.Kind == models.TaskStrain) && at == len(steps)-1 {
@@ -320,34 +324,26 @@ func newKitchenTask(t models.Task, all []models.Task, setup models.Setup, now ti
 	return v
 }
 
-// withFoodSafetyRules adds to a caution that local food safety rules come first, unless it says so itself.
-func withFoodSafetyRules(caution string, q voice) string {
-	if caution == "" || strings.Contains(caution, "local food code") || strings.Contains(caution, "stand above") {
-		return caution
+// withFoodSafetyRules is the caution of a task with the addition that local food safety rules come first, unless it says so itself.
+func withFoodSafetyRules(t *models.Task, q voice) string {
+	if t.Caution == "" || slices.ContainsFunc(t.CautionCodes, say.NamesTheRules) {
+		return t.Caution
 	}
-	return caution + " " + q.Say("kitchen.food_code")
+	return t.Caution + " " + q.Say("kitchen.food_code")
 }
 
-// afterColon drops the beverage's name at the start of a task's sentence.
-func afterColon(s string) string {
-	if _, rest, ok := strings.Cut(s, ": "); ok {
-		return rest
-	}
-	return s
-}
-
-// batchLines returns a batch's step with one action per line.
-func batchLines(t models.Task, q voice) []template.HTML {
+// beverageLines returns a task with a beverage as lines with one action each, without the beverage's name.
+func beverageLines(t models.Task, setup models.Setup, q voice) []template.HTML {
 	b := t.Batch
 	line := func(key string, args ...any) template.HTML { return emphasiseNumbers(q.Say(key, args...)) }
 	switch t.Kind {
 	case models.TaskBrew:
 		steeps := !b.StrainAt.IsZero()
-		first := line("kitchen.pour", "water", q.Grams(b.BrewWaterG))
+		first := line("kitchen.pour", "water", q.ExactMass(b.BrewWaterG))
 		if steeps {
-			first = line("kitchen.wet", "water", q.Grams(b.BrewWaterG))
+			first = line("kitchen.wet", "water", q.ExactMass(b.BrewWaterG))
 		}
-		out := []template.HTML{first, insertName(line("kitchen.over", "dose", q.Grams(b.DoseG), "brewer", namePlaceholder), b.Brewer)}
+		out := []template.HTML{first, insertName(line("kitchen.over", "dose", q.ExactMass(b.DoseG), "brewer", namePlaceholder), b.Brewer)}
 		if steeps {
 			out = append(out, line("kitchen.strain_at", "when", q.At(b.StrainAt)))
 		}
@@ -357,16 +353,16 @@ func batchLines(t models.Task, q voice) []template.HTML {
 		switch {
 		case b.CoolToBeforeIceC == nil:
 		case b.BathIceG >= 0.5:
-			out = append(out, line("kitchen.cool_bath", "temp", q.Temp(*b.CoolToBeforeIceC), "ice", q.Mass(b.BathIceG)))
+			out = append(out, line("kitchen.cool_bath", "temp", q.Temp(*b.CoolToBeforeIceC), "ice", q.GlanceMass(b.BathIceG)))
 		default:
 			out = append(out, line("kitchen.cool", "temp", q.Temp(*b.CoolToBeforeIceC)))
 		}
 		if b.IceG >= 0.5 {
-			out = append(out, line("kitchen.stir", "ice", q.Grams(b.IceG)))
+			out = append(out, line("kitchen.stir", "ice", q.ExactMass(b.IceG)))
 		}
 		return append(out, line("kitchen.reach", "temp", q.Temp(b.FinalTempC), "when", q.Clock(b.Ready)))
 	}
-	return []template.HTML{emphasiseNumbers(afterColon(t.Say))}
+	return []template.HTML{emphasiseNumbers(say.Capital(sheet.Act(t, setup)))}
 }
 
 // namePlaceholder stands for a name that is inserted after emphasiseNumbers, so that numbers in the name stay plain.
@@ -385,7 +381,7 @@ func emphasiseNumbers(s string) template.HTML {
 		}
 		text := template.HTMLEscapeString(word)
 		switch {
-		case word != "" && (word[0] >= '0' && word[0] <= '9' || strings.HasPrefix(word, "−")):
+		case say.IsFigure(word):
 			core := strings.TrimRight(word, ".,;")
 			text = "<b>" + template.HTMLEscapeString(core) + "</b>" + word[len(core):]
 		case strings.Contains(word, "-"):
@@ -399,13 +395,13 @@ func emphasiseNumbers(s string) template.HTML {
 // shortTask describes a task in a few words for the list of next tasks.
 func shortTask(t models.Task, setup models.Setup, q voice) string {
 	name := ""
-	if t.Batch != nil {
-		name = beverageName(setup.Beverages, t.Batch.Beverage)
+	if t.Beverage != "" {
+		name = beverageName(setup.Beverages, t.Beverage)
 	}
 	key := "kitchen.short." + t.Kind
 	switch t.Kind {
 	case models.TaskBrew:
-		return q.Say(key, "mass", q.Mass(t.Batch.BeverageG), "beverage", name, "station", t.Station)
+		return q.Say(key, "mass", q.GlanceMass(t.Batch.BeverageG), "beverage", name, "station", t.Station)
 	case models.TaskChill, models.TaskStrain:
 		return q.Say(key, "beverage", name)
 	case models.TaskDiscard:
@@ -414,11 +410,11 @@ func shortTask(t models.Task, setup models.Setup, q voice) string {
 		return q.Say(key, "station", t.Station)
 	case models.TaskWaterDraw:
 		if t.Draw != nil {
-			return q.Say(key, "water", q.Litres(t.Draw.DrawL))
+			return q.Say(key, "water", q.Volume(t.Draw.DrawL))
 		}
 	case models.TaskPull:
-		if t.Pull != nil {
-			return q.Say(key, "mass", q.Mass(t.Pull.G), "coffee", t.Pull.Coffee)
+		if len(t.Pulls) > 0 {
+			return q.Say(key, "mass", q.GlanceMass(t.Pulls[0].G), "coffee", t.Pulls[0].Coffee)
 		}
 	}
 	return t.Say

@@ -8,7 +8,7 @@ import (
 
 	"hotday/api/web/texts"
 	"hotday/models"
-	"hotday/planner/say/quantity"
+	"hotday/planner/say"
 	"hotday/planner/say/words"
 )
 
@@ -30,10 +30,10 @@ type head struct {
 // voice looks up texts and formats quantities and times in a site's language and units.
 type voice struct {
 	*words.Catalogue
-	quantity.Writer
+	say.Writer
 }
 
-func voiceOf(s models.Site) voice { return voice{texts.For(s.Language), quantity.For(s)} }
+func voiceOf(s models.Site) voice { return voice{texts.For(s.Language), say.WriterFor(s)} }
 
 func (h head) language() string {
 	if h.voice.Catalogue == nil {
@@ -47,7 +47,7 @@ type localised interface{ language() string }
 
 // publicHead is the frame of a page without a site, in the browser's language.
 func (p *pages) publicHead(c *gin.Context, title string, args ...any) head {
-	h := head{CSRF: p.CSRF(c), voice: voice{texts.For(c.GetHeader("Accept-Language")), quantity.Metric(time.UTC)}}
+	h := head{CSRF: p.CSRF(c), voice: voice{texts.For(c.GetHeader("Accept-Language")), say.Metric(time.UTC)}}
 	h.Title = h.voice.Say(title, args...)
 	return h
 }

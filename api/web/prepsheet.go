@@ -53,8 +53,8 @@ func WritePrepSheet(w io.Writer, setup models.Setup, sheet models.PrepSheet, pla
 		if t.State != models.Due {
 			line.Mark = q.Say("sheet.state." + t.State)
 		}
-		if !shown[t.Station+t.Caution] { // once per station, since repeated cautions go unread
-			shown[t.Station+t.Caution] = true
+		if key := t.Station + "\x00" + t.CautionKey(); !shown[key] { // once per station, since repeated cautions go unread
+			shown[key] = true
 			line.Caution = t.Caution
 		}
 		switch t.Kind {

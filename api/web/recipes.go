@@ -12,9 +12,9 @@ import (
 	"github.com/gin-gonic/gin"
 
 	"hotday/api/web/picture"
-	"hotday/api/web/say"
 	"hotday/models"
 	"hotday/planner/brew"
+	"hotday/planner/say"
 )
 
 // recipesView is the page for dialling in a beverage's recipe.
@@ -297,10 +297,10 @@ func recipeFields(b models.Beverage, q voice) []recipeField {
 	hours := func(h float64) string { return q.Span(time.Duration(h * float64(time.Hour))) }
 	return []recipeField{
 		{"name", nameOr(b.Name, b.Code)}, {"method", q.Say("recipes.method." + b.Method)}, {"coffee", b.Coffee}, {"ratio", "1:" + plain(b.Ratio)},
-		{"ice_share", plain(100*b.IceShare) + "\u202f%"}, {"brewer_out_temp_c", q.Temp(b.BrewerOutTempC)}, {"rest_temp_c", maybe(b.RestTempC, q.Temp)},
+		{"ice_share", plain(100*b.IceShare) + "%"}, {"brewer_out_temp_c", q.Temp(b.BrewerOutTempC)}, {"rest_temp_c", maybe(b.RestTempC, q.Temp)},
 		{"bath", yes[b.Bath]}, {"bath_temp_c", q.Temp(b.BathTempC)}, {"cooling_ua_w_per_k", maybe(b.CoolingUAWPerK, plain)}, {"target_temp_c", q.Temp(b.TargetTempC)},
 		{"steep_h", maybe(b.SteepH, hours)}, {"steep_temp_c", q.Temp(b.SteepTempC)}, {"ready_min", hours(b.ReadyMin / 60)}, {"hold_h", hours(b.HoldH)},
-		{"target_tds_pct", plain(b.TargetTDSPct) + "\u202f%"}, {"max_yield_pct", plain(b.MaxYieldPct) + "\u202f%"}, {"retained_ratio", plain(b.RetainedRatio)},
+		{"target_tds_pct", plain(b.TargetTDSPct) + "%"}, {"max_yield_pct", plain(b.MaxYieldPct) + "%"}, {"retained_ratio", plain(b.RetainedRatio)},
 		{"disposal_cost_per_kg", plain(b.DisposalCost)}, {"aging_cost_per_kg_h", plain(b.AgingCostPerKgPH)},
 	}
 }

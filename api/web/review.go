@@ -9,8 +9,8 @@ import (
 	"github.com/gin-gonic/gin"
 
 	"hotday/api/web/picture"
-	"hotday/api/web/say"
 	"hotday/models"
+	"hotday/planner/say"
 
 	"hotday/planner/facts"
 )
@@ -148,8 +148,8 @@ func (v *reviewView) fill(r models.Review, setup models.Setup) {
 	if r.Record != nil {
 		v.Record = accuracyText(*r.Record, q, name)
 		for _, w := range r.Record.Weeks {
-			v.Weeks = append(v.Weeks, weekRow{Name: q.Day(noonOf(w.From, q.Location())), Days: say.Number(float64(w.Forecast.Days), 0), Off: pctOr(w.Forecast.DayOffPct),
-				Inside: pctOr(w.Forecast.InsidePct), Manual: pctOr(w.Word.DayOffPct)})
+			v.Weeks = append(v.Weeks, weekRow{Name: q.Day(noonOf(w.From, q.Location())), Days: say.Number(float64(w.Forecast.Days), 0), Off: pctOr(w.Forecast.DayOffPct, q),
+				Inside: pctOr(w.Forecast.InsidePct, q), Manual: pctOr(w.Word.DayOffPct, q)})
 		}
 	}
 	for _, w := range r.Warned {
@@ -169,7 +169,7 @@ func dayLead(d *models.ReviewDay, q voice) []string {
 		out = append(out, q.Say("review.day_said", "n", say.Servings(forecast)))
 	}
 	if d.WarmestC != nil {
-		out = append(out, q.Say("review.day_warmest", "temp", q.Temp(*d.WarmestC)))
+		out = append(out, q.Say("review.day_warmest", "temp", q.WholeTemp(*d.WarmestC)))
 	}
 	return append(out, iceText(d.Ice, q)...)
 }
@@ -186,18 +186,18 @@ func daySums(d *models.ReviewDay) (sold, forecast float64, hasForecast bool) {
 }
 
 func iceText(i models.IceReview, q voice) []string {
-	out := []string{q.Say("review.ice_asked", "mass", q.Mass(i.AskedG))}
+	out := []string{q.Say("review.ice_asked", "mass", q.GlanceMass(i.AskedG))}
 	if i.PlannedG != nil && *i.PlannedG > 0 {
-		out = append(out, q.Say("review.ice_planned", "mass", q.Mass(*i.PlannedG)))
+		out = append(out, q.Say("review.ice_planned", "mass", q.GlanceMass(*i.PlannedG)))
 	}
 	if i.BoughtG > 0 {
-		out = append(out, q.Say("review.ice_bought", "mass", q.Mass(i.BoughtG)))
+		out = append(out, q.Say("review.ice_bought", "mass", q.GlanceMass(i.BoughtG)))
 	}
 	if i.ThrownG > 0 {
-		out = append(out, q.Say("review.ice_thrown", "mass", q.Mass(i.ThrownG)))
+		out = append(out, q.Say("review.ice_thrown", "mass", q.GlanceMass(i.ThrownG)))
 	}
 	if i.LowestG != nil {
-		out = append(out, q.Say("review.ice_lowest", "mass", q.Mass(*i.LowestG)))
+		out = append(out, q.Say("review.ice_lowest", "mass", q.GlanceMass(*i.LowestG)))
 	}
 	return out
 }
@@ -217,20 +217,20 @@ func massOr(g *float64, q voice) string {
 	if g == nil {
 		return "–"
 	}
-	return q.Mass(*g)
+	return q.GlanceMass(*g)
 }
 
-func pctOr(p *float64) string {
+func pctOr(p *float64, q voice) string {
 	if p == nil {
 		return "–"
 	}
-	return say.Pct(*p)
+	return q.Percent(*p, 0)
 }
 
 func beverageRows(list []models.BeverageReview, q voice, name func(string) string) []beverageRow {
 	var out []beverageRow
 	for _, b := range list {
-		out = append(out, beverageRow{Name: name(b.Beverage), Planned: massOr(b.PlannedG, q), Made: massOr(b.MadeG, q), Sold: q.Mass(b.SoldG), Poured: massOr(b.PouredG, q),
+		out = append(out, beverageRow{Name: name(b.Beverage), Planned: massOr(b.PlannedG, q), Made: massOr(b.MadeG, q), Sold: q.GlanceMass(b.SoldG), Poured: massOr(b.PouredG, q),
 			Left: massOr(b.LeftG, q), Unexplained: massOr(b.UnexplainedG, q), Short: massOr(b.ShortG, q)})
 	}
 	return out
@@ -262,13 +262,13 @@ func (v *reviewView) chart(r *models.Review) {
 		d := &r.ByDay[i]
 		at := noonOf(d.Date, q.Location())
 		sold, forecast, hasForecast := daySums(d)
-		p := picture.ForecastDay{Label: q.ShortDay(at), Sold: sold, Open: d.Open}
-		row := dayRow{Name: q.Day(at), Day: string(d.Date), Warmest: "–", Forecast: "–", Sold: say.Servings(sold), Made: "–", Poured: "–", Ice: q.Mass(d.Ice.AskedG)}
+		p := picture.ForecastDay{Label: q.ShortDate(at), Sold: sold, Open: d.Open}
+		row := dayRow{Name: q.Day(at), Day: string(d.Date), Warmest: "–", Forecast: "–", Sold: say.Servings(sold), Made: "–", Poured: "–", Ice: q.GlanceMass(d.Ice.AskedG)}
 		if hasForecast {
 			p.Forecast, row.Forecast = &forecast, say.Servings(forecast)
 		}
 		if d.WarmestC != nil {
-			row.Warmest = q.Temp(*d.WarmestC)
+			row.Warmest = q.WholeTemp(*d.WarmestC)
 		}
 		var made, poured *float64
 		for _, b := range d.Beverages {
@@ -316,7 +316,7 @@ func warnedText(w models.WarnedReview, q voice) []string {
 func adviceText(list []models.Advice, setup *models.Setup, q voice) []string {
 	var out []string
 	for _, a := range list {
-		kg := func(x float64) string { return q.Mass(1000 * x) }
+		kg := func(x float64) string { return q.GlanceMass(1000 * x) }
 		days := q.Say("review.days_of", "n", a.Days, "of", a.Of)
 		var text string
 		switch a.Kind {
@@ -344,8 +344,8 @@ func adviceText(list []models.Advice, setup *models.Setup, q voice) []string {
 func replayViewOf(r models.Replay, q voice) *replayView {
 	out := &replayView{Days: q.Days(noonOf(r.From, q.Location()), noonOf(r.To, q.Location())), Asked: say.Servings(r.Asked), Version: strconv.FormatInt(r.MadeAt.UnixMilli(), 10)}
 	for _, m := range r.Methods {
-		out.Rows = append(out.Rows, replayRow{Name: m.Name, Cost: say.Money(m.Cost, r.Currency), Poured: q.Mass(1000 * m.PouredKg), Missed: say.Servings(m.Missed),
-			IceShort: say.Number(m.IceShortH, 1), Inside: pctOr(m.InsidePct)})
+		out.Rows = append(out.Rows, replayRow{Name: m.Name, Cost: say.Money(m.Cost, r.Currency), Poured: q.GlanceMass(1000 * m.PouredKg), Missed: say.Servings(m.Missed),
+			IceShort: say.Number(m.IceShortH, 1), Inside: pctOr(m.InsidePct, q)})
 	}
 	return out
 }

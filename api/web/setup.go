@@ -14,8 +14,8 @@ import (
 	"github.com/gin-gonic/gin"
 
 	"hotday/api/web/form"
-	"hotday/api/web/say"
 	"hotday/models"
+	"hotday/planner/say"
 )
 
 // setupView is the overview of the set-up: its steps in order, with gaps.
@@ -269,7 +269,7 @@ func asDocument(s models.Setup) map[string]any {
 
 func formConfig(s models.Setup, section setupSection, v voice) form.Config {
 	named := func(code, name string) form.Option { return form.Option{Value: code, Name: nameOr(name, code)} }
-	return form.Config{Writer: v.Writer, Currency: s.Site.Currency, Decimals: say.Decimals(s.Site.Currency),
+	return form.Config{Writer: v.Writer, Currency: s.Site.Currency, Decimals: say.MoneyDecimals(s.Site.Currency),
 		Skip: section.skips, Hide: isHiddenField,
 		References: func(path string) (out []form.Option) {
 			switch path {

@@ -82,7 +82,7 @@ func TestLanguagesHaveNoExtraKeysOrArguments(t *testing.T) {
 func sources(t *testing.T, each func(ast.Node) bool) {
 	t.Helper()
 	var files []string
-	for _, pattern := range []string{"*.go", "picture/*.go", "say/*.go"} {
+	for _, pattern := range []string{"*.go", "picture/*.go"} {
 		found, err := filepath.Glob(pattern)
 		require.NoError(t, err)
 		files = append(files, found...)
@@ -145,7 +145,7 @@ func TestKitchenUsesTheSitesUnits(t *testing.T) {
 	t.Parallel()
 	v := voiceOf(models.Site{Timezone: "America/Chicago", Units: &models.Units{Temperature: "f", Mass: "oz_lb", Volume: "fl_oz_gal", Clock: "12h", Dates: "month_day"}})
 	cool := 35.0
-	lines := batchLines(models.Task{Kind: models.TaskChill, Batch: &models.BatchTask{CoolToBeforeIceC: &cool, IceG: 1170, FinalTempC: 7, Ready: time.Date(2026, 7, 11, 17, 0, 0, 0, time.UTC)}}, v)
+	lines := beverageLines(models.Task{Kind: models.TaskChill, Batch: &models.BatchTask{CoolToBeforeIceC: &cool, IceG: 1170, FinalTempC: 7, Ready: time.Date(2026, 7, 11, 17, 0, 0, 0, time.UTC)}}, models.Setup{}, v)
 	require.Len(t, lines, 3)
 	assert.Equal(t, "Cool to <b>95\u202f°F</b>", string(lines[0]))
 	assert.Equal(t, "Stir in <b>2\u202flb</b> <b>9.3\u202foz</b> ice, slowly", string(lines[1]))

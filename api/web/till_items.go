@@ -10,8 +10,8 @@ import (
 	"github.com/gin-gonic/gin"
 
 	"hotday/api/web/form"
-	"hotday/api/web/say"
 	"hotday/models"
+	"hotday/planner/say"
 )
 
 // tillView maps till items to drinks: unmapped ones first, best sellers on top.

@@ -16,8 +16,8 @@ import (
 	"github.com/gin-gonic/gin"
 
 	"hotday/api/web/picture"
-	"hotday/api/web/say"
 	"hotday/models"
+	"hotday/planner/say"
 )
 
 // fixPreview compares the plan with one that has a fix applied.
@@ -127,16 +127,16 @@ func compareFix(request models.PlanRequest, plan models.Plan, changed models.Pla
 	q := voiceOf(request.Site)
 	add := func(what, now, then string) { v.Numbers = append(v.Numbers, comparison{what, now, then}) }
 	if w.ChancePct > 0 {
-		add(q.Say("weekend.tried.chance_of_this"), say.Pct(w.ChancePct), say.Pct(fix.Effect.ChancePct))
+		add(q.Say("weekend.tried.chance_of_this"), q.Chance(w.ChancePct), q.Chance(fix.Effect.ChancePct))
 	}
 	if w.Amount > 0 {
-		add(q.Say("weekend.tried.how_much"), say.Amount(w.Amount, w.Unit, q.Writer), say.Amount(fix.Effect.Amount, w.Unit, q.Writer))
+		add(q.Say("weekend.tried.how_much"), q.WarningAmount(w.Amount, w.Unit), q.WarningAmount(fix.Effect.Amount, w.Unit))
 	}
 	add(q.Say("weekend.tried.things_to_act_on"), strconv.Itoa(actionable(plan)), strconv.Itoa(actionable(then)))
 	add(q.Say("weekend.tried.batches"), strconv.Itoa(len(plan.Batches)), strconv.Itoa(len(then.Batches)))
-	add(q.Say("weekend.tried.coffee_made"), q.Mass(plan.Summary.BeverageG), q.Mass(then.Summary.BeverageG))
-	add(q.Say("weekend.tried.drink_ice_used"), q.Mass(plan.Summary.DrinkIceG), q.Mass(then.Summary.DrinkIceG))
-	add(q.Say("weekend.tried.drink_ice_left"), q.Mass(plan.Ice.LeftG), q.Mass(then.Ice.LeftG))
+	add(q.Say("weekend.tried.coffee_made"), q.GlanceMass(plan.Summary.BeverageG), q.GlanceMass(then.Summary.BeverageG))
+	add(q.Say("weekend.tried.drink_ice_used"), q.GlanceMass(plan.Summary.DrinkIceG), q.GlanceMass(then.Summary.DrinkIceG))
+	add(q.Say("weekend.tried.drink_ice_left"), q.GlanceMass(plan.Ice.LeftG), q.GlanceMass(then.Ice.LeftG))
 	add(q.Say("weekend.tried.cost"), say.Money(plan.Cost.Total, request.Site.Currency), say.Money(then.Cost.Total, changed.Site.Currency))
 	full := max(picture.ScaleTop(request, plan), picture.ScaleTop(changed, then))
 	for _, f := range picture.Frames(request, plan, narrowDays, narrowWidth, true) {

@@ -5,7 +5,6 @@ import (
 	"math"
 	"slices"
 
-	"hotday/api/web/say"
 	"hotday/models"
 )
 
@@ -22,7 +21,7 @@ func workViews(list []models.Progress, v voice, under func(models.Progress) bool
 	var out []workView
 	for _, p := range list {
 		if key, ok := workTexts[p.Kind]; ok && under(p) {
-			out = append(out, workView{p.Kind, v.Say(key, "share", say.Number(100*p.Share, 0)+"\u202f%")})
+			out = append(out, workView{p.Kind, v.Say(key, "share", v.Percent(100*p.Share, 0))})
 		}
 	}
 	return out
@@ -48,20 +47,20 @@ func accuracyText(r models.TrackRecord, v voice, name func(drink string) string)
 	}
 	var out []string
 	if f.DayOffPct != nil {
-		out = append(out, v.Say("record.forecast", "span", span, "off", say.Pct(*f.DayOffPct), "days", days(f.Days)))
+		out = append(out, v.Say("record.forecast", "span", span, "off", v.Percent(*f.DayOffPct, 0), "days", days(f.Days)))
 	}
 	switch b := r.All.Beside; {
 	case w.DayOffPct == nil:
 	case b.DayOffPct == nil || b.Days < w.Days:
-		out = append(out, v.Say("record.word", "span", span, "off", say.Pct(*w.DayOffPct), "days", days(w.Days)))
+		out = append(out, v.Say("record.word", "span", span, "off", v.Percent(*w.DayOffPct, 0), "days", days(w.Days)))
 	default:
-		out = append(out, v.Say("record.word_beside", "off", say.Pct(*w.DayOffPct), "days", days(w.Days), "beside", say.Pct(*b.DayOffPct)))
+		out = append(out, v.Say("record.word_beside", "off", v.Percent(*w.DayOffPct, 0), "days", days(w.Days), "beside", v.Percent(*b.DayOffPct, 0)))
 	}
 	if f.InsidePct != nil {
-		out = append(out, v.Say("record.inside", "inside", say.Pct(*f.InsidePct)))
+		out = append(out, v.Say("record.inside", "inside", v.Percent(*f.InsidePct, 0)))
 	}
 	if w.InsidePct != nil {
-		out = append(out, v.Say("record.word_inside", "inside", say.Pct(*w.InsidePct)))
+		out = append(out, v.Say("record.word_inside", "inside", v.Percent(*w.InsidePct, 0)))
 	}
 	if text := biasText(v, "", f); text != "" {
 		out = append(out, text)
@@ -78,7 +77,7 @@ func biasText(v voice, drink string, s models.Score) string {
 	if s.BiasPct == nil || math.Abs(*s.BiasPct) < notableGap {
 		return ""
 	}
-	by, keys := say.Pct(math.Abs(*s.BiasPct)), [2]string{"record.all_low", "record.all_high"}
+	by, keys := v.Percent(math.Abs(*s.BiasPct), 0), [2]string{"record.all_low", "record.all_high"}
 	if drink != "" {
 		keys = [2]string{"record.drink_low", "record.drink_high"}
 	}
@@ -104,7 +103,7 @@ func drinkAccuracyText(r models.TrackRecord, v voice, name func(string) string) 
 				if gap < 0 {
 					key = "record.word_worse"
 				}
-				list = append(list, finding{v.Say(key, "drink", name(d.Drink), "off", say.Pct(*w.DayOffPct), "beside", say.Pct(*b.DayOffPct)), math.Abs(gap)})
+				list = append(list, finding{v.Say(key, "drink", name(d.Drink), "off", v.Percent(*w.DayOffPct, 0), "beside", v.Percent(*b.DayOffPct, 0)), math.Abs(gap)})
 				continue
 			}
 		}

@@ -8,8 +8,8 @@ import (
 	"strings"
 
 	"hotday/api/web/picture"
-	"hotday/api/web/say"
 	"hotday/models"
+	"hotday/planner/say"
 
 	"hotday/planner/demand"
 	"hotday/planner/facts"
@@ -213,9 +213,9 @@ func joinBasis(a, b string) string {
 func pastDayText(p facts.ComparableDay, q voice) string {
 	key, temp := "weekend.past", ""
 	if p.TempC != nil {
-		key, temp = "weekend.past_at", q.Temp(math.Round(*p.TempC))
+		key, temp = "weekend.past_at", q.WholeTemp(*p.TempC)
 	}
-	s := q.Say(key, "day", q.ShortDay(p.Date.At(720, q.Location())), "n", say.Servings(p.Count), "temp", temp)
+	s := q.Say(key, "day", q.ShortDate(p.Date.At(720, q.Location())), "n", say.Servings(p.Count), "temp", temp)
 	if len(p.Events) > 0 {
 		s += " (" + strings.Join(p.Events, ", ") + ")"
 	}

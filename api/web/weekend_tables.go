@@ -5,8 +5,8 @@ import (
 	"strconv"
 	"strings"
 
-	"hotday/api/web/say"
 	"hotday/models"
+	"hotday/planner/say"
 
 	"hotday/planner/sheet"
 )
@@ -41,19 +41,19 @@ func batchTable(r models.PlanRequest, plan models.Plan) table {
 		if b.CoolToBeforeIceC != nil {
 			cool = q.Temp(*b.CoolToBeforeIceC)
 			if b.BathIceG >= 0.5 {
-				cool = q.Say("weekend.cell.bath", "cool", cool, "ice", q.Mass(b.BathIceG))
+				cool = q.Say("weekend.cell.bath", "cool", cool, "ice", q.GlanceMass(b.BathIceG))
 			}
 		}
 		if b.IceG >= 0.5 {
-			ice = q.Grams(b.IceG)
+			ice = q.ExactMass(b.IceG)
 		}
-		lots := strings.ReplaceAll(b.CoffeeLot, "+", q.Say("weekend.cell.and"))
+		lots := q.LotCodes(b.Lots)
 		if lots == "" {
 			lots = q.Say("weekend.cell.short")
 		}
-		t.Rows = append(t.Rows, tableRow{"b-" + strconv.Itoa(i), []string{q.At(b.Start), beverageName(r.Beverages, b.Beverage), b.Brewer, q.Grams(b.DoseG), q.Grams(b.BrewWaterG),
-			cool, ice, q.Say("weekend.cell.makes", "mass", q.Grams(b.BeverageG), "temp", q.Temp(b.FinalTempC)), q.At(b.Ready), q.At(b.UseBy),
-			q.Say("weekend.cell.strength", "tds", say.Number(b.ExpectedTDSPct, 2), "yield", say.Number(b.ExpectedYieldPct, 1)), lots, strings.TrimSpace(b.Serves + ". " + sheet.OtherwiseWords(b.Otherwise, r.Site))}})
+		t.Rows = append(t.Rows, tableRow{"b-" + strconv.Itoa(i), []string{q.At(b.Start), beverageName(r.Beverages, b.Beverage), b.Brewer, q.ExactMass(b.DoseG), q.ExactMass(b.BrewWaterG),
+			cool, ice, q.Say("weekend.cell.makes", "mass", q.ExactMass(b.BeverageG), "temp", q.Temp(b.FinalTempC)), q.At(b.Ready), q.At(b.UseBy),
+			q.Say("weekend.cell.strength", "tds", q.Percent(b.ExpectedTDSPct, 2), "yield", q.Percent(b.ExpectedYieldPct, 1)), lots, strings.TrimSpace(b.Serves + ". " + sheet.OtherwiseText(b.Otherwise, r.Site))}})
 	}
 	return t
 }
@@ -65,12 +65,12 @@ func quotaTable(r models.PlanRequest, plan models.Plan) table {
 	for i, quota := range plan.Ice.Quotas {
 		var loads []string
 		for _, l := range quota.Loads {
-			loads = append(loads, q.Say("weekend.cell.load", "fill", q.At(l.FillAt), "mass", q.Grams(l.G), "take", q.At(l.TakeAt)))
+			loads = append(loads, q.Say("weekend.cell.load", "fill", q.At(l.FillAt), "mass", q.ExactMass(l.G), "take", q.At(l.TakeAt)))
 		}
 		if quota.MakeG < 0.5 && len(loads) == 0 {
 			continue
 		}
-		t.Rows = append(t.Rows, tableRow{"q-" + strconv.Itoa(i), []string{q.Weekday(quota.Date.At(720, q.Location())) + ", " + quota.DayPart, quota.Maker, q.Grams(quota.MakeG), q.At(quota.Due), orDash(strings.Join(loads, "; "))}})
+		t.Rows = append(t.Rows, tableRow{"q-" + strconv.Itoa(i), []string{q.Weekday(quota.Date.At(720, q.Location())) + ", " + quota.DayPart, quota.Maker, q.ExactMass(quota.MakeG), q.At(quota.Due), orDash(strings.Join(loads, "; "))}})
 	}
 	return t
 }
@@ -89,10 +89,10 @@ func waterTable(r models.PlanRequest, plan models.Plan) table {
 	for i, w := range plan.Water {
 		var dose []string
 		for _, d := range w.Dose {
-			dose = append(dose, say.Number(d.G, 2)+"\u202fg "+d.Salt)
+			dose = append(dose, q.SaltMass(d.G)+" "+d.Salt)
 		}
-		t.Rows = append(t.Rows, tableRow{"t-" + strconv.Itoa(i), []string{q.Weekday(w.Date.At(720, q.Location())) + ", " + w.DayPart, q.Litres(w.DrawL), q.Litres(w.BrewL), q.Litres(w.IceL),
-			q.Litres(w.RinseL), q.Litres(w.TankAfterL), orDash(strings.Join(dose, ", "))}})
+		t.Rows = append(t.Rows, tableRow{"t-" + strconv.Itoa(i), []string{q.Weekday(w.Date.At(720, q.Location())) + ", " + w.DayPart, q.Volume(w.DrawL), q.Volume(w.BrewL), q.Volume(w.IceL),
+			q.Volume(w.RinseL), q.Volume(w.TankAfterL), orDash(strings.Join(dose, ", "))}})
 	}
 	return t
 }
@@ -102,7 +102,7 @@ func pullTable(r models.PlanRequest, plan models.Plan) table {
 	t := table{ID: "pulls", Caption: q.Say("weekend.table.pulls"), Head: []string{q.Say("weekend.head.for"), q.Say("weekend.head.coffee"), q.Say("weekend.head.lot"), q.Say("weekend.head.pull"), q.Say("weekend.head.from"), q.Say("weekend.head.by"), q.Say("weekend.head.use_from")},
 		Note: q.Say("weekend.note.pulls")}
 	for i, b := range plan.Pulls {
-		t.Rows = append(t.Rows, tableRow{"p-" + strconv.Itoa(i), []string{q.Weekday(b.Date.At(720, q.Location())), b.Coffee, b.Lot, q.Grams(b.G), b.FromPlace, q.At(b.PullBy), q.At(b.UseFrom)}})
+		t.Rows = append(t.Rows, tableRow{"p-" + strconv.Itoa(i), []string{q.Weekday(b.Date.At(720, q.Location())), b.Coffee, b.Lot, q.ExactMass(b.G), b.FromPlace, q.At(b.PullBy), q.At(b.UseFrom)}})
 	}
 	return t
 }
@@ -113,10 +113,10 @@ func balanceTable(r models.PlanRequest, plan models.Plan) table {
 	return table{ID: "balance", Caption: q.Say("weekend.table.balance"), Head: []string{"", q.Say("weekend.head.ice")},
 		Note: q.Say("weekend.note.what_was_there"),
 		Rows: []tableRow{
-			{"", []string{q.Say("weekend.row.in_the_bin_at_first"), q.Mass(i.OpeningG)}}, {"", []string{q.Say("weekend.row.made"), q.Mass(i.MadeG)}},
-			{"", []string{q.Say("weekend.row.stirred_into_batches"), q.Mass(i.StirredInG)}}, {"", []string{q.Say("weekend.row.served_in_the_glass"), q.Mass(i.ServedG)}},
-			{"", []string{q.Say("weekend.row.melted"), q.Mass(i.MeltedG)}}, {"", []string{q.Say("weekend.row.left"), q.Mass(i.LeftG)}},
-			{"", []string{q.Say("weekend.row.short_at_the_level_prepared_for"), q.Mass(i.ShortG)}}, {"", []string{q.Say("weekend.row.bath_ice_besides_never_served"), q.Mass(i.BathG)}},
+			{"", []string{q.Say("weekend.row.in_the_bin_at_first"), q.GlanceMass(i.OpeningG)}}, {"", []string{q.Say("weekend.row.made"), q.GlanceMass(i.MadeG)}},
+			{"", []string{q.Say("weekend.row.stirred_into_batches"), q.GlanceMass(i.StirredInG)}}, {"", []string{q.Say("weekend.row.served_in_the_glass"), q.GlanceMass(i.ServedG)}},
+			{"", []string{q.Say("weekend.row.melted"), q.GlanceMass(i.MeltedG)}}, {"", []string{q.Say("weekend.row.left"), q.GlanceMass(i.LeftG)}},
+			{"", []string{q.Say("weekend.row.short_at_the_level_prepared_for"), q.GlanceMass(i.ShortG)}}, {"", []string{q.Say("weekend.row.bath_ice_besides_never_served"), q.GlanceMass(i.BathG)}},
 		}}
 }
 
@@ -139,7 +139,7 @@ func iceLevelTable(r models.PlanRequest, plan models.Plan) table {
 		Note: q.Say("weekend.note.tide")}
 	for _, l := range plan.Ice.Levels {
 		if l.At.In(q.Location()).Minute() == 0 {
-			t.Rows = append(t.Rows, tableRow{"", []string{q.At(l.At), q.Mass(l.G), q.Mass(l.P10G), q.Mass(l.P90G)}})
+			t.Rows = append(t.Rows, tableRow{"", []string{q.At(l.At), q.GlanceMass(l.G), q.GlanceMass(l.P10G), q.GlanceMass(l.P90G)}})
 		}
 	}
 	return t
@@ -152,9 +152,9 @@ func weatherTable(r models.PlanRequest) table {
 	for _, w := range r.Weather {
 		humidity := "–"
 		if w.HumidityPct != nil {
-			humidity = say.Pct(*w.HumidityPct)
+			humidity = q.Percent(*w.HumidityPct, 0)
 		}
-		t.Rows = append(t.Rows, tableRow{"", []string{q.At(w.At), q.Temp(w.TempC), humidity}})
+		t.Rows = append(t.Rows, tableRow{"", []string{q.At(w.At), q.WholeTemp(w.TempC), humidity}})
 	}
 	return t
 }

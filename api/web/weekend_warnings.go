@@ -2,11 +2,10 @@ package web
 
 import (
 	"slices"
-	"strings"
 	"time"
 
-	"hotday/api/web/say"
 	"hotday/models"
+	"hotday/planner/say"
 )
 
 // warningView is a warning as a sentence with its fixes.
@@ -49,7 +48,7 @@ func warningViews(r models.PlanRequest, plan models.Plan) []warningView {
 			for k, fix := range w.WaysOut {
 				if shown := findFixView(out, string(fix.Change)); shown != nil {
 					if w.Kind != models.WarnPlainIce { // it only details the shortage of drink ice
-						shown.Also = append(shown.Also, q.Say("weekend.also", "what", say.Subject(w, q.Writer), "effect", effectOn(w, fix, q)))
+						shown.Also = append(shown.Also, q.Say("weekend.also", "what", q.WarningSubject(w), "effect", effectOn(w, fix, q)))
 					}
 					v.FixesAbove = append(v.FixesAbove, fix.Action)
 					continue
@@ -101,14 +100,14 @@ func openWarningViews(open []models.OpenWarning, planned []models.Warning, q voi
 
 // newWarningView returns a warning without its fixes. A cause that is already a full sentence with its time replaces the sentence.
 func newWarningView(w models.Warning, q voice) warningView {
-	v := warningView{Grade: w.Grade, Soon: say.Grade(w.Grade, q.Writer), Say: say.Sentence(w, q.Writer) + ".", Cause: w.Cause}
-	if !w.At.IsZero() && strings.HasPrefix(w.Cause, q.Weekday(w.At)) {
+	v := warningView{Grade: w.Grade, Soon: q.WarningGrade(w.Grade), Say: q.WarningSentence(w) + ".", Cause: w.Cause}
+	if !w.At.IsZero() && say.CauseSaysWhen(w.Kind) {
 		v.Say, v.Cause = w.Cause, ""
 	}
 	return v
 }
 
-// effect describes a fix's effect and cost: "chance 38 % → 6 %, 6.0 kg → 0.4 kg, 12.40 EUR more".
+// effect describes a fix's effect and cost: "chance 38% → 6%, 6.0 kg → 0.4 kg, 12.40 EUR more".
 func effect(w models.Warning, fix models.WayOut, currency string, q voice) string {
 	s := effectOn(w, fix, q)
 	if s != "" {
@@ -117,17 +116,17 @@ func effect(w models.Warning, fix models.WayOut, currency string, q voice) strin
 	return s + costChange(fix.Cost, currency, q)
 }
 
-// effectOn describes a fix's effect on one warning: "chance 38 % → 6 %, 6.0 kg → 0.4 kg".
+// effectOn describes a fix's effect on one warning: "chance 38% → 6%, 6.0 kg → 0.4 kg".
 func effectOn(w models.Warning, fix models.WayOut, q voice) string {
 	s := ""
 	if w.ChancePct > 0 {
-		s = q.Say("weekend.effect.chance", "now", say.Pct(w.ChancePct), "then", say.Pct(fix.Effect.ChancePct))
+		s = q.Say("weekend.effect.chance", "now", q.Chance(w.ChancePct), "then", q.Chance(fix.Effect.ChancePct))
 	}
 	if w.Amount > 0 {
 		if s != "" {
 			s += ", "
 		}
-		s += say.Amount(w.Amount, w.Unit, q.Writer) + " → " + say.Amount(fix.Effect.Amount, w.Unit, q.Writer)
+		s += q.WarningAmount(w.Amount, w.Unit) + " → " + q.WarningAmount(fix.Effect.Amount, w.Unit)
 	}
 	return s
 }

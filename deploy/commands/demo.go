@@ -120,7 +120,7 @@ func (c *Demo) fill(ctx context.Context, p *program, say func(string, ...any), s
 	var out bytes.Buffer
 	for _, s := range sheets {
 		if s.Date == story.Saturday {
-			if err := errors.Join(sheet.WriteSheetText(&out, site, s), sheet.WriteTideText(&out, story.Setup, plan, s.Date)); err != nil {
+			if err := errors.Join(sheet.WriteSheetText(&out, site, s), sheet.WriteIceChart(&out, story.Setup, plan, s.Date)); err != nil {
 				return story, err
 			}
 		}

@@ -85,8 +85,12 @@ func (s *Store) planDocuments(ctx context.Context, site string, revision int, wi
 	if !found {
 		return p, r, models.Errorf(models.CodeNotFound, "site %q has no plan revision %d", site, revision)
 	}
-	if err := json.Unmarshal([]byte(d.Plan), &p); err != nil || !withRequest {
+	if err := json.Unmarshal([]byte(d.Plan), &p); err != nil {
 		return p, r, err
+	}
+	p.FillIn()
+	if !withRequest {
+		return p, r, nil
 	}
 	return p, r, json.Unmarshal([]byte(d.Request), &r)
 }

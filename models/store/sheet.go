@@ -95,6 +95,7 @@ func (s *Store) Sheets(ctx context.Context, site string, from, to models.Date) (
 			if err := json.Unmarshal([]byte(r.Sheet), &sheet); err != nil {
 				return err
 			}
+			sheet.FillIn()
 			for i := range sheet.Tasks {
 				sheet.Tasks[i].State = stateOf(byTask[sheet.Tasks[i].ID])
 			}
@@ -126,6 +127,7 @@ func (s *Store) DroppedTasks(ctx context.Context, site string, from, to models.D
 			if err := json.Unmarshal([]byte(r.Task), &d.Task); err != nil {
 				return err
 			}
+			d.FillIn()
 			var sheet models.PrepSheet
 			if err := json.Unmarshal([]byte(r.Sheet), &sheet); err != nil {
 				return err
@@ -163,6 +165,7 @@ func (s *Store) Task(ctx context.Context, id string) (site string, date models.D
 		if err := json.Unmarshal([]byte(r.Task), &task); err != nil {
 			return err
 		}
+		task.FillIn()
 		marks, err := t.marks(ctx, "task = ?", id)
 		if err != nil {
 			return err

@@ -87,22 +87,22 @@ func calcExtraction(body []byte) (any, error) {
 		key = "calc.extraction"
 		out.YieldDoubtful = brew.Doubtful(in.Method == models.Steeped, out.Ratio)
 	}
-	out.say(key, "dose", decimal(in.DoseG), "water", decimal(in.BrewWaterG), "beverage", say.Digits(x.BeverageG, 0), "tds", say.Digits(x.TDSPct, 2),
-		"yield", say.Digits(x.YieldPct, 1), "retained", say.Digits(x.RetainedG, 0))
+	out.say(key, "dose", decimal(in.DoseG), "water", decimal(in.BrewWaterG), "beverage", say.Number(x.BeverageG, 0), "tds", say.Number(x.TDSPct, 2),
+		"yield", say.Number(x.YieldPct, 1), "retained", say.Number(x.RetainedG, 0))
 	out.judgeYield(out.YieldDoubtful, out.Ratio, x.YieldPct)
 	if in.ServingG != nil {
 		mg := x.CaffeineMg(x.BeverageG, *in.ServingG)
 		out.ServingMg = &mg
-		out.say("calc.caffeine", "serving", decimal(*in.ServingG), "mg", say.Digits(mg, 0), "basis", out.CaffeineBasis)
+		out.say("calc.caffeine", "serving", decimal(*in.ServingG), "mg", say.Number(mg, 0), "basis", out.CaffeineBasis)
 		if mg > brew.CaffeineServingMg {
-			out.warn("calc.caffeine_high", "mg", say.Digits(mg, 0), "most", say.Digits(brew.CaffeineServingMg, 0), "basis", out.CaffeineBasis)
+			out.warn("calc.caffeine_high", "mg", say.Number(mg, 0), "most", say.Number(brew.CaffeineServingMg, 0), "basis", out.CaffeineBasis)
 		}
 	}
-	out.caution(say.CautionCaffeine)
+	out.caution(models.CautionCaffeine)
 	if in.Method == models.Steeped {
-		out.caution(say.CautionSteeping)
+		out.caution(models.CautionSteeping)
 	} else {
-		out.caution(say.CautionScald)
+		out.caution(models.CautionScald)
 	}
 	return out, nil
 }
@@ -111,9 +111,9 @@ func calcExtraction(body []byte) (any, error) {
 // for one outside the brewing control chart.
 func (r *remarks) judgeYield(doubtful bool, brewWaterPerDose, yieldPct float64) {
 	if doubtful {
-		r.warn("calc.yield_doubtful", "ratio", say.Digits(brewWaterPerDose, 1), "from", say.Digits(brew.GoodFromRatio, 0), "to", say.Digits(brew.GoodToRatio, 0))
+		r.warn("calc.yield_doubtful", "ratio", say.Number(brewWaterPerDose, 1), "from", say.Number(brew.GoodFromRatio, 0), "to", say.Number(brew.GoodToRatio, 0))
 	}
-	chart := []any{"yield", say.Digits(yieldPct, 1), "low", say.Digits(brew.ChartYieldLow, 0), "high", say.Digits(brew.ChartYieldHigh, 0)}
+	chart := []any{"yield", say.Number(yieldPct, 1), "low", say.Number(brew.ChartYieldLow, 0), "high", say.Number(brew.ChartYieldHigh, 0)}
 	switch brew.PositionOf(yieldPct) {
 	case brew.YieldBelowChart:
 		r.warn("calc.yield_low", chart...)
@@ -239,8 +239,8 @@ func calcFit(body []byte) (any, error) {
 	out := fitOut{MaxYieldPct: f.MaxYieldPct.Value, MaxYieldSE: f.MaxYieldPct.SE, MaxYield95: f.MaxYieldPct.HalfWidth95,
 		RetainedRatio: f.RetainedRatio.Value, RetainedRatioSE: f.RetainedRatio.SE, RetainedRatio95: f.RetainedRatio.HalfWidth95,
 		Brews: f.Brews, remarks: newRemarks()}
-	out.say("calc.fit", "n", f.Brews, "yield", say.Digits(f.MaxYieldPct.Value, 1), "yield95", say.Digits(f.MaxYieldPct.HalfWidth95, 1),
-		"retained", say.Digits(f.RetainedRatio.Value, 2), "retained95", say.Digits(f.RetainedRatio.HalfWidth95, 2))
+	out.say("calc.fit", "n", f.Brews, "yield", say.Number(f.MaxYieldPct.Value, 1), "yield95", say.Number(f.MaxYieldPct.HalfWidth95, 1),
+		"retained", say.Number(f.RetainedRatio.Value, 2), "retained95", say.Number(f.RetainedRatio.HalfWidth95, 2))
 	if f.MaxYieldPct.HalfWidth95 > 2 || f.RetainedRatio.HalfWidth95 > 0.3 {
 		out.warn("calc.fit_loose")
 	}
@@ -286,7 +286,7 @@ func calcRatio(body []byte) (any, error) {
 		return nil, models.Invalid("/target_tds_pct", "a strength that some ratio gives", "no ratio ends at %s %%", decimal(in.TargetTDSPct))
 	}
 	out := ratioOut{Ratio: ratio, BrewWaterRatio: ratio * (1 - in.IceShare), FinalTDSPct: rec.FinalTDSPct(), YieldPct: x.YieldPct, remarks: newRemarks()}
-	out.say("calc.ratio", "ratio", say.Digits(ratio, 1), "poured", say.Digits(out.BrewWaterRatio, 1), "tds", say.Digits(out.FinalTDSPct, 2), "yield", say.Digits(x.YieldPct, 1))
+	out.say("calc.ratio", "ratio", say.Number(ratio, 1), "poured", say.Number(out.BrewWaterRatio, 1), "tds", say.Number(out.FinalTDSPct, 2), "yield", say.Number(x.YieldPct, 1))
 	out.judgeYield(brew.Doubtful(false, out.BrewWaterRatio), out.BrewWaterRatio, x.YieldPct)
 	return out, nil
 }
@@ -351,10 +351,10 @@ func calcScale(body []byte) (any, error) {
 	n, each, ok := rec.Runs(in.BeverageG, lim)
 	a := rec.ForBeverage(each)
 	out := scaleOut{Batches: n, DoseG: a.DoseG, BrewWaterG: a.BrewWaterG, IceG: a.IceG, BeverageG: a.BeverageG, BoundBy: string(by), remarks: newRemarks()}
-	out.say("calc.scale", "n", n, "each", say.Digits(each, 0), "dose", say.Digits(a.DoseG, 1), "water", say.Digits(a.BrewWaterG, 0), "ice", say.Digits(a.IceG, 0))
+	out.say("calc.scale", "n", n, "each", say.Number(each, 0), "dose", say.Number(a.DoseG, 1), "water", say.Number(a.BrewWaterG, 0), "ice", say.Number(a.IceG, 0))
 	if !ok {
-		out.warn("calc.scale_least", "least", decimal(in.MinBeverageG), "over", say.Digits(float64(n)*each-in.BeverageG, 0))
+		out.warn("calc.scale_least", "least", decimal(in.MinBeverageG), "over", say.Number(float64(n)*each-in.BeverageG, 0))
 	}
-	out.caution(say.CautionScald)
+	out.caution(models.CautionScald)
 	return out, nil
 }

@@ -79,8 +79,8 @@ func (r *remarks) warn(key string, args ...any) {
 }
 
 // caution adds cautions that sheets give too.
-func (r *remarks) caution(keys ...string) {
-	r.Cautions = appendNew(r.Cautions, say.Plain().Cautions(keys)...)
+func (r *remarks) caution(codes ...models.Caution) {
+	r.Cautions = appendNew(r.Cautions, say.Plain().Cautions(codes)...)
 }
 
 func phrase(key string, args ...any) string { return say.Plain().Say(key, args...) }

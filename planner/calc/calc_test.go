@@ -272,7 +272,7 @@ func TestSteepedRecipeCarriesItsCaution(t *testing.T) {
 	t.Parallel()
 	out := answer(t, "extraction", `{"dose_g":100,"brew_water_g":500,"method":"steeped"}`)
 	assert.Equal(t, false, out["yield_doubtful"], "the model is made for steeping")
-	assert.Contains(t, fmt.Sprint(out["cautions"]), say.Plain().Caution(say.CautionSteeping))
+	assert.Contains(t, fmt.Sprint(out["cautions"]), say.Plain().Caution(models.CautionSteeping))
 	out = answer(t, "extraction", `{"dose_g":100,"brew_water_g":500}`)
 	assert.Equal(t, true, out["yield_doubtful"])
 }

@@ -62,16 +62,16 @@ func calcChill(body []byte) (any, error) {
 	case chill.WouldFreeze:
 		out.say("calc.chill.freezes")
 	case chill.IceLeft:
-		out.say("calc.chill.ice_left", "left", say.Digits(s.IceLeftG, 0), "beverage", say.Digits(s.FinalG, 0))
+		out.say("calc.chill.ice_left", "left", say.Number(s.IceLeftG, 0), "beverage", say.Number(s.FinalG, 0))
 	default:
-		out.say("calc.chill", "ice", say.Digits(math.Ceil(m.IceG), 0), "temp", say.Digits(s.FinalC, 1), "beverage", say.Digits(s.FinalG, 0))
+		out.say("calc.chill", "ice", say.Number(math.Ceil(m.IceG), 0), "temp", say.Number(s.FinalC, 1), "beverage", say.Number(s.FinalG, 0))
 	}
-	out.caution(say.CautionIceFood)
+	out.caution(models.CautionIceFood)
 	if m.BeverageC > 45 {
-		out.caution(say.CautionScald, say.CautionGlass)
+		out.caution(models.CautionScald, models.CautionGlass)
 	}
 	if s.FinalC > chill.SafeStoreC {
-		out.caution(say.CautionCooling)
+		out.caution(models.CautionCooling)
 	}
 	return out, nil
 }
@@ -177,16 +177,16 @@ func calcIceSplit(body []byte) (any, error) {
 	out.sayRecipe(in, s)
 	out.judgeYield(out.YieldDoubtful, poured, s.YieldPct)
 	if in.BrewerOutTempC > 45 {
-		out.caution(say.CautionScald, say.CautionGlass)
+		out.caution(models.CautionScald, models.CautionGlass)
 	}
 	if s.NeedsPrecool {
-		out.caution(say.CautionBathIce)
+		out.caution(models.CautionBathIce)
 	}
 	if in.IceShare > 0 {
-		out.caution(say.CautionIceFood)
+		out.caution(models.CautionIceFood)
 	}
 	if out.FinalTempC > chill.SafeStoreC {
-		out.caution(say.CautionCooling)
+		out.caution(models.CautionCooling)
 	}
 	return out, nil
 }
@@ -219,25 +219,25 @@ func (in iceSplitIn) check() error {
 
 // sayRecipe describes the recipe: the brew, why the ice does not reach the target if it does not, and how to chill it.
 func (r *remarks) sayRecipe(in iceSplitIn, s brew.Split) {
-	ice, final := say.Digits(s.Amounts.IceG, 0), s.AfterPrecool
-	r.say("calc.split", "water", say.Digits(s.Amounts.BrewWaterG, 0), "dose", decimal(in.DoseG), "beverage", say.Digits(s.BeverageG, 0),
-		"tds", say.Digits(s.TDSPct, 2), "yield", say.Digits(s.YieldPct, 1))
+	ice, final := say.Number(s.Amounts.IceG, 0), s.AfterPrecool
+	r.say("calc.split", "water", say.Number(s.Amounts.BrewWaterG, 0), "dose", decimal(in.DoseG), "beverage", say.Number(s.BeverageG, 0),
+		"tds", say.Number(s.TDSPct, 2), "yield", say.Number(s.YieldPct, 1))
 	r.sayNearest(in, s)
 	switch {
 	case final.Regime == chill.WouldFreeze:
 		r.say("calc.split.freezes")
 	case s.NeedsPrecool && in.IceShare == 0:
-		r.say("calc.split.no_ice", "beverage", say.Digits(final.FinalG, 0), "tds", say.Digits(final.FinalTDSPct, 2))
+		r.say("calc.split.no_ice", "beverage", say.Number(final.FinalG, 0), "tds", say.Number(final.FinalTDSPct, 2))
 	case s.NeedsPrecool:
-		r.say("calc.split.precool", "precool", say.Digits(math.Floor(s.PrecoolC+1e-9), 0), "ice", ice, "beverage", say.Digits(final.FinalG, 0),
-			"temp", decimal(in.TargetTempC), "tds", say.Digits(final.FinalTDSPct, 2))
+		r.say("calc.split.precool", "precool", say.Number(math.Floor(s.PrecoolC+1e-9), 0), "ice", ice, "beverage", say.Number(final.FinalG, 0),
+			"temp", decimal(in.TargetTempC), "tds", say.Number(final.FinalTDSPct, 2))
 	default:
 		key := "calc.split.at_once"
 		if s.AtOnce.IceLeftG > 0.5 {
 			key = "calc.split.at_once_left"
 		}
-		r.say(key, "ice", ice, "beverage", say.Digits(s.AtOnce.FinalG, 0), "temp", say.Digits(s.AtOnce.FinalC, 1), "tds", say.Digits(s.AtOnce.FinalTDSPct, 2),
-			"left", say.Digits(s.AtOnce.IceLeftG, 0))
+		r.say(key, "ice", ice, "beverage", say.Number(s.AtOnce.FinalG, 0), "temp", say.Number(s.AtOnce.FinalC, 1), "tds", say.Number(s.AtOnce.FinalTDSPct, 2),
+			"left", say.Number(s.AtOnce.IceLeftG, 0))
 	}
 }
 
@@ -251,7 +251,7 @@ func (r *remarks) sayNearest(in iceSplitIn, s brew.Split) {
 	var changes []string
 	change := func(x float64, key string) {
 		if !math.IsNaN(x) {
-			changes = append(changes, phrase(key, "x", say.Digits(x, 0)))
+			changes = append(changes, phrase(key, "x", say.Number(x, 0)))
 		}
 	}
 	change(n.PrecoolC, "calc.split.way_cool")
@@ -268,24 +268,24 @@ func (r *remarks) sayNearest(in iceSplitIn, s brew.Split) {
 	r.say(key, "ice", massIn(mix.IceG), "beverage", massIn(mix.BeverageG), "from", tempIn(mix.BeverageC), "target", tempIn(in.TargetTempC),
 		"ways", strings.Join(changes, phrase("calc.or")))
 	if in.IceShare > 0 {
-		r.say("calc.split.ends_at", "temp", say.Digits(s.AtOnce.FinalC, 0))
+		r.say("calc.split.ends_at", "temp", say.Number(s.AtOnce.FinalC, 0))
 	}
 }
 
 // massIn writes grams, with a tenth below 10 g.
 func massIn(g float64) string {
 	if g < 10 {
-		return say.Digits(g, 1)
+		return say.Number(g, 1)
 	}
-	return say.Digits(g, 0)
+	return say.Number(g, 0)
 }
 
 // tempIn writes °C, with a tenth unless it is whole.
 func tempIn(c float64) string {
 	if math.Abs(c-math.Round(c)) < 0.05 {
-		return say.Digits(c, 0)
+		return say.Number(c, 0)
 	}
-	return say.Digits(c, 1)
+	return say.Number(c, 1)
 }
 
 type coolTimeIn struct {
@@ -342,9 +342,9 @@ func calcCoolTime(body []byte) (any, error) {
 				"its ice is gone first, and beverage and bath meet at %.1f °C", end.FinalC)
 		}
 		out.Minutes, out.BathIceLeft, out.BathTempC = end.Minutes, &end.IceLeftG, &end.BathC
-		out.caution(say.CautionBathIce)
+		out.caution(models.CautionBathIce)
 	}
-	out.say("calc.cool", "from", decimal(in.TempC), "to", decimal(in.ToTempC), "minutes", say.Digits(math.Ceil(out.Minutes), 0), "ice", say.Digits(math.Ceil(out.BathIceG), 0))
+	out.say("calc.cool", "from", decimal(in.TempC), "to", decimal(in.ToTempC), "minutes", say.Number(math.Ceil(out.Minutes), 0), "ice", say.Number(math.Ceil(out.BathIceG), 0))
 	j := chill.DefaultCooling.Judge([]chill.Stage{{FromC: in.TempC, ToC: in.ToTempC, AmbientC: in.AmbientC, Minutes: out.Minutes}})
 	findings := j.Broken
 	if j.Running != nil {
@@ -354,10 +354,10 @@ func calcCoolTime(body []byte) (any, error) {
 		out.warnCooling(chill.DefaultCooling, f)
 	}
 	if len(findings) > 0 {
-		out.caution(say.CautionCooling)
+		out.caution(models.CautionCooling)
 	}
 	if in.TempC > 45 {
-		out.caution(say.CautionScald)
+		out.caution(models.CautionScald)
 	}
 	return out, nil
 }
@@ -374,9 +374,9 @@ func (r *remarks) warnCooling(l chill.CoolingLimits, f chill.CoolingFinding) {
 // timeIn writes a time, min below 90 min and tenths of an hour from then on.
 func timeIn(minutes float64) string {
 	if minutes < 90 {
-		return phrase("calc.minutes", "minutes", say.Digits(minutes, 0))
+		return phrase("calc.minutes", "minutes", say.Number(minutes, 0))
 	}
-	return phrase("calc.hours", "hours", say.Digits(minutes/60, 1))
+	return phrase("calc.hours", "hours", say.Number(minutes/60, 1))
 }
 
 type glassIn struct {
@@ -427,11 +427,11 @@ func calcGlass(body []byte) (any, error) {
 		CupUAWPerK: in.CupUAWPerK, RoomC: in.RoomTempC}
 	first, last := g.FirstSip(), g.LastSip(in.Minutes)
 	out := glassOut{FirstSip: sipOf(first), LastSip: sipOf(last), remarks: newRemarks()}
-	out.say("calc.glass", "first_tds", say.Digits(first.FinalTDSPct, 2), "first", say.Digits(first.FinalC, 0), "minutes", decimal(in.Minutes),
-		"last_tds", say.Digits(last.FinalTDSPct, 2), "last", say.Digits(last.FinalC, 0))
-	out.caution(say.CautionEstimate, say.CautionIceFood)
+	out.say("calc.glass", "first_tds", say.Number(first.FinalTDSPct, 2), "first", say.Number(first.FinalC, 0), "minutes", decimal(in.Minutes),
+		"last_tds", say.Number(last.FinalTDSPct, 2), "last", say.Number(last.FinalC, 0))
+	out.caution(models.CautionEstimate, models.CautionIceFood)
 	if in.BeverageTempC > 45 {
-		out.caution(say.CautionScald, say.CautionGlass)
+		out.caution(models.CautionScald, models.CautionGlass)
 	}
 	return out, nil
 }

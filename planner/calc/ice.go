@@ -52,11 +52,11 @@ func calcFreeze(body []byte) (any, error) {
 	if f.Limit == ice.ByCoolingPower {
 		key = "calc.freeze.power"
 	}
-	out.say(key, "mass", decimal(in.MassKg), "time", hoursMinutes(f.Minutes), "daily", say.Digits(f.KgPerDay, 1))
+	out.say(key, "mass", decimal(in.MassKg), "time", hoursMinutes(f.Minutes), "daily", say.Number(f.KgPerDay, 1))
 	if f.Minutes > 1440 {
 		out.warn("calc.freeze.long")
 	}
-	out.caution(say.CautionFreezer)
+	out.caution(models.CautionFreezer)
 	return out, nil
 }
 
@@ -88,9 +88,9 @@ func (in freezeIn) check() error {
 func hoursMinutes(minutes float64) string {
 	m := math.Ceil(minutes)
 	if m < 60 {
-		return phrase("calc.minutes", "minutes", say.Digits(m, 0))
+		return phrase("calc.minutes", "minutes", say.Number(m, 0))
 	}
-	return phrase("calc.hours_minutes", "hours", say.Digits(math.Floor(m/60), 0), "minutes", say.Digits(math.Mod(m, 60), 0))
+	return phrase("calc.hours_minutes", "hours", say.Number(math.Floor(m/60), 0), "minutes", say.Number(math.Mod(m, 60), 0))
 }
 
 type iceStoreIn struct {
@@ -122,8 +122,8 @@ func calcIceStore(body []byte) (any, error) {
 	}
 	melted := ice.MeltG(in.IceG, in.UAWPerK, in.AirTempC, in.Hours)
 	out := iceStoreOut{MeltedG: melted, LeftG: in.IceG - melted, remarks: newRemarks()}
-	out.say("calc.melt", "hours", decimal(in.Hours), "temp", decimal(in.AirTempC), "melted", say.Digits(melted, 0), "left", say.Digits(out.LeftG, 0))
-	out.caution(say.CautionIceFood)
+	out.say("calc.melt", "hours", decimal(in.Hours), "temp", decimal(in.AirTempC), "melted", say.Number(melted, 0), "left", say.Number(out.LeftG, 0))
+	out.caution(models.CautionIceFood)
 	return out, nil
 }
 
@@ -175,8 +175,8 @@ func calcMaker(body []byte) (any, error) {
 	if len(in.Curve) == 0 {
 		out.Basis = phrase("calc.maker.rating", "air", decimal(in.RatedAirC), "water", decimal(in.RatedWaterC))
 	}
-	out.say("calc.maker", "daily", say.Digits(out.KgPerDay, 1), "air", decimal(in.AirTempC), "water", decimal(in.WaterTempC),
-		"hourly", say.Digits(out.KgPerDay/24, 2), "basis", out.Basis)
-	out.caution(say.CautionIceFood)
+	out.say("calc.maker", "daily", say.Number(out.KgPerDay, 1), "air", decimal(in.AirTempC), "water", decimal(in.WaterTempC),
+		"hourly", say.Number(out.KgPerDay/24, 2), "basis", out.Basis)
+	out.caution(models.CautionIceFood)
 	return out, nil
 }

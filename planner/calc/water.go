@@ -74,9 +74,9 @@ func calcWater(body []byte) (any, error) {
 		drink := water.InDrink(d.Resulting, 1-share, share, givenOr(in.MineralShare, 1))
 		made := madeOf(drink)
 		out.DrinkWater = &made
-		out.say("calc.water.drink", "hardness", say.Digits(made.HardnessMgLCaCO3, 0), "alkalinity", say.Digits(made.AlkalinityMgLCaCO3, 0))
+		out.say("calc.water.drink", "hardness", say.Number(made.HardnessMgLCaCO3, 0), "alkalinity", say.Number(made.AlkalinityMgLCaCO3, 0))
 	}
-	out.caution(say.CautionMinerals)
+	out.caution(models.CautionMinerals)
 	return out, nil
 }
 
@@ -118,19 +118,19 @@ func (in waterIn) notes(d water.Dosing, target water.Target) (notes []string) {
 		if m.Got > m.Want {
 			key = "calc.water.above"
 		}
-		misses = append(misses, phrase(key, "property", phrase(propertyKeys[m.Property]), "got", say.Digits(m.Got, 1), "want", say.Digits(m.Want, 1)))
+		misses = append(misses, phrase(key, "property", phrase(propertyKeys[m.Property]), "got", say.Number(m.Got, 1), "want", say.Number(m.Want, 1)))
 	}
 	if len(misses) > 0 {
 		notes = append(notes, phrase("calc.water.unreachable", "misses", strings.Join(misses, phrase("said.comma"))))
 	}
 	if least := d.LeastVolume(); least > 0 {
-		notes = append(notes, phrase("calc.water.coarse", "volume", decimal(in.VolumeL), "least", say.Digits(least, 0)))
+		notes = append(notes, phrase("calc.water.coarse", "volume", decimal(in.VolumeL), "least", say.Number(least, 0)))
 	}
 	switch off := water.Imbalance(water.IonsOf(in.Start)); {
 	case off > 0:
-		notes = append(notes, phrase("calc.water.cations", "off", say.Digits(off, 2)))
+		notes = append(notes, phrase("calc.water.cations", "off", say.Number(off, 2)))
 	case off < 0:
-		notes = append(notes, phrase("calc.water.anions", "off", say.Digits(-off, 2)))
+		notes = append(notes, phrase("calc.water.anions", "off", say.Number(-off, 2)))
 	}
 	return notes
 }
@@ -141,13 +141,13 @@ var propertyKeys = map[water.Property]string{water.CalciumHardness: "calc.water.
 func (r *remarks) sayDose(volumeL float64, d water.Dosing) {
 	parts := []string{phrase("calc.water.tap", "volume", decimal(volumeL))}
 	if ro := d.DemineralisedShare; ro > 0 {
-		parts[0] = phrase("calc.water.blend", "ro", say.Digits(ro*volumeL, 1), "tap", say.Digits((1-ro)*volumeL, 1))
+		parts[0] = phrase("calc.water.blend", "ro", say.Number(ro*volumeL, 1), "tap", say.Number((1-ro)*volumeL, 1))
 	}
 	for _, a := range d.Additions {
-		parts = append(parts, phrase("calc.water.salt", "g", say.Digits(a.G, 1), "salt", a.Salt))
+		parts = append(parts, phrase("calc.water.salt", "g", say.Number(a.G, 1), "salt", a.Salt))
 	}
-	r.say("calc.water", "parts", strings.Join(parts, phrase("said.comma")), "hardness", say.Digits(d.Resulting.Hardness(), 0),
-		"alkalinity", say.Digits(d.Resulting.Alkalinity(), 0), "solids", say.Digits(d.Resulting.Solids(), 0))
+	r.say("calc.water", "parts", strings.Join(parts, phrase("said.comma")), "hardness", say.Number(d.Resulting.Hardness(), 0),
+		"alkalinity", say.Number(d.Resulting.Alkalinity(), 0), "solids", say.Number(d.Resulting.Solids(), 0))
 }
 
 func madeOf(w water.Ions) waterMade {
@@ -194,6 +194,6 @@ func calcLSI(body []byte) (any, error) {
 		key = "calc.lsi.corrode"
 	}
 	out.say(key, "lsi", fmt.Sprintf("%+.2f", out.LSI), "temp", decimal(in.TempC))
-	out.caution(say.CautionScaleLime)
+	out.caution(models.CautionScaleLime)
 	return out, nil
 }

@@ -29,12 +29,12 @@ func calcHeatIndex(body []byte) (any, error) {
 		return nil, err
 	}
 	out := heatIndexOut{HeatIndexC: demand.HeatIndex(in.TempC, in.HumidityPct), remarks: newRemarks()}
-	out.say("calc.heat_index", "temp", decimal(in.TempC), "humidity", decimal(in.HumidityPct), "feels", say.Digits(out.HeatIndexC, 0))
+	out.say("calc.heat_index", "temp", decimal(in.TempC), "humidity", decimal(in.HumidityPct), "feels", say.Number(out.HeatIndexC, 0))
 	switch {
 	case out.HeatIndexC > 58:
-		out.caution("care.chart", say.CautionHeat)
+		out.caution(models.CautionChart, models.CautionHeat)
 	case out.HeatIndexC >= 32:
-		out.caution(say.CautionHeat)
+		out.caution(models.CautionHeat)
 	case in.TempC < 15:
 		out.warn("calc.heat_index.cool")
 	}

@@ -2,7 +2,6 @@ package paper
 
 import (
 	"cmp"
-	"math"
 	"slices"
 	"time"
 
@@ -10,7 +9,7 @@ import (
 
 	"hotday/models"
 	"hotday/planner/demand"
-	"hotday/planner/say/quantity"
+	"hotday/planner/say"
 )
 
 // chart is a chart of a span of a plan on a time axis: the level of ice for drinks (the tide), then a lane for each brewer, ice
@@ -208,10 +207,10 @@ func (p *chart) tideLabels(levels []models.IceLevel, at func(models.IceLevel, fl
 		p.text(x, y-1.2, words)
 	}
 	if lowest.At.Sub(levels[0].At) > p.span.To.Sub(p.span.From)/6 {
-		put(levels[0], p.Mass(levels[0].G))
+		put(levels[0], p.GlanceMass(levels[0].G))
 	}
 	if lowest.G > 1 {
-		words := p.Say("paper.lowest", "mass", p.Mass(lowest.G), "clock", p.Clock(lowest.At))
+		words := p.Say("paper.lowest", "mass", p.GlanceMass(lowest.G), "clock", p.Clock(lowest.At))
 		if empty != nil {
 			words += ", " + p.Say("paper.empty", "clock", p.Clock(empty.At))
 		}
@@ -254,7 +253,7 @@ func (p *chart) heatLine(y, height float64) {
 	p.polyline(amber, 0.5, pts)
 	p.ink(black)
 	p.font("B", p.pt)
-	words := p.Say("paper.heat.peak", "temp", p.Temp(math.Round(most.TempC)), "clock", p.Clock(most.At))
+	words := p.Say("paper.heat.peak", "temp", p.WholeTemp(most.TempC), "clock", p.Clock(most.At))
 	x := min(max(at(most).X-p.widthOf(words)/2, p.x0+1), p.x1-p.widthOf(words))
 	p.text(x, at(most).Y-1, words)
 }
@@ -283,12 +282,12 @@ func (p *chart) expected(y, height float64) {
 		p.rule(black, 0.35, x-0.8, base-room*s.middle/top, x+2.2, base-room*s.middle/top)
 		p.ink(black)
 		p.font("B", p.pt)
-		words := quantity.Number(s.middle, 0)
+		words := say.Number(s.middle, 0)
 		p.text(x+3.2, base-room*s.middle/top+mm(p.pt)*0.35, words)
 		at := x + 3.6 + p.widthOf(words)
 		p.font("", p.pt)
 		p.ink(grey)
-		p.text(at, base-room*s.middle/top+mm(p.pt)*0.35, p.truncate(p.Say("paper.servings.range", "part", part.Code, "low", quantity.Number(s.low, 0), "high", quantity.Number(s.high, 0)), p.x(sp.To)-at))
+		p.text(at, base-room*s.middle/top+mm(p.pt)*0.35, p.truncate(p.Say("paper.servings.range", "part", part.Code, "low", say.Number(s.low, 0), "high", say.Number(s.high, 0)), p.x(sp.To)-at))
 	}
 }
 
@@ -333,7 +332,7 @@ func (p *chart) lanes() []lane {
 		l := lane{name: b.Code}
 		for _, x := range p.plan.Batches {
 			if x.Brewer == b.Code && p.overlaps(x.Start, x.UseBy) && (p.overlaps(x.Start, x.Ready) || p.contains(x.Ready)) {
-				n := bar{from: x.Start, cold: x.Ready, to: x.Ready, useBy: x.UseBy, label: p.truncate(beverageName(p.setup, x.Beverage), (p.x1-p.x0)/4) + " " + p.Mass(x.BeverageG)}
+				n := bar{from: x.Start, cold: x.Ready, to: x.Ready, useBy: x.UseBy, label: p.truncate(beverageName(p.setup, x.Beverage), (p.x1-p.x0)/4) + " " + p.GlanceMass(x.BeverageG)}
 				switch {
 				case !x.StrainAt.IsZero():
 					n.cold = x.Start // cold brew
@@ -366,7 +365,7 @@ func (p *chart) quotas(code string) lane {
 			continue
 		}
 		if q.MakeG >= 1 && p.contains(q.Due) {
-			l.bars = append(l.bars, bar{from: before, cold: before, to: q.Due, due: true, label: p.Say("paper.by", "mass", p.Mass(q.MakeG), "clock", p.Clock(q.Due))})
+			l.bars = append(l.bars, bar{from: before, cold: before, to: q.Due, due: true, label: p.Say("paper.by", "mass", p.GlanceMass(q.MakeG), "clock", p.Clock(q.Due))})
 		}
 		before = q.Due
 	}
@@ -378,7 +377,7 @@ func (p *chart) loads(code string) lane {
 	for _, q := range p.plan.Ice.Quotas {
 		for _, x := range q.Loads {
 			if q.Maker == code && p.overlaps(x.FillAt, x.TakeAt) {
-				l.bars = append(l.bars, bar{from: x.FillAt, cold: x.FillAt, to: x.TakeAt, ice: true, label: p.Mass(x.G)})
+				l.bars = append(l.bars, bar{from: x.FillAt, cold: x.FillAt, to: x.TakeAt, ice: true, label: p.GlanceMass(x.G)})
 			}
 		}
 	}

@@ -100,7 +100,7 @@ func (d *doc) label(setup *models.Setup, b models.BatchTask, x, y, w, h float64)
 	left, right := x+edge, x+w-edge
 	d.ink(black)
 	top := y + max(edge, (h-21*unit)/2)
-	amount := d.Mass(b.BeverageG)
+	amount := d.GlanceMass(b.BeverageG)
 	d.font("", pt(8))
 	amountWidth := d.widthOf(amount)
 	name := beverageName(setup, b.Beverage)

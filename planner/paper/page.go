@@ -13,8 +13,7 @@ import (
 	"codeberg.org/go-pdf/fpdf"
 
 	"hotday/models"
-	"hotday/planner/say/quantity"
-	"hotday/planner/say/words"
+	"hotday/planner/say"
 )
 
 // The fonts are Noto Sans, which has tabular figures; licence in font/OFL.txt.
@@ -84,22 +83,14 @@ func mm(pt float64) float64 { return pt * 25.4 / 72 }
 // doc is a document being written. Lengths are mm from the upper left corner, font sizes points.
 type doc struct {
 	pdf *fpdf.Fpdf
-	voice
+	say.Voice
 	width, height float64
 	pt            float64
 }
 
-// voice formats quantities, times and sentences by the site's settings.
-type voice struct {
-	quantity.Writer
-	*words.Catalogue
-}
-
-func voiceOf(site models.Site) voice { return voice{quantity.For(site), words.In(site.Language)} }
-
 // newDoc starts a document. Its date is the time given rather than the clock's, for identical bytes; title is a text key.
 func newDoc(site models.Site, width, height float64, title string, date models.Date, at time.Time) *doc {
-	v := voiceOf(site)
+	v := say.For(site)
 	pdf := fpdf.NewCustom(&fpdf.InitType{UnitStr: "mm", Size: sizeOf(width, height)})
 	pdf.SetMargins(0, 0, 0)
 	pdf.SetAutoPageBreak(false, 0)
@@ -111,7 +102,7 @@ func newDoc(site models.Site, width, height float64, title string, date models.D
 	pdf.SetLang(v.Language())
 	pdf.AddUTF8FontFromBytes("sans", "", regular)
 	pdf.AddUTF8FontFromBytes("sans", "B", bold)
-	d := &doc{pdf: pdf, voice: v, width: width, height: height}
+	d := &doc{pdf: pdf, Voice: v, width: width, height: height}
 	d.font("", 10)
 	return d
 }

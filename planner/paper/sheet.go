@@ -153,7 +153,7 @@ func (p *sheetPages) parts() []part {
 	if len(p.sheet.Changes) > 0 {
 		out = append(out, p.list(p.Say("paper.changes"), p.sheet.Changes, "")...)
 	}
-	var seen []string
+	var seen cautionList
 	for _, name := range p.stations() {
 		out = append(out, p.stationParts(name, &seen)...)
 	}
@@ -165,9 +165,9 @@ func (p *sheetPages) parts() []part {
 		}})
 	}
 	var rest []string
-	for _, c := range p.sheet.Cautions {
-		if un := newSentences(&seen, c); len(un) > 0 {
-			rest = append(rest, c)
+	for _, c := range ofSheet(p.sheet) {
+		if !seen.has(c) {
+			rest = append(rest, c.text)
 		}
 	}
 	return append(out, p.list(p.Say("paper.care"), rest, p.Say("paper.above"))...)
@@ -220,17 +220,17 @@ func (p *sheetPages) station(y float64, name string) {
 	p.rule(black, 0.5, margin, base+1.3, p.width-margin, base+1.3)
 }
 
-func (p *sheetPages) stationParts(name string, seen *[]string) []part {
+func (p *sheetPages) stationParts(name string, seen *cautionList) []part {
 	out := []part{{height: p.stationHeight(name), keepWithNext: true, draw: func(y float64) { p.station(y, name) }}}
-	var cautions, here []string
+	var cautions cautionList
 	var tasks []models.Task
 	for _, t := range p.sheet.Tasks {
 		if t.Station == name {
 			tasks = append(tasks, t)
-			cautions = append(cautions, newSentences(&here, t.Caution)...)
+			cautions.add(p.ofTask(&t)...)
 		}
 	}
-	*seen = append(*seen, cautions...)
+	seen.add(cautions...)
 	if len(cautions) > 0 {
 		out = append(out, p.cautions(cautions))
 	}
@@ -245,10 +245,10 @@ func (p *sheetPages) stationParts(name string, seen *[]string) []part {
 }
 
 // cautions is the part with a station's cautions.
-func (p *sheetPages) cautions(care []string) part {
+func (p *sheetPages) cautions(care cautionList) part {
 	words := p.Say("paper.care.here")
 	for _, c := range care {
-		words += " " + c
+		words += " " + c.text
 	}
 	lines := p.wrap(words, p.pt(cautionSize), p.pt(cautionSize), false, p.width-2*margin-3)
 	step := mm(p.pt(cautionSize)) * 1.25

@@ -5,7 +5,7 @@ import (
 	"time"
 
 	"hotday/models"
-	"hotday/planner/say/quantity"
+	"hotday/planner/say"
 )
 
 // Weekend writes a chart of each day of the plan, in landscape: temperature, expected servings, level of ice for drinks, and lanes
@@ -144,12 +144,11 @@ func (d *doc) notes(setup *models.Setup, plan *models.Plan, y, bottom float64, p
 	var lines []string
 	for _, w := range plan.Warnings {
 		s := w.Cause
-		said := strings.ReplaceAll(s, "\u202f", " ")
-		if !strings.Contains(said, w.At.In(loc).Format("15:04")) && !strings.Contains(s, d.Clock(w.At)) {
-			s = d.At(w.At) + ": " + s
+		if !say.CauseSaysWhen(w.Kind) {
+			s = d.Say("warning.at", "at", d.At(w.At), "what", s)
 		}
-		if pct := quantity.Number(w.ChancePct, 0); w.ChancePct > 0 && w.ChancePct < 100 && !strings.Contains(said, " "+pct+" %") {
-			s += " " + d.Say("paper.chance", "pct", pct+"\u202f%")
+		if w.ChancePct > 0 && w.ChancePct < 100 && !say.CauseSaysChance(w.Kind) {
+			s += " " + d.Say("paper.chance", "pct", d.Chance(w.ChancePct))
 		}
 		lines = append(lines, d.Say("paper.grade."+w.Grade, "warning", s))
 	}
@@ -157,16 +156,16 @@ func (d *doc) notes(setup *models.Setup, plan *models.Plan, y, bottom float64, p
 	var first []string
 	for _, b := range plan.Batches {
 		if b.Start.Before(before) {
-			first = append(first, d.Say("paper.plan.batch", "when", d.At(b.Start), "mass", d.Mass(b.BeverageG), "beverage", beverageName(setup, b.Beverage), "brewer", b.Brewer))
+			first = append(first, d.Say("paper.plan.batch", "when", d.At(b.Start), "mass", d.GlanceMass(b.BeverageG), "beverage", beverageName(setup, b.Beverage), "brewer", b.Brewer))
 		}
 	}
 	for _, p := range plan.Pulls {
 		if p.PullBy.Before(before) {
-			first = append(first, d.Say("paper.plan.pull", "when", d.At(p.PullBy), "mass", d.Mass(p.G), "coffee", p.Coffee))
+			first = append(first, d.Say("paper.plan.pull", "when", d.At(p.PullBy), "mass", d.GlanceMass(p.G), "coffee", p.Coffee))
 		}
 	}
 	if len(first) > 0 {
-		lines = append(lines, d.Say("paper.plan.before", "tasks", strings.Join(first, "; ")))
+		lines = append(lines, d.Say("paper.plan.before", "tasks", strings.Join(first, d.Say("said.semicolon"))))
 	}
 	for _, s := range lines {
 		if need := mm(pt) * 1.25 * float64(len(d.wrap(s, pt, pt+0.01, false, d.width-2*margin))); y+need > bottom {

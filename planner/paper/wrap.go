@@ -1,10 +1,9 @@
 package paper
 
 import (
-	"slices"
 	"strings"
-	"unicode"
-	"unicode/utf8"
+
+	"hotday/planner/say"
 )
 
 // word is an unbreakable piece of a line.
@@ -29,7 +28,7 @@ func (d *doc) wrap(s string, pt, numberPt float64, allBold bool, width float64) 
 	cur, at := line{space: space}, 0.0
 	for _, text := range splitWords(clean(s)) {
 		w := word{text: text, pt: pt}
-		if numberPt != pt && numeric(text) {
+		if numberPt != pt && say.IsFigure(text) {
 			w.style, w.pt = "B", numberPt
 		}
 		if allBold {
@@ -54,32 +53,9 @@ func (d *doc) wrap(s string, pt, numberPt float64, allBold bool, width float64) 
 	return out
 }
 
-// splitWords splits text at spaces, except narrow ones (between a number and its unit) and those between a weekday and its time.
+// splitWords splits text at ordinary spaces, so that a number stays with its unit and a weekday with its time.
 func splitWords(s string) []string {
-	var out []string
-	for _, w := range strings.FieldsFunc(s, func(r rune) bool { return r == ' ' }) {
-		if n := len(out); n > 0 && numeric(w) && slices.Contains(weekdays, out[n-1]) {
-			out[n-1] += "\u00a0" + w
-			continue
-		}
-		out = append(out, w)
-	}
-	return out
-}
-
-var weekdays = []string{"Mon", "Tue", "Wed", "Thu", "Fri", "Sat", "Sun"}
-
-// numeric reports whether a word starts with a number, after a sign, bracket or weekday: "4 670 g", "−3", "Sat 07:30"; the name of
-// a salt does not.
-func numeric(w string) bool {
-	if day, rest, ok := strings.Cut(w, "\u00a0"); ok && slices.Contains(weekdays, day) {
-		w = rest
-	}
-	r, n := utf8.DecodeRuneInString(w)
-	if strings.ContainsRune("−-+(", r) {
-		r, _ = utf8.DecodeRuneInString(w[n:])
-	}
-	return unicode.IsDigit(r)
+	return strings.FieldsFunc(s, func(r rune) bool { return r == ' ' })
 }
 
 // breakWord breaks a word that is wider than a line.
@@ -105,31 +81,4 @@ func (d *doc) line(x, y float64, l line) {
 		d.text(x, y, w.text)
 		x += w.width + l.space
 	}
-}
-
-// sentences splits text into sentences.
-func sentences(s string) []string {
-	var out []string
-	for {
-		at := strings.Index(s, ". ")
-		if at < 0 {
-			break
-		}
-		out, s = append(out, s[:at+1]), strings.TrimSpace(s[at+2:])
-	}
-	if s != "" {
-		out = append(out, s)
-	}
-	return out
-}
-
-// newSentences returns the sentences of text that are not in seen, and adds them to it.
-func newSentences(seen *[]string, text string) []string {
-	var out []string
-	for _, s := range sentences(text) {
-		if !slices.Contains(*seen, s) {
-			*seen, out = append(*seen, s), append(out, s)
-		}
-	}
-	return out
 }

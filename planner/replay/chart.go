@@ -10,8 +10,6 @@ import (
 	"strings"
 	"time"
 
-	"golang.org/x/text/currency"
-
 	"hotday/models"
 	"hotday/planner/say"
 )
@@ -57,14 +55,11 @@ type chart struct {
 
 func newChart(r *Result) *chart {
 	c := &chart{r: r, Voice: say.For(r.Site)}
-	digits := 2
-	if u, err := currency.ParseISO(r.Site.Currency); err == nil {
-		digits, _ = currency.Standard.Rounding(u)
-	}
+	unit := math.Pow10(say.MoneyDecimals(r.Site.Currency))
 	for _, m := range r.Methods {
 		sum := 0.0
 		for i := range r.Days {
-			sum += (r.Days[i].Figures[m].Cost() - r.Days[i].Figures[Foresight].Cost()) / math.Pow10(digits)
+			sum += (r.Days[i].Figures[m].Cost() - r.Days[i].Figures[Foresight].Cost()) / unit
 			c.sums[m] = append(c.sums[m], sum)
 			c.lo, c.hi = min(c.lo, sum), max(c.hi, sum)
 		}
@@ -148,9 +143,9 @@ func (c *chart) description() string {
 	}
 	last := len(c.r.Days) - 1
 	_, to := c.r.dates(c.Voice)
-	description := c.Say("replay.chart.description", "to", to, "currency", c.r.Site.Currency, "plan", say.Digits(c.sums[Plan][last], 0), "par", say.Digits(c.sums[Par][last], 0))
+	description := c.Say("replay.chart.description", "to", to, "currency", c.r.Site.Currency, "plan", say.Number(c.sums[Plan][last], 0), "par", say.Number(c.sums[Par][last], 0))
 	if len(c.sums[Replanned]) > 0 {
-		description += " " + c.Say("replay.chart.replanned", "currency", c.r.Site.Currency, "cost", say.Digits(c.sums[Replanned][last], 0))
+		description += " " + c.Say("replay.chart.replanned", "currency", c.r.Site.Currency, "cost", say.Number(c.sums[Replanned][last], 0))
 	}
 	return description
 }
@@ -187,7 +182,7 @@ func (c *chart) heat() {
 		}
 	}
 	c.put("\"/>\n")
-	c.text(c.x(float64(at)+.5), heatT-6, "soft", "middle", c.Degrees(hi, 0))
+	c.text(c.x(float64(at)+.5), heatT-6, "soft", "middle", c.WholeTemp(hi))
 	c.text(plotR+14, heatB-20, "soft", "start", c.Say("replay.chart.warmest"))
 }
 

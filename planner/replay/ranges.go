@@ -133,7 +133,7 @@ func (c *rangesChart) description() string {
 	if ranges == 0 {
 		return c.Say("replay.ranges.none")
 	}
-	description := c.Say("replay.ranges.covered", "n", ranges, "pct", say.Digits(100*covered/float64(ranges), 0))
+	description := c.Say("replay.ranges.covered", "n", ranges, "pct", say.Number(100*covered/float64(ranges), 0))
 	if ranges < 200 {
 		description += " " + c.Say("replay.ranges.few")
 	}
@@ -147,7 +147,7 @@ func (c *rangesChart) panel(p *panel, left, top, width float64) {
 	step := width / float64(max(1, len(p.days)))
 	x := func(i int) float64 { return left + (float64(i)+.5)*step }
 	c.text(left, top+14, "", "start", p.name)
-	c.text(left+width, top+14, "small", "end", c.Say("replay.ranges.inside", "covered", strings.TrimSuffix(say.Digits(p.covered, 1), ".0"), "n", p.ranges))
+	c.text(left+width, top+14, "small", "end", c.Say("replay.ranges.inside", "covered", strings.TrimSuffix(say.Number(p.covered, 1), ".0"), "n", p.ranges))
 	for n := 0.0; n <= high; n += niceStep(high / 3) {
 		c.put(`<path class="hair" d="M%.1f %.1fH%.1f"/>`+"\n", left, y(n), left+width)
 		c.text(left-6, y(n)+4, "small", "end", fmt.Sprintf("%.6g", n))
@@ -179,9 +179,9 @@ func (c *rangesChart) panel(p *panel, left, top, width float64) {
 		if len(p.days) > twoColumns && i%7 != 0 {
 			continue
 		}
-		beside := c.Writer.ShortDay(d.Date.At(720, c.Location()))
+		beside := c.ShortDate(d.Date.At(720, c.Location()))
 		if !math.IsNaN(d.TempC) && len(p.days) <= twoColumns {
-			beside = c.Degrees(d.TempC, 0)
+			beside = c.WholeTemp(d.TempC)
 		}
 		c.text(x(i), floor+16, "small", "middle", c.Say("replay.ranges.day", "weekday", c.ShortDay(d.Date), "beside", beside))
 	}

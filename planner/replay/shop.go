@@ -79,8 +79,8 @@ func (t *demandTable) shop(before int) *shop {
 	if sh.byPart {
 		key = "replay.csv.parts"
 	}
-	sh.description = v.Say(key, "drink", v.Weighed(glassG), "ice", v.Weighed(glassIceG), "price", say.Money(glassPrice, s.Site.Currency),
-		"servings", say.Digits(servings, 0), "date", v.DayYear(t.first.AddDays(before).At(720, v.Location())))
+	sh.description = v.Say(key, "drink", v.ExactMass(glassG), "ice", v.ExactMass(glassIceG), "price", say.Money(glassPrice, s.Site.Currency),
+		"servings", say.Number(servings, 0), "date", v.DayYear(t.first.AddDays(before).At(720, v.Location())))
 	return sh
 }
 

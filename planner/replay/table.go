@@ -9,11 +9,8 @@ import (
 	"strings"
 	"time"
 
-	"golang.org/x/text/currency"
-
 	"hotday/models"
 	"hotday/planner/say"
-	"hotday/planner/say/quantity"
 )
 
 // Sums are the totals of a span of days under every method.
@@ -27,7 +24,7 @@ type Sums struct {
 func (r *Result) Spans() []Sums {
 	v := say.For(r.Site)
 	var months []Sums
-	weekend, hot, all := Sums{Name: v.Say("replay.weekends")}, Sums{Name: v.Say("replay.hot_days", "temp", v.Degrees(parHotC, 0))}, Sums{Name: v.Say("replay.whole_season")}
+	weekend, hot, all := Sums{Name: v.Say("replay.weekends")}, Sums{Name: v.Say("replay.hot_days", "temp", v.WholeTemp(parHotC))}, Sums{Name: v.Say("replay.whole_season")}
 	month := ""
 	for i := range r.Days {
 		d := &r.Days[i]
@@ -78,10 +75,7 @@ var methodKeys = [methods]string{"replay.method.plan", "replay.method.replanned"
 // WriteText writes a table to read.
 func WriteText(w io.Writer, r *Result) error {
 	var b strings.Builder
-	t := textWriter{r: r, Voice: say.For(r.Site), digits: 2}
-	if u, err := currency.ParseISO(r.Site.Currency); err == nil {
-		t.digits, _ = currency.Standard.Rounding(u)
-	}
+	t := textWriter{r: r, Voice: say.For(r.Site), decimals: say.MoneyDecimals(r.Site.Currency)}
 	t.head(&b)
 	spans := r.Spans()
 	for _, s := range spans {
@@ -94,8 +88,8 @@ func WriteText(w io.Writer, r *Result) error {
 
 type textWriter struct {
 	say.Voice
-	r      *Result
-	digits int
+	r        *Result
+	decimals int // of the currency
 }
 
 // columns are the cells of the table's rows after the name.
@@ -119,16 +113,16 @@ func (t *textWriter) head(b *strings.Builder) {
 }
 
 func (t *textWriter) span(b *strings.Builder, s *Sums) {
-	b.WriteString("\n" + t.Say("replay.span", "span", s.Name, "n", s.Figures[Plan].OpenDays, "drinks", say.Digits(s.Figures[Plan].Asked, 0)) + "\n")
+	b.WriteString("\n" + t.Say("replay.span", "span", s.Name, "n", s.Figures[Plan].OpenDays, "drinks", say.Number(s.Figures[Plan].Asked, 0)) + "\n")
 	least := s.Figures[Foresight].Cost()
 	for _, m := range t.r.Methods {
 		f := &s.Figures[m]
 		share := "–"
 		if m == Plan && s.Rows > 0 {
-			share = t.Say("replay.pct", "pct", say.Digits(100*s.Inside/s.Rows, 0))
+			share = t.Say("replay.pct", "pct", say.Number(100*s.Inside/s.Rows, 0))
 		}
 		fmt.Fprintf(b, "  %-17s"+columns+"\n", t.Say(methodKeys[m]), t.money(f.Cost()), t.money(f.Cost()-least), t.money(f.Total()),
-			say.Digits(f.PouredG/quantity.Per(t.MassUnit()), 1), say.Digits(f.Missed, 1), say.Digits(f.IceShortH, 2), share)
+			say.Number(f.PouredG/say.Per(t.MassUnit()), 1), say.Number(f.Missed, 1), say.Number(f.IceShortH, 2), share)
 	}
 	if par := &s.Figures[Par]; par.Cost() > 0 {
 		compare := func(key string, f *Figures) {
@@ -144,18 +138,18 @@ func (t *textWriter) span(b *strings.Builder, s *Sums) {
 // relativeTo is the difference of x from by in words.
 func (t *textWriter) relativeTo(x, by float64) string {
 	if pct := 100 * (x/by - 1); pct > 0 {
-		return t.Say("replay.more", "pct", say.Digits(pct, 1))
+		return t.Say("replay.more", "pct", say.Number(pct, 1))
 	}
-	return t.Say("replay.less", "pct", say.Digits(100*(1-x/by), 1))
+	return t.Say("replay.less", "pct", say.Number(100*(1-x/by), 1))
 }
 
 // money formats minor units in the site's currency.
 func (t *textWriter) money(minor float64) string {
-	x := minor / math.Pow10(t.digits)
-	if x == 0 || math.Abs(x) < 0.5*math.Pow10(-t.digits) {
+	x := minor / math.Pow10(t.decimals)
+	if x == 0 || math.Abs(x) < 0.5*math.Pow10(-t.decimals) {
 		x = 0
 	}
-	return fmt.Sprintf("%.*f", t.digits, x)
+	return fmt.Sprintf("%.*f", t.decimals, x)
 }
 
 // foot breaks down the total cost and explains the terms.
@@ -171,7 +165,7 @@ func (t *textWriter) foot(b *strings.Builder, all *Sums) {
 		x := &all.Figures[m]
 		fmt.Fprintf(b, row, t.Say(methodKeys[m]), strconv.Itoa(x.Batches), t.money(x.BatchCost), t.money(x.PouredCoffee), t.money(x.Disposal), t.money(x.Aging), t.money(x.Lost))
 	}
-	b.WriteString("\n" + wrap(t.Say("replay.terms", "temp", t.Degrees(parHotC, 0)), 100))
+	b.WriteString("\n" + wrap(t.Say("replay.terms", "temp", t.WholeTemp(parHotC)), 100))
 }
 
 // wrap breaks text into lines of at most width characters.

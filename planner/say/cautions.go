@@ -1,35 +1,29 @@
 package say
 
-import "hotday/planner/chill"
+import (
+	"slices"
 
-// What is said beside a calculation and beside work, keys of the catalogue. All of it defers to the local food code and to the people
-// licensed to apply it.
-const (
-	CautionScald     = "care.scald"
-	CautionGlass     = "care.glass"
-	CautionIceFood   = "care.ice_food"
-	CautionBathIce   = "care.bath_ice"
-	CautionCooling   = "care.cooling"
-	CautionHolding   = "care.holding"
-	CautionSteeping  = "care.steeping"
-	CautionMinerals  = "care.minerals"
-	CautionFreezer   = "care.freezer"
-	CautionCaffeine  = "care.caffeine"
-	CautionEstimate  = "care.estimate"
-	CautionHeat      = "care.heat"
-	CautionScaleLime = "care.scale_lime"
+	"hotday/models"
+	"hotday/planner/chill"
 )
 
-// care says a caution.
-func (v Voice) Caution(key string) string {
-	return v.Say(key, "warm", v.Degrees(chill.DefaultCooling.HotC, 0), "cool", v.Degrees(chill.DefaultCooling.MiddleC, 0), "cold", v.Degrees(chill.SafeStoreC, 0))
+// Caution words a caution.
+func (v Voice) Caution(code models.Caution) string {
+	return v.Say("care."+string(code), "warm", v.WholeTemp(chill.DefaultCooling.HotC), "cool", v.WholeTemp(chill.DefaultCooling.MiddleC),
+		"cold", v.WholeTemp(chill.SafeStoreC))
 }
 
-// cares says cautions.
-func (v Voice) Cautions(keys []string) []string {
-	out := make([]string, 0, len(keys))
-	for _, key := range keys {
-		out = append(out, v.Caution(key))
+// Cautions words cautions, one text for each code in order.
+func (v Voice) Cautions(codes []models.Caution) []string {
+	out := make([]string, 0, len(codes))
+	for _, code := range codes {
+		out = append(out, v.Caution(code))
 	}
 	return out
+}
+
+// NamesTheRules reports whether the text of a caution says itself whose rules come first: the local food safety authority's, or the
+// water supplier's. Beside the others a page adds that.
+func NamesTheRules(code models.Caution) bool {
+	return slices.Contains([]models.Caution{models.CautionCooling, models.CautionHolding, models.CautionMinerals}, code)
 }

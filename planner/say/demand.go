@@ -30,20 +30,20 @@ func (v Voice) DemandBasis(r demand.Range, f *models.Forecast) string {
 func (v Voice) WeekdayBasis(day time.Weekday, w demand.Weekday, openShare float64) string {
 	var parts []string
 	say := func(key string, args ...any) { parts = append(parts, v.Say(key, args...)) }
-	days, low, high := v.Weekdays(w.Days, day), Digits(w.Low, 0), Digits(w.High, 0)
+	days, low, high := v.Weekdays(w.Days, day), Number(w.Low, 0), Number(w.High, 0)
 	switch {
 	case w.Days == 1:
-		say("basis.weekday_one", "days", days, "sold", Digits(w.Mean, 0))
+		say("basis.weekday_one", "days", days, "sold", Number(w.Mean, 0))
 	case w.Days < fewWeekdays:
 		say("basis.weekdays_few", "days", days, "low", low, "high", high)
 	default:
 		say("basis.weekdays", "days", days, "low", low, "high", high)
 	}
 	if w.Outlier > 0 {
-		say("basis.outlier", "count", Digits(w.Outlier, 0))
+		say("basis.outlier", "count", Number(w.Outlier, 0))
 	}
 	if openShare != 1 {
-		say("basis.hours", "pct", Digits(openShare*100, 0))
+		say("basis.hours", "pct", Number(openShare*100, 0))
 	}
 	say("basis.no_forecast")
 	return strings.Join(parts, v.Say("said.semicolon"))
@@ -54,5 +54,5 @@ const fewWeekdays = 4
 
 // Weekdays is a number of days of one weekday: "8 Saturdays".
 func (v Voice) Weekdays(n int, day time.Weekday) string {
-	return v.Say("basis.days."+Digits(float64(day), 0), "n", n)
+	return v.Say("basis.days."+Number(float64(day), 0), "n", n)
 }

@@ -26,7 +26,7 @@ func (v Voice) ForecastNote(n forecast.Note) string {
 	case forecast.Weekdays:
 		return v.weekdaysKnown(n)
 	case forecast.OpenHours:
-		return v.Say("basis.hours", "pct", Digits(100*(1+n.Effect), 0))
+		return v.Say("basis.hours", "pct", Number(100*(1+n.Effect), 0))
 	case forecast.EventEffect:
 		key := "forecast.event"
 		if n.Days == 0 {
@@ -35,12 +35,12 @@ func (v Voice) ForecastNote(n forecast.Note) string {
 		return v.Say(key, "event", n.Event, "n", n.Days, "pct", signedPct(n.Effect))
 	case forecast.BeyondHistory:
 		if n.TempC != 0 {
-			return v.Say("forecast.up_to", "temp", v.Degrees(n.TempC, 0), "known", v.Degrees(n.KnownC, 0))
+			return v.Say("forecast.up_to", "temp", v.WholeTemp(n.TempC), "known", v.WholeTemp(n.KnownC))
 		}
 	case forecast.Capped:
 		return v.Say("forecast.capped", "n", n.Days, "date", v.DayYear(n.Date.At(720, v.Location())))
 	}
-	return v.Say(forecastKeys[n.Code], "n", n.Days, "pct", signedPct(n.Effect), "temp", v.Degrees(n.TempC, 0), "known", v.Degrees(n.KnownC, 0))
+	return v.Say(forecastKeys[n.Code], "n", n.Days, "pct", signedPct(n.Effect), "temp", v.WholeTemp(n.TempC), "known", v.WholeTemp(n.KnownC))
 }
 
 // weekdaysKnown says how many days of the weekday the forecast knows, and how many of them were hot.
@@ -49,7 +49,7 @@ func (v Voice) weekdaysKnown(n forecast.Note) string {
 	if n.WarmDays == 0 {
 		return days
 	}
-	return v.Say("forecast.warm_days", "days", days, "warm", n.WarmDays, "temp", v.Degrees(n.TempC, 0))
+	return v.Say("forecast.warm_days", "days", days, "warm", n.WarmDays, "temp", v.WholeTemp(n.TempC))
 }
 
 // ForecastBasis says what a day's forecast rests on: "53 Saturdays, 6 of them above 27 °C; +12% for the weekday, +38% for 31 °C".

@@ -1,13 +1,28 @@
 package say
 
 import (
-	"unicode"
-	"unicode/utf8"
+	"math"
 
 	"golang.org/x/text/currency"
 )
 
-// dearer says a difference of cost, minor units.
+// MoneyDecimals is the number of decimals of a currency by its ISO 4217 code: 2 for EUR, 0 for JPY, 2 for unknown codes.
+func MoneyDecimals(code string) int {
+	unit, err := currency.ParseISO(code)
+	if err != nil {
+		return 2
+	}
+	decimals, _ := currency.Standard.Rounding(unit)
+	return decimals
+}
+
+// Money formats an amount in minor units of a currency: "12.50 EUR".
+func Money(minor float64, code string) string {
+	decimals := MoneyDecimals(code)
+	return Number(minor/math.Pow10(decimals), decimals) + NoBreak + code
+}
+
+// CostDifference says by how much one plan costs more or less than another, minor units: "12.50 EUR more", "the same".
 func (v Voice) CostDifference(minor float64, code string) string {
 	switch {
 	case minor >= 0.5:
@@ -16,24 +31,4 @@ func (v Voice) CostDifference(minor float64, code string) string {
 		return v.Say("plan.cost_less", "money", Money(-minor, code))
 	}
 	return v.Say("plan.cost_same")
-}
-
-// moneyWords writes minor units in a currency: "12.50 EUR".
-func Money(minor float64, code string) string {
-	digits := 2
-	if unit, err := currency.ParseISO(code); err == nil {
-		digits, _ = currency.Standard.Rounding(unit)
-	}
-	for range digits {
-		minor /= 10
-	}
-	return Number(minor, digits) + Narrow + code
-}
-
-func Capital(s string) string {
-	if s == "" {
-		return s
-	}
-	first, n := utf8.DecodeRuneInString(s)
-	return string(unicode.ToUpper(first)) + s[n:]
 }

@@ -2,37 +2,46 @@ package say
 
 import (
 	"math"
-
-	"hotday/planner/say/quantity"
+	"strconv"
+	"strings"
 )
 
-// narrow parts thousands, and a number from its unit, without a line break there.
-const Narrow = "\u202f"
-
-// Number writes x with a number of decimals and thousands apart: "4 670", "12.5". A zero never has a minus.
-func Number(x float64, decimals int) string { return quantity.Number(x, decimals) }
-
-// sheetGrams is a mass to weigh, in whole grams; sheetKg one to see coming, in tenths of a kg.
-func sheetGrams(g float64) string { return Number(g, 0) + Narrow + "g" }
-
-func sheetKg(g float64) string {
-	if math.Abs(g) < 950 {
-		return sheetGrams(g)
+// Number formats x with its digits in groups of three and a true minus: "4 670", "−3.5". Zero has no sign.
+func Number(x float64, decimals int) string {
+	s := strconv.FormatFloat(math.Abs(x), 'f', decimals, 64)
+	whole, part, _ := strings.Cut(s, ".")
+	for i := len(whole) - 3; i > 0; i -= 3 {
+		whole = whole[:i] + NoBreak + whole[i:]
 	}
-	return Number(g/1000, 1) + Narrow + "kg"
+	if part != "" {
+		whole += "." + part
+	}
+	if x < 0 && strings.Trim(s, "0.") != "" {
+		return "−" + whole
+	}
+	return whole
 }
 
-func sheetLitres(l float64) string { return Number(l, 1) + Narrow + "L" }
+// Percent formats a percentage: "38%".
+func (w Writer) Percent(pct float64, decimals int) string {
+	return w.words.Say("number.percent", "n", Number(pct, decimals))
+}
 
-func sheetTemp(c float64) string { return Number(c, 1) + Narrow + "°C" }
-
-// sheetSalt is a mass of salt, to a hundredth of a gram.
-func SheetSalt(g float64) string { return Number(g, 2) + Narrow + "g" }
-
-// sheetHours is a length of time in hours, with a half where there is one.
-func SheetHours(h float64) string {
-	if math.Abs(h-math.Round(h)) < 0.05 {
-		return Number(h, 0) + Narrow + "h"
+// Chance formats a probability, %. 1,000 simulated days cannot tell less than 1% from never, nor more than 99% from always.
+func (w Writer) Chance(pct float64) string {
+	switch {
+	case pct < 1:
+		return w.words.Say("number.under", "n", w.Percent(1, 0))
+	case pct > 99 && pct < 100:
+		return w.words.Say("number.over", "n", w.Percent(99, 0))
 	}
-	return Number(h, 1) + Narrow + "h"
+	return w.Percent(pct, 0)
+}
+
+// Servings formats a number of servings without a unit, with a tenth only below ten.
+func Servings(n float64) string {
+	if n < 9.95 && math.Abs(n-math.Round(n)) >= 0.05 {
+		return Number(n, 1)
+	}
+	return Number(n, 0)
 }

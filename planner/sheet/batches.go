@@ -4,22 +4,21 @@ import (
 	"cmp"
 	"math"
 	"slices"
-	"strings"
 	"time"
 
 	"hotday/models"
 	"hotday/planner/say"
 )
 
-// numberedBatch is a batch with its place on the sheets: the date of its brewing, and its number among those of its brewer and
-// beverage on that date.
+// numberedBatch is a batch with its sheet: the date of its brewing, and its number among the batches of its brewer and beverage on
+// that date.
 type numberedBatch struct {
 	*models.BatchTask
 	date models.Date
 	n    int
 }
 
-// batches writes what each batch asks for, from the brewing to what has to be thrown away.
+// batches adds the tasks of each batch, from brewing to throwing away what is left.
 func (w *sheetWriter) batches() {
 	list := w.numberBatches()
 	for _, b := range list {
@@ -31,15 +30,15 @@ func (w *sheetWriter) batches() {
 }
 
 func (w *sheetWriter) numberBatches() []numberedBatch {
-	groups := map[sameSort][]numberedBatch{}
-	var order []sameSort
+	groups := map[taskGroup][]numberedBatch{}
+	var order []taskGroup
 	sorted := slices.Clone(w.plan.Batches)
 	slices.SortStableFunc(sorted, func(a, b models.BatchTask) int {
 		return cmp.Or(a.Start.Compare(b.Start), cmp.Compare(a.Brewer, b.Brewer), cmp.Compare(a.Beverage, b.Beverage), cmp.Compare(a.ID, b.ID))
 	})
 	for i := range sorted {
 		b := &sorted[i]
-		s := sameSort{w.page(b.Start), b.Brewer, models.TaskBrew, b.Beverage}
+		s := taskGroup{w.dateOf(b.Start), b.Brewer, models.TaskBrew, b.Beverage}
 		if groups[s] == nil {
 			order = append(order, s)
 		}
@@ -48,12 +47,12 @@ func (w *sheetWriter) numberBatches() []numberedBatch {
 	var out []numberedBatch
 	for _, s := range order {
 		g := groups[s]
-		times, fixed := make([]time.Time, len(g)), make([]int, len(g))
+		times, known := make([]time.Time, len(g)), make([]int, len(g))
 		for i, b := range g {
 			times[i] = b.Start
-			fixed[i] = w.numberOf(s, b.ID)
+			known[i] = w.numberOf(s, b.ID)
 		}
-		for i, n := range w.numbers(s, times, fixed) {
+		for i, n := range w.numbers(s, times, known) {
 			g[i].n = n
 		}
 		out = append(out, g...)
@@ -61,45 +60,33 @@ func (w *sheetWriter) numberBatches() []numberedBatch {
 	return out
 }
 
-// numberOf is the number of the old task whose id a kept batch bears, 0 where it bears none.
-func (w *sheetWriter) numberOf(s sameSort, id string) int {
+// numberOf is the number of the task on the previous sheet that has the id of a kept batch, 0 where there is none.
+func (w *sheetWriter) numberOf(s taskGroup, id string) int {
 	if t, ok := w.old[id]; !ok || t.Kind != s.kind {
 		return 0
 	}
 	for n := 1; n <= mostNumbered; n++ {
-		if taskID(w.req.Site.Code, s.date, s.station, s.kind, numbered(s.subject, n)) == id {
+		if w.idIn(s, n) == id {
 			return n
 		}
 	}
 	return 0
 }
 
-// batchTask is a task of a batch without its words.
+// batchTask is a task of a batch without its texts.
 func (w *sheetWriter) batchTask(b numberedBatch, kind string, at time.Time) models.Task {
-	return models.Task{
-		ID: w.batchID(b, kind),
-		At: at, Station: b.Brewer, Kind: kind, State: models.Due, Batch: w.onTask(b),
-	}
+	return models.Task{ID: w.batchID(b, kind), At: at, Station: b.Brewer, Kind: kind, State: models.Due, Beverage: b.Beverage, Batch: w.withTaskID(b)}
 }
 
 func (w *sheetWriter) batchID(b numberedBatch, kind string) string {
-	return taskID(w.req.Site.Code, b.date, b.Brewer, kind, numbered(b.Beverage, b.n))
+	return w.idIn(taskGroup{b.date, b.Brewer, kind, b.Beverage}, b.n)
 }
 
-// onTask is the batch as its tasks bear it: all under the id of its brewing, which stays when the plan numbers anew.
-func (w *sheetWriter) onTask(b numberedBatch) *models.BatchTask {
+// withTaskID is the batch with the id of its brew task, which stays when a plan numbers its batches differently.
+func (w *sheetWriter) withTaskID(b numberedBatch) *models.BatchTask {
 	batch := *b.BatchTask
 	batch.ID = w.batchID(b, models.TaskBrew)
 	return &batch
-}
-
-func (w *sheetWriter) recipeOf(code string) models.Beverage {
-	for _, b := range w.req.Beverages {
-		if b.Code == code {
-			return b
-		}
-	}
-	return models.Beverage{Code: code, Method: models.Flash}
 }
 
 func (w *sheetWriter) brew(b numberedBatch) {
@@ -107,28 +94,19 @@ func (w *sheetWriter) brew(b numberedBatch) {
 	if b.State == models.Started || b.State == models.Made {
 		t.State = b.State
 	}
-	r := w.recipeOf(b.Beverage)
-	key := "sheet.brew"
-	care := say.CautionScald
-	if r.Method == models.Steeped {
-		key, care = "sheet.wet", say.CautionSteeping
-		if !b.StrainAt.IsZero() {
-			key = "sheet.wet_strain"
-		}
+	if w.beverage(b.Beverage).Method == models.Steeped {
+		w.caution(&t, models.CautionSteeping)
+	} else {
+		w.caution(&t, models.CautionScald)
 	}
-	t.Caution = w.Caution(care)
-	lot := strings.ReplaceAll(b.CoffeeLot, "+", w.Say("sheet.lots"))
-	if lot != "" {
-		key += "_lot"
-	}
-	t.Say = w.Say(key, "beverage", w.name(b.Beverage), "water", w.WeighedGrams(b.BrewWaterG), "dose", w.WeighedGrams(b.DoseG), "lot", lot, "brewer", b.Brewer,
-		"temp", w.SheetTemp(r.SteepTempC), "strain", w.Moment(b.StrainAt, b.Start))
+	t.Lots = b.Lots
+	t.Say = w.sentence(&t)
 	switch {
 	case b.Serves == "":
-		t.Why = w.Say("sheet.makes", "mass", w.WeighedGrams(b.BeverageG), "from", w.Moment(b.Ready, b.Start), "to", w.Moment(b.UseBy, b.Start))
+		t.Why = w.Say("sheet.makes", "mass", w.ExactMass(b.BeverageG), "from", w.Moment(b.Ready, b.Start), "to", w.Moment(b.UseBy, b.Start))
 	case t.State == models.Due:
-		t.Why = w.Say("sheet.serves", "whom", strings.TrimSuffix(b.Serves, "."))
-		if words := OtherwiseWords(b.Otherwise, w.req.Site); words != "" {
+		t.Why = w.Say("sheet.serves", "whom", b.Serves)
+		if words := OtherwiseText(b.Otherwise, w.req.Site); words != "" {
 			t.Why += " " + words
 		}
 	default:
@@ -137,59 +115,41 @@ func (w *sheetWriter) brew(b numberedBatch) {
 	w.put(b.date, t)
 }
 
-// chill is the step between the brewer and the cold store: cool from outside, stir in ice, reach the target.
+// chill adds the task between the brewer and the cold store. Cold brew that takes no ice needs none.
 func (w *sheetWriter) chill(b numberedBatch) {
-	r := w.recipeOf(b.Beverage)
-	if r.Method == models.Steeped && b.IceG < 0.5 && b.CoolToBeforeIceC == nil {
+	if w.beverage(b.Beverage).Method == models.Steeped && b.IceG < 0.5 && b.CoolToBeforeIceC == nil {
 		return
 	}
 	t := w.batchTask(b, models.TaskChill, w.chillAt(b))
 	if b.State == models.Made {
 		t.State = models.Made
 	}
-	var steps, care []string
-	care = append(care, say.CautionScald)
-	if b.CoolToBeforeIceC != nil {
-		how := "sheet.cool"
-		if b.BathIceG >= 0.5 {
-			how = "sheet.cool_bath_ice"
-			care = append(care, say.CautionBathIce)
-		} else if r.Bath {
-			how = "sheet.cool_bath"
-		}
-		to := *b.CoolToBeforeIceC
-		if b.IceG < 0.5 {
-			to = b.FinalTempC
-		}
-		steps = append(steps, w.Say(how, "temp", w.SheetTemp(to), "ice", w.WeighedGrams(b.BathIceG)))
+	codes := []models.Caution{models.CautionScald}
+	if b.CoolToBeforeIceC != nil && b.BathIceG >= 0.5 {
+		codes = append(codes, models.CautionBathIce)
 	}
 	if b.IceG >= 0.5 {
-		steps = append(steps, w.Say("sheet.stir", "ice", w.WeighedGrams(b.IceG)))
-		care = append(care, say.CautionGlass)
+		codes = append(codes, models.CautionGlass)
 	}
-	if b.IceG >= 0.5 || b.CoolToBeforeIceC == nil {
-		steps = append(steps, w.Say("sheet.reach", "temp", w.SheetTemp(b.FinalTempC)))
-	}
-	care = append(care, say.CautionCooling)
-	t.Say = w.Say("sheet.chill", "beverage", w.name(b.Beverage), "steps", strings.Join(steps, ", "), "ready", w.Moment(b.Ready, t.At))
+	w.caution(&t, append(codes, models.CautionCooling)...)
+	t.Say = w.sentence(&t)
 	t.Why = w.chillWhy(b.BatchTask)
-	t.Caution = strings.Join(w.Cautions(care), " ")
-	w.put(w.page(t.At), t)
+	w.put(w.dateOf(t.At), t)
 }
 
 func (w *sheetWriter) chillWhy(b *models.BatchTask) string {
 	if b.IceG < 0.5 {
-		return w.Say("sheet.why_held", "out", w.SheetTemp(b.BrewerOutTempC), "final", w.SheetTemp(b.FinalTempC), "tds", say.Number(b.ExpectedTDSPct, 2))
+		return w.Say("sheet.why_held", "out", w.Temp(b.BrewerOutTempC), "final", w.Temp(b.FinalTempC), "tds", say.Number(b.ExpectedTDSPct, 2))
 	}
 	from := b.BrewerOutTempC
 	if b.CoolToBeforeIceC != nil {
 		from = *b.CoolToBeforeIceC
 	}
-	return w.Say("sheet.why_balance", "ice", w.WeighedGrams(b.IceG), "ice_temp", w.SheetTemp(b.IceTempC), "brew", w.WeighedGrams(b.BeverageG-b.IceG),
-		"from", w.SheetTemp(from), "final", w.SheetTemp(b.FinalTempC), "tds", say.Number(b.ExpectedTDSPct, 2))
+	return w.Say("sheet.why_balance", "ice", w.ExactMass(b.IceG), "ice_temp", w.Temp(b.IceTempC), "brew", w.ExactMass(b.BeverageG-b.IceG),
+		"from", w.Temp(from), "final", w.Temp(b.FinalTempC), "tds", say.Number(b.ExpectedTDSPct, 2))
 }
 
-// chillAt is when the chilling begins: as the brewer is done, or for ice alone when the ice is stirred in.
+// chillAt is when chilling begins: when the brewer is done; where ice is all the chilling, when it is stirred in.
 func (w *sheetWriter) chillAt(b numberedBatch) time.Time {
 	done := b.Start
 	for _, br := range w.req.Brewers {
@@ -219,9 +179,8 @@ func (w *sheetWriter) strain(b numberedBatch) {
 	if b.State == models.Made {
 		t.State = models.Made
 	}
-	t.Say = w.Say("sheet.strain", "beverage", w.name(b.Beverage), "brewer", b.Brewer, "mass", w.WeighedGrams(b.BeverageG),
-		"ready", w.Moment(b.Ready, b.StrainAt), "use_by", w.Moment(b.UseBy, b.StrainAt))
-	t.Why = w.Say("sheet.why_strain", "start", w.Moment(b.Start, b.StrainAt), "hours", say.SheetHours(b.StrainAt.Sub(b.Start).Hours()))
-	t.Caution = w.Caution(say.CautionHolding)
-	w.put(w.page(b.StrainAt), t)
+	w.caution(&t, models.CautionHolding)
+	t.Say = w.sentence(&t)
+	t.Why = w.Say("sheet.why_strain", "start", w.Moment(b.Start, b.StrainAt), "hours", w.Span(b.StrainAt.Sub(b.Start)))
+	w.put(w.dateOf(b.StrainAt), t)
 }

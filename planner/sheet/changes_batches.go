@@ -8,19 +8,18 @@ import (
 	"time"
 
 	"hotday/models"
-	"hotday/planner/say"
 )
 
-// batchGrams and batchPart are the least change of a batch that is worth a word, g and of the batch.
+// The least change in size of a batch that is worth a word: batchGrams, and batchPart of the batch.
 const (
 	batchGrams = 100
 	batchPart  = 0.03
 )
 
-// batchChange is what becomes of one batch: was and is, one of them nil where it falls away or comes.
+// batchChange is a batch before and after: was is nil for a new batch, is for a cancelled one.
 type batchChange struct{ was, is *models.BatchTask }
 
-// batch is the one that there is, the newer where there are both.
+// batch is the batch after the change, or the cancelled one.
 func (x batchChange) batch() *models.BatchTask {
 	if x.is != nil {
 		return x.is
@@ -28,7 +27,7 @@ func (x batchChange) batch() *models.BatchTask {
 	return x.was
 }
 
-// at is when the change first matters: the earlier of the two starts.
+// at is when the change first matters: the earlier start.
 func (x batchChange) at() time.Time {
 	if x.is != nil && x.was != nil && x.was.Start.Before(x.is.Start) {
 		return x.was.Start
@@ -43,7 +42,7 @@ func (x batchChange) moved() time.Duration {
 	return x.is.Start.Sub(x.was.Start)
 }
 
-// grown is the change in grams where it is worth a word, else 0.
+// grown is the change in size, g, 0 where it is not worth a word.
 func (x batchChange) grown() float64 {
 	if x.is == nil || x.was == nil {
 		return 0
@@ -58,7 +57,7 @@ func (x batchChange) nothing() bool {
 	return x.is != nil && x.was != nil && x.moved() == 0 && x.grown() == 0 && x.is.Brewer == x.was.Brewer
 }
 
-// inFull is how many differences of a day are told one by one beyond the first day that has some.
+// inFull is how many differences of a later day are still described one by one.
 const inFull = 2
 
 func (c *changeWriter) batches(a, b []models.BatchTask) {
@@ -82,9 +81,9 @@ func (c *changeWriter) batches(a, b []models.BatchTask) {
 	})
 	for _, x := range list {
 		if !c.past(x.at()) {
-			c.act(x.at())
+			c.noteTask(x.at())
 		} else {
-			c.act(x.batch().Start)
+			c.noteTask(x.batch().Start)
 		}
 	}
 	days := map[models.Date][]batchChange{}
@@ -101,18 +100,18 @@ func (c *changeWriter) batches(a, b []models.BatchTask) {
 	}
 }
 
-// batchDay tells a later day in a sentence.
+// batchDay describes a later day in a sentence.
 func (c *changeWriter) batchDay(d models.Date, list []batchChange, a, b []models.BatchTask) {
 	was, is := c.madeOn(d, a), c.madeOn(d, b)
 	key := "change.day"
 	if noticeable(was, is, 0.02, 500) {
 		key = "change.day_made"
 	}
-	c.say(changeBatch, key, "day", c.q.DayName(d), "what", c.howMany(list), "mass", c.q.SheetMass(is), "was", c.q.SheetMass(was))
+	c.say(changeBatch, key, "day", c.q.DayName(d), "what", c.countChanges(list), "mass", c.q.GlanceMass(is), "was", c.q.GlanceMass(was))
 }
 
-// howMany says how many batches of a list change in which way.
-func (c *changeWriter) howMany(list []batchChange) string {
+// countChanges says how many batches of a list change in which way.
+func (c *changeWriter) countChanges(list []batchChange) string {
 	more, fewer, moved, other := 0, 0, 0, 0
 	most := time.Duration(0)
 	for _, x := range list {
@@ -134,7 +133,7 @@ func (c *changeWriter) howMany(list []batchChange) string {
 		key string
 	}{{moved, "change.moved"}, {other, "change.other"}, {more, "change.more"}, {fewer, "change.fewer"}} {
 		if p.n > 0 {
-			parts = append(parts, c.q.Say(p.key, "n", p.n, "time", hoursMinutes(most)))
+			parts = append(parts, c.q.Say(p.key, "n", p.n, "time", c.q.Span(most)))
 		}
 	}
 	return c.q.Listed(parts)
@@ -150,7 +149,7 @@ func (c *changeWriter) madeOn(d models.Date, list []models.BatchTask) float64 {
 	return g
 }
 
-// batchesOf tells the differences of a day by brewer, the brewer that is first concerned first.
+// batchesOf describes the differences of a day by brewer, in order of each brewer's first.
 func (c *changeWriter) batchesOf(list []batchChange) {
 	var brewers []string
 	of := map[string][]batchChange{}
@@ -171,33 +170,33 @@ func (c *changeWriter) batchesOf(list []batchChange) {
 	}
 }
 
-// oneBatch is a sentence of its own.
+// oneBatch describes a difference in a sentence of its own.
 func (c *changeWriter) oneBatch(x batchChange) string {
 	b := x.batch()
 	switch {
 	case x.is == nil:
-		return c.q.Say("change.gone", "beverage", c.name(b.Beverage), "brewer", b.Brewer, "at", c.when(b.Start), "mass", c.q.WeighedGrams(b.BeverageG))
+		return c.q.Say("change.gone", "beverage", c.beverage(b.Beverage), "brewer", b.Brewer, "at", c.q.ShortAt(b.Start), "mass", c.q.ExactMass(b.BeverageG))
 	case x.was == nil:
-		return c.q.Say("change.come", "beverage", c.name(b.Beverage), "brewer", b.Brewer, "at", c.when(b.Start), "mass", c.q.WeighedGrams(b.BeverageG))
+		return c.q.Say("change.come", "beverage", c.beverage(b.Beverage), "brewer", b.Brewer, "at", c.q.ShortAt(b.Start), "mass", c.q.ExactMass(b.BeverageG))
 	}
 	key := "change.batch"
 	if x.was.Brewer != b.Brewer {
 		key = "change.batch_brewer"
 	}
-	text := c.q.Say(key, "beverage", c.name(b.Beverage), "brewer", b.Brewer, "was", x.was.Brewer, "at", c.when(x.was.Start))
+	text := c.q.Say(key, "beverage", c.beverage(b.Beverage), "brewer", b.Brewer, "was", x.was.Brewer, "at", c.q.ShortAt(x.was.Start))
 	if x.moved() != 0 {
 		text += c.q.Say("change.to", "at", c.q.Moment(b.Start, x.was.Start))
 	}
 	if d := x.grown(); d != 0 {
-		text += c.q.Say("change.by", "mass", c.q.Signed(d))
+		text += c.q.Say("change.by", "mass", c.q.MassChange(d))
 	}
 	return text
 }
 
-// mostItems is how many differences of one brewer on one day are told before the rest is only counted.
+// mostItems is how many differences of a brewer on a day are listed; the rest are counted.
 const mostItems = 6
 
-// brewerItems are the differences of one brewer on one day; neighbours that move alike are one.
+// brewerItems describes the differences of a brewer on a day; neighbours that move alike are one item.
 func (c *changeWriter) brewerItems(list []batchChange) []string {
 	var out []string
 	var from []int // of list, by item
@@ -216,12 +215,12 @@ func (c *changeWriter) brewerItems(list []batchChange) []string {
 	}
 	if len(out) > mostItems {
 		rest := list[from[mostItems-1]:]
-		out = append(out[:mostItems-1], c.q.Say("change.rest", "at", c.q.Clock(rest[0].batch().Start), "what", c.howMany(rest)))
+		out = append(out[:mostItems-1], c.q.Say("change.rest", "at", c.q.Clock(rest[0].batch().Start), "what", c.countChanges(rest)))
 	}
 	return out
 }
 
-// alike reports whether two batches stay on their brewer and move by the same, neither changing its size.
+// alike reports whether two batches move by the same time and neither changes its brewer or size.
 func alike(x, y batchChange) bool {
 	return x.moved() != 0 && x.moved() == y.moved() && x.grown() == 0 && y.grown() == 0 && x.was.Brewer == x.is.Brewer && y.was.Brewer == y.is.Brewer
 }
@@ -229,24 +228,24 @@ func alike(x, y batchChange) bool {
 func (c *changeWriter) movedAlike(list []batchChange) string {
 	var names []string
 	for _, x := range list {
-		names = append(names, c.q.Say("change.item", "beverage", c.name(x.is.Beverage), "at", c.q.Clock(x.was.Start)))
+		names = append(names, c.q.Say("change.item", "beverage", c.beverage(x.is.Beverage), "at", c.q.Clock(x.was.Start)))
 	}
 	key := "change.alike_later"
 	if list[0].moved() < 0 {
 		key = "change.alike_earlier"
 	}
-	return c.q.Say(key, "batches", c.q.Listed(names), "time", hoursMinutes(list[0].moved().Abs()))
+	return c.q.Say(key, "batches", c.q.Listed(names), "time", c.q.Span(list[0].moved().Abs()))
 }
 
 func (c *changeWriter) brewerItem(x batchChange) string {
 	b := x.batch()
 	switch {
 	case x.is == nil:
-		return c.q.Say("change.item_gone", "beverage", c.name(b.Beverage), "at", c.q.Clock(b.Start), "mass", c.q.WeighedGrams(b.BeverageG))
+		return c.q.Say("change.item_gone", "beverage", c.beverage(b.Beverage), "at", c.q.Clock(b.Start), "mass", c.q.ExactMass(b.BeverageG))
 	case x.was == nil:
-		return c.q.Say("change.item_come", "beverage", c.name(b.Beverage), "at", c.q.Clock(b.Start), "mass", c.q.WeighedGrams(b.BeverageG))
+		return c.q.Say("change.item_come", "beverage", c.beverage(b.Beverage), "at", c.q.Clock(b.Start), "mass", c.q.ExactMass(b.BeverageG))
 	}
-	text := c.q.Say("change.item", "beverage", c.name(b.Beverage), "at", c.q.Moment(x.was.Start, b.Start))
+	text := c.q.Say("change.item", "beverage", c.beverage(b.Beverage), "at", c.q.Moment(x.was.Start, b.Start))
 	if x.moved() != 0 {
 		text += c.q.Say("change.to", "at", c.q.Clock(b.Start))
 	}
@@ -254,25 +253,14 @@ func (c *changeWriter) brewerItem(x batchChange) string {
 		text += c.q.Say("change.not_on", "was", x.was.Brewer)
 	}
 	if d := x.grown(); d != 0 {
-		text += c.q.Say("change.by", "mass", c.q.Signed(d))
+		text += c.q.Say("change.by", "mass", c.q.MassChange(d))
 	}
 	return text
 }
 
-// hoursMinutes is a length of time as a kitchen says it: "15 min", "1 h 30 min", "2 h".
-func hoursMinutes(d time.Duration) string {
-	h, m := int(d/time.Hour), int(d%time.Hour/time.Minute)
-	switch {
-	case h == 0:
-		return say.Number(float64(m), 0) + say.Narrow + "min"
-	case m == 0:
-		return say.Number(float64(h), 0) + say.Narrow + "h"
-	}
-	return say.Number(float64(h), 0) + say.Narrow + "h " + say.Number(float64(m), 0) + say.Narrow + "min"
-}
-
-// pairBatches finds the batches of a again in b: by id where ids stay (on sheets; a plan numbers anew), then in order of time on
-// the same brewer, then on another, never farther than farApart. What b has begun is not returned, nor what it was in a.
+// pairBatches matches the batches of a with those of b: by id where ids stay (on sheets; each plan has its own numbers), then in order of
+// time on the same brewer, then on another, never farther apart than farApart. Batches that have begun in b are not returned, nor are
+// their counterparts in a.
 func (c *changeWriter) pairBatches(a, b []models.BatchTask) (pairs [][2]*models.BatchTask, gone, come []*models.BatchTask) {
 	usedA, usedB := make([]bool, len(a)), make([]bool, len(b))
 	pair := func(i, j int) {
@@ -315,7 +303,7 @@ func (c *changeWriter) pairBatches(a, b []models.BatchTask) (pairs [][2]*models.
 	return pairs, gone, come
 }
 
-// pairBegun sets aside what is begun, in either plan, with what it was planned as.
+// pairBegun sets aside the batches that have begun, in either plan, with their counterparts.
 func (c *changeWriter) pairBegun(a, b []models.BatchTask, usedA, usedB []bool) {
 	due := func(x *models.BatchTask) bool { return x.State == models.Due || x.State == "" }
 	place := func(x *models.BatchTask) string { return x.Brewer + "\x00" + x.Beverage }
@@ -343,7 +331,7 @@ func (c *changeWriter) pairBegun(a, b []models.BatchTask, usedA, usedB []bool) {
 	}
 }
 
-// nearestStarts pairs the batches y of b with the batches x of a by their starts: for each of y the index in x, or −1.
+// nearestStarts matches the batches y of b with the batches x of a by their starts. For each of y it returns the index in x, or −1.
 func nearestStarts(a []models.BatchTask, x []int, b []models.BatchTask, y []int) []int {
 	old, times, free := make([]oldTask, len(x)), make([]time.Time, len(y)), make([]int, len(y))
 	for k, i := range x {
@@ -355,7 +343,7 @@ func nearestStarts(a []models.BatchTask, x []int, b []models.BatchTask, y []int)
 	return nearest(times, free, old)
 }
 
-// unpaired are the indices of the batches not yet paired, by sort, in order of time.
+// unpaired are the indices of the batches not yet matched, in order of time, by the key that sort gives them.
 func unpaired(list []models.BatchTask, used []bool, sort func(*models.BatchTask) string) map[string][]int {
 	out := map[string][]int{}
 	for i := range list {

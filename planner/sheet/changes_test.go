@@ -18,7 +18,7 @@ func texts(changes []models.Change) []string {
 	return out
 }
 
-func TestChangesOfEachKindInWords(t *testing.T) {
+func TestChangesOfEachKind(t *testing.T) {
 	t.Parallel()
 	a := sheetPlan(flashAt(sheetTime(9, 0), 5200), flashAt(sheetTime(13, 15), 4600))
 	b := sheetPlan(flashAt(sheetTime(9, 0), 5000), flashAt(sheetTime(12, 45), 5200), flashAt(sheetTime(16, 0), 3000))
@@ -37,7 +37,7 @@ func TestChangesOfEachKindInWords(t *testing.T) {
 	b.Demand = []models.DemandRange{{Date: sheetDate, DayPart: "morning", Drink: "iced", Mean: 40}, {Date: sheetDate, DayPart: "afternoon", Drink: "iced", Mean: 85}}
 	a.Warnings = []models.Warning{
 		{Kind: models.WarnIceShort, At: sheetTime(14, 45), ChancePct: 38, Cause: "Ice runs short from 14:45."},
-		{Kind: models.WarnBeansShort, At: sheetTime(9, 0), Cause: "Beans run short."}}
+		{Kind: models.WarnBeansShort, Subject: "house", At: sheetTime(9, 0), Cause: "Beans run short."}}
 	b.Warnings = []models.Warning{
 		{Kind: models.WarnIceShort, At: sheetTime(15, 0), ChancePct: 52, Cause: "Ice runs short from 15:00."},
 		{Kind: models.WarnWaterShort, At: sheetTime(9, 0), Cause: "Water runs short."}}
@@ -45,18 +45,18 @@ func TestChangesOfEachKindInWords(t *testing.T) {
 		"batch: House flash on right instead of left Sat 09:00, −200 g",
 		"batch: left on Sat: House flash 13:15 → 12:45, +600 g; one more House flash 16:00, 3 000 g.",
 		"ice: maker-a must add 9.4 kg by Sat 11:30 instead of 8.1 kg, 8.2 kg due Sat 17:00 → 16:30",
-		"water: Treated water for Sat: 46.0 L instead of 40.0 L for morning and 12.0 L instead of 0.0 L for afternoon",
+		"water: Treated water for Sat: 46 L instead of 40 L for morning and 12 L instead of 0 L for afternoon",
 		"pull: Pull 2 000 g of house, lot h-11, for Sat instead of 1 000 g",
 		"pull: Also pull 500 g of house, lot h-12, for Sat",
 		"pull: Leave lot h-10 of house in store on Sat (300 g)",
 		"demand: Saturday: 125 servings expected instead of 100.",
-		"warning: Ice runs short from 15:00. The chance was 38 %.",
+		"warning: Ice runs short from 15:00. The chance was 38%.",
 		"warning: New warning: Water runs short.",
-		"warning: No longer: Beans run short.",
+		"warning: No longer: Saturday 09:00, beans short (house).",
 	}, texts(Changes(a, b, sheetRequest().Setup)))
 }
 
-func TestWhatWasDueBeforeTheNewerPlanIsPast(t *testing.T) {
+func TestChangesLeaveOutTasksThatWereDueAlready(t *testing.T) {
 	t.Parallel()
 	a := sheetPlan(flashAt(sheetTime(9, 0), 5200), flashAt(sheetTime(13, 15), 4600), flashAt(sheetTime(18, 0), 2000))
 	b := sheetPlan(flashAt(sheetTime(13, 15), 4600))
@@ -71,7 +71,7 @@ func TestWhatWasDueBeforeTheNewerPlanIsPast(t *testing.T) {
 		"batch: Nothing changes before Sat 18:00.",
 		"batch: House flash on left Sat 18:00 falls away (2 000 g)",
 		"ice: maker-a must add nothing by Sat 17:00 instead of 8.1 kg",
-	}, texts(Changes(a, b, sheetRequest().Setup)), "the batch of 9:00, the morning's ice and water and the beans pulled are done")
+	}, texts(Changes(a, b, sheetRequest().Setup)), "the batch of 9:00, the morning's ice and water and the beans are done")
 }
 
 func TestChangesTooSmallToActOnAreLeftOut(t *testing.T) {
@@ -89,7 +89,7 @@ func TestABatchMovedToAnotherDayNamesBoth(t *testing.T) {
 	assert.Equal(t, []string{"batch: House flash on left Sat 23:00 → Sun 00:30"}, texts(Changes(a, b, sheetRequest().Setup)))
 }
 
-// drawDay draws batches of one brewer at least two hours apart, so that moves of half an hour leave no doubt which is which.
+// drawDay draws batches of one brewer at least two hours apart, so that after moves of half an hour it is clear which is which.
 func drawDay(t *rapid.T) []models.BatchTask {
 	var out []models.BatchTask
 	hour := rapid.IntRange(6, 8).Draw(t, "first")
@@ -119,7 +119,7 @@ func TestIDsStayUnderMovesRemovalsAndAdditions(t *testing.T) {
 			}
 		}
 		is := PrepSheets(r, sheetPlan(next...), []models.PrepSheet{was}, sheetTime(-3, 0))[0]
-		// Where one falls away the next may be taken for it; where all stay each is itself.
+		// If one is cancelled, the next may take its place; if all stay, each is itself.
 		got := tasksOf(is, models.TaskBrew)
 		if len(next) == len(day) {
 			for i := range got {
@@ -134,7 +134,7 @@ func TestIDsStayUnderMovesRemovalsAndAdditions(t *testing.T) {
 	})
 }
 
-func TestWhatIsBegunIsNeverDropped(t *testing.T) {
+func TestBegunTasksAreNeverDropped(t *testing.T) {
 	t.Parallel()
 	r := sheetRequest()
 	rapid.Check(t, func(t *rapid.T) {
@@ -157,7 +157,7 @@ func TestWhatIsBegunIsNeverDropped(t *testing.T) {
 	})
 }
 
-func TestBatchesNumberedAnewByThePlanAreStillRecognised(t *testing.T) {
+func TestBatchesAreRecognisedUnderNewNumbers(t *testing.T) {
 	t.Parallel()
 	numberedPlan := func(hours ...int) models.Plan {
 		p := sheetPlan()
@@ -172,7 +172,7 @@ func TestBatchesNumberedAnewByThePlanAreStillRecognised(t *testing.T) {
 	assert.Equal(t, []string{"batch: One more batch: House flash on left Sat 09:00, 5 000 g"}, texts(Changes(numberedPlan(11, 14), numberedPlan(9, 11, 14), sheetRequest().Setup)))
 }
 
-func TestWhatIsBegunIsNoChange(t *testing.T) {
+func TestChangesLeaveOutBatchesThatHaveBegun(t *testing.T) {
 	t.Parallel()
 	a := sheetPlan(flashAt(sheetTime(9, 0), 5200), flashAt(sheetTime(9, 45), 5200), flashAt(sheetTime(13, 15), 4600))
 	begun := flashAt(sheetTime(9, 10), 5050)
@@ -193,7 +193,7 @@ func TestBatchesThatMoveAlikeAreOneItem(t *testing.T) {
 		texts(Changes(a, b, sheetRequest().Setup)))
 }
 
-func TestAfterTheFirstDayWithChangesLaterDaysAreSummedUp(t *testing.T) {
+func TestLaterDaysAreSummarised(t *testing.T) {
 	t.Parallel()
 	a := sheetPlan(flashAt(sheetTime(10, 0), 5000), flashAt(sheetTime(33, 0), 5000), flashAt(sheetTime(36, 0), 5000), flashAt(sheetTime(39, 0), 5000))
 	b := sheetPlan(flashAt(sheetTime(10, 15), 5000), flashAt(sheetTime(33, 30), 5000), flashAt(sheetTime(35, 15), 5000), flashAt(sheetTime(39, 0), 4000), flashAt(sheetTime(42, 0), 2000))
@@ -215,7 +215,7 @@ func TestManyChangesOfABrewerAreCountedAfterTheFirst(t *testing.T) {
 	assert.Contains(t, said[0], "House flash 12:00, +1 200 g; from 13:00 on 5 batches change in size or brewer.")
 }
 
-func TestOfAPartThatHasBegunAPlanSaysOnlyTheRest(t *testing.T) {
+func TestChangesLeaveOutDayPartsThatHaveBegun(t *testing.T) {
 	t.Parallel()
 	a, b := sheetPlan(), sheetPlan()
 	b.ComputedAt = sheetTime(13, 0)
@@ -226,7 +226,7 @@ func TestOfAPartThatHasBegunAPlanSaysOnlyTheRest(t *testing.T) {
 	assert.Equal(t, []string{"demand: Sunday: 120 servings expected instead of 100."}, texts(Changes(a, b, sheetRequest().Setup)))
 }
 
-func TestDrinksThatChangeOtherwiseThanTheirDayAreNamed(t *testing.T) {
+func TestDrinksThatDoNotChangeAsTheirDayAreNamed(t *testing.T) {
 	t.Parallel()
 	r := sheetRequest()
 	r.Drinks = []models.Drink{{Code: "iced", Name: "Iced house"}, {Code: "tonic", Name: "Tonic"}, {Code: "milk"}}

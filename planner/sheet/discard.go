@@ -7,36 +7,35 @@ import (
 	"time"
 
 	"hotday/models"
-	"hotday/planner/say"
 )
 
-// leastLeft is what is not worth a task of its own, g.
+// leastLeft is the least that is worth a task, g.
 const leastLeft = 10
 
-// perishing is an amount of a beverage with the time at which it has to be thrown away.
-type perishing struct {
+// perishable is an amount of a beverage with its use-by time.
+type perishable struct {
 	g            float64
 	ready, useBy time.Time
-	batch        *numberedBatch // nil: was there before
+	batch        *numberedBatch // nil: stock from before the plan
 }
 
-// discards writes what would be left of a batch, or of what was there before, when it may no longer be used. The plan's stock
-// curve says how much of a beverage is there; what expires first is taken first, so that what later ones do not make up is left.
+// discards adds a task for whatever will be left of a batch, or of earlier stock, at its use-by time. How much of a beverage there
+// is then follows from the plan's stock curve. The oldest is served first, so what the later batches do not account for is left.
 func (w *sheetWriter) discards(batches []numberedBatch) {
 	for _, bev := range w.req.Beverages {
-		var all []perishing
+		var all []perishable
 		for i := range batches {
 			if b := &batches[i]; b.Beverage == bev.Code {
-				all = append(all, perishing{b.BeverageG, b.Ready, b.UseBy, b})
+				all = append(all, perishable{b.BeverageG, b.Ready, b.UseBy, b})
 			}
 		}
 		hold := time.Duration(math.Min(bev.HoldH, w.req.Site.MaxHoldH) * float64(time.Hour))
 		for _, s := range w.req.Stock {
 			if s.Beverage == bev.Code {
-				all = append(all, perishing{s.G, s.MadeAt, s.MadeAt.Add(hold), nil})
+				all = append(all, perishable{s.G, s.MadeAt, s.MadeAt.Add(hold), nil})
 			}
 		}
-		slices.SortStableFunc(all, func(a, b perishing) int { return a.useBy.Compare(b.useBy) })
+		slices.SortStableFunc(all, func(a, b perishable) int { return a.useBy.Compare(b.useBy) })
 		for i, p := range all {
 			left := w.stockBefore(bev.Code, p.useBy)
 			for _, later := range all[i+1:] {
@@ -45,13 +44,13 @@ func (w *sheetWriter) discards(batches []numberedBatch) {
 				}
 			}
 			if left = math.Min(left, p.g); left >= leastLeft {
-				w.discard(bev.Code, p, i, left)
+				w.discard(bev.Code, p, left)
 			}
 		}
 	}
 }
 
-// stockBefore is the last point of the stock curve before an instant, 0 where there is none.
+// stockBefore is the stock of a beverage just before an instant, g, 0 where the plan's curve has no point before it.
 func (w *sheetWriter) stockBefore(beverage string, t time.Time) float64 {
 	g, last := 0.0, time.Time{}
 	for _, p := range w.plan.Stock {
@@ -62,30 +61,27 @@ func (w *sheetWriter) stockBefore(beverage string, t time.Time) float64 {
 	return g
 }
 
-func (w *sheetWriter) discard(beverage string, p perishing, i int, left float64) {
+func (w *sheetWriter) discard(beverage string, p perishable, left float64) {
 	at := w.peopleBy(p.useBy)
-	date := w.page(at)
+	date := w.dateOf(at)
 	if len(w.dates) == 0 || w.req.Site.ServiceDayOf(at) > w.dates[len(w.dates)-1] {
-		return // a later plan's
+		return // on a sheet of a later plan
 	}
+	t := models.Task{At: at, Station: stationStore, Kind: models.TaskDiscard, State: models.Due,
+		Beverage: beverage, Discard: &models.Discard{Beverage: beverage, G: left}}
 	subject := fmt.Sprintf("%s before %d", beverage, p.useBy.Unix())
-	made := w.Say("sheet.was_there")
-	var batch *models.BatchTask
 	if p.batch != nil {
 		subject = fmt.Sprintf("%s %s %s", p.batch.date, p.batch.Brewer, numbered(beverage, p.batch.n))
-		made = w.Say("sheet.batch_of", "start", w.Moment(p.batch.Start, at), "brewer", p.batch.Brewer)
-		batch = w.onTask(*p.batch)
+		t.Batch = w.withTaskID(*p.batch)
 	}
-	w.put(date, models.Task{
-		ID: taskID(w.req.Site.Code, date, stationStore, models.TaskDiscard, subject),
-		At: at, Station: stationStore, Kind: models.TaskDiscard, State: models.Due, Batch: batch,
-		Say:     w.Say("sheet.discard", "beverage", w.name(beverage), "what", made, "mass", w.WeighedGrams(left)),
-		Why:     w.Say("sheet.why_discard", "ready", w.Moment(p.ready, at), "use_by", w.Moment(p.useBy, at)),
-		Caution: w.Caution(say.CautionHolding),
-	})
+	t.ID = taskID(w.req.Site.Code, date, stationStore, models.TaskDiscard, subject)
+	t.Say = w.sentence(&t)
+	t.Why = w.Say("sheet.why_discard", "ready", w.Moment(p.ready, at), "use_by", w.Moment(p.useBy, at))
+	w.caution(&t, models.CautionHolding)
+	w.put(date, t)
 }
 
-// peopleBy is an instant, or the last before it at which somebody is there to act.
+// peopleBy is the last instant up to t at which somebody is there.
 func (w *sheetWriter) peopleBy(t time.Time) time.Time {
 	day := w.req.Site.ServiceDayOf(t)
 	for back := range 3 {

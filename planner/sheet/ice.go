@@ -6,35 +6,34 @@ import (
 	"time"
 
 	"hotday/models"
-	"hotday/planner/say"
 )
 
-// ice writes the quotas: a mould set's as loads to fill and take, a maker's as an amount to look for when it is due.
+// ice adds the tasks of the ice quotas: filling and emptying for trays, an amount to check for at its due time for a machine.
 func (w *sheetWriter) ice() {
-	moulds := map[string]*models.MouldSet{}
+	trays := map[string]*models.MouldSet{}
 	for i := range w.req.Ice.Moulds {
-		moulds[w.req.Ice.Moulds[i].Code] = &w.req.Ice.Moulds[i]
+		trays[w.req.Ice.Moulds[i].Code] = &w.req.Ice.Moulds[i]
 	}
-	loads := map[sameSort][]mouldLoad{}
-	var order []sameSort
+	loads := map[taskGroup][]trayLoad{}
+	var order []taskGroup
 	for i := range w.plan.Ice.Quotas {
 		q := &w.plan.Ice.Quotas[i]
-		m := moulds[q.Maker]
+		m := trays[q.Maker]
 		if m == nil && len(q.Loads) == 0 {
 			w.quota(q)
 			continue
 		}
 		for _, l := range q.Loads {
-			s := sameSort{w.page(l.FillAt), q.Maker, models.TaskIceFill, "load"}
+			s := taskGroup{w.dateOf(l.FillAt), q.Maker, models.TaskIceFill, "load"}
 			if loads[s] == nil {
 				order = append(order, s)
 			}
-			loads[s] = append(loads[s], mouldLoad{l, q, m == nil || m.Treated})
+			loads[s] = append(loads[s], trayLoad{l, q, m == nil || m.Treated})
 		}
 	}
 	for _, s := range order {
 		g := loads[s]
-		slices.SortStableFunc(g, func(a, b mouldLoad) int {
+		slices.SortStableFunc(g, func(a, b trayLoad) int {
 			return cmp.Or(a.FillAt.Compare(b.FillAt), a.TakeAt.Compare(b.TakeAt))
 		})
 		times := make([]time.Time, len(g))
@@ -47,11 +46,11 @@ func (w *sheetWriter) ice() {
 	}
 }
 
-// mouldLoad is one filling of a mould set with the quota that it belongs to.
-type mouldLoad struct {
+// trayLoad is one filling of a set of trays with the quota that it counts towards.
+type trayLoad struct {
 	models.IceLoad
 	quota   *models.IceQuota
-	treated bool
+	treated bool // ice for drinks
 }
 
 func (w *sheetWriter) partName(code string) string { return w.Say("sheet.part", "part", code) }
@@ -61,16 +60,17 @@ func (w *sheetWriter) quota(q *models.IceQuota) {
 		return
 	}
 	quota := *q
-	w.put(w.page(q.Due), models.Task{
+	t := models.Task{
 		ID: taskID(w.req.Site.Code, q.Date, q.Maker, models.TaskIceCheck, q.DayPart),
 		At: q.Due, Station: q.Maker, Kind: models.TaskIceCheck, State: models.Due, Quota: &quota,
-		Say:     w.Say("sheet.quota", "due", w.Clock(q.Due), "maker", q.Maker, "mass", w.SheetMass(q.MakeG), "since", w.Moment(w.countsFrom(q), q.Due)),
-		Why:     w.Say("sheet.why_quota", "part", w.partName(q.DayPart)),
-		Caution: w.Caution(say.CautionIceFood),
-	})
+		Say: w.Say("sheet.quota", "due", w.Clock(q.Due), "maker", q.Maker, "mass", w.GlanceMass(q.MakeG), "since", w.Moment(w.countsFrom(q), q.Due)),
+		Why: w.Say("sheet.why_quota", "part", w.partName(q.DayPart)),
+	}
+	w.caution(&t, models.CautionIceFood)
+	w.put(w.dateOf(q.Due), t)
 }
 
-// countsFrom is when a quota begins to count: at the end of the day part before, at the earliest when the plan was made.
+// countsFrom is when a quota begins to count: at the end of the previous day part, but not before the plan was made.
 func (w *sheetWriter) countsFrom(q *models.IceQuota) time.Time {
 	from := w.plan.ComputedAt
 	own, ok := w.partSpan(q.Date, q.DayPart)
@@ -90,31 +90,32 @@ func (w *sheetWriter) countsFrom(q *models.IceQuota) time.Time {
 	return from
 }
 
-func (w *sheetWriter) load(s sameSort, n int, l mouldLoad) {
+func (w *sheetWriter) load(s taskGroup, n int, l trayLoad) {
 	quota := *l.quota
 	quota.Loads = []models.IceLoad{l.IceLoad}
 	task := func(kind string, at time.Time) models.Task {
 		q := quota
 		return models.Task{
-			ID: taskID(w.req.Site.Code, s.date, s.station, kind, numbered(s.subject, n)),
+			ID: w.idIn(taskGroup{s.date, s.station, kind, s.subject}, n),
 			At: at, Station: s.station, Kind: kind, State: models.Due, Quota: &q,
 		}
 	}
-	kind := ""
+	variant := ""
 	if !l.treated {
-		kind = "_plain"
+		variant = "_plain"
 	}
 	fill := task(models.TaskIceFill, l.FillAt)
-	fill.Say = w.Say("sheet.fill"+kind, "mould", s.station, "mass", w.WeighedGrams(l.G))
-	fill.Why = w.Say("sheet.why_fill"+kind, "take", w.Moment(l.TakeAt, l.FillAt), "part", w.partName(l.quota.DayPart))
+	fill.Say = w.Say("sheet.fill"+variant, "mould", s.station, "mass", w.ExactMass(l.G))
+	fill.Why = w.Say("sheet.why_fill"+variant, "take", w.Moment(l.TakeAt, l.FillAt), "part", w.partName(l.quota.DayPart))
 	take := task(models.TaskIceTake, l.TakeAt)
-	take.Say = w.Say("sheet.take", "filled", w.Moment(l.FillAt, l.TakeAt), "mould", s.station, "mass", w.WeighedGrams(l.G))
+	take.Say = w.Say("sheet.take", "filled", w.Moment(l.FillAt, l.TakeAt), "mould", s.station, "mass", w.ExactMass(l.G))
 	take.Why = w.Say("sheet.why_take", "part", w.partName(l.quota.DayPart), "due", w.Moment(l.quota.Due, l.TakeAt))
 	if l.treated {
-		fill.Caution, take.Caution = w.Caution(say.CautionFreezer), w.Caution(say.CautionIceFood)
+		w.caution(&fill, models.CautionFreezer)
+		w.caution(&take, models.CautionIceFood)
 	} else {
-		take.Caution = w.Caution(say.CautionBathIce)
+		w.caution(&take, models.CautionBathIce)
 	}
 	w.put(s.date, fill)
-	w.put(w.page(l.TakeAt), take)
+	w.put(w.dateOf(l.TakeAt), take)
 }

@@ -11,45 +11,50 @@ import (
 	"hotday/models"
 )
 
-var sheetIDs = base32.StdEncoding.WithPadding(base32.NoPadding)
+var idEncoding = base32.StdEncoding.WithPadding(base32.NoPadding)
 
-// taskID names a task for good: 80 bits of a hash, safe in a URL and the same whoever computes it.
+// taskID is the permanent id of a task: 80 bits of a hash, safe in a URL and the same whoever computes it.
 func taskID(site string, date models.Date, station, kind, subject string) string {
 	sum := sha256.Sum256([]byte(strings.Join([]string{site, string(date), station, kind, subject}, "\x00")))
-	return strings.ToLower(sheetIDs.EncodeToString(sum[:10]))
+	return strings.ToLower(idEncoding.EncodeToString(sum[:10]))
 }
 
-// numbered is the subject of the n-th of several like ones.
+// numbered is the subject of the n-th of several similar tasks.
 func numbered(subject string, n int) string { return subject + "#" + strconv.Itoa(n) }
 
-// mostNumbered bounds the like tasks of one station and day: 5-minute slots through the longest day.
+// mostNumbered bounds the similar tasks of one station and day: 5-minute slots through the longest day.
 const mostNumbered = 400
 
-// farApart is how far a task may move and still be the same.
+// farApart is how far a task may move and still be the same task.
 const farApart = 4 * time.Hour
 
-// sameSort says which tasks can be one another: those of one sheet, station, kind and subject.
-type sameSort struct {
+// taskGroup is the tasks that can be one another across revisions: those of one sheet, station, kind and subject.
+type taskGroup struct {
 	date                   models.Date
 	station, kind, subject string
 }
 
-// numbers gives each of the times, in order of time, of one sort its number: that of the old task nearest to it, in order,
-// where there is one; a fresh one else. fixed names the number of an item where it is known (0: not known).
+// idIn is the id of the n-th task of a group.
+func (w *sheetWriter) idIn(s taskGroup, n int) string {
+	return taskID(w.req.Site.Code, s.date, s.station, s.kind, numbered(s.subject, n))
+}
+
+// numbers returns the number of each task of a group. times are in order. A task takes the number of the nearest task on the previous
+// sheet, in order of time, or else a new one. known has the numbers that are already known, 0 for the others.
 //
-// A skipped task is matched only at its very time: at another the plan means to make it after all.
-func (w *sheetWriter) numbers(s sameSort, times []time.Time, fixed []int) []int {
+// A skipped task is matched only at exactly its time: at another time the plan wants it after all.
+func (w *sheetWriter) numbers(s taskGroup, times []time.Time, known []int) []int {
 	var old []oldTask
 	used := map[int]bool{}
 	for n := 1; n <= mostNumbered; n++ {
-		if t, ok := w.old[taskID(w.req.Site.Code, s.date, s.station, s.kind, numbered(s.subject, n))]; ok {
+		if t, ok := w.old[w.idIn(s, n)]; ok {
 			used[n] = true
 			old = append(old, oldTask{n: n, at: t.At, skipped: t.State == models.Skipped})
 		}
 	}
 	slices.SortStableFunc(old, func(a, b oldTask) int { return a.at.Compare(b.at) })
-	got := slices.Clone(fixed)
-	var free []int // items still without a number
+	got := slices.Clone(known)
+	var free []int // tasks still without a number
 	for i := range times {
 		if got[i] == 0 {
 			if k := slices.IndexFunc(old, func(o oldTask) bool { return o.at.Equal(times[i]) && !slices.Contains(got, o.n) }); k >= 0 {
@@ -85,11 +90,12 @@ type oldTask struct {
 	skipped bool
 }
 
-// nearest pairs the free items with old tasks, both in order of time and without crossing, so that the times moved add up to
-// the least; leaving both of a pair alone counts as farApart. It returns for each free item the index in old, or −1.
+// nearest matches the free times with old tasks, both in order of time and without crossing, so that the sum of the moves is least;
+// leaving both of a pair unmatched costs farApart. For each free time it returns the index in old, or −1. It is a dynamic program over
+// the two lists.
 func nearest(times []time.Time, free []int, old []oldTask) []int {
 	a, b := len(free), len(old)
-	cost := make([][]time.Duration, a+1) // of items i… against old tasks j…
+	cost := make([][]time.Duration, a+1) // of the times from i on against the old tasks from j on
 	for i := range cost {
 		cost[i] = make([]time.Duration, b+1)
 	}

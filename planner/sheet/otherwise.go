@@ -7,9 +7,9 @@ import (
 	"hotday/planner/say"
 )
 
-// OtherwiseWords says what a batch would cost planned another way, a sentence: "Half an hour earlier would cost 0.40 EUR more, half
-// an hour later 2.10 EUR more, leaving it out 31.00 EUR more." It is empty where the plan did not ask.
-func OtherwiseWords(list []models.Otherwise, site models.Site) string {
+// OtherwiseText says what a batch would cost planned another way: "Half an hour earlier would cost 0.40 EUR more, half an hour later
+// 2.10 EUR more, leaving it out 31.00 EUR more." It is empty where the plan was computed without that.
+func OtherwiseText(list []models.Otherwise, site models.Site) string {
 	v := say.For(site)
 	var costs, cannot []string
 	for _, o := range list {

@@ -11,16 +11,16 @@ import (
 	"hotday/planner"
 )
 
-func TestWhatABatchWouldCostOtherwiseReadsAsASentence(t *testing.T) {
+func TestTheCostOfAlternativesReadsAsASentence(t *testing.T) {
 	t.Parallel()
 	all := []models.Otherwise{{Change: "earlier", Cost: 40}, {Change: "later", Cost: 0.2}, {Change: "left_out", Cost: -310}}
-	assert.Equal(t, "Half an hour earlier would cost 0.40 EUR more, half an hour later the same, leaving it out 3.10 EUR less.", plain(OtherwiseWords(all, models.Site{Currency: "EUR"})))
+	assert.Equal(t, "Half an hour earlier would cost 0.40 EUR more, half an hour later the same, leaving it out 3.10 EUR less.", plain(OtherwiseText(all, models.Site{Currency: "EUR"})))
 	all[0] = models.Otherwise{Change: "earlier", Not: "the brewer is busy with another batch"}
-	assert.Equal(t, "Half an hour later would cost the same, leaving it out 310 JPY less. Half an hour earlier cannot be: the brewer is busy with another batch.", plain(OtherwiseWords(all, models.Site{Currency: "JPY"})))
-	assert.Empty(t, OtherwiseWords(nil, models.Site{}))
+	assert.Equal(t, "Half an hour later would cost the same, leaving it out 310 JPY less. Half an hour earlier cannot be: the brewer is busy with another batch.", plain(OtherwiseText(all, models.Site{Currency: "JPY"})))
+	assert.Empty(t, OtherwiseText(nil, models.Site{}))
 }
 
-func TestEachBatchOfAPlanSaysOnTheSheetWhatOtherwiseWouldCost(t *testing.T) {
+func TestBrewTasksSayTheCostOfAlternatives(t *testing.T) {
 	t.Parallel()
 	r := requestFrom(t, "one-day.json")
 	p, err := planner.ComputeWith(t.Context(), r, planner.Options{Budget: 40_000, Days: 100})

@@ -2,7 +2,6 @@ package sheet
 
 import (
 	"os"
-	"strings"
 	"testing"
 	"time"
 
@@ -23,7 +22,7 @@ func must[T any](v T, err error) T {
 	return v
 }
 
-// sheetTime is a time of Saturday 2026-07-11, hours and minutes; hours below 0 or above 23 reach into the days beside.
+// sheetTime is a time of Saturday 2026-07-11; hours below 0 or above 23 are on the days around it.
 func sheetTime(hour, minute int) time.Time {
 	return time.Date(2026, 7, 11, hour, minute, 0, 0, sheetZone)
 }
@@ -53,12 +52,12 @@ func flashAt(start time.Time, g float64) models.BatchTask {
 	return models.BatchTask{
 		Brewer: "left", Beverage: "flash", Date: sheetDate, Start: start, IceAt: start.Add(25 * time.Minute), Ready: start.Add(30 * time.Minute), UseBy: start.Add(510 * time.Minute),
 		DoseG: 400, BrewWaterG: 4670, IceG: 1170, BeverageG: g, BrewerOutTempC: 82, CoolToBeforeIceC: &cool, BathIceG: 2100,
-		ExpectedTDSPct: 1.41, IceTempC: -10, FinalTempC: 7, State: models.Due, CoffeeLot: "h-12",
+		ExpectedTDSPct: 1.41, IceTempC: -10, FinalTempC: 7, State: models.Due, Lots: []models.LotUse{{Lot: "h-12", G: 400}}, CoffeeLot: "h-12",
 	}
 }
 
 func sheetPlan(batches ...models.BatchTask) models.Plan {
-	return models.Plan{Revision: 1, From: sheetDate, Days: 1, ComputedAt: sheetTime(-9, 0), Batches: batches, Cautions: []string{"Hot liquid scalds."}}
+	return models.Plan{Revision: 1, From: sheetDate, Days: 1, ComputedAt: sheetTime(-9, 0), Batches: batches, Cautions: []string{"Hot liquid scalds."}, CautionCodes: []models.Caution{models.CautionScald}}
 }
 
 func oneSheet(t *testing.T, r models.PlanRequest, p models.Plan, previous ...models.PrepSheet) models.PrepSheet {
@@ -78,40 +77,45 @@ func tasksOf(s models.PrepSheet, kind string) []models.Task {
 	return out
 }
 
-// plain writes narrow spaces as ordinary ones.
-func plain(s string) string { return strings.ReplaceAll(s, say.Narrow, " ") }
+// plain replaces no-break spaces by ordinary ones.
+func plain(s string) string { return plainSpaces(s) }
 
-func TestABatchBecomesSentencesWithItsNumbers(t *testing.T) {
+func TestABatchBecomesTasksWithItsAmounts(t *testing.T) {
 	t.Parallel()
 	s := oneSheet(t, sheetRequest(), sheetPlan(flashAt(sheetTime(9, 0), 5200)))
 	brew := tasksOf(s, models.TaskBrew)
 	require.Len(t, brew, 1)
 	assert.Equal(t, "House flash: pour 4 670 g over 400 g dose (lot h-12) in left.", plain(brew[0].Say))
 	assert.Contains(t, brew[0].Caution, "scald")
+	assert.Equal(t, models.CautionScald, brew[0].CautionCode)
+	assert.Equal(t, "flash", brew[0].Beverage)
+	assert.Equal(t, []models.LotUse{{Lot: "h-12", G: 400}}, brew[0].Lots)
 	assert.Equal(t, "left", brew[0].Station)
 	assert.Equal(t, "Makes 5 200 g for use from 09:30 to 17:30.", plain(brew[0].Why))
 	chill := tasksOf(s, models.TaskChill)
 	require.Len(t, chill, 1)
-	assert.Equal(t, "House flash: cool to 35.0 °C in a bath with 2 100 g of plain ice, stir in 1 170 g ice, reach 7.0 °C; ready by 09:30.", plain(chill[0].Say))
+	assert.Equal(t, "House flash: cool to 35 °C in a bath with 2 100 g of plain ice, stir in 1 170 g ice, reach 7 °C; ready by 09:30.", plain(chill[0].Say))
 	assert.True(t, chill[0].At.Equal(sheetTime(9, 15)), "cooling begins as the brewer is done, not when the ice goes in: %v", chill[0].At)
 	for _, care := range []string{"food code", "never served", "shatter", "scald"} {
 		assert.Contains(t, chill[0].Caution, care)
 	}
+	assert.Equal(t, []models.Caution{models.CautionScald, models.CautionBathIce, models.CautionGlass, models.CautionCooling}, chill[0].CautionCodes)
 	assert.Equal(t, []string{"Hot liquid scalds."}, s.Cautions)
-	assert.Empty(t, s.Changes, "the first sheet differs from nothing")
+	assert.Equal(t, []models.Caution{models.CautionScald}, s.CautionCodes)
+	assert.Empty(t, s.Changes, "nothing comes before the first sheet")
 }
 
-func TestIcedAtOnceIsSaidWithoutABath(t *testing.T) {
+func TestABatchIcedAtOnceNeedsNoBath(t *testing.T) {
 	t.Parallel()
 	b := flashAt(sheetTime(9, 0), 5200)
 	b.CoolToBeforeIceC, b.BathIceG = nil, 0
 	chill := tasksOf(oneSheet(t, sheetRequest(), sheetPlan(b)), models.TaskChill)[0]
-	assert.Equal(t, "House flash: stir in 1 170 g ice, reach 7.0 °C; ready by 09:30.", plain(chill.Say))
+	assert.Equal(t, "House flash: stir in 1 170 g ice, reach 7 °C; ready by 09:30.", plain(chill.Say))
 	assert.True(t, chill.At.Equal(sheetTime(9, 25)))
-	assert.NotContains(t, chill.Caution, say.Plain().Caution(say.CautionBathIce))
+	assert.NotContains(t, chill.Caution, say.Plain().Caution(models.CautionBathIce))
 }
 
-func TestSteepedStartsTheEveningBeforeOnTheSameSheet(t *testing.T) {
+func TestColdBrewStartedTheEveningBeforeIsOnTheSameSheet(t *testing.T) {
 	t.Parallel()
 	b := models.BatchTask{
 		Brewer: "tub", Beverage: "steep", Start: sheetTime(-6, 0), StrainAt: sheetTime(8, 0), Ready: sheetTime(8, 30), UseBy: sheetTime(32, 30),
@@ -120,7 +124,7 @@ func TestSteepedStartsTheEveningBeforeOnTheSameSheet(t *testing.T) {
 	s := oneSheet(t, sheetRequest(), sheetPlan(b))
 	require.Len(t, s.Tasks, 2)
 	assert.Equal(t, models.TaskBrew, s.Tasks[0].Kind)
-	assert.Equal(t, "Slow steep: wet 700 g dose with 7 000 g water in tub, steep at 5.0 °C, strain at Sat 08:00.", plain(s.Tasks[0].Say))
+	assert.Equal(t, "Slow steep: wet 700 g dose with 7 000 g water in tub, steep at 5 °C, strain at Sat 08:00.", plain(s.Tasks[0].Say))
 	assert.Equal(t, "Serves the whole of Saturday.", s.Tasks[0].Why)
 	assert.Contains(t, s.Tasks[0].Caution, "cold")
 	assert.Equal(t, models.TaskStrain, s.Tasks[1].Kind)
@@ -146,11 +150,15 @@ func TestIceWaterAndBeansBecomeTasks(t *testing.T) {
 	assert.Equal(t, "Take the load of Fri 17:00 out of forms: 2 500 g into the bin.", plain(takes[0].Say))
 	assert.Contains(t, takes[0].Caution, "Ice is food")
 	draw := tasksOf(s, models.TaskWaterDraw)[0]
-	assert.Equal(t, "Draw 46.0 L of water for the morning part and dose it: 2.10 g CaCl2.2H2O.", plain(draw.Say))
+	assert.Equal(t, "Draw 46 L of water for the morning part and dose it: 2.10 g CaCl2.2H2O.", plain(draw.Say))
 	assert.True(t, draw.At.Equal(sheetTime(6, 0)), "within the set-up time, before the part begins")
 	assert.Contains(t, draw.Caution, "never taste")
+	assert.Equal(t, models.CautionMinerals, draw.CautionCode)
+	assert.Equal(t, p.Water[0], *draw.Draw)
 	pull := tasksOf(s, models.TaskPull)[0]
 	assert.Equal(t, "Take 1 200 g of house, lot h-12, out of the freezer; keep it closed until Sat 06:00.", plain(pull.Say))
+	assert.Equal(t, p.Pulls, pull.Pulls)
+	assert.Equal(t, p.Pulls[0], *pull.Pull, "for clients that do not know pulls")
 	ids := map[string]bool{}
 	for i, task := range s.Tasks {
 		assert.Regexp(t, "^[a-z2-7]{16}$", task.ID)
@@ -162,7 +170,7 @@ func TestIceWaterAndBeansBecomeTasks(t *testing.T) {
 	}
 }
 
-func TestWhatIsLeftIsThrownAwayWhileSomebodyIsThere(t *testing.T) {
+func TestLeftoversAreThrownAwayWhileSomebodyIsThere(t *testing.T) {
 	t.Parallel()
 	first, second := flashAt(sheetTime(9, 0), 5000), flashAt(sheetTime(13, 0), 4000)
 	p := sheetPlan(first, second)
@@ -174,11 +182,12 @@ func TestWhatIsLeftIsThrownAwayWhileSomebodyIsThere(t *testing.T) {
 	require.Len(t, discards, 2)
 	assert.True(t, discards[0].At.Equal(first.UseBy))
 	assert.Equal(t, "House flash: throw away what is left of the batch of 09:00 in left, about 600 g.", plain(discards[0].Say))
+	assert.Equal(t, models.Discard{Beverage: "flash", G: 600}, *discards[0].Discard)
 	assert.True(t, discards[1].At.Equal(sheetTime(21, 0)), "nobody is there at its use-by 21:30: %v", discards[1].At)
 	assert.Equal(t, "House flash: throw away what is left of the batch of 13:00 in left, about 500 g.", plain(discards[1].Say))
 }
 
-func TestAMovedBatchKeepsItsIDAndTheSheetSaysSo(t *testing.T) {
+func TestAMovedBatchKeepsItsIDAndIsListedAsAChange(t *testing.T) {
 	t.Parallel()
 	r := sheetRequest()
 	was := oneSheet(t, r, sheetPlan(flashAt(sheetTime(9, 0), 5200), flashAt(sheetTime(13, 15), 4600)))
@@ -190,7 +199,7 @@ func TestAMovedBatchKeepsItsIDAndTheSheetSaysSo(t *testing.T) {
 	assert.Equal(t, 2, is.Revision)
 }
 
-func TestTheBatchesLeftKeepTheirIDsWhenOneBeforeThemFallsAway(t *testing.T) {
+func TestOtherBatchesKeepTheirIDsWhenOneIsCancelled(t *testing.T) {
 	t.Parallel()
 	r := sheetRequest()
 	was := oneSheet(t, r, sheetPlan(flashAt(sheetTime(8, 0), 5000), flashAt(sheetTime(11, 0), 5000), flashAt(sheetTime(14, 0), 5000)))
@@ -200,10 +209,10 @@ func TestTheBatchesLeftKeepTheirIDsWhenOneBeforeThemFallsAway(t *testing.T) {
 	assert.Equal(t, []string{"left on Sat: House flash 08:00 falls away (5 000 g); House flash 11:00 → 11:15."}, plainAll(is.Changes))
 	again := oneSheet(t, r, sheetPlan(flashAt(sheetTime(9, 30), 5000), flashAt(sheetTime(11, 15), 5000), flashAt(sheetTime(14, 0), 5000)), is)
 	c := tasksOf(again, models.TaskBrew)
-	assert.Equal(t, []string{b[0].ID, b[1].ID}, []string{c[1].ID, c[2].ID}, "a new one before them takes no id of theirs")
+	assert.Equal(t, []string{b[0].ID, b[1].ID}, []string{c[1].ID, c[2].ID}, "a new one before them does not take their ids")
 }
 
-func TestWhatIsBegunStays(t *testing.T) {
+func TestBegunTasksStay(t *testing.T) {
 	t.Parallel()
 	r := sheetRequest()
 	was := oneSheet(t, r, sheetPlan(flashAt(sheetTime(9, 0), 5200), flashAt(sheetTime(13, 0), 5200)))
@@ -214,22 +223,22 @@ func TestWhatIsBegunStays(t *testing.T) {
 	}
 	is := oneSheet(t, r, sheetPlan(flashAt(sheetTime(13, 0), 5200)), was)
 	brews := tasksOf(is, models.TaskBrew)
-	require.Len(t, brews, 2, "a plan that forgot it does not take it away")
+	require.Len(t, brews, 2, "a plan without it does not remove it")
 	assert.Equal(t, models.Started, brews[0].State)
 	assert.Equal(t, tasksOf(was, models.TaskBrew)[0], brews[0])
-	assert.Len(t, tasksOf(is, models.TaskChill), 2, "what follows from it is still to do")
+	assert.Len(t, tasksOf(is, models.TaskChill), 2, "its next step is still to do")
 	assert.Empty(t, is.Changes)
 
 	moved := oneSheet(t, r, sheetPlan(flashAt(sheetTime(9, 15), 5000), flashAt(sheetTime(13, 0), 5200)), was)
-	assert.Equal(t, brews[0], tasksOf(moved, models.TaskBrew)[0], "started as it was started")
+	assert.Equal(t, brews[0], tasksOf(moved, models.TaskBrew)[0], "as it was when it was started")
 }
 
-func TestAKeptBatchOfAReplanIsItsTask(t *testing.T) {
+func TestABatchUnderWayKeepsItsTaskInAReplan(t *testing.T) {
 	t.Parallel()
 	r := sheetRequest()
 	was := oneSheet(t, r, sheetPlan(flashAt(sheetTime(9, 0), 5200), flashAt(sheetTime(10, 0), 5200)))
 	first := tasksOf(was, models.TaskBrew)[0]
-	kept := flashAt(sheetTime(9, 40), 5000) // begun late: nearer to the second's time than to its own
+	kept := flashAt(sheetTime(9, 40), 5000) // started late: nearer to the second's time than to its own
 	kept.ID, kept.State = first.ID, models.Started
 	p := sheetPlan(kept, flashAt(sheetTime(11, 0), 5200))
 	p.Made = []models.UnderWayMade{{Task: first.ID, Kind: models.TaskBrew, State: models.Started}}
@@ -240,12 +249,12 @@ func TestAKeptBatchOfAReplanIsItsTask(t *testing.T) {
 	assert.Equal(t, models.Started, brews[0].State)
 	assert.Equal(t, tasksOf(was, models.TaskBrew)[1].ID, brews[1].ID)
 	for _, task := range is.Tasks[:2] {
-		assert.Equal(t, first.ID, task.Batch.ID, "the steps of a batch know each other by its brewing")
+		assert.Equal(t, first.ID, task.Batch.ID, "the tasks of a batch share the id of its brew task")
 	}
-	assert.True(t, tasksOf(is, models.TaskChill)[0].At.Equal(sheetTime(9, 55)), "its next step counts from when it was begun")
+	assert.True(t, tasksOf(is, models.TaskChill)[0].At.Equal(sheetTime(9, 55)), "its next step counts from its start")
 }
 
-func TestASkippedBatchIsNotTheOneThatReplacesIt(t *testing.T) {
+func TestASkippedBatchIsNotMistakenForItsReplacement(t *testing.T) {
 	t.Parallel()
 	r := sheetRequest()
 	was := oneSheet(t, r, sheetPlan(flashAt(sheetTime(9, 0), 5200)))
@@ -253,7 +262,7 @@ func TestASkippedBatchIsNotTheOneThatReplacesIt(t *testing.T) {
 		was.Tasks[i].State = models.Skipped
 	}
 	same := oneSheet(t, r, sheetPlan(flashAt(sheetTime(9, 0), 5200)), was)
-	assert.Equal(t, models.Skipped, tasksOf(same, models.TaskBrew)[0].State, "publishing again does not forget it")
+	assert.Equal(t, models.Skipped, tasksOf(same, models.TaskBrew)[0].State, "publishing again keeps it")
 	later := tasksOf(oneSheet(t, r, sheetPlan(flashAt(sheetTime(9, 30), 5200)), was), models.TaskBrew)
 	require.Len(t, later, 2)
 	assert.Equal(t, models.Skipped, later[0].State)
@@ -261,7 +270,7 @@ func TestASkippedBatchIsNotTheOneThatReplacesIt(t *testing.T) {
 	assert.NotEqual(t, later[0].ID, later[1].ID)
 }
 
-func TestMovedLoadsAreTold(t *testing.T) {
+func TestMovedLoadsAreListedAsChanges(t *testing.T) {
 	t.Parallel()
 	load := func(hours ...int) models.Plan {
 		p := sheetPlan()
@@ -283,7 +292,7 @@ func TestMovedLoadsAreTold(t *testing.T) {
 	assert.Equal(t, tasksOf(is, models.TaskIceFill)[2].ID, tasksOf(fewer, models.TaskIceFill)[1].ID)
 }
 
-func TestPublishingAgainWithNothingChangedSaysNothing(t *testing.T) {
+func TestPublishingTheSamePlanAgainListsNoChanges(t *testing.T) {
 	t.Parallel()
 	r := sheetRequest()
 	p := sheetPlan(flashAt(sheetTime(9, 0), 5200), flashAt(sheetTime(9, 30), 2000))
@@ -292,7 +301,7 @@ func TestPublishingAgainWithNothingChangedSaysNothing(t *testing.T) {
 	assert.Equal(t, was, is)
 }
 
-func TestTheDaysOfAWeekendHaveASheetEach(t *testing.T) {
+func TestEachDayOfAWeekendHasASheet(t *testing.T) {
 	t.Parallel()
 	r := sheetRequest()
 	p := sheetPlan(flashAt(sheetTime(9, 0), 5200), flashAt(sheetTime(33, 0), 5200))
@@ -305,7 +314,7 @@ func TestTheDaysOfAWeekendHaveASheetEach(t *testing.T) {
 	require.Len(t, b, 1)
 	assert.NotEqual(t, a[0].ID, b[0].ID)
 	r.Site.Code = "station"
-	assert.NotEqual(t, a[0].ID, tasksOf(PrepSheets(r, p, nil, sheetTime(-3, 0))[0], models.TaskBrew)[0].ID, "no id of another site's")
+	assert.NotEqual(t, a[0].ID, tasksOf(PrepSheets(r, p, nil, sheetTime(-3, 0))[0], models.TaskBrew)[0].ID, "sites have ids of their own")
 }
 
 func ids(s models.PrepSheet) []string {
@@ -324,7 +333,7 @@ func plainAll(list []string) []string {
 	return out
 }
 
-func TestSheetsOfAComputedPlanHoldAllOfIt(t *testing.T) {
+func TestSheetsHoldAllOfAComputedPlan(t *testing.T) {
 	t.Parallel()
 	r := requestFrom(t, "one-day.json")
 	p, err := planner.ComputeWithoutWaysOut(t.Context(), r)
@@ -351,7 +360,7 @@ func TestSheetsOfAComputedPlanHoldAllOfIt(t *testing.T) {
 	assert.Equal(t, loads, count[models.TaskIceFill])
 	assert.Equal(t, loads, count[models.TaskIceTake])
 	again := PrepSheets(r, p, sheets, r.Now)
-	assert.Equal(t, sheets, again, "published again, nothing changed")
+	assert.Equal(t, sheets, again, "the same plan published again")
 }
 
 // requestFrom reads a request that the project ships.

@@ -9,10 +9,10 @@ import (
 	"hotday/planner"
 )
 
-// BenchmarkReplanNoon plans the rest of a hot weekend anew at noon on Saturday, with what was made and sold, as a replan does
-// that nobody waits for: without ways out.
+// BenchmarkReplanNoon replans the rest of a hot weekend at noon on Saturday, given what was made and sold, without fixes, as a replan in
+// the background does.
 func BenchmarkReplanNoon(b *testing.B) {
-	d := livedFrom(b, 1.2)
+	d := workedFrom(b, 1.2)
 	d.replanned(b, d.until(10))
 	r := d.until(12)
 	o := planner.Options{WithoutWaysOut: true, Before: d.plan.Batches}

@@ -5,7 +5,6 @@ import (
 	"cmp"
 	"fmt"
 	"io"
-	"strconv"
 	"strings"
 	"time"
 	"unicode/utf8"
@@ -14,7 +13,7 @@ import (
 	"hotday/planner/say"
 )
 
-// WriteText writes a plan for people to read: aligned columns, no colour, times of the site's clock. It returns w's error.
+// WriteText writes a plan for people to read: aligned columns, no colour, times by the site's clock. It returns the error of w.
 func WriteText(w io.Writer, r models.PlanRequest, p models.Plan) error {
 	t := newTextPlan(&r, &p)
 	t.head()
@@ -35,6 +34,7 @@ func newTextPlan(r *models.PlanRequest, p *models.Plan) *textPlan {
 	return t
 }
 
+// textPlan is a plan on its way to text.
 type textPlan struct {
 	q     say.Voice
 	req   *models.PlanRequest
@@ -48,7 +48,7 @@ func (t *textPlan) line(format string, args ...any) {
 	t.out.WriteString(strings.TrimRight(fmt.Sprintf(format, args...), " ") + "\n")
 }
 
-// say writes a sentence as a line.
+// say writes a text of the catalogue as a line.
 func (t *textPlan) say(key string, args ...any) { t.line("%s", t.q.Say(key, args...)) }
 
 func (t *textPlan) head() {
@@ -59,20 +59,20 @@ func (t *textPlan) head() {
 	}
 	t.say("text.title", "site", cmp.Or(t.req.Site.Name, t.req.Site.Code), "days", days)
 	if t.plan.Revision > 0 {
-		t.say("text.revision", "revision", t.plan.Revision, "at", t.when(t.plan.ComputedAt))
+		t.say("text.revision", "revision", t.plan.Revision, "at", t.q.ShortAt(t.plan.ComputedAt))
 	} else {
-		t.say("text.computed", "at", t.when(t.plan.ComputedAt))
+		t.say("text.computed", "at", t.q.ShortAt(t.plan.ComputedAt))
 	}
 	t.line("")
 	t.paragraph("", t.plan.Summary.Text)
 }
 
-// WriteSheetText writes a prep sheet for people to read: each task with its time and station, what to do and why, and the
-// cautions of the work.
+// WriteSheetText writes a prep sheet for people to read: each task with its time and station, what to do, and the cautions of the work.
+// It returns the error of w.
 func WriteSheetText(w io.Writer, site models.Site, s models.PrepSheet) error {
 	t := newTextPlan(&models.PlanRequest{Setup: models.Setup{Site: site}}, &models.Plan{})
 	t.say("text.sheet", "site", cmp.Or(site.Name, site.Code), "day", t.date(s.Date))
-	t.say("text.sheet_from", "revision", s.Revision, "at", t.when(s.PublishedAt))
+	t.say("text.sheet_from", "revision", s.Revision, "at", t.q.ShortAt(s.PublishedAt))
 	for _, ch := range s.Changes {
 		t.paragraph("  "+t.q.Say("text.changed"), ch)
 	}
@@ -81,7 +81,7 @@ func WriteSheetText(w io.Writer, site models.Site, s models.PrepSheet) error {
 	for _, task := range s.Tasks {
 		stationWidth = max(stationWidth, utf8.RuneCountInString(task.Station))
 	}
-	care := map[string]int{} // a caution is written out where it first stands; later its number is enough
+	care := map[string]int{} // the number of each caution, which is written out once and then named by its number
 	for _, task := range s.Tasks {
 		station := task.Station + strings.Repeat(" ", stationWidth-utf8.RuneCountInString(task.Station))
 		lead := fmt.Sprintf("  %-9s  %s  ", t.by(task.At, s.Date), station)
@@ -89,13 +89,14 @@ func WriteSheetText(w io.Writer, site models.Site, s models.PrepSheet) error {
 		if task.State != models.Due && task.State != "" {
 			say = t.q.Say("text.state", "state", t.q.Say("text.state."+task.State), "text", say)
 		}
-		n, said := care[task.Caution]
+		key := task.CautionKey()
+		n, said := care[key]
 		if said {
 			say += t.q.Say("text.care_again", "n", n)
 		}
 		t.paragraph(lead, say)
 		if task.Caution != "" && !said {
-			care[task.Caution] = len(care) + 1
+			care[key] = len(care) + 1
 			t.paragraph(fmt.Sprintf("%s! %d ", strings.Repeat(" ", utf8.RuneCountInString(lead)), len(care)), task.Caution)
 		}
 	}
@@ -110,25 +111,20 @@ func WriteSheetText(w io.Writer, site models.Site, s models.PrepSheet) error {
 	return err
 }
 
-// when is a time with its weekday.
-func (t *textPlan) when(at time.Time) string {
-	return t.q.ShortWeekday(at) + " " + t.q.Clock(at)
-}
-
-// by is a time of day, with the weekday where it is not on date.
+// by is a time of day, with the weekday where it is on another date.
 func (t *textPlan) by(at time.Time, date models.Date) string {
 	if models.DateOf(at, t.loc) == date {
 		return t.q.Clock(at)
 	}
-	return t.when(at)
+	return t.q.ShortAt(at)
 }
 
 func (t *textPlan) date(d models.Date) string { return t.q.DayYear(d.At(720, t.loc)) }
 
-// textWidth is where sentences are broken into lines.
+// textWidth is the most characters in a line of text.
 const textWidth = 110
 
-// paragraph writes a sentence in lines of textWidth; the first begins with lead, the others are indented as far.
+// paragraph writes a sentence in lines of up to textWidth; the first begins with lead, the others are indented as far.
 func (t *textPlan) paragraph(lead, text string) {
 	line := lead
 	indent := strings.Repeat(" ", utf8.RuneCountInString(lead))
@@ -153,20 +149,20 @@ func (t *textPlan) warnings() {
 		return
 	}
 	t.say("text.look")
-	told := map[string]bool{} // by change
+	shown := map[string]bool{} // fixes by their change
 	for _, w := range t.plan.Warnings {
 		cause := w.Cause
-		if w.ChancePct > 0 && w.ChancePct < 100 && w.Kind != models.WarnBeverageShort && w.Kind != models.WarnIceShort { // those say it
-			cause = t.q.Say("text.chance", "warning", cause, "chance", say.Number(w.ChancePct, 0)+say.Narrow+"%")
+		if w.ChancePct > 0 && w.ChancePct < 100 && !say.CauseSaysChance(w.Kind) {
+			cause = t.q.Say("text.chance", "warning", cause, "chance", t.q.Chance(w.ChancePct))
 		}
-		t.paragraph(fmt.Sprintf("  %-9s  %-9s  ", t.when(w.At), t.q.Say("text.grade."+w.Grade)), cause)
+		t.paragraph(fmt.Sprintf("  %-9s  %-9s  ", t.q.ShortAt(w.At), t.q.Say("text.grade."+w.Grade)), cause)
 		again := 0
 		for _, o := range w.WaysOut {
-			if key := string(o.Change); key != "" && key != "{}" && told[key] {
+			if key := string(o.Change); key != "" && key != "{}" && shown[key] {
 				again++
 				continue
 			}
-			told[string(o.Change)] = true
+			shown[string(o.Change)] = true
 			t.paragraph(strings.Repeat(" ", 24)+"→ ", o.Action+t.effect(w, o)+t.alsoFor(w, o))
 		}
 		if again > 0 {
@@ -175,7 +171,7 @@ func (t *textPlan) warnings() {
 	}
 }
 
-// alsoFor says what a way out does for the warnings after the one that it is told with.
+// alsoFor says what a fix does for the warnings after the one that it is listed with.
 func (t *textPlan) alsoFor(first models.Warning, o models.WayOut) string {
 	out, after := "", false
 	for _, w := range t.plan.Warnings {
@@ -185,18 +181,18 @@ func (t *textPlan) alsoFor(first models.Warning, o models.WayOut) string {
 		}
 		for _, x := range w.WaysOut {
 			if after && len(o.Change) > 2 && string(x.Change) == string(o.Change) && w.ChancePct > 0 {
-				out += t.q.Say("text.also", "at", t.when(w.At), "then", t.q.Chance(x.Effect.ChancePct), "now", t.q.Chance(w.ChancePct))
+				out += t.q.Say("text.also", "at", t.q.ShortAt(w.At), "then", t.q.Chance(x.Effect.ChancePct), "now", t.q.Chance(w.ChancePct))
 			}
 		}
 	}
 	return out
 }
 
-// effect says what a way out changes, and what it costs.
+// effect says what a fix changes and costs.
 func (t *textPlan) effect(w models.Warning, o models.WayOut) string {
 	var parts []string
 	if w.ChancePct > 0 {
-		parts = append(parts, t.q.Say("text.then", "chance", say.Number(o.Effect.ChancePct, 0)+say.Narrow+"%"))
+		parts = append(parts, t.q.Say("text.then", "chance", t.q.Chance(o.Effect.ChancePct)))
 	}
 	switch {
 	case o.Cost >= 0.5:
@@ -217,7 +213,7 @@ func (t *textPlan) foot() {
 	t.line("")
 	t.say("text.cost")
 	t.paragraph("  ", t.q.Say("text.cost_sum", "total", t.money(c.Total), "brewing", t.money(c.Brewing), "waste", t.money(c.Waste), "aging", t.money(c.Aging),
-		"short", t.money(c.ShortExpected), "bound", t.money(c.LowerBound), "gap", say.Number(c.GapPct, 1)+say.Narrow+"%"))
+		"short", t.money(c.ShortExpected), "bound", t.money(c.LowerBound), "gap", t.q.Percent(c.GapPct, 1)))
 	if len(t.plan.Cautions) > 0 {
 		t.line("")
 		t.say("text.care")
@@ -227,14 +223,14 @@ func (t *textPlan) foot() {
 	}
 }
 
-// table is rows of cells under a head; numbers stand to the right, words to the left.
+// table is rows of cells under a head; numbers are aligned right, words left.
 type table struct {
 	head  []string
 	right []bool
 	rows  [][]string
 }
 
-// table makes a table of named columns; one whose name begins with ">" stands to the right.
+// table makes a table with columns of these names; ">" before a name aligns the column right.
 func (t *textPlan) table(columns ...string) *table {
 	out := &table{}
 	for _, c := range columns {
@@ -246,7 +242,7 @@ func (t *textPlan) table(columns ...string) *table {
 
 func (t *table) add(cells ...string) { t.rows = append(t.rows, cells) }
 
-// write leaves out the columns that are empty in every row.
+// write writes the table without the columns that are empty in every row.
 func (t *table) write(p *textPlan, indent string) {
 	width := make([]int, len(t.head))
 	for _, row := range t.rows {
@@ -270,8 +266,4 @@ func (t *table) write(p *textPlan, indent string) {
 		}
 		p.line("%s", line)
 	}
-}
-
-func percent(x float64, decimals int) string {
-	return strconv.FormatFloat(x, 'f', decimals, 64) + say.Narrow + "%"
 }

@@ -2,30 +2,29 @@ package sheet
 
 import (
 	"cmp"
-	"math"
 	"strings"
 
 	"hotday/models"
 	"hotday/planner/say"
 )
 
-// day writes one service day: demand, batches, ice, water, beans.
+// day writes a service day: demand, batches, ice, water, beans.
 func (t *textPlan) day(d models.Date) {
 	t.line("")
 	head := strings.ToUpper(t.date(d))
 	if top, ok := t.warmest(d); ok {
-		head += t.q.Say("text.up_to", "temp", t.q.Temp(math.Round(top)))
+		head += t.q.Say("text.up_to", "temp", t.q.WholeTemp(top))
 	}
 	t.line("%s", head)
 	t.demandOf(d)
 	t.batchesOf(d)
 	t.iceOf(d)
-	t.tideOf(d)
+	t.iceChart(d)
 	t.waterOf(d)
 	t.pullsOf(d)
 }
 
-// belongs reports whether what is done on date is written under day d: what must be done before the first day stands there.
+// belongs reports whether something on a date is listed under day d. Work before the first day is listed under the first.
 func (t *textPlan) belongs(date, d models.Date) bool {
 	return date == d || (d == t.plan.From && date < d)
 }
@@ -39,8 +38,7 @@ func (t *textPlan) warmest(d models.Date) (c float64, known bool) {
 	return c, known
 }
 
-// demandOf sums the drinks of each day part. The range is that of the drinks one by one, so it is left to the pages, which can
-// say so.
+// demandOf sums the drinks of each day part. The ranges are of single drinks and cannot be summed, so they are left to the pages.
 func (t *textPlan) demandOf(d models.Date) {
 	var parts []string
 	for _, p := range t.req.Site.DayParts {
@@ -70,14 +68,14 @@ func (t *textPlan) batchesOf(d models.Date) {
 			cool = t.q.Temp(*b.CoolToBeforeIceC)
 		}
 		if b.IceG > 0 {
-			ice = t.q.Grams(b.IceG)
+			ice = t.q.ExactMass(b.IceG)
 		}
 		start := t.by(b.Start, d)
 		if b.State == models.Started || b.State == models.Made {
 			start += " " + t.q.Say("text.state."+b.State)
 		}
-		tab.add(start, b.Brewer, cmp.Or(t.names[b.Beverage], b.Beverage), t.q.Grams(b.DoseG), t.q.Grams(b.BrewWaterG), cool, ice,
-			t.q.Grams(b.BeverageG), t.by(b.Ready, d), t.by(b.UseBy, d), percent(b.ExpectedTDSPct, 2))
+		tab.add(start, b.Brewer, cmp.Or(t.names[b.Beverage], b.Beverage), t.q.ExactMass(b.DoseG), t.q.ExactMass(b.BrewWaterG), cool, ice,
+			t.q.ExactMass(b.BeverageG), t.by(b.Ready, d), t.by(b.UseBy, d), t.q.Percent(b.ExpectedTDSPct, 2))
 	}
 	t.section("text.brew", tab)
 }
@@ -101,7 +99,7 @@ func (t *textPlan) iceOf(d models.Date) {
 		for _, l := range q.Loads {
 			loads = append(loads, t.q.Say("text.load", "fill", t.by(l.FillAt, d), "take", t.by(l.TakeAt, d)))
 		}
-		tab.add(t.by(q.Due, d), q.Maker, t.q.Mass(q.MakeG), strings.Join(loads, t.q.Say("said.semicolon")))
+		tab.add(t.by(q.Due, d), q.Maker, t.q.GlanceMass(q.MakeG), strings.Join(loads, t.q.Say("said.semicolon")))
 	}
 	t.section("text.ice", tab)
 }
@@ -114,9 +112,9 @@ func (t *textPlan) waterOf(d models.Date) {
 		}
 		var dose []string
 		for _, s := range w.Dose {
-			dose = append(dose, t.q.Say("text.dose", "salt", s.Salt, "mass", say.Number(s.G, 1)+say.Narrow+"g"))
+			dose = append(dose, t.q.Say("text.dose", "salt", s.Salt, "mass", t.q.SaltMass(s.G)))
 		}
-		tab.add(w.DayPart, t.q.SheetLitres(w.DrawL), t.q.SheetLitres(w.BrewL), t.q.SheetLitres(w.IceL), t.q.SheetLitres(w.RinseL), t.q.SheetLitres(w.TankAfterL), strings.Join(dose, t.q.Say("said.comma")))
+		tab.add(w.DayPart, t.q.Volume(w.DrawL), t.q.Volume(w.BrewL), t.q.Volume(w.IceL), t.q.Volume(w.RinseL), t.q.Volume(w.TankAfterL), strings.Join(dose, t.q.Say("said.comma")))
 	}
 	t.section("text.water", tab)
 }
@@ -125,7 +123,7 @@ func (t *textPlan) pullsOf(d models.Date) {
 	tab := t.table("pull_by", "coffee", "lot", ">amount", ">open", "from", "use_from")
 	for _, p := range t.plan.Pulls {
 		if t.belongs(p.Date, d) {
-			tab.add(t.by(p.PullBy, d), p.Coffee, p.Lot, t.q.Grams(p.G), t.openGrams(p), p.FromPlace, t.by(p.UseFrom, d))
+			tab.add(t.by(p.PullBy, d), p.Coffee, p.Lot, t.q.ExactMass(p.G), t.openGrams(p), p.FromPlace, t.by(p.UseFrom, d))
 		}
 	}
 	t.section("text.beans", tab)
@@ -135,5 +133,5 @@ func (t *textPlan) openGrams(p models.BeanPull) string {
 	if p.OpenG < 1 {
 		return ""
 	}
-	return t.q.Grams(p.OpenG)
+	return t.q.ExactMass(p.OpenG)
 }

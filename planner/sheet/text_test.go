@@ -17,9 +17,9 @@ import (
 	"hotday/planner/sheet"
 )
 
-var update = flag.Bool("update", false, "write the golden files anew")
+var update = flag.Bool("update", false, "rewrite the golden files")
 
-// textFolder holds a request with its plan, and what they read as.
+// textFolder holds a request with its plan, and their texts.
 var textFolder = filepath.Join("..", "..", "testdata", "text")
 
 // golden compares text with a file that a person reads.
@@ -34,7 +34,8 @@ func golden(t *testing.T, name, got string) {
 	require.Equal(t, string(want), got, "look at the difference; where it is wanted, run with -update")
 }
 
-// stated is a plan with one of everything, so that the text does not change with the way plans are made.
+// stated is a plan with one of everything. It is kept, so that the text does not change with the planner; it was stored before batches
+// had lots and cautions had codes.
 func stated(t *testing.T) (models.PlanRequest, models.Plan) {
 	t.Helper()
 	var r models.PlanRequest
@@ -45,6 +46,7 @@ func stated(t *testing.T) (models.PlanRequest, models.Plan) {
 	doc, err = os.ReadFile(filepath.Join(textFolder, "plan.json"))
 	require.NoError(t, err)
 	require.NoError(t, json.Unmarshal(doc, &p))
+	p.FillIn()
 	return r, p
 }
 

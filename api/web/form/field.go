@@ -8,7 +8,7 @@ import (
 	"time"
 
 	"hotday/models"
-	"hotday/planner/say/quantity"
+	"hotday/planner/say"
 )
 
 // Kinds of a Field.
@@ -48,7 +48,7 @@ type Option struct {
 
 // Config configures a page's fields. The functions may be nil.
 type Config struct {
-	Writer     quantity.Writer
+	Writer     say.Writer
 	Zone       *time.Location // of DateTime fields; nil: times are hidden inputs
 	Currency   string
 	Decimals   int                        // of Currency

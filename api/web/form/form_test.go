@@ -12,7 +12,7 @@ import (
 
 	"hotday/api/web/form"
 	"hotday/models"
-	"hotday/planner/say/quantity"
+	"hotday/planner/say"
 )
 
 var whole = reflect.TypeFor[models.Setup]()
@@ -58,7 +58,7 @@ var american = models.Site{Units: &models.Units{Temperature: models.Fahrenheit, 
 func TestRoundTripChangesNothing(t *testing.T) {
 	t.Parallel()
 	for name, site := range map[string]models.Site{"metric": {}, "American": american} {
-		w := form.Config{Writer: quantity.For(site), Currency: "EUR", Decimals: 2}
+		w := form.Config{Writer: say.WriterFor(site), Currency: "EUR", Decimals: 2}
 		for _, part := range []string{"/site", "/coffees", "/beverages", "/drinks", "/brewers", "/ice", "/water", "/costs"} {
 			doc := document(t)
 			typed := url.Values{}
@@ -84,7 +84,7 @@ func setupWith(t *testing.T, doc map[string]any, part string, value any) models.
 
 func TestQuantitiesAreReadInTheSitesUnits(t *testing.T) {
 	t.Parallel()
-	w := form.Config{Writer: quantity.For(american), Currency: "USD", Decimals: 2}
+	w := form.Config{Writer: say.WriterFor(american), Currency: "USD", Decimals: 2}
 	typed := url.Values{"/beverages/0/target_temp_c": {"41"}, "/beverages/0/ice_share": {"25"}, "/beverages/0/disposal_cost_per_kg": {"0.10"}, "/beverages/0/ratio": {"15,5"}}
 	got, _, wrong := w.Read(whole, "/beverages", typed, nil)
 	require.Empty(t, wrong)
@@ -97,7 +97,7 @@ func TestQuantitiesAreReadInTheSitesUnits(t *testing.T) {
 
 func TestUnparsableValuesAreShownAgainWithAnError(t *testing.T) {
 	t.Parallel()
-	w := form.Config{Writer: quantity.For(models.Site{}), Currency: "EUR", Decimals: 2}
+	w := form.Config{Writer: say.WriterFor(models.Site{}), Currency: "EUR", Decimals: 2}
 	got, raw, wrong := w.Read(whole, "/beverages", url.Values{"/beverages/0/target_temp_c": {"cold"}, "/beverages/0/code": {"x"}}, nil)
 	require.Len(t, wrong, 1)
 	assert.Equal(t, models.FieldError{Pointer: "/beverages/0/target_temp_c", Detail: `"cold" cannot be read`, Accepted: "a number in °C"}, wrong[0])

@@ -11,7 +11,7 @@ import (
 
 	"hotday/api/web/form"
 	"hotday/models"
-	"hotday/planner/say/quantity"
+	"hotday/planner/say"
 )
 
 // Local times are stored with the zone's offset, in summer and winter.
@@ -26,7 +26,7 @@ func TestDateTimesAreLocal(t *testing.T) {
 		When when `json:"when"`
 	}
 	whole := reflect.TypeFor[doc]()
-	w := form.Config{Writer: quantity.For(models.Site{}), Zone: berlin}
+	w := form.Config{Writer: say.WriterFor(models.Site{}), Zone: berlin}
 	for typed, want := range map[string]string{
 		"2026-07-11T14:30":    "2026-07-11T14:30:00+02:00",
 		"2026-12-24 08:00":    "2026-12-24T08:00:00+01:00",

@@ -6,7 +6,7 @@ import (
 	"strings"
 
 	"hotday/models"
-	"hotday/planner/say/quantity"
+	"hotday/planner/say"
 )
 
 // scale converts a number for display: shown = (stored − offset)·factor.
@@ -22,7 +22,7 @@ func (w Config) scaleOf(path string) scale {
 	as := func(unit string, by float64) scale { return scale{unit: unit, factor: by} }
 	money := math.Pow10(-w.Decimals)
 	mass := w.Writer.MassUnit()
-	perMass := quantity.Per(mass) / 1000 // kg per unit
+	perMass := say.Per(mass) / 1000 // kg per unit
 	switch {
 	case name == "price", name == "other_cost", name == "batch_cost":
 		return as(w.Currency, money)
@@ -42,12 +42,12 @@ func (w Config) scaleOf(path string) scale {
 		return as("%", 1)
 	case has("_l_per_h"):
 		v := w.Writer.VolumeUnit()
-		return as(v+"/h", 1/quantity.Per(v))
+		return as(v+"/h", 1/say.Per(v))
 	case has("_mg_l"), has("_mg_l_caco3"):
 		return as("mg/L", 1)
 	case has("_l"), has("_l_per_batch"):
 		v := w.Writer.VolumeUnit()
-		return as(v, 1/quantity.Per(v))
+		return as(v, 1/say.Per(v))
 	case has("_w_per_k"):
 		return as("W/K", 1)
 	case has("_w_m2k"):
@@ -56,7 +56,7 @@ func (w Config) scaleOf(path string) scale {
 		return as("W", 1)
 	case name == "g", name == "grams", has("_g"):
 		unit := w.Writer.FineUnit()
-		return as(unit, 1/quantity.Per(unit))
+		return as(unit, 1/say.Per(unit))
 	case has("_c"):
 		if w.Writer.Fahrenheit() {
 			return scale{unit: w.Writer.TempUnit(), factor: 1.8, offset: -32 / 1.8}
@@ -90,7 +90,7 @@ func (s scale) digits(n int) int {
 }
 
 // read parses a submitted number. Temperatures, masses and volumes may have another unit after them.
-func (s scale) read(typed string, w quantity.Writer) (float64, error) {
+func (s scale) read(typed string, w say.Writer) (float64, error) {
 	var (
 		x   float64
 		err error

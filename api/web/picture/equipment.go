@@ -82,7 +82,7 @@ func (p *drawing) brewer(code string, top float64) int {
 			continue
 		}
 		start, ready, useBy := p.axis.X(b.Start), p.axis.X(b.Ready), p.axis.X(b.UseBy)
-		words := p.beverageName(b.Beverage) + " · " + p.q.Mass(b.BeverageG)
+		words := p.beverageName(b.Beverage) + " · " + p.q.GlanceMass(b.BeverageG)
 		if b.State == models.Made || b.State == models.Started {
 			words += " · " + p.say("picture.state."+b.State)
 		}
@@ -137,12 +137,12 @@ func (p *drawing) batchTitle(b models.BatchTask) string {
 	if b.IceG > 0 {
 		key = "picture.batch_ice"
 	}
-	s := p.say(key, "beverage", p.beverageName(b.Beverage), "brewer", b.Brewer, "start", p.q.At(b.Start), "water", p.q.Grams(b.BrewWaterG), "dose", p.q.Grams(b.DoseG),
-		"ice", p.q.Grams(b.IceG), "mass", p.q.Grams(b.BeverageG), "ready", p.q.At(b.Ready), "use_by", p.q.At(b.UseBy))
+	s := p.say(key, "beverage", p.beverageName(b.Beverage), "brewer", b.Brewer, "start", p.q.At(b.Start), "water", p.q.ExactMass(b.BrewWaterG), "dose", p.q.ExactMass(b.DoseG),
+		"ice", p.q.ExactMass(b.IceG), "mass", p.q.ExactMass(b.BeverageG), "ready", p.q.At(b.Ready), "use_by", p.q.At(b.UseBy))
 	if b.Serves != "" {
 		s += p.say("picture.why", "why", b.Serves)
 	}
-	if words := sheet.OtherwiseWords(b.Otherwise, p.req.Site); words != "" {
+	if words := sheet.OtherwiseText(b.Otherwise, p.req.Site); words != "" {
 		s += " " + words
 	}
 	return s
@@ -173,16 +173,16 @@ func (p *drawing) maker(code string, top float64) int {
 			continue
 		}
 		x0, x1 := p.axis.X(from), p.axis.X(q.Due)
-		words := p.say("picture.by", "mass", p.q.Mass(q.MakeG), "when", p.q.Clock(q.Due))
+		words := p.say("picture.by", "mass", p.q.GlanceMass(q.MakeG), "when", p.q.Clock(q.Due))
 		if p.m.width(words) > x1-x0-4 {
-			words = p.q.Mass(q.MakeG)
+			words = p.q.GlanceMass(q.MakeG)
 		}
 		if p.m.width(words) > x1-x0 {
 			words = ""
 		}
 		took = 1
 		p.open("a", "quota", "href", "#q-"+strconv.Itoa(i))
-		p.title(p.say("picture.must_add", "maker", code, "mass", p.q.Grams(q.MakeG), "from", p.q.At(from), "due", p.q.At(q.Due), "part", q.DayPart))
+		p.title(p.say("picture.must_add", "maker", code, "mass", p.q.ExactMass(q.MakeG), "from", p.q.At(from), "due", p.q.At(q.Due), "part", q.DayPart))
 		p.rect("hit", x0, top, x1-x0, rowHeight-2)
 		p.path("ramp", "M"+num(x0)+" "+num(top+18)+"L"+num(x1)+" "+num(top+18)+"L"+num(x1)+" "+num(top+4)+"Z")
 		p.line("due", x1, top, x1, top+18)
@@ -205,12 +205,12 @@ func (p *drawing) moulds(code string, top float64) int {
 				continue
 			}
 			x0, x1 := p.axis.X(l.FillAt), p.axis.X(l.TakeAt)
-			words := p.q.Mass(l.G)
+			words := p.q.GlanceMass(l.G)
 			w := p.m.width(words) + 8
 			row := used.place(x0, max(x1, x0+w)+2)
 			y := top + rowHeight*float64(row)
 			p.open("a", "load", "href", "#q-"+strconv.Itoa(i))
-			p.title(p.say("picture.load", "mould", code, "fill", p.q.At(l.FillAt), "mass", p.q.Grams(l.G), "take", p.q.At(l.TakeAt), "part", q.DayPart))
+			p.title(p.say("picture.load", "mould", code, "fill", p.q.At(l.FillAt), "mass", p.q.ExactMass(l.G), "take", p.q.At(l.TakeAt), "part", q.DayPart))
 			p.rect("hit", x0, y, max(x1-x0, w), rowHeight-2)
 			p.rect("frozen", x0, y+3, max(2, x1-x0-1), 14)
 			anchor, at := "start", x0+4

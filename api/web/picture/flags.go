@@ -21,14 +21,14 @@ func (p *drawing) flags() {
 		for k, part := range p.req.Site.DayParts {
 			if part.Code == d.DayPart {
 				at := p.req.Site.PartSpan(d.Date, p.req.Site.DayParts[k]).From
-				list = append(list, flag{at, p.say("picture.draw", "water", p.q.Litres(d.DrawL)), p.say("picture.draw_why", "water", p.q.Litres(d.DrawL), "part", d.DayPart,
-					"brew", p.q.Litres(d.BrewL), "ice", p.q.Litres(d.IceL), "rinse", p.q.Litres(d.RinseL)), "#t-" + strconv.Itoa(i)})
+				list = append(list, flag{at, p.say("picture.draw", "water", p.q.Volume(d.DrawL)), p.say("picture.draw_why", "water", p.q.Volume(d.DrawL), "part", d.DayPart,
+					"brew", p.q.Volume(d.BrewL), "ice", p.q.Volume(d.IceL), "rinse", p.q.Volume(d.RinseL)), "#t-" + strconv.Itoa(i)})
 			}
 		}
 	}
 	for i, b := range p.plan.Pulls {
 		if b.G >= 0.5 {
-			list = append(list, flag{b.PullBy, p.say("picture.pull", "mass", p.q.Mass(b.G), "coffee", b.Coffee), p.say("picture.pull_why", "mass", p.q.Grams(b.G), "lot", b.Lot,
+			list = append(list, flag{b.PullBy, p.say("picture.pull", "mass", p.q.GlanceMass(b.G), "coffee", b.Coffee), p.say("picture.pull_why", "mass", p.q.ExactMass(b.G), "lot", b.Lot,
 				"place", b.FromPlace, "by", p.q.At(b.PullBy), "from", p.q.At(b.UseFrom)), "#p-" + strconv.Itoa(i)})
 		}
 	}

@@ -4,7 +4,7 @@ import (
 	"html/template"
 	"math"
 
-	"hotday/api/web/say"
+	"hotday/planner/say"
 )
 
 // ForecastDay is a day's servings: forecast before the day, nil if there was none, and sold.

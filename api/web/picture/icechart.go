@@ -4,10 +4,9 @@ import (
 	"math"
 	"time"
 
-	"hotday/api/web/say"
 	"hotday/api/web/texts"
 	"hotday/models"
-	"hotday/planner/say/quantity"
+	"hotday/planner/say"
 )
 
 // emptyG is the mass in the bin, g, at or below which the ice counts as run out.
@@ -20,7 +19,7 @@ type RunOut struct {
 }
 
 // Text is "could run out 14:45", or "runs out 14:45" if it is certain.
-func (t RunOut) Text(q quantity.Writer) string {
+func (t RunOut) Text(q say.Writer) string {
 	if t.Certain {
 		return texts.For(q.SiteLanguage()).Say("picture.runs_out", "when", q.Clock(t.At))
 	}
@@ -120,7 +119,7 @@ func (p *drawing) iceChart(top, height float64) {
 	}
 	s := iceScale{top: top + margin, base: top + height, topG: p.topG}
 	p.rule(top, top+height)
-	unit := quantity.Per(p.q.MassUnit())
+	unit := say.Per(p.q.MassUnit())
 	step := scaleStep(s.topG*1000/unit) * unit / 1000
 	decimals := 0
 	if step < unit {
@@ -134,7 +133,7 @@ func (p *drawing) iceChart(top, height float64) {
 	p.iceArea(levels, p.axis, s)
 	if bin := p.req.Ice.BinG; bin > 0 && bin <= s.topG {
 		p.line("bin-full", p.axis.Left(), s.y(bin), p.axis.Right(), s.y(bin))
-		p.text("aside halo", "end", p.axis.Right()-4, s.y(bin)-5, p.say("picture.bin_full", "mass", p.q.Mass(bin)))
+		p.text("aside halo", "end", p.axis.Right()-4, s.y(bin)-5, p.say("picture.bin_full", "mass", p.q.GlanceMass(bin)))
 	}
 	p.rect("ground", p.axis.Left(), s.base, p.axis.Right()-p.axis.Left(), 4)
 	p.iceLabels(s)
@@ -178,10 +177,10 @@ func (p *drawing) iceLabels(s iceScale) {
 			continue
 		}
 		if low, ok := lowest(p.plan.Ice.Levels, sp); ok && low.G > emptyG {
-			put(low.At, low.G, 12, "tide-word", p.say("picture.lowest", "mass", p.q.Mass(low.G), "when", p.q.Clock(low.At)))
+			put(low.At, low.G, 12, "tide-word", p.say("picture.lowest", "mass", p.q.GlanceMass(low.G), "when", p.q.Clock(low.At)))
 		}
 		if start, ok := LevelAt(p.plan.Ice.Levels, sp.From); ok {
-			put(start.At, start.G, p.labelLift(s, start, 110), "tide-word", p.say("picture.at", "what", p.q.Mass(start.G), "when", p.q.Clock(start.At)))
+			put(start.At, start.G, p.labelLift(s, start, 110), "tide-word", p.say("picture.at", "what", p.q.GlanceMass(start.G), "when", p.q.Clock(start.At)))
 		}
 	}
 }

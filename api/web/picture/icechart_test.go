@@ -9,7 +9,7 @@ import (
 	"github.com/stretchr/testify/require"
 
 	"hotday/models"
-	"hotday/planner/say/quantity"
+	"hotday/planner/say"
 )
 
 func levels(lows ...float64) []models.IceLevel {
@@ -30,7 +30,7 @@ func TestRunOutIsTheFirstEmptySlot(t *testing.T) {
 	t.Parallel()
 	runOuts := RunOuts(levels(9000, 5000, 800, 0, 0, 0))
 	require.Len(t, runOuts, 1)
-	assert.Equal(t, "could run out 14:45", runOuts[0].Text(quantity.Metric(berlin)))
+	assert.Equal(t, "could run out 14:45", runOuts[0].Text(say.Metric(berlin)))
 }
 
 func TestNoRunOutAboveEmpty(t *testing.T) {
@@ -50,7 +50,7 @@ func TestRunOutIsCertainIfTheUpperEndIsEmpty(t *testing.T) {
 	l[2].P90G, l[3].P90G = 0, 0
 	runOuts := RunOuts(l)
 	require.Len(t, runOuts, 1)
-	assert.Equal(t, "runs out 14:30", runOuts[0].Text(quantity.Metric(berlin)))
+	assert.Equal(t, "runs out 14:30", runOuts[0].Text(say.Metric(berlin)))
 }
 
 func TestAxisIsMonotonicWithNarrowNights(t *testing.T) {
@@ -154,7 +154,7 @@ func TestEmptyPlan(t *testing.T) {
 func TestIceStripShowsTheCurrentLevel(t *testing.T) {
 	t.Parallel()
 	_, p := sample()
-	svg := string(IceStrip(p.Ice.Levels, clock(saturday, 6, 0), clock(saturday, 20, 0), clock(saturday, 7, 0), quantity.Metric(berlin), 1800, 120))
+	svg := string(IceStrip(p.Ice.Levels, clock(saturday, 6, 0), clock(saturday, 20, 0), clock(saturday, 7, 0), say.Metric(berlin), 1800, 120))
 	contains(t, svg, "23.2\u202fkg now")
 	contains(t, svg, "could run out")
 	contains(t, svg, `class="now"`)

@@ -7,7 +7,7 @@ import (
 
 	"hotday/api/web/texts"
 	"hotday/models"
-	"hotday/planner/say/quantity"
+	"hotday/planner/say"
 )
 
 // IceChart draws only the ice level with days and hours. topG is the mass at the top of the scale, g, equal for plans to be compared;
@@ -16,7 +16,7 @@ func IceChart(req models.PlanRequest, plan models.Plan, f Frame, topG float64) t
 	if topG <= 0 {
 		topG = ScaleTop(req, plan)
 	}
-	p := &drawing{req: &req, plan: &plan, loc: req.Site.Location(), q: quantity.For(req.Site), say: texts.For(req.Site.Language).Say, narrow: true,
+	p := &drawing{req: &req, plan: &plan, loc: req.Site.Location(), q: say.WriterFor(req.Site), say: texts.For(req.Site.Language).Say, narrow: true,
 		axis: NewAxis(req.Site, f.From, f.To, 46, f.Width-6), topG: topG}
 	p.m = measure{size: 13}
 	p.days()
@@ -32,7 +32,7 @@ func ScaleTop(req models.PlanRequest, plan models.Plan) float64 {
 
 // IceStrip draws a day's ice level as a strip with evenly spaced hours. The line at now has the class "now" (none if now is zero); the
 // script moves it by data-from and data-to, in ms since 1970 over the strip's width.
-func IceStrip(levels []models.IceLevel, from, to, now time.Time, q quantity.Writer, width, height float64) template.HTML {
+func IceStrip(levels []models.IceLevel, from, to, now time.Time, q say.Writer, width, height float64) template.HTML {
 	a := evenAxis(from, to, 0, width)
 	var top float64 = 1000
 	var shown []models.IceLevel
@@ -72,11 +72,11 @@ func IceStrip(levels []models.IceLevel, from, to, now time.Time, q quantity.Writ
 	return template.HTML(c.b.String()) //nolint:gosec // every text is escaped where it is written
 }
 
-func iceStripTitle(levels []models.IceLevel, now time.Time, q quantity.Writer) string {
+func iceStripTitle(levels []models.IceLevel, now time.Time, q say.Writer) string {
 	c := texts.For(q.SiteLanguage())
 	s := c.Say("picture.slim")
 	if l, ok := LevelAt(levels, now); ok {
-		s = c.Say("picture.slim_now", "mass", q.Mass(l.G))
+		s = c.Say("picture.slim_now", "mass", q.GlanceMass(l.G))
 	}
 	for _, t := range RunOuts(levels) {
 		s += c.Say("picture.slim_touch", "what", t.Text(q))

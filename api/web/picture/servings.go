@@ -4,11 +4,10 @@ import (
 	"slices"
 	"strings"
 
-	"hotday/api/web/say"
 	"hotday/api/web/texts"
 	"hotday/models"
 	"hotday/planner/demand"
-	"hotday/planner/say/quantity"
+	"hotday/planner/say"
 )
 
 // PartTotal is the total demand for all drinks in a day part. As in the plan, drinks are correlated through the level of their day.
@@ -51,7 +50,7 @@ func PartTotals(site models.Site, rows []models.DemandRange) []PartTotal {
 }
 
 // Text describes the total with its bases.
-func (t PartTotal) Text(q quantity.Writer) string {
+func (t PartTotal) Text(q say.Writer) string {
 	c := texts.For(q.SiteLanguage())
 	s := c.Say("picture.servings", "day", q.Weekday(t.Date.At(720, q.Location())), "part", t.Part.Code, "middle", say.Servings(t.P50), "low", say.Servings(t.P10),
 		"high", say.Servings(t.P90), "make", say.Servings(t.Prepare))

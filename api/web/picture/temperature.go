@@ -40,7 +40,7 @@ func (p *drawing) temperature(height float64) {
 			if !ok {
 				continue
 			}
-			words := p.say("picture.at", "what", p.q.Temp(peak.TempC), "when", p.q.Clock(peak.At))
+			words := p.say("picture.at", "what", p.q.WholeTemp(peak.TempC), "when", p.q.Clock(peak.At))
 			x := p.axis.X(peak.At)
 			anchor, _ := p.anchor(x, p.m.width(words))
 			p.raw(`<circle class="heat-dot" r="3" cx="`, num(x), `" cy="`, num(y(peak.TempC)), `"/>`)

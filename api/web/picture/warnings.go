@@ -5,7 +5,6 @@ import (
 	"strconv"
 	"strings"
 
-	"hotday/api/web/say"
 	"hotday/models"
 )
 
@@ -49,7 +48,7 @@ func (p *drawing) warnings() {
 		bottom := top
 		for _, n := range list {
 			x := p.axis.X(n.w.At)
-			words := p.q.Clock(n.w.At) + " " + say.Short(n.w, p.q)
+			words := p.q.Clock(n.w.At) + " " + p.q.WarningShort(n.w)
 			lines := p.wrap(words, p.axis.Right()-p.axis.Left()-10)
 			wide := 0.0
 			for _, l := range lines {
@@ -72,7 +71,7 @@ func (p *drawing) warnings() {
 			line := y + 18*float64(row)
 			size := float64(5 + 4*weight(n.w.Grade))
 			p.open("a", "pin "+n.w.Grade, "href", "#w-"+strconv.Itoa(n.index))
-			p.title(say.Sentence(n.w, p.q) + ". " + n.w.Cause)
+			p.title(p.q.WarningSentence(n.w) + ". " + n.w.Cause)
 			p.line("leader", x, ground, x, line-4)
 			p.path("wedge", "M"+num(x-size)+" "+num(ground)+"L"+num(x+size)+" "+num(ground)+"L"+num(x)+" "+num(ground-2.2*size)+"Z")
 			at := from

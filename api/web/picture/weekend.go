@@ -8,7 +8,7 @@ import (
 
 	"hotday/api/web/texts"
 	"hotday/models"
-	"hotday/planner/say/quantity"
+	"hotday/planner/say"
 )
 
 // Frame is the part of a plan shown in one drawing.
@@ -89,7 +89,7 @@ type drawing struct {
 	req    *models.PlanRequest
 	plan   *models.Plan
 	loc    *time.Location
-	q      quantity.Writer
+	q      say.Writer
 	say    func(key string, args ...any) string
 	axis   Axis
 	narrow bool
@@ -114,7 +114,7 @@ func Weekend(req models.PlanRequest, plan models.Plan, f Frame) template.HTML {
 	if f.Narrow {
 		gutter = 46
 	}
-	p := &drawing{req: &req, plan: &plan, loc: req.Site.Location(), q: quantity.For(req.Site), say: texts.For(req.Site.Language).Say, narrow: f.Narrow, now: f.Now,
+	p := &drawing{req: &req, plan: &plan, loc: req.Site.Location(), q: say.WriterFor(req.Site), say: texts.For(req.Site.Language).Say, narrow: f.Narrow, now: f.Now,
 		axis: NewAxis(req.Site, f.From, f.To, gutter, f.Width-6), topG: scaleTop(plan.Ice.Levels, req.Ice.BinG)}
 	p.totals = f.totals
 	p.m = measure{size: 13}

@@ -14,7 +14,7 @@ import { byID, data, say } from "./page.js";
 
 const WAIT_MS = 60e3;
 const USUAL_TDS = 1.3, LEAST_TDS = 0.01, MOST_TDS = 30; // %
-const strengthText = (/** @type {number} */ pct) => pct.toFixed(2) + "\u202f%";
+const strengthText = (/** @type {number} */ pct) => pct.toFixed(2) + "%";
 
 export class BatchQuestion {
   /** @type {Batch | null} */

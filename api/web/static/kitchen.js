@@ -150,8 +150,8 @@ const question = new BatchQuestion(pounds ? OUNCE_G : 10, quantity({ pounds }).g
 function span(ms) {
   const minutes = Math.round(ms / MINUTE), hours = Math.floor(minutes / 60);
   if (minutes < 1) return say("instant");
-  if (minutes < 60) return minutes + " min";
-  return hours + " h" + (minutes % 60 ? " " + (minutes % 60) + " min" : "");
+  if (minutes < 60) return minutes + "\u202fmin";
+  return hours + "\u202fh" + (minutes % 60 ? " " + (minutes % 60) + "\u202fmin" : "");
 }
 
 // show puts the current task, what comes next and the clock on the screen.

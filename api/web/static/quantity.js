@@ -1,4 +1,4 @@
-// Quantities in the units of the site, written and read as planner/quantity does on the server.
+// Quantities in the units of the site, formatted and read as planner/say does on the server.
 
 const OZ = 28.349523125, LB = 453.59237; // g
 const FL_OZ = 0.0295735295625, GAL = 3.785411784; // L
@@ -16,6 +16,9 @@ export function number(x, decimals = 0) {
   const grouped = whole.replace(/\B(?=(\d{3})+$)/g, THIN) + (part ? "." + part : "");
   return x < 0 && /[1-9]/.test(grouped) ? "−" + grouped : grouped;
 }
+
+/** tenths writes x with one decimal unless that is zero. */
+const tenths = (/** @type {number} */ x) => number(x, Math.abs(x - Math.round(x)) < 0.05 ? 0 : 1);
 
 const plain = (/** @type {string} */ text) => text.replace(/[\u202f\u00a0\u2009]/g, " ").replace(/−/g, "-").trim().toLowerCase();
 
@@ -73,20 +76,19 @@ export function quantity({ pounds = false, gallons = false, fahrenheit = false }
   const mass = (/** @type {number} */ g) => {
     const a = Math.abs(g);
     if (pounds) {
-      if (a / LB >= 0.997) return number(g / LB, a / LB >= 99.5 ? 0 : 1) + THIN + "lb";
+      if (a / LB >= 0.997) return number(g / LB, a / LB >= 99.95 ? 0 : 1) + THIN + "lb";
       return number(g / OZ, a / OZ >= 9.95 ? 0 : 1) + THIN + "oz";
     }
-    if (a >= 999.5) return number(g / 1000, a >= 99500 ? 0 : 1) + THIN + "kg";
-    return a >= 100 ? number(Math.round(g / 10) * 10) + THIN + "g" : grams(g);
+    return a >= 999.5 ? number(g / 1000, a >= 99950 ? 0 : 1) + THIN + "kg" : grams(g);
   };
   const litres = (/** @type {number} */ l) => {
     const a = Math.abs(l);
-    if (!gallons) return number(l, a < 9.95 ? 1 : 0) + THIN + "L";
-    if (a / GAL >= 0.995) return number(l / GAL, a / GAL >= 99.5 ? 0 : 1) + THIN + "gal";
+    if (!gallons) return (a >= 99.95 ? number(l) : tenths(l)) + THIN + "L";
+    if (a / GAL >= 0.995) return number(l / GAL, a / GAL >= 99.95 ? 0 : 1) + THIN + "gal";
     return number(l / FL_OZ) + THIN + "fl" + THIN + "oz";
   };
   const temp = (/** @type {number} */ c) =>
-    fahrenheit ? number(c * 9 / 5 + 32) + THIN + "°F" : number(c, Math.abs(c) < 20 && Math.abs(c - Math.round(c)) >= 0.25 ? 1 : 0) + THIN + "°C";
+    fahrenheit ? number(c * 9 / 5 + 32) + THIN + "°F" : tenths(c) + THIN + "°C";
   const readMass = (/** @type {string} */ text, /** @type {string} */ unit) => read(text, MASSES, unit);
   const readVolume = (/** @type {string} */ text, /** @type {string} */ unit) => read(text, VOLUMES, unit);
   return { grams, mass, litres, temp, readMass, readVolume };

@@ -190,8 +190,8 @@ function showResult({ recipe: r, outC, dose, split, cooling }) {
   const { fault, how } = coolsFirst ? firstCooling(r, outC, split, cooling) : { fault: "", how: "" };
   byID("impossible").hidden = !fault;
   byID("impossible").textContent = fault;
-  byID("o-tds").textContent = number(split.final_tds_pct, 2) + "\u202f%";
-  byID("o-yield").textContent = number(split.yield_pct, 1) + "\u202f%";
+  byID("o-tds").textContent = number(split.final_tds_pct, 2) + "%";
+  byID("o-yield").textContent = number(split.yield_pct, 1) + "%";
   byID("o-temp").textContent = units.temp(fault ? split.final_temp_if_iced_at_once_c : split.final_temp_c);
   byID("o-cool").textContent = coolsFirst ? units.temp(Math.floor(split.precool_needed_c)) : say("nothing_first");
   const hasIce = split.ice_g >= 0.5;

@@ -31,7 +31,7 @@ listen({
     if (job.kind !== "replay") return;
     replay.disabled = !job.over;
     if (!job.over) {
-      show(say("replay", { share: Math.round(100 * job.share) + "\u202f%" }), true);
+      show(say("replay", { share: Math.round(100 * job.share) + "%" }), true);
       return;
     }
     const line = show(say("over"));

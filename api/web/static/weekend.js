@@ -177,7 +177,7 @@ function announce(text) {
 function showLearning({ kind, share, over }) {
   const work = maybe("work");
   if (!work || kind !== "refit") return;
-  if (!over) showProgress(kind, say("learning", { share: Math.round(100 * share) + "\u202f%" }), form !== null);
+  if (!over) showProgress(kind, say("learning", { share: Math.round(100 * share) + "%" }), form !== null);
   else if (work.querySelector('[data-kind="refit"]')) showProgress(kind, say("learnt"), false);
 }
 

@@ -8,10 +8,10 @@ var own embed.FS
 var planners = func() *Languages {
 	l, err := Load(own)
 	if err != nil {
-		panic(err) // an embedded file that cannot be read is a mistake in it; a test reads them all
+		panic(err) // the files are embedded, and tests read them all
 	}
 	return l
 }()
 
-// In returns the planner's own texts in a language: dates, and the sentences of sheets and warnings.
+// In returns the planner's texts in a language: dates, sheets, warnings, plans and paper.
 func In(lang string) *Catalogue { return planners.For(lang) }

@@ -1,8 +1,8 @@
-// Package words keeps the sentences that people read apart from the code: a catalogue of texts for each language, found by key.
+// Package words keeps the texts that people read apart from the code: a catalogue for each language, looked up by key.
 //
-// A catalogue is a folder per language (its BCP 47 tag) with JSON files, each an object of key to text. A text may hold
-// {named} arguments; where it changes with a number, it is an object of plural forms ("one", "few", "other", …), chosen by the
-// argument "n" under the rules of the language. What a language lacks is said in English.
+// A catalogue is a folder named by its BCP 47 tag with JSON files, each an object from key to text. A text may hold {named}
+// arguments. A text that changes with a number is an object of plural forms ("one", "few", "other", …), chosen by the argument "n"
+// under the rules of the language. Missing texts are said in English.
 package words
 
 import (
@@ -20,30 +20,36 @@ import (
 	"golang.org/x/text/language"
 )
 
-// English is the language that every catalogue has in full.
+// English is the language in which every catalogue is complete.
 const English = "en"
 
-// Languages holds the catalogues of one set of texts by language.
+// Keys is the language in which every text is its own key (BCP 47: zxx, no linguistic content). A site that is set to it shows which
+// text appears where, and tests compare it with English: only texts may differ.
+const Keys = "zxx"
+
+// Languages is one set of texts in every language.
 type Languages struct {
-	tags    []language.Tag // English first: what is matched when nothing fits
+	tags    []language.Tag // English first: the match when nothing else fits
 	texts   []*Catalogue
+	keys    *Catalogue
 	matcher language.Matcher
 }
 
-// Catalogue says the texts of one language.
+// Catalogue is the texts of one language.
 type Catalogue struct {
 	tag      language.Tag
 	texts    map[string]text
 	fallback *Catalogue // English; nil for English itself
+	keysOnly bool       // Say returns the key
 }
 
-// text is one entry: its plural forms, or only "other".
+// text is an entry of a catalogue: its plural forms, or "other" alone.
 type text map[plural.Form]string
 
 var forms = map[string]plural.Form{"other": plural.Other, "zero": plural.Zero, "one": plural.One, "two": plural.Two, "few": plural.Few, "many": plural.Many}
 
-// Load reads the catalogues in the folders of root. It returns an error that names the file where one cannot be read, where a
-// key stands twice, where a plural lacks "other", or where there is no English.
+// Load reads the catalogues in the folders of root, one folder a language. The error names the file and the key: a file that cannot
+// be read, a key that is defined twice, a plural without "other". Without English texts Load fails too.
 func Load(root fs.FS) (*Languages, error) {
 	folders, err := fs.ReadDir(root, ".")
 	if err != nil {
@@ -56,7 +62,7 @@ func Load(root fs.FS) (*Languages, error) {
 		}
 		tag, err := language.Parse(f.Name())
 		if err != nil {
-			return nil, fmt.Errorf("%s is no language: %w", f.Name(), err)
+			return nil, fmt.Errorf("%s is not a language: %w", f.Name(), err)
 		}
 		c := &Catalogue{tag: tag, texts: map[string]text{}}
 		if err := c.read(root, f.Name()); err != nil {
@@ -74,6 +80,7 @@ func Load(root fs.FS) (*Languages, error) {
 	for _, c := range l.texts[1:] {
 		c.fallback = l.texts[0]
 	}
+	l.keys = &Catalogue{tag: language.MustParse(Keys), texts: l.texts[0].texts, keysOnly: true}
 	l.matcher = language.NewMatcher(l.tags)
 	return l, nil
 }
@@ -94,7 +101,7 @@ func (c *Catalogue) read(root fs.FS, folder string) error {
 		}
 		for key, raw := range entries {
 			if _, twice := c.texts[key]; twice {
-				return fmt.Errorf("%s: %q stands in another file too", name, key)
+				return fmt.Errorf("%s: %q is in another file too", name, key)
 			}
 			if c.texts[key], err = readText(raw); err != nil {
 				return fmt.Errorf("%s: %q: %w", name, key, err)
@@ -117,7 +124,7 @@ func readText(raw json.RawMessage) (text, error) {
 	for name, s := range named {
 		form, ok := forms[name]
 		if !ok {
-			return nil, fmt.Errorf("%q is no plural form", name)
+			return nil, fmt.Errorf("%q is not a plural form", name)
 		}
 		out[form] = s
 	}
@@ -127,9 +134,12 @@ func readText(raw json.RawMessage) (text, error) {
 	return out, nil
 }
 
-// For returns the catalogue that serves a language best, or a list of them as an Accept-Language header has it; English for what
-// is not known or not there.
+// For returns the best catalogue for a language, or for a list of languages in the form of an Accept-Language header. It is English
+// where none fits, and Keys for exactly that.
 func (l *Languages) For(lang string) *Catalogue {
+	if lang == Keys {
+		return l.keys
+	}
 	tags, _, err := language.ParseAcceptLanguage(lang)
 	if err != nil || len(tags) == 0 {
 		return l.texts[0]
@@ -138,16 +148,22 @@ func (l *Languages) For(lang string) *Catalogue {
 	return l.texts[i]
 }
 
-// All returns every catalogue, English first.
+// All returns the catalogue of every language, English first, without Keys.
 func (l *Languages) All() []*Catalogue { return slices.Clone(l.texts) }
 
 // Language is the BCP 47 tag of the catalogue.
 func (c *Catalogue) Language() string { return c.tag.String() }
 
-// Keys returns the keys of this language in order.
+// Has reports whether the language, or English, has a text for a key.
+func (c *Catalogue) Has(key string) bool {
+	_, ok := c.texts[key]
+	return ok || c.fallback != nil && c.fallback.Has(key)
+}
+
+// Keys returns the keys of this language, sorted.
 func (c *Catalogue) Keys() []string { return slices.Sorted(maps.Keys(c.texts)) }
 
-// Arguments returns the names in braces of a key's text, all forms together, in order.
+// Arguments returns the names in braces in a key's text, all plural forms together, sorted.
 func (c *Catalogue) Arguments(key string) []string {
 	var out []string
 	for _, s := range c.texts[key] {
@@ -167,9 +183,12 @@ func (c *Catalogue) Arguments(key string) []string {
 	return out
 }
 
-// Say returns the text of a key with its arguments, given as name, value, name, value. A key that no language has is returned
-// itself: a page with a bare key is better than none, and a test holds that there is none.
+// Say returns the text of a key with its arguments filled in, given as name, value, name, value. A key without a text is returned
+// itself: a page with a bare key is better than no page. Tests make sure that there is none.
 func (c *Catalogue) Say(key string, args ...any) string {
+	if c.keysOnly {
+		return key
+	}
 	t, ok := c.texts[key]
 	if !ok {
 		if c.fallback != nil {
@@ -193,7 +212,7 @@ func (c *Catalogue) Say(key string, args ...any) string {
 	return strings.NewReplacer(pairs...).Replace(s)
 }
 
-// form chooses the plural form by the argument "n"; other where there is none or it is no number.
+// form chooses the plural form by the argument "n": other where it is missing or not a number.
 func (c *Catalogue) form(args []any) plural.Form {
 	for i := 0; i+1 < len(args); i += 2 {
 		if args[i] != "n" {

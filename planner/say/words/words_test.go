@@ -46,7 +46,7 @@ func TestBrokenCataloguesAreRefusedByName(t *testing.T) {
 		{"de/a.json", `{}`, "no English"},
 		{"en/a.json", `{"a": 3}`, "en/a.json"},
 		{"en/a.json", `{"a": {"one": "x"}}`, `"other" is missing`},
-		{"en/a.json", `{"a": {"some": "x", "other": "y"}}`, "no plural form"},
+		{"en/a.json", `{"a": {"some": "x", "other": "y"}}`, "not a plural form"},
 	} {
 		_, err := words.Load(fstest.MapFS{c.file: &fstest.MapFile{Data: []byte(c.text)}})
 		assert.ErrorContains(t, err, c.want)

@@ -10,15 +10,15 @@ import (
 	"hotday/models"
 )
 
-// loadMove is how far a load may move without a word: ice that is done waits.
+// loadMove is how far a load may move without a word: frozen ice can wait.
 const loadMove = 20 * time.Minute
 
-// loads compares the fillings of each mould set, a sentence for a set and day.
+// loads compares the loads of each set of trays, a sentence for a set and day.
 func (c *changeWriter) loads(a, b []models.IceQuota) {
-	before, now := loadsByMould(a), loadsByMould(b)
-	for _, m := range keysOf(before, now) {
+	before, now := loadsByTray(a), loadsByTray(b)
+	for _, tray := range keysOf(before, now) {
 		var list []loadChange
-		x, y := c.ahead(before[m]), c.ahead(now[m])
+		x, y := c.ahead(before[tray]), c.ahead(now[tray])
 		old := make([]oldTask, len(x))
 		for i, l := range x {
 			old[i] = oldTask{at: l.FillAt}
@@ -43,11 +43,11 @@ func (c *changeWriter) loads(a, b []models.IceQuota) {
 				list = append(list, loadChange{was: &x[i]})
 			}
 		}
-		c.loadsOf(m, list)
+		c.loadsOf(tray, list)
 	}
 }
 
-// loadChange is what becomes of one load of a mould set: was and is, one of them nil where it falls away or comes.
+// loadChange is a load before and after: was is nil for a new load, is for a cancelled one.
 type loadChange struct{ was, is *models.IceLoad }
 
 func (l loadChange) moved() time.Duration { return l.is.FillAt.Sub(l.was.FillAt).Abs() }
@@ -60,20 +60,20 @@ func (l loadChange) at() time.Time {
 	return l.was.FillAt
 }
 
-func (c *changeWriter) loadsOf(mould string, list []loadChange) {
+func (c *changeWriter) loadsOf(tray string, list []loadChange) {
 	slices.SortStableFunc(list, func(x, y loadChange) int { return x.at().Compare(y.at()) })
 	days := map[models.Date][]string{}
 	for _, l := range list {
-		c.act(l.at())
+		c.noteTask(l.at())
 		d := models.DateOf(l.at(), c.loc)
-		days[d] = append(days[d], c.loadWords(l))
+		days[d] = append(days[d], c.loadText(l))
 	}
 	for _, d := range keysOf(days, nil) {
-		c.say(changeIce, "change.loads", "mould", mould, "day", c.q.ShortDay(d), "items", strings.Join(days[d], c.q.Say("said.semicolon")))
+		c.say(changeIce, "change.loads", "mould", tray, "day", c.q.ShortDay(d), "items", strings.Join(days[d], c.q.Say("said.semicolon")))
 	}
 }
 
-func (c *changeWriter) loadWords(l loadChange) string {
+func (c *changeWriter) loadText(l loadChange) string {
 	switch {
 	case l.was == nil:
 		return c.q.Say("change.load_come", "at", c.q.Clock(l.is.FillAt))
@@ -90,7 +90,7 @@ func (c *changeWriter) ahead(list []models.IceLoad) []models.IceLoad {
 	return slices.DeleteFunc(slices.Clone(list), func(l models.IceLoad) bool { return c.past(l.FillAt) })
 }
 
-func loadsByMould(quotas []models.IceQuota) map[string][]models.IceLoad {
+func loadsByTray(quotas []models.IceQuota) map[string][]models.IceLoad {
 	out := map[string][]models.IceLoad{}
 	for _, q := range quotas {
 		if len(q.Loads) > 0 {
@@ -118,15 +118,15 @@ func keysOf[K cmp.Ordered, V any](a, b map[K]V) []K {
 	return keys
 }
 
-// quotaPart and quotaG are the least change of a quota that is worth a word: of it, and g. quotaMove is that of its due time.
+// The least change of a quota that is worth a word: quotaPart of it, quotaG, and quotaMove of its due time.
 const (
 	quotaPart = 0.1
 	quotaG    = 500
 	quotaMove = 30 * time.Minute
 )
 
-// quotas compares what the makers must add, in parts of days that have not begun, a sentence for a maker and day; mould sets are
-// told by their loads.
+// quotas compares the ice that each machine must make in day parts that have not begun, a sentence for a machine and day. Trays are
+// described by their loads.
 func (c *changeWriter) quotas(a, b []models.IceQuota) {
 	type at struct {
 		date        models.Date
@@ -160,14 +160,14 @@ func (c *changeWriter) quotas(a, b []models.IceQuota) {
 		seen[k] = true
 		switch {
 		case noticeable(old.MakeG, q.MakeG, quotaPart, quotaG):
-			add(q, "change.quota", "mass", c.q.SheetMass(q.MakeG), "at", c.when(q.Due), "was", c.q.SheetMass(old.MakeG))
+			add(q, "change.quota", "mass", c.q.GlanceMass(q.MakeG), "at", c.q.ShortAt(q.Due), "was", c.q.GlanceMass(old.MakeG))
 		case old.MakeG >= quotaG && q.Due.Sub(old.Due).Abs() >= quotaMove:
-			add(q, "change.quota_due", "mass", c.q.SheetMass(q.MakeG), "was", c.when(old.Due), "at", c.q.Moment(q.Due, old.Due))
+			add(q, "change.quota_due", "mass", c.q.GlanceMass(q.MakeG), "was", c.q.ShortAt(old.Due), "at", c.q.Moment(q.Due, old.Due))
 		}
 	}
 	for _, q := range a {
 		if k := (at{q.Date, q.DayPart, q.Maker}); len(q.Loads) == 0 && !seen[k] && q.MakeG >= quotaG && !c.past(q.Due) && !c.begun(q.Date, q.DayPart) {
-			add(q, "change.quota_none", "at", c.when(q.Due), "was", c.q.SheetMass(q.MakeG))
+			add(q, "change.quota_none", "at", c.q.ShortAt(q.Due), "was", c.q.GlanceMass(q.MakeG))
 		}
 	}
 	for _, k := range order {
@@ -175,13 +175,13 @@ func (c *changeWriter) quotas(a, b []models.IceQuota) {
 	}
 }
 
-// drawPart and drawL are the least change of a draw of water that is worth a word: of it, and L.
+// The least change of a fill that is worth a word: drawPart of it, and drawL.
 const (
 	drawPart = 0.1
 	drawL    = 2
 )
 
-// draws compares the treated water of parts that have not begun, a sentence for a day.
+// draws compares the treated water of day parts that have not begun, a sentence for a day.
 func (c *changeWriter) draws(a, b []models.WaterDraw) {
 	type at struct {
 		date models.Date
@@ -202,7 +202,7 @@ func (c *changeWriter) draws(a, b []models.WaterDraw) {
 		var items []string
 		for _, part := range parts[date] {
 			if k := (at{date, part}); noticeable(was[k], is[k], drawPart, drawL) && !c.begun(date, part) {
-				items = append(items, c.q.Say("change.draw", "is", c.q.SheetLitres(is[k]), "was", c.q.SheetLitres(was[k]), "part", part))
+				items = append(items, c.q.Say("change.draw", "is", c.q.Volume(is[k]), "was", c.q.Volume(was[k]), "part", part))
 			}
 		}
 		if len(items) > 0 {
@@ -211,13 +211,13 @@ func (c *changeWriter) draws(a, b []models.WaterDraw) {
 	}
 }
 
-// pullG and pullPart are the least change of a pull that is worth a word.
+// The least change of a pull that is worth a word: pullG, and pullPart of it.
 const (
 	pullG    = 50
 	pullPart = 0.05
 )
 
-// pulls compares what is to be taken out of store; what is out already in an open pack takes nobody anywhere.
+// pulls compares the beans to take out. Beans in an open bag are out already.
 func (c *changeWriter) pulls(a, b []models.BeanPull) {
 	type at struct {
 		date        models.Date
@@ -235,14 +235,14 @@ func (c *changeWriter) pulls(a, b []models.BeanPull) {
 		switch {
 		case !noticeable(take(old), take(p), pullPart, pullG):
 		case !ok || take(old) == 0:
-			c.act(p.PullBy)
-			c.say(changePull, "change.pull_also", "mass", c.q.WeighedGrams(take(p)), "coffee", p.Coffee, "lot", p.Lot, "day", c.q.ShortDay(p.Date))
-		case c.past(old.PullBy) && take(p) < take(old): // it is out
+			c.noteTask(p.PullBy)
+			c.say(changePull, "change.pull_also", "mass", c.q.ExactMass(take(p)), "coffee", p.Coffee, "lot", p.Lot, "day", c.q.ShortDay(p.Date))
+		case c.past(old.PullBy) && take(p) < take(old): // already taken out
 		case take(p) == 0:
 			c.leave(old, take(old))
 		default:
-			c.act(p.PullBy)
-			c.say(changePull, "change.pull", "mass", c.q.WeighedGrams(take(p)), "coffee", p.Coffee, "lot", p.Lot, "day", c.q.ShortDay(p.Date), "was", c.q.WeighedGrams(take(old)))
+			c.noteTask(p.PullBy)
+			c.say(changePull, "change.pull", "mass", c.q.ExactMass(take(p)), "coffee", p.Coffee, "lot", p.Lot, "day", c.q.ShortDay(p.Date), "was", c.q.ExactMass(take(old)))
 		}
 	}
 	for _, p := range a {
@@ -253,6 +253,6 @@ func (c *changeWriter) pulls(a, b []models.BeanPull) {
 }
 
 func (c *changeWriter) leave(p models.BeanPull, g float64) {
-	c.act(p.PullBy)
-	c.say(changePull, "change.leave", "lot", p.Lot, "coffee", p.Coffee, "day", c.q.ShortDay(p.Date), "mass", c.q.WeighedGrams(g))
+	c.noteTask(p.PullBy)
+	c.say(changePull, "change.leave", "lot", p.Lot, "coffee", p.Coffee, "day", c.q.ShortDay(p.Date), "mass", c.q.ExactMass(g))
 }

@@ -10,7 +10,7 @@ import (
 	"hotday/planner/say"
 )
 
-// What a change of demand must come to, to be told: of a day, and of a drink beside its day, servings and parts.
+// The least changes of demand that are worth a word: of a day, and of a drink beyond its day's, in servings and as parts.
 const (
 	demandServings = 5
 	demandDay      = 0.05
@@ -18,8 +18,8 @@ const (
 	mostDrinks     = 3
 )
 
-// demand compares the servings expected in parts of days that have not begun: a sentence a day, with the drinks that change otherwise
-// than the day does.
+// demand compares the servings expected in day parts that have not begun: a sentence a day, with the drinks that do not change as the
+// day does.
 func (c *changeWriter) demand(a, b []models.DemandRange) {
 	type row struct {
 		date        models.Date
@@ -81,7 +81,7 @@ func (c *changeWriter) demand(a, b []models.DemandRange) {
 	}
 }
 
-// stillOf says from which part of a day on demand was compared, where that is not the whole day.
+// stillOf says from when on a day's demand was compared, where that is not the whole day.
 func (c *changeWriter) stillOf(date models.Date) string {
 	for _, p := range c.site.DayParts {
 		if c.begun(date, p.Code) {
@@ -95,10 +95,10 @@ func (c *changeWriter) stillOf(date models.Date) string {
 	return ""
 }
 
-// chanceMove is the change of a chance that is worth a word, in points.
+// chanceMove is the least change of a chance that is worth a word, percentage points.
 const chanceMove = 10
 
-// warnings compares the warnings by what they are about and their date.
+// warnings compares the warnings by subject and date.
 func (c *changeWriter) warnings(a, b []models.Warning) {
 	before := map[string]models.Warning{}
 	for _, w := range a {
@@ -122,7 +122,7 @@ func (c *changeWriter) warnings(a, b []models.Warning) {
 	for _, w := range a {
 		if k := c.about(w); !now[k] && !c.saidElsewhere(w, now) {
 			now[k] = true
-			over = append(over, strings.TrimSuffix(c.overWords(w), "."))
+			over = append(over, c.subject(w))
 		}
 	}
 	if len(over) > 0 {
@@ -130,7 +130,7 @@ func (c *changeWriter) warnings(a, b []models.Warning) {
 	}
 }
 
-// about is what a warning is about: its kind, date, and the thing that its first field names.
+// about identifies the matter of a warning: its kind, its date and the thing that its first field names.
 func (c *changeWriter) about(w models.Warning) string {
 	thing := ""
 	if len(w.Fields) > 0 {
@@ -140,7 +140,7 @@ func (c *changeWriter) about(w models.Warning) string {
 			thing = strings.Join(path[:min(2, len(path))], ".")
 		default:
 			thing = path[0]
-			if slices.ContainsFunc(w.Fields, func(f string) bool { return strings.HasPrefix(f, "ice.plain") }) && w.Kind == models.WarnIceShort {
+			if w.OfBathIce() {
 				thing = "ice.plain"
 			}
 		}
@@ -148,18 +148,18 @@ func (c *changeWriter) about(w models.Warning) string {
 	return w.Kind + " " + string(models.DateOf(w.At, c.loc)) + " " + thing
 }
 
-// saidElsewhere reports whether a warning only says more of another that is told: plain ice at hand while drink ice runs short.
-func (c *changeWriter) saidElsewhere(w models.Warning, told map[string]bool) bool {
+// saidElsewhere reports whether a warning only adds to another one: ice that is not for drinks while ice for drinks runs short.
+func (c *changeWriter) saidElsewhere(w models.Warning, others map[string]bool) bool {
 	if w.Kind != models.WarnPlainIce {
 		return false
 	}
-	return told[models.WarnIceShort+" "+string(models.DateOf(w.At, c.loc))+" ice"]
+	return others[models.WarnIceShort+" "+string(models.DateOf(w.At, c.loc))+" ice"]
 }
 
-// overWords is a warning that is over, shortened to what it was about.
-func (c *changeWriter) overWords(w models.Warning) string {
-	if head, _, cut := strings.Cut(w.Cause, ": "); cut {
-		return head
+// subject names a warning by its time and what is wrong, with the beverage or coffee concerned.
+func (c *changeWriter) subject(w models.Warning) string {
+	if w.Subject == "" {
+		return c.q.WarningSubject(w)
 	}
-	return w.Cause
+	return c.q.Say("change.of", "warning", c.q.WarningSubject(w), "thing", c.beverage(w.Subject))
 }

@@ -1,4 +1,4 @@
-package quantity
+package say
 
 import (
 	"math"
@@ -9,9 +9,9 @@ import (
 	"hotday/models"
 )
 
-// ReadMass reads a mass that a person typed, in grams. Where no unit is written, unit is meant: "g", "kg", "oz" or "lb"; empty:
-// the site's larger one, kg or lb. "4.5", "4,5 kg", "4 500 g" and "9 lb 14.7 oz" are one kind of answer. It returns a
-// CodeInvalid *models.Error that says what would be right.
+// ReadMass reads a mass that a person typed, such as "4.5", "4,5 kg", "4 500 g" or "9 lb 14.7 oz", and returns it in g. A number without
+// a unit is in unit: "g", "kg", "oz" or "lb"; empty: the site's larger one, kg or lb. The error is a CodeInvalid *models.Error that says
+// what would be accepted.
 func (w Writer) ReadMass(s, unit string) (float64, error) {
 	if unit == "" {
 		unit = w.MassUnit()
@@ -19,12 +19,14 @@ func (w Writer) ReadMass(s, unit string) (float64, error) {
 	return read(s, unit, massUnits, "a weight such as 4.5 kg, 4500 g or 9 lb 14 oz")
 }
 
-// ReadVolume reads a volume that a person typed, in litres; without a unit it is in the site's, L or gal.
+// ReadVolume reads a volume that a person typed and returns it in L. A number without a unit is in the site's, L or gal. Errors are those
+// of ReadMass.
 func (w Writer) ReadVolume(s string) (float64, error) {
 	return read(s, w.VolumeUnit(), volumeUnits, "a volume such as 40 L, 250 ml or 10.5 gal")
 }
 
-// ReadTemp reads a temperature that a person typed, in °C; without a unit it is in the site's.
+// ReadTemp reads a temperature that a person typed and returns it in °C. A number without a unit is in the site's. Errors are those of
+// ReadMass.
 func (w Writer) ReadTemp(s string) (float64, error) {
 	t := strings.ToLower(strings.TrimSpace(clean(s)))
 	f := w.Fahrenheit()
@@ -53,7 +55,7 @@ func (w Writer) ReadTemp(s string) (float64, error) {
 	return x, nil
 }
 
-// MassUnit is the unit of large masses in the site's fields, "kg" or "lb"; VolumeUnit and TempUnit likewise.
+// MassUnit is the unit of fields for large masses: "kg" or "lb".
 func (w Writer) MassUnit() string {
 	if w.Pounds() {
 		return "lb"
@@ -61,7 +63,7 @@ func (w Writer) MassUnit() string {
 	return "kg"
 }
 
-// FineUnit is the unit of small masses in the site's fields, "g" or "oz".
+// FineUnit is the unit of fields for small masses: "g" or "oz".
 func (w Writer) FineUnit() string {
 	if w.Pounds() {
 		return "oz"
@@ -69,7 +71,7 @@ func (w Writer) FineUnit() string {
 	return "g"
 }
 
-// VolumeUnit is the unit of volumes in the site's fields.
+// VolumeUnit is the unit of fields for volumes: "L" or "gal".
 func (w Writer) VolumeUnit() string {
 	if w.Gallons() {
 		return "gal"
@@ -77,7 +79,7 @@ func (w Writer) VolumeUnit() string {
 	return "L"
 }
 
-// TempUnit is the unit of temperatures in the site's fields.
+// TempUnit is the unit of fields for temperatures: "°C" or "°F".
 func (w Writer) TempUnit() string {
 	if w.Fahrenheit() {
 		return "°F"
@@ -85,7 +87,7 @@ func (w Writer) TempUnit() string {
 	return "°C"
 }
 
-// Per returns how many g (of a mass) or L (of a volume) one unit of a field is, 1 for what it does not know.
+// Per is the size of a unit of mass in g, or of volume in L; 1 for unknown units. "oz" is the ounce of mass.
 func Per(unit string) float64 {
 	key := strings.ToLower(unit)
 	if x, ok := massUnits[key]; ok {
@@ -103,7 +105,7 @@ var (
 	part        = regexp.MustCompile(`^\s*([0-9][0-9., ]*|[.,][0-9]+)\s*([a-z]+(?: oz)?)?`)
 )
 
-// most is more than any shop holds: a slip of the finger is refused here, not planned with.
+// most is more than any shop has, g or L: a slip of the finger is refused here.
 const most = 1e7
 
 func read(s, unit string, units map[string]float64, accepted string) (float64, error) {
@@ -120,7 +122,7 @@ func read(s, unit string, units map[string]float64, accepted string) (float64, e
 			named = strings.ToLower(unit)
 		}
 		per, known := units[named]
-		// A second part has a smaller unit than the first, and says it: "9 lb 14 oz", not "9 lb 14".
+		// A second part needs a unit, smaller than the first's: "9 lb 14 oz", not "9 lb 14".
 		if !ok || !known || per >= smallest || (m[2] == "" && !math.IsInf(smallest, 1)) {
 			return 0, unreadable(s, accepted)
 		}
@@ -132,12 +134,12 @@ func read(s, unit string, units map[string]float64, accepted string) (float64, e
 	return total, nil
 }
 
-// clean turns the spaces between thousands and the true minus into what a keyboard types.
+// clean replaces no-break spaces and the true minus by the characters of a keyboard.
 func clean(s string) string {
 	return strings.NewReplacer("\u202f", " ", "\u00a0", " ", "\u2009", " ", "−", "-").Replace(s)
 }
 
-// number reads "4.5", "4,5", "4 500" and "4,500.5". "4,500" alone might be either and is not read.
+// number reads "4.5", "4,5", "4 500" and "4,500.5". It refuses "4,500", which can mean either.
 func number(s string) (float64, bool) {
 	s = strings.ReplaceAll(strings.TrimSpace(s), " ", "")
 	switch comma := strings.Count(s, ","); {

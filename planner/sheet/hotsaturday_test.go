@@ -21,31 +21,31 @@ import (
 	"hotday/planner/sheet"
 )
 
-// livedDay is a Saturday that a kitchen works by a plan while more is asked for than was expected: what its plans began is begun,
-// what they made is there, less what was sold.
-type livedDay struct {
+// workedDay is a Saturday on which a kitchen works to its plan while demand differs from the forecast: batches due have been started,
+// and their beverage is there, less the drinks sold.
+type workedDay struct {
 	base  models.PlanRequest
-	heat  float64 // what is asked for, as a part of what was expected
+	heat  float64 // demand as a factor of the forecast
 	now   time.Time
 	plan  models.Plan
 	begun []models.BatchTask
-	loads []livedLoad
+	loads []filledLoad
 }
 
-type livedLoad struct {
+type filledLoad struct {
 	mould string
 	models.IceLoad
 }
 
-func livedFrom(t testing.TB, heat float64) *livedDay {
+func workedFrom(t testing.TB, heat float64) *workedDay {
 	t.Helper()
-	d := &livedDay{heat: heat, base: livedRequest(t)}
+	d := &workedDay{heat: heat, base: weekendRequest(t)}
 	d.now = d.base.Now
 	d.plan = planOf(t, d.base, nil)
 	return d
 }
 
-func livedRequest(t testing.TB) (r models.PlanRequest) {
+func weekendRequest(t testing.TB) (r models.PlanRequest) {
 	t.Helper()
 	doc, err := os.ReadFile(filepath.Join("..", "..", "testdata", "requests", "weekend.json"))
 	require.NoError(t, err)
@@ -61,8 +61,8 @@ func planOf(t testing.TB, r models.PlanRequest, before []models.BatchTask) model
 	return p
 }
 
-// until works to the time at of Saturday and returns the request that a replan starts from.
-func (d *livedDay) until(hour int) models.PlanRequest {
+// until works up to an hour of Saturday and returns the request of a replan then.
+func (d *workedDay) until(hour int) models.PlanRequest {
 	at := d.base.From.At(hour*60, d.base.Site.Location())
 	for _, b := range d.plan.Batches {
 		if b.State == models.Due && !b.Start.Before(d.now) && b.Start.Before(at) {
@@ -72,7 +72,7 @@ func (d *livedDay) until(hour int) models.PlanRequest {
 	for _, q := range d.plan.Ice.Quotas {
 		for _, l := range q.Loads {
 			if !l.FillAt.Before(d.now) && l.FillAt.Before(at) {
-				d.loads = append(d.loads, livedLoad{q.Maker, l})
+				d.loads = append(d.loads, filledLoad{q.Maker, l})
 			}
 		}
 	}
@@ -99,8 +99,8 @@ func (d *livedDay) until(hour int) models.PlanRequest {
 	return r
 }
 
-// sold counts what was asked for since the morning.
-func (d *livedDay) sold(r *models.PlanRequest) {
+// sold adds the sales since the morning.
+func (d *workedDay) sold(r *models.PlanRequest) {
 	for _, row := range r.Demand {
 		if row.Date != r.From {
 			continue
@@ -120,8 +120,8 @@ func (d *livedDay) sold(r *models.PlanRequest) {
 	}
 }
 
-// stock is what is left of the batches begun, the oldest served first.
-func (d *livedDay) stock(r *models.PlanRequest) {
+// stock adds what is left of the batches started, the oldest served first.
+func (d *workedDay) stock(r *models.PlanRequest) {
 	taken := map[string]float64{}
 	for _, s := range r.Sold {
 		for _, x := range r.Drinks {
@@ -155,8 +155,8 @@ func (d *livedDay) stock(r *models.PlanRequest) {
 	}
 }
 
-// replanned plans from a request of until, with what happened, and says what differs.
-func (d *livedDay) replanned(t testing.TB, r models.PlanRequest) []models.Change {
+// replanned plans a request of until and returns the changes.
+func (d *workedDay) replanned(t testing.TB, r models.PlanRequest) []models.Change {
 	t.Helper()
 	p := planOf(t, r, d.plan.Batches)
 	said := sheet.Changes(d.plan, p, r.Setup)
@@ -164,13 +164,13 @@ func (d *livedDay) replanned(t testing.TB, r models.PlanRequest) []models.Change
 	return said
 }
 
-// relive plans the kept days anew before they are read.
-var relive = flag.Bool("relive", false, "write the plans of the hot Saturday anew")
+// replan replaces the kept plans.
+var replan = flag.Bool("replan", false, "compute the kept plans of the hot Saturday again")
 
-// hotSaturday is how a Saturday hotter than expected is planned: in the evening before, and three times on the day.
+// hotSaturday plans a Saturday hotter than expected: the evening before, and three times on the day.
 func hotSaturday(t testing.TB) (happened []string, plans []models.Plan) {
 	t.Helper()
-	d := livedFrom(t, 1.2)
+	d := workedFrom(t, 1.2)
 	plans = append(plans, d.plan)
 	again := func(hour int, what string, change func(r *models.PlanRequest)) {
 		r := d.until(hour)
@@ -194,7 +194,7 @@ func hotSaturday(t testing.TB) (happened []string, plans []models.Plan) {
 	return happened, plans
 }
 
-// keptPlan is what of a plan its changes are told from.
+// keptPlan is the part of a plan that its changes follow from.
 func keptPlan(p models.Plan) models.Plan {
 	k := models.Plan{From: p.From, Days: p.Days, ComputedAt: p.ComputedAt, Water: p.Water, Pulls: p.Pulls, Demand: p.Demand}
 	for _, b := range p.Batches {
@@ -208,7 +208,7 @@ func keptPlan(p models.Plan) models.Plan {
 	return k
 }
 
-// The plans are kept, so that the words are read and not the solver; -relive makes them anew.
+// The plans are kept, so that only the texts are tested; -replan computes them again.
 func TestAHotSaturdayReplannedReadsWell(t *testing.T) {
 	t.Parallel()
 	var kept struct {
@@ -216,7 +216,7 @@ func TestAHotSaturdayReplannedReadsWell(t *testing.T) {
 		Plans    []models.Plan `json:"plans"`
 	}
 	file := filepath.Join(textFolder, "hot-saturday.json")
-	if *relive {
+	if *replan {
 		happened, plans := hotSaturday(t)
 		for i := range plans {
 			plans[i] = keptPlan(plans[i])
@@ -229,7 +229,7 @@ func TestAHotSaturdayReplannedReadsWell(t *testing.T) {
 	doc, err := os.ReadFile(file)
 	require.NoError(t, err)
 	require.NoError(t, json.Unmarshal(doc, &kept))
-	setup := livedRequest(t).Setup
+	setup := weekendRequest(t).Setup
 	var out bytes.Buffer
 	for i, what := range kept.Happened {
 		out.WriteString(what)
@@ -241,22 +241,22 @@ func TestAHotSaturdayReplannedReadsWell(t *testing.T) {
 	golden(t, "hot-saturday.txt", out.String())
 }
 
-func TestAReplanOfAHotDayIsToldShortly(t *testing.T) {
+func TestChangesOfAReplanAreShort(t *testing.T) {
 	t.Parallel()
 	_, plans := hotSaturday(t)
-	setup := livedRequest(t).Setup
+	setup := weekendRequest(t).Setup
 	for i := range plans[1:] {
 		said := sheet.Changes(plans[i], plans[i+1], setup)
 		require.NotEmpty(t, said, "a fifth more, hotter air, a brewer lost: each changes something")
 		require.LessOrEqual(t, len(said), 24, said)
 		for _, c := range said {
 			require.LessOrEqual(t, utf8.RuneCountInString(c.Text), 420, c.Text)
-			require.NotContains(t, c.Text, "flash-house", "beverages are called by their names")
+			require.NotContains(t, c.Text, "flash-house", "beverages have their names")
 		}
 	}
 }
 
-// nextHour is what a plan starts within an hour.
+// nextHour lists the batches that a plan starts within an hour.
 func nextHour(p models.Plan, now time.Time) map[string]float64 {
 	out := map[string]float64{}
 	for _, b := range p.Batches {
@@ -267,9 +267,9 @@ func nextHour(p models.Plan, now time.Time) map[string]float64 {
 	return out
 }
 
-func TestACountAFewPerCentOffChangesNextToNothingInTheNextHour(t *testing.T) {
+func TestACountAFewPerCentOffHardlyChangesTheNextHour(t *testing.T) {
 	t.Parallel()
-	d := livedFrom(t, 1.05)
+	d := workedFrom(t, 1.05)
 	changed, all := 0, 0
 	for _, hour := range []int{8, 10, 12, 14, 16} {
 		r := d.until(hour)

@@ -4,10 +4,9 @@ import (
 	"strings"
 
 	"hotday/models"
-	"hotday/planner/say"
 )
 
-// water writes the draws: before the day part begins in which the water is used, the day's first within the set-up time.
+// water adds the fills: before the day part that uses the water begins, the first of a day when people arrive.
 func (w *sheetWriter) water() {
 	first := map[models.Date]bool{}
 	for i := range w.plan.Water {
@@ -33,24 +32,24 @@ func (w *sheetWriter) water() {
 			ID: taskID(w.req.Site.Code, d.Date, stationWater, models.TaskWaterDraw, d.DayPart),
 			At: at, Station: stationWater, Kind: models.TaskWaterDraw, State: models.Due, Draw: &d,
 		}
-		t.Say = w.Say("sheet.draw", "mass", w.SheetLitres(d.DrawL), "part", w.partName(d.DayPart))
-		if salts := saltList(d.Dose); salts != "" {
-			t.Say = w.Say("sheet.draw_dose", "mass", w.SheetLitres(d.DrawL), "part", w.partName(d.DayPart), "salts", salts)
-			t.Caution = w.Caution(say.CautionMinerals)
+		t.Say = w.Say("sheet.draw", "volume", w.Volume(d.DrawL), "part", w.partName(d.DayPart))
+		if salts := w.salts(d.Dose); salts != "" {
+			t.Say = w.Say("sheet.draw_dose", "volume", w.Volume(d.DrawL), "part", w.partName(d.DayPart), "salts", salts)
+			w.caution(&t, models.CautionMinerals)
 		}
-		t.Why = w.Say("sheet.why_draw", "brew", w.SheetLitres(d.BrewL), "ice", w.SheetLitres(d.IceL), "rinse", w.SheetLitres(d.RinseL), "tank", w.SheetLitres(d.TankAfterL))
-		w.put(w.page(at), t)
+		t.Why = w.Say("sheet.why_draw", "brew", w.Volume(d.BrewL), "ice", w.Volume(d.IceL), "rinse", w.Volume(d.RinseL), "tank", w.Volume(d.TankAfterL))
+		w.put(w.dateOf(at), t)
 	}
 }
 
-func saltList(doses []models.SaltDose) string {
+func (w *sheetWriter) salts(doses []models.SaltDose) string {
 	var out []string
 	for _, s := range doses {
 		if s.G >= 0.005 {
-			out = append(out, say.SheetSalt(s.G)+" "+s.Salt)
+			out = append(out, w.Say("sheet.salt", "mass", w.SaltMass(s.G), "salt", s.Salt))
 		}
 	}
-	return strings.Join(out, ", ")
+	return strings.Join(out, w.Say("said.comma"))
 }
 
 func (w *sheetWriter) partSpan(d models.Date, part string) (span models.Span, ok bool) {
@@ -62,7 +61,7 @@ func (w *sheetWriter) partSpan(d models.Date, part string) (span models.Span, ok
 	return models.Span{}, false
 }
 
-// pulls writes the beans to take out of store.
+// pulls adds the beans to take from the shelf or the freezer.
 func (w *sheetWriter) pulls() {
 	for i := range w.plan.Pulls {
 		p := w.plan.Pulls[i]
@@ -71,23 +70,23 @@ func (w *sheetWriter) pulls() {
 		}
 		t := models.Task{
 			ID: taskID(w.req.Site.Code, p.Date, stationBeans, models.TaskPull, p.Coffee+" "+p.Lot),
-			At: p.PullBy, Station: stationBeans, Kind: models.TaskPull, State: models.Due, Pull: &p,
+			At: p.PullBy, Station: stationBeans, Kind: models.TaskPull, State: models.Due, Pulls: []models.BeanPull{p}, Pull: &p,
 		}
-		day := w.Weekday(p.Date.At(720, w.Location()))
-		packs, open := p.G-p.OpenG, ""
+		day := w.DayName(p.Date)
+		bags, open := p.G-p.OpenG, ""
 		if p.OpenG >= 1 {
-			open = w.Say("sheet.open_first", "mass", w.WeighedGrams(p.OpenG))
+			open = w.Say("sheet.open_first", "mass", w.ExactMass(p.OpenG))
 		}
-		if packs < 1 {
-			t.Say = w.Say("sheet.pull_open", "mass", w.WeighedGrams(p.G), "coffee", p.Coffee, "lot", p.Lot)
+		if bags < 1 {
+			t.Say = w.Say("sheet.pull_open", "mass", w.ExactMass(p.G), "coffee", p.Coffee, "lot", p.Lot)
 			t.Why = w.Say("sheet.why_pull_open", "day", day)
 		} else if p.FromPlace == "freezer" {
-			t.Say = w.Say("sheet.pull_freezer", "mass", w.WeighedGrams(packs), "coffee", p.Coffee, "lot", p.Lot, "until", w.Moment(p.UseFrom, p.PullBy)) + open
+			t.Say = w.Say("sheet.pull_freezer", "mass", w.ExactMass(bags), "coffee", p.Coffee, "lot", p.Lot, "until", w.Moment(p.UseFrom, p.PullBy)) + open
 			t.Why = w.Say("sheet.why_pull_freezer", "day", day)
 		} else {
-			t.Say = w.Say("sheet.pull", "mass", w.WeighedGrams(packs), "coffee", p.Coffee, "lot", p.Lot) + open
+			t.Say = w.Say("sheet.pull", "mass", w.ExactMass(bags), "coffee", p.Coffee, "lot", p.Lot) + open
 			t.Why = w.Say("sheet.why_pull", "day", day)
 		}
-		w.put(w.page(p.PullBy), t)
+		w.put(w.dateOf(p.PullBy), t)
 	}
 }

@@ -11,23 +11,10 @@ import (
 	"github.com/stretchr/testify/require"
 
 	"hotday/models"
-
-	"hotday/planner/calc"
 	"hotday/planner/sheet"
 )
 
-func TestEveryCalculationIsSaidInALine(t *testing.T) {
-	t.Parallel()
-	for _, kind := range calc.Kinds() {
-		about := calc.About(kind)
-		assert.NotEmpty(t, about, kind)
-		assert.Less(t, len(about), 80, kind)
-		assert.NotContains(t, about, "\n", kind)
-	}
-	assert.Empty(t, calc.About("none"))
-}
-
-func TestTideIsDrawnAsItIs(t *testing.T) {
+func TestTheIceChartShowsTheLevels(t *testing.T) {
 	t.Parallel()
 	setup := models.Setup{Site: models.Site{Timezone: "UTC", SlotMin: 15, Opening: []models.Opening{{Weekday: "sat", From: "08:00", To: "12:00"}}}}
 	var p models.Plan
@@ -36,14 +23,14 @@ func TestTideIsDrawnAsItIs(t *testing.T) {
 		p.Ice.Levels = append(p.Ice.Levels, models.IceLevel{At: at.Add(time.Duration(i) * 15 * time.Minute), G: 10000 - 625*float64(i), P10G: 9000 - 600*float64(i)})
 	}
 	var b bytes.Buffer
-	require.NoError(t, sheet.WriteTideText(&b, setup, p, "2026-07-11"))
+	require.NoError(t, sheet.WriteIceChart(&b, setup, p, "2026-07-11"))
 	rows := strings.Split(strings.Trim(b.String(), "\n"), "\n")
 	require.Len(t, rows, 1+5+2)
 	assert.Equal(t, "  Drink ice in the bin: 10.0 kg at 08:00, lowest 0 g at 12:00; could run out at 11:45", rows[0])
 	assert.Regexp(t, `^ +10.0 kg \|█+`, rows[1])
 	assert.Regexp(t, `^ +5.0 kg \|█+`, rows[3])
 	for i := 1; i < 5; i++ {
-		assert.Less(t, utf8.RuneCountInString(rows[i]), utf8.RuneCountInString(rows[i+1]), "a falling tide is wider below")
+		assert.Less(t, utf8.RuneCountInString(rows[i]), utf8.RuneCountInString(rows[i+1]), "a falling level is wider below")
 	}
 	_, lowest, _ := strings.Cut(rows[5], "|")
 	assert.Equal(t, 16, utf8.RuneCountInString(lowest), "some is there for all but the last quarter of an hour")
@@ -52,16 +39,16 @@ func TestTideIsDrawnAsItIs(t *testing.T) {
 	assert.True(t, strings.HasSuffix(rows[7], "08      10      12"), rows[7])
 
 	b.Reset()
-	require.NoError(t, sheet.WriteTideText(&b, setup, p, "2026-07-12"))
+	require.NoError(t, sheet.WriteIceChart(&b, setup, p, "2026-07-12"))
 	assert.Empty(t, b.String(), "nobody works on Sunday")
 
 	setup.Site.Units = &models.Units{Temperature: "f", Mass: "oz_lb", Volume: "fl_oz_gal", Clock: "12h", Dates: "month_day"}
-	require.NoError(t, sheet.WriteTideText(&b, setup, p, "2026-07-11"))
+	require.NoError(t, sheet.WriteIceChart(&b, setup, p, "2026-07-11"))
 	assert.Contains(t, b.String(), "22.0 lb at 8:00 am")
 	assert.Contains(t, b.String(), "8 am    10 am   12 pm")
 }
 
-func TestASCIIHasNothingElse(t *testing.T) {
+func TestASCIIIsPlain(t *testing.T) {
 	t.Parallel()
 	assert.Equal(t, "Cafe 34 deg C - ...#+:. ?", sheet.ASCII("Café 34°C – …█▆▃▁ 冷"))
 }

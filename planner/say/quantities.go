@@ -1,0 +1,132 @@
+package say
+
+import "math"
+
+// The international pound, the US fluid ounce and the US gallon: exact by definition.
+const (
+	gPerOz   = 28.349523125
+	gPerLb   = 453.59237
+	lPerFlOz = 0.0295735295625
+	lPerGal  = 3.785411784
+)
+
+// ExactMass formats a mass that somebody weighs out, g: whole grams, with a tenth below 10 g; or pounds and tenths of an ounce, with
+// hundredths below a pound.
+func (w Writer) ExactMass(g float64) string {
+	if w.Pounds() {
+		return poundsOunces(g)
+	}
+	if math.Abs(g) < 10 && math.Abs(g-math.Round(g)) >= 0.05 {
+		return Number(g, 1) + NoBreak + "g"
+	}
+	return Number(g, 0) + NoBreak + "g"
+}
+
+func poundsOunces(g float64) string {
+	oz := math.Abs(g) / gPerOz
+	if oz < 15.995 {
+		return Number(g/gPerOz, 2) + NoBreak + "oz"
+	}
+	sign := ""
+	if g < 0 {
+		sign = "−"
+	}
+	tenths := math.Round(oz * 10)
+	lb := math.Floor(tenths / 160)
+	out := sign + Number(lb, 0) + NoBreak + "lb"
+	if rest := tenths - 160*lb; rest > 0 {
+		out += " " + Number(rest/10, 1) + NoBreak + "oz"
+	}
+	return out
+}
+
+// GlanceMass formats a mass that is read at a glance, g: grams below 1 kg, then kg with one decimal, whole from 100 kg on; or ounces
+// and pounds likewise.
+func (w Writer) GlanceMass(g float64) string {
+	if w.Pounds() {
+		switch lb := math.Abs(g) / gPerLb; {
+		case lb >= 99.95:
+			return Number(g/gPerLb, 0) + NoBreak + "lb"
+		case lb >= 0.997:
+			return Number(g/gPerLb, 1) + NoBreak + "lb"
+		case lb*16 >= 9.95:
+			return Number(g/gPerOz, 0) + NoBreak + "oz"
+		}
+		return Number(g/gPerOz, 1) + NoBreak + "oz"
+	}
+	switch a := math.Abs(g); {
+	case a >= 99950:
+		return Number(g/1000, 0) + NoBreak + "kg"
+	case a >= 999.5:
+		return Number(g/1000, 1) + NoBreak + "kg"
+	}
+	return w.ExactMass(g)
+}
+
+// MassChange formats a difference of masses that somebody weighs out, g: "+600 g".
+func (w Writer) MassChange(g float64) string {
+	if math.Round(g) > 0 {
+		return "+" + w.ExactMass(g)
+	}
+	return w.ExactMass(g)
+}
+
+// SaltMass formats a mass of salt to a hundredth of a gram: salts are weighed in grams whatever the site's units.
+func (w Writer) SaltMass(g float64) string { return Number(g, 2) + NoBreak + "g" }
+
+// Volume formats a volume of water, L: to a tenth below 100 L where it is not whole; or gallons, fluid ounces below one.
+func (w Writer) Volume(l float64) string {
+	if w.Gallons() {
+		switch gal := math.Abs(l) / lPerGal; {
+		case gal >= 99.95:
+			return Number(l/lPerGal, 0) + NoBreak + "gal"
+		case gal >= 0.995:
+			return Number(l/lPerGal, 1) + NoBreak + "gal"
+		}
+		return Number(l/lPerFlOz, 0) + NoBreak + "fl" + NoBreak + "oz"
+	}
+	if math.Abs(l) >= 99.95 {
+		return Number(l, 0) + NoBreak + "L"
+	}
+	return tenths(l) + NoBreak + "L"
+}
+
+// Temp formats a temperature to work to, °C: to a tenth where it is not whole; or whole °F.
+func (w Writer) Temp(c float64) string {
+	if w.Fahrenheit() {
+		return w.WholeTemp(c)
+	}
+	return tenths(c) + NoBreak + "°C"
+}
+
+// WholeTemp formats a temperature that is read at a glance, such as the weather's, °C, in whole degrees.
+func (w Writer) WholeTemp(c float64) string {
+	if w.Fahrenheit() {
+		return Number(c*9/5+32, 0) + NoBreak + "°F"
+	}
+	return Number(c, 0) + NoBreak + "°C"
+}
+
+// TempDifference formats a difference of temperatures, K.
+func (w Writer) TempDifference(k float64) string {
+	if w.Fahrenheit() {
+		return Number(k*9/5, 0) + NoBreak + "°F"
+	}
+	return tenths(k) + NoBreak + "°C"
+}
+
+// tenths formats x with a decimal unless that is zero.
+func tenths(x float64) string {
+	if math.Abs(x-math.Round(x)) < 0.05 {
+		return Number(x, 0)
+	}
+	return Number(x, 1)
+}
+
+// Height formats a height above sea level, m, in whole metres; in feet where temperatures are in °F.
+func (w Writer) Height(m float64) string {
+	if w.Fahrenheit() {
+		return Number(m/0.3048, 0) + NoBreak + "ft"
+	}
+	return Number(m, 0) + NoBreak + "m"
+}
