@@ -208,7 +208,7 @@ func TestPathIgnoresRowsOutsideTheDaysAndSlotsOutsideTheHorizon(t *testing.T) {
 	t.Parallel()
 	rows := []Row{
 		{Key: "before", Day: -1, Range: Guess(60), Share: flat(4), G: []float64{1}},
-		{Key: "none", Day: 0, Range: None(""), Share: flat(4), G: []float64{1}},
+		{Key: "none", Day: 0, Range: Range{}, Share: flat(4), G: []float64{1}},
 		{Key: "half", Day: 0, Range: Guess(60), Slot: 6, Share: flat(4), G: []float64{1}},
 	}
 	path := Path(rows, 8, []float64{0.8}, PathOptions{Correlation: Assumed()})
