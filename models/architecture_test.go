@@ -37,7 +37,7 @@ var allowed = map[string][]string{
 	"hotday/planner/review": join(fields, physics, "hotday/planner/review", "hotday/planner/say", "hotday/models"),
 	"hotday/planner/sheet":  {"hotday/planner/sheet", "hotday/planner/say", "hotday/models"},
 	"hotday/planner/calc":   join(fields, physics, "hotday/planner/calc", "hotday/planner/say", "hotday/models"),
-	"hotday/planner/say":    join(physics, "hotday/planner/say", "hotday/models"),
+	"hotday/planner/say":    join(fields, physics, "hotday/planner/say", "hotday/models"),
 	"hotday/planner/paper":  join(fields, "hotday/planner/paper", "hotday/planner/say", "hotday/models"),
 	"hotday/planner/ical":   {"hotday/planner/ical", "hotday/planner/say", "hotday/models"},
 	"hotday/planner/replay": join(fields, physics, "hotday/planner/replay", "hotday/planner", "hotday/planner/say", "hotday/models"),
