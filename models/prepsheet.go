@@ -44,23 +44,23 @@ type Task struct {
 	Kind    string    `json:"kind"`
 	Say     string    `json:"say"`
 	Why     string    `json:"why"`
-	Caution string    `json:"caution,omitempty"` // the texts of CautionCodes
+	Caution string    `json:"caution,omitempty"` // the texts of caution_codes
 	State   string    `json:"state"`
 
-	CautionCode  Caution   `json:"caution_code,omitempty"` // the first of CautionCodes
-	CautionCodes []Caution `json:"caution_codes,omitempty"`
+	CautionCode  Caution   `json:"caution_code,omitempty"`  // the first of caution_codes
+	CautionCodes []Caution `json:"caution_codes,omitempty"` // scald, glass, ice_food, bath_ice, cooling, holding, steeping, minerals, freezer
 
 	Beverage string     `json:"beverage,omitempty"` // code; of brew, chill, strain and discard
 	Batch    *BatchTask `json:"batch,omitempty"`    // of brew, chill, strain; of discard where a batch is left over
 	Lots     []LotUse   `json:"lots,omitempty"`     // of brew: the beans to use
-	Quota    *IceQuota  `json:"quota,omitempty"`    // of ice_fill, ice_take and ice_check; Loads is the load of the task
+	Quota    *IceQuota  `json:"quota,omitempty"`    // of ice_fill, ice_take and ice_check; its loads are those of the task
 	Draw     *WaterDraw `json:"draw,omitempty"`     // of water_draw: litres and salts
 	Pulls    []BeanPull `json:"pulls,omitempty"`    // of pull: the beans to take out
-	Pull     *BeanPull  `json:"pull,omitempty"`     // the first of Pulls, for readers that do not know pulls
+	Pull     *BeanPull  `json:"pull,omitempty"`     // the first of pulls, for clients that do not know pulls
 	Discard  *Discard   `json:"discard,omitempty"`  // of discard
 }
 
-// Discard is finished beverage to throw away, g as the plan expects it to be left.
+// Discard is finished beverage to throw away: the g that the plan expects to be left.
 type Discard struct {
 	Beverage string  `json:"beverage"`
 	G        float64 `json:"g"`

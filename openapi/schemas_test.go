@@ -57,9 +57,9 @@ var requestRoots = []string{
 	"api.mappingsBody", "api.expectedBody", "api.eventsBody", "api.offSaleBody", "api.outagesBody", "api.attentionBody",
 	"api.stockChangesBody", "api.planBody", "api.replayBody", "api.tokenBody", "api.sessionBody", "api.claimBody", "api.screenBody", "api.personBody", "api.welcomeBody",
 	"api.passwordBody", "api.screenChange", "api.webhookBody",
-	"planner.extractionIn", "planner.fitIn", "planner.ratioIn", "planner.scaleIn", "planner.chillIn", "planner.iceSplitIn",
-	"planner.coolTimeIn", "planner.glassIn", "planner.freezeIn", "planner.iceStoreIn", "planner.makerIn", "planner.waterIn",
-	"planner.lsiIn", "planner.heatIndexIn", "planner.lotSizeIn", "batch.Instance", "forecast.Document",
+	"calc.extractionIn", "calc.fitIn", "calc.ratioIn", "calc.scaleIn", "calc.chillIn", "calc.iceSplitIn",
+	"calc.coolTimeIn", "calc.glassIn", "calc.freezeIn", "calc.iceStoreIn", "calc.makerIn", "calc.waterIn",
+	"calc.lsiIn", "calc.heatIndexIn", "calc.lotSizeIn", "batch.Instance", "forecast.Document",
 }
 
 var responseRoots = []string{
@@ -70,12 +70,12 @@ var responseRoots = []string{
 	"api.salesFilePreview", "api.siteSummary", "api.health", "api.forecastPage", "api.queuedReplay", "models.Review", "models.Replay", "models.Progress",
 	"models.Person", "models.Session", "models.AuditEntry", "models.Webhook", "models.Delivery", "models.HookBody",
 	"api.newPerson", "api.passwordLink", "api.welcomeResponse", "api.newWebhook",
-	"planner.extractionOut", "planner.fitOut", "planner.ratioOut", "planner.scaleOut", "planner.chillOut", "planner.iceSplitOut",
-	"planner.coolTimeOut", "planner.glassOut", "planner.freezeOut", "planner.iceStoreOut", "planner.makerOut", "planner.waterOut",
-	"planner.lsiOut", "planner.heatIndexOut", "planner.lotSizeOut", "batch.Result", "forecast.Answer",
+	"calc.extractionOut", "calc.fitOut", "calc.ratioOut", "calc.scaleOut", "calc.chillOut", "calc.iceSplitOut",
+	"calc.coolTimeOut", "calc.glassOut", "calc.freezeOut", "calc.iceStoreOut", "calc.makerOut", "calc.waterOut",
+	"calc.lsiOut", "calc.heatIndexOut", "calc.lotSizeOut", "batch.Result", "forecast.Answer",
 }
 
-var sources = map[string]string{"models": "../models", "api": "../api", "planner": "../planner", "batch": "../planner/batch",
+var sources = map[string]string{"models": "../models", "api": "../api", "calc": "../planner/calc", "batch": "../planner/batch",
 	"forecast": "../planner/demand/forecast", "salesfile": "../api/salesfile"}
 
 type goType struct {

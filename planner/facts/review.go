@@ -130,7 +130,7 @@ func marked(ctx context.Context, f *review.Facts, st models.Store, from, to mode
 			}
 		}
 		if t.Kind == models.TaskDiscard {
-			if bev := discarded(f, &t); bev != "" {
+			if bev := discarded(f.Setup.Beverages, &t); bev != "" {
 				f.Poured = append(f.Poured, review.Poured{Date: f.Setup.Site.ServiceDayOf(m.At), Bev: bev, G: m.BeverageG})
 			}
 			continue
@@ -154,20 +154,4 @@ func marked(ctx context.Context, f *review.Facts, st models.Store, from, to mode
 		}
 	}
 	return nil
-}
-
-// discarded is the beverage of a task of throwing away: its batch's, else the one whose name its words begin with.
-func discarded(f *review.Facts, t *models.Task) string {
-	if t.Batch != nil {
-		return t.Batch.Beverage
-	}
-	for i := range f.Setup.Beverages {
-		b := &f.Setup.Beverages[i]
-		for _, name := range []string{b.Name, b.Code} {
-			if name != "" && len(t.Say) > len(name) && t.Say[:len(name)] == name && t.Say[len(name)] == ':' {
-				return b.Code
-			}
-		}
-	}
-	return ""
 }

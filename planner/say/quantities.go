@@ -71,8 +71,8 @@ func (w Writer) MassChange(g float64) string {
 	return w.ExactMass(g)
 }
 
-// SaltMass formats a mass of salt to a hundredth of a gram: salts are weighed in grams whatever the site's units.
-func (w Writer) SaltMass(g float64) string { return Number(g, 2) + NoBreak + "g" }
+// SaltMass formats a mass of salt to a tenth of a gram, as doses are computed: salts are weighed in grams whatever the site's units.
+func (w Writer) SaltMass(g float64) string { return Number(g, 1) + NoBreak + "g" }
 
 // Volume formats a volume of water, L: to a tenth below 100 L where it is not whole; or gallons, fluid ounces below one.
 func (w Writer) Volume(l float64) string {

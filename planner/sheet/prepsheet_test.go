@@ -150,7 +150,7 @@ func TestIceWaterAndBeansBecomeTasks(t *testing.T) {
 	assert.Equal(t, "Take the load of Fri 17:00 out of forms: 2 500 g into the bin.", plain(takes[0].Say))
 	assert.Contains(t, takes[0].Caution, "Ice is food")
 	draw := tasksOf(s, models.TaskWaterDraw)[0]
-	assert.Equal(t, "Draw 46 L of water for the morning part and dose it: 2.10 g CaCl2.2H2O.", plain(draw.Say))
+	assert.Equal(t, "Draw 46 L of water for the morning part and dose it: 2.1 g CaCl2.2H2O.", plain(draw.Say))
 	assert.True(t, draw.At.Equal(sheetTime(6, 0)), "within the set-up time, before the part begins")
 	assert.Contains(t, draw.Caution, "never taste")
 	assert.Equal(t, models.CautionMinerals, draw.CautionCode)

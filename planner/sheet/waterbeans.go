@@ -45,7 +45,7 @@ func (w *sheetWriter) water() {
 func (w *sheetWriter) salts(doses []models.SaltDose) string {
 	var out []string
 	for _, s := range doses {
-		if s.G >= 0.005 {
+		if s.G >= 0.05 {
 			out = append(out, w.Say("sheet.salt", "mass", w.SaltMass(s.G), "salt", s.Salt))
 		}
 	}
