@@ -417,7 +417,7 @@ func TestRescuedAttemptHasNoEffect(t *testing.T) {
 	}()
 	require.Equal(t, 1, <-started)
 	changed := s.Changed("harbour")
-	_, err = s.writeDB.Exec("UPDATE river_job SET state = 'available'") // as the queue does with a lost job
+	_, err = s.writeDB.Exec("UPDATE river_job SET state = 'available' WHERE state = 'running'") // as the queue does with a lost job
 	require.NoError(t, err)
 	require.Equal(t, 2, <-started)
 	<-changed
