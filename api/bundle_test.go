@@ -289,7 +289,7 @@ func shop(code string) map[string]any {
 }
 
 const shopJSON = `{
- "site":{"code":"quay","name":"Quay Corner","timezone":"Europe/Berlin","altitude_m":40,"currency":"EUR",
+ "site":{"code":"quay","name":"Example Quay","timezone":"Europe/Berlin","altitude_m":40,"currency":"EUR",
   "day_parts":[{"code":"morning","from":"08:00","to":"12:00"},{"code":"afternoon","from":"12:00","to":"18:00"}],
   "opening":[{"weekday":"fri","from":"08:00","to":"18:00"},{"weekday":"sat","from":"08:00","to":"18:00"},{"weekday":"sun","from":"08:00","to":"18:00"}],
   "setup_min":90,"store_g":40000},

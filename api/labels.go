@@ -17,7 +17,7 @@ func (s *Server) getLabels(c *gin.Context) error {
 	}
 	label, known := paper.LabelNamed(name)
 	if !known {
-		q.malformed("label", paper.LabelForms, name+" is not a label size")
+		q.malformed("label", paper.LabelFormats, name+" is not a label size")
 	}
 	copies := q.integer("copies", 1, 1, maxCopies)
 	if err := q.err(); err != nil {

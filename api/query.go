@@ -77,14 +77,19 @@ func (q *query) time(name string, loc *time.Location, fallback time.Time) time.T
 	if raw == "" {
 		return fallback
 	}
-	if t, err := time.Parse(time.RFC3339, raw); err == nil {
+	t, err := time.Parse(time.RFC3339, raw)
+	var d models.Date
+	if err != nil && d.UnmarshalText([]byte(raw)) == nil {
+		t, err = d.At(0, loc), nil
+	}
+	switch {
+	case err != nil:
+		q.malformed(name, "a time such as 2026-07-11T07:00:00+02:00 (with + written %2B), or a date such as 2026-07-11", strconv.Quote(raw)+" is not a time or a date")
+	case !models.ValidInstant(t):
+		q.malformed(name, models.InstantRange, raw+" is out of range")
+	default:
 		return t
 	}
-	var d models.Date
-	if d.UnmarshalText([]byte(raw)) == nil {
-		return d.At(0, loc)
-	}
-	q.malformed(name, "a time such as 2026-07-11T07:00:00+02:00 (with + written %2B), or a date such as 2026-07-11", strconv.Quote(raw)+" is not a time or a date")
 	return fallback
 }
 

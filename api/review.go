@@ -36,7 +36,7 @@ func (s *Server) getReview(c *gin.Context) error {
 	return writeJSON(c, http.StatusOK, review)
 }
 
-// replayBody selects past days to replay. From null or left out: the latest days before today.
+// replayBody selects past days to replay, at most 28 so that the job ends in time. From null or left out: the latest days before today.
 type replayBody struct {
 	From *models.Date `json:"from"`
 	Days int          `json:"days" default:"14" validate:"min=1,max=28"`

@@ -33,12 +33,7 @@ type storedRows struct {
 	Rows int `json:"rows"`
 }
 
-// The default from and to of lists.
-var (
-	firstInstant = time.Date(1970, 1, 2, 0, 0, 0, 0, time.UTC)
-	lastInstant  = time.Date(9998, 1, 1, 0, 0, 0, 0, time.UTC)
-)
-
+// The default from and to of lists of dates.
 const (
 	firstDate models.Date = "1900-01-01"
 	lastDate  models.Date = "9998-12-31"
@@ -52,7 +47,7 @@ func listBetween[T any](s *Server, c *gin.Context, read func(ctx context.Context
 		return err
 	}
 	q := params(c, "from", "to", "limit", "cursor")
-	from, to := q.time("from", setup.Site.Location(), firstInstant), q.time("to", setup.Site.Location(), lastInstant)
+	from, to := q.time("from", setup.Site.Location(), models.FirstInstant), q.time("to", setup.Site.Location(), models.EndOfInstants)
 	p := q.page()
 	if err := q.err(); err != nil {
 		return err

@@ -35,7 +35,7 @@ func (s *Server) getWeather(c *gin.Context) error {
 	}
 	loc := setup.Site.Location()
 	q := params(c, "from", "to", "known", "limit", "cursor")
-	from, to, known := q.time("from", loc, firstInstant), q.time("to", loc, lastInstant), q.time("known", loc, time.Time{})
+	from, to, known := q.time("from", loc, models.FirstInstant), q.time("to", loc, models.EndOfInstants), q.time("known", loc, time.Time{})
 	p := q.page()
 	if err := q.err(); err != nil {
 		return err

@@ -20,7 +20,7 @@ func TestReplayOfADocument(t *testing.T) {
 	table, picture := filepath.Join(dir, "days.csv"), filepath.Join(dir, "season.svg")
 	out, errs, code := hotday(t, "", "replay", "../testdata/seasons/kiosk.json", "--csv", table, "--svg", picture)
 	require.Zero(t, code, errs)
-	require.Contains(t, out, "Lido Kiosk, 2026-06-22 to 2026-07-05")
+	require.Contains(t, out, "Example Kiosk, 2026-06-22 to 2026-07-05")
 	require.Contains(t, out, "whole season, 13 open days")
 	require.Contains(t, errs, "day 14 of 14")
 	csv, err := os.ReadFile(table)

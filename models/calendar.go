@@ -117,19 +117,6 @@ func (s Site) ServiceDayOf(t time.Time) Date {
 	return d
 }
 
-// DayPartAt returns the service day and day part of an instant; ok is false between day parts.
-func (s Site) DayPartAt(t time.Time) (d Date, part DayPart, ok bool) {
-	d = DateOf(t, s.Location())
-	for _, day := range []Date{d, d.AddDays(-1)} {
-		for _, p := range s.DayParts {
-			if s.PartSpan(day, p).Contains(t) {
-				return day, p, true
-			}
-		}
-	}
-	return d, DayPart{}, false
-}
-
 // DayEnd returns the end of a service day for planning: the latest of its opening hours plus SetupMin, its day parts, and the
 // midnight after it.
 func (s Site) DayEnd(d Date) time.Time {

@@ -121,6 +121,3 @@ type ReplayOrder struct {
 	From Date `json:"from"`
 	Days int  `json:"days"`
 }
-
-// MostReplayDays is the maximum length of a replay job, so that it ends within the job timeout.
-const MostReplayDays = 28

@@ -30,7 +30,11 @@ func (r *PlanRequest) Validate() error {
 type known struct{ parts, drinks, beverages []string }
 
 func (c *checker) horizon(r *PlanRequest) {
-	if r.From == "" || r.Days < 1 || r.Now.IsZero() || !validZone(r.Site.Timezone) {
+	if !ValidInstant(r.Now) {
+		c.add("/now", InstantRange, "%s is out of range", r.Now.Format(time.RFC3339))
+		return
+	}
+	if r.From == "" || r.Days < 1 || !validZone(r.Site.Timezone) {
 		return
 	}
 	today := r.Site.ServiceDayOf(r.Now)

@@ -7,6 +7,7 @@ import (
 	"strconv"
 	"strings"
 	"testing"
+	"time"
 
 	"github.com/stretchr/testify/assert"
 	"github.com/stretchr/testify/require"
@@ -108,6 +109,11 @@ func TestInvalidRequests(t *testing.T) {
 		{"salt", "/water/salts/0", "NaCl", CodeInvalid, "/water/salts/0", "NaHCO3"},
 		{"made tomorrow", "/stock", obj(`[{"beverage":"flash","g":500,"made_at":"2026-07-12T10:00:00+02:00"}]`), CodeInvalid, "/stock/0/made_at", "now"},
 		{"planned after it is over", "/now", "2026-07-13T10:00:00+02:00", CodeInvalid, "/now", "end of the last day"},
+		{"a clock that shows the year 1", "/now", "0001-01-01T00:00:00Z", CodeMalformed, "/now", "from 1970 to 2199"},
+		{"an outage after the last instant", "/outages", obj(`[{"kind":"brewer","code":"left","from":"2026-07-11T12:00:00+02:00","to":"2200-01-01T00:00:00Z"}]`), CodeMalformed, "/outages/0/to", "from 1970 to 2199"},
+		{"an event before the first instant", "/events", obj(`[{"from":"1969-12-31T23:59:59Z","to":"2026-07-11T09:00:00+02:00"}]`), CodeMalformed, "/events/0/from", "from 1970 to 2199"},
+		{"an hour of the year 9999", "/weather", obj(`[{"at":"9999-12-31T23:00:00Z","temp_c":20}]`), CodeMalformed, "/weather/0/at", "from 1970 to 2199"},
+		{"ice counted in the year 1", "/ice/counted_at", "0001-01-01T00:00:00Z", CodeMalformed, "/ice/counted_at", "from 1970 to 2199"},
 		{"no demand", "/demand", obj(`[]`), CodeInvalid, "/demand", "forecast"},
 		{"maker without output", "/ice/makers/0/kg_per_day_rated", 0, CodeInvalid, "/ice/makers/0/kg_per_day_rated", "curve"},
 		{"rest that warms", "/beverages/0/rest_temp_c", 90, CodeInvalid, "/beverages/0/rest_temp_c", "82"},
@@ -131,6 +137,21 @@ func TestInvalidRequests(t *testing.T) {
 			require.Less(t, i, len(e.Fields), "no field error at %s: %v", tc.pointer, e.Fields)
 			assert.Contains(t, e.Fields[i].Accepted, tc.accepted)
 		})
+	}
+}
+
+func TestARequestWithoutAClockIsRefused(t *testing.T) {
+	t.Parallel()
+	raw, err := edited(t, "", nil)
+	require.NoError(t, err)
+	var r PlanRequest
+	require.NoError(t, DecodeStrict(raw, &r))
+	for _, now := range []time.Time{{}, FirstInstant.Add(-1), EndOfInstants} {
+		r.Now = now
+		var e *Error
+		require.ErrorAs(t, r.Validate(), &e, "%s", now)
+		assert.Equal(t, CodeInvalid, e.Code)
+		assert.Equal(t, "/now", e.Fields[0].Pointer)
 	}
 }
 

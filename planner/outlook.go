@@ -36,7 +36,7 @@ const (
 // riskInput states the plan for the simulation; w is nil while the levels are still being chosen.
 func (bp *brewPlan) riskInput(w *waterPlan) risk.Input {
 	r, h := bp.req, bp.h
-	in := risk.Input{Slots: h.n, SlotH: h.hours(), Assume: risk.Assumed()}
+	in := risk.Input{Slots: h.n, Assume: risk.Assumed()}
 	tank := false
 	for d := range r.Drinks {
 		x := &r.Drinks[d]
@@ -99,7 +99,7 @@ func (bp *brewPlan) iceFlow() risk.Flow {
 	s, r := bp.drink, bp.req
 	f := risk.Flow{Key: "drink ice", Opening: s.opening, Capacity: s.capacity, LossPerSlot: 1 - s.keep, Taken: bp.keptIce(), CountAgeH: bp.countAgeH()}
 	for _, m := range s.makers {
-		f.Makes = append(f.Makes, risk.Make{Key: m.code, G: m.g, PerC: bp.outputPerC(m.row), SD: -1})
+		f.Makers = append(f.Makers, risk.Maker{Key: m.code, G: m.g, PerC: bp.outputPerC(m.row), SD: -1})
 	}
 	by := map[int][]float64{}
 	for _, l := range s.loads {
@@ -111,7 +111,7 @@ func (bp *brewPlan) iceFlow() risk.Flow {
 	}
 	for row := range r.Ice.Moulds {
 		if g := by[row]; g != nil {
-			f.Makes = append(f.Makes, risk.Make{Key: r.Ice.Moulds[row].Code, G: g, Exact: true})
+			f.Makers = append(f.Makers, risk.Maker{Key: r.Ice.Moulds[row].Code, G: g, Exact: true})
 		}
 	}
 	return f
@@ -162,7 +162,7 @@ func (w *waterPlan) flow(st *setting) risk.Flow {
 		g[t] = r.Water.MakeLPerH * 1000 * st.h.hours() * (1 - st.h.sharedPart(out, t))
 		f.Taken[t] = (w.brew[t] + w.ice[t] + w.rinse[t]) * 1000
 	}
-	f.Makes = []risk.Make{{Key: "treatment", G: g, Exact: true}}
+	f.Makers = []risk.Maker{{Key: "treatment", G: g, Exact: true}}
 	return f
 }
 

@@ -14,7 +14,7 @@ import (
 // warnBeans warns of missing coffee by day, with the rule that keeps lots from being used.
 func (dr *draft) warnBeans() (out []warning) {
 	for _, d := range dr.beans {
-		if d.day.LackG < 1 {
+		if d.day.ShortfallG < 1 {
 			continue
 		}
 		c := &dr.req.Coffees[d.coffee]
@@ -22,7 +22,7 @@ func (dr *draft) warnBeans() (out []warning) {
 		s.coffee = d.coffee
 		fields := []string{fmt.Sprintf("coffees.%d.lots", d.coffee)}
 		why := dr.q.Say("warn.no_beans")
-		for i, x := range d.day.Shorts {
+		for i, x := range d.day.Shortfalls {
 			text := ""
 			switch x.Reason {
 			case bean.TooYoung:
@@ -46,8 +46,8 @@ func (dr *draft) warnBeans() (out []warning) {
 				why += dr.q.Say("said.comma") + text
 			}
 		}
-		out = append(out, dr.warning(s, models.WarnBeansShort, "", d.day.Need.UseFrom, d.day.LackG, "g", 100, fields,
-			dr.q.Say("warn.beans_short", "at", dr.when(d.day.Need.UseFrom), "mass", dr.q.GlanceMass(d.day.LackG), "coffee", c.Code, "need", dr.q.GlanceMass(d.day.TakeG), "why", why)))
+		out = append(out, dr.warning(s, models.WarnBeansShort, "", d.day.Need.UseFrom, d.day.ShortfallG, "g", 100, fields,
+			dr.q.Say("warn.beans_short", "at", dr.when(d.day.Need.UseFrom), "mass", dr.q.GlanceMass(d.day.ShortfallG), "coffee", c.Code, "need", dr.q.GlanceMass(d.day.TakeG), "why", why)))
 	}
 	return out
 }

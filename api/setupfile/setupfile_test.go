@@ -61,15 +61,15 @@ func TestErrorsNameSheetAndCell(t *testing.T) {
 		sheet, cell string
 		accepted    string
 	}{
-		"not a number":       {set("beverages", "E2", "fifteen"), "beverages", "E2", "a number"},
-		"an unknown coffee":  {set("beverages", "D2", "Moon"), "beverages", "D2", "one of Terrace, Lantern, Pilot"},
-		"below the range":    {set("brewers", "D2", -1), "brewers", "D2", ""},
-		"unknown column":     {set("drinks", "Z1", "colour"), "drinks", "Z1", ""},
-		"a lot's coffee":     {set("coffees.lots", "A2", "Moon"), "coffees.lots", "A2", ""},
-		"an unknown field":   {set("shop", "A3", "site.colour"), "shop", "A3", ""},
-		"an unknown method":  {set("beverages", "C2", "boiled"), "beverages", "C2", ""},
-		"neither yes nor no": {set("beverages", "K2", "maybe"), "beverages", "K2", "yes or no"},
-		"a required cell":    {set("beverages", "E2", nil), "beverages", "E2", ""},
+		"no number":           {set("beverages", "E2", "fifteen"), "beverages", "E2", "a number"},
+		"a coffee not there":  {set("beverages", "D2", "Moon"), "beverages", "D2", "one of Terrace, Lantern, Shots"},
+		"below the range":     {set("brewers", "D2", -1), "brewers", "D2", ""},
+		"unknown column":      {set("drinks", "Z1", "colour"), "drinks", "Z1", ""},
+		"a lot of no coffee":  {set("coffees.lots", "A2", "Moon"), "coffees.lots", "A2", ""},
+		"an unknown field":    {set("shop", "A3", "site.colour"), "shop", "A3", ""},
+		"a method not there":  {set("beverages", "C2", "boiled"), "beverages", "C2", ""},
+		"neither yes nor no":  {set("beverages", "K2", "maybe"), "beverages", "K2", "yes or no"},
+		"a needed cell empty": {set("beverages", "E2", nil), "beverages", "E2", ""},
 	} {
 		t.Run(name, func(t *testing.T) {
 			t.Parallel()

@@ -50,7 +50,7 @@ func TestInvitedPersonSignsInOnAPhone(t *testing.T) {
 	manager := open(t, ctx, s.base+"/sign-in")
 	manager.signIn(s)
 	manager.click(`nav a[href="/s/lido/people"]`)
-	manager.says("Who gets in at Lido Kiosk")
+	manager.says("Who gets in at Example Kiosk")
 	manager.typeIn("#person-name", "Ada Brook")
 	manager.typeIn("#person-sign-in", "Ada B")
 	manager.goes("#accounts .fields .do")

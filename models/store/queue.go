@@ -44,6 +44,7 @@ const (
 	// stopTimeout bounds a forced stop.
 	stopTimeout = 10 * time.Second
 	workers     = 4
+	maxHeld     = 1000 // jobs held at once, many times those of all workers
 	// deliveryQueue has workers of its own, so that slow webhook receivers do not delay plans.
 	deliveryQueue = "deliveries"
 )
@@ -80,14 +81,14 @@ func (s *Store) Run(ctx context.Context, work map[string]models.Work) (err error
 		return fmt.Errorf("wait for the worker lock: %w", err)
 	}
 	defer func() { err = errors.Join(err, unlock()) }()
-	if s.dialect.workerAlone {
-		if err := s.releaseLost(ctx); err != nil {
-			return err
-		}
-	}
 	client, err := s.dialect.river.client(s.writeDB, s.riverConfig(work))
 	if err != nil {
 		return fmt.Errorf("create the queue's client: %w", err)
+	}
+	if s.dialect.workerAlone {
+		if _, err := client.Insert(ctx, jobArgs{JobKind: releaseLost, Key: client.ID()}, nil); err != nil {
+			return fmt.Errorf("queue the release of lost jobs: %w", err)
+		}
 	}
 	if err := client.Start(context.WithoutCancel(ctx)); err != nil {
 		return fmt.Errorf("start the queue: %w", err)
@@ -112,10 +113,31 @@ func (s *Store) stop(ctx context.Context, client *river.Client[*sql.Tx]) error {
 	return nil
 }
 
-// releaseLost gives jobs back that a process held when it died. Without it they would wait for lostAfter.
-func (s *Store) releaseLost(ctx context.Context) error {
-	return failed("take lost jobs back", s.within(ctx, func(t *Store) error {
-		_, err := t.exec(ctx, "UPDATE river_job SET state = 'available' WHERE state = 'running'")
+// releaseLost is the kind of the job by which a worker begins where it is alone: it gives back the jobs that a process held when it
+// died. Without it they would wait for rescueAfter. It is a job itself since River completes jobs only from within its workers.
+const releaseLost = "release lost jobs"
+
+// release makes the jobs available that others than this client hold. River retries no job that is running: each is completed first,
+// in the same transaction.
+func (w *worker) release(ctx context.Context, job *river.Job[jobArgs]) error {
+	client := river.ClientFromContext[*sql.Tx](ctx)
+	return failed("give lost jobs back", w.store.within(ctx, func(t *Store) error {
+		held, err := client.JobListTx(ctx, t.tx.sql, river.NewJobListParams().States(rivertype.JobStateRunning).First(maxHeld))
+		if err != nil {
+			return err
+		}
+		for _, row := range held.Jobs {
+			if n := len(row.AttemptedBy); n > 0 && row.AttemptedBy[n-1] == client.ID() {
+				continue
+			}
+			if _, err := t.dialect.river.complete(ctx, t.tx.sql, &river.Job[jobArgs]{JobRow: row}); err != nil {
+				return err
+			}
+			if _, err := client.JobRetryTx(ctx, t.tx.sql, row.ID); err != nil {
+				return err
+			}
+		}
+		_, err = t.dialect.river.complete(ctx, t.tx.sql, job)
 		return err
 	}))
 }
@@ -161,6 +183,9 @@ type worker struct {
 
 // Work runs a job's work, then its effect and its completion in one transaction.
 func (w *worker) Work(ctx context.Context, job *river.Job[jobArgs]) error {
+	if job.Args.JobKind == releaseLost {
+		return w.release(ctx, job)
+	}
 	work, ok := w.work[job.Args.JobKind]
 	if !ok {
 		return fmt.Errorf("unknown kind of job %q; known: %v", job.Args.JobKind, slices.Sorted(maps.Keys(w.work)))

@@ -47,9 +47,9 @@ type shared struct {
 	queue   *river.Client[*sql.Tx] // inserts jobs only
 	now     func() time.Time
 	log     *slog.Logger
-	retry   func(attempt int) time.Duration
+	retry   func(attempt int) time.Duration // before a job is tried again after its attempt-th failure (from 1); nil: attempt⁴ seconds
 	poll    time.Duration
-	grace   time.Duration
+	grace   time.Duration // time for running jobs when Run ends; then they are handed back
 	posts   atomic.Uint64 // posts with an idempotency key so far
 
 	mu      sync.Mutex
@@ -72,17 +72,8 @@ func WithClock(now func() time.Time) Option { return func(s *shared) { s.now = n
 // WithLogger sets where the queue says what it could not do; nowhere otherwise.
 func WithLogger(l *slog.Logger) Option { return func(s *shared) { s.log = l } }
 
-// WithRetry sets how long the queue waits before it tries a job again after its attempt-th failure (from 1); otherwise
-// attempt⁴ seconds.
-func WithRetry(wait func(attempt int) time.Duration) Option {
-	return func(s *shared) { s.retry = wait }
-}
-
 // WithPoll sets how often Run looks for new jobs; otherwise every half second.
 func WithPoll(every time.Duration) Option { return func(s *shared) { s.poll = every } }
-
-// WithGrace sets how long Run, told to end, waits for the jobs under way before it hands them back; otherwise ten seconds.
-func WithGrace(d time.Duration) Option { return func(s *shared) { s.grace = d } }
 
 const readers = 4
 

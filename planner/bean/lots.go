@@ -66,11 +66,11 @@ type Shortfall struct {
 
 // Day is the allocation for one Need.
 type Day struct {
-	Need   Need
-	TakeG  float64 // including grinder loss: G/(1 − loss)
-	Picks  []Pick
-	LackG  float64 // part of TakeG that is not covered
-	Shorts []Shortfall
+	Need       Need
+	TakeG      float64 // including grinder loss: G/(1 − loss)
+	Picks      []Pick
+	ShortfallG float64 // part of TakeG that is not covered
+	Shortfalls []Shortfall
 }
 
 // rest is the lot's rest on a day, in days since roasting, without those in the freezer.
@@ -153,8 +153,8 @@ func serve(store []*stock, r Rules, n Need, now time.Time) Day {
 		}
 	}
 	if left > 1e-9 {
-		d.LackG = left
-		d.Shorts = shortfalls(store, r, n, now, left)
+		d.ShortfallG = left
+		d.Shortfalls = shortfalls(store, r, n, now, left)
 	}
 	return d
 }

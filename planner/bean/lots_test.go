@@ -27,7 +27,7 @@ func TestOpenBagFirstThenWholeBagsOfTheOldestRoast(t *testing.T) {
 	got := Plan(lots, rules, []Need{need(11, 1500), need(12, 700)}, day(10))
 	require.Len(t, got, 2)
 	first := got[0]
-	assert.Zero(t, first.LackG)
+	assert.Zero(t, first.ShortfallG)
 	require.Len(t, first.Picks, 2)
 	assert.Equal(t, Pick{Lot: "old", UseG: 1200, PulledG: 2000, PullBy: need(11, 0).UseFrom, UseFrom: need(11, 0).UseFrom}, first.Picks[0])
 	assert.Equal(t, Pick{Lot: "young", UseG: 300, OpenG: 300, PullBy: need(11, 0).UseFrom, UseFrom: need(11, 0).UseFrom}, first.Picks[1])
@@ -58,10 +58,10 @@ func TestFreezerLotsAreTakenOutInTimeToThaw(t *testing.T) {
 	assert.Equal(t, need(20, 0).UseFrom.Add(-12*time.Hour), got[0].Picks[0].PullBy)
 
 	late := Plan(lots, rules, []Need{need(20, 500)}, day(19).Add(20*time.Hour))
-	assert.InDelta(t, 500, late[0].LackG, 1e-9)
-	require.Len(t, late[0].Shorts, 1)
-	assert.Equal(t, ThawLate, late[0].Shorts[0].Reason)
-	assert.Equal(t, day(19).Add(32*time.Hour), late[0].Shorts[0].Usable)
+	assert.InDelta(t, 500, late[0].ShortfallG, 1e-9)
+	require.Len(t, late[0].Shortfalls, 1)
+	assert.Equal(t, ThawLate, late[0].Shortfalls[0].Reason)
+	assert.Equal(t, day(19).Add(32*time.Hour), late[0].Shortfalls[0].Usable)
 }
 
 func TestShortfallsHaveReasonAmountAndDate(t *testing.T) {
@@ -72,10 +72,10 @@ func TestShortfallsHaveReasonAmountAndDate(t *testing.T) {
 		{Code: "fit", RoastedOn: day(1), Grams: 500},
 	}
 	got := Plan(lots, rules, []Need{need(12, 2000)}, day(10))[0]
-	assert.InDelta(t, 1500, got.LackG, 1e-9)
-	require.Len(t, got.Shorts, 3)
+	assert.InDelta(t, 1500, got.ShortfallG, 1e-9)
+	require.Len(t, got.Shortfalls, 3)
 	by := map[Reason]Shortfall{}
-	for _, s := range got.Shorts {
+	for _, s := range got.Shortfalls {
 		by[s.Reason] = s
 	}
 	assert.Equal(t, Shortfall{Reason: TooYoung, Lot: "green", G: 600, Usable: day(15)}, by[TooYoung])
@@ -121,14 +121,14 @@ func TestMassBalanceCloses(t *testing.T) {
 				sum += p.UseG
 				used[p.Lot] += p.UseG
 			}
-			for _, s := range d.Shorts {
+			for _, s := range d.Shortfalls {
 				idle += s.G
 			}
-			if math.Abs(sum+d.LackG-d.TakeG) > 1e-6 {
-				t.Fatalf("%g g used and %g g short do not add up to %g g", sum, d.LackG, d.TakeG)
+			if math.Abs(sum+d.ShortfallG-d.TakeG) > 1e-6 {
+				t.Fatalf("%g g used and %g g short do not add up to %g g", sum, d.ShortfallG, d.TakeG)
 			}
-			if d.LackG > 0 && idle < d.LackG-1e-6 {
-				t.Fatalf("%g g short, %g g explained", d.LackG, idle)
+			if d.ShortfallG > 0 && idle < d.ShortfallG-1e-6 {
+				t.Fatalf("%g g short, %g g explained", d.ShortfallG, idle)
 			}
 		}
 		for _, l := range lots {
@@ -155,6 +155,89 @@ func TestRestWindowIsInclusive(t *testing.T) {
 	}{{6, false}, {7, true}, {45, true}, {46, false}} {
 		lots := []Lot{{Code: "a", RoastedOn: day(12).AddDate(0, 0, -c.rest), Grams: 1000}}
 		got := Plan(lots, rules, []Need{need(12, 100)}, day(10))[0]
-		assert.Equal(t, c.fits, got.LackG == 0, "%d days", c.rest)
+		assert.Equal(t, c.fits, got.ShortfallG == 0, "%d days", c.rest)
 	}
+}
+
+func TestLooseCoffeeIsTakenOutToTheGram(t *testing.T) {
+	t.Parallel()
+	loose := rules
+	loose.PackG = 0
+	got := Plan([]Lot{{Code: "a", RoastedOn: day(1), Grams: 900}}, loose, []Need{need(12, 350), need(13, 700)}, day(10))
+	assert.InDelta(t, 350, got[0].Picks[0].PulledG, 1e-9)
+	assert.InDelta(t, 550, got[1].Picks[0].PulledG, 1e-9, "all that is left")
+	assert.InDelta(t, 150, got[1].ShortfallG, 1e-9)
+}
+
+func TestLastBagMayBeSmaller(t *testing.T) {
+	t.Parallel()
+	got := Plan([]Lot{{Code: "a", RoastedOn: day(1), Grams: 1400}}, rules, []Need{need(12, 1200)}, day(10))[0]
+	assert.InDelta(t, 1400, got.Picks[0].PulledG, 1e-9)
+	assert.Zero(t, got.ShortfallG)
+}
+
+func TestLotsOfTheSameRoastAreUsedInOrderOfCode(t *testing.T) {
+	t.Parallel()
+	lots := []Lot{{Code: "b", RoastedOn: day(1), Grams: 1000}, {Code: "a", RoastedOn: day(1), Grams: 1000}}
+	got := Plan(lots, rules, []Need{need(12, 300)}, day(10))[0]
+	require.Len(t, got.Picks, 1)
+	assert.Equal(t, "a", got.Picks[0].Lot)
+}
+
+func TestThawingInTimeToTheMinute(t *testing.T) {
+	t.Parallel()
+	lots := []Lot{{Code: "frozen", RoastedOn: day(1), Grams: 3000, Freezer: true, FrozenOn: day(10)}}
+	takeOut := need(20, 0).UseFrom.Add(-12 * time.Hour)
+	assert.Zero(t, Plan(lots, rules, []Need{need(20, 500)}, takeOut)[0].ShortfallG)
+	assert.InDelta(t, 500, Plan(lots, rules, []Need{need(20, 500)}, takeOut.Add(time.Minute))[0].ShortfallG, 1e-9)
+	// An open bag has been taken out before.
+	lots[0].OpenG = 600
+	got := Plan(lots, rules, []Need{need(20, 500)}, takeOut.Add(time.Minute))[0]
+	assert.Zero(t, got.ShortfallG)
+	assert.True(t, got.Picks[0].Freezer)
+	assert.InDelta(t, 500, got.Picks[0].OpenG, 1e-9)
+	// A lot that will be frozen later rests until then.
+	assert.Equal(t, 8, Lot{RoastedOn: day(1), Freezer: true, FrozenOn: day(20)}.rest(day(9)))
+	// Not in the freezer, an earlier date of freezing does not matter.
+	assert.Equal(t, 29, Lot{RoastedOn: day(1), FrozenOn: day(9)}.rest(day(30)))
+}
+
+func TestOpenBagOfAYoungLotWaits(t *testing.T) {
+	t.Parallel()
+	lots := []Lot{{Code: "young", RoastedOn: day(9), Grams: 800, OpenG: 800}, {Code: "ready", RoastedOn: day(1), Grams: 200}}
+	got := Plan(lots, rules, []Need{need(12, 500)}, day(10))[0]
+	require.Len(t, got.Picks, 1)
+	assert.Equal(t, "ready", got.Picks[0].Lot)
+	assert.InDelta(t, 300, got.ShortfallG, 1e-9)
+	assert.Equal(t, []Shortfall{{Reason: TooYoung, Lot: "young", G: 300, Usable: day(16)}}, got.Shortfalls, "at most what the day lacks, and nothing more to buy")
+}
+
+func TestStockIsUsedOnlyOnce(t *testing.T) {
+	t.Parallel()
+	lots := []Lot{{Code: "a", RoastedOn: day(1), Grams: 2300, OpenG: 300}}
+	got := Plan(lots, rules, []Need{need(11, 200), need(12, 600), need(13, 1000), need(14, 1000)}, day(10))
+	type use struct{ open, pulled, lack float64 }
+	var uses []use
+	for _, d := range got {
+		u := use{lack: d.ShortfallG}
+		for _, p := range d.Picks {
+			u.open += p.OpenG
+			u.pulled += p.PulledG
+		}
+		uses = append(uses, u)
+	}
+	// 100 g of the open bag are left for the second day; of its own new bag 500 g for the third.
+	assert.Equal(t, []use{{200, 0, 0}, {100, 1000, 0}, {500, 1000, 0}, {500, 0, 500}}, uses)
+	assert.Equal(t, []Shortfall{{Reason: TooFew, G: 500}}, got[3].Shortfalls)
+}
+
+func TestExactlyEnoughIsNotAShortfall(t *testing.T) {
+	t.Parallel()
+	lots := []Lot{{Code: "a", RoastedOn: day(1), Grams: 1000}, {Code: "empty", RoastedOn: day(9)}}
+	got := Plan(lots, rules, []Need{need(12, 1000), need(13, 0)}, day(10))
+	assert.Zero(t, got[0].ShortfallG)
+	assert.Empty(t, got[0].Shortfalls)
+	assert.Empty(t, got[1].Picks, "no need, no picks")
+	got = Plan(lots, rules, []Need{need(12, 1500)}, day(10))
+	assert.Equal(t, []Shortfall{{Reason: TooFew, G: 500}}, got[0].Shortfalls, "an empty lot does not explain it")
 }

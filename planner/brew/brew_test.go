@@ -323,3 +323,74 @@ func TestNoShareIfItLeavesTooLittleWater(t *testing.T) {
 	// At 1:2.15 the grounds retain 2.1, so at most 2 % can be ice; 7 % would be needed.
 	assert.True(t, math.IsNaN(Recipe{Ratio: 2.15, RetainedRatio: 2.1, MaxYieldPct: 21.8}.shareFor(98, 0, 0, 1)))
 }
+
+func TestImpossibleBrewsGiveZeroOrAnError(t *testing.T) {
+	t.Parallel()
+	dry := Recipe{Ratio: 2, RetainedRatio: 2.1, MaxYieldPct: 21.8}
+	assert.Zero(t, dry.FinalTDSPct())
+	_, err := dry.SplitIce(20, 85, -12, 0, 5)
+	assert.ErrorIs(t, err, ErrTooLittleWater)
+	assert.Zero(t, MeasuredYield(0, 200, 1.8))
+	assert.Zero(t, Extraction{}.CaffeineMg(100, 50))
+	x, err := Extract(20, 240, 2.1, 21.8)
+	require.NoError(t, err)
+	assert.Zero(t, x.CaffeineMg(0, 50))
+	n, each, ok := dry.Runs(0, Limits{MinBeverageG: 100})
+	assert.True(t, ok, "no beverage takes no batch")
+	assert.Zero(t, n)
+	assert.Zero(t, each)
+}
+
+func TestRunsUpToTheLargestBatch(t *testing.T) {
+	t.Parallel()
+	r := Recipe{Ratio: 14.6, IceShare: 0.2, RetainedRatio: 2.1, MaxYieldPct: 21.8}
+	for _, c := range []struct {
+		beverage float64
+		n        int
+	}{{1, 1}, {4000, 1}, {4001, 2}, {8000, 2}, {8001, 3}} {
+		n, each, ok := r.Runs(c.beverage, Limits{MaxBeverageG: 4000})
+		assert.True(t, ok)
+		assert.Equal(t, c.n, n, "%g g", c.beverage)
+		assert.InDelta(t, c.beverage/float64(c.n), each, 1e-9)
+	}
+	n, each, ok := r.Runs(50000, Limits{})
+	assert.True(t, ok)
+	assert.Equal(t, 1, n, "without limits")
+	assert.InDelta(t, 50000, each, 0)
+	n, _, ok = r.Runs(1000, Limits{MaxBeverageG: 4000, MinBeverageG: 1000})
+	assert.True(t, ok, "the minimum itself is allowed")
+	assert.Equal(t, 1, n)
+}
+
+func TestRatioForHasALimit(t *testing.T) {
+	t.Parallel()
+	_, strongest, ok := RatioFor(20, 0.3, 2.1, 21.8)
+	assert.False(t, ok)
+	ratio, again, ok := RatioFor(strongest*0.999, 0.3, 2.1, 21.8)
+	require.True(t, ok, "just below the strongest possible, %g %%", strongest)
+	assert.InDelta(t, strongest, again, 1e-12)
+	assert.InDelta(t, strongest*0.999, Recipe{Ratio: ratio, IceShare: 0.3, RetainedRatio: 2.1, MaxYieldPct: 21.8}.FinalTDSPct(), 1e-9)
+	_, _, ok = RatioFor(strongest*1.001, 0.3, 2.1, 21.8)
+	assert.False(t, ok)
+	_, _, ok = RatioFor(0, 0.3, 2.1, 21.8)
+	assert.False(t, ok)
+	// Without ice it is the inverse of S/(R + S): 1.5 % at 1:14.315.
+	ratio, _, ok = RatioFor(1.5, 0, 2.1, 21.8)
+	require.True(t, ok)
+	assert.InDelta(t, 0.218/0.015-0.218, ratio, 1e-9)
+}
+
+func TestFitOfTwoBrewsByHand(t *testing.T) {
+	t.Parallel()
+	// M = W/(1 − TDS) is 200 and 300 g, so S is 20 and 24 %, A is 2 and 3.
+	f, err := Fit([]Measured{{20, 196, 160, 2}, {10, 297.6, 270, 0.8}})
+	require.NoError(t, err)
+	assert.Equal(t, 2, f.Brews)
+	assert.InDelta(t, 22, f.MaxYieldPct.Value, 1e-9)
+	assert.InDelta(t, 2, f.MaxYieldPct.SE, 1e-9, "standard deviation 2·√2 over √2")
+	assert.InDelta(t, 2.5, f.RetainedRatio.Value, 1e-9)
+	assert.InDelta(t, 0.5*12.7062047, f.RetainedRatio.HalfWidth95, 1e-5, "Student's t, 1 degree of freedom")
+	// All of the dose dissolved and nothing retained are the limits of what is possible.
+	_, err = Fit([]Measured{{10, 90, 100, 10}, {10, 90, 100, 10}})
+	assert.NoError(t, err)
+}

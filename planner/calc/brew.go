@@ -10,17 +10,18 @@ import (
 	"hotday/planner/say"
 )
 
+// Limits of inputs, and the units in their error messages.
 const (
-	leastG      = 1e-3
-	mostG       = 1e7
-	leastTDS    = 1e-3
-	mostRatio   = 100.0
-	mostKept    = 10.0
-	mostYield   = 35.0
-	mostTDS     = 40.0
-	percentUnit = " %"
-	gramUnit    = " g"
-	degreeUnit  = " °C"
+	minG             = 1e-3
+	maxG             = 1e7
+	minTDSPct        = 1e-3
+	maxRatio         = 100.0
+	maxRetainedRatio = 10.0
+	maxYieldLimitPct = 35.0
+	maxTDSPct        = 40.0
+	percentUnit      = " %"
+	gramUnit         = " g"
+	degreeUnit       = " °C"
 )
 
 type extractionIn struct {
@@ -58,18 +59,18 @@ func calcExtraction(body []byte) (any, error) {
 		return nil, err
 	}
 	var r rangeCheck
-	r.within("/dose_g", in.DoseG, leastG, mostG, gramUnit)
-	r.within("/brew_water_g", in.BrewWaterG, leastG, mostG, gramUnit)
+	r.within("/dose_g", in.DoseG, minG, maxG, gramUnit)
+	r.within("/brew_water_g", in.BrewWaterG, minG, maxG, gramUnit)
 	r.checkCoffee(in.RetainedRatio, in.MaxYieldPct)
 	r.method(in.Method)
 	if in.TDSPct != nil {
-		r.within("/tds_pct", *in.TDSPct, leastTDS, mostTDS, percentUnit)
+		r.within("/tds_pct", *in.TDSPct, minTDSPct, maxTDSPct, percentUnit)
 	}
 	if in.BeverageG != nil {
-		r.within("/beverage_g", *in.BeverageG, leastG, mostG, gramUnit)
+		r.within("/beverage_g", *in.BeverageG, minG, maxG, gramUnit)
 	}
 	if in.ServingG != nil {
-		r.within("/serving_g", *in.ServingG, 0, mostG, gramUnit)
+		r.within("/serving_g", *in.ServingG, 0, maxG, gramUnit)
 	}
 	if err := r.err(); err != nil {
 		return nil, err
@@ -122,14 +123,14 @@ func (r *remarks) judgeYield(doubtful bool, brewWaterPerDose, yieldPct float64) 
 }
 
 func (r *rangeCheck) checkCoffee(retainedRatio, maxYieldPct float64) {
-	r.within("/retained_ratio", retainedRatio, 0.01, mostKept, " g per g")
-	r.within("/max_yield_pct", maxYieldPct, 0.1, mostYield, percentUnit)
+	r.within("/retained_ratio", retainedRatio, 0.01, maxRetainedRatio, " g per g")
+	r.within("/max_yield_pct", maxYieldPct, 0.1, maxYieldLimitPct, percentUnit)
 }
 
 // ratio requires a recipe's total water to be at most 100 times the dose.
 func (r *rangeCheck) ratio(pointer string, doseG, totalWaterG float64) {
-	if doseG >= leastG && totalWaterG >= leastG && !(totalWaterG <= mostRatio*doseG) {
-		r.add(pointer, fmt.Sprintf("at most %s g for this dose (1:%.0f)", decimal(mostRatio*doseG), mostRatio), "is 1:%.0f", totalWaterG/doseG)
+	if doseG >= minG && totalWaterG >= minG && !(totalWaterG <= maxRatio*doseG) {
+		r.add(pointer, fmt.Sprintf("at most %s g for this dose (1:%.0f)", decimal(maxRatio*doseG), maxRatio), "is 1:%.0f", totalWaterG/doseG)
 	}
 }
 
@@ -218,10 +219,10 @@ func calcFit(body []byte) (any, error) {
 	var brews []brew.Measured
 	for i, b := range in.Brews {
 		at := fmt.Sprintf("/brews/%d", i)
-		r.within(at+"/dose_g", b.DoseG, leastG, mostG, gramUnit)
-		r.within(at+"/brew_water_g", b.BrewWaterG, leastG, mostG, gramUnit)
-		r.within(at+"/beverage_g", b.BeverageG, leastG, mostG, gramUnit)
-		r.within(at+"/tds_pct", b.TDSPct, leastTDS, mostTDS, percentUnit)
+		r.within(at+"/dose_g", b.DoseG, minG, maxG, gramUnit)
+		r.within(at+"/brew_water_g", b.BrewWaterG, minG, maxG, gramUnit)
+		r.within(at+"/beverage_g", b.BeverageG, minG, maxG, gramUnit)
+		r.within(at+"/tds_pct", b.TDSPct, minTDSPct, maxTDSPct, percentUnit)
 		brews = append(brews, brew.Measured{DoseG: b.DoseG, WaterG: b.BrewWaterG, BeverageG: b.BeverageG, TDSPct: b.TDSPct})
 	}
 	if err := r.err(); err != nil {
@@ -268,7 +269,7 @@ func calcRatio(body []byte) (any, error) {
 		return nil, err
 	}
 	var r rangeCheck
-	r.within("/target_tds_pct", in.TargetTDSPct, leastTDS, mostTDS, percentUnit)
+	r.within("/target_tds_pct", in.TargetTDSPct, minTDSPct, maxTDSPct, percentUnit)
 	r.within("/ice_share", in.IceShare, 0, 0.95, "")
 	r.checkCoffee(in.RetainedRatio, in.MaxYieldPct)
 	if err := r.err(); err != nil {
@@ -320,19 +321,19 @@ func calcScale(body []byte) (any, error) {
 		return nil, err
 	}
 	var r rangeCheck
-	r.within("/dose_g", in.DoseG, leastG, mostG, gramUnit)
-	r.within("/total_water_g", in.TotalWaterG, leastG, mostG, gramUnit)
+	r.within("/dose_g", in.DoseG, minG, maxG, gramUnit)
+	r.within("/total_water_g", in.TotalWaterG, minG, maxG, gramUnit)
 	r.within("/ice_share", in.IceShare, 0, 0.95, "")
-	r.within("/beverage_g", in.BeverageG, leastG, mostG, gramUnit)
+	r.within("/beverage_g", in.BeverageG, minG, maxG, gramUnit)
 	r.checkCoffee(in.RetainedRatio, in.MaxYieldPct)
-	r.within("/min_beverage_g", in.MinBeverageG, 0, mostG, gramUnit)
+	r.within("/min_beverage_g", in.MinBeverageG, 0, maxG, gramUnit)
 	r.ratio("/total_water_g", in.DoseG, in.TotalWaterG)
 	for _, l := range []struct {
 		pointer string
 		value   *float64
 	}{{"/max_beverage_g", in.MaxBeverageG}, {"/max_dose_g", in.MaxDoseG}, {"/max_water_g", in.MaxWaterG}} {
 		if l.value != nil {
-			r.within(l.pointer, *l.value, 1, mostG, gramUnit)
+			r.within(l.pointer, *l.value, 1, maxG, gramUnit)
 		}
 	}
 	if err := r.err(); err != nil {

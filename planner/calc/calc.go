@@ -1,3 +1,5 @@
+// Package calc does the single calculations of `hotday calc` and POST /v1/calc: a JSON document in, numbers with sentences and
+// cautions out. Each checks its input, calls the package of its physics, and words the result.
 package calc
 
 import (
@@ -8,7 +10,6 @@ import (
 	"strings"
 
 	"hotday/models"
-	"hotday/planner/demand/forecast"
 	"hotday/planner/say"
 )
 
@@ -30,7 +31,7 @@ var calculations = map[string]func(ctx context.Context, body []byte) (any, error
 	"heat-index": quick(calcHeatIndex),
 	"batches":    calcBatches,
 	"lot-size":   quick(calcLotSize),
-	"forecast":   quick(forecast.Calc),
+	"forecast":   quick(calcForecast),
 }
 
 // quick adapts a calculation that is too short to be worth cancelling.

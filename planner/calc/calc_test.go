@@ -21,7 +21,7 @@ import (
 	"hotday/planner/say"
 )
 
-// goodBodies is one good document of each kind; the contract's required answers stand beside it.
+// goodBodies is a valid document of each kind, with the fields that the contract requires of the answer.
 var goodBodies = []struct{ kind, body, answers string }{
 	{"extraction", `{"dose_g":20,"brew_water_g":240}`, "ratio beverage_g tds_pct yield_pct retained_g yield_modelled"},
 	{"chill", `{"beverage_g":850,"beverage_temp_c":72,"tds_pct":1.8,"ice_temp_c":-15,"target_temp_c":6}`,
@@ -59,7 +59,7 @@ func answer(t testing.TB, kind, body string) map[string]any {
 	return out
 }
 
-func TestEveryKindAnswersWhatTheContractNames(t *testing.T) {
+func TestAnswersHaveTheRequiredFields(t *testing.T) {
 	t.Parallel()
 	var kinds []string
 	for _, c := range goodBodies {
@@ -144,7 +144,7 @@ func TestBadInputNamesTheField(t *testing.T) {
 }
 
 // The file's columns are the calculation's own fields.
-func TestChillAnswersTheFile(t *testing.T) {
+func TestChillMatchesTheCheckTable(t *testing.T) {
 	t.Parallel()
 	f, err := os.Open("../../testdata/checks/chill.csv") // computed with IAPWS-95 and IAPWS-06; see the README beside it
 	require.NoError(t, err)
@@ -295,7 +295,7 @@ func TestSlowCoolingIsCautioned(t *testing.T) {
 	assert.NotContains(t, fmt.Sprint(quick["cautions"]), "rule")
 }
 
-// sane fails when a document that JSON can say makes a calculation answer something other than numbers or a problem.
+// sane fails unless a calculation answers a document with finite numbers or an error about its input.
 func sane(t *testing.T, kind string, body []byte) {
 	v, err := Run(context.Background(), kind, body)
 	if err != nil {
@@ -351,8 +351,8 @@ func FuzzMaker(f *testing.F)      { fuzzKind(f, "maker") }
 func FuzzLotSize(f *testing.F)    { fuzzKind(f, "lot-size") }
 func FuzzBatches(f *testing.F)    { fuzzKind(f, "batches") }
 
-// Random numbers over and beyond the allowed ranges of every field: byte fuzzing alone seldom gets there.
-func TestAnyNumbersGiveNumbersOrAProblem(t *testing.T) {
+// Random numbers within and beyond the allowed ranges of every field, which byte fuzzing alone rarely reaches.
+func TestAnyNumbersGiveNumbersOrAnError(t *testing.T) {
 	t.Parallel()
 	for _, c := range goodBodies {
 		if c.kind == "batches" {
@@ -373,7 +373,7 @@ func TestAnyNumbersGiveNumbersOrAProblem(t *testing.T) {
 	}
 }
 
-// scatter changes the numbers of a document: some stay, some go to the edges, some anywhere.
+// scatter changes the numbers of a document: some stay, some move to an edge, some anywhere.
 func scatter(t *rapid.T, doc any, at string) any {
 	switch x := doc.(type) {
 	case map[string]any:
@@ -423,7 +423,7 @@ func BenchmarkCalc(b *testing.B) {
 	}
 }
 
-func TestACalculationGivenUpStops(t *testing.T) {
+func TestCancelledCalculationStops(t *testing.T) {
 	t.Parallel()
 	data, err := os.ReadFile("../../testdata/batches/330-3-3-ice.json")
 	require.NoError(t, err)

@@ -78,9 +78,9 @@ func calcChill(body []byte) (any, error) {
 
 func (in chillIn) check() error {
 	var r rangeCheck
-	r.within("/beverage_g", in.BeverageG, leastG, mostG, gramUnit)
+	r.within("/beverage_g", in.BeverageG, minG, maxG, gramUnit)
 	r.within("/beverage_temp_c", in.BeverageTempC, 0, chill.MaxWaterC, degreeUnit)
-	r.within("/tds_pct", in.TDSPct, 0, mostTDS, percentUnit)
+	r.within("/tds_pct", in.TDSPct, 0, maxTDSPct, percentUnit)
 	r.within("/ice_temp_c", in.IceTempC, chill.MinIceC, 0, degreeUnit)
 	r.within("/wet_share", in.WetShare, 0, 1, "")
 	r.within("/vessel_j_per_k", in.VesselJPerK, 0, 1e7, " J/K")
@@ -94,7 +94,7 @@ func (in chillIn) check() error {
 	case in.IceG != nil && in.TargetTempC != nil:
 		r.add("/target_temp_c", "exactly one of ice_g and target_temp_c", "both ice_g and target_temp_c are given")
 	case in.IceG != nil:
-		r.within("/ice_g", *in.IceG, 0, mostG, gramUnit)
+		r.within("/ice_g", *in.IceG, 0, maxG, gramUnit)
 	default:
 		r.within("/target_temp_c", *in.TargetTempC, 0, chill.MaxWaterC, degreeUnit)
 	}
@@ -117,7 +117,7 @@ func iceForTarget(m chill.Mix, targetC float64) (float64, error) {
 	switch {
 	case !ok:
 		return 0, models.Invalid("/wet_share", "less than 1, so that there is ice to melt", "water of 0 °C brings nothing to %s °C", decimal(targetC))
-	case ice > mostG:
+	case ice > maxG:
 		return 0, models.Invalid("/target_temp_c", "a warmer target, or drier ice", "it would take %s kg of ice", decimal(math.Ceil(ice/1000)))
 	}
 	return ice, nil
@@ -193,8 +193,8 @@ func calcIceSplit(body []byte) (any, error) {
 
 func (in iceSplitIn) check() error {
 	var r rangeCheck
-	r.within("/dose_g", in.DoseG, leastG, mostG, gramUnit)
-	r.within("/total_water_g", in.TotalWaterG, leastG, mostG, gramUnit)
+	r.within("/dose_g", in.DoseG, minG, maxG, gramUnit)
+	r.within("/total_water_g", in.TotalWaterG, minG, maxG, gramUnit)
 	if !(in.IceShare >= 0 && in.IceShare < 1) {
 		r.add("/ice_share", "0 to below 1: the part of the water that is ice, 0.2 for 20 %", "is %s", decimal(in.IceShare))
 	}
@@ -314,15 +314,15 @@ func calcCoolTime(body []byte) (any, error) {
 		return nil, err
 	}
 	var r rangeCheck
-	r.within("/mass_g", in.MassG, leastG, mostG, gramUnit)
+	r.within("/mass_g", in.MassG, minG, maxG, gramUnit)
 	r.within("/temp_c", in.TempC, 0, chill.MaxWaterC, degreeUnit)
 	r.within("/ambient_temp_c", in.AmbientC, -60, chill.MaxWaterC, degreeUnit)
 	r.within("/ua_w_per_k", in.UAWPerK, 1e-3, 1e6, " W/K")
 	r.within("/to_temp_c", in.ToTempC, 0, chill.MaxWaterC, degreeUnit)
 	r.within("/bath_ice_temp_c", in.BathIceTemp, chill.MinIceC, 0, degreeUnit)
-	r.within("/bath_water_g", in.BathWaterG, 0, mostG, gramUnit)
+	r.within("/bath_water_g", in.BathWaterG, 0, maxG, gramUnit)
 	if in.BathIceG != nil {
-		r.within("/bath_ice_g", *in.BathIceG, 0, mostG, gramUnit)
+		r.within("/bath_ice_g", *in.BathIceG, 0, maxG, gramUnit)
 		r.within("/ambient_temp_c", in.AmbientC, 0, 40, " °C for a bath")
 	}
 	if in.ToTempC > in.TempC {
@@ -411,10 +411,10 @@ func calcGlass(body []byte) (any, error) {
 		return nil, err
 	}
 	var r rangeCheck
-	r.within("/beverage_g", in.BeverageG, leastG, mostG, gramUnit)
+	r.within("/beverage_g", in.BeverageG, minG, maxG, gramUnit)
 	r.within("/beverage_temp_c", in.BeverageTempC, 0, chill.MaxWaterC, degreeUnit)
-	r.within("/tds_pct", in.TDSPct, 0, mostTDS, percentUnit)
-	r.within("/ice_g", in.IceG, 0, mostG, gramUnit)
+	r.within("/tds_pct", in.TDSPct, 0, maxTDSPct, percentUnit)
+	r.within("/ice_g", in.IceG, 0, maxG, gramUnit)
 	r.within("/ice_temp_c", in.IceTempC, chill.MinIceC, 0, degreeUnit)
 	r.within("/wet_share", in.WetShare, 0, 1, "")
 	r.within("/room_temp_c", in.RoomTempC, 0, 60, degreeUnit)

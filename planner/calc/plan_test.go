@@ -14,7 +14,7 @@ import (
 	"hotday/planner"
 )
 
-// Every batch line of a plan can be had again from the calculations, to far beyond the last digit shown.
+// The calculations reproduce every batch line of a plan, far beyond the last digit shown.
 func TestEveryBatchLineCanBeRecomputed(t *testing.T) {
 	t.Parallel()
 	for _, file := range []string{"weekend.json", "one-day.json"} {
@@ -76,7 +76,7 @@ func near(t testing.TB, got any, want float64, what string) {
 	assert.InDelta(t, want, got, 1e-6*(1+want), what)
 }
 
-// requestFrom reads a request that the project ships.
+// requestFrom reads a request from testdata.
 func requestFrom(t *testing.T, file string) models.PlanRequest {
 	t.Helper()
 	data, err := os.ReadFile("../../testdata/requests/" + file)

@@ -262,3 +262,36 @@ func TestServingIceMeltsAsFastAsTheRoomHeatsTheCup(t *testing.T) {
 	assert.Equal(t, AllMelted, g.LastSip(gone+30).Regime)
 	assert.InDelta(t, 30*(1-math.Exp(-1800*0.4/(350*4.19))), g.LastSip(gone+30).FinalC, 0.05)
 }
+
+func TestNoHeatFromAColderRoom(t *testing.T) {
+	t.Parallel()
+	g := Glass{Mix: Mix{BeverageG: 200, BeverageC: 30, TDSPct: 1.5, IceG: 20, IceC: -5}, CupUAWPerK: 0.4, RoomC: 10}
+	require.Greater(t, g.FirstSip().FinalC, 10.0)
+	assert.Equal(t, g.FirstSip(), g.LastSip(30))
+	frozen := Glass{Mix: Mix{BeverageG: 200, BeverageC: 0.5, IceG: 300, IceC: -30}, CupUAWPerK: 0.4, RoomC: 30}
+	assert.Equal(t, WouldFreeze, frozen.LastSip(30).Regime, "not modelled")
+}
+
+func TestNearestRoundsToTheSafeSide(t *testing.T) {
+	t.Parallel()
+	m := Mix{BeverageG: 850, BeverageC: 72, IceG: 590, IceC: -15}
+	n := m.NearestTo(6) // needs 603.0 g
+	assert.InDelta(t, 605, n.IceG, 0)
+	warmest, ok := m.IceColdEnoughFor(6)
+	require.True(t, ok)
+	assert.InDelta(t, math.Floor(warmest), n.IceC, 0)
+	x := m
+	x.IceC = warmest
+	need, _ := x.IceFor(6)
+	assert.InDelta(t, 590, need, 1e-6, "with ice that cold its mass is just enough")
+	small := Mix{BeverageG: 100, BeverageC: 72, IceG: 10, IceC: -15}
+	need, _ = small.IceFor(6)
+	assert.InDelta(t, math.Ceil(need), small.NearestTo(6).IceG, 0, "to 1 g below 100 g")
+	assert.True(t, math.IsNaN(small.NearestTo(6).IceC), "no freezer is cold enough")
+	_, ok = small.IceColdEnoughFor(6)
+	assert.False(t, ok)
+	warm := Mix{BeverageG: 100, BeverageC: 10, IceG: 50, IceC: -5}
+	c, ok := warm.IceColdEnoughFor(5)
+	require.True(t, ok)
+	assert.Zero(t, c, "ice at 0 °C is enough")
+}

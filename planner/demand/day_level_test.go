@@ -38,3 +38,31 @@ func TestCountsMoveAndNarrowTheRestOfTheDay(t *testing.T) {
 	same := NewDayLevel(0.2)
 	assert.Equal(t, same, same.Observe(-1, 3, 1), "invalid arguments are ignored")
 }
+
+func TestTheRestOfADayHasItsOwnExcessVarianceAndThatOfTheLevel(t *testing.T) {
+	t.Parallel()
+	l := NewDayLevel(0.2).Observe(100, 150, 0.5) // shape 25 + 75, rate 25 + 50
+	assert.InDelta(t, 100.0/75, l.Mean(), 1e-12)
+	r := Guess(90)
+	excess := (r.Variance() - 90) / (90 * 90)
+	want := NegativeBinomial{Mean: 120, Size: 1 / (0.5*excess + 1.0/100)}
+	got := l.Rest(r, Correlation{Day: 0.5})
+	assert.InDelta(t, 120, got.Mean(), 1e-9)
+	for _, level := range []float64{0.05, 0.5, 0.95} {
+		assert.Equal(t, want.Quantile(level), got.Quantile(level), "level %g", level)
+	}
+	assert.Equal(t, "26 Saturdays; moved by the day's counts", got.Basis())
+	certain := FromWord(models.Demand{Expected: 40, P10: new(40.0), P90: new(40.0)}, nil)
+	assert.Equal(t, NegativeBinomial{Mean: 40, Size: 25}.Quantile(0.9), NewDayLevel(0.2).Rest(certain, Assumed()).P90(), "a row without excess variance has the level's")
+}
+
+func TestALevelHasALeastSpread(t *testing.T) {
+	t.Parallel()
+	assert.Equal(t, DayLevel{Shape: 1e6, Rate: 1e6}, NewDayLevel(0))
+	assert.Equal(t, NewDayLevel(0), NewDayLevel(math.NaN()))
+	l := NewDayLevel(0.2)
+	for _, changed := range []DayLevel{l.Observe(math.NaN(), 1, 1), l.Observe(1, -1, 1), l.Observe(1, 1, 0)} {
+		assert.Equal(t, l, changed)
+	}
+	assert.Equal(t, l.Observe(0, 0, 1), l, "no demand expected or seen")
+}

@@ -189,3 +189,28 @@ func BenchmarkNegativeBinomialQuantile(b *testing.B) {
 		d.Quantile(0.93)
 	}
 }
+
+func TestPathTakesTheLevelOfItsDayAndItem(t *testing.T) {
+	t.Parallel()
+	rows := []Row{
+		{Key: "a", Day: 0, Range: Guess(60), Slot: 0, Share: flat(4), G: []float64{1, 1}},
+		{Key: "b", Day: 1, Range: Guess(60), Slot: 10, Share: flat(4), G: []float64{1}},
+	}
+	path := Path(rows, 14, []float64{0.9, 0.9}, PathOptions{Correlation: Assumed(), ByDay: [][]float64{{0.3}}})
+	q := Guess(60).Quantile
+	assert.InDelta(t, q(0.3), total(path[0][:10]), 1e-9, "of day 0 and item 0")
+	assert.InDelta(t, q(0.9), total(path[0][10:]), 1e-9, "other days keep theirs")
+	assert.InDelta(t, q(0.9), total(path[1][:10]), 1e-9, "and other items")
+	assert.Zero(t, total(path[1][10:]), "an item that the row does not use")
+}
+
+func TestPathIgnoresRowsOutsideTheDaysAndSlotsOutsideTheHorizon(t *testing.T) {
+	t.Parallel()
+	rows := []Row{
+		{Key: "before", Day: -1, Range: Guess(60), Share: flat(4), G: []float64{1}},
+		{Key: "none", Day: 0, Range: Range{}, Share: flat(4), G: []float64{1}},
+		{Key: "half", Day: 0, Range: Guess(60), Slot: 6, Share: flat(4), G: []float64{1}},
+	}
+	path := Path(rows, 8, []float64{0.8}, PathOptions{Correlation: Assumed()})
+	assert.InDelta(t, Guess(60).Quantile(0.8)/2, total(path[0]), 1e-9)
+}

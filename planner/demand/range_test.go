@@ -187,3 +187,65 @@ func TestScaledRanges(t *testing.T) {
 	g := Guess(40).Scaled(0.5)
 	assert.Equal(t, Guess(20).P90(), g.P90(), "a guess follows its rule at the new mean")
 }
+
+func TestTailsOfAForecastRow(t *testing.T) {
+	t.Parallel()
+	r := FromForecast(models.Forecast{Mean: 52, Levels: []float64{0.1, 0.5, 0.9}, Quantiles: []float64{40, 51, 66}})
+	below := (51.0 - 40) / z90
+	assert.InDelta(t, 40-below*(normalQuantile(0.95)-z90), r.Quantile(0.05), 1e-9, "the first slope continues downwards")
+	low := FromForecast(models.Forecast{Mean: 30, Levels: []float64{0.1, 0.5, 0.9}, Quantiles: []float64{2, 30, 60}})
+	assert.Zero(t, low.Quantile(0.01), "but not below 0")
+
+	above := (66.0 - 51) / z90
+	for _, c := range []struct {
+		mean    float64
+		stretch float64
+	}{{20, 0.5}, {400, 3}} { // means that no upper tail can meet
+		high := FromForecast(models.Forecast{Mean: c.mean, Levels: []float64{0.1, 0.5, 0.9}, Quantiles: []float64{40, 51, 66}})
+		w := normalQuantile(0.95) - z90
+		bend := above / 66
+		assert.InDelta(t, 66+c.stretch*above*math.Expm1(bend*w)/bend, high.Quantile(0.95), 1e-9, "mean %g", c.mean)
+	}
+	wild := FromForecast(models.Forecast{Mean: 900, Levels: []float64{0.1, 0.5, 0.9}, Quantiles: []float64{0, 1, 66}})
+	assert.InDelta(t, 660, wild.Quantile(1), 1e-9, "at most ten times the highest quantile")
+}
+
+func TestUnusableLevelsOfAForecastRowAreIgnored(t *testing.T) {
+	t.Parallel()
+	r := FromForecast(models.Forecast{Mean: 52, Levels: []float64{0.1, 0, 1, 0.5, 0.3, 0.9, 0.9}, Quantiles: []float64{40, 500, 1, 51, math.Inf(1), 66, 70, 99}})
+	assert.Equal(t, []float64{40, 51, 66}, []float64{r.P10(), r.P50(), r.P90()}, "the first of two equal levels counts")
+	assert.InDelta(t, 51, r.P50(), 1e-12)
+	assert.Contains(t, FromForecast(models.Forecast{Mean: 20, Levels: []float64{0.5, 0.9}, Quantiles: []float64{0, 0}, Basis: "new"}).Basis(), "new; the spread is a guess")
+	for _, mean := range []float64{0, -1, math.NaN(), math.Inf(1)} {
+		assert.Zero(t, FromForecast(models.Forecast{Mean: mean, Levels: []float64{0.1, 0.9}, Quantiles: []float64{1, 2}}).P90(), "mean %g", mean)
+		assert.Zero(t, Guess(mean).P90(), "mean %g", mean)
+	}
+}
+
+func TestTheOverrideTakesPrecedenceOverTheForecast(t *testing.T) {
+	t.Parallel()
+	f := &models.Forecast{Mean: 50, Levels: []float64{0.1, 0.9}, Quantiles: []float64{40, 60}}
+	r, ok := FromRequest(&models.Demand{Expected: 100}, f)
+	assert.True(t, ok)
+	assert.InDelta(t, 100, r.Mean(), 1e-9)
+	assert.Equal(t, "stated; the spread is the forecast's", r.Basis())
+	r, ok = FromRequest(nil, f)
+	assert.True(t, ok)
+	assert.InDelta(t, 50, r.Mean(), 1e-9)
+	_, ok = FromRequest(nil, nil)
+	assert.False(t, ok)
+	r, _ = FromRequest(&models.Demand{Expected: 100, P10: new(80.0)}, nil)
+	assert.Equal(t, "stated; the spread is a guess", r.Basis(), "half a range is not a range")
+}
+
+func TestTheUpperTailOfAnOverrideIsCapped(t *testing.T) {
+	t.Parallel()
+	r := FromWord(models.Demand{Expected: 1, P10: new(1.0), P90: new(20.0)}, nil)
+	assert.InDelta(t, 2000, r.Quantile(1), 1e-6, "a hundred times p90")
+	sum := 0.0
+	const n = 200_000
+	for i := range n {
+		sum += r.Sample((float64(i) + 0.5) / n)
+	}
+	assert.InEpsilon(t, sum/n, r.Mean(), 0.005)
+}

@@ -65,3 +65,29 @@ func TestSameWeekdayRangesCover(t *testing.T) {
 	}
 	assert.InDelta(t, 0.82, float64(covered)/float64(s.Days()), 0.04, "coverage of 10 to 90 %, both ends included")
 }
+
+func TestFewSameWeekdaysAreDrawnTowardsAGuess(t *testing.T) {
+	t.Parallel()
+	mean, levels, q, _ := SameWeekday([]float64{10, 14})
+	assert.InDelta(t, 12, mean, 1e-12)
+	guess := 12 + 0.04*12*12
+	variance := (8 + 4*guess) / (2 - 1 + 4) * (1 + 1.0/2) // two days, and a guess worth four
+	d := NegativeBinomial{Mean: 12, Size: 12 * 12 / (variance - 12)}
+	for i, l := range levels {
+		assert.Equal(t, d.Quantile(l), q[i], "level %g", l)
+	}
+	_, _, equal, _ := SameWeekday([]float64{300, 300, 300, 300, 300, 300, 300, 300})
+	assert.Greater(t, equal[6]-equal[0], 2*1.6*math.Sqrt(300.0), "at least the variance of counting")
+}
+
+func TestAnOutlierNeedsTwoOthersToCompareWith(t *testing.T) {
+	t.Parallel()
+	mean, _, _, basis := SameWeekday([]float64{10, 1000})
+	assert.InDelta(t, 505, mean, 1e-9)
+	assert.NotContains(t, basis, "beyond")
+	mean, _, _, basis = SameWeekday([]float64{10, 10, 80})
+	assert.InDelta(t, 100/3.0, mean, 1e-9, "eight times the others is not beyond")
+	assert.NotContains(t, basis, "beyond")
+	mean, _, _, _ = SameWeekday([]float64{10, 10, 81})
+	assert.InDelta(t, 100/3.0, mean, 1e-9, "capped at eight times")
+}

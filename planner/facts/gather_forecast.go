@@ -185,7 +185,6 @@ func (g *gathering) learnt(mapped map[string]bool) (map[learntRow]models.Forecas
 		return nil, nil
 	}
 	v := say.For(g.r.Site)
-	state.SpeakIn(func(c float64) string { return v.Temp(c) })
 	var names []learntRow
 	var rows []forecast.Ahead
 	var errors []float64
@@ -232,7 +231,7 @@ func (g *gathering) learnt(mapped map[string]bool) (map[learntRow]models.Forecas
 			continue
 		}
 		n := names[i]
-		out[n] = models.Forecast{Date: n.date, DayPart: n.part, Drink: n.drink, Mean: l.Mean, Levels: levels, Quantiles: l.Quantiles, Basis: l.Basis}
+		out[n] = models.Forecast{Date: n.date, DayPart: n.part, Drink: n.drink, Mean: l.Mean, Levels: levels, Quantiles: l.Quantiles, Basis: v.ForecastBasis(l.Basis)}
 	}
 	return out, nil
 }

@@ -181,3 +181,23 @@ func BenchmarkFreeze(b *testing.B) {
 		m.Freeze()
 	}
 }
+
+func TestFreezingOfALoad(t *testing.T) {
+	t.Parallel()
+	m := Mould{ThicknessMM: 30, Geometry: Cylinder, WaterC: 20, AirC: -20, HWm2K: 20, MassKg: 2}
+	f := m.Freeze()
+	assert.Equal(t, BySurface, f.Limit)
+	assert.InDelta(t, f.SurfaceMin, f.Minutes, 0)
+	assert.Zero(t, f.PowerMin, "unknown cooling power")
+	assert.InDelta(t, 2*1440/f.Minutes, f.KgPerDay, 1e-9)
+	assert.InDelta(t, 84.01+333.36, f.EnergyKJPerKg, 0.02, "IAPWS: water at 20 °C, ice at 0 °C")
+	final := -10.0
+	m.FinalC = &final
+	cold := m.Freeze()
+	assert.InDelta(t, 84.01+353.96, cold.EnergyKJPerKg, 0.02, "ice at −10 °C")
+	assert.Greater(t, cold.Minutes, f.Minutes)
+	assert.Less(t, cold.MeanIceC, -10.0, "the centre is the warmest")
+	assert.Greater(t, cold.MeanIceC, -20.0)
+	assert.Less(t, f.MeanIceC, 0.0)
+	assert.Greater(t, f.MeanIceC, cold.MeanIceC)
+}

@@ -61,3 +61,19 @@ func BenchmarkKgPerDay(b *testing.B) {
 		m.KgPerDay(35, 20)
 	}
 }
+
+func TestCurveWithOnePointPerAxis(t *testing.T) {
+	t.Parallel()
+	// Two points at one water temperature: warmer water falls by the default slope.
+	line := Maker{Curve: []Point{{20, 15, 100}, {30, 15, 80}}}
+	assert.InDelta(t, 90, line.KgPerDay(25, 15), 1e-9)
+	assert.InDelta(t, 90*(1-0.01*5), line.KgPerDay(25, 20), 1e-9)
+	assert.InDelta(t, 60, line.KgPerDay(40, 15), 1e-9)
+	assert.Zero(t, line.KgPerDay(90, 15))
+	// A point measured twice.
+	twice := Maker{Curve: []Point{{25, 15, 60}, {25, 15, 60}}}
+	assert.InDelta(t, 60, twice.KgPerDay(30, 15), 1e-9)
+	// Output that rises with temperature is not extrapolated upwards.
+	rising := Maker{Curve: []Point{{20, 15, 80}, {30, 15, 100}}}
+	assert.InDelta(t, 100, rising.KgPerDay(40, 15), 1e-9)
+}

@@ -25,8 +25,8 @@ var labelSheets = map[string]Label{
 	"letter-3x10": {Width: 66.7, Height: 25.4, Columns: 3, Rows: 10, Page: Letter, Left: 4.75, Top: 12.7},
 }
 
-// LabelForms describes the formats that LabelNamed accepts, for error messages.
-const LabelForms = "a4-3x8, a4-2x7, letter-3x10, or the width and height of a single label in mm such as 62x29"
+// LabelFormats describes the formats that LabelNamed accepts, for error messages.
+const LabelFormats = "a4-3x8, a4-2x7, letter-3x10, or the width and height of a single label in mm such as 62x29"
 
 // LabelNamed returns a label format: a sheet by its name, or a single label by width and height in mm, such as "62x29", from
 // 40 × 20 to 210 × 297. ok is false for any other name.

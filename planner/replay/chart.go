@@ -10,9 +10,8 @@ import (
 	"strings"
 	"time"
 
-	"golang.org/x/text/currency"
-
 	"hotday/models"
+	"hotday/planner/say"
 )
 
 // Layout in SVG units.
@@ -46,6 +45,7 @@ func WriteSVG(w io.Writer, r *Result) error {
 }
 
 type chart struct {
+	say.Voice
 	r        *Result
 	b        strings.Builder
 	sums     [methods][]float64 // cumulative cost above foresight by method and day, in major currency units
@@ -54,15 +54,12 @@ type chart struct {
 }
 
 func newChart(r *Result) *chart {
-	c := &chart{r: r}
-	digits := 2
-	if u, err := currency.ParseISO(r.Currency); err == nil {
-		digits, _ = currency.Standard.Rounding(u)
-	}
+	c := &chart{r: r, Voice: say.For(r.Site)}
+	unit := math.Pow10(say.MoneyDecimals(r.Site.Currency))
 	for _, m := range r.Methods {
 		sum := 0.0
 		for i := range r.Days {
-			sum += (r.Days[i].Figures[m].Cost() - r.Days[i].Figures[Foresight].Cost()) / math.Pow10(digits)
+			sum += (r.Days[i].Figures[m].Cost() - r.Days[i].Figures[Foresight].Cost()) / unit
 			c.sums[m] = append(c.sums[m], sum)
 			c.lo, c.hi = min(c.lo, sum), max(c.hi, sum)
 		}
@@ -108,13 +105,13 @@ func (c *chart) frame() {
 	r := c.r
 	c.put(`<svg xmlns="http://www.w3.org/2000/svg" viewBox="0 0 %g %g" role="img" aria-labelledby="t d">`+"\n", chartW, chartH)
 	c.put("<title id=\"t\">")
-	_ = xml.EscapeText(&c.b, fmt.Appendf(nil, "%s, %s to %s: cost above perfect foresight", r.Site, r.From, r.To))
+	_ = xml.EscapeText(&c.b, []byte(c.ofSite("replay.chart.title")))
 	c.put("</title>\n<desc id=\"d\">")
 	_ = xml.EscapeText(&c.b, []byte(c.description()))
 	c.put("</desc>\n<style>%s</style>\n", chartStyle)
 	c.put(`<rect width="%g" height="%g" style="fill:var(--paper)"/>`+"\n", chartW, chartH)
-	c.text(plotL, 34, "head", "start", "What each way of preparing cost above perfect foresight, "+r.Currency)
-	c.text(plotL, 58, "soft", "start", fmt.Sprintf("%s, %s to %s, summed up day by day", r.Site, r.From, r.To))
+	c.text(plotL, 34, "head", "start", c.Say("replay.chart.head", "currency", r.Site.Currency))
+	c.text(plotL, 58, "soft", "start", c.ofSite("replay.chart.sub"))
 	for m := c.lo; m <= c.hi+c.tickStep/2; m += c.tickStep {
 		if math.Abs(m) > c.tickStep/2 {
 			c.put(`<path class="hair" d="M%.1f %.1fH%.1f"/>`+"\n", plotL, c.y(m), plotR)
@@ -128,7 +125,7 @@ func (c *chart) frame() {
 			c.put(`<path class="month" d="M%.1f %.1fV%.1f"/>`+"\n", c.x(float64(i)), heatT, plotB)
 		}
 		if first || i == 0 && daysLeft(d) > 7 {
-			c.text(c.x(float64(i))+4, plotB+24, "soft", "start", d.At(720, time.UTC).Month().String())
+			c.text(c.x(float64(i))+4, plotB+24, "soft", "start", monthOf(c.Voice, d))
 		}
 	}
 }
@@ -142,14 +139,21 @@ func daysLeft(d models.Date) int {
 // description is the text alternative of the chart.
 func (c *chart) description() string {
 	if len(c.r.Days) == 0 {
-		return "No day was relived."
+		return c.Say("replay.chart.no_day")
 	}
 	last := len(c.r.Days) - 1
-	text := fmt.Sprintf("By %s the plan has cost %.0f %s more than perfect foresight, the par sheet %.0f more.", c.r.To, c.sums[Plan][last], c.r.Currency, c.sums[Par][last])
+	_, to := c.r.dates(c.Voice)
+	description := c.Say("replay.chart.description", "to", to, "currency", c.r.Site.Currency, "plan", say.Number(c.sums[Plan][last], 0), "par", say.Number(c.sums[Par][last], 0))
 	if len(c.sums[Replanned]) > 0 {
-		text += fmt.Sprintf(" Replanned through the day the plan has cost %.0f more.", c.sums[Replanned][last])
+		description += " " + c.Say("replay.chart.replanned", "currency", c.r.Site.Currency, "cost", say.Number(c.sums[Replanned][last], 0))
 	}
-	return text
+	return description
+}
+
+// ofSite is a text with the site and the dates of the result.
+func (c *chart) ofSite(key string) string {
+	from, to := c.r.dates(c.Voice)
+	return c.Say(key, "site", c.r.Site.Name, "from", from, "to", to)
 }
 
 // heat draws the maximum temperature of each day.
@@ -178,8 +182,8 @@ func (c *chart) heat() {
 		}
 	}
 	c.put("\"/>\n")
-	c.text(c.x(float64(at)+.5), heatT-6, "soft", "middle", fmt.Sprintf("%.0f °C", hi))
-	c.text(plotR+14, heatB-20, "soft", "start", "warmest of the day")
+	c.text(c.x(float64(at)+.5), heatT-6, "soft", "middle", c.WholeTemp(hi))
+	c.text(plotR+14, heatB-20, "soft", "start", c.Say("replay.chart.warmest"))
 }
 
 func (c *chart) lines() {
@@ -197,17 +201,17 @@ func (c *chart) lines() {
 		y           float64
 		name, value string
 	}
-	labels := []label{{c.y(0), "perfect foresight", ""}}
+	labels := []label{{c.y(0), c.Say("replay.method.foresight"), ""}}
 	for _, l := range []struct {
-		m           Method
-		class, name string
-	}{{Par, "par", "par sheet, dashed"}, {Replanned, "replanned", "replanned, dotted"}, {Plan, "plan", "the plan, solid"}} {
+		m     Method
+		class string
+	}{{Par, "par"}, {Replanned, "replanned"}, {Plan, "plan"}} {
 		if len(c.sums[l.m]) == 0 {
 			continue
 		}
 		c.put(`<path class="%s" d="%s"/>`+"\n", l.class, c.path(l.m))
 		sum := c.sums[l.m][n-1]
-		labels = append(labels, label{c.y(sum), l.name, strings.Replace(fmt.Sprintf("+%.0f %s", sum, c.r.Currency), "+-", "−", 1)})
+		labels = append(labels, label{c.y(sum), c.Say("replay.line." + l.class), strings.Replace(fmt.Sprintf("+%.0f %s", sum, c.r.Site.Currency), "+-", "−", 1)})
 	}
 	slices.SortStableFunc(labels, func(a, b label) int { return cmp.Compare(a.y, b.y) })
 	// Labels are at least a line apart.

@@ -11,6 +11,7 @@ import (
 	"strings"
 
 	"hotday/models"
+	"hotday/planner/say"
 )
 
 // Columns of a demand file, and those that are required.
@@ -178,7 +179,7 @@ func (t *demandTable) season(name string) Season {
 	n := t.first.DaysUntil(t.last) + 1
 	from := min(int(math.Ceil(trainingShare*float64(n))), n-1)
 	shop := t.shop(from)
-	s := Season{Setup: shop.setup, From: t.first.AddDays(from), Title: fmt.Sprintf("%s: the demand and the weather are the file's; the shop is invented for it, %s.", name, shop.description)}
+	s := Season{Setup: shop.setup, From: t.first.AddDays(from), Title: say.Plain().Say("replay.csv.title", "file", name, "shop", shop.description)}
 	for i := range n {
 		s.Days = append(s.Days, t.day(t.first.AddDays(i), shop))
 	}

@@ -8,7 +8,8 @@ import (
 	"math"
 	"slices"
 	"strings"
-	"time"
+
+	"hotday/planner/say"
 )
 
 // RowRange is the plan's forecast of a row on the evening before, in servings, with the demand that came.
@@ -35,7 +36,8 @@ const (
 // WriteRangesSVG draws, for each drink and day part and each day, the 10–90 % range and median forecast on the evening before and
 // the demand that came: a dot inside the range, a ring outside. Of many rows it draws the twelve with the most servings.
 func WriteRangesSVG(w io.Writer, r *Result) error {
-	c := &rangesChart{chart: chart{r: r}, panels: panelsOf(r)}
+	c := &rangesChart{chart: chart{r: r, Voice: say.For(r.Site)}}
+	c.panels = panelsOf(c.Voice, r)
 	c.columns = 1
 	if len(r.Days) <= twoColumns {
 		c.columns = 2
@@ -55,7 +57,7 @@ type panel struct {
 	ranges  int
 }
 
-func panelsOf(r *Result) []panel {
+func panelsOf(v say.Voice, r *Result) []panel {
 	parts := map[string]bool{}
 	for i := range r.Days {
 		for _, x := range r.Days[i].Ranges {
@@ -74,7 +76,7 @@ func panelsOf(r *Result) []panel {
 				index[key] = n
 				name := x.Drink
 				if len(parts) > 1 {
-					name += ", " + x.DayPart
+					name = v.Say("replay.ranges.panel", "drink", x.Drink, "part", x.DayPart)
 				}
 				out = append(out, panel{name: name, days: make([]*RowRange, len(r.Days))})
 			}
@@ -103,17 +105,16 @@ type rangesChart struct {
 }
 
 func (c *rangesChart) draw() {
-	r := c.r
 	rows := (len(c.panels) + c.columns - 1) / c.columns
 	height := panelT + float64(rows)*panelH + 16
 	c.put(`<svg xmlns="http://www.w3.org/2000/svg" viewBox="0 0 %g %g" role="img" aria-labelledby="t d">`+"\n<title id=\"t\">", rangesW, height)
-	_ = xml.EscapeText(&c.b, fmt.Appendf(nil, "%s, %s to %s: forecast ranges and what was asked for", r.Site, r.From, r.To))
+	_ = xml.EscapeText(&c.b, []byte(c.ofSite("replay.ranges.title")))
 	c.put("</title>\n<desc id=\"d\">")
 	_ = xml.EscapeText(&c.b, []byte(c.description()))
 	c.put("</desc>\n<style>%s%s</style>\n", chartStyle, rangesStyle)
 	c.put(`<rect width="%g" height="%g" style="fill:var(--paper)"/>`+"\n", rangesW, height)
-	c.text(panelLeft, 32, "head", "start", "What was forecast on the evening before, and what was asked for")
-	c.text(panelLeft, 54, "soft", "start", fmt.Sprintf("%s, %s to %s. Bar: 10–90 %% and the median. Asked for: dot inside, ring outside, cross without a range.", r.Site, r.From, r.To))
+	c.text(panelLeft, 32, "head", "start", c.Say("replay.ranges.head"))
+	c.text(panelLeft, 54, "soft", "start", c.ofSite("replay.ranges.sub"))
 	c.text(panelLeft, 72, "soft", "start", c.description())
 	width := (rangesW - panelLeft - 20 - float64(c.columns-1)*(panelLeft+panelGap)) / float64(c.columns)
 	for i := range c.panels {
@@ -125,18 +126,18 @@ func (c *rangesChart) draw() {
 
 // description is the text alternative of the chart.
 func (c *rangesChart) description() string {
-	held, ranges := 0.0, 0
+	covered, ranges := 0.0, 0
 	for _, p := range c.panels {
-		held, ranges = held+p.covered, ranges+p.ranges
+		covered, ranges = covered+p.covered, ranges+p.ranges
 	}
 	if ranges == 0 {
-		return "There was no range and nothing asked for to compare."
+		return c.Say("replay.ranges.none")
 	}
-	text := fmt.Sprintf("%.0f %% of %d ranges held, values on an edge counted half; 80 %% should.", 100*held/float64(ranges), ranges)
+	description := c.Say("replay.ranges.covered", "n", ranges, "pct", say.Number(100*covered/float64(ranges), 0))
 	if ranges < 200 {
-		text += " So few say little: rows of one day often err together."
+		description += " " + c.Say("replay.ranges.few")
 	}
-	return text
+	return description
 }
 
 func (c *rangesChart) panel(p *panel, left, top, width float64) {
@@ -146,7 +147,7 @@ func (c *rangesChart) panel(p *panel, left, top, width float64) {
 	step := width / float64(max(1, len(p.days)))
 	x := func(i int) float64 { return left + (float64(i)+.5)*step }
 	c.text(left, top+14, "", "start", p.name)
-	c.text(left+width, top+14, "small", "end", fmt.Sprintf("%s of %d inside", strings.TrimSuffix(fmt.Sprintf("%.1f", p.covered), ".0"), p.ranges))
+	c.text(left+width, top+14, "small", "end", c.Say("replay.ranges.inside", "covered", strings.TrimSuffix(say.Number(p.covered, 1), ".0"), "n", p.ranges))
 	for n := 0.0; n <= high; n += niceStep(high / 3) {
 		c.put(`<path class="hair" d="M%.1f %.1fH%.1f"/>`+"\n", left, y(n), left+width)
 		c.text(left-6, y(n)+4, "small", "end", fmt.Sprintf("%.6g", n))
@@ -178,10 +179,10 @@ func (c *rangesChart) panel(p *panel, left, top, width float64) {
 		if len(p.days) > twoColumns && i%7 != 0 {
 			continue
 		}
-		words := d.Date.At(720, time.UTC).Format("Mon 2 Jan")
+		beside := c.ShortDate(d.Date.At(720, c.Location()))
 		if !math.IsNaN(d.TempC) && len(p.days) <= twoColumns {
-			words = d.Date.At(720, time.UTC).Format("Mon") + fmt.Sprintf(" %.0f°", d.TempC)
+			beside = c.WholeTemp(d.TempC)
 		}
-		c.text(x(i), floor+16, "small", "middle", words)
+		c.text(x(i), floor+16, "small", "middle", c.Say("replay.ranges.day", "weekday", c.ShortDay(d.Date), "beside", beside))
 	}
 }

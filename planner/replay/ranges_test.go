@@ -45,7 +45,7 @@ func TestRangesChart(t *testing.T) {
 	iced := func(part string, p10, p50, p90, asked float64) RowRange {
 		return RowRange{DayPart: part, Drink: "Iced & long", P10: p10, P50: p50, P90: p90, Asked: asked}
 	}
-	r := &Result{Site: "Kiosk <1>", From: "2026-07-06", To: "2026-07-09", Days: []DayResult{
+	r := &Result{Site: models.Site{Name: "Kiosk <1>"}, From: "2026-07-06", To: "2026-07-09", Days: []DayResult{
 		day("06", 24, iced("noon", 0, 0, 0, 12), iced("late", 0, 0, 0, 3)), // no history yet
 		day("07", math.NaN(), iced("noon", 10, 20, 40, 40), iced("late", 1, 3, 8, 9)),
 		day("08", 31), // closed
@@ -60,12 +60,12 @@ func TestRangesChart(t *testing.T) {
 	require.Equal(t, 1, got["out"], "9, above 8")
 	require.Equal(t, 2, got["in"], "an edge counts as inside, unknown demand is not drawn")
 	require.Contains(t, b.String(), "Iced &amp; long, noon")
-	require.Contains(t, b.String(), "33 % of 3 ranges held", "half, none and half")
+	require.Contains(t, b.String(), "33% of 3 ranges covered the demand", "half, none and half")
 
 	b.Reset()
 	require.NoError(t, WriteRangesSVG(&b, &Result{From: "2026-07-06", To: "2026-07-06"}))
 	classCounts(t, b.String())
-	require.Contains(t, b.String(), "nothing asked for")
+	require.Contains(t, b.String(), "No ranges and no demand to compare.")
 }
 
 // A new shop's first eight weeks: no range on the first day, wide ones at first, narrower ones at the end, with their nominal

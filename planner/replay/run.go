@@ -23,9 +23,10 @@ const (
 	methods
 )
 
-var methodNames = [methods]string{"plan", "plan, replanned", "par sheet", "perfect foresight"}
+// methodCodes name the methods in CSV files and in the API.
+var methodCodes = [methods]string{"plan", "plan, replanned", "par sheet", "perfect foresight"}
 
-func (m Method) String() string { return methodNames[m] }
+func (m Method) String() string { return methodCodes[m] }
 
 // Options configure a replay. The zero value replays the whole season after its first five weeks.
 type Options struct {
@@ -77,8 +78,7 @@ type DayResult struct {
 // Result is a replayed season.
 type Result struct {
 	Title    string
-	Site     string
-	Currency string
+	Site     models.Site // the tables and charts are in its language and units
 	From, To models.Date
 	Methods  []Method // that were replayed
 	Days     []DayResult
@@ -105,7 +105,7 @@ func Run(ctx context.Context, s *Season, o Options) (Result, error) {
 	for m := range r.kitchens {
 		r.kitchens[m].ice = min(s.Ice.OpeningG, s.Ice.BinG)
 	}
-	out := Result{Title: s.Title, Site: s.Site.Name, Currency: s.Site.Currency, From: s.Days[first].Date, To: s.Days[first].Date, Methods: o.methods()}
+	out := Result{Title: s.Title, Site: s.Site, From: s.Days[first].Date, To: s.Days[first].Date, Methods: o.methods()}
 	for i := first; i <= last; i++ {
 		day, err := r.day(ctx, i)
 		if err != nil {

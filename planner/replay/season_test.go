@@ -80,7 +80,7 @@ func TestReplanningHelpsWhenTheForecastIsWrong(t *testing.T) {
 	require.InDelta(t, plan.Asked, replanned.Asked, 1e-9)
 	var b bytes.Buffer
 	require.NoError(t, WriteText(&b, &r))
-	require.Contains(t, b.String(), "Replanned through the day it is")
+	require.Contains(t, b.String(), "Replanned through the day, it cost")
 	b.Reset()
 	require.NoError(t, WriteSVG(&b, &r))
 	require.Contains(t, b.String(), "replanned, dotted")
@@ -138,7 +138,7 @@ func leftOf(t *testing.T, s Season) float64 {
 
 // exampleResult is an invented week across two months, closed on Saturday.
 func exampleResult() Result {
-	r := Result{Title: "Made up to look at the table.", Site: "Toy", Currency: "EUR", From: "2026-06-28", To: "2026-07-04", Methods: []Method{Plan, Par, Foresight}}
+	r := Result{Title: "Made up to look at the table.", Site: models.Site{Name: "Toy", Currency: "EUR"}, From: "2026-06-28", To: "2026-07-04", Methods: []Method{Plan, Par, Foresight}}
 	for i := range 7 {
 		d := DayResult{Date: r.From.AddDays(i), Open: i != 6, TempC: 24 + float64(i)}
 		for m := range methods {
@@ -188,10 +188,31 @@ func TestTableCSVAndChart(t *testing.T) {
 			require.NoError(t, err)
 		}
 	}
-	for _, want := range []string{"par sheet, dashed", "the plan, solid", "perfect foresight", "stroke-dasharray", "By 2026-07-04 the plan has cost 6 EUR more than perfect foresight, the par sheet 104 more"} {
+	for _, want := range []string{"par sheet, dashed", "the plan, solid", "perfect foresight", "stroke-dasharray", "By Saturday 4 July 2026 the plan cost 6 EUR more than perfect foresight, the par sheet 104 EUR more"} {
 		require.Contains(t, pic.String(), want)
 	}
 	require.NotContains(t, pic.String(), "NaN")
+}
+
+func TestAResultIsInTheUnitsOfItsSite(t *testing.T) {
+	t.Parallel()
+	r := exampleResult()
+	r.Site.Units = &models.Units{Temperature: models.Fahrenheit, Mass: models.OuncesPounds, Volume: models.FluidOuncesGallons, Clock: models.Clock12, Dates: "month_day"}
+	for i := range r.Days {
+		r.Days[i].Ranges = []RowRange{{DayPart: "noon", Drink: "iced", P10: 10, P50: 20, P90: 30, Asked: 25}}
+	}
+	for _, write := range []func(io.Writer, *Result) error{WriteText, WriteSVG, WriteRangesSVG} {
+		var b bytes.Buffer
+		require.NoError(t, write(&b, &r))
+		require.NotRegexp(t, `\bkg\b|°C`, b.String())
+		require.Regexp(t, `\d[\s\x{202f}]°F`, b.String())
+	}
+	var b bytes.Buffer
+	require.NoError(t, WriteText(&b, &r))
+	require.Contains(t, b.String(), "Days above 82\u202f°F")
+	require.Contains(t, b.String(), "Sunday, June 28, 2026")
+	require.Contains(t, b.String(), "away lb")
+	require.Regexp(t, `par sheet +147\.69 +104\.49 +321\.69 +6\.6 `, b.String(), "3 kg are 6.6 lb")
 }
 
 func TestEmptyResult(t *testing.T) {

@@ -8,6 +8,7 @@ import (
 
 	"hotday/models"
 	"hotday/planner/ice"
+	"hotday/planner/say"
 )
 
 // shop is the invented shop of a demand file, sized by the days before the replay only.
@@ -74,12 +75,12 @@ func (t *demandTable) shop(before int) *shop {
 		}
 	}
 	sh.size(kinds, daily, servings)
-	sh.description = fmt.Sprintf("each series a drink of 200 g over 140 g of ice at 4.50, brewers, ice maker and stores sized for its mean day of %.0f servings before %s",
-		servings, t.first.AddDays(before))
+	v, key := say.Plain(), "replay.csv.drinks"
 	if sh.byPart {
-		sh.description = fmt.Sprintf("one drink of 200 g over 140 g of ice at 4.50 with the series as day parts, brewers, ice maker and stores sized for its mean day of %.0f servings before %s",
-			servings, t.first.AddDays(before))
+		key = "replay.csv.parts"
 	}
+	sh.description = v.Say(key, "drink", v.ExactMass(glassG), "ice", v.ExactMass(glassIceG), "price", say.Money(glassPrice, s.Site.Currency),
+		"servings", say.Number(servings, 0), "date", v.DayYear(t.first.AddDays(before).At(720, v.Location())))
 	return sh
 }
 

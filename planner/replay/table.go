@@ -5,12 +5,12 @@ import (
 	"io"
 	"math"
 	"slices"
+	"strconv"
 	"strings"
 	"time"
 
-	"golang.org/x/text/currency"
-
 	"hotday/models"
+	"hotday/planner/say"
 )
 
 // Sums are the totals of a span of days under every method.
@@ -22,13 +22,15 @@ type Sums struct {
 
 // Spans are the totals by month, of Saturdays and Sundays, of days above 28 °C, and last of the whole season.
 func (r *Result) Spans() []Sums {
+	v := say.For(r.Site)
 	var months []Sums
-	weekend, hot, all := Sums{Name: "Saturdays and Sundays"}, Sums{Name: fmt.Sprintf("days above %.0f °C", parHotC)}, Sums{Name: "whole season"}
+	weekend, hot, all := Sums{Name: v.Say("replay.weekends")}, Sums{Name: v.Say("replay.hot_days", "temp", v.WholeTemp(parHotC))}, Sums{Name: v.Say("replay.whole_season")}
+	month := ""
 	for i := range r.Days {
 		d := &r.Days[i]
-		name := monthOf(d.Date)
-		if len(months) == 0 || months[len(months)-1].Name != name {
-			months = append(months, Sums{Name: name})
+		if m := string(d.Date[:7]); m != month {
+			month = m
+			months = append(months, Sums{Name: v.Say("replay.month", "month", monthOf(v, d.Date), "year", m[:4])})
 		}
 		months[len(months)-1].add(d)
 		all.add(d)
@@ -55,18 +57,25 @@ func (s *Sums) add(d *DayResult) {
 	s.Inside += d.Inside
 }
 
-func monthOf(d models.Date) string {
-	t := d.At(12*60, time.UTC)
-	return t.Month().String() + t.Format(" 2006")
+// monthOf is the name of a date's month.
+func monthOf(v say.Voice, d models.Date) string {
+	return v.Say("date.month." + strconv.Itoa(int(d.At(12*60, time.UTC).Month())))
 }
+
+// dates are the first and last day of the result, in words.
+func (r *Result) dates(v say.Voice) (from, to string) {
+	if len(r.Days) == 0 {
+		return string(r.From), string(r.To)
+	}
+	return v.DayYear(r.From.At(12*60, v.Location())), v.DayYear(r.To.At(12*60, v.Location()))
+}
+
+var methodKeys = [methods]string{"replay.method.plan", "replay.method.replanned", "replay.method.par", "replay.method.foresight"}
 
 // WriteText writes a table to read.
 func WriteText(w io.Writer, r *Result) error {
 	var b strings.Builder
-	t := textWriter{r: r, digits: 2}
-	if u, err := currency.ParseISO(r.Currency); err == nil {
-		t.digits, _ = currency.Standard.Rounding(u)
-	}
+	t := textWriter{r: r, Voice: say.For(r.Site), decimals: say.MoneyDecimals(r.Site.Currency)}
 	t.head(&b)
 	spans := r.Spans()
 	for _, s := range spans {
@@ -78,78 +87,85 @@ func WriteText(w io.Writer, r *Result) error {
 }
 
 type textWriter struct {
-	r      *Result
-	digits int
+	say.Voice
+	r        *Result
+	decimals int // of the currency
 }
 
+// columns are the cells of the table's rows after the name.
+const columns = " %12s %12s %12s %10s %10s %9s %9s"
+
 func (t *textWriter) head(b *strings.Builder) {
-	r := t.r
-	fmt.Fprintf(b, "%s, %s to %s\n", r.Site, r.From, r.To)
-	if r.Title != "" {
-		b.WriteString(wrap(r.Title, 100))
-	}
-	row := func(name string, cells ...any) {
-		fmt.Fprintf(b, "%s\n", strings.TrimRight(fmt.Sprintf("%-18s %12s %12s %12s %10s %10s %9s %9s", append([]any{name}, cells...)...), " "))
+	from, to := t.r.dates(t.Voice)
+	b.WriteString(t.Say("replay.title", "site", t.r.Site.Name, "from", from, "to", to) + "\n")
+	if t.r.Title != "" {
+		b.WriteString(wrap(t.r.Title, 100))
 	}
 	b.WriteString("\n")
-	row("", "cost", "above", "with all", "poured", "drinks", "ice", "inside")
-	row("", r.Currency, "foresight", "coffee", "away kg", "missed", "short h", "10–90 %")
+	var rows [2][]any // each heading has two lines
+	for _, key := range []string{"cost", "above", "total", "poured", "missed", "ice_short", "inside"} {
+		first, second, _ := strings.Cut(t.Say("replay.column."+key, "currency", t.r.Site.Currency, "mass", t.MassUnit()), "\n")
+		rows[0], rows[1] = append(rows[0], first), append(rows[1], second)
+	}
+	for _, row := range rows {
+		b.WriteString(strings.TrimRight(fmt.Sprintf("%-19s"+columns, append([]any{""}, row...)...), " ") + "\n")
+	}
 }
 
 func (t *textWriter) span(b *strings.Builder, s *Sums) {
-	days := "days"
-	if s.Figures[Plan].OpenDays == 1 {
-		days = "day"
-	}
-	fmt.Fprintf(b, "\n%s, %d open %s, %.0f drinks asked for\n", s.Name, s.Figures[Plan].OpenDays, days, s.Figures[Plan].Asked)
+	b.WriteString("\n" + t.Say("replay.span", "span", s.Name, "n", s.Figures[Plan].OpenDays, "drinks", say.Number(s.Figures[Plan].Asked, 0)) + "\n")
 	least := s.Figures[Foresight].Cost()
 	for _, m := range t.r.Methods {
 		f := &s.Figures[m]
 		share := "–"
 		if m == Plan && s.Rows > 0 {
-			share = fmt.Sprintf("%.0f %%", 100*s.Inside/s.Rows)
+			share = t.Say("replay.pct", "pct", say.Number(100*s.Inside/s.Rows, 0))
 		}
-		fmt.Fprintf(b, "  %-16s %12s %12s %12s %10.1f %10.1f %9.2f %9s\n", m, t.money(f.Cost()), t.money(f.Cost()-least), t.money(f.Total()), f.PouredG/1000, f.Missed, f.IceShortH, share)
+		fmt.Fprintf(b, "  %-17s"+columns+"\n", t.Say(methodKeys[m]), t.money(f.Cost()), t.money(f.Cost()-least), t.money(f.Total()),
+			say.Number(f.PouredG/say.Per(t.MassUnit()), 1), say.Number(f.Missed, 1), say.Number(f.IceShortH, 2), share)
 	}
 	if par := &s.Figures[Par]; par.Cost() > 0 {
-		fmt.Fprintf(b, "  The plan's cost is %s the par sheet's; with all coffee %s.\n", relativeTo(s.Figures[Plan].Cost(), par.Cost()), relativeTo(s.Figures[Plan].Total(), par.Total()))
-		if f := &s.Figures[Replanned]; slices.Contains(t.r.Methods, Replanned) {
-			fmt.Fprintf(b, "  Replanned through the day it is %s; with all coffee %s.\n", relativeTo(f.Cost(), par.Cost()), relativeTo(f.Total(), par.Total()))
+		compare := func(key string, f *Figures) {
+			b.WriteString("  " + t.Say(key, "cost", t.relativeTo(f.Cost(), par.Cost()), "total", t.relativeTo(f.Total(), par.Total())) + "\n")
+		}
+		compare("replay.plan_cost", &s.Figures[Plan])
+		if slices.Contains(t.r.Methods, Replanned) {
+			compare("replay.replanned_cost", &s.Figures[Replanned])
 		}
 	}
 }
 
 // relativeTo is the difference of x from by in words.
-func relativeTo(x, by float64) string {
-	word, pct := "below", 100*(1-x/by)
-	if pct < 0 {
-		word, pct = "above", -pct
+func (t *textWriter) relativeTo(x, by float64) string {
+	if pct := 100 * (x/by - 1); pct > 0 {
+		return t.Say("replay.more", "pct", say.Number(pct, 1))
 	}
-	return fmt.Sprintf("%.1f %% %s", pct, word)
+	return t.Say("replay.less", "pct", say.Number(100*(1-x/by), 1))
 }
 
 // money formats minor units in the site's currency.
 func (t *textWriter) money(minor float64) string {
-	x := minor / math.Pow10(t.digits)
-	if x == 0 || math.Abs(x) < 0.5*math.Pow10(-t.digits) {
+	x := minor / math.Pow10(t.decimals)
+	if x == 0 || math.Abs(x) < 0.5*math.Pow10(-t.decimals) {
 		x = 0
 	}
-	return fmt.Sprintf("%.*f", t.digits, x)
+	return fmt.Sprintf("%.*f", t.decimals, x)
 }
 
-// foot explains the parts of the total cost and the terms.
+// foot breaks down the total cost and explains the terms.
 func (t *textWriter) foot(b *strings.Builder, all *Sums) {
-	f := &all.Figures
-	b.WriteString("\nWhat the cost of the season is made of\n")
-	fmt.Fprintf(b, "  %-16s %10s %12s %12s %12s %12s %12s\n", "", "batches", "batch cost", "coffee gone", "disposal", "ageing", "drinks lost")
-	for _, m := range t.r.Methods {
-		x := &f[m]
-		fmt.Fprintf(b, "  %-16s %10d %12s %12s %12s %12s %12s\n", m, x.Batches, t.money(x.BatchCost), t.money(x.PouredCoffee), t.money(x.Disposal), t.money(x.Aging), t.money(x.Lost))
+	const row = "  %-17s %10s %12s %12s %12s %12s %12s\n"
+	head := []any{""}
+	for _, key := range []string{"batches", "batch_cost", "poured_cost", "disposal", "ageing", "missed_cost"} {
+		head = append(head, t.Say("replay.part."+key))
 	}
-	b.WriteString("\n")
-	b.WriteString(wrap("Cost is batches, coffee poured away, disposal, ageing and the contribution of drinks missed, in the set-up's own prices: the schedule's "+
-		"objective on the demand that came, less the coffee of the drinks asked for, which is the same for all; \"with all coffee\" has it in. "+
-		"The par sheet is the average of the last four same weekdays, and 20 % more on a day above 28 °C, its batches laid out by the same solver.", 100))
+	b.WriteString("\n" + t.Say("replay.parts") + "\n")
+	fmt.Fprintf(b, row, head...)
+	for _, m := range t.r.Methods {
+		x := &all.Figures[m]
+		fmt.Fprintf(b, row, t.Say(methodKeys[m]), strconv.Itoa(x.Batches), t.money(x.BatchCost), t.money(x.PouredCoffee), t.money(x.Disposal), t.money(x.Aging), t.money(x.Lost))
+	}
+	b.WriteString("\n" + wrap(t.Say("replay.terms", "temp", t.WholeTemp(parHotC)), 100))
 }
 
 // wrap breaks text into lines of at most width characters.

@@ -41,10 +41,10 @@ func (l shopDay) shortages() (stock, ice bool) {
 	lognormal := func(sd float64) float64 { return logNormal(sd, l.rng.NormFloat64()) }
 	f := in.Flows[0]
 	bin := math.Min(f.Capacity, f.Opening*lognormal(a.CountSDAt(f.CountAgeH)))
-	output := lognormal(a.OutputSD) * math.Max(0, 1+f.Makes[0].PerC*a.TempSDAt(in.Days[0].AheadDays)*warm)
+	output := lognormal(a.OutputSD) * math.Max(0, 1+f.Makers[0].PerC*a.TempSDAt(in.Days[0].AheadDays)*warm)
 	g := in.Stocks[0].Lots[0].G
 	for s, queue := range customers {
-		bin = math.Min(f.Capacity, bin*(1-f.LossPerSlot)+f.Makes[0].G[s]*output)
+		bin = math.Min(f.Capacity, bin*(1-f.LossPerSlot)+f.Makers[0].G[s]*output)
 		l.rng.Shuffle(len(queue), func(i, j int) { queue[i], queue[j] = queue[j], queue[i] })
 		for _, j := range queue {
 			d := in.Drinks[j]
@@ -61,7 +61,7 @@ func (l shopDay) shortages() (stock, ice bool) {
 
 // drawShop draws a day at a shop with stock and ice close to its demand.
 func drawShop(rng *rand.Rand) Input {
-	in := Input{Slots: 16, SlotH: 0.75, Assume: Assumed(), Days: []Day{{Until: 16, AheadDays: float64(rng.IntN(4))}}}
+	in := Input{Slots: 16, Assume: Assumed(), Days: []Day{{Until: 16, AheadDays: float64(rng.IntN(4))}}}
 	stock, ice := 0.0, 0.0
 	for k := range 2 + rng.IntN(3) {
 		d := Drink{Stocks: []Take{{0, 100 + 150*rng.Float64()}}, Flows: []Take{{0, 80 + 120*rng.Float64()}}}
@@ -81,7 +81,7 @@ func drawShop(rng *rand.Rand) Input {
 		mk[s] = ice * (1 - opening) / 16
 	}
 	in.Flows = []Flow{{Key: "ice", Opening: ice * opening, CountAgeH: 6 * rng.Float64(), Capacity: 2 * ice, LossPerSlot: 0.001,
-		Makes: []Make{{Key: "a", G: mk, PerC: -0.015, SD: -1}}}}
+		Makers: []Maker{{Key: "a", G: mk, PerC: -0.015, SD: -1}}}}
 	return in
 }
 

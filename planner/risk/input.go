@@ -6,7 +6,6 @@ import "hotday/planner/demand"
 // Slots and service days count from 0.
 type Input struct {
 	Slots  int
-	SlotH  float64 // length of a slot, h
 	Drinks []Drink
 	Rows   []Row
 	Stocks []Stock // held in lots: beverages and coffees
@@ -73,12 +72,12 @@ type Flow struct {
 	Exact       bool    // no count error
 	Capacity    float64
 	LossPerSlot float64 // share
-	Makes       []Make
+	Makers      []Maker
 	Taken       []float64 // planned withdrawals, by slot; missing slots are 0
 }
 
-// Make is the production of one ice machine, mould set or water treatment into a flow.
-type Make struct {
+// Maker is an ice machine, mould set or water treatment that supplies a flow.
+type Maker struct {
 	Key   string    // of its random numbers, unique: its code
 	G     []float64 // by slot, at the forecast temperature; missing slots are 0
 	PerC  float64   // relative change of output per °C above the forecast temperature; below 0 for a machine

@@ -199,7 +199,7 @@ func (s *simulation) openFlows() {
 			}
 			s.flow[f][r] = math.Max(0, math.Min(fl.Capacity, g))
 		}
-		s.output[f] = make([][]float64, len(fl.Makes))
+		s.output[f] = make([][]float64, len(fl.Makers))
 	}
 }
 
@@ -249,7 +249,7 @@ func (s *simulation) beginRows(t int) {
 
 func (s *simulation) drawOutput() {
 	for f, fl := range s.in.Flows {
-		for m, mk := range fl.Makes {
+		for m, mk := range fl.Makers {
 			if mk.Exact {
 				continue
 			}
@@ -301,7 +301,7 @@ func (s *simulation) replenish(t int) {
 		for r := range level {
 			level[r] *= keep
 		}
-		for m, mk := range fl.Makes {
+		for m, mk := range fl.Makers {
 			if t >= len(mk.G) || !(mk.G[t] > 0) {
 				continue
 			}

@@ -34,7 +34,7 @@ func simulate(t interface {
 // oneDrink is one drink, 100 g of one beverage, with one day part of four slots.
 func oneDrink(mean, lotG float64) Input {
 	return Input{
-		Slots: 8, SlotH: 0.25,
+		Slots:  8,
 		Drinks: []Drink{{Stocks: []Take{{0, 100}}, ShortCost: 300}},
 		Rows:   []Row{{Key: "a", Range: demand.Guess(mean), Slot: 2, Share: flat(4)}},
 		Stocks: []Stock{{WasteCost: 0.05, Lots: []Lot{{G: lotG, Until: 8}}}},
@@ -100,7 +100,7 @@ func TestAMissedDrinkTakesNothingElse(t *testing.T) {
 func TestAmountsLeftByMissedDrinksServeOthers(t *testing.T) {
 	t.Parallel()
 	in := Input{
-		Slots: 1, SlotH: 0.25, Assume: Assumptions{},
+		Slots: 1, Assume: Assumptions{},
 		Drinks: []Drink{{Stocks: []Take{{0, 100}, {1, 100}}}, {Stocks: []Take{{0, 100}}}},
 		Rows:   []Row{{Key: "both", Drink: 0, Range: demand.FromWord(fixed(10), nil), Share: flat(1)}, {Key: "one", Drink: 1, Range: demand.FromWord(fixed(10), nil), Share: flat(1)}},
 		Stocks: []Stock{{Lots: []Lot{{G: 1000, Until: 1}}}, {Lots: []Lot{{G: 100, Until: 1}}}},
@@ -139,9 +139,9 @@ func TestBatchShrinksWithoutItsIce(t *testing.T) {
 
 func TestIceIsMadeMeltsAndStopsAtTheFullBin(t *testing.T) {
 	t.Parallel()
-	in := Input{Slots: 4, SlotH: 1, Flows: []Flow{{
+	in := Input{Slots: 4, Flows: []Flow{{
 		Key: "ice", Opening: 1000, Capacity: 2000, LossPerSlot: 0.1,
-		Makes: []Make{{Key: "a", G: []float64{500, 500, 500}}}, Taken: []float64{0, 100},
+		Makers: []Maker{{Key: "a", G: []float64{500, 500, 500}}}, Taken: []float64{0, 100},
 	}}}
 	r := simulate(t, in, 10)
 	for i, want := range []float64{1400, 1660, 1994, 1794.6} { // ·0.9 + 500 − 100
@@ -171,8 +171,8 @@ func TestOldCountsAndFarForecastsWidenTheBand(t *testing.T) {
 func TestHotterDayRaisesDemandAndLowersIceOutput(t *testing.T) {
 	t.Parallel()
 	in := weekend()
-	for i := range in.Flows[0].Makes {
-		in.Flows[0].Makes[i].PerC = -0.05
+	for i := range in.Flows[0].Makers {
+		in.Flows[0].Makers[i].PerC = -0.05
 	}
 	for i := range in.Stocks {
 		in.Stocks[i].Lots = []Lot{{G: 1e6, Until: 300}}
@@ -259,7 +259,7 @@ func TestCustomersArriveAtRandomTimes(t *testing.T) {
 
 // drawDays draws one beverage, ice, and a few drinks that take both.
 func drawDays(t *rapid.T) Input {
-	in := Input{Slots: 24, SlotH: 0.5, Assume: Assumed(), Days: []Day{{Until: 12}, {Until: 24, AheadDays: 1}}}
+	in := Input{Slots: 24, Assume: Assumed(), Days: []Day{{Until: 12}, {Until: 24, AheadDays: 1}}}
 	for k := range rapid.IntRange(1, 4).Draw(t, "drinks") {
 		in.Drinks = append(in.Drinks, Drink{Stocks: []Take{{0, rapid.Float64Range(50, 300).Draw(t, "g")}}, Flows: []Take{{0, rapid.Float64Range(0, 200).Draw(t, "ice")}}, ShortCost: 100})
 		for d := range 2 {
@@ -276,7 +276,7 @@ func drawDays(t *rapid.T) Input {
 	for i := range mk {
 		mk[i] = rapid.Float64Range(0, 800).Draw(t, "make")
 	}
-	in.Flows = []Flow{{Key: "ice", Opening: rapid.Float64Range(0, 9000).Draw(t, "opening"), Capacity: 12000, LossPerSlot: 0.01, Makes: []Make{{Key: "a", G: mk, PerC: -0.015, SD: -1}}}}
+	in.Flows = []Flow{{Key: "ice", Opening: rapid.Float64Range(0, 9000).Draw(t, "opening"), Capacity: 12000, LossPerSlot: 0.01, Makers: []Maker{{Key: "a", G: mk, PerC: -0.015, SD: -1}}}}
 	return in
 }
 

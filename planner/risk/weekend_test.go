@@ -16,7 +16,7 @@ func fixed(expected float64) models.Demand {
 
 // weekend is two days with 12 drinks in 5 day parts, 4 beverages in 4 batches each, and ice for drinks from two machines.
 func weekend() Input {
-	in := Input{Slots: 228, SlotH: 0.25, Assume: Assumed(), Days: []Day{{Until: 132, AheadDays: 1}, {Until: 228, AheadDays: 2}}}
+	in := Input{Slots: 228, Assume: Assumed(), Days: []Day{{Until: 132, AheadDays: 1}, {Until: 228, AheadDays: 2}}}
 	for b := range 4 {
 		st := Stock{WasteCost: 0.1}
 		for l := range 4 {
@@ -29,7 +29,7 @@ func weekend() Input {
 		makes[i] = 300
 	}
 	in.Flows = []Flow{{Key: "ice", Opening: 20000, CountAgeH: 2, Capacity: 50000, LossPerSlot: 0.002,
-		Makes: []Make{{Key: "a", G: makes, PerC: -0.015, SD: -1}, {Key: "b", G: makes[:100], PerC: -0.015, SD: -1}}}}
+		Makers: []Maker{{Key: "a", G: makes, PerC: -0.015, SD: -1}, {Key: "b", G: makes[:100], PerC: -0.015, SD: -1}}}}
 	for k := range 12 {
 		in.Drinks = append(in.Drinks, Drink{Stocks: []Take{{k % 4, 180}}, Flows: []Take{{0, 140}}, ShortCost: 300})
 	}

@@ -224,3 +224,84 @@ func BenchmarkLangelierIndex(b *testing.B) {
 		LangelierIndex(7.5, 320, 25, 150, 34)
 	}
 }
+
+func TestUnknownAndDuplicateSaltsAreIgnored(t *testing.T) {
+	t.Parallel()
+	target := Target{Hardness: 80, Alkalinity: 40, MgShare: 0.3}
+	want := Dose(20, demineralisedWater, target, []string{"MgSO4.7H2O", "KHCO3", "CaCl2.2H2O"})
+	got := Dose(20, demineralisedWater, target, []string{"NaCl", "MgSO4.7H2O", "MgCl2.6H2O", "MgSO4.7H2O", "KHCO3", "NaHCO3", "CaCl2.2H2O"})
+	assert.Equal(t, want, got, "the first salt on hand for each quantity")
+	assert.Positive(t, got.Resulting.SO4)
+	assert.Positive(t, got.Resulting.K)
+	assert.Zero(t, got.Resulting.Na)
+}
+
+func TestBothAnionsUnknownIsChloride(t *testing.T) {
+	t.Parallel()
+	closed, off := Ions{Ca: 40.078, Cl: math.NaN(), SO4: math.NaN()}.Closed()
+	assert.InDelta(t, 0, off, 1e-12)
+	assert.InDelta(t, 2*35.45, closed.Cl, 1e-9, "1 mmol/L of calcium takes 2 mmol/L of chloride")
+	assert.Zero(t, closed.SO4)
+	closed, _ = Ions{Ca: 40.078, SO4: math.NaN()}.Closed()
+	assert.InDelta(t, 96.06, closed.SO4, 1e-9, "or 1 mmol/L of sulphate")
+	over := Ions{Ca: 40.078, Cl: 10, SO4: 10}
+	closed, off = over.Closed()
+	assert.Equal(t, over, closed, "known ions are kept")
+	assert.InDelta(t, 2-10/35.45-20/96.06, off, 1e-9)
+}
+
+func TestChargeBalanceTolerance(t *testing.T) {
+	t.Parallel()
+	// 10 meq/L of cations: 5 % of the sum of 20 less the error may be off.
+	balance := func(chloride float64) float64 { return Imbalance(Ions{Na: 229.90, Cl: chloride * 35.45}) }
+	assert.Zero(t, balance(10))
+	assert.Zero(t, balance(9.1), "0.9 of 19.1")
+	assert.Positive(t, balance(9.0), "1.0 of 19.0: too many cations")
+	assert.Negative(t, balance(11.2), "too many anions")
+	assert.Zero(t, Imbalance(Ions{Na: 2.299, Cl: 0.5}), "below 0.1 meq/L")
+}
+
+func TestRoundingWarningNamesAVolumeThatIsEnough(t *testing.T) {
+	t.Parallel()
+	target := Target{Hardness: 68, Alkalinity: 40}
+	salts := []string{"CaCl2.2H2O", "NaHCO3"}
+	// 0.05 g of CaCl2·2H2O is 34.0 mg/L as CaCO3 in 1 L, of NaHCO3 29.8: with a tolerance of 5 % of 68 or of 3 mg/L, 10 L.
+	for v := 10.0; v < 40; v++ {
+		assert.Zero(t, Dose(v, demineralisedWater, target, salts).LeastVolume(), "%g L", v)
+	}
+	assert.InDelta(t, 10, Dose(1, demineralisedWater, target, salts).LeastVolume(), 1e-9)
+}
+
+func TestEachPropertyOfBrewingWaterHasItsRange(t *testing.T) {
+	t.Parallel()
+	// Solids are padded with sodium and chloride.
+	w := func(ca, mg, alkalinity, salt float64) Ions {
+		return Ions{Ca: ca / caToCaCO3, Mg: mg / mgToCaCO3, HCO3: alkalinity / hco3ToCaCO3, Na: salt, Cl: salt}
+	}
+	for _, c := range []struct {
+		name string
+		w    Ions
+		want int
+	}{
+		{"good", w(68, 20, 40, 30), 0},
+		{"little calcium, total hardness in range", w(10, 45, 40, 30), 0},
+		{"calcium in range, little total hardness", w(20, 0, 40, 40), 0},
+		{"too soft", w(16, 30, 40, 40), 1},
+		{"too hard", w(90, 90, 40, 20), 1},
+		{"much calcium, total hardness in range", w(90, 80, 40, 20), 0},
+		{"alkalinity at its limits", w(68, 20, 20.001, 40), 0},
+		{"too little alkalinity", w(68, 20, 19, 40), 1},
+		{"too much alkalinity", w(68, 20, 76, 20), 1},
+		{"too few solids", w(68, 0, 40, 8), 1},
+		{"too many solids", w(68, 20, 40, 105), 1},
+	} {
+		assert.Len(t, Unsuitable(c.w), c.want, "%s: %.1f solids, %v", c.name, c.w.Solids(), Unsuitable(c.w))
+	}
+}
+
+func TestDrinkWithoutBrewOrIceIsItsWater(t *testing.T) {
+	t.Parallel()
+	w := Ions{Ca: 24}
+	assert.Equal(t, w, InDrink(w, 0, 0, 0.5))
+	assert.InDelta(t, 12, InDrink(w, 0, 100, 0.5).Ca, 1e-12)
+}

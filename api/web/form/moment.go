@@ -24,10 +24,13 @@ func (w Config) formatDateTime(doc any) string {
 func (r *reader) dateTime(text, pointer string) any {
 	clock := strings.Replace(text, " ", "T", 1)
 	t, err := time.Parse(localDateTime, clock[:min(len(clock), len(localDateTime))])
-	if err != nil || t.Year() < 1990 || t.Year() > 2200 {
+	if err == nil {
+		t = models.DateOf(t, time.UTC).At(60*t.Hour()+t.Minute(), r.Zone)
+	}
+	if err != nil || !models.ValidInstant(t) {
 		r.raw[pointer] = text
 		r.wrong = append(r.wrong, models.FieldError{Pointer: pointer, Detail: fmt.Sprintf("%q cannot be read", text), Accepted: "a date and a time such as 2026-07-11 14:30"})
 		return nil
 	}
-	return models.DateOf(t, time.UTC).At(60*t.Hour()+t.Minute(), r.Zone).Format(time.RFC3339)
+	return t.Format(time.RFC3339)
 }

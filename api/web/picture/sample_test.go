@@ -23,7 +23,7 @@ func clock(d models.Date, hour, minute int) time.Time { return d.At(60*hour+minu
 func sample() (models.PlanRequest, models.Plan) {
 	now := clock("2026-07-10", 15, 0)
 	r := models.PlanRequest{From: saturday, Days: 2, Now: now, Seed: 1}
-	r.Site = models.Site{Code: "quay", Name: "Quayside Bar", Timezone: "Europe/Berlin", Currency: "EUR", SlotMin: 15, SetupMin: 60,
+	r.Site = models.Site{Code: "quay", Name: "Example Quay", Timezone: "Europe/Berlin", Currency: "EUR", SlotMin: 15, SetupMin: 60,
 		DayParts: []models.DayPart{{Code: "morning", From: "08:00", To: "12:00"}, {Code: "midday", From: "12:00", To: "15:00"}, {Code: "afternoon", From: "15:00", To: "19:00"}},
 	}
 	for _, day := range []string{"fri", "sat", "sun"} {

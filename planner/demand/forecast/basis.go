@@ -1,9 +1,7 @@
 package forecast
 
 import (
-	"fmt"
 	"math"
-	"strings"
 	"time"
 )
 
@@ -28,69 +26,51 @@ func (f *learners) tempSensitivity(p target, c *climate, errorC float64) float64
 // minEffect is the smallest relative effect worth mentioning.
 const minEffect = 0.03
 
-// SpeakIn sets how basis texts write temperatures, given in °C; the default is "29 °C".
-func (st *State) SpeakIn(format func(c float64) string) { st.tempFormat = format }
-
-func (st *State) formatTemp(c float64) string {
-	if st.tempFormat == nil {
-		return fmt.Sprintf("%.0f °C", c)
-	}
-	return st.tempFormat(c)
-}
-
-// basis describes the data behind a forecast and the effects in it, as estimated by the regression against an average weekday,
-// the usual weather of the season, no rain, no holiday, and the usual level.
-func (st *State) basis(p target) string {
+// basis lists the data behind a forecast and the effects in it, as estimated by the regression against an average weekday, the
+// usual weather of the season, no rain, no holiday, and the usual level.
+func (st *State) basis(p target) []Note {
 	if p.i < 0 {
-		return "no day of it is known: a guess from the other series"
+		return []Note{{Code: ColdStart}}
 	}
-	t := &st.tails[p.i]
+	t, useTemp := &st.tails[p.i], st.climate.Use[wTemp]
 	day := p.s.weekday[p.t]
-	name := time.Weekday((day + 1) % 7).String()
-	seen := fmt.Sprintf("%d %ss", t.Seen[day], name)
-	if t.Seen[day] == 1 {
-		seen = "1 " + name
+	days := Note{Code: Weekdays, Weekday: time.Weekday((day + 1) % 7), Days: t.Seen[day]}
+	if useTemp && !math.IsInf(st.climate.Hot, 0) {
+		days.WarmDays, days.TempC = t.Warm[day], st.climate.Hot
 	}
-	if st.climate.Use[wTemp] && t.Warm[day] > 0 && !math.IsInf(st.climate.Hot, 0) {
-		seen += fmt.Sprintf(", %d above %s", t.Warm[day], st.formatTemp(st.climate.Hot))
-	}
+	notes := []Note{days}
 	var x [features]float64
 	if !p.s.fillFeatures(p.t, p.o, st.climate.Use, x[:]) {
-		return seen
+		return notes
 	}
 	full := st.learners.logMean(p, &x)
-	var parts []string
-	effect := func(of string, without func(y *[features]float64)) {
-		y := x
-		without(&y)
-		if e := math.Expm1(full - st.learners.logMean(p, &y)); math.Abs(e) >= minEffect {
-			parts = append(parts, fmt.Sprintf("%+.0f %% %s", 100*e, of))
+	effect := func(n Note, logWithout float64) {
+		if n.Effect = math.Expm1(full - logWithout); math.Abs(n.Effect) >= minEffect {
+			notes = append(notes, n)
 		}
+	}
+	without := func(change func(y *[features]float64)) float64 {
+		y := x
+		change(&y)
+		return st.learners.logMean(p, &y)
 	}
 	week := 0.0
 	for d := range 7 {
-		y := x
-		y[fWeekday], y[fWeekend] = float64(d), indicator(d >= 5)
-		week += st.learners.logMean(p, &y) / 7
+		week += without(func(y *[features]float64) { y[fWeekday], y[fWeekend] = float64(d), indicator(d >= 5) }) / 7
 	}
-	if e := math.Expm1(full - week); math.Abs(e) >= minEffect {
-		parts = append(parts, fmt.Sprintf("%+.0f %% for the weekday", 100*e))
-	}
-	if st.climate.Use[wTemp] {
-		effect("for "+st.formatTemp(x[fTemp]), func(y *[features]float64) { y[fTemp] = st.climate.Usual[wTemp][tenDaySpan(p.s.yearDay[p.t])] })
+	effect(Note{Code: WeekdayEffect}, week)
+	if useTemp {
+		effect(Note{Code: TempEffect, TempC: x[fTemp]}, without(func(y *[features]float64) { y[fTemp] = st.climate.Usual[wTemp][tenDaySpan(p.s.yearDay[p.t])] }))
 	}
 	if st.climate.Use[wRain] {
-		effect("for the rain", func(y *[features]float64) { y[fRain] = 0 })
+		effect(Note{Code: RainEffect}, without(func(y *[features]float64) { y[fRain] = 0 }))
 	}
-	effect("for the holiday", func(y *[features]float64) { y[fHoliday] = 0 })
-	effect("for the last weeks", func(y *[features]float64) {
+	effect(Note{Code: HolidayEffect}, without(func(y *[features]float64) { y[fHoliday] = 0 }))
+	effect(Note{Code: LevelEffect}, without(func(y *[features]float64) {
 		y[fM28], y[fR7], y[fR4], y[fR8] = st.learners.Scale[p.i], 1, 1, 1
-	})
-	if len(parts) > 0 {
-		seen += "; " + strings.Join(parts, ", ")
+	}))
+	if useTemp && p.tempC() > st.climate.Hotter {
+		notes = append(notes, Note{Code: BeyondHistory, KnownC: st.climate.Hotter})
 	}
-	if p.tempC() > st.climate.Hotter && st.climate.Use[wTemp] {
-		seen += "; hotter than any day known (" + st.formatTemp(st.climate.Hotter) + "): a guess beyond it"
-	}
-	return seen
+	return notes
 }

@@ -53,8 +53,8 @@ type Day struct {
 
 // Answer is the forecast, one row for each row of ahead in the same order, with zeros for closed days.
 type Answer struct {
-	Rows  []Day    `json:"rows"`
-	Notes []string `json:"notes"` // problems in the history, and assumptions behind the ranges
+	Rows  []Day
+	Notes []Note // problems in the history, and assumptions behind the ranges
 }
 
 // Limits of a document.

@@ -1,7 +1,6 @@
 package forecast
 
 import (
-	"fmt"
 	"math"
 	"slices"
 	"strings"
@@ -182,24 +181,16 @@ func (st *State) applyEffects(p target, q []float64, mean float64) float64 {
 	return mean * factor
 }
 
-// effectNotes describes the effects that applyEffects applies.
-func (st *State) effectNotes(p target) (notes []string) {
+// effectNotes lists the effects that applyEffects applies.
+func (st *State) effectNotes(p target) (notes []Note) {
 	if e, ok := st.effectOf(p.event); ok {
-		name := strings.TrimSpace(p.event)
-		switch {
-		case e.Days == 0:
-			notes = append(notes, name+": no such day is known, so its effect is not, and the range is widened")
-		case e.Days == 1:
-			notes = append(notes, fmt.Sprintf("%+.0f %% for %s, learnt from one such day and drawn to none", 100*math.Expm1(e.Log), name))
-		default:
-			notes = append(notes, fmt.Sprintf("%+.0f %% for %s, learnt from %d such days", 100*math.Expm1(e.Log), name, e.Days))
-		}
+		notes = append(notes, Note{Code: EventEffect, Event: strings.TrimSpace(p.event), Days: e.Days, Effect: math.Expm1(e.Log)})
 	}
 	if p.s.holiday[p.t] > 0 && st.holidays == 0 {
-		notes = append(notes, "no holiday is known from the past: its effect is not, and the range is widened")
+		notes = append(notes, Note{Code: UnknownHoliday})
 	}
 	if math.Abs(p.share-1) >= minEffect {
-		notes = append(notes, fmt.Sprintf("times %.2f for other opening hours than usual", p.share))
+		notes = append(notes, Note{Code: OpenHours, Effect: p.share - 1})
 	}
 	return notes
 }

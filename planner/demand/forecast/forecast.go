@@ -1,10 +1,6 @@
 package forecast
 
-import (
-	"context"
-
-	"hotday/models"
-)
+import "context"
 
 // Forecast answers a document, which must be valid. ctx only cancels.
 func Forecast(ctx context.Context, d Document) (Answer, error) {
@@ -13,17 +9,4 @@ func Forecast(ctx context.Context, d Document) (Answer, error) {
 		return Answer{}, err
 	}
 	return st.Ahead(d.Ahead, d.Levels), nil
-}
-
-// Calc parses and answers the document of `hotday calc forecast`.
-func Calc(body []byte) (any, error) {
-	d, err := Parse(body)
-	if err != nil {
-		return nil, err
-	}
-	a, err := Forecast(context.Background(), d)
-	if err != nil {
-		return nil, models.Errorf(models.CodeInternal, "%v", err)
-	}
-	return a, nil
 }

@@ -1,16 +1,14 @@
 package forecast
 
 import (
-	"fmt"
 	"math"
 	"slices"
-	"strings"
 )
 
-// Live is the forecast of one day with its basis in words.
+// Live is the forecast of one day with the facts behind it; empty for a closed day.
 type Live struct {
 	Day
-	Basis string // "53 Saturdays, 6 of them above 27 °C; +38 % for 31 °C"
+	Basis []Note
 }
 
 // Ahead forecasts rows, which must be valid, at levels, in the order given.
@@ -20,7 +18,7 @@ func (st *State) Ahead(rows []Ahead, levels []float64) Answer {
 		for i := range rows {
 			a.Rows = append(a.Rows, Day{SeriesKey: rows[i].SeriesKey, Date: rows[i].Date, Quantiles: make([]float64, len(levels))})
 		}
-		a.Notes = append(a.Notes, "there is no open day in the past: nothing can be said of demand")
+		a.Notes = append(a.Notes, Note{Code: NoHistory})
 		return a
 	}
 	axis, index := st.axis(rows)
@@ -52,14 +50,14 @@ func (st *State) Ahead(rows []Ahead, levels []float64) Answer {
 	}
 	for _, s := range axis {
 		if coldStart[s.key] {
-			a.Notes = append(a.Notes, fmt.Sprintf("%s: no day of it is known; a guess from the site's other series, very wide, until its own counts come", s.key.label()))
+			a.Notes = append(a.Notes, Note{Code: ColdStart, Series: s.key.label()})
 		}
 	}
 	if missing > 0 {
-		a.Notes = append(a.Notes, fmt.Sprintf("%s no temperature ahead: taken as usual for the time of the year, and the range widened", daysPhrase(missing, "has", "have")))
+		a.Notes = append(a.Notes, Note{Code: DaysWithoutTemp, Days: missing})
 	}
 	if hottest > 0 {
-		a.Notes = append(a.Notes, fmt.Sprintf("up to %.0f °C: hotter than any day known (%.0f °C); the regression is carried on and the range widened", hottest, st.climate.Hotter))
+		a.Notes = append(a.Notes, Note{Code: BeyondHistory, TempC: hottest, KnownC: st.climate.Hotter})
 	}
 	return a
 }
@@ -85,15 +83,15 @@ func (st *State) Live(rows []Ahead, tempErrorC, levels []float64) []Live {
 		}
 		p := st.targetOf(axis, index, &rows[k])
 		q, mean := st.predict(p)
-		basis := strings.Join(append([]string{st.basis(p)}, st.effectNotes(p)...), "; ")
-		if p.i >= 0 && st.tails[p.i].Odd != "" {
-			basis += "; " + st.tails[p.i].Odd
+		basis := append(st.basis(p), st.effectNotes(p)...)
+		if p.i >= 0 && st.tails[p.i].Capped > 0 {
+			basis = append(basis, Note{Code: Capped, Days: st.tails[p.i].Capped, Date: st.tails[p.i].CappedLast})
 		}
 		switch {
 		case !st.climate.Use[wTemp]:
 		case rows[k].TempC == nil:
 			st.widenForTemp(p, q[:], st.climate.Sway)
-			basis += "; no weather forecast: as usual for the time of the year, a wide guess"
+			basis = append(basis, Note{Code: NoTempAhead})
 		default:
 			st.widenForTemp(p, q[:], tempErrorC[k])
 		}

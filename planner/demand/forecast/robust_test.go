@@ -75,34 +75,34 @@ func TestUnusualHistories(t *testing.T) {
 	plain := forecastOf(t, d)
 	for name, c := range map[string]struct {
 		change func(d Document) Document
-		note   string
+		note   NoteCode
 		near   float64 // maximum factor of the mean either way, 0: any
 	}{
 		"gaps of weeks": {func(d Document) Document {
 			return withHistory(d, func(i int, p *Past) {
 				p.Open = p.Open && (i%300 < 150 || i%300 > 200) && (i%300 < 260 || i%300 > 281)
 			})
-		}, "", 1.2},
+		}, 0, 1.2},
 		"no data for the last months": {func(d Document) Document {
 			return withHistory(d, func(i int, p *Past) { p.Open = p.Open && (i%300 < 200 || p.Drink != "s00") })
-		}, "s00: nothing is known of the last", 1.5},
+		}, Stale, 1.5},
 		"all zeros": {func(d Document) Document {
 			return withHistory(d, func(_ int, p *Past) { *p.Demand = 0 })
-		}, "", 0},
+		}, 0, 0},
 		"one series all zeros": {func(d Document) Document {
 			return withHistory(d, func(_ int, p *Past) {
 				if p.Drink == "s01" {
 					*p.Demand = 0
 				}
 			})
-		}, "", 0},
+		}, 0, 0},
 		"a mistaken million": {func(d Document) Document {
 			return withHistory(d, func(i int, p *Past) {
 				if i == 280 {
 					*p.Demand = 1e6
 				}
 			})
-		}, "s00: 1 day (2024-10-21) lies many times beyond all others", 1.15},
+		}, Capped, 1.15},
 		"no weather": {func(d Document) Document {
 			d = withHistory(d, func(_ int, p *Past) { p.TempC, p.RainMM = nil, nil })
 			d.Ahead = slices.Clone(d.Ahead)
@@ -110,26 +110,38 @@ func TestUnusualHistories(t *testing.T) {
 				d.Ahead[i].TempC, d.Ahead[i].RainMM = nil, nil
 			}
 			return d
-		}, "there is no temperature", 1.3},
+		}, NoTemps, 1.3},
 		"no weather ahead": {func(d Document) Document {
 			d.Ahead = slices.Clone(d.Ahead)
 			for i := range d.Ahead {
 				d.Ahead[i].TempC, d.Ahead[i].RainMM = nil, nil
 			}
 			return d
-		}, "no temperature ahead", 1.3},
+		}, DaysWithoutTemp, 1.3},
 		"fractions": {func(d Document) Document {
 			return withHistory(d, func(_ int, p *Past) { *p.Demand += .25 })
-		}, "", 1.1},
-		"an empty history": {func(d Document) Document { d.History = nil; return d }, "there is no open day in the past", 0},
+		}, 0, 1.1},
+		"an empty history": {func(d Document) Document { d.History = nil; return d }, NoHistory, 0},
 		"only closed days": {func(d Document) Document {
 			return withHistory(d, func(_ int, p *Past) { p.Open, p.Demand = false, nil })
-		}, "there is no open day in the past", 0},
+		}, NoHistory, 0},
 	} {
 		t.Run(name, func(t *testing.T) {
 			t.Parallel()
 			a := forecastOf(t, c.change(d))
-			assert.Contains(t, strings.Join(a.Notes, "\n"), c.note)
+			if c.note != 0 {
+				assert.Contains(t, codes(a.Notes), c.note)
+			}
+			for _, n := range a.Notes {
+				switch n.Code {
+				case Stale, Capped:
+					assert.Equal(t, "s00", n.Series)
+					assert.Positive(t, n.Days)
+				}
+				if n.Code == Capped {
+					assert.Equal(t, Note{Code: Capped, Series: "s00", Days: 1, Date: "2024-10-21"}, n)
+				}
+			}
 			if c.near > 0 {
 				assert.InDelta(t, 1, totalMean(a)/totalMean(plain), c.near-1)
 			}
@@ -145,7 +157,7 @@ func TestAShortHistoryGivesAWideRange(t *testing.T) {
 		a := forecastOf(t, d)
 		require.Positive(t, a.Rows[0].Mean, "after %d days", days)
 		if days < 80 {
-			require.Contains(t, strings.Join(a.Notes, "\n"), "the ranges are a guess")
+			require.Contains(t, codes(a.Notes), ShortHistory)
 		}
 		width := 0.0
 		for _, r := range a.Rows {
@@ -167,7 +179,7 @@ func TestAColdStartBorrowsFromTheOtherSeries(t *testing.T) {
 	d.Ahead[0].Drink = "new"
 	d.Ahead[0].Open = true
 	a := forecastOf(t, d)
-	require.Contains(t, strings.Join(a.Notes, "\n"), "new: no day of it is known")
+	require.Contains(t, a.Notes, Note{Code: ColdStart, Series: "new"})
 	require.InDelta(t, 1, a.Rows[0].Mean/usual, .8)
 	require.Greater(t, a.Rows[0].Quantiles[4], 2*a.Rows[0].Quantiles[0])
 }
@@ -186,7 +198,7 @@ func TestColdStartsBorrowFromKnownSeriesOnly(t *testing.T) {
 	require.Equal(t, alone.Rows[0], both.Rows[1])
 	require.Equal(t, alone.Rows[0].Quantiles, both.Rows[0].Quantiles)
 	for _, name := range []string{"new", "newer"} {
-		require.Contains(t, strings.Join(both.Notes, "\n"), name+": no day of it is known")
+		require.Contains(t, both.Notes, Note{Code: ColdStart, Series: name})
 	}
 	require.Greater(t, both.Rows[0].Quantiles[4], 2*both.Rows[0].Quantiles[0])
 }
@@ -203,7 +215,7 @@ func TestAFirstHeatWaveIsExtrapolatedAndWidened(t *testing.T) {
 		d.Ahead[0].TempC, d.Ahead[0].Open = &temp, true
 		a := forecastOf(t, d)
 		if temp > hottest+.5 {
-			require.Contains(t, strings.Join(a.Notes, "\n"), "hotter than any day known")
+			require.Contains(t, codes(a.Notes), BeyondHistory)
 		}
 		return a.Rows[0]
 	}
@@ -334,15 +346,15 @@ func TestInvalidDocumentsNameTheField(t *testing.T) {
 	} {
 		body := strings.Replace(good, c.from, c.to, 1)
 		require.NotEqual(t, good, body)
-		_, err := Calc([]byte(body))
+		_, err := Parse([]byte(body))
 		var e *models.Error
 		require.ErrorAs(t, err, &e, body)
 		require.NotEmpty(t, e.Fields, body)
 		require.Equal(t, c.pointer, e.Fields[0].Pointer)
 	}
-	a, err := Calc([]byte(good))
+	d, err := Parse([]byte(good))
 	require.NoError(t, err)
-	require.Positive(t, a.(Answer).Rows[0].Mean)
+	require.Positive(t, forecastOf(t, d).Rows[0].Mean)
 }
 
 func FuzzForecast(f *testing.F) {
@@ -373,7 +385,7 @@ func TestWeatherForecastErrorWidensTheRange(t *testing.T) {
 	past, ahead := shop(3, 400, 1, 12)
 	st, err := Fit(context.Background(), past)
 	require.NoError(t, err)
-	width := func(errorC float64, known bool) (w float64, basis string) {
+	width := func(errorC float64, known bool) (w float64, basis []Note) {
 		rows := slices.Clone(ahead)
 		for i := range rows {
 			rows[i].Open = true
@@ -391,8 +403,12 @@ func TestWeatherForecastErrorWidensTheRange(t *testing.T) {
 	sure, basis := width(0, true)
 	unsure, _ := width(6, true)
 	require.Greater(t, unsure, sure)
-	require.Contains(t, basis, "for 28 °C")
-	require.Regexp(t, `^\d+ (Mon|Tues|Wednes|Thurs|Fri|Satur|Sun)days`, basis)
+	require.Equal(t, Weekdays, basis[0].Code)
+	require.Equal(t, ahead[len(ahead)-1].Date.Weekday(), basis[0].Weekday)
+	require.Greater(t, basis[0].Days, 10)
+	at := slices.IndexFunc(basis, func(n Note) bool { return n.Code == TempEffect })
+	require.GreaterOrEqual(t, at, 0)
+	require.InDelta(t, 28, basis[at].TempC, 0)
 	_, basis = width(0, false)
-	require.Contains(t, basis, "no weather forecast")
+	require.Contains(t, basis, Note{Code: NoTempAhead})
 }

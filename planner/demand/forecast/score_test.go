@@ -15,9 +15,10 @@ import (
 	"hotday/models"
 )
 
-var methodNames = [methodCount]string{"regression", "boosted trees", "quantile forest", "quantile forest over the regression"}
-
 var scoredLevels = []float64{.1, .25, .5, .75, .9, .95}
+
+// methodNames are in the order of the methods' weights.
+var methodNames = [methodCount]string{"regression", "boosted trees", "quantile forest", "quantile forest over the regression"}
 
 func readHistory(t testing.TB, file string) []Past {
 	t.Helper()

@@ -3,7 +3,6 @@ package forecast
 import (
 	"context"
 	"encoding/binary"
-	"fmt"
 	"hash/fnv"
 	"math"
 	"slices"
@@ -24,12 +23,11 @@ type State struct {
 	backtests   []backtest
 	calibration calibration
 	tails       []tail // by series
-	notes       []string
-	effects     map[string]effect      // of events, by key
-	labelled    bool                   // read from version 4: the keys of tails are labels, in Drink
-	holidays    int                    // number of known days that were holidays
-	digests     []uint64               // of the data of each day, from first on
-	tempFormat  func(c float64) string // how basis texts write temperatures; not stored, nil: °C
+	notes       []Note
+	effects     map[string]effect // of events, by key
+	labelled    bool              // read from version 4: the keys of tails are labels, in Drink
+	holidays    int               // number of known days that were holidays
+	digests     []uint64          // of the data of each day, from first on
 }
 
 // tail is the newest days of a series, as far as lags reach back, and the totals of the days before them.
@@ -40,8 +38,10 @@ type tail struct {
 	Holiday    []float64
 	Sum, Count float64
 	Whole      bool
-	Odd        string // note on outliers, for the manager
-	Seen, Warm [7]int // number of known days by weekday from Monday, and of hot ones
+	Capped     int         // number of days that were capped as outliers
+	CappedLast models.Date // the last of them
+	Odd        string      // in states written before Capped: the same in English
+	Seen, Warm [7]int      // number of known days by weekday from Monday, and of hot ones
 }
 
 // tailDays is how far back lags reach.
@@ -94,7 +94,7 @@ func Fit(ctx context.Context, past []Past) (*State, error) {
 
 // newState lays out the history. Series without a known day are left out: they are forecast by cold start.
 func newState(past []Past) (*State, []*series) {
-	st := &State{last: -1, notes: []string{}}
+	st := &State{last: -1, notes: []Note{}}
 	all := slices.DeleteFunc(buildSeries(past), func(s *series) bool { return s.last < 0 })
 	for _, s := range all {
 		st.first, st.last = s.first, max(st.last, s.last)
@@ -110,11 +110,12 @@ func newState(past []Past) (*State, []*series) {
 		}
 	}
 	for _, s := range all {
-		if note := s.outlierNote(); note != "" {
-			st.note("%s: %s", s.key.label(), note)
+		if n := s.cappedNote(); n.Days > 0 {
+			n.Series = s.key.label()
+			st.notes = append(st.notes, n)
 		}
-		if st.last-s.last > 28 {
-			st.note("%s: nothing is known of the last %d days; the forecast goes on from before them", s.key.label(), st.last-s.last)
+		if days := st.last - s.last; days > 28 {
+			st.notes = append(st.notes, Note{Code: Stale, Series: s.key.label(), Days: days})
 		}
 	}
 	return st, all
@@ -146,44 +147,31 @@ func dayDigests(all []*series, last int) []uint64 {
 	return out
 }
 
-// outlierNote names the days that were capped as outliers.
-func (s *series) outlierNote() string {
-	switch n := len(s.capped); n {
-	case 0:
-		return ""
-	case 1:
-		return fmt.Sprintf("1 day (%s) lies many times beyond all others and is taken as less; look whether the count is right", s.first.AddDays(s.capped[0]))
-	default:
-		return fmt.Sprintf("%d days (the last %s) lie many times beyond all others and are taken as less; look whether the counts are right", n, s.first.AddDays(s.capped[n-1]))
+// cappedNote is the note on the days that were capped as outliers; Days is 0 if there are none.
+func (s *series) cappedNote() Note {
+	n := Note{Code: Capped, Days: len(s.capped)}
+	if n.Days > 0 {
+		n.Date = s.first.AddDays(s.capped[n.Days-1])
 	}
-}
-
-func daysPhrase(n int, one, more string) string {
-	if n == 1 {
-		return "1 day " + one
-	}
-	return fmt.Sprintf("%d days %s", n, more)
-}
-
-func (st *State) note(format string, args ...any) {
-	st.notes = append(st.notes, fmt.Sprintf(format, args...))
+	return n
 }
 
 // finish calibrates on the backtests, estimates the effects of events and keeps the newest days up to last on the axis of all.
 func (st *State) finish(all []*series, last int) {
 	st.calibration = calibrate(st.backtests, len(all), st.learners.Regression.Spread, st.climate.Hot)
 	if len(st.backtests) < minBacktests {
-		st.note("the past is too short to try the forecast on: the ranges are a guess and will narrow with the weeks")
+		st.notes = append(st.notes, Note{Code: ShortHistory})
 	}
 	if !st.climate.Use[wTemp] {
-		st.note("there is no temperature for at least half of the days: the forecast does without")
+		st.notes = append(st.notes, Note{Code: NoTemps})
 	}
 	st.learnEffects(all)
 	st.tails = make([]tail, len(all))
 	from := max(0, last+1-tailDays)
 	for i, s := range all {
+		capped := s.cappedNote()
 		st.tails[i] = tail{Key: s.key, Y: slices.Clone(s.y[from : last+1]), Holiday: slices.Clone(s.holiday[from : last+1]),
-			Sum: s.sum[from], Count: s.count[from], Whole: s.integer, Odd: s.outlierNote()}
+			Sum: s.sum[from], Count: s.count[from], Whole: s.integer, Capped: capped.Days, CappedLast: capped.Date}
 		for t, y := range s.y {
 			if math.IsNaN(y) {
 				continue

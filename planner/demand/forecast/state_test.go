@@ -41,7 +41,7 @@ func TestStateRoundTrip(t *testing.T) {
 	require.NoError(t, err)
 	require.NoError(t, again.UnmarshalBinary(body))
 	require.Negative(t, again.last)
-	require.Contains(t, again.Ahead(ahead, scoredLevels).Notes[0], "nothing can be said")
+	require.Equal(t, []Note{{Code: NoHistory}}, again.Ahead(ahead, scoredLevels).Notes)
 }
 
 // Weeks of nightly updates forecast nearly the same as a full fit.
@@ -90,7 +90,7 @@ func TestUpdateAddsNewSeriesAndFitsAnEmptyState(t *testing.T) {
 	next, err := st.Update(context.Background(), upTo(past, 181))
 	require.NoError(t, err)
 	for _, n := range next.Ahead(ahead, scoredLevels).Notes {
-		require.NotContains(t, n, "no day of it is known")
+		require.NotEqual(t, ColdStart, n.Code)
 	}
 	fresh, err := Fit(context.Background(), upTo(past, 181))
 	require.NoError(t, err)

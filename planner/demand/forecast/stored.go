@@ -5,6 +5,7 @@ import (
 	"compress/flate"
 	"encoding/gob"
 	"fmt"
+	"strings"
 
 	"hotday/models"
 )
@@ -22,11 +23,11 @@ type stored struct {
 	Trials      []backtest
 	Calibration calibration
 	Tails       []tail
-	Notes       []string
 	Effects     map[string]effect
 	Holidays    int
 	Days        []uint64
 	Labelled    bool
+	Facts       []Note // earlier states have Notes instead, in English, which are dropped
 }
 
 // stateVersion is raised when a state can no longer be read by earlier versions, oldestVersion when this one can no longer read
@@ -53,7 +54,7 @@ func (st *State) MarshalBinary() ([]byte, error) {
 	}
 	s := st.size
 	err = gob.NewEncoder(z).Encode(stored{stateVersion, st.first, st.last, st.climate, [6]int{s.blocks, s.backtestTrees, s.trees, s.backtestRows, s.rows, s.forestEvery},
-		st.learners, st.grown, st.grownForest, st.backtests, st.calibration, st.tails, st.notes, st.effects, st.holidays, st.digests, st.labelled})
+		st.learners, st.grown, st.grownForest, st.backtests, st.calibration, st.tails, st.effects, st.holidays, st.digests, st.labelled, st.notes})
 	if err == nil {
 		err = z.Close()
 	}
@@ -78,8 +79,25 @@ func (st *State) UnmarshalBinary(b []byte) error {
 			s.Tails[i].Key, s.Tails[i].Name = SeriesKey{Drink: s.Tails[i].Name}, ""
 		}
 	}
+	for i := range s.Tails {
+		s.Tails[i].readOdd()
+	}
 	z := s.Sizes
 	*st = State{first: s.First, last: s.Last, climate: s.Climate, size: sizes{z[0], z[1], z[2], z[3], z[4], z[5]}, learners: s.Fitted, grown: s.Grown,
-		grownForest: s.GrownForest, backtests: s.Trials, calibration: s.Calibration, tails: s.Tails, notes: s.Notes, effects: s.Effects, holidays: s.Holidays, digests: s.Days, labelled: s.Labelled}
+		grownForest: s.GrownForest, backtests: s.Trials, calibration: s.Calibration, tails: s.Tails, notes: s.Facts, effects: s.Effects, holidays: s.Holidays, digests: s.Days, labelled: s.Labelled}
 	return nil
+}
+
+// readOdd reads the outliers out of the English sentence of earlier states: "1 day (2026-07-04) lies …", or "3 days (the last
+// 2026-07-04) lie …".
+func (t *tail) readOdd() {
+	if n, err := fmt.Sscanf(t.Odd, "%d day", &t.Capped); n < 1 || err != nil {
+		t.Odd = ""
+		return
+	}
+	if _, rest, ok := strings.Cut(t.Odd, "("); ok {
+		date, _, _ := strings.Cut(rest, ")")
+		t.CappedLast = models.Date(strings.TrimPrefix(date, "the last "))
+	}
+	t.Odd = ""
 }

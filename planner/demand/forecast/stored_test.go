@@ -5,6 +5,7 @@ import (
 	"flag"
 	"os"
 	"testing"
+	"time"
 
 	"github.com/stretchr/testify/assert"
 	"github.com/stretchr/testify/require"
@@ -71,13 +72,33 @@ func TestStoredStatesOpenAndForecastAsBefore(t *testing.T) {
 		assert.Equal(t, []float64{30, 37, 44, 53, 61, 66}, live[0].Quantiles, file)
 		assert.InEpsilon(t, 29.2137, live[1].Mean, 1e-4, file)
 		assert.Equal(t, []float64{15, 23, 28, 35, 40, 47}, live[1].Quantiles, file)
-		assert.Equal(t, "13 Fridays; -20 % for the weekday, +8 % for the last weeks", live[1].Basis, file)
+		assert.Equal(t, []NoteCode{Weekdays, WeekdayEffect, LevelEffect}, codes(live[1].Basis), file)
+		assert.Equal(t, Note{Code: Weekdays, Weekday: time.Friday, Days: 13}, live[1].Basis[0], file)
+		assert.InDelta(t, -.2, live[1].Basis[1].Effect, .005, file)
+		assert.InDelta(t, .08, live[1].Basis[2].Effect, .005, file)
 
 		again := &State{} // stored once more before the next night
 		body, err := st.MarshalBinary()
 		require.NoError(t, err)
 		require.NoError(t, again.UnmarshalBinary(body))
 		assert.Equal(t, live, again.Live(rows, []float64{1, 1}, scoredLevels), file)
+	}
+}
+
+// States written before notes were codes hold the outliers in an English sentence.
+func TestOutliersOfAnEarlierStateAreRead(t *testing.T) {
+	t.Parallel()
+	for odd, want := range map[string]tail{
+		"1 day (2024-03-02) lies many times beyond all others and is taken as less; look whether the count is right":              {Capped: 1, CappedLast: "2024-03-02"},
+		"12 days (the last 2024-04-01) lie many times beyond all others and are taken as less; look whether the counts are right": {Capped: 12, CappedLast: "2024-04-01"},
+		"": {},
+	} {
+		st := readStored(t, "state-5.bin")
+		st.tails[0].Odd = odd
+		body, err := st.MarshalBinary()
+		require.NoError(t, err)
+		require.NoError(t, st.UnmarshalBinary(body))
+		assert.Equal(t, want, tail{Capped: st.tails[0].Capped, CappedLast: st.tails[0].CappedLast, Odd: st.tails[0].Odd})
 	}
 }
 

@@ -1,0 +1,11 @@
+package store
+
+import "time"
+
+// WithRetry sets how long the queue waits before it tries a job again after its attempt-th failure.
+func WithRetry(wait func(attempt int) time.Duration) Option {
+	return func(s *shared) { s.retry = wait }
+}
+
+// WithGrace sets how long Run waits for the jobs under way when it is to end.
+func WithGrace(d time.Duration) Option { return func(s *shared) { s.grace = d } }

@@ -1,0 +1,31 @@
+package calc
+
+import (
+	"context"
+
+	"hotday/models"
+	"hotday/planner/demand/forecast"
+	"hotday/planner/say"
+)
+
+type forecastOut struct {
+	Rows  []forecast.Day `json:"rows"`
+	Notes []string       `json:"notes"`
+}
+
+// calcForecast forecasts the days ahead of a history.
+func calcForecast(body []byte) (any, error) {
+	d, err := forecast.Parse(body)
+	if err != nil {
+		return nil, err
+	}
+	a, err := forecast.Forecast(context.Background(), d)
+	if err != nil {
+		return nil, models.Errorf(models.CodeInternal, "%v", err)
+	}
+	out := forecastOut{Rows: a.Rows, Notes: []string{}}
+	for _, n := range a.Notes {
+		out.Notes = append(out.Notes, say.Plain().ForecastNote(n))
+	}
+	return out, nil
+}
