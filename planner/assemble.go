@@ -238,7 +238,7 @@ func (st *setting) summaryText(s *models.Summary, p *models.Plan) string {
 	if n := len(st.h.days); n > 1 {
 		days = st.q.Say("plan.days", "first", days, "last", st.q.DayName(st.h.days[n-1]))
 	}
-	write("plan.expected", "days", days, "temp", st.q.Temp(s.WarmestC), "servings", say.Number(s.Servings, 0))
+	write("plan.expected", "days", days, "temp", st.q.WholeTemp(s.WarmestC), "servings", say.Number(s.Servings, 0))
 	if s.Batches == 0 {
 		write("plan.no_batch")
 	} else {

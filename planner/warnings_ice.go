@@ -103,9 +103,9 @@ func (dr *draft) iceCause(at int) (string, []string) {
 			if dr.q.Pounds() {
 				rated = dr.q.GlanceMass(m.KgPerDayRated * 1000)
 			}
-			parts = append(parts, dr.q.Say("warn.maker_yields_less", "maker", m.Code, "mass", dr.q.GlanceMass(best*1000), "temp", dr.q.Temp(hot.c), "rated", rated))
+			parts = append(parts, dr.q.Say("warn.maker_yields_less", "maker", m.Code, "mass", dr.q.GlanceMass(best*1000), "temp", dr.q.WholeTemp(hot.c), "rated", rated))
 		} else {
-			parts = append(parts, dr.q.Say("warn.maker_yields", "maker", m.Code, "mass", dr.q.GlanceMass(best*1000), "temp", dr.q.Temp(hot.c)))
+			parts = append(parts, dr.q.Say("warn.maker_yields", "maker", m.Code, "mass", dr.q.GlanceMass(best*1000), "temp", dr.q.WholeTemp(hot.c)))
 		}
 	}
 	if len(parts) == 0 {

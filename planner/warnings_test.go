@@ -94,7 +94,7 @@ func TestEachKindOfWarningComesWhenItsCauseDoes(t *testing.T) {
 				if w.Kind != c.kind {
 					continue
 				}
-				if slices.Contains(w.Fields, c.field) && strings.Contains(w.Cause, c.says) {
+				if slices.Contains(w.Fields, c.field) && strings.Contains(strings.ReplaceAll(w.Cause, "\u202f", " "), c.says) {
 					return
 				}
 			}

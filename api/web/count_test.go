@@ -101,7 +101,7 @@ func TestCountingOnAPhone(t *testing.T) {
 	low := b.tap(`[data-share="0.75"]`)
 	assert.Greater(t, low, 0.5, "within reach of a thumb")
 	b.tap(`[data-more="-0.05"]`)
-	b.says("about 70 % full: 14.0\u202fkg, an estimate")
+	b.says("about 70% full: 14.0\u202fkg, an estimate")
 	assert.Equal(t, "true", b.eval(`document.querySelector("#ice-0 .beside-expected").hidden`), "the expected amount is hidden before counting")
 	assert.Greater(t, b.tap("#found"), 0.8)
 	b.says("9.0\u202fkg by the count of 06:15")

@@ -35,9 +35,9 @@ func (v *kitchenView) fill(t *testing.T, clock string, change func(tasks []model
 	batch := models.BatchTask{ID: "b", Brewer: "left", Beverage: "flash", DoseG: 400, BrewWaterG: 4670, IceG: 1170, BeverageG: 5000, CoolToBeforeIceC: &cool,
 		BathIceG: 1500, FinalTempC: 7, Start: at(t, "09:00"), Ready: at(t, "09:45"), UseBy: at(t, "17:45")}
 	tasks := []models.Task{
-		{ID: "brew", At: at(t, "09:00"), Station: "left", Kind: models.TaskBrew, Say: "Ridge flash: pour it.", State: models.Due, Batch: &batch, Caution: "Hot brew scalds."},
-		{ID: "pull", At: at(t, "09:00"), Station: "zz beans", Kind: models.TaskPull, Say: "Take 400 g of ridge.", State: models.Due, Pull: &models.BeanPull{G: 400, Coffee: "ridge"}},
-		{ID: "chill", At: at(t, "09:30"), Station: "left", Kind: models.TaskChill, Say: "Ridge flash: cool it.", State: models.Due, Batch: &batch},
+		{ID: "brew", At: at(t, "09:00"), Station: "left", Kind: models.TaskBrew, Say: "Ridge flash: pour it.", State: models.Due, Beverage: "flash", Batch: &batch, Caution: "Hot brew scalds."},
+		{ID: "pull", At: at(t, "09:00"), Station: "zz beans", Kind: models.TaskPull, Say: "Take 400 g of ridge.", State: models.Due, Pulls: []models.BeanPull{{G: 400, Coffee: "ridge"}}},
+		{ID: "chill", At: at(t, "09:30"), Station: "left", Kind: models.TaskChill, Say: "Ridge flash: cool it.", State: models.Due, Beverage: "flash", Batch: &batch},
 		{ID: "draw", At: at(t, "12:00"), Station: "water", Kind: models.TaskWaterDraw, Say: "Draw 18.5 L of water.", State: models.Due, Draw: &models.WaterDraw{DrawL: 18.5}},
 	}
 	if change != nil {
@@ -72,7 +72,7 @@ func TestTaskTextEmphasisesNumbers(t *testing.T) {
 	assert.Equal(t, "Cool to <b>35\u202f°C</b> in a bath with <b>1.5\u202fkg</b> plain ice|Stir in <b>1\u202f170\u202fg</b> ice, slowly|Reach <b>7\u202f°C</b> by <b>09:45</b>", lines(chill))
 	assert.Equal(t, "Ridge flash", brew.Title)
 	assert.Equal(t, "Step 1 of 2", brew.Step)
-	assert.Equal(t, "09:30 cool it.", brew.Then)
+	assert.Equal(t, "09:30 cool to 35\u202f°C in a bath with 1\u202f500\u202fg of plain ice, stir in 1\u202f170\u202fg ice, reach 7\u202f°C; ready by 09:45", brew.Then)
 	assert.Equal(t, "Hot brew scalds. Your local food code stands above this.", brew.Caution)
 	assert.InDelta(t, 5000, chill.Grams, 0, "the last step asks for the weight")
 	assert.Zero(t, brew.Grams)

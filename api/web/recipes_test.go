@@ -27,7 +27,7 @@ func TestDiallingInARecipe(t *testing.T) {
 
 	// The results for the stored recipe, from the planner's own calculation.
 	b.until(`document.getElementById("o-tds").textContent !== "–"`)
-	assert.Equal(t, "18.0\u202f%", b.eval(`document.getElementById("o-yield").textContent`))
+	assert.Equal(t, "18.0%", b.eval(`document.getElementById("o-yield").textContent`))
 	b.says("In the bath it gets there in about")
 	b.says("The recipe is as it is set up.")
 	b.says("Hot brew")
@@ -40,7 +40,7 @@ func TestDiallingInARecipe(t *testing.T) {
 	b.says("Ratio: 14.6 g water per g → 16 g water per g")
 
 	// The ratio for the target strength is offered, and applied with one touch.
-	b.says("For the wished 1.45\u202f% take 1:")
+	b.says("For the wished 1.45% take 1:")
 	b.tap("#set-ratio")
 	b.says("It ends as strong as wished.")
 
@@ -131,11 +131,11 @@ func TestMeasuredBrewsFitTheCoffee(t *testing.T) {
 		}
 	}
 	b.click("#fit")
-	b.says("2 brews: at most 20.0 ± 0.0\u202f% dissolves, the grounds keep 2.00 ± 0.00 g per g (95 %).")
+	b.says("2 brews: at most 20.0 ± 0.0% dissolves, the grounds keep 2.00 ± 0.00 g per g (95%).")
 	assert.Equal(t, "2", b.eval(`document.querySelectorAll(".brew-chart .measured").length`))
 	b.click("#use-fit")
 	b.until(`document.getElementById("n-max_yield_pct").value === "20"`)
-	b.says("→ 20 %")
+	b.says("→ 20%")
 	// They survive a reload.
 	b.goTo(s.base + "/s/lido/recipes?beverage=flash")
 	assert.Equal(t, "720", b.eval(`document.querySelector("#brews tbody tr td:nth-child(3) input").value`))

@@ -75,7 +75,7 @@ func TestReview(t *testing.T) {
 	assert.Contains(t, page, "20 drinks were sold.")
 	assert.Contains(t, page, "The forecast before the doors opened was 22.")
 	assert.Contains(t, page, "2.0\u202fkg", "poured away")
-	assert.Contains(t, page, "10\u202f% of a day", "forecast accuracy")
+	assert.Contains(t, page, "10% of a day", "forecast accuracy")
 	assert.Contains(t, page, "was poured away or passed its time, on 5 days of 5")
 	assert.Contains(t, page, "123.45")
 	page = body(t, s.get(t, s.key, "/s/lido/review?day=2026-07-10&span=7"))
