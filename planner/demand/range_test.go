@@ -215,7 +215,7 @@ func TestUnusableLevelsOfAForecastRowAreIgnored(t *testing.T) {
 	r := FromForecast(models.Forecast{Mean: 52, Levels: []float64{0.1, 0, 1, 0.5, 0.3, 0.9, 0.9}, Quantiles: []float64{40, 500, 1, 51, math.Inf(1), 66, 70, 99}})
 	assert.Equal(t, []float64{40, 51, 66}, []float64{r.P10(), r.P50(), r.P90()}, "the first of two equal levels counts")
 	assert.InDelta(t, 51, r.P50(), 1e-12)
-	assert.Contains(t, FromForecast(models.Forecast{Mean: 20, Levels: []float64{0.5, 0.9}, Quantiles: []float64{0, 0}, Basis: "new"}).Basis(), "new; the spread is a guess")
+	assert.Equal(t, ForecastGuess, FromForecast(models.Forecast{Mean: 20, Levels: []float64{0.5, 0.9}, Quantiles: []float64{0, 0}, Basis: "new"}).Basis())
 	for _, mean := range []float64{0, -1, math.NaN(), math.Inf(1)} {
 		assert.Zero(t, FromForecast(models.Forecast{Mean: mean, Levels: []float64{0.1, 0.9}, Quantiles: []float64{1, 2}}).P90(), "mean %g", mean)
 		assert.Zero(t, Guess(mean).P90(), "mean %g", mean)
@@ -228,14 +228,14 @@ func TestTheOverrideTakesPrecedenceOverTheForecast(t *testing.T) {
 	r, ok := FromRequest(&models.Demand{Expected: 100}, f)
 	assert.True(t, ok)
 	assert.InDelta(t, 100, r.Mean(), 1e-9)
-	assert.Equal(t, "stated; the spread is the forecast's", r.Basis())
+	assert.Equal(t, OverrideForecastSpread, r.Basis())
 	r, ok = FromRequest(nil, f)
 	assert.True(t, ok)
 	assert.InDelta(t, 50, r.Mean(), 1e-9)
 	_, ok = FromRequest(nil, nil)
 	assert.False(t, ok)
 	r, _ = FromRequest(&models.Demand{Expected: 100, P10: new(80.0)}, nil)
-	assert.Equal(t, "stated; the spread is a guess", r.Basis(), "half a range is not a range")
+	assert.Equal(t, OverrideGuess, r.Basis(), "half a range is not a range")
 }
 
 func TestTheUpperTailOfAnOverrideIsCapped(t *testing.T) {
