@@ -74,7 +74,7 @@ func TestEachKindOfWarningComesWhenItsCauseDoes(t *testing.T) {
 			b := &r.Beverages[0]
 			b.Method, b.IceShare, b.CoolingUAWPerK = models.HotChilled, 0, h(1.2)
 		}},
-		{"stored at seven", models.WarnCoolingSlow, "beverages.0.target_temp_c", "goes into the store at 7.0", func(r *models.PlanRequest) { r.Beverages[0].TargetTempC = 7 }},
+		{"stored at seven", models.WarnCoolingSlow, "beverages.0.target_temp_c", "goes into the store at 7", func(r *models.PlanRequest) { r.Beverages[0].TargetTempC = 7 }},
 		{"warm store", models.WarnLimitLax, "site.store_temp_c", "local food code", func(r *models.PlanRequest) { r.Site.StoreTempC = 7 }},
 		{"long hold", models.WarnLimitLax, "site.max_hold_h", "local food code", func(r *models.PlanRequest) { r.Site.MaxHoldH = 72 }},
 		{"hard water", models.WarnWaterUnsuitable, "water.target", "hardness", func(r *models.PlanRequest) { r.Water.Target.HardnessMgLCaCO3 = 400 }},
