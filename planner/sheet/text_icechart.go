@@ -46,12 +46,17 @@ func (t *textPlan) iceChart(d models.Date) {
 			lowest = l
 		}
 		i := int(l.At.Sub(span.From) / step)
+		for len(columns) < i { // columns without a level, such as those before a plan of the rest of a day begins
+			before := l.G
+			if n := len(columns); n > 0 {
+				before = columns[n-1]
+			}
+			columns = append(columns, before)
+		}
 		if i == len(columns) {
 			columns = append(columns, l.G)
-		} else if i < len(columns) {
-			columns[i] = min(columns[i], l.G)
 		} else {
-			columns = append(columns, columns[len(columns)-1], l.G)
+			columns[i] = min(columns[i], l.G)
 		}
 	}
 	t.line("")

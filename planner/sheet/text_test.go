@@ -14,6 +14,7 @@ import (
 
 	"hotday/models"
 
+	"hotday/planner"
 	"hotday/planner/sheet"
 )
 
@@ -93,4 +94,20 @@ func TestMoneyFollowsTheCurrencysDigits(t *testing.T) {
 	var out bytes.Buffer
 	require.NoError(t, sheet.WriteText(&out, r, p))
 	require.Contains(t, out.String(), "12 345 JPY in all")
+}
+
+// A plan of the rest of a day has no ice levels before it begins.
+func TestAPlanThatBeginsDuringTheDayIsWrittenAsText(t *testing.T) {
+	t.Parallel()
+	var r models.PlanRequest
+	doc, err := os.ReadFile("../../testdata/requests/one-day.json")
+	require.NoError(t, err)
+	require.NoError(t, models.DecodeStrict(doc, &r))
+	r.Now = r.From.At(14*60, r.Site.Location())
+	r.Stock = nil
+	p, err := planner.ComputeWith(t.Context(), r, planner.Options{WithoutWaysOut: true, Budget: 2000, Days: 20})
+	require.NoError(t, err)
+	var out bytes.Buffer
+	require.NoError(t, sheet.WriteText(&out, r, p))
+	require.NotEmpty(t, out.String())
 }
