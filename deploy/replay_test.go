@@ -20,8 +20,8 @@ func TestReplayOfADocument(t *testing.T) {
 	table, picture := filepath.Join(dir, "days.csv"), filepath.Join(dir, "season.svg")
 	out, errs, code := hotday(t, "", "replay", "../testdata/seasons/kiosk.json", "--csv", table, "--svg", picture)
 	require.Zero(t, code, errs)
-	require.Contains(t, out, "Example Kiosk, 2026-06-22 to 2026-07-05")
-	require.Contains(t, out, "whole season, 13 open days")
+	require.Contains(t, out, "Example Kiosk, Monday 22 June 2026 to Sunday 5 July 2026")
+	require.Contains(t, out, "Whole season, 13 open days")
 	require.Contains(t, errs, "day 14 of 14")
 	csv, err := os.ReadFile(table)
 	require.NoError(t, err)
@@ -42,7 +42,7 @@ func TestReplayOfAStoredSite(t *testing.T) {
 	require.NoError(t, st.Close())
 	out, errs, code := hotday(t, "", "replay", "--site", story.Setup.Site.Code, "--db", db, "--days", "1")
 	require.Zero(t, code, errs)
-	require.Contains(t, out, "whole season, 1 open day,")
+	require.Contains(t, out, "Whole season, 1 open day,")
 }
 
 func TestReplayErrors(t *testing.T) {

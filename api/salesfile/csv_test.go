@@ -82,7 +82,7 @@ func TestInvalidFieldsNameRowAndColumn(t *testing.T) {
 		"a day that does not exist": {"", "A,2026-02-30 14:00," + day + "14:15,7", "start", "not a time", "11.07.2026"},
 		"day or month":              {"", "A,07/11/2026 14:00," + day + "14:15,7", "start", "day or month first", "2026-07-11 14:00"},
 		"a number as time":          {"", "A,46214.5," + day + "14:15,7", "start", "not a time", "2026-07-11 14:00"},
-		"an end before the start":   {"", "A," + day + "14:15," + day + "14:00,7", "end", "not after it starts", "after the start"},
+		"an end before the start":   {"", "A," + day + "14:15," + day + "14:00,7", "end", "is not after window_start", "after the start"},
 		"two days":                  {"", "A," + day + "14:15,2026-07-13 14:00,7", "end", "47h45m", "at most a day"},
 		"long ago":                  {"", "A,1066-10-14 09:00,1066-10-14 10:00,7", "start", "1066", "1990 to 2199"},
 		"no count":                  {"", "A," + day + "14:00," + day + "14:15,", "count", "empty", "0 if nothing was sold"},

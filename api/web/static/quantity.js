@@ -73,7 +73,6 @@ function poundsAndOunces(g) {
 export function quantity({ pounds = false, gallons = false, fahrenheit = false }) {
   const grams = (/** @type {number} */ g) =>
     pounds ? poundsAndOunces(g) : number(g, Math.abs(g) < 10 && Math.abs(g - Math.round(g)) >= 0.05 ? 1 : 0) + THIN + "g";
-  const tenths = (/** @type {number} */ x) => number(x, Math.abs(x - Math.round(x)) < 0.05 ? 0 : 1);
   const mass = (/** @type {number} */ g) => {
     const a = Math.abs(g);
     if (pounds) {

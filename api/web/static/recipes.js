@@ -262,7 +262,10 @@ offer.addEventListener("click", () => {
 function showChanges() {
   const line = (/** @type {string} */ what, /** @type {unknown} */ from, /** @type {unknown} */ to) => element("li", say("changed", { what, from, to }));
   const lines = dials.filter((dial) => dial.inRecipe && Math.abs(dial.value - saved[dial.id]) >= 1e-9)
-    .map((dial) => line(dial.name, dial.shown(saved[dial.id]) + " " + dial.unit, dial.shown(dial.value) + " " + dial.unit));
+    .map((dial) => {
+      const shown = (/** @type {number} */ x) => dial.shown(x) + (dial.unit === "%" ? "" : " ") + dial.unit;
+      return line(dial.name, shown(saved[dial.id]), shown(dial.value));
+    });
   if (recipe.bath !== saved.bath) lines.push(line(say("bath"), say(saved.bath ? "yes" : "no"), say(recipe.bath ? "yes" : "no")));
   for (const field of Object.keys(recipe)) {
     if (field === "bath" || dials.some((dial) => dial.id === field) || JSON.stringify(recipe[field]) === JSON.stringify(saved[field])) continue;
