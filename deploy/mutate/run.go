@@ -240,7 +240,7 @@ func (r *runner) try(ctx context.Context, m mutant) (outcome, error) {
 			return 0, err
 		}
 		limited, cancel := context.WithTimeout(ctx, r.allowed)
-		err := r.test(limited, t, "-test.failfast")
+		passed := r.test(limited, t, "-test.failfast") == nil
 		late := limited.Err() != nil
 		cancel()
 		switch {
@@ -248,7 +248,7 @@ func (r *runner) try(ctx context.Context, m mutant) (outcome, error) {
 			return 0, ctx.Err()
 		case late:
 			return timedOut, nil
-		case err != nil:
+		case !passed:
 			return killed, nil
 		}
 	}

@@ -35,7 +35,7 @@ func TestRangeOfASumIsNarrowerThanTheSumOfRangesAndWiderThanIndependence(t *test
 
 func TestRangeOfASumOfOneRowIsItsOwn(t *testing.T) {
 	t.Parallel()
-	p10, p50, p90 := Together([]Range{Range{}, forecastRange(20, 12, 19, 30)}, Assumed())
+	p10, p50, p90 := Together([]Range{{}, forecastRange(20, 12, 19, 30)}, Assumed())
 	require.InDelta(t, 12, p10, 1e-9)
 	require.InDelta(t, 19, p50, 1e-9)
 	require.InDelta(t, 30, p90, 1e-9)
