@@ -241,7 +241,7 @@ func (r *runner) try(ctx context.Context, m mutant) (outcome, error) {
 		}
 		limited, cancel := context.WithTimeout(ctx, r.allowed)
 		passed := r.test(limited, t, "-test.failfast") == nil
-		late := limited.Err() != nil
+		late := errors.Is(limited.Err(), context.DeadlineExceeded)
 		cancel()
 		switch {
 		case ctx.Err() != nil:
