@@ -128,7 +128,7 @@ func wait(ctx context.Context, at time.Time) error {
 
 // hopeless handles errors that no retry can fix, such as a site without demand or with an invalid set-up: it completes the job with an
 // event that reports the problem. Other errors are returned, so that the job is retried.
-func (c Config) hopeless(j models.Job, doing string, err error) (func(models.Store) error, error) {
+func (c Config) hopeless(ctx context.Context, j models.Job, doing string, err error) (func(models.Store) error, error) {
 	var e *models.Error
 	if !errors.As(err, &e) {
 		return nil, fmt.Errorf("%s: %w", doing, err)
@@ -139,6 +139,6 @@ func (c Config) hopeless(j models.Job, doing string, err error) (func(models.Sto
 	}
 	at := c.Now()
 	return func(tx models.Store) error {
-		return addEvent(context.Background(), tx, j.Site, "plan", at, map[string]any{"problem": doing + ": " + e.Error()})
+		return addEvent(ctx, tx, j.Site, "plan", at, map[string]any{"problem": doing + ": " + e.Error()})
 	}, nil
 }

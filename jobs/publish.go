@@ -13,14 +13,14 @@ func (c Config) publish(ctx context.Context, j models.Job) (func(models.Store) e
 	now, day := c.Now(), models.Date(j.Key)
 	setup, _, err := c.Store.Setup(ctx, j.Site)
 	if err != nil {
-		return c.hopeless(j, "publish the prep sheet for "+j.Key, err)
+		return c.hopeless(ctx, j, "publish the prep sheet for "+j.Key, err)
 	}
 	if !setup.Site.DayEnd(day).After(now) {
 		return nil, nil // too late: the day is over
 	}
 	d, _, err := c.draft(ctx, j.Site, day, now, planner.Options{})
 	if err != nil {
-		return c.hopeless(j, "publish the prep sheet for "+j.Key, err)
+		return c.hopeless(ctx, j, "publish the prep sheet for "+j.Key, err)
 	}
 	// Today's sheet is replaced only if one is published; sheets of later days are left to the manager.
 	wanted := func(date models.Date) bool {

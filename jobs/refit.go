@@ -20,7 +20,7 @@ func (c Config) refit(ctx context.Context, j models.Job) (func(models.Store) err
 	}
 	if err != nil {
 		r.abort()
-		return c.hopeless(j, "refit the forecast for "+j.Key, err)
+		return c.hopeless(ctx, j, "refit the forecast for "+j.Key, err)
 	}
 	c.Log.Info("forecast refitted", "site", j.Site, "through", learnt.State.Through, "took", c.Now().Sub(started))
 	return func(tx models.Store) error {

@@ -22,7 +22,7 @@ func (c Config) replan(ctx context.Context, j models.Job) (func(models.Store) er
 	}
 	d, ok, err := c.draft(ctx, j.Site, "", now, planner.Options{})
 	if err != nil {
-		return c.hopeless(j, "replan the rest of the day", err)
+		return c.hopeless(ctx, j, "replan the rest of the day", err)
 	}
 	if !ok {
 		return nil, nil
@@ -58,7 +58,7 @@ func (c Config) requestedPlan(ctx context.Context, j models.Job) (func(models.St
 		return nil, err
 	}
 	if err = c.fill(ctx, &d, facts.GatherQuery{Site: j.Site, From: o.From, Days: o.Days, Now: now}, planner.Options{}); err != nil {
-		return c.hopeless(j, "compute the requested plan", err)
+		return c.hopeless(ctx, j, "compute the requested plan", err)
 	}
 	return func(tx models.Store) error {
 		return d.store(ctx, tx, c.Now(), func(models.Date) bool { return false })

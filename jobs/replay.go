@@ -41,7 +41,7 @@ func (c Config) replay(ctx context.Context, j models.Job) (func(models.Store) er
 	}
 	if err != nil {
 		r.abort()
-		return c.hopeless(j, "replay past days", err)
+		return c.hopeless(ctx, j, "replay past days", err)
 	}
 	return func(tx models.Store) error {
 		if err := tx.PutPastReplay(ctx, j.Site, result); err != nil {

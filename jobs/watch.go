@@ -15,16 +15,16 @@ func (c Config) watch(ctx context.Context, j models.Job) (func(models.Store) err
 	now := c.Now()
 	d, planned, err := c.draft(ctx, j.Site, "", now, planner.Options{WithoutWaysOut: true})
 	if err != nil {
-		return c.hopeless(j, "check for shortages", err)
+		return c.hopeless(ctx, j, "check for shortages", err)
 	}
 	if !planned {
 		if d.req.Setup, _, err = c.Store.Setup(ctx, j.Site); err != nil {
-			return c.hopeless(j, "check for shortages", err)
+			return c.hopeless(ctx, j, "check for shortages", err)
 		}
 	}
 	open, err := openByKey(ctx, c.Store, j.Site)
 	if err != nil {
-		return c.hopeless(j, "check for shortages", err)
+		return c.hopeless(ctx, j, "check for shortages", err)
 	}
 	if planned && d.hasNewWarnings(open) { // fixes take several plans to compute; unchanged warnings keep theirs
 		if d.plan, err = c.Compute(ctx, d.req, planner.Options{}); err != nil {

@@ -7,6 +7,7 @@ import (
 
 	"hotday/models"
 	"hotday/planner/say"
+	"hotday/planner/water"
 )
 
 // plan writes out everything but the warnings and the summary, which needs them.
@@ -215,7 +216,7 @@ func (dr *draft) summary(p *models.Plan) models.Summary {
 	for _, d := range p.Water {
 		s.TreatedWaterL += d.DrawL
 	}
-	s.DrainL = drained(s.TreatedWaterL, dr.req.Water.RecoveryPct)
+	s.DrainL = water.Drained(s.TreatedWaterL, dr.req.Water.RecoveryPct)
 	for _, d := range p.Demand {
 		s.Servings += d.Mean
 	}

@@ -4,10 +4,7 @@ import (
 	"hotday/models"
 	"hotday/planner/brew"
 	"hotday/planner/say"
-	"hotday/planner/water"
 )
-
-func drained(l, recoveryPct float64) float64 { return water.Drained(l, recoveryPct) }
 
 // batchCautions returns the cautions for the place where a batch is made.
 func batchCautions(rc *recipe, b *models.BatchTask) []models.Caution {

@@ -178,9 +178,9 @@ func (v *weekendView) addEvents(st weekendState, setup models.Setup, now time.Ti
 	judged := compareWithPlan(items, setup, st.plan, st.request, now, q)
 	begin, end := st.plan.From.At(0, q.Location()), setup.Site.DayEnd(st.plan.From.AddDays(st.plan.Days-1))
 	for _, i := range items {
-		anew := judged.notInPlan[i.key()]
-		if anew || i.from.Before(end) && (i.open || i.to.After(begin)) {
-			v.Events = append(v.Events, eventLine{When: formatSpan(i, q), Say: i.sentence(now, q), NotInPlan: anew})
+		notInPlan := judged.notInPlan[i.key()]
+		if notInPlan || i.from.Before(end) && (i.open || i.to.After(begin)) {
+			v.Events = append(v.Events, eventLine{When: formatSpan(i, q), Say: i.sentence(now, q), NotInPlan: notInPlan})
 		}
 	}
 	if len(judged.notInPlan)+len(judged.onlyInPlan) > 0 {
