@@ -133,20 +133,26 @@ func asset(name string) string { return "/static/" + staticVersion + "/" + name 
 
 var importedFile = regexp.MustCompile(`\bfrom "\./([\w-]+\.js)";`)
 
-// imports returns the names of the modules that a script needs, directly or through another, each once. A page names them so that a
-// browser loads them all at the same time, and the wall keeps them for when there is no network.
-func imports(script string) (names []string) {
-	seen := map[string]bool{script: true}
-	for next := []string{script}; len(next) > 0; next = next[1:] {
-		for _, m := range importedFile.FindAllSubmatch(statics[next[0]].body, -1) {
-			if name := string(m[1]); !seen[name] {
-				seen[name] = true
-				names, next = append(names, name), append(next, name)
+// importedBy has, for each script, the modules that it needs, directly or through another, each once.
+var importedBy = func() map[string][]string {
+	out := map[string][]string{}
+	for script := range statics {
+		seen := map[string]bool{script: true}
+		for next := []string{script}; len(next) > 0; next = next[1:] {
+			for _, m := range importedFile.FindAllSubmatch(statics[next[0]].body, -1) {
+				if name := string(m[1]); !seen[name] {
+					seen[name] = true
+					out[script], next = append(out[script], name), append(next, name)
+				}
 			}
 		}
 	}
-	return names
-}
+	return out
+}()
+
+// imports returns the modules that a script needs. A page names them so that a browser loads them all at the same time, and the wall
+// keeps them for when there is no network.
+func imports(script string) []string { return importedBy[script] }
 
 // program is a fingerprint of what the pages are made of. A wall screen that runs for weeks sees by it that it is of yesterday.
 var program = func() string {
