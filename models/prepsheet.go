@@ -13,6 +13,14 @@ const (
 	TaskWaterDraw = "water_draw"
 	TaskPull      = "pull"
 	TaskDiscard   = "discard"
+	TaskStore     = "store"      // put a batch into the cold store, labelled
+	TaskIceRefill = "ice_refill" // empty trays and fill them again
+	TaskMix       = "mix"        // a concentrate of salts for dosing water
+	TaskGet       = "get"        // milk, syrup, cups and other supplies
+	TaskClean     = "clean"      // care of equipment
+	TaskTempLog   = "temp_log"   // read and write down a temperature
+	TaskCount     = "count"
+	TaskHandover  = "handover" // at a change of shift
 )
 
 // States of a task.
@@ -40,7 +48,9 @@ type PrepSheet struct {
 type Task struct {
 	ID      string    `json:"id"`
 	At      time.Time `json:"at"`
-	Station string    `json:"station"` // brewer, maker or mould code; "water", "beans", "cold store"
+	Until   time.Time `json:"until,omitzero"` // when hands are free again; absent in sheets of earlier versions
+	Hands   int       `json:"hands,omitzero"` // people needed, 2 for a lift over 20 kg; 0: none, as for a handover note
+	Station string    `json:"station"`        // brewer, maker or mould code; "water", "beans", "cold store"
 	Kind    string    `json:"kind"`
 	Say     string    `json:"say"`
 	Why     string    `json:"why"`

@@ -31,6 +31,7 @@ type Setup struct {
 	Brewers         []Brewer   `json:"brewers" opt:"false" validate:"max=40,dive"`
 	Ice             Ice        `json:"ice"`
 	Water           Water      `json:"water"`
+	Supplies        []Supply   `json:"supplies" validate:"max=300,dive"`
 	Costs           Costs      `json:"costs" opt:"true"`
 	ServiceLevelPct *float64   `json:"service_level_pct" validate:"omitempty,gt=0,lt=100"`
 }
@@ -52,6 +53,18 @@ type Site struct {
 	MaxHoldH      float64   `json:"max_hold_h" default:"24" validate:"gt=0,lte=336"`
 	Units         *Units    `json:"units,omitempty"`
 	Language      string    `json:"language,omitempty" opt:"true" validate:"omitempty,language"` // BCP 47; empty: English
+
+	OtherIcePct float64   `json:"other_ice_pct" default:"0" validate:"gte=0,lte=500"`                            // ice for jugs, soft drinks and staff, % of the drinks' serving ice
+	RemakePct   float64   `json:"remake_pct" default:"0" validate:"gte=0,lte=100"`                               // spills and remakes, % of the drinks sold
+	People      []OnShift `json:"people" validate:"max=1000,dive"`                                               // empty: hands are not limited
+	ServeMin    float64   `json:"serve_min" default:"1.5" validate:"gte=0,lte=60"`                               // of one person, to make and sell a drink
+	WorkMin     *WorkMin  `json:"work_min,omitempty"`                                                            // null: the defaults of WorkMin where people are listed
+	Baths       *int      `json:"baths,omitempty" validate:"omitempty,gte=0,lte=100"`                            // vessels for ice baths; null: not limited
+	ScaleG      float64   `json:"scale_g" default:"1" validate:"gt=0,lte=1000"`                                  // resolution of the kitchen scale
+	FoodRules   string    `json:"food_rules,omitempty" opt:"true" validate:"omitempty,oneof=us uk eu strictest"` // empty: strictest
+	SignOffs    []SignOff `json:"sign_offs" validate:"max=100,dive"`
+	IceWells    []IceWell `json:"ice_wells" validate:"max=20,dive"`
+	Care        []Care    `json:"care" validate:"max=100,dive"`
 }
 
 // DayPart is a named span of local time. If To is at or before From, it runs past midnight.
@@ -128,6 +141,10 @@ type Beverage struct {
 	TargetTDSPct     float64  `json:"target_tds_pct" validate:"gt=0,lte=30"`
 	DisposalCost     float64  `json:"disposal_cost_per_kg" validate:"gte=0,lte=1e7"`
 	AgingCostPerKgPH float64  `json:"aging_cost_per_kg_h" validate:"gte=0,lte=1e6"`
+
+	// MeasuredCoolingMin is the time that a full batch took from 60 °C to 5 °C where it is cooled, min; cooling_ua_w_per_k follows from
+	// it where that is not given.
+	MeasuredCoolingMin *float64 `json:"measured_cooling_min,omitempty" validate:"omitempty,gt=0,lte=2880"`
 }
 
 // Use is grams of finished beverage in one serving of a drink.
@@ -153,6 +170,9 @@ type Drink struct {
 	WaterG      float64 `json:"water_g" default:"0" validate:"gte=0,lte=5000"`
 	MilkG       float64 `json:"milk_g" default:"0" validate:"gte=0,lte=5000"`
 	OtherCost   float64 `json:"other_cost" default:"0" validate:"gte=0,lte=1e7"`
+
+	Extras    []Extra  `json:"extras" validate:"max=40,dive"`
+	Allergens []string `json:"allergens" validate:"max=20,dive,min=1,max=60"` // beside those of its extras' supplies
 }
 
 // Brewer is a machine or vessel that brews batches. Batch sizes are in g of finished beverage.
@@ -166,6 +186,9 @@ type Brewer struct {
 	BusyMin      float64     `json:"busy_min" validate:"gt=0,lte=5760"`
 	BatchCost    float64     `json:"batch_cost" validate:"gte=0,lte=1e7"`
 	Available    []ClockSpan `json:"available" validate:"max=20,dive"`
+
+	SizesG []float64 `json:"sizes_g" validate:"max=12,dive,gt=0,lte=1e6"` // batch sizes; empty: multiples of 100 g
+	ByHand bool      `json:"by_hand" default:"false"`                     // someone stands at it for busy_min
 }
 
 // Ice is the production and storage of ice for drinks; Plain is ice for ice baths.
@@ -180,6 +203,7 @@ type Ice struct {
 	Makers       []IceMaker `json:"makers" validate:"max=50,dive"`
 	Moulds       []MouldSet `json:"moulds" validate:"max=50,dive"`
 	Plain        PlainIce   `json:"plain" opt:"true"`
+	Bought       *BoughtIce `json:"bought,omitempty"`
 }
 
 // PlainIce is the storage of ice-bath ice.
@@ -196,6 +220,7 @@ type IceMaker struct {
 	RatedAirC     float64      `json:"rated_air_c" default:"21" validate:"gte=-10,lte=60"`
 	RatedWaterC   float64      `json:"rated_water_c" default:"10" validate:"gte=0,lte=50"`
 	Treated       bool         `json:"treated" default:"true"`
+	Plumbed       bool         `json:"plumbed" default:"true"` // takes its own water from the treatment, so nobody fills it
 	MineralShare  float64      `json:"mineral_share" default:"1" validate:"gte=0,lte=1"`
 	WetShare      float64      `json:"wet_share" default:"0" validate:"gte=0,lte=0.9"`
 	Curve         []CurvePoint `json:"curve" validate:"max=200,dive"`
@@ -232,6 +257,7 @@ type Water struct {
 	RecoveryPct      float64     `json:"recovery_pct" validate:"gt=0,lte=100"`
 	RinseLPerBatch   float64     `json:"rinse_l_per_batch" validate:"gte=0,lte=1000"`
 	IceMakingLossPct float64     `json:"ice_making_loss_pct" default:"0" validate:"gte=0,lt=100"`
+	ContainerL       float64     `json:"container_l" default:"0" validate:"gte=0,lte=1000"` // of brewing water, filled and dosed at once; 0: any amount
 	Source           Ions        `json:"source"`
 	Target           WaterTarget `json:"target"`
 	Salts            []string    `json:"salts" validate:"max=5,dive,oneof=CaCl2.2H2O MgSO4.7H2O MgCl2.6H2O NaHCO3 KHCO3"`
@@ -295,7 +321,7 @@ type Sold struct {
 // UnderWay is a task of the previous plan that is started or made; a replan keeps it.
 type UnderWay struct {
 	Task      string    `json:"task" validate:"max=200"`
-	Kind      string    `json:"kind" validate:"oneof=brew chill strain ice_fill ice_take ice_check water_draw pull discard"`
+	Kind      string    `json:"kind" validate:"oneof=brew chill strain store ice_fill ice_take ice_refill ice_check water_draw mix pull discard get clean temp_log count handover"`
 	State     string    `json:"state" validate:"oneof=started made"`
 	Start     time.Time `json:"start"`
 	Brewer    *string   `json:"brewer"`

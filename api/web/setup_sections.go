@@ -1,6 +1,7 @@
 package web
 
 import (
+	"cmp"
 	"reflect"
 	"slices"
 	"strings"
@@ -18,16 +19,19 @@ type setupSection struct {
 
 // setupSections in the order in which they are easiest to fill in.
 var setupSections = []setupSection{
-	{name: "shop", roots: []string{"/site"}, elsewhere: []string{"site.day_parts", "site.opening"},
-		more: []string{"slot_min", "starts_per_slot", "language", "altitude_m", "store_temp_c"}},
+	{name: "shop", roots: []string{"/site"},
+		elsewhere: []string{"site.day_parts", "site.opening", "site.people", "site.serve_min", "site.work_min", "site.baths", "site.food_rules", "site.sign_offs", "site.care"},
+		more:      []string{"slot_min", "starts_per_slot", "language", "altitude_m", "store_temp_c", "other_ice_pct", "remake_pct", "scale_g", "ice_wells"}},
 	{name: "hours", roots: []string{"/site/day_parts", "/site/opening"}},
+	{name: "people", roots: []string{"/site/people", "/site/serve_min", "/site/work_min", "/site/baths"}, more: []string{"serve_min", "work_min"}},
+	{name: "safety", roots: []string{"/site/food_rules", "/site/sign_offs", "/site/care"}, more: []string{"sign_offs", "care"}},
 	{name: "coffees", roots: []string{"/coffees"}, more: []string{"thaw_h", "grinder_loss_pct", "rest_days_min", "rest_days_max", "frozen_on", "open_g"}},
 	{name: "beverages", roots: []string{"/beverages"}, more: []string{"retained_ratio", "max_yield_pct", "bath_temp_c", "cooling_ua_w_per_k", "steep_temp_c",
-		"rest_temp_c", "disposal_cost_per_kg", "aging_cost_per_kg_h"}},
-	{name: "drinks", roots: []string{"/drinks"}, more: []string{"water_g", "milk_g", "other_cost"}},
-	{name: "brewers", roots: []string{"/brewers"}, more: []string{"max_dose_g", "max_water_g", "batch_cost", "available"}},
+		"rest_temp_c", "disposal_cost_per_kg", "aging_cost_per_kg_h", "measured_cooling_min"}},
+	{name: "drinks", roots: []string{"/drinks", "/supplies"}, more: []string{"water_g", "milk_g", "other_cost", "extras", "allergens", "supplies"}},
+	{name: "brewers", roots: []string{"/brewers"}, more: []string{"max_dose_g", "max_water_g", "batch_cost", "available", "by_hand"}},
 	{name: "ice", roots: []string{"/ice"}, more: []string{"opening_g", "bin_loss_pct_per_h", "bath_ice_kg_per_kg_cooled", "inlet_water_c", "rated_air_c", "rated_water_c", "mineral_share",
-		"wet_share", "curve", "plain", "h_w_m2k", "treated"}},
+		"wet_share", "curve", "plain", "h_w_m2k", "treated", "plumbed", "bought"}},
 	{name: "water", roots: []string{"/water"}, more: []string{"ice_making_loss_pct", "cl_mg_l", "so4_mg_l", "rinse_l_per_batch"}},
 	{name: "costs", roots: []string{"/costs", "/service_level_pct"}},
 }
@@ -140,6 +144,10 @@ func (s setupSection) summary(set models.Setup, v voice) string {
 		return v.Say("setup.holds.shop", "zone", set.Site.Timezone, "currency", set.Site.Currency)
 	case "hours":
 		return say(len(set.Site.DayParts))
+	case "people":
+		return say(len(set.Site.People))
+	case "safety":
+		return v.Say("setup.holds.safety", "rules", v.Say("setup.option.site.food_rules."+cmp.Or(set.Site.FoodRules, models.FoodRulesStrictest)))
 	case "coffees":
 		return say(len(set.Coffees))
 	case "beverages":
