@@ -162,7 +162,7 @@ func anySold(d dayCounts, parts []models.DayPart, drink string) bool {
 
 // pastDay is what a part of a day tells of a drink; ok is false where it tells nothing.
 func (g *gathering) comparableDay(day dayCounts, part models.DayPart, drink string, past comparableState) (row ComparableDay, ok bool) {
-	span := g.r.Site.PartSpan(day.date, part)
+	span := g.r.Site.DayPartSpan(day.date, part)
 	if !models.Touches(g.r.Site.OpenSpans(day.date), span) || offSale(past.off, drink, span) {
 		return row, false
 	}

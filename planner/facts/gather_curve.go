@@ -72,7 +72,7 @@ func farOut(list []sale) float64 {
 		return math.Inf(1)
 	}
 	slices.Sort(known)
-	return demand.FarOut * known[min(len(known)-2, len(known)*98/100)]
+	return demand.OutlierFactor * known[min(len(known)-2, len(known)*98/100)]
 }
 
 // whereKnown replaces the curves of weekdays that too little was counted on.

@@ -48,16 +48,16 @@ func (g *gathering) exposureOn(d models.Date, events []models.Event, off []model
 func (x *exposure) usual(p models.DayPart) []models.Span {
 	site := &x.g.r.Site
 	for k := range 7 {
-		span := site.PartSpan(x.date.AddDays(k), p)
+		span := site.DayPartSpan(x.date.AddDays(k), p)
 		if in := overlaps(site.UsualSpans(x.date.AddDays(k)), span); len(in) > 0 {
-			shift := span.From.Sub(site.PartSpan(x.date, p).From)
+			shift := span.From.Sub(site.DayPartSpan(x.date, p).From)
 			for i := range in {
 				in[i].From, in[i].To = in[i].From.Add(-shift), in[i].To.Add(-shift)
 			}
 			return in
 		}
 	}
-	return []models.Span{site.PartSpan(x.date, p)}
+	return []models.Span{site.DayPartSpan(x.date, p)}
 }
 
 func overlaps(spans []models.Span, with models.Span) (out []models.Span) {
@@ -78,7 +78,7 @@ func (x *exposure) share(p models.DayPart, drink string) (onSale, weighted float
 // shareOpen is that of the opening hours of the date alone.
 func (x *exposure) shareOpen(p models.DayPart) (float64, error) {
 	site := &x.g.r.Site
-	n, _, err := (&exposure{g: x.g, date: x.date}).shareOf(overlaps(site.OpenSpans(x.date), site.PartSpan(x.date, p)), p)
+	n, _, err := (&exposure{g: x.g, date: x.date}).shareOf(overlaps(site.OpenSpans(x.date), site.DayPartSpan(x.date, p)), p)
 	return n, err
 }
 
@@ -102,7 +102,7 @@ func (x *exposure) open(p models.DayPart, drink string) (out []models.Span) {
 		}
 		cuts = append(cuts, s)
 	}
-	for _, s := range overlaps(site.OpenSpans(x.date), site.PartSpan(x.date, p)) {
+	for _, s := range overlaps(site.OpenSpans(x.date), site.DayPartSpan(x.date, p)) {
 		out = append(out, models.Without(s, cuts)...)
 	}
 	return out
@@ -175,7 +175,7 @@ func (x *exposure) named(p models.DayPart) string {
 			continue
 		}
 		all, touched := 0.0, 0.0
-		for _, o := range overlaps(site.OpenSpans(x.date), site.PartSpan(x.date, p)) {
+		for _, o := range overlaps(site.OpenSpans(x.date), site.DayPartSpan(x.date, p)) {
 			all += o.To.Sub(o.From).Minutes()
 			if t := o.Overlap(models.Span{From: e.From, To: e.To}); !t.Empty() {
 				touched += t.To.Sub(t.From).Minutes()

@@ -45,7 +45,7 @@ func (g *gathering) forecast() error {
 			past[date.Weekday()] = days
 		}
 		for _, p := range g.r.Site.DayParts {
-			if !models.Touches(g.r.Site.OpenSpans(date), g.r.Site.PartSpan(date, p)) {
+			if !models.Touches(g.r.Site.OpenSpans(date), g.r.Site.DayPartSpan(date, p)) {
 				continue
 			}
 			for _, d := range g.r.Drinks {
@@ -200,7 +200,7 @@ func (g *gathering) learnt(mapped map[string]bool) (map[learntRow]models.Forecas
 		x := g.exposureOn(date, g.events, nil)
 		holiday := g.holiday(date, x.events)
 		for _, p := range g.r.Site.DayParts {
-			span := g.r.Site.PartSpan(date, p)
+			span := g.r.Site.DayPartSpan(date, p)
 			a := air.within(span)
 			a.Date, a.Holiday, a.Event = date, holiday, x.named(p)
 			a.Open = k >= 0 && k < g.q.Days && models.Touches(g.r.Site.OpenSpans(date), span)
@@ -226,7 +226,7 @@ func (g *gathering) learnt(mapped map[string]bool) (map[learntRow]models.Forecas
 	}
 	levels := []float64{0.05, 0.1, 0.25, 0.5, 0.75, 0.9, 0.95}
 	out := make(map[learntRow]models.Forecast, len(rows))
-	for i, l := range state.Live(rows, errors, levels) {
+	for i, l := range state.PredictWithBasis(rows, errors, levels) {
 		if !rows[i].Open {
 			continue
 		}

@@ -58,7 +58,7 @@ func (g *gathering) pastDay(d models.Date, mapped map[string]bool, off []models.
 	}
 	out.Closed = got.last.IsZero() || len(site.OpenSpans(d)) == 0
 	for _, p := range site.DayParts {
-		span := site.PartSpan(d, p)
+		span := site.DayPartSpan(d, p)
 		if !models.Touches(site.OpenSpans(d), span) {
 			continue
 		}

@@ -230,7 +230,7 @@ func (g *gathering) soldToday() error {
 	}
 	before := map[time.Time]map[partDrink]float64{}
 	for _, p := range g.r.Site.DayParts {
-		span := g.r.Site.PartSpan(g.today, p)
+		span := g.r.Site.DayPartSpan(g.today, p)
 		for _, t := range []time.Time{day.last, g.q.Now} {
 			if t.Before(span.To) {
 				span.To = t

@@ -53,7 +53,7 @@ func (g *gathering) splitting(d models.Date, until time.Time) (*splitting, error
 				}
 				rest := []models.Span{open}
 				for i, p := range site.DayParts {
-					span := site.PartSpan(d, p)
+					span := site.DayPartSpan(d, p)
 					if x := open.Overlap(span); !x.Empty() {
 						s.cells = append(s.cells, cell{x, date, i})
 						rest = beside(rest, span)
@@ -205,13 +205,13 @@ func (s *splitting) outside(x *sale, counts map[partDrink]float64) {
 	var all time.Duration
 	for k := -1; k <= 1; k++ {
 		for _, p := range site.DayParts {
-			if o := site.PartSpan(s.date.AddDays(k), p).Overlap(x.span); !o.Empty() {
+			if o := site.DayPartSpan(s.date.AddDays(k), p).Overlap(x.span); !o.Empty() {
 				all += o.To.Sub(o.From)
 			}
 		}
 	}
 	for i, p := range site.DayParts {
-		o := site.PartSpan(s.date, p).Overlap(x.span)
+		o := site.DayPartSpan(s.date, p).Overlap(x.span)
 		if s.until.Before(o.To) {
 			o.To = s.until
 		}

@@ -36,7 +36,7 @@ func (g *gathering) underWay() error {
 		}
 	}
 	for _, of := range byTask(marks, g.q.Now) {
-		m, ok := models.Standing(of)
+		m, ok := models.CurrentMark(of)
 		if !ok || m.State != models.Started && m.State != models.Made {
 			continue
 		}

@@ -436,7 +436,7 @@ func TestABatchIsNotCountedTwice(t *testing.T) {
 func stockPlanned(t testing.TB, r models.PlanRequest) float64 {
 	t.Helper()
 	r.Demand = []models.Demand{{Date: saturday, DayPart: "afternoon", Drink: "glass", Expected: 1}} // nothing sells before the first point
-	p, err := planner.ComputeWithoutWaysOut(ctx, r)
+	p, err := planner.ComputeWithoutFixes(ctx, r)
 	require.NoError(t, err)
 	require.NotEmpty(t, p.Stock)
 	return p.Stock[0].G

@@ -13,9 +13,9 @@ import (
 // Learnt is what a night leaves: the forecast's state, what was said of days that nothing had been said of, and how well the
 // manager's word and the forecast have done.
 type Learnt struct {
-	State  models.ForecastState
-	Said   []models.SaidDay
-	Record models.TrackRecord
+	State     models.ForecastState
+	Forecasts []models.DayForecast
+	Record    models.TrackRecord
 }
 
 // How far back the record goes, days.
@@ -54,7 +54,7 @@ func Learn(ctx context.Context, store models.Store, site string, now time.Time, 
 		if err != nil {
 			return err
 		}
-		out.Said = all.fresh
+		out.Forecasts = all.fresh
 		out.Record, err = g.record(&past, all.days)
 		return err
 	})
@@ -66,11 +66,11 @@ func Learn(ctx context.Context, store models.Store, site string, now time.Time, 
 
 // saying is what was said of each day; fresh is what was not kept yet.
 type saying struct {
-	days  map[models.Date]models.SaidDay
-	fresh []models.SaidDay
+	days  map[models.Date]models.DayForecast
+	fresh []models.DayForecast
 }
 
-func (s *saying) add(d models.SaidDay, ok bool) {
+func (s *saying) add(d models.DayForecast, ok bool) {
 	if !ok {
 		return
 	}
@@ -81,8 +81,8 @@ func (s *saying) add(d models.SaidDay, ok bool) {
 }
 
 func (g *gathering) sayPast(before, after models.ForecastState, past *keptPast) (saying, error) {
-	s := saying{days: map[models.Date]models.SaidDay{}}
-	kept, err := g.st.SaidDays(g.ctx, g.q.Site, g.today.AddDays(-weekDays*recordWeeks), g.today.AddDays(1))
+	s := saying{days: map[models.Date]models.DayForecast{}}
+	kept, err := g.st.DayForecasts(g.ctx, g.q.Site, g.today.AddDays(-weekDays*recordWeeks), g.today.AddDays(1))
 	if err != nil {
 		return s, err
 	}
@@ -166,7 +166,7 @@ func (g *gathering) sayAgain(s *saying, past *keptPast) error {
 
 // say forecasts a service day from a state that ends before it and the weather as it was forecast before the doors opened; where
 // none was, as it came. ok is false for a day on which nothing can be said.
-func (g *gathering) say(d models.Date, state *forecast.State) (out models.SaidDay, ok bool, err error) {
+func (g *gathering) say(d models.Date, state *forecast.State) (out models.DayForecast, ok bool, err error) {
 	site := &g.r.Site
 	open := site.OpenSpans(d)
 	if len(open) == 0 {
@@ -177,7 +177,7 @@ func (g *gathering) say(d models.Date, state *forecast.State) (out models.SaidDa
 	if err != nil {
 		return out, false, err
 	}
-	out = models.SaidDay{Date: d, SaidAt: g.q.Now}
+	out = models.DayForecast{Date: d, MadeAt: g.q.Now}
 	tempError := airError
 	if air := airOf(hours); !air.covers(open) {
 		if hours, err = g.st.Weather(g.ctx, g.q.Site, from, to, g.q.Now); err != nil {
@@ -189,7 +189,7 @@ func (g *gathering) say(d models.Date, state *forecast.State) (out models.SaidDa
 	var rows []forecast.Ahead
 	var errors []float64
 	for _, p := range site.DayParts {
-		span := site.PartSpan(d, p)
+		span := site.DayPartSpan(d, p)
 		if !models.Touches(open, span) {
 			continue
 		}
@@ -198,11 +198,11 @@ func (g *gathering) say(d models.Date, state *forecast.State) (out models.SaidDa
 			if a.SeriesKey = (forecast.SeriesKey{DayPart: p.Code, Drink: x.Code}); state.Knows(a.SeriesKey) {
 				a.Date, a.Open = d, true
 				rows, errors = append(rows, a), append(errors, tempError)
-				out.Rows = append(out.Rows, models.SaidRow{DayPart: p.Code, Drink: x.Code})
+				out.Rows = append(out.Rows, models.RowForecast{DayPart: p.Code, Drink: x.Code})
 			}
 		}
 	}
-	for i, l := range state.Live(rows, errors, []float64{0.1, 0.5, 0.9}) {
+	for i, l := range state.PredictWithBasis(rows, errors, []float64{0.1, 0.5, 0.9}) {
 		out.Rows[i].P10, out.Rows[i].P50, out.Rows[i].P90 = l.Quantiles[0], l.Quantiles[1], l.Quantiles[2]
 	}
 	return out, len(out.Rows) > 0, nil
@@ -221,13 +221,13 @@ func (h hourly) covers(spans []models.Span) bool {
 }
 
 // record holds what was said against the counts.
-func (g *gathering) record(past *keptPast, said map[models.Date]models.SaidDay) (models.TrackRecord, error) {
+func (g *gathering) record(past *keptPast, said map[models.Date]models.DayForecast) (models.TrackRecord, error) {
 	from := g.today.AddDays(-weekDays * recordWeeks)
-	list, err := g.st.WordsSaid(g.ctx, g.q.Site, from, g.today)
+	list, err := g.st.ExpectedDemandHistory(g.ctx, g.q.Site, from, g.today)
 	if err != nil {
 		return models.TrackRecord{}, err
 	}
-	words := map[learntRow]models.SaidWord{} // in order of storing: the last one before the doors opened stays
+	words := map[learntRow]models.ExpectedDemandEntry{} // in order of storing: the last one before the doors opened stays
 	for _, w := range list {
 		if open := g.r.Site.OpenSpans(w.Date); len(open) > 0 && w.StoredAt.Before(open[0].From) {
 			words[learntRow{w.Date, w.DayPart, w.Drink}] = w
@@ -237,7 +237,7 @@ func (g *gathering) record(past *keptPast, said map[models.Date]models.SaidDay) 
 	for k := max(0, past.First.DaysUntil(from)); k < past.Days; k++ {
 		date := past.First.AddDays(k)
 		day := said[date]
-		byRow := map[[2]string]*models.SaidRow{}
+		byRow := map[[2]string]*models.RowForecast{}
 		for i := range day.Rows {
 			byRow[[2]string{day.Rows[i].DayPart, day.Rows[i].Drink}] = &day.Rows[i]
 		}

@@ -202,7 +202,7 @@ func (g *gathering) readDay(p *keptPast, k int, x *exposure) error {
 	for i := range p.series {
 		part := site.DayParts[p.Part[i]]
 		n := day.counts[partDrink{part.Code, p.Drink[i]}]
-		if !models.Touches(open, site.PartSpan(x.date, part)) {
+		if !models.Touches(open, site.DayPartSpan(x.date, part)) {
 			if sold[p.Part[i]] > 0 { // open all the same, nobody said for how long
 				p.Counts[i][k] = n
 			}
@@ -305,7 +305,7 @@ func (g *gathering) pastAir(p *keptPast) error {
 	for k := range p.Days {
 		date := p.First.AddDays(k)
 		for i, part := range g.r.Site.DayParts {
-			a := air.within(g.r.Site.PartSpan(date, part))
+			a := air.within(g.r.Site.DayPartSpan(date, part))
 			for w, x := range [airs]*float64{a.TempC, a.RainMM, a.Humidity} {
 				if x != nil {
 					p.Weather[i][w][k] = *x
