@@ -37,7 +37,7 @@ type Options struct {
 const simulatedDays = 1000
 
 // Compute plans a request, fixes included. The same request and seed give the same plan to the last byte on any number of
-// cores. A request that breaks a rule is a *models.Error with CodeInvalid; anything physically impossible is planned around, with
+// cores. An invalid request is a *models.Error with CodeInvalid; anything physically impossible is planned around, with
 // a warning. If ctx ends first, Compute returns its error.
 func Compute(ctx context.Context, r models.PlanRequest) (models.Plan, error) {
 	return ComputeWith(ctx, r, Options{})

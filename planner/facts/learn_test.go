@@ -15,7 +15,7 @@ import (
 	"hotday/planner/facts"
 )
 
-// twoDrinks is the demo's shop with its season, selling two drinks: enough to learn from, and quick.
+// twoDrinks is the demo shop with its season, selling two drinks: enough to fit to, and fast.
 func twoDrinks(t testing.TB, counts func(c *models.SalesCount)) (*store.Store, demo.Story) {
 	t.Helper()
 	story, err := demo.At(time.Date(2026, 7, 9, 15, 0, 0, 0, berlin))
@@ -50,7 +50,7 @@ func night(t testing.TB, s *store.Store, site string, now time.Time) facts.Learn
 	return l
 }
 
-func TestTheFirstNightSaysWhatItWouldHaveSaidAndTheNextGoesOn(t *testing.T) {
+func TestTheFirstNightBackfillsForecastsAndTheNextContinues(t *testing.T) {
 	t.Parallel()
 	s, story := twoDrinks(t, nil)
 	site := story.Setup.Site.Code
@@ -77,7 +77,7 @@ func TestTheFirstNightSaysWhatItWouldHaveSaidAndTheNextGoesOn(t *testing.T) {
 	require.Equal(t, today.AddDays(1), next.Forecasts[0].Date)
 	require.False(t, next.Forecasts[0].Observed, "its weather was forecast")
 
-	// Nights that were missed are made good by the learners that were there before.
+	// Days of missed nights are forecast from the last state before them.
 	later := night(t, s, site, story.Now.AddDate(0, 0, 4))
 	require.Len(t, later.Forecasts, 3)
 }
@@ -110,7 +110,7 @@ func TestNothingLooksAtADayBeforeItIsForecast(t *testing.T) {
 	require.NotEqual(t, one.Record.All.Forecast, other.Record.All.Forecast)
 }
 
-func TestAWordIsJudgedAsItStoodBeforeTheDoorsOpened(t *testing.T) {
+func TestExpectedDemandIsScoredAsOfOpening(t *testing.T) {
 	t.Parallel()
 	s, story := twoDrinks(t, nil)
 	site := story.Setup.Site.Code
@@ -122,7 +122,7 @@ func TestAWordIsJudgedAsItStoodBeforeTheDoorsOpened(t *testing.T) {
 	}
 	say(open.Add(-48*time.Hour), new(1000.0))
 	say(open.Add(-time.Hour), new(3.0))
-	say(open.Add(6*time.Hour), new(12.0)) // wise after the event
+	say(open.Add(6*time.Hour), new(12.0)) // with hindsight
 	before := night(t, s, site, story.Now)
 	var judged models.Score
 	for _, r := range before.Record.Rows {
