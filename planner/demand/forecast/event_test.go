@@ -179,6 +179,6 @@ func TestSharesAndEventsAreValidated(t *testing.T) {
 	require.NoError(t, err)
 	for from, to := range map[string]string{`"open_share":0.5`: `"open_share":0`, `"open_share":2`: `"open_share":-2`, `"fair"`: `"` + strings.Repeat("x", 500) + `"`} {
 		_, err := Parse([]byte(strings.Replace(good, from, to, 1)))
-		require.ErrorContains(t, err, "rule", to)
+		require.ErrorContains(t, err, "is not valid", to)
 	}
 }
