@@ -202,6 +202,7 @@ const (
 	WarnLimitLax        = "limit_lax"
 	WarnWaterUnsuitable = "water_unsuitable"
 	WarnYieldDoubtful   = "yield_doubtful"
+	WarnTooWarm         = "too_warm" // a temperature that somebody read
 )
 
 // Grades of a warning.
@@ -214,7 +215,10 @@ const (
 // Warning is a risk in the plan: when, how much, how likely, its cause, and possible fixes.
 type Warning struct {
 	Kind      string    `json:"kind"`
-	Subject   string    `json:"subject,omitempty"` // code of the beverage or coffee that it is about
+	Subject   string    `json:"subject,omitempty"`   // code of the beverage or coffee that it is about
+	Rule      string    `json:"rule,omitempty"`      // food safety rule that a setting breaks, see SignOff
+	Value     float64   `json:"value,omitzero"`      // of that setting, to sign it off
+	SignedBy  string    `json:"signed_by,omitempty"` // who has signed it off
 	Grade     string    `json:"grade"`
 	At        time.Time `json:"at"`
 	Amount    float64   `json:"amount"`
