@@ -31,7 +31,8 @@ func newEstimator(p *problem) *estimator {
 		take: make([]float64, p.slots), need: make([]float64, p.slots+1)}
 }
 
-// cost sets the grams of the starts and returns their estimated cost, infinite if they exceed the store or the ice.
+// cost sets the grams of the starts and returns their estimated cost, infinite if they exceed the store, the ice or, with
+// their smallest grams, a limit.
 func (g *estimator) cost(starts []batchStart) float64 {
 	p := g.p
 	g.work += 1 + p.slots*(1+len(p.bevs))/140
@@ -84,7 +85,7 @@ func (g *estimator) cost(starts []batchStart) float64 {
 		}
 		total += c
 	}
-	return total
+	return total + p.limitCost(starts)
 }
 
 // plan orders the starts and sets the stock wanted when each is ready: the demand until the next batch plus that which the next

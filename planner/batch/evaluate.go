@@ -81,6 +81,9 @@ func (p *problem) exceeded(starts []batchStart) error {
 			return models.Invalid("/starts", "batches with enough ice in the bin when they take it", "there is not enough ice to stir in")
 		}
 	}
+	if err := p.exceededLimit(starts); err != nil {
+		return err
+	}
 	for t, g := range p.levels(starts) {
 		if g > p.store[t] {
 			return models.Invalid("/starts", fmt.Sprintf("at most %g g in the cold store", p.store[t]), "slot %d ends with %g g", t, g)

@@ -220,12 +220,12 @@ func (f *fitter) coef(j int) float64 {
 	return 0
 }
 
-// sharedRows adds violated rows of the store and the bin and returns their number.
+// sharedRows adds violated rows of the store, the bin and the limits and returns their number.
 func (f *fitter) sharedRows(starts []batchStart) int {
 	if f.only >= 0 {
 		return 0
 	}
-	return f.storeRows() + f.iceRows(starts)
+	return f.storeRows() + f.iceRows(starts) + f.limitRows(starts)
 }
 
 // expiryRows adds violated expiry rows and returns their number. By Hall's condition the lots can be matched to the slots if, for

@@ -17,6 +17,8 @@ type Instance struct {
 
 	// SlotStarts, if not nil, overrides StartsPerSlot by slot.
 	SlotStarts []int `json:"-"`
+	// Limits bound what batches take of other supplies.
+	Limits []Limit `json:"-"`
 }
 
 // Beverage is one cold beverage with its demand, lead time, shelf life and costs.

@@ -14,7 +14,9 @@ type problem struct {
 	bevs   []beverage
 	opts   []option
 	ice    *iceBin // nil: no ice constraint
-	brewer int     // number of brewers
+	limits []Limit
+	taken  []float64 // scratch, by slot
+	brewer int       // number of brewers
 }
 
 type beverage struct {
@@ -62,7 +64,7 @@ type batchStart struct {
 }
 
 func compile(in *Instance) *problem {
-	p := &problem{in: in, slots: in.Slots, brewer: len(in.Brewers)}
+	p := &problem{in: in, slots: in.Slots, brewer: len(in.Brewers), limits: in.Limits, taken: make([]float64, in.Slots)}
 	p.people = make([]int, p.slots)
 	for t := range p.people {
 		p.people[t] = in.StartsPerSlot

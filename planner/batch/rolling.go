@@ -49,7 +49,7 @@ func (s *solver) rollHorizon(ctx context.Context, days []day, limit int) {
 			fixed = append(fixed, b)
 		}
 	}
-	s.tryStarts(s.repairIce(s.dropConflicts(fixed)))
+	s.tryStarts(s.repair(s.dropConflicts(fixed)))
 }
 
 // firstStart is the earliest slot in which a batch for the day may have to start.
@@ -93,6 +93,7 @@ func (p *problem) window(fixed []batchStart, days []day, n int) *problem {
 	if p.ice != nil {
 		sub.ice = p.windowIce(fixed, from, to)
 	}
+	sub.limits, sub.taken = p.windowLimits(fixed, from, to), make([]float64, sub.slots)
 	return sub
 }
 

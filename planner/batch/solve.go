@@ -60,7 +60,7 @@ func (s *solver) run(ctx context.Context, warm []batchStart) {
 		return
 	}
 	if len(warm) > 0 {
-		s.tryStarts(warm)
+		s.tryStarts(s.p.repairLimits(warm))
 	}
 	breadth := min(1, max(float64(len(s.p.opts))/12, float64((len(s.p.bevs)-1)*(len(s.p.bevs)-1))/9)) // size of the search space: a larger one gets more of the budget
 	if days := s.p.days(); len(days) > 1 {

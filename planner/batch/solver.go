@@ -48,6 +48,7 @@ func (s *solver) done() bool {
 // tryStarts optimises the grams of starts, makes them the incumbent if they are the cheapest so far, and returns their cost.
 func (s *solver) tryStarts(starts []batchStart) float64 {
 	if len(starts) > maxFitStarts { // the linear program would take too long
+		starts = s.p.repairLimits(starts)
 		c := s.estimate.cost(starts)
 		if !math.IsInf(c, 1) {
 			c = s.responder.costOf(starts)
@@ -143,7 +144,7 @@ func (s *solver) construct(q *prices, st []batchStart, rounds int) float64 {
 			s.responder.costOf(st)
 			st = s.dropConflicts(s.responder.respond(i, st, q))
 		}
-		st = s.repairIce(st)
+		st = s.repair(st)
 		c := s.responder.costOf(st)
 		if c >= last-1e-9 {
 			break
@@ -198,6 +199,11 @@ func (s *solver) improve(ctx context.Context, centre *prices, limit int, cool fl
 	temp := s.initialTemp(scale) * (1 - cool)
 	s.anneal(ctx, limit-(limit-s.work())/8, temp, from)
 	s.annealExact(ctx, limit, temp/8)
+}
+
+// repair shrinks and removes batches until ice and limits suffice for the rest.
+func (s *solver) repair(starts []batchStart) []batchStart {
+	return s.p.repairLimits(s.repairIce(starts))
 }
 
 // repairIce repairs an ice shortage: it shrinks, then removes batches until the bin has enough for the rest.

@@ -40,6 +40,7 @@ func (in *Instance) Validate() error {
 	v.brewers(in, names)
 	v.opening(in)
 	v.ice(in)
+	v.limits(in)
 	return v.err()
 }
 
