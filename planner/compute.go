@@ -10,8 +10,8 @@
 //	icestream.go, icerun.go  ice for drinks and ice-bath ice: sources, tray loads, the bin over time
 //	needs.go, margins.go     demand by slot, the cost of a missed gram, service levels
 //	stockopening.go          stock and batches under way when the plan begins
-//	options.go, schedule.go  the batches (instance.go, rolling.go, adjust.go, steady.go: parts of that search)
-//	icequota.go, waterplan.go, beans.go, outlook.go
+//	options.go, schedule.go  the batches (instance.go, rolling.go, adjust.go, steady.go, limits.go: parts of that search)
+//	icequota.go, waterplan.go, watermix.go, beans.go, outlook.go
 //	assemble.go, batchtasks.go, warnings*.go, shortcause.go
 //	waysout.go, ideas*.go    fixes, each computed as a changed request
 package planner
@@ -112,6 +112,7 @@ type brewPlan struct {
 	bound   float64 // dual bound of the instance's cost
 	batches []planned
 	drink   *iceStream
+	cut     *cut // by treated water and beans
 }
 
 // draft gathers the results of all stages, from which the plan, its warnings and the fixes are written.

@@ -171,6 +171,7 @@ func (w *rolling) cut(p piece) *batch.Instance {
 		}
 		sub.Brewers = append(sub.Brewers, batch.Brewer{Name: br.Name, Available: br.Available, Options: options})
 	}
+	sub.Limits = w.limits(p)
 	if w.in.Ice != nil {
 		x := *w.in.Ice
 		x.OpeningG = min(w.ice, x.CapacityG)
@@ -183,6 +184,34 @@ func (w *rolling) cut(p piece) *batch.Instance {
 		sub.Ice = &x
 	}
 	return sub
+}
+
+// limits are the limits of a piece, less what the starts of the pieces before take.
+func (w *rolling) limits(p piece) []batch.Limit {
+	var out []batch.Limit
+	for _, l := range w.in.Limits {
+		most := make([]float64, p.to-p.from)
+		for t := range most {
+			most[t] = l.MostG[p.from+t]
+		}
+		for _, s := range w.kept {
+			if s.StartSlot < l.From {
+				continue
+			}
+			for i := range w.in.Beverages {
+				if w.in.Beverages[i].Name == s.Beverage {
+					for t := range most {
+						most[t] = max(0, most[t]-l.PerG[i]*s.G-l.PerBatch)
+					}
+				}
+			}
+		}
+		l.From, l.MostG = max(0, l.From-p.from), most
+		if l.From < p.to-p.from {
+			out = append(out, l)
+		}
+	}
+	return out
 }
 
 // carry records the starts of r, and the lots and ice left at the end of the piece's fixed slots.

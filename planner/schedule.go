@@ -72,6 +72,9 @@ func (bp *brewPlan) schedule(ctx context.Context) error {
 	if err := bp.keepEarlier(); err != nil {
 		return err
 	}
+	if err := bp.keepToSupplies(ctx, budget, earlier); err != nil {
+		return err
+	}
 	return bp.mend()
 }
 
@@ -211,7 +214,8 @@ func (kt *kitchen) iceSlot(p *planned) int {
 	return p.slot + int(math.Floor(p.t.ice/kt.h.slot.Minutes()+1e-9))
 }
 
-// mend drops batches, one by one, that have no ice or no room in the store once exact minutes and whole tray loads are counted.
+// mend drops batches, one by one, that have no ice or no room in the store once exact minutes and whole tray loads are counted, and
+// shrinks or drops those without water or beans once fills and bags are.
 func (bp *brewPlan) mend() error {
 	for {
 		drop := bp.withoutIce()
@@ -219,7 +223,11 @@ func (bp *brewPlan) mend() error {
 			drop = bp.withoutRoom()
 		}
 		if drop < 0 {
-			return nil
+			changed, err := bp.mendSupplies()
+			if err != nil || !changed {
+				return err
+			}
+			continue
 		}
 		var starts []batch.Start
 		for i, s := range bp.result.Starts {

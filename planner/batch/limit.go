@@ -198,6 +198,22 @@ func (p *problem) exceededLimit(starts []batchStart) error {
 	return nil
 }
 
+// OverLimit names the first limit that starts of the instance exceed; it is empty if they keep to all, and for starts that are not of
+// the instance.
+func (in *Instance) OverLimit(starts []Start) string {
+	p := compile(in)
+	own, err := p.resolve(starts)
+	if err != nil {
+		return ""
+	}
+	for k := range p.limits {
+		if at, _ := p.overLimit(&p.limits[k], own); at >= 0 {
+			return p.limits[k].Name
+		}
+	}
+	return ""
+}
+
 func (v *validation) limits(in *Instance) {
 	for k := range in.Limits {
 		l, p := &in.Limits[k], fmt.Sprintf("/limits/%d", k)
