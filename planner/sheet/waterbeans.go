@@ -129,7 +129,7 @@ func (w *sheetWriter) mix(m models.Mix) {
 func (w *sheetWriter) partSpan(d models.Date, part string) (span models.Span, ok bool) {
 	for _, p := range w.req.Site.DayParts {
 		if p.Code == part {
-			return w.req.Site.PartSpan(d, p), true
+			return w.req.Site.DayPartSpan(d, p), true
 		}
 	}
 	return models.Span{}, false

@@ -21,7 +21,7 @@ func (p *drawing) flags() {
 		at := d.At
 		for k, part := range p.req.Site.DayParts {
 			if part.Code == d.DayPart && at.IsZero() { // of a version that knew only day parts
-				at = p.req.Site.PartSpan(d.Date, p.req.Site.DayParts[k]).From
+				at = p.req.Site.DayPartSpan(d.Date, p.req.Site.DayParts[k]).From
 			}
 		}
 		if !at.IsZero() {
