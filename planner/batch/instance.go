@@ -17,6 +17,10 @@ type Instance struct {
 
 	// SlotStarts, if not nil, overrides StartsPerSlot by slot.
 	SlotStarts []int `json:"-"`
+	// WorkMin, if not nil, is the time that people have for batches, min by window; see Option.Work.
+	WorkMin []float64 `json:"-"`
+	// Baths, if not nil, is the number of ice baths free in each slot.
+	Baths []int `json:"-"`
 }
 
 // Beverage is one cold beverage with its demand, lead time, shelf life and costs.
@@ -63,6 +67,11 @@ type Option struct {
 	ReadySlots *int `json:"-"`
 	// MayStart, if not nil, lists by slot whether people can start it.
 	MayStart []bool `json:"-"`
+	// Work, if not nil, lists by start slot the work of a batch in each window of WorkMin.
+	Work [][]WorkUse `json:"-"`
+	// BathFrom and BathTo are the slots [from, to) from its start in which a batch occupies an ice bath; equal: none.
+	BathFrom int `json:"-"`
+	BathTo   int `json:"-"`
 }
 
 // Ice is the ice for drinks, shared by batches and glasses.

@@ -13,8 +13,10 @@ type problem struct {
 	store  []float64 // capacity at the end of each slot, g; raised where opening lots alone exceed it, so that doing nothing is feasible
 	bevs   []beverage
 	opts   []option
-	ice    *iceBin // nil: no ice constraint
-	brewer int     // number of brewers
+	ice    *iceBin   // nil: no ice constraint
+	brewer int       // number of brewers
+	work   []float64 // of people, min by window; nil: not limited
+	baths  []int     // free, by slot; nil: not limited
 }
 
 type beverage struct {
@@ -37,7 +39,10 @@ type option struct {
 	fixed       float64
 	icePerG     float64
 	iceSlots    int
-	canStart    []bool // allowed, by start slot
+	canStart    []bool      // allowed, by start slot
+	work        [][]WorkUse // by start slot; nil: none
+	bathFrom    int         // slots [bathFrom, bathTo) from its start in a bath
+	bathTo      int
 }
 
 type iceBin struct {
@@ -62,7 +67,7 @@ type batchStart struct {
 }
 
 func compile(in *Instance) *problem {
-	p := &problem{in: in, slots: in.Slots, brewer: len(in.Brewers)}
+	p := &problem{in: in, slots: in.Slots, brewer: len(in.Brewers), work: in.WorkMin, baths: in.Baths}
 	p.people = make([]int, p.slots)
 	for t := range p.people {
 		p.people[t] = in.StartsPerSlot
@@ -113,7 +118,10 @@ func compileBeverage(b *Beverage, slotMin, slots int) beverage {
 func compileOption(in *Instance, brewer, k int, index map[string]int) option {
 	o := &in.Brewers[brewer].Options[k]
 	out := option{brewer: brewer, bev: index[o.Beverage], min: o.MinG, max: o.MaxG, busy: o.BusySlots, fixed: o.BatchCost,
-		icePerG: o.IcePerG, iceSlots: o.IceSlots}
+		icePerG: o.IcePerG, iceSlots: o.IceSlots, bathFrom: o.BathFrom, bathTo: o.BathTo}
+	if in.WorkMin != nil {
+		out.work = o.Work
+	}
 	out.ready = in.Beverages[out.bev].ReadySlots
 	if o.ReadySlots != nil {
 		out.ready = *o.ReadySlots

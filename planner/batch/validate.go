@@ -36,6 +36,7 @@ func (in *Instance) Validate() error {
 	for t, n := range in.SlotStarts {
 		v.whole(fmt.Sprintf("/slot_starts/%d", t), n, 0, maxBrewers*maxOptions)
 	}
+	v.resources(in)
 	names := v.beverages(in)
 	v.brewers(in, names)
 	v.opening(in)
@@ -91,6 +92,7 @@ func (v *validation) brewers(in *Instance, beverages map[string]bool) {
 			made := map[string]bool{}
 			for k := range br.Options {
 				v.option(fmt.Sprintf("%s/options/%d", p, k), &br.Options[k], in.Slots, beverages, made)
+				v.work(fmt.Sprintf("%s/options/%d", p, k), &br.Options[k], in.Slots, len(in.WorkMin))
 			}
 		}
 	}
