@@ -82,6 +82,9 @@ type Ice struct {
 	ServeG      []float64 `json:"serve_g" validate:"max=3000"` // demand of glasses, by slot
 	LossPerSlot float64   `json:"loss_per_slot"`               // share melted in a slot, in [0, 1)
 	ShortPerKg  float64   `json:"short_cost_per_kg"`
+
+	// TakeG, if not nil, is taken by batches that are fixed, by slot. They get their ice before glasses do; there must be enough.
+	TakeG []float64 `json:"-"`
 }
 
 // Start is one batch of a plan.

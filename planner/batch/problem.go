@@ -89,7 +89,7 @@ func compile(in *Instance) *problem {
 	}
 	if in.Ice != nil {
 		p.ice = &iceBin{opening: in.Ice.OpeningG, capacity: in.Ice.CapacityG, keep: 1 - in.Ice.LossPerSlot,
-			make: in.Ice.MakeG, serve: in.Ice.ServeG, short: in.Ice.ShortPerKg / 1000}
+			make: in.Ice.MakeG, serve: in.Ice.ServeG, short: in.Ice.ShortPerKg / 1000, fixedTake: in.Ice.TakeG}
 	}
 	p.store = make([]float64, p.slots)
 	idle := p.levels(nil)

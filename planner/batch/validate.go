@@ -172,6 +172,9 @@ func (v *validation) ice(in *Instance) {
 	}
 	v.series("/ice/make_g", ice.MakeG, in.Slots)
 	v.series("/ice/serve_g", ice.ServeG, in.Slots)
+	if ice.TakeG != nil {
+		v.series("/ice/take_g", ice.TakeG, in.Slots)
+	}
 	if !(ice.LossPerSlot >= 0 && ice.LossPerSlot < 1) {
 		v.add("/ice/loss_per_slot", "a share in [0, 1)", "is %g", ice.LossPerSlot)
 	}
