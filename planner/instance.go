@@ -49,7 +49,7 @@ type opening struct {
 // instance states the batch scheduling problem of the request.
 func (bp *brewPlan) instance() *batch.Instance {
 	r := bp.req
-	in := &batch.Instance{SlotMin: r.Site.SlotMin, Slots: bp.h.n, StartsPerSlot: r.Site.StartsPerSlot, StoreG: r.Site.StoreG, SlotStarts: bp.starts()}
+	in := &batch.Instance{SlotMin: r.Site.SlotMin, Slots: bp.h.n, StartsPerSlot: r.Site.StartsPerSlot, StoreG: r.Site.StoreG, SlotStarts: bp.starts(), WorkMin: bp.workLeft(), Baths: bp.bathsFree()}
 	for i := range r.Beverages {
 		c := bp.needs.costs[i]
 		b := batch.Beverage{Name: r.Beverages[i].Code, DemandG: bp.needs.path[i], HoldSlots: bp.holdSlots(i),
@@ -66,7 +66,8 @@ func (bp *brewPlan) instance() *batch.Instance {
 			}
 			ready := o.readySlots
 			w.Options = append(w.Options, batch.Option{Beverage: r.Beverages[o.bev].Code, MinG: o.lo, MaxG: o.hi, BusySlots: o.busySlots,
-				BatchCost: r.Brewers[b].BatchCost, IcePerG: bp.recipes[o.bev].icePerG(), IceSlots: o.iceSlots, ReadySlots: &ready, MayStart: o.may})
+				BatchCost: r.Brewers[b].BatchCost, IcePerG: bp.recipes[o.bev].icePerG(), IceSlots: o.iceSlots, ReadySlots: &ready, MayStart: o.may,
+				Work: o.work, BathFrom: o.bathFrom, BathTo: o.bathTo})
 		}
 		in.Brewers = append(in.Brewers, w)
 	}

@@ -1,8 +1,10 @@
 package planner
 
 import (
-	"hotday/models"
 	"math"
+
+	"hotday/models"
+	"hotday/planner/batch"
 )
 
 // outages returns the outages of a piece of equipment.
@@ -25,6 +27,9 @@ type option struct {
 	readySlots  int
 	iceSlots    int
 	may         []bool
+	work        [][]batch.WorkUse // by start slot; nil where hands are not limited
+	bathFrom    int               // slots [bathFrom, bathTo) from the start in an ice bath
+	bathTo      int
 }
 
 // brewOptions lists what each brewer can make, in the order of the set-up, and the pairs of brewer and beverage that cannot be.
@@ -55,6 +60,11 @@ func brewOptions(st *setting, recipes []*recipe, now stock) (options []option, m
 			o.busySlots = max(1, st.h.ceilSlots(w.BusyMin))
 			o.readySlots = st.h.ceilSlots(o.t.ready)
 			o.iceSlots = int(math.Floor(o.t.ice/st.h.slot.Minutes() + 1e-9))
+			steps := rc.steps(w, lo, hi, st.workTimes())
+			if from, to, ok := rc.inBathMin(w, lo, hi); ok {
+				o.bathFrom = int(math.Floor(from/st.h.slot.Minutes() + 1e-9))
+				o.bathTo = max(o.bathFrom+1, st.h.ceilSlots(to))
+			}
 			o.may = make([]bool, st.h.n)
 			any, fits := false, false
 			for t := range o.may {
@@ -65,8 +75,8 @@ func brewOptions(st *setting, recipes []*recipe, now stock) (options []option, m
 				}
 				fits = true
 				switch {
-				case !st.h.peopleAt(start), models.Touches(out, busy), models.Touches(tank, models.Span{From: start, To: start.Add(st.h.slot)}):
-				case o.t.strain > 0 && !st.h.peopleAt(start.Add(models.Minutes(o.t.strain))):
+				case models.Touches(out, busy), models.Touches(tank, models.Span{From: start, To: start.Add(st.h.slot)}):
+				case !st.attended(start, steps):
 				default:
 					o.may[t] = true
 					any = true
@@ -76,6 +86,7 @@ func brewOptions(st *setting, recipes []*recipe, now stock) (options []option, m
 				misfits = append(misfits, misfit{brewer: b, bev: i, lo: lo, hi: hi, noTime: true, noSpan: !fits})
 				continue
 			}
+			o.work = st.workByStart(steps, o.may)
 			options = append(options, o)
 		}
 	}

@@ -93,12 +93,14 @@ func (bp *brewPlan) warmStart(earlier []batch.Start) []batch.Start {
 // solve schedules the batches with the ice of machines and the given loads, then picks the loads they really need.
 func (bp *brewPlan) solve(ctx context.Context, loads []load, budget int, warm []batch.Start) error {
 	bp.setIce(loads)
-	starts, bound, err := bp.solveInstance(ctx, budget, warm)
+	fixed := bp.fixed()
+	in, cost := around(bp.in, fixed)
+	starts, bound, err := bp.solveInstance(ctx, in, budget, warm)
 	if err != nil {
 		return fmt.Errorf("planning batches: %w", err)
 	}
-	bp.bound = bound
-	starts, err = bp.weigh(starts)
+	bp.bound = bound + cost
+	starts, err = bp.weigh(append(fixed, starts...))
 	if err != nil {
 		return err
 	}
@@ -166,9 +168,10 @@ func (bp *brewPlan) weigh(starts []batch.Start) ([]batch.Start, error) {
 	return r.Starts, nil
 }
 
-// feasible drops starts, last first, until the whole instance accepts them: a rolling schedule is fixed piece by piece.
+// feasible drops starts, last first, until the whole instance accepts them: a rolling schedule is fixed piece by piece, and a replan is
+// made around its first batches.
 func (bp *brewPlan) feasible(starts []batch.Start) []batch.Start {
-	for len(starts) > 0 && bp.in.Slots > wholeUpTo {
+	for len(starts) > 0 && (bp.in.Slots > wholeUpTo || len(bp.opt.Before) > 0) {
 		if _, err := batch.Evaluate(bp.in, starts); err == nil {
 			break
 		}

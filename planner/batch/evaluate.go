@@ -48,7 +48,7 @@ func (p *problem) resolve(starts []Start) ([]batchStart, error) {
 	return own, nil
 }
 
-// allowed returns an error for the first rule on brewers, people and batch sizes that the starts break.
+// allowed returns an error for the first rule on brewers, people, baths and batch sizes that the starts break.
 func (p *problem) allowed(starts []batchStart) error {
 	people := make([]int, p.slots)
 	for k, s := range starts {
@@ -69,7 +69,7 @@ func (p *problem) allowed(starts []batchStart) error {
 			}
 		}
 	}
-	return nil
+	return p.resourceError(starts)
 }
 
 // exceeded returns an error that names the resource exceeded by the starts: ice or store.

@@ -17,6 +17,8 @@ type problem struct {
 	limits []Limit
 	taken  []float64 // scratch, by slot
 	brewer int       // number of brewers
+	work   []float64 // of people, min by window; nil: not limited
+	baths  []int     // free, by slot; nil: not limited
 }
 
 type beverage struct {
@@ -39,7 +41,10 @@ type option struct {
 	fixed       float64
 	icePerG     float64
 	iceSlots    int
-	canStart    []bool // allowed, by start slot
+	canStart    []bool      // allowed, by start slot
+	work        [][]WorkUse // by start slot; nil: none
+	bathFrom    int         // slots [bathFrom, bathTo) from its start in a bath
+	bathTo      int
 }
 
 type iceBin struct {
@@ -64,7 +69,7 @@ type batchStart struct {
 }
 
 func compile(in *Instance) *problem {
-	p := &problem{in: in, slots: in.Slots, brewer: len(in.Brewers), limits: in.Limits, taken: make([]float64, in.Slots)}
+	p := &problem{in: in, slots: in.Slots, brewer: len(in.Brewers), limits: in.Limits, taken: make([]float64, in.Slots), work: in.WorkMin, baths: in.Baths}
 	p.people = make([]int, p.slots)
 	for t := range p.people {
 		p.people[t] = in.StartsPerSlot
@@ -86,7 +91,7 @@ func compile(in *Instance) *problem {
 	}
 	if in.Ice != nil {
 		p.ice = &iceBin{opening: in.Ice.OpeningG, capacity: in.Ice.CapacityG, keep: 1 - in.Ice.LossPerSlot,
-			make: in.Ice.MakeG, serve: in.Ice.ServeG, short: in.Ice.ShortPerKg / 1000}
+			make: in.Ice.MakeG, serve: in.Ice.ServeG, short: in.Ice.ShortPerKg / 1000, fixedTake: in.Ice.TakeG}
 	}
 	p.store = make([]float64, p.slots)
 	idle := p.levels(nil)
@@ -115,7 +120,10 @@ func compileBeverage(b *Beverage, slotMin, slots int) beverage {
 func compileOption(in *Instance, brewer, k int, index map[string]int) option {
 	o := &in.Brewers[brewer].Options[k]
 	out := option{brewer: brewer, bev: index[o.Beverage], min: o.MinG, max: o.MaxG, busy: o.BusySlots, fixed: o.BatchCost,
-		icePerG: o.IcePerG, iceSlots: o.IceSlots}
+		icePerG: o.IcePerG, iceSlots: o.IceSlots, bathFrom: o.BathFrom, bathTo: o.BathTo}
+	if in.WorkMin != nil {
+		out.work = o.Work
+	}
 	out.ready = in.Beverages[out.bev].ReadySlots
 	if o.ReadySlots != nil {
 		out.ready = *o.ReadySlots

@@ -20,6 +20,7 @@ type solver struct {
 	estimate  *estimator
 	todo      []int // scratch of place
 	last      []batchStart
+	used      usage // scratch
 
 	planOnly bool
 
@@ -30,7 +31,7 @@ type solver struct {
 
 func newSolver(p *problem, seed uint64, budget int) *solver {
 	pool := newCutPool(p)
-	s := &solver{p: p, pool: pool, rng: rand.New(rand.NewPCG(seed, 0x686f74646179)), budget: budget, dual: newDual(p, pool), responder: newResponder(p, pool), fit: newFitter(p), estimate: newEstimator(p)}
+	s := &solver{p: p, pool: pool, rng: rand.New(rand.NewPCG(seed, 0x686f74646179)), budget: budget, dual: newDual(p, pool), responder: newResponder(p, pool), fit: newFitter(p), estimate: newEstimator(p), used: newUsage(p)}
 	s.cost, _ = s.fit.fit(nil, false)
 	s.bound = p.simpleBound()
 	return s
@@ -142,7 +143,7 @@ func (s *solver) construct(q *prices, st []batchStart, rounds int) float64 {
 	for round := 0; round < rounds; round++ {
 		for _, i := range s.rng.Perm(len(s.p.bevs)) {
 			s.responder.costOf(st)
-			st = s.dropConflicts(s.responder.respond(i, st, q))
+			st = s.settle(s.responder.respond(i, st, q))
 		}
 		st = s.repair(st)
 		c := s.responder.costOf(st)

@@ -36,6 +36,7 @@ func (in *Instance) Validate() error {
 	for t, n := range in.SlotStarts {
 		v.whole(fmt.Sprintf("/slot_starts/%d", t), n, 0, maxBrewers*maxOptions)
 	}
+	v.resources(in)
 	names := v.beverages(in)
 	v.brewers(in, names)
 	v.opening(in)
@@ -92,6 +93,7 @@ func (v *validation) brewers(in *Instance, beverages map[string]bool) {
 			made := map[string]bool{}
 			for k := range br.Options {
 				v.option(fmt.Sprintf("%s/options/%d", p, k), &br.Options[k], in.Slots, beverages, made)
+				v.work(fmt.Sprintf("%s/options/%d", p, k), &br.Options[k], in.Slots, len(in.WorkMin))
 			}
 		}
 	}
@@ -171,6 +173,9 @@ func (v *validation) ice(in *Instance) {
 	}
 	v.series("/ice/make_g", ice.MakeG, in.Slots)
 	v.series("/ice/serve_g", ice.ServeG, in.Slots)
+	if ice.TakeG != nil {
+		v.series("/ice/take_g", ice.TakeG, in.Slots)
+	}
 	if !(ice.LossPerSlot >= 0 && ice.LossPerSlot < 1) {
 		v.add("/ice/loss_per_slot", "a share in [0, 1)", "is %g", ice.LossPerSlot)
 	}
