@@ -60,7 +60,7 @@ type Site struct {
 	ServeMin    float64   `json:"serve_min" default:"1.5" validate:"gte=0,lte=60"`                               // of one person, to make and sell a drink
 	WorkMin     *WorkMin  `json:"work_min,omitempty"`                                                            // null: the defaults of WorkMin where people are listed
 	Baths       *int      `json:"baths,omitempty" validate:"omitempty,gte=0,lte=100"`                            // vessels for ice baths; null: not limited
-	ScaleG      float64   `json:"scale_g" default:"1" validate:"gt=0,lte=1000"`                                  // resolution of the kitchen scale
+	ScaleG      float64   `json:"scale_g" default:"1" validate:"gte=0,lte=1000"`                                 // resolution of the kitchen scale; 0: 1 g
 	FoodRules   string    `json:"food_rules,omitempty" opt:"true" validate:"omitempty,oneof=us uk eu strictest"` // empty: strictest
 	SignOffs    []SignOff `json:"sign_offs" validate:"max=100,dive"`
 	IceWells    []IceWell `json:"ice_wells" validate:"max=20,dive"`
@@ -187,7 +187,7 @@ type Brewer struct {
 	BatchCost    float64     `json:"batch_cost" validate:"gte=0,lte=1e7"`
 	Available    []ClockSpan `json:"available" validate:"max=20,dive"`
 
-	SizesG []float64 `json:"sizes_g" validate:"max=12,dive,gt=0,lte=1e6"` // batch sizes; empty: multiples of 100 g
+	SizesG []float64 `json:"sizes_g" validate:"max=12,dive,gt=0,lte=1e6"` // batch sizes, g of finished beverage; empty: multiples of 100 g, or of 4 oz where masses are in ounces
 	ByHand bool      `json:"by_hand" default:"false"`                     // someone stands at it for busy_min
 }
 

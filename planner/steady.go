@@ -18,11 +18,9 @@ func (bp *brewPlan) keepEarlier() error {
 	}
 	// Evaluate returns an error if they no longer fit; the new batches stay then.
 	if r, err := batch.Evaluate(bp.in, starts); err == nil && r.Objective <= bp.result.Objective*(1+stayWithin) {
-		if starts, err = bp.weigh(starts); err != nil {
+		if err := bp.accept(starts); err != nil {
 			return fmt.Errorf("keeping the earlier batches: %w", err)
 		}
-		bp.take(starts)
-		bp.drink.choose()
 	}
 	return nil
 }
@@ -36,7 +34,11 @@ func (bp *brewPlan) earlierStarts() []batch.Start {
 		if slot < 0 || slot >= bp.h.n || !bp.h.at(slot).Equal(b.Start) {
 			continue
 		}
-		next := append(kept[:len(kept):len(kept)], batch.Start{Brewer: b.Brewer, Beverage: b.Beverage, StartSlot: slot, G: b.BeverageG})
+		s := batch.Start{Brewer: b.Brewer, Beverage: b.Beverage, StartSlot: slot}
+		if k := bp.optionOf(s); k >= 0 { // a plan of other sizes, or of an earlier version, has other amounts
+			s.G = bp.options[k].nearest(b.BeverageG).g
+		}
+		next := append(kept[:len(kept):len(kept)], s)
 		if _, err := batch.Evaluate(bp.in, next); err == nil {
 			kept = next
 		}

@@ -26,7 +26,7 @@ func planWater(bp *brewPlan) *waterPlan {
 	}
 	for i := range bp.batches {
 		p := &bp.batches[i]
-		w.brew[p.slot] += p.doseG * bp.recipes[bp.options[p.option].bev].unit.BrewWaterG / 1000
+		w.brew[p.slot] += p.waterG / 1000
 		w.rinse[p.slot] += r.Water.RinseLPerBatch
 	}
 	for t := range h.n {

@@ -15,6 +15,8 @@ type problem struct {
 	opts   []option
 	ice    *iceBin // nil: no ice constraint
 	brewer int     // number of brewers
+	sized  bool    // some option has sizes
+	whole  bool    // starts are of whole sizes and take the ice of their size; else any grams and icePerG
 }
 
 type beverage struct {
@@ -37,7 +39,9 @@ type option struct {
 	fixed       float64
 	icePerG     float64
 	iceSlots    int
-	canStart    []bool // allowed, by start slot
+	canStart    []bool    // allowed, by start slot
+	sizes       []float64 // ascending; nil: any from min to max
+	sizesIce    []float64 // by size; nil: icePerG
 }
 
 type iceBin struct {
@@ -80,6 +84,7 @@ func compile(in *Instance) *problem {
 			o := compileOption(in, b, k, index)
 			p.bevs[o.bev].opts = append(p.bevs[o.bev].opts, len(p.opts))
 			p.opts = append(p.opts, o)
+			p.sized = p.sized || o.sizes != nil
 		}
 	}
 	if in.Ice != nil {
@@ -114,6 +119,10 @@ func compileOption(in *Instance, brewer, k int, index map[string]int) option {
 	o := &in.Brewers[brewer].Options[k]
 	out := option{brewer: brewer, bev: index[o.Beverage], min: o.MinG, max: o.MaxG, busy: o.BusySlots, fixed: o.BatchCost,
 		icePerG: o.IcePerG, iceSlots: o.IceSlots}
+	if len(o.SizesG) > 0 {
+		out.sizes, out.sizesIce = o.SizesG, o.SizesIceG
+		out.min, out.max = o.SizesG[0], o.SizesG[len(o.SizesG)-1]
+	}
 	out.ready = in.Beverages[out.bev].ReadySlots
 	if o.ReadySlots != nil {
 		out.ready = *o.ReadySlots
