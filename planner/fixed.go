@@ -70,7 +70,11 @@ func (bp *brewPlan) startOf(b *models.BatchTask) (s batch.Start, ok bool) {
 	if slot < 0 || slot >= bp.h.n || !bp.h.at(slot).Equal(b.Start) {
 		return s, false
 	}
-	return batch.Start{Brewer: b.Brewer, Beverage: b.Beverage, StartSlot: slot, G: b.BeverageG}, true
+	s = batch.Start{Brewer: b.Brewer, Beverage: b.Beverage, StartSlot: slot, G: b.BeverageG}
+	if k := bp.optionOf(s); k >= 0 { // a plan of other sizes, or of an earlier version, has other amounts
+		s.G = bp.options[k].nearest(b.BeverageG).g
+	}
+	return s, true
 }
 
 // around returns the instance that is left beside fixed starts, and their own cost: their lots are opening lots, and their brewers,
@@ -82,6 +86,10 @@ func around(in *batch.Instance, fixed []batch.Start) (*batch.Instance, float64) 
 	out := *in
 	out.SlotStarts, out.WorkMin, out.Baths = slices.Clone(in.SlotStarts), slices.Clone(in.WorkMin), slices.Clone(in.Baths)
 	out.Beverages, out.Brewers = slices.Clone(in.Beverages), slices.Clone(in.Brewers)
+	out.Limits = slices.Clone(in.Limits)
+	for l := range out.Limits {
+		out.Limits[l].MostG = slices.Clone(out.Limits[l].MostG)
+	}
 	if in.Ice != nil {
 		ice := *in.Ice
 		ice.TakeG = make([]float64, in.Slots)
@@ -102,7 +110,10 @@ func around(in *batch.Instance, fixed []batch.Start) (*batch.Instance, float64) 
 		bev.Opening = append(slices.Clone(bev.Opening), batch.Opening{G: s.G, ReadySlot: ready, ExpiresSlot: ready + bev.HoldSlots})
 		out.SlotStarts[s.StartSlot]--
 		if at := s.StartSlot + o.IceSlots; out.Ice != nil && at < in.Slots {
-			out.Ice.TakeG[at] += s.G * o.IcePerG
+			out.Ice.TakeG[at] += o.IceOf(s.G)
+		}
+		for l := range out.Limits {
+			out.Limits[l].Less(i, s)
 		}
 		use(o, s.StartSlot, out.WorkMin, out.Baths)
 		out.Brewers[b].Options = withoutBusy(out.Brewers[b].Options, s.StartSlot, s.StartSlot+o.BusySlots)

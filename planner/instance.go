@@ -65,9 +65,15 @@ func (bp *brewPlan) instance() *batch.Instance {
 				continue
 			}
 			ready := o.readySlots
-			w.Options = append(w.Options, batch.Option{Beverage: r.Beverages[o.bev].Code, MinG: o.lo, MaxG: o.hi, BusySlots: o.busySlots,
-				BatchCost: r.Brewers[b].BatchCost, IcePerG: bp.recipes[o.bev].icePerG(), IceSlots: o.iceSlots, ReadySlots: &ready, MayStart: o.may,
-				Work: o.work, BathFrom: o.bathFrom, BathTo: o.bathTo})
+			x := batch.Option{Beverage: r.Beverages[o.bev].Code, MinG: o.lo, MaxG: o.hi, BusySlots: o.busySlots,
+				BatchCost: r.Brewers[b].BatchCost, IcePerG: math.Inf(1), IceSlots: o.iceSlots, ReadySlots: &ready, MayStart: o.may,
+				Work: o.work, BathFrom: o.bathFrom, BathTo: o.bathTo}
+			for k := range o.sizes {
+				a := &o.sizes[k]
+				x.SizesG, x.SizesIceG = append(x.SizesG, a.g), append(x.SizesIceG, a.iceG)
+				x.IcePerG = min(x.IcePerG, a.iceG/a.g)
+			}
+			w.Options = append(w.Options, x)
 		}
 		in.Brewers = append(in.Brewers, w)
 	}
@@ -121,7 +127,7 @@ func (kt *kitchen) holdSlots(bev int) int {
 	for k := range kt.options {
 		o := &kt.options[k]
 		if o.bev == bev {
-			t := kt.recipes[bev].timesOf(kt.recipes[bev].doseFor(o.lo), kt.req.Brewers[o.brewer].BusyMin)
+			t := kt.recipes[bev].timesOf(o.sizes[0].ext.BeverageG, kt.req.Brewers[o.brewer].BusyMin)
 			slack = max(slack, float64(o.readySlots)*kt.h.slot.Minutes()-t.ready)
 		}
 	}

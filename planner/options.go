@@ -21,7 +21,8 @@ func outages(r *models.PlanRequest, kind, code string) []models.Span {
 // option is a beverage on a brewer, as in an instance's options.
 type option struct {
 	brewer, bev int
-	lo, hi      float64
+	lo, hi      float64   // the smallest and largest of its sizes
+	sizes       []amounts // smallest first
 	busySlots   int
 	t           times // of the largest batch
 	readySlots  int
@@ -30,6 +31,33 @@ type option struct {
 	work        [][]batch.WorkUse // by start slot; nil where hands are not limited
 	bathFrom    int               // slots [bathFrom, bathTo) from the start in an ice bath
 	bathTo      int
+}
+
+// nearest returns the size nearest to g g of finished beverage.
+func (o *option) nearest(g float64) *amounts {
+	best := &o.sizes[0]
+	for k := range o.sizes {
+		if a := &o.sizes[k]; math.Abs(a.g-g) < math.Abs(best.g-g) {
+			best = a
+		}
+	}
+	return best
+}
+
+// sizesBetween returns the smallest batch that a brewer would make and the largest that it can, where none of its sizes is from lo to hi.
+func sizesBetween(sizes []float64, lo, hi float64) (smallest, largest float64) {
+	smallest, largest = math.Inf(1), 0
+	for _, g := range sizes {
+		if g > hi {
+			smallest = min(smallest, g)
+		} else {
+			largest = max(largest, g)
+		}
+	}
+	if math.IsInf(smallest, 1) { // all are below the brewer's smallest
+		return lo, largest
+	}
+	return smallest, hi
 }
 
 // brewOptions lists what each brewer can make, in the order of the set-up, and the pairs of brewer and beverage that cannot be.
@@ -47,12 +75,17 @@ func brewOptions(st *setting, recipes []*recipe, now stock) (options []option, m
 			seen[code] = true
 			i := st.bevIndex[code]
 			rc := recipes[i]
-			lo, hi, ok := rc.limits(w)
-			if !ok {
+			lo, hi, _ := rc.limits(w)
+			sizes := rc.sizes(w)
+			if len(sizes) == 0 {
+				if lo <= hi {
+					lo, hi = sizesBetween(w.SizesG, lo, hi)
+				}
 				misfits = append(misfits, misfit{brewer: b, bev: i, lo: lo, hi: hi})
 				continue
 			}
-			o := option{brewer: b, bev: i, lo: lo, hi: hi, t: rc.timesOf(rc.doseFor(hi), w.BusyMin)}
+			largest := &sizes[len(sizes)-1]
+			o := option{brewer: b, bev: i, lo: sizes[0].g, hi: largest.g, sizes: sizes, t: rc.timesOf(largest.ext.BeverageG, w.BusyMin)}
 			if math.IsInf(o.t.ready, 0) || o.t.ready > 60*24*60 || rc.icePerG() > maxIcePerG {
 				misfits = append(misfits, misfit{brewer: b, bev: i, lo: lo, hi: hi, never: true})
 				continue

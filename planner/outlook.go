@@ -82,7 +82,7 @@ func (bp *brewPlan) riskInput(w *waterPlan) risk.Input {
 		l := bp.result.Lots[p.lot]
 		for k := range lots {
 			if x := &lots[k]; x.Key == "" && x.IceG == 0 && x.From == l.ReadySlot && x.G == l.G {
-				x.IceG, x.IceSlot = p.doseG*bp.recipes[o.bev].unit.IceG, bp.iceSlot(p)
+				x.IceG, x.IceSlot = p.iceG, bp.iceSlot(p)
 				break
 			}
 		}

@@ -49,7 +49,7 @@ func (bp *brewPlan) waterUse() *waterPlan {
 	}
 	for i := range bp.batches {
 		p := &bp.batches[i]
-		w.brew[p.slot] += p.doseG * bp.recipes[bp.options[p.option].bev].unit.BrewWaterG / 1000
+		w.brew[p.slot] += p.waterG / 1000
 		w.rinse[p.slot] += r.Water.RinseLPerBatch
 	}
 	makes := bp.drink.makeable()

@@ -132,6 +132,9 @@ func (g *estimator) arrive(s *batchStart, want, gap float64, t int) {
 		stock -= min(later, gap)
 	}
 	s.g = min(max(want-stock, o.min), o.max)
+	if p.whole && o.sizes != nil {
+		s.g = o.sizes[o.nearest(s.g)]
+	}
 	after := -p.store[t]
 	for i := range g.bevs {
 		stock := g.bevs[i].stock
@@ -142,6 +145,9 @@ func (g *estimator) arrive(s *batchStart, want, gap float64, t int) {
 	}
 	if after > 0 {
 		s.g = max(o.min, s.g-after)
+		if p.whole && o.sizes != nil {
+			s.g = o.sizeAtMost(s.g)
+		}
 	}
 	b.lots = append(b.lots, lot{g: s.g, ready: t, expires: t + p.bevs[o.bev].hold, start: 1})
 	for a := len(b.lots) - 1; a > b.head && b.lots[a].expires < b.lots[a-1].expires; a-- {

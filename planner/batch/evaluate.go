@@ -3,6 +3,7 @@ package batch
 import (
 	"cmp"
 	"fmt"
+	"math"
 	"slices"
 
 	"hotday/models"
@@ -16,6 +17,7 @@ func Evaluate(in *Instance, starts []Start) (*Result, error) {
 		return nil, err
 	}
 	p := compile(in)
+	p.whole = p.sized
 	resolved, err := p.resolve(starts)
 	if err != nil {
 		return nil, err
@@ -59,6 +61,9 @@ func (p *problem) allowed(starts []batchStart) error {
 		}
 		if !(s.g >= o.min*(1-1e-9)-1e-6 && s.g <= o.max*(1+1e-9)+1e-6) {
 			return models.Invalid(at+"/g", fmt.Sprintf("from %g to %g", o.min, o.max), "is %g", s.g)
+		}
+		if o.sizes != nil && math.Abs(o.sizes[o.nearest(s.g)]-s.g) > sizeTolG {
+			return models.Invalid(at+"/g", "one of the option's sizes_g", "is %g", s.g)
 		}
 		if people[s.slot]++; people[s.slot] > p.people[s.slot] {
 			return models.Invalid(at+"/start_slot", fmt.Sprintf("at most %d starts in slot %d", p.people[s.slot], s.slot), "is one too many")

@@ -414,6 +414,9 @@ func (f *fitter) addIceRow(starts []batchStart, now, theta float64) {
 		o := &f.p.opts[s.opt]
 		if t := s.slot + o.iceSlots; t < f.p.slots {
 			c := o.icePerG * f.ice[t]
+			if f.p.whole { // the grams are fixed
+				c = o.ice(s.g) / s.g * f.ice[t]
+			}
 			f.set(l.extra, c)
 			rhs -= c * l.minG
 		}

@@ -65,6 +65,11 @@ type Option struct {
 	IcePerG   float64 `json:"ice_per_g" default:"0"` // ice stirred in per gram of beverage
 	IceSlots  int     `json:"ice_slots" default:"0"` // from the start until the ice is taken
 
+	// SizesG are the batch sizes, ascending, each from min_g to max_g; empty: any. The lower bound is for any size from min_g to max_g.
+	SizesG []float64 `json:"sizes_g" validate:"max=1000"`
+	// SizesIceG, if not nil, overrides IcePerG by size. None may be below IcePerG, so that the lower bound holds.
+	SizesIceG []float64 `json:"-"`
+
 	// ReadySlots, if not nil, overrides the beverage's.
 	ReadySlots *int `json:"-"`
 	// MayStart, if not nil, lists by slot whether people can start it.

@@ -16,6 +16,16 @@ type Limit struct {
 	PerBatch float64   // taken by every batch, whatever its size, g
 }
 
+// Less takes from the limit what a start of beverage number bev takes.
+func (l *Limit) Less(bev int, s Start) {
+	if s.StartSlot < l.From {
+		return
+	}
+	for t := s.StartSlot; t < len(l.MostG); t++ {
+		l.MostG[t] -= l.PerG[bev]*s.G + l.PerBatch
+	}
+}
+
 // limitSlack is the rounding error allowed at a limit, g.
 const limitSlack = 1e-3
 

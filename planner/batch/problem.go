@@ -19,6 +19,8 @@ type problem struct {
 	brewer int       // number of brewers
 	work   []float64 // of people, min by window; nil: not limited
 	baths  []int     // free, by slot; nil: not limited
+	sized  bool      // some option has sizes
+	whole  bool      // starts are of whole sizes and take the ice of their size; else any grams and icePerG
 }
 
 type beverage struct {
@@ -45,6 +47,8 @@ type option struct {
 	work        [][]WorkUse // by start slot; nil: none
 	bathFrom    int         // slots [bathFrom, bathTo) from its start in a bath
 	bathTo      int
+	sizes       []float64 // ascending; nil: any from min to max
+	sizesIce    []float64 // by size; nil: icePerG
 }
 
 type iceBin struct {
@@ -87,6 +91,7 @@ func compile(in *Instance) *problem {
 			o := compileOption(in, b, k, index)
 			p.bevs[o.bev].opts = append(p.bevs[o.bev].opts, len(p.opts))
 			p.opts = append(p.opts, o)
+			p.sized = p.sized || o.sizes != nil
 		}
 	}
 	if in.Ice != nil {
@@ -121,6 +126,10 @@ func compileOption(in *Instance, brewer, k int, index map[string]int) option {
 	o := &in.Brewers[brewer].Options[k]
 	out := option{brewer: brewer, bev: index[o.Beverage], min: o.MinG, max: o.MaxG, busy: o.BusySlots, fixed: o.BatchCost,
 		icePerG: o.IcePerG, iceSlots: o.IceSlots, bathFrom: o.BathFrom, bathTo: o.BathTo}
+	if len(o.SizesG) > 0 {
+		out.sizes, out.sizesIce = o.SizesG, o.SizesIceG
+		out.min, out.max = o.SizesG[0], o.SizesG[len(o.SizesG)-1]
+	}
 	if in.WorkMin != nil {
 		out.work = o.Work
 	}

@@ -35,7 +35,14 @@ func Solve(ctx context.Context, in *Instance, opt Options) (*Result, error) {
 	s := newSolver(p, opt.Seed, budget)
 	s.planOnly = opt.PlanOnly
 	warm := p.feasibleStarts(opt.Warm)
+	if p.sized {
+		s.budget -= int(sizesShare * float64(budget))
+	}
 	s.run(ctx, append([]batchStart(nil), warm...))
+	if p.sized {
+		s.budget = budget
+		s.chooseSizes(ctx, warm)
+	}
 	s.keepWarm(warm, opt.Stay)
 	if err := ctx.Err(); err != nil {
 		return nil, err

@@ -12,6 +12,7 @@ const (
 	maxBeverages = 64
 	maxBrewers   = 64
 	maxOptions   = 64
+	maxSizes     = 1000
 	maxOpening   = 200
 	maxWindows   = 400
 	maxCells     = 60000 // slots × beverages
@@ -130,11 +131,36 @@ func (v *validation) option(p string, o *Option, slots int, beverages, made map[
 	v.number(p+"/batch_cost", o.BatchCost, maxCost)
 	v.number(p+"/ice_per_g", o.IcePerG, 1000)
 	v.whole(p+"/ice_slots", o.IceSlots, 0, 100*maxSlots)
+	v.sizes(p, o)
 	if o.ReadySlots != nil {
 		v.whole(p+"/ready_slots", *o.ReadySlots, 0, 100*maxSlots)
 	}
 	if o.MayStart != nil && len(o.MayStart) != slots {
 		v.add(p+"/may_start", fmt.Sprintf("a list of %d values, one for each slot", slots), "has %d", len(o.MayStart))
+	}
+}
+
+func (v *validation) sizes(p string, o *Option) {
+	if !v.length(p+"/sizes_g", len(o.SizesG), 0, maxSizes) {
+		return
+	}
+	for k, g := range o.SizesG {
+		at := fmt.Sprintf("%s/sizes_g/%d", p, k)
+		switch {
+		case !(g > 0 && g >= o.MinG && g <= o.MaxG):
+			v.add(at, fmt.Sprintf("grams above 0, from %g to %g", o.MinG, o.MaxG), "is %g", g)
+		case k > 0 && g <= o.SizesG[k-1]:
+			v.add(at, "a size larger than the one before", "is %g after %g", g, o.SizesG[k-1])
+		}
+	}
+	if o.SizesIceG != nil && len(o.SizesIceG) != len(o.SizesG) {
+		v.add(p+"/sizes_ice_g", fmt.Sprintf("a list of %d numbers, one for each size", len(o.SizesG)), "has %d", len(o.SizesIceG))
+		return
+	}
+	for k, g := range o.SizesIceG {
+		if least := o.IcePerG * o.SizesG[k]; !(g >= least*(1-1e-9) && g <= maxGrams) {
+			v.add(fmt.Sprintf("%s/sizes_ice_g/%d", p, k), fmt.Sprintf("a number from %g to %g", least, float64(maxGrams)), "is %g", g)
+		}
 	}
 }
 
