@@ -43,7 +43,7 @@ func (bp *brewPlan) riskInput(w *waterPlan) risk.Input {
 		drink := risk.Drink{ShortCost: max(0, x.Price-x.OtherCost) * r.Costs.ShortFactor}
 		grams := map[int]float64{}
 		for _, u := range x.Uses {
-			grams[bp.bevIndex[u.Beverage]] += u.G
+			grams[bp.bevIndex[u.Beverage]] += r.Site.UsedG(u.G)
 		}
 		for i := range r.Beverages {
 			if g := grams[i]; g > 0 {
@@ -51,11 +51,11 @@ func (bp *brewPlan) riskInput(w *waterPlan) risk.Input {
 			}
 		}
 		if x.ServingIceG > 0 {
-			drink.Flows = append(drink.Flows, risk.Take{Index: flowIce, G: x.ServingIceG})
+			drink.Flows = append(drink.Flows, risk.Take{Index: flowIce, G: r.Site.ServingIceUsedG(x)})
 		}
 		if x.WaterG > 0 {
 			tank = true
-			drink.Flows = append(drink.Flows, risk.Take{Index: flowWater, G: x.WaterG})
+			drink.Flows = append(drink.Flows, risk.Take{Index: flowWater, G: r.Site.UsedG(x.WaterG)})
 		}
 		in.Drinks = append(in.Drinks, drink)
 	}

@@ -44,8 +44,9 @@ func (g *gathering) carryIce(moves []moved) error {
 		return nil
 	}
 	serving := map[string]float64{}
-	for _, d := range g.r.Drinks {
-		serving[d.Code] = d.ServingIceG
+	for i := range g.r.Drinks {
+		d := &g.r.Drinks[i]
+		serving[d.Code] = g.r.Site.ServingIceUsedG(d)
 	}
 	for _, s := range list {
 		if n := s.within(models.Span{From: from, To: now}) * serving[s.drink]; n > 0 {

@@ -273,7 +273,7 @@ func (g *gathering) takeSold(by map[string]*lots) error {
 				if at.After(g.q.Now) {
 					at = g.q.Now
 				}
-				l.use(at, n*u.G)
+				l.use(at, n*g.r.Site.UsedG(u.G))
 			}
 		}
 	}
