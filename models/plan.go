@@ -72,9 +72,9 @@ type BatchTask struct {
 	IceG             float64     `json:"ice_g"`
 	BeverageG        float64     `json:"beverage_g"`
 	BrewerOutTempC   float64     `json:"brewer_out_temp_c"`
-	CoolToBeforeIceC *float64    `json:"cool_to_before_ice_c"` // null: the ice goes in straight from the brewer
-	CoolingMin       *float64    `json:"cooling_min"`          // null: cooling_ua_w_per_k is unknown
-	BathIceG         float64     `json:"bath_ice_g"`                 // ice for its ice bath, to 100 g; never served
+	CoolToBeforeIceC *float64    `json:"cool_to_before_ice_c"`        // null: the ice goes in straight from the brewer
+	CoolingMin       *float64    `json:"cooling_min"`                 // null: cooling_ua_w_per_k is unknown
+	BathIceG         float64     `json:"bath_ice_g"`                  // ice for its ice bath, to 100 g; never served
 	BathFromDrinksG  float64     `json:"bath_from_drinks_g,omitzero"` // part of bath_ice_g that is ice for drinks, for want of ice-bath ice
 	BathWaterL       float64     `json:"bath_water_l,omitzero"`       // tap water that fills the bath to the level of the coffee, beside what is in it
 	ExpectedTDSPct   float64     `json:"expected_tds_pct"`

@@ -9,8 +9,8 @@ import (
 	"hotday/models"
 )
 
-// task fills in a batch. Every number follows from the dose by the same functions as `hotday calc`.
-func (dr *draft) task(rc *recipe, doseG float64, start time.Time, t times) models.BatchTask {
+// task fills in a batch, with its ice bath if it has one. Every number follows from the dose by the same functions as `hotday calc`.
+func (dr *draft) task(rc *recipe, doseG float64, start time.Time, t times, in *bath) models.BatchTask {
 	a := rc.brew.ForDose(doseG)
 	ext, _ := rc.brew.Extract(doseG)
 	b := models.BatchTask{
@@ -20,7 +20,9 @@ func (dr *draft) task(rc *recipe, doseG float64, start time.Time, t times) model
 		BrewerOutTempC: rc.outC, CoolToBeforeIceC: rc.coolToC, IceTempC: rc.iceC, IceWetShare: rc.wetShare, FinalTempC: rc.after.FinalC,
 		ExpectedTDSPct: rc.after.FinalTDSPct, ExpectedYieldPct: ext.YieldPct,
 		RetainedG: ext.RetainedG, DissolvedG: ext.DissolvedG, Lots: []models.LotUse{}, State: models.Due,
-		BathIceG: rc.bathIceG(doseG, &dr.req.Ice, dr.plain.wetShare(dr.req)),
+	}
+	if in != nil {
+		b.BathIceG, b.BathFromDrinksG, b.BathWaterL = in.iceG, in.fromDrinksG, in.waterL
 	}
 	if a.IceG <= 0 {
 		b.IceAt = time.Time{}
@@ -48,7 +50,7 @@ func (dr *draft) batchTasks() []models.BatchTask {
 		if b.g <= 0 || b.stocked {
 			continue
 		}
-		t := dr.task(dr.recipes[b.bev], b.doseG, b.task.Start, b.t)
+		t := dr.task(dr.recipes[b.bev], b.doseG, b.task.Start, b.t, dr.bathOf(k, -1))
 		t.ID, t.State = b.task.Task, b.task.State
 		if b.brewer >= 0 {
 			t.Brewer = dr.req.Brewers[b.brewer].Code
@@ -64,7 +66,7 @@ func (dr *draft) batchTasks() []models.BatchTask {
 	for i := range dr.batches {
 		p := &dr.batches[i]
 		o := &dr.options[p.option]
-		t := dr.task(dr.recipes[o.bev], p.doseG, dr.h.at(p.slot), p.t)
+		t := dr.task(dr.recipes[o.bev], p.doseG, dr.h.at(p.slot), p.t, dr.bathOf(-1, i))
 		t.Brewer = dr.req.Brewers[o.brewer].Code
 		key := string(t.Date) + "|" + t.Brewer + "|" + t.Beverage
 		count[key]++

@@ -66,7 +66,7 @@ func (bp *brewPlan) instance() *batch.Instance {
 			}
 			ready := o.readySlots
 			w.Options = append(w.Options, batch.Option{Beverage: r.Beverages[o.bev].Code, MinG: o.lo, MaxG: o.hi, BusySlots: o.busySlots,
-				BatchCost: r.Brewers[b].BatchCost, IcePerG: bp.recipes[o.bev].icePerG(), IceSlots: o.iceSlots, ReadySlots: &ready, MayStart: o.may})
+				BatchCost: r.Brewers[b].BatchCost, IcePerG: bp.recipes[o.bev].icePerG() + bp.bathIcePerG(o), IceSlots: o.iceSlots, ReadySlots: &ready, MayStart: o.may})
 		}
 		in.Brewers = append(in.Brewers, w)
 	}

@@ -98,6 +98,9 @@ func (bp *brewPlan) riskInput(w *waterPlan) risk.Input {
 func (bp *brewPlan) iceFlow() risk.Flow {
 	s, r := bp.drink, bp.req
 	f := risk.Flow{Key: "drink ice", Opening: s.opening, Capacity: s.capacity, LossPerSlot: 1 - s.keep, Taken: bp.keptIce(), CountAgeH: bp.countAgeH()}
+	for t, g := range s.bath {
+		f.Taken[t] += g
+	}
 	for _, m := range s.makers {
 		f.Makers = append(f.Makers, risk.Maker{Key: m.code, G: m.g, PerC: bp.outputPerC(m.row), SD: -1})
 	}

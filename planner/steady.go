@@ -22,7 +22,7 @@ func (bp *brewPlan) keepEarlier() error {
 			return fmt.Errorf("keeping the earlier batches: %w", err)
 		}
 		bp.take(starts)
-		bp.drink.choose()
+		bp.chooseIce()
 	}
 	return nil
 }

@@ -53,7 +53,7 @@ func (res *result) addWaysOut(ctx context.Context) error {
 			if !helps(&w.Warning, e) {
 				continue
 			}
-			w.WaysOut = append(w.WaysOut, models.WayOut{Action: x.action, Change: x.change, Effect: e, Cost: x.trial.cost - res.plan.Cost.LivedTotal})
+			w.WaysOut = append(w.WaysOut, models.WayOut{Action: x.action, Change: x.change, Effect: e, Cost: x.trial.cost + bagsCost(res.req, x.request) - res.plan.Cost.LivedTotal})
 		}
 		slices.SortStableFunc(w.WaysOut, func(a, b models.WayOut) int {
 			return cmp.Or(cmp.Compare(a.Effect.ChancePct*a.Effect.Amount, b.Effect.ChancePct*b.Effect.Amount),

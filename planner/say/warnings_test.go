@@ -43,7 +43,7 @@ func TestWarningsConvertDifferencesOfTemperature(t *testing.T) {
 func TestCausesSayWhatPagesLeaveOut(t *testing.T) {
 	t.Parallel()
 	causes := map[string][]string{
-		models.WarnIceShort:      {"warn.ice_short", "warn.plain_short"},
+		models.WarnIceShort:      {"warn.ice_short", "ice.baths_limit", "ice.bath_missing", "ice.baths_borrow"},
 		models.WarnBeverageShort: {"warn.beverage_short"},
 		models.WarnPlainIce:      {"warn.plain_at_hand", "warn.plain_only"},
 		models.WarnBeansShort:    {"warn.beans_short"},
