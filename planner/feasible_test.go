@@ -231,8 +231,8 @@ func (c *feasibility) store() {
 
 func (c *feasibility) iceBalance() {
 	x := &c.p.Ice
-	c.need(math.Abs(x.OpeningG+x.MadeG-x.StirredInG-x.ServedG-x.MeltedG-x.LeftG) <= 1e-6*(1+x.OpeningG+x.MadeG), "ice does not balance: %+v",
-		[]float64{x.OpeningG, x.MadeG, x.StirredInG, x.ServedG, x.MeltedG, x.LeftG})
+	c.need(math.Abs(x.OpeningG+x.MadeG-x.StirredInG-x.ServedG-x.BathFromDrinksG-x.MeltedG-x.LeftG) <= 1e-6*(1+x.OpeningG+x.MadeG), "ice does not balance: %+v",
+		[]float64{x.OpeningG, x.MadeG, x.StirredInG, x.ServedG, x.BathFromDrinksG, x.MeltedG, x.LeftG})
 	end := c.r.Site.DayEnd(c.r.From.AddDays(c.r.Days - 1))
 	stirred := 0.0
 	for _, b := range c.p.Batches {

@@ -96,6 +96,7 @@ type filling struct {
 func (st *setting) loadsUnderWay(m *models.MouldSet) []filling {
 	var filled, emptied []filling
 	own := map[string]bool{} // tasks that say themselves what they emptied
+	refills := map[string]bool{}
 	rows := func(kinds ...string) (out []*models.UnderWay) {
 		for i := range st.req.UnderWay {
 			if u := &st.req.UnderWay[i]; slices.Contains(kinds, u.Kind) && u.Mould != nil && *u.Mould == m.Code {
@@ -111,10 +112,17 @@ func (st *setting) loadsUnderWay(m *models.MouldSet) []filling {
 		}
 		return filling{u.Start, g, max(1, int(math.Round(g/m.LoadG)))}
 	}
+	for _, u := range rows(models.TaskIceRefill) {
+		refills[u.Task] = true
+	}
 	for _, u := range rows(models.TaskIceTake) {
 		own[u.Task] = true
+		e := of(u)
+		if refills[u.Task] {
+			e.at = e.at.Add(-time.Nanosecond) // before it is filled again
+		}
 		if u.State == models.Made {
-			emptied = append(emptied, of(u))
+			emptied = append(emptied, e)
 		}
 	}
 	for _, u := range rows(models.TaskIceFill, models.TaskIceRefill) {
