@@ -172,7 +172,7 @@ func (w *sheetWriter) checks() {
 			station = stationBin
 		}
 		if q.BathIce {
-			subject = "bath bin"
+			subject = "bath-bin"
 		}
 		s := taskGroup{w.dateOf(q.Due), station, models.TaskIceCheck, subject}
 		if groups[s] == nil {
