@@ -178,12 +178,20 @@ func anyIce(t *rapid.T, r *models.PlanRequest) {
 		ice.Makers = append(ice.Makers, x)
 	}
 	for m := range rapid.IntRange(0, 2).Draw(t, "moulds") {
-		ice.Moulds = append(ice.Moulds, models.MouldSet{Code: fmt.Sprintf("f%d", m), LoadG: oneOf(t, "load", 2000.0, 6000), ThicknessMM: oneOf(t, "thickness", 40.0, 20),
+		ice.Moulds = append(ice.Moulds, models.MouldSet{Code: fmt.Sprintf("f%d", m), LoadG: oneOf(t, "load", 2000.0, 6000, 600, 400), ThicknessMM: oneOf(t, "thickness", 40.0, 20),
 			Geometry: oneOf(t, "geometry", "slab", "sphere", "cylinder"), Sides: oneOf(t, "sides", 1, 2), LoadsAtOnce: oneOf(t, "at once", 1, 2), FreezerAirC: -18, HWM2K: 20,
 			FreezerHeatW: oneOf(t, "freezer", 200.0, 80), Treated: !chance(t, "plain mould", 4), MineralShare: 1})
 	}
 	ice.Plain.OpeningG = oneOf(t, "plain opening", 0.0, 5000)
 	ice.Plain.BinG = oneOf(t, "plain bin", 0.0, 8000)
+	r.Site.OtherIcePct = oneOf(t, "other ice", 0.0, 0, 15, 40)
+	r.Site.RemakePct = oneOf(t, "remakes", 0.0, 0, 4)
+	if chance(t, "well", 4) {
+		r.Site.IceWells = []models.IceWell{{Code: "bar", HoldsG: oneOf(t, "well g", 8000.0, 2000, 25000), CarryMin: 5}}
+	}
+	if chance(t, "bought", 5) {
+		ice.Bought = &models.BoughtIce{BagG: 10000, OrderBy: oneOf(t, "order by", models.Clock(""), "12:00"), BagCost: 600}
+	}
 	if chance(t, "counted", 3) {
 		at := r.Now.Add(-time.Duration(rapid.IntRange(0, 40).Draw(t, "hours ago")) * time.Hour)
 		ice.CountedAt = &at
@@ -305,7 +313,7 @@ func anyUnderWay(t *rapid.T, r *models.PlanRequest) {
 			Start: r.Now.Add(-time.Duration(rapid.IntRange(0, 300).Draw(t, "began")) * time.Minute), Brewer: &w.Code, Beverage: &w.Beverages[0], BeverageG: &g})
 	}
 	if len(r.Ice.Moulds) > 0 {
-		r.UnderWay = append(r.UnderWay, models.UnderWay{Task: "t2", Kind: models.TaskIceFill, State: models.Started,
+		r.UnderWay = append(r.UnderWay, models.UnderWay{Task: "t2", Kind: oneOf(t, "tray task", models.TaskIceFill, models.TaskIceRefill), State: models.Started,
 			Start: r.Now.Add(-time.Duration(rapid.IntRange(0, 300).Draw(t, "filled")) * time.Minute), Mould: &r.Ice.Moulds[0].Code})
 	}
 }
