@@ -22,11 +22,11 @@ type FoodLimits struct {
 
 // Codes of the food safety rules that a setting can break.
 const (
-	RuleColdStore  = "cold_store"  // site.store_temp_c is above the cold-holding limit
-	RuleServedWarm = "served_warm" // a beverage is stored and served above it
-	RuleCooling    = "cooling"     // a beverage cools too slowly, or nobody knows how fast
-	RuleHold       = "hold"        // a beverage is kept too long
-	RuleSteepWarm  = "steep_warm"  // a beverage steeps above the cold-holding limit
+	RuleColdHolding = "cold_store"  // site.store_temp_c is above the cold-holding limit
+	RuleServedWarm  = "served_warm" // a beverage is stored and served above it
+	RuleCooling     = "cooling"     // a beverage cools too slowly, or nobody knows how fast
+	RuleHold        = "hold"        // a beverage is kept too long
+	RuleSteepWarm   = "steep_warm"  // a beverage steeps above the cold-holding limit
 )
 
 // SignOff is a named person's acceptance of a setting that is laxer than the site's food safety rules.

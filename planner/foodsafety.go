@@ -188,7 +188,7 @@ func orZero(x float64) float64 {
 func (st *setting) warnLimits() (out []warning) {
 	site, rules := &st.req.Site, chill.FoodRulesOf(&st.req.Site)
 	if site.StoreTempC > rules.ColdC {
-		out = append(out, st.warnLax(lax{rule: models.RuleColdStore, of: -1, value: site.StoreTempC, over: site.StoreTempC - rules.ColdC, unit: "°C", kind: models.WarnLimitLax,
+		out = append(out, st.warnLax(lax{rule: models.RuleColdHolding, of: -1, value: site.StoreTempC, over: site.StoreTempC - rules.ColdC, unit: "°C", kind: models.WarnLimitLax,
 			field: []string{"site.store_temp_c"}, text: st.q.Say("food.store_warm", "temp", st.q.Temp(site.StoreTempC), "cold", st.q.Temp(rules.ColdC))}))
 	}
 	for _, own := range chill.Laxer(site) {

@@ -36,16 +36,16 @@ const (
 var foodRules = map[string]FoodRules{
 	// FDA Food Code 2022: 3-501.14 cooling, 3-501.16 cold holding, 3-501.17 seven days at 5 °C (from memory).
 	models.FoodRulesUS: {ColdC: SafeStoreC, Cooling: []CoolingLimits{DefaultCooling}, HotBrewedHoldH: LongestHoldH, ColdBrewHoldH: LongestHoldH,
-		Values: []RuleValue{{models.RuleColdStore, SafeStoreC, "°C", "fda_cold"}, {models.RuleCooling, 6, "h", "fda_cooling"},
+		Values: []RuleValue{{models.RuleColdHolding, SafeStoreC, "°C", "fda_cold"}, {models.RuleCooling, 6, "h", "fda_cooling"},
 			{models.RuleHold, LongestHoldH, "h", "fda_date"}}},
 	// Food Safety and Hygiene (England) Regulations 2013, schedule 4: 8 °C; the Food Standards Agency recommends 5 °C, and cooling
 	// within one to two hours (from memory). No hold time is set.
 	models.FoodRulesUK: {ColdC: 8, Cooling: []CoolingLimits{{HotC: 63, MiddleC: 8, ColdC: 8, FirstMin: 120}}, HotBrewedHoldH: threeDaysH, ColdBrewHoldH: threeDaysH,
-		Values: []RuleValue{{models.RuleColdStore, 8, "°C", "uk_cold"}, {models.RuleCooling, 2, "h", "uk_cooling"}, {models.RuleHold, threeDaysH, "h", "practice"}}},
+		Values: []RuleValue{{models.RuleColdHolding, 8, "°C", "uk_cold"}, {models.RuleCooling, 2, "h", "uk_cooling"}, {models.RuleHold, threeDaysH, "h", "practice"}}},
 	// Food Safety Authority of Ireland, Guidance Note 15: 63 °C to 10 °C within 2.5 h, held at 5 °C or colder (from memory); Regulation
 	// (EC) 852/2004 itself gives no figures. From 10 °C on, the FDA's 4 h stand in for a figure of its own.
 	models.FoodRulesEU: {ColdC: SafeStoreC, Cooling: []CoolingLimits{{HotC: 63, MiddleC: 10, ColdC: SafeStoreC, FirstMin: 150, SecondMin: 240}}, HotBrewedHoldH: threeDaysH, ColdBrewHoldH: threeDaysH,
-		Values: []RuleValue{{models.RuleColdStore, SafeStoreC, "°C", "ie_cold"}, {models.RuleCooling, 2.5, "h", "ie_cooling"}, {models.RuleHold, threeDaysH, "h", "practice"}}},
+		Values: []RuleValue{{models.RuleColdHolding, SafeStoreC, "°C", "ie_cold"}, {models.RuleCooling, 2.5, "h", "ie_cooling"}, {models.RuleHold, threeDaysH, "h", "practice"}}},
 }
 
 // FoodRulesOf returns the set of rules with a code, the strictest for "" and for an unknown one, with the site's own values in it.
@@ -84,7 +84,7 @@ func Preset(code string) FoodRules {
 	for _, set := range []FoodRules{us, uk, eu} {
 		r.Cooling = append(r.Cooling, set.Cooling...)
 	}
-	r.Values = []RuleValue{{models.RuleColdStore, r.ColdC, "°C", "fda_cold"}, {models.RuleCooling, 2, "h", "uk_cooling"}, {models.RuleHold, sameDayH, "h", "practice_same_day"}, {models.RuleHold, threeDaysH, "h", "practice"}}
+	r.Values = []RuleValue{{models.RuleColdHolding, r.ColdC, "°C", "fda_cold"}, {models.RuleCooling, 2, "h", "uk_cooling"}, {models.RuleHold, sameDayH, "h", "practice_same_day"}, {models.RuleHold, threeDaysH, "h", "practice"}}
 	return r
 }
 
@@ -104,7 +104,7 @@ func Laxer(site *models.Site) []RuleValue {
 		return nil
 	}
 	if own.ColdC != nil && *own.ColdC > p.ColdC {
-		out = append(out, RuleValue{Rule: models.RuleColdStore, Value: *own.ColdC, Unit: "°C"})
+		out = append(out, RuleValue{Rule: models.RuleColdHolding, Value: *own.ColdC, Unit: "°C"})
 	}
 	slowest := func(of func(CoolingLimits) float64) float64 {
 		least := of(p.Cooling[0])
