@@ -27,7 +27,8 @@ type Plan struct {
 	Cautions     []string       `json:"cautions"`
 	CautionCodes []Caution      `json:"caution_codes"` // of cautions, in the same order; none in plans of earlier versions
 	Cost         Cost           `json:"cost"`
-	Made         []UnderWayMade `json:"made,omitempty"` // tasks already started or made at a replan
+	ColdLimitC   float64        `json:"cold_limit_c,omitzero"` // of the cold store, by the site's food safety rules; absent where it has chosen none
+	Made         []UnderWayMade `json:"made,omitempty"`        // tasks already started or made at a replan
 }
 
 // Summary is the plan in figures and one sentence.
@@ -89,10 +90,17 @@ type BatchTask struct {
 	Lots             []LotUse    `json:"lots"`                // source of the beans, oldest lot first; empty if beans are short
 	CoffeeLot        string      `json:"coffee_lot"`          // codes of lots joined by "+", for clients that do not know lots
 	State            string      `json:"state"`               // due, started or made
+	Probes           []Probe     `json:"probes,omitempty"`    // when to take its temperature, where it cools outside an ice bath
 	Serves           string      `json:"serves"`              // its purpose, in words
 	Otherwise        []Otherwise `json:"otherwise,omitempty"` // of due batches: the cost half an hour earlier, later, or without it
 	Cautions         []string    `json:"cautions"`
 	CautionCodes     []Caution   `json:"caution_codes"` // of cautions, in the same order
+}
+
+// Probe is a temperature to take and write down: the highest that is allowed at that time.
+type Probe struct {
+	At     time.Time `json:"at"`
+	LimitC float64   `json:"limit_c"`
 }
 
 // LotUse is the beans that a batch takes from a lot, g before the grinder's loss. G is 0 where an earlier version did not store it.

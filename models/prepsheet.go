@@ -73,9 +73,12 @@ type Task struct {
 	Well     *WellFill  `json:"well,omitempty"`     // of get, where ice is carried to a well at the bar
 }
 
+// ReadingStore is the cold store in a Reading.
+const ReadingStore = "store"
+
 // Reading is a temperature to read and write down.
 type Reading struct {
-	Of     string  `json:"of"`      // code of a beverage; "store": the cold store
+	Of     string  `json:"of"`      // code of a beverage, or ReadingStore
 	LimitC float64 `json:"limit_c"` // the highest allowed at the task's time
 }
 

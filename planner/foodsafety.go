@@ -271,3 +271,35 @@ func withMeasuredCooling(r *models.PlanRequest, i int) *models.Beverage {
 	plain.CoolingUAWPerK = new(at1 / *b.MeasuredCoolingMin)
 	return &plain
 }
+
+// coldLimit is the limit of the cold store on prep sheets, °C; 0 where the site has chosen no rules.
+func (st *setting) coldLimit() float64 {
+	if st.req.Site.FoodRules == "" {
+		return 0
+	}
+	return chill.FoodRulesOf(&st.req.Site).ColdC
+}
+
+// probes returns when to take the temperature of a batch that cools outside an ice bath: at the end of each stage of the tightest rule,
+// from when it leaves its brewer. There are none where the site has chosen no rules.
+func (dr *draft) probes(rc *recipe, b *models.BatchTask, busyMin float64) []models.Probe {
+	if dr.req.Site.FoodRules == "" || rc.bev.Method == models.Steeped || rc.inBath {
+		return nil
+	}
+	rules := chill.FoodRulesOf(&dr.req.Site)
+	if b.IceG > 0 && b.FinalTempC <= rules.ColdC+slackC && rc.restC >= rc.outC {
+		return nil // the ice cools it at once
+	}
+	tightest := rules.Cooling[0]
+	for _, l := range rules.Cooling[1:] {
+		if l.FirstMin+l.SecondMin < tightest.FirstMin+tightest.SecondMin {
+			tightest = l
+		}
+	}
+	out := b.Start.Add(models.Minutes(busyMin))
+	probes := []models.Probe{{At: out.Add(models.Minutes(tightest.FirstMin)), LimitC: tightest.MiddleC}}
+	if tightest.SecondMin > 0 {
+		probes = append(probes, models.Probe{At: out.Add(models.Minutes(tightest.FirstMin + tightest.SecondMin)), LimitC: tightest.ColdC})
+	}
+	return probes
+}
