@@ -1,7 +1,7 @@
 package sheet
 
 import (
-	"fmt"
+	"strconv"
 	"time"
 
 	"hotday/models"
@@ -36,7 +36,7 @@ func (w *sheetWriter) tempLogs() {
 	for _, b := range w.numberBatches() {
 		for i, p := range b.Probes {
 			at := w.peopleBy(p.At)
-			w.reading(w.dateOf(at), at, fmt.Sprintf("%s %s probe %d", b.Brewer, numbered(b.Beverage, b.n), i+1), models.Reading{Of: b.Beverage, LimitC: p.LimitC}, w.withTaskID(b))
+			w.reading(w.dateOf(at), at, b.Brewer+" "+numbered(b.Beverage, b.n)+" probe "+strconv.Itoa(i+1), models.Reading{Of: b.Beverage, LimitC: p.LimitC}, w.withTaskID(b))
 		}
 	}
 }
