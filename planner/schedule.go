@@ -14,8 +14,8 @@ type planned struct {
 	option int
 	slot   int
 	amounts
-	t      times
-	lot    int // in result.Lots
+	t   times
+	lot int // in result.Lots
 }
 
 // planBatches schedules the batches: with all the ice that could be made, then with the tray loads that people are really asked to

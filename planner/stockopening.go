@@ -18,10 +18,10 @@ type thrown struct {
 
 // keptBatch is a batch under way, which a replan keeps.
 type keptBatch struct {
-	task    *models.UnderWay
-	row     int
-	brewer  int
-	bev     int
+	task   *models.UnderWay
+	row    int
+	brewer int
+	bev    int
 	amounts
 	busyMin float64
 	t       times
