@@ -146,6 +146,9 @@ func anyBrewers(t *rapid.T, r *models.PlanRequest) {
 				w.Beverages = append(w.Beverages, r.Beverages[i].Code)
 			}
 		}
+		if chance(t, "sizes", 3) {
+			w.SizesG = [][]float64{{w.MaxBeverageG / 2, w.MaxBeverageG}, {2000, 1000}, {700}, {20000}}[rapid.IntRange(0, 3).Draw(t, "sizes of")]
+		}
 		if chance(t, "max dose", 3) {
 			g := oneOf(t, "dose", 300.0, 60, 20)
 			w.MaxDoseG = &g
