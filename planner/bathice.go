@@ -14,7 +14,7 @@ type bath struct {
 	at          time.Time
 	until       time.Time
 	slot        int     // may lie outside the horizon
-	iceG        float64 // to tenthKg
+	iceG        float64 // as weighed
 	fromDrinksG float64 // part of it that comes from the ice for drinks
 	missingG    float64 // part of it that no ice is left for
 	waterL      float64 // to fill it to the level of the coffee, beside what is in it

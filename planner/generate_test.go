@@ -170,7 +170,7 @@ func anyIce(t *rapid.T, r *models.PlanRequest) {
 		ice.BathIcePerKg = &kg
 	}
 	for m := range rapid.IntRange(0, 2).Draw(t, "makers") {
-		x := models.IceMaker{Code: fmt.Sprintf("m%d", m), KgPerDayRated: oneOf(t, "kg", 30.0, 8, 90), RatedAirC: 21, RatedWaterC: 10, Treated: !chance(t, "plain", 4),
+		x := models.IceMaker{Code: fmt.Sprintf("m%d", m), KgPerDayRated: oneOf(t, "kg", 30.0, 8, 90), RatedAirC: 21, RatedWaterC: 10, Treated: !chance(t, "plain", 4), Plumbed: !chance(t, "by hand", 4),
 			MineralShare: oneOf(t, "minerals", 1.0, 0.2), WetShare: oneOf(t, "wet", 0.0, 0.1)}
 		if chance(t, "curve", 3) {
 			x.Curve = []models.CurvePoint{{AirC: 20, WaterC: 10, KgPerDay: 40}, {AirC: 32, WaterC: 10, KgPerDay: 30}, {AirC: 20, WaterC: 21, KgPerDay: 34}, {AirC: 32, WaterC: 21, KgPerDay: 25}}
@@ -203,6 +203,10 @@ func anyWater(t *rapid.T, r *models.PlanRequest) {
 		IceMakingLossPct: oneOf(t, "making loss", 0.0, 15), Source: models.Ions{CaMgL: 80, MgMgL: 12, NaMgL: 10, KMgL: 2, HCO3MgL: 240},
 		Target: models.WaterTarget{HardnessMgLCaCO3: 68, AlkalinityMgLCaCO3: 40, MgShare: 0.3}, Salts: []string{"CaCl2.2H2O", "NaHCO3"}}
 	r.Water.OpeningL = r.Water.TankL / 2
+	r.Water.ContainerL = oneOf(t, "container", 0.0, 20, 10, 5)
+	if chance(t, "no salts", 6) {
+		r.Water.Salts = nil
+	}
 }
 
 func anyDemand(t *rapid.T, r *models.PlanRequest) {
@@ -298,6 +302,10 @@ func partOf(r *models.PlanRequest, code string) models.DayPart {
 }
 
 func anyUnderWay(t *rapid.T, r *models.PlanRequest) {
+	if chance(t, "filled", 2) {
+		l := oneOf(t, "filled l", 20.0, 5, 60)
+		r.UnderWay = append(r.UnderWay, models.UnderWay{Task: "w1", Kind: models.TaskWaterDraw, State: models.Made, Start: r.Now.Add(-time.Duration(rapid.IntRange(0, 300).Draw(t, "filled ago")) * time.Minute), L: &l})
+	}
 	w := &r.Brewers[0]
 	if len(w.Beverages) > 0 {
 		g := number(t, "under way g", 0, w.MaxBeverageG)
