@@ -87,7 +87,7 @@ func (dr *draft) binCheck(s *iceStream, t int, needG float64) (models.IceQuota, 
 	}
 	g := weighingOf(&dr.req.Site).BathIce(needG)
 	if g > level { // rounded up beyond the curve
-		g = math.Floor(level/tenthKg+1e-9) * tenthKg
+		g = math.Floor(level/100+1e-9) * 100
 	}
 	if g < leastCheckG || g < leastCheckShare*s.capacity {
 		return models.IceQuota{}, false
