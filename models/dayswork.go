@@ -45,15 +45,15 @@ type IceWell struct {
 
 // Care is a recurring task that keeps equipment safe and working.
 type Care struct {
-	Code      string  `json:"code" validate:"code"`
-	Name      string  `json:"name" opt:"true" validate:"max=200"`
-	Station   string  `json:"station,omitempty" opt:"true" validate:"max=60"` // brewer, ice machine, mould set; empty: none of them
-	Weekday   string  `json:"weekday,omitempty" opt:"true" validate:"omitempty,oneof=mon tue wed thu fri sat sun"`
-	EveryDays int     `json:"every_days" default:"0" validate:"gte=0,lte=400"` // counted from last_done; 0: on each weekday named, or daily
-	LastDone  *Date   `json:"last_done,omitempty"`
+	Code      string   `json:"code" validate:"code"`
+	Name      string   `json:"name" opt:"true" validate:"max=200"`
+	Station   string   `json:"station,omitempty" opt:"true" validate:"max=60"` // brewer, ice machine, mould set; empty: none of them
+	Weekday   string   `json:"weekday,omitempty" opt:"true" validate:"omitempty,oneof=mon tue wed thu fri sat sun"`
+	EveryDays int      `json:"every_days" default:"0" validate:"gte=0,lte=400"` // counted from last_done; 0: on each weekday named, or daily
+	LastDone  *Date    `json:"last_done,omitempty"`
 	HotC      *float64 `json:"hot_c,omitempty" validate:"omitempty,gte=0,lte=60"` // also due the day before a day at least this hot; null: no
-	At        Clock   `json:"at"`
-	Min       float64 `json:"min" default:"10" validate:"gte=0,lte=480"`
+	At        Clock    `json:"at"`
+	Min       float64  `json:"min" default:"10" validate:"gte=0,lte=480"`
 }
 
 // Supply is something drinks use beside coffee, water and ice: milk, tonic, syrup, cups.

@@ -329,7 +329,7 @@ type UnderWay struct {
 	BeverageG *float64  `json:"beverage_g" validate:"omitempty,gte=0,lte=1e6"`
 	Mould     *string   `json:"mould"`
 	Coffee    *string   `json:"coffee"`
-	Lot       *string   `json:"lot"`
+	Lot       *string   `json:"lot"` // of a pull; of a mix, the code of the concentrate
 	G         *float64  `json:"g" validate:"omitempty,gte=0,lte=1e7"`
 	L         *float64  `json:"l" validate:"omitempty,gte=0,lte=1e6"`
 }
