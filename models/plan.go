@@ -175,9 +175,8 @@ type IceLevel struct {
 }
 
 // WaterDraw is a fill of brewing water, L: water from the tank and the tap, blended and dosed in containers before it is used. Its
-// uses are those of its own water; what is left over is used by later batches. Date and DayPart are those of its first use.
-//
-// Plans of earlier versions have one for each day part instead, without At, with all the treated water of the part as DrawL.
+// uses are those of its own water. Date and day part are those of its first use. Plans of earlier versions have one for each day part
+// instead, without a time, of all its treated water.
 type WaterDraw struct {
 	Date         Date              `json:"date"`
 	DayPart      string            `json:"day_part"`
@@ -202,19 +201,19 @@ type ConcentrateDose struct {
 	ML   float64 `json:"ml"`
 }
 
-// Mix is a concentrate to mix: dissolve the salts one after the other in WaterML of RO water, then fill up to MakesML.
+// Mix is a concentrate to mix: dissolve the salts one after the other in the water, RO water, then fill up to the volume that it makes.
 type Mix struct {
 	At      time.Time  `json:"at"`
 	Code    string     `json:"code"`  // A, B …
-	Salts   []SaltDose `json:"salts"` // g
+	Salts   []SaltDose `json:"salts"` // to weigh, in the order of mixing
 	WaterML float64    `json:"water_ml"`
 	MakesML float64    `json:"makes_ml"`
 	MLPerL  float64    `json:"ml_per_l"` // for a litre of brewing water
 	GoodTo  time.Time  `json:"good_to"`  // throw away what is left then
 }
 
-// TankPlan is the tank of the treatment over all days, L. OpeningL + MadeL = DrawnL + IceL + RinseL + LeftL, plus ShortL where the
-// tank runs empty.
+// TankPlan is the tank of the treatment over all days, L. Opening and made water, with what is short where the tank runs empty, is the
+// water drawn, taken by ice machines, used to rinse, and left.
 type TankPlan struct {
 	OpeningL float64     `json:"opening_l"`
 	MadeL    float64     `json:"made_l"`
@@ -223,7 +222,7 @@ type TankPlan struct {
 	RinseL   float64     `json:"rinse_l"` // taken to rinse brewers; rinsing needs no minerals
 	ShortL   float64     `json:"short_l"` // of ice and rinsing
 	LeftL    float64     `json:"left_l"`
-	Levels   []TankLevel `json:"levels"`
+	Levels   []TankLevel `json:"levels"` // at the start of each slot, and at the end
 }
 
 // TankLevel is the water in the tank at an instant, before a fill that begins then.

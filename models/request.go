@@ -340,7 +340,7 @@ type UnderWay struct {
 	BeverageG *float64  `json:"beverage_g" validate:"omitempty,gte=0,lte=1e6"`
 	Mould     *string   `json:"mould"`
 	Coffee    *string   `json:"coffee"`
-	Lot       *string   `json:"lot"`
+	Lot       *string   `json:"lot"` // of a pull; of a mix, the code of the concentrate
 	G         *float64  `json:"g" validate:"omitempty,gte=0,lte=1e7"`
 	L         *float64  `json:"l" validate:"omitempty,gte=0,lte=1e6"`
 	TempC     *float64  `json:"temp_c,omitempty" validate:"omitempty,gte=-40,lte=110"`  // read at a temp_log
