@@ -47,14 +47,14 @@ func (c *feasibility) need(ok bool, format string, args ...any) {
 
 func close6(a, b float64) bool { return math.Abs(a-b) <= 1e-6*(1+math.Abs(a)+math.Abs(b)) }
 
-// mayAct reports whether somebody may act: opening hours of the day or the day before, set-up either side.
+// mayAct reports whether somebody may act: opening hours of the day or the day before, set-up either side, and on shift.
 func (c *feasibility) mayAct(t time.Time) bool {
 	pad := time.Duration(c.r.Site.SetupMin * float64(time.Minute))
 	d := models.DateOf(t, c.loc)
 	for _, date := range []models.Date{d.AddDays(-1), d, d.AddDays(1)} {
 		for _, s := range c.r.Site.OpenSpans(date) {
-			if !t.Before(s.From.Add(-pad)) && !t.After(s.To.Add(pad)) {
-				return true
+			if !t.Before(s.From.Add(-pad)) && t.Before(s.To.Add(pad)) {
+				return c.peopleAt(t) > 0
 			}
 		}
 	}
@@ -123,6 +123,9 @@ func (c *feasibility) batches() {
 		}
 	}
 	c.hands()
+	c.presence()
+	c.minutes()
+	c.baths()
 }
 
 func (c *feasibility) times(b *models.BatchTask, bev *models.Beverage, w *models.Brewer) {

@@ -32,6 +32,14 @@ type option struct {
 	bathTo      int
 }
 
+// workAt returns the work by window of a batch that starts in a slot.
+func (o *option) workAt(slot int) []batch.WorkUse {
+	if o.work == nil {
+		return nil
+	}
+	return o.work[slot]
+}
+
 // brewOptions lists what each brewer can make, in the order of the set-up, and the pairs of brewer and beverage that cannot be.
 func brewOptions(st *setting, recipes []*recipe, now stock) (options []option, misfits []misfit) {
 	tank := outages(st.req, "tank", "")
