@@ -28,6 +28,9 @@ func (c *feasibility) peopleAt(t time.Time) float64 {
 	return n
 }
 
+// there reports whether somebody is there: may act, and is on shift.
+func (c *feasibility) there(t time.Time) bool { return c.mayAct(t) && c.peopleAt(t) > 0 }
+
 // moments of a batch at which somebody does something, by name, but its start.
 func (c *feasibility) moments(b *models.BatchTask) map[string]time.Time {
 	out := map[string]time.Time{"into the cold store": b.Ready}
@@ -69,7 +72,7 @@ func (c *feasibility) presence() {
 			continue
 		}
 		for name, t := range c.moments(b) {
-			c.need(c.mayAct(t), "%s is %s at %s when nobody is there", b.ID, name, t)
+			c.need(c.there(t), "%s is %s at %s when nobody is there", b.ID, name, t)
 			for _, a := range c.r.Attention {
 				c.need(a.Starts > 0 || t.Before(a.From) || !t.Before(a.To), "%s is %s at %s when no task may begin", b.ID, name, t)
 			}

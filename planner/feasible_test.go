@@ -47,14 +47,14 @@ func (c *feasibility) need(ok bool, format string, args ...any) {
 
 func close6(a, b float64) bool { return math.Abs(a-b) <= 1e-6*(1+math.Abs(a)+math.Abs(b)) }
 
-// mayAct reports whether somebody may act: opening hours of the day or the day before, set-up either side, and on shift.
+// mayAct reports whether somebody may act: opening hours of the day or the day before, set-up either side.
 func (c *feasibility) mayAct(t time.Time) bool {
 	pad := time.Duration(c.r.Site.SetupMin * float64(time.Minute))
 	d := models.DateOf(t, c.loc)
 	for _, date := range []models.Date{d.AddDays(-1), d, d.AddDays(1)} {
 		for _, s := range c.r.Site.OpenSpans(date) {
 			if !t.Before(s.From.Add(-pad)) && t.Before(s.To.Add(pad)) {
-				return c.peopleAt(t) > 0
+				return true
 			}
 		}
 	}
@@ -105,7 +105,7 @@ func (c *feasibility) batches() {
 		c.need(b.BeverageG > 0, "%s: a batch of nothing", b.ID)
 		c.need(w.MaxDoseG == nil || b.DoseG <= *w.MaxDoseG+1e-6, "%s: dose %g above the basket", b.ID, b.DoseG)
 		c.need(w.MaxWaterG == nil || b.BrewWaterG <= *w.MaxWaterG+1e-6, "%s: water %g above the vessel", b.ID, b.BrewWaterG)
-		c.need(c.mayAct(b.Start), "%s starts at %s when nobody is there", b.ID, b.Start)
+		c.need(c.there(b.Start), "%s starts at %s when nobody is there", b.ID, b.Start)
 		end := b.Start.Add(minute(w.BusyMin))
 		c.need(c.available(w, b.Start, end), "%s: %s–%s lies outside the brewer's spans", b.ID, b.Start, end)
 		for _, o := range c.r.Outages {
@@ -134,7 +134,7 @@ func (c *feasibility) times(b *models.BatchTask, bev *models.Beverage, w *models
 	if bev.Method == models.Steeped {
 		strain := b.Start.Add(minute(*bev.SteepH * 60))
 		c.need(b.StrainAt.Equal(strain), "%s strained at %s, want %s", b.ID, b.StrainAt, strain)
-		c.need(c.mayAct(b.StrainAt), "%s is strained at %s when nobody is there", b.ID, b.StrainAt)
+		c.need(c.there(b.StrainAt), "%s is strained at %s when nobody is there", b.ID, b.StrainAt)
 		c.need(b.Ready.Equal(strain.Add(minute(bev.ReadyMin))), "%s ready %s", b.ID, b.Ready)
 		return
 	}
@@ -305,8 +305,8 @@ func (c *feasibility) moulds() {
 		}
 		for _, l := range loads {
 			begun := !l.FillAt.After(c.r.Now)
-			c.need(begun || c.mayAct(l.FillAt), "%s filled at %s when nobody is there", m.Code, l.FillAt)
-			c.need(c.mayAct(l.TakeAt), "%s taken at %s when nobody is there", m.Code, l.TakeAt)
+			c.need(begun || c.there(l.FillAt), "%s filled at %s when nobody is there", m.Code, l.FillAt)
+			c.need(c.there(l.TakeAt), "%s taken at %s when nobody is there", m.Code, l.TakeAt)
 			c.need(l.TakeAt.Sub(l.FillAt) >= minute(f.Minutes)-time.Second, "%s frozen in %s, takes %.0f min", m.Code, l.TakeAt.Sub(l.FillAt), f.Minutes)
 			c.need(begun || close6(l.G, m.LoadG), "%s: a load of %g g", m.Code, l.G)
 			n := 0

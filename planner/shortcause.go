@@ -72,11 +72,11 @@ func (s *shortage) tooEarly() (cause, bool) {
 	var lacks lack
 	for _, o := range s.options {
 		for t, may := range o.may {
-			if !may {
+			if !may && !o.held[t] {
 				continue
 			}
 			withHands = min(withHands, t+o.readySlots)
-			if dr.in.SlotStarts[t] < 1 {
+			if dr.in.SlotStarts[t] < 1 || !may {
 				continue
 			}
 			if work, bath := dr.lacksAlone(o, t); work || bath {
@@ -135,9 +135,9 @@ func (s *shortage) noBrewer() (cause, bool) {
 	var lacks lack
 	for _, o := range s.options {
 		for t := max(0, s.from-o.readySlots); t+o.readySlots <= s.at && t < s.dr.h.n; t++ {
-			if o.may[t] && s.dr.brewerFree(o, t) {
+			if (o.may[t] || o.held[t]) && s.dr.brewerFree(o, t) {
 				free = true
-				if s.dr.startsIn(t) >= s.dr.in.SlotStarts[t] {
+				if s.dr.startsIn(t) >= s.dr.in.SlotStarts[t] || !o.may[t] {
 					continue
 				}
 				work, bath := s.dr.shortOf(o, t, -1)
