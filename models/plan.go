@@ -29,6 +29,17 @@ type Plan struct {
 	Cost         Cost           `json:"cost"`
 	ColdLimitC   float64        `json:"cold_limit_c,omitzero"` // of the cold store, by the site's food safety rules; absent where it has chosen none
 	Made         []UnderWayMade `json:"made,omitempty"`        // tasks already started or made at a replan
+
+	Hands []HalfHour `json:"hands,omitempty"` // people's time by half hour, while anybody is on shift; absent where site.people is empty
+}
+
+// HalfHour is half an hour of the people on shift, in minutes of one person.
+type HalfHour struct {
+	At         time.Time `json:"at"`          // on the half hour of local time
+	OnShift    float64   `json:"on_shift"`    // people, mean over the half hour; none before now
+	ServingMin float64   `json:"serving_min"` // for the drinks expected, at serve_min each
+	FreeMin    float64   `json:"free_min"`    // for prep: on_shift × 30 − serving_min, but never too little for one batch an hour
+	UsedMin    float64   `json:"used_min"`    // of that by the batches
 }
 
 // Summary is the plan in figures and one sentence.

@@ -24,6 +24,7 @@ func (dr *draft) plan() models.Plan {
 	p.Pulls = dr.pulls()
 	p.Stock = dr.stockCurves()
 	p.Cost = dr.cost()
+	p.Hands = dr.halfHours()
 	for i := range r.UnderWay {
 		u := &r.UnderWay[i]
 		p.Made = append(p.Made, models.UnderWayMade{Task: u.Task, Kind: u.Kind, State: u.State})
