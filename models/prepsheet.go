@@ -70,6 +70,9 @@ type Task struct {
 	Pull     *BeanPull  `json:"pull,omitempty"`     // the first of pulls, for clients that do not know pulls
 	Discard  *Discard   `json:"discard,omitempty"`  // of discard
 	Well     *WellFill  `json:"well,omitempty"`     // of get, where ice is carried to a well at the bar
+
+	Supplies []SupplyNeed `json:"supplies,omitempty"` // of get: the supplies to get out for the day
+	Care     *CareTask    `json:"care,omitempty"`     // of clean
 }
 
 // Discard is finished beverage to throw away: the g that the plan expects to be left.
