@@ -22,7 +22,8 @@ type Plan struct {
 	Mixes        []Mix          `json:"mixes,omitempty"` // concentrates to mix for dosing
 	Tank         *TankPlan      `json:"tank,omitempty"`  // absent in plans of earlier versions
 	Pulls        []BeanPull     `json:"pulls"`
-	Stock        []StockPoint   `json:"stock"` // of each beverage over time
+	Supplies     []SupplyNeed   `json:"supplies,omitempty"` // what the planned drinks use beside coffee, water and ice
+	Stock        []StockPoint   `json:"stock"`              // of each beverage over time
 	Warnings     []Warning      `json:"warnings"`
 	Cautions     []string       `json:"cautions"`
 	CautionCodes []Caution      `json:"caution_codes"` // of cautions, in the same order; none in plans of earlier versions
@@ -289,6 +290,7 @@ const (
 	WarnWaterUnsuitable = "water_unsuitable"
 	WarnYieldDoubtful   = "yield_doubtful"
 	WarnTooWarm         = "too_warm" // a temperature that somebody read
+	WarnSuppliesShort   = "supplies_short"
 )
 
 // Grades of a warning.

@@ -22,6 +22,7 @@ func (dr *draft) plan() models.Plan {
 	p.Ice = dr.icePlan()
 	p.Water, p.Mixes, p.Tank = dr.water.draws, dr.water.mixes, dr.tankPlan(dr.water)
 	p.Pulls = dr.pulls()
+	p.Supplies = dr.planSupplies(p.Demand)
 	p.Stock = dr.stockCurves()
 	p.Cost = dr.cost()
 	p.Hands = dr.halfHours()
