@@ -22,6 +22,7 @@ func (dr *draft) plan() models.Plan {
 	p.Water = dr.water.draws
 	p.Pulls = dr.pulls()
 	p.Stock = dr.stockCurves()
+	p.Expected, p.Left = dr.expected(), dr.leftovers(p.Batches)
 	p.Cost = dr.cost()
 	for i := range r.UnderWay {
 		u := &r.UnderWay[i]
@@ -199,7 +200,6 @@ func (dr *draft) cost() models.Cost {
 	if gap := out.Total - out.LowerBound; gap > 0 {
 		out.GapPct = 100 * gap / max(1, math.Abs(out.Total))
 	}
-	out.LivedTotal = out.Brewing + out.Aging + dr.outlook.WasteCost + dr.outlook.ShortCost
 	return out
 }
 

@@ -17,6 +17,7 @@ type horizon struct {
 	days  []models.Date // the planned service days
 
 	open    []models.Span // opening hours without closures
+	closed  []models.Span // by events
 	people  []models.Span // when somebody is there: opening hours and set-up time before and after
 	windows []window      // of the day parts that are not over, in order of time
 }
@@ -64,10 +65,9 @@ func roundUp(t time.Time, loc *time.Location, slot time.Duration) time.Time {
 func (h *horizon) openSpans(r *models.PlanRequest) {
 	first := models.DateOf(h.start, h.loc).AddDays(-1)
 	last := h.days[len(h.days)-1]
-	var closed []models.Span
 	for _, e := range r.Events {
 		if e.Closed {
-			closed = append(closed, models.Span{From: e.From, To: e.To})
+			h.closed = append(h.closed, models.Span{From: e.From, To: e.To})
 		}
 	}
 	for d := first; d <= last.AddDays(1); d = d.AddDays(1) {
@@ -75,7 +75,7 @@ func (h *horizon) openSpans(r *models.PlanRequest) {
 			if d > last { // the day after: only its set-up time, where that reaches back into the horizon
 				s.To = s.From
 			}
-			h.open = append(h.open, models.Without(s, closed)...)
+			h.open = append(h.open, models.Without(s, h.closed)...)
 		}
 	}
 	pad := time.Duration(r.Site.SetupMin * float64(time.Minute))

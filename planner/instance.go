@@ -54,7 +54,7 @@ func (bp *brewPlan) instance() *batch.Instance {
 		c := bp.needs.costs[i]
 		b := batch.Beverage{Name: r.Beverages[i].Code, DemandG: bp.needs.path[i], HoldSlots: bp.holdSlots(i),
 			UnitCostPerKg: bounded(c.unit * 1000), DisposalPerKg: bounded(c.disposal * 1000), ShortPerKg: bounded(c.short * 1000), AgingPerKgH: bounded(c.aging * 1000)}
-		b.Opening = bp.openingLots(i)
+		b.Opening, b.CarryAfter = bp.openingLots(i), bp.h.sellsAgain()
 		in.Beverages = append(in.Beverages, b)
 	}
 	for b := range r.Brewers {
@@ -66,7 +66,7 @@ func (bp *brewPlan) instance() *batch.Instance {
 			}
 			ready := o.readySlots
 			w.Options = append(w.Options, batch.Option{Beverage: r.Beverages[o.bev].Code, MinG: o.lo, MaxG: o.hi, BusySlots: o.busySlots,
-				BatchCost: r.Brewers[b].BatchCost, IcePerG: bp.recipes[o.bev].icePerG(), IceSlots: o.iceSlots, ReadySlots: &ready, MayStart: o.may})
+				BatchCost: r.Brewers[b].BatchCost, IcePerG: bp.recipes[o.bev].icePerG(), IceSlots: o.iceSlots, ReadySlots: &ready, EarlySlots: bp.earlySlots(o), MayStart: o.may})
 		}
 		in.Brewers = append(in.Brewers, w)
 	}
@@ -89,7 +89,7 @@ func (kt *kitchen) openingLots(bev int) []batch.Opening {
 	var out []batch.Opening
 	for _, o := range kt.opening {
 		if o.bev == bev && o.g > 0 && o.to > o.ready && o.ready < kt.h.n {
-			out = append(out, batch.Opening{G: o.g, ReadySlot: o.ready, ExpiresSlot: o.to})
+			out = append(out, batch.Opening{G: o.g, ReadySlot: o.ready, EarlySlots: o.ready - max(0, kt.h.slotOf(o.from)), ExpiresSlot: o.to})
 		}
 	}
 	for len(out) > maxOpening {
@@ -99,6 +99,7 @@ func (kt *kitchen) openingLots(bev int) []batch.Opening {
 			o := out[k]
 			if k+1 < len(out) { // with the later start and the earlier expiry
 				o.G += out[k+1].G
+				o.EarlySlots = max(o.ReadySlot, out[k+1].ReadySlot) - min(o.ReadySlot-o.EarlySlots, out[k+1].ReadySlot-out[k+1].EarlySlots)
 				o.ReadySlot = max(o.ReadySlot, out[k+1].ReadySlot)
 			}
 			if o.ReadySlot < o.ExpiresSlot {
@@ -112,6 +113,28 @@ func (kt *kitchen) openingLots(bev int) []batch.Opening {
 
 // icePerG is the ice stirred in per gram of finished beverage.
 func (r *recipe) icePerG() float64 { return r.unit.IceG / r.brew.FinishedPerDose() }
+
+// earlySlots is how many slots before it is served a batch is in the cold store: from the slot in which the smallest batch, which is
+// ready first, is put in.
+func (kt *kitchen) earlySlots(o *option) int {
+	t := kt.recipes[o.bev].timesOf(kt.recipes[o.bev].doseFor(o.lo), kt.req.Brewers[o.brewer].BusyMin)
+	return o.readySlots - int(math.Floor(t.ready/kt.h.slot.Minutes()+1e-9))
+}
+
+// sellsAgain is the slot of the first sale after the horizon; coffee that expires before it is poured away.
+func (h *horizon) sellsAgain() int {
+	last := h.days[len(h.days)-1]
+	for ahead := 1; ahead <= 14; ahead++ {
+		for _, s := range h.site.OpenSpans(last.AddDays(ahead)) {
+			for _, open := range models.Without(s, h.closed) {
+				if !open.Empty() {
+					return max(h.n, h.slotOf(open.From))
+				}
+			}
+		}
+	}
+	return h.n + int(14*24*time.Hour/h.slot)
+}
 
 // holdSlots returns the whole slots in which a batch may be served. The smallest batch is ready first, and no slot may end after the
 // use-by time.

@@ -211,13 +211,10 @@ func (kt *kitchen) iceSlot(p *planned) int {
 	return p.slot + int(math.Floor(p.t.ice/kt.h.slot.Minutes()+1e-9))
 }
 
-// mend drops batches, one by one, that have no ice or no room in the store once exact minutes and whole tray loads are counted.
+// mend drops batches, one by one, that have no ice once whole tray loads are counted.
 func (bp *brewPlan) mend() error {
 	for {
 		drop := bp.withoutIce()
-		if drop < 0 {
-			drop = bp.withoutRoom()
-		}
 		if drop < 0 {
 			return nil
 		}
@@ -255,41 +252,4 @@ func (bp *brewPlan) withoutIce() int {
 		}
 	}
 	return -1
-}
-
-// withoutRoom returns a batch that finds the cold store full, −1 if none does. The schedule counts a batch from a slot boundary; a small
-// batch is ready, and in the store, earlier.
-func (bp *brewPlan) withoutRoom() int {
-	level := append([]float64(nil), bp.result.Store...)
-	for i := range bp.batches {
-		p := &bp.batches[i]
-		l := &bp.result.Lots[p.lot]
-		from := p.slot + int(math.Floor(p.t.ready/bp.h.slot.Minutes()+1e-9))
-		for t := from; t < l.ReadySlot && t < len(level); t++ {
-			level[t] += p.g
-		}
-		if from < l.ReadySlot {
-			for t := from; t < l.ReadySlot && t < len(level); t++ {
-				if level[t] > bp.storeLimit()+1 {
-					return i
-				}
-			}
-		}
-	}
-	return -1
-}
-
-// storeLimit is the size of the cold store, g, or the stock on hand and under way if that is more.
-func (kt *kitchen) storeLimit() float64 {
-	most := 0.0
-	for t := range kt.h.n {
-		g := 0.0
-		for k := range kt.opening {
-			if o := &kt.opening[k]; o.ready <= t && t < o.to {
-				g += o.g
-			}
-		}
-		most = max(most, g)
-	}
-	return max(kt.req.Site.StoreG, most)
 }
