@@ -51,7 +51,7 @@ type Care struct {
 	Weekday   string  `json:"weekday,omitempty" opt:"true" validate:"omitempty,oneof=mon tue wed thu fri sat sun"`
 	EveryDays int     `json:"every_days" default:"0" validate:"gte=0,lte=400"` // counted from last_done; 0: on each weekday named, or daily
 	LastDone  *Date   `json:"last_done,omitempty"`
-	HotC      float64 `json:"hot_c" default:"0" validate:"gte=0,lte=60"` // due the day before a day at least this hot, where every_days alone has not made it due; 0: no
+	HotC      *float64 `json:"hot_c,omitempty" validate:"omitempty,gte=0,lte=60"` // also due the day before a day at least this hot; null: no
 	At        Clock   `json:"at"`
 	Min       float64 `json:"min" default:"10" validate:"gte=0,lte=480"`
 }

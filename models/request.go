@@ -60,7 +60,7 @@ type Site struct {
 	ServeMin    float64   `json:"serve_min" default:"1.5" validate:"gte=0,lte=60"`                               // of one person, to make and sell a drink
 	WorkMin     *WorkMin  `json:"work_min,omitempty"`                                                            // null: the defaults of WorkMin where people are listed
 	Baths       *int      `json:"baths,omitempty" validate:"omitempty,gte=0,lte=100"`                            // vessels for ice baths; null: not limited
-	ScaleG      float64   `json:"scale_g" default:"1" validate:"gt=0,lte=1000"`                                  // resolution of the kitchen scale
+	ScaleG      float64   `json:"scale_g" default:"1" validate:"gte=0,lte=1000"`                                 // resolution of the kitchen scale; 0: 1 g
 	FoodRules   string    `json:"food_rules,omitempty" opt:"true" validate:"omitempty,oneof=us uk eu strictest"` // empty: strictest
 	SignOffs    []SignOff `json:"sign_offs" validate:"max=100,dive"`
 	IceWells    []IceWell `json:"ice_wells" validate:"max=20,dive"`
@@ -146,6 +146,9 @@ type Beverage struct {
 	// it where that is not given.
 	MeasuredCoolingMin *float64 `json:"measured_cooling_min,omitempty" validate:"omitempty,gt=0,lte=2880"`
 }
+
+// LostWhenMissed is what a missed serving loses, minor units: its price less its other costs.
+func (d *Drink) LostWhenMissed() float64 { return max(0, d.Price-d.OtherCost) }
 
 // Use is grams of finished beverage in one serving of a drink.
 type Use struct {

@@ -1,13 +1,14 @@
 package planner
 
-import "hotday/models"
+import (
+	"hotday/models"
+)
 
 // expected is the plan's result on its Monte Carlo days. Money is what the plan can still change: brewing of its own batches, ageing,
 // what is poured away and missed sales on the planned days. Coffee made before the plan is paid for.
 func (dr *draft) expected() models.Expected {
 	r, o := dr.req, dr.outlook
 	out := models.Expected{Days: []models.ExpectedDay{}, Drinks: []models.ExpectedDrink{}, PouredAway: []models.PouredAway{}}
-	missedCost := dr.missedCost()
 	for j := range r.Drinks {
 		out.Drinks = append(out.Drinks, models.ExpectedDrink{Drink: r.Drinks[j].Code})
 	}
@@ -16,7 +17,7 @@ func (dr *draft) expected() models.Expected {
 		for j, s := range o.Sales[d] {
 			day.Sold += s.Sold
 			day.Missed += s.Missed
-			day.MissedCost += s.Missed * missedCost[j]
+			day.MissedCost += s.Missed * r.Drinks[j].LostWhenMissed() * r.Costs.ShortFactor
 			out.Drinks[j].Sold += s.Sold
 			out.Drinks[j].Missed += s.Missed
 		}
@@ -38,15 +39,6 @@ func (dr *draft) expected() models.Expected {
 	return out
 }
 
-// missedCost is the cost of a missed serving of each drink, minor units: its price without its other costs, times the site's factor.
-func (st *setting) missedCost() []float64 {
-	out := make([]float64, len(st.req.Drinks))
-	for j := range st.req.Drinks {
-		out[j] = st.req.Drinks[j].LostWhenMissed() * st.req.Costs.ShortFactor
-	}
-	return out
-}
-
 // expectedCoffee adds what is poured away, and the cost of the batches and of ageing. The making of coffee that is poured away counts
 // there and not as brewing.
 func (dr *draft) expectedCoffee(out *models.Expected) {
@@ -56,8 +48,8 @@ func (dr *draft) expectedCoffee(out *models.Expected) {
 		cost := &dr.needs.costs[b]
 		waste := models.PouredAway{Beverage: dr.req.Beverages[b].Code, G: dr.outlook.WasteG[b]}
 		made := 0.0 // by the plan
-		for k, l := range dr.lotsInRisk(b) {
-			if l.Start >= 0 && !l.Carried {
+		for k, at := range dr.lotsOf(b) {
+			if l := &dr.result.Lots[at]; l.Start >= 0 && !l.Carried {
 				made += cost.unit * dr.outlook.LotLeft[b][k]
 			}
 		}
@@ -70,4 +62,43 @@ func (dr *draft) expectedCoffee(out *models.Expected) {
 			out.PouredAway = append(out.PouredAway, waste)
 		}
 	}
+}
+
+// leftovers lists what is left of each lot, stock on hand first. batches are the plan's, those under way first.
+func (dr *draft) leftovers(batches []models.BatchTask) []models.LotLeft {
+	out := []models.LotLeft{}
+	taskOf := dr.batchesByLot(batches)
+	for b := range dr.req.Beverages {
+		opening := dr.openingOf(b)
+		for k, at := range dr.lotsOf(b) {
+			l := &dr.result.Lots[at]
+			left := models.LotLeft{Beverage: dr.req.Beverages[b].Code, G: dr.outlook.LotLeft[b][k], Carried: l.Carried}
+			if l.Start >= 0 {
+				t := taskOf[at]
+				left.Batch, left.MadeAt, left.UseBy = t.ID, t.Ready, t.UseBy
+				out = append(out, left)
+				continue
+			}
+			whole := left.G / l.G
+			for _, o := range opening[l.Opening] { // lots merged for the search share what is left
+				left.Batch, left.G = "", o.g*whole
+				if o.row < 0 {
+					left.Batch = dr.kept[o.kept].task.Task
+				}
+				left.MadeAt, left.UseBy = o.from.In(dr.loc), o.until.In(dr.loc)
+				out = append(out, left)
+			}
+		}
+	}
+	return out
+}
+
+// batchesByLot finds the task of each planned batch by its lot in result.Lots.
+func (dr *draft) batchesByLot(batches []models.BatchTask) map[int]*models.BatchTask {
+	out := map[int]*models.BatchTask{}
+	first := len(batches) - len(dr.batches)
+	for i := range dr.batches {
+		out[dr.batches[i].lot] = &batches[first+i]
+	}
+	return out
 }

@@ -44,6 +44,7 @@ type opening struct {
 	until     time.Time
 	ready, to int // slots [ready, to) in which it may be served
 	row       int // of stock; -1: a batch under way
+	kept      int // the batch under way, in stock.kept
 }
 
 // instance states the batch scheduling problem of the request.
@@ -54,7 +55,10 @@ func (bp *brewPlan) instance() *batch.Instance {
 		c := bp.needs.costs[i]
 		b := batch.Beverage{Name: r.Beverages[i].Code, DemandG: bp.needs.path[i], HoldSlots: bp.holdSlots(i),
 			UnitCostPerKg: bounded(c.unit * 1000), DisposalPerKg: bounded(c.disposal * 1000), ShortPerKg: bounded(c.short * 1000), AgingPerKgH: bounded(c.aging * 1000)}
-		b.Opening, b.CarryAfter = bp.openingLots(i), bp.h.sellsAgain()
+		for _, merged := range bp.openingOf(i) {
+			b.Opening = append(b.Opening, openingLot(bp.h, merged))
+		}
+		b.CarryAfter = bp.h.sellsAgain()
 		in.Beverages = append(in.Beverages, b)
 	}
 	for b := range r.Brewers {
@@ -84,30 +88,43 @@ func bounded(x float64) float64 { return min(x, maxAmount) }
 // maxOpening is the number of opening lots per beverage in the batch problem; beyond it, lots are merged two by two.
 const maxOpening = 150
 
-// openingLots returns the lots of a beverage on hand or under way.
-func (kt *kitchen) openingLots(bev int) []batch.Opening {
-	var out []batch.Opening
-	for _, o := range kt.opening {
-		if o.bev == bev && o.g > 0 && o.to > o.ready && o.ready < kt.h.n {
-			out = append(out, batch.Opening{G: o.g, ReadySlot: o.ready, EarlySlots: o.ready - max(0, kt.h.slotOf(o.from)), ExpiresSlot: o.to})
+// openingOf returns the lots of a beverage on hand or under way, those merged for the search together.
+func (kt *kitchen) openingOf(bev int) [][]*opening {
+	var out [][]*opening
+	for k := range kt.opening {
+		if o := &kt.opening[k]; o.bev == bev && o.g > 0 && o.to > o.ready && o.ready < kt.h.n {
+			out = append(out, []*opening{o})
 		}
 	}
 	for len(out) > maxOpening {
-		slices.SortStableFunc(out, func(a, b batch.Opening) int { return a.ExpiresSlot - b.ExpiresSlot })
+		slices.SortStableFunc(out, func(a, b []*opening) int { return openingLot(kt.h, a).ExpiresSlot - openingLot(kt.h, b).ExpiresSlot })
 		half := out[:0]
 		for k := 0; k < len(out); k += 2 {
-			o := out[k]
-			if k+1 < len(out) { // with the later start and the earlier expiry
-				o.G += out[k+1].G
-				o.EarlySlots = max(o.ReadySlot, out[k+1].ReadySlot) - min(o.ReadySlot-o.EarlySlots, out[k+1].ReadySlot-out[k+1].EarlySlots)
-				o.ReadySlot = max(o.ReadySlot, out[k+1].ReadySlot)
+			both := out[k]
+			if k+1 < len(out) {
+				both = slices.Concat(both, out[k+1])
 			}
-			if o.ReadySlot < o.ExpiresSlot {
-				half = append(half, o)
+			if o := openingLot(kt.h, both); o.ReadySlot < o.ExpiresSlot {
+				half = append(half, both)
 			}
 		}
 		out = half
 	}
+	return out
+}
+
+// openingLot is one lot for the search, of lots merged: with the last of their starts, the first of their expiries, and the first of
+// the times from which they are in the store.
+func openingLot(h *horizon, merged []*opening) batch.Opening {
+	out := batch.Opening{ExpiresSlot: merged[0].to}
+	stored := h.n
+	for _, o := range merged {
+		out.G += o.g
+		out.ReadySlot = max(out.ReadySlot, o.ready)
+		out.ExpiresSlot = min(out.ExpiresSlot, o.to)
+		stored = min(stored, max(0, h.slotOf(o.from)))
+	}
+	out.EarlySlots = max(0, out.ReadySlot-stored)
 	return out
 }
 

@@ -400,7 +400,6 @@ func (s *simulation) finish() {
 		res.Sales = append(res.Sales, sales)
 	}
 	for j, d := range s.in.Drinks {
-		res.ShortCost += res.Missed[j] * d.ShortCost
 	}
 	res.AgingG = s.aging
 	for k := range s.aging {
@@ -409,6 +408,5 @@ func (s *simulation) finish() {
 	res.WasteG = make([]float64, len(s.in.Stocks))
 	for k, st := range s.in.Stocks {
 		res.WasteG[k] = s.waste[k] / n
-		res.WasteCost += res.WasteG[k] * st.WasteCost
 	}
 }
