@@ -1,21 +1,25 @@
 package planner
 
 import (
+	"context"
 	"math"
 	"slices"
 	"strings"
 
 	"hotday/models"
-	"hotday/planner/say"
 	"hotday/planner/water"
 )
 
 // plan writes out everything but the warnings and the summary, which needs them.
-func (dr *draft) plan() models.Plan {
+func (dr *draft) plan(ctx context.Context) (models.Plan, error) {
 	r := dr.req
 	digest, _ := Digest(*r)
 	p := models.Plan{Digest: digest, ComputedAt: r.Now, From: r.From, Days: r.Days, Warnings: []models.Warning{}}
-	p.Batches = dr.batchTasks()
+	otherwise, err := dr.otherwise(ctx)
+	if err != nil {
+		return p, err
+	}
+	p.Batches = dr.batchTasks(otherwise)
 	dr.setLots(p.Batches)
 	p.Demand = dr.demandRanges()
 	p.Ice = dr.icePlan()
@@ -35,7 +39,7 @@ func (dr *draft) plan() models.Plan {
 	if p.Water == nil {
 		p.Water = []models.WaterDraw{}
 	}
-	return p
+	return p, nil
 }
 
 // finish is the plan with its warnings and summary.
@@ -239,7 +243,10 @@ func (st *setting) summaryText(s *models.Summary, p *models.Plan) string {
 	if n := len(st.h.days); n > 1 {
 		days = st.q.Say("plan.days", "first", days, "last", st.q.DayName(st.h.days[n-1]))
 	}
-	write("plan.expected", "days", days, "temp", st.q.WholeTemp(s.WarmestC), "servings", say.Number(s.Servings, 0))
+	write("plan.expected", "days", days, "temp", st.q.WholeTemp(s.WarmestC))
+	if money := st.q.Expected(&p.Expected, st.req.Site.Currency); money != "" {
+		b.WriteString(money + " ")
+	}
 	if s.Batches == 0 {
 		write("plan.no_batch")
 	} else {

@@ -89,6 +89,11 @@ func (dr *draft) leftovers(batches []models.BatchTask) []models.LotLeft {
 				out = append(out, left)
 			}
 		}
+		for k := range dr.opening {
+			if o := &dr.opening[k]; o.bev == b && o.g > 0 && o.to <= o.ready { // it expires before it can be served
+				out = append(out, models.LotLeft{Beverage: dr.req.Beverages[b].Code, G: o.g, MadeAt: o.from.In(dr.loc), UseBy: o.until.In(dr.loc)})
+			}
+		}
 	}
 	return out
 }

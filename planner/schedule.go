@@ -95,11 +95,10 @@ func (bp *brewPlan) solve(ctx context.Context, loads []load, budget int, warm []
 		return fmt.Errorf("planning batches: %w", err)
 	}
 	bp.bound = bound
-	starts, err = bp.weigh(starts)
-	if err != nil {
+	if err := bp.weigh(starts); err != nil {
 		return err
 	}
-	bp.take(starts)
+	bp.take()
 	bp.drink.choose()
 	return nil
 }
@@ -142,7 +141,7 @@ func (kt *kitchen) keptIce() []float64 {
 
 // weigh rounds each dose down to the resolution of a kitchen scale (0.1 g) if the batch stays large enough, and evaluates the schedule
 // again. A smaller batch cannot break the limits of store or ice.
-func (bp *brewPlan) weigh(starts []batch.Start) ([]batch.Start, error) {
+func (bp *brewPlan) weigh(starts []batch.Start) error {
 	starts = bp.feasible(starts)
 	out := append([]batch.Start(nil), starts...)
 	for i := range out {
@@ -156,11 +155,11 @@ func (bp *brewPlan) weigh(starts []batch.Start) ([]batch.Start, error) {
 	r, err := batch.Evaluate(bp.in, out)
 	if err != nil {
 		if r, err = batch.Evaluate(bp.in, starts); err != nil {
-			return nil, fmt.Errorf("working out the batches: %w", err)
+			return fmt.Errorf("working out the batches: %w", err)
 		}
 	}
 	bp.result = r
-	return r.Starts, nil
+	return nil
 }
 
 // feasible drops starts, last first, until the whole instance accepts them: a rolling schedule is fixed piece by piece.
@@ -183,27 +182,36 @@ func (kt *kitchen) optionOf(s batch.Start) int {
 	return -1
 }
 
-// take turns the starts into planned batches, and their ice into demand.
-func (bp *brewPlan) take(starts []batch.Start) {
-	bp.batches = bp.batches[:0]
+// take turns the schedule into planned batches, and their ice into demand.
+func (bp *brewPlan) take() {
+	bp.batches = bp.plannedBatches(bp.result)
 	copy(bp.drink.stir, bp.keptIce())
-	lotOf := make([]int, len(starts))
-	for k, l := range bp.result.Lots {
+	for i := range bp.batches {
+		p := &bp.batches[i]
+		if t := bp.iceSlot(p); t < bp.h.n {
+			bp.drink.stir[t] += p.doseG * bp.recipes[bp.options[p.option].bev].unit.IceG
+		}
+	}
+}
+
+// plannedBatches works out the batches of a schedule.
+func (kt *kitchen) plannedBatches(r *batch.Result) []planned {
+	lotOf := make([]int, len(r.Starts))
+	for k, l := range r.Lots {
 		if l.Start >= 0 {
 			lotOf[l.Start] = k
 		}
 	}
-	for i, s := range starts {
-		k := bp.optionOf(s)
-		o := &bp.options[k]
-		rc := bp.recipes[o.bev]
+	out := make([]planned, 0, len(r.Starts))
+	for i, s := range r.Starts {
+		k := kt.optionOf(s)
+		o := &kt.options[k]
+		rc := kt.recipes[o.bev]
 		p := planned{option: k, slot: s.StartSlot, g: s.G, doseG: rc.doseFor(s.G), lot: lotOf[i]}
-		p.t = rc.timesOf(p.doseG, bp.req.Brewers[o.brewer].BusyMin)
-		bp.batches = append(bp.batches, p)
-		if t := bp.iceSlot(&p); t < bp.h.n {
-			bp.drink.stir[t] += p.doseG * rc.unit.IceG
-		}
+		p.t = rc.timesOf(p.doseG, kt.req.Brewers[o.brewer].BusyMin)
+		out = append(out, p)
 	}
+	return out
 }
 
 // iceSlot is the slot in which a batch takes its ice.
@@ -229,7 +237,7 @@ func (bp *brewPlan) mend() error {
 			return fmt.Errorf("working out the batches: %w", err)
 		}
 		bp.result = r
-		bp.take(r.Starts)
+		bp.take()
 		bp.drink.choose()
 	}
 }

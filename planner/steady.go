@@ -18,10 +18,10 @@ func (bp *brewPlan) keepEarlier() error {
 	}
 	// Evaluate returns an error if they no longer fit; the new batches stay then.
 	if r, err := batch.Evaluate(bp.in, starts); err == nil && r.Objective <= bp.result.Objective*(1+stayWithin) {
-		if starts, err = bp.weigh(starts); err != nil {
+		if err := bp.weigh(starts); err != nil {
 			return fmt.Errorf("keeping the earlier batches: %w", err)
 		}
-		bp.take(starts)
+		bp.take()
 		bp.drink.choose()
 	}
 	return nil

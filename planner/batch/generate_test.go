@@ -191,7 +191,6 @@ func medium(rng *rand.Rand) *Instance {
 	}
 	for i := range in.Beverages {
 		b := &in.Beverages[i]
-		b.CarryAfter = rng.IntN(2 * in.Slots)
 		b.HoldSlots = 2 + rng.IntN(in.Slots)
 		if rng.IntN(3) == 0 {
 			b.CarryCreditPerKg = between(rng, 0, 2)

@@ -85,7 +85,7 @@ func (p *problem) result(starts []batchStart) (*Result, bool) {
 	}
 	r = p.startsResult(starts)
 	p.resultIce(r, starts)
-	if f.only = -1; len(f.lots) > 0 && len(starts) <= maxFitStarts {
+	if f.only = -1; len(starts) > 0 && len(starts) <= maxFitStarts {
 		if _, ok := f.fit(starts, true); !ok {
 			return nil, false
 		}

@@ -399,14 +399,12 @@ func (s *simulation) finish() {
 		}
 		res.Sales = append(res.Sales, sales)
 	}
-	for j, d := range s.in.Drinks {
-	}
 	res.AgingG = s.aging
 	for k := range s.aging {
 		s.aging[k] /= n
 	}
 	res.WasteG = make([]float64, len(s.in.Stocks))
-	for k, st := range s.in.Stocks {
+	for k := range s.in.Stocks {
 		res.WasteG[k] = s.waste[k] / n
 	}
 }
