@@ -61,6 +61,9 @@ func (bp *brewPlan) demandRanges() []models.DemandRange {
 	for i := range n.rows {
 		row := &n.rows[i]
 		win := &bp.h.windows[row.window]
+		if win.date < bp.req.From {
+			continue
+		}
 		d := models.DemandRange{Date: win.date, DayPart: win.part.Code, Drink: bp.req.Drinks[row.drink].Code, Mean: row.rng.Mean(),
 			P10: row.rng.P10(), P50: row.rng.P50(), P90: row.rng.P90(), Basis: row.basis}
 		d.Prepare = bp.prepare(row, factor[row.window])
@@ -239,9 +242,9 @@ var shortKinds = []string{models.WarnIceShort, models.WarnBeverageShort, models.
 func (st *setting) summaryText(s *models.Summary, p *models.Plan) string {
 	var b strings.Builder
 	write := func(key string, args ...any) { b.WriteString(st.q.Say(key, args...)) }
-	days := st.q.DayName(st.h.days[0])
-	if n := len(st.h.days); n > 1 {
-		days = st.q.Say("plan.days", "first", days, "last", st.q.DayName(st.h.days[n-1]))
+	days := st.q.DayName(st.req.From)
+	if n := st.req.Days; n > 1 {
+		days = st.q.Say("plan.days", "first", days, "last", st.q.DayName(st.req.From.AddDays(n-1)))
 	}
 	write("plan.expected", "days", days, "temp", st.q.WholeTemp(s.WarmestC))
 	if money := st.q.Expected(&p.Expected, st.req.Site.Currency); money != "" {
@@ -284,7 +287,7 @@ func (st *setting) summaryText(s *models.Summary, p *models.Plan) string {
 	return b.String()
 }
 
-// dayBefore names the open days between now and the plan, whose sales of stock and ice the plan does not include.
+// dayBefore names the open days between now and the plan whose sales the plan does not include, as the request states no demand for them.
 func (st *setting) dayBefore() string {
 	first := st.h.days[0]
 	var days []string

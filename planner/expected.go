@@ -12,8 +12,8 @@ func (dr *draft) expected() models.Expected {
 	for j := range r.Drinks {
 		out.Drinks = append(out.Drinks, models.ExpectedDrink{Drink: r.Drinks[j].Code})
 	}
-	for d, date := range dr.h.days {
-		day := models.ExpectedDay{Date: date}
+	for d := dr.h.before; d < len(dr.h.days); d++ {
+		day := models.ExpectedDay{Date: dr.h.days[d]}
 		for j, s := range o.Sales[d] {
 			day.Sold += s.Sold
 			day.Missed += s.Missed

@@ -58,7 +58,7 @@ func TestCoffeeThatCannotBeSoldAnyMoreIsPouredAway(t *testing.T) {
 	}
 	assert.InDelta(t, made-used, p.Expected.PouredAwayG, 0.05*made, "brewed and not sold")
 
-	r.Site.Opening = append(r.Site.Opening, models.OpeningHours{Weekday: "sun", From: "00:15", To: "19:00"})
+	r.Site.Opening = append(r.Site.Opening, models.Opening{Weekday: "sun", From: "00:15", To: "19:00"})
 	open, err := ComputeWith(context.Background(), r, o)
 	require.NoError(t, err)
 	assert.Less(t, open.Expected.PouredAwayG, p.Expected.PouredAwayG, "the last batches can be sold on Sunday")

@@ -14,7 +14,11 @@ type horizon struct {
 	start time.Time // of slot 0: now, rounded up
 	slot  time.Duration
 	n     int
-	days  []models.Date // the planned service days
+	// days are the service days: those between now and the plan whose demand the request states, then the planned days. What sells
+	// on the former uses up stock, ice and water, and nothing is brewed for it.
+	days   []models.Date
+	before int // number of days before the plan
+	sold   int // slot from which on all sales are those of planned days
 
 	open    []models.Span // opening hours without closures
 	closed  []models.Span // by events
@@ -22,7 +26,7 @@ type horizon struct {
 	windows []window      // of the day parts that are not over, in order of time
 }
 
-// window is a day part of a planned day. Its slots start where the window before ends, so that quotas cover the whole day.
+// window is a day part of a planned day, or of a day before whose demand is known. A planned part's slots start where the window before ends, so that quotas cover the whole day.
 type window struct {
 	date     models.Date
 	part     *models.DayPart
@@ -38,8 +42,16 @@ const (
 
 func newHorizon(r *models.PlanRequest) *horizon {
 	h := &horizon{site: &r.Site, loc: r.Site.Location(), slot: time.Duration(r.Site.SlotMin) * time.Minute}
-	for d := range r.Days {
-		h.days = append(h.days, r.From.AddDays(d))
+	first := r.From
+	for i := range r.Demand {
+		first = min(first, r.Demand[i].Date)
+	}
+	for i := range r.Forecast {
+		first = min(first, r.Forecast[i].Date)
+	}
+	h.before = first.DaysUntil(r.From)
+	for d := range h.before + r.Days {
+		h.days = append(h.days, first.AddDays(d))
 	}
 	end := r.Site.DayEnd(h.days[len(h.days)-1])
 	for _, coarser := range []int{1, 15, 30, 60} {
@@ -108,6 +120,10 @@ func (h *horizon) dayParts() {
 	from := 0
 	for i := range h.windows {
 		w := &h.windows[i]
+		if w.date < h.days[h.before] { // no slots of its own: its ice and water are those of the first planned part
+			h.sold = max(h.sold, min(h.n, h.slotFrom(w.span.To)))
+			continue
+		}
 		w.from, w.to = from, max(from, min(h.n, h.slotFrom(w.span.To)))
 		from = w.to
 	}

@@ -53,12 +53,13 @@ func (bp *brewPlan) instance() *batch.Instance {
 	in := &batch.Instance{SlotMin: r.Site.SlotMin, Slots: bp.h.n, StartsPerSlot: r.Site.StartsPerSlot, StoreG: r.Site.StoreG, SlotStarts: bp.starts()}
 	for i := range r.Beverages {
 		c := bp.needs.costs[i]
-		b := batch.Beverage{Name: r.Beverages[i].Code, DemandG: bp.needs.path[i], HoldSlots: bp.holdSlots(i),
+		b := batch.Beverage{Name: r.Beverages[i].Code, HoldSlots: bp.holdSlots(i),
 			UnitCostPerKg: bounded(c.unit * 1000), DisposalPerKg: bounded(c.disposal * 1000), ShortPerKg: bounded(c.short * 1000), AgingPerKgH: bounded(c.aging * 1000)}
 		for _, merged := range bp.openingOf(i) {
 			b.Opening = append(b.Opening, openingLot(bp.h, merged))
 		}
 		b.CarryAfter = bp.h.sellsAgain()
+		b.DemandG = bp.demandFrom(i, b.Opening)
 		in.Beverages = append(in.Beverages, b)
 	}
 	for b := range r.Brewers {
@@ -78,6 +79,29 @@ func (bp *brewPlan) instance() *batch.Instance {
 		in.Beverages[i].HoldSlots = max(1, in.Beverages[i].HoldSlots)
 	}
 	return in
+}
+
+// demandFrom is the demand path of a beverage. Before the plan it is no more than the stock: a sale that no batch can save is no cost of
+// the plan.
+func (bp *brewPlan) demandFrom(bev int, stock []batch.Opening) []float64 {
+	path := bp.needs.path[bev]
+	if bp.h.sold == 0 {
+		return path
+	}
+	out, lots := slices.Clone(path), slices.Clone(stock)
+	slices.SortStableFunc(lots, func(a, b batch.Opening) int { return a.ExpiresSlot - b.ExpiresSlot })
+	for t := range bp.h.sold {
+		rest := out[t]
+		for k := range lots {
+			if l := &lots[k]; l.ReadySlot <= t && t < l.ExpiresSlot {
+				g := min(rest, l.G)
+				rest -= g
+				l.G -= g
+			}
+		}
+		out[t] -= rest
+	}
+	return out
 }
 
 // maxAmount bounds grams and costs in the batch problem, far beyond any real shop.

@@ -66,6 +66,7 @@ func brewOptions(st *setting, recipes []*recipe, now stock) (options []option, m
 				fits = true
 				switch {
 				case !st.h.peopleAt(start), models.Touches(out, busy), models.Touches(tank, models.Span{From: start, To: start.Add(st.h.slot)}):
+				case t+o.readySlots < st.h.sold: // it would be sold before the plan begins
 				case o.t.strain > 0 && !st.h.peopleAt(start.Add(models.Minutes(o.t.strain))):
 				default:
 					o.may[t] = true

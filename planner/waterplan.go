@@ -68,6 +68,9 @@ func (w *waterPlan) drawWater(st *setting) {
 	w.dosing = water.Dose(max(1, r.Water.TankL), source, target, r.Water.Salts)
 	for k := range h.windows {
 		win := &h.windows[k]
+		if win.date < r.From {
+			continue
+		}
 		d := models.WaterDraw{Date: win.date, DayPart: win.part.Code, Dose: []models.SaltDose{}}
 		to := win.to
 		if k == len(h.windows)-1 {
