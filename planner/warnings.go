@@ -94,7 +94,8 @@ func (dr *draft) warnBeverages() (out []warning) {
 	spans := dr.h.daySlots()
 	for i := range dr.req.Beverages {
 		days := outlookDays(dr.outlook.Stocks, i)
-		for d, date := range dr.h.days {
+		for d := dr.h.before; d < len(dr.h.days); d++ {
+			date := dr.h.days[d]
 			var o risk.Shortage
 			if d < len(days) {
 				o = days[d]
