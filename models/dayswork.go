@@ -26,16 +26,6 @@ type WorkMin struct {
 	Count       float64 `json:"count" default:"5" validate:"gte=0,lte=240"`
 }
 
-// SignOff is a named person's acceptance of a setting that is laxer than the site's food safety rules.
-type SignOff struct {
-	Rule   string    `json:"rule" validate:"min=1,max=60"`              // code of the rule; see the warning's rule
-	Of     string    `json:"of,omitempty" opt:"true" validate:"max=60"` // code of the beverage, empty for the site
-	By     string    `json:"by" validate:"min=1,max=200"`
-	Reason string    `json:"reason" validate:"min=1,max=500"`
-	Value  float64   `json:"value"` // of the setting when it was accepted; a laxer one needs a new sign-off
-	At     time.Time `json:"at"`
-}
-
 // IceWell is a well of ice for drinks at the bar, refilled by hand from the ice bin.
 type IceWell struct {
 	Code     string  `json:"code" validate:"code"`
@@ -84,11 +74,3 @@ type BoughtIce struct {
 	KeptIn  string  `json:"kept_in,omitempty" opt:"true" validate:"max=100"`
 	BagCost float64 `json:"bag_cost" default:"0" validate:"gte=0,lte=1e6"`
 }
-
-// Sets of food safety rules that a site can follow.
-const (
-	FoodRulesUS        = "us"
-	FoodRulesUK        = "uk"
-	FoodRulesEU        = "eu" // and Ireland
-	FoodRulesStrictest = "strictest"
-)

@@ -16,6 +16,7 @@ func (dr *draft) plan() models.Plan {
 	digest, _ := Digest(*r)
 	p := models.Plan{Digest: digest, ComputedAt: r.Now, From: r.From, Days: r.Days, Warnings: []models.Warning{}}
 	p.Batches = dr.batchTasks()
+	p.ColdLimitC = dr.coldLimit()
 	dr.setLots(p.Batches)
 	p.Demand = dr.demandRanges()
 	p.Ice = dr.icePlan()
@@ -24,6 +25,7 @@ func (dr *draft) plan() models.Plan {
 	p.Supplies = dr.planSupplies(p.Demand)
 	p.Stock = dr.stockCurves()
 	p.Cost = dr.cost()
+	p.Hands = dr.halfHours()
 	for i := range r.UnderWay {
 		u := &r.UnderWay[i]
 		p.Made = append(p.Made, models.UnderWayMade{Task: u.Task, Kind: u.Kind, State: u.State})

@@ -68,6 +68,7 @@ func anySite(t *rapid.T) models.Site {
 	if len(s.Opening) == 0 {
 		s.Opening = append(s.Opening, models.Opening{Weekday: "mon", From: clockAt(open), To: clockAt(open + length)})
 	}
+	anyPeople(t, &s)
 	n := rapid.IntRange(1, 4).Draw(t, "parts")
 	from := open + oneOf(t, "part offset", 0, 0, 30, -20)
 	for i := range n {
@@ -76,6 +77,32 @@ func anySite(t *rapid.T) models.Site {
 		from = to
 	}
 	return s
+}
+
+// anyPeople draws people on shift and vessels for ice baths, or neither.
+func anyPeople(t *rapid.T, s *models.Site) {
+	s.ServeMin = 1.5
+	if chance(t, "baths", 3) {
+		n := oneOf(t, "vessels", 1, 2, 0)
+		s.Baths = &n
+	}
+	if !chance(t, "people", 2) {
+		return
+	}
+	for _, w := range []string{"mon", "tue", "wed", "thu", "fri", "sat", "sun"} {
+		from := rapid.IntRange(4, 12).Draw(t, "shift") * 60
+		s.People = append(s.People, models.OnShift{Weekday: w, From: clockAt(from), To: clockAt(from + oneOf(t, "shift length", 900, 700, 300)), OnShift: oneOf(t, "on shift", 1.0, 1, 2, 3)})
+		if chance(t, "second", 3) {
+			s.People = append(s.People, models.OnShift{Weekday: w, From: clockAt(from + 250), To: clockAt(from + 400), OnShift: 1})
+		}
+	}
+	if chance(t, "by date", 4) {
+		date := oneOf(t, "date", models.Date("2026-07-11"), "2026-03-29", "2026-10-25")
+		s.People = append(s.People, models.OnShift{Date: &date, From: "06:10", To: "21:00", OnShift: 1})
+	}
+	if chance(t, "work times", 3) {
+		s.WorkMin = &models.WorkMin{Brew: 12, BathFlash: 9, BathChilled: 15, Store: 8, Tray: 3, Strain: 20, StrainTakes: oneOf(t, "takes", 20.0, 60), Fill: 5, Get: 2, Count: 5}
+	}
 }
 
 func anyCoffees(t *rapid.T, r *models.PlanRequest) {
@@ -146,6 +173,10 @@ func anyBrewers(t *rapid.T, r *models.PlanRequest) {
 				w.Beverages = append(w.Beverages, r.Beverages[i].Code)
 			}
 		}
+		if chance(t, "sizes", 3) {
+			w.SizesG = [][]float64{{w.MaxBeverageG / 2, w.MaxBeverageG}, {2000, 1000}, {700}, {20000}}[rapid.IntRange(0, 3).Draw(t, "sizes of")]
+		}
+		w.ByHand = chance(t, "by hand", 5)
 		if chance(t, "max dose", 3) {
 			g := oneOf(t, "dose", 300.0, 60, 20)
 			w.MaxDoseG = &g

@@ -57,6 +57,14 @@ func (bp *brewPlan) moved(change string, i, by int) models.Otherwise {
 		o.Not = bp.q.Say("plan.no_hands")
 		return o
 	}
+	switch work, bath := bp.shortOf(option, slot, i); {
+	case work:
+		o.Not = bp.q.Say("hands.no_time")
+		return o
+	case bath:
+		o.Not = bp.q.Say("hands.no_bath")
+		return o
+	}
 	starts := slices.Clone(bp.result.Starts)
 	starts[i].StartSlot = slot
 	return bp.priced(o, starts)

@@ -87,19 +87,18 @@ func (r *recipe) inBathMin(w *models.Brewer, lo, hi float64) (from, to float64, 
 	return from, to, true
 }
 
-// attended reports whether somebody is there, and free to begin something, whenever the steps of a batch that starts at an instant may
-// begin. Its start itself is a matter of the starts that people can make.
-func (st *setting) attended(start time.Time, steps []step) bool {
+// attended reports whether somebody is there whenever the steps of a batch that starts at an instant may begin, and whether attention
+// lets them begin something then. The start itself is a matter of the starts that people can make.
+func (st *setting) attended(start time.Time, steps []step) (there, free bool) {
+	free = true
 	for i := range steps {
 		span := models.Span{From: start.Add(models.Minutes(steps[i].from)), To: start.Add(models.Minutes(steps[i].to))}
 		if !st.h.peopleThrough(span, models.Minutes(steps[i].takes)) {
-			return false
+			return false, false
 		}
-		if steps[i].to > 0 && st.nothingBegins(span) {
-			return false
-		}
+		free = free && (steps[i].to <= 0 || !st.nothingBegins(span))
 	}
-	return true
+	return true, free
 }
 
 // nothingBegins reports whether a span with both its ends touches attention of 0 starts, when no task begins.
