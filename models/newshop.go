@@ -6,18 +6,18 @@ package models
 
 // Values of a new shop.
 const (
-	NewShopOtherIcePct  = 15.0 // of the drinks' ice, for jugs, soft drinks and staff
-	NewShopRemakePct    = 4.0  // of the drinks sold, for spills and remakes
-	NewShopServeMin     = 1.5  // of one person at bar and till, for a drink
-	NewShopOnShift      = 2.0  // people, from set-up before opening to set-up after closing
-	NewShopBaths        = 2    // vessels for ice baths
-	NewShopContainerL   = 20.0 // of brewing water
-	NewShopHoldH        = 10.0 // of flash and hot-chilled coffee, the same day
-	NewShopColdBrewH    = 72.0 // of strained cold brew at 5 °C or colder; common practice is 3 to 7 days
-	NewShopMaxHoldH     = 24.0 // of any beverage, until the shop sells cold brew
-	NewShopHotC         = 30.0 // from here on the condensers of ice machines are cleaned the day before
-	LabourPerHour       = 18.0 // employer's cost of a person, in the main unit of the site's currency
-	minutesOfEveryBatch = 10.0 // grinding, rinsing, probe, label and washing up; the work of WorkMin.Brew and WorkMin.Store
+	NewShopOtherIcePct  = 15.0             // of the drinks' ice, for jugs, soft drinks and staff
+	NewShopRemakePct    = 4.0              // of the drinks sold, for spills and remakes
+	NewShopServeMin     = 1.5              // of one person at bar and till, for a drink
+	NewShopOnShift      = 2.0              // people, from set-up before opening to set-up after closing
+	NewShopBaths        = 2                // vessels for ice baths
+	NewShopContainerL   = 20.0             // of brewing water
+	NewShopHoldH        = 10.0             // of flash and hot-chilled coffee, the same day
+	NewShopColdBrewH    = 72.0             // of strained cold brew at 5 °C or colder; common practice is 3 to 7 days
+	NewShopMaxHoldH     = NewShopColdBrewH // of any beverage: that of cold brew; hot brewed coffee has its own shorter hold
+	NewShopHotC         = 30.0             // from here on the condensers of ice machines are cleaned the day before
+	LabourPerHour       = 18.0             // employer's cost of a person, in the main unit of the site's currency
+	minutesOfEveryBatch = 10.0             // grinding, rinsing, probe, label and washing up; the work of WorkMin.Brew and WorkMin.Store
 )
 
 // NewShop returns the smallest valid set-up, with opening hours, placeholder values and the defaults of a new shop. Code, name, time
@@ -26,7 +26,7 @@ func NewShop() Setup {
 	s := Setup{Coffees: []Coffee{}, Beverages: []Beverage{}, Drinks: []Drink{}, Brewers: []Brewer{}, Supplies: []Supply{}, Costs: Costs{ShortFactor: 1}}
 	s.Site = Site{SetupMin: 60, SlotMin: 15, StartsPerSlot: 1, StoreTempC: 5, MaxHoldH: NewShopMaxHoldH, ScaleG: 1,
 		OtherIcePct: NewShopOtherIcePct, RemakePct: NewShopRemakePct, ServeMin: NewShopServeMin, Baths: new(NewShopBaths), FoodRules: FoodRulesStrictest,
-		Care: NewShopCare("", ""), DayParts: []DayPart{
+		Care: NewShopCare("", "", "18:00"), DayParts: []DayPart{
 			{Code: "morning", From: "08:00", To: "11:00"}, {Code: "midday", From: "11:00", To: "14:00"}, {Code: "afternoon", From: "14:00", To: "18:00"}}}
 	work := DefaultWorkMin()
 	s.Site.WorkMin = &work
@@ -53,25 +53,18 @@ func moved(c Clock, min float64) Clock {
 	return Clock([]byte{byte('0' + m/600), byte('0' + m/60%10), ':', byte('0' + m%60/10), byte('0' + m%10)})
 }
 
-// NewShopCare returns the recurring care of a brewer and an ice machine, named by their stations ("": none): the brewer daily, ice bin
-// and scoop weekly, water filters and condenser monthly, the condenser also before a hot day, and a wind-down on Sunday night.
-func NewShopCare(brewer, maker string) []Care {
+// NewShopCare returns the recurring care of a brewer and an ice machine, named by their stations ("": none), of a shop that closes at a
+// time: the brewer daily, ice bin and scoop weekly, water filters and condenser monthly, the condenser also before a hot day, and a
+// wind-down on Sunday night.
+func NewShopCare(brewer, maker string, closes Clock) []Care {
 	hot := NewShopHotC
 	return []Care{
-		{Code: "brewer", Name: "Clean the brewers", Station: brewer, At: "17:30", Min: 10},
+		{Code: "brewer", Name: "Clean the brewers", Station: brewer, At: closes, Min: 10},
 		{Code: "ice-bin", Name: "Empty, clean and sanitise the ice bin and scoop", Station: maker, Weekday: "mon", At: "08:00", Min: 20},
 		{Code: "filters", Name: "Check the water filters, change them if due", EveryDays: 30, At: "09:00", Min: 15},
 		{Code: "condenser", Name: "Brush the ice machine's condenser", Station: maker, EveryDays: 30, HotC: &hot, At: "09:00", Min: 15},
-		{Code: "wind-down", Name: "Sunday-night wind-down: clear the cold store, run down the ice, write the order", Weekday: "sun", At: "17:30", Min: 20},
+		{Code: "wind-down", Name: "Sunday-night wind-down: clear the cold store, run down the ice, write the order", Weekday: "sun", At: closes, Min: 20},
 	}
-}
-
-// NewShopHold returns how long a beverage of a method keeps in a new shop, h.
-func NewShopHold(method string) float64 {
-	if method == Steeped {
-		return NewShopColdBrewH
-	}
-	return NewShopHoldH
 }
 
 // NewShopBatchCost returns the cost of a batch as its labour: the minutes of one person at LabourPerHour. byHandMin is the time that
