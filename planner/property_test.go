@@ -13,6 +13,7 @@ import (
 	"pgregory.net/rapid"
 
 	"hotday/models"
+	"hotday/planner/audit/shops"
 )
 
 // requests is how many random requests the property test plans.
@@ -102,10 +103,10 @@ func changeMood(t *rapid.T, r *models.PlanRequest) {
 	for i := range r.Stock {
 		r.Stock[i].MadeAt = r.Now.Add(-time.Duration(rapid.IntRange(0, 20).Draw(t, "age")) * time.Hour)
 	}
-	if chance(t, "under way", 2) {
+	if shops.Chance(t, "under way", 2) {
 		anyUnderWay(t, r)
 	}
-	if chance(t, "brewer span", 3) {
+	if shops.Chance(t, "brewer span", 3) {
 		r.Brewers[0].Available = []models.ClockSpan{{From: "06:00", To: "12:00"}, {From: "13:30", To: "19:10"}}
 	}
 }
