@@ -219,7 +219,7 @@ var mutations = []struct {
 		p.plan.Ice.BathG = 2234
 	}},
 	{"the summary forgets a batch", "amounts.summary", nil, func(p *Papers) { p.plan.Summary.Batches = 1 }},
-	{"stock that no batch made", "amounts.stock", nil, func(p *Papers) { p.plan.Stock[5].G = 2001.5; p.plan.Stock[3].G = 1500 }},
+	{"stock that no batch made", "amounts.stock", nil, func(p *Papers) { p.plan.Stock[3].G, p.plan.Stock[5].G = 1000, 1500 }},
 
 	{"a use-by time beyond the hold time", "food.use_by", nil, func(p *Papers) { p.flash().UseBy = at("19:00") }},
 	{"hot coffee cools in a time unknown", "food.unknown_cooling", nil, func(p *Papers) { p.flash().CoolingMin = nil }},
