@@ -19,6 +19,8 @@ type Plan struct {
 	Batches      []BatchTask    `json:"batches"`
 	Ice          IcePlan        `json:"ice"`
 	Water        []WaterDraw    `json:"water"`
+	Mixes        []Mix          `json:"mixes,omitempty"` // concentrates to mix for dosing
+	Tank         *TankPlan      `json:"tank,omitempty"`  // absent in plans of earlier versions
 	Pulls        []BeanPull     `json:"pulls"`
 	Stock        []StockPoint   `json:"stock"` // of each beverage over time
 	Warnings     []Warning      `json:"warnings"`
@@ -143,17 +145,62 @@ type IceLevel struct {
 	P90G float64   `json:"p90_g"`
 }
 
-// WaterDraw is the water to prepare for a day part and its uses, L.
+// WaterDraw is a fill of brewing water, L: water from the tank and the tap, blended and dosed in containers before it is used. Its
+// uses are those of its own water; what is left over is used by later batches. Date and DayPart are those of its first use.
+//
+// Plans of earlier versions have one for each day part instead, without At, with all the treated water of the part as DrawL.
 type WaterDraw struct {
-	Date       Date       `json:"date"`
-	DayPart    string     `json:"day_part"`
-	DrawL      float64    `json:"draw_l"`
-	BrewL      float64    `json:"brew_l"`
-	IceL       float64    `json:"ice_l"`
-	RinseL     float64    `json:"rinse_l"`
-	DrinkL     float64    `json:"drink_l"` // water_g of drinks
-	TankAfterL float64    `json:"tank_after_l"`
-	Dose       []SaltDose `json:"dose"`
+	Date         Date              `json:"date"`
+	DayPart      string            `json:"day_part"`
+	At           time.Time         `json:"at,omitzero"`         // when to begin, at the latest
+	By           time.Time         `json:"by,omitzero"`         // first use
+	Containers   int               `json:"containers,omitzero"` // of up to 20 L where water.container_l is 0
+	DrawL        float64           `json:"draw_l"`              // ro_l + tap_l
+	ROL          float64           `json:"ro_l"`                // from the tank of the treatment
+	TapL         float64           `json:"tap_l"`               // untreated, to blend
+	Concentrates []ConcentrateDose `json:"concentrates,omitempty"`
+	BrewL        float64           `json:"brew_l"`
+	IceL         float64           `json:"ice_l"`        // of trays, and of ice machines that are not plumbed in
+	RinseL       float64           `json:"rinse_l"`      // 0: brewers are rinsed from the tank; see TankPlan
+	DrinkL       float64           `json:"drink_l"`      // water_g of drinks
+	TankAfterL   float64           `json:"tank_after_l"` // in the tank when it is filled
+	Dose         []SaltDose        `json:"dose"`         // salts in the concentrates
+}
+
+// ConcentrateDose is concentrate to add to a fill, mL.
+type ConcentrateDose struct {
+	Code string  `json:"code"`
+	ML   float64 `json:"ml"`
+}
+
+// Mix is a concentrate to mix: dissolve the salts one after the other in WaterML of RO water, then fill up to MakesML.
+type Mix struct {
+	At      time.Time  `json:"at"`
+	Code    string     `json:"code"`  // A, B …
+	Salts   []SaltDose `json:"salts"` // g
+	WaterML float64    `json:"water_ml"`
+	MakesML float64    `json:"makes_ml"`
+	MLPerL  float64    `json:"ml_per_l"` // for a litre of brewing water
+	GoodTo  time.Time  `json:"good_to"`  // throw away what is left then
+}
+
+// TankPlan is the tank of the treatment over all days, L. OpeningL + MadeL = DrawnL + IceL + RinseL + LeftL, plus ShortL where the
+// tank runs empty.
+type TankPlan struct {
+	OpeningL float64     `json:"opening_l"`
+	MadeL    float64     `json:"made_l"`
+	DrawnL   float64     `json:"drawn_l"` // into containers
+	IceL     float64     `json:"ice_l"`   // taken by plumbed ice machines
+	RinseL   float64     `json:"rinse_l"` // taken to rinse brewers; rinsing needs no minerals
+	ShortL   float64     `json:"short_l"` // of ice and rinsing
+	LeftL    float64     `json:"left_l"`
+	Levels   []TankLevel `json:"levels"`
+}
+
+// TankLevel is the water in the tank at an instant, before a fill that begins then.
+type TankLevel struct {
+	At time.Time `json:"at"`
+	L  float64   `json:"l"`
 }
 
 // SaltDose is the dose of a food-grade salt, g.

@@ -65,6 +65,7 @@ type Task struct {
 	Lots     []LotUse   `json:"lots,omitempty"`     // of brew: the beans to use
 	Quota    *IceQuota  `json:"quota,omitempty"`    // of ice_fill, ice_take and ice_check; its loads are those of the task
 	Draw     *WaterDraw `json:"draw,omitempty"`     // of water_draw: litres and salts
+	Mix      *Mix       `json:"mix,omitempty"`      // of mix
 	Pulls    []BeanPull `json:"pulls,omitempty"`    // of pull: the beans to take out
 	Pull     *BeanPull  `json:"pull,omitempty"`     // the first of pulls, for clients that do not know pulls
 	Discard  *Discard   `json:"discard,omitempty"`  // of discard

@@ -187,7 +187,7 @@ type Brewer struct {
 	BatchCost    float64     `json:"batch_cost" validate:"gte=0,lte=1e7"`
 	Available    []ClockSpan `json:"available" validate:"max=20,dive"`
 
-	SizesG []float64 `json:"sizes_g" validate:"max=12,dive,gt=0,lte=1e6"` // batch sizes; empty: multiples of 100 g
+	SizesG []float64 `json:"sizes_g" validate:"max=12,dive,gt=0,lte=1e6"` // batch sizes, g of finished beverage; empty: multiples of 100 g, or of 4 oz where masses are in ounces
 	ByHand bool      `json:"by_hand" default:"false"`                     // someone stands at it for busy_min
 }
 

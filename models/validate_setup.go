@@ -127,6 +127,7 @@ func (c *checker) site(s *Site) {
 			}
 		}
 	}
+	c.people(s.People)
 	for i, o := range s.Opening {
 		at := fmt.Sprintf("/site/opening/%d", i)
 		switch {

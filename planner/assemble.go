@@ -19,7 +19,7 @@ func (dr *draft) plan() models.Plan {
 	dr.setLots(p.Batches)
 	p.Demand = dr.demandRanges()
 	p.Ice = dr.icePlan()
-	p.Water = dr.water.draws
+	p.Water, p.Mixes, p.Tank = dr.water.draws, dr.water.mixes, dr.tankPlan(dr.water)
 	p.Pulls = dr.pulls()
 	p.Stock = dr.stockCurves()
 	p.Cost = dr.cost()
@@ -213,9 +213,7 @@ func (dr *draft) summary(p *models.Plan) models.Summary {
 		}
 	}
 	s.DrinkIceG = p.Ice.StirredInG + p.Ice.ServedG
-	for _, d := range p.Water {
-		s.TreatedWaterL += d.DrawL
-	}
+	s.TreatedWaterL = dr.water.total()
 	s.DrainL = water.Drained(s.TreatedWaterL, dr.req.Water.RecoveryPct)
 	for _, d := range p.Demand {
 		s.Servings += d.Mean

@@ -10,8 +10,9 @@
 //	icestream.go, icerun.go  ice for drinks and ice-bath ice: sources, tray loads, the bin over time
 //	needs.go, margins.go     demand by slot, the cost of a missed gram, service levels
 //	stockopening.go          stock and batches under way when the plan begins
-//	options.go, schedule.go  the batches (instance.go, rolling.go, adjust.go, steady.go: parts of that search)
-//	icequota.go, waterplan.go, beans.go, outlook.go
+//	hands.go, steps.go       people's time for prep, and the steps of a batch that need them
+//	options.go, schedule.go  the batches (instance.go, rolling.go, adjust.go, steady.go, limits.go: parts of that search)
+//	icequota.go, waterplan.go, watermix.go, beans.go, outlook.go
 //	assemble.go, batchtasks.go, warnings*.go, shortcause.go
 //	fixes.go, ideas*.go       fixes, each computed as a changed request
 package planner
@@ -75,6 +76,7 @@ func compute(ctx context.Context, r *models.PlanRequest, o Options) (*result, er
 	stock := stockAtStart(st, recipes)
 	options, misfits := brewOptions(st, recipes, stock)
 	kt := &kitchen{setting: st, air: air, airGaps: gaps, recipes: recipes, stock: stock, options: options, misfits: misfits}
+	kt.hands = kt.handsFor(needs)
 
 	bp, err := planBatches(ctx, kt, needs, drink)
 	if err != nil {
@@ -101,6 +103,8 @@ type kitchen struct {
 	stock
 	options []option
 	misfits []misfit
+	hands   hands
+	least   float64 // min of each half hour that hands always leave for batches
 }
 
 // brewPlan is the schedule of batches on a kitchen: the demand at the levels chosen, the batches, and the ice for drinks they leave.
@@ -112,6 +116,7 @@ type brewPlan struct {
 	bound   float64 // dual bound of the instance's cost
 	batches []planned
 	drink   *iceStream
+	cut     *cut // by treated water and beans
 }
 
 // draft gathers the results of all stages, from which the plan, its warnings and the fixes are written.

@@ -317,30 +317,89 @@ func (c *feasibility) moulds() {
 	}
 }
 
+// waterBalance holds the fills to the tank and the batches to the fills: minute by minute, the tank gives no more than it holds, and
+// brewing water is used once it has been filled.
 func (c *feasibility) waterBalance() {
-	brewed, rinse, n := 0.0, 0.0, 0.0
-	for _, b := range c.p.Batches {
-		if b.State == models.Due {
-			brewed += b.BrewWaterG / 1000
-			n++
+	w := &c.r.Water
+	start := c.p.Tank.Levels[0].At
+	level, at := min(w.OpeningL, w.TankL), start
+	filled := 0.0
+	for _, u := range c.r.UnderWay { // what is left of earlier fills is at most all of them
+		if u.Kind == models.TaskWaterDraw && u.L != nil {
+			filled += *u.L
 		}
 	}
 	var total models.WaterDraw
-	for _, d := range c.p.Water {
-		c.need(close6(d.DrawL, d.BrewL+d.IceL+d.RinseL+d.DrinkL), "draw %g of %+v", d.DrawL, d)
-		c.need(d.TankAfterL >= -1e-9 && d.TankAfterL <= c.r.Water.TankL+1e-9, "tank holds %g of %g", d.TankAfterL, c.r.Water.TankL)
+	salts := len(w.Salts) > 0
+	for i := range c.p.Water {
+		d := &c.p.Water[i]
+		c.need(close6(d.DrawL, d.ROL+d.TapL) && d.ROL >= 0 && d.TapL >= -1e-9, "fill %+v", d)
+		c.need(d.DrawL >= d.BrewL+d.IceL+d.RinseL+d.DrinkL-1e-6, "more is used than filled: %+v", d)
+		c.need(!d.At.Before(c.r.Now) && c.mayAct(d.At), "fill at %s when nobody is there", d.At)
+		c.need(!d.At.Add(minute(5*math.Ceil(d.DrawL/max(w.ContainerL, 20)-1e-9))).After(d.By) || d.BrewL+d.IceL+d.DrinkL == 0, "fill at %s for a use at %s", d.At, d.By)
+		c.need(w.ContainerL <= 0 || d.DrawL <= w.ContainerL*float64(d.Containers)+1e-9, "%d containers for %g L", d.Containers, d.DrawL)
+		for _, o := range c.r.Outages {
+			c.need(o.Kind != "tank" || d.At.Before(o.From) || !d.At.Before(o.To), "fill at %s while the tank is out", d.At)
+		}
+		for ; at.Before(d.At); at = at.Add(time.Minute) {
+			level = min(level+c.madeInMinute(at), w.TankL) // at the most: ice machines and rinsing are left out
+		}
+		c.need(d.ROL <= level+0.01, "%s: %g L out of a tank of %g", d.At, d.ROL, level)
+		level -= d.ROL
+		c.need(d.TankAfterL >= -1e-9 && d.TankAfterL <= w.TankL+1e-9, "tank holds %g of %g", d.TankAfterL, w.TankL)
 		total.BrewL += d.BrewL
-		total.RinseL += d.RinseL
-		total.IceL += d.IceL
 		for _, s := range d.Dose {
-			c.need(s.G > 0 && close6(s.G, math.Round(s.G*10)/10), "dose of %g g", s.G)
+			c.need(s.G > 0, "dose of %g g", s.G)
+		}
+		for _, m := range d.Concentrates {
+			c.need(salts && m.ML > 0 && close6(m.ML*2, math.Round(m.ML*2)), "%g mL of %s", m.ML, m.Code)
+			c.need(c.mixedBefore(m.Code, d.At), "concentrate %s is used at %s and mixed later", m.Code, d.At)
 		}
 	}
-	rinse = n * c.r.Water.RinseLPerBatch
-	if len(c.p.Water) > 0 {
-		c.need(close6(total.BrewL, brewed), "brew water %g, batches take %g", total.BrewL, brewed)
-		c.need(close6(total.RinseL, rinse), "rinse %g, want %g", total.RinseL, rinse)
+	for i := range c.p.Batches {
+		b := &c.p.Batches[i]
+		if b.State != models.Due {
+			continue
+		}
+		used := 0.0
+		for k := range c.p.Batches {
+			if o := &c.p.Batches[k]; o.State == models.Due && !o.Start.After(b.Start) {
+				used += o.BrewWaterG / 1000
+			}
+		}
+		there := filled
+		for _, d := range c.p.Water {
+			if d.At.Before(b.Start) {
+				there += d.DrawL
+			}
+		}
+		c.need(used <= there+0.02*float64(len(c.p.Batches)), "%s: batches up to it use %g L, %g L are filled", b.ID, used, there)
 	}
+	x := c.p.Tank
+	c.need(math.Abs(x.OpeningL+x.MadeL+x.ShortL-x.DrawnL-x.IceL-x.RinseL-x.LeftL) <= 1e-6*(1+x.MadeL+x.OpeningL), "tank does not balance: %+v",
+		[]float64{x.OpeningL, x.MadeL, x.ShortL, x.DrawnL, x.IceL, x.RinseL, x.LeftL})
+	for _, l := range x.Levels {
+		c.need(l.L >= -1e-9 && l.L <= w.TankL+1e-9, "%s: %g L in a tank of %g", l.At, l.L, w.TankL)
+	}
+}
+
+func (c *feasibility) madeInMinute(t time.Time) float64 {
+	for _, o := range c.r.Outages {
+		if o.Kind == "tank" && !t.Before(o.From) && t.Before(o.To) {
+			return 0
+		}
+	}
+	return c.r.Water.MakeLPerH / 60
+}
+
+// mixedBefore reports whether a concentrate is there at a time: mixed by the plan, or under way when it was made.
+func (c *feasibility) mixedBefore(code string, t time.Time) bool {
+	for _, m := range c.p.Mixes {
+		if m.Code == code && !m.At.After(t) && m.GoodTo.After(t) {
+			return true
+		}
+	}
+	return slices.ContainsFunc(c.r.UnderWay, func(u models.UnderWay) bool { return u.Kind == models.TaskMix && u.Lot != nil && *u.Lot == code })
 }
 
 func (c *feasibility) beans() {
@@ -369,14 +428,9 @@ func (c *feasibility) beans() {
 		}
 		for date, g := range dose {
 			all += g
-			if pulled[date]+1 < g {
-				c.need(slices.ContainsFunc(c.p.Warnings, func(w models.Warning) bool { return w.Kind == models.WarnBeansShort }),
-					"%s of %s: %g g needed, %g pulled, no warning", x.Code, date, g, pulled[date])
-			}
+			c.need(pulled[date]+1 >= g, "%s of %s: %g g needed, %g pulled", x.Code, date, g, pulled[date])
 		}
-		if all > have+float64(1+c.r.Days) {
-			c.need(slices.ContainsFunc(c.p.Warnings, func(w models.Warning) bool { return w.Kind == models.WarnBeansShort }), "%s: more used than there is, no warning", x.Code)
-		}
+		c.need(all <= have+float64(1+c.r.Days), "%s: %g g used of %g", x.Code, all, have)
 	}
 }
 

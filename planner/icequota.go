@@ -12,7 +12,7 @@ func withBathIce(bp *brewPlan, plain *iceStream) *iceStream {
 	s.stir = make([]float64, bp.h.n)
 	wet := s.wetShare(bp.req)
 	add := func(rc *recipe, doseG float64, start time.Time, t times, busyMin float64) {
-		g := rc.bathIceG(doseG, &bp.req.Ice, wet)
+		g := rc.weighing.BathIce(rc.bathIceG(doseG, &bp.req.Ice, wet))
 		// The bath starts when the brew leaves the brewer.
 		at := start.Add(models.Minutes(min(busyMin, t.ice)))
 		if rc.bev.Method == models.Steeped {

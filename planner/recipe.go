@@ -29,8 +29,10 @@ type recipe struct {
 	iceC     float64
 	ambientC float64 // of the bath or cold store that cools it from restC to coolToC
 	inBath   bool    // cooled in an ice bath
+	beforeC  float64 // when the ice goes in, or when it is cold where none does
 	after    chill.State
 	split    brew.Split
+	weighing brew.Weighing
 }
 
 // newRecipes computes the recipes of a request with its ice for drinks.
@@ -43,7 +45,7 @@ func newRecipes(r *models.PlanRequest, drink *iceStream) []*recipe {
 }
 
 func newRecipe(b *models.Beverage, site *models.Site, iceC, wetShare float64) *recipe {
-	r := &recipe{bev: b, iceC: iceC, wetShare: wetShare,
+	r := &recipe{bev: b, iceC: iceC, wetShare: wetShare, weighing: weighingOf(site),
 		brew: brew.Recipe{Ratio: b.Ratio, IceShare: b.IceShare, RetainedRatio: b.RetainedRatio, MaxYieldPct: b.MaxYieldPct}}
 	r.unit = r.brew.ForDose(1)
 	r.ext, _ = r.brew.Extract(1) // Validate refuses recipes with too little water
@@ -90,7 +92,7 @@ func (r *recipe) cool(site *models.Site) {
 		}
 		r.inBath = r.inBath && at < r.restC
 	}
-	mix.BeverageC = at
+	mix.BeverageC, r.beforeC = at, at
 	r.after = mix.Settle()
 	if r.after.FinalC <= b.TargetTempC+1e-6 && r.after.Regime != chill.WouldFreeze {
 		r.reaches = true
@@ -103,16 +105,16 @@ func (r *recipe) cool(site *models.Site) {
 // nearAmbientK is how close cooling gets to the surroundings in a practical time, K.
 const nearAmbientK = 1.0
 
-// coolingMin is the time from the brewer to adding the ice, min, for a batch of doseG g of coffee; it may be infinite. ok is false if
+// coolingMin is the time from the brewer to adding the ice, min, for brewedG g of liquid; it may be infinite. ok is false if
 // cooling_ua_w_per_k is not known.
-func (r *recipe) coolingMin(doseG float64) (m float64, ok bool) {
+func (r *recipe) coolingMin(brewedG float64) (m float64, ok bool) {
 	if r.coolToC == nil {
 		return 0, true
 	}
 	if r.bev.CoolingUAWPerK == nil {
 		return 0, false
 	}
-	ua, mass := *r.bev.CoolingUAWPerK, r.brewedG(doseG)
+	ua, mass := *r.bev.CoolingUAWPerK, brewedG
 	if r.restC < r.outC {
 		m += chill.CoolingMinutes(mass, r.outC, r.restAmbientC(), ua, r.restC)
 	}
@@ -156,13 +158,13 @@ type times struct {
 	ready  float64
 }
 
-// timesOf returns ready = start + max(ready_min, busy_min + cooling); cold brew is strained after steep_h and ready ready_min later.
-func (r *recipe) timesOf(doseG, busyMin float64) times {
+// timesOf returns, for brewedG g of liquid, ready = start + max(ready_min, busy_min + cooling); cold brew is strained after steep_h and ready ready_min later.
+func (r *recipe) timesOf(brewedG, busyMin float64) times {
 	if r.bev.Method == models.Steeped && r.bev.SteepH != nil {
 		s := *r.bev.SteepH * 60
 		return times{strain: s, ice: s, ready: s + r.bev.ReadyMin}
 	}
-	cooling, _ := r.coolingMin(doseG)
+	cooling, _ := r.coolingMin(brewedG)
 	return times{ice: busyMin + cooling, ready: max(r.bev.ReadyMin, busyMin+cooling)}
 }
 

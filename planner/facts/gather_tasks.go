@@ -102,6 +102,9 @@ func (g *gathering) dropStaleTasks() {
 	}
 	today := g.today.At(0, g.r.Site.Location())
 	g.tasks = slices.DeleteFunc(g.tasks, func(t markedTask) bool {
+		if t.task.Kind == models.TaskMix { // a concentrate is kept for a week
+			return t.task.At.Before(today.AddDate(0, 0, -7))
+		}
 		if t.task.Batch == nil {
 			return t.task.At.Before(today.AddDate(0, 0, -2))
 		}
@@ -129,6 +132,12 @@ func (g *gathering) row(t *markedTask) models.UnderWay {
 		u.Coffee, u.Lot, u.G = g.coffee(t.task.Pull.Coffee), &t.task.Pull.Lot, &t.task.Pull.G
 	case t.task.Draw != nil:
 		u.L = &t.task.Draw.DrawL
+	case t.task.Mix != nil:
+		g := 0.0
+		for _, s := range t.task.Mix.Salts {
+			g += s.G
+		}
+		u.Lot, u.G, u.L = &t.task.Mix.Code, &g, new(t.task.Mix.MakesML/1000)
 	}
 	return u
 }

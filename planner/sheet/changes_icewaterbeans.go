@@ -190,7 +190,7 @@ func (c *changeWriter) draws(a, b []models.WaterDraw) {
 	was, is, parts := map[at]float64{}, map[at]float64{}, map[models.Date][]string{}
 	note := func(list []models.WaterDraw, to map[at]float64) {
 		for _, d := range list {
-			to[at{d.Date, d.DayPart}] = d.DrawL
+			to[at{d.Date, d.DayPart}] += d.DrawL
 			if !slices.Contains(parts[d.Date], d.DayPart) {
 				parts[d.Date] = append(parts[d.Date], d.DayPart)
 			}

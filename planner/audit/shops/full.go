@@ -20,7 +20,7 @@ func Full(t *rapid.T) models.PlanRequest {
 	}
 	anyPeople(t, &r)
 	anyAmounts(t, &r)
-	anyContainers(t, &r)
+	anyWaters(t, &r)
 	anyBaths(t, &r)
 	anySupplies(t, &r)
 	anyRules(t, &r)
@@ -141,34 +141,22 @@ func anyAmounts(t *rapid.T, r *models.PlanRequest) {
 		}
 		w.ByHand = Chance(t, "by hand", 5)
 	}
-	r.Site.RemakePct = OneOf(t, "remakes", 0.0, 0, 4)
 }
 
-// anyContainers chooses how brewing water is filled and what treats it.
-func anyContainers(t *rapid.T, r *models.PlanRequest) {
+// anyWaters chooses what brewing water is made of.
+func anyWaters(t *rapid.T, r *models.PlanRequest) {
 	w := &r.Water
-	w.ContainerL = OneOf(t, "container", 0.0, 20, 20, 10, 30)
 	w.Salts = OneOf(t, "salts", []string{"CaCl2.2H2O", "NaHCO3"}, []string{"CaCl2.2H2O", "MgSO4.7H2O", "NaHCO3"}, []string{"CaCl2.2H2O", "MgCl2.6H2O", "KHCO3"}, []string{})
 	if Chance(t, "soft source", 4) {
 		w.Source = models.Ions{CaMgL: 12, MgMgL: 2, NaMgL: 5, KMgL: 1, HCO3MgL: 36}
 	}
-	for i := range r.Ice.Makers {
-		r.Ice.Makers[i].Plumbed = !Chance(t, "unplumbed", 4)
-	}
 }
 
-// anyBaths chooses ice baths and the ice that goes elsewhere.
+// anyBaths chooses ice baths, their ice and how cooling was timed.
 func anyBaths(t *rapid.T, r *models.PlanRequest) {
 	if !Chance(t, "any number of baths", 3) {
 		n := OneOf(t, "baths", 2, 1, 2, 0)
 		r.Site.Baths = &n
-	}
-	r.Site.OtherIcePct = OneOf(t, "other ice", 0.0, 0, 15)
-	if Chance(t, "well", 4) {
-		r.Site.IceWells = []models.IceWell{{Code: "well", HoldsG: OneOf(t, "well holds", 8000.0, 25000), CarryMin: 5}}
-	}
-	if Chance(t, "bought ice", 4) {
-		r.Ice.Bought = &models.BoughtIce{BagG: 10000, OrderBy: "16:00", KeptIn: "freezer", BagCost: 600}
 	}
 	if Chance(t, "much plain ice", 3) {
 		r.Ice.Plain.OpeningG, r.Ice.Plain.BinG = 30000, 40000

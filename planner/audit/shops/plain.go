@@ -172,7 +172,7 @@ func anyIce(t *rapid.T, r *models.PlanRequest) {
 		ice.BathIcePerKg = &kg
 	}
 	for m := range rapid.IntRange(0, 2).Draw(t, "makers") {
-		x := models.IceMaker{Code: fmt.Sprintf("m%d", m), KgPerDayRated: OneOf(t, "kg", 30.0, 8, 90), RatedAirC: 21, RatedWaterC: 10, Treated: !Chance(t, "plain", 4),
+		x := models.IceMaker{Code: fmt.Sprintf("m%d", m), KgPerDayRated: OneOf(t, "kg", 30.0, 8, 90), RatedAirC: 21, RatedWaterC: 10, Treated: !Chance(t, "plain", 4), Plumbed: !Chance(t, "by hand", 4),
 			MineralShare: OneOf(t, "minerals", 1.0, 0.2), WetShare: OneOf(t, "wet", 0.0, 0.1)}
 		if Chance(t, "curve", 3) {
 			x.Curve = []models.CurvePoint{{AirC: 20, WaterC: 10, KgPerDay: 40}, {AirC: 32, WaterC: 10, KgPerDay: 30}, {AirC: 20, WaterC: 21, KgPerDay: 34}, {AirC: 32, WaterC: 21, KgPerDay: 25}}
@@ -180,12 +180,20 @@ func anyIce(t *rapid.T, r *models.PlanRequest) {
 		ice.Makers = append(ice.Makers, x)
 	}
 	for m := range rapid.IntRange(0, 2).Draw(t, "moulds") {
-		ice.Moulds = append(ice.Moulds, models.MouldSet{Code: fmt.Sprintf("f%d", m), LoadG: OneOf(t, "load", 2000.0, 6000), ThicknessMM: OneOf(t, "thickness", 40.0, 20),
+		ice.Moulds = append(ice.Moulds, models.MouldSet{Code: fmt.Sprintf("f%d", m), LoadG: OneOf(t, "load", 2000.0, 6000, 600, 400), ThicknessMM: OneOf(t, "thickness", 40.0, 20),
 			Geometry: OneOf(t, "geometry", "slab", "sphere", "cylinder"), Sides: OneOf(t, "sides", 1, 2), LoadsAtOnce: OneOf(t, "at once", 1, 2), FreezerAirC: -18, HWM2K: 20,
 			FreezerHeatW: OneOf(t, "freezer", 200.0, 80), Treated: !Chance(t, "plain mould", 4), MineralShare: 1})
 	}
 	ice.Plain.OpeningG = OneOf(t, "plain opening", 0.0, 5000)
 	ice.Plain.BinG = OneOf(t, "plain bin", 0.0, 8000)
+	r.Site.OtherIcePct = OneOf(t, "other ice", 0.0, 0, 15, 40)
+	r.Site.RemakePct = OneOf(t, "remakes", 0.0, 0, 4)
+	if Chance(t, "well", 4) {
+		r.Site.IceWells = []models.IceWell{{Code: "bar", HoldsG: OneOf(t, "well g", 8000.0, 2000, 25000), CarryMin: 5}}
+	}
+	if Chance(t, "bought", 5) {
+		ice.Bought = &models.BoughtIce{BagG: 10000, OrderBy: OneOf(t, "order by", models.Clock(""), "12:00"), BagCost: 600}
+	}
 	if Chance(t, "counted", 3) {
 		at := r.Now.Add(-time.Duration(rapid.IntRange(0, 40).Draw(t, "hours ago")) * time.Hour)
 		ice.CountedAt = &at
@@ -197,6 +205,10 @@ func anyWater(t *rapid.T, r *models.PlanRequest) {
 		IceMakingLossPct: OneOf(t, "making loss", 0.0, 15), Source: models.Ions{CaMgL: 80, MgMgL: 12, NaMgL: 10, KMgL: 2, HCO3MgL: 240},
 		Target: models.WaterTarget{HardnessMgLCaCO3: 68, AlkalinityMgLCaCO3: 40, MgShare: 0.3}, Salts: []string{"CaCl2.2H2O", "NaHCO3"}}
 	r.Water.OpeningL = r.Water.TankL / 2
+	r.Water.ContainerL = OneOf(t, "container", 0.0, 20, 10, 5)
+	if Chance(t, "no salts", 6) {
+		r.Water.Salts = nil
+	}
 }
 
 func anyDemand(t *rapid.T, r *models.PlanRequest) {
@@ -292,8 +304,12 @@ func PartOf(r *models.PlanRequest, code string) models.DayPart {
 	return models.DayPart{}
 }
 
-// AnyUnderWay adds a batch and a tray load that are under way when the plan is made.
+// AnyUnderWay adds fills, a batch and a tray load that are under way or made when the plan is made.
 func AnyUnderWay(t *rapid.T, r *models.PlanRequest) {
+	if Chance(t, "filled", 2) {
+		l := OneOf(t, "filled l", 20.0, 5, 60)
+		r.UnderWay = append(r.UnderWay, models.UnderWay{Task: "w1", Kind: models.TaskWaterDraw, State: models.Made, Start: r.Now.Add(-time.Duration(rapid.IntRange(0, 300).Draw(t, "filled ago")) * time.Minute), L: &l})
+	}
 	w := &r.Brewers[0]
 	if len(w.Beverages) > 0 {
 		g := number(t, "under way g", 0, w.MaxBeverageG)
@@ -301,7 +317,7 @@ func AnyUnderWay(t *rapid.T, r *models.PlanRequest) {
 			Start: r.Now.Add(-time.Duration(rapid.IntRange(0, 300).Draw(t, "began")) * time.Minute), Brewer: &w.Code, Beverage: &w.Beverages[0], BeverageG: &g})
 	}
 	if len(r.Ice.Moulds) > 0 {
-		r.UnderWay = append(r.UnderWay, models.UnderWay{Task: "t2", Kind: models.TaskIceFill, State: models.Started,
+		r.UnderWay = append(r.UnderWay, models.UnderWay{Task: "t2", Kind: OneOf(t, "tray task", models.TaskIceFill, models.TaskIceRefill), State: models.Started,
 			Start: r.Now.Add(-time.Duration(rapid.IntRange(0, 300).Draw(t, "filled")) * time.Minute), Mould: &r.Ice.Moulds[0].Code})
 	}
 }
