@@ -74,9 +74,11 @@ type BatchTask struct {
 	IceG             float64     `json:"ice_g"`
 	BeverageG        float64     `json:"beverage_g"`
 	BrewerOutTempC   float64     `json:"brewer_out_temp_c"`
-	CoolToBeforeIceC *float64    `json:"cool_to_before_ice_c"` // null: the ice goes in straight from the brewer
-	CoolingMin       *float64    `json:"cooling_min"`          // null: cooling_ua_w_per_k is unknown
-	BathIceG         float64     `json:"bath_ice_g"`
+	CoolToBeforeIceC *float64    `json:"cool_to_before_ice_c"`        // null: the ice goes in straight from the brewer
+	CoolingMin       *float64    `json:"cooling_min"`                 // null: cooling_ua_w_per_k is unknown
+	BathIceG         float64     `json:"bath_ice_g"`                  // ice for its ice bath, to 100 g; never served
+	BathFromDrinksG  float64     `json:"bath_from_drinks_g,omitzero"` // part of bath_ice_g that is ice for drinks, for want of ice-bath ice
+	BathWaterL       float64     `json:"bath_water_l,omitzero"`       // tap water that fills the bath to the level of the coffee, beside what is in it
 	ExpectedTDSPct   float64     `json:"expected_tds_pct"`
 	ExpectedYieldPct float64     `json:"expected_yield_pct"`
 	IceTempC         float64     `json:"ice_temp_c"`
@@ -106,28 +108,47 @@ type Otherwise struct {
 	Not    string  `json:"not"`    // why it is infeasible; empty if it is feasible
 }
 
-// IcePlan is the ice for drinks over all days, g. OpeningG + MadeG = StirredInG + ServedG + MeltedG + LeftG. BathG is ice-bath ice.
+// IcePlan is the ice for drinks over all days, g. OpeningG + MadeG = StirredInG + ServedG + BathFromDrinksG + MeltedG + LeftG. BathG is
+// the ice of all ice baths, BathFromDrinksG the part of it that comes from the ice for drinks.
 type IcePlan struct {
-	Quotas     []IceQuota `json:"quotas"`
-	Levels     []IceLevel `json:"levels"`
-	OpeningG   float64    `json:"opening_g"`
-	MadeG      float64    `json:"made_g"`
-	StirredInG float64    `json:"stirred_in_g"`
-	ServedG    float64    `json:"served_g"`
-	MeltedG    float64    `json:"melted_g"`
-	LeftG      float64    `json:"left_g"`
-	ShortG     float64    `json:"short_g"` // unmet need for serving ice at the prepared level
-	BathG      float64    `json:"bath_g"`
+	Quotas          []IceQuota `json:"quotas"`
+	Checks          []IceQuota `json:"checks,omitempty"` // looks into the ice bins, a few a day; none in plans of earlier versions
+	WellFills       []WellFill `json:"well_fills,omitempty"`
+	Levels          []IceLevel `json:"levels"`
+	OpeningG        float64    `json:"opening_g"`
+	MadeG           float64    `json:"made_g"`
+	StirredInG      float64    `json:"stirred_in_g"`
+	ServedG         float64    `json:"served_g"`
+	MeltedG         float64    `json:"melted_g"`
+	LeftG           float64    `json:"left_g"`
+	ShortG          float64    `json:"short_g"` // unmet need for serving ice at the prepared level
+	BathG           float64    `json:"bath_g"`
+	BathFromDrinksG float64    `json:"bath_from_drinks_g,omitzero"`
 }
 
-// IceQuota is the ice that an ice machine or mould set must add for a day part, and its deadline.
+// IceQuota is the ice that an ice machine or mould set must add for a day part, and its deadline. As a check it is the level at which an
+// ice bin must stand when somebody looks into it; Maker is then one of the machines that fill the bin, Makers all of them.
 type IceQuota struct {
 	Date    Date      `json:"date"`
 	DayPart string    `json:"day_part"`
 	Maker   string    `json:"maker"`
-	MakeG   float64   `json:"make_g"`
+	MakeG   float64   `json:"make_g"` // within what the machine makes from From to Due in the air of that time
+	From    time.Time `json:"from,omitzero"`
 	Due     time.Time `json:"due"`
-	Loads   []IceLoad `json:"loads"` // mould sets only
+	Loads   []IceLoad `json:"loads"`              // mould sets only
+	BathIce bool      `json:"bath_ice,omitempty"` // ice-bath ice, not for drinks
+
+	LevelG   float64  `json:"level_g,omitzero"`  // of a check: in the ice bin at Due, so that nothing runs short later
+	Quarters int      `json:"quarters,omitzero"` // of a check: level_g in quarters of the ice bin, 1…4
+	BinG     float64  `json:"bin_g,omitzero"`    // of a check: what the ice bin holds
+	Makers   []string `json:"makers,omitempty"`  // of a check
+}
+
+// WellFill is ice for drinks to carry from the ice bin to a well at the bar.
+type WellFill struct {
+	Well string    `json:"well"`
+	At   time.Time `json:"at"`
+	G    float64   `json:"g"`
 }
 
 // IceLoad is one filling of a mould set.

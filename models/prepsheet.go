@@ -63,12 +63,13 @@ type Task struct {
 	Beverage string     `json:"beverage,omitempty"` // code; of brew, chill, strain and discard
 	Batch    *BatchTask `json:"batch,omitempty"`    // of brew, chill, strain; of discard where a batch is left over
 	Lots     []LotUse   `json:"lots,omitempty"`     // of brew: the beans to use
-	Quota    *IceQuota  `json:"quota,omitempty"`    // of ice_fill, ice_take and ice_check; its loads are those of the task
+	Quota    *IceQuota  `json:"quota,omitempty"`    // of ice_fill, ice_take, ice_refill and ice_check; its loads are those of the task: of ice_refill those emptied, then those filled
 	Draw     *WaterDraw `json:"draw,omitempty"`     // of water_draw: litres and salts
 	Mix      *Mix       `json:"mix,omitempty"`      // of mix
 	Pulls    []BeanPull `json:"pulls,omitempty"`    // of pull: the beans to take out
 	Pull     *BeanPull  `json:"pull,omitempty"`     // the first of pulls, for clients that do not know pulls
 	Discard  *Discard   `json:"discard,omitempty"`  // of discard
+	Well     *WellFill  `json:"well,omitempty"`     // of get, where ice is carried to a well at the bar
 }
 
 // Discard is finished beverage to throw away: the g that the plan expects to be left.

@@ -140,7 +140,9 @@ func (bp *brewPlan) prepare(row *need, factor []float64) float64 {
 
 func (dr *draft) icePlan() models.IcePlan {
 	p := models.IcePlan{Quotas: []models.IceQuota{}, Levels: []models.IceLevel{}}
-	p.Quotas = append(append(p.Quotas, dr.quotas(dr.drink)...), dr.quotas(dr.plain)...)
+	p.Quotas = append(append(p.Quotas, dr.quotas(dr.drink, false)...), dr.quotas(dr.plain, true)...)
+	p.Checks = append(dr.binChecks(dr.drink, false), dr.binChecks(dr.plain, true)...)
+	p.WellFills = dr.wellFills(p.Checks)
 	dr.drink.iceSums(&p)
 	p.BathG = models.Sum(dr.plain.stir)
 	p.Levels = append(p.Levels, models.IceLevel{At: dr.h.at(0), G: dr.drink.opening, P10G: dr.drink.opening, P90G: dr.drink.opening})

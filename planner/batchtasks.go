@@ -9,8 +9,8 @@ import (
 	"hotday/models"
 )
 
-// task fills in a batch.
-func (dr *draft) task(rc *recipe, a *amounts, start time.Time, t times) models.BatchTask {
+// task fills in a batch, with its ice bath if it has one.
+func (dr *draft) task(rc *recipe, a *amounts, start time.Time, t times, in *bath) models.BatchTask {
 	b := models.BatchTask{
 		Date: dr.req.Site.ServiceDayOf(start), Beverage: rc.bev.Code, Start: start.In(dr.loc),
 		IceAt: start.Add(models.Minutes(t.ice)).In(dr.loc), Ready: start.Add(models.Minutes(t.ready)).In(dr.loc),
@@ -18,7 +18,9 @@ func (dr *draft) task(rc *recipe, a *amounts, start time.Time, t times) models.B
 		BrewerOutTempC: rc.outC, CoolToBeforeIceC: rc.coolToC, IceTempC: rc.iceC, IceWetShare: rc.wetShare, FinalTempC: a.after.FinalC,
 		ExpectedTDSPct: a.after.FinalTDSPct, ExpectedYieldPct: a.ext.YieldPct,
 		RetainedG: a.ext.RetainedG, DissolvedG: a.ext.DissolvedG, Lots: []models.LotUse{}, State: models.Due,
-		BathIceG: rc.weighing.BathIce(rc.bathIceG(a.doseG, &dr.req.Ice, dr.plain.wetShare(dr.req))),
+	}
+	if in != nil {
+		b.BathIceG, b.BathFromDrinksG, b.BathWaterL = in.iceG, in.fromDrinksG, in.waterL
 	}
 	if a.iceG <= 0 {
 		b.IceAt = time.Time{}
@@ -46,7 +48,7 @@ func (dr *draft) batchTasks() []models.BatchTask {
 		if b.g <= 0 || b.stocked {
 			continue
 		}
-		t := dr.task(dr.recipes[b.bev], &b.amounts, b.task.Start, b.t)
+		t := dr.task(dr.recipes[b.bev], &b.amounts, b.task.Start, b.t, dr.bathOf(k, -1))
 		t.ID, t.State = b.task.Task, b.task.State
 		if b.brewer >= 0 {
 			t.Brewer = dr.req.Brewers[b.brewer].Code
@@ -62,7 +64,7 @@ func (dr *draft) batchTasks() []models.BatchTask {
 	for i := range dr.batches {
 		p := &dr.batches[i]
 		o := &dr.options[p.option]
-		t := dr.task(dr.recipes[o.bev], &p.amounts, dr.h.at(p.slot), p.t)
+		t := dr.task(dr.recipes[o.bev], &p.amounts, dr.h.at(p.slot), p.t, dr.bathOf(-1, i))
 		t.Brewer = dr.req.Brewers[o.brewer].Code
 		key := string(t.Date) + "|" + t.Brewer + "|" + t.Beverage
 		count[key]++

@@ -8,6 +8,7 @@
 //	weather.go               air temperature by slot
 //	recipe.go                each beverage's physics
 //	icestream.go, icerun.go  ice for drinks and ice-bath ice: sources, tray loads, the bin over time
+//	bathice.go               the ice baths of batches, and where their ice comes from
 //	needs.go, margins.go     demand by slot, the cost of a missed gram, service levels
 //	stockopening.go          stock and batches under way when the plan begins
 //	hands.go, steps.go       people's time for prep, and the steps of a batch that need them
@@ -78,18 +79,17 @@ func compute(ctx context.Context, r *models.PlanRequest, o Options) (*result, er
 	kt := &kitchen{setting: st, air: air, airGaps: gaps, recipes: recipes, stock: stock, options: options, misfits: misfits}
 	kt.hands = kt.handsFor(needs)
 
-	bp, err := planBatches(ctx, kt, needs, drink)
+	bp, err := planBatches(ctx, kt, needs, drink, plain)
 	if err != nil {
 		return nil, err
 	}
-	plain = withBathIce(bp, plain)
 	water := planWater(bp)
 	beans := planBeans(bp)
 	outlook, err := simulate(ctx, bp, water)
 	if err != nil {
 		return nil, err
 	}
-	dr := &draft{brewPlan: bp, plain: plain, water: water, beans: beans, outlook: outlook}
+	dr := &draft{brewPlan: bp, water: water, beans: beans, outlook: outlook}
 	plan := dr.plan()
 	return &result{draft: dr, plan: plan, warnings: dr.warn(&plan.Ice)}, nil
 }
@@ -116,13 +116,17 @@ type brewPlan struct {
 	bound   float64 // dual bound of the instance's cost
 	batches []planned
 	drink   *iceStream
-	cut     *cut // by treated water and beans
+	cut     *cut       // by treated water and beans
+	plain   *iceStream // for ice baths
+
+	baths     []bath  // in order of time
+	bathShare float64 // of the bath ice that the search takes from the ice for drinks
+	unbathed  unbathed
 }
 
 // draft gathers the results of all stages, from which the plan, its warnings and the fixes are written.
 type draft struct {
 	*brewPlan
-	plain   *iceStream
 	water   *waterPlan
 	beans   []beanDay
 	outlook *risk.Result

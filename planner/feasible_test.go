@@ -8,6 +8,7 @@ import (
 
 	"hotday/models"
 	"hotday/planner/brew"
+	"hotday/planner/chill"
 	"hotday/planner/ice"
 )
 
@@ -20,6 +21,9 @@ func broken(r *models.PlanRequest, p *models.Plan) []string {
 	c.store()
 	c.iceBalance()
 	c.moulds()
+	c.baths()
+	c.checks()
+	c.wells()
 	c.waterBalance()
 	c.beans()
 	c.demandRows()
@@ -231,8 +235,8 @@ func (c *feasibility) store() {
 
 func (c *feasibility) iceBalance() {
 	x := &c.p.Ice
-	c.need(math.Abs(x.OpeningG+x.MadeG-x.StirredInG-x.ServedG-x.MeltedG-x.LeftG) <= 1e-6*(1+x.OpeningG+x.MadeG), "ice does not balance: %+v",
-		[]float64{x.OpeningG, x.MadeG, x.StirredInG, x.ServedG, x.MeltedG, x.LeftG})
+	c.need(math.Abs(x.OpeningG+x.MadeG-x.StirredInG-x.ServedG-x.BathFromDrinksG-x.MeltedG-x.LeftG) <= 1e-6*(1+x.OpeningG+x.MadeG), "ice does not balance: %+v",
+		[]float64{x.OpeningG, x.MadeG, x.StirredInG, x.ServedG, x.BathFromDrinksG, x.MeltedG, x.LeftG})
 	end := c.r.Site.DayEnd(c.r.From.AddDays(c.r.Days - 1))
 	stirred := 0.0
 	for _, b := range c.p.Batches {
@@ -266,6 +270,7 @@ func (c *feasibility) iceBalance() {
 		part := partOf(c.r, q.DayPart)
 		c.need(!q.Due.After(c.r.Site.DayPartSpan(q.Date, part).To), "quota of %s is due at %s, after its part", q.Maker, q.Due)
 		c.need(q.MakeG >= 0, "quota of %g", q.MakeG)
+		c.need(len(q.Loads) > 0 || q.MakeG <= c.canMake([]string{q.Maker}, q.From, q.Due)+1, "%s cannot make %g from %s to %s", q.Maker, q.MakeG, q.From, q.Due)
 		g := 0.0
 		for _, l := range q.Loads {
 			g += l.G
@@ -313,6 +318,13 @@ func (c *feasibility) moulds() {
 				}
 			}
 			c.need(n <= m.LoadsAtOnce, "%s: %d loads at once", m.Code, n)
+			together := 0.0
+			for _, o := range loads {
+				if o.TakeAt.Equal(l.TakeAt) {
+					together += o.G
+				}
+			}
+			c.need(begun || together >= 1000-1e-6 || c.atEdge(l.TakeAt), "%s: %g g emptied at %s", m.Code, together, l.TakeAt)
 		}
 	}
 }
@@ -452,5 +464,122 @@ func (c *feasibility) warnings() {
 		c.need(w.Cause != "" && w.Unit != "" && len(w.Fields) > 0, "warning without words: %+v", w)
 		c.need(w.ChancePct >= 0 && w.ChancePct <= 100 && w.Amount >= 0, "warning %s: chance %g, amount %g", w.Kind, w.ChancePct, w.Amount)
 		c.need(!w.At.Before(c.r.Now), "warning %s of the past", w.Kind)
+	}
+}
+
+// canMake is the most that ice machines make in a span, g: in the coolest air that there is.
+func (c *feasibility) canMake(codes []string, from, to time.Time) (g float64) {
+	coolest := models.UnknownHottestC
+	for _, w := range c.r.Weather {
+		coolest = min(coolest, w.TempC)
+	}
+	for _, m := range c.r.Ice.Makers {
+		if slices.Contains(codes, m.Code) {
+			machine := ice.Maker{KgPerDayRated: m.KgPerDayRated, RatedAirC: m.RatedAirC, RatedWaterC: m.RatedWaterC}
+			for _, p := range m.Curve {
+				machine.Curve = append(machine.Curve, ice.Point(p))
+			}
+			g += machine.KgPerDay(coolest, c.r.Ice.InletWaterC) * 1000 * to.Sub(from).Hours() / 24
+		}
+	}
+	return g
+}
+
+// atEdge reports whether the shop is closed half an hour before or after t, or at t.
+func (c *feasibility) atEdge(t time.Time) bool {
+	open := func(t time.Time) bool {
+		d := models.DateOf(t, c.loc)
+		for _, e := range c.r.Events {
+			if e.Closed && !t.Before(e.From) && t.Before(e.To) {
+				return false
+			}
+		}
+		for _, date := range []models.Date{d.AddDays(-1), d} {
+			for _, s := range c.r.Site.OpenSpans(date) {
+				if s.Contains(t) {
+					return true
+				}
+			}
+		}
+		return false
+	}
+	return !open(t) || !open(t.Add(-30*time.Minute-time.Second)) || !open(t.Add(30*time.Minute))
+}
+
+// baths holds each ice bath to the rules of the trade and to its heat.
+func (c *feasibility) baths() {
+	drinks := 0.0
+	plain := c.r.Ice.Plain.OpeningG > 0
+	for _, m := range c.r.Ice.Makers {
+		plain = plain || !m.Treated
+	}
+	for _, m := range c.r.Ice.Moulds {
+		plain = plain || !m.Treated
+	}
+	for i := range c.p.Batches {
+		b := &c.p.Batches[i]
+		bev := c.beverage(b.Beverage)
+		c.need(math.Mod(b.BathIceG, 100) == 0, "%s: bath ice of %g g", b.ID, b.BathIceG)
+		c.need(b.BathFromDrinksG >= 0 && b.BathFromDrinksG <= b.BathIceG+1e-6, "%s: %g g of %g g from the ice for drinks", b.ID, b.BathFromDrinksG, b.BathIceG)
+		drinks += b.BathFromDrinksG
+		if b.BathIceG == 0 || b.State != models.Due {
+			continue
+		}
+		c.need(bev.Bath, "%s: a bath that its beverage does not have", b.ID)
+		mass := b.BeverageG - b.IceG
+		if c.r.Ice.BathIcePerKg != nil {
+			c.need(b.BathIceG >= *c.r.Ice.BathIcePerKg*mass-1e-6, "%s: bath ice %g for %g g", b.ID, b.BathIceG, mass)
+			continue
+		}
+		share := map[string]float64{models.Flash: 0.75, models.HotChilled: 1}[bev.Method]
+		c.need(b.BathIceG >= share*mass-1e-6, "%s: bath ice %g for %g g of %s", b.ID, b.BathIceG, mass, bev.Method)
+		rest := b.BrewerOutTempC
+		if bev.RestTempC != nil && bev.Method != models.Steeped {
+			rest = min(rest, *bev.RestTempC)
+		}
+		heat := chill.BathIceG(mass, rest, *b.CoolToBeforeIceC, bev.BathTempC, c.r.Ice.IceTempC, 0)
+		c.need(b.BathIceG >= heat-1e-6, "%s: bath ice %g, its heat takes %g", b.ID, b.BathIceG, heat)
+		c.need(plain || b.BathFromDrinksG == b.BathIceG, "%s: bath ice from nowhere", b.ID)
+		c.need(b.BathWaterL <= math.Ceil(mass/1000)+1e-9, "%s: %g L around %g g", b.ID, b.BathWaterL, mass)
+	}
+	c.need(math.Abs(drinks-c.p.Ice.BathFromDrinksG) <= 1, "baths take %g of the ice for drinks, the plan says %g", drinks, c.p.Ice.BathFromDrinksG)
+}
+
+// checks: an ice bin is looked into at most twice a day, by somebody who is there, for a level that it can hold.
+func (c *feasibility) checks() {
+	type bin struct {
+		date models.Date
+		bath bool
+	}
+	count := map[bin]int{}
+	for _, q := range c.p.Ice.Checks {
+		k := bin{q.Date, q.BathIce}
+		count[k]++
+		c.need(count[k] <= 2*len(c.r.Site.OpenSpans(q.Date)), "%v: %d looks into an ice bin", k, count[k])
+		c.need(c.mayAct(q.Due), "a look into the ice bin at %s when nobody is there", q.Due)
+		c.need(q.LevelG > 0 && q.LevelG <= q.BinG+1e-6, "a level of %g in an ice bin of %g", q.LevelG, q.BinG)
+		c.need(q.Quarters >= 1 && q.Quarters <= 4 && math.Abs(q.LevelG/q.BinG*4-float64(q.Quarters)) <= 1, "%g of %g is not %d quarters", q.LevelG, q.BinG, q.Quarters)
+		c.need(q.MakeG <= c.canMake(q.Makers, q.From, q.Due)+1, "%v cannot make %g from %s to %s", q.Makers, q.MakeG, q.From, q.Due)
+		if q.BathIce {
+			continue
+		}
+		for _, l := range c.p.Ice.Levels {
+			if l.At.Equal(q.Due) {
+				c.need(q.LevelG <= l.G+1e-6, "%s: %g asked for, the curve says %g", q.Due, q.LevelG, l.G)
+			}
+		}
+	}
+}
+
+// wells: nobody carries ice when nobody is there, nor more than a well holds.
+func (c *feasibility) wells() {
+	for _, f := range c.p.Ice.WellFills {
+		k := slices.IndexFunc(c.r.Site.IceWells, func(w models.IceWell) bool { return w.Code == f.Well })
+		if k < 0 {
+			c.say("no well %q", f.Well)
+			continue
+		}
+		c.need(f.G > 0 && f.G <= c.r.Site.IceWells[k].HoldsG+1e-6, "%g g into a well of %g", f.G, c.r.Site.IceWells[k].HoldsG)
+		c.need(c.mayAct(f.At), "%s is filled at %s when nobody is there", f.Well, f.At)
 	}
 }

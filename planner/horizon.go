@@ -174,6 +174,25 @@ func (h *horizon) peopleThrough(s models.Span, after time.Duration) bool {
 	return i < len(h.people) && h.people[i].Contains(s.From) && h.people[i].Contains(s.To) && !s.To.Add(after).After(h.people[i].To)
 }
 
+// peopleFor reports whether somebody is there for a whole piece of work.
+func (h *horizon) peopleFor(t time.Time, work time.Duration) bool {
+	i := sort.Search(len(h.people), func(i int) bool { return h.people[i].To.After(t) })
+	return i < len(h.people) && h.people[i].Contains(t) && !t.Add(work).After(h.people[i].To)
+}
+
+// edge is how long after opening and before closing a time counts as at opening or closing.
+const edge = 30 * time.Minute
+
+// atEdge reports whether t is at opening or closing: the shop is closed within half an hour of it.
+func (h *horizon) atEdge(t time.Time) bool {
+	for _, o := range h.open {
+		if !t.Before(o.From.Add(edge)) && t.Before(o.To.Add(-edge)) {
+			return false
+		}
+	}
+	return true
+}
+
 // lastPeople returns the last slot start at or before t when somebody is there; ok is false if there is none in the horizon.
 func (h *horizon) lastPeople(t time.Time) (time.Time, bool) {
 	for i := min(h.slotOf(t), h.n-1); i >= 0; i-- {

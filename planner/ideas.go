@@ -17,12 +17,15 @@ func (res *result) ideas(w *warning) []idea {
 	s := &w.subject
 	switch w.Kind {
 	case models.WarnIceShort:
-		if s.day < 0 {
-			return res.plainIceIdeas(s)
+		if s.reason == byBorrowing { // there is enough
+			return nil
 		}
-		return res.iceIdeas(s)
+		if s.day < 0 {
+			return res.plainIceIdeas(s, w.At)
+		}
+		return res.iceIdeas(s, w.At)
 	case models.WarnPlainIce:
-		return res.iceIdeas(&subject{day: s.day, bev: -1, coffee: -1, more: max(1, s.more)})
+		return res.iceIdeas(&subject{day: s.day, bev: -1, coffee: -1, more: max(1, s.more)}, w.At)
 	case models.WarnBeverageShort:
 		return res.beverageIdeas(s)
 	case models.WarnBeansShort:

@@ -68,10 +68,12 @@ func (bp *brewPlan) instance() *batch.Instance {
 			x := batch.Option{Beverage: r.Beverages[o.bev].Code, MinG: o.lo, MaxG: o.hi, BusySlots: o.busySlots,
 				BatchCost: r.Brewers[b].BatchCost, IcePerG: math.Inf(1), IceSlots: o.iceSlots, ReadySlots: &ready, MayStart: o.may,
 				Work: o.work, BathFrom: o.bathFrom, BathTo: o.bathTo}
+			bath := bp.bathIcePerG(o)
 			for k := range o.sizes {
 				a := &o.sizes[k]
-				x.SizesG, x.SizesIceG = append(x.SizesG, a.g), append(x.SizesIceG, a.iceG)
-				x.IcePerG = min(x.IcePerG, a.iceG/a.g)
+				ice := a.iceG + bath*a.g
+				x.SizesG, x.SizesIceG = append(x.SizesG, a.g), append(x.SizesIceG, ice)
+				x.IcePerG = min(x.IcePerG, ice/a.g)
 			}
 			w.Options = append(w.Options, x)
 		}

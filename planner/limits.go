@@ -343,7 +343,7 @@ func (bp *brewPlan) mendSupplies() (bool, error) {
 	made := bp.madeG()
 	bp.result = r
 	bp.take(r.Starts)
-	bp.drink.choose()
+	bp.chooseIce()
 	bp.noteCut(made, map[string]bool{s.name: true})
 	return true, nil
 }

@@ -43,7 +43,7 @@ func (bp *brewPlan) riskInput(w *waterPlan) risk.Input {
 		drink := risk.Drink{ShortCost: max(0, x.Price-x.OtherCost) * r.Costs.ShortFactor}
 		grams := map[int]float64{}
 		for _, u := range x.Uses {
-			grams[bp.bevIndex[u.Beverage]] += u.G
+			grams[bp.bevIndex[u.Beverage]] += r.Site.UsedG(u.G)
 		}
 		for i := range r.Beverages {
 			if g := grams[i]; g > 0 {
@@ -51,11 +51,11 @@ func (bp *brewPlan) riskInput(w *waterPlan) risk.Input {
 			}
 		}
 		if x.ServingIceG > 0 {
-			drink.Flows = append(drink.Flows, risk.Take{Index: flowIce, G: x.ServingIceG})
+			drink.Flows = append(drink.Flows, risk.Take{Index: flowIce, G: r.Site.ServingIceUsedG(x)})
 		}
 		if x.WaterG > 0 {
 			tank = true
-			drink.Flows = append(drink.Flows, risk.Take{Index: flowWater, G: x.WaterG * share})
+			drink.Flows = append(drink.Flows, risk.Take{Index: flowWater, G: r.Site.UsedG(x.WaterG) * share})
 		}
 		in.Drinks = append(in.Drinks, drink)
 	}
@@ -98,6 +98,9 @@ func (bp *brewPlan) riskInput(w *waterPlan) risk.Input {
 func (bp *brewPlan) iceFlow() risk.Flow {
 	s, r := bp.drink, bp.req
 	f := risk.Flow{Key: "drink ice", Opening: s.opening, Capacity: s.capacity, LossPerSlot: 1 - s.keep, Taken: bp.keptIce(), CountAgeH: bp.countAgeH()}
+	for t, g := range s.bath {
+		f.Taken[t] += g
+	}
 	for _, m := range s.makers {
 		f.Makers = append(f.Makers, risk.Maker{Key: m.code, G: m.g, PerC: bp.outputPerC(m.row), SD: -1})
 	}

@@ -135,20 +135,50 @@ func (r *recipe) brewedG(doseG float64) float64 { return r.ext.BeverageG * doseG
 // doseFor is the coffee for beverageG g of finished beverage, g.
 func (r *recipe) doseFor(beverageG float64) float64 { return beverageG / r.brew.FinishedPerDose() }
 
-// bathIceG is the ice-bath ice for a batch of doseG g of coffee, g.
-func (r *recipe) bathIceG(doseG float64, ice *models.Ice, wetShare float64) float64 {
+// Least ice in a bath, kg per kg of coffee in it (common practice, no source). Cold brew goes in cool, so that its heat decides.
+const (
+	bathIceFlash   = 0.75
+	bathIceChilled = 1.0
+)
+
+// bathIceG is the ice for the bath of a batch of doseG g of coffee, which stands in it for so many minutes in air at airC °C, g: the ice
+// that takes up the heat of the coffee and of the air, at least the share of common practice, in whole tenths of a kilogram.
+// ice.bath_ice_kg_per_kg_cooled, which a shop has weighed, stands for all of it.
+func (r *recipe) bathIceG(doseG float64, ice *models.Ice, wetShare, airC, minutes float64) float64 {
 	if !r.inBath || r.coolToC == nil {
 		return 0
 	}
 	mass := r.brewedG(doseG)
+	var g float64
 	if ice.BathIcePerKg != nil {
-		return *ice.BathIcePerKg * mass
+		g = *ice.BathIcePerKg * mass
+	} else {
+		g = chill.BathIceG(mass, r.restC, *r.coolToC, r.bev.BathTempC, ice.IceTempC, wetShare) +
+			chill.BathAirIceG(airC, r.bev.BathTempC, ice.IceTempC, wetShare, minutes)
+		if math.IsInf(g, 0) || math.IsNaN(g) { // it is all water: it cannot be worked out
+			g = 0
+		}
+		switch r.bev.Method {
+		case models.Flash:
+			g = max(g, bathIceFlash*mass)
+		case models.HotChilled:
+			g = max(g, bathIceChilled*mass)
+		}
 	}
-	g := chill.BathIceG(mass, r.restC, *r.coolToC, r.bev.BathTempC, ice.IceTempC, wetShare)
-	if math.IsInf(g, 0) || math.IsNaN(g) {
-		return 0
+	return r.weighing.BathIce(g)
+}
+
+// bathSpan is when the bath of a batch of doseG g of coffee begins, min from its start, and how long the batch stands in it: until it is
+// cold, or until it is ready where the cooling time is unknown.
+func (r *recipe) bathSpan(doseG float64, t times, busyMin float64) (from, minutes float64) {
+	from = min(busyMin, t.ice)
+	if r.bev.Method == models.Steeped {
+		from = t.strain
 	}
-	return g
+	if m, known := r.coolingMin(doseG); known && !math.IsInf(m, 0) {
+		return from, m
+	}
+	return from, max(0, t.ready-from)
 }
 
 // times of a batch, min from its start.

@@ -20,8 +20,8 @@ type planned struct {
 
 // planBatches schedules the batches: with all the ice that could be made, then with the tray loads that people are really asked to
 // make, until batches and ice agree. A batch that still has no ice is left out.
-func planBatches(ctx context.Context, kt *kitchen, needs *needs, drink *iceStream) (*brewPlan, error) {
-	bp := &brewPlan{kitchen: kt, needs: needs, drink: drink}
+func planBatches(ctx context.Context, kt *kitchen, needs *needs, drink, plain *iceStream) (*brewPlan, error) {
+	bp := &brewPlan{kitchen: kt, needs: needs, drink: drink, plain: plain}
 	if err := bp.schedule(ctx); err != nil {
 		return nil, err
 	}
@@ -36,6 +36,7 @@ func (bp *brewPlan) schedule(ctx context.Context) error {
 	}
 	loads := s.earliest()
 	adjusts := bp.adjustable()
+	bp.bathShare = bp.bathFromDrinks()
 	bp.in = bp.instance()
 	bp.setIce(loads)
 	earlier := bp.earlierStarts()
@@ -56,15 +57,21 @@ func (bp *brewPlan) schedule(ctx context.Context) error {
 		if err := bp.adjust(ctx); err != nil {
 			return err
 		}
+		bp.bathShare = max(bp.bathShare, bp.bathFromDrinks())
 		bp.in = bp.instance()
 		warm = earlier // batches for other levels are a poor warm start
 	}
-	for range 2 {
+	for k := range 2 {
 		if err := bp.solve(ctx, loads, budget, warm); err != nil {
 			return err
 		}
-		if models.Sum(s.run.lack) < 0.5 && models.Sum(s.run.short) <= bp.result.IceShortG+50 {
+		share := bp.bathFromDrinks()
+		if k > 0 || models.Sum(s.run.lack) < 0.5 && models.Sum(s.run.short) <= bp.result.IceShortG+50 && share <= bp.bathShare+0.02 {
 			break
+		}
+		if share > bp.bathShare {
+			bp.bathShare = share
+			bp.in = bp.instance()
 		}
 		warm, loads = bp.warmStart(earlier), s.loads
 	}
@@ -107,7 +114,7 @@ func (bp *brewPlan) setIce(loads []load) {
 	s := bp.drink
 	stirs := false
 	for _, rc := range bp.recipes {
-		stirs = stirs || rc.unit.IceG > 0
+		stirs = stirs || rc.unit.IceG > 0 || bp.bathShare > 0 && rc.inBath
 	}
 	if !stirs && models.Sum(s.serve) == 0 {
 		bp.in.Ice = nil
@@ -121,6 +128,9 @@ func (bp *brewPlan) setIce(loads []load) {
 	}
 	serve := append([]float64(nil), s.serve...)
 	for t, g := range bp.keptIce() {
+		serve[t] += g
+	}
+	for t, g := range bp.keptBathIce() {
 		serve[t] += g
 	}
 	bp.in.Ice = &batch.Ice{OpeningG: s.opening, CapacityG: s.capacity, MakeG: inflow, ServeG: serve, LossPerSlot: 1 - s.keep, ShortPerKg: bounded(bp.needs.iceKg)}
@@ -146,7 +156,7 @@ func (bp *brewPlan) accept(starts []batch.Start) error {
 	}
 	bp.result = r
 	bp.take(r.Starts)
-	bp.drink.choose()
+	bp.chooseIce()
 	return nil
 }
 
@@ -198,11 +208,16 @@ func (kt *kitchen) iceSlot(p *planned) int {
 	return p.slot + int(math.Floor(p.t.ice/kt.h.slot.Minutes()+1e-9))
 }
 
-// mend drops batches, one by one, that have no ice or no room in the store once exact minutes and whole tray loads are counted, and
-// shrinks or drops those without water or beans once fills and bags are.
+// mend drops batches, one by one, that have no ice, none for their bath, or no room in the store once exact minutes and whole tray loads
+// are counted, and shrinks or drops those without water or beans once fills and bags are.
 func (bp *brewPlan) mend() error {
 	for {
 		drop := bp.withoutIce()
+		if drop < 0 {
+			if drop = bp.withoutBathIce(); drop >= 0 {
+				bp.leaveUnbathed(drop)
+			}
+		}
 		if drop < 0 {
 			drop = bp.withoutRoom()
 		}

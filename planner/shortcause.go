@@ -126,12 +126,18 @@ func (s *shortage) storeFull() (cause, bool) {
 }
 
 func (s *shortage) noIce() (cause, bool) {
-	ice := s.dr.recipes[s.bev].icePerG() * s.smallest()
+	perG := s.dr.recipes[s.bev].icePerG()
+	why, fields := "why.ice", []string{"ice.opening_g", s.field + ".ice_share"}
+	if bath := s.dr.bathIcePerG(s.options[0]); bath > 0 {
+		perG += bath
+		why, fields = "why.bath_ice", []string{"ice.opening_g", "ice.plain.opening_g", s.field + ".bath"}
+	}
+	ice := perG * s.smallest()
 	low := math.Inf(1)
 	for t := s.from; t <= s.at; t++ {
 		low = min(low, s.dr.drink.run.level[t])
 	}
-	return cause{s.dr.q.Say("why.ice"), byIce, []string{"ice.opening_g", s.field + ".ice_share"}}, ice > 0 && s.dr.in.Ice != nil && low < ice
+	return cause{s.dr.q.Say(why), byIce, fields}, ice > 0 && s.dr.in.Ice != nil && low < ice
 }
 
 // noBrewer: the brewers are busy, or nobody is free to start them.

@@ -70,7 +70,7 @@ func quotaTable(r models.PlanRequest, plan models.Plan) table {
 		if quota.MakeG < 0.5 && len(loads) == 0 {
 			continue
 		}
-		t.Rows = append(t.Rows, tableRow{"q-" + strconv.Itoa(i), []string{q.Weekday(quota.Date.At(720, q.Location())) + ", " + quota.DayPart, quota.Maker, q.ExactMass(quota.MakeG), q.At(quota.Due), orDash(strings.Join(loads, "; "))}})
+		t.Rows = append(t.Rows, tableRow{"q-" + strconv.Itoa(i), []string{q.Weekday(quota.Date.At(720, q.Location())) + ", " + quota.DayPart, say.For(r.Site).StationName(quota.Maker, &r.Ice), q.ExactMass(quota.MakeG), q.At(quota.Due), orDash(strings.Join(loads, "; "))}})
 	}
 	return t
 }
@@ -124,6 +124,7 @@ func balanceTable(r models.PlanRequest, plan models.Plan) table {
 			{"", []string{q.Say("weekend.row.stirred_into_batches"), q.GlanceMass(i.StirredInG)}}, {"", []string{q.Say("weekend.row.served_in_the_glass"), q.GlanceMass(i.ServedG)}},
 			{"", []string{q.Say("weekend.row.melted"), q.GlanceMass(i.MeltedG)}}, {"", []string{q.Say("weekend.row.left"), q.GlanceMass(i.LeftG)}},
 			{"", []string{q.Say("weekend.row.short_at_the_level_prepared_for"), q.GlanceMass(i.ShortG)}}, {"", []string{q.Say("weekend.row.bath_ice_besides_never_served"), q.GlanceMass(i.BathG)}},
+			{"", []string{q.Say("weekend.row.bath_ice_from_drinks"), q.GlanceMass(i.BathFromDrinksG)}},
 		}}
 }
 

@@ -61,8 +61,8 @@ func iceForBatches(p *Papers, report report) {
 		if b.IceG > 0 {
 			events = append(events, iceEvent{b.IceAt, -b.IceG, b.ID})
 		}
-		if b.BathFromDrinksG > 0 {
-			events = append(events, iceEvent{b.IceAt, -b.BathFromDrinksG, b.ID})
+		if s, ok := p.bathSpan(b); ok && b.BathFromDrinksG > 0 {
+			events = append(events, iceEvent{s.From, -b.BathFromDrinksG, b.ID})
 		}
 	}
 	for i := range p.plan.Ice.Quotas {

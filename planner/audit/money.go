@@ -84,13 +84,17 @@ func fixes(p *Papers, report report) {
 	}
 }
 
-// about is the part of the request that a warning is about: "ice.plain" of ice.plain.bin_g.
+// about is the part of the request that a warning is about: "ice.plain" of ice.plain.bin_g, "ice.makers.0" of a field of a machine.
 func (w *warning) about() string {
 	if len(w.Fields) == 0 {
 		return ""
 	}
 	parts := strings.Split(w.Fields[0], ".")
-	return strings.Join(parts[:min(2, len(parts))], ".")
+	n := min(2, len(parts))
+	if len(parts) > 2 && strings.Trim(parts[2], "0123456789") == "" {
+		n = 3
+	}
+	return strings.Join(parts[:n], ".")
 }
 
 func oneLine(p *Papers, report report) {

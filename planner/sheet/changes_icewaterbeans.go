@@ -2,6 +2,7 @@ package sheet
 
 import (
 	"cmp"
+	"fmt"
 	"math"
 	"slices"
 	"strings"
@@ -173,6 +174,39 @@ func (c *changeWriter) quotas(a, b []models.IceQuota) {
 	for _, k := range order {
 		c.say(changeIce, "change.quotas", "maker", k.maker, "items", strings.Join(items[k], c.q.Say("said.comma")))
 	}
+}
+
+// checks compares the levels to look for in the ice bins, by day in order of time: a sentence for one that differs noticeably. Sheets of
+// earlier versions have none to compare with.
+func (c *changeWriter) checks(a, b []models.IceQuota) {
+	before, now := checksByBin(a), checksByBin(b)
+	if len(before) == 0 {
+		return
+	}
+	for _, k := range keysOf(before, now) {
+		old, q := before[k], now[k]
+		if old.LevelG == 0 || q.LevelG == 0 || c.past(q.Due) || !noticeable(old.LevelG, q.LevelG, quotaPart, quotaG) {
+			continue
+		}
+		key := "change.check"
+		if q.BathIce {
+			key = "change.check_bath"
+		}
+		c.noteTask(q.Due)
+		c.say(changeIce, key, "at", c.q.ShortAt(q.Due), "mass", c.q.GlanceMass(q.LevelG), "was", c.q.GlanceMass(old.LevelG))
+	}
+}
+
+// checksByBin are the looks into the ice bins, by date, kind of ice and number on the day.
+func checksByBin(list []models.IceQuota) map[string]models.IceQuota {
+	out := map[string]models.IceQuota{}
+	for _, q := range list {
+		key, n := fmt.Sprintf("%s %t", q.Date, q.BathIce), 1
+		for ; out[numbered(key, n)].LevelG > 0; n++ {
+		}
+		out[numbered(key, n)] = q
+	}
+	return out
 }
 
 // The least change of a fill that is worth a word: drawPart of it, and drawL.

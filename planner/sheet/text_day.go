@@ -99,7 +99,7 @@ func (t *textPlan) iceOf(d models.Date) {
 		for _, l := range q.Loads {
 			loads = append(loads, t.q.Say("text.load", "fill", t.by(l.FillAt, d), "take", t.by(l.TakeAt, d)))
 		}
-		tab.add(t.by(q.Due, d), q.Maker, t.q.GlanceMass(q.MakeG), strings.Join(loads, t.q.Say("said.semicolon")))
+		tab.add(t.by(q.Due, d), t.q.StationName(q.Maker, &t.req.Ice), t.q.GlanceMass(q.MakeG), strings.Join(loads, t.q.Say("said.semicolon")))
 	}
 	t.section("text.ice", tab)
 }

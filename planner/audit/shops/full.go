@@ -99,21 +99,21 @@ func anyPeople(t *rapid.T, r *models.PlanRequest) {
 		}
 		switch OneOf(t, "shifts", "one", "one", "two", "overlap", "crew", "late") {
 		case "one": // one person alone
-			s.People = append(s.People, models.OnShift{Weekday: o.Weekday, From: from, To: to, OnShift: 1})
+			s.People = append(s.People, models.OnShift{Weekday: o.Weekday, Date: o.Date, From: from, To: to, OnShift: 1})
 		case "two":
 			change := addMinutes(from, length/2/30*30)
-			s.People = append(s.People, models.OnShift{Weekday: o.Weekday, From: from, To: change, OnShift: 2}, models.OnShift{Weekday: o.Weekday, From: change, To: to, OnShift: 1})
+			s.People = append(s.People, models.OnShift{Weekday: o.Weekday, Date: o.Date, From: from, To: change, OnShift: 2}, models.OnShift{Weekday: o.Weekday, Date: o.Date, From: change, To: to, OnShift: 1})
 		case "overlap":
-			s.People = append(s.People, models.OnShift{Weekday: o.Weekday, From: from, To: addMinutes(from, length*2/3/30*30), OnShift: 1},
-				models.OnShift{Weekday: o.Weekday, From: addMinutes(from, length/3/30*30), To: to, OnShift: 1})
+			s.People = append(s.People, models.OnShift{Weekday: o.Weekday, Date: o.Date, From: from, To: addMinutes(from, length*2/3/30*30), OnShift: 1},
+				models.OnShift{Weekday: o.Weekday, Date: o.Date, From: addMinutes(from, length/3/30*30), To: to, OnShift: 1})
 		case "crew":
-			s.People = append(s.People, models.OnShift{Weekday: o.Weekday, From: from, To: to, OnShift: 4})
+			s.People = append(s.People, models.OnShift{Weekday: o.Weekday, Date: o.Date, From: from, To: to, OnShift: 4})
 		case "late": // nobody in the set-up time
-			s.People = append(s.People, models.OnShift{Weekday: o.Weekday, From: o.From, To: o.To, OnShift: 2})
+			s.People = append(s.People, models.OnShift{Weekday: o.Weekday, Date: o.Date, From: o.From, To: o.To, OnShift: 2})
 		}
 	}
 	s.People = slices.DeleteFunc(s.People, func(p models.OnShift) bool { return p.From == p.To })
-	if len(s.People) > 0 && Chance(t, "a date's own people", 6) {
+	if len(s.People) > 0 && s.People[0].Date == nil && Chance(t, "a date's own people", 6) {
 		one := s.People[0]
 		date := r.From
 		one.Weekday, one.Date, one.OnShift = "", &date, 1
