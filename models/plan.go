@@ -27,7 +27,8 @@ type Plan struct {
 	Cautions     []string       `json:"cautions"`
 	CautionCodes []Caution      `json:"caution_codes"` // of cautions, in the same order; none in plans of earlier versions
 	Cost         Cost           `json:"cost"`
-	Made         []UnderWayMade `json:"made,omitempty"` // tasks already started or made at a replan
+	ColdLimitC   float64        `json:"cold_limit_c,omitzero"` // of the cold store, by the site's food safety rules; absent where it has chosen none
+	Made         []UnderWayMade `json:"made,omitempty"`        // tasks already started or made at a replan
 }
 
 // Summary is the plan in figures and one sentence.
@@ -89,10 +90,17 @@ type BatchTask struct {
 	Lots             []LotUse    `json:"lots"`                // source of the beans, oldest lot first; empty if beans are short
 	CoffeeLot        string      `json:"coffee_lot"`          // codes of lots joined by "+", for clients that do not know lots
 	State            string      `json:"state"`               // due, started or made
+	Probes           []Probe     `json:"probes,omitempty"`    // when to take its temperature, where it cools outside an ice bath
 	Serves           string      `json:"serves"`              // its purpose, in words
 	Otherwise        []Otherwise `json:"otherwise,omitempty"` // of due batches: the cost half an hour earlier, later, or without it
 	Cautions         []string    `json:"cautions"`
 	CautionCodes     []Caution   `json:"caution_codes"` // of cautions, in the same order
+}
+
+// Probe is a temperature to take and write down: the highest that is allowed at that time.
+type Probe struct {
+	At     time.Time `json:"at"`
+	LimitC float64   `json:"limit_c"`
 }
 
 // LotUse is the beans that a batch takes from a lot, g before the grinder's loss. G is 0 where an earlier version did not store it.
@@ -167,9 +175,8 @@ type IceLevel struct {
 }
 
 // WaterDraw is a fill of brewing water, L: water from the tank and the tap, blended and dosed in containers before it is used. Its
-// uses are those of its own water; what is left over is used by later batches. Date and DayPart are those of its first use.
-//
-// Plans of earlier versions have one for each day part instead, without At, with all the treated water of the part as DrawL.
+// uses are those of its own water. Date and day part are those of its first use. Plans of earlier versions have one for each day part
+// instead, without a time, of all its treated water.
 type WaterDraw struct {
 	Date         Date              `json:"date"`
 	DayPart      string            `json:"day_part"`
@@ -194,19 +201,19 @@ type ConcentrateDose struct {
 	ML   float64 `json:"ml"`
 }
 
-// Mix is a concentrate to mix: dissolve the salts one after the other in WaterML of RO water, then fill up to MakesML.
+// Mix is a concentrate to mix: dissolve the salts one after the other in the water, RO water, then fill up to the volume that it makes.
 type Mix struct {
 	At      time.Time  `json:"at"`
 	Code    string     `json:"code"`  // A, B …
-	Salts   []SaltDose `json:"salts"` // g
+	Salts   []SaltDose `json:"salts"` // to weigh, in the order of mixing
 	WaterML float64    `json:"water_ml"`
 	MakesML float64    `json:"makes_ml"`
 	MLPerL  float64    `json:"ml_per_l"` // for a litre of brewing water
 	GoodTo  time.Time  `json:"good_to"`  // throw away what is left then
 }
 
-// TankPlan is the tank of the treatment over all days, L. OpeningL + MadeL = DrawnL + IceL + RinseL + LeftL, plus ShortL where the
-// tank runs empty.
+// TankPlan is the tank of the treatment over all days, L. Opening and made water, with what is short where the tank runs empty, is the
+// water drawn, taken by ice machines, used to rinse, and left.
 type TankPlan struct {
 	OpeningL float64     `json:"opening_l"`
 	MadeL    float64     `json:"made_l"`
@@ -215,7 +222,7 @@ type TankPlan struct {
 	RinseL   float64     `json:"rinse_l"` // taken to rinse brewers; rinsing needs no minerals
 	ShortL   float64     `json:"short_l"` // of ice and rinsing
 	LeftL    float64     `json:"left_l"`
-	Levels   []TankLevel `json:"levels"`
+	Levels   []TankLevel `json:"levels"` // at the start of each slot, and at the end
 }
 
 // TankLevel is the water in the tank at an instant, before a fill that begins then.
@@ -270,6 +277,7 @@ const (
 	WarnLimitLax        = "limit_lax"
 	WarnWaterUnsuitable = "water_unsuitable"
 	WarnYieldDoubtful   = "yield_doubtful"
+	WarnTooWarm         = "too_warm" // a temperature that somebody read
 )
 
 // Grades of a warning.
@@ -282,7 +290,10 @@ const (
 // Warning is a risk in the plan: when, how much, how likely, its cause, and possible fixes.
 type Warning struct {
 	Kind      string    `json:"kind"`
-	Subject   string    `json:"subject,omitempty"` // code of the beverage or coffee that it is about
+	Subject   string    `json:"subject,omitempty"`   // code of the beverage or coffee that it is about
+	Rule      string    `json:"rule,omitempty"`      // food safety rule that a setting breaks, see SignOff
+	Value     float64   `json:"value,omitzero"`      // of that setting, to sign it off
+	SignedBy  string    `json:"signed_by,omitempty"` // who has signed it off
 	Grade     string    `json:"grade"`
 	At        time.Time `json:"at"`
 	Amount    float64   `json:"amount"`

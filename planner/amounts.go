@@ -46,14 +46,15 @@ func (r *recipe) mixed(doseG, waterG, iceG float64) amounts {
 	return amounts{doseG: doseG, waterG: waterG, iceG: iceG, g: x.BeverageG + iceG, ext: x, after: mix.Settle()}
 }
 
-// forDose returns the amounts for a dose: water and ice by the recipe, in the coarsest steps that keep ratio, strength and temperature.
-func (r *recipe) forDose(doseG float64) amounts {
+// forDose returns the amounts for a dose: water and ice by the recipe, in the coarsest steps that keep ratio, strength and temperature,
+// or, if exactly, in the finest.
+func (r *recipe) forDose(doseG float64, exactly bool) amounts {
 	exact := r.brew.ForDose(doseG)
 	water, ice := r.weighing.WaterSteps(exact.BrewWaterG), r.weighing.WaterSteps(exact.IceG)
 	var a amounts
 	for level := range max(len(water), len(ice)) {
 		a = r.mixed(doseG, brew.ToStep(exact.BrewWaterG, water[min(level, len(water)-1)]), brew.ToStep(exact.IceG, ice[min(level, len(ice)-1)]))
-		if r.keeps(&a) {
+		if !exactly && r.keeps(&a) {
 			break
 		}
 	}
@@ -78,14 +79,14 @@ func (r *recipe) weighed(sizeG float64, w *models.Brewer) (a amounts, ok bool) {
 			if d = brew.ToStep(d, step); d <= 0 {
 				continue
 			}
-			if a = r.forDose(d); r.fits(&a, w) && a.g >= w.MinBeverageG-1e-6 {
+			if a = r.forDose(d, false); r.fits(&a, w) && a.g >= w.MinBeverageG-1e-6 {
 				return a, true
 			}
 		}
 	}
 	step := steps[len(steps)-1]
 	for d := brew.ToStep(math.Ceil(dose/step)*step, step); d > dose-2*step && d > 0; d = brew.ToStep(d-step, step) {
-		if a = r.forDose(d); r.fits(&a, w) {
+		if a = r.forDose(d, true); r.fits(&a, w) {
 			return a, true
 		}
 	}

@@ -16,6 +16,7 @@ func (dr *draft) plan() models.Plan {
 	digest, _ := Digest(*r)
 	p := models.Plan{Digest: digest, ComputedAt: r.Now, From: r.From, Days: r.Days, Warnings: []models.Warning{}}
 	p.Batches = dr.batchTasks()
+	p.ColdLimitC = dr.coldLimit()
 	dr.setLots(p.Batches)
 	p.Demand = dr.demandRanges()
 	p.Ice = dr.icePlan()

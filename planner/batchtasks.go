@@ -66,6 +66,7 @@ func (dr *draft) batchTasks() []models.BatchTask {
 		o := &dr.options[p.option]
 		t := dr.task(dr.recipes[o.bev], &p.amounts, dr.h.at(p.slot), p.t, dr.bathOf(-1, i))
 		t.Brewer = dr.req.Brewers[o.brewer].Code
+		t.Probes = dr.probes(dr.recipes[o.bev], &t, dr.req.Brewers[o.brewer].BusyMin)
 		key := string(t.Date) + "|" + t.Brewer + "|" + t.Beverage
 		count[key]++
 		t.ID = fmt.Sprintf("%s.%s.%s.%d", t.Date, t.Brewer, t.Beverage, count[key])

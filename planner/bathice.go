@@ -21,7 +21,7 @@ type bath struct {
 }
 
 // chooseIce picks the tray loads of both kinds of ice for the batches as they stand. Bath ice that the ice-bath stream lacks comes from
-// the ice for drinks where that leaves the drinks no shorter of ice than the search accepted; else the bath goes without (missingG).
+// the ice for drinks where there is enough of that; else the bath goes without (missingG).
 func (bp *brewPlan) chooseIce() {
 	bp.layBaths()
 	bp.plain.choose()
@@ -122,15 +122,27 @@ func (bp *brewPlan) fillBaths() {
 }
 
 // borrowIce takes the bath ice that the ice-bath stream lacks from the ice for drinks: all of it if there is enough, else bath by bath in
-// order of time.
+// order of time. There is enough if no drink that has its coffee goes without ice for it.
 func (bp *brewPlan) borrowIce() {
 	d := bp.drink
-	short := max(models.Sum(d.run.short), bp.result.IceShortG) + leastBathLackG
-	lack := models.Sum(d.run.lack) + 0.5
+	all := d.serve
+	d.serve = bp.servable()
+	base := d.runBin(d.loads)
+	short, lack := models.Sum(base.short)+leastBathLackG, models.Sum(base.lack)+0.5
 	fits := func(r *iceRun) bool { return models.Sum(r.short) <= short && models.Sum(r.lack) <= lack }
 	bp.shareLack()
 	copy(d.bath, bp.plain.run.lack)
+	if run := d.runBin(d.loads); !fits(&run) {
+		d.choose() // with tray loads for the baths too
+		bp.borrowByBath(fits)
+	}
+	d.serve = all
 	d.choose()
+}
+
+// borrowByBath gives the baths ice for drinks one after another while that fits, with the tray loads chosen.
+func (bp *brewPlan) borrowByBath(fits func(*iceRun) bool) {
+	d := bp.drink
 	if fits(&d.run) {
 		return
 	}
@@ -146,16 +158,22 @@ func (bp *brewPlan) borrowIce() {
 			b.missingG, b.fromDrinksG = b.fromDrinksG, 0
 		}
 	}
-	d.choose()
-	if fits(&d.run) {
-		return
+}
+
+// servable is the serving ice of the drinks that have their coffee, g by slot: demand less the share that goes without.
+func (bp *brewPlan) servable() []float64 {
+	out := slices.Clone(bp.drink.serve)
+	for t := range out {
+		var asked, short float64
+		for i := range bp.req.Beverages {
+			asked += bp.needs.path[i][t]
+			short += bp.result.Short[i][t]
+		}
+		if asked > 0 {
+			out[t] *= 1 - min(1, short/asked)
+		}
 	}
-	clear(d.bath) // without the loads that were tried first
-	for i := range bp.baths {
-		b := &bp.baths[i]
-		b.missingG, b.fromDrinksG = b.missingG+b.fromDrinksG, 0
-	}
-	d.choose()
+	return out
 }
 
 // shareLack says which baths the ice-bath stream has no ice for: of those of one slot, the last.

@@ -13,7 +13,6 @@ import (
 	"pgregory.net/rapid"
 
 	"hotday/models"
-	"hotday/planner/audit/shops"
 )
 
 // bound is a number of a request with the ends that its rule allows.
@@ -76,7 +75,7 @@ func TestTheEndsOfEveryRangeArePlanned(t *testing.T) {
 		r := small()
 		ua, rest, dose, water, bath := 20.0, 60.0, 400.0, 4000.0, 1.1
 		b := &r.Beverages[0]
-		if shops.Chance(t, "optional", 2) {
+		if chance(t, "optional", 2) {
 			b.CoolingUAWPerK, b.RestTempC, r.Brewers[0].MaxDoseG, r.Brewers[0].MaxWaterG, r.Ice.BathIcePerKg = &ua, &rest, &dose, &water, &bath
 		}
 		r.Ice.Makers = []models.IceMaker{{Code: "cuber", KgPerDayRated: 30, RatedAirC: 21, RatedWaterC: 10, Treated: true, MineralShare: 1}}

@@ -105,7 +105,8 @@ func (c *feasibility) batches() {
 		}
 		c.need(!b.Start.Before(c.r.Now), "%s starts before now", b.ID)
 		c.need(slices.Contains(w.Beverages, b.Beverage), "%s: %s does not make it", b.ID, b.Brewer)
-		c.need(b.BeverageG >= w.MinBeverageG-1e-6 && b.BeverageG <= w.MaxBeverageG+1e-6, "%s: %g g outside %g–%g", b.ID, b.BeverageG, w.MinBeverageG, w.MaxBeverageG)
+		// Where smallest and largest are closer than the scale's resolution, the batch is a gram of coffee below.
+		c.need(b.BeverageG >= w.MinBeverageG-max(1, c.r.Site.ScaleG)*bev.Ratio && b.BeverageG <= w.MaxBeverageG+1e-6, "%s: %g g outside %g–%g", b.ID, b.BeverageG, w.MinBeverageG, w.MaxBeverageG)
 		c.need(b.BeverageG > 0, "%s: a batch of nothing", b.ID)
 		c.need(w.MaxDoseG == nil || b.DoseG <= *w.MaxDoseG+1e-6, "%s: dose %g above the basket", b.ID, b.DoseG)
 		c.need(w.MaxWaterG == nil || b.BrewWaterG <= *w.MaxWaterG+1e-6, "%s: water %g above the vessel", b.ID, b.BrewWaterG)
@@ -118,6 +119,7 @@ func (c *feasibility) batches() {
 			}
 		}
 		busy = append(busy, taken{b.Brewer, b.Start, end, b.ID})
+		c.size(b, bev, w)
 		c.times(b, bev, w)
 	}
 	for i := range busy {
@@ -127,6 +129,18 @@ func (c *feasibility) batches() {
 		}
 	}
 	c.hands()
+}
+
+// size holds a batch to the sizes of its brewer, within a step of the dose, and its amounts to what the scale shows.
+func (c *feasibility) size(b *models.BatchTask, bev *models.Beverage, w *models.Brewer) {
+	perDose := bev.Ratio + bev.MaxYieldPct/100 - bev.RetainedRatio
+	if len(w.SizesG) > 0 {
+		c.need(slices.ContainsFunc(w.SizesG, func(g float64) bool { return math.Abs(g-b.BeverageG) <= 5*perDose+0.01*g }), "%s: %g g is none of %v", b.ID, b.BeverageG, w.SizesG)
+	}
+	for _, g := range []float64{b.DoseG, b.BrewWaterG, b.IceG} {
+		c.need(wholeSteps(g, max(1, c.r.Site.ScaleG)), "%s: the scale does not show %g g", b.ID, g)
+	}
+	c.need(wholeSteps(b.BathIceG, 100), "%s: %g g of bath ice", b.ID, b.BathIceG)
 }
 
 func (c *feasibility) times(b *models.BatchTask, bev *models.Beverage, w *models.Brewer) {
@@ -196,7 +210,12 @@ func (c *feasibility) shares() {
 		b := &c.p.Batches[i]
 		bev := c.beverage(b.Beverage)
 		water := b.DoseG * bev.Ratio
-		c.need(close6(b.IceG, water*bev.IceShare) && close6(b.BrewWaterG+b.IceG, water), "%s: ice %g, water %g of %g", b.ID, b.IceG, b.BrewWaterG, water)
+		within := 0.01
+		if b.State == models.Due {
+			within = max(within, 1/water) // a gram of a tiny batch is more
+		}
+		c.need(math.Abs((b.BrewWaterG+b.IceG)/water-1) <= within+1e-9, "%s: ice %g, water %g of %g", b.ID, b.IceG, b.BrewWaterG, water)
+		c.need(math.Abs(b.IceG-water*bev.IceShare) <= max(10, 0.02*water), "%s: ice %g of %g", b.ID, b.IceG, water)
 		brewed := b.BeverageG - b.IceG
 		c.need(close6(b.BrewWaterG+b.DissolvedG, brewed+b.RetainedG), "%s: liquid does not balance", b.ID)
 		c.need(close6(b.DissolvedG, b.DoseG*bev.MaxYieldPct/100), "%s: dissolved %g of %g", b.ID, b.DissolvedG, b.DoseG)

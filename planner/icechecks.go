@@ -85,7 +85,10 @@ func (dr *draft) binCheck(s *iceStream, t int, needG float64) (models.IceQuota, 
 	if t > 0 {
 		level = s.run.level[t-1]
 	}
-	g := min(weighingOf(&dr.req.Site).BathIce(needG), level)
+	g := weighingOf(&dr.req.Site).BathIce(needG)
+	if g > level { // rounded up beyond the curve
+		g = math.Floor(level/100+1e-9) * 100
+	}
 	if g < leastCheckG || g < leastCheckShare*s.capacity {
 		return models.IceQuota{}, false
 	}

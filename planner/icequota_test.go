@@ -29,7 +29,7 @@ func TestQuotasAreEnoughAndNoEarlierThanTheyMust(t *testing.T) {
 			required, can := s.requirement(), s.makeable()
 			level, slack := s.opening, make([]float64, s.slots)
 			for i := range s.slots {
-				used := s.stir[i] - s.run.lack[i] + s.serve[i] - s.run.short[i]
+				used := s.stir[i] + s.bath[i] - s.run.lack[i] + s.serve[i] - s.run.short[i]
 				level = level*s.keep + s.run.taken[i] + required[i] - used
 				require.GreaterOrEqual(t, level, -1e-6, "slot %d is short by the quotas alone", i)
 				require.LessOrEqual(t, required[i], can[i]+1e-9)
@@ -178,7 +178,7 @@ func TestIceForBathsLimitsTheBatches(t *testing.T) {
 func TestABathHasTheIceAndWaterOfTheTrade(t *testing.T) {
 	t.Parallel()
 	r := small()
-	r.Beverages[0].BrewerOutTempC = 45 // little heat: the share of common practice decides
+	r.Beverages[0].BrewerOutTempC = 60 // little heat: the share of common practice decides
 	p := planOfRequest(t, r)
 	require.NotEmpty(t, p.Batches)
 	for i, b := range p.Batches {

@@ -51,10 +51,12 @@ func (res *result) ideas(w *warning) []idea {
 				r.Site.StoreTempC = min(r.Site.StoreTempC, coldC)
 				return ok && w.Unit == "°C"
 			}},
-			{res.q.Say("way.hold", "hours", say.Number(longHoldH, 0)), func(r *models.PlanRequest) bool {
-				ok := r.Site.MaxHoldH > longHoldH
-				r.Site.MaxHoldH = min(r.Site.MaxHoldH, longHoldH)
-				return ok && w.Unit == "h"
+			{res.q.Say("way.hold", "hours", say.Number(res.longestHold(s), 0)), func(r *models.PlanRequest) bool {
+				if w.Unit != "h" || s.bev < 0 {
+					return false
+				}
+				r.Beverages[s.bev].HoldH = res.longestHold(s)
+				return true
 			}},
 		}
 	}

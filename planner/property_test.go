@@ -13,7 +13,6 @@ import (
 	"pgregory.net/rapid"
 
 	"hotday/models"
-	"hotday/planner/audit/shops"
 )
 
 // requests is how many random requests the property test plans.
@@ -103,10 +102,10 @@ func changeMood(t *rapid.T, r *models.PlanRequest) {
 	for i := range r.Stock {
 		r.Stock[i].MadeAt = r.Now.Add(-time.Duration(rapid.IntRange(0, 20).Draw(t, "age")) * time.Hour)
 	}
-	if shops.Chance(t, "under way", 2) {
+	if chance(t, "under way", 2) {
 		anyUnderWay(t, r)
 	}
-	if shops.Chance(t, "brewer span", 3) {
+	if chance(t, "brewer span", 3) {
 		r.Brewers[0].Available = []models.ClockSpan{{From: "06:00", To: "12:00"}, {From: "13:30", To: "19:10"}}
 	}
 }

@@ -39,7 +39,7 @@ type recipe struct {
 func newRecipes(r *models.PlanRequest, drink *iceStream) []*recipe {
 	var out []*recipe
 	for i := range r.Beverages {
-		out = append(out, newRecipe(&r.Beverages[i], &r.Site, r.Ice.IceTempC, drink.wetShare(r)))
+		out = append(out, newRecipe(withMeasuredCooling(r, i), &r.Site, r.Ice.IceTempC, drink.wetShare(r)))
 	}
 	return out
 }

@@ -166,19 +166,14 @@ const togetherWithin = 45 * time.Minute
 // together makes one task of emptying and filling where it can: loads of a set that are frozen within togetherWithin are emptied at the
 // same time, and a tray is filled again when it is emptied. Ice that is frozen earlier waits in its tray.
 func (s *iceStream) together() {
-	within := s.togetherSlots
 	for i := range s.loads {
 		for k := range s.loads {
 			a, b := &s.loads[i], &s.loads[k]
-			u := &s.units[b.unit]
-			if i == k || s.units[a.unit].row != u.row || b.take <= a.take || b.take-a.take > within || !s.frozen(b, a.take) || !u.mayTake[a.take] {
+			if i == k || s.units[a.unit].row != s.units[b.unit].row || b.take <= a.take || b.take-a.take > s.togetherSlots {
 				continue
 			}
-			was := b.take
-			b.take = a.take
-			run := s.runBin(s.loads)
-			if models.Sum(run.short)+models.Sum(run.lack) > models.Sum(s.run.short)+models.Sum(s.run.lack)+0.5 || !s.onTime(&run) || s.overlap(s.loads, run.late) {
-				b.take = was
+			if !s.retake(b, a.take) {
+				s.retake(a, b.take)
 			}
 		}
 	}
@@ -193,6 +188,21 @@ func (s *iceStream) together() {
 		}
 	}
 	s.run = s.runBin(s.loads)
+}
+
+// retake empties a load in slot t instead, unless it is not frozen then, its tray is needed, or ice is missing for it.
+func (s *iceStream) retake(l *load, t int) bool {
+	if !s.units[l.unit].mayTake[t] || !s.frozen(l, t) {
+		return false
+	}
+	was := l.take
+	l.take = t
+	run := s.runBin(s.loads)
+	if models.Sum(run.short)+models.Sum(run.lack) > models.Sum(s.run.short)+models.Sum(s.run.lack)+0.5 || !s.onTime(&run) || s.overlap(s.loads, run.late) {
+		l.take = was
+		return false
+	}
+	return true
 }
 
 // frozen reports whether a load is frozen by slot t.

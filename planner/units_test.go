@@ -86,6 +86,7 @@ func TestASiteInCustomaryUnitsReadsNothingMetric(t *testing.T) {
 	_, after := compute(func(r *models.PlanRequest) { // as much as can go wrong, goes wrong
 		r.Site.StoreTempC, r.Site.MaxHoldH, r.Site.AltitudeM = 7, 48, 2400
 		r.Site.StoreG *= 0.6
+		r.Ice.BinG *= 0.2 // little is brewed with so few beans, and takes little ice
 		r.Ice.OpeningG, r.Ice.Plain.OpeningG, r.Ice.Plain.BinG = r.Ice.BinG*1.5, 0, 0
 		old := r.Now.Add(-20 * time.Hour)
 		r.Ice.CountedAt = &old

@@ -78,7 +78,7 @@ func TestEachKindOfWarningComesWhenItsCauseDoes(t *testing.T) {
 		{"warm store", models.WarnLimitLax, "site.store_temp_c", "local food code", func(r *models.PlanRequest) { r.Site.StoreTempC = 7 }},
 		{"long hold", models.WarnLimitLax, "site.max_hold_h", "local food code", func(r *models.PlanRequest) { r.Site.MaxHoldH = 72 }},
 		{"hard water", models.WarnWaterUnsuitable, "water.target", "hardness", func(r *models.PlanRequest) { r.Water.Target.HardnessMgLCaCO3 = 400 }},
-		{"no salts for it", models.WarnWaterUnsuitable, "water.salts", "do not bring", func(r *models.PlanRequest) {
+		{"no salts for it", models.WarnWaterUnsuitable, "water.salts", "don't bring", func(r *models.PlanRequest) {
 			r.Water.Salts, r.Water.Source = nil, models.Ions{CaMgL: 2, HCO3MgL: 6}
 		}},
 		{"strong brew ratio", models.WarnYieldDoubtful, "beverages.0.ratio", "", func(r *models.PlanRequest) { r.Beverages[0].Ratio, r.Beverages[0].IceShare = 7, 0.2 }},

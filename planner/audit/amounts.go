@@ -81,12 +81,10 @@ func (w weighing) waterStep(g float64) float64 {
 	return w.coarser(5)
 }
 
-// finest is what nothing is weighed finer than, g.
-func (w weighing) finest() float64 {
-	if w.ounces {
-		return 0.01 * ounceG
-	}
-	return w.coarser(0.1)
+// weighable reports whether the scale shows an amount: a multiple of 0.1 g, or of 0.01 oz, or of the scale's resolution where that is
+// coarser.
+func (w weighing) weighable(g float64) bool {
+	return multiple(g, w.coarser(0.1)) || w.ounces && multiple(g, 0.01*ounceG)
 }
 
 func (w weighing) sizeStep() float64 {
@@ -156,7 +154,7 @@ func weighingSteps(p *Papers, report report) {
 			what string
 			g    float64
 		}{{"coffee", b.DoseG}, {"water", b.BrewWaterG}, {"ice", b.IceG}} {
-			if !multiple(x.g, w.finest()) {
+			if !w.weighable(x.g) {
 				report(b.ID, "%.3f g of %s cannot be weighed", x.g, x.what)
 			}
 		}

@@ -120,7 +120,8 @@ func (p *Papers) bathSpan(b *batch) (models.Span, bool) {
 		from = b.StrainAt
 	}
 	if bev.RestTempC != nil && bev.CoolingUAWPerK != nil && bev.Method != models.Steeped {
-		from = from.Add(models.Minutes(1 + 1.05*coolingMin(mass, b.BrewerOutTempC, 25, *bev.CoolingUAWPerK, *bev.RestTempC)))
+		room := min(25, *bev.RestTempC-1) // rested below room temperature, in something a little colder
+		from = from.Add(models.Minutes(1 + 1.05*coolingMin(mass, b.BrewerOutTempC, room, *bev.CoolingUAWPerK, *bev.RestTempC)))
 	}
 	to := b.Ready
 	switch {

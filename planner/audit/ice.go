@@ -210,11 +210,8 @@ func iceWells(p *Papers, report report) {
 			report(t.ID, "%.0f g into a well that holds %.0f g", t.Well.G, h)
 		}
 	}
-	if p.plan.Ice.ServedG < 1000 {
-		return
-	}
-	for code := range holds {
-		if !filled[code] {
+	for code, g := range holds {
+		if !filled[code] && p.plan.Ice.ServedG > max(1000, g) { // it may be full when the plan begins
 			report(code, "no task refills it, and %.1f kg of ice are served", p.plan.Ice.ServedG/1000)
 		}
 	}

@@ -101,7 +101,9 @@ var mutations = []struct {
 	}},
 	{"a concentrate past its date", "water.mixing", nil, func(p *Papers) { p.plan.Mixes[0].GoodTo = at("06:50") }},
 	{"water that nothing uses", "water.idle", []string{"water.sums"}, func(p *Papers) { p.plan.Water[0].BrewL, p.plan.Water[0].IceL = 0, 0 }},
-	{"water for a closed Sunday", "water.idle", nil, func(p *Papers) { p.plan.Water[0].Date = "2026-07-12" }},
+	{"water for a closed Sunday", "water.idle", nil, func(p *Papers) {
+		p.plan.Water[0].Date, p.plan.Water[0].At = "2026-07-12", at("07:00").AddDate(0, 0, 1)
+	}},
 	{"fills state more brew water than batches take", "water.sums", nil, func(p *Papers) { p.plan.Water[0].BrewL = 36 }},
 	{"the summary leaves ice machines out", "water.sums", nil, func(p *Papers) { p.plan.Summary.TreatedWaterL = 34 }},
 
@@ -133,7 +135,10 @@ var mutations = []struct {
 	{"a look with nothing to see", "ice.check", nil, func(p *Papers) { p.taskOf(models.TaskIceCheck, "").Quota.LevelG = 0 }},
 	{"a span that began yesterday", "ice.check", nil, func(p *Papers) { p.taskOf(models.TaskIceCheck, "").Quota.From = at("06:00").Add(-10 * time.Hour) }},
 	{"66 kg from a machine of 48 kg a day", "ice.quota", []string{"water.tank_sums"}, func(p *Papers) { p.plan.Ice.Quotas[0].MakeG = 66000 }},
-	{"a well that nobody refills", "ice.wells", nil, func(p *Papers) { p.without(models.TaskGet) }},
+	{"a well that nobody refills", "ice.wells", nil, func(p *Papers) {
+		p.without(models.TaskGet)
+		p.request.Site.IceWells[0].HoldsG = 4000
+	}},
 	{"more ice than the well holds", "ice.wells", nil, func(p *Papers) { p.taskOf(models.TaskGet, "").Well.G = 9000 }},
 
 	{"trays emptied before they are frozen", "trays.freeze", nil, func(p *Papers) { p.plan.Ice.Quotas[1].Loads[0].TakeAt = at("08:50") }},

@@ -55,7 +55,9 @@ func traysSmall(p *Papers, report report) {
 	for code, loads := range p.loads() {
 		at := map[int64]float64{}
 		for _, l := range loads {
-			at[l.TakeAt.Unix()] += l.G
+			if l.FillAt.After(p.plan.ComputedAt) { // one that freezes already is emptied as it is
+				at[l.TakeAt.Unix()] += l.G
+			}
 		}
 		for unix, g := range at {
 			if t := time.Unix(unix, 0); g < leastLoadG-1 && !p.atEdge(t) {

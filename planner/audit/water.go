@@ -360,6 +360,9 @@ func idleFills(p *Papers, report report) {
 			report(f.name(p), "%.1f L that nothing uses", f.DrawL)
 		}
 		d := f.Date
+		if !f.At.IsZero() {
+			d = p.request.Site.ServiceDayOf(f.At)
+		}
 		used := slices.ContainsFunc(openHours(p.request), func(s models.Span) bool { return p.request.Site.ServiceDayOf(s.From) == d }) ||
 			slices.ContainsFunc(p.plan.Batches, func(b batch) bool { return b.Date == d })
 		if d != "" && !used {

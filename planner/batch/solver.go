@@ -57,9 +57,8 @@ func (s *solver) tryStarts(starts []batchStart) float64 {
 		return c
 	}
 	if len(starts) > maxFitStarts { // the linear program would take too long
-		starts = s.p.repairLimits(starts)
 		c := s.estimate.cost(starts)
-		if !math.IsInf(c, 1) {
+		if starts = s.p.repairLimits(starts); !math.IsInf(c, 1) {
 			c = s.responder.costOf(starts)
 		}
 		s.spent += s.p.slots * len(s.p.bevs) / 50
@@ -82,10 +81,13 @@ func (s *solver) tryStarts(starts []batchStart) float64 {
 func (s *solver) root(ctx context.Context, limit int) *node {
 	n := &node{m: newMaster(s.p, s.pool), bound: s.bound}
 	s.initialPrices(ctx, n, limit)
-	it := 0
+	it, every := 0, 2
+	if s.p.slots > longHorizon { // constructing a plan costs more than an iteration, and the first prices are poor
+		every = 5
+	}
 	s.generateColumns(ctx, n, 200, limit, func(at *prices) {
 		s.bound = max(s.bound, n.bound)
-		if it++; it%2 == 1 {
+		if it++; it%every == 1 {
 			s.construct(at, nil, 3)
 		}
 	})

@@ -70,11 +70,12 @@ func (w Weighing) scale() float64 {
 	return 1
 }
 
-// least is the step made a multiple of the scale's resolution; in ounces, whose steps never are, at least as coarse.
+// least is the step made a multiple of the scale's resolution; in ounces, whose steps never are one, the finest multiple of a hundredth
+// of an ounce that is as coarse.
 func (w Weighing) least(step float64) float64 {
 	s := w.scale()
-	if w.Ounces && step >= s {
-		return step
+	if w.Ounces {
+		return max(step, math.Ceil(s/(gPerOunce/100)-1e-9)*gPerOunce/100)
 	}
 	return tidy(math.Ceil(step/s-1e-9) * s)
 }
@@ -89,7 +90,7 @@ func (w Weighing) ladder(steps []step, g float64) []float64 {
 		if n := len(out); n == 0 || x < out[n-1] {
 			out = append(out, x)
 		}
-		if x > s.g { // the scale is no finer
+		if s.g <= w.scale() { // the scale is no finer
 			break
 		}
 	}

@@ -121,6 +121,11 @@ func (g *gathering) dropStaleTasks() {
 func (g *gathering) row(t *markedTask) models.UnderWay {
 	u := models.UnderWay{Task: t.task.ID, Kind: t.task.Kind, State: t.mark.State, Start: t.start}
 	switch {
+	case t.task.Reading != nil:
+		u.TempC, u.LimitC, u.Start = t.mark.TempC, &t.task.Reading.LimitC, t.mark.At
+		if t.task.Batch != nil {
+			u.Beverage = &t.task.Batch.Beverage
+		}
 	case t.task.Batch != nil:
 		b := t.task.Batch
 		u.Brewer, u.Beverage, u.BeverageG = g.brewer(b.Brewer), &b.Beverage, new(t.grams())

@@ -71,5 +71,5 @@ func TestASheetIsInTheUnitsOfItsSite(t *testing.T) {
 	}
 	assert.Regexp(t, `pour \d+\x{202f}lb [\d.]+\x{202f}oz over [\d.]+\x{202f}oz dose`, all.String())
 	assert.Regexp(t, `reach 41\x{202f}°F; ready by \d+:\d\d\x{202f}am`, all.String())
-	assert.Regexp(t, `Draw [\d.]+\x{202f}gal`, all.String())
+	assert.Regexp(t, `Fill [\d.]+\x{202f}gal`, all.String())
 }

@@ -25,6 +25,7 @@ func PrepSheets(req models.PlanRequest, plan models.Plan, previous []models.Prep
 	w.ice()
 	w.water()
 	w.pulls()
+	w.tempLogs()
 	w.keepBegun()
 	sheets := make([]models.PrepSheet, 0, len(w.dates))
 	for _, d := range w.dates {

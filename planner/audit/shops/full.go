@@ -18,7 +18,7 @@ func Full(t *rapid.T) models.PlanRequest {
 	if OneOf(t, "lively", true, true, true, false) {
 		lively(t, &r)
 	}
-	anyPeople(t, &r)
+	crew(t, &r)
 	anyAmounts(t, &r)
 	anyWaters(t, &r)
 	anyBaths(t, &r)
@@ -83,10 +83,11 @@ func addMinutes(c models.Clock, minutes int) models.Clock {
 	return clockAt((c.Minutes() + minutes + 2880) % 1440)
 }
 
-// anyPeople puts nobody, one person or a few on shift, from before opening until after closing, in one shift or two.
-func anyPeople(t *rapid.T, r *models.PlanRequest) {
+// crew puts nobody, one person or a few on shift, from before opening until after closing, in one shift or two.
+func crew(t *rapid.T, r *models.PlanRequest) {
 	s := &r.Site
 	s.ServeMin = OneOf(t, "serve", 1.5, 1.5, 0, 3)
+	s.People, s.WorkMin = nil, nil
 	if Chance(t, "nobody listed", 3) {
 		return
 	}

@@ -13,7 +13,8 @@ import (
 // OneOf draws an element.
 func OneOf[T any](t *rapid.T, name string, xs ...T) T { return rapid.SampledFrom(xs).Draw(t, name) }
 
-func number(t *rapid.T, name string, lo, hi float64) float64 {
+// Number draws a number to one decimal.
+func Number(t *rapid.T, name string, lo, hi float64) float64 {
 	return float64(rapid.IntRange(int(lo*10), int(hi*10)).Draw(t, name)) / 10
 }
 
@@ -70,6 +71,7 @@ func anySite(t *rapid.T) models.Site {
 	if len(s.Opening) == 0 {
 		s.Opening = append(s.Opening, models.Opening{Weekday: "mon", From: clockAt(open), To: clockAt(open + length)})
 	}
+	anyPeople(t, &s)
 	n := rapid.IntRange(1, 4).Draw(t, "parts")
 	from := open + OneOf(t, "part offset", 0, 0, 30, -20)
 	for i := range n {
@@ -80,13 +82,39 @@ func anySite(t *rapid.T) models.Site {
 	return s
 }
 
+// anyPeople draws people on shift and vessels for ice baths, or neither.
+func anyPeople(t *rapid.T, s *models.Site) {
+	s.ServeMin = 1.5
+	if Chance(t, "baths", 3) {
+		n := OneOf(t, "vessels", 1, 2, 0)
+		s.Baths = &n
+	}
+	if !Chance(t, "people", 2) {
+		return
+	}
+	for _, w := range []string{"mon", "tue", "wed", "thu", "fri", "sat", "sun"} {
+		from := rapid.IntRange(4, 12).Draw(t, "shift") * 60
+		s.People = append(s.People, models.OnShift{Weekday: w, From: clockAt(from), To: clockAt(from + OneOf(t, "shift length", 900, 700, 300)), OnShift: OneOf(t, "on shift", 1.0, 1, 2, 3)})
+		if Chance(t, "second", 3) {
+			s.People = append(s.People, models.OnShift{Weekday: w, From: clockAt(from + 250), To: clockAt(from + 400), OnShift: 1})
+		}
+	}
+	if Chance(t, "by date", 4) {
+		date := OneOf(t, "date", models.Date("2026-07-11"), "2026-03-29", "2026-10-25")
+		s.People = append(s.People, models.OnShift{Date: &date, From: "06:10", To: "21:00", OnShift: 1})
+	}
+	if Chance(t, "work times", 3) {
+		s.WorkMin = &models.WorkMin{Brew: 12, BathFlash: 9, BathChilled: 15, Store: 8, Tray: 3, Strain: 20, StrainTakes: OneOf(t, "takes", 20.0, 60), Fill: 5, Get: 2, Count: 5}
+	}
+}
+
 func anyCoffees(t *rapid.T, r *models.PlanRequest) {
 	for c := range rapid.IntRange(1, 3).Draw(t, "coffees") {
 		x := models.Coffee{Code: fmt.Sprintf("c%d", c), RestDaysMin: 7, RestDaysMax: 45, ThawH: 12, PackG: OneOf(t, "pack", 1000.0, 250), CostPerKg: 2400,
 			GrinderLossPct: OneOf(t, "loss", 0.0, 2)}
 		for l := range rapid.IntRange(0, 3).Draw(t, "lots") {
 			lot := models.BeanLot{Code: fmt.Sprintf("l%d", l), RoastedOn: r.From.AddDays(-rapid.IntRange(1, 60).Draw(t, "roasted")),
-				Grams: number(t, "grams", 0, 6000), Place: OneOf(t, "place", "shelf", "shelf", "freezer")}
+				Grams: Number(t, "grams", 0, 6000), Place: OneOf(t, "place", "shelf", "shelf", "freezer")}
 			lot.OpenG = lot.Grams * OneOf(t, "open", 0, 0, 0.1)
 			if lot.Place == "freezer" {
 				on := lot.RoastedOn.AddDays(3)
@@ -101,8 +129,8 @@ func anyCoffees(t *rapid.T, r *models.PlanRequest) {
 func anyBeverages(t *rapid.T, r *models.PlanRequest) {
 	for i := range rapid.IntRange(1, 3).Draw(t, "beverages") {
 		b := models.Beverage{Code: fmt.Sprintf("b%d", i), Method: OneOf(t, "method", models.Flash, models.Flash, models.Steeped, models.HotChilled),
-			Coffee: r.Coffees[rapid.IntRange(0, len(r.Coffees)-1).Draw(t, "coffee")].Code, Ratio: number(t, "ratio", 8, 18), RetainedRatio: 2.1, MaxYieldPct: 21.8,
-			BrewerOutTempC: number(t, "out", 60, 99), Bath: Chance(t, "bath", 2), BathTempC: OneOf(t, "bath temp", 0.0, 1, 8), TargetTempC: OneOf(t, "target", 5.0, 7, 3, 0),
+			Coffee: r.Coffees[rapid.IntRange(0, len(r.Coffees)-1).Draw(t, "coffee")].Code, Ratio: Number(t, "ratio", 8, 18), RetainedRatio: 2.1, MaxYieldPct: 21.8,
+			BrewerOutTempC: Number(t, "out", 60, 99), Bath: Chance(t, "bath", 2), BathTempC: OneOf(t, "bath temp", 0.0, 1, 8), TargetTempC: OneOf(t, "target", 5.0, 7, 3, 0),
 			SteepTempC: OneOf(t, "steep temp", 5.0, 20), ReadyMin: OneOf(t, "ready", 30.0, 15, 0, 90), HoldH: OneOf(t, "hold", 8.0, 4, 24, 36, 0.3),
 			TargetTDSPct: 1.4, DisposalCost: 20, AgingCostPerKgPH: OneOf(t, "aging", 10.0, 0, 50)}
 		switch b.Method {
@@ -129,7 +157,7 @@ func anyDrinks(t *rapid.T, r *models.PlanRequest) {
 		x := models.Drink{Code: fmt.Sprintf("d%d", d), Price: OneOf(t, "price", 420.0, 500, 0), ServingIceG: OneOf(t, "ice", 140.0, 0, 200), WaterG: OneOf(t, "water", 0.0, 0, 60), OtherCost: 20}
 		for i := range r.Beverages {
 			if !Chance(t, "uses not", 3) {
-				x.Uses = append(x.Uses, models.Use{Beverage: r.Beverages[i].Code, G: number(t, "use", 60, 250)})
+				x.Uses = append(x.Uses, models.Use{Beverage: r.Beverages[i].Code, G: Number(t, "use", 60, 250)})
 			}
 		}
 		if Chance(t, "dosed", 4) {
@@ -148,6 +176,10 @@ func anyBrewers(t *rapid.T, r *models.PlanRequest) {
 				w.Beverages = append(w.Beverages, r.Beverages[i].Code)
 			}
 		}
+		if Chance(t, "sizes", 3) {
+			w.SizesG = [][]float64{{w.MaxBeverageG / 2, w.MaxBeverageG}, {2000, 1000}, {700}, {20000}}[rapid.IntRange(0, 3).Draw(t, "sizes of")]
+		}
+		w.ByHand = Chance(t, "by hand", 5)
 		if Chance(t, "max dose", 3) {
 			g := OneOf(t, "dose", 300.0, 60, 20)
 			w.MaxDoseG = &g
@@ -240,7 +272,7 @@ func anyDemand(t *rapid.T, r *models.PlanRequest) {
 func anyDay(t *rapid.T, r *models.PlanRequest) {
 	for i := range r.Beverages {
 		if Chance(t, "stock", 3) {
-			r.Stock = append(r.Stock, models.Stock{Beverage: r.Beverages[i].Code, G: number(t, "stock g", 0, 5000), MadeAt: r.Now.Add(-time.Duration(rapid.IntRange(0, 20).Draw(t, "age")) * time.Hour)})
+			r.Stock = append(r.Stock, models.Stock{Beverage: r.Beverages[i].Code, G: Number(t, "stock g", 0, 5000), MadeAt: r.Now.Add(-time.Duration(rapid.IntRange(0, 20).Draw(t, "age")) * time.Hour)})
 		}
 	}
 	span := func(name string) (time.Time, time.Time) {
@@ -281,14 +313,14 @@ func anyDay(t *rapid.T, r *models.PlanRequest) {
 				if s.To.Before(until) {
 					until = s.To
 				}
-				r.Sold = append(r.Sold, models.Sold{Date: d.Date, DayPart: d.DayPart, Drink: d.Drink, Count: number(t, "sold n", 0, 30), Until: until})
+				r.Sold = append(r.Sold, models.Sold{Date: d.Date, DayPart: d.DayPart, Drink: d.Drink, Count: Number(t, "sold n", 0, 30), Until: until})
 			}
 		}
 	}
 	if Chance(t, "weather", 2) {
 		at := r.Now.Truncate(time.Hour)
 		for range rapid.IntRange(1, 60).Draw(t, "weather hours") {
-			r.Weather = append(r.Weather, models.WeatherHour{At: at, TempC: number(t, "air", 15, 38)})
+			r.Weather = append(r.Weather, models.WeatherHour{At: at, TempC: Number(t, "air", 15, 38)})
 			at = at.Add(time.Hour)
 		}
 	}
@@ -312,7 +344,7 @@ func AnyUnderWay(t *rapid.T, r *models.PlanRequest) {
 	}
 	w := &r.Brewers[0]
 	if len(w.Beverages) > 0 {
-		g := number(t, "under way g", 0, w.MaxBeverageG)
+		g := Number(t, "under way g", 0, w.MaxBeverageG)
 		r.UnderWay = append(r.UnderWay, models.UnderWay{Task: "t1", Kind: models.TaskBrew, State: OneOf(t, "state", models.Started, models.Made),
 			Start: r.Now.Add(-time.Duration(rapid.IntRange(0, 300).Draw(t, "began")) * time.Minute), Brewer: &w.Code, Beverage: &w.Beverages[0], BeverageG: &g})
 	}
