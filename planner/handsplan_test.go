@@ -169,26 +169,25 @@ func TestABatchUnderWayUsesHandsAndBathsFirst(t *testing.T) {
 	r.Beverages[0].CoolingUAWPerK = &ua
 	r.UnderWay = []models.UnderWay{{Task: "t", Kind: models.TaskBrew, State: models.Started, Start: r.Now.Add(-20 * time.Minute), Brewer: &r.Brewers[0].Code,
 		Beverage: &r.Beverages[0].Code, BeverageG: &g}}
-	p := planOfRequest(t, r)
-	var ready time.Time
-	for _, b := range p.Batches {
-		if b.State == models.Started {
-			ready = b.Ready
-		}
-	}
+	with, err := compute(context.Background(), &r, Options{Budget: 5000, Days: 50})
+	require.NoError(t, err)
+	require.Empty(t, broken(&r, &with.plan))
+	ready := with.plan.Batches[0].Ready
 	require.True(t, ready.After(r.Now.Add(20*time.Minute)))
-	for _, b := range p.Batches {
-		if b.State == models.Due {
-			assert.False(t, b.Start.Add(15*time.Minute).Before(ready.Add(-time.Minute)), "the only bath is in use until %s", ready)
-		}
+	for i, free := range with.bathsFree() {
+		assert.Equal(t, with.h.at(i).Before(ready), free == 0, "%s: the only bath is in use until %s", with.h.at(i), ready)
 	}
-	used := 0.0
-	for _, h := range p.Hands {
-		if !h.At.After(ready) && ready.Before(h.At.Add(30*time.Minute)) {
-			used = h.UsedMin
-		}
+	under := r.UnderWay
+	r.UnderWay = nil
+	without, err := compute(context.Background(), &r, Options{Budget: 5000, Days: 50})
+	require.NoError(t, err)
+	r.UnderWay = under
+	had, left, used := without.workLeft(), with.workLeft(), 0.0
+	for w := range left {
+		assert.LessOrEqual(t, left[w], had[w]+1e-9)
+		used += had[w] - left[w]
 	}
-	assert.GreaterOrEqual(t, used, 5.0, "putting it into the cold store")
+	assert.InDelta(t, 5, used, 1e-6, "putting it into the cold store is still to come")
 }
 
 func TestAReplanLeavesTheNextTwoHoursAlone(t *testing.T) {
