@@ -90,7 +90,10 @@ func compute(ctx context.Context, r *models.PlanRequest, o Options) (*result, er
 		return nil, err
 	}
 	dr := &draft{brewPlan: bp, water: water, beans: beans, outlook: outlook}
-	plan := dr.plan()
+	plan, err := dr.plan(ctx)
+	if err != nil {
+		return nil, err
+	}
 	return &result{draft: dr, plan: plan, warnings: dr.warn(&plan)}, nil
 }
 

@@ -119,6 +119,7 @@ func brewOptions(st *setting, recipes []*recipe, now stock) (options []option, m
 				there, free := st.attended(start, steps)
 				switch {
 				case models.Touches(out, busy), models.Touches(tank, models.Span{From: start, To: start.Add(st.h.slot)}):
+				case t+o.readySlots < st.h.sold: // it would be sold before the plan begins
 				case !there:
 				case !free:
 					o.held[t] = true

@@ -20,7 +20,7 @@ type step struct {
 // steps lists the steps of batches of lo to hi grams on a brewer: start, end of the brew, into the bath, ice stirred in, strained, into
 // the cold store.
 func (r *recipe) steps(w *models.Brewer, lo, hi float64, work models.WorkMin) []step {
-	small, large := r.timesOf(r.doseFor(lo), w.BusyMin), r.timesOf(r.doseFor(hi), w.BusyMin)
+	small, large := r.timesOf(r.brewedG(r.doseFor(lo)), w.BusyMin), r.timesOf(r.brewedG(r.doseFor(hi)), w.BusyMin)
 	between := func(f func(t times) float64) step {
 		a, b := f(small), f(large)
 		return step{from: min(a, b), to: max(a, b)}
@@ -74,7 +74,7 @@ func (r *recipe) inBathMin(w *models.Brewer, lo, hi float64) (from, to float64, 
 	from = math.Inf(1)
 	for _, g := range []float64{lo, hi} {
 		dose := r.doseFor(g)
-		t := r.timesOf(dose, w.BusyMin)
+		t := r.timesOf(r.brewedG(dose), w.BusyMin)
 		switch {
 		case r.bev.Method == models.Steeped:
 			from, to = min(from, t.strain), max(to, t.ready)

@@ -30,7 +30,8 @@ type iceShortage struct {
 func (dr *draft) warnIce() (out []warning, likeliest iceShortage) {
 	days := outlookDays(dr.outlook.Flows, flowIce)
 	spans := dr.h.daySlots()
-	for d, date := range dr.h.days {
+	for d := dr.h.before; d < len(dr.h.days); d++ {
+		date := dr.h.days[d]
 		var o risk.Shortage
 		if d < len(days) {
 			o = days[d]
@@ -62,7 +63,7 @@ func (dr *draft) warnIce() (out []warning, likeliest iceShortage) {
 		s.day, s.more = d, max(o.P90, planned)/1000
 		why, fields := dr.iceCause(at)
 		out = append(out, dr.warning(s, models.WarnIceShort, "", dr.h.at(at), amount/1000, "kg", o.Chance*100, fields,
-			dr.q.Say("warn.ice_short", "at", dr.when(dr.h.at(at)), "chance", say.Number(o.Chance*100, 0)+" %", "mass", dr.q.GlanceMass(amount), "why", why)))
+			dr.q.Say("warn.ice_short", "at", dr.when(dr.h.at(at)), "chance", dr.q.AboutChance(o.Chance*100), "mass", dr.q.GlanceMass(amount), "why", why)))
 	}
 	return out, likeliest
 }

@@ -191,14 +191,20 @@ func (t *textPlan) alsoFor(first models.Warning, o models.Fix) string {
 // effect says what a fix changes and costs.
 func (t *textPlan) effect(w models.Warning, o models.Fix) string {
 	var parts []string
-	if w.ChancePct > 0 {
-		parts = append(parts, t.q.Say("text.then", "chance", t.q.Chance(o.Effect.ChancePct)))
+	now, then := t.q.Chance(w.ChancePct), t.q.Chance(o.Effect.ChancePct)
+	switch {
+	case w.ChancePct >= 100 && o.Effect.ChancePct == 0:
+		parts = append(parts, t.q.Say("text.solves"))
+	case w.ChancePct > 0 && now != then:
+		parts = append(parts, t.q.Say("text.then", "now", now, "then", then))
+	case o.Effect.Amount < w.Amount:
+		parts = append(parts, t.q.Say("text.less", "then", t.q.WarningAmount(o.Effect.Amount, w.Unit), "now", t.q.WarningAmount(w.Amount, w.Unit)))
 	}
 	switch {
-	case o.Cost >= 0.5:
-		parts = append(parts, t.q.Say("text.costs", "money", t.money(o.Cost)))
-	case o.Cost <= -0.5:
-		parts = append(parts, t.q.Say("text.saves", "money", t.money(-o.Cost)))
+	case o.Cost >= say.LeastMoney(t.req.Site.Currency):
+		parts = append(parts, t.q.Say("text.costs", "money", say.WholeMoney(o.Cost, t.req.Site.Currency)))
+	case o.Cost <= -say.LeastMoney(t.req.Site.Currency):
+		parts = append(parts, t.q.Say("text.saves", "money", say.WholeMoney(-o.Cost, t.req.Site.Currency)))
 	}
 	if len(parts) == 0 {
 		return ""
@@ -206,14 +212,30 @@ func (t *textPlan) effect(w models.Warning, o models.Fix) string {
 	return t.q.Say("text.effect", "effects", strings.Join(parts, t.q.Say("said.comma")))
 }
 
+// expected says what the plan is expected to sell, miss and pour away, and what that costs.
+func (t *textPlan) expected() {
+	e := &t.plan.Expected
+	t.line("")
+	t.say("money.title")
+	if all := t.q.Expected(e, t.req.Site.Currency); all != "" {
+		t.paragraph("  ", all)
+	}
+	if len(e.PouredAway) > 0 {
+		var items []string
+		for _, p := range e.PouredAway {
+			items = append(items, t.q.Say("money.poured_item", "mass", t.q.GlanceMass(p.G), "beverage", t.names[p.Beverage]))
+		}
+		t.paragraph("  ", t.q.Say("money.poured_list", "list", strings.Join(items, t.q.Say("said.comma"))))
+	}
+	c := &e.Cost
+	t.paragraph("  ", t.q.Say("money.sum", "total", t.money(c.Total), "brewing", t.money(c.Brewing), "aging", t.money(c.Aging),
+		"poured", t.money(c.PouredAway), "missed", t.money(c.MissedSales)))
+}
+
 func (t *textPlan) money(minor float64) string { return say.Money(minor, t.req.Site.Currency) }
 
 func (t *textPlan) foot() {
-	c := t.plan.Cost
-	t.line("")
-	t.say("text.cost")
-	t.paragraph("  ", t.q.Say("text.cost_sum", "total", t.money(c.Total), "brewing", t.money(c.Brewing), "waste", t.money(c.Waste), "aging", t.money(c.Aging),
-		"short", t.money(c.ShortExpected), "bound", t.money(c.LowerBound), "gap", t.q.Percent(c.GapPct, 1)))
+	t.expected()
 	if len(t.plan.Cautions) > 0 {
 		t.line("")
 		t.say("text.care")
