@@ -105,7 +105,7 @@ func TestOneRowOneDayGetsTheQuantileOfTheLevel(t *testing.T) {
 	// The upper half is log-normal through 40 and 60: z(0.8)/z(0.9) of the way.
 	want := 40 * powRatio(60.0/40, 0.8416212335729143/1.2815515655446004)
 	assert.InDelta(t, want, p.Demand[0].Prepare, 0.02)
-	assert.InDelta(t, want*180, servedBy(p), 3)
+	assert.InDelta(t, want*180, servedBy(p), 100, "in sizes of 100 g")
 }
 
 func TestDegenerateRequestsAreStillPlanned(t *testing.T) {

@@ -61,8 +61,9 @@ func (s *solver) chooseSizes(ctx context.Context, warm []batchStart) {
 	s.best = nil
 	s.cost, _ = s.sizer.size(nil)
 	s.tryStarts(append([]batchStart(nil), free...))
-	if len(warm) > 0 {
+	if len(warm) > 0 { // no further search: a replan should stay close to the earlier plan
 		s.tryStarts(append([]batchStart(nil), warm...))
+		return
 	}
 	if len(p.opts) > 0 {
 		s.anneal(ctx, s.budget, s.initialTemp(0.1), append([]batchStart(nil), s.best...))

@@ -54,7 +54,7 @@ func TestEveryBatchLineCanBeRecomputed(t *testing.T) {
 			if b.CoolToBeforeIceC == nil || b.IceG == 0 {
 				continue
 			}
-			s := answerTo(t, "ice-split", map[string]any{"dose_g": b.DoseG, "total_water_g": b.BrewWaterG + b.IceG, "ice_share": bev.IceShare,
+			s := answerTo(t, "ice-split", map[string]any{"dose_g": b.DoseG, "total_water_g": b.BrewWaterG + b.IceG, "ice_share": b.IceG / (b.BrewWaterG + b.IceG),
 				"brewer_out_temp_c": b.BrewerOutTempC, "ice_temp_c": b.IceTempC, "target_temp_c": b.FinalTempC,
 				"retained_ratio": bev.RetainedRatio, "max_yield_pct": bev.MaxYieldPct, "wet_share": wet})
 			near(t, s["ice_g"], b.IceG, name+" ice")
