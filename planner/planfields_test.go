@@ -25,7 +25,7 @@ func TestABatchNamesItsTimesAndItsBathIce(t *testing.T) {
 		assert.LessOrEqual(t, b.LevelPct, 100.0)
 		assert.Equal(t, b.Ready.Add(6*time.Hour), b.UseBy, "the site's limit is the shorter one")
 		assert.False(t, b.IceAt.Before(b.Start) || b.IceAt.After(b.Ready), "ice at %s", b.IceAt)
-		assert.InDelta(t, 1.5*(b.BeverageG-b.IceG), b.BathIceG, 0.01*b.BathIceG, "1.5 kg per kg of hot brew")
+		assert.InDelta(t, 1.5*(b.BeverageG-b.IceG), b.BathIceG, 100, "1.5 kg per kg of hot brew, to 100 g")
 	}
 
 	r.Beverages[0].Method, r.Beverages[0].IceShare = models.HotChilled, 0
