@@ -124,7 +124,7 @@ func (res *result) try(ctx context.Context, ways []*way) error {
 			for k := range next {
 				changed, err := compute(ctx, ways[k].request, o)
 				if errs[k] = err; err == nil {
-					ways[k].trial = &trial{warnings: changed.warnings, outlook: changed.outlook, cost: changed.plan.Expected.Cost.Total + boughtIceCost(res.req, ways[k].request)}
+					ways[k].trial = &trial{warnings: changed.warnings, outlook: changed.outlook, cost: changed.plan.Expected.Cost.Total + addedCost(res.req, ways[k].request, &res.plan.Expected, &changed.plan.Expected)}
 				}
 			}
 		})
@@ -206,6 +206,15 @@ func rankFixes(w *models.Warning) {
 		return cmp.Or(cmp.Compare(a.Effect.ChancePct*a.Effect.Amount, b.Effect.ChancePct*b.Effect.Amount), cmp.Compare(a.Cost, b.Cost))
 	})
 	w.Fixes = w.Fixes[:min(len(w.Fixes), mostFixes)]
+}
+
+// addedCost is what a changed request costs beside its plan, minor units: the ice that it buys, and the drinks that it no longer offers.
+func addedCost(was, changed *models.PlanRequest, then, now *models.Expected) float64 {
+	cost := boughtIceCost(was, changed)
+	for j := range was.Drinks {
+		cost += max(0, then.Drinks[j].Demanded-now.Drinks[j].Demanded) * was.Drinks[j].LostWhenMissed() * was.Costs.ShortFactor
+	}
+	return cost
 }
 
 // boughtIceCost is the price of the ice for drinks that a changed request brings in, minor units, where the site has one.
