@@ -20,14 +20,17 @@ func (dr *draft) plan(ctx context.Context) (models.Plan, error) {
 		return p, err
 	}
 	p.Batches = dr.batchTasks(otherwise)
+	p.ColdLimitC = dr.coldLimit()
 	dr.setLots(p.Batches)
 	p.Demand = dr.demandRanges()
 	p.Ice = dr.icePlan()
-	p.Water = dr.water.draws
+	p.Water, p.Mixes, p.Tank = dr.water.draws, dr.water.mixes, dr.tankPlan(dr.water)
 	p.Pulls = dr.pulls()
+	p.Supplies = dr.planSupplies(p.Demand)
 	p.Stock = dr.stockCurves()
 	p.Expected, p.Left = dr.expected(), dr.leftovers(p.Batches)
 	p.Cost = dr.cost()
+	p.Hands = dr.halfHours()
 	for i := range r.UnderWay {
 		u := &r.UnderWay[i]
 		p.Made = append(p.Made, models.UnderWayMade{Task: u.Task, Kind: u.Kind, State: u.State})
@@ -148,7 +151,9 @@ func (bp *brewPlan) prepare(row *need, factor []float64) float64 {
 
 func (dr *draft) icePlan() models.IcePlan {
 	p := models.IcePlan{Quotas: []models.IceQuota{}, Levels: []models.IceLevel{}}
-	p.Quotas = append(append(p.Quotas, dr.quotas(dr.drink)...), dr.quotas(dr.plain)...)
+	p.Quotas = append(append(p.Quotas, dr.quotas(dr.drink, false)...), dr.quotas(dr.plain, true)...)
+	p.Checks = append(dr.binChecks(dr.drink, false), dr.binChecks(dr.plain, true)...)
+	p.WellFills = dr.wellFills(p.Checks)
 	dr.drink.iceSums(&p)
 	p.BathG = models.Sum(dr.plain.stir)
 	p.Levels = append(p.Levels, models.IceLevel{At: dr.h.at(0), G: dr.drink.opening, P10G: dr.drink.opening, P90G: dr.drink.opening})
@@ -220,9 +225,7 @@ func (dr *draft) summary(p *models.Plan) models.Summary {
 		}
 	}
 	s.DrinkIceG = p.Ice.StirredInG + p.Ice.ServedG
-	for _, d := range p.Water {
-		s.TreatedWaterL += d.DrawL
-	}
+	s.TreatedWaterL = dr.water.total()
 	s.DrainL = water.Drained(s.TreatedWaterL, dr.req.Water.RecoveryPct)
 	for _, d := range p.Demand {
 		s.Servings += d.Mean

@@ -5,7 +5,6 @@ import (
 	"context"
 	"encoding/json"
 	"errors"
-	"math"
 	"runtime"
 	"slices"
 	"sync"
@@ -210,19 +209,9 @@ func rankFixes(w *models.Warning) {
 
 // addedCost is what a changed request costs beside its plan, minor units: the ice that it buys, and the drinks that it no longer offers.
 func addedCost(was, changed *models.PlanRequest, then, now *models.Expected) float64 {
-	cost := boughtIceCost(was, changed)
+	cost := bagsCost(was, changed)
 	for j := range was.Drinks {
 		cost += max(0, then.Drinks[j].Demanded-now.Drinks[j].Demanded) * was.Drinks[j].LostWhenMissed() * was.Costs.ShortFactor
 	}
 	return cost
-}
-
-// boughtIceCost is the price of the ice for drinks that a changed request brings in, minor units, where the site has one.
-func boughtIceCost(was, changed *models.PlanRequest) float64 {
-	b := changed.Ice.Bought
-	more := changed.Ice.OpeningG - min(was.Ice.OpeningG, was.Ice.BinG)
-	if b == nil || more <= 0 || changed.Ice.BinG <= was.Ice.BinG {
-		return 0
-	}
-	return math.Ceil(more/b.BagG) * b.BagCost
 }

@@ -26,6 +26,15 @@ func (res *result) beverageIdeas(s *subject) []idea {
 			}
 			return true
 		}},
+		byHands: res.personIdea(s),
+		byBaths: {res.q.Say("hands.bath"), func(r *models.PlanRequest) bool {
+			if r.Site.Baths == nil {
+				return false
+			}
+			n := *r.Site.Baths + 1
+			r.Site.Baths = &n
+			return true
+		}},
 		byStore: {res.q.Say("way.second_fridge"), func(r *models.PlanRequest) bool {
 			r.Site.StoreG = math.Round(r.Site.StoreG * 1.5)
 			return true
@@ -85,12 +94,16 @@ func (res *result) beverageIdeas(s *subject) []idea {
 	}}
 	var ice []idea
 	if s.reason == byIce {
-		ice = res.iceIdeas(&subject{day: s.day, bev: -1, coffee: -1, more: max(2, s.more*res.recipes[s.bev].icePerG())})[:3]
+		ice = res.iceIdeas(&subject{day: s.day, bev: -1, coffee: -1, more: max(2, s.more*res.recipes[s.bev].icePerG())}, res.h.days[max(0, s.day)].At(12*60, res.loc))[:3]
 	}
 	out := append(ice, more[s.reason])
 	switch s.reason {
 	case byBrewers, byNobody:
 		out = append(out, repair, larger, more[byTime], more[byAttention])
+	case byHands:
+		out = append(out, larger, more[byBaths])
+	case byBaths:
+		out = append(out, larger, more[byHands])
 	case byTime:
 		out = append(out, more[byHold], repair)
 	case byChance:

@@ -91,6 +91,14 @@ func (bp *brewPlan) moved(change string, i, by int) (models.Otherwise, []batch.S
 		o.Not = bp.q.Say("plan.no_hands")
 		return o, nil
 	}
+	switch work, bath := bp.shortOf(option, slot, i); {
+	case work:
+		o.Not = bp.q.Say("hands.no_time")
+		return o, nil
+	case bath:
+		o.Not = bp.q.Say("hands.no_bath")
+		return o, nil
+	}
 	starts := slices.Clone(bp.result.Starts)
 	starts[i].StartSlot = slot
 	return o, starts
@@ -99,8 +107,11 @@ func (bp *brewPlan) moved(change string, i, by int) (models.Otherwise, []batch.S
 // priced sets the difference in expected cost of the plan with other starts.
 func (dr *draft) priced(ctx context.Context, o *models.Otherwise, starts []batch.Start, days int, now float64) error {
 	r, err := batch.Evaluate(dr.in, starts)
-	if err != nil { // brewer and hands are free, so it is the store or the ice
+	if err != nil { // brewer and hands are free, so it is water, beans, the store or the ice
 		o.Not = dr.q.Say("plan.no_room")
+		if dr.in.OverLimit(starts) != "" {
+			o.Not = dr.q.Say("plan.no_supply")
+		}
 		return nil
 	}
 	bp := *dr.brewPlan

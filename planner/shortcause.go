@@ -4,6 +4,8 @@ import (
 	"fmt"
 	"math"
 	"slices"
+
+	"hotday/models"
 )
 
 // Reasons for running out of a beverage.
@@ -17,6 +19,10 @@ const (
 	byChance    = "chance"
 	byCost      = "cost"
 	byAttention = "attention"
+	byWater     = "water"
+	byBeans     = "beans"
+	byHands     = "hands"
+	byBaths     = "baths"
 )
 
 // cause is why a beverage runs out.
@@ -54,7 +60,7 @@ func (dr *draft) shortCause(bev, at int, planned bool) cause {
 	case !planned:
 		return cause{dr.q.Say("why.level"), byChance, []string{"demand", "service_level_pct"}}
 	}
-	for _, rule := range []func() (cause, bool){s.tooEarly, s.storeFull, s.noIce, s.noBrewer} {
+	for _, rule := range []func() (cause, bool){s.tooEarly, s.noSupply, s.storeFull, s.noIce, s.noBrewer} {
 		if b, binds := rule(); binds {
 			return b
 		}
@@ -66,28 +72,51 @@ func (dr *draft) shortCause(bev, at int, planned bool) cause {
 func (s *shortage) tooEarly() (cause, bool) {
 	dr := s.dr
 	earliest, withHands := dr.h.n, dr.h.n
+	var lacks lack
 	for _, o := range s.options {
 		for t, may := range o.may {
-			if !may {
+			if !may && !o.held[t] {
 				continue
 			}
 			withHands = min(withHands, t+o.readySlots)
-			if dr.in.SlotStarts[t] > 0 {
-				earliest = min(earliest, t+o.readySlots)
-				break
+			if dr.in.SlotStarts[t] < 1 || !may {
+				continue
 			}
+			if work, bath := dr.lacksAlone(o, t); work || bath {
+				if t+o.readySlots <= s.at {
+					lacks.count(work, bath)
+				}
+				continue
+			}
+			earliest = min(earliest, t+o.readySlots)
+			break
 		}
 	}
 	fields := append([]string{"site.setup_min", s.field + ".ready_min"}, s.outageFields()...)
 	switch {
 	case earliest <= s.at:
 		return cause{}, false
+	case withHands <= s.at && lacks.any():
+		return s.lackCause(lacks), true
 	case withHands <= s.at:
 		return cause{dr.q.Say("why.hands"), byAttention, []string{"site.starts_per_slot", "attention"}}, true
 	case earliest >= dr.h.n:
 		return cause{dr.q.Say("why.time"), byTime, fields}, true
 	}
 	return cause{dr.q.Say("why.first_ready", "at", dr.when(dr.h.at(earliest))), byTime, fields}, true
+}
+
+// noSupply: treated water or beans limit how much is made.
+func (s *shortage) noSupply() (cause, bool) {
+	dr := s.dr
+	switch {
+	case dr.cut.bev[s.bev] < worthSayingG:
+	case dr.cut.byWhat[s.bev] == models.WarnWaterShort:
+		return cause{dr.q.Say("why.water"), byWater, []string{"water.make_l_per_h", "water.tank_l"}}, true
+	case dr.cut.byWhat[s.bev] == models.WarnBeansShort:
+		return cause{dr.q.Say("why.beans"), byBeans, []string{fmt.Sprintf("coffees.%d.lots", dr.coffeeOf(s.bev))}}, true
+	}
+	return cause{}, false
 }
 
 // smallest returns the smallest batch of any brewer, g.
@@ -108,26 +137,41 @@ func (s *shortage) storeFull() (cause, bool) {
 }
 
 func (s *shortage) noIce() (cause, bool) {
-	ice := s.dr.recipes[s.bev].icePerG() * s.smallest()
+	perG := s.dr.recipes[s.bev].icePerG()
+	why, fields := "why.ice", []string{"ice.opening_g", s.field + ".ice_share"}
+	if bath := s.dr.bathIcePerG(s.options[0]); bath > 0 {
+		perG += bath
+		why, fields = "why.bath_ice", []string{"ice.opening_g", "ice.plain.opening_g", s.field + ".bath"}
+	}
+	ice := perG * s.smallest()
 	low := math.Inf(1)
 	for t := s.from; t <= s.at; t++ {
 		low = min(low, s.dr.drink.run.level[t])
 	}
-	return cause{s.dr.q.Say("why.ice"), byIce, []string{"ice.opening_g", s.field + ".ice_share"}}, ice > 0 && s.dr.in.Ice != nil && low < ice
+	return cause{s.dr.q.Say(why), byIce, fields}, ice > 0 && s.dr.in.Ice != nil && low < ice
 }
 
-// noBrewer: the brewers are busy, or nobody is free to start them.
+// noBrewer: the brewers are busy, or nobody is free to start them, or has time for a batch, or every bath is in use.
 func (s *shortage) noBrewer() (cause, bool) {
 	free, hands := false, false
+	var lacks lack
 	for _, o := range s.options {
 		for t := max(0, s.from-o.readySlots); t+o.readySlots <= s.at && t < s.dr.h.n; t++ {
-			if o.may[t] && s.dr.brewerFree(o, t) {
+			if (o.may[t] || o.held[t]) && s.dr.brewerFree(o, t) {
 				free = true
-				hands = hands || s.dr.startsIn(t) < s.dr.in.SlotStarts[t]
+				if s.dr.startsIn(t) >= s.dr.in.SlotStarts[t] || !o.may[t] {
+					continue
+				}
+				work, bath := s.dr.shortOf(o, t, -1)
+				hands = hands || !work && !bath
+				lacks.count(work, bath)
 			}
 		}
 	}
-	if free {
+	switch {
+	case free && !hands && lacks.any():
+		return s.lackCause(lacks), true
+	case free:
 		return cause{s.dr.q.Say("why.more_hands"), byAttention, []string{"site.starts_per_slot", "attention"}}, !hands
 	}
 	var codes, fields []string
@@ -136,6 +180,38 @@ func (s *shortage) noBrewer() (cause, bool) {
 		fields = append(fields, fmt.Sprintf("brewers.%d", o.brewer))
 	}
 	return cause{s.dr.q.Say("why.brewers", "brewers", s.dr.q.Listed(codes)), byBrewers, append(fields, s.outageFields()...)}, true
+}
+
+// lack counts the starts that lack time of people or a bath.
+type lack struct{ work, bath int }
+
+func (l *lack) count(work, bath bool) {
+	switch {
+	case work:
+		l.work++
+	case bath:
+		l.bath++
+	}
+}
+
+func (l *lack) any() bool { return l.work+l.bath > 0 }
+
+func (s *shortage) lackCause(l lack) cause {
+	if l.bath > l.work {
+		return cause{s.dr.q.Say("hands.why_baths"), byBaths, []string{"site.baths", s.field + ".bath"}}
+	}
+	return cause{s.dr.q.Say("hands.why"), byHands, []string{"site.people", "site.serve_min", "site.work_min"}}
+}
+
+// lacksAlone reports what an option's start lacks even without other batches.
+func (bp *brewPlan) lacksAlone(o *option, t int) (work, bath bool) {
+	for _, u := range o.workAt(t) {
+		work = work || u.Min > bp.in.WorkMin[u.Window]+1e-6
+	}
+	for k := t + o.bathFrom; k < min(t+o.bathTo, len(bp.in.Baths)); k++ {
+		bath = bath || bp.in.Baths[k] < 1
+	}
+	return work, bath
 }
 
 // outageFields names the outages of the brewers that make the beverage.

@@ -78,9 +78,9 @@ func (st *setting) urgency(at time.Time, chancePct float64) string {
 func (st *setting) when(t time.Time) string { return st.q.At(t) }
 
 // warn returns all warnings, the most urgent first, then by time.
-func (dr *draft) warn(ice *models.IcePlan) []warning {
+func (dr *draft) warn(p *models.Plan) []warning {
 	short, likeliest := dr.warnIce()
-	out := slices.Concat(short, dr.warnPlain(ice, likeliest), dr.warnBeverages(), dr.warnBeans(), dr.warnWater(), dr.warnStore(),
+	out := slices.Concat(short, dr.warnPlain(&p.Ice, likeliest), dr.warnSupplies(p.Supplies), dr.warnBeverages(), dr.warnBeans(), dr.warnWater(), dr.warnStore(),
 		dr.warnBrewers(), dr.warnRecipes(), dr.warnLimits(), dr.warnKnowledge())
 	out = oneLineACause(out)
 	rank := map[string]int{models.GradeActNow: 0, models.GradeActToday: 1, models.GradeNote: 2}

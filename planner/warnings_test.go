@@ -24,7 +24,7 @@ func TestEachKindOfWarningComesWhenItsCauseDoes(t *testing.T) {
 			r.Ice.OpeningG = 2000
 			r.Ice.Makers = []models.IceMaker{{Code: "cuber", KgPerDayRated: 6, RatedAirC: 21, RatedWaterC: 10, Treated: true, MineralShare: 1}}
 		}},
-		{"no bath ice", models.WarnIceShort, "ice.plain", "plain ice", func(r *models.PlanRequest) { r.Ice.Plain = models.PlainIce{} }},
+		{"no bath ice", models.WarnIceShort, "ice.plain", "goes into ice baths", func(r *models.PlanRequest) { r.Ice.Plain = models.PlainIce{} }},
 		{"no brewer", models.WarnBeverageShort, "brewers", "no brewer", func(r *models.PlanRequest) { r.Brewers[0].Beverages = nil }},
 		{"small brewer", models.WarnBeverageShort, "brewers.0", "can make no more", func(r *models.PlanRequest) {
 			r.Brewers[0].MinBeverageG, r.Brewers[0].MaxBeverageG, r.Brewers[0].BusyMin = 500, 900, 60
@@ -72,13 +72,13 @@ func TestEachKindOfWarningComesWhenItsCauseDoes(t *testing.T) {
 		}},
 		{"slow bath", models.WarnCoolingSlow, "beverages.0.cooling_ua_w_per_k", "2 h", func(r *models.PlanRequest) {
 			b := &r.Beverages[0]
-			b.Method, b.IceShare, b.CoolingUAWPerK = models.HotChilled, 0, h(1.2)
+			b.Method, b.IceShare, b.CoolingUAWPerK = models.HotChilled, 0, h(2.5)
 		}},
 		{"stored at seven", models.WarnCoolingSlow, "beverages.0.target_temp_c", "goes into the store at 7", func(r *models.PlanRequest) { r.Beverages[0].TargetTempC = 7 }},
 		{"warm store", models.WarnLimitLax, "site.store_temp_c", "local food code", func(r *models.PlanRequest) { r.Site.StoreTempC = 7 }},
 		{"long hold", models.WarnLimitLax, "site.max_hold_h", "local food code", func(r *models.PlanRequest) { r.Site.MaxHoldH = 72 }},
 		{"hard water", models.WarnWaterUnsuitable, "water.target", "hardness", func(r *models.PlanRequest) { r.Water.Target.HardnessMgLCaCO3 = 400 }},
-		{"no salts for it", models.WarnWaterUnsuitable, "water.salts", "do not bring", func(r *models.PlanRequest) {
+		{"no salts for it", models.WarnWaterUnsuitable, "water.salts", "don't bring", func(r *models.PlanRequest) {
 			r.Water.Salts, r.Water.Source = nil, models.Ions{CaMgL: 2, HCO3MgL: 6}
 		}},
 		{"strong brew ratio", models.WarnYieldDoubtful, "beverages.0.ratio", "", func(r *models.PlanRequest) { r.Beverages[0].Ratio, r.Beverages[0].IceShare = 7, 0.2 }},

@@ -140,6 +140,31 @@ func (s *Store) DroppedTasks(ctx context.Context, site string, from, to models.D
 	return out, err
 }
 
+// TasksOfKind returns the tasks of a kind for dates from ≤ d < to as they were published.
+func (s *Store) TasksOfKind(ctx context.Context, site, kind string, from, to models.Date) ([]models.Task, error) {
+	var out []models.Task
+	err := s.atSite(ctx, "read "+kind+" tasks of "+site, site, func(t *Store, _ siteRow) error {
+		list, err := rows[struct{ Task string }](ctx, t, `SELECT k.task FROM tasks k WHERE k.site = ? AND k.date >= ? AND k.date < ? AND k.task LIKE ? ORDER BY k.date, k.id`,
+			site, string(from), string(to), `%"kind":"`+kind+`"%`)
+		if err != nil {
+			return err
+		}
+		for _, r := range list {
+			var task models.Task
+			if err := json.Unmarshal([]byte(r.Task), &task); err != nil {
+				return err
+			}
+			if task.Kind != kind { // a text in it looks like a kind
+				continue
+			}
+			task.FillIn()
+			out = append(out, task)
+		}
+		return nil
+	})
+	return out, err
+}
+
 func stateOf(marks []models.TaskMark) string {
 	if m, ok := models.CurrentMark(marks); ok {
 		return m.State
@@ -187,9 +212,9 @@ func (s *Store) AddMark(ctx context.Context, site string, m models.TaskMark, at 
 		if !found {
 			return models.Errorf(models.CodeNotFound, "site %q has no task %q", site, m.Task)
 		}
-		n, err := t.exec(ctx, `INSERT INTO task_marks (task, site, date, key, state, at, beverage_g, tds_pct, ice_g, reason, stored_at)
-			VALUES (?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?) ON CONFLICT (task, key) DO NOTHING`,
-			m.Task, site, date, m.Key, m.State, ms(m.At), m.BeverageG, m.TDSPct, m.IceG, m.Reason, ms(at))
+		n, err := t.exec(ctx, `INSERT INTO task_marks (task, site, date, key, state, at, beverage_g, tds_pct, ice_g, temp_c, reason, stored_at)
+			VALUES (?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?) ON CONFLICT (task, key) DO NOTHING`,
+			m.Task, site, date, m.Key, m.State, ms(m.At), m.BeverageG, m.TDSPct, m.IceG, m.TempC, m.Reason, ms(at))
 		added = n > 0
 		return err
 	})
@@ -210,11 +235,12 @@ func (s *Store) marks(ctx context.Context, where string, args ...any) ([]models.
 		Task, Key, State, Reason string
 		At                       int64
 		BeverageG, TdsPct, IceG  *float64
-	}](ctx, s, "SELECT task, key, state, at, beverage_g, tds_pct, ice_g, reason FROM task_marks WHERE "+where+" ORDER BY id", args...)
+		TempC                    *float64
+	}](ctx, s, "SELECT task, key, state, at, beverage_g, tds_pct, ice_g, temp_c, reason FROM task_marks WHERE "+where+" ORDER BY id", args...)
 	var out []models.TaskMark
 	for _, m := range list {
 		out = append(out, models.TaskMark{Task: m.Task, Key: m.Key, State: m.State, At: instant(m.At),
-			BeverageG: m.BeverageG, TDSPct: m.TdsPct, IceG: m.IceG, Reason: m.Reason})
+			BeverageG: m.BeverageG, TDSPct: m.TdsPct, IceG: m.IceG, TempC: m.TempC, Reason: m.Reason})
 	}
 	return out, err
 }

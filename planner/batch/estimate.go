@@ -32,7 +32,8 @@ func newEstimator(p *problem) *estimator {
 		held: make([]float64, p.slots), take: make([]float64, p.slots), need: make([]float64, p.slots+1)}
 }
 
-// cost sets the grams of the starts and returns their estimated cost, infinite if they exceed the store or the ice.
+// cost sets the grams of the starts and returns their estimated cost, infinite if they exceed the store, the ice or, with
+// their smallest grams, a limit.
 func (g *estimator) cost(starts []batchStart) float64 {
 	p := g.p
 	g.work += 1 + p.slots*(1+len(p.bevs))/140
@@ -87,7 +88,7 @@ func (g *estimator) cost(starts []batchStart) float64 {
 		}
 		total += c
 	}
-	return total
+	return total + p.limitCost(starts)
 }
 
 // plan orders the starts and sets the stock wanted when each is ready: the demand until the next batch plus that which the next
@@ -135,6 +136,9 @@ func (g *estimator) arrive(s *batchStart, want, gap float64, t int) bool {
 		stock -= min(later, gap)
 	}
 	s.g = min(max(want-stock, o.min), o.max)
+	if p.whole && o.sizes != nil {
+		s.g = o.sizes[o.nearest(s.g)]
+	}
 	after := g.held[t] - p.store[t]
 	for i := range g.bevs {
 		stock := g.bevs[i].stock
@@ -145,6 +149,9 @@ func (g *estimator) arrive(s *batchStart, want, gap float64, t int) bool {
 	}
 	if after > 0 {
 		s.g = max(o.min, s.g-after)
+		if p.whole && o.sizes != nil {
+			s.g = o.sizeAtMost(s.g)
+		}
 	}
 	for u := t - o.early; u < t; u++ {
 		s.g = max(o.min, min(s.g, p.store[u]-g.held[u]))

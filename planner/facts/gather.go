@@ -37,7 +37,7 @@ func Gather(ctx context.Context, store models.Store, q GatherQuery) (models.Plan
 		}
 		g := &gathering{ctx: ctx, st: st, q: q, r: &r, today: setup.Site.ServiceDayOf(q.Now)}
 		r = models.PlanRequest{Setup: setup, From: q.From, Days: q.Days, Now: q.Now, Seed: q.Seed}
-		for _, stage := range []func() error{g.word, g.air, g.calendar, g.equipment, g.underWay, g.stock, g.soldToday, g.forecast} {
+		for _, stage := range []func() error{g.word, g.air, g.calendar, g.equipment, g.underWay, g.care, g.stock, g.soldToday, g.forecast} {
 			if err := stage(); err != nil {
 				return err
 			}

@@ -195,6 +195,7 @@ func (p *sheetPages) dayChart() (*chart, bool) {
 
 // stationLines are the lines of a station's name, in smaller type if it is long.
 func (p *sheetPages) stationLines(name string) (lines []line, pt float64) {
+	name = p.StationName(name, &p.setup.Ice)
 	first, n := utf8.DecodeRuneInString(name)
 	name = string(unicode.ToUpper(first)) + name[n:]
 	for pt = p.pt(12); ; pt -= 1 {
@@ -341,7 +342,7 @@ func (p *sheetPages) writeBox(unit string, x, y, w, h float64) {
 // unitOf is the unit of the amount recorded for a kind of task; "" if it has none.
 func (p *sheetPages) unitOf(kind string) string {
 	switch kind {
-	case models.TaskBrew, models.TaskChill, models.TaskStrain, models.TaskIceTake, models.TaskIceCheck, models.TaskPull:
+	case models.TaskBrew, models.TaskChill, models.TaskStrain, models.TaskIceTake, models.TaskIceRefill, models.TaskIceCheck, models.TaskPull:
 		return p.FineUnit()
 	case models.TaskWaterDraw:
 		return p.VolumeUnit()

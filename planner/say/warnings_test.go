@@ -43,18 +43,18 @@ func TestWarningsConvertDifferencesOfTemperature(t *testing.T) {
 func TestCausesSayWhatPagesLeaveOut(t *testing.T) {
 	t.Parallel()
 	causes := map[string][]string{
-		models.WarnIceShort:      {"warn.ice_short", "warn.plain_short"},
+		models.WarnIceShort:      {"warn.ice_short", "ice.baths_limit", "ice.bath_missing", "ice.baths_borrow"},
 		models.WarnBeverageShort: {"warn.beverage_short"},
 		models.WarnPlainIce:      {"warn.plain_at_hand", "warn.plain_only"},
-		models.WarnBeansShort:    {"warn.beans_short"},
-		models.WarnWaterShort:    {"warn.tank", "warn.tank_out"},
+		models.WarnBeansShort:    {"warn.beans_short", "warn.beans_cut"},
+		models.WarnWaterShort:    {"warn.tank", "warn.tank_cut"},
 	}
 	english := words.In(words.English)
 	for kind, keys := range causes {
 		assert.True(t, say.CauseSaysWhen(kind), kind)
 		for _, key := range keys {
 			assert.Contains(t, english.Arguments(key), "at", key)
-			if say.CauseSaysChance(kind) && key != "warn.plain_short" { // that is certain
+			if say.CauseSaysChance(kind) && !strings.HasPrefix(key, "ice.") { // those are certain
 				assert.Contains(t, english.Arguments(key), "chance", key)
 			}
 		}

@@ -94,7 +94,7 @@ func TestABatchBecomesTasksWithItsAmounts(t *testing.T) {
 	assert.Equal(t, "Makes 5 200 g for use from 09:30 to 17:30.", plain(brew[0].Why))
 	chill := tasksOf(s, models.TaskChill)
 	require.Len(t, chill, 1)
-	assert.Equal(t, "House flash: cool to 35 °C in a bath with 2 100 g of plain ice, stir in 1 170 g ice, reach 7 °C; ready by 09:30.", plain(chill[0].Say))
+	assert.Equal(t, "House flash: cool to 35 °C in the ice bath: water to the level of the coffee, 2.1 kg ice-bath ice (not for drinks), stir in 1 170 g ice, reach 7 °C; ready by 09:30.", plain(chill[0].Say))
 	assert.True(t, chill[0].At.Equal(sheetTime(9, 15)), "cooling begins as the brewer is done, not when the ice goes in: %v", chill[0].At)
 	for _, care := range []string{"food code", "never served", "shatter", "scald"} {
 		assert.Contains(t, chill[0].Caution, care)
@@ -135,28 +135,50 @@ func TestIceWaterAndBeansBecomeTasks(t *testing.T) {
 	t.Parallel()
 	p := sheetPlan()
 	p.Ice.Quotas = []models.IceQuota{
-		{Date: sheetDate, DayPart: "morning", Maker: "maker-a", MakeG: 9400, Due: sheetTime(11, 30)},
+		{Date: sheetDate, DayPart: "morning", Maker: "maker-a", MakeG: 9400, Due: sheetTime(11, 30)}, // no task: nobody can see it
 		{Date: sheetDate, DayPart: "morning", Maker: "forms", MakeG: 5000, Due: sheetTime(12, 0), Loads: []models.IceLoad{
 			{FillAt: sheetTime(-7, 0), TakeAt: sheetTime(6, 0), G: 2500}, {FillAt: sheetTime(6, 0), TakeAt: sheetTime(11, 0), G: 2500}}},
 	}
-	p.Water = []models.WaterDraw{{Date: sheetDate, DayPart: "morning", DrawL: 46, BrewL: 30, IceL: 12, RinseL: 4, TankAfterL: 14, Dose: []models.SaltDose{{Salt: "CaCl2.2H2O", G: 2.104}}}}
+	p.Ice.Checks = []models.IceQuota{{Date: sheetDate, DayPart: "morning", Maker: "maker-a", Makers: []string{"maker-a"}, MakeG: 9400, Due: sheetTime(10, 30), LevelG: 30_000, Quarters: 2, BinG: 60_000}}
+	p.Water = []models.WaterDraw{{Date: sheetDate, DayPart: "morning", At: sheetTime(6, 15), By: sheetTime(6, 30), Containers: 2, DrawL: 40, ROL: 33, TapL: 7, BrewL: 30, IceL: 6, TankAfterL: 14,
+		Concentrates: []models.ConcentrateDose{{Code: "A", ML: 20}, {Code: "B", ML: 15}}, Dose: []models.SaltDose{{Salt: "CaCl2.2H2O", G: 0.45}}}}
+	p.Mixes = []models.Mix{{At: sheetTime(5, 45), Code: "A", Salts: []models.SaltDose{{Salt: "CaCl2.2H2O", G: 5.6}}, WaterML: 200, MakesML: 250, MLPerL: 0.5, GoodTo: sheetTime(5, 45).AddDate(0, 0, 7)}}
 	p.Pulls = []models.BeanPull{{Date: sheetDate, Coffee: "house", Lot: "h-12", G: 1200, FromPlace: "freezer", PullBy: sheetTime(-7, 0), UseFrom: sheetTime(6, 0)}}
-	s := oneSheet(t, sheetRequest(), p)
-	assert.Equal(t, "By 11:30 maker-a must have added 9.4 kg since Fri 20:00.", plain(tasksOf(s, models.TaskIceCheck)[0].Say))
-	fills, takes := tasksOf(s, models.TaskIceFill), tasksOf(s, models.TaskIceTake)
-	require.Len(t, fills, 2)
-	require.Len(t, takes, 2)
-	assert.Equal(t, "Fill forms with 2 500 g treated water and put it in the freezer.", plain(fills[0].Say))
-	assert.Equal(t, "Take the load of Fri 17:00 out of forms: 2 500 g into the bin.", plain(takes[0].Say))
+	r := sheetRequest()
+	r.Water.ContainerL = 20
+	s := oneSheet(t, r, p)
+	checks := tasksOf(s, models.TaskIceCheck)
+	require.Len(t, checks, 1)
+	assert.Equal(t, "Ice bin at least half full (30.0 kg)? If not, ring the manager.", plain(checks[0].Say))
+	assert.True(t, checks[0].At.Equal(sheetTime(10, 30)))
+	assert.True(t, checks[0].Until.Equal(sheetTime(10, 35)))
+	assert.Equal(t, "maker-a", checks[0].Station)
+	fills, refills, takes := tasksOf(s, models.TaskIceFill), tasksOf(s, models.TaskIceRefill), tasksOf(s, models.TaskIceTake)
+	require.Len(t, fills, 1)
+	require.Len(t, refills, 1)
+	require.Len(t, takes, 1)
+	assert.Equal(t, "Fill forms with 2.5 kg of brewing water and put it in the freezer.", plain(fills[0].Say))
+	assert.Equal(t, "Empty forms into the ice bin, 2.5 kg. Fill it again with 2.5 kg of brewing water and put it back in the freezer.", plain(refills[0].Say))
+	assert.True(t, refills[0].At.Equal(sheetTime(6, 0)))
+	assert.Len(t, refills[0].Quota.Loads, 2, "the one emptied and the one filled")
+	assert.Equal(t, 1, refills[0].Hands)
+	assert.Equal(t, "Empty forms into the ice bin, 2.5 kg.", plain(takes[0].Say))
 	assert.Contains(t, takes[0].Caution, "Ice is food")
 	draw := tasksOf(s, models.TaskWaterDraw)[0]
-	assert.Equal(t, "Draw 46 L of water for the morning part and dose it: 2.1 g CaCl2.2H2O.", plain(draw.Say))
-	assert.True(t, draw.At.Equal(sheetTime(6, 0)), "within the set-up time, before the part begins")
+	assert.Equal(t, "Fill 2 × 20 L, each: 16.5 L RO + 3.5 L tap, 10 mL A, 7.5 mL B.", plain(draw.Say))
+	assert.True(t, draw.At.Equal(sheetTime(6, 15)) && draw.Until.Equal(sheetTime(6, 25)), "five minutes for each container")
+	assert.Equal(t, 1, draw.Hands)
+	assert.Equal(t, "First used 06:30. For brewing 30 L, ice 6 L; the tank then holds 14 L.", plain(draw.Why))
+	mix := tasksOf(s, models.TaskMix)[0]
+	assert.Equal(t, "Mix concentrate A: dissolve 5.6 g CaCl2.2H2O in 200 mL RO water, then fill up to 250 mL.", plain(mix.Say))
+	assert.Contains(t, mix.Why, "throw it away on")
+	assert.Contains(t, mix.Caution, "never taste")
+	assert.Equal(t, p.Mixes[0], *mix.Mix)
 	assert.Contains(t, draw.Caution, "never taste")
 	assert.Equal(t, models.CautionMinerals, draw.CautionCode)
 	assert.Equal(t, p.Water[0], *draw.Draw)
 	pull := tasksOf(s, models.TaskPull)[0]
-	assert.Equal(t, "Take 1 200 g of house, lot h-12, out of the freezer; keep it closed until Sat 06:00.", plain(pull.Say))
+	assert.Equal(t, "Take 1 200 g of house, lot h-12, out of the freezer. Keep the bags closed until Sat 06:00.", plain(pull.Say))
 	assert.Equal(t, p.Pulls, pull.Pulls)
 	assert.Equal(t, p.Pulls[0], *pull.Pull, "for clients that do not know pulls")
 	ids := map[string]bool{}
@@ -285,11 +307,13 @@ func TestMovedLoadsAreListedAsChanges(t *testing.T) {
 	was := oneSheet(t, r, load(7, 12))
 	is := oneSheet(t, r, load(7, 11, 15), was)
 	assert.Equal(t, []string{"forms on Sat: load filled 12:00 → 11:00; one more load, filled 15:00"}, is.Changes)
-	assert.Equal(t, tasksOf(was, models.TaskIceFill)[1].ID, tasksOf(is, models.TaskIceFill)[1].ID)
-	assert.Equal(t, tasksOf(was, models.TaskIceTake)[1].ID, tasksOf(is, models.TaskIceTake)[1].ID)
+	assert.Equal(t, tasksOf(was, models.TaskIceFill)[0].ID, tasksOf(is, models.TaskIceFill)[0].ID)
+	assert.Equal(t, tasksOf(was, models.TaskIceTake)[1].ID, tasksOf(is, models.TaskIceTake)[0].ID, "at 16:00, then at 19:00")
+	require.Len(t, tasksOf(is, models.TaskIceRefill), 2, "emptied and filled at once")
 	fewer := oneSheet(t, r, load(7, 15), is)
 	assert.Equal(t, []string{"forms on Sat: one load fewer, that of 11:00"}, fewer.Changes)
-	assert.Equal(t, tasksOf(is, models.TaskIceFill)[2].ID, tasksOf(fewer, models.TaskIceFill)[1].ID)
+	assert.Empty(t, tasksOf(fewer, models.TaskIceRefill))
+	assert.Equal(t, tasksOf(is, models.TaskIceFill)[0].ID, tasksOf(fewer, models.TaskIceFill)[0].ID)
 }
 
 func TestPublishingTheSamePlanAgainListsNoChanges(t *testing.T) {
@@ -357,8 +381,9 @@ func TestSheetsHoldAllOfAComputedPlan(t *testing.T) {
 		loads += len(q.Loads)
 	}
 	assert.Equal(t, len(p.Batches), count[models.TaskBrew])
-	assert.Equal(t, loads, count[models.TaskIceFill])
-	assert.Equal(t, loads, count[models.TaskIceTake])
+	assert.Equal(t, loads > 0, count[models.TaskIceFill]+count[models.TaskIceRefill] > 0)
+	assert.Equal(t, loads > 0, count[models.TaskIceTake]+count[models.TaskIceRefill] > 0)
+	assert.Equal(t, len(p.Ice.Checks), count[models.TaskIceCheck])
 	again := PrepSheets(r, p, sheets, r.Now)
 	assert.Equal(t, sheets, again, "the same plan published again")
 }

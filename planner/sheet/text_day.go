@@ -99,24 +99,46 @@ func (t *textPlan) iceOf(d models.Date) {
 		for _, l := range q.Loads {
 			loads = append(loads, t.q.Say("text.load", "fill", t.by(l.FillAt, d), "take", t.by(l.TakeAt, d)))
 		}
-		tab.add(t.by(q.Due, d), q.Maker, t.q.GlanceMass(q.MakeG), strings.Join(loads, t.q.Say("said.semicolon")))
+		tab.add(t.by(q.Due, d), t.q.StationName(q.Maker, &t.req.Ice), t.q.GlanceMass(q.MakeG), strings.Join(loads, t.q.Say("said.semicolon")))
 	}
 	t.section("text.ice", tab)
 }
 
 func (t *textPlan) waterOf(d models.Date) {
-	tab := t.table("part", ">draw", ">brewing", ">ice", ">rinsing", ">tank", "salts")
-	for _, w := range t.plan.Water {
-		if !t.belongs(w.Date, d) {
+	tab := t.table("fill_at", ">fill", ">ro", ">tap", "dose", ">tank")
+	for i := range t.plan.Water {
+		w := &t.plan.Water[i]
+		if w.At.IsZero() { // of a version that knew only day parts and grams
+			if t.belongs(w.Date, d) {
+				tab.add(w.DayPart, t.q.Volume(w.DrawL), "", "", t.salts(w.Dose), t.q.Volume(w.TankAfterL))
+			}
+			continue
+		}
+		if !t.belongs(t.req.Site.ServiceDayOf(w.At), d) {
 			continue
 		}
 		var dose []string
-		for _, s := range w.Dose {
-			dose = append(dose, t.q.Say("text.dose", "salt", s.Salt, "mass", t.q.SaltMass(s.G)))
+		for _, c := range w.Concentrates {
+			dose = append(dose, t.q.Say("water.dose", "ml", say.Number(c.ML, decimals(c.ML)), "code", c.Code))
 		}
-		tab.add(w.DayPart, t.q.Volume(w.DrawL), t.q.Volume(w.BrewL), t.q.Volume(w.IceL), t.q.Volume(w.RinseL), t.q.Volume(w.TankAfterL), strings.Join(dose, t.q.Say("said.comma")))
+		tab.add(t.by(w.At, d), t.q.Volume(w.DrawL), t.q.Volume(w.ROL), t.q.Volume(w.TapL), strings.Join(dose, t.q.Say("said.comma")), t.q.Volume(w.TankAfterL))
 	}
 	t.section("text.water", tab)
+	mixes := t.table("mix_at", "concentrate", "salts", ">fill_up")
+	for _, m := range t.plan.Mixes {
+		if t.belongs(t.req.Site.ServiceDayOf(m.At), d) {
+			mixes.add(t.by(m.At, d), m.Code, t.salts(m.Salts), say.Number(m.MakesML, 0)+say.NoBreak+"mL")
+		}
+	}
+	t.section("text.mixes", mixes)
+}
+
+func (t *textPlan) salts(doses []models.SaltDose) string {
+	var out []string
+	for _, s := range doses {
+		out = append(out, t.q.Say("water.mix_salt", "mass", t.q.SaltMass(s.G), "salt", s.Salt))
+	}
+	return strings.Join(out, t.q.Say("said.comma"))
 }
 
 func (t *textPlan) pullsOf(d models.Date) {

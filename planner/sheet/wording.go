@@ -73,17 +73,18 @@ func (w wording) brewAct(b *models.BatchTask) string {
 func (w wording) chillAct(b *models.BatchTask, at time.Time) string {
 	var steps []string
 	if b.CoolToBeforeIceC != nil {
-		key := "sheet.cool"
-		if b.BathIceG >= 0.5 {
-			key = "sheet.cool_bath_ice"
-		} else if w.beverage(b.Beverage).Bath {
-			key = "sheet.cool_bath"
-		}
 		to := *b.CoolToBeforeIceC
 		if b.IceG < 0.5 {
 			to = b.FinalTempC
 		}
-		steps = append(steps, w.Say(key, "temp", w.Temp(to), "ice", w.ExactMass(b.BathIceG)))
+		switch {
+		case b.BathIceG >= 0.5:
+			steps = append(steps, w.bathStep(b, to))
+		case w.beverage(b.Beverage).Bath:
+			steps = append(steps, w.Say("sheet.cool_bath", "temp", w.Temp(to)))
+		default:
+			steps = append(steps, w.Say("sheet.cool", "temp", w.Temp(to)))
+		}
 	}
 	if b.IceG >= 0.5 {
 		steps = append(steps, w.Say("sheet.stir", "ice", w.ExactMass(b.IceG)))
