@@ -329,7 +329,7 @@ type Fix struct {
 	Action string          `json:"action"` // a sentence
 	Change json.RawMessage `json:"change"` // JSON Merge Patch (RFC 7396) of the request
 	Effect Effect          `json:"effect"`
-	Cost   float64         `json:"cost"` // change in expected.cost.total, minor units, with the price of what it buys
+	Cost   float64         `json:"cost"` // change in expected.cost.total, minor units, with the ice it buys and the drinks it stops selling
 }
 
 // Effect is the warning's chance and amount after a fix.

@@ -5,7 +5,6 @@ import (
 	"context"
 	"encoding/json"
 	"errors"
-	"math"
 	"runtime"
 	"slices"
 	"sync"
@@ -124,7 +123,7 @@ func (res *result) try(ctx context.Context, ways []*way) error {
 			for k := range next {
 				changed, err := compute(ctx, ways[k].request, o)
 				if errs[k] = err; err == nil {
-					ways[k].trial = &trial{warnings: changed.warnings, outlook: changed.outlook, cost: changed.plan.Expected.Cost.Total + boughtIceCost(res.req, ways[k].request)}
+					ways[k].trial = &trial{warnings: changed.warnings, outlook: changed.outlook, cost: changed.plan.Expected.Cost.Total + addedCost(res.req, ways[k].request, &res.plan.Expected, &changed.plan.Expected)}
 				}
 			}
 		})
@@ -208,12 +207,11 @@ func rankFixes(w *models.Warning) {
 	w.Fixes = w.Fixes[:min(len(w.Fixes), mostFixes)]
 }
 
-// boughtIceCost is the price of the ice for drinks that a changed request brings in, minor units, where the site has one.
-func boughtIceCost(was, changed *models.PlanRequest) float64 {
-	b := changed.Ice.Bought
-	more := changed.Ice.OpeningG - min(was.Ice.OpeningG, was.Ice.BinG)
-	if b == nil || more <= 0 || changed.Ice.BinG <= was.Ice.BinG {
-		return 0
+// addedCost is what a changed request costs beside its plan, minor units: the ice that it buys, and the drinks that it no longer offers.
+func addedCost(was, changed *models.PlanRequest, then, now *models.Expected) float64 {
+	cost := bagsCost(was, changed)
+	for j := range was.Drinks {
+		cost += max(0, then.Drinks[j].Demanded-now.Drinks[j].Demanded) * was.Drinks[j].LostWhenMissed() * was.Costs.ShortFactor
 	}
-	return math.Ceil(more/b.BagG) * b.BagCost
+	return cost
 }

@@ -3,6 +3,7 @@ package planner
 import (
 	"context"
 	"encoding/json"
+	"strings"
 	"testing"
 
 	"github.com/stretchr/testify/assert"
@@ -62,7 +63,8 @@ func TestEachFixIsWhatThePatchedRequestGives(t *testing.T) {
 			o.WithoutFixes, o.PlanOnly, o.Before = true, true, p.Batches
 			again, err := ComputeWith(context.Background(), patched(t, r, way.Change), o)
 			require.NoError(t, err)
-			assert.InDelta(t, again.Expected.Cost.Total-p.Expected.Cost.Total, way.Cost, 1e-6*(1+p.Cost.Total), way.Action)
+			changed := patched(t, r, way.Change)
+			assert.InDelta(t, again.Expected.Cost.Total+addedCost(&r, &changed, &p.Expected, &again.Expected)-p.Expected.Cost.Total, way.Cost, 1e-6*(1+p.Cost.Total), way.Action)
 			for _, x := range again.Warnings {
 				if x.Kind == w.Kind && x.At.Equal(w.At) && x.Amount == way.Effect.Amount {
 					assert.Equal(t, x.ChancePct, way.Effect.ChancePct, way.Action)
@@ -74,6 +76,32 @@ func TestEachFixIsWhatThePatchedRequestGives(t *testing.T) {
 	}
 	assert.NotEmpty(t, seen)
 	assert.LessOrEqual(t, len(seen), maxFixTrials)
+}
+
+// A warning names a few fixes, each clearly better than none, and stopping to sell is no saving.
+func TestFixesAreFewAndNoneMakesItWorse(t *testing.T) {
+	t.Parallel()
+	for _, name := range []string{"weekend.json", "one-day.json"} {
+		p, err := ComputeWith(context.Background(), requestFrom(t, name), Options{Budget: 60_000})
+		require.NoError(t, err)
+		at := map[string]int{}
+		for _, w := range p.Warnings {
+			if w.Kind == models.WarnIceShort || w.Kind == models.WarnPlainIce {
+				at[w.At.String()]++
+			}
+			assert.LessOrEqual(t, len(w.Fixes), 3, w.Cause)
+			for _, f := range w.Fixes {
+				half := f.Effect.ChancePct*f.Effect.Amount <= w.ChancePct*w.Amount/2
+				assert.True(t, f.Cost < 50 || half, "%s costs %g more and hardly helps", f.Action, f.Cost)
+				if strings.HasPrefix(f.Action, "Stop selling") {
+					assert.Greater(t, f.Cost, -100.0, "the drinks that are not sold are lost")
+				}
+			}
+		}
+		for when, n := range at {
+			assert.Equal(t, 1, n, "%s: the same shortage of ice more than once in %s", when, name)
+		}
+	}
 }
 
 func TestWhatBringsInWhatLacksEndsTheShortage(t *testing.T) {

@@ -6,7 +6,6 @@ import (
 	"slices"
 
 	"hotday/models"
-	"hotday/planner/say"
 )
 
 func (st *setting) beanIdeas(w *models.Warning, s *subject) []idea {
@@ -14,7 +13,7 @@ func (st *setting) beanIdeas(w *models.Warning, s *subject) []idea {
 	packs := math.Ceil(w.Amount / c.PackG)
 	date := st.req.Site.ServiceDayOf(w.At)
 	roasted := date.AddDays(-int(math.Ceil(c.RestDaysMin)) - 1)
-	out := []idea{{st.q.Say("way.buy", "packs", say.Number(packs, 0), "coffee", c.Code, "date", roasted), func(r *models.PlanRequest) bool {
+	out := []idea{{st.q.Say("way.buy", "n", int(packs), "coffee", c.Code, "date", st.q.Day(roasted.At(720, st.loc))), func(r *models.PlanRequest) bool {
 		x := &r.Coffees[s.coffee]
 		code := "bought-in"
 		for n := 2; slices.ContainsFunc(x.Lots, func(l models.BeanLot) bool { return l.Code == code }); n++ {

@@ -56,15 +56,6 @@ func (w Writer) AboutChance(pct float64) string {
 	return w.words.Say("number.about", "chance", w.Chance(pct))
 }
 
-// DaysInTen words a service level, %: "9 days in 10".
-func (w Writer) DaysInTen(pct float64) string {
-	n, of := int(math.Round(pct/10)), 10
-	if pct > 92.5 {
-		n, of = 19, 20
-	}
-	return w.words.Say("number.days_in", "n", max(n, 1), "of", of)
-}
-
 // Servings formats a number of servings without a unit, with a tenth only below ten.
 func Servings(n float64) string {
 	if n < 9.95 && math.Abs(n-math.Round(n)) >= 0.05 {
