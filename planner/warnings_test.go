@@ -72,7 +72,7 @@ func TestEachKindOfWarningComesWhenItsCauseDoes(t *testing.T) {
 		}},
 		{"slow bath", models.WarnCoolingSlow, "beverages.0.cooling_ua_w_per_k", "2 h", func(r *models.PlanRequest) {
 			b := &r.Beverages[0]
-			b.Method, b.IceShare, b.CoolingUAWPerK = models.HotChilled, 0, h(1.2)
+			b.Method, b.IceShare, b.CoolingUAWPerK = models.HotChilled, 0, h(2.5)
 		}},
 		{"stored at seven", models.WarnCoolingSlow, "beverages.0.target_temp_c", "goes into the store at 7", func(r *models.PlanRequest) { r.Beverages[0].TargetTempC = 7 }},
 		{"warm store", models.WarnLimitLax, "site.store_temp_c", "local food code", func(r *models.PlanRequest) { r.Site.StoreTempC = 7 }},

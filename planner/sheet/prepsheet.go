@@ -26,6 +26,8 @@ func PrepSheets(req models.PlanRequest, plan models.Plan, previous []models.Prep
 	w.water()
 	w.pulls()
 	w.tempLogs()
+	w.supplies()
+	w.care()
 	w.keepBegun()
 	sheets := make([]models.PrepSheet, 0, len(w.dates))
 	for _, d := range w.dates {
