@@ -360,7 +360,8 @@ type Outage struct {
 	To   time.Time `json:"to"`
 }
 
-// Attention overrides the site's starts_per_slot for a span.
+// Attention overrides the site's starts_per_slot for a span. With 0 starts no task begins in the span: no batch is started, put into a
+// bath, stirred, strained or put into the cold store then. Work that has begun goes on.
 type Attention struct {
 	From   time.Time `json:"from"`
 	To     time.Time `json:"to"`

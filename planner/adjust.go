@@ -15,7 +15,7 @@ import (
 // coffee left from one part of the day may be no use in the next, so the levels are chosen on simulated days instead.
 
 // adjustSteps are the shifts of the service level that are tried, in standard normal scores.
-var adjustSteps = []float64{0.25, 0, -0.25, -0.5, -0.75, -1, -1.25, -1.6}
+var adjustSteps = []float64{0.75, 0.5, 0.25, 0, -0.25, -0.5, -0.75, -1, -1.25, -1.6}
 
 const (
 	adjustDays     = 250 // at most, for 1,000 Monte Carlo days
@@ -24,7 +24,7 @@ const (
 	// A seed of its own: levels fitted to the days that evaluate the plan would make it look better than it is.
 	adjustSeed = 7919
 	// Among levels whose cost differs by no more than this share, the lowest wins: less is poured away.
-	almostAsCheap = 0.01
+	almostAsCheap = 0.002
 )
 
 // adjustable reports whether the planner may choose the levels: the site sets none, and prices give the cost of a shortage.
@@ -171,8 +171,8 @@ func (bp *brewPlan) resized(in risk.Input, path [][]float64) risk.Input {
 	return in
 }
 
-// trial returns the simulated cost of each beverage on each service day: coffee brewed, coffee discarded, and sales missed. Coffee
-// left at the end of the horizon counts as discarded, as in the critical ratio.
+// trial returns the simulated cost of each beverage on each service day: coffee brewed, its disposal where it cannot
+// be sold any more, and sales missed.
 func (bp *brewPlan) trial(ctx context.Context, in risk.Input) ([][]float64, error) {
 	r, err := risk.Simulate(ctx, in, bp.req.Seed+adjustSeed, min(max(bp.days()/adjustOfDays, fewestToAdjust), adjustDays))
 	if err != nil {
@@ -183,8 +183,13 @@ func (bp *brewPlan) trial(ctx context.Context, in risk.Input) ([][]float64, erro
 	for b := range in.Stocks {
 		c := &bp.needs.costs[b]
 		out[b] = make([]float64, days)
-		for k, l := range in.Stocks[b].Lots {
-			out[b][bp.h.dayOf(l.From)] += c.unit*l.G + c.disposal*r.LotLeft[b][k]
+		for k, at := range bp.lotsOf(b) {
+			l := &in.Stocks[b].Lots[k]
+			cost := &out[b][bp.h.dayOf(l.From)]
+			*cost += c.unit * l.G
+			if !bp.result.Lots[at].Carried {
+				*cost += c.disposal * r.LotLeft[b][k]
+			}
 		}
 		for d := range min(days, len(r.Stocks[b].Days)) {
 			out[b][d] += c.short * r.Stocks[b].Days[d].Mean

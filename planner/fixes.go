@@ -5,6 +5,7 @@ import (
 	"context"
 	"encoding/json"
 	"errors"
+	"math"
 	"runtime"
 	"slices"
 	"sync"
@@ -15,6 +16,9 @@ import (
 
 // maxFixTrials is how many changed requests are computed for one plan.
 const maxFixTrials = 8
+
+// mostFixes is how many fixes a warning names.
+const mostFixes = 3
 
 // way is a changed request that may help against some warnings.
 type way struct {
@@ -49,16 +53,12 @@ func (res *result) addFixes(ctx context.Context) error {
 			if x.trial == nil || !slices.Contains(x.warnings, i) {
 				continue
 			}
-			e := x.trial.effect(w)
-			if !helps(&w.Warning, e) {
-				continue
+			f := models.Fix{Action: x.action, Change: x.change, Effect: x.trial.effect(w), Cost: x.trial.cost + bagsCost(res.req, x.request) - res.plan.Expected.Cost.Total}
+			if helps(&w.Warning, &f) {
+				w.Fixes = append(w.Fixes, f)
 			}
-			w.Fixes = append(w.Fixes, models.Fix{Action: x.action, Change: x.change, Effect: e, Cost: x.trial.cost + bagsCost(res.req, x.request) - res.plan.Expected.Cost.Total})
 		}
-		slices.SortStableFunc(w.Fixes, func(a, b models.Fix) int {
-			return cmp.Or(cmp.Compare(a.Effect.ChancePct*a.Effect.Amount, b.Effect.ChancePct*b.Effect.Amount),
-				cmp.Compare(a.Effect.ChancePct, b.Effect.ChancePct), cmp.Compare(a.Cost, b.Cost))
-		})
+		rankFixes(&w.Warning)
 	}
 	return nil
 }
@@ -124,7 +124,7 @@ func (res *result) try(ctx context.Context, ways []*way) error {
 			for k := range next {
 				changed, err := compute(ctx, ways[k].request, o)
 				if errs[k] = err; err == nil {
-					ways[k].trial = &trial{warnings: changed.warnings, outlook: changed.outlook, cost: changed.plan.Expected.Cost.Total}
+					ways[k].trial = &trial{warnings: changed.warnings, outlook: changed.outlook, cost: changed.plan.Expected.Cost.Total + boughtIceCost(res.req, ways[k].request)}
 				}
 			}
 		})
@@ -158,11 +158,62 @@ func (x *trial) effect(w *warning) models.Effect {
 	return e
 }
 
-// helps reports whether a change is worth suggesting: chance or amount clearly lower and neither clearly higher.
-func helps(w *models.Warning, e models.Effect) bool {
-	lessChance := e.ChancePct < w.ChancePct-2 || (e.ChancePct == 0 && w.ChancePct > 0)
-	lessAmount := e.Amount < w.Amount*0.95-1e-9
+// A fix changes something noticeable if the chance falls by this many points, or if this share of the amount is left.
+const (
+	noticeablePct = 5
+	noticeable    = 0.8
+	leastRisk     = 1.0 // %: below it, 1,000 days cannot tell a chance from none
+)
+
+// helps reports whether a change is worth suggesting: a chance or an amount noticeably lower, neither clearly higher, and no higher cost
+// unless the risk is cut to half.
+func helps(w *models.Warning, f *models.Fix) bool {
+	e := f.Effect
+	lessChance := e.ChancePct <= w.ChancePct-noticeablePct || e.ChancePct < leastRisk && w.ChancePct >= leastRisk
+	lessAmount := e.Amount <= noticeable*w.Amount && w.Amount > 0
 	moreChance := e.ChancePct > w.ChancePct+2
-	moreAmount := e.Amount > w.Amount*1.05+1e-9
-	return (lessChance && (!moreAmount || e.ChancePct*e.Amount < 0.9*w.ChancePct*w.Amount)) || (lessAmount && !moreChance)
+	moreAmount := e.Amount > w.Amount*1.05+1e-9 && e.ChancePct*e.Amount > 0.9*w.ChancePct*w.Amount
+	return (lessChance && !moreAmount || lessAmount && !moreChance) && (f.Cost < leastMoney || cutsRisk(w, e))
+}
+
+// leastMoney is a difference in expected cost that is none, minor units.
+const leastMoney = 50
+
+// cutsRisk reports whether a fix cuts the expected shortage, or the chance of a warning without an amount, to half or less.
+func cutsRisk(w *models.Warning, e models.Effect) bool {
+	if w.Amount <= 0 {
+		return e.ChancePct <= w.ChancePct/2
+	}
+	return e.ChancePct*e.Amount <= w.ChancePct*w.Amount/2
+}
+
+// rankFixes puts the fixes that cut the risk to half first, the one with the lowest cost at the top, then the others by the risk that is
+// left, and keeps mostFixes.
+func rankFixes(w *models.Warning) {
+	rank := func(f *models.Fix) int {
+		if cutsRisk(w, f.Effect) {
+			return 0
+		}
+		return 1
+	}
+	slices.SortStableFunc(w.Fixes, func(a, b models.Fix) int {
+		if c := cmp.Compare(rank(&a), rank(&b)); c != 0 {
+			return c
+		}
+		if rank(&a) == 0 {
+			return cmp.Or(cmp.Compare(a.Cost, b.Cost), cmp.Compare(a.Effect.ChancePct, b.Effect.ChancePct))
+		}
+		return cmp.Or(cmp.Compare(a.Effect.ChancePct*a.Effect.Amount, b.Effect.ChancePct*b.Effect.Amount), cmp.Compare(a.Cost, b.Cost))
+	})
+	w.Fixes = w.Fixes[:min(len(w.Fixes), mostFixes)]
+}
+
+// boughtIceCost is the price of the ice for drinks that a changed request brings in, minor units, where the site has one.
+func boughtIceCost(was, changed *models.PlanRequest) float64 {
+	b := changed.Ice.Bought
+	more := changed.Ice.OpeningG - min(was.Ice.OpeningG, was.Ice.BinG)
+	if b == nil || more <= 0 || changed.Ice.BinG <= was.Ice.BinG {
+		return 0
+	}
+	return math.Ceil(more/b.BagG) * b.BagCost
 }

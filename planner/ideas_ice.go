@@ -6,6 +6,7 @@ import (
 	"time"
 
 	"hotday/models"
+	"hotday/planner/say"
 )
 
 // upTo rounds kg up to half kilograms.
@@ -98,7 +99,7 @@ func (res *result) capIdea(day int, takes func(d *models.Drink) float64) idea {
 	if name == "" {
 		name = drink.Code
 	}
-	return idea{res.q.Say("way.stop", "day", res.q.DayName(date), "drink", name), func(r *models.PlanRequest) bool {
+	return idea{res.q.Say("way.stop", "day", res.q.DayName(date), "drink", name, "n", say.Number(math.Round(0.8*mean[best]), 0)), func(r *models.PlanRequest) bool {
 		any := false
 		for i := range r.Demand {
 			if d := &r.Demand[i]; d.Date == date && d.Drink == drink.Code && d.Expected > 0 {

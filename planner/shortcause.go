@@ -6,7 +6,6 @@ import (
 	"slices"
 
 	"hotday/models"
-	"hotday/planner/say"
 )
 
 // Reasons for running out of a beverage.
@@ -59,7 +58,7 @@ func (dr *draft) shortCause(bev, at int, planned bool) cause {
 	case dr.holdSlots(bev) < 1:
 		return cause{dr.q.Say("why.hold"), byHold, []string{s.field + ".hold_h", "site.max_hold_h"}}
 	case !planned:
-		return cause{dr.q.Say("why.level", "level", say.Number(100*dr.needs.level(bev, dr.h.dayOf(at)), 0)), byChance, []string{"demand", "service_level_pct"}}
+		return cause{dr.q.Say("why.level", "days", dr.q.DaysInTen(100*dr.needs.level(bev, dr.h.dayOf(at)))), byChance, []string{"demand", "service_level_pct"}}
 	}
 	for _, rule := range []func() (cause, bool){s.tooEarly, s.noSupply, s.storeFull, s.noIce, s.noBrewer} {
 		if b, binds := rule(); binds {

@@ -86,19 +86,16 @@ func TestASiteInCustomaryUnitsReadsNothingMetric(t *testing.T) {
 	_, after := compute(func(r *models.PlanRequest) { // as much as can go wrong, goes wrong
 		r.Site.StoreTempC, r.Site.MaxHoldH, r.Site.AltitudeM = 7, 48, 2400
 		r.Site.StoreG *= 0.6
-		r.Ice.BinG *= 0.2 // little is brewed with so few beans, and takes little ice
 		r.Ice.OpeningG, r.Ice.Plain.OpeningG, r.Ice.Plain.BinG = r.Ice.BinG*1.5, 0, 0
 		old := r.Now.Add(-20 * time.Hour)
 		r.Ice.CountedAt = &old
 		r.Water.TankL, r.Water.OpeningL, r.Water.MakeLPerH = 30, 10, 2
 		for i := range r.Ice.Makers {
-			r.Ice.Makers[i].KgPerDayRated *= 0.5
+			r.Ice.Makers[i].KgPerDayRated *= 0.1
 			r.Ice.Makers[i].Curve = nil
 		}
-		for i := range r.Coffees {
-			for k := range r.Coffees[i].Lots {
-				r.Coffees[i].Lots[k].Grams = min(r.Coffees[i].Lots[k].Grams, 900)
-			}
+		for k := range r.Coffees[0].Lots { // of the others there is enough to run out of water and ice
+			r.Coffees[0].Lots[k].Grams = min(r.Coffees[0].Lots[k].Grams, 900)
 		}
 		for i := range r.Beverages {
 			r.Beverages[i].TargetTempC = 2

@@ -82,11 +82,24 @@ func (dr *draft) warn(p *models.Plan) []warning {
 	short, likeliest := dr.warnIce()
 	out := slices.Concat(short, dr.warnPlain(&p.Ice, likeliest), dr.warnSupplies(p.Supplies), dr.warnBeverages(), dr.warnBeans(), dr.warnWater(), dr.warnStore(),
 		dr.warnBrewers(), dr.warnRecipes(), dr.warnLimits(), dr.warnKnowledge())
+	out = oneLineACause(out)
 	rank := map[string]int{models.GradeActNow: 0, models.GradeActToday: 1, models.GradeNote: 2}
 	slices.SortStableFunc(out, func(a, b warning) int {
 		return cmp.Or(cmp.Compare(rank[a.Grade], rank[b.Grade]), a.At.Compare(b.At), cmp.Compare(a.key, b.key))
 	})
 	return out
+}
+
+// oneLineACause leaves out warnings against serving ice-bath ice on a day for which running out of ice for drinks is warned of: it is the
+// same shortage, and the same ice to buy.
+func oneLineACause(all []warning) []warning {
+	short := map[int]bool{} // days
+	for i := range all {
+		if all[i].Kind == models.WarnIceShort && all[i].day >= 0 {
+			short[all[i].day] = true
+		}
+	}
+	return slices.DeleteFunc(all, func(w warning) bool { return w.Kind == models.WarnPlainIce && short[w.day] })
 }
 
 // warnBeverages warns, for each beverage and service day, of a chance of running out above the chosen risk, with the cause.
@@ -127,7 +140,7 @@ func (dr *draft) warnBeverages() (out []warning) {
 			cause := dr.shortCause(i, at, planned >= least)
 			s.reason = cause.reason
 			out = append(out, dr.warning(s, models.WarnBeverageShort, "", dr.h.at(at), amount/1000, "kg", o.Chance*100, cause.fields,
-				dr.q.Say("warn.beverage_short", "at", dr.when(dr.h.at(at)), "chance", dr.q.Chance(o.Chance*100), "mass", dr.q.GlanceMass(amount), "beverage", dr.name(i), "why", cause.why)))
+				dr.q.Say("warn.beverage_short", "at", dr.when(dr.h.at(at)), "chance", dr.q.AboutChance(o.Chance*100), "mass", dr.q.GlanceMass(amount), "beverage", dr.name(i), "why", cause.why)))
 		}
 	}
 	return out

@@ -72,7 +72,7 @@ func TestTaskTextEmphasisesNumbers(t *testing.T) {
 	assert.Equal(t, "Cool to <b>35\u202f°C</b> in an ice bath with <b>1.5\u202fkg</b> <span class=\"whole\">ice-bath</span> ice (not for drinks)|Stir in <b>1\u202f170\u202fg</b> ice, slowly|Reach <b>7\u202f°C</b> by <b>09:45</b>", lines(chill))
 	assert.Equal(t, "Ridge flash", brew.Title)
 	assert.Equal(t, "Step 1 of 2", brew.Step)
-	assert.Equal(t, "09:30 cool to 35\u202f°C in the ice bath: add 1.5\u202fkg ice-bath ice (not for drinks), water to the level of the coffee, stir in 1\u202f170\u202fg ice, reach 7\u202f°C; ready by 09:45", brew.Then)
+	assert.Equal(t, "09:30 cool to 35\u202f°C in the ice bath: water to the level of the coffee, 1.5\u202fkg ice-bath ice (not for drinks), stir in 1\u202f170\u202fg ice, reach 7\u202f°C; ready by 09:45", brew.Then)
 	assert.Equal(t, "Hot brew scalds. Your local food code stands above this.", brew.Caution)
 	assert.InDelta(t, 5000, chill.Grams, 0, "the last step asks for the weight")
 	assert.Zero(t, brew.Grams)

@@ -28,7 +28,7 @@ type tableRow struct {
 
 // tables returns the plan's non-empty tables.
 func tables(r models.PlanRequest, plan models.Plan) []table {
-	all := []table{batchTable(r, plan), quotaTable(r, plan), waterTable(r, plan), pullTable(r, plan), balanceTable(r, plan), expectedTable(r, plan), iceLevelTable(r, plan), weatherTable(r)}
+	all := []table{batchTable(r, plan), handsTable(r, plan), quotaTable(r, plan), waterTable(r, plan), pullTable(r, plan), balanceTable(r, plan), expectedTable(r, plan), iceLevelTable(r, plan), weatherTable(r)}
 	return slices.DeleteFunc(all, func(t table) bool { return len(t.Rows) == 0 })
 }
 

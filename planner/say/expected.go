@@ -43,3 +43,6 @@ func WholeMoney(minor float64, code string) string {
 	}
 	return number + NoBreak + code
 }
+
+// LeastMoney is the least amount, minor units, that WholeMoney does not round to nothing.
+func LeastMoney(code string) float64 { return math.Pow10(MoneyDecimals(code)) / 2 }

@@ -27,15 +27,42 @@ func (w Writer) Percent(pct float64, decimals int) string {
 	return w.words.Say("number.percent", "n", Number(pct, decimals))
 }
 
-// Chance formats a probability, %. 1,000 simulated days cannot tell less than 1% from never, nor more than 99% from always.
+// odds are the chances that people say, of 100, in order.
+var odds = []struct{ n, of int }{{1, 50}, {1, 20}, {1, 10}, {1, 5}, {1, 4}, {1, 3}, {1, 2}, {2, 3}, {3, 4}, {4, 5}, {9, 10}, {19, 20}}
+
+// Chance words a probability, %, by the nearest of the odds that people say: "1 in 3", "almost none", "almost certain". 1,000 simulated
+// days cannot tell less than 1% from never.
 func (w Writer) Chance(pct float64) string {
 	switch {
 	case pct < 1:
-		return w.words.Say("number.under", "n", w.Percent(1, 0))
-	case pct > 99 && pct < 100:
-		return w.words.Say("number.over", "n", w.Percent(99, 0))
+		return w.words.Say("number.no_chance")
+	case pct >= 97.5:
+		return w.words.Say("number.sure")
 	}
-	return w.Percent(pct, 0)
+	best := odds[0]
+	for _, o := range odds {
+		if off := math.Abs(pct - 100*float64(o.n)/float64(o.of)); off < math.Abs(pct-100*float64(best.n)/float64(best.of)) {
+			best = o
+		}
+	}
+	return w.words.Say("number.odds", "n", best.n, "of", best.of)
+}
+
+// AboutChance is Chance for the beginning of a sentence's statement: "about 1 in 3", "almost certain".
+func (w Writer) AboutChance(pct float64) string {
+	if pct < 1 || pct >= 97.5 {
+		return w.Chance(pct)
+	}
+	return w.words.Say("number.about", "chance", w.Chance(pct))
+}
+
+// DaysInTen words a service level, %: "9 days in 10".
+func (w Writer) DaysInTen(pct float64) string {
+	n, of := int(math.Round(pct/10)), 10
+	if pct > 92.5 {
+		n, of = 19, 20
+	}
+	return w.words.Say("number.days_in", "n", max(n, 1), "of", of)
 }
 
 // Servings formats a number of servings without a unit, with a tenth only below ten.

@@ -94,7 +94,7 @@ func TestABatchBecomesTasksWithItsAmounts(t *testing.T) {
 	assert.Equal(t, "Makes 5 200 g for use from 09:30 to 17:30.", plain(brew[0].Why))
 	chill := tasksOf(s, models.TaskChill)
 	require.Len(t, chill, 1)
-	assert.Equal(t, "House flash: cool to 35 °C in the ice bath: add 2.1 kg ice-bath ice (not for drinks), water to the level of the coffee, stir in 1 170 g ice, reach 7 °C; ready by 09:30.", plain(chill[0].Say))
+	assert.Equal(t, "House flash: cool to 35 °C in the ice bath: water to the level of the coffee, 2.1 kg ice-bath ice (not for drinks), stir in 1 170 g ice, reach 7 °C; ready by 09:30.", plain(chill[0].Say))
 	assert.True(t, chill[0].At.Equal(sheetTime(9, 15)), "cooling begins as the brewer is done, not when the ice goes in: %v", chill[0].At)
 	for _, care := range []string{"food code", "never served", "shatter", "scald"} {
 		assert.Contains(t, chill[0].Caution, care)

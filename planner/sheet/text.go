@@ -191,14 +191,20 @@ func (t *textPlan) alsoFor(first models.Warning, o models.Fix) string {
 // effect says what a fix changes and costs.
 func (t *textPlan) effect(w models.Warning, o models.Fix) string {
 	var parts []string
-	if w.ChancePct > 0 {
-		parts = append(parts, t.q.Say("text.then", "chance", t.q.Chance(o.Effect.ChancePct)))
+	now, then := t.q.Chance(w.ChancePct), t.q.Chance(o.Effect.ChancePct)
+	switch {
+	case w.ChancePct >= 100 && o.Effect.ChancePct == 0:
+		parts = append(parts, t.q.Say("text.solves"))
+	case w.ChancePct > 0 && now != then:
+		parts = append(parts, t.q.Say("text.then", "now", now, "then", then))
+	case o.Effect.Amount < w.Amount:
+		parts = append(parts, t.q.Say("text.less", "then", t.q.WarningAmount(o.Effect.Amount, w.Unit), "now", t.q.WarningAmount(w.Amount, w.Unit)))
 	}
 	switch {
-	case o.Cost >= 0.5:
-		parts = append(parts, t.q.Say("text.costs", "money", t.money(o.Cost)))
-	case o.Cost <= -0.5:
-		parts = append(parts, t.q.Say("text.saves", "money", t.money(-o.Cost)))
+	case o.Cost >= say.LeastMoney(t.req.Site.Currency):
+		parts = append(parts, t.q.Say("text.costs", "money", say.WholeMoney(o.Cost, t.req.Site.Currency)))
+	case o.Cost <= -say.LeastMoney(t.req.Site.Currency):
+		parts = append(parts, t.q.Say("text.saves", "money", say.WholeMoney(-o.Cost, t.req.Site.Currency)))
 	}
 	if len(parts) == 0 {
 		return ""
