@@ -167,10 +167,17 @@ func weighingSteps(p *Papers, report report) {
 			continue
 		}
 		// Finer steps are for batches that the coarse ones would change too much.
-		if water, ice := math.Round(waterG/ws)*ws, math.Round(iceG/is)*is; p.keeps(b, water, ice) {
+		if water, ice := math.Round(waterG/ws)*ws, math.Round(iceG/is)*is; p.keeps(b, water, ice) && p.fitsBrewer(b, water, ice) {
 			report(b.ID, "%.1f g of water and %.1f g of ice, steps of %.1f g and %.1f g would do", b.BrewWaterG, b.IceG, ws, is)
 		}
 	}
+}
+
+// fitsBrewer reports whether water and ice for a batch's dose make a batch that its brewer makes.
+func (p *Papers) fitsBrewer(b *batch, waterG, iceG float64) bool {
+	w := p.brewer(b.Brewer)
+	g := brewed(p.beverage(b.Beverage), b.DoseG, waterG).brewedG + iceG
+	return w != nil && g >= w.MinBeverageG && g <= w.MaxBeverageG && (w.MaxWaterG == nil || waterG <= *w.MaxWaterG)
 }
 
 // fitsRounded reports whether both doses around a batch's, in a step, give a batch that its brewer makes.

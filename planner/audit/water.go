@@ -51,12 +51,17 @@ func (p *Papers) uses() []waterUse {
 			continue
 		}
 		for _, l := range q.Loads {
-			if !l.FillAt.Before(p.plan.ComputedAt) {
+			if !l.FillAt.Before(p.plan.ComputedAt) && !p.underWay(q.Maker, l.FillAt) {
 				out = append(out, waterUse{l.FillAt, iceWaterL(p.request, l.G), q.Maker})
 			}
 		}
 	}
 	return out
+}
+
+// underWay reports whether trays were filled at an instant before the plan was made.
+func (p *Papers) underWay(mould string, at time.Time) bool {
+	return slices.ContainsFunc(p.request.UnderWay, func(u models.UnderWay) bool { return u.Mould != nil && *u.Mould == mould && u.Start.Equal(at) })
 }
 
 // inContainers bounds the brewing water that fills under way or made left in containers, L.
@@ -236,7 +241,7 @@ func fillRecipes(p *Papers, report report) {
 			report(f.name(p), "salts in grams and no concentrate")
 			continue
 		}
-		if f.DrawL <= 0 || !p.reachable() {
+		if f.DrawL <= 0 || w.TankL <= 0 || !p.reachable() {
 			continue
 		}
 		tap := *f.TapL / f.DrawL

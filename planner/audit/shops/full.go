@@ -163,9 +163,14 @@ func anyBaths(t *rapid.T, r *models.PlanRequest) {
 		r.Ice.Plain.OpeningG, r.Ice.Plain.BinG = 30000, 40000
 	}
 	for i := range r.Beverages {
-		if Chance(t, "cooling timed", 5) && r.Beverages[i].CoolingUAWPerK == nil {
+		b := &r.Beverages[i]
+		around := r.Site.StoreTempC
+		if b.Bath {
+			around = b.BathTempC
+		}
+		if around < 5 && b.CoolingUAWPerK == nil && Chance(t, "cooling timed", 3) {
 			m := OneOf(t, "cooled in", 40.0, 240)
-			r.Beverages[i].MeasuredCoolingMin = &m
+			b.MeasuredCoolingMin = &m
 		}
 	}
 }

@@ -144,10 +144,7 @@ func anyBeverages(t *rapid.T, r *models.PlanRequest) {
 			ua := OneOf(t, "ua w/k", 20.0, 60, 3)
 			b.CoolingUAWPerK = &ua
 		}
-		if b.Method == models.HotChilled && !b.Bath && b.CoolingUAWPerK == nil { // unknown cooling is refused
-			ua := OneOf(t, "measured ua", 20.0, 60)
-			b.CoolingUAWPerK = &ua
-		}
+		b.Bath = b.Bath || b.Method == models.HotChilled && b.CoolingUAWPerK == nil // unknown cooling is refused
 		if Chance(t, "rest", 4) {
 			rest := min(b.BrewerOutTempC, OneOf(t, "rest temp", 60.0, 40, 20))
 			b.RestTempC = &rest
