@@ -48,26 +48,43 @@ type PrepSheet struct {
 type Task struct {
 	ID      string    `json:"id"`
 	At      time.Time `json:"at"`
+	Planned time.Time `json:"planned_at,omitzero"` // the plan's time, where at is another because hands are busy then
 	Until   time.Time `json:"until,omitzero"` // when hands are free again; absent in sheets of earlier versions
 	Hands   int       `json:"hands,omitzero"` // people needed, 2 for a lift over 20 kg; 0: none, as for a handover note
-	Station string    `json:"station"`        // brewer, maker or mould code; "water", "beans", "cold store"
+	Mark    bool      `json:"mark,omitzero"`  // a mark is wanted; a task without counts as done on time unless a mark says otherwise
+	Station string    `json:"station"`        // brewer, maker or mould code; "water", "beans", "cold store", "shift"
 	Kind    string    `json:"kind"`
 	Say     string    `json:"say"`
 	Why     string    `json:"why"`
 	Caution string    `json:"caution,omitempty"` // the texts of caution_codes
 	State   string    `json:"state"`
+	PartOf  string    `json:"part_of,omitempty"` // ID of the task of the same batch whose text includes this one and whose mark counts for it
 
 	CautionCode  Caution   `json:"caution_code,omitempty"`  // the first of caution_codes
 	CautionCodes []Caution `json:"caution_codes,omitempty"` // scald, glass, ice_food, bath_ice, cooling, holding, steeping, minerals, freezer
 
-	Beverage string     `json:"beverage,omitempty"` // code; of brew, chill, strain and discard
-	Batch    *BatchTask `json:"batch,omitempty"`    // of brew, chill, strain; of discard where a batch is left over
+	Beverage string     `json:"beverage,omitempty"` // code; of brew, chill, strain, store and discard
+	Batch    *BatchTask `json:"batch,omitempty"`    // of brew, chill, strain, store; of discard where a batch is left over
 	Lots     []LotUse   `json:"lots,omitempty"`     // of brew: the beans to use
 	Quota    *IceQuota  `json:"quota,omitempty"`    // of ice_fill, ice_take and ice_check; its loads are those of the task
 	Draw     *WaterDraw `json:"draw,omitempty"`     // of water_draw: litres and salts
 	Pulls    []BeanPull `json:"pulls,omitempty"`    // of pull: the beans to take out
 	Pull     *BeanPull  `json:"pull,omitempty"`     // the first of pulls, for clients that do not know pulls
 	Discard  *Discard   `json:"discard,omitempty"`  // of discard
+}
+
+// PlannedAt is the plan's time of a task, from which the sheet's may differ by a few minutes.
+func (t *Task) PlannedAt() time.Time {
+	if t.Planned.IsZero() {
+		return t.At
+	}
+	return t.Planned
+}
+
+// CountsAsDone reports whether a task that nobody has marked counts as done by an instant: it wants no mark and its time is over. Tasks
+// stored by earlier versions never do.
+func (t *Task) CountsAsDone(now time.Time) bool {
+	return t.State == Due && !t.Mark && t.PartOf == "" && !t.Until.IsZero() && !t.Until.After(now)
 }
 
 // Discard is finished beverage to throw away: the g that the plan expects to be left.

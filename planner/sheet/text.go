@@ -18,8 +18,8 @@ func WriteText(w io.Writer, r models.PlanRequest, p models.Plan) error {
 	t := newTextPlan(&r, &p)
 	t.head()
 	t.warnings()
-	for n := range p.Days {
-		t.day(p.From.AddDays(n))
+	for _, s := range PrepSheets(r, p, nil, p.ComputedAt) {
+		t.day(s)
 	}
 	t.foot()
 	_, err := io.WriteString(w, plainSpaces(t.out.String()))
@@ -67,7 +67,8 @@ func (t *textPlan) head() {
 	t.paragraph("", t.plan.Summary.Text)
 }
 
-// WriteSheetText writes a prep sheet for people to read: each task with its time and station, what to do, and the cautions of the work.
+// WriteSheetText writes a prep sheet for people to read: each line with its time, what to do, and the cautions of the
+// work.
 // It returns the error of w.
 func WriteSheetText(w io.Writer, site models.Site, s models.PrepSheet) error {
 	t := newTextPlan(&models.PlanRequest{Setup: models.Setup{Site: site}}, &models.Plan{})
@@ -77,14 +78,9 @@ func WriteSheetText(w io.Writer, site models.Site, s models.PrepSheet) error {
 		t.paragraph("  "+t.q.Say("text.changed"), ch)
 	}
 	t.line("")
-	stationWidth := 0
-	for _, task := range s.Tasks {
-		stationWidth = max(stationWidth, utf8.RuneCountInString(task.Station))
-	}
 	care := map[string]int{} // the number of each caution, which is written out once and then named by its number
-	for _, task := range s.Tasks {
-		station := task.Station + strings.Repeat(" ", stationWidth-utf8.RuneCountInString(task.Station))
-		lead := fmt.Sprintf("  %-9s  %s  ", t.by(task.At, s.Date), station)
+	for _, task := range Lines(s) {
+		lead := fmt.Sprintf("  %-9s  ", t.by(task.At, s.Date))
 		say := task.Say
 		if task.State != models.Due && task.State != "" {
 			say = t.q.Say("text.state", "state", t.q.Say("text.state."+task.State), "text", say)
