@@ -127,7 +127,7 @@ func (w *sheetWriter) steps(b numberedBatch) []models.Task {
 	t := w.batchTask(b, models.TaskStore, w.storeAt(b, last(), models.Minutes(work.Store)))
 	t.Until = t.At.Add(models.Minutes(work.Store))
 	t.Hands = handsFor(b.BeverageG)
-	t.Why = w.Say("sheet.why_store", "ready", w.Moment(b.Ready, t.At), "use_by", w.Moment(b.UseBy, t.At))
+	t.Why = w.Say("sheet.why_store", "ready", w.Moment(b.Ready, t.At), "use_by", w.useBy(b.BatchTask, t.At))
 	if steeped {
 		w.caution(&t, models.CautionHolding)
 	} else {
@@ -194,7 +194,7 @@ func (w *sheetWriter) brew(b numberedBatch, work models.WorkMin) models.Task {
 	t.Lots = b.Lots
 	switch {
 	case b.Serves == "":
-		t.Why = w.Say("sheet.for_use", "from", w.Moment(b.Ready, b.Start), "to", w.Moment(b.UseBy, b.Start))
+		t.Why = w.Say("sheet.for_use", "from", w.Moment(b.Ready, b.Start), "to", w.useBy(b.BatchTask, b.Start))
 	case t.State == models.Due:
 		t.Why = w.Say("sheet.serves", "whom", b.Serves)
 		if words := OtherwiseText(b.Otherwise, w.req.Site); words != "" {

@@ -5,6 +5,7 @@ import (
 	"math"
 	"slices"
 	"strings"
+	"time"
 
 	"hotday/models"
 	"hotday/planner/say"
@@ -78,7 +79,7 @@ func (w wording) line(steps []models.Task, b *models.BatchTask) string {
 		if _, named := w.size(b); named && first.Kind == models.TaskBrew {
 			key = "sheet.makes"
 		}
-		out = append(out, w.Say(key, "mass", w.GlanceMass(b.BeverageG), "use_by", w.Moment(b.UseBy, first.At)))
+		out = append(out, w.Say(key, "mass", w.GlanceMass(b.BeverageG), "use_by", w.useBy(b, first.At)))
 	}
 	return strings.Join(out, " ")
 }
@@ -96,7 +97,7 @@ func (w wording) step(t *models.Task) string {
 		if t.Hands > 1 {
 			key += "_two"
 		}
-		return w.Say(key, "brewer", b.Brewer, "beverage", beverage, "mass", w.GlanceMass(b.BeverageG), "use_by", w.Moment(b.UseBy, t.At))
+		return w.Say(key, "brewer", b.Brewer, "beverage", beverage, "mass", w.GlanceMass(b.BeverageG), "use_by", w.useBy(b, t.At))
 	}
 	return w.Say("sheet.step", "brewer", b.Brewer, "beverage", beverage, "act", w.stepAct(t))
 }
@@ -162,7 +163,12 @@ func (w wording) stepAct(t *models.Task) string {
 	if t.Hands > 1 {
 		key += "_two"
 	}
-	return w.Say(key, "mass", w.GlanceMass(b.BeverageG), "use_by", w.Moment(b.UseBy, t.At))
+	return w.Say(key, "mass", w.GlanceMass(b.BeverageG), "use_by", w.useBy(b, t.At))
+}
+
+// useBy is the time by which a batch is used, to 5 minutes, seen from another time.
+func (w wording) useBy(b *models.BatchTask, beside time.Time) string {
+	return w.Moment(b.UseBy.Truncate(layoutStep), beside)
 }
 
 // fridgeC is the highest temperature of a refrigerator, °C.
