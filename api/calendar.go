@@ -44,7 +44,7 @@ func (s *Server) createCalendarKey(c *gin.Context, site string) (out newCalendar
 		if out.CalendarKey, out.Key, err = tx.PutCalendarKey(ctx, site, caller.Name, s.Now()); err != nil {
 			return err
 		}
-		return s.audit(c, tx, site, models.DidMakeCalendar, "")
+		return s.audit(c, tx, site, models.AuditMakeCalendar, "")
 	})
 	out.Path = calendarPath(site, out.Key)
 	return out, err
@@ -63,7 +63,7 @@ func (s *Server) removeCalendarKey(c *gin.Context, site string) error {
 		if err := tx.DeleteCalendarKey(ctx, site); err != nil {
 			return err
 		}
-		return s.audit(c, tx, site, models.DidRevokeCalendar, "")
+		return s.audit(c, tx, site, models.AuditRevokeCalendar, "")
 	})
 }
 

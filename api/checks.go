@@ -21,7 +21,7 @@ func (k *checks) err() error {
 	if len(k.fields) == 0 {
 		return nil
 	}
-	return &models.Error{Code: models.CodeInvalid, Message: "the document breaks a rule", Fields: k.fields}
+	return &models.Error{Code: models.CodeInvalid, Message: "the document is not valid", Fields: k.fields}
 }
 
 // codeSet is the codes of one kind of thing in a set-up.

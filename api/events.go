@@ -45,7 +45,7 @@ func (s *Server) deleteEvent(c *gin.Context) error {
 	if err := q.err(); err != nil {
 		return err
 	}
-	return s.deleteSiteEvents(c, models.Known{Events: []models.Event{e}})
+	return s.deleteSiteEvents(c, models.SiteEvents{Events: []models.Event{e}})
 }
 
 func (s *Server) getEvents(c *gin.Context) error { return listBetween(s, c, s.Store.Events) }

@@ -53,7 +53,7 @@ func (s *Server) postMark(c *gin.Context) error {
 		if err := s.emit(ctx, tx, site, liveMark, map[string]any{"task": id, "date": date, "state": after.State, "replaced": replaced}); err != nil {
 			return err
 		}
-		if replaced || mark.AsksForReplan(task) {
+		if replaced || mark.NeedsReplan(task) {
 			return s.queueReplan(ctx, tx, site)
 		}
 		return nil

@@ -50,7 +50,7 @@ func (s *Server) deleteOffSale(c *gin.Context) error {
 	if err := q.err(); err != nil {
 		return err
 	}
-	return s.deleteSiteEvents(c, models.Known{OffSale: []models.OffSale{o}})
+	return s.deleteSiteEvents(c, models.SiteEvents{OffSale: []models.OffSale{o}})
 }
 
 func (s *Server) getOffSale(c *gin.Context) error { return listBetween(s, c, s.Store.OffSale) }

@@ -81,7 +81,7 @@ func (s *Server) addPerson(c *gin.Context, p models.Person) (stored models.Perso
 		if stored, code, err = tx.AddPerson(ctx, p, s.Now()); err != nil {
 			return err
 		}
-		return s.audit(c, tx, p.Site, models.DidAddPerson, p.Name+" ("+strings.Join(p.Scopes, ", ")+")")
+		return s.audit(c, tx, p.Site, models.AuditAddPerson, p.Name+" ("+strings.Join(p.Scopes, ", ")+")")
 	})
 	return stored, linkPath(code), err
 }
@@ -128,7 +128,7 @@ func (s *Server) changePerson(c *gin.Context, p models.Person) (stored models.Pe
 		if stored, err = tx.ChangePerson(ctx, p); err != nil {
 			return err
 		}
-		return s.audit(c, tx, p.Site, models.DidChangePerson, p.Name+" ("+strings.Join(p.Scopes, ", ")+")")
+		return s.audit(c, tx, p.Site, models.AuditChangePerson, p.Name+" ("+strings.Join(p.Scopes, ", ")+")")
 	})
 	if err == nil {
 		s.streams.close(p.ID) // open streams reconnect with the new scopes
@@ -186,7 +186,7 @@ func (s *Server) removePerson(c *gin.Context, id string) error {
 		if err := tx.RemovePerson(ctx, id, s.Now()); err != nil {
 			return err
 		}
-		return s.audit(c, tx, p.Site, models.DidRemovePerson, p.Name)
+		return s.audit(c, tx, p.Site, models.AuditRemovePerson, p.Name)
 	})
 	if err == nil {
 		s.streams.close(id)
@@ -217,7 +217,7 @@ func (s *Server) newPasswordLink(c *gin.Context, id string) (link string, err er
 		if code, err = tx.NewLink(ctx, id, s.Now()); err != nil {
 			return err
 		}
-		return s.audit(c, tx, p.Site, models.DidMakeLink, p.Name)
+		return s.audit(c, tx, p.Site, models.AuditMakeLink, p.Name)
 	})
 	return linkPath(code), err
 }
@@ -279,7 +279,7 @@ func (s *Server) choosePassword(c *gin.Context, code, password string) (p models
 		if err := tx.SetPassword(ctx, p.ID, hash); err != nil {
 			return err
 		}
-		return tx.AddAudit(ctx, models.AuditEntry{At: s.Now(), By: p.Name, ByToken: p.ID, Site: p.Site, Action: models.DidSetPassword, Subject: p.Name})
+		return tx.AddAudit(ctx, models.AuditEntry{At: s.Now(), By: p.Name, ByToken: p.ID, Site: p.Site, Action: models.AuditSetPassword, Subject: p.Name})
 	})
 	if err == nil {
 		s.backoff.reset(p.SignIn)
@@ -333,7 +333,7 @@ func (s *Server) changePassword(c *gin.Context, old, password string) error {
 		if err := tx.SetPassword(ctx, me.ID, hash); err != nil {
 			return err
 		}
-		return s.audit(c, tx, me.Site, models.DidSetPassword, me.Name)
+		return s.audit(c, tx, me.Site, models.AuditSetPassword, me.Name)
 	})
 	if err != nil {
 		return err

@@ -115,7 +115,7 @@ func (s *Server) computeWithFix(ctx context.Context, r models.PlanRequest) (mode
 		return models.Plan{}, err
 	}
 	defer done()
-	return planner.ComputeWithoutWaysOut(ctx, r)
+	return planner.ComputeWithoutFixes(ctx, r)
 }
 
 // computeSlot waits for one of GOMAXPROCS slots, since a computation keeps a core busy; done releases it.

@@ -44,7 +44,7 @@ func (s *Server) postPublish(c *gin.Context) error {
 			out.PublishedAt = standing
 			return nil
 		}
-		if err := s.audit(c, tx, site, models.DidPublish, "plan "+strconv.Itoa(plan.Revision)); err != nil {
+		if err := s.audit(c, tx, site, models.AuditPublish, "plan "+strconv.Itoa(plan.Revision)); err != nil {
 			return err
 		}
 		return s.publish(ctx, tx, site, sheets)
@@ -69,7 +69,7 @@ func (s *Server) postSetAside(c *gin.Context) error {
 		if err := tx.SetAside(ctx, site, plan.Revision, s.Now()); err != nil {
 			return err
 		}
-		if err := s.audit(c, tx, site, models.DidSetAside, "plan "+strconv.Itoa(plan.Revision)); err != nil {
+		if err := s.audit(c, tx, site, models.AuditSetAside, "plan "+strconv.Itoa(plan.Revision)); err != nil {
 			return err
 		}
 		return s.emit(ctx, tx, site, livePlan, map[string]any{"revision": plan.Revision, "set_aside": true})

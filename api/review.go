@@ -24,7 +24,7 @@ func (s *Server) getReview(c *gin.Context) error {
 	}
 	q := params(c, "from", "days", "now")
 	now := q.time("now", setup.Site.Location(), s.Now())
-	days := q.integer("days", defaultReviewDays, 1, facts.MostReviewDays)
+	days := q.integer("days", defaultReviewDays, 1, facts.MaxReviewDays)
 	from := q.date("from", setup.Site.ServiceDayOf(now).AddDays(-days))
 	if err := q.err(); err != nil {
 		return err

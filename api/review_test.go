@@ -27,7 +27,7 @@ func TestReview(t *testing.T) {
 	var r models.Review
 	b.get(site + "/review?from=2026-07-04&days=1&now=2026-07-11T08:00:00Z").is(200).into(&r)
 	require.Equal(t, 1, r.Open)
-	require.Zero(t, r.Told)
+	require.Zero(t, r.Reported)
 	for _, d := range r.Drinks {
 		if d.Drink == "iced" {
 			require.InDelta(t, 12, d.Sold, 1e-9)

@@ -143,7 +143,7 @@ func (s *Server) pairScreen(c *gin.Context, typed string, screen models.Screen) 
 		if stored, err = tx.PairScreen(ctx, code, screen, s.Now()); err != nil {
 			return err
 		}
-		return s.audit(c, tx, screen.Site, models.DidPairScreen, screen.Name)
+		return s.audit(c, tx, screen.Site, models.AuditPairScreen, screen.Name)
 	})
 	if models.CodeOf(err) == models.CodeNotFound {
 		s.codes.take(caller.ID) // only wrong codes count
@@ -210,7 +210,7 @@ func (s *Server) changeScreen(c *gin.Context, screen models.Screen) (stored mode
 		if err := s.emit(ctx, tx, before.Site, liveSetup, map[string]any{"screen": screen.ID}); err != nil {
 			return err
 		}
-		return s.audit(c, tx, before.Site, models.DidChangeScreen, screen.Name)
+		return s.audit(c, tx, before.Site, models.AuditChangeScreen, screen.Name)
 	})
 	return stored, err
 }
@@ -233,7 +233,7 @@ func (s *Server) revokeScreen(c *gin.Context, id string) error {
 		if err := tx.RevokeToken(ctx, id, s.Now()); err != nil {
 			return err
 		}
-		return s.audit(c, tx, screen.Site, models.DidRevokeScreen, screen.Name)
+		return s.audit(c, tx, screen.Site, models.AuditRevokeScreen, screen.Name)
 	})
 	if err == nil {
 		s.streams.close(id)
@@ -246,7 +246,7 @@ func (s *Server) recordSeen(c *gin.Context, t models.Token, at time.Time) {
 	if t.Kind != models.TokenScreen {
 		return
 	}
-	if err := s.Store.SawScreen(c.Request.Context(), t.ID, at); err != nil && c.Request.Context().Err() == nil {
+	if err := s.Store.TouchScreen(c.Request.Context(), t.ID, at); err != nil && c.Request.Context().Err() == nil {
 		s.Log.WarnContext(c.Request.Context(), "could not record a screen as seen", "error", err)
 	}
 }

@@ -58,5 +58,5 @@ func (s *Server) endSession(c *gin.Context, id string) error {
 		return err
 	}
 	s.streams.close(id)
-	return s.audit(c, s.Store, all[at].Site, models.DidEndSession, all[at].Name)
+	return s.audit(c, s.Store, all[at].Site, models.AuditEndSession, all[at].Name)
 }

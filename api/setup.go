@@ -89,7 +89,7 @@ func (s *Server) storeSetup(c *gin.Context, site string, match func(stored strin
 		if etag, created, err = tx.PutSetup(ctx, setup, replaced, s.Now()); err != nil || etag == stored {
 			return err // no change, no event
 		}
-		if err := s.audit(c, tx, site, models.DidSetUp, strings.Join(changedParts(&current, &setup), ", ")); err != nil {
+		if err := s.audit(c, tx, site, models.AuditSetUp, strings.Join(changedParts(&current, &setup), ", ")); err != nil {
 			return err
 		}
 		if err := s.emit(ctx, tx, site, liveSetup, map[string]any{"etag": etag, "made": created}); err != nil {

@@ -10,7 +10,7 @@ import (
 
 // saveSiteEvents deletes the events, off-sale periods, outages and unattended times in removed and stores those in added, in one
 // transaction; either may be empty. The Events page uses it too. Errors in added have the pointers of the REST bodies.
-func (s *Server) saveSiteEvents(c *gin.Context, removed, added models.Known) error {
+func (s *Server) saveSiteEvents(c *gin.Context, removed, added models.SiteEvents) error {
 	if err := models.ValidateStruct(&added); err != nil {
 		return err
 	}
@@ -50,14 +50,14 @@ func addCount(counts map[string]int, name string, n int) {
 }
 
 // deleteSiteEvents handles a DELETE.
-func (s *Server) deleteSiteEvents(c *gin.Context, removed models.Known) error {
-	if err := s.saveSiteEvents(c, removed, models.Known{}); err != nil {
+func (s *Server) deleteSiteEvents(c *gin.Context, removed models.SiteEvents) error {
+	if err := s.saveSiteEvents(c, removed, models.SiteEvents{}); err != nil {
 		return err
 	}
 	return noContent(c)
 }
 
-func removeSiteEvents(ctx context.Context, tx models.Store, site string, removed models.Known) error {
+func removeSiteEvents(ctx context.Context, tx models.Store, site string, removed models.SiteEvents) error {
 	for _, e := range removed.Events {
 		if err := tx.DropEvent(ctx, site, e.From, e.To, e.Name); err != nil {
 			return err

@@ -73,7 +73,7 @@ func (s *Server) createToken(c *gin.Context, t models.Token) (stored models.Toke
 		if stored, secret, err = tx.AddToken(ctx, t, s.Now()); err != nil {
 			return err
 		}
-		return s.audit(c, tx, t.Site, models.DidMakeToken, t.Name+" ("+strings.Join(t.Scopes, ", ")+")")
+		return s.audit(c, tx, t.Site, models.AuditMakeToken, t.Name+" ("+strings.Join(t.Scopes, ", ")+")")
 	})
 	return stored, secret, err
 }
@@ -136,7 +136,7 @@ func (s *Server) revokeToken(c *gin.Context, id string) error {
 		if err := tx.RevokeToken(ctx, id, s.Now()); err != nil || t.RevokedAt != nil {
 			return err
 		}
-		return s.audit(c, tx, t.Site, models.DidRevokeToken, t.Name)
+		return s.audit(c, tx, t.Site, models.AuditRevokeToken, t.Name)
 	})
 	if err == nil {
 		s.streams.close(id)

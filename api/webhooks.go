@@ -64,7 +64,7 @@ func (s *Server) addWebhook(c *gin.Context, w models.Webhook) (stored models.Web
 		if stored, secret, err = tx.AddWebhook(ctx, w, s.Now()); err != nil {
 			return err
 		}
-		return s.audit(c, tx, w.Site, models.DidAddWebhook, w.URL)
+		return s.audit(c, tx, w.Site, models.AuditAddWebhook, w.URL)
 	})
 	return stored, secret, err
 }
@@ -138,7 +138,7 @@ func (s *Server) removeWebhook(c *gin.Context, id string) error {
 		if err := tx.RemoveWebhook(ctx, id); err != nil {
 			return err
 		}
-		return s.audit(c, tx, w.Site, models.DidRemoveWebhook, w.URL)
+		return s.audit(c, tx, w.Site, models.AuditRemoveWebhook, w.URL)
 	})
 }
 
@@ -183,7 +183,7 @@ func (s *Server) replayDelivery(c *gin.Context, webhook, delivery string) (d mod
 		if d, err = tx.Replay(ctx, delivery, s.Now()); err != nil {
 			return err
 		}
-		return s.audit(c, tx, w.Site, models.DidReplayDelivery, d.Event+" to "+w.URL)
+		return s.audit(c, tx, w.Site, models.AuditReplayDelivery, d.Event+" to "+w.URL)
 	})
 	return d, err
 }

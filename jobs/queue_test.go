@@ -37,7 +37,7 @@ func TestTwoReplicasPublishOnce(t *testing.T) {
 		c := Config{Store: st, Worker: st, Log: slog.New(slog.DiscardHandler), Now: func() time.Time { return now },
 			Wait: func(ctx context.Context, _ time.Time) error { <-ctx.Done(); return ctx.Err() },
 			Compute: func(ctx context.Context, r models.PlanRequest, o planner.Options) (models.Plan, error) {
-				o.WithoutWaysOut, o.Days, o.Budget = true, 20, 1
+				o.WithoutFixes, o.Days, o.Budget = true, 20, 1
 				return planner.ComputeWith(ctx, r, o)
 			}}
 		go func() { done <- Run(ctx, c) }()

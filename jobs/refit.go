@@ -27,7 +27,7 @@ func (c Config) refit(ctx context.Context, j models.Job) (func(models.Store) err
 		if err := tx.PutForecastState(ctx, j.Site, learnt.State); err != nil {
 			return err
 		}
-		if err := tx.PutSaidDays(ctx, j.Site, learnt.Said); err != nil {
+		if err := tx.PutDayForecasts(ctx, j.Site, learnt.Forecasts); err != nil {
 			return err
 		}
 		if err := tx.PutTrackRecord(ctx, j.Site, learnt.Record); err != nil {

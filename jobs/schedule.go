@@ -47,7 +47,7 @@ func nextServiceDay(site models.Site, t time.Time) (models.Date, bool) {
 
 // staffed reports whether staff are there to act on a warning: opening hours plus set-up before and after.
 func staffed(site models.Site, t time.Time) bool {
-	for _, s := range site.PeopleSpans(site.ServiceDayOf(t)) {
+	for _, s := range site.StaffSpans(site.ServiceDayOf(t)) {
 		if s.Contains(t) {
 			return true
 		}

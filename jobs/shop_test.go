@@ -73,7 +73,7 @@ func newShop(t *testing.T, now string) *shop {
 		},
 		Compute: func(_ context.Context, r models.PlanRequest, o planner.Options) (models.Plan, error) {
 			s.computed++
-			if !o.WithoutWaysOut {
+			if !o.WithoutFixes {
 				s.withFixes++
 			}
 			p := models.Plan{ComputedAt: r.Now, From: r.From, Days: r.Days, Batches: s.batches, Warnings: s.warnings}

@@ -77,8 +77,8 @@ func (c Config) warn(ctx context.Context, tx models.Store, d draft, now time.Tim
 			continue
 		}
 		seen[key] = true
-		if len(w.WaysOut) == 0 {
-			w.WaysOut = before.WaysOut
+		if len(w.Fixes) == 0 {
+			w.Fixes = before.Fixes
 		}
 		current = append(current, models.OpenWarning{Key: key, Revision: revision, Warning: w})
 	}

@@ -13,7 +13,7 @@ import (
 // watch checks the planned days for shortages and the site for missing reports, and opens, updates and closes warnings.
 func (c Config) watch(ctx context.Context, j models.Job) (func(models.Store) error, error) {
 	now := c.Now()
-	d, planned, err := c.draft(ctx, j.Site, "", now, planner.Options{WithoutWaysOut: true})
+	d, planned, err := c.draft(ctx, j.Site, "", now, planner.Options{WithoutFixes: true})
 	if err != nil {
 		return c.hopeless(ctx, j, "check for shortages", err)
 	}
@@ -59,7 +59,7 @@ func silentTill(ctx context.Context, st models.Store, site models.Site, now time
 			Kind: models.WarnSalesSilent, Grade: models.GradeActToday, At: since, Amount: quiet, Unit: "min", ChancePct: 100,
 			Cause:  v.Say("warn.no_counts", "at", v.Clock(since)),
 			Fields: []string{"sold"},
-			WaysOut: []models.WayOut{{
+			Fixes: []models.Fix{{
 				Action: v.Say("way.till"),
 				Change: []byte("{}"),
 			}},
@@ -89,8 +89,8 @@ func oldCount(ctx context.Context, st models.Store, site models.Site, ice models
 	v := say.For(site)
 	return []models.Warning{{
 		Kind: models.WarnStockCountOld, Grade: models.GradeNote, At: now, Amount: countOldAfter.Hours(), Unit: "h", ChancePct: 100,
-		Cause:   v.Say("warn.no_ice_count"),
-		Fields:  []string{"ice.counted_at"},
-		WaysOut: []models.WayOut{{Action: v.Say("way.count_ice"), Change: []byte("{}")}},
+		Cause:  v.Say("warn.no_ice_count"),
+		Fields: []string{"ice.counted_at"},
+		Fixes:  []models.Fix{{Action: v.Say("way.count_ice"), Change: []byte("{}")}},
 	}}, nil
 }

@@ -98,7 +98,7 @@ func TestSilentTillIsReportedDuringOpeningHours(t *testing.T) {
 	open := s.watchAt("2026-07-09 07:50")
 	require.Len(t, open, 1)
 	require.Equal(t, models.WarnSalesSilent, open[0].Kind)
-	require.NotEmpty(t, open[0].WaysOut)
+	require.NotEmpty(t, open[0].Fixes)
 
 	s.at("2026-07-09 07:45")
 	post.Counts[0].WindowStart, post.Counts[0].WindowEnd = s.now, s.now.Add(15*time.Minute)

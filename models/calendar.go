@@ -53,8 +53,8 @@ func (s Site) UsualSpans(d Date) []Span {
 	return spans
 }
 
-// PeopleSpans returns when staff are at work on a service day: the opening hours extended by SetupMin on both sides.
-func (s Site) PeopleSpans(d Date) []Span {
+// StaffSpans returns when staff are at work on a service day: the opening hours extended by SetupMin on both sides.
+func (s Site) StaffSpans(d Date) []Span {
 	pad := time.Duration(s.SetupMin * float64(time.Minute))
 	var out []Span
 	for _, sp := range s.OpenSpans(d) {
@@ -68,9 +68,9 @@ func (s Site) PeopleSpans(d Date) []Span {
 	return out
 }
 
-// PartSpan returns a day part's span on a service day, whether or not the shop is open then. A part after midnight belongs to the
+// DayPartSpan returns a day part's span on a service day, whether or not the shop is open then. A part after midnight belongs to the
 // service day before if that day's opening hours run past midnight into it.
-func (s Site) PartSpan(d Date, p DayPart) Span {
+func (s Site) DayPartSpan(d Date, p DayPart) Span {
 	return localSpan(d, p.From, p.To, s.partOffset(p), s.Location())
 }
 
@@ -110,7 +110,7 @@ func (s Site) ServiceDayOf(t time.Time) Date {
 		}
 	}
 	for _, p := range s.DayParts {
-		if sp := s.PartSpan(prev, p); sp.Contains(t) && len(s.OpenSpans(prev)) > 0 {
+		if sp := s.DayPartSpan(prev, p); sp.Contains(t) && len(s.OpenSpans(prev)) > 0 {
 			return prev
 		}
 	}
@@ -121,13 +121,13 @@ func (s Site) ServiceDayOf(t time.Time) Date {
 // midnight after it.
 func (s Site) DayEnd(d Date) time.Time {
 	end := d.At(1440, s.Location())
-	for _, sp := range s.PeopleSpans(d) {
+	for _, sp := range s.StaffSpans(d) {
 		if sp.To.After(end) {
 			end = sp.To
 		}
 	}
 	for _, p := range s.DayParts {
-		if to := s.PartSpan(d, p).To; to.After(end) {
+		if to := s.DayPartSpan(d, p).To; to.After(end) {
 			end = to
 		}
 	}

@@ -22,7 +22,7 @@ func TestDaysOf23And25Hours(t *testing.T) {
 	for date, want := range map[Date]float64{"2026-03-29": 23, "2026-10-25": 25, "2026-07-12": 24} {
 		var hours float64
 		for _, p := range s.DayParts {
-			sp := s.PartSpan(date, p)
+			sp := s.DayPartSpan(date, p)
 			hours += sp.To.Sub(sp.From).Hours()
 		}
 		assert.InDelta(t, want, hours, 1e-9, "%s", date)
@@ -43,9 +43,9 @@ func TestServiceDayPastMidnight(t *testing.T) {
 	at := func(d Date, h, m int) time.Time { return d.At(h*60+m, loc) }
 	assert.Equal(t, Date("2026-07-11"), s.ServiceDayOf(at("2026-07-12", 0, 59)), "Saturday's service runs to 01:00")
 	assert.Equal(t, Date("2026-07-12"), s.ServiceDayOf(at("2026-07-12", 1, 0)))
-	late := s.PartSpan("2026-07-11", s.DayParts[1])
+	late := s.DayPartSpan("2026-07-11", s.DayParts[1])
 	assert.Equal(t, at("2026-07-12", 0, 0), late.From, "a part after midnight belongs to the day before")
-	people := s.PeopleSpans("2026-07-11")
+	people := s.StaffSpans("2026-07-11")
 	assert.Equal(t, at("2026-07-11", 16, 30), people[0].From)
 	assert.Equal(t, at("2026-07-12", 1, 30), people[0].To)
 	assert.Equal(t, at("2026-07-12", 1, 30), s.DayEnd("2026-07-11"))
@@ -56,9 +56,9 @@ func TestSplitOpeningHours(t *testing.T) {
 	t.Parallel()
 	s := Site{Timezone: "Europe/Berlin", SetupMin: 60, Opening: []Opening{{Weekday: "sat", From: "14:00", To: "18:00"}, {Weekday: "sat", From: "07:00", To: "11:00"}}}
 	assert.Len(t, s.OpenSpans("2026-07-11"), 2)
-	assert.Len(t, s.PeopleSpans("2026-07-11"), 2, "two hours off between closing and opening")
+	assert.Len(t, s.StaffSpans("2026-07-11"), 2, "two hours off between closing and opening")
 	s.SetupMin = 90
-	assert.Len(t, s.PeopleSpans("2026-07-11"), 1, "adjoining set-up spans are merged")
+	assert.Len(t, s.StaffSpans("2026-07-11"), 1, "adjoining set-up spans are merged")
 }
 
 func TestDateHoursOverrideWeekdayHours(t *testing.T) {

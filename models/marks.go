@@ -2,10 +2,10 @@ package models
 
 import "cmp"
 
-// Standing returns the mark that determines a task's state, given its marks in order of arrival: the last one that no later "due"
+// CurrentMark returns the mark that determines a task's state, given its marks in order of arrival: the last one that no later "due"
 // has undone. ok is false if there is none and the task is due. Consecutive marks with the same state, from two screens at once or
 // to add a weight, are merged into one with the time of the first and the latest of each amount, so one undo is enough.
-func Standing(marks []TaskMark) (m TaskMark, ok bool) {
+func CurrentMark(marks []TaskMark) (m TaskMark, ok bool) {
 	var stack []TaskMark
 	for _, m := range marks {
 		switch top := len(stack) - 1; {

@@ -19,14 +19,14 @@ func TestUndoRemovesTheLastMark(t *testing.T) {
 	measured := models.TaskMark{State: models.Made, At: at.Add(3 * time.Minute), TDSPct: &tds}
 	due := models.TaskMark{State: models.Due}
 
-	m, ok := models.Standing([]models.TaskMark{started, made, due})
+	m, ok := models.CurrentMark([]models.TaskMark{started, made, due})
 	require.True(t, ok)
 	assert.Equal(t, models.Started, m.State, "only the last mark is undone")
 
-	_, ok = models.Standing([]models.TaskMark{made, made, due})
+	_, ok = models.CurrentMark([]models.TaskMark{made, made, due})
 	assert.False(t, ok, "marked on two screens at once, undone once")
 
-	m, ok = models.Standing([]models.TaskMark{made, weighed, measured, made})
+	m, ok = models.CurrentMark([]models.TaskMark{made, weighed, measured, made})
 	require.True(t, ok)
 	assert.Equal(t, made.At, m.At, "the first mark sets the time")
 	assert.Equal(t, &g, m.BeverageG, "marking it again without a weight keeps the weight")

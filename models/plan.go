@@ -222,7 +222,7 @@ type Warning struct {
 	ChancePct float64   `json:"chance_pct"`
 	Cause     string    `json:"cause"`  // a sentence for a person
 	Fields    []string  `json:"fields"` // related fields of the request, as dotted paths such as ice.makers.0.kg_per_day_rated
-	WaysOut   []WayOut  `json:"ways_out"`
+	Fixes     []Fix     `json:"ways_out"`
 }
 
 // OfBathIce reports whether a warning is about ice for baths, not ice for drinks, running short.
@@ -230,8 +230,8 @@ func (w Warning) OfBathIce() bool {
 	return w.Kind == WarnIceShort && slices.ContainsFunc(w.Fields, func(f string) bool { return strings.HasPrefix(f, "ice.plain") })
 }
 
-// WayOut is a possible fix: a changed request and the effect on the plan computed from it.
-type WayOut struct {
+// Fix is a possible fix: a changed request and the effect on the plan computed from it.
+type Fix struct {
 	Action string          `json:"action"` // a sentence
 	Change json.RawMessage `json:"change"` // JSON Merge Patch (RFC 7396) of the request
 	Effect Effect          `json:"effect"`
@@ -246,14 +246,14 @@ type Effect struct {
 
 // Cost is the plan's cost in minor units, with a lower bound on the optimum for the demand planned for.
 type Cost struct {
-	Total         float64 `json:"total"`
-	LowerBound    float64 `json:"lower_bound"`
-	GapPct        float64 `json:"gap_pct"`
-	Brewing       float64 `json:"brewing"`
-	Waste         float64 `json:"waste"`
-	Aging         float64 `json:"aging"`
-	ShortExpected float64 `json:"short_expected"`
-	LivedTotal    float64 `json:"lived_total"` // mean over the Monte Carlo days: brewing, ageing, waste, missed sales
+	Total          float64 `json:"total"`
+	LowerBound     float64 `json:"lower_bound"`
+	GapPct         float64 `json:"gap_pct"`
+	Brewing        float64 `json:"brewing"`
+	Waste          float64 `json:"waste"`
+	Aging          float64 `json:"aging"`
+	ShortExpected  float64 `json:"short_expected"`
+	SimulatedTotal float64 `json:"lived_total"` // mean over the Monte Carlo days: brewing, ageing, waste, missed sales
 }
 
 // UnderWayMade is a started or made task that a replan kept.

@@ -121,8 +121,8 @@ type OffSale struct {
 	To    *time.Time `json:"to"`
 }
 
-// Known is everything entered about a span of days apart from expected demand.
-type Known struct {
+// SiteEvents is everything entered about a span of days apart from expected demand.
+type SiteEvents struct {
 	Events    []Event     `json:"events" validate:"dive"`
 	Outages   []Outage    `json:"outages" validate:"dive"`
 	Attention []Attention `json:"attention" validate:"dive"`

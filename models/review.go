@@ -8,7 +8,7 @@ type Review struct {
 	From      Date             `json:"from"`
 	Days      int              `json:"days"`
 	Open      int              `json:"open"` // days with sales counts
-	Told      int              `json:"told"` // of those, days for which the kitchen recorded what it made
+	Reported  int              `json:"told"` // of those, days for which the kitchen recorded what it made
 	ByDay     []ReviewDay      `json:"by_day"`
 	Beverages []BeverageReview `json:"beverages"` // over each beverage's recorded days
 	Drinks    []DrinkReview    `json:"drinks"`
@@ -58,7 +58,7 @@ type DrinkReview struct {
 // IceReview is the use of ice for drinks, g.
 type IceReview struct {
 	PlannedG *float64 `json:"planned_g"` // quotas of the final sheet
-	AskedG   float64  `json:"asked_g"`   // served in the drinks sold, and stirred into the beverage made or, on unrecorded days, sold
+	DemandG  float64  `json:"asked_g"`   // served in the drinks sold, and stirred into the beverage made or, on unrecorded days, sold
 	BoughtG  float64  `json:"bought_g"`  // recorded as bought in
 	ThrownG  float64  `json:"thrown_g"`  // recorded as discarded
 	LowestG  *float64 `json:"lowest_g"`  // lowest count; null: never counted
@@ -101,7 +101,7 @@ type Replay struct {
 	To       Date           `json:"to"`
 	Currency string         `json:"currency"`
 	Open     int            `json:"open"`  // open days among them
-	Asked    float64        `json:"asked"` // demand, servings
+	Demand   float64        `json:"asked"` // demand, servings
 	Methods  []ReplayMethod `json:"methods"`
 	SVG      string         `json:"svg"` // cumulative cost above perfect foresight
 }

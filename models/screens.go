@@ -66,8 +66,8 @@ type ScreenStore interface {
 	// Screen returns a screen by ID, revoked or not.
 	Screen(ctx context.Context, id string) (Screen, error)
 	Screens(ctx context.Context) ([]Screen, error) // oldest first, including revoked ones
-	// SawScreen updates SeenAt; IDs that are not of screens are ignored.
-	SawScreen(ctx context.Context, id string, at time.Time) error
+	// TouchScreen updates SeenAt; IDs that are not of screens are ignored.
+	TouchScreen(ctx context.Context, id string, at time.Time) error
 }
 
 // CalendarKey gives calendar programs, which cannot send a token, access to a site's feed. Of the key only a hash is stored.

@@ -61,12 +61,12 @@ type ForecastStore interface {
 
 // RecordStore stores the forecasts made before each day, their accuracy, and the latest replay.
 type RecordStore interface {
-	// WordsSaid returns every entry of expected demand, including replaced and withdrawn ones, by date and time of storing; dates
+	// ExpectedDemandHistory returns every entry of expected demand, including replaced and withdrawn ones, by date and time of storing; dates
 	// from ≤ d < to.
-	WordsSaid(ctx context.Context, site string, from, to Date) ([]SaidWord, error)
-	// PutSaidDays stores the forecasts for days that have none yet and deletes those too old to be compared.
-	PutSaidDays(ctx context.Context, site string, days []SaidDay) error
-	SaidDays(ctx context.Context, site string, from, to Date) ([]SaidDay, error) // dates from ≤ d < to
+	ExpectedDemandHistory(ctx context.Context, site string, from, to Date) ([]ExpectedDemandEntry, error)
+	// PutDayForecasts stores the forecasts for days that have none yet and deletes those too old to be compared.
+	PutDayForecasts(ctx context.Context, site string, days []DayForecast) error
+	DayForecasts(ctx context.Context, site string, from, to Date) ([]DayForecast, error) // dates from ≤ d < to
 	PutTrackRecord(ctx context.Context, site string, r TrackRecord) error
 	TrackRecord(ctx context.Context, site string) (r TrackRecord, found bool, err error)
 	PutPastReplay(ctx context.Context, site string, r Replay) error

@@ -2,22 +2,22 @@ package models
 
 import "time"
 
-// SaidWord is expected demand with the time at which it was stored; Expected nil withdrew it.
-type SaidWord struct {
+// ExpectedDemandEntry is expected demand with the time at which it was stored; Expected nil withdrew it.
+type ExpectedDemandEntry struct {
 	ExpectedDemand
 	StoredAt time.Time
 }
 
-// SaidDay is the forecast for a service day from the data available before it began.
-type SaidDay struct {
+// DayForecast is the forecast for a service day from the data available before it began.
+type DayForecast struct {
 	Date     Date
-	SaidAt   time.Time
-	Observed bool      // from observed weather, for want of a weather forecast
-	Rows     []SaidRow // of the drinks and day parts that the forecast covers
+	MadeAt   time.Time
+	Observed bool          // from observed weather, for want of a weather forecast
+	Rows     []RowForecast // of the drinks and day parts that the forecast covers
 }
 
-// SaidRow is the forecast for a drink in a day part, in servings, without the effect of events.
-type SaidRow struct {
+// RowForecast is the forecast for a drink in a day part, in servings, without the effect of events.
+type RowForecast struct {
 	DayPart string  `json:"day_part"`
 	Drink   string  `json:"drink"`
 	P10     float64 `json:"p10"`
@@ -42,9 +42,9 @@ type TrackRecord struct {
 
 // Record compares the manager's expected demand with the forecast.
 type Record struct {
-	Word     Score `json:"word"` // of the manager
+	Override Score `json:"word"` // of the manager
 	Forecast Score `json:"forecast"`
-	Beside   Score `json:"beside"` // of the forecast on the same days and rows as the manager
+	Paired   Score `json:"beside"` // of the forecast on the same days and rows as the manager
 }
 
 // Score measures accuracy. null means undefined: nothing to compare, or no sales.

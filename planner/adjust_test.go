@@ -32,7 +32,7 @@ func TestAdjustedLevelCostsLessOnDaysItHasNotSeen(t *testing.T) {
 	t.Parallel()
 	r := requestFrom(t, "weekend.json")
 	r.ServiceLevelPct = nil
-	res, err := compute(context.Background(), &r, Options{WithoutWaysOut: true, Budget: 100_000, Days: 20})
+	res, err := compute(context.Background(), &r, Options{WithoutFixes: true, Budget: 100_000, Days: 20})
 	require.NoError(t, err)
 	require.NotEmpty(t, res.needs.byDay)
 	steps := adjustSteps
@@ -71,7 +71,7 @@ func TestAStatedServiceLevelIsNotAdjusted(t *testing.T) {
 	r := small()
 	pct := 93.0
 	r.ServiceLevelPct = &pct
-	res, err := compute(context.Background(), &r, Options{WithoutWaysOut: true, Budget: 5000, Days: 20})
+	res, err := compute(context.Background(), &r, Options{WithoutFixes: true, Budget: 5000, Days: 20})
 	require.NoError(t, err)
 	assert.Empty(t, res.needs.byDay)
 	assert.InDelta(t, 0.93, res.needs.level(0, 0), 1e-9)

@@ -199,7 +199,7 @@ func (dr *draft) cost() models.Cost {
 	if gap := out.Total - out.LowerBound; gap > 0 {
 		out.GapPct = 100 * gap / max(1, math.Abs(out.Total))
 	}
-	out.LivedTotal = out.Brewing + out.Aging + dr.outlook.WasteCost + dr.outlook.ShortCost
+	out.SimulatedTotal = out.Brewing + out.Aging + dr.outlook.WasteCost + dr.outlook.ShortCost
 	return out
 }
 

@@ -7,18 +7,18 @@ import (
 	"github.com/stretchr/testify/require"
 )
 
-// BenchmarkComputeWeekend plans the two days of testdata/requests/weekend.json, ways out excluded.
+// BenchmarkComputeWeekend plans the two days of testdata/requests/weekend.json, fixes excluded.
 func BenchmarkComputeWeekend(b *testing.B) {
 	r := requestFrom(b, "weekend.json")
 	b.ReportAllocs()
 	for b.Loop() {
-		_, err := ComputeWithoutWaysOut(context.Background(), r)
+		_, err := ComputeWithoutFixes(context.Background(), r)
 		require.NoError(b, err)
 	}
 }
 
-// BenchmarkComputeWeekendWithWaysOut is the same with up to eight ways out computed.
-func BenchmarkComputeWeekendWithWaysOut(b *testing.B) {
+// BenchmarkComputeWeekendWithFixes is the same with up to eight fixes computed.
+func BenchmarkComputeWeekendWithFixes(b *testing.B) {
 	r := requestFrom(b, "weekend.json")
 	b.ReportAllocs()
 	for b.Loop() {

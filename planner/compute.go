@@ -13,7 +13,7 @@
 //	options.go, schedule.go  the batches (instance.go, rolling.go, adjust.go, steady.go: parts of that search)
 //	icequota.go, waterplan.go, beans.go, outlook.go
 //	assemble.go, batchtasks.go, warnings*.go, shortcause.go
-//	waysout.go, ideas*.go    fixes, each computed as a changed request
+//	fixes.go, ideas*.go       fixes, each computed as a changed request
 package planner
 
 import (
@@ -26,26 +26,26 @@ import (
 
 // Options steer Compute beyond the request. The zero value suits a person waiting for the plan.
 type Options struct {
-	WithoutWaysOut bool               // skip the fixes and the cost of moving each batch: benchmarks, replans nobody is waiting for
-	Budget         int                // work units of the batch search; 0: its default, or half of it with Before
-	PlanOnly       bool               // skip the dual bound; Cost.LowerBound may then be far below the plan's cost
-	Days           int                // Monte Carlo days; 0: simulatedDays
-	Before         []models.BatchTask // batches of the previous plan, kept where they still fit and cost almost the same
+	WithoutFixes bool               // skip the fixes and the cost of moving each batch: benchmarks, replans nobody is waiting for
+	Budget       int                // work units of the batch search; 0: its default, or half of it with Before
+	PlanOnly     bool               // skip the dual bound; Cost.LowerBound may then be far below the plan's cost
+	Days         int                // Monte Carlo days; 0: simulatedDays
+	Before       []models.BatchTask // batches of the previous plan, kept where they still fit and cost almost the same
 }
 
 // simulatedDays is the number of Monte Carlo days.
 const simulatedDays = 1000
 
 // Compute plans a request, fixes included. The same request and seed give the same plan to the last byte on any number of
-// cores. A request that breaks a rule is a *models.Error with CodeInvalid; anything physically impossible is planned around, with
+// cores. An invalid request is a *models.Error with CodeInvalid; anything physically impossible is planned around, with
 // a warning. If ctx ends first, Compute returns its error.
 func Compute(ctx context.Context, r models.PlanRequest) (models.Plan, error) {
 	return ComputeWith(ctx, r, Options{})
 }
 
-// ComputeWithoutWaysOut plans a request and warns, but computes no fixes.
-func ComputeWithoutWaysOut(ctx context.Context, r models.PlanRequest) (models.Plan, error) {
-	return ComputeWith(ctx, r, Options{WithoutWaysOut: true})
+// ComputeWithoutFixes plans a request and warns, but computes no fixes.
+func ComputeWithoutFixes(ctx context.Context, r models.PlanRequest) (models.Plan, error) {
+	return ComputeWith(ctx, r, Options{WithoutFixes: true})
 }
 
 // ComputeWith is Compute with options.
@@ -57,8 +57,8 @@ func ComputeWith(ctx context.Context, r models.PlanRequest, o Options) (models.P
 	if err != nil {
 		return models.Plan{}, err
 	}
-	if !o.WithoutWaysOut {
-		if err := res.addWaysOut(ctx); err != nil {
+	if !o.WithoutFixes {
+		if err := res.addFixes(ctx); err != nil {
 			return models.Plan{}, err
 		}
 	}

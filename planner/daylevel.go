@@ -11,7 +11,7 @@ func dayLevels(r *models.PlanRequest, h *horizon, words map[rowKey]*models.Deman
 	odd = map[models.Date]int{}
 	type seen struct{ expected, count, own float64 }
 	by := map[models.Date]*seen{}
-	corr := demand.Assumed()
+	corr := demand.DefaultCorrelation()
 	for _, s := range r.Sold {
 		key := rowKey{s.Date, s.DayPart, s.Drink}
 		rng, ok := demand.FromRequest(words[key], casts[key])
@@ -31,7 +31,7 @@ func dayLevels(r *models.PlanRequest, h *horizon, words map[rowKey]*models.Deman
 		}
 		x.expected += m
 		count := s.Count
-		if busy := max(rng.P90()*gone, m); count > demand.FarOut*busy+fewServings {
+		if busy := max(rng.P90()*gone, m); count > demand.OutlierFactor*busy+fewServings {
 			odd[s.Date]++
 			count = busy
 		}
@@ -59,7 +59,7 @@ func (h *horizon) soldShare(r *models.PlanRequest, s models.Sold) float64 {
 		if p.Code != s.DayPart {
 			continue
 		}
-		span := h.site.PartSpan(s.Date, *p)
+		span := h.site.DayPartSpan(s.Date, *p)
 		var all, gone float64
 		for _, o := range h.site.OpenSpans(s.Date) {
 			o = o.Overlap(span)

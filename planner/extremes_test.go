@@ -91,7 +91,7 @@ func TestTheEndsOfEveryRangeArePlanned(t *testing.T) {
 		if r.Validate() != nil {
 			t.Skip("the change contradicts another field")
 		}
-		p, err := ComputeWith(context.Background(), r, Options{WithoutWaysOut: true, Budget: 1000, Days: 20})
+		p, err := ComputeWith(context.Background(), r, Options{WithoutFixes: true, Budget: 1000, Days: 20})
 		require.NoError(t, err)
 		_, err = json.Marshal(p)
 		require.NoError(t, err)

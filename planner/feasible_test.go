@@ -264,7 +264,7 @@ func (c *feasibility) iceBalance() {
 			made += q.MakeG
 		}
 		part := partOf(c.r, q.DayPart)
-		c.need(!q.Due.After(c.r.Site.PartSpan(q.Date, part).To), "quota of %s is due at %s, after its part", q.Maker, q.Due)
+		c.need(!q.Due.After(c.r.Site.DayPartSpan(q.Date, part).To), "quota of %s is due at %s, after its part", q.Maker, q.Due)
 		c.need(q.MakeG >= 0, "quota of %g", q.MakeG)
 		g := 0.0
 		for _, l := range q.Loads {

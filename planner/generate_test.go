@@ -262,7 +262,7 @@ func anyDay(t *rapid.T, r *models.PlanRequest) {
 	}
 	if chance(t, "sold", 3) {
 		for _, d := range r.Demand {
-			if s := r.Site.PartSpan(d.Date, partOf(r, d.DayPart)); s.From.Before(r.Now) {
+			if s := r.Site.DayPartSpan(d.Date, partOf(r, d.DayPart)); s.From.Before(r.Now) {
 				until := r.Now
 				if s.To.Before(until) {
 					until = s.To

@@ -98,7 +98,7 @@ func (h *horizon) dayParts() {
 	for _, d := range h.days {
 		for i := range h.site.DayParts {
 			p := &h.site.DayParts[i]
-			span := h.site.PartSpan(d, *p)
+			span := h.site.DayPartSpan(d, *p)
 			if span.To.After(h.start) {
 				h.windows = append(h.windows, window{date: d, part: p, span: span})
 			}

@@ -20,7 +20,7 @@ func TestQuotasAreEnoughAndNoEarlierThanTheyMust(t *testing.T) {
 	rapid.Check(t, func(t *rapid.T) {
 		r := anyRequest(t)
 		require.NoError(t, r.Validate())
-		res, err := compute(context.Background(), &r, Options{WithoutWaysOut: true, Budget: 1500, Days: 20})
+		res, err := compute(context.Background(), &r, Options{WithoutFixes: true, Budget: 1500, Days: 20})
 		require.NoError(t, err)
 		for _, s := range []*iceStream{res.drink, res.plain} {
 			required, can := s.requirement(), s.makeable()

@@ -152,7 +152,7 @@ const (
 
 // badDay returns the stream on a bad day, with the loads chosen so far.
 func (s *iceStream) badDay() *iceStream {
-	a := risk.Assumed()
+	a := risk.DefaultAssumptions()
 	bad := *s
 	bad.serve = s.surge
 	bad.opening *= max(0, 1-badScore*a.CountSDAt(s.countAgeH))

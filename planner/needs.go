@@ -88,7 +88,7 @@ func restOf(rng demand.Range, level *demand.DayLevel, share float64) demand.Rang
 		rng = rng.Scaled(share)
 	}
 	if level != nil {
-		rng = level.Rest(rng, demand.Assumed())
+		rng = level.Rest(rng, demand.DefaultCorrelation())
 	}
 	return rng
 }
@@ -204,7 +204,7 @@ func (n *needs) makePath(r *models.PlanRequest, h *horizon, day map[models.Date]
 
 // pathAt returns the demand path at the given levels of the beverages by service day, g by item and slot.
 func (n *needs) pathAt(r *models.PlanRequest, h *horizon, byDay [][]float64) [][]float64 {
-	path := demand.Path(n.paths, h.n, n.levels, demand.PathOptions{Correlation: demand.Assumed(), Seed: r.Seed, ByDay: byDay})
+	path := demand.Path(n.paths, h.n, n.levels, demand.PathOptions{Correlation: demand.DefaultCorrelation(), Seed: r.Seed, ByDay: byDay})
 	for _, p := range path {
 		for t, x := range p {
 			if math.IsNaN(x) || x < 0 {

@@ -18,7 +18,7 @@ const maxOtherwise = 20_000
 // unchanged. Like the fixes, it is only for a person waiting for the plan.
 func (bp *brewPlan) otherwise() [][]models.Otherwise {
 	out := make([][]models.Otherwise, len(bp.batches))
-	if bp.opt.WithoutWaysOut || len(out)*bp.h.n > maxOtherwise {
+	if bp.opt.WithoutFixes || len(out)*bp.h.n > maxOtherwise {
 		return out
 	}
 	step := max(1, int(shift/bp.h.slot))

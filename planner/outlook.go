@@ -36,7 +36,7 @@ const (
 // riskInput states the plan for the simulation; w is nil while the levels are still being chosen.
 func (bp *brewPlan) riskInput(w *waterPlan) risk.Input {
 	r, h := bp.req, bp.h
-	in := risk.Input{Slots: h.n, Assume: risk.Assumed()}
+	in := risk.Input{Slots: h.n, Assume: risk.DefaultAssumptions()}
 	tank := false
 	for d := range r.Drinks {
 		x := &r.Drinks[d]

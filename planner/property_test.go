@@ -24,7 +24,7 @@ func TestPlansOfRandomRequestsAreFeasibleAndBalanced(t *testing.T) {
 	check := func(t *rapid.T) {
 		r := anyRequest(t)
 		require.NoError(t, r.Validate())
-		o := Options{WithoutWaysOut: true, Budget: 3000, Days: 40}
+		o := Options{WithoutFixes: true, Budget: 3000, Days: 40}
 		p, err := ComputeWith(context.Background(), r, o)
 		require.NoError(t, err)
 		_, err = json.Marshal(p)
@@ -43,7 +43,7 @@ func TestPlansOfRandomRequestsAreFeasibleAndBalanced(t *testing.T) {
 	}
 }
 
-// The same request gives the same plan to the last byte, on one core and on two, ways out included.
+// The same request gives the same plan to the last byte, on one core and on two, fixes included.
 func TestSameRequestSameBytes(t *testing.T) {
 	was := runtime.GOMAXPROCS(0)
 	defer runtime.GOMAXPROCS(was)
@@ -57,7 +57,7 @@ func TestSameRequestSameBytes(t *testing.T) {
 	}
 	rapid.Check(t, func(t *rapid.T) {
 		r := anyRequest(t)
-		o := Options{Budget: 2000, Days: 30, WithoutWaysOut: rapid.IntRange(0, 3).Draw(t, "without") > 0}
+		o := Options{Budget: 2000, Days: 30, WithoutFixes: rapid.IntRange(0, 3).Draw(t, "without") > 0}
 		one := bytesOf(t, r, 1, o)
 		require.Equal(t, one, bytesOf(t, r, 2, o))
 	})
@@ -70,7 +70,7 @@ func TestTheWeekendInManyMoodsIsFeasible(t *testing.T) {
 		r := requestFrom(t, "weekend.json")
 		changeMood(t, &r)
 		require.NoError(t, r.Validate())
-		p, err := ComputeWith(context.Background(), r, Options{WithoutWaysOut: true, Budget: 12_000, Days: 40})
+		p, err := ComputeWith(context.Background(), r, Options{WithoutFixes: true, Budget: 12_000, Days: 40})
 		require.NoError(t, err)
 		require.Empty(t, broken(&r, &p))
 	})

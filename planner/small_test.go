@@ -39,11 +39,11 @@ func small() models.PlanRequest {
 	return r
 }
 
-// planOf plans a request without ways out and holds the plan to the request's rules.
+// planOf plans a request without fixes and holds the plan to the request's rules.
 func planOfRequest(t testing.TB, r models.PlanRequest) models.Plan {
 	t.Helper()
 	require.NoError(t, r.Validate())
-	p, err := ComputeWith(context.Background(), r, Options{WithoutWaysOut: true, Budget: 40_000, Days: 200})
+	p, err := ComputeWith(context.Background(), r, Options{WithoutFixes: true, Budget: 40_000, Days: 200})
 	require.NoError(t, err)
 	require.Empty(t, broken(&r, &p))
 	return p

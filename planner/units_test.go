@@ -38,8 +38,8 @@ func noMetricInPlan(t *testing.T, r models.PlanRequest, p models.Plan) {
 	noMetric(t, "summary", p.Summary.Text)
 	for _, w := range p.Warnings {
 		noMetric(t, "warning", w.Cause)
-		for _, o := range w.WaysOut {
-			noMetric(t, "way out", o.Action)
+		for _, o := range w.Fixes {
+			noMetric(t, "fix", o.Action)
 		}
 	}
 	for _, b := range p.Batches {
@@ -116,7 +116,7 @@ func TestASiteInCustomaryUnitsReadsNothingMetric(t *testing.T) {
 	ways := 0
 	for _, w := range after.Warnings {
 		kinds[w.Kind] = true
-		ways += len(w.WaysOut)
+		ways += len(w.Fixes)
 	}
 	for _, k := range []string{models.WarnIceShort, models.WarnBeverageShort, models.WarnBeansShort, models.WarnWaterShort, models.WarnColdStoreFull, models.WarnLimitLax, models.WarnTargetTemp} {
 		assert.True(t, kinds[k], "the plan should warn of %s, it is there to be read", k)

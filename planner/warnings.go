@@ -50,7 +50,7 @@ func (st *setting) warning(s subject, kind, grade string, at time.Time, amount f
 		code = st.req.Coffees[s.coffee].Code
 	}
 	return warning{models.Warning{Kind: kind, Subject: code, Grade: grade, At: at.In(st.loc), Amount: amount, Unit: unit,
-		ChancePct: tenth(min(100, max(0, chancePct))), Cause: cause, Fields: fields, WaysOut: []models.WayOut{}}, s}
+		ChancePct: tenth(min(100, max(0, chancePct))), Cause: cause, Fields: fields, Fixes: []models.Fix{}}, s}
 }
 
 // tenth rounds a chance to 0.1%, the resolution of 1,000 Monte Carlo days.

@@ -106,7 +106,7 @@ func TestEachKindOfWarningComesWhenItsCauseDoes(t *testing.T) {
 	}
 }
 
-func TestAShortageHasAWayOutThatEndsIt(t *testing.T) {
+func TestAShortageHasAFixThatEndsIt(t *testing.T) {
 	t.Parallel()
 	h := func(x float64) *float64 { return &x }
 	cases := map[string]struct {
@@ -133,8 +133,8 @@ func TestAShortageHasAWayOutThatEndsIt(t *testing.T) {
 			p, err := ComputeWith(context.Background(), r, Options{Budget: 20_000, Days: 200})
 			require.NoError(t, err)
 			w := warningOf(t, p, c.kind)
-			require.NotEmpty(t, w.WaysOut, w.Cause)
-			best := w.WaysOut[0]
+			require.NotEmpty(t, w.Fixes, w.Cause)
+			best := w.Fixes[0]
 			assert.Less(t, best.Effect.ChancePct*best.Effect.Amount, 0.2*w.ChancePct*max(w.Amount, 1e-9)+1e-12, "%s: %s gives %+v", w.Cause, best.Action, best.Effect)
 		})
 	}

@@ -65,7 +65,7 @@ func TestPagesPassAxe(t *testing.T) {
 	s := newShop(t)
 	// An open warning and a due task, so that the pages have content.
 	w := models.OpenWarning{Key: "sales_silent", Warning: models.Warning{Kind: models.WarnSalesSilent, Grade: models.GradeActNow, At: s.clock(), Cause: "No sales counts since 06:00.",
-		WaysOut: []models.WayOut{{Action: "Look whether the till still sends", Change: []byte("{}")}}}}
+		Fixes: []models.Fix{{Action: "Look whether the till still sends", Change: []byte("{}")}}}}
 	_, err := s.store.SyncWarnings(ctx, site, []string{models.WarnSalesSilent}, []models.OpenWarning{w}, s.clock())
 	require.NoError(t, err)
 

@@ -155,7 +155,7 @@ func (v *countView) addTank(there models.PlanRequest, plan models.Plan) {
 func partEnd(site models.Site, d models.Date, part string) time.Time {
 	for _, p := range site.DayParts {
 		if p.Code == part {
-			return site.PartSpan(d, p).To
+			return site.DayPartSpan(d, p).To
 		}
 	}
 	return time.Time{}

@@ -105,7 +105,7 @@ func (p *pages) renderEvents(c *gin.Context, status int, h head, setup models.Se
 }
 
 // readSiteEvents reads the site's events around now.
-func (p *pages) readSiteEvents(c *gin.Context, setup models.Setup, now time.Time) (k models.Known, err error) {
+func (p *pages) readSiteEvents(c *gin.Context, setup models.Setup, now time.Time) (k models.SiteEvents, err error) {
 	ctx, site, loc := c.Request.Context(), setup.Site.Code, setup.Site.Location()
 	today := setup.Site.ServiceDayOf(now)
 	from, to := today.AddDays(-pastDays).At(0, loc), today.AddDays(laterDays).At(0, loc)
@@ -116,7 +116,7 @@ func (p *pages) readSiteEvents(c *gin.Context, setup models.Setup, now time.Time
 	return k, err
 }
 
-func siteEventsBetween(ctx context.Context, s models.Store, site string, from, to time.Time) (k models.Known, err error) {
+func siteEventsBetween(ctx context.Context, s models.Store, site string, from, to time.Time) (k models.SiteEvents, err error) {
 	if k.Events, err = s.Events(ctx, site, from, to); err != nil {
 		return k, err
 	}
@@ -154,7 +154,7 @@ func compareWithPlan(items []eventItem, setup models.Setup, plan models.Plan, re
 	}
 	then := request.Setup
 	then.Site.Units, then.Site.Language = setup.Site.Units, setup.Site.Language
-	before := eventItems(models.Known{Events: request.Events, Outages: request.Outages, Attention: request.Attention}, then, v)
+	before := eventItems(models.SiteEvents{Events: request.Events, Outages: request.Outages, Attention: request.Attention}, then, v)
 	in := func(list []eventItem, i eventItem) bool {
 		return slices.ContainsFunc(list, func(x eventItem) bool { return x.fingerprint() == i.fingerprint() })
 	}
@@ -196,7 +196,7 @@ func (p *pages) deleteEvent(c *gin.Context) {
 	}
 	item, err := p.findEventItem(c, setup, h.voice, c.PostForm("back"))
 	if err == nil {
-		err = p.SaveSiteEvents(c, item.rows(), models.Known{})
+		err = p.SaveSiteEvents(c, item.rows(), models.SiteEvents{})
 	}
 	switch models.CodeOf(err) {
 	case "":
@@ -277,7 +277,7 @@ func (p *pages) postEvent(c *gin.Context) {
 		p.renderEventForm(c, http.StatusUnprocessableEntity, k, h, key, t)
 		return
 	}
-	var removed models.Known
+	var removed models.SiteEvents
 	if was != nil {
 		removed = was.rows()
 	}

@@ -149,7 +149,7 @@ type eventInput struct {
 	doc   map[string]any
 	raw   map[string]string
 	wrong []models.FieldError
-	rows  models.Known
+	rows  models.SiteEvents
 }
 
 // read parses a submitted form; before is the item being changed, or nil. It checks the order of the times itself, since the API's
@@ -195,9 +195,9 @@ func (f *eventForms) part(kind string) any {
 
 // rows returns the rows to store, with their span; to is nil if it is open-ended. Fields that the form does not show are kept from
 // before.
-func (f *eventForms) rows(kind string, loc *time.Location, before *eventItem) (k models.Known, from time.Time, to *time.Time) {
-	event := func(e models.Event) (models.Known, time.Time, *time.Time) {
-		return models.Known{Events: []models.Event{e}}, e.From, &e.To
+func (f *eventForms) rows(kind string, loc *time.Location, before *eventItem) (k models.SiteEvents, from time.Time, to *time.Time) {
+	event := func(e models.Event) (models.SiteEvents, time.Time, *time.Time) {
+		return models.SiteEvents{Events: []models.Event{e}}, e.From, &e.To
 	}
 	switch kind {
 	case kindEvent:
@@ -216,13 +216,13 @@ func (f *eventForms) rows(kind string, loc *time.Location, before *eventItem) (k
 	case kindOutage:
 		x := f.Outage
 		what, code, _ := strings.Cut(x.What, " ")
-		return models.Known{Outages: []models.Outage{{Kind: what, Code: code, From: x.From, To: x.To}}}, x.From, &x.To
+		return models.SiteEvents{Outages: []models.Outage{{Kind: what, Code: code, From: x.From, To: x.To}}}, x.From, &x.To
 	case kindAttention:
 		x := f.Attention
-		return models.Known{Attention: []models.Attention{{Starts: x.Starts, From: x.From, To: x.To}}}, x.From, &x.To
+		return models.SiteEvents{Attention: []models.Attention{{Starts: x.Starts, From: x.From, To: x.To}}}, x.From, &x.To
 	}
 	x := f.OffSale
-	return models.Known{OffSale: []models.OffSale{{Drink: x.Drink, From: x.From, To: x.To}}}, x.From, x.To
+	return models.SiteEvents{OffSale: []models.OffSale{{Drink: x.Drink, From: x.From, To: x.To}}}, x.From, x.To
 }
 
 // addServerErrors assigns the errors of a failed save to the form's fields.

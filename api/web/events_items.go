@@ -68,7 +68,7 @@ func (i eventItem) sentence(now time.Time, v voice) string {
 }
 
 // rows returns the item as stored.
-func (i eventItem) rows() (k models.Known) {
+func (i eventItem) rows() (k models.SiteEvents) {
 	switch {
 	case i.event != nil:
 		k.Events = []models.Event{*i.event}
@@ -110,7 +110,7 @@ func equipmentName(kind, code string, v voice) string {
 }
 
 // eventItems returns all items, with the opening hours of single dates, in chronological order.
-func eventItems(k models.Known, setup models.Setup, v voice) (out []eventItem) {
+func eventItems(k models.SiteEvents, setup models.Setup, v voice) (out []eventItem) {
 	for i := range k.Events {
 		out = append(out, newEventItem(&k.Events[i], v))
 	}

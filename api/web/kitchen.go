@@ -268,7 +268,7 @@ func (v *kitchenView) drawIce(ctx context.Context, s models.Store, site models.S
 		return err
 	}
 	from, to := v.Now.Add(-2*time.Hour), v.Now.Add(10*time.Hour)
-	for _, sp := range site.PeopleSpans(site.ServiceDayOf(v.Now)) {
+	for _, sp := range site.StaffSpans(site.ServiceDayOf(v.Now)) {
 		if v.Now.After(sp.From.Add(-time.Hour)) && v.Now.Before(sp.To) {
 			from, to = sp.From, sp.To
 			if v.Now.Before(from) {

@@ -51,7 +51,7 @@ func (s *shop) standing(t *testing.T, id string) (models.TaskMark, bool) {
 			of = append(of, m)
 		}
 	}
-	return models.Standing(of)
+	return models.CurrentMark(of)
 }
 
 // Simultaneous marks on two screens converge; the result of a batch is asked for without blocking; one touch undoes all; offline and

@@ -75,7 +75,7 @@ func WritePrepSheet(w io.Writer, setup models.Setup, sheet models.PrepSheet, pla
 
 // workingHours is the span from the first to the last working hour of a service day.
 func workingHours(site models.Site, d models.Date) (models.Span, bool) {
-	spans := site.PeopleSpans(d)
+	spans := site.StaffSpans(d)
 	if len(spans) == 0 {
 		return models.Span{}, false
 	}

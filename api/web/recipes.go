@@ -262,7 +262,7 @@ func beverageIn(setup models.Setup, code string) (models.Beverage, bool) {
 // changedBy returns who stored the version of a time, "" if unknown. The activity log is written in the same transaction.
 func changedBy(by []models.AuditEntry, at time.Time) string {
 	for _, e := range by {
-		if e.Action == models.DidSetUp && e.At.Sub(at).Abs() < time.Second {
+		if e.Action == models.AuditSetUp && e.At.Sub(at).Abs() < time.Second {
 			return e.By
 		}
 	}

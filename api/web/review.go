@@ -59,9 +59,9 @@ type dayRow struct{ Name, Day, Warmest, Forecast, Sold, Made, Poured, Ice string
 type weekRow struct{ Name, Days, Off, Inside, Manual string }
 
 type replayView struct {
-	Days, Asked string
-	Rows        []replayRow
-	Version     string // cache key of the chart's URL
+	Days, Demand string
+	Rows         []replayRow
+	Version      string // cache key of the chart's URL
 }
 
 type replayRow struct{ Name, Cost, Poured, Missed, IceShort, Inside string }
@@ -79,7 +79,7 @@ func (p *pages) review(c *gin.Context) {
 	if d, err := time.Parse(time.DateOnly, c.Query("day")); err == nil && d.Year() > 1999 {
 		v.Day = min(v.Day, models.Date(c.Query("day")))
 	}
-	if n, err := strconv.Atoi(c.Query("span")); err == nil && n >= 1 && n <= facts.MostReviewDays {
+	if n, err := strconv.Atoi(c.Query("span")); err == nil && n >= 1 && n <= facts.MaxReviewDays {
 		v.Span = n
 	}
 	err := p.Store.Read(ctx, func(s models.Store) error {
@@ -149,7 +149,7 @@ func (v *reviewView) fill(r models.Review, setup models.Setup) {
 		v.Record = accuracyText(*r.Record, q, name)
 		for _, w := range r.Record.Weeks {
 			v.Weeks = append(v.Weeks, weekRow{Name: q.Day(noonOf(w.From, q.Location())), Days: say.Number(float64(w.Forecast.Days), 0), Off: pctOr(w.Forecast.DayOffPct, q),
-				Inside: pctOr(w.Forecast.InsidePct, q), Manual: pctOr(w.Word.DayOffPct, q)})
+				Inside: pctOr(w.Forecast.InsidePct, q), Manual: pctOr(w.Override.DayOffPct, q)})
 		}
 	}
 	for _, w := range r.Warned {
@@ -186,7 +186,7 @@ func daySums(d *models.ReviewDay) (sold, forecast float64, hasForecast bool) {
 }
 
 func iceText(i models.IceReview, q voice) []string {
-	out := []string{q.Say("review.ice_asked", "mass", q.GlanceMass(i.AskedG))}
+	out := []string{q.Say("review.ice_asked", "mass", q.GlanceMass(i.DemandG))}
 	if i.PlannedG != nil && *i.PlannedG > 0 {
 		out = append(out, q.Say("review.ice_planned", "mass", q.GlanceMass(*i.PlannedG)))
 	}
@@ -263,7 +263,7 @@ func (v *reviewView) chart(r *models.Review) {
 		at := noonOf(d.Date, q.Location())
 		sold, forecast, hasForecast := daySums(d)
 		p := picture.ForecastDay{Label: q.ShortDate(at), Sold: sold, Open: d.Open}
-		row := dayRow{Name: q.Day(at), Day: string(d.Date), Warmest: "–", Forecast: "–", Sold: say.Servings(sold), Made: "–", Poured: "–", Ice: q.GlanceMass(d.Ice.AskedG)}
+		row := dayRow{Name: q.Day(at), Day: string(d.Date), Warmest: "–", Forecast: "–", Sold: say.Servings(sold), Made: "–", Poured: "–", Ice: q.GlanceMass(d.Ice.DemandG)}
 		if hasForecast {
 			p.Forecast, row.Forecast = &forecast, say.Servings(forecast)
 		}
@@ -342,7 +342,7 @@ func adviceText(list []models.Advice, setup *models.Setup, q voice) []string {
 }
 
 func replayViewOf(r models.Replay, q voice) *replayView {
-	out := &replayView{Days: q.Days(noonOf(r.From, q.Location()), noonOf(r.To, q.Location())), Asked: say.Servings(r.Asked), Version: strconv.FormatInt(r.MadeAt.UnixMilli(), 10)}
+	out := &replayView{Days: q.Days(noonOf(r.From, q.Location()), noonOf(r.To, q.Location())), Demand: say.Servings(r.Demand), Version: strconv.FormatInt(r.MadeAt.UnixMilli(), 10)}
 	for _, m := range r.Methods {
 		out.Rows = append(out.Rows, replayRow{Name: m.Name, Cost: say.Money(m.Cost, r.Currency), Poured: q.GlanceMass(1000 * m.PouredKg), Missed: say.Servings(m.Missed),
 			IceShort: say.Number(m.IceShortH, 1), Inside: pctOr(m.InsidePct, q)})

@@ -35,7 +35,7 @@ func (s *shop) addPastDays(t *testing.T) {
 	require.NoError(t, s.store.PutMappings(ctx, site, []models.ItemMapping{{Source: "till", Item: "one", Drink: drink.Code, Factor: 1}}))
 	var post models.SalesPost
 	post.Source = "till"
-	var forecasts []models.SaidDay
+	var forecasts []models.DayForecast
 	var changes []models.StockChange
 	for n := 6; n >= 1; n-- {
 		d := saturday.AddDays(-n)
@@ -45,7 +45,7 @@ func (s *shop) addPastDays(t *testing.T) {
 		}
 		last := open[len(open)-1]
 		post.Counts = append(post.Counts, models.SalesCount{Item: "one", WindowStart: last.To.Add(-time.Hour), WindowEnd: last.To, Count: 20})
-		forecasts = append(forecasts, models.SaidDay{Date: d, SaidAt: last.From, Rows: []models.SaidRow{{DayPart: part, Drink: drink.Code, P10: 15, P50: 22, P90: 30}}})
+		forecasts = append(forecasts, models.DayForecast{Date: d, MadeAt: last.From, Rows: []models.RowForecast{{DayPart: part, Drink: drink.Code, P10: 15, P50: 22, P90: 30}}})
 		if n > 1 {
 			changes = append(changes, models.StockChange{Kind: "made", Beverage: &bev.Code, G: new(20*drink.Uses[0].G + 2000), At: open[0].From},
 				models.StockChange{Kind: "discarded", Beverage: &bev.Code, G: new(2000.0), At: last.To})
@@ -53,12 +53,12 @@ func (s *shop) addPastDays(t *testing.T) {
 	}
 	_, err = s.store.PutCounts(ctx, site, post, s.clock(), "", "")
 	require.NoError(t, err)
-	require.NoError(t, s.store.PutSaidDays(ctx, site, forecasts))
+	require.NoError(t, s.store.PutDayForecasts(ctx, site, forecasts))
 	require.NoError(t, s.store.AddStockChanges(ctx, site, changes, s.clock()))
 	require.NoError(t, s.store.PutTrackRecord(ctx, site, models.TrackRecord{MadeAt: s.clock(), From: new(saturday.AddDays(-6)), To: new(saturday.AddDays(-1)),
 		All:    models.Record{Forecast: models.Score{Days: 6, Rows: 6, Ranges: 6, OffPct: new(10.0), DayOffPct: new(10.0), BiasPct: new(10.0), InsidePct: new(83.3)}},
 		Drinks: []models.DrinkRecord{}, Weeks: []models.PeriodRecord{{From: saturday.AddDays(-5), Record: models.Record{Forecast: models.Score{Days: 5, DayOffPct: new(9.0)}}}}}))
-	require.NoError(t, s.store.PutPastReplay(ctx, site, models.Replay{MadeAt: s.clock(), From: saturday.AddDays(-6), To: saturday.AddDays(-1), Currency: setup.Site.Currency, Open: 6, Asked: 120,
+	require.NoError(t, s.store.PutPastReplay(ctx, site, models.Replay{MadeAt: s.clock(), From: saturday.AddDays(-6), To: saturday.AddDays(-1), Currency: setup.Site.Currency, Open: 6, Demand: 120,
 		Methods: []models.ReplayMethod{{Name: "plan", Cost: 12345, PouredKg: 1.5, Missed: 2, InsidePct: new(80.0)}, {Name: "par sheet", Cost: 20000}, {Name: "perfect foresight", Cost: 9000}},
 		SVG:     `<svg xmlns="http://www.w3.org/2000/svg" viewBox="0 0 960 520"><style>text{fill:#20272b}</style><text x="20" y="40">Cost</text></svg>`}))
 }

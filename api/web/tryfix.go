@@ -113,16 +113,16 @@ func (p *pages) renderFragmentError(c *gin.Context, err error) {
 	p.render(c, models.CodeOf(err).Status(), "notried", problem)
 }
 
-func findFix(plan models.Plan, warning, fix string) (models.Warning, models.WayOut, error) {
+func findFix(plan models.Plan, warning, fix string) (models.Warning, models.Fix, error) {
 	i, err1 := strconv.Atoi(warning)
 	k, err2 := strconv.Atoi(fix)
-	if err1 != nil || err2 != nil || i < 0 || i >= len(plan.Warnings) || k < 0 || k >= len(plan.Warnings[i].WaysOut) {
-		return models.Warning{}, models.WayOut{}, models.Errorf(models.CodeNotFound, "plan %d has no such fix", plan.Revision)
+	if err1 != nil || err2 != nil || i < 0 || i >= len(plan.Warnings) || k < 0 || k >= len(plan.Warnings[i].Fixes) {
+		return models.Warning{}, models.Fix{}, models.Errorf(models.CodeNotFound, "plan %d has no such fix", plan.Revision)
 	}
-	return plan.Warnings[i], plan.Warnings[i].WaysOut[k], nil
+	return plan.Warnings[i], plan.Warnings[i].Fixes[k], nil
 }
 
-func compareFix(request models.PlanRequest, plan models.Plan, changed models.PlanRequest, then models.Plan, w models.Warning, fix models.WayOut) fixPreview {
+func compareFix(request models.PlanRequest, plan models.Plan, changed models.PlanRequest, then models.Plan, w models.Warning, fix models.Fix) fixPreview {
 	v := fixPreview{Action: fix.Action}
 	q := voiceOf(request.Site)
 	add := func(what, now, then string) { v.Numbers = append(v.Numbers, comparison{what, now, then}) }

@@ -36,7 +36,7 @@ type Deps struct {
 	SaveMappings func(c *gin.Context, mappings []models.ItemMapping) error
 	// SaveSiteEvents deletes the rows in removed and stores those in added, in one transaction. Pointers of errors in added end in the
 	// name of the field.
-	SaveSiteEvents func(c *gin.Context, removed, added models.Known) error
+	SaveSiteEvents func(c *gin.Context, removed, added models.SiteEvents) error
 	// Example returns an example set-up for a new site to start from, with dates around now; nil: none.
 	Example func(now time.Time) models.Setup
 

@@ -69,7 +69,7 @@ type weekendState struct {
 	past        map[facts.ComparedRow][]facts.ComparableDay
 	record      models.TrackRecord // From is nil before the first nightly evaluation
 	work        []models.Progress
-	events      models.Known // from the day before the plan to the day after it
+	events      models.SiteEvents // from the day before the plan to the day after it
 }
 
 func (p *pages) weekend(c *gin.Context) {

@@ -36,7 +36,7 @@ const (
 
 // accuracyText describes the accuracy of the forecast and of the manager's numbers; nil before the first evaluation.
 func accuracyText(r models.TrackRecord, v voice, name func(drink string) string) []string {
-	f, w := r.All.Forecast, r.All.Word
+	f, w := r.All.Forecast, r.All.Override
 	if r.From == nil || (f.DayOffPct == nil && w.DayOffPct == nil) {
 		return nil
 	}
@@ -49,7 +49,7 @@ func accuracyText(r models.TrackRecord, v voice, name func(drink string) string)
 	if f.DayOffPct != nil {
 		out = append(out, v.Say("record.forecast", "span", span, "off", v.Percent(*f.DayOffPct, 0), "days", days(f.Days)))
 	}
-	switch b := r.All.Beside; {
+	switch b := r.All.Paired; {
 	case w.DayOffPct == nil:
 	case b.DayOffPct == nil || b.Days < w.Days:
 		out = append(out, v.Say("record.word", "span", span, "off", v.Percent(*w.DayOffPct, 0), "days", days(w.Days)))
@@ -96,7 +96,7 @@ func drinkAccuracyText(r models.TrackRecord, v voice, name func(string) string) 
 	}
 	var list []finding
 	for _, d := range r.Drinks {
-		w, b, f := d.Word, d.Beside, d.Forecast
+		w, b, f := d.Override, d.Paired, d.Forecast
 		if w.Days >= minManualDays && w.DayOffPct != nil && b.DayOffPct != nil && b.Days == w.Days {
 			if gap := *b.DayOffPct - *w.DayOffPct; math.Abs(gap) >= notableGap {
 				key := "record.word_better"

@@ -176,7 +176,7 @@ func emptyDemandDays(setup models.Setup, expected []models.ExpectedDemand, from 
 		noon := d.At(720, q.Location())
 		day := demandDay{Date: d, Name: q.Day(noon), Weekday: q.Weekday(noon)}
 		for _, part := range setup.Site.DayParts {
-			if span := setup.Site.PartSpan(d, part); slices.ContainsFunc(setup.Site.OpenSpans(d), func(o models.Span) bool { return o.From.Before(span.To) && span.From.Before(o.To) }) {
+			if span := setup.Site.DayPartSpan(d, part); slices.ContainsFunc(setup.Site.OpenSpans(d), func(o models.Span) bool { return o.From.Before(span.To) && span.From.Before(o.To) }) {
 				day.Parts = append(day.Parts, withLocalClock(part, q))
 			}
 		}

@@ -45,7 +45,7 @@ func warningViews(r models.PlanRequest, plan models.Plan) []warningView {
 			}
 			v := newWarningView(w, q)
 			v.Index = i
-			for k, fix := range w.WaysOut {
+			for k, fix := range w.Fixes {
 				if shown := findFixView(out, string(fix.Change)); shown != nil {
 					if w.Kind != models.WarnPlainIce { // it only details the shortage of drink ice
 						shown.Also = append(shown.Also, q.Say("weekend.also", "what", q.WarningSubject(w), "effect", effectOn(w, fix, q)))
@@ -86,7 +86,7 @@ func openWarningViews(open []models.OpenWarning, planned []models.Warning, q voi
 			}
 			v := newWarningView(w.Warning, q)
 			v.ID = w.ID
-			for k, fix := range w.WaysOut {
+			for k, fix := range w.Fixes {
 				v.Fixes = append(v.Fixes, fixView{Index: k, Action: fix.Action})
 			}
 			if w.AckedAt != nil {
@@ -108,7 +108,7 @@ func newWarningView(w models.Warning, q voice) warningView {
 }
 
 // effect describes a fix's effect and cost: "chance 38% → 6%, 6.0 kg → 0.4 kg, 12.40 EUR more".
-func effect(w models.Warning, fix models.WayOut, currency string, q voice) string {
+func effect(w models.Warning, fix models.Fix, currency string, q voice) string {
 	s := effectOn(w, fix, q)
 	if s != "" {
 		s += ", "
@@ -117,7 +117,7 @@ func effect(w models.Warning, fix models.WayOut, currency string, q voice) strin
 }
 
 // effectOn describes a fix's effect on one warning: "chance 38% → 6%, 6.0 kg → 0.4 kg".
-func effectOn(w models.Warning, fix models.WayOut, q voice) string {
+func effectOn(w models.Warning, fix models.Fix, q voice) string {
 	s := ""
 	if w.ChancePct > 0 {
 		s = q.Say("weekend.effect.chance", "now", q.Chance(w.ChancePct), "then", q.Chance(fix.Effect.ChancePct))

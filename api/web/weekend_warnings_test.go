@@ -12,12 +12,12 @@ import (
 func TestFixForTwoWarningsIsShownOnceWithBothEffects(t *testing.T) {
 	t.Parallel()
 	bring := []byte(`{"ice":{"opening_g":41000}}`)
-	way := func(change string, chance float64) models.WayOut {
-		return models.WayOut{Action: "way " + change, Change: []byte(change), Effect: models.Effect{ChancePct: chance}}
+	way := func(change string, chance float64) models.Fix {
+		return models.Fix{Action: "way " + change, Change: []byte(change), Effect: models.Effect{ChancePct: chance}}
 	}
 	plan := models.Plan{Warnings: []models.Warning{
-		{Kind: models.WarnIceShort, Grade: models.GradeNote, At: at(t, "16:00"), ChancePct: 54, WaysOut: []models.WayOut{way(string(bring), 2), way(`{"a":1}`, 9)}},
-		{Kind: models.WarnIceShort, Grade: models.GradeActNow, At: at(t, "14:00"), ChancePct: 80, WaysOut: []models.WayOut{way(string(bring), 5)}},
+		{Kind: models.WarnIceShort, Grade: models.GradeNote, At: at(t, "16:00"), ChancePct: 54, Fixes: []models.Fix{way(string(bring), 2), way(`{"a":1}`, 9)}},
+		{Kind: models.WarnIceShort, Grade: models.GradeActNow, At: at(t, "14:00"), ChancePct: 80, Fixes: []models.Fix{way(string(bring), 5)}},
 	}}
 	var r models.PlanRequest
 	r.Site.Timezone, r.Site.Currency = "Europe/Berlin", "EUR"

@@ -68,15 +68,15 @@ func (s *Story) storeEntries(ctx context.Context, st models.Store) error {
 	if err := st.PutOutages(ctx, site, s.Outages()); err != nil {
 		return fmt.Errorf("store the outages: %w", err)
 	}
-	for _, w := range s.PastWords() {
+	for _, w := range s.PastExpectedDemand() {
 		if err := st.PutExpectedDemand(ctx, site, w.Rows, w.At); err != nil {
 			return fmt.Errorf("store past expected demand: %w", err)
 		}
 	}
-	if err := st.PutExpectedDemand(ctx, site, s.ManagersWord(), s.Now); err != nil {
+	if err := st.PutExpectedDemand(ctx, site, s.ExpectedDemand(), s.Now); err != nil {
 		return fmt.Errorf("store the expected demand: %w", err)
 	}
-	changes, counts := s.KitchensWord()
+	changes, counts := s.KitchenLog()
 	if err := st.AddStockChanges(ctx, site, changes, s.Now); err != nil {
 		return fmt.Errorf("store the stock changes: %w", err)
 	}

@@ -11,9 +11,9 @@ import (
 // kitchenLogDays is the number of days before today that the kitchen has logged.
 const kitchenLogDays = 13
 
-// KitchensWord returns the kitchen's log of the days before today: each beverage made before opening, leftovers discarded at
+// KitchenLog returns the kitchen's log of the days before today: each beverage made before opening, leftovers discarded at
 // closing, and the ice counted in the afternoon. On the Saturday and Sunday before, ice was bought in.
-func (s *Story) KitchensWord() (changes []models.StockChange, counts []models.StockCount) {
+func (s *Story) KitchenLog() (changes []models.StockChange, counts []models.StockCount) {
 	site, loc := s.Setup.Site, s.Setup.Site.Location()
 	today := site.ServiceDayOf(s.Now)
 	sold := s.soldG(today.AddDays(-kitchenLogDays))

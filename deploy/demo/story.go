@@ -44,7 +44,7 @@ func At(now time.Time) (Story, error) {
 
 func weekendAfter(now time.Time, site models.Site) models.Date {
 	d := site.ServiceDayOf(now)
-	for d.Weekday() != time.Saturday || !now.Before(site.PeopleSpans(d)[0].From) {
+	for d.Weekday() != time.Saturday || !now.Before(site.StaffSpans(d)[0].From) {
 		d = d.AddDays(1)
 	}
 	return d

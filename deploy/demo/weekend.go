@@ -20,9 +20,9 @@ func (s *Story) Events() []models.Event {
 	return []models.Event{{From: s.Saturday.At(14*60, loc), To: s.Saturday.At(18*60, loc), Name: "Fair on the quay", Factor: 1.1}}
 }
 
-// ManagersWord is the demand that the manager expects for the weekend. It was last this hot four weeks ago, when the afternoons
+// ExpectedDemand is the demand that the manager expects for the weekend. It was last this hot four weeks ago, when the afternoons
 // were far busier than usual.
-func (s *Story) ManagersWord() []models.ExpectedDemand {
+func (s *Story) ExpectedDemand() []models.ExpectedDemand {
 	var out []models.ExpectedDemand
 	for n := range 2 {
 		d := s.Saturday.AddDays(n)
@@ -47,13 +47,13 @@ func (s *Story) ManagersWord() []models.ExpectedDemand {
 // pastWeekends is the number of weekends before the story's for which the manager entered expected demand.
 const pastWeekends = 6
 
-// PastWords is the demand that the manager expected for past weekends, each entered on its Thursday: a person's estimates, some
+// PastExpectedDemand is the demand that the manager expected for past weekends, each entered on its Thursday: a person's estimates, some
 // too high, some too low, too high on average.
-func (s *Story) PastWords() []PastWord {
+func (s *Story) PastExpectedDemand() []PastEntry {
 	loc := s.Setup.Site.Location()
-	var out []PastWord
+	var out []PastEntry
 	for week := pastWeekends; week >= 1; week-- {
-		w := PastWord{At: s.Saturday.AddDays(-7*week-2).At(15*60, loc)}
+		w := PastEntry{At: s.Saturday.AddDays(-7*week-2).At(15*60, loc)}
 		r := rand.New(rand.NewPCG(uint64(week), 13))
 		for n := range 2 {
 			d := s.Saturday.AddDays(n - 7*week)
@@ -79,8 +79,8 @@ func (s *Story) PastWords() []PastWord {
 	return out
 }
 
-// PastWord is the expected demand entered at a time.
-type PastWord struct {
+// PastEntry is the expected demand entered at a time.
+type PastEntry struct {
 	At   time.Time
 	Rows []models.ExpectedDemand
 }

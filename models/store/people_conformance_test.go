@@ -119,7 +119,7 @@ func sessionsByHolder(t *testing.T, open opener) {
 func auditLog(t *testing.T, open opener) {
 	s := open(t)
 	for i, site := range []string{"a", "b", "a", "", "a"} {
-		require.NoError(t, s.AddAudit(ctx, models.AuditEntry{At: at(i), By: "Ada", ByToken: "t", Site: site, Action: models.DidSetUp, Subject: "costs"}))
+		require.NoError(t, s.AddAudit(ctx, models.AuditEntry{At: at(i), By: "Ada", ByToken: "t", Site: site, Action: models.AuditSetUp, Subject: "costs"}))
 	}
 	all, err := s.Audit(ctx, "", models.Page{Limit: 3})
 	require.NoError(t, err)

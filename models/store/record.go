@@ -20,8 +20,8 @@ func (s *Store) logExpectedDemand(ctx context.Context, site string, d models.Exp
 	return err
 }
 
-// WordsSaid returns the history of expected demand for dates from ≤ d < to, by date and time of storing.
-func (s *Store) WordsSaid(ctx context.Context, site string, from, to models.Date) (out []models.SaidWord, err error) {
+// ExpectedDemandHistory returns the history of expected demand for dates from ≤ d < to, by date and time of storing.
+func (s *Store) ExpectedDemandHistory(ctx context.Context, site string, from, to models.Date) (out []models.ExpectedDemandEntry, err error) {
 	err = s.atSite(ctx, "read the expected demand history of "+site, site, func(t *Store, _ siteRow) error {
 		list, err := rows[struct {
 			Date, DayPart, Drink string
@@ -30,7 +30,7 @@ func (s *Store) WordsSaid(ctx context.Context, site string, from, to models.Date
 		}](ctx, t, `SELECT date, day_part, drink, stored_at, expected, p10, p90 FROM words_said
 			WHERE site = ? AND date >= ? AND date < ? ORDER BY date, stored_at, day_part, drink`, site, string(from), string(to))
 		for _, r := range list {
-			out = append(out, models.SaidWord{ExpectedDemand: models.ExpectedDemand{Date: models.Date(r.Date), DayPart: r.DayPart, Drink: r.Drink,
+			out = append(out, models.ExpectedDemandEntry{ExpectedDemand: models.ExpectedDemand{Date: models.Date(r.Date), DayPart: r.DayPart, Drink: r.Drink,
 				Expected: r.Expected, P10: r.P10, P90: r.P90}, StoredAt: instant(r.StoredAt)})
 		}
 		return err
@@ -38,8 +38,8 @@ func (s *Store) WordsSaid(ctx context.Context, site string, from, to models.Date
 	return out, err
 }
 
-// PutSaidDays stores the forecasts of days that have none yet, then deletes forecasts and expected demand past their retention.
-func (s *Store) PutSaidDays(ctx context.Context, site string, days []models.SaidDay) error {
+// PutDayForecasts stores the forecasts of days that have none yet, then deletes forecasts and expected demand past their retention.
+func (s *Store) PutDayForecasts(ctx context.Context, site string, days []models.DayForecast) error {
 	return s.change(ctx, "store forecasts of "+site, site, func(t *Store, _ siteRow) error {
 		newest := models.Date("")
 		for _, d := range days {
@@ -52,7 +52,7 @@ func (s *Store) PutSaidDays(ctx context.Context, site string, days []models.Said
 				observed = 1
 			}
 			if _, err := t.exec(ctx, `INSERT INTO forecasts_said (site, date, said_at, observed, said) VALUES (?, ?, ?, ?, ?)
-				ON CONFLICT (site, date) DO NOTHING`, site, string(d.Date), ms(d.SaidAt), observed, string(doc)); err != nil {
+				ON CONFLICT (site, date) DO NOTHING`, site, string(d.Date), ms(d.MadeAt), observed, string(doc)); err != nil {
 				return err
 			}
 			newest = max(newest, d.Date)
@@ -69,8 +69,8 @@ func (s *Store) PutSaidDays(ctx context.Context, site string, days []models.Said
 	})
 }
 
-// SaidDays returns the forecasts made for dates from ≤ d < to, in order.
-func (s *Store) SaidDays(ctx context.Context, site string, from, to models.Date) (out []models.SaidDay, err error) {
+// DayForecasts returns the forecasts made for dates from ≤ d < to, in order.
+func (s *Store) DayForecasts(ctx context.Context, site string, from, to models.Date) (out []models.DayForecast, err error) {
 	err = s.atSite(ctx, "read forecasts of "+site, site, func(t *Store, _ siteRow) error {
 		list, err := rows[struct {
 			Date     string
@@ -82,9 +82,9 @@ func (s *Store) SaidDays(ctx context.Context, site string, from, to models.Date)
 		if err != nil {
 			return err
 		}
-		out = make([]models.SaidDay, len(list))
+		out = make([]models.DayForecast, len(list))
 		for i, r := range list {
-			out[i] = models.SaidDay{Date: models.Date(r.Date), SaidAt: instant(r.SaidAt), Observed: r.Observed != 0}
+			out[i] = models.DayForecast{Date: models.Date(r.Date), MadeAt: instant(r.SaidAt), Observed: r.Observed != 0}
 			if err := json.Unmarshal([]byte(r.Said), &out[i].Rows); err != nil {
 				return err
 			}

@@ -16,14 +16,14 @@ func expectedDemandHistory(t *testing.T, open opener) {
 	require.NoError(t, s.PutExpectedDemand(ctx, shop, row(new(40.0)), at(0)))
 	require.NoError(t, s.PutExpectedDemand(ctx, shop, row(new(50.0)), at(10)))
 	require.NoError(t, s.PutExpectedDemand(ctx, shop, row(nil), at(20)))
-	got, err := s.WordsSaid(ctx, shop, "2026-07-11", "2026-07-12")
+	got, err := s.ExpectedDemandHistory(ctx, shop, "2026-07-11", "2026-07-12")
 	require.NoError(t, err)
 	require.Len(t, got, 3, "replaced and withdrawn rows are kept")
 	require.Equal(t, 40.0, *got[0].Expected)
 	require.Equal(t, 50.0, *got[1].Expected)
 	require.Nil(t, got[2].Expected)
 	require.True(t, at(20).Equal(got[2].StoredAt))
-	none, err := s.WordsSaid(ctx, shop, "2026-07-12", "2026-08-12")
+	none, err := s.ExpectedDemandHistory(ctx, shop, "2026-07-12", "2026-08-12")
 	require.NoError(t, err)
 	require.Empty(t, none)
 }
@@ -32,18 +32,18 @@ func pastForecasts(t *testing.T, open opener) {
 	s := withShop(t, open)
 	_, _, err := s.PutSetup(ctx, setupOf("empty"), "", t0)
 	require.NoError(t, err)
-	first := models.SaidDay{Date: "2026-07-11", SaidAt: at(0), Observed: true, Rows: []models.SaidRow{{DayPart: "noon", Drink: "flash", P10: 1, P50: 2, P90: 3}}}
-	second := models.SaidDay{Date: "2026-07-12", SaidAt: at(5), Rows: []models.SaidRow{}}
-	require.NoError(t, s.PutSaidDays(ctx, shop, []models.SaidDay{first, second}))
+	first := models.DayForecast{Date: "2026-07-11", MadeAt: at(0), Observed: true, Rows: []models.RowForecast{{DayPart: "noon", Drink: "flash", P10: 1, P50: 2, P90: 3}}}
+	second := models.DayForecast{Date: "2026-07-12", MadeAt: at(5), Rows: []models.RowForecast{}}
+	require.NoError(t, s.PutDayForecasts(ctx, shop, []models.DayForecast{first, second}))
 	again := first
 	again.Rows = nil
-	require.NoError(t, s.PutSaidDays(ctx, shop, []models.SaidDay{again}))
-	got, err := s.SaidDays(ctx, shop, "2026-07-11", "2026-07-13")
+	require.NoError(t, s.PutDayForecasts(ctx, shop, []models.DayForecast{again}))
+	got, err := s.DayForecasts(ctx, shop, "2026-07-11", "2026-07-13")
 	require.NoError(t, err)
-	require.Equal(t, []models.SaidDay{first, second}, got, "the first forecast is kept")
+	require.Equal(t, []models.DayForecast{first, second}, got, "the first forecast is kept")
 
-	require.NoError(t, s.PutSaidDays(ctx, shop, []models.SaidDay{{Date: "2028-07-11", SaidAt: at(9), Rows: []models.SaidRow{}}}))
-	got, err = s.SaidDays(ctx, shop, "2020-01-01", "2030-01-01")
+	require.NoError(t, s.PutDayForecasts(ctx, shop, []models.DayForecast{{Date: "2028-07-11", MadeAt: at(9), Rows: []models.RowForecast{}}}))
+	got, err = s.DayForecasts(ctx, shop, "2020-01-01", "2030-01-01")
 	require.NoError(t, err)
 	require.Len(t, got, 1, "old forecasts are deleted")
 
@@ -55,7 +55,7 @@ func pastForecasts(t *testing.T, open opener) {
 	require.NoError(t, err)
 	require.False(t, found)
 	for _, to := range []models.Date{"2026-07-09", "2026-07-10"} {
-		r := models.TrackRecord{MadeAt: at(1), From: new(models.Date("2026-06-01")), To: &to, All: models.Record{Word: models.Score{Days: 3, OffPct: new(12.5)}}}
+		r := models.TrackRecord{MadeAt: at(1), From: new(models.Date("2026-06-01")), To: &to, All: models.Record{Override: models.Score{Days: 3, OffPct: new(12.5)}}}
 		require.NoError(t, s.PutTrackRecord(ctx, shop, r))
 		kept, found, err := s.TrackRecord(ctx, shop)
 		require.NoError(t, err)

@@ -206,8 +206,8 @@ func (s *Store) Screens(ctx context.Context) ([]models.Screen, error) {
 	return out, nil
 }
 
-// SawScreen updates seen_at at most every seenAtResolution.
-func (s *Store) SawScreen(ctx context.Context, id string, at time.Time) error {
+// TouchScreen updates seen_at at most every seenAtResolution.
+func (s *Store) TouchScreen(ctx context.Context, id string, at time.Time) error {
 	stale, found, err := row[int](ctx, s, "SELECT 1 FROM screens WHERE id = ? AND (seen_at IS NULL OR seen_at <= ?)", id, ms(at.Add(-seenAtResolution)))
 	if err != nil || !found || stale == 0 {
 		return failed("read when a screen was seen", err)

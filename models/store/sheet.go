@@ -141,7 +141,7 @@ func (s *Store) DroppedTasks(ctx context.Context, site string, from, to models.D
 }
 
 func stateOf(marks []models.TaskMark) string {
-	if m, ok := models.Standing(marks); ok {
+	if m, ok := models.CurrentMark(marks); ok {
 		return m.State
 	}
 	return models.Due

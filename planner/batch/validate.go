@@ -187,7 +187,7 @@ func (v *validation) err() error {
 	if !v.bad() {
 		return nil
 	}
-	return &models.Error{Code: models.CodeInvalid, Message: "the batch instance is invalid", Fields: v.fields}
+	return &models.Error{Code: models.CodeInvalid, Message: "the batch instance is not valid", Fields: v.fields}
 }
 
 func (v *validation) add(pointer, accepted, format string, args ...any) {

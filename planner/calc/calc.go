@@ -41,7 +41,7 @@ func quick(f func(body []byte) (any, error)) func(context.Context, []byte) (any,
 
 // Run does one calculation: from a JSON document to a value to be written as JSON, as `hotday calc KIND` and POST /v1/calc/KIND
 // answer. Errors are *models.Error: CodeNotFound for a kind that does not exist, CodeMalformed for a document that cannot be read,
-// CodeInvalid for one that breaks a rule, with the field and what would be accepted. Only the batch search takes long enough to
+// CodeInvalid for one that is not valid, with the field and what would be accepted. Only the batch search takes long enough to
 // notice that ctx has ended; its error is then returned.
 func Run(ctx context.Context, kind string, body []byte) (any, error) {
 	f, ok := calculations[kind]
@@ -112,7 +112,7 @@ func (r *rangeCheck) err() error {
 	if len(r.errs) == 0 {
 		return nil
 	}
-	return &models.Error{Code: models.CodeInvalid, Message: "the document breaks a rule", Fields: r.errs}
+	return &models.Error{Code: models.CodeInvalid, Message: "the document is not valid", Fields: r.errs}
 }
 
 // decimal writes a number with up to four decimals, without trailing zeros, and with an exponent only from a billion on.

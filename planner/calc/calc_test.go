@@ -231,11 +231,11 @@ func TestAGoodAnImpossibleAndAnUnwiseRecipe(t *testing.T) {
 	t.Parallel()
 	for _, c := range []struct{ name, body, want, caution string }{
 		{"good", `{"dose_g":60,"total_water_g":960,"ice_share":0.4,"brewer_out_temp_c":80,"ice_temp_c":-10,"target_temp_c":7,"max_yield_pct":23,"retained_ratio":1.9}`,
-			"Stir in 384 g of ice at once: 860 g at 6.5 °C, 1.29% strength.", "scald"},
+			"Stir in 384\u202fg of ice at once: 860\u202fg at 6.5\u202f°C, 1.29% strength.", "scald"},
 		{"impossible", `{"dose_g":60,"total_water_g":876,"ice_share":0.2,"brewer_out_temp_c":80,"ice_temp_c":-10,"target_temp_c":7}`,
-			"175 g of ice can't cool 588 g from 80 °C to 7 °C: let it cool to 34 °C first, or stir in 470 g, or make 39% of the recipe's water ice. Iced at once, it ends at 42 °C.", ""},
+			"175\u202fg of ice can't cool 588\u202fg from 80\u202f°C to 7\u202f°C: let it cool to 34\u202f°C first, or stir in 470\u202fg, or make 39% of the recipe's water ice. Iced at once, it ends at 42\u202f°C.", ""},
 		{"unwise", `{"dose_g":60,"total_water_g":660,"ice_share":0.45,"brewer_out_temp_c":85,"ice_temp_c":-10,"target_temp_c":7}`,
-			"Stir in 297 g of ice at once", "outside 1:8–1:17"},
+			"Stir in 297\u202fg of ice at once", "outside 1:8–1:17"},
 	} {
 		out := answer(t, "ice-split", c.body)
 		assert.Contains(t, fmt.Sprint(out["say"]), c.want, c.name)
@@ -282,7 +282,7 @@ func TestCaffeineOfAServingStatesItsAssumptions(t *testing.T) {
 	out := answer(t, "extraction", `{"dose_g":100,"brew_water_g":600,"serving_g":250}`)
 	// 1.2 % of the dose, spread over all the liquid: 1200 mg · 250/(600 + 21.8).
 	assert.InDelta(t, 1200*250/621.8, out["caffeine_serving_mg"], 1e-6)
-	assert.Contains(t, fmt.Sprint(out["cautions"]), "About 482 mg of caffeine in this serving (estimate")
+	assert.Contains(t, fmt.Sprint(out["cautions"]), "About 482\u202fmg of caffeine in this serving (estimate")
 	out = answer(t, "extraction", `{"dose_g":20,"brew_water_g":300,"serving_g":150}`)
 	assert.NotContains(t, fmt.Sprint(out["cautions"]), "in this serving")
 }
@@ -290,7 +290,7 @@ func TestCaffeineOfAServingStatesItsAssumptions(t *testing.T) {
 func TestSlowCoolingIsCautioned(t *testing.T) {
 	t.Parallel()
 	slow := answer(t, "cool-time", `{"mass_g":8000,"temp_c":90,"ambient_temp_c":15,"ua_w_per_k":2,"to_temp_c":20}`)
-	assert.Contains(t, fmt.Sprint(slow["cautions"]), "longer than the 2.0 h of the cooling rule")
+	assert.Contains(t, fmt.Sprint(slow["cautions"]), "longer than the 2.0\u202fh of the cooling rule")
 	quick := answer(t, "cool-time", `{"mass_g":800,"temp_c":90,"ambient_temp_c":0,"ua_w_per_k":10,"to_temp_c":4}`)
 	assert.NotContains(t, fmt.Sprint(quick["cautions"]), "rule")
 }

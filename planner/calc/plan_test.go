@@ -26,7 +26,7 @@ func TestEveryBatchLineCanBeRecomputed(t *testing.T) {
 		for i := range r.Ice.Moulds {
 			r.Ice.Moulds[i].WetShare = wet
 		}
-		p, err := planner.ComputeWithoutWaysOut(context.Background(), r)
+		p, err := planner.ComputeWithoutFixes(context.Background(), r)
 		require.NoError(t, err)
 		require.NotEmpty(t, p.Batches)
 		bevs := map[string]models.Beverage{}

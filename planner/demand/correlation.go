@@ -9,10 +9,10 @@ type Correlation struct {
 	Next float64 // correlation between the levels of consecutive days, 0 to 1
 }
 
-// Assumed is the correlation to use where it has not been estimated from the site's own history. On 732 days of seven dishes of
+// DefaultCorrelation is the correlation to use where it has not been estimated from the site's own history. On 732 days of seven dishes of
 // one restaurant (yaz, open data), forecast by the mean of eight same weekdays, the shared part of the excess variance is 0.51
 // and the correlation from one day to the next 0.05; testdata/day_level.py computes both.
-func Assumed() Correlation { return Correlation{Day: 0.5, Next: 0.05} }
+func DefaultCorrelation() Correlation { return Correlation{Day: 0.5, Next: 0.05} }
 
 // Loading is the weight l of the day's score in the row's score l·day + √(1−l²)·own, where both are standard normal.
 // overdispersion is the row's [Table.Overdispersion].

@@ -19,9 +19,9 @@ func TestLoadingIsTheRootOfTheSharedOverdispersion(t *testing.T) {
 func TestServingsFollowTheDayAndTheRowByTheLoading(t *testing.T) {
 	t.Parallel()
 	table := Guess(60).Table()
-	l := Assumed().Loading(table.Overdispersion())
+	l := DefaultCorrelation().Loading(table.Overdispersion())
 	day, own, got := []float64{2, 0, -1}, []float64{0, 2, 1}, make([]float64, 3)
-	Assumed().Servings(table, day, own, got)
+	DefaultCorrelation().Servings(table, day, own, got)
 	for i := range got {
 		assert.InDelta(t, table.At(l*day[i]+math.Sqrt(1-l*l)*own[i]), got[i], 1e-12)
 	}

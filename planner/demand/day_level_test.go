@@ -28,13 +28,13 @@ func TestDayLevelIsTheGammaPosterior(t *testing.T) {
 
 func TestCountsMoveAndNarrowTheRestOfTheDay(t *testing.T) {
 	t.Parallel()
-	r := FromWord(models.Demand{Expected: 100, P10: new(70.0), P90: new(140.0)}, nil)
+	r := FromOverride(models.Demand{Expected: 100, P10: new(70.0), P90: new(140.0)}, nil)
 	width := r.P90() - r.P10()
-	busy := NewDayLevel(0.2).Observe(200, 280, 1).Rest(r, Assumed())
+	busy := NewDayLevel(0.2).Observe(200, 280, 1).Rest(r, DefaultCorrelation())
 	assert.Greater(t, busy.Mean(), 1.25*r.Mean())
 	assert.Less(t, (busy.P90()-busy.P10())/busy.Mean(), width/r.Mean(), "narrower, relative to the mean")
 	assert.Equal(t, OverrideRange, busy.Basis())
-	assert.Zero(t, NewDayLevel(0.2).Rest(Range{}, Assumed()).P90())
+	assert.Zero(t, NewDayLevel(0.2).Rest(Range{}, DefaultCorrelation()).P90())
 	same := NewDayLevel(0.2)
 	assert.Equal(t, same, same.Observe(-1, 3, 1), "invalid arguments are ignored")
 }
@@ -52,8 +52,8 @@ func TestTheRestOfADayHasItsOwnExcessVarianceAndThatOfTheLevel(t *testing.T) {
 		assert.Equal(t, want.Quantile(level), got.Quantile(level), "level %g", level)
 	}
 	assert.Equal(t, r.Basis(), got.Basis(), "the range comes from where it came before")
-	certain := FromWord(models.Demand{Expected: 40, P10: new(40.0), P90: new(40.0)}, nil)
-	assert.Equal(t, NegativeBinomial{Mean: 40, Size: 25}.Quantile(0.9), NewDayLevel(0.2).Rest(certain, Assumed()).P90(), "a row without excess variance has the level's")
+	certain := FromOverride(models.Demand{Expected: 40, P10: new(40.0), P90: new(40.0)}, nil)
+	assert.Equal(t, NegativeBinomial{Mean: 40, Size: 25}.Quantile(0.9), NewDayLevel(0.2).Rest(certain, DefaultCorrelation()).P90(), "a row without excess variance has the level's")
 }
 
 func TestALevelHasALeastSpread(t *testing.T) {

@@ -5,10 +5,10 @@ import "hotday/models"
 // zeroP10Share replaces a stated p10 of 0, as a share of the expectation: a log-normal has no zero.
 const zeroP10Share = 0.05
 
-// FromWord is the range of the manager's override, which takes precedence over the forecast. With p10 and p90 it is a split
+// FromOverride is the range of the manager's override, which takes precedence over the forecast. With p10 and p90 it is a split
 // log-normal through p10, the expectation as median, and p90; without them it has the relative spread of the row's forecast, or
 // of a guess if forecast is nil. An expectation of 0 gives a range without demand.
-func FromWord(override models.Demand, forecast *models.Forecast) Range {
+func FromOverride(override models.Demand, forecast *models.Forecast) Range {
 	if !(override.Expected > 0) {
 		return Range{basis: OverrideNone}
 	}
@@ -32,7 +32,7 @@ func FromWord(override models.Demand, forecast *models.Forecast) Range {
 func FromRequest(override *models.Demand, forecast *models.Forecast) (r Range, ok bool) {
 	switch {
 	case override != nil:
-		return FromWord(*override, forecast), true
+		return FromOverride(*override, forecast), true
 	case forecast != nil:
 		return FromForecast(*forecast), true
 	}

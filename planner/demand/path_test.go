@@ -29,7 +29,7 @@ func total(v []float64) float64 {
 func TestPathOfOneRowSpreadsItsQuantile(t *testing.T) {
 	t.Parallel()
 	r := Guess(60)
-	path := Path([]Row{{Key: "a", Range: r, Slot: 4, Share: flat(8), G: []float64{180}}}, 20, []float64{0.8}, PathOptions{Correlation: Assumed(), Seed: 1})
+	path := Path([]Row{{Key: "a", Range: r, Slot: 4, Share: flat(8), G: []float64{180}}}, 20, []float64{0.8}, PathOptions{Correlation: DefaultCorrelation(), Seed: 1})
 	want := 180 * r.Quantile(0.8) / 8
 	for s, g := range path[0] {
 		if s >= 4 && s < 12 {
@@ -46,7 +46,7 @@ func TestPathRestartsEachServiceDay(t *testing.T) {
 		{Key: "a", Day: 0, Range: Guess(60), Slot: 0, Share: flat(4), G: []float64{1}},
 		{Key: "b", Day: 1, Range: Guess(60), Slot: 10, Share: flat(4), G: []float64{1}},
 	}
-	path := Path(rows, 14, []float64{0.9}, PathOptions{Correlation: Assumed()})
+	path := Path(rows, 14, []float64{0.9}, PathOptions{Correlation: DefaultCorrelation()})
 	q := Guess(60).Quantile(0.9)
 	assert.InDelta(t, q, total(path[0][:10]), 1e-9)
 	assert.InDelta(t, q, total(path[0][10:]), 1e-9)
@@ -87,7 +87,7 @@ func TestPathIsNonNegativeMonotoneInTheLevelAndIndependentOfRowOrder(t *testing.
 	t.Parallel()
 	rapid.Check(t, func(t *rapid.T) {
 		rows := anyRows(t)
-		o := PathOptions{Correlation: Assumed(), Seed: 7, Samples: 100}
+		o := PathOptions{Correlation: DefaultCorrelation(), Seed: 7, Samples: 100}
 		low, high := Path(rows, 24, []float64{0.3, 0.5}, o), Path(rows, 24, []float64{0.8, 0.95}, o)
 		reversed := slices.Clone(rows)
 		slices.Reverse(reversed)
@@ -179,7 +179,7 @@ func BenchmarkPathOfAWeekend(b *testing.B) {
 	rows := weekendRows()
 	b.ReportAllocs()
 	for b.Loop() {
-		Path(rows, 228, []float64{0.8, 0.8, 0.8, 0.8, 0.95}, PathOptions{Correlation: Assumed()})
+		Path(rows, 228, []float64{0.8, 0.8, 0.8, 0.8, 0.95}, PathOptions{Correlation: DefaultCorrelation()})
 	}
 }
 
@@ -196,7 +196,7 @@ func TestPathTakesTheLevelOfItsDayAndItem(t *testing.T) {
 		{Key: "a", Day: 0, Range: Guess(60), Slot: 0, Share: flat(4), G: []float64{1, 1}},
 		{Key: "b", Day: 1, Range: Guess(60), Slot: 10, Share: flat(4), G: []float64{1}},
 	}
-	path := Path(rows, 14, []float64{0.9, 0.9}, PathOptions{Correlation: Assumed(), ByDay: [][]float64{{0.3}}})
+	path := Path(rows, 14, []float64{0.9, 0.9}, PathOptions{Correlation: DefaultCorrelation(), ByDay: [][]float64{{0.3}}})
 	q := Guess(60).Quantile
 	assert.InDelta(t, q(0.3), total(path[0][:10]), 1e-9, "of day 0 and item 0")
 	assert.InDelta(t, q(0.9), total(path[0][10:]), 1e-9, "other days keep theirs")
@@ -211,6 +211,6 @@ func TestPathIgnoresRowsOutsideTheDaysAndSlotsOutsideTheHorizon(t *testing.T) {
 		{Key: "none", Day: 0, Range: Range{}, Share: flat(4), G: []float64{1}},
 		{Key: "half", Day: 0, Range: Guess(60), Slot: 6, Share: flat(4), G: []float64{1}},
 	}
-	path := Path(rows, 8, []float64{0.8}, PathOptions{Correlation: Assumed()})
+	path := Path(rows, 8, []float64{0.8}, PathOptions{Correlation: DefaultCorrelation()})
 	assert.InDelta(t, Guess(60).Quantile(0.8)/2, total(path[0]), 1e-9)
 }

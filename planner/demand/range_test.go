@@ -50,7 +50,7 @@ func TestNegativeBinomialMatchesScipy(t *testing.T) {
 func TestOverrideWithARangeIsASplitLogNormal(t *testing.T) {
 	t.Parallel()
 	for _, row := range readTable(t, "testdata/split_lognormal.csv") {
-		r := FromWord(models.Demand{Expected: row[1], P10: &row[0], P90: &row[2]}, nil)
+		r := FromOverride(models.Demand{Expected: row[1], P10: &row[0], P90: &row[2]}, nil)
 		assert.InEpsilon(t, row[4], r.Quantile(row[3]), 1e-9, "%v", row)
 		assert.InEpsilon(t, row[5], r.Mean(), 1e-5, "%v", row)
 		assert.Equal(t, row[:3], []float64{r.P10(), r.P50(), r.P90()}, "the given values to the last digit")
@@ -60,16 +60,16 @@ func TestOverrideWithARangeIsASplitLogNormal(t *testing.T) {
 
 func TestOverrideEdgeCases(t *testing.T) {
 	t.Parallel()
-	none := FromWord(models.Demand{}, &models.Forecast{Mean: 10, Levels: []float64{0.5, 0.9}, Quantiles: []float64{9, 14}})
+	none := FromOverride(models.Demand{}, &models.Forecast{Mean: 10, Levels: []float64{0.5, 0.9}, Quantiles: []float64{9, 14}})
 	assert.Zero(t, none.Mean())
 	assert.Zero(t, none.P90())
 	assert.Zero(t, none.Sample(0.999))
 
-	zero := FromWord(models.Demand{Expected: 40, P10: new(0.0), P90: new(70.0)}, nil)
+	zero := FromOverride(models.Demand{Expected: 40, P10: new(0.0), P90: new(70.0)}, nil)
 	assert.Equal(t, 2.0, zero.P10(), "a p10 of 0 becomes 5 % of the expectation")
 	assert.Equal(t, 70.0, zero.P90())
 
-	extreme := FromWord(models.Demand{Expected: 1, P10: new(1e-9), P90: new(1e6)}, nil)
+	extreme := FromOverride(models.Demand{Expected: 1, P10: new(1e-9), P90: new(1e6)}, nil)
 	for _, x := range []float64{extreme.Mean(), extreme.Quantile(1), extreme.Table().Variance()} {
 		assert.False(t, math.IsNaN(x) || math.IsInf(x, 0))
 	}
@@ -78,16 +78,16 @@ func TestOverrideEdgeCases(t *testing.T) {
 func TestOverrideWithoutARangeHasTheForecastsSpreadOrAGuess(t *testing.T) {
 	t.Parallel()
 	f := models.Forecast{Mean: 50, Levels: []float64{0.1, 0.5, 0.9}, Quantiles: []float64{40, 50, 60}, Basis: "26 Saturdays"}
-	r := FromWord(models.Demand{Expected: 100}, &f)
+	r := FromOverride(models.Demand{Expected: 100}, &f)
 	assert.InDelta(t, 100, r.Mean(), 1e-9)
 	assert.InDelta(t, 80, r.P10(), 1e-9)
 	assert.InDelta(t, 120, r.P90(), 1e-9)
 	assert.Equal(t, OverrideForecastSpread, r.Basis())
 
-	guess := FromWord(models.Demand{Expected: 100}, nil)
+	guess := FromOverride(models.Demand{Expected: 100}, nil)
 	assert.Equal(t, OverrideGuess, guess.Basis())
 	assert.Equal(t, OverrideGuess, guess.Scaled(.5).Basis(), "kept when scaled")
-	assert.Equal(t, OverrideNone, FromWord(models.Demand{}, &f).Basis())
+	assert.Equal(t, OverrideNone, FromOverride(models.Demand{}, &f).Basis())
 	assert.Equal(t, NegativeBinomial{Mean: 100, Size: 25}.Quantile(0.9), guess.P90())
 	assert.InDelta(t, 100+0.04*100*100, NegativeBinomial{Mean: 100, Size: GuessSize}.Variance(), 1e-9)
 }
@@ -116,11 +116,11 @@ func anyRange(t *rapid.T) Range {
 	m := rapid.Float64Range(0, 3000).Draw(t, "mean")
 	switch rapid.IntRange(0, 3).Draw(t, "kind") {
 	case 0:
-		return FromWord(models.Demand{Expected: m}, nil)
+		return FromOverride(models.Demand{Expected: m}, nil)
 	case 1:
 		p10 := rapid.Float64Range(0, 1).Draw(t, "p10") * m
 		p90 := (1 + rapid.Float64Range(0, 5).Draw(t, "p90")) * m
-		return FromWord(models.Demand{Expected: m, P10: &p10, P90: &p90}, nil)
+		return FromOverride(models.Demand{Expected: m, P10: &p10, P90: &p90}, nil)
 	case 2:
 		size := rapid.Float64Range(0.2, 1e6).Draw(t, "size")
 		return NegativeBinomial{Mean: m, Size: size}.Range()
@@ -166,7 +166,7 @@ func TestQuantilesAreMonotoneAndFinite(t *testing.T) {
 func TestSamplesHaveTheMean(t *testing.T) {
 	t.Parallel()
 	for _, r := range []Range{
-		Guess(35), Guess(0.4), FromWord(models.Demand{Expected: 60, P10: new(45.0), P90: new(90.0)}, nil),
+		Guess(35), Guess(0.4), FromOverride(models.Demand{Expected: 60, P10: new(45.0), P90: new(90.0)}, nil),
 		FromForecast(models.Forecast{Mean: 52, Levels: []float64{0.1, 0.5, 0.9}, Quantiles: []float64{40, 51, 66}}),
 	} {
 		const n = 20000
@@ -180,7 +180,7 @@ func TestSamplesHaveTheMean(t *testing.T) {
 
 func TestScaledRanges(t *testing.T) {
 	t.Parallel()
-	r := FromWord(models.Demand{Expected: 60, P10: new(45.0), P90: new(90.0)}, nil)
+	r := FromOverride(models.Demand{Expected: 60, P10: new(45.0), P90: new(90.0)}, nil)
 	assert.InEpsilon(t, 2*r.Mean(), r.Scaled(2).Mean(), 1e-12)
 	assert.InEpsilon(t, 180, r.Scaled(2).P90(), 1e-12)
 	assert.Zero(t, r.Scaled(0).P90(), "closed: no demand")
@@ -240,7 +240,7 @@ func TestTheOverrideTakesPrecedenceOverTheForecast(t *testing.T) {
 
 func TestTheUpperTailOfAnOverrideIsCapped(t *testing.T) {
 	t.Parallel()
-	r := FromWord(models.Demand{Expected: 1, P10: new(1.0), P90: new(20.0)}, nil)
+	r := FromOverride(models.Demand{Expected: 1, P10: new(1.0), P90: new(20.0)}, nil)
 	assert.InDelta(t, 2000, r.Quantile(1), 1e-6, "a hundred times p90")
 	sum := 0.0
 	const n = 200_000

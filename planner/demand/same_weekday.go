@@ -14,7 +14,7 @@ type Weekday struct {
 	Levels, Quantiles []float64
 	Days              int     // used, at most [maxWeeks]; 0: there is no forecast
 	Low, High         float64 // the smallest and the largest count used
-	Outlier           float64 // a count that was capped, see [FarOut]; 0: none
+	Outlier           float64 // a count that was capped, see [OutlierFactor]; 0: none
 }
 
 // SameWeekday forecasts a row from the counts of the same weekday and day part, newest last, of which it uses the last eight:
@@ -49,10 +49,10 @@ func SameWeekday(values []float64) Weekday {
 	return w
 }
 
-// FarOut is the outlier threshold: a count of more than FarOut times all others is taken as a mistake and capped there.
-const FarOut = 8
+// OutlierFactor is the outlier threshold: a count of more than OutlierFactor times all others is taken as a mistake and capped there.
+const OutlierFactor = 8
 
-// capOutlier caps the largest of three or more values at [FarOut] times the second largest, and returns its original value, 0 if
+// capOutlier caps the largest of three or more values at [OutlierFactor] times the second largest, and returns its original value, 0 if
 // it was within.
 func capOutlier(values []float64) ([]float64, float64) {
 	if len(values) < 3 {
@@ -60,12 +60,12 @@ func capOutlier(values []float64) ([]float64, float64) {
 	}
 	sorted := slices.Sorted(slices.Values(values))
 	top, next := sorted[len(sorted)-1], math.Max(sorted[len(sorted)-2], 1)
-	if top <= FarOut*next {
+	if top <= OutlierFactor*next {
 		return values, 0
 	}
 	out := slices.Clone(values)
 	for i, v := range out {
-		out[i] = math.Min(v, FarOut*next)
+		out[i] = math.Min(v, OutlierFactor*next)
 	}
 	return out, top
 }

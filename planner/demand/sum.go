@@ -5,10 +5,10 @@ import "strconv"
 // sumDays is the number of simulated days of a sum, enough to fix its ends to a few % of their distance.
 const sumDays = 1000
 
-// Together returns the 10 %, 50 % and 90 % quantiles of the total demand of rows of one service day, correlated as c says. That
+// SumQuantiles returns the 10 %, 50 % and 90 % quantiles of the total demand of rows of one service day, correlated as c says. That
 // range is narrower than the sum of the rows' own, which would have to be met on the same day. A single row has its own
 // quantiles.
-func Together(rows []Range, c Correlation) (p10, p50, p90 float64) {
+func SumQuantiles(rows []Range, c Correlation) (p10, p50, p90 float64) {
 	var positive []Range
 	for _, r := range rows {
 		if r.Mean() > 0 {

@@ -8,7 +8,7 @@ import (
 	"hotday/models"
 )
 
-// How many past days a row is compared with, and how many weeks are looked through for them.
+// How many past days a row is compared with, and how many weeks back they are searched for.
 const (
 	comparableDays  = 8
 	comparableWeeks = 13
@@ -20,7 +20,7 @@ type ComparedRow struct {
 	DayPart, Drink string
 }
 
-// ComparableDay is what a drink sold in a day part of a past day.
+// ComparableDay is the sales of a drink in a day part of a past day.
 type ComparableDay struct {
 	Date   models.Date
 	Count  float64  // servings
@@ -28,9 +28,9 @@ type ComparableDay struct {
 	Events []string // names of those that touched the part
 }
 
-// ComparableDays returns for each row of a request the last eight days of the same weekday, newest first, with what was counted
-// in the same day part. Days on which nothing was counted, parts that were closed or in which the drink was off sale, and days
-// before a drink's first sale say nothing of the demand and are left out. It reads from one state of the store where st is one.
+// ComparableDays returns the last eight comparable days of each row of a request: same weekday and day part, newest first, with
+// their counts. Days without counts, parts that were closed or in which the drink was off sale, and days before a drink's first
+// sale carry no information on demand and are left out. If st is a read transaction, everything comes from one state of the store.
 func ComparableDays(ctx context.Context, st models.Store, r models.PlanRequest, now time.Time) (map[ComparedRow][]ComparableDay, error) {
 	g := &gathering{ctx: ctx, st: st, q: GatherQuery{Site: r.Site.Code, From: r.From, Days: r.Days, Now: now}, r: &r, today: r.Site.ServiceDayOf(now)}
 	out := map[ComparedRow][]ComparableDay{}
@@ -48,7 +48,7 @@ func ComparableDays(ctx context.Context, st models.Store, r models.PlanRequest, 
 	return out, nil
 }
 
-// comparableState is what besides the counts tells whether a past part counts.
+// comparableState is the data, apart from the counts, that decides whether a past day part is comparable.
 type comparableState struct {
 	mapped map[string]bool
 	events []models.Event
@@ -77,7 +77,7 @@ func (g *gathering) comparablePast() (p comparableState, err error) {
 	return p, err
 }
 
-// compare adds the rows of one date.
+// compareDay adds the rows of one date.
 func (g *gathering) compareDay(date models.Date, past comparableState, out map[ComparedRow][]ComparableDay) error {
 	if len(past.mapped) == 0 {
 		return nil
@@ -106,8 +106,8 @@ func (g *gathering) compareDay(date models.Date, past comparableState, out map[C
 	return nil
 }
 
-// comparableCounts reads the counted days of a date's weekday before today, newest first: as many as give every drink its eight,
-// within thirteen weeks.
+// comparableCounts reads the days with counts on a date's weekday before today, newest first, going back up to thirteen weeks until
+// every drink has its eight.
 func (g *gathering) comparableCounts(date models.Date, past comparableState) ([]dayCounts, error) {
 	var days []dayCounts
 	last := date
@@ -135,7 +135,7 @@ func (g *gathering) comparableCounts(date models.Date, past comparableState) ([]
 	return days, nil
 }
 
-// partly says that something was off sale or closed for a part of the day.
+// partly reports whether something was off sale or closed for part of the day.
 func (p comparableState) partly(site models.Site, d models.Date) bool {
 	day := models.Span{From: d.At(0, site.Location()), To: site.DayEnd(d)}
 	for _, e := range p.events {
@@ -160,9 +160,9 @@ func anySold(d dayCounts, parts []models.DayPart, drink string) bool {
 	return false
 }
 
-// pastDay is what a part of a day tells of a drink; ok is false where it tells nothing.
+// comparableDay is the sales of a drink in a part of a past day; ok is false if the part is not comparable.
 func (g *gathering) comparableDay(day dayCounts, part models.DayPart, drink string, past comparableState) (row ComparableDay, ok bool) {
-	span := g.r.Site.PartSpan(day.date, part)
+	span := g.r.Site.DayPartSpan(day.date, part)
 	if !models.Touches(g.r.Site.OpenSpans(day.date), span) || offSale(past.off, drink, span) {
 		return row, false
 	}

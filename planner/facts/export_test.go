@@ -7,7 +7,7 @@ import (
 	"hotday/models"
 )
 
-// CountedOn is what Gather reads of the counts of a service day: servings by "part drink".
+// CountedOn returns the counts of a service day as Gather reads them: servings by "part drink".
 func CountedOn(ctx context.Context, st models.Store, site string, d models.Date, now time.Time) (map[string]float64, error) {
 	setup, _, err := st.Setup(ctx, site)
 	if err != nil {
@@ -22,7 +22,7 @@ func CountedOn(ctx context.Context, st models.Store, site string, d models.Date,
 	return out, err
 }
 
-// OffSaleOn is what Gather takes for off sale on a service day before now.
+// OffSaleOn returns the spans off sale on a service day before now as Gather reads them.
 func OffSaleOn(ctx context.Context, st models.Store, site string, d models.Date, now time.Time) ([]models.OffSale, error) {
 	setup, _, err := st.Setup(ctx, site)
 	if err != nil {

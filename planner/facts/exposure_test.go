@@ -15,15 +15,15 @@ import (
 	"hotday/planner/say"
 )
 
-// season is what the kiosk sold of glasses over the weeks before the Saturday, by the hour: 10 in each hour from 8 to 19, a little
-// more and less by the day.
+// season is the kiosk's sales of glasses over the weeks before the Saturday, by the hour: 10 in each hour from 8 to 19, varying a
+// little from day to day.
 type season struct {
 	t    testing.TB
 	s    *store.Store
 	days int
 }
 
-// hourly is the count of an hour of a past day; below 0: nothing was counted.
+// hourly is the count of an hour of a past day; negative: no count.
 func (x season) fill(hourly func(d models.Date, hour int) float64) {
 	x.t.Helper()
 	post := models.SalesPost{Source: "till"}
@@ -43,7 +43,7 @@ func usualHour(d models.Date, hour int) float64 {
 	return float64(8 + (d.DaysUntil(saturday)*7+hour*3)%5)
 }
 
-// forecasts are the means of the plan of some days by date and day part, after a night of learning, and their basis.
+// forecasts returns the means of the plan of some days by date and day part, after a nightly refit, and their basis.
 func (x season) forecasts(days int) (mean map[string]float64, basis map[string]string) {
 	x.t.Helper()
 	return x.forecastsAt(clock(saturday, 6, 0), days)
@@ -204,8 +204,8 @@ func TestHolidaysAndEventsOfThePastTellOfTheNext(t *testing.T) {
 	require.Contains(t, basis[day(3, "morning")], "Procession: no such day in the past")
 }
 
-// Counts of months ago that are corrected, hours that are stated later and air that is observed later all reach the next night.
-func TestWhatIsSaidLateIsLearntTheNextNight(t *testing.T) {
+// Corrected counts of months ago, changed hours and late weather observations all reach the next refit.
+func TestLateDataReachesTheNextRefit(t *testing.T) {
 	t.Parallel()
 	x := seasonOf(t, 100, nil)
 	x.fill(func(d models.Date, h int) float64 {
@@ -308,7 +308,7 @@ func TestOddPastsOfASiteAreForecast(t *testing.T) {
 	}
 }
 
-// Tills post late, twice and out of order: what was learnt is the same.
+// Tills post late, twice and out of order: the fitted state is the same.
 func TestTheOrderOfPostsChangesNothing(t *testing.T) {
 	t.Parallel()
 	in, out := seasonOf(t, 70, nil), seasonOf(t, 70, nil)
@@ -329,7 +329,7 @@ func TestTheOrderOfPostsChangesNothing(t *testing.T) {
 	require.Equal(t, want, got)
 }
 
-func TestWeatherThatIsMissingOrNeverSeenIsSaid(t *testing.T) {
+func TestMissingOrUnprecedentedWeatherIsReported(t *testing.T) {
 	t.Parallel()
 	x := seasonOf(t, 150, nil)
 	warmth := func(d models.Date) float64 { return 14 + float64(d.DaysUntil(saturday)*13%17) } // 14 to 30 °C

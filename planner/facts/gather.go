@@ -8,7 +8,8 @@ import (
 	"hotday/models"
 )
 
-// GatherQuery says which plan is wanted. Now is the plan's clock: nothing that was said of a later time is read.
+// GatherQuery selects the days to plan. Now is the plan's clock: counts, sales and marks of later times are not
+// read.
 type GatherQuery struct {
 	Site string
 	From models.Date
@@ -17,10 +18,10 @@ type GatherQuery struct {
 	Seed int64 // 0: 1
 }
 
-// Gather reads everything that a plan of the site follows from, on one consistent state of the store: set-up, the manager's
-// word, history, weather, events, equipment, stock as last counted and changed since, what was sold today, and what is under
-// way. A site that is not set up is CodeNotFound, days out of range CodeInvalid. Demand and forecast may both be empty: Compute
-// then says that nothing tells what may be asked for.
+// Gather builds a plan request from one consistent state of the store: set-up, expected demand, sales history, weather, events,
+// equipment, the last stock counts with the changes since, today's sales, and batches under way. A site without a set-up is
+// CodeNotFound, days out of range are CodeInvalid. Expected demand and forecast may both be empty; Compute then reports that there
+// is no demand to plan for.
 func Gather(ctx context.Context, store models.Store, q GatherQuery) (models.PlanRequest, error) {
 	if q.Days < 1 || q.Days > 14 {
 		return models.PlanRequest{}, models.Invalid("/days", "1 to 14", "%d days cannot be planned", q.Days)
@@ -49,7 +50,7 @@ func Gather(ctx context.Context, store models.Store, q GatherQuery) (models.Plan
 	return r, nil
 }
 
-// gathering is one request being filled from one state of the store.
+// gathering fills one request from one state of the store.
 type gathering struct {
 	ctx   context.Context
 	st    models.Store
@@ -64,10 +65,10 @@ type gathering struct {
 	off    map[string][]models.Span // by drink, read by offSpans
 	closed []models.Span            // read by closures
 
-	step func(share float64) // told how much of a long reading is done; nil: nobody asks
+	step func(share float64) // called with the fraction done of a long read; may be nil
 }
 
-func (g *gathering) tell(share float64) {
+func (g *gathering) report(share float64) {
 	if g.step != nil {
 		g.step(share)
 	}
@@ -76,7 +77,7 @@ func (g *gathering) tell(share float64) {
 // until is the end of the horizon.
 func (g *gathering) until() time.Time { return g.r.Site.DayEnd(g.q.From.AddDays(g.q.Days - 1)) }
 
-// since is the start of the service day that now belongs to.
+// since is the start of the current service day, or now if that is earlier.
 func (g *gathering) since() time.Time {
 	at := g.today.At(0, g.r.Site.Location())
 	if at.After(g.q.Now) {
@@ -85,7 +86,7 @@ func (g *gathering) since() time.Time {
 	return at
 }
 
-// word is the manager's. Rows of drinks or day parts that the set-up no longer has are left out.
+// word reads the manager's expected demand. Rows of drinks or day parts that are no longer in the set-up are left out.
 func (g *gathering) word() error {
 	list, err := g.st.ExpectedDemand(g.ctx, g.q.Site, g.q.From, g.q.From.AddDays(g.q.Days))
 	for _, d := range list {
@@ -114,8 +115,8 @@ func (g *gathering) hasDrink(code string) bool {
 	return false
 }
 
-// air is the weather from the start of the day, as known at now. A plan whose clock stands before every forecast that was
-// stored takes what there is: the air of another issue is nearer than none.
+// air reads the weather from the start of the day, as issued by now. If no forecast had been issued by then, it reads a later one:
+// another issue is closer to the truth than none.
 func (g *gathering) air() error {
 	list, err := g.st.Weather(g.ctx, g.q.Site, g.since(), g.until(), g.q.Now)
 	if err == nil && len(list) == 0 {
@@ -141,7 +142,8 @@ func (g *gathering) calendar() (err error) {
 	return err
 }
 
-// equipment reads what is away and when fewer people can start batches; outages of what the set-up no longer has are left out.
+// equipment reads equipment that is out of order and the spans in which fewer people can start batches. Outages of equipment that
+// is no longer in the set-up are left out.
 func (g *gathering) equipment() error {
 	list, err := g.st.Outages(g.ctx, g.q.Site, g.q.Now, g.until())
 	if err != nil {

@@ -213,7 +213,7 @@ func TestAWindowOverTwoDaysIsCountedOnce(t *testing.T) {
 	same(t, map[string]float64{"morning glass": 40}, countedOn(t, s, saturday))
 }
 
-func TestWhatAWindowAddsFollowsFromShorterOnesOfTheDayBefore(t *testing.T) {
+func TestAWindowAddsItsExcessOverShorterOnesOfTheDayBefore(t *testing.T) {
 	t.Parallel()
 	s := kioskOf(t, nil)
 	friday := saturday.AddDays(-1)
@@ -223,7 +223,7 @@ func TestWhatAWindowAddsFollowsFromShorterOnesOfTheDayBefore(t *testing.T) {
 	same(t, map[string]float64{"morning glass": 40}, countedOn(t, s, saturday))
 }
 
-func TestWhatAWholeDayCountsBeyondItsHoursFallsInTheOtherOpenHours(t *testing.T) {
+func TestAWholeDaysExcessOverItsHoursFallsInTheOtherOpenHours(t *testing.T) {
 	t.Parallel()
 	s := kioskOf(t, nil)
 	sold(t, s, "GLASS", clock(saturday, 0, 0), 24*60, 100)
@@ -243,7 +243,8 @@ func TestWhatAWholeDayCountsBeyondItsHoursFallsInTheOtherOpenHours(t *testing.T)
 	same(t, map[string]float64{"midday glass": 50, "afternoon glass": 80}, countedOn(t, s, saturday))
 }
 
-// A long window that reaches past the end of the service day counts on the day only what shorter windows after the day leave of it.
+// A long window that extends past the end of the service day adds to the day only its count in excess of the shorter windows after
+// the day.
 func TestALongWindowPastTheDayIsReadWithTheShorterOnesAfterIt(t *testing.T) {
 	t.Parallel()
 	s := kioskOf(t, nil)                                            // closes at 19:00, an hour of set-up after

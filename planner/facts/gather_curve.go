@@ -10,24 +10,24 @@ import (
 	"hotday/planner/demand"
 )
 
-// The site's intraday curve: what it sold by slot of the service day, all drinks together, from the windows of the last weeks
-// that are short enough to tell. A weekday has its own curve where enough was counted on it, else that of all days; a site with
-// too little of either is taken to sell evenly.
+// The site's intraday curve: sales of all drinks by slot of the service day, from the windows of the last weeks that are short
+// enough. A weekday with enough sales has its own curve, the others the mean curve of all days; with too few sales for either,
+// sales are assumed to be uniform.
 const (
 	curveWeeks    = 8
 	curveSlotMin  = 15
 	curveSlots    = 2 * 24 * 60 / curveSlotMin // from the midnight that a service day starts with, beyond the next
-	curveWindow   = time.Hour                  // the longest window that tells
-	curveServings = 50                         // the fewest servings that make a curve
+	curveWindow   = time.Hour                  // the longest window used
+	curveServings = 50                         // the fewest servings for a curve
 )
 
-// curve is servings by slot for each weekday; nil where the site is taken to sell evenly.
+// curve is servings by slot for each weekday; nil if sales are assumed to be uniform.
 type curve struct {
 	loc  *time.Location
 	rate [7][]float64
 }
 
-// intraday is the site's curve, made when first asked for: most counts need none.
+// intraday is the site's curve, computed on first use: most counts do not need it.
 func (g *gathering) intraday() (*curve, error) {
 	if g.curve != nil {
 		return g.curve, nil
@@ -43,7 +43,7 @@ func (g *gathering) intraday() (*curve, error) {
 	for w := range own {
 		own[w] = make([]float64, curveSlots)
 	}
-	edge := farOut(list)
+	edge := outlierLimit(list)
 	for _, s := range list {
 		if s.window > curveWindow || s.servings <= 0 {
 			continue
@@ -56,12 +56,13 @@ func (g *gathering) intraday() (*curve, error) {
 		per := s.servings / float64(s.span.To.Sub(s.span.From))
 		slots(days[i].date, s.span, loc, func(slot int, d time.Duration) { own[days[i].date.Weekday()][slot] += per * float64(d) })
 	}
-	g.curve = &curve{loc: loc, rate: whereKnown(own)}
+	g.curve = &curve{loc: loc, rate: withFallback(own)}
 	return g.curve, nil
 }
 
-// farOut is the edge beyond which a count tells of a mistake: many times what 98 % of those that tell stay below.
-func farOut(list []sale) float64 {
+// outlierLimit is the number of servings in a window above which a count is taken for an error: demand.OutlierFactor times the 98th
+// percentile of the short windows; infinite with fewer than ten of them.
+func outlierLimit(list []sale) float64 {
 	var known []float64
 	for _, s := range list {
 		if s.window <= curveWindow && s.servings > 0 {
@@ -72,11 +73,11 @@ func farOut(list []sale) float64 {
 		return math.Inf(1)
 	}
 	slices.Sort(known)
-	return demand.FarOut * known[min(len(known)-2, len(known)*98/100)]
+	return demand.OutlierFactor * known[min(len(known)-2, len(known)*98/100)]
 }
 
-// whereKnown replaces the curves of weekdays that too little was counted on.
-func whereKnown(own [7][]float64) (out [7][]float64) {
+// withFallback replaces the curves of weekdays with too few sales by the mean curve of all days.
+func withFallback(own [7][]float64) (out [7][]float64) {
 	var total float64
 	var sums [7]float64
 	var all []float64
@@ -107,7 +108,7 @@ func whereKnown(own [7][]float64) (out [7][]float64) {
 	return out
 }
 
-// over is the curve's servings in a cell, the spans off sale left out; 0 where the site has no curve.
+// over is the curve's servings in a cell without the spans off sale; 0 if the site has no curve.
 func (c *curve) over(x cell, off []models.Span) float64 {
 	rate := c.rate[x.date.Weekday()]
 	if rate == nil {
@@ -120,8 +121,8 @@ func (c *curve) over(x cell, off []models.Span) float64 {
 	return n
 }
 
-// slots walks over the slots of a service day that a span touches, with the time in each. Slots follow the clock on the wall: an
-// hour that it shows twice is counted in the same slots twice.
+// slots visits the slots of a service day that a span overlaps, with the time in each. Slots are in local time: an hour repeated
+// when the clocks go back counts twice in the same slots.
 func slots(d models.Date, s models.Span, loc *time.Location, visit func(slot int, d time.Duration)) {
 	year, month, day := d.At(0, loc).Date()
 	for at := s.From; at.Before(s.To); {
@@ -141,13 +142,14 @@ func slots(d models.Date, s models.Span, loc *time.Location, visit func(slot int
 	}
 }
 
-// datedSpan is the time that counts as a service day.
+// datedSpan is the time that belongs to a service day.
 type datedSpan struct {
 	models.Span
 	date models.Date
 }
 
-// serviceDays are n service days from first, without a gap: each lasts until the midnight after it, or until it closes.
+// serviceDays returns n consecutive service days from first, without gaps: each lasts until the next midnight or until closing,
+// whichever is later.
 func serviceDays(site *models.Site, first models.Date, n int) []datedSpan {
 	loc := site.Location()
 	out := make([]datedSpan, n)

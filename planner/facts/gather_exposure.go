@@ -8,8 +8,8 @@ import (
 	"hotday/models"
 )
 
-// How much of its usual selling time a drink had in a day part. A day on which the shop opened for less of it, or the drink was sold
-// out for a while, shows a part of the demand: the part is judged by the site's curve of the day.
+// The share of its usual selling time that a drink had in a day part. If the shop opened for less of it, or the drink was sold out
+// for a while, the count is only part of the demand; time is weighted by the site's intraday curve.
 const (
 	leastOnSale   = 0.3  // of the usual time: less tells too little of the rest
 	leastWeighted = 0.1  // with what events took away
@@ -18,7 +18,7 @@ const (
 	eventTouch    = 0.25 // of a part's open time that an event must cover to tell of it
 )
 
-// exposure weighs the time of one service day.
+// exposure weights the time of one service day.
 type exposure struct {
 	g      *gathering
 	date   models.Date
@@ -26,7 +26,7 @@ type exposure struct {
 	off    []models.OffSale
 }
 
-// exposureOn takes from events and spans off sale what touches a service day.
+// exposureOn selects the events and spans off sale that overlap a service day.
 func (g *gathering) exposureOn(d models.Date, events []models.Event, off []models.OffSale) exposure {
 	x := exposure{g: g, date: d}
 	day := models.Span{From: d.At(0, g.r.Site.Location()), To: g.r.Site.DayEnd(d)}
@@ -43,21 +43,21 @@ func (g *gathering) exposureOn(d models.Date, events []models.Event, off []model
 	return x
 }
 
-// usual is the time of a part in which the shop serves by its weekly hours; where it does not on this weekday, that of the next
-// weekday on which it does.
+// usual is the time of a day part that lies within the weekly opening hours; if there is none on this weekday, that of the next
+// weekday that has some.
 func (x *exposure) usual(p models.DayPart) []models.Span {
 	site := &x.g.r.Site
 	for k := range 7 {
-		span := site.PartSpan(x.date.AddDays(k), p)
+		span := site.DayPartSpan(x.date.AddDays(k), p)
 		if in := overlaps(site.UsualSpans(x.date.AddDays(k)), span); len(in) > 0 {
-			shift := span.From.Sub(site.PartSpan(x.date, p).From)
+			shift := span.From.Sub(site.DayPartSpan(x.date, p).From)
 			for i := range in {
 				in[i].From, in[i].To = in[i].From.Add(-shift), in[i].To.Add(-shift)
 			}
 			return in
 		}
 	}
-	return []models.Span{site.PartSpan(x.date, p)}
+	return []models.Span{site.DayPartSpan(x.date, p)}
 }
 
 func overlaps(spans []models.Span, with models.Span) (out []models.Span) {
@@ -69,20 +69,20 @@ func overlaps(spans []models.Span, with models.Span) (out []models.Span) {
 	return out
 }
 
-// share is the part of the usual selling time of a day part that a drink had, by the curve, and what events made of it: 1 and 1 on
-// most days, and more where the shop opened for longer. An empty drink was never off sale.
+// share is the fraction of a day part's usual selling time that a drink had, weighted by the curve, and the mean factor of the
+// events in it: 1 and 1 on most days, more if the shop opened for longer. An empty drink was never off sale.
 func (x *exposure) share(p models.DayPart, drink string) (onSale, weighted float64, err error) {
 	return x.shareOf(x.open(p, drink), p)
 }
 
-// shareOpen is that of the opening hours of the date alone.
+// shareOpen is the share from the date's opening hours alone.
 func (x *exposure) shareOpen(p models.DayPart) (float64, error) {
 	site := &x.g.r.Site
-	n, _, err := (&exposure{g: x.g, date: x.date}).shareOf(overlaps(site.OpenSpans(x.date), site.PartSpan(x.date, p)), p)
+	n, _, err := (&exposure{g: x.g, date: x.date}).shareOf(overlaps(site.OpenSpans(x.date), site.DayPartSpan(x.date, p)), p)
 	return n, err
 }
 
-// open is the time of a part in which a drink could be bought.
+// open is the time of a day part in which a drink was on sale.
 func (x *exposure) open(p models.DayPart, drink string) (out []models.Span) {
 	site := &x.g.r.Site
 	var cuts []models.Span
@@ -102,7 +102,7 @@ func (x *exposure) open(p models.DayPart, drink string) (out []models.Span) {
 		}
 		cuts = append(cuts, s)
 	}
-	for _, s := range overlaps(site.OpenSpans(x.date), site.PartSpan(x.date, p)) {
+	for _, s := range overlaps(site.OpenSpans(x.date), site.DayPartSpan(x.date, p)) {
 		out = append(out, models.Without(s, cuts)...)
 	}
 	return out
@@ -144,7 +144,7 @@ func (x *exposure) shareOf(spans []models.Span, p models.DayPart) (share, weight
 	return share, weighted, nil
 }
 
-// between cuts a span where events begin and end.
+// between splits a span at the start and end of each event.
 func (x *exposure) between(s models.Span) (out []models.Span) {
 	for _, e := range x.events {
 		for _, t := range []time.Time{e.From, e.To} {
@@ -166,7 +166,8 @@ func (x *exposure) factor(at time.Time) float64 {
 	return f
 }
 
-// named are the events of unknown effect that touch enough of a part's opening hours: one that is a factor other than 1 is known.
+// named returns the events of unknown effect that overlap enough of a part's opening hours. A factor other than 1 is a known
+// effect.
 func (x *exposure) named(p models.DayPart) string {
 	site := &x.g.r.Site
 	var names []string
@@ -175,7 +176,7 @@ func (x *exposure) named(p models.DayPart) string {
 			continue
 		}
 		all, touched := 0.0, 0.0
-		for _, o := range overlaps(site.OpenSpans(x.date), site.PartSpan(x.date, p)) {
+		for _, o := range overlaps(site.OpenSpans(x.date), site.DayPartSpan(x.date, p)) {
 			all += o.To.Sub(o.From).Minutes()
 			if t := o.Overlap(models.Span{From: e.From, To: e.To}); !t.Empty() {
 				touched += t.To.Sub(t.From).Minutes()
@@ -189,7 +190,7 @@ func (x *exposure) named(p models.DayPart) string {
 	return strings.Join(names, " and ")
 }
 
-// holiday says whether a date is a public holiday whose effect is to be learnt. One with a factor other than 1 has a known effect.
+// holiday reports whether a date is a public holiday whose effect is to be learnt. A factor other than 1 is a known effect.
 func (g *gathering) holiday(d models.Date, events []models.Event) bool {
 	noon := d.At(12*60, g.r.Site.Location())
 	return slices.ContainsFunc(events, func(e models.Event) bool {

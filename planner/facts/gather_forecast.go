@@ -10,13 +10,12 @@ import (
 	"hotday/planner/say"
 )
 
-// weeksBack is how many weeks of counts the forecast by weekday looks at.
+// weeksBack is the number of weeks of counts that the forecast by weekday uses.
 const weeksBack = 8
 
-// forecast fills the rows from what the nightly refit has learnt; of drinks that it does not know yet, and where it never ran,
-// from the counts of the same weekday and day part over the last eight weeks. Days on which nothing was
-// counted or the shop was closed, and parts in which the drink was off sale, say nothing and are left out; a day with an event
-// counts as it would have been without. A drink that was never counted has no row.
+// forecast fills the rows from the state of the nightly refit; for drinks not in it, and if it never ran, from the counts of the
+// same weekday and day part over the last eight weeks. Days without counts, closures, and parts in which the drink was off sale are
+// left out; a day with an event is corrected for its effect. A drink without any counts has no row.
 func (g *gathering) forecast() error {
 	mapped, err := g.mappedDrinks()
 	if err != nil || len(mapped) == 0 {
@@ -45,7 +44,7 @@ func (g *gathering) forecast() error {
 			past[date.Weekday()] = days
 		}
 		for _, p := range g.r.Site.DayParts {
-			if !models.Touches(g.r.Site.OpenSpans(date), g.r.Site.PartSpan(date, p)) {
+			if !models.Touches(g.r.Site.OpenSpans(date), g.r.Site.DayPartSpan(date, p)) {
 				continue
 			}
 			for _, d := range g.r.Drinks {
@@ -82,8 +81,7 @@ func (g *gathering) forecastRow(date models.Date, p models.DayPart, drink string
 	return nil
 }
 
-// sameWeekday reads the days before today that fall on the weekday of date, oldest first, without those on which nothing was
-// counted.
+// sameWeekday reads the days with counts before today on the weekday of date, oldest first.
 func (g *gathering) sameWeekday(date models.Date) ([]dayCounts, error) {
 	last := date
 	for last >= g.today {
@@ -106,8 +104,8 @@ func (g *gathering) sameWeekday(date models.Date) ([]dayCounts, error) {
 	return out, nil
 }
 
-// values are the servings of a drink in a part on past days, newest last, from the first day on which it sold at all: what they would
-// have been in all of the usual time. Days on which it was on sale for less than half of it tell too little.
+// values returns the servings of a drink in a part on past days, newest last, from its first sale on, scaled to the full usual
+// selling time. Days on which it was on sale for less than half of that are left out.
 func (g *gathering) values(p models.DayPart, drink string, days []dayCounts, off []models.OffSale) ([]float64, error) {
 	first := slices.IndexFunc(days, func(d dayCounts) bool {
 		return slices.ContainsFunc(g.r.Site.DayParts, func(p models.DayPart) bool { return d.counts[partDrink{p.Code, drink}] > 0 })
@@ -129,8 +127,8 @@ func (g *gathering) values(p models.DayPart, drink string, days []dayCounts, off
 	return out, nil
 }
 
-// eventFactor is the mean factor of the events over the open time of a span; ok is false where a closure touched it, the shop
-// was not open or nothing could be sold.
+// eventFactor is the mean factor of the events over the open time of a span; ok is false if a closure overlaps it or nothing could
+// be sold in it.
 func (g *gathering) eventFactor(d models.Date, span models.Span) (float64, bool) {
 	var all, weighted float64
 	for _, o := range g.r.Site.OpenSpans(d) {
@@ -158,23 +156,23 @@ type learntRow struct {
 	part, drink string
 }
 
-// The standard error of a temperature forecast: that of today, and what each day ahead adds, °C. A guess: common practice, no
+// The standard error of a temperature forecast: for today, and the increase with each day ahead, °C. A guess: common practice, no
 // source.
 const (
 	airError       = 0.8
 	airErrorPerDay = 0.4
 )
 
-// oldest is how many days the state of the nightly refit may lag behind before weekdays say more.
+// oldest is the age in days beyond which the state of the nightly refit is no longer used and the forecast by weekday takes over.
 const oldest = 28
 
-// readState reads what the refit wrote; ok is false for that of another version, which the next refit replaces.
+// readState decodes the state that the refit stored; ok is false for another version, which the next refit replaces.
 func readState(b []byte) (s forecast.State, ok bool) {
 	err := s.UnmarshalBinary(b)
 	return s, err == nil
 }
 
-// learnt forecasts the open rows of mapped drinks that the refit knows.
+// learnt forecasts the open rows of mapped drinks that the state knows.
 func (g *gathering) learnt(mapped map[string]bool) (map[learntRow]models.Forecast, error) {
 	kept, err := g.st.ForecastState(g.ctx, g.q.Site)
 	if err != nil || kept.Learnt == nil || kept.Through >= g.today || kept.Through.DaysUntil(g.today) > oldest {
@@ -200,7 +198,7 @@ func (g *gathering) learnt(mapped map[string]bool) (map[learntRow]models.Forecas
 		x := g.exposureOn(date, g.events, nil)
 		holiday := g.holiday(date, x.events)
 		for _, p := range g.r.Site.DayParts {
-			span := g.r.Site.PartSpan(date, p)
+			span := g.r.Site.DayPartSpan(date, p)
 			a := air.within(span)
 			a.Date, a.Holiday, a.Event = date, holiday, x.named(p)
 			a.Open = k >= 0 && k < g.q.Days && models.Touches(g.r.Site.OpenSpans(date), span)
@@ -226,7 +224,7 @@ func (g *gathering) learnt(mapped map[string]bool) (map[learntRow]models.Forecas
 	}
 	levels := []float64{0.05, 0.1, 0.25, 0.5, 0.75, 0.9, 0.95}
 	out := make(map[learntRow]models.Forecast, len(rows))
-	for i, l := range state.Live(rows, errors, levels) {
+	for i, l := range state.PredictWithBasis(rows, errors, levels) {
 		if !rows[i].Open {
 			continue
 		}

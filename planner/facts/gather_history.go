@@ -8,8 +8,8 @@ import (
 	"hotday/models"
 )
 
-// GatherHistory reads the set-up of a site and its days from the first count up to the last service day that is over at now, on one
-// consistent state of the store. A site without such a day has none.
+// GatherHistory reads the set-up of a site and its days from the first count to the last service day that is over at now, from one
+// consistent state of the store. Days is empty if there is no such day.
 func GatherHistory(ctx context.Context, store models.Store, site string, now time.Time) (models.Setup, []models.PastDay, error) {
 	var setup models.Setup
 	var days []models.PastDay
@@ -58,7 +58,7 @@ func (g *gathering) pastDay(d models.Date, mapped map[string]bool, off []models.
 	}
 	out.Closed = got.last.IsZero() || len(site.OpenSpans(d)) == 0
 	for _, p := range site.DayParts {
-		span := site.PartSpan(d, p)
+		span := site.DayPartSpan(d, p)
 		if !models.Touches(site.OpenSpans(d), span) {
 			continue
 		}
@@ -81,7 +81,7 @@ func (g *gathering) pastDay(d models.Date, mapped map[string]bool, off []models.
 	return out, err
 }
 
-// hours are the hours of n days from d of one kind, as known at an instant (zero: now).
+// hours returns the weather of n days from d of one kind, as known at an instant (zero: now).
 func (g *gathering) hours(d models.Date, n int, known time.Time, kind string) ([]models.WeatherHour, error) {
 	loc := g.r.Site.Location()
 	list, err := g.st.Weather(g.ctx, g.q.Site, d.At(0, loc), d.AddDays(n).At(0, loc), known)

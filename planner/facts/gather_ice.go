@@ -11,20 +11,20 @@ import (
 )
 
 const (
-	iceRollBack = 72 * time.Hour // a count is carried on so far; before it the bin is as counted
+	iceRollBack = 72 * time.Hour // an older count is taken as made this long ago
 	iceRollStep = 15 * time.Minute
 )
 
-// moved is ice that came into the bin (above 0) or went out of it.
+// moved is ice added to the bin (positive) or taken out (negative).
 type moved struct {
 	at time.Time
 	g  float64
 }
 
-// carryIce carries the drink ice that was counted on to now: makers at the hour's air, melting, the bin's size, what glasses sold since
-// took, and the moves (loads taken, batches, bought in, thrown away). Where nothing was sold since as far as the till has said,
-// only the moves count: what glasses took is then not known, and makers alone would fill the bin on paper. How uncertain it is grows
-// with the age of the count, which stays.
+// carryIce carries the last count of drink ice forward to now: production at the hour's air temperature, melting, the bin's
+// capacity, ice used in drinks sold, and moves (loads taken, batches, purchases, discards). If the till has posted no sales since,
+// only the moves count: without the ice used in drinks, production alone would fill the bin on paper. The time of the count stays,
+// since uncertainty grows with its age.
 func (g *gathering) carryIce(moves []moved) error {
 	x := &g.r.Ice
 	from, now := *x.CountedAt, g.q.Now
@@ -62,8 +62,8 @@ func (g *gathering) carryIce(moves []moved) error {
 	return nil
 }
 
-// carried is what is in a bin at to that held g at from: in each step melting leaves the part keep, makers (g an hour at an instant)
-// add, moves come and go; never below nothing or, but for what is there already, above the bin's size.
+// carried is the ice in a bin at to, given g at from. In each step the fraction keep survives melting, makers (grams an hour at an
+// instant) add ice, and moves are applied. The result is never below zero, nor above the bin's size unless it was already.
 func carried(g, size, keep float64, from, to time.Time, moves []moved, makers func(time.Time) float64) float64 {
 	moves = slices.Clone(moves)
 	slices.SortStableFunc(moves, func(a, b moved) int { return a.at.Compare(b.at) })
@@ -89,8 +89,8 @@ func carried(g, size, keep float64, from, to time.Time, moves []moved, makers fu
 	return g
 }
 
-// makersSince is what the makers of drink ice gave at an instant, g an hour, by the air that was observed or forecast; where none
-// is known, at the heat that the planner assumes.
+// makersSince is the output of the makers of drink ice at an instant, in grams an hour, at the observed or forecast air
+// temperature; if that is missing, at the temperature that the planner assumes.
 func (g *gathering) makersSince(from time.Time) (func(time.Time) float64, error) {
 	hours, err := g.st.Weather(g.ctx, g.q.Site, from.Add(-time.Hour), g.q.Now, g.q.Now)
 	if err != nil {
@@ -127,7 +127,7 @@ func (g *gathering) makersSince(from time.Time) (func(time.Time) float64, error)
 	}, nil
 }
 
-// batchIce is the ice that batches begun since have been given, each once, whatever of its tasks was marked.
+// batchIce is the ice used by batches begun since, each counted once, however many of its tasks were marked.
 func (g *gathering) batchIce() []moved {
 	seen := map[string]bool{}
 	var out []moved

@@ -8,8 +8,8 @@ import (
 	"hotday/models"
 )
 
-// offSaleIn is when drinks could not be bought between two instants: as somebody said, and while a beverage of theirs was gone.
-// Zeros of such spans say nothing of the demand.
+// offSaleIn returns the spans between two instants in which drinks were off sale: as recorded, and while one of their beverages was
+// out of stock. Zero counts in such spans carry no information on demand.
 func (g *gathering) offSaleIn(from, to time.Time) ([]models.OffSale, error) {
 	out, err := g.st.OffSale(g.ctx, g.q.Site, from, to)
 	if err != nil {
@@ -29,15 +29,15 @@ func (g *gathering) offSaleIn(from, to time.Time) ([]models.OffSale, error) {
 	return out, nil
 }
 
-// goneSpan is when a beverage was out of stock.
+// goneSpan is a span in which a beverage was out of stock.
 type goneSpan struct {
 	models.Span
 	beverage string
 }
 
-// gone finds when beverages were out of stock in open hours: from a stock count that found none until the next that found some,
-// until more was made or bought in, until a drink with it was sold again, or until the service day ends, whatever comes first. A
-// count before the shop opens is no such thing: nothing had been made yet.
+// gone finds the spans of open hours in which beverages were out of stock: from a stock count of zero until the next count above
+// zero, the next batch or purchase, the next sale of a drink that uses it, or the end of the service day, whichever comes first. A
+// count before the shop opens does not start one: nothing had been made yet.
 func (g *gathering) gone(from, to time.Time) ([]goneSpan, error) {
 	counts, err := g.st.StockCounts(g.ctx, g.q.Site, from, to)
 	if err != nil {
@@ -79,7 +79,7 @@ func gramsOf(c models.StockCount) map[string]float64 {
 	return out
 }
 
-// there is when a beverage that was gone came again, as far as changes of the stock and sales tell.
+// there is when a beverage was back in stock, judging by stock changes and sales.
 func (g *gathering) there(x goneSpan) (time.Time, error) {
 	changes, err := g.st.StockChanges(g.ctx, g.q.Site, x.From, x.To)
 	if err != nil {
@@ -112,10 +112,10 @@ func (g *gathering) drinkHas(drink, beverage string) bool {
 	return false
 }
 
-// offBack is how far back spans off sale bear on how a window is split.
+// offBack is how far back spans off sale are read for splitting windows.
 const offBack = 400 * 24 * time.Hour
 
-// offSpans are when a drink was off sale before now, read once.
+// offSpans returns the spans before now in which a drink was off sale, read once.
 func (g *gathering) offSpans(drink string) ([]models.Span, error) {
 	if g.off == nil {
 		list, err := g.offSaleIn(g.q.Now.Add(-offBack), g.q.Now)

@@ -14,16 +14,16 @@ type sale struct {
 	span     models.Span
 	servings float64
 	window   time.Duration // length of the window that they were counted in, which the span may be a part of
-	rest     *remainder    // what all parts of the window took together, where shorter windows left it more than one
+	rest     *remainder    // shared by all parts of the window, if shorter windows split it into several
 }
 
-// remainder is what a window counted beyond shorter ones, and where they left room for it.
+// remainder is a window's count in excess of the shorter windows within it, and the spans that those leave uncovered.
 type remainder struct {
 	servings float64
 	spans    []models.Span // in order of time
 }
 
-// within is the part of the servings that falls in a span, were they sold evenly.
+// within is the servings that fall in a span if sales are uniform.
 func (s sale) within(sp models.Span) float64 {
 	o := s.span.Overlap(sp)
 	switch {
@@ -35,16 +35,16 @@ func (s sale) within(sp models.Span) float64 {
 	return s.servings * float64(o.To.Sub(o.From)) / float64(s.span.To.Sub(s.span.From))
 }
 
-// sales reads the counts of mapped items whose windows overlap [from, to), as disjoint spans for each item. last is the latest
-// end of a window, mapped or not, zero where nothing was counted. Where a window reaches out of [from, to), what it adds follows
-// from the shorter ones there as well: those are read too, and among the result.
+// sales reads the counts of mapped items whose windows overlap [from, to), as disjoint spans for each item. last is the latest end
+// of a window, mapped or not; zero if there are no counts. If a window extends beyond [from, to), the shorter windows outside are
+// needed to split it, so they are read and returned too.
 func (g *gathering) sales(from, to time.Time) (out []sale, last time.Time, err error) {
 	w := windows{byItem: map[[2]string][]models.SalesRow{}, reach: models.Span{From: from, To: to}}
 	if err := g.read(&w, models.Span{From: from, To: to}, everyWindow); err != nil {
 		return nil, last, err
 	}
 	last = w.last
-	// What lies farther out than twice can only matter through windows that themselves matter little.
+	// Windows two steps away only matter through windows that matter little themselves.
 	for range 2 {
 		early := models.Span{From: w.reach.From, To: from}
 		late := models.Span{From: to, To: w.reach.To}
@@ -54,7 +54,7 @@ func (g *gathering) sales(from, to time.Time) (out []sale, last time.Time, err e
 		if early.Empty() && late.Empty() {
 			break
 		}
-		// A window that is read already overlaps [from, to).
+		// Windows that were already read overlap [from, to).
 		if err := g.read(&w, early, func(r *models.SalesRow) bool { return !r.WindowEnd.After(early.To) }); err != nil {
 			return nil, last, err
 		}
@@ -79,7 +79,7 @@ type windows struct {
 
 func everyWindow(*models.SalesRow) bool { return true }
 
-// read adds the windows that overlap a span and are wanted.
+// read adds the selected windows that overlap a span.
 func (g *gathering) read(w *windows, span models.Span, wanted func(*models.SalesRow) bool) error {
 	if span.Empty() {
 		return nil
@@ -120,8 +120,8 @@ func (g *gathering) read(w *windows, span models.Span, wanted func(*models.Sales
 	}
 }
 
-// disjoint turns the windows of one item into spans that do not overlap. A shorter window wins; a longer one adds what it
-// counts beyond the shorter ones, never below zero, over the time that they leave uncovered.
+// disjoint turns the overlapping windows of one item into disjoint spans. Shorter windows take precedence; a longer one adds its
+// count in excess of theirs, never below zero, over the time that they leave uncovered.
 func disjoint(windows []models.SalesRow) []sale {
 	slices.SortFunc(windows, func(a, b models.SalesRow) int {
 		return cmp.Or(a.WindowStart.Compare(b.WindowStart), a.WindowEnd.Compare(b.WindowEnd))
@@ -147,7 +147,7 @@ func disjoint(windows []models.SalesRow) []sale {
 	return done
 }
 
-// beyond is what a window adds to the disjoint sales that are there.
+// beyond is the sales that a window adds to the disjoint sales so far.
 func beyond(s sale, there []sale) []sale {
 	left := s.servings
 	var taken []models.Span
@@ -173,7 +173,7 @@ func beyond(s sale, there []sale) []sale {
 	return out
 }
 
-// dayCounts is what one service day sold: servings by day part and drink.
+// dayCounts is the sales of one service day: servings by day part and drink.
 type dayCounts struct {
 	date   models.Date
 	last   time.Time // the latest end of a window, zero where nothing was counted
@@ -210,8 +210,8 @@ func (g *gathering) day(d models.Date, until time.Time) (dayCounts, error) {
 	return out, nil
 }
 
-// soldToday is what the day has taken so far, zeros included. Of a drink that went off sale in a part only what it took before counts:
-// from then on a zero says nothing of the demand.
+// soldToday is today's sales so far, zeros included. If a drink went off sale in a part, only its sales before that count: later
+// zeros carry no information on demand.
 func (g *gathering) soldToday() error {
 	if last := g.q.From.AddDays(g.q.Days - 1); g.today < g.q.From || g.today > last {
 		return nil
@@ -230,7 +230,7 @@ func (g *gathering) soldToday() error {
 	}
 	before := map[time.Time]map[partDrink]float64{}
 	for _, p := range g.r.Site.DayParts {
-		span := g.r.Site.PartSpan(g.today, p)
+		span := g.r.Site.DayPartSpan(g.today, p)
 		for _, t := range []time.Time{day.last, g.q.Now} {
 			if t.Before(span.To) {
 				span.To = t
@@ -267,7 +267,7 @@ func (g *gathering) mappedDrinks() (map[string]bool, error) {
 	return out, err
 }
 
-// countsUntil is what the day took before an instant, kept in known.
+// countsUntil is the day's sales before an instant, cached in known.
 func (g *gathering) countsUntil(t time.Time, known map[time.Time]map[partDrink]float64) (map[partDrink]float64, error) {
 	if c, ok := known[t]; ok {
 		return c, nil
@@ -277,7 +277,7 @@ func (g *gathering) countsUntil(t time.Time, known map[time.Time]map[partDrink]f
 	return d.counts, err
 }
 
-// onSaleUntil is when a drink first went off sale in a span, or the span's end.
+// onSaleUntil is the first time in a span at which a drink went off sale, or the span's end.
 func onSaleUntil(list []models.OffSale, drink string, span models.Span) time.Time {
 	until := span.To
 	for _, o := range list {

@@ -7,16 +7,17 @@ import (
 	"hotday/models"
 )
 
-// clockOff is how far a till's clock may be off: a window that reaches no more than this, and less than half of itself, over the
-// edge of a day part or of the opening hours counts where it mostly lies, and one that lies no more than this outside the opening
-// hours counts at their edge. Just under half of a quarter of an hour: a quarter that lies astride an edge still tells its side.
+// clockOff is the tolerated error of a till's clock. A window that crosses the edge of a day part or of the opening hours by no
+// more than this, and by less than half its length, counts entirely on the side where most of it lies; a window that lies outside
+// the opening hours by no more than this counts at their edge. It is just under half of a quarter of an hour, so that a quarter
+// centred on an edge still has a side.
 const clockOff = 7 * time.Minute
 
-// clockWindow is the longest window that is moved to the edge of the opening hours: where a longer one lies outside them, no
-// clock is to blame.
+// clockWindow is the longest window that is moved to the edge of the opening hours: a clock error does not explain a longer one
+// outside them.
 const clockWindow = time.Hour
 
-// cell is open time within one day part: nothing is sold between cells.
+// cell is a span of open time within one day part. Nothing is sold between cells.
 type cell struct {
 	models.Span
 	date models.Date // the service day
@@ -25,7 +26,7 @@ type cell struct {
 
 const elsewhere = -1
 
-// splitting spreads the counts of a service day over its parts.
+// splitting distributes the counts of a service day over its day parts.
 type splitting struct {
 	g     *gathering
 	date  models.Date
@@ -53,7 +54,7 @@ func (g *gathering) splitting(d models.Date, until time.Time) (*splitting, error
 				}
 				rest := []models.Span{open}
 				for i, p := range site.DayParts {
-					span := site.PartSpan(d, p)
+					span := site.DayPartSpan(d, p)
 					if x := open.Overlap(span); !x.Empty() {
 						s.cells = append(s.cells, cell{x, date, i})
 						rest = beside(rest, span)
@@ -69,7 +70,7 @@ func (g *gathering) splitting(d models.Date, until time.Time) (*splitting, error
 	return s, nil
 }
 
-// closures are the spans in which the shop was closed out of turn, read once.
+// closures returns the spans in which the shop was closed outside its weekly hours, read once.
 func (g *gathering) closures() ([]models.Span, error) {
 	if g.closed == nil {
 		list, err := g.st.Events(g.ctx, g.q.Site, time.Time{}, g.q.Now.AddDate(0, 0, 2))
@@ -86,7 +87,7 @@ func (g *gathering) closures() ([]models.Span, error) {
 	return g.closed, nil
 }
 
-// beside takes a cut out of each span.
+// beside removes a span from each of the spans.
 func beside(spans []models.Span, cut models.Span) (out []models.Span) {
 	for _, s := range spans {
 		out = append(out, models.Without(s, []models.Span{cut})...)
@@ -94,8 +95,8 @@ func beside(spans []models.Span, cut models.Span) (out []models.Span) {
 	return out
 }
 
-// add counts a sale where it was sold: in the open time of its window, spread over it as the site sells through such a day, the
-// time in which the drink was off sale left out.
+// add distributes a sale over the open time of its window, weighted by the site's intraday curve, leaving out the time in which the
+// drink was off sale.
 func (s *splitting) add(x *sale, counts map[partDrink]float64) error {
 	if c := s.holds(x.span); c != nil && !x.span.To.After(s.until) { // nearly all
 		s.count(c.part, x.drink, x.servings, counts)
@@ -137,7 +138,7 @@ func (s *splitting) count(part int, drink string, n float64, counts map[partDrin
 	}
 }
 
-// holds is the cell that a span lies in, nil where it lies in none or in several.
+// holds is the cell that contains a span; nil if none does.
 func (s *splitting) holds(span models.Span) *cell {
 	for range s.cells {
 		if s.at == len(s.cells) {
@@ -151,7 +152,7 @@ func (s *splitting) holds(span models.Span) *cell {
 	return nil
 }
 
-// open finds the pieces of the open time that a window counted in; false where there are none.
+// open returns the pieces of open time that a window covers; false if there are none.
 func (s *splitting) open(spans []models.Span) bool {
 	s.pieces = s.pieces[:0]
 	var long time.Duration
@@ -175,8 +176,8 @@ func (s *splitting) open(spans []models.Span) bool {
 	return len(s.pieces) > 0
 }
 
-// edge takes a window that lies outside the open time, but no farther than a clock may be off, for the time at its edge; false
-// where it lies farther out.
+// edge moves a window that lies outside the open time, by no more than the tolerated clock error, to the edge of it; false if it
+// lies further out.
 func (s *splitting) edge(span models.Span) bool {
 	nearest, gap := -1, clockOff+1
 	for i, c := range s.cells {
@@ -199,19 +200,19 @@ func (s *splitting) edge(span models.Span) bool {
 	return true
 }
 
-// outside counts what was sold while the shop was not open, by the opening hours, in the day parts of that time.
+// outside assigns sales outside the opening hours to the day parts at those times.
 func (s *splitting) outside(x *sale, counts map[partDrink]float64) {
 	site := &s.g.r.Site
 	var all time.Duration
 	for k := -1; k <= 1; k++ {
 		for _, p := range site.DayParts {
-			if o := site.PartSpan(s.date.AddDays(k), p).Overlap(x.span); !o.Empty() {
+			if o := site.DayPartSpan(s.date.AddDays(k), p).Overlap(x.span); !o.Empty() {
 				all += o.To.Sub(o.From)
 			}
 		}
 	}
 	for i, p := range site.DayParts {
-		o := site.PartSpan(s.date, p).Overlap(x.span)
+		o := site.DayPartSpan(s.date, p).Overlap(x.span)
 		if s.until.Before(o.To) {
 			o.To = s.until
 		}
@@ -221,8 +222,8 @@ func (s *splitting) outside(x *sale, counts map[partDrink]float64) {
 	}
 }
 
-// weigh sets the share of each piece: by the site's curve, else by minutes; the time in which the drink was off sale has no
-// share, unless that is all there is.
+// weigh sets the share of each piece from the site's curve, or in proportion to time without one. Time in which the drink was off
+// sale has a share of zero unless the window has no other.
 func (s *splitting) weigh(drink string) error {
 	s.shares = append(s.shares[:0], 1)
 	if len(s.pieces) == 1 {
@@ -258,7 +259,7 @@ func (s *splitting) weigh(drink string) error {
 	return nil // pieces are never empty: the minutes have a sum
 }
 
-// before is the share of a piece's sales that fell before until.
+// before is the fraction of a piece's sales that fell before until.
 func (s *splitting) before(p cell, drink string) (float64, error) {
 	off, err := s.g.offSpans(drink)
 	if err != nil {
@@ -282,7 +283,7 @@ func (s *splitting) before(p cell, drink string) (float64, error) {
 	return first.To.Sub(first.From).Minutes() / p.To.Sub(p.From).Minutes(), nil
 }
 
-// minutesOn is the minutes of a span outside others.
+// minutesOn is the minutes of a span that are not covered by others.
 func minutesOn(s models.Span, off []models.Span) float64 {
 	n := 0.0
 	for _, x := range models.Without(s, off) {

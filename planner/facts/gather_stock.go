@@ -8,13 +8,13 @@ import (
 	"hotday/models"
 )
 
-// How far back a count of ice, tank and beans is looked for, and beverages, none of which is held longer.
+// How far back counts of ice, tank and beans are read, and of beverages, none of which is held longer.
 const (
 	countsBack    = 60 * 24 * time.Hour
 	beveragesBack = 14 * 24 * time.Hour
 )
 
-// stock reads what is there: as last counted, with what was made, bought in and thrown away since.
+// stock reads the stock: the last counts, with batches, purchases and discards since.
 func (g *gathering) stock() error {
 	until := g.q.Now.Add(time.Millisecond)
 	counts, err := g.st.StockCounts(g.ctx, g.q.Site, g.q.Now.Add(-countsBack), until)
@@ -33,8 +33,8 @@ func (g *gathering) stock() error {
 	return g.beverages(counts, changes)
 }
 
-// openingIce is the ice last counted, or that of the set-up if that was counted later, carried on to now; plain ice with the loads
-// taken from moulds since. counted_at says how old the knowledge is.
+// openingIce sets the ice from the last count, or from the set-up if that was counted later, carried forward to now; ice-bath ice
+// with the mould loads taken since. counted_at gives the time of the count.
 func (g *gathering) openingIce(counts []models.StockCount, changes []models.StockChange) error {
 	ice := &g.r.Ice
 	for _, c := range counts {
@@ -79,7 +79,7 @@ func (g *gathering) openingIce(counts []models.StockCount, changes []models.Stoc
 	return g.carryIce(append(moves, g.batchIce()...))
 }
 
-// tank is the treated water last counted; more than the tank holds is a full tank.
+// tank sets the treated water from the last count, at most the tank's capacity.
 func (g *gathering) tank(counts []models.StockCount) {
 	for _, c := range counts {
 		if c.TankL != nil {
@@ -88,7 +88,8 @@ func (g *gathering) tank(counts []models.StockCount) {
 	}
 }
 
-// beanLots sets grams and place of each lot as last counted. A lot found in the freezer was frozen, as far as is known, by then.
+// beanLots sets the grams and place of each lot from its last count. A lot counted in the freezer is assumed to have been frozen by
+// then.
 func (g *gathering) beanLots(counts []models.StockCount) {
 	for _, c := range counts {
 		for _, found := range c.Lots {
@@ -110,7 +111,7 @@ func (g *gathering) beanLots(counts []models.StockCount) {
 	}
 }
 
-// lots follows one beverage from its last count: lots that came, and grams that went at an instant.
+// lots tracks one beverage from its last count: lots added, and grams used at an instant.
 type lots struct {
 	since time.Time // of the last count
 	came  []models.Stock
@@ -127,7 +128,7 @@ func (l *lots) use(at time.Time, g float64) {
 	}{at, g})
 }
 
-// left takes what went from the oldest lot that was there.
+// left subtracts usage from the oldest lot that existed at the time.
 func (l *lots) left() []models.Stock {
 	slices.SortStableFunc(l.came, func(a, b models.Stock) int { return a.MadeAt.Compare(b.MadeAt) })
 	slices.SortStableFunc(l.went, func(a, b struct {
@@ -149,9 +150,9 @@ func (l *lots) left() []models.Stock {
 	return l.came
 }
 
-// beverages is the stock of each beverage: the lots of the last count that names it, what was made, bought in and thrown away
-// since, less what was sold since. A batch that is ready stands here, so that what it sold is taken off; a batch that a count
-// came after stands with 0 g, which tells the planner that it was counted.
+// beverages sets the stock of each beverage: the lots of its last count, plus batches and purchases and less discards and sales
+// since. A batch that is ready is included, so that its sales can be subtracted; one made before the last count is included with 0
+// g, which tells the planner that it was counted.
 func (g *gathering) beverages(counts []models.StockCount, changes []models.StockChange) error {
 	by := map[string]*lots{}
 	for _, b := range g.r.Beverages {
@@ -194,7 +195,7 @@ func (g *gathering) beverages(counts []models.StockCount, changes []models.Stock
 	return nil
 }
 
-// batchesReady adds the batches that were made and are ready by now, each once, whatever of its tasks was marked.
+// batchesReady adds the batches that were made and are ready by now, each once, however many of its tasks were marked.
 func (g *gathering) batchesReady(by map[string]*lots) {
 	latest := map[string]*markedTask{}
 	var order []string
@@ -231,7 +232,7 @@ func (g *gathering) batchesReady(by map[string]*lots) {
 	}
 }
 
-// brewOf is the task that the batch's times count from: its brewing, where somebody marked it.
+// brewOf is the task from which a batch's times count: its brewing, if that was marked.
 func (g *gathering) brewOf(t *markedTask) *markedTask {
 	for i := range g.tasks {
 		o := &g.tasks[i]
@@ -242,7 +243,7 @@ func (g *gathering) brewOf(t *markedTask) *markedTask {
 	return t
 }
 
-// takeSold takes off what drinks sold since each beverage's last count used.
+// takeSold subtracts the beverage used by drinks sold since each beverage's last count.
 func (g *gathering) takeSold(by map[string]*lots) error {
 	from := g.q.Now
 	for _, l := range by {

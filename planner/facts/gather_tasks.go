@@ -7,18 +7,18 @@ import (
 	"hotday/models"
 )
 
-// markedTask is a task that somebody started or made, as of now.
+// markedTask is a task marked as started or made, as of now.
 type markedTask struct {
 	task  models.Task
 	start time.Time       // when it began, as far as the marks say
-	mark  models.TaskMark // the one that stands
+	mark  models.TaskMark // the current one
 }
 
-// daysUnderWay is how many service days before today a task may have been begun and still matter: the longest steep and hold.
+// daysUnderWay is the number of service days before today from which a task may still matter: the longest steep and hold.
 const daysUnderWay = 14
 
-// underWay reads the tasks that are started or made, of the days of the plan and of those before that reach into it. A task
-// that a newer sheet replaced counts too: what was done was done.
+// underWay reads the tasks marked as started or made, of the days of the plan and of earlier days that extend into it. Tasks of
+// replaced sheets are included: they were done all the same.
 func (g *gathering) underWay() error {
 	from, to := g.today.AddDays(-daysUnderWay), g.q.From.AddDays(g.q.Days)
 	marks, err := g.st.Marks(g.ctx, g.q.Site, from, to)
@@ -36,7 +36,7 @@ func (g *gathering) underWay() error {
 		}
 	}
 	for _, of := range byTask(marks, g.q.Now) {
-		m, ok := models.Standing(of)
+		m, ok := models.CurrentMark(of)
 		if !ok || m.State != models.Started && m.State != models.Made {
 			continue
 		}
@@ -48,14 +48,14 @@ func (g *gathering) underWay() error {
 		}
 		g.tasks = append(g.tasks, markedTask{task: t, mark: m, start: startOf(t, of, m)})
 	}
-	g.keepWhatMatters()
+	g.dropStaleTasks()
 	for i := range g.tasks {
 		g.r.UnderWay = append(g.r.UnderWay, g.row(&g.tasks[i]))
 	}
 	return nil
 }
 
-// byTask groups marks in the order of each task's first, without those of a time after now.
+// byTask groups marks by task, in the order of each task's first mark, leaving out marks later than now.
 func byTask(marks []models.TaskMark, now time.Time) [][]models.TaskMark {
 	var groups [][]models.TaskMark
 	index := map[string]int{}
@@ -74,9 +74,9 @@ func byTask(marks []models.TaskMark, now time.Time) [][]models.TaskMark {
 	return groups
 }
 
-// startOf is when a task began: its mark as started, else its planned time, else, made earlier than that, the mark itself. For
-// the later steps of a batch it is when the batch began.
-func startOf(t models.Task, marks []models.TaskMark, stands models.TaskMark) time.Time {
+// startOf is when a task began: its mark as started; else its planned time or, if it was made earlier than that, the time of that
+// mark. For the later steps of a batch it is when the batch began.
+func startOf(t models.Task, marks []models.TaskMark, current models.TaskMark) time.Time {
 	start := t.At
 	if t.Batch != nil {
 		start = t.Batch.Start
@@ -86,15 +86,15 @@ func startOf(t models.Task, marks []models.TaskMark, stands models.TaskMark) tim
 			start = m.At
 		}
 	}
-	if stands.At.Before(start) {
-		start = stands.At
+	if current.At.Before(start) {
+		start = current.At
 	}
 	return start
 }
 
-// keepWhatMatters drops tasks of beverages that the set-up no longer has, batches that were past their time before today, and
-// other tasks of more than two days ago: what they left is gone or counted.
-func (g *gathering) keepWhatMatters() {
+// dropStaleTasks drops tasks of beverages that are no longer in the set-up, batches that passed their use-by before today, and
+// other tasks of more than two days ago, whose results have been used up or counted.
+func (g *gathering) dropStaleTasks() {
 	hold := map[string]float64{}
 	for i := range g.r.Beverages {
 		b := &g.r.Beverages[i]
@@ -133,7 +133,7 @@ func (g *gathering) row(t *markedTask) models.UnderWay {
 	return u
 }
 
-// grams is the finished beverage of a batch: as it was weighed, else as planned.
+// grams is the finished beverage of a batch: as weighed, else as planned.
 func (t *markedTask) grams() float64 {
 	if t.mark.BeverageG != nil {
 		return *t.mark.BeverageG
@@ -141,7 +141,7 @@ func (t *markedTask) grams() float64 {
 	return t.task.Batch.BeverageG
 }
 
-// load is the ice of a mould load: as it was weighed, else that of the load of the task's time, else the quota's mean.
+// load is the ice of a mould load: as weighed, else the planned load at the task's time, else the quota's mean.
 func (t *markedTask) load() float64 {
 	if t.mark.IceG != nil {
 		return *t.mark.IceG
@@ -157,7 +157,7 @@ func (t *markedTask) load() float64 {
 	return t.task.Quota.MakeG
 }
 
-// steeping reports whether a batch is steeped and was not strained yet.
+// steeping reports whether a batch is steeping, not strained yet.
 func (g *gathering) steeping(brew *markedTask) bool {
 	b := brew.task.Batch
 	if b.StrainAt.IsZero() {

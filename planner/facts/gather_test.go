@@ -82,7 +82,7 @@ func mapped(t testing.TB, s models.Store, item, drink string, factor float64) {
 	require.NoError(t, s.PutMappings(ctx, kiosk, []models.ItemMapping{{Source: "till", Item: item, Drink: drink, Factor: factor}}))
 }
 
-func TestGatherSaysWhatIsMissing(t *testing.T) {
+func TestGatherReportsMissingData(t *testing.T) {
 	t.Parallel()
 	s, _ := shopOf(t, nil)
 	_, err := facts.Gather(ctx, s, facts.GatherQuery{Site: "nowhere", From: saturday, Days: 1, Now: time.Now()})
@@ -167,7 +167,7 @@ func TestAFestivalOfThePastIsTakenOut(t *testing.T) {
 	}
 }
 
-func TestTheManagersWordComesAlong(t *testing.T) {
+func TestExpectedDemandIsGathered(t *testing.T) {
 	t.Parallel()
 	s, _ := shopOf(t, nil)
 	word := func(date models.Date, part, drink string, n float64) models.ExpectedDemand {
@@ -213,7 +213,7 @@ func TestWeatherEventsAndEquipmentAreThoseOfThePlan(t *testing.T) {
 	require.NotEmpty(t, early.Weather, "a clock before every forecast takes what there is")
 }
 
-func TestSoldTodayKnowsZerosAndWhatWasOffSale(t *testing.T) {
+func TestSoldTodayIncludesZerosUnlessOffSale(t *testing.T) {
 	t.Parallel()
 	s, _ := shopOf(t, nil)
 	mapped(t, s, "GLASS", "glass", 1)
@@ -360,7 +360,7 @@ func marked(t testing.TB, s models.Store, task, state string, at time.Time, gram
 	require.NoError(t, err)
 }
 
-func TestWhatIsUnderWayIsKept(t *testing.T) {
+func TestTasksUnderWayAreKept(t *testing.T) {
 	t.Parallel()
 	s, _ := shopOf(t, nil)
 	at := func(h, m int) time.Time { return clock(saturday, h, m) }
@@ -424,7 +424,7 @@ func TestABatchIsNotCountedTwice(t *testing.T) {
 	r := gather(t, s, at(12, 0))
 	stockIs(t, map[time.Time]float64{at(8, 30): 4000 - 1800}, r.Stock)
 	require.Len(t, r.UnderWay, 2)
-	require.InDelta(t, 4000-1800, stockPlanned(t, r), 1, "b1 stands in the cold store once, b2 is not ready")
+	require.InDelta(t, 4000-1800, stockPlanned(t, r), 1, "b1 is in the cold store once, b2 is not ready")
 
 	require.NoError(t, s.AddStockCount(ctx, kiosk, models.StockCount{CountedAt: at(11, 58), Beverages: []models.Stock{{Beverage: "flash", G: 2500, MadeAt: at(9, 5)}}}, at(12, 0)))
 	r = gather(t, s, at(12, 0))
@@ -436,7 +436,7 @@ func TestABatchIsNotCountedTwice(t *testing.T) {
 func stockPlanned(t testing.TB, r models.PlanRequest) float64 {
 	t.Helper()
 	r.Demand = []models.Demand{{Date: saturday, DayPart: "afternoon", Drink: "glass", Expected: 1}} // nothing sells before the first point
-	p, err := planner.ComputeWithoutWaysOut(ctx, r)
+	p, err := planner.ComputeWithoutFixes(ctx, r)
 	require.NoError(t, err)
 	require.NotEmpty(t, p.Stock)
 	return p.Stock[0].G

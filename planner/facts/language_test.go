@@ -18,10 +18,10 @@ import (
 	"hotday/planner/sheet"
 )
 
-// texts are the JSON fields for people, and the two that a language changes by itself.
+// texts are the JSON fields with text for people, and the two that depend on the language alone.
 var texts = []string{"text", "say", "why", "cause", "caution", "cautions", "action", "basis", "serves", "not", "notes", "changes", "language", "digest"}
 
-// withoutTexts is a value as JSON, with every text replaced by how many there are.
+// withoutTexts is a value as JSON, with each list of texts replaced by its length.
 func withoutTexts(t *testing.T, v any) string {
 	t.Helper()
 	doc, err := json.Marshal(v)
@@ -55,8 +55,8 @@ func blank(v any) any {
 	return v
 }
 
-// aDay is what a shop's programs see of a Saturday: the plan and its sheet, marks on the sheet, the request of a replan at noon, its
-// plan, sheet and changes, and the review on Sunday.
+// aDay is what clients see of a Saturday: the plan and its sheet, marks on the sheet, the request of a replan at noon, its plan,
+// sheet and changes, and the review on Sunday.
 type aDay struct {
 	Plan, Replan    models.Plan
 	Sheets, Resheet []models.PrepSheet
@@ -141,7 +141,7 @@ func TestLanguageChangesOnlyTexts(t *testing.T) {
 	english, keys := dayIn(t, words.English), dayIn(t, words.Keys)
 	require.Equal(t, withoutTexts(t, english), withoutTexts(t, keys))
 
-	// The day has something of everything that was once read out of a text.
+	// The day includes everything that was once parsed from a text.
 	require.NotEmpty(t, english.Plan.Warnings)
 	require.NotEmpty(t, english.Changes)
 	require.NotEmpty(t, english.Resheet[0].Changes)

@@ -10,26 +10,27 @@ import (
 	"hotday/planner/review"
 )
 
-// Learnt is what a night leaves: the forecast's state, what was said of days that nothing had been said of, and how well the
-// manager's word and the forecast have done.
+// Learnt is the result of a nightly refit: the forecast's state, forecasts for days that had none, and the track record of expected
+// demand and forecast.
 type Learnt struct {
-	State  models.ForecastState
-	Said   []models.SaidDay
-	Record models.TrackRecord
+	State     models.ForecastState
+	Forecasts []models.DayForecast
+	Record    models.TrackRecord
 }
 
-// How far back the record goes, days.
+// How far back the track record goes, in days.
 const (
 	recordDays  = 56 // numbers
 	recordWeeks = 26 // weeks, one by one
-	leastLearnt = 56 // days before the first day that the past is forecast again for
-	gapDays     = 7  // days of the record without a forecast that are made good by forecasting the past again
-	weekDays    = 7  // one origin of such forecasts to the next, as plans look ahead
+	leastLearnt = 56 // least history before the first backfilled day
+	gapDays     = 7  // missing forecasts in the record from which on they are backfilled
+	weekDays    = 7  // from one origin of the backfill to the next, as far as plans look ahead
 )
 
-// Learn is Refit with what it leaves beside the state. Of days without a forecast it says what yesterday's learners would have said,
-// and where a week or more is without, as in the first night, what learners would have said that knew only the days up to the
-// week before. step, which may be nil, is told the share that is done. It reads from one state of the store and writes nothing.
+// Learn does a refit and also forecasts days that have no stored forecast, and computes the track record. The missing days since
+// the last refit are forecast from its state; if a week or more is missing, as on the first night, each week is forecast from a
+// state fitted to the days before it. step, if not nil, is called with the fraction done. Learn reads from one state of the store
+// and writes nothing.
 func Learn(ctx context.Context, store models.Store, site string, now time.Time, step func(share float64)) (Learnt, error) {
 	if step == nil {
 		step = func(float64) {}
@@ -50,11 +51,11 @@ func Learn(ctx context.Context, store models.Store, site string, now time.Time, 
 		}
 		step(0.5)
 		g.step = func(share float64) { step(0.5 + 0.5*share) }
-		all, err := g.sayPast(before, out.State, &past)
+		all, err := g.forecastPast(before, out.State, &past)
 		if err != nil {
 			return err
 		}
-		out.Said = all.fresh
+		out.Forecasts = all.fresh
 		out.Record, err = g.record(&past, all.days)
 		return err
 	})
@@ -64,13 +65,13 @@ func Learn(ctx context.Context, store models.Store, site string, now time.Time, 
 	return out, nil
 }
 
-// saying is what was said of each day; fresh is what was not kept yet.
-type saying struct {
-	days  map[models.Date]models.SaidDay
-	fresh []models.SaidDay
+// dayForecasts is the forecast for each day; fresh is those not stored yet.
+type dayForecasts struct {
+	days  map[models.Date]models.DayForecast
+	fresh []models.DayForecast
 }
 
-func (s *saying) add(d models.SaidDay, ok bool) {
+func (s *dayForecasts) add(d models.DayForecast, ok bool) {
 	if !ok {
 		return
 	}
@@ -80,9 +81,9 @@ func (s *saying) add(d models.SaidDay, ok bool) {
 	}
 }
 
-func (g *gathering) sayPast(before, after models.ForecastState, past *keptPast) (saying, error) {
-	s := saying{days: map[models.Date]models.SaidDay{}}
-	kept, err := g.st.SaidDays(g.ctx, g.q.Site, g.today.AddDays(-weekDays*recordWeeks), g.today.AddDays(1))
+func (g *gathering) forecastPast(before, after models.ForecastState, past *keptPast) (dayForecasts, error) {
+	s := dayForecasts{days: map[models.Date]models.DayForecast{}}
+	kept, err := g.st.DayForecasts(g.ctx, g.q.Site, g.today.AddDays(-weekDays*recordWeeks), g.today.AddDays(1))
 	if err != nil {
 		return s, err
 	}
@@ -91,32 +92,32 @@ func (g *gathering) sayPast(before, after models.ForecastState, past *keptPast) 
 	}
 	if state, ok := readState(before.Learnt); ok && before.Through != "" {
 		for d := before.Through.AddDays(1); d < g.today && before.Through.DaysUntil(d) <= oldest; d = d.AddDays(1) {
-			if err := g.sayOnce(&s, d, &state); err != nil {
+			if err := g.forecastOnce(&s, d, &state); err != nil {
 				return s, err
 			}
 		}
 	}
-	if err := g.sayAgain(&s, past); err != nil {
+	if err := g.backfill(&s, past); err != nil {
 		return s, err
 	}
 	if state, ok := readState(after.Learnt); ok {
-		return s, g.sayOnce(&s, g.today, &state)
+		return s, g.forecastOnce(&s, g.today, &state)
 	}
 	return s, nil
 }
 
-func (g *gathering) sayOnce(s *saying, d models.Date, state *forecast.State) error {
+func (g *gathering) forecastOnce(s *dayForecasts, d models.Date, state *forecast.State) error {
 	if _, had := s.days[d]; had {
 		return nil
 	}
-	said, ok, err := g.say(d, state)
-	s.add(said, ok)
+	f, ok, err := g.forecastDay(d, state)
+	s.add(f, ok)
 	return err
 }
 
-// sayAgain lives the weeks of the record again where they lack forecasts: learners that know the days up to a week speak of the
-// next, then learn from it.
-func (g *gathering) sayAgain(s *saying, past *keptPast) error {
+// backfill forecasts the weeks of the record that have no forecasts: a state fitted to the days up to a week forecasts the next
+// week and is then updated with it.
+func (g *gathering) backfill(s *dayForecasts, past *keptPast) error {
 	rows := past.rows()
 	if len(rows) == 0 {
 		return nil
@@ -151,12 +152,12 @@ func (g *gathering) sayAgain(s *saying, past *keptPast) error {
 	for o := origin; err == nil && o < g.today.AddDays(-1); {
 		next := o.AddDays(weekDays)
 		for d := o.AddDays(1); d <= next && d < g.today; d = d.AddDays(1) {
-			if err := g.sayOnce(s, d, state); err != nil {
+			if err := g.forecastOnce(s, d, state); err != nil {
 				return err
 			}
 		}
 		o = next
-		g.tell(float64(origin.DaysUntil(o)) / all)
+		g.report(float64(origin.DaysUntil(o)) / all)
 		if o < g.today.AddDays(-1) {
 			state, err = state.Update(g.ctx, upTo(o))
 		}
@@ -164,9 +165,9 @@ func (g *gathering) sayAgain(s *saying, past *keptPast) error {
 	return err
 }
 
-// say forecasts a service day from a state that ends before it and the weather as it was forecast before the doors opened; where
-// none was, as it came. ok is false for a day on which nothing can be said.
-func (g *gathering) say(d models.Date, state *forecast.State) (out models.SaidDay, ok bool, err error) {
+// forecastDay forecasts a service day from a state that ends before it and the weather as it was forecast before opening, or the
+// observed weather if there was no forecast. ok is false if there is nothing to forecast.
+func (g *gathering) forecastDay(d models.Date, state *forecast.State) (out models.DayForecast, ok bool, err error) {
 	site := &g.r.Site
 	open := site.OpenSpans(d)
 	if len(open) == 0 {
@@ -177,7 +178,7 @@ func (g *gathering) say(d models.Date, state *forecast.State) (out models.SaidDa
 	if err != nil {
 		return out, false, err
 	}
-	out = models.SaidDay{Date: d, SaidAt: g.q.Now}
+	out = models.DayForecast{Date: d, MadeAt: g.q.Now}
 	tempError := airError
 	if air := airOf(hours); !air.covers(open) {
 		if hours, err = g.st.Weather(g.ctx, g.q.Site, from, to, g.q.Now); err != nil {
@@ -189,7 +190,7 @@ func (g *gathering) say(d models.Date, state *forecast.State) (out models.SaidDa
 	var rows []forecast.Ahead
 	var errors []float64
 	for _, p := range site.DayParts {
-		span := site.PartSpan(d, p)
+		span := site.DayPartSpan(d, p)
 		if !models.Touches(open, span) {
 			continue
 		}
@@ -198,17 +199,17 @@ func (g *gathering) say(d models.Date, state *forecast.State) (out models.SaidDa
 			if a.SeriesKey = (forecast.SeriesKey{DayPart: p.Code, Drink: x.Code}); state.Knows(a.SeriesKey) {
 				a.Date, a.Open = d, true
 				rows, errors = append(rows, a), append(errors, tempError)
-				out.Rows = append(out.Rows, models.SaidRow{DayPart: p.Code, Drink: x.Code})
+				out.Rows = append(out.Rows, models.RowForecast{DayPart: p.Code, Drink: x.Code})
 			}
 		}
 	}
-	for i, l := range state.Live(rows, errors, []float64{0.1, 0.5, 0.9}) {
+	for i, l := range state.PredictWithBasis(rows, errors, []float64{0.1, 0.5, 0.9}) {
 		out.Rows[i].P10, out.Rows[i].P50, out.Rows[i].P90 = l.Quantiles[0], l.Quantiles[1], l.Quantiles[2]
 	}
 	return out, len(out.Rows) > 0, nil
 }
 
-// covers reports whether the air of every hour of the spans is known.
+// covers reports whether there is weather for every hour of the spans.
 func (h hourly) covers(spans []models.Span) bool {
 	for _, s := range spans {
 		for at := s.From.Unix() / 3600; at*3600 < s.To.Unix(); at++ {
@@ -220,24 +221,24 @@ func (h hourly) covers(spans []models.Span) bool {
 	return true
 }
 
-// record holds what was said against the counts.
-func (g *gathering) record(past *keptPast, said map[models.Date]models.SaidDay) (models.TrackRecord, error) {
+// record compares expected demand and forecasts with the counts.
+func (g *gathering) record(past *keptPast, forecasts map[models.Date]models.DayForecast) (models.TrackRecord, error) {
 	from := g.today.AddDays(-weekDays * recordWeeks)
-	list, err := g.st.WordsSaid(g.ctx, g.q.Site, from, g.today)
+	list, err := g.st.ExpectedDemandHistory(g.ctx, g.q.Site, from, g.today)
 	if err != nil {
 		return models.TrackRecord{}, err
 	}
-	words := map[learntRow]models.SaidWord{} // in order of storing: the last one before the doors opened stays
+	entries := map[learntRow]models.ExpectedDemandEntry{} // in order of storing: the last one before opening wins
 	for _, w := range list {
 		if open := g.r.Site.OpenSpans(w.Date); len(open) > 0 && w.StoredAt.Before(open[0].From) {
-			words[learntRow{w.Date, w.DayPart, w.Drink}] = w
+			entries[learntRow{w.Date, w.DayPart, w.Drink}] = w
 		}
 	}
 	var rows []review.RecordRow
 	for k := max(0, past.First.DaysUntil(from)); k < past.Days; k++ {
 		date := past.First.AddDays(k)
-		day := said[date]
-		byRow := map[[2]string]*models.SaidRow{}
+		day := forecasts[date]
+		byRow := map[[2]string]*models.RowForecast{}
 		for i := range day.Rows {
 			byRow[[2]string{day.Rows[i].DayPart, day.Rows[i].Drink}] = &day.Rows[i]
 		}
@@ -245,7 +246,7 @@ func (g *gathering) record(past *keptPast, said map[models.Date]models.SaidDay) 
 			part := g.r.Site.DayParts[past.Part[i]].Code
 			row := review.RecordRow{Date: date, DayPart: part, Drink: past.Drink[i], Count: past.Counts[i][k], Observed: day.Observed,
 				Forecast: byRow[[2]string{part, past.Drink[i]}]}
-			if w, ok := words[learntRow{date, part, past.Drink[i]}]; ok && w.Expected != nil {
+			if w, ok := entries[learntRow{date, part, past.Drink[i]}]; ok && w.Expected != nil {
 				row.Override = &w.ExpectedDemand
 			}
 			rows = append(rows, row)

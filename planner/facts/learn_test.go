@@ -15,7 +15,7 @@ import (
 	"hotday/planner/facts"
 )
 
-// twoDrinks is the demo's shop with its season, selling two drinks: enough to learn from, and quick.
+// twoDrinks is the demo shop with its season, selling two drinks: enough to fit to, and fast.
 func twoDrinks(t testing.TB, counts func(c *models.SalesCount)) (*store.Store, demo.Story) {
 	t.Helper()
 	story, err := demo.At(time.Date(2026, 7, 9, 15, 0, 0, 0, berlin))
@@ -46,11 +46,11 @@ func night(t testing.TB, s *store.Store, site string, now time.Time) facts.Learn
 	l, err := facts.Learn(ctx, s, site, now, nil)
 	require.NoError(t, err)
 	require.NoError(t, s.PutForecastState(ctx, site, l.State))
-	require.NoError(t, s.PutSaidDays(ctx, site, l.Said))
+	require.NoError(t, s.PutDayForecasts(ctx, site, l.Forecasts))
 	return l
 }
 
-func TestTheFirstNightSaysWhatItWouldHaveSaidAndTheNextGoesOn(t *testing.T) {
+func TestTheFirstNightBackfillsForecastsAndTheNextContinues(t *testing.T) {
 	t.Parallel()
 	s, story := twoDrinks(t, nil)
 	site := story.Setup.Site.Code
@@ -63,7 +63,7 @@ func TestTheFirstNightSaysWhatItWouldHaveSaidAndTheNextGoesOn(t *testing.T) {
 	require.InDelta(t, 1, shares[len(shares)-1], 0.2)
 
 	first := night(t, s, site, story.Now)
-	require.Len(t, first.Said, 57, "eight weeks made good, and today")
+	require.Len(t, first.Forecasts, 57, "eight weeks made good, and today")
 	require.Equal(t, 56, first.Record.All.Forecast.Days)
 	require.Equal(t, 56, first.Record.Observed, "the demo has no weather forecast of the past")
 	require.Equal(t, today.AddDays(-1), *first.Record.To)
@@ -73,13 +73,13 @@ func TestTheFirstNightSaysWhatItWouldHaveSaidAndTheNextGoesOn(t *testing.T) {
 	require.Equal(t, first.State.Through, state.Through)
 
 	next := night(t, s, site, story.Now.AddDate(0, 0, 1))
-	require.Len(t, next.Said, 1, "only the day that begins is new")
-	require.Equal(t, today.AddDays(1), next.Said[0].Date)
-	require.False(t, next.Said[0].Observed, "its weather was forecast")
+	require.Len(t, next.Forecasts, 1, "only the day that begins is new")
+	require.Equal(t, today.AddDays(1), next.Forecasts[0].Date)
+	require.False(t, next.Forecasts[0].Observed, "its weather was forecast")
 
-	// Nights that were missed are made good by the learners that were there before.
+	// Days of missed nights are forecast from the last state before them.
 	later := night(t, s, site, story.Now.AddDate(0, 0, 4))
-	require.Len(t, later.Said, 3)
+	require.Len(t, later.Forecasts, 3)
 }
 
 func TestNothingLooksAtADayBeforeItIsForecast(t *testing.T) {
@@ -95,13 +95,13 @@ func TestNothingLooksAtADayBeforeItIsForecast(t *testing.T) {
 	})
 	one, other := night(t, quiet, site, story.Now), night(t, loud, site, story.Now)
 	same, differ := 0, 0
-	for i := range one.Said {
-		require.Equal(t, one.Said[i].Date, other.Said[i].Date)
-		if one.Said[i].Date <= from { // the first changed day itself was said before
-			require.Equal(t, one.Said[i], other.Said[i])
+	for i := range one.Forecasts {
+		require.Equal(t, one.Forecasts[i].Date, other.Forecasts[i].Date)
+		if one.Forecasts[i].Date <= from { // the first changed day itself was said before
+			require.Equal(t, one.Forecasts[i], other.Forecasts[i])
 			same++
-		} else if one.Said[i].Date > from.AddDays(7) {
-			require.NotEqual(t, one.Said[i].Rows, other.Said[i].Rows, one.Said[i].Date)
+		} else if one.Forecasts[i].Date > from.AddDays(7) {
+			require.NotEqual(t, one.Forecasts[i].Rows, other.Forecasts[i].Rows, one.Forecasts[i].Date)
 			differ++
 		}
 	}
@@ -110,7 +110,7 @@ func TestNothingLooksAtADayBeforeItIsForecast(t *testing.T) {
 	require.NotEqual(t, one.Record.All.Forecast, other.Record.All.Forecast)
 }
 
-func TestAWordIsJudgedAsItStoodBeforeTheDoorsOpened(t *testing.T) {
+func TestExpectedDemandIsScoredAsOfOpening(t *testing.T) {
 	t.Parallel()
 	s, story := twoDrinks(t, nil)
 	site := story.Setup.Site.Code
@@ -122,12 +122,12 @@ func TestAWordIsJudgedAsItStoodBeforeTheDoorsOpened(t *testing.T) {
 	}
 	say(open.Add(-48*time.Hour), new(1000.0))
 	say(open.Add(-time.Hour), new(3.0))
-	say(open.Add(6*time.Hour), new(12.0)) // wise after the event
+	say(open.Add(6*time.Hour), new(12.0)) // with hindsight
 	before := night(t, s, site, story.Now)
 	var judged models.Score
 	for _, r := range before.Record.Rows {
 		if r.DayPart == "morning" && r.Drink == drink {
-			judged = r.Word
+			judged = r.Override
 		}
 	}
 	require.Equal(t, 1, judged.Rows)
@@ -135,7 +135,7 @@ func TestAWordIsJudgedAsItStoodBeforeTheDoorsOpened(t *testing.T) {
 	require.NoError(t, err)
 	count := days[facts.ComparedRow{Weekday: yesterday.Weekday(), DayPart: "morning", Drink: drink}][0].Count
 	require.InDelta(t, 100*(3-count)/count, *judged.BiasPct, 0.051)
-	l, err := s.WordsSaid(ctx, site, yesterday, yesterday.AddDays(1))
+	l, err := s.ExpectedDemandHistory(ctx, site, yesterday, yesterday.AddDays(1))
 	require.NoError(t, err)
 	require.Len(t, l, 3)
 }

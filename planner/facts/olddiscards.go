@@ -7,7 +7,7 @@ import (
 	"hotday/models"
 )
 
-// discarded is the code of the beverage that a discard task throws away, "" where nothing says which.
+// discarded is the code of the beverage that a discard task throws away; "" if unknown.
 //
 // Sheets published before tasks had a beverage name it only in the text of the task, before a colon, if it is not left over from one of
 // their batches. Reviews look back half a year, so those sheets are still read; their texts are in English, the only language there was.

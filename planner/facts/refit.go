@@ -17,13 +17,13 @@ import (
 	"hotday/planner/demand/forecast"
 )
 
-// learntDays is how far back the forecast learns. The newest forecast.LateDays of them are read again each night, since counts
-// arrive late and are corrected.
+// learntDays is the length of the history that the forecast is fitted to. Its newest forecast.LateDays are read again each night,
+// since counts arrive late and are corrected.
 const learntDays = 730
 
-// keptPast is the days that the forecast has learnt from, a column for each series and day part. NaN is what is not known.
+// keptPast is the history that the forecast was fitted to, with a column for each series and day part. NaN means unknown.
 type keptPast struct {
-	Digest  [sha256.Size]byte // of what the days were read with: mappings, weekly hours, day parts
+	Digest  [sha256.Size]byte // of the settings the days were read with: mappings, weekly hours, day parts
 	First   models.Date
 	Days    int
 	series  []forecast.SeriesKey
@@ -34,13 +34,13 @@ type keptPast struct {
 	Weather [][airs][]float64 // by day part: temperature, rain, humidity
 	Holiday []bool
 	Events  [][]string // by day part: of unknown effect
-	Said    []uint64   // what each day was read with besides: its hours, events, spans off sale
+	Said    []uint64   // digest of the hours, events and spans off sale each day was read with
 }
 
 const airs = 3
 
-// Refit lets the forecast learn from the days before the service day of now: from the state of the night before where there is
-// one, from nothing else. It reads from one state of the store and writes nothing.
+// Refit updates the forecast with the days before the service day of now, starting from the last state, or fits it if there is
+// none. It reads from one state of the store and writes nothing.
 func Refit(ctx context.Context, store models.Store, site string, now time.Time) (models.ForecastState, error) {
 	var out models.ForecastState
 	err := store.Read(ctx, func(st models.Store) error {
@@ -61,7 +61,7 @@ func Refit(ctx context.Context, store models.Store, site string, now time.Time) 
 	return out, nil
 }
 
-// refitting prepares the reading of the past, and reads what was learnt before.
+// refitting prepares reading the history, and reads the last state.
 func refitting(ctx context.Context, st models.Store, site string, now time.Time) (*gathering, models.ForecastState, error) {
 	setup, _, err := st.Setup(ctx, site)
 	if err != nil {
@@ -110,8 +110,8 @@ func unpackPast(b []byte) (p keptPast, ok bool) {
 	return p, true
 }
 
-// learntPast reads the days that the forecast learns from: all of them the first time and whenever mappings or hours have
-// changed, else the newest, the others as they were read before.
+// learntPast reads the history to fit to: all days on the first run and after a change of mappings or hours; otherwise only the
+// newest, the others as read before.
 func (g *gathering) learntPast(before models.ForecastState) (keptPast, error) {
 	mappings, err := g.st.Mappings(g.ctx, g.q.Site)
 	if err != nil {
@@ -138,15 +138,15 @@ func (g *gathering) learntPast(before models.ForecastState) (keptPast, error) {
 		if err := g.ctx.Err(); err != nil {
 			return p, err
 		}
-		g.tell(float64(k) / float64(p.Days))
+		g.report(float64(k) / float64(p.Days))
 		date := p.First.AddDays(k)
 		x := g.exposureOn(date, g.events, off)
 		p.Holiday[k] = g.holiday(date, x.events)
 		for i, part := range site.DayParts {
 			p.Events[i][k] = x.named(part)
 		}
-		if said := x.said(); stale[k] || said != p.Said[k] {
-			p.Said[k] = said
+		if digest := x.digest(); stale[k] || digest != p.Said[k] {
+			p.Said[k] = digest
 			if err := g.readDay(&p, k, &x); err != nil {
 				return p, err
 			}
@@ -155,8 +155,8 @@ func (g *gathering) learntPast(before models.ForecastState) (keptPast, error) {
 	return p, nil
 }
 
-// staleDays takes over the days of an earlier past, and says which of them must be read again whatever else is said of them: those
-// that it did not hold, the newest, and those whose counts changed since.
+// staleDays copies the days of an earlier history and marks the days that must be read again in any case: those it does not have,
+// the newest, and those whose counts changed since.
 func (g *gathering) staleDays(p *keptPast, before models.ForecastState) ([]bool, error) {
 	stale := make([]bool, p.Days)
 	kept := 0
@@ -171,7 +171,7 @@ func (g *gathering) staleDays(p *keptPast, before models.ForecastState) ([]bool,
 	}
 	late, err := g.st.LateDays(g.ctx, g.q.Site, before.MadeAt.Add(-lateRace))
 	for _, d := range late {
-		for k := p.First.DaysUntil(d) - 1; k <= p.First.DaysUntil(d)+1; k++ { // days of UTC are not those of the shop
+		for k := p.First.DaysUntil(d) - 1; k <= p.First.DaysUntil(d)+1; k++ { // UTC days differ from the shop's
 			if k >= 0 && k < p.Days {
 				stale[k] = true
 			}
@@ -180,11 +180,11 @@ func (g *gathering) staleDays(p *keptPast, before models.ForecastState) ([]bool,
 	return stale, err
 }
 
-// lateRace is how long counts may take from the clock's reading to the disk.
+// lateRace is the longest time from a count's timestamp to its commit.
 const lateRace = time.Hour
 
-// readDay reads what was counted on a day: of parts in which the shop was open and the drink on sale for long enough, and of others
-// where something was sold all the same.
+// readDay reads the counts of a day: of day parts in which the shop was open and the drink on sale for long enough, and of others
+// that have sales all the same.
 func (g *gathering) readDay(p *keptPast, k int, x *exposure) error {
 	site := &g.r.Site
 	for i := range p.series {
@@ -202,8 +202,8 @@ func (g *gathering) readDay(p *keptPast, k int, x *exposure) error {
 	for i := range p.series {
 		part := site.DayParts[p.Part[i]]
 		n := day.counts[partDrink{part.Code, p.Drink[i]}]
-		if !models.Touches(open, site.PartSpan(x.date, part)) {
-			if sold[p.Part[i]] > 0 { // open all the same, nobody said for how long
+		if !models.Touches(open, site.DayPartSpan(x.date, part)) {
+			if sold[p.Part[i]] > 0 { // open all the same, for an unknown time
 				p.Counts[i][k] = n
 			}
 			continue
@@ -219,8 +219,8 @@ func (g *gathering) readDay(p *keptPast, k int, x *exposure) error {
 	return nil
 }
 
-// said is a digest of the day's hours, events and spans off sale, as far as they reach into it.
-func (x *exposure) said() uint64 {
+// digest is a hash of the day's hours, events and spans off sale.
+func (x *exposure) digest() uint64 {
 	h := fnv.New64a()
 	site := &x.g.r.Site
 	day := models.Span{From: x.date.At(0, site.Location()), To: site.DayEnd(x.date)}
@@ -279,7 +279,7 @@ func unknown(n int) []float64 {
 	return xs
 }
 
-// take copies the days of an earlier past that need not be read again, and returns how many of the days it holds now.
+// take copies the days of an earlier history that need not be read again, and returns the number of days it now holds.
 func (p *keptPast) take(old *keptPast) int {
 	shift := old.First.DaysUntil(p.First)
 	n := old.Days - shift - forecast.LateDays
@@ -294,7 +294,7 @@ func (p *keptPast) take(old *keptPast) int {
 	return n
 }
 
-// pastAir takes the observed air of the day parts.
+// pastAir sets the observed weather of the day parts.
 func (g *gathering) pastAir(p *keptPast) error {
 	loc := g.r.Site.Location()
 	hours, err := g.st.Weather(g.ctx, g.q.Site, p.First.At(0, loc), g.q.Now, g.q.Now)
@@ -305,7 +305,7 @@ func (g *gathering) pastAir(p *keptPast) error {
 	for k := range p.Days {
 		date := p.First.AddDays(k)
 		for i, part := range g.r.Site.DayParts {
-			a := air.within(g.r.Site.PartSpan(date, part))
+			a := air.within(g.r.Site.DayPartSpan(date, part))
 			for w, x := range [airs]*float64{a.TempC, a.RainMM, a.Humidity} {
 				if x != nil {
 					p.Weather[i][w][k] = *x
@@ -316,7 +316,7 @@ func (g *gathering) pastAir(p *keptPast) error {
 	return nil
 }
 
-// rows are the past as the forecast reads it. A drink is known from the first day on which it sold at all.
+// rows returns the history as input to the forecast. A drink's history begins with its first sale.
 func (p *keptPast) rows() []forecast.Past {
 	first := map[string]int{}
 	for i, counts := range p.Counts {
@@ -353,7 +353,7 @@ func (p *keptPast) rows() []forecast.Past {
 	return out
 }
 
-// hourly is the air by hour.
+// hourly is the weather by hour.
 type hourly map[int64]models.WeatherHour
 
 func airOf(rows []models.WeatherRow) hourly {
@@ -364,7 +364,7 @@ func airOf(rows []models.WeatherRow) hourly {
 	return h
 }
 
-// within is the mean temperature and humidity and the rain of a span, as a row of the forecast has them.
+// within returns the mean temperature and humidity and the rain of a span, as a row of the forecast.
 func (h hourly) within(s models.Span) (a forecast.Ahead) {
 	var temp, humid, rain, n, humids, rains float64
 	for at := s.From.Unix() / 3600; at*3600 < s.To.Unix(); at++ {

@@ -35,7 +35,7 @@ func refit(t testing.TB, s *store.Store, site string, now time.Time) models.Fore
 	return state
 }
 
-func TestAPlanIsForecastFromWhatTheNightLearnt(t *testing.T) {
+func TestPlansUseTheStateOfTheNightlyRefit(t *testing.T) {
 	t.Parallel()
 	s, story := demoShop(t)
 	site := story.Setup.Site.Code
@@ -61,7 +61,7 @@ func TestAPlanIsForecastFromWhatTheNightLearnt(t *testing.T) {
 	}
 	require.Positive(t, warm, "a hot weekend is told by its warmth")
 
-	// The next night goes on from there.
+	// The next night continues from that state.
 	next := refit(t, s, site, story.Now.AddDate(0, 0, 1))
 	require.Equal(t, state.Through.AddDays(1), next.Through)
 }

@@ -10,14 +10,14 @@ import (
 	"hotday/planner/review"
 )
 
-// MostReviewDays is the longest review: a season.
-const MostReviewDays = 184
+// MaxReviewDays is the longest review: a season.
+const MaxReviewDays = 184
 
-// Review looks back on the days from a date on that are over at now, 1 to MostReviewDays of them, on one consistent state of the
-// store. Days out of range are CodeInvalid.
+// Review reviews the given number of days from a date on, 1 to MaxReviewDays, as far as they are over at now, from one consistent
+// state of the store. Days out of range are CodeInvalid.
 func Review(ctx context.Context, store models.Store, site string, from models.Date, days int, now time.Time) (models.Review, error) {
-	if days < 1 || days > MostReviewDays {
-		return models.Review{}, models.Invalid("/days", fmt.Sprintf("1 to %d", MostReviewDays), "%d days cannot be looked back on", days)
+	if days < 1 || days > MaxReviewDays {
+		return models.Review{}, models.Invalid("/days", fmt.Sprintf("1 to %d", MaxReviewDays), "%d days cannot be looked back on", days)
 	}
 	var facts review.Facts
 	err := store.Read(ctx, func(st models.Store) (err error) {
@@ -75,15 +75,15 @@ func gatherFacts(ctx context.Context, st models.Store, site string, from models.
 	} else if found {
 		f.Record = &record
 	}
-	if err := said(ctx, &f, st, from, to); err != nil {
+	if err := readForecasts(ctx, &f, st, from, to); err != nil {
 		return f, err
 	}
 	return f, marked(ctx, &f, st, from, to, now)
 }
 
-func said(ctx context.Context, f *review.Facts, st models.Store, from, to models.Date) error {
+func readForecasts(ctx context.Context, f *review.Facts, st models.Store, from, to models.Date) error {
 	site := f.Setup.Site.Code
-	said, err := st.SaidDays(ctx, site, from, to)
+	list, err := st.DayForecasts(ctx, site, from, to)
 	if err != nil {
 		return err
 	}
@@ -93,8 +93,8 @@ func said(ctx context.Context, f *review.Facts, st models.Store, from, to models
 	}
 	for i := range f.Days {
 		d := &f.Days[i]
-		if k := slices.IndexFunc(said, func(s models.SaidDay) bool { return s.Date == d.Date }); k >= 0 {
-			d.Said = &said[k]
+		if k := slices.IndexFunc(list, func(s models.DayForecast) bool { return s.Date == d.Date }); k >= 0 {
+			d.Forecast = &list[k]
 		}
 		if k := slices.IndexFunc(sheets, func(s models.PrepSheet) bool { return s.Date == d.Date }); k >= 0 {
 			d.Sheet = &sheets[k]
@@ -103,7 +103,7 @@ func said(ctx context.Context, f *review.Facts, st models.Store, from, to models
 	return nil
 }
 
-// marked reads off the marks which batches were made and what was thrown away.
+// marked reads from the marks which batches were made and what was discarded.
 func marked(ctx context.Context, f *review.Facts, st models.Store, from, to models.Date, now time.Time) error {
 	marks, err := st.Marks(ctx, f.Setup.Site.Code, from, to)
 	if err != nil {
@@ -119,12 +119,12 @@ func marked(ctx context.Context, f *review.Facts, st models.Store, from, to mode
 	}
 	made := map[string]int{}
 	for _, of := range byTask(marks, now) {
-		m, ok := models.Standing(of)
+		m, ok := models.CurrentMark(of)
 		if !ok || m.State != models.Made {
 			continue
 		}
 		t, ok := known[m.Task]
-		if !ok { // of a sheet that was replaced: what was done was done
+		if !ok { // of a replaced sheet: it was done all the same
 			if _, _, t, _, err = st.Task(ctx, m.Task); err != nil {
 				return err
 			}

@@ -8,9 +8,9 @@ import (
 	"hotday/models"
 )
 
-// StockNow reads what should be there at now, on one consistent state of the store: ice, tank and bean lots as last counted or
-// set up, each beverage's lots with what was made, bought in, thrown away and sold since. The answer is a request without its
-// days: Ice, Water, Coffees and Stock are filled. A site that is not set up is CodeNotFound.
+// StockNow returns the expected stock at now, from one consistent state of the store: ice, tank and bean lots as last counted or
+// set up, and each beverage's lots with batches, purchases, discards and sales since. The result is a request without days: Ice,
+// Water, Coffees and Stock are set. A site without a set-up is CodeNotFound.
 func StockNow(ctx context.Context, store models.Store, site string, now time.Time) (models.PlanRequest, error) {
 	var r models.PlanRequest
 	err := store.Read(ctx, func(st models.Store) error {

@@ -11,7 +11,7 @@ import (
 	"hotday/planner/facts"
 )
 
-func TestStockNowIsWhatAPlanOfNowBeginsWith(t *testing.T) {
+func TestStockNowIsTheOpeningStockOfAPlan(t *testing.T) {
 	t.Parallel()
 	s, setup := shopOf(t, nil)
 	now := clock(setup.Site.ServiceDayOf(clock("2026-07-11", 14, 0)), 14, 0)

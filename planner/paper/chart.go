@@ -104,7 +104,7 @@ func (p *chart) truncate(s string, width float64) string {
 func (p *chart) columns(top, bottom float64) {
 	date := p.setup.Site.ServiceDayOf(p.span.From.Add(p.span.To.Sub(p.span.From) / 2))
 	for i, part := range p.setup.Site.DayParts {
-		sp := p.setup.Site.PartSpan(date, part).Overlap(p.span)
+		sp := p.setup.Site.DayPartSpan(date, part).Overlap(p.span)
 		if sp.Empty() {
 			continue
 		}
@@ -272,7 +272,7 @@ func (p *chart) expected(y, height float64) {
 	}
 	room, base := height-mm(p.pt)*1.2, y+height-0.6
 	for _, part := range p.setup.Site.DayParts {
-		sp := p.setup.Site.PartSpan(date, part).Overlap(p.span)
+		sp := p.setup.Site.DayPartSpan(date, part).Overlap(p.span)
 		s, ok := sums[part.Code]
 		if !ok || sp.Empty() {
 			continue
@@ -305,7 +305,7 @@ func combined(rows []models.DemandRange, date models.Date, part string) (s servi
 	if len(ranges) == 0 {
 		return servings{}, false
 	}
-	s.low, s.middle, s.high = demand.Together(ranges, demand.Assumed())
+	s.low, s.middle, s.high = demand.SumQuantiles(ranges, demand.DefaultCorrelation())
 	return s, true
 }
 

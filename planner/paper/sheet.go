@@ -185,7 +185,7 @@ func (p *sheetPages) stations() []string {
 }
 
 func (p *sheetPages) dayChart() (*chart, bool) {
-	people := p.setup.Site.PeopleSpans(p.sheet.Date)
+	people := p.setup.Site.StaffSpans(p.sheet.Date)
 	if len(people) == 0 || len(p.plan.Ice.Levels) == 0 {
 		return nil, false
 	}

@@ -117,7 +117,7 @@ func (d *doc) dayBlocks(req *models.PlanRequest, plan *models.Plan, loc *time.Lo
 const blockGap = 2.5
 
 func (d *doc) dayBlock(req *models.PlanRequest, plan *models.Plan, loc *time.Location, date models.Date, scale float64) dayBlock {
-	people := req.Site.PeopleSpans(date)
+	people := req.Site.StaffSpans(date)
 	title := d.Day(date.At(720, loc))
 	if len(people) == 0 {
 		return dayBlock{title: d.Say("paper.plan.closed", "day", title), height: 6, draw: func(float64) {}}

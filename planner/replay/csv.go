@@ -42,7 +42,7 @@ func (d *DayResult) record(m Method) []string {
 	if m == Plan {
 		ranges, held = decimal(d.Rows), decimal(d.Inside)
 	}
-	return []string{string(d.Date), d.Date.Weekday().String()[:3], open, temp, m.String(), decimal(f.Asked), decimal(f.Cost()),
+	return []string{string(d.Date), d.Date.Weekday().String()[:3], open, temp, m.String(), decimal(f.Demand), decimal(f.Cost()),
 		decimal(f.Cost() - d.Figures[Foresight].Cost()), decimal(f.Total()), strconv.Itoa(f.Batches), decimal(f.BatchCost), decimal(f.PouredCoffee),
 		decimal(f.Disposal), decimal(f.Aging), decimal(f.Lost), decimal(f.PouredG), decimal(f.Missed), decimal(f.IceShortH), ranges, held}
 }

@@ -59,7 +59,7 @@ func readRows(r io.Reader) ([]csvRow, error) {
 			return nil, models.Invalid("/"+n, "the columns "+strings.Join(csvColumns, ", "), "this column is missing")
 		}
 	}
-	e := &models.Error{Code: models.CodeInvalid, Message: "the file breaks a rule"}
+	e := &models.Error{Code: models.CodeInvalid, Message: "the file is not valid"}
 	var rows []csvRow
 	seen := map[[2]string]int{}
 	for {

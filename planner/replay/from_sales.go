@@ -33,7 +33,7 @@ func FromSales(setup models.Setup, from, to models.Date, sales iter.Seq[Sale], w
 			continue
 		}
 		for _, p := range setup.Site.DayParts {
-			if o := setup.Site.PartSpan(s.Days[i].Date, p).Overlap(x.Span); !o.Empty() {
+			if o := setup.Site.DayPartSpan(s.Days[i].Date, p).Overlap(x.Span); !o.Empty() {
 				counts[i][[2]string{p.Code, x.Drink}] += x.Servings * float64(o.To.Sub(o.From)) / float64(x.Span.To.Sub(x.Span.From))
 			}
 		}

@@ -32,7 +32,7 @@ func (s *Season) serves(d *Day, part int) bool {
 	if !s.open(d) {
 		return false
 	}
-	span := s.Site.PartSpan(d.Date, s.Site.DayParts[part])
+	span := s.Site.DayPartSpan(d.Date, s.Site.DayParts[part])
 	return slices.ContainsFunc(s.Site.OpenSpans(d.Date), func(o models.Span) bool { return !o.Overlap(span).Empty() })
 }
 
@@ -61,14 +61,14 @@ func (s *Season) demandOf(d *Day, rows []row) []float64 {
 
 // aheadRow is a row of a day as input of the forecast.
 func (s *Season) aheadRow(d *Day, w *Weather, r row) forecast.Ahead {
-	temp, humidity := w.over(s.Site.PartSpan(d.Date, s.Site.DayParts[r.part]))
+	temp, humidity := w.over(s.Site.DayPartSpan(d.Date, s.Site.DayParts[r.part]))
 	return forecast.Ahead{SeriesKey: r.series, Date: d.Date, Open: s.serves(d, r.part), Holiday: d.Holiday, TempC: temp, RainMM: w.RainMM, Humidity: humidity,
 		OpenShare: s.openShare(d, r.part)}
 }
 
 // openShare is the ratio of a day part's open minutes on a day to the usual; nil if it is 1 or undefined.
 func (s *Season) openShare(d *Day, part int) *float64 {
-	span := s.Site.PartSpan(d.Date, s.Site.DayParts[part])
+	span := s.Site.DayPartSpan(d.Date, s.Site.DayParts[part])
 	minutes := func(spans []models.Span) (n float64) {
 		for _, o := range spans {
 			if x := o.Overlap(span); !x.Empty() {
@@ -133,7 +133,7 @@ func (k *history) forecast(ctx context.Context, days []Day) ([][]forecast.Day, e
 			rows = append(rows, k.s.aheadRow(&days[i], weatherAsForecast(days, i, k.s.Site.Location()), r))
 		}
 	}
-	answer := k.state.Ahead(rows, levels).Rows
+	answer := k.state.Predict(rows, levels).Rows
 	out := make([][]forecast.Day, len(days))
 	for i := range days {
 		out[i] = answer[i*len(k.rows) : (i+1)*len(k.rows)]

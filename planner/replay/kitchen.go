@@ -259,7 +259,7 @@ func (s *Season) staffedSpans(days []Day, from, to time.Time) []models.Span {
 		if !s.open(&days[i]) {
 			continue
 		}
-		for _, p := range s.Site.PeopleSpans(days[i].Date) {
+		for _, p := range s.Site.StaffSpans(days[i].Date) {
 			if p = p.Overlap(models.Span{From: from, To: to}); !p.Empty() {
 				out = append(out, p)
 			}

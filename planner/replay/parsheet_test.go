@@ -62,7 +62,7 @@ const baggedIcePerKg = 200
 
 func weekendsTable(n int, compared []Method, sum, worse *[methods]Figures) string {
 	var b strings.Builder
-	fmt.Fprintf(&b, "%d invented weekends, %.0f drinks asked for; in brackets the number of weekends on which it is worse than the par sheet\n", n, sum[Par].Asked)
+	fmt.Fprintf(&b, "%d invented weekends, %.0f drinks asked for; in brackets the number of weekends on which it is worse than the par sheet\n", n, sum[Par].Demand)
 	fmt.Fprintf(&b, "%-16s %18s %18s %18s %18s %10s\n", "", "cost EUR", "poured away kg", "drinks missed", "ice short h", "ice bought kg")
 	for _, m := range compared {
 		f, w := &sum[m], &worse[m]

@@ -53,7 +53,7 @@ type Figures struct {
 	PouredCoffee float64 // the coffee in it
 	Disposal     float64
 	Aging        float64
-	Asked        float64 // servings
+	Demand       float64 // servings
 	Missed       float64 // servings
 	Lost         float64 // contribution of the missed servings, times short_factor
 	Coffee       float64 // in the drinks asked for, the same for every method
@@ -78,7 +78,7 @@ func (f *Figures) add(o *Figures) {
 	f.PouredCoffee += o.PouredCoffee
 	f.Disposal += o.Disposal
 	f.Aging += o.Aging
-	f.Asked += o.Asked
+	f.Demand += o.Demand
 	f.Missed += o.Missed
 	f.Lost += o.Lost
 	f.Coffee += o.Coffee

@@ -16,7 +16,7 @@ import (
 type RowRange struct {
 	DayPart, Drink string
 	P10, P50, P90  float64
-	Asked          float64 // NaN if unknown
+	Demand         float64 // NaN if unknown
 }
 
 // Layout in SVG units.
@@ -83,10 +83,10 @@ func panelsOf(v say.Voice, r *Result) []panel {
 			p := &out[n]
 			p.days[i] = x
 			p.max = max(p.max, x.P90)
-			if !math.IsNaN(x.Asked) {
-				p.demand, p.max = p.demand+x.Asked, max(p.max, x.Asked)
+			if !math.IsNaN(x.Demand) {
+				p.demand, p.max = p.demand+x.Demand, max(p.max, x.Demand)
 				if x.P90 > 0 {
-					p.covered, p.ranges = p.covered+coverageOf(x.Asked, x.P10, x.P90), p.ranges+1
+					p.covered, p.ranges = p.covered+coverageOf(x.Demand, x.P10, x.P90), p.ranges+1
 				}
 			}
 		}
@@ -161,18 +161,18 @@ func (c *rangesChart) panel(p *panel, left, top, width float64) {
 			c.put(`<rect class="bar" x="%.1f" y="%.1f" width="%.1f" height="%.1f"/>`+"\n", x(i)-bar/2, y(d.P90), bar, math.Max(.5, y(d.P10)-y(d.P90)))
 			c.put(`<path class="mid" d="M%.1f %.1fh%.1f"/>`+"\n", x(i)-bar/2, y(d.P50), bar)
 		}
-		if math.IsNaN(d.Asked) {
+		if math.IsNaN(d.Demand) {
 			continue
 		}
 		class, size := "in", math.Max(2, math.Min(4, bar/3))
 		if d.P90 <= 0 {
-			c.put(`<path class="none" d="M%.1f %.1fl%.1f %.1fm0 %.1fl%.1f %.1f"/>`+"\n", x(i)-size, y(d.Asked)-size, 2*size, 2*size, -2*size, -2*size, 2*size)
+			c.put(`<path class="none" d="M%.1f %.1fl%.1f %.1fm0 %.1fl%.1f %.1f"/>`+"\n", x(i)-size, y(d.Demand)-size, 2*size, 2*size, -2*size, -2*size, 2*size)
 			continue
 		}
-		if d.Asked < d.P10 || d.Asked > d.P90 {
+		if d.Demand < d.P10 || d.Demand > d.P90 {
 			class = "out"
 		}
-		c.put(`<circle class="%s" cx="%.1f" cy="%.1f" r="%.1f"/>`+"\n", class, x(i), y(d.Asked), size)
+		c.put(`<circle class="%s" cx="%.1f" cy="%.1f" r="%.1f"/>`+"\n", class, x(i), y(d.Demand), size)
 	}
 	for i := range c.r.Days {
 		d := &c.r.Days[i]

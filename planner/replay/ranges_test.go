@@ -43,7 +43,7 @@ func TestRangesChart(t *testing.T) {
 		return DayResult{Date: models.Date("2026-07-" + date), Open: len(ranges) > 0, TempC: temp, Ranges: ranges}
 	}
 	iced := func(part string, p10, p50, p90, asked float64) RowRange {
-		return RowRange{DayPart: part, Drink: "Iced & long", P10: p10, P50: p50, P90: p90, Asked: asked}
+		return RowRange{DayPart: part, Drink: "Iced & long", P10: p10, P50: p50, P90: p90, Demand: asked}
 	}
 	r := &Result{Site: models.Site{Name: "Kiosk <1>"}, From: "2026-07-06", To: "2026-07-09", Days: []DayResult{
 		day("06", 24, iced("noon", 0, 0, 0, 12), iced("late", 0, 0, 0, 3)), // no history yet

@@ -84,7 +84,7 @@ func (s *Season) addExact(r *models.PlanRequest, rows []row, day *Day, servings 
 // addSold adds the day's sales so far: the demand that was not missed.
 func (s *Season) addSold(r *models.PlanRequest, d *Day, sim *simulation) {
 	for _, p := range s.Site.DayParts {
-		span := s.Site.PartSpan(d.Date, p)
+		span := s.Site.DayPartSpan(d.Date, p)
 		if !span.From.Before(r.Now) {
 			continue
 		}
@@ -126,7 +126,7 @@ func (s *Season) plan(ctx context.Context, r *models.PlanRequest, until time.Tim
 	if len(r.Demand)+len(r.Forecast) == 0 {
 		return sheet{}, nil
 	}
-	p, err := planner.ComputeWith(ctx, *r, planner.Options{WithoutWaysOut: true, Budget: o.Budget, Days: o.simulated()})
+	p, err := planner.ComputeWith(ctx, *r, planner.Options{WithoutFixes: true, Budget: o.Budget, Days: o.simulated()})
 	if err != nil {
 		return sheet{}, fmt.Errorf("plan of %s: %w", r.From, err)
 	}

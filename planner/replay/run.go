@@ -173,7 +173,7 @@ func (r *replayer) day(ctx context.Context, i int) (DayResult, error) {
 		for k, row := range r.rows {
 			x, q := demand[k], forecasts[0][k].Quantiles
 			if s.serves(d, row.part) {
-				out.Ranges = append(out.Ranges, RowRange{DayPart: s.Site.DayParts[row.part].Code, Drink: s.Drinks[row.drink].Name, P10: q[at10], P50: q[at50], P90: q[at90], Asked: x})
+				out.Ranges = append(out.Ranges, RowRange{DayPart: s.Site.DayParts[row.part].Code, Drink: s.Drinks[row.drink].Name, P10: q[at10], P50: q[at50], P90: q[at90], Demand: x})
 			}
 			if !math.IsNaN(x) {
 				out.Rows++
@@ -329,7 +329,7 @@ func (s *Season) spreadDemand(d *Day, rows []row, demand []float64, from time.Ti
 	open := s.Site.OpenSpans(d.Date)
 	share := make([][]float64, len(s.Site.DayParts))
 	for p := range share {
-		span := s.Site.PartSpan(d.Date, s.Site.DayParts[p])
+		span := s.Site.DayPartSpan(d.Date, s.Site.DayParts[p])
 		share[p] = make([]float64, n)
 		all := 0.0
 		for _, o := range open {

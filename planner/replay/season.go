@@ -65,7 +65,7 @@ func (s *Season) Validate() error {
 	if err := s.Setup.Validate(); err != nil {
 		return err
 	}
-	e := &models.Error{Code: models.CodeInvalid, Message: "the season breaks a rule"}
+	e := &models.Error{Code: models.CodeInvalid, Message: "the season is not valid"}
 	bad := func(pointer, accepted, format string, args ...any) {
 		if len(e.Fields) < 50 {
 			e.Fields = append(e.Fields, models.FieldError{Pointer: pointer, Accepted: accepted, Detail: fmt.Sprintf(format, args...)})

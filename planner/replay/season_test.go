@@ -77,7 +77,7 @@ func TestReplanningHelpsWhenTheForecastIsWrong(t *testing.T) {
 	r := run(t, s, Options{Budget: 60_000, Days: 1, Replan: true})
 	plan, replanned := r.Days[0].Figures[Plan], r.Days[0].Figures[Replanned]
 	require.Less(t, replanned.Batches, plan.Batches)
-	require.InDelta(t, plan.Asked, replanned.Asked, 1e-9)
+	require.InDelta(t, plan.Demand, replanned.Demand, 1e-9)
 	var b bytes.Buffer
 	require.NoError(t, WriteText(&b, &r))
 	require.Contains(t, b.String(), "Replanned through the day, it cost")
@@ -146,7 +146,7 @@ func exampleResult() Result {
 			if !d.Open {
 				continue
 			}
-			*f = Figures{OpenDays: 1, Batches: 4, BatchCost: 600, Aging: 120, Asked: 80, Coffee: 2900, PouredG: 500, PouredCoffee: 91.5, Disposal: 10}
+			*f = Figures{OpenDays: 1, Batches: 4, BatchCost: 600, Aging: 120, Demand: 80, Coffee: 2900, PouredG: 500, PouredCoffee: 91.5, Disposal: 10}
 			switch m {
 			case Par:
 				f.Missed, f.Lost, f.IceShortH = 4.5, 1640, 0.25
@@ -199,7 +199,7 @@ func TestAResultIsInTheUnitsOfItsSite(t *testing.T) {
 	r := exampleResult()
 	r.Site.Units = &models.Units{Temperature: models.Fahrenheit, Mass: models.OuncesPounds, Volume: models.FluidOuncesGallons, Clock: models.Clock12, Dates: "month_day"}
 	for i := range r.Days {
-		r.Days[i].Ranges = []RowRange{{DayPart: "noon", Drink: "iced", P10: 10, P50: 20, P90: 30, Asked: 25}}
+		r.Days[i].Ranges = []RowRange{{DayPart: "noon", Drink: "iced", P10: 10, P50: 20, P90: 30, Demand: 25}}
 	}
 	for _, write := range []func(io.Writer, *Result) error{WriteText, WriteSVG, WriteRangesSVG} {
 		var b bytes.Buffer
@@ -313,7 +313,7 @@ func TestParseCSV(t *testing.T) {
 	require.Len(t, parts.Drinks, 1)
 	require.Len(t, parts.Site.DayParts, 2)
 	require.InDelta(t, 25, *parts.Days[0].Weather.TempC, 0)
-	temp, _ := parts.Days[0].Weather.over(parts.Site.PartSpan("2026-05-01", parts.Site.DayParts[0]))
+	temp, _ := parts.Days[0].Weather.over(parts.Site.DayPartSpan("2026-05-01", parts.Site.DayParts[0]))
 	require.InDelta(t, 15, *temp, 0, "each day part has its own temperature")
 
 	for text, want := range map[string]string{

@@ -23,7 +23,7 @@ func (s *serving) serve(sim *simulation, t int, at time.Time, ice float64) (used
 	for d := range s.unserved {
 		s.unserved[d] = sim.demand[d][t]
 		anyDemand = anyDemand || s.unserved[d] > 0
-		sim.figures.Asked += s.unserved[d]
+		sim.figures.Demand += s.unserved[d]
 		sim.figures.Coffee += s.unserved[d] * sim.prices.coffeePerServing[d]
 	}
 	if !anyDemand {

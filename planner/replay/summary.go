@@ -15,7 +15,7 @@ func Summary(r *Result) (models.Replay, error) {
 	}
 	spans := r.Spans()
 	all := &spans[len(spans)-1]
-	out := models.Replay{From: r.From, To: r.To, Currency: r.Site.Currency, SVG: svg.String(), Open: all.Figures[Plan].OpenDays, Asked: all.Figures[Plan].Asked}
+	out := models.Replay{From: r.From, To: r.To, Currency: r.Site.Currency, SVG: svg.String(), Open: all.Figures[Plan].OpenDays, Demand: all.Figures[Plan].Demand}
 	for _, m := range r.Methods {
 		f := &all.Figures[m]
 		one := models.ReplayMethod{Name: m.String(), Cost: f.Cost(), PouredKg: f.PouredG / 1000, Missed: f.Missed, IceShortH: f.IceShortH}

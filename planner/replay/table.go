@@ -113,7 +113,7 @@ func (t *textWriter) head(b *strings.Builder) {
 }
 
 func (t *textWriter) span(b *strings.Builder, s *Sums) {
-	b.WriteString("\n" + t.Say("replay.span", "span", s.Name, "n", s.Figures[Plan].OpenDays, "drinks", say.Number(s.Figures[Plan].Asked, 0)) + "\n")
+	b.WriteString("\n" + t.Say("replay.span", "span", s.Name, "n", s.Figures[Plan].OpenDays, "drinks", say.Number(s.Figures[Plan].Demand, 0)) + "\n")
 	least := s.Figures[Foresight].Cost()
 	for _, m := range t.r.Methods {
 		f := &s.Figures[m]

@@ -115,7 +115,7 @@ func TestClosedDay(t *testing.T) {
 	for m := range methods {
 		f := d.Figures[m]
 		require.Zero(t, f.Batches, m)
-		require.Zero(t, f.Asked, m)
+		require.Zero(t, f.Demand, m)
 		require.Zero(t, f.Missed, m)
 		require.Zero(t, f.OpenDays, m)
 		require.InDelta(t, f.PouredCoffee+f.Disposal, f.Cost(), 1e-9, "the only cost is that of pouring away the stock: %s", m)

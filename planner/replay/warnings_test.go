@@ -34,7 +34,7 @@ func (w *weekend) runPlan(t testing.TB, o *Options) []outcome {
 	from, to := s.planTime(saturday), s.planTime(saturday+2)
 	req := s.request(&kitchen{ice: s.Ice.OpeningG}, from, s.dayBefore(saturday), s.Days[saturday:])
 	s.addForecast(&req, w.rows, s.Days[saturday:], w.forecasts)
-	p, err := planner.ComputeWith(context.Background(), req, planner.Options{WithoutWaysOut: true, Budget: o.Budget, Days: o.simulated()})
+	p, err := planner.ComputeWith(context.Background(), req, planner.Options{WithoutFixes: true, Budget: o.Budget, Days: o.simulated()})
 	require.NoError(t, err)
 	warnings := w.shortageWarnings(t, &p)
 	out := make([]outcome, len(warnings))

@@ -71,14 +71,14 @@ func randomWeekend(t testing.TB, seed uint64) *weekend {
 			w.drawDay(i)
 		}
 	}
-	w.count = lognormal(w.rng, risk.Assumed().CountSDAt(0))
+	w.count = lognormal(w.rng, risk.DefaultAssumptions().CountSDAt(0))
 	return w
 }
 
 // drawDay draws day i: the error of the weather forecast, the level of the day that it partly drives, the ice machines' output,
 // and the customers.
 func (w *weekend) drawDay(i int) {
-	a := risk.Assumed()
+	a := risk.DefaultAssumptions()
 	d := &w.season.Days[i]
 	k := i % 7
 	tempZ := w.rng.NormFloat64()
@@ -271,7 +271,7 @@ func (w *weekend) redraw(run int) {
 	w.run, w.forecasts = run, nil
 	w.drawDay(saturday)
 	w.drawDay(saturday + 1)
-	w.count = lognormal(w.rng, risk.Assumed().CountSDAt(0))
+	w.count = lognormal(w.rng, risk.DefaultAssumptions().CountSDAt(0))
 }
 
 // simulate simulates the weekend under a method that plans every evening, and Replanned during the day as well.

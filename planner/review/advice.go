@@ -83,7 +83,7 @@ func (f *Facts) iceAdvice(r *models.Review, p *prices) []models.Advice {
 		for _, h := range d.Observed {
 			mean += h.TempC / float64(len(d.Observed))
 		}
-		asked, made = append(asked, r.ByDay[i].Ice.AskedG), append(made, f.iceCapacity(d, mean)+r.ByDay[i].Ice.BoughtG)
+		asked, made = append(asked, r.ByDay[i].Ice.DemandG), append(made, f.iceCapacity(d, mean)+r.ByDay[i].Ice.BoughtG)
 	}
 	if len(asked) < minIceDays {
 		return nil
@@ -137,7 +137,7 @@ func (f *Facts) iceCapacity(d *Day, airC float64) float64 {
 		g += 1000 * machine.KgPerDay(airC, in.InletWaterC)
 	}
 	people := 0.0
-	for _, s := range f.Setup.Site.PeopleSpans(d.Date) {
+	for _, s := range f.Setup.Site.StaffSpans(d.Date) {
 		people += s.To.Sub(s.From).Minutes()
 	}
 	for i := range in.Moulds {

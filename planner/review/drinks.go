@@ -25,7 +25,7 @@ func (f *Facts) drinksOf(d *Day, p *prices) []models.DrinkReview {
 				continue
 			}
 			r.Sold += c.Servings
-			said, known := saidOf(d.Said, c.DayPart, x.Code)
+			said, known := forecastOf(d.Forecast, c.DayPart, x.Code)
 			if !known {
 				continue
 			}
@@ -41,8 +41,8 @@ func (f *Facts) drinksOf(d *Day, p *prices) []models.DrinkReview {
 	return out
 }
 
-// saidOf is the median that was forecast for a row before the day; ok is false if there was none.
-func saidOf(d *models.SaidDay, part, drink string) (servings float64, ok bool) {
+// forecastOf is the median that was forecast for a row before the day; ok is false if there was none.
+func forecastOf(d *models.DayForecast, part, drink string) (servings float64, ok bool) {
 	if d != nil {
 		for _, r := range d.Rows {
 			if r.DayPart == part && r.Drink == drink {
@@ -67,7 +67,7 @@ func (f *Facts) offSaleH(d models.Date, part, drink string) float64 {
 	within := models.Span{From: d.At(0, site.Location()), To: site.DayEnd(d)}
 	for _, p := range site.DayParts {
 		if p.Code == part {
-			within = site.PartSpan(d, p)
+			within = site.DayPartSpan(d, p)
 		}
 	}
 	var spans []models.Span

@@ -25,8 +25,8 @@ type Facts struct {
 // Day is a past service day with its last published prep sheet and its forecast, nil if there was none.
 type Day struct {
 	models.PastDay
-	Sheet *models.PrepSheet
-	Said  *models.SaidDay
+	Sheet    *models.PrepSheet
+	Forecast *models.DayForecast
 }
 
 // Batch is a batch that was marked as made.

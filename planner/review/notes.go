@@ -20,12 +20,12 @@ func notes(v say.Voice, r *models.Review) []string {
 	}
 	out := []string{}
 	switch {
-	case r.Told == 0:
+	case r.Reported == 0:
 		out = append(out, v.Say("review.nothing_reported"))
-	case r.Told < r.Open:
-		out = append(out, v.Say("review.days_reported", "n", r.Open, "reported", r.Told))
+	case r.Reported < r.Open:
+		out = append(out, v.Say("review.days_reported", "n", r.Open, "reported", r.Reported))
 	}
-	if r.Told < minReportedDays {
+	if r.Reported < minReportedDays {
 		out = append(out, v.Say("review.advice_later", "n", minReportedDays))
 	}
 	if r.Ice.LowestG == nil && r.Ice.BoughtG == 0 {

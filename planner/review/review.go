@@ -25,7 +25,7 @@ func (f *Facts) Review(from models.Date) models.Review {
 		if day.Open {
 			out.Open++
 			if anyReported {
-				out.Told++
+				out.Reported++
 			}
 		}
 		out.ByDay = append(out.ByDay, day)

@@ -117,14 +117,14 @@ func plannedG(sheet *models.PrepSheet, bev string) *float64 {
 func (f *Facts) iceOf(d *Day, day models.ReviewDay) models.IceReview {
 	var r models.IceReview
 	for i := range f.Setup.Drinks {
-		r.AskedG += f.Setup.Drinks[i].ServingIceG * day.Drinks[i].Sold
+		r.DemandG += f.Setup.Drinks[i].ServingIceG * day.Drinks[i].Sold
 	}
 	for i := range f.Setup.Beverages {
 		b, g := &f.Setup.Beverages[i], day.Beverages[i].SoldG
 		if m := day.Beverages[i].MadeG; m != nil {
 			g = *m
 		}
-		r.AskedG += g * stirredPerG(b)
+		r.DemandG += g * stirredPerG(b)
 	}
 	if d.Sheet != nil {
 		r.PlannedG = new(0.0)

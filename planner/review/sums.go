@@ -67,7 +67,7 @@ func sumDrinks(setup *models.Setup, days []models.ReviewDay) []models.DrinkRevie
 func sumIce(days []models.ReviewDay) (s models.IceReview) {
 	for i := range days {
 		d := &days[i].Ice
-		s.AskedG += d.AskedG
+		s.DemandG += d.DemandG
 		s.BoughtG += d.BoughtG
 		s.ThrownG += d.ThrownG
 		add(&s.PlannedG, d.PlannedG)

@@ -15,7 +15,7 @@ type RecordRow struct {
 	DayPart, Drink string
 	Count          float64
 	Override       *models.ExpectedDemand // the manager's number, with Expected; nil if there was none
-	Forecast       *models.SaidRow        // nil if there was none
+	Forecast       *models.RowForecast    // nil if there was none
 	Observed       bool                   // the forecast used the weather as it came
 }
 
@@ -76,8 +76,8 @@ func mondayOf(d models.Date) models.Date { return d.AddDays(-(int(d.Weekday()) +
 // partDrink is a drink in a day part.
 type partDrink struct{ part, drink string }
 
-// group scores the overrides and the forecasts of a group of rows, and the forecasts beside overrides.
-type group struct{ override, forecast, beside *tally }
+// group scores the overrides and the forecasts of a group of rows, and the forecasts of the rows that have an override (paired).
+type group struct{ override, forecast, paired *tally }
 
 func newGroup() *group { return &group{newTally(), newTally(), newTally()} }
 
@@ -93,7 +93,7 @@ func (g *group) add(r *RecordRow) {
 	if f := r.Forecast; f != nil {
 		g.forecast.add(r.Date, f.P50, &f.P10, &f.P90, r.Count)
 		if r.Override != nil {
-			g.beside.add(r.Date, f.P50, &f.P10, &f.P90, r.Count)
+			g.paired.add(r.Date, f.P50, &f.P10, &f.P90, r.Count)
 		}
 	}
 	if o := r.Override; o != nil {
@@ -102,7 +102,7 @@ func (g *group) add(r *RecordRow) {
 }
 
 func (g *group) record() models.Record {
-	return models.Record{Word: g.override.score(), Forecast: g.forecast.score(), Beside: g.beside.score()}
+	return models.Record{Override: g.override.score(), Forecast: g.forecast.score(), Paired: g.paired.score()}
 }
 
 // tally adds up the errors of stated numbers.

@@ -20,7 +20,9 @@ func TestTrackRecordScoresOverridesAndForecasts(t *testing.T) {
 		}
 		return w
 	}
-	forecast := func(low, mid, high float64) *models.SaidRow { return &models.SaidRow{P10: low, P50: mid, P90: high} }
+	forecast := func(low, mid, high float64) *models.RowForecast {
+		return &models.RowForecast{P10: low, P50: mid, P90: high}
+	}
 	rows := []review.RecordRow{
 		{Date: "2026-07-06", DayPart: "noon", Drink: "a", Count: 10, Override: override(14, 12, 16), Forecast: forecast(5, 8, 12)},
 		{Date: "2026-07-06", DayPart: "late", Drink: "a", Count: 30, Override: override(20), Forecast: forecast(30, 36, 50)},
@@ -31,8 +33,8 @@ func TestTrackRecordScoresOverridesAndForecasts(t *testing.T) {
 	r := review.TrackRecord(rows, "2026-07-01")
 	require.Equal(t, models.Date("2026-07-06"), *r.From)
 	require.Equal(t, models.Date("2026-07-07"), *r.To)
-	require.Equal(t, models.Score{Days: 1, Rows: 2, OffPct: new(35.0), DayOffPct: new(15.0), BiasPct: new(-15.0), Ranges: 1, InsidePct: new(0.0)}, r.All.Word)
-	require.Equal(t, models.Score{Days: 1, Rows: 2, OffPct: new(20.0), DayOffPct: new(10.0), BiasPct: new(10.0), Ranges: 2, InsidePct: new(75.0)}, r.All.Beside)
+	require.Equal(t, models.Score{Days: 1, Rows: 2, OffPct: new(35.0), DayOffPct: new(15.0), BiasPct: new(-15.0), Ranges: 1, InsidePct: new(0.0)}, r.All.Override)
+	require.Equal(t, models.Score{Days: 1, Rows: 2, OffPct: new(20.0), DayOffPct: new(10.0), BiasPct: new(10.0), Ranges: 2, InsidePct: new(75.0)}, r.All.Paired)
 	require.Equal(t, models.Score{Days: 2, Rows: 3, OffPct: new(38.3), DayOffPct: new(31.7), BiasPct: new(-18.3), Ranges: 3, InsidePct: new(50.0)}, r.All.Forecast)
 	require.Len(t, r.Drinks, 1)
 	require.Len(t, r.Weeks, 2)
@@ -41,7 +43,7 @@ func TestTrackRecordScoresOverridesAndForecasts(t *testing.T) {
 
 	rand.Shuffle(len(rows), func(i, k int) { rows[i], rows[k] = rows[k], rows[i] })
 	require.Equal(t, r, review.TrackRecord(rows, "2026-07-01"), "the order of rows changes nothing")
-	require.Equal(t, models.Score{}, review.TrackRecord(nil, "").All.Word, "nothing stated, nothing scored")
+	require.Equal(t, models.Score{}, review.TrackRecord(nil, "").All.Override, "nothing stated, nothing scored")
 	none := review.TrackRecord([]review.RecordRow{{Date: "2026-07-06", DayPart: "noon", Drink: "a", Forecast: forecast(0, 1, 2)}}, "")
 	require.Nil(t, none.All.Forecast.OffPct, "nothing sold: no share of it")
 }

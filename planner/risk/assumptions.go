@@ -9,7 +9,7 @@ import (
 // Assumptions are the parameters of the simulation that are not part of a request. All are rough estimates from the trade unless
 // stated otherwise. The zero value adds no variation to the rows' own.
 type Assumptions struct {
-	// Correlation is that of demand within and between service days; see demand.Assumed.
+	// Correlation is that of demand within and between service days; see demand.DefaultCorrelation.
 	Correlation demand.Correlation
 	// WeatherShare is the share of the variance of a day's demand level that is due to the error of the temperature forecast: on a
 	// day warmer than forecast demand is higher and less ice is made. The rows' ranges already include that error.
@@ -22,10 +22,10 @@ type Assumptions struct {
 	OutputSD float64
 }
 
-// Assumed returns the defaults, for sites without data of their own.
-func Assumed() Assumptions {
+// DefaultAssumptions returns the defaults, for sites without data of their own.
+func DefaultAssumptions() Assumptions {
 	return Assumptions{
-		Correlation:  demand.Assumed(),
+		Correlation:  demand.DefaultCorrelation(),
 		WeatherShare: 0.4,
 		TempSD:       1.0, TempSDPerDay: 0.4,
 		CountSD: 0.03, CountSDPerH: 0.01, MaxCountSD: 0.25,

@@ -61,7 +61,7 @@ func (l shopDay) shortages() (stock, ice bool) {
 
 // drawShop draws a day at a shop with stock and ice close to its demand.
 func drawShop(rng *rand.Rand) Input {
-	in := Input{Slots: 16, Assume: Assumed(), Days: []Day{{Until: 16, AheadDays: float64(rng.IntN(4))}}}
+	in := Input{Slots: 16, Assume: DefaultAssumptions(), Days: []Day{{Until: 16, AheadDays: float64(rng.IntN(4))}}}
 	stock, ice := 0.0, 0.0
 	for k := range 2 + rng.IntN(3) {
 		d := Drink{Stocks: []Take{{0, 100 + 150*rng.Float64()}}, Flows: []Take{{0, 80 + 120*rng.Float64()}}}

@@ -38,7 +38,7 @@ func oneDrink(mean, lotG float64) Input {
 		Drinks: []Drink{{Stocks: []Take{{0, 100}}, ShortCost: 300}},
 		Rows:   []Row{{Key: "a", Range: demand.Guess(mean), Slot: 2, Share: flat(4)}},
 		Stocks: []Stock{{WasteCost: 0.05, Lots: []Lot{{G: lotG, Until: 8}}}},
-		Assume: Assumed(),
+		Assume: DefaultAssumptions(),
 	}
 }
 
@@ -71,7 +71,7 @@ func TestChanceIsThatOfDemandAboveTheStock(t *testing.T) {
 func TestFirstSlotIsWhenItRunsOut(t *testing.T) {
 	t.Parallel()
 	in := oneDrink(0, 200)
-	in.Rows[0].Range = demand.FromWord(fixed(4), nil) // twice the stock: it runs out after two of four slots
+	in.Rows[0].Range = demand.FromOverride(fixed(4), nil) // twice the stock: it runs out after two of four slots
 	in.Assume = Assumptions{}
 	s := simulate(t, in, 100).Stocks[0].All
 	assert.Equal(t, 1.0, s.Chance)
@@ -102,7 +102,7 @@ func TestAmountsLeftByMissedDrinksServeOthers(t *testing.T) {
 	in := Input{
 		Slots: 1, Assume: Assumptions{},
 		Drinks: []Drink{{Stocks: []Take{{0, 100}, {1, 100}}}, {Stocks: []Take{{0, 100}}}},
-		Rows:   []Row{{Key: "both", Drink: 0, Range: demand.FromWord(fixed(10), nil), Share: flat(1)}, {Key: "one", Drink: 1, Range: demand.FromWord(fixed(10), nil), Share: flat(1)}},
+		Rows:   []Row{{Key: "both", Drink: 0, Range: demand.FromOverride(fixed(10), nil), Share: flat(1)}, {Key: "one", Drink: 1, Range: demand.FromOverride(fixed(10), nil), Share: flat(1)}},
 		Stocks: []Stock{{Lots: []Lot{{G: 1000, Until: 1}}}, {Lots: []Lot{{G: 100, Until: 1}}}},
 	}
 	r := simulate(t, in, 50)
@@ -114,7 +114,7 @@ func TestLotsAreUsedInTheOrderTheyExpire(t *testing.T) {
 	t.Parallel()
 	in := oneDrink(0, 0)
 	in.Assume = Assumptions{}
-	in.Rows[0].Range = demand.FromWord(fixed(10), nil)
+	in.Rows[0].Range = demand.FromOverride(fixed(10), nil)
 	in.Stocks[0].Lots = []Lot{{G: 1000, Until: 20}, {G: 600, Until: 5}, {G: 5000, From: 7, Until: 20}}
 	r := simulate(t, in, 20)
 	assert.Zero(t, r.Stocks[0].All.Chance)
@@ -127,7 +127,7 @@ func TestBatchShrinksWithoutItsIce(t *testing.T) {
 	t.Parallel()
 	in := oneDrink(0, 0)
 	in.Assume = Assumptions{}
-	in.Rows[0].Range = demand.FromWord(fixed(10), nil)
+	in.Rows[0].Range = demand.FromOverride(fixed(10), nil)
 	in.Stocks[0].Lots = []Lot{{G: 1000, From: 2, Until: 8, IceG: 400, IceSlot: 1}}
 	in.Flows = []Flow{{Key: "ice", Opening: 100, Capacity: 1000}}
 	r := simulate(t, in, 20)
@@ -246,20 +246,20 @@ func TestCustomersArriveAtRandomTimes(t *testing.T) {
 	t.Parallel()
 	in := oneDrink(0, 0)
 	in.Assume = Assumptions{}
-	in.Slots, in.Rows[0].Range, in.Rows[0].Share = 100, demand.FromWord(fixed(90), nil), flat(90)
+	in.Slots, in.Rows[0].Range, in.Rows[0].Share = 100, demand.FromOverride(fixed(90), nil), flat(90)
 	in.Rows[0].Slot = 10
 	in.Stocks[0].Lots = []Lot{{G: 1e6, Until: 20}, {G: 1e6, From: 21, Until: 100}} // no stock in one slot
 	r := simulate(t, in, 20000)
 	assert.InDelta(t, 1-math.Exp(-1), r.Stocks[0].All.Chance, 0.01)
 	assert.InDelta(t, 1, r.Missed[0], 0.03)
-	in.Rows[0].Range, in.Stocks[0].Lots[1].From = demand.FromWord(fixed(9000), nil), 20
+	in.Rows[0].Range, in.Stocks[0].Lots[1].From = demand.FromOverride(fixed(9000), nil), 20
 	r = simulate(t, in, 50)
 	assert.InDelta(t, 9000, r.Served[0], 1, "in large rows each customer stands for many")
 }
 
 // drawDays draws one beverage, ice, and a few drinks that take both.
 func drawDays(t *rapid.T) Input {
-	in := Input{Slots: 24, Assume: Assumed(), Days: []Day{{Until: 12}, {Until: 24, AheadDays: 1}}}
+	in := Input{Slots: 24, Assume: DefaultAssumptions(), Days: []Day{{Until: 12}, {Until: 24, AheadDays: 1}}}
 	for k := range rapid.IntRange(1, 4).Draw(t, "drinks") {
 		in.Drinks = append(in.Drinks, Drink{Stocks: []Take{{0, rapid.Float64Range(50, 300).Draw(t, "g")}}, Flows: []Take{{0, rapid.Float64Range(0, 200).Draw(t, "ice")}}, ShortCost: 100})
 		for d := range 2 {

@@ -16,7 +16,7 @@ func fixed(expected float64) models.Demand {
 
 // weekend is two days with 12 drinks in 5 day parts, 4 beverages in 4 batches each, and ice for drinks from two machines.
 func weekend() Input {
-	in := Input{Slots: 228, Assume: Assumed(), Days: []Day{{Until: 132, AheadDays: 1}, {Until: 228, AheadDays: 2}}}
+	in := Input{Slots: 228, Assume: DefaultAssumptions(), Days: []Day{{Until: 132, AheadDays: 1}, {Until: 228, AheadDays: 2}}}
 	for b := range 4 {
 		st := Stock{WasteCost: 0.1}
 		for l := range 4 {

@@ -217,7 +217,7 @@ func TestASentenceInTheCodeIsSeen(t *testing.T) {
 		`const basis = "a guess"`:                                                1,
 		`return fmt.Errorf("read the state: %w", err)`:                           0,
 		`return models.Invalid("/a", fmt.Sprintf("%d to %d g of it", a, b))`:     0,
-		`return &models.Error{Message: "the document breaks a rule"}`:            0,
+		`return &models.Error{Message: "the document is not valid"}`:             0,
 		`r.add("/a", "flash, steeped or hot_chilled", "is %q", m)`:               0,
 		`x := struct{ A int ` + "`json:\"a\" validate:\"max=1, min=0\"`" + `}{}`: 0,
 		`c.put("<text x=\"1\" class=\"b\">")`:                                    0,

@@ -131,7 +131,7 @@ func (c *changeWriter) past(t time.Time) bool { return t.Before(c.since) }
 func (c *changeWriter) begun(date models.Date, part string) bool {
 	for _, p := range c.site.DayParts {
 		if p.Code == part {
-			return c.past(c.site.PartSpan(date, p).From)
+			return c.past(c.site.DayPartSpan(date, p).From)
 		}
 	}
 	return !c.since.IsZero() && date <= models.DateOf(c.since, c.loc)

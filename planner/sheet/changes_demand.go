@@ -90,7 +90,7 @@ func (c *changeWriter) stillOf(date models.Date) string {
 		if p.Code == c.site.DayParts[0].Code {
 			return ""
 		}
-		return c.q.Say("change.from", "at", c.q.Clock(c.site.PartSpan(date, p).From))
+		return c.q.Say("change.from", "at", c.q.Clock(c.site.DayPartSpan(date, p).From))
 	}
 	return ""
 }

@@ -85,7 +85,7 @@ func (w *sheetWriter) discard(beverage string, p perishable, left float64) {
 func (w *sheetWriter) peopleBy(t time.Time) time.Time {
 	day := w.req.Site.ServiceDayOf(t)
 	for back := range 3 {
-		spans := w.req.Site.PeopleSpans(day.AddDays(-back))
+		spans := w.req.Site.StaffSpans(day.AddDays(-back))
 		for i := len(spans) - 1; i >= 0; i-- {
 			switch {
 			case spans[i].From.After(t):

@@ -56,7 +56,7 @@ func weekendRequest(t testing.TB) (r models.PlanRequest) {
 func planOf(t testing.TB, r models.PlanRequest, before []models.BatchTask) models.Plan {
 	t.Helper()
 	require.NoError(t, r.Validate())
-	p, err := planner.ComputeWith(context.Background(), r, planner.Options{WithoutWaysOut: true, Before: before})
+	p, err := planner.ComputeWith(context.Background(), r, planner.Options{WithoutFixes: true, Before: before})
 	require.NoError(t, err)
 	return p
 }
@@ -106,7 +106,7 @@ func (d *workedDay) sold(r *models.PlanRequest) {
 			continue
 		}
 		for _, p := range r.Site.DayParts {
-			span := r.Site.PartSpan(row.Date, p)
+			span := r.Site.DayPartSpan(row.Date, p)
 			if p.Code != row.DayPart || !span.From.Before(r.Now) {
 				continue
 			}
@@ -201,7 +201,7 @@ func keptPlan(p models.Plan) models.Plan {
 		k.Batches = append(k.Batches, models.BatchTask{ID: b.ID, Date: b.Date, Brewer: b.Brewer, Beverage: b.Beverage, Start: b.Start, Ready: b.Ready, BeverageG: b.BeverageG, State: b.State})
 	}
 	for _, w := range p.Warnings {
-		w.WaysOut = nil
+		w.Fixes = nil
 		k.Warnings = append(k.Warnings, w)
 	}
 	k.Ice.Quotas = p.Ice.Quotas

@@ -82,7 +82,7 @@ func (w *sheetWriter) countsFrom(q *models.IceQuota) time.Time {
 			continue
 		}
 		for _, p := range w.req.Site.DayParts {
-			if to := w.req.Site.PartSpan(d, p).To; to.After(from) && !to.After(own.From) {
+			if to := w.req.Site.DayPartSpan(d, p).To; to.After(from) && !to.After(own.From) {
 				from = to
 			}
 		}

@@ -336,7 +336,7 @@ func plainAll(list []string) []string {
 func TestSheetsHoldAllOfAComputedPlan(t *testing.T) {
 	t.Parallel()
 	r := requestFrom(t, "one-day.json")
-	p, err := planner.ComputeWithoutWaysOut(t.Context(), r)
+	p, err := planner.ComputeWithoutFixes(t.Context(), r)
 	require.NoError(t, err)
 	require.NotEmpty(t, p.Batches)
 	count := map[string]int{}

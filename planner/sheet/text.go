@@ -153,7 +153,7 @@ func (t *textPlan) warnings() {
 		}
 		t.paragraph(fmt.Sprintf("  %-9s  %-9s  ", t.q.ShortAt(w.At), t.q.Say("text.grade."+w.Grade)), cause)
 		again := 0
-		for _, o := range w.WaysOut {
+		for _, o := range w.Fixes {
 			if key := string(o.Change); key != "" && key != "{}" && shown[key] {
 				again++
 				continue
@@ -168,14 +168,14 @@ func (t *textPlan) warnings() {
 }
 
 // alsoFor says what a fix does for the warnings after the one that it is listed with.
-func (t *textPlan) alsoFor(first models.Warning, o models.WayOut) string {
+func (t *textPlan) alsoFor(first models.Warning, o models.Fix) string {
 	out, after := "", false
 	for _, w := range t.plan.Warnings {
 		if w.Kind == first.Kind && w.At.Equal(first.At) && w.Cause == first.Cause {
 			after = true
 			continue
 		}
-		for _, x := range w.WaysOut {
+		for _, x := range w.Fixes {
 			if after && len(o.Change) > 2 && string(x.Change) == string(o.Change) && w.ChancePct > 0 {
 				out += t.q.Say("text.also", "at", t.q.ShortAt(w.At), "then", t.q.Chance(x.Effect.ChancePct), "now", t.q.Chance(w.ChancePct))
 			}
@@ -185,7 +185,7 @@ func (t *textPlan) alsoFor(first models.Warning, o models.WayOut) string {
 }
 
 // effect says what a fix changes and costs.
-func (t *textPlan) effect(w models.Warning, o models.WayOut) string {
+func (t *textPlan) effect(w models.Warning, o models.Fix) string {
 	var parts []string
 	if w.ChancePct > 0 {
 		parts = append(parts, t.q.Say("text.then", "chance", t.q.Chance(o.Effect.ChancePct)))

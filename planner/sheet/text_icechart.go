@@ -28,7 +28,7 @@ func WriteIceChart(w io.Writer, setup models.Setup, p models.Plan, d models.Date
 
 // iceChart draws the ice chart of a day.
 func (t *textPlan) iceChart(d models.Date) {
-	people := t.req.Site.PeopleSpans(d)
+	people := t.req.Site.StaffSpans(d)
 	if len(people) == 0 {
 		return
 	}

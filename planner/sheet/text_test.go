@@ -105,7 +105,7 @@ func TestAPlanThatBeginsDuringTheDayIsWrittenAsText(t *testing.T) {
 	require.NoError(t, models.DecodeStrict(doc, &r))
 	r.Now = r.From.At(14*60, r.Site.Location())
 	r.Stock = nil
-	p, err := planner.ComputeWith(t.Context(), r, planner.Options{WithoutWaysOut: true, Budget: 2000, Days: 20})
+	p, err := planner.ComputeWith(t.Context(), r, planner.Options{WithoutFixes: true, Budget: 2000, Days: 20})
 	require.NoError(t, err)
 	var out bytes.Buffer
 	require.NoError(t, sheet.WriteText(&out, r, p))

@@ -21,7 +21,7 @@ func (w *sheetWriter) water() {
 		at := span.From
 		if !first[d.Date] {
 			first[d.Date] = true
-			if people := w.req.Site.PeopleSpans(d.Date); len(people) > 0 && people[0].From.Before(at) {
+			if people := w.req.Site.StaffSpans(d.Date); len(people) > 0 && people[0].From.Before(at) {
 				at = people[0].From
 			}
 		}
@@ -55,7 +55,7 @@ func (w *sheetWriter) salts(doses []models.SaltDose) string {
 func (w *sheetWriter) partSpan(d models.Date, part string) (span models.Span, ok bool) {
 	for _, p := range w.req.Site.DayParts {
 		if p.Code == part {
-			return w.req.Site.PartSpan(d, p), true
+			return w.req.Site.DayPartSpan(d, p), true
 		}
 	}
 	return models.Span{}, false

@@ -27,7 +27,7 @@ func NewAxis(site models.Site, from, to time.Time, x0, x1 float64) Axis {
 	window := models.Span{From: from, To: to}
 	last := models.DateOf(to, loc)
 	for d := models.DateOf(from, loc).AddDays(-1); d <= last; d = d.AddDays(1) {
-		for _, sp := range site.PeopleSpans(d) {
+		for _, sp := range site.StaffSpans(d) {
 			if sp = sp.Overlap(window); !sp.Empty() {
 				a.People = append(a.People, sp)
 			}

@@ -20,7 +20,7 @@ func (p *drawing) flags() {
 		}
 		for k, part := range p.req.Site.DayParts {
 			if part.Code == d.DayPart {
-				at := p.req.Site.PartSpan(d.Date, p.req.Site.DayParts[k]).From
+				at := p.req.Site.DayPartSpan(d.Date, p.req.Site.DayParts[k]).From
 				list = append(list, flag{at, p.say("picture.draw", "water", p.q.Volume(d.DrawL)), p.say("picture.draw_why", "water", p.q.Volume(d.DrawL), "part", d.DayPart,
 					"brew", p.q.Volume(d.BrewL), "ice", p.q.Volume(d.IceL), "rinse", p.q.Volume(d.RinseL)), "#t-" + strconv.Itoa(i)})
 			}

@@ -46,7 +46,7 @@ func sample() (models.PlanRequest, models.Plan) {
 		for i, part := range r.Site.DayParts {
 			mid := []float64{42, 96, 71}[i]
 			p.Demand = append(p.Demand, models.DemandRange{Date: d, DayPart: part.Code, Drink: "glass", Mean: mid, P10: 0.8 * mid, P50: mid, P90: 1.3 * mid, Prepare: 1.1 * mid, Basis: "the manager's word"})
-			p.Ice.Quotas = append(p.Ice.Quotas, models.IceQuota{Date: d, DayPart: part.Code, Maker: "Maker", MakeG: []float64{7200, 3100, 3900}[i], Due: r.Site.PartSpan(d, part).To.Add(-30 * time.Minute)})
+			p.Ice.Quotas = append(p.Ice.Quotas, models.IceQuota{Date: d, DayPart: part.Code, Maker: "Maker", MakeG: []float64{7200, 3100, 3900}[i], Due: r.Site.DayPartSpan(d, part).To.Add(-30 * time.Minute)})
 			p.Water = append(p.Water, models.WaterDraw{Date: d, DayPart: part.Code, DrawL: 18, BrewL: 10, IceL: 7, RinseL: 1})
 		}
 		p.Ice.Quotas = append(p.Ice.Quotas, models.IceQuota{Date: d, DayPart: "midday", Maker: "Large forms", MakeG: 3600, Due: clock(d, 12, 0),

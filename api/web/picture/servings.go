@@ -41,10 +41,10 @@ func PartTotals(site models.Site, rows []models.DemandRange) []PartTotal {
 	}
 	for i := range out {
 		t := &out[i]
-		t.P10, t.P50, t.P90 = demand.Together(t.ranges, demand.Assumed())
+		t.P10, t.P50, t.P90 = demand.SumQuantiles(t.ranges, demand.DefaultCorrelation())
 	}
 	slices.SortStableFunc(out, func(a, b PartTotal) int {
-		return site.PartSpan(a.Date, a.Part).From.Compare(site.PartSpan(b.Date, b.Part).From)
+		return site.DayPartSpan(a.Date, a.Part).From.Compare(site.DayPartSpan(b.Date, b.Part).From)
 	})
 	return out
 }
@@ -66,7 +66,7 @@ func (t PartTotal) Text(q say.Writer) string {
 // servings draws each day part's range as a bar with a notch and a number at the median.
 func (p *drawing) servings(height float64) {
 	totals := p.totals
-	if p.narrow && !slices.ContainsFunc(totals, func(t PartTotal) bool { return p.axis.Holds(p.req.Site.PartSpan(t.Date, t.Part).From) }) {
+	if p.narrow && !slices.ContainsFunc(totals, func(t PartTotal) bool { return p.axis.Holds(p.req.Site.DayPartSpan(t.Date, t.Part).From) }) {
 		return
 	}
 	p.section(func(top float64) float64 {
@@ -82,7 +82,7 @@ func (p *drawing) servings(height float64) {
 		base, full := top+height-24, height-24-38
 		y := func(n float64) float64 { return base - full*n/most }
 		for _, t := range totals {
-			sp := p.req.Site.PartSpan(t.Date, t.Part)
+			sp := p.req.Site.DayPartSpan(t.Date, t.Part)
 			if !p.axis.Holds(sp.From) {
 				continue
 			}

@@ -75,7 +75,7 @@ func splitDays(first, eve, last models.Date, longest int) []dayRange {
 // drawingStart is the start of a day's drawing: midnight, or the end of the previous day's working hours if later.
 func drawingStart(site models.Site, d models.Date) time.Time {
 	start := d.At(0, site.Location())
-	for _, sp := range site.PeopleSpans(d.AddDays(-1)) {
+	for _, sp := range site.StaffSpans(d.AddDays(-1)) {
 		if sp.To.After(start) {
 			start = sp.To
 		}
@@ -190,7 +190,7 @@ func (p *drawing) dates() []models.Date {
 func (p *drawing) partsOn(d models.Date) (parts []models.DayPart, spans []models.Span) {
 	open := p.req.Site.OpenSpans(d)
 	for _, part := range p.req.Site.DayParts {
-		sp := p.req.Site.PartSpan(d, part)
+		sp := p.req.Site.DayPartSpan(d, part)
 		if slices.ContainsFunc(open, func(o models.Span) bool { return !o.Overlap(sp).Empty() }) {
 			parts, spans = append(parts, part), append(spans, sp)
 		}
@@ -245,7 +245,7 @@ func (p *drawing) dayName(t time.Time, width float64) string {
 
 // dayStart returns the start of a date's working hours within the drawing.
 func (p *drawing) dayStart(d models.Date) (time.Time, bool) {
-	for _, sp := range p.req.Site.PeopleSpans(d) {
+	for _, sp := range p.req.Site.StaffSpans(d) {
 		if sp = sp.Overlap(models.Span{From: p.axis.From, To: p.axis.To}); !sp.Empty() {
 			return sp.From, true
 		}

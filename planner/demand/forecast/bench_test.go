@@ -81,7 +81,7 @@ func BenchmarkThreeDaysAhead(b *testing.B) {
 	require.NoError(b, err)
 	b.ReportAllocs()
 	for b.Loop() {
-		st.Ahead(ahead, scoredLevels)
+		st.Predict(ahead, scoredLevels)
 	}
 }
 

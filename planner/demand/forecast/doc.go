@@ -7,7 +7,7 @@
 // earlier origins and backtested on the days after them: the errors there set each learner's dispersion and weight in the mixture
 // of quantiles, and widen or narrow the result, hot days separately. No forecast uses data from after its origin.
 //
-// [Fit] learns from a whole history, [State.Update] from the days added since; [State.Ahead] and [State.Live] forecast from the
+// [Fit] learns from a whole history, [State.Update] from the days added since; [State.Predict] and [State.PredictWithBasis] forecast from the
 // state alone. Everything is deterministic and independent of the order of rows, and demand may be counted in any unit.
 //
 // Censored demand: a day that was open, or on which the drink was on sale, for part of the usual time is scaled up to the whole

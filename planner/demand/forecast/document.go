@@ -82,7 +82,7 @@ func Parse(body []byte) (Document, error) {
 
 // Validate returns a CodeInvalid *models.Error with the JSON pointer of each invalid field, or nil.
 func (d *Document) Validate() error {
-	e := &models.Error{Code: models.CodeInvalid, Message: "the document breaks a rule"}
+	e := &models.Error{Code: models.CodeInvalid, Message: "the document is not valid"}
 	bad := func(pointer, accepted, format string, args ...any) {
 		if len(e.Fields) < 50 {
 			e.Fields = append(e.Fields, models.FieldError{Pointer: pointer, Accepted: accepted, Detail: fmt.Sprintf(format, args...)})

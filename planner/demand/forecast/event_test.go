@@ -28,7 +28,7 @@ func fitState(t testing.TB, past []Past) *State {
 
 func liveTotals(t testing.TB, st *State, rows []Ahead) (mean, width float64, basis []Note) {
 	t.Helper()
-	for i, l := range st.Live(rows, make([]float64, len(rows)), scoredLevels) {
+	for i, l := range st.PredictWithBasis(rows, make([]float64, len(rows)), scoredLevels) {
 		if rows[i].Open {
 			require.False(t, math.IsNaN(l.Mean))
 			mean, width, basis = mean+l.Mean, width+l.Quantiles[4]-l.Quantiles[0], l.Basis
@@ -66,7 +66,7 @@ func TestTheEffectOfAnEventIsEstimatedFromItsPastDays(t *testing.T) {
 	assert.InDelta(t, 1, mean/usual, .01, "its effect is unknown")
 	assert.Greater(t, wider, 1.15*width)
 	assert.Contains(t, basis, Note{Code: EventEffect, Event: "Street fair"})
-	require.Contains(t, plain.Ahead(named("Street fair"), scoredLevels).Notes, Note{Code: EventEffect, Event: "Street fair"})
+	require.Contains(t, plain.Predict(named("Street fair"), scoredLevels).Notes, Note{Code: EventEffect, Event: "Street fair"})
 
 	last := 0.0
 	for _, days := range []int{1, 3, 8} {
@@ -156,7 +156,7 @@ func TestUpdateLearnsFromLateCorrections(t *testing.T) {
 	st := fitState(t, wrong)
 	got, err := st.Update(context.Background(), past)
 	require.NoError(t, err)
-	require.Equal(t, fitState(t, past).Ahead(ahead, scoredLevels), got.Ahead(ahead, scoredLevels))
+	require.Equal(t, fitState(t, past).Predict(ahead, scoredLevels), got.Predict(ahead, scoredLevels))
 
 	// A single day: the trees are grown again at once, and no backtest keeps its old value.
 	few := onDays(past, func(d int) bool { return d == 240 }, func(p *Past) { *p.Demand += 40 })
@@ -179,6 +179,6 @@ func TestSharesAndEventsAreValidated(t *testing.T) {
 	require.NoError(t, err)
 	for from, to := range map[string]string{`"open_share":0.5`: `"open_share":0`, `"open_share":2`: `"open_share":-2`, `"fair"`: `"` + strings.Repeat("x", 500) + `"`} {
 		_, err := Parse([]byte(strings.Replace(good, from, to, 1)))
-		require.ErrorContains(t, err, "rule", to)
+		require.ErrorContains(t, err, "is not valid", to)
 	}
 }

@@ -8,5 +8,5 @@ func Forecast(ctx context.Context, d Document) (Answer, error) {
 	if err != nil {
 		return Answer{}, err
 	}
-	return st.Ahead(d.Ahead, d.Levels), nil
+	return st.Predict(d.Ahead, d.Levels), nil
 }

@@ -5,14 +5,14 @@ import (
 	"slices"
 )
 
-// Live is the forecast of one day with the facts behind it; empty for a closed day.
-type Live struct {
+// Prediction is the forecast of one day with the facts behind it; empty for a closed day.
+type Prediction struct {
 	Day
 	Basis []Note
 }
 
-// Ahead forecasts rows, which must be valid, at levels, in the order given.
-func (st *State) Ahead(rows []Ahead, levels []float64) Answer {
+// Predict forecasts rows, which must be valid, at levels, in the order given.
+func (st *State) Predict(rows []Ahead, levels []float64) Answer {
 	a := Answer{Rows: make([]Day, 0, len(rows)), Notes: slices.Clone(st.notes)}
 	if st.last < 0 {
 		for i := range rows {
@@ -68,15 +68,15 @@ func (st *State) Knows(series SeriesKey) bool {
 	return slices.ContainsFunc(st.tails, func(t tail) bool { return t.Key == series })
 }
 
-// Live forecasts open days of series that the state knows, as Ahead does, each with its basis. Rows of closed days only tell of
-// holidays; their result is empty. tempErrorC is the standard error of each row's temperature forecast in °C, which widens the
+// PredictWithBasis forecasts open days of series that the state knows, as Predict does, each with its basis. Closed days only convey
+// holidays, and their result is empty. tempErrorC is the standard error of each row's temperature forecast in °C, which widens the
 // range.
-func (st *State) Live(rows []Ahead, tempErrorC, levels []float64) []Live {
+func (st *State) PredictWithBasis(rows []Ahead, tempErrorC, levels []float64) []Prediction {
 	if st.last < 0 {
 		return nil
 	}
 	axis, index := st.axis(rows)
-	out := make([]Live, len(rows))
+	out := make([]Prediction, len(rows))
 	for k := range rows {
 		if !rows[k].Open {
 			continue
@@ -95,7 +95,7 @@ func (st *State) Live(rows []Ahead, tempErrorC, levels []float64) []Live {
 		default:
 			st.widenForTemp(p, q[:], tempErrorC[k])
 		}
-		out[k] = Live{Day: p.answer(&q, mean, levels), Basis: basis}
+		out[k] = Prediction{Day: p.answer(&q, mean, levels), Basis: basis}
 	}
 	return out
 }

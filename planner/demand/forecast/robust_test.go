@@ -394,7 +394,7 @@ func TestWeatherForecastErrorWidensTheRange(t *testing.T) {
 				rows[i].TempC = nil
 			}
 		}
-		for _, l := range st.Live(rows, []float64{errorC, errorC, errorC}, scoredLevels) {
+		for _, l := range st.PredictWithBasis(rows, []float64{errorC, errorC, errorC}, scoredLevels) {
 			w += l.Quantiles[4] - l.Quantiles[0]
 			basis = l.Basis
 		}

@@ -59,7 +59,7 @@ type scoreResult struct {
 func (st *State) withWeights(weights [methodCount]float64, d Document) []Day {
 	other := *st
 	other.calibration.Weights, other.calibration.Plain, other.calibration.Hot = weights, widths{1, 1}, widths{1, 1}
-	return other.Ahead(d.Ahead, d.Levels).Rows
+	return other.Predict(d.Ahead, d.Levels).Rows
 }
 
 func lossOf(r *Day, y float64) (loss float64) {
@@ -101,7 +101,7 @@ func scoreWeekly(t testing.TB, past []Past, from float64) scoreResult {
 		}
 		st, err := Fit(context.Background(), d.History)
 		require.NoError(t, err)
-		a := st.Ahead(d.Ahead, d.Levels)
+		a := st.Predict(d.Ahead, d.Levels)
 		checkAnswer(t, d, a)
 		var others [methodCount + 1][]Day
 		for k := range others {

@@ -31,7 +31,7 @@ func TestStateRoundTrip(t *testing.T) {
 	require.NoError(t, err)
 	var again State
 	require.NoError(t, again.UnmarshalBinary(body))
-	require.Equal(t, st.Ahead(ahead, scoredLevels), again.Ahead(ahead, scoredLevels))
+	require.Equal(t, st.Predict(ahead, scoredLevels), again.Predict(ahead, scoredLevels))
 	require.Equal(t, past[149].Date, again.newestDay())
 	require.Error(t, again.UnmarshalBinary(body[:len(body)/2]))
 
@@ -41,7 +41,7 @@ func TestStateRoundTrip(t *testing.T) {
 	require.NoError(t, err)
 	require.NoError(t, again.UnmarshalBinary(body))
 	require.Negative(t, again.last)
-	require.Equal(t, []Note{{Code: NoHistory}}, again.Ahead(ahead, scoredLevels).Notes)
+	require.Equal(t, []Note{{Code: NoHistory}}, again.Predict(ahead, scoredLevels).Notes)
 }
 
 // Weeks of nightly updates forecast nearly the same as a full fit.
@@ -68,7 +68,7 @@ func TestNightlyUpdatesStayCloseToAFullFit(t *testing.T) {
 	require.False(t, st == again, "a late correction is used")
 	fresh, err := Fit(context.Background(), past)
 	require.NoError(t, err)
-	a, b := st.Ahead(ahead, scoredLevels), fresh.Ahead(ahead, scoredLevels)
+	a, b := st.Predict(ahead, scoredLevels), fresh.Predict(ahead, scoredLevels)
 	for i := range a.Rows {
 		if ahead[i].Open {
 			require.InDelta(t, 1, a.Rows[i].Mean/b.Rows[i].Mean, .12, "%s %s", a.Rows[i].Drink, a.Rows[i].Date)
@@ -89,14 +89,14 @@ func TestUpdateAddsNewSeriesAndFitsAnEmptyState(t *testing.T) {
 	require.NoError(t, err)
 	next, err := st.Update(context.Background(), upTo(past, 181))
 	require.NoError(t, err)
-	for _, n := range next.Ahead(ahead, scoredLevels).Notes {
+	for _, n := range next.Predict(ahead, scoredLevels).Notes {
 		require.NotEqual(t, ColdStart, n.Code)
 	}
 	fresh, err := Fit(context.Background(), upTo(past, 181))
 	require.NoError(t, err)
 	long, err := (&State{}).Update(context.Background(), upTo(past, 181))
 	require.NoError(t, err)
-	require.Equal(t, fresh.Ahead(ahead, scoredLevels), long.Ahead(ahead, scoredLevels))
+	require.Equal(t, fresh.Predict(ahead, scoredLevels), long.Predict(ahead, scoredLevels))
 }
 
 // A site that keeps two years drops a day each night, which needs no full fit.
@@ -124,7 +124,7 @@ func TestUpdateDropsTheOldestDays(t *testing.T) {
 	require.Equal(t, past[0].Date.AddDays(199), st.newestDay())
 	fresh, err := Fit(context.Background(), since(50, past))
 	require.NoError(t, err)
-	a, b := st.Ahead(ahead, scoredLevels), fresh.Ahead(ahead, scoredLevels)
+	a, b := st.Predict(ahead, scoredLevels), fresh.Predict(ahead, scoredLevels)
 	for i := range a.Rows {
 		if ahead[i].Open {
 			require.InDelta(t, 1, a.Rows[i].Mean/b.Rows[i].Mean, .15)

@@ -66,7 +66,7 @@ func TestStoredStatesOpenAndForecastAsBefore(t *testing.T) {
 	for _, file := range []string{"state-4.bin", "state-5.bin"} {
 		st := readStored(t, file)
 		assert.Equal(t, "2024-04-18", string(st.newestDay()), file)
-		live := st.Live(rows, []float64{1, 1}, scoredLevels)
+		live := st.PredictWithBasis(rows, []float64{1, 1}, scoredLevels)
 		assert.Equal(t, noonIced, live[0].SeriesKey, file)
 		assert.InEpsilon(t, 45.611, live[0].Mean, 1e-4, file)
 		assert.Equal(t, []float64{30, 37, 44, 53, 61, 66}, live[0].Quantiles, file)
@@ -81,7 +81,7 @@ func TestStoredStatesOpenAndForecastAsBefore(t *testing.T) {
 		body, err := st.MarshalBinary()
 		require.NoError(t, err)
 		require.NoError(t, again.UnmarshalBinary(body))
-		assert.Equal(t, live, again.Live(rows, []float64{1, 1}, scoredLevels), file)
+		assert.Equal(t, live, again.PredictWithBasis(rows, []float64{1, 1}, scoredLevels), file)
 	}
 }
 
@@ -119,7 +119,7 @@ func TestUpdateContinuesFromAnEarlierVersion(t *testing.T) {
 		}
 		require.Equal(t, []SeriesKey{allDayLong, noonIced}, []SeriesKey{next.tails[0].Key, next.tails[1].Key}, "keys are upgraded")
 		require.Greater(t, len(next.backtests), len(st.backtests), "its trials are kept")
-		require.Equal(t, want.Ahead(storedAhead("2024-04-20"), scoredLevels), next.Ahead(storedAhead("2024-04-20"), scoredLevels))
+		require.Equal(t, want.Predict(storedAhead("2024-04-20"), scoredLevels), next.Predict(storedAhead("2024-04-20"), scoredLevels))
 	}
 }
 
@@ -155,9 +155,9 @@ func TestSeriesWithTheSameLabelStayApart(t *testing.T) {
 	require.NoError(t, err)
 	var again State
 	require.NoError(t, again.UnmarshalBinary(body))
-	live := again.Live(ahead, []float64{0, 0}, scoredLevels)
+	live := again.PredictWithBasis(ahead, []float64{0, 0}, scoredLevels)
 	require.InEpsilon(t, 8, live[1].Mean/live[0].Mean, .2)
-	rows := again.Ahead(ahead, scoredLevels).Rows
+	rows := again.Predict(ahead, scoredLevels).Rows
 	require.Equal(t, []SeriesKey{splitEarly, splitLate}, []SeriesKey{rows[0].SeriesKey, rows[1].SeriesKey})
 }
 
@@ -190,5 +190,5 @@ func TestUpdateRefitsAStateThatMixedTwoSeries(t *testing.T) {
 	require.NoError(t, err)
 	fresh, err := Fit(context.Background(), past)
 	require.NoError(t, err)
-	require.Equal(t, fresh.Ahead(ahead, scoredLevels), next.Ahead(ahead, scoredLevels))
+	require.Equal(t, fresh.Predict(ahead, scoredLevels), next.Predict(ahead, scoredLevels))
 }

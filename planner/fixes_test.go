@@ -32,7 +32,7 @@ func merge(target, patch any) any {
 	return t
 }
 
-// patched is the request with a way out's change, by way of its document.
+// patched is the request with a fix's change, decoded again from JSON.
 func patched(t require.TestingT, r models.PlanRequest, change json.RawMessage) models.PlanRequest {
 	var doc, patch any
 	data, err := json.Marshal(r)
@@ -47,7 +47,7 @@ func patched(t require.TestingT, r models.PlanRequest, change json.RawMessage) m
 	return out
 }
 
-func TestEachWayOutIsWhatThePatchedRequestGives(t *testing.T) {
+func TestEachFixIsWhatThePatchedRequestGives(t *testing.T) {
 	t.Parallel()
 	r := requestFrom(t, "weekend.json")
 	o := Options{Budget: 40_000}
@@ -55,14 +55,14 @@ func TestEachWayOutIsWhatThePatchedRequestGives(t *testing.T) {
 	require.NoError(t, err)
 	seen := map[string]bool{}
 	for _, w := range p.Warnings {
-		for _, way := range w.WaysOut {
+		for _, way := range w.Fixes {
 			assert.NotEmpty(t, way.Action)
 			seen[string(way.Change)] = true
 			o := o
-			o.WithoutWaysOut, o.PlanOnly, o.Before = true, true, p.Batches
+			o.WithoutFixes, o.PlanOnly, o.Before = true, true, p.Batches
 			again, err := ComputeWith(context.Background(), patched(t, r, way.Change), o)
 			require.NoError(t, err)
-			assert.InDelta(t, again.Cost.LivedTotal-p.Cost.LivedTotal, way.Cost, 1e-6*(1+p.Cost.Total), way.Action)
+			assert.InDelta(t, again.Cost.SimulatedTotal-p.Cost.SimulatedTotal, way.Cost, 1e-6*(1+p.Cost.Total), way.Action)
 			for _, x := range again.Warnings {
 				if x.Kind == w.Kind && x.At.Equal(w.At) && x.Amount == way.Effect.Amount {
 					assert.Equal(t, x.ChancePct, way.Effect.ChancePct, way.Action)
@@ -73,7 +73,7 @@ func TestEachWayOutIsWhatThePatchedRequestGives(t *testing.T) {
 		}
 	}
 	assert.NotEmpty(t, seen)
-	assert.LessOrEqual(t, len(seen), mostWaysOut)
+	assert.LessOrEqual(t, len(seen), maxFixTrials)
 }
 
 func TestWhatBringsInWhatLacksEndsTheShortage(t *testing.T) {
@@ -83,8 +83,8 @@ func TestWhatBringsInWhatLacksEndsTheShortage(t *testing.T) {
 	require.NoError(t, err)
 	for _, w := range p.Warnings {
 		if w.Kind == models.WarnIceShort && w.Grade != models.GradeNote {
-			require.NotEmpty(t, w.WaysOut, w.Cause)
-			assert.Less(t, w.WaysOut[0].Effect.ChancePct, w.ChancePct/2, "the best way out of %s is %s", w.Cause, w.WaysOut[0].Action)
+			require.NotEmpty(t, w.Fixes, w.Cause)
+			assert.Less(t, w.Fixes[0].Effect.ChancePct, w.ChancePct/2, "the best fix of %s is %s", w.Cause, w.Fixes[0].Action)
 		}
 	}
 }

@@ -13,8 +13,8 @@ import (
 	"hotday/planner/risk"
 )
 
-// mostWaysOut is how many changed requests are computed for one plan.
-const mostWaysOut = 8
+// maxFixTrials is how many changed requests are computed for one plan.
+const maxFixTrials = 8
 
 // way is a changed request that may help against some warnings.
 type way struct {
@@ -32,10 +32,10 @@ type trial struct {
 	cost     float64
 }
 
-// addWaysOut plans changed requests against the warnings and adds to each warning those that help, best first. A changed request is
+// addFixes plans changed requests against the warnings and adds to each warning those that help, best first. A changed request is
 // planned as a replan after the change would be: same seed, starting from this plan's batches, which stay where that costs little,
 // without a dual bound and without fixes of its own. Any difference from this plan is then due to the change.
-func (res *result) addWaysOut(ctx context.Context) error {
+func (res *result) addFixes(ctx context.Context) error {
 	ways, err := res.candidates()
 	if err != nil {
 		return err
@@ -53,9 +53,9 @@ func (res *result) addWaysOut(ctx context.Context) error {
 			if !helps(&w.Warning, e) {
 				continue
 			}
-			w.WaysOut = append(w.WaysOut, models.WayOut{Action: x.action, Change: x.change, Effect: e, Cost: x.trial.cost - res.plan.Cost.LivedTotal})
+			w.Fixes = append(w.Fixes, models.Fix{Action: x.action, Change: x.change, Effect: e, Cost: x.trial.cost - res.plan.Cost.SimulatedTotal})
 		}
-		slices.SortStableFunc(w.WaysOut, func(a, b models.WayOut) int {
+		slices.SortStableFunc(w.Fixes, func(a, b models.Fix) int {
 			return cmp.Or(cmp.Compare(a.Effect.ChancePct*a.Effect.Amount, b.Effect.ChancePct*b.Effect.Amount),
 				cmp.Compare(a.Effect.ChancePct, b.Effect.ChancePct), cmp.Compare(a.Cost, b.Cost))
 		})
@@ -63,7 +63,7 @@ func (res *result) addWaysOut(ctx context.Context) error {
 	return nil
 }
 
-// candidates collects the first idea for each warning, then the second, and so on, up to mostWaysOut changes. The same change
+// candidates collects the first idea for each warning, then the second, and so on, up to maxFixTrials changes. The same change
 // suggested twice is one candidate.
 func (res *result) candidates() ([]*way, error) {
 	ideas := make([][]idea, len(res.warnings))
@@ -95,14 +95,14 @@ func (res *result) candidates() ([]*way, error) {
 				w.warnings = append(w.warnings, i)
 				continue
 			}
-			if len(ways) >= mostWaysOut || string(patch) == "{}" {
+			if len(ways) >= maxFixTrials || string(patch) == "{}" {
 				continue
 			}
 			w := &way{action: x.action, request: changed, change: patch, warnings: []int{i}}
 			known[string(patch)] = w
 			ways = append(ways, w)
 		}
-		if !more || len(ways) >= mostWaysOut {
+		if !more || len(ways) >= maxFixTrials {
 			return ways, nil
 		}
 	}
@@ -117,14 +117,14 @@ func (res *result) try(ctx context.Context, ways []*way) error {
 	close(next)
 	errs := make([]error, len(ways))
 	o := res.opt
-	o.WithoutWaysOut, o.PlanOnly, o.Before = true, true, res.plan.Batches
+	o.WithoutFixes, o.PlanOnly, o.Before = true, true, res.plan.Batches
 	var wg sync.WaitGroup
 	for range min(len(ways), runtime.GOMAXPROCS(0)) {
 		wg.Go(func() {
 			for k := range next {
 				changed, err := compute(ctx, ways[k].request, o)
 				if errs[k] = err; err == nil {
-					ways[k].trial = &trial{warnings: changed.warnings, outlook: changed.outlook, cost: changed.plan.Cost.LivedTotal}
+					ways[k].trial = &trial{warnings: changed.warnings, outlook: changed.outlook, cost: changed.plan.Cost.SimulatedTotal}
 				}
 			}
 		})
