@@ -36,7 +36,7 @@ func (w *sheetWriter) arrange() {
 func (w *sheetWriter) workdays() *workday {
 	d := &workday{from: w.plan.ComputedAt, hands: handsFree(w.req, w.plan), work: w.req.Site.WorkTimes()}
 	for i := -1; i <= w.plan.Days; i++ {
-		d.present = append(d.present, w.req.Site.PeopleSpans(w.plan.From.AddDays(i))...)
+		d.present = append(d.present, w.req.Site.StaffSpans(w.plan.From.AddDays(i))...)
 	}
 	d.present = models.Merged(d.present)
 	for _, a := range w.req.Attention {

@@ -229,7 +229,7 @@ func handsFree(req *models.PlanRequest, plan *models.Plan) func(time.Time) int {
 	var parts []serving
 	for _, row := range plan.Demand {
 		for _, p := range site.DayParts {
-			if s := site.PartSpan(row.Date, p); p.Code == row.DayPart && !s.Empty() {
+			if s := site.DayPartSpan(row.Date, p); p.Code == row.DayPart && !s.Empty() {
 				parts = append(parts, serving{s, row.Mean / s.To.Sub(s.From).Minutes()})
 			}
 		}
