@@ -49,10 +49,10 @@ type Task struct {
 	ID      string    `json:"id"`
 	At      time.Time `json:"at"`
 	Planned time.Time `json:"planned_at,omitzero"` // the plan's time, where at is another because hands are busy then
-	Until   time.Time `json:"until,omitzero"` // when hands are free again; absent in sheets of earlier versions
-	Hands   int       `json:"hands,omitzero"` // people needed, 2 for a lift over 20 kg; 0: none, as for a handover note
-	Mark    bool      `json:"mark,omitzero"`  // a mark is wanted; a task without counts as done on time unless a mark says otherwise
-	Station string    `json:"station"`        // brewer, maker or mould code; "water", "beans", "cold store", "shift"
+	Until   time.Time `json:"until,omitzero"`      // when hands are free again; absent in sheets of earlier versions
+	Hands   int       `json:"hands,omitzero"`      // people needed, 2 for a lift over 20 kg; 0: none, as for a handover note
+	Mark    bool      `json:"mark,omitzero"`       // a mark is wanted; a task without counts as done on time unless a mark says otherwise
+	Station string    `json:"station"`             // brewer, maker or mould code; "water", "beans", "cold store", "shift"
 	Kind    string    `json:"kind"`
 	Say     string    `json:"say"`
 	Why     string    `json:"why"`

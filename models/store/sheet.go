@@ -97,7 +97,8 @@ func (s *Store) Sheets(ctx context.Context, site string, from, to models.Date) (
 			}
 			sheet.FillIn()
 			for i := range sheet.Tasks {
-				sheet.Tasks[i].State = stateOf(byTask[sheet.Tasks[i].ID])
+				t := &sheet.Tasks[i]
+				t.State = t.StateOf(byTask[t.ID], byTask[t.PartOf])
 			}
 			out = append(out, sheet)
 		}
@@ -140,13 +141,6 @@ func (s *Store) DroppedTasks(ctx context.Context, site string, from, to models.D
 	return out, err
 }
 
-func stateOf(marks []models.TaskMark) string {
-	if m, ok := models.CurrentMark(marks); ok {
-		return m.State
-	}
-	return models.Due
-}
-
 // Task returns a task by ID with its state.
 func (s *Store) Task(ctx context.Context, id string) (site string, date models.Date, task models.Task, replaced bool, err error) {
 	err = failed("find a task", s.view(ctx, func(t *Store) error {
@@ -166,12 +160,16 @@ func (s *Store) Task(ctx context.Context, id string) (site string, date models.D
 			return err
 		}
 		task.FillIn()
-		marks, err := t.marks(ctx, "task = ?", id)
+		own, err := t.marks(ctx, "task = ?", id)
+		if err != nil {
+			return err
+		}
+		line, err := t.marks(ctx, "task = ?", task.PartOf)
 		if err != nil {
 			return err
 		}
 		site, date, replaced = r.Site, models.Date(r.Date), r.SheetID < r.Latest
-		task.State = stateOf(marks)
+		task.State = task.StateOf(own, line)
 		return nil
 	}))
 	return site, date, task, replaced, err

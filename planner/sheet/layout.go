@@ -14,10 +14,10 @@ const layoutStep = 5 * time.Minute
 
 // workday is what the layout knows of the days of a plan.
 type workday struct {
-	present []models.Span            // when somebody is there, in order
-	shut    []models.Span            // when no task begins
-	from    time.Time                // nothing moves before
-	hands   func(t time.Time) int    // people free for prep; nil: not limited
+	present []models.Span         // when somebody is there, in order
+	shut    []models.Span         // when no task begins
+	from    time.Time             // nothing moves before
+	hands   func(t time.Time) int // people free for prep; nil: not limited
 	work    models.WorkMin
 }
 

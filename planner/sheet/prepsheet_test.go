@@ -119,7 +119,9 @@ func TestABatchIsOneLineWithItsStepsAndAmounts(t *testing.T) {
 		assert.Equal(t, brew.ID, step.PartOf)
 		assert.False(t, step.Mark)
 	}
-	times := func(task models.Task) []string { return []string{task.At.In(sheetZone).Format("15:04"), task.Until.In(sheetZone).Format("15:04")} }
+	times := func(task models.Task) []string {
+		return []string{task.At.In(sheetZone).Format("15:04"), task.Until.In(sheetZone).Format("15:04")}
+	}
 	assert.Equal(t, []string{"09:00", "09:05"}, times(brew))
 	assert.Equal(t, []string{"09:15", "09:19"}, times(chill), "cooling begins as the brewer is done, not when the ice goes in")
 	assert.Equal(t, []string{"09:25", "09:30"}, times(store), "it is in the cold store when it is ready")
