@@ -102,11 +102,11 @@ func (c Config) before(ctx context.Context, d *draft, site string) ([]models.Bat
 		revision = max(revision, s.Revision)
 	}
 	if !dismissed || revision == 0 {
-		return d.latest.Batches, nil
+		return sheet.Kept(d.latest.Batches, d.sheets), nil
 	}
 	p, _, err := c.Store.Plan(ctx, site, revision)
 	d.current = &p
-	return p.Batches, err
+	return sheet.Kept(p.Batches, d.sheets), err
 }
 
 // published reports whether the date has a published sheet.

@@ -39,7 +39,8 @@ type PrepSheet struct {
 	PublishedAt  time.Time `json:"published_at"`
 	Changes      []string  `json:"changes"`
 	Cautions     []string  `json:"cautions"`
-	CautionCodes []Caution `json:"caution_codes"` // of cautions, in the same order; none in sheets of earlier versions
+	CautionCodes []Caution `json:"caution_codes"`    // of cautions, in the same order; none in sheets of earlier versions
+	Delays       []Delay   `json:"delays,omitempty"` // reported since the day began; the times of the tasks include them
 	Tasks        []Task    `json:"tasks"`
 }
 
@@ -93,6 +94,13 @@ type Discard struct {
 	G        float64 `json:"g"`
 }
 
+// Delay is a report that the kitchen was behind: what had not begun then is due that much later. Key is its idempotency key.
+type Delay struct {
+	Minutes float64   `json:"minutes"`
+	Key     string    `json:"key"`
+	At      time.Time `json:"at"` // when it was reported
+}
+
 // TaskMark is a report on a task's state. Key is its idempotency key.
 type TaskMark struct {
 	Task      string    `json:"task,omitempty" opt:"true"`
@@ -102,6 +110,7 @@ type TaskMark struct {
 	TDSPct    *float64  `json:"tds_pct,omitempty" validate:"omitempty,gte=0,lte=30"`
 	IceG      *float64  `json:"ice_g,omitempty" validate:"omitempty,gte=0,lte=1e7"`
 	Reason    string    `json:"reason,omitempty" opt:"true" validate:"max=500"`
+	Corrects  bool      `json:"corrects" default:"false"` // replaces the mark that counts, with its time and amounts, instead of adding to it
 	Key       string    `json:"key" validate:"min=1,max=200"`
 }
 

@@ -46,8 +46,3 @@ func (w *sheetWriter) workdays() *workday {
 	}
 	return d
 }
-
-// Lines returns the tasks of a sheet that people read: all but those that the text of another task of the same batch includes.
-func Lines(s models.PrepSheet) []models.Task {
-	return slices.DeleteFunc(slices.Clone(s.Tasks), func(t models.Task) bool { return t.PartOf != "" })
-}

@@ -45,7 +45,7 @@ func TestOnePersonDoesOneThingAtATime(t *testing.T) {
 	}
 	assert.Equal(t, []string{"08:50–08:52 beans", "08:55–09:00 water", "09:00–09:05 left", "09:05–09:10 trays"}, laid(shiftDay(1).layOut(tasks, due)),
 		"what is needed by nine comes before, trays that freeze until then after")
-	assert.Equal(t, []string{"08:55–08:57 beans", "08:55–09:00 water", "09:00–09:05 left", "09:00–09:05 trays"}, laid(shiftDay(2).layOut(tasks, due)))
+	assert.Equal(t, []string{"08:55–09:00 water", "08:55–08:57 beans", "09:00–09:05 left", "09:00–09:05 trays"}, laid(shiftDay(2).layOut(tasks, due)))
 	free := shiftDay(1)
 	free.hands = nil
 	assert.Equal(t, []string{"09:00–09:05 left", "09:00–09:05 trays", "09:00–09:05 water", "09:00–09:02 beans"}, laid(free.layOut(tasks, due)),

@@ -36,6 +36,7 @@ func PrepSheets(req models.PlanRequest, plan models.Plan, previous []models.Prep
 		}
 		slices.SortFunc(sheet.Tasks, inOrder)
 		if old, ok := w.before[d]; ok {
+			sheet.Delays = old.Delays
 			sheet.Changes = sheetChanges(old.Tasks, sheet.Tasks, req.Setup, at)
 		}
 		sheets = append(sheets, sheet)

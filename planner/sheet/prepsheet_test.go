@@ -81,6 +81,8 @@ func tasksOf(s models.PrepSheet, kind string) []models.Task {
 // plain replaces no-break spaces by ordinary ones.
 func plain(s string) string { return plainSpaces(s) }
 
+func linesOf(s models.PrepSheet) []models.Task { return s.Lines() }
+
 // ofBatch are the steps of one batch by kind.
 func ofBatch(s models.PrepSheet, id string) map[string]models.Task {
 	out := map[string]models.Task{}
@@ -95,8 +97,8 @@ func ofBatch(s models.PrepSheet, id string) map[string]models.Task {
 func TestABatchIsOneLineWithItsStepsAndAmounts(t *testing.T) {
 	t.Parallel()
 	s := oneSheet(t, sheetRequest(), sheetPlan(flashAt(sheetTime(9, 0), 5200)))
-	require.Len(t, Lines(s), 1)
-	brew := Lines(s)[0]
+	require.Len(t, linesOf(s), 1)
+	brew := linesOf(s)[0]
 	assert.Equal(t, "left: House flash, 5.2 kg. 400 g coffee (h-12), 4 670 g water. Ice bath (2.1 kg ice-bath ice) to 35 °C, stir in 1 170 g ice. Use by 17:30.", plain(brew.Say))
 	assert.Equal(t, models.CautionScald, brew.CautionCode)
 	assert.Equal(t, []models.Caution{models.CautionScald, models.CautionBathIce, models.CautionGlass, models.CautionCooling, models.CautionHolding}, brew.CautionCodes, "those of all steps")
@@ -135,7 +137,7 @@ func TestWorkTakesTheTimeOfTheSite(t *testing.T) {
 	r.Brewers[0].ByHand = true
 	r.Site.WorkMin = &models.WorkMin{Brew: 7, BathFlash: 6, Store: 3}
 	s := oneSheet(t, r, sheetPlan(flashAt(sheetTime(9, 0), 5200)))
-	steps := ofBatch(s, Lines(s)[0].Batch.ID)
+	steps := ofBatch(s, linesOf(s)[0].Batch.ID)
 	brew, chill, store := steps[models.TaskBrew], steps[models.TaskChill], steps[models.TaskStore]
 	assert.Equal(t, 15*time.Minute, brew.Until.Sub(brew.At), "by hand: as long as the brewer is busy")
 	assert.Equal(t, 6*time.Minute, chill.Until.Sub(chill.At))
@@ -147,7 +149,7 @@ func TestSizesAreSaidAsPeopleKnowThem(t *testing.T) {
 	size := func(g float64, change func(*models.Brewer)) string {
 		r := sheetRequest()
 		change(&r.Brewers[0])
-		said := plain(Lines(oneSheet(t, r, sheetPlan(flashAt(sheetTime(9, 0), g))))[0].Say)
+		said := plain(linesOf(oneSheet(t, r, sheetPlan(flashAt(sheetTime(9, 0), g))))[0].Say)
 		return strings.SplitN(strings.SplitN(said, ", ", 2)[1], ". ", 2)[0] + strings.TrimPrefix(said[strings.LastIndex(said, "ice. "):], "ice.")
 	}
 	to6 := func(b *models.Brewer) { b.MaxBeverageG = 6000 }
@@ -162,7 +164,7 @@ func TestTwoPeopleLiftWhatIsHeavy(t *testing.T) {
 	b := flashAt(sheetTime(9, 0), 24000)
 	b.IceG = 6000
 	s := oneSheet(t, sheetRequest(), sheetPlan(b))
-	steps := ofBatch(s, Lines(s)[0].Batch.ID)
+	steps := ofBatch(s, linesOf(s)[0].Batch.ID)
 	assert.Equal(t, 1, steps[models.TaskBrew].Hands)
 	assert.Equal(t, 1, steps[models.TaskChill].Hands, "18 kg before the ice")
 	assert.Equal(t, 2, steps[models.TaskStore].Hands)
@@ -186,7 +188,7 @@ func TestALongBathHasALineForTheColdStore(t *testing.T) {
 	cooling := 93.0
 	b.CoolingMin = &cooling
 	s := oneSheet(t, sheetRequest(), sheetPlan(b))
-	lines := Lines(s)
+	lines := linesOf(s)
 	require.Len(t, lines, 2)
 	assert.Equal(t, "left: House flash, 5.2 kg. 400 g coffee (h-12), 4 670 g water. Ice bath (2.1 kg ice-bath ice) to 7 °C, about 1 h 35 min.", plain(lines[0].Say))
 	assert.False(t, lines[0].Mark)
@@ -202,7 +204,7 @@ func TestColdBrewStartedTheEveningBeforeIsOnTheSameSheet(t *testing.T) {
 		DoseG: 1200, BrewWaterG: 12600, BeverageG: 9700, State: models.Due, Serves: "the whole of Saturday",
 	}
 	s := oneSheet(t, sheetRequest(), sheetPlan(b))
-	lines := Lines(s)
+	lines := linesOf(s)
 	require.Len(t, lines, 2)
 	assert.Equal(t, models.TaskBrew, lines[0].Kind)
 	assert.Equal(t, "tub: Slow steep for Saturday, 9.7 kg. 1 200 g coffee, 12.6 kg water. Fridge; strain Sat 08:00.", plain(lines[0].Say))

@@ -79,7 +79,7 @@ func WriteSheetText(w io.Writer, site models.Site, s models.PrepSheet) error {
 	}
 	t.line("")
 	care := map[string]int{} // the number of each caution, which is written out once and then named by its number
-	for _, task := range Lines(s) {
+	for _, task := range s.Lines() {
 		lead := fmt.Sprintf("  %-9s  ", t.by(task.At, s.Date))
 		say := task.Say
 		if task.State != models.Due && task.State != "" {

@@ -18,7 +18,7 @@ func (t *textPlan) day(s models.PrepSheet) {
 	t.line("%s", head)
 	t.demandOf(s.Date)
 	t.line("")
-	for _, task := range Lines(s) {
+	for _, task := range s.Lines() {
 		t.paragraph(fmt.Sprintf("  %-9s  ", t.by(task.At, s.Date)), task.Say)
 	}
 	t.iceChart(s.Date)
