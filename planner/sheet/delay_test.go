@@ -46,7 +46,7 @@ func TestBehindTheRestOfTheDayMoves(t *testing.T) {
 	assert.True(t, b.Batch.Start.Equal(sheetTime(13, 20)))
 	assert.True(t, b.Batch.Ready.Equal(sheetTime(13, 50)))
 	assert.True(t, b.Batch.UseBy.Equal(second.UseBy.Add(20*time.Minute)))
-	assert.Contains(t, plain(b.Say), "use by 21:50")
+	assert.Contains(t, plain(b.Say), "Use by 21:50")
 	assert.Equal(t, b.Batch, tasksOf(is, models.TaskStore)[1].Batch)
 	assert.Equal(t, []string{"20 min behind: 2 lines moved."}, plainAll(is.Changes))
 	require.Len(t, is.Delays, 1)

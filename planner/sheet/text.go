@@ -5,6 +5,7 @@ import (
 	"cmp"
 	"fmt"
 	"io"
+	"strconv"
 	"strings"
 	"time"
 	"unicode/utf8"
@@ -85,15 +86,22 @@ func WriteSheetText(w io.Writer, site models.Site, s models.PrepSheet) error {
 		if task.State != models.Due && task.State != "" {
 			say = t.q.Say("text.state", "state", t.q.Say("text.state."+task.State), "text", say)
 		}
-		key := task.CautionKey()
-		n, said := care[key]
-		if said {
-			say += t.q.Say("text.care_again", "n", n)
+		var known []string
+		var fresh []caution
+		for _, c := range t.cautionsOf(&task) {
+			if n, said := care[c.key]; said {
+				known = append(known, strconv.Itoa(n))
+			} else {
+				care[c.key] = len(care) + 1
+				fresh = append(fresh, c)
+			}
+		}
+		if len(known) > 0 {
+			say += t.q.Say("text.care_again", "n", strings.Join(known, t.q.Say("said.comma")))
 		}
 		t.paragraph(lead, say)
-		if task.Caution != "" && !said {
-			care[key] = len(care) + 1
-			t.paragraph(fmt.Sprintf("%s! %d ", strings.Repeat(" ", utf8.RuneCountInString(lead)), len(care)), task.Caution)
+		for _, c := range fresh {
+			t.paragraph(fmt.Sprintf("%s! %d ", strings.Repeat(" ", utf8.RuneCountInString(lead)), care[c.key]), c.text)
 		}
 	}
 	if len(s.Cautions) > 0 {
@@ -105,6 +113,23 @@ func WriteSheetText(w io.Writer, site models.Site, s models.PrepSheet) error {
 	}
 	_, err := io.WriteString(w, plainSpaces(t.out.String()))
 	return err
+}
+
+// caution is a caution with its code, or where an earlier version stored none, its text as the key.
+type caution struct{ key, text string }
+
+func (t *textPlan) cautionsOf(task *models.Task) []caution {
+	if task.Caution == "" {
+		return nil
+	}
+	if len(task.CautionCodes) == 0 {
+		return []caution{{task.Caution, task.Caution}}
+	}
+	var out []caution
+	for _, code := range task.CautionCodes {
+		out = append(out, caution{string(code), t.q.Caution(code)})
+	}
+	return out
 }
 
 // by is a time of day, with the weekday where it is on another date.
