@@ -152,7 +152,7 @@ func handsFor(g float64) int {
 func (w *sheetWriter) storeAt(b numberedBatch, after time.Time, takes time.Duration) time.Time {
 	at := w.peopleBy(b.Ready).Add(-takes).Truncate(layoutStep)
 	if at.Before(after) {
-		return after
+		return after.Add(layoutStep - 1).Truncate(layoutStep)
 	}
 	return at
 }
