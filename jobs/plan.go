@@ -102,11 +102,24 @@ func (c Config) before(ctx context.Context, d *draft, site string) ([]models.Bat
 		revision = max(revision, s.Revision)
 	}
 	if !dismissed || revision == 0 {
-		return sheet.Kept(d.latest.Batches, d.sheets), nil
+		return sheet.Kept(d.wanted(d.latest.Batches), d.sheets), nil
 	}
 	p, _, err := c.Store.Plan(ctx, site, revision)
 	d.current = &p
-	return sheet.Kept(p.Batches, d.sheets), err
+	return sheet.Kept(d.wanted(p.Batches), d.sheets), err
+}
+
+// wanted returns the batches without those that somebody skipped: a replan would leave alone the next two hours of the plan before.
+func (d draft) wanted(batches []models.BatchTask) []models.BatchTask {
+	skipped := map[string]bool{}
+	for _, s := range d.sheets {
+		for _, t := range s.Tasks {
+			if t.Kind == models.TaskBrew && t.Batch != nil && t.State == models.Skipped {
+				skipped[t.Batch.ID] = true
+			}
+		}
+	}
+	return slices.DeleteFunc(slices.Clone(batches), func(b models.BatchTask) bool { return skipped[b.ID] })
 }
 
 // published reports whether the date has a published sheet.

@@ -26,16 +26,6 @@ type WorkMin struct {
 	Count       float64 `json:"count" default:"5" validate:"gte=0,lte=240"`
 }
 
-// SignOff is a named person's acceptance of a setting that is laxer than the site's food safety rules.
-type SignOff struct {
-	Rule   string    `json:"rule" validate:"min=1,max=60"`              // code of the rule; see the warning's rule
-	Of     string    `json:"of,omitempty" opt:"true" validate:"max=60"` // code of the beverage, empty for the site
-	By     string    `json:"by" validate:"min=1,max=200"`
-	Reason string    `json:"reason" validate:"min=1,max=500"`
-	Value  float64   `json:"value"` // of the setting when it was accepted; a laxer one needs a new sign-off
-	At     time.Time `json:"at"`
-}
-
 // IceWell is a well of ice for drinks at the bar, refilled by hand from the ice bin.
 type IceWell struct {
 	Code     string  `json:"code" validate:"code"`
@@ -45,15 +35,15 @@ type IceWell struct {
 
 // Care is a recurring task that keeps equipment safe and working.
 type Care struct {
-	Code      string  `json:"code" validate:"code"`
-	Name      string  `json:"name" opt:"true" validate:"max=200"`
-	Station   string  `json:"station,omitempty" opt:"true" validate:"max=60"` // brewer, ice machine, mould set; empty: none of them
-	Weekday   string  `json:"weekday,omitempty" opt:"true" validate:"omitempty,oneof=mon tue wed thu fri sat sun"`
-	EveryDays int     `json:"every_days" default:"0" validate:"gte=0,lte=400"` // counted from last_done; 0: on each weekday named, or daily
-	LastDone  *Date   `json:"last_done,omitempty"`
-	HotC      float64 `json:"hot_c" default:"0" validate:"gte=0,lte=60"` // due the day before a day at least this hot, where every_days alone has not made it due; 0: no
-	At        Clock   `json:"at"`
-	Min       float64 `json:"min" default:"10" validate:"gte=0,lte=480"`
+	Code      string   `json:"code" validate:"code"`
+	Name      string   `json:"name" opt:"true" validate:"max=200"`
+	Station   string   `json:"station,omitempty" opt:"true" validate:"max=60"` // brewer, ice machine, mould set; empty: none of them
+	Weekday   string   `json:"weekday,omitempty" opt:"true" validate:"omitempty,oneof=mon tue wed thu fri sat sun"`
+	EveryDays int      `json:"every_days" default:"0" validate:"gte=0,lte=400"` // counted from last_done; 0: on each weekday named, or daily
+	LastDone  *Date    `json:"last_done,omitempty"`
+	HotC      *float64 `json:"hot_c,omitempty" validate:"omitempty,gte=0,lte=60"` // also due the day before a day at least this hot; null: no
+	At        Clock    `json:"at"`
+	Min       float64  `json:"min" default:"10" validate:"gte=0,lte=480"`
 }
 
 // Supply is something drinks use beside coffee, water and ice: milk, tonic, syrup, cups.
@@ -84,11 +74,3 @@ type BoughtIce struct {
 	KeptIn  string  `json:"kept_in,omitempty" opt:"true" validate:"max=100"`
 	BagCost float64 `json:"bag_cost" default:"0" validate:"gte=0,lte=1e6"`
 }
-
-// Sets of food safety rules that a site can follow.
-const (
-	FoodRulesUS        = "us"
-	FoodRulesUK        = "uk"
-	FoodRulesEU        = "eu" // and Ireland
-	FoodRulesStrictest = "strictest"
-)

@@ -123,7 +123,7 @@ func (fs *structFields) read(d *decoder, v reflect.Value) error {
 	if err := d.pass(); err != nil {
 		return err
 	}
-	var given fieldSet
+	var given, valued fieldSet // valued: given and not null
 	for d.dec.PeekKind() != jsontext.KindEndObject {
 		raw, err := d.dec.ReadValue()
 		if err != nil {
@@ -140,6 +140,9 @@ func (fs *structFields) read(d *decoder, v reflect.Value) error {
 			d.pop()
 		default:
 			d.push(step{name: fs.fields[i].name})
+			if d.dec.PeekKind() != jsontext.KindNull {
+				valued |= 1 << i
+			}
 			err = fs.fields[i].given(d, v)
 			d.pop()
 			given |= 1 << i
@@ -151,7 +154,22 @@ func (fs *structFields) read(d *decoder, v reflect.Value) error {
 	if err := d.pass(); err != nil {
 		return err
 	}
-	return fs.missing(d, v, given)
+	if err := fs.missing(d, v, given); err != nil {
+		return err
+	}
+	if x, ok := v.Addr().Interface().(dependentDefaults); ok {
+		x.setDependentDefaults(func(name string) bool {
+			i, known := fs.byName[name]
+			return known && valued.has(i)
+		})
+	}
+	return nil
+}
+
+// dependentDefaults is a struct with defaults that depend on its other fields. given reports whether the document has a value for a
+// field.
+type dependentDefaults interface {
+	setDependentDefaults(given func(name string) bool)
 }
 
 func (fs *structFields) unknown(d *decoder, name string) error {

@@ -30,6 +30,7 @@ func merge(first, later TaskMark) TaskMark {
 	later.BeverageG = cmp.Or(later.BeverageG, first.BeverageG)
 	later.TDSPct = cmp.Or(later.TDSPct, first.TDSPct)
 	later.IceG = cmp.Or(later.IceG, first.IceG)
+	later.TempC = cmp.Or(later.TempC, first.TempC)
 	later.Reason = cmp.Or(later.Reason, first.Reason)
 	return later
 }

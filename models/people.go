@@ -182,6 +182,7 @@ const (
 	AuditAddWebhook     = "webhook_added"
 	AuditRemoveWebhook  = "webhook_removed"
 	AuditReplayDelivery = "delivery_replayed"
+	AuditSignOff        = "signed_off"
 	AuditEndSession     = "session_ended"
 )
 

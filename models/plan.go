@@ -19,13 +19,16 @@ type Plan struct {
 	Batches      []BatchTask    `json:"batches"`
 	Ice          IcePlan        `json:"ice"`
 	Water        []WaterDraw    `json:"water"`
+	Mixes        []Mix          `json:"mixes,omitempty"` // concentrates to mix for dosing
+	Tank         *TankPlan      `json:"tank,omitempty"`  // absent in plans of earlier versions
 	Pulls        []BeanPull     `json:"pulls"`
 	Stock        []StockPoint   `json:"stock"` // of each beverage over time
 	Warnings     []Warning      `json:"warnings"`
 	Cautions     []string       `json:"cautions"`
 	CautionCodes []Caution      `json:"caution_codes"` // of cautions, in the same order; none in plans of earlier versions
 	Cost         Cost           `json:"cost"`
-	Made         []UnderWayMade `json:"made,omitempty"` // tasks already started or made at a replan
+	ColdLimitC   float64        `json:"cold_limit_c,omitzero"` // of the cold store, by the site's food safety rules; absent where it has chosen none
+	Made         []UnderWayMade `json:"made,omitempty"`        // tasks already started or made at a replan
 }
 
 // Summary is the plan in figures and one sentence.
@@ -72,9 +75,11 @@ type BatchTask struct {
 	IceG             float64     `json:"ice_g"`
 	BeverageG        float64     `json:"beverage_g"`
 	BrewerOutTempC   float64     `json:"brewer_out_temp_c"`
-	CoolToBeforeIceC *float64    `json:"cool_to_before_ice_c"` // null: the ice goes in straight from the brewer
-	CoolingMin       *float64    `json:"cooling_min"`          // null: cooling_ua_w_per_k is unknown
-	BathIceG         float64     `json:"bath_ice_g"`
+	CoolToBeforeIceC *float64    `json:"cool_to_before_ice_c"`        // null: the ice goes in straight from the brewer
+	CoolingMin       *float64    `json:"cooling_min"`                 // null: cooling_ua_w_per_k is unknown
+	BathIceG         float64     `json:"bath_ice_g"`                  // ice for its ice bath, to 100 g; never served
+	BathFromDrinksG  float64     `json:"bath_from_drinks_g,omitzero"` // part of bath_ice_g that is ice for drinks, for want of ice-bath ice
+	BathWaterL       float64     `json:"bath_water_l,omitzero"`       // tap water that fills the bath to the level of the coffee, beside what is in it
 	ExpectedTDSPct   float64     `json:"expected_tds_pct"`
 	ExpectedYieldPct float64     `json:"expected_yield_pct"`
 	IceTempC         float64     `json:"ice_temp_c"`
@@ -85,10 +90,17 @@ type BatchTask struct {
 	Lots             []LotUse    `json:"lots"`                // source of the beans, oldest lot first; empty if beans are short
 	CoffeeLot        string      `json:"coffee_lot"`          // codes of lots joined by "+", for clients that do not know lots
 	State            string      `json:"state"`               // due, started or made
+	Probes           []Probe     `json:"probes,omitempty"`    // when to take its temperature, where it cools outside an ice bath
 	Serves           string      `json:"serves"`              // its purpose, in words
 	Otherwise        []Otherwise `json:"otherwise,omitempty"` // of due batches: the cost half an hour earlier, later, or without it
 	Cautions         []string    `json:"cautions"`
 	CautionCodes     []Caution   `json:"caution_codes"` // of cautions, in the same order
+}
+
+// Probe is a temperature to take and write down: the highest that is allowed at that time.
+type Probe struct {
+	At     time.Time `json:"at"`
+	LimitC float64   `json:"limit_c"`
 }
 
 // LotUse is the beans that a batch takes from a lot, g before the grinder's loss. G is 0 where an earlier version did not store it.
@@ -104,28 +116,47 @@ type Otherwise struct {
 	Not    string  `json:"not"`    // why it is infeasible; empty if it is feasible
 }
 
-// IcePlan is the ice for drinks over all days, g. OpeningG + MadeG = StirredInG + ServedG + MeltedG + LeftG. BathG is ice-bath ice.
+// IcePlan is the ice for drinks over all days, g. OpeningG + MadeG = StirredInG + ServedG + BathFromDrinksG + MeltedG + LeftG. BathG is
+// the ice of all ice baths, BathFromDrinksG the part of it that comes from the ice for drinks.
 type IcePlan struct {
-	Quotas     []IceQuota `json:"quotas"`
-	Levels     []IceLevel `json:"levels"`
-	OpeningG   float64    `json:"opening_g"`
-	MadeG      float64    `json:"made_g"`
-	StirredInG float64    `json:"stirred_in_g"`
-	ServedG    float64    `json:"served_g"`
-	MeltedG    float64    `json:"melted_g"`
-	LeftG      float64    `json:"left_g"`
-	ShortG     float64    `json:"short_g"` // unmet need for serving ice at the prepared level
-	BathG      float64    `json:"bath_g"`
+	Quotas          []IceQuota `json:"quotas"`
+	Checks          []IceQuota `json:"checks,omitempty"` // looks into the ice bins, a few a day; none in plans of earlier versions
+	WellFills       []WellFill `json:"well_fills,omitempty"`
+	Levels          []IceLevel `json:"levels"`
+	OpeningG        float64    `json:"opening_g"`
+	MadeG           float64    `json:"made_g"`
+	StirredInG      float64    `json:"stirred_in_g"`
+	ServedG         float64    `json:"served_g"`
+	MeltedG         float64    `json:"melted_g"`
+	LeftG           float64    `json:"left_g"`
+	ShortG          float64    `json:"short_g"` // unmet need for serving ice at the prepared level
+	BathG           float64    `json:"bath_g"`
+	BathFromDrinksG float64    `json:"bath_from_drinks_g,omitzero"`
 }
 
-// IceQuota is the ice that an ice machine or mould set must add for a day part, and its deadline.
+// IceQuota is the ice that an ice machine or mould set must add for a day part, and its deadline. As a check it is the level at which an
+// ice bin must stand when somebody looks into it; Maker is then one of the machines that fill the bin, Makers all of them.
 type IceQuota struct {
 	Date    Date      `json:"date"`
 	DayPart string    `json:"day_part"`
 	Maker   string    `json:"maker"`
-	MakeG   float64   `json:"make_g"`
+	MakeG   float64   `json:"make_g"` // within what the machine makes from From to Due in the air of that time
+	From    time.Time `json:"from,omitzero"`
 	Due     time.Time `json:"due"`
-	Loads   []IceLoad `json:"loads"` // mould sets only
+	Loads   []IceLoad `json:"loads"`              // mould sets only
+	BathIce bool      `json:"bath_ice,omitempty"` // ice-bath ice, not for drinks
+
+	LevelG   float64  `json:"level_g,omitzero"`  // of a check: in the ice bin at Due, so that nothing runs short later
+	Quarters int      `json:"quarters,omitzero"` // of a check: level_g in quarters of the ice bin, 1…4
+	BinG     float64  `json:"bin_g,omitzero"`    // of a check: what the ice bin holds
+	Makers   []string `json:"makers,omitempty"`  // of a check
+}
+
+// WellFill is ice for drinks to carry from the ice bin to a well at the bar.
+type WellFill struct {
+	Well string    `json:"well"`
+	At   time.Time `json:"at"`
+	G    float64   `json:"g"`
 }
 
 // IceLoad is one filling of a mould set.
@@ -143,17 +174,62 @@ type IceLevel struct {
 	P90G float64   `json:"p90_g"`
 }
 
-// WaterDraw is the water to prepare for a day part and its uses, L.
+// WaterDraw is a fill of brewing water, L: water from the tank and the tap, blended and dosed in containers before it is used. Its
+// uses are those of its own water; what is left over is used by later batches. Date and DayPart are those of its first use.
+//
+// Plans of earlier versions have one for each day part instead, without At, with all the treated water of the part as DrawL.
 type WaterDraw struct {
-	Date       Date       `json:"date"`
-	DayPart    string     `json:"day_part"`
-	DrawL      float64    `json:"draw_l"`
-	BrewL      float64    `json:"brew_l"`
-	IceL       float64    `json:"ice_l"`
-	RinseL     float64    `json:"rinse_l"`
-	DrinkL     float64    `json:"drink_l"` // water_g of drinks
-	TankAfterL float64    `json:"tank_after_l"`
-	Dose       []SaltDose `json:"dose"`
+	Date         Date              `json:"date"`
+	DayPart      string            `json:"day_part"`
+	At           time.Time         `json:"at,omitzero"`         // when to begin, at the latest
+	By           time.Time         `json:"by,omitzero"`         // first use
+	Containers   int               `json:"containers,omitzero"` // of up to 20 L where water.container_l is 0
+	DrawL        float64           `json:"draw_l"`              // ro_l + tap_l
+	ROL          float64           `json:"ro_l"`                // from the tank of the treatment
+	TapL         float64           `json:"tap_l"`               // untreated, to blend
+	Concentrates []ConcentrateDose `json:"concentrates,omitempty"`
+	BrewL        float64           `json:"brew_l"`
+	IceL         float64           `json:"ice_l"`        // of trays, and of ice machines that are not plumbed in
+	RinseL       float64           `json:"rinse_l"`      // 0: brewers are rinsed from the tank; see TankPlan
+	DrinkL       float64           `json:"drink_l"`      // water_g of drinks
+	TankAfterL   float64           `json:"tank_after_l"` // in the tank when it is filled
+	Dose         []SaltDose        `json:"dose"`         // salts in the concentrates
+}
+
+// ConcentrateDose is concentrate to add to a fill, mL.
+type ConcentrateDose struct {
+	Code string  `json:"code"`
+	ML   float64 `json:"ml"`
+}
+
+// Mix is a concentrate to mix: dissolve the salts one after the other in WaterML of RO water, then fill up to MakesML.
+type Mix struct {
+	At      time.Time  `json:"at"`
+	Code    string     `json:"code"`  // A, B …
+	Salts   []SaltDose `json:"salts"` // g
+	WaterML float64    `json:"water_ml"`
+	MakesML float64    `json:"makes_ml"`
+	MLPerL  float64    `json:"ml_per_l"` // for a litre of brewing water
+	GoodTo  time.Time  `json:"good_to"`  // throw away what is left then
+}
+
+// TankPlan is the tank of the treatment over all days, L. OpeningL + MadeL = DrawnL + IceL + RinseL + LeftL, plus ShortL where the
+// tank runs empty.
+type TankPlan struct {
+	OpeningL float64     `json:"opening_l"`
+	MadeL    float64     `json:"made_l"`
+	DrawnL   float64     `json:"drawn_l"` // into containers
+	IceL     float64     `json:"ice_l"`   // taken by plumbed ice machines
+	RinseL   float64     `json:"rinse_l"` // taken to rinse brewers; rinsing needs no minerals
+	ShortL   float64     `json:"short_l"` // of ice and rinsing
+	LeftL    float64     `json:"left_l"`
+	Levels   []TankLevel `json:"levels"`
+}
+
+// TankLevel is the water in the tank at an instant, before a fill that begins then.
+type TankLevel struct {
+	At time.Time `json:"at"`
+	L  float64   `json:"l"`
 }
 
 // SaltDose is the dose of a food-grade salt, g.
@@ -202,6 +278,7 @@ const (
 	WarnLimitLax        = "limit_lax"
 	WarnWaterUnsuitable = "water_unsuitable"
 	WarnYieldDoubtful   = "yield_doubtful"
+	WarnTooWarm         = "too_warm" // a temperature that somebody read
 )
 
 // Grades of a warning.
@@ -214,7 +291,10 @@ const (
 // Warning is a risk in the plan: when, how much, how likely, its cause, and possible fixes.
 type Warning struct {
 	Kind      string    `json:"kind"`
-	Subject   string    `json:"subject,omitempty"` // code of the beverage or coffee that it is about
+	Subject   string    `json:"subject,omitempty"`   // code of the beverage or coffee that it is about
+	Rule      string    `json:"rule,omitempty"`      // food safety rule that a setting breaks, see SignOff
+	Value     float64   `json:"value,omitzero"`      // of that setting, to sign it off
+	SignedBy  string    `json:"signed_by,omitempty"` // who has signed it off
 	Grade     string    `json:"grade"`
 	At        time.Time `json:"at"`
 	Amount    float64   `json:"amount"`

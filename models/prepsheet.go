@@ -67,11 +67,23 @@ type Task struct {
 	Beverage string     `json:"beverage,omitempty"` // code; of brew, chill, strain, store and discard
 	Batch    *BatchTask `json:"batch,omitempty"`    // of brew, chill, strain, store; of discard where a batch is left over
 	Lots     []LotUse   `json:"lots,omitempty"`     // of brew: the beans to use
-	Quota    *IceQuota  `json:"quota,omitempty"`    // of ice_fill, ice_take and ice_check; its loads are those of the task
+	Quota    *IceQuota  `json:"quota,omitempty"`    // of ice_fill, ice_take, ice_refill and ice_check; its loads are those of the task: of ice_refill those emptied, then those filled
 	Draw     *WaterDraw `json:"draw,omitempty"`     // of water_draw: litres and salts
+	Mix      *Mix       `json:"mix,omitempty"`      // of mix
 	Pulls    []BeanPull `json:"pulls,omitempty"`    // of pull: the beans to take out
 	Pull     *BeanPull  `json:"pull,omitempty"`     // the first of pulls, for clients that do not know pulls
 	Discard  *Discard   `json:"discard,omitempty"`  // of discard
+	Reading  *Reading   `json:"reading,omitempty"`  // of temp_log
+	Well     *WellFill  `json:"well,omitempty"`     // of get, where ice is carried to a well at the bar
+}
+
+// ReadingStore is the cold store in a Reading.
+const ReadingStore = "store"
+
+// Reading is a temperature to read and write down.
+type Reading struct {
+	Of     string  `json:"of"`      // code of a beverage, or ReadingStore
+	LimitC float64 `json:"limit_c"` // the highest allowed at the task's time
 }
 
 // PlannedAt is the plan's time of a task, from which the sheet's may differ by a few minutes.
@@ -109,6 +121,7 @@ type TaskMark struct {
 	BeverageG *float64  `json:"beverage_g,omitempty" validate:"omitempty,gte=0,lte=1e6"`
 	TDSPct    *float64  `json:"tds_pct,omitempty" validate:"omitempty,gte=0,lte=30"`
 	IceG      *float64  `json:"ice_g,omitempty" validate:"omitempty,gte=0,lte=1e7"`
+	TempC     *float64  `json:"temp_c,omitempty" validate:"omitempty,gte=-40,lte=110"` // probe or fridge temperature
 	Reason    string    `json:"reason,omitempty" opt:"true" validate:"max=500"`
 	Corrects  bool      `json:"corrects" default:"false"` // replaces the mark that counts, with its time and amounts, instead of adding to it
 	Key       string    `json:"key" validate:"min=1,max=200"`

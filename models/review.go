@@ -37,7 +37,7 @@ type BeverageReview struct {
 	PlannedG     *float64 `json:"planned_g"` // batches of the final prep sheets; null: no sheet
 	OpeningG     *float64 `json:"opening_g"` // recorded stock at the start of the first day
 	MadeG        *float64 `json:"made_g"`    // marked or recorded as made, and bought in
-	SoldG        float64  `json:"sold_g"`    // in the drinks counted; over recorded days only, if there are any
+	SoldG        float64  `json:"sold_g"`    // in the drinks counted, with remake_pct; over recorded days only, if there are any
 	PouredG      *float64 `json:"poured_g"`  // recorded as discarded
 	LeftG        *float64 `json:"left_g"`    // at the end of the last day
 	UnexplainedG *float64 `json:"unexplained_g"`
@@ -58,7 +58,7 @@ type DrinkReview struct {
 // IceReview is the use of ice for drinks, g.
 type IceReview struct {
 	PlannedG *float64 `json:"planned_g"` // quotas of the final sheet
-	DemandG  float64  `json:"asked_g"`   // served in the drinks sold, and stirred into the beverage made or, on unrecorded days, sold
+	DemandG  float64  `json:"asked_g"`   // served in the drinks sold, with remake_pct and other_ice_pct, and stirred into the beverage made or, on unrecorded days, sold
 	BoughtG  float64  `json:"bought_g"`  // recorded as bought in
 	ThrownG  float64  `json:"thrown_g"`  // recorded as discarded
 	LowestG  *float64 `json:"lowest_g"`  // lowest count; null: never counted

@@ -6,6 +6,9 @@ import (
 	"strings"
 )
 
+// timedToC is the temperature to which a batch is timed for measured_cooling_min, °C.
+const timedToC = 5
+
 // Validate checks a set-up's value ranges and references. It returns a CodeInvalid *Error.
 func (s *Setup) Validate() error {
 	c := checker{}
@@ -29,6 +32,9 @@ func (c *checker) setup(s *Setup) {
 		at := fmt.Sprintf("/beverages/%d", i)
 		c.exists(at+"/coffee", b.Coffee, coffees, "coffee")
 		c.recipe(at, &b)
+		if ambient := surroundingsC(&b, &s.Site); b.MeasuredCoolingMin != nil && ambient >= timedToC {
+			c.add(at+"/measured_cooling_min", "a bath or cold store colder than 5 °C", "at %g °C around it, a batch never gets to 5 °C", ambient)
+		}
 	}
 	for i, d := range s.Drinks {
 		for k, u := range d.Uses {
@@ -69,6 +75,10 @@ func (c *checker) recipe(at string, b *Beverage) {
 	}
 	if b.Method == HotChilled && b.IceShare > 0 {
 		c.add(at+"/ice_share", "0 for hot_chilled; use flash to stir in ice", "a hot_chilled beverage is brewed with all its water")
+	}
+	if b.Method == HotChilled && !b.Bath && b.CoolingUAWPerK == nil && b.MeasuredCoolingMin == nil {
+		c.add(at+"/bath", "true: use an ice bath; or measured_cooling_min: time how long a full batch takes from 60 °C to 5 °C",
+			"hot coffee goes straight into the cold store, and nobody has measured how fast it cools there")
 	}
 	if b.RestTempC != nil && *b.RestTempC > b.BrewerOutTempC {
 		c.add(at+"/rest_temp_c", fmt.Sprintf("at most brewer_out_temp_c, %g", b.BrewerOutTempC), "%g °C is warmer than out of the brewer", *b.RestTempC)
@@ -127,6 +137,7 @@ func (c *checker) site(s *Site) {
 			}
 		}
 	}
+	c.people(s.People)
 	for i, o := range s.Opening {
 		at := fmt.Sprintf("/site/opening/%d", i)
 		switch {
@@ -197,4 +208,12 @@ func (c *checker) exists(pointer, code string, among []string, noun string) {
 		accepted = "one of " + strings.Join(among, ", ")
 	}
 	c.add(pointer, accepted, "there is no %s %q", noun, short(code))
+}
+
+// surroundingsC is the temperature around a beverage while it cools, °C.
+func surroundingsC(b *Beverage, s *Site) float64 {
+	if b.Bath {
+		return b.BathTempC
+	}
+	return s.StoreTempC
 }

@@ -58,12 +58,12 @@ func TestAdjustedLevelCostsLessOnDaysItHasNotSeen(t *testing.T) {
 // planAtCriticalRatio plans the batches of the same kitchen at the levels before they are adjusted.
 func planAtCriticalRatio(t *testing.T, was *brewPlan) (*brewPlan, error) {
 	t.Helper()
-	drink, _ := openIce(was.setting, was.air)
+	drink, plain := openIce(was.setting, was.air)
 	needs := newNeeds(was.req, was.h, was.recipes)
 	for b := range needs.costs {
 		needs.costs[b].unpriced = true // nothing to adjust by
 	}
-	return planBatches(context.Background(), was.kitchen, needs, drink)
+	return planBatches(context.Background(), was.kitchen, needs, drink, plain)
 }
 
 func TestAStatedServiceLevelIsNotAdjusted(t *testing.T) {

@@ -16,10 +16,11 @@ func (dr *draft) plan() models.Plan {
 	digest, _ := Digest(*r)
 	p := models.Plan{Digest: digest, ComputedAt: r.Now, From: r.From, Days: r.Days, Warnings: []models.Warning{}}
 	p.Batches = dr.batchTasks()
+	p.ColdLimitC = dr.coldLimit()
 	dr.setLots(p.Batches)
 	p.Demand = dr.demandRanges()
 	p.Ice = dr.icePlan()
-	p.Water = dr.water.draws
+	p.Water, p.Mixes, p.Tank = dr.water.draws, dr.water.mixes, dr.tankPlan(dr.water)
 	p.Pulls = dr.pulls()
 	p.Stock = dr.stockCurves()
 	p.Cost = dr.cost()
@@ -140,7 +141,9 @@ func (bp *brewPlan) prepare(row *need, factor []float64) float64 {
 
 func (dr *draft) icePlan() models.IcePlan {
 	p := models.IcePlan{Quotas: []models.IceQuota{}, Levels: []models.IceLevel{}}
-	p.Quotas = append(append(p.Quotas, dr.quotas(dr.drink)...), dr.quotas(dr.plain)...)
+	p.Quotas = append(append(p.Quotas, dr.quotas(dr.drink, false)...), dr.quotas(dr.plain, true)...)
+	p.Checks = append(dr.binChecks(dr.drink, false), dr.binChecks(dr.plain, true)...)
+	p.WellFills = dr.wellFills(p.Checks)
 	dr.drink.iceSums(&p)
 	p.BathG = models.Sum(dr.plain.stir)
 	p.Levels = append(p.Levels, models.IceLevel{At: dr.h.at(0), G: dr.drink.opening, P10G: dr.drink.opening, P90G: dr.drink.opening})
@@ -213,9 +216,7 @@ func (dr *draft) summary(p *models.Plan) models.Summary {
 		}
 	}
 	s.DrinkIceG = p.Ice.StirredInG + p.Ice.ServedG
-	for _, d := range p.Water {
-		s.TreatedWaterL += d.DrawL
-	}
+	s.TreatedWaterL = dr.water.total()
 	s.DrainL = water.Drained(s.TreatedWaterL, dr.req.Water.RecoveryPct)
 	for _, d := range p.Demand {
 		s.Servings += d.Mean

@@ -9,27 +9,27 @@ import (
 	"hotday/models"
 )
 
-// task fills in a batch. Every number follows from the dose by the same functions as `hotday calc`.
-func (dr *draft) task(rc *recipe, doseG float64, start time.Time, t times) models.BatchTask {
-	a := rc.brew.ForDose(doseG)
-	ext, _ := rc.brew.Extract(doseG)
+// task fills in a batch, with its ice bath if it has one.
+func (dr *draft) task(rc *recipe, a *amounts, start time.Time, t times, in *bath) models.BatchTask {
 	b := models.BatchTask{
 		Date: dr.req.Site.ServiceDayOf(start), Beverage: rc.bev.Code, Start: start.In(dr.loc),
 		IceAt: start.Add(models.Minutes(t.ice)).In(dr.loc), Ready: start.Add(models.Minutes(t.ready)).In(dr.loc),
-		DoseG: a.DoseG, BrewWaterG: a.BrewWaterG, IceG: a.IceG, BeverageG: a.BeverageG,
-		BrewerOutTempC: rc.outC, CoolToBeforeIceC: rc.coolToC, IceTempC: rc.iceC, IceWetShare: rc.wetShare, FinalTempC: rc.after.FinalC,
-		ExpectedTDSPct: rc.after.FinalTDSPct, ExpectedYieldPct: ext.YieldPct,
-		RetainedG: ext.RetainedG, DissolvedG: ext.DissolvedG, Lots: []models.LotUse{}, State: models.Due,
-		BathIceG: rc.bathIceG(doseG, &dr.req.Ice, dr.plain.wetShare(dr.req)),
+		DoseG: a.doseG, BrewWaterG: a.waterG, IceG: a.iceG, BeverageG: a.g,
+		BrewerOutTempC: rc.outC, CoolToBeforeIceC: rc.coolToC, IceTempC: rc.iceC, IceWetShare: rc.wetShare, FinalTempC: a.after.FinalC,
+		ExpectedTDSPct: a.after.FinalTDSPct, ExpectedYieldPct: a.ext.YieldPct,
+		RetainedG: a.ext.RetainedG, DissolvedG: a.ext.DissolvedG, Lots: []models.LotUse{}, State: models.Due,
 	}
-	if a.IceG <= 0 {
+	if in != nil {
+		b.BathIceG, b.BathFromDrinksG, b.BathWaterL = in.iceG, in.fromDrinksG, in.waterL
+	}
+	if a.iceG <= 0 {
 		b.IceAt = time.Time{}
 	}
 	if rc.bev.Method == models.Steeped {
 		b.StrainAt = start.Add(models.Minutes(t.strain)).In(dr.loc)
 	}
 	b.UseBy = b.Ready.Add(models.Hours(dr.req.Site.HoldH(rc.bev)))
-	if m, ok := rc.coolingMin(doseG); ok && rc.coolToC != nil && !math.IsInf(m, 0) {
+	if m, ok := rc.coolingMin(a.ext.BeverageG); ok && rc.coolToC != nil && !math.IsInf(m, 0) {
 		b.CoolingMin = &m
 	}
 	b.CautionCodes = batchCautions(rc, &b)
@@ -48,7 +48,7 @@ func (dr *draft) batchTasks() []models.BatchTask {
 		if b.g <= 0 || b.stocked {
 			continue
 		}
-		t := dr.task(dr.recipes[b.bev], b.doseG, b.task.Start, b.t)
+		t := dr.task(dr.recipes[b.bev], &b.amounts, b.task.Start, b.t, dr.bathOf(k, -1))
 		t.ID, t.State = b.task.Task, b.task.State
 		if b.brewer >= 0 {
 			t.Brewer = dr.req.Brewers[b.brewer].Code
@@ -64,8 +64,9 @@ func (dr *draft) batchTasks() []models.BatchTask {
 	for i := range dr.batches {
 		p := &dr.batches[i]
 		o := &dr.options[p.option]
-		t := dr.task(dr.recipes[o.bev], p.doseG, dr.h.at(p.slot), p.t)
+		t := dr.task(dr.recipes[o.bev], &p.amounts, dr.h.at(p.slot), p.t, dr.bathOf(-1, i))
 		t.Brewer = dr.req.Brewers[o.brewer].Code
+		t.Probes = dr.probes(dr.recipes[o.bev], &t, dr.req.Brewers[o.brewer].BusyMin)
 		key := string(t.Date) + "|" + t.Brewer + "|" + t.Beverage
 		count[key]++
 		t.ID = fmt.Sprintf("%s.%s.%s.%d", t.Date, t.Brewer, t.Beverage, count[key])

@@ -18,25 +18,32 @@ type beanDay struct {
 
 // planBeans picks the lots for each day's batches and drinks made to order.
 func planBeans(bp *brewPlan) (days []beanDay) {
-	now := bp.h.at(bp.h.n)
-	for t := range bp.h.n { // nobody can take beans out before the first person is there
-		if bp.h.peopleAt(bp.h.at(t)) {
-			now = bp.h.at(t)
-			break
-		}
-	}
+	now := bp.firstPeople()
 	for c := range bp.req.Coffees {
 		needs := bp.beanNeeds(c)
 		if len(needs) == 0 {
 			continue
 		}
 		x := &bp.req.Coffees[c]
-		rules := bean.Rules{RestMinDays: x.RestDaysMin, RestMaxDays: x.RestDaysMax, ThawH: x.ThawH, PackG: x.PackG, GrinderLossPct: x.GrinderLossPct}
-		for _, d := range bean.Plan(bp.lots(x), rules, needs, now) {
+		for _, d := range bean.Plan(bp.lots(x), beanRules(x), needs, now) {
 			days = append(days, beanDay{coffee: c, date: models.Date(d.Need.Date.Format(time.DateOnly)), day: d})
 		}
 	}
 	return days
+}
+
+// firstPeople is when the first person is there, who can take beans out.
+func (st *setting) firstPeople() time.Time {
+	for t := range st.h.n {
+		if at := st.h.at(t); st.h.peopleAt(at) {
+			return at
+		}
+	}
+	return st.h.at(st.h.n)
+}
+
+func beanRules(x *models.Coffee) bean.Rules {
+	return bean.Rules{RestMinDays: x.RestDaysMin, RestMaxDays: x.RestDaysMax, ThawH: x.ThawH, PackG: x.PackG, GrinderLossPct: x.GrinderLossPct}
 }
 
 func midnight(d models.Date) time.Time {

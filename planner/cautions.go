@@ -1,6 +1,8 @@
 package planner
 
 import (
+	"slices"
+
 	"hotday/models"
 	"hotday/planner/brew"
 	"hotday/planner/say"
@@ -49,11 +51,8 @@ func (dr *draft) cautions(p *models.Plan) (out []models.Caution, texts []string)
 		out = append(out, models.CautionBathIce)
 	}
 	out = append(out, models.CautionHolding)
-	for _, d := range p.Water {
-		if len(d.Dose) > 0 {
-			out = append(out, models.CautionMinerals)
-			break
-		}
+	if len(p.Mixes) > 0 || slices.ContainsFunc(p.Water, func(d models.WaterDraw) bool { return len(d.Dose) > 0 }) {
+		out = append(out, models.CautionMinerals)
 	}
 	texts = dr.q.Cautions(out)
 	strongest, mg := -1, 0.0

@@ -8,10 +8,12 @@
 //	weather.go               air temperature by slot
 //	recipe.go                each beverage's physics
 //	icestream.go, icerun.go  ice for drinks and ice-bath ice: sources, tray loads, the bin over time
+//	bathice.go               the ice baths of batches, and where their ice comes from
 //	needs.go, margins.go     demand by slot, the cost of a missed gram, service levels
 //	stockopening.go          stock and batches under way when the plan begins
-//	options.go, schedule.go  the batches (instance.go, rolling.go, adjust.go, steady.go: parts of that search)
-//	icequota.go, waterplan.go, beans.go, outlook.go
+//	hands.go, steps.go       people's time for prep, and the steps of a batch that need them
+//	options.go, schedule.go  the batches (instance.go, rolling.go, adjust.go, steady.go, limits.go: parts of that search)
+//	icequota.go, waterplan.go, watermix.go, beans.go, outlook.go
 //	assemble.go, batchtasks.go, warnings*.go, shortcause.go
 //	fixes.go, ideas*.go       fixes, each computed as a changed request
 package planner
@@ -75,19 +77,19 @@ func compute(ctx context.Context, r *models.PlanRequest, o Options) (*result, er
 	stock := stockAtStart(st, recipes)
 	options, misfits := brewOptions(st, recipes, stock)
 	kt := &kitchen{setting: st, air: air, airGaps: gaps, recipes: recipes, stock: stock, options: options, misfits: misfits}
+	kt.hands = kt.handsFor(needs)
 
-	bp, err := planBatches(ctx, kt, needs, drink)
+	bp, err := planBatches(ctx, kt, needs, drink, plain)
 	if err != nil {
 		return nil, err
 	}
-	plain = withBathIce(bp, plain)
 	water := planWater(bp)
 	beans := planBeans(bp)
 	outlook, err := simulate(ctx, bp, water)
 	if err != nil {
 		return nil, err
 	}
-	dr := &draft{brewPlan: bp, plain: plain, water: water, beans: beans, outlook: outlook}
+	dr := &draft{brewPlan: bp, water: water, beans: beans, outlook: outlook}
 	plan := dr.plan()
 	return &result{draft: dr, plan: plan, warnings: dr.warn(&plan.Ice)}, nil
 }
@@ -101,6 +103,8 @@ type kitchen struct {
 	stock
 	options []option
 	misfits []misfit
+	hands   hands
+	least   float64 // min of each half hour that hands always leave for batches
 }
 
 // brewPlan is the schedule of batches on a kitchen: the demand at the levels chosen, the batches, and the ice for drinks they leave.
@@ -112,12 +116,17 @@ type brewPlan struct {
 	bound   float64 // dual bound of the instance's cost
 	batches []planned
 	drink   *iceStream
+	cut     *cut       // by treated water and beans
+	plain   *iceStream // for ice baths
+
+	baths     []bath  // in order of time
+	bathShare float64 // of the bath ice that the search takes from the ice for drinks
+	unbathed  unbathed
 }
 
 // draft gathers the results of all stages, from which the plan, its warnings and the fixes are written.
 type draft struct {
 	*brewPlan
-	plain   *iceStream
 	water   *waterPlan
 	beans   []beanDay
 	outlook *risk.Result

@@ -53,7 +53,7 @@ func (res *result) addFixes(ctx context.Context) error {
 			if !helps(&w.Warning, e) {
 				continue
 			}
-			w.Fixes = append(w.Fixes, models.Fix{Action: x.action, Change: x.change, Effect: e, Cost: x.trial.cost - res.plan.Cost.SimulatedTotal})
+			w.Fixes = append(w.Fixes, models.Fix{Action: x.action, Change: x.change, Effect: e, Cost: x.trial.cost + bagsCost(res.req, x.request) - res.plan.Cost.SimulatedTotal})
 		}
 		slices.SortStableFunc(w.Fixes, func(a, b models.Fix) int {
 			return cmp.Or(cmp.Compare(a.Effect.ChancePct*a.Effect.Amount, b.Effect.ChancePct*b.Effect.Amount),

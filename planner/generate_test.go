@@ -146,6 +146,9 @@ func anyBrewers(t *rapid.T, r *models.PlanRequest) {
 				w.Beverages = append(w.Beverages, r.Beverages[i].Code)
 			}
 		}
+		if chance(t, "sizes", 3) {
+			w.SizesG = [][]float64{{w.MaxBeverageG / 2, w.MaxBeverageG}, {2000, 1000}, {700}, {20000}}[rapid.IntRange(0, 3).Draw(t, "sizes of")]
+		}
 		if chance(t, "max dose", 3) {
 			g := oneOf(t, "dose", 300.0, 60, 20)
 			w.MaxDoseG = &g
@@ -170,7 +173,7 @@ func anyIce(t *rapid.T, r *models.PlanRequest) {
 		ice.BathIcePerKg = &kg
 	}
 	for m := range rapid.IntRange(0, 2).Draw(t, "makers") {
-		x := models.IceMaker{Code: fmt.Sprintf("m%d", m), KgPerDayRated: oneOf(t, "kg", 30.0, 8, 90), RatedAirC: 21, RatedWaterC: 10, Treated: !chance(t, "plain", 4),
+		x := models.IceMaker{Code: fmt.Sprintf("m%d", m), KgPerDayRated: oneOf(t, "kg", 30.0, 8, 90), RatedAirC: 21, RatedWaterC: 10, Treated: !chance(t, "plain", 4), Plumbed: !chance(t, "by hand", 4),
 			MineralShare: oneOf(t, "minerals", 1.0, 0.2), WetShare: oneOf(t, "wet", 0.0, 0.1)}
 		if chance(t, "curve", 3) {
 			x.Curve = []models.CurvePoint{{AirC: 20, WaterC: 10, KgPerDay: 40}, {AirC: 32, WaterC: 10, KgPerDay: 30}, {AirC: 20, WaterC: 21, KgPerDay: 34}, {AirC: 32, WaterC: 21, KgPerDay: 25}}
@@ -178,12 +181,20 @@ func anyIce(t *rapid.T, r *models.PlanRequest) {
 		ice.Makers = append(ice.Makers, x)
 	}
 	for m := range rapid.IntRange(0, 2).Draw(t, "moulds") {
-		ice.Moulds = append(ice.Moulds, models.MouldSet{Code: fmt.Sprintf("f%d", m), LoadG: oneOf(t, "load", 2000.0, 6000), ThicknessMM: oneOf(t, "thickness", 40.0, 20),
+		ice.Moulds = append(ice.Moulds, models.MouldSet{Code: fmt.Sprintf("f%d", m), LoadG: oneOf(t, "load", 2000.0, 6000, 600, 400), ThicknessMM: oneOf(t, "thickness", 40.0, 20),
 			Geometry: oneOf(t, "geometry", "slab", "sphere", "cylinder"), Sides: oneOf(t, "sides", 1, 2), LoadsAtOnce: oneOf(t, "at once", 1, 2), FreezerAirC: -18, HWM2K: 20,
 			FreezerHeatW: oneOf(t, "freezer", 200.0, 80), Treated: !chance(t, "plain mould", 4), MineralShare: 1})
 	}
 	ice.Plain.OpeningG = oneOf(t, "plain opening", 0.0, 5000)
 	ice.Plain.BinG = oneOf(t, "plain bin", 0.0, 8000)
+	r.Site.OtherIcePct = oneOf(t, "other ice", 0.0, 0, 15, 40)
+	r.Site.RemakePct = oneOf(t, "remakes", 0.0, 0, 4)
+	if chance(t, "well", 4) {
+		r.Site.IceWells = []models.IceWell{{Code: "bar", HoldsG: oneOf(t, "well g", 8000.0, 2000, 25000), CarryMin: 5}}
+	}
+	if chance(t, "bought", 5) {
+		ice.Bought = &models.BoughtIce{BagG: 10000, OrderBy: oneOf(t, "order by", models.Clock(""), "12:00"), BagCost: 600}
+	}
 	if chance(t, "counted", 3) {
 		at := r.Now.Add(-time.Duration(rapid.IntRange(0, 40).Draw(t, "hours ago")) * time.Hour)
 		ice.CountedAt = &at
@@ -195,6 +206,10 @@ func anyWater(t *rapid.T, r *models.PlanRequest) {
 		IceMakingLossPct: oneOf(t, "making loss", 0.0, 15), Source: models.Ions{CaMgL: 80, MgMgL: 12, NaMgL: 10, KMgL: 2, HCO3MgL: 240},
 		Target: models.WaterTarget{HardnessMgLCaCO3: 68, AlkalinityMgLCaCO3: 40, MgShare: 0.3}, Salts: []string{"CaCl2.2H2O", "NaHCO3"}}
 	r.Water.OpeningL = r.Water.TankL / 2
+	r.Water.ContainerL = oneOf(t, "container", 0.0, 20, 10, 5)
+	if chance(t, "no salts", 6) {
+		r.Water.Salts = nil
+	}
 }
 
 func anyDemand(t *rapid.T, r *models.PlanRequest) {
@@ -290,6 +305,10 @@ func partOf(r *models.PlanRequest, code string) models.DayPart {
 }
 
 func anyUnderWay(t *rapid.T, r *models.PlanRequest) {
+	if chance(t, "filled", 2) {
+		l := oneOf(t, "filled l", 20.0, 5, 60)
+		r.UnderWay = append(r.UnderWay, models.UnderWay{Task: "w1", Kind: models.TaskWaterDraw, State: models.Made, Start: r.Now.Add(-time.Duration(rapid.IntRange(0, 300).Draw(t, "filled ago")) * time.Minute), L: &l})
+	}
 	w := &r.Brewers[0]
 	if len(w.Beverages) > 0 {
 		g := number(t, "under way g", 0, w.MaxBeverageG)
@@ -297,7 +316,7 @@ func anyUnderWay(t *rapid.T, r *models.PlanRequest) {
 			Start: r.Now.Add(-time.Duration(rapid.IntRange(0, 300).Draw(t, "began")) * time.Minute), Brewer: &w.Code, Beverage: &w.Beverages[0], BeverageG: &g})
 	}
 	if len(r.Ice.Moulds) > 0 {
-		r.UnderWay = append(r.UnderWay, models.UnderWay{Task: "t2", Kind: models.TaskIceFill, State: models.Started,
+		r.UnderWay = append(r.UnderWay, models.UnderWay{Task: "t2", Kind: oneOf(t, "tray task", models.TaskIceFill, models.TaskIceRefill), State: models.Started,
 			Start: r.Now.Add(-time.Duration(rapid.IntRange(0, 300).Draw(t, "filled")) * time.Minute), Mould: &r.Ice.Moulds[0].Code})
 	}
 }

@@ -17,7 +17,7 @@ type horizon struct {
 	days  []models.Date // the planned service days
 
 	open    []models.Span // opening hours without closures
-	people  []models.Span // when somebody is there: opening hours and set-up time before and after
+	people  []models.Span // when somebody is there: opening hours and set-up time before and after, within the shifts of people listed
 	windows []window      // of the day parts that are not over, in order of time
 }
 
@@ -92,6 +92,34 @@ func (h *horizon) openSpans(r *models.PlanRequest) {
 		}
 		h.people = append(h.people, p)
 	}
+	if len(h.site.People) > 0 {
+		h.people = onShiftOf(h.site, h.people)
+	}
+}
+
+// onShiftOf returns the parts of spans in which somebody is on shift.
+func onShiftOf(site *models.Site, spans []models.Span) []models.Span {
+	if len(spans) == 0 {
+		return nil
+	}
+	var shifts []models.Span
+	last := models.DateOf(spans[len(spans)-1].To, site.Location())
+	for d := models.DateOf(spans[0].From, site.Location()).AddDays(-1); d <= last; d = d.AddDays(1) {
+		for _, s := range site.Shifts(d) {
+			if s.People > 0 {
+				shifts = append(shifts, s.Span)
+			}
+		}
+	}
+	var out []models.Span
+	for _, s := range models.Merged(shifts) {
+		for _, p := range spans {
+			if o := s.Overlap(p); !o.Empty() {
+				out = append(out, o)
+			}
+		}
+	}
+	return models.Merged(out)
 }
 
 func (h *horizon) dayParts() {
@@ -138,6 +166,31 @@ func (h *horizon) slotFrom(t time.Time) int {
 func (h *horizon) peopleAt(t time.Time) bool {
 	i := sort.Search(len(h.people), func(i int) bool { return h.people[i].To.After(t) })
 	return i < len(h.people) && h.people[i].Contains(t)
+}
+
+// peopleThrough reports whether the same people are there at both ends of a span and all the time between, and for a time after it.
+func (h *horizon) peopleThrough(s models.Span, after time.Duration) bool {
+	i := sort.Search(len(h.people), func(i int) bool { return h.people[i].To.After(s.From) })
+	return i < len(h.people) && h.people[i].Contains(s.From) && h.people[i].Contains(s.To) && !s.To.Add(after).After(h.people[i].To)
+}
+
+// peopleFor reports whether somebody is there for a whole piece of work.
+func (h *horizon) peopleFor(t time.Time, work time.Duration) bool {
+	i := sort.Search(len(h.people), func(i int) bool { return h.people[i].To.After(t) })
+	return i < len(h.people) && h.people[i].Contains(t) && !t.Add(work).After(h.people[i].To)
+}
+
+// edge is how long after opening and before closing a time counts as at opening or closing.
+const edge = 30 * time.Minute
+
+// atEdge reports whether t is at opening or closing: the shop is closed within half an hour of it.
+func (h *horizon) atEdge(t time.Time) bool {
+	for _, o := range h.open {
+		if !t.Before(o.From.Add(edge)) && t.Before(o.To.Add(-edge)) {
+			return false
+		}
+	}
+	return true
 }
 
 // lastPeople returns the last slot start at or before t when somebody is there; ok is false if there is none in the horizon.

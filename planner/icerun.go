@@ -1,7 +1,6 @@
 package planner
 
 import (
-	"cmp"
 	"slices"
 
 	"hotday/models"
@@ -32,7 +31,7 @@ func (s *iceStream) runBin(loads []load) iceRun {
 		have := level * s.keep
 		waiting = append(waiting, due[t]...)
 		rest := waiting[:0]
-		use := s.stir[t] + s.serve[t]
+		use := s.reservedUse(t) + s.serve[t]
 		for _, k := range waiting {
 			u := &s.units[loads[k].unit]
 			if u.mayTake[t] && have+run.taken[t]+loads[k].g-use <= s.capacity+1e-9 {
@@ -45,8 +44,8 @@ func (s *iceStream) runBin(loads []load) iceRun {
 		waiting = rest
 		have += run.taken[t]
 		all := have + makes[t]
-		stir := min(s.stir[t], all)
-		run.lack[t] = s.stir[t] - stir
+		stir := min(s.reservedUse(t), all)
+		run.lack[t] = s.reservedUse(t) - stir
 		serve := min(s.serve[t], max(0, all-stir-need[t+1]))
 		run.short[t] = s.serve[t] - serve
 		run.made[t] = min(makes[t], max(0, s.capacity-(have-stir-serve)))
@@ -55,6 +54,9 @@ func (s *iceStream) runBin(loads []load) iceRun {
 	}
 	return run
 }
+
+// reservedUse is the ice of a slot that comes before drinks, g: stirred into batches, and for their baths.
+func (s *iceStream) reservedUse(t int) float64 { return s.stir[t] + s.bath[t] }
 
 // makeable returns the most that all machines can make, g by slot.
 func (s *iceStream) makeable() []float64 {
@@ -71,7 +73,7 @@ func (s *iceStream) makeable() []float64 {
 func (s *iceStream) reserved(makes, inflow []float64) []float64 {
 	need := make([]float64, s.slots+1)
 	for t := s.slots - 1; t >= 0; t-- {
-		need[t] = min(max(0, need[t+1]+s.stir[t]-makes[t]-inflow[t])/s.keep, s.capacity)
+		need[t] = min(max(0, need[t+1]+s.reservedUse(t)-makes[t]-inflow[t])/s.keep, s.capacity)
 	}
 	return need
 }
@@ -102,10 +104,9 @@ func (s *iceStream) choose() {
 		s.loads[k].take = t
 	}
 	s.loads = slices.DeleteFunc(s.loads, func(l load) bool { return l.take >= s.slots })
-	slices.SortStableFunc(s.loads, func(a, b load) int {
-		return cmp.Or(cmp.Compare(a.take, b.take), cmp.Compare(a.unit, b.unit))
-	})
+	s.sortLoads()
 	s.run = s.runBin(s.loads)
+	s.together()
 }
 
 // addLoads adds whole loads, each as late as possible while still preventing a shortage. They must also fit on the usual day, if one

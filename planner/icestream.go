@@ -16,8 +16,10 @@ type iceStream struct {
 	makers            []iceMaker
 	units             []mouldUnit
 	slots             int
+	togetherSlots     int // togetherWithin
 
 	stir, serve []float64 // demand, g by slot
+	bath        []float64 // of ice for drinks: what ice baths take of it, g by slot
 	surge       []float64 // drinks' demand on a bad day, g by slot; nil: not considered
 	countAgeH   float64
 	loads       []load // chosen, by the slot they are emptied in
@@ -28,20 +30,6 @@ type iceMaker struct {
 	row  int // of ice.makers
 	code string
 	g    []float64 // the most it makes, by slot
-}
-
-// mouldUnit is one place of a tray set; it freezes one load after the other.
-type mouldUnit struct {
-	row         int // of ice.moulds
-	code        string
-	loadG       float64
-	freeze      time.Duration
-	freezeSlots int
-	mayFill     []bool // by slot
-	mayTake     []bool
-	busyUntil   int // slot in which a load under way is frozen; 0 without one
-	underWayG   float64
-	underWayAt  time.Time
 }
 
 // load is one filling of a tray.
@@ -85,8 +73,8 @@ func openIce(st *setting, air []float64) (drink, plain *iceStream) {
 
 func newStream(st *setting, air []float64, treated bool, opening, capacity float64) *iceStream {
 	r, h := st.req, st.h
-	s := &iceStream{opening: min(opening, capacity), surplusG: max(0, opening-capacity), capacity: capacity, slots: h.n,
-		keep: math.Pow(1-r.Ice.BinLossPctPH/100, h.hours()), stir: make([]float64, h.n), serve: make([]float64, h.n)}
+	s := &iceStream{opening: min(opening, capacity), surplusG: max(0, opening-capacity), capacity: capacity, slots: h.n, togetherSlots: int(togetherWithin / h.slot),
+		keep: math.Pow(1-r.Ice.BinLossPctPH/100, h.hours()), stir: make([]float64, h.n), serve: make([]float64, h.n), bath: make([]float64, h.n)}
 	tank := outages(r, "tank", "")
 	for i, m := range r.Ice.Makers {
 		if m.Treated != treated {
@@ -130,53 +118,6 @@ func (h *horizon) sharedPart(spans []models.Span, t int) float64 {
 		}
 	}
 	return float64(gone) / float64(h.slot)
-}
-
-func (st *setting) mouldUnits(row int, treated bool, tank []models.Span) []mouldUnit {
-	r, h := st.req, st.h
-	m := &r.Ice.Moulds[row]
-	f := ice.Mould{ThicknessMM: m.ThicknessMM, Geometry: ice.Geometry(m.Geometry), Sides: m.Sides, WaterC: r.Ice.InletWaterC, AirC: m.FreezerAirC,
-		HWm2K: m.HWM2K, MassKg: m.LoadG / 1000 * float64(m.LoadsAtOnce), FreezerHeatW: m.FreezerHeatW}.Freeze()
-	if math.IsInf(f.Minutes, 0) || math.IsNaN(f.Minutes) || f.Minutes > 60*24*60 {
-		return nil // it does not freeze within the time a plan covers
-	}
-	freeze := time.Duration(math.Ceil(f.Minutes)) * time.Minute
-	out := models.Merged(outages(r, "mould", m.Code))
-	mayFill, mayTake := make([]bool, h.n), make([]bool, h.n)
-	for t := range mayTake {
-		mayTake[t] = h.peopleAt(h.at(t))
-		frozen := models.Span{From: h.at(t), To: h.at(t).Add(freeze)}
-		mayFill[t] = mayTake[t] && !models.Touches(out, frozen) && !(treated && models.Touches(tank, models.Span{From: h.at(t), To: h.at(t + 1)}))
-	}
-	var units []mouldUnit
-	for range m.LoadsAtOnce {
-		units = append(units, mouldUnit{row: row, code: m.Code, loadG: m.LoadG, freeze: freeze, freezeSlots: h.ceilSlots(freeze.Minutes()), mayFill: mayFill, mayTake: mayTake})
-	}
-	k := 0
-	for i := range r.UnderWay {
-		u := &r.UnderWay[i]
-		if u.Kind != models.TaskIceFill || u.Mould == nil || *u.Mould != m.Code || k >= len(units) || st.takenSince(u) {
-			continue
-		}
-		units[k].busyUntil = max(1, h.slotFrom(u.Start.Add(freeze)))
-		units[k].underWayAt, units[k].underWayG = u.Start, m.LoadG
-		if u.G != nil {
-			units[k].underWayG = *u.G
-		}
-		k++
-	}
-	return units
-}
-
-// takenSince reports whether a load was emptied after it was filled.
-func (st *setting) takenSince(fill *models.UnderWay) bool {
-	for i := range st.req.UnderWay {
-		u := &st.req.UnderWay[i]
-		if u.Kind == models.TaskIceTake && u.Mould != nil && *u.Mould == *fill.Mould && u.State == models.Made && !u.Start.Before(fill.Start) {
-			return true
-		}
-	}
-	return false
 }
 
 // wetShare returns the liquid share of this ice as scooped, weighted by what each source can make.

@@ -17,12 +17,15 @@ func (res *result) ideas(w *warning) []idea {
 	s := &w.subject
 	switch w.Kind {
 	case models.WarnIceShort:
-		if s.day < 0 {
-			return res.plainIceIdeas(s)
+		if s.reason == byBorrowing { // there is enough
+			return nil
 		}
-		return res.iceIdeas(s)
+		if s.day < 0 {
+			return res.plainIceIdeas(s, w.At)
+		}
+		return res.iceIdeas(s, w.At)
 	case models.WarnPlainIce:
-		return res.iceIdeas(&subject{day: s.day, bev: -1, coffee: -1, more: max(1, s.more)})
+		return res.iceIdeas(&subject{day: s.day, bev: -1, coffee: -1, more: max(1, s.more)}, w.At)
 	case models.WarnBeverageShort:
 		return res.beverageIdeas(s)
 	case models.WarnBeansShort:
@@ -48,10 +51,12 @@ func (res *result) ideas(w *warning) []idea {
 				r.Site.StoreTempC = min(r.Site.StoreTempC, coldC)
 				return ok && w.Unit == "°C"
 			}},
-			{res.q.Say("way.hold", "hours", say.Number(longHoldH, 0)), func(r *models.PlanRequest) bool {
-				ok := r.Site.MaxHoldH > longHoldH
-				r.Site.MaxHoldH = min(r.Site.MaxHoldH, longHoldH)
-				return ok && w.Unit == "h"
+			{res.q.Say("way.hold", "hours", say.Number(res.longestHold(s), 0)), func(r *models.PlanRequest) bool {
+				if w.Unit != "h" || s.bev < 0 {
+					return false
+				}
+				r.Beverages[s.bev].HoldH = res.longestHold(s)
+				return true
 			}},
 		}
 	}

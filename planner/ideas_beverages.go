@@ -85,7 +85,7 @@ func (res *result) beverageIdeas(s *subject) []idea {
 	}}
 	var ice []idea
 	if s.reason == byIce {
-		ice = res.iceIdeas(&subject{day: s.day, bev: -1, coffee: -1, more: max(2, s.more*res.recipes[s.bev].icePerG())})[:3]
+		ice = res.iceIdeas(&subject{day: s.day, bev: -1, coffee: -1, more: max(2, s.more*res.recipes[s.bev].icePerG())}, res.h.days[max(0, s.day)].At(12*60, res.loc))[:3]
 	}
 	out := append(ice, more[s.reason])
 	switch s.reason {

@@ -3,6 +3,7 @@ package planner
 import (
 	"math"
 	"slices"
+	"time"
 
 	"hotday/models"
 )
@@ -10,12 +11,13 @@ import (
 // upTo rounds kg up to half kilograms.
 func upTo(kg float64) float64 { return math.Ceil(kg*2) / 2 }
 
-func (res *result) iceIdeas(s *subject) []idea {
-	bring := upTo(res.mostDrinkIce(s.more) * 1.1)
+// iceIdeas lists changes against a shortage of ice for drinks at an instant.
+func (res *result) iceIdeas(s *subject, at time.Time) []idea {
+	bring := res.iceToBring(upTo(res.mostDrinkIce(s.more)*1.1)*1000, at, "way.bring_ice", "ice.buy")
 	out := []idea{
-		{res.q.Say("way.bring_ice", "mass", res.q.GlanceMass(bring*1000)), func(r *models.PlanRequest) bool {
-			r.Ice.OpeningG = min(r.Ice.OpeningG, r.Ice.BinG) + bring*1000
-			r.Ice.BinG += bring * 1000
+		{bring.action, func(r *models.PlanRequest) bool {
+			r.Ice.OpeningG = min(r.Ice.OpeningG, r.Ice.BinG) + bring.g
+			r.Ice.BinG += bring.g
 			return true
 		}},
 		{res.q.Say("way.load"), func(r *models.PlanRequest) bool {
@@ -124,16 +126,17 @@ func (res *result) capIdea(day int, takes func(d *models.Drink) float64) idea {
 	}}
 }
 
-func (st *setting) plainIceIdeas(s *subject) []idea {
-	bring := upTo(s.more * 1.1)
+// plainIceIdeas lists changes against a lack of ice for baths at an instant.
+func (st *setting) plainIceIdeas(s *subject, at time.Time) []idea {
+	bring := st.iceToBring(upTo(s.more*1.1)*1000, at, "way.bring_plain", "ice.buy_for_baths")
 	return []idea{
-		{st.q.Say("way.bring_plain", "mass", st.q.GlanceMass(bring*1000)), func(r *models.PlanRequest) bool {
+		{bring.action, func(r *models.PlanRequest) bool {
 			p := &r.Ice.Plain
 			if p.BinG > 0 {
 				p.OpeningG = min(p.OpeningG, p.BinG)
-				p.BinG += bring * 1000
+				p.BinG += bring.g
 			}
-			p.OpeningG += bring * 1000
+			p.OpeningG += bring.g
 			return true
 		}},
 		{st.q.Say("way.rest_bath", "temp", st.q.Temp(60)), func(r *models.PlanRequest) bool {

@@ -90,6 +90,9 @@ func (kt *kitchen) overrunIdeas(s *subject) []idea {
 		case "size":
 			out = append(out, idea{kt.q.Say("way.smaller", "brewer", code, "mass", kt.q.GlanceMass(math.Floor(m.hi))), func(r *models.PlanRequest) bool {
 				r.Brewers[b].MinBeverageG = math.Floor(m.hi)
+				if sizes := r.Brewers[b].SizesG; len(sizes) > 0 {
+					r.Brewers[b].SizesG = append(slices.Clone(sizes), math.Floor(m.hi))
+				}
 				return m.hi >= 1
 			}})
 		default:

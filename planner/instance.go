@@ -49,7 +49,7 @@ type opening struct {
 // instance states the batch scheduling problem of the request.
 func (bp *brewPlan) instance() *batch.Instance {
 	r := bp.req
-	in := &batch.Instance{SlotMin: r.Site.SlotMin, Slots: bp.h.n, StartsPerSlot: r.Site.StartsPerSlot, StoreG: r.Site.StoreG, SlotStarts: bp.starts()}
+	in := &batch.Instance{SlotMin: r.Site.SlotMin, Slots: bp.h.n, StartsPerSlot: r.Site.StartsPerSlot, StoreG: r.Site.StoreG, SlotStarts: bp.starts(), WorkMin: bp.workLeft(), Baths: bp.bathsFree()}
 	for i := range r.Beverages {
 		c := bp.needs.costs[i]
 		b := batch.Beverage{Name: r.Beverages[i].Code, DemandG: bp.needs.path[i], HoldSlots: bp.holdSlots(i),
@@ -65,8 +65,17 @@ func (bp *brewPlan) instance() *batch.Instance {
 				continue
 			}
 			ready := o.readySlots
-			w.Options = append(w.Options, batch.Option{Beverage: r.Beverages[o.bev].Code, MinG: o.lo, MaxG: o.hi, BusySlots: o.busySlots,
-				BatchCost: r.Brewers[b].BatchCost, IcePerG: bp.recipes[o.bev].icePerG(), IceSlots: o.iceSlots, ReadySlots: &ready, MayStart: o.may})
+			x := batch.Option{Beverage: r.Beverages[o.bev].Code, MinG: o.lo, MaxG: o.hi, BusySlots: o.busySlots,
+				BatchCost: r.Brewers[b].BatchCost, IcePerG: math.Inf(1), IceSlots: o.iceSlots, ReadySlots: &ready, MayStart: o.may,
+				Work: o.work, BathFrom: o.bathFrom, BathTo: o.bathTo}
+			bath := bp.bathIcePerG(o)
+			for k := range o.sizes {
+				a := &o.sizes[k]
+				ice := a.iceG + bath*a.g
+				x.SizesG, x.SizesIceG = append(x.SizesG, a.g), append(x.SizesIceG, ice)
+				x.IcePerG = min(x.IcePerG, ice/a.g)
+			}
+			w.Options = append(w.Options, x)
 		}
 		in.Brewers = append(in.Brewers, w)
 	}
@@ -120,7 +129,7 @@ func (kt *kitchen) holdSlots(bev int) int {
 	for k := range kt.options {
 		o := &kt.options[k]
 		if o.bev == bev {
-			t := kt.recipes[bev].timesOf(kt.recipes[bev].doseFor(o.lo), kt.req.Brewers[o.brewer].BusyMin)
+			t := kt.recipes[bev].timesOf(o.sizes[0].ext.BeverageG, kt.req.Brewers[o.brewer].BusyMin)
 			slack = max(slack, float64(o.readySlots)*kt.h.slot.Minutes()-t.ready)
 		}
 	}

@@ -41,10 +41,10 @@ func (n *needs) price(r *models.PlanRequest, recipes []*recipe) {
 		x := &r.Drinks[d]
 		contribution, total := x.Price-x.OtherCost, 0.0
 		for _, s := range x.Doses {
-			contribution -= s.DoseG * perG(s.Coffee)
+			contribution -= r.Site.UsedG(s.DoseG) * perG(s.Coffee)
 		}
 		for _, u := range x.Uses {
-			contribution -= u.G * n.costs[index[u.Beverage]].unit
+			contribution -= r.Site.UsedG(u.G) * n.costs[index[u.Beverage]].unit
 			total += u.G
 		}
 		for _, u := range x.Uses {
@@ -53,11 +53,11 @@ func (n *needs) price(r *models.PlanRequest, recipes []*recipe) {
 				w = 1e-6 // a drink with no expected demand still has a price
 			}
 			lost[index[u.Beverage]] += w * max(0, contribution) * u.G / total
-			grams[index[u.Beverage]] += w * u.G
+			grams[index[u.Beverage]] += w * r.Site.UsedG(u.G)
 		}
 		if x.ServingIceG > 0 && mean[d] > 0 {
 			iceLost += mean[d] * max(0, contribution)
-			iceG += mean[d] * x.ServingIceG
+			iceG += mean[d] * r.Site.ServingIceUsedG(x)
 		}
 	}
 	factor := r.Costs.ShortFactor

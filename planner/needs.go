@@ -157,6 +157,8 @@ func (h *horizon) spread(r *models.PlanRequest, w *window) (slot int, share []fl
 	return slot, share, left / all, total / left
 }
 
+// makePath builds the demand path and the mean. What a serving takes includes remakes (site.remake_pct) and, of ice, its other uses
+// (site.other_ice_pct); the simulation (riskInput) and the facts that explain sold amounts use the same.
 func (n *needs) makePath(r *models.PlanRequest, h *horizon, day map[models.Date]int) {
 	items := len(n.levels)
 	index := map[string]int{}
@@ -172,12 +174,12 @@ func (n *needs) makePath(r *models.PlanRequest, h *horizon, day map[models.Date]
 		x := &r.Drinks[d]
 		g := make([]float64, items)
 		for _, u := range x.Uses {
-			g[index[u.Beverage]] += u.G
+			g[index[u.Beverage]] += r.Site.UsedG(u.G)
 		}
-		g[len(r.Beverages)] = x.ServingIceG
-		g[len(r.Beverages)+1] = x.WaterG
+		g[len(r.Beverages)] = r.Site.ServingIceUsedG(x)
+		g[len(r.Beverages)+1] = r.Site.UsedG(x.WaterG)
 		for _, s := range x.Doses {
-			g[coffee[s.Coffee]] += s.DoseG
+			g[coffee[s.Coffee]] += r.Site.UsedG(s.DoseG)
 		}
 		grams[d] = g
 	}

@@ -1,8 +1,10 @@
 package planner
 
 import (
-	"hotday/models"
 	"math"
+
+	"hotday/models"
+	"hotday/planner/batch"
 )
 
 // outages returns the outages of a piece of equipment.
@@ -19,12 +21,43 @@ func outages(r *models.PlanRequest, kind, code string) []models.Span {
 // option is a beverage on a brewer, as in an instance's options.
 type option struct {
 	brewer, bev int
-	lo, hi      float64
+	lo, hi      float64   // the smallest and largest of its sizes
+	sizes       []amounts // smallest first
 	busySlots   int
 	t           times // of the largest batch
 	readySlots  int
 	iceSlots    int
 	may         []bool
+	work        [][]batch.WorkUse // by start slot; nil where hands are not limited
+	bathFrom    int               // slots [bathFrom, bathTo) from the start in an ice bath
+	bathTo      int
+}
+
+// nearest returns the size nearest to g g of finished beverage.
+func (o *option) nearest(g float64) *amounts {
+	best := &o.sizes[0]
+	for k := range o.sizes {
+		if a := &o.sizes[k]; math.Abs(a.g-g) < math.Abs(best.g-g) {
+			best = a
+		}
+	}
+	return best
+}
+
+// sizesBetween returns the smallest batch that a brewer would make and the largest that it can, where none of its sizes is from lo to hi.
+func sizesBetween(sizes []float64, lo, hi float64) (smallest, largest float64) {
+	smallest, largest = math.Inf(1), 0
+	for _, g := range sizes {
+		if g > hi {
+			smallest = min(smallest, g)
+		} else {
+			largest = max(largest, g)
+		}
+	}
+	if math.IsInf(smallest, 1) { // all are below the brewer's smallest
+		return lo, largest
+	}
+	return smallest, hi
 }
 
 // brewOptions lists what each brewer can make, in the order of the set-up, and the pairs of brewer and beverage that cannot be.
@@ -42,12 +75,17 @@ func brewOptions(st *setting, recipes []*recipe, now stock) (options []option, m
 			seen[code] = true
 			i := st.bevIndex[code]
 			rc := recipes[i]
-			lo, hi, ok := rc.limits(w)
-			if !ok {
+			lo, hi, _ := rc.limits(w)
+			sizes := rc.sizes(w)
+			if len(sizes) == 0 {
+				if lo <= hi {
+					lo, hi = sizesBetween(w.SizesG, lo, hi)
+				}
 				misfits = append(misfits, misfit{brewer: b, bev: i, lo: lo, hi: hi})
 				continue
 			}
-			o := option{brewer: b, bev: i, lo: lo, hi: hi, t: rc.timesOf(rc.doseFor(hi), w.BusyMin)}
+			largest := &sizes[len(sizes)-1]
+			o := option{brewer: b, bev: i, lo: sizes[0].g, hi: largest.g, sizes: sizes, t: rc.timesOf(largest.ext.BeverageG, w.BusyMin)}
 			if math.IsInf(o.t.ready, 0) || o.t.ready > 60*24*60 || rc.icePerG() > maxIcePerG {
 				misfits = append(misfits, misfit{brewer: b, bev: i, lo: lo, hi: hi, never: true})
 				continue
@@ -55,6 +93,11 @@ func brewOptions(st *setting, recipes []*recipe, now stock) (options []option, m
 			o.busySlots = max(1, st.h.ceilSlots(w.BusyMin))
 			o.readySlots = st.h.ceilSlots(o.t.ready)
 			o.iceSlots = int(math.Floor(o.t.ice/st.h.slot.Minutes() + 1e-9))
+			steps := rc.steps(w, lo, hi, st.workTimes())
+			if from, to, ok := rc.inBathMin(w, lo, hi); ok {
+				o.bathFrom = int(math.Floor(from/st.h.slot.Minutes() + 1e-9))
+				o.bathTo = max(o.bathFrom+1, st.h.ceilSlots(to))
+			}
 			o.may = make([]bool, st.h.n)
 			any, fits := false, false
 			for t := range o.may {
@@ -65,8 +108,8 @@ func brewOptions(st *setting, recipes []*recipe, now stock) (options []option, m
 				}
 				fits = true
 				switch {
-				case !st.h.peopleAt(start), models.Touches(out, busy), models.Touches(tank, models.Span{From: start, To: start.Add(st.h.slot)}):
-				case o.t.strain > 0 && !st.h.peopleAt(start.Add(models.Minutes(o.t.strain))):
+				case models.Touches(out, busy), models.Touches(tank, models.Span{From: start, To: start.Add(st.h.slot)}):
+				case !st.attended(start, steps):
 				default:
 					o.may[t] = true
 					any = true
@@ -76,6 +119,7 @@ func brewOptions(st *setting, recipes []*recipe, now stock) (options []option, m
 				misfits = append(misfits, misfit{brewer: b, bev: i, lo: lo, hi: hi, noTime: true, noSpan: !fits})
 				continue
 			}
+			o.work = st.workByStart(steps, o.may)
 			options = append(options, o)
 		}
 	}

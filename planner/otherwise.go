@@ -64,8 +64,11 @@ func (bp *brewPlan) moved(change string, i, by int) models.Otherwise {
 
 func (bp *brewPlan) priced(o models.Otherwise, starts []batch.Start) models.Otherwise {
 	r, err := batch.Evaluate(bp.in, starts)
-	if err != nil { // brewer and hands are free, so it is the store
+	if err != nil { // brewer and hands are free, so it is water, beans or the store
 		o.Not = bp.q.Say("plan.no_room")
+		if bp.in.OverLimit(starts) != "" {
+			o.Not = bp.q.Say("plan.no_supply")
+		}
 		return o
 	}
 	o.Cost = r.Objective - bp.result.Objective

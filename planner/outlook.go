@@ -37,13 +37,13 @@ const (
 func (bp *brewPlan) riskInput(w *waterPlan) risk.Input {
 	r, h := bp.req, bp.h
 	in := risk.Input{Slots: h.n, Assume: risk.DefaultAssumptions()}
-	tank := false
+	tank, share := false, bp.waterRecipe().Share
 	for d := range r.Drinks {
 		x := &r.Drinks[d]
 		drink := risk.Drink{ShortCost: max(0, x.Price-x.OtherCost) * r.Costs.ShortFactor}
 		grams := map[int]float64{}
 		for _, u := range x.Uses {
-			grams[bp.bevIndex[u.Beverage]] += u.G
+			grams[bp.bevIndex[u.Beverage]] += r.Site.UsedG(u.G)
 		}
 		for i := range r.Beverages {
 			if g := grams[i]; g > 0 {
@@ -51,11 +51,11 @@ func (bp *brewPlan) riskInput(w *waterPlan) risk.Input {
 			}
 		}
 		if x.ServingIceG > 0 {
-			drink.Flows = append(drink.Flows, risk.Take{Index: flowIce, G: x.ServingIceG})
+			drink.Flows = append(drink.Flows, risk.Take{Index: flowIce, G: r.Site.ServingIceUsedG(x)})
 		}
 		if x.WaterG > 0 {
 			tank = true
-			drink.Flows = append(drink.Flows, risk.Take{Index: flowWater, G: x.WaterG})
+			drink.Flows = append(drink.Flows, risk.Take{Index: flowWater, G: r.Site.UsedG(x.WaterG) * share})
 		}
 		in.Drinks = append(in.Drinks, drink)
 	}
@@ -82,7 +82,7 @@ func (bp *brewPlan) riskInput(w *waterPlan) risk.Input {
 		l := bp.result.Lots[p.lot]
 		for k := range lots {
 			if x := &lots[k]; x.Key == "" && x.IceG == 0 && x.From == l.ReadySlot && x.G == l.G {
-				x.IceG, x.IceSlot = p.doseG*bp.recipes[o.bev].unit.IceG, bp.iceSlot(p)
+				x.IceG, x.IceSlot = p.iceG, bp.iceSlot(p)
 				break
 			}
 		}
@@ -98,6 +98,9 @@ func (bp *brewPlan) riskInput(w *waterPlan) risk.Input {
 func (bp *brewPlan) iceFlow() risk.Flow {
 	s, r := bp.drink, bp.req
 	f := risk.Flow{Key: "drink ice", Opening: s.opening, Capacity: s.capacity, LossPerSlot: 1 - s.keep, Taken: bp.keptIce(), CountAgeH: bp.countAgeH()}
+	for t, g := range s.bath {
+		f.Taken[t] += g
+	}
 	for _, m := range s.makers {
 		f.Makers = append(f.Makers, risk.Maker{Key: m.code, G: m.g, PerC: bp.outputPerC(m.row), SD: -1})
 	}
@@ -160,7 +163,7 @@ func (w *waterPlan) flow(st *setting) risk.Flow {
 	out := models.Merged(outages(r, "tank", ""))
 	for t := range g {
 		g[t] = r.Water.MakeLPerH * 1000 * st.h.hours() * (1 - st.h.sharedPart(out, t))
-		f.Taken[t] = (w.brew[t] + w.ice[t] + w.rinse[t]) * 1000
+		f.Taken[t] = ((w.brew[t]+w.ice[t])*w.recipe.Share + w.plumbed[t] + w.rinse[t]) * 1000
 	}
 	f.Makers = []risk.Maker{{Key: "treatment", G: g, Exact: true}}
 	return f

@@ -29,21 +29,23 @@ type recipe struct {
 	iceC     float64
 	ambientC float64 // of the bath or cold store that cools it from restC to coolToC
 	inBath   bool    // cooled in an ice bath
+	beforeC  float64 // when the ice goes in, or when it is cold where none does
 	after    chill.State
 	split    brew.Split
+	weighing brew.Weighing
 }
 
 // newRecipes computes the recipes of a request with its ice for drinks.
 func newRecipes(r *models.PlanRequest, drink *iceStream) []*recipe {
 	var out []*recipe
 	for i := range r.Beverages {
-		out = append(out, newRecipe(&r.Beverages[i], &r.Site, r.Ice.IceTempC, drink.wetShare(r)))
+		out = append(out, newRecipe(withMeasuredCooling(r, i), &r.Site, r.Ice.IceTempC, drink.wetShare(r)))
 	}
 	return out
 }
 
 func newRecipe(b *models.Beverage, site *models.Site, iceC, wetShare float64) *recipe {
-	r := &recipe{bev: b, iceC: iceC, wetShare: wetShare,
+	r := &recipe{bev: b, iceC: iceC, wetShare: wetShare, weighing: weighingOf(site),
 		brew: brew.Recipe{Ratio: b.Ratio, IceShare: b.IceShare, RetainedRatio: b.RetainedRatio, MaxYieldPct: b.MaxYieldPct}}
 	r.unit = r.brew.ForDose(1)
 	r.ext, _ = r.brew.Extract(1) // Validate refuses recipes with too little water
@@ -90,7 +92,7 @@ func (r *recipe) cool(site *models.Site) {
 		}
 		r.inBath = r.inBath && at < r.restC
 	}
-	mix.BeverageC = at
+	mix.BeverageC, r.beforeC = at, at
 	r.after = mix.Settle()
 	if r.after.FinalC <= b.TargetTempC+1e-6 && r.after.Regime != chill.WouldFreeze {
 		r.reaches = true
@@ -103,16 +105,16 @@ func (r *recipe) cool(site *models.Site) {
 // nearAmbientK is how close cooling gets to the surroundings in a practical time, K.
 const nearAmbientK = 1.0
 
-// coolingMin is the time from the brewer to adding the ice, min, for a batch of doseG g of coffee; it may be infinite. ok is false if
+// coolingMin is the time from the brewer to adding the ice, min, for brewedG g of liquid; it may be infinite. ok is false if
 // cooling_ua_w_per_k is not known.
-func (r *recipe) coolingMin(doseG float64) (m float64, ok bool) {
+func (r *recipe) coolingMin(brewedG float64) (m float64, ok bool) {
 	if r.coolToC == nil {
 		return 0, true
 	}
 	if r.bev.CoolingUAWPerK == nil {
 		return 0, false
 	}
-	ua, mass := *r.bev.CoolingUAWPerK, r.brewedG(doseG)
+	ua, mass := *r.bev.CoolingUAWPerK, brewedG
 	if r.restC < r.outC {
 		m += chill.CoolingMinutes(mass, r.outC, r.restAmbientC(), ua, r.restC)
 	}
@@ -133,20 +135,50 @@ func (r *recipe) brewedG(doseG float64) float64 { return r.ext.BeverageG * doseG
 // doseFor is the coffee for beverageG g of finished beverage, g.
 func (r *recipe) doseFor(beverageG float64) float64 { return beverageG / r.brew.FinishedPerDose() }
 
-// bathIceG is the ice-bath ice for a batch of doseG g of coffee, g.
-func (r *recipe) bathIceG(doseG float64, ice *models.Ice, wetShare float64) float64 {
+// Least ice in a bath, kg per kg of coffee in it (common practice, no source). Cold brew goes in cool, so that its heat decides.
+const (
+	bathIceFlash   = 0.75
+	bathIceChilled = 1.0
+)
+
+// bathIceG is the ice for the bath of a batch of doseG g of coffee, which stands in it for so many minutes in air at airC °C, g: the ice
+// that takes up the heat of the coffee and of the air, at least the share of common practice, in whole tenths of a kilogram.
+// ice.bath_ice_kg_per_kg_cooled, which a shop has weighed, stands for all of it.
+func (r *recipe) bathIceG(doseG float64, ice *models.Ice, wetShare, airC, minutes float64) float64 {
 	if !r.inBath || r.coolToC == nil {
 		return 0
 	}
 	mass := r.brewedG(doseG)
+	var g float64
 	if ice.BathIcePerKg != nil {
-		return *ice.BathIcePerKg * mass
+		g = *ice.BathIcePerKg * mass
+	} else {
+		g = chill.BathIceG(mass, r.restC, *r.coolToC, r.bev.BathTempC, ice.IceTempC, wetShare) +
+			chill.BathAirIceG(airC, r.bev.BathTempC, ice.IceTempC, wetShare, minutes)
+		if math.IsInf(g, 0) || math.IsNaN(g) { // it is all water: it cannot be worked out
+			g = 0
+		}
+		switch r.bev.Method {
+		case models.Flash:
+			g = max(g, bathIceFlash*mass)
+		case models.HotChilled:
+			g = max(g, bathIceChilled*mass)
+		}
 	}
-	g := chill.BathIceG(mass, r.restC, *r.coolToC, r.bev.BathTempC, ice.IceTempC, wetShare)
-	if math.IsInf(g, 0) || math.IsNaN(g) {
-		return 0
+	return r.weighing.BathIce(g)
+}
+
+// bathSpan is when the bath of a batch of doseG g of coffee begins, min from its start, and how long the batch stands in it: until it is
+// cold, or until it is ready where the cooling time is unknown.
+func (r *recipe) bathSpan(doseG float64, t times, busyMin float64) (from, minutes float64) {
+	from = min(busyMin, t.ice)
+	if r.bev.Method == models.Steeped {
+		from = t.strain
 	}
-	return g
+	if m, known := r.coolingMin(doseG); known && !math.IsInf(m, 0) {
+		return from, m
+	}
+	return from, max(0, t.ready-from)
 }
 
 // times of a batch, min from its start.
@@ -156,13 +188,13 @@ type times struct {
 	ready  float64
 }
 
-// timesOf returns ready = start + max(ready_min, busy_min + cooling); cold brew is strained after steep_h and ready ready_min later.
-func (r *recipe) timesOf(doseG, busyMin float64) times {
+// timesOf returns, for brewedG g of liquid, ready = start + max(ready_min, busy_min + cooling); cold brew is strained after steep_h and ready ready_min later.
+func (r *recipe) timesOf(brewedG, busyMin float64) times {
 	if r.bev.Method == models.Steeped && r.bev.SteepH != nil {
 		s := *r.bev.SteepH * 60
 		return times{strain: s, ice: s, ready: s + r.bev.ReadyMin}
 	}
-	cooling, _ := r.coolingMin(doseG)
+	cooling, _ := r.coolingMin(brewedG)
 	return times{ice: busyMin + cooling, ready: max(r.bev.ReadyMin, busyMin+cooling)}
 }
 

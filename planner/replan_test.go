@@ -160,7 +160,7 @@ func TestAReplanWithNothingNewKeepsItsBatches(t *testing.T) {
 
 	// Of plans for one level the costs compare: one is made anew, the other keeps what it can of the plan before.
 	level := 88.0
-	r.ServiceLevelPct, o.Before = &level, nil
+	r.ServiceLevelPct, o.Before, o.Budget = &level, nil, 200_000
 	before, err = ComputeWith(context.Background(), r, o)
 	require.NoError(t, err)
 	r.Outages = append(r.Outages, models.Outage{Kind: "brewer", Code: "drip-a", From: r.Now.Add(17 * time.Hour), To: r.Now.Add(22 * time.Hour)})

@@ -14,15 +14,15 @@ const wholeUpTo = 480
 
 // solveInstance solves the instance, whole or rolling over its days. Rolling plans two days, fixes the batches of the first and goes on
 // from there. It loses little, since beverages keep for about a day; its dual bound is plainBound's.
-func (bp *brewPlan) solveInstance(ctx context.Context, budget int, warm []batch.Start) ([]batch.Start, float64, error) {
-	if bp.in.Slots <= wholeUpTo {
-		r, err := batch.Solve(ctx, bp.in, batch.Options{Seed: uint64(bp.req.Seed), Budget: budget, Warm: warm, Stay: bp.stay(), PlanOnly: bp.opt.PlanOnly})
+func (bp *brewPlan) solveInstance(ctx context.Context, in *batch.Instance, budget int, warm []batch.Start) ([]batch.Start, float64, error) {
+	if in.Slots <= wholeUpTo {
+		r, err := batch.Solve(ctx, in, batch.Options{Seed: uint64(bp.req.Seed), Budget: budget, Warm: warm, Stay: bp.stay(), PlanOnly: bp.opt.PlanOnly})
 		if err != nil {
 			return nil, 0, err
 		}
 		return r.Starts, r.LowerBound, nil
 	}
-	w := bp.newRolling()
+	w := bp.newRolling(in)
 	pieces := w.pieces()
 	each := max(budget/3, 2*budget/len(pieces))
 	for _, p := range pieces {
@@ -30,7 +30,7 @@ func (bp *brewPlan) solveInstance(ctx context.Context, budget int, warm []batch.
 			return nil, 0, err
 		}
 	}
-	return w.kept, plainBound(bp.in), nil
+	return w.kept, plainBound(in), nil
 }
 
 // plainBound is a simple lower bound on the cost: each gram of demand beyond the opening stock is missed, or is made at its unit cost and
@@ -68,15 +68,18 @@ type rolling struct {
 	busy map[string]int    // by brewer: first slot in which it is free
 	ice  float64
 	owed []float64 // ice for batches already fixed, g by slot
+
+	work  []float64 // left for batches not fixed, min by window; nil: not limited
+	baths []int     // free by slot; nil: not limited
 }
 
-func (bp *brewPlan) newRolling() *rolling {
-	w := &rolling{bp: bp, in: bp.in, busy: map[string]int{}, owed: make([]float64, bp.in.Slots)}
-	for i := range bp.in.Beverages {
-		w.lots = append(w.lots, slices.Clone(bp.in.Beverages[i].Opening))
+func (bp *brewPlan) newRolling(in *batch.Instance) *rolling {
+	w := &rolling{bp: bp, in: in, busy: map[string]int{}, owed: make([]float64, in.Slots), work: slices.Clone(in.WorkMin), baths: slices.Clone(in.Baths)}
+	for i := range in.Beverages {
+		w.lots = append(w.lots, slices.Clone(in.Beverages[i].Opening))
 	}
-	if bp.in.Ice != nil {
-		w.ice = bp.in.Ice.OpeningG
+	if in.Ice != nil {
+		w.ice = in.Ice.OpeningG
 	}
 	return w
 }
@@ -140,7 +143,10 @@ func (w *rolling) advance(ctx context.Context, p piece, budget int, warm []batch
 // cut returns the instance of a piece, starting from the stock, ice and busy brewers left by the pieces before.
 func (w *rolling) cut(p piece) *batch.Instance {
 	n := p.to - p.from
-	sub := &batch.Instance{SlotMin: w.in.SlotMin, Slots: n, StartsPerSlot: w.in.StartsPerSlot, StoreG: w.in.StoreG, SlotStarts: w.in.SlotStarts[p.from:p.to]}
+	sub := &batch.Instance{SlotMin: w.in.SlotMin, Slots: n, StartsPerSlot: w.in.StartsPerSlot, StoreG: w.in.StoreG, SlotStarts: w.in.SlotStarts[p.from:p.to], WorkMin: w.work}
+	if w.baths != nil {
+		sub.Baths = w.baths[p.from:p.to]
+	}
 	there := 0.0 // a batch under way goes into the store whether or not there is room
 	for i := range w.in.Beverages {
 		b := w.in.Beverages[i]
@@ -168,9 +174,13 @@ func (w *rolling) cut(p piece) *batch.Instance {
 				}
 			}
 			options[k].MayStart = may
+			if options[k].Work != nil {
+				options[k].Work = options[k].Work[p.from:p.to]
+			}
 		}
 		sub.Brewers = append(sub.Brewers, batch.Brewer{Name: br.Name, Available: br.Available, Options: options})
 	}
+	sub.Limits = w.limits(p)
 	if w.in.Ice != nil {
 		x := *w.in.Ice
 		x.OpeningG = min(w.ice, x.CapacityG)
@@ -180,9 +190,40 @@ func (w *rolling) cut(p piece) *batch.Instance {
 			serve[t] += w.owed[p.from+t]
 		}
 		x.ServeG = serve
+		if x.TakeG != nil {
+			x.TakeG = x.TakeG[p.from:p.to]
+		}
 		sub.Ice = &x
 	}
 	return sub
+}
+
+// limits are the limits of a piece, less what the starts of the pieces before take.
+func (w *rolling) limits(p piece) []batch.Limit {
+	var out []batch.Limit
+	for _, l := range w.in.Limits {
+		most := make([]float64, p.to-p.from)
+		for t := range most {
+			most[t] = l.MostG[p.from+t]
+		}
+		for _, s := range w.kept {
+			if s.StartSlot < l.From {
+				continue
+			}
+			for i := range w.in.Beverages {
+				if w.in.Beverages[i].Name == s.Beverage {
+					for t := range most {
+						most[t] = max(0, most[t]-l.PerG[i]*s.G-l.PerBatch)
+					}
+				}
+			}
+		}
+		l.From, l.MostG = max(0, l.From-p.from), most
+		if l.From < p.to-p.from {
+			out = append(out, l)
+		}
+	}
+	return out
 }
 
 // carry records the starts of r, and the lots and ice left at the end of the piece's fixed slots.
@@ -198,12 +239,13 @@ func (w *rolling) carry(p piece, r *batch.Result) {
 					if at := s.StartSlot + o.IceSlots; at >= p.keep && at < len(w.owed) {
 						w.owed[at] += s.G * o.IcePerG
 					}
+					use(&o, s.StartSlot, w.work, w.baths)
 				}
 			}
 		}
 	}
-	for i := range w.lots {
-		w.lots[i] = w.lots[i][:0]
+	for i := range w.lots { // those of the piece follow; it did not see the ones that are ready after it
+		w.lots[i] = slices.DeleteFunc(w.lots[i], func(o batch.Opening) bool { return o.ReadySlot < p.to })
 	}
 	for _, l := range r.Lots {
 		left := l.G
@@ -216,5 +258,17 @@ func (w *rolling) carry(p piece, r *batch.Result) {
 	}
 	if r.Ice != nil {
 		w.ice = r.Ice.LevelG[n-1]
+	}
+}
+
+// use takes what a batch of an option needs from the work and the baths that are left.
+func use(o *batch.Option, slot int, work []float64, baths []int) {
+	if work != nil && o.Work != nil {
+		for _, u := range o.Work[slot] {
+			work[u.Window] = max(0, work[u.Window]-u.Min)
+		}
+	}
+	for t := slot + o.BathFrom; t < min(slot+o.BathTo, len(baths)); t++ {
+		baths[t] = max(0, baths[t]-1)
 	}
 }

@@ -13,16 +13,15 @@ import (
 type planned struct {
 	option int
 	slot   int
-	g      float64 // finished beverage
-	doseG  float64
-	t      times
-	lot    int // in result.Lots
+	amounts
+	t   times
+	lot int // in result.Lots
 }
 
 // planBatches schedules the batches: with all the ice that could be made, then with the tray loads that people are really asked to
 // make, until batches and ice agree. A batch that still has no ice is left out.
-func planBatches(ctx context.Context, kt *kitchen, needs *needs, drink *iceStream) (*brewPlan, error) {
-	bp := &brewPlan{kitchen: kt, needs: needs, drink: drink}
+func planBatches(ctx context.Context, kt *kitchen, needs *needs, drink, plain *iceStream) (*brewPlan, error) {
+	bp := &brewPlan{kitchen: kt, needs: needs, drink: drink, plain: plain}
 	if err := bp.schedule(ctx); err != nil {
 		return nil, err
 	}
@@ -37,6 +36,7 @@ func (bp *brewPlan) schedule(ctx context.Context) error {
 	}
 	loads := s.earliest()
 	adjusts := bp.adjustable()
+	bp.bathShare = bp.bathFromDrinks()
 	bp.in = bp.instance()
 	bp.setIce(loads)
 	earlier := bp.earlierStarts()
@@ -57,19 +57,28 @@ func (bp *brewPlan) schedule(ctx context.Context) error {
 		if err := bp.adjust(ctx); err != nil {
 			return err
 		}
+		bp.bathShare = max(bp.bathShare, bp.bathFromDrinks())
 		bp.in = bp.instance()
 		warm = earlier // batches for other levels are a poor warm start
 	}
-	for range 2 {
+	for k := range 2 {
 		if err := bp.solve(ctx, loads, budget, warm); err != nil {
 			return err
 		}
-		if models.Sum(s.run.lack) < 0.5 && models.Sum(s.run.short) <= bp.result.IceShortG+50 {
+		share := bp.bathFromDrinks()
+		if k > 0 || models.Sum(s.run.lack) < 0.5 && models.Sum(s.run.short) <= bp.result.IceShortG+50 && share <= bp.bathShare+0.02 {
 			break
+		}
+		if share > bp.bathShare {
+			bp.bathShare = share
+			bp.in = bp.instance()
 		}
 		warm, loads = bp.warmStart(earlier), s.loads
 	}
 	if err := bp.keepEarlier(); err != nil {
+		return err
+	}
+	if err := bp.keepToSupplies(ctx, budget, earlier); err != nil {
 		return err
 	}
 	return bp.mend()
@@ -90,18 +99,14 @@ func (bp *brewPlan) warmStart(earlier []batch.Start) []batch.Start {
 // solve schedules the batches with the ice of machines and the given loads, then picks the loads they really need.
 func (bp *brewPlan) solve(ctx context.Context, loads []load, budget int, warm []batch.Start) error {
 	bp.setIce(loads)
-	starts, bound, err := bp.solveInstance(ctx, budget, warm)
+	fixed := bp.fixed()
+	in, cost := around(bp.in, fixed)
+	starts, bound, err := bp.solveInstance(ctx, in, budget, warm)
 	if err != nil {
 		return fmt.Errorf("planning batches: %w", err)
 	}
-	bp.bound = bound
-	starts, err = bp.weigh(starts)
-	if err != nil {
-		return err
-	}
-	bp.take(starts)
-	bp.drink.choose()
-	return nil
+	bp.bound = bound + cost
+	return bp.accept(append(fixed, starts...))
 }
 
 // setIce states the instance's ice with the given tray loads.
@@ -109,7 +114,7 @@ func (bp *brewPlan) setIce(loads []load) {
 	s := bp.drink
 	stirs := false
 	for _, rc := range bp.recipes {
-		stirs = stirs || rc.unit.IceG > 0
+		stirs = stirs || rc.unit.IceG > 0 || bp.bathShare > 0 && rc.inBath
 	}
 	if !stirs && models.Sum(s.serve) == 0 {
 		bp.in.Ice = nil
@@ -125,6 +130,9 @@ func (bp *brewPlan) setIce(loads []load) {
 	for t, g := range bp.keptIce() {
 		serve[t] += g
 	}
+	for t, g := range bp.keptBathIce() {
+		serve[t] += g
+	}
 	bp.in.Ice = &batch.Ice{OpeningG: s.opening, CapacityG: s.capacity, MakeG: inflow, ServeG: serve, LossPerSlot: 1 - s.keep, ShortPerKg: bounded(bp.needs.iceKg)}
 }
 
@@ -134,38 +142,28 @@ func (kt *kitchen) keptIce() []float64 {
 	for _, b := range kt.kept {
 		at := b.task.Start.Add(models.Minutes(b.t.ice))
 		if t := kt.h.slotOf(at); b.task.State == models.Started && t >= 0 && t < kt.h.n {
-			out[t] += b.doseG * kt.recipes[b.bev].unit.IceG
+			out[t] += b.iceG
 		}
 	}
 	return out
 }
 
-// weigh rounds each dose down to the resolution of a kitchen scale (0.1 g) if the batch stays large enough, and evaluates the schedule
-// again. A smaller batch cannot break the limits of store or ice.
-func (bp *brewPlan) weigh(starts []batch.Start) ([]batch.Start, error) {
-	starts = bp.feasible(starts)
-	out := append([]batch.Start(nil), starts...)
-	for i := range out {
-		o := &bp.options[bp.optionOf(out[i])]
-		rc := bp.recipes[o.bev]
-		g := math.Floor(rc.doseFor(out[i].G)*10+1e-6) / 10 * rc.brew.FinishedPerDose()
-		if g >= o.lo && g > 0 && g <= o.hi {
-			out[i].G = g
-		}
-	}
-	r, err := batch.Evaluate(bp.in, out)
+// accept makes the starts the schedule: it works out serving, store and ice, and what people weigh out.
+func (bp *brewPlan) accept(starts []batch.Start) error {
+	r, err := batch.Evaluate(bp.in, bp.feasible(starts))
 	if err != nil {
-		if r, err = batch.Evaluate(bp.in, starts); err != nil {
-			return nil, fmt.Errorf("working out the batches: %w", err)
-		}
+		return fmt.Errorf("working out the batches: %w", err)
 	}
 	bp.result = r
-	return r.Starts, nil
+	bp.take(r.Starts)
+	bp.chooseIce()
+	return nil
 }
 
-// feasible drops starts, last first, until the whole instance accepts them: a rolling schedule is fixed piece by piece.
+// feasible drops starts, last first, until the whole instance accepts them: a rolling schedule is fixed piece by piece, and a replan is
+// made around its first batches.
 func (bp *brewPlan) feasible(starts []batch.Start) []batch.Start {
-	for len(starts) > 0 && bp.in.Slots > wholeUpTo {
+	for len(starts) > 0 && (bp.in.Slots > wholeUpTo || len(bp.opt.Before) > 0) {
 		if _, err := batch.Evaluate(bp.in, starts); err == nil {
 			break
 		}
@@ -196,12 +194,11 @@ func (bp *brewPlan) take(starts []batch.Start) {
 	for i, s := range starts {
 		k := bp.optionOf(s)
 		o := &bp.options[k]
-		rc := bp.recipes[o.bev]
-		p := planned{option: k, slot: s.StartSlot, g: s.G, doseG: rc.doseFor(s.G), lot: lotOf[i]}
-		p.t = rc.timesOf(p.doseG, bp.req.Brewers[o.brewer].BusyMin)
+		p := planned{option: k, slot: s.StartSlot, amounts: *o.nearest(s.G), lot: lotOf[i]}
+		p.t = bp.recipes[o.bev].timesOf(p.ext.BeverageG, bp.req.Brewers[o.brewer].BusyMin)
 		bp.batches = append(bp.batches, p)
 		if t := bp.iceSlot(&p); t < bp.h.n {
-			bp.drink.stir[t] += p.doseG * rc.unit.IceG
+			bp.drink.stir[t] += p.iceG
 		}
 	}
 }
@@ -211,15 +208,25 @@ func (kt *kitchen) iceSlot(p *planned) int {
 	return p.slot + int(math.Floor(p.t.ice/kt.h.slot.Minutes()+1e-9))
 }
 
-// mend drops batches, one by one, that have no ice or no room in the store once exact minutes and whole tray loads are counted.
+// mend drops batches, one by one, that have no ice, none for their bath, or no room in the store once exact minutes and whole tray loads
+// are counted, and shrinks or drops those without water or beans once fills and bags are.
 func (bp *brewPlan) mend() error {
 	for {
 		drop := bp.withoutIce()
 		if drop < 0 {
+			if drop = bp.withoutBathIce(); drop >= 0 {
+				bp.leaveUnbathed(drop)
+			}
+		}
+		if drop < 0 {
 			drop = bp.withoutRoom()
 		}
 		if drop < 0 {
-			return nil
+			changed, err := bp.mendSupplies()
+			if err != nil || !changed {
+				return err
+			}
+			continue
 		}
 		var starts []batch.Start
 		for i, s := range bp.result.Starts {
@@ -227,13 +234,9 @@ func (bp *brewPlan) mend() error {
 				starts = append(starts, s)
 			}
 		}
-		r, err := batch.Evaluate(bp.in, starts)
-		if err != nil {
-			return fmt.Errorf("working out the batches: %w", err)
+		if err := bp.accept(starts); err != nil {
+			return err
 		}
-		bp.result = r
-		bp.take(r.Starts)
-		bp.drink.choose()
 	}
 }
 
@@ -246,7 +249,7 @@ func (bp *brewPlan) withoutIce() int {
 		found := -1
 		for i := range bp.batches {
 			p := &bp.batches[i]
-			if p.doseG*bp.recipes[bp.options[p.option].bev].unit.IceG > 0 && bp.iceSlot(p) <= t && (found < 0 || bp.iceSlot(p) >= bp.iceSlot(&bp.batches[found])) {
+			if p.iceG > 0 && bp.iceSlot(p) <= t && (found < 0 || bp.iceSlot(p) >= bp.iceSlot(&bp.batches[found])) {
 				found = i
 			}
 		}

@@ -2,9 +2,11 @@ package planner
 
 import (
 	"fmt"
-	"hotday/planner/say"
 	"math"
 	"slices"
+
+	"hotday/models"
+	"hotday/planner/say"
 )
 
 // Reasons for running out of a beverage.
@@ -18,6 +20,8 @@ const (
 	byChance    = "chance"
 	byCost      = "cost"
 	byAttention = "attention"
+	byWater     = "water"
+	byBeans     = "beans"
 )
 
 // cause is why a beverage runs out.
@@ -55,7 +59,7 @@ func (dr *draft) shortCause(bev, at int, planned bool) cause {
 	case !planned:
 		return cause{dr.q.Say("why.level", "level", say.Number(100*dr.needs.level(bev, dr.h.dayOf(at)), 0)), byChance, []string{"demand", "service_level_pct"}}
 	}
-	for _, rule := range []func() (cause, bool){s.tooEarly, s.storeFull, s.noIce, s.noBrewer} {
+	for _, rule := range []func() (cause, bool){s.tooEarly, s.noSupply, s.storeFull, s.noIce, s.noBrewer} {
 		if b, binds := rule(); binds {
 			return b
 		}
@@ -91,6 +95,19 @@ func (s *shortage) tooEarly() (cause, bool) {
 	return cause{dr.q.Say("why.first_ready", "at", dr.when(dr.h.at(earliest))), byTime, fields}, true
 }
 
+// noSupply: treated water or beans limit how much is made.
+func (s *shortage) noSupply() (cause, bool) {
+	dr := s.dr
+	switch {
+	case dr.cut.bev[s.bev] < worthSayingG:
+	case dr.cut.byWhat[s.bev] == models.WarnWaterShort:
+		return cause{dr.q.Say("why.water"), byWater, []string{"water.make_l_per_h", "water.tank_l"}}, true
+	case dr.cut.byWhat[s.bev] == models.WarnBeansShort:
+		return cause{dr.q.Say("why.beans"), byBeans, []string{fmt.Sprintf("coffees.%d.lots", dr.coffeeOf(s.bev))}}, true
+	}
+	return cause{}, false
+}
+
 // smallest returns the smallest batch of any brewer, g.
 func (s *shortage) smallest() float64 {
 	g := math.Inf(1)
@@ -109,12 +126,18 @@ func (s *shortage) storeFull() (cause, bool) {
 }
 
 func (s *shortage) noIce() (cause, bool) {
-	ice := s.dr.recipes[s.bev].icePerG() * s.smallest()
+	perG := s.dr.recipes[s.bev].icePerG()
+	why, fields := "why.ice", []string{"ice.opening_g", s.field + ".ice_share"}
+	if bath := s.dr.bathIcePerG(s.options[0]); bath > 0 {
+		perG += bath
+		why, fields = "why.bath_ice", []string{"ice.opening_g", "ice.plain.opening_g", s.field + ".bath"}
+	}
+	ice := perG * s.smallest()
 	low := math.Inf(1)
 	for t := s.from; t <= s.at; t++ {
 		low = min(low, s.dr.drink.run.level[t])
 	}
-	return cause{s.dr.q.Say("why.ice"), byIce, []string{"ice.opening_g", s.field + ".ice_share"}}, ice > 0 && s.dr.in.Ice != nil && low < ice
+	return cause{s.dr.q.Say(why), byIce, fields}, ice > 0 && s.dr.in.Ice != nil && low < ice
 }
 
 // noBrewer: the brewers are busy, or nobody is free to start them.

@@ -2,6 +2,7 @@ package planner
 
 import (
 	"fmt"
+	"slices"
 
 	"hotday/planner/batch"
 )
@@ -18,25 +19,23 @@ func (bp *brewPlan) keepEarlier() error {
 	}
 	// Evaluate returns an error if they no longer fit; the new batches stay then.
 	if r, err := batch.Evaluate(bp.in, starts); err == nil && r.Objective <= bp.result.Objective*(1+stayWithin) {
-		if starts, err = bp.weigh(starts); err != nil {
+		if err := bp.accept(starts); err != nil {
 			return fmt.Errorf("keeping the earlier batches: %w", err)
 		}
-		bp.take(starts)
-		bp.drink.choose()
 	}
 	return nil
 }
 
-// earlierStarts returns the previous plan's batches still ahead that fit together, in their order.
+// earlierStarts returns the previous plan's batches still ahead that fit together, those that a replan leaves alone first.
 func (bp *brewPlan) earlierStarts() []batch.Start {
-	var kept []batch.Start
+	kept := bp.fixed()
+	soon := len(kept)
 	for i := range bp.opt.Before {
-		b := &bp.opt.Before[i]
-		slot := bp.h.slotOf(b.Start)
-		if slot < 0 || slot >= bp.h.n || !bp.h.at(slot).Equal(b.Start) {
+		s, ok := bp.startOf(&bp.opt.Before[i])
+		if !ok || slices.Contains(kept[:soon], s) {
 			continue
 		}
-		next := append(kept[:len(kept):len(kept)], batch.Start{Brewer: b.Brewer, Beverage: b.Beverage, StartSlot: slot, G: b.BeverageG})
+		next := append(kept[:len(kept):len(kept)], s)
 		if _, err := batch.Evaluate(bp.in, next); err == nil {
 			kept = next
 		}

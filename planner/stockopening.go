@@ -18,12 +18,11 @@ type thrown struct {
 
 // keptBatch is a batch under way, which a replan keeps.
 type keptBatch struct {
-	task    *models.UnderWay
-	row     int
-	brewer  int
-	bev     int
-	doseG   float64
-	g       float64
+	task   *models.UnderWay
+	row    int
+	brewer int
+	bev    int
+	amounts
 	busyMin float64
 	t       times
 	stocked bool // a stock row already includes it
@@ -56,22 +55,23 @@ func batchesUnderWay(st *setting, recipes []*recipe) (kept []keptBatch) {
 		}
 		b := keptBatch{task: u, row: k, brewer: -1, bev: st.bevIndex[*u.Beverage]}
 		rc := recipes[b.bev]
+		g, w := 0.0, (*models.Brewer)(nil)
 		if u.BeverageG != nil {
-			b.g = *u.BeverageG
+			g = *u.BeverageG
 		}
 		if u.Brewer != nil {
 			for i := range st.req.Brewers {
 				if st.req.Brewers[i].Code == *u.Brewer {
-					b.brewer = i
-					b.busyMin = st.req.Brewers[i].BusyMin
-					if _, hi, ok := rc.limits(&st.req.Brewers[i]); ok && u.BeverageG == nil {
-						b.g = hi
+					b.brewer, w = i, &st.req.Brewers[i]
+					b.busyMin = w.BusyMin
+					if sizes := rc.sizes(w); len(sizes) > 0 && u.BeverageG == nil {
+						g = sizes[len(sizes)-1].g
 					}
 				}
 			}
 		}
-		b.doseG = rc.doseFor(b.g)
-		b.t = rc.timesOf(b.doseG, b.busyMin)
+		b.amounts = rc.underWay(g, w)
+		b.t = rc.timesOf(b.ext.BeverageG, b.busyMin)
 		b.stocked = st.countedInStock(&b, counted)
 		kept = append(kept, b)
 	}

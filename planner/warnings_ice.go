@@ -154,20 +154,7 @@ func (dr *draft) makerAt(row, t int) float64 {
 
 // warnPlain warns of missing ice-bath ice, and against using it in drinks when their own ice runs out.
 func (dr *draft) warnPlain(p *models.IcePlan, likeliest iceShortage) (out []warning) {
-	first, lack := -1, 0.0
-	for t, g := range dr.plain.run.lack {
-		if g > 1 {
-			lack += g
-			if first < 0 {
-				first = t
-			}
-		}
-	}
-	if first >= 0 {
-		s := about("plain")
-		out = append(out, dr.warning(s, models.WarnIceShort, "", dr.h.at(first), lack/1000, "kg", 100, []string{"ice.plain", "ice.plain.opening_g"},
-			dr.q.Say("warn.plain_short", "at", dr.when(dr.h.at(first)), "mass", dr.q.GlanceMass(lack), "more", dr.q.GlanceMass(math.Ceil(lack/500)*500))))
-	}
+	out = append(out, dr.warnBaths()...)
 	if p.ServedG+p.StirredInG+p.ShortG < 1 {
 		return out
 	}

@@ -12,18 +12,6 @@ import (
 	"hotday/planner/say"
 )
 
-// The default rule for cooling and cold holding.
-var (
-	coldC     = chill.SafeStoreC
-	coolC     = chill.DefaultCooling.MiddleC
-	warmC     = chill.DefaultCooling.HotC
-	toCoolMin = chill.DefaultCooling.FirstMin
-	toColdMin = chill.DefaultCooling.FirstMin + chill.DefaultCooling.SecondMin // from warmC
-)
-
-// longHoldH is the longest hold time without a warning, h: the default of a new site.
-const longHoldH = 24.0
-
 const (
 	strengthOff        = 0.10 // points of TDS
 	lowYield           = 16.0 // outside the usual range by more than the model's error
@@ -40,7 +28,7 @@ func (dr *draft) warnRecipes() (out []warning) {
 		if !dr.inDemand(i) {
 			continue
 		}
-		out = slices.Concat(out, dr.warnTarget(i, rc), dr.warnStrength(i, rc), dr.warnCooling(i, rc))
+		out = slices.Concat(out, dr.warnTarget(i, rc), dr.warnStrength(i, rc), dr.warnFoodSafety(i, rc))
 		b := rc.bev
 		field := fmt.Sprintf("beverages.%d", i)
 		s := about(b.Code)
@@ -48,10 +36,6 @@ func (dr *draft) warnRecipes() (out []warning) {
 		if b.HoldH > dr.req.Site.MaxHoldH {
 			out = append(out, dr.warning(s, models.WarnHoldTooLong, models.GradeNote, dr.h.start, b.HoldH-dr.req.Site.MaxHoldH, "h", 100, []string{field + ".hold_h", "site.max_hold_h"},
 				dr.q.Say("warn.hold_site", "beverage", dr.name(i), "hold", say.Number(b.HoldH, 0), "site", say.Number(dr.req.Site.MaxHoldH, 0))))
-		}
-		if b.Method == models.Steeped && b.SteepTempC > coldC {
-			out = append(out, dr.warning(s, models.WarnSteepWarm, models.GradeActToday, dr.h.start, b.SteepTempC-coldC, "°C", 100, []string{field + ".steep_temp_c"},
-				dr.q.Say("warn.steep_warm", "beverage", dr.name(i), "hours", say.Number(*b.SteepH, 0), "temp", dr.q.Temp(b.SteepTempC), "cold", dr.q.Temp(coldC))))
 		}
 	}
 	return out
@@ -145,7 +129,11 @@ func (dr *draft) warnStrength(i int, rc *recipe) (out []warning) {
 	brewed := b.Ratio * (1 - b.IceShare)
 	yield := rc.ext.YieldPct
 	doubt := brew.Doubtful(b.Method == models.Steeped, brewed)
-	if doubt || yield < lowYield || yield > highYield {
+	low, high := lowYield, highYield
+	if b.Method == models.Steeped {
+		low, high = brew.ColdYieldLow, brew.ColdYieldHigh
+	}
+	if doubt || yield < low || yield > high {
 		key := "warn.yield"
 		if doubt {
 			key = "warn.poured"
@@ -158,102 +146,6 @@ func (dr *draft) warnStrength(i int, rc *recipe) (out []warning) {
 		s.bev = i
 		out = append(out, dr.warning(s, models.WarnYieldDoubtful, models.GradeNote, dr.firstBatch(i), b.BrewerOutTempC-rc.outC, "°C", 100, []string{field + ".brewer_out_temp_c", "site.altitude_m"},
 			dr.q.Say("warn.boils", "beverage", dr.name(i), "temp", dr.q.Temp(b.BrewerOutTempC), "boils", dr.q.Temp(rc.outC), "height", dr.q.Height(dr.req.Site.AltitudeM))))
-	}
-	return out
-}
-
-// warnCooling checks the cooling of the largest batch from 57 °C down.
-func (dr *draft) warnCooling(i int, rc *recipe) (out []warning) {
-	b, field := rc.bev, fmt.Sprintf("beverages.%d", i)
-	if b.Method == models.Steeped && rc.outC <= coolC {
-		return out
-	}
-	dose := 0.0
-	for k := range dr.options {
-		if dr.options[k].bev == i {
-			dose = max(dose, rc.doseFor(dr.options[k].hi))
-		}
-	}
-	if dose <= 0 {
-		return out
-	}
-	toCool, toCold := rc.coolTimes(dose, dr.req.Site.StoreTempC)
-	s := about(b.Code)
-	s.bev = i
-	fields := []string{field + ".cooling_ua_w_per_k", field + ".bath", field + ".target_temp_c", "site.store_temp_c"}
-	switch {
-	case toCool > toCoolMin:
-		out = append(out, dr.warning(s, models.WarnCoolingSlow, models.GradeActToday, dr.firstBatch(i), orZero(toCool-toCoolMin), "min", 100, fields,
-			dr.q.Say("warn.cooling_first", "beverage", dr.name(i), "time", dr.q.Minutes(toCool), "warm", dr.q.Temp(warmC), "cool", dr.q.Temp(coolC))))
-	case toCold > toColdMin:
-		out = append(out, dr.warning(s, models.WarnCoolingSlow, models.GradeNote, dr.firstBatch(i), orZero(toCold-toColdMin), "min", 100, fields,
-			dr.q.Say("warn.cooling_second", "beverage", dr.name(i), "final", dr.q.Temp(rc.after.FinalC), "time", dr.q.Minutes(toCold), "cold", dr.q.Temp(coldC), "warm", dr.q.Temp(warmC))))
-	}
-	return out
-}
-
-// coolTimes returns the time a batch of doseG g takes from 57 °C to 21 °C and to 5 °C, min. Steps of unknown speed count as zero, ice
-// acts at once, and coffee stored above 5 °C goes on cooling in the store.
-func (r *recipe) coolTimes(doseG, storeC float64) (toCool, toCold float64) {
-	mass := r.brewedG(doseG)
-	at := r.outC
-	phase := func(to, ambient float64) {
-		if to >= at {
-			return
-		}
-		if r.bev.CoolingUAWPerK != nil {
-			step := func(limit float64) float64 {
-				return chill.CoolingMinutes(mass, min(at, warmC), ambient, *r.bev.CoolingUAWPerK, max(to, limit))
-			}
-			toCool += step(coolC)
-			toCold += step(coldC)
-		}
-		at = to
-	}
-	phase(r.restC, r.restAmbientC())
-	if r.coolToC != nil {
-		phase(*r.coolToC, r.ambientC)
-	}
-	at = min(at, r.after.FinalC)
-	mass = r.brew.FinishedPerDose() * doseG
-	if at > coldC+slackC {
-		if storeC >= coldC {
-			toCold = math.Inf(1)
-			if at > coolC {
-				toCool += unknownIfNoUA(r, mass, at, storeC, coolC)
-			}
-		} else {
-			toCool += unknownIfNoUA(r, mass, at, storeC, coolC)
-			toCold += unknownIfNoUA(r, mass, at, storeC, coldC)
-		}
-	}
-	return toCool, toCold
-}
-
-func unknownIfNoUA(r *recipe, mass, from, ambient, to float64) float64 {
-	if r.bev.CoolingUAWPerK == nil || from <= to {
-		return 0
-	}
-	return chill.CoolingMinutes(mass, min(from, warmC), ambient, *r.bev.CoolingUAWPerK, to)
-}
-
-func orZero(x float64) float64 {
-	if math.IsInf(x, 0) || math.IsNaN(x) {
-		return 0
-	}
-	return x
-}
-
-// warnLimits warns of settings laxer than the default food safety rules.
-func (st *setting) warnLimits() (out []warning) {
-	site := &st.req.Site
-	if site.StoreTempC > coldC {
-		out = append(out, st.warning(about("store"), models.WarnLimitLax, models.GradeActToday, st.h.start, site.StoreTempC-coldC, "°C", 100, []string{"site.store_temp_c"},
-			st.q.Say("warn.store_warm", "temp", st.q.Temp(site.StoreTempC), "cold", st.q.Temp(coldC))))
-	}
-	if site.MaxHoldH > longHoldH {
-		out = append(out, st.warning(about("hold"), models.WarnLimitLax, models.GradeNote, st.h.start, site.MaxHoldH-longHoldH, "h", 100, []string{"site.max_hold_h"},
-			st.q.Say("warn.hold_lax", "hours", say.Number(site.MaxHoldH, 0), "default", say.Number(longHoldH, 0))))
 	}
 	return out
 }

@@ -11,45 +11,79 @@ import (
 	"hotday/planner/water"
 )
 
-// warnBeans warns of missing coffee by day, with the rule that keeps lots from being used.
+// warnBeans warns of missing coffee, with the rule that keeps lots from being used and the beverage that is not made for it.
 func (dr *draft) warnBeans() (out []warning) {
-	for _, d := range dr.beans {
-		if d.day.ShortfallG < 1 {
+	for coffee := range dr.req.Coffees {
+		c := &dr.req.Coffees[coffee]
+		days := shortDays(dr.beans, coffee)
+		lost := dr.cut.beans[coffee]
+		if lost >= worthSayingG {
+			days = shortDays(dr.cut.days, coffee)
+		}
+		if len(days) == 0 {
 			continue
 		}
-		c := &dr.req.Coffees[d.coffee]
-		s := about(c.Code + "|" + string(d.date))
-		s.coffee = d.coffee
-		fields := []string{fmt.Sprintf("coffees.%d.lots", d.coffee)}
-		why := dr.q.Say("warn.no_beans")
-		for i, x := range d.day.Shortfalls {
-			text := ""
-			switch x.Reason {
-			case bean.TooYoung:
-				text = dr.q.Say("warn.lot_young", "lot", x.Lot, "day", dr.calendarDay(x.Usable))
-				fields = append(fields, fmt.Sprintf("coffees.%d.rest_days_min", d.coffee))
-			case bean.TooOld:
-				text = dr.q.Say("warn.lot_old", "lot", x.Lot, "day", dr.calendarDay(x.Usable))
-				fields = append(fields, fmt.Sprintf("coffees.%d.rest_days_max", d.coffee))
-			case bean.ThawLate:
-				text = dr.q.Say("warn.lot_frozen", "lot", x.Lot)
-				fields = append(fields, fmt.Sprintf("coffees.%d.thaw_h", d.coffee))
-			default:
-				if i == 0 {
-					continue
-				}
-				text = dr.q.Say("warn.no_others")
-			}
-			if s.reason == "" {
-				s.reason, why = string(x.Reason), text
-			} else {
-				why += dr.q.Say("said.comma") + text
-			}
+		short, need := 0.0, 0.0
+		for _, d := range days {
+			short += d.ShortfallG
+			need += d.TakeG
 		}
-		out = append(out, dr.warning(s, models.WarnBeansShort, "", d.day.Need.UseFrom, d.day.ShortfallG, "g", 100, fields,
-			dr.q.Say("warn.beans_short", "at", dr.when(d.day.Need.UseFrom), "mass", dr.q.GlanceMass(d.day.ShortfallG), "coffee", c.Code, "need", dr.q.GlanceMass(d.day.TakeG), "why", why)))
+		s := about(c.Code)
+		s.coffee = coffee
+		fields := []string{fmt.Sprintf("coffees.%d.lots", coffee)}
+		why := dr.beansWhy(&days[0], coffee, &s, &fields)
+		at := days[0].Need.UseFrom
+		args := []any{"at", dr.when(at), "mass", dr.q.GlanceMass(short), "coffee", c.Code, "need", dr.q.GlanceMass(need), "lost", dr.q.GlanceMass(lost), "why", why}
+		key := "warn.beans_short"
+		if lost >= worthSayingG {
+			key = "warn.beans_cut"
+		}
+		out = append(out, dr.warning(s, models.WarnBeansShort, "", at, short, "g", 100, fields, dr.q.Say(key, args...)))
 	}
 	return out
+}
+
+// worthSayingG is the beverage not made that is worth a warning, g.
+const worthSayingG = 50
+
+// shortDays are the days on which a coffee is short.
+func shortDays(list []beanDay, coffee int) (out []bean.Day) {
+	for _, d := range list {
+		if d.coffee == coffee && d.day.ShortfallG >= 1 {
+			out = append(out, d.day)
+		}
+	}
+	return out
+}
+
+// beansWhy says why beans are missing on a day; the first reason is the subject's, and fields are the related ones of the request.
+func (dr *draft) beansWhy(d *bean.Day, coffee int, s *subject, fields *[]string) string {
+	why := dr.q.Say("warn.no_beans")
+	for i, x := range d.Shortfalls {
+		text := ""
+		switch x.Reason {
+		case bean.TooYoung:
+			text = dr.q.Say("warn.lot_young", "lot", x.Lot, "day", dr.calendarDay(x.Usable))
+			*fields = append(*fields, fmt.Sprintf("coffees.%d.rest_days_min", coffee))
+		case bean.TooOld:
+			text = dr.q.Say("warn.lot_old", "lot", x.Lot, "day", dr.calendarDay(x.Usable))
+			*fields = append(*fields, fmt.Sprintf("coffees.%d.rest_days_max", coffee))
+		case bean.ThawLate:
+			text = dr.q.Say("warn.lot_frozen", "lot", x.Lot)
+			*fields = append(*fields, fmt.Sprintf("coffees.%d.thaw_h", coffee))
+		default:
+			if i == 0 {
+				continue
+			}
+			text = dr.q.Say("warn.no_others")
+		}
+		if s.reason == "" {
+			s.reason, why = string(x.Reason), text
+		} else {
+			why += dr.q.Say("said.comma") + text
+		}
+	}
+	return why
 }
 
 // calendarDay writes the date of a time in its own zone.
@@ -57,39 +91,44 @@ func (st *setting) calendarDay(t time.Time) string {
 	return st.q.Day(models.DateOf(t, t.Location()).At(720, st.loc))
 }
 
-// warnWater warns of an empty tank and of unsuitable water.
+// warnWater warns of treated water that is missing, with the beverage that is not made for it, and of unsuitable water.
 func (dr *draft) warnWater() (out []warning) {
 	first, lack := -1, 0.0
-	for t, l := range dr.water.lack {
-		if l > 0.01 {
+	for t, l := range dr.water.lack() {
+		if l > lackL {
 			lack += l
 			if first < 0 {
 				first = t
 			}
 		}
 	}
-	w := &dr.req.Water
+	key, lost := "warn.tank", dr.cut.water
+	if at, ok := dr.cut.first[limitWater]; ok && lost >= worthSayingG {
+		key, first, lack = "warn.tank_cut", at, dr.cut.short[limitWater]
+	}
 	if first >= 0 {
+		w := &dr.req.Water
 		fields := []string{"water.make_l_per_h", "water.tank_l", "water.opening_l"}
-		key := "warn.tank"
 		for i, o := range dr.req.Outages {
 			if o.Kind == "tank" {
 				fields = append(fields, fmt.Sprintf("outages.%d", i))
-				key = "warn.tank_out"
 			}
 		}
-		out = append(out, dr.warning(about("tank"), models.WarnWaterShort, "", dr.h.at(first), lack, "L", 100, fields,
-			dr.q.Say(key, "at", dr.when(dr.h.at(first)), "volume", dr.q.Volume(lack), "tank", dr.q.Volume(w.TankL), "make", dr.q.Volume(w.MakeLPerH))))
+		cause := dr.q.Say(key, "at", dr.when(dr.h.at(first)), "volume", dr.q.Volume(lack), "tank", dr.q.Volume(w.TankL), "make", dr.q.Volume(w.MakeLPerH), "lost", dr.q.GlanceMass(lost))
+		if len(fields) > 3 {
+			cause += dr.q.Say("warn.tank_out")
+		}
+		out = append(out, dr.warning(about("tank"), models.WarnWaterShort, "", dr.h.at(first), lack, "L", 100, fields, cause))
 	}
 	return append(out, dr.warnFit()...)
 }
 
 func (dr *draft) warnFit() (out []warning) {
-	if dr.needs == nil || models.Sum(dr.water.brew)+models.Sum(dr.water.ice)+models.Sum(dr.water.drink) <= 0 {
+	if dr.needs == nil || dr.water.total() <= 0 {
 		return out
 	}
 	d := dr.water.dosing
-	got := d.Resulting
+	got := d.ExactResult
 	note := func(key string, amount float64, unit string, fields []string, cause string) {
 		out = append(out, dr.warning(about(key), models.WarnWaterUnsuitable, models.GradeNote, dr.h.start, amount, unit, 100, fields, cause))
 	}

@@ -24,7 +24,7 @@ func TestEachKindOfWarningComesWhenItsCauseDoes(t *testing.T) {
 			r.Ice.OpeningG = 2000
 			r.Ice.Makers = []models.IceMaker{{Code: "cuber", KgPerDayRated: 6, RatedAirC: 21, RatedWaterC: 10, Treated: true, MineralShare: 1}}
 		}},
-		{"no bath ice", models.WarnIceShort, "ice.plain", "plain ice", func(r *models.PlanRequest) { r.Ice.Plain = models.PlainIce{} }},
+		{"no bath ice", models.WarnIceShort, "ice.plain", "goes into ice baths", func(r *models.PlanRequest) { r.Ice.Plain = models.PlainIce{} }},
 		{"no brewer", models.WarnBeverageShort, "brewers", "no brewer", func(r *models.PlanRequest) { r.Brewers[0].Beverages = nil }},
 		{"small brewer", models.WarnBeverageShort, "brewers.0", "can make no more", func(r *models.PlanRequest) {
 			r.Brewers[0].MinBeverageG, r.Brewers[0].MaxBeverageG, r.Brewers[0].BusyMin = 500, 900, 60

@@ -127,17 +127,25 @@ func (v *countView) basisText(amount string, at *time.Time) string {
 	return v.voice.Say("count.expected.counted", "amount", amount, "when", v.voice.Near(*at, v.Now))
 }
 
-// addTank expects the planned level at the end of the last finished day part, or the opening level before the first one ends.
+// addTank expects the tank's planned level now; of a plan of an earlier version, that at the end of the last finished day part.
 func (v *countView) addTank(there models.PlanRequest, plan models.Plan) {
 	w, q := there.Water, v.voice
 	if w.TankL <= 0 {
 		return
 	}
 	expected, says := w.OpeningL, q.Say("count.expected.record", "amount", q.Volume(w.OpeningL))
-	for _, d := range plan.Water {
-		end := partEnd(there.Site, d.Date, d.DayPart)
-		if end.After(plan.ComputedAt) && !end.After(v.Now) {
-			expected, says = d.TankAfterL, q.Say("count.expected.after", "amount", q.Volume(d.TankAfterL), "when", q.At(end))
+	after := func(l float64, at time.Time) {
+		if at.After(plan.ComputedAt) && !at.After(v.Now) {
+			expected, says = l, q.Say("count.expected.after", "amount", q.Volume(l), "when", q.At(at))
+		}
+	}
+	if plan.Tank != nil {
+		for _, l := range plan.Tank.Levels {
+			after(l.L, l.At)
+		}
+	} else {
+		for _, d := range plan.Water {
+			after(d.TankAfterL, partEnd(there.Site, d.Date, d.DayPart))
 		}
 	}
 	steps := []massStep{{-5, ""}, {-1, ""}, {1, ""}, {5, ""}}

@@ -94,6 +94,7 @@ type kitchenTask struct {
 	At              time.Time
 	Clock           string // with the weekday if not today
 	Station         string
+	Place           string // the station for people
 	Title           string // the beverage of a batch
 	Lines           []template.HTML
 	Short           string // in the list of next tasks
@@ -238,7 +239,7 @@ func kindOrder(t models.Task) int {
 		return 0
 	case models.TaskWaterDraw:
 		return 1
-	case models.TaskIceTake: // before the moulds are refilled
+	case models.TaskIceTake, models.TaskIceRefill: // before other trays are filled
 		return 2
 	case models.TaskIceFill, models.TaskIceCheck:
 		return 3
@@ -297,7 +298,7 @@ func (v *kitchenView) drawIce(ctx context.Context, s models.Store, site models.S
 }
 
 func newKitchenTask(t models.Task, all []models.Task, setup models.Setup, now time.Time, q voice) kitchenTask {
-	v := kitchenTask{ID: t.ID, Line: cmp.Or(t.PartOf, t.ID), State: t.State, Kind: t.Kind, At: t.At, Clock: q.Near(t.At, now), Station: t.Station, Why: t.Why, Caution: withFoodSafetyRules(&t, q),
+	v := kitchenTask{ID: t.ID, Line: cmp.Or(t.PartOf, t.ID), State: t.State, Kind: t.Kind, At: t.At, Clock: q.Near(t.At, now), Station: t.Station, Place: say.For(setup.Site).StationName(t.Station, &setup.Ice), Why: t.Why, Caution: withFoodSafetyRules(&t, q),
 		Short: shortTask(t, setup, q), Done: q.Say("kitchen.done"), Apart: t.PartOf != ""}
 	if !t.WantsMark() {
 		v.Until = t.Until.Add(passesAfter)
@@ -390,6 +391,9 @@ func beverageLines(t models.Task, setup models.Setup, q voice) []template.HTML {
 		case b.CoolToBeforeIceC == nil:
 		case b.BathIceG >= 0.5:
 			out = append(out, line("kitchen.cool_bath", "temp", q.Temp(*b.CoolToBeforeIceC), "ice", q.GlanceMass(b.BathIceG)))
+			if b.BathWaterL > 0 {
+				out = append(out, line("kitchen.bath_water", "water", q.Volume(b.BathWaterL)))
+			}
 		default:
 			out = append(out, line("kitchen.cool", "temp", q.Temp(*b.CoolToBeforeIceC)))
 		}
@@ -446,7 +450,7 @@ func shortTask(t models.Task, setup models.Setup, q voice) string {
 		return q.Say(key)
 	case models.TaskDiscard:
 		return q.Say(key, "beverage", nameOr(name, t.Station))
-	case models.TaskIceFill, models.TaskIceTake, models.TaskIceCheck:
+	case models.TaskIceFill, models.TaskIceTake, models.TaskIceRefill, models.TaskIceCheck:
 		return q.Say(key, "station", t.Station)
 	case models.TaskWaterDraw:
 		if t.Draw != nil {

@@ -8,6 +8,7 @@ import (
 
 	"hotday/api/web/picture"
 	"hotday/models"
+	"hotday/planner/say"
 )
 
 // sheetView is a printed prep sheet: a block per station, in order of the first task.
@@ -23,8 +24,9 @@ type sheetView struct {
 }
 
 type sheetStation struct {
-	Name  string
-	Tasks []sheetLine
+	Heading string
+	Name    string
+	Tasks   []sheetLine
 }
 
 type sheetLine struct {
@@ -58,7 +60,7 @@ func WritePrepSheet(w io.Writer, setup models.Setup, sheet models.PrepSheet, pla
 			line.Caution = t.Caution
 		}
 		switch t.Kind {
-		case models.TaskBrew, models.TaskChill, models.TaskStrain, models.TaskStore, models.TaskIceTake, models.TaskIceCheck, models.TaskPull:
+		case models.TaskBrew, models.TaskChill, models.TaskStrain, models.TaskStore, models.TaskIceTake, models.TaskIceRefill, models.TaskIceCheck, models.TaskPull:
 			line.Unit = q.FineUnit()
 		case models.TaskWaterDraw:
 			line.Unit = q.VolumeUnit()
@@ -66,7 +68,7 @@ func WritePrepSheet(w io.Writer, setup models.Setup, sheet models.PrepSheet, pla
 		i := slices.IndexFunc(v.Stations, func(s sheetStation) bool { return s.Name == t.Station })
 		if i < 0 {
 			i = len(v.Stations)
-			v.Stations = append(v.Stations, sheetStation{Name: t.Station})
+			v.Stations = append(v.Stations, sheetStation{Name: t.Station, Heading: say.For(site).StationName(t.Station, &setup.Ice)})
 		}
 		v.Stations[i].Tasks = append(v.Stations[i].Tasks, line)
 	}

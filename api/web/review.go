@@ -40,6 +40,7 @@ type reviewView struct {
 	Record    []string
 	Weeks     []weekRow
 	Warned    []string
+	SignOffs  []string
 	Advice    []string
 	Replay    *replayView
 	Work      []workView
@@ -151,6 +152,9 @@ func (v *reviewView) fill(r models.Review, setup models.Setup) {
 			v.Weeks = append(v.Weeks, weekRow{Name: q.Day(noonOf(w.From, q.Location())), Days: say.Number(float64(w.Forecast.Days), 0), Off: pctOr(w.Forecast.DayOffPct, q),
 				Inside: pctOr(w.Forecast.InsidePct, q), Manual: pctOr(w.Override.DayOffPct, q)})
 		}
+	}
+	for _, x := range setup.Site.SignOffs {
+		v.SignOffs = append(v.SignOffs, q.Say("review.signed_off."+x.Rule, "of", x.Of, "by", x.By, "day", q.DayName(models.DateOf(x.At, setup.Site.Location())), "reason", x.Reason))
 	}
 	for _, w := range r.Warned {
 		v.Warned = append(v.Warned, warnedText(w, q)...)

@@ -24,7 +24,7 @@ var setupSections = []setupSection{
 		more:      []string{"slot_min", "starts_per_slot", "language", "altitude_m", "store_temp_c", "other_ice_pct", "remake_pct", "scale_g", "ice_wells"}},
 	{name: "hours", roots: []string{"/site/day_parts", "/site/opening"}},
 	{name: "people", roots: []string{"/site/people", "/site/serve_min", "/site/work_min", "/site/baths"}, more: []string{"serve_min", "work_min"}},
-	{name: "safety", roots: []string{"/site/food_rules", "/site/sign_offs", "/site/care"}, more: []string{"sign_offs", "care"}},
+	{name: "safety", roots: []string{"/site/food_rules", "/site/care"}, more: []string{"care"}},
 	{name: "coffees", roots: []string{"/coffees"}, more: []string{"thaw_h", "grinder_loss_pct", "rest_days_min", "rest_days_max", "frozen_on", "open_g"}},
 	{name: "beverages", roots: []string{"/beverages"}, more: []string{"retained_ratio", "max_yield_pct", "bath_temp_c", "cooling_ua_w_per_k", "steep_temp_c",
 		"rest_temp_c", "disposal_cost_per_kg", "aging_cost_per_kg_h", "measured_cooling_min"}},
@@ -145,9 +145,12 @@ func (s setupSection) summary(set models.Setup, v voice) string {
 	case "hours":
 		return say(len(set.Site.DayParts))
 	case "people":
+		if len(set.Site.People) == 0 {
+			return v.Say("setup.holds.people_none")
+		}
 		return say(len(set.Site.People))
 	case "safety":
-		return v.Say("setup.holds.safety", "rules", v.Say("setup.option.site.food_rules."+cmp.Or(set.Site.FoodRules, models.FoodRulesStrictest)))
+		return v.Say("setup.holds.safety", "rules", v.Say("setup.choice.site.food_rules."+cmp.Or(set.Site.FoodRules, models.FoodRulesStrictest)))
 	case "coffees":
 		return say(len(set.Coffees))
 	case "beverages":

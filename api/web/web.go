@@ -32,6 +32,8 @@ type Deps struct {
 
 	// SaveSetup stores a validated set-up. etag is the version it replaces, "" to create the site.
 	SaveSetup func(c *gin.Context, setup models.Setup, etag string) error
+	// SignOff records that the caller accepts a lax setting of a site.
+	SignOff func(c *gin.Context, site string, x models.SignOff) (models.SignOff, error)
 	// SaveMappings stores mappings of till items to drinks.
 	SaveMappings func(c *gin.Context, mappings []models.ItemMapping) error
 	// SaveSiteEvents deletes the rows in removed and stores those in added, in one transaction. Pointers of errors in added end in the
@@ -106,6 +108,7 @@ func Register(r gin.IRouter, deps Deps) {
 	g.GET("/s/:site/known/:kind", p.eventForm)
 	g.POST("/s/:site/known/:kind", p.postEvent)
 	g.POST("/s/:site/weekend/try", p.tryFix)
+	g.POST("/s/:site/sign-off", p.postSignOff)
 	g.GET("/s/:site/kitchen", p.kitchen)
 	g.GET("/s/:site/kitchen-worker.js", kitchenWorker)
 	g.GET("/s/:site/review", p.review)

@@ -70,7 +70,7 @@ func quotaTable(r models.PlanRequest, plan models.Plan) table {
 		if quota.MakeG < 0.5 && len(loads) == 0 {
 			continue
 		}
-		t.Rows = append(t.Rows, tableRow{"q-" + strconv.Itoa(i), []string{q.Weekday(quota.Date.At(720, q.Location())) + ", " + quota.DayPart, quota.Maker, q.ExactMass(quota.MakeG), q.At(quota.Due), orDash(strings.Join(loads, "; "))}})
+		t.Rows = append(t.Rows, tableRow{"q-" + strconv.Itoa(i), []string{q.Weekday(quota.Date.At(720, q.Location())) + ", " + quota.DayPart, say.For(r.Site).StationName(quota.Maker, &r.Ice), q.ExactMass(quota.MakeG), q.At(quota.Due), orDash(strings.Join(loads, "; "))}})
 	}
 	return t
 }
@@ -84,15 +84,22 @@ func orDash(s string) string {
 
 func waterTable(r models.PlanRequest, plan models.Plan) table {
 	q := voiceOf(r.Site)
-	t := table{ID: "water", Caption: q.Say("weekend.table.water"), Head: []string{q.Say("weekend.head.day_part"), q.Say("weekend.head.draw"), q.Say("weekend.head.to_brew"), q.Say("weekend.head.for_ice"), q.Say("weekend.head.to_rinse"), q.Say("weekend.head.left_in_the_tank"), q.Say("weekend.head.dose")},
+	t := table{ID: "water", Caption: q.Say("weekend.table.water"), Head: []string{q.Say("weekend.head.fill_by"), q.Say("weekend.head.fill"), q.Say("weekend.head.ro"), q.Say("weekend.head.tap"), q.Say("weekend.head.dose"), q.Say("weekend.head.first_use"), q.Say("weekend.head.left_in_the_tank")},
 		Note: q.Say("weekend.note.water")}
 	for i, w := range plan.Water {
+		at, first, ro, tap := q.Weekday(w.Date.At(720, q.Location()))+", "+w.DayPart, "", "", ""
 		var dose []string
-		for _, d := range w.Dose {
-			dose = append(dose, q.SaltMass(d.G)+" "+d.Salt)
+		if w.At.IsZero() { // of a version that knew only day parts and grams
+			for _, d := range w.Dose {
+				dose = append(dose, q.SaltMass(d.G)+" "+d.Salt)
+			}
+		} else {
+			at, first, ro, tap = q.At(w.At), q.At(w.By), q.Volume(w.ROL), q.Volume(w.TapL)
+			for _, c := range w.Concentrates {
+				dose = append(dose, q.Say("weekend.cell.dose", "ml", strconv.FormatFloat(c.ML, 'f', -1, 64), "code", c.Code))
+			}
 		}
-		t.Rows = append(t.Rows, tableRow{"t-" + strconv.Itoa(i), []string{q.Weekday(w.Date.At(720, q.Location())) + ", " + w.DayPart, q.Volume(w.DrawL), q.Volume(w.BrewL), q.Volume(w.IceL),
-			q.Volume(w.RinseL), q.Volume(w.TankAfterL), orDash(strings.Join(dose, ", "))}})
+		t.Rows = append(t.Rows, tableRow{"t-" + strconv.Itoa(i), []string{at, q.Volume(w.DrawL), orDash(ro), orDash(tap), orDash(strings.Join(dose, ", ")), orDash(first), q.Volume(w.TankAfterL)}})
 	}
 	return t
 }
@@ -117,6 +124,7 @@ func balanceTable(r models.PlanRequest, plan models.Plan) table {
 			{"", []string{q.Say("weekend.row.stirred_into_batches"), q.GlanceMass(i.StirredInG)}}, {"", []string{q.Say("weekend.row.served_in_the_glass"), q.GlanceMass(i.ServedG)}},
 			{"", []string{q.Say("weekend.row.melted"), q.GlanceMass(i.MeltedG)}}, {"", []string{q.Say("weekend.row.left"), q.GlanceMass(i.LeftG)}},
 			{"", []string{q.Say("weekend.row.short_at_the_level_prepared_for"), q.GlanceMass(i.ShortG)}}, {"", []string{q.Say("weekend.row.bath_ice_besides_never_served"), q.GlanceMass(i.BathG)}},
+			{"", []string{q.Say("weekend.row.bath_ice_from_drinks"), q.GlanceMass(i.BathFromDrinksG)}},
 		}}
 }
 

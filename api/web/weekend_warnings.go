@@ -2,6 +2,7 @@ package web
 
 import (
 	"slices"
+	"strconv"
 	"time"
 
 	"hotday/models"
@@ -21,6 +22,9 @@ type warningView struct {
 	FixesAbove []string // fixes of earlier warnings that also help here
 
 	MayMark bool // it can be acknowledged
+
+	Rule, Of string // of a lax setting that can be signed off
+	Value    string
 }
 
 // fixView is a fix, shown once with the most severe warning it helps; Also gives its effect on the others.
@@ -101,6 +105,9 @@ func openWarningViews(open []models.OpenWarning, planned []models.Warning, q voi
 // newWarningView returns a warning without its fixes. A cause that is already a full sentence with its time replaces the sentence.
 func newWarningView(w models.Warning, q voice) warningView {
 	v := warningView{Grade: w.Grade, Soon: q.WarningGrade(w.Grade), Say: q.WarningSentence(w) + ".", Cause: w.Cause}
+	if w.Rule != "" && w.SignedBy == "" {
+		v.Rule, v.Of, v.Value = w.Rule, w.Subject, strconv.FormatFloat(w.Value, 'f', -1, 64)
+	}
 	if !w.At.IsZero() && say.CauseSaysWhen(w.Kind) {
 		v.Say, v.Cause = w.Cause, ""
 	}

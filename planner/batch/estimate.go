@@ -31,7 +31,8 @@ func newEstimator(p *problem) *estimator {
 		take: make([]float64, p.slots), need: make([]float64, p.slots+1)}
 }
 
-// cost sets the grams of the starts and returns their estimated cost, infinite if they exceed the store or the ice.
+// cost sets the grams of the starts and returns their estimated cost, infinite if they exceed the store, the ice or, with
+// their smallest grams, a limit.
 func (g *estimator) cost(starts []batchStart) float64 {
 	p := g.p
 	g.work += 1 + p.slots*(1+len(p.bevs))/140
@@ -84,7 +85,7 @@ func (g *estimator) cost(starts []batchStart) float64 {
 		}
 		total += c
 	}
-	return total
+	return total + p.limitCost(starts)
 }
 
 // plan orders the starts and sets the stock wanted when each is ready: the demand until the next batch plus that which the next
@@ -131,6 +132,9 @@ func (g *estimator) arrive(s *batchStart, want, gap float64, t int) {
 		stock -= min(later, gap)
 	}
 	s.g = min(max(want-stock, o.min), o.max)
+	if p.whole && o.sizes != nil {
+		s.g = o.sizes[o.nearest(s.g)]
+	}
 	after := -p.store[t]
 	for i := range g.bevs {
 		stock := g.bevs[i].stock
@@ -141,6 +145,9 @@ func (g *estimator) arrive(s *batchStart, want, gap float64, t int) {
 	}
 	if after > 0 {
 		s.g = max(o.min, s.g-after)
+		if p.whole && o.sizes != nil {
+			s.g = o.sizeAtMost(s.g)
+		}
 	}
 	b.lots = append(b.lots, lot{g: s.g, ready: t, expires: t + p.bevs[o.bev].hold, start: 1})
 	for a := len(b.lots) - 1; a > b.head && b.lots[a].expires < b.lots[a-1].expires; a-- {

@@ -3,6 +3,7 @@ package batch
 import (
 	"cmp"
 	"fmt"
+	"math"
 	"slices"
 
 	"hotday/models"
@@ -16,6 +17,7 @@ func Evaluate(in *Instance, starts []Start) (*Result, error) {
 		return nil, err
 	}
 	p := compile(in)
+	p.whole = p.sized
 	resolved, err := p.resolve(starts)
 	if err != nil {
 		return nil, err
@@ -48,7 +50,7 @@ func (p *problem) resolve(starts []Start) ([]batchStart, error) {
 	return own, nil
 }
 
-// allowed returns an error for the first rule on brewers, people and batch sizes that the starts break.
+// allowed returns an error for the first rule on brewers, people, baths and batch sizes that the starts break.
 func (p *problem) allowed(starts []batchStart) error {
 	people := make([]int, p.slots)
 	for k, s := range starts {
@@ -60,6 +62,9 @@ func (p *problem) allowed(starts []batchStart) error {
 		if !(s.g >= o.min*(1-1e-9)-1e-6 && s.g <= o.max*(1+1e-9)+1e-6) {
 			return models.Invalid(at+"/g", fmt.Sprintf("from %g to %g", o.min, o.max), "is %g", s.g)
 		}
+		if o.sizes != nil && math.Abs(o.sizes[o.nearest(s.g)]-s.g) > sizeTolG {
+			return models.Invalid(at+"/g", "one of the option's sizes_g", "is %g", s.g)
+		}
 		if people[s.slot]++; people[s.slot] > p.people[s.slot] {
 			return models.Invalid(at+"/start_slot", fmt.Sprintf("at most %d starts in slot %d", p.people[s.slot], s.slot), "is one too many")
 		}
@@ -69,7 +74,7 @@ func (p *problem) allowed(starts []batchStart) error {
 			}
 		}
 	}
-	return nil
+	return p.resourceError(starts)
 }
 
 // exceeded returns an error that names the resource exceeded by the starts: ice or store.
@@ -80,6 +85,9 @@ func (p *problem) exceeded(starts []batchStart) error {
 		if _, ok := p.ice.run(taken, make([]float64, p.slots+1), nil); !ok {
 			return models.Invalid("/starts", "batches with enough ice in the bin when they take it", "there is not enough ice to stir in")
 		}
+	}
+	if err := p.exceededLimit(starts); err != nil {
+		return err
 	}
 	for t, g := range p.levels(starts) {
 		if g > p.store[t] {

@@ -220,12 +220,12 @@ func (f *fitter) coef(j int) float64 {
 	return 0
 }
 
-// sharedRows adds violated rows of the store and the bin and returns their number.
+// sharedRows adds violated rows of the store, the bin and the limits and returns their number.
 func (f *fitter) sharedRows(starts []batchStart) int {
 	if f.only >= 0 {
 		return 0
 	}
-	return f.storeRows() + f.iceRows(starts)
+	return f.storeRows() + f.iceRows(starts) + f.limitRows(starts)
 }
 
 // expiryRows adds violated expiry rows and returns their number. By Hall's condition the lots can be matched to the slots if, for
@@ -414,6 +414,9 @@ func (f *fitter) addIceRow(starts []batchStart, now, theta float64) {
 		o := &f.p.opts[s.opt]
 		if t := s.slot + o.iceSlots; t < f.p.slots {
 			c := o.icePerG * f.ice[t]
+			if f.p.whole { // the grams are fixed
+				c = o.ice(s.g) / s.g * f.ice[t]
+			}
 			f.set(l.extra, c)
 			rhs -= c * l.minG
 		}

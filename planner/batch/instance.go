@@ -17,6 +17,12 @@ type Instance struct {
 
 	// SlotStarts, if not nil, overrides StartsPerSlot by slot.
 	SlotStarts []int `json:"-"`
+	// Limits bound what batches take of other supplies.
+	Limits []Limit `json:"-"`
+	// WorkMin, if not nil, is the time that people have for batches, min by window; see Option.Work.
+	WorkMin []float64 `json:"-"`
+	// Baths, if not nil, is the number of ice baths free in each slot.
+	Baths []int `json:"-"`
 }
 
 // Beverage is one cold beverage with its demand, lead time, shelf life and costs.
@@ -59,10 +65,20 @@ type Option struct {
 	IcePerG   float64 `json:"ice_per_g" default:"0"` // ice stirred in per gram of beverage
 	IceSlots  int     `json:"ice_slots" default:"0"` // from the start until the ice is taken
 
+	// SizesG are the batch sizes, ascending, each from min_g to max_g; empty: any. The lower bound is for any size from min_g to max_g.
+	SizesG []float64 `json:"sizes_g" validate:"max=1000"`
+	// SizesIceG, if not nil, overrides IcePerG by size. None may be below IcePerG, so that the lower bound holds.
+	SizesIceG []float64 `json:"-"`
+
 	// ReadySlots, if not nil, overrides the beverage's.
 	ReadySlots *int `json:"-"`
 	// MayStart, if not nil, lists by slot whether people can start it.
 	MayStart []bool `json:"-"`
+	// Work, if not nil, lists by start slot the work of a batch in each window of WorkMin.
+	Work [][]WorkUse `json:"-"`
+	// BathFrom and BathTo are the slots [from, to) from its start in which a batch occupies an ice bath; equal: none.
+	BathFrom int `json:"-"`
+	BathTo   int `json:"-"`
 }
 
 // Ice is the ice for drinks, shared by batches and glasses.
@@ -73,6 +89,9 @@ type Ice struct {
 	ServeG      []float64 `json:"serve_g" validate:"max=3000"` // demand of glasses, by slot
 	LossPerSlot float64   `json:"loss_per_slot"`               // share melted in a slot, in [0, 1)
 	ShortPerKg  float64   `json:"short_cost_per_kg"`
+
+	// TakeG, if not nil, is taken by batches that are fixed, by slot. They get their ice before glasses do; there must be enough.
+	TakeG []float64 `json:"-"`
 }
 
 // Start is one batch of a plan.

@@ -49,7 +49,7 @@ func (s *solver) greedy(ctx context.Context, limit int) {
 			break
 		}
 		s.responder.costOf(st)
-		next := s.repairIce(s.dropConflicts(s.responder.respond(i, st, q)))
+		next := s.repair(s.settle(s.responder.respond(i, st, q)))
 		if c := s.estimate.cost(next); c < s.cost {
 			if c = s.responder.costOf(next); c < s.cost {
 				s.best, s.cost, st = append(s.best[:0:0], next...), c, next

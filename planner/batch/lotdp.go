@@ -57,6 +57,7 @@ type residual struct {
 	busy   [][]int   // by brewer: prefix sums of occupied slots
 	people []int     // starts left, by slot
 	room   []float64 // in the store, by slot, g
+	used   usage     // of work and baths
 }
 
 // maxTracked limits the states per brewer: a longer batch is tracked for this many slots only.
@@ -305,14 +306,14 @@ func (d *lotDP) batches(i, t int) {
 	}
 }
 
-// canStart reports whether the other beverages leave a brewer and people for a start.
+// canStart reports whether the other beverages leave a brewer, people and a bath for a start.
 func (d *lotDP) canStart(k, slot int) bool {
 	if d.residual == nil {
 		return true
 	}
 	o := &d.p.opts[k]
 	taken := d.residual.busy[o.brewer]
-	return d.residual.people[slot] > 0 && taken[slot+o.busy] == taken[slot]
+	return d.residual.people[slot] > 0 && taken[slot+o.busy] == taken[slot] && d.residual.used.leaves(d.p, k, slot)
 }
 
 // join is the backward step over the choice of at most one batch, of one of opts.

@@ -146,10 +146,10 @@ func (s *solver) place(st []batchStart, k, slot, side int) bool {
 		}
 	}
 	s.todo = todo
-	return true
+	return !p.limited() || p.shortOf(st, s.used) == Enough
 }
 
-// canPlace reports whether a start fits brewers and people beside the others, except start skip.
+// canPlace reports whether a start fits brewers, people and baths beside the others, except start skip.
 func (s *solver) canPlace(starts []batchStart, opt, slot, skip int) bool {
 	o := &s.p.opts[opt]
 	if slot < 0 || slot >= s.p.slots || !o.canStart[slot] {
@@ -167,5 +167,40 @@ func (s *solver) canPlace(starts []batchStart, opt, slot, skip int) bool {
 			same++
 		}
 	}
-	return same <= s.p.people[slot]
+	return same <= s.p.people[slot] && (!s.p.limited() || s.leftFor(starts, opt, slot, skip))
+}
+
+// settleWithin is how many slots settle moves a start.
+const settleWithin = 4
+
+// settle is dropConflicts, but where work and baths are limited a start in conflict with earlier ones first tries the slots near its
+// own: the plan of a single beverage does not know that its batches need the same hands.
+func (s *solver) settle(starts []batchStart) []batchStart {
+	if !s.p.limited() {
+		return s.dropConflicts(starts)
+	}
+	kept := starts[:0]
+	for _, st := range starts {
+		for d := 0; d <= 2*settleWithin; d++ {
+			slot := st.slot + (d+1)/2*(1-d%2*2)
+			if s.canPlace(kept, st.opt, slot, -1) {
+				st.slot = slot
+				kept = append(kept, st)
+				break
+			}
+		}
+	}
+	return kept
+}
+
+// leftFor reports whether the starts, except start skip, leave work and baths for another.
+func (s *solver) leftFor(starts []batchStart, opt, slot, skip int) bool {
+	clear(s.used.work)
+	clear(s.used.baths)
+	for k, other := range starts {
+		if k != skip {
+			s.used.add(s.p, other)
+		}
+	}
+	return s.used.leaves(s.p, opt, slot)
 }

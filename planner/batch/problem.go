@@ -14,7 +14,13 @@ type problem struct {
 	bevs   []beverage
 	opts   []option
 	ice    *iceBin // nil: no ice constraint
-	brewer int     // number of brewers
+	limits []Limit
+	taken  []float64 // scratch, by slot
+	brewer int       // number of brewers
+	work   []float64 // of people, min by window; nil: not limited
+	baths  []int     // free, by slot; nil: not limited
+	sized  bool      // some option has sizes
+	whole  bool      // starts are of whole sizes and take the ice of their size; else any grams and icePerG
 }
 
 type beverage struct {
@@ -37,7 +43,12 @@ type option struct {
 	fixed       float64
 	icePerG     float64
 	iceSlots    int
-	canStart    []bool // allowed, by start slot
+	canStart    []bool      // allowed, by start slot
+	work        [][]WorkUse // by start slot; nil: none
+	bathFrom    int         // slots [bathFrom, bathTo) from its start in a bath
+	bathTo      int
+	sizes       []float64 // ascending; nil: any from min to max
+	sizesIce    []float64 // by size; nil: icePerG
 }
 
 type iceBin struct {
@@ -62,7 +73,7 @@ type batchStart struct {
 }
 
 func compile(in *Instance) *problem {
-	p := &problem{in: in, slots: in.Slots, brewer: len(in.Brewers)}
+	p := &problem{in: in, slots: in.Slots, brewer: len(in.Brewers), limits: in.Limits, taken: make([]float64, in.Slots), work: in.WorkMin, baths: in.Baths}
 	p.people = make([]int, p.slots)
 	for t := range p.people {
 		p.people[t] = in.StartsPerSlot
@@ -80,11 +91,12 @@ func compile(in *Instance) *problem {
 			o := compileOption(in, b, k, index)
 			p.bevs[o.bev].opts = append(p.bevs[o.bev].opts, len(p.opts))
 			p.opts = append(p.opts, o)
+			p.sized = p.sized || o.sizes != nil
 		}
 	}
 	if in.Ice != nil {
 		p.ice = &iceBin{opening: in.Ice.OpeningG, capacity: in.Ice.CapacityG, keep: 1 - in.Ice.LossPerSlot,
-			make: in.Ice.MakeG, serve: in.Ice.ServeG, short: in.Ice.ShortPerKg / 1000}
+			make: in.Ice.MakeG, serve: in.Ice.ServeG, short: in.Ice.ShortPerKg / 1000, fixedTake: in.Ice.TakeG}
 	}
 	p.store = make([]float64, p.slots)
 	idle := p.levels(nil)
@@ -113,7 +125,14 @@ func compileBeverage(b *Beverage, slotMin, slots int) beverage {
 func compileOption(in *Instance, brewer, k int, index map[string]int) option {
 	o := &in.Brewers[brewer].Options[k]
 	out := option{brewer: brewer, bev: index[o.Beverage], min: o.MinG, max: o.MaxG, busy: o.BusySlots, fixed: o.BatchCost,
-		icePerG: o.IcePerG, iceSlots: o.IceSlots}
+		icePerG: o.IcePerG, iceSlots: o.IceSlots, bathFrom: o.BathFrom, bathTo: o.BathTo}
+	if len(o.SizesG) > 0 {
+		out.sizes, out.sizesIce = o.SizesG, o.SizesIceG
+		out.min, out.max = o.SizesG[0], o.SizesG[len(o.SizesG)-1]
+	}
+	if in.WorkMin != nil {
+		out.work = o.Work
+	}
 	out.ready = in.Beverages[out.bev].ReadySlots
 	if o.ReadySlots != nil {
 		out.ready = *o.ReadySlots

@@ -29,6 +29,7 @@ func newResponder(p *problem, pool *cutPool) *responder {
 		r.residual.busy[b] = make([]int, p.slots+1)
 	}
 	r.residual.people, r.residual.room = make([]int, p.slots), make([]float64, p.slots)
+	r.residual.used = newUsage(p)
 	return r
 }
 
@@ -69,6 +70,8 @@ func (r *responder) costOf(starts []batchStart) float64 {
 func (r *responder) setResidual(i int, starts []batchStart) {
 	p := r.p
 	copy(r.residual.people, p.people)
+	clear(r.residual.used.work)
+	clear(r.residual.used.baths)
 	for b := range r.residual.busy {
 		clear(r.residual.busy[b])
 	}
@@ -78,6 +81,7 @@ func (r *responder) setResidual(i int, starts []batchStart) {
 			continue
 		}
 		r.residual.people[s.slot]--
+		r.residual.used.add(p, s)
 		for k := s.slot; k < s.slot+o.busy; k++ {
 			r.residual.busy[o.brewer][k+1]++
 		}

@@ -67,7 +67,7 @@ const maxFitStarts = 250
 func (p *problem) result(starts []batchStart) (*Result, bool) {
 	starts = sorted(starts)
 	r := p.startsResult(starts)
-	if !p.resultIce(r, starts) {
+	if !p.withinLimits(starts) || !p.resultIce(r, starts) {
 		return nil, false
 	}
 	f := newFitter(p)

@@ -49,7 +49,7 @@ func (s *solver) rollHorizon(ctx context.Context, days []day, limit int) {
 			fixed = append(fixed, b)
 		}
 	}
-	s.tryStarts(s.repairIce(s.dropConflicts(fixed)))
+	s.tryStarts(s.repair(s.settle(fixed)))
 }
 
 // firstStart is the earliest slot in which a batch for the day may have to start.
@@ -74,6 +74,10 @@ func (p *problem) window(fixed []batchStart, days []day, n int) *problem {
 		busy[b] = make([]bool, p.slots)
 	}
 	sub.people = append([]int(nil), p.people[from:to]...)
+	sub.work, sub.baths = p.left(fixed)
+	if sub.baths != nil {
+		sub.baths = sub.baths[from:to]
+	}
 	for _, s := range fixed {
 		o := &p.opts[s.opt]
 		for t := s.slot; t < s.slot+o.busy; t++ {
@@ -93,6 +97,7 @@ func (p *problem) window(fixed []batchStart, days []day, n int) *problem {
 	if p.ice != nil {
 		sub.ice = p.windowIce(fixed, from, to)
 	}
+	sub.limits, sub.taken = p.windowLimits(fixed, from, to), make([]float64, sub.slots)
 	return sub
 }
 
@@ -106,6 +111,9 @@ func (o option) within(from, to int, busy []bool, people []int) option {
 		}
 	}
 	o.canStart = may
+	if o.work != nil {
+		o.work = o.work[from:to]
+	}
 	return o
 }
 

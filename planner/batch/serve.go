@@ -117,7 +117,11 @@ func (p *problem) iceTaken(starts []batchStart, dst []float64) {
 	for _, s := range starts {
 		o := &p.opts[s.opt]
 		if t := s.slot + o.iceSlots; t < p.slots {
-			dst[t] += s.g * o.icePerG
+			if p.whole {
+				dst[t] += o.ice(s.g)
+			} else {
+				dst[t] += s.g * o.icePerG
+			}
 		}
 	}
 }

@@ -35,7 +35,14 @@ func Solve(ctx context.Context, in *Instance, opt Options) (*Result, error) {
 	s := newSolver(p, opt.Seed, budget)
 	s.planOnly = opt.PlanOnly
 	warm := p.feasibleStarts(opt.Warm)
+	if p.sized {
+		s.budget -= int(sizesShare * float64(budget))
+	}
 	s.run(ctx, append([]batchStart(nil), warm...))
+	if p.sized {
+		s.budget = budget
+		s.chooseSizes(ctx, warm)
+	}
 	s.keepWarm(warm, opt.Stay)
 	if err := ctx.Err(); err != nil {
 		return nil, err
@@ -60,7 +67,7 @@ func (s *solver) run(ctx context.Context, warm []batchStart) {
 		return
 	}
 	if len(warm) > 0 {
-		s.tryStarts(warm)
+		s.tryStarts(s.p.repairLimits(warm))
 	}
 	breadth := min(1, max(float64(len(s.p.opts))/12, float64((len(s.p.bevs)-1)*(len(s.p.bevs)-1))/9)) // size of the search space: a larger one gets more of the budget
 	if days := s.p.days(); len(days) > 1 {

@@ -18,8 +18,10 @@ type solver struct {
 	responder *responder
 	fit       *fitter
 	estimate  *estimator
+	sizer     *sizer
 	todo      []int // scratch of place
 	last      []batchStart
+	used      usage // scratch
 
 	planOnly bool
 
@@ -30,14 +32,14 @@ type solver struct {
 
 func newSolver(p *problem, seed uint64, budget int) *solver {
 	pool := newCutPool(p)
-	s := &solver{p: p, pool: pool, rng: rand.New(rand.NewPCG(seed, 0x686f74646179)), budget: budget, dual: newDual(p, pool), responder: newResponder(p, pool), fit: newFitter(p), estimate: newEstimator(p)}
+	s := &solver{p: p, pool: pool, rng: rand.New(rand.NewPCG(seed, 0x686f74646179)), budget: budget, dual: newDual(p, pool), responder: newResponder(p, pool), fit: newFitter(p), estimate: newEstimator(p), sizer: newSizer(p), used: newUsage(p)}
 	s.cost, _ = s.fit.fit(nil, false)
 	s.bound = p.simpleBound()
 	return s
 }
 
 func (s *solver) work() int {
-	return s.spent + s.estimate.work + s.dual.dp.work/30 + s.responder.dp.work/30 + s.fit.work
+	return s.spent + s.estimate.work + s.dual.dp.work/30 + s.responder.dp.work/30 + s.fit.work + s.sizer.work
 }
 
 // done reports whether the incumbent is proven good enough.
@@ -45,9 +47,17 @@ func (s *solver) done() bool {
 	return s.closes(s.bound)
 }
 
-// tryStarts optimises the grams of starts, makes them the incumbent if they are the cheapest so far, and returns their cost.
+// tryStarts optimises the grams or sizes of starts, makes them the incumbent if they are the cheapest so far, and returns their cost.
 func (s *solver) tryStarts(starts []batchStart) float64 {
+	if s.p.whole {
+		c, kept := s.sizer.size(starts)
+		if c < s.cost-1e-7*math.Max(1, math.Abs(c)) {
+			s.best, s.cost = append(s.best[:0:0], starts[:kept]...), c
+		}
+		return c
+	}
 	if len(starts) > maxFitStarts { // the linear program would take too long
+		starts = s.p.repairLimits(starts)
 		c := s.estimate.cost(starts)
 		if !math.IsInf(c, 1) {
 			c = s.responder.costOf(starts)
@@ -72,10 +82,13 @@ func (s *solver) tryStarts(starts []batchStart) float64 {
 func (s *solver) root(ctx context.Context, limit int) *node {
 	n := &node{m: newMaster(s.p, s.pool), bound: s.bound}
 	s.initialPrices(ctx, n, limit)
-	it := 0
+	it, every := 0, 2
+	if s.p.slots > longHorizon { // constructing a plan costs more than an iteration, and the first prices are poor
+		every = 5
+	}
 	s.generateColumns(ctx, n, 200, limit, func(at *prices) {
 		s.bound = max(s.bound, n.bound)
-		if it++; it%2 == 1 {
+		if it++; it%every == 1 {
 			s.construct(at, nil, 3)
 		}
 	})
@@ -141,9 +154,9 @@ func (s *solver) construct(q *prices, st []batchStart, rounds int) float64 {
 	for round := 0; round < rounds; round++ {
 		for _, i := range s.rng.Perm(len(s.p.bevs)) {
 			s.responder.costOf(st)
-			st = s.dropConflicts(s.responder.respond(i, st, q))
+			st = s.settle(s.responder.respond(i, st, q))
 		}
-		st = s.repairIce(st)
+		st = s.repair(st)
 		c := s.responder.costOf(st)
 		if c >= last-1e-9 {
 			break
@@ -200,6 +213,11 @@ func (s *solver) improve(ctx context.Context, centre *prices, limit int, cool fl
 	s.annealExact(ctx, limit, temp/8)
 }
 
+// repair shrinks and removes batches until ice and limits suffice for the rest.
+func (s *solver) repair(starts []batchStart) []batchStart {
+	return s.p.repairLimits(s.repairIce(starts))
+}
+
 // repairIce repairs an ice shortage: it shrinks, then removes batches until the bin has enough for the rest.
 func (s *solver) repairIce(starts []batchStart) []batchStart {
 	p := s.p
@@ -250,10 +268,10 @@ func (s *solver) anneal(ctx context.Context, limit int, heat float64, cur []batc
 		s.annealExact(ctx, limit, heat)
 		return
 	}
-	from, fitted := s.work(), s.fit.work
+	from, fitted := s.work(), s.fit.work+s.sizer.work
 	var trial []batchStart
 	s.annealWith(ctx, limit, heat, cur, s.estimate.cost, func(cur []batchStart, cost, temp float64) {
-		if cost < near+0.2*temp && s.fit.work-fitted < (s.work()-from)/2+500 {
+		if cost < near+0.2*temp && s.fit.work+s.sizer.work-fitted < (s.work()-from)/2+500 {
 			before := s.cost
 			trial = append(trial[:0], cur...)
 			if s.tryStarts(trial); s.cost < before {

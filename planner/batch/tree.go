@@ -98,7 +98,7 @@ func (s *solver) branchAndBound(ctx context.Context, all *tree, limit int) {
 		n.m.dropColumns(s.cost - n.bound)
 		part := s.chooseBranch(n)
 		if part == nil {
-			s.tryStarts(s.dropConflicts(n.m.roundedStarts()))
+			s.tryStarts(s.settle(n.m.roundedStarts()))
 			all.stuck = true
 			return
 		}
@@ -113,7 +113,7 @@ func (s *solver) branchAndBound(ctx context.Context, all *tree, limit int) {
 			s.spent += 30 + len(c.m.lp.cols)
 			s.generateColumns(ctx, c, 4, limit, nil)
 			if s.work() < limit {
-				s.tryStarts(s.dropConflicts(c.m.roundedStarts()))
+				s.tryStarts(s.settle(c.m.roundedStarts()))
 				if side == 1 {
 					s.construct(c.centre, nil, 3)
 				}

@@ -12,6 +12,7 @@ const (
 	maxBeverages = 64
 	maxBrewers   = 64
 	maxOptions   = 64
+	maxSizes     = 1000
 	maxOpening   = 200
 	maxWindows   = 400
 	maxCells     = 60000 // slots × beverages
@@ -36,10 +37,12 @@ func (in *Instance) Validate() error {
 	for t, n := range in.SlotStarts {
 		v.whole(fmt.Sprintf("/slot_starts/%d", t), n, 0, maxBrewers*maxOptions)
 	}
+	v.resources(in)
 	names := v.beverages(in)
 	v.brewers(in, names)
 	v.opening(in)
 	v.ice(in)
+	v.limits(in)
 	return v.err()
 }
 
@@ -91,6 +94,7 @@ func (v *validation) brewers(in *Instance, beverages map[string]bool) {
 			made := map[string]bool{}
 			for k := range br.Options {
 				v.option(fmt.Sprintf("%s/options/%d", p, k), &br.Options[k], in.Slots, beverages, made)
+				v.work(fmt.Sprintf("%s/options/%d", p, k), &br.Options[k], in.Slots, len(in.WorkMin))
 			}
 		}
 	}
@@ -127,11 +131,36 @@ func (v *validation) option(p string, o *Option, slots int, beverages, made map[
 	v.number(p+"/batch_cost", o.BatchCost, maxCost)
 	v.number(p+"/ice_per_g", o.IcePerG, 1000)
 	v.whole(p+"/ice_slots", o.IceSlots, 0, 100*maxSlots)
+	v.sizes(p, o)
 	if o.ReadySlots != nil {
 		v.whole(p+"/ready_slots", *o.ReadySlots, 0, 100*maxSlots)
 	}
 	if o.MayStart != nil && len(o.MayStart) != slots {
 		v.add(p+"/may_start", fmt.Sprintf("a list of %d values, one for each slot", slots), "has %d", len(o.MayStart))
+	}
+}
+
+func (v *validation) sizes(p string, o *Option) {
+	if !v.length(p+"/sizes_g", len(o.SizesG), 0, maxSizes) {
+		return
+	}
+	for k, g := range o.SizesG {
+		at := fmt.Sprintf("%s/sizes_g/%d", p, k)
+		switch {
+		case !(g > 0 && g >= o.MinG && g <= o.MaxG):
+			v.add(at, fmt.Sprintf("grams above 0, from %g to %g", o.MinG, o.MaxG), "is %g", g)
+		case k > 0 && g <= o.SizesG[k-1]:
+			v.add(at, "a size larger than the one before", "is %g after %g", g, o.SizesG[k-1])
+		}
+	}
+	if o.SizesIceG != nil && len(o.SizesIceG) != len(o.SizesG) {
+		v.add(p+"/sizes_ice_g", fmt.Sprintf("a list of %d numbers, one for each size", len(o.SizesG)), "has %d", len(o.SizesIceG))
+		return
+	}
+	for k, g := range o.SizesIceG {
+		if least := o.IcePerG * o.SizesG[k]; !(g >= least*(1-1e-9) && g <= maxGrams) {
+			v.add(fmt.Sprintf("%s/sizes_ice_g/%d", p, k), fmt.Sprintf("a number from %g to %g", least, float64(maxGrams)), "is %g", g)
+		}
 	}
 }
 
@@ -170,6 +199,9 @@ func (v *validation) ice(in *Instance) {
 	}
 	v.series("/ice/make_g", ice.MakeG, in.Slots)
 	v.series("/ice/serve_g", ice.ServeG, in.Slots)
+	if ice.TakeG != nil {
+		v.series("/ice/take_g", ice.TakeG, in.Slots)
+	}
 	if !(ice.LossPerSlot >= 0 && ice.LossPerSlot < 1) {
 		v.add("/ice/loss_per_slot", "a share in [0, 1)", "is %g", ice.LossPerSlot)
 	}

@@ -87,8 +87,8 @@ func days(from, to time.Time) int {
 	return int(math.Round(to.Sub(from).Hours() / 24))
 }
 
-// withLoss is the coffee, g, to grind for a dose of doseG g.
-func (r Rules) withLoss(doseG float64) float64 { return doseG / (1 - r.GrinderLossPct/100) }
+// WithLoss is the coffee, g, to grind for a dose of doseG g.
+func (r Rules) WithLoss(doseG float64) float64 { return doseG / (1 - r.GrinderLossPct/100) }
 
 // Plan allocates lots to the needs, in order: open bags first, then whole bags of the oldest roast among the lots within the
 // rest window on the day of use. Freezer lots that cannot thaw between now and the first use are skipped. lots is not modified.
@@ -114,7 +114,7 @@ type stock struct {
 }
 
 func serve(store []*stock, r Rules, n Need, now time.Time) Day {
-	d := Day{Need: n, TakeG: r.withLoss(n.G)}
+	d := Day{Need: n, TakeG: r.WithLoss(n.G)}
 	left := d.TakeG
 	picks := map[*stock]*Pick{}
 	take := func(s *stock, open bool) {
@@ -174,13 +174,24 @@ func pullBy(useFrom time.Time, freezer bool, thawH float64) time.Time {
 	return useFrom.Add(-time.Duration(thawH * float64(time.Hour)))
 }
 
-func (s *stock) inRestWindow(r Rules, n Need) bool {
-	rest := float64(s.lot.rest(n.Date))
+func (s *stock) inRestWindow(r Rules, n Need) bool { return s.lot.inRestWindow(r, n) }
+
+func (s *stock) thawsTooLate(r Rules, n Need, now time.Time) bool {
+	return s.lot.thawsTooLate(r, n, now)
+}
+
+// Usable reports whether the lot can be used for a need: rested on its day, and thawed by its first use if it is taken out from now on.
+func (l Lot) Usable(r Rules, n Need, now time.Time) bool {
+	return l.inRestWindow(r, n) && !l.thawsTooLate(r, n, now)
+}
+
+func (l Lot) inRestWindow(r Rules, n Need) bool {
+	rest := float64(l.rest(n.Date))
 	return rest >= r.RestMinDays && rest <= r.RestMaxDays
 }
 
-func (s *stock) thawsTooLate(r Rules, n Need, now time.Time) bool {
-	return s.lot.Freezer && pullBy(n.UseFrom, true, r.ThawH).Before(now)
+func (l Lot) thawsTooLate(r Rules, n Need, now time.Time) bool {
+	return l.Freezer && pullBy(n.UseFrom, true, r.ThawH).Before(now)
 }
 
 // packs is the mass of the whole bags that cover left g, or of all sealed bags.

@@ -11,6 +11,9 @@ const (
 // Ideal yield of hot coffee, %: SCA brewing control chart, after Lockhart 1957; from memory.
 const ChartYieldLow, ChartYieldHigh = 18.0, 22.0
 
+// Usual yield of cold brew, %, over brew ratios of 1:8–1:17 if 17 to 22 % of the dose dissolves (from memory).
+const ColdYieldLow, ColdYieldHigh = 12.5, 19.5
+
 // Doubtful reports whether the yield of a brew should be measured rather than modelled. Steeped brews reach the equilibrium that
 // the model assumes; poured ones come close over brew ratios of 1:8–1:17.
 func Doubtful(steeped bool, brewWaterPerDose float64) bool {

@@ -16,6 +16,13 @@ type heatIndexOut struct {
 	remarks
 }
 
+// Between these the heat index means something, °C: the weather service takes the air temperature below 40 °F, and its chart ends at 137 °F
+// (from memory).
+const (
+	coolestHeatIndexC = 4.4
+	hottestHeatIndexC = 58.4
+)
+
 // calcHeatIndex finds the apparent temperature.
 func calcHeatIndex(body []byte) (any, error) {
 	var in heatIndexIn
@@ -28,11 +35,19 @@ func calcHeatIndex(body []byte) (any, error) {
 	if err := r.err(); err != nil {
 		return nil, err
 	}
-	out := heatIndexOut{HeatIndexC: demand.HeatIndex(in.TempC, in.HumidityPct), remarks: newRemarks()}
+	feels := demand.HeatIndex(in.TempC, in.HumidityPct)
+	switch { // the formula has nothing to say there
+	case in.TempC < coolestHeatIndexC:
+		r.add("/temp_c", "4.4 °C or more: below it heat is not what people feel", "%g °C is too cold for a heat index", in.TempC)
+	case feels > hottestHeatIndexC:
+		r.add("/temp_c", "air and humidity whose heat index is at most 58 °C, where the weather service's chart ends", "%g °C at %g%% humidity is beyond it, and dangerously hot", in.TempC, in.HumidityPct)
+	}
+	if err := r.err(); err != nil {
+		return nil, err
+	}
+	out := heatIndexOut{HeatIndexC: feels, remarks: newRemarks()}
 	out.say("calc.heat_index", "temp", decimal(in.TempC), "humidity", decimal(in.HumidityPct), "feels", say.Number(out.HeatIndexC, 0))
 	switch {
-	case out.HeatIndexC > 58:
-		out.caution(models.CautionChart, models.CautionHeat)
 	case out.HeatIndexC >= 32:
 		out.caution(models.CautionHeat)
 	case in.TempC < 15:

@@ -10,6 +10,24 @@ type Bath struct {
 	IceC   float64 // −40…0
 }
 
+// BathAirUAWPerK is the heat transfer from the air to an open bath of a kitchen's size, W/K: chosen so that it loses about 1 kg of ice an
+// hour at 35 °C (common practice, no source).
+const BathAirUAWPerK = 2.65
+
+// BathAirIceG is the ice, g as scooped, that an open bath at bathC °C (≥ 0) loses in the given minutes to air at airC °C:
+// UA·(T_air − T_bath)·t divided by the heat that a gram of it takes up, as in BathIceG. +Inf if the ice cannot absorb any heat.
+func BathAirIceG(airC, bathC, iceC, wetShare, minutes float64) float64 {
+	bathC = max(bathC, 0)
+	if airC <= bathC || minutes <= 0 {
+		return 0
+	}
+	cold := WaterEnthalpy(bathC) - Mix{IceC: iceC, WetShare: wetShare}.iceEnthalpy() // J/g
+	if cold < 1e-9 {
+		return math.Inf(1)
+	}
+	return BathAirUAWPerK * (airC - bathC) * minutes * 60 / cold
+}
+
 // BathEnd is the state at which the beverage has reached its target, or the equilibrium with the bath if that is warmer.
 type BathEnd struct {
 	Minutes  float64 // +Inf if the target is not reached

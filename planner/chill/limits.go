@@ -33,8 +33,8 @@ func (s Stage) reached(tempC float64) float64 {
 	return s.Minutes
 }
 
-// minutesTo is the time from the start of the first stage until tempC is reached; +Inf if it is not.
-func minutesTo(stages []Stage, tempC float64) float64 {
+// MinutesTo is the time from the start of the first stage until tempC is reached; +Inf if it is not.
+func MinutesTo(stages []Stage, tempC float64) float64 {
 	at := 0.0
 	for _, s := range stages {
 		if m := s.reached(tempC); !math.IsInf(m, 1) {
@@ -81,7 +81,7 @@ func (l CoolingLimits) Judge(stages []Stage) CoolingJudgement {
 	for _, s := range stages {
 		spent += s.Minutes
 	}
-	hot, middle, cold := minutesTo(stages, l.HotC), minutesTo(stages, l.MiddleC), minutesTo(stages, l.ColdC)
+	hot, middle, cold := MinutesTo(stages, l.HotC), MinutesTo(stages, l.MiddleC), MinutesTo(stages, l.ColdC)
 	if math.IsInf(hot, 1) {
 		hot = spent
 	}

@@ -44,8 +44,9 @@ func (g *gathering) carryIce(moves []moved) error {
 		return nil
 	}
 	serving := map[string]float64{}
-	for _, d := range g.r.Drinks {
-		serving[d.Code] = d.ServingIceG
+	for i := range g.r.Drinks {
+		d := &g.r.Drinks[i]
+		serving[d.Code] = g.r.Site.ServingIceUsedG(d)
 	}
 	for _, s := range list {
 		if n := s.within(models.Span{From: from, To: now}) * serving[s.drink]; n > 0 {
@@ -127,22 +128,26 @@ func (g *gathering) makersSince(from time.Time) (func(time.Time) float64, error)
 	}, nil
 }
 
-// batchIce is the ice used by batches begun since, each counted once, however many of its tasks were marked.
+// batchIce is the ice for drinks used by batches begun since, their baths included, each counted once, however many of its tasks were marked.
 func (g *gathering) batchIce() []moved {
 	seen := map[string]bool{}
 	var out []moved
 	for i := range g.tasks {
 		t := &g.tasks[i]
-		if t.task.Batch == nil || t.task.Batch.IceG <= 0 || t.task.Kind == models.TaskDiscard || t.mark.State != models.Made && t.mark.State != models.Started {
+		if t.task.Batch == nil || t.task.Batch.IceG+t.task.Batch.BathFromDrinksG <= 0 || t.task.Kind == models.TaskDiscard || t.mark.State != models.Made && t.mark.State != models.Started {
 			continue
 		}
 		id := cmp.Or(t.task.Batch.ID, t.task.ID)
-		at := g.brewOf(t).start.Add(t.task.Batch.IceAt.Sub(t.task.Batch.Start))
+		given := t.task.Batch.IceAt
+		if given.IsZero() { // only its bath takes ice
+			given = t.task.Batch.Ready
+		}
+		at := g.brewOf(t).start.Add(given.Sub(t.task.Batch.Start))
 		if seen[id] || at.After(g.q.Now) {
 			continue
 		}
 		seen[id] = true
-		out = append(out, moved{at, -t.task.Batch.IceG})
+		out = append(out, moved{at, -t.task.Batch.IceG - t.task.Batch.BathFromDrinksG})
 	}
 	return out
 }

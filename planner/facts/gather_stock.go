@@ -59,7 +59,7 @@ func (g *gathering) openingIce(counts []models.StockCount, changes []models.Stoc
 	}
 	for i := range g.tasks {
 		t := &g.tasks[i]
-		if t.task.Kind != models.TaskIceTake || t.mark.State != models.Made || t.task.Quota == nil {
+		if t.task.Kind != models.TaskIceTake && t.task.Kind != models.TaskIceRefill || t.mark.State != models.Made || t.task.Quota == nil {
 			continue
 		}
 		for _, m := range ice.Moulds {
@@ -67,9 +67,9 @@ func (g *gathering) openingIce(counts []models.StockCount, changes []models.Stoc
 				continue
 			}
 			if m.Treated {
-				moves = append(moves, moved{t.mark.At, t.load()})
+				moves = append(moves, moved{t.mark.At, t.emptied()})
 			} else if since := ice.Plain.CountedAt; since != nil && t.mark.At.After(*since) {
-				ice.Plain.OpeningG += t.load()
+				ice.Plain.OpeningG += t.emptied()
 			}
 		}
 	}
@@ -274,7 +274,7 @@ func (g *gathering) takeSold(by map[string]*lots) error {
 				if at.After(g.q.Now) {
 					at = g.q.Now
 				}
-				l.use(at, n*u.G)
+				l.use(at, n*g.r.Site.UsedG(u.G))
 			}
 		}
 	}

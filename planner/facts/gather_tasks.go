@@ -51,7 +51,12 @@ func (g *gathering) underWay() error {
 	g.onTime(sheets, marks)
 	g.dropStaleTasks()
 	for i := range g.tasks {
-		g.r.UnderWay = append(g.r.UnderWay, g.rows(&g.tasks[i])...)
+		rows := g.rows(&g.tasks[i])
+		g.r.UnderWay = append(g.r.UnderWay, rows...)
+		if u := rows[0]; u.Kind == models.TaskIceRefill && u.Mould != nil { // its row says what was filled
+			u.Kind, u.State, u.G = models.TaskIceTake, models.Made, new(g.tasks[i].emptied())
+			g.r.UnderWay = append(g.r.UnderWay, u)
+		}
 	}
 	return nil
 }
@@ -153,6 +158,9 @@ func (g *gathering) dropStaleTasks() {
 	}
 	today := g.today.At(0, g.r.Site.Location())
 	g.tasks = slices.DeleteFunc(g.tasks, func(t markedTask) bool {
+		if t.task.Kind == models.TaskMix { // a concentrate is kept for a week
+			return t.task.At.Before(today.AddDate(0, 0, -7))
+		}
 		if t.task.Batch == nil {
 			return t.task.At.Before(today.AddDate(0, 0, -2))
 		}
@@ -178,6 +186,11 @@ func (g *gathering) rows(t *markedTask) []models.UnderWay {
 func (g *gathering) row(t *markedTask) models.UnderWay {
 	u := models.UnderWay{Task: t.task.ID, Kind: t.task.Kind, State: t.mark.State, Start: t.start}
 	switch {
+	case t.task.Reading != nil:
+		u.TempC, u.LimitC, u.Start = t.mark.TempC, &t.task.Reading.LimitC, t.mark.At
+		if t.task.Batch != nil {
+			u.Beverage = &t.task.Batch.Beverage
+		}
 	case t.task.Batch != nil:
 		b := t.task.Batch
 		u.Brewer, u.Beverage, u.BeverageG = g.brewer(b.Brewer), &b.Beverage, new(t.grams())
@@ -185,13 +198,21 @@ func (g *gathering) row(t *markedTask) models.UnderWay {
 			u.State = models.Started // it was filled; it is not beverage before it is strained
 		}
 	case t.task.Quota != nil:
-		if u.Mould = g.mould(t.task.Quota.Maker); u.Mould != nil {
-			u.G = new(t.load())
+		if u.Mould = g.mould(t.task.Quota.Maker); u.Mould != nil && t.task.Kind == models.TaskIceTake {
+			u.G = new(t.emptied())
+		} else if u.Mould != nil {
+			u.G = new(t.filled())
 		} else {
 			u.G = t.mark.IceG
 		}
 	case t.task.Draw != nil:
 		u.L = &t.task.Draw.DrawL
+	case t.task.Mix != nil:
+		g := 0.0
+		for _, s := range t.task.Mix.Salts {
+			g += s.G
+		}
+		u.Lot, u.G, u.L = &t.task.Mix.Code, &g, new(t.task.Mix.MakesML/1000)
 	}
 	return u
 }
@@ -204,17 +225,34 @@ func (t *markedTask) grams() float64 {
 	return t.task.Batch.BeverageG
 }
 
-// load is the ice of a mould load: as weighed, else the planned load at the task's time, else the quota's mean.
-func (t *markedTask) load() float64 {
+// emptied is the ice that came out of trays: as it was weighed, else that of the loads of the task.
+func (t *markedTask) emptied() float64 {
 	if t.mark.IceG != nil {
 		return *t.mark.IceG
 	}
+	return t.loads(func(l models.IceLoad) time.Time { return l.TakeAt })
+}
+
+// filled is the ice that trays were filled for.
+func (t *markedTask) filled() float64 {
+	if t.mark.IceG != nil && t.task.Kind == models.TaskIceFill {
+		return *t.mark.IceG
+	}
+	return t.loads(func(l models.IceLoad) time.Time { return l.FillAt })
+}
+
+// loads is the ice of the loads that a task is about at its time, else of the quota's first.
+func (t *markedTask) loads(at func(models.IceLoad) time.Time) float64 {
+	g := 0.0
 	for _, l := range t.task.Quota.Loads {
-		if t.task.Kind == models.TaskIceTake && l.TakeAt.Equal(t.task.PlannedAt()) || t.task.Kind == models.TaskIceFill && l.FillAt.Equal(t.task.PlannedAt()) {
-			return l.G
+		if at(l).Equal(t.task.PlannedAt()) {
+			g += l.G
 		}
 	}
-	if n := len(t.task.Quota.Loads); n > 0 {
+	switch {
+	case g > 0:
+		return g
+	case len(t.task.Quota.Loads) > 0:
 		return t.task.Quota.Loads[0].G
 	}
 	return t.task.Quota.MakeG

@@ -358,7 +358,7 @@ func (p *chart) lanes() []lane {
 }
 
 func (p *chart) quotas(code string) lane {
-	l := lane{name: code}
+	l := lane{name: p.StationMark(code, &p.setup.Ice)}
 	before := p.plan.ComputedAt
 	for _, q := range p.plan.Ice.Quotas {
 		if q.Maker != code {
@@ -373,7 +373,7 @@ func (p *chart) quotas(code string) lane {
 }
 
 func (p *chart) loads(code string) lane {
-	l := lane{name: code}
+	l := lane{name: p.StationMark(code, &p.setup.Ice)}
 	for _, q := range p.plan.Ice.Quotas {
 		for _, x := range q.Loads {
 			if q.Maker == code && p.overlaps(x.FillAt, x.TakeAt) {

@@ -291,7 +291,7 @@ func (p *sheetPages) writeBox(unit string, x, y, w, h float64) {
 // unitOf is the unit of the amount recorded for a kind of task; "" if it has none.
 func (p *sheetPages) unitOf(kind string) string {
 	switch kind {
-	case models.TaskBrew, models.TaskChill, models.TaskStrain, models.TaskStore, models.TaskIceTake, models.TaskIceCheck, models.TaskPull:
+	case models.TaskBrew, models.TaskChill, models.TaskStrain, models.TaskStore, models.TaskIceTake, models.TaskIceRefill, models.TaskIceCheck, models.TaskPull:
 		return p.FineUnit()
 	case models.TaskWaterDraw:
 		return p.VolumeUnit()

@@ -200,7 +200,7 @@ func (sim *simulation) emptyMoulds(at time.Time, have float64, t int) float64 {
 func (sim *simulation) iceDemand(t int) float64 {
 	g := sim.stirredIce(t)
 	for d := range sim.s.Drinks {
-		g += sim.demand[d][t] * sim.s.Drinks[d].ServingIceG
+		g += sim.demand[d][t] * sim.s.Site.ServingIceUsedG(&sim.s.Drinks[d])
 	}
 	return g
 }

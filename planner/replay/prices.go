@@ -31,10 +31,10 @@ func newPrices(s *models.Setup) *prices {
 		d := &s.Drinks[i]
 		contribution, coffee := d.Price-d.OtherCost, 0.0
 		for _, x := range d.Doses {
-			contribution -= x.DoseG * perG[x.Coffee]
+			contribution -= s.Site.UsedG(x.DoseG) * perG[x.Coffee]
 		}
 		for _, u := range d.Uses {
-			coffee += u.G * p.coffeePerG[index[u.Beverage]]
+			coffee += s.Site.UsedG(u.G) * p.coffeePerG[index[u.Beverage]]
 		}
 		p.lostPerServing = append(p.lostPerServing, s.Costs.ShortFactor*max(0, contribution-coffee))
 		p.coffeePerServing = append(p.coffeePerServing, coffee)

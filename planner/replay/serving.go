@@ -109,10 +109,10 @@ func (s *serving) canServe(sim *simulation, d int) bool {
 func (sim *simulation) eachUse(d int, f func(item int, g float64)) {
 	x := &sim.s.Drinks[d]
 	for _, u := range x.Uses {
-		f(sim.beverageIndex(u.Beverage), u.G)
+		f(sim.beverageIndex(u.Beverage), sim.s.Site.UsedG(u.G))
 	}
 	if x.ServingIceG > 0 {
-		f(len(sim.s.Beverages), x.ServingIceG)
+		f(len(sim.s.Beverages), sim.s.Site.ServingIceUsedG(x))
 	}
 }
 

@@ -32,10 +32,10 @@ func newPrices(s *models.Setup) *prices {
 		x := &s.Drinks[i]
 		c := x.Price - x.OtherCost
 		for _, d := range x.Doses {
-			c -= d.DoseG * coffee[d.Coffee]
+			c -= s.Site.UsedG(d.DoseG) * coffee[d.Coffee]
 		}
 		for _, u := range x.Uses {
-			c -= u.G * unit[u.Beverage]
+			c -= s.Site.UsedG(u.G) * unit[u.Beverage]
 		}
 		p.contribution = append(p.contribution, max(0, c))
 	}
@@ -158,7 +158,7 @@ func (f *Facts) iceCapacity(d *Day, airC float64) float64 {
 func (f *Facts) iceMoney(r *models.Review, g float64, p *prices) *float64 {
 	money, iced := 0.0, 0.0
 	for k := range f.Setup.Drinks {
-		if perServing := f.Setup.Drinks[k].ServingIceG; perServing > 0 {
+		if perServing := f.Setup.Site.ServingIceUsedG(&f.Setup.Drinks[k]); perServing > 0 {
 			money += r.Drinks[k].Sold * p.contribution[k]
 			iced += r.Drinks[k].Sold * perServing
 		}

@@ -21,9 +21,10 @@ func (f *Facts) beverageOf(d *Day, b *models.Beverage, ledgers map[string]*Ledge
 			if u.Beverage != b.Code {
 				continue
 			}
-			in.SoldG += u.G * drinks[i].Sold
+			g := site.UsedG(u.G)
+			in.SoldG += g * drinks[i].Sold
 			if s := drinks[i].ShortOf; s != nil {
-				short = sumOf(short, u.G**s)
+				short = sumOf(short, g**s)
 			}
 		}
 	}
@@ -117,7 +118,7 @@ func plannedG(sheet *models.PrepSheet, bev string) *float64 {
 func (f *Facts) iceOf(d *Day, day models.ReviewDay) models.IceReview {
 	var r models.IceReview
 	for i := range f.Setup.Drinks {
-		r.DemandG += f.Setup.Drinks[i].ServingIceG * day.Drinks[i].Sold
+		r.DemandG += f.Setup.Site.ServingIceUsedG(&f.Setup.Drinks[i]) * day.Drinks[i].Sold
 	}
 	for i := range f.Setup.Beverages {
 		b, g := &f.Setup.Beverages[i], day.Beverages[i].SoldG

@@ -10,16 +10,33 @@ const (
 	lPerGal  = 3.785411784
 )
 
-// ExactMass formats a mass that somebody weighs out, g: whole grams, with a tenth below 10 g; or pounds and tenths of an ounce, with
-// hundredths below a pound.
+// ExactMass formats a mass that somebody weighs out, g. Planned amounts are in steps of a scale and are shown exactly, to a tenth of a
+// gram or, in pounds and ounces, to a hundredth of an ounce; other masses in whole grams, with a tenth below 10 g, or in pounds and
+// tenths of an ounce, with hundredths below a pound.
 func (w Writer) ExactMass(g float64) string {
 	if w.Pounds() {
 		return poundsOunces(g)
+	}
+	if onStep(g * 10) {
+		return decimals(g, 1) + NoBreak + "g"
 	}
 	if math.Abs(g) < 10 && math.Abs(g-math.Round(g)) >= 0.05 {
 		return Number(g, 1) + NoBreak + "g"
 	}
 	return Number(g, 0) + NoBreak + "g"
+}
+
+// onStep reports whether x is a whole number of steps but for rounding errors.
+func onStep(x float64) bool { return math.Abs(x-math.Round(x)) < 1e-6*max(1, math.Abs(x)/1e4) }
+
+// decimals formats x with the fewest decimals, at most n, that show it to n decimals.
+func decimals(x float64, n int) string {
+	for d := range n {
+		if scale := math.Pow10(d); math.Abs(x*scale-math.Round(x*scale)) < 1e-5 {
+			return Number(x, d)
+		}
+	}
+	return Number(x, n)
 }
 
 func poundsOunces(g float64) string {
@@ -31,13 +48,25 @@ func poundsOunces(g float64) string {
 	if g < 0 {
 		sign = "−"
 	}
-	tenths := math.Round(oz * 10)
-	lb := math.Floor(tenths / 160)
+	parts := 10.0 // of an ounce
+	if onStep(oz * 100) {
+		parts = 100
+	}
+	n := math.Round(oz * parts)
+	lb := math.Floor(n / (16 * parts))
 	out := sign + Number(lb, 0) + NoBreak + "lb"
-	if rest := tenths - 160*lb; rest > 0 {
-		out += " " + Number(rest/10, 1) + NoBreak + "oz"
+	if rest := n - 16*parts*lb; rest > 0 {
+		out += " " + Number(rest/parts, ounceDecimals(rest/parts)) + NoBreak + "oz"
 	}
 	return out
+}
+
+// ounceDecimals is 1, or 2 for an amount that is not a whole number of tenths.
+func ounceDecimals(oz float64) int {
+	if onStep(oz * 10) {
+		return 1
+	}
+	return 2
 }
 
 // GlanceMass formats a mass that is read at a glance, g: grams below 1 kg, then kg with one decimal, whole from 100 kg on; or ounces

@@ -23,7 +23,8 @@ func TestQuantitiesAreInTheUnitsOfTheSite(t *testing.T) {
 	m, c := metric(), customary()
 	for _, x := range []struct{ got, want string }{
 		{m.ExactMass(4670), "4\u202f670\u202fg"},
-		{m.ExactMass(955.4), "955\u202fg"},
+		{m.ExactMass(955.4), "955.4\u202fg"},
+		{m.ExactMass(955.43), "955\u202fg"},
 		{m.ExactMass(8.25), "8.2\u202fg"},
 		{m.GlanceMass(5010), "5.0\u202fkg"},
 		{m.GlanceMass(955), "955\u202fg"},

@@ -43,7 +43,7 @@ func TestWarningsConvertDifferencesOfTemperature(t *testing.T) {
 func TestCausesSayWhatPagesLeaveOut(t *testing.T) {
 	t.Parallel()
 	causes := map[string][]string{
-		models.WarnIceShort:      {"warn.ice_short", "warn.plain_short"},
+		models.WarnIceShort:      {"warn.ice_short", "ice.baths_limit", "ice.bath_missing", "ice.baths_borrow"},
 		models.WarnBeverageShort: {"warn.beverage_short"},
 		models.WarnPlainIce:      {"warn.plain_at_hand", "warn.plain_only"},
 		models.WarnBeansShort:    {"warn.beans_short"},
@@ -54,7 +54,7 @@ func TestCausesSayWhatPagesLeaveOut(t *testing.T) {
 		assert.True(t, say.CauseSaysWhen(kind), kind)
 		for _, key := range keys {
 			assert.Contains(t, english.Arguments(key), "at", key)
-			if say.CauseSaysChance(kind) && key != "warn.plain_short" { // that is certain
+			if say.CauseSaysChance(kind) && !strings.HasPrefix(key, "ice.") { // those are certain
 				assert.Contains(t, english.Arguments(key), "chance", key)
 			}
 		}

@@ -39,6 +39,7 @@ var notSentences = map[string][]string{
 	"review/advice.go":          {"kg a day", "loads a day"},                                                                    // values of the API's unit
 	"sheet/discard.go":          {"%s before %d"},                                                                               // part of a task's id
 	"sheet/prepsheet.go":        {"cold store"},                                                                                 // a station's code
+	"sheet/ice.go":              {"ice bin"},                                                                                    // likewise
 	"warnings_stores.go":        {"plain ice"},                                                                                  // a key
 }
 

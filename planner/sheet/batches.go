@@ -136,17 +136,6 @@ func (w *sheetWriter) steps(b numberedBatch) []models.Task {
 	return append(out, t)
 }
 
-// heavyG is the mass from which two people lift, g.
-const heavyG = 20000
-
-// handsFor is the number of people who lift a mass, g.
-func handsFor(g float64) int {
-	if g > heavyG {
-		return 2
-	}
-	return 1
-}
-
 // storeAt is when a batch goes into the cold store: when it is cold, in time to be in it once it is ready, but not after people have
 // left, and not before after, the end of the step before it.
 func (w *sheetWriter) storeAt(b numberedBatch, after time.Time, takes time.Duration) time.Time {

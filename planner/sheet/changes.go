@@ -54,7 +54,13 @@ func planOf(tasks []models.Task) models.Plan {
 		case t.State == models.Skipped:
 		case t.Kind == models.TaskBrew && t.Batch != nil:
 			p.Batches = append(p.Batches, *t.Batch)
-		case (t.Kind == models.TaskIceFill || t.Kind == models.TaskIceCheck) && t.Quota != nil:
+		case (t.Kind == models.TaskIceFill || t.Kind == models.TaskIceRefill) && t.Quota != nil:
+			q := *t.Quota
+			q.Loads = slices.DeleteFunc(slices.Clone(q.Loads), func(l models.IceLoad) bool { return !l.FillAt.Equal(t.At) })
+			p.Ice.Quotas = append(p.Ice.Quotas, q)
+		case t.Kind == models.TaskIceCheck && t.Quota != nil && t.Quota.LevelG > 0:
+			p.Ice.Checks = append(p.Ice.Checks, *t.Quota)
+		case t.Kind == models.TaskIceCheck && t.Quota != nil: // of earlier versions
 			p.Ice.Quotas = append(p.Ice.Quotas, *t.Quota)
 		case t.Kind == models.TaskWaterDraw && t.Draw != nil:
 			p.Water = append(p.Water, *t.Draw)
@@ -93,6 +99,7 @@ func (c *changeWriter) tasks(a, b models.Plan) {
 	c.batches(a.Batches, b.Batches)
 	c.loads(a.Ice.Quotas, b.Ice.Quotas)
 	c.quotas(a.Ice.Quotas, b.Ice.Quotas)
+	c.checks(a.Ice.Checks, b.Ice.Checks)
 	c.draws(a.Water, b.Water)
 	c.pulls(a.Pulls, b.Pulls)
 }

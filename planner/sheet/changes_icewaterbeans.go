@@ -2,6 +2,7 @@ package sheet
 
 import (
 	"cmp"
+	"fmt"
 	"math"
 	"slices"
 	"strings"
@@ -175,6 +176,39 @@ func (c *changeWriter) quotas(a, b []models.IceQuota) {
 	}
 }
 
+// checks compares the levels to look for in the ice bins, by day in order of time: a sentence for one that differs noticeably. Sheets of
+// earlier versions have none to compare with.
+func (c *changeWriter) checks(a, b []models.IceQuota) {
+	before, now := checksByBin(a), checksByBin(b)
+	if len(before) == 0 {
+		return
+	}
+	for _, k := range keysOf(before, now) {
+		old, q := before[k], now[k]
+		if old.LevelG == 0 || q.LevelG == 0 || c.past(q.Due) || !noticeable(old.LevelG, q.LevelG, quotaPart, quotaG) {
+			continue
+		}
+		key := "change.check"
+		if q.BathIce {
+			key = "change.check_bath"
+		}
+		c.noteTask(q.Due)
+		c.say(changeIce, key, "at", c.q.ShortAt(q.Due), "mass", c.q.GlanceMass(q.LevelG), "was", c.q.GlanceMass(old.LevelG))
+	}
+}
+
+// checksByBin are the looks into the ice bins, by date, kind of ice and number on the day.
+func checksByBin(list []models.IceQuota) map[string]models.IceQuota {
+	out := map[string]models.IceQuota{}
+	for _, q := range list {
+		key, n := fmt.Sprintf("%s %t", q.Date, q.BathIce), 1
+		for ; out[numbered(key, n)].LevelG > 0; n++ {
+		}
+		out[numbered(key, n)] = q
+	}
+	return out
+}
+
 // The least change of a fill that is worth a word: drawPart of it, and drawL.
 const (
 	drawPart = 0.1
@@ -190,7 +224,7 @@ func (c *changeWriter) draws(a, b []models.WaterDraw) {
 	was, is, parts := map[at]float64{}, map[at]float64{}, map[models.Date][]string{}
 	note := func(list []models.WaterDraw, to map[at]float64) {
 		for _, d := range list {
-			to[at{d.Date, d.DayPart}] = d.DrawL
+			to[at{d.Date, d.DayPart}] += d.DrawL
 			if !slices.Contains(parts[d.Date], d.DayPart) {
 				parts[d.Date] = append(parts[d.Date], d.DayPart)
 			}

@@ -1,121 +1,269 @@
 package sheet
 
 import (
-	"cmp"
 	"slices"
+	"strconv"
 	"time"
 
 	"hotday/models"
 )
 
-// ice adds the tasks of the ice quotas: filling and emptying for trays, an amount to check for at its due time for a machine.
+// heavyG is a lift that takes two people, g.
+const heavyG = 20_000
+
+// ice adds the tasks about ice: emptying and filling trays, looks into the ice bins, and refilling the wells at the bar.
 func (w *sheetWriter) ice() {
-	trays := map[string]*models.MouldSet{}
-	for i := range w.req.Ice.Moulds {
-		trays[w.req.Ice.Moulds[i].Code] = &w.req.Ice.Moulds[i]
-	}
-	loads := map[taskGroup][]trayLoad{}
-	var order []taskGroup
-	for i := range w.plan.Ice.Quotas {
-		q := &w.plan.Ice.Quotas[i]
-		m := trays[q.Maker]
-		if m == nil && len(q.Loads) == 0 {
-			w.quota(q)
-			continue
-		}
-		for _, l := range q.Loads {
-			s := taskGroup{w.dateOf(l.FillAt), q.Maker, models.TaskIceFill, "load"}
-			if loads[s] == nil {
-				order = append(order, s)
-			}
-			loads[s] = append(loads[s], trayLoad{l, q, m == nil || m.Treated})
-		}
-	}
-	for _, s := range order {
-		g := loads[s]
-		slices.SortStableFunc(g, func(a, b trayLoad) int {
-			return cmp.Or(a.FillAt.Compare(b.FillAt), a.TakeAt.Compare(b.TakeAt))
-		})
-		times := make([]time.Time, len(g))
-		for i, l := range g {
-			times[i] = l.FillAt
-		}
-		for i, n := range w.numbers(s, times, make([]int, len(g))) {
-			w.load(s, n, g[i])
-		}
-	}
+	w.trays()
+	w.checks()
+	w.wells()
+}
+
+// trayVisit is a walk to a set of trays: loads to empty, and loads to fill.
+type trayVisit struct {
+	at              time.Time
+	emptied, filled []trayLoad
 }
 
 // trayLoad is one filling of a set of trays with the quota that it counts towards.
 type trayLoad struct {
 	models.IceLoad
-	quota   *models.IceQuota
-	treated bool // ice for drinks
+	quota *models.IceQuota
+}
+
+func (v *trayVisit) kind() string {
+	switch {
+	case len(v.emptied) == 0:
+		return models.TaskIceFill
+	case len(v.filled) == 0:
+		return models.TaskIceTake
+	}
+	return models.TaskIceRefill
+}
+
+// trays adds the visits to each set of trays. What was filled before the plan was made is not asked for again.
+func (w *sheetWriter) trays() {
+	visits := map[taskGroup][]*trayVisit{}
+	var order []taskGroup
+	for _, set := range w.traySets() {
+		for _, v := range w.visits(set) {
+			s := taskGroup{w.dateOf(v.at), set, v.kind(), "load"}
+			if visits[s] == nil {
+				order = append(order, s)
+			}
+			visits[s] = append(visits[s], v)
+		}
+	}
+	for _, s := range order {
+		list := visits[s]
+		times := make([]time.Time, len(list))
+		for i, v := range list {
+			times[i] = v.at
+		}
+		for i, n := range w.numbers(s, times, make([]int, len(list))) {
+			w.visit(s, n, list[i])
+		}
+	}
+}
+
+// traySets are the sets with loads in the plan, in its order.
+func (w *sheetWriter) traySets() (out []string) {
+	for i := range w.plan.Ice.Quotas {
+		if q := &w.plan.Ice.Quotas[i]; len(q.Loads) > 0 && !slices.Contains(out, q.Maker) {
+			out = append(out, q.Maker)
+		}
+	}
+	return out
+}
+
+// visits are the walks to a set of trays in order of time. Loads due at the same time are one visit.
+func (w *sheetWriter) visits(set string) (out []*trayVisit) {
+	at := func(t time.Time) *trayVisit {
+		if k := slices.IndexFunc(out, func(v *trayVisit) bool { return v.at.Equal(t) }); k >= 0 {
+			return out[k]
+		}
+		v := &trayVisit{at: t}
+		out = append(out, v)
+		return v
+	}
+	for i := range w.plan.Ice.Quotas {
+		q := &w.plan.Ice.Quotas[i]
+		if q.Maker != set {
+			continue
+		}
+		for _, l := range q.Loads {
+			if !l.FillAt.Before(w.plan.ComputedAt) {
+				v := at(l.FillAt)
+				v.filled = append(v.filled, trayLoad{l, q})
+			}
+			v := at(l.TakeAt)
+			v.emptied = append(v.emptied, trayLoad{l, q})
+		}
+	}
+	slices.SortStableFunc(out, func(a, b *trayVisit) int { return a.at.Compare(b.at) })
+	return out
+}
+
+// bathTrays reports whether a set of trays makes ice for baths, not for drinks.
+func (w *sheetWriter) bathTrays(code string) bool {
+	return slices.ContainsFunc(w.req.Ice.Moulds, func(m models.MouldSet) bool { return m.Code == code && !m.Treated })
+}
+
+func (w *sheetWriter) visit(s taskGroup, n int, v *trayVisit) {
+	out, in := sumG(v.emptied), sumG(v.filled)
+	own := slices.Concat(v.emptied, v.filled)
+	quota := *own[0].quota
+	quota.Loads = make([]models.IceLoad, 0, len(own))
+	for _, l := range own {
+		quota.Loads = append(quota.Loads, l.IceLoad)
+	}
+	t := models.Task{ID: w.idIn(s, n), At: v.at, Until: v.at.Add(models.Minutes(w.req.Site.TrayMin())), Hands: handsFor(max(out, in)), Station: s.station,
+		Kind: s.kind, State: models.Due, Quota: &quota}
+	bath := ""
+	if w.bathTrays(s.station) {
+		bath = "_bath"
+	}
+	t.Say = w.Say("ice."+s.kind+bath, "mould", s.station, "out", w.GlanceMass(out), "in", w.GlanceMass(in))
+	part := w.partName(own[0].quota.DayPart)
+	if len(v.emptied) > 0 {
+		t.Why = w.Say("ice.why_empty"+bath, "part", part)
+	} else {
+		t.Why = w.Say("ice.why_fill"+bath, "take", w.Moment(v.filled[0].TakeAt, v.at), "part", part)
+	}
+	switch {
+	case bath != "":
+		w.caution(&t, models.CautionBathIce)
+	case s.kind == models.TaskIceFill:
+		w.caution(&t, models.CautionFreezer)
+	case s.kind == models.TaskIceTake:
+		w.caution(&t, models.CautionIceFood)
+	default:
+		w.caution(&t, models.CautionIceFood, models.CautionFreezer)
+	}
+	w.put(s.date, t)
+}
+
+func sumG(list []trayLoad) (g float64) {
+	for _, l := range list {
+		g += l.G
+	}
+	return g
+}
+
+// handsFor is how many people a lift of g g takes.
+func handsFor(g float64) int {
+	if g > heavyG {
+		return 2
+	}
+	return 1
 }
 
 func (w *sheetWriter) partName(code string) string { return w.Say("sheet.part", "part", code) }
 
-func (w *sheetWriter) quota(q *models.IceQuota) {
-	if q.MakeG < 0.5 {
-		return
+// stationBin is the station of looks into an ice bin that several machines fill.
+const stationBin = "ice bin"
+
+// checks adds the looks into the ice bins, one for a bin and time however many machines fill it.
+func (w *sheetWriter) checks() {
+	groups := map[taskGroup][]models.IceQuota{}
+	var order []taskGroup
+	for _, q := range w.plan.Ice.Checks {
+		station, subject := q.Maker, "bin"
+		if len(q.Makers) > 1 {
+			station = stationBin
+		}
+		if q.BathIce {
+			subject = "bath-bin"
+		}
+		s := taskGroup{w.dateOf(q.Due), station, models.TaskIceCheck, subject}
+		if groups[s] == nil {
+			order = append(order, s)
+		}
+		groups[s] = append(groups[s], q)
 	}
-	quota := *q
-	t := models.Task{
-		ID: taskID(w.req.Site.Code, q.Date, q.Maker, models.TaskIceCheck, q.DayPart),
-		At: q.Due, Station: q.Maker, Kind: models.TaskIceCheck, State: models.Due, Quota: &quota,
-		Say: w.Say("sheet.quota", "due", w.Clock(q.Due), "maker", q.Maker, "mass", w.GlanceMass(q.MakeG), "since", w.Moment(w.countsFrom(q), q.Due)),
-		Why: w.Say("sheet.why_quota", "part", w.partName(q.DayPart)),
+	for _, s := range order {
+		list := groups[s]
+		times := make([]time.Time, len(list))
+		for i, q := range list {
+			times[i] = q.Due
+		}
+		for i, n := range w.numbers(s, times, make([]int, len(list))) {
+			w.check(s, n, list[i])
+		}
 	}
+}
+
+func (w *sheetWriter) check(s taskGroup, n int, q models.IceQuota) {
+	t := models.Task{ID: w.idIn(s, n), At: q.Due, Until: q.Due.Add(models.Minutes(w.req.Site.CountMin())), Hands: 1, Station: s.station,
+		Kind: models.TaskIceCheck, State: models.Due, Quota: &q}
+	bath, care := "", models.CautionIceFood
+	if q.BathIce {
+		bath, care = "_bath", models.CautionBathIce
+	}
+	t.Say = w.Say("ice.check"+bath+"."+strconv.Itoa(min(max(q.Quarters, 1), 4)), "mass", w.GlanceMass(q.LevelG), "below", w.ifBelow(q.Due))
+	t.Why = w.Say("ice.why_check" + bath)
+	w.caution(&t, care)
+	w.put(s.date, t)
+}
+
+// ifBelow says what to do if there is less ice than that: buy bags while that can still be ordered, else ring the manager.
+func (w *sheetWriter) ifBelow(at time.Time) string {
+	b := w.req.Ice.Bought
+	switch {
+	case b == nil:
+		return w.Say("ice.below_ring")
+	case b.OrderBy == "":
+		return w.Say("ice.below_buy", "bag", w.GlanceMass(b.BagG))
+	}
+	by := models.DateOf(at, w.req.Site.Location()).At(b.OrderBy.Minutes(), w.req.Site.Location())
+	if by.Before(at) {
+		return w.Say("ice.below_ring")
+	}
+	return w.Say("ice.below_buy_by", "bag", w.GlanceMass(b.BagG), "by", w.Clock(by))
+}
+
+// wells adds the ice to carry to the wells at the bar.
+func (w *sheetWriter) wells() {
+	groups := map[taskGroup][]models.WellFill{}
+	var order []taskGroup
+	for _, f := range w.plan.Ice.WellFills {
+		s := taskGroup{w.dateOf(f.At), f.Well, models.TaskGet, "ice"}
+		if groups[s] == nil {
+			order = append(order, s)
+		}
+		groups[s] = append(groups[s], f)
+	}
+	for _, s := range order {
+		list := groups[s]
+		times := make([]time.Time, len(list))
+		for i, f := range list {
+			times[i] = f.At
+		}
+		for i, n := range w.numbers(s, times, make([]int, len(list))) {
+			w.wellFill(s, n, list[i])
+		}
+	}
+}
+
+func (w *sheetWriter) wellFill(s taskGroup, n int, f models.WellFill) {
+	carry := 5.0 // the default of carry_min, where the set-up no longer has the well
+	if k := slices.IndexFunc(w.req.Site.IceWells, func(x models.IceWell) bool { return x.Code == f.Well }); k >= 0 {
+		carry = w.req.Site.IceWells[k].CarryMin
+	}
+	t := models.Task{ID: w.idIn(s, n), At: f.At, Until: f.At.Add(models.Minutes(carry)), Hands: handsFor(f.G), Station: f.Well, Kind: models.TaskGet,
+		State: models.Due, Well: &f, Say: w.Say("ice.well", "well", f.Well, "mass", w.GlanceMass(f.G)), Why: w.Say("ice.why_well")}
 	w.caution(&t, models.CautionIceFood)
-	w.put(w.dateOf(q.Due), t)
+	w.put(s.date, t)
 }
 
-// countsFrom is when a quota begins to count: at the end of the previous day part, but not before the plan was made.
-func (w *sheetWriter) countsFrom(q *models.IceQuota) time.Time {
-	from := w.plan.ComputedAt
-	own, ok := w.partSpan(q.Date, q.DayPart)
-	if !ok {
-		return from
+// bathStep says how a batch is cooled in its ice bath.
+func (w wording) bathStep(b *models.BatchTask, toC float64) string {
+	key := "ice.bath_top"
+	if b.BathWaterL > 0 {
+		key = "ice.bath_fill"
 	}
-	for _, d := range []models.Date{q.Date.AddDays(-1), q.Date} {
-		if len(w.req.Site.OpenSpans(d)) == 0 {
-			continue
-		}
-		for _, p := range w.req.Site.DayParts {
-			if to := w.req.Site.DayPartSpan(d, p).To; to.After(from) && !to.After(own.From) {
-				from = to
-			}
-		}
+	step := w.Say(key, "temp", w.Temp(toC), "ice", w.GlanceMass(b.BathIceG), "water", w.Volume(b.BathWaterL))
+	if b.BathFromDrinksG > 0 {
+		step += w.Say("ice.bath_from_drinks", "ice", w.GlanceMass(b.BathFromDrinksG))
 	}
-	return from
-}
-
-func (w *sheetWriter) load(s taskGroup, n int, l trayLoad) {
-	quota := *l.quota
-	quota.Loads = []models.IceLoad{l.IceLoad}
-	task := func(kind string, at time.Time) models.Task {
-		q := quota
-		return models.Task{
-			ID: w.idIn(taskGroup{s.date, s.station, kind, s.subject}, n),
-			At: at, Station: s.station, Kind: kind, State: models.Due, Quota: &q,
-		}
-	}
-	variant := ""
-	if !l.treated {
-		variant = "_plain"
-	}
-	fill := task(models.TaskIceFill, l.FillAt)
-	fill.Say = w.Say("sheet.fill"+variant, "mould", s.station, "mass", w.ExactMass(l.G))
-	fill.Why = w.Say("sheet.why_fill"+variant, "take", w.Moment(l.TakeAt, l.FillAt), "part", w.partName(l.quota.DayPart))
-	take := task(models.TaskIceTake, l.TakeAt)
-	take.Say = w.Say("sheet.take", "filled", w.Moment(l.FillAt, l.TakeAt), "mould", s.station, "mass", w.ExactMass(l.G))
-	take.Why = w.Say("sheet.why_take", "part", w.partName(l.quota.DayPart), "due", w.Moment(l.quota.Due, l.TakeAt))
-	if l.treated {
-		w.caution(&fill, models.CautionFreezer)
-		w.caution(&take, models.CautionIceFood)
-	} else {
-		w.caution(&take, models.CautionBathIce)
-	}
-	w.put(s.date, fill)
-	w.put(w.dateOf(l.TakeAt), take)
+	return step
 }

@@ -42,14 +42,15 @@ func (w *sheetWriter) idIn(s taskGroup, n int) string {
 // numbers returns the number of each task of a group. times are in order. A task takes the number of the nearest task on the previous
 // sheet, in order of time, or else a new one. known has the numbers that are already known, 0 for the others.
 //
-// A skipped task is matched only at exactly its time: at another time the plan wants it after all.
+// A skipped task is matched only at exactly its time: at another time the plan wants it after all. So is a fill that has begun: the plan
+// no longer lists it.
 func (w *sheetWriter) numbers(s taskGroup, times []time.Time, known []int) []int {
 	var old []oldTask
 	used := map[int]bool{}
 	for n := 1; n <= mostNumbered; n++ {
 		if t, ok := w.old[w.idIn(s, n)]; ok {
 			used[n] = true
-			old = append(old, oldTask{n: n, at: t.At, skipped: t.State == models.Skipped})
+			old = append(old, oldTask{n: n, at: t.PlannedAt(), settled: t.State == models.Skipped || s.kind == models.TaskWaterDraw && begun(t)})
 		}
 	}
 	slices.SortStableFunc(old, func(a, b oldTask) int { return a.at.Compare(b.at) })
@@ -65,7 +66,7 @@ func (w *sheetWriter) numbers(s taskGroup, times []time.Time, known []int) []int
 			free = append(free, i)
 		}
 	}
-	old = slices.DeleteFunc(old, func(o oldTask) bool { return o.skipped || slices.Contains(got, o.n) })
+	old = slices.DeleteFunc(old, func(o oldTask) bool { return o.settled || slices.Contains(got, o.n) })
 	for k, o := range nearest(times, free, old) {
 		if o >= 0 {
 			got[free[k]] = old[o].n
@@ -87,7 +88,7 @@ func (w *sheetWriter) numbers(s taskGroup, times []time.Time, known []int) []int
 type oldTask struct {
 	n       int
 	at      time.Time
-	skipped bool
+	settled bool
 }
 
 // nearest matches the free times with old tasks, both in order of time and without crossing, so that the sum of the moves is least;

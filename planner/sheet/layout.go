@@ -94,9 +94,11 @@ func (d *workday) room(t *models.Task) room {
 		return room{after: 10 * time.Minute} // not before it is brewed or frozen
 	case models.TaskStore:
 		return room{after: 15 * time.Minute}
-	case models.TaskIceFill, models.TaskWaterDraw:
-		return room{before: 30 * time.Minute} // an earlier fill finds less in the tank
-	case models.TaskPull, models.TaskGet, models.TaskMix:
+	case models.TaskWaterDraw:
+		return room{before: 15 * time.Minute} // an earlier fill finds less in the tank
+	case models.TaskIceFill, models.TaskGet:
+		return room{before: 30 * time.Minute}
+	case models.TaskPull, models.TaskMix:
 		return room{before: beansAhead}
 	case models.TaskCount, models.TaskClean:
 		return room{before: time.Hour, after: time.Hour}

@@ -25,6 +25,7 @@ func PrepSheets(req models.PlanRequest, plan models.Plan, previous []models.Prep
 	w.ice()
 	w.water()
 	w.pulls()
+	w.tempLogs()
 	w.keepBegun()
 	w.arrange()
 	w.handovers()
@@ -160,19 +161,23 @@ func (w *sheetWriter) followsBegun(t models.Task) bool {
 		}
 		sameBatch := o.Kind == models.TaskBrew && (t.Kind == models.TaskChill || t.Kind == models.TaskStrain || t.Kind == models.TaskStore) &&
 			o.Batch != nil && t.Batch != nil && o.Station == t.Station && o.Batch.Start.Equal(t.Batch.Start)
-		sameLoad := o.Kind == models.TaskIceFill && t.Kind == models.TaskIceTake && o.Station == t.Station &&
-			loadOf(o).FillAt.Equal(loadOf(t).FillAt) && loadOf(o).TakeAt.Equal(loadOf(t).TakeAt)
-		if sameBatch || sameLoad {
+		if sameBatch || emptiesWhatItFilled(o, t) {
 			return true
 		}
 	}
 	return false
 }
 
-// loadOf is the tray load of a task.
-func loadOf(t models.Task) models.IceLoad {
-	if t.Quota == nil || len(t.Quota.Loads) == 0 {
-		return models.IceLoad{}
+// emptiesWhatItFilled reports whether task t empties a load that task o has filled.
+func emptiesWhatItFilled(o, t models.Task) bool {
+	fills := o.Kind == models.TaskIceFill || o.Kind == models.TaskIceRefill
+	empties := t.Kind == models.TaskIceTake || t.Kind == models.TaskIceRefill
+	if !fills || !empties || o.Station != t.Station || o.ID == t.ID || o.Quota == nil || t.Quota == nil {
+		return false
 	}
-	return t.Quota.Loads[0]
+	return slices.ContainsFunc(o.Quota.Loads, func(a models.IceLoad) bool {
+		return a.FillAt.Equal(o.At) && slices.ContainsFunc(t.Quota.Loads, func(b models.IceLoad) bool {
+			return b.TakeAt.Equal(t.At) && a.FillAt.Equal(b.FillAt) && a.TakeAt.Equal(b.TakeAt)
+		})
+	})
 }

@@ -99,7 +99,7 @@ func TestABatchIsOneLineWithItsStepsAndAmounts(t *testing.T) {
 	s := oneSheet(t, sheetRequest(), sheetPlan(flashAt(sheetTime(9, 0), 5200)))
 	require.Len(t, linesOf(s), 1)
 	brew := linesOf(s)[0]
-	assert.Equal(t, "left: House flash, 5.2 kg. 400 g coffee (h-12), 4 670 g water. Ice bath (2.1 kg ice-bath ice) to 35 °C, stir in 1 170 g ice. Use by 17:30.", plain(brew.Say))
+	assert.Equal(t, "left: House flash, 5.2 kg. 400 g coffee (h-12), 4 670 g water. Ice bath (add 2.1 kg ice-bath ice) to 35 °C, stir in 1 170 g ice. Use by 17:30.", plain(brew.Say))
 	assert.Equal(t, models.CautionScald, brew.CautionCode)
 	assert.Equal(t, []models.Caution{models.CautionScald, models.CautionBathIce, models.CautionGlass, models.CautionCooling, models.CautionHolding}, brew.CautionCodes, "those of all steps")
 	for _, care := range []string{"scald", "food code", "never served", "shatter"} {
@@ -113,7 +113,7 @@ func TestABatchIsOneLineWithItsStepsAndAmounts(t *testing.T) {
 	steps := ofBatch(s, brew.Batch.ID)
 	require.Len(t, steps, 3)
 	chill, store := steps[models.TaskChill], steps[models.TaskStore]
-	assert.Equal(t, "left: House flash. Ice bath (2.1 kg ice-bath ice) to 35 °C, stir in 1 170 g ice.", plain(chill.Say))
+	assert.Equal(t, "left: House flash. Ice bath (add 2.1 kg ice-bath ice) to 35 °C, stir in 1 170 g ice.", plain(chill.Say))
 	assert.Equal(t, "left: House flash into the cold store, about 5.2 kg. Probe it, label it, use by 17:30.", plain(store.Say))
 	assert.Equal(t, []models.Caution{models.CautionScald, models.CautionBathIce, models.CautionGlass, models.CautionCooling}, chill.CautionCodes)
 	assert.Equal(t, []models.Caution{models.CautionCooling, models.CautionHolding}, store.CautionCodes)
@@ -190,7 +190,7 @@ func TestALongBathHasALineForTheColdStore(t *testing.T) {
 	s := oneSheet(t, sheetRequest(), sheetPlan(b))
 	lines := linesOf(s)
 	require.Len(t, lines, 2)
-	assert.Equal(t, "left: House flash, 5.2 kg. 400 g coffee (h-12), 4 670 g water. Ice bath (2.1 kg ice-bath ice) to 7 °C, about 1 h 35 min.", plain(lines[0].Say))
+	assert.Equal(t, "left: House flash, 5.2 kg. 400 g coffee (h-12), 4 670 g water. Ice bath (add 2.1 kg ice-bath ice) to 7 °C, about 1 h 35 min.", plain(lines[0].Say))
 	assert.False(t, lines[0].Mark)
 	assert.Equal(t, models.TaskStore, lines[1].Kind)
 	assert.True(t, lines[1].Mark, "its last line is marked")
@@ -225,19 +225,30 @@ func TestIceWaterAndBeansBecomeTasks(t *testing.T) {
 	t.Parallel()
 	p := sheetPlan()
 	p.Ice.Quotas = []models.IceQuota{
-		{Date: sheetDate, DayPart: "morning", Maker: "maker-a", MakeG: 9400, Due: sheetTime(11, 30)},
+		{Date: sheetDate, DayPart: "morning", Maker: "maker-a", MakeG: 9400, Due: sheetTime(11, 30)}, // no task: nobody can see it
 		{Date: sheetDate, DayPart: "morning", Maker: "forms", MakeG: 5000, Due: sheetTime(12, 0), Loads: []models.IceLoad{
 			{FillAt: sheetTime(-7, 0), TakeAt: sheetTime(6, 0), G: 2500}, {FillAt: sheetTime(6, 0), TakeAt: sheetTime(11, 0), G: 2500}}},
 	}
+	p.Ice.Checks = []models.IceQuota{{Date: sheetDate, DayPart: "morning", Maker: "maker-a", Makers: []string{"maker-a"}, MakeG: 9400, Due: sheetTime(10, 30), LevelG: 30_000, Quarters: 2, BinG: 60_000}}
 	p.Water = []models.WaterDraw{{Date: sheetDate, DayPart: "morning", DrawL: 46, BrewL: 30, IceL: 12, RinseL: 4, TankAfterL: 14, Dose: []models.SaltDose{{Salt: "CaCl2.2H2O", G: 2.104}}}}
 	p.Pulls = []models.BeanPull{{Date: sheetDate, Coffee: "house", Lot: "h-12", G: 1200, FromPlace: "freezer", PullBy: sheetTime(-7, 0), UseFrom: sheetTime(6, 0)}}
 	s := oneSheet(t, sheetRequest(), p)
-	assert.Equal(t, "By 11:30 maker-a must have added 9.4 kg since Fri 20:00.", plain(tasksOf(s, models.TaskIceCheck)[0].Say))
-	fills, takes := tasksOf(s, models.TaskIceFill), tasksOf(s, models.TaskIceTake)
-	require.Len(t, fills, 2)
-	require.Len(t, takes, 2)
-	assert.Equal(t, "Fill forms with 2 500 g treated water and put it in the freezer.", plain(fills[0].Say))
-	assert.Equal(t, "Take the load of Fri 17:00 out of forms: 2 500 g into the bin.", plain(takes[0].Say))
+	checks := tasksOf(s, models.TaskIceCheck)
+	require.Len(t, checks, 1)
+	assert.Equal(t, "Ice bin at least half full (30.0 kg)? If not, ring the manager.", plain(checks[0].Say))
+	assert.True(t, checks[0].At.Equal(sheetTime(10, 30)))
+	assert.True(t, checks[0].Until.Equal(sheetTime(10, 35)))
+	assert.Equal(t, "maker-a", checks[0].Station)
+	fills, refills, takes := tasksOf(s, models.TaskIceFill), tasksOf(s, models.TaskIceRefill), tasksOf(s, models.TaskIceTake)
+	require.Len(t, fills, 1)
+	require.Len(t, refills, 1)
+	require.Len(t, takes, 1)
+	assert.Equal(t, "Fill forms with 2.5 kg of brewing water and put it in the freezer.", plain(fills[0].Say))
+	assert.Equal(t, "Empty forms into the ice bin, 2.5 kg. Fill it again with 2.5 kg of brewing water and put it back in the freezer.", plain(refills[0].Say))
+	assert.True(t, refills[0].At.Equal(sheetTime(6, 0)))
+	assert.Len(t, refills[0].Quota.Loads, 2, "the one emptied and the one filled")
+	assert.Equal(t, 1, refills[0].Hands)
+	assert.Equal(t, "Empty forms into the ice bin, 2.5 kg.", plain(takes[0].Say))
 	assert.Contains(t, takes[0].Caution, "Ice is food")
 	draw := tasksOf(s, models.TaskWaterDraw)[0]
 	assert.Equal(t, "Draw 46 L of water for the morning part and dose it: 2.1 g CaCl2.2H2O.", plain(draw.Say))
@@ -375,11 +386,13 @@ func TestMovedLoadsAreListedAsChanges(t *testing.T) {
 	was := oneSheet(t, r, load(7, 12))
 	is := oneSheet(t, r, load(7, 11, 15), was)
 	assert.Equal(t, []string{"forms on Sat: load filled 12:00 → 11:00; one more load, filled 15:00"}, is.Changes)
-	assert.Equal(t, tasksOf(was, models.TaskIceFill)[1].ID, tasksOf(is, models.TaskIceFill)[1].ID)
-	assert.Equal(t, tasksOf(was, models.TaskIceTake)[1].ID, tasksOf(is, models.TaskIceTake)[1].ID)
+	assert.Equal(t, tasksOf(was, models.TaskIceFill)[0].ID, tasksOf(is, models.TaskIceFill)[0].ID)
+	assert.Equal(t, tasksOf(was, models.TaskIceTake)[1].ID, tasksOf(is, models.TaskIceTake)[0].ID, "at 16:00, then at 19:00")
+	require.Len(t, tasksOf(is, models.TaskIceRefill), 2, "emptied and filled at once")
 	fewer := oneSheet(t, r, load(7, 15), is)
 	assert.Equal(t, []string{"forms on Sat: one load fewer, that of 11:00"}, fewer.Changes)
-	assert.Equal(t, tasksOf(is, models.TaskIceFill)[2].ID, tasksOf(fewer, models.TaskIceFill)[1].ID)
+	assert.Empty(t, tasksOf(fewer, models.TaskIceRefill))
+	assert.Equal(t, tasksOf(is, models.TaskIceFill)[0].ID, tasksOf(fewer, models.TaskIceFill)[0].ID)
 }
 
 func TestPublishingTheSamePlanAgainListsNoChanges(t *testing.T) {
@@ -447,8 +460,9 @@ func TestSheetsHoldAllOfAComputedPlan(t *testing.T) {
 		loads += len(q.Loads)
 	}
 	assert.Equal(t, len(p.Batches), count[models.TaskBrew])
-	assert.Equal(t, loads, count[models.TaskIceFill])
-	assert.Equal(t, loads, count[models.TaskIceTake])
+	assert.Equal(t, loads > 0, count[models.TaskIceFill]+count[models.TaskIceRefill] > 0)
+	assert.Equal(t, loads > 0, count[models.TaskIceTake]+count[models.TaskIceRefill] > 0)
+	assert.Equal(t, len(p.Ice.Checks), count[models.TaskIceCheck])
 	again := PrepSheets(r, p, sheets, r.Now)
 	assert.Equal(t, sheets, again, "the same plan published again")
 }

@@ -28,21 +28,16 @@ func WriteText(w io.Writer, r models.PlanRequest, p models.Plan) error {
 }
 
 func newTextPlan(r *models.PlanRequest, p *models.Plan) *textPlan {
-	t := &textPlan{req: r, plan: p, loc: r.Site.Location(), q: say.For(r.Site), names: map[string]string{}}
-	for _, b := range r.Beverages {
-		t.names[b.Code] = cmp.Or(b.Name, b.Code)
-	}
-	return t
+	return &textPlan{req: r, plan: p, loc: r.Site.Location(), q: say.For(r.Site)}
 }
 
 // textPlan is a plan on its way to text.
 type textPlan struct {
-	q     say.Voice
-	req   *models.PlanRequest
-	plan  *models.Plan
-	loc   *time.Location
-	names map[string]string // of beverages
-	out   bytes.Buffer
+	q    say.Voice
+	req  *models.PlanRequest
+	plan *models.Plan
+	loc  *time.Location
+	out  bytes.Buffer
 }
 
 func (t *textPlan) line(format string, args ...any) {

@@ -67,13 +67,40 @@ func (t *textPlan) section(title string, tab *table) {
 	tab.write(t, "    ")
 }
 
-// waterOf is how much treated water each day part uses and leaves.
+// waterOf lists the fills and the concentrates to mix.
 func (t *textPlan) waterOf(d models.Date) {
-	tab := t.table("part", ">brewing", ">ice", ">rinsing", ">tank")
-	for _, w := range t.plan.Water {
-		if t.belongs(w.Date, d) {
-			tab.add(w.DayPart, t.q.Volume(w.BrewL), t.q.Volume(w.IceL), t.q.Volume(w.RinseL), t.q.Volume(w.TankAfterL))
+	tab := t.table("fill_at", ">fill", ">ro", ">tap", "dose", ">tank")
+	for i := range t.plan.Water {
+		w := &t.plan.Water[i]
+		if w.At.IsZero() { // of a version that knew only day parts and grams
+			if t.belongs(w.Date, d) {
+				tab.add(w.DayPart, t.q.Volume(w.DrawL), "", "", t.salts(w.Dose), t.q.Volume(w.TankAfterL))
+			}
+			continue
 		}
+		if !t.belongs(t.req.Site.ServiceDayOf(w.At), d) {
+			continue
+		}
+		var dose []string
+		for _, c := range w.Concentrates {
+			dose = append(dose, t.q.Say("water.dose", "ml", say.Number(c.ML, decimals(c.ML)), "code", c.Code))
+		}
+		tab.add(t.by(w.At, d), t.q.Volume(w.DrawL), t.q.Volume(w.ROL), t.q.Volume(w.TapL), strings.Join(dose, t.q.Say("said.comma")), t.q.Volume(w.TankAfterL))
 	}
 	t.section("text.water", tab)
+	mixes := t.table("mix_at", "concentrate", "salts", ">fill_up")
+	for _, m := range t.plan.Mixes {
+		if t.belongs(t.req.Site.ServiceDayOf(m.At), d) {
+			mixes.add(t.by(m.At, d), m.Code, t.salts(m.Salts), say.Number(m.MakesML, 0)+say.NoBreak+"mL")
+		}
+	}
+	t.section("text.mixes", mixes)
+}
+
+func (t *textPlan) salts(doses []models.SaltDose) string {
+	var out []string
+	for _, s := range doses {
+		out = append(out, t.q.Say("water.mix_salt", "mass", t.q.SaltMass(s.G), "salt", s.Salt))
+	}
+	return strings.Join(out, t.q.Say("said.comma"))
 }

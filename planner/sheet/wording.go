@@ -196,17 +196,18 @@ func (w wording) chillAct(t *models.Task) string {
 	b := t.Batch
 	var steps []string
 	if b.CoolToBeforeIceC != nil {
-		key := "sheet.cool"
-		if b.BathIceG >= 0.5 {
-			key = "sheet.cool_bath_ice"
-		} else if w.beverage(b.Beverage).Bath {
-			key = "sheet.cool_bath"
-		}
 		to := *b.CoolToBeforeIceC
 		if b.IceG < 0.5 {
 			to = b.FinalTempC
 		}
-		steps = append(steps, w.Say(key, "temp", w.WholeTemp(to), "ice", w.GlanceMass(b.BathIceG)))
+		switch {
+		case b.BathIceG >= 0.5:
+			steps = append(steps, w.bathStep(b, to))
+		case w.beverage(b.Beverage).Bath:
+			steps = append(steps, w.Say("sheet.cool_bath", "temp", w.Temp(to)))
+		default:
+			steps = append(steps, w.Say("sheet.cool", "temp", w.Temp(to)))
+		}
 		if b.IceG < 0.5 && b.CoolingMin != nil && *b.CoolingMin >= 5 {
 			steps = append(steps, w.Say("sheet.about", "span", w.Minutes(5*math.Ceil(*b.CoolingMin/5))))
 		}

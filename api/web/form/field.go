@@ -20,6 +20,7 @@ const (
 	DateTime = "moment" // date and time in Config.Zone
 	Choice   = "choice" // one of Options
 	Multi    = "many"   // any of Options
+	List     = "list"   // values of one kind, separated by semicolons
 	Checkbox = "yes"
 	Hidden   = "kept"  // a hidden input
 	Group    = "group" // Fields
@@ -110,6 +111,8 @@ func kindOf(t reflect.Type, tag string) (kind string, oneof []string) {
 		return Checkbox, nil
 	case t.Kind() == reflect.Slice && t.Elem().Kind() == reflect.Struct:
 		return Rows, nil
+	case t.Kind() == reflect.Slice && oneof == nil && !strings.HasSuffix(tag, ",code"):
+		return List, nil
 	case t.Kind() == reflect.Slice:
 		return Multi, oneof
 	case t.Kind() == reflect.Struct:

@@ -28,11 +28,12 @@ func (m builder) field(t reflect.Type, tag, pointer, path string, doc any, neede
 	kind, oneof := m.kindOf(t, tag)
 	f := Field{Pointer: pointer, Path: path, Kind: kind, Required: needed}
 	for _, e := range m.wrong {
-		if e.Pointer == pointer || kind == Multi && strings.HasPrefix(e.Pointer, pointer+"/") {
+		if e.Pointer == pointer || (kind == Multi || kind == List) && strings.HasPrefix(e.Pointer, pointer+"/") {
 			f.Wrong = append(f.Wrong, e)
 		}
 	}
-	if t.Kind() == reflect.Pointer {
+	optional := t.Kind() == reflect.Pointer
+	if optional {
 		t = t.Elem()
 	}
 	if m.Hide != nil && m.Hide(path) {
@@ -53,6 +54,9 @@ func (m builder) field(t reflect.Type, tag, pointer, path string, doc any, neede
 	case Group:
 		row, _ := doc.(map[string]any)
 		f.Fields = m.members(t, pointer, path, row)
+		for i := range f.Fields {
+			f.Fields[i].Required = f.Fields[i].Required && !optional // the whole group may be left empty
+		}
 	case Rows:
 		list, _ := doc.([]any)
 		for i, x := range list {
@@ -61,6 +65,10 @@ func (m builder) field(t reflect.Type, tag, pointer, path string, doc any, neede
 	case Multi:
 		list, _ := doc.([]any)
 		f.Options = m.markChosen(f.Options, list...)
+	case List:
+		list, _ := doc.([]any)
+		f.Required = false
+		f.Unit, f.Value = m.listUnit(t, path), m.formatList(list, path)
 	case Checkbox:
 		f.On, _ = doc.(bool)
 	case Number:

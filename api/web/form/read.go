@@ -30,7 +30,8 @@ type reader struct {
 
 func (r *reader) value(t reflect.Type, tag, pointer, path string, stored any) any {
 	kind, _ := r.kindOf(t, tag)
-	if t.Kind() == reflect.Pointer {
+	optional := t.Kind() == reflect.Pointer
+	if optional {
 		t = t.Elem()
 	}
 	text := strings.TrimSpace(r.typed.Get(pointer))
@@ -53,6 +54,9 @@ func (r *reader) value(t reflect.Type, tag, pointer, path string, stored any) an
 			}
 			out[name] = v
 		}
+		if optional && onlyDefaults(t, out) {
+			return nil
+		}
 		return out
 	case Rows:
 		out := []any{}
@@ -68,6 +72,8 @@ func (r *reader) value(t reflect.Type, tag, pointer, path string, stored any) an
 			}
 		}
 		return out
+	case List:
+		return r.list(t, text, pointer, path)
 	case Checkbox:
 		return text != ""
 	case Number:
@@ -106,6 +112,17 @@ func (r *reader) number(text, pointer, path string) any {
 		return nil
 	}
 	return x
+}
+
+// onlyDefaults reports whether a group holds nothing but the defaults of its fields: nobody filled it in.
+func onlyDefaults(t reflect.Type, group map[string]any) bool {
+	for i := range t.NumField() {
+		sf := t.Field(i)
+		if v, ok := group[jsonName(sf)]; ok && v != false && !reflect.DeepEqual(v, defaultValue(sf)) {
+			return false
+		}
+	}
+	return true
 }
 
 // rows returns the number of rows submitted for a list: the largest index plus one.

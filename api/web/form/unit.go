@@ -24,7 +24,7 @@ func (w Config) scaleOf(path string) scale {
 	mass := w.Writer.MassUnit()
 	perMass := say.Per(mass) / 1000 // kg per unit
 	switch {
-	case name == "price", name == "other_cost", name == "batch_cost":
+	case name == "price", name == "other_cost", name == "batch_cost", name == "bag_cost":
 		return as(w.Currency, money)
 	case has("cost_per_kg"):
 		return as(w.Currency+"/"+mass, money*perMass)
@@ -62,9 +62,9 @@ func (w Config) scaleOf(path string) scale {
 			return scale{unit: w.Writer.TempUnit(), factor: 1.8, offset: -32 / 1.8}
 		}
 		return as(w.Writer.TempUnit(), 1)
-	case has("_min") && !has("_days_min"):
+	case has("_min") && !has("_days_min"), name == "min", strings.Contains(path, ".work_min."):
 		return as("min", 1)
-	case has("_days_min"), has("_days_max"):
+	case has("_days_min"), has("_days_max"), has("_days"):
 		return as("days", 1)
 	case has("_h"):
 		return as("h", 1)

@@ -6,6 +6,7 @@ import (
 
 	"hotday/models"
 
+	"hotday/planner/say"
 	"hotday/planner/sheet"
 )
 
@@ -17,10 +18,10 @@ func (p *drawing) lanes() {
 		p.lane(b.Code, func(top float64) int { return p.brewer(b.Code, top) })
 	}
 	for _, m := range p.req.Ice.Makers {
-		p.lane(m.Code, func(top float64) int { return p.maker(m.Code, top) })
+		p.lane(say.For(p.req.Site).StationMark(m.Code, &p.req.Ice), func(top float64) int { return p.maker(m.Code, top) })
 	}
 	for _, m := range p.req.Ice.Moulds {
-		p.lane(m.Code, func(top float64) int { return p.moulds(m.Code, top) })
+		p.lane(say.For(p.req.Site).StationMark(m.Code, &p.req.Ice), func(top float64) int { return p.moulds(m.Code, top) })
 	}
 }
 

@@ -18,12 +18,15 @@ func (p *drawing) flags() {
 		if d.DrawL < 0.05 {
 			continue
 		}
+		at := d.At
 		for k, part := range p.req.Site.DayParts {
-			if part.Code == d.DayPart {
-				at := p.req.Site.DayPartSpan(d.Date, p.req.Site.DayParts[k]).From
-				list = append(list, flag{at, p.say("picture.draw", "water", p.q.Volume(d.DrawL)), p.say("picture.draw_why", "water", p.q.Volume(d.DrawL), "part", d.DayPart,
-					"brew", p.q.Volume(d.BrewL), "ice", p.q.Volume(d.IceL), "rinse", p.q.Volume(d.RinseL)), "#t-" + strconv.Itoa(i)})
+			if part.Code == d.DayPart && at.IsZero() { // of a version that knew only day parts
+				at = p.req.Site.DayPartSpan(d.Date, p.req.Site.DayParts[k]).From
 			}
+		}
+		if !at.IsZero() {
+			list = append(list, flag{at, p.say("picture.draw", "water", p.q.Volume(d.DrawL)), p.say("picture.draw_why", "water", p.q.Volume(d.DrawL), "at", p.q.At(at),
+				"brew", p.q.Volume(d.BrewL), "ice", p.q.Volume(d.IceL), "drinks", p.q.Volume(d.DrinkL)), "#t-" + strconv.Itoa(i)})
 		}
 	}
 	for i, b := range p.plan.Pulls {
