@@ -54,8 +54,8 @@ type Supply struct {
 	CountedAt *time.Time `json:"counted_at,omitempty"`
 	Pack      float64    `json:"pack" default:"0" validate:"gte=0,lte=1e7"`        // in a bag, bottle or sleeve; 0: sold loose
 	CasePacks int        `json:"case_packs" default:"0" validate:"gte=0,lte=1000"` // packs in a case; 0: sold by the pack
-	OrderBy   Clock      `json:"order_by,omitempty" opt:"true"`                    // latest time to order, on the days before below; empty: none
-	LeadDays  int        `json:"lead_days" default:"1" validate:"gte=0,lte=60"`    // from the order to the morning it is there
+	OrderBy   Clock      `json:"order_by,omitempty" opt:"true"`                    // latest time to order, lead_days before the day; empty: can be bought at any time
+	LeadDays  int        `json:"lead_days" default:"1" validate:"gte=0,lte=60"`    // from the day of an order to the morning it is there
 	KeptIn    string     `json:"kept_in,omitempty" opt:"true" validate:"max=100"`
 	Allergens []string   `json:"allergens" validate:"max=20,dive,min=1,max=60"`
 }

@@ -22,13 +22,27 @@ type Plan struct {
 	Mixes        []Mix          `json:"mixes,omitempty"` // concentrates to mix for dosing
 	Tank         *TankPlan      `json:"tank,omitempty"`  // absent in plans of earlier versions
 	Pulls        []BeanPull     `json:"pulls"`
-	Stock        []StockPoint   `json:"stock"` // of each beverage over time
+	Supplies     []SupplyNeed   `json:"supplies,omitempty"` // what the planned drinks use beside coffee, water and ice
+	Stock        []StockPoint   `json:"stock"`              // of each beverage over time
 	Warnings     []Warning      `json:"warnings"`
 	Cautions     []string       `json:"cautions"`
 	CautionCodes []Caution      `json:"caution_codes"` // of cautions, in the same order; none in plans of earlier versions
+	Expected     Expected       `json:"expected"`
+	Left         []LotLeft      `json:"left"` // what the planned days leave of each lot at its use-by time
 	Cost         Cost           `json:"cost"`
 	ColdLimitC   float64        `json:"cold_limit_c,omitzero"` // of the cold store, by the site's food safety rules; absent where it has chosen none
 	Made         []UnderWayMade `json:"made,omitempty"`        // tasks already started or made at a replan
+
+	Hands []HalfHour `json:"hands,omitempty"` // people's time by half hour, while anybody is on shift; absent where site.people is empty
+}
+
+// HalfHour is half an hour of the people on shift, in minutes of one person.
+type HalfHour struct {
+	At         time.Time `json:"at"`          // on the half hour of local time
+	OnShift    float64   `json:"on_shift"`    // people, mean over the half hour; none before now
+	ServingMin float64   `json:"serving_min"` // for the drinks expected, at serve_min each
+	FreeMin    float64   `json:"free_min"`    // for prep: on_shift × 30 − serving_min, but never too little for one batch an hour
+	UsedMin    float64   `json:"used_min"`    // of that by the batches
 }
 
 // Summary is the plan in figures and one sentence.
@@ -175,9 +189,8 @@ type IceLevel struct {
 }
 
 // WaterDraw is a fill of brewing water, L: water from the tank and the tap, blended and dosed in containers before it is used. Its
-// uses are those of its own water; what is left over is used by later batches. Date and DayPart are those of its first use.
-//
-// Plans of earlier versions have one for each day part instead, without At, with all the treated water of the part as DrawL.
+// uses are those of its own water. Date and day part are those of its first use. Plans of earlier versions have one for each day part
+// instead, without a time, of all its treated water.
 type WaterDraw struct {
 	Date         Date              `json:"date"`
 	DayPart      string            `json:"day_part"`
@@ -202,19 +215,19 @@ type ConcentrateDose struct {
 	ML   float64 `json:"ml"`
 }
 
-// Mix is a concentrate to mix: dissolve the salts one after the other in WaterML of RO water, then fill up to MakesML.
+// Mix is a concentrate to mix: dissolve the salts one after the other in the water, RO water, then fill up to the volume that it makes.
 type Mix struct {
 	At      time.Time  `json:"at"`
 	Code    string     `json:"code"`  // A, B …
-	Salts   []SaltDose `json:"salts"` // g
+	Salts   []SaltDose `json:"salts"` // to weigh, in the order of mixing
 	WaterML float64    `json:"water_ml"`
 	MakesML float64    `json:"makes_ml"`
 	MLPerL  float64    `json:"ml_per_l"` // for a litre of brewing water
 	GoodTo  time.Time  `json:"good_to"`  // throw away what is left then
 }
 
-// TankPlan is the tank of the treatment over all days, L. OpeningL + MadeL = DrawnL + IceL + RinseL + LeftL, plus ShortL where the
-// tank runs empty.
+// TankPlan is the tank of the treatment over all days, L. Opening and made water, with what is short where the tank runs empty, is the
+// water drawn, taken by ice machines, used to rinse, and left.
 type TankPlan struct {
 	OpeningL float64     `json:"opening_l"`
 	MadeL    float64     `json:"made_l"`
@@ -223,7 +236,7 @@ type TankPlan struct {
 	RinseL   float64     `json:"rinse_l"` // taken to rinse brewers; rinsing needs no minerals
 	ShortL   float64     `json:"short_l"` // of ice and rinsing
 	LeftL    float64     `json:"left_l"`
-	Levels   []TankLevel `json:"levels"`
+	Levels   []TankLevel `json:"levels"` // at the start of each slot, and at the end
 }
 
 // TankLevel is the water in the tank at an instant, before a fill that begins then.
@@ -279,6 +292,7 @@ const (
 	WarnWaterUnsuitable = "water_unsuitable"
 	WarnYieldDoubtful   = "yield_doubtful"
 	WarnTooWarm         = "too_warm" // a temperature that somebody read
+	WarnSuppliesShort   = "supplies_short"
 )
 
 // Grades of a warning.
@@ -315,7 +329,7 @@ type Fix struct {
 	Action string          `json:"action"` // a sentence
 	Change json.RawMessage `json:"change"` // JSON Merge Patch (RFC 7396) of the request
 	Effect Effect          `json:"effect"`
-	Cost   float64         `json:"cost"` // change in lived_total, minor units
+	Cost   float64         `json:"cost"` // change in expected.cost.total, minor units, with the price of what it buys
 }
 
 // Effect is the warning's chance and amount after a fix.
@@ -324,16 +338,76 @@ type Effect struct {
 	Amount    float64 `json:"amount"`
 }
 
-// Cost is the plan's cost in minor units, with a lower bound on the optimum for the demand planned for.
+// Expected is the plan's result on its Monte Carlo days: means over those days. Drinks are servings on the planned days.
+type Expected struct {
+	Demanded    float64         `json:"demanded"`
+	Sold        float64         `json:"sold"`
+	Missed      float64         `json:"missed"`
+	Days        []ExpectedDay   `json:"days"`
+	Drinks      []ExpectedDrink `json:"drinks"`
+	PouredAwayG float64         `json:"poured_away_g"`
+	PouredAway  []PouredAway    `json:"poured_away"`
+	IceBoughtG  float64         `json:"ice_bought_g"` // 0 unless the plan buys ice
+	IceShortG   float64         `json:"ice_short_g"`  // ice for drinks that drinks and batches lacked
+	Cost        ExpectedCost    `json:"cost"`
+}
+
+// ExpectedDay is one planned day of Expected.
+type ExpectedDay struct {
+	Date       Date    `json:"date"`
+	Demanded   float64 `json:"demanded"`
+	Sold       float64 `json:"sold"`
+	Missed     float64 `json:"missed"`
+	MissedCost float64 `json:"missed_cost"` // minor units
+}
+
+// ExpectedDrink is one drink of Expected, over all planned days.
+type ExpectedDrink struct {
+	Drink    string  `json:"drink"`
+	Demanded float64 `json:"demanded"`
+	Sold     float64 `json:"sold"`
+	Missed   float64 `json:"missed"`
+}
+
+// PouredAway is the beverage poured away because it expires, or because nothing is sold between the last planned day and its use-by
+// time. Cost is its disposal and, for batches of the plan, its making, minor units.
+type PouredAway struct {
+	Beverage string  `json:"beverage"`
+	G        float64 `json:"g"`
+	Cost     float64 `json:"cost"`
+}
+
+// ExpectedCost is the expected cost in minor units. Total is the sum of the others. Coffee made before the plan is paid for: its
+// making is in none of them.
+type ExpectedCost struct {
+	Brewing     float64 `json:"brewing"` // batches, and the coffee in them that is not poured away
+	Aging       float64 `json:"aging"`
+	PouredAway  float64 `json:"poured_away"`  // disposal and making
+	MissedSales float64 `json:"missed_sales"` // drinks missed, at their price less other_cost, times short_factor
+	Total       float64 `json:"total"`
+}
+
+// LotLeft is the mean over the Monte Carlo days of what is left of a lot at its use-by time, or of a lot that outlasts the plan at its
+// end. A batch is named by its ID, stock on hand by when it was made.
+type LotLeft struct {
+	Batch    string    `json:"batch,omitempty"`
+	Beverage string    `json:"beverage"`
+	MadeAt   time.Time `json:"made_at"` // when a batch is ready
+	UseBy    time.Time `json:"use_by"`
+	G        float64   `json:"g"`
+	Carried  bool      `json:"carried"` // it can be sold after the plan; false: it is poured away
+}
+
+// Cost is the batch search's own account in minor units, for the one course of demand that the batches are planned for: it shows how
+// good the search is. What to expect of the plan is in Expected.
 type Cost struct {
-	Total          float64 `json:"total"`
-	LowerBound     float64 `json:"lower_bound"`
-	GapPct         float64 `json:"gap_pct"`
-	Brewing        float64 `json:"brewing"`
-	Waste          float64 `json:"waste"`
-	Aging          float64 `json:"aging"`
-	ShortExpected  float64 `json:"short_expected"`
-	SimulatedTotal float64 `json:"lived_total"` // mean over the Monte Carlo days: brewing, ageing, waste, missed sales
+	Total         float64 `json:"total"`
+	LowerBound    float64 `json:"lower_bound"`
+	GapPct        float64 `json:"gap_pct"`
+	Brewing       float64 `json:"brewing"`
+	Waste         float64 `json:"waste"`
+	Aging         float64 `json:"aging"`
+	ShortExpected float64 `json:"short_expected"`
 }
 
 // UnderWayMade is a started or made task that a replan kept.

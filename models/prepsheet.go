@@ -75,6 +75,9 @@ type Task struct {
 	Discard  *Discard   `json:"discard,omitempty"`  // of discard
 	Reading  *Reading   `json:"reading,omitempty"`  // of temp_log
 	Well     *WellFill  `json:"well,omitempty"`     // of get, where ice is carried to a well at the bar
+
+	Supplies []SupplyNeed `json:"supplies,omitempty"` // of get: the supplies to get out for the day
+	Care     *CareTask    `json:"care,omitempty"`     // of clean
 }
 
 // ReadingStore is the cold store in a Reading.

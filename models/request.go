@@ -158,6 +158,9 @@ func (b *Beverage) setDependentDefaults(given func(name string) bool) {
 	}
 }
 
+// LostWhenMissed is what a missed serving loses, minor units: its price less its other costs.
+func (d *Drink) LostWhenMissed() float64 { return max(0, d.Price-d.OtherCost) }
+
 // Use is grams of finished beverage in one serving of a drink.
 type Use struct {
 	Beverage string  `json:"beverage" validate:"code"`
@@ -299,7 +302,8 @@ type Stock struct {
 	MadeAt   time.Time `json:"made_at"`
 }
 
-// Demand is the manager's forecast for a drink in a day part, in servings.
+// Demand is the manager's forecast for a drink in a day part, in servings. Rows of the days from now's service day up to the plan are
+// optional: what they sell uses up stock, ice and water before the plan begins, and nothing is brewed for it.
 type Demand struct {
 	Date     Date     `json:"date"`
 	DayPart  string   `json:"day_part" validate:"code"`
@@ -309,7 +313,8 @@ type Demand struct {
 	P90      *float64 `json:"p90" validate:"omitempty,gte=0,lte=1e6"`
 }
 
-// Forecast is the forecast distribution for a drink in a day part, from history and weather, in servings.
+// Forecast is the forecast distribution for a drink in a day part, from history and weather, in servings. Its rows may be of the same
+// days as those of Demand.
 type Forecast struct {
 	Date      Date      `json:"date"`
 	DayPart   string    `json:"day_part" validate:"code"`
@@ -340,7 +345,7 @@ type UnderWay struct {
 	BeverageG *float64  `json:"beverage_g" validate:"omitempty,gte=0,lte=1e6"`
 	Mould     *string   `json:"mould"`
 	Coffee    *string   `json:"coffee"`
-	Lot       *string   `json:"lot"`
+	Lot       *string   `json:"lot"` // of a pull; of a mix, the code of the concentrate
 	G         *float64  `json:"g" validate:"omitempty,gte=0,lte=1e7"`
 	L         *float64  `json:"l" validate:"omitempty,gte=0,lte=1e6"`
 	TempC     *float64  `json:"temp_c,omitempty" validate:"omitempty,gte=-40,lte=110"`  // read at a temp_log
@@ -355,7 +360,8 @@ type Outage struct {
 	To   time.Time `json:"to"`
 }
 
-// Attention overrides the site's starts_per_slot for a span.
+// Attention overrides the site's starts_per_slot for a span. With 0 starts no task begins in the span: no batch is started, put into a
+// bath, stirred, strained or put into the cold store then. Work that has begun goes on.
 type Attention struct {
 	From   time.Time `json:"from"`
 	To     time.Time `json:"to"`

@@ -152,6 +152,8 @@ type SheetStore interface {
 	DroppedTasks(ctx context.Context, site string, from, to Date) ([]DroppedTask, error)
 	// Task returns a task by ID from the newest sheet that has it; replaced reports that a newer sheet for its date does not.
 	Task(ctx context.Context, id string) (site string, date Date, task Task, replaced bool, err error)
+	// TasksOfKind returns the tasks of a kind of the dates from ≤ d < to as they were published, also those that only replaced sheets have.
+	TasksOfKind(ctx context.Context, site, kind string, from, to Date) ([]Task, error)
 	// AddMark stores a mark. A repeated key for the task stores nothing and returns added false.
 	AddMark(ctx context.Context, site string, m TaskMark, at time.Time) (added bool, err error)
 	// Marks returns the marks on tasks of the dates from ≤ d < to, in order of arrival.

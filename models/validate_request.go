@@ -112,9 +112,14 @@ func (c *checker) range10to90(at string, expected float64, p10, p90 *float64) {
 	}
 }
 
+// onDay checks that a row is of a planned day, or of a day from now's service day up to the plan.
 func (c *checker) onDay(pointer string, d Date, r *PlanRequest) {
-	if last := r.From.AddDays(r.Days - 1); d < r.From || d > last {
-		c.add(pointer, fmt.Sprintf("a date from %s to %s", r.From, last), "%s is not a day of the plan", d)
+	first := r.From
+	if ValidInstant(r.Now) && validZone(r.Site.Timezone) {
+		first = min(first, r.Site.ServiceDayOf(r.Now))
+	}
+	if last := r.From.AddDays(r.Days - 1); d < first || d > last {
+		c.add(pointer, fmt.Sprintf("a date from %s to %s", first, last), "%s is neither a day of the plan nor between now and the plan", d)
 	}
 }
 

@@ -54,6 +54,7 @@ func (c *checker) setup(s *Setup) {
 		}
 		c.clockSpans(at+"/available", b.Available)
 	}
+	c.supplies(s)
 	c.ice(&s.Ice)
 	if s.Water.OpeningL > s.Water.TankL {
 		c.add("/water/opening_l", fmt.Sprintf("at most tank_l, %g", s.Water.TankL), "%g L is more than the tank holds", s.Water.OpeningL)
@@ -138,6 +139,7 @@ func (c *checker) site(s *Site) {
 		}
 	}
 	c.people(s.People)
+	c.care(s.Care)
 	for i, o := range s.Opening {
 		at := fmt.Sprintf("/site/opening/%d", i)
 		switch {

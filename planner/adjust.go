@@ -155,12 +155,8 @@ func (bp *brewPlan) resized(in risk.Input, path [][]float64) risk.Input {
 	in.Stocks = slices.Clone(in.Stocks)
 	for b := range in.Stocks {
 		lots := slices.Clone(in.Stocks[b].Lots)
-		k := 0
-		for _, l := range bp.result.Lots {
-			if l.Beverage != b || l.G <= 0 {
-				continue
-			}
-			if l.Start >= 0 {
+		for k, at := range bp.lotsOf(b) {
+			if l := &bp.result.Lots[at]; l.Start >= 0 {
 				span := spans[bp.h.dayOf(l.ReadySlot)]
 				if was := models.Sum(bp.needs.path[b][span[0]:span[1]]); was > 0 {
 					o := &bp.options[bp.optionOf(bp.result.Starts[l.Start])]
@@ -169,7 +165,6 @@ func (bp *brewPlan) resized(in risk.Input, path [][]float64) risk.Input {
 					lots[k].IceG *= f
 				}
 			}
-			k++
 		}
 		in.Stocks[b].Lots = lots
 	}

@@ -16,8 +16,12 @@ func costOfDays(t *testing.T, bp *brewPlan) float64 {
 	in := bp.riskInput(nil)
 	r, err := risk.Simulate(context.Background(), in, 4711, 2000)
 	require.NoError(t, err)
-	sum := r.ShortCost + r.WasteCost
+	sum := 0.0
+	for j := range bp.req.Drinks {
+		sum += r.Missed[j] * bp.req.Drinks[j].LostWhenMissed() * bp.req.Costs.ShortFactor
+	}
 	for b := range in.Stocks {
+		sum += bp.needs.costs[b].disposal * r.WasteG[b]
 		for _, l := range in.Stocks[b].Lots {
 			sum += bp.needs.costs[b].unit * l.G
 		}

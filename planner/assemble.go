@@ -1,29 +1,36 @@
 package planner
 
 import (
+	"context"
 	"math"
 	"slices"
 	"strings"
 
 	"hotday/models"
-	"hotday/planner/say"
 	"hotday/planner/water"
 )
 
 // plan writes out everything but the warnings and the summary, which needs them.
-func (dr *draft) plan() models.Plan {
+func (dr *draft) plan(ctx context.Context) (models.Plan, error) {
 	r := dr.req
 	digest, _ := Digest(*r)
 	p := models.Plan{Digest: digest, ComputedAt: r.Now, From: r.From, Days: r.Days, Warnings: []models.Warning{}}
-	p.Batches = dr.batchTasks()
+	otherwise, err := dr.otherwise(ctx)
+	if err != nil {
+		return p, err
+	}
+	p.Batches = dr.batchTasks(otherwise)
 	p.ColdLimitC = dr.coldLimit()
 	dr.setLots(p.Batches)
 	p.Demand = dr.demandRanges()
 	p.Ice = dr.icePlan()
 	p.Water, p.Mixes, p.Tank = dr.water.draws, dr.water.mixes, dr.tankPlan(dr.water)
 	p.Pulls = dr.pulls()
+	p.Supplies = dr.planSupplies(p.Demand)
 	p.Stock = dr.stockCurves()
+	p.Expected, p.Left = dr.expected(), dr.leftovers(p.Batches)
 	p.Cost = dr.cost()
+	p.Hands = dr.halfHours()
 	for i := range r.UnderWay {
 		u := &r.UnderWay[i]
 		p.Made = append(p.Made, models.UnderWayMade{Task: u.Task, Kind: u.Kind, State: u.State})
@@ -35,7 +42,7 @@ func (dr *draft) plan() models.Plan {
 	if p.Water == nil {
 		p.Water = []models.WaterDraw{}
 	}
-	return p
+	return p, nil
 }
 
 // finish is the plan with its warnings and summary.
@@ -57,6 +64,9 @@ func (bp *brewPlan) demandRanges() []models.DemandRange {
 	for i := range n.rows {
 		row := &n.rows[i]
 		win := &bp.h.windows[row.window]
+		if win.date < bp.req.From {
+			continue
+		}
 		d := models.DemandRange{Date: win.date, DayPart: win.part.Code, Drink: bp.req.Drinks[row.drink].Code, Mean: row.rng.Mean(),
 			P10: row.rng.P10(), P50: row.rng.P50(), P90: row.rng.P90(), Basis: row.basis}
 		d.Prepare = bp.prepare(row, factor[row.window])
@@ -202,7 +212,6 @@ func (dr *draft) cost() models.Cost {
 	if gap := out.Total - out.LowerBound; gap > 0 {
 		out.GapPct = 100 * gap / max(1, math.Abs(out.Total))
 	}
-	out.SimulatedTotal = out.Brewing + out.Aging + dr.outlook.WasteCost + dr.outlook.ShortCost
 	return out
 }
 
@@ -236,11 +245,14 @@ var shortKinds = []string{models.WarnIceShort, models.WarnBeverageShort, models.
 func (st *setting) summaryText(s *models.Summary, p *models.Plan) string {
 	var b strings.Builder
 	write := func(key string, args ...any) { b.WriteString(st.q.Say(key, args...)) }
-	days := st.q.DayName(st.h.days[0])
-	if n := len(st.h.days); n > 1 {
-		days = st.q.Say("plan.days", "first", days, "last", st.q.DayName(st.h.days[n-1]))
+	days := st.q.DayName(st.req.From)
+	if n := st.req.Days; n > 1 {
+		days = st.q.Say("plan.days", "first", days, "last", st.q.DayName(st.req.From.AddDays(n-1)))
 	}
-	write("plan.expected", "days", days, "temp", st.q.WholeTemp(s.WarmestC), "servings", say.Number(s.Servings, 0))
+	write("plan.expected", "days", days, "temp", st.q.WholeTemp(s.WarmestC))
+	if money := st.q.Expected(&p.Expected, st.req.Site.Currency); money != "" {
+		b.WriteString(money + " ")
+	}
 	if s.Batches == 0 {
 		write("plan.no_batch")
 	} else {
@@ -278,7 +290,7 @@ func (st *setting) summaryText(s *models.Summary, p *models.Plan) string {
 	return b.String()
 }
 
-// dayBefore names the open days between now and the plan, whose sales of stock and ice the plan does not include.
+// dayBefore names the open days between now and the plan whose sales the plan does not include, as the request states no demand for them.
 func (st *setting) dayBefore() string {
 	first := st.h.days[0]
 	var days []string

@@ -41,7 +41,7 @@ func (dr *draft) task(rc *recipe, a *amounts, start time.Time, t times, in *bath
 func (r *recipe) tds() float64 { return r.brew.FinalTDSPct() }
 
 // batchTasks lists the batches under way and the planned ones in order of time.
-func (dr *draft) batchTasks() []models.BatchTask {
+func (dr *draft) batchTasks(otherwise [][]models.Otherwise) []models.BatchTask {
 	var out []models.BatchTask
 	for k := range dr.kept {
 		b := &dr.kept[k]
@@ -60,7 +60,6 @@ func (dr *draft) batchTasks() []models.BatchTask {
 	for _, t := range out {
 		count[string(t.Date)+"|"+t.Brewer+"|"+t.Beverage]++
 	}
-	otherwise := dr.otherwise()
 	for i := range dr.batches {
 		p := &dr.batches[i]
 		o := &dr.options[p.option]

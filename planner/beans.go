@@ -76,7 +76,9 @@ func (bp *brewPlan) beanNeeds(coffee int) []bean.Need {
 		}
 	}
 	for t, g := range bp.needs.doses(bp.req, coffee) {
-		add(bp.h.at(t), g)
+		if t >= bp.h.sold { // what sells before the plan has its beans at hand
+			add(bp.h.at(t), g)
+		}
 	}
 	slices.Sort(dates)
 	var out []bean.Need

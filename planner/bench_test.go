@@ -26,3 +26,14 @@ func BenchmarkComputeWeekendWithFixes(b *testing.B) {
 		require.NoError(b, err)
 	}
 }
+
+// BenchmarkComputeWeekendWithPeople is the weekend with people and baths listed, fixes excluded.
+func BenchmarkComputeWeekendWithPeople(b *testing.B) {
+	r := weekendWithPeople(b)
+	b.ReportAllocs()
+	for b.Loop() {
+		p, err := ComputeWithoutFixes(context.Background(), r)
+		require.NoError(b, err)
+		b.ReportMetric(p.Cost.Total, "cost")
+	}
+}

@@ -14,7 +14,7 @@
 //	hands.go, steps.go       people's time for prep, and the steps of a batch that need them
 //	options.go, schedule.go  the batches (instance.go, rolling.go, adjust.go, steady.go, limits.go: parts of that search)
 //	icequota.go, waterplan.go, watermix.go, beans.go, outlook.go
-//	assemble.go, batchtasks.go, warnings*.go, shortcause.go
+//	supplies.go, assemble.go, batchtasks.go, warnings*.go, shortcause.go
 //	fixes.go, ideas*.go       fixes, each computed as a changed request
 package planner
 
@@ -90,8 +90,11 @@ func compute(ctx context.Context, r *models.PlanRequest, o Options) (*result, er
 		return nil, err
 	}
 	dr := &draft{brewPlan: bp, water: water, beans: beans, outlook: outlook}
-	plan := dr.plan()
-	return &result{draft: dr, plan: plan, warnings: dr.warn(&plan.Ice)}, nil
+	plan, err := dr.plan(ctx)
+	if err != nil {
+		return nil, err
+	}
+	return &result{draft: dr, plan: plan, warnings: dr.warn(&plan)}, nil
 }
 
 // kitchen is the state of the shop when the plan begins, and what its brewers can make. No stage changes it.

@@ -57,7 +57,7 @@ func (c *feasibility) mayAct(t time.Time) bool {
 	d := models.DateOf(t, c.loc)
 	for _, date := range []models.Date{d.AddDays(-1), d, d.AddDays(1)} {
 		for _, s := range c.r.Site.OpenSpans(date) {
-			if !t.Before(s.From.Add(-pad)) && !t.After(s.To.Add(pad)) {
+			if !t.Before(s.From.Add(-pad)) && t.Before(s.To.Add(pad)) {
 				return true
 			}
 		}
@@ -110,7 +110,7 @@ func (c *feasibility) batches() {
 		c.need(b.BeverageG > 0, "%s: a batch of nothing", b.ID)
 		c.need(w.MaxDoseG == nil || b.DoseG <= *w.MaxDoseG+1e-6, "%s: dose %g above the basket", b.ID, b.DoseG)
 		c.need(w.MaxWaterG == nil || b.BrewWaterG <= *w.MaxWaterG+1e-6, "%s: water %g above the vessel", b.ID, b.BrewWaterG)
-		c.need(c.mayAct(b.Start), "%s starts at %s when nobody is there", b.ID, b.Start)
+		c.need(c.there(b.Start), "%s starts at %s when nobody is there", b.ID, b.Start)
 		end := b.Start.Add(minute(w.BusyMin))
 		c.need(c.available(w, b.Start, end), "%s: %s–%s lies outside the brewer's spans", b.ID, b.Start, end)
 		for _, o := range c.r.Outages {
@@ -129,6 +129,9 @@ func (c *feasibility) batches() {
 		}
 	}
 	c.hands()
+	c.presence()
+	c.minutes()
+	c.bathVessels()
 }
 
 // size holds a batch to the sizes of its brewer, within a step of the dose, and its amounts to what the scale shows.
@@ -149,7 +152,7 @@ func (c *feasibility) times(b *models.BatchTask, bev *models.Beverage, w *models
 	if bev.Method == models.Steeped {
 		strain := b.Start.Add(minute(*bev.SteepH * 60))
 		c.need(b.StrainAt.Equal(strain), "%s strained at %s, want %s", b.ID, b.StrainAt, strain)
-		c.need(c.mayAct(b.StrainAt), "%s is strained at %s when nobody is there", b.ID, b.StrainAt)
+		c.need(c.there(b.StrainAt), "%s is strained at %s when nobody is there", b.ID, b.StrainAt)
 		c.need(b.Ready.Equal(strain.Add(minute(bev.ReadyMin))), "%s ready %s", b.ID, b.Ready)
 		return
 	}
@@ -326,8 +329,8 @@ func (c *feasibility) moulds() {
 		}
 		for _, l := range loads {
 			begun := !l.FillAt.After(c.r.Now)
-			c.need(begun || c.mayAct(l.FillAt), "%s filled at %s when nobody is there", m.Code, l.FillAt)
-			c.need(c.mayAct(l.TakeAt), "%s taken at %s when nobody is there", m.Code, l.TakeAt)
+			c.need(begun || c.there(l.FillAt), "%s filled at %s when nobody is there", m.Code, l.FillAt)
+			c.need(c.there(l.TakeAt), "%s taken at %s when nobody is there", m.Code, l.TakeAt)
 			c.need(l.TakeAt.Sub(l.FillAt) >= minute(f.Minutes)-time.Second, "%s frozen in %s, takes %.0f min", m.Code, l.TakeAt.Sub(l.FillAt), f.Minutes)
 			c.need(begun || close6(l.G, m.LoadG), "%s: a load of %g g", m.Code, l.G)
 			n := 0

@@ -53,7 +53,7 @@ func (res *result) addFixes(ctx context.Context) error {
 			if !helps(&w.Warning, e) {
 				continue
 			}
-			w.Fixes = append(w.Fixes, models.Fix{Action: x.action, Change: x.change, Effect: e, Cost: x.trial.cost + bagsCost(res.req, x.request) - res.plan.Cost.SimulatedTotal})
+			w.Fixes = append(w.Fixes, models.Fix{Action: x.action, Change: x.change, Effect: e, Cost: x.trial.cost + bagsCost(res.req, x.request) - res.plan.Expected.Cost.Total})
 		}
 		slices.SortStableFunc(w.Fixes, func(a, b models.Fix) int {
 			return cmp.Or(cmp.Compare(a.Effect.ChancePct*a.Effect.Amount, b.Effect.ChancePct*b.Effect.Amount),
@@ -124,7 +124,7 @@ func (res *result) try(ctx context.Context, ways []*way) error {
 			for k := range next {
 				changed, err := compute(ctx, ways[k].request, o)
 				if errs[k] = err; err == nil {
-					ways[k].trial = &trial{warnings: changed.warnings, outlook: changed.outlook, cost: changed.plan.Cost.SimulatedTotal}
+					ways[k].trial = &trial{warnings: changed.warnings, outlook: changed.outlook, cost: changed.plan.Expected.Cost.Total}
 				}
 			}
 		})

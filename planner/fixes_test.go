@@ -62,7 +62,7 @@ func TestEachFixIsWhatThePatchedRequestGives(t *testing.T) {
 			o.WithoutFixes, o.PlanOnly, o.Before = true, true, p.Batches
 			again, err := ComputeWith(context.Background(), patched(t, r, way.Change), o)
 			require.NoError(t, err)
-			assert.InDelta(t, again.Cost.SimulatedTotal-p.Cost.SimulatedTotal, way.Cost, 1e-6*(1+p.Cost.Total), way.Action)
+			assert.InDelta(t, again.Expected.Cost.Total-p.Expected.Cost.Total, way.Cost, 1e-6*(1+p.Cost.Total), way.Action)
 			for _, x := range again.Warnings {
 				if x.Kind == w.Kind && x.At.Equal(w.At) && x.Amount == way.Effect.Amount {
 					assert.Equal(t, x.ChancePct, way.Effect.ChancePct, way.Action)

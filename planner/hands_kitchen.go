@@ -12,7 +12,7 @@ func (st *setting) workTimes() models.WorkMin {
 	if len(st.req.Site.People) == 0 {
 		return models.WorkMin{}
 	}
-	return st.req.Site.WorkTimes()
+	return st.req.Site.Work()
 }
 
 // workByStart returns the work of a batch by window for each slot in which it may start; nil where hands are not limited.
@@ -188,22 +188,22 @@ func (kt *kitchen) bathsFree() []int {
 	return out
 }
 
-// shortOf reports what the batches planned lack for one more, of an option in a slot: time or a free bath.
-func (bp *brewPlan) shortOf(o *option, t int) (work, bath bool) {
+// shortOf reports what the batches planned, except number skip, lack for one more, of an option in a slot: time or a free bath.
+func (bp *brewPlan) shortOf(o *option, t, skip int) (work, bath bool) {
 	used := make([]float64, len(bp.in.WorkMin))
 	in := make([]int, len(bp.in.Baths))
 	add := func(o *option, slot int) {
-		if bp.in.WorkMin != nil {
-			for _, u := range o.work[slot] {
-				used[u.Window] += u.Min
-			}
+		for _, u := range o.workAt(slot) {
+			used[u.Window] += u.Min
 		}
 		for k := slot + o.bathFrom; k < min(slot+o.bathTo, len(in)); k++ {
 			in[k]++
 		}
 	}
 	for i := range bp.batches {
-		add(&bp.options[bp.batches[i].option], bp.batches[i].slot)
+		if i != skip {
+			add(&bp.options[bp.batches[i].option], bp.batches[i].slot)
+		}
 	}
 	add(o, t)
 	for w := range used {
@@ -213,4 +213,27 @@ func (bp *brewPlan) shortOf(o *option, t int) (work, bath bool) {
 		bath = bath || in[k] > bp.in.Baths[k]
 	}
 	return work, bath
+}
+
+// halfHours lists the half hours with people on shift: their time, and what batches under way and planned ones use of it.
+func (bp *brewPlan) halfHours() []models.HalfHour {
+	if len(bp.req.Site.People) == 0 {
+		return nil
+	}
+	used := bp.keptWork()
+	for i := range bp.batches {
+		p := &bp.batches[i]
+		o := &bp.options[p.option]
+		for _, s := range bp.recipes[o.bev].steps(&bp.req.Brewers[o.brewer], p.g, p.g, bp.workTimes()) {
+			bp.hands.spread(used, bp.h.at(p.slot).Add(models.Minutes(s.from)), s.takes, s.work)
+		}
+	}
+	out := []models.HalfHour{}
+	for k, m := range bp.hands.onShift {
+		if m > 0 {
+			out = append(out, models.HalfHour{At: bp.hands.from.Add(time.Duration(k) * halfHour).In(bp.loc), OnShift: m / halfHour.Minutes(),
+				ServingMin: bp.hands.serving[k], FreeMin: bp.hands.free[k], UsedMin: used[k]})
+		}
+	}
+	return out
 }

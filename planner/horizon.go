@@ -14,14 +14,19 @@ type horizon struct {
 	start time.Time // of slot 0: now, rounded up
 	slot  time.Duration
 	n     int
-	days  []models.Date // the planned service days
+	// days are the service days: those between now and the plan whose demand the request states, then the planned days. What sells
+	// on the former uses up stock, ice and water, and nothing is brewed for it.
+	days   []models.Date
+	before int // number of days before the plan
+	sold   int // slot from which on all sales are those of planned days
 
 	open    []models.Span // opening hours without closures
+	closed  []models.Span // by events
 	people  []models.Span // when somebody is there: opening hours and set-up time before and after, within the shifts of people listed
 	windows []window      // of the day parts that are not over, in order of time
 }
 
-// window is a day part of a planned day. Its slots start where the window before ends, so that quotas cover the whole day.
+// window is a day part of a planned day, or of a day before whose demand is known. A planned part's slots start where the window before ends, so that quotas cover the whole day.
 type window struct {
 	date     models.Date
 	part     *models.DayPart
@@ -37,8 +42,16 @@ const (
 
 func newHorizon(r *models.PlanRequest) *horizon {
 	h := &horizon{site: &r.Site, loc: r.Site.Location(), slot: time.Duration(r.Site.SlotMin) * time.Minute}
-	for d := range r.Days {
-		h.days = append(h.days, r.From.AddDays(d))
+	first := r.From
+	for i := range r.Demand {
+		first = min(first, r.Demand[i].Date)
+	}
+	for i := range r.Forecast {
+		first = min(first, r.Forecast[i].Date)
+	}
+	h.before = first.DaysUntil(r.From)
+	for d := range h.before + r.Days {
+		h.days = append(h.days, first.AddDays(d))
 	}
 	end := r.Site.DayEnd(h.days[len(h.days)-1])
 	for _, coarser := range []int{1, 15, 30, 60} {
@@ -64,10 +77,9 @@ func roundUp(t time.Time, loc *time.Location, slot time.Duration) time.Time {
 func (h *horizon) openSpans(r *models.PlanRequest) {
 	first := models.DateOf(h.start, h.loc).AddDays(-1)
 	last := h.days[len(h.days)-1]
-	var closed []models.Span
 	for _, e := range r.Events {
 		if e.Closed {
-			closed = append(closed, models.Span{From: e.From, To: e.To})
+			h.closed = append(h.closed, models.Span{From: e.From, To: e.To})
 		}
 	}
 	for d := first; d <= last.AddDays(1); d = d.AddDays(1) {
@@ -75,7 +87,7 @@ func (h *horizon) openSpans(r *models.PlanRequest) {
 			if d > last { // the day after: only its set-up time, where that reaches back into the horizon
 				s.To = s.From
 			}
-			h.open = append(h.open, models.Without(s, closed)...)
+			h.open = append(h.open, models.Without(s, h.closed)...)
 		}
 	}
 	pad := time.Duration(r.Site.SetupMin * float64(time.Minute))
@@ -136,6 +148,10 @@ func (h *horizon) dayParts() {
 	from := 0
 	for i := range h.windows {
 		w := &h.windows[i]
+		if w.date < h.days[h.before] { // no slots of its own: its ice and water are those of the first planned part
+			h.sold = max(h.sold, min(h.n, h.slotFrom(w.span.To)))
+			continue
+		}
 		w.from, w.to = from, max(from, min(h.n, h.slotFrom(w.span.To)))
 		from = w.to
 	}

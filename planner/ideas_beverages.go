@@ -26,6 +26,15 @@ func (res *result) beverageIdeas(s *subject) []idea {
 			}
 			return true
 		}},
+		byHands: res.personIdea(s),
+		byBaths: {res.q.Say("hands.bath"), func(r *models.PlanRequest) bool {
+			if r.Site.Baths == nil {
+				return false
+			}
+			n := *r.Site.Baths + 1
+			r.Site.Baths = &n
+			return true
+		}},
 		byStore: {res.q.Say("way.second_fridge"), func(r *models.PlanRequest) bool {
 			r.Site.StoreG = math.Round(r.Site.StoreG * 1.5)
 			return true
@@ -91,6 +100,10 @@ func (res *result) beverageIdeas(s *subject) []idea {
 	switch s.reason {
 	case byBrewers, byNobody:
 		out = append(out, repair, larger, more[byTime], more[byAttention])
+	case byHands:
+		out = append(out, larger, more[byBaths])
+	case byBaths:
+		out = append(out, larger, more[byHands])
 	case byTime:
 		out = append(out, more[byHold], repair)
 	case byChance:

@@ -316,7 +316,7 @@ func (bp *brewPlan) mendSupplies() (bool, error) {
 		o := &bp.options[p.option]
 		next := slices.Clone(bp.result.Starts)
 		freed := p.g * s.perG(i)
-		if g := bp.weighed(o, p.g-s.amount/s.perG(i)); g >= o.lo && g > 0 && g < p.g-1 {
+		if g := o.sizeUpTo(p.g - s.amount/s.perG(i)); g >= o.lo && g > 0 && g < p.g-1 {
 			next[i].G = g
 			freed = (p.g - g) * s.perG(i)
 		} else {
@@ -342,7 +342,7 @@ func (bp *brewPlan) mendSupplies() (bool, error) {
 	}
 	made := bp.madeG()
 	bp.result = r
-	bp.take(r.Starts)
+	bp.take()
 	bp.chooseIce()
 	bp.noteCut(made, map[string]bool{s.name: true})
 	return true, nil
@@ -357,8 +357,13 @@ func (bp *brewPlan) worth(i int) float64 {
 	return c.short - c.unit
 }
 
-// weighed rounds a batch down to a dose that can be weighed, g of beverage.
-func (bp *brewPlan) weighed(o *option, g float64) float64 {
-	rc := bp.recipes[o.bev]
-	return math.Floor(rc.doseFor(g)*10+1e-6) / 10 * rc.brew.FinishedPerDose()
+// sizeUpTo is the largest size of an option of at most g g, 0 if there is none.
+func (o *option) sizeUpTo(g float64) float64 {
+	most := 0.0
+	for k := range o.sizes {
+		if x := o.sizes[k].g; x <= g && x > most {
+			most = x
+		}
+	}
+	return most
 }

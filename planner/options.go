@@ -28,6 +28,7 @@ type option struct {
 	readySlots  int
 	iceSlots    int
 	may         []bool
+	held        []bool            // starts that only attention of 0 starts at a later step rules out
 	work        [][]batch.WorkUse // by start slot; nil where hands are not limited
 	bathFrom    int               // slots [bathFrom, bathTo) from the start in an ice bath
 	bathTo      int
@@ -58,6 +59,14 @@ func sizesBetween(sizes []float64, lo, hi float64) (smallest, largest float64) {
 		return lo, largest
 	}
 	return smallest, hi
+}
+
+// workAt returns the work by window of a batch that starts in a slot.
+func (o *option) workAt(slot int) []batch.WorkUse {
+	if o.work == nil {
+		return nil
+	}
+	return o.work[slot]
 }
 
 // brewOptions lists what each brewer can make, in the order of the set-up, and the pairs of brewer and beverage that cannot be.
@@ -98,7 +107,7 @@ func brewOptions(st *setting, recipes []*recipe, now stock) (options []option, m
 				o.bathFrom = int(math.Floor(from/st.h.slot.Minutes() + 1e-9))
 				o.bathTo = max(o.bathFrom+1, st.h.ceilSlots(to))
 			}
-			o.may = make([]bool, st.h.n)
+			o.may, o.held = make([]bool, st.h.n), make([]bool, st.h.n)
 			any, fits := false, false
 			for t := range o.may {
 				start := st.h.at(t)
@@ -107,9 +116,13 @@ func brewOptions(st *setting, recipes []*recipe, now stock) (options []option, m
 					continue
 				}
 				fits = true
+				there, free := st.attended(start, steps)
 				switch {
 				case models.Touches(out, busy), models.Touches(tank, models.Span{From: start, To: start.Add(st.h.slot)}):
-				case !st.attended(start, steps):
+				case t+o.readySlots < st.h.sold: // it would be sold before the plan begins
+				case !there:
+				case !free:
+					o.held[t] = true
 				default:
 					o.may[t] = true
 					any = true

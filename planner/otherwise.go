@@ -1,11 +1,16 @@
 package planner
 
 import (
+	"context"
+	"errors"
+	"runtime"
 	"slices"
+	"sync"
 	"time"
 
 	"hotday/models"
 	"hotday/planner/batch"
+	"hotday/planner/risk"
 )
 
 // shift is how far a batch is moved to find the cost of moving it.
@@ -14,22 +19,51 @@ const shift = 30 * time.Minute
 // maxOtherwise bounds batches × slots of the plans that get these figures, which are secondary to the plan.
 const maxOtherwise = 20_000
 
-// otherwise returns the cost of having each planned batch half an hour earlier, half an hour later, or not at all, everything else
-// unchanged. Like the fixes, it is only for a person waiting for the plan.
-func (bp *brewPlan) otherwise() [][]models.Otherwise {
-	out := make([][]models.Otherwise, len(bp.batches))
-	if bp.opt.WithoutFixes || len(out)*bp.h.n > maxOtherwise {
-		return out
+// otherwiseDays is the number of Monte Carlo days of these figures: the same days for the plan and for each alternative, so that few
+// show the difference.
+const otherwiseDays = 200
+
+// otherwise returns the expected cost of having each planned batch half an hour earlier, half an hour later, or not at all, everything
+// else unchanged: the loads of ice, the water and the other batches. Like the fixes, it is only for a person waiting for the plan.
+func (dr *draft) otherwise(ctx context.Context) ([][]models.Otherwise, error) {
+	out := make([][]models.Otherwise, len(dr.batches))
+	if dr.opt.WithoutFixes || len(out) == 0 || len(out)*dr.h.n > maxOtherwise {
+		return out, nil
 	}
-	step := max(1, int(shift/bp.h.slot))
-	for i := range bp.batches {
-		without := slices.Delete(slices.Clone(bp.result.Starts), i, i+1)
-		out[i] = []models.Otherwise{bp.moved("earlier", i, -step), bp.moved("later", i, step), bp.priced(models.Otherwise{Change: "left_out"}, without)}
+	days := min(dr.days(), otherwiseDays)
+	now, err := dr.costOn(ctx, days)
+	if err != nil {
+		return nil, err
 	}
-	return out
+	next := make(chan int, len(out))
+	for i := range out {
+		next <- i
+	}
+	close(next)
+	errs := make([]error, len(out))
+	step := max(1, int(shift/dr.h.slot))
+	var wg sync.WaitGroup
+	for range min(len(out), runtime.GOMAXPROCS(0)) {
+		wg.Go(func() {
+			for i := range next {
+				without := slices.Delete(slices.Clone(dr.result.Starts), i, i+1)
+				earlier, starts := dr.moved("earlier", i, -step)
+				later, then := dr.moved("later", i, step)
+				out[i] = []models.Otherwise{earlier, later, {Change: "left_out"}}
+				for k, s := range [][]batch.Start{starts, then, without} {
+					if out[i][k].Not == "" && errs[i] == nil {
+						errs[i] = dr.priced(ctx, &out[i][k], s, days, now)
+					}
+				}
+			}
+		})
+	}
+	wg.Wait()
+	return out, errors.Join(errs...)
 }
 
-func (bp *brewPlan) moved(change string, i, by int) models.Otherwise {
+// moved returns the starts with batch i moved by a number of slots; Not says why that is impossible.
+func (bp *brewPlan) moved(change string, i, by int) (models.Otherwise, []batch.Start) {
 	o := models.Otherwise{Change: change}
 	p := &bp.batches[i]
 	option := &bp.options[p.option]
@@ -46,31 +80,60 @@ func (bp *brewPlan) moved(change string, i, by int) models.Otherwise {
 		}
 		if other.brewer == option.brewer && slot < q.slot+other.busySlots && q.slot < slot+option.busySlots {
 			o.Not = bp.q.Say("plan.brewer_busy")
-			return o
+			return o, nil
 		}
 	}
 	switch {
 	case slot < 0 || slot >= bp.h.n || !option.may[slot]:
 		o.Not = bp.q.Say("plan.not_there")
-		return o
+		return o, nil
 	case hands >= bp.in.SlotStarts[slot]:
 		o.Not = bp.q.Say("plan.no_hands")
-		return o
+		return o, nil
+	}
+	switch work, bath := bp.shortOf(option, slot, i); {
+	case work:
+		o.Not = bp.q.Say("hands.no_time")
+		return o, nil
+	case bath:
+		o.Not = bp.q.Say("hands.no_bath")
+		return o, nil
 	}
 	starts := slices.Clone(bp.result.Starts)
 	starts[i].StartSlot = slot
-	return bp.priced(o, starts)
+	return o, starts
 }
 
-func (bp *brewPlan) priced(o models.Otherwise, starts []batch.Start) models.Otherwise {
-	r, err := batch.Evaluate(bp.in, starts)
-	if err != nil { // brewer and hands are free, so it is water, beans or the store
-		o.Not = bp.q.Say("plan.no_room")
-		if bp.in.OverLimit(starts) != "" {
-			o.Not = bp.q.Say("plan.no_supply")
+// priced sets the difference in expected cost of the plan with other starts.
+func (dr *draft) priced(ctx context.Context, o *models.Otherwise, starts []batch.Start, days int, now float64) error {
+	r, err := batch.Evaluate(dr.in, starts)
+	if err != nil { // brewer and hands are free, so it is water, beans, the store or the ice
+		o.Not = dr.q.Say("plan.no_room")
+		if dr.in.OverLimit(starts) != "" {
+			o.Not = dr.q.Say("plan.no_supply")
 		}
-		return o
+		return nil
 	}
-	o.Cost = r.Objective - bp.result.Objective
-	return o
+	bp := *dr.brewPlan
+	bp.result, bp.batches = r, nil
+	bp.batches = bp.plannedBatches(r)
+	changed := *dr
+	changed.brewPlan = &bp
+	then, err := changed.costOn(ctx, days)
+	if err != nil {
+		return err
+	}
+	o.Cost = then - now
+	return nil
+}
+
+// costOn is the expected cost on a number of Monte Carlo days.
+func (dr *draft) costOn(ctx context.Context, days int) (float64, error) {
+	r, err := risk.Simulate(ctx, dr.riskInput(dr.water), dr.req.Seed, days)
+	if err != nil {
+		return 0, err
+	}
+	on := *dr
+	on.outlook = &r
+	return on.expected().Cost.Total, nil
 }

@@ -40,7 +40,7 @@ func (bp *brewPlan) riskInput(w *waterPlan) risk.Input {
 	tank, share := false, bp.waterRecipe().Share
 	for d := range r.Drinks {
 		x := &r.Drinks[d]
-		drink := risk.Drink{ShortCost: max(0, x.Price-x.OtherCost) * r.Costs.ShortFactor}
+		drink := risk.Drink{}
 		grams := map[int]float64{}
 		for _, u := range x.Uses {
 			grams[bp.bevIndex[u.Beverage]] += r.Site.UsedG(u.G)
@@ -63,29 +63,7 @@ func (bp *brewPlan) riskInput(w *waterPlan) risk.Input {
 		in.Rows = append(in.Rows, risk.Row{Key: p.Key, Drink: bp.needs.rows[i].drink, Day: p.Day, Range: p.Range, Slot: p.Slot, Share: p.Share})
 	}
 	for i := range r.Beverages {
-		in.Stocks = append(in.Stocks, risk.Stock{WasteCost: bp.needs.costs[i].disposal})
-	}
-	for k, l := range bp.result.Lots {
-		if l.G <= 0 {
-			continue
-		}
-		lot := risk.Lot{G: l.G, From: l.ReadySlot, Until: l.ExpiresSlot, IceFlow: flowIce}
-		if l.Start < 0 {
-			lot.Key, lot.SD = fmt.Sprintf("opening|%s|%d", r.Beverages[l.Beverage].Code, k), in.Assume.CountSDAt(0)
-		}
-		in.Stocks[l.Beverage].Lots = append(in.Stocks[l.Beverage].Lots, lot)
-	}
-	for i := range bp.batches {
-		p := &bp.batches[i]
-		o := &bp.options[p.option]
-		lots := in.Stocks[o.bev].Lots
-		l := bp.result.Lots[p.lot]
-		for k := range lots {
-			if x := &lots[k]; x.Key == "" && x.IceG == 0 && x.From == l.ReadySlot && x.G == l.G {
-				x.IceG, x.IceSlot = p.iceG, bp.iceSlot(p)
-				break
-			}
-		}
+		in.Stocks = append(in.Stocks, risk.Stock{Lots: bp.riskLots(i)})
 	}
 	in.Flows = append(in.Flows, bp.iceFlow())
 	if tank && w != nil {
@@ -93,6 +71,40 @@ func (bp *brewPlan) riskInput(w *waterPlan) risk.Input {
 	}
 	in.Days = bp.riskDays()
 	return in
+}
+
+// riskLots states the lots of a beverage for the simulation, in the order of lotsOf.
+func (bp *brewPlan) riskLots(bev int) []risk.Lot {
+	batchOf := map[int]*planned{} // by lot
+	for i := range bp.batches {
+		batchOf[bp.batches[i].lot] = &bp.batches[i]
+	}
+	var out []risk.Lot
+	for _, k := range bp.lotsOf(bev) {
+		l := &bp.result.Lots[k]
+		lot := risk.Lot{G: l.G, From: l.ReadySlot, Until: l.ExpiresSlot, IceFlow: flowIce}
+		if !l.Carried {
+			lot.Until = min(lot.Until, bp.h.n) // nothing is sold after the horizon until it expires
+		}
+		if l.Start < 0 {
+			lot.Key, lot.SD = fmt.Sprintf("opening|%s|%d", bp.req.Beverages[bev].Code, l.Opening), risk.DefaultAssumptions().CountSDAt(0)
+		} else if p := batchOf[k]; p != nil {
+			lot.IceG, lot.IceSlot = p.iceG, bp.iceSlot(p)
+		}
+		out = append(out, lot)
+	}
+	return out
+}
+
+// lotsOf returns the indices of a beverage's lots in result.Lots, without empty ones.
+func (bp *brewPlan) lotsOf(bev int) []int {
+	var out []int
+	for k := range bp.result.Lots {
+		if l := &bp.result.Lots[k]; l.Beverage == bev && l.G > 0 {
+			out = append(out, k)
+		}
+	}
+	return out
 }
 
 func (bp *brewPlan) iceFlow() risk.Flow {

@@ -155,7 +155,7 @@ func (bp *brewPlan) accept(starts []batch.Start) error {
 		return fmt.Errorf("working out the batches: %w", err)
 	}
 	bp.result = r
-	bp.take(r.Starts)
+	bp.take()
 	bp.chooseIce()
 	return nil
 }
@@ -181,26 +181,35 @@ func (kt *kitchen) optionOf(s batch.Start) int {
 	return -1
 }
 
-// take turns the starts into planned batches, and their ice into demand.
-func (bp *brewPlan) take(starts []batch.Start) {
-	bp.batches = bp.batches[:0]
+// take turns the schedule into planned batches, and their ice into demand.
+func (bp *brewPlan) take() {
+	bp.batches = bp.plannedBatches(bp.result)
 	copy(bp.drink.stir, bp.keptIce())
-	lotOf := make([]int, len(starts))
-	for k, l := range bp.result.Lots {
+	for i := range bp.batches {
+		p := &bp.batches[i]
+		if t := bp.iceSlot(p); t < bp.h.n {
+			bp.drink.stir[t] += p.iceG
+		}
+	}
+}
+
+// plannedBatches works out the batches of a schedule.
+func (kt *kitchen) plannedBatches(r *batch.Result) []planned {
+	lotOf := make([]int, len(r.Starts))
+	for k, l := range r.Lots {
 		if l.Start >= 0 {
 			lotOf[l.Start] = k
 		}
 	}
-	for i, s := range starts {
-		k := bp.optionOf(s)
-		o := &bp.options[k]
+	out := make([]planned, 0, len(r.Starts))
+	for i, s := range r.Starts {
+		k := kt.optionOf(s)
+		o := &kt.options[k]
 		p := planned{option: k, slot: s.StartSlot, amounts: *o.nearest(s.G), lot: lotOf[i]}
-		p.t = bp.recipes[o.bev].timesOf(p.ext.BeverageG, bp.req.Brewers[o.brewer].BusyMin)
-		bp.batches = append(bp.batches, p)
-		if t := bp.iceSlot(&p); t < bp.h.n {
-			bp.drink.stir[t] += p.iceG
-		}
+		p.t = kt.recipes[o.bev].timesOf(p.ext.BeverageG, kt.req.Brewers[o.brewer].BusyMin)
+		out = append(out, p)
 	}
+	return out
 }
 
 // iceSlot is the slot in which a batch takes its ice.
@@ -208,8 +217,8 @@ func (kt *kitchen) iceSlot(p *planned) int {
 	return p.slot + int(math.Floor(p.t.ice/kt.h.slot.Minutes()+1e-9))
 }
 
-// mend drops batches, one by one, that have no ice, none for their bath, or no room in the store once exact minutes and whole tray loads
-// are counted, and shrinks or drops those without water or beans once fills and bags are.
+// mend drops batches, one by one, that have no ice or none for their bath once whole tray loads are counted, and shrinks or drops those
+// without water or beans once fills and bags are.
 func (bp *brewPlan) mend() error {
 	for {
 		drop := bp.withoutIce()
@@ -217,9 +226,6 @@ func (bp *brewPlan) mend() error {
 			if drop = bp.withoutBathIce(); drop >= 0 {
 				bp.leaveUnbathed(drop)
 			}
-		}
-		if drop < 0 {
-			drop = bp.withoutRoom()
 		}
 		if drop < 0 {
 			changed, err := bp.mendSupplies()
@@ -258,41 +264,4 @@ func (bp *brewPlan) withoutIce() int {
 		}
 	}
 	return -1
-}
-
-// withoutRoom returns a batch that finds the cold store full, −1 if none does. The schedule counts a batch from a slot boundary; a small
-// batch is ready, and in the store, earlier.
-func (bp *brewPlan) withoutRoom() int {
-	level := append([]float64(nil), bp.result.Store...)
-	for i := range bp.batches {
-		p := &bp.batches[i]
-		l := &bp.result.Lots[p.lot]
-		from := p.slot + int(math.Floor(p.t.ready/bp.h.slot.Minutes()+1e-9))
-		for t := from; t < l.ReadySlot && t < len(level); t++ {
-			level[t] += p.g
-		}
-		if from < l.ReadySlot {
-			for t := from; t < l.ReadySlot && t < len(level); t++ {
-				if level[t] > bp.storeLimit()+1 {
-					return i
-				}
-			}
-		}
-	}
-	return -1
-}
-
-// storeLimit is the size of the cold store, g, or the stock on hand and under way if that is more.
-func (kt *kitchen) storeLimit() float64 {
-	most := 0.0
-	for t := range kt.h.n {
-		g := 0.0
-		for k := range kt.opening {
-			if o := &kt.opening[k]; o.ready <= t && t < o.to {
-				g += o.g
-			}
-		}
-		most = max(most, g)
-	}
-	return max(kt.req.Site.StoreG, most)
 }

@@ -22,6 +22,8 @@ const (
 	byAttention = "attention"
 	byWater     = "water"
 	byBeans     = "beans"
+	byHands     = "hands"
+	byBaths     = "baths"
 )
 
 // cause is why a beverage runs out.
@@ -71,22 +73,32 @@ func (dr *draft) shortCause(bev, at int, planned bool) cause {
 func (s *shortage) tooEarly() (cause, bool) {
 	dr := s.dr
 	earliest, withHands := dr.h.n, dr.h.n
+	var lacks lack
 	for _, o := range s.options {
 		for t, may := range o.may {
-			if !may {
+			if !may && !o.held[t] {
 				continue
 			}
 			withHands = min(withHands, t+o.readySlots)
-			if dr.in.SlotStarts[t] > 0 {
-				earliest = min(earliest, t+o.readySlots)
-				break
+			if dr.in.SlotStarts[t] < 1 || !may {
+				continue
 			}
+			if work, bath := dr.lacksAlone(o, t); work || bath {
+				if t+o.readySlots <= s.at {
+					lacks.count(work, bath)
+				}
+				continue
+			}
+			earliest = min(earliest, t+o.readySlots)
+			break
 		}
 	}
 	fields := append([]string{"site.setup_min", s.field + ".ready_min"}, s.outageFields()...)
 	switch {
 	case earliest <= s.at:
 		return cause{}, false
+	case withHands <= s.at && lacks.any():
+		return s.lackCause(lacks), true
 	case withHands <= s.at:
 		return cause{dr.q.Say("why.hands"), byAttention, []string{"site.starts_per_slot", "attention"}}, true
 	case earliest >= dr.h.n:
@@ -140,18 +152,27 @@ func (s *shortage) noIce() (cause, bool) {
 	return cause{s.dr.q.Say(why), byIce, fields}, ice > 0 && s.dr.in.Ice != nil && low < ice
 }
 
-// noBrewer: the brewers are busy, or nobody is free to start them.
+// noBrewer: the brewers are busy, or nobody is free to start them, or has time for a batch, or every bath is in use.
 func (s *shortage) noBrewer() (cause, bool) {
 	free, hands := false, false
+	var lacks lack
 	for _, o := range s.options {
 		for t := max(0, s.from-o.readySlots); t+o.readySlots <= s.at && t < s.dr.h.n; t++ {
-			if o.may[t] && s.dr.brewerFree(o, t) {
+			if (o.may[t] || o.held[t]) && s.dr.brewerFree(o, t) {
 				free = true
-				hands = hands || s.dr.startsIn(t) < s.dr.in.SlotStarts[t]
+				if s.dr.startsIn(t) >= s.dr.in.SlotStarts[t] || !o.may[t] {
+					continue
+				}
+				work, bath := s.dr.shortOf(o, t, -1)
+				hands = hands || !work && !bath
+				lacks.count(work, bath)
 			}
 		}
 	}
-	if free {
+	switch {
+	case free && !hands && lacks.any():
+		return s.lackCause(lacks), true
+	case free:
 		return cause{s.dr.q.Say("why.more_hands"), byAttention, []string{"site.starts_per_slot", "attention"}}, !hands
 	}
 	var codes, fields []string
@@ -160,6 +181,38 @@ func (s *shortage) noBrewer() (cause, bool) {
 		fields = append(fields, fmt.Sprintf("brewers.%d", o.brewer))
 	}
 	return cause{s.dr.q.Say("why.brewers", "brewers", s.dr.q.Listed(codes)), byBrewers, append(fields, s.outageFields()...)}, true
+}
+
+// lack counts the starts that lack time of people or a bath.
+type lack struct{ work, bath int }
+
+func (l *lack) count(work, bath bool) {
+	switch {
+	case work:
+		l.work++
+	case bath:
+		l.bath++
+	}
+}
+
+func (l *lack) any() bool { return l.work+l.bath > 0 }
+
+func (s *shortage) lackCause(l lack) cause {
+	if l.bath > l.work {
+		return cause{s.dr.q.Say("hands.why_baths"), byBaths, []string{"site.baths", s.field + ".bath"}}
+	}
+	return cause{s.dr.q.Say("hands.why"), byHands, []string{"site.people", "site.serve_min", "site.work_min"}}
+}
+
+// lacksAlone reports what an option's start lacks even without other batches.
+func (bp *brewPlan) lacksAlone(o *option, t int) (work, bath bool) {
+	for _, u := range o.workAt(t) {
+		work = work || u.Min > bp.in.WorkMin[u.Window]+1e-6
+	}
+	for k := t + o.bathFrom; k < min(t+o.bathTo, len(bp.in.Baths)); k++ {
+		bath = bath || bp.in.Baths[k] < 1
+	}
+	return work, bath
 }
 
 // outageFields names the outages of the brewers that make the beverage.

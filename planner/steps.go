@@ -20,7 +20,7 @@ type step struct {
 // steps lists the steps of batches of lo to hi grams on a brewer: start, end of the brew, into the bath, ice stirred in, strained, into
 // the cold store.
 func (r *recipe) steps(w *models.Brewer, lo, hi float64, work models.WorkMin) []step {
-	small, large := r.timesOf(r.doseFor(lo), w.BusyMin), r.timesOf(r.doseFor(hi), w.BusyMin)
+	small, large := r.timesOf(r.brewedG(r.doseFor(lo)), w.BusyMin), r.timesOf(r.brewedG(r.doseFor(hi)), w.BusyMin)
 	between := func(f func(t times) float64) step {
 		a, b := f(small), f(large)
 		return step{from: min(a, b), to: max(a, b)}
@@ -74,7 +74,7 @@ func (r *recipe) inBathMin(w *models.Brewer, lo, hi float64) (from, to float64, 
 	from = math.Inf(1)
 	for _, g := range []float64{lo, hi} {
 		dose := r.doseFor(g)
-		t := r.timesOf(dose, w.BusyMin)
+		t := r.timesOf(r.brewedG(dose), w.BusyMin)
 		switch {
 		case r.bev.Method == models.Steeped:
 			from, to = min(from, t.strain), max(to, t.ready)
@@ -87,19 +87,18 @@ func (r *recipe) inBathMin(w *models.Brewer, lo, hi float64) (from, to float64, 
 	return from, to, true
 }
 
-// attended reports whether somebody is there, and free to begin something, whenever the steps of a batch that starts at an instant may
-// begin. Its start itself is a matter of the starts that people can make.
-func (st *setting) attended(start time.Time, steps []step) bool {
+// attended reports whether somebody is there whenever the steps of a batch that starts at an instant may begin, and whether attention
+// lets them begin something then. The start itself is a matter of the starts that people can make.
+func (st *setting) attended(start time.Time, steps []step) (there, free bool) {
+	free = true
 	for i := range steps {
 		span := models.Span{From: start.Add(models.Minutes(steps[i].from)), To: start.Add(models.Minutes(steps[i].to))}
 		if !st.h.peopleThrough(span, models.Minutes(steps[i].takes)) {
-			return false
+			return false, false
 		}
-		if steps[i].to > 0 && st.nothingBegins(span) {
-			return false
-		}
+		free = free && (steps[i].to <= 0 || !st.nothingBegins(span))
 	}
-	return true
+	return true, free
 }
 
 // nothingBegins reports whether a span with both its ends touches attention of 0 starts, when no task begins.

@@ -150,7 +150,7 @@ func openStock(st *setting, kept []keptBatch) (lots []opening, gone []thrown) {
 			gone = append(gone, thrown{bev: o.bev, g: g, row: o.row, until: o.until})
 		}
 	}
-	for _, b := range kept {
+	for k, b := range kept {
 		if b.stocked || b.g <= 0 {
 			continue
 		}
@@ -159,7 +159,7 @@ func openStock(st *setting, kept []keptBatch) (lots []opening, gone []thrown) {
 		if !until.After(st.h.start) {
 			continue
 		}
-		o := opening{bev: b.bev, g: b.g, from: ready, until: until, row: -1, ready: max(0, st.h.slotFrom(ready)), to: st.h.slotOf(until)}
+		o := opening{bev: b.bev, g: b.g, from: ready, until: until, row: -1, kept: k, ready: max(0, st.h.slotFrom(ready)), to: st.h.slotOf(until)}
 		if o.ready == 0 { // in the store already: it must fit beside the rest
 			room := st.req.Site.StoreG
 			for _, x := range lots {

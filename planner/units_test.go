@@ -91,13 +91,11 @@ func TestASiteInCustomaryUnitsReadsNothingMetric(t *testing.T) {
 		r.Ice.CountedAt = &old
 		r.Water.TankL, r.Water.OpeningL, r.Water.MakeLPerH = 30, 10, 2
 		for i := range r.Ice.Makers {
-			r.Ice.Makers[i].KgPerDayRated *= 0.5
+			r.Ice.Makers[i].KgPerDayRated *= 0.1
 			r.Ice.Makers[i].Curve = nil
 		}
-		for i := range r.Coffees {
-			for k := range r.Coffees[i].Lots {
-				r.Coffees[i].Lots[k].Grams = min(r.Coffees[i].Lots[k].Grams, 900)
-			}
+		for k := range r.Coffees[0].Lots { // of the others there is enough to run out of water and ice
+			r.Coffees[0].Lots[k].Grams = min(r.Coffees[0].Lots[k].Grams, 900)
 		}
 		for i := range r.Beverages {
 			r.Beverages[i].TargetTempC = 2

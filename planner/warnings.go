@@ -78,9 +78,9 @@ func (st *setting) urgency(at time.Time, chancePct float64) string {
 func (st *setting) when(t time.Time) string { return st.q.At(t) }
 
 // warn returns all warnings, the most urgent first, then by time.
-func (dr *draft) warn(ice *models.IcePlan) []warning {
+func (dr *draft) warn(p *models.Plan) []warning {
 	short, likeliest := dr.warnIce()
-	out := slices.Concat(short, dr.warnPlain(ice, likeliest), dr.warnBeverages(), dr.warnBeans(), dr.warnWater(), dr.warnStore(),
+	out := slices.Concat(short, dr.warnPlain(&p.Ice, likeliest), dr.warnSupplies(p.Supplies), dr.warnBeverages(), dr.warnBeans(), dr.warnWater(), dr.warnStore(),
 		dr.warnBrewers(), dr.warnRecipes(), dr.warnLimits(), dr.warnKnowledge())
 	rank := map[string]int{models.GradeActNow: 0, models.GradeActToday: 1, models.GradeNote: 2}
 	slices.SortStableFunc(out, func(a, b warning) int {
@@ -94,7 +94,8 @@ func (dr *draft) warnBeverages() (out []warning) {
 	spans := dr.h.daySlots()
 	for i := range dr.req.Beverages {
 		days := outlookDays(dr.outlook.Stocks, i)
-		for d, date := range dr.h.days {
+		for d := dr.h.before; d < len(dr.h.days); d++ {
+			date := dr.h.days[d]
 			var o risk.Shortage
 			if d < len(days) {
 				o = days[d]

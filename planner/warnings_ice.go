@@ -30,7 +30,8 @@ type iceShortage struct {
 func (dr *draft) warnIce() (out []warning, likeliest iceShortage) {
 	days := outlookDays(dr.outlook.Flows, flowIce)
 	spans := dr.h.daySlots()
-	for d, date := range dr.h.days {
+	for d := dr.h.before; d < len(dr.h.days); d++ {
+		date := dr.h.days[d]
 		var o risk.Shortage
 		if d < len(days) {
 			o = days[d]

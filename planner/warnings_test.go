@@ -72,13 +72,13 @@ func TestEachKindOfWarningComesWhenItsCauseDoes(t *testing.T) {
 		}},
 		{"slow bath", models.WarnCoolingSlow, "beverages.0.cooling_ua_w_per_k", "2 h", func(r *models.PlanRequest) {
 			b := &r.Beverages[0]
-			b.Method, b.IceShare, b.CoolingUAWPerK = models.HotChilled, 0, h(1.2)
+			b.Method, b.IceShare, b.CoolingUAWPerK = models.HotChilled, 0, h(2.5)
 		}},
 		{"stored at seven", models.WarnCoolingSlow, "beverages.0.target_temp_c", "goes into the store at 7", func(r *models.PlanRequest) { r.Beverages[0].TargetTempC = 7 }},
 		{"warm store", models.WarnLimitLax, "site.store_temp_c", "local food code", func(r *models.PlanRequest) { r.Site.StoreTempC = 7 }},
 		{"long hold", models.WarnLimitLax, "site.max_hold_h", "local food code", func(r *models.PlanRequest) { r.Site.MaxHoldH = 72 }},
 		{"hard water", models.WarnWaterUnsuitable, "water.target", "hardness", func(r *models.PlanRequest) { r.Water.Target.HardnessMgLCaCO3 = 400 }},
-		{"no salts for it", models.WarnWaterUnsuitable, "water.salts", "do not bring", func(r *models.PlanRequest) {
+		{"no salts for it", models.WarnWaterUnsuitable, "water.salts", "don't bring", func(r *models.PlanRequest) {
 			r.Water.Salts, r.Water.Source = nil, models.Ions{CaMgL: 2, HCO3MgL: 6}
 		}},
 		{"strong brew ratio", models.WarnYieldDoubtful, "beverages.0.ratio", "", func(r *models.PlanRequest) { r.Beverages[0].Ratio, r.Beverages[0].IceShare = 7, 0.2 }},

@@ -36,7 +36,7 @@ func (bp *brewPlan) listMixes(w *waterPlan) {
 				continue
 			}
 			m := c.Mix(need)
-			at := bp.calmTime(busy, room, d.At, len(w.recipe.Concentrates)).Add(after)
+			at := earlier(bp.calmTime(busy, room, d.At, len(w.recipe.Concentrates)).Add(after), d.At)
 			good, left = at.Add(mixKeepsH*time.Hour), m.MakesML-ml
 			w.mixes = append(w.mixes, models.Mix{At: at.In(bp.loc), Code: c.Code, Salts: saltDoses(m.Salts), WaterML: m.WaterML, MakesML: m.MakesML, MLPerL: c.MLPerL, GoodTo: good.In(bp.loc)})
 		}
@@ -115,8 +115,8 @@ func (st *setting) peopleRoom() []float64 {
 	return out
 }
 
-// calmTime returns the quietest time at which somebody is there to mix n bottles before a fill, the latest of equals; the fill's own time
-// if there is none, and mixing then comes first.
+// calmTime returns the quietest time at which somebody is there to mix n bottles before a fill, the latest of equals. Where a plan begins
+// too late for that it is the fill's own time: a bottle of last week may still be there, and people see at the tap that it is not.
 func (st *setting) calmTime(busy, room []float64, before time.Time, n int) time.Time {
 	best, least := -1, math.Inf(1)
 	takes := models.Minutes(mixMin * float64(n))

@@ -214,12 +214,15 @@ func (bp *brewPlan) listDraws(w *waterPlan) {
 				w.draws = append(w.draws, d)
 			}
 		}
+		there := w.brew[t] + w.ice[t] + w.drink[t] - w.filling.Lack[t]
 		for _, use := range []struct {
 			l  float64
 			to func(d *models.WaterDraw) *float64
 		}{{w.brew[t], func(d *models.WaterDraw) *float64 { return &d.BrewL }}, {w.ice[t], func(d *models.WaterDraw) *float64 { return &d.IceL }},
 			{w.drink[t], func(d *models.WaterDraw) *float64 { return &d.DrinkL }}} {
-			queue = bp.useWater(w, queue, use.l, t, use.to)
+			l := min(use.l, max(0, there))
+			there -= l
+			queue = bp.useWater(w, queue, l, t, use.to)
 		}
 	}
 	for i := range w.draws {
@@ -257,10 +260,14 @@ func (bp *brewPlan) drawOf(w *waterPlan, l float64) models.WaterDraw {
 	ro := w.recipe.TankL(l, size)
 	d := models.WaterDraw{Containers: water.Containers(l, size), DrawL: l, ROL: ro, TapL: max(0, l-ro), Dose: []models.SaltDose{}}
 	for _, c := range w.recipe.Concentrates {
-		d.Concentrates = append(d.Concentrates, models.ConcentrateDose{Code: c.Code, ML: c.ML(l)})
+		if ml := c.ML(l); ml > 0 {
+			d.Concentrates = append(d.Concentrates, models.ConcentrateDose{Code: c.Code, ML: ml})
+		}
 	}
 	for _, a := range w.recipe.Salts(l) {
-		d.Dose = append(d.Dose, models.SaltDose{Salt: a.Salt, G: math.Round(a.G*100) / 100})
+		if g := math.Round(a.G*100) / 100; g > 0 {
+			d.Dose = append(d.Dose, models.SaltDose{Salt: a.Salt, G: g})
+		}
 	}
 	return d
 }

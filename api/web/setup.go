@@ -140,7 +140,7 @@ func (p *pages) postSetupSection(c *gin.Context) {
 		v.Etag, v.Added = typed.Get("etag"), t.added
 		p.render(c, status, "setupsection", v)
 	}
-	if t.editRows(typed) {
+	if t.editRows(typed, say.MoneyDecimals(setup.Site.Currency)) {
 		show(http.StatusOK, nil)
 		return
 	}
@@ -220,14 +220,14 @@ func (t setupInput) validate() (models.Setup, []models.FieldError) {
 }
 
 // editRows adds, copies or removes a row if the button says so.
-func (t *setupInput) editRows(typed url.Values) bool {
+func (t *setupInput) editRows(typed url.Values, decimals int) bool {
 	switch {
 	case typed.Get("add") != "":
 		list, isList := form.At(t.doc, typed.Get("add")).([]any)
 		if !isList {
 			return false
 		}
-		form.Add(t.doc, typed.Get("add"), map[string]any{})
+		form.Add(t.doc, typed.Get("add"), newRow(typed.Get("add"), decimals))
 		t.added = typed.Get("add") + "/" + strconv.Itoa(len(list))
 	case typed.Get("copy") != "":
 		form.Copy(t.doc, typed.Get("copy"))
@@ -239,6 +239,17 @@ func (t *setupInput) editRows(typed url.Values) bool {
 		return false
 	}
 	return true
+}
+
+// newRow is a row just added to a list, with the values that a new shop starts with. decimals are those of the currency.
+func newRow(list string, decimals int) map[string]any {
+	switch list {
+	case "/beverages":
+		return map[string]any{"hold_h": models.NewShopHoldH}
+	case "/brewers":
+		return map[string]any{"batch_cost": models.NewShopBatchCost(0, models.DefaultWorkMin().BathChilled, decimals)}
+	}
+	return map[string]any{}
 }
 
 func nextRow(pointer string) string {

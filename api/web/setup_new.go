@@ -50,7 +50,7 @@ func (p *pages) postNewSite(c *gin.Context) {
 	field := func(name string) string { return strings.TrimSpace(c.PostForm(name)) }
 	v := newSiteView{head: h, Example: p.Example != nil, Code: field("code"), Name: field("name"), Timezone: field("timezone"),
 		Currency: strings.ToUpper(field("currency")), From: field("from"), Wrong: map[string]*models.FieldError{}}
-	setup := emptySetup()
+	setup := models.NewShop()
 	if v.From == "example" && p.Example != nil {
 		setup = p.Example(p.Now())
 	}
@@ -81,17 +81,4 @@ func (p *pages) postNewSite(c *gin.Context) {
 		v.General += err.Error()
 	}
 	p.render(c, models.CodeOf(err).Status(), "newsite", v)
-}
-
-// emptySetup is a minimal valid set-up: opening hours and placeholder values.
-func emptySetup() models.Setup {
-	s := models.Setup{Coffees: []models.Coffee{}, Beverages: []models.Beverage{}, Drinks: []models.Drink{}, Brewers: []models.Brewer{}, Costs: models.Costs{ShortFactor: 1}}
-	s.Site = models.Site{SetupMin: 60, SlotMin: 15, StartsPerSlot: 1, StoreTempC: 5, MaxHoldH: 24, DayParts: []models.DayPart{
-		{Code: "morning", From: "08:00", To: "11:00"}, {Code: "midday", From: "11:00", To: "14:00"}, {Code: "afternoon", From: "14:00", To: "18:00"}}}
-	for _, day := range []string{"mon", "tue", "wed", "thu", "fri", "sat", "sun"} {
-		s.Site.Opening = append(s.Site.Opening, models.Opening{Weekday: day, From: "08:00", To: "18:00"})
-	}
-	s.Ice = models.Ice{IceTempC: -5, InletWaterC: 20}
-	s.Water = models.Water{RecoveryPct: 100}
-	return s
 }

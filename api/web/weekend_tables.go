@@ -28,7 +28,7 @@ type tableRow struct {
 
 // tables returns the plan's non-empty tables.
 func tables(r models.PlanRequest, plan models.Plan) []table {
-	all := []table{batchTable(r, plan), quotaTable(r, plan), waterTable(r, plan), pullTable(r, plan), balanceTable(r, plan), costTable(r, plan), iceLevelTable(r, plan), weatherTable(r)}
+	all := []table{batchTable(r, plan), handsTable(r, plan), quotaTable(r, plan), waterTable(r, plan), pullTable(r, plan), balanceTable(r, plan), expectedTable(r, plan), iceLevelTable(r, plan), weatherTable(r)}
 	return slices.DeleteFunc(all, func(t table) bool { return len(t.Rows) == 0 })
 }
 
@@ -128,16 +128,28 @@ func balanceTable(r models.PlanRequest, plan models.Plan) table {
 		}}
 }
 
-func costTable(r models.PlanRequest, plan models.Plan) table {
+// expectedTable is what the simulated days say: drinks, coffee poured away, and money.
+func expectedTable(r models.PlanRequest, plan models.Plan) table {
 	q := voiceOf(r.Site)
+	e := plan.Expected
 	money := func(x float64) string { return say.Money(x, r.Site.Currency) }
-	c := plan.Cost
-	return table{ID: "cost", Caption: q.Say("weekend.table.cost"), Head: []string{"", q.Say("weekend.head.cost")},
-		Note: q.Say("weekend.note.cost", "money", money(c.LowerBound), "pct", say.Number(c.GapPct, 1)),
-		Rows: []tableRow{
-			{"", []string{q.Say("weekend.row.brewing"), money(c.Brewing)}}, {"", []string{q.Say("weekend.row.poured_away"), money(c.Waste)}}, {"", []string{q.Say("weekend.row.loss_by_age"), money(c.Aging)}},
-			{"", []string{q.Say("weekend.row.short_as_expected"), money(c.ShortExpected)}}, {"", []string{q.Say("weekend.row.in_all"), money(c.Total)}},
-		}}
+	t := table{ID: "expected", Caption: q.Say("weekend.table.expected"), Head: []string{"", q.Say("weekend.head.amount"), q.Say("weekend.head.cost")},
+		Note: q.Say("weekend.note.expected")}
+	row := func(key, amount, cost string, args ...any) {
+		t.Rows = append(t.Rows, tableRow{"", []string{q.Say(key, args...), amount, cost}})
+	}
+	row("weekend.row.drinks_demanded", say.Servings(e.Demanded), "")
+	row("weekend.row.drinks_sold", say.Servings(e.Sold), "")
+	row("weekend.row.drinks_missed", say.Servings(e.Missed), money(e.Cost.MissedSales))
+	for _, p := range e.PouredAway {
+		row("weekend.row.poured_away_of", q.GlanceMass(p.G), money(p.Cost), "beverage", beverageName(r.Beverages, p.Beverage))
+	}
+	row("weekend.row.poured_away", q.GlanceMass(e.PouredAwayG), money(e.Cost.PouredAway))
+	row("weekend.row.brewing", "", money(e.Cost.Brewing))
+	row("weekend.row.loss_by_age", "", money(e.Cost.Aging))
+	row("weekend.row.ice_short", q.GlanceMass(e.IceShortG), "")
+	row("weekend.row.in_all", "", money(e.Cost.Total))
+	return t
 }
 
 // iceLevelTable is the ice level by the hour.

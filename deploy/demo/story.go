@@ -37,8 +37,14 @@ func At(now time.Time) (Story, error) {
 	}
 	st := Story{Setup: s, Now: now, Saturday: weekendAfter(now, s.Site)}
 	st.shiftLots()
+	st.careFor()
 	counted := st.countedAt()
 	st.Setup.Ice.CountedAt, st.Setup.Ice.Plain.CountedAt = &counted, &counted
+	for i := range st.Setup.Supplies {
+		if x := &st.Setup.Supplies[i]; x.Stock != nil {
+			x.CountedAt = &counted
+		}
+	}
 	return st, nil
 }
 
@@ -61,6 +67,21 @@ func (s *Story) shiftLots() {
 				on := lots[k].FrozenOn.AddDays(by)
 				lots[k].FrozenOn = &on
 			}
+		}
+	}
+}
+
+// careFor gives the shop the care of a new shop. The filters were changed and the condenser brushed weeks ago, the rest as it was due.
+func (s *Story) careFor() {
+	today := s.Setup.Site.ServiceDayOf(s.Now)
+	s.Setup.Site.Care = models.NewShopCare("Left", "Bar maker", "20:00")
+	for i := range s.Setup.Site.Care {
+		c := &s.Setup.Site.Care[i]
+		switch {
+		case c.EveryDays > 0:
+			c.LastDone = new(s.Saturday.AddDays(-20))
+		case c.Weekday == "":
+			c.LastDone = new(today.AddDays(-1))
 		}
 	}
 }

@@ -141,6 +141,31 @@ func (s *Store) DroppedTasks(ctx context.Context, site string, from, to models.D
 	return out, err
 }
 
+// TasksOfKind returns the tasks of a kind for dates from ≤ d < to as they were published.
+func (s *Store) TasksOfKind(ctx context.Context, site, kind string, from, to models.Date) ([]models.Task, error) {
+	var out []models.Task
+	err := s.atSite(ctx, "read "+kind+" tasks of "+site, site, func(t *Store, _ siteRow) error {
+		list, err := rows[struct{ Task string }](ctx, t, `SELECT k.task FROM tasks k WHERE k.site = ? AND k.date >= ? AND k.date < ? AND k.task LIKE ? ORDER BY k.date, k.id`,
+			site, string(from), string(to), `%"kind":"`+kind+`"%`)
+		if err != nil {
+			return err
+		}
+		for _, r := range list {
+			var task models.Task
+			if err := json.Unmarshal([]byte(r.Task), &task); err != nil {
+				return err
+			}
+			if task.Kind != kind { // a text in it looks like a kind
+				continue
+			}
+			task.FillIn()
+			out = append(out, task)
+		}
+		return nil
+	})
+	return out, err
+}
+
 // Task returns a task by ID with its state.
 func (s *Store) Task(ctx context.Context, id string) (site string, date models.Date, task models.Task, replaced bool, err error) {
 	err = failed("find a task", s.view(ctx, func(t *Store) error {

@@ -60,7 +60,7 @@ func (c *verification) lots() error {
 	opening, batches := map[[2]int]bool{}, map[int]bool{}
 	for k, l := range c.r.Lots {
 		b := &c.p.bevs[l.Beverage]
-		g, ready, expires := 0.0, 0, 0
+		g, ready, expires, early := 0.0, 0, 0, 0
 		if l.Start >= 0 {
 			s := c.resolved[l.Start]
 			o := &c.p.opts[s.opt]
@@ -70,6 +70,7 @@ func (c *verification) lots() error {
 			batches[l.Start] = true
 			g, ready = s.g, s.slot+o.ready
 			expires = ready + b.hold
+			early = min(ready-s.slot, c.p.in.Brewers[o.brewer].Options[c.option(s.opt)].EarlySlots)
 		} else {
 			key := [2]int{l.Beverage, l.Opening}
 			if opening[key] {
@@ -77,10 +78,13 @@ func (c *verification) lots() error {
 			}
 			opening[key] = true
 			o := c.p.in.Beverages[l.Beverage].Opening[l.Opening]
-			g, ready, expires = o.G, o.ReadySlot, o.ExpiresSlot
+			g, ready, expires, early = o.G, o.ReadySlot, o.ExpiresSlot, min(o.EarlySlots, o.ReadySlot)
 		}
 		if l.G != g || l.ReadySlot != ready || l.ExpiresSlot != expires {
 			return fmt.Errorf("lot %d: %g g for slots %d to %d, want %g g for %d to %d", k, l.G, l.ReadySlot, l.ExpiresSlot, g, ready, expires)
+		}
+		if l.EarlySlots != early {
+			return fmt.Errorf("lot %d: %d slots in the store before it is ready, want %d", k, l.EarlySlots, early)
 		}
 		left := g
 		for t, y := range l.ServedG {
@@ -98,7 +102,7 @@ func (c *verification) lots() error {
 		} else {
 			c.cost.Waste += left * b.disposal
 		}
-		if l.Carried != (expires > c.p.slots) {
+		if l.Carried != (expires > b.carry) {
 			return fmt.Errorf("lot %d expires in slot %d of %d, carried is %t", k, expires, c.p.slots, l.Carried)
 		}
 	}
@@ -113,6 +117,17 @@ func (c *verification) lots() error {
 		}
 	}
 	return nil
+}
+
+// option is the index of an option in its brewer's list.
+func (c *verification) option(k int) int {
+	n := 0
+	for j := range k {
+		if c.p.opts[j].brewer == c.p.opts[k].brewer {
+			n++
+		}
+	}
+	return n
 }
 
 func (c *verification) demand() error {
@@ -151,7 +166,7 @@ func (c *verification) store() error {
 		held := 0.0
 		for k, l := range c.r.Lots {
 			left[k] -= l.ServedG[t]
-			if l.ReadySlot <= t && t < l.ExpiresSlot {
+			if l.ReadySlot-l.EarlySlots <= t && t < l.ExpiresSlot {
 				held += left[k]
 			}
 		}

@@ -10,7 +10,8 @@ import (
 //
 // Store cut for slots [from, to]: the last lot to arrive has no more room than there was before from, plus the amounts served
 // since. So stock before from and arrivals are at most the store plus the demand of slots that a lot still follows:
-// Σ over lots of (grams − demand of [from, ready]) + stock before from ≤ store.
+// Σ over lots of (grams − demand of [from, ready]) + stock before from ≤ store. A batch counts from the slot in which it is ready, also
+// where it is in the store before: that only leaves less room.
 //
 // Ice cut for slot to: a batch that took more ice than can be made since then has left the bin below full by the difference:
 // level at the end of to + Σ over batches of the ice taken beyond production until to ≤ capacity. These are like the (l, S)
@@ -106,8 +107,13 @@ func (k *cut) lhs(p *problem, pl *plan) float64 {
 		}
 	}
 	for _, s := range pl.starts {
-		if t := s.slot + p.opts[s.opt].ready; t >= k.from && t <= k.to {
+		o := &p.opts[s.opt]
+		t := s.slot + o.ready
+		if t >= k.from && t <= k.to {
 			sum += s.g - k.credit[t-k.from]
+		}
+		if t >= k.from && t-o.early < k.from {
+			sum -= s.g // in the level before from, but not ready
 		}
 	}
 	return sum
@@ -188,6 +194,9 @@ func (m *master) violatedStoreCuts() []violatedCut {
 			t := s.slot + p.opts[s.opt].ready
 			starts[t] += w
 			grams[t] += w * s.g
+			for u := t - p.opts[s.opt].early; u < t; u++ {
+				level[u] -= w * s.g
+			}
 		}
 	})
 	longest := min(maxCutSlots, p.shortestHold()-1)

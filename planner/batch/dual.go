@@ -23,7 +23,7 @@ func (d *dual) value(q *prices, plans func(*plan)) float64 {
 		}
 	}
 	for t := range q.people {
-		total -= q.people[t]*float64(p.people[t]) + q.store[t]*p.store[t]
+		total -= q.people[t]*float64(p.people[t]) + q.store[t]*(p.store[t]-p.early[t])
 	}
 	for i := range p.bevs {
 		v := d.dp.solve(i)

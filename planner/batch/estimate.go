@@ -12,6 +12,7 @@ type estimator struct {
 	next  []int     // by beverage: ready slot of the next batch, in the backward pass
 	carry []float64 // by beverage: demand that the next batch is too small for
 	bevs  []estimatorStock
+	held  []float64 // in the store at the end of each slot, as far as known
 	take  []float64
 	need  []float64
 	work  int
@@ -28,7 +29,7 @@ type estimatorStock struct {
 func newEstimator(p *problem) *estimator {
 	n := len(p.bevs)
 	return &estimator{p: p, next: make([]int, n), carry: make([]float64, n), bevs: make([]estimatorStock, n),
-		take: make([]float64, p.slots), need: make([]float64, p.slots+1)}
+		held: make([]float64, p.slots), take: make([]float64, p.slots), need: make([]float64, p.slots+1)}
 }
 
 // cost sets the grams of the starts and returns their estimated cost, infinite if they exceed the store, the ice or, with
@@ -38,6 +39,7 @@ func (g *estimator) cost(starts []batchStart) float64 {
 	g.work += 1 + p.slots*(1+len(p.bevs))/140
 	g.plan(starts)
 	total, n := 0.0, 0
+	copy(g.held, p.early)
 	for i := range g.bevs {
 		b := &g.bevs[i]
 		b.lots, b.head, b.stock, b.underWay = append(b.lots[:0], p.bevs[i].opening...), 0, 0, false
@@ -55,15 +57,16 @@ func (g *estimator) cost(starts []batchStart) float64 {
 			if s.slot+o.ready > t {
 				break
 			}
-			g.arrive(s, g.want[g.order[n]], g.gap[g.order[n]], t)
+			if !g.arrive(s, g.want[g.order[n]], g.gap[g.order[n]], t) {
+				return math.Inf(1)
+			}
 			total += o.fixed + p.bevs[o.bev].unit*s.g
 		}
-		held := 0.0
 		for i := range g.bevs {
 			total += g.bevs[i].serve(&p.bevs[i], t)
-			held += g.bevs[i].stock
+			g.held[t] += g.bevs[i].stock
 		}
-		if held > p.store[t]*(1+1e-9)+1e-6 {
+		if g.held[t] > p.store[t]*(1+1e-9)+1e-6 {
 			return math.Inf(1)
 		}
 		for i := range g.bevs {
@@ -73,7 +76,7 @@ func (g *estimator) cost(starts []batchStart) float64 {
 	for i := range g.bevs {
 		for k := range g.bevs[i].lots {
 			if l := &g.bevs[i].lots[k]; l.g > 0 && l.expires > p.slots {
-				total -= p.bevs[i].credit * l.g
+				total += p.bevs[i].leftCost(l) * l.g
 			}
 		}
 	}
@@ -116,8 +119,9 @@ func (g *estimator) plan(starts []batchStart) {
 	}
 }
 
-// arrive sizes the batch to the stock wanted and the room in the store, within its limits, and adds it.
-func (g *estimator) arrive(s *batchStart, want, gap float64, t int) {
+// arrive sizes the batch to the stock wanted and the room in the store, within its limits, and adds it. It reports whether the store
+// has room for it before it is ready.
+func (g *estimator) arrive(s *batchStart, want, gap float64, t int) bool {
 	p := g.p
 	o := &p.opts[s.opt]
 	b := &g.bevs[o.bev]
@@ -135,7 +139,7 @@ func (g *estimator) arrive(s *batchStart, want, gap float64, t int) {
 	if p.whole && o.sizes != nil {
 		s.g = o.sizes[o.nearest(s.g)]
 	}
-	after := -p.store[t]
+	after := g.held[t] - p.store[t]
 	for i := range g.bevs {
 		stock := g.bevs[i].stock
 		if i == o.bev {
@@ -149,11 +153,20 @@ func (g *estimator) arrive(s *batchStart, want, gap float64, t int) {
 			s.g = o.sizeAtMost(s.g)
 		}
 	}
+	for u := t - o.early; u < t; u++ {
+		s.g = max(o.min, min(s.g, p.store[u]-g.held[u]))
+	}
+	for u := t - o.early; u < t; u++ {
+		if g.held[u] += s.g; g.held[u] > p.store[u]*(1+1e-9)+1e-6 {
+			return false
+		}
+	}
 	b.lots = append(b.lots, lot{g: s.g, ready: t, expires: t + p.bevs[o.bev].hold, start: 1})
 	for a := len(b.lots) - 1; a > b.head && b.lots[a].expires < b.lots[a-1].expires; a-- {
 		b.lots[a], b.lots[a-1] = b.lots[a-1], b.lots[a]
 	}
 	b.stock += s.g
+	return true
 }
 
 // serve serves the demand of slot t and returns the cost of aging and shortage.

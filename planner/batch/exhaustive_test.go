@@ -59,7 +59,7 @@ func fullProgram(p *problem, set []batchStart) float64 {
 		b := &p.bevs[i]
 		for _, lt := range p.lots(i, set, nil) {
 			h := held{lot: lt, grams: -1, serve: map[int]int{}}
-			left := b.leftCost(&lt, p.slots)
+			left := b.leftCost(&lt)
 			if lt.start >= 0 {
 				o := &p.opts[set[lt.start].opt]
 				h.grams = l.addColumn(column{cost: b.unit + left, upper: o.max - o.min})
@@ -101,7 +101,7 @@ func fullProgram(p *problem, set []batchStart) float64 {
 	for t := 0; t < p.slots; t++ {
 		coef, rhs := map[int]float64{}, p.store[t]
 		for _, h := range lots {
-			if h.ready > t || t >= h.expires {
+			if h.ready-h.early > t || t >= h.expires {
 				continue
 			}
 			rhs -= h.g

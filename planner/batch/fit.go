@@ -106,7 +106,7 @@ func (f *fitter) build(starts []batchStart, keep bool) {
 			continue
 		}
 		r := s.slot + o.ready
-		f.insert(o.bev, fitLot{lot: lot{g: s.g, ready: r, expires: r + p.bevs[o.bev].hold, start: k}, bev: o.bev, minG: o.min})
+		f.insert(o.bev, fitLot{lot: lot{g: s.g, ready: r, expires: r + p.bevs[o.bev].hold, early: o.early, start: k}, bev: o.bev, minG: o.min})
 		f.fixed += o.fixed
 	}
 	for i := range p.bevs {
@@ -195,7 +195,7 @@ func (f *fitter) columns(i int, keep bool) {
 		f.set(l.extra, -1)
 		r := f.lp.addRow(f.coef, l.minG, math.Inf(1), math.Inf(1))
 		l.unserved = f.lp.slackOf[r]
-		f.lp.cols[l.unserved].cost = b.leftCost(&l.lot, p.slots)
+		f.lp.cols[l.unserved].cost = b.leftCost(&l.lot)
 		before = l.carry
 	}
 }
@@ -327,11 +327,16 @@ func (f *fitter) storeRows() int {
 	level := f.sum[:p.slots+1]
 	clear(level)
 	for k := range f.lots {
-		f.storeColumns(&f.lots[k], func(from, to, j int) {
+		l := &f.lots[k]
+		f.storeColumns(l, func(from, to, j int) {
 			v := f.lp.value(j)
 			level[from] += v
 			level[to] -= v
 		})
+		if l.early > 0 { // beside the column of its extra grams
+			level[min(p.slots, l.ready-l.early)] += l.minG
+			level[min(p.slots, l.ready)] -= l.minG
+		}
 	}
 	for t := 1; t < p.slots; t++ {
 		level[t] += level[t-1]
@@ -348,14 +353,19 @@ func (f *fitter) storeRows() int {
 			continue
 		}
 		f.clearCoefs()
+		room := p.store[at]
 		for k := range f.lots {
-			f.storeColumns(&f.lots[k], func(from, to, j int) {
+			l := &f.lots[k]
+			f.storeColumns(l, func(from, to, j int) {
 				if from <= at && at < to {
 					f.coefs[j]++
 				}
 			})
+			if l.ready-l.early <= at && at < l.ready {
+				room -= l.minG
+			}
 		}
-		f.lp.addRow(f.coef, p.store[at], math.Inf(1), f.penalty)
+		f.lp.addRow(f.coef, room, math.Inf(1), f.penalty)
 		n++
 	}
 	return n
@@ -367,6 +377,9 @@ func (f *fitter) storeColumns(l *fitLot, add func(from, to, j int)) {
 		if j >= 0 && k > 0 {
 			add(l.ready, l.ready+k, j)
 		}
+	}
+	if l.extra >= 0 && l.early > 0 {
+		add(l.ready-l.early, l.ready, l.extra)
 	}
 	if l.carry >= 0 {
 		add(l.ready, l.until, l.carry)

@@ -43,7 +43,7 @@ func tiny(rng *rand.Rand) *Instance {
 
 func tinyBeverage(rng *rand.Rand, i int, in *Instance) Beverage {
 	b := Beverage{Name: fmt.Sprintf("beverage-%d", i), ReadySlots: rng.IntN(3), HoldSlots: 1 + rng.IntN(in.Slots+1),
-		UnitCostPerKg: rng.Float64() * 3, DisposalPerKg: rng.Float64(), ShortPerKg: rng.Float64() * 25, AgingPerKgH: rng.Float64()}
+		CarryAfter: rng.IntN(2 * in.Slots), UnitCostPerKg: rng.Float64() * 3, DisposalPerKg: rng.Float64(), ShortPerKg: rng.Float64() * 25, AgingPerKgH: rng.Float64()}
 	switch rng.IntN(4) {
 	case 0:
 		b.CarryCreditPerKg = rng.Float64() * 3
@@ -62,6 +62,7 @@ func tinyBeverage(rng *rand.Rand, i int, in *Instance) Beverage {
 		if rng.IntN(4) == 0 {
 			o.ReadySlot = rng.IntN(in.Slots)
 			o.ExpiresSlot = o.ReadySlot + b.HoldSlots
+			o.EarlySlots = rng.IntN(2)
 		}
 		b.Opening = append(b.Opening, o)
 	}
@@ -70,7 +71,7 @@ func tinyBeverage(rng *rand.Rand, i int, in *Instance) Beverage {
 
 func tinyOption(rng *rand.Rand, i int, in *Instance) Option {
 	o := Option{Beverage: fmt.Sprintf("beverage-%d", i), MinG: float64(rng.IntN(4) * 300), BusySlots: 1 + rng.IntN(3),
-		BatchCost: rng.Float64() * 5, IcePerG: rng.Float64() * 0.5, IceSlots: rng.IntN(3)}
+		BatchCost: rng.Float64() * 5, IcePerG: rng.Float64() * 0.5, IceSlots: rng.IntN(3), EarlySlots: rng.IntN(3)}
 	o.MaxG = o.MinG + float64(rng.IntN(5)*500)
 	if o.MaxG == 0 {
 		o.MaxG = 700
@@ -182,6 +183,11 @@ func medium(rng *rand.Rand) *Instance {
 	in.StartsPerSlot = 1 + rng.IntN(2)
 	if rng.IntN(3) == 0 {
 		in.StoreG = pick(rng, 4000, 5000, 6000)
+	}
+	for b := range in.Brewers {
+		for k := range in.Brewers[b].Options {
+			in.Brewers[b].Options[k].EarlySlots = rng.IntN(3)
+		}
 	}
 	for i := range in.Beverages {
 		b := &in.Beverages[i]

@@ -37,6 +37,10 @@ type Beverage struct {
 	AgingPerKgH      float64   `json:"aging_cost_per_kg_h" default:"0"`  // per hour from ready to served
 	CarryCreditPerKg float64   `json:"carry_credit_per_kg" default:"0"`  // for stock that expires after the horizon
 	Opening          []Opening `json:"opening" validate:"max=200"`
+
+	// CarryAfter, if beyond the horizon, is the slot that a lot must outlast to be carried over: what expires up to it is waste, as
+	// nothing is sold between the horizon and that slot.
+	CarryAfter int `json:"-"`
 }
 
 // Opening is a lot in stock, or under way, before the first slot.
@@ -44,8 +48,10 @@ type Opening struct {
 	G           float64 `json:"g"`
 	ExpiresSlot int     `json:"expires_slot"` // exclusive
 
-	// ReadySlot is the first slot in which it can be served, above 0 for a batch under way. Storage and aging begin there.
-	ReadySlot int `json:"-"`
+	// ReadySlot is the first slot in which it can be served, above 0 for a batch under way. Aging begins there, and storage
+	// EarlySlots before.
+	ReadySlot  int `json:"-"`
+	EarlySlots int `json:"-"`
 }
 
 // Brewer is one machine or vessel.
@@ -72,6 +78,9 @@ type Option struct {
 
 	// ReadySlots, if not nil, overrides the beverage's.
 	ReadySlots *int `json:"-"`
+	// EarlySlots is how long before it can be served a batch is in the store, at most its lead time: it is stored from the minute
+	// at which it is ready, but served from the next slot on.
+	EarlySlots int `json:"-"`
 	// MayStart, if not nil, lists by slot whether people can start it.
 	MayStart []bool `json:"-"`
 	// Work, if not nil, lists by start slot the work of a batch in each window of WorkMin.

@@ -51,6 +51,7 @@ func (s *solver) greedy(ctx context.Context, limit int) {
 		s.responder.costOf(st)
 		next := s.repair(s.settle(s.responder.respond(i, st, q)))
 		if c := s.estimate.cost(next); c < s.cost {
+			next = p.repairLimits(next) // the estimate sets the grams
 			if c = s.responder.costOf(next); c < s.cost {
 				s.best, s.cost, st = append(s.best[:0:0], next...), c, next
 			}

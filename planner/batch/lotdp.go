@@ -296,7 +296,7 @@ func (d *lotDP) batches(i, t int) {
 	for n := range b.opening {
 		if l := &b.opening[n]; l.ready == t && t > 0 {
 			d.stages = append(d.stages, stage{slot: t, opening: n, after: append([]*piecewise(nil), d.cur...)})
-			dead := b.leftCost(l, p.slots) + d.storePrice(l.ready, l.expires)
+			dead := b.leftCost(l) + d.storePrice(l.ready, l.expires)
 			for s := range d.cur {
 				f := d.function()
 				d.slider.slide(f, d.cur[s], 0, l.g, -dead, dead*l.g, dead)

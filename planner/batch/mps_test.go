@@ -34,6 +34,7 @@ func (m *mip) row(kind byte, rhs float64, coef map[int]float64) {
 // mipLot is a lot with its grams as a column, or as the constant g if that is -1.
 type mipLot struct {
 	bev, ready, expires int
+	early               int
 	grams               int
 	g                   float64
 	serve               map[int]int
@@ -71,7 +72,7 @@ func mipOf(in *Instance) *mip {
 				stirred[s][q] = o.icePerG
 			}
 			r := t + o.ready
-			lots = append(lots, mipLot{bev: o.bev, ready: r, expires: r + p.bevs[o.bev].hold, grams: q})
+			lots = append(lots, mipLot{bev: o.bev, ready: r, expires: r + p.bevs[o.bev].hold, early: o.early, grams: q})
 		}
 	}
 	for b := 0; b < p.brewer; b++ {
@@ -84,7 +85,7 @@ func mipOf(in *Instance) *mip {
 	}
 	for i := range p.bevs {
 		for _, l := range p.bevs[i].opening {
-			lots = append(lots, mipLot{bev: i, ready: l.ready, expires: l.expires, grams: -1, g: l.g})
+			lots = append(lots, mipLot{bev: i, ready: l.ready, expires: l.expires, early: l.early, grams: -1, g: l.g})
 		}
 	}
 	m.serving(p, lots)
@@ -106,7 +107,7 @@ func (m *mip) serving(p *problem, lots []mipLot) {
 	for n := range lots {
 		l := &lots[n]
 		b := &p.bevs[l.bev]
-		left := b.leftCost(&lot{ready: l.ready, expires: l.expires}, p.slots)
+		left := b.leftCost(&lot{ready: l.ready, expires: l.expires})
 		serves := map[int]float64{}
 		if l.grams >= 0 {
 			m.cost[l.grams] += left
@@ -115,8 +116,8 @@ func (m *mip) serving(p *problem, lots []mipLot) {
 			m.fixed += left * l.g
 		}
 		l.serve = map[int]int{}
-		for t := l.ready; t < min(l.expires, p.slots); t++ {
-			if b.demand[t] > 0 {
+		for t := l.ready - l.early; t < min(l.expires, p.slots); t++ {
+			if t >= l.ready && b.demand[t] > 0 {
 				l.serve[t] = m.add(b.aging*float64(t-l.ready)-left, b.demand[t], false)
 				serves[l.serve[t]] = 1
 				demand[l.bev][t][l.serve[t]] = 1

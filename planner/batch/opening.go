@@ -39,7 +39,7 @@ func (d *lotDP) usefulOpening(i int) []openingPiece {
 	dead := make([]float64, len(b.opening))
 	for n := range b.opening {
 		l := &b.opening[n]
-		dead[n] = b.leftCost(l, d.p.slots) + d.storePrice(l.ready, l.expires)
+		dead[n] = b.leftCost(l) + d.storePrice(l.ready, l.expires)
 		switch {
 		case l.ready == 0:
 			at = append(at, n)

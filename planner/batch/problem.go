@@ -11,6 +11,7 @@ type problem struct {
 	slots  int
 	people []int     // starts that people can make, by slot
 	store  []float64 // capacity at the end of each slot, g; raised where opening lots alone exceed it, so that doing nothing is feasible
+	early  []float64 // opening lots in the store before they can be served, by slot, g
 	bevs   []beverage
 	opts   []option
 	ice    *iceBin // nil: no ice constraint
@@ -33,6 +34,7 @@ type beverage struct {
 	aging    float64 // per gram and slot
 	credit   float64
 	opening  []lot
+	carry    int   // a lot that expires after this slot is carried over
 	opts     []int // indices into problem.opts
 }
 
@@ -40,6 +42,7 @@ type option struct {
 	brewer, bev int
 	min, max    float64
 	busy, ready int
+	early       int // slots in the store before it is ready
 	fixed       float64
 	icePerG     float64
 	iceSlots    int
@@ -62,6 +65,7 @@ type iceBin struct {
 type lot struct {
 	g              float64
 	ready, expires int
+	early          int // slots in the store before it is ready
 	start          int // index of its start, -1 for an opening lot
 	opening        int // index of an opening lot in Beverage.Opening
 }
@@ -98,7 +102,12 @@ func compile(in *Instance) *problem {
 		p.ice = &iceBin{opening: in.Ice.OpeningG, capacity: in.Ice.CapacityG, keep: 1 - in.Ice.LossPerSlot,
 			make: in.Ice.MakeG, serve: in.Ice.ServeG, short: in.Ice.ShortPerKg / 1000, fixedTake: in.Ice.TakeG}
 	}
-	p.store = make([]float64, p.slots)
+	p.store, p.early = make([]float64, p.slots), make([]float64, p.slots)
+	for i := range p.bevs {
+		for k := range p.bevs[i].opening {
+			p.bevs[i].opening[k].addEarly(p.early)
+		}
+	}
 	idle := p.levels(nil)
 	for t := range p.store {
 		p.store[t] = max(in.StoreG, idle[t])
@@ -108,14 +117,14 @@ func compile(in *Instance) *problem {
 
 func compileBeverage(b *Beverage, slotMin, slots int) beverage {
 	out := beverage{demand: b.DemandG, hold: b.HoldSlots, unit: b.UnitCostPerKg / 1000, disposal: b.DisposalPerKg / 1000,
-		short: b.ShortPerKg / 1000, aging: b.AgingPerKgH / 1000 * float64(slotMin) / 60, credit: b.CarryCreditPerKg / 1000}
+		short: b.ShortPerKg / 1000, aging: b.AgingPerKgH / 1000 * float64(slotMin) / 60, credit: b.CarryCreditPerKg / 1000, carry: max(slots, b.CarryAfter)}
 	out.cum = make([]float64, slots+1)
 	for t, d := range b.DemandG {
 		out.cum[t+1] = out.cum[t] + d
 	}
 	for k, o := range b.Opening {
 		if o.G > 0 {
-			out.opening = append(out.opening, lot{g: o.G, ready: o.ReadySlot, expires: o.ExpiresSlot, start: -1, opening: k})
+			out.opening = append(out.opening, lot{g: o.G, ready: o.ReadySlot, expires: o.ExpiresSlot, early: min(o.EarlySlots, o.ReadySlot), start: -1, opening: k})
 		}
 	}
 	slices.SortStableFunc(out.opening, func(a, b lot) int { return cmp.Compare(a.expires, b.expires) })
@@ -137,6 +146,7 @@ func compileOption(in *Instance, brewer, k int, index map[string]int) option {
 	if o.ReadySlots != nil {
 		out.ready = *o.ReadySlots
 	}
+	out.early = min(o.EarlySlots, out.ready)
 	out.canStart = make([]bool, in.Slots)
 	windows := in.Brewers[brewer].Available
 	if windows == nil {
@@ -165,7 +175,7 @@ func (p *problem) lots(i int, starts []batchStart, dst []lot) []lot {
 	for k, s := range starts {
 		if o := &p.opts[s.opt]; o.bev == i {
 			r := s.slot + o.ready
-			dst = append(dst, lot{g: s.g, ready: r, expires: r + p.bevs[i].hold, start: k})
+			dst = append(dst, lot{g: s.g, ready: r, expires: r + p.bevs[i].hold, early: o.early, start: k})
 		}
 	}
 	for a := 1; a < len(dst); a++ {
@@ -174,6 +184,13 @@ func (p *problem) lots(i int, starts []batchStart, dst []lot) []lot {
 		}
 	}
 	return dst
+}
+
+// addEarly adds the lot's mass to the level of the slots in which it is in the store before it is ready.
+func (l *lot) addEarly(level []float64) {
+	for t := l.ready - l.early; t < min(l.ready, len(level)); t++ {
+		level[t] += l.g
+	}
 }
 
 func expiresBefore(a, b *lot) bool {

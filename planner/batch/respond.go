@@ -33,7 +33,7 @@ func newResponder(p *problem, pool *cutPool) *responder {
 	return r
 }
 
-// costOf is the cost of the starts, infinite if they exceed the store or the ice. It sets r.level.
+// costOf is the cost of the starts, infinite if they exceed the store, the ice or a limit. It sets r.level.
 func (r *responder) costOf(starts []batchStart) float64 {
 	p := r.p
 	cost := 0.0
@@ -62,6 +62,9 @@ func (r *responder) costOf(starts []batchStart) float64 {
 			return math.Inf(1)
 		}
 		cost += c
+	}
+	if !p.withinLimits(starts) {
+		return math.Inf(1)
 	}
 	return cost
 }

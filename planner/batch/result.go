@@ -30,6 +30,7 @@ type LotUse struct {
 	Opening     int       // index in the beverage's Opening, -1 for a batch
 	ReadySlot   int       // first slot in which it can be served
 	ExpiresSlot int       // exclusive
+	EarlySlots  int       // in the store before ReadySlot
 	G           float64   // initial
 	ServedG     []float64 // by slot, len Slots
 	LeftG       float64   // never served
@@ -84,7 +85,7 @@ func (p *problem) result(starts []batchStart) (*Result, bool) {
 	}
 	r = p.startsResult(starts)
 	p.resultIce(r, starts)
-	if f.only = -1; len(f.lots) > 0 && len(starts) <= maxFitStarts {
+	if f.only = -1; len(starts) > 0 && len(starts) <= maxFitStarts {
 		if _, ok := f.fit(starts, true); !ok {
 			return nil, false
 		}
@@ -165,8 +166,8 @@ func (p *problem) resultEDF(r *Result, i int, starts []batchStart) {
 
 // newLotUse is the LotUse of a lot before anything is served.
 func (p *problem) newLotUse(i int, l *lot) LotUse {
-	u := LotUse{Beverage: i, Start: l.start, Opening: -1, ReadySlot: l.ready, ExpiresSlot: l.expires, G: l.g,
-		ServedG: make([]float64, p.slots), Carried: l.expires > p.slots}
+	u := LotUse{Beverage: i, Start: l.start, Opening: -1, ReadySlot: l.ready, ExpiresSlot: l.expires, EarlySlots: l.early, G: l.g,
+		ServedG: make([]float64, p.slots), Carried: l.expires > p.bevs[i].carry}
 	if l.start < 0 {
 		u.Opening = l.opening
 	}
@@ -187,6 +188,9 @@ func (p *problem) addLots(r *Result, i int, uses []LotUse, short []float64) {
 	for k := range uses {
 		u := &uses[k]
 		held := u.G
+		for t := u.ReadySlot - u.EarlySlots; t < min(u.ReadySlot, p.slots); t++ {
+			r.Store[t] += held
+		}
 		for t := u.ReadySlot; t < min(u.ExpiresSlot, p.slots); t++ {
 			held -= u.ServedG[t]
 			r.Store[t] += max(0, held)

@@ -90,9 +90,9 @@ func (p *problem) window(fixed []batchStart, days []day, n int) *problem {
 	for _, o := range p.opts {
 		sub.opts = append(sub.opts, o.within(from, to, busy[o.brewer], sub.people))
 	}
-	sub.store = append([]float64(nil), p.store[from:to]...)
+	sub.store, sub.early = append([]float64(nil), p.store[from:to]...), make([]float64, to-from)
 	for i := range p.bevs {
-		sub.bevs = append(sub.bevs, p.windowBeverage(i, fixed, from, d.from, to, sub.store))
+		sub.bevs = append(sub.bevs, p.windowBeverage(i, fixed, from, d.from, to, sub.store, sub.early))
 	}
 	if p.ice != nil {
 		sub.ice = p.windowIce(fixed, from, to)
@@ -118,8 +118,8 @@ func (o option) within(from, to int, busy []bool, people []int) option {
 }
 
 // windowBeverage is beverage i in slots [from, to), with demand from slot day on. Stock left by fixed starts and opening lots at
-// that time becomes opening lots; their stock before it is subtracted from the store.
-func (p *problem) windowBeverage(i int, fixed []batchStart, from, day, to int, store []float64) beverage {
+// that time becomes opening lots, added to early while they are not ready; their stock before it is subtracted from the store.
+func (p *problem) windowBeverage(i int, fixed []batchStart, from, day, to int, store, early []float64) beverage {
 	b := p.bevs[i]
 	out := b
 	out.demand = make([]float64, to-from)
@@ -133,6 +133,10 @@ func (p *problem) windowBeverage(i int, fixed []batchStart, from, day, to int, s
 	} else if to < p.slots {
 		out.credit = b.unit / 2
 	}
+	out.carry = to - from
+	if to == p.slots {
+		out.carry = b.carry - from
+	}
 	past := b
 	past.demand = b.demand[:day]
 	lots := p.lots(i, fixed, nil)
@@ -144,8 +148,10 @@ func (p *problem) windowBeverage(i int, fixed []batchStart, from, day, to int, s
 	out.opening = nil
 	for _, l := range lots {
 		if l.g > 1e-6 && l.expires > day && l.ready < to {
+			l.early = min(l.early, max(0, l.ready-day))
 			l.ready, l.expires, l.start = max(l.ready, day)-from, l.expires-from, -1
 			out.opening = append(out.opening, l)
+			l.addEarly(early)
 		}
 	}
 	return out

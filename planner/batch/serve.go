@@ -6,6 +6,11 @@ package batch
 // are replaced by the remainder.
 func (b *beverage) serveEDF(lots []lot, level []float64, served [][]float64, short []float64) float64 {
 	cost, head := 0.0, 0
+	if level != nil {
+		for k := range lots {
+			lots[k].addEarly(level)
+		}
+	}
 	for t := range b.demand {
 		for head < len(lots) && (lots[head].expires <= t || lots[head].g <= 0) {
 			head++
@@ -40,15 +45,15 @@ func (b *beverage) serveEDF(lots []lot, level []float64, served [][]float64, sho
 	}
 	for k := range lots {
 		if lots[k].g > 0 {
-			cost += b.leftCost(&lots[k], len(b.demand)) * lots[k].g
+			cost += b.leftCost(&lots[k]) * lots[k].g
 		}
 	}
 	return cost
 }
 
-// leftCost is the cost of a gram that is never served: disposal, or minus the credit if the lot expires after the horizon.
-func (b *beverage) leftCost(l *lot, slots int) float64 {
-	if l.expires > slots {
+// leftCost is the cost of a gram that is never served: disposal, or minus the credit if the lot is carried over.
+func (b *beverage) leftCost(l *lot) float64 {
+	if l.expires > b.carry {
 		return -b.credit
 	}
 	return b.disposal

@@ -149,7 +149,7 @@ func (z *sizer) repair() {
 				if g = o.ice(st.g); st.slot+o.iceSlots < at {
 					g = 0
 				}
-			} else if at < ready || at >= ready+p.bevs[o.bev].hold {
+			} else if at < ready-o.early || at >= ready+p.bevs[o.bev].hold {
 				g = 0
 			}
 			if g > most {

@@ -57,9 +57,8 @@ func (s *solver) tryStarts(starts []batchStart) float64 {
 		return c
 	}
 	if len(starts) > maxFitStarts { // the linear program would take too long
-		starts = s.p.repairLimits(starts)
 		c := s.estimate.cost(starts)
-		if !math.IsInf(c, 1) {
+		if starts = s.p.repairLimits(starts); !math.IsInf(c, 1) {
 			c = s.responder.costOf(starts)
 		}
 		s.spent += s.p.slots * len(s.p.bevs) / 50

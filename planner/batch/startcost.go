@@ -16,14 +16,14 @@ func (d *lotDP) startCost(k, t int) startCost {
 	if d.q.start != nil {
 		f.base += d.q.start[k][t]
 	}
-	slope := b.unit + d.gramPrice[ready]
+	slope := b.unit + d.gramPrice[ready] + d.storeSum[ready] - d.storeSum[ready-o.early]
 	var kinks []kink
 	if s := t + o.iceSlots; d.q.ice != nil && s < d.p.slots && o.icePerG > 0 {
 		slope += d.q.ice[s] * o.icePerG
 		kinks = d.kinks[s]
 	}
 	l := lot{ready: ready, expires: ready + b.hold}
-	f.unserved = b.leftCost(&l, d.p.slots) + d.storePrice(ready, l.expires)
+	f.unserved = b.leftCost(&l) + d.storePrice(ready, l.expires)
 	at := 0.0
 	f.floor = -1
 	to := func(g, next float64) {

@@ -6,6 +6,9 @@ import "math"
 func (d *lotDP) traceback(i int) *plan {
 	p, b := d.p, &d.p.bevs[i]
 	u := &plan{bev: i, level: make([]float64, p.slots)}
+	for k := range b.opening {
+		b.opening[k].addEarly(u.level)
+	}
 	state, pos := 0, d.tracebackOpening(i, u)
 	for n := len(d.stages) - 1; n >= 0; n-- {
 		s := &d.stages[n]
@@ -21,7 +24,7 @@ func (d *lotDP) traceback(i int) *plan {
 			state = d.nextState(state)
 		case s.opening >= 0:
 			l := &b.opening[s.opening]
-			dead := b.leftCost(l, p.slots) + d.storePrice(l.ready, l.expires)
+			dead := b.leftCost(l) + d.storePrice(l.ready, l.expires)
 			a, _ := minOn(s.after[state], pos, pos+l.g, -dead)
 			u.addUnserved(p, l, l.g-(a-pos))
 			pos = a
@@ -38,7 +41,7 @@ func (u *plan) addUnserved(p *problem, l *lot, g float64) {
 		return
 	}
 	u.unserved = append(u.unserved, lot{g: g, ready: l.ready, expires: l.expires})
-	u.cost += g * p.bevs[u.bev].leftCost(l, p.slots)
+	u.cost += g * p.bevs[u.bev].leftCost(l)
 	for t := l.ready; t < min(l.expires, p.slots); t++ {
 		u.level[t] += g
 	}
@@ -75,6 +78,7 @@ func (d *lotDP) tracebackJoin(s *stage, u *plan, state int, pos float64) (int, f
 	f := d.startCost(bestOpt, t)
 	b := batchStart{opt: bestOpt, slot: t, g: f.grams(bestPos - pos)}
 	u.starts = append(u.starts, b)
+	(&lot{g: b.g, ready: s.slot, early: o.early}).addEarly(u.level)
 	u.cost += o.fixed + p.bevs[o.bev].unit*b.g
 	u.addUnserved(p, &lot{ready: s.slot, expires: s.slot + p.bevs[o.bev].hold}, b.g-(bestPos-pos))
 	return d.startState(bestOpt), bestPos

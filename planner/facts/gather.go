@@ -37,7 +37,7 @@ func Gather(ctx context.Context, store models.Store, q GatherQuery) (models.Plan
 		}
 		g := &gathering{ctx: ctx, st: st, q: q, r: &r, today: setup.Site.ServiceDayOf(q.Now)}
 		r = models.PlanRequest{Setup: setup, From: q.From, Days: q.Days, Now: q.Now, Seed: q.Seed}
-		for _, stage := range []func() error{g.word, g.air, g.calendar, g.equipment, g.underWay, g.stock, g.soldToday, g.forecast} {
+		for _, stage := range []func() error{g.word, g.air, g.calendar, g.equipment, g.underWay, g.care, g.stock, g.soldToday, g.forecast} {
 			if err := stage(); err != nil {
 				return err
 			}
@@ -86,9 +86,12 @@ func (g *gathering) since() time.Time {
 	return at
 }
 
-// word reads the manager's expected demand. Rows of drinks or day parts that are no longer in the set-up are left out.
+// first is the first day whose demand the plan uses: today, if it begins later.
+func (g *gathering) first() models.Date { return min(g.today, g.q.From) }
+
+// word reads the manager's expected demand, from today on. Rows of drinks or day parts that are no longer in the set-up are left out.
 func (g *gathering) word() error {
-	list, err := g.st.ExpectedDemand(g.ctx, g.q.Site, g.q.From, g.q.From.AddDays(g.q.Days))
+	list, err := g.st.ExpectedDemand(g.ctx, g.q.Site, g.first(), g.q.From.AddDays(g.q.Days))
 	for _, d := range list {
 		if d.Expected != nil && g.hasPart(d.DayPart) && g.hasDrink(d.Drink) {
 			g.r.Demand = append(g.r.Demand, models.Demand{Date: d.Date, DayPart: d.DayPart, Drink: d.Drink, Expected: *d.Expected, P10: d.P10, P90: d.P90})

@@ -31,8 +31,7 @@ func (g *gathering) forecast() error {
 		return err
 	}
 	past := map[time.Weekday][]dayCounts{}
-	for k := range g.q.Days {
-		date := g.q.From.AddDays(k)
+	for date := g.first(); date < g.q.From.AddDays(g.q.Days); date = date.AddDays(1) {
 		if len(g.r.Site.OpenSpans(date)) == 0 {
 			continue
 		}
@@ -190,18 +189,15 @@ func (g *gathering) learnt(mapped map[string]bool) (map[learntRow]models.Forecas
 	for _, w := range g.r.Weather {
 		air[w.At.Unix()/3600] = w
 	}
-	for k := -1; k <= g.q.Days; k++ {
-		date := g.q.From.AddDays(k)
-		if date < g.today {
-			continue
-		}
+	first, end := g.first(), g.q.From.AddDays(g.q.Days)
+	for date := max(g.today, first.AddDays(-1)); date <= end; date = date.AddDays(1) {
 		x := g.exposureOn(date, g.events, nil)
 		holiday := g.holiday(date, x.events)
 		for _, p := range g.r.Site.DayParts {
 			span := g.r.Site.DayPartSpan(date, p)
 			a := air.within(span)
 			a.Date, a.Holiday, a.Event = date, holiday, x.named(p)
-			a.Open = k >= 0 && k < g.q.Days && models.Touches(g.r.Site.OpenSpans(date), span)
+			a.Open = date >= first && date < end && models.Touches(g.r.Site.OpenSpans(date), span)
 			if !a.Open && !holiday {
 				continue // a holiday tells of the days around it
 			}

@@ -44,7 +44,7 @@ func LabelNamed(name string) (l Label, ok bool) {
 }
 
 // Labels writes a label for each batch that is ready on the sheet's day, in order of time: beverage, time made and use-by time with
-// weekdays, and lines for the actual times. The copies of a label are consecutive. A day without batches gives a page that says
+// weekdays, lines for the actual times, and the allergens of the drinks made from it. The copies of a label are consecutive. A day without batches gives a page that says
 // so.
 func Labels(setup models.Setup, sheet models.PrepSheet, l Label, copies int) ([]byte, error) {
 	d := newDoc(setup.Site, l.Page.Width, l.Page.Height, "paper.labels.title", sheet.Date, sheet.PublishedAt)
@@ -94,12 +94,17 @@ func (d *doc) label(setup *models.Setup, b models.BatchTask, x, y, w, h float64)
 	if h > 34 {
 		edge = 4
 	}
-	unit := min((h-2*edge)/21, (w-2*edge)/56) // scale relative to a label of 62 × 29
+	tall := 21.0
+	allergens := setup.BeverageAllergens(b.Beverage)
+	if len(allergens) > 0 {
+		tall = 24
+	}
+	unit := min((h-2*edge)/tall, (w-2*edge)/56) // scale relative to a label of 62 × 29
 	unit = min(unit, 2.6)
 	pt := func(size float64) float64 { return size * unit }
 	left, right := x+edge, x+w-edge
 	d.ink(black)
-	top := y + max(edge, (h-21*unit)/2)
+	top := y + max(edge, (h-tall*unit)/2)
 	amount := d.GlanceMass(b.BeverageG)
 	d.font("", pt(8))
 	amountWidth := d.widthOf(amount)
@@ -144,6 +149,10 @@ func (d *doc) label(setup *models.Setup, b models.BatchTask, x, y, w, h float64)
 	}{{left, half - 1.5*unit, d.Say("paper.label.really")}, {half, right, d.Say("paper.label.later", "hold", d.Span(b.UseBy.Sub(b.Ready)))}} {
 		d.text(f.at, row, f.words)
 		d.rule(black, 0.2, f.at+d.widthOf(f.words)+1, row+0.6, f.to, row+0.6)
+	}
+	if len(allergens) > 0 {
+		d.ink(black)
+		d.textFit("", pt(6.5), 4, left, row+unit*3, right-left, d.Say("supplies.label", "allergens", d.Listed(allergens)))
 	}
 }
 

@@ -16,9 +16,8 @@ type Input struct {
 
 // Drink holds the amounts that one serving takes. If any is unavailable the sale is missed and takes nothing.
 type Drink struct {
-	Stocks    []Take
-	Flows     []Take
-	ShortCost float64 // per missed serving, any currency unit
+	Stocks []Take
+	Flows  []Take
 }
 
 // Take is an amount of the stock or flow at Index in the input's list. An index out of range is ignored.
@@ -45,8 +44,7 @@ type Day struct {
 
 // Stock is held in lots, which are used in order of expiry.
 type Stock struct {
-	WasteCost float64 // per g discarded
-	Lots      []Lot
+	Lots []Lot
 }
 
 // Lot can be used in slots From … Until−1. What is left when it expires within the horizon is waste. A lot with IceG above 0 is a

@@ -4,16 +4,19 @@ import "hotday/planner/demand"
 
 // Result summarises the runs. Lists are in the order of the input; means are over all runs.
 type Result struct {
-	Stocks    []Outlook
-	Flows     []Outlook
-	Levels    [][]Band    // of each flow, at the end of each slot
-	Missed    []float64   // mean missed sales of each drink, servings
-	Served    []float64   // mean sales of each drink, servings
-	ShortCost float64     // mean
-	WasteG    []float64   // mean, of each stock
-	WasteCost float64     // mean
-	LotLeft   [][]float64 // mean remainder of each lot of each stock when it expires or the horizon ends
+	Stocks  []Outlook
+	Flows   []Outlook
+	Levels  [][]Band    // of each flow, at the end of each slot
+	Missed  []float64   // mean missed sales of each drink, servings
+	Served  []float64   // mean sales of each drink, servings
+	Sales   [][]Sales   // mean by service day and drink
+	WasteG  []float64   // mean, of each stock
+	AgingG  []float64   // mean of g × slots that each stock's sales were held, from ready to sold
+	LotLeft [][]float64 // mean remainder of each lot of each stock when it expires or the horizon ends
 }
+
+// Sales is the demand for a drink in servings: sold and missed.
+type Sales struct{ Sold, Missed float64 }
 
 // Outlook is the shortage of one stock or flow over the whole horizon and on each service day.
 type Outlook struct {

@@ -53,7 +53,7 @@ func (s *simulation) serve(t int) {
 				x += float64(row.arrivals[r]) * row.perCustomer[r]
 			}
 			p.asked[j] = x
-			s.asked[d.drink] += x
+			s.asked[s.day][d.drink] += x
 			for _, tk := range p.takes[d.take:d.takeEnd] {
 				p.need[tk.thing] += x * tk.g
 			}
@@ -69,7 +69,7 @@ func (s *simulation) serve(t int) {
 			s.ration(t, r)
 		}
 		for k := range p.things {
-			s.use(&p.things[k], r, p.take[k])
+			s.use(&p.things[k], r, t, p.take[k])
 		}
 	}
 }
@@ -150,18 +150,18 @@ func (s *simulation) available(th *thing, r int) float64 {
 	return g
 }
 
-func (s *simulation) use(th *thing, r int, g float64) {
+func (s *simulation) use(th *thing, r, t int, g float64) {
 	if th.flow {
 		s.flow[th.index][r] = math.Max(0, s.flow[th.index][r]-g)
 		return
 	}
 	for _, i := range th.lots {
-		if g <= s.left[i][r] {
-			s.left[i][r] -= g
+		y := math.Min(g, s.left[i][r])
+		s.left[i][r] -= y
+		s.aging[th.index] += y * float64(t-s.lots[i].From)
+		if g -= y; g <= 0 {
 			return
 		}
-		g -= s.left[i][r]
-		s.left[i][r] = 0
 	}
 }
 
@@ -184,7 +184,7 @@ func (s *simulation) ration(t, r int) {
 		if p.unserved[j] <= exhausted*p.asked[j] {
 			continue
 		}
-		s.missed[d.drink] += p.unserved[j]
+		s.missed[s.day][d.drink] += p.unserved[j]
 		for _, tk := range p.takes[d.take:d.takeEnd] {
 			if !p.left(tk.thing) {
 				s.ledgerOf(&p.things[tk.thing]).record(r, t, p.unserved[j]*tk.g)

@@ -62,8 +62,8 @@ type simulation struct {
 	output [][][]float64 // the day's output factor, by flow and make
 
 	stocks, flows []ledger
-	missed        []float64
-	asked         []float64
+	missed, asked [][]float64 // by day and drink
+	aging         []float64   // by stock
 	waste         []float64
 	scratch       []float64
 	slot          slotServing
@@ -79,12 +79,15 @@ func newSimulation(in Input, seed int64, n int) *simulation {
 	s := &simulation{
 		in: in, n: n, seed: seed, scores: demand.NewScores(seed, n), day: -1,
 		own: make([]float64, n), scratch: make([]float64, n),
-		missed: make([]float64, len(in.Drinks)), asked: make([]float64, len(in.Drinks)), waste: make([]float64, len(in.Stocks)),
+		waste: make([]float64, len(in.Stocks)), aging: make([]float64, len(in.Stocks)),
 	}
 	if len(s.in.Days) == 0 {
 		s.in.Days = []Day{{Until: in.Slots}}
 	}
 	days := len(s.in.Days)
+	for range days {
+		s.missed, s.asked = append(s.missed, make([]float64, len(in.Drinks))), append(s.asked, make([]float64, len(in.Drinks)))
+	}
 	s.drawWeather(days)
 	for _, r := range in.Rows {
 		if r.Drink >= 0 && r.Drink < len(in.Drinks) && r.Day >= 0 && r.Day < days && r.Range.Mean() > 0 && r.Slot >= 0 {
@@ -387,14 +390,21 @@ func (s *simulation) finish() {
 		res.Flows[i].All = summarise(s.flows[i].all, s.flows[i].firstAll, s.scratch)
 	}
 	res.Missed, res.Served = make([]float64, len(s.in.Drinks)), make([]float64, len(s.in.Drinks))
-	for j, d := range s.in.Drinks {
-		res.Missed[j] = s.missed[j] / n
-		res.Served[j] = (s.asked[j] - s.missed[j]) / n
-		res.ShortCost += res.Missed[j] * d.ShortCost
+	for d := range s.asked {
+		sales := make([]Sales, len(s.in.Drinks))
+		for j := range sales {
+			sales[j] = Sales{Sold: (s.asked[d][j] - s.missed[d][j]) / n, Missed: s.missed[d][j] / n}
+			res.Served[j] += sales[j].Sold
+			res.Missed[j] += sales[j].Missed
+		}
+		res.Sales = append(res.Sales, sales)
+	}
+	res.AgingG = s.aging
+	for k := range s.aging {
+		s.aging[k] /= n
 	}
 	res.WasteG = make([]float64, len(s.in.Stocks))
-	for k, st := range s.in.Stocks {
+	for k := range s.in.Stocks {
 		res.WasteG[k] = s.waste[k] / n
-		res.WasteCost += res.WasteG[k] * st.WasteCost
 	}
 }

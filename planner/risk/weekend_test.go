@@ -18,7 +18,7 @@ func fixed(expected float64) models.Demand {
 func weekend() Input {
 	in := Input{Slots: 228, Assume: DefaultAssumptions(), Days: []Day{{Until: 132, AheadDays: 1}, {Until: 228, AheadDays: 2}}}
 	for b := range 4 {
-		st := Stock{WasteCost: 0.1}
+		st := Stock{}
 		for l := range 4 {
 			st.Lots = append(st.Lots, Lot{G: 15000, From: 60 + 40*l, Until: 102 + 40*l + b, IceG: 1200, IceSlot: 58 + 40*l})
 		}
@@ -31,7 +31,7 @@ func weekend() Input {
 	in.Flows = []Flow{{Key: "ice", Opening: 20000, CountAgeH: 2, Capacity: 50000, LossPerSlot: 0.002,
 		Makers: []Maker{{Key: "a", G: makes, PerC: -0.015, SD: -1}, {Key: "b", G: makes[:100], PerC: -0.015, SD: -1}}}}
 	for k := range 12 {
-		in.Drinks = append(in.Drinks, Drink{Stocks: []Take{{k % 4, 180}}, Flows: []Take{{0, 140}}, ShortCost: 300})
+		in.Drinks = append(in.Drinks, Drink{Stocks: []Take{{k % 4, 180}}, Flows: []Take{{0, 140}}})
 	}
 	for d := range 2 {
 		for part := range 5 {

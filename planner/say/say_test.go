@@ -63,7 +63,7 @@ func TestASheetIsInTheUnitsOfItsSite(t *testing.T) {
 		for _, task := range day.Tasks {
 			all.WriteString(task.Say + "\n")
 			for _, s := range []string{task.Say, task.Why} {
-				if task.Kind != models.TaskWaterDraw { // salts are weighed in grams whatever the site's units
+				if task.Kind != models.TaskWaterDraw && task.Kind != models.TaskMix { // salts are weighed in grams whatever the site's units
 					assert.NotRegexp(t, metric, s)
 				}
 			}
@@ -71,5 +71,5 @@ func TestASheetIsInTheUnitsOfItsSite(t *testing.T) {
 	}
 	assert.Regexp(t, `[\d.]+\x{202f}oz coffee \(\S+\), \d+\x{202f}lb [\d.]+\x{202f}oz water`, all.String())
 	assert.Regexp(t, `to 87\x{202f}°F, stir in .* use by \d+:\d\d\x{202f}pm`, all.String())
-	assert.Regexp(t, `Draw [\d.]+\x{202f}gal`, all.String())
+	assert.Regexp(t, `Fill [\d.]+\x{202f}gal`, all.String())
 }

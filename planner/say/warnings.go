@@ -48,6 +48,8 @@ func (w Writer) WarningAmount(x float64, unit string) string {
 		return w.GlanceMass(x)
 	case "kg":
 		return w.GlanceMass(1000 * x)
+	case "ml", "piece":
+		return w.SupplyAmount(x, unit)
 	case "L":
 		return w.Volume(x)
 	case "°C":
@@ -66,7 +68,7 @@ func (w Writer) WarningAmount(x float64, unit string) string {
 
 // withAmount are the kinds whose text has an amount.
 var withAmount = []string{models.WarnIceShort, models.WarnBeverageShort, models.WarnBeansShort, models.WarnWaterShort, models.WarnColdStoreFull,
-	models.WarnBrewerOverrun, models.WarnStrengthOff}
+	models.WarnBrewerOverrun, models.WarnStrengthOff, models.WarnSuppliesShort}
 
 // warned says what is wrong, with its amount where there is one.
 func (w Writer) warned(x models.Warning) string {
@@ -93,7 +95,8 @@ func (w Writer) warned(x models.Warning) string {
 
 // CauseSaysWhen reports whether the cause of a warning of a kind begins with its time and says how much, so that it stands alone.
 func CauseSaysWhen(kind string) bool {
-	return slices.Contains([]string{models.WarnIceShort, models.WarnBeverageShort, models.WarnPlainIce, models.WarnBeansShort, models.WarnWaterShort}, kind)
+	return slices.Contains([]string{models.WarnIceShort, models.WarnBeverageShort, models.WarnPlainIce, models.WarnBeansShort, models.WarnWaterShort,
+		models.WarnSuppliesShort}, kind)
 }
 
 // CauseSaysChance reports whether the cause of a warning of a kind says how likely it is.

@@ -46,8 +46,8 @@ func TestCausesSayWhatPagesLeaveOut(t *testing.T) {
 		models.WarnIceShort:      {"warn.ice_short", "ice.baths_limit", "ice.bath_missing", "ice.baths_borrow"},
 		models.WarnBeverageShort: {"warn.beverage_short"},
 		models.WarnPlainIce:      {"warn.plain_at_hand", "warn.plain_only"},
-		models.WarnBeansShort:    {"warn.beans_short"},
-		models.WarnWaterShort:    {"warn.tank", "warn.tank_out"},
+		models.WarnBeansShort:    {"warn.beans_short", "warn.beans_cut"},
+		models.WarnWaterShort:    {"warn.tank", "warn.tank_cut"},
 	}
 	english := words.In(words.English)
 	for kind, keys := range causes {

@@ -109,7 +109,7 @@ func (w *sheetWriter) batch(b numberedBatch) {
 
 // steps are the steps of a batch in order of time, with everything but their texts.
 func (w *sheetWriter) steps(b numberedBatch) []models.Task {
-	work := w.req.Site.WorkTimes()
+	work := w.req.Site.Work()
 	out := []models.Task{w.brew(b, work)}
 	last := func() time.Time { return out[len(out)-1].Until }
 	steeped := w.beverage(b.Beverage).Method == models.Steeped

@@ -136,7 +136,7 @@ func (c *changeWriter) about(w models.Warning) string {
 	if len(w.Fields) > 0 {
 		path := strings.Split(w.Fields[0], ".")
 		switch path[0] {
-		case "beverages", "brewers", "coffees", "stock", "drinks":
+		case "beverages", "brewers", "coffees", "stock", "drinks", "supplies":
 			thing = strings.Join(path[:min(2, len(path))], ".")
 		default:
 			thing = path[0]

@@ -26,7 +26,7 @@ func TestIceForBathsIsNamedAsSuch(t *testing.T) {
 		assert.NotContains(t, tasks[0].Say, "brewing water", kind)
 		assert.Equal(t, models.CautionBathIce, tasks[0].CautionCode, kind)
 	}
-	assert.Equal(t, "left: House flash. Ice bath (2.1 kg ice-bath ice, 6 L tap water) to 35 °C (600 g of the ice from the ice bin), stir in 1 170 g ice.",
+	assert.Equal(t, "left: House flash. Ice bath (6 L tap water, 2.1 kg ice-bath ice) to 35 °C (600 g of the ice from the ice bin), stir in 1 170 g ice.",
 		plain(tasksOf(s, models.TaskChill)[0].Say))
 	v := newWording(&r.Setup)
 	assert.Equal(t, "forms (ice-bath ice, not for drinks)", v.StationName("forms", &r.Ice))

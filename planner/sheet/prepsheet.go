@@ -26,6 +26,8 @@ func PrepSheets(req models.PlanRequest, plan models.Plan, previous []models.Prep
 	w.water()
 	w.pulls()
 	w.tempLogs()
+	w.supplies()
+	w.care()
 	w.keepBegun()
 	w.arrange()
 	w.handovers()
@@ -108,6 +110,10 @@ func (w *sheetWriter) put(date models.Date, t models.Task) {
 		}
 	}
 	w.placed[t.ID] = true
+	switch t.Kind {
+	case models.TaskTempLog, models.TaskCount, models.TaskClean: // what is written down is the point of them
+		t.Mark = true
+	}
 	if old, ok := w.old[t.ID]; ok {
 		if begun(old) || w.over(&old) {
 			t = old

@@ -230,9 +230,13 @@ func TestIceWaterAndBeansBecomeTasks(t *testing.T) {
 			{FillAt: sheetTime(-7, 0), TakeAt: sheetTime(6, 0), G: 2500}, {FillAt: sheetTime(6, 0), TakeAt: sheetTime(11, 0), G: 2500}}},
 	}
 	p.Ice.Checks = []models.IceQuota{{Date: sheetDate, DayPart: "morning", Maker: "maker-a", Makers: []string{"maker-a"}, MakeG: 9400, Due: sheetTime(10, 30), LevelG: 30_000, Quarters: 2, BinG: 60_000}}
-	p.Water = []models.WaterDraw{{Date: sheetDate, DayPart: "morning", DrawL: 46, BrewL: 30, IceL: 12, RinseL: 4, TankAfterL: 14, Dose: []models.SaltDose{{Salt: "CaCl2.2H2O", G: 2.104}}}}
+	p.Water = []models.WaterDraw{{Date: sheetDate, DayPart: "morning", At: sheetTime(6, 15), By: sheetTime(6, 30), Containers: 2, DrawL: 40, ROL: 33, TapL: 7, BrewL: 30, IceL: 6, TankAfterL: 14,
+		Concentrates: []models.ConcentrateDose{{Code: "A", ML: 20}, {Code: "B", ML: 15}}, Dose: []models.SaltDose{{Salt: "CaCl2.2H2O", G: 0.45}}}}
+	p.Mixes = []models.Mix{{At: sheetTime(5, 45), Code: "A", Salts: []models.SaltDose{{Salt: "CaCl2.2H2O", G: 5.6}}, WaterML: 200, MakesML: 250, MLPerL: 0.5, GoodTo: sheetTime(5, 45).AddDate(0, 0, 7)}}
 	p.Pulls = []models.BeanPull{{Date: sheetDate, Coffee: "house", Lot: "h-12", G: 1200, FromPlace: "freezer", PullBy: sheetTime(-7, 0), UseFrom: sheetTime(6, 0)}}
-	s := oneSheet(t, sheetRequest(), p)
+	r := sheetRequest()
+	r.Water.ContainerL = 20
+	s := oneSheet(t, r, p)
 	checks := tasksOf(s, models.TaskIceCheck)
 	require.Len(t, checks, 1)
 	assert.Equal(t, "Ice bin at least half full (30.0 kg)? If not, ring the manager.", plain(checks[0].Say))
@@ -251,13 +255,20 @@ func TestIceWaterAndBeansBecomeTasks(t *testing.T) {
 	assert.Equal(t, "Empty forms into the ice bin, 2.5 kg.", plain(takes[0].Say))
 	assert.Contains(t, takes[0].Caution, "Ice is food")
 	draw := tasksOf(s, models.TaskWaterDraw)[0]
-	assert.Equal(t, "Draw 46 L of water for the morning part and dose it: 2.1 g CaCl2.2H2O.", plain(draw.Say))
-	assert.True(t, draw.At.Equal(sheetTime(6, 0)), "within the set-up time, before the part begins")
+	assert.Equal(t, "Fill 2 × 20 L, each: 16.5 L RO + 3.5 L tap, 10 mL A, 7.5 mL B.", plain(draw.Say))
+	assert.True(t, draw.At.Equal(sheetTime(6, 15)) && draw.Until.Equal(sheetTime(6, 25)), "five minutes for each container")
+	assert.Equal(t, 1, draw.Hands)
+	assert.Equal(t, "First used 06:30. For brewing 30 L, ice 6 L; the tank then holds 14 L.", plain(draw.Why))
+	mix := tasksOf(s, models.TaskMix)[0]
+	assert.Equal(t, "Mix concentrate A: dissolve 5.6 g CaCl2.2H2O in 200 mL RO water, then fill up to 250 mL.", plain(mix.Say))
+	assert.Contains(t, mix.Why, "throw it away on")
+	assert.Contains(t, mix.Caution, "never taste")
+	assert.Equal(t, p.Mixes[0], *mix.Mix)
 	assert.Contains(t, draw.Caution, "never taste")
 	assert.Equal(t, models.CautionMinerals, draw.CautionCode)
 	assert.Equal(t, p.Water[0], *draw.Draw)
 	pull := tasksOf(s, models.TaskPull)[0]
-	assert.Equal(t, "Take 1 200 g of house, lot h-12, out of the freezer; keep it closed until Sat 06:00.", plain(pull.Say))
+	assert.Equal(t, "Take 1 200 g of house, lot h-12, out of the freezer. Keep the bags closed until Sat 06:00.", plain(pull.Say))
 	assert.Equal(t, p.Pulls, pull.Pulls)
 	assert.Equal(t, p.Pulls[0], *pull.Pull, "for clients that do not know pulls")
 	ids := map[string]bool{}

@@ -28,16 +28,21 @@ func WriteText(w io.Writer, r models.PlanRequest, p models.Plan) error {
 }
 
 func newTextPlan(r *models.PlanRequest, p *models.Plan) *textPlan {
-	return &textPlan{req: r, plan: p, loc: r.Site.Location(), q: say.For(r.Site)}
+	t := &textPlan{req: r, plan: p, loc: r.Site.Location(), q: say.For(r.Site), names: map[string]string{}}
+	for _, b := range r.Beverages {
+		t.names[b.Code] = cmp.Or(b.Name, b.Code)
+	}
+	return t
 }
 
 // textPlan is a plan on its way to text.
 type textPlan struct {
-	q    say.Voice
-	req  *models.PlanRequest
-	plan *models.Plan
-	loc  *time.Location
-	out  bytes.Buffer
+	q     say.Voice
+	req   *models.PlanRequest
+	names map[string]string // of beverages
+	plan  *models.Plan
+	loc   *time.Location
+	out   bytes.Buffer
 }
 
 func (t *textPlan) line(format string, args ...any) {
@@ -222,14 +227,30 @@ func (t *textPlan) effect(w models.Warning, o models.Fix) string {
 	return t.q.Say("text.effect", "effects", strings.Join(parts, t.q.Say("said.comma")))
 }
 
+// expected says what the plan is expected to sell, miss and pour away, and what that costs.
+func (t *textPlan) expected() {
+	e := &t.plan.Expected
+	t.line("")
+	t.say("money.title")
+	if all := t.q.Expected(e, t.req.Site.Currency); all != "" {
+		t.paragraph("  ", all)
+	}
+	if len(e.PouredAway) > 0 {
+		var items []string
+		for _, p := range e.PouredAway {
+			items = append(items, t.q.Say("money.poured_item", "mass", t.q.GlanceMass(p.G), "beverage", t.names[p.Beverage]))
+		}
+		t.paragraph("  ", t.q.Say("money.poured_list", "list", strings.Join(items, t.q.Say("said.comma"))))
+	}
+	c := &e.Cost
+	t.paragraph("  ", t.q.Say("money.sum", "total", t.money(c.Total), "brewing", t.money(c.Brewing), "aging", t.money(c.Aging),
+		"poured", t.money(c.PouredAway), "missed", t.money(c.MissedSales)))
+}
+
 func (t *textPlan) money(minor float64) string { return say.Money(minor, t.req.Site.Currency) }
 
 func (t *textPlan) foot() {
-	c := t.plan.Cost
-	t.line("")
-	t.say("text.cost")
-	t.paragraph("  ", t.q.Say("text.cost_sum", "total", t.money(c.Total), "brewing", t.money(c.Brewing), "waste", t.money(c.Waste), "aging", t.money(c.Aging),
-		"short", t.money(c.ShortExpected), "bound", t.money(c.LowerBound), "gap", t.q.Percent(c.GapPct, 1)))
+	t.expected()
 	if len(t.plan.Cautions) > 0 {
 		t.line("")
 		t.say("text.care")

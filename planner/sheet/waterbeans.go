@@ -2,6 +2,7 @@ package sheet
 
 import (
 	"math"
+	"slices"
 	"strings"
 	"time"
 
@@ -16,9 +17,13 @@ const liftKg = 20
 func (w *sheetWriter) water() {
 	groups := map[taskGroup][]int{}
 	var order []taskGroup
-	for i := range w.plan.Water {
-		d := &w.plan.Water[i]
-		if d.DrawL < 0.05 || d.At.IsZero() { // a plan of an earlier version says no time
+	list := slices.Clone(w.plan.Water)
+	for i := range list {
+		d := &list[i]
+		if d.At.IsZero() { // of a version that knew only day parts
+			d.At = w.partStart(d)
+		}
+		if d.DrawL < 0.05 || d.At.IsZero() {
 			continue
 		}
 		s := taskGroup{w.dateOf(d.At), stationWater, models.TaskWaterDraw, "fill"}
@@ -28,18 +33,27 @@ func (w *sheetWriter) water() {
 		groups[s] = append(groups[s], i)
 	}
 	for _, s := range order {
-		list := groups[s]
-		times := make([]time.Time, len(list))
-		for k, i := range list {
-			times[k] = w.plan.Water[i].At
+		group := groups[s]
+		times := make([]time.Time, len(group))
+		for k, i := range group {
+			times[k] = list[i].At
 		}
-		for k, n := range w.numbers(s, times, make([]int, len(list))) {
-			w.fill(s, n, w.plan.Water[list[k]])
+		for k, n := range w.numbers(s, times, make([]int, len(group))) {
+			w.fill(s, n, list[group[k]])
 		}
 	}
 	for i := range w.plan.Mixes {
 		w.mix(w.plan.Mixes[i])
 	}
+}
+
+// partStart is when a fill of an earlier version's plan is due: when its day part begins, but not before the plan was made.
+func (w *sheetWriter) partStart(d *models.WaterDraw) time.Time {
+	span, ok := w.partSpan(d.Date, d.DayPart)
+	if ok && span.From.Before(w.plan.ComputedAt) {
+		return w.plan.ComputedAt
+	}
+	return span.From
 }
 
 func (w *sheetWriter) fill(s taskGroup, n int, d models.WaterDraw) {
@@ -61,8 +75,11 @@ func (w *sheetWriter) fill(s taskGroup, n int, d models.WaterDraw) {
 	if len(uses) == 0 {
 		uses = append(uses, w.Say("water.use_later"))
 	}
+	if d.By.IsZero() {
+		d.By = d.At
+	}
 	t.Why = w.Say("water.why_fill", "by", w.Moment(d.By, d.At), "uses", strings.Join(uses, w.Say("said.comma")), "tank", w.Volume(d.TankAfterL))
-	if len(d.Concentrates) > 0 {
+	if len(d.Dose) > 0 {
 		w.caution(&t, models.CautionMinerals)
 	}
 	w.put(s.date, t)
@@ -84,6 +101,11 @@ func (w wording) fillText(d *models.WaterDraw) string {
 	for _, c := range d.Concentrates {
 		if c.ML > 0 {
 			recipe = append(recipe, w.Say("water.dose", "ml", say.Number(c.ML/n, decimals(c.ML/n)), "code", c.Code))
+		}
+	}
+	if len(d.Concentrates) == 0 { // salts weighed for each fill, in plans of earlier versions
+		for _, s := range d.Dose {
+			recipe = append(recipe, w.Say("water.mix_salt", "mass", w.SaltMass(s.G), "salt", s.Salt))
 		}
 	}
 	key := "water.fill"

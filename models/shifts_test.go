@@ -7,14 +7,6 @@ import (
 	"github.com/stretchr/testify/require"
 )
 
-func TestWorkTimesWithoutOwnAreThoseOfTheContract(t *testing.T) {
-	t.Parallel()
-	var w WorkMin
-	require.NoError(t, DecodeStrict([]byte("{}"), &w))
-	require.Equal(t, w, Site{}.WorkTimes())
-	require.Equal(t, WorkMin{Brew: 9}, Site{WorkMin: &WorkMin{Brew: 9}}.WorkTimes())
-}
-
 func TestShiftsOfADateOverrideThoseOfItsWeekday(t *testing.T) {
 	t.Parallel()
 	saturday := Date("2026-07-11")
