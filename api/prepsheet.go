@@ -49,10 +49,13 @@ func (s *Server) getPrepSheet(c *gin.Context) error {
 }
 
 // sheetAt returns the published sheet for the date in the path.
-func (s *Server) sheetAt(c *gin.Context) (models.PrepSheet, error) {
+func (s *Server) sheetAt(c *gin.Context) (models.PrepSheet, error) { return s.sheetIn(c, s.Store) }
+
+// sheetIn is sheetAt within a transaction.
+func (s *Server) sheetIn(c *gin.Context, tx models.Store) (models.PrepSheet, error) {
 	var date models.Date
 	if date.UnmarshalText([]byte(c.Param("date"))) != nil {
 		return models.PrepSheet{}, models.Errorf(models.CodeNotFound, "%q is not a date such as 2026-07-11", c.Param("date"))
 	}
-	return s.Store.Sheet(c.Request.Context(), c.Param("site"), date)
+	return tx.Sheet(c.Request.Context(), c.Param("site"), date)
 }

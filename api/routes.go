@@ -125,6 +125,7 @@ func (s *Server) routes() []route {
 		{"POST", site + "/plans/:rev/set-aside", manage, pathSite, smallBody, s.postSetAside},
 		{"GET", site + "/prep-sheets/:date", read, pathSite, 0, s.getPrepSheet},
 		{"GET", site + "/prep-sheets/:date/labels", read, pathSite, 0, s.getLabels},
+		{"POST", site + "/prep-sheets/:date/delay", kitchen, pathSite, smallBody, s.postDelay},
 		{"GET", site + "/prep.ics", nil, pathSite, 0, s.getCalendar}, // authorised by its key
 		{"GET", livePath, read, pathSite, 0, s.getLive},
 		{"GET", site + "/warnings", look, pathSite, 0, s.getWarnings},

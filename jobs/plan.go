@@ -102,11 +102,11 @@ func (c Config) before(ctx context.Context, d *draft, site string) ([]models.Bat
 		revision = max(revision, s.Revision)
 	}
 	if !dismissed || revision == 0 {
-		return d.wanted(d.latest.Batches), nil
+		return sheet.Kept(d.wanted(d.latest.Batches), d.sheets), nil
 	}
 	p, _, err := c.Store.Plan(ctx, site, revision)
 	d.current = &p
-	return d.wanted(p.Batches), err
+	return sheet.Kept(d.wanted(p.Batches), d.sheets), err
 }
 
 // wanted returns the batches without those that somebody skipped: a replan would leave alone the next two hours of the plan before.

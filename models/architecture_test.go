@@ -210,7 +210,7 @@ func storesNamed(t *testing.T, file string, source any) []string {
 }
 
 func storeInterface(name string) bool {
-	return strings.HasSuffix(name, "Store") && name != "ColdStore" || name == "Queue" || name == "Worker"
+	return strings.HasSuffix(name, "Store") && !slices.Contains([]string{"ColdStore", "TaskStore", "ReadingStore"}, name) || name == "Queue" || name == "Worker"
 }
 
 // Of planner only facts reads stored data.

@@ -29,7 +29,7 @@ const markTolerance = 0.05
 // made with other grams than planned or started more than 15 minutes off its time.
 func (m TaskMark) NeedsReplan(t Task) bool {
 	switch {
-	case m.State == Skipped, m.State == Due, m.IceG != nil, m.TempC != nil:
+	case m.State == Skipped, m.State == Due, m.IceG != nil, m.TempC != nil, m.Corrects:
 		return true
 	case t.Batch == nil:
 		return false

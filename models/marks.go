@@ -4,11 +4,13 @@ import "cmp"
 
 // CurrentMark returns the mark that determines a task's state, given its marks in order of arrival: the last one that no later "due"
 // has undone. ok is false if there is none and the task is due. Consecutive marks with the same state, from two screens at once or
-// to add a weight, are merged into one with the time of the first and the latest of each amount, so one undo is enough.
+// to add a weight, are merged into one with the time of the first and the latest of each amount, so one undo is enough. A mark that corrects replaces the one before it.
 func CurrentMark(marks []TaskMark) (m TaskMark, ok bool) {
 	var stack []TaskMark
 	for _, m := range marks {
 		switch top := len(stack) - 1; {
+		case top >= 0 && m.Corrects && m.State != Due:
+			stack[top] = m
 		case top >= 0 && m.State == stack[top].State:
 			stack[top] = merge(stack[top], m)
 		case m.State != Due:

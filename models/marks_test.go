@@ -32,3 +32,35 @@ func TestUndoRemovesTheLastMark(t *testing.T) {
 	assert.Equal(t, &g, m.BeverageG, "marking it again without a weight keeps the weight")
 	assert.Equal(t, &tds, m.TDSPct)
 }
+
+func TestACorrectionReplacesTheMark(t *testing.T) {
+	t.Parallel()
+	at := time.Date(2026, 7, 11, 8, 0, 0, 0, time.UTC)
+	made := models.TaskMark{State: models.Made, At: at, BeverageG: new(4800.0), TDSPct: new(1.42)}
+	right := models.TaskMark{State: models.Made, At: at.Add(-time.Hour), BeverageG: new(4300.0), Corrects: true}
+	m, ok := models.CurrentMark([]models.TaskMark{made, right})
+	require.True(t, ok)
+	assert.Equal(t, right, m, "its time and amounts, and no strength that it does not state")
+	assert.True(t, right.NeedsReplan(models.Task{}), "the book changes")
+	m, _ = models.CurrentMark([]models.TaskMark{made, {State: models.Skipped, At: at, Corrects: true}})
+	assert.Equal(t, models.Skipped, m.State)
+	_, ok = models.CurrentMark([]models.TaskMark{made, right, {State: models.Due}})
+	assert.False(t, ok, "undone together")
+}
+
+func TestTheMarkOfALineCountsForItsSteps(t *testing.T) {
+	t.Parallel()
+	mark := func(states ...string) (out []models.TaskMark) {
+		for _, s := range states {
+			out = append(out, models.TaskMark{State: s})
+		}
+		return out
+	}
+	step, alone := models.Task{ID: "chill", PartOf: "brew"}, models.Task{ID: "draw"}
+	assert.Equal(t, models.Made, step.StateOf(nil, mark(models.Made)))
+	assert.Equal(t, models.Skipped, step.StateOf(nil, mark(models.Skipped)))
+	assert.Equal(t, models.Due, step.StateOf(nil, mark(models.Started)), "a batch that is begun is still to be cooled")
+	assert.Equal(t, models.Due, step.StateOf(nil, mark(models.Made, models.Due)))
+	assert.Equal(t, models.Made, step.StateOf(mark(models.Made), nil))
+	assert.Equal(t, models.Due, alone.StateOf(nil, mark(models.Made)))
+}

@@ -39,7 +39,8 @@ type PrepSheet struct {
 	PublishedAt  time.Time `json:"published_at"`
 	Changes      []string  `json:"changes"`
 	Cautions     []string  `json:"cautions"`
-	CautionCodes []Caution `json:"caution_codes"` // of cautions, in the same order; none in sheets of earlier versions
+	CautionCodes []Caution `json:"caution_codes"`    // of cautions, in the same order; none in sheets of earlier versions
+	Delays       []Delay   `json:"delays,omitempty"` // reported since the day began; the times of the tasks include them
 	Tasks        []Task    `json:"tasks"`
 }
 
@@ -48,20 +49,23 @@ type PrepSheet struct {
 type Task struct {
 	ID      string    `json:"id"`
 	At      time.Time `json:"at"`
-	Until   time.Time `json:"until,omitzero"` // when hands are free again; absent in sheets of earlier versions
-	Hands   int       `json:"hands,omitzero"` // people needed, 2 for a lift over 20 kg; 0: none, as for a handover note
-	Station string    `json:"station"`        // brewer, maker or mould code; "water", "beans", "cold store"
+	Planned time.Time `json:"planned_at,omitzero"` // the plan's time, where at is another because hands are busy then
+	Until   time.Time `json:"until,omitzero"`      // when hands are free again; absent in sheets of earlier versions
+	Hands   int       `json:"hands,omitzero"`      // people needed, 2 for a lift over 20 kg; 0: none, as for a handover note
+	Mark    bool      `json:"mark,omitzero"`       // a mark is wanted; a task without counts as done on time unless a mark says otherwise
+	Station string    `json:"station"`             // brewer, maker or mould code; "water", "beans", "cold store", "shift"
 	Kind    string    `json:"kind"`
 	Say     string    `json:"say"`
 	Why     string    `json:"why"`
 	Caution string    `json:"caution,omitempty"` // the texts of caution_codes
 	State   string    `json:"state"`
+	PartOf  string    `json:"part_of,omitempty"` // ID of the task of the same batch whose text includes this one and whose mark counts for it
 
 	CautionCode  Caution   `json:"caution_code,omitempty"`  // the first of caution_codes
 	CautionCodes []Caution `json:"caution_codes,omitempty"` // scald, glass, ice_food, bath_ice, cooling, holding, steeping, minerals, freezer
 
-	Beverage string     `json:"beverage,omitempty"` // code; of brew, chill, strain and discard
-	Batch    *BatchTask `json:"batch,omitempty"`    // of brew, chill, strain; of discard where a batch is left over
+	Beverage string     `json:"beverage,omitempty"` // code; of brew, chill, strain, store and discard
+	Batch    *BatchTask `json:"batch,omitempty"`    // of brew, chill, strain, store; of discard where a batch is left over
 	Lots     []LotUse   `json:"lots,omitempty"`     // of brew: the beans to use
 	Quota    *IceQuota  `json:"quota,omitempty"`    // of ice_fill, ice_take, ice_refill and ice_check; its loads are those of the task: of ice_refill those emptied, then those filled
 	Draw     *WaterDraw `json:"draw,omitempty"`     // of water_draw: litres and salts
@@ -85,10 +89,31 @@ type Reading struct {
 	LimitC float64 `json:"limit_c"` // the highest allowed at the task's time
 }
 
+// PlannedAt is the plan's time of a task, from which the sheet's may differ by a few minutes.
+func (t *Task) PlannedAt() time.Time {
+	if t.Planned.IsZero() {
+		return t.At
+	}
+	return t.Planned
+}
+
+// CountsAsDone reports whether a task that nobody has marked counts as done by an instant: it wants no mark and its time is over. Tasks
+// stored by earlier versions never do.
+func (t *Task) CountsAsDone(now time.Time) bool {
+	return t.State == Due && !t.Mark && t.PartOf == "" && !t.Until.IsZero() && !t.Until.After(now)
+}
+
 // Discard is finished beverage to throw away: the g that the plan expects to be left.
 type Discard struct {
 	Beverage string  `json:"beverage"`
 	G        float64 `json:"g"`
+}
+
+// Delay is a report that the kitchen was behind: what had not begun then is due that much later. Key is its idempotency key.
+type Delay struct {
+	Minutes float64   `json:"minutes"`
+	Key     string    `json:"key"`
+	At      time.Time `json:"at"` // when it was reported
 }
 
 // TaskMark is a report on a task's state. Key is its idempotency key.
@@ -101,6 +126,7 @@ type TaskMark struct {
 	IceG      *float64  `json:"ice_g,omitempty" validate:"omitempty,gte=0,lte=1e7"`
 	TempC     *float64  `json:"temp_c,omitempty" validate:"omitempty,gte=-40,lte=110"` // probe or fridge temperature
 	Reason    string    `json:"reason,omitempty" opt:"true" validate:"max=500"`
+	Corrects  bool      `json:"corrects" default:"false"` // replaces the mark that counts, with its time and amounts, instead of adding to it
 	Key       string    `json:"key" validate:"min=1,max=200"`
 }
 

@@ -55,7 +55,7 @@ func TestSchemasMatchTheGoTypes(t *testing.T) {
 var requestRoots = []string{
 	"models.Setup", "models.PlanRequest", "models.SalesPost", "models.WeatherPost", "models.StockCount", "models.TaskMark",
 	"api.mappingsBody", "api.expectedBody", "api.eventsBody", "api.offSaleBody", "api.outagesBody", "api.attentionBody",
-	"api.stockChangesBody", "api.planBody", "api.replayBody", "api.tokenBody", "api.sessionBody", "api.claimBody", "api.screenBody", "api.personBody", "api.welcomeBody",
+	"api.stockChangesBody", "api.planBody", "api.replayBody", "api.tokenBody", "api.delayBody", "api.sessionBody", "api.claimBody", "api.screenBody", "api.personBody", "api.welcomeBody",
 	"api.passwordBody", "api.screenChange", "api.webhookBody", "api.signOffBody",
 	"calc.extractionIn", "calc.fitIn", "calc.ratioIn", "calc.scaleIn", "calc.chillIn", "calc.iceSplitIn",
 	"calc.coolTimeIn", "calc.glassIn", "calc.freezeIn", "calc.iceStoreIn", "calc.makerIn", "calc.waterIn",

@@ -86,7 +86,7 @@ func (c *feasibility) minutes() {
 		c.need(len(c.p.Hands) == 0, "hands without people")
 		return
 	}
-	w := c.r.Site.WorkTimes()
+	w := c.r.Site.Work()
 	used, kept := map[int64]float64{}, map[int64]bool{}
 	add := func(b *models.BatchTask, at time.Time, takes, work float64) {
 		for m := 0.0; m < takes; m += 0.25 {

@@ -119,7 +119,7 @@ func eachPart(at, takes, minutes, cell float64, add func(k int, m float64)) {
 // otherWork estimates the work of a service day that is not batches, min: a count, beans of each coffee got out, each set of trays
 // emptied and filled twice, brewing water filled a container at a time (or once a day part), and ice carried to the wells.
 func otherWork(r *models.PlanRequest, coffees, parts int, waterL, iceG float64) float64 {
-	w := r.Site.WorkTimes()
+	w := r.Site.Work()
 	fills := float64(parts)
 	if r.Water.ContainerL > 0 {
 		fills = math.Ceil(waterL / r.Water.ContainerL)

@@ -12,7 +12,7 @@ func (st *setting) workTimes() models.WorkMin {
 	if len(st.req.Site.People) == 0 {
 		return models.WorkMin{}
 	}
-	return st.req.Site.WorkTimes()
+	return st.req.Site.Work()
 }
 
 // workByStart returns the work of a batch by window for each slot in which it may start; nil where hands are not limited.

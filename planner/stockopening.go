@@ -47,7 +47,7 @@ func batchesUnderWay(st *setting, recipes []*recipe) (kept []keptBatch) {
 	counted := map[int]bool{}
 	for k := range st.req.UnderWay {
 		u := &st.req.UnderWay[k]
-		if u.Kind != models.TaskBrew && u.Kind != models.TaskChill && u.Kind != models.TaskStrain || u.Beverage == nil {
+		if u.Kind != models.TaskBrew && u.Kind != models.TaskChill && u.Kind != models.TaskStrain && u.Kind != models.TaskStore || u.Beverage == nil {
 			continue
 		}
 		if u.Kind != models.TaskBrew && st.hasBrew(u) {

@@ -295,7 +295,7 @@ func TestManagerPlansAndKitchenMarksTasks(t *testing.T) {
 	wall.click("#made")
 	wall.until(fmt.Sprintf("%s !== %q", current, task))
 	other.until(stateOf(task) + ` === "made"`)
-	wall.until(`document.getElementById("back").textContent.startsWith("Take back: ")`)
+	wall.until(`document.getElementById("back").textContent.startsWith("Undo: ")`)
 	wall.click("#back")
 	wall.until(fmt.Sprintf("%s === %q", current, task))
 	other.until(stateOf(task) + ` === "due"`)

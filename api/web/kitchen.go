@@ -47,7 +47,9 @@ type kitchenView struct {
 	Warnings      []warningView
 	Seen          int // number of acknowledged warnings that are still open
 	Changes       []string
-	Sheet         string   // date, revision and publication time of the sheet
+	Sheet         string // date, revision and publication time of the sheet
+	Marked        []markedLine
+	Dates         string   // of the sheets with tasks of today, separated by spaces
 	Stations      []string // stations with tasks, and those of the screen
 	Mine          []string // stations of the screen; empty: all
 	Program       string   // version of the pages: an outdated screen reloads itself
@@ -99,9 +101,13 @@ type kitchenTask struct {
 	Then            string // the batch's next step
 	Step            string // "Step 1 of 2"
 	Why, Caution    string
-	Done            string  // label of the button
-	Grams           float64 // expected weight if it is asked for, else 0
-	TDS             float64 // expected strength, %
+	Done            string    // label of the button
+	Until           time.Time // when it counts as done without a mark; zero: it wants one
+	Line            string    // ID of the task whose mark counts for it
+	Step1           bool      // the first of several steps that share a mark: it is marked as started
+	Apart           bool      // a later step of those: in the list of next tasks only once it is due
+	Grams           float64   // expected weight if it is asked for, else 0
+	TDS             float64   // expected strength, %
 	Current, Mine   bool
 }
 
@@ -154,6 +160,7 @@ func (v *kitchenView) load(ctx context.Context, s models.Store, setup models.Set
 	v.HasSheet = len(sheets) > 0
 	v.selectTasks(sheets, setup)
 	v.LastMarked = lastMarked(v.Tasks, marks)
+	v.listMarked(sheets, marks, setup)
 	for _, s := range sheets {
 		if len(v.Tasks) > 0 && v.Sheet == "" {
 			v.Sheet = q.Say("kitchen.sheet", "day", q.Day(s.Date.At(720, loc)), "revision", s.Revision, "published", q.Near(s.PublishedAt, v.Now))
@@ -196,7 +203,7 @@ func (v *kitchenView) selectTasks(sheets []models.PrepSheet, setup models.Setup)
 	for i := range all {
 		t := &all[i]
 		open := t.State == models.Due || t.State == models.Started
-		if open && next == nil && t.At.After(v.Now.Add(dueSoon)) && (len(v.Mine) == 0 || slices.Contains(v.Mine, t.Station)) {
+		if open && next == nil && t.PartOf == "" && t.At.After(v.Now.Add(dueSoon)) && (len(v.Mine) == 0 || slices.Contains(v.Mine, t.Station)) {
 			next = t
 		}
 		if t.At.Before(v.Now.Add(-lookBack)) || t.At.After(v.Now.Add(lookAhead)) {
@@ -212,7 +219,7 @@ func (v *kitchenView) selectTasks(sheets []models.PrepSheet, setup models.Setup)
 		if !slices.Contains(v.Stations, t.Station) {
 			v.Stations = append(v.Stations, t.Station)
 		}
-		if t.Mine = len(v.Mine) == 0 || slices.Contains(v.Mine, t.Station); t.Mine && v.Current == "" && (t.State == models.Due || t.State == models.Started) && !t.At.After(v.Now.Add(dueSoon)) {
+		if t.Mine = len(v.Mine) == 0 || slices.Contains(v.Mine, t.Station); t.Mine && v.Current == "" && t.open(v.Now) && !t.At.After(v.Now.Add(dueSoon)) {
 			v.Current, t.Current = t.ID, true
 		}
 	}
@@ -291,8 +298,11 @@ func (v *kitchenView) drawIce(ctx context.Context, s models.Store, site models.S
 }
 
 func newKitchenTask(t models.Task, all []models.Task, setup models.Setup, now time.Time, q voice) kitchenTask {
-	v := kitchenTask{ID: t.ID, State: t.State, Kind: t.Kind, At: t.At, Clock: q.Near(t.At, now), Station: t.Station, Place: say.For(setup.Site).StationName(t.Station, &setup.Ice), Why: t.Why, Caution: withFoodSafetyRules(&t, q),
-		Short: shortTask(t, setup, q), Done: q.Say("kitchen.done")}
+	v := kitchenTask{ID: t.ID, Line: cmp.Or(t.PartOf, t.ID), State: t.State, Kind: t.Kind, At: t.At, Clock: q.Near(t.At, now), Station: t.Station, Place: say.For(setup.Site).StationName(t.Station, &setup.Ice), Why: t.Why, Caution: withFoodSafetyRules(&t, q),
+		Short: shortTask(t, setup, q), Done: q.Say("kitchen.done"), Apart: t.PartOf != ""}
+	if !t.WantsMark() {
+		v.Until = t.Until.Add(passesAfter)
+	}
 	if t.Beverage == "" || t.Kind == models.TaskDiscard && t.Discard == nil { // the latter: published by an earlier version
 		v.Lines = []template.HTML{emphasiseNumbers(t.Say)}
 		return v
@@ -301,10 +311,6 @@ func newKitchenTask(t models.Task, all []models.Task, setup models.Setup, now ti
 	v.Lines = beverageLines(t, setup, q)
 	if t.Batch == nil {
 		return v
-	}
-	switch t.Kind {
-	case models.TaskBrew, models.TaskChill, models.TaskStrain:
-		v.Done = q.Say("kitchen.made")
 	}
 	var steps []models.Task
 	for _, o := range all {
@@ -319,10 +325,40 @@ func newKitchenTask(t models.Task, all []models.Task, setup models.Setup, now ti
 			v.Then = q.Near(steps[at+1].At, now) + " " + sheet.Act(steps[at+1], setup)
 		}
 	}
-	if (t.Kind == models.TaskChill || t.Kind == models.TaskStrain) && at == len(steps)-1 {
+	last := at+1 == len(steps) || at >= 0 && cmp.Or(steps[at+1].PartOf, steps[at+1].ID) != v.Line
+	switch {
+	case t.Until.IsZero(): // of an earlier version: every step is marked
+		v.Done = q.Say("kitchen.made")
+	case last && v.markedBy(all):
+		v.Until, v.Done = time.Time{}, q.Say("kitchen.made")
+	case last: // of a batch whose later line is marked
+		v.Until = t.Until.Add(passesAfter)
+	default:
+		v.Until, v.Step1 = t.Until.Add(passesAfter), t.PartOf == ""
+		if v.Step1 {
+			v.Done = q.Say("kitchen.started")
+		}
+	}
+	if t.Kind != models.TaskBrew && t.Kind != models.TaskDiscard && at == len(steps)-1 {
 		v.Grams, v.TDS = t.Batch.BeverageG, t.Batch.ExpectedTDSPct
 	}
 	return v
+}
+
+// passesAfter is how long after its end a task that wants no mark stays on the screen.
+const passesAfter = 5 * time.Minute
+
+// markedBy reports whether the line of a step wants a mark.
+func (t *kitchenTask) markedBy(all []models.Task) bool {
+	return slices.ContainsFunc(all, func(o models.Task) bool { return o.ID == t.Line && o.WantsMark() })
+}
+
+// open reports whether a task is still to be done.
+func (t *kitchenTask) open(now time.Time) bool {
+	if t.State == models.Made || t.State == models.Skipped || t.Step1 && t.State == models.Started {
+		return false
+	}
+	return t.Until.IsZero() || t.Until.After(now)
 }
 
 // withFoodSafetyRules is the caution of a task with the addition that local food safety rules come first, unless it says so itself.
@@ -365,6 +401,8 @@ func beverageLines(t models.Task, setup models.Setup, q voice) []template.HTML {
 			out = append(out, line("kitchen.stir", "ice", q.ExactMass(b.IceG)))
 		}
 		return append(out, line("kitchen.reach", "temp", q.Temp(b.FinalTempC), "when", q.Clock(b.Ready)))
+	case models.TaskStore:
+		return []template.HTML{line("kitchen.store", "mass", q.GlanceMass(b.BeverageG)), line("kitchen.label", "when", q.Near(b.UseBy.Truncate(5*time.Minute), t.At))}
 	}
 	return []template.HTML{emphasiseNumbers(say.Capital(sheet.Act(t, setup)))}
 }
@@ -406,8 +444,10 @@ func shortTask(t models.Task, setup models.Setup, q voice) string {
 	switch t.Kind {
 	case models.TaskBrew:
 		return q.Say(key, "mass", q.GlanceMass(t.Batch.BeverageG), "beverage", name, "station", t.Station)
-	case models.TaskChill, models.TaskStrain:
+	case models.TaskChill, models.TaskStrain, models.TaskStore:
 		return q.Say(key, "beverage", name)
+	case models.TaskHandover:
+		return q.Say(key)
 	case models.TaskDiscard:
 		return q.Say(key, "beverage", nameOr(name, t.Station))
 	case models.TaskIceFill, models.TaskIceTake, models.TaskIceRefill, models.TaskIceCheck:
@@ -417,6 +457,9 @@ func shortTask(t models.Task, setup models.Setup, q voice) string {
 			return q.Say(key, "water", q.Volume(t.Draw.DrawL))
 		}
 	case models.TaskPull:
+		if len(t.Pulls) > 1 {
+			return q.Say("kitchen.short.pulls", "n", len(t.Pulls))
+		}
 		if len(t.Pulls) > 0 {
 			return q.Say(key, "mass", q.GlanceMass(t.Pulls[0].G), "coffee", t.Pulls[0].Coffee)
 		}

@@ -61,7 +61,9 @@ func TestKitchenScreensConcurrentlyAndOffline(t *testing.T) {
 	ctx := browser(t)
 	s := newShop(t)
 	manager := open(t, ctx, s.base+"/sign-in")
-	task := s.publish(t, manager, models.TaskChill)
+	task := s.publish(t, manager, models.TaskStore) // the last step of a batch, whose line is marked
+	line := task.PartOf
+	require.NotEmpty(t, line)
 	left := open(t, ctx, s.base+"/s/lido/kitchen")
 	right := open(t, ctx, s.base+"/s/lido/kitchen")
 	for _, w := range []*tab{left, right} {
@@ -87,7 +89,7 @@ func TestKitchenScreensConcurrentlyAndOffline(t *testing.T) {
 	left.click(`[data-stronger="0.1"]`)
 	left.click("#keep")
 	left.until(`document.getElementById("ask-amount").hidden && !localStorage.getItem("hotday.marks.lido").includes("{")`)
-	m, ok := s.standing(t, task.ID)
+	m, ok := s.standing(t, line)
 	require.True(t, ok)
 	require.NotNil(t, m.BeverageG)
 	require.NotNil(t, m.TDSPct)
@@ -96,9 +98,9 @@ func TestKitchenScreensConcurrentlyAndOffline(t *testing.T) {
 
 	// The other screen marks the same task, as if the two touches had crossed.
 	right.eval(fmt.Sprintf(`fetch("/v1/tasks/%s/marks", { method: "POST", headers: { "Content-Type": "application/json", "X-CSRF-Token": document.querySelector(".wall").dataset.csrf },
-		body: JSON.stringify({ state: "made", at: new Date().toISOString(), key: "at-once" }) })`, task.ID))
+		body: JSON.stringify({ state: "made", at: new Date().toISOString(), key: "at-once" }) })`, line))
 	require.Eventually(t, func() bool { return len(s.marks(t)) == 3 }, time.Minute, 10*time.Millisecond)
-	m, _ = s.standing(t, task.ID)
+	m, _ = s.standing(t, line)
 	assert.NotNil(t, m.BeverageG, "the weight is kept")
 	left.click("#back")
 	for _, w := range []*tab{left, right} {

@@ -68,12 +68,12 @@ func TestTaskTextEmphasisesNumbers(t *testing.T) {
 	t.Parallel()
 	v := wall(t, "09:00", nil)
 	brew, chill := taskByID(v, "brew"), taskByID(v, "chill")
-	assert.Equal(t, "Pour <b>4\u202f670\u202fg</b> water|over <b>400\u202fg</b> dose in <i>left</i>", lines(brew))
+	assert.Equal(t, "Pour <b>4\u202f670\u202fg</b> water|over <b>400\u202fg</b> coffee in <i>left</i>", lines(brew))
 	assert.Equal(t, "Cool to <b>35\u202f°C</b> in an ice bath with <b>1.5\u202fkg</b> <span class=\"whole\">ice-bath</span> ice (not for drinks)|Stir in <b>1\u202f170\u202fg</b> ice, slowly|Reach <b>7\u202f°C</b> by <b>09:45</b>", lines(chill))
 	assert.Equal(t, "Ridge flash", brew.Title)
 	assert.Equal(t, "Step 1 of 2", brew.Step)
-	assert.Equal(t, "09:30 cool to 35\u202f°C in the ice bath: water to the level of the coffee, 1.5\u202fkg ice-bath ice (not for drinks), stir in 1\u202f170\u202fg ice, reach 7\u202f°C; ready by 09:45", brew.Then)
-	assert.Equal(t, "Hot brew scalds. Your local food code stands above this.", brew.Caution)
+	assert.Equal(t, "09:30 Ice bath (add 1.5\u202fkg ice-bath ice) to 35\u202f°C, stir in 1\u202f170\u202fg ice", brew.Then)
+	assert.Equal(t, "Hot brew scalds. Your local food safety rules come first.", brew.Caution)
 	assert.InDelta(t, 5000, chill.Grams, 0, "the last step asks for the weight")
 	assert.Zero(t, brew.Grams)
 }
@@ -96,7 +96,7 @@ func TestNextTaskIsShownIfNoneIsDue(t *testing.T) {
 	t.Parallel()
 	v := wall(t, "07:00", nil)
 	assert.Empty(t, v.Current)
-	assert.Equal(t, "Next: 09:00, pull 400\u202fg ridge", v.Idle)
+	assert.Equal(t, "Next: 09:00, get out 400\u202fg ridge", v.Idle)
 	done := wall(t, "13:00", func(ts []models.Task) {
 		for i := range ts {
 			ts[i].State = models.Made
@@ -147,4 +147,50 @@ func TestPrintedPrepSheetGroupsByStation(t *testing.T) {
 	for _, words := range []string{"Saturday 11 July 2026", "from plan 4", "second batch 13:15 → 12:45", "Hot brew scalds.", `<time datetime="2026-07-11T08:00:00&#43;02:00">08:00</time>`, "local food code"} {
 		assert.Contains(t, page, words)
 	}
+}
+
+// ofALine gives the tasks of wall the times and the one mark of a line.
+func ofALine(ts []models.Task) {
+	for i := range ts {
+		ts[i].Until = ts[i].At.Add(5 * time.Minute)
+	}
+	ts[0].Mark, ts[2].PartOf = true, "brew"
+}
+
+func TestUnmarkedTasksPassAndTheLastStepAsksForTheMark(t *testing.T) {
+	t.Parallel()
+	v := wall(t, "09:00", ofALine)
+	brew, chill := taskByID(v, "brew"), taskByID(v, "chill")
+	assert.Equal(t, "Started", brew.Done)
+	assert.True(t, brew.Step1)
+	assert.Equal(t, "brew", chill.Line, "the mark is the line's")
+	assert.Equal(t, "Made", chill.Done)
+	assert.True(t, chill.Until.IsZero(), "it waits for the mark")
+	assert.InDelta(t, 5000, chill.Grams, 0)
+	assert.Equal(t, "pull", v.Current)
+	assert.Equal(t, "chill", wall(t, "09:20", ofALine).Current, "nobody marked beans and brewing: they count as done")
+	started := wall(t, "09:02", func(ts []models.Task) {
+		ofALine(ts)
+		ts[0].State, ts[1].State = models.Started, models.Made
+	})
+	assert.NotEqual(t, "brew", started.Current)
+	assert.Equal(t, "chill", wall(t, "10:30", ofALine).Current, "still unmarked")
+}
+
+func TestMarkedLinesCanBeCorrected(t *testing.T) {
+	t.Parallel()
+	var v kitchenView
+	v.fill(t, "10:00", ofALine)
+	v.MassPer = 1000
+	tasks := []models.Task{{ID: "brew", At: at(t, "09:00"), Kind: models.TaskBrew, Station: "left", Beverage: "flash", Mark: true, Batch: &models.BatchTask{BeverageG: 5000}}}
+	sheets := []models.PrepSheet{{Date: "2026-07-11", Tasks: tasks}}
+	marks := []models.TaskMark{{Task: "brew", State: models.Made, At: at(t, "09:47"), BeverageG: new(4870.0), TDSPct: new(1.4)}}
+	v.listMarked(sheets, marks, request(t).Setup)
+	require.Len(t, v.Marked, 1)
+	m := v.Marked[0]
+	assert.Equal(t, []string{"09:47", "4.87", "4870", "1.4"}, []string{m.Clock, m.Mass, m.G, m.TDS})
+	assert.Equal(t, "2026-07-11", v.Dates)
+	v.Marked = nil
+	v.listMarked(sheets, append(marks, models.TaskMark{Task: "brew", State: models.Due}), request(t).Setup)
+	assert.Empty(t, v.Marked)
 }

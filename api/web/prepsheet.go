@@ -49,7 +49,7 @@ func WritePrepSheet(w io.Writer, setup models.Setup, sheet models.PrepSheet, pla
 		v.IceChart = picture.IceStrip(plan.Ice.Levels, span.From, span.To, time.Time{}, q.Writer, 900, 110)
 	}
 	shown := map[string]bool{}
-	for _, t := range sheet.Tasks {
+	for _, t := range sheet.Lines() {
 		line := sheetLine{ID: t.ID, State: t.State, Clock: q.Near(t.At, noon), Stamp: t.At.In(loc).Format(time.RFC3339), Say: emphasiseNumbers(t.Say), Why: t.Why,
 			Finished: t.State == models.Made || t.State == models.Skipped}
 		if t.State != models.Due {
@@ -60,7 +60,7 @@ func WritePrepSheet(w io.Writer, setup models.Setup, sheet models.PrepSheet, pla
 			line.Caution = t.Caution
 		}
 		switch t.Kind {
-		case models.TaskBrew, models.TaskChill, models.TaskStrain, models.TaskIceTake, models.TaskIceRefill, models.TaskIceCheck, models.TaskPull:
+		case models.TaskBrew, models.TaskChill, models.TaskStrain, models.TaskStore, models.TaskIceTake, models.TaskIceRefill, models.TaskIceCheck, models.TaskPull:
 			line.Unit = q.FineUnit()
 		case models.TaskWaterDraw:
 			line.Unit = q.VolumeUnit()

@@ -14,7 +14,7 @@ import (
 // Plan computes the plan of a request document without a server.
 type Plan struct {
 	File   string `arg:"" complete:"file" help:"Request document (JSON); - for standard input."`
-	Format string `enum:"text,json,pdf,ics" default:"text" help:"Output format: text, json (the whole plan), pdf (chart of the days and prep sheets) or ics (tasks as a calendar)."`
+	Format string `enum:"text,json,sheets,pdf,ics" default:"text" help:"Output format: text, json (the whole plan), sheets (the prep sheets as a JSON list, one per service day), pdf (chart of the days and prep sheets) or ics (tasks as a calendar)."`
 	Paper  string `enum:"a4,letter" default:"a4" help:"Paper size of a PDF: ${enum}."`
 	Out    string `short:"o" complete:"file" placeholder:"FILE" help:"Write to this file instead of standard output."`
 }
@@ -24,6 +24,7 @@ func (Plan) Help() string {
 
     hotday plan weekend.json
     hotday plan weekend.json --format pdf -o weekend.pdf
+    hotday plan weekend.json --format sheets -o sheets.json
     hotday plan weekend.json --format ics -o weekend.ics
     hotday plan - --format json < weekend.json`
 }
@@ -57,6 +58,9 @@ func (c *Plan) write(req models.PlanRequest, plan models.Plan, s Streams) ([]byt
 	switch c.Format {
 	case "json":
 		err := writeJSON(&out, plan)
+		return out.Bytes(), err
+	case "sheets":
+		err := writeJSON(&out, sheets())
 		return out.Bytes(), err
 	case "pdf":
 		size, _ := paper.SizeNamed(c.Paper)

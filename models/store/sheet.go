@@ -97,7 +97,8 @@ func (s *Store) Sheets(ctx context.Context, site string, from, to models.Date) (
 			}
 			sheet.FillIn()
 			for i := range sheet.Tasks {
-				sheet.Tasks[i].State = stateOf(byTask[sheet.Tasks[i].ID])
+				t := &sheet.Tasks[i]
+				t.State = t.StateOf(byTask[t.ID], byTask[t.PartOf])
 			}
 			out = append(out, sheet)
 		}
@@ -165,13 +166,6 @@ func (s *Store) TasksOfKind(ctx context.Context, site, kind string, from, to mod
 	return out, err
 }
 
-func stateOf(marks []models.TaskMark) string {
-	if m, ok := models.CurrentMark(marks); ok {
-		return m.State
-	}
-	return models.Due
-}
-
 // Task returns a task by ID with its state.
 func (s *Store) Task(ctx context.Context, id string) (site string, date models.Date, task models.Task, replaced bool, err error) {
 	err = failed("find a task", s.view(ctx, func(t *Store) error {
@@ -191,12 +185,16 @@ func (s *Store) Task(ctx context.Context, id string) (site string, date models.D
 			return err
 		}
 		task.FillIn()
-		marks, err := t.marks(ctx, "task = ?", id)
+		own, err := t.marks(ctx, "task = ?", id)
+		if err != nil {
+			return err
+		}
+		line, err := t.marks(ctx, "task = ?", task.PartOf)
 		if err != nil {
 			return err
 		}
 		site, date, replaced = r.Site, models.Date(r.Date), r.SheetID < r.Latest
-		task.State = stateOf(marks)
+		task.State = task.StateOf(own, line)
 		return nil
 	}))
 	return site, date, task, replaced, err
@@ -212,9 +210,9 @@ func (s *Store) AddMark(ctx context.Context, site string, m models.TaskMark, at 
 		if !found {
 			return models.Errorf(models.CodeNotFound, "site %q has no task %q", site, m.Task)
 		}
-		n, err := t.exec(ctx, `INSERT INTO task_marks (task, site, date, key, state, at, beverage_g, tds_pct, ice_g, temp_c, reason, stored_at)
-			VALUES (?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?) ON CONFLICT (task, key) DO NOTHING`,
-			m.Task, site, date, m.Key, m.State, ms(m.At), m.BeverageG, m.TDSPct, m.IceG, m.TempC, m.Reason, ms(at))
+		n, err := t.exec(ctx, `INSERT INTO task_marks (task, site, date, key, state, at, beverage_g, tds_pct, ice_g, temp_c, reason, corrects, stored_at)
+			VALUES (?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?) ON CONFLICT (task, key) DO NOTHING`,
+			m.Task, site, date, m.Key, m.State, ms(m.At), m.BeverageG, m.TDSPct, m.IceG, m.TempC, m.Reason, m.Corrects, ms(at))
 		added = n > 0
 		return err
 	})
@@ -236,11 +234,12 @@ func (s *Store) marks(ctx context.Context, where string, args ...any) ([]models.
 		At                       int64
 		BeverageG, TdsPct, IceG  *float64
 		TempC                    *float64
-	}](ctx, s, "SELECT task, key, state, at, beverage_g, tds_pct, ice_g, temp_c, reason FROM task_marks WHERE "+where+" ORDER BY id", args...)
+		Corrects                 bool
+	}](ctx, s, "SELECT task, key, state, at, beverage_g, tds_pct, ice_g, temp_c, reason, corrects FROM task_marks WHERE "+where+" ORDER BY id", args...)
 	var out []models.TaskMark
 	for _, m := range list {
 		out = append(out, models.TaskMark{Task: m.Task, Key: m.Key, State: m.State, At: instant(m.At),
-			BeverageG: m.BeverageG, TDSPct: m.TdsPct, IceG: m.IceG, TempC: m.TempC, Reason: m.Reason})
+			BeverageG: m.BeverageG, TDSPct: m.TdsPct, IceG: m.IceG, TempC: m.TempC, Reason: m.Reason, Corrects: m.Corrects})
 	}
 	return out, err
 }

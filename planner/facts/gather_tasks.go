@@ -22,7 +22,7 @@ const daysUnderWay = 14
 func (g *gathering) underWay() error {
 	from, to := g.today.AddDays(-daysUnderWay), g.q.From.AddDays(g.q.Days)
 	marks, err := g.st.Marks(g.ctx, g.q.Site, from, to)
-	if err != nil || len(marks) == 0 {
+	if err != nil {
 		return err
 	}
 	sheets, err := g.st.Sheets(g.ctx, g.q.Site, from, to)
@@ -48,16 +48,67 @@ func (g *gathering) underWay() error {
 		}
 		g.tasks = append(g.tasks, markedTask{task: t, mark: m, start: startOf(t, of, m)})
 	}
+	g.onTime(sheets, marks)
 	g.dropStaleTasks()
 	for i := range g.tasks {
-		u := g.row(&g.tasks[i])
-		g.r.UnderWay = append(g.r.UnderWay, u)
-		if u.Kind == models.TaskIceRefill && u.Mould != nil { // its row says what was filled
+		rows := g.rows(&g.tasks[i])
+		g.r.UnderWay = append(g.r.UnderWay, rows...)
+		if u := rows[0]; u.Kind == models.TaskIceRefill && u.Mould != nil { // its row says what was filled
 			u.Kind, u.State, u.G = models.TaskIceTake, models.Made, new(g.tasks[i].emptied())
 			g.r.UnderWay = append(g.r.UnderWay, u)
 		}
 	}
 	return nil
+}
+
+// onTime adds the tasks that nobody has marked and whose time is over: they count as done on time. It leaves out batches with a mark on
+// another of their tasks.
+func (g *gathering) onTime(sheets []models.PrepSheet, marks []models.TaskMark) {
+	marked := map[string]bool{}
+	for _, m := range marks {
+		if !m.At.After(g.q.Now) {
+			marked[m.Task] = true
+		}
+	}
+	batches := map[string]bool{}
+	for _, s := range sheets {
+		for _, t := range s.Tasks {
+			if marked[t.ID] && t.Batch != nil {
+				batches[t.Batch.ID] = true
+			}
+		}
+	}
+	for _, s := range sheets {
+		for _, t := range s.Tasks {
+			if m, ok := assumed(&t, g.q.Now); ok && !marked[t.ID] && (t.Batch == nil || !batches[t.Batch.ID]) {
+				g.tasks = append(g.tasks, markedTask{task: t, mark: m, start: t.PlannedAt()})
+			}
+		}
+	}
+}
+
+// assumed is the mark that a task without one counts as having. A batch counts as begun when its brewer is filled, and as made once it
+// should be ready. Tasks stored by earlier versions, which do not say when they end, count as not done.
+func assumed(t *models.Task, now time.Time) (m models.TaskMark, ok bool) {
+	if t.Until.IsZero() || t.Until.After(now) || t.PartOf != "" {
+		return m, false
+	}
+	m = models.TaskMark{Task: t.ID, State: models.Made, At: t.Until}
+	switch t.Kind {
+	case models.TaskBrew:
+		if t.Batch == nil {
+			return m, false
+		}
+		if t.Batch.Ready.After(now) {
+			m.State = models.Started
+		} else {
+			m.At = t.Batch.Ready
+		}
+	case models.TaskIceFill, models.TaskIceTake, models.TaskIceRefill, models.TaskWaterDraw, models.TaskPull:
+	default:
+		return m, false
+	}
+	return m, true
 }
 
 // byTask groups marks by task, in the order of each task's first mark, leaving out marks later than now.
@@ -118,6 +169,20 @@ func (g *gathering) dropStaleTasks() {
 	})
 }
 
+// rows are the rows of the request for a task: one, and of several beans got out at once one each.
+func (g *gathering) rows(t *markedTask) []models.UnderWay {
+	var out []models.UnderWay
+	for _, p := range t.task.Pulls {
+		u := models.UnderWay{Task: t.task.ID, Kind: t.task.Kind, State: t.mark.State, Start: t.start}
+		u.Coffee, u.Lot, u.G = g.coffee(p.Coffee), &p.Lot, &p.G
+		out = append(out, u)
+	}
+	if out == nil {
+		out = append(out, g.row(t))
+	}
+	return out
+}
+
 func (g *gathering) row(t *markedTask) models.UnderWay {
 	u := models.UnderWay{Task: t.task.ID, Kind: t.task.Kind, State: t.mark.State, Start: t.start}
 	switch {
@@ -140,8 +205,6 @@ func (g *gathering) row(t *markedTask) models.UnderWay {
 		} else {
 			u.G = t.mark.IceG
 		}
-	case t.task.Pull != nil:
-		u.Coffee, u.Lot, u.G = g.coffee(t.task.Pull.Coffee), &t.task.Pull.Lot, &t.task.Pull.G
 	case t.task.Draw != nil:
 		u.L = &t.task.Draw.DrawL
 	case t.task.Mix != nil:
@@ -182,7 +245,7 @@ func (t *markedTask) filled() float64 {
 func (t *markedTask) loads(at func(models.IceLoad) time.Time) float64 {
 	g := 0.0
 	for _, l := range t.task.Quota.Loads {
-		if at(l).Equal(t.task.At) {
+		if at(l).Equal(t.task.PlannedAt()) {
 			g += l.G
 		}
 	}

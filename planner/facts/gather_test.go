@@ -408,6 +408,44 @@ func TestTasksUnderWayAreKept(t *testing.T) {
 	require.Equal(t, 7000.0, r.Ice.OpeningG, "with the load taken at four")
 }
 
+func TestUnmarkedTasksCountAsDoneOnTime(t *testing.T) {
+	t.Parallel()
+	s, _ := shopOf(t, nil)
+	at := func(h, m int) time.Time { return clock(saturday, h, m) }
+	require.NoError(t, s.PutExpectedDemand(ctx, kiosk, []models.ExpectedDemand{{Date: saturday, DayPart: "midday", Drink: "glass", Expected: new(1.0)}}, time.Now()))
+	brew := func(id string, h int) models.Task {
+		b := brewTask(id, at(h, 0))
+		b.Until, b.Mark = at(h, 5), true
+		return b
+	}
+	pull := models.Task{ID: "pull", At: at(7, 0), Until: at(7, 2), Station: "beans", Kind: models.TaskPull,
+		Pulls: []models.BeanPull{{Coffee: "ridge", Lot: "ridge-1", G: 1000}, {Coffee: "ridge", Lot: "ridge-2", G: 400}}}
+	old := brewTask("old", at(7, 0)) // of a version that did not say when tasks end
+	publish(t, s, 1, saturday, brew("b1", 8), brew("b2", 9), brew("b3", 10), brew("b4", 11), pull, old)
+	marked(t, s, "b2", models.Made, at(9, 40), new(3000.0))
+	marked(t, s, "b2", models.Due, at(9, 41), nil)
+
+	by := map[string]string{}
+	r := gather(t, s, at(10, 10))
+	for _, u := range r.UnderWay {
+		by[u.Task+" "+u.Kind] += u.State + " "
+	}
+	require.Equal(t, map[string]string{"b1 brew": "made ", "b3 brew": "started ", "pull pull": "made made "}, by, "what was undone is due, what lies ahead too")
+	stockIs(t, map[time.Time]float64{at(8, 30): 4000}, r.Stock)
+}
+
+func TestACorrectedMarkChangesTheStock(t *testing.T) {
+	t.Parallel()
+	s, _ := shopOf(t, nil)
+	at := func(h, m int) time.Time { return clock(saturday, h, m) }
+	require.NoError(t, s.PutExpectedDemand(ctx, kiosk, []models.ExpectedDemand{{Date: saturday, DayPart: "midday", Drink: "glass", Expected: new(1.0)}}, time.Now()))
+	publish(t, s, 1, saturday, brewTask("b1", at(8, 0)))
+	marked(t, s, "b1", models.Made, at(9, 30), new(4900.0))
+	_, err := s.AddMark(ctx, kiosk, models.TaskMark{Task: "b1", State: models.Made, At: at(8, 25), Key: "right", BeverageG: new(3900.0), Corrects: true}, at(9, 50))
+	require.NoError(t, err)
+	stockIs(t, map[time.Time]float64{at(8, 25): 3900}, gather(t, s, at(10, 0)).Stock)
+}
+
 func TestABatchIsNotCountedTwice(t *testing.T) {
 	t.Parallel()
 	s, _ := shopOf(t, nil)

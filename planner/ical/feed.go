@@ -29,12 +29,12 @@ func Feed(site models.Site, sheets []models.PrepSheet, dropped []models.DroppedT
 	cal.SetXPublishedTTL("PT15M")
 	var events []event
 	for _, s := range sheets {
-		for _, t := range s.Tasks {
+		for _, t := range s.Lines() {
 			events = append(events, event{Task: t, revision: s.Revision, at: s.PublishedAt, cancelled: t.State == models.Skipped})
 		}
 	}
 	for _, d := range dropped {
-		if !slices.ContainsFunc(events, func(e event) bool { return e.ID == d.Task.ID }) {
+		if d.PartOf == "" && !slices.ContainsFunc(events, func(e event) bool { return e.ID == d.Task.ID }) {
 			events = append(events, event{Task: d.Task, revision: d.Revision, at: d.PublishedAt, cancelled: true})
 		}
 	}

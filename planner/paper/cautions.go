@@ -1,6 +1,10 @@
 package paper
 
-import "hotday/models"
+import (
+	"slices"
+
+	"hotday/models"
+)
 
 // caution is a caution to print. Its key is its code; cautions of sheets stored before there were codes have their text as the key.
 type caution struct{ key, text string }
@@ -8,15 +12,13 @@ type caution struct{ key, text string }
 // cautionList is cautions without repetition.
 type cautionList []caution
 
-// has reports whether the list has a caution.
-func (l cautionList) has(c caution) bool {
-	for _, x := range l {
-		if x.key == c.key {
-			return true
-		}
-	}
-	return false
+// index is the place of a caution in the list, −1 where it is not in it.
+func (l cautionList) index(c caution) int {
+	return slices.IndexFunc(l, func(x caution) bool { return x.key == c.key })
 }
+
+// has reports whether the list has a caution.
+func (l cautionList) has(c caution) bool { return l.index(c) >= 0 }
 
 // add appends the cautions that the list does not have yet.
 func (l *cautionList) add(more ...caution) {

@@ -159,9 +159,9 @@ func TestPrepSheetHasAllTexts(t *testing.T) {
 			pdf, err := paper.PrepSheet(p.req.Setup, s, p.plan, size)
 			require.NoError(t, err)
 			text := plain(textOf(t, pdf))
-			for _, task := range s.Tasks {
+			for _, task := range s.Lines() {
 				assert.Contains(t, text, plain(task.At.In(p.req.Site.Location()).Format("15:04")+task.Say), size.Name)
-				for c := range strings.SplitSeq(task.Caution, ". ") { // once per station
+				for c := range strings.SplitSeq(task.Caution, ". ") { // once a sheet
 					assert.Contains(t, text, plain(c), size.Name)
 				}
 			}
@@ -232,17 +232,16 @@ func many(s models.PrepSheet, n int) models.PrepSheet {
 	for i := range n {
 		task := tasks[i%len(tasks)]
 		task.ID = fmt.Sprint(i)
-		task.Say = fmt.Sprintf("%s Nr. %d.", task.Say, 1000+i)
+		task.Say, task.PartOf = fmt.Sprintf("%s Nr. %d.", task.Say, 1000+i), ""
 		s.Tasks = append(s.Tasks, task)
 	}
 	return s
 }
 
-func TestLongDaySpansPagesWithHeadings(t *testing.T) {
+func TestLongDaySpansPages(t *testing.T) {
 	t.Parallel()
 	p := planned(t, "weekend")
 	s := many(p.sheets[0], 120)
-	continued := 0
 	for _, size := range sizes {
 		pdf, err := paper.PrepSheet(p.req.Setup, s, p.plan, size)
 		require.NoError(t, err)
@@ -252,13 +251,11 @@ func TestLongDaySpansPagesWithHeadings(t *testing.T) {
 		day := s.Date.At(720, time.UTC).Format("Monday 2 January 2006")
 		assert.Equal(t, pages, strings.Count(text, day), "each page shows the date")
 		assert.Contains(t, text, fmt.Sprintf("page %d of %d", pages, pages))
-		continued += strings.Count(text, ", continued")
 		for i := range s.Tasks {
 			assert.Equal(t, 1, strings.Count(plain(text), fmt.Sprintf("Nr.%d.", 1000+i)), "task %d appears once", i)
 		}
 		onThePage(t, pdf)
 	}
-	assert.Positive(t, continued, "a station continued on the next page has its name repeated")
 }
 
 func TestFontCoversTheTexts(t *testing.T) {
@@ -319,7 +316,7 @@ func TestLongAndNonLatinNamesAreNotCutOff(t *testing.T) {
 			}
 			pdf, err := paper.PrepSheet(setup, s, p.plan, paper.A4)
 			require.NoError(t, err)
-			assert.GreaterOrEqual(t, strings.Count(plain(textOf(t, pdf)), plain(odd)), len(s.Tasks))
+			assert.GreaterOrEqual(t, strings.Count(plain(textOf(t, pdf)), plain(odd)), len(s.Lines()))
 			onThePage(t, pdf)
 			l, ok := paper.LabelNamed("62x29")
 			require.True(t, ok)
@@ -361,7 +358,7 @@ func TestEmptyDayHasAPage(t *testing.T) {
 	s := models.PrepSheet{Date: p.plan.From, PublishedAt: p.plan.ComputedAt}
 	pdf, err := paper.PrepSheet(p.req.Setup, s, models.Plan{}, paper.A4)
 	require.NoError(t, err)
-	assert.Contains(t, textOf(t, pdf), "Nothing is to be made.")
+	assert.Contains(t, textOf(t, pdf), "Nothing to prep.")
 	l, _ := paper.LabelNamed("62x29")
 	pdf, err = paper.Labels(p.req.Setup, s, l, 1)
 	require.NoError(t, err)
@@ -373,15 +370,16 @@ func TestTaskStatesAreShown(t *testing.T) {
 	p := planned(t, "one-day")
 	s := p.sheets[0]
 	s.Tasks = append([]models.Task(nil), s.Tasks...)
+	s.Tasks = s.Lines()
 	s.Tasks[0].State, s.Tasks[1].State, s.Tasks[2].State = models.Made, models.Skipped, models.Started
 	s.Changes = []string{"Left, 07:15: 600 g more."}
 	pdf, err := paper.PrepSheet(p.req.Setup, s, p.plan, paper.A4)
 	require.NoError(t, err)
 	text := plain(textOf(t, pdf))
-	for i, word := range []string{"(made)", "(skipped)", "(begun)"} {
+	for i, word := range []string{"(made)", "(skipped)", "(started)"} {
 		assert.Contains(t, text, word+plain(s.Tasks[i].Say))
 	}
-	assert.Contains(t, text, plain("New since the sheet before"))
+	assert.Contains(t, text, plain("New on this sheet"))
 	assert.Contains(t, text, plain(s.Changes[0]))
 }
 

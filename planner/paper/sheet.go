@@ -3,15 +3,14 @@ package paper
 import (
 	"cmp"
 	"slices"
+	"strings"
 	"time"
-	"unicode"
-	"unicode/utf8"
 
 	"hotday/models"
 )
 
-// PrepSheet writes a prep sheet, in the site's time: a chart of the day, then the tasks by station, each with a tick box and room
-// for the amount actually made. plan is the plan of the sheet; with a zero one there is no chart. It is one page if that is
+// PrepSheet writes a prep sheet, in the site's time: a chart of the day, then its lines in order of time, those that want a mark with a
+// tick box and room for the amount actually made. plan is the plan of the sheet; with a zero one there is no chart. It is one page if that is
 // readable at arm's length, otherwise as few as possible.
 func PrepSheet(setup models.Setup, sheet models.PrepSheet, plan models.Plan, size Size) ([]byte, error) {
 	d := newDoc(setup.Site, size.Width, size.Height, "paper.sheet.title", sheet.Date, sheet.PublishedAt)
@@ -34,8 +33,7 @@ var layouts = []layout{{1.1, 2.4, true}, {1, 2.2, true}, {1, 2.2, false}, {0.92,
 // part is a piece of a sheet that is not split over pages.
 type part struct {
 	height       float64
-	keepWithNext bool   // keep on the same page as the next part
-	heading      string // the station's name, to repeat if a page starts with this part
+	keepWithNext bool // keep on the same page as the next part
 	draw         func(y float64)
 }
 
@@ -69,12 +67,7 @@ func (d *doc) sheet(setup models.Setup, sheet models.PrepSheet, plan models.Plan
 	for i, page := range best {
 		p.addPage()
 		y := p.head(i+1, len(best))
-		for j, part := range page {
-			if j == 0 && i > 0 && part.heading != "" {
-				name := p.Say("paper.continued", "station", part.heading)
-				p.station(y, name)
-				y += p.stationHeight(name)
-			}
+		for _, part := range page {
 			part.draw(y)
 			y += part.height
 		}
@@ -135,9 +128,6 @@ func (p *sheetPages) pages(parts []part) [][]part {
 		}
 		if y+need > bottom && len(page) > 0 {
 			out, page, y = append(out, page), nil, margin+headHeight
-			if x.heading != "" {
-				y += p.stationHeight(p.Say("paper.continued", "station", x.heading))
-			}
 		}
 		page, y = append(page, x), y+x.height
 	}
@@ -154,10 +144,17 @@ func (p *sheetPages) parts() []part {
 		out = append(out, p.list(p.Say("paper.changes"), p.sheet.Changes, "")...)
 	}
 	var seen cautionList
-	for _, name := range p.stations() {
-		out = append(out, p.stationParts(name, &seen)...)
+	lines := p.sheet.Lines()
+	for i := range lines {
+		seen.add(p.ofTask(&lines[i])...)
 	}
-	if len(p.sheet.Tasks) == 0 {
+	for i, c := range seen {
+		out = append(out, p.caution(i+1, c))
+	}
+	for i := range lines {
+		out = append(out, p.task(&lines[i], seen))
+	}
+	if len(lines) == 0 {
 		out = append(out, part{height: 8, draw: func(y float64) {
 			p.ink(black)
 			p.font("B", 12)
@@ -173,17 +170,6 @@ func (p *sheetPages) parts() []part {
 	return append(out, p.list(p.Say("paper.care"), rest, p.Say("paper.above"))...)
 }
 
-// stations are in order of their first task.
-func (p *sheetPages) stations() []string {
-	var out []string
-	for _, t := range p.sheet.Tasks {
-		if !slices.Contains(out, t.Station) {
-			out = append(out, t.Station)
-		}
-	}
-	return out
-}
-
 func (p *sheetPages) dayChart() (*chart, bool) {
 	people := p.setup.Site.StaffSpans(p.sheet.Date)
 	if len(people) == 0 || len(p.plan.Ice.Levels) == 0 {
@@ -193,71 +179,17 @@ func (p *sheetPages) dayChart() (*chart, bool) {
 		left: margin, x0: margin + 24, x1: p.width - margin, pt: 6.8, row: 3.2, tide: 9 + 6*p.scale}, true
 }
 
-// stationLines are the lines of a station's name, in smaller type if it is long.
-func (p *sheetPages) stationLines(name string) (lines []line, pt float64) {
-	name = p.StationName(name, &p.setup.Ice)
-	first, n := utf8.DecodeRuneInString(name)
-	name = string(unicode.ToUpper(first)) + name[n:]
-	for pt = p.pt(12); ; pt -= 1 {
-		lines = p.wrap(name, pt, pt, true, p.width-2*margin)
-		if len(lines) < 2 || pt < 9 {
-			return lines, pt
-		}
-	}
-}
-
-func (p *sheetPages) stationHeight(name string) float64 {
-	lines, pt := p.stationLines(name)
-	return mm(p.pt(12))*1.7 + mm(pt)*1.2*float64(max(len(lines)-1, 0))
-}
-
-func (p *sheetPages) station(y float64, name string) {
-	lines, pt := p.stationLines(name)
-	base := y + p.stationHeight(name) - mm(p.pt(12))*0.45
-	p.ink(black)
-	for i, l := range lines {
-		p.line(margin, base-mm(pt)*1.2*float64(len(lines)-1-i), l)
-	}
-	p.rule(black, 0.5, margin, base+1.3, p.width-margin, base+1.3)
-}
-
-func (p *sheetPages) stationParts(name string, seen *cautionList) []part {
-	out := []part{{height: p.stationHeight(name), keepWithNext: true, draw: func(y float64) { p.station(y, name) }}}
-	var cautions cautionList
-	var tasks []models.Task
-	for _, t := range p.sheet.Tasks {
-		if t.Station == name {
-			tasks = append(tasks, t)
-			cautions.add(p.ofTask(&t)...)
-		}
-	}
-	seen.add(cautions...)
-	if len(cautions) > 0 {
-		out = append(out, p.cautions(cautions))
-	}
-	for i, t := range tasks {
-		x := p.task(t)
-		if i > 0 {
-			x.heading = name
-		}
-		out = append(out, x)
-	}
-	return out
-}
-
-// cautions is the part with a station's cautions.
-func (p *sheetPages) cautions(care cautionList) part {
-	words := p.Say("paper.care.here")
-	for _, c := range care {
-		words += " " + c.text
-	}
-	lines := p.wrap(words, p.pt(cautionSize), p.pt(cautionSize), false, p.width-2*margin-3)
-	step := mm(p.pt(cautionSize)) * 1.25
-	return part{height: step*float64(len(lines)) + 1.6, keepWithNext: true, draw: func(y float64) {
-		p.fill(black, margin, y+0.6, 0.8, step*float64(len(lines)))
+// caution is a caution of the tasks with its number, which stands beside them.
+func (p *sheetPages) caution(n int, c caution) part {
+	left := margin + 5.5*p.scale
+	lines := p.wrap(c.text, p.pt(cautionSize), p.pt(cautionSize), false, p.width-margin-left)
+	step := mm(p.pt(cautionSize)) * 1.22
+	return part{height: step*float64(len(lines)) + 0.4, keepWithNext: true, draw: func(y float64) {
 		p.ink(black)
+		p.font("B", p.pt(cautionSize))
+		p.text(margin, y+mm(p.pt(cautionSize)), p.Say("paper.care.number", "n", n))
 		for i, l := range lines {
-			p.line(margin+2.5, y+0.4+step*float64(i)+mm(p.pt(cautionSize)), l)
+			p.line(left, y+step*float64(i)+mm(p.pt(cautionSize)), l)
 		}
 	}}
 }
@@ -269,14 +201,29 @@ const (
 	writeWidth = 24.0
 )
 
-func (p *sheetPages) task(t models.Task) part {
+// task is a line of the sheet. Its cautions are named by their numbers among those of the sheet.
+func (p *sheetPages) task(t *models.Task, care cautionList) part {
 	words := t.Say
 	switch t.State {
 	case models.Made, models.Skipped, models.Started:
 		words = "(" + p.Say("paper.state."+t.State) + ") " + words
 	}
+	var numbers []string
+	for _, c := range p.ofTask(t) {
+		numbers = append(numbers, p.Say("paper.care.number", "n", care.index(c)+1))
+	}
+	if len(numbers) > 0 {
+		words += " " + strings.Join(numbers, " ")
+	}
 	sayAt := margin + (boxWidth+timeWidth)*p.scale
-	width := p.width - margin - writeWidth - sayAt
+	unit := ""
+	if t.WantsMark() {
+		unit = p.unitOf(t.Kind)
+	}
+	width := p.width - margin - sayAt
+	if unit != "" {
+		width -= writeWidth
+	}
 	lines := p.wrap(words, p.pt(saySize), p.pt(numberSize), false, width)
 	step := mm(p.pt(numberSize)) * 1.18
 	var why []line
@@ -292,7 +239,9 @@ func (p *sheetPages) task(t models.Task) part {
 	height := step*rows + whyStep*float64(len(why)) + p.white
 	return part{height: height, draw: func(y float64) {
 		base := y + p.white*0.4 + mm(p.pt(numberSize))*0.92
-		p.tick(t.State, margin+0.5, y+p.white*0.5+0.2)
+		if t.WantsMark() {
+			p.tick(t.State, margin+0.5, y+p.white*0.5+0.2)
+		}
 		p.ink(black)
 		p.font("B", p.pt(numberSize))
 		timeAt := margin + boxWidth*p.scale
@@ -312,7 +261,7 @@ func (p *sheetPages) task(t models.Task) part {
 		for i, l := range why {
 			p.line(sayAt, base+step*float64(len(lines)-1)+whyStep*float64(i+1)+0.3, l)
 		}
-		p.writeBox(p.unitOf(t.Kind), p.width-margin-writeWidth+2, y+0.5, writeWidth-2, min(height-1, 9))
+		p.writeBox(unit, p.width-margin-writeWidth+2, y+0.5, writeWidth-2, min(height-1, 9))
 		p.rule(light, 0.15, margin, y+height, p.width-margin, y+height)
 	}}
 }
@@ -342,7 +291,7 @@ func (p *sheetPages) writeBox(unit string, x, y, w, h float64) {
 // unitOf is the unit of the amount recorded for a kind of task; "" if it has none.
 func (p *sheetPages) unitOf(kind string) string {
 	switch kind {
-	case models.TaskBrew, models.TaskChill, models.TaskStrain, models.TaskIceTake, models.TaskIceRefill, models.TaskIceCheck, models.TaskPull:
+	case models.TaskBrew, models.TaskChill, models.TaskStrain, models.TaskStore, models.TaskIceTake, models.TaskIceRefill, models.TaskIceCheck, models.TaskPull:
 		return p.FineUnit()
 	case models.TaskWaterDraw:
 		return p.VolumeUnit()

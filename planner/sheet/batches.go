@@ -22,9 +22,7 @@ type numberedBatch struct {
 func (w *sheetWriter) batches() {
 	list := w.numberBatches()
 	for _, b := range list {
-		w.brew(b)
-		w.chill(b)
-		w.strain(b)
+		w.batch(b)
 	}
 	w.discards(list)
 }
@@ -73,9 +71,88 @@ func (w *sheetWriter) numberOf(s taskGroup, id string) int {
 	return 0
 }
 
-// batchTask is a task of a batch without its texts.
+// oneGo is the longest break between two steps of a batch that one line of the sheet still covers.
+const oneGo = time.Hour
+
+// batch adds the steps of a batch. Steps that one person does in one go share a line: the first has the text of all of them, the others
+// are part of it. Its last line wants a mark.
+func (w *sheetWriter) batch(b numberedBatch) {
+	steps := w.steps(b)
+	line := 0 // the first step of the present line
+	for i := range steps {
+		t := &steps[i]
+		switch {
+		case i > line && t.At.Sub(steps[i-1].Until) <= oneGo && w.dateOf(t.At) == w.dateOf(steps[line].At):
+			t.PartOf = steps[line].ID
+			codes := slices.Clone(steps[line].CautionCodes)
+			for _, c := range t.CautionCodes {
+				if !slices.Contains(codes, c) {
+					codes = append(codes, c)
+				}
+			}
+			w.caution(&steps[line], codes...)
+		default:
+			line = i
+		}
+	}
+	steps[line].Mark = true
+	for i := range steps {
+		t := &steps[i]
+		if t.PartOf == "" {
+			t.Say = w.line(steps[i:], b.BatchTask)
+		} else {
+			t.Say = w.step(t)
+		}
+		w.put(w.dateOf(t.At), *t)
+	}
+}
+
+// steps are the steps of a batch in order of time, with everything but their texts.
+func (w *sheetWriter) steps(b numberedBatch) []models.Task {
+	work := w.req.Site.Work()
+	out := []models.Task{w.brew(b, work)}
+	last := func() time.Time { return out[len(out)-1].Until }
+	steeped := w.beverage(b.Beverage).Method == models.Steeped
+	if !b.StrainAt.IsZero() {
+		t := w.batchTask(b, models.TaskStrain, b.StrainAt)
+		t.Until = b.StrainAt.Add(models.Minutes(work.StrainTakes))
+		t.Hands = handsFor(b.BrewWaterG + b.DoseG)
+		t.Why = w.Say("sheet.why_strain", "start", w.Moment(b.Start, b.StrainAt), "hours", w.Span(b.StrainAt.Sub(b.Start)))
+		w.caution(&t, models.CautionHolding)
+		out = append(out, t)
+	}
+	if !steeped || b.IceG >= 0.5 || b.CoolToBeforeIceC != nil {
+		out = append(out, w.chill(b, last(), work))
+	}
+	t := w.batchTask(b, models.TaskStore, w.storeAt(b, last(), models.Minutes(work.Store)))
+	t.Until = t.At.Add(models.Minutes(work.Store))
+	t.Hands = handsFor(b.BeverageG)
+	t.Why = w.Say("sheet.why_store", "ready", w.Moment(b.Ready, t.At), "use_by", w.useBy(b.BatchTask, t.At))
+	if steeped {
+		w.caution(&t, models.CautionHolding)
+	} else {
+		w.caution(&t, models.CautionCooling, models.CautionHolding)
+	}
+	return append(out, t)
+}
+
+// storeAt is when a batch goes into the cold store: when it is cold, in time to be in it once it is ready, but not after people have
+// left, and not before after, the end of the step before it.
+func (w *sheetWriter) storeAt(b numberedBatch, after time.Time, takes time.Duration) time.Time {
+	at := w.peopleBy(b.Ready).Add(-takes).Truncate(layoutStep)
+	if at.Before(after) {
+		return after.Add(layoutStep - 1).Truncate(layoutStep)
+	}
+	return at
+}
+
+// batchTask is a task of a batch without its texts and its end.
 func (w *sheetWriter) batchTask(b numberedBatch, kind string, at time.Time) models.Task {
-	return models.Task{ID: w.batchID(b, kind), At: at, Station: b.Brewer, Kind: kind, State: models.Due, Beverage: b.Beverage, Batch: w.withTaskID(b)}
+	t := models.Task{ID: w.batchID(b, kind), At: at, Hands: 1, Station: b.Brewer, Kind: kind, State: models.Due, Beverage: b.Beverage, Batch: w.withTaskID(b)}
+	if b.State == models.Made {
+		t.State = models.Made
+	}
+	return t
 }
 
 func (w *sheetWriter) batchID(b numberedBatch, kind string) string {
@@ -89,10 +166,14 @@ func (w *sheetWriter) withTaskID(b numberedBatch) *models.BatchTask {
 	return &batch
 }
 
-func (w *sheetWriter) brew(b numberedBatch) {
+func (w *sheetWriter) brew(b numberedBatch, work models.WorkMin) models.Task {
 	t := w.batchTask(b, models.TaskBrew, b.Start)
-	if b.State == models.Started || b.State == models.Made {
-		t.State = b.State
+	t.Until = b.Start.Add(models.Minutes(work.Brew))
+	if br, ok := w.brewer(b.Brewer); ok && br.ByHand {
+		t.Until = b.Start.Add(models.Minutes(br.BusyMin))
+	}
+	if b.State == models.Started {
+		t.State = models.Started
 	}
 	if w.beverage(b.Beverage).Method == models.Steeped {
 		w.caution(&t, models.CautionSteeping)
@@ -100,10 +181,9 @@ func (w *sheetWriter) brew(b numberedBatch) {
 		w.caution(&t, models.CautionScald)
 	}
 	t.Lots = b.Lots
-	t.Say = w.sentence(&t)
 	switch {
 	case b.Serves == "":
-		t.Why = w.Say("sheet.makes", "mass", w.ExactMass(b.BeverageG), "from", w.Moment(b.Ready, b.Start), "to", w.Moment(b.UseBy, b.Start))
+		t.Why = w.Say("sheet.for_use", "from", w.Moment(b.Ready, b.Start), "to", w.useBy(b.BatchTask, b.Start))
 	case t.State == models.Due:
 		t.Why = w.Say("sheet.serves", "whom", b.Serves)
 		if words := OtherwiseText(b.Otherwise, w.req.Site); words != "" {
@@ -112,29 +192,30 @@ func (w *sheetWriter) brew(b numberedBatch) {
 	default:
 		t.Why = b.Serves
 	}
-	w.put(b.date, t)
+	return t
 }
 
-// chill adds the task between the brewer and the cold store. Cold brew that takes no ice needs none.
-func (w *sheetWriter) chill(b numberedBatch) {
-	if w.beverage(b.Beverage).Method == models.Steeped && b.IceG < 0.5 && b.CoolToBeforeIceC == nil {
-		return
+// chill is the step between the brewer and the cold store. Cold brew that takes no ice needs none.
+func (w *sheetWriter) chill(b numberedBatch, after time.Time, work models.WorkMin) models.Task {
+	at := w.chillAt(b)
+	if at.Before(after) {
+		at = after
 	}
-	t := w.batchTask(b, models.TaskChill, w.chillAt(b))
-	if b.State == models.Made {
-		t.State = models.Made
-	}
+	t := w.batchTask(b, models.TaskChill, at)
+	t.Hands = handsFor(b.BeverageG - b.IceG)
+	takes := work.BathChilled
 	codes := []models.Caution{models.CautionScald}
 	if b.CoolToBeforeIceC != nil && b.BathIceG >= 0.5 {
 		codes = append(codes, models.CautionBathIce)
 	}
 	if b.IceG >= 0.5 {
 		codes = append(codes, models.CautionGlass)
+		takes = work.BathFlash
 	}
+	t.Until = t.At.Add(models.Minutes(takes))
 	w.caution(&t, append(codes, models.CautionCooling)...)
-	t.Say = w.sentence(&t)
 	t.Why = w.chillWhy(b.BatchTask)
-	w.put(w.dateOf(t.At), t)
+	return t
 }
 
 func (w *sheetWriter) chillWhy(b *models.BatchTask) string {
@@ -152,10 +233,8 @@ func (w *sheetWriter) chillWhy(b *models.BatchTask) string {
 // chillAt is when chilling begins: when the brewer is done; where ice is all the chilling, when it is stirred in.
 func (w *sheetWriter) chillAt(b numberedBatch) time.Time {
 	done := b.Start
-	for _, br := range w.req.Brewers {
-		if br.Code == b.Brewer {
-			done = b.Start.Add(time.Duration(math.Round(br.BusyMin)) * time.Minute)
-		}
+	if br, ok := w.brewer(b.Brewer); ok {
+		done = b.Start.Add(time.Duration(math.Round(br.BusyMin)) * time.Minute)
 	}
 	if !b.StrainAt.IsZero() {
 		done = b.StrainAt
@@ -169,18 +248,4 @@ func (w *sheetWriter) chillAt(b numberedBatch) time.Time {
 		}
 	}
 	return done
-}
-
-func (w *sheetWriter) strain(b numberedBatch) {
-	if b.StrainAt.IsZero() {
-		return
-	}
-	t := w.batchTask(b, models.TaskStrain, b.StrainAt)
-	if b.State == models.Made {
-		t.State = models.Made
-	}
-	w.caution(&t, models.CautionHolding)
-	t.Say = w.sentence(&t)
-	t.Why = w.Say("sheet.why_strain", "start", w.Moment(b.Start, b.StrainAt), "hours", w.Span(b.StrainAt.Sub(b.Start)))
-	w.put(w.dateOf(b.StrainAt), t)
 }

@@ -26,7 +26,7 @@ func TestIceForBathsIsNamedAsSuch(t *testing.T) {
 		assert.NotContains(t, tasks[0].Say, "brewing water", kind)
 		assert.Equal(t, models.CautionBathIce, tasks[0].CautionCode, kind)
 	}
-	assert.Equal(t, "House flash: cool to 35 °C in an ice bath of 6 L tap water and 2.1 kg ice-bath ice (not for drinks), 600 g of it from the ice bin, stir in 1 170 g ice, reach 7 °C; ready by 09:30.",
+	assert.Equal(t, "left: House flash. Ice bath (6 L tap water, 2.1 kg ice-bath ice) to 35 °C (600 g of the ice from the ice bin), stir in 1 170 g ice.",
 		plain(tasksOf(s, models.TaskChill)[0].Say))
 	v := newWording(&r.Setup)
 	assert.Equal(t, "forms (ice-bath ice, not for drinks)", v.StationName("forms", &r.Ice))

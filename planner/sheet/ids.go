@@ -50,7 +50,7 @@ func (w *sheetWriter) numbers(s taskGroup, times []time.Time, known []int) []int
 	for n := 1; n <= mostNumbered; n++ {
 		if t, ok := w.old[w.idIn(s, n)]; ok {
 			used[n] = true
-			old = append(old, oldTask{n: n, at: t.At, settled: t.State == models.Skipped || s.kind == models.TaskWaterDraw && begun(t)})
+			old = append(old, oldTask{n: n, at: t.PlannedAt(), settled: t.State == models.Skipped || s.kind == models.TaskWaterDraw && begun(t)})
 		}
 	}
 	slices.SortStableFunc(old, func(a, b oldTask) int { return a.at.Compare(b.at) })

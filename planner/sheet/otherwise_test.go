@@ -27,8 +27,8 @@ func TestBrewTasksSayTheCostOfAlternatives(t *testing.T) {
 	require.NoError(t, err)
 	require.NotEmpty(t, p.Batches)
 	for _, task := range tasksOf(PrepSheets(r, p, nil, r.Now)[0], models.TaskBrew) {
-		assert.True(t, strings.HasPrefix(task.Why, "Serves "), task.Why)
-		assert.Contains(t, task.Why, "eaving it out", "what it serves, and what leaving it out would cost")
+		assert.True(t, strings.HasPrefix(task.Why, "For "), task.Why)
+		assert.Contains(t, task.Why, "eaving it out", "what it is for, and what leaving it out would cost")
 		assert.Contains(t, task.Why, "alf an hour later")
 	}
 }

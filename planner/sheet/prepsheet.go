@@ -1,7 +1,6 @@
 package sheet
 
 import (
-	"cmp"
 	"slices"
 	"time"
 
@@ -13,6 +12,7 @@ const (
 	stationWater = "water"
 	stationBeans = "beans"
 	stationStore = "cold store"
+	stationShift = "shift"
 )
 
 // PrepSheets turns a plan into its prep sheets, one for each service day, with the tasks in order of time. Work before the first
@@ -29,16 +29,17 @@ func PrepSheets(req models.PlanRequest, plan models.Plan, previous []models.Prep
 	w.supplies()
 	w.care()
 	w.keepBegun()
+	w.arrange()
+	w.handovers()
 	sheets := make([]models.PrepSheet, 0, len(w.dates))
 	for _, d := range w.dates {
 		sheet := models.PrepSheet{
 			Site: req.Site.Code, Date: d, Revision: plan.Revision, PublishedAt: at, Changes: []string{},
 			Cautions: orEmpty(plan.Cautions), CautionCodes: orEmpty(plan.CautionCodes), Tasks: orEmpty(w.tasks[d]),
 		}
-		slices.SortFunc(sheet.Tasks, func(a, b models.Task) int {
-			return cmp.Or(a.At.Compare(b.At), cmp.Compare(a.Station, b.Station), cmp.Compare(a.Kind, b.Kind), cmp.Compare(a.ID, b.ID))
-		})
+		slices.SortFunc(sheet.Tasks, inOrder)
 		if old, ok := w.before[d]; ok {
+			sheet.Delays = old.Delays
 			sheet.Changes = sheetChanges(old.Tasks, sheet.Tasks, req.Setup, at)
 		}
 		sheets = append(sheets, sheet)
@@ -102,9 +103,19 @@ func (w *sheetWriter) put(date models.Date, t models.Task) {
 	if w.placed[t.ID] {
 		return
 	}
+	if old, ok := w.old[t.ID]; ok && w.over(&old) && t.Batch == nil && t.At.After(old.Until) {
+		t.ID = w.again(date, t) // the plan wants it once more
+		if w.placed[t.ID] {
+			return
+		}
+	}
 	w.placed[t.ID] = true
+	switch t.Kind {
+	case models.TaskTempLog, models.TaskCount, models.TaskClean: // what is written down is the point of them
+		t.Mark = true
+	}
 	if old, ok := w.old[t.ID]; ok {
-		if begun(old) {
+		if begun(old) || w.over(&old) {
 			t = old
 		} else if t.State == models.Due {
 			t.State = old.State
@@ -113,14 +124,31 @@ func (w *sheetWriter) put(date models.Date, t models.Task) {
 	w.tasks[date] = append(w.tasks[date], t)
 }
 
+// again is the id of a task like one that is over already.
+func (w *sheetWriter) again(date models.Date, t models.Task) string {
+	id := t.ID
+	for {
+		id = taskID(w.req.Site.Code, date, t.Station, t.Kind, id)
+		old, ok := w.old[id]
+		if !ok || !w.over(&old) || !t.At.After(old.Until) {
+			return id
+		}
+	}
+}
+
+// over reports whether a task of a published sheet had been done when the plan was made.
+func (w *sheetWriter) over(t *models.Task) bool {
+	return (begun(*t) || t.CountsAsDone(w.plan.ComputedAt)) && !t.Until.IsZero()
+}
+
 func begun(t models.Task) bool { return t.State == models.Started || t.State == models.Made }
 
-// keepBegun carries over tasks that the plan no longer has: those begun or skipped, and later steps of begun ones.
+// keepBegun carries over tasks that the plan no longer has: those begun, over or skipped, and later steps of begun ones.
 func (w *sheetWriter) keepBegun() {
 	for _, d := range w.dates {
 		for _, t := range w.before[d].Tasks {
-			if w.old[t.ID].State != models.Due && !w.placed[t.ID] {
-				w.put(d, w.old[t.ID])
+			if old := w.old[t.ID]; !w.placed[t.ID] && (old.State != models.Due || w.over(&old)) {
+				w.put(d, old)
 			}
 		}
 		for _, t := range w.before[d].Tasks {
@@ -131,13 +159,13 @@ func (w *sheetWriter) keepBegun() {
 	}
 }
 
-// followsBegun reports whether a due task is a later step of a begun one: chilling or straining a batch, emptying a tray.
+// followsBegun reports whether a due task is a later step of a begun one: chilling, straining or storing a batch, emptying a tray.
 func (w *sheetWriter) followsBegun(t models.Task) bool {
 	for _, o := range w.old {
 		if !begun(o) {
 			continue
 		}
-		sameBatch := o.Kind == models.TaskBrew && (t.Kind == models.TaskChill || t.Kind == models.TaskStrain) &&
+		sameBatch := o.Kind == models.TaskBrew && (t.Kind == models.TaskChill || t.Kind == models.TaskStrain || t.Kind == models.TaskStore) &&
 			o.Batch != nil && t.Batch != nil && o.Station == t.Station && o.Batch.Start.Equal(t.Batch.Start)
 		if sameBatch || emptiesWhatItFilled(o, t) {
 			return true

@@ -2,6 +2,7 @@ package sheet
 
 import (
 	"os"
+	"strings"
 	"testing"
 	"time"
 
@@ -80,29 +81,94 @@ func tasksOf(s models.PrepSheet, kind string) []models.Task {
 // plain replaces no-break spaces by ordinary ones.
 func plain(s string) string { return plainSpaces(s) }
 
-func TestABatchBecomesTasksWithItsAmounts(t *testing.T) {
+func linesOf(s models.PrepSheet) []models.Task { return s.Lines() }
+
+// ofBatch are the steps of one batch by kind.
+func ofBatch(s models.PrepSheet, id string) map[string]models.Task {
+	out := map[string]models.Task{}
+	for _, t := range s.Tasks {
+		if t.Batch != nil && t.Batch.ID == id && t.Kind != models.TaskDiscard {
+			out[t.Kind] = t
+		}
+	}
+	return out
+}
+
+func TestABatchIsOneLineWithItsStepsAndAmounts(t *testing.T) {
 	t.Parallel()
 	s := oneSheet(t, sheetRequest(), sheetPlan(flashAt(sheetTime(9, 0), 5200)))
-	brew := tasksOf(s, models.TaskBrew)
-	require.Len(t, brew, 1)
-	assert.Equal(t, "House flash: pour 4 670 g over 400 g dose (lot h-12) in left.", plain(brew[0].Say))
-	assert.Contains(t, brew[0].Caution, "scald")
-	assert.Equal(t, models.CautionScald, brew[0].CautionCode)
-	assert.Equal(t, "flash", brew[0].Beverage)
-	assert.Equal(t, []models.LotUse{{Lot: "h-12", G: 400}}, brew[0].Lots)
-	assert.Equal(t, "left", brew[0].Station)
-	assert.Equal(t, "Makes 5 200 g for use from 09:30 to 17:30.", plain(brew[0].Why))
-	chill := tasksOf(s, models.TaskChill)
-	require.Len(t, chill, 1)
-	assert.Equal(t, "House flash: cool to 35 °C in the ice bath: water to the level of the coffee, 2.1 kg ice-bath ice (not for drinks), stir in 1 170 g ice, reach 7 °C; ready by 09:30.", plain(chill[0].Say))
-	assert.True(t, chill[0].At.Equal(sheetTime(9, 15)), "cooling begins as the brewer is done, not when the ice goes in: %v", chill[0].At)
-	for _, care := range []string{"food code", "never served", "shatter", "scald"} {
-		assert.Contains(t, chill[0].Caution, care)
+	require.Len(t, linesOf(s), 1)
+	brew := linesOf(s)[0]
+	assert.Equal(t, "left: House flash, 5.2 kg. 400 g coffee (h-12), 4 670 g water. Ice bath (add 2.1 kg ice-bath ice) to 35 °C, stir in 1 170 g ice. Use by 17:30.", plain(brew.Say))
+	assert.Equal(t, models.CautionScald, brew.CautionCode)
+	assert.Equal(t, []models.Caution{models.CautionScald, models.CautionBathIce, models.CautionGlass, models.CautionCooling, models.CautionHolding}, brew.CautionCodes, "those of all steps")
+	for _, care := range []string{"scald", "food code", "never served", "shatter"} {
+		assert.Contains(t, brew.Caution, care)
 	}
-	assert.Equal(t, []models.Caution{models.CautionScald, models.CautionBathIce, models.CautionGlass, models.CautionCooling}, chill[0].CautionCodes)
-	assert.Equal(t, []string{"Hot liquid scalds."}, s.Cautions)
-	assert.Equal(t, []models.Caution{models.CautionScald}, s.CautionCodes)
+	assert.Equal(t, "flash", brew.Beverage)
+	assert.Equal(t, []models.LotUse{{Lot: "h-12", G: 400}}, brew.Lots)
+	assert.Equal(t, "left", brew.Station)
+	assert.Equal(t, "For 09:30 to 17:30.", plain(brew.Why))
+	assert.True(t, brew.Mark, "one mark for the batch")
+	steps := ofBatch(s, brew.Batch.ID)
+	require.Len(t, steps, 3)
+	chill, store := steps[models.TaskChill], steps[models.TaskStore]
+	assert.Equal(t, "left: House flash. Ice bath (add 2.1 kg ice-bath ice) to 35 °C, stir in 1 170 g ice.", plain(chill.Say))
+	assert.Equal(t, "left: House flash into the cold store, about 5.2 kg. Probe it, label it, use by 17:30.", plain(store.Say))
+	assert.Equal(t, []models.Caution{models.CautionScald, models.CautionBathIce, models.CautionGlass, models.CautionCooling}, chill.CautionCodes)
+	assert.Equal(t, []models.Caution{models.CautionCooling, models.CautionHolding}, store.CautionCodes)
+	for _, step := range []models.Task{chill, store} {
+		assert.Equal(t, brew.ID, step.PartOf)
+		assert.False(t, step.Mark)
+	}
+	times := func(task models.Task) []string {
+		return []string{task.At.In(sheetZone).Format("15:04"), task.Until.In(sheetZone).Format("15:04")}
+	}
+	assert.Equal(t, []string{"09:00", "09:05"}, times(brew))
+	assert.Equal(t, []string{"09:15", "09:19"}, times(chill), "cooling begins as the brewer is done, not when the ice goes in")
+	assert.Equal(t, []string{"09:25", "09:30"}, times(store), "it is in the cold store when it is ready")
+	assert.Equal(t, []string{"Hot liquid scalds."}[0], s.Cautions[0])
 	assert.Empty(t, s.Changes, "nothing comes before the first sheet")
+}
+
+func TestWorkTakesTheTimeOfTheSite(t *testing.T) {
+	t.Parallel()
+	r := sheetRequest()
+	r.Brewers[0].ByHand = true
+	r.Site.WorkMin = &models.WorkMin{Brew: 7, BathFlash: 6, Store: 3}
+	s := oneSheet(t, r, sheetPlan(flashAt(sheetTime(9, 0), 5200)))
+	steps := ofBatch(s, linesOf(s)[0].Batch.ID)
+	brew, chill, store := steps[models.TaskBrew], steps[models.TaskChill], steps[models.TaskStore]
+	assert.Equal(t, 15*time.Minute, brew.Until.Sub(brew.At), "by hand: as long as the brewer is busy")
+	assert.Equal(t, 6*time.Minute, chill.Until.Sub(chill.At))
+	assert.Equal(t, 3*time.Minute, store.Until.Sub(store.At))
+}
+
+func TestSizesAreSaidAsPeopleKnowThem(t *testing.T) {
+	t.Parallel()
+	size := func(g float64, change func(*models.Brewer)) string {
+		r := sheetRequest()
+		change(&r.Brewers[0])
+		said := plain(linesOf(oneSheet(t, r, sheetPlan(flashAt(sheetTime(9, 0), g))))[0].Say)
+		return strings.SplitN(strings.SplitN(said, ", ", 2)[1], ". ", 2)[0] + strings.TrimPrefix(said[strings.LastIndex(said, "ice. "):], "ice.")
+	}
+	to6 := func(b *models.Brewer) { b.MaxBeverageG = 6000 }
+	assert.Equal(t, "full Makes 5.8 kg, use by 17:30.", size(5760, to6))
+	assert.Equal(t, "half Makes 3.0 kg, use by 17:30.", size(3040, to6))
+	assert.Equal(t, "4.2 kg Use by 17:30.", size(4200, to6))
+	assert.Equal(t, "full Makes 4.0 kg, use by 17:30.", size(4000, func(b *models.Brewer) { b.MaxBeverageG, b.SizesG = 6000, []float64{2000, 4000} }))
+}
+
+func TestTwoPeopleLiftWhatIsHeavy(t *testing.T) {
+	t.Parallel()
+	b := flashAt(sheetTime(9, 0), 24000)
+	b.IceG = 6000
+	s := oneSheet(t, sheetRequest(), sheetPlan(b))
+	steps := ofBatch(s, linesOf(s)[0].Batch.ID)
+	assert.Equal(t, 1, steps[models.TaskBrew].Hands)
+	assert.Equal(t, 1, steps[models.TaskChill].Hands, "18 kg before the ice")
+	assert.Equal(t, 2, steps[models.TaskStore].Hands)
+	assert.Contains(t, steps[models.TaskStore].Say, "two people")
 }
 
 func TestABatchIcedAtOnceNeedsNoBath(t *testing.T) {
@@ -110,25 +176,49 @@ func TestABatchIcedAtOnceNeedsNoBath(t *testing.T) {
 	b := flashAt(sheetTime(9, 0), 5200)
 	b.CoolToBeforeIceC, b.BathIceG = nil, 0
 	chill := tasksOf(oneSheet(t, sheetRequest(), sheetPlan(b)), models.TaskChill)[0]
-	assert.Equal(t, "House flash: stir in 1 170 g ice, reach 7 °C; ready by 09:30.", plain(chill.Say))
+	assert.Equal(t, "left: House flash. Stir in 1 170 g ice.", plain(chill.Say))
 	assert.True(t, chill.At.Equal(sheetTime(9, 25)))
 	assert.NotContains(t, chill.Caution, say.Plain().Caution(models.CautionBathIce))
+}
+
+func TestALongBathHasALineForTheColdStore(t *testing.T) {
+	t.Parallel()
+	b := flashAt(sheetTime(9, 0), 5200)
+	b.IceG, b.IceAt, b.Ready = 0, time.Time{}, sheetTime(11, 0)
+	cooling := 93.0
+	b.CoolingMin = &cooling
+	s := oneSheet(t, sheetRequest(), sheetPlan(b))
+	lines := linesOf(s)
+	require.Len(t, lines, 2)
+	assert.Equal(t, "left: House flash, 5.2 kg. 400 g coffee (h-12), 4 670 g water. Ice bath (add 2.1 kg ice-bath ice) to 7 °C, about 1 h 35 min.", plain(lines[0].Say))
+	assert.False(t, lines[0].Mark)
+	assert.Equal(t, models.TaskStore, lines[1].Kind)
+	assert.True(t, lines[1].Mark, "its last line is marked")
+	assert.True(t, lines[1].At.Equal(sheetTime(10, 55)))
 }
 
 func TestColdBrewStartedTheEveningBeforeIsOnTheSameSheet(t *testing.T) {
 	t.Parallel()
 	b := models.BatchTask{
 		Brewer: "tub", Beverage: "steep", Start: sheetTime(-6, 0), StrainAt: sheetTime(8, 0), Ready: sheetTime(8, 30), UseBy: sheetTime(32, 30),
-		DoseG: 700, BrewWaterG: 7000, BeverageG: 5600, State: models.Due, Serves: "the whole of Saturday",
+		DoseG: 1200, BrewWaterG: 12600, BeverageG: 9700, State: models.Due, Serves: "the whole of Saturday",
 	}
 	s := oneSheet(t, sheetRequest(), sheetPlan(b))
-	require.Len(t, s.Tasks, 2)
-	assert.Equal(t, models.TaskBrew, s.Tasks[0].Kind)
-	assert.Equal(t, "Slow steep: wet 700 g dose with 7 000 g water in tub, steep at 5 °C, strain at Sat 08:00.", plain(s.Tasks[0].Say))
-	assert.Equal(t, "Serves the whole of Saturday.", s.Tasks[0].Why)
-	assert.Contains(t, s.Tasks[0].Caution, "cold")
-	assert.Equal(t, models.TaskStrain, s.Tasks[1].Kind)
-	assert.Equal(t, "Wetted Fri 18:00; it has steeped 14 h.", plain(s.Tasks[1].Why))
+	lines := linesOf(s)
+	require.Len(t, lines, 2)
+	assert.Equal(t, models.TaskBrew, lines[0].Kind)
+	assert.Equal(t, "tub: Slow steep for Saturday, 9.7 kg. 1 200 g coffee, 12.6 kg water. Fridge; strain Sat 08:00.", plain(lines[0].Say))
+	assert.Equal(t, "For the whole of Saturday.", lines[0].Why)
+	assert.Contains(t, lines[0].Caution, "cold")
+	assert.False(t, lines[0].Mark)
+	assert.Equal(t, models.TaskStrain, lines[1].Kind)
+	assert.Equal(t, "tub: strain Slow steep, about 9.7 kg. Use by Sun 08:30.", plain(lines[1].Say))
+	assert.Equal(t, "Steeping since Fri 18:00, 14 h.", plain(lines[1].Why))
+	assert.Equal(t, 40*time.Minute, lines[1].Until.Sub(lines[1].At))
+	assert.True(t, lines[1].Mark)
+	store := tasksOf(s, models.TaskStore)[0]
+	assert.Equal(t, lines[1].ID, store.PartOf)
+	assert.False(t, store.At.Before(lines[1].Until))
 }
 
 func TestIceWaterAndBeansBecomeTasks(t *testing.T) {

@@ -5,6 +5,7 @@ import (
 	"cmp"
 	"fmt"
 	"io"
+	"strconv"
 	"strings"
 	"time"
 	"unicode/utf8"
@@ -18,8 +19,8 @@ func WriteText(w io.Writer, r models.PlanRequest, p models.Plan) error {
 	t := newTextPlan(&r, &p)
 	t.head()
 	t.warnings()
-	for n := range p.Days {
-		t.day(p.From.AddDays(n))
+	for _, s := range PrepSheets(r, p, nil, p.ComputedAt) {
+		t.day(s)
 	}
 	t.foot()
 	_, err := io.WriteString(w, plainSpaces(t.out.String()))
@@ -38,9 +39,9 @@ func newTextPlan(r *models.PlanRequest, p *models.Plan) *textPlan {
 type textPlan struct {
 	q     say.Voice
 	req   *models.PlanRequest
+	names map[string]string // of beverages
 	plan  *models.Plan
 	loc   *time.Location
-	names map[string]string // of beverages
 	out   bytes.Buffer
 }
 
@@ -67,7 +68,8 @@ func (t *textPlan) head() {
 	t.paragraph("", t.plan.Summary.Text)
 }
 
-// WriteSheetText writes a prep sheet for people to read: each task with its time and station, what to do, and the cautions of the work.
+// WriteSheetText writes a prep sheet for people to read: each line with its time, what to do, and the cautions of the
+// work.
 // It returns the error of w.
 func WriteSheetText(w io.Writer, site models.Site, s models.PrepSheet) error {
 	t := newTextPlan(&models.PlanRequest{Setup: models.Setup{Site: site}}, &models.Plan{})
@@ -77,27 +79,29 @@ func WriteSheetText(w io.Writer, site models.Site, s models.PrepSheet) error {
 		t.paragraph("  "+t.q.Say("text.changed"), ch)
 	}
 	t.line("")
-	stationWidth := 0
-	for _, task := range s.Tasks {
-		stationWidth = max(stationWidth, utf8.RuneCountInString(task.Station))
-	}
 	care := map[string]int{} // the number of each caution, which is written out once and then named by its number
-	for _, task := range s.Tasks {
-		station := task.Station + strings.Repeat(" ", stationWidth-utf8.RuneCountInString(task.Station))
-		lead := fmt.Sprintf("  %-9s  %s  ", t.by(task.At, s.Date), station)
+	for _, task := range s.Lines() {
+		lead := fmt.Sprintf("  %-9s  ", t.by(task.At, s.Date))
 		say := task.Say
 		if task.State != models.Due && task.State != "" {
 			say = t.q.Say("text.state", "state", t.q.Say("text.state."+task.State), "text", say)
 		}
-		key := task.CautionKey()
-		n, said := care[key]
-		if said {
-			say += t.q.Say("text.care_again", "n", n)
+		var known []string
+		var fresh []caution
+		for _, c := range t.cautionsOf(&task) {
+			if n, said := care[c.key]; said {
+				known = append(known, strconv.Itoa(n))
+			} else {
+				care[c.key] = len(care) + 1
+				fresh = append(fresh, c)
+			}
+		}
+		if len(known) > 0 {
+			say += t.q.Say("text.care_again", "n", strings.Join(known, t.q.Say("said.comma")))
 		}
 		t.paragraph(lead, say)
-		if task.Caution != "" && !said {
-			care[key] = len(care) + 1
-			t.paragraph(fmt.Sprintf("%s! %d ", strings.Repeat(" ", utf8.RuneCountInString(lead)), len(care)), task.Caution)
+		for _, c := range fresh {
+			t.paragraph(fmt.Sprintf("%s! %d ", strings.Repeat(" ", utf8.RuneCountInString(lead)), care[c.key]), c.text)
 		}
 	}
 	if len(s.Cautions) > 0 {
@@ -109,6 +113,23 @@ func WriteSheetText(w io.Writer, site models.Site, s models.PrepSheet) error {
 	}
 	_, err := io.WriteString(w, plainSpaces(t.out.String()))
 	return err
+}
+
+// caution is a caution with its code, or where an earlier version stored none, its text as the key.
+type caution struct{ key, text string }
+
+func (t *textPlan) cautionsOf(task *models.Task) []caution {
+	if task.Caution == "" {
+		return nil
+	}
+	if len(task.CautionCodes) == 0 {
+		return []caution{{task.Caution, task.Caution}}
+	}
+	var out []caution
+	for _, code := range task.CautionCodes {
+		out = append(out, caution{string(code), t.q.Caution(code)})
+	}
+	return out
 }
 
 // by is a time of day, with the weekday where it is on another date.

@@ -1,27 +1,28 @@
 package sheet
 
 import (
-	"cmp"
+	"fmt"
 	"strings"
 
 	"hotday/models"
 	"hotday/planner/say"
 )
 
-// day writes a service day: demand, batches, ice, water, beans.
-func (t *textPlan) day(d models.Date) {
+// day writes a service day: demand, tasks, ice, water.
+func (t *textPlan) day(s models.PrepSheet) {
 	t.line("")
-	head := strings.ToUpper(t.date(d))
-	if top, ok := t.warmest(d); ok {
+	head := strings.ToUpper(t.date(s.Date))
+	if top, ok := t.warmest(s.Date); ok {
 		head += t.q.Say("text.up_to", "temp", t.q.WholeTemp(top))
 	}
 	t.line("%s", head)
-	t.demandOf(d)
-	t.batchesOf(d)
-	t.iceOf(d)
-	t.iceChart(d)
-	t.waterOf(d)
-	t.pullsOf(d)
+	t.demandOf(s.Date)
+	t.line("")
+	for _, task := range s.Lines() {
+		t.paragraph(fmt.Sprintf("  %-9s  ", t.by(task.At, s.Date)), task.Say)
+	}
+	t.iceChart(s.Date)
+	t.waterOf(s.Date)
 }
 
 // belongs reports whether something on a date is listed under day d. Work before the first day is listed under the first.
@@ -57,29 +58,6 @@ func (t *textPlan) demandOf(d models.Date) {
 	}
 }
 
-func (t *textPlan) batchesOf(d models.Date) {
-	tab := t.table("start", "brewer", "beverage", ">dose", ">pour", ">cool", ">ice", ">makes", "ready", "use_by", ">strength")
-	for _, b := range t.plan.Batches {
-		if !t.belongs(b.Date, d) {
-			continue
-		}
-		cool, ice := "", ""
-		if b.CoolToBeforeIceC != nil {
-			cool = t.q.Temp(*b.CoolToBeforeIceC)
-		}
-		if b.IceG > 0 {
-			ice = t.q.ExactMass(b.IceG)
-		}
-		start := t.by(b.Start, d)
-		if b.State == models.Started || b.State == models.Made {
-			start += " " + t.q.Say("text.state."+b.State)
-		}
-		tab.add(start, b.Brewer, cmp.Or(t.names[b.Beverage], b.Beverage), t.q.ExactMass(b.DoseG), t.q.ExactMass(b.BrewWaterG), cool, ice,
-			t.q.ExactMass(b.BeverageG), t.by(b.Ready, d), t.by(b.UseBy, d), t.q.Percent(b.ExpectedTDSPct, 2))
-	}
-	t.section("text.brew", tab)
-}
-
 func (t *textPlan) section(title string, tab *table) {
 	if len(tab.rows) == 0 {
 		return
@@ -89,21 +67,7 @@ func (t *textPlan) section(title string, tab *table) {
 	tab.write(t, "    ")
 }
 
-func (t *textPlan) iceOf(d models.Date) {
-	tab := t.table("bin_by", "from", ">add", "loads")
-	for _, q := range t.plan.Ice.Quotas {
-		if !t.belongs(q.Date, d) || (q.MakeG < 0.5 && len(q.Loads) == 0) {
-			continue
-		}
-		var loads []string
-		for _, l := range q.Loads {
-			loads = append(loads, t.q.Say("text.load", "fill", t.by(l.FillAt, d), "take", t.by(l.TakeAt, d)))
-		}
-		tab.add(t.by(q.Due, d), t.q.StationName(q.Maker, &t.req.Ice), t.q.GlanceMass(q.MakeG), strings.Join(loads, t.q.Say("said.semicolon")))
-	}
-	t.section("text.ice", tab)
-}
-
+// waterOf lists the fills and the concentrates to mix.
 func (t *textPlan) waterOf(d models.Date) {
 	tab := t.table("fill_at", ">fill", ">ro", ">tap", "dose", ">tank")
 	for i := range t.plan.Water {
@@ -139,21 +103,4 @@ func (t *textPlan) salts(doses []models.SaltDose) string {
 		out = append(out, t.q.Say("water.mix_salt", "mass", t.q.SaltMass(s.G), "salt", s.Salt))
 	}
 	return strings.Join(out, t.q.Say("said.comma"))
-}
-
-func (t *textPlan) pullsOf(d models.Date) {
-	tab := t.table("pull_by", "coffee", "lot", ">amount", ">open", "from", "use_from")
-	for _, p := range t.plan.Pulls {
-		if t.belongs(p.Date, d) {
-			tab.add(t.by(p.PullBy, d), p.Coffee, p.Lot, t.q.ExactMass(p.G), t.openGrams(p), p.FromPlace, t.by(p.UseFrom, d))
-		}
-	}
-	t.section("text.beans", tab)
-}
-
-func (t *textPlan) openGrams(p models.BeanPull) string {
-	if p.OpenG < 1 {
-		return ""
-	}
-	return t.q.ExactMass(p.OpenG)
 }

@@ -38,12 +38,12 @@ export class BatchQuestion {
 
   get open() { return this.#batch !== null; }
 
-  /** @param {string} id of a task */
+  /** @param {string} id of the task whose mark counts */
   isAbout(id) { return this.#batch?.id === id; }
 
   /** @param {HTMLElement} task that was made */
   ask(task) {
-    const { id, name, grams, tds } = data(task);
+    const { line: id, name, grams, tds } = data(task);
     if (!Number(grams)) return; // not a batch whose weight matters
     this.#batch = { id, name, plannedG: Math.round(Number(grams) / this.#stepG) * this.#stepG, plannedTDS: Number(tds) };
     this.#wait();

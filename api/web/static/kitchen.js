@@ -11,7 +11,7 @@ import { Refusal, Stored, all, byID, clicked, data, maybe, one, pageData, renewC
 import { quantity } from "./quantity.js";
 
 /**
- * @typedef {{ state: string, at: string, key: string, reason?: string, beverage_g?: number, tds_pct?: number }} Mark of a task
+ * @typedef {{ state: string, at: string, key: string, reason?: string, beverage_g?: number, tds_pct?: number, corrects?: boolean }} Mark of a task
  * @typedef {{ task: string, body: Mark }} PendingMark
  */
 
@@ -71,8 +71,7 @@ function signedOut() {
 const outbox = new Outbox("hotday.marks." + site, {
   send: ({ task, body }) => request("POST", "/v1/tasks/" + encodeURIComponent(task) + "/marks", { json: body, signal: AbortSignal.timeout(TIMEOUT) }),
   accepted: ({ task, body }, answer) => {
-    const shown = taskByID(task);
-    if (shown) shown.dataset.state = answer?.state || body.state;
+    showState(task, answer?.state || body.state);
     showTrouble("");
   },
   refused: (refusal) => showTrouble(say("not_taken", { why: refusal.message })),
@@ -85,11 +84,27 @@ const outbox = new Outbox("hotday.marks." + site, {
 
 const tasks = () => all(board, "article.step");
 const taskByID = (/** @type {string} */ id) => tasks().find((task) => task.dataset.id === id);
+const lineOf = (/** @type {HTMLElement} */ task) => data(task).line;
+/**
+ * showState shows the state of a task and, once it is made or skipped, of the steps that its mark counts for.
+ * @param {string} id
+ * @param {string} state
+ */
+function showState(id, state) {
+  for (const task of tasks()) {
+    if (task.dataset.id === id || (task.dataset.line === id && state !== "started")) task.dataset.state = state;
+  }
+}
 const dueAt = (/** @type {HTMLElement} */ task) => Number(task.dataset.at);
 const isOpen = (/** @type {HTMLElement} */ task) => {
-  const waiting = outbox.items.findLast((mark) => mark.task === task.dataset.id);
-  return ["due", "started"].includes(waiting?.body.state ?? data(task).state);
+  const { id, line, until, state: shown } = data(task);
+  const state = outbox.items.findLast((mark) => mark.task === id || (mark.task === line && mark.body.state !== "started"))?.body.state ?? shown;
+  if (!["due", "started"].includes(state) || passed.has(id) || ("step1" in task.dataset && state === "started")) return false;
+  return !until || Number(until) > now();
 };
+
+/** @type {Set<string>} steps in the middle of a batch that somebody has done: they have no mark */
+const passed = new Set();
 
 function currentTask() {
   const brought = selected && taskByID(selected);
@@ -100,12 +115,10 @@ function currentTask() {
 
 // lastMarked is the task that was marked last and can be undone: on this screen or, after a reload, on any.
 function lastMarked() {
-  const here = marked.findLast((id) => {
-    const task = taskByID(id);
-    return task && !isOpen(task);
-  });
+  const isMarked = (/** @type {HTMLElement | undefined} */ task) => task && (outbox.items.findLast((mark) => mark.task === task.dataset.id)?.body.state ?? data(task).state) !== "due";
+  const here = marked.findLast((id) => isMarked(taskByID(id)));
   const task = taskByID(here ?? boardData().last);
-  return task && !isOpen(task) ? task : null;
+  return task && isMarked(task) ? task : null;
 }
 
 const newKey = () => [...crypto.getRandomValues(new Uint8Array(16))].map((b) => b.toString(16).padStart(2, "0")).join("");
@@ -127,7 +140,7 @@ function sendMark(task, state, more) {
  * @param {Partial<Mark>} [more]
  */
 function mark(task, state, more) {
-  const { id } = data(task);
+  const id = lineOf(task);
   if (question.isAbout(id)) question.drop();
   else question.answer();
   marked = marked.filter((other) => other !== id);
@@ -164,7 +177,7 @@ function show() {
     task.classList.toggle("overdue", late > OVERDUE);
   }
   byID("idle").hidden = !!current;
-  const open = tasks().filter((task) => isOpen(task) && task !== current), next = open.filter(isMine);
+  const open = tasks().filter((task) => isOpen(task) && task !== current && (!("apart" in task.dataset) || dueAt(task) <= now() + SOON)), next = open.filter(isMine);
   const idle = maybe("idle-words");
   if (!current && idle && next.length) idle.textContent = say("next", { when: data(next[0]).clock, what: data(next[0]).short });
   showOnly("#next li", next.slice(0, board.querySelector(".warn") ? SHOWN_NEXT_BESIDE_WARNINGS : SHOWN_NEXT));
@@ -320,12 +333,17 @@ let touchedAt = -SLIP; // of the main button
 board.addEventListener("click", (event) => {
   const button = clicked(event);
   if (!button) return;
-  const { pick, ack, reason, add, stronger } = button.dataset, current = currentTask();
+  const { pick, ack, reason, add, stronger, behind, undo } = button.dataset, current = currentTask();
   if (button.id !== "made") touchedAt = -SLIP;
   const line = /** @type {HTMLElement | null} */ (button.closest("#next li, #others li"));
   if (line) bringForward(data(line).for);
   else if (pick !== undefined) pickStation(pick);
   else if (ack) acknowledge(button);
+  else if (behind) delay(button, Number(behind));
+  else if (undo) {
+    sendMark(undo, "due");
+    byID("marked", HTMLDetailsElement).open = false;
+  }
   else if (reason !== undefined) {
     byID("ask-skip").hidden = true;
     if (reason && current) mark(current, "skipped", { reason });
@@ -333,6 +351,18 @@ board.addEventListener("click", (event) => {
   else if (stronger) question.addStrength(Number(stronger));
   else press(button.id, current, event.timeStamp);
 });
+
+/**
+ * done marks a task as made; the first of several steps as started. A step in the middle needs no mark.
+ * @param {HTMLElement} task
+ */
+function done(task) {
+  if ("step1" in task.dataset) mark(task, "started");
+  else if (data(task).until && data(task).line !== data(task).id) {
+    passed.add(data(task).id);
+    show();
+  } else mark(task, "made");
+}
 
 /**
  * press does what a control of the bar or of this screen is for.
@@ -343,7 +373,7 @@ board.addEventListener("click", (event) => {
 function press(id, current, at) {
   switch (id) {
     case "made":
-      if (current && at - touchedAt >= SLIP) mark(current, "made");
+      if (current && at - touchedAt >= SLIP) done(current);
       touchedAt = at;
       break;
     case "back": {
@@ -410,6 +440,54 @@ async function acknowledge(button) {
   }
 }
 
+/**
+ * delay moves the rest of today's sheets.
+ * @param {HTMLButtonElement} button
+ * @param {number} minutes
+ */
+async function delay(button, minutes) {
+  const { dates } = data(/** @type {HTMLElement} */ (button.parentElement)), key = newKey();
+  button.disabled = true;
+  try {
+    for (const date of dates.split(" ").filter(Boolean)) {
+      await request("POST", siteURL + "/prep-sheets/" + date + "/delay", { json: { minutes, key }, signal: AbortSignal.timeout(TIMEOUT) });
+    }
+    showTrouble("");
+    byID("behind", HTMLDetailsElement).open = false;
+    refresh();
+  } catch (error) {
+    showTrouble(say("not_moved", { why: error instanceof Error ? error.message : String(error) }));
+  }
+  button.disabled = false;
+}
+
+/** @param {string} typed a number @returns {number} NaN where it is none */
+const typedNumber = (typed) => (typed.trim() ? Number(typed.trim().replace(",", ".")) : NaN);
+
+/**
+ * correct replaces what was marked by what the form says.
+ * @param {HTMLFormElement} form
+ */
+function correct(form) {
+  const { task, state, clock, markedAt } = data(form);
+  const field = (/** @type {string} */ name) => /** @type {HTMLInputElement | null} */ (form.elements.namedItem(name));
+  const minutes = (/** @type {string} */ text) => {
+    const [, hour, minute] = /^(\d{1,2})[:.](\d{2})$/.exec(text.trim()) ?? [];
+    return Number(hour) < 24 && Number(minute) < 60 ? Number(hour) * 60 + Number(minute) : NaN;
+  };
+  const at = Number(markedAt) + (minutes(field("at")?.value ?? "") - minutes(clock)) * MINUTE;
+  const mass = field("mass"), grams = mass ? typedNumber(mass.value) * Number(data(countField()).grams) : NaN, tds = typedNumber(field("tds")?.value ?? "");
+  if (!Number.isFinite(at) || (mass && !(grams >= 0 && grams < 1e6))) {
+    showTrouble(say("no_correction"));
+    return;
+  }
+  const weighed = mass && mass.value === data(mass).was ? data(mass).g && Number(data(mass).g) : grams; // unchanged: as it was marked, if it was
+  const amounts = { ...(mass && weighed !== "" ? { beverage_g: Number(weighed) } : {}), ...(tds >= 0 ? { tds_pct: tds } : {}) };
+  outbox.add({ task, body: { state, at: new Date(at).toISOString(), key: newKey(), corrects: true, ...amounts } });
+  byID("marked", HTMLDetailsElement).open = false;
+  showTrouble("");
+}
+
 /** @param {unknown} error thrown again unless it says that there is no such thing any more */
 function unlessGone(error) {
   if (!(error instanceof Refusal && error.status === 404)) throw error;
@@ -419,7 +497,13 @@ const countField = () => /** @type {HTMLInputElement} */ (byID("count-form", HTM
 
 board.addEventListener("submit", async (event) => {
   const form = event.target;
-  if (!(form instanceof HTMLFormElement) || form.id !== "count-form") return;
+  if (!(form instanceof HTMLFormElement)) return;
+  if (form.classList.contains("correct")) {
+    event.preventDefault();
+    correct(form);
+    return;
+  }
+  if (form.id !== "count-form") return;
   event.preventDefault();
   const field = countField(), { grams, unit } = data(field);
   const massG = Number(field.value.trim().replace(",", ".")) * Number(grams);
@@ -466,7 +550,7 @@ function hear(event) {
   }
   const { task, state } = eventData(event), shown = taskByID(task);
   if (shown && state) {
-    shown.dataset.state = state;
+    showState(task, state);
     show();
   }
   refreshIn(shown ? 300 + 1500 * Math.random() : 40);

@@ -2,17 +2,6 @@ package models
 
 import "time"
 
-// defaultWorkMin has the defaults of WorkMin's fields, min.
-var defaultWorkMin = WorkMin{Brew: 5, BathFlash: 4, BathChilled: 8, Store: 5, Tray: 5, Strain: 12, StrainTakes: 40, Fill: 5, Get: 2, Count: 5}
-
-// WorkTimes returns how long each kind of work keeps one person's hands busy at the site, with the defaults where it has none of its own.
-func (s Site) WorkTimes() WorkMin {
-	if s.WorkMin != nil {
-		return *s.WorkMin
-	}
-	return defaultWorkMin
-}
-
 // Shifts returns the spans of a service day with people on shift, in no particular order, with how many each adds. Spans for the date
 // override those of its weekday.
 func (s Site) Shifts(d Date) []Shift {

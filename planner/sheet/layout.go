@@ -1,0 +1,261 @@
+package sheet
+
+import (
+	"cmp"
+	"math"
+	"slices"
+	"time"
+
+	"hotday/models"
+)
+
+// layoutStep is the grid of times on a sheet.
+const layoutStep = 5 * time.Minute
+
+// workday is what the layout knows of the days of a plan.
+type workday struct {
+	present []models.Span         // when somebody is there, in order
+	shut    []models.Span         // when no task begins
+	from    time.Time             // nothing moves before
+	hands   func(t time.Time) int // people free for prep; nil: not limited
+	work    models.WorkMin
+}
+
+// layOut gives every task its end and its people, and moves tasks that can wait or be done ahead to where hands are free, as late as
+// possible. Tasks that fixed reports keep their times. It returns the tasks in the order in which people do them.
+func (d *workday) layOut(tasks []models.Task, fixed func(*models.Task) bool) []models.Task {
+	out := slices.Clone(tasks)
+	var movable []int
+	var busy []models.Task
+	for i := range out {
+		t := &out[i]
+		if t.Until.IsZero() {
+			t.Until = t.At.Add(d.takes(t))
+		}
+		if t.Hands == 0 && t.Kind != models.TaskHandover {
+			t.Hands = 1
+		}
+		if fixed(t) || d.room(t) == (room{}) {
+			busy = append(busy, *t)
+		} else {
+			movable = append(movable, i)
+		}
+	}
+	slices.SortStableFunc(movable, func(i, k int) int {
+		a, b := &out[i], &out[k]
+		return cmp.Or(a.At.Compare(b.At), rank(a)-rank(b), cmp.Compare(a.ID, b.ID))
+	})
+	ends := map[string]time.Time{} // of the last step placed of each batch and of the last task at each tray
+	for _, i := range movable {
+		t := &out[i]
+		key := chain(t)
+		d.place(t, busy, ends[key])
+		if key != "" {
+			ends[key] = t.Until
+		}
+		busy = append(busy, *t)
+	}
+	slices.SortStableFunc(out, inOrder)
+	return out
+}
+
+// chain names what has tasks that must follow each other: the steps of a batch after brewing, and the loads of a set of trays.
+func chain(t *models.Task) string {
+	switch t.Kind {
+	case models.TaskChill, models.TaskStore:
+		return "batch " + t.Batch.ID
+	case models.TaskIceFill, models.TaskIceTake, models.TaskIceRefill:
+		return "ice " + t.Station
+	}
+	return ""
+}
+
+// inOrder compares tasks in the order of a sheet: by time, then brewers, ice, water, beans, others.
+func inOrder(a, b models.Task) int {
+	return cmp.Or(a.At.Compare(b.At), rank(&a)-rank(&b), cmp.Compare(a.Station, b.Station), cmp.Compare(a.Kind, b.Kind), cmp.Compare(a.ID, b.ID))
+}
+
+var ranks = map[string]int{
+	models.TaskHandover: 0, models.TaskBrew: 1, models.TaskChill: 1, models.TaskStrain: 1, models.TaskStore: 2, models.TaskIceCheck: 3,
+	models.TaskIceTake: 4, models.TaskIceRefill: 4, models.TaskIceFill: 5, models.TaskMix: 6, models.TaskWaterDraw: 7, models.TaskPull: 8,
+	models.TaskGet: 9, models.TaskCount: 10, models.TaskTempLog: 10, models.TaskDiscard: 11, models.TaskClean: 12,
+}
+
+// rank is the place of a task among those of the same time.
+func rank(t *models.Task) int { return ranks[t.Kind] }
+
+// room is how far a task may move.
+type room struct{ before, after time.Duration }
+
+// room returns how far a task of a kind may move from its time, nothing for those that keep it.
+func (d *workday) room(t *models.Task) room {
+	switch t.Kind {
+	case models.TaskChill, models.TaskIceTake, models.TaskIceRefill:
+		return room{after: 10 * time.Minute} // not before it is brewed or frozen
+	case models.TaskStore:
+		return room{after: 15 * time.Minute}
+	case models.TaskWaterDraw:
+		return room{before: 15 * time.Minute} // an earlier fill finds less in the tank
+	case models.TaskIceFill, models.TaskGet:
+		return room{before: 30 * time.Minute}
+	case models.TaskPull, models.TaskMix:
+		return room{before: beansAhead}
+	case models.TaskCount, models.TaskClean:
+		return room{before: time.Hour, after: time.Hour}
+	case models.TaskTempLog:
+		return room{before: 30 * time.Minute, after: 30 * time.Minute}
+	}
+	return room{}
+}
+
+// takes is how long a task keeps hands busy that does not say so itself.
+func (d *workday) takes(t *models.Task) time.Duration {
+	minutes := 0.0
+	switch t.Kind {
+	case models.TaskBrew:
+		minutes = d.work.Brew
+	case models.TaskStore:
+		minutes = d.work.Store
+	case models.TaskIceFill, models.TaskIceTake, models.TaskIceRefill:
+		minutes = d.work.Tray
+	case models.TaskWaterDraw, models.TaskMix:
+		minutes = d.work.Fill
+	case models.TaskPull, models.TaskGet, models.TaskDiscard:
+		minutes = d.work.Get
+	case models.TaskCount, models.TaskClean:
+		minutes = d.work.Count
+	case models.TaskIceCheck, models.TaskTempLog:
+		minutes = 1 // a look
+	}
+	return models.Minutes(minutes)
+}
+
+// place moves a task to the latest time at which hands are free, not before an instant; to a later one only where there is none. A task
+// without such a time keeps its own, moved to when somebody is there if it has room for that.
+func (d *workday) place(t *models.Task, busy []models.Task, after time.Time) {
+	r := d.room(t)
+	own, takes := t.At, t.Until.Sub(t.At)
+	earliest := own.Add(-r.before)
+	for _, x := range []time.Time{after, d.from} {
+		if x.After(earliest) {
+			earliest = x
+		}
+	}
+	put := func(at time.Time) {
+		t.At, t.Until = at, at.Add(takes)
+		if t.Planned.IsZero() && !at.Equal(own) {
+			t.Planned = own
+		}
+	}
+	for _, free := range []func(time.Time) bool{
+		func(at time.Time) bool { return d.open(at, takes) && d.freeHands(t, busy, at, takes) },
+		func(at time.Time) bool { return d.open(at, takes) },
+	} {
+		for at := own; !at.Before(earliest); at = before(at) {
+			if free(at) {
+				put(at)
+				return
+			}
+		}
+		for at := next(own); !at.After(own.Add(r.after)); at = next(at) {
+			if !at.Before(earliest) && free(at) {
+				put(at)
+				return
+			}
+		}
+	}
+	if own.Before(after) {
+		put(after)
+	}
+}
+
+// before and next are the times of the grid around an instant.
+func before(t time.Time) time.Time {
+	if x := t.Truncate(layoutStep); x.Before(t) {
+		return x
+	}
+	return t.Add(-layoutStep)
+}
+
+func next(t time.Time) time.Time { return t.Truncate(layoutStep).Add(layoutStep) }
+
+// open reports whether somebody is there for the whole of a task, and no span without work begins it.
+func (d *workday) open(at time.Time, takes time.Duration) bool {
+	for _, s := range d.shut {
+		if s.Contains(at) {
+			return false
+		}
+	}
+	return slices.ContainsFunc(d.present, func(s models.Span) bool { return !at.Before(s.From) && !at.Add(takes).After(s.To) })
+}
+
+// freeHands reports whether enough people are free for a task at an instant.
+func (d *workday) freeHands(t *models.Task, busy []models.Task, at time.Time, takes time.Duration) bool {
+	if d.hands == nil || t.Hands == 0 {
+		return true
+	}
+	for m := at; m.Before(at.Add(takes)) || m.Equal(at); m = m.Add(time.Minute) {
+		need := t.Hands
+		for i := range busy {
+			o := &busy[i]
+			if !m.Before(o.At) && m.Before(d.handsUntil(o)) {
+				need += o.Hands
+			}
+		}
+		if need > d.hands(m) {
+			return false
+		}
+	}
+	return true
+}
+
+// handsUntil is when a task leaves its people free for others: straining runs by itself most of its time.
+func (d *workday) handsUntil(t *models.Task) time.Time {
+	if free := t.At.Add(models.Minutes(d.work.Strain)); t.Kind == models.TaskStrain && free.Before(t.Until) {
+		return free
+	}
+	return t.Until
+}
+
+// handsFree returns how many people are free for prep at an instant of the plan's days: those on shift less those who serve the drinks
+// expected then, but one at least while somebody is on shift. It is nil where the site lists nobody.
+func handsFree(req *models.PlanRequest, plan *models.Plan) func(time.Time) int {
+	site := req.Site
+	if len(site.People) == 0 {
+		return nil
+	}
+	type serving struct {
+		models.Span
+		perMin float64 // drinks
+	}
+	var parts []serving
+	for _, row := range plan.Demand {
+		for _, p := range site.DayParts {
+			if s := site.DayPartSpan(row.Date, p); p.Code == row.DayPart && !s.Empty() {
+				parts = append(parts, serving{s, row.Mean / s.To.Sub(s.From).Minutes()})
+			}
+		}
+	}
+	shifts := map[models.Date][]models.Shift{}
+	for i := -1; i <= plan.Days; i++ {
+		shifts[plan.From.AddDays(i)] = site.Shifts(plan.From.AddDays(i))
+	}
+	return func(t time.Time) int {
+		day := site.ServiceDayOf(t)
+		list, ok := shifts[day]
+		if !ok {
+			list = site.Shifts(day)
+		}
+		people := models.OnShiftAt(list, t)
+		if people <= 0 {
+			return 1 // setting up before the first shift is listed
+		}
+		drinks := 0.0
+		for _, p := range parts {
+			if p.Contains(t) {
+				drinks += p.perMin
+			}
+		}
+		return max(1, int(math.Floor(people-drinks*site.ServeMin+1e-9)))
+	}
+}
