@@ -124,7 +124,7 @@ func TestSentencesAreInTheCatalogue(t *testing.T) {
 		}
 	}
 	for _, name := range plannerFiles(t) {
-		if strings.HasPrefix(name, "say/") {
+		if strings.HasPrefix(name, "say/") || strings.HasPrefix(name, "audit/") { // audit words findings for those who mend the planner
 			continue
 		}
 		for _, s := range sentences(t, name, nil) {
