@@ -34,7 +34,7 @@ func (w *sheetWriter) arrange() {
 
 // workdays is what the layout knows of the plan's days, of the day before the first and of the day after the last.
 func (w *sheetWriter) workdays() *workday {
-	d := &workday{from: w.plan.ComputedAt, hands: handsFree(w.req, w.plan), work: w.req.Site.Work()}
+	d := &workday{from: w.plan.ComputedAt, hands: handsFree(w.plan.Hands), work: w.req.Site.Work()}
 	for i := -1; i <= w.plan.Days; i++ {
 		d.present = append(d.present, w.req.Site.StaffSpans(w.plan.From.AddDays(i))...)
 	}

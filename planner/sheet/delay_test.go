@@ -27,7 +27,7 @@ func TestBehindTheRestOfTheDayMoves(t *testing.T) {
 	first, second := flashAt(sheetTime(9, 0), 5200), flashAt(sheetTime(13, 0), 4000)
 	p := sheetPlan(first, second)
 	p.Pulls = []models.BeanPull{{Date: sheetDate, Coffee: "house", Lot: "h-12", G: 1200, FromPlace: "shelf", PullBy: sheetTime(13, 0)}}
-	p.Ice.Quotas = []models.IceQuota{{Date: sheetDate, DayPart: "afternoon", Maker: "maker-a", MakeG: 9400, Due: sheetTime(14, 0)}}
+	p.Ice.Checks = []models.IceQuota{{Date: sheetDate, DayPart: "afternoon", Maker: "maker-a", Due: sheetTime(14, 0), LevelG: 12_000, Quarters: 3, BinG: 16_000}}
 	s := oneSheet(t, sheetRequest(), p)
 	for i := range s.Tasks {
 		if s.Tasks[i].Kind == models.TaskBrew && s.Tasks[i].At.Equal(sheetTime(9, 0)) {
@@ -57,10 +57,10 @@ func TestBehindTheRestOfTheDayMoves(t *testing.T) {
 
 func TestNothingIsPutOffPastClosingOrUseBy(t *testing.T) {
 	t.Parallel()
-	p := sheetPlan(flashAt(sheetTime(20, 20), 4000), flashAt(sheetTime(10, 45), 5000))
-	for h := range 15 {
-		p.Stock = append(p.Stock, models.StockPoint{At: sheetTime(h+7, 15), Beverage: "flash", G: 4600})
-	}
+	early := flashAt(sheetTime(10, 45), 5000)
+	early.ID = "early"
+	p := sheetPlan(flashAt(sheetTime(20, 20), 4000), early)
+	p.Left = []models.LotLeft{{Batch: "early", Beverage: "flash", MadeAt: early.Ready, UseBy: early.UseBy, G: 600}}
 	s := oneSheet(t, sheetRequest(), p)
 	discard := tasksOf(s, models.TaskDiscard)
 	require.NotEmpty(t, discard)

@@ -217,45 +217,18 @@ func (d *workday) handsUntil(t *models.Task) time.Time {
 	return t.Until
 }
 
-// handsFree returns how many people are free for prep at an instant of the plan's days: those on shift less those who serve the drinks
-// expected then, but one at least while somebody is on shift. It is nil where the site lists nobody.
-func handsFree(req *models.PlanRequest, plan *models.Plan) func(time.Time) int {
-	site := req.Site
-	if len(site.People) == 0 {
+// handsFree returns how many people are free for prep at an instant, from the plan's time of people by half hour: one at least, who sets
+// up before the first shift listed. It is nil where the site lists nobody.
+func handsFree(hours []models.HalfHour) func(time.Time) int {
+	if len(hours) == 0 {
 		return nil
 	}
-	type serving struct {
-		models.Span
-		perMin float64 // drinks
-	}
-	var parts []serving
-	for _, row := range plan.Demand {
-		for _, p := range site.DayParts {
-			if s := site.DayPartSpan(row.Date, p); p.Code == row.DayPart && !s.Empty() {
-				parts = append(parts, serving{s, row.Mean / s.To.Sub(s.From).Minutes()})
-			}
-		}
-	}
-	shifts := map[models.Date][]models.Shift{}
-	for i := -1; i <= plan.Days; i++ {
-		shifts[plan.From.AddDays(i)] = site.Shifts(plan.From.AddDays(i))
-	}
 	return func(t time.Time) int {
-		day := site.ServiceDayOf(t)
-		list, ok := shifts[day]
-		if !ok {
-			list = site.Shifts(day)
-		}
-		people := models.OnShiftAt(list, t)
-		if people <= 0 {
-			return 1 // setting up before the first shift is listed
-		}
-		drinks := 0.0
-		for _, p := range parts {
-			if p.Contains(t) {
-				drinks += p.perMin
+		for _, h := range hours {
+			if !t.Before(h.At) && t.Before(h.At.Add(30*time.Minute)) {
+				return max(1, int(math.Floor(h.FreeMin/30+1e-9)))
 			}
 		}
-		return max(1, int(math.Floor(people-drinks*site.ServeMin+1e-9)))
+		return 1
 	}
 }

@@ -63,10 +63,10 @@ func TestMovedTasksKeepThePlansTime(t *testing.T) {
 func TestNothingIsAskedWhenNobodyIsThereOrMayBegin(t *testing.T) {
 	t.Parallel()
 	d := shiftDay(1)
-	d.shut = []models.Span{{From: sheetTime(8, 40), To: sheetTime(9, 10)}}
+	d.shut = []models.Span{{From: sheetTime(8, 50), To: sheetTime(9, 10)}}
 	out := d.layOut([]models.Task{taskAt(models.TaskWaterDraw, "water", 9, 0), taskAt(models.TaskCount, "count", 21, 0), taskAt(models.TaskPull, "beans", 5, 0)}, due)
-	assert.Equal(t, []string{"05:00–05:02 beans", "08:35–08:40 water", "20:55–21:00 count"}, laid(out), "beans needed before anybody is there keep their time")
-	d.from = sheetTime(8, 37)
+	assert.Equal(t, []string{"05:00–05:02 beans", "08:45–08:50 water", "20:55–21:00 count"}, laid(out), "beans needed before anybody is there keep their time")
+	d.from = sheetTime(8, 47)
 	assert.Equal(t, []string{"09:00–09:05 water"}, laid(d.layOut([]models.Task{taskAt(models.TaskWaterDraw, "water", 9, 0)}, due)), "nothing is moved into the past")
 }
 
@@ -110,19 +110,14 @@ func TestStrainingLeavesHandsFreeMostOfItsTime(t *testing.T) {
 	assert.Equal(t, "08:55–09:00 water", laid(out)[0])
 }
 
-func TestHandsFreeForPrepAreThoseNotServing(t *testing.T) {
+func TestHandsFreeForPrepAreThePlans(t *testing.T) {
 	t.Parallel()
-	r := sheetRequest()
-	p := sheetPlan()
-	require.Nil(t, handsFree(&r, &p), "nobody is listed: no limit")
-	r.Site.ServeMin = 1.5
-	r.Site.People = []models.OnShift{{Weekday: "sat", From: "06:00", To: "21:00", OnShift: 2}, {Weekday: "sat", From: "12:00", To: "20:00", OnShift: 1}}
-	p.Demand = []models.DemandRange{{Date: sheetDate, DayPart: "morning", Mean: 100}, {Date: sheetDate, DayPart: "afternoon", Mean: 700}}
-	free := handsFree(&r, &p)
-	assert.Equal(t, 2, free(sheetTime(6, 30)), "before opening")
-	assert.Equal(t, 1, free(sheetTime(9, 0)), "half a person serves 20 drinks an hour")
-	assert.Equal(t, 1, free(sheetTime(15, 0)), "never none while somebody is there")
-	assert.Equal(t, 2, free(sheetTime(20, 30)))
+	require.Nil(t, handsFree(nil), "nobody is listed: no limit")
+	free := handsFree([]models.HalfHour{{At: sheetTime(9, 0), OnShift: 3, FreeMin: 60}, {At: sheetTime(9, 30), OnShift: 2, FreeMin: 59}, {At: sheetTime(10, 0), OnShift: 2, FreeMin: 12}})
+	assert.Equal(t, 2, free(sheetTime(9, 29)))
+	assert.Equal(t, 1, free(sheetTime(9, 30)))
+	assert.Equal(t, 1, free(sheetTime(10, 10)), "somebody finds the time for a batch an hour")
+	assert.Equal(t, 1, free(sheetTime(6, 0)), "setting up before the first shift")
 }
 
 func TestBeansOfAMorningAreGotOutAtOnce(t *testing.T) {

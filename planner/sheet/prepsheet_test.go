@@ -285,11 +285,10 @@ func TestIceWaterAndBeansBecomeTasks(t *testing.T) {
 func TestLeftoversAreThrownAwayWhileSomebodyIsThere(t *testing.T) {
 	t.Parallel()
 	first, second := flashAt(sheetTime(9, 0), 5000), flashAt(sheetTime(13, 0), 4000)
+	first.ID, second.ID = "first", "second"
 	p := sheetPlan(first, second)
-	for h := range 15 { // 600 g of the first and, at the night, 500 g of the second are left
-		g := map[bool]float64{true: 4600, false: 500}[h+7 <= 17]
-		p.Stock = append(p.Stock, models.StockPoint{At: sheetTime(h+7, 15), Beverage: "flash", G: g})
-	}
+	p.Left = []models.LotLeft{{Batch: "first", Beverage: "flash", MadeAt: first.Ready, UseBy: first.UseBy, G: 600}, {Batch: "second", Beverage: "flash", MadeAt: second.Ready, UseBy: second.UseBy, G: 500},
+		{Batch: "second", Beverage: "flash", MadeAt: second.Ready, UseBy: second.UseBy, G: 900, Carried: true}}
 	discards := tasksOf(oneSheet(t, sheetRequest(), p), models.TaskDiscard)
 	require.Len(t, discards, 2)
 	assert.True(t, discards[0].At.Equal(first.UseBy))

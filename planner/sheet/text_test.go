@@ -74,7 +74,7 @@ func TestAPrepSheetAsTextReadsWell(t *testing.T) {
 	}
 	golden(t, "sheets.txt", out.String())
 	said := strings.Join(strings.Fields(out.String()), " ")
-	require.Equal(t, 2, strings.Count(said, "Hot liquid on ice can shatter glass: use"), "written out once a sheet")
+	require.Equal(t, 4, strings.Count(said, "Hot liquid on ice can shatter glass: use"), "written out on each of two sheets where it is needed first, and in its list")
 	require.Contains(t, said, "Take care: 3, 4, 5, 6, 7.")
 }
 
@@ -90,7 +90,7 @@ func TestMoneyFollowsTheCurrencysDigits(t *testing.T) {
 	t.Parallel()
 	r, p := stated(t)
 	r.Site.Currency = "JPY"
-	p.Cost.Total = 12345
+	p.Expected = models.Expected{Demanded: 100, Sold: 100, Cost: models.ExpectedCost{Total: 12345}}
 	var out bytes.Buffer
 	require.NoError(t, sheet.WriteText(&out, r, p))
 	require.Contains(t, out.String(), "12 345 JPY in all")
