@@ -36,7 +36,7 @@ func TestAdjustedLevelCostsLessOnDaysItHasNotSeen(t *testing.T) {
 	t.Parallel()
 	r := requestFrom(t, "weekend.json")
 	r.ServiceLevelPct = nil
-	res, err := compute(context.Background(), &r, Options{WithoutFixes: true, Budget: 100_000, Days: 20})
+	res, err := compute(context.Background(), &r, Options{WithoutFixes: true, Budget: 300_000, Days: 20})
 	require.NoError(t, err)
 	require.NotEmpty(t, res.needs.byDay)
 	steps := adjustSteps

@@ -76,8 +76,21 @@ func (s *solver) sizeOrFit(starts []batchStart) (cost float64, ok bool) {
 	if !s.p.whole {
 		return s.fit.fit(starts, false)
 	}
+	free := slices.Clone(starts)
 	cost, kept := s.sizer.size(starts)
-	return cost, kept == len(starts)
+	ok = kept == len(starts)
+	// Where store, ice or demand have changed, all sizes may have to: those near the best grams are a better beginning then.
+	s.p.whole = false
+	_, fits := s.fit.fit(free, false)
+	s.p.whole = true
+	if !fits {
+		return cost, ok
+	}
+	if c, kept := s.sizer.size(free); kept == len(free) && (!ok || c < cost) {
+		copy(starts, free)
+		cost, ok = c, true
+	}
+	return cost, ok
 }
 
 // sizer improves the sizes of given starts one by one and in pairs.
