@@ -51,7 +51,7 @@ func TestAMarkCallsForAReplanOnlyIfItMatters(t *testing.T) {
 		"reset to due":                      {TaskMark{State: Due, At: at}, Task{At: at}, true},
 		"ice counted":                       {TaskMark{State: Made, At: at, IceG: g(3000)}, Task{At: at}, true},
 	} {
-		assert.Equal(t, tc.want, tc.mark.AsksForReplan(tc.task), name)
+		assert.Equal(t, tc.want, tc.mark.NeedsReplan(tc.task), name)
 	}
 }
 
@@ -69,7 +69,7 @@ func TestOneUndoTakesBackOneState(t *testing.T) {
 		"started, made, undone":           {[]TaskMark{mark(Started), mark(Made), mark(Due)}, Started},
 		"made twice at once, undone once": {[]TaskMark{mark(Made), mark(Made), mark(Due)}, ""},
 	} {
-		m, ok := Standing(tc.marks)
+		m, ok := CurrentMark(tc.marks)
 		assert.Equal(t, tc.want != "", ok, name)
 		if ok {
 			assert.Equal(t, tc.want, m.State, name)

@@ -197,7 +197,7 @@ func TestLessIcePerServingIsAFixForTooLittleIce(t *testing.T) {
 	require.NoError(t, err)
 	found := false
 	for _, w := range p.Warnings {
-		for _, way := range w.WaysOut {
+		for _, way := range w.Fixes {
 			if got := patched(t, r, way.Change).Drinks[0].ServingIceG; got != 140 {
 				found = true
 				assert.InDelta(t, 119, got, 1e-9, "15 %% less than 140 g: %s", way.Action)
