@@ -314,3 +314,12 @@ func TestEachRuleCatchesItsMutations(t *testing.T) {
 		assert.True(t, caught[r.Code], "no mutation for %s", r.Code)
 	}
 }
+
+func TestDocumentsThatCannotBeReadAreFound(t *testing.T) {
+	t.Parallel()
+	for _, doc := range []string{"{", `{"water":[{"date":"","day_part":"","draw_l":5}]}`, `{"computed_at":"today"}`} {
+		found := Audit(goodRequest(), []byte(doc), []byte("[]"))
+		require.Len(t, found, 1, doc)
+		assert.Equal(t, Readable, found[0].Rule)
+	}
+}

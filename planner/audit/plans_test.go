@@ -52,9 +52,9 @@ func audited(name string, r models.PlanRequest, o planner.Options) ([]audit.Find
 	if err != nil {
 		return nil, err
 	}
-	found, err := audit.Audit(&r, planJSON, sheetsJSON)
-	if err != nil || *keep == "" || len(found) == 0 {
-		return found, err
+	found := audit.Audit(&r, planJSON, sheetsJSON)
+	if *keep == "" || len(found) == 0 {
+		return found, nil
 	}
 	requestJSON, err := json.Marshal(r)
 	for part, doc := range map[string][]byte{"request": requestJSON, "plan": planJSON, "sheets": sheetsJSON} {

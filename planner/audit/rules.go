@@ -43,13 +43,17 @@ func (p *Papers) Findings() []Finding {
 	return out
 }
 
+// Readable is the rule that the documents can be read at all, with every date and time in them. No other rule is checked where they
+// cannot.
+const Readable = "documents.readable"
+
 // Audit reads a plan and its prep sheets and checks every rule.
-func Audit(r *models.PlanRequest, planJSON, sheetsJSON []byte) ([]Finding, error) {
+func Audit(r *models.PlanRequest, planJSON, sheetsJSON []byte) []Finding {
 	p, err := Read(r, planJSON, sheetsJSON)
 	if err != nil {
-		return nil, err
+		return []Finding{{Readable, "documents", err.Error()}}
 	}
-	return p.Findings(), nil
+	return p.Findings()
 }
 
 // Count is how many findings a rule has in how many plans, with the first of them.
