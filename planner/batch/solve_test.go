@@ -111,7 +111,7 @@ func TestSingleBatchMeetsItsDemand(t *testing.T) {
 func TestFitAgreesWithGonum(t *testing.T) {
 	t.Parallel()
 	rng := rand.New(rand.NewPCG(5, 5))
-	done := 0
+	done, unsolved := 0, 0
 	for done < 60 {
 		in := tiny(rng)
 		if in.Validate() != nil {
@@ -120,10 +120,14 @@ func TestFitAgreesWithGonum(t *testing.T) {
 		p := compile(in)
 		set := someStarts(rng, p)
 		want, err := gonumCost(in, p, set)
-		if errors.Is(err, lp.ErrInfeasible) || errors.Is(err, lp.ErrSingular) || errors.Is(err, lp.ErrBland) || errors.Is(err, lp.ErrZeroColumn) {
-			continue // limits of gonum's solver, or not enough ice
+		if errors.Is(err, lp.ErrInfeasible) {
+			continue // not enough ice
 		}
-		require.NoError(t, err)
+		if err != nil { // gonum gives up on matrices that are nearly singular, with several errors
+			unsolved++
+			require.Less(t, unsolved, 60, "gonum solves hardly any: %v", err)
+			continue
+		}
 		got, ok := newFitter(p).fit(set, false)
 		require.True(t, ok)
 		require.InDelta(t, want, got, 1e-5*max(1, want))
