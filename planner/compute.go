@@ -13,7 +13,7 @@
 //	options.go, schedule.go  the batches (instance.go, rolling.go, adjust.go, steady.go: parts of that search)
 //	icequota.go, waterplan.go, beans.go, outlook.go
 //	assemble.go, batchtasks.go, warnings*.go, shortcause.go
-//	fixes.go, ideas*.go       fixes, each computed as a changed request
+//	fixes.go, ideas*.go      fixes, each computed as a changed request
 package planner
 
 import (

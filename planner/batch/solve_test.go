@@ -6,6 +6,7 @@ import (
 	"fmt"
 	"math/rand/v2"
 	"runtime"
+	"strings"
 	"testing"
 
 	"github.com/stretchr/testify/assert"
@@ -111,7 +112,7 @@ func TestSingleBatchMeetsItsDemand(t *testing.T) {
 func TestFitAgreesWithGonum(t *testing.T) {
 	t.Parallel()
 	rng := rand.New(rand.NewPCG(5, 5))
-	done, unsolved := 0, 0
+	done := 0
 	for done < 60 {
 		in := tiny(rng)
 		if in.Validate() != nil {
@@ -120,19 +121,20 @@ func TestFitAgreesWithGonum(t *testing.T) {
 		p := compile(in)
 		set := someStarts(rng, p)
 		want, err := gonumCost(in, p, set)
-		if errors.Is(err, lp.ErrInfeasible) {
-			continue // not enough ice
+		if errors.Is(err, lp.ErrInfeasible) || errors.Is(err, lp.ErrSingular) || errors.Is(err, lp.ErrBland) || errors.Is(err, lp.ErrZeroColumn) || nearlySingular(err) {
+			continue // limits of gonum's solver, or not enough ice
 		}
-		if err != nil { // gonum gives up on matrices that are nearly singular, with several errors
-			unsolved++
-			require.Less(t, unsolved, 60, "gonum solves hardly any: %v", err)
-			continue
-		}
+		require.NoError(t, err)
 		got, ok := newFitter(p).fit(set, false)
 		require.True(t, ok)
 		require.InDelta(t, want, got, 1e-5*max(1, want))
 		done++
 	}
+}
+
+// nearlySingular reports gonum's error for a basis that is too close to singular, which its first phase passes on as text.
+func nearlySingular(err error) bool {
+	return err != nil && strings.Contains(err.Error(), "matrix singular or near-singular")
 }
 
 // gonumCost is the minimum cost of the starts: the mixed-integer program with its starts fixed, in standard form.
