@@ -42,7 +42,8 @@ type Config struct {
 	Gather  func(ctx context.Context, s models.Store, q facts.GatherQuery) (models.PlanRequest, error)
 	Compute func(ctx context.Context, r models.PlanRequest, o planner.Options) (models.Plan, error)
 
-	hooks *http.Client
+	hooks         *http.Client
+	replayTimeout time.Duration
 }
 
 // Defaults of a Config.
@@ -76,6 +77,7 @@ func (c Config) withDefaults() Config {
 		c.Wait = wait
 	}
 	c.hooks = hookClient(c.PrivateWebhooks)
+	c.replayTimeout = replayTimeout
 	if c.Gather == nil {
 		c.Gather = facts.Gather
 	}

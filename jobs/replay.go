@@ -26,7 +26,7 @@ func (c Config) replay(ctx context.Context, j models.Job) (func(models.Store) er
 		return nil, fmt.Errorf("read the replay order: %w", err)
 	}
 	working, r := c.report(ctx, j, "Replaying past days")
-	limited, cancel := context.WithTimeout(working, replayTimeout)
+	limited, cancel := context.WithTimeout(working, c.replayTimeout)
 	defer cancel()
 	result, err := c.runReplay(limited, j.Site, order, r.step)
 	timedOut := errors.Is(err, context.DeadlineExceeded) && ctx.Err() == nil

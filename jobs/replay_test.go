@@ -34,6 +34,17 @@ func TestReplayIsStored(t *testing.T) {
 	require.Contains(t, string(events[len(events)-1].Data), `"over":true`, "the pages reload")
 }
 
+func TestAReplayOutOfTimeBeforeThreeDaysKeepsThePreviousOne(t *testing.T) {
+	t.Parallel()
+	s := seasonShop(t)
+	s.replayTimeout = time.Nanosecond
+	require.NoError(t, s.Store.PutPastReplay(t.Context(), s.site, models.Replay{From: "2026-01-01", To: "2026-01-02"}))
+	s.do(s.replayJob(14, "2026-06-20"))
+	r, err := s.Store.PastReplay(t.Context(), s.site)
+	require.NoError(t, err)
+	require.Equal(t, models.Date("2026-01-01"), r.From)
+}
+
 func TestStoppedReplayKeepsThePreviousOne(t *testing.T) {
 	t.Parallel()
 	s := seasonShop(t)

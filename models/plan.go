@@ -324,7 +324,7 @@ func (w Warning) OfBathIce() bool {
 	return w.Kind == WarnIceShort && slices.ContainsFunc(w.Fields, func(f string) bool { return strings.HasPrefix(f, "ice.plain") })
 }
 
-// Fix is a possible fix: a changed request and the effect on the plan computed from it.
+// Fix is something that may help against a warning: a changed request and its effect on the plan.
 type Fix struct {
 	Action string          `json:"action"` // a sentence
 	Change json.RawMessage `json:"change"` // JSON Merge Patch (RFC 7396) of the request

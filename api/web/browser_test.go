@@ -98,6 +98,15 @@ func (s *shop) fill(t *testing.T) {
 	require.NoError(t, s.store.PutWeather(ctx, site, models.WeatherPost{Kind: models.WeatherForecast, IssuedAt: s.clock(), Hours: r.Weather}))
 }
 
+// notTested skips a test for want of a tool, loudly, or fails it where none may be skipped.
+func notTested(t *testing.T, missing string) {
+	t.Helper()
+	if os.Getenv("HOTDAY_REQUIRE_TOOLS") == "1" {
+		t.Fatal(missing)
+	}
+	t.Skip(missing)
+}
+
 // browser starts Chromium, or skips the test if it is not installed.
 func browser(t *testing.T) context.Context {
 	t.Helper()
@@ -109,11 +118,7 @@ func browser(t *testing.T) context.Context {
 		}
 	}
 	if path == "" {
-		const missing = "NOT TESTED: the pages in a browser; install Chromium (Debian: apt-get install chromium)"
-		if os.Getenv("HOTDAY_REQUIRE_TOOLS") == "1" {
-			t.Fatal(missing)
-		}
-		t.Skip(missing)
+		notTested(t, "NOT TESTED: the pages in a browser; install Chromium (Debian: apt-get install chromium)")
 	}
 	opts := append(chromedp.DefaultExecAllocatorOptions[:], chromedp.ExecPath(path), chromedp.UserDataDir(t.TempDir()), chromedp.DisableGPU,
 		chromedp.Flag("disable-quic", true), chromedp.Flag("disable-component-update", true))

@@ -22,11 +22,7 @@ import (
 func (b *tab) paper(width, height float64) (text string, pages int) {
 	b.t.Helper()
 	if _, err := exec.LookPath("pdftotext"); err != nil {
-		const missing = "NOT TESTED: printed pages; install poppler (Debian: apt-get install poppler-utils)"
-		if os.Getenv("HOTDAY_REQUIRE_TOOLS") == "1" {
-			b.t.Fatal(missing)
-		}
-		b.t.Skip(missing)
+		notTested(b.t, "NOT TESTED: printed pages; install poppler (Debian: apt-get install poppler-utils)")
 	}
 	pdf, err := chromedp.Run(b.ctx, func(ctx context.Context, t *chromedp.Target) ([]byte, error) {
 		res, err := cdp.Call(ctx, t, page.PrintToPDF, page.PrintToPDFParams{PaperWidth: width, PaperHeight: height})

@@ -6,6 +6,7 @@ import (
 	"fmt"
 	"math/rand/v2"
 	"runtime"
+	"strings"
 	"testing"
 
 	"github.com/stretchr/testify/assert"
@@ -120,7 +121,7 @@ func TestFitAgreesWithGonum(t *testing.T) {
 		p := compile(in)
 		set := someStarts(rng, p)
 		want, err := gonumCost(in, p, set)
-		if errors.Is(err, lp.ErrInfeasible) || errors.Is(err, lp.ErrSingular) || errors.Is(err, lp.ErrBland) || errors.Is(err, lp.ErrZeroColumn) {
+		if errors.Is(err, lp.ErrInfeasible) || errors.Is(err, lp.ErrSingular) || errors.Is(err, lp.ErrBland) || errors.Is(err, lp.ErrZeroColumn) || nearlySingular(err) {
 			continue // limits of gonum's solver, or not enough ice
 		}
 		require.NoError(t, err)
@@ -129,6 +130,11 @@ func TestFitAgreesWithGonum(t *testing.T) {
 		require.InDelta(t, want, got, 1e-5*max(1, want))
 		done++
 	}
+}
+
+// nearlySingular reports gonum's error for a basis that is too close to singular, which its first phase passes on as text.
+func nearlySingular(err error) bool {
+	return err != nil && strings.Contains(err.Error(), "matrix singular or near-singular")
 }
 
 // gonumCost is the minimum cost of the starts: the mixed-integer program with its starts fixed, in standard form.
