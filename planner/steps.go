@@ -31,13 +31,17 @@ func (r *recipe) steps(w *models.Brewer, lo, hi float64, work models.WorkMin) []
 	if r.bev.Method == models.Steeped { // nobody stands beside a steep
 		strain := between(func(t times) float64 { return t.strain })
 		strain.takes, strain.work = work.StrainTakes, work.Strain
-		out := []step{start, strain, store}
-		if r.inBath {
-			bath := between(func(t times) float64 { return t.strain })
+		out := []step{start, strain}
+		cold := func(t times) float64 { return t.strain + work.StrainTakes }
+		if r.inBath || r.coolToC != nil {
+			bath := between(cold)
 			bath.takes, bath.work = work.BathChilled, work.BathChilled
 			out = append(out, bath)
+			cold = func(t times) float64 { return t.strain + work.StrainTakes + work.BathChilled }
 		}
-		return out
+		store = between(func(t times) float64 { return max(t.ready, cold(t)) })
+		store.takes, store.work = work.Store, work.Store
+		return append(out, store)
 	}
 	if w.ByHand {
 		start.takes, start.work = w.BusyMin, w.BusyMin

@@ -3,6 +3,7 @@ package audit
 import (
 	"encoding/json"
 	"fmt"
+	"slices"
 	"time"
 
 	"hotday/models"
@@ -266,7 +267,8 @@ type task struct {
 	Discard      *models.Discard `json:"discard"`
 	Well         *wellFill       `json:"well"`
 
-	date models.Date // of its sheet
+	date  models.Date // of its sheet
+	begun bool        // it belongs to a line that is under way
 }
 
 // Papers are a request with the plan and the prep sheets made from it.
@@ -304,6 +306,9 @@ func (p *Papers) index() {
 			t.date = p.sheets[i].Date
 			p.tasks = append(p.tasks, t)
 		}
+	}
+	for _, t := range p.tasks {
+		t.begun = t.PartOf != "" && slices.ContainsFunc(p.tasks, func(o *task) bool { return o.ID == t.PartOf && o.State != models.Due })
 	}
 }
 

@@ -14,10 +14,9 @@ const layoutStep = 5 * time.Minute
 
 // workday is what the layout knows of the days of a plan.
 type workday struct {
-	present []models.Span         // when somebody is there, in order
-	shut    []models.Span         // when no task begins
-	from    time.Time             // nothing moves before
+	presence
 	hands   func(t time.Time) int // people free for prep; nil: not limited
+	onShift func(t time.Time) int // likewise all people
 	work    models.WorkMin
 }
 
@@ -103,7 +102,14 @@ func (d *workday) room(t *models.Task) room {
 	case models.TaskCount, models.TaskClean:
 		return room{before: time.Hour, after: time.Hour}
 	case models.TaskTempLog:
+		if t.Batch != nil {
+			return room{before: 15 * time.Minute, after: 5 * time.Minute} // its time is a limit
+		}
 		return room{before: 30 * time.Minute, after: 30 * time.Minute}
+	case models.TaskIceCheck:
+		return room{before: 15 * time.Minute, after: 15 * time.Minute}
+	case models.TaskDiscard:
+		return room{after: 15 * time.Minute}
 	}
 	return room{}
 }
@@ -130,43 +136,60 @@ func (d *workday) takes(t *models.Task) time.Duration {
 	return models.Minutes(minutes)
 }
 
-// place moves a task to the latest time at which hands are free, not before an instant; to a later one only where there is none. A task
-// without such a time keeps its own, moved to when somebody is there if it has room for that.
+// place moves a task to the latest time at which hands are free, not before an instant; to a later one only where there is none. Where no
+// time has free hands, people on shift leave serving for it. A task without a time near its own moves to the nearest at which it may begin:
+// what follows a step of its batch, or would be too early before, only to a later one.
 func (d *workday) place(t *models.Task, busy []models.Task, after time.Time) {
 	r := d.room(t)
 	own, takes := t.At, t.Until.Sub(t.At)
-	earliest := own.Add(-r.before)
 	for _, x := range []time.Time{after, d.from} {
-		if x.After(earliest) {
-			earliest = x
+		if x.After(t.At) {
+			t.At = x.Add(layoutStep - 1).Truncate(layoutStep)
 		}
 	}
+	earliest := later(own.Add(-r.before), later(after, d.from))
 	put := func(at time.Time) {
 		t.At, t.Until = at, at.Add(takes)
 		if t.Planned.IsZero() && !at.Equal(own) {
 			t.Planned = own
 		}
 	}
+	from, latest := t.At, later(own.Add(r.after), t.At)
 	for _, free := range []func(time.Time) bool{
-		func(at time.Time) bool { return d.open(at, takes) && d.freeHands(t, busy, at, takes) },
+		func(at time.Time) bool { return d.open(at, takes) && d.freeHands(t, busy, at, takes, d.hands) },
+		func(at time.Time) bool { return d.open(at, takes) && d.freeHands(t, busy, at, takes, d.onShift) },
+		func(at time.Time) bool { return d.open(at, takes) && d.alone(t, busy, at, takes) },
 		func(at time.Time) bool { return d.open(at, takes) },
 	} {
-		for at := own; !at.Before(earliest); at = before(at) {
+		for at := from; !at.Before(earliest); at = before(at) {
 			if free(at) {
 				put(at)
 				return
 			}
 		}
-		for at := next(own); !at.After(own.Add(r.after)); at = next(at) {
-			if !at.Before(earliest) && free(at) {
+		for at := next(from); !at.After(latest); at = next(at) {
+			if free(at) {
 				put(at)
 				return
 			}
 		}
 	}
-	if own.Before(after) {
-		put(after)
+	at, ok := d.last(from, takes)
+	if r.before == 0 || !ok || at.Before(after) {
+		at, ok = d.next(from, takes)
 	}
+	if ok {
+		put(at)
+	} else {
+		put(from)
+	}
+}
+
+func later(a, b time.Time) time.Time {
+	if a.After(b) {
+		return a
+	}
+	return b
 }
 
 // before and next are the times of the grid around an instant.
@@ -179,19 +202,9 @@ func before(t time.Time) time.Time {
 
 func next(t time.Time) time.Time { return t.Truncate(layoutStep).Add(layoutStep) }
 
-// open reports whether somebody is there for the whole of a task, and no span without work begins it.
-func (d *workday) open(at time.Time, takes time.Duration) bool {
-	for _, s := range d.shut {
-		if s.Contains(at) {
-			return false
-		}
-	}
-	return slices.ContainsFunc(d.present, func(s models.Span) bool { return !at.Before(s.From) && !at.Add(takes).After(s.To) })
-}
-
-// freeHands reports whether enough people are free for a task at an instant.
-func (d *workday) freeHands(t *models.Task, busy []models.Task, at time.Time, takes time.Duration) bool {
-	if d.hands == nil || t.Hands == 0 {
+// freeHands reports whether enough of the people that a function counts are free for a task at an instant.
+func (d *workday) freeHands(t *models.Task, busy []models.Task, at time.Time, takes time.Duration, people func(time.Time) int) bool {
+	if people == nil || t.Hands == 0 {
 		return true
 	}
 	for m := at; m.Before(at.Add(takes)) || m.Equal(at); m = m.Add(time.Minute) {
@@ -202,11 +215,16 @@ func (d *workday) freeHands(t *models.Task, busy []models.Task, at time.Time, ta
 				need += o.Hands
 			}
 		}
-		if need > d.hands(m) {
+		if need > people(m) {
 			return false
 		}
 	}
 	return true
+}
+
+// alone reports whether nobody has another task: then somebody who serves helps for a moment with a lift.
+func (d *workday) alone(t *models.Task, busy []models.Task, at time.Time, takes time.Duration) bool {
+	return d.freeHands(t, busy, at, takes, func(time.Time) int { return t.Hands })
 }
 
 // handsUntil is when a task leaves its people free for others: straining runs by itself most of its time.

@@ -14,7 +14,7 @@ import (
 // shiftDay is a day with somebody there from 6:00 to 21:00 and a number of people free.
 func shiftDay(people int) *workday {
 	return &workday{
-		present: []models.Span{{From: sheetTime(6, 0), To: sheetTime(21, 0)}}, work: models.DefaultWorkMin(),
+		presence: presence{there: []models.Span{{From: sheetTime(6, 0), To: sheetTime(21, 0)}}}, work: models.DefaultWorkMin(),
 		hands: func(time.Time) int { return people },
 	}
 }
