@@ -9,10 +9,13 @@ import (
 
 // presence returns when somebody is there: opening hours without closures, with set-up time on both sides, and where the site lists its
 // people, only while one of them is on shift.
-func presence(r *models.PlanRequest) []models.Span {
+func presence(r *models.PlanRequest) []models.Span { return presenceFor(r, openHours(r, dates(r))) }
+
+// presenceFor returns when somebody is there for some opening hours.
+func presenceFor(r *models.PlanRequest, open []models.Span) []models.Span {
 	pad := models.Minutes(r.Site.SetupMin)
 	var there []models.Span
-	for _, s := range openHours(r) {
+	for _, s := range open {
 		there = append(there, models.Span{From: s.From.Add(-pad), To: s.To.Add(pad)})
 	}
 	there = models.Merged(there)
@@ -40,15 +43,15 @@ func dates(r *models.PlanRequest) []models.Date {
 	return out
 }
 
-// openHours returns the opening hours without closures.
-func openHours(r *models.PlanRequest) []models.Span {
+// openHours returns the opening hours of service days without closures.
+func openHours(r *models.PlanRequest, days []models.Date) []models.Span {
 	var closed, out []models.Span
 	for _, e := range r.Events {
 		if e.Closed {
 			closed = append(closed, models.Span{From: e.From, To: e.To})
 		}
 	}
-	for _, d := range dates(r) {
+	for _, d := range days {
 		for _, s := range r.Site.OpenSpans(d) {
 			out = append(out, models.Without(s, closed)...)
 		}
@@ -117,7 +120,7 @@ func (p *Papers) atEdge(t time.Time) bool {
 			return true
 		}
 	}
-	for _, s := range openHours(p.request) {
+	for _, s := range openHours(p.request, dates(p.request)) {
 		if near(s.From) || near(s.To) {
 			return true
 		}

@@ -269,6 +269,7 @@ type task struct {
 
 	date  models.Date // of its sheet
 	begun bool        // it belongs to a line that is under way
+	later bool        // it is a later step of a batch that is under way
 }
 
 // Papers are a request with the plan and the prep sheets made from it.
@@ -308,6 +309,7 @@ func (p *Papers) index() {
 		}
 	}
 	for _, t := range p.tasks {
+		t.later = t.Batch != nil && t.Batch.State != models.Due && t.Kind != models.TaskDiscard && t.Kind != models.TaskTempLog
 		t.begun = t.PartOf != "" && slices.ContainsFunc(p.tasks, func(o *task) bool { return o.ID == t.PartOf && o.State != models.Due })
 	}
 }

@@ -136,17 +136,40 @@ func discards(p *Papers, report report) {
 		if t.Batch != nil && t.Discard.G > t.Batch.BeverageG+1 {
 			report(t.ID, "%.0f g of a batch of %.0f g", t.Discard.G, t.Batch.BeverageG)
 		}
-		if len(p.plan.Left) > 0 && t.Batch != nil {
-			for _, l := range p.plan.Left {
-				if l.Batch == t.Batch.ID && !near(l.G, t.Discard.G, 20, 0.05) {
-					report(t.ID, "%.0f g, %.0f g are left on average", t.Discard.G, l.G)
-				}
+		id := ""
+		if t.Batch != nil {
+			id = t.Batch.ID
+		}
+		stated, agrees := false, false
+		for _, l := range p.plan.Left {
+			if l.Beverage == t.Discard.Beverage && l.Batch == id {
+				stated = true
+				agrees = agrees || near(l.G, t.Discard.G, 20, 0.05)
 			}
+		}
+		switch {
+		case stated && !agrees:
+			report(t.ID, "%.0f g, other than the plan expects to be left", t.Discard.G)
+		case stated:
+		case t.Discard.G > max(p.stockAt(t.Discard.Beverage, t.At), p.stockBefore(t.Discard.Beverage, t.At))+discardWithinG:
+			report(t.ID, "%.0f g at %s, the stock is less then", t.Discard.G, p.clock(t.At))
+		}
+		if t.Batch != nil {
 			continue
 		}
-		most := max(p.stockAt(t.Discard.Beverage, t.At), p.stockBefore(t.Discard.Beverage, t.At))
-		if t.Discard.G > most+discardWithinG {
-			report(t.ID, "%.0f g at %s, the stock is %.0f g then", t.Discard.G, p.clock(t.At), most)
+		there := discardWithinG * 0.1
+		for _, x := range p.request.Stock {
+			if x.Beverage == t.Discard.Beverage {
+				there += x.G
+			}
+		}
+		for _, u := range p.request.UnderWay {
+			if u.Beverage != nil && *u.Beverage == t.Discard.Beverage && u.G != nil {
+				there += *u.G
+			}
+		}
+		if t.Discard.G > there {
+			report(t.ID, "%.0f g of earlier stock, of which there were %.0f g", t.Discard.G, there)
 		}
 	}
 }
@@ -163,10 +186,10 @@ func temperatureLog(p *Papers, report report) {
 		var there time.Duration
 		past := false
 		day := models.Span{From: p.dayBegins(s.Date), To: p.dayBegins(s.Date.AddDays(1))}
-		for _, x := range p.workable() {
+		for _, x := range p.workable(s.Date) {
 			if o := x.Overlap(day); !o.Empty() {
 				there += o.To.Sub(o.From)
-				past = past || !o.From.After(p.plan.ComputedAt)
+				past = past || o.From.Before(p.plan.ComputedAt)
 			}
 		}
 		n := 0
@@ -194,15 +217,15 @@ func (p *Papers) dayBegins(d models.Date) time.Time {
 	return at
 }
 
-// workable returns when somebody is there and may begin something.
-func (p *Papers) workable() (out []models.Span) {
+// workable returns when somebody is there for a day's opening hours and may begin something.
+func (p *Papers) workable(d models.Date) (out []models.Span) {
 	var shut []models.Span
 	for _, a := range p.request.Attention {
 		if a.Starts == 0 {
 			shut = append(shut, models.Span{From: a.From, To: a.To})
 		}
 	}
-	for _, s := range p.present {
+	for _, s := range presenceFor(p.request, openHours(p.request, []models.Date{d})) {
 		out = append(out, models.Without(s, shut)...)
 	}
 	return out

@@ -81,10 +81,10 @@ var mutations = []struct {
 	}},
 	{"half a litre more than full containers", "water.containers", []string{"sheet.complete"}, func(p *Papers) {
 		f := p.plan.Water[0]
-		ro, tap := 8.5, 2.0
-		f.At, f.DrawL, f.ROL, f.TapL, f.BrewL, f.IceL, f.DrinkL, f.Concentrates = at("07:10"), 10.5, &ro, &tap, 0, 0, 5, []concentrate{{"A", 10}, {"B", 10}}
+		ro, tap := 8.925, 1.575
+		f.At, f.DrawL, f.ROL, f.TapL, f.BrewL, f.IceL, f.DrinkL, f.Concentrates = at("07:10"), 10.5, &ro, &tap, 0, 0, 5, []concentrate{{"A", 10.5}, {"B", 10.5}}
 		p.plan.Water = append(p.plan.Water, f)
-		p.plan.Tank.DrawnL, p.plan.Tank.LeftL, p.plan.Summary.TreatedWaterL = 42.5, 60.5, 49.5
+		p.plan.Tank.DrawnL, p.plan.Tank.LeftL, p.plan.Summary.TreatedWaterL = 42.925, 60.075, 49.925
 	}},
 	{"RO and tap water do not make the fill", "water.recipe", nil, func(p *Papers) { tap := 9.0; p.plan.Water[0].TapL = &tap }},
 	{"the tap water for the blend is not stated", "water.recipe", nil, func(p *Papers) { p.plan.Water[0].TapL = nil }},

@@ -29,7 +29,7 @@ func (t *task) end() time.Time {
 
 func peopleThere(p *Papers, report report) {
 	for _, t := range p.tasks {
-		if t.works() && !t.begun && !p.there(t.At, t.end()) {
+		if t.works() && !t.begun && !t.later && !p.there(t.At, t.end()) {
 			report(t.ID, "%s at %s to %s, when nobody is there", t.Kind, p.clock(t.At), p.clock(t.end()))
 		}
 	}
@@ -54,7 +54,7 @@ func peopleThere(p *Papers, report report) {
 
 func attention(p *Papers, report report) {
 	for _, t := range p.tasks {
-		if !t.works() || t.begun {
+		if !t.works() || t.begun || t.later {
 			continue
 		}
 		for _, a := range p.request.Attention {

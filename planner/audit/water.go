@@ -369,7 +369,7 @@ func idleFills(p *Papers, report report) {
 		if !f.At.IsZero() {
 			d = p.request.Site.ServiceDayOf(f.At)
 		}
-		used := slices.ContainsFunc(openHours(p.request), func(s models.Span) bool { return p.request.Site.ServiceDayOf(s.From) == d }) ||
+		used := slices.ContainsFunc(openHours(p.request, dates(p.request)), func(s models.Span) bool { return p.request.Site.ServiceDayOf(s.From) == d }) ||
 			slices.ContainsFunc(p.plan.Batches, func(b batch) bool { return b.Date == d })
 		if d != "" && !used {
 			report(f.name(p), "%s is closed", d)

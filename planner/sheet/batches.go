@@ -207,15 +207,14 @@ func (w *sheetWriter) chill(b numberedBatch, after time.Time, work models.WorkMi
 	}
 	t := w.batchTask(b, models.TaskChill, at)
 	t.Hands = handsFor(b.BeverageG - b.IceG)
-	takes := work.BathChilled
 	codes := []models.Caution{models.CautionScald}
 	if b.CoolToBeforeIceC != nil && b.BathIceG >= 0.5 {
 		codes = append(codes, models.CautionBathIce)
 	}
 	if b.IceG >= 0.5 {
 		codes = append(codes, models.CautionGlass)
-		takes = work.BathFlash
 	}
+	takes := work.Chill(b.CoolToBeforeIceC != nil && w.beverage(b.Beverage).Bath, b.IceG >= 0.5)
 	t.Until = t.At.Add(models.Minutes(takes))
 	w.caution(&t, append(codes, models.CautionCooling)...)
 	t.Why = w.chillWhy(b.BatchTask)

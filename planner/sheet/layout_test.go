@@ -21,7 +21,7 @@ func shiftDay(people int) *workday {
 
 func taskAt(kind, id string, hour, minute int) models.Task {
 	t := models.Task{ID: id, At: sheetTime(hour, minute), Kind: kind, Station: id, State: models.Due}
-	if kind == models.TaskBrew || kind == models.TaskChill || kind == models.TaskStore {
+	if kind == models.TaskBrew || kind == models.TaskChill || kind == models.TaskStrain || kind == models.TaskStore {
 		t.Batch = &models.BatchTask{ID: id}
 	}
 	return t

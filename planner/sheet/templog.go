@@ -29,6 +29,7 @@ func (w *sheetWriter) tempLogs() {
 		}
 	}
 	for _, b := range w.numberBatches() {
+		var before time.Time
 		for i, p := range b.Probes {
 			at, ok := w.presence.last(p.At, readingTakes)
 			if !ok || at.Before(b.Start) {
@@ -36,6 +37,10 @@ func (w *sheetWriter) tempLogs() {
 					continue
 				}
 			}
+			if at.Equal(before) {
+				continue // one look when people leave or come back
+			}
+			before = at
 			w.reading(w.dateOf(at), at, b.Brewer+" "+numbered(b.Beverage, b.n)+" probe "+strconv.Itoa(i+1), models.Reading{Of: b.Beverage, LimitC: p.LimitC}, w.withTaskID(b))
 		}
 	}
@@ -46,7 +51,7 @@ func (w *sheetWriter) storeReadings(d models.Date) []time.Time {
 	var there []models.Span
 	var sum time.Duration
 	day := models.Span{From: w.dayBegins(d), To: w.dayBegins(d.AddDays(1))}
-	for _, s := range w.presence.there {
+	for _, s := range attendance(w.req, d) {
 		for _, part := range models.Without(s.Overlap(day), w.presence.shut) {
 			if part.To.Sub(part.From) >= readingTakes {
 				there = append(there, part)
