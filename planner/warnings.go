@@ -106,7 +106,7 @@ func (dr *draft) oneLineACause(all []warning) []warning {
 	for _, w := range all {
 		if i, ok := joined(w); ok {
 			all[i].Cause += " " + dr.q.Say("warn.never_served")
-			all[i].Fields = append(all[i].Fields, w.Fields...)
+			all[i].Fields = append(all[i].Fields, slices.DeleteFunc(w.Fields, func(f string) bool { return f == "ice.plain" })...)
 		}
 	}
 	return slices.DeleteFunc(all, func(w warning) bool {
