@@ -15,7 +15,7 @@ const (
 	byTime      = "time"
 	byStore     = "store"
 	byIce       = "ice"
-	byBathIce   = "bath ice"
+	byBathIce   = "bath_ice"
 	byBrewers   = "brewers"
 	byChance    = "chance"
 	byCost      = "cost"
