@@ -51,7 +51,7 @@ func TestTheWeekendIsPlannedWhole(t *testing.T) {
 	assert.NotEmpty(t, p.Pulls)
 	assert.Len(t, p.Water, 8)
 	assert.Contains(t, kinds(p), models.WarnIceShort, "the ice is tight on purpose")
-	assert.Contains(t, p.Summary.Text, "Friday still sells")
+	assert.Contains(t, p.Summary.Text, "The rest of Friday's sales isn't included.")
 	assert.NotEmpty(t, p.Cautions)
 	if f := os.Getenv("PLAN_OUT"); f != "" {
 		out, err := json.MarshalIndent(p, "", " ")

@@ -52,7 +52,7 @@ func (res *result) addFixes(ctx context.Context) error {
 			if x.trial == nil || !slices.Contains(x.warnings, i) {
 				continue
 			}
-			f := models.Fix{Action: x.action, Change: x.change, Effect: x.trial.effect(w), Cost: x.trial.cost + bagsCost(res.req, x.request) - res.plan.Expected.Cost.Total}
+			f := models.Fix{Action: x.action, Change: x.change, Effect: x.trial.effect(w), Cost: x.trial.cost - res.plan.Expected.Cost.Total}
 			if helps(&w.Warning, &f) {
 				w.Fixes = append(w.Fixes, f)
 			}
