@@ -2,6 +2,7 @@ package audit
 
 import (
 	"math"
+	"slices"
 	"time"
 
 	"hotday/models"
@@ -112,8 +113,11 @@ func (p *Papers) there(from, to time.Time) bool {
 // edgeMin is how near opening or closing a task counts as done then, min.
 const edgeMin = 90
 
-// atEdge reports whether an instant is near the beginning or the end of people's presence, or of opening hours.
+// atEdge reports whether an instant is near the beginning or the end of people's presence, or of opening hours, or when the shop is closed.
 func (p *Papers) atEdge(t time.Time) bool {
+	if !within(openHours(p.request, dates(p.request)), t) {
+		return true
+	}
 	near := func(e time.Time) bool { return t.Sub(e).Abs() <= edgeMin*time.Minute }
 	for _, s := range p.present {
 		if near(s.From) || near(s.To) {
@@ -126,6 +130,10 @@ func (p *Papers) atEdge(t time.Time) bool {
 		}
 	}
 	return false
+}
+
+func within(spans []models.Span, t time.Time) bool {
+	return slices.ContainsFunc(spans, func(s models.Span) bool { return s.Contains(t) })
 }
 
 // outages returns when a piece of equipment is out of order.

@@ -122,6 +122,7 @@ type fill struct {
 	IceL         float64           `json:"ice_l"`
 	RinseL       float64           `json:"rinse_l"`
 	DrinkL       float64           `json:"drink_l"`
+	TankAfterL   float64           `json:"tank_after_l"`
 	Dose         []models.SaltDose `json:"dose"`
 }
 

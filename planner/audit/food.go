@@ -137,8 +137,10 @@ func discards(p *Papers, report report) {
 			report(t.ID, "%.0f g of a batch of %.0f g", t.Discard.G, t.Batch.BeverageG)
 		}
 		id := ""
-		if t.Batch != nil {
-			id = t.Batch.ID
+		for i := range p.plan.Batches {
+			if b := &p.plan.Batches[i]; t.ofBatch(b) {
+				id = b.ID
+			}
 		}
 		stated, agrees := false, false
 		for _, l := range p.plan.Left {

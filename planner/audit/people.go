@@ -225,7 +225,12 @@ func brewerFree(p *Papers, report report) {
 		if !makes {
 			report(b.ID, "%s does not make %s", b.Brewer, b.Beverage)
 		}
-		if b.BeverageG < w.MinBeverageG-1e-6 || b.BeverageG > w.MaxBeverageG+1e-6 || w.MaxDoseG != nil && b.DoseG > *w.MaxDoseG+1e-6 || w.MaxWaterG != nil && b.BrewWaterG > *w.MaxWaterG+1e-6 {
+		// Where no dose gives between the least and the most of a brewer, the next smaller one does.
+		least := w.MinBeverageG
+		if w.MaxBeverageG-least < p.sizeWithin(b) {
+			least -= p.sizeWithin(b)
+		}
+		if b.BeverageG < least-1e-6 || b.BeverageG > w.MaxBeverageG+1e-6 || w.MaxDoseG != nil && b.DoseG > *w.MaxDoseG+1e-6 || w.MaxWaterG != nil && b.BrewWaterG > *w.MaxWaterG+1e-6 {
 			report(b.ID, "%.0f g (%.0f g coffee, %.0f g water) does not fit %s", b.BeverageG, b.DoseG, b.BrewWaterG, b.Brewer)
 		}
 	}
