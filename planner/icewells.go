@@ -66,6 +66,9 @@ func (dr *draft) wellWalks(open models.Span, holds float64, checks []models.IceQ
 		for ; from < at; from++ {
 			left -= use[from]
 		}
+		if left < 1 {
+			return nil
+		}
 		level = min(holds, left)
 		out = append(out, models.WellFill{At: h.at(at), G: level})
 	}

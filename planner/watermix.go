@@ -44,24 +44,6 @@ func (bp *brewPlan) listMixes(w *waterPlan) {
 	}
 }
 
-// firstMixed is when the concentrates of which nobody has mixed a bottle that is still good can be ready at the earliest. Where nobody is
-// listed, hands are not limited and there is always a bottle.
-func (st *setting) firstMixed() time.Time {
-	if len(st.req.Site.People) == 0 {
-		return time.Time{}
-	}
-	takes := 0.0
-	for _, c := range st.waterRecipe().Concentrates {
-		if good, ml := st.mixed(c); !good.After(st.h.start) || ml <= 0 {
-			takes += mixMin
-		}
-	}
-	if takes == 0 {
-		return time.Time{}
-	}
-	return st.firstPeople().Add(models.Minutes(takes))
-}
-
 func saltDoses(list []water.Addition) []models.SaltDose {
 	out := []models.SaltDose{}
 	for _, a := range list {

@@ -115,16 +115,12 @@ func (bp *brewPlan) fills(w *waterPlan) water.Fills {
 	return f
 }
 
-// fillRoom returns, by slot, how long somebody is there from its start with the tank in order and the concentrates mixed, min.
+// fillRoom returns, by slot, how long somebody is there from its start with the tank in order, min.
 func (st *setting) fillRoom() []float64 {
 	out := st.peopleRoom()
 	gone := outages(st.req, "tank", "")
-	mixed := st.firstMixed()
 	for t := range out {
 		at := st.h.at(t)
-		if at.Before(mixed) {
-			out[t] = 0
-		}
 		for _, o := range gone {
 			switch {
 			case o.Contains(at):

@@ -79,12 +79,16 @@ func (d *workday) use(fill *models.Task) {
 	}
 }
 
-// mixedBy is how much later a bottle may be mixed, for the first fill that takes of it.
+// mixedBy is how much later a bottle may be mixed: before the first fill that takes of it. Where that is too early, last week's bottle may
+// still be there, and the new one comes after the fill.
 func (d *workday) mixedBy(t *models.Task) time.Duration {
 	if t.Mix == nil {
 		return 0
 	}
-	return max(0, d.used[t.Mix.Code].Sub(t.Until))
+	if room := d.used[t.Mix.Code].Sub(t.Until); room >= 0 {
+		return room
+	}
+	return 2 * time.Hour
 }
 
 // patience is how well a task waits: what waits least is placed first.
@@ -94,9 +98,9 @@ func patience(t *models.Task) int {
 		return 0
 	case models.TaskWaterDraw:
 		return 1
-	case models.TaskIceTake, models.TaskIceRefill, models.TaskIceFill:
-		return 2
 	case models.TaskPull:
+		return 2
+	case models.TaskIceTake, models.TaskIceRefill, models.TaskIceFill:
 		return 3
 	case models.TaskMix:
 		return 4
@@ -146,7 +150,7 @@ func (d *workday) room(t *models.Task) room {
 	case models.TaskStore:
 		return room{after: 30 * time.Minute}
 	case models.TaskWaterDraw:
-		return room{before: d.fillsAhead(t)}
+		return room{before: d.fillsAhead(t), after: fillsBy(t)}
 	case models.TaskIceFill:
 		return room{before: 30 * time.Minute, after: 30 * time.Minute}
 	case models.TaskGet:
@@ -177,6 +181,14 @@ func (d *workday) fillsAhead(t *models.Task) time.Duration {
 		return least
 	}
 	return min(most, max(least, models.Hours(t.Draw.TankAfterL/d.makeLPerH)))
+}
+
+// fillsBy is how much later containers may be filled: before their water is used.
+func fillsBy(t *models.Task) time.Duration {
+	if t.Draw == nil {
+		return 0
+	}
+	return max(0, t.Draw.By.Sub(t.Until))
 }
 
 // takes is how long a task keeps hands busy that does not say so itself.
