@@ -41,6 +41,9 @@ func (bp *brewPlan) soon() []batch.Start {
 	return out
 }
 
+// mostEarly is how long before its time a batch may have been begun to count as the planned one rather than as another.
+const mostEarly = 45 * time.Minute
+
 // begun returns the indices of the previous plan's batches that are under way: for each batch under way the nearest one of its brewer
 // and beverage.
 func (bp *brewPlan) begun() map[int]bool {
@@ -51,6 +54,9 @@ func (bp *brewPlan) begun() map[int]bool {
 		for i := range bp.opt.Before {
 			b := &bp.opt.Before[i]
 			if u.Brewer == nil || *u.Brewer != b.Brewer || *u.Beverage != b.Beverage || out[i] {
+				continue
+			}
+			if b.Start.Sub(u.Start) > mostEarly {
 				continue
 			}
 			if d := u.Start.Sub(b.Start).Abs(); d < gap {
