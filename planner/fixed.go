@@ -41,11 +41,8 @@ func (bp *brewPlan) soon() []batch.Start {
 	return out
 }
 
-// mostEarly is how long before its time a batch may have been begun to count as the planned one rather than as another.
-const mostEarly = 45 * time.Minute
-
 // begun returns the indices of the previous plan's batches that are under way: for each batch under way the nearest one of its brewer
-// and beverage.
+// and beverage, which is none that was still due when the plan was made after the batch had begun.
 func (bp *brewPlan) begun() map[int]bool {
 	out := map[int]bool{}
 	for k := range bp.kept {
@@ -56,7 +53,7 @@ func (bp *brewPlan) begun() map[int]bool {
 			if u.Brewer == nil || *u.Brewer != b.Brewer || *u.Beverage != b.Beverage || out[i] {
 				continue
 			}
-			if b.Start.Sub(u.Start) > mostEarly {
+			if known := !u.Start.After(bp.opt.BeforeAt); known && (b.State == models.Due || b.State == "") {
 				continue
 			}
 			if d := u.Start.Sub(b.Start).Abs(); d < gap {
