@@ -116,7 +116,7 @@ func (res *result) try(ctx context.Context, ways []*way) error {
 	close(next)
 	errs := make([]error, len(ways))
 	o := res.opt
-	o.WithoutFixes, o.PlanOnly, o.Before = true, true, res.plan.Batches
+	o.WithoutFixes, o.PlanOnly, o.Before, o.BeforeAt = true, true, res.plan.Batches, res.plan.ComputedAt
 	var wg sync.WaitGroup
 	for range min(len(ways), runtime.GOMAXPROCS(0)) {
 		wg.Go(func() {
