@@ -54,7 +54,7 @@ func (d *workday) layOut(tasks []models.Task, fixed func(*models.Task) bool) []m
 	for _, i := range movable {
 		t := &out[i]
 		key := chain(t)
-		d.place(t, busy, ends[key])
+		d.place(t, busy, ends[key], tail(out, t))
 		if t.Kind == models.TaskWaterDraw && t.Draw != nil {
 			d.use(t)
 		}
@@ -65,6 +65,21 @@ func (d *workday) layOut(tasks []models.Task, fixed func(*models.Task) bool) []m
 	}
 	slices.SortStableFunc(out, inOrder)
 	return out
+}
+
+// tail is how long the steps of a batch that follow one take, which must all be done before people leave.
+func tail(tasks []models.Task, t *models.Task) (takes time.Duration) {
+	if t.Kind != models.TaskStrain && t.Kind != models.TaskChill {
+		return 0
+	}
+	for i := range tasks {
+		o := &tasks[i]
+		later := o.Kind == models.TaskStore || o.Kind == models.TaskChill && t.Kind == models.TaskStrain
+		if later && chain(o) == chain(t) {
+			takes += o.Until.Sub(o.At) + layoutStep
+		}
+	}
+	return takes
 }
 
 // use notes when the concentrates of a fill are used.
@@ -94,11 +109,13 @@ func (d *workday) mixedBy(t *models.Task) time.Duration {
 // patience is how well a task waits: what waits least is placed first.
 func patience(t *models.Task) int {
 	switch t.Kind {
-	case models.TaskBrew, models.TaskChill, models.TaskStrain, models.TaskStore:
+	case models.TaskStrain:
+		return -1
+	case models.TaskBrew, models.TaskChill, models.TaskStore:
 		return 0
-	case models.TaskWaterDraw:
-		return 1
 	case models.TaskPull:
+		return 1
+	case models.TaskWaterDraw:
 		return 2
 	case models.TaskIceTake, models.TaskIceRefill, models.TaskIceFill:
 		return 3
@@ -142,7 +159,7 @@ type room struct{ before, after time.Duration }
 func (d *workday) room(t *models.Task) room {
 	switch t.Kind {
 	case models.TaskChill:
-		return room{after: 10 * time.Minute} // not before it is brewed
+		return room{after: 15 * time.Minute} // not before it is brewed
 	case models.TaskStrain:
 		return room{after: 15 * time.Minute}
 	case models.TaskIceTake, models.TaskIceRefill:
@@ -154,7 +171,7 @@ func (d *workday) room(t *models.Task) room {
 	case models.TaskIceFill:
 		return room{before: 30 * time.Minute, after: 30 * time.Minute}
 	case models.TaskGet:
-		return room{before: 30 * time.Minute, after: 30 * time.Minute}
+		return room{before: time.Hour, after: time.Hour}
 	case models.TaskPull:
 		return room{before: beansAhead}
 	case models.TaskMix:
@@ -215,13 +232,16 @@ func (d *workday) takes(t *models.Task) time.Duration {
 
 // place moves a task to the latest time at which hands are free, not before an instant; to a later one only where there is none. Where no
 // time has free hands, people on shift leave serving for it. A task without a time near its own moves to the nearest at which it may begin:
-// what follows a step of its batch, or would be too early before, only to a later one.
-func (d *workday) place(t *models.Task, busy []models.Task, after time.Time) {
+// what follows a step of its batch, or would be too early before, only to a later one. tail is the time that must be left after it.
+func (d *workday) place(t *models.Task, busy []models.Task, after time.Time, tail time.Duration) {
 	r := d.room(t)
 	own, takes := t.At, t.Until.Sub(t.At)
 	for _, x := range []time.Time{after, d.from} {
 		if x.After(t.At) {
 			t.At = x.Add(layoutStep - 1).Truncate(layoutStep)
+			if !d.open(t.At, takes) && d.open(x, takes) {
+				t.At = x
+			}
 		}
 	}
 	earliest := later(own.Add(-r.before), later(after, d.from))
@@ -232,14 +252,17 @@ func (d *workday) place(t *models.Task, busy []models.Task, after time.Time) {
 		}
 	}
 	from, latest := t.At, later(own.Add(r.after), t.At)
+	if ahead := own.Add(-takes).Truncate(layoutStep); t.Kind == models.TaskPull && d.hands != nil && !ahead.Before(earliest) {
+		from = ahead // got out before they are used
+	}
 	step := layoutStep
 	if t.Kind == models.TaskTempLog { // one reading after the other
 		step = readingTakes
 	}
 	for _, free := range []func(time.Time) bool{
-		func(at time.Time) bool { return d.open(at, takes) && d.freeHands(t, busy, at, takes, d.hands) },
-		func(at time.Time) bool { return d.open(at, takes) && d.freeHands(t, busy, at, takes, d.onShift) },
-		func(at time.Time) bool { return d.open(at, takes) && d.alone(t, busy, at, takes) },
+		func(at time.Time) bool { return d.open(at, takes+tail) && d.freeHands(t, busy, at, takes, d.hands) },
+		func(at time.Time) bool { return d.open(at, takes+tail) && d.freeHands(t, busy, at, takes, d.onShift) },
+		func(at time.Time) bool { return d.open(at, takes+tail) && d.alone(t, busy, at, takes) },
 		func(at time.Time) bool { return d.open(at, takes) },
 	} {
 		for at := from; !at.Before(earliest); at = before(at, step) {
