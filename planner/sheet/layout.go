@@ -200,6 +200,24 @@ func (d *workday) fillsAhead(t *models.Task) time.Duration {
 	return min(most, max(least, models.Hours(t.Draw.TankAfterL/d.makeLPerH)))
 }
 
+// wideRoom is how far a task may move where nobody is free nearer to its time.
+func (d *workday) wideRoom(t *models.Task, r room) room {
+	const wide = 3 * time.Hour
+	switch t.Kind {
+	case models.TaskWaterDraw:
+		if t.Draw != nil && d.makeLPerH > 0 {
+			r.before = max(r.before, min(wide, models.Hours(t.Draw.TankAfterL/d.makeLPerH)))
+		}
+	case models.TaskIceTake, models.TaskIceRefill, models.TaskDiscard:
+		r.after = wide
+	case models.TaskPull, models.TaskMix:
+		r.before = 4 * wide
+	case models.TaskIceFill, models.TaskIceCheck, models.TaskGet, models.TaskCount, models.TaskClean, models.TaskTempLog:
+		r.before, r.after = max(r.before, wide), max(r.after, wide)
+	}
+	return r
+}
+
 // fillsBy is how much later containers may be filled: before their water is used.
 func fillsBy(t *models.Task) time.Duration {
 	if t.Draw == nil {
@@ -259,20 +277,28 @@ func (d *workday) place(t *models.Task, busy []models.Task, after time.Time, tai
 	if t.Kind == models.TaskTempLog { // one reading after the other
 		step = readingTakes
 	}
-	for _, free := range []func(time.Time) bool{
-		func(at time.Time) bool { return d.open(at, takes+tail) && d.freeHands(t, busy, at, takes, d.hands) },
-		func(at time.Time) bool { return d.open(at, takes+tail) && d.freeHands(t, busy, at, takes, d.onShift) },
-		func(at time.Time) bool { return d.open(at, takes+tail) && d.alone(t, busy, at, takes) },
-		func(at time.Time) bool { return d.open(at, takes) },
+	busyWith := func(people func(time.Time) int, rest time.Duration) func(time.Time) bool {
+		return func(at time.Time) bool { return d.open(at, takes+rest) && d.freeHands(t, busy, at, takes, people) }
+	}
+	wide := d.wideRoom(t, r)
+	for _, try := range []struct {
+		free             func(time.Time) bool
+		earliest, latest time.Time
+	}{
+		{busyWith(d.hands, tail), earliest, latest},
+		{busyWith(d.onShift, tail), earliest, latest},
+		{busyWith(d.onShift, tail), later(own.Add(-wide.before), later(after, d.from)), later(own.Add(wide.after), t.At)},
+		{func(at time.Time) bool { return d.open(at, takes+tail) && d.alone(t, busy, at, takes) }, earliest, latest},
+		{func(at time.Time) bool { return d.open(at, takes) }, earliest, latest},
 	} {
-		for at := from; !at.Before(earliest); at = before(at, step) {
-			if free(at) {
+		for at := from; !at.Before(try.earliest); at = before(at, step) {
+			if try.free(at) {
 				put(at)
 				return
 			}
 		}
-		for at := next(from, step); !at.After(latest); at = next(at, step) {
-			if free(at) {
+		for at := next(from, step); !at.After(try.latest); at = next(at, step) {
+			if try.free(at) {
 				put(at)
 				return
 			}
