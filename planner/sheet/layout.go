@@ -210,8 +210,13 @@ func (d *workday) wideRoom(t *models.Task, r room) room {
 		}
 	case models.TaskIceTake, models.TaskIceRefill, models.TaskDiscard:
 		r.after = wide
-	case models.TaskPull, models.TaskMix:
+	case models.TaskMix:
 		r.before = 4 * wide
+	case models.TaskPull:
+		r.before = 4 * wide
+		if takes := t.Until.Sub(t.At); !d.open(t.At.Add(-takes), takes) { // for drinks made to order when people come: nothing brews as early
+			r.after = 15 * time.Minute
+		}
 	case models.TaskIceFill, models.TaskIceCheck, models.TaskGet, models.TaskCount, models.TaskClean, models.TaskTempLog:
 		r.before, r.after = max(r.before, wide), max(r.after, wide)
 	}
