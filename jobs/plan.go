@@ -78,7 +78,7 @@ func (c Config) fill(ctx context.Context, d *draft, q facts.GatherQuery, o plann
 	if d.sheets, err = c.Store.Sheets(ctx, q.Site, q.From.AddDays(-1), q.From.AddDays(q.Days)); err != nil {
 		return err
 	}
-	if o.Before, err = c.before(ctx, d, q.Site); err != nil {
+	if o.Before, o.BeforeAt, err = c.before(ctx, d, q.Site); err != nil {
 		return err
 	}
 	if d.plan, err = c.Compute(ctx, d.req, o); err != nil {
@@ -88,25 +88,25 @@ func (c Config) fill(ctx context.Context, d *draft, q facts.GatherQuery, o plann
 }
 
 // before returns the batches that a new plan should stay close to, so that the kitchen sees no needless changes: those of the latest
-// plan or, if the manager dismissed it, of the plan that the kitchen works from.
-func (c Config) before(ctx context.Context, d *draft, site string) ([]models.BatchTask, error) {
+// plan or, if the manager dismissed it, of the plan that the kitchen works from; and when it was made.
+func (c Config) before(ctx context.Context, d *draft, site string) ([]models.BatchTask, time.Time, error) {
 	if d.latest == nil {
-		return nil, nil
+		return nil, time.Time{}, nil
 	}
 	heads, err := c.Store.Plans(ctx, site, models.Page{Limit: 1})
 	if err != nil {
-		return nil, err
+		return nil, time.Time{}, err
 	}
 	dismissed, revision := len(heads.Rows) > 0 && heads.Rows[0].SetAsideAt != nil, 0
 	for _, s := range d.sheets {
 		revision = max(revision, s.Revision)
 	}
 	if !dismissed || revision == 0 {
-		return sheet.Kept(d.wanted(d.latest.Batches), d.sheets), nil
+		return sheet.Kept(d.wanted(d.latest.Batches), d.sheets), d.latest.ComputedAt, nil
 	}
 	p, _, err := c.Store.Plan(ctx, site, revision)
 	d.current = &p
-	return sheet.Kept(d.wanted(p.Batches), d.sheets), err
+	return sheet.Kept(d.wanted(p.Batches), d.sheets), p.ComputedAt, err
 }
 
 // wanted returns the batches without those that somebody skipped: a replan would leave alone the next two hours of the plan before.

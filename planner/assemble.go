@@ -251,7 +251,7 @@ func (st *setting) summaryText(s *models.Summary, p *models.Plan) string {
 	}
 	write("plan.expected", "days", days, "temp", st.q.WholeTemp(s.WarmestC))
 	if money := st.q.Expected(&p.Expected, st.req.Site.Currency); money != "" {
-		b.WriteString(money + " ")
+		write("plan.money", "expected", money)
 	}
 	if s.Batches == 0 {
 		write("plan.no_batch")

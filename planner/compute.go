@@ -20,6 +20,7 @@ package planner
 
 import (
 	"context"
+	"time"
 
 	"hotday/models"
 	"hotday/planner/batch"
@@ -33,6 +34,7 @@ type Options struct {
 	PlanOnly     bool               // skip the dual bound; Cost.LowerBound may then be far below the plan's cost
 	Days         int                // Monte Carlo days; 0: simulatedDays
 	Before       []models.BatchTask // batches of the previous plan, kept where they still fit and cost almost the same
+	BeforeAt     time.Time          // when it was made: it knows the batches begun by then; zero: unknown
 }
 
 // simulatedDays is the number of Monte Carlo days.

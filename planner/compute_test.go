@@ -46,12 +46,12 @@ func TestTheWeekendIsPlannedWhole(t *testing.T) {
 		}
 	}
 	assert.Len(t, brewed, 4, "every beverage is brewed")
-	assert.Less(t, p.Cost.GapPct, 5.0, "ice short on purpose, batches near their smallest")
+	assert.Less(t, p.Cost.GapPct, 6.0, "ice short on purpose, batches near their smallest, and the bound knows no sizes in steps")
 	assert.NotEmpty(t, p.Ice.Quotas)
 	assert.NotEmpty(t, p.Pulls)
 	assert.Len(t, p.Water, 8)
 	assert.Contains(t, kinds(p), models.WarnIceShort, "the ice is tight on purpose")
-	assert.Contains(t, p.Summary.Text, "Friday still sells")
+	assert.Contains(t, p.Summary.Text, "The rest of Friday's sales isn't included.")
 	assert.NotEmpty(t, p.Cautions)
 	if f := os.Getenv("PLAN_OUT"); f != "" {
 		out, err := json.MarshalIndent(p, "", " ")

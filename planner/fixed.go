@@ -42,7 +42,7 @@ func (bp *brewPlan) soon() []batch.Start {
 }
 
 // begun returns the indices of the previous plan's batches that are under way: for each batch under way the nearest one of its brewer
-// and beverage.
+// and beverage, which is none that was still due when the plan was made after the batch had begun.
 func (bp *brewPlan) begun() map[int]bool {
 	out := map[int]bool{}
 	for k := range bp.kept {
@@ -51,6 +51,9 @@ func (bp *brewPlan) begun() map[int]bool {
 		for i := range bp.opt.Before {
 			b := &bp.opt.Before[i]
 			if u.Brewer == nil || *u.Brewer != b.Brewer || *u.Beverage != b.Beverage || out[i] {
+				continue
+			}
+			if known := !u.Start.After(bp.opt.BeforeAt); known && (b.State == models.Due || b.State == "") {
 				continue
 			}
 			if d := u.Start.Sub(b.Start).Abs(); d < gap {

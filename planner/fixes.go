@@ -52,7 +52,7 @@ func (res *result) addFixes(ctx context.Context) error {
 			if x.trial == nil || !slices.Contains(x.warnings, i) {
 				continue
 			}
-			f := models.Fix{Action: x.action, Change: x.change, Effect: x.trial.effect(w), Cost: x.trial.cost + bagsCost(res.req, x.request) - res.plan.Expected.Cost.Total}
+			f := models.Fix{Action: x.action, Change: x.change, Effect: x.trial.effect(w), Cost: x.trial.cost - res.plan.Expected.Cost.Total}
 			if helps(&w.Warning, &f) {
 				w.Fixes = append(w.Fixes, f)
 			}
@@ -116,7 +116,7 @@ func (res *result) try(ctx context.Context, ways []*way) error {
 	close(next)
 	errs := make([]error, len(ways))
 	o := res.opt
-	o.WithoutFixes, o.PlanOnly, o.Before = true, true, res.plan.Batches
+	o.WithoutFixes, o.PlanOnly, o.Before, o.BeforeAt = true, true, res.plan.Batches, res.plan.ComputedAt
 	var wg sync.WaitGroup
 	for range min(len(ways), runtime.GOMAXPROCS(0)) {
 		wg.Go(func() {

@@ -37,6 +37,9 @@ func (res *result) ideas(w *warning) []idea {
 	case models.WarnBrewerOverrun:
 		return res.overrunIdeas(s)
 	case models.WarnTargetTemp, models.WarnCoolingSlow:
+		if w.Grade == models.GradeNote { // signed off, or to be measured
+			return nil
+		}
 		return res.coldIdeas(s)
 	case models.WarnHoldTooLong:
 		return res.holdIdeas(s)

@@ -93,8 +93,13 @@ func (res *result) beverageIdeas(s *subject) []idea {
 		return any
 	}}
 	var ice []idea
-	if s.reason == byIce {
-		ice = res.iceIdeas(&subject{day: s.day, bev: -1, coffee: -1, more: max(2, s.more*res.recipes[s.bev].icePerG())}, res.h.days[max(0, s.day)].At(12*60, res.loc))[:3]
+	noon := res.h.days[max(0, s.day)].At(12*60, res.loc)
+	switch s.reason {
+	case byIce:
+		ice = res.iceIdeas(&subject{day: s.day, bev: -1, coffee: -1, more: max(2, s.more*res.recipes[s.bev].icePerG())}, noon)[:3]
+	case byBathIce:
+		o := slices.IndexFunc(res.options, func(o option) bool { return o.bev == s.bev })
+		ice = res.plainIceIdeas(&subject{more: max(2, s.more*res.bathIcePerG(&res.options[o]))}, noon)
 	}
 	out := append(ice, more[s.reason])
 	switch s.reason {

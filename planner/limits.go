@@ -258,6 +258,9 @@ func (st *setting) serviceDays() []serviceDay {
 // lackL is the least water missing that matters, L.
 const lackL = 0.01
 
+// worthSayingL is the least water missing in all that is worth a warning, L.
+const worthSayingL = 0.5
+
 // shortfall is the supply that batches lack: how much, and which batches could make do with less.
 type shortfall struct {
 	name    string

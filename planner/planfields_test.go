@@ -193,6 +193,7 @@ func TestLessIcePerServingIsAFixForTooLittleIce(t *testing.T) {
 	t.Parallel()
 	r := small()
 	r.Ice.OpeningG = 9000
+	r.Beverages[0].Method, r.Beverages[0].IceShare, r.Beverages[0].CoolingUAWPerK = models.HotChilled, 0, new(60.0)
 	p, err := ComputeWith(context.Background(), r, Options{Budget: 10_000, Days: 100})
 	require.NoError(t, err)
 	found := false

@@ -139,7 +139,7 @@ func TestSurplusIsThrownAwayEarliestExpiryFirst(t *testing.T) {
 func TestAReplanWithNothingNewKeepsItsBatches(t *testing.T) {
 	t.Parallel()
 	r := requestFrom(t, "weekend.json")
-	o := Options{WithoutFixes: true, Budget: 100_000, Days: 50} // a plan worth keeping: what is far from the best should jump
+	o := Options{WithoutFixes: true, Days: 50} // a plan worth keeping: what is far from the best should jump
 	before, err := ComputeWith(context.Background(), r, o)
 	require.NoError(t, err)
 	r.Now = r.Now.Add(time.Hour) // half an hour before the first batch

@@ -18,7 +18,7 @@ func TestSalesBeforeThePlanUseUpStockAndIce(t *testing.T) {
 	o := Options{WithoutFixes: true, Budget: 100_000, Days: 200, PlanOnly: true}
 	without, err := ComputeWith(context.Background(), r, o)
 	require.NoError(t, err)
-	assert.Contains(t, without.Summary.Text, "Friday", "Friday's sales are not included")
+	assert.Contains(t, without.Summary.Text, "The rest of Friday's sales isn't included.")
 
 	friday := r.From.AddDays(-1)
 	for _, d := range r.Demand {
@@ -29,7 +29,7 @@ func TestSalesBeforeThePlanUseUpStockAndIce(t *testing.T) {
 	}
 	with, err := ComputeWith(context.Background(), r, o)
 	require.NoError(t, err)
-	assert.NotContains(t, with.Summary.Text, "Friday")
+	assert.NotContains(t, with.Summary.Text, "The rest of Friday's sales")
 	closing := r.From.At(0, r.Site.Location())
 	ice := func(p models.Plan) (least float64) {
 		least = p.Ice.OpeningG
@@ -51,7 +51,7 @@ func TestSalesBeforeThePlanUseUpStockAndIce(t *testing.T) {
 		assert.NotEqual(t, friday, q.Date, "no quota for Friday's parts")
 	}
 	require.Len(t, with.Expected.Days, r.Days)
-	assert.InDelta(t, without.Expected.Demanded, with.Expected.Demanded, 1e-6, "the same days, the same customers")
+	assert.InEpsilon(t, without.Expected.Demanded, with.Expected.Demanded, 1e-3, "the same days")
 	last := friday.At(20*60, r.Site.Location())
 	for _, b := range with.Batches {
 		assert.False(t, b.Ready.Before(last), "%s is ready at %s, to be sold on Friday", b.ID, b.Ready)

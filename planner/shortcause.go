@@ -15,6 +15,7 @@ const (
 	byTime      = "time"
 	byStore     = "store"
 	byIce       = "ice"
+	byBathIce   = "bath_ice"
 	byBrewers   = "brewers"
 	byChance    = "chance"
 	byCost      = "cost"
@@ -60,7 +61,7 @@ func (dr *draft) shortCause(bev, at int, planned bool) cause {
 	case !planned:
 		return cause{dr.q.Say("why.level"), byChance, []string{"demand", "service_level_pct"}}
 	}
-	for _, rule := range []func() (cause, bool){s.tooEarly, s.noSupply, s.storeFull, s.noIce, s.noBrewer} {
+	for _, rule := range []func() (cause, bool){s.tooEarly, s.noSupply, s.storeFull, s.noIceYet, s.noBrewer, s.noIceLater} {
 		if b, binds := rule(); binds {
 			return b
 		}
@@ -136,19 +137,27 @@ func (s *shortage) storeFull() (cause, bool) {
 	return cause{s.dr.q.Say("why.store", "mass", s.dr.q.GlanceMass(s.dr.req.Site.StoreG)), byStore, []string{"site.store_g"}}, room < s.smallest()+1
 }
 
-func (s *shortage) noIce() (cause, bool) {
+// noIceYet: there is not enough ice for another batch by then.
+func (s *shortage) noIceYet() (cause, bool) { return s.noIce(s.at + 1) }
+
+// noIceLater: another batch would leave too little ice for those later in the day.
+func (s *shortage) noIceLater() (cause, bool) {
+	return s.noIce(s.dr.h.daySlots()[s.dr.h.dayOf(s.at)][1])
+}
+
+func (s *shortage) noIce(until int) (cause, bool) {
 	perG := s.dr.recipes[s.bev].icePerG()
-	why, fields := "why.ice", []string{"ice.opening_g", s.field + ".ice_share"}
+	why, reason, fields := "why.ice", byIce, []string{"ice.opening_g", s.field + ".ice_share"}
 	if bath := s.dr.bathIcePerG(s.options[0]); bath > 0 {
 		perG += bath
-		why, fields = "why.bath_ice", []string{"ice.opening_g", "ice.plain.opening_g", s.field + ".bath"}
+		why, reason, fields = "why.bath_ice", byBathIce, []string{"ice.opening_g", "ice.plain.opening_g", s.field + ".bath"}
 	}
 	ice := perG * s.smallest()
 	low := math.Inf(1)
-	for t := s.from; t <= s.at; t++ {
+	for t := s.from; t < until; t++ {
 		low = min(low, s.dr.drink.run.level[t])
 	}
-	return cause{s.dr.q.Say(why), byIce, fields}, ice > 0 && s.dr.in.Ice != nil && low < ice
+	return cause{s.dr.q.Say(why), reason, fields}, ice > 0 && s.dr.in.Ice != nil && low < ice
 }
 
 // noBrewer: the brewers are busy, or nobody is free to start them, or has time for a batch, or every bath is in use.

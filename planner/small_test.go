@@ -80,7 +80,10 @@ func TestAPlainDayIsCoveredAndQuiet(t *testing.T) {
 	t.Parallel()
 	p := planOfRequest(t, small())
 	assert.NotEmpty(t, p.Batches)
-	assert.Empty(t, p.Warnings)
+	for _, w := range p.Warnings {
+		assert.Equal(t, models.WarnCoolingSlow, w.Kind, "%s", w.Cause)
+		assert.Equal(t, models.GradeNote, w.Grade, "a bath whose cooling time nobody has measured is a note")
+	}
 	prepared := 0.0
 	for _, d := range p.Demand {
 		prepared += d.Prepare

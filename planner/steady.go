@@ -10,7 +10,7 @@ import (
 
 // stayWithin is how much more, as a share of the cost, the previous plan may cost and still be kept: a kitchen should not have to follow
 // changes that gain nothing.
-const stayWithin = 0.005
+const stayWithin = 0.01
 
 // keepEarlier goes back to the previous plan's batches if they still fit and cost almost the same: on simulated days where prices say what
 // a missed drink costs, else to the search.

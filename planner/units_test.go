@@ -17,7 +17,7 @@ import (
 )
 
 // metric finds a quantity in metric units or a time of a 24 h clock. mg/L and meq/L are what a water report has everywhere.
-var metric = regexp.MustCompile(`\bkg\b|\bg\b|°C|[^/]\bL\b|\b(?:[01]?\d|2[0-3]):[0-5]\d\b(?:[^\d\x{202f} ]|[ \x{202f}](?:[^ap]|[ap][^m]))`)
+var metric = regexp.MustCompile(`\bkg\b|\bg\b|°C|[^/]\bL\b|\b(?:[01]?\d|2[0-3]):[0-5]\d\b(?:[^\d\x{202f} .]|\.\D|[ \x{202f}](?:[^ap]|[ap][^m]))`)
 
 // saltG is what stays in grams: salts are weighed on a scale of their own.
 var saltG = regexp.MustCompile(`(?:Ca|Mg|Na|K)(?:Cl2|SO4|HCO3)[A-Za-z0-9.·]*[\s\x{202f}]+[\d.]+[\s\x{202f}]+g\b|\b[\d.]+[\s\x{202f}]+g[\s\x{202f}]+(?:Ca|Mg|Na|K)(?:Cl2|SO4|HCO3)`)

@@ -82,7 +82,7 @@ func (dr *draft) warn(p *models.Plan) []warning {
 	short, likeliest := dr.warnIce()
 	out := slices.Concat(short, dr.warnPlain(&p.Ice, likeliest), dr.warnSupplies(p.Supplies), dr.warnBeverages(), dr.warnBeans(), dr.warnWater(), dr.warnStore(),
 		dr.warnBrewers(), dr.warnRecipes(), dr.warnLimits(), dr.warnKnowledge())
-	out = oneLineACause(out)
+	out = dr.oneLineACause(out)
 	rank := map[string]int{models.GradeActNow: 0, models.GradeActToday: 1, models.GradeNote: 2}
 	slices.SortStableFunc(out, func(a, b warning) int {
 		return cmp.Or(cmp.Compare(rank[a.Grade], rank[b.Grade]), a.At.Compare(b.At), cmp.Compare(a.key, b.key))
@@ -90,16 +90,29 @@ func (dr *draft) warn(p *models.Plan) []warning {
 	return out
 }
 
-// oneLineACause leaves out warnings against serving ice-bath ice on a day for which running out of ice for drinks is warned of: it is the
-// same shortage, and the same ice to buy.
-func oneLineACause(all []warning) []warning {
-	short := map[int]bool{} // days
+// oneLineACause joins a warning against serving ice-bath ice to that of running out of ice for drinks on the same day: it is the same
+// shortage, and the same ice to buy.
+func (dr *draft) oneLineACause(all []warning) []warning {
+	short := map[int]int{} // by day
 	for i := range all {
 		if all[i].Kind == models.WarnIceShort && all[i].day >= 0 {
-			short[all[i].day] = true
+			short[all[i].day] = i
 		}
 	}
-	return slices.DeleteFunc(all, func(w warning) bool { return w.Kind == models.WarnPlainIce && short[w.day] })
+	joined := func(w warning) (int, bool) {
+		i, found := short[w.day]
+		return i, found && w.Kind == models.WarnPlainIce
+	}
+	for _, w := range all {
+		if i, ok := joined(w); ok {
+			all[i].Cause += " " + dr.q.Say("warn.never_served")
+			all[i].Fields = append(all[i].Fields, slices.DeleteFunc(w.Fields, func(f string) bool { return f == "ice.plain" })...)
+		}
+	}
+	return slices.DeleteFunc(all, func(w warning) bool {
+		_, ok := joined(w)
+		return ok
+	})
 }
 
 // warnBeverages warns, for each beverage and service day, of a chance of running out above the chosen risk, with the cause.

@@ -106,7 +106,7 @@ func (dr *draft) warnWater() (out []warning) {
 	if at, ok := dr.cut.first[limitWater]; ok && lost >= worthSayingG {
 		key, first, lack = "warn.tank_cut", at, dr.cut.short[limitWater]
 	}
-	if first >= 0 {
+	if first >= 0 && lack >= worthSayingL {
 		w := &dr.req.Water
 		fields := []string{"water.make_l_per_h", "water.tank_l", "water.opening_l"}
 		for i, o := range dr.req.Outages {

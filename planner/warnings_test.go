@@ -20,33 +20,33 @@ func TestEachKindOfWarningComesWhenItsCauseDoes(t *testing.T) {
 		name, kind, field, says string
 		change                  func(r *models.PlanRequest)
 	}{
-		{"ice runs out", models.WarnIceShort, "ice.makers.0.kg_per_day_rated", "kg a day at 28 °C, not 6", func(r *models.PlanRequest) {
+		{"ice runs out", models.WarnIceShort, "ice.makers.0.kg_per_day_rated", "kg a day instead of 6", func(r *models.PlanRequest) {
 			r.Ice.OpeningG = 2000
 			r.Ice.Makers = []models.IceMaker{{Code: "cuber", KgPerDayRated: 6, RatedAirC: 21, RatedWaterC: 10, Treated: true, MineralShare: 1}}
 		}},
 		{"no bath ice", models.WarnIceShort, "ice.plain", "goes into ice baths", func(r *models.PlanRequest) { r.Ice.Plain = models.PlainIce{} }},
 		{"no brewer", models.WarnBeverageShort, "brewers", "no brewer", func(r *models.PlanRequest) { r.Brewers[0].Beverages = nil }},
-		{"small brewer", models.WarnBeverageShort, "brewers.0", "can make no more", func(r *models.PlanRequest) {
+		{"small brewer", models.WarnBeverageShort, "brewers.0", "can't make more by then", func(r *models.PlanRequest) {
 			r.Brewers[0].MinBeverageG, r.Brewers[0].MaxBeverageG, r.Brewers[0].BusyMin = 500, 900, 60
 		}},
 		{"late start", models.WarnBeverageShort, "site.setup_min", "first batch", func(r *models.PlanRequest) {
 			r.Site.SetupMin, r.Beverages[0].ReadyMin = 0, 90
 		}},
-		{"small store", models.WarnBeverageShort, "site.store_g", "cold store holds", func(r *models.PlanRequest) { r.Site.StoreG = 150 }},
+		{"small store", models.WarnBeverageShort, "site.store_g", "the cold store is full", func(r *models.PlanRequest) { r.Site.StoreG = 150 }},
 		{"no hands", models.WarnBeverageShort, "site.starts_per_slot", "", func(r *models.PlanRequest) {
 			r.Attention = []models.Attention{{From: r.Now, To: r.Now.Add(8 * time.Hour), Starts: 0}}
 		}},
 		{"no beans", models.WarnBeansShort, "coffees.0.lots", "short of", func(r *models.PlanRequest) { r.Coffees[0].Lots[0].Grams = 300 }},
-		{"young beans", models.WarnBeansShort, "coffees.0.rest_days_min", "rested too little", func(r *models.PlanRequest) { r.Coffees[0].Lots[0].RoastedOn = "2026-07-09" }},
+		{"young beans", models.WarnBeansShort, "coffees.0.rest_days_min", "still resting until", func(r *models.PlanRequest) { r.Coffees[0].Lots[0].RoastedOn = "2026-07-09" }},
 		{"old beans", models.WarnBeansShort, "coffees.0.rest_days_max", "was good until", func(r *models.PlanRequest) { r.Coffees[0].Lots[0].RoastedOn = "2026-04-09" }},
 		{"frozen beans", models.WarnBeansShort, "coffees.0.thaw_h", "thaw in time", func(r *models.PlanRequest) {
 			on := models.Date("2026-07-05")
 			r.Coffees[0].Lots[0].Place, r.Coffees[0].Lots[0].FrozenOn, r.Now = "freezer", &on, time.Date(2026, 7, 11, 7, 0, 0, 0, r.Site.Location())
 		}},
 		{"small tank", models.WarnWaterShort, "water.make_l_per_h", "tank", func(r *models.PlanRequest) { r.Water.TankL, r.Water.OpeningL, r.Water.MakeLPerH = 10, 5, 0.1 }},
-		{"full bin", models.WarnColdStoreFull, "ice.opening_g", "does not fit the bin", func(r *models.PlanRequest) { r.Ice.OpeningG = 70000 }},
+		{"full bin", models.WarnColdStoreFull, "ice.opening_g", "doesn't fit in the ice bin", func(r *models.PlanRequest) { r.Ice.OpeningG = 70000 }},
 		{"basket too small", models.WarnBrewerOverrun, "brewers.0.max_dose_g", "smallest batch", func(r *models.PlanRequest) { r.Brewers[0].MaxDoseG = h(20) }},
-		{"span too short", models.WarnBrewerOverrun, "brewers.0.available", "longer than any span", func(r *models.PlanRequest) {
+		{"span too short", models.WarnBrewerOverrun, "brewers.0.available", "longer than it is ever available", func(r *models.PlanRequest) {
 			r.Brewers[0].BusyMin, r.Brewers[0].Available = 90, []models.ClockSpan{{From: "09:00", To: "10:00"}}
 		}},
 		{"too little ice for hot brew", models.WarnTargetTemp, "beverages.0.ice_share", "let it cool to", func(r *models.PlanRequest) { r.Beverages[0].Bath = false }},
@@ -62,7 +62,7 @@ func TestEachKindOfWarningComesWhenItsCauseDoes(t *testing.T) {
 		{"old count", models.WarnStockCountOld, "ice.counted_at", "count it again", func(r *models.PlanRequest) { at := r.Now.Add(-20 * time.Hour); r.Ice.CountedAt = &at }},
 		{"no weather", models.WarnForecastOld, "weather", "hottest value", func(r *models.PlanRequest) { r.Weather = nil }},
 		{"old forecast", models.WarnForecastOld, "weather_issued_at", "h old", func(r *models.PlanRequest) { at := r.Now.Add(-50 * time.Hour); r.WeatherIssuedAt = &at }},
-		{"only plain ice", models.WarnPlainIce, "ice.makers.0.treated", "never served", func(r *models.PlanRequest) {
+		{"only plain ice", models.WarnIceShort, "ice.makers.0.treated", "never served", func(r *models.PlanRequest) {
 			r.Ice.OpeningG = 0
 			r.Ice.Makers = []models.IceMaker{{Code: "flaker", KgPerDayRated: 60, RatedAirC: 21, RatedWaterC: 10, MineralShare: 1}}
 		}},
@@ -74,9 +74,9 @@ func TestEachKindOfWarningComesWhenItsCauseDoes(t *testing.T) {
 			b := &r.Beverages[0]
 			b.Method, b.IceShare, b.CoolingUAWPerK = models.HotChilled, 0, h(2.5)
 		}},
-		{"stored at seven", models.WarnCoolingSlow, "beverages.0.target_temp_c", "goes into the store at 7", func(r *models.PlanRequest) { r.Beverages[0].TargetTempC = 7 }},
-		{"warm store", models.WarnLimitLax, "site.store_temp_c", "local food code", func(r *models.PlanRequest) { r.Site.StoreTempC = 7 }},
-		{"long hold", models.WarnLimitLax, "site.max_hold_h", "local food code", func(r *models.PlanRequest) { r.Site.MaxHoldH = 72 }},
+		{"stored at seven", models.WarnCoolingSlow, "beverages.0.target_temp_c", "goes into the cold store at 7", func(r *models.PlanRequest) { r.Beverages[0].TargetTempC = 7 }},
+		{"warm store", models.WarnLimitLax, "site.store_temp_c", "food safety rules", func(r *models.PlanRequest) { r.Site.StoreTempC = 7 }},
+		{"long hold", models.WarnLimitLax, "site.max_hold_h", "food safety rules", func(r *models.PlanRequest) { r.Site.MaxHoldH, r.Beverages[0].HoldH = 72, 72 }},
 		{"hard water", models.WarnWaterUnsuitable, "water.target", "hardness", func(r *models.PlanRequest) { r.Water.Target.HardnessMgLCaCO3 = 400 }},
 		{"no salts for it", models.WarnWaterUnsuitable, "water.salts", "don't bring", func(r *models.PlanRequest) {
 			r.Water.Salts, r.Water.Source = nil, models.Ions{CaMgL: 2, HCO3MgL: 6}
@@ -113,7 +113,10 @@ func TestAShortageHasAFixThatEndsIt(t *testing.T) {
 		kind   string
 		change func(r *models.PlanRequest)
 	}{
-		"bath ice":   {models.WarnIceShort, func(r *models.PlanRequest) { r.Ice.Plain = models.PlainIce{} }},
+		"bath ice": {models.WarnBeverageShort, func(r *models.PlanRequest) {
+			r.Ice.Plain, r.Ice.OpeningG, r.Drinks[0].ServingIceG = models.PlainIce{}, 6000, 0
+			r.Beverages[0].Method, r.Beverages[0].IceShare, r.Beverages[0].CoolingUAWPerK = models.HotChilled, 0, h(60)
+		}},
 		"drink ice":  {models.WarnIceShort, func(r *models.PlanRequest) { r.Ice.OpeningG = 9000 }},
 		"beans":      {models.WarnBeansShort, func(r *models.PlanRequest) { r.Coffees[0].Lots[0].Grams = 300 }},
 		"water":      {models.WarnWaterShort, func(r *models.PlanRequest) { r.Water.TankL, r.Water.OpeningL, r.Water.MakeLPerH = 30, 5, 0.5 }},

@@ -264,7 +264,11 @@ func parseCell(c column, text string) (v any, accepted string) {
 	case c.list:
 		out := []any{}
 		for _, w := range strings.FieldsFunc(text, func(r rune) bool { return r == ',' || r == ';' }) {
-			out = append(out, strings.TrimSpace(w))
+			v, accepted := parseCell(column{kind: c.kind}, strings.TrimSpace(w))
+			if v == nil {
+				return nil, accepted + ", or several with commas between"
+			}
+			out = append(out, v)
 		}
 		return out, ""
 	case c.kind == reflect.TypeFor[models.Clock]():

@@ -68,6 +68,7 @@ func TestErrorsNameSheetAndCell(t *testing.T) {
 		"a lot of no coffee":  {set("coffees.lots", "A2", "Moon"), "coffees.lots", "A2", ""},
 		"an unknown field":    {set("shop", "A3", "site.colour"), "shop", "A3", ""},
 		"a method not there":  {set("beverages", "C2", "boiled"), "beverages", "C2", ""},
+		"sizes in words":      {set("brewers", "I2", "half, full"), "brewers", "I2", "a number, or several with commas between"},
 		"neither yes nor no":  {set("beverages", "K2", "maybe"), "beverages", "K2", "yes or no"},
 		"a needed cell empty": {set("beverages", "E2", nil), "beverages", "E2", ""},
 	} {

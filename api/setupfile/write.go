@@ -154,7 +154,7 @@ func cellValue(v reflect.Value, c column) (any, bool) {
 	if c.list {
 		var words []string
 		for i := range v.Len() {
-			words = append(words, v.Index(i).String())
+			words = append(words, fmt.Sprint(v.Index(i).Interface()))
 		}
 		return strings.Join(words, ", "), len(words) > 0
 	}

@@ -90,7 +90,7 @@ func TestSolveAgreesWithCBC(t *testing.T) {
 					continue
 				}
 				n++
-				r, err := Solve(context.Background(), in, Options{Seed: uint64(n), Budget: 250_000})
+				r, err := Solve(context.Background(), in, Options{Seed: uint64(n)})
 				require.NoError(t, err)
 				require.NoError(t, verify(in, r), "instance %d", n)
 				objective, bound := cbc(t, path, in, 0.7)

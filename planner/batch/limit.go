@@ -59,6 +59,27 @@ func (p *problem) overLimit(l *Limit, starts []batchStart) (at int, over float64
 	return at, over
 }
 
+// closeByLimits closes the starts for which even the smallest batch would exceed a limit.
+func (p *problem) closeByLimits() {
+	room := make([]float64, p.slots)
+	for k := range p.limits {
+		l := &p.limits[k]
+		least := math.Inf(1)
+		for t := p.slots - 1; t >= l.From; t-- {
+			least = min(least, l.MostG[t])
+			room[t] = least
+		}
+		for i := range p.opts {
+			o := &p.opts[i]
+			for t := l.From; t < p.slots; t++ {
+				if p.takes(l, batchStart{opt: i, g: o.min}) > room[t]+limitSlack {
+					o.canStart[t] = false
+				}
+			}
+		}
+	}
+}
+
 func (p *problem) withinLimits(starts []batchStart) bool {
 	for k := range p.limits {
 		if at, _ := p.overLimit(&p.limits[k], starts); at >= 0 {

@@ -93,3 +93,31 @@ func TestALimitGoesToTheBeverageThatEarnsMost(t *testing.T) {
 	assert.LessOrEqual(t, made["cheap"], 500+1e-3, "what is left after two batches' rinsing")
 	assert.False(t, math.IsNaN(r.Objective))
 }
+
+// Where the supply comes a slot later than the best start, the batch waits for it.
+func TestABatchWaitsForItsSupply(t *testing.T) {
+	t.Parallel()
+	in := cafe(rand.New(rand.NewPCG(3, 5)), 60, 1, 2, false)
+	free, err := Solve(context.Background(), in, Options{Budget: 30_000})
+	require.NoError(t, err)
+	require.NotEmpty(t, free.Starts)
+	first := free.Starts[0]
+	l := Limit{Name: "water", MostG: make([]float64, in.Slots), PerG: make([]float64, len(in.Beverages))}
+	for i := range l.PerG {
+		l.PerG[i] = 1
+	}
+	for s := first.StartSlot + 1; s < in.Slots; s++ {
+		l.MostG[s] = 1e9
+	}
+	late := *in
+	late.Limits = []Limit{l}
+	r, err := Solve(context.Background(), &late, Options{Budget: 30_000, Warm: free.Starts})
+	require.NoError(t, err)
+	require.NoError(t, verify(&late, r))
+	assert.Greater(t, r.Starts[0].StartSlot, first.StartSlot)
+	moved := append([]Start{}, free.Starts...)
+	moved[0].StartSlot++
+	if m, err := Evaluate(&late, moved); err == nil {
+		assert.LessOrEqual(t, r.Objective, m.Objective*1.001+1)
+	}
+}

@@ -98,6 +98,7 @@ func compile(in *Instance) *problem {
 			p.sized = p.sized || o.sizes != nil
 		}
 	}
+	p.closeByLimits()
 	if in.Ice != nil {
 		p.ice = &iceBin{opening: in.Ice.OpeningG, capacity: in.Ice.CapacityG, keep: 1 - in.Ice.LossPerSlot,
 			make: in.Ice.MakeG, serve: in.Ice.ServeG, short: in.Ice.ShortPerKg / 1000, fixedTake: in.Ice.TakeG}

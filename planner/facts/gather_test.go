@@ -419,7 +419,7 @@ func TestUnmarkedTasksCountAsDoneOnTime(t *testing.T) {
 		return b
 	}
 	pull := models.Task{ID: "pull", At: at(7, 0), Until: at(7, 2), Station: "beans", Kind: models.TaskPull,
-		Pulls: []models.BeanPull{{Coffee: "ridge", Lot: "ridge-1", G: 1000}, {Coffee: "ridge", Lot: "ridge-2", G: 400}}}
+		Pulls: []models.BeanPull{{Date: saturday, Coffee: "ridge", Lot: "ridge-1", G: 1000}, {Date: saturday, Coffee: "ridge", Lot: "ridge-2", G: 400}}}
 	old := brewTask("old", at(7, 0)) // of a version that did not say when tasks end
 	publish(t, s, 1, saturday, brew("b1", 8), brew("b2", 9), brew("b3", 10), brew("b4", 11), pull, old)
 	marked(t, s, "b2", models.Made, at(9, 40), new(3000.0))

@@ -50,7 +50,7 @@ func shopSeason(t *testing.T, days int) Season {
 
 func TestForesightCostsLeast(t *testing.T) {
 	t.Parallel()
-	r := run(t, shopSeason(t, 42), Options{Budget: 60_000})
+	r := run(t, shopSeason(t, 42), Options{})
 	all := r.Spans()[len(r.Spans())-1]
 	require.Equal(t, 7, all.Figures[Plan].OpenDays)
 	for _, m := range []Method{Plan, Par} {

@@ -120,11 +120,12 @@ func (sh *shop) size(kinds []models.Beverage, daily []float64, servings float64)
 	}
 	s.Site.StoreG = at(1.5, all)
 	day := max(1000, servings*glassIceG+stirred)
+	baths := max(day, 2*quickG) // a bath takes about as much ice as there is to cool
 	machine := ice.Maker{KgPerDayRated: 1, RatedAirC: ice.DefaultRatedAirC, RatedWaterC: ice.DefaultRatedWaterC}
 	rated := 1.5 * day / 1000 / machine.KgPerDay(35, inletC)
 	s.Ice = models.Ice{OpeningG: day / 2, BinG: day, BinLossPctPH: 0.6, IceTempC: -3, InletWaterC: inletC,
 		Makers: []models.IceMaker{{Code: "maker", KgPerDayRated: rated, RatedAirC: machine.RatedAirC, RatedWaterC: machine.RatedWaterC, Treated: true, MineralShare: 1}},
-		Plain:  models.PlainIce{OpeningG: day, BinG: day}}
+		Plain:  models.PlainIce{OpeningG: baths, BinG: baths}}
 	litres := max(50, 3*(all+servings*glassIceG)/1000)
 	s.Water = models.Water{TankL: litres, OpeningL: litres, MakeLPerH: litres / 4, RecoveryPct: 50, Source: models.Ions{CaMgL: 60, MgMgL: 9, NaMgL: 12, KMgL: 2, HCO3MgL: 190},
 		Target: models.WaterTarget{HardnessMgLCaCO3: 80, AlkalinityMgLCaCO3: 40, MgShare: 0.3}, Salts: []string{"CaCl2.2H2O", "MgSO4.7H2O", "NaHCO3"}}

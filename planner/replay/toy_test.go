@@ -10,7 +10,7 @@ import (
 	"hotday/models"
 )
 
-// toySeason is a shop whose costs can be calculated by hand: one hot-chilled beverage of 200 g a glass, no ice, one brewer that
+// toySeason is a shop whose costs can be calculated by hand: one hot-chilled beverage of 200 g a glass, ice for baths alone, one brewer that
 // makes 100 g to 10 kg in a slot, open from 10:00 to 14:00 every day. A gram contains 2400/1000/(12 + 0.2 − 2.2) = 0.24
 // cents of coffee and costs 0.02 to dispose of; a glass at 4.00 contributes 400 − 200·0.24 = 352; a batch costs 150. There
 // is no ageing cost.
@@ -26,7 +26,7 @@ func toySeason(days int, servings func(i int) float64) Season {
 		TargetTempC: 5, ReadyMin: 30, HoldH: 6, TargetTDSPct: 1.4, DisposalCost: 20}}
 	s.Drinks = []models.Drink{{Code: "glass", Price: 400, Uses: []models.Use{{Beverage: "cold", G: 200}}}}
 	s.Brewers = []models.Brewer{{Code: "urn", Beverages: []string{"cold"}, MinBeverageG: 100, MaxBeverageG: 10000, BusyMin: 30, BatchCost: 150}}
-	s.Ice = models.Ice{BinG: 1000, IceTempC: -3, InletWaterC: 20}
+	s.Ice = models.Ice{BinG: 1000, IceTempC: -3, InletWaterC: 20, Plain: models.PlainIce{OpeningG: 1e6}}
 	s.Water = models.Water{TankL: 100, OpeningL: 100, MakeLPerH: 20, RecoveryPct: 50, Source: models.Ions{CaMgL: 60, MgMgL: 9, NaMgL: 12, KMgL: 2, HCO3MgL: 190},
 		Target: models.WaterTarget{HardnessMgLCaCO3: 80, AlkalinityMgLCaCO3: 40, MgShare: 0.3}, Salts: []string{"CaCl2.2H2O", "MgSO4.7H2O", "NaHCO3"}}
 	s.Costs.ShortFactor = 1

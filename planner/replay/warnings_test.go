@@ -81,7 +81,7 @@ func (w *weekend) shortageWarnings(t testing.TB, p *models.Plan) []shortageWarni
 		item := len(w.season.Beverages)
 		switch {
 		case x.Kind == models.WarnBeverageShort:
-			item = slices.IndexFunc(w.season.Beverages, func(b models.Beverage) bool { return strings.Contains(x.Cause, " of "+b.Name+" short: ") })
+			item = slices.IndexFunc(w.season.Beverages, func(b models.Beverage) bool { return strings.Contains(x.Cause, "run out of "+b.Name+", ") })
 			require.GreaterOrEqual(t, item, 0, x.Cause)
 		case x.Kind != models.WarnIceShort || slices.Contains(x.Fields, "ice.plain"):
 			continue
@@ -125,7 +125,7 @@ func (b *band) share() float64 { return float64(b.shortages) / math.Max(1, float
 // plans enough weekends for a thousand warnings in each band (half an hour); with -update it draws testdata/warnings.svg.
 func TestWarningsOfWholePlansAreCalibrated(t *testing.T) {
 	t.Parallel()
-	const few = 6
+	const few = 24
 	n := weekendCount(t, few)
 	tenths := make([]band, 10)
 	for seed := range n {

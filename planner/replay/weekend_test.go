@@ -227,7 +227,7 @@ func randomShop(t testing.TB, r *rand.Rand, scale float64) models.Setup {
 	if r.Float64() < 0.5 {
 		s.Ice.Moulds = nil
 	}
-	s.Ice.Plain = models.PlainIce{OpeningG: 60_000, BinG: 60_000}
+	s.Ice.Plain = models.PlainIce{OpeningG: 1e6, BinG: 1e6}
 	s.Water.TankL, s.Water.OpeningL, s.Water.MakeLPerH = 200, 200, 40
 	return s
 }

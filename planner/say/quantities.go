@@ -11,13 +11,13 @@ const (
 )
 
 // ExactMass formats a mass that somebody weighs out, g. Planned amounts are in steps of a scale and are shown exactly, to a tenth of a
-// gram or, in pounds and ounces, to a hundredth of an ounce; other masses in whole grams, with a tenth below 10 g, or in pounds and
-// tenths of an ounce, with hundredths below a pound.
+// gram below 1 kg or, in pounds and ounces, to a hundredth of an ounce; other masses in whole grams, with a tenth below 10 g, or in
+// pounds and tenths of an ounce, with hundredths below a pound.
 func (w Writer) ExactMass(g float64) string {
 	if w.Pounds() {
 		return poundsOunces(g)
 	}
-	if onStep(g * 10) {
+	if math.Abs(g) < 1000 && onStep(g*10) {
 		return decimals(g, 1) + NoBreak + "g"
 	}
 	if math.Abs(g) < 10 && math.Abs(g-math.Round(g)) >= 0.05 {

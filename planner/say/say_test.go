@@ -5,6 +5,7 @@ import (
 	"os"
 	"path/filepath"
 	"regexp"
+	"slices"
 	"strings"
 	"testing"
 
@@ -27,7 +28,8 @@ func TestTheCatalogueHasTheTextsThatTheCodeAsksFor(t *testing.T) {
 		}
 		b, err := os.ReadFile(name)
 		code.Write(b)
-		if strings.HasPrefix(name, filepath.Join("..", "..", "planner")) {
+		planner := filepath.Join("..", "..", "planner")
+		if strings.HasPrefix(name, planner) && !strings.HasPrefix(name, filepath.Join(planner, "audit")) { // whose rules have names like keys
 			own.Write(b)
 		}
 		return err
@@ -36,7 +38,7 @@ func TestTheCatalogueHasTheTextsThatTheCodeAsksFor(t *testing.T) {
 	english, source := words.In("en"), code.String()
 	keys := english.Keys()
 	for _, m := range regexp.MustCompile(`"((?:sheet|said|warn|why|way|change|plan|care|text|calc|basis|review|replay|forecast|number|span|warning|paper)\.[a-z_.0-9]*[a-z0-9])"`).FindAllStringSubmatch(own.String(), -1) {
-		assert.Contains(t, keys, m[1])
+		assert.True(t, slices.Contains(keys, m[1]), "the code asks for %q, which is not in the catalogue", m[1])
 	}
 	whole := regexp.MustCompile(`"([a-z_]+\.[a-z_.0-9]*)"`).FindAllStringSubmatch(source, -1)
 	for _, key := range keys {

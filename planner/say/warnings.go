@@ -7,7 +7,7 @@ import (
 	"hotday/models"
 )
 
-// WarningShort describes a warning without its time and cause: "about 6.0 kg of drink ice short, chance 38%".
+// WarningShort describes a warning without its time and cause: "about 6.0 kg of drink ice short, chance 1 in 3".
 func (w Writer) WarningShort(x models.Warning) string {
 	text := w.warned(x)
 	if x.ChancePct > 0 && x.ChancePct < 100 {

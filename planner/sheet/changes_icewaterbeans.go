@@ -3,6 +3,7 @@ package sheet
 import (
 	"cmp"
 	"fmt"
+	"maps"
 	"math"
 	"slices"
 	"strings"
@@ -251,7 +252,7 @@ const (
 	pullPart = 0.05
 )
 
-// pulls compares the beans to take out. Beans in an open bag are out already.
+// pulls compares the beans to take out, a line a day. Beans in an open bag are out already.
 func (c *changeWriter) pulls(a, b []models.BeanPull) {
 	type at struct {
 		date        models.Date
@@ -262,6 +263,11 @@ func (c *changeWriter) pulls(a, b []models.BeanPull) {
 	for _, p := range a {
 		before[at{p.Date, p.Coffee, p.Lot}] = p
 	}
+	items := map[models.Date][]string{}
+	note := func(p models.BeanPull, key string, args ...any) {
+		c.noteTask(p.PullBy)
+		items[p.Date] = append(items[p.Date], c.q.Say(key, append(args, "coffee", p.Coffee, "lot", p.Lot)...))
+	}
 	for _, p := range b {
 		k := at{p.Date, p.Coffee, p.Lot}
 		old, ok := before[k]
@@ -269,24 +275,20 @@ func (c *changeWriter) pulls(a, b []models.BeanPull) {
 		switch {
 		case !noticeable(take(old), take(p), pullPart, pullG):
 		case !ok || take(old) == 0:
-			c.noteTask(p.PullBy)
-			c.say(changePull, "change.pull_also", "mass", c.q.ExactMass(take(p)), "coffee", p.Coffee, "lot", p.Lot, "day", c.q.ShortDay(p.Date))
+			note(p, "change.pull_also", "mass", c.q.ExactMass(take(p)))
 		case c.past(old.PullBy) && take(p) < take(old): // already taken out
 		case take(p) == 0:
-			c.leave(old, take(old))
+			note(old, "change.leave", "mass", c.q.ExactMass(take(old)))
 		default:
-			c.noteTask(p.PullBy)
-			c.say(changePull, "change.pull", "mass", c.q.ExactMass(take(p)), "coffee", p.Coffee, "lot", p.Lot, "day", c.q.ShortDay(p.Date), "was", c.q.ExactMass(take(old)))
+			note(p, "change.pull", "mass", c.q.ExactMass(take(p)), "was", c.q.ExactMass(take(old)))
 		}
 	}
 	for _, p := range a {
 		if !seen[at{p.Date, p.Coffee, p.Lot}] && take(p) >= pullG && !c.past(p.PullBy) {
-			c.leave(p, take(p))
+			note(p, "change.leave", "mass", c.q.ExactMass(take(p)))
 		}
 	}
-}
-
-func (c *changeWriter) leave(p models.BeanPull, g float64) {
-	c.noteTask(p.PullBy)
-	c.say(changePull, "change.leave", "lot", p.Lot, "coffee", p.Coffee, "day", c.q.ShortDay(p.Date), "mass", c.q.ExactMass(g))
+	for _, date := range slices.Sorted(maps.Keys(items)) {
+		c.say(changePull, "change.pulls", "day", c.q.ShortDay(date), "items", strings.Join(items[date], c.q.Say("said.semicolon")))
+	}
 }

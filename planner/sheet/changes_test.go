@@ -46,11 +46,9 @@ func TestChangesOfEachKind(t *testing.T) {
 		"batch: left on Sat: House flash 13:15 → 12:45, +600 g; one more House flash 16:00, 3 000 g.",
 		"ice: maker-a must add 9.4 kg by Sat 11:30 instead of 8.1 kg, 8.2 kg due Sat 17:00 → 16:30",
 		"water: Treated water for Sat: 46 L instead of 40 L for morning and 12 L instead of 0 L for afternoon",
-		"pull: Pull 2 000 g of house, lot h-11, for Sat instead of 1 000 g",
-		"pull: Also pull 500 g of house, lot h-12, for Sat",
-		"pull: Leave lot h-10 of house in store on Sat (300 g)",
+		"pull: Beans for Sat: 2 000 g of house, lot h-11, instead of 1 000 g; also 500 g of house, lot h-12; leave house, lot h-10, where it is (300 g)",
 		"demand: Saturday: 125 servings expected instead of 100.",
-		"warning: Ice runs short from 15:00. The chance was 38%.",
+		"warning: Ice runs short from 15:00. The chance was 1 in 3.",
 		"warning: New warning: Water runs short.",
 		"warning: No longer: Saturday 09:00, beans short (house).",
 	}, texts(Changes(a, b, sheetRequest().Setup)))

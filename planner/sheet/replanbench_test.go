@@ -15,7 +15,7 @@ func BenchmarkReplanNoon(b *testing.B) {
 	d := workedFrom(b, 1.2)
 	d.replanned(b, d.until(10))
 	r := d.until(12)
-	o := planner.Options{WithoutFixes: true, Before: d.plan.Batches}
+	o := planner.Options{WithoutFixes: true, Before: d.plan.Batches, BeforeAt: d.plan.ComputedAt}
 	b.ReportAllocs()
 	for b.Loop() {
 		_, err := planner.ComputeWith(context.Background(), r, o)

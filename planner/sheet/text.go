@@ -5,6 +5,7 @@ import (
 	"cmp"
 	"fmt"
 	"io"
+	"slices"
 	"strconv"
 	"strings"
 	"time"
@@ -86,18 +87,23 @@ func WriteSheetText(w io.Writer, site models.Site, s models.PrepSheet) error {
 		if task.State != models.Due && task.State != "" {
 			say = t.q.Say("text.state", "state", t.q.Say("text.state."+task.State), "text", say)
 		}
-		var known []string
+		var known []int
 		var fresh []caution
 		for _, c := range t.cautionsOf(&task) {
 			if n, said := care[c.key]; said {
-				known = append(known, strconv.Itoa(n))
+				known = append(known, n)
 			} else {
 				care[c.key] = len(care) + 1
 				fresh = append(fresh, c)
 			}
 		}
 		if len(known) > 0 {
-			say += t.q.Say("text.care_again", "n", strings.Join(known, t.q.Say("said.comma")))
+			slices.Sort(known)
+			var list []string
+			for _, n := range known {
+				list = append(list, strconv.Itoa(n))
+			}
+			say += t.q.Say("text.care_again", "n", strings.Join(list, t.q.Say("said.comma")))
 		}
 		t.paragraph(lead, say)
 		for _, c := range fresh {
