@@ -8,6 +8,7 @@ import (
 	"gonum.org/v1/gonum/stat/distuv"
 
 	"hotday/models"
+	"hotday/planner/batch"
 	"hotday/planner/risk"
 )
 
@@ -17,8 +18,11 @@ import (
 // adjustSteps are the shifts of the service level that are tried, in standard normal scores.
 var adjustSteps = []float64{0.25, 0, -0.25, -0.5, -0.75, -1, -1.25, -1.6}
 
+// stepsToTry are those of adjustSteps at which whole schedules are compared.
+var stepsToTry = []float64{0, -0.25, -0.5, -0.75}
+
 const (
-	adjustDays     = 250 // at most, for 1,000 Monte Carlo days
+	mostToAdjust   = 250 // at most, for 1,000 Monte Carlo days
 	fewestToAdjust = 60
 	adjustOfDays   = 4
 	// A seed of its own: levels fitted to the days that evaluate the plan would make it look better than it is.
@@ -40,19 +44,171 @@ func (bp *brewPlan) adjustable() bool {
 	return slices.ContainsFunc(bp.needs.costs, func(c beverageCost) bool { return !c.unpriced })
 }
 
-// adjust sets each beverage's level on each service day to the step with the lowest cost on simulated days. The batches of a first
-// schedule are scaled with the demand path, and every step uses the same days (common random numbers).
-func (bp *brewPlan) adjust(ctx context.Context) error {
+// chooseLevels schedules the batches at several levels and keeps the schedule that costs least on simulated days: the search serves one
+// path of demand, and what is best for it can be several per cent dearer on other days.
+func (bp *brewPlan) chooseLevels(ctx context.Context, loads []load, budget int, earlier []batch.Start) error {
+	if err := bp.solve(ctx, loads, budget/8, earlier); err != nil {
+		return err
+	}
+	best, err := bp.candidate(ctx, loads)
+	if err != nil {
+		return err
+	}
+	loads = bp.drink.loads
+	list, err := bp.levelsToTry(ctx)
+	if err != nil {
+		return err
+	}
+	share := max(bp.bathShare, bp.bathFromDrinks())
+	scarce := bp.overSupplies()
+	if scarce { // what a schedule costs before it is cut to its supplies says little
+		best.cost = math.Inf(1)
+	}
+	if scarce || bp.in.Slots > wholeUpTo { // pieces of a long horizon need the whole budget
+		bp.setLevels(list[0].levels, list[0].path, share)
+		if err := bp.tryLevels(ctx, &best, loads, budget, earlier, earlier); err != nil {
+			return err
+		}
+		return bp.restore(&best)
+	}
+	for _, x := range list {
+		bp.setLevels(x.levels, x.path, share)
+		if err := bp.tryLevels(ctx, &best, loads, budget/tryShare, earlier, earlier); err != nil {
+			return err
+		}
+	}
+	bp.setLevels(best.levels, best.path, best.bathShare)
+	if err := bp.tryLevels(ctx, &best, best.loads, budget/finishShare, best.starts, earlier); err != nil {
+		return err
+	}
+	return bp.restore(&best)
+}
+
+// Shares of the budget: of each schedule tried, and of the search around the best of them.
+const (
+	tryShare    = 8
+	finishShare = 2
+)
+
+// atLevels are levels of the beverages by service day with their demand path.
+type atLevels struct{ levels, path [][]float64 }
+
+// candidate is a schedule and what it was searched with.
+type candidate struct {
+	atLevels
+	bathShare float64
+	loads     []load
+	starts    []batch.Start
+	bound     float64
+	cost      float64 // simulated
+}
+
+// setLevels states the instance at other levels.
+func (bp *brewPlan) setLevels(levels, path [][]float64, bathShare float64) {
+	bp.needs.byDay, bp.needs.path, bp.bathShare = levels, path, bathShare
+	bp.in = bp.instance()
+}
+
+// tryLevels schedules the batches at the present levels and makes the schedule the best if it is the cheapest.
+func (bp *brewPlan) tryLevels(ctx context.Context, best *candidate, loads []load, budget int, warm, earlier []batch.Start) error {
+	loads, err := bp.agree(ctx, loads, budget, warm, earlier)
+	if err != nil {
+		return err
+	}
+	bound := bp.bound
+	same := slices.Equal(loads, best.loads) && bp.bathShare == best.bathShare && slices.EqualFunc(bp.needs.byDay, best.levels, slices.Equal)
+	c, err := bp.candidate(ctx, loads)
+	if err != nil {
+		return err
+	}
+	if c.cost < best.cost {
+		*best = c
+	} else if same { // the bound is that of the same instance
+		best.bound = max(best.bound, bound)
+	}
+	return nil
+}
+
+// candidate is the present schedule, searched with the given loads.
+func (bp *brewPlan) candidate(ctx context.Context, loads []load) (candidate, error) {
+	n := bp.needs
+	levels := n.byDay
+	if levels == nil {
+		levels = n.moved(0, len(bp.req.Beverages), len(bp.h.days))
+	}
+	c := candidate{atLevels{levels, n.path}, bp.bathShare, loads, slices.Clone(bp.result.Starts), bp.bound, 0}
+	var err error
+	c.cost, err = bp.mendedCost(ctx)
+	return c, err
+}
+
+// mendedCost drops the batches that have no ice and returns the simulated cost of the others.
+func (bp *brewPlan) mendedCost(ctx context.Context) (float64, error) {
+	unbathed := bp.unbathed
+	err := bp.mendIce()
+	bp.unbathed = unbathed // it may not be the schedule that is kept
+	if err != nil {
+		return 0, err
+	}
+	return bp.simulatedCost(ctx)
+}
+
+// restore makes a candidate the schedule.
+func (bp *brewPlan) restore(c *candidate) error {
+	bp.setLevels(c.levels, c.path, c.bathShare)
+	bp.setIce(c.loads)
+	bp.bound = c.bound
+	return bp.accept(c.starts)
+}
+
+// simulatedCost is the cost of the schedule on the days by which levels are chosen.
+func (bp *brewPlan) simulatedCost(ctx context.Context) (float64, error) {
+	r, err := risk.Simulate(ctx, bp.riskInput(nil), bp.req.Seed+adjustSeed, bp.adjustDays())
+	if err != nil {
+		return 0, err
+	}
+	dr := draft{brewPlan: bp, outlook: &r}
+	return dr.expected().Cost.Total + bp.unpricedCost(&r), nil
+}
+
+// unpricedCost is the cost of missed drinks that have no price.
+func (bp *brewPlan) unpricedCost(r *risk.Result) float64 {
+	cost := 0.0
+	for j := range bp.req.Drinks {
+		for _, u := range bp.req.Drinks[j].Uses {
+			if c := &bp.needs.costs[bp.bevIndex[u.Beverage]]; c.unpriced {
+				cost += r.Missed[j] * bp.req.Site.UsedG(u.G) * c.short
+			}
+		}
+	}
+	return cost
+}
+
+// adjustDays is the number of days by which levels are chosen.
+func (bp *brewPlan) adjustDays() int {
+	return min(max(bp.days()/adjustOfDays, fewestToAdjust), mostToAdjust)
+}
+
+// levelsToTry returns the levels at which schedules are worth comparing. The first gives each beverage on each service day the step with
+// the lowest cost on simulated days, where the batches of the first schedule are scaled with the demand path and every step uses the same
+// days (common random numbers). The others move all levels alike.
+func (bp *brewPlan) levelsToTry(ctx context.Context) ([]atLevels, error) {
 	spans, n := bp.h.daySlots(), bp.needs
 	bevs := len(bp.req.Beverages)
 	in := bp.riskInput(nil)
 	var costs [][][]float64
+	var moved []atLevels
 	for _, step := range adjustSteps {
-		x, err := bp.trial(ctx, bp.resized(in, n.pathAt(bp.req, bp.h, n.moved(step, bevs, len(spans)))))
+		levels := n.moved(step, bevs, len(spans))
+		path := n.pathAt(bp.req, bp.h, levels)
+		x, err := bp.trial(ctx, bp.resized(in, path))
 		if err != nil {
-			return err
+			return nil, err
 		}
 		costs = append(costs, x)
+		if slices.Contains(stepsToTry, step) {
+			moved = append(moved, atLevels{levels, path})
+		}
 	}
 	levels := n.moved(0, bevs, len(spans))
 	for b := range bevs {
@@ -62,9 +218,7 @@ func (bp *brewPlan) adjust(ctx context.Context) error {
 			}
 		}
 	}
-	n.byDay = levels
-	n.path = n.pathAt(bp.req, bp.h, levels)
-	return nil
+	return append([]atLevels{{levels, n.pathAt(bp.req, bp.h, levels)}}, moved...), nil
 }
 
 // levelsBefore returns the levels of the previous plan, so that a replan does not jump with every count. A day without batches takes
@@ -134,11 +288,15 @@ func lowestStep(costs [][][]float64, b, d int) float64 {
 	return adjustSteps[len(adjustSteps)-1]
 }
 
-// moved returns the beverages' levels by service day, each shifted by a step.
+// moved returns the beverages' levels by service day, each shifted by a step but those without a price.
 func (n *needs) moved(step float64, bevs, days int) [][]float64 {
 	out := make([][]float64, bevs)
 	for b := range out {
-		out[b] = slices.Repeat([]float64{stepped(n.levels[b], step)}, days)
+		by := step
+		if n.costs[b].unpriced {
+			by = 0
+		}
+		out[b] = slices.Repeat([]float64{stepped(n.levels[b], by)}, days)
 	}
 	return out
 }
@@ -174,7 +332,7 @@ func (bp *brewPlan) resized(in risk.Input, path [][]float64) risk.Input {
 // trial returns the simulated cost of each beverage on each service day: coffee brewed, coffee discarded, and sales missed. Coffee
 // left at the end of the horizon counts as discarded, as in the critical ratio.
 func (bp *brewPlan) trial(ctx context.Context, in risk.Input) ([][]float64, error) {
-	r, err := risk.Simulate(ctx, in, bp.req.Seed+adjustSeed, min(max(bp.days()/adjustOfDays, fewestToAdjust), adjustDays))
+	r, err := risk.Simulate(ctx, in, bp.req.Seed+adjustSeed, bp.adjustDays())
 	if err != nil {
 		return nil, err
 	}

@@ -33,7 +33,7 @@ func (dr *draft) binChecks(s *iceStream, bathIce bool) (out []models.IceQuota) {
 		date := dr.req.Site.ServiceDayOf(o.From)
 		looks[date] = append(looks[date], dr.checkSlots(o, need)...)
 	}
-	for _, date := range dr.h.days {
+	for _, date := range dr.daysWithSheet() {
 		for _, t := range mostNeeded(looks[date], need, looksADay*len(dr.req.Site.OpenSpans(date))) {
 			q, ok := dr.binCheck(s, t, need[t])
 			if !ok {
@@ -122,4 +122,13 @@ func (dr *draft) binCheck(s *iceStream, t int, needG float64) (models.IceQuota, 
 		q.Makers = append(q.Makers, m.code)
 	}
 	return q, true
+}
+
+// daysWithSheet are the days whose routine the plan asks for: its own and the one before. Others before them have sheets of their own.
+func (st *setting) daysWithSheet() []models.Date {
+	k := slices.IndexFunc(st.h.days, func(d models.Date) bool { return d >= st.req.From.AddDays(-1) })
+	if k < 0 {
+		return nil
+	}
+	return st.h.days[k:]
 }

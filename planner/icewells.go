@@ -27,7 +27,11 @@ func (dr *draft) wellFills(checks []models.IceQuota) (out []models.WellFill) {
 	if holds <= 0 {
 		return nil
 	}
+	days := dr.daysWithSheet()
 	for _, o := range dr.h.open {
+		if !slices.Contains(days, dr.req.Site.ServiceDayOf(o.From)) {
+			continue
+		}
 		for _, f := range dr.wellWalks(o, holds, checks) {
 			for _, w := range dr.req.Site.IceWells {
 				g := min(w.HoldsG, math.Ceil(f.G*w.HoldsG/holds/wellStep-1e-9)*wellStep)

@@ -4,6 +4,7 @@ import (
 	"context"
 	"fmt"
 	"math"
+	"slices"
 
 	"hotday/models"
 	"hotday/planner/batch"
@@ -40,34 +41,52 @@ func (bp *brewPlan) schedule(ctx context.Context) error {
 	bp.in = bp.instance()
 	bp.setIce(loads)
 	earlier := bp.earlierStarts()
-	warm := earlier
 	budget := bp.opt.Budget
 	if budget <= 0 {
 		if budget = batch.DefaultBudget; len(earlier) > 0 {
 			budget = replanBudget
 		}
 	}
-	if len(s.units) > 0 || adjusts { // a first schedule shows which loads are worth making and where the levels should be
+	if adjusts {
+		if err := bp.chooseLevels(ctx, loads, budget, earlier); err != nil {
+			return err
+		}
+	} else if err := bp.scheduleOnce(ctx, loads, budget, earlier); err != nil {
+		return err
+	}
+	if err := bp.keepEarlier(ctx); err != nil {
+		return err
+	}
+	if err := bp.keepToSupplies(ctx, budget, earlier); err != nil {
+		return err
+	}
+	return bp.mend()
+}
+
+// scheduleOnce schedules the batches at the present levels.
+func (bp *brewPlan) scheduleOnce(ctx context.Context, loads []load, budget int, earlier []batch.Start) error {
+	warm := earlier
+	if len(bp.drink.units) > 0 { // a first schedule shows which loads are worth making
 		if err := bp.solve(ctx, loads, budget/8, warm); err != nil {
 			return err
 		}
-		warm, loads = bp.warmStart(earlier), s.loads
+		warm, loads = bp.warmStart(earlier), bp.drink.loads
 	}
-	if adjusts {
-		if err := bp.adjust(ctx); err != nil {
-			return err
-		}
-		bp.bathShare = max(bp.bathShare, bp.bathFromDrinks())
-		bp.in = bp.instance()
-		warm = earlier // batches for other levels are a poor warm start
-	}
-	for k := range 2 {
+	_, err := bp.agree(ctx, loads, budget, warm, earlier)
+	return err
+}
+
+// agree schedules the batches with the given loads and, if they do not agree with the loads and the bath ice chosen for them, again with
+// those. It returns the loads that the schedule was searched with.
+func (bp *brewPlan) agree(ctx context.Context, loads []load, budget int, warm, earlier []batch.Start) ([]load, error) {
+	s := bp.drink
+	for k := 0; ; k++ {
 		if err := bp.solve(ctx, loads, budget, warm); err != nil {
-			return err
+			return nil, err
 		}
 		share := bp.bathFromDrinks()
 		if k > 0 || models.Sum(s.run.lack) < 0.5 && models.Sum(s.run.short) <= bp.result.IceShortG+50 && share <= bp.bathShare+0.02 {
-			break
+			return loads, nil
 		}
 		if share > bp.bathShare {
 			bp.bathShare = share
@@ -75,13 +94,6 @@ func (bp *brewPlan) schedule(ctx context.Context) error {
 		}
 		warm, loads = bp.warmStart(earlier), s.loads
 	}
-	if err := bp.keepEarlier(); err != nil {
-		return err
-	}
-	if err := bp.keepToSupplies(ctx, budget, earlier); err != nil {
-		return err
-	}
-	return bp.mend()
 }
 
 // replanBudget is the work of a replan: half, since it starts from the previous plan and mostly stays with it.
@@ -221,26 +233,26 @@ func (kt *kitchen) iceSlot(p *planned) int {
 // without water or beans once fills and bags are.
 func (bp *brewPlan) mend() error {
 	for {
+		if err := bp.mendIce(); err != nil {
+			return err
+		}
+		if changed, err := bp.mendSupplies(); err != nil || !changed {
+			return err
+		}
+	}
+}
+
+// mendIce drops batches, one by one, that have no ice or none for their bath.
+func (bp *brewPlan) mendIce() error {
+	for {
 		drop := bp.withoutIce()
 		if drop < 0 {
-			if drop = bp.withoutBathIce(); drop >= 0 {
-				bp.leaveUnbathed(drop)
+			if drop = bp.withoutBathIce(); drop < 0 {
+				return nil
 			}
+			bp.leaveUnbathed(drop)
 		}
-		if drop < 0 {
-			changed, err := bp.mendSupplies()
-			if err != nil || !changed {
-				return err
-			}
-			continue
-		}
-		var starts []batch.Start
-		for i, s := range bp.result.Starts {
-			if i != drop {
-				starts = append(starts, s)
-			}
-		}
-		if err := bp.accept(starts); err != nil {
+		if err := bp.accept(slices.Delete(slices.Clone(bp.result.Starts), drop, drop+1)); err != nil {
 			return err
 		}
 	}

@@ -1,6 +1,7 @@
 package planner
 
 import (
+	"context"
 	"fmt"
 	"slices"
 
@@ -11,17 +12,35 @@ import (
 // changes that gain nothing.
 const stayWithin = 0.01
 
-// keepEarlier goes back to the previous plan's batches if they still fit and cost almost the same.
-func (bp *brewPlan) keepEarlier() error {
-	starts := bp.earlierStarts()
-	if len(starts) == 0 {
+// keepEarlier goes back to the previous plan's batches if they still fit and cost almost the same: on simulated days where prices say what
+// a missed drink costs, else to the search.
+func (bp *brewPlan) keepEarlier(ctx context.Context) error {
+	earlier := bp.earlierStarts()
+	if len(earlier) == 0 {
 		return nil
 	}
-	// Evaluate returns an error if they no longer fit; the new batches stay then.
-	if r, err := batch.Evaluate(bp.in, starts); err == nil && r.Objective <= bp.result.Objective*(1+stayWithin) {
-		if err := bp.accept(starts); err != nil {
+	r, err := batch.Evaluate(bp.in, earlier)
+	if err != nil { // they no longer fit; the new batches stay
+		return nil
+	}
+	found := slices.Clone(bp.result.Starts)
+	was, now := r.Objective, bp.result.Objective
+	if bp.req.ServiceLevelPct == nil && !slices.ContainsFunc(bp.needs.costs, func(c beverageCost) bool { return c.unpriced }) && !slices.Equal(earlier, found) {
+		if now, err = bp.mendedCost(ctx); err != nil {
+			return err
+		}
+		if err := bp.accept(earlier); err != nil {
 			return fmt.Errorf("keeping the earlier batches: %w", err)
 		}
+		if was, err = bp.mendedCost(ctx); err != nil {
+			return err
+		}
+	}
+	if was <= now*(1+stayWithin) {
+		found = earlier
+	}
+	if err := bp.accept(found); err != nil {
+		return fmt.Errorf("keeping the earlier batches: %w", err)
 	}
 	return nil
 }

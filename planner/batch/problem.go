@@ -106,7 +106,7 @@ func compile(in *Instance) *problem {
 	p.store, p.early = make([]float64, p.slots), make([]float64, p.slots)
 	for i := range p.bevs {
 		for k := range p.bevs[i].opening {
-			p.bevs[i].opening[k].addEarly(p.early)
+			p.bevs[i].opening[k].addEarly(p.early, 0)
 		}
 	}
 	idle := p.levels(nil)
@@ -187,9 +187,9 @@ func (p *problem) lots(i int, starts []batchStart, dst []lot) []lot {
 	return dst
 }
 
-// addEarly adds the lot's mass to the level of the slots in which it is in the store before it is ready.
-func (l *lot) addEarly(level []float64) {
-	for t := l.ready - l.early; t < min(l.ready, len(level)); t++ {
+// addEarly adds the lot's mass to the level of the slots, those before from left alone, in which it is in the store before it is ready.
+func (l *lot) addEarly(level []float64, from int) {
+	for t := max(from, l.ready-l.early); t < min(l.ready, len(level)); t++ {
 		level[t] += l.g
 	}
 }

@@ -151,7 +151,7 @@ func (p *problem) windowBeverage(i int, fixed []batchStart, from, day, to int, s
 			l.early = min(l.early, max(0, l.ready-day))
 			l.ready, l.expires, l.start = max(l.ready, day)-from, l.expires-from, -1
 			out.opening = append(out.opening, l)
-			l.addEarly(early)
+			l.addEarly(early, 0)
 		}
 	}
 	return out

@@ -5,13 +5,32 @@ package batch
 // served (by lot and slot) and short (by slot) to served and short, all unless nil. lots must be sorted by expiry; their grams
 // are replaced by the remainder.
 func (b *beverage) serveEDF(lots []lot, level []float64, served [][]float64, short []float64) float64 {
-	cost, head := 0.0, 0
 	if level != nil {
 		for k := range lots {
-			lots[k].addEarly(level)
+			lots[k].addEarly(level, 0)
 		}
 	}
-	for t := range b.demand {
+	e := edf{lots: lots}
+	e.serve(b, len(b.demand), level, served, short)
+	return e.finish(b)
+}
+
+// edf is the state of serving lots in order of expiry, before slot t.
+type edf struct {
+	lots []lot // sorted by expiry; their grams are what is left
+	t    int
+	head int // lots before it are used up or expired
+	cost float64
+}
+
+// serve serves the slots before to; see serveEDF.
+func (e *edf) serve(b *beverage, to int, level []float64, served [][]float64, short []float64) {
+	lots, cost, head := e.lots, e.cost, e.head
+	inOrder := len(lots) - 1 // lots from here on are in order of readiness too
+	for inOrder > 0 && lots[inOrder-1].ready <= lots[inOrder].ready {
+		inOrder--
+	}
+	for t := e.t; t < to; t++ {
 		for head < len(lots) && (lots[head].expires <= t || lots[head].g <= 0) {
 			head++
 		}
@@ -19,7 +38,13 @@ func (b *beverage) serveEDF(lots []lot, level []float64, served [][]float64, sho
 		held := 0.0
 		for k := head; k < len(lots); k++ {
 			l := &lots[k]
-			if l.ready > t || l.expires <= t {
+			if l.ready > t {
+				if k >= inOrder {
+					break
+				}
+				continue
+			}
+			if l.expires <= t {
 				continue
 			}
 			if need > 0 && l.g > 0 {
@@ -43,12 +68,17 @@ func (b *beverage) serveEDF(lots []lot, level []float64, served [][]float64, sho
 			level[t] += held
 		}
 	}
-	for k := range lots {
-		if lots[k].g > 0 {
-			cost += b.leftCost(&lots[k]) * lots[k].g
+	e.t, e.cost, e.head = to, cost, head
+}
+
+// finish adds the cost of what is left of the lots after the horizon and returns the cost.
+func (e *edf) finish(b *beverage) float64 {
+	for k := range e.lots {
+		if l := &e.lots[k]; l.g > 0 {
+			e.cost += b.leftCost(l) * l.g
 		}
 	}
-	return cost
+	return e.cost
 }
 
 // leftCost is the cost of a gram that is never served: disposal, or minus the credit if the lot is carried over.
@@ -70,9 +100,10 @@ type iceRun struct {
 func (b *iceBin) run(taken, need []float64, detail *iceRun) (cost float64, ok bool) {
 	slots := len(b.make)
 	need[slots] = 0
+	most := mostOf(b.capacity)
 	for t := slots - 1; t >= 0; t-- {
 		// need[t]: ice required at the end of slot t-1 for all batches from t on.
-		if exceeds(need[t+1], b.capacity) {
+		if need[t+1] > most {
 			return 0, false
 		}
 		need[t] = 0
@@ -80,7 +111,7 @@ func (b *iceBin) run(taken, need []float64, detail *iceRun) (cost float64, ok bo
 			need[t] = want / b.keep
 		}
 	}
-	if exceeds(need[0], b.opening) {
+	if need[0] > mostOf(b.opening) {
 		return 0, false
 	}
 	level := b.opening
@@ -114,7 +145,10 @@ func (b *iceBin) fixedAt(t int) float64 {
 }
 
 // exceeds reports whether g exceeds limit by more than rounding.
-func exceeds(g, limit float64) bool { return g > limit*(1+1e-9)+1e-6 }
+func exceeds(g, limit float64) bool { return g > mostOf(limit) }
+
+// mostOf is a limit with rounding.
+func mostOf(limit float64) float64 { return limit*(1+1e-9) + 1e-6 }
 
 // iceTaken sets dst to the ice taken by batches, by slot.
 func (p *problem) iceTaken(starts []batchStart, dst []float64) {

@@ -70,47 +70,60 @@ func (s *solver) chooseSizes(ctx context.Context, warm []batchStart) {
 	}
 }
 
-// sizeOrFit sets the grams of the starts, whole sizes once those are being chosen, and returns their cost. ok is false if they exceed the
-// store or the ice, or if starts had to be dropped for them.
-func (s *solver) sizeOrFit(starts []batchStart) (cost float64, ok bool) {
+// sizeOrFit sets the grams of the starts, whole sizes once those are being chosen, and returns their cost. ok is false if it is above
+// most, if they exceed the store or the ice, or if starts had to be dropped for them.
+func (s *solver) sizeOrFit(starts []batchStart, most float64) (cost float64, ok bool) {
 	if !s.p.whole {
-		return s.fit.fit(starts, false)
+		cost, ok = s.fit.fit(starts, false)
+		return cost, ok && cost <= most
 	}
+	// Where store, ice or demand have changed, all sizes may have to: those near the best grams are a better beginning then. The cost of
+	// the best grams is also a lower bound, which settles most cases.
 	free := slices.Clone(starts)
+	s.p.whole = false
+	bound, fits := s.fit.fit(free, false)
+	s.p.whole = true
+	if fits && bound > most {
+		return bound, false
+	}
 	cost, kept := s.sizer.size(starts)
 	ok = kept == len(starts)
-	// Where store, ice or demand have changed, all sizes may have to: those near the best grams are a better beginning then.
-	s.p.whole = false
-	_, fits := s.fit.fit(free, false)
-	s.p.whole = true
-	if !fits {
-		return cost, ok
+	if fits {
+		if c, kept := s.sizer.size(free); kept == len(free) && (!ok || c < cost) {
+			copy(starts, free)
+			cost, ok = c, true
+		}
 	}
-	if c, kept := s.sizer.size(free); kept == len(free) && (!ok || c < cost) {
-		copy(starts, free)
-		cost, ok = c, true
-	}
-	return cost, ok
+	return cost, ok && cost <= most
 }
 
 // sizer improves the sizes of given starts one by one and in pairs.
 type sizer struct {
-	p      *problem
-	starts []batchStart
-	cost   []float64   // by beverage: of its batches, and of serving from them
-	level  [][]float64 // by beverage: in the store at the end of each slot
-	total  []float64   // of level
-	iced   float64     // cost of ice shortage
-	trial  []float64   // level of one beverage after a change
-	take   []float64
-	need   []float64
-	lots   []lot
-	order  []int
-	work   int
+	p       *problem
+	starts  []batchStart
+	cost    []float64   // by beverage: of its batches, and of serving from them
+	level   [][]float64 // by beverage: in the store at the end of each slot
+	total   []float64   // of level
+	iced    float64     // cost of ice shortage
+	trial   []float64   // level of one beverage after a change
+	take    []float64
+	need    []float64
+	lots    []lot
+	order   []int
+	stirred []float64 // by start: the ice that it takes within the horizon
+	before  []served  // by beverage
+	work    int
+}
+
+// served is how a beverage's lots have served the slots before some slot: what changes of later batches leave as it is.
+type served struct {
+	edf
+	known bool
+	at    []lot // scratch: the lots at that slot, with the present sizes of those to come
 }
 
 func newSizer(p *problem) *sizer {
-	z := &sizer{p: p, cost: make([]float64, len(p.bevs)), total: make([]float64, p.slots), trial: make([]float64, p.slots), take: make([]float64, p.slots), need: make([]float64, p.slots+1)}
+	z := &sizer{p: p, cost: make([]float64, len(p.bevs)), total: make([]float64, p.slots), trial: make([]float64, p.slots), take: make([]float64, p.slots), need: make([]float64, p.slots+1), before: make([]served, len(p.bevs))}
 	z.level = table(len(p.bevs), p.slots)
 	return z
 }
@@ -226,14 +239,57 @@ func (z *sizer) load() {
 func (z *sizer) beverage(i int, level []float64) float64 {
 	p := z.p
 	z.work += 1 + p.slots/140
+	z.lots = p.lots(i, z.starts, z.lots)
+	return z.making(i) + p.bevs[i].serveEDF(z.lots, level, nil, nil)
+}
+
+// making is the cost of beverage i's batches.
+func (z *sizer) making(i int) float64 {
 	cost := 0.0
 	for _, s := range z.starts {
-		if o := &p.opts[s.opt]; o.bev == i {
-			cost += o.fixed + p.bevs[i].unit*s.g
+		if o := &z.p.opts[s.opt]; o.bev == i {
+			cost += o.fixed + z.p.bevs[i].unit*s.g
 		}
 	}
-	z.lots = p.lots(i, z.starts, z.lots)
-	return cost + p.bevs[i].serveEDF(z.lots, level, nil, nil)
+	return cost
+}
+
+// inStore is the first slot in which the batch of start k is in the store.
+func (z *sizer) inStore(k int) int {
+	o := &z.p.opts[z.starts[k].opt]
+	return max(0, z.starts[k].slot+o.ready-o.early)
+}
+
+// from is beverage, from a slot on: only batches in the store from then on may have changed since the last descend began.
+func (z *sizer) from(i, slot int, level []float64) float64 {
+	p := z.p
+	b, s := &p.bevs[i], &z.before[i]
+	z.work += 1 + p.slots/140
+	if !s.known || s.t > slot {
+		s.lots = p.lots(i, z.starts, s.lots)
+		s.edf = edf{lots: s.lots}
+		s.known = true
+	}
+	s.renew(z.starts)
+	s.serve(b, slot, nil, nil, nil)
+	s.at = append(s.at[:0], s.lots...)
+	clear(level[slot:])
+	for k := range s.at {
+		s.at[k].addEarly(level, slot)
+	}
+	e := s.edf
+	e.lots = s.at
+	e.serve(b, p.slots, level, nil, nil)
+	return z.making(i) + e.finish(b)
+}
+
+// renew sets the lots to come to the present sizes of their starts.
+func (s *served) renew(starts []batchStart) {
+	for k := range s.lots {
+		if l := &s.lots[k]; l.start >= 0 && l.ready >= s.t {
+			l.g = starts[l.start].g
+		}
+	}
 }
 
 func (z *sizer) exceeds(t int, g float64) bool { return g > z.p.store[t]*(1+1e-12)+1e-6 }
@@ -258,6 +314,13 @@ func (z *sizer) descend() {
 		for a := len(z.order) - 1; a > 0 && z.starts[z.order[a]].slot < z.starts[z.order[a-1]].slot; a-- {
 			z.order[a], z.order[a-1] = z.order[a-1], z.order[a]
 		}
+	}
+	for i := range z.before {
+		z.before[i].known = false
+	}
+	z.stirred = z.stirred[:0]
+	for k := range z.starts {
+		z.stirred = append(z.stirred, z.iceOf(k))
 	}
 	for range descents {
 		better := false
@@ -308,12 +371,15 @@ func (z *sizer) change(k, step, j, other int) bool {
 		}
 		return false
 	}
-	clear(z.trial)
-	cost := z.beverage(i, z.trial)
+	from := z.inStore(k)
+	if j >= 0 {
+		from = min(from, z.inStore(j))
+	}
+	cost := z.from(i, from, z.trial)
 	ok := cost-z.cost[i] < z.iced // without any ice shortage it must be cheaper
 	if ok {
-		for t, g := range z.trial {
-			if d := g - z.level[i][t]; d > 0 && z.exceeds(t, z.total[t]+d) {
+		for t := from; t < p.slots; t++ {
+			if d := z.trial[t] - z.level[i][t]; d > 0 && z.exceeds(t, z.total[t]+d) {
 				ok = false
 				break
 			}
@@ -323,7 +389,8 @@ func (z *sizer) change(k, step, j, other int) bool {
 		ok = p.withinLimits(z.starts)
 	}
 	if ok {
-		ok = z.ice() && cost+z.iced < z.cost[i]+iced-1e-9*max(1, math.Abs(cost))
+		least := z.cost[i] + iced - 1e-9*max(1, math.Abs(cost))
+		ok = z.iceAfter(k, j, cost, least) && cost+z.iced < least
 	}
 	if !ok {
 		z.starts[k].g, z.iced = was, iced
@@ -333,11 +400,61 @@ func (z *sizer) change(k, step, j, other int) bool {
 		return false
 	}
 	z.cost[i] = cost
-	for t, g := range z.trial {
-		z.total[t] += g - z.level[i][t]
+	for t := from; t < p.slots; t++ {
+		z.total[t] += z.trial[t] - z.level[i][t]
 	}
-	z.level[i], z.trial = z.trial, z.level[i]
+	copy(z.level[i][from:], z.trial[from:])
+	z.stirred[k] = z.iceOf(k)
+	if j >= 0 {
+		z.stirred[j] = z.iceOf(j)
+	}
 	return true
+}
+
+// iceOf is the ice that the batch of start k takes within the horizon, g.
+func (z *sizer) iceOf(k int) float64 {
+	o := &z.p.opts[z.starts[k].opt]
+	if z.p.ice == nil || z.starts[k].slot+o.iceSlots >= z.p.slots {
+		return 0
+	}
+	return o.ice(z.starts[k].g)
+}
+
+// iceAfter sets the cost of ice shortage after a change of the sizes of starts k and j (-1: none), and reports whether all batches get
+// their ice; false also if the cost of all, with cost for the beverage, is not below most in any case.
+func (z *sizer) iceAfter(k, j int, cost, most float64) bool {
+	p := z.p
+	if p.ice == nil {
+		return true
+	}
+	now, other := z.iceOf(k), 0.0
+	more, less := now > z.stirred[k], now < z.stirred[k]
+	if j >= 0 {
+		other = z.iceOf(j)
+		more, less = more || other > z.stirred[j], less || other < z.stirred[j]
+	}
+	switch {
+	case !more && (!less || z.iced == 0):
+		return true
+	case !less && cost+z.iced >= most:
+		return false
+	}
+	clear(z.take)
+	for n, s := range z.starts {
+		g := z.stirred[n]
+		switch n {
+		case k:
+			g = now
+		case j:
+			g = other
+		}
+		if t := s.slot + p.opts[s.opt].iceSlots; t < p.slots {
+			z.take[t] += g
+		}
+	}
+	var ok bool
+	z.iced, ok = p.ice.run(z.take, z.need, nil)
+	return ok
 }
 
 // step moves start k by n sizes; false if there are none.

@@ -19,8 +19,8 @@ func (s *solver) keepWarm(warm []batchStart, share float64) {
 		if len(s.dropConflicts(append([]batchStart(nil), next...))) < len(next) {
 			return false
 		}
-		c, ok := s.sizeOrFit(next)
-		if !ok || c > most {
+		c, ok := s.sizeOrFit(next, most)
+		if !ok {
 			return false
 		}
 		cur = next
@@ -42,7 +42,7 @@ func (s *solver) keepWarm(warm []batchStart, share float64) {
 		var list []back
 		for _, w := range warm {
 			if next := s.restore(cur, warm, w); next != nil {
-				if c, ok := s.sizeOrFit(next); ok && c <= most {
+				if c, ok := s.sizeOrFit(next, most); ok {
 					list = append(list, back{w, c})
 				}
 			}
@@ -84,7 +84,7 @@ func (s *solver) restore(cur, warm []batchStart, w batchStart) []batchStart {
 func (s *solver) dropRedundant() {
 	for k := 0; k < len(s.best); k++ {
 		next := slices.Delete(slices.Clone(s.best), k, k+1)
-		if c, ok := s.sizeOrFit(next); ok && c < s.cost {
+		if c, ok := s.sizeOrFit(next, s.cost); ok && c < s.cost {
 			s.best, s.cost = next, c
 			k = -1
 		}

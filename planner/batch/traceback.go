@@ -7,7 +7,7 @@ func (d *lotDP) traceback(i int) *plan {
 	p, b := d.p, &d.p.bevs[i]
 	u := &plan{bev: i, level: make([]float64, p.slots)}
 	for k := range b.opening {
-		b.opening[k].addEarly(u.level)
+		b.opening[k].addEarly(u.level, 0)
 	}
 	state, pos := 0, d.tracebackOpening(i, u)
 	for n := len(d.stages) - 1; n >= 0; n-- {
@@ -78,7 +78,7 @@ func (d *lotDP) tracebackJoin(s *stage, u *plan, state int, pos float64) (int, f
 	f := d.startCost(bestOpt, t)
 	b := batchStart{opt: bestOpt, slot: t, g: f.grams(bestPos - pos)}
 	u.starts = append(u.starts, b)
-	(&lot{g: b.g, ready: s.slot, early: o.early}).addEarly(u.level)
+	(&lot{g: b.g, ready: s.slot, early: o.early}).addEarly(u.level, 0)
 	u.cost += o.fixed + p.bevs[o.bev].unit*b.g
 	u.addUnserved(p, &lot{ready: s.slot, expires: s.slot + p.bevs[o.bev].hold}, b.g-(bestPos-pos))
 	return d.startState(bestOpt), bestPos
