@@ -1,10 +1,24 @@
 package models
 
-import "strings"
+import (
+	"encoding/json"
+	"reflect"
+	"strings"
+)
 
 // Plans and sheets are stored as documents and stay as they were stored. What follows fills in fields that documents of earlier versions
 // lack, from the fields they have. It reads no texts: what only a text said then stays empty, and whoever needs it falls back on the
 // text. The store calls it on every document that it reads; documents of this version are left as they are.
+
+// DecodeStored reads a document that this or an earlier version stored: fields unknown then have their defaults, as they have in a
+// request that leaves them out. v points to a struct.
+func DecodeStored(doc []byte, v any) error {
+	if DecodeStrict(doc, v) == nil {
+		return nil
+	}
+	reflect.ValueOf(v).Elem().SetZero() // stored by a version with fields that are gone
+	return json.Unmarshal(doc, v)
+}
 
 // FillIn completes a plan stored by an earlier version: the lots of its batches.
 func (p *Plan) FillIn() {

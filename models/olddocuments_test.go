@@ -58,3 +58,23 @@ func TestDocumentsOfThisVersionStayAsTheyAre(t *testing.T) {
 	plan.FillIn()
 	require.Equal(t, []LotUse{}, plan.Batches[0].Lots)
 }
+
+// The request of a plan as the version before stored it, with its set-up, knows no people, baths, plumbing and containers.
+func TestAStoredRequestHasTheDefaultsOfFieldsItDoesNotKnow(t *testing.T) {
+	t.Parallel()
+	doc, err := os.ReadFile("../testdata/stored/before-days-work.json")
+	require.NoError(t, err)
+	var s PlanRequest
+	require.NoError(t, DecodeStored(doc, &s))
+	for _, m := range s.Ice.Makers {
+		require.True(t, m.Plumbed, "as in a request that leaves it out")
+	}
+	require.InDelta(t, 1.5, s.Site.ServeMin, 0)
+	require.Nil(t, s.Site.People, "nobody is counted until somebody says so")
+	require.NoError(t, s.Validate())
+
+	older := append([]byte(`{"gone":1,`), doc[1:]...)
+	s = PlanRequest{}
+	require.NoError(t, DecodeStored(older, &s), "a field that is gone")
+	require.NotEmpty(t, s.Drinks)
+}

@@ -12,3 +12,14 @@ func (s *Site) Work() WorkMin {
 	}
 	return DefaultWorkMin()
 }
+
+// Chill is how long chilling a batch keeps hands busy, min: in an ice bath, with ice stirred in, or put aside to cool by itself.
+func (w WorkMin) Chill(bath, ice bool) float64 {
+	switch {
+	case ice:
+		return w.BathFlash
+	case bath:
+		return w.BathChilled
+	}
+	return w.Get
+}

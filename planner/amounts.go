@@ -75,7 +75,8 @@ func (r *recipe) weighed(sizeG float64, w *models.Brewer) (a amounts, ok bool) {
 	steps := r.weighing.DoseSteps(dose)
 	for _, step := range steps {
 		near := brew.ToStep(dose, step)
-		for _, d := range [...]float64{near, near + math.Copysign(step, dose-near)} {
+		next := math.Copysign(step, dose-near)
+		for _, d := range [...]float64{near, near + next, near - next} {
 			if d = brew.ToStep(d, step); d <= 0 {
 				continue
 			}

@@ -171,6 +171,11 @@ func (dr *draft) icePlan() models.IcePlan {
 // stockCurves returns the cold stock of each beverage, one point per change.
 func (bp *brewPlan) stockCurves() []models.StockPoint {
 	out := []models.StockPoint{}
+	ready := map[int]int{} // by lot: the first slot after its batch is ready; the search counts the longest time of any size
+	for i := range bp.batches {
+		p := &bp.batches[i]
+		ready[p.lot] = bp.h.slotFrom(bp.h.at(p.slot).Add(models.Minutes(p.t.ready)))
+	}
 	for i := range bp.req.Beverages {
 		level := make([]float64, bp.h.n)
 		start := 0.0
@@ -182,10 +187,13 @@ func (bp *brewPlan) stockCurves() []models.StockPoint {
 			if l.ReadySlot == 0 {
 				start += l.G
 			}
-			left := l.G
+			left, from := l.G, l.ReadySlot
+			if at, planned := ready[k]; planned {
+				from = min(from, at)
+			}
 			for t := range bp.h.n {
 				left -= l.ServedG[t]
-				if t >= l.ReadySlot && t < l.ExpiresSlot {
+				if t >= from && t < l.ExpiresSlot {
 					level[t] += max(0, left)
 				}
 			}

@@ -35,7 +35,7 @@ func planBeans(bp *brewPlan) (days []beanDay) {
 // firstPeople is when the first person is there, who can take beans out.
 func (st *setting) firstPeople() time.Time {
 	for t := range st.h.n {
-		if at := st.h.at(t); st.h.peopleAt(at) {
+		if at := st.h.at(t); st.h.mayBegin(at) {
 			return at
 		}
 	}
@@ -132,12 +132,12 @@ func (dr *draft) pulls() []models.BeanPull {
 	for _, d := range dr.beans {
 		for _, p := range d.day.Picks {
 			place := "shelf"
-			by := p.PullBy
 			if p.Freezer {
 				place = "freezer"
-				if at, ok := dr.h.lastPeople(p.PullBy); ok {
-					by = at
-				}
+			}
+			by := p.PullBy
+			if at, ok := dr.h.lastPeople(p.PullBy, models.Minutes(dr.req.Site.Work().Get)); ok && (p.Freezer || !dr.h.peopleFor(by, 0)) {
+				by = at
 			}
 			out = append(out, models.BeanPull{Date: d.date, Coffee: dr.req.Coffees[d.coffee].Code, Lot: p.Lot, G: p.PulledG + p.OpenG, OpenG: p.OpenG, FromPlace: place,
 				PullBy: by.In(dr.loc), UseFrom: p.UseFrom.In(dr.loc)})

@@ -48,7 +48,9 @@ func TestExpectedDrinksCoffeeAndMoneyAddUp(t *testing.T) {
 func TestCoffeeThatCannotBeSoldAnyMoreIsPouredAway(t *testing.T) {
 	t.Parallel()
 	r := requestFrom(t, "one-day.json")
-	r.Beverages[0].HoldH = 12
+	for i := range r.Beverages {
+		r.Beverages[i].HoldH = 24
+	}
 	o := Options{WithoutFixes: true, Budget: 50_000, Days: 300, PlanOnly: true}
 	p, err := ComputeWith(context.Background(), r, o)
 	require.NoError(t, err)

@@ -23,6 +23,7 @@ type horizon struct {
 	open    []models.Span // opening hours without closures
 	closed  []models.Span // by events
 	people  []models.Span // when somebody is there: opening hours and set-up time before and after, within the shifts of people listed
+	begin   []models.Span // of that, when tasks may begin: without attention of 0 starts
 	windows []window      // of the day parts that are not over, in order of time
 }
 
@@ -107,6 +108,15 @@ func (h *horizon) openSpans(r *models.PlanRequest) {
 	if len(h.site.People) > 0 {
 		h.people = onShiftOf(h.site, h.people)
 	}
+	var shut []models.Span
+	for _, a := range r.Attention {
+		if a.Starts == 0 {
+			shut = append(shut, models.Span{From: a.From, To: a.To})
+		}
+	}
+	for _, p := range h.people {
+		h.begin = append(h.begin, models.Without(p, shut)...)
+	}
 }
 
 // onShiftOf returns the parts of spans in which somebody is on shift.
@@ -178,22 +188,22 @@ func (h *horizon) slotFrom(t time.Time) int {
 	return int((d + h.slot - 1) / h.slot)
 }
 
-// peopleAt reports whether somebody is there.
-func (h *horizon) peopleAt(t time.Time) bool {
-	i := sort.Search(len(h.people), func(i int) bool { return h.people[i].To.After(t) })
-	return i < len(h.people) && h.people[i].Contains(t)
-}
-
 // peopleThrough reports whether the same people are there at both ends of a span and all the time between, and for a time after it.
 func (h *horizon) peopleThrough(s models.Span, after time.Duration) bool {
 	i := sort.Search(len(h.people), func(i int) bool { return h.people[i].To.After(s.From) })
 	return i < len(h.people) && h.people[i].Contains(s.From) && h.people[i].Contains(s.To) && !s.To.Add(after).After(h.people[i].To)
 }
 
-// peopleFor reports whether somebody is there for a whole piece of work.
+// peopleFor reports whether a piece of work may begin, and somebody is there for the whole of it.
 func (h *horizon) peopleFor(t time.Time, work time.Duration) bool {
 	i := sort.Search(len(h.people), func(i int) bool { return h.people[i].To.After(t) })
-	return i < len(h.people) && h.people[i].Contains(t) && !t.Add(work).After(h.people[i].To)
+	return h.mayBegin(t) && !t.Add(work).After(h.people[i].To)
+}
+
+// mayBegin reports whether somebody is there and tasks may begin.
+func (h *horizon) mayBegin(t time.Time) bool {
+	i := sort.Search(len(h.begin), func(i int) bool { return h.begin[i].To.After(t) })
+	return i < len(h.begin) && h.begin[i].Contains(t)
 }
 
 // edge is how long after opening and before closing a time counts as at opening or closing.
@@ -209,10 +219,10 @@ func (h *horizon) atEdge(t time.Time) bool {
 	return true
 }
 
-// lastPeople returns the last slot start at or before t when somebody is there; ok is false if there is none in the horizon.
-func (h *horizon) lastPeople(t time.Time) (time.Time, bool) {
+// lastPeople returns the last slot start at or before t when a piece of work may begin; ok is false if there is none in the horizon.
+func (h *horizon) lastPeople(t time.Time, work time.Duration) (time.Time, bool) {
 	for i := min(h.slotOf(t), h.n-1); i >= 0; i-- {
-		if at := h.at(i); h.peopleAt(at) {
+		if at := h.at(i); h.peopleFor(at, work) {
 			return at, true
 		}
 	}

@@ -10,6 +10,7 @@ import (
 
 // Looks into an ice bin, at most two a day: when people arrive, and before the peak, when the most ice must be in it.
 const (
+	looksADay       = 2             // at most, in each of a day's opening hours
 	leastCheckG     = 1000          // of ice, below which nobody needs to look
 	leastCheckShare = 0.1           // of the bin, likewise
 	peakAfter       = 2 * time.Hour // from the first look to the second at least
@@ -27,12 +28,13 @@ func (dr *draft) binChecks(s *iceStream, bathIce bool) (out []models.IceQuota) {
 	}
 	need, required := s.needed(), s.requirement()
 	counted := 0 // slots from which on the next look counts what is made
+	looks := map[models.Date][]int{}
 	for _, o := range dr.h.open {
 		date := dr.req.Site.ServiceDayOf(o.From)
-		if !slices.Contains(dr.h.days, date) {
-			continue
-		}
-		for _, t := range dr.checkSlots(o, need) {
+		looks[date] = append(looks[date], dr.checkSlots(o, need)...)
+	}
+	for _, date := range dr.daysWithSheet() {
+		for _, t := range mostNeeded(looks[date], need, looksADay*len(dr.req.Site.OpenSpans(date))) {
 			q, ok := dr.binCheck(s, t, need[t])
 			if !ok {
 				continue
@@ -45,6 +47,21 @@ func (dr *draft) binChecks(s *iceStream, bathIce bool) (out []models.IceQuota) {
 		}
 	}
 	return out
+}
+
+// mostNeeded returns at most n of a day's looks, in order: the first, and those for the most ice. A closure may split opening hours.
+func mostNeeded(slots []int, need []float64, n int) []int {
+	slots = slices.Compact(slices.Sorted(slices.Values(slots)))
+	for len(slots) > max(0, n) {
+		least := len(slots) - 1
+		for k := least - 1; k > 0; k-- {
+			if need[slots[k]] < need[slots[least]] {
+				least = k
+			}
+		}
+		slots = slices.Delete(slots, least, least+1)
+	}
+	return slots
 }
 
 // checkSlots returns the slots at which to look into an ice bin in a span of opening hours.
@@ -105,4 +122,13 @@ func (dr *draft) binCheck(s *iceStream, t int, needG float64) (models.IceQuota, 
 		q.Makers = append(q.Makers, m.code)
 	}
 	return q, true
+}
+
+// daysWithSheet are the days whose routine the plan asks for: its own and the one before. Others before them have sheets of their own.
+func (st *setting) daysWithSheet() []models.Date {
+	k := slices.IndexFunc(st.h.days, func(d models.Date) bool { return d >= st.req.From.AddDays(-1) })
+	if k < 0 {
+		return nil
+	}
+	return st.h.days[k:]
 }

@@ -27,7 +27,11 @@ func (dr *draft) wellFills(checks []models.IceQuota) (out []models.WellFill) {
 	if holds <= 0 {
 		return nil
 	}
+	days := dr.daysWithSheet()
 	for _, o := range dr.h.open {
+		if !slices.Contains(days, dr.req.Site.ServiceDayOf(o.From)) {
+			continue
+		}
 		for _, f := range dr.wellWalks(o, holds, checks) {
 			for _, w := range dr.req.Site.IceWells {
 				g := min(w.HoldsG, math.Ceil(f.G*w.HoldsG/holds/wellStep-1e-9)*wellStep)
@@ -46,7 +50,7 @@ func (dr *draft) wellWalks(open models.Span, holds float64, checks []models.IceQ
 	if from >= to {
 		return nil
 	}
-	use, left := make([]float64, h.n), 0.0
+	use, left, carry := make([]float64, h.n), 0.0, models.Minutes(dr.carryMin())
 	for t := from; t < to; t++ {
 		use[t] = s.serve[t] - s.run.short[t]
 		left += use[t]
@@ -57,14 +61,23 @@ func (dr *draft) wellWalks(open models.Span, holds float64, checks []models.IceQ
 	level := holds / 2 // in the middle of a day: nobody has said how full they are
 	if !h.start.After(open.From) {
 		at := max(0, h.slotFrom(open.From.Add(-wellAtOpening)))
-		for at < from && !h.peopleAt(h.at(at)) {
+		for at < to && !h.peopleFor(h.at(at), carry) {
 			at++
+		}
+		if at == to {
+			return nil
+		}
+		for ; from < at; from++ {
+			left -= use[from]
+		}
+		if left < 1 {
+			return nil
 		}
 		level = min(holds, left)
 		out = append(out, models.WellFill{At: h.at(at), G: level})
 	}
 	for t := from; t < to; t++ {
-		if level-use[t] < wellReserve*holds && left > level+1 && h.peopleAt(h.at(t)) {
+		if level-use[t] < wellReserve*holds && left > level+1 && h.peopleFor(h.at(t), carry) {
 			at, lv, rest := dr.beforeThat(t, from, level, left, use, holds, out, checks)
 			if g := min(holds, rest) - lv; g > 1 {
 				out = append(out, models.WellFill{At: h.at(at), G: g})
@@ -75,6 +88,14 @@ func (dr *draft) wellWalks(open models.Span, holds float64, checks []models.IceQ
 		left -= use[t]
 	}
 	return out
+}
+
+// carryMin is the longest walk to a well, min.
+func (st *setting) carryMin() (m float64) {
+	for i := range st.req.Site.IceWells {
+		m = max(m, st.req.Site.IceWells[i].CarryMin)
+	}
+	return m
 }
 
 // beforeThat moves a walk to the wells from slot t to a look into the ice bin shortly before, if the wells are low enough then. It

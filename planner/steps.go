@@ -31,23 +31,28 @@ func (r *recipe) steps(w *models.Brewer, lo, hi float64, work models.WorkMin) []
 	if r.bev.Method == models.Steeped { // nobody stands beside a steep
 		strain := between(func(t times) float64 { return t.strain })
 		strain.takes, strain.work = work.StrainTakes, work.Strain
-		out := []step{start, strain, store}
-		if r.inBath {
-			bath := between(func(t times) float64 { return t.strain })
-			bath.takes, bath.work = work.BathChilled, work.BathChilled
+		out := []step{start, strain}
+		cold := func(t times) float64 { return t.strain + work.StrainTakes }
+		if r.inBath || r.coolToC != nil {
+			bath, m := between(cold), work.Chill(r.inBath, r.unit.IceG > 0)
+			bath.takes, bath.work = m, m
 			out = append(out, bath)
+			cold = func(t times) float64 { return t.strain + work.StrainTakes + m }
 		}
-		return out
+		store = between(func(t times) float64 { return max(t.ready, cold(t)) })
+		store.takes, store.work = work.Store, work.Store
+		return append(out, store)
 	}
 	if w.ByHand {
 		start.takes, start.work = w.BusyMin, w.BusyMin
 	}
-	out := []step{start, {from: w.BusyMin, to: w.BusyMin}, store}
+	m := work.Chill(r.inBath, r.unit.IceG > 0)
+	end := step{from: w.BusyMin, to: w.BusyMin}
+	if !r.inBath {
+		end.takes, end.work = m, m
+	}
+	out := []step{start, end, store}
 	if r.inBath {
-		m := work.BathFlash
-		if r.bev.Method == models.HotChilled {
-			m = work.BathChilled
-		}
 		a, b := w.BusyMin+r.restMin(r.doseFor(lo)), w.BusyMin+r.restMin(r.doseFor(hi))
 		out = append(out, step{from: min(a, b), to: max(a, b), takes: m, work: m})
 	}
@@ -91,6 +96,11 @@ func (r *recipe) inBathMin(w *models.Brewer, lo, hi float64) (from, to float64, 
 // lets them begin something then. The start itself is a matter of the starts that people can make.
 func (st *setting) attended(start time.Time, steps []step) (there, free bool) {
 	free = true
+	if lead := models.Minutes(st.workTimes().Get); lead > 0 { // its beans are got out first
+		if before := start.Add(-lead); before.Before(st.req.Now) || !st.h.peopleThrough(models.Span{From: before, To: start}, 0) {
+			return false, false
+		}
+	}
 	for i := range steps {
 		span := models.Span{From: start.Add(models.Minutes(steps[i].from)), To: start.Add(models.Minutes(steps[i].to))}
 		if !st.h.peopleThrough(span, models.Minutes(steps[i].takes)) {

@@ -4,6 +4,7 @@ import (
 	"cmp"
 	"math"
 	"slices"
+	"strings"
 	"time"
 
 	"hotday/models"
@@ -87,7 +88,47 @@ func (dr *draft) warn(p *models.Plan) []warning {
 	slices.SortStableFunc(out, func(a, b warning) int {
 		return cmp.Or(cmp.Compare(rank[a.Grade], rank[b.Grade]), a.At.Compare(b.At), cmp.Compare(a.key, b.key))
 	})
+	return dr.oneLineAThing(out)
+}
+
+// oneLineAThing joins warnings of one kind about one thing on one day, into the most urgent of them. all are in order.
+func (st *setting) oneLineAThing(all []warning) (out []warning) {
+	type thing struct {
+		kind, subject, rule, part string
+		day                       models.Date
+	}
+	first := map[thing]int{}
+	for _, w := range all {
+		k := thing{w.Kind, w.Subject, w.Rule, matterOf(w.Fields), st.req.Site.ServiceDayOf(w.At)}
+		i, known := first[k]
+		if !known {
+			first[k] = len(out)
+			out = append(out, w)
+			continue
+		}
+		o := &out[i]
+		o.Cause += " " + w.Cause
+		for _, f := range w.Fields {
+			if !slices.Contains(o.Fields, f) {
+				o.Fields = append(slices.Clone(o.Fields), f)
+			}
+		}
+	}
 	return out
+}
+
+// matterOf is the part of the request that a warning's first field belongs to: "ice.plain" of ice.plain.bin_g, "beverages.1" of
+// beverages.1.ratio.
+func matterOf(fields []string) string {
+	if len(fields) == 0 {
+		return ""
+	}
+	parts := strings.Split(fields[0], ".")
+	n := min(2, len(parts))
+	if len(parts) > 2 && strings.Trim(parts[2], "0123456789") == "" {
+		n = 3
+	}
+	return strings.Join(parts[:n], ".")
 }
 
 // oneLineACause joins a warning against serving ice-bath ice to that of running out of ice for drinks on the same day: it is the same

@@ -25,7 +25,7 @@ const (
 
 func (dr *draft) warnRecipes() (out []warning) {
 	for i, rc := range dr.recipes {
-		if !dr.inDemand(i) {
+		if !dr.inDemand(i) && !dr.brewed(i) {
 			continue
 		}
 		out = slices.Concat(out, dr.warnTarget(i, rc), dr.warnStrength(i, rc), dr.warnFoodSafety(i, rc))
@@ -39,6 +39,11 @@ func (dr *draft) warnRecipes() (out []warning) {
 		}
 	}
 	return out
+}
+
+// brewed reports whether batches of a beverage are planned.
+func (bp *brewPlan) brewed(bev int) bool {
+	return slices.ContainsFunc(bp.batches, func(p planned) bool { return bp.options[p.option].bev == bev })
 }
 
 // warnTarget warns of a recipe that does not reach its target temperature, with the closest that does.

@@ -101,12 +101,12 @@ func (bp *brewPlan) expectedDrinks() []float64 {
 	return out
 }
 
-// peopleRoom returns, by slot, how long somebody is there from its start, min.
+// peopleRoom returns, by slot, how long tasks may begin from its start, min.
 func (st *setting) peopleRoom() []float64 {
 	out := make([]float64, st.h.n)
 	for t := range out {
 		at := st.h.at(t)
-		for _, p := range st.h.people {
+		for _, p := range st.h.begin {
 			if p.Contains(at) {
 				out[t] = p.To.Sub(at).Minutes()
 			}

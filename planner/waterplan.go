@@ -232,6 +232,8 @@ func (bp *brewPlan) listDraws(w *waterPlan) {
 		}
 		if k := h.windowAt(max(0, h.slotOf(d.By))); k >= 0 {
 			d.Date, d.DayPart = h.windows[k].date, h.windows[k].part.Code
+		} else { // after the last part
+			d.Date, d.DayPart = r.Site.ServiceDayOf(d.By), r.Site.DayParts[len(r.Site.DayParts)-1].Code
 		}
 	}
 }

@@ -92,7 +92,7 @@ func (s *Store) planDocuments(ctx context.Context, site string, revision int, wi
 	if !withRequest {
 		return p, r, nil
 	}
-	return p, r, json.Unmarshal([]byte(d.Request), &r)
+	return p, r, models.DecodeStored([]byte(d.Request), &r)
 }
 
 // Plan returns a revision and its request.

@@ -113,7 +113,7 @@ func (s *Store) Setup(ctx context.Context, site string) (setup models.Setup, eta
 	if !found {
 		return setup, "", models.Errorf(models.CodeNotFound, "there is no site %q: set the shop up first", site)
 	}
-	if err := json.Unmarshal([]byte(r.Setup), &setup); err != nil {
+	if err := models.DecodeStored([]byte(r.Setup), &setup); err != nil {
 		return setup, "", fmt.Errorf("read the set-up of %s: %w", site, err)
 	}
 	return setup, r.Etag, nil
@@ -133,7 +133,7 @@ func (s *Store) SetupVersions(ctx context.Context, site string, limit int) ([]mo
 		out = make([]models.SetupVersion, len(list))
 		for i, v := range list {
 			out[i] = models.SetupVersion{Version: int(v.Version), StoredAt: instant(v.StoredAt)}
-			if err := json.Unmarshal([]byte(v.Setup), &out[i].Setup); err != nil {
+			if err := models.DecodeStored([]byte(v.Setup), &out[i].Setup); err != nil {
 				return err
 			}
 		}

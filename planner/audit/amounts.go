@@ -44,12 +44,22 @@ func (p *Papers) weighing() weighing {
 	return w
 }
 
+// shownG is the finest step that the scale shows, g: in ounces one of 0.01, 0.05, 0.1, 0.2, 0.5 and so on, no finer than in grams.
+func (w weighing) shownG() float64 {
+	if !w.ounces {
+		return w.scaleG
+	}
+	for _, oz := range []float64{0.01, 0.05, 0.1, 0.2, 0.5, 1, 2} {
+		if oz*ounceG >= w.scaleG-1e-9 {
+			return oz * ounceG
+		}
+	}
+	return math.Ceil(w.scaleG/ounceG-1e-9) * ounceG
+}
+
 // coarser is a step made a multiple of the scale's resolution.
 func (w weighing) coarser(step float64) float64 {
-	if w.ounces && step >= w.scaleG {
-		return step
-	}
-	return math.Ceil(step/w.scaleG-1e-9) * w.scaleG
+	return math.Ceil(step/w.shownG()-1e-9) * w.shownG()
 }
 
 func (w weighing) doseStep(g float64) float64 {

@@ -2,6 +2,7 @@ package audit
 
 import (
 	"math"
+	"slices"
 	"time"
 
 	"hotday/models"
@@ -9,10 +10,13 @@ import (
 
 // presence returns when somebody is there: opening hours without closures, with set-up time on both sides, and where the site lists its
 // people, only while one of them is on shift.
-func presence(r *models.PlanRequest) []models.Span {
+func presence(r *models.PlanRequest) []models.Span { return presenceFor(r, openHours(r, dates(r))) }
+
+// presenceFor returns when somebody is there for some opening hours.
+func presenceFor(r *models.PlanRequest, open []models.Span) []models.Span {
 	pad := models.Minutes(r.Site.SetupMin)
 	var there []models.Span
-	for _, s := range openHours(r) {
+	for _, s := range open {
 		there = append(there, models.Span{From: s.From.Add(-pad), To: s.To.Add(pad)})
 	}
 	there = models.Merged(there)
@@ -40,15 +44,15 @@ func dates(r *models.PlanRequest) []models.Date {
 	return out
 }
 
-// openHours returns the opening hours without closures.
-func openHours(r *models.PlanRequest) []models.Span {
+// openHours returns the opening hours of service days without closures.
+func openHours(r *models.PlanRequest, days []models.Date) []models.Span {
 	var closed, out []models.Span
 	for _, e := range r.Events {
 		if e.Closed {
 			closed = append(closed, models.Span{From: e.From, To: e.To})
 		}
 	}
-	for _, d := range dates(r) {
+	for _, d := range days {
 		for _, s := range r.Site.OpenSpans(d) {
 			out = append(out, models.Without(s, closed)...)
 		}
@@ -109,20 +113,27 @@ func (p *Papers) there(from, to time.Time) bool {
 // edgeMin is how near opening or closing a task counts as done then, min.
 const edgeMin = 90
 
-// atEdge reports whether an instant is near the beginning or the end of people's presence, or of opening hours.
+// atEdge reports whether an instant is near the beginning or the end of people's presence, or of opening hours, or when the shop is closed.
 func (p *Papers) atEdge(t time.Time) bool {
+	if !within(openHours(p.request, dates(p.request)), t) {
+		return true
+	}
 	near := func(e time.Time) bool { return t.Sub(e).Abs() <= edgeMin*time.Minute }
 	for _, s := range p.present {
 		if near(s.From) || near(s.To) {
 			return true
 		}
 	}
-	for _, s := range openHours(p.request) {
+	for _, s := range openHours(p.request, dates(p.request)) {
 		if near(s.From) || near(s.To) {
 			return true
 		}
 	}
 	return false
+}
+
+func within(spans []models.Span, t time.Time) bool {
+	return slices.ContainsFunc(spans, func(s models.Span) bool { return s.Contains(t) })
 }
 
 // outages returns when a piece of equipment is out of order.

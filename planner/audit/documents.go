@@ -3,6 +3,7 @@ package audit
 import (
 	"encoding/json"
 	"fmt"
+	"slices"
 	"time"
 
 	"hotday/models"
@@ -121,6 +122,7 @@ type fill struct {
 	IceL         float64           `json:"ice_l"`
 	RinseL       float64           `json:"rinse_l"`
 	DrinkL       float64           `json:"drink_l"`
+	TankAfterL   float64           `json:"tank_after_l"`
 	Dose         []models.SaltDose `json:"dose"`
 }
 
@@ -266,7 +268,9 @@ type task struct {
 	Discard      *models.Discard `json:"discard"`
 	Well         *wellFill       `json:"well"`
 
-	date models.Date // of its sheet
+	date  models.Date // of its sheet
+	begun bool        // it belongs to a line that is under way
+	later bool        // it is a later step of a batch that is under way
 }
 
 // Papers are a request with the plan and the prep sheets made from it.
@@ -304,6 +308,10 @@ func (p *Papers) index() {
 			t.date = p.sheets[i].Date
 			p.tasks = append(p.tasks, t)
 		}
+	}
+	for _, t := range p.tasks {
+		t.later = t.Batch != nil && t.Batch.State != models.Due && t.Kind != models.TaskDiscard && t.Kind != models.TaskTempLog
+		t.begun = t.PartOf != "" && slices.ContainsFunc(p.tasks, func(o *task) bool { return o.ID == t.PartOf && o.State != models.Due })
 	}
 }
 

@@ -14,7 +14,7 @@ var foodRules = []Rule{
 	{"food.cooling_slow", "A batch that cools slower than the rule has a warning.", coolingSlow},
 	{"food.lax", "Lax settings are act-today until a named person has signed them off.", laxSettings},
 	{"food.discard", "A discard states what will be left then, and every batch that leaves something has one.", discards},
-	{"food.temp_log", "Fridge temperatures are read twice a day where the site has picked food safety rules.", temperatureLog},
+	{"food.temp_log", "Fridge temperatures are read twice a day, once where people are there for few hours, where the site has picked food safety rules.", temperatureLog},
 }
 
 func useBys(p *Papers, report report) {
@@ -136,20 +136,48 @@ func discards(p *Papers, report report) {
 		if t.Batch != nil && t.Discard.G > t.Batch.BeverageG+1 {
 			report(t.ID, "%.0f g of a batch of %.0f g", t.Discard.G, t.Batch.BeverageG)
 		}
-		if len(p.plan.Left) > 0 && t.Batch != nil {
-			for _, l := range p.plan.Left {
-				if l.Batch == t.Batch.ID && !near(l.G, t.Discard.G, 20, 0.05) {
-					report(t.ID, "%.0f g, %.0f g are left on average", t.Discard.G, l.G)
-				}
+		id := ""
+		for i := range p.plan.Batches {
+			if b := &p.plan.Batches[i]; t.ofBatch(b) {
+				id = b.ID
 			}
+		}
+		stated, agrees := false, false
+		for _, l := range p.plan.Left {
+			if l.Beverage == t.Discard.Beverage && l.Batch == id {
+				stated = true
+				agrees = agrees || near(l.G, t.Discard.G, 20, 0.05)
+			}
+		}
+		switch {
+		case stated && !agrees:
+			report(t.ID, "%.0f g, other than the plan expects to be left", t.Discard.G)
+		case stated:
+		case t.Discard.G > max(p.stockAt(t.Discard.Beverage, t.At), p.stockBefore(t.Discard.Beverage, t.At))+discardWithinG:
+			report(t.ID, "%.0f g at %s, the stock is less then", t.Discard.G, p.clock(t.At))
+		}
+		if t.Batch != nil {
 			continue
 		}
-		most := max(p.stockAt(t.Discard.Beverage, t.At), p.stockBefore(t.Discard.Beverage, t.At))
-		if t.Discard.G > most+discardWithinG {
-			report(t.ID, "%.0f g at %s, the stock is %.0f g then", t.Discard.G, p.clock(t.At), most)
+		there := discardWithinG * 0.1
+		for _, x := range p.request.Stock {
+			if x.Beverage == t.Discard.Beverage {
+				there += x.G
+			}
+		}
+		for _, u := range p.request.UnderWay {
+			if u.Beverage != nil && *u.Beverage == t.Discard.Beverage && u.G != nil {
+				there += *u.G
+			}
+		}
+		if t.Discard.G > there {
+			report(t.ID, "%.0f g of earlier stock, of which there were %.0f g", t.Discard.G, there)
 		}
 	}
 }
+
+// fewHours is how long people must be there for a second reading of the fridge.
+const fewHours = 4 * time.Hour
 
 func temperatureLog(p *Papers, report report) {
 	if p.request.Site.FoodRules == "" || len(p.request.Beverages) == 0 {
@@ -157,17 +185,50 @@ func temperatureLog(p *Papers, report report) {
 	}
 	for i := range p.sheets {
 		s := &p.sheets[i]
-		open := slices.ContainsFunc(openHours(p.request), func(o models.Span) bool {
-			return p.request.Site.ServiceDayOf(o.From) == s.Date && o.From.After(p.plan.ComputedAt) && p.there(o.From, o.To)
-		})
+		var there time.Duration
+		past := false
+		day := models.Span{From: p.dayBegins(s.Date), To: p.dayBegins(s.Date.AddDays(1))}
+		for _, x := range p.workable(s.Date) {
+			if o := x.Overlap(day); !o.Empty() {
+				there += o.To.Sub(o.From)
+				past = past || o.From.Before(p.plan.ComputedAt)
+			}
+		}
 		n := 0
 		for k := range s.Tasks {
-			if s.Tasks[k].Kind == models.TaskTempLog {
+			if t := &s.Tasks[k]; t.Kind == models.TaskTempLog && t.Batch == nil {
 				n++
 			}
 		}
-		if open && n < 2 {
-			report(string(s.Date), "%d readings of the fridge", n)
+		switch {
+		case past: // one reading or both may be over
+		case there >= fewHours && n < 2 || there >= 30*time.Minute && n < 1:
+			report(string(s.Date), "%d readings of the fridge, people are there for %s", n, there)
+		case there == 0 && n > 0:
+			report(string(s.Date), "%d readings of the fridge, nobody is there", n)
 		}
 	}
+}
+
+// dayBegins is when a service day begins: at midnight, or when the shop closes after it.
+func (p *Papers) dayBegins(d models.Date) time.Time {
+	at := d.At(0, p.loc)
+	for _, s := range p.request.Site.OpenSpans(d.AddDays(-1)) {
+		at = later(at, s.To)
+	}
+	return at
+}
+
+// workable returns when somebody is there for a day's opening hours and may begin something.
+func (p *Papers) workable(d models.Date) (out []models.Span) {
+	var shut []models.Span
+	for _, a := range p.request.Attention {
+		if a.Starts == 0 {
+			shut = append(shut, models.Span{From: a.From, To: a.To})
+		}
+	}
+	for _, s := range presenceFor(p.request, openHours(p.request, []models.Date{d})) {
+		out = append(out, models.Without(s, shut)...)
+	}
+	return out
 }

@@ -93,7 +93,7 @@ func goodMixes() []mix {
 
 func goodFill() fill {
 	ro, tap := 34.0, 6.0
-	return fill{Date: day, DayPart: "all", At: at("07:00"), DrawL: 40, ROL: &ro, TapL: &tap, Concentrates: []concentrate{{"A", 40}, {"B", 40}}, BrewL: 33.38, IceL: 3,
+	return fill{Date: day, DayPart: "all", At: at("07:00"), DrawL: 40, ROL: &ro, TapL: &tap, Concentrates: []concentrate{{"A", 40}, {"B", 40}}, BrewL: 33.38, IceL: 3, TankAfterL: 26,
 		Dose: []models.SaltDose{{Salt: "CaCl2.2H2O", G: 2.24}, {Salt: "NaHCO3", G: 0.72}}}
 }
 

@@ -28,7 +28,7 @@ func handsAtOnce(p *Papers, report report) {
 		return
 	}
 	for _, t := range p.tasks {
-		if !t.works() || t.Hands == 0 || p.atWork(t).Empty() {
+		if !t.works() || t.begun || t.later || t.Hands == 0 || p.atWork(t).Empty() {
 			continue
 		}
 		n, on := 0, p.onShift(t.At)
@@ -47,7 +47,7 @@ func handsAtOnce(p *Papers, report report) {
 
 // drinksIn is the drinks expected in a span: each row of demand spread over the open time of its day part that is still to come.
 func (p *Papers) drinksIn(s models.Span) float64 {
-	open := openHours(p.request)
+	open := openHours(p.request, dates(p.request))
 	within := func(x models.Span) float64 {
 		m := 0.0
 		for _, o := range open {
@@ -96,7 +96,7 @@ func handsFree(p *Papers, report report) {
 	var works []models.Span
 	var hands []int
 	for _, t := range p.tasks {
-		if t.works() && t.Hands > 0 && !p.atWork(t).Empty() {
+		if t.works() && !t.begun && !t.later && t.Hands > 0 && !p.atWork(t).Empty() {
 			works = append(works, p.atWork(t))
 			hands = append(hands, t.Hands)
 		}

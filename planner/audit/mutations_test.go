@@ -79,12 +79,12 @@ var mutations = []struct {
 	{"a plumbed machine's water is not counted", "water.tank_sums", nil, func(p *Papers) {
 		p.plan.Tank.IceL, p.plan.Tank.LeftL, p.plan.Summary.TreatedWaterL = 0, 74, 36
 	}},
-	{"half a container is filled", "water.containers", []string{"sheet.complete"}, func(p *Papers) {
+	{"half a litre more than full containers", "water.containers", []string{"sheet.complete"}, func(p *Papers) {
 		f := p.plan.Water[0]
-		ro, tap := 8.5, 1.5
-		f.At, f.DrawL, f.ROL, f.TapL, f.BrewL, f.IceL, f.DrinkL, f.Concentrates = at("07:10"), 10, &ro, &tap, 0, 0, 5, []concentrate{{"A", 10}, {"B", 10}}
+		ro, tap := 8.925, 1.575
+		f.At, f.DrawL, f.ROL, f.TapL, f.BrewL, f.IceL, f.DrinkL, f.Concentrates = at("07:10"), 10.5, &ro, &tap, 0, 0, 5, []concentrate{{"A", 10.5}, {"B", 10.5}}
 		p.plan.Water = append(p.plan.Water, f)
-		p.plan.Tank.DrawnL, p.plan.Tank.LeftL, p.plan.Summary.TreatedWaterL = 42.5, 60.5, 49.5
+		p.plan.Tank.DrawnL, p.plan.Tank.LeftL, p.plan.Summary.TreatedWaterL = 42.925, 60.075, 49.925
 	}},
 	{"RO and tap water do not make the fill", "water.recipe", nil, func(p *Papers) { tap := 9.0; p.plan.Water[0].TapL = &tap }},
 	{"the tap water for the blend is not stated", "water.recipe", nil, func(p *Papers) { p.plan.Water[0].TapL = nil }},
@@ -188,6 +188,15 @@ var mutations = []struct {
 	}},
 	{"one person lifts 33 kg", "people.lift", nil, func(p *Papers) { p.taskOf(models.TaskStrain, "").Hands = 1 }},
 	{"two marks for a batch", "people.marks", nil, func(p *Papers) { p.taskOf(models.TaskBrew, "left").Mark = true }},
+	{"thirty marks", "people.marks", []string{"hands.at_once", "hands.free"}, func(p *Papers) {
+		list := p.sheets[0].Tasks
+		for range 30 {
+			t := list[len(list)-1]
+			t.ID, t.Mark, t.Kind, t.Batch, t.Beverage = "clean"+t.ID, true, models.TaskClean, nil, ""
+			list = append(list, t)
+		}
+		p.sheets[0].Tasks = list
+	}},
 	{"a mark for water", "people.marks", nil, func(p *Papers) { p.taskOf(models.TaskWaterDraw, "").Mark = true }},
 	{"no marks at all", "people.marks", nil, func(p *Papers) {
 		for _, t := range p.tasks {

@@ -10,7 +10,7 @@ var peopleRules = []Rule{
 	{"people.there", "Nobody is asked to do anything when nobody is there.", peopleThere},
 	{"people.attention", "No task begins while attention allows no starts, and no more batches than it allows.", attention},
 	{"people.lift", "Two people lift more than 20 kg.", lifts},
-	{"people.marks", "One mark a batch, none for beans, water and trays, at most 25 a day.", marks},
+	{"people.marks", "One mark a batch beside its readings, none for beans, water and trays, at most 25 a day.", marks},
 	{"people.handover", "There is a handover at each change of shift.", handovers},
 	{"brewer.free", "A brewer brews one batch at a time, when it is available and in order.", brewerFree},
 	{"store.room", "The cold store never holds more than it can.", storeRoom},
@@ -29,7 +29,7 @@ func (t *task) end() time.Time {
 
 func peopleThere(p *Papers, report report) {
 	for _, t := range p.tasks {
-		if t.works() && !p.there(t.At, t.end()) {
+		if t.works() && !t.begun && !t.later && !p.there(t.At, t.end()) {
 			report(t.ID, "%s at %s to %s, when nobody is there", t.Kind, p.clock(t.At), p.clock(t.end()))
 		}
 	}
@@ -54,7 +54,7 @@ func peopleThere(p *Papers, report report) {
 
 func attention(p *Papers, report report) {
 	for _, t := range p.tasks {
-		if !t.works() {
+		if !t.works() || t.begun || t.later {
 			continue
 		}
 		for _, a := range p.request.Attention {
@@ -134,6 +134,9 @@ func marks(p *Papers, report report) {
 			}
 			if !t.Mark {
 				continue
+			}
+			if t.Kind == models.TaskTempLog && t.Batch != nil {
+				continue // a cooling log is written down, whatever is marked
 			}
 			n++
 			if unmarked[t.Kind] {
@@ -222,7 +225,12 @@ func brewerFree(p *Papers, report report) {
 		if !makes {
 			report(b.ID, "%s does not make %s", b.Brewer, b.Beverage)
 		}
-		if b.BeverageG < w.MinBeverageG-1e-6 || b.BeverageG > w.MaxBeverageG+1e-6 || w.MaxDoseG != nil && b.DoseG > *w.MaxDoseG+1e-6 || w.MaxWaterG != nil && b.BrewWaterG > *w.MaxWaterG+1e-6 {
+		// Where no dose gives between the least and the most of a brewer, the next smaller one does.
+		least := w.MinBeverageG
+		if w.MaxBeverageG-least < p.sizeWithin(b) {
+			least -= p.sizeWithin(b)
+		}
+		if b.BeverageG < least-1e-6 || b.BeverageG > w.MaxBeverageG+1e-6 || w.MaxDoseG != nil && b.DoseG > *w.MaxDoseG+1e-6 || w.MaxWaterG != nil && b.BrewWaterG > *w.MaxWaterG+1e-6 {
 			report(b.ID, "%.0f g (%.0f g coffee, %.0f g water) does not fit %s", b.BeverageG, b.DoseG, b.BrewWaterG, b.Brewer)
 		}
 	}

@@ -43,7 +43,7 @@ func sheetOrder(p *Papers, report report) {
 				report(t.ID, "at %s after a task at %s", p.clock(t.At), p.clock(before))
 			}
 			before = t.At
-			if t.State == models.Due && t.At.Before(p.plan.ComputedAt) {
+			if t.State == models.Due && !t.begun && t.At.Before(p.plan.ComputedAt) {
 				report(t.ID, "%s at %s, before the plan was made", t.Kind, p.clock(t.At))
 			}
 			switch {
@@ -80,7 +80,7 @@ func batchSteps(p *Papers, report report) {
 	for _, b := range p.due() {
 		steps := map[string]*task{}
 		for _, t := range p.tasks {
-			if t.ofBatch(b) && t.Kind != models.TaskDiscard {
+			if t.ofBatch(b) && t.Kind != models.TaskDiscard && t.Kind != models.TaskTempLog { // a batch may have several readings
 				if steps[t.Kind] != nil {
 					report(b.ID, "%s twice", t.Kind)
 				}
@@ -116,8 +116,12 @@ func batchSteps(p *Papers, report report) {
 		if t := steps[models.TaskStrain]; t != nil && t.At.Sub(b.StrainAt).Abs() > 15*time.Minute {
 			report(b.ID, "strained at %s, planned for %s", p.clock(t.At), p.clock(b.StrainAt))
 		}
-		if t := steps[models.TaskStore]; t != nil && t.At.After(b.Ready.Add(45*time.Minute)) {
-			report(b.ID, "stored at %s, ready at %s", p.clock(t.At), p.clock(b.Ready))
+		ready := b.Ready
+		if !b.StrainAt.IsZero() { // cold brew is ready once it is strained, whatever its recipe says
+			ready = later(ready, b.StrainAt.Add(models.Minutes(p.work().StrainTakes)))
+		}
+		if t := steps[models.TaskStore]; t != nil && t.At.After(ready.Add(45*time.Minute)) {
+			report(b.ID, "stored at %s, ready at %s", p.clock(t.At), p.clock(ready))
 		}
 	}
 }
@@ -214,4 +218,11 @@ func sheetsComplete(p *Papers, report report) {
 			report(code, "%d loads in the plan, no task empties them", len(list))
 		}
 	}
+}
+
+func later(a, b time.Time) time.Time {
+	if a.After(b) {
+		return a
+	}
+	return b
 }

@@ -14,7 +14,7 @@ var waterRules = []Rule{
 	{"water.before_use", "Brewing water is filled before the batches and trays that use it, from now on.", waterBeforeUse},
 	{"water.in_tank", "No fill takes more than the tank then holds.", fillsWithinTank},
 	{"water.tank_sums", "The tank's balance closes, and its level stays between empty and full.", tankSums},
-	{"water.containers", "Water is filled in whole containers, or whole litres where the site names no container.", wholeContainers},
+	{"water.containers", "Every container of a fill but the last is full, and the last holds whole litres, unless it empties the tank.", wholeContainers},
 	{"water.recipe", "A fill states RO water, tap water and mL of concentrate, and gives the target water.", fillRecipes},
 	{"water.mixing", "Concentrates are mixed before they are used, in amounts that can be weighed and stay dissolved.", mixing},
 	{"water.idle", "Nobody fills water that nothing uses.", idleFills},
@@ -211,12 +211,14 @@ func tankSums(p *Papers, report report) {
 
 func wholeContainers(p *Papers, report report) {
 	size := p.request.Water.ContainerL
-	if size <= 0 {
-		size = 1
-	}
 	for _, f := range p.fillsInOrder() {
-		if n := f.DrawL / size; math.Abs(n-math.Round(n)) > 1e-6 {
-			report(f.name(p), "%.2f L is not a whole number of %g L", f.DrawL, size)
+		last := f.DrawL
+		if size > 0 {
+			last -= math.Floor(f.DrawL/size+1e-6) * size
+		}
+		emptied := f.TankAfterL < 1 && f.DrawL >= 1 && math.Abs(last*10-math.Round(last*10)) < 1e-6 // it has no whole litre more
+		if math.Abs(last-math.Round(last)) > 1e-6 && !emptied {
+			report(f.name(p), "the last container of %.2f L gets %.2f L", f.DrawL, last)
 		}
 	}
 }
@@ -366,9 +368,13 @@ func idleFills(p *Papers, report report) {
 		}
 		d := f.Date
 		if !f.At.IsZero() {
+			d = p.request.Site.ServiceDayOf(f.At.Add(-models.Minutes(p.request.Site.SetupMin))) // closing up belongs to the day before
+			if p.there(f.At, f.At) && d < p.request.Site.ServiceDayOf(f.At) {
+				continue
+			}
 			d = p.request.Site.ServiceDayOf(f.At)
 		}
-		used := slices.ContainsFunc(openHours(p.request), func(s models.Span) bool { return p.request.Site.ServiceDayOf(s.From) == d }) ||
+		used := slices.ContainsFunc(openHours(p.request, dates(p.request)), func(s models.Span) bool { return p.request.Site.ServiceDayOf(s.From) == d }) ||
 			slices.ContainsFunc(p.plan.Batches, func(b batch) bool { return b.Date == d })
 		if d != "" && !used {
 			report(f.name(p), "%s is closed", d)

@@ -70,13 +70,25 @@ func (w Weighing) scale() float64 {
 	return 1
 }
 
-// least is the step made a multiple of the scale's resolution; in ounces, whose steps never are one, the finest multiple of a hundredth
-// of an ounce that is as coarse.
-func (w Weighing) least(step float64) float64 {
-	s := w.scale()
-	if w.Ounces {
-		return max(step, math.Ceil(s/(gPerOunce/100)-1e-9)*gPerOunce/100)
+// ounceScales are the resolutions of scales that show ounces, oz.
+var ounceScales = []float64{0.01, 0.05, 0.1, 0.2, 0.5, 1, 2}
+
+// shown is the finest step that the scale shows, g. One of 1 g shows 0.05 oz, one of 5 g 0.2 oz.
+func (w Weighing) shown() float64 {
+	if !w.Ounces {
+		return w.scale()
 	}
+	for _, oz := range ounceScales {
+		if oz*gPerOunce >= w.scale()-1e-9 {
+			return oz * gPerOunce
+		}
+	}
+	return math.Ceil(w.scale()/gPerOunce-1e-9) * gPerOunce
+}
+
+// least is the step made a multiple of the finest step that the scale shows.
+func (w Weighing) least(step float64) float64 {
+	s := w.shown()
 	return tidy(math.Ceil(step/s-1e-9) * s)
 }
 
@@ -90,7 +102,7 @@ func (w Weighing) ladder(steps []step, g float64) []float64 {
 		if n := len(out); n == 0 || x < out[n-1] {
 			out = append(out, x)
 		}
-		if s.g <= w.scale() { // the scale is no finer
+		if s.g <= w.shown() { // the scale is no finer
 			break
 		}
 	}

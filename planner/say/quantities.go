@@ -11,13 +11,13 @@ const (
 )
 
 // ExactMass formats a mass that somebody weighs out, g. Planned amounts are in steps of a scale and are shown exactly, to a tenth of a
-// gram below 1 kg or, in pounds and ounces, to a hundredth of an ounce; other masses in whole grams, with a tenth below 10 g, or in
-// pounds and tenths of an ounce, with hundredths below a pound.
+// gram or, in pounds and ounces, to a hundredth of an ounce; other masses in whole grams, with a tenth below 10 g, or in pounds and
+// tenths of an ounce, with hundredths below a pound.
 func (w Writer) ExactMass(g float64) string {
 	if w.Pounds() {
 		return poundsOunces(g)
 	}
-	if math.Abs(g) < 1000 && onStep(g*10) {
+	if onStep(g * 10) {
 		return decimals(g, 1) + NoBreak + "g"
 	}
 	if math.Abs(g) < 10 && math.Abs(g-math.Round(g)) >= 0.05 {
@@ -27,7 +27,7 @@ func (w Writer) ExactMass(g float64) string {
 }
 
 // onStep reports whether x is a whole number of steps but for rounding errors.
-func onStep(x float64) bool { return math.Abs(x-math.Round(x)) < 1e-6*max(1, math.Abs(x)/1e4) }
+func onStep(x float64) bool { return math.Abs(x-math.Round(x)) < 1e-5*max(1, math.Abs(x)/1e4) }
 
 // decimals formats x with the fewest decimals, at most n, that show it to n decimals.
 func decimals(x float64, n int) string {

@@ -72,6 +72,6 @@ func TestASheetIsInTheUnitsOfItsSite(t *testing.T) {
 		}
 	}
 	assert.Regexp(t, `[\d.]+\x{202f}oz coffee \(\S+\), \d+\x{202f}lb [\d.]+\x{202f}oz water`, all.String())
-	assert.Regexp(t, `to 87\x{202f}°F, stir in .* use by \d+:\d\d\x{202f}pm`, all.String())
+	assert.Regexp(t, `to 87\x{202f}°F.*, stir in .*(?i:use by) \d+:\d\d\x{202f}pm`, all.String())
 	assert.Regexp(t, `Fill [\d.]+\x{202f}gal`, all.String())
 }

@@ -74,7 +74,7 @@ func TestCautionsThatNameTheRulesSaySo(t *testing.T) {
 		text := v.Caution(code)
 		assert.NotContains(t, text, "care.", "%s has no text", code)
 		assert.NotContains(t, text, "{", code)
-		names := strings.Contains(text, "local food code") || strings.Contains(text, "rules stand above")
+		names := strings.Contains(text, "local food safety rules") || strings.Contains(text, "rules come first")
 		assert.Equal(t, names, say.NamesTheRules(code), text)
 	}
 }

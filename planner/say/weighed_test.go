@@ -44,10 +44,10 @@ func TestWeighedAmountsArePrintedExactly(t *testing.T) {
 			for _, g := range []float64{3.3, 18, 87.6, 199, 234.8, 455.5, 860, 1512.3, 2399, 4999, 5271.2, 26607.9} {
 				for _, step := range append(w.DoseSteps(g), w.WaterSteps(g)...) {
 					exact := brew.ToStep(g, step)
-					require.InDelta(t, exact, weighedOut(t, q.ExactMass(exact)), 1e-6, "%s for %g g in steps of %g g", q.ExactMass(exact), exact, step)
+					require.InDelta(t, exact, weighedOut(t, q.ExactMass(exact)), 1e-4, "%s for %g g in steps of %g g", q.ExactMass(exact), exact, step)
 				}
 				bath := w.BathIce(g)
-				require.InDelta(t, bath, weighedOut(t, q.ExactMass(bath)), 1e-6)
+				require.InDelta(t, bath, weighedOut(t, q.ExactMass(bath)), 1e-4)
 				require.GreaterOrEqual(t, bath, g)
 			}
 		}

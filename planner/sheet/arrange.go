@@ -2,6 +2,7 @@ package sheet
 
 import (
 	"slices"
+	"time"
 
 	"hotday/models"
 )
@@ -28,21 +29,24 @@ func (w *sheetWriter) arrange() {
 	})
 	w.tasks = map[models.Date][]models.Task{}
 	for _, t := range all {
-		w.tasks[on[t.ID]] = append(w.tasks[on[t.ID]], t)
+		d := on[t.ID]
+		if t.PartOf == "" && t.State == models.Due { // it may have moved over midnight
+			d = w.dateOf(t.At)
+		}
+		w.tasks[d] = append(w.tasks[d], t)
 	}
 }
 
-// workdays is what the layout knows of the plan's days, of the day before the first and of the day after the last.
+// workdays is what the layout knows of the plan's days.
 func (w *sheetWriter) workdays() *workday {
-	d := &workday{from: w.plan.ComputedAt, hands: handsFree(w.plan.Hands), work: w.req.Site.Work()}
-	for i := -1; i <= w.plan.Days; i++ {
-		d.present = append(d.present, w.req.Site.StaffSpans(w.plan.From.AddDays(i))...)
+	d := &workday{presence: w.presence, hands: handsFree(w.plan.Hands), work: w.req.Site.Work(), makeLPerH: w.req.Water.MakeLPerH}
+	if len(w.req.Site.People) == 0 {
+		return d
 	}
-	d.present = models.Merged(d.present)
-	for _, a := range w.req.Attention {
-		if a.Starts == 0 {
-			d.shut = append(d.shut, models.Span{From: a.From, To: a.To})
-		}
+	var shifts []models.Shift
+	for i := -2; i <= w.plan.Days; i++ {
+		shifts = append(shifts, w.req.Site.Shifts(w.plan.From.AddDays(i))...)
 	}
+	d.onShift = func(t time.Time) int { return max(1, int(models.OnShiftAt(shifts, t))) }
 	return d
 }

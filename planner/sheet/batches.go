@@ -139,7 +139,11 @@ func (w *sheetWriter) steps(b numberedBatch) []models.Task {
 // storeAt is when a batch goes into the cold store: when it is cold, in time to be in it once it is ready, but not after people have
 // left, and not before after, the end of the step before it.
 func (w *sheetWriter) storeAt(b numberedBatch, after time.Time, takes time.Duration) time.Time {
-	at := w.peopleBy(b.Ready).Add(-takes).Truncate(layoutStep)
+	by := b.Ready
+	if !within(w.presence.there, by, by) {
+		by, _ = w.presence.last(by, 0)
+	}
+	at := by.Add(-takes).Truncate(layoutStep)
 	if at.Before(after) {
 		return after.Add(layoutStep - 1).Truncate(layoutStep)
 	}
@@ -203,15 +207,14 @@ func (w *sheetWriter) chill(b numberedBatch, after time.Time, work models.WorkMi
 	}
 	t := w.batchTask(b, models.TaskChill, at)
 	t.Hands = handsFor(b.BeverageG - b.IceG)
-	takes := work.BathChilled
 	codes := []models.Caution{models.CautionScald}
 	if b.CoolToBeforeIceC != nil && b.BathIceG >= 0.5 {
 		codes = append(codes, models.CautionBathIce)
 	}
 	if b.IceG >= 0.5 {
 		codes = append(codes, models.CautionGlass)
-		takes = work.BathFlash
 	}
+	takes := work.Chill(b.CoolToBeforeIceC != nil && w.beverage(b.Beverage).Bath, b.IceG >= 0.5)
 	t.Until = t.At.Add(models.Minutes(takes))
 	w.caution(&t, append(codes, models.CautionCooling)...)
 	t.Why = w.chillWhy(b.BatchTask)

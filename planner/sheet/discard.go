@@ -2,7 +2,6 @@ package sheet
 
 import (
 	"fmt"
-	"time"
 
 	"hotday/models"
 )
@@ -27,11 +26,11 @@ func (w *sheetWriter) discards(batches []numberedBatch) {
 	}
 }
 
-// discard adds the task for one lot; batch is nil for stock from before the plan.
+// discard adds the task for one lot, at its use-by time or when somebody is next there; batch is nil for stock from before the plan.
 func (w *sheetWriter) discard(l *models.LotLeft, batch *numberedBatch) {
-	at := w.peopleBy(l.UseBy)
+	at, ok := w.presence.next(l.UseBy, models.Minutes(w.req.Site.Work().Get))
 	date := w.dateOf(at)
-	if len(w.dates) == 0 || w.req.Site.ServiceDayOf(at) > w.dates[len(w.dates)-1] {
+	if !ok || len(w.dates) == 0 || w.req.Site.ServiceDayOf(at) > w.dates[len(w.dates)-1] {
 		return // on a sheet of a later plan
 	}
 	t := models.Task{At: at, Station: stationStore, Kind: models.TaskDiscard, State: models.Due,
@@ -46,22 +45,4 @@ func (w *sheetWriter) discard(l *models.LotLeft, batch *numberedBatch) {
 	t.Why = w.Say("sheet.why_discard", "ready", w.Moment(l.MadeAt, at), "use_by", w.Moment(l.UseBy, at))
 	w.caution(&t, models.CautionHolding)
 	w.put(date, t)
-}
-
-// peopleBy is the last instant up to t at which somebody is there.
-func (w *sheetWriter) peopleBy(t time.Time) time.Time {
-	day := w.req.Site.ServiceDayOf(t)
-	for back := range 3 {
-		spans := w.req.Site.StaffSpans(day.AddDays(-back))
-		for i := len(spans) - 1; i >= 0; i-- {
-			switch {
-			case spans[i].From.After(t):
-			case spans[i].To.Before(t):
-				return spans[i].To
-			default:
-				return t
-			}
-		}
-	}
-	return t
 }

@@ -14,17 +14,22 @@ const layoutStep = 5 * time.Minute
 
 // workday is what the layout knows of the days of a plan.
 type workday struct {
-	present []models.Span         // when somebody is there, in order
-	shut    []models.Span         // when no task begins
-	from    time.Time             // nothing moves before
+	presence
 	hands   func(t time.Time) int // people free for prep; nil: not limited
+	onShift func(t time.Time) int // likewise all people
 	work    models.WorkMin
+	used    map[string]time.Time // when each concentrate is first used
+
+	makeLPerH float64 // brewing water that the treatment makes, L/h
 }
 
 // layOut gives every task its end and its people, and moves tasks that can wait or be done ahead to where hands are free, as late as
 // possible. Tasks that fixed reports keep their times. It returns the tasks in the order in which people do them.
 func (d *workday) layOut(tasks []models.Task, fixed func(*models.Task) bool) []models.Task {
 	out := slices.Clone(tasks)
+	if d.onShift == nil {
+		d.onShift = d.hands
+	}
 	var movable []int
 	var busy []models.Task
 	for i := range out {
@@ -43,13 +48,16 @@ func (d *workday) layOut(tasks []models.Task, fixed func(*models.Task) bool) []m
 	}
 	slices.SortStableFunc(movable, func(i, k int) int {
 		a, b := &out[i], &out[k]
-		return cmp.Or(a.At.Compare(b.At), rank(a)-rank(b), cmp.Compare(a.ID, b.ID))
+		return cmp.Or(patience(a)-patience(b), a.At.Compare(b.At), rank(a)-rank(b), cmp.Compare(a.ID, b.ID))
 	})
 	ends := map[string]time.Time{} // of the last step placed of each batch and of the last task at each tray
 	for _, i := range movable {
 		t := &out[i]
 		key := chain(t)
 		d.place(t, busy, ends[key])
+		if t.Kind == models.TaskWaterDraw && t.Draw != nil {
+			d.use(t)
+		}
 		if key != "" {
 			ends[key] = t.Until
 		}
@@ -59,10 +67,53 @@ func (d *workday) layOut(tasks []models.Task, fixed func(*models.Task) bool) []m
 	return out
 }
 
+// use notes when the concentrates of a fill are used.
+func (d *workday) use(fill *models.Task) {
+	if d.used == nil {
+		d.used = map[string]time.Time{}
+	}
+	for _, c := range fill.Draw.Concentrates {
+		if first, ok := d.used[c.Code]; !ok || fill.At.Before(first) {
+			d.used[c.Code] = fill.At
+		}
+	}
+}
+
+// mixedBy is how much later a bottle may be mixed: before the first fill that takes of it. Where that is too early, last week's bottle may
+// still be there, and the new one comes after the fill.
+func (d *workday) mixedBy(t *models.Task) time.Duration {
+	if t.Mix == nil {
+		return 0
+	}
+	if room := d.used[t.Mix.Code].Sub(t.Until); room >= 0 {
+		return room
+	}
+	return 2 * time.Hour
+}
+
+// patience is how well a task waits: what waits least is placed first.
+func patience(t *models.Task) int {
+	switch t.Kind {
+	case models.TaskBrew, models.TaskChill, models.TaskStrain, models.TaskStore:
+		return 0
+	case models.TaskWaterDraw:
+		return 1
+	case models.TaskPull:
+		return 2
+	case models.TaskIceTake, models.TaskIceRefill, models.TaskIceFill:
+		return 3
+	case models.TaskMix:
+		return 4
+	case models.TaskIceCheck, models.TaskGet, models.TaskDiscard:
+		return 5
+	}
+	return 6
+}
+
 // chain names what has tasks that must follow each other: the steps of a batch after brewing, and the loads of a set of trays.
 func chain(t *models.Task) string {
 	switch t.Kind {
-	case models.TaskChill, models.TaskStore:
+	case models.TaskChill, models.TaskStrain, models.TaskStore:
 		return "batch " + t.Batch.ID
 	case models.TaskIceFill, models.TaskIceTake, models.TaskIceRefill:
 		return "ice " + t.Station
@@ -90,22 +141,54 @@ type room struct{ before, after time.Duration }
 // room returns how far a task of a kind may move from its time, nothing for those that keep it.
 func (d *workday) room(t *models.Task) room {
 	switch t.Kind {
-	case models.TaskChill, models.TaskIceTake, models.TaskIceRefill:
-		return room{after: 10 * time.Minute} // not before it is brewed or frozen
-	case models.TaskStore:
+	case models.TaskChill:
+		return room{after: 10 * time.Minute} // not before it is brewed
+	case models.TaskStrain:
 		return room{after: 15 * time.Minute}
+	case models.TaskIceTake, models.TaskIceRefill:
+		return room{after: time.Hour} // not before it is frozen
+	case models.TaskStore:
+		return room{after: 30 * time.Minute}
 	case models.TaskWaterDraw:
-		return room{before: 15 * time.Minute} // an earlier fill finds less in the tank
-	case models.TaskIceFill, models.TaskGet:
-		return room{before: 30 * time.Minute}
-	case models.TaskPull, models.TaskMix:
+		return room{before: d.fillsAhead(t), after: fillsBy(t)}
+	case models.TaskIceFill:
+		return room{before: 30 * time.Minute, after: 30 * time.Minute}
+	case models.TaskGet:
+		return room{before: 30 * time.Minute, after: 30 * time.Minute}
+	case models.TaskPull:
 		return room{before: beansAhead}
+	case models.TaskMix:
+		return room{before: beansAhead, after: d.mixedBy(t)}
 	case models.TaskCount, models.TaskClean:
 		return room{before: time.Hour, after: time.Hour}
 	case models.TaskTempLog:
+		if t.Batch != nil {
+			return room{before: time.Hour, after: 15 * time.Minute} // its time is a limit
+		}
 		return room{before: 30 * time.Minute, after: 30 * time.Minute}
+	case models.TaskIceCheck:
+		return room{before: 15 * time.Minute, after: 45 * time.Minute}
+	case models.TaskDiscard:
+		return room{after: time.Hour}
 	}
 	return room{}
+}
+
+// fillsAhead is how much earlier containers may be filled: the tank holds less then.
+func (d *workday) fillsAhead(t *models.Task) time.Duration {
+	const least, most = 15 * time.Minute, 45 * time.Minute
+	if t.Draw == nil || d.makeLPerH <= 0 {
+		return least
+	}
+	return min(most, max(least, models.Hours(t.Draw.TankAfterL/d.makeLPerH)))
+}
+
+// fillsBy is how much later containers may be filled: before their water is used.
+func fillsBy(t *models.Task) time.Duration {
+	if t.Draw == nil {
+		return 0
+	}
+	return max(0, t.Draw.By.Sub(t.Until))
 }
 
 // takes is how long a task keeps hands busy that does not say so itself.
@@ -130,69 +213,88 @@ func (d *workday) takes(t *models.Task) time.Duration {
 	return models.Minutes(minutes)
 }
 
-// place moves a task to the latest time at which hands are free, not before an instant; to a later one only where there is none. A task
-// without such a time keeps its own, moved to when somebody is there if it has room for that.
+// place moves a task to the latest time at which hands are free, not before an instant; to a later one only where there is none. Where no
+// time has free hands, people on shift leave serving for it. A task without a time near its own moves to the nearest at which it may begin:
+// what follows a step of its batch, or would be too early before, only to a later one.
 func (d *workday) place(t *models.Task, busy []models.Task, after time.Time) {
 	r := d.room(t)
 	own, takes := t.At, t.Until.Sub(t.At)
-	earliest := own.Add(-r.before)
 	for _, x := range []time.Time{after, d.from} {
-		if x.After(earliest) {
-			earliest = x
+		if x.After(t.At) {
+			t.At = x.Add(layoutStep - 1).Truncate(layoutStep)
 		}
 	}
+	earliest := later(own.Add(-r.before), later(after, d.from))
 	put := func(at time.Time) {
 		t.At, t.Until = at, at.Add(takes)
 		if t.Planned.IsZero() && !at.Equal(own) {
 			t.Planned = own
 		}
 	}
+	from, latest := t.At, later(own.Add(r.after), t.At)
+	step := layoutStep
+	if t.Kind == models.TaskTempLog { // one reading after the other
+		step = readingTakes
+	}
 	for _, free := range []func(time.Time) bool{
-		func(at time.Time) bool { return d.open(at, takes) && d.freeHands(t, busy, at, takes) },
+		func(at time.Time) bool { return d.open(at, takes) && d.freeHands(t, busy, at, takes, d.hands) },
+		func(at time.Time) bool { return d.open(at, takes) && d.freeHands(t, busy, at, takes, d.onShift) },
+		func(at time.Time) bool { return d.open(at, takes) && d.alone(t, busy, at, takes) },
 		func(at time.Time) bool { return d.open(at, takes) },
 	} {
-		for at := own; !at.Before(earliest); at = before(at) {
+		for at := from; !at.Before(earliest); at = before(at, step) {
 			if free(at) {
 				put(at)
 				return
 			}
 		}
-		for at := next(own); !at.After(own.Add(r.after)); at = next(at) {
-			if !at.Before(earliest) && free(at) {
+		for at := next(from, step); !at.After(latest); at = next(at, step) {
+			if free(at) {
 				put(at)
 				return
 			}
 		}
 	}
-	if own.Before(after) {
-		put(after)
+	at, ok := d.last(from, takes)
+	if r.before == 0 || !ok || at.Before(after) {
+		at, ok = d.next(from, takes)
 	}
-}
-
-// before and next are the times of the grid around an instant.
-func before(t time.Time) time.Time {
-	if x := t.Truncate(layoutStep); x.Before(t) {
-		return x
+	if !ok {
+		at = from
 	}
-	return t.Add(-layoutStep)
-}
-
-func next(t time.Time) time.Time { return t.Truncate(layoutStep).Add(layoutStep) }
-
-// open reports whether somebody is there for the whole of a task, and no span without work begins it.
-func (d *workday) open(at time.Time, takes time.Duration) bool {
-	for _, s := range d.shut {
-		if s.Contains(at) {
-			return false
+	for x := at; x.Before(at.Add(2 * time.Hour)); x = next(x, step) {
+		if d.open(x, takes) && d.freeHands(t, busy, x, takes, d.onShift) {
+			at = x
+			break
 		}
 	}
-	return slices.ContainsFunc(d.present, func(s models.Span) bool { return !at.Before(s.From) && !at.Add(takes).After(s.To) })
+	put(at)
 }
 
-// freeHands reports whether enough people are free for a task at an instant.
-func (d *workday) freeHands(t *models.Task, busy []models.Task, at time.Time, takes time.Duration) bool {
-	if d.hands == nil || t.Hands == 0 {
+func later(a, b time.Time) time.Time {
+	if a.After(b) {
+		return a
+	}
+	return b
+}
+
+// before and next are the times of a grid around an instant.
+func before(t time.Time, step time.Duration) time.Time {
+	if x := t.Truncate(step); x.Before(t) {
+		return x
+	}
+	return t.Add(-step)
+}
+
+func next(t time.Time, step time.Duration) time.Time { return t.Truncate(step).Add(step) }
+
+// freeHands reports whether enough of the people that a function counts are free for a task at an instant.
+func (d *workday) freeHands(t *models.Task, busy []models.Task, at time.Time, takes time.Duration, people func(time.Time) int) bool {
+	if people == nil || t.Hands == 0 {
 		return true
+	}
+	if free := models.Minutes(d.work.Strain); t.Kind == models.TaskStrain {
+		takes = min(takes, free)
 	}
 	for m := at; m.Before(at.Add(takes)) || m.Equal(at); m = m.Add(time.Minute) {
 		need := t.Hands
@@ -202,11 +304,16 @@ func (d *workday) freeHands(t *models.Task, busy []models.Task, at time.Time, ta
 				need += o.Hands
 			}
 		}
-		if need > d.hands(m) {
+		if need > people(m) {
 			return false
 		}
 	}
 	return true
+}
+
+// alone reports whether nobody has another task: then somebody who serves helps for a moment with a lift.
+func (d *workday) alone(t *models.Task, busy []models.Task, at time.Time, takes time.Duration) bool {
+	return d.freeHands(t, busy, at, takes, func(time.Time) int { return t.Hands })
 }
 
 // handsUntil is when a task leaves its people free for others: straining runs by itself most of its time.

@@ -14,14 +14,14 @@ import (
 // shiftDay is a day with somebody there from 6:00 to 21:00 and a number of people free.
 func shiftDay(people int) *workday {
 	return &workday{
-		present: []models.Span{{From: sheetTime(6, 0), To: sheetTime(21, 0)}}, work: models.DefaultWorkMin(),
+		presence: presence{there: []models.Span{{From: sheetTime(6, 0), To: sheetTime(21, 0)}}}, work: models.DefaultWorkMin(),
 		hands: func(time.Time) int { return people },
 	}
 }
 
 func taskAt(kind, id string, hour, minute int) models.Task {
 	t := models.Task{ID: id, At: sheetTime(hour, minute), Kind: kind, Station: id, State: models.Due}
-	if kind == models.TaskBrew || kind == models.TaskChill || kind == models.TaskStore {
+	if kind == models.TaskBrew || kind == models.TaskChill || kind == models.TaskStrain || kind == models.TaskStore {
 		t.Batch = &models.BatchTask{ID: id}
 	}
 	return t
@@ -45,7 +45,7 @@ func TestOnePersonDoesOneThingAtATime(t *testing.T) {
 	}
 	assert.Equal(t, []string{"08:50–08:52 beans", "08:55–09:00 water", "09:00–09:05 left", "09:05–09:10 trays"}, laid(shiftDay(1).layOut(tasks, due)),
 		"what is needed by nine comes before, trays that freeze until then after")
-	assert.Equal(t, []string{"08:55–09:00 water", "08:55–08:57 beans", "09:00–09:05 left", "09:00–09:05 trays"}, laid(shiftDay(2).layOut(tasks, due)))
+	assert.Equal(t, []string{"08:55–08:57 beans", "09:00–09:05 left", "09:00–09:05 water", "09:05–09:10 trays"}, laid(shiftDay(2).layOut(tasks, due)))
 	free := shiftDay(1)
 	free.hands = nil
 	assert.Equal(t, []string{"09:00–09:05 left", "09:00–09:05 trays", "09:00–09:05 water", "09:00–09:02 beans"}, laid(free.layOut(tasks, due)),
@@ -65,9 +65,10 @@ func TestNothingIsAskedWhenNobodyIsThereOrMayBegin(t *testing.T) {
 	d := shiftDay(1)
 	d.shut = []models.Span{{From: sheetTime(8, 50), To: sheetTime(9, 10)}}
 	out := d.layOut([]models.Task{taskAt(models.TaskWaterDraw, "water", 9, 0), taskAt(models.TaskCount, "count", 21, 0), taskAt(models.TaskPull, "beans", 5, 0)}, due)
-	assert.Equal(t, []string{"05:00–05:02 beans", "08:45–08:50 water", "20:55–21:00 count"}, laid(out), "beans needed before anybody is there keep their time")
-	d.from = sheetTime(8, 47)
-	assert.Equal(t, []string{"09:00–09:05 water"}, laid(d.layOut([]models.Task{taskAt(models.TaskWaterDraw, "water", 9, 0)}, due)), "nothing is moved into the past")
+	assert.Equal(t, []string{"06:00–06:02 beans", "08:45–08:50 water", "20:55–21:00 count"}, laid(out), "beans needed before anybody is there are got out by whoever comes first")
+	d.from = sheetTime(8, 52)
+	assert.Equal(t, []string{"09:10–09:15 water"}, laid(d.layOut([]models.Task{taskAt(models.TaskWaterDraw, "water", 9, 0)}, due)), "nothing is moved into the past")
+	assert.Equal(t, []string{"09:10–09:15 left"}, laid(d.layOut([]models.Task{taskAt(models.TaskStore, "left", 8, 30)}, due)), "what is due already is done as soon as it may begin")
 }
 
 func TestLiftsWaitForASecondPerson(t *testing.T) {

@@ -60,12 +60,15 @@ type sheetWriter struct {
 	old    map[string]models.Task // by id, over all dates
 	tasks  map[models.Date][]models.Task
 	placed map[string]bool // ids of tasks that are on a sheet already
+
+	presence presence
 }
 
 func newSheetWriter(req *models.PlanRequest, plan *models.Plan, previous []models.PrepSheet) *sheetWriter {
 	w := &sheetWriter{
 		wording: newWording(&req.Setup), req: req, plan: plan,
 		before: map[models.Date]models.PrepSheet{}, old: map[string]models.Task{}, tasks: map[models.Date][]models.Task{}, placed: map[string]bool{},
+		presence: newPresence(req, plan),
 	}
 	for i := range max(plan.Days, 0) {
 		w.dates = append(w.dates, plan.From.AddDays(i))

@@ -2,6 +2,7 @@ package sheet
 
 import (
 	"os"
+	"slices"
 	"strings"
 	"testing"
 	"time"
@@ -289,13 +290,16 @@ func TestLeftoversAreThrownAwayWhileSomebodyIsThere(t *testing.T) {
 	p := sheetPlan(first, second)
 	p.Left = []models.LotLeft{{Batch: "first", Beverage: "flash", MadeAt: first.Ready, UseBy: first.UseBy, G: 600}, {Batch: "second", Beverage: "flash", MadeAt: second.Ready, UseBy: second.UseBy, G: 500},
 		{Batch: "second", Beverage: "flash", MadeAt: second.Ready, UseBy: second.UseBy, G: 900, Carried: true}}
-	discards := tasksOf(oneSheet(t, sheetRequest(), p), models.TaskDiscard)
+	assert.Len(t, tasksOf(oneSheet(t, sheetRequest(), p), models.TaskDiscard), 1, "nobody is there from the second batch's use-by time on")
+	p.Days = 2
+	sheets := PrepSheets(sheetRequest(), p, nil, sheetTime(-3, 0))
+	discards := slices.Concat(tasksOf(sheets[0], models.TaskDiscard), tasksOf(sheets[1], models.TaskDiscard))
 	require.Len(t, discards, 2)
 	assert.True(t, discards[0].At.Equal(first.UseBy))
 	assert.Equal(t, "House flash: throw away what is left of the batch of 09:00 in left, about 600 g.", plain(discards[0].Say))
 	assert.Equal(t, models.Discard{Beverage: "flash", G: 600}, *discards[0].Discard)
-	assert.True(t, discards[1].At.Equal(sheetTime(21, 0)), "nobody is there at its use-by 21:30: %v", discards[1].At)
-	assert.Equal(t, "House flash: throw away what is left of the batch of 13:00 in left, about 500 g.", plain(discards[1].Say))
+	assert.True(t, discards[1].At.Equal(sheetTime(30, 0)), "nobody is there at its use-by 21:30: %v", discards[1].At)
+	assert.Equal(t, "House flash: throw away what is left of the batch of Sat 13:00 in left, about 500 g.", plain(discards[1].Say))
 }
 
 func TestAMovedBatchKeepsItsIDAndIsListedAsAChange(t *testing.T) {

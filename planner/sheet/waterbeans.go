@@ -135,8 +135,11 @@ func decimals(x float64) int {
 const mixTakes = 10 * time.Minute
 
 func (w *sheetWriter) mix(m models.Mix) {
-	date := w.dateOf(m.At)
-	t := models.Task{ID: taskID(w.req.Site.Code, date, stationWater, models.TaskMix, m.Code), At: m.At, Until: m.At.Add(mixTakes), Hands: 1,
+	date, subject := w.dateOf(m.At), m.Code
+	if day := w.req.Site.ServiceDayOf(m.At); day != date { // the first sheet may have another bottle of it
+		subject += " " + string(day)
+	}
+	t := models.Task{ID: taskID(w.req.Site.Code, date, stationWater, models.TaskMix, subject), At: m.At, Until: m.At.Add(mixTakes), Hands: 1,
 		Station: stationWater, Kind: models.TaskMix, State: models.Due, Mix: &m}
 	var salts []string
 	for _, s := range m.Salts {

@@ -148,8 +148,8 @@ func (p *filler) place(now, soon, all float64, t int) float64 {
 	if p.SizeL > 0 {
 		want = min(math.Ceil(soon/p.SizeL-1e-6)*p.SizeL, max(soon, math.Ceil(all-1e-6)))
 	}
-	for _, volume := range []float64{want, math.Ceil(now - 1e-6), now} { // whole, at one time
-		if volume > want {
+	for _, volume := range []float64{want, math.Ceil(now - 1e-6), math.Ceil(now*10-1e-6) / 10} { // at one time, in whole litres where the tank has them
+		if volume > want || volume < 1 {
 			continue
 		}
 		for s := t; s >= max(0, t-p.KeepSlots); s-- {

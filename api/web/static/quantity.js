@@ -18,7 +18,7 @@ export function number(x, decimals = 0) {
 }
 
 /** onStep reports whether x is a whole number of steps but for rounding errors. */
-const onStep = (/** @type {number} */ x) => Math.abs(x - Math.round(x)) < 1e-6 * Math.max(1, Math.abs(x) / 1e4);
+const onStep = (/** @type {number} */ x) => Math.abs(x - Math.round(x)) < 1e-5 * Math.max(1, Math.abs(x) / 1e4);
 
 /** tenths writes x with one decimal unless that is zero. */
 const tenths = (/** @type {number} */ x) => number(x, Math.abs(x - Math.round(x)) < 0.05 ? 0 : 1);
@@ -75,7 +75,7 @@ function poundsAndOunces(g) {
  */
 export function quantity({ pounds = false, gallons = false, fahrenheit = false }) {
   const grams = (/** @type {number} */ g) =>
-    pounds ? poundsAndOunces(g) : number(g, Math.abs(g) < 1000 && onStep(g * 10) && !onStep(g) || Math.abs(g) < 10 && Math.abs(g - Math.round(g)) >= 0.05 ? 1 : 0) + THIN + "g";
+    pounds ? poundsAndOunces(g) : number(g, onStep(g * 10) && !onStep(g) || Math.abs(g) < 10 && Math.abs(g - Math.round(g)) >= 0.05 ? 1 : 0) + THIN + "g";
   const mass = (/** @type {number} */ g) => {
     const a = Math.abs(g);
     if (pounds) {
