@@ -77,9 +77,13 @@ func (bp *brewPlan) chooseLevels(ctx context.Context, loads []load, budget int, 
 			return err
 		}
 	}
-	bp.setLevels(best.levels, best.path, best.bathShare)
-	if err := bp.tryLevels(ctx, &best, best.loads, budget/finishShare, best.starts, earlier); err != nil {
+	was := best
+	bp.setLevels(was.levels, was.path, was.bathShare)
+	if err := bp.tryLevels(ctx, &best, was.loads, budget/finishShare, was.starts, earlier); err != nil {
 		return err
+	}
+	if best.cost == was.cost { // a better bound for the same instance
+		best.bound = max(best.bound, bp.firstBound)
 	}
 	return bp.restore(&best)
 }
@@ -115,16 +119,12 @@ func (bp *brewPlan) tryLevels(ctx context.Context, best *candidate, loads []load
 	if err != nil {
 		return err
 	}
-	bound := bp.bound
-	same := slices.Equal(loads, best.loads) && bp.bathShare == best.bathShare && slices.EqualFunc(bp.needs.byDay, best.levels, slices.Equal)
 	c, err := bp.candidate(ctx, loads)
 	if err != nil {
 		return err
 	}
 	if c.cost < best.cost {
 		*best = c
-	} else if same { // the bound is that of the same instance
-		best.bound = max(best.bound, bound)
 	}
 	return nil
 }

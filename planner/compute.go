@@ -12,7 +12,7 @@
 //	needs.go, margins.go     demand by slot, the cost of a missed gram, service levels
 //	stockopening.go          stock and batches under way when the plan begins
 //	hands.go, steps.go       people's time for prep, and the steps of a batch that need them
-//	options.go, schedule.go  the batches (instance.go, rolling.go, adjust.go, steady.go, limits.go: parts of that search)
+//	options.go, schedule.go  the batches (instance.go, rolling.go, adjust.go, earn.go, steady.go, limits.go: parts of that search)
 //	icequota.go, waterplan.go, watermix.go, beans.go, outlook.go
 //	supplies.go, assemble.go, batchtasks.go, warnings*.go, shortcause.go
 //	fixes.go, ideas*.go       fixes, each computed as a changed request
@@ -115,10 +115,13 @@ type kitchen struct {
 // brewPlan is the schedule of batches on a kitchen: the demand at the levels chosen, the batches, and the ice for drinks they leave.
 type brewPlan struct {
 	*kitchen
-	needs   *needs
-	in      *batch.Instance
-	result  *batch.Result
-	bound   float64 // dual bound of the instance's cost
+	needs  *needs
+	in     *batch.Instance
+	result *batch.Result
+	bound  float64 // dual bound of the instance's cost
+
+	firstBound float64 // see agree
+
 	batches []planned
 	drink   *iceStream
 	cut     *cut       // by treated water and beans

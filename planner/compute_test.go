@@ -46,7 +46,7 @@ func TestTheWeekendIsPlannedWhole(t *testing.T) {
 		}
 	}
 	assert.Len(t, brewed, 4, "every beverage is brewed")
-	assert.Less(t, p.Cost.GapPct, 6.0, "ice short on purpose, batches near their smallest, and the bound knows no sizes in steps")
+	assert.Less(t, p.Cost.GapPct, 15.0, "ice short on purpose, batches near their smallest, the bound knows no sizes in steps, and the plan is the best on simulated days, not on the path")
 	assert.NotEmpty(t, p.Ice.Quotas)
 	assert.NotEmpty(t, p.Pulls)
 	assert.Len(t, p.Water, 8)

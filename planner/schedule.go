@@ -60,6 +60,12 @@ func (bp *brewPlan) schedule(ctx context.Context) error {
 	if err := bp.keepToSupplies(ctx, budget, earlier); err != nil {
 		return err
 	}
+	if err := bp.mend(); err != nil || !adjusts {
+		return err
+	}
+	if err := bp.dropIdle(ctx); err != nil {
+		return err
+	}
 	return bp.mend()
 }
 
@@ -77,12 +83,15 @@ func (bp *brewPlan) scheduleOnce(ctx context.Context, loads []load, budget int, 
 }
 
 // agree schedules the batches with the given loads and, if they do not agree with the loads and the bath ice chosen for them, again with
-// those. It returns the loads that the schedule was searched with.
+// those. It returns the loads that the schedule was searched with; bp.firstBound is the bound with the loads given.
 func (bp *brewPlan) agree(ctx context.Context, loads []load, budget int, warm, earlier []batch.Start) ([]load, error) {
 	s := bp.drink
 	for k := 0; ; k++ {
 		if err := bp.solve(ctx, loads, budget, warm); err != nil {
 			return nil, err
+		}
+		if k == 0 {
+			bp.firstBound = bp.bound
 		}
 		share := bp.bathFromDrinks()
 		if k > 0 || models.Sum(s.run.lack) < 0.5 && models.Sum(s.run.short) <= bp.result.IceShortG+50 && share <= bp.bathShare+0.02 {
