@@ -179,7 +179,7 @@ func (dr *draft) setLots(batches []models.BatchTask) {
 					lots[i].G += g
 				}
 			}
-			if want < 0.05 && len(lots) > 0 {
+			if want < lackBeansG && len(lots) > 0 {
 				b.Lots, b.CoffeeLot = lots, models.CoffeeLot(lots)
 			}
 		}

@@ -91,7 +91,11 @@ func (dr *draft) leftovers(batches []models.BatchTask) []models.LotLeft {
 		}
 		for k := range dr.opening {
 			if o := &dr.opening[k]; o.bev == b && o.g > 0 && o.to <= o.ready { // it expires before it can be served
-				out = append(out, models.LotLeft{Beverage: dr.req.Beverages[b].Code, G: o.g, MadeAt: o.from.In(dr.loc), UseBy: o.until.In(dr.loc)})
+				left := models.LotLeft{Beverage: dr.req.Beverages[b].Code, G: o.g, MadeAt: o.from.In(dr.loc), UseBy: o.until.In(dr.loc)}
+				if o.row < 0 {
+					left.Batch = dr.kept[o.kept].task.Task
+				}
+				out = append(out, left)
 			}
 		}
 	}

@@ -18,20 +18,25 @@ type hands struct {
 	serving []float64 // min of those, for the drinks expected
 	free    []float64 // min left for prep: at least least, at most onShift
 	kept    []float64 // min for work that is not batches: water, trays, beans, counts
+	floor   []float64 // min that batches always have: one batch an hour
 }
 
 // newHands works out the time for prep of n half hours from an instant on: people on shift × 30 min − drinks expected × serve_min, but
-// never less than one batch an hour needs, that is least minutes in each half hour, as far as anybody is on shift. Nobody is on shift
-// when nobody is there, or before now.
-func newHands(site *models.Site, there []models.Span, now, from time.Time, drinks []float64, least float64) hands {
+// never less than one batch an hour needs, as far as anybody is on shift: least minutes in a half hour, and rest in one that follows a half
+// hour with so much. Nobody is on shift when nobody is there, or before now.
+func newHands(site *models.Site, there []models.Span, now, from time.Time, drinks []float64, least, rest float64) hands {
 	if len(site.People) == 0 {
 		return hands{}
 	}
 	n := len(drinks)
-	h := hands{from: from, onShift: onShift(site, there, now, from, n), serving: make([]float64, n), free: make([]float64, n), kept: make([]float64, n)}
+	h := hands{from: from, onShift: onShift(site, there, now, from, n), serving: make([]float64, n), free: make([]float64, n), kept: make([]float64, n), floor: make([]float64, n)}
 	for k := range h.free {
 		h.serving[k] = drinks[k] * site.ServeMin
-		h.free[k] = max(h.onShift[k]-h.serving[k], min(least, h.onShift[k]))
+		h.floor[k] = min(least, h.onShift[k])
+		if k > 0 && h.free[k-1] >= least-1e-9 {
+			h.floor[k] = min(rest, h.onShift[k])
+		}
+		h.free[k] = max(h.onShift[k]-h.serving[k], h.floor[k])
 	}
 	return h
 }
@@ -86,9 +91,7 @@ func (h *hands) keep(from, to int, minutes float64) {
 }
 
 // forBatches returns the minutes of half hour k that batches may use.
-func (h *hands) forBatches(k int, least float64) float64 {
-	return max(h.free[k]-h.kept[k], min(least, h.onShift[k]))
-}
+func (h *hands) forBatches(k int) float64 { return max(h.free[k]-h.kept[k], h.floor[k]) }
 
 // spread adds the work of a step that begins at an instant and takes some time evenly to half hours of use.
 func (h *hands) spread(use []float64, at time.Time, takes, minutes float64) {

@@ -35,26 +35,30 @@ func (st *setting) workByStart(steps []step, may []bool) [][]batch.WorkUse {
 	return out
 }
 
-// leastMin is the work in half an hour that any one batch needs, min, when it starts at its best time within the half hour.
-func (kt *kitchen) leastMin() float64 {
-	least := 0.0
+// leastMin is the work that any one batch needs in a half hour, min, when it starts at its best time within the half hour, and the most
+// that it needs in another.
+func (kt *kitchen) leastMin() (least, rest float64) {
 	phases := int(kt.windowMin() / kt.h.slot)
 	for k := range kt.options {
 		o := &kt.options[k]
 		steps := kt.recipes[o.bev].steps(&kt.req.Brewers[o.brewer], o.lo, o.hi, kt.workTimes())
-		best := -1.0
+		best, beside := -1.0, 0.0
 		for t := range phases {
-			peak := 0.0
+			peak, second := 0.0, 0.0
 			for _, u := range kt.workFrom(t, steps) {
-				peak = max(peak, u.Min)
+				peak, second = max(peak, u.Min), max(second, min(peak, u.Min))
 			}
 			if best < 0 || peak < best {
-				best = peak
+				best, beside = peak, second
 			}
 		}
-		least = max(least, best)
+		least, rest = max(least, best), max(rest, beside)
 	}
-	return least * float64(halfHour) / float64(kt.windowMin())
+	if kt.windowMin() > halfHour { // by hour: half of it in each half hour
+		least /= 2
+		rest = least
+	}
+	return least, rest
 }
 
 // handsFor works out the time for prep, less an estimate of the work that is not batches.
@@ -75,8 +79,9 @@ func (kt *kitchen) handsFor(n *needs) hands {
 			})
 		}
 	}
-	kt.least = kt.leastMin()
-	h := newHands(&kt.req.Site, kt.h.people, kt.h.start, from, drinks, kt.least)
+	least, rest := kt.leastMin()
+	kt.least = least
+	h := newHands(&kt.req.Site, kt.h.people, kt.h.start, from, drinks, least, rest)
 	for d, span := range kt.h.daySlots() {
 		a, b := int(kt.h.at(span[0]).Sub(from)/halfHour), min(len(h.free), int((kt.h.at(span[1]).Sub(from)+halfHour-1)/halfHour))
 		if d > 0 {
@@ -157,7 +162,7 @@ func (kt *kitchen) workLeft() []float64 {
 	out := make([]float64, kt.windowCount())
 	per := len(kept) / max(1, len(out))
 	for k := range kept {
-		out[k/per] += kt.hands.forBatches(k, kt.least) - kept[k]
+		out[k/per] += kt.hands.forBatches(k) - kept[k]
 	}
 	for w := range out {
 		out[w] = max(0, out[w])

@@ -26,35 +26,37 @@ func TestFreeMinutesAreThoseOnShiftLessServing(t *testing.T) {
 	s := shifts(models.OnShift{Weekday: "sat", From: "08:00", To: "10:00", OnShift: 2}, models.OnShift{Weekday: "sat", From: "09:00", To: "09:45", OnShift: 1})
 	there := []models.Span{{From: localDay(&s, 7, 0), To: localDay(&s, 19, 0)}}
 	now, from := localDay(&s, 8, 0), localDay(&s, 8, 0)
-	h := newHands(&s, there, now, from, []float64{12, 38, 50, 0, 4}, 9)
+	h := newHands(&s, there, now, from, []float64{12, 38, 50, 0, 4}, 9, 0)
 	assert.Equal(t, []float64{60, 60, 90, 75, 0}, h.onShift, "spans of a day add up")
 	assert.Equal(t, []float64{18, 57, 75, 0, 6}, h.serving)
-	assert.Equal(t, []float64{42, 9, 15, 75, 0}, h.free, "never below one batch an hour, and nothing when nobody is on shift")
+	assert.Equal(t, []float64{42, 3, 15, 75, 0}, h.free, "never below one batch an hour, and nothing when nobody is on shift")
+	busy := shifts(models.OnShift{Weekday: "sat", From: "08:00", To: "10:00", OnShift: 1})
+	assert.Equal(t, []float64{9, 2, 9, 2}, newHands(&busy, there, now, from, []float64{20, 20, 20, 20}, 9, 2).free, "one batch an hour, however many drinks are served")
 
 	s.People = append(s.People, models.OnShift{Date: &sat, From: "08:15", To: "09:00", OnShift: 1})
-	h = newHands(&s, there, localDay(&s, 8, 20), from, []float64{0, 0, 0}, 12)
+	h = newHands(&s, there, localDay(&s, 8, 20), from, []float64{0, 0, 0}, 12, 0)
 	assert.Equal(t, []float64{10, 30, 0}, h.onShift, "the date overrides its weekday; nobody works before now")
 	assert.Equal(t, []float64{10, 30, 0}, h.free)
 
 	late := []models.Span{{From: localDay(&s, 8, 30), To: localDay(&s, 19, 0)}}
-	assert.Equal(t, []float64{0, 30, 0}, newHands(&s, late, now, from, []float64{0, 0, 0}, 12).onShift, "nobody is on shift when nobody is there")
+	assert.Equal(t, []float64{0, 30, 0}, newHands(&s, late, now, from, []float64{0, 0, 0}, 12, 0).onShift, "nobody is on shift when nobody is there")
 
 	s.People = []models.OnShift{{Weekday: "fri", From: "22:00", To: "01:00", OnShift: 1}}
 	midnight := localDay(&s, 0, 0)
-	h = newHands(&s, []models.Span{{From: midnight.Add(-time.Hour), To: midnight.Add(2 * time.Hour)}}, midnight, midnight, []float64{0, 0, 0}, 0)
+	h = newHands(&s, []models.Span{{From: midnight.Add(-time.Hour), To: midnight.Add(2 * time.Hour)}}, midnight, midnight, []float64{0, 0, 0}, 0, 0)
 	assert.Equal(t, []float64{30, 30, 0}, h.onShift, "a shift past midnight is that of the day before")
 
 	s.People = nil
-	assert.Equal(t, hands{}, newHands(&s, there, now, from, []float64{1, 2}, 9), "without people hands are not limited")
+	assert.Equal(t, hands{}, newHands(&s, there, now, from, []float64{1, 2}, 9, 0), "without people hands are not limited")
 }
 
 func TestOtherWorkIsKeptFreeButNotAllOfIt(t *testing.T) {
 	t.Parallel()
-	h := hands{onShift: []float64{30, 30, 60}, free: []float64{10, 0, 30}, kept: make([]float64, 3)}
+	h := hands{onShift: []float64{30, 30, 60}, free: []float64{10, 0, 30}, kept: make([]float64, 3), floor: []float64{9, 0, 9}}
 	h.keep(0, 3, 8)
 	assert.InDeltaSlice(t, []float64{2, 0, 6}, h.kept, 1e-12)
-	assert.InDelta(t, 9, h.forBatches(0, 9), 1e-12, "one batch an hour comes first")
-	assert.InDelta(t, 24, h.forBatches(2, 9), 1e-12)
+	assert.InDelta(t, 9, h.forBatches(0), 1e-12, "one batch an hour comes first")
+	assert.InDelta(t, 24, h.forBatches(2), 1e-12)
 	h.keep(0, 3, 800)
 	assert.InDeltaSlice(t, []float64{5, 0, 15}, h.kept, 1e-12, "at most half")
 

@@ -258,6 +258,9 @@ func (st *setting) serviceDays() []serviceDay {
 // lackL is the least water missing that matters, L.
 const lackL = 0.01
 
+// lackBeansG is the least coffee missing that matters, g: a batch that lacks more gets no lots.
+const lackBeansG = 0.05
+
 // worthSayingL is the least water missing in all that is worth a warning, L.
 const worthSayingL = 0.5
 
@@ -291,7 +294,7 @@ func (bp *brewPlan) shortOfSupplies() *shortfall {
 		}
 	}
 	for _, d := range planBeans(bp) {
-		if d.day.ShortfallG < 1 {
+		if d.day.ShortfallG < lackBeansG {
 			continue
 		}
 		x := &bp.req.Coffees[d.coffee]

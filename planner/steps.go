@@ -51,7 +51,9 @@ func (r *recipe) steps(w *models.Brewer, lo, hi float64, work models.WorkMin) []
 	if !r.inBath {
 		end.takes, end.work = m, m
 	}
-	out := []step{start, end, store}
+	cold := between(func(t times) float64 { return max(t.ready, w.BusyMin+m) }) // not before it is stirred
+	cold.takes, cold.work = store.takes, store.work
+	out := []step{start, end, cold}
 	if r.inBath {
 		a, b := w.BusyMin+r.restMin(r.doseFor(lo)), w.BusyMin+r.restMin(r.doseFor(hi))
 		out = append(out, step{from: min(a, b), to: max(a, b), takes: m, work: m})

@@ -45,12 +45,16 @@ func (st *setting) mouldUnits(row int, treated bool, tank []models.Span) []mould
 	small := float64(together)*m.LoadG < leastLoadG-1e-9
 	mayFill, mayTake, out := make([]bool, h.n), make([]bool, h.n), make([]bool, h.n)
 	work := models.Minutes(r.Site.TrayMin())
+	watered := 0 // the first slot by which somebody can have filled brewing water
+	if treated {
+		watered = st.firstWater()
+	}
 	for t := range mayTake {
 		at := h.at(t)
 		mayTake[t] = h.peopleFor(at, work) && (!small || h.atEdge(at))
 		frozen := models.Span{From: at, To: at.Add(freeze)}
 		cell := models.Span{From: at, To: h.at(t + 1)}
-		mayFill[t] = mayTake[t] && !models.Touches(broken, frozen) && !(treated && models.Touches(tank, cell))
+		mayFill[t] = mayTake[t] && t >= watered && !models.Touches(broken, frozen) && !(treated && models.Touches(tank, cell))
 		out[t] = models.Touches(broken, cell)
 	}
 	var units []mouldUnit
@@ -65,6 +69,21 @@ func (st *setting) mouldUnits(row int, treated bool, tank []models.Span) []mould
 	}
 	st.fillUnderWay(units, m)
 	return units
+}
+
+// firstWater is the first slot after one in which somebody can fill a container of brewing water, 0 where some has been filled already.
+func (st *setting) firstWater() int {
+	for i := range st.req.UnderWay {
+		if st.req.UnderWay[i].Kind == models.TaskWaterDraw {
+			return 0
+		}
+	}
+	for t, room := range st.fillRoom() {
+		if room >= st.req.Site.Work().Fill {
+			return t + 1
+		}
+	}
+	return st.h.n
 }
 
 // fillUnderWay puts the loads under way into the units of a tray set.

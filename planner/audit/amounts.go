@@ -168,7 +168,8 @@ func weighingSteps(p *Papers, report report) {
 				report(b.ID, "%.3f g of %s cannot be weighed", x.g, x.what)
 			}
 		}
-		if step := w.doseStep(b.DoseG); !multiple(b.DoseG, step) && p.fitsRounded(b, step) {
+		// A dose just below a limit may be rounded up to it in the finer step.
+		if step := w.doseStep(b.DoseG); !multiple(b.DoseG, step) && !multiple(b.DoseG, w.doseStep(b.DoseG*0.98)) && p.fitsRounded(b, step) {
 			report(b.ID, "%.1f g of coffee, a step of %.1f g would do", b.DoseG, step)
 		}
 		waterG, iceG := recipe(bev, b.DoseG)

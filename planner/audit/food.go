@@ -166,8 +166,8 @@ func discards(p *Papers, report report) {
 			}
 		}
 		for _, u := range p.request.UnderWay {
-			if u.Beverage != nil && *u.Beverage == t.Discard.Beverage && u.G != nil {
-				there += *u.G
+			if u.Beverage != nil && *u.Beverage == t.Discard.Beverage && u.BeverageG != nil {
+				there += *u.BeverageG
 			}
 		}
 		if t.Discard.G > there {

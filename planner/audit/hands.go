@@ -87,6 +87,9 @@ func (p *Papers) longestBatchMin() float64 {
 	return most
 }
 
+// betweenDrinks is how long a task is that is done between two drinks: beans got out, a reading, something thrown away.
+const betweenDrinks = 2 * time.Minute
+
 // handsFree compares hand work and free time over hours from each full and half hour: tasks are moved by some minutes.
 func handsFree(p *Papers, report report) {
 	if len(p.request.Site.People) == 0 {
@@ -96,7 +99,7 @@ func handsFree(p *Papers, report report) {
 	var works []models.Span
 	var hands []int
 	for _, t := range p.tasks {
-		if t.works() && !t.begun && !t.later && t.Hands > 0 && !p.atWork(t).Empty() {
+		if s := p.atWork(t); t.works() && !t.begun && !t.later && t.Hands > 0 && s.To.Sub(s.From) > betweenDrinks {
 			works = append(works, p.atWork(t))
 			hands = append(hands, t.Hands)
 		}

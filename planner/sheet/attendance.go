@@ -91,7 +91,7 @@ func within(spans []models.Span, from, to time.Time) bool {
 	return slices.ContainsFunc(spans, func(s models.Span) bool { return !from.Before(s.From) && !to.After(s.To) })
 }
 
-// next is the first instant from t on at which a task may begin; ok is false if there is none.
+// next is the first minute from t on at which a task may begin; ok is false if there is none.
 func (x *presence) next(t time.Time, takes time.Duration) (at time.Time, ok bool) {
 	for _, s := range x.there {
 		at = s.From
@@ -105,6 +105,7 @@ func (x *presence) next(t time.Time, takes time.Duration) (at time.Time, ok bool
 				at = c.To
 			}
 		}
+		at = at.Add(time.Minute - 1).Truncate(time.Minute)
 		if x.open(at, takes) {
 			return at, true
 		}
@@ -112,7 +113,7 @@ func (x *presence) next(t time.Time, takes time.Duration) (at time.Time, ok bool
 	return t, false
 }
 
-// last is the last instant up to t at which a task may begin; ok is false if there is none.
+// last is the last minute up to t at which a task may begin; ok is false if there is none.
 func (x *presence) last(t time.Time, takes time.Duration) (at time.Time, ok bool) {
 	for i := len(x.there) - 1; i >= 0; i-- {
 		at = x.there[i].To.Add(-takes)
@@ -124,6 +125,7 @@ func (x *presence) last(t time.Time, takes time.Duration) (at time.Time, ok bool
 				at = x.shut[k].From.Add(-time.Minute)
 			}
 		}
+		at = at.Truncate(time.Minute)
 		if x.open(at, takes) {
 			return at, true
 		}

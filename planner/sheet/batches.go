@@ -173,7 +173,7 @@ func (w *sheetWriter) withTaskID(b numberedBatch) *models.BatchTask {
 func (w *sheetWriter) brew(b numberedBatch, work models.WorkMin) models.Task {
 	t := w.batchTask(b, models.TaskBrew, b.Start)
 	t.Until = b.Start.Add(models.Minutes(work.Brew))
-	if br, ok := w.brewer(b.Brewer); ok && br.ByHand {
+	if br, ok := w.brewer(b.Brewer); ok && br.ByHand && w.beverage(b.Beverage).Method != models.Steeped {
 		t.Until = b.Start.Add(models.Minutes(br.BusyMin))
 	}
 	if b.State == models.Started {

@@ -54,7 +54,7 @@ func (d *workday) layOut(tasks []models.Task, fixed func(*models.Task) bool) []m
 	for _, i := range movable {
 		t := &out[i]
 		key := chain(t)
-		d.place(t, busy, ends[key])
+		d.place(t, busy, ends[key], tail(out, t))
 		if t.Kind == models.TaskWaterDraw && t.Draw != nil {
 			d.use(t)
 		}
@@ -65,6 +65,21 @@ func (d *workday) layOut(tasks []models.Task, fixed func(*models.Task) bool) []m
 	}
 	slices.SortStableFunc(out, inOrder)
 	return out
+}
+
+// tail is how long the steps of a batch that follow one take, which must all be done before people leave.
+func tail(tasks []models.Task, t *models.Task) (takes time.Duration) {
+	if t.Kind != models.TaskStrain && t.Kind != models.TaskChill {
+		return 0
+	}
+	for i := range tasks {
+		o := &tasks[i]
+		later := o.Kind == models.TaskStore || o.Kind == models.TaskChill && t.Kind == models.TaskStrain
+		if later && chain(o) == chain(t) {
+			takes += o.Until.Sub(o.At) + layoutStep
+		}
+	}
+	return takes
 }
 
 // use notes when the concentrates of a fill are used.
@@ -94,11 +109,13 @@ func (d *workday) mixedBy(t *models.Task) time.Duration {
 // patience is how well a task waits: what waits least is placed first.
 func patience(t *models.Task) int {
 	switch t.Kind {
-	case models.TaskBrew, models.TaskChill, models.TaskStrain, models.TaskStore:
+	case models.TaskStrain:
+		return -1
+	case models.TaskBrew, models.TaskChill, models.TaskStore:
 		return 0
-	case models.TaskWaterDraw:
-		return 1
 	case models.TaskPull:
+		return 1
+	case models.TaskWaterDraw:
 		return 2
 	case models.TaskIceTake, models.TaskIceRefill, models.TaskIceFill:
 		return 3
@@ -142,7 +159,7 @@ type room struct{ before, after time.Duration }
 func (d *workday) room(t *models.Task) room {
 	switch t.Kind {
 	case models.TaskChill:
-		return room{after: 10 * time.Minute} // not before it is brewed
+		return room{after: 15 * time.Minute} // not before it is brewed
 	case models.TaskStrain:
 		return room{after: 15 * time.Minute}
 	case models.TaskIceTake, models.TaskIceRefill:
@@ -154,7 +171,7 @@ func (d *workday) room(t *models.Task) room {
 	case models.TaskIceFill:
 		return room{before: 30 * time.Minute, after: 30 * time.Minute}
 	case models.TaskGet:
-		return room{before: 30 * time.Minute, after: 30 * time.Minute}
+		return room{before: time.Hour, after: time.Hour}
 	case models.TaskPull:
 		return room{before: beansAhead}
 	case models.TaskMix:
@@ -181,6 +198,29 @@ func (d *workday) fillsAhead(t *models.Task) time.Duration {
 		return least
 	}
 	return min(most, max(least, models.Hours(t.Draw.TankAfterL/d.makeLPerH)))
+}
+
+// wideRoom is how far a task may move where nobody is free nearer to its time.
+func (d *workday) wideRoom(t *models.Task, r room) room {
+	const wide = 3 * time.Hour
+	switch t.Kind {
+	case models.TaskWaterDraw:
+		if t.Draw != nil && d.makeLPerH > 0 {
+			r.before = max(r.before, min(wide, models.Hours(t.Draw.TankAfterL/d.makeLPerH)))
+		}
+	case models.TaskIceTake, models.TaskIceRefill, models.TaskDiscard:
+		r.after = wide
+	case models.TaskMix:
+		r.before = 4 * wide
+	case models.TaskPull:
+		r.before = 4 * wide
+		if takes := t.Until.Sub(t.At); !d.open(t.At.Add(-takes), takes) { // for drinks made to order when people come: nothing brews as early
+			r.after = 15 * time.Minute
+		}
+	case models.TaskIceFill, models.TaskIceCheck, models.TaskGet, models.TaskCount, models.TaskClean, models.TaskTempLog:
+		r.before, r.after = max(r.before, wide), max(r.after, wide)
+	}
+	return r
 }
 
 // fillsBy is how much later containers may be filled: before their water is used.
@@ -215,13 +255,16 @@ func (d *workday) takes(t *models.Task) time.Duration {
 
 // place moves a task to the latest time at which hands are free, not before an instant; to a later one only where there is none. Where no
 // time has free hands, people on shift leave serving for it. A task without a time near its own moves to the nearest at which it may begin:
-// what follows a step of its batch, or would be too early before, only to a later one.
-func (d *workday) place(t *models.Task, busy []models.Task, after time.Time) {
+// what follows a step of its batch, or would be too early before, only to a later one. tail is the time that must be left after it.
+func (d *workday) place(t *models.Task, busy []models.Task, after time.Time, tail time.Duration) {
 	r := d.room(t)
 	own, takes := t.At, t.Until.Sub(t.At)
 	for _, x := range []time.Time{after, d.from} {
 		if x.After(t.At) {
 			t.At = x.Add(layoutStep - 1).Truncate(layoutStep)
+			if !d.open(t.At, takes) && d.open(x, takes) {
+				t.At = x
+			}
 		}
 	}
 	earliest := later(own.Add(-r.before), later(after, d.from))
@@ -232,24 +275,35 @@ func (d *workday) place(t *models.Task, busy []models.Task, after time.Time) {
 		}
 	}
 	from, latest := t.At, later(own.Add(r.after), t.At)
+	if ahead := own.Add(-takes).Truncate(layoutStep); t.Kind == models.TaskPull && d.hands != nil && !ahead.Before(earliest) {
+		from = ahead // got out before they are used
+	}
 	step := layoutStep
 	if t.Kind == models.TaskTempLog { // one reading after the other
 		step = readingTakes
 	}
-	for _, free := range []func(time.Time) bool{
-		func(at time.Time) bool { return d.open(at, takes) && d.freeHands(t, busy, at, takes, d.hands) },
-		func(at time.Time) bool { return d.open(at, takes) && d.freeHands(t, busy, at, takes, d.onShift) },
-		func(at time.Time) bool { return d.open(at, takes) && d.alone(t, busy, at, takes) },
-		func(at time.Time) bool { return d.open(at, takes) },
+	busyWith := func(people func(time.Time) int, rest time.Duration) func(time.Time) bool {
+		return func(at time.Time) bool { return d.open(at, takes+rest) && d.freeHands(t, busy, at, takes, people) }
+	}
+	wide := d.wideRoom(t, r)
+	for _, try := range []struct {
+		free             func(time.Time) bool
+		earliest, latest time.Time
+	}{
+		{busyWith(d.hands, tail), earliest, latest},
+		{busyWith(d.onShift, tail), earliest, latest},
+		{busyWith(d.onShift, tail), later(own.Add(-wide.before), later(after, d.from)), later(own.Add(wide.after), t.At)},
+		{func(at time.Time) bool { return d.open(at, takes+tail) && d.alone(t, busy, at, takes) }, earliest, latest},
+		{func(at time.Time) bool { return d.open(at, takes) }, earliest, latest},
 	} {
-		for at := from; !at.Before(earliest); at = before(at, step) {
-			if free(at) {
+		for at := from; !at.Before(try.earliest); at = before(at, step) {
+			if try.free(at) {
 				put(at)
 				return
 			}
 		}
-		for at := next(from, step); !at.After(latest); at = next(at, step) {
-			if free(at) {
+		for at := next(from, step); !at.After(try.latest); at = next(at, step) {
+			if try.free(at) {
 				put(at)
 				return
 			}

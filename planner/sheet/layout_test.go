@@ -43,7 +43,7 @@ func TestOnePersonDoesOneThingAtATime(t *testing.T) {
 	tasks := []models.Task{
 		taskAt(models.TaskPull, "beans", 9, 0), taskAt(models.TaskWaterDraw, "water", 9, 0), taskAt(models.TaskIceTake, "trays", 9, 0), taskAt(models.TaskBrew, "left", 9, 0),
 	}
-	assert.Equal(t, []string{"08:50–08:52 beans", "08:55–09:00 water", "09:00–09:05 left", "09:05–09:10 trays"}, laid(shiftDay(1).layOut(tasks, due)),
+	assert.Equal(t, []string{"08:50–08:55 water", "08:55–08:57 beans", "09:00–09:05 left", "09:05–09:10 trays"}, laid(shiftDay(1).layOut(tasks, due)),
 		"what is needed by nine comes before, trays that freeze until then after")
 	assert.Equal(t, []string{"08:55–08:57 beans", "09:00–09:05 left", "09:00–09:05 water", "09:05–09:10 trays"}, laid(shiftDay(2).layOut(tasks, due)))
 	free := shiftDay(1)

@@ -64,8 +64,9 @@ function read(text, units, unit) {
 /** @param {number} g */
 function poundsAndOunces(g) {
   if (Math.abs(g) / OZ < 15.995) return number(g / OZ, 2) + THIN + "oz";
-  const tenths = Math.round(Math.abs(g) / OZ * 10), lb = Math.floor(tenths / 160), rest = tenths - 160 * lb;
-  return (g < 0 ? "−" : "") + number(lb) + THIN + "lb" + (rest ? " " + number(rest / 10, 1) + THIN + "oz" : "");
+  const oz = Math.abs(g) / OZ, parts = onStep(oz * 100) ? 100 : 10; // of an ounce
+  const n = Math.round(oz * parts), lb = Math.floor(n / (16 * parts)), rest = (n - 16 * parts * lb) / parts;
+  return (g < 0 ? "−" : "") + number(lb) + THIN + "lb" + (rest ? " " + number(rest, onStep(rest * 10) ? 1 : 2) + THIN + "oz" : "");
 }
 
 /**
