@@ -554,7 +554,7 @@ func (c *feasibility) baths() {
 			continue
 		}
 		share := map[string]float64{models.Flash: 0.75, models.HotChilled: 1}[bev.Method]
-		c.need(b.BathIceG >= share*mass*0.999, // weighed out in steps
+		c.need(b.BathIceG >= share*mass*0.995, // weighed out in steps
 			"%s: bath ice %g for %g g of %s", b.ID, b.BathIceG, mass, bev.Method)
 		rest := b.BrewerOutTempC
 		if bev.RestTempC != nil && bev.Method != models.Steeped {
