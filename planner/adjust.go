@@ -19,7 +19,7 @@ import (
 var adjustSteps = []float64{0.25, 0, -0.25, -0.5, -0.75, -1, -1.25, -1.6}
 
 // stepsToTry are those of adjustSteps at which whole schedules are compared.
-var stepsToTry = []float64{0, -0.25, -0.5, -0.75}
+var stepsToTry = []float64{-0.25, -0.5, -0.75}
 
 const (
 	mostToAdjust   = 250 // at most, for 1,000 Monte Carlo days
@@ -91,7 +91,7 @@ func (bp *brewPlan) chooseLevels(ctx context.Context, loads []load, budget int, 
 // Shares of the budget: of each schedule tried, and of the search around the best of them.
 const (
 	tryShare    = 8
-	finishShare = 2
+	finishShare = 3
 )
 
 // atLevels are levels of the beverages by service day with their demand path.

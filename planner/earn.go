@@ -9,7 +9,7 @@ import (
 )
 
 // mostEarnTries is the number of changed schedules that dropIdle simulates.
-const mostEarnTries = 12
+const mostEarnTries = 6
 
 // dropIdle leaves out batches, the smallest first, that do not earn their own cost, which counts the labour: where the schedule without
 // one, or with the batch before or after it larger instead, costs less on simulated days. The search serves one path of demand and cannot
