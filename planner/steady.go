@@ -19,13 +19,17 @@ func (bp *brewPlan) keepEarlier(ctx context.Context) error {
 	if len(earlier) == 0 {
 		return nil
 	}
-	r, err := batch.Evaluate(bp.in, earlier)
-	if err != nil { // they no longer fit; the new batches stay
-		return nil
+	if r, err := batch.Evaluate(bp.in, earlier); err == nil {
+		return bp.keepCheaper(ctx, earlier, r.Objective)
 	}
-	found := slices.Clone(bp.result.Starts)
-	was, now := r.Objective, bp.result.Objective
+	return nil // they no longer fit; the new batches stay
+}
+
+// keepCheaper goes back to earlier batches, which cost was to the search, if they cost almost the same as the present ones.
+func (bp *brewPlan) keepCheaper(ctx context.Context, earlier []batch.Start, was float64) error {
+	found, now := slices.Clone(bp.result.Starts), bp.result.Objective
 	if bp.req.ServiceLevelPct == nil && !slices.ContainsFunc(bp.needs.costs, func(c beverageCost) bool { return c.unpriced }) && !slices.Equal(earlier, found) {
+		var err error
 		if now, err = bp.mendedCost(ctx); err != nil {
 			return err
 		}
