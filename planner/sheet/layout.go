@@ -51,10 +51,11 @@ func (d *workday) layOut(tasks []models.Task, fixed func(*models.Task) bool) []m
 		return cmp.Or(patience(a)-patience(b), a.At.Compare(b.At), rank(a)-rank(b), cmp.Compare(a.ID, b.ID))
 	})
 	ends := map[string]time.Time{} // of the last step placed of each batch and of the last task at each tray
+	mixed := mixedFirst(out)
 	for _, i := range movable {
 		t := &out[i]
 		key := chain(t)
-		d.place(t, busy, ends[key], tail(out, t))
+		d.place(t, busy, later(ends[key], mixed[t.ID]), tail(out, t))
 		if t.Kind == models.TaskWaterDraw && t.Draw != nil {
 			d.use(t)
 		}
@@ -65,6 +66,42 @@ func (d *workday) layOut(tasks []models.Task, fixed func(*models.Task) bool) []m
 	}
 	slices.SortStableFunc(out, inOrder)
 	return out
+}
+
+// mixedFirst returns when the concentrates of fills are ready, by the fill's id, where a bottle was to be mixed at the fill's own time and
+// the fill can wait for it: until its water is used.
+func mixedFirst(tasks []models.Task) map[string]time.Time {
+	var mixes []*models.Task
+	first := map[string]*models.Task{} // fill by concentrate
+	for i := range tasks {
+		t := &tasks[i]
+		switch {
+		case t.Kind == models.TaskMix && t.Mix != nil && t.State == models.Due:
+			mixes = append(mixes, t)
+		case t.Kind == models.TaskWaterDraw && t.Draw != nil:
+			for _, c := range t.Draw.Concentrates {
+				if f := first[c.Code]; f == nil || t.At.Before(f.At) {
+					first[c.Code] = t
+				}
+			}
+		}
+	}
+	ready := map[string]time.Time{}
+	for _, m := range mixes {
+		f := first[m.Mix.Code]
+		if f == nil || f.State != models.Due || !m.Until.After(f.At) || m.At.After(f.At) {
+			continue
+		}
+		ready[f.ID] = later(ready[f.ID], f.At).Add(m.Until.Sub(m.At))
+	}
+	for id, at := range ready {
+		for i := range tasks {
+			if t := &tasks[i]; t.ID == id && at.Add(t.Until.Sub(t.At)).After(later(t.Draw.By, t.Until)) {
+				delete(ready, id)
+			}
+		}
+	}
+	return ready
 }
 
 // tail is how long the steps of a batch that follow one take, which must all be done before people leave.
