@@ -102,7 +102,7 @@ func TestNextTaskIsShownIfNoneIsDue(t *testing.T) {
 			ts[i].State = models.Made
 		}
 	})
-	assert.Equal(t, "Nothing more on the prep sheet.", done.Idle)
+	assert.Equal(t, "Nothing left on the prep sheet.", done.Idle)
 }
 
 func TestScreenWithStationsShowsTheirTasks(t *testing.T) {
@@ -144,7 +144,7 @@ func TestPrintedPrepSheetGroupsByStation(t *testing.T) {
 	assert.Equal(t, 2, strings.Count(page, "<section aria-label="))
 	assert.Less(t, strings.Index(page, "Pour <b>3000</b>"), strings.Index(page, "Draw <b>12</b>"), "both batches at left are together")
 	assert.Equal(t, 1, strings.Count(page, "Steam."), "a caution is shown once per station")
-	for _, words := range []string{"Saturday 11 July 2026", "from plan 4", "second batch 13:15 → 12:45", "Hot brew scalds.", `<time datetime="2026-07-11T08:00:00&#43;02:00">08:00</time>`, "local food code"} {
+	for _, words := range []string{"Saturday 11 July 2026", "Plan 4, published", "second batch 13:15 → 12:45", "Hot brew scalds.", `<time datetime="2026-07-11T08:00:00&#43;02:00">08:00</time>`, "local food safety rules"} {
 		assert.Contains(t, page, words)
 	}
 }
