@@ -53,7 +53,7 @@ func TestEventsAreAddedChangedAndDeleted(t *testing.T) {
 		says  []string
 	}{
 		{"event", map[string]string{"name": "Street fair", "from": "2026-07-11T12:00", "to": "2026-07-11T18:00", "factor": "1,4"}, []string{"Saturday 11 July 12:00–18:00", "Event: Street fair. 1.4 times the usual demand"}},
-		{"holiday", map[string]string{"name": "Lake day", "from": "2026-07-13", "to": "2026-07-13", "factor": "1"}, []string{"Monday 13 July", "Public holiday: Lake day. Effect forecast from past days"}},
+		{"holiday", map[string]string{"name": "Lake day", "from": "2026-07-13", "to": "2026-07-13", "factor": "1"}, []string{"Monday 13 July", "Public holiday: Lake day. Effect estimated from similar past days"}},
 		{"closed", map[string]string{"name": "stocktaking", "from": "2026-07-14T06:00", "to": "2026-07-15T12:00"}, []string{"Tuesday 14 July 06:00 to Wednesday 15 July 12:00", "closed: stocktaking"}},
 		{"outage", map[string]string{"what": "brewer " + brewer, "from": "2026-07-11T08:00", "to": "2026-07-11T10:00"}, []string{"Saturday 11 July 08:00–10:00", "Brewer " + brewer + " out of order."}},
 		{"attention", map[string]string{"starts": "0", "from": "2026-07-11T13:00", "to": "2026-07-11T14:00"}, []string{"Nobody is free to start a batch."}},
