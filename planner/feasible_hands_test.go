@@ -105,17 +105,28 @@ func (c *feasibility) minutes() {
 		default:
 			add(b, b.Start, w.Brew, w.Brew)
 		}
-		if in, _, ok := c.bath(b); ok {
-			m := w.BathChilled
-			if bev.Method == models.Flash {
-				m = w.BathFlash
-			}
+		m := w.Chill(bev.Bath, b.IceG > 0)
+		cold := b.Start.Add(minute(m))
+		if br != nil {
+			cold = cold.Add(minute(br.BusyMin))
+		}
+		in, _, bath := c.bath(b)
+		switch {
+		case bath && !b.StrainAt.IsZero():
+			add(b, b.StrainAt.Add(minute(w.StrainTakes)), m, m)
+		case bath:
 			add(b, in, m, m)
+		case bev.Method != models.Steeped && br != nil:
+			add(b, b.Start.Add(minute(br.BusyMin)), m, m)
 		}
 		if !b.StrainAt.IsZero() {
 			add(b, b.StrainAt, w.StrainTakes, w.Strain)
+			cold = b.StrainAt.Add(minute(w.StrainTakes))
+			if bath || b.CoolToBeforeIceC != nil {
+				cold = cold.Add(minute(m))
+			}
 		}
-		add(b, b.Ready, w.Store, w.Store)
+		add(b, later(b.Ready, cold), w.Store, w.Store)
 	}
 	cell := 30 * time.Minute
 	if c.p.Summary.SlotMin == 60 || c.p.Summary.SlotMin == 20 {

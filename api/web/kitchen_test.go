@@ -130,7 +130,7 @@ func TestTaskTextIsEscaped(t *testing.T) {
 	assert.Equal(t, "<b>5&lt;i&gt;</b>", string(emphasiseNumbers("5<i>")))
 }
 
-func TestPrintedPrepSheetGroupsByStation(t *testing.T) {
+func TestPrintedPrepSheetIsInOrderOfTime(t *testing.T) {
 	t.Parallel()
 	sheet := models.PrepSheet{Site: "lido", Date: "2026-07-11", Revision: 4, PublishedAt: at(t, "06:00"), Changes: []string{"second batch 13:15 → 12:45"}, Cautions: []string{"Hot brew scalds."},
 		Tasks: []models.Task{
@@ -141,10 +141,10 @@ func TestPrintedPrepSheetGroupsByStation(t *testing.T) {
 	var b bytes.Buffer
 	require.NoError(t, WritePrepSheet(&b, request(t).Setup, sheet, models.Plan{}))
 	page := b.String()
-	assert.Equal(t, 2, strings.Count(page, "<section aria-label="))
-	assert.Less(t, strings.Index(page, "Pour <b>3000</b>"), strings.Index(page, "Draw <b>12</b>"), "both batches at left are together")
-	assert.Equal(t, 1, strings.Count(page, "Steam."), "a caution is shown once per station")
-	for _, words := range []string{"Saturday 11 July 2026", "Plan 4, published", "second batch 13:15 → 12:45", "Hot brew scalds.", `<time datetime="2026-07-11T08:00:00&#43;02:00">08:00</time>`, "local food safety rules"} {
+	assert.Less(t, strings.Index(page, "Pour <b>4670</b>"), strings.Index(page, "Draw <b>12</b>"))
+	assert.Less(t, strings.Index(page, "Draw <b>12</b>"), strings.Index(page, "Pour <b>3000</b>"))
+	assert.Equal(t, 1, strings.Count(page, "Steam."), "a caution is shown once")
+	for _, words := range []string{"Saturday 11 July 2026", "From plan 4", "second batch 13:15 → 12:45", "Hot brew scalds.", `<time datetime="2026-07-11T08:00:00&#43;02:00">08:00</time>`, "local food safety rules"} {
 		assert.Contains(t, page, words)
 	}
 }

@@ -3,15 +3,13 @@ package web
 import (
 	"html/template"
 	"io"
-	"slices"
 	"time"
 
 	"hotday/api/web/picture"
 	"hotday/models"
-	"hotday/planner/say"
 )
 
-// sheetView is a printed prep sheet: a block per station, in order of the first task.
+// sheetView is a printed prep sheet: its lines in order of time.
 type sheetView struct {
 	head
 	Date           models.Date
@@ -20,13 +18,7 @@ type sheetView struct {
 	Changes        []string
 	Cautions       []string
 	IceChart       template.HTML
-	Stations       []sheetStation
-}
-
-type sheetStation struct {
-	Heading string
-	Name    string
-	Tasks   []sheetLine
+	Lines          []sheetLine
 }
 
 type sheetLine struct {
@@ -35,6 +27,7 @@ type sheetLine struct {
 	Say                     template.HTML
 	Caution, Why, Unit      string
 	Finished                bool // made or skipped
+	Box                     bool // to tick
 }
 
 // WritePrepSheet writes a sheet as a page to print, in the site's local time. plan is the sheet's plan, for the ice chart; it may be
@@ -55,22 +48,14 @@ func WritePrepSheet(w io.Writer, setup models.Setup, sheet models.PrepSheet, pla
 		if t.State != models.Due {
 			line.Mark = q.Say("sheet.state." + t.State)
 		}
-		if key := t.Station + "\x00" + t.CautionKey(); !shown[key] { // once per station, since repeated cautions go unread
+		if key := t.CautionKey(); !shown[key] { // once, since repeated cautions go unread
 			shown[key] = true
 			line.Caution = t.Caution
 		}
-		switch t.Kind {
-		case models.TaskBrew, models.TaskChill, models.TaskStrain, models.TaskStore, models.TaskIceTake, models.TaskIceRefill, models.TaskIceCheck, models.TaskPull:
+		if line.Box = t.WantsMark(); line.Box && t.Batch != nil {
 			line.Unit = q.FineUnit()
-		case models.TaskWaterDraw:
-			line.Unit = q.VolumeUnit()
 		}
-		i := slices.IndexFunc(v.Stations, func(s sheetStation) bool { return s.Name == t.Station })
-		if i < 0 {
-			i = len(v.Stations)
-			v.Stations = append(v.Stations, sheetStation{Name: t.Station, Heading: say.For(site).StationName(t.Station, &setup.Ice)})
-		}
-		v.Stations[i].Tasks = append(v.Stations[i].Tasks, line)
+		v.Lines = append(v.Lines, line)
 	}
 	return templates[v.language()].ExecuteTemplate(w, "sheet", v)
 }
