@@ -38,8 +38,8 @@ func run(ctx context.Context, args []string, s commands.Streams) int {
 	exited := -1
 	parser, err := kong.New(&cli{},
 		kong.Name("hotday"),
-		kong.Description("Plans cold coffee for a café's hot days: what to brew and when, how much ice to make, what may run short.\n\n"+
-			"To try it: hotday demo. Every command has examples: hotday plan --help."),
+		kong.Description("Plans cold coffee for a café's hot days: what to brew and when, how much ice to make, what may run out.\n\n"+
+			"Try hotday demo. Every command's help has examples: hotday plan --help."),
 		kong.Vars{"version": commands.BuiltFrom(), "publish_at": jobs.DefaultPublishAt, "refit_at": jobs.DefaultRefitAt, "watch_at": jobs.DefaultWatchAt},
 		kong.DefaultEnvars("HOTDAY"),
 		kong.Writers(s.Out, s.Err),
@@ -97,11 +97,11 @@ func exitCode(err error, w io.Writer) int {
 }
 
 type cli struct {
-	Demo       commands.Demo       `cmd:"" help:"Run an invented shop with a season of sales and a hot weekend ahead until Ctrl-C. Leaves nothing behind."`
+	Demo       commands.Demo       `cmd:"" help:"Run an invented shop before a hot weekend, until Ctrl-C. Leaves nothing behind."`
 	Serve      commands.Serve      `cmd:"" help:"Run the service."`
-	Plan       commands.Plan       `cmd:"" help:"Plan a request document without a server; prints text, JSON, a PDF or a calendar."`
+	Plan       commands.Plan       `cmd:"" help:"Plan a request document without a server, as text, JSON, PDF or calendar."`
 	Calc       commands.Calc       `cmd:"" help:"Run one calculation: JSON in, JSON out."`
-	Replay     commands.Replay     `cmd:"" help:"Replay a past season day by day: the cost of its plans against the usual par sheet and perfect foresight."`
+	Replay     commands.Replay     `cmd:"" help:"Replay a past season: the cost of daily plans against the usual par sheet and perfect foresight."`
 	Token      commands.Token      `cmd:"" help:"Create, list and revoke access keys."`
 	Completion commands.Completion `cmd:"" help:"Print a shell completion script."`
 	Complete   commands.Complete   `cmd:"" hidden:"" help:"List the completions of the last word."`

@@ -36,7 +36,7 @@ func TestEachKindOfWarningComesWhenItsCauseDoes(t *testing.T) {
 		{"no hands", models.WarnBeverageShort, "site.starts_per_slot", "", func(r *models.PlanRequest) {
 			r.Attention = []models.Attention{{From: r.Now, To: r.Now.Add(8 * time.Hour), Starts: 0}}
 		}},
-		{"no beans", models.WarnBeansShort, "coffees.0.lots", "short of", func(r *models.PlanRequest) { r.Coffees[0].Lots[0].Grams = 300 }},
+		{"no beans", models.WarnBeansShort, "coffees.0.lots", "runs out", func(r *models.PlanRequest) { r.Coffees[0].Lots[0].Grams = 300 }},
 		{"young beans", models.WarnBeansShort, "coffees.0.rest_days_min", "still resting until", func(r *models.PlanRequest) { r.Coffees[0].Lots[0].RoastedOn = "2026-07-09" }},
 		{"old beans", models.WarnBeansShort, "coffees.0.rest_days_max", "was good until", func(r *models.PlanRequest) { r.Coffees[0].Lots[0].RoastedOn = "2026-04-09" }},
 		{"frozen beans", models.WarnBeansShort, "coffees.0.thaw_h", "thaw in time", func(r *models.PlanRequest) {
@@ -46,16 +46,16 @@ func TestEachKindOfWarningComesWhenItsCauseDoes(t *testing.T) {
 		{"small tank", models.WarnWaterShort, "water.make_l_per_h", "tank", func(r *models.PlanRequest) { r.Water.TankL, r.Water.OpeningL, r.Water.MakeLPerH = 10, 5, 0.1 }},
 		{"full bin", models.WarnColdStoreFull, "ice.opening_g", "doesn't fit in the ice bin", func(r *models.PlanRequest) { r.Ice.OpeningG = 70000 }},
 		{"basket too small", models.WarnBrewerOverrun, "brewers.0.max_dose_g", "smallest batch", func(r *models.PlanRequest) { r.Brewers[0].MaxDoseG = h(20) }},
-		{"span too short", models.WarnBrewerOverrun, "brewers.0.available", "longer than it is ever available", func(r *models.PlanRequest) {
+		{"span too short", models.WarnBrewerOverrun, "brewers.0.available", "longer than it's ever available", func(r *models.PlanRequest) {
 			r.Brewers[0].BusyMin, r.Brewers[0].Available = 90, []models.ClockSpan{{From: "09:00", To: "10:00"}}
 		}},
 		{"too little ice for hot brew", models.WarnTargetTemp, "beverages.0.ice_share", "let it cool to", func(r *models.PlanRequest) { r.Beverages[0].Bath = false }},
 		{"warm bath", models.WarnTargetTemp, "beverages.0.target_temp_c", "", func(r *models.PlanRequest) {
 			r.Beverages[0].Method, r.Beverages[0].IceShare, r.Beverages[0].BathTempC = models.HotChilled, 0, 12
 		}},
-		{"hold longer than allowed", models.WarnHoldTooLong, "beverages.0.hold_h", "the site allows 24 h", func(r *models.PlanRequest) { r.Beverages[0].HoldH = 30 }},
+		{"hold longer than allowed", models.WarnHoldTooLong, "beverages.0.hold_h", "the shop allows 24 h", func(r *models.PlanRequest) { r.Beverages[0].HoldH = 30 }},
 		{"weak", models.WarnStrengthOff, "beverages.0.target_tds_pct", "weaker", func(r *models.PlanRequest) { r.Beverages[0].TargetTDSPct = 1.9 }},
-		{"quiet till", models.WarnSalesSilent, "sold", "No sales count since", func(r *models.PlanRequest) {
+		{"quiet till", models.WarnSalesSilent, "sold", "No sales counts since", func(r *models.PlanRequest) {
 			r.Now = time.Date(2026, 7, 11, 12, 0, 0, 0, r.Site.Location())
 			r.Sold = []models.Sold{{Date: r.From, DayPart: "am", Drink: "dune-glass", Count: 9, Until: r.Now.Add(-3 * time.Hour)}}
 		}},
@@ -78,7 +78,7 @@ func TestEachKindOfWarningComesWhenItsCauseDoes(t *testing.T) {
 		{"warm store", models.WarnLimitLax, "site.store_temp_c", "food safety rules", func(r *models.PlanRequest) { r.Site.StoreTempC = 7 }},
 		{"long hold", models.WarnLimitLax, "site.max_hold_h", "food safety rules", func(r *models.PlanRequest) { r.Site.MaxHoldH, r.Beverages[0].HoldH = 72, 72 }},
 		{"hard water", models.WarnWaterUnsuitable, "water.target", "hardness", func(r *models.PlanRequest) { r.Water.Target.HardnessMgLCaCO3 = 400 }},
-		{"no salts for it", models.WarnWaterUnsuitable, "water.salts", "don't bring", func(r *models.PlanRequest) {
+		{"no salts for it", models.WarnWaterUnsuitable, "water.salts", "can't bring", func(r *models.PlanRequest) {
 			r.Water.Salts, r.Water.Source = nil, models.Ions{CaMgL: 2, HCO3MgL: 6}
 		}},
 		{"strong brew ratio", models.WarnYieldDoubtful, "beverages.0.ratio", "", func(r *models.PlanRequest) { r.Beverages[0].Ratio, r.Beverages[0].IceShare = 7, 0.2 }},

@@ -270,19 +270,19 @@ func TestManagerPlansAndKitchenMarksTasks(t *testing.T) {
 
 	manager.click("button[name=again]")
 	manager.says("Saturday 11 July")
-	manager.says("The kitchen has no prep sheet for these days yet.")
+	manager.says("Not published for these days yet.")
 	assert.Equal(t, "true", manager.eval(`document.querySelectorAll(".figure .wide svg .batch").length > 0`))
 	manager.quiet()
 
 	// A number corrected in place is the manager's, and the next plan uses it.
 	manager.eval(`(() => { const i = document.querySelector('input[data-part="midday"]'); i.value = "60"; i.dispatchEvent(new Event("change")); return i.id; })()`)
-	manager.says("Kept. Plan again to reckon with it.")
+	manager.says("Saved. Plan again to use it.")
 	manager.click("button[name=again]")
 	manager.until(`document.body.dataset.revision === "2"`)
 	assert.Equal(t, "60", manager.eval(`document.querySelector('td.word input[data-part="midday"]').value`))
 
 	manager.click("#publish")
-	manager.says("The kitchen works from it since")
+	manager.says("Published ")
 	assert.Equal(t, "true", manager.eval(`document.getElementById("publish").disabled`))
 	manager.quiet()
 
@@ -311,7 +311,7 @@ func TestManagerPlansAndKitchenMarksTasks(t *testing.T) {
 	before := len(s.marks(t))
 	s.cut.Store(true)
 	wall.click("#made")
-	wall.says("1 mark waits for the network.")
+	wall.says("1 mark waiting for the network.")
 	wall.until(fmt.Sprintf("%s !== %q", current, task))
 	s.cut.Store(false)
 	wall.eval(`dispatchEvent(new Event("online"))`)
@@ -367,7 +367,7 @@ func TestInvalidKeyIsRefused(t *testing.T) {
 	require.NoError(t, err)
 	defer answer.Body.Close()
 	assert.Equal(t, http.StatusUnauthorized, answer.StatusCode)
-	assert.Contains(t, body(t, answer), "This key opens nothing here")
+	assert.Contains(t, body(t, answer), "That key isn’t valid")
 }
 
 func TestPagesWithoutASessionRedirectToSignIn(t *testing.T) {
@@ -440,10 +440,10 @@ func TestWeekendAnnouncesANewerPlanWithoutReloading(t *testing.T) {
 	colleague := open(t, ctx, s.base+"/s/lido/weekend")
 	colleague.until(`document.querySelector("a.days, .asked")`)
 	manager.eval(`(() => { const i = document.querySelector('input[data-part="midday"]'); i.value = "61"; i.dispatchEvent(new Event("change")); return ""; })()`)
-	manager.says("Kept.")
+	manager.says("Saved. Plan again")
 	manager.click("button[name=again]")
 	manager.until(`document.body.dataset.revision === "2"`)
-	colleague.says("There is a newer plan: 2.")
+	colleague.says("New plan: 2.")
 	assert.Equal(t, "1", colleague.eval(`document.body.dataset.revision`), "the page does not change by itself")
 	colleague.click("#news a")
 	colleague.until(`document.body.dataset.revision === "2" && document.getElementById("news").hidden`)
@@ -464,7 +464,7 @@ func TestWarningIsAcknowledgedWithOneTouchAndStaysOpen(t *testing.T) {
 	wall.until(`document.querySelector(".warn button")`)
 	assert.Equal(t, "true", wall.eval(`(() => { const r = document.querySelector(".warn button").getBoundingClientRect(); return r.width >= 64 && r.height >= 64; })()`))
 	wall.click(".warn button")
-	wall.says("1 warning was seen and is still open.")
+	wall.says("1 warning seen, still open.")
 	assert.Equal(t, "0", wall.eval(`document.querySelectorAll(".warn").length`))
 	warnings, err := s.store.OpenWarnings(context.Background(), site)
 	require.NoError(t, err)

@@ -25,7 +25,7 @@ func TestEventsOnAPhone(t *testing.T) {
 	b.until(`document.body.dataset.revision === "1"`)
 	b.click(`a[href="/s/lido/known"]`)
 	b.until(`location.pathname === "/s/lido/known"`)
-	b.says("Nothing is known yet")
+	b.says("Nothing yet: days as usual")
 
 	// By keyboard, with an error at its field.
 	b.reach(`.choices a[href$="/outage"]`)
@@ -39,7 +39,7 @@ func TestEventsOnAPhone(t *testing.T) {
 	set("to", "2026-07-11T09:00")
 	b.reach("#fields button.do")
 	b.key("\r")
-	b.says("It ends before it has begun")
+	b.says("It ends before it starts")
 	b.mu.Lock()
 	assert.Len(t, b.errors, 1, "the browser logs the 422")
 	b.errors = nil
@@ -50,7 +50,7 @@ func TestEventsOnAPhone(t *testing.T) {
 	assert.Equal(t, "f/outage/to", b.eval(`document.activeElement.id`), "the error list links to the field")
 	set("to", "2026-07-11T12:00")
 	b.click("#fields button.do")
-	b.says("Brewer " + brewer + " is away.")
+	b.says("Brewer " + brewer + " out of order.")
 	b.says("Plan 1, made")
 
 	b.click(`.things .acts a`)
@@ -69,7 +69,7 @@ func TestEventsOnAPhone(t *testing.T) {
 	b.goTo(s.base + "/s/lido/known")
 	assert.Equal(t, "true", b.eval(`!document.querySelector(".stale")`), "the plan is up to date")
 	b.click(`.things button[name=back]`)
-	b.says("It still reckons with this")
+	b.says("It still includes these")
 	b.quiet()
 
 	for _, path := range []string{"", "/event", "/holiday", "/closed", "/outage", "/attention", "/off_sale"} {

@@ -45,19 +45,19 @@ func TestEventsAreAddedChangedAndDeleted(t *testing.T) {
 	v, ctx := s.visit(t), context.Background()
 	day := func(hour int) time.Time { return berlin(t, saturday, hour, 0) }
 	brewer := setup.Brewers[0].Code
-	assert.Contains(t, v.get("/s/lido/known"), "Nothing is known yet")
+	assert.Contains(t, v.get("/s/lido/known"), "Nothing yet: days as usual")
 
 	for _, x := range []struct {
 		kind  string
 		typed map[string]string
 		says  []string
 	}{
-		{"event", map[string]string{"name": "Street fair", "from": "2026-07-11T12:00", "to": "2026-07-11T18:00", "factor": "1,4"}, []string{"Saturday 11 July 12:00–18:00", "Event: Street fair. 1.4 times as much"}},
-		{"holiday", map[string]string{"name": "Lake day", "from": "2026-07-13", "to": "2026-07-13", "factor": "1"}, []string{"Monday 13 July", "Public holiday: Lake day. The forecast takes"}},
+		{"event", map[string]string{"name": "Street fair", "from": "2026-07-11T12:00", "to": "2026-07-11T18:00", "factor": "1,4"}, []string{"Saturday 11 July 12:00–18:00", "Event: Street fair. 1.4 times the usual demand"}},
+		{"holiday", map[string]string{"name": "Lake day", "from": "2026-07-13", "to": "2026-07-13", "factor": "1"}, []string{"Monday 13 July", "Public holiday: Lake day. Effect estimated from similar past days"}},
 		{"closed", map[string]string{"name": "stocktaking", "from": "2026-07-14T06:00", "to": "2026-07-15T12:00"}, []string{"Tuesday 14 July 06:00 to Wednesday 15 July 12:00", "closed: stocktaking"}},
-		{"outage", map[string]string{"what": "brewer " + brewer, "from": "2026-07-11T08:00", "to": "2026-07-11T10:00"}, []string{"Saturday 11 July 08:00–10:00", "Brewer " + brewer + " is away."}},
+		{"outage", map[string]string{"what": "brewer " + brewer, "from": "2026-07-11T08:00", "to": "2026-07-11T10:00"}, []string{"Saturday 11 July 08:00–10:00", "Brewer " + brewer + " out of order."}},
 		{"attention", map[string]string{"starts": "0", "from": "2026-07-11T13:00", "to": "2026-07-11T14:00"}, []string{"Nobody is free to start a batch."}},
-		{"off_sale", map[string]string{"drink": setup.Drinks[0].Code, "from": "2026-07-11T06:00", "to": ""}, []string{"From Saturday 11 July 06:00 until further notice", "is off sale. A plan prepares it all the same"}},
+		{"off_sale", map[string]string{"drink": setup.Drinks[0].Code, "from": "2026-07-11T06:00", "to": ""}, []string{"From Saturday 11 July 06:00 until further notice", "off sale. The plan still prepares it"}},
 	} {
 		status, page := v.fill(x.kind, v.get("/s/lido/known/"+x.kind), x.typed)
 		require.Equal(t, http.StatusOK, status, x.kind)
@@ -81,7 +81,7 @@ func TestEventsAreAddedChangedAndDeleted(t *testing.T) {
 	// In chronological order across kinds.
 	page := v.get("/s/lido/known")
 	last := 0
-	for _, text := range []string{"off sale.", "is away.", "Street fair", "Nobody is free", "Lake day", "stocktaking"} {
+	for _, text := range []string{"off sale.", "out of order.", "Street fair", "Nobody is free", "Lake day", "stocktaking"} {
 		at := strings.Index(page, text)
 		assert.Greater(t, at, last, text)
 		last = at
@@ -115,10 +115,10 @@ func TestEventsAreAddedChangedAndDeleted(t *testing.T) {
 		status, after := v.post("/s/lido/known", url.Values{"back": {html.UnescapeString(m[1])}})
 		require.Equal(t, http.StatusOK, status, after)
 	}
-	assert.Contains(t, v.get("/s/lido/known"), "Nothing is known yet")
+	assert.Contains(t, v.get("/s/lido/known"), "Nothing yet: days as usual")
 	status, page := v.post("/s/lido/known", url.Values{"back": {"event 1 2 nothing"}})
 	assert.Equal(t, http.StatusNotFound, status)
-	assert.Contains(t, page, "no longer there")
+	assert.Contains(t, page, "edited or removed this")
 }
 
 func TestEventErrorsAreShownAtTheirField(t *testing.T) {
@@ -135,7 +135,7 @@ func TestEventErrorsAreShownAtTheirField(t *testing.T) {
 		kind, field, says string
 		typed             map[string]string
 	}{
-		{"event", "/event/to", "It ends before it has begun Right would be: a later time than Saturday 11 July 12:00.", map[string]string{"name": "fair", "from": "2026-07-11T12:00", "to": "2026-07-11T12:00"}},
+		{"event", "/event/to", "It ends before it starts – enter a later time than Saturday 11 July 12:00.", map[string]string{"name": "fair", "from": "2026-07-11T12:00", "to": "2026-07-11T12:00"}},
 		{"event", "/event/factor", `"much" cannot be read`, map[string]string{"name": "fair", "from": "2026-07-11T12:00", "to": "2026-07-11T13:00", "factor": "much"}},
 		{"event", "/event/factor", "100", map[string]string{"name": "fair", "from": "2026-07-11T12:00", "to": "2026-07-11T13:00", "factor": "1000"}},
 		{"event", "/event/from", `"noon" cannot be read`, map[string]string{"name": "fair", "from": "noon", "to": "2026-07-11T13:00"}},
@@ -155,7 +155,7 @@ func TestEventErrorsAreShownAtTheirField(t *testing.T) {
 			}
 		}
 	}
-	assert.Contains(t, v.get("/s/lido/known"), "Nothing is known yet", "nothing is stored")
+	assert.Contains(t, v.get("/s/lido/known"), "Nothing yet: days as usual", "nothing is stored")
 	_, page := v.fill("event", v.get("/s/lido/known/event"), map[string]string{"name": "fair", "from": "2026-07-11T12:00", "to": "2026-07-11T13:00"})
 	other := html.UnescapeString(changeLinks.FindStringSubmatch(page)[1])
 	for _, path := range []string{"/s/lido/known/party", "/s/lido/known/event?of=none", strings.Replace(other, "/event?", "/outage?", 1)} {
@@ -184,40 +184,40 @@ func TestPlanIsFlaggedAsOutOfDate(t *testing.T) {
 	}
 	away := map[string]string{"what": "brewer " + setup.Brewers[0].Code, "from": "2026-07-11T08:00", "to": "2026-07-11T10:00"}
 	_, page := v.fill("outage", v.get("/s/lido/known/outage"), away)
-	assert.NotContains(t, page, "does not know it yet", "there is no plan")
+	assert.NotContains(t, page, "Not in the plan yet", "there is no plan")
 	plan()
-	assert.NotContains(t, v.get("/s/lido/known"), "does not go by")
+	assert.NotContains(t, v.get("/s/lido/known"), "doesn’t include everything")
 	_, page = v.fill("event", v.get("/s/lido/known/event"), map[string]string{"name": "fair", "from": "2026-07-11T12:00", "to": "2026-07-11T18:00", "factor": "1.4"})
 	assert.Contains(t, page, "Plan 1, made")
 	weekend := v.get("/s/lido/weekend")
-	assert.Contains(t, weekend, "The plan does not go by all that is known of these days: plan again.")
-	assert.Contains(t, weekend, "<b>Saturday 11 July 12:00–18:00</b>: Event: fair. 1.4 times as much is asked for as usual. <b>The plan does not know it yet.</b>")
-	assert.Contains(t, weekend, "<b>Saturday 11 July 08:00–10:00</b>: Brewer "+setup.Brewers[0].Code+" is away.</li>")
-	assert.Equal(t, 1, strings.Count(page, "The plan does not know it yet."))
+	assert.Contains(t, weekend, "Events have changed since this plan: plan again.")
+	assert.Contains(t, weekend, "<b>Saturday 11 July 12:00–18:00</b>: Event: fair. 1.4 times the usual demand. <b>Not in the plan yet.</b>")
+	assert.Contains(t, weekend, "<b>Saturday 11 July 08:00–10:00</b>: Brewer "+setup.Brewers[0].Code+" out of order.</li>")
+	assert.Equal(t, 1, strings.Count(page, "Not in the plan yet."))
 	_, page = v.fill("event", v.get("/s/lido/known/event"), map[string]string{"name": "match", "from": "2026-07-18T12:00", "to": "2026-07-18T18:00", "factor": "2"})
-	assert.Equal(t, 1, strings.Count(page, "The plan does not know it yet."), "another week does not affect the plan")
+	assert.Equal(t, 1, strings.Count(page, "Not in the plan yet."), "another week does not affect the plan")
 	_, page = v.fill("off_sale", v.get("/s/lido/known/off_sale"), map[string]string{"drink": setup.Drinks[0].Code, "from": "2026-07-11T06:00"})
-	assert.Equal(t, 1, strings.Count(page, "The plan does not know it yet."), "it does not affect a plan")
+	assert.Equal(t, 1, strings.Count(page, "Not in the plan yet."), "it does not affect a plan")
 	plan()
-	assert.NotContains(t, v.get("/s/lido/known"), "does not go by")
+	assert.NotContains(t, v.get("/s/lido/known"), "doesn’t include everything")
 	weekend = v.get("/s/lido/weekend")
-	assert.NotContains(t, weekend, "does not go by")
+	assert.NotContains(t, weekend, "Events have changed")
 	assert.NotContains(t, weekend, "match", "another week is not shown")
 	for _, m := range changeLinks.FindAllStringSubmatch(v.get("/s/lido/known"), -1) {
 		if address := html.UnescapeString(m[1]); strings.Contains(address, "fair") {
 			_, page = v.fill("event", v.get(address), map[string]string{"factor": "1.5"})
 		}
 	}
-	assert.Equal(t, 1, strings.Count(page, "The plan does not know it yet."), "its factor differs from the plan's")
-	assert.Contains(t, page, "It still reckons with this")
-	assert.Contains(t, page, "1.4 times as much")
+	assert.Equal(t, 1, strings.Count(page, "Not in the plan yet."), "its factor differs from the plan's")
+	assert.Contains(t, page, "It still includes these")
+	assert.Contains(t, page, "1.4 times the usual demand")
 	plan()
 	for _, m := range deleteKey.FindAllStringSubmatch(v.get("/s/lido/known"), -1) {
 		if strings.HasPrefix(m[1], "outage") {
 			_, page = v.post("/s/lido/known", url.Values{"back": {html.UnescapeString(m[1])}})
 		}
 	}
-	assert.Contains(t, page, "It still reckons with this")
+	assert.Contains(t, page, "It still includes these")
 	assert.Contains(t, page, "Plan 3, made")
 }
 
@@ -231,6 +231,6 @@ func TestHoursOfASingleDateAreListed(t *testing.T) {
 	require.NoError(t, err)
 	page := s.visit(t).get("/s/lido/known")
 	assert.Contains(t, page, "Saturday 11 July 09:00–12:00")
-	assert.Contains(t, page, "in place of the hours of the weekday")
-	assert.Contains(t, page, "Change in Set-up")
+	assert.Contains(t, page, "instead of the weekday’s hours")
+	assert.Contains(t, page, "Edit in Settings")
 }

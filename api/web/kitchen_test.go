@@ -102,7 +102,7 @@ func TestNextTaskIsShownIfNoneIsDue(t *testing.T) {
 			ts[i].State = models.Made
 		}
 	})
-	assert.Equal(t, "Nothing more on the prep sheet.", done.Idle)
+	assert.Equal(t, "Nothing left on the prep sheet.", done.Idle)
 }
 
 func TestScreenWithStationsShowsTheirTasks(t *testing.T) {

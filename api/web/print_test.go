@@ -61,7 +61,7 @@ func TestPrintedPages(t *testing.T) {
 	b.click("button[name=again]")
 	b.until(`document.body.dataset.revision === "1"`)
 	b.click("#publish")
-	b.says("The kitchen works from it since")
+	b.says("Published ")
 	sheet, err := s.store.Sheet(context.Background(), site, saturday)
 	require.NoError(t, err)
 	number := regexp.MustCompile(`\d[\d.]*`)

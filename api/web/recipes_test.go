@@ -28,8 +28,8 @@ func TestDiallingInARecipe(t *testing.T) {
 	// The results for the stored recipe, from the planner's own calculation.
 	b.until(`document.getElementById("o-tds").textContent !== "–"`)
 	assert.Equal(t, "18.0%", b.eval(`document.getElementById("o-yield").textContent`))
-	b.says("In the bath it gets there in about")
-	b.says("The recipe is as it is set up.")
+	b.says("The bath does this in about")
+	b.says("No changes.")
 	b.says("Hot brew")
 
 	// Moving a slider updates the results and the number.
@@ -40,13 +40,13 @@ func TestDiallingInARecipe(t *testing.T) {
 	b.says("Ratio: 14.6 g water per g → 16 g water per g")
 
 	// The ratio for the target strength is offered, and applied with one touch.
-	b.says("For the wished 1.45% take 1:")
+	b.says("For 1.45% strength use 1:")
 	b.tap("#set-ratio")
-	b.says("It ends as strong as wished.")
+	b.says("Strength on target.")
 
 	// An impossible recipe is explained, with the nearest possible one.
 	b.set("#n-ratio", "2")
-	b.says("the grounds keep all the water that is poured. The nearest that runs off is 1:2.7; a usable brew starts near 1:10.0.")
+	b.says("the grounds keep all the water. Coffee starts to run at 1:2.7; use 1:10.0 or more.")
 	b.set("#n-ratio", "15,2")
 	b.until(`document.getElementById("impossible").hidden`)
 	b.eval(`(() => { document.getElementById("bath").click(); return ""; })()`)
@@ -55,18 +55,18 @@ func TestDiallingInARecipe(t *testing.T) {
 	b.eval(`(() => { document.getElementById("bath").click(); return ""; })()`)
 	b.until(`document.getElementById("impossible").hidden`)
 	b.set("#n-ratio", "x")
-	b.says("“x” is no number.")
+	b.says("“x” isn’t a number.")
 	b.set("#n-ratio", "15.2")
 
 	// Saved to the set-up, and in the history with the author.
 	b.tap("#save")
-	b.says("Saved. The next plan brews by it.")
+	b.says("Saved. The next plan uses it.")
 	setup, _, err := s.store.Setup(ctx, site)
 	require.NoError(t, err)
 	assert.InDelta(t, 15.2, setup.Beverages[0].Ratio, 1e-9)
 	b.says("ratio 1:14.6 → 1:15.2")
 	b.says("manager")
-	b.says("as first set up")
+	b.says("first version")
 	b.quiet()
 
 	// Restoring an earlier recipe sets the dials without saving.
@@ -78,7 +78,7 @@ func TestDiallingInARecipe(t *testing.T) {
 	_, _, err = s.store.PutSetup(ctx, setup, "*", s.clock())
 	require.NoError(t, err)
 	b.tap("#save")
-	b.says("Somebody changed the set-up since this page was opened.")
+	b.says("Somebody changed the settings since you opened this page.")
 	after, _, err := s.store.Setup(ctx, site)
 	require.NoError(t, err)
 	assert.InDelta(t, 15.2, after.Beverages[0].Ratio, 1e-9)
@@ -123,7 +123,7 @@ func TestMeasuredBrewsFitTheCoffee(t *testing.T) {
 	b.signIn(s)
 	b.goTo(s.base + "/s/lido/recipes?beverage=flash")
 	b.click("#fit")
-	b.says("Two brews at least, each with all four numbers.")
+	b.says("Enter all four numbers for at least two brews.")
 	// Brews of a coffee of which 20 % dissolves and whose grounds keep 2 g per g: M = W + 0.2 d, B = M − 2 d, TDS = 0.2 d/M.
 	for i, brew := range [][4]string{{"60", "720", "612", "1.639"}, {"500", "6 kg", "5100", "1.639"}} {
 		for k, v := range brew {
@@ -131,7 +131,7 @@ func TestMeasuredBrewsFitTheCoffee(t *testing.T) {
 		}
 	}
 	b.click("#fit")
-	b.says("2 brews: at most 20.0 ± 0.0% dissolves, the grounds keep 2.00 ± 0.00 g per g (95%).")
+	b.says("2 brews: maximum yield 20.0 ± 0.0%, water left in the grounds 2.00 ± 0.00 g per g (95%).")
 	assert.Equal(t, "2", b.eval(`document.querySelectorAll(".brew-chart .measured").length`))
 	b.click("#use-fit")
 	b.until(`document.getElementById("n-max_yield_pct").value === "20"`)
@@ -165,7 +165,7 @@ func TestRecipesUseTheSitesUnits(t *testing.T) {
 	after, _, err := s.store.Setup(ctx, site)
 	require.NoError(t, err)
 	assert.InDelta(t, 8, after.Beverages[0].TargetTempC, 1e-6, "stored in °C")
-	b.says("ends at 41\u202f°F → 46\u202f°F")
+	b.says("final temperature 41\u202f°F → 46\u202f°F")
 	b.quiet()
 	b.fits("Recipes")
 }

@@ -68,15 +68,15 @@ func TestReview(t *testing.T) {
 	s := newShop(t)
 	page := body(t, s.get(t, s.key, "/s/lido/review"))
 	assert.Contains(t, page, "No sales counts on these days", "a shop without history")
-	assert.Contains(t, page, "Nothing in these days speaks for a change")
+	assert.Contains(t, page, "Nothing on record suggests a change")
 
 	s.addPastDays(t)
 	page = body(t, s.get(t, s.key, "/s/lido/review?day=2026-07-09&span=7"))
-	assert.Contains(t, page, "20 drinks were sold.")
-	assert.Contains(t, page, "The forecast before the doors opened was 22.")
+	assert.Contains(t, page, "20 drinks sold.")
+	assert.Contains(t, page, "Forecast before opening: 22.")
 	assert.Contains(t, page, "2.0\u202fkg", "poured away")
 	assert.Contains(t, page, "10% of a day", "forecast accuracy")
-	assert.Contains(t, page, "was poured away or passed its time, on 5 days of 5")
+	assert.Contains(t, page, "poured away or past its use-by time, on 5 days of 5")
 	assert.Contains(t, page, "123.45")
 	page = body(t, s.get(t, s.key, "/s/lido/review?day=2026-07-10&span=7"))
 	assert.Contains(t, page, "The kitchen reported 5 of 6 open days")
@@ -103,7 +103,7 @@ func TestReviewInTheBrowser(t *testing.T) {
 	}
 	b.until(`document.querySelector(".relived").naturalWidth > 0`)
 	b.click("#relive")
-	b.until(`document.getElementById("work").textContent.includes("It begins in a moment.")`)
+	b.until(`document.getElementById("work").textContent.includes("Starting soon.")`)
 	// The job's progress is shown, and the job can be stopped.
 	emit := func(data string) {
 		_, err := s.store.AddEvent(ctx, models.LiveEvent{Site: site, Kind: "work", At: s.clock(), Data: []byte(data)})

@@ -33,7 +33,7 @@ func TestNewShopOnAPhone(t *testing.T) {
 	b.typeIn("#currency", "eur")
 	b.click("#newsite button.do")
 	b.until(`location.pathname === "/s/cafe-am-wehr/setup"`)
-	b.says("All that a plan needs is here.")
+	b.says("Ready to plan.")
 	b.quiet()
 
 	// Errors appear at their field on input.
@@ -60,7 +60,7 @@ func TestNewShopOnAPhone(t *testing.T) {
 		}
 	}
 	b.goTo(s.base + "/s/cafe-am-wehr/weekend")
-	b.says("Type below what you expect")
+	b.says("Enter your own numbers below")
 	b.eval(`(() => { for (const i of document.querySelectorAll('.asked input[data-part="midday"]')) { i.value = "12"; i.dispatchEvent(new Event("change")); } return ""; })()`)
 	assert.Equal(t, "true", b.eval(`document.documentElement.scrollWidth <= innerWidth`))
 	b.click("button[name=again]")
@@ -81,12 +81,12 @@ func TestSalesFileIsPreviewedAndImported(t *testing.T) {
 	}
 	b.goTo(s.base + "/s/lido/till-items")
 	file("item,start,end,count\nflat one,2026-07-04 10:00,2026-07-04 10:15,3\nflat one,2026-07-04 10:15,2026-07-04 10:30,many\n")
-	b.says("Wrong rows: 1.")
+	b.says("Rows to correct: 1.")
 	assert.Equal(t, "true", b.eval(`document.getElementById("bring").hidden`))
 	file("item,start,end,count\nflat one,2026-07-04 10:00,2026-07-04 10:15,3\nflat one,2026-07-04 10:15,2026-07-04 10:30,4\n")
 	b.says("Rows: 2. Items: 1. From 2026-07-04 to 2026-07-04.")
 	b.click("#bring")
 	b.says("2 new, 0 replaced, 0 unchanged")
-	b.says("One item waits")
+	b.says("One item to match")
 	b.quiet()
 }

@@ -158,7 +158,7 @@ func TestConcurrentChangesAreNotOverwritten(t *testing.T) {
 	mine.Set("/site/name", "Mine")
 	status, page := v.post("/s/lido/setup/shop", mine)
 	assert.Equal(t, http.StatusPreconditionFailed, status)
-	assert.Contains(t, page, "Somebody has changed the set-up")
+	assert.Contains(t, page, "Somebody changed the settings")
 	assert.Contains(t, page, `value="Mine"`)
 	setup, _ := s.setup(t)
 	assert.NotEqual(t, "Mine", setup.Site.Name)
@@ -198,7 +198,7 @@ func TestSetupWorkbookIsExportedPreviewedAndImported(t *testing.T) {
 	data := v.get("/s/lido/setup-book")
 	status, page := v.upload("/s/lido/setup-book", []byte(data))
 	assert.Equal(t, http.StatusOK, status)
-	assert.Contains(t, page, "nothing to take")
+	assert.Contains(t, page, "No changes.")
 
 	changed := func(sheet, cell string, value any) []byte {
 		f, err := excelize.OpenReader(strings.NewReader(data))
@@ -213,7 +213,7 @@ func TestSetupWorkbookIsExportedPreviewedAndImported(t *testing.T) {
 	assert.Contains(t, page, "drinks C2")
 
 	_, page = v.upload("/s/lido/setup-book", changed("drinks", "C2", 777))
-	assert.Contains(t, page, "Taking it would change")
+	assert.Contains(t, page, "Changes:")
 	before, _ := s.setup(t)
 	assert.NotEqual(t, 777.0, before.Drinks[0].Price, "the preview stores nothing")
 	document := regexp.MustCompile(`name="document" value="([^"]*)"`).FindStringSubmatch(page)[1]
@@ -252,13 +252,13 @@ func TestUnmappedTillItemsComeFirst(t *testing.T) {
 	require.NoError(t, err)
 	v := s.visit(t)
 	page := v.get("/s/lido/till-items")
-	assert.Contains(t, page, "2 items wait")
+	assert.Contains(t, page, "2 items to match")
 	assert.Less(t, strings.Index(page, "often"), strings.Index(page, "rare"))
 	status, page := v.post("/s/lido/till-items", url.Values{"source0": {"till"}, "item0": {"often"}, "drink0": {setup.Drinks[0].Code}, "factor0": {"x"}})
 	assert.Equal(t, http.StatusUnprocessableEntity, status)
-	assert.Contains(t, page, "“x” is no factor")
+	assert.Contains(t, page, "“x” isn’t a factor")
 	_, page = v.post("/s/lido/till-items", url.Values{"source0": {"till"}, "item0": {"often"}, "drink0": {setup.Drinks[0].Code}, "factor0": {"1,5"}, "source1": {"till"}, "item1": {"rare"}, "drink1": {""}})
-	assert.Contains(t, page, "One item waits")
+	assert.Contains(t, page, "One item to match")
 	mapped, err := s.store.Mappings(ctx, site)
 	require.NoError(t, err)
 	require.Len(t, mapped, 1)
@@ -271,7 +271,7 @@ func TestInvalidNewShop(t *testing.T) {
 	v := s.visit(t)
 	status, page := v.post("/setup/new", url.Values{"name": {"Kiosk"}, "code": {"kiosk"}})
 	assert.Equal(t, http.StatusForbidden, status, "a key for one site cannot create another")
-	assert.Contains(t, page, "access key of the whole organisation")
+	assert.Contains(t, page, "access key for all shops")
 
 	_, s.key, _ = s.store.AddToken(context.Background(), models.Token{Name: "owner", Scopes: []string{models.ScopeManage}}, s.clock())
 	v = s.visit(t)
@@ -281,5 +281,5 @@ func TestInvalidNewShop(t *testing.T) {
 	assert.Equal(t, 2, strings.Count(page, `class="wrong"`), "the short name and the zone")
 	status, page = v.post("/setup/new", url.Values{"name": {"Lido"}, "code": {"lido"}, "timezone": {"Europe/Berlin"}, "currency": {"eur"}, "from": {"empty"}})
 	assert.Equal(t, http.StatusPreconditionFailed, status)
-	assert.Contains(t, page, "There is a shop with this short name.")
+	assert.Contains(t, page, "Another shop has this short name")
 }

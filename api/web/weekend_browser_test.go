@@ -82,7 +82,7 @@ func TestWeekendWorkflow(t *testing.T) {
 			b.until(`document.querySelector(".asked td .wrong")`)
 			assert.Equal(t, "true", b.eval(fmt.Sprintf(`document.querySelector(%q).getAttribute("aria-describedby").includes(document.querySelector(".asked td .wrong").id)`, number)), "the error is at its field")
 			hand.enter(b, number, "60")
-			b.says("Kept. Plan again to reckon with it.")
+			b.says("Saved. Plan again to use it.")
 			assert.Equal(t, "0", b.eval(`document.querySelectorAll(".asked td .wrong").length`))
 			if hand.width > 600 {
 				b.eval(`document.querySelector("button[name=again]").focus()`)
@@ -98,25 +98,25 @@ func TestWeekendWorkflow(t *testing.T) {
 			b.until(`document.body.dataset.revision === "3"`)
 
 			hand.press(b, "#publish")
-			b.says("The kitchen works from it since")
+			b.says("Published ")
 
 			hand.enter(b, number, "75")
-			b.says("Kept. Plan again to reckon with it.")
+			b.says("Saved. Plan again to use it.")
 			if hand.width > 600 {
 				b.eval(`document.querySelector("button[name=again]").focus()`)
 			}
 			hand.press(b, "button[name=again]")
-			b.says("A new plan waits.")
+			b.says("New plan ready.")
 			assert.Equal(t, "4", b.eval("document.body.dataset.revision"))
 			assert.Equal(t, "true", b.eval(`document.querySelectorAll(".differs li").length > 0`), "the differences from the published plan are listed")
 			hand.press(b, "#aside")
-			b.says("Plan 4 was put aside.")
+			b.says("Plan 4 was dismissed.")
 			assert.Equal(t, "3", b.eval("document.body.dataset.revision"), "the published plan is shown")
 
 			hand.press(b, "button[name=again]")
-			b.says("A new plan waits.")
+			b.says("New plan ready.")
 			hand.press(b, "#publish")
-			b.says("The kitchen works from it since")
+			b.says("Published ")
 			sheet, err := s.store.Sheet(context.Background(), site, saturday)
 			require.NoError(t, err)
 			assert.Equal(t, 4, sheet.Revision)

@@ -75,7 +75,7 @@ func TestPastDaysAreInTheTableForScreenReaders(t *testing.T) {
 	require.NoError(t, templates["en"].ExecuteTemplate(&page, "weekend", weekendView{HasPlan: true, Demand: demandDays(st)}))
 	html := page.String()
 	assert.Contains(t, html, "4 Jul: 33 at 29\u202f°C; 27 Jun: 90 (Regatta)")
-	assert.Contains(t, html, "Saturdays before, newest first")
+	assert.Contains(t, html, "Past Saturdays, newest first")
 	assert.Contains(t, html, `href="#f-e-2"`)
 	assert.Equal(t, 1, strings.Count(html, `id="f-e-2"`), "the strip links to its row")
 	assert.NotContains(t, html, " style=")

@@ -25,7 +25,7 @@ func TestFixForTwoWarningsIsShownOnceWithBothEffects(t *testing.T) {
 	require.Len(t, views, 2)
 	require.Len(t, views[0].Fixes, 1, "shown with the most severe")
 	require.Len(t, views[0].Fixes[0].Also, 1)
-	assert.Contains(t, views[0].Fixes[0].Also[0], "out of ice for drinks: chance 1 in 2 → 1 in 50")
+	assert.Contains(t, views[0].Fixes[0].Also[0], "out of ice for drinks: risk 1 in 2 → 1 in 50")
 	require.Len(t, views[1].Fixes, 1, "a fix for this warning only")
 	assert.Equal(t, 1, views[1].Fixes[0].Index, "its index in the plan is unchanged")
 	assert.Equal(t, []string{"way " + string(bring)}, views[1].FixesAbove)

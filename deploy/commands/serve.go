@@ -12,10 +12,10 @@ type Serve struct {
 	DB              string        `name:"db" required:"" complete:"file" placeholder:"DSN" help:"SQLite database file; created if it does not exist."`
 	Listen          string        `default:"127.0.0.1:8080" help:"Address and port to listen on; port 0 picks a free one."`
 	PublishAt       string        `default:"${publish_at}" placeholder:"CRON" help:"When to publish the next day's prep sheet, in each site's time (${default})."`
-	RefitAt         string        `default:"${refit_at}" placeholder:"CRON" help:"When to refit the forecast with the day before, in each site's time (${default})."`
+	RefitAt         string        `default:"${refit_at}" placeholder:"CRON" help:"When to update the forecast with the last day's sales, in each site's time (${default})."`
 	WatchAt         string        `default:"${watch_at}" placeholder:"CRON" help:"When to check for shortages, in each site's time (${default})."`
 	PrivateWebhooks bool          `help:"Allow webhooks to this machine and private networks, and over plain HTTP."`
-	SecureCookies   bool          `help:"Mark cookies as secure and send HSTS. Set it when people reach the service over HTTPS."`
+	SecureCookies   bool          `help:"Mark cookies as secure and send HSTS. Set this if people reach the service over HTTPS."`
 	Grace           time.Duration `default:"15s" help:"How long open requests may take to finish on shutdown."`
 	LogLevel        slog.Level    `default:"INFO" help:"Lowest level to log: DEBUG, INFO, WARN or ERROR."`
 }

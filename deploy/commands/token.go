@@ -36,7 +36,7 @@ type tokenNew struct {
 	DB    string   `name:"db" required:"" complete:"file" placeholder:"DSN" help:"Database file."`
 	Scope []string `required:"" enum:"manage,kitchen,sales,read" help:"Scopes, separated by commas: manage (everything), kitchen (marks, counts, read), sales (counts, weather, off-sale), read."`
 	Site  string   `placeholder:"CODE" help:"Limit the key to this site instead of the whole organisation."`
-	Name  string   `placeholder:"TEXT" help:"Name of the key, e.g. who or what uses it."`
+	Name  string   `placeholder:"TEXT" help:"Name of the key, such as the person or program that uses it."`
 }
 
 func (c *tokenNew) Run(ctx context.Context, s Streams) (err error) {

@@ -362,7 +362,7 @@ func TestEmptyDayHasAPage(t *testing.T) {
 	l, _ := paper.LabelNamed("62x29")
 	pdf, err = paper.Labels(p.req.Setup, s, l, 1)
 	require.NoError(t, err)
-	assert.Contains(t, plain(textOf(t, pdf)), plain("No batch gets ready on this day."))
+	assert.Contains(t, plain(textOf(t, pdf)), plain("No batch is ready on this day."))
 }
 
 func TestTaskStatesAreShown(t *testing.T) {

@@ -21,9 +21,9 @@ func TestWarningsAreSentences(t *testing.T) {
 		w    models.Warning
 		want string
 	}{
-		{models.Warning{Kind: models.WarnIceShort, At: at, Amount: 6, Unit: "kg", ChancePct: 38}, "Saturday 14:45: about 6.0\u202fkg short of ice for drinks, chance 1 in 3"},
-		{models.Warning{Kind: models.WarnIceShort, At: at, Amount: 6000, Unit: "g", Fields: []string{"ice.plain.opening_g"}}, "Saturday 14:45: about 6.0\u202fkg short of ice-bath ice"},
-		{models.Warning{Kind: models.WarnBeverageShort, At: at, Amount: 12, Unit: "servings", ChancePct: 100}, "Saturday 14:45: about 12 servings short of cold coffee"},
+		{models.Warning{Kind: models.WarnIceShort, At: at, Amount: 6, Unit: "kg", ChancePct: 38}, "Saturday 14:45: out of ice for drinks, 6.0\u202fkg short, chance 1 in 3"},
+		{models.Warning{Kind: models.WarnIceShort, At: at, Amount: 6000, Unit: "g", Fields: []string{"ice.plain.opening_g"}}, "Saturday 14:45: not enough ice-bath ice, 6.0\u202fkg short"},
+		{models.Warning{Kind: models.WarnBeverageShort, At: at, Amount: 12, Unit: "servings", ChancePct: 100}, "Saturday 14:45: cold coffee sells out, 12 drinks short"},
 		{models.Warning{Kind: models.WarnStrengthOff, At: at, Amount: 0.15, Unit: "%"}, "Saturday 14:45: strength off by 0.15 points"},
 		{models.Warning{Kind: models.WarnStockCountOld}, "The stock count is old"},
 		{models.Warning{Kind: "something_new"}, "Something new"},

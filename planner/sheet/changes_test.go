@@ -44,13 +44,13 @@ func TestChangesOfEachKind(t *testing.T) {
 	assert.Equal(t, []string{
 		"batch: House flash on right instead of left Sat 09:00, −200 g",
 		"batch: left on Sat: House flash 13:15 → 12:45, +600 g; one more House flash 16:00, 3 000 g.",
-		"ice: maker-a must add 9.4 kg by Sat 11:30 instead of 8.1 kg, 8.2 kg due Sat 17:00 → 16:30",
-		"water: Treated water for Sat: 46 L instead of 40 L for morning and 12 L instead of 0 L for afternoon",
+		"ice: maker-a must make 9.4 kg by Sat 11:30 instead of 8.1 kg, 8.2 kg due Sat 17:00 → 16:30",
+		"water: Brewing water for Sat: 46 L instead of 40 L for morning and 12 L instead of 0 L for afternoon",
 		"pull: Beans for Sat: 2 000 g of house, lot h-11, instead of 1 000 g; also 500 g of house, lot h-12; leave house, lot h-10, where it is (300 g)",
-		"demand: Saturday: 125 servings expected instead of 100.",
+		"demand: Saturday: 125 drinks expected instead of 100.",
 		"warning: Ice runs short from 15:00. The chance was 1 in 3.",
 		"warning: New warning: Water runs short.",
-		"warning: No longer: Saturday 09:00, beans short (house).",
+		"warning: No longer: Saturday 09:00, not enough beans (house).",
 	}, texts(Changes(a, b, sheetRequest().Setup)))
 }
 
@@ -67,8 +67,8 @@ func TestChangesLeaveOutTasksThatWereDueAlready(t *testing.T) {
 	a.Pulls = []models.BeanPull{{Date: sheetDate, Coffee: "house", Lot: "h-11", G: 1000, PullBy: sheetTime(9, 0)}}
 	assert.Equal(t, []string{
 		"batch: Nothing changes before Sat 18:00.",
-		"batch: House flash on left Sat 18:00 falls away (2 000 g)",
-		"ice: maker-a must add nothing by Sat 17:00 instead of 8.1 kg",
+		"batch: House flash on left Sat 18:00 is cancelled (2 000 g)",
+		"ice: maker-a must make nothing by Sat 17:00 instead of 8.1 kg",
 	}, texts(Changes(a, b, sheetRequest().Setup)), "the batch of 9:00, the morning's ice and water and the beans are done")
 }
 
@@ -166,7 +166,7 @@ func TestBatchesAreRecognisedUnderNewNumbers(t *testing.T) {
 		}
 		return p
 	}
-	assert.Equal(t, []string{"batch: House flash on left Sat 08:00 falls away (5 000 g)"}, texts(Changes(numberedPlan(8, 11, 14), numberedPlan(11, 14), sheetRequest().Setup)))
+	assert.Equal(t, []string{"batch: House flash on left Sat 08:00 is cancelled (5 000 g)"}, texts(Changes(numberedPlan(8, 11, 14), numberedPlan(11, 14), sheetRequest().Setup)))
 	assert.Equal(t, []string{"batch: One more batch: House flash on left Sat 09:00, 5 000 g"}, texts(Changes(numberedPlan(11, 14), numberedPlan(9, 11, 14), sheetRequest().Setup)))
 }
 
@@ -197,7 +197,7 @@ func TestLaterDaysAreSummarised(t *testing.T) {
 	b := sheetPlan(flashAt(sheetTime(10, 15), 5000), flashAt(sheetTime(33, 30), 5000), flashAt(sheetTime(35, 15), 5000), flashAt(sheetTime(39, 0), 4000), flashAt(sheetTime(42, 0), 2000))
 	assert.Equal(t, []string{
 		"batch: House flash on left Sat 10:00 → 10:15",
-		"batch: Sunday: 2 batches move by up to 45 min, 1 batch changes in size or brewer and 1 more; 16.0 kg of beverage in all instead of 15.0 kg.",
+		"batch: Sunday: 2 batches move by up to 45 min, 1 batch changes size or brewer and 1 more; 16.0 kg of beverage in all instead of 15.0 kg.",
 	}, texts(Changes(a, b, sheetRequest().Setup)))
 }
 
@@ -210,7 +210,7 @@ func TestManyChangesOfABrewerAreCountedAfterTheFirst(t *testing.T) {
 	}
 	said := texts(Changes(sheetPlan(was...), sheetPlan(is...), sheetRequest().Setup))
 	assert.Len(t, said, 1)
-	assert.Contains(t, said[0], "House flash 12:00, +1 200 g; from 13:00 on 5 batches change in size or brewer.")
+	assert.Contains(t, said[0], "House flash 12:00, +1 200 g; from 13:00 on 5 batches change size or brewer.")
 }
 
 func TestChangesLeaveOutDayPartsThatHaveBegun(t *testing.T) {
@@ -221,7 +221,7 @@ func TestChangesLeaveOutDayPartsThatHaveBegun(t *testing.T) {
 	b.Demand = []models.DemandRange{{Date: sheetDate, DayPart: "afternoon", Drink: "iced", Mean: 160}, {Date: sheetDate.AddDays(1), DayPart: "morning", Drink: "iced", Mean: 120}}
 	a.Water = []models.WaterDraw{{Date: sheetDate, DayPart: "afternoon", DrawL: 80}}
 	b.Water = []models.WaterDraw{{Date: sheetDate, DayPart: "afternoon", DrawL: 50}}
-	assert.Equal(t, []string{"demand: Sunday: 120 servings expected instead of 100."}, texts(Changes(a, b, sheetRequest().Setup)))
+	assert.Equal(t, []string{"demand: Sunday: 120 drinks expected instead of 100."}, texts(Changes(a, b, sheetRequest().Setup)))
 }
 
 func TestDrinksThatDoNotChangeAsTheirDayAreNamed(t *testing.T) {
@@ -236,5 +236,5 @@ func TestDrinksThatDoNotChangeAsTheirDayAreNamed(t *testing.T) {
 	b.Demand = []models.DemandRange{row("iced", 120), row("tonic", 48), row("milk", 40)}
 	assert.Equal(t, []string{"demand: Saturday: Iced house 120 instead of 100, milk 40 instead of 60 and Tonic 48 instead of 40 expected."}, texts(Changes(a, b, r.Setup)))
 	b.Demand = []models.DemandRange{row("iced", 120), row("tonic", 80), row("milk", 72)}
-	assert.Equal(t, []string{"demand: Saturday: 272 servings expected instead of 200; Tonic 80 instead of 40."}, texts(Changes(a, b, r.Setup)))
+	assert.Equal(t, []string{"demand: Saturday: 272 drinks expected instead of 200; Tonic 80 instead of 40."}, texts(Changes(a, b, r.Setup)))
 }

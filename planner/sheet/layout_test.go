@@ -152,5 +152,5 @@ func TestAChangeOfShiftHandsOver(t *testing.T) {
 	assert.True(t, h.At.Equal(sheetTime(13, 10)))
 	assert.Equal(t, h.At, h.Until)
 	assert.Zero(t, h.Hands)
-	assert.Equal(t, "Handover. Under way: left, House flash, until 13:25; tub, Slow steep, until Sun 08:40. Next: 15:00 left, House flash; Sun 08:00 tub, Slow steep.", plain(h.Say))
+	assert.Equal(t, "Handover. In progress: left, House flash, until 13:25; tub, Slow steep, until Sun 08:40. Next: 15:00 left, House flash; Sun 08:00 tub, Slow steep.", plain(h.Say))
 }

@@ -296,10 +296,10 @@ func TestLeftoversAreThrownAwayWhileSomebodyIsThere(t *testing.T) {
 	discards := slices.Concat(tasksOf(sheets[0], models.TaskDiscard), tasksOf(sheets[1], models.TaskDiscard))
 	require.Len(t, discards, 2)
 	assert.True(t, discards[0].At.Equal(first.UseBy))
-	assert.Equal(t, "House flash: throw away what is left of the batch of 09:00 in left, about 600 g.", plain(discards[0].Say))
+	assert.Equal(t, "House flash: throw away the rest of the batch of 09:00 in left, about 600 g.", plain(discards[0].Say))
 	assert.Equal(t, models.Discard{Beverage: "flash", G: 600}, *discards[0].Discard)
 	assert.True(t, discards[1].At.Equal(sheetTime(30, 0)), "nobody is there at its use-by 21:30: %v", discards[1].At)
-	assert.Equal(t, "House flash: throw away what is left of the batch of Sat 13:00 in left, about 500 g.", plain(discards[1].Say))
+	assert.Equal(t, "House flash: throw away the rest of the batch of Sat 13:00 in left, about 500 g.", plain(discards[1].Say))
 }
 
 func TestAMovedBatchKeepsItsIDAndIsListedAsAChange(t *testing.T) {
@@ -321,7 +321,7 @@ func TestOtherBatchesKeepTheirIDsWhenOneIsCancelled(t *testing.T) {
 	is := oneSheet(t, r, sheetPlan(flashAt(sheetTime(11, 15), 5000), flashAt(sheetTime(14, 0), 5000)), was)
 	a, b := tasksOf(was, models.TaskBrew), tasksOf(is, models.TaskBrew)
 	assert.Equal(t, []string{a[1].ID, a[2].ID}, []string{b[0].ID, b[1].ID})
-	assert.Equal(t, []string{"left on Sat: House flash 08:00 falls away (5 000 g); House flash 11:00 → 11:15."}, plainAll(is.Changes))
+	assert.Equal(t, []string{"left on Sat: House flash 08:00 is cancelled (5 000 g); House flash 11:00 → 11:15."}, plainAll(is.Changes))
 	again := oneSheet(t, r, sheetPlan(flashAt(sheetTime(9, 30), 5000), flashAt(sheetTime(11, 15), 5000), flashAt(sheetTime(14, 0), 5000)), is)
 	c := tasksOf(again, models.TaskBrew)
 	assert.Equal(t, []string{b[0].ID, b[1].ID}, []string{c[1].ID, c[2].ID}, "a new one before them does not take their ids")
@@ -404,7 +404,7 @@ func TestMovedLoadsAreListedAsChanges(t *testing.T) {
 	assert.Equal(t, tasksOf(was, models.TaskIceTake)[1].ID, tasksOf(is, models.TaskIceTake)[0].ID, "at 16:00, then at 19:00")
 	require.Len(t, tasksOf(is, models.TaskIceRefill), 2, "emptied and filled at once")
 	fewer := oneSheet(t, r, load(7, 15), is)
-	assert.Equal(t, []string{"forms on Sat: one load fewer, that of 11:00"}, fewer.Changes)
+	assert.Equal(t, []string{"forms on Sat: one load fewer, filled 11:00"}, fewer.Changes)
 	assert.Empty(t, tasksOf(fewer, models.TaskIceRefill))
 	assert.Equal(t, tasksOf(is, models.TaskIceFill)[0].ID, tasksOf(fewer, models.TaskIceFill)[0].ID)
 }

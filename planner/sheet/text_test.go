@@ -83,7 +83,7 @@ func TestAnEmptyPlanSaysSo(t *testing.T) {
 	r, _ := stated(t)
 	var out bytes.Buffer
 	require.NoError(t, sheet.WriteText(&out, r, models.Plan{From: r.From, Days: 1}))
-	require.Contains(t, out.String(), "NOTHING TO WARN OF")
+	require.Contains(t, out.String(), "NO WARNINGS")
 }
 
 func TestMoneyFollowsTheCurrencysDigits(t *testing.T) {

@@ -88,7 +88,7 @@ func TestDrawingHasTextForEverythingShown(t *testing.T) {
 	require.Len(t, frames, 1)
 	svg := string(Weekend(r, p, frames[0]))
 	for _, text := range []string{"34\u202f°C at 16:00", "could run out", "Harbour flash · 5.0\u202fkg", "fill 18\u202fL", "pull 2.0\u202fkg harbour", "7.2\u202fkg by 11:30",
-		"14:45 about 6.0\u202fkg short of ice for drinks, chance 1 in 3", "77–125", ">96<", "out</text>", "lowest 2.7\u202fkg"} {
+		"14:45 out of ice for drinks, 6.0\u202fkg short, chance 1 in 3", "77–125", ">96<", "out</text>", "lowest 2.7\u202fkg"} {
 		contains(t, svg, text)
 	}
 	assert.NotContains(t, svg, " style=", "the content security policy forbids style attributes")
