@@ -405,7 +405,7 @@ func TestLabelsListTheBatches(t *testing.T) {
 				assert.Contains(t, text, plain(b.Ready.In(loc).Format("Monday 2 January 15:04")), form)
 				assert.Contains(t, text, plain(b.UseBy.In(loc).Format("Monday 2 January 15:04")), form)
 			}
-			assert.Equal(t, 2*len(batches), strings.Count(text, "reallymade"), form)
+			assert.Equal(t, 2*len(batches), strings.Count(text, "actual"), form)
 			onThePage(t, pdf)
 		}
 	}
