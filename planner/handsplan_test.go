@@ -150,7 +150,7 @@ func TestBathsLimitThePlanAndAreNamed(t *testing.T) {
 	require.NoError(t, err)
 	w := warningOf(t, again, models.WarnBeverageShort)
 	assert.Contains(t, w.Cause, "bath")
-	assert.True(t, slices.ContainsFunc(w.Fixes, func(f models.Fix) bool { return strings.Contains(f.Action, "vessel for ice baths") }), "%+v", w.Fixes)
+	assert.True(t, slices.ContainsFunc(w.Fixes, func(f models.Fix) bool { return strings.Contains(f.Action, "ice-bath vessel") }), "%+v", w.Fixes)
 
 	r.Site.Baths = &none
 	p = planOfRequest(t, r)

@@ -29,7 +29,7 @@ func TestWaterLimitsTheScheduleAndTheWarningSaysHowMuch(t *testing.T) {
 	w := warningOf(t, p, models.WarnWaterShort)
 	assert.Contains(t, w.Cause, "less is made")
 	assert.InDelta(t, (servedBy(free)-servedBy(p))/1000, kilograms(t, w.Cause), 0.5)
-	assert.Contains(t, warningOf(t, p, models.WarnBeverageShort).Cause, "treated water")
+	assert.Contains(t, warningOf(t, p, models.WarnBeverageShort).Cause, "RO water")
 }
 
 // kilograms reads the kg before "less is made".

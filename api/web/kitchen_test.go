@@ -110,7 +110,7 @@ func TestScreenWithStationsShowsTheirTasks(t *testing.T) {
 	v := kitchenView{Mine: []string{"water"}}
 	v.fill(t, "08:50", nil)
 	assert.Empty(t, v.Current, "tasks of other stations are not current")
-	assert.Equal(t, "Next: 12:00, draw 18.5\u202fL water", v.Idle)
+	assert.Equal(t, "Next: 12:00, fill 18.5\u202fL brewing water", v.Idle)
 	assert.Equal(t, []string{"left", "water", "zz beans"}, v.Stations, "other stations can be selected")
 	v = kitchenView{Mine: []string{"left"}}
 	v.fill(t, "08:50", nil)

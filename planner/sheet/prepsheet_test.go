@@ -103,7 +103,7 @@ func TestABatchIsOneLineWithItsStepsAndAmounts(t *testing.T) {
 	assert.Equal(t, "left: House flash, 5.2 kg. 400 g coffee (h-12), 4 670 g water. Ice bath (add 2.1 kg ice-bath ice) to 35 °C, stir in 1 170 g ice. Use by 17:30.", plain(brew.Say))
 	assert.Equal(t, models.CautionScald, brew.CautionCode)
 	assert.Equal(t, []models.Caution{models.CautionScald, models.CautionBathIce, models.CautionGlass, models.CautionCooling, models.CautionHolding}, brew.CautionCodes, "those of all steps")
-	for _, care := range []string{"scald", "food safety rules", "never served", "shatter"} {
+	for _, care := range []string{"scald", "food safety rules", "Never serve", "shatter"} {
 		assert.Contains(t, brew.Caution, care)
 	}
 	assert.Equal(t, "flash", brew.Beverage)
