@@ -87,7 +87,7 @@ func TestDrawingHasTextForEverythingShown(t *testing.T) {
 	frames := Frames(r, p, 3, 1360, false)
 	require.Len(t, frames, 1)
 	svg := string(Weekend(r, p, frames[0]))
-	for _, text := range []string{"34\u202f°C at 16:00", "could run out", "Harbour flash · 5.0\u202fkg", "fill 18\u202fL", "pull 2.0\u202fkg harbour", "7.2\u202fkg by 11:30",
+	for _, text := range []string{"34\u202f°C at 16:00", "could run out", "Harbour flash · 5.0\u202fkg", "fill 18\u202fL", "get out 2.0\u202fkg harbour", "7.2\u202fkg by 11:30",
 		"14:45 out of ice for drinks, 6.0\u202fkg short, chance 1 in 3", "77–125", ">96<", "out</text>", "lowest 2.7\u202fkg"} {
 		contains(t, svg, text)
 	}
@@ -146,7 +146,7 @@ func TestEmptyPlan(t *testing.T) {
 	empty := models.Plan{ComputedAt: p.ComputedAt, From: p.From, Days: p.Days}
 	r.Weather, r.Brewers, r.Ice = nil, nil, models.Ice{}
 	svg := string(Weekend(r, empty, Frames(r, empty, 3, 1360, false)[0]))
-	contains(t, svg, "35\u202f°C is taken")
+	contains(t, svg, "35\u202f°C assumed")
 	assert.NotContains(t, svg, "NaN")
 	assert.NotContains(t, svg, "Inf")
 }
