@@ -61,7 +61,10 @@ func (dr *draft) quotas(s *iceStream, bathIce bool) []models.IceQuota {
 				continue
 			}
 			q.Due = earlier(dr.h.at(last+1), win.span.To).In(dr.loc)
-			can := models.Sum(m.g[from:last]) + m.g[last]*max(0, float64(q.Due.Sub(dr.h.at(last)))/float64(dr.h.slot))
+			can := 0.0 // by then
+			for t := from; t <= last; t++ {
+				can += m.g[t] * min(1, max(0, float64(q.Due.Sub(dr.h.at(t)))/float64(dr.h.slot)))
+			}
 			if q.MakeG = min(q.MakeG, can); q.MakeG < 0.05 { // a part that ends within its slot
 				continue
 			}
