@@ -8,19 +8,3 @@ func (s *Site) UsedG(g float64) float64 { return g * (1 + s.RemakePct/100) }
 func (s *Site) ServingIceUsedG(d *Drink) float64 {
 	return s.UsedG(d.ServingIceG) * (1 + s.OtherIcePct/100)
 }
-
-// TrayMin is the time to empty and fill trays, min: of work_min, or its default.
-func (s *Site) TrayMin() float64 {
-	if s.WorkMin == nil {
-		return 5
-	}
-	return s.WorkMin.Tray
-}
-
-// CountMin is the time to look into an ice bin or to count, min: of work_min, or its default.
-func (s *Site) CountMin() float64 {
-	if s.WorkMin == nil {
-		return 5
-	}
-	return s.WorkMin.Count
-}

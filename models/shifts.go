@@ -22,6 +22,41 @@ func (s Site) Shifts(d Date) []Shift {
 	return usual
 }
 
+// Attended returns the parts of spans in order in which somebody is on shift; all of them where nobody is listed.
+func (s Site) Attended(spans []Span) []Span {
+	if len(s.People) == 0 || len(spans) == 0 {
+		return spans
+	}
+	var shifts []Span
+	last := DateOf(spans[len(spans)-1].To, s.Location())
+	for d := DateOf(spans[0].From, s.Location()).AddDays(-1); d <= last; d = d.AddDays(1) {
+		for _, x := range s.Shifts(d) {
+			if x.People > 0 {
+				shifts = append(shifts, x.Span)
+			}
+		}
+	}
+	var out []Span
+	for _, x := range Merged(shifts) {
+		for _, p := range spans {
+			if o := x.Overlap(p); !o.Empty() {
+				out = append(out, o)
+			}
+		}
+	}
+	return Merged(out)
+}
+
+// NothingBegins are the spans of attention in which no task may begin.
+func NothingBegins(attention []Attention) (out []Span) {
+	for _, a := range attention {
+		if a.Starts == 0 {
+			out = append(out, Span{From: a.From, To: a.To})
+		}
+	}
+	return out
+}
+
 // Shift is a number of people on shift in a span.
 type Shift struct {
 	Span

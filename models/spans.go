@@ -53,6 +53,32 @@ func Merged(spans []Span) []Span {
 	return out
 }
 
+// Later is the later of two instants.
+func Later(a, b time.Time) time.Time {
+	if a.After(b) {
+		return a
+	}
+	return b
+}
+
+// Earlier is the earlier of two instants.
+func Earlier(a, b time.Time) time.Time {
+	if b.Before(a) {
+		return b
+	}
+	return a
+}
+
+// Closures are the spans of the events that close the shop.
+func Closures(events []Event) (out []Span) {
+	for _, e := range events {
+		if e.Closed {
+			out = append(out, Span{From: e.From, To: e.To})
+		}
+	}
+	return out
+}
+
 // EventMinutes returns the length of a span, min, weighted with the factors of the events over it; closed time counts nothing.
 func EventMinutes(events []Event, s Span) float64 {
 	if s.Empty() {

@@ -67,7 +67,7 @@ func (bp *brewPlan) beanNeeds(coffee int) []bean.Need {
 			dates = append(dates, d)
 		}
 		n.G += g
-		n.UseFrom = earlier(n.UseFrom, at)
+		n.UseFrom = models.Earlier(n.UseFrom, at)
 	}
 	for i := range bp.batches {
 		p := &bp.batches[i]

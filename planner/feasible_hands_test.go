@@ -126,7 +126,7 @@ func (c *feasibility) minutes() {
 				cold = cold.Add(minute(m))
 			}
 		}
-		add(b, later(b.Ready, cold), w.Store, w.Store)
+		add(b, models.Later(b.Ready, cold), w.Store, w.Store)
 	}
 	cell := 30 * time.Minute
 	if c.p.Summary.SlotMin == 60 || c.p.Summary.SlotMin == 20 {

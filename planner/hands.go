@@ -57,19 +57,12 @@ func onShift(site *models.Site, there []models.Span, now, from time.Time, n int)
 				}
 				for k := int(o.From.Sub(from) / halfHour); k < n && from.Add(time.Duration(k)*halfHour).Before(o.To); k++ {
 					at := from.Add(time.Duration(k) * halfHour)
-					out[k] += s.People * o.Overlap(models.Span{From: at, To: at.Add(halfHour)}).To.Sub(later(at, o.From)).Minutes()
+					out[k] += s.People * o.Overlap(models.Span{From: at, To: at.Add(halfHour)}).To.Sub(models.Later(at, o.From)).Minutes()
 				}
 			}
 		}
 	}
 	return out
-}
-
-func later(a, b time.Time) time.Time {
-	if a.After(b) {
-		return a
-	}
-	return b
 }
 
 // mostKept is the largest share of the free time that is kept for work other than batches.

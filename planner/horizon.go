@@ -78,11 +78,7 @@ func roundUp(t time.Time, loc *time.Location, slot time.Duration) time.Time {
 func (h *horizon) openSpans(r *models.PlanRequest) {
 	first := models.DateOf(h.start, h.loc).AddDays(-1)
 	last := h.days[len(h.days)-1]
-	for _, e := range r.Events {
-		if e.Closed {
-			h.closed = append(h.closed, models.Span{From: e.From, To: e.To})
-		}
-	}
+	h.closed = models.Closures(r.Events)
 	for d := first; d <= last.AddDays(1); d = d.AddDays(1) {
 		for _, s := range r.Site.OpenSpans(d) {
 			if d > last { // the day after: only its set-up time, where that reaches back into the horizon
@@ -105,43 +101,11 @@ func (h *horizon) openSpans(r *models.PlanRequest) {
 		}
 		h.people = append(h.people, p)
 	}
-	if len(h.site.People) > 0 {
-		h.people = onShiftOf(h.site, h.people)
-	}
-	var shut []models.Span
-	for _, a := range r.Attention {
-		if a.Starts == 0 {
-			shut = append(shut, models.Span{From: a.From, To: a.To})
-		}
-	}
+	h.people = h.site.Attended(h.people)
+	shut := models.NothingBegins(r.Attention)
 	for _, p := range h.people {
 		h.begin = append(h.begin, models.Without(p, shut)...)
 	}
-}
-
-// onShiftOf returns the parts of spans in which somebody is on shift.
-func onShiftOf(site *models.Site, spans []models.Span) []models.Span {
-	if len(spans) == 0 {
-		return nil
-	}
-	var shifts []models.Span
-	last := models.DateOf(spans[len(spans)-1].To, site.Location())
-	for d := models.DateOf(spans[0].From, site.Location()).AddDays(-1); d <= last; d = d.AddDays(1) {
-		for _, s := range site.Shifts(d) {
-			if s.People > 0 {
-				shifts = append(shifts, s.Span)
-			}
-		}
-	}
-	var out []models.Span
-	for _, s := range models.Merged(shifts) {
-		for _, p := range spans {
-			if o := s.Overlap(p); !o.Empty() {
-				out = append(out, o)
-			}
-		}
-	}
-	return models.Merged(out)
 }
 
 func (h *horizon) dayParts() {

@@ -67,7 +67,7 @@ func mostNeeded(slots []int, need []float64, n int) []int {
 // checkSlots returns the slots at which to look into an ice bin in a span of opening hours.
 func (dr *draft) checkSlots(open models.Span, need []float64) (out []int) {
 	h := dr.h
-	work := models.Minutes(dr.req.Site.CountMin())
+	work := models.Minutes(dr.req.Site.Work().Count)
 	first := max(0, h.slotFrom(open.From.Add(-models.Minutes(dr.req.Site.SetupMin))))
 	for first < h.n && !h.peopleFor(h.at(first), work) {
 		first++

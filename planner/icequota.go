@@ -2,7 +2,6 @@ package planner
 
 import (
 	"math"
-	"time"
 
 	"hotday/models"
 )
@@ -60,7 +59,7 @@ func (dr *draft) quotas(s *iceStream, bathIce bool) []models.IceQuota {
 			if last < 0 || q.MakeG < 0.05 {
 				continue
 			}
-			q.Due = earlier(dr.h.at(last+1), win.span.To).In(dr.loc)
+			q.Due = models.Earlier(dr.h.at(last+1), win.span.To).In(dr.loc)
 			can := 0.0 // by then
 			for t := from; t <= last; t++ {
 				can += m.g[t] * min(1, max(0, float64(q.Due.Sub(dr.h.at(t)))/float64(dr.h.slot)))
@@ -102,16 +101,9 @@ func (dr *draft) loadQuotas(s *iceStream, win *window, from, to int, bathIce boo
 			out[k].Loads = append(out[k].Loads, models.IceLoad{FillAt: fill.In(dr.loc), TakeAt: take, G: l.g / float64(n)})
 		}
 		out[k].MakeG += l.g
-		out[k].Due = earlier(take, win.span.To).In(dr.loc)
+		out[k].Due = models.Earlier(take, win.span.To).In(dr.loc)
 	}
 	return out
-}
-
-func earlier(a, b time.Time) time.Time {
-	if b.Before(a) {
-		return b
-	}
-	return a
 }
 
 // iceSums fills in the mass balance over all slots: opening + made = stirred in + served + for baths + melted + left.

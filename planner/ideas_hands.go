@@ -41,7 +41,7 @@ func (res *result) busySpan(s *subject) (models.Span, bool) {
 	if first < 0 {
 		return models.Span{}, false
 	}
-	span := models.Span{From: later(res.h.at(max(day[0], first-int(lookBackH/res.h.hours()))), res.h.start), To: res.h.at(last + 1)}
+	span := models.Span{From: models.Later(res.h.at(max(day[0], first-int(lookBackH/res.h.hours()))), res.h.start), To: res.h.at(last + 1)}
 	busy := models.Span{}
 	for _, b := range res.halfHours() {
 		if span.Contains(b.At) && b.FreeMin-b.UsedMin < res.least {

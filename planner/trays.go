@@ -44,7 +44,7 @@ func (st *setting) mouldUnits(row int, treated bool, tank []models.Span) []mould
 	together := min(m.LoadsAtOnce, int(math.Ceil(leastLoadG/m.LoadG-1e-9)))
 	small := float64(together)*m.LoadG < leastLoadG-1e-9
 	mayFill, mayTake, out := make([]bool, h.n), make([]bool, h.n), make([]bool, h.n)
-	work := models.Minutes(r.Site.TrayMin())
+	work := models.Minutes(r.Site.Work().Tray)
 	watered := 0 // the first slot by which somebody can have filled brewing water
 	if treated {
 		watered = st.firstWater()

@@ -36,7 +36,7 @@ func (bp *brewPlan) listMixes(w *waterPlan) {
 				continue
 			}
 			m := c.Mix(need)
-			at := earlier(bp.calmTime(busy, room, d.At, len(w.recipe.Concentrates)).Add(after), d.At)
+			at := models.Earlier(bp.calmTime(busy, room, d.At, len(w.recipe.Concentrates)).Add(after), d.At)
 			good, left = at.Add(mixKeepsH*time.Hour), m.MakesML-ml
 			w.mixes = append(w.mixes, models.Mix{At: at.In(bp.loc), Code: c.Code, Salts: saltDoses(m.Salts), WaterML: m.WaterML, MakesML: m.MakesML, MLPerL: c.MLPerL, GoodTo: good.In(bp.loc)})
 		}

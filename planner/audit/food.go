@@ -214,7 +214,7 @@ func temperatureLog(p *Papers, report report) {
 func (p *Papers) dayBegins(d models.Date) time.Time {
 	at := d.At(0, p.loc)
 	for _, s := range p.request.Site.OpenSpans(d.AddDays(-1)) {
-		at = later(at, s.To)
+		at = models.Later(at, s.To)
 	}
 	return at
 }

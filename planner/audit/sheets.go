@@ -118,7 +118,7 @@ func batchSteps(p *Papers, report report) {
 		}
 		ready := b.Ready
 		if !b.StrainAt.IsZero() { // cold brew is ready once it is strained, whatever its recipe says
-			ready = later(ready, b.StrainAt.Add(models.Minutes(p.work().StrainTakes)))
+			ready = models.Later(ready, b.StrainAt.Add(models.Minutes(p.work().StrainTakes)))
 		}
 		if t := steps[models.TaskStore]; t != nil && t.At.After(ready.Add(45*time.Minute)) {
 			report(b.ID, "stored at %s, ready at %s", p.clock(t.At), p.clock(ready))
@@ -218,11 +218,4 @@ func sheetsComplete(p *Papers, report report) {
 			report(code, "%d loads in the plan, no task empties them", len(list))
 		}
 	}
-}
-
-func later(a, b time.Time) time.Time {
-	if a.After(b) {
-		return a
-	}
-	return b
 }

@@ -85,12 +85,7 @@ func (x *exposure) shareOpen(p models.DayPart) (float64, error) {
 // open is the time of a day part in which a drink was on sale.
 func (x *exposure) open(p models.DayPart, drink string) (out []models.Span) {
 	site := &x.g.r.Site
-	var cuts []models.Span
-	for _, e := range x.events {
-		if e.Closed {
-			cuts = append(cuts, models.Span{From: e.From, To: e.To})
-		}
-	}
+	cuts := models.Closures(x.events)
 	end := site.DayEnd(x.date)
 	for _, o := range x.off {
 		if o.Drink != drink {

@@ -77,12 +77,7 @@ func (g *gathering) closures() ([]models.Span, error) {
 		if err != nil {
 			return nil, err
 		}
-		g.closed = []models.Span{}
-		for _, e := range list {
-			if e.Closed {
-				g.closed = append(g.closed, models.Span{From: e.From, To: e.To})
-			}
-		}
+		g.closed = append([]models.Span{}, models.Closures(list)...)
 	}
 	return g.closed, nil
 }

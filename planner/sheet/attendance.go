@@ -9,12 +9,7 @@ import (
 
 // openSpans returns the opening hours of a service day without closures, in order.
 func openSpans(r *models.PlanRequest, d models.Date) (out []models.Span) {
-	var closed []models.Span
-	for _, e := range r.Events {
-		if e.Closed {
-			closed = append(closed, models.Span{From: e.From, To: e.To})
-		}
-	}
+	closed := models.Closures(r.Events)
 	for _, s := range r.Site.OpenSpans(d) {
 		out = append(out, models.Without(s, closed)...)
 	}
@@ -23,32 +18,13 @@ func openSpans(r *models.PlanRequest, d models.Date) (out []models.Span) {
 
 // attendance returns when somebody is there on a service day: the opening hours and set-up time around them, within the shifts of the
 // people listed.
-func attendance(r *models.PlanRequest, d models.Date) (out []models.Span) {
+func attendance(r *models.PlanRequest, d models.Date) []models.Span {
 	pad := models.Minutes(r.Site.SetupMin)
 	var there []models.Span
 	for _, s := range openSpans(r, d) {
 		there = append(there, models.Span{From: s.From.Add(-pad), To: s.To.Add(pad)})
 	}
-	there = models.Merged(there)
-	if len(r.Site.People) == 0 {
-		return there
-	}
-	var shifts []models.Span
-	for n := -1; n <= 1; n++ { // a shift before midnight may belong to the evening before, one at night to the next day
-		for _, s := range r.Site.Shifts(d.AddDays(n)) {
-			if s.People > 0 {
-				shifts = append(shifts, s.Span)
-			}
-		}
-	}
-	for _, a := range there {
-		for _, s := range models.Merged(shifts) {
-			if o := a.Overlap(s); !o.Empty() {
-				out = append(out, o)
-			}
-		}
-	}
-	return models.Merged(out)
+	return r.Site.Attended(models.Merged(there))
 }
 
 // presence is when people are there, and when they begin nothing, on the days of a plan, the day before and the day after.
@@ -69,12 +45,7 @@ func newPresence(r *models.PlanRequest, p *models.Plan) presence {
 		}
 	}
 	x.there = models.Merged(x.there)
-	for _, a := range r.Attention {
-		if a.Starts == 0 {
-			x.shut = append(x.shut, models.Span{From: a.From, To: a.To})
-		}
-	}
-	x.shut = models.Merged(x.shut)
+	x.shut = models.Merged(models.NothingBegins(r.Attention))
 	return x
 }
 

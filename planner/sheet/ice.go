@@ -116,7 +116,7 @@ func (w *sheetWriter) visit(s taskGroup, n int, v *trayVisit) {
 	for _, l := range own {
 		quota.Loads = append(quota.Loads, l.IceLoad)
 	}
-	t := models.Task{ID: w.idIn(s, n), At: v.at, Until: v.at.Add(models.Minutes(w.req.Site.TrayMin())), Hands: handsFor(max(out, in)), Station: s.station,
+	t := models.Task{ID: w.idIn(s, n), At: v.at, Until: v.at.Add(models.Minutes(w.req.Site.Work().Tray)), Hands: handsFor(max(out, in)), Station: s.station,
 		Kind: s.kind, State: models.Due, Quota: &quota}
 	bath := ""
 	if w.bathTrays(s.station) {
@@ -193,7 +193,7 @@ func (w *sheetWriter) checks() {
 }
 
 func (w *sheetWriter) check(s taskGroup, n int, q models.IceQuota) {
-	t := models.Task{ID: w.idIn(s, n), At: q.Due, Until: q.Due.Add(models.Minutes(w.req.Site.CountMin())), Hands: 1, Station: s.station,
+	t := models.Task{ID: w.idIn(s, n), At: q.Due, Until: q.Due.Add(models.Minutes(w.req.Site.Work().Count)), Hands: 1, Station: s.station,
 		Kind: models.TaskIceCheck, State: models.Due, Quota: &q}
 	bath, care := "", models.CautionIceFood
 	if q.BathIce {

@@ -55,7 +55,7 @@ func (d *workday) layOut(tasks []models.Task, fixed func(*models.Task) bool) []m
 	for _, i := range movable {
 		t := &out[i]
 		key := chain(t)
-		d.place(t, busy, later(ends[key], mixed[t.ID]), tail(out, t))
+		d.place(t, busy, models.Later(ends[key], mixed[t.ID]), tail(out, t))
 		if t.Kind == models.TaskWaterDraw && t.Draw != nil {
 			d.use(t)
 		}
@@ -92,11 +92,11 @@ func mixedFirst(tasks []models.Task) map[string]time.Time {
 		if f == nil || f.State != models.Due || !m.Until.After(f.At) || m.At.After(f.At) {
 			continue
 		}
-		ready[f.ID] = later(ready[f.ID], f.At).Add(m.Until.Sub(m.At))
+		ready[f.ID] = models.Later(ready[f.ID], f.At).Add(m.Until.Sub(m.At))
 	}
 	for id, at := range ready {
 		for i := range tasks {
-			if t := &tasks[i]; t.ID == id && at.Add(t.Until.Sub(t.At)).After(later(t.Draw.By, t.Until)) {
+			if t := &tasks[i]; t.ID == id && at.Add(t.Until.Sub(t.At)).After(models.Later(t.Draw.By, t.Until)) {
 				delete(ready, id)
 			}
 		}
@@ -304,14 +304,14 @@ func (d *workday) place(t *models.Task, busy []models.Task, after time.Time, tai
 			}
 		}
 	}
-	earliest := later(own.Add(-r.before), later(after, d.from))
+	earliest := models.Later(own.Add(-r.before), models.Later(after, d.from))
 	put := func(at time.Time) {
 		t.At, t.Until = at, at.Add(takes)
 		if t.Planned.IsZero() && !at.Equal(own) {
 			t.Planned = own
 		}
 	}
-	from, latest := t.At, later(own.Add(r.after), t.At)
+	from, latest := t.At, models.Later(own.Add(r.after), t.At)
 	if ahead := own.Add(-takes).Truncate(layoutStep); t.Kind == models.TaskPull && d.hands != nil && !ahead.Before(earliest) {
 		from = ahead // got out before they are used
 	}
@@ -329,7 +329,7 @@ func (d *workday) place(t *models.Task, busy []models.Task, after time.Time, tai
 	}{
 		{busyWith(d.hands, tail), earliest, latest},
 		{busyWith(d.onShift, tail), earliest, latest},
-		{busyWith(d.onShift, tail), later(own.Add(-wide.before), later(after, d.from)), later(own.Add(wide.after), t.At)},
+		{busyWith(d.onShift, tail), models.Later(own.Add(-wide.before), models.Later(after, d.from)), models.Later(own.Add(wide.after), t.At)},
 		{func(at time.Time) bool { return d.open(at, takes+tail) && d.alone(t, busy, at, takes) }, earliest, latest},
 		{func(at time.Time) bool { return d.open(at, takes) }, earliest, latest},
 	} {
@@ -360,13 +360,6 @@ func (d *workday) place(t *models.Task, busy []models.Task, after time.Time, tai
 		}
 	}
 	put(at)
-}
-
-func later(a, b time.Time) time.Time {
-	if a.After(b) {
-		return a
-	}
-	return b
 }
 
 // before and next are the times of a grid around an instant.

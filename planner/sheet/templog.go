@@ -78,7 +78,7 @@ func (w *sheetWriter) storeReadings(d models.Date) []time.Time {
 func (w *sheetWriter) dayBegins(d models.Date) time.Time {
 	at := d.At(0, w.req.Site.Location())
 	for _, s := range w.req.Site.OpenSpans(d.AddDays(-1)) {
-		at = later(at, s.To)
+		at = models.Later(at, s.To)
 	}
 	return at
 }
