@@ -158,17 +158,17 @@ func TestAReplanWithNothingNewKeepsItsBatches(t *testing.T) {
 	assert.Equal(t, len(before.Batches), same, "nothing jumps")
 	assert.Len(t, after.Batches, same)
 
-	// Of plans for one level the costs compare: one is made anew, the other keeps what it can of the plan before.
+	// Of plans for one level the costs compare: one is made again from nothing, the other keeps what it can of the plan before.
 	level := 88.0
 	r.ServiceLevelPct, o.Before, o.Budget = &level, nil, 200_000
 	before, err = ComputeWith(context.Background(), r, o)
 	require.NoError(t, err)
 	r.Outages = append(r.Outages, models.Outage{Kind: "brewer", Code: "drip-a", From: r.Now.Add(17 * time.Hour), To: r.Now.Add(22 * time.Hour)})
-	anew, err := ComputeWith(context.Background(), r, o)
+	fresh, err := ComputeWith(context.Background(), r, o)
 	require.NoError(t, err)
 	o.Before = before.Batches
 	moved, err := ComputeWith(context.Background(), r, o)
 	require.NoError(t, err)
 	require.Empty(t, broken(&r, &moved))
-	assert.LessOrEqual(t, moved.Cost.Total, anew.Cost.Total*1.011, "what is kept costs almost the same")
+	assert.LessOrEqual(t, moved.Cost.Total, fresh.Cost.Total*1.011, "what is kept costs almost the same")
 }

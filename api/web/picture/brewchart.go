@@ -55,8 +55,8 @@ func (b BrewChart) Draw(width, height float64) template.HTML {
 	c.text("scale-word", "start", left+6, top+13, b.Texts.Strength)
 	c.text("practice-word halo", "middle", x((practiceYieldLow+practiceYieldHigh)/2), y(practiceTDSLow)+17, b.Texts.Practice)
 	if b.TargetTDSPct > 0 {
-		c.line("wished", left, y(b.TargetTDSPct), width-right, y(b.TargetTDSPct))
-		c.text("wished-word halo", "end", width-right-4, y(b.TargetTDSPct)-6, b.Texts.Target)
+		c.line("target", left, y(b.TargetTDSPct), width-right, y(b.TargetTDSPct))
+		c.text("target-word halo", "end", width-right-4, y(b.TargetTDSPct)-6, b.Texts.Target)
 	}
 	c.raw(`<g id="measured-marks"></g>`)
 	c.raw(`<path class="as-set" d="`, diamond(x(b.YieldPct), y(math.Min(b.TDSPct, most))), `"/>`)

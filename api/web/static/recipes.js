@@ -180,7 +180,7 @@ function showImpossible(why) {
   byID("impossible").hidden = false;
   byID("impossible").textContent = why;
   for (const id of ["o-tds", "o-yield", "o-temp", "o-cool"]) byID(id).textContent = "–";
-  for (const id of ["o-do", "o-cooling", "o-wished"]) byID(id).textContent = "";
+  for (const id of ["o-do", "o-cooling", "o-target"]) byID(id).textContent = "";
   byID("set-ratio").hidden = true;
 }
 
@@ -239,7 +239,7 @@ const offer = byID("set-ratio", HTMLButtonElement);
  * @param {any} ratio a Refusal where no ratio gives that strength
  */
 function showTarget(r, split, ratio) {
-  const line = byID("o-wished");
+  const line = byID("o-target");
   offeredRatio = null;
   if (Math.abs(split.final_tds_pct - r.target_tds_pct) < 0.015) line.textContent = say("strength_is");
   else if (ratio instanceof Refusal) {
@@ -247,7 +247,7 @@ function showTarget(r, split, ratio) {
     line.textContent = say("no_strength", { why: detail, right: accepted ?? "" });
   } else {
     offeredRatio = Number(ratio.ratio.toFixed(2));
-    line.textContent = say("strength_by", { wished: number(r.target_tds_pct, 2), ratio: number(offeredRatio, 1) });
+    line.textContent = say("strength_by", { target: number(r.target_tds_pct, 2), ratio: number(offeredRatio, 1) });
     offer.textContent = say("set_ratio", { ratio: number(offeredRatio, 1) });
   }
   offer.hidden = offeredRatio === null;
