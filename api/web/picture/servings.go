@@ -71,9 +71,9 @@ func (p *drawing) servings(height float64) {
 	}
 	p.section(func(top float64) float64 {
 		p.rule(top, height)
-		p.text("lane-name", "start", p.margin(), top+14, "Servings")
+		p.text("lane-name", "start", p.margin(), top+14, p.say("picture.drinks"))
 		if !p.narrow {
-			p.text("aside", "start", 0, top+30, "by day part")
+			p.text("aside", "start", 0, top+30, p.say("picture.by_part"))
 		}
 		most := 1.0
 		for _, t := range totals {
