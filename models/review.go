@@ -52,7 +52,7 @@ type DrinkReview struct {
 	Sold      float64  `json:"sold"`
 	OffSaleH  float64  `json:"off_sale_h"` // opening hours off sale
 	ShortOf   *float64 `json:"short_of"`   // servings missed while off sale, by the forecast; null: never off sale, or no forecast
-	LostMoney *float64 `json:"lost_money"` // contribution margin of the missed servings, minor units
+	LostMoney *float64 `json:"lost_money"` // contribution margin of the missed servings times costs.short_factor, minor units
 }
 
 // IceReview is the use of ice for drinks, g.

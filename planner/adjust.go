@@ -171,13 +171,13 @@ func (bp *brewPlan) simulatedCost(ctx context.Context) (float64, error) {
 	return dr.expected().Cost.Total + bp.unpricedCost(&r), nil
 }
 
-// unpricedCost is the cost of missed drinks that have no price.
+// unpricedCost is the cost of missed drinks that have no price, beside their coffee.
 func (bp *brewPlan) unpricedCost(r *risk.Result) float64 {
 	cost := 0.0
 	for j := range bp.req.Drinks {
 		for _, u := range bp.req.Drinks[j].Uses {
 			if c := &bp.needs.costs[bp.bevIndex[u.Beverage]]; c.unpriced {
-				cost += r.Missed[j] * bp.req.Site.UsedG(u.G) * c.short
+				cost += r.Missed[j] * bp.req.Site.UsedG(u.G) * (c.short - c.unit)
 			}
 		}
 	}

@@ -7,6 +7,7 @@ import (
 
 	"hotday/models"
 	"hotday/planner/demand"
+	"hotday/planner/margin"
 	"hotday/planner/say"
 )
 
@@ -30,6 +31,7 @@ type needs struct {
 	meanG  [][]float64 // the same at the mean
 	costs  []beverageCost
 	iceKg  float64 // cost of a missing kg of ice for drinks
+	prices *margin.Prices
 	paths  []demand.Row
 }
 
@@ -77,7 +79,7 @@ func newNeeds(r *models.PlanRequest, h *horizon, recipes []*recipe) *needs {
 				basis: basis + restBasis(v, levels[win.date], rest, factor, odd[win.date] > 0)})
 		}
 	}
-	n.price(r, recipes)
+	n.price(r)
 	n.makePath(r, h, first)
 	return n
 }

@@ -295,8 +295,8 @@ func (w *weekend) simulate(t testing.TB, o *Options, m Method) Figures {
 	for i := range r.kitchens[m].lots {
 		b := &r.kitchens[m].lots[i]
 		out.PouredG += b.g
-		out.PouredCoffee += b.g * r.prices.coffeePerG[b.bev]
-		out.Disposal += b.g * r.prices.disposalPerG[b.bev]
+		out.PouredCoffee += b.g * r.prices.CoffeePerG[b.bev]
+		out.Disposal += b.g * r.prices.DisposalPerG[b.bev]
 	}
 	return out
 }
