@@ -247,7 +247,7 @@ func weekendCount(t testing.TB, few int) int {
 // newReplay is a replay with the history before the weekend.
 func (w *weekend) newReplay(o *Options) *replayer {
 	s := &w.season
-	r := &replayer{s: s, o: o, prices: newPrices(&s.Setup), rows: w.rows, freeze: freezeTimes(&s.Ice)}
+	r := &replayer{s: s, o: o, rows: w.rows}
 	r.history = history{s: s, rows: w.rows}
 	for i := range saturday {
 		if !s.Days[i].Closed && i != friday {
@@ -278,22 +278,23 @@ func (w *weekend) redraw(run int) {
 func (w *weekend) simulate(t testing.TB, o *Options, m Method) Figures {
 	t.Helper()
 	s := &w.season
-	r := w.newReplay(o)
-	r.kitchens[m].ice = s.Ice.OpeningG
+	r, err := w.newReplay(o).newRun(Policy{Method: m})
+	require.NoError(t, err)
+	r.kitchen.ice = s.Ice.OpeningG
 	var out Figures
 	for k := range 2 {
 		i := saturday + k
-		sim := r.newSimulation(i, m, make([]float64, len(w.rows)), s.planTime(i), s.planTime(i+1))
+		sim := r.newSimulation(i, make([]float64, len(w.rows)), s.planTime(i), s.planTime(i+1))
 		w.placeCustomers(i, sim.from, sim.slot, sim.demand)
 		for t := range sim.iceOutput {
 			sim.iceOutput[t] *= w.output[k]
 		}
-		require.NoError(t, r.simulateDay(context.Background(), sim, i, m, s.Days[i:], w.forecasts[k:]))
+		require.NoError(t, r.simulateDay(context.Background(), sim, &evening{i, s.Days[i:], w.forecasts[k:]}))
 		out.add(&sim.figures)
 	}
 	// Stock left after the last day is poured away, for every method.
-	for i := range r.kitchens[m].lots {
-		b := &r.kitchens[m].lots[i]
+	for i := range r.kitchen.lots {
+		b := &r.kitchen.lots[i]
 		out.PouredG += b.g
 		out.PouredCoffee += b.g * r.prices.CoffeePerG[b.bev]
 		out.Disposal += b.g * r.prices.DisposalPerG[b.bev]
