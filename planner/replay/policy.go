@@ -1,7 +1,6 @@
 package replay
 
 import (
-	"fmt"
 	"strconv"
 
 	"hotday/models"
@@ -51,8 +50,8 @@ type Policy struct {
 
 // Change is a change of a shop's equipment or recipes, under which the past days are replayed.
 type Change struct {
-	Kind   string  // code of the change
-	Amount float64 // in the unit of Kind
+	Kind   string                          // code of the change
+	Amount float64                         // in the unit of Kind
 	Apply  func(models.Setup) models.Setup // must not write to lists of the set-up it is given
 }
 
@@ -61,9 +60,9 @@ func (p Policy) String() string {
 	s := p.Method.String()
 	if p.Setting > 0 {
 		if p.Method == Par {
-			s += " × " + strconv.FormatFloat(p.Setting, 'f', -1, 64)
+			s += " × " + plainNumber(p.Setting)
 		} else {
-			s += fmt.Sprintf(" at %s%%", strconv.FormatFloat(p.Setting, 'f', -1, 64))
+			s += " at " + plainNumber(p.Setting) + "%"
 		}
 	}
 	if p.Change != nil {
@@ -71,6 +70,9 @@ func (p Policy) String() string {
 	}
 	return s
 }
+
+// plainNumber writes a setting with as many decimals as it has.
+func plainNumber(x float64) string { return strconv.FormatFloat(x, 'f', -1, 64) }
 
 // Cushions are the settings of the par sheet among which the best in hindsight is chosen. Below 1 it prepares less than it sold in past
 // weeks, which is best where customers choose another drink.

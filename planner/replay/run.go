@@ -57,7 +57,7 @@ func (o *Options) methods() []Method {
 type DayResult struct {
 	Date    models.Date
 	Open    bool
-	TempC   float64 // maximum temperature of the day, NaN if unknown
+	TempC   float64          // maximum temperature of the day, NaN if unknown
 	Figures [methods]Figures // of each method as it is
 	Points  []Figures        // of the Result's Points
 	// Rows counts the plan's ranges with known demand, Inside those whose 10–90 % range covered it, edges counted half.
