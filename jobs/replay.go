@@ -63,7 +63,8 @@ func (c Config) runReplay(ctx context.Context, site string, order models.ReplayO
 	if err := season.Validate(); err != nil {
 		return models.Replay{}, err
 	}
-	run, err := replay.Run(ctx, &season, replay.Options{From: order.From, Days: order.Days,
+	run, err := replay.Run(ctx, &season, replay.Options{From: order.From, Days: order.Days, Cushions: replay.Cushions, ServiceLevels: replay.ServiceLevels,
+		Changes:  replay.ChangesToTry(&season.Setup),
 		Progress: func(done, of int, _ models.Date) { step(float64(done) / float64(of)) }})
 	if err != nil && len(run.Days) == 0 {
 		return models.Replay{}, err

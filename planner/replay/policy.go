@@ -50,8 +50,9 @@ type Policy struct {
 
 // Change is a change of a shop's equipment or recipes, under which the past days are replayed.
 type Change struct {
-	Kind   string                          // code of the change
-	Amount float64                         // in the unit of Kind
+	Kind   string                          // of models.Advice
+	Was    float64                         // the present size, in the unit of Amount
+	Amount float64                         // that the change adds, in the unit of Kind's models.Advice
 	Apply  func(models.Setup) models.Setup // must not write to lists of the set-up it is given
 }
 

@@ -20,7 +20,7 @@ func (f *Facts) advice(r *models.Review, p *margin.Prices) []models.Advice {
 			out = append(out, a)
 		}
 	}
-	return out
+	return append(out, f.savingsAdvice(r)...)
 }
 
 // IceShortfall is the ice for drinks that was missing, g by day: the demand beyond the bin's content from the day before and the
