@@ -16,11 +16,11 @@ const (
 )
 
 // Savings are what each Change would have saved: the plan's cost less that of the plan in the changed shop, over the same days with the
-// same demand.
+// same demand. A single day has none, as nothing tells how much days differ.
 func (r *Result) Savings() []models.ReplaySaving {
 	out := []models.ReplaySaving{}
 	for k, p := range r.Points {
-		if p.Change == nil {
+		if p.Change == nil || len(r.Days) < 2 {
 			continue
 		}
 		var diffs []float64
@@ -44,16 +44,13 @@ func (r *Result) Savings() []models.ReplaySaving {
 	return out
 }
 
-// sumWithin returns the sum of the days' differences, and the bounds between which 8 in 10 sums of as many such days lie (Student's t).
+// sumWithin returns the sum of the days' differences, and the bounds between which 8 in 10 sums of as many such days lie (Student's t), of 2 days or more.
 // What is left of one day is sold or poured away on the next, so the variance of the sum has the covariance of neighbouring days in it
 // (Newey & West 1987, one lag) where that is positive.
 func sumWithin(diffs []float64) (sum, low, high float64) {
 	n := float64(len(diffs))
 	for _, x := range diffs {
 		sum += x
-	}
-	if n < 2 {
-		return sum, math.Inf(-1), math.Inf(1)
 	}
 	mean, own, next := sum/n, 0.0, 0.0
 	for i, x := range diffs {
