@@ -31,9 +31,10 @@ const (
 	almostAsCheap = 0.01
 )
 
-// adjustable reports whether the planner may choose the levels: the site sets none, and prices give the cost of a shortage.
+// adjustable reports whether the planner may choose the levels: the site sets none, the demand is uncertain, and prices give the cost of a
+// shortage.
 func (bp *brewPlan) adjustable() bool {
-	if bp.req.ServiceLevelPct != nil {
+	if bp.req.ServiceLevelPct != nil || bp.needs.certain() {
 		return false
 	}
 	if levels := bp.levelsBefore(); levels != nil {

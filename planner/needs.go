@@ -84,6 +84,11 @@ func newNeeds(r *models.PlanRequest, h *horizon, recipes []*recipe) *needs {
 	return n
 }
 
+// certain reports whether the demand is known, so that its path is the same at any level.
+func (n *needs) certain() bool {
+	return !slices.ContainsFunc(n.rows, func(x need) bool { return x.rng.P90() > x.rng.P10() })
+}
+
 // restOf returns the range of a row's demand still to come: a share of it, updated with the day's counts.
 func restOf(rng demand.Range, level *demand.DayLevel, share float64) demand.Range {
 	if share != 1 {

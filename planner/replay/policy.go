@@ -27,6 +27,7 @@ func (m Method) String() string { return methodCodes[m] }
 // way is how a method makes its sheets.
 type way struct {
 	demand      func(r *replayer, req *models.PlanRequest, e *evening, p Policy) // adds the demand that the sheet is made for
+	certain     bool                                                             // the demand is planned for as known, so that one search is enough
 	replans     bool                                                             // also every two hours of opening
 	fillsMoulds bool                                                             // refills every empty mould rather than those of its sheet
 }
@@ -34,8 +35,8 @@ type way struct {
 var ways = [methods]way{
 	Plan:      {demand: forecastDemand},
 	Replanned: {demand: forecastDemand, replans: true},
-	Par:       {demand: parDemand, fillsMoulds: true},
-	Foresight: {demand: actualDemand},
+	Par:       {demand: parDemand, certain: true, fillsMoulds: true},
+	Foresight: {demand: actualDemand, certain: true},
 }
 
 // Policy is a method at a setting, which runs a kitchen of its own through the season: a point in the plane of coffee poured away

@@ -37,6 +37,7 @@ const (
 	defaultSimulated = 1
 	defaultAhead     = 2
 	replanEvery      = 2 * time.Hour // after opening
+	certainShare     = 3             // a sheet for known demand gets 1/3 of the budget, as no levels are tried
 )
 
 func (o *Options) simulated() int {
@@ -274,7 +275,11 @@ func (r *policyRun) sheet(ctx context.Context, sim *simulation, e *evening) (she
 	if sim.now > 0 {
 		s.addSold(&req, &e.days[0], sim)
 	}
-	sh, err := s.plan(ctx, &req, sim.from.Add(time.Duration(sim.n)*sim.slot), r.o)
+	budget := r.o.Budget
+	if w.certain {
+		budget /= certainShare
+	}
+	sh, err := s.plan(ctx, &req, sim.from.Add(time.Duration(sim.n)*sim.slot), budget, r.o.simulated())
 	if w.fillsMoulds {
 		sh.moulds, sh.fillAllMoulds = nil, true
 	}
