@@ -343,6 +343,7 @@ type Expected struct {
 	Demanded    float64         `json:"demanded"`
 	Sold        float64         `json:"sold"`
 	Missed      float64         `json:"missed"`
+	MissedNoIce float64         `json:"missed_no_ice"` // of missed: while ice for drinks was out
 	Days        []ExpectedDay   `json:"days"`
 	Drinks      []ExpectedDrink `json:"drinks"`
 	PouredAwayG float64         `json:"poured_away_g"`
@@ -363,10 +364,11 @@ type ExpectedDay struct {
 
 // ExpectedDrink is one drink of Expected, over all planned days.
 type ExpectedDrink struct {
-	Drink    string  `json:"drink"`
-	Demanded float64 `json:"demanded"`
-	Sold     float64 `json:"sold"`
-	Missed   float64 `json:"missed"`
+	Drink       string  `json:"drink"`
+	Demanded    float64 `json:"demanded"`
+	Sold        float64 `json:"sold"`
+	Missed      float64 `json:"missed"`
+	MissedNoIce float64 `json:"missed_no_ice"` // of missed: while ice for drinks was out
 }
 
 // PouredAway is the beverage poured away because it expires, or because nothing is sold between the last planned day and its use-by

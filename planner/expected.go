@@ -22,6 +22,8 @@ func (dr *draft) expected() models.Expected {
 			day.MissedCost += dr.needs.missedCost(j, s)
 			out.Drinks[j].Sold += s.Sold
 			out.Drinks[j].Missed += s.Missed
+			out.Drinks[j].MissedNoIce += s.NoIce
+			out.MissedNoIce += s.NoIce
 		}
 		day.Demanded = day.Sold + day.Missed
 		out.Sold += day.Sold

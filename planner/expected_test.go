@@ -84,6 +84,12 @@ func TestMissedSalesCostByTheirCause(t *testing.T) {
 		e := planOfRequest(t, r).Expected
 		coffee := 180 * 2.4 / (14.6 + 0.218 - 2.1)
 		require.Greater(t, e.Missed, 15.0, name)
+		assert.InDelta(t, e.MissedNoIce, e.Drinks[0].MissedNoIce, 1e-9)
+		if name == "ice" {
+			assert.Greater(t, e.MissedNoIce, 0.9*e.Missed)
+		} else {
+			assert.Zero(t, e.MissedNoIce)
+		}
 		each := e.Cost.MissedSales / e.Missed
 		assert.InEpsilon(t, want*(420/1.05-10-coffee)+coffee, each, 0.05, "%s: hardly any miss has another cause", name)
 	}

@@ -39,7 +39,7 @@ type curveChart struct {
 	best         Policy
 	xMax, yMax   float64 // drinks missed; poured away, in the site's unit of mass
 	xStep, yStep float64
-	taken        []box // by marks and labels
+	taken        []box // by marks, lines and labels
 }
 
 // box is an area of the drawing.
@@ -150,20 +150,33 @@ func (c *curveChart) policies() {
 // day.
 func (c *curveChart) line(m Method) {
 	var d strings.Builder
+	var wasX, wasY float64
 	for i := range c.points {
 		p := &c.points[i]
 		if p.Method != m || m != Par && p.Setting == 0 {
 			continue
 		}
-		pen := "L"
-		if d.Len() == 0 {
-			pen = "M"
-		}
 		x, y := c.at(&p.Figures)
-		fmt.Fprintf(&d, "%s%.1f %.1f", pen, x, y)
+		if d.Len() == 0 {
+			fmt.Fprintf(&d, "M%.1f %.1f", x, y)
+		} else {
+			fmt.Fprintf(&d, "L%.1f %.1f", x, y)
+			c.keepClear(wasX, wasY, x, y)
+		}
+		wasX, wasY = x, y
 	}
 	if strings.Contains(d.String(), "L") {
 		c.put(`<path class="%s" d="%s"/>`+"\n", lineClasses[m], d.String())
+	}
+}
+
+// keepClear keeps labels off a stretch of a line.
+func (c *curveChart) keepClear(fromX, fromY, x, y float64) {
+	const every, half = 8, 2.0
+	n := math.Ceil(math.Hypot(x-fromX, y-fromY) / every)
+	for k := 0.0; k <= n; k++ {
+		px, py := fromX+(x-fromX)*k/max(n, 1), fromY+(y-fromY)*k/max(n, 1)
+		c.taken = append(c.taken, box{px - half, py - half, px + half, py + half})
 	}
 }
 
@@ -191,18 +204,15 @@ func (c *curveChart) label(f *Figures, class, s string) {
 	if class == "small" {
 		w = 6 * float64(len([]rune(s)))
 	}
-	for _, p := range []struct {
-		x, y   float64
-		anchor string
-		area   box
-	}{
-		{x + 13, y - 5, "start", box{x + 12, y - 18, x + 13 + w, y}},
-		{x + 13, y + 16, "start", box{x + 12, y + 3, x + 13 + w, y + 21}},
-		{x - 13, y - 5, "end", box{x - 13 - w, y - 18, x - 12, y}},
-		{x - 13, y + 16, "end", box{x - 13 - w, y + 3, x - 12, y + 21}},
-		{x + 13, y - 21, "start", box{x + 12, y - 34, x + 13 + w, y - 16}},
-		{x + 13, y + 32, "start", box{x + 12, y + 19, x + 13 + w, y + 37}},
-	} {
+	for _, off := range []struct{ x, y float64 }{{13, 5}, {13, -6}, {13, 16}, {-13, 5}, {-13, -6}, {-13, 16}, {8, -14}, {8, 24}, {-8, -14}, {-8, 24}} {
+		p := struct {
+			x, y   float64
+			anchor string
+			area   box
+		}{x + off.x, y + off.y, "start", box{x + off.x - 1, y + off.y - 13, x + off.x + w, y + off.y + 4}}
+		if off.x < 0 {
+			p.anchor, p.area.l, p.area.r = "end", x+off.x-w, x+off.x+1
+		}
 		if p.area.l < curveL || p.area.r > chartW || p.area.t < curveT-30 || p.area.b > curveB || slices.ContainsFunc(c.taken, p.area.overlaps) {
 			continue
 		}

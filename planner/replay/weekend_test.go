@@ -274,11 +274,11 @@ func (w *weekend) redraw(run int) {
 	w.count = lognormal(w.rng, risk.DefaultAssumptions().CountSDAt(0))
 }
 
-// simulate simulates the weekend under a method that plans every evening, and Replanned during the day as well.
-func (w *weekend) simulate(t testing.TB, o *Options, m Method) Figures {
+// simulate simulates the weekend under a policy that plans every evening, and Replanned during the day as well.
+func (w *weekend) simulate(t testing.TB, o *Options, p Policy) Figures {
 	t.Helper()
 	s := &w.season
-	r, err := w.newReplay(o).newRun(Policy{Method: m})
+	r, err := w.newReplay(o).newRun(p)
 	require.NoError(t, err)
 	r.kitchen.ice = s.Ice.OpeningG
 	var out Figures
@@ -292,7 +292,7 @@ func (w *weekend) simulate(t testing.TB, o *Options, m Method) Figures {
 		require.NoError(t, r.simulateDay(context.Background(), sim, &evening{i, s.Days[i:], w.forecasts[k:]}))
 		out.add(&sim.figures)
 	}
-	// Stock left after the last day is poured away, for every method.
+	// Stock left after the last day is poured away, for every policy.
 	for i := range r.kitchen.lots {
 		b := &r.kitchen.lots[i]
 		out.PouredG += b.g
