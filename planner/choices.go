@@ -406,7 +406,8 @@ func (bp *brewPlan) addLot(in *risk.Input, x *leftToDay) {
 func (bp *brewPlan) prices() *risk.Prices {
 	p := &risk.Prices{}
 	for j := range bp.req.Drinks {
-		p.Missed = append(p.Missed, bp.req.Drinks[j].LostWhenMissed()*bp.req.Costs.ShortFactor)
+		p.Missed = append(p.Missed, bp.needs.missedCost(j, risk.Sales{Missed: 1}))
+		p.NoIce = append(p.NoIce, bp.needs.missedCost(j, risk.Sales{Missed: 1, NoIce: 1}))
 	}
 	for b := range bp.req.Beverages {
 		p.Disposal = append(p.Disposal, bp.needs.costs[b].disposal)
@@ -429,7 +430,7 @@ func (bp *brewPlan) dayCost(r *risk.Result, d int) float64 {
 		}
 	}
 	for j, s := range r.Sales[d] {
-		cost += s.Missed * bp.req.Drinks[j].LostWhenMissed() * bp.req.Costs.ShortFactor
+		cost += bp.needs.missedCost(j, s)
 	}
 	return cost
 }
