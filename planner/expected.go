@@ -52,7 +52,7 @@ func (n *needs) missedCost(drink int, s risk.Sales) float64 {
 // there and not as brewing.
 func (dr *draft) expectedCoffee(out *models.Expected) {
 	c := &dr.result.Cost
-	out.Cost.Brewing = c.Batches + c.Making
+	out.Cost.Brewing = c.Batches + c.Making - dr.savedMaking(dr.outlook)
 	for b := range dr.req.Beverages {
 		cost := &dr.needs.costs[b]
 		waste := models.PouredAway{Beverage: dr.req.Beverages[b].Code, G: dr.outlook.WasteG[b]}

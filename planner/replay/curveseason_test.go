@@ -21,7 +21,7 @@ func TestTheReplannedPlanBeatsTheBestParSheetInTheSeason(t *testing.T) {
 	if v := os.Getenv("HOTDAY_SEASON"); v != "" {
 		n, err := strconv.Atoi(v)
 		require.NoError(t, err, "HOTDAY_SEASON is a number of days")
-		o = Options{From: o.From, Days: n, Replan: true, Cushions: Cushions, ServiceLevels: ServiceLevels}
+		o = Options{From: o.From, Days: n, Replan: true, NoChoices: true, Cushions: Cushions, ServiceLevels: []float64{50, 80, 95}}
 		o.Progress = func(done, of int, _ models.Date) { t.Logf("day %d of %d", done, of) }
 	}
 	r := run(t, shopSeason(t, 42+max(whole, o.Days)), o)

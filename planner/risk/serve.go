@@ -195,6 +195,7 @@ func (s *simulation) ration(t, r int) {
 		if noIce {
 			s.noIce[s.day][d.drink] += p.unserved[j]
 		}
+		s.chargeMissed(r, d.drink, p.unserved[j], noIce)
 	}
 }
 
