@@ -72,13 +72,13 @@ type LearntProposal struct {
 
 // LearntField is a field of the set-up with its values before and after a change, as JSON.
 type LearntField struct {
-	Pointer string   `json:"pointer"` // list items by their code: "/ice/makers/Bar maker/kg_per_day_rated"
-	From    RawValue `json:"from"`
-	To      RawValue `json:"to"`
+	Pointer string          `json:"pointer"` // list items by their code: "/ice/makers/Bar maker/kg_per_day_rated"
+	From    json.RawMessage `json:"from"`
+	To      json.RawMessage `json:"to"`
 }
 
-// RawValue is a JSON value.
-type RawValue = json.RawMessage
+// MaxLearntChanges is the number of changes of a site that are shown.
+const MaxLearntChanges = 200
 
 // LearntChange is a suggestion that was taken, with the old values. Undone ones stay on record.
 type LearntChange struct {
