@@ -4,7 +4,6 @@ import (
 	"encoding/json"
 	"math"
 	"slices"
-	"strings"
 
 	"hotday/models"
 	"hotday/planner/brew"
@@ -49,7 +48,14 @@ func Values(s *models.Setup, o *Observed) []models.LearntValue {
 	return out
 }
 
-func valueID(parts ...string) string { return strings.Join(parts, ":") }
+func valueID(kind string, parts ...string) string {
+	for _, p := range parts {
+		if p != "" {
+			kind += ":" + p
+		}
+	}
+	return kind
+}
 
 // clear reports whether the observations suggest a change, and notes if they are too few.
 func isClear(v *models.LearntValue, least int, narrowing float64) bool {
