@@ -36,9 +36,9 @@ type BinCount struct {
 // Priors of the ice model, as relative standard deviations: machines of a shop err together, in the heat they stand in, and each on its
 // own. The slope is the change of a machine's output for 1 °C, beyond the set-up's, as a share.
 const (
-	machinesSD = 0.25
+	machinesSD = 0.35
 	machineSD  = 0.08
-	lossSD     = 0.5
+	lossSD     = 0.3
 	servedSD   = 0.06
 	slopeSD    = 0.005
 )
