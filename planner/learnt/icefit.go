@@ -17,6 +17,60 @@ type IceFit struct {
 	SlopeC   float64    // change of output for 1 °C beyond the set-up's, as a share
 	SlopeSD  float64
 	Reliable bool // false: the counts contradict one another, nothing is learnt
+
+	joint gaussian
+	meanC float64
+	setUp float64 // the set-up's loss, to LossPct, logarithm
+}
+
+// IceChanges are the changes of a set-up's ice that are taken together; the others stay as they are.
+type IceChanges struct {
+	Machines     []bool
+	Slope        bool // of the machines that change
+	Loss, Served bool
+}
+
+// IceFactors are the factors of a change: of each machine at the air temperatures of the fit, of the loss, to LossPct, and of the ice served.
+type IceFactors struct {
+	Output       [][3]float64
+	Loss, Served float64
+}
+
+// Taking is what fits the counts best where only some values change. One bin's counts say more about the balance of its ice than about its
+// parts: a machine's estimate goes with that of the ice served, and would be wrong beside the set-up's.
+func (f *IceFit) Taking(c IceChanges) IceFactors {
+	k := len(f.Output)
+	fixed := make([]float64, len(f.joint.mode))
+	for i := range fixed {
+		fixed[i] = math.NaN()
+	}
+	for i, taken := range c.Machines {
+		if !taken {
+			fixed[i] = 0
+		}
+	}
+	if !c.Slope {
+		fixed[k+slopeParam] = 0
+	}
+	if !c.Loss {
+		fixed[k+lossParam] = f.setUp
+	}
+	if !c.Served {
+		fixed[k+servedParam] = 0
+	}
+	x, ok := f.joint.given(fixed)
+	if !ok {
+		x = f.joint.mode
+	}
+	out := IceFactors{Loss: math.Exp(x[k+lossParam]), Served: math.Exp(x[k+servedParam])}
+	for i := range k {
+		var r [3]float64
+		for j, airC := range f.AirC {
+			r[j] = math.Exp(x[i] + x[k+slopeParam]*(airC-f.meanC))
+		}
+		out.Output = append(out.Output, r)
+	}
+	return out
 }
 
 // Ratio is an estimate of a factor: its median and 90 % range.
@@ -51,8 +105,8 @@ func (s *IceShop) Fit() IceFit {
 	if !ok {
 		return out
 	}
-	out.Reliable = true
-	out.LossPct = m.lossPct
+	out.Reliable, out.joint, out.meanC = true, g, m.meanC
+	out.LossPct, out.setUp = m.lossPct, math.Log(max(s.LossPctPerH, leastLossPctPerH/10)/m.lossPct)
 	for i := range k {
 		var r [3]Ratio
 		for j, c := range out.AirC {

@@ -112,3 +112,42 @@ func (g gaussian) along(weights []float64) (mean, sd float64) {
 	}
 	return mean, mat.Norm(&v, 2)
 }
+
+// given is the mode where some parameters are known: fixed holds their values, NaN for those that are not. ok is false where the covariance
+// is singular.
+func (g gaussian) given(fixed []float64) (mode []float64, ok bool) {
+	n := len(g.mode)
+	var known []int
+	for i, x := range fixed {
+		if !math.IsNaN(x) {
+			known = append(known, i)
+		}
+	}
+	mode = append([]float64{}, g.mode...)
+	if len(known) == 0 {
+		return mode, true
+	}
+	var cov mat.Dense
+	cov.Mul(g.root, g.root.T())
+	inner, off := mat.NewSymDense(len(known), nil), mat.NewVecDense(len(known), nil)
+	for a, i := range known {
+		off.SetVec(a, fixed[i]-g.mode[i])
+		for b, j := range known[:a+1] {
+			inner.SetSym(a, b, cov.At(i, j))
+		}
+	}
+	var chol mat.Cholesky
+	var pull mat.VecDense
+	if !chol.Factorize(inner) || chol.SolveVecTo(&pull, off) != nil {
+		return mode, false
+	}
+	for i := range n {
+		for a, j := range known {
+			mode[i] += cov.At(i, j) * pull.AtVec(a)
+		}
+	}
+	for _, i := range known {
+		mode[i] = fixed[i]
+	}
+	return mode, true
+}

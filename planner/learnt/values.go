@@ -64,8 +64,11 @@ func isClear(v *models.LearntValue, least int, narrowing float64) bool {
 		return false
 	}
 	excluded := v.Low > v.SetUp || v.High < v.SetUp
-	return excluded && narrowing <= narrowed && math.Abs(v.Value-v.SetUp) >= worthPct/100*v.SetUp
+	return excluded && narrowing <= narrowed && matters(v.Value, v.SetUp)
 }
+
+// matters reports whether a change is worth making.
+func matters(to, from float64) bool { return math.Abs(to-from) >= worthPct/100*from }
 
 // field is a change of a field of the set-up.
 func field(pointer string, from, to any) models.LearntField {
@@ -85,33 +88,62 @@ func rounded(x float64, digits int) float64 {
 	return math.Round(x*scale) / scale
 }
 
+// iceValues estimates the machines, the bin and the ice served. What is suggested fits the counts together with all that stays as it is.
 func iceValues(s *models.Setup, shop *IceShop) []models.LearntValue {
 	fit := shop.Fit()
 	if !fit.Reliable {
 		return nil
 	}
-	var out []models.LearntValue
-	prior := 100 * fit.PriorSD
+	loss, served := lossValue(s, &fit), servedValue(s, &fit)
+	c := IceChanges{Machines: make([]bool, len(shop.Machines)), Slope: fit.bent(),
+		Loss:   isClear(&loss, leastSpans, fit.Loss.narrowing(lossSD)),
+		Served: served.Value >= 100 && isClear(&served, leastSpans, fit.Served.narrowing(servedSD))}
+	var machines []models.LearntValue
 	for k, code := range shop.Machines {
 		i := slices.IndexFunc(s.Ice.Makers, func(m models.IceMaker) bool { return m.Code == code })
 		if i < 0 {
-			continue
+			return nil
 		}
-		m := &s.Ice.Makers[i]
-		v := models.LearntValue{ID: valueID(models.LearntIceMachine, code), Kind: models.LearntIceMachine, Subject: code, AirC: fit.AirC[1], PriorPct: prior, N: fit.N, Unit: "kg/day"}
-		for j, c := range fit.AirC {
-			kg, r := machineOf(m).KgPerDay(c, s.Ice.InletWaterC), fit.Output[k][j]
-			v.Points = append(v.Points, models.LearntPoint{At: c, SetUp: kg, Value: kg * r.Median, Low: kg * r.Low, High: kg * r.High})
-		}
-		at := v.Points[1]
-		v.SetUp, v.Value, v.Low, v.High = at.SetUp, at.Value, at.Low, at.High
-		if isClear(&v, leastSpans, fit.Output[k][1].narrowing(fit.PriorSD)) {
-			v.Change = &models.LearntProposal{Value: rounded(v.Value, 3), Set: []models.LearntField{machineChange(m, &fit, k, s.Ice.InletWaterC)}}
-		}
-		out = append(out, v)
+		v := machineValue(s, &s.Ice.Makers[i], &fit, k)
+		c.Machines[k] = isClear(&v, leastSpans, fit.Output[k][1].narrowing(fit.PriorSD))
+		machines = append(machines, v)
 	}
-	out = append(out, lossValue(s, &fit), servedValue(s, &fit))
-	return out
+	with := fit.Taking(c)
+	for k := range machines {
+		i := slices.IndexFunc(s.Ice.Makers, func(m models.IceMaker) bool { return m.Code == shop.Machines[k] })
+		if v := &machines[k]; c.Machines[k] && matters(with.Output[k][1], 1) {
+			v.Change = &models.LearntProposal{Value: rounded(v.SetUp*with.Output[k][1], 3), Set: []models.LearntField{machineChange(&s.Ice.Makers[i], &fit, with.Output[k], s.Ice.InletWaterC)}}
+		}
+	}
+	if to := rounded(fit.LossPct*with.Loss, 2); c.Loss && matters(to, loss.SetUp) {
+		loss.Change = &models.LearntProposal{Value: to, Set: []models.LearntField{field("/ice/bin_loss_pct_per_h", s.Ice.BinLossPctPH, to)}}
+	}
+	if to := math.Round(served.SetUp * with.Served); c.Served && to >= 100 && matters(to, served.SetUp) {
+		served.Change = &models.LearntProposal{Value: to, Set: []models.LearntField{field("/site/other_ice_pct", s.Site.OtherIcePct, to-100)}}
+	}
+	return append(machines, loss, served)
+}
+
+func machineValue(s *models.Setup, m *models.IceMaker, fit *IceFit, k int) models.LearntValue {
+	v := models.LearntValue{ID: valueID(models.LearntIceMachine, m.Code), Kind: models.LearntIceMachine, Subject: m.Code, AirC: fit.AirC[1], PriorPct: 100 * fit.PriorSD, N: fit.N, Unit: "kg/day"}
+	for j, c := range fit.AirC {
+		kg, r := machineOf(m).KgPerDay(c, s.Ice.InletWaterC), fit.Output[k][j]
+		v.Points = append(v.Points, models.LearntPoint{At: c, SetUp: kg, Value: kg * r.Median, Low: kg * r.Low, High: kg * r.High})
+	}
+	at := v.Points[1]
+	v.SetUp, v.Value, v.Low, v.High = at.SetUp, at.Value, at.Low, at.High
+	return v
+}
+
+func lossValue(s *models.Setup, fit *IceFit) models.LearntValue {
+	return models.LearntValue{ID: valueID(models.LearntBinLoss), Kind: models.LearntBinLoss, SetUp: s.Ice.BinLossPctPH, PriorPct: 100 * lossSD, N: fit.N, Unit: "%/h",
+		Value: fit.LossPct * fit.Loss.Median, Low: fit.LossPct * fit.Loss.Low, High: fit.LossPct * fit.Loss.High}
+}
+
+func servedValue(s *models.Setup, fit *IceFit) models.LearntValue {
+	all := 100 + s.Site.OtherIcePct
+	return models.LearntValue{ID: valueID(models.LearntIceServed), Kind: models.LearntIceServed, SetUp: all, PriorPct: 100 * servedSD, N: fit.N, Unit: "%",
+		Value: all * fit.Served.Median, Low: all * fit.Served.Low, High: all * fit.Served.High}
 }
 
 // narrowing is the standard deviation of the logarithm, to that of a lognormal prior.
@@ -127,54 +159,40 @@ func machineOf(m *models.IceMaker) ice.Maker {
 	return out
 }
 
-// machineChange is the change of a machine: its rating or curve times the factor at the mean air temperature. Where its output clearly
-// changes otherwise with the air than the set-up says, it is a curve through what was learnt.
-func machineChange(m *models.IceMaker, fit *IceFit, k int, waterC float64) models.LearntField {
+// bent reports whether the machines' output clearly changes otherwise with the air than the set-up says.
+func (f *IceFit) bent() bool {
+	return math.Abs(f.SlopeC) > z90*f.SlopeSD && math.Abs(f.SlopeC)*(f.AirC[2]-f.AirC[0]) >= worthPct/100
+}
+
+// machineChange is the change of a machine by factors at the air temperatures of the fit: of its rating or its curve. Where its output
+// changes otherwise with the air than the set-up says, it gets a curve through what was learnt.
+func machineChange(m *models.IceMaker, fit *IceFit, factors [3]float64, waterC float64) models.LearntField {
 	at := "/ice/makers/" + escaped(m.Code)
-	span := fit.AirC[2] - fit.AirC[0]
-	bent := math.Abs(fit.SlopeC) > z90*fit.SlopeSD && math.Abs(fit.SlopeC)*span >= worthPct/100
-	factor := func(airC float64) float64 {
-		f := fit.Output[k][1].Median
-		if bent {
-			f *= math.Exp(fit.SlopeC * (min(max(airC, fit.AirC[0]), fit.AirC[2]) - fit.AirC[1]))
-		}
-		return f
-	}
 	switch {
 	case len(m.Curve) > 0:
 		curve := slices.Clone(m.Curve)
 		for i := range curve {
-			curve[i].KgPerDay = rounded(curve[i].KgPerDay*factor(curve[i].AirC), 3)
+			curve[i].KgPerDay = rounded(curve[i].KgPerDay*between(fit.AirC, factors, curve[i].AirC), 3)
 		}
 		return field(at+"/curve", m.Curve, curve)
-	case bent:
+	case factors[0] != factors[2]:
 		var curve []models.CurvePoint
-		for _, c := range fit.AirC {
-			curve = append(curve, models.CurvePoint{AirC: c, WaterC: waterC, KgPerDay: rounded(machineOf(m).KgPerDay(c, waterC)*factor(c), 3)})
+		for j, c := range fit.AirC {
+			curve = append(curve, models.CurvePoint{AirC: c, WaterC: waterC, KgPerDay: rounded(machineOf(m).KgPerDay(c, waterC)*factors[j], 3)})
 		}
 		return field(at+"/curve", []models.CurvePoint{}, curve)
 	}
-	return field(at+"/kg_per_day_rated", m.KgPerDayRated, rounded(m.KgPerDayRated*factor(fit.AirC[1]), 3))
+	return field(at+"/kg_per_day_rated", m.KgPerDayRated, rounded(m.KgPerDayRated*factors[1], 3))
 }
 
-func lossValue(s *models.Setup, fit *IceFit) models.LearntValue {
-	v := models.LearntValue{ID: valueID(models.LearntBinLoss, ""), Kind: models.LearntBinLoss, SetUp: s.Ice.BinLossPctPH, PriorPct: 100 * lossSD, N: fit.N, Unit: "%/h",
-		Value: fit.LossPct * fit.Loss.Median, Low: fit.LossPct * fit.Loss.Low, High: fit.LossPct * fit.Loss.High}
-	if isClear(&v, leastSpans, fit.Loss.narrowing(lossSD)) {
-		to := rounded(v.Value, 2)
-		v.Change = &models.LearntProposal{Value: to, Set: []models.LearntField{field("/ice/bin_loss_pct_per_h", s.Ice.BinLossPctPH, to)}}
+// between interpolates y at x; beyond the ends it keeps their values.
+func between(xs, ys [3]float64, x float64) float64 {
+	for i := range 2 {
+		if x < xs[i+1] && xs[i+1] > xs[i] {
+			return ys[i] + (ys[i+1]-ys[i])*max(0, x-xs[i])/(xs[i+1]-xs[i])
+		}
 	}
-	return v
-}
-
-func servedValue(s *models.Setup, fit *IceFit) models.LearntValue {
-	all := 100 + s.Site.OtherIcePct
-	v := models.LearntValue{ID: valueID(models.LearntIceServed, ""), Kind: models.LearntIceServed, SetUp: all, PriorPct: 100 * servedSD, N: fit.N, Unit: "%",
-		Value: all * fit.Served.Median, Low: all * fit.Served.Low, High: all * fit.Served.High}
-	if to := math.Round(v.Value) - 100; to >= 0 && isClear(&v, leastSpans, fit.Served.narrowing(servedSD)) {
-		v.Change = &models.LearntProposal{Value: to + 100, Set: []models.LearntField{field("/site/other_ice_pct", s.Site.OtherIcePct, to)}}
-	}
-	return v
+	return ys[2]
 }
 
 // fill sets the estimate of a value.

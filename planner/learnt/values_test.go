@@ -163,12 +163,35 @@ func TestIceMachineChange(t *testing.T) {
 // A machine whose output falls far faster in the heat than its rating says gets a curve.
 func TestIceMachineThatSuffersInTheHeatGetsACurve(t *testing.T) {
 	t.Parallel()
-	fit := IceFit{AirC: [3]float64{17, 22, 30}, Output: [][3]Ratio{{{1.1, 1, 1.2}, {0.9, 0.85, 0.95}, {0.7, 0.6, 0.8}}}, SlopeC: -0.02, SlopeSD: 0.003}
-	f := machineChange(&testShop().Ice.Makers[0], &fit, 0, 10)
+	fit := IceFit{AirC: [3]float64{17, 22, 30}, SlopeC: -0.02, SlopeSD: 0.003}
+	require.True(t, fit.bent())
+	f := machineChange(&testShop().Ice.Makers[0], &fit, [3]float64{1.0, 0.9, 0.7}, 10)
 	require.Equal(t, "/ice/makers/bar/curve", f.Pointer)
 	require.Contains(t, string(f.To), `"air_c":30`)
 	fit.SlopeC = -0.001
-	require.Equal(t, "/ice/makers/bar/kg_per_day_rated", machineChange(&testShop().Ice.Makers[0], &fit, 0, 10).Pointer)
+	require.False(t, fit.bent())
+	require.Equal(t, "/ice/makers/bar/kg_per_day_rated", machineChange(&testShop().Ice.Makers[0], &fit, [3]float64{0.9, 0.9, 0.9}, 10).Pointer)
+}
+
+// A normal distribution is known in closed form: of two correlated parameters, one known moves the other.
+func TestTheRestFollowsFromWhatStaysAsItIs(t *testing.T) {
+	t.Parallel()
+	cov := [2][2]float64{{0.04, 0.03}, {0.03, 0.09}}
+	logDensity := func(x []float64) float64 {
+		a, b := x[0]-0.3, x[1]+0.2
+		det := cov[0][0]*cov[1][1] - cov[0][1]*cov[0][1]
+		return -(cov[1][1]*a*a - 2*cov[0][1]*a*b + cov[0][0]*b*b) / (2 * det)
+	}
+	g, ok := laplace(logDensity, []float64{0, 0}, []float64{0.1, 0.1})
+	require.True(t, ok)
+	require.InDeltaSlice(t, []float64{0.3, -0.2}, g.mode, 0.01)
+	mean, sd := g.along([]float64{1, 1})
+	require.InDelta(t, 0.1, mean, 0.01)
+	require.InDelta(t, math.Sqrt(0.04+0.09+0.06), sd, 0.02)
+	x, ok := g.given([]float64{math.NaN(), 0.1})
+	require.True(t, ok)
+	require.InDelta(t, 0.3+0.03/0.09*0.3, x[0], 0.02)
+	require.InDelta(t, 0.1, x[1], 1e-12)
 }
 
 func TestRoundedKeepsSignificantDigits(t *testing.T) {
