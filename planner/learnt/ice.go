@@ -75,7 +75,7 @@ type iceModel struct {
 	soldOut    []emptied
 	seen       map[float64][]float64 // by count
 	flows      []flow
-	since      []flow
+	errors     []float64 // standard deviations of the error of the balance over the last flows, by their number
 	now, next  []float64
 }
 
@@ -202,15 +202,14 @@ func (m *iceModel) carry(keep, noise float64) {
 	clear(m.next)
 	m.soldOut = m.soldOut[:0]
 	size, n := m.shop.BinG, len(m.flows)
-	m.since = m.since[:0] // sums of the last flows
+	m.errors = append(m.errors[:0], noise*errorSD(&flow{}, size))
 	var sums flow
-	m.since = append(m.since, sums)
 	for i := n - 1; i >= 0; i-- {
-		f := m.flows[i]
+		f := &m.flows[i]
 		sums = flow{0, sums.made + f.made, sums.served + f.served, sums.moved + f.moved}
-		m.since = append(m.since, sums)
+		m.errors = append(m.errors, noise*errorSD(&sums, size))
 	}
-	all := noise * m.errorSD(n)
+	all := m.errors[n]
 	for i, p := range m.now {
 		if p < 1e-7 {
 			continue
@@ -220,13 +219,13 @@ func (m *iceModel) carry(keep, noise float64) {
 		if end.missing > 0 {
 			margin = -end.missing
 		}
-		m.put(end.g, p*((1-strayShare)*normalCDF(margin/all)+strayShare), noise*m.errorSD(end.since))
+		m.put(end.g, p*((1-strayShare)*normalCDF(margin/all)+strayShare), m.errors[end.since])
 		if z := margin / all; math.Abs(z) < 4 {
 			empty := end
 			if end.missing == 0 {
 				empty = m.run(0, keep, m.flows[n-end.after:])
 			}
-			m.soldOut = append(m.soldOut, emptied{empty.g, p * soldOutShare * size * math.Exp(-z*z/2) / (all * math.Sqrt(2*math.Pi)), noise * m.errorSD(empty.since)})
+			m.soldOut = append(m.soldOut, emptied{empty.g, p * soldOutShare * size * math.Exp(-z*z/2) / (all * math.Sqrt(2*math.Pi)), m.errors[empty.since]})
 		}
 	}
 	for _, e := range m.soldOut { // apart, since they share their errors
@@ -263,10 +262,9 @@ func (m *iceModel) run(g, keep float64, flows []flow) run {
 	return out
 }
 
-// errorSD is the standard deviation of the error of the balance over the last n flows, g.
-func (m *iceModel) errorSD(n int) float64 {
-	f := m.since[n]
-	return math.Sqrt(math.Pow(floorSD*m.shop.BinG, 2) + math.Pow(outputSD*f.made, 2) + math.Pow(servedErr*f.served, 2) + math.Pow(movedErr*f.moved, 2))
+// errorSD is the standard deviation of the error of the balance over flows that sum to f, in a bin of size g, g.
+func errorSD(f *flow, size float64) float64 {
+	return math.Hypot(math.Hypot(floorSD*size, outputSD*f.made), math.Hypot(servedErr*f.served, movedErr*f.moved))
 }
 
 // put adds p about a level of g, spread by an error with a standard deviation of sd g, four times that in strayShare of the cases. Levels
