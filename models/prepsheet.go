@@ -124,7 +124,7 @@ type TaskMark struct {
 	BeverageG *float64  `json:"beverage_g,omitempty" validate:"omitempty,gte=0,lte=1e6"`
 	TDSPct    *float64  `json:"tds_pct,omitempty" validate:"omitempty,gte=0,lte=30"`
 	IceG      *float64  `json:"ice_g,omitempty" validate:"omitempty,gte=0,lte=1e7"`
-	TempC     *float64  `json:"temp_c,omitempty" validate:"omitempty,gte=-40,lte=110"` // probe or fridge temperature
+	TempC     *float64  `json:"temp_c,omitempty" validate:"omitempty,gte=-40,lte=110"` // probe or fridge temperature; at a task of a batch, that of the batch then
 	Reason    string    `json:"reason,omitempty" opt:"true" validate:"max=500"`
 	Corrects  bool      `json:"corrects" default:"false"` // replaces the mark that counts, with its time and amounts, instead of adding to it
 	Key       string    `json:"key" validate:"min=1,max=200"`

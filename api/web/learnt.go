@@ -20,8 +20,8 @@ type learntView struct {
 	Values    []learntLine // all of them
 }
 
-// learntRow is a sentence with a button. Value is what the form sends.
-type learntRow struct{ ID, Say, Sums, Caution, Value, Button string }
+// learntRow is a sentence with a button. Value is what the form sends, Points are values at other air temperatures or batch sizes.
+type learntRow struct{ ID, Say, Points, Sums, Caution, Value, Button string }
 
 type learntLine struct{ Name, SetUp, Value, Range, N string }
 
@@ -104,10 +104,25 @@ func (t learntTexts) suggestion(v *models.LearntValue) learntRow {
 		"air", t.WholeTemp(v.AirC), "from", t.Temp(v.FromC), "to", t.Temp(v.ToC))
 	out.Sums = t.Say("review.learnt.sums", "n", v.N, "basis", t.Say("review.learnt.basis."+v.Kind, "n", v.N), "low", t.value(v.Kind, v.Low), "high", t.value(v.Kind, v.High),
 		"prior", t.Percent(v.PriorPct, 0))
+	out.Points = t.points(v)
 	if v.Note != "" {
 		out.Caution = t.Say("review.learnt.note." + v.Note)
 	}
 	return out
+}
+
+// points words what an ice machine makes in cooler and warmer air, and how long smaller batches take to cool.
+func (t learntTexts) points(v *models.LearntValue) string {
+	var out []string
+	for _, p := range v.Points {
+		switch {
+		case v.Kind == models.LearntIceMachine && p.At != v.AirC:
+			out = append(out, t.Say("review.learnt.at", "air", t.WholeTemp(p.At), "value", t.value(v.Kind, p.Value)))
+		case v.Kind == models.LearntCooling && p.Value < v.Value:
+			out = append(out, t.Say("review.learnt.size", "mass", t.GlanceMass(p.At), "value", t.value(v.Kind, p.Value)))
+		}
+	}
+	return strings.Join(out, " ")
 }
 
 // postLearnt takes a suggestion or undoes one.
