@@ -60,6 +60,7 @@ type Site struct {
 	ServeMin    float64     `json:"serve_min" default:"1.5" validate:"gte=0,lte=60"`                               // of one person, to make and sell a drink
 	WorkMin     *WorkMin    `json:"work_min,omitempty"`                                                            // null: the defaults of WorkMin where people are listed
 	Baths       *int        `json:"baths,omitempty" validate:"omitempty,gte=0,lte=100"`                            // vessels for ice baths; null: not limited
+	JugG        float64     `json:"jug_g" default:"0" validate:"gte=0,lte=50000"`                                  // finished beverage in a full jug, the container in which people see what is left; 0: none
 	ScaleG      float64     `json:"scale_g" default:"1" validate:"gte=0,lte=1000"`                                 // resolution of the kitchen scale; 0: 1 g
 	FoodRules   string      `json:"food_rules,omitempty" opt:"true" validate:"omitempty,oneof=us uk eu strictest"` // empty: strictest
 	FoodLimits  *FoodLimits `json:"food_limits,omitempty"`
@@ -337,7 +338,7 @@ type Sold struct {
 // UnderWay is a task of the previous plan that is started or made; a replan keeps it.
 type UnderWay struct {
 	Task      string    `json:"task" validate:"max=200"`
-	Kind      string    `json:"kind" validate:"oneof=brew chill strain store ice_fill ice_take ice_refill ice_check water_draw mix pull discard get clean temp_log count handover"`
+	Kind      string    `json:"kind" validate:"oneof=brew chill strain store ice_fill ice_take ice_refill ice_check water_draw mix pull discard get clean temp_log count handover look"`
 	State     string    `json:"state" validate:"oneof=started made"`
 	Start     time.Time `json:"start"`
 	Brewer    *string   `json:"brewer"`
@@ -345,8 +346,8 @@ type UnderWay struct {
 	BeverageG *float64  `json:"beverage_g" validate:"omitempty,gte=0,lte=1e6"`
 	Mould     *string   `json:"mould"`
 	Coffee    *string   `json:"coffee"`
-	Lot       *string   `json:"lot"` // of a pull; of a mix, the code of the concentrate
-	G         *float64  `json:"g" validate:"omitempty,gte=0,lte=1e7"`
+	Lot       *string   `json:"lot"`                                  // of a pull; of a mix, the code of the concentrate
+	G         *float64  `json:"g" validate:"omitempty,gte=0,lte=1e7"` // of a look, what was left of the beverage
 	L         *float64  `json:"l" validate:"omitempty,gte=0,lte=1e6"`
 	TempC     *float64  `json:"temp_c,omitempty" validate:"omitempty,gte=-40,lte=110"`  // read at a temp_log
 	LimitC    *float64  `json:"limit_c,omitempty" validate:"omitempty,gte=-40,lte=110"` // the highest allowed there

@@ -43,7 +43,7 @@ func (dr *draft) expected() models.Expected {
 // there and not as brewing.
 func (dr *draft) expectedCoffee(out *models.Expected) {
 	c := &dr.result.Cost
-	out.Cost.Brewing = c.Batches + c.Making
+	out.Cost.Brewing = c.Batches + c.Making - dr.savedMaking(dr.outlook)
 	for b := range dr.req.Beverages {
 		cost := &dr.needs.costs[b]
 		waste := models.PouredAway{Beverage: dr.req.Beverages[b].Code, G: dr.outlook.WasteG[b]}

@@ -21,7 +21,7 @@ type setupSection struct {
 var setupSections = []setupSection{
 	{name: "shop", roots: []string{"/site"},
 		elsewhere: []string{"site.day_parts", "site.opening", "site.people", "site.serve_min", "site.work_min", "site.baths", "site.food_rules", "site.sign_offs", "site.care"},
-		more:      []string{"slot_min", "starts_per_slot", "language", "altitude_m", "store_temp_c", "other_ice_pct", "remake_pct", "scale_g", "ice_wells"}},
+		more:      []string{"slot_min", "starts_per_slot", "language", "altitude_m", "store_temp_c", "other_ice_pct", "remake_pct", "jug_g", "scale_g", "ice_wells"}},
 	{name: "hours", roots: []string{"/site/day_parts", "/site/opening"}},
 	{name: "people", roots: []string{"/site/people", "/site/serve_min", "/site/work_min", "/site/baths"}, more: []string{"serve_min", "work_min"}},
 	{name: "safety", roots: []string{"/site/food_rules", "/site/care"}, more: []string{"care"}},

@@ -142,6 +142,9 @@ func (s *Season) sheetOf(p *models.Plan, now, until time.Time) sheet {
 			continue
 		}
 		x := batch{brewer: b.Brewer, bev: s.beverage(b.Beverage), start: b.Start, iceAt: b.IceAt, ready: b.Ready, useBy: b.UseBy, g: b.BeverageG, iceG: b.IceG}
+		if k := slices.IndexFunc(p.Choices, func(c models.Choice) bool { return c.ID == b.Choice }); k >= 0 {
+			x.choice = &p.Choices[k]
+		}
 		out.batches = append(out.batches, x)
 	}
 	for i := range p.Warnings {

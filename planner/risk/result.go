@@ -13,6 +13,8 @@ type Result struct {
 	WasteG  []float64   // mean, of each stock
 	AgingG  []float64   // mean of g × slots that each stock's sales were held, from ready to sold
 	LotLeft [][]float64 // mean remainder of each lot of each stock when it expires or the horizon ends
+	Decided []Decided   // by choice
+	Costs   []float64   // by run: missed sales, what expires or is left, and the options of choices; nil without Input.Prices
 }
 
 // Sales is the demand for a drink in servings: sold and missed.

@@ -185,6 +185,7 @@ func (s *simulation) ration(t, r int) {
 			continue
 		}
 		s.missed[s.day][d.drink] += p.unserved[j]
+		s.chargeMissed(r, d.drink, p.unserved[j])
 		for _, tk := range p.takes[d.take:d.takeEnd] {
 			if !p.left(tk.thing) {
 				s.ledgerOf(&p.things[tk.thing]).record(r, t, p.unserved[j]*tk.g)
