@@ -376,6 +376,7 @@ type Expected struct {
 	Demanded    float64         `json:"demanded"`
 	Sold        float64         `json:"sold"`
 	Missed      float64         `json:"missed"`
+	MissedNoIce float64         `json:"missed_no_ice"` // of missed: while ice for drinks was out
 	Days        []ExpectedDay   `json:"days"`
 	Drinks      []ExpectedDrink `json:"drinks"`
 	PouredAwayG float64         `json:"poured_away_g"`
@@ -391,15 +392,16 @@ type ExpectedDay struct {
 	Demanded   float64 `json:"demanded"`
 	Sold       float64 `json:"sold"`
 	Missed     float64 `json:"missed"`
-	MissedCost float64 `json:"missed_cost"` // minor units
+	MissedCost float64 `json:"missed_cost"` // as in missed_sales, minor units
 }
 
 // ExpectedDrink is one drink of Expected, over all planned days.
 type ExpectedDrink struct {
-	Drink    string  `json:"drink"`
-	Demanded float64 `json:"demanded"`
-	Sold     float64 `json:"sold"`
-	Missed   float64 `json:"missed"`
+	Drink       string  `json:"drink"`
+	Demanded    float64 `json:"demanded"`
+	Sold        float64 `json:"sold"`
+	Missed      float64 `json:"missed"`
+	MissedNoIce float64 `json:"missed_no_ice"` // of missed: while ice for drinks was out
 }
 
 // PouredAway is the beverage poured away because it expires, or because nothing is sold between the last planned day and its use-by
@@ -416,7 +418,7 @@ type ExpectedCost struct {
 	Brewing     float64 `json:"brewing"` // batches, and the coffee in them that is not poured away
 	Aging       float64 `json:"aging"`
 	PouredAway  float64 `json:"poured_away"`  // disposal and making
-	MissedSales float64 `json:"missed_sales"` // drinks missed, at their price less other_cost, times short_factor
+	MissedSales float64 `json:"missed_sales"` // drinks missed: their contribution times short_factor, or ice_short_factor while ice was out, and the coffee in batches that they would have used
 	Total       float64 `json:"total"`
 }
 

@@ -159,9 +159,6 @@ func (b *Beverage) setDependentDefaults(given func(name string) bool) {
 	}
 }
 
-// LostWhenMissed is what a missed serving loses, minor units: its price less its other costs.
-func (d *Drink) LostWhenMissed() float64 { return max(0, d.Price-d.OtherCost) }
-
 // Use is grams of finished beverage in one serving of a drink.
 type Use struct {
 	Beverage string  `json:"beverage" validate:"code"`
@@ -178,7 +175,7 @@ type Dose struct {
 type Drink struct {
 	Code        string  `json:"code" validate:"code"`
 	Name        string  `json:"name" opt:"true" validate:"max=200"`
-	Price       float64 `json:"price" validate:"gte=0,lte=1e7"`
+	Price       float64 `json:"price" validate:"gte=0,lte=1e7"` // minor units of the currency, with costs.tax_pct in it
 	Uses        []Use   `json:"uses" validate:"max=20,dive"`
 	Doses       []Dose  `json:"doses" validate:"max=20,dive"`
 	ServingIceG float64 `json:"serving_ice_g" validate:"gte=0,lte=5000"`
@@ -394,7 +391,27 @@ type WeatherHour struct {
 	RainMM      *float64  `json:"rain_mm,omitempty" validate:"omitempty,gte=0,lte=500"`
 }
 
-// Costs are site-wide cost settings.
+// Costs are site-wide cost settings. A missed sale costs the drink's contribution times a factor: below 1 where some customers choose
+// another drink, above it where they do not come back. The contribution of a drink is its price before tax, less other_cost and all
+// coffee in it, and at least 0.
 type Costs struct {
-	ShortFactor float64 `json:"short_factor" default:"1" validate:"gte=0,lte=100"`
+	ShortFactor    float64  `json:"short_factor" default:"1" validate:"gte=0,lte=100"`
+	IceShortFactor *float64 `json:"ice_short_factor,omitempty" validate:"omitempty,gte=0,lte=100"` // of a sale missed because ice for drinks is out, whether or not a beverage is out too; null: short_factor
+	TaxPct         *float64 `json:"tax_pct,omitempty" validate:"omitempty,gte=0,lte=100"`          // sales tax in the prices of drinks, % of the price before tax; null: 0, prices are net
+}
+
+// IceFactor is the factor of a sale missed because ice for drinks is out.
+func (c *Costs) IceFactor() float64 {
+	if c.IceShortFactor != nil {
+		return *c.IceShortFactor
+	}
+	return c.ShortFactor
+}
+
+// Net is a price without the tax in it.
+func (c *Costs) Net(price float64) float64 {
+	if c.TaxPct == nil {
+		return price
+	}
+	return price / (1 + *c.TaxPct/100)
 }

@@ -112,7 +112,7 @@ func (bp *brewPlan) lotsOf(bev int) []int {
 
 func (bp *brewPlan) iceFlow() risk.Flow {
 	s, r := bp.drink, bp.req
-	f := risk.Flow{Key: "drink ice", Opening: s.opening, Capacity: s.capacity, LossPerSlot: 1 - s.keep, Taken: bp.keptIce(), CountAgeH: bp.countAgeH()}
+	f := risk.Flow{Key: "drink ice", Ice: true, Opening: s.opening, Capacity: s.capacity, LossPerSlot: 1 - s.keep, Taken: bp.keptIce(), CountAgeH: bp.countAgeH()}
 	for t, g := range s.bath {
 		f.Taken[t] += g
 	}

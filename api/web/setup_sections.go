@@ -128,6 +128,17 @@ func setupGaps(s models.Setup, v voice) (out []setupGap) {
 	if reflect.ValueOf(s.Water.Source).IsZero() && reflect.ValueOf(s.Water.Target).IsZero() {
 		add("water", false, "no_water")
 	}
+	for _, d := range s.Drinks {
+		if d.Price == 0 {
+			add("costs", false, "no_price", "drink", nameOr(d.Name, d.Code))
+		}
+	}
+	if s.Costs.TaxPct == nil && len(s.Drinks) > 0 {
+		add("costs", false, "no_tax")
+	}
+	if s.Costs.IceShortFactor == nil && needsIce(s) {
+		add("costs", false, "no_ice_factor", "factor", s.Costs.ShortFactor)
+	}
 	return out
 }
 

@@ -174,8 +174,8 @@ func (sim *simulation) discard(until time.Time) {
 
 func (sim *simulation) pourAway(b *batch, g float64) {
 	sim.figures.PouredG += g
-	sim.figures.PouredCoffee += g * sim.prices.coffeePerG[b.bev]
-	sim.figures.Disposal += g * sim.prices.disposalPerG[b.bev]
+	sim.figures.PouredCoffee += g * sim.prices.CoffeePerG[b.bev]
+	sim.figures.Disposal += g * sim.prices.DisposalPerG[b.bev]
 }
 
 // store moves finished batches into the cold store. What does not fit is poured away, earliest use-by first.

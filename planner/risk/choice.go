@@ -26,7 +26,8 @@ func (c *Choice) option(g float64) int {
 
 // Prices are money for the account of each run.
 type Prices struct {
-	Missed   []float64 // of a missed sale, by drink
+	Missed   []float64 // of a sale missed for want of a stock, by drink
+	NoIce    []float64 // of a sale missed for want of ice, by drink
 	Disposal []float64 // of a gram that expires within the horizon, by stock
 	Left     []float64 // of a gram that is left at its end, by stock
 }
@@ -103,10 +104,15 @@ func (s *simulation) charge(lot int, perG []float64) {
 }
 
 // chargeMissed adds the cost of missed sales in a run.
-func (s *simulation) chargeMissed(run, drink int, servings float64) {
-	if s.result.Costs != nil {
-		s.result.Costs[run] += servings * s.in.Prices.Missed[drink]
+func (s *simulation) chargeMissed(run, drink int, servings float64, noIce bool) {
+	if s.result.Costs == nil {
+		return
 	}
+	price := s.in.Prices.Missed[drink]
+	if noIce {
+		price = s.in.Prices.NoIce[drink]
+	}
+	s.result.Costs[run] += servings * price
 }
 
 // Options simulates each option of choice k, the other choices decided as they say, on the same n days: the amounts seen, and the cost by
@@ -138,7 +144,7 @@ func (s *simulation) fork() *simulation {
 	f.forked, f.spare = true, nil
 	f.active, f.customers = slices.Clone(s.active), slices.Clone(s.customers)
 	f.own, f.scratch = slices.Clone(s.own), slices.Clone(s.scratch)
-	f.left, f.size, f.flow, f.missed, f.asked = copies(s.left), copies(s.size), copies(s.flow), copies(s.missed), copies(s.asked)
+	f.left, f.size, f.flow, f.missed, f.noIce, f.asked = copies(s.left), copies(s.size), copies(s.flow), copies(s.missed), copies(s.noIce), copies(s.asked)
 	f.output = make([][][]float64, len(s.output))
 	for i := range s.output {
 		f.output[i] = copies(s.output[i])

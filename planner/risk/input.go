@@ -72,6 +72,7 @@ type Flow struct {
 	Opening     float64
 	CountAgeH   float64 // age of the count behind Opening, h
 	Exact       bool    // no count error
+	Ice         bool    // ice for drinks: sales missed while it is out are counted apart, as Sales.NoIce
 	Capacity    float64
 	LossPerSlot float64 // share
 	Makers      []Maker

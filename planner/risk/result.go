@@ -17,8 +17,9 @@ type Result struct {
 	Costs   []float64   // by run: missed sales, what expires or is left, and the options of choices; nil without Input.Prices
 }
 
-// Sales is the demand for a drink in servings: sold and missed.
-type Sales struct{ Sold, Missed float64 }
+// Sales is the demand for a drink in servings: sold and missed. NoIce is the part of Missed for which ice for drinks was out, whatever
+// else was.
+type Sales struct{ Sold, Missed, NoIce float64 }
 
 // Outlook is the shortage of one stock or flow over the whole horizon and on each service day.
 type Outlook struct {

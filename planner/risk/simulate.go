@@ -75,6 +75,7 @@ type simulation struct {
 
 	stocks, flows []ledger
 	missed, asked [][]float64 // by day and drink
+	noIce         [][]float64 // of missed: ice was out
 	aging         []float64   // by stock
 	waste         []float64
 	scratch       []float64
@@ -102,6 +103,7 @@ func newSimulation(in Input, seed int64, n int) *simulation {
 	days := len(s.in.Days)
 	for range days {
 		s.missed, s.asked = append(s.missed, make([]float64, len(in.Drinks))), append(s.asked, make([]float64, len(in.Drinks)))
+		s.noIce = append(s.noIce, make([]float64, len(in.Drinks)))
 	}
 	s.drawWeather(days)
 	for _, r := range in.Rows {
@@ -419,7 +421,7 @@ func (s *simulation) finish() {
 	for d := range s.asked {
 		sales := make([]Sales, len(s.in.Drinks))
 		for j := range sales {
-			sales[j] = Sales{Sold: (s.asked[d][j] - s.missed[d][j]) / n, Missed: s.missed[d][j] / n}
+			sales[j] = Sales{Sold: (s.asked[d][j] - s.missed[d][j]) / n, Missed: s.missed[d][j] / n, NoIce: s.noIce[d][j] / n}
 			res.Served[j] += sales[j].Sold
 			res.Missed[j] += sales[j].Missed
 		}
