@@ -25,7 +25,7 @@ const (
 	strengthErr = 0.03  // of a refractometer's reading of a batch
 )
 
-// Scalar is the estimate of one value: its prior, and its posterior's median and 90 % range. It is a ratio where it says so.
+// Scalar is the estimate of one value: its prior, and its posterior's median and 90 % range.
 type Scalar struct {
 	N                int
 	PriorSD          float64
@@ -105,9 +105,8 @@ const (
 
 // Cooling is the estimate of the heat transfer from batches of a beverage, W/K, at given sizes.
 type Cooling struct {
-	UA    Scalar   // at FullG
-	At    []Scalar // at the sizes asked for
-	Power float64  // the heat transfer grows with the mass to this power; the set-up assumes 0
+	UA Scalar   // at FullG
+	At []Scalar // at the sizes asked for
 }
 
 // CoolingOf estimates a beverage's cooling_ua_w_per_k, of which uaWPerK is the set-up's, for batches of fullG and of the sizes given, from
@@ -133,9 +132,6 @@ func CoolingOf(readings []Cooled, uaWPerK, fullG float64, sizes []float64) Cooli
 		joint = append(joint, byPower[k].evidence-z*z/2)
 	}
 	normalise(joint)
-	for k, w := range joint {
-		out.Power += w * powerAt(k)
-	}
 	at := func(size float64) Scalar {
 		shift := math.Log(size / fullG)
 		mixed := posterior{log: byPower[0].log, weight: make([]float64, gridPoints)}
