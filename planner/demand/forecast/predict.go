@@ -5,10 +5,14 @@ import (
 	"slices"
 )
 
-// Prediction is the forecast of one day with the facts behind it; empty for a closed day.
+// Prediction is the forecast of one day with the facts behind it; empty for a closed day. Continuous holds its quantiles before they
+// are rounded to counts, each count spread evenly over ±½, and None the probability of selling nothing: with both, a count can be
+// placed in the distribution (probability integral transform).
 type Prediction struct {
 	Day
-	Basis []Note
+	Continuous []float64
+	None       float64
+	Basis      []Note
 }
 
 // Predict forecasts rows, which must be valid, at levels, in the order given.
@@ -95,7 +99,10 @@ func (st *State) PredictWithBasis(rows []Ahead, tempErrorC, levels []float64) []
 		default:
 			st.widenForTemp(p, q[:], tempErrorC[k])
 		}
-		out[k] = Prediction{Day: p.answer(&q, mean, levels), Basis: basis}
+		out[k] = Prediction{Day: p.answer(&q, mean, levels), Continuous: make([]float64, len(levels)), None: levelAt(q[:], .5), Basis: basis}
+		for i, l := range levels {
+			out[k].Continuous[i] = quantileAt(q[:], l)
+		}
 	}
 	return out
 }
