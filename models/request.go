@@ -20,6 +20,16 @@ type PlanRequest struct {
 	Events          []Event       `json:"events" validate:"max=500,dive"`
 	Weather         []WeatherHour `json:"weather" validate:"max=2000,dive"`
 	WeatherIssuedAt *time.Time    `json:"weather_issued_at"`
+
+	DemandCorrelation *DemandCorrelation `json:"demand_correlation,omitempty"` // of the site; nil: the usual one
+}
+
+// DemandCorrelation is how demand moves together across drinks and day parts, as learnt from a site's forecast errors: the share of
+// the variance in excess of Poisson that the rows of a service day have in common, and the correlation of that part with the next
+// day's.
+type DemandCorrelation struct {
+	Day     float64 `json:"day" validate:"gte=0,lte=1"`
+	NextDay float64 `json:"next_day" validate:"gte=0,lte=1"`
 }
 
 // Setup is a shop's configuration: the body of PUT /v1/sites/{site}/setup and the first part of a plan request.

@@ -1,6 +1,7 @@
 package facts
 
 import (
+	"math"
 	"slices"
 	"time"
 
@@ -171,6 +172,8 @@ func readState(b []byte) (s forecast.State, ok bool) {
 	return s, err == nil
 }
 
+func round3(x float64) float64 { return math.Round(1000*x) / 1000 }
+
 // learnt forecasts the open rows of mapped drinks that the state knows.
 func (g *gathering) learnt(mapped map[string]bool) (map[learntRow]models.Forecast, error) {
 	kept, err := g.st.ForecastState(g.ctx, g.q.Site)
@@ -180,6 +183,9 @@ func (g *gathering) learnt(mapped map[string]bool) (map[learntRow]models.Forecas
 	state, ok := readState(kept.Learnt)
 	if !ok {
 		return nil, nil
+	}
+	if c := state.Together(); c.Days > 0 {
+		g.r.DemandCorrelation = &models.DemandCorrelation{Day: round3(c.Day), NextDay: round3(c.Next)}
 	}
 	v := say.For(g.r.Site)
 	var names []learntRow

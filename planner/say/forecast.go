@@ -33,6 +33,8 @@ func (v Voice) ForecastNote(n forecast.Note) string {
 			key = "forecast.unknown_event"
 		}
 		return v.Say(key, "event", n.Event, "n", n.Days, "pct", signedPct(n.Effect))
+	case forecast.ShiftEffect:
+		return v.Say("forecast.shift", "pct", signedPct(n.Effect), "date", v.DayYear(n.Date.At(720, v.Location())))
 	case forecast.BeyondHistory:
 		if n.TempC != 0 {
 			return v.Say("forecast.up_to", "temp", v.WholeTemp(n.TempC), "known", v.WholeTemp(n.KnownC))

@@ -65,7 +65,9 @@ func (st *State) basis(p target) []Note {
 	if st.climate.Use[wRain] {
 		effect(Note{Code: RainEffect}, without(func(y *[features]float64) { y[fRain] = 0 }))
 	}
-	effect(Note{Code: HolidayEffect}, without(func(y *[features]float64) { y[fHoliday] = 0 }))
+	if !p.s.apart[p.t] {
+		effect(Note{Code: HolidayEffect}, without(func(y *[features]float64) { y[fHoliday] = 0 }))
+	}
 	effect(Note{Code: LevelEffect}, without(func(y *[features]float64) {
 		y[fM28], y[fR7], y[fR4], y[fR8] = st.learners.Scale[p.i], 1, 1, 1
 	}))

@@ -204,7 +204,9 @@ func (st *State) axis(rows []Ahead) (axis []*series, index map[SeriesKey]int) {
 			i = len(axis)
 			add(key)
 		}
-		axis[i].set(first.DaysUntil(r.Date), r)
+		at := first.DaysUntil(r.Date)
+		axis[i].set(at, r)
+		_, axis[i].apart[at] = st.holidayOf(axis[i].holidayKey[at], i)
 	}
 	known, added := axis[:len(st.tails)], axis[len(st.tails):]
 	for _, s := range added {

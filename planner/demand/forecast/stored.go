@@ -28,6 +28,9 @@ type stored struct {
 	Days        []uint64
 	Labelled    bool
 	Facts       []Note // earlier states have Notes instead, in English, which are dropped
+	Shifts      []shift
+	Together    Together
+	HolidayOwn  []float64
 }
 
 // stateVersion is raised when a state can no longer be read by earlier versions, oldestVersion when this one can no longer read
@@ -54,7 +57,7 @@ func (st *State) MarshalBinary() ([]byte, error) {
 	}
 	s := st.size
 	err = gob.NewEncoder(z).Encode(stored{stateVersion, st.first, st.last, st.climate, [6]int{s.blocks, s.backtestTrees, s.trees, s.backtestRows, s.rows, s.forestEvery},
-		st.learners, st.grown, st.grownForest, st.backtests, st.calibration, st.tails, st.effects, st.holidays, st.digests, st.labelled, st.notes})
+		st.learners, st.grown, st.grownForest, st.backtests, st.calibration, st.tails, st.effects, st.holidays, st.digests, st.labelled, st.notes, st.shifts, st.together, st.holidayOwn})
 	if err == nil {
 		err = z.Close()
 	}
@@ -84,7 +87,7 @@ func (st *State) UnmarshalBinary(b []byte) error {
 	}
 	z := s.Sizes
 	*st = State{first: s.First, last: s.Last, climate: s.Climate, size: sizes{z[0], z[1], z[2], z[3], z[4], z[5]}, learners: s.Fitted, grown: s.Grown,
-		grownForest: s.GrownForest, backtests: s.Trials, calibration: s.Calibration, tails: s.Tails, notes: s.Facts, effects: s.Effects, holidays: s.Holidays, digests: s.Days, labelled: s.Labelled}
+		grownForest: s.GrownForest, backtests: s.Trials, calibration: s.Calibration, tails: s.Tails, notes: s.Facts, effects: s.Effects, holidays: s.Holidays, digests: s.Days, labelled: s.Labelled, shifts: s.Shifts, together: s.Together, holidayOwn: s.HolidayOwn}
 	return nil
 }
 
