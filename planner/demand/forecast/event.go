@@ -40,8 +40,8 @@ func eventKey(name string) string {
 	return strings.Join(words, " ")
 }
 
-// excludeEvents moves the demand of the days of events and holidays from y to eventDemand, except for those that are frequent enough to
-// count as usual, which it returns.
+// excludeEvents moves the demand of the days of events and holidays from y to eventDemand, except for those that count as usual, which it
+// returns: that are frequent, or holidays without a name that differ widely.
 func excludeEvents(all []*series) map[string]bool {
 	daysOf, known := map[string]int{}, 0
 	start, last := map[string]int{}, map[string]int{}
@@ -73,6 +73,9 @@ func excludeEvents(all []*series) map[string]bool {
 		if float64(n) > frequentShare*float64(known) {
 			usual[name] = true
 		}
+	}
+	if daysOf[unnamedHoliday] > 0 && !holidaysAlike(all) {
+		usual[unnamedHoliday] = true
 	}
 	for _, s := range all {
 		for t := range s.y {

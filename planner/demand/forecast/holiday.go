@@ -25,6 +25,50 @@ const (
 // holidayKey normalises the name of a holiday like that of an event.
 func holidayKey(name string) string { return holidayPrefix + eventKey(name) }
 
+// Holidays without a name share one effect if there are at least fewAlike of them and their log ratios to the same weekdays around them
+// vary with a standard deviation of at most mostUnlike beyond that of other days. Otherwise the learners are left to tell them apart by
+// weekday, season and weather.
+const (
+	fewAlike   = 5
+	mostUnlike = 0.45
+)
+
+// holidaysAlike reports whether the holidays without a name are alike enough to share an effect.
+func holidaysAlike(all []*series) bool {
+	total := make([]float64, axisLen(all))
+	ordinary := make([]bool, len(total))
+	unnamed := make([]bool, len(total))
+	for t := range total {
+		for _, s := range all {
+			if math.IsNaN(s.y[t]) {
+				continue
+			}
+			total[t] += s.y[t]
+			ordinary[t] = s.event[t] == "" && s.holidayKey[t] == ""
+			unnamed[t] = s.event[t] == "" && s.holidayKey[t] == unnamedHoliday
+		}
+	}
+	sum, square, noise, n := 0.0, 0.0, 0.0, 0.0
+	for t := range total {
+		if !unnamed[t] {
+			continue
+		}
+		usual, days := 0.0, 0.0
+		for d := t - 28; d <= t+28; d += 7 {
+			if d >= 0 && d < len(total) && ordinary[d] {
+				usual, days = usual+total[d], days+1
+			}
+		}
+		if days == 0 || usual == 0 {
+			continue
+		}
+		d := effectDay{total[t], usual / days}
+		x, w := d.logRatio()
+		sum, square, noise, n = sum+x, square+x*x, noise+1/w, n+1
+	}
+	return n >= fewAlike && (square-sum*sum/n)/(n-1)-noise/n <= mostUnlike*mostUnlike
+}
+
 // learnHolidays estimates the effects of holidays by partial pooling: each one's days are shrunk towards the mean of the site's
 // holidays, and that towards none. Series deviate in the same way on all holidays: an office canteen is empty when the terrace is full.
 // The deviations and the effects are estimated in turn.
