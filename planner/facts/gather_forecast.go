@@ -198,11 +198,11 @@ func (g *gathering) learnt(mapped map[string]bool) (map[learntRow]models.Forecas
 	first, end := g.first(), g.q.From.AddDays(g.q.Days)
 	for date := max(g.today, first.AddDays(-1)); date <= end; date = date.AddDays(1) {
 		x := g.exposureOn(date, g.events, nil)
-		holiday := g.holiday(date, x.events)
+		name, holiday := g.holiday(date, x.events)
 		for _, p := range g.r.Site.DayParts {
 			span := g.r.Site.DayPartSpan(date, p)
 			a := air.within(span)
-			a.Date, a.Holiday, a.Event = date, holiday, x.named(p)
+			a.Date, a.Holiday, a.HolidayName, a.Event = date, holiday, name, x.named(p)
 			a.Open = date >= first && date < end && models.Touches(g.r.Site.OpenSpans(date), span)
 			if !a.Open && !holiday {
 				continue // a holiday tells of the days around it

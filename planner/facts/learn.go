@@ -197,7 +197,8 @@ func (g *gathering) forecastDay(d models.Date, state *forecast.State) (out model
 			continue
 		}
 		a := air.within(span)
-		a.Date, a.Open, a.Holiday, a.Event = d, true, g.holiday(d, exposed.events), exposed.named(p)
+		a.Date, a.Open, a.Event = d, true, exposed.named(p)
+		a.HolidayName, a.Holiday = g.holiday(d, exposed.events)
 		for _, x := range g.r.Drinks {
 			if a.SeriesKey = (forecast.SeriesKey{DayPart: p.Code, Drink: x.Code}); state.Knows(a.SeriesKey) {
 				rows, errors = append(rows, a), append(errors, tempError)
