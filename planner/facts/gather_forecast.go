@@ -215,8 +215,8 @@ func (g *gathering) learnt(mapped map[string]bool) (map[learntRow]models.Forecas
 				a.OpenShare = &share
 			}
 			for _, d := range g.r.Drinks {
-				a.SeriesKey = forecast.SeriesKey{DayPart: p.Code, Drink: d.Code}
-				if !mapped[d.Code] || !state.Knows(a.SeriesKey) {
+				a.SeriesKey, a.Like = forecast.SeriesKey{DayPart: p.Code, Drink: d.Code}, d.Like
+				if !mapped[d.Code] && d.Like == "" || !state.KnowsOrLike(a.SeriesKey, d.Like) {
 					continue
 				}
 				names, rows = append(names, learntRow{date, p.Code, d.Code}), append(rows, a)

@@ -200,7 +200,7 @@ func (g *gathering) forecastDay(d models.Date, state *forecast.State) (out model
 		a.Date, a.Open, a.Event = d, true, exposed.named(p)
 		a.HolidayName, a.Holiday = g.holiday(d, exposed.events)
 		for _, x := range g.r.Drinks {
-			if a.SeriesKey = (forecast.SeriesKey{DayPart: p.Code, Drink: x.Code}); state.Knows(a.SeriesKey) {
+			if a.SeriesKey, a.Like = (forecast.SeriesKey{DayPart: p.Code, Drink: x.Code}), x.Like; state.KnowsOrLike(a.SeriesKey, a.Like) {
 				rows, errors = append(rows, a), append(errors, tempError)
 				out.Rows = append(out.Rows, models.RowForecast{DayPart: p.Code, Drink: x.Code})
 			}

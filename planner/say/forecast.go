@@ -8,7 +8,7 @@ import (
 
 var forecastKeys = map[forecast.NoteCode]string{
 	forecast.NoHistory: "forecast.no_history", forecast.ShortHistory: "forecast.short_history", forecast.NoTemps: "forecast.no_temps",
-	forecast.Stale: "forecast.stale", forecast.Capped: "forecast.capped", forecast.ColdStart: "forecast.cold_start",
+	forecast.StandIn: "forecast.stand_in", forecast.Stale: "forecast.stale", forecast.Capped: "forecast.capped", forecast.ColdStart: "forecast.cold_start",
 	forecast.WeekdayEffect: "forecast.weekday", forecast.TempEffect: "forecast.temp", forecast.RainEffect: "forecast.rain",
 	forecast.HolidayEffect: "forecast.holiday", forecast.LevelEffect: "forecast.level",
 	forecast.UnknownHoliday: "forecast.unknown_holiday", forecast.BeyondHistory: "forecast.beyond_history",
