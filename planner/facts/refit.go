@@ -195,6 +195,11 @@ func (g *gathering) readDay(p *keptPast, k int, x *exposure) error {
 	if err != nil || day.last.IsZero() {
 		return err
 	}
+	silent, err := g.silentSellOuts(x.date)
+	if err != nil {
+		return err
+	}
+	x.off = append(slices.Clone(x.off), silent...)
 	sold := make([]float64, len(site.DayParts))
 	for i := range p.series {
 		sold[p.Part[i]] += day.counts[partDrink{site.DayParts[p.Part[i]].Code, p.Drink[i]}]
