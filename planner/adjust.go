@@ -31,9 +31,10 @@ const (
 	almostAsCheap = 0.01
 )
 
-// adjustable reports whether the planner may choose the levels: the site sets none, and prices give the cost of a shortage.
+// adjustable reports whether the planner may choose the levels: the site sets none, the demand is uncertain, and prices give the cost of a
+// shortage.
 func (bp *brewPlan) adjustable() bool {
-	if bp.req.ServiceLevelPct != nil {
+	if bp.req.ServiceLevelPct != nil || bp.needs.certain() {
 		return false
 	}
 	if levels := bp.levelsBefore(); levels != nil {
@@ -171,13 +172,13 @@ func (bp *brewPlan) simulatedCost(ctx context.Context) (float64, error) {
 	return dr.expected().Cost.Total + bp.unpricedCost(&r), nil
 }
 
-// unpricedCost is the cost of missed drinks that have no price.
+// unpricedCost is the cost of missed drinks that have no price, beside their coffee.
 func (bp *brewPlan) unpricedCost(r *risk.Result) float64 {
 	cost := 0.0
 	for j := range bp.req.Drinks {
 		for _, u := range bp.req.Drinks[j].Uses {
 			if c := &bp.needs.costs[bp.bevIndex[u.Beverage]]; c.unpriced {
-				cost += r.Missed[j] * bp.req.Site.UsedG(u.G) * c.short
+				cost += r.Missed[j] * bp.req.Site.UsedG(u.G) * (c.short - c.unit)
 			}
 		}
 	}
