@@ -10,6 +10,7 @@ import (
 	"github.com/gin-gonic/gin"
 
 	"hotday/models"
+	"hotday/planner/holidays"
 )
 
 // Deps are the dependencies of the pages. All are required unless noted.
@@ -42,6 +43,8 @@ type Deps struct {
 	// SaveSiteEvents deletes the rows in removed and stores those in added, in one transaction. Pointers of errors in added end in the
 	// name of the field.
 	SaveSiteEvents func(c *gin.Context, removed, added models.SiteEvents) error
+	// AddHolidays stores a year's public holidays of the site's country and region as events, on days that have none yet.
+	AddHolidays func(c *gin.Context, year int) (models.Setup, []holidays.Holiday, error)
 	// Example returns an example set-up for a new site to start from, with dates around now; nil: none.
 	Example func(now time.Time) models.Setup
 
@@ -108,6 +111,7 @@ func Register(r gin.IRouter, deps Deps) {
 	g.GET("/s/:site/weekend", p.weekend)
 	g.GET("/s/:site/known", p.events)
 	g.POST("/s/:site/known", p.deleteEvent)
+	g.POST("/s/:site/holidays", p.postHolidays)
 	g.GET("/s/:site/known/:kind", p.eventForm)
 	g.POST("/s/:site/known/:kind", p.postEvent)
 	g.POST("/s/:site/weekend/try", p.tryFix)
