@@ -163,7 +163,7 @@ func (bp *brewPlan) restore(c *candidate) error {
 
 // simulatedCost is the cost of the schedule on the days by which levels are chosen.
 func (bp *brewPlan) simulatedCost(ctx context.Context) (float64, error) {
-	r, err := risk.Simulate(ctx, bp.riskInput(nil), bp.req.Seed+adjustSeed, bp.adjustDays())
+	r, err := bp.daysToTry().Simulate(ctx, bp.riskInput(nil))
 	if err != nil {
 		return 0, err
 	}
@@ -182,6 +182,14 @@ func (bp *brewPlan) unpricedCost(r *risk.Result) float64 {
 		}
 	}
 	return cost
+}
+
+// daysToTry are the days by which levels and schedules are chosen.
+func (bp *brewPlan) daysToTry() *risk.Days {
+	if bp.tried == nil {
+		bp.tried = risk.Draw(bp.req.Seed+adjustSeed, bp.adjustDays())
+	}
+	return bp.tried
 }
 
 // adjustDays is the number of days by which levels are chosen.
@@ -332,7 +340,7 @@ func (bp *brewPlan) resized(in risk.Input, path [][]float64) risk.Input {
 // trial returns the simulated cost of each beverage on each service day: coffee brewed, coffee discarded, and sales missed. Coffee
 // left at the end of the horizon counts as discarded, as in the critical ratio.
 func (bp *brewPlan) trial(ctx context.Context, in risk.Input) ([][]float64, error) {
-	r, err := risk.Simulate(ctx, in, bp.req.Seed+adjustSeed, bp.adjustDays())
+	r, err := bp.daysToTry().Simulate(ctx, in)
 	if err != nil {
 		return nil, err
 	}

@@ -122,6 +122,8 @@ type brewPlan struct {
 
 	firstBound float64 // see agree
 
+	tried *risk.Days // see daysToTry
+
 	batches []planned
 	drink   *iceStream
 	cut     *cut       // by treated water and beans
