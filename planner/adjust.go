@@ -163,7 +163,12 @@ func (bp *brewPlan) restore(c *candidate) error {
 
 // simulatedCost is the cost of the schedule on the days by which levels are chosen.
 func (bp *brewPlan) simulatedCost(ctx context.Context) (float64, error) {
-	r, err := bp.daysToTry().Simulate(ctx, bp.riskInput(nil))
+	return bp.costOn(ctx, bp.daysToTry())
+}
+
+// costOn is the expected cost of the schedule on simulated days, of whole drinks.
+func (bp *brewPlan) costOn(ctx context.Context, days *risk.Days) (float64, error) {
+	r, err := days.Simulate(ctx, bp.riskInput(nil))
 	if err != nil {
 		return 0, err
 	}

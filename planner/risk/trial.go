@@ -1,0 +1,372 @@
+package risk
+
+import (
+	"cmp"
+	"math"
+	"slices"
+)
+
+// Trial prices plans that differ in their lots alone on the same simulated days: what Simulate would say of their cost, many times faster,
+// since the demand and the output of each day are laid out once. It is not safe for concurrent use.
+type Trial struct {
+	in    Input
+	n     int
+	rates Rates
+	days  *Days
+	level []float64 // of each flow in each run when the days begin
+
+	slots   []trialSlot // with sales, in order of time
+	things  int         // stocks, then flows
+	need    []float64   // what all drinks take, by run, slot of slots and thing
+	asked   []float64   // servings, by run, slot of slots and drink
+	inflow  [][]float64 // made, by flow, then run and slot
+	serving slotServing // scratch
+
+	lots   []trialLot
+	stirs  []int   // lots that take ice, in order of time
+	usable []span  // in able, by slot of slots and stock
+	able   []int32 // lots by the slots and stocks in which they can be sold, in order of expiry
+	left   []float64
+	flow   []float64
+
+	costs, best []float64 // by run: of the stocks tried last, and of those that Keep kept
+}
+
+// span is a range of indices, end exclusive.
+type span struct{ from, to int32 }
+
+// Rates are the money that a Trial counts, per run.
+type Rates struct {
+	Missed   []float64 // of a missed serving, by drink
+	Disposal []float64 // of a gram that expires within the horizon, by stock
+	Aging    []float64 // of a gram for each slot from ready to sold, by stock
+}
+
+// trialSlot is a slot in which drinks are asked for.
+type trialSlot struct {
+	slot   int
+	drinks []slotDrink
+	takes  []slotTake // things are numbered as in Trial
+}
+
+type trialLot struct {
+	Lot
+	stock int
+	sizes []float64 // factor by run; nil: 1
+}
+
+// Trial prepares trials of plans with the rows, drinks, flows and days of in, at the given rates.
+func (d *Days) Trial(in Input, rates Rates) *Trial {
+	in.Stocks = slices.Clone(in.Stocks)
+	s := newSimulation(in, d.seed, d.n, d)
+	tr := &Trial{in: s.in, n: d.n, rates: rates, days: d, things: len(in.Stocks) + len(in.Flows)}
+	for f := range in.Flows {
+		tr.level = append(tr.level, s.flow[f]...)
+		tr.inflow = append(tr.inflow, make([]float64, d.n*in.Slots))
+	}
+	type cell struct{ row, slot int }
+	var cells [][]cell // of the rows that sell in each of tr.slots
+	for t := range in.Slots {
+		s.begin(t)
+		tr.produce(s, t)
+		s.prepare(t)
+		if len(s.slot.drinks) == 0 {
+			continue
+		}
+		at := trialSlot{slot: t, drinks: slices.Clone(s.slot.drinks), takes: slices.Clone(s.slot.takes)}
+		for k := range at.takes {
+			th := &s.slot.things[at.takes[k].thing]
+			at.takes[k].thing = th.index
+			if th.flow {
+				at.takes[k].thing += len(in.Stocks)
+			}
+		}
+		tr.slots = append(tr.slots, at)
+		var rows []cell
+		for _, i := range s.active {
+			if r := &s.rows[i]; r.Share[t-r.Slot] > 0 {
+				rows = append(rows, cell{i, t - r.Slot})
+			}
+		}
+		cells = append(cells, rows)
+	}
+	tr.need = make([]float64, d.n*len(tr.slots)*tr.things)
+	tr.asked = make([]float64, d.n*len(tr.slots)*len(in.Drinks))
+	for i := range tr.slots {
+		for _, c := range cells[i] {
+			row := &s.rows[c.row]
+			from := d.customers[row.Key]
+			for r, k := range from.at(c.slot) {
+				tr.asked[(r*len(tr.slots)+i)*len(in.Drinks)+row.Drink] += float64(k) * from.perCustomer[r]
+			}
+		}
+		for r := range d.n {
+			asked, need := tr.of(tr.asked, len(in.Drinks), r, i), tr.of(tr.need, tr.things, r, i)
+			for _, dr := range tr.slots[i].drinks {
+				for _, tk := range tr.slots[i].takes[dr.take:dr.takeEnd] {
+					need[tk.thing] += asked[dr.drink] * tk.g
+				}
+			}
+		}
+	}
+	tr.left, tr.flow = nil, make([]float64, len(in.Flows))
+	p := &tr.serving
+	p.need, p.available, p.take = make([]float64, tr.things), make([]float64, tr.things), make([]float64, tr.things)
+	p.things = make([]thing, tr.things)
+	return tr
+}
+
+// of returns the part of values that belongs to a run and a slot of tr.slots, where each has width values.
+func (tr *Trial) of(values []float64, width, run, slot int) []float64 {
+	at := (run*len(tr.slots) + slot) * width
+	return values[at : at+width]
+}
+
+// produce lays out what the makers add to the flows in a slot.
+func (tr *Trial) produce(s *simulation, t int) {
+	for f, fl := range s.in.Flows {
+		for m, mk := range fl.Makers {
+			if t >= len(mk.G) || !(mk.G[t] > 0) {
+				continue
+			}
+			for r := range tr.n {
+				g := mk.G[t]
+				if out := s.output[f][m]; out != nil {
+					g *= out[r]
+				}
+				tr.inflow[f][r*tr.in.Slots+t] += g
+			}
+		}
+	}
+}
+
+// Cost is the mean over the runs of the money lost with these stocks: missed sales, what expires, and aging.
+func (tr *Trial) Cost(stocks []Stock) float64 {
+	cost, _ := tr.Cheaper(stocks, math.Inf(1))
+	return cost
+}
+
+// Keep makes the stocks tried last those with which Cheaper compares.
+func (tr *Trial) Keep() { tr.best = append(tr.best[:0], tr.costs...) }
+
+// Cheaper is Cost of these stocks, and whether it is below that of the stocks kept by more than allowance. It gives up, with a cost that
+// means nothing, after some of the runs if those leave little hope.
+func (tr *Trial) Cheaper(stocks []Stock, allowance float64) (cost float64, cheaper bool) {
+	tr.stock(stocks)
+	tr.costs = sized(tr.costs, tr.n)
+	sum, more, squares := 0.0, 0.0, 0.0
+	compare := len(tr.best) == tr.n
+	for r := range tr.n {
+		tr.costs[r] = tr.run(r)
+		sum += tr.costs[r]
+		if !compare {
+			continue
+		}
+		d := tr.costs[r] - tr.best[r] + allowance
+		more += d
+		squares += d * d
+		if n := float64(r + 1); (r+1)%hopeEvery == 0 && more > 0 && more*more*n > hopeless*hopeless*(squares*n-more*more) {
+			return math.Inf(1), false
+		}
+	}
+	return sum / float64(tr.n), compare && more < 0
+}
+
+// After each hopeEvery runs a trial is given up if its mean difference is more than hopeless of its standard errors on the wrong side.
+const (
+	hopeEvery = 25
+	hopeless  = 2.5
+)
+
+func (tr *Trial) stock(stocks []Stock) {
+	tr.lots, tr.stirs = tr.lots[:0], tr.stirs[:0]
+	order := make([][]int32, len(stocks))
+	for k, st := range stocks {
+		for _, l := range st.Lots {
+			if !(l.G > 0) || l.Until <= l.From {
+				continue
+			}
+			x := trialLot{Lot: l, stock: k}
+			if l.SD > 0 {
+				x.sizes = tr.days.sizes(l.Key, l.SD)
+			}
+			if l.IceG > 0 && l.IceFlow >= 0 && l.IceFlow < len(tr.flow) && l.IceSlot >= 0 && l.IceSlot < tr.in.Slots {
+				tr.stirs = append(tr.stirs, len(tr.lots))
+			}
+			order[k] = append(order[k], int32(len(tr.lots)))
+			tr.lots = append(tr.lots, x)
+		}
+		slices.SortStableFunc(order[k], func(a, b int32) int {
+			return cmp.Or(cmp.Compare(tr.lots[a].Until, tr.lots[b].Until), cmp.Compare(tr.lots[a].From, tr.lots[b].From))
+		})
+	}
+	slices.SortStableFunc(tr.stirs, func(a, b int) int { return cmp.Compare(tr.lots[a].IceSlot, tr.lots[b].IceSlot) })
+	tr.usable, tr.able = tr.usable[:0], tr.able[:0]
+	for i := range tr.slots {
+		t := tr.slots[i].slot
+		for k := range stocks {
+			from := len(tr.able)
+			for _, i := range order[k] {
+				if l := &tr.lots[i]; l.From <= t && t < l.Until {
+					tr.able = append(tr.able, i)
+				}
+			}
+			tr.usable = append(tr.usable, span{int32(from), int32(len(tr.able))})
+		}
+	}
+	tr.left = sized(tr.left, len(tr.lots))
+}
+
+// sizes returns the factors of a lot's size, by run.
+func (d *Days) sizes(key string, sd float64) []float64 {
+	name := "size|" + key
+	if d.streams[name] == nil {
+		out := make([]float64, d.n)
+		d.stream("lot|"+key, out)
+		for r, z := range out {
+			out[r] = logNormal(sd, z)
+		}
+		d.streams[name] = out
+	}
+	return d.streams[name]
+}
+
+// run is the cost of one run.
+func (tr *Trial) run(r int) float64 {
+	for i := range tr.lots {
+		tr.left[i] = tr.lots[i].G
+		if x := tr.lots[i].sizes; x != nil {
+			tr.left[i] *= x[r]
+		}
+	}
+	for f := range tr.flow {
+		tr.flow[f] = tr.level[f*tr.n+r]
+	}
+	cost, next, stir := 0.0, 0, 0
+	for t := range tr.in.Slots {
+		for f := range tr.flow {
+			fl := &tr.in.Flows[f]
+			x := tr.flow[f]*(1-fl.LossPerSlot) + tr.inflow[f][r*tr.in.Slots+t]
+			if x > fl.Capacity {
+				x = fl.Capacity
+			}
+			if t < len(fl.Taken) {
+				x = max(0, x-fl.Taken[t])
+			}
+			tr.flow[f] = x
+		}
+		for ; stir < len(tr.stirs) && tr.lots[tr.stirs[stir]].IceSlot == t; stir++ {
+			i := tr.stirs[stir]
+			l := &tr.lots[i]
+			got := min(l.IceG, tr.flow[l.IceFlow])
+			tr.flow[l.IceFlow] -= got
+			tr.left[i] *= got / l.IceG
+		}
+		if next < len(tr.slots) && tr.slots[next].slot == t {
+			cost += tr.sell(r, next)
+			next++
+		}
+	}
+	for i := range tr.lots { // what expires within the horizon was not sold after that
+		if l := &tr.lots[i]; l.Until <= tr.in.Slots {
+			cost += tr.left[i] * tr.rates.Disposal[l.stock]
+		}
+	}
+	return cost
+}
+
+// sell serves a slot of tr.slots and returns the cost of aging and of missed sales.
+func (tr *Trial) sell(r, at int) float64 {
+	need := tr.of(tr.need, tr.things, r, at)
+	t := tr.slots[at].slot
+	stocks := len(tr.in.Stocks)
+	usable := tr.usable[at*stocks : (at+1)*stocks]
+	available := tr.serving.available
+	scarce, one := 0, 0
+	for k, g := range need {
+		if g <= 0 {
+			continue
+		}
+		if k >= stocks {
+			available[k] = tr.flow[k-stocks]
+		} else {
+			sum := 0.0
+			for _, i := range tr.able[usable[k].from:usable[k].to] {
+				sum += tr.left[i]
+			}
+			available[k] = sum
+		}
+		if g > available[k] {
+			scarce++
+			one = k
+		}
+	}
+	cost, take := 0.0, need
+	switch {
+	case scarce == 1:
+		cost = tr.shareOne(r, at, one)
+		take = tr.serving.take
+	case scarce > 1:
+		cost = tr.shareMany(r, at)
+		take = tr.serving.take
+	}
+	for k, g := range take {
+		if g <= 0 {
+			continue
+		}
+		if k >= stocks {
+			tr.flow[k-stocks] = max(0, tr.flow[k-stocks]-g)
+			continue
+		}
+		for _, i := range tr.able[usable[k].from:usable[k].to] {
+			y := min(g, tr.left[i])
+			tr.left[i] -= y
+			cost += y * float64(t-tr.lots[i].From) * tr.rates.Aging[k]
+			if g -= y; g <= 0 {
+				break
+			}
+		}
+	}
+	return cost
+}
+
+// shareOne shares a slot's scarce thing evenly among the drinks that take it, where there is enough of all else.
+func (tr *Trial) shareOne(r, at, thing int) float64 {
+	slot, asked := &tr.slots[at], tr.of(tr.asked, len(tr.in.Drinks), r, at)
+	take := tr.serving.take
+	copy(take, tr.of(tr.need, tr.things, r, at))
+	lack := 1 - tr.serving.available[thing]/take[thing]
+	cost := 0.0
+	for j := range slot.drinks {
+		d := &slot.drinks[j]
+		x := asked[d.drink]
+		takes := slot.takes[d.take:d.takeEnd]
+		if x <= 0 || !slices.ContainsFunc(takes, func(tk slotTake) bool { return tk.thing == thing }) {
+			continue
+		}
+		cost += lack * x * tr.rates.Missed[d.drink]
+		for _, tk := range takes {
+			take[tk.thing] -= lack * x * tk.g
+		}
+	}
+	return cost
+}
+
+// shareMany shares a slot's scarce things as the simulation does.
+func (tr *Trial) shareMany(r, at int) float64 {
+	slot, p := &tr.slots[at], &tr.serving
+	asked := tr.of(tr.asked, len(tr.in.Drinks), r, at)
+	p.drinks, p.takes = slot.drinks, slot.takes
+	p.unserved, p.servable = p.unserved[:0], p.servable[:0]
+	for j := range p.drinks {
+		p.unserved, p.servable = append(p.unserved, asked[p.drinks[j].drink]), append(p.servable, true)
+	}
+	p.serveRounds()
+	cost := 0.0
+	for j := range p.drinks {
+		if x := asked[p.drinks[j].drink]; p.unserved[j] > exhausted*x {
+			cost += p.unserved[j] * tr.rates.Missed[p.drinks[j].drink]
+		}
+	}
+	return cost
+}
