@@ -48,7 +48,7 @@ func (bp *brewPlan) schedule(ctx context.Context) error {
 		}
 	}
 	if adjusts {
-		if err := bp.chooseLevels(ctx, loads, budget, earlier); err != nil {
+		if err := bp.chooseLevels(ctx, loads, budget); err != nil {
 			return err
 		}
 	} else if err := bp.scheduleOnce(ctx, loads, budget, earlier); err != nil {
@@ -63,7 +63,7 @@ func (bp *brewPlan) schedule(ctx context.Context) error {
 	if err := bp.mend(); err != nil || !adjusts {
 		return err
 	}
-	if err := bp.dropIdle(ctx); err != nil {
+	if err := bp.polish(ctx, bp.tries()/2); err != nil {
 		return err
 	}
 	return bp.mend()

@@ -375,7 +375,7 @@ func (bp *brewPlan) wholeCost(t *testing.T, starts []batch.Start, days *risk.Day
 	if bp.withoutIce() >= 0 || bp.withoutBathIce() >= 0 {
 		return math.Inf(1)
 	}
-	cost, err := bp.costOn(context.Background(), days)
+	cost, err := bp.costOver(context.Background(), days)
 	require.NoError(t, err)
 	return cost
 }
@@ -468,7 +468,7 @@ func TestPlansAgainstWholeDrinks(t *testing.T) {
 			require.NoError(t, err)
 			bp, fresh := res.brewPlan, risk.Draw(freshSeed, 1000)
 			plan := bp.wholeCost(t, slices.Clone(bp.result.Starts), fresh)
-			bp.setLevels(nil, bp.needs.pathAt(bp.req, bp.h, nil), bp.bathShare) // at the critical ratio, whatever levels the plan has chosen
+			bp.setLevels(nil) // at the critical ratio, whatever levels the plan has chosen
 			bp.setIce(bp.drink.loads)
 			bp.in.Limits = bp.limits()
 			if solve {
