@@ -15,7 +15,7 @@ import (
 // coffee left from one part of the day may be no use in the next, so the levels are chosen on simulated days instead.
 
 const (
-	mostToAdjust   = 250 // at most, for 1,000 Monte Carlo days
+	mostToAdjust   = 160 // at most, for 1,000 Monte Carlo days
 	fewestToAdjust = 60
 	adjustOfDays   = 4
 	// A seed of its own: levels fitted to the days that evaluate the plan would make it look better than it is.
@@ -24,7 +24,13 @@ const (
 	almostAsCheap = 0.001
 )
 
-// adjustable reports whether the planner may choose the levels: the site sets none, and prices give the cost of a shortage.
+// judged reports whether schedules are judged by what they cost on simulated days: the site sets no level, and prices give the cost of a
+// shortage.
+func (bp *brewPlan) judged() bool {
+	return bp.req.ServiceLevelPct == nil && slices.ContainsFunc(bp.needs.costs, func(c beverageCost) bool { return !c.unpriced })
+}
+
+// adjustable reports whether the planner may choose the levels. After a previous plan it keeps that plan's.
 func (bp *brewPlan) adjustable() bool {
 	if bp.req.ServiceLevelPct != nil {
 		return false
@@ -34,7 +40,7 @@ func (bp *brewPlan) adjustable() bool {
 		bp.needs.path = bp.needs.pathAt(bp.req, bp.h, levels)
 		return false
 	}
-	return slices.ContainsFunc(bp.needs.costs, func(c beverageCost) bool { return !c.unpriced })
+	return bp.judged()
 }
 
 // chooseLevels schedules the batches at the levels that cost least on simulated days: the search serves one path of demand, and what is
@@ -44,7 +50,7 @@ func (bp *brewPlan) chooseLevels(ctx context.Context, loads []load, budget int) 
 	if err := bp.solve(ctx, loads, budget/firstShare, nil); err != nil {
 		return err
 	}
-	p := bp.newPolish(ctx, bp.tries()/2)
+	p := bp.newPolish(ctx, bp.polishWork())
 	first := p.batches
 	steps := p.cheapestSteps()
 	scarce := bp.overSupplies() // what a schedule costs before it is cut to its supplies says little
@@ -57,7 +63,14 @@ func (bp *brewPlan) chooseLevels(ctx context.Context, loads []load, budget int) 
 	}
 	polished := p.starts(p.batches)
 	bp.bathShare = max(bp.bathShare, bp.bathFromDrinks())
+	ice := bp.in.Ice
 	bp.setLevels(steps.levels())
+	if bp.in.Ice = ice; !scarce {
+		if _, err := batch.Evaluate(bp.in, polished); err != nil { // the store has room for them where more is sold
+			steps.all(0)
+			bp.setLevels(steps.levels())
+		}
+	}
 	if bp.in.Slots <= wholeUpTo { // pieces of a long horizon need the whole budget
 		budget /= finishShare
 	}

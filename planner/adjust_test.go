@@ -39,7 +39,7 @@ func TestAdjustedLevelCostsLessOnDaysItHasNotSeen(t *testing.T) {
 	res, err := compute(context.Background(), &r, Options{WithoutFixes: true, Budget: 300_000, Days: 20})
 	require.NoError(t, err)
 	require.NotEmpty(t, res.needs.byDay)
-	lowest, highest := commonSteps[len(commonSteps)-1]+ownSteps[len(ownSteps)-1], commonSteps[0]+ownSteps[0]
+	lowest, highest := commonSteps[len(commonSteps)-1], 4.0
 	lower := 0
 	for b := range res.needs.byDay {
 		require.Len(t, res.needs.byDay[b], len(res.h.days))

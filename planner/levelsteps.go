@@ -14,11 +14,8 @@ type levelSteps struct {
 }
 
 // commonSteps are the shifts of all levels together that are tried, in falling order: where ice is scarce the best plan is one for far
-// fewer drinks. ownSteps are those of a beverage on a day beside the best of them.
-var (
-	commonSteps = []float64{0.25, 0, -0.25, -0.5, -0.75, -1, -1.3, -1.7, -2.2, -3}
-	ownSteps    = []float64{0.5, 0.25, 0, -0.25, -0.5}
-)
+// fewer drinks.
+var commonSteps = []float64{0.25, 0, -0.25, -0.5, -0.75, -1, -1.3, -1.7, -2.2, -3}
 
 func (bp *brewPlan) newLevelSteps() *levelSteps {
 	bevs, days := len(bp.req.Beverages), len(bp.h.days)
@@ -63,7 +60,7 @@ func (n *needs) steppedLevel(b int, step float64) float64 {
 }
 
 // cheapestSteps scales the batches to the levels that cost least on simulated days: one common step for all, as a drink needs its beverage
-// and its ice, and then each beverage's own on each service day.
+// and its ice.
 func (p *polish) cheapestSteps() *levelSteps {
 	x := p.bp.newLevelSteps()
 	var costs []float64
@@ -71,22 +68,7 @@ func (p *polish) cheapestSteps() *levelSteps {
 		x.all(step)
 		costs = append(costs, p.priceOf(p.scaledTo(x)))
 	}
-	common := lowestStep(commonSteps, costs)
-	x.all(common)
-	for b := range x.by {
-		for d := range x.by[b] {
-			if x.n.costs[b].unpriced || len(x.by)*len(x.by[b]) == 1 {
-				continue
-			}
-			var steps []float64
-			costs = costs[:0]
-			for _, own := range ownSteps {
-				x.by[b][d] = common + own
-				steps, costs = append(steps, common+own), append(costs, p.priceOf(p.scaledTo(x)))
-			}
-			x.by[b][d] = lowestStep(steps, costs)
-		}
-	}
+	x.all(lowestStep(commonSteps, costs))
 	p.take(p.scaledTo(x))
 	return x
 }

@@ -3,9 +3,7 @@ package planner
 import (
 	"context"
 	"math"
-	"os"
 	"slices"
-	"strconv"
 
 	"hotday/planner/batch"
 	"hotday/planner/risk"
@@ -26,7 +24,7 @@ type polish struct {
 	fixed   int     // the first of batches that stay as they are
 	cost    float64 // of batches
 	making  float64 // the part of it that does not depend on the day
-	tries   int     // simulations left
+	work    int     // left, in units of risk.Trial.Spent
 }
 
 // pick is a batch: an option, its start and the index of its size.
@@ -35,17 +33,33 @@ type pick struct{ option, slot, size int }
 // leastGain is the share of the cost below which a change is not worth making: it may be chance.
 const leastGain = 0.0003
 
-// polish changes the schedule while that makes it cheaper, with at most the given number of simulations.
-func (bp *brewPlan) polish(ctx context.Context, tries int) error {
+// polishWork is the work of a polish beside a person who waits, in units of risk.Trial.Spent.
+const polishWork = 1_100_000
+
+// polishWork is the work of each polish of the plan. A replan starts from a polished plan.
+func (bp *brewPlan) polishWork() int {
+	work := polishWork
+	if bp.opt.Polish > 0 {
+		work = int(bp.opt.Polish * polishWork)
+	}
+	if len(bp.opt.Before) > 0 {
+		work /= 4
+	}
+	return work
+}
+
+// polish changes the schedule while that makes it cheaper. In a replan a kitchen need not follow changes that gain little in all.
+func (bp *brewPlan) polish(ctx context.Context) error {
 	cost, err := bp.mendedCost(ctx)
 	if err != nil {
 		return err
 	}
-	for tries > 0 {
-		was := slices.Clone(bp.result.Starts)
-		p := bp.newPolish(ctx, tries)
+	first, best := slices.Clone(bp.result.Starts), cost
+	was := first
+	for work := bp.polishWork(); work > 0; {
+		p := bp.newPolish(ctx, work)
 		p.improve()
-		if tries = p.tries; ctx.Err() != nil {
+		if work = p.work; ctx.Err() != nil {
 			return ctx.Err()
 		}
 		if err := bp.accept(p.starts(p.batches)); err != nil {
@@ -55,25 +69,36 @@ func (bp *brewPlan) polish(ctx context.Context, tries int) error {
 		if err != nil {
 			return err
 		}
-		if now >= cost*(1-leastGain) {
-			if now >= cost { // what batches take of ice baths and tray loads was not as expected
-				return bp.accept(was)
+		if now >= best { // what batches take of ice baths and tray loads was not as expected
+			if err := bp.accept(was); err != nil {
+				return err
 			}
-			return nil
+			break
 		}
-		cost = now
+		done := now > best*(1-leastGain)
+		if was, best = slices.Clone(bp.result.Starts), now; done {
+			break
+		}
+	}
+	if best > cost*(1-bp.stay()) {
+		return bp.accept(first)
 	}
 	return nil
 }
 
 // newPolish prepares a polish of the present schedule.
-func (bp *brewPlan) newPolish(ctx context.Context, tries int) *polish {
+func (bp *brewPlan) newPolish(ctx context.Context, work int) *polish {
 	in := bp.riskInput(nil)
 	in.Flows[flowIce].Taken = bp.keptIce()
 	for t, g := range bp.keptBathIce() {
 		in.Flows[flowIce].Taken[t] += g
 	}
-	p := &polish{bp: bp, ctx: ctx, tries: tries, days: bp.h.daySlots(), trial: bp.daysToTry().Trial(in, bp.rates()), stocks: make([]risk.Stock, len(in.Stocks))}
+	if bp.trial == nil {
+		bp.trial = bp.daysToTry().Trial(in, bp.rates())
+	} else {
+		bp.trial.SetFlows(in)
+	}
+	p := &polish{bp: bp, ctx: ctx, work: work, days: bp.h.daySlots(), trial: bp.trial, stocks: make([]risk.Stock, len(in.Stocks))}
 	for b := range in.Stocks {
 		var own []risk.Lot
 		for k, at := range bp.lotsOf(b) {
@@ -175,15 +200,16 @@ func (p *polish) starts(batches []pick) []batch.Start {
 
 // take makes a proposal the schedule if it costs less and is possible, and reports whether it does.
 func (p *polish) take(next []pick) bool {
-	if p.tries <= 0 || !p.possible(next) {
+	if p.work <= 0 || !p.possible(next) {
 		return false
 	}
-	p.tries--
 	making := p.state(next)
+	spent := p.trial.Spent()
 	cost, cheaper := p.trial.Cheaper(p.stocks, making-p.making+leastGain*p.cost)
-	if !cheaper {
+	if p.work -= p.trial.Spent() - spent; !cheaper {
 		return false
 	}
+	p.work -= len(next) * p.bp.h.n
 	if _, err := batch.Evaluate(p.bp.in, p.starts(next)); err != nil {
 		return false
 	}
@@ -218,7 +244,7 @@ func (p *polish) possible(batches []pick) bool {
 
 // improve goes through all changes until none helps.
 func (p *polish) improve() {
-	for p.tries > 0 && p.ctx.Err() == nil {
+	for p.work > 0 && p.ctx.Err() == nil {
 		was := p.cost
 		p.scale()
 		p.drop()
@@ -401,7 +427,3 @@ func (p *polish) insert() {
 		}
 	}
 }
-
-var polishTries = func() int { n, _ := strconv.Atoi(os.Getenv("PT")); return n }()
-
-func (bp *brewPlan) tries() int { return polishTries }

@@ -60,10 +60,10 @@ func (bp *brewPlan) schedule(ctx context.Context) error {
 	if err := bp.keepToSupplies(ctx, budget, earlier); err != nil {
 		return err
 	}
-	if err := bp.mend(); err != nil || !adjusts {
+	if err := bp.mend(); err != nil || !bp.judged() {
 		return err
 	}
-	if err := bp.polish(ctx, bp.tries()/2); err != nil {
+	if err := bp.polish(ctx); err != nil {
 		return err
 	}
 	return bp.mend()

@@ -29,7 +29,13 @@ type Trial struct {
 	left   []float64
 	flow   []float64
 
+	sold        int       // slots of slots simulated so far
 	costs, best []float64 // by run: of the stocks tried last, and of those that Keep kept
+
+	kept       []trialLot // those that Keep kept
+	from       int        // mark of the kept lots at which runs begin, as nothing before it has changed; −1: none
+	same       []int      // by lot, the same one of kept; −1: it is another
+	marks, was []float64  // state at each mark, by run and mark: what is left of each lot, the flows, the cost; was: of kept
 }
 
 // span is a range of indices, end exclusive.
@@ -57,13 +63,8 @@ type trialLot struct {
 
 // Trial prepares trials of plans with the rows, drinks, flows and days of in, at the given rates.
 func (d *Days) Trial(in Input, rates Rates) *Trial {
-	in.Stocks = slices.Clone(in.Stocks)
-	s := newSimulation(in, d.seed, d.n, d)
-	tr := &Trial{in: s.in, n: d.n, rates: rates, days: d, things: len(in.Stocks) + len(in.Flows)}
-	for f := range in.Flows {
-		tr.level = append(tr.level, s.flow[f]...)
-		tr.inflow = append(tr.inflow, make([]float64, d.n*in.Slots))
-	}
+	tr := &Trial{n: d.n, rates: rates, days: d, things: len(in.Stocks) + len(in.Flows)}
+	s := tr.begin(in)
 	type cell struct{ row, slot int }
 	var cells [][]cell // of the rows that sell in each of tr.slots
 	for t := range in.Slots {
@@ -97,7 +98,7 @@ func (d *Days) Trial(in Input, rates Rates) *Trial {
 			row := &s.rows[c.row]
 			from := d.customers[row.Key]
 			for r, k := range from.at(c.slot) {
-				tr.asked[(r*len(tr.slots)+i)*len(in.Drinks)+row.Drink] += float64(k) * from.perCustomer[r]
+				tr.of(tr.asked, len(in.Drinks), r, i)[row.Drink] += float64(k) * from.perCustomer[r]
 			}
 		}
 		for r := range d.n {
@@ -109,12 +110,35 @@ func (d *Days) Trial(in Input, rates Rates) *Trial {
 			}
 		}
 	}
-	tr.left, tr.flow = nil, make([]float64, len(in.Flows))
 	p := &tr.serving
 	p.need, p.available, p.take = make([]float64, tr.things), make([]float64, tr.things), make([]float64, tr.things)
 	p.things = make([]thing, tr.things)
 	return tr
 }
+
+// begin sets the flows, and returns a simulation before its first slot.
+func (tr *Trial) begin(in Input) *simulation {
+	s := newSimulation(in, tr.days.seed, tr.n, tr.days)
+	tr.in, tr.best = s.in, nil
+	tr.level, tr.inflow, tr.flow = nil, nil, make([]float64, len(in.Flows))
+	for f := range in.Flows {
+		tr.level = append(tr.level, s.flow[f]...)
+		tr.inflow = append(tr.inflow, make([]float64, tr.n*in.Slots))
+	}
+	return s
+}
+
+// SetFlows changes the flows to those of in, which is otherwise the input that the trial was prepared with.
+func (tr *Trial) SetFlows(in Input) {
+	s := tr.begin(in)
+	for t := range in.Slots {
+		s.begin(t)
+		tr.produce(s, t)
+	}
+}
+
+// Spent is the work done so far: slots with sales simulated, over all runs.
+func (tr *Trial) Spent() int { return tr.sold }
 
 // of returns the part of values that belongs to a run and a slot of tr.slots, where each has width values.
 func (tr *Trial) of(values []float64, width, run, slot int) []float64 {
@@ -142,17 +166,21 @@ func (tr *Trial) produce(s *simulation, t int) {
 
 // Cost is the mean over the runs of the money lost with these stocks: missed sales, what expires, and aging.
 func (tr *Trial) Cost(stocks []Stock) float64 {
-	cost, _ := tr.Cheaper(stocks, math.Inf(1))
+	cost, _ := tr.Cheaper(stocks, math.Inf(-1))
 	return cost
 }
 
-// Keep makes the stocks tried last those with which Cheaper compares.
-func (tr *Trial) Keep() { tr.best = append(tr.best[:0], tr.costs...) }
+// Keep makes the stocks tried last, in all runs, those with which Cheaper compares.
+func (tr *Trial) Keep() {
+	tr.best, tr.kept = append(tr.best[:0], tr.costs...), append(tr.kept[:0], tr.lots...)
+	tr.marks, tr.was = tr.was, tr.marks
+}
 
 // Cheaper is Cost of these stocks, and whether it is below that of the stocks kept by more than allowance. It gives up, with a cost that
 // means nothing, after some of the runs if those leave little hope.
 func (tr *Trial) Cheaper(stocks []Stock, allowance float64) (cost float64, cheaper bool) {
 	tr.stock(stocks)
+	tr.compare()
 	tr.costs = sized(tr.costs, tr.n)
 	sum, more, squares := 0.0, 0.0, 0.0
 	compare := len(tr.best) == tr.n
@@ -231,6 +259,73 @@ func (d *Days) sizes(key string, sd float64) []float64 {
 	return d.streams[name]
 }
 
+// markEvery is the number of slots with sales from one mark to the next.
+const markEvery = 8
+
+// compare finds the last mark up to which the lots are those kept.
+func (tr *Trial) compare() {
+	marks := len(tr.slots) / markEvery
+	tr.marks = sized(tr.marks, tr.n*marks*(len(tr.lots)+len(tr.flow)+1))
+	tr.from = -1
+	if len(tr.best) != tr.n {
+		return
+	}
+	changed := tr.in.Slots // the first slot that a lot of only one of them touches
+	touch := func(l *trialLot) {
+		changed = min(changed, l.From)
+		if l.IceG > 0 {
+			changed = min(changed, l.IceSlot)
+		}
+	}
+	tr.same = tr.same[:0]
+	used := make([]bool, len(tr.kept))
+	for i := range tr.lots {
+		l, k := &tr.lots[i], 0
+		for k < len(tr.kept) && (used[k] || tr.kept[k].stock != l.stock || tr.kept[k].Lot != l.Lot) {
+			k++
+		}
+		if k == len(tr.kept) {
+			k = -1
+			touch(l)
+		} else {
+			used[k] = true
+		}
+		tr.same = append(tr.same, k)
+	}
+	for k := range tr.kept {
+		if !used[k] {
+			touch(&tr.kept[k])
+		}
+	}
+	for tr.from+1 < marks && tr.slots[(tr.from+2)*markEvery-1].slot < changed {
+		tr.from++
+	}
+}
+
+// mark is the state of a run at a mark, of lots lots.
+func (tr *Trial) mark(of []float64, lots, r, k int) []float64 {
+	width := lots + len(tr.flow) + 1
+	at := (r*(len(tr.slots)/markEvery) + k) * width
+	return of[at : at+width]
+}
+
+// resume sets the state of a run to that of the kept lots at the mark from, and copies their marks up to it. It returns the cost so far.
+func (tr *Trial) resume(r int) float64 {
+	for k := range tr.from + 1 {
+		was, is := tr.mark(tr.was, len(tr.kept), r, k), tr.mark(tr.marks, len(tr.lots), r, k)
+		copy(is[len(tr.lots):], was[len(tr.kept):])
+		for i, j := range tr.same {
+			if is[i] = tr.left[i]; j >= 0 {
+				is[i] = was[j]
+			}
+		}
+	}
+	is := tr.mark(tr.marks, len(tr.lots), r, tr.from)
+	copy(tr.left, is)
+	copy(tr.flow, is[len(tr.lots):])
+	return is[len(is)-1]
+}
+
 // run is the cost of one run.
 func (tr *Trial) run(r int) float64 {
 	for i := range tr.lots {
@@ -239,11 +334,21 @@ func (tr *Trial) run(r int) float64 {
 			tr.left[i] *= x[r]
 		}
 	}
-	for f := range tr.flow {
-		tr.flow[f] = tr.level[f*tr.n+r]
+	cost, next, stir, first := 0.0, 0, 0, 0
+	if tr.from >= 0 {
+		cost = tr.resume(r)
+		next = (tr.from + 1) * markEvery
+		first = tr.slots[next-1].slot + 1
+		for stir < len(tr.stirs) && tr.lots[tr.stirs[stir]].IceSlot < first {
+			stir++
+		}
+	} else {
+		for f := range tr.flow {
+			tr.flow[f] = tr.level[f*tr.n+r]
+		}
 	}
-	cost, next, stir := 0.0, 0, 0
-	for t := range tr.in.Slots {
+	tr.sold += len(tr.slots) - next
+	for t := first; t < tr.in.Slots; t++ {
 		for f := range tr.flow {
 			fl := &tr.in.Flows[f]
 			x := tr.flow[f]*(1-fl.LossPerSlot) + tr.inflow[f][r*tr.in.Slots+t]
@@ -264,7 +369,12 @@ func (tr *Trial) run(r int) float64 {
 		}
 		if next < len(tr.slots) && tr.slots[next].slot == t {
 			cost += tr.sell(r, next)
-			next++
+			if next++; next%markEvery == 0 {
+				m := tr.mark(tr.marks, len(tr.lots), r, next/markEvery-1)
+				copy(m, tr.left)
+				copy(m[len(tr.lots):], tr.flow)
+				m[len(m)-1] = cost
+			}
 		}
 	}
 	for i := range tr.lots { // what expires within the horizon was not sold after that
@@ -287,17 +397,20 @@ func (tr *Trial) sell(r, at int) float64 {
 		if g <= 0 {
 			continue
 		}
+		sum := 0.0
 		if k >= stocks {
-			available[k] = tr.flow[k-stocks]
+			sum = tr.flow[k-stocks]
 		} else {
-			sum := 0.0
 			for _, i := range tr.able[usable[k].from:usable[k].to] {
-				sum += tr.left[i]
+				if sum += tr.left[i]; sum >= g && scarce == 0 {
+					break
+				}
 			}
-			available[k] = sum
 		}
-		if g > available[k] {
-			scarce++
+		if available[k] = sum; g > sum {
+			if scarce++; scarce == 1 { // now what is left of the others matters
+				tr.count(need[:k], usable)
+			}
 			one = k
 		}
 	}
@@ -319,15 +432,33 @@ func (tr *Trial) sell(r, at int) float64 {
 			continue
 		}
 		for _, i := range tr.able[usable[k].from:usable[k].to] {
-			y := min(g, tr.left[i])
-			tr.left[i] -= y
-			cost += y * float64(t-tr.lots[i].From) * tr.rates.Aging[k]
-			if g -= y; g <= 0 {
+			left := tr.left[i]
+			if left <= 0 {
+				continue
+			}
+			aging := float64(t-tr.lots[i].From) * tr.rates.Aging[k]
+			if left >= g {
+				tr.left[i] = left - g
+				cost += g * aging
 				break
 			}
+			tr.left[i] = 0
+			cost += left * aging
+			g -= left
 		}
 	}
 	return cost
+}
+
+// count sets what is available of the first stocks of a slot.
+func (tr *Trial) count(need []float64, usable []span) {
+	for k := range need[:min(len(need), len(usable))] {
+		sum := 0.0
+		for _, i := range tr.able[usable[k].from:usable[k].to] {
+			sum += tr.left[i]
+		}
+		tr.serving.available[k] = sum
+	}
 }
 
 // shareOne shares a slot's scarce thing evenly among the drinks that take it, where there is enough of all else.

@@ -46,11 +46,18 @@ func TestATrialCostsWhatTheSimulationDoes(t *testing.T) {
 		}
 		days, rates := Draw(3, 40), ratesOf(in)
 		trial := days.Trial(in, rates)
-		for range 4 {
+		for range 8 {
 			res, err := days.Simulate(context.Background(), in)
 			require.NoError(t, err)
 			want := costOf(&res, rates)
 			require.InDelta(t, want, trial.Cost(in.Stocks), 1e-6*(1+want))
+			if rapid.Bool().Draw(t, "keep") {
+				trial.Keep()
+			}
+			if lots := in.Stocks[0].Lots; len(lots) > 0 && rapid.Bool().Draw(t, "fewer") {
+				i := rapid.IntRange(0, len(lots)-1).Draw(t, "lot")
+				in.Stocks = []Stock{{Lots: slices.Delete(slices.Clone(lots), i, i+1)}}
+			}
 			in.Stocks = slices.Clone(in.Stocks)
 			k := rapid.IntRange(0, len(in.Stocks)-1).Draw(t, "stock")
 			l := Lot{Key: "more", G: rapid.Float64Range(100, 4000).Draw(t, "g"), From: rapid.IntRange(0, 20).Draw(t, "from"), SD: rapid.SampledFrom([]float64{0, 0.1}).Draw(t, "sd")}
