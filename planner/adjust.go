@@ -53,28 +53,23 @@ func (bp *brewPlan) chooseLevels(ctx context.Context, loads []load, budget int) 
 	p := bp.newPolish(ctx, bp.polishWork())
 	first := p.batches
 	steps := p.cheapestSteps()
-	scarce := bp.overSupplies() // what a schedule costs before it is cut to its supplies says little
-	if !scarce {
-		p.improve()
-		steps.fit(p, first)
-	}
+	p.improve()
 	if err := ctx.Err(); err != nil {
 		return err
 	}
-	polished := p.starts(p.batches)
+	steps.fit(p, first)
+	polished, ice := p.starts(p.batches), bp.in.Ice
 	bp.bathShare = max(bp.bathShare, bp.bathFromDrinks())
-	ice := bp.in.Ice
 	bp.setLevels(steps.levels())
-	if bp.in.Ice = ice; !scarce {
-		if _, err := batch.Evaluate(bp.in, polished); err != nil { // the store has room for them where more is sold
-			steps.all(0)
-			bp.setLevels(steps.levels())
-		}
+	bp.in.Ice = ice
+	if _, err := batch.Evaluate(bp.in, polished); err != nil { // the store has room for them where more is sold
+		steps.all(0)
+		bp.setLevels(steps.levels())
 	}
 	if bp.in.Slots <= wholeUpTo { // pieces of a long horizon need the whole budget
 		budget /= finishShare
 	}
-	if _, err := bp.agree(ctx, bp.drink.loads, budget, polished, nil); err != nil || scarce {
+	if _, err := bp.agree(ctx, bp.drink.loads, budget, polished, nil); err != nil {
 		return err
 	}
 	return bp.keepIfCheaper(ctx, polished)

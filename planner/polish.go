@@ -38,14 +38,13 @@ const polishWork = 1_100_000
 
 // polishWork is the work of each polish of the plan. A replan starts from a polished plan.
 func (bp *brewPlan) polishWork() int {
-	work := polishWork
-	if bp.opt.Polish > 0 {
-		work = int(bp.opt.Polish * polishWork)
+	switch {
+	case bp.opt.Polish > 0:
+		return int(bp.opt.Polish * polishWork)
+	case len(bp.opt.Before) > 0:
+		return polishWork / 4
 	}
-	if len(bp.opt.Before) > 0 {
-		work /= 4
-	}
-	return work
+	return polishWork
 }
 
 // polish changes the schedule while that makes it cheaper. In a replan a kitchen need not follow changes that gain little in all.
