@@ -38,6 +38,9 @@ func (s *Server) postMark(c *gin.Context) error {
 			return models.Errorf(models.CodeNotFound, "there is no task %q", id)
 		}
 		out.Replaced = replaced
+		if err := checkLook(task, mark); err != nil {
+			return err
+		}
 		if out.Added, err = tx.AddMark(ctx, site, mark, s.Now()); err != nil {
 			return err
 		}
@@ -50,6 +53,11 @@ func (s *Server) postMark(c *gin.Context) error {
 			return err
 		}
 		out.State = after.State
+		if task.Choice != nil && !replaced {
+			if err := s.decide(ctx, tx, site, date, task, mark); err != nil {
+				return err
+			}
+		}
 		if err := s.emit(ctx, tx, site, liveMark, map[string]any{"task": id, "date": date, "state": after.State, "replaced": replaced}); err != nil {
 			return err
 		}

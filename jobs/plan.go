@@ -78,35 +78,41 @@ func (c Config) fill(ctx context.Context, d *draft, q facts.GatherQuery, o plann
 	if d.sheets, err = c.Store.Sheets(ctx, q.Site, q.From.AddDays(-1), q.From.AddDays(q.Days)); err != nil {
 		return err
 	}
-	if o.Before, o.BeforeAt, err = c.before(ctx, d, q.Site); err != nil {
+	before, err := c.before(ctx, d, q.Site)
+	if err != nil {
 		return err
 	}
+	o.Before, o.ChoicesBefore, o.BeforeAt = before.Batches, before.Choices, before.ComputedAt
 	if d.plan, err = c.Compute(ctx, d.req, o); err != nil {
 		return fmt.Errorf("plan %s from %s: %w", q.Site, q.From, err)
 	}
 	return nil
 }
 
-// before returns the batches that a new plan should stay close to, so that the kitchen sees no needless changes: those of the latest
-// plan or, if the manager dismissed it, of the plan that the kitchen works from; and when it was made.
-func (c Config) before(ctx context.Context, d *draft, site string) ([]models.BatchTask, time.Time, error) {
+// before returns the plan whose batches a new one should stay close to, so that the kitchen sees no needless changes: the latest plan
+// or, if the manager dismissed it, the plan that the kitchen works from, with its batches as the kitchen has them.
+func (c Config) before(ctx context.Context, d *draft, site string) (p models.Plan, err error) {
 	if d.latest == nil {
-		return nil, time.Time{}, nil
+		return p, nil
 	}
 	heads, err := c.Store.Plans(ctx, site, models.Page{Limit: 1})
 	if err != nil {
-		return nil, time.Time{}, err
+		return p, err
 	}
 	dismissed, revision := len(heads.Rows) > 0 && heads.Rows[0].SetAsideAt != nil, 0
 	for _, s := range d.sheets {
 		revision = max(revision, s.Revision)
 	}
-	if !dismissed || revision == 0 {
-		return sheet.Kept(d.wanted(d.latest.Batches), d.sheets), d.latest.ComputedAt, nil
+	p = *d.latest
+	if dismissed && revision > 0 {
+		if p, _, err = c.Store.Plan(ctx, site, revision); err != nil {
+			return p, err
+		}
+		current := p
+		d.current = &current
 	}
-	p, _, err := c.Store.Plan(ctx, site, revision)
-	d.current = &p
-	return sheet.Kept(d.wanted(p.Batches), d.sheets), p.ComputedAt, err
+	p.Batches = sheet.Kept(d.wanted(p.Batches), d.sheets)
+	return p, nil
 }
 
 // wanted returns the batches without those that somebody skipped: a replan would leave alone the next two hours of the plan before.

@@ -16,6 +16,9 @@ import (
 // replayTimeout is shorter than the queue's job timeout.
 const replayTimeout = 100 * time.Second
 
+// reviewedLevels are the service levels of the plan's curve on Review, %: fewer than the command's, to end in time.
+var reviewedLevels = []float64{50, 80, 95}
+
 // minReplayDays is the number of open days from which an incomplete replay is stored.
 const minReplayDays = 3
 
@@ -63,7 +66,8 @@ func (c Config) runReplay(ctx context.Context, site string, order models.ReplayO
 	if err := season.Validate(); err != nil {
 		return models.Replay{}, err
 	}
-	run, err := replay.Run(ctx, &season, replay.Options{From: order.From, Days: order.Days,
+	run, err := replay.Run(ctx, &season, replay.Options{From: order.From, Days: order.Days, Cushions: replay.Cushions, ServiceLevels: reviewedLevels,
+		Changes:  replay.ChangesToTry(&season.Setup),
 		Progress: func(done, of int, _ models.Date) { step(float64(done) / float64(of)) }})
 	if err != nil && len(run.Days) == 0 {
 		return models.Replay{}, err

@@ -25,11 +25,11 @@ func ReplanJob(site string, at time.Time) Job {
 // markTolerance is the relative deviation from a batch's planned grams that needs no replan.
 const markTolerance = 0.05
 
-// NeedsReplan reports whether a mark calls for a replan: the task was skipped or reset to due, ice was counted, a temperature was read, or a batch was
+// NeedsReplan reports whether a mark calls for a replan: the task was skipped or reset to due, ice was counted, what is left was seen, a temperature was read, or a batch was
 // made with other grams than planned or started more than 15 minutes off its time.
 func (m TaskMark) NeedsReplan(t Task) bool {
 	switch {
-	case m.State == Skipped, m.State == Due, m.IceG != nil, m.TempC != nil, m.Corrects:
+	case m.State == Skipped, m.State == Due, m.IceG != nil, m.LeftG != nil, m.TempC != nil, m.Corrects:
 		return true
 	case t.Batch == nil:
 		return false

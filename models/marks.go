@@ -31,6 +31,7 @@ func merge(first, later TaskMark) TaskMark {
 	later.TDSPct = cmp.Or(later.TDSPct, first.TDSPct)
 	later.IceG = cmp.Or(later.IceG, first.IceG)
 	later.TempC = cmp.Or(later.TempC, first.TempC)
+	later.LeftG = cmp.Or(later.LeftG, first.LeftG)
 	later.Reason = cmp.Or(later.Reason, first.Reason)
 	return later
 }

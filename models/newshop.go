@@ -16,6 +16,8 @@ const (
 	NewShopColdBrewH    = 72.0             // of strained cold brew at 5 °C or colder; common practice is 3 to 7 days
 	NewShopMaxHoldH     = NewShopColdBrewH // of any beverage: that of cold brew; hot brewed coffee has its own shorter hold
 	NewShopHotC         = 30.0             // from here on the condensers of ice machines are cleaned the day before
+	NewShopShortFactor  = 0.4              // of a drink's contribution: with one beverage out, most customers choose another drink
+	NewShopIceFactor    = 0.8              // with ice out there is no other cold drink to choose, and most leave
 	LabourPerHour       = 18.0             // employer's cost of a person, in the main unit of the site's currency
 	minutesOfEveryBatch = 10.0             // grinding, rinsing, probe, label and washing up; the work of WorkMin.Brew and WorkMin.Store
 )
@@ -23,7 +25,7 @@ const (
 // NewShop returns the smallest valid set-up, with opening hours, placeholder values and the defaults of a new shop. Code, name, time
 // zone and currency are left to fill in.
 func NewShop() Setup {
-	s := Setup{Coffees: []Coffee{}, Beverages: []Beverage{}, Drinks: []Drink{}, Brewers: []Brewer{}, Supplies: []Supply{}, Costs: Costs{ShortFactor: 1}}
+	s := Setup{Coffees: []Coffee{}, Beverages: []Beverage{}, Drinks: []Drink{}, Brewers: []Brewer{}, Supplies: []Supply{}, Costs: NewShopCosts()}
 	s.Site = Site{SetupMin: 60, SlotMin: 15, StartsPerSlot: 1, StoreTempC: 5, MaxHoldH: NewShopMaxHoldH, ScaleG: 1,
 		OtherIcePct: NewShopOtherIcePct, RemakePct: NewShopRemakePct, ServeMin: NewShopServeMin, Baths: new(NewShopBaths), FoodRules: FoodRulesStrictest,
 		Care: NewShopCare("", "", "18:00"), DayParts: []DayPart{
@@ -37,6 +39,11 @@ func NewShop() Setup {
 	s.Ice = Ice{IceTempC: -5, InletWaterC: 20}
 	s.Water = Water{RecoveryPct: 100, ContainerL: NewShopContainerL}
 	return s
+}
+
+// NewShopCosts returns what missed sales cost a new shop; the tax in its prices is left to fill in.
+func NewShopCosts() Costs {
+	return Costs{ShortFactor: NewShopShortFactor, IceShortFactor: new(NewShopIceFactor)}
 }
 
 // NewShopPeople returns NewShopOnShift people on each day of a site's opening hours, from the set-up time before to that after them.

@@ -18,12 +18,17 @@ func TestANewShopIsValidAndLimitsItsHands(t *testing.T) {
 	assert.Equal(t, FoodRulesStrictest, s.Site.FoodRules)
 	assert.Equal(t, DefaultWorkMin(), *s.Site.WorkMin)
 
+	assert.InDelta(t, 0.4, s.Costs.ShortFactor, 0)
+	assert.InDelta(t, 0.8, s.Costs.IceFactor(), 0)
+	assert.InDelta(t, 400, s.Costs.Net(400), 0, "no tax entered")
+
 	// The API's defaults keep the meaning of requests without the fields.
 	var bare Setup
 	require.NoError(t, json.Unmarshal([]byte(`{}`), &bare))
 	assert.Empty(t, bare.Site.People)
 	assert.Nil(t, bare.Site.Baths)
 	assert.Zero(t, bare.Site.RemakePct)
+	assert.Nil(t, bare.Costs.IceShortFactor)
 }
 
 func TestABatchOfANewBrewerCostsItsLabour(t *testing.T) {

@@ -17,6 +17,7 @@ type Plan struct {
 	Summary      Summary        `json:"summary"`
 	Demand       []DemandRange  `json:"demand"`
 	Batches      []BatchTask    `json:"batches"`
+	Choices      []Choice       `json:"choices,omitempty"` // batches left to the day
 	Ice          IcePlan        `json:"ice"`
 	Water        []WaterDraw    `json:"water"`
 	Mixes        []Mix          `json:"mixes,omitempty"` // concentrates to mix for dosing
@@ -104,11 +105,43 @@ type BatchTask struct {
 	Lots             []LotUse    `json:"lots"`                // source of the beans, oldest lot first; empty if beans are short
 	CoffeeLot        string      `json:"coffee_lot"`          // codes of lots joined by "+", for clients that do not know lots
 	State            string      `json:"state"`               // due, started or made
+	Choice           string      `json:"choice,omitempty"`    // ID of the choice by which it may be made smaller, or not at all
+	LookAt           time.Time   `json:"look_at,omitzero"`    // of the choice
 	Probes           []Probe     `json:"probes,omitempty"`    // when to take its temperature, where it cools outside an ice bath
 	Serves           string      `json:"serves"`              // its purpose, in words
 	Otherwise        []Otherwise `json:"otherwise,omitempty"` // of due batches: the cost half an hour earlier, later, or without it
 	Cautions         []string    `json:"cautions"`
 	CautionCodes     []Caution   `json:"caution_codes"` // of cautions, in the same order
+}
+
+// Choice is a batch that is left to the day. At LookAt somebody looks at how much of the beverage is left, with what is in ice baths and
+// still to come of batches begun; the first option whose BelowG is above that amount is brewed. Without an answer the default is.
+type Choice struct {
+	ID       string         `json:"id"` // stable across replans: of the day and the beverage
+	Date     Date           `json:"date"`
+	LookAt   time.Time      `json:"look_at"`
+	Beverage string         `json:"beverage"`
+	Brewer   string         `json:"brewer"`
+	Options  []ChoiceOption `json:"options"` // rising amounts left, the last without below_g
+	Default  int            `json:"default"` // index of the option in batches
+	Saves    float64        `json:"saves"`   // expected, against always brewing the default, minor units
+}
+
+// ChoiceOption is what to brew if less than BelowG is left. Batch nil: nothing.
+type ChoiceOption struct {
+	BelowG *float64   `json:"below_g,omitempty"`
+	Batch  *BatchTask `json:"batch"`
+	Chance float64    `json:"chance"` // share of the simulated days on which it is taken
+}
+
+// Option returns the index of the option for an amount left, g.
+func (c *Choice) Option(leftG float64) int {
+	for i := range c.Options {
+		if below := c.Options[i].BelowG; below == nil || leftG < *below {
+			return i
+		}
+	}
+	return len(c.Options) - 1
 }
 
 // Probe is a temperature to take and write down: the highest that is allowed at that time.
@@ -343,6 +376,7 @@ type Expected struct {
 	Demanded    float64         `json:"demanded"`
 	Sold        float64         `json:"sold"`
 	Missed      float64         `json:"missed"`
+	MissedNoIce float64         `json:"missed_no_ice"` // of missed: while ice for drinks was out
 	Days        []ExpectedDay   `json:"days"`
 	Drinks      []ExpectedDrink `json:"drinks"`
 	PouredAwayG float64         `json:"poured_away_g"`
@@ -358,15 +392,16 @@ type ExpectedDay struct {
 	Demanded   float64 `json:"demanded"`
 	Sold       float64 `json:"sold"`
 	Missed     float64 `json:"missed"`
-	MissedCost float64 `json:"missed_cost"` // minor units
+	MissedCost float64 `json:"missed_cost"` // as in missed_sales, minor units
 }
 
 // ExpectedDrink is one drink of Expected, over all planned days.
 type ExpectedDrink struct {
-	Drink    string  `json:"drink"`
-	Demanded float64 `json:"demanded"`
-	Sold     float64 `json:"sold"`
-	Missed   float64 `json:"missed"`
+	Drink       string  `json:"drink"`
+	Demanded    float64 `json:"demanded"`
+	Sold        float64 `json:"sold"`
+	Missed      float64 `json:"missed"`
+	MissedNoIce float64 `json:"missed_no_ice"` // of missed: while ice for drinks was out
 }
 
 // PouredAway is the beverage poured away because it expires, or because nothing is sold between the last planned day and its use-by
@@ -383,7 +418,7 @@ type ExpectedCost struct {
 	Brewing     float64 `json:"brewing"` // batches, and the coffee in them that is not poured away
 	Aging       float64 `json:"aging"`
 	PouredAway  float64 `json:"poured_away"`  // disposal and making
-	MissedSales float64 `json:"missed_sales"` // drinks missed, at their price less other_cost, times short_factor
+	MissedSales float64 `json:"missed_sales"` // drinks missed: their contribution times short_factor, or ice_short_factor while ice was out, and the coffee in batches that they would have used
 	Total       float64 `json:"total"`
 }
 

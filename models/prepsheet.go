@@ -20,6 +20,7 @@ const (
 	TaskClean     = "clean"      // care of equipment
 	TaskTempLog   = "temp_log"   // read and write down a temperature
 	TaskCount     = "count"
+	TaskLook      = "look"     // at what is left of a beverage, to decide on a batch
 	TaskHandover  = "handover" // at a change of shift
 )
 
@@ -78,6 +79,7 @@ type Task struct {
 
 	Supplies []SupplyNeed `json:"supplies,omitempty"` // of get: the supplies to get out for the day
 	Care     *CareTask    `json:"care,omitempty"`     // of clean
+	Choice   *Choice      `json:"choice,omitempty"`   // of look
 }
 
 // ReadingStore is the cold store in a Reading.
@@ -124,6 +126,7 @@ type TaskMark struct {
 	BeverageG *float64  `json:"beverage_g,omitempty" validate:"omitempty,gte=0,lte=1e6"`
 	TDSPct    *float64  `json:"tds_pct,omitempty" validate:"omitempty,gte=0,lte=30"`
 	IceG      *float64  `json:"ice_g,omitempty" validate:"omitempty,gte=0,lte=1e7"`
+	LeftG     *float64  `json:"left_g,omitempty" validate:"omitempty,gte=0,lte=1e6"`   // of look: what is left of the beverage, in the cold store and in ice baths
 	TempC     *float64  `json:"temp_c,omitempty" validate:"omitempty,gte=-40,lte=110"` // probe or fridge temperature
 	Reason    string    `json:"reason,omitempty" opt:"true" validate:"max=500"`
 	Corrects  bool      `json:"corrects" default:"false"` // replaces the mark that counts, with its time and amounts, instead of adding to it

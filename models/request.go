@@ -60,6 +60,7 @@ type Site struct {
 	ServeMin    float64     `json:"serve_min" default:"1.5" validate:"gte=0,lte=60"`                               // of one person, to make and sell a drink
 	WorkMin     *WorkMin    `json:"work_min,omitempty"`                                                            // null: the defaults of WorkMin where people are listed
 	Baths       *int        `json:"baths,omitempty" validate:"omitempty,gte=0,lte=100"`                            // vessels for ice baths; null: not limited
+	JugG        float64     `json:"jug_g" default:"0" validate:"gte=0,lte=50000"`                                  // finished beverage in a full jug, the container in which people see what is left; 0: none
 	ScaleG      float64     `json:"scale_g" default:"1" validate:"gte=0,lte=1000"`                                 // resolution of the kitchen scale; 0: 1 g
 	FoodRules   string      `json:"food_rules,omitempty" opt:"true" validate:"omitempty,oneof=us uk eu strictest"` // empty: strictest
 	FoodLimits  *FoodLimits `json:"food_limits,omitempty"`
@@ -158,9 +159,6 @@ func (b *Beverage) setDependentDefaults(given func(name string) bool) {
 	}
 }
 
-// LostWhenMissed is what a missed serving loses, minor units: its price less its other costs.
-func (d *Drink) LostWhenMissed() float64 { return max(0, d.Price-d.OtherCost) }
-
 // Use is grams of finished beverage in one serving of a drink.
 type Use struct {
 	Beverage string  `json:"beverage" validate:"code"`
@@ -177,7 +175,7 @@ type Dose struct {
 type Drink struct {
 	Code        string  `json:"code" validate:"code"`
 	Name        string  `json:"name" opt:"true" validate:"max=200"`
-	Price       float64 `json:"price" validate:"gte=0,lte=1e7"`
+	Price       float64 `json:"price" validate:"gte=0,lte=1e7"` // minor units of the currency, with costs.tax_pct in it
 	Uses        []Use   `json:"uses" validate:"max=20,dive"`
 	Doses       []Dose  `json:"doses" validate:"max=20,dive"`
 	ServingIceG float64 `json:"serving_ice_g" validate:"gte=0,lte=5000"`
@@ -337,7 +335,7 @@ type Sold struct {
 // UnderWay is a task of the previous plan that is started or made; a replan keeps it.
 type UnderWay struct {
 	Task      string    `json:"task" validate:"max=200"`
-	Kind      string    `json:"kind" validate:"oneof=brew chill strain store ice_fill ice_take ice_refill ice_check water_draw mix pull discard get clean temp_log count handover"`
+	Kind      string    `json:"kind" validate:"oneof=brew chill strain store ice_fill ice_take ice_refill ice_check water_draw mix pull discard get clean temp_log count handover look"`
 	State     string    `json:"state" validate:"oneof=started made"`
 	Start     time.Time `json:"start"`
 	Brewer    *string   `json:"brewer"`
@@ -345,8 +343,8 @@ type UnderWay struct {
 	BeverageG *float64  `json:"beverage_g" validate:"omitempty,gte=0,lte=1e6"`
 	Mould     *string   `json:"mould"`
 	Coffee    *string   `json:"coffee"`
-	Lot       *string   `json:"lot"` // of a pull; of a mix, the code of the concentrate
-	G         *float64  `json:"g" validate:"omitempty,gte=0,lte=1e7"`
+	Lot       *string   `json:"lot"`                                  // of a pull; of a mix, the code of the concentrate
+	G         *float64  `json:"g" validate:"omitempty,gte=0,lte=1e7"` // of a look, what was left of the beverage
 	L         *float64  `json:"l" validate:"omitempty,gte=0,lte=1e6"`
 	TempC     *float64  `json:"temp_c,omitempty" validate:"omitempty,gte=-40,lte=110"`  // read at a temp_log
 	LimitC    *float64  `json:"limit_c,omitempty" validate:"omitempty,gte=-40,lte=110"` // the highest allowed there
@@ -393,7 +391,27 @@ type WeatherHour struct {
 	RainMM      *float64  `json:"rain_mm,omitempty" validate:"omitempty,gte=0,lte=500"`
 }
 
-// Costs are site-wide cost settings.
+// Costs are site-wide cost settings. A missed sale costs the drink's contribution times a factor: below 1 where some customers choose
+// another drink, above it where they do not come back. The contribution of a drink is its price before tax, less other_cost and all
+// coffee in it, and at least 0.
 type Costs struct {
-	ShortFactor float64 `json:"short_factor" default:"1" validate:"gte=0,lte=100"`
+	ShortFactor    float64  `json:"short_factor" default:"1" validate:"gte=0,lte=100"`
+	IceShortFactor *float64 `json:"ice_short_factor,omitempty" validate:"omitempty,gte=0,lte=100"` // of a sale missed because ice for drinks is out, whether or not a beverage is out too; null: short_factor
+	TaxPct         *float64 `json:"tax_pct,omitempty" validate:"omitempty,gte=0,lte=100"`          // sales tax in the prices of drinks, % of the price before tax; null: 0, prices are net
+}
+
+// IceFactor is the factor of a sale missed because ice for drinks is out.
+func (c *Costs) IceFactor() float64 {
+	if c.IceShortFactor != nil {
+		return *c.IceShortFactor
+	}
+	return c.ShortFactor
+}
+
+// Net is a price without the tax in it.
+func (c *Costs) Net(price float64) float64 {
+	if c.TaxPct == nil {
+		return price
+	}
+	return price / (1 + *c.TaxPct/100)
 }

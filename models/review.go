@@ -52,7 +52,7 @@ type DrinkReview struct {
 	Sold      float64  `json:"sold"`
 	OffSaleH  float64  `json:"off_sale_h"` // opening hours off sale
 	ShortOf   *float64 `json:"short_of"`   // servings missed while off sale, by the forecast; null: never off sale, or no forecast
-	LostMoney *float64 `json:"lost_money"` // contribution margin of the missed servings, minor units
+	LostMoney *float64 `json:"lost_money"` // contribution margin of the missed servings times costs.short_factor, minor units
 }
 
 // IceReview is the use of ice for drinks, g.
@@ -79,9 +79,13 @@ const (
 	AdvicePoured   = "poured"     // too much of a beverage is wasted
 	AdviceOffSale  = "off_sale"   // a drink sold out
 	AdviceBatch    = "batch_size" // the smallest batch is too large, causing waste
+	AdviceHold     = "hold"       // hot-brewed coffee held longer
+	AdviceBath     = "ice_bath"   // another vessel for ice baths
+	AdviceIceBin   = "ice_bin"    // a larger ice bin
 )
 
-// Advice is a change suggested by the review. Amount is in Unit: kg a day, loads a day, kg, servings.
+// Advice is a change suggested by the review. Amount is in Unit: kg a day, loads a day, kg, servings, h, baths. Of hold, ice_bath and
+// ice_bin, which come from the latest replay, Days are those on which the change would have saved, of those replayed.
 type Advice struct {
 	Kind    string   `json:"kind"`
 	Subject string   `json:"subject"` // code of the ice machine, mould set, beverage, drink or brewer; empty: all ice machines
@@ -92,9 +96,14 @@ type Advice struct {
 	Sum     float64  `json:"sum"`   // total shortage or excess, kg or servings
 	Worst   float64  `json:"worst"` // on the worst day
 	Money   *float64 `json:"money"` // possible savings over the days, minor units; null: no prices to compute them
+
+	// MoneyLow and MoneyHigh are the bounds between which 8 in 10 spans of as many such days save, minor units; null: not known.
+	MoneyLow  *float64 `json:"money_low,omitempty"`
+	MoneyHigh *float64 `json:"money_high,omitempty"`
 }
 
-// Replay is past days of a site simulated with each method: the evening's plan, the usual par sheet, perfect foresight.
+// Replay is past days of a site simulated with each method: the evening's plan, the usual par sheet and the one whose cushion would have
+// been best in hindsight, and perfect foresight.
 type Replay struct {
 	MadeAt   time.Time      `json:"made_at"`
 	From     Date           `json:"from"`
@@ -104,6 +113,24 @@ type Replay struct {
 	Demand   float64        `json:"asked"` // demand, servings
 	Methods  []ReplayMethod `json:"methods"`
 	SVG      string         `json:"svg"` // cumulative cost above perfect foresight
+
+	Curve    []ReplayMethod `json:"curve,omitempty"`     // every setting replayed: the par sheet by its cushion, the plan by its service level
+	CurveSVG string         `json:"curve_svg,omitempty"` // coffee poured away against drinks missed
+	Savings  []ReplaySaving `json:"savings,omitempty"`   // of changes to the shop
+}
+
+// ReplaySaving is what a change to the shop would have saved over the days: the plan's cost less that with the change. Was and Amount, the
+// present size and what the change adds, are in h, baths or kg.
+type ReplaySaving struct {
+	Kind   string  `json:"kind"` // of an Advice: hold, ice_bath, ice_bin
+	Was    float64 `json:"was"`
+	Amount float64 `json:"amount"`
+	Days   int     `json:"days"`  // on which it saved
+	Of     int     `json:"of"`    // open days
+	Money  float64 `json:"money"` // minor units
+	Low    float64 `json:"low"`   // 8 in 10 spans of as many such days save between low and high
+	High   float64 `json:"high"`
+	Clear  bool    `json:"clear"` // enough days, at least 9 in 10 sure, and not trifling
 }
 
 // ReplayMethod is the result of one method over the days.

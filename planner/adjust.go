@@ -24,15 +24,15 @@ const (
 	almostAsCheap = 0.001
 )
 
-// judged reports whether schedules are judged by what they cost on simulated days: the site sets no level, and prices give the cost of a
-// shortage.
+// judged reports whether schedules are judged by what they cost on simulated days: the site sets no level, the demand is
+// uncertain, and prices give the cost of a shortage.
 func (bp *brewPlan) judged() bool {
-	return bp.req.ServiceLevelPct == nil && slices.ContainsFunc(bp.needs.costs, func(c beverageCost) bool { return !c.unpriced })
+	return bp.req.ServiceLevelPct == nil && !bp.needs.certain() && slices.ContainsFunc(bp.needs.costs, func(c beverageCost) bool { return !c.unpriced })
 }
 
 // adjustable reports whether the planner may choose the levels. After a previous plan it keeps that plan's.
 func (bp *brewPlan) adjustable() bool {
-	if bp.req.ServiceLevelPct != nil {
+	if bp.req.ServiceLevelPct != nil || bp.needs.certain() {
 		return false
 	}
 	if levels := bp.levelsBefore(); levels != nil {
@@ -133,13 +133,13 @@ func (bp *brewPlan) costOver(ctx context.Context, days *risk.Days) (float64, err
 	return dr.expected().Cost.Total + bp.unpricedCost(&r), nil
 }
 
-// unpricedCost is the cost of missed drinks that have no price.
+// unpricedCost is the cost of missed drinks that have no price, beside their coffee.
 func (bp *brewPlan) unpricedCost(r *risk.Result) float64 {
 	cost := 0.0
 	for j := range bp.req.Drinks {
 		for _, u := range bp.req.Drinks[j].Uses {
 			if c := &bp.needs.costs[bp.bevIndex[u.Beverage]]; c.unpriced {
-				cost += r.Missed[j] * bp.req.Site.UsedG(u.G) * c.short
+				cost += r.Missed[j] * bp.req.Site.UsedG(u.G) * (c.short - c.unit)
 			}
 		}
 	}

@@ -17,8 +17,10 @@ func costOfDays(t *testing.T, bp *brewPlan) float64 {
 	r, err := risk.Simulate(context.Background(), in, 4711, 2000)
 	require.NoError(t, err)
 	sum := 0.0
-	for j := range bp.req.Drinks {
-		sum += r.Missed[j] * bp.req.Drinks[j].LostWhenMissed() * bp.req.Costs.ShortFactor
+	for _, day := range r.Sales {
+		for j, s := range day {
+			sum += bp.needs.missedCost(j, s)
+		}
 	}
 	for b := range in.Stocks {
 		sum += bp.needs.costs[b].disposal * r.WasteG[b]

@@ -22,6 +22,7 @@ func (dr *draft) plan(ctx context.Context) (models.Plan, error) {
 	p.Batches = dr.batchTasks(otherwise)
 	p.ColdLimitC = dr.coldLimit()
 	dr.setLots(p.Batches)
+	p.Choices = dr.choiceList(p.Batches)
 	p.Demand = dr.demandRanges()
 	p.Ice = dr.icePlan()
 	p.Water, p.Mixes, p.Tank = dr.water.draws, dr.water.mixes, dr.tankPlan(dr.water)

@@ -29,13 +29,15 @@ import (
 
 // Options steer Compute beyond the request. The zero value suits a person waiting for the plan.
 type Options struct {
-	WithoutFixes bool               // skip the fixes and the cost of moving each batch: benchmarks, replans nobody is waiting for
-	Budget       int                // work units of the batch search; 0: its default, or half of it with Before
-	Polish       float64            // work of the polish on simulated days, in multiples of what suits a person waiting; 0: 1
-	PlanOnly     bool               // skip the dual bound; Cost.LowerBound may then be far below the plan's cost
-	Days         int                // Monte Carlo days; 0: simulatedDays
-	Before       []models.BatchTask // batches of the previous plan, kept where they still fit and cost almost the same
-	BeforeAt     time.Time          // when it was made: it knows the batches begun by then; zero: unknown
+	NoChoices     bool               // leave no batch to the day
+	WithoutFixes  bool               // skip the fixes and the cost of moving each batch: benchmarks, replans nobody is waiting for
+	Budget        int                // work units of the batch search; 0: its default, or half of it with Before
+	Polish        float64            // work of the polish on simulated days, in multiples of what suits a person waiting; 0: 1
+	PlanOnly      bool               // skip the dual bound; Cost.LowerBound may then be far below the plan's cost
+	Days          int                // Monte Carlo days; 0: simulatedDays
+	Before        []models.BatchTask // batches of the previous plan, kept where they still fit and cost almost the same
+	ChoicesBefore []models.Choice    // of the previous plan; their figures stay where others save next to nothing
+	BeforeAt      time.Time          // when it was made: it knows the batches begun by then; zero: unknown
 }
 
 // simulatedDays is the number of Monte Carlo days.
@@ -127,6 +129,7 @@ type brewPlan struct {
 	trial *risk.Trial // see newPolish
 
 	batches []planned
+	choices []choice // in order of the look
 	drink   *iceStream
 	cut     *cut       // by treated water and beans
 	plain   *iceStream // for ice baths

@@ -2,6 +2,8 @@ package planner
 
 import (
 	"hotday/models"
+	"hotday/planner/margin"
+	"hotday/planner/risk"
 )
 
 // expected is the plan's result on its Monte Carlo days. Money is what the plan can still change: brewing of its own batches, ageing,
@@ -17,9 +19,11 @@ func (dr *draft) expected() models.Expected {
 		for j, s := range o.Sales[d] {
 			day.Sold += s.Sold
 			day.Missed += s.Missed
-			day.MissedCost += s.Missed * r.Drinks[j].LostWhenMissed() * r.Costs.ShortFactor
+			day.MissedCost += dr.needs.missedCost(j, s)
 			out.Drinks[j].Sold += s.Sold
 			out.Drinks[j].Missed += s.Missed
+			out.Drinks[j].MissedNoIce += s.NoIce
+			out.MissedNoIce += s.NoIce
 		}
 		day.Demanded = day.Sold + day.Missed
 		out.Sold += day.Sold
@@ -39,11 +43,16 @@ func (dr *draft) expected() models.Expected {
 	return out
 }
 
+// missedCost is the cost of a drink's missed sales by cause, beside the coffee of all that is brewed.
+func (n *needs) missedCost(drink int, s risk.Sales) float64 {
+	return (s.Missed-s.NoIce)*n.prices.MissedOfMade(drink, margin.Beverage) + s.NoIce*n.prices.MissedOfMade(drink, margin.Ice)
+}
+
 // expectedCoffee adds what is poured away, and the cost of the batches and of ageing. The making of coffee that is poured away counts
 // there and not as brewing.
 func (dr *draft) expectedCoffee(out *models.Expected) {
 	c := &dr.result.Cost
-	out.Cost.Brewing = c.Batches + c.Making
+	out.Cost.Brewing = c.Batches + c.Making - dr.savedMaking(dr.outlook)
 	for b := range dr.req.Beverages {
 		cost := &dr.needs.costs[b]
 		waste := models.PouredAway{Beverage: dr.req.Beverages[b].Code, G: dr.outlook.WasteG[b]}

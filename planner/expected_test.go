@@ -67,3 +67,44 @@ func TestCoffeeThatCannotBeSoldAnyMoreIsPouredAway(t *testing.T) {
 	assert.Less(t, open.Expected.PouredAwayG, p.Expected.PouredAwayG, "the last batches can be sold on Sunday")
 	assert.True(t, open.Left[len(open.Left)-1].Carried)
 }
+
+// A kiosk with too little coffee, and then with too little ice: each missed drink costs its cause's share of what it earns, and the coffee
+// that it left.
+func TestMissedSalesCostByTheirCause(t *testing.T) {
+	t.Parallel()
+	for name, want := range map[string]float64{"beverage": 0.4, "ice": 0.8} {
+		r := small()
+		r.Costs = models.Costs{ShortFactor: 0.4, IceShortFactor: new(0.8), TaxPct: new(5.0)}
+		if name == "ice" {
+			r.Ice.OpeningG, r.Ice.Plain.OpeningG = 6000, 30000
+			r.Beverages[0].IceShare, r.Beverages[0].Bath = 0.02, true
+		} else {
+			r.Brewers[0].Available = []models.ClockSpan{{From: "07:00", To: "07:15"}}
+		}
+		e := planOfRequest(t, r).Expected
+		coffee := 180 * 2.4 / (14.6 + 0.218 - 2.1)
+		require.Greater(t, e.Missed, 15.0, name)
+		assert.InDelta(t, e.MissedNoIce, e.Drinks[0].MissedNoIce, 1e-9)
+		if name == "ice" {
+			assert.Greater(t, e.MissedNoIce, 0.9*e.Missed)
+		} else {
+			assert.Zero(t, e.MissedNoIce)
+		}
+		each := e.Cost.MissedSales / e.Missed
+		assert.InEpsilon(t, want*(420/1.05-10-coffee)+coffee, each, 0.05, "%s: hardly any miss has another cause", name)
+	}
+}
+
+// What one beverage's customers lose is little where most choose another drink: less of it is made than where all leave.
+func TestLessIsMadeWhereCustomersChooseAnotherDrink(t *testing.T) {
+	t.Parallel()
+	var poured, missed []float64
+	for _, factor := range []float64{0.1, 1, 4} {
+		r := small()
+		r.Costs.ShortFactor = factor
+		e := planOfRequest(t, r).Expected
+		poured, missed = append(poured, e.PouredAwayG), append(missed, e.Missed)
+	}
+	assert.IsIncreasing(t, poured)
+	assert.IsDecreasing(t, missed)
+}

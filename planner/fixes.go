@@ -10,6 +10,7 @@ import (
 	"sync"
 
 	"hotday/models"
+	"hotday/planner/margin"
 	"hotday/planner/risk"
 )
 
@@ -209,9 +210,9 @@ func rankFixes(w *models.Warning) {
 
 // addedCost is what a changed request costs beside its plan, minor units: the ice that it buys, and the drinks that it no longer offers.
 func addedCost(was, changed *models.PlanRequest, then, now *models.Expected) float64 {
-	cost := bagsCost(was, changed)
+	cost, p := bagsCost(was, changed), margin.Of(&was.Setup)
 	for j := range was.Drinks {
-		cost += max(0, then.Drinks[j].Demanded-now.Drinks[j].Demanded) * was.Drinks[j].LostWhenMissed() * was.Costs.ShortFactor
+		cost += max(0, then.Drinks[j].Demanded-now.Drinks[j].Demanded) * p.MissedOfMade(j, margin.Beverage)
 	}
 	return cost
 }

@@ -7,6 +7,7 @@ import (
 
 	"hotday/models"
 	"hotday/planner/demand"
+	"hotday/planner/margin"
 	"hotday/planner/say"
 )
 
@@ -30,6 +31,7 @@ type needs struct {
 	meanG  [][]float64 // the same at the mean
 	costs  []beverageCost
 	iceKg  float64 // cost of a missing kg of ice for drinks
+	prices *margin.Prices
 	paths  []demand.Row
 }
 
@@ -77,9 +79,14 @@ func newNeeds(r *models.PlanRequest, h *horizon, recipes []*recipe) *needs {
 				basis: basis + restBasis(v, levels[win.date], rest, factor, odd[win.date] > 0)})
 		}
 	}
-	n.price(r, recipes)
+	n.price(r)
 	n.makePath(r, h, first)
 	return n
+}
+
+// certain reports whether the demand is known, so that its path is the same at any level.
+func (n *needs) certain() bool {
+	return !slices.ContainsFunc(n.rows, func(x need) bool { return x.rng.P90() > x.rng.P10() })
 }
 
 // restOf returns the range of a row's demand still to come: a share of it, updated with the day's counts.

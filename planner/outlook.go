@@ -70,6 +70,9 @@ func (bp *brewPlan) riskInput(w *waterPlan) risk.Input {
 		in.Flows = append(in.Flows, w.flow(bp.setting))
 	}
 	in.Days = bp.riskDays()
+	for i := range bp.choices {
+		bp.addChoice(&in, &bp.choices[i])
+	}
 	return in
 }
 
@@ -89,7 +92,7 @@ func (bp *brewPlan) riskLots(bev int) []risk.Lot {
 		if l.Start < 0 {
 			lot.Key, lot.SD = fmt.Sprintf("opening|%s|%d", bp.req.Beverages[bev].Code, l.Opening), risk.DefaultAssumptions().CountSDAt(0)
 		} else if p := batchOf[k]; p != nil {
-			lot.IceG, lot.IceSlot = p.iceG, bp.iceSlot(p)
+			lot.IceG, lot.IceSlot, lot.Begun = p.iceG, bp.iceSlot(p), p.slot
 		}
 		out = append(out, lot)
 	}
@@ -109,7 +112,7 @@ func (bp *brewPlan) lotsOf(bev int) []int {
 
 func (bp *brewPlan) iceFlow() risk.Flow {
 	s, r := bp.drink, bp.req
-	f := risk.Flow{Key: "drink ice", Opening: s.opening, Capacity: s.capacity, LossPerSlot: 1 - s.keep, Taken: bp.keptIce(), CountAgeH: bp.countAgeH()}
+	f := risk.Flow{Key: "drink ice", Ice: true, Opening: s.opening, Capacity: s.capacity, LossPerSlot: 1 - s.keep, Taken: bp.keptIce(), CountAgeH: bp.countAgeH()}
 	for t, g := range s.bath {
 		f.Taken[t] += g
 	}

@@ -6,6 +6,7 @@ import (
 	"slices"
 
 	"hotday/planner/batch"
+	"hotday/planner/margin"
 	"hotday/planner/risk"
 )
 
@@ -133,14 +134,14 @@ func (bp *brewPlan) pickOf(b *planned) pick {
 func (bp *brewPlan) rates() risk.Rates {
 	var out risk.Rates
 	for j := range bp.req.Drinks {
-		d := &bp.req.Drinks[j]
-		missed := d.LostWhenMissed() * bp.req.Costs.ShortFactor
-		for _, u := range d.Uses {
+		unpriced := 0.0
+		for _, u := range bp.req.Drinks[j].Uses {
 			if c := &bp.needs.costs[bp.bevIndex[u.Beverage]]; c.unpriced {
-				missed += bp.req.Site.UsedG(u.G) * c.short
+				unpriced += bp.req.Site.UsedG(u.G) * (c.short - c.unit)
 			}
 		}
-		out.Missed = append(out.Missed, missed)
+		out.Missed = append(out.Missed, bp.needs.prices.MissedOfMade(j, margin.Beverage)+unpriced)
+		out.NoIce = append(out.NoIce, bp.needs.prices.MissedOfMade(j, margin.Ice)+unpriced)
 	}
 	for b := range bp.needs.costs {
 		c := &bp.needs.costs[b]

@@ -60,13 +60,21 @@ func (bp *brewPlan) schedule(ctx context.Context) error {
 	if err := bp.keepToSupplies(ctx, budget, earlier); err != nil {
 		return err
 	}
-	if err := bp.mend(); err != nil || !bp.judged() {
+	if err := bp.mend(); err != nil {
 		return err
 	}
-	if err := bp.polish(ctx); err != nil {
-		return err
+	if bp.judged() {
+		if err := bp.polish(ctx); err != nil {
+			return err
+		}
+		if err := bp.mend(); err != nil {
+			return err
+		}
 	}
-	return bp.mend()
+	if bp.opt.NoChoices {
+		return nil
+	}
+	return bp.choose(ctx, adjusts)
 }
 
 // scheduleOnce schedules the batches at the present levels.

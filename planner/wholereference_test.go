@@ -16,6 +16,7 @@ import (
 
 	"hotday/planner/batch"
 	"hotday/planner/demand"
+	"hotday/planner/margin"
 	"hotday/planner/risk"
 )
 
@@ -284,7 +285,7 @@ func (m *sampleAverage) scenario(day scenario, weight float64) {
 		ice[t] = terms{}
 	}
 	for d := range r.Drinks {
-		lost := r.Drinks[d].LostWhenMissed() * r.Costs.ShortFactor
+		lost := bp.needs.prices.MissedOfMade(d, margin.Beverage)
 		for t, asked := range day.asked[d] {
 			if asked <= 0 {
 				continue
@@ -464,7 +465,7 @@ func TestPlansAgainstWholeDrinks(t *testing.T) {
 		t.Run(c.name, func(t *testing.T) {
 			ref, ok := recorded[c.name]
 			require.True(t, ok || solve, "no reference is recorded for it")
-			res, err := compute(context.Background(), &c.r, Options{WithoutFixes: true})
+			res, err := compute(context.Background(), &c.r, Options{WithoutFixes: true, NoChoices: true})
 			require.NoError(t, err)
 			bp, fresh := res.brewPlan, risk.Draw(freshSeed, 1000)
 			plan := bp.wholeCost(t, slices.Clone(bp.result.Starts), fresh)

@@ -109,6 +109,7 @@ type kitchenTask struct {
 	Grams           float64   // expected weight if it is asked for, else 0
 	TDS             float64   // expected strength, %
 	Current, Mine   bool
+	Answers         []lookAnswer // of a look: what may be left
 }
 
 func (p *pages) kitchen(c *gin.Context) {
@@ -241,7 +242,7 @@ func kindOrder(t models.Task) int {
 		return 1
 	case models.TaskIceTake, models.TaskIceRefill: // before other trays are filled
 		return 2
-	case models.TaskIceFill, models.TaskIceCheck:
+	case models.TaskIceFill, models.TaskIceCheck, models.TaskLook:
 		return 3
 	}
 	return 4
@@ -308,6 +309,10 @@ func newKitchenTask(t models.Task, all []models.Task, setup models.Setup, now ti
 		return v
 	}
 	v.Title = beverageName(setup.Beverages, t.Beverage)
+	if t.Choice != nil {
+		v.askWhatIsLeft(&t, setup, q)
+		return v
+	}
 	v.Lines = beverageLines(t, setup, q)
 	if t.Batch == nil {
 		return v
@@ -448,6 +453,8 @@ func shortTask(t models.Task, setup models.Setup, q voice) string {
 		return q.Say(key, "beverage", name)
 	case models.TaskHandover:
 		return q.Say(key)
+	case models.TaskLook:
+		return q.Say(key, "beverage", name)
 	case models.TaskDiscard:
 		return q.Say(key, "beverage", nameOr(name, t.Station))
 	case models.TaskIceFill, models.TaskIceTake, models.TaskIceRefill, models.TaskIceCheck:

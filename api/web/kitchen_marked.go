@@ -16,6 +16,7 @@ type markedLine struct {
 	At               time.Time
 	Clock            string // its time as the site's clock shows it, "14:05"
 	Batch            bool   // it has a weight and a strength
+	Look             bool   // it says what was left, in Mass
 	Mass, TDS        string // as typed: in the unit of the page, and %
 	G                string // the weight that was marked, g; empty: none was
 }
@@ -46,6 +47,9 @@ func (v *kitchenView) listMarked(sheets []models.PrepSheet, marks []models.TaskM
 					line.G = strconv.FormatFloat(g, 'f', -1, 64)
 				}
 				line.Mass = typed(g / v.MassPer)
+			}
+			if t.Kind == models.TaskLook && m.LeftG != nil {
+				line.Look, line.Mass = true, typed(*m.LeftG/v.MassPer)
 			}
 			if m.TDSPct != nil {
 				line.TDS = typed(*m.TDSPct)

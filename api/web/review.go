@@ -4,6 +4,7 @@ import (
 	"html/template"
 	"net/http"
 	"strconv"
+	"strings"
 	"time"
 
 	"github.com/gin-gonic/gin"
@@ -62,7 +63,8 @@ type weekRow struct{ Name, Days, Off, Inside, Manual string }
 type replayView struct {
 	Days, Demand string
 	Rows         []replayRow
-	Version      string // cache key of the chart's URL
+	Curve        bool   // whether there is a chart of it
+	Version      string // cache key of the charts' URLs
 }
 
 type replayRow struct{ Name, Cost, Poured, Missed, IceShort, Inside string }
@@ -112,7 +114,8 @@ func (p *pages) review(c *gin.Context) {
 	p.render(c, http.StatusOK, "review", v)
 }
 
-// replayChart serves the chart of the latest replay, an SVG with its own inline style.
+// replayChart serves a chart of the latest replay, an SVG with its own inline style: the running cost, or coffee poured away against
+// drinks missed.
 func (p *pages) replayChart(c *gin.Context) {
 	_, setup, ok := p.enter(c, models.ScopeManage, "review")
 	if !ok {
@@ -123,8 +126,12 @@ func (p *pages) replayChart(c *gin.Context) {
 		p.renderError(c, err)
 		return
 	}
+	svg := r.SVG
+	if strings.HasSuffix(c.Request.URL.Path, "/curve.svg") {
+		svg = r.CurveSVG
+	}
 	c.Header("Content-Security-Policy", "default-src 'none'; style-src 'unsafe-inline'; frame-ancestors 'none'")
-	c.Data(http.StatusOK, "image/svg+xml", []byte(r.SVG))
+	c.Data(http.StatusOK, "image/svg+xml", []byte(svg))
 }
 
 func noonOf(d models.Date, loc *time.Location) time.Time { return d.At(720, loc) }
@@ -334,6 +341,13 @@ func adviceText(list []models.Advice, setup *models.Setup, q voice) []string {
 			text = q.Say("review.advice.batch_size", "brewer", a.Subject, "days", days, "half", kg(a.Amount), "sum", kg(a.Sum))
 		case models.AdviceOffSale:
 			text = q.Say("review.advice.off_sale", "drink", drinkNames(setup.Drinks)(a.Subject), "days", days, "servings", say.Servings(a.Sum))
+		case models.AdviceHold, models.AdviceBath, models.AdviceIceBin:
+			if a.Money == nil || a.MoneyLow == nil || a.MoneyHigh == nil {
+				continue
+			}
+			money := func(x float64) string { return say.WholeMoney(x, setup.Site.Currency) }
+			out = append(out, q.Say("review.advice."+a.Kind, "h", say.Number(a.Amount, 0), "kg", kg(a.Amount), "n", a.Of, "money", money(*a.Money), "low", money(*a.MoneyLow), "high", money(*a.MoneyHigh)))
+			continue
 		default:
 			continue
 		}
@@ -346,7 +360,7 @@ func adviceText(list []models.Advice, setup *models.Setup, q voice) []string {
 }
 
 func replayViewOf(r models.Replay, q voice) *replayView {
-	out := &replayView{Days: q.Days(noonOf(r.From, q.Location()), noonOf(r.To, q.Location())), Demand: say.Servings(r.Demand), Version: strconv.FormatInt(r.MadeAt.UnixMilli(), 10)}
+	out := &replayView{Days: q.Days(noonOf(r.From, q.Location()), noonOf(r.To, q.Location())), Demand: say.Servings(r.Demand), Curve: r.CurveSVG != "", Version: strconv.FormatInt(r.MadeAt.UnixMilli(), 10)}
 	for _, m := range r.Methods {
 		out.Rows = append(out.Rows, replayRow{Name: m.Name, Cost: say.Money(m.Cost, r.Currency), Poured: q.GlanceMass(1000 * m.PouredKg), Missed: say.Servings(m.Missed),
 			IceShort: say.Number(m.IceShortH, 1), Inside: pctOr(m.InsidePct, q)})

@@ -59,8 +59,11 @@ func (s *shop) addPastDays(t *testing.T) {
 		All:    models.Record{Forecast: models.Score{Days: 6, Rows: 6, Ranges: 6, OffPct: new(10.0), DayOffPct: new(10.0), BiasPct: new(10.0), InsidePct: new(83.3)}},
 		Drinks: []models.DrinkRecord{}, Weeks: []models.PeriodRecord{{From: saturday.AddDays(-5), Record: models.Record{Forecast: models.Score{Days: 5, DayOffPct: new(9.0)}}}}}))
 	require.NoError(t, s.store.PutPastReplay(ctx, site, models.Replay{MadeAt: s.clock(), From: saturday.AddDays(-6), To: saturday.AddDays(-1), Currency: setup.Site.Currency, Open: 6, Demand: 120,
-		Methods: []models.ReplayMethod{{Name: "plan", Cost: 12345, PouredKg: 1.5, Missed: 2, InsidePct: new(80.0)}, {Name: "par sheet", Cost: 20000}, {Name: "perfect foresight", Cost: 9000}},
-		SVG:     `<svg xmlns="http://www.w3.org/2000/svg" viewBox="0 0 960 520"><style>text{fill:#20272b}</style><text x="20" y="40">Cost</text></svg>`}))
+		Methods:  []models.ReplayMethod{{Name: "plan", Cost: 12345, PouredKg: 1.5, Missed: 2, InsidePct: new(80.0)}, {Name: "par sheet", Cost: 20000}, {Name: "perfect foresight", Cost: 9000}},
+		CurveSVG: `<svg xmlns="http://www.w3.org/2000/svg" viewBox="0 0 960 520"><text x="20" y="40">Poured</text></svg>`,
+		Savings: []models.ReplaySaving{{Kind: models.AdviceIceBin, Was: setup.Ice.BinG / 1000, Amount: 12, Days: 5, Of: 6, Money: 4100, Low: 1900, High: 6300, Clear: true},
+			{Kind: models.AdviceHold, Was: setup.Beverages[0].HoldH, Amount: 2, Days: 3, Of: 6, Money: 300, Low: -200, High: 800}},
+		SVG: `<svg xmlns="http://www.w3.org/2000/svg" viewBox="0 0 960 520"><style>text{fill:#20272b}</style><text x="20" y="40">Cost</text></svg>`}))
 }
 
 func TestReview(t *testing.T) {
@@ -78,6 +81,8 @@ func TestReview(t *testing.T) {
 	assert.Contains(t, page, "10% of a day", "forecast accuracy")
 	assert.Contains(t, page, "poured away or past its use-by time, on 5 days of 5")
 	assert.Contains(t, page, "123.45")
+	assert.Regexp(t, `An ice bin that holds 12\.0.kg more would have saved about .{0,8}41.{0,8} over the 6 days replayed, most likely .{0,8}19.{0,8} to .{0,8}63`, page)
+	assert.NotContains(t, page, "Holding hot-brewed coffee", "too uncertain to say")
 	page = body(t, s.get(t, s.key, "/s/lido/review?day=2026-07-10&span=7"))
 	assert.Contains(t, page, "The kitchen reported 5 of 6 open days")
 	for _, odd := range []string{"day=never", "day=2099-01-01", "span=0", "span=9999", "day=0001-01-01"} {
@@ -86,6 +91,7 @@ func TestReview(t *testing.T) {
 	chart := s.get(t, s.key, "/s/lido/review/replay.svg")
 	assert.Equal(t, "image/svg+xml", chart.Header.Get("Content-Type"))
 	assert.Contains(t, chart.Header.Get("Content-Security-Policy"), "default-src 'none'")
+	assert.Contains(t, body(t, s.get(t, s.key, "/s/lido/review/curve.svg")), "Poured")
 }
 
 func TestReviewInTheBrowser(t *testing.T) {

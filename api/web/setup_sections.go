@@ -21,7 +21,7 @@ type setupSection struct {
 var setupSections = []setupSection{
 	{name: "shop", roots: []string{"/site"},
 		elsewhere: []string{"site.day_parts", "site.opening", "site.people", "site.serve_min", "site.work_min", "site.baths", "site.food_rules", "site.sign_offs", "site.care"},
-		more:      []string{"slot_min", "starts_per_slot", "language", "altitude_m", "store_temp_c", "other_ice_pct", "remake_pct", "scale_g", "ice_wells"}},
+		more:      []string{"slot_min", "starts_per_slot", "language", "altitude_m", "store_temp_c", "other_ice_pct", "remake_pct", "jug_g", "scale_g", "ice_wells"}},
 	{name: "hours", roots: []string{"/site/day_parts", "/site/opening"}},
 	{name: "people", roots: []string{"/site/people", "/site/serve_min", "/site/work_min", "/site/baths"}, more: []string{"serve_min", "work_min"}},
 	{name: "safety", roots: []string{"/site/food_rules", "/site/care"}, more: []string{"care"}},
@@ -127,6 +127,17 @@ func setupGaps(s models.Setup, v voice) (out []setupGap) {
 	}
 	if reflect.ValueOf(s.Water.Source).IsZero() && reflect.ValueOf(s.Water.Target).IsZero() {
 		add("water", false, "no_water")
+	}
+	for _, d := range s.Drinks {
+		if d.Price == 0 {
+			add("costs", false, "no_price", "drink", nameOr(d.Name, d.Code))
+		}
+	}
+	if s.Costs.TaxPct == nil && len(s.Drinks) > 0 {
+		add("costs", false, "no_tax")
+	}
+	if s.Costs.IceShortFactor == nil && needsIce(s) {
+		add("costs", false, "no_ice_factor", "factor", s.Costs.ShortFactor)
 	}
 	return out
 }

@@ -124,6 +124,35 @@ func TestSavingAnUntouchedStepChangesNothing(t *testing.T) {
 	assert.Equal(t, before, after)
 }
 
+// Settings says which prices are unset, until they are entered.
+func TestSettingsSayWhichPricesAreUnset(t *testing.T) {
+	t.Parallel()
+	s := newShop(t)
+	v := s.visit(t)
+	unset := []string{"No sales tax entered", "No weight of its own for a sale missed because the ice is out: it counts 1, as when a drink is sold out"}
+	page := html.UnescapeString(v.get("/s/lido/setup"))
+	for _, want := range unset {
+		assert.Contains(t, page, want)
+	}
+	form := typed(v.get("/s/lido/setup/costs"))
+	form.Set("/costs/short_factor", "0.5")
+	form.Set("/costs/ice_short_factor", "0.9")
+	form.Set("/costs/tax_pct", "0")
+	status, _ := v.post("/s/lido/setup/costs", form)
+	require.Equal(t, http.StatusOK, status)
+	setup, _ := s.setup(t)
+	assert.InDelta(t, 0.5, setup.Costs.ShortFactor, 0)
+	assert.InDelta(t, 0.9, setup.Costs.IceFactor(), 0)
+	require.NotNil(t, setup.Costs.TaxPct, "0 is entered, not left out")
+	page = html.UnescapeString(v.get("/s/lido/setup"))
+	for _, gone := range unset {
+		assert.NotContains(t, page, gone)
+	}
+	form.Set("/costs/tax_pct", "120")
+	status, _ = v.post("/s/lido/setup/costs", form)
+	assert.Equal(t, http.StatusUnprocessableEntity, status)
+}
+
 func TestInvalidStepIsNotStored(t *testing.T) {
 	t.Parallel()
 	s := newShop(t)

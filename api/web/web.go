@@ -67,7 +67,7 @@ type pages struct {
 //	GET  /s/{site}/kitchen        ?part=board: only the part that changes during the day
 //	GET  /s/{site}/kitchen-worker.js  service worker, which caches the last board for use offline
 //	GET  /s/{site}/count          stock count
-//	GET  /s/{site}/review         past days; /s/{site}/review/replay.svg: chart of the latest replay
+//	GET  /s/{site}/review         past days; /s/{site}/review/replay.svg, curve.svg: charts of the latest replay
 //	GET  /s/{site}/recipes        ?beverage=CODE: dial in a recipe
 //	GET  /setup/new               POST: create a shop, empty or as a copy of the example
 //	GET  /s/{site}/setup          steps; /s/{site}/setup/{step}: GET the form, POST it; ?check=1: only the errors
@@ -113,6 +113,7 @@ func Register(r gin.IRouter, deps Deps) {
 	g.GET("/s/:site/kitchen-worker.js", kitchenWorker)
 	g.GET("/s/:site/review", p.review)
 	g.GET("/s/:site/review/replay.svg", p.replayChart)
+	g.GET("/s/:site/review/curve.svg", p.replayChart)
 	g.GET("/s/:site/count", p.count)
 	g.GET("/s/:site/recipes", p.recipes)
 }

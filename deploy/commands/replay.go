@@ -28,8 +28,9 @@ type Replay struct {
 	From   models.Date `placeholder:"DATE" help:"First day to replay; the forecast learns from earlier days."`
 	Days   int         `placeholder:"N" help:"Replay at most N days."`
 	Replan bool        `help:"Add a method that replans every two hours from the sales so far."`
-	CSV    string      `name:"csv" complete:"file" placeholder:"FILE" help:"Write a CSV row for each day and method."`
+	CSV    string      `name:"csv" complete:"file" placeholder:"FILE" help:"Write a CSV row for each day and policy."`
 	SVG    string      `name:"svg" complete:"file" placeholder:"FILE" help:"Chart each method's cost above perfect foresight."`
+	Curve  string      `complete:"file" placeholder:"FILE" help:"Chart coffee poured away against drinks missed, and add the plan at several service levels."`
 	Ranges string      `placeholder:"FILE" help:"Chart the forecast's 10–90% range and the actual demand, day by day. Best with --days 7 or 56."`
 	Budget int         `hidden:""`
 	Ahead  int         `hidden:""`
@@ -39,7 +40,7 @@ type Replay struct {
 func (Replay) Help() string {
 	return `Examples:
 
-    hotday replay demo --svg season.svg
+    hotday replay demo --svg season.svg --curve curve.svg
     hotday replay season.csv --from 2026-06-01 --days 60 --csv days.csv
     hotday replay --site corner --db hotday.db --replan`
 }
@@ -50,11 +51,16 @@ func (c *Replay) Run(ctx context.Context, s Streams) error {
 		return err
 	}
 	started := time.Now()
-	r, err := replay.Run(ctx, &season, replay.Options{From: c.From, Days: c.Days, Budget: c.Budget, Ahead: c.Ahead, Simulated: c.Sim, Replan: c.Replan, Progress: func(done, of int, date models.Date) {
+	o := replay.Options{From: c.From, Days: c.Days, Budget: c.Budget, Ahead: c.Ahead, Simulated: c.Sim, Replan: c.Replan, Cushions: replay.Cushions}
+	if c.Curve != "" {
+		o.ServiceLevels = replay.ServiceLevels
+	}
+	o.Progress = func(done, of int, date models.Date) {
 		if done%7 == 0 || done == of {
 			fmt.Fprintf(s.Err, "%5.1f s  %s, day %d of %d\n", time.Since(started).Seconds(), date, done, of)
 		}
-	}})
+	}
+	r, err := replay.Run(ctx, &season, o)
 	if ctx.Err() != nil {
 		return fmt.Errorf("stopped after %d days; nothing was written", len(r.Days))
 	}
@@ -64,7 +70,7 @@ func (c *Replay) Run(ctx context.Context, s Streams) error {
 	for _, out := range []struct {
 		file  string
 		write func(io.Writer, *replay.Result) error
-	}{{c.CSV, replay.WriteCSV}, {c.SVG, replay.WriteSVG}, {c.Ranges, replay.WriteRangesSVG}, {"-", replay.WriteText}} {
+	}{{c.CSV, replay.WriteCSV}, {c.SVG, replay.WriteSVG}, {c.Curve, replay.WriteCurveSVG}, {c.Ranges, replay.WriteRangesSVG}, {"-", replay.WriteText}} {
 		if out.file == "" {
 			continue
 		}

@@ -210,9 +210,9 @@ func (s *Store) AddMark(ctx context.Context, site string, m models.TaskMark, at 
 		if !found {
 			return models.Errorf(models.CodeNotFound, "site %q has no task %q", site, m.Task)
 		}
-		n, err := t.exec(ctx, `INSERT INTO task_marks (task, site, date, key, state, at, beverage_g, tds_pct, ice_g, temp_c, reason, corrects, stored_at)
-			VALUES (?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?) ON CONFLICT (task, key) DO NOTHING`,
-			m.Task, site, date, m.Key, m.State, ms(m.At), m.BeverageG, m.TDSPct, m.IceG, m.TempC, m.Reason, m.Corrects, ms(at))
+		n, err := t.exec(ctx, `INSERT INTO task_marks (task, site, date, key, state, at, beverage_g, tds_pct, ice_g, left_g, temp_c, reason, corrects, stored_at)
+			VALUES (?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?) ON CONFLICT (task, key) DO NOTHING`,
+			m.Task, site, date, m.Key, m.State, ms(m.At), m.BeverageG, m.TDSPct, m.IceG, m.LeftG, m.TempC, m.Reason, m.Corrects, ms(at))
 		added = n > 0
 		return err
 	})
@@ -233,13 +233,13 @@ func (s *Store) marks(ctx context.Context, where string, args ...any) ([]models.
 		Task, Key, State, Reason string
 		At                       int64
 		BeverageG, TdsPct, IceG  *float64
-		TempC                    *float64
+		LeftG, TempC             *float64
 		Corrects                 bool
-	}](ctx, s, "SELECT task, key, state, at, beverage_g, tds_pct, ice_g, temp_c, reason, corrects FROM task_marks WHERE "+where+" ORDER BY id", args...)
+	}](ctx, s, "SELECT task, key, state, at, beverage_g, tds_pct, ice_g, left_g, temp_c, reason, corrects FROM task_marks WHERE "+where+" ORDER BY id", args...)
 	var out []models.TaskMark
 	for _, m := range list {
 		out = append(out, models.TaskMark{Task: m.Task, Key: m.Key, State: m.State, At: instant(m.At),
-			BeverageG: m.BeverageG, TDSPct: m.TdsPct, IceG: m.IceG, TempC: m.TempC, Reason: m.Reason, Corrects: m.Corrects})
+			BeverageG: m.BeverageG, TDSPct: m.TdsPct, IceG: m.IceG, LeftG: m.LeftG, TempC: m.TempC, Reason: m.Reason, Corrects: m.Corrects})
 	}
 	return out, err
 }

@@ -154,6 +154,7 @@ var versionData = map[int]string{
 	10: `INSERT INTO plans (site, revision, digest, computed_at, stored_at, from_date, days, text, set_aside_at) VALUES ('harbour', 1, 'd', 1, 1, '2026-07-11', 1, '', 2);`,
 	11: `INSERT INTO task_marks (task, site, date, key, state, at, reason, temp_c, stored_at) VALUES ('a', 'harbour', '2026-07-11', 'm', 'made', 2, '', 4, 2);`,
 	12: `INSERT INTO task_marks (task, site, date, key, state, at, reason, corrects, stored_at) VALUES ('a', 'harbour', '2026-07-11', 'l', 'made', 2, '', 1, 2);`,
+	13: `INSERT INTO task_marks (task, site, date, key, state, at, reason, left_g, stored_at) VALUES ('a', 'harbour', '2026-07-11', 'n', 'made', 2, '', 3000, 2);`,
 }
 
 func TestMigrationFromEveryVersionKeepsData(t *testing.T) {

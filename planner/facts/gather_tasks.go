@@ -197,6 +197,8 @@ func (g *gathering) row(t *markedTask) models.UnderWay {
 		if t.task.Kind == models.TaskBrew && g.steeping(t) {
 			u.State = models.Started // it was filled; it is not beverage before it is strained
 		}
+	case t.task.Choice != nil:
+		u.Beverage, u.G, u.Start = &t.task.Choice.Beverage, t.mark.LeftG, t.mark.At
 	case t.task.Quota != nil:
 		if u.Mould = g.mould(t.task.Quota.Maker); u.Mould != nil && t.task.Kind == models.TaskIceTake {
 			u.G = new(t.emptied())

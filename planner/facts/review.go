@@ -75,6 +75,12 @@ func gatherFacts(ctx context.Context, st models.Store, site string, from models.
 	} else if found {
 		f.Record = &record
 	}
+	switch replay, err := st.PastReplay(ctx, site); {
+	case err == nil:
+		f.Replay = &replay
+	case models.CodeOf(err) != models.CodeNotFound:
+		return f, err
+	}
 	if err := readForecasts(ctx, &f, st, from, to); err != nil {
 		return f, err
 	}

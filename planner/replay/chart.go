@@ -32,7 +32,7 @@ const chartStyle = `svg{--paper:#f7f2e8;--ink:#20272b;--soft:#566068;--hair:#d9c
 	`.plan{fill:none;stroke:var(--water);stroke-width:3.2}.par{fill:none;stroke:var(--ground);stroke-width:2.4;stroke-dasharray:9 6}.replanned{fill:none;stroke:var(--water);stroke-width:3;stroke-dasharray:1 6;stroke-linecap:round}.zero{stroke:var(--ink);stroke-width:1.6}` +
 	`.big{font-size:17px}`
 
-// WriteSVG draws the cumulative cost of the plan and the par sheet above that of perfect foresight, below the temperature of the
+// WriteSVG draws the cumulative cost of the plan and the best par sheet above that of perfect foresight, below the temperature of the
 // days.
 func WriteSVG(w io.Writer, r *Result) error {
 	c := newChart(r)
@@ -48,18 +48,23 @@ type chart struct {
 	say.Voice
 	r        *Result
 	b        strings.Builder
+	par      Policy             // the best par sheet
 	sums     [methods][]float64 // cumulative cost above foresight by method and day, in major currency units
 	lo, hi   float64            // range of the money axis
 	tickStep float64
 }
 
 func newChart(r *Result) *chart {
-	c := &chart{r: r, Voice: say.For(r.Site)}
+	c := &chart{r: r, Voice: say.For(r.Site), par: r.BestPar()}
 	unit := math.Pow10(say.MoneyDecimals(r.Site.Currency))
 	for _, m := range r.Methods {
 		sum := 0.0
 		for i := range r.Days {
-			sum += (r.Days[i].Figures[m].Cost() - r.Days[i].Figures[Foresight].Cost()) / unit
+			f := &r.Days[i].Figures[m]
+			if m == Par {
+				f = r.ofDay(i, c.par)
+			}
+			sum += (f.Cost() - r.Days[i].Figures[Foresight].Cost()) / unit
 			c.sums[m] = append(c.sums[m], sum)
 			c.lo, c.hi = min(c.lo, sum), max(c.hi, sum)
 		}
@@ -143,12 +148,15 @@ func (c *chart) description() string {
 	}
 	last := len(c.r.Days) - 1
 	_, to := c.r.dates(c.Voice)
-	description := c.Say("replay.chart.description", "to", to, "currency", c.r.Site.Currency, "plan", say.Number(c.sums[Plan][last], 0), "par", say.Number(c.sums[Par][last], 0))
+	description := c.Say("replay.chart.description", "to", to, "currency", c.r.Site.Currency, "plan", say.Number(c.sums[Plan][last], 0), "name", c.parName(), "par", say.Number(c.sums[Par][last], 0))
 	if len(c.sums[Replanned]) > 0 {
 		description += " " + c.Say("replay.chart.replanned", "currency", c.r.Site.Currency, "cost", say.Number(c.sums[Replanned][last], 0))
 	}
 	return description
 }
+
+// parName names the best par sheet.
+func (c *chart) parName() string { return policyName(c.Voice, c.par) }
 
 // ofSite is a text with the site and the dates of the result.
 func (c *chart) ofSite(key string) string {
@@ -211,7 +219,7 @@ func (c *chart) lines() {
 		}
 		c.put(`<path class="%s" d="%s"/>`+"\n", l.class, c.path(l.m))
 		sum := c.sums[l.m][n-1]
-		labels = append(labels, label{c.y(sum), c.Say("replay.line." + l.class), strings.Replace(fmt.Sprintf("+%.0f %s", sum, c.r.Site.Currency), "+-", "−", 1)})
+		labels = append(labels, label{c.y(sum), c.Say("replay.line."+l.class, "name", c.parName()), strings.Replace(fmt.Sprintf("+%.0f %s", sum, c.r.Site.Currency), "+-", "−", 1)})
 	}
 	slices.SortStableFunc(labels, func(a, b label) int { return cmp.Compare(a.y, b.y) })
 	// Labels are at least a line apart.

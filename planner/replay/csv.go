@@ -12,7 +12,7 @@ import (
 var CSVColumns = []string{"date", "weekday", "open", "temp_c", "method", "drinks_asked", "cost", "cost_above_foresight", "cost_with_all_coffee",
 	"batches", "batch_cost", "coffee_poured", "disposal", "aging", "lost_contribution", "poured_g", "drinks_missed", "ice_short_h", "ranges", "inside_10_90"}
 
-// WriteCSV writes a row for each day and method.
+// WriteCSV writes a row for each day and policy.
 func WriteCSV(w io.Writer, r *Result) error {
 	c := csv.NewWriter(w)
 	if err := c.Write(CSVColumns); err != nil {
@@ -21,7 +21,12 @@ func WriteCSV(w io.Writer, r *Result) error {
 	for i := range r.Days {
 		d := &r.Days[i]
 		for _, m := range r.Methods {
-			if err := c.Write(d.record(m)); err != nil {
+			if err := c.Write(d.record(Policy{Method: m}, &d.Figures[m])); err != nil {
+				return err
+			}
+		}
+		for k, p := range r.Points {
+			if err := c.Write(d.record(p, &d.Points[k])); err != nil {
 				return err
 			}
 		}
@@ -30,8 +35,7 @@ func WriteCSV(w io.Writer, r *Result) error {
 	return c.Error()
 }
 
-func (d *DayResult) record(m Method) []string {
-	f := &d.Figures[m]
+func (d *DayResult) record(p Policy, f *Figures) []string {
 	open, temp, ranges, held := "0", "", "", ""
 	if d.Open {
 		open = "1"
@@ -39,10 +43,10 @@ func (d *DayResult) record(m Method) []string {
 	if !math.IsNaN(d.TempC) {
 		temp = decimal(d.TempC)
 	}
-	if m == Plan {
+	if p == (Policy{Method: Plan}) {
 		ranges, held = decimal(d.Rows), decimal(d.Inside)
 	}
-	return []string{string(d.Date), d.Date.Weekday().String()[:3], open, temp, m.String(), decimal(f.Demand), decimal(f.Cost()),
+	return []string{string(d.Date), d.Date.Weekday().String()[:3], open, temp, p.String(), decimal(f.Demand), decimal(f.Cost()),
 		decimal(f.Cost() - d.Figures[Foresight].Cost()), decimal(f.Total()), strconv.Itoa(f.Batches), decimal(f.BatchCost), decimal(f.PouredCoffee),
 		decimal(f.Disposal), decimal(f.Aging), decimal(f.Lost), decimal(f.PouredG), decimal(f.Missed), decimal(f.IceShortH), ranges, held}
 }

@@ -15,7 +15,7 @@
 // par sheet the kitchen refills every empty mould whenever somebody is there.
 //
 // The cost of a day is the objective of the batch schedule on the demand that came: batch costs, the coffee in the batches,
-// ageing, disposal, and the lost contribution of missed drinks times the site's short_factor. The coffee in the drinks that were
+// ageing, disposal, and the lost contribution of missed drinks times the site's factor for their cause, a beverage or ice. The coffee in the drinks that were
 // asked for is the same for all methods; [Figures.Cost] excludes it, so that a batch's coffee counts only when poured away, and
 // [Figures.Total] includes it. Stock left at the end of the season is valued at its coffee.
 //

@@ -16,6 +16,7 @@ type batch struct {
 	start, iceAt time.Time
 	ready, useBy time.Time
 	g, iceG      float64
+	choice       *models.Choice // by which it may be smaller or not brewed; nil once decided
 }
 
 // mouldLoad is a load of ice in a mould.
@@ -88,6 +89,7 @@ func (sim *simulation) runTo(end int) {
 	for ; sim.now < end; sim.now++ {
 		t := sim.now
 		at := sim.from.Add(time.Duration(t) * sim.slot)
+		sim.decide(at)
 		sim.startBatches(at)
 		sim.discard(at.Add(sim.slot))
 		sim.fillMoulds(at)
@@ -102,6 +104,51 @@ func (sim *simulation) runTo(end int) {
 		}
 		sim.k.ice = min(have-used, sim.s.Ice.BinG)
 	}
+}
+
+// decide takes the choices whose look is in the slot: batches get the size for what is left of their beverage.
+func (sim *simulation) decide(at time.Time) {
+	kept := sim.k.brewing[:0]
+	for _, b := range sim.k.brewing {
+		if b.choice != nil && sim.looked(&b, at) {
+			b.choice = nil
+			if b.g <= 0 {
+				continue
+			}
+		}
+		kept = append(kept, b)
+	}
+	sim.k.brewing = kept
+}
+
+// looked decides a batch if its look is in the slot.
+func (sim *simulation) looked(b *batch, at time.Time) bool {
+	if b.choice.LookAt.Before(at) || !b.choice.LookAt.Before(at.Add(sim.slot)) {
+		return false
+	}
+	x := b.choice.Options[b.choice.Option(sim.left(b.bev, at))].Batch
+	if x == nil {
+		b.g = 0
+		return true
+	}
+	b.g, b.iceG, b.iceAt, b.ready, b.useBy = x.BeverageG, x.IceG, x.IceAt, x.Ready, x.UseBy
+	return true
+}
+
+// left is what is left of a beverage, in the cold store and in batches begun, g.
+func (sim *simulation) left(bev int, at time.Time) float64 {
+	g := 0.0
+	for i := range sim.k.lots {
+		if b := &sim.k.lots[i]; b.bev == bev && b.useBy.After(at) {
+			g += b.g
+		}
+	}
+	for i := range sim.k.brewing {
+		if b := &sim.k.brewing[i]; b.bev == bev && b.start.Before(at) {
+			g += b.g
+		}
+	}
+	return g
 }
 
 // startBatches counts the batches started in the slot.
@@ -127,8 +174,8 @@ func (sim *simulation) discard(until time.Time) {
 
 func (sim *simulation) pourAway(b *batch, g float64) {
 	sim.figures.PouredG += g
-	sim.figures.PouredCoffee += g * sim.prices.coffeePerG[b.bev]
-	sim.figures.Disposal += g * sim.prices.disposalPerG[b.bev]
+	sim.figures.PouredCoffee += g * sim.prices.CoffeePerG[b.bev]
+	sim.figures.Disposal += g * sim.prices.DisposalPerG[b.bev]
 }
 
 // store moves finished batches into the cold store. What does not fit is poured away, earliest use-by first.

@@ -158,3 +158,25 @@ func TestScarceItemsAreSharedAndTheRestSharedAgain(t *testing.T) {
 	require.InDelta(t, 3, f.Missed, 1e-6)
 	require.InDelta(t, 400, l.k.lots[0].g, 1e-3)
 }
+
+func TestMissedDrinksCostByWhatWasOut(t *testing.T) {
+	t.Parallel()
+	for _, c := range []struct {
+		name                         string
+		coffeeG, iceG, factor, noIce float64
+	}{
+		{"beverage", 400, 1000, 0.4, 0}, {"ice", 1000, 200, 0.8, 1}, {"both", 400, 200, 0.8, 1},
+	} {
+		l, from := newKitchen(t, 1, func(l *simulation) {
+			l.s.Costs = models.Costs{ShortFactor: 0.4, IceShortFactor: new(0.8)}
+			l.prices = newPrices(&l.s.Setup)
+			l.k.ice = c.iceG
+			l.demand[0][0] = 3 // 600 g and 300 g of ice
+		})
+		l.k.lots = []batch{lot(c.coffeeG, from, from.Add(5*time.Hour))}
+		f := l.run()
+		require.InDelta(t, 1, f.Missed, 1e-6, c.name)
+		require.InDelta(t, c.noIce, f.MissedNoIce, 1e-6, c.name)
+		require.InDelta(t, c.factor*l.prices.Contribution[0], f.Lost, 1e-6, c.name)
+	}
+}

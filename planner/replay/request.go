@@ -122,11 +122,11 @@ func (sim *simulation) started(now time.Time) *kitchen {
 }
 
 // plan makes the sheet for a request, limited to tasks that start before until, when the next sheet is made.
-func (s *Season) plan(ctx context.Context, r *models.PlanRequest, until time.Time, o *Options) (sheet, error) {
+func (s *Season) plan(ctx context.Context, r *models.PlanRequest, until time.Time, budget, simulated int) (sheet, error) {
 	if len(r.Demand)+len(r.Forecast) == 0 {
 		return sheet{}, nil
 	}
-	p, err := planner.ComputeWith(ctx, *r, planner.Options{WithoutFixes: true, Budget: o.Budget, Days: o.simulated()})
+	p, err := planner.ComputeWith(ctx, *r, planner.Options{WithoutFixes: true, Budget: budget, Days: simulated})
 	if err != nil {
 		return sheet{}, fmt.Errorf("plan of %s: %w", r.From, err)
 	}
@@ -142,6 +142,9 @@ func (s *Season) sheetOf(p *models.Plan, now, until time.Time) sheet {
 			continue
 		}
 		x := batch{brewer: b.Brewer, bev: s.beverage(b.Beverage), start: b.Start, iceAt: b.IceAt, ready: b.Ready, useBy: b.UseBy, g: b.BeverageG, iceG: b.IceG}
+		if k := slices.IndexFunc(p.Choices, func(c models.Choice) bool { return c.ID == b.Choice }); k >= 0 {
+			x.choice = &p.Choices[k]
+		}
 		out.batches = append(out.batches, x)
 	}
 	for i := range p.Warnings {

@@ -4,29 +4,15 @@ import (
 	"context"
 	"iter"
 	"math"
+	"runtime"
 	"time"
+
+	"golang.org/x/sync/errgroup"
 
 	"hotday/models"
 	"hotday/planner/demand/forecast"
 	"hotday/planner/ice"
 )
-
-// Method is a way of deciding how much to prepare.
-type Method int
-
-// The methods, in the order of every list of this package.
-const (
-	Plan      Method = iota // the plan of the evening before, followed all day
-	Replanned               // the same, replanned during the day from the sales so far
-	Par
-	Foresight
-	methods
-)
-
-// methodCodes name the methods in CSV files and in the API.
-var methodCodes = [methods]string{"plan", "plan, replanned", "par sheet", "perfect foresight"}
-
-func (m Method) String() string { return methodCodes[m] }
 
 // Options configure a replay. The zero value replays the whole season after its first five weeks.
 type Options struct {
@@ -36,6 +22,9 @@ type Options struct {
 	Ahead     int         // days that each sheet plans, itself included; 0: 2
 	Simulated int         // Monte Carlo days of each plan; 0: defaultSimulated
 	Replan    bool        // also replay Replanned
+	// Cushions of the par sheet, ServiceLevels of the plan, %, and Changes of the shop that are replayed beside each method as it is.
+	Cushions, ServiceLevels []float64
+	Changes                 []Change
 	// IcePerKg above 0, in minor units, lets Replanned buy ice: when a plan expects drink ice to run short within three hours, the
 	// kitchen buys the missing amount, as far as the bin has room. Detecting that takes a few hundred Simulated days.
 	IcePerKg float64
@@ -48,6 +37,7 @@ const (
 	defaultSimulated = 1
 	defaultAhead     = 2
 	replanEvery      = 2 * time.Hour // after opening
+	certainShare     = 3             // a sheet for known demand gets 1/3 of the budget, as no levels are tried
 )
 
 func (o *Options) simulated() int {
@@ -68,8 +58,9 @@ func (o *Options) methods() []Method {
 type DayResult struct {
 	Date    models.Date
 	Open    bool
-	TempC   float64 // maximum temperature of the day, NaN if unknown
-	Figures [methods]Figures
+	TempC   float64          // maximum temperature of the day, NaN if unknown
+	Figures [methods]Figures // of each method as it is
+	Points  []Figures        // of the Result's Points
 	// Rows counts the plan's ranges with known demand, Inside those whose 10–90 % range covered it, edges counted half.
 	Rows, Inside float64
 	Ranges       []RowRange // of the plan, by row
@@ -80,7 +71,8 @@ type Result struct {
 	Title    string
 	Site     models.Site // the tables and charts are in its language and units
 	From, To models.Date
-	Methods  []Method // that were replayed
+	Methods  []Method // that were replayed as they are
+	Points   []Policy // the other settings and changes replayed
 	Days     []DayResult
 }
 
@@ -97,15 +89,22 @@ func Run(ctx context.Context, s *Season, o Options) (Result, error) {
 	if err != nil {
 		return Result{}, err
 	}
-	r := &replayer{s: s, o: &o, prices: newPrices(&s.Setup), rows: s.rows(), freeze: freezeTimes(&s.Ice)}
+	r := &replayer{s: s, o: &o, rows: s.rows()}
 	r.history = history{s: s, rows: r.rows}
 	for i := range first {
 		r.history.add(&s.Days[i])
 	}
-	for m := range r.kitchens {
-		r.kitchens[m].ice = min(s.Ice.OpeningG, s.Ice.BinG)
+	for _, p := range o.policies() {
+		k, err := r.newRun(p)
+		if err != nil {
+			return Result{}, err
+		}
+		r.runs = append(r.runs, k)
 	}
 	out := Result{Title: s.Title, Site: s.Site, From: s.Days[first].Date, To: s.Days[first].Date, Methods: o.methods()}
+	for _, k := range r.runs[len(out.Methods):] {
+		out.Points = append(out.Points, k.policy)
+	}
 	for i := first; i <= last; i++ {
 		day, err := r.day(ctx, i)
 		if err != nil {
@@ -143,17 +142,41 @@ func (s *Season) span(o *Options) (first, last int, err error) {
 	return first, last, nil
 }
 
+// replayer replays a season under all policies, which share its history.
 type replayer struct {
-	s        *Season
-	o        *Options
-	prices   *prices
-	rows     []row
-	history  history
-	kitchens [methods]kitchen
-	freeze   []time.Duration
+	s       *Season
+	o       *Options
+	rows    []row
+	history history
+	runs    []*policyRun
 }
 
-// day simulates day i under every method.
+// policyRun is the kitchen of one policy, in a shop that the policy may have changed.
+type policyRun struct {
+	*replayer
+	policy  Policy
+	s       *Season
+	prices  *prices
+	freeze  []time.Duration
+	kitchen kitchen
+}
+
+// newRun opens the kitchen of a policy before the first day. A change that makes the shop invalid is an error.
+func (r *replayer) newRun(p Policy) (*policyRun, error) {
+	s := r.s
+	if p.Change != nil {
+		changed := *s
+		changed.Setup = p.Change.Apply(s.Setup)
+		if err := changed.Setup.Validate(); err != nil {
+			return nil, err
+		}
+		s = &changed
+	}
+	return &policyRun{replayer: r, policy: p, s: s, prices: newPrices(&s.Setup), freeze: freezeTimes(&s.Ice),
+		kitchen: kitchen{ice: min(s.Ice.OpeningG, s.Ice.BinG)}}, nil
+}
+
+// day simulates day i under every policy.
 func (r *replayer) day(ctx context.Context, i int) (DayResult, error) {
 	s := r.s
 	d := &s.Days[i]
@@ -181,32 +204,45 @@ func (r *replayer) day(ctx context.Context, i int) (DayResult, error) {
 			}
 		}
 	}
-	for _, m := range r.o.methods() {
-		sim := r.newSimulation(i, m, demand, now, next)
-		if err := r.simulateDay(ctx, sim, i, m, days, forecasts); err != nil {
-			return out, err
-		}
-		out.Figures[m] = sim.figures
+	e := evening{day: i, days: days, forecasts: forecasts}
+	figures := make([]Figures, len(r.runs))
+	work, ctx := errgroup.WithContext(ctx)
+	work.SetLimit(runtime.GOMAXPROCS(0))
+	for k, run := range r.runs {
+		work.Go(func() error {
+			sim := run.newSimulation(i, demand, now, next)
+			err := run.simulateDay(ctx, sim, &e)
+			figures[k] = sim.figures
+			return err
+		})
 	}
+	if err := work.Wait(); err != nil {
+		return out, err
+	}
+	for k, m := range r.o.methods() {
+		out.Figures[m] = figures[k]
+	}
+	out.Points = figures[len(r.o.methods()):]
 	r.history.add(d)
-	return out, ctx.Err()
+	return out, nil
 }
 
-// simulateDay simulates a method's kitchen on day i, from its sheet to the next one.
-func (r *replayer) simulateDay(ctx context.Context, sim *simulation, i int, m Method, days []Day, forecasts [][]forecast.Day) error {
-	if !r.s.open(&days[0]) {
+// simulateDay simulates a policy's kitchen on a day, from its sheet to the next one.
+func (r *policyRun) simulateDay(ctx context.Context, sim *simulation, e *evening) error {
+	if !r.s.open(&e.days[0]) {
 		sim.follow(&sheet{})
 		sim.runTo(sim.n)
 		return nil
 	}
-	for at := range r.sheetSlots(sim, m, &days[0]) {
+	replans := ways[r.policy.Method].replans
+	for at := range r.sheetSlots(sim, replans, &e.days[0]) {
 		sim.runTo(at)
-		sh, err := r.sheet(ctx, sim, i, m, days, forecasts)
+		sh, err := r.sheet(ctx, sim, e)
 		if err != nil {
 			return err
 		}
 		sim.follow(&sh)
-		if m == Replanned && r.o.IcePerKg > 0 {
+		if replans && r.o.IcePerKg > 0 {
 			sim.buyIce(sh.iceShortSoonG, r.o.IcePerKg)
 		}
 	}
@@ -214,10 +250,10 @@ func (r *replayer) simulateDay(ctx context.Context, sim *simulation, i int, m Me
 	return nil
 }
 
-// sheetSlots are the slots before which a method makes a sheet: in the evening and, for Replanned, every few hours after opening.
-func (r *replayer) sheetSlots(sim *simulation, m Method, d *Day) iter.Seq[int] {
+// sheetSlots are the slots before which a sheet is made: in the evening and, if it replans, every few hours after opening.
+func (r *policyRun) sheetSlots(sim *simulation, replans bool, d *Day) iter.Seq[int] {
 	return func(yield func(int) bool) {
-		if !yield(0) || m != Replanned {
+		if !yield(0) || !replans {
 			return
 		}
 		for _, o := range r.s.Site.OpenSpans(d.Date) {
@@ -230,28 +266,21 @@ func (r *replayer) sheetSlots(sim *simulation, m Method, d *Day) iter.Seq[int] {
 	}
 }
 
-// sheet makes a method's sheet from the next slot on.
-func (r *replayer) sheet(ctx context.Context, sim *simulation, i int, m Method, days []Day, forecasts [][]forecast.Day) (sheet, error) {
-	s := r.s
+// sheet makes a policy's sheet from the next slot on.
+func (r *policyRun) sheet(ctx context.Context, sim *simulation, e *evening) (sheet, error) {
+	s, w := r.s, &ways[r.policy.Method]
 	now := sim.from.Add(time.Duration(sim.now) * sim.slot)
-	req := s.request(sim.started(now), now, s.dayBefore(i), days)
-	switch m {
-	case Plan, Replanned:
-		s.addForecast(&req, r.rows, days, forecasts)
-		if sim.now > 0 {
-			s.addSold(&req, &days[0], sim)
-		}
-	case Par:
-		for k := range days {
-			s.addExact(&req, r.rows, &days[k], r.history.par(&days[k], weatherAsForecast(days, k, s.Site.Location())))
-		}
-	case Foresight:
-		for k := range days {
-			s.addExact(&req, r.rows, &days[k], s.demandOf(&days[k], r.rows))
-		}
+	req := s.request(sim.started(now), now, s.dayBefore(e.day), e.days)
+	w.demand(r.replayer, &req, e, r.policy)
+	if sim.now > 0 {
+		s.addSold(&req, &e.days[0], sim)
 	}
-	sh, err := s.plan(ctx, &req, sim.from.Add(time.Duration(sim.n)*sim.slot), r.o)
-	if m == Par {
+	budget := r.o.Budget
+	if w.certain {
+		budget /= certainShare
+	}
+	sh, err := s.plan(ctx, &req, sim.from.Add(time.Duration(sim.n)*sim.slot), budget, r.o.simulated())
+	if w.fillsMoulds {
 		sh.moulds, sh.fillAllMoulds = nil, true
 	}
 	return sh, err
@@ -301,11 +330,11 @@ func (s *Season) planTime(i int) time.Time {
 	return midnight.Add((at.Sub(midnight) + slot - 1) / slot * slot).In(loc)
 }
 
-// newSimulation starts a method's kitchen on the evening before day i.
-func (r *replayer) newSimulation(i int, m Method, demand []float64, from, to time.Time) *simulation {
+// newSimulation starts a policy's kitchen on the evening before day i.
+func (r *policyRun) newSimulation(i int, demand []float64, from, to time.Time) *simulation {
 	s := r.s
 	slot := time.Duration(s.Site.SlotMin) * time.Minute
-	sim := &simulation{s: s, prices: r.prices, k: &r.kitchens[m], from: from, slot: slot, n: max(0, int(to.Sub(from)/slot)), freeze: r.freeze}
+	sim := &simulation{s: s, prices: r.prices, k: &r.kitchen, from: from, slot: slot, n: max(0, int(to.Sub(from)/slot)), freeze: r.freeze}
 	sim.iceRetention = math.Pow(1-s.Ice.BinLossPctPH/100, slot.Hours())
 	sim.staffed = s.staffedSpans(s.Days[max(0, i-1):min(i+2, len(s.Days))], from, to)
 	sim.demand = s.spreadDemand(&s.Days[i], r.rows, demand, from, slot, sim.n)

@@ -2,6 +2,8 @@ package replay
 
 import (
 	"time"
+
+	"hotday/planner/margin"
 )
 
 // serving is the working memory of one slot's sales. Items are the beverages in order, then serving ice.
@@ -24,7 +26,7 @@ func (s *serving) serve(sim *simulation, t int, at time.Time, ice float64) (used
 		s.unserved[d] = sim.demand[d][t]
 		anyDemand = anyDemand || s.unserved[d] > 0
 		sim.figures.Demand += s.unserved[d]
-		sim.figures.Coffee += s.unserved[d] * sim.prices.coffeePerServing[d]
+		sim.figures.Coffee += s.unserved[d] * sim.prices.Coffee[d]
 	}
 	if !anyDemand {
 		return 0, false
@@ -45,13 +47,19 @@ func (s *serving) serve(sim *simulation, t int, at time.Time, ice float64) (used
 		}
 		sim.missed[d][t] = x
 		sim.figures.Missed += x
-		sim.figures.Lost += x * sim.prices.lostPerServing[d]
+		cause := margin.Beverage
 		sim.eachUse(d, func(item int, g float64) {
 			if !s.hasLeft(item, before) {
 				sim.addShortfall(item, x*g)
-				iceShort = iceShort || item == items-1
+				if item == items-1 {
+					cause, iceShort = margin.Ice, true
+				}
 			}
 		})
+		if cause == margin.Ice {
+			sim.figures.MissedNoIce += x
+		}
+		sim.figures.Lost += x * sim.prices.Missed(d, cause)
 	}
 	for b := range sim.s.Beverages {
 		sim.takeFromLots(b, before[b]-s.stock[b], at)
@@ -135,7 +143,7 @@ func (sim *simulation) takeFromLots(bev int, g float64, at time.Time) {
 		y := min(b.g, g)
 		b.g -= y
 		g -= y
-		sim.figures.Aging += y * sim.prices.agingPerGH[bev] * max(0, at.Sub(b.ready).Hours())
+		sim.figures.Aging += y * sim.prices.AgingPerGH[bev] * max(0, at.Sub(b.ready).Hours())
 	}
 }
 

@@ -13,10 +13,11 @@ import (
 	"hotday/planner/say"
 )
 
-// Sums are the totals of a span of days under every method.
+// Sums are the totals of a span of days under every policy.
 type Sums struct {
 	Name         string
-	Figures      [methods]Figures
+	Figures      [methods]Figures // of each method as it is
+	Points       []Figures        // of the Result's Points
 	Rows, Inside float64
 }
 
@@ -53,6 +54,12 @@ func (s *Sums) add(d *DayResult) {
 	for m := range s.Figures {
 		s.Figures[m].add(&d.Figures[m])
 	}
+	if s.Points == nil {
+		s.Points = make([]Figures, len(d.Points))
+	}
+	for k := range d.Points {
+		s.Points[k].add(&d.Points[k])
+	}
 	s.Rows += d.Rows
 	s.Inside += d.Inside
 }
@@ -78,10 +85,12 @@ func WriteText(w io.Writer, r *Result) error {
 	t := textWriter{r: r, Voice: say.For(r.Site), decimals: say.MoneyDecimals(r.Site.Currency)}
 	t.head(&b)
 	spans := r.Spans()
+	t.rows = r.compared()
 	for _, s := range spans {
 		t.span(&b, &s)
 	}
 	t.foot(&b, &spans[len(spans)-1])
+	t.curve(&b)
 	_, err := io.WriteString(w, b.String())
 	return err
 }
@@ -89,7 +98,8 @@ func WriteText(w io.Writer, r *Result) error {
 type textWriter struct {
 	say.Voice
 	r        *Result
-	decimals int // of the currency
+	decimals int      // of the currency
+	rows     []Policy // of each span
 }
 
 // columns are the cells of the table's rows after the name.
@@ -115,24 +125,57 @@ func (t *textWriter) head(b *strings.Builder) {
 func (t *textWriter) span(b *strings.Builder, s *Sums) {
 	b.WriteString("\n" + t.Say("replay.span", "span", s.Name, "n", s.Figures[Plan].OpenDays, "drinks", say.Number(s.Figures[Plan].Demand, 0)) + "\n")
 	least := s.Figures[Foresight].Cost()
-	for _, m := range t.r.Methods {
-		f := &s.Figures[m]
+	for _, p := range t.rows {
+		f := t.r.of(s, p)
 		share := "–"
-		if m == Plan && s.Rows > 0 {
+		if p == (Policy{Method: Plan}) && s.Rows > 0 {
 			share = t.Say("replay.pct", "pct", say.Number(100*s.Inside/s.Rows, 0))
 		}
-		fmt.Fprintf(b, "  %-17s"+columns+"\n", t.Say(methodKeys[m]), t.money(f.Cost()), t.money(f.Cost()-least), t.money(f.Total()),
+		fmt.Fprintf(b, "  %-17s"+columns+"\n", policyName(t.Voice, p), t.money(f.Cost()), t.money(f.Cost()-least), t.money(f.Total()),
 			say.Number(f.PouredG/say.Per(t.MassUnit()), 1), say.Number(f.Missed, 1), say.Number(f.IceShortH, 2), share)
 	}
-	if par := &s.Figures[Par]; par.Cost() > 0 {
-		compare := func(key string, f *Figures) {
-			b.WriteString("  " + t.Say(key, "cost", t.relativeTo(f.Cost(), par.Cost()), "total", t.relativeTo(f.Total(), par.Total())) + "\n")
-		}
+	best := t.r.BestPar()
+	par := t.r.of(s, best)
+	if par.Cost() <= 0 {
+		return
+	}
+	compare := func(key string, f *Figures, args ...any) {
+		b.WriteString("  " + t.Say(key, append(args, "cost", t.relativeTo(f.Cost(), par.Cost()), "total", t.relativeTo(f.Total(), par.Total()))...) + "\n")
+	}
+	if best.Setting > 0 {
+		compare("replay.plan_cost_best", &s.Figures[Plan], "factor", plainNumber(best.Setting))
+	} else {
 		compare("replay.plan_cost", &s.Figures[Plan])
-		if slices.Contains(t.r.Methods, Replanned) {
-			compare("replay.replanned_cost", &s.Figures[Replanned])
+	}
+	if slices.Contains(t.r.Methods, Replanned) {
+		compare("replay.replanned_cost", &s.Figures[Replanned])
+	}
+}
+
+// curve lists every policy's coffee poured away and drinks missed over the whole season.
+func (t *textWriter) curve(b *strings.Builder) {
+	points := t.r.Curve()
+	if len(points) <= len(t.r.Methods) {
+		return
+	}
+	b.WriteString("\n" + t.Say("replay.curve.heading") + "\n")
+	head := []any{""}
+	for _, key := range []string{"cost", "above", "poured", "missed"} {
+		head = append(head, strings.ReplaceAll(t.Say("replay.column."+key, "currency", t.r.Site.Currency, "mass", t.MassUnit()), "\n", " "))
+	}
+	const row = "  %-24s %14s %16s %16s %14s\n"
+	fmt.Fprintf(b, row, head...)
+	least := 0.0
+	for _, x := range points {
+		if x.Method == Foresight {
+			least = x.Figures.Cost()
 		}
 	}
+	for _, x := range points {
+		f := &x.Figures
+		fmt.Fprintf(b, row, policyName(t.Voice, x.Policy), t.money(f.Cost()), t.money(f.Cost()-least), say.Number(f.PouredG/say.Per(t.MassUnit()), 1), say.Number(f.Missed, 1))
+	}
+	b.WriteString("\n" + wrap(t.Say("replay.terms_par"), 100))
 }
 
 // relativeTo is the difference of x from by in words.
@@ -161,9 +204,9 @@ func (t *textWriter) foot(b *strings.Builder, all *Sums) {
 	}
 	b.WriteString("\n" + t.Say("replay.parts") + "\n")
 	fmt.Fprintf(b, row, head...)
-	for _, m := range t.r.Methods {
-		x := &all.Figures[m]
-		fmt.Fprintf(b, row, t.Say(methodKeys[m]), strconv.Itoa(x.Batches), t.money(x.BatchCost), t.money(x.PouredCoffee), t.money(x.Disposal), t.money(x.Aging), t.money(x.Lost))
+	for _, p := range t.rows {
+		x := t.r.of(all, p)
+		fmt.Fprintf(b, row, policyName(t.Voice, p), strconv.Itoa(x.Batches), t.money(x.BatchCost), t.money(x.PouredCoffee), t.money(x.Disposal), t.money(x.Aging), t.money(x.Lost))
 	}
 	b.WriteString("\n" + wrap(t.Say("replay.terms", "temp", t.WholeTemp(parHotC)), 100))
 }

@@ -30,7 +30,8 @@ const runsPerPlan = 10
 func (w *weekend) runPlan(t testing.TB, o *Options) []outcome {
 	t.Helper()
 	s := &w.season
-	r := w.newReplay(o)
+	r, err := w.newReplay(o).newRun(Policy{Method: Plan})
+	require.NoError(t, err)
 	from, to := s.planTime(saturday), s.planTime(saturday+2)
 	req := s.request(&kitchen{ice: s.Ice.OpeningG}, from, s.dayBefore(saturday), s.Days[saturday:])
 	s.addForecast(&req, w.rows, s.Days[saturday:], w.forecasts)
@@ -40,8 +41,8 @@ func (w *weekend) runPlan(t testing.TB, o *Options) []outcome {
 	out := make([]outcome, len(warnings))
 	for run := range runsPerPlan {
 		w.redraw(run)
-		r.kitchens[Plan] = kitchen{ice: math.Min(s.Ice.BinG, s.Ice.OpeningG*w.count)}
-		sim := r.newSimulation(saturday, Plan, make([]float64, len(w.rows)), from, to)
+		r.kitchen = kitchen{ice: math.Min(s.Ice.BinG, s.Ice.OpeningG*w.count)}
+		sim := r.newSimulation(saturday, make([]float64, len(w.rows)), from, to)
 		sim.iceOutput = s.iceOutput(s.Days[friday:], from, sim.slot, sim.n)
 		for i := range sim.iceOutput {
 			sim.iceOutput[i] *= w.output[w.dayAt(from.Add(time.Duration(i)*sim.slot))]

@@ -247,7 +247,7 @@ func weekendCount(t testing.TB, few int) int {
 // newReplay is a replay with the history before the weekend.
 func (w *weekend) newReplay(o *Options) *replayer {
 	s := &w.season
-	r := &replayer{s: s, o: o, prices: newPrices(&s.Setup), rows: w.rows, freeze: freezeTimes(&s.Ice)}
+	r := &replayer{s: s, o: o, rows: w.rows}
 	r.history = history{s: s, rows: w.rows}
 	for i := range saturday {
 		if !s.Days[i].Closed && i != friday {
@@ -274,29 +274,30 @@ func (w *weekend) redraw(run int) {
 	w.count = lognormal(w.rng, risk.DefaultAssumptions().CountSDAt(0))
 }
 
-// simulate simulates the weekend under a method that plans every evening, and Replanned during the day as well.
-func (w *weekend) simulate(t testing.TB, o *Options, m Method) Figures {
+// simulate simulates the weekend under a policy that plans every evening, and Replanned during the day as well.
+func (w *weekend) simulate(t testing.TB, o *Options, p Policy) Figures {
 	t.Helper()
 	s := &w.season
-	r := w.newReplay(o)
-	r.kitchens[m].ice = s.Ice.OpeningG
+	r, err := w.newReplay(o).newRun(p)
+	require.NoError(t, err)
+	r.kitchen.ice = s.Ice.OpeningG
 	var out Figures
 	for k := range 2 {
 		i := saturday + k
-		sim := r.newSimulation(i, m, make([]float64, len(w.rows)), s.planTime(i), s.planTime(i+1))
+		sim := r.newSimulation(i, make([]float64, len(w.rows)), s.planTime(i), s.planTime(i+1))
 		w.placeCustomers(i, sim.from, sim.slot, sim.demand)
 		for t := range sim.iceOutput {
 			sim.iceOutput[t] *= w.output[k]
 		}
-		require.NoError(t, r.simulateDay(context.Background(), sim, i, m, s.Days[i:], w.forecasts[k:]))
+		require.NoError(t, r.simulateDay(context.Background(), sim, &evening{i, s.Days[i:], w.forecasts[k:]}))
 		out.add(&sim.figures)
 	}
-	// Stock left after the last day is poured away, for every method.
-	for i := range r.kitchens[m].lots {
-		b := &r.kitchens[m].lots[i]
+	// Stock left after the last day is poured away, for every policy.
+	for i := range r.kitchen.lots {
+		b := &r.kitchen.lots[i]
 		out.PouredG += b.g
-		out.PouredCoffee += b.g * r.prices.coffeePerG[b.bev]
-		out.Disposal += b.g * r.prices.disposalPerG[b.bev]
+		out.PouredCoffee += b.g * r.prices.CoffeePerG[b.bev]
+		out.Disposal += b.g * r.prices.DisposalPerG[b.bev]
 	}
 	return out
 }

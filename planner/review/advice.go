@@ -4,46 +4,12 @@ import (
 	"math"
 
 	"hotday/models"
-	"hotday/planner/brew"
 	"hotday/planner/ice"
+	"hotday/planner/margin"
 )
 
-// prices are the site's own, in minor units.
-type prices struct {
-	contribution []float64 // of a serving, by drink
-	gram         []float64 // of a gram poured away, by beverage: its coffee and the disposal
-}
-
-func newPrices(s *models.Setup) *prices {
-	p := &prices{}
-	coffee, unit := map[string]float64{}, map[string]float64{}
-	for _, c := range s.Coffees {
-		coffee[c.Code] = c.CostPerKg / 1000 / (1 - c.GrinderLossPct/100)
-	}
-	for i := range s.Beverages {
-		b := &s.Beverages[i]
-		r := brew.Recipe{Ratio: b.Ratio, IceShare: b.IceShare, RetainedRatio: b.RetainedRatio, MaxYieldPct: b.MaxYieldPct}
-		if per := r.FinishedPerDose(); per > 0 {
-			unit[b.Code] = coffee[b.Coffee] / per
-		}
-		p.gram = append(p.gram, unit[b.Code]+b.DisposalCost/1000)
-	}
-	for i := range s.Drinks {
-		x := &s.Drinks[i]
-		c := x.Price - x.OtherCost
-		for _, d := range x.Doses {
-			c -= s.Site.UsedG(d.DoseG) * coffee[d.Coffee]
-		}
-		for _, u := range x.Uses {
-			c -= s.Site.UsedG(u.G) * unit[u.Beverage]
-		}
-		p.contribution = append(p.contribution, max(0, c))
-	}
-	return p
-}
-
 // advice lists the changes to equipment and batches that the days suggest.
-func (f *Facts) advice(r *models.Review, p *prices) []models.Advice {
+func (f *Facts) advice(r *models.Review, p *margin.Prices) []models.Advice {
 	out := []models.Advice{}
 	out = append(out, f.iceAdvice(r, p)...)
 	for k := range f.Setup.Beverages {
@@ -54,7 +20,7 @@ func (f *Facts) advice(r *models.Review, p *prices) []models.Advice {
 			out = append(out, a)
 		}
 	}
-	return out
+	return append(out, f.savingsAdvice(r)...)
 }
 
 // IceShortfall is the ice for drinks that was missing, g by day: the demand beyond the bin's content from the day before and the
@@ -72,7 +38,7 @@ func IceShortfall(asked, made []float64, binG, lossPctPH, moreG float64) (missin
 }
 
 // iceAdvice finds how much more ice a day would have been enough: from ice machines, and from each mould set if a few loads do.
-func (f *Facts) iceAdvice(r *models.Review, p *prices) []models.Advice {
+func (f *Facts) iceAdvice(r *models.Review, p *margin.Prices) []models.Advice {
 	var asked, made []float64
 	for i := range f.Days {
 		d := &f.Days[i]
@@ -154,12 +120,12 @@ func (f *Facts) iceCapacity(d *Day, airC float64) float64 {
 	return g
 }
 
-// iceMoney is the contribution lost for want of g g of ice, minor units, at the average of the drinks sold; nil without prices.
-func (f *Facts) iceMoney(r *models.Review, g float64, p *prices) *float64 {
+// iceMoney is the cost of the sales missed for want of g g of ice, minor units, at the average of the drinks sold; nil without prices.
+func (f *Facts) iceMoney(r *models.Review, g float64, p *margin.Prices) *float64 {
 	money, iced := 0.0, 0.0
 	for k := range f.Setup.Drinks {
 		if perServing := f.Setup.Site.ServingIceUsedG(&f.Setup.Drinks[k]); perServing > 0 {
-			money += r.Drinks[k].Sold * p.contribution[k]
+			money += r.Drinks[k].Sold * p.Missed(k, margin.Ice)
 			iced += r.Drinks[k].Sold * perServing
 		}
 	}
@@ -174,7 +140,7 @@ const minPouredShare = 0.08
 
 // pouredAdvice reports a beverage of which too much is poured away, and its smallest batch if half of that would have been poured
 // away on half of the days or more.
-func (f *Facts) pouredAdvice(r *models.Review, k int, p *prices) []models.Advice {
+func (f *Facts) pouredAdvice(r *models.Review, k int, p *margin.Prices) []models.Advice {
 	sum := &r.Beverages[k]
 	if sum.Days < minReportedDays || sum.MadeG == nil || *sum.MadeG <= 0 {
 		return nil
@@ -207,10 +173,10 @@ func (f *Facts) pouredAdvice(r *models.Review, k int, p *prices) []models.Advice
 		return nil
 	}
 	out := []models.Advice{{Kind: models.AdvicePoured, Subject: sum.Beverage, Days: days, Of: sum.Days, Amount: gone / float64(sum.Days) / 1000, Unit: "kg",
-		Sum: gone / 1000, Worst: worst / 1000, Money: priced(gone * p.gram[k])}}
+		Sum: gone / 1000, Worst: worst / 1000, Money: priced(gone * p.PouredPerG(k))}}
 	if smallest > 0 && 2*atBatch >= sum.Days {
 		out = append(out, models.Advice{Kind: models.AdviceBatch, Subject: brewer, Days: atBatch, Of: sum.Days, Amount: smallest / 2 / 1000, Unit: "kg",
-			Sum: less / 1000, Worst: worst / 1000, Money: priced(less * p.gram[k])})
+			Sum: less / 1000, Worst: worst / 1000, Money: priced(less * p.PouredPerG(k))})
 	}
 	return out
 }

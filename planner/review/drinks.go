@@ -1,6 +1,9 @@
 package review
 
-import "hotday/models"
+import (
+	"hotday/models"
+	"hotday/planner/margin"
+)
 
 // warmest is the highest temperature of the hours, °C; nil without hours.
 func warmest(hours []models.WeatherHour) *float64 {
@@ -15,7 +18,7 @@ func warmest(hours []models.WeatherHour) *float64 {
 }
 
 // drinksOf reviews each drink on a day.
-func (f *Facts) drinksOf(d *Day, p *prices) []models.DrinkReview {
+func (f *Facts) drinksOf(d *Day, p *margin.Prices) []models.DrinkReview {
 	out := make([]models.DrinkReview, len(f.Setup.Drinks))
 	for i := range f.Setup.Drinks {
 		x := &f.Setup.Drinks[i]
@@ -32,7 +35,7 @@ func (f *Facts) drinksOf(d *Day, p *prices) []models.DrinkReview {
 			r.Forecast = sumOf(r.Forecast, said)
 			if c.OffSale && f.offSaleH(d.Date, c.DayPart, x.Code) > 0 {
 				short := max(0, said-c.Servings)
-				r.ShortOf, r.LostMoney = sumOf(r.ShortOf, short), sumOf(r.LostMoney, short*p.contribution[i])
+				r.ShortOf, r.LostMoney = sumOf(r.ShortOf, short), sumOf(r.LostMoney, short*p.Missed(i, margin.Beverage))
 			}
 		}
 		r.OffSaleH = f.offSaleH(d.Date, "", x.Code)

@@ -20,6 +20,7 @@ type Facts struct {
 	Batches []Batch
 	Poured  []Poured
 	Record  *models.TrackRecord
+	Replay  *models.Replay // the latest; nil: none
 }
 
 // Day is a past service day with its last published prep sheet and its forecast, nil if there was none.

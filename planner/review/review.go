@@ -2,6 +2,7 @@ package review
 
 import (
 	"hotday/models"
+	"hotday/planner/margin"
 	"hotday/planner/say"
 )
 
@@ -10,7 +11,7 @@ func (f *Facts) Review(from models.Date) models.Review {
 	out := models.Review{From: from, Days: len(f.Days), ByDay: []models.ReviewDay{}, Warned: []models.WarnedReview{}, Advice: []models.Advice{},
 		Notes: []string{}, Record: f.Record}
 	ledgers := map[string]*Ledger{}
-	p := newPrices(&f.Setup)
+	p := margin.Of(&f.Setup)
 	for i := range f.Days {
 		d := &f.Days[i]
 		day := models.ReviewDay{Date: d.Date, Open: !d.Closed, WarmestC: warmest(d.Observed)}

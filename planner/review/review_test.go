@@ -101,3 +101,32 @@ func TestIceShortfall(t *testing.T) {
 		}
 	})
 }
+
+func TestSavingsAreAdvisedWhileTheShopIsOfTheSizeReplayed(t *testing.T) {
+	t.Parallel()
+	saving := func(kind string, was, amount float64, clear bool) models.ReplaySaving {
+		return models.ReplaySaving{Kind: kind, Was: was, Amount: amount, Days: 9, Of: 14, Money: 4000, Low: 2000, High: 6000, Clear: clear}
+	}
+	f := review.Facts{Replay: &models.Replay{From: "2026-07-01", To: "2026-07-14", Savings: []models.ReplaySaving{
+		saving(models.AdviceHold, 8, 2, true), saving(models.AdviceBath, 2, 1, true), saving(models.AdviceIceBin, 24, 12, false)}}}
+	f.Setup.Beverages = []models.Beverage{{Code: "flash", HoldH: 8}}
+	f.Setup.Site.Baths, f.Setup.Ice.BinG = new(2), 24000
+	for d := models.Date("2026-07-08"); d < "2026-07-12"; d = d.AddDays(1) {
+		f.Days = append(f.Days, review.Day{PastDay: models.PastDay{Date: d}})
+	}
+	kinds := func(from models.Date) (out []string) {
+		for _, a := range f.Review(from).Advice {
+			require.InDelta(t, 2000, *a.MoneyLow, 0)
+			require.Equal(t, 14, a.Of)
+			out = append(out, a.Kind)
+		}
+		return out
+	}
+	require.Equal(t, []string{models.AdviceHold, models.AdviceBath}, kinds("2026-07-08"), "what is unclear is not said")
+	f.Setup.Site.Baths = new(3)
+	require.Equal(t, []string{models.AdviceHold}, kinds("2026-07-08"), "the bath has been bought")
+	f.Setup.Beverages[0].HoldH = 10
+	require.Empty(t, kinds("2026-07-08"))
+	f.Setup.Beverages[0].HoldH = 8
+	require.Empty(t, kinds("2026-08-08"), "other days")
+}

@@ -29,7 +29,12 @@ func Draw(seed int64, n int) *Days {
 // Simulate is the function Simulate on these days, with the same result but for Levels, which it leaves out. All inputs must have the same
 // rows, days and assumptions.
 func (d *Days) Simulate(ctx context.Context, in Input) (Result, error) {
-	return newSimulation(in, d.seed, d.n, d).run(ctx)
+	s := newSimulation(in, d.seed, d.n, d)
+	if err := s.run(ctx, 0, in.Slots); err != nil {
+		return Result{}, err
+	}
+	s.finish()
+	return s.result, nil
 }
 
 // stream copies the scores of a key to dst.

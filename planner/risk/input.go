@@ -12,6 +12,9 @@ type Input struct {
 	Flows  []Flow  // made and used slot by slot: ice for drinks, treated water
 	Days   []Day
 	Assume Assumptions
+
+	Choices []Choice
+	Prices  *Prices // nil: no account by run
 }
 
 // Drink holds the amounts that one serving takes. If any is unavailable the sale is missed and takes nothing.
@@ -53,6 +56,7 @@ type Stock struct {
 type Lot struct {
 	Key     string
 	G       float64
+	Begun   int // slot in which its making begins, for Choice; it counts as begun after it
 	From    int
 	Until   int
 	IceFlow int
@@ -68,6 +72,7 @@ type Flow struct {
 	Opening     float64
 	CountAgeH   float64 // age of the count behind Opening, h
 	Exact       bool    // no count error
+	Ice         bool    // ice for drinks: sales missed while it is out are counted apart, as Sales.NoIce
 	Capacity    float64
 	LossPerSlot float64 // share
 	Makers      []Maker

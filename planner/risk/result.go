@@ -13,10 +13,13 @@ type Result struct {
 	WasteG  []float64   // mean, of each stock
 	AgingG  []float64   // mean of g × slots that each stock's sales were held, from ready to sold
 	LotLeft [][]float64 // mean remainder of each lot of each stock when it expires or the horizon ends
+	Decided []Decided   // by choice
+	Costs   []float64   // by run: missed sales, what expires or is left, and the options of choices; nil without Input.Prices
 }
 
-// Sales is the demand for a drink in servings: sold and missed.
-type Sales struct{ Sold, Missed float64 }
+// Sales is the demand for a drink in servings: sold and missed. NoIce is the part of Missed for which ice for drinks was out, whatever
+// else was.
+type Sales struct{ Sold, Missed, NoIce float64 }
 
 // Outlook is the shortage of one stock or flow over the whole horizon and on each service day.
 type Outlook struct {

@@ -180,11 +180,17 @@ func (s *simulation) ration(t, r int) {
 			continue
 		}
 		s.missed[s.day][d.drink] += p.unserved[j]
+		noIce := false
 		for _, tk := range p.takes[d.take:d.takeEnd] {
-			if !p.left(tk.thing) {
-				s.ledgerOf(&p.things[tk.thing]).record(r, t, p.unserved[j]*tk.g)
+			if th := &p.things[tk.thing]; !p.left(tk.thing) {
+				s.ledgerOf(th).record(r, t, p.unserved[j]*tk.g)
+				noIce = noIce || th.flow && s.in.Flows[th.index].Ice
 			}
 		}
+		if noIce {
+			s.noIce[s.day][d.drink] += p.unserved[j]
+		}
+		s.chargeMissed(r, d.drink, p.unserved[j], noIce)
 	}
 }
 

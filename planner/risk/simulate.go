@@ -22,25 +22,31 @@ func Simulate(ctx context.Context, in Input, seed int64, n int) (Result, error) 
 	if n < 1 {
 		n = defaultRuns
 	}
-	return newSimulation(in, seed, n, nil).run(ctx)
+	s := newSimulation(in, seed, n, nil)
+	if err := s.run(ctx, 0, in.Slots); err != nil {
+		return Result{}, err
+	}
+	s.finish()
+	return s.result, nil
 }
 
-func (s *simulation) run(ctx context.Context) (Result, error) {
-	for t := range s.in.Slots {
+// run simulates slots from … to−1.
+func (s *simulation) run(ctx context.Context, from, to int) error {
+	for t := from; t < to; t++ {
 		if err := ctx.Err(); err != nil {
-			return Result{}, err
+			return err
 		}
 		s.begin(t)
 		s.expire(t)
 		s.replenish(t)
+		s.look(t)
 		s.takePlanned(t)
 		s.serve(t)
-		if s.days == nil {
+		if s.days == nil && !s.costsOnly {
 			s.recordLevels(t)
 		}
 	}
-	s.finish()
-	return s.result, nil
+	return nil
 }
 
 // simulation is the state of all n runs, advanced slot by slot. Everything that varies is an array over the runs.
@@ -64,16 +70,21 @@ type simulation struct {
 	lots   []lot
 	lotsOf [][]int // lots of each stock, in order of expiry
 	left   [][]float64
+	size   [][]float64   // share of a lot's planned size, by run; nil but for lots that a choice has decided
 	flow   [][]float64   // level of each flow
 	output [][][]float64 // the day's output factor, by flow and make
 
 	stocks, flows []ledger
 	missed, asked [][]float64 // by day and drink
+	noIce         [][]float64 // of missed: ice was out
 	aging         []float64   // by stock
 	waste         []float64
 	scratch       []float64
 	slot          slotServing
 	result        Result
+
+	costsOnly bool // levels are not recorded
+	forked    bool // others may use its customers
 }
 
 type lot struct {
@@ -98,6 +109,7 @@ func newSimulation(in Input, seed int64, n int, drawn *Days) *simulation {
 	days := len(s.in.Days)
 	for range days {
 		s.missed, s.asked = append(s.missed, make([]float64, len(in.Drinks))), append(s.asked, make([]float64, len(in.Drinks)))
+		s.noIce = append(s.noIce, make([]float64, len(in.Drinks)))
 	}
 	s.drawWeather(days)
 	for _, r := range in.Rows {
@@ -113,6 +125,7 @@ func newSimulation(in Input, seed int64, n int, drawn *Days) *simulation {
 	for _, st := range in.Stocks {
 		s.result.LotLeft = append(s.result.LotLeft, make([]float64, len(st.Lots)))
 	}
+	s.openChoices()
 	if drawn == nil {
 		for range in.Flows {
 			s.result.Levels = append(s.result.Levels, make([]Band, in.Slots))
@@ -247,7 +260,7 @@ func (s *simulation) beginRows(t int) {
 	s.active = slices.DeleteFunc(s.active, func(i int) bool {
 		over := t >= s.rows[i].Slot+len(s.rows[i].Share)
 		if over {
-			if s.days == nil {
+			if s.days == nil && !s.forked {
 				s.spare = append(s.spare, s.customers[i])
 			}
 			s.customers[i] = nil
@@ -295,6 +308,9 @@ func (s *simulation) expire(t int) {
 }
 
 func (s *simulation) discard(i int) {
+	if s.in.Prices != nil {
+		s.charge(i, s.in.Prices.Disposal)
+	}
 	s.waste[s.lots[i].stock] += s.recordLeft(i) * float64(s.n)
 	clear(s.left[i])
 }
@@ -350,7 +366,9 @@ func (s *simulation) takePlanned(t int) {
 			continue
 		}
 		for r := range s.n {
-			s.left[i][r] *= s.withdraw(l.IceFlow, r, t, l.IceG) / l.IceG
+			if want := l.IceG * s.sizeOf(i, r); want > 0 {
+				s.left[i][r] *= s.withdraw(l.IceFlow, r, t, want) / want
+			}
 		}
 	}
 }
@@ -392,6 +410,9 @@ func (s *simulation) finish() {
 		if l.Until == s.in.Slots {
 			s.discard(i)
 		} else if l.Until > s.in.Slots {
+			if s.in.Prices != nil {
+				s.charge(i, s.in.Prices.Left)
+			}
 			s.recordLeft(i)
 		}
 	}
@@ -407,7 +428,7 @@ func (s *simulation) finish() {
 	for d := range s.asked {
 		sales := make([]Sales, len(s.in.Drinks))
 		for j := range sales {
-			sales[j] = Sales{Sold: (s.asked[d][j] - s.missed[d][j]) / n, Missed: s.missed[d][j] / n}
+			sales[j] = Sales{Sold: (s.asked[d][j] - s.missed[d][j]) / n, Missed: s.missed[d][j] / n, NoIce: s.noIce[d][j] / n}
 			res.Served[j] += sales[j].Sold
 			res.Missed[j] += sales[j].Missed
 		}

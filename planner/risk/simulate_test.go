@@ -354,3 +354,29 @@ func TestDaysDrawnOnceGiveTheSameResult(t *testing.T) {
 		}
 	})
 }
+
+// With a beverage for 30 and ice for 20 of about 60, ice is what misses lack first; with much ice it is the beverage alone.
+func TestMissesWithoutIceAreCountedApart(t *testing.T) {
+	t.Parallel()
+	in := oneDrink(60, 3000)
+	in.Drinks[0].Flows = []Take{{0, 100}}
+	for _, c := range []struct {
+		iceG  float64
+		ice   bool
+		noIce bool
+	}{{2000, true, true}, {2000, false, false}, {20000, true, false}} {
+		in.Flows = []Flow{{Key: "ice", Opening: c.iceG, Exact: true, Capacity: c.iceG, Ice: c.ice}}
+		s := simulate(t, in, 500).Sales[0][0]
+		require.Greater(t, s.Missed, 20.0)
+		if c.noIce {
+			assert.InDelta(t, s.Missed, s.NoIce, 1e-9)
+		} else {
+			assert.Zero(t, s.NoIce)
+		}
+	}
+	// Both out at the same time counts as ice.
+	in.Stocks[0].Lots[0].G = 2000
+	in.Flows = []Flow{{Key: "ice", Opening: 2000, Exact: true, Capacity: 2000, Ice: true}}
+	s := simulate(t, in, 500).Sales[0][0]
+	assert.InDelta(t, s.Missed, s.NoIce, 1e-9)
+}

@@ -44,6 +44,7 @@ type span struct{ from, to int32 }
 // Rates are the money that a Trial counts, per run.
 type Rates struct {
 	Missed   []float64 // of a missed serving, by drink
+	NoIce    []float64 // of a serving missed for want of ice for drinks, by drink
 	Disposal []float64 // of a gram that expires within the horizon, by stock
 	Aging    []float64 // of a gram for each slot from ready to sold, by stock
 }
@@ -467,7 +468,10 @@ func (tr *Trial) shareOne(r, at, thing int) float64 {
 	take := tr.serving.take
 	copy(take, tr.of(tr.need, tr.things, r, at))
 	lack := 1 - tr.serving.available[thing]/take[thing]
-	cost := 0.0
+	missed, cost := tr.rates.Missed, 0.0
+	if tr.isIce(thing) {
+		missed = tr.rates.NoIce
+	}
 	for j := range slot.drinks {
 		d := &slot.drinks[j]
 		x := asked[d.drink]
@@ -475,7 +479,7 @@ func (tr *Trial) shareOne(r, at, thing int) float64 {
 		if x <= 0 || !slices.ContainsFunc(takes, func(tk slotTake) bool { return tk.thing == thing }) {
 			continue
 		}
-		cost += lack * x * tr.rates.Missed[d.drink]
+		cost += lack * x * missed[d.drink]
 		for _, tk := range takes {
 			take[tk.thing] -= lack * x * tk.g
 		}
@@ -495,9 +499,23 @@ func (tr *Trial) shareMany(r, at int) float64 {
 	p.serveRounds()
 	cost := 0.0
 	for j := range p.drinks {
-		if x := asked[p.drinks[j].drink]; p.unserved[j] > exhausted*x {
-			cost += p.unserved[j] * tr.rates.Missed[p.drinks[j].drink]
+		d := &p.drinks[j]
+		if p.unserved[j] <= exhausted*asked[d.drink] {
+			continue
 		}
+		missed := tr.rates.Missed
+		for _, tk := range p.takes[d.take:d.takeEnd] {
+			if tr.isIce(tk.thing) && !p.left(tk.thing) {
+				missed = tr.rates.NoIce
+			}
+		}
+		cost += p.unserved[j] * missed[d.drink]
 	}
 	return cost
+}
+
+// isIce reports whether a thing is ice for drinks.
+func (tr *Trial) isIce(thing int) bool {
+	f := thing - len(tr.in.Stocks)
+	return f >= 0 && tr.in.Flows[f].Ice
 }

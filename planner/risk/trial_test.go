@@ -13,8 +13,10 @@ import (
 // costOf is what Rates price in a result.
 func costOf(res *Result, rates Rates) float64 {
 	cost := 0.0
-	for j, x := range res.Missed {
-		cost += x * rates.Missed[j]
+	for _, day := range res.Sales {
+		for j, x := range day {
+			cost += (x.Missed-x.NoIce)*rates.Missed[j] + x.NoIce*rates.NoIce[j]
+		}
 	}
 	for k := range res.WasteG {
 		cost += res.WasteG[k]*rates.Disposal[k] + res.AgingG[k]*rates.Aging[k]
@@ -25,7 +27,7 @@ func costOf(res *Result, rates Rates) float64 {
 func ratesOf(in Input) Rates {
 	out := Rates{}
 	for j := range in.Drinks {
-		out.Missed = append(out.Missed, 400+50*float64(j))
+		out.Missed, out.NoIce = append(out.Missed, 400+50*float64(j)), append(out.NoIce, 700-20*float64(j))
 	}
 	for k := range in.Stocks {
 		out.Disposal, out.Aging = append(out.Disposal, 0.02+0.01*float64(k)), append(out.Aging, 0.001*float64(k+1))
@@ -40,7 +42,7 @@ func TestATrialCostsWhatTheSimulationDoes(t *testing.T) {
 		for j := range in.Drinks { // both treat the last billionth of a gram as they like
 			in.Drinks[j].Flows[0].G = math.Round(in.Drinks[j].Flows[0].G)
 		}
-		in.Flows[0].Opening = math.Round(in.Flows[0].Opening)
+		in.Flows[0].Opening, in.Flows[0].Ice = math.Round(in.Flows[0].Opening), rapid.Bool().Draw(t, "ice for drinks")
 		for i, g := range in.Flows[0].Makers[0].G {
 			in.Flows[0].Makers[0].G[i] = math.Round(g)
 		}

@@ -72,7 +72,7 @@ func (w *delayWriter) groups(tasks []models.Task) [][]int {
 			continue // begun, over so long ago that it must be done, or not today's
 		}
 		switch t.Kind {
-		case models.TaskDiscard, models.TaskHandover, models.TaskIceCheck, models.TaskTempLog:
+		case models.TaskDiscard, models.TaskHandover, models.TaskIceCheck, models.TaskTempLog, models.TaskLook:
 			continue // fixed by the clock
 		case models.TaskChill, models.TaskStrain, models.TaskStore:
 			if g, ok := batch[t.Batch.ID]; ok {
@@ -167,21 +167,23 @@ func (w *delayWriter) move(tasks []models.Task, group []int, by time.Duration) {
 	}
 }
 
-// Kept returns the batches that a new plan stays close to, with those of delayed sheets at their later times.
+// Kept returns the batches that a new plan stays close to, as the sheets have them: those of delayed sheets at their later times, and those
+// of which somebody has decided the size by a look at what is left in that size.
 func Kept(batches []models.BatchTask, sheets []models.PrepSheet) []models.BatchTask {
 	out := slices.Clone(batches)
 	for _, s := range sheets {
-		if len(s.Delays) == 0 {
-			continue
-		}
+		by := delayed(s)
 		for i := range s.Tasks {
 			t := &s.Tasks[i]
 			if t.Kind != models.TaskBrew || t.Batch == nil || t.State != models.Due {
 				continue
 			}
 			k := slices.IndexFunc(out, func(b models.BatchTask) bool {
-				return b.State == models.Due && b.Brewer == t.Batch.Brewer && b.Beverage == t.Batch.Beverage && b.BeverageG == t.Batch.BeverageG &&
-					b.Date == t.Batch.Date && b.Ready.Sub(b.Start) == t.Batch.Ready.Sub(t.Batch.Start) && b.Start.Add(delayed(s)).Equal(t.Batch.Start)
+				same := b.State == models.Due && b.Brewer == t.Batch.Brewer && b.Beverage == t.Batch.Beverage && b.Date == t.Batch.Date && b.Start.Add(by).Equal(t.Batch.Start)
+				if b.Choice != "" && t.Batch.Choice == "" {
+					return same // decided
+				}
+				return same && by > 0 && b.BeverageG == t.Batch.BeverageG && b.Ready.Sub(b.Start) == t.Batch.Ready.Sub(t.Batch.Start)
 			})
 			if k >= 0 {
 				b := *t.Batch

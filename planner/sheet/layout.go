@@ -181,7 +181,7 @@ func inOrder(a, b models.Task) int {
 }
 
 var ranks = map[string]int{
-	models.TaskHandover: 0, models.TaskBrew: 1, models.TaskChill: 1, models.TaskStrain: 1, models.TaskStore: 2, models.TaskIceCheck: 3,
+	models.TaskHandover: 0, models.TaskBrew: 1, models.TaskChill: 1, models.TaskStrain: 1, models.TaskStore: 2, models.TaskLook: 0, models.TaskIceCheck: 3,
 	models.TaskIceTake: 4, models.TaskIceRefill: 4, models.TaskIceFill: 5, models.TaskMix: 6, models.TaskWaterDraw: 7, models.TaskPull: 8,
 	models.TaskGet: 9, models.TaskCount: 10, models.TaskTempLog: 10, models.TaskDiscard: 11, models.TaskClean: 12,
 }
@@ -284,7 +284,7 @@ func (d *workday) takes(t *models.Task) time.Duration {
 		minutes = d.work.Get
 	case models.TaskCount, models.TaskClean:
 		minutes = d.work.Count
-	case models.TaskIceCheck, models.TaskTempLog:
+	case models.TaskIceCheck, models.TaskTempLog, models.TaskLook:
 		minutes = 1 // a look
 	}
 	return models.Minutes(minutes)

@@ -22,6 +22,7 @@ const (
 func PrepSheets(req models.PlanRequest, plan models.Plan, previous []models.PrepSheet, at time.Time) []models.PrepSheet {
 	w := newSheetWriter(&req, &plan, previous)
 	w.batches()
+	w.looks()
 	w.ice()
 	w.water()
 	w.pulls()

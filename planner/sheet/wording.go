@@ -81,6 +81,9 @@ func (w wording) line(steps []models.Task, b *models.BatchTask) string {
 		}
 		out = append(out, w.Say(key, "mass", w.GlanceMass(b.BeverageG), "use_by", w.useBy(b, first.At)))
 	}
+	if first.Kind == models.TaskBrew && !b.LookAt.IsZero() {
+		out = append(out, w.Say("sheet.if_look", "at", w.Moment(b.LookAt, first.At)))
+	}
 	return strings.Join(out, " ")
 }
 

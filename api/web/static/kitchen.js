@@ -11,7 +11,7 @@ import { Refusal, Stored, all, byID, clicked, data, maybe, one, pageData, renewC
 import { quantity } from "./quantity.js";
 
 /**
- * @typedef {{ state: string, at: string, key: string, reason?: string, beverage_g?: number, tds_pct?: number, corrects?: boolean }} Mark of a task
+ * @typedef {{ state: string, at: string, key: string, reason?: string, beverage_g?: number, left_g?: number, tds_pct?: number, corrects?: boolean }} Mark of a task
  * @typedef {{ task: string, body: Mark }} PendingMark
  */
 
@@ -215,6 +215,7 @@ function showElsewhere(elsewhere) {
 function showControls(current) {
   const made = byID("made", HTMLButtonElement), back = byID("back", HTMLButtonElement), last = lastMarked();
   made.disabled = !current;
+  made.hidden = !!current && "look" in current.dataset; // its answer is among what it shows
   made.textContent = current ? data(current).done : say("nothing_due");
   byID("skip", HTMLButtonElement).disabled = !current;
   back.disabled = !last;
@@ -333,13 +334,14 @@ let touchedAt = -SLIP; // of the main button
 board.addEventListener("click", (event) => {
   const button = clicked(event);
   if (!button) return;
-  const { pick, ack, reason, add, stronger, behind, undo } = button.dataset, current = currentTask();
-  if (button.id !== "made") touchedAt = -SLIP;
+  const { pick, ack, reason, add, stronger, behind, undo, left } = button.dataset, current = currentTask();
+  if (button.id !== "made" && button.dataset.left === undefined) touchedAt = -SLIP;
   const line = /** @type {HTMLElement | null} */ (button.closest("#next li, #others li"));
   if (line) bringForward(data(line).for);
   else if (pick !== undefined) pickStation(pick);
   else if (ack) acknowledge(button);
   else if (behind) delay(button, Number(behind));
+  else if (left !== undefined) answerLook(button, Number(left), event.timeStamp);
   else if (undo) {
     sendMark(undo, "due");
     byID("marked", HTMLDetailsElement).open = false;
@@ -362,6 +364,18 @@ function done(task) {
     passed.add(data(task).id);
     show();
   } else mark(task, "made");
+}
+
+/**
+ * answerLook says what is left of a beverage; the sheet then says what to brew.
+ * @param {HTMLElement} button
+ * @param {number} leftG
+ * @param {number} at of the event, ms
+ */
+function answerLook(button, leftG, at) {
+  const task = /** @type {HTMLElement} */ (button.closest("article.step"));
+  if (at - touchedAt >= SLIP) mark(task, "made", { left_g: leftG });
+  touchedAt = at;
 }
 
 /**
@@ -477,12 +491,13 @@ function correct(form) {
   };
   const at = Number(markedAt) + (minutes(field("at")?.value ?? "") - minutes(clock)) * MINUTE;
   const mass = field("mass"), grams = mass ? typedNumber(mass.value) * Number(data(countField()).grams) : NaN, tds = typedNumber(field("tds")?.value ?? "");
-  if (!Number.isFinite(at) || (mass && !(grams >= 0 && grams < 1e6))) {
+  const seen = field("left"), left = seen ? typedNumber(seen.value) * Number(data(countField()).grams) : NaN; // of a look
+  if (!Number.isFinite(at) || (mass && !(grams >= 0 && grams < 1e6)) || (seen && !(left >= 0 && left < 1e6))) {
     showTrouble(say("no_correction"));
     return;
   }
   const weighed = mass && mass.value === data(mass).was ? data(mass).g && Number(data(mass).g) : grams; // unchanged: as it was marked, if it was
-  const amounts = { ...(mass && weighed !== "" ? { beverage_g: Number(weighed) } : {}), ...(tds >= 0 ? { tds_pct: tds } : {}) };
+  const amounts = { ...(mass && weighed !== "" ? { beverage_g: Number(weighed) } : {}), ...(tds >= 0 ? { tds_pct: tds } : {}), ...(seen ? { left_g: left } : {}) };
   outbox.add({ task, body: { state, at: new Date(at).toISOString(), key: newKey(), corrects: true, ...amounts } });
   byID("marked", HTMLDetailsElement).open = false;
   showTrouble("");
