@@ -78,7 +78,7 @@ func (bp *brewPlan) chooseLevels(ctx context.Context, loads []load, budget int) 
 // Shares of the budget: of the schedule from which levels are chosen, and of the one at those levels.
 const (
 	firstShare  = 8
-	finishShare = 4
+	finishShare = 3
 )
 
 // setLevels states the instance at the given levels of the beverages by service day; nil: the critical ratio's.
