@@ -1,5 +1,5 @@
 #!/usr/bin/env bash
-# Installs the optional tools of some tests: a browser, PDF tools, two integer programming solvers, shells, a calendar parser,
+# Installs the optional tools of some tests: a browser, PDF tools, three integer programming solvers, shells, a calendar parser,
 # axe-core (MPL-2.0), which checks the pages' accessibility, and the TypeScript compiler (Apache-2.0), which checks the types of the
 # pages' scripts; neither of the last two is part of this repository.
 # For Debian and derivatives; elsewhere install the same programs by hand. Tests look for them at run time.
@@ -10,6 +10,7 @@ for program in "${!package[@]}"; do
   command -v "$program" >/dev/null || missing+=("${package[$program]}")
 done
 /usr/bin/python3 -c 'import icalendar' 2>/dev/null || missing+=(python3-icalendar) # for Debian's own Python
+/usr/bin/python3 -c 'from scipy.optimize import milp' 2>/dev/null || missing+=(python3-scipy) # it brings HiGHS
 typescript=7.0.2
 modules=() # of npm
 axe=$(ls /usr/lib/node_modules/axe-core/axe.min.js /usr/local/lib/node_modules/axe-core/axe.min.js "${HOTDAY_AXE:-/nowhere}" 2>/dev/null | head -1 || true)

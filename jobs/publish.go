@@ -7,6 +7,9 @@ import (
 	"hotday/planner"
 )
 
+// nightlyPolish is how many times longer than for a person waiting the plan that is published at night is polished.
+const nightlyPolish = 10
+
 // publish publishes the next service day's prep sheet and updates today's with tonight's tasks for it. If the published sheets are up
 // to date, it stores nothing.
 func (c Config) publish(ctx context.Context, j models.Job) (func(models.Store) error, error) {
@@ -18,7 +21,7 @@ func (c Config) publish(ctx context.Context, j models.Job) (func(models.Store) e
 	if !setup.Site.DayEnd(day).After(now) {
 		return nil, nil // too late: the day is over
 	}
-	d, _, err := c.draft(ctx, j.Site, day, now, planner.Options{})
+	d, _, err := c.draft(ctx, j.Site, day, now, planner.Options{Polish: nightlyPolish})
 	if err != nil {
 		return c.hopeless(ctx, j, "publish the prep sheet for "+j.Key, err)
 	}

@@ -41,13 +41,13 @@ func TestAdjustedLevelCostsLessOnDaysItHasNotSeen(t *testing.T) {
 	res, err := compute(context.Background(), &r, Options{WithoutFixes: true, Budget: 300_000, Days: 20})
 	require.NoError(t, err)
 	require.NotEmpty(t, res.needs.byDay)
-	steps := adjustSteps
+	lowest, highest := commonSteps[len(commonSteps)-1], 4.0
 	lower := 0
 	for b := range res.needs.byDay {
 		require.Len(t, res.needs.byDay[b], len(res.h.days))
 		for _, l := range res.needs.byDay[b] {
-			assert.GreaterOrEqual(t, l, stepped(res.needs.levels[b], steps[len(steps)-1])-1e-9)
-			assert.LessOrEqual(t, l, stepped(res.needs.levels[b], steps[0])+1e-9)
+			assert.GreaterOrEqual(t, l, stepped(res.needs.levels[b], lowest)-1e-9)
+			assert.LessOrEqual(t, l, stepped(res.needs.levels[b], highest)+1e-9)
 			if l < res.needs.levels[b]-1e-9 {
 				lower++
 			}

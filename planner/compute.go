@@ -32,6 +32,7 @@ type Options struct {
 	NoChoices     bool               // leave no batch to the day
 	WithoutFixes  bool               // skip the fixes and the cost of moving each batch: benchmarks, replans nobody is waiting for
 	Budget        int                // work units of the batch search; 0: its default, or half of it with Before
+	Polish        float64            // work of the polish on simulated days, in multiples of what suits a person waiting; 0: 1
 	PlanOnly      bool               // skip the dual bound; Cost.LowerBound may then be far below the plan's cost
 	Days          int                // Monte Carlo days; 0: simulatedDays
 	Before        []models.BatchTask // batches of the previous plan, kept where they still fit and cost almost the same
@@ -123,6 +124,9 @@ type brewPlan struct {
 	bound  float64 // dual bound of the instance's cost
 
 	firstBound float64 // see agree
+
+	tried *risk.Days  // see daysToTry
+	trial *risk.Trial // see newPolish
 
 	batches []planned
 	choices []choice // in order of the look

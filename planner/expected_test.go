@@ -78,6 +78,7 @@ func TestMissedSalesCostByTheirCause(t *testing.T) {
 		if name == "ice" {
 			r.Ice.OpeningG, r.Ice.Plain.OpeningG = 6000, 30000
 			r.Beverages[0].IceShare, r.Beverages[0].Bath = 0.02, true
+			r.ServiceLevelPct = new(90.0) // else coffee that has no ice is not brewed, and is what is missed
 		} else {
 			r.Brewers[0].Available = []models.ClockSpan{{From: "07:00", To: "07:15"}}
 		}

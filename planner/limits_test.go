@@ -15,10 +15,10 @@ import (
 func TestWaterLimitsTheScheduleAndTheWarningSaysHowMuch(t *testing.T) {
 	t.Parallel()
 	r := small()
-	free := planOfRequest(t, r)
+	free := fixedPlanOf(t, r)
 	require.NotContains(t, kinds(free), models.WarnWaterShort)
 	r.Water.TankL, r.Water.OpeningL, r.Water.MakeLPerH = 8, 5, 0.2
-	p := planOfRequest(t, r)
+	p := fixedPlanOf(t, r)
 	drawn := 0.0
 	for _, d := range p.Water {
 		drawn += d.ROL

@@ -48,7 +48,7 @@ func (bp *brewPlan) schedule(ctx context.Context) error {
 		}
 	}
 	if adjusts {
-		if err := bp.chooseLevels(ctx, loads, budget, earlier); err != nil {
+		if err := bp.chooseLevels(ctx, loads, budget); err != nil {
 			return err
 		}
 	} else if err := bp.scheduleOnce(ctx, loads, budget, earlier); err != nil {
@@ -63,8 +63,8 @@ func (bp *brewPlan) schedule(ctx context.Context) error {
 	if err := bp.mend(); err != nil {
 		return err
 	}
-	if adjusts {
-		if err := bp.dropIdle(ctx); err != nil {
+	if bp.judged() && len(bp.opt.ChoicesBefore) == 0 { // the days of a polish know no choices, and would undo those of the plan before
+		if err := bp.polish(ctx); err != nil {
 			return err
 		}
 		if err := bp.mend(); err != nil {
@@ -102,7 +102,10 @@ func (bp *brewPlan) agree(ctx context.Context, loads []load, budget int, warm, e
 			bp.firstBound = bp.bound
 		}
 		share := bp.bathFromDrinks()
-		if k > 0 || models.Sum(s.run.lack) < 0.5 && models.Sum(s.run.short) <= bp.result.IceShortG+50 && share <= bp.bathShare+0.02 {
+		glass := *s
+		glass.serve = bp.glassIce()
+		run := glass.runBin(s.loads)
+		if k > 0 || models.Sum(s.run.lack) < 0.5 && models.Sum(run.short) <= bp.result.IceShortG+50 && share <= bp.bathShare+0.02 {
 			return loads, nil
 		}
 		if share > bp.bathShare {
@@ -155,7 +158,7 @@ func (bp *brewPlan) setIce(loads []load) {
 			inflow[l.take] += l.g
 		}
 	}
-	serve := append([]float64(nil), s.serve...)
+	serve := bp.glassIce()
 	for t, g := range bp.keptIce() {
 		serve[t] += g
 	}
@@ -163,6 +166,36 @@ func (bp *brewPlan) setIce(loads []load) {
 		serve[t] += g
 	}
 	bp.in.Ice = &batch.Ice{OpeningG: s.opening, CapacityG: s.capacity, MakeG: inflow, ServeG: serve, LossPerSlot: 1 - s.keep, ShortPerKg: bounded(bp.needs.iceKg)}
+}
+
+// glassIce is the ice that drinks take, g by slot: of the drinks whose coffee the demand path has, where its levels are chosen, as coffee
+// and ice are sold together; else the ice's own path.
+func (bp *brewPlan) glassIce() []float64 {
+	n := bp.needs
+	if n.byDay == nil {
+		return slices.Clone(bp.drink.serve)
+	}
+	out := make([]float64, bp.h.n)
+	for i := range n.paths {
+		p, d := &n.paths[i], &bp.req.Drinks[n.rows[i].drink]
+		ice := bp.req.Site.ServingIceUsedG(d)
+		if ice <= 0 {
+			continue
+		}
+		for k, share := range p.Share {
+			t, f := p.Slot+k, math.Inf(1)
+			for b, g := range p.G[:len(bp.req.Beverages)] {
+				if mean := n.meanG[b][t]; g > 0 && mean > 0 {
+					f = min(f, n.path[b][t]/mean)
+				}
+			}
+			if math.IsInf(f, 1) { // no beverage
+				f = 1
+			}
+			out[t] += f * ice * share * p.Range.Mean()
+		}
+	}
+	return out
 }
 
 // keptIce returns the ice that batches under way still take, g by slot.

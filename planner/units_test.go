@@ -90,6 +90,7 @@ func TestASiteInCustomaryUnitsReadsNothingMetric(t *testing.T) {
 		old := r.Now.Add(-20 * time.Hour)
 		r.Ice.CountedAt = &old
 		r.Water.TankL, r.Water.OpeningL, r.Water.MakeLPerH = 30, 10, 2
+		r.ServiceLevelPct = new(95.0) // else no more is brewed than there is ice for
 		for i := range r.Ice.Makers {
 			r.Ice.Makers[i].KgPerDayRated *= 0.1
 			r.Ice.Makers[i].Curve = nil

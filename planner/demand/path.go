@@ -24,13 +24,16 @@ type PathOptions struct {
 	ByDay [][]float64
 }
 
+// defaultSamples is the number of simulated days of a path.
+const defaultSamples = 400
+
 // Path returns, for each item (a beverage, or serving ice), the grams by slot that a plan should be able to serve: the
 // increments, ≥ 0, of the levels[item] quantile of the cumulative demand since the service day began. Rows are correlated through
 // the level of the day. Quantiles are estimated from simulated days, and exact where a single row makes up an item's demand so
 // far. levels has one entry per item, in [0, 1].
 func Path(rows []Row, slots int, levels []float64, o PathOptions) [][]float64 {
 	if o.Samples <= 0 {
-		o.Samples = 400
+		o.Samples = defaultSamples
 	}
 	items := len(levels)
 	flat := make([]float64, items*slots)

@@ -118,7 +118,7 @@ func (s *simulation) chargeMissed(run, drink int, servings float64, noIce bool) 
 // Options simulates each option of choice k, the other choices decided as they say, on the same n days: the amounts seen, and the cost by
 // option and run. Up to the look all options are one simulation. The only error is the context's.
 func Options(ctx context.Context, in Input, seed int64, n, k int) (seen []float64, costs [][]float64, err error) {
-	s := newSimulation(in, seed, n)
+	s := newSimulation(in, seed, n, nil)
 	s.costsOnly = true
 	look := min(max(in.Choices[k].Slot, 0), in.Slots)
 	if err := s.run(ctx, 0, look); err != nil {

@@ -172,13 +172,8 @@ const exhausted = 1e-9
 // drinks that lack nothing. Each round exhausts at least one thing. Missed sales are recorded for the exhausted things.
 func (s *simulation) ration(t, r int) {
 	p := &s.slot
-	clear(p.take)
 	copy(p.unserved, p.asked)
-	for range len(p.things) + 1 {
-		if !s.round() {
-			break
-		}
-	}
+	p.serveRounds()
 	for j := range p.drinks {
 		d := &p.drinks[j]
 		if p.unserved[j] <= exhausted*p.asked[j] {
@@ -204,9 +199,18 @@ func (p *slotServing) left(k int) bool {
 	return p.available[k]-p.take[k] > exhausted*(p.available[k]+1)
 }
 
+// serveRounds serves what is asked and unserved, and sets take.
+func (p *slotServing) serveRounds() {
+	clear(p.take)
+	for range len(p.things) + 1 {
+		if !p.round() {
+			return
+		}
+	}
+}
+
 // round shares once; it returns false if nothing more can be served.
-func (s *simulation) round() bool {
-	p := &s.slot
+func (p *slotServing) round() bool {
 	clear(p.need)
 	any := false
 	for j := range p.drinks {

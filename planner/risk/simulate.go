@@ -22,7 +22,7 @@ func Simulate(ctx context.Context, in Input, seed int64, n int) (Result, error) 
 	if n < 1 {
 		n = defaultRuns
 	}
-	s := newSimulation(in, seed, n)
+	s := newSimulation(in, seed, n, nil)
 	if err := s.run(ctx, 0, in.Slots); err != nil {
 		return Result{}, err
 	}
@@ -42,7 +42,7 @@ func (s *simulation) run(ctx context.Context, from, to int) error {
 		s.look(t)
 		s.takePlanned(t)
 		s.serve(t)
-		if !s.costsOnly {
+		if s.days == nil && !s.costsOnly {
 			s.recordLevels(t)
 		}
 	}
@@ -55,6 +55,7 @@ type simulation struct {
 	n         int
 	seed      int64
 	scores    *demand.Scores
+	days      *Days // with random numbers drawn before; nil: drawn here
 	day       int
 	level     [][]float64 // normal score of the demand level, by day
 	tempError [][]float64 // temperature above the forecast, °C, by day
@@ -91,14 +92,19 @@ type lot struct {
 	stock, at int // indices in the input
 }
 
-func newSimulation(in Input, seed int64, n int) *simulation {
+func newSimulation(in Input, seed int64, n int, drawn *Days) *simulation {
 	s := &simulation{
-		in: in, n: n, seed: seed, scores: demand.NewScores(seed, n), day: -1,
+		in: in, n: n, seed: seed, days: drawn, day: -1,
 		own: make([]float64, n), scratch: make([]float64, n),
 		waste: make([]float64, len(in.Stocks)), aging: make([]float64, len(in.Stocks)),
 	}
 	if len(s.in.Days) == 0 {
 		s.in.Days = []Day{{Until: in.Slots}}
+	}
+	if drawn == nil {
+		s.scores = demand.NewScores(seed, n)
+	} else {
+		s.scores = drawn.scores
 	}
 	days := len(s.in.Days)
 	for range days {
@@ -115,13 +121,15 @@ func newSimulation(in Input, seed int64, n int) *simulation {
 	s.customers = make([]*customers, len(s.rows))
 	s.stock()
 	s.openFlows()
-	s.result = Result{Stocks: make([]Outlook, len(in.Stocks)), Flows: make([]Outlook, len(in.Flows)), Levels: make([][]Band, len(in.Flows))}
+	s.result = Result{Stocks: make([]Outlook, len(in.Stocks)), Flows: make([]Outlook, len(in.Flows))}
 	for _, st := range in.Stocks {
 		s.result.LotLeft = append(s.result.LotLeft, make([]float64, len(st.Lots)))
 	}
 	s.openChoices()
-	for f := range in.Flows {
-		s.result.Levels[f] = make([]Band, in.Slots)
+	if drawn == nil {
+		for range in.Flows {
+			s.result.Levels = append(s.result.Levels, make([]Band, in.Slots))
+		}
 	}
 	s.stocks, s.flows = make([]ledger, len(in.Stocks)), make([]ledger, len(in.Flows))
 	for i := range s.stocks {
@@ -136,6 +144,10 @@ func newSimulation(in Input, seed int64, n int) *simulation {
 // drawWeather draws the days' demand levels and temperature errors. Part of a level is due to the temperature error, which also
 // affects the ice machines.
 func (s *simulation) drawWeather(days int) {
+	if s.days != nil && s.days.level != nil {
+		s.level, s.tempError = s.days.level, s.days.tempError
+		return
+	}
 	a := s.in.Assume
 	next := a.Correlation.Next
 	s.level = s.scores.DrawDays("day", days, next)
@@ -148,6 +160,9 @@ func (s *simulation) drawWeather(days int) {
 			s.level[d][i] = w*z + rest*s.level[d][i]
 			s.tempError[d][i] = sd * z
 		}
+	}
+	if s.days != nil {
+		s.days.level, s.days.tempError = s.level, s.tempError
 	}
 }
 
@@ -178,7 +193,7 @@ func (s *simulation) stock() {
 			s.lots = append(s.lots, lot{l, k, at})
 			left := make([]float64, s.n)
 			if l.SD > 0 {
-				s.scores.Draw("lot|"+l.Key, s.own)
+				s.draw("lot|"+l.Key, s.own)
 			}
 			for r := range left {
 				left[r] = l.G
@@ -210,7 +225,7 @@ func (s *simulation) openFlows() {
 		sd := 0.0
 		if !fl.Exact && fl.Opening > 0 {
 			if sd = s.in.Assume.CountSDAt(fl.CountAgeH); sd > 0 {
-				s.scores.Draw("count|"+fl.Key, s.own)
+				s.draw("count|"+fl.Key, s.own)
 			}
 		}
 		for r := range s.flow[f] {
@@ -245,7 +260,7 @@ func (s *simulation) beginRows(t int) {
 	s.active = slices.DeleteFunc(s.active, func(i int) bool {
 		over := t >= s.rows[i].Slot+len(s.rows[i].Share)
 		if over {
-			if !s.forked {
+			if s.days == nil && !s.forked {
 				s.spare = append(s.spare, s.customers[i])
 			}
 			s.customers[i] = nil
@@ -254,15 +269,7 @@ func (s *simulation) beginRows(t int) {
 	})
 	first := s.next
 	for ; s.next < len(s.rows) && s.rows[s.next].Slot <= t; s.next++ {
-		r := &s.rows[s.next]
-		c := &customers{perCustomer: make([]float64, s.n)}
-		if k := len(s.spare); k > 0 {
-			c, s.spare = s.spare[k-1], s.spare[:k-1]
-		}
-		s.scores.Draw(r.Key, s.own)
-		s.in.Assume.Correlation.Servings(r.Range.Table(), s.level[r.Day], s.own, c.perCustomer)
-		c.arrive(s.seed, r)
-		s.customers[s.next] = c
+		s.customers[s.next] = s.arrive(&s.rows[s.next])
 		s.active = append(s.active, s.next)
 	}
 	if s.next > first {
@@ -283,7 +290,7 @@ func (s *simulation) drawOutput() {
 			if s.output[f][m] == nil {
 				s.output[f][m] = make([]float64, s.n)
 			}
-			s.scores.Draw("make|"+fl.Key+"|"+mk.Key+"|"+strconv.Itoa(s.day), s.own)
+			s.draw("make|"+fl.Key+"|"+mk.Key+"|"+strconv.Itoa(s.day), s.own)
 			for r := range s.output[f][m] {
 				s.output[f][m][r] = logNormal(sd, s.own[r]) * math.Max(0, 1+mk.PerC*s.tempError[s.day][r])
 			}

@@ -335,6 +335,26 @@ func TestDemandIsServedOrMissedAndBalancesClose(t *testing.T) {
 	})
 }
 
+func TestDaysDrawnOnceGiveTheSameResult(t *testing.T) {
+	t.Parallel()
+	rapid.Check(t, func(t *rapid.T) {
+		in := drawDays(t)
+		days := Draw(7, 50)
+		for range 3 {
+			want, err := Simulate(context.Background(), in, 7, 50)
+			require.NoError(t, err)
+			got, err := days.Simulate(context.Background(), in)
+			require.NoError(t, err)
+			want.Levels = nil
+			require.Equal(t, want, got)
+			in.Stocks = slices.Clone(in.Stocks)
+			for k := range in.Stocks {
+				in.Stocks[k].Lots = append(slices.Clone(in.Stocks[k].Lots), Lot{Key: "more", G: 500, From: 2 + k, Until: 20, SD: 0.1})
+			}
+		}
+	})
+}
+
 // With a beverage for 30 and ice for 20 of about 60, ice is what misses lack first; with much ice it is the beverage alone.
 func TestMissesWithoutIceAreCountedApart(t *testing.T) {
 	t.Parallel()

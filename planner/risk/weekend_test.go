@@ -53,3 +53,13 @@ func BenchmarkThousandWeekends(b *testing.B) {
 		}
 	}
 }
+
+func BenchmarkThousandWeekendsDrawnBefore(b *testing.B) {
+	in, days := weekend(), Draw(1, 1000)
+	b.ReportAllocs()
+	for b.Loop() {
+		if _, err := days.Simulate(context.Background(), in); err != nil {
+			b.Fatal(err)
+		}
+	}
+}
