@@ -11,7 +11,6 @@ import (
 
 	"hotday/models"
 	"hotday/planner/batch"
-	"hotday/planner/margin"
 	"hotday/planner/risk"
 )
 
@@ -43,8 +42,10 @@ const (
 	oneLook    = time.Hour
 	stillSaves = 0.8
 	// choiceSeed is that of the days on which choices are made, apart from those that evaluate the plan.
-	choiceSeed = 104729
-	choiceDays = 200
+	choiceSeed  = 104729
+	mostToFit   = 200 // of those days, for 1,000 Monte Carlo days
+	fewestToFit = 80
+	fitOfDays   = 5
 )
 
 // choose leaves the last batch of each beverage on each day to the day, where that saves enough on simulated days. With sizes, such a
@@ -91,6 +92,9 @@ func (bp *brewPlan) lookOnce(ctx context.Context) error {
 	}
 	return nil
 }
+
+// fitDays is the number of days on which choices are made.
+func (bp *brewPlan) fitDays() int { return min(max(bp.days()/fitOfDays, fewestToFit), mostToFit) }
 
 // mayChoose reports whether one more look fits into its day, which has none at the same beverage yet.
 func (bp *brewPlan) mayChoose(x *leftToDay) bool {
@@ -235,7 +239,7 @@ type offer struct {
 func (bp *brewPlan) chooseOf(ctx context.Context, group []leftToDay, more bool) error {
 	in := bp.riskInput(nil)
 	in.Prices = bp.prices()
-	base, err := risk.Simulate(ctx, in, bp.req.Seed+choiceSeed, choiceDays)
+	base, err := risk.Simulate(ctx, in, bp.req.Seed+choiceSeed, bp.fitDays())
 	if err != nil {
 		return err
 	}
@@ -382,7 +386,7 @@ func (bp *brewPlan) trialsOf(ctx context.Context, x *leftToDay, sizes []amounts)
 		bp.addLot(&in, x)
 	}
 	bp.addChoice(&in, &c)
-	return risk.Options(ctx, in, bp.req.Seed+choiceSeed, choiceDays, len(in.Choices)-1)
+	return risk.Options(ctx, in, bp.req.Seed+choiceSeed, bp.fitDays(), len(in.Choices)-1)
 }
 
 // lotOf is the place of a batch of the schedule among the lots of its beverage; −1 if it is not there.
@@ -407,8 +411,8 @@ func (bp *brewPlan) addLot(in *risk.Input, x *leftToDay) {
 func (bp *brewPlan) prices() *risk.Prices {
 	p := &risk.Prices{}
 	for j := range bp.req.Drinks {
-		p.Missed = append(p.Missed, bp.needs.prices.MissedOfMade(j, margin.Beverage))
-		p.NoIce = append(p.NoIce, bp.needs.prices.MissedOfMade(j, margin.Ice))
+		p.Missed = append(p.Missed, bp.needs.missedCost(j, risk.Sales{Missed: 1}))
+		p.NoIce = append(p.NoIce, bp.needs.missedCost(j, risk.Sales{Missed: 1, NoIce: 1}))
 	}
 	for b := range bp.req.Beverages {
 		p.Disposal = append(p.Disposal, bp.needs.costs[b].disposal)

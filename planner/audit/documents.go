@@ -30,6 +30,24 @@ type plan struct {
 	CautionCodes []string             `json:"caution_codes"`
 	Expected     *expected            `json:"expected"`
 	Left         []lotLeft            `json:"left"`
+	Choices      []choice             `json:"choices"`
+}
+
+// choice is a batch that is left to the day.
+type choice struct {
+	ID       string         `json:"id"`
+	Date     models.Date    `json:"date"`
+	LookAt   time.Time      `json:"look_at"`
+	Beverage string         `json:"beverage"`
+	Options  []choiceOption `json:"options"`
+	Default  int            `json:"default"`
+	Saves    float64        `json:"saves"`
+}
+
+type choiceOption struct {
+	BelowG *float64 `json:"below_g"`
+	Batch  *batch   `json:"batch"`
+	Chance float64  `json:"chance"`
 }
 
 type summary struct {
@@ -70,6 +88,7 @@ type batch struct {
 	DissolvedG       float64         `json:"dissolved_g"`
 	Lots             []models.LotUse `json:"lots"`
 	State            string          `json:"state"`
+	Choice           string          `json:"choice"`
 	Cautions         []string        `json:"cautions"`
 	CautionCodes     []string        `json:"caution_codes"`
 }
@@ -267,6 +286,7 @@ type task struct {
 	Pulls        []pull          `json:"pulls"`
 	Discard      *models.Discard `json:"discard"`
 	Well         *wellFill       `json:"well"`
+	Choice       *choice         `json:"choice"`
 
 	date  models.Date // of its sheet
 	begun bool        // it belongs to a line that is under way

@@ -126,6 +126,20 @@ func goodPlan() plan {
 	return p
 }
 
+// goodChoice leaves a batch to a look: all of it, half, or none.
+func goodChoice(b batch) choice {
+	c := choice{ID: "look", Date: day, LookAt: at("08:55"), Beverage: b.Beverage, Saves: 40}
+	half := b
+	half.DoseG, half.BrewWaterG, half.IceG, half.BeverageG = b.DoseG/2, b.BrewWaterG/2, b.IceG/2, b.BeverageG/2
+	half.Lots = []models.LotUse{{Lot: b.Lots[0].Lot, G: b.Lots[0].G / 2}}
+	low, high := 1000.0, 2000.0
+	c.Options = make([]choiceOption, 3)
+	c.Options[0] = choiceOption{&low, &b, 0.4}
+	c.Options[1] = choiceOption{&high, &half, 0.35}
+	c.Options[2].Chance = 0.25
+	return c
+}
+
 func goodSheet(p *plan) sheet {
 	s := sheet{Date: day}
 	n := 0
@@ -156,6 +170,10 @@ func goodSheet(p *plan) sheet {
 	bars, blocks := p.Ice.Quotas[1], p.Ice.Quotas[2]
 	add("08:30", 5, 1, "bars", models.TaskIceFill, "freezer").Quota = &bars
 	add("08:35", 5, 1, "blocks", models.TaskIceFill, "bath_ice").Quota = &blocks
+	if len(p.Choices) > 0 {
+		look := add("08:55", 2, 1, "cold store", models.TaskLook)
+		look.Mark, look.Choice, look.Beverage = true, &p.Choices[0], "flash"
+	}
 	step(add("09:00", 5, 1, "left", models.TaskBrew, "scald"), 1)
 	step(add("09:20", 4, 1, "left", models.TaskChill, "scald", "bath_ice", "glass", "cooling"), 1)
 	x := step(add("09:40", 5, 1, "left", models.TaskStore, "cooling", "holding"), 1)
@@ -179,4 +197,22 @@ func goodPapers() *Papers {
 	p.sheets = []sheet{goodSheet(&p.plan)}
 	p.index()
 	return p
+}
+
+// leftToTheDay are the documents of the good day with its flash batch left to a look.
+func leftToTheDay() *Papers {
+	p := &Papers{request: goodRequest(), plan: goodPlan()}
+	p.plan.Batches[1].Choice = "look"
+	p.plan.Choices = []choice{goodChoice(p.plan.Batches[1])}
+	p.sheets = []sheet{goodSheet(&p.plan)}
+	p.index()
+	return p
+}
+
+// chosen changes the day with a choice.
+func chosen(change func(p *Papers)) func(p *Papers) {
+	return func(p *Papers) {
+		*p = *leftToTheDay()
+		change(p)
+	}
 }

@@ -14,6 +14,7 @@ import (
 func TestNothingIsFoundOnAGoodDay(t *testing.T) {
 	t.Parallel()
 	assert.Empty(t, goodPapers().Findings())
+	assert.Empty(t, leftToTheDay().Findings())
 }
 
 // taskOf returns the first task of a kind, at a station if that is not empty.
@@ -117,6 +118,21 @@ var mutations = []struct {
 	{"beans are got out too late", "beans.got_out", nil, func(p *Papers) { p.plan.Pulls[0].UseFrom = at("08:30") }},
 	{"frozen beans do not thaw", "beans.got_out", nil, func(p *Papers) { p.plan.Pulls[0].FromPlace = "freezer" }},
 
+	{"more is brewed where more is left", "choices.options", nil, chosen(func(p *Papers) {
+		o := p.plan.Choices[0].Options
+		o[0].Batch, o[1].Batch = o[1].Batch, o[0].Batch
+		p.plan.Choices[0].Default = 1
+	})},
+	{"limits that fall", "choices.options", nil, chosen(func(p *Papers) { *p.plan.Choices[0].Options[1].BelowG = 900 })},
+	{"a default that the plan does not brew", "choices.options", nil, chosen(func(p *Papers) { p.plan.Choices[0].Default = 1 })},
+	{"a choice of one", "choices.options", nil, chosen(func(p *Papers) { p.plan.Choices[0].Options = p.plan.Choices[0].Options[:1] })},
+	{"half the coffee with all the water", "choices.sizes", nil, chosen(func(p *Papers) { p.plan.Choices[0].Options[1].Batch.BrewWaterG *= 2 })},
+	{"half a batch of all the beans", "choices.sizes", nil, chosen(func(p *Papers) { p.plan.Choices[0].Options[1].Batch.Lots[0].G *= 2 })},
+	{"a look after the batch", "choices.look", []string{"choices.sheet"}, chosen(func(p *Papers) { p.plan.Choices[0].LookAt = at("09:30") })},
+	{"a beverage looked at twice", "choices.look", nil, chosen(func(p *Papers) { p.plan.Choices = append(p.plan.Choices, p.plan.Choices[0]) })},
+	{"a look on no sheet", "choices.sheet", nil, chosen(func(p *Papers) { p.without(models.TaskLook) })},
+	{"a look that nobody need answer", "choices.sheet", nil, chosen(func(p *Papers) { p.taskOf(models.TaskLook, "").Mark = false })},
+	{"a batch that does not wait for its look", "choices.sheet", nil, chosen(func(p *Papers) { p.taskOf(models.TaskBrew, "left").Batch.Choice = "" })},
 	{"ice from nowhere", "ice.balance", nil, func(p *Papers) { p.plan.Ice.LeftG += 500 }},
 	{"the batches' ice is not counted", "ice.balance", nil, func(p *Papers) { p.plan.Ice.StirredInG, p.plan.Ice.ServedG = 0, 6730 }},
 	{"bath ice is counted twice", "ice.balance", nil, func(p *Papers) { p.plan.Ice.BathG = 4400 }},

@@ -29,7 +29,7 @@ type report func(of, format string, args ...any)
 
 // Rules lists the rules.
 func Rules() []Rule {
-	return slices.Concat(waterRules, beanRules, iceRules, trayRules, bathRules, peopleRules, handsRules, amountRules, foodRules, cautionRules, moneyRules, sheetRules)
+	return slices.Concat(waterRules, beanRules, iceRules, trayRules, bathRules, peopleRules, handsRules, amountRules, foodRules, cautionRules, moneyRules, choiceRules, sheetRules)
 }
 
 // Findings checks every rule. It is empty if there is nothing to find.

@@ -26,8 +26,8 @@ func (c *Choice) option(g float64) int {
 
 // Prices are money for the account of each run.
 type Prices struct {
-	Missed   []float64 // of a missed sale, by drink
-	NoIce    []float64 // of a sale missed while ice was out, by drink
+	Missed   []float64 // of a sale missed for want of a stock, by drink
+	NoIce    []float64 // of a sale missed for want of ice, by drink
 	Disposal []float64 // of a gram that expires within the horizon, by stock
 	Left     []float64 // of a gram that is left at its end, by stock
 }
@@ -105,13 +105,14 @@ func (s *simulation) charge(lot int, perG []float64) {
 
 // chargeMissed adds the cost of missed sales in a run.
 func (s *simulation) chargeMissed(run, drink int, servings float64, noIce bool) {
-	switch {
-	case s.result.Costs == nil:
-	case noIce:
-		s.result.Costs[run] += servings * s.in.Prices.NoIce[drink]
-	default:
-		s.result.Costs[run] += servings * s.in.Prices.Missed[drink]
+	if s.result.Costs == nil {
+		return
 	}
+	price := s.in.Prices.Missed[drink]
+	if noIce {
+		price = s.in.Prices.NoIce[drink]
+	}
+	s.result.Costs[run] += servings * price
 }
 
 // Options simulates each option of choice k, the other choices decided as they say, on the same n days: the amounts seen, and the cost by
