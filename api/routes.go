@@ -85,6 +85,9 @@ func (s *Server) routes() []route {
 		{"GET", site + "/setup", manage, pathSite, 0, s.getSetup},
 		{"PUT", site + "/setup", manage, pathSite, largeBody, s.putSetup},
 		{"POST", site + "/sign-offs", manage, pathSite, smallBody, s.postSignOff},
+		{"GET", site + "/learnt", read, pathSite, 0, s.getLearnt},
+		{"POST", site + "/learnt/:id/use", manage, pathSite, smallBody, s.postUse},
+		{"POST", site + "/learnt/:id/undo", manage, pathSite, smallBody, s.postUndo},
 
 		{"POST", site + "/sales-counts", sales, pathSite, rowsBody, s.postSalesCounts},
 		{"POST", site + "/sales-files", sales, pathSite, largeBody, s.postSalesFile},
@@ -173,7 +176,8 @@ func (s *Server) router() *gin.Engine {
 		CSRF:    func(c *gin.Context) string { return c.GetString(csrfKey) },
 		SignIn:  s.signInWithKey, SignOut: s.signOut, Access: webAccess{s}, Secure: s.SecureCookies,
 		Compute: s.computeWithFix, Changes: sheet.Changes,
-		SaveSetup: s.saveSetup, SignOff: s.signOff, SaveMappings: s.saveMappings, SaveSiteEvents: s.saveSiteEvents, AddHolidays: s.addHolidays, Example: s.Example,
+		SaveSetup: s.saveSetup, SignOff: s.signOff, UseLearnt: s.useLearnt, UndoLearnt: s.undoLearnt, SaveMappings: s.saveMappings, SaveSiteEvents: s.saveSiteEvents,
+		AddHolidays: s.addHolidays, Example: s.Example,
 	})
 	return e
 }

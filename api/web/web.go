@@ -35,6 +35,9 @@ type Deps struct {
 	SaveSetup func(c *gin.Context, setup models.Setup, etag string) error
 	// SignOff records that the caller accepts a lax setting of a site.
 	SignOff func(c *gin.Context, site string, x models.SignOff) (models.SignOff, error)
+	// UseLearnt takes the change that the learnt value with an ID suggests, where it is still value; UndoLearnt undoes the latest.
+	UseLearnt  func(c *gin.Context, site, id string, value float64) (models.LearntChange, error)
+	UndoLearnt func(c *gin.Context, site, id string) (models.LearntChange, error)
 	// SaveMappings stores mappings of till items to drinks.
 	SaveMappings func(c *gin.Context, mappings []models.ItemMapping) error
 	// SaveSiteEvents deletes the rows in removed and stores those in added, in one transaction. Pointers of errors in added end in the
@@ -118,6 +121,7 @@ func Register(r gin.IRouter, deps Deps) {
 	g.GET("/s/:site/review", p.review)
 	g.GET("/s/:site/review/replay.svg", p.replayChart)
 	g.GET("/s/:site/review/curve.svg", p.replayChart)
+	g.POST("/s/:site/review/learnt", p.postLearnt)
 	g.GET("/s/:site/count", p.count)
 	g.GET("/s/:site/recipes", p.recipes)
 }

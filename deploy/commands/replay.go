@@ -30,7 +30,7 @@ type Replay struct {
 	Replan bool        `help:"Add a method that replans every two hours from the sales so far."`
 	CSV    string      `name:"csv" complete:"file" placeholder:"FILE" help:"Write a CSV row for each day and policy."`
 	SVG    string      `name:"svg" complete:"file" placeholder:"FILE" help:"Chart each method's cost above perfect foresight."`
-	Curve  string      `complete:"file" placeholder:"FILE" help:"Chart coffee poured away against drinks missed, and add the plan at several service levels."`
+	Curve  string      `complete:"file" placeholder:"FILE" help:"Chart coffee poured away against drinks missed, and add the plan without choices and at several service levels."`
 	Ranges string      `placeholder:"FILE" help:"Chart the forecast's 10–90% range and the actual demand, day by day. Best with --days 7 or 56."`
 	Budget int         `hidden:""`
 	Ahead  int         `hidden:""`
@@ -53,7 +53,7 @@ func (c *Replay) Run(ctx context.Context, s Streams) error {
 	started := time.Now()
 	o := replay.Options{From: c.From, Days: c.Days, Budget: c.Budget, Ahead: c.Ahead, Simulated: c.Sim, Replan: c.Replan, Cushions: replay.Cushions}
 	if c.Curve != "" {
-		o.ServiceLevels = replay.ServiceLevels
+		o.ServiceLevels, o.NoChoices = replay.ServiceLevels, true
 	}
 	o.Progress = func(done, of int, date models.Date) {
 		if done%7 == 0 || done == of {

@@ -86,7 +86,7 @@ func (r *Result) ofDay(i int, p Policy) *Figures {
 }
 
 // policyKeys name a method at a setting.
-var policyKeys = [methods]string{"replay.policy.plan", "replay.policy.replanned", "replay.policy.par", ""}
+var policyKeys = [methods]string{"replay.policy.plan", "", "replay.policy.replanned", "replay.policy.par", ""}
 
 // policyName names a policy of the shop as it is in words.
 func policyName(v say.Voice, p Policy) string {

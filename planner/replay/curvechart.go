@@ -180,7 +180,7 @@ func (c *curveChart) keepClear(fromX, fromY, x, y float64) {
 	}
 }
 
-var lineClasses = [methods]string{"plan", "replanned", "par", ""}
+var lineClasses = [methods]string{"plan", "plan", "replanned", "par", ""}
 
 func (c *curveChart) mark(p *Point, x, y float64) {
 	switch {
@@ -188,6 +188,8 @@ func (c *curveChart) mark(p *Point, x, y float64) {
 		c.put(`<rect class="perfect" x="%.1f" y="%.1f" width="11" height="11"/>`+"\n", x-5.5, y-5.5)
 	case p.Method == Par && p.Policy == c.best:
 		c.put(`<path class="best" d="M%.1f %.1fl8 8l-8 8l-8 -8z"/>`+"\n", x, y-8)
+	case p.Policy == Policy{Method: NoChoices}:
+		c.put(`<circle class="redone" cx="%.1f" cy="%.1f" r="4.5"/>`+"\n", x, y)
 	case p.Policy == Policy{Method: Plan}:
 		c.put(`<circle class="as-is" cx="%.1f" cy="%.1f" r="8"/>`+"\n", x, y)
 	case p.Policy == Policy{Method: Replanned}:

@@ -12,15 +12,16 @@ type Method int
 
 // The methods, in the order of every list of this package. A new one needs an entry in ways and in methodKeys.
 const (
-	Plan      Method = iota // the plan of the evening before, followed all day
-	Replanned               // the same, replanned during the day from the sales so far
+	Plan      Method = iota // the plan of the evening before, followed all day, its choices answered from what is left
+	NoChoices               // the same with no batch left to the day
+	Replanned               // the plan, replanned during the day from the sales so far
 	Par
 	Foresight
 	methods
 )
 
 // methodCodes name the methods in CSV files and in the API.
-var methodCodes = [methods]string{"plan", "plan, replanned", "par sheet", "perfect foresight"}
+var methodCodes = [methods]string{"plan", "plan, no choices", "plan, replanned", "par sheet", "perfect foresight"}
 
 func (m Method) String() string { return methodCodes[m] }
 
@@ -28,13 +29,15 @@ func (m Method) String() string { return methodCodes[m] }
 type way struct {
 	demand      func(r *replayer, req *models.PlanRequest, e *evening, p Policy) // adds the demand that the sheet is made for
 	certain     bool                                                             // the demand is planned for as known, so that one search is enough
+	choices     bool                                                             // batches may be left to the day
 	replans     bool                                                             // also every two hours of opening
 	fillsMoulds bool                                                             // refills every empty mould rather than those of its sheet
 }
 
 var ways = [methods]way{
-	Plan:      {demand: forecastDemand},
-	Replanned: {demand: forecastDemand, replans: true},
+	Plan:      {demand: forecastDemand, choices: true},
+	NoChoices: {demand: forecastDemand},
+	Replanned: {demand: forecastDemand, choices: true, replans: true},
 	Par:       {demand: parDemand, certain: true, fillsMoulds: true},
 	Foresight: {demand: actualDemand, certain: true},
 }

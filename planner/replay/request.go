@@ -122,11 +122,11 @@ func (sim *simulation) started(now time.Time) *kitchen {
 }
 
 // plan makes the sheet for a request, limited to tasks that start before until, when the next sheet is made.
-func (s *Season) plan(ctx context.Context, r *models.PlanRequest, until time.Time, budget, simulated int) (sheet, error) {
+func (s *Season) plan(ctx context.Context, r *models.PlanRequest, until time.Time, o planner.Options) (sheet, error) {
 	if len(r.Demand)+len(r.Forecast) == 0 {
 		return sheet{}, nil
 	}
-	p, err := planner.ComputeWith(ctx, *r, planner.Options{WithoutFixes: true, Budget: budget, Days: simulated})
+	p, err := planner.ComputeWith(ctx, *r, o)
 	if err != nil {
 		return sheet{}, fmt.Errorf("plan of %s: %w", r.From, err)
 	}

@@ -10,6 +10,7 @@ import (
 	"golang.org/x/sync/errgroup"
 
 	"hotday/models"
+	"hotday/planner"
 	"hotday/planner/demand/forecast"
 	"hotday/planner/ice"
 )
@@ -22,6 +23,7 @@ type Options struct {
 	Ahead     int         // days that each sheet plans, itself included; 0: 2
 	Simulated int         // Monte Carlo days of each plan; 0: defaultSimulated
 	Replan    bool        // also replay Replanned
+	NoChoices bool        // also replay NoChoices
 	// Cushions of the par sheet, ServiceLevels of the plan, %, and Changes of the shop that are replayed beside each method as it is.
 	Cushions, ServiceLevels []float64
 	Changes                 []Change
@@ -48,10 +50,14 @@ func (o *Options) simulated() int {
 }
 
 func (o *Options) methods() []Method {
-	if o.Replan {
-		return []Method{Plan, Replanned, Par, Foresight}
+	out := []Method{Plan}
+	if o.NoChoices {
+		out = append(out, NoChoices)
 	}
-	return []Method{Plan, Par, Foresight}
+	if o.Replan {
+		out = append(out, Replanned)
+	}
+	return append(out, Par, Foresight)
 }
 
 // DayResult is the result of one day under every method.
@@ -279,7 +285,7 @@ func (r *policyRun) sheet(ctx context.Context, sim *simulation, e *evening) (she
 	if w.certain {
 		budget /= certainShare
 	}
-	sh, err := s.plan(ctx, &req, sim.from.Add(time.Duration(sim.n)*sim.slot), budget, r.o.simulated())
+	sh, err := s.plan(ctx, &req, sim.from.Add(time.Duration(sim.n)*sim.slot), planner.Options{WithoutFixes: true, Budget: budget, Days: r.o.simulated(), NoChoices: !w.choices})
 	if w.fillsMoulds {
 		sh.moulds, sh.fillAllMoulds = nil, true
 	}

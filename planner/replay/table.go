@@ -77,7 +77,7 @@ func (r *Result) dates(v say.Voice) (from, to string) {
 	return v.DayYear(r.From.At(12*60, v.Location())), v.DayYear(r.To.At(12*60, v.Location()))
 }
 
-var methodKeys = [methods]string{"replay.method.plan", "replay.method.replanned", "replay.method.par", "replay.method.foresight"}
+var methodKeys = [methods]string{"replay.method.plan", "replay.method.no_choices", "replay.method.replanned", "replay.method.par", "replay.method.foresight"}
 
 // WriteText writes a table to read.
 func WriteText(w io.Writer, r *Result) error {

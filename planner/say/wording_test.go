@@ -34,7 +34,7 @@ var notSentences = map[string][]string{
 	"ideas_stores.go":           {"|plain ice"},                                                                                 // a key
 	"outlook.go":                {"drink ice", "treated water"},                                                                 // keys
 	"paper/labels.go":           {"a4-3x8, a4-2x7, letter-3x10, or the width and height of a single label in mm such as 62x29"}, // of an error
-	"replay/policy.go":          {"plan, replanned", "par sheet", "perfect foresight"},                                          // values of the API's and the CSV's method
+	"replay/policy.go":          {"plan, no choices", "plan, replanned", "par sheet", "perfect foresight"},                      // values of the API's and the CSV's method
 	"replay/shop.go":            {"Invented shop"},                                                                              // a name
 	"review/advice.go":          {"kg a day", "loads a day"},                                                                    // values of the API's unit
 	"sheet/discard.go":          {"%s before %d"},                                                                               // part of a task's id
