@@ -102,7 +102,7 @@ func brewOptions(st *setting, recipes []*recipe, now stock) (options []option, m
 			o.busySlots = max(1, st.h.ceilSlots(w.BusyMin))
 			o.readySlots = st.h.ceilSlots(o.t.ready)
 			o.iceSlots = int(math.Floor(o.t.ice/st.h.slot.Minutes() + 1e-9))
-			steps := rc.steps(w, lo, hi, st.workTimes())
+			steps := rc.steps(w, lo, hi, st.req.Site.Work())
 			if from, to, ok := rc.inBathMin(w, lo, hi); ok {
 				o.bathFrom = int(math.Floor(from/st.h.slot.Minutes() + 1e-9))
 				o.bathTo = max(o.bathFrom+1, st.h.ceilSlots(to))
