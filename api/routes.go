@@ -85,6 +85,9 @@ func (s *Server) routes() []route {
 		{"GET", site + "/setup", manage, pathSite, 0, s.getSetup},
 		{"PUT", site + "/setup", manage, pathSite, largeBody, s.putSetup},
 		{"POST", site + "/sign-offs", manage, pathSite, smallBody, s.postSignOff},
+		{"GET", site + "/learnt", read, pathSite, 0, s.getLearnt},
+		{"POST", site + "/learnt/:id/use", manage, pathSite, smallBody, s.postUse},
+		{"POST", site + "/learnt/:id/undo", manage, pathSite, smallBody, s.postUndo},
 
 		{"POST", site + "/sales-counts", sales, pathSite, rowsBody, s.postSalesCounts},
 		{"POST", site + "/sales-files", sales, pathSite, largeBody, s.postSalesFile},
@@ -98,6 +101,8 @@ func (s *Server) routes() []route {
 		{"GET", site + "/events", read, pathSite, 0, s.getEvents},
 		{"PUT", site + "/events", manage, pathSite, rowsBody, s.putEvents},
 		{"DELETE", site + "/events", manage, pathSite, 0, s.deleteEvent},
+		{"GET", site + "/holidays", read, pathSite, 0, s.getHolidays},
+		{"POST", site + "/holidays", manage, pathSite, smallBody, s.postHolidays},
 		{"GET", site + "/outages", read, pathSite, 0, s.getOutages},
 		{"PUT", site + "/outages", manage, pathSite, rowsBody, s.putOutages},
 		{"GET", site + "/attention", read, pathSite, 0, s.getAttention},
@@ -171,7 +176,7 @@ func (s *Server) router() *gin.Engine {
 		CSRF:    func(c *gin.Context) string { return c.GetString(csrfKey) },
 		SignIn:  s.signInWithKey, SignOut: s.signOut, Access: webAccess{s}, Secure: s.SecureCookies,
 		Compute: s.computeWithFix, Changes: sheet.Changes,
-		SaveSetup: s.saveSetup, SignOff: s.signOff, SaveMappings: s.saveMappings, SaveSiteEvents: s.saveSiteEvents, Example: s.Example,
+		SaveSetup: s.saveSetup, SignOff: s.signOff, UseLearnt: s.useLearnt, UndoLearnt: s.undoLearnt, SaveMappings: s.saveMappings, SaveSiteEvents: s.saveSiteEvents, AddHolidays: s.addHolidays, Example: s.Example,
 	})
 	return e
 }

@@ -1,6 +1,7 @@
 package api
 
 import (
+	"context"
 	"net/http"
 	"strings"
 
@@ -65,8 +66,9 @@ func requestPrecondition(c *gin.Context) func(stored string) (string, error) {
 }
 
 // storeSetup replaces a set-up in one transaction. match gets the stored ETag, "" if there is none, and returns the ETag to replace or
-// an error; change gets the stored set-up, zero if there is none, and returns the new one.
-func (s *Server) storeSetup(c *gin.Context, site string, match func(stored string) (string, error), change func(current models.Setup) (models.Setup, error)) (etag string, created bool, err error) {
+// an error; change gets the stored set-up, zero if there is none, and returns the new one; effects run if it differs.
+func (s *Server) storeSetup(c *gin.Context, site string, match func(stored string) (string, error), change func(current models.Setup) (models.Setup, error),
+	effects ...func(context.Context, models.Store) error) (etag string, created bool, err error) {
 	ctx := c.Request.Context()
 	err = s.Store.Within(ctx, func(tx models.Store) error {
 		current, stored, err := tx.Setup(ctx, site)
@@ -88,6 +90,11 @@ func (s *Server) storeSetup(c *gin.Context, site string, match func(stored strin
 		}
 		if etag, created, err = tx.PutSetup(ctx, setup, replaced, s.Now()); err != nil || etag == stored {
 			return err // no change, no event
+		}
+		for _, effect := range effects {
+			if err := effect(ctx, tx); err != nil {
+				return err
+			}
 		}
 		if err := s.audit(c, tx, site, models.AuditSetUp, strings.Join(changedParts(&current, &setup), ", ")); err != nil {
 			return err

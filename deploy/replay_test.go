@@ -25,7 +25,7 @@ func TestReplayOfADocument(t *testing.T) {
 	require.Contains(t, errs, "day 14 of 14")
 	csv, err := os.ReadFile(table)
 	require.NoError(t, err)
-	require.Equal(t, 1+3*14, strings.Count(string(csv), "\n"))
+	require.Equal(t, 1+(3+7)*14, strings.Count(string(csv), "\n"), "plan, foresight and eight par sheets a day")
 	svg, err := os.ReadFile(picture)
 	require.NoError(t, err)
 	require.True(t, strings.HasPrefix(string(svg), "<svg "))
@@ -40,9 +40,14 @@ func TestReplayOfAStoredSite(t *testing.T) {
 	require.NoError(t, err)
 	require.NoError(t, story.Keep(context.Background(), st, func(string, ...any) {}))
 	require.NoError(t, st.Close())
-	out, errs, code := hotday(t, "", "replay", "--site", story.Setup.Site.Code, "--db", db, "--days", "1")
+	curve := filepath.Join(t.TempDir(), "curve.svg")
+	out, errs, code := hotday(t, "", "replay", "--site", story.Setup.Site.Code, "--db", db, "--days", "1", "--curve", curve)
 	require.Zero(t, code, errs)
 	require.Contains(t, out, "Whole season, 1 open day,")
+	require.Regexp(t, `(?s)Coffee poured away against drinks missed.*plan at 80%.*plan, no choices.*par × 1\.2.*perfect foresight`, out)
+	svg, err := os.ReadFile(curve)
+	require.NoError(t, err)
+	require.Contains(t, string(svg), "kg poured away")
 }
 
 func TestReplayErrors(t *testing.T) {

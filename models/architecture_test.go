@@ -33,7 +33,8 @@ var allowed = map[string][]string{
 
 	// planner → {batch, demand, risk, physics, say} → models; facts, sheet, calc and those who follow a plan are above or beside it.
 	"hotday/planner":        join(fields, physics, "hotday/planner/margin", "hotday/planner/say", "hotday/models"),
-	"hotday/planner/facts":  join(fields, physics, "hotday/planner", "hotday/planner/facts", "hotday/planner/review", "hotday/planner/say", "hotday/models"),
+	"hotday/planner/facts":  join(fields, physics, "hotday/planner", "hotday/planner/facts", "hotday/planner/learnt", "hotday/planner/review", "hotday/planner/say", "hotday/models"),
+	"hotday/planner/learnt": join(physics, "hotday/planner/learnt", "hotday/models"),
 	"hotday/planner/review": join(fields, physics, "hotday/planner/margin", "hotday/planner/review", "hotday/planner/say", "hotday/models"),
 	"hotday/planner/sheet":  {"hotday/planner/sheet", "hotday/planner/say", "hotday/models"},
 	"hotday/planner/calc":   join(fields, physics, "hotday/planner/calc", "hotday/planner/say", "hotday/models"),
@@ -50,6 +51,8 @@ var allowed = map[string][]string{
 	"hotday/planner/ice":    join(physics, "hotday/models"),
 	"hotday/planner/water":  join(physics, "hotday/models"),
 	"hotday/planner/bean":   join(physics, "hotday/models"),
+
+	"hotday/planner/holidays": {"hotday/models"},
 
 	// The auditor judges plans and sheets by the documents alone, and serves tests only: never lists who may not import it.
 	"hotday/planner/audit":       {"hotday/models"},

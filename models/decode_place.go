@@ -42,9 +42,12 @@ func shortPointer(p jsontext.Pointer) string {
 	return b.String()
 }
 
+// PointerToken escapes a code or name for a JSON pointer (RFC 6901).
+func PointerToken(s string) string { return strings.NewReplacer("~", "~0", "/", "~1").Replace(s) }
+
 // escape makes one reference token of a JSON pointer of a field name.
 func escape(name string) string {
-	return strings.NewReplacer("~", "~0", "/", "~1").Replace(short(name))
+	return PointerToken(short(name))
 }
 
 // short cuts a text to 60 characters.

@@ -184,6 +184,8 @@ const (
 	AuditReplayDelivery = "delivery_replayed"
 	AuditSignOff        = "signed_off"
 	AuditEndSession     = "session_ended"
+	AuditUseLearnt      = "learnt_used"
+	AuditUndoLearnt     = "learnt_undone"
 )
 
 // AuditStore stores the audit log, which is append-only.

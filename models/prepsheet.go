@@ -123,11 +123,11 @@ type TaskMark struct {
 	Task      string    `json:"task,omitempty" opt:"true"`
 	State     string    `json:"state" validate:"oneof=started made skipped due"`
 	At        time.Time `json:"at"`
-	BeverageG *float64  `json:"beverage_g,omitempty" validate:"omitempty,gte=0,lte=1e6"`
-	TDSPct    *float64  `json:"tds_pct,omitempty" validate:"omitempty,gte=0,lte=30"`
+	BeverageG *float64  `json:"beverage_g,omitempty" validate:"omitempty,gte=0,lte=1e6"` // finished beverage of a batch, as weighed
+	TDSPct    *float64  `json:"tds_pct,omitempty" validate:"omitempty,gte=0,lte=30"`     // its strength, as measured
 	IceG      *float64  `json:"ice_g,omitempty" validate:"omitempty,gte=0,lte=1e7"`
 	LeftG     *float64  `json:"left_g,omitempty" validate:"omitempty,gte=0,lte=1e6"`   // of look: what is left of the beverage, in the cold store and in ice baths
-	TempC     *float64  `json:"temp_c,omitempty" validate:"omitempty,gte=-40,lte=110"` // probe or fridge temperature
+	TempC     *float64  `json:"temp_c,omitempty" validate:"omitempty,gte=-40,lte=110"` // probe or fridge temperature; at a task of a batch, that of the batch then
 	Reason    string    `json:"reason,omitempty" opt:"true" validate:"max=500"`
 	Corrects  bool      `json:"corrects" default:"false"` // replaces the mark that counts, with its time and amounts, instead of adding to it
 	Key       string    `json:"key" validate:"min=1,max=200"`

@@ -20,6 +20,16 @@ type PlanRequest struct {
 	Events          []Event       `json:"events" validate:"max=500,dive"`
 	Weather         []WeatherHour `json:"weather" validate:"max=2000,dive"`
 	WeatherIssuedAt *time.Time    `json:"weather_issued_at"`
+
+	DemandCorrelation *DemandCorrelation `json:"demand_correlation,omitempty"` // left out: day 0.5, next_day 0.05
+}
+
+// DemandCorrelation is how demand moves together across drinks and day parts, as learnt from a site's forecast errors: the share of
+// the variance in excess of Poisson that the rows of a service day have in common, and the correlation of that part with the next
+// day's.
+type DemandCorrelation struct {
+	Day     float64 `json:"day" validate:"gte=0,lte=1"`
+	NextDay float64 `json:"next_day" validate:"gte=0,lte=1"`
 }
 
 // Setup is a shop's configuration: the body of PUT /v1/sites/{site}/setup and the first part of a plan request.
@@ -53,6 +63,8 @@ type Site struct {
 	MaxHoldH      float64   `json:"max_hold_h" default:"24" validate:"gt=0,lte=336"`
 	Units         *Units    `json:"units,omitempty"`
 	Language      string    `json:"language,omitempty" opt:"true" validate:"omitempty,language"` // BCP 47; empty: English
+	Country       string    `json:"country,omitempty" opt:"true" validate:"omitempty,country"`   // ISO 3166-1, for public holidays; empty: unknown
+	Region        string    `json:"region,omitempty" opt:"true" validate:"omitempty,region"`     // ISO 3166-2 without the country
 
 	OtherIcePct float64     `json:"other_ice_pct" default:"0" validate:"gte=0,lte=500"`                            // ice for jugs, soft drinks and staff, % of the drinks' serving ice
 	RemakePct   float64     `json:"remake_pct" default:"0" validate:"gte=0,lte=100"`                               // spills and remakes, % of the drinks sold
@@ -185,6 +197,8 @@ type Drink struct {
 
 	Extras    []Extra  `json:"extras" validate:"max=40,dive"`
 	Allergens []string `json:"allergens" validate:"max=20,dive,min=1,max=60"` // beside those of its extras' supplies
+
+	Like string `json:"like,omitempty" opt:"true" validate:"omitempty,code"` // drink whose demand stands in for its own while that is hardly known
 }
 
 // Brewer is a machine or vessel that brews batches. Batch sizes are in g of finished beverage.

@@ -74,6 +74,16 @@ type RecordStore interface {
 	PastReplay(ctx context.Context, site string) (Replay, error)
 }
 
+// LearntStore stores the changes of a set-up that followed from what its marks and counts say.
+type LearntStore interface {
+	// AddLearntChange stores a change and returns it with its ID.
+	AddLearntChange(ctx context.Context, site string, c LearntChange) (LearntChange, error)
+	// LearntChanges returns at most MaxLearntChanges of a site's changes, newest first.
+	LearntChanges(ctx context.Context, site string) ([]LearntChange, error)
+	// UndoLearntChange records who undid a change; CodeNotFound if there is none, CodeConflict if it is undone already.
+	UndoLearntChange(ctx context.Context, site, id, by string, at time.Time) error
+}
+
 // ProgressStore stores the progress of long-running jobs.
 type ProgressStore interface {
 	// PutProgress records a job's progress and returns whether it was asked to stop since its StartedAt.
@@ -218,6 +228,7 @@ type Store interface {
 	WeatherStore
 	ForecastStore
 	RecordStore
+	LearntStore
 	ProgressStore
 	EventStore
 	OutageStore

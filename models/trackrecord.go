@@ -16,13 +16,25 @@ type DayForecast struct {
 	Rows     []RowForecast // of the drinks and day parts that the forecast covers
 }
 
-// RowForecast is the forecast for a drink in a day part, in servings, without the effect of events.
+// RowForecast is the forecast for a drink in a day part, in servings, without the effect of events whose factor is given. The
+// quantiles are continuous: each count is spread evenly over ±½. None is the probability of selling nothing. Records of earlier
+// versions have whole quantiles and neither mean nor None.
 type RowForecast struct {
-	DayPart string  `json:"day_part"`
-	Drink   string  `json:"drink"`
-	P10     float64 `json:"p10"`
-	P50     float64 `json:"p50"`
-	P90     float64 `json:"p90"`
+	DayPart string   `json:"day_part"`
+	Drink   string   `json:"drink"`
+	Mean    *float64 `json:"mean,omitempty"`
+	P10     float64  `json:"p10"`
+	P50     float64  `json:"p50"`
+	P90     float64  `json:"p90"`
+	None    float64  `json:"none,omitempty"`
+}
+
+// Expected is the mean, in earlier records the median for want of it.
+func (f *RowForecast) Expected() float64 {
+	if f.Mean == nil {
+		return f.P50
+	}
+	return *f.Mean
 }
 
 // TrackRecord is the accuracy of the manager's expected demand and of the forecast, each as of before the day began, against sales
@@ -51,11 +63,11 @@ type Record struct {
 type Score struct {
 	Days      int      `json:"days"`
 	Rows      int      `json:"rows"`        // values compared: one per drink, day part and day
-	OffPct    *float64 `json:"off_pct"`     // weighted absolute percentage error: sum of absolute errors over the sum of counts
-	DayOffPct *float64 `json:"day_off_pct"` // the same for daily totals of the rows
-	BiasPct   *float64 `json:"bias_pct"`    // total forecast over total counts, less 100; positive: too high
+	OffPct    *float64 `json:"off_pct"`     // weighted absolute percentage error of the medians: sum of absolute errors over the sum of counts
+	DayOffPct *float64 `json:"day_off_pct"` // the same for daily totals of the means
+	BiasPct   *float64 `json:"bias_pct"`    // total of the means over total counts, less 100; positive: too high
 	Ranges    int      `json:"ranges"`      // rows that have a range
-	InsidePct *float64 `json:"inside_pct"`  // coverage of the ranges, a count on a bound counting half; 80% if calibrated
+	InsidePct *float64 `json:"inside_pct"`  // coverage of the ranges by randomised PIT, as counts are whole; 80% if calibrated
 }
 
 // DrinkRecord is the Record of a drink.

@@ -104,6 +104,10 @@ func explain(fe validator.FieldError) (detail, accepted string) {
 		return fmt.Sprintf("%q is not a time zone", short(value)), "an IANA time zone such as Europe/Berlin"
 	case "language":
 		return fmt.Sprintf("%q is not a language tag", short(value)), "a tag such as en or pt-BR (BCP 47)"
+	case "country":
+		return fmt.Sprintf("%q is not a country code", short(value)), "a two-letter code such as DE (ISO 3166-1)"
+	case "region":
+		return fmt.Sprintf("%q is not the code of a region", short(value)), "a code such as BY (ISO 3166-2, without the country)"
 	case "currency":
 		return fmt.Sprintf("%q is not a currency code", short(value)), "a three-letter code such as EUR (ISO 4217)"
 	}
@@ -124,6 +128,8 @@ var rules = sync.OnceValue(func() *validator.Validate {
 	must("code", validCode)
 	must("zone", validZone)
 	must("language", regexp.MustCompile(`^[A-Za-z]{2,3}(-[A-Za-z0-9]{2,8})*$`).MatchString)
+	must("country", regexp.MustCompile(`^[A-Z]{2}$`).MatchString)
+	must("region", regexp.MustCompile(`^[A-Z0-9]{1,3}$`).MatchString)
 	must("currency", regexp.MustCompile(`^[A-Z]{3}$`).MatchString)
 	return v
 })

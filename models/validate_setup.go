@@ -36,7 +36,13 @@ func (c *checker) setup(s *Setup) {
 			c.add(at+"/measured_cooling_min", "a bath or cold store colder than 5 °C", "at %g °C around it, a batch never gets to 5 °C", ambient)
 		}
 	}
+	drinks := codes(s.Drinks, func(d Drink) string { return d.Code })
 	for i, d := range s.Drinks {
+		if at := fmt.Sprintf("/drinks/%d/like", i); d.Like == d.Code && d.Like != "" {
+			c.add(at, "another drink", "a drink cannot stand in for itself")
+		} else if d.Like != "" {
+			c.exists(at, d.Like, drinks, "drink")
+		}
 		for k, u := range d.Uses {
 			c.exists(fmt.Sprintf("/drinks/%d/uses/%d/beverage", i, k), u.Beverage, beverages, "beverage")
 		}

@@ -54,9 +54,9 @@ func TestSchemasMatchTheGoTypes(t *testing.T) {
 // requestRoots are request bodies; responseRoots appear in responses only. The types they refer to are added automatically.
 var requestRoots = []string{
 	"models.Setup", "models.PlanRequest", "models.SalesPost", "models.WeatherPost", "models.StockCount", "models.TaskMark",
-	"api.mappingsBody", "api.expectedBody", "api.eventsBody", "api.offSaleBody", "api.outagesBody", "api.attentionBody",
+	"api.mappingsBody", "api.expectedBody", "api.eventsBody", "api.offSaleBody", "api.outagesBody", "api.attentionBody", "api.holidaysBody",
 	"api.stockChangesBody", "api.planBody", "api.replayBody", "api.tokenBody", "api.delayBody", "api.sessionBody", "api.claimBody", "api.screenBody", "api.personBody", "api.welcomeBody",
-	"api.passwordBody", "api.screenChange", "api.webhookBody", "api.signOffBody",
+	"api.passwordBody", "api.screenChange", "api.webhookBody", "api.signOffBody", "api.useBody",
 	"calc.extractionIn", "calc.fitIn", "calc.ratioIn", "calc.scaleIn", "calc.chillIn", "calc.iceSplitIn",
 	"calc.coolTimeIn", "calc.glassIn", "calc.freezeIn", "calc.iceStoreIn", "calc.makerIn", "calc.waterIn",
 	"calc.lsiIn", "calc.heatIndexIn", "calc.lotSizeIn", "batch.Instance", "forecast.Document",
@@ -67,7 +67,7 @@ var responseRoots = []string{
 	"models.UnmappedItem", "models.WeatherRow", "models.OpenWarning", "models.LiveEvent", "models.Token", "models.Change",
 	"api.mappingsResponse", "api.storedRows", "api.queuedPlan", "api.planChanges", "api.publishResult", "api.markResult", "api.newToken",
 	"api.sessionResponse", "api.pairingResponse", "api.claimResponse", "models.Screen", "models.CalendarKey", "api.newCalendarKey",
-	"api.salesFilePreview", "api.siteSummary", "api.health", "api.forecastPage", "api.queuedReplay", "models.Review", "models.Replay", "models.Progress",
+	"api.salesFilePreview", "api.siteSummary", "api.health", "api.forecastPage", "api.queuedReplay", "api.holidayList", "models.Review", "models.Learnt", "models.Replay", "models.Progress",
 	"models.Person", "models.Session", "models.AuditEntry", "models.Webhook", "models.Delivery", "models.HookBody",
 	"api.newPerson", "api.passwordLink", "api.welcomeResponse", "api.newWebhook",
 	"calc.extractionOut", "calc.fitOut", "calc.ratioOut", "calc.scaleOut", "calc.chillOut", "calc.iceSplitOut",
@@ -76,7 +76,7 @@ var responseRoots = []string{
 }
 
 var sources = map[string]string{"models": "../models", "api": "../api", "calc": "../planner/calc", "batch": "../planner/batch",
-	"forecast": "../planner/demand/forecast", "salesfile": "../api/salesfile"}
+	"forecast": "../planner/demand/forecast", "holidays": "../planner/holidays", "salesfile": "../api/salesfile"}
 
 type goType struct {
 	pkg, doc string

@@ -11,7 +11,7 @@ func dayLevels(r *models.PlanRequest, h *horizon, words map[rowKey]*models.Deman
 	odd = map[models.Date]int{}
 	type seen struct{ expected, count, own float64 }
 	by := map[models.Date]*seen{}
-	corr := demand.DefaultCorrelation()
+	corr := demand.CorrelationOf(r)
 	for _, s := range r.Sold {
 		key := rowKey{s.Date, s.DayPart, s.Drink}
 		rng, ok := demand.FromRequest(words[key], casts[key])

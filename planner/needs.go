@@ -75,7 +75,7 @@ func newNeeds(r *models.PlanRequest, h *horizon, recipes []*recipe) *needs {
 				continue
 			}
 			basis := v.DemandBasis(rng, casts[key])
-			n.rows = append(n.rows, need{window: w, drink: d, rng: restOf(rng, levels[win.date], rest*factor), slot: slot, share: share,
+			n.rows = append(n.rows, need{window: w, drink: d, rng: restOf(rng, levels[win.date], rest*factor, demand.CorrelationOf(r)), slot: slot, share: share,
 				basis: basis + restBasis(v, levels[win.date], rest, factor, odd[win.date] > 0)})
 		}
 	}
@@ -90,12 +90,12 @@ func (n *needs) certain() bool {
 }
 
 // restOf returns the range of a row's demand still to come: a share of it, updated with the day's counts.
-func restOf(rng demand.Range, level *demand.DayLevel, share float64) demand.Range {
+func restOf(rng demand.Range, level *demand.DayLevel, share float64, c demand.Correlation) demand.Range {
 	if share != 1 {
 		rng = rng.Scaled(share)
 	}
 	if level != nil {
-		rng = level.Rest(rng, demand.DefaultCorrelation())
+		rng = level.Rest(rng, c)
 	}
 	return rng
 }
@@ -213,7 +213,7 @@ func (n *needs) makePath(r *models.PlanRequest, h *horizon, day map[models.Date]
 
 // pathAt returns the demand path at the given levels of the beverages by service day, g by item and slot.
 func (n *needs) pathAt(r *models.PlanRequest, h *horizon, byDay [][]float64) [][]float64 {
-	path := demand.Path(n.paths, h.n, n.levels, demand.PathOptions{Correlation: demand.DefaultCorrelation(), Seed: r.Seed, ByDay: byDay})
+	path := demand.Path(n.paths, h.n, n.levels, demand.PathOptions{Correlation: demand.CorrelationOf(r), Seed: r.Seed, ByDay: byDay})
 	for _, p := range path {
 		for t, x := range p {
 			if math.IsNaN(x) || x < 0 {

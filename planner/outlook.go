@@ -6,6 +6,7 @@ import (
 	"math"
 
 	"hotday/models"
+	"hotday/planner/demand"
 	"hotday/planner/ice"
 	"hotday/planner/risk"
 )
@@ -37,6 +38,7 @@ const (
 func (bp *brewPlan) riskInput(w *waterPlan) risk.Input {
 	r, h := bp.req, bp.h
 	in := risk.Input{Slots: h.n, Assume: risk.DefaultAssumptions()}
+	in.Assume.Correlation = demand.CorrelationOf(r)
 	tank, share := false, bp.waterRecipe().Share
 	for d := range r.Drinks {
 		x := &r.Drinks[d]

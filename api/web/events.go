@@ -5,6 +5,7 @@ import (
 	"net/http"
 	"net/url"
 	"slices"
+	"strconv"
 	"time"
 
 	"github.com/gin-gonic/gin"
@@ -26,6 +27,7 @@ type eventsView struct {
 	Later      []eventLine
 	Past       []eventLine
 	Kinds      []eventKind
+	Holidays   []int // years whose public holidays can be added; none: the site's country is not known
 	Saved      bool
 	Stale      string      // which plan is out of date
 	OnlyInPlan []eventLine // assumed by that plan but since deleted or changed
@@ -101,7 +103,32 @@ func (p *pages) renderEvents(c *gin.Context, status int, h head, setup models.Se
 	for _, k := range eventKinds {
 		v.Kinds = append(v.Kinds, eventKind{k, h.voice.Say("known.kind." + k)})
 	}
+	if setup.Site.Country != "" {
+		year := now.In(loc).Year()
+		v.Holidays = []int{year, year + 1}
+	}
 	p.render(c, status, "known", v)
+}
+
+// postHolidays adds the public holidays of a year to the site's calendar.
+func (p *pages) postHolidays(c *gin.Context) {
+	h, setup, ok := p.enter(c, models.ScopeManage, "weekend")
+	if !ok {
+		return
+	}
+	year, err := strconv.Atoi(c.PostForm("year"))
+	if err != nil {
+		p.renderEvents(c, http.StatusUnprocessableEntity, h, setup, h.voice.Say("known.holidays.unknown"))
+		return
+	}
+	switch _, _, err := p.AddHolidays(c, year); models.CodeOf(err) {
+	case "":
+		c.Redirect(http.StatusSeeOther, "/s/"+url.PathEscape(setup.Site.Code)+"/known?saved=1")
+	case models.CodeInvalid:
+		p.renderEvents(c, http.StatusUnprocessableEntity, h, setup, h.voice.Say("known.holidays.unknown"))
+	default:
+		p.renderError(c, err)
+	}
 }
 
 // readSiteEvents reads the site's events around now.

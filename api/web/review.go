@@ -43,6 +43,7 @@ type reviewView struct {
 	Warned    []string
 	SignOffs  []string
 	Advice    []string
+	Learnt    *learntView // nil: nothing to learn from
 	Replay    *replayView
 	Work      []workView
 	Event     int64
@@ -94,6 +95,11 @@ func (p *pages) review(c *gin.Context) {
 		if v.Event, err = s.LastEventID(ctx, setup.Site.Code); err != nil {
 			return err
 		}
+		shop, err := facts.LearntShop(ctx, s, setup.Site.Code, now)
+		if err != nil {
+			return err
+		}
+		v.Learnt = learntOf(&shop, &setup, h.voice)
 		work, err := s.Progress(ctx, setup.Site.Code)
 		if err != nil {
 			return err

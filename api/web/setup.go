@@ -288,6 +288,10 @@ func formConfig(s models.Setup, section setupSection, v voice) form.Config {
 				for _, x := range s.Coffees {
 					out = append(out, named(x.Code, ""))
 				}
+			case "drinks.like":
+				for _, x := range s.Drinks {
+					out = append(out, named(x.Code, x.Name))
+				}
 			case "drinks.uses.beverage", "brewers.beverages":
 				for _, x := range s.Beverages {
 					out = append(out, named(x.Code, x.Name))

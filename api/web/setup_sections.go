@@ -28,7 +28,7 @@ var setupSections = []setupSection{
 	{name: "coffees", roots: []string{"/coffees"}, more: []string{"thaw_h", "grinder_loss_pct", "rest_days_min", "rest_days_max", "frozen_on", "open_g"}},
 	{name: "beverages", roots: []string{"/beverages"}, more: []string{"retained_ratio", "max_yield_pct", "bath_temp_c", "cooling_ua_w_per_k", "steep_temp_c",
 		"rest_temp_c", "disposal_cost_per_kg", "aging_cost_per_kg_h", "measured_cooling_min"}},
-	{name: "drinks", roots: []string{"/drinks", "/supplies"}, more: []string{"water_g", "milk_g", "other_cost", "extras", "allergens", "supplies"}},
+	{name: "drinks", roots: []string{"/drinks", "/supplies"}, more: []string{"water_g", "milk_g", "other_cost", "extras", "allergens", "like", "supplies"}},
 	{name: "brewers", roots: []string{"/brewers"}, more: []string{"max_dose_g", "max_water_g", "batch_cost", "available", "by_hand"}},
 	{name: "ice", roots: []string{"/ice"}, more: []string{"opening_g", "bin_loss_pct_per_h", "bath_ice_kg_per_kg_cooled", "inlet_water_c", "rated_air_c", "rated_water_c", "mineral_share",
 		"wet_share", "curve", "plain", "h_w_m2k", "treated", "plumbed", "bought"}},

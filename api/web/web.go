@@ -10,6 +10,7 @@ import (
 	"github.com/gin-gonic/gin"
 
 	"hotday/models"
+	"hotday/planner/holidays"
 )
 
 // Deps are the dependencies of the pages. All are required unless noted.
@@ -34,11 +35,16 @@ type Deps struct {
 	SaveSetup func(c *gin.Context, setup models.Setup, etag string) error
 	// SignOff records that the caller accepts a lax setting of a site.
 	SignOff func(c *gin.Context, site string, x models.SignOff) (models.SignOff, error)
+	// UseLearnt takes the change that the learnt value with an ID suggests, where it is still value; UndoLearnt undoes the latest.
+	UseLearnt  func(c *gin.Context, site, id string, value float64) (models.LearntChange, error)
+	UndoLearnt func(c *gin.Context, site, id string) (models.LearntChange, error)
 	// SaveMappings stores mappings of till items to drinks.
 	SaveMappings func(c *gin.Context, mappings []models.ItemMapping) error
 	// SaveSiteEvents deletes the rows in removed and stores those in added, in one transaction. Pointers of errors in added end in the
 	// name of the field.
 	SaveSiteEvents func(c *gin.Context, removed, added models.SiteEvents) error
+	// AddHolidays stores a year's public holidays of the site's country and region as events, on days that have none yet.
+	AddHolidays func(c *gin.Context, year int) (models.Setup, []holidays.Holiday, error)
 	// Example returns an example set-up for a new site to start from, with dates around now; nil: none.
 	Example func(now time.Time) models.Setup
 
@@ -105,6 +111,7 @@ func Register(r gin.IRouter, deps Deps) {
 	g.GET("/s/:site/weekend", p.weekend)
 	g.GET("/s/:site/known", p.events)
 	g.POST("/s/:site/known", p.deleteEvent)
+	g.POST("/s/:site/holidays", p.postHolidays)
 	g.GET("/s/:site/known/:kind", p.eventForm)
 	g.POST("/s/:site/known/:kind", p.postEvent)
 	g.POST("/s/:site/weekend/try", p.tryFix)
@@ -114,6 +121,7 @@ func Register(r gin.IRouter, deps Deps) {
 	g.GET("/s/:site/review", p.review)
 	g.GET("/s/:site/review/replay.svg", p.replayChart)
 	g.GET("/s/:site/review/curve.svg", p.replayChart)
+	g.POST("/s/:site/review/learnt", p.postLearnt)
 	g.GET("/s/:site/count", p.count)
 	g.GET("/s/:site/recipes", p.recipes)
 }

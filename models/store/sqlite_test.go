@@ -155,6 +155,7 @@ var versionData = map[int]string{
 	11: `INSERT INTO task_marks (task, site, date, key, state, at, reason, temp_c, stored_at) VALUES ('a', 'harbour', '2026-07-11', 'm', 'made', 2, '', 4, 2);`,
 	12: `INSERT INTO task_marks (task, site, date, key, state, at, reason, corrects, stored_at) VALUES ('a', 'harbour', '2026-07-11', 'l', 'made', 2, '', 1, 2);`,
 	13: `INSERT INTO task_marks (task, site, date, key, state, at, reason, left_g, stored_at) VALUES ('a', 'harbour', '2026-07-11', 'n', 'made', 2, '', 3000, 2);`,
+	14: `INSERT INTO learnt_changes (id, site, subject, change, at, by_name) VALUES ('c', 'harbour', 'retention:flash', '{}', 1, 'Ada');`,
 }
 
 func TestMigrationFromEveryVersionKeepsData(t *testing.T) {

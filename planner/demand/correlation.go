@@ -1,6 +1,10 @@
 package demand
 
-import "math"
+import (
+	"math"
+
+	"hotday/models"
+)
 
 // Correlation is how demand moves together across rows. The part of a row's variance in excess of Poisson is driven partly by a
 // level shared by all drinks and day parts of the service day; the rest is the row's own.
@@ -13,6 +17,14 @@ type Correlation struct {
 // one restaurant (yaz, open data), forecast by the mean of eight same weekdays, the shared part of the excess variance is 0.51
 // and the correlation from one day to the next 0.05; testdata/day_level.py computes both.
 func DefaultCorrelation() Correlation { return Correlation{Day: 0.5, Next: 0.05} }
+
+// CorrelationOf is the correlation that a request states, or the default.
+func CorrelationOf(r *models.PlanRequest) Correlation {
+	if c := r.DemandCorrelation; c != nil {
+		return Correlation{Day: clamp01(c.Day), Next: clamp01(c.NextDay)}
+	}
+	return DefaultCorrelation()
+}
 
 // Loading is the weight l of the day's score in the row's score l·day + √(1−l²)·own, where both are standard normal.
 // overdispersion is the row's [Table.Overdispersion].

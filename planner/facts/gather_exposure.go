@@ -185,10 +185,19 @@ func (x *exposure) named(p models.DayPart) string {
 	return strings.Join(names, " and ")
 }
 
-// holiday reports whether a date is a public holiday whose effect is to be learnt. A factor other than 1 is a known effect.
-func (g *gathering) holiday(d models.Date, events []models.Event) bool {
+// holiday reports whether a date is a public holiday whose effect is to be learnt, with its name; of two at once, both. A factor other than
+// 1 is a known effect.
+func (g *gathering) holiday(d models.Date, events []models.Event) (name string, is bool) {
 	noon := d.At(12*60, g.r.Site.Location())
-	return slices.ContainsFunc(events, func(e models.Event) bool {
-		return e.Kind == models.HolidayKind && e.Factor == 1 && (models.Span{From: e.From, To: e.To}).Contains(noon)
-	})
+	var names []string
+	for _, e := range events {
+		if e.Kind == models.HolidayKind && e.Factor == 1 && (models.Span{From: e.From, To: e.To}).Contains(noon) {
+			is = true
+			if n := strings.TrimSpace(e.Name); n != "" && !slices.Contains(names, n) {
+				names = append(names, n)
+			}
+		}
+	}
+	slices.Sort(names)
+	return strings.Join(names, " and "), is
 }

@@ -1,6 +1,7 @@
 package facts
 
 import (
+	"math"
 	"slices"
 	"time"
 
@@ -171,6 +172,8 @@ func readState(b []byte) (s forecast.State, ok bool) {
 	return s, err == nil
 }
 
+func round3(x float64) float64 { return math.Round(1000*x) / 1000 }
+
 // learnt forecasts the open rows of mapped drinks that the state knows.
 func (g *gathering) learnt(mapped map[string]bool) (map[learntRow]models.Forecast, error) {
 	kept, err := g.st.ForecastState(g.ctx, g.q.Site)
@@ -180,6 +183,9 @@ func (g *gathering) learnt(mapped map[string]bool) (map[learntRow]models.Forecas
 	state, ok := readState(kept.Learnt)
 	if !ok {
 		return nil, nil
+	}
+	if c := state.Together(); c.Days > 0 {
+		g.r.DemandCorrelation = &models.DemandCorrelation{Day: round3(c.Day), NextDay: round3(c.Next)}
 	}
 	v := say.For(g.r.Site)
 	var names []learntRow
@@ -192,11 +198,11 @@ func (g *gathering) learnt(mapped map[string]bool) (map[learntRow]models.Forecas
 	first, end := g.first(), g.q.From.AddDays(g.q.Days)
 	for date := max(g.today, first.AddDays(-1)); date <= end; date = date.AddDays(1) {
 		x := g.exposureOn(date, g.events, nil)
-		holiday := g.holiday(date, x.events)
+		name, holiday := g.holiday(date, x.events)
 		for _, p := range g.r.Site.DayParts {
 			span := g.r.Site.DayPartSpan(date, p)
 			a := air.within(span)
-			a.Date, a.Holiday, a.Event = date, holiday, x.named(p)
+			a.Date, a.Holiday, a.HolidayName, a.Event = date, holiday, name, x.named(p)
 			a.Open = date >= first && date < end && models.Touches(g.r.Site.OpenSpans(date), span)
 			if !a.Open && !holiday {
 				continue // a holiday tells of the days around it
@@ -209,8 +215,8 @@ func (g *gathering) learnt(mapped map[string]bool) (map[learntRow]models.Forecas
 				a.OpenShare = &share
 			}
 			for _, d := range g.r.Drinks {
-				a.SeriesKey = forecast.SeriesKey{DayPart: p.Code, Drink: d.Code}
-				if !mapped[d.Code] || !state.Knows(a.SeriesKey) {
+				a.SeriesKey, a.Like = forecast.SeriesKey{DayPart: p.Code, Drink: d.Code}, d.Like
+				if !mapped[d.Code] && d.Like == "" || !state.KnowsOrLike(a.SeriesKey, d.Like) {
 					continue
 				}
 				names, rows = append(names, learntRow{date, p.Code, d.Code}), append(rows, a)

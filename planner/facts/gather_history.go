@@ -51,7 +51,8 @@ func GatherHistory(ctx context.Context, store models.Store, site string, now tim
 
 func (g *gathering) pastDay(d models.Date, mapped map[string]bool, off []models.OffSale) (models.PastDay, error) {
 	site := &g.r.Site
-	out := models.PastDay{Date: d, Holiday: g.holiday(d, g.events)}
+	out := models.PastDay{Date: d}
+	out.HolidayName, out.Holiday = g.holiday(d, g.events)
 	got, err := g.day(d, site.DayEnd(d))
 	if err != nil {
 		return out, err

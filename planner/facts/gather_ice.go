@@ -93,7 +93,7 @@ func carried(g, size, keep float64, from, to time.Time, moves []moved, makers fu
 // makersSince is the output of the makers of drink ice at an instant, in grams an hour, at the observed or forecast air
 // temperature; if that is missing, at the temperature that the planner assumes.
 func (g *gathering) makersSince(from time.Time) (func(time.Time) float64, error) {
-	hours, err := g.st.Weather(g.ctx, g.q.Site, from.Add(-time.Hour), g.q.Now, g.q.Now)
+	air, err := g.airSince(from)
 	if err != nil {
 		return nil, err
 	}
@@ -101,31 +101,51 @@ func (g *gathering) makersSince(from time.Time) (func(time.Time) float64, error)
 	if err != nil {
 		return nil, err
 	}
-	air := map[int64]float64{}
-	for _, h := range hours {
-		air[h.At.Truncate(time.Hour).Unix()] = h.TempC
-	}
 	return func(at time.Time) float64 {
-		c, ok := air[at.Truncate(time.Hour).Unix()]
+		c, ok := air(at)
 		if !ok {
 			c = models.UnknownHottestC
 		}
 		sum := 0.0
-		for _, m := range g.r.Ice.Makers {
-			away := slices.ContainsFunc(out, func(o models.Outage) bool {
-				return (o.Kind == "tank" || o.Kind == "maker" && o.Code == m.Code) && !at.Before(o.From) && at.Before(o.To)
-			})
-			if !m.Treated || away {
-				continue
+		for i := range g.r.Ice.Makers {
+			if m := &g.r.Ice.Makers[i]; m.Treated && !isAway(out, m.Code, at) {
+				sum += g.outputOf(m)(c)
 			}
-			machine := ice.Maker{KgPerDayRated: m.KgPerDayRated, RatedAirC: m.RatedAirC, RatedWaterC: m.RatedWaterC}
-			for _, p := range m.Curve {
-				machine.Curve = append(machine.Curve, ice.Point(p))
-			}
-			sum += machine.KgPerDay(c, g.r.Ice.InletWaterC) * 1000 / 24
 		}
 		return sum
 	}, nil
+}
+
+// airSince is the observed or forecast air temperature of an instant since from, °C; ok is false where it is unknown.
+func (g *gathering) airSince(from time.Time) (func(time.Time) (c float64, ok bool), error) {
+	hours, err := g.st.Weather(g.ctx, g.q.Site, from.Add(-time.Hour), g.q.Now, g.q.Now)
+	if err != nil {
+		return nil, err
+	}
+	air := map[int64]float64{}
+	for _, h := range hours {
+		air[h.At.Truncate(time.Hour).Unix()] = h.TempC
+	}
+	return func(at time.Time) (float64, bool) {
+		c, ok := air[at.Truncate(time.Hour).Unix()]
+		return c, ok
+	}, nil
+}
+
+// isAway reports whether an ice machine is out of order at an instant, or has no water.
+func isAway(out []models.Outage, machine string, at time.Time) bool {
+	return slices.ContainsFunc(out, func(o models.Outage) bool {
+		return (o.Kind == "tank" || o.Kind == "maker" && o.Code == machine) && !at.Before(o.From) && at.Before(o.To)
+	})
+}
+
+// outputOf is the output of an ice machine by the air temperature, in grams an hour.
+func (g *gathering) outputOf(m *models.IceMaker) func(airC float64) float64 {
+	machine := ice.Maker{KgPerDayRated: m.KgPerDayRated, RatedAirC: m.RatedAirC, RatedWaterC: m.RatedWaterC}
+	for _, p := range m.Curve {
+		machine.Curve = append(machine.Curve, ice.Point(p))
+	}
+	return func(airC float64) float64 { return machine.KgPerDay(airC, g.r.Ice.InletWaterC) * 1000 / 24 }
 }
 
 // batchIce is the ice for drinks used by batches begun since, their baths included, each counted once, however many of its tasks were marked.

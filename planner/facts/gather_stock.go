@@ -46,15 +46,28 @@ func (g *gathering) openingIce(counts []models.StockCount, changes []models.Stoc
 			ice.Plain.OpeningG, ice.Plain.CountedAt = *c.PlainIceG, &at
 		}
 	}
-	var moves []moved
-	for _, c := range changes {
-		if c.IceG == nil {
-			continue
+	moves, plain := g.iceMoves(changes)
+	for _, m := range plain {
+		if since := ice.Plain.CountedAt; since != nil && m.at.After(*since) {
+			ice.Plain.OpeningG += m.g
 		}
-		if c.Kind == "discarded" {
-			moves = append(moves, moved{c.At, -*c.IceG})
-		} else {
-			moves = append(moves, moved{c.At, *c.IceG})
+	}
+	if ice.CountedAt == nil {
+		return nil
+	}
+	return g.carryIce(append(moves, g.batchIce()...))
+}
+
+// iceMoves is the ice bought in, thrown away and emptied out of trays into the bin of ice for drinks, and the ice emptied into that for
+// ice baths.
+func (g *gathering) iceMoves(changes []models.StockChange) (drinks, plain []moved) {
+	for _, c := range changes {
+		switch {
+		case c.IceG == nil:
+		case c.Kind == "discarded":
+			drinks = append(drinks, moved{c.At, -*c.IceG})
+		default:
+			drinks = append(drinks, moved{c.At, *c.IceG})
 		}
 	}
 	for i := range g.tasks {
@@ -62,21 +75,17 @@ func (g *gathering) openingIce(counts []models.StockCount, changes []models.Stoc
 		if t.task.Kind != models.TaskIceTake && t.task.Kind != models.TaskIceRefill || t.mark.State != models.Made || t.task.Quota == nil {
 			continue
 		}
-		for _, m := range ice.Moulds {
-			if m.Code != t.task.Quota.Maker {
-				continue
-			}
-			if m.Treated {
-				moves = append(moves, moved{t.mark.At, t.emptied()})
-			} else if since := ice.Plain.CountedAt; since != nil && t.mark.At.After(*since) {
-				ice.Plain.OpeningG += t.emptied()
+		for _, m := range g.r.Ice.Moulds {
+			switch {
+			case m.Code != t.task.Quota.Maker:
+			case m.Treated:
+				drinks = append(drinks, moved{t.mark.At, t.emptied()})
+			default:
+				plain = append(plain, moved{t.mark.At, t.emptied()})
 			}
 		}
 	}
-	if ice.CountedAt == nil {
-		return nil
-	}
-	return g.carryIce(append(moves, g.batchIce()...))
+	return drinks, plain
 }
 
 // tank sets the treated water from the last count, at most the tank's capacity.

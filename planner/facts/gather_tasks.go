@@ -20,7 +20,23 @@ const daysUnderWay = 14
 // underWay reads the tasks marked as started or made, of the days of the plan and of earlier days that extend into it. Tasks of
 // replaced sheets are included: they were done all the same.
 func (g *gathering) underWay() error {
-	from, to := g.today.AddDays(-daysUnderWay), g.q.From.AddDays(g.q.Days)
+	if err := g.doneTasks(g.today.AddDays(-daysUnderWay), g.q.From.AddDays(g.q.Days)); err != nil {
+		return err
+	}
+	g.dropStaleTasks()
+	for i := range g.tasks {
+		rows := g.rows(&g.tasks[i])
+		g.r.UnderWay = append(g.r.UnderWay, rows...)
+		if u := rows[0]; u.Kind == models.TaskIceRefill && u.Mould != nil { // its row says what was filled
+			u.Kind, u.State, u.G = models.TaskIceTake, models.Made, new(g.tasks[i].emptied())
+			g.r.UnderWay = append(g.r.UnderWay, u)
+		}
+	}
+	return nil
+}
+
+// doneTasks reads the tasks of the dates from ≤ d < to that are marked as started or made, or count as done.
+func (g *gathering) doneTasks(from, to models.Date) error {
 	marks, err := g.st.Marks(g.ctx, g.q.Site, from, to)
 	if err != nil {
 		return err
@@ -49,15 +65,6 @@ func (g *gathering) underWay() error {
 		g.tasks = append(g.tasks, markedTask{task: t, mark: m, start: startOf(t, of, m)})
 	}
 	g.onTime(sheets, marks)
-	g.dropStaleTasks()
-	for i := range g.tasks {
-		rows := g.rows(&g.tasks[i])
-		g.r.UnderWay = append(g.r.UnderWay, rows...)
-		if u := rows[0]; u.Kind == models.TaskIceRefill && u.Mould != nil { // its row says what was filled
-			u.Kind, u.State, u.G = models.TaskIceTake, models.Made, new(g.tasks[i].emptied())
-			g.r.UnderWay = append(g.r.UnderWay, u)
-		}
-	}
 	return nil
 }
 

@@ -3,6 +3,7 @@ package facts
 import (
 	"context"
 	"fmt"
+	"math"
 	"time"
 
 	"hotday/models"
@@ -189,22 +190,25 @@ func (g *gathering) forecastDay(d models.Date, state *forecast.State) (out model
 	air := airOf(hours)
 	var rows []forecast.Ahead
 	var errors []float64
+	exposed := g.exposureOn(d, g.events, nil)
 	for _, p := range site.DayParts {
 		span := site.DayPartSpan(d, p)
 		if !models.Touches(open, span) {
 			continue
 		}
 		a := air.within(span)
+		a.Date, a.Open, a.Event = d, true, exposed.named(p)
+		a.HolidayName, a.Holiday = g.holiday(d, exposed.events)
 		for _, x := range g.r.Drinks {
-			if a.SeriesKey = (forecast.SeriesKey{DayPart: p.Code, Drink: x.Code}); state.Knows(a.SeriesKey) {
-				a.Date, a.Open = d, true
+			if a.SeriesKey, a.Like = (forecast.SeriesKey{DayPart: p.Code, Drink: x.Code}), x.Like; state.KnowsOrLike(a.SeriesKey, a.Like) {
 				rows, errors = append(rows, a), append(errors, tempError)
 				out.Rows = append(out.Rows, models.RowForecast{DayPart: p.Code, Drink: x.Code})
 			}
 		}
 	}
 	for i, l := range state.PredictWithBasis(rows, errors, []float64{0.1, 0.5, 0.9}) {
-		out.Rows[i].P10, out.Rows[i].P50, out.Rows[i].P90 = l.Quantiles[0], l.Quantiles[1], l.Quantiles[2]
+		q := l.Continuous
+		out.Rows[i].Mean, out.Rows[i].P10, out.Rows[i].P50, out.Rows[i].P90, out.Rows[i].None = &l.Mean, q[0], q[1], q[2], l.None
 	}
 	return out, len(out.Rows) > 0, nil
 }
@@ -219,6 +223,18 @@ func (h hourly) covers(spans []models.Span) bool {
 		}
 	}
 	return true
+}
+
+// leastRecorded is the smallest share of its usual selling time for which a count is compared with the forecast of the whole of it.
+const leastRecorded = 0.8
+
+// wholeCount is the count of a series on a day for the whole of its usual selling time and without the effect of events; NaN where
+// that would be a guess.
+func (p *keptPast) wholeCount(i, k int) float64 {
+	if !(p.Shares[i][k] >= leastRecorded) {
+		return math.NaN()
+	}
+	return p.Counts[i][k] / p.Shares[i][k]
 }
 
 // record compares expected demand and forecasts with the counts.
@@ -244,7 +260,7 @@ func (g *gathering) record(past *keptPast, forecasts map[models.Date]models.DayF
 		}
 		for i := range past.series {
 			part := g.r.Site.DayParts[past.Part[i]].Code
-			row := review.RecordRow{Date: date, DayPart: part, Drink: past.Drink[i], Count: past.Counts[i][k], Observed: day.Observed,
+			row := review.RecordRow{Date: date, DayPart: part, Drink: past.Drink[i], Count: past.wholeCount(i, k), Observed: day.Observed,
 				Forecast: byRow[[2]string{part, past.Drink[i]}]}
 			if w, ok := entries[learntRow{date, part, past.Drink[i]}]; ok && w.Expected != nil {
 				row.Override = &w.ExpectedDemand

@@ -33,6 +33,7 @@ type keptPast struct {
 	Shares  [][]float64       // of the usual selling time that they were counted in
 	Weather [][airs][]float64 // by day part: temperature, rain, humidity
 	Holiday []bool
+	Names   []string   // of holidays
 	Events  [][]string // by day part: of unknown effect
 	Said    []uint64   // digest of the hours, events and spans off sale each day was read with
 }
@@ -141,7 +142,7 @@ func (g *gathering) learntPast(before models.ForecastState) (keptPast, error) {
 		g.report(float64(k) / float64(p.Days))
 		date := p.First.AddDays(k)
 		x := g.exposureOn(date, g.events, off)
-		p.Holiday[k] = g.holiday(date, x.events)
+		p.Names[k], p.Holiday[k] = g.holiday(date, x.events)
 		for i, part := range site.DayParts {
 			p.Events[i][k] = x.named(part)
 		}
@@ -194,6 +195,11 @@ func (g *gathering) readDay(p *keptPast, k int, x *exposure) error {
 	if err != nil || day.last.IsZero() {
 		return err
 	}
+	silent, err := g.silentSellOuts(x.date)
+	if err != nil {
+		return err
+	}
+	x.off = append(slices.Clone(x.off), silent...)
 	sold := make([]float64, len(site.DayParts))
 	for i := range p.series {
 		sold[p.Part[i]] += day.counts[partDrink{site.DayParts[p.Part[i]].Code, p.Drink[i]}]
@@ -246,7 +252,7 @@ func (x *exposure) digest() uint64 {
 
 func (g *gathering) emptyPast(mappings []models.ItemMapping) keptPast {
 	p := keptPast{First: g.today.AddDays(-learntDays), Days: learntDays, Weather: make([][airs][]float64, len(g.r.Site.DayParts)),
-		Holiday: make([]bool, learntDays), Events: make([][]string, len(g.r.Site.DayParts)), Said: make([]uint64, learntDays)}
+		Holiday: make([]bool, learntDays), Names: make([]string, learntDays), Events: make([][]string, len(g.r.Site.DayParts)), Said: make([]uint64, learntDays)}
 	mapped := map[string]bool{}
 	for _, m := range mappings {
 		mapped[m.Drink] = true
@@ -333,7 +339,7 @@ func (p *keptPast) rows() []forecast.Past {
 			continue
 		}
 		for k := from; k < p.Days; k++ {
-			a := forecast.Ahead{SeriesKey: p.series[i], Date: p.First.AddDays(k), Holiday: p.Holiday[k], Event: p.Events[p.Part[i]][k]}
+			a := forecast.Ahead{SeriesKey: p.series[i], Date: p.First.AddDays(k), Holiday: p.Holiday[k], HolidayName: p.Names[k], Event: p.Events[p.Part[i]][k]}
 			if share := &p.Shares[i][k]; *share != 1 && !math.IsNaN(*share) {
 				a.OpenShare = share
 			}

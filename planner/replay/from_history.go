@@ -6,7 +6,7 @@ import "hotday/models"
 func FromHistory(setup models.Setup, days []models.PastDay) Season {
 	season := Season{Setup: setup}
 	for _, d := range days {
-		day := Day{Date: d.Date, Closed: d.Closed, Holiday: d.Holiday, Weather: DayWeather(d.Observed)}
+		day := Day{Date: d.Date, Closed: d.Closed, Holiday: d.Holiday, HolidayName: d.HolidayName, Weather: DayWeather(d.Observed)}
 		if len(d.Forecast) > 0 {
 			day.Forecast = &Weather{Hours: d.Forecast}
 		}

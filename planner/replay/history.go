@@ -62,7 +62,7 @@ func (s *Season) demandOf(d *Day, rows []row) []float64 {
 // aheadRow is a row of a day as input of the forecast.
 func (s *Season) aheadRow(d *Day, w *Weather, r row) forecast.Ahead {
 	temp, humidity := w.over(s.Site.DayPartSpan(d.Date, s.Site.DayParts[r.part]))
-	return forecast.Ahead{SeriesKey: r.series, Date: d.Date, Open: s.serves(d, r.part), Holiday: d.Holiday, TempC: temp, RainMM: w.RainMM, Humidity: humidity,
+	return forecast.Ahead{SeriesKey: r.series, Date: d.Date, Open: s.serves(d, r.part), Holiday: d.Holiday, HolidayName: d.HolidayName, TempC: temp, RainMM: w.RainMM, Humidity: humidity,
 		OpenShare: s.openShare(d, r.part)}
 }
 

@@ -28,7 +28,7 @@ func (m Method) String() string { return methodCodes[m] }
 // way is how a method makes its sheets.
 type way struct {
 	demand      func(r *replayer, req *models.PlanRequest, e *evening, p Policy) // adds the demand that the sheet is made for
-	certain     bool                                                             // the demand is planned for as known, so that one search is enough
+	brief       bool                                                             // with a share of the budget: no levels are tried, and many settings are replayed
 	choices     bool                                                             // batches may be left to the day
 	replans     bool                                                             // also every two hours of opening
 	fillsMoulds bool                                                             // refills every empty mould rather than those of its sheet
@@ -38,8 +38,8 @@ var ways = [methods]way{
 	Plan:      {demand: forecastDemand, choices: true},
 	NoChoices: {demand: forecastDemand},
 	Replanned: {demand: forecastDemand, choices: true, replans: true},
-	Par:       {demand: parDemand, certain: true, fillsMoulds: true},
-	Foresight: {demand: actualDemand, certain: true},
+	Par:       {demand: parDemand, brief: true, fillsMoulds: true},
+	Foresight: {demand: actualDemand},
 }
 
 // Policy is a method at a setting, which runs a kitchen of its own through the season: a point in the plane of coffee poured away

@@ -39,7 +39,7 @@ const (
 	defaultSimulated = 1
 	defaultAhead     = 2
 	replanEvery      = 2 * time.Hour // after opening
-	certainShare     = 3             // a sheet for known demand gets 1/3 of the budget, as no levels are tried
+	briefShare       = 3             // such sheets get 1/3 of the budget
 )
 
 func (o *Options) simulated() int {
@@ -282,8 +282,8 @@ func (r *policyRun) sheet(ctx context.Context, sim *simulation, e *evening) (she
 		s.addSold(&req, &e.days[0], sim)
 	}
 	budget := r.o.Budget
-	if w.certain {
-		budget /= certainShare
+	if w.brief {
+		budget /= briefShare
 	}
 	sh, err := s.plan(ctx, &req, sim.from.Add(time.Duration(sim.n)*sim.slot), planner.Options{WithoutFixes: true, Budget: budget, Days: r.o.simulated(), NoChoices: !w.choices})
 	if w.fillsMoulds {

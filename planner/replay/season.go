@@ -19,12 +19,13 @@ type Season struct {
 
 // Day is one service day of the past. A missing date counts as closed.
 type Day struct {
-	Date     models.Date `json:"date"`
-	Closed   bool        `json:"closed" default:"false"` // known beforehand
-	Holiday  bool        `json:"holiday" default:"false"`
-	Weather  Weather     `json:"weather" opt:"true"` // actual
-	Forecast *Weather    `json:"forecast"`           // as of the evening before; default: the actual weather
-	Counts   []Count     `json:"counts"`
+	Date        models.Date `json:"date"`
+	Closed      bool        `json:"closed" default:"false"` // known beforehand
+	Holiday     bool        `json:"holiday" default:"false"`
+	HolidayName string      `json:"holiday_name,omitempty" opt:"true" validate:"max=400"`
+	Weather     Weather     `json:"weather" opt:"true"` // actual
+	Forecast    *Weather    `json:"forecast"`           // as of the evening before; default: the actual weather
+	Counts      []Count     `json:"counts"`
 }
 
 // Weather is the weather of a day: maximum temperature in °C, rain in mm, relative humidity in %, and hours if known.

@@ -29,15 +29,24 @@ const runsPerPlan = 10
 // warning.
 func (w *weekend) runPlan(t testing.TB, o *Options) []outcome {
 	t.Helper()
+	return w.runPlanOf(t, o, &w.season.Setup, w.shortageWarnings)
+}
+
+// runPlanOf is runPlan for the plan of a set-up that differs from the shop, such as one that states what its ice machine made when it was
+// new. watch selects what is compared of a plan.
+func (w *weekend) runPlanOf(t testing.TB, o *Options, stated *models.Setup, watch func(testing.TB, *models.Plan) []shortageWarning) []outcome {
+	t.Helper()
 	s := &w.season
 	r, err := w.newReplay(o).newRun(Policy{Method: Plan})
 	require.NoError(t, err)
 	from, to := s.planTime(saturday), s.planTime(saturday+2)
-	req := s.request(&kitchen{ice: s.Ice.OpeningG}, from, s.dayBefore(saturday), s.Days[saturday:])
+	planned := *s
+	planned.Setup = *stated
+	req := planned.request(&kitchen{ice: s.Ice.OpeningG}, from, s.dayBefore(saturday), s.Days[saturday:])
 	s.addForecast(&req, w.rows, s.Days[saturday:], w.forecasts)
 	p, err := planner.ComputeWith(context.Background(), req, planner.Options{WithoutFixes: true, Budget: o.Budget, Days: o.simulated()})
 	require.NoError(t, err)
-	warnings := w.shortageWarnings(t, &p)
+	warnings := watch(t, &p)
 	out := make([]outcome, len(warnings))
 	for run := range runsPerPlan {
 		w.redraw(run)
@@ -51,6 +60,7 @@ func (w *weekend) runPlan(t testing.TB, o *Options) []outcome {
 			w.placeCustomers(saturday+k, from, sim.slot, sim.demand)
 		}
 		sh := s.sheetOf(&p, req.Now, to)
+		w.pourOut(&sh, stated)
 		sim.follow(&sh)
 		var short [2][]float64
 		for k, end := range []int{int(s.planTime(saturday+1).Sub(from) / sim.slot), sim.n} {

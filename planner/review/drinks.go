@@ -44,12 +44,12 @@ func (f *Facts) drinksOf(d *Day, p *margin.Prices) []models.DrinkReview {
 	return out
 }
 
-// forecastOf is the median that was forecast for a row before the day; ok is false if there was none.
+// forecastOf is the mean that was forecast for a row before the day; ok is false if there was none.
 func forecastOf(d *models.DayForecast, part, drink string) (servings float64, ok bool) {
 	if d != nil {
 		for _, r := range d.Rows {
 			if r.DayPart == part && r.Drink == drink {
-				return r.P50, true
+				return r.Expected(), true
 			}
 		}
 	}

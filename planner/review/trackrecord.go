@@ -2,6 +2,7 @@ package review
 
 import (
 	"cmp"
+	"hash/fnv"
 	"math"
 	"slices"
 
@@ -91,13 +92,14 @@ func of[K comparable](m map[K]*group, k K) *group {
 
 func (g *group) add(r *RecordRow) {
 	if f := r.Forecast; f != nil {
-		g.forecast.add(r.Date, f.P50, &f.P10, &f.P90, r.Count)
+		s := stated{median: f.P50, mean: f.Expected(), p10: &f.P10, p90: &f.P90, none: f.None}
+		g.forecast.add(r, &s)
 		if r.Override != nil {
-			g.paired.add(r.Date, f.P50, &f.P10, &f.P90, r.Count)
+			g.paired.add(r, &s)
 		}
 	}
 	if o := r.Override; o != nil {
-		g.override.add(r.Date, *o.Expected, o.P10, o.P90, r.Count)
+		g.override.add(r, &stated{median: *o.Expected, mean: *o.Expected, p10: o.P10, p90: o.P90})
 	}
 }
 
@@ -105,34 +107,64 @@ func (g *group) record() models.Record {
 	return models.Record{Override: g.override.score(), Forecast: g.forecast.score(), Paired: g.paired.score()}
 }
 
-// tally adds up the errors of stated numbers.
+// stated is the numbers for a row. p10 and p90 are of a continuous distribution in which each count is spread evenly over ±½, nil if
+// there is no range; none is the probability of selling nothing, 0 if it is unknown.
+type stated struct {
+	median, mean float64
+	p10, p90     *float64
+	none         float64
+}
+
+// inside reports whether a count is between the 10 % and the 90 % quantile by its randomised probability integral transform (Czado,
+// Gneiting & Held 2009, from memory), as u in [0, 1) decides: under the right distribution it is so in 80 % of cases, whereas whole
+// counts between whole quantiles are inside too rarely or too often.
+func (s *stated) inside(count, u float64) bool {
+	if count == 0 && s.none > 0 {
+		return u*s.none > 0.1 && u*s.none < 0.9
+	}
+	x := count
+	if count == math.Trunc(count) {
+		x += u - 0.5
+	}
+	return x > *s.p10 && x < *s.p90
+}
+
+// randomOf is a number in [0, 1) that only depends on the row, so that its record is the same every night.
+func randomOf(r *RecordRow) float64 {
+	h := fnv.New64a()
+	h.Write([]byte(string(r.Date) + "\x00" + r.DayPart + "\x00" + r.Drink))
+	x := h.Sum64()
+	x = (x ^ x>>30) * 0xbf58476d1ce4e5b9 // the finaliser of splitmix64: rows whose names are alike have unlike numbers
+	x = (x ^ x>>27) * 0x94d049bb133111eb
+	return float64((x^x>>31)>>11) / (1 << 53)
+}
+
+// tally adds up the errors of stated numbers: of medians row by row, since the median has the smallest absolute error, and of means
+// in totals, since only means add up.
 type tally struct {
-	rows, ranges               int
-	off, stated, count, inside float64
-	days                       map[models.Date]*[2]float64 // stated, counted
+	rows, ranges, inside int
+	off, mean, count     float64
+	days                 map[models.Date]*[2]float64 // mean, counted
 }
 
 func newTally() *tally { return &tally{days: map[models.Date]*[2]float64{}} }
 
-func (t *tally) add(d models.Date, stated float64, p10, p90 *float64, count float64) {
+func (t *tally) add(r *RecordRow, s *stated) {
 	t.rows++
-	t.off += math.Abs(stated - count)
-	t.stated += stated
-	t.count += count
-	if t.days[d] == nil {
-		t.days[d] = &[2]float64{}
+	t.off += math.Abs(s.median - r.Count)
+	t.mean += s.mean
+	t.count += r.Count
+	if t.days[r.Date] == nil {
+		t.days[r.Date] = &[2]float64{}
 	}
-	t.days[d][0] += stated
-	t.days[d][1] += count
-	if p10 == nil || p90 == nil {
+	t.days[r.Date][0] += s.mean
+	t.days[r.Date][1] += r.Count
+	if s.p10 == nil || s.p90 == nil {
 		return
 	}
 	t.ranges++
-	switch {
-	case count > *p10 && count < *p90:
+	if s.inside(r.Count, randomOf(r)) {
 		t.inside++
-	case count == *p10 || count == *p90:
-		t.inside += 0.5
 	}
 }
 
@@ -144,10 +176,10 @@ func (t *tally) score() models.Score {
 			days = append(days, math.Abs(d[0]-d[1]))
 		}
 		slices.Sort(days)
-		s.OffPct, s.DayOffPct, s.BiasPct = percentOf(t.off, t.count), percentOf(models.Sum(days), t.count), percentOf(t.stated-t.count, t.count)
+		s.OffPct, s.DayOffPct, s.BiasPct = percentOf(t.off, t.count), percentOf(models.Sum(days), t.count), percentOf(t.mean-t.count, t.count)
 	}
 	if t.ranges > 0 {
-		s.InsidePct = percentOf(t.inside, float64(t.ranges))
+		s.InsidePct = percentOf(float64(t.inside), float64(t.ranges))
 	}
 	return s
 }

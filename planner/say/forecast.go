@@ -8,7 +8,7 @@ import (
 
 var forecastKeys = map[forecast.NoteCode]string{
 	forecast.NoHistory: "forecast.no_history", forecast.ShortHistory: "forecast.short_history", forecast.NoTemps: "forecast.no_temps",
-	forecast.Stale: "forecast.stale", forecast.Capped: "forecast.capped", forecast.ColdStart: "forecast.cold_start",
+	forecast.StandIn: "forecast.stand_in", forecast.Stale: "forecast.stale", forecast.Capped: "forecast.capped", forecast.ColdStart: "forecast.cold_start",
 	forecast.WeekdayEffect: "forecast.weekday", forecast.TempEffect: "forecast.temp", forecast.RainEffect: "forecast.rain",
 	forecast.HolidayEffect: "forecast.holiday", forecast.LevelEffect: "forecast.level",
 	forecast.UnknownHoliday: "forecast.unknown_holiday", forecast.BeyondHistory: "forecast.beyond_history",
@@ -33,6 +33,8 @@ func (v Voice) ForecastNote(n forecast.Note) string {
 			key = "forecast.unknown_event"
 		}
 		return v.Say(key, "event", n.Event, "n", n.Days, "pct", signedPct(n.Effect))
+	case forecast.ShiftEffect:
+		return v.Say("forecast.shift", "pct", signedPct(n.Effect), "date", v.DayYear(n.Date.At(720, v.Location())))
 	case forecast.BeyondHistory:
 		if n.TempC != 0 {
 			return v.Say("forecast.up_to", "temp", v.WholeTemp(n.TempC), "known", v.WholeTemp(n.KnownC))

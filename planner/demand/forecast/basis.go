@@ -29,6 +29,9 @@ const minEffect = 0.03
 // basis lists the data behind a forecast and the effects in it, as estimated by the regression against an average weekday, the
 // usual weather of the season, no rain, no holiday, and the usual level.
 func (st *State) basis(p target) []Note {
+	if p.i < 0 && p.like >= 0 {
+		return []Note{{Code: StandIn}}
+	}
 	if p.i < 0 {
 		return []Note{{Code: ColdStart}}
 	}
@@ -39,6 +42,9 @@ func (st *State) basis(p target) []Note {
 		days.WarmDays, days.TempC = t.Warm[day], st.climate.Hot
 	}
 	notes := []Note{days}
+	if n := int(p.s.count[len(p.s.y)]); p.like >= 0 && n < youngDays {
+		notes = append(notes, Note{Code: StandIn, Days: n})
+	}
 	var x [features]float64
 	if !p.s.fillFeatures(p.t, p.o, st.climate.Use, x[:]) {
 		return notes
@@ -65,7 +71,9 @@ func (st *State) basis(p target) []Note {
 	if st.climate.Use[wRain] {
 		effect(Note{Code: RainEffect}, without(func(y *[features]float64) { y[fRain] = 0 }))
 	}
-	effect(Note{Code: HolidayEffect}, without(func(y *[features]float64) { y[fHoliday] = 0 }))
+	if !p.s.apart[p.t] {
+		effect(Note{Code: HolidayEffect}, without(func(y *[features]float64) { y[fHoliday] = 0 }))
+	}
 	effect(Note{Code: LevelEffect}, without(func(y *[features]float64) {
 		y[fM28], y[fR7], y[fR4], y[fR8] = st.learners.Scale[p.i], 1, 1, 1
 	}))

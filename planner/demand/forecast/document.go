@@ -15,7 +15,8 @@ type Document struct {
 
 // Ahead is a day to forecast. Temperature °C, rain mm, humidity %. OpenShare is the share of the usual selling time, 0.5 if the
 // shop is open for half as long or the drink is sold out half of the day; default 1. Event names an event whose effect is learnt
-// from days with the same event.
+// from days with the same event. HolidayName names the holiday, whose effect is learnt from its own days and those of others. Like
+// names the series that stands in for this one while it has hardly a known day.
 type Ahead struct {
 	SeriesKey
 	Date     models.Date `json:"date"`
@@ -25,8 +26,10 @@ type Ahead struct {
 	RainMM   *float64    `json:"rain_mm"`
 	Humidity *float64    `json:"humidity"`
 
-	OpenShare *float64 `json:"open_share,omitempty"`
-	Event     string   `json:"event,omitempty" opt:"true"`
+	OpenShare   *float64 `json:"open_share,omitempty"`
+	Event       string   `json:"event,omitempty" opt:"true"`
+	HolidayName string   `json:"holiday_name,omitempty" opt:"true"`
+	Like        string   `json:"like,omitempty" opt:"true"`
 }
 
 // share is OpenShare, 1 if it is left out.
@@ -125,6 +128,12 @@ func (d *Document) Validate() error {
 		checkRange(bad, at+"/open_share", a.OpenShare, minOpenShare, maxOpenShare)
 		if len(a.Event) > 400 {
 			bad(at+"/event", "at most 400 characters", "the name is %d long", len(a.Event))
+		}
+		if len(a.Like) > 200 {
+			bad(at+"/like", "at most 200 characters", "the name is %d long", len(a.Like))
+		}
+		if len(a.HolidayName) > 400 {
+			bad(at+"/holiday_name", "at most 400 characters", "the name is %d long", len(a.HolidayName))
 		}
 	}
 	for i := range d.History {

@@ -1,6 +1,7 @@
 package forecast
 
 import (
+	"maps"
 	"math"
 	"slices"
 	"strings"
@@ -20,7 +21,6 @@ type effect struct {
 const (
 	eventSD    = 0.3 // between events
 	eventDaySD = 0.2 // between the days of one event
-	holidaySD  = 0.2 // of a holiday when the history has none
 )
 
 // An event counts as usual if it is on for more than frequentShare of the site's days, or for more than longEventDays in a row
@@ -40,8 +40,8 @@ func eventKey(name string) string {
 	return strings.Join(words, " ")
 }
 
-// excludeEvents moves the demand of event days from y to eventDemand, except for events that are frequent enough to count as
-// usual, which it returns.
+// excludeEvents moves the demand of the days of events and holidays from y to eventDemand, except for those that count as usual, which it
+// returns: that are frequent, or holidays without a name that differ widely.
 func excludeEvents(all []*series) map[string]bool {
 	daysOf, known := map[string]int{}, 0
 	start, last := map[string]int{}, map[string]int{}
@@ -54,10 +54,9 @@ func excludeEvents(all []*series) map[string]bool {
 				continue
 			}
 			open = true
-			if s.event[t] != "" {
-				names[s.event[t]] = true
-			}
+			names[s.event[t]], names[s.holidayKey[t]] = true, true
 		}
+		delete(names, "")
 		for name := range names {
 			daysOf[name]++
 			if before, ok := last[name]; !ok || t-before > maxGapDays+1 {
@@ -75,9 +74,14 @@ func excludeEvents(all []*series) map[string]bool {
 			usual[name] = true
 		}
 	}
+	if daysOf[unnamedHoliday] > 0 && !holidaysAlike(all) {
+		usual[unnamedHoliday] = true
+	}
 	for _, s := range all {
-		for t, name := range s.event {
-			if name != "" && !usual[name] {
+		for t := range s.y {
+			event, holiday := s.event[t], s.holidayKey[t]
+			s.apart[t] = holiday != "" && !usual[holiday]
+			if s.apart[t] || event != "" && !usual[event] {
 				s.eventDemand[t], s.y[t] = s.y[t], math.NaN()
 			}
 		}
@@ -92,57 +96,75 @@ func axisLen(all []*series) int {
 	return len(all[0].y)
 }
 
-// learnEffects estimates the effect of each event by comparing the demand of its days over all series with the regression's
-// forecasts of the day before, shrunk towards none when days are few.
+// effectDay is the demand of a day of an event or a holiday over all series, and the demand usual on such a day.
+type effectDay struct{ actual, usual float64 }
+
+// logRatio is the log of the ratio of the two, and its weight, the inverse of its variance.
+func (d *effectDay) logRatio() (x, weight float64) {
+	return math.Log((d.actual + .5) / (d.usual + .5)), 1 / (eventDaySD*eventDaySD + 1/(d.usual+1))
+}
+
+// usualDemand is the demand of a series on a day without its event and holiday, by the regression's forecast of the day before, for the
+// time it was on sale; ok is false if it is unknown.
+func (st *State) usualDemand(s *series, i, t int) (usual float64, ok bool) {
+	var x [features]float64
+	if !s.fillFeatures(t, t-1, st.climate.Use, x[:]) {
+		return 0, false
+	}
+	return st.learners.Regression.mean(i, st.learners.Scale[i], x[:]) * s.share[t], true // weighted by the selling time, so that half a day counts as half
+}
+
+// learnEffects estimates the effects of holidays, then that of each event, by comparing the demand of its days over all series with the
+// regression's forecasts of the day before, shrunk towards none when days are few.
 func (st *State) learnEffects(all []*series) {
-	type day struct{ actual, usual float64 }
-	byEvent := map[string]map[int]*day{}
+	st.learnHolidays(all)
+	byEvent := map[string]map[int]*effectDay{}
 	for i, s := range all {
 		for t, y := range s.eventDemand {
-			if math.IsNaN(y) {
+			if math.IsNaN(y) || s.event[t] == "" || st.effects[s.event[t]].Usual {
 				continue
 			}
-			var x [features]float64
-			if !s.fillFeatures(t, t-1, st.climate.Use, x[:]) {
+			usual, ok := st.usualDemand(s, i, t)
+			if !ok {
 				continue
 			}
-			days := byEvent[s.event[t]]
-			if days == nil {
-				days = map[int]*day{}
-				byEvent[s.event[t]] = days
+			if e, ok := st.holidayOf(s.holidayKey[t], i); ok {
+				usual *= math.Exp(e.Log)
 			}
-			d := days[t]
-			if d == nil {
-				d = &day{}
-				days[t] = d
-			}
-			// Weighted by the selling time, so that half a day counts as half.
-			d.actual += y * s.share[t]
-			d.usual += st.learners.Regression.mean(i, st.learners.Scale[i], x[:]) * s.share[t]
+			addEffectDay(byEvent, s.event[t], t, y*s.share[t], usual)
 		}
 	}
 	for name, days := range byEvent {
 		e := effect{}
 		sum, weight := 0.0, 1/(eventSD*eventSD)
-		order := make([]int, 0, len(days))
-		for t := range days {
-			order = append(order, t)
-		}
-		slices.Sort(order) // sums must not depend on map order
-		for _, t := range order {
-			d := days[t]
-			if d.usual <= 0 {
-				continue
+		for _, t := range slices.Sorted(maps.Keys(days)) { // sums must not depend on map order
+			if d := days[t]; d.usual > 0 {
+				x, w := d.logRatio()
+				sum, weight = sum+w*x, weight+w
+				e.Days++
 			}
-			w := 1 / (eventDaySD*eventDaySD + 1/(d.usual+1))
-			sum += w * math.Log((d.actual+.5)/(d.usual+.5))
-			weight += w
-			e.Days++
 		}
-		e.Log = math.Max(-2, math.Min(2, sum/weight))
+		e.Log = math.Max(-maxEffect, math.Min(maxEffect, sum/weight))
 		e.Error = math.Sqrt(1/weight + eventDaySD*eventDaySD*indicator(e.Days > 0))
 		st.effects[name] = e
 	}
+}
+
+// maxEffect bounds the log of an effect.
+const maxEffect = 2
+
+func addEffectDay(by map[string]map[int]*effectDay, name string, t int, actual, usual float64) {
+	days := by[name]
+	if days == nil {
+		days = map[int]*effectDay{}
+		by[name] = days
+	}
+	d := days[t]
+	if d == nil {
+		d = &effectDay{}
+		days[t] = d
+	}
+	d.actual, d.usual = d.actual+actual, d.usual+usual
 }
 
 // effectOf returns the effect of an event ahead; ok is false if it has none of its own.
@@ -158,19 +180,24 @@ func (st *State) effectOf(event string) (e effect, ok bool) {
 	return e, !e.Usual
 }
 
-// applyEffects applies the event, a first holiday and the share of the selling time to the quantiles of a day, and returns its
+// applyEffects applies the event, the holiday and the share of the selling time to the quantiles of a day, and returns its
 // new mean. A shorter day has a larger relative variance from its smaller counts.
 func (st *State) applyEffects(p target, q []float64, mean float64) float64 {
 	factor, variance := 1.0, 0.0
 	if e, ok := st.effectOf(p.event); ok {
 		factor, variance = math.Exp(e.Log), e.Error*e.Error
 	}
-	if p.s.holiday[p.t] > 0 && st.holidays == 0 {
+	if e, ok := st.holidayOf(p.s.holidayKey[p.t], p.i); ok {
+		factor *= math.Exp(e.Log)
+		variance += e.Error * e.Error
+	} else if p.s.holiday[p.t] > 0 && st.holidays == 0 {
 		variance += holidaySD * holidaySD
 	}
-	factor *= p.share
+	level, unsure := st.shiftOf(p.s.key, p.t+p.s.since)
+	variance += unsure
+	factor *= p.share * level
 	if mean > 0 {
-		variance += (1/p.share - 1) / mean
+		variance += (1/(p.share*level) - 1) / mean
 	}
 	if variance != 0 {
 		addRelativeVariance(q, variance)
@@ -186,8 +213,15 @@ func (st *State) effectNotes(p target) (notes []Note) {
 	if e, ok := st.effectOf(p.event); ok {
 		notes = append(notes, Note{Code: EventEffect, Event: strings.TrimSpace(p.event), Days: e.Days, Effect: math.Expm1(e.Log)})
 	}
-	if p.s.holiday[p.t] > 0 && st.holidays == 0 {
+	if e, ok := st.holidayOf(p.s.holidayKey[p.t], p.i); ok && e.Days > 0 {
+		notes = append(notes, Note{Code: HolidayEffect, Effect: math.Expm1(e.Log)})
+	} else if p.s.holiday[p.t] > 0 && st.holidays == 0 {
 		notes = append(notes, Note{Code: UnknownHoliday})
+	}
+	for _, x := range st.shifts {
+		if x.of(p.s.key) && st.last-x.Day < toldShift && math.Abs(math.Expm1(x.Log)) >= minEffect {
+			notes = append(notes, Note{Code: ShiftEffect, Date: st.first.AddDays(x.Day), Effect: math.Expm1(x.Log)})
+		}
 	}
 	if math.Abs(p.share-1) >= minEffect {
 		notes = append(notes, Note{Code: OpenHours, Effect: p.share - 1})

@@ -51,6 +51,9 @@ func (s *series) fillFeatures(t, o int, use [weatherVars]bool, dst []float64) bo
 		}
 	}
 	dst[fHoliday], dst[fHolidayBefore], dst[fHolidayAfter] = s.holiday[t], valueAt(s.holiday, t-1), valueAt(s.holiday, t+1)
+	if s.apart[t] {
+		dst[fHoliday] = 0
+	}
 	dst[fTrend] = float64(t+s.since) / 365
 	m7, _ := s.meanOfLast(7, o)
 	m56, _ := s.meanOfLast(56, o)

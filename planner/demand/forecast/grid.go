@@ -84,6 +84,18 @@ func quantileAt(q []float64, level float64) float64 {
 	return math.Max(0, q[i-1]+(q[i]-q[i-1])*(z-a)/(b-a))
 }
 
+// levelAt is the level at which quantiles on the grid reach x, interpolated linearly; 0 below the grid and 1 above.
+func levelAt(q []float64, x float64) float64 {
+	i := slices.IndexFunc(q, func(y float64) bool { return y >= x })
+	switch {
+	case i < 0:
+		return 1
+	case i == 0:
+		return 0
+	}
+	return grid[i-1] + (grid[i]-grid[i-1])*(x-q[i-1])/(q[i]-q[i-1])
+}
+
 // gridMean is the mean of the distribution with quantiles q on the grid.
 func gridMean(q []float64) float64 {
 	m := q[0]*grid[0] + q[len(q)-1]*(1-grid[len(grid)-1])

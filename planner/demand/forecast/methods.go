@@ -35,10 +35,9 @@ type effort struct {
 // regression and supplies the models that are not refitted.
 func fitLearners(all []*series, o int, use [weatherVars]bool, w effort, previous *learners) *learners {
 	f := &learners{Forests: make([][2]*forest, len(all)), Scale: make([]float64, len(all))}
-	samples := make([]*sample, len(all))
-	for i, s := range all {
-		samples[i] = newSample(s, i, o, use)
-		f.Scale[i] = samples[i].scale
+	samples := samplesOf(all, o, use)
+	for i, m := range samples {
+		f.Scale[i] = m.scale
 	}
 	var warm *regression
 	if previous != nil {

@@ -32,6 +32,8 @@ const (
 	BeyondHistory   // hotter than any day in the history, KnownC at most: extrapolated, and the range is widened; TempC in an Answer
 	NoTempAhead     // no weather forecast: usual weather for the season, and a wide range
 	DaysWithoutTemp // the same for Days of an Answer
+	ShiftEffect     // Effect of a lasting change of level since Date
+	StandIn         // from the drink that it sells like, with Days of its own
 )
 
 // Note is a fact behind a forecast: a code and the figures that belong to it. Effects are relative: 0.38 for 38 % more.

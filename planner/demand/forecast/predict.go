@@ -5,10 +5,14 @@ import (
 	"slices"
 )
 
-// Prediction is the forecast of one day with the facts behind it; empty for a closed day.
+// Prediction is the forecast of one day with the facts behind it; empty for a closed day. Continuous holds its quantiles before they
+// are rounded to counts, each count spread evenly over ±½, and None the probability of selling nothing: with both, a count can be
+// placed in the distribution (probability integral transform).
 type Prediction struct {
 	Day
-	Basis []Note
+	Continuous []float64
+	None       float64
+	Basis      []Note
 }
 
 // Predict forecasts rows, which must be valid, at levels, in the order given.
@@ -36,7 +40,7 @@ func (st *State) Predict(rows []Ahead, levels []float64) Answer {
 			missing++
 		}
 		a.Rows = append(a.Rows, p.answer(&q, mean, levels))
-		if p.i < 0 {
+		if p.i < 0 && p.like < 0 {
 			coldStart[p.s.key] = true
 		}
 		if x := p.tempC(); st.climate.Use[wTemp] && x > st.climate.Hotter+0.5 {
@@ -62,13 +66,19 @@ func (st *State) Predict(rows []Ahead, levels []float64) Answer {
 	return a
 }
 
+// KnowsOrLike reports whether a series can be forecast: the state has learnt from its history, or from that of the drink that stands in for
+// it, if like names one.
+func (st *State) KnowsOrLike(series SeriesKey, like string) bool {
+	return st.Knows(series) || like != "" && st.Knows(SeriesKey{DayPart: series.DayPart, Drink: like})
+}
+
 // Knows reports whether the state has learnt from the history of a series.
 func (st *State) Knows(series SeriesKey) bool {
 	series = st.keyOf(series)
 	return slices.ContainsFunc(st.tails, func(t tail) bool { return t.Key == series })
 }
 
-// PredictWithBasis forecasts open days of series that the state knows, as Predict does, each with its basis. Closed days only convey
+// PredictWithBasis forecasts open days, as Predict does, each with its basis. Closed days only convey
 // holidays, and their result is empty. tempErrorC is the standard error of each row's temperature forecast in °C, which widens the
 // range.
 func (st *State) PredictWithBasis(rows []Ahead, tempErrorC, levels []float64) []Prediction {
@@ -95,7 +105,10 @@ func (st *State) PredictWithBasis(rows []Ahead, tempErrorC, levels []float64) []
 		default:
 			st.widenForTemp(p, q[:], tempErrorC[k])
 		}
-		out[k] = Prediction{Day: p.answer(&q, mean, levels), Basis: basis}
+		out[k] = Prediction{Day: p.answer(&q, mean, levels), Continuous: make([]float64, len(levels)), None: levelAt(q[:], .5), Basis: basis}
+		for i, l := range levels {
+			out[k].Continuous[i] = quantileAt(q[:], l)
+		}
 	}
 	return out
 }
@@ -133,11 +146,13 @@ type target struct {
 	i, t, o int
 	share   float64
 	event   string
+	axis    []*series // all series, those of the state first
+	like    int       // index of the series that stands in for s while it has few known days, −1: none
 }
 
 func (st *State) targetOf(axis []*series, index map[SeriesKey]int, r *Ahead) target {
 	i := index[st.keyOf(r.SeriesKey)]
-	p := target{key: r.SeriesKey, s: axis[i], i: i, share: r.share(), event: r.Event}
+	p := target{key: r.SeriesKey, s: axis[i], i: i, share: r.share(), event: r.Event, axis: axis, like: st.likeOf(index, r)}
 	p.t = p.s.first.DaysUntil(r.Date)
 	p.o = min(p.s.last, p.t-1)
 	if p.i >= len(st.tails) {
@@ -197,7 +212,9 @@ func (st *State) axis(rows []Ahead) (axis []*series, index map[SeriesKey]int) {
 			i = len(axis)
 			add(key)
 		}
-		axis[i].set(first.DaysUntil(r.Date), r)
+		at := first.DaysUntil(r.Date)
+		axis[i].set(at, r)
+		_, axis[i].apart[at] = st.holidayOf(axis[i].holidayKey[at], i)
 	}
 	known, added := axis[:len(st.tails)], axis[len(st.tails):]
 	for _, s := range added {
@@ -215,8 +232,23 @@ const (
 	extrapolationWidth  = 0.1 // relative widening per °C above the hottest known day
 )
 
-// predict returns the quantiles on the grid and the mean of a day: those of the methods, mixed by their weights.
+// predict returns the quantiles on the grid and the mean of a day.
 func (st *State) predict(p target) (q [gridSize]float64, mean float64) {
+	q, mean = st.predictOwn(p)
+	n := 0.0
+	if p.i >= 0 {
+		n = p.s.count[len(p.s.y)]
+	}
+	if n < youngDays {
+		young, m := st.predictYoung(p, n, &q, mean)
+		q, mean = *young, m
+	}
+	return q, st.applyEffects(p, q[:], mean)
+}
+
+// predictOwn returns the quantiles and the mean of a day from its own series, without the effects of events and holidays: those of the
+// methods, mixed by their weights.
+func (st *State) predictOwn(p target) (q [gridSize]float64, mean float64) {
 	s, i := p.s, p.i
 	v, ok := st.learners.predict(s, i, p.t, p.o, &st.climate)
 	if !ok {
@@ -250,6 +282,5 @@ func (st *State) predict(p target) (q [gridSize]float64, mean float64) {
 			means[byForest+k] = gridMean(methodQ[byForest+k][:])
 		}
 	}
-	mean = dot(means[:], st.calibration.Weights[:])
-	return q, st.applyEffects(p, q[:], mean)
+	return q, dot(means[:], st.calibration.Weights[:])
 }

@@ -84,6 +84,15 @@ func newSample(s *series, index, o int, use [weatherVars]bool) *sample {
 	return m
 }
 
+// samplesOf collects the training rows of all series up to and including day o.
+func samplesOf(all []*series, o int, use [weatherVars]bool) []*sample {
+	samples := make([]*sample, len(all))
+	for i, s := range all {
+		samples[i] = newSample(s, i, o, use)
+	}
+	return samples
+}
+
 // precision is the weight of a day of this series relative to other series: the inverse of the relative variance of a naive
 // forecast (the mean of eight same weekdays), 1 where that is average. It does not depend on the unit of demand.
 func (m *sample) precision() float64 {

@@ -13,6 +13,7 @@ import (
 	"github.com/stretchr/testify/require"
 
 	"hotday/models"
+	"hotday/planner/demand"
 )
 
 var scoredLevels = []float64{.1, .25, .5, .75, .9, .95}
@@ -53,6 +54,20 @@ type scoreResult struct {
 	hotCovered, hotDays float64
 	alone               [methodCount]float64 // the loss of each method by itself, its quantiles as they are
 	equal               float64              // and of all at equal weights
+	together            []Together
+	totals              [2]totalCover // of day totals: correlated by default, and as learnt
+}
+
+// totalCover counts the day totals in the 10–90 % range of their sum.
+type totalCover struct{ days, in, hotDays, hotIn float64 }
+
+func (c *totalCover) add(ranges []demand.Range, by demand.Correlation, actual float64, hot bool) {
+	lo, _, hi := demand.SumQuantiles(ranges, by)
+	in := indicator(actual > lo && actual < hi)
+	c.days, c.in = c.days+1, c.in+in
+	if hot {
+		c.hotDays, c.hotIn = c.hotDays+1, c.hotIn+in
+	}
 }
 
 // withWeights forecasts with other weights and without width corrections.
@@ -115,10 +130,12 @@ func scoreWeekly(t testing.TB, past []Past, from float64) scoreResult {
 			}
 			others[k] = st.withWeights(w, d)
 		}
+		day := map[models.Date][]int{}
 		for i, r := range a.Rows {
 			if !d.Ahead[i].Open {
 				continue
 			}
+			day[r.Date] = append(day[r.Date], i)
 			s := sums[r.Drink]
 			if s == nil {
 				s = &sum{}
@@ -140,6 +157,20 @@ func scoreWeekly(t testing.TB, past []Past, from float64) scoreResult {
 			if *d.Ahead[i].TempC > hotFrom {
 				out.hotCovered, out.hotDays = out.hotCovered+in, out.hotDays+1
 			}
+		}
+		together := st.Together()
+		out.together = append(out.together, together)
+		for _, rows := range day {
+			var ranges []demand.Range
+			total := 0.0
+			for _, i := range rows {
+				r := a.Rows[i]
+				ranges = append(ranges, demand.FromForecast(models.Forecast{Mean: r.Mean, Levels: d.Levels, Quantiles: r.Quantiles}))
+				total += actual[r.Drink+string(r.Date)]
+			}
+			hot := *d.Ahead[rows[0]].TempC > hotFrom
+			out.totals[0].add(ranges, demand.DefaultCorrelation(), total, hot)
+			out.totals[1].add(ranges, demand.Correlation{Day: together.Day, Next: together.Next}, total, hot)
 		}
 	}
 	for name, s := range sums {
@@ -175,6 +206,11 @@ func TestScores(t *testing.T) {
 				s := scoreWeekly(t, readHistory(t, tc.file), tc.from)
 				t.Logf("from %g of the dates: pinball/mean %.4f, inside 10–90 %% %.1f %%, on %.0f hot days %.1f %%, by series %.4f", tc.from, s.loss, 100*s.coverage,
 					s.hotDays, 100*s.hotCovered/s.hotDays, slices.Sorted(maps.Values(s.bySeries)))
+				for k, name := range []string{"by default", "as learnt"} {
+					c := s.totals[k]
+					t.Logf("day totals correlated %s: %.1f %% of %.0f days inside 10–90 %%, %.1f %% of %.0f hot days", name, 100*c.in/c.days, c.days, 100*c.hotIn/c.hotDays, c.hotDays)
+				}
+				t.Logf("together: first %+v, last %+v", s.together[0], s.together[len(s.together)-1])
 				for k, name := range methodNames {
 					t.Logf("%s alone: %.4f", name, s.alone[k])
 				}

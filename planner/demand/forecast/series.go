@@ -18,8 +18,10 @@ type series struct {
 	y           []float64
 	share       []float64 // of the usual selling time; y is the demand scaled up to all of it
 	event       []string  // key of an event whose effect is estimated, "" on most days
-	eventDemand []float64 // demand of event days, excluded from y
+	eventDemand []float64 // demand of days of events and holidays, excluded from y
 	holiday     []float64
+	holidayKey  []string     // key of the holiday, "" on other days
+	apart       []bool       // days of a holiday whose effect is estimated apart from the learners
 	weather     [3][]float64 // temperature, rain, humidity
 	weekday     []int        // 0 is Monday
 	yearDay     []float64
@@ -45,7 +47,7 @@ const (
 
 // newSeries is a series of n days from first on without data.
 func newSeries(key SeriesKey, first models.Date, n int) *series {
-	s := &series{key: key, first: first, last: -1, y: nans(n), eventDemand: nans(n), share: make([]float64, n), event: make([]string, n), holiday: make([]float64, n), integer: true}
+	s := &series{key: key, first: first, last: -1, y: nans(n), eventDemand: nans(n), share: make([]float64, n), event: make([]string, n), holiday: make([]float64, n), holidayKey: make([]string, n), apart: make([]bool, n), integer: true}
 	for w := range s.weather {
 		s.weather[w] = nans(n)
 	}
@@ -64,6 +66,9 @@ func newSeries(key SeriesKey, first models.Date, n int) *series {
 func (s *series) set(i int, a *Ahead) {
 	s.holiday[i] = indicator(a.Holiday)
 	s.event[i] = eventKey(a.Event)
+	if a.Holiday {
+		s.holidayKey[i] = holidayKey(a.HolidayName)
+	}
 	for w, x := range [weatherVars]*float64{a.TempC, a.RainMM, a.Humidity} {
 		if x != nil {
 			s.weather[w][i] = *x

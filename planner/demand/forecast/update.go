@@ -11,21 +11,27 @@ import (
 // itself; after too many changes it fits from scratch.
 func (st *State) Update(ctx context.Context, past []Past) (*State, error) {
 	next, all := newState(past)
+	fromScratch := func() (*State, error) { return fit(ctx, past, st.shifts, st.first) }
 	if st.learners == nil || len(all) == 0 || st.last < minHistory { // young sites are quick to fit, and backtests from their first days are not representative
 		return Fit(ctx, past)
 	}
 	since, last := st.first.DaysUntil(next.first), next.last // the oldest days may have been dropped
 	next.first, next.last = st.first, last+since
 	if since < 0 || since > st.last || next.last < st.last || next.last > st.last+blockDays {
-		return Fit(ctx, past)
+		return fromScratch()
 	}
 	all, known := st.matchSeries(all)
 	if known < len(st.tails) {
-		return Fit(ctx, past)
+		return fromScratch()
 	}
+	for _, s := range all {
+		s.since = since
+	}
+	next.shifts = settledShifts(st.shifts, next.last)
+	applyShifts(all, next.shifts)
 	weather := learnClimate(all, last)
 	if weather.Use != st.climate.Use {
-		return Fit(ctx, past)
+		return fromScratch()
 	}
 	changed := st.changedDays(next, since)
 	settled := changed[:max(0, len(changed)-LateDays)]
@@ -33,15 +39,20 @@ func (st *State) Update(ctx context.Context, past []Past) (*State, error) {
 	case next.last == st.last && countTrue(changed) == 0:
 		return st, nil
 	case n > 0 && n*refitOneIn > len(settled):
-		return Fit(ctx, past)
+		return fromScratch()
 	case n > 0: // the trees were fitted to the old data
 		st = st.withoutBacktestsOf(changed)
 	}
 	next.digests = append(slices.Clone(st.digests[:since]), next.digests...)
 	next.climate, next.size = weather, st.size
-	for _, s := range all {
-		s.since = since
-		s.prepareRows(weather.Use)
+	prepare := func() {
+		for _, s := range all {
+			s.prepareRows(weather.Use)
+		}
+	}
+	prepare()
+	if last-youngShift > minHistory {
+		next.findShiftOf(all, last, prepare, st.learners.Regression)
 	}
 	oldest := next.last - st.size.blocks*blockDays
 	for _, t := range st.backtests {
