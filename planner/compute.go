@@ -12,7 +12,7 @@
 //	needs.go, margins.go     demand by slot, the cost of a missed gram, service levels
 //	stockopening.go          stock and batches under way when the plan begins
 //	hands.go, steps.go       people's time for prep, and the steps of a batch that need them
-//	options.go, schedule.go  the batches (instance.go, rolling.go, adjust.go, earn.go, steady.go, limits.go: parts of that search)
+//	options.go, schedule.go  the batches (instance.go, rolling.go, adjust.go, levelsteps.go, polish.go, steady.go, limits.go: parts of that search)
 //	icequota.go, waterplan.go, watermix.go, beans.go, outlook.go
 //	supplies.go, assemble.go, batchtasks.go, warnings*.go, shortcause.go
 //	fixes.go, ideas*.go       fixes, each computed as a changed request
@@ -122,8 +122,6 @@ type brewPlan struct {
 	in     *batch.Instance
 	result *batch.Result
 	bound  float64 // dual bound of the instance's cost
-
-	firstBound float64 // see agree
 
 	tried *risk.Days  // see daysToTry
 	trial *risk.Trial // see newPolish

@@ -91,15 +91,12 @@ func (bp *brewPlan) scheduleOnce(ctx context.Context, loads []load, budget int, 
 }
 
 // agree schedules the batches with the given loads and, if they do not agree with the loads and the bath ice chosen for them, again with
-// those. It returns the loads that the schedule was searched with; bp.firstBound is the bound with the loads given.
+// those. It returns the loads that the schedule was searched with.
 func (bp *brewPlan) agree(ctx context.Context, loads []load, budget int, warm, earlier []batch.Start) ([]load, error) {
 	s := bp.drink
 	for k := 0; ; k++ {
 		if err := bp.solve(ctx, loads, budget, warm); err != nil {
 			return nil, err
-		}
-		if k == 0 {
-			bp.firstBound = bp.bound
 		}
 		share := bp.bathFromDrinks()
 		glass := *s
