@@ -57,10 +57,11 @@ type sizes struct {
 }
 
 // sizesFor bounds the effort of a site: many series share information and need fewer trees and backtests each. On the open data forests of
-// 40 trees scored as well as of 200 (yaz 0.0980 and 0.0983), of 8 trees 0.0985; storedTrees keeps the state of any site small.
+// 40 trees scored as well as of 200 (yaz 0.0980 and 0.0983), of 8 trees 0.0985; storedTreeDays keeps the state of any site small.
 func sizesFor(series, days int) sizes {
-	trees := max(4, min(40, storedTrees/max(1, series)))
-	switch n := series * days; {
+	n := series * days
+	trees := max(4, min(40, storedTreeDays/max(1, n)))
+	switch {
 	case n < 8_000 && series <= 24:
 		return sizes{blocks: 6, backtestTrees: trees, trees: trees, backtestRows: 8000, rows: 8000, forestEvery: 1}
 	case n < 20_000:
@@ -69,8 +70,8 @@ func sizesFor(series, days int) sizes {
 	return sizes{blocks: 3, backtestTrees: trees, trees: trees, backtestRows: 6000, rows: 12000, forestEvery: 3}
 }
 
-// storedTrees is the number of trees of a site's forests of each kind, about half of those a state holds.
-const storedTrees = 160
+// storedTreeDays is the number of trees of a site's forests of each kind times the days of history in each: 160 trees of two years.
+const storedTreeDays = 160 * 730
 
 // Days after which nightly updates refit the trees.
 const (

@@ -45,6 +45,7 @@ func (st *State) Update(ctx context.Context, past []Past) (*State, error) {
 	}
 	next.digests = append(slices.Clone(st.digests[:since]), next.digests...)
 	next.climate, next.size = weather, st.size
+	next.size.trees = sizesFor(len(all), last+1).trees // those grown from now on
 	prepare := func() {
 		for _, s := range all {
 			s.prepareRows(weather.Use)
@@ -75,7 +76,7 @@ func (st *State) Update(ctx context.Context, past []Past) (*State, error) {
 	if boost || next.last-next.grown >= regrowBoosting {
 		next.grown, boost = next.last, true
 	}
-	e := effort{trees: st.size.trees, rows: st.size.rows, boosting: boost, seed: uint64(next.last), grow: func(i int) bool {
+	e := effort{trees: next.size.trees, rows: next.size.rows, boosting: boost, seed: uint64(next.last), grow: func(i int) bool {
 		for d := st.last + 1; d <= next.last; d++ {
 			if (d+i)%regrowForest == 0 {
 				next.grownForest[i] = next.last
