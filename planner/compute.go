@@ -13,6 +13,7 @@
 //	stockopening.go          stock and batches under way when the plan begins
 //	hands.go, steps.go       people's time for prep, and the steps of a batch that need them
 //	options.go, schedule.go  the batches (instance.go, rolling.go, adjust.go, levelsteps.go, polish.go, steady.go, limits.go: parts of that search)
+//	choices.go, choicefit.go, choicetasks.go   batches left to the day
 //	icequota.go, waterplan.go, watermix.go, beans.go, outlook.go
 //	supplies.go, assemble.go, batchtasks.go, warnings*.go, shortcause.go
 //	fixes.go, ideas*.go       fixes, each computed as a changed request
