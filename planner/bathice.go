@@ -40,12 +40,12 @@ func (bp *brewPlan) layBaths() {
 	bp.baths = bp.baths[:0]
 	for i := range bp.kept {
 		b := &bp.kept[i]
-		bp.addBath(bath{kept: i, batch: -1}, b.bev, b.doseG, b.task.Start, b.t, b.busyMin)
+		bp.addBath(bath{kept: i, batch: -1}, b.bev, &b.amounts, b.task.Start, b.t, b.busyMin)
 	}
 	for i := range bp.batches {
 		p := &bp.batches[i]
 		o := &bp.options[p.option]
-		bp.addBath(bath{kept: -1, batch: i}, o.bev, p.doseG, bp.h.at(p.slot), p.t, bp.req.Brewers[o.brewer].BusyMin)
+		bp.addBath(bath{kept: -1, batch: i}, o.bev, &p.amounts, bp.h.at(p.slot), p.t, bp.req.Brewers[o.brewer].BusyMin)
 	}
 	slices.SortStableFunc(bp.baths, func(a, b bath) int { return a.at.Compare(b.at) })
 	bp.fillBaths()
@@ -57,14 +57,14 @@ func (bp *brewPlan) layBaths() {
 	}
 }
 
-func (bp *brewPlan) addBath(b bath, bev int, doseG float64, start time.Time, t times, busyMin float64) {
+func (bp *brewPlan) addBath(b bath, bev int, a *amounts, start time.Time, t times, busyMin float64) {
 	rc := bp.recipes[bev]
-	from, minutes := rc.bathSpan(doseG, t, busyMin)
+	from, minutes := rc.bathSpan(a.doseG, t, busyMin)
 	b.at = start.Add(models.Minutes(from))
 	b.until = b.at.Add(models.Minutes(minutes))
 	b.slot = bp.h.slotOf(b.at)
-	if b.iceG = rc.bathIceG(doseG, &bp.req.Ice, bp.bathWetShare(), bp.airAt(b.slot), minutes); b.iceG > 0 {
-		b.waterL = rc.brewedG(doseG) / 1000
+	if b.iceG = rc.bathIceG(a.g-a.iceG, &bp.req.Ice, bp.bathWetShare(), bp.airAt(b.slot), minutes); b.iceG > 0 {
+		b.waterL = (a.g - a.iceG) / 1000
 		bp.baths = append(bp.baths, b)
 	}
 }
@@ -251,7 +251,7 @@ func (bp *brewPlan) bathIcePerG(o *option) float64 {
 	rc, busy := bp.recipes[o.bev], bp.req.Brewers[o.brewer].BusyMin
 	dose := rc.doseFor(o.hi)
 	_, minutes := rc.bathSpan(dose, o.t, busy)
-	return bp.bathShare * rc.bathIceG(dose, &bp.req.Ice, bp.bathWetShare(), bp.hottest(), minutes) / o.hi
+	return bp.bathShare * rc.bathIceG(rc.brewedG(dose), &bp.req.Ice, bp.bathWetShare(), bp.hottest(), minutes) / o.hi
 }
 
 // keptBathIce is the bath ice that batches under way take from the ice for drinks, g by slot, as the search assumes.

@@ -3,7 +3,6 @@ package planner
 import (
 	"cmp"
 	"context"
-	"math"
 	"slices"
 	"time"
 
@@ -83,6 +82,9 @@ func (bp *brewPlan) lookOnce(ctx context.Context) error {
 		bp.choices = all
 		if err != nil {
 			return err
+		}
+		if seen == nil {
+			continue
 		}
 		was := c.saves
 		c.slot, c.options = before, slices.Clone(c.options)
@@ -280,7 +282,7 @@ func (bp *brewPlan) offersOf(ctx context.Context, x *leftToDay, more bool, now, 
 		}
 	}
 	seen, costs, err := bp.trialsOf(ctx, x, all)
-	if err != nil {
+	if err != nil || seen == nil {
 		return nil, err
 	}
 	bev := bp.bevIndex[x.batch.Beverage]
@@ -370,6 +372,7 @@ func (bp *brewPlan) decideBy(c *choice, seen []float64, costs [][]float64, day f
 }
 
 // trialsOf simulates a batch that is left to the day in several sizes on the same days: what is seen, and the cost of each size by day.
+// They are nil if the batch is no longer in the schedule.
 func (bp *brewPlan) trialsOf(ctx context.Context, x *leftToDay, sizes []amounts) (seen []float64, costs [][]float64, err error) {
 	in := bp.riskInput(nil)
 	in.Prices = bp.prices()
@@ -385,7 +388,9 @@ func (bp *brewPlan) trialsOf(ctx context.Context, x *leftToDay, sizes []amounts)
 	if x.batch.G <= 0 {
 		bp.addLot(&in, x)
 	}
-	bp.addChoice(&in, &c)
+	if !bp.addChoice(&in, &c) {
+		return nil, nil, nil
+	}
 	return risk.Options(ctx, in, bp.req.Seed+choiceSeed, bp.fitDays(), len(in.Choices)-1)
 }
 
@@ -470,8 +475,9 @@ func (bp *brewPlan) addChoice(in *risk.Input, c *choice) bool {
 	return true
 }
 
+// sameBatch reports whether two starts are the same batch, whatever their size: a brewer begins one batch at a time.
 func sameBatch(a, b *batch.Start) bool {
-	return a.Brewer == b.Brewer && a.StartSlot == b.StartSlot && a.Beverage == b.Beverage && math.Abs(a.G-b.G) < 0.5
+	return a.Brewer == b.Brewer && a.StartSlot == b.StartSlot && a.Beverage == b.Beverage
 }
 
 // savedMaking is the cost of making that choices are expected to save.

@@ -141,14 +141,13 @@ const (
 	bathIceChilled = 1.0
 )
 
-// bathIceG is the ice for the bath of a batch of doseG g of coffee, which stands in it for so many minutes in air at airC °C, g: the ice
+// bathIceG is the ice for the bath of mass g of brewed coffee, which stands in it for so many minutes in air at airC °C, g: the ice
 // that takes up the heat of the coffee and of the air, at least the share of common practice, in whole tenths of a kilogram.
 // ice.bath_ice_kg_per_kg_cooled, which a shop has weighed, stands for all of it.
-func (r *recipe) bathIceG(doseG float64, ice *models.Ice, wetShare, airC, minutes float64) float64 {
+func (r *recipe) bathIceG(mass float64, ice *models.Ice, wetShare, airC, minutes float64) float64 {
 	if !r.inBath || r.coolToC == nil {
 		return 0
 	}
-	mass := r.brewedG(doseG)
 	var g float64
 	if ice.BathIcePerKg != nil {
 		g = *ice.BathIcePerKg * mass

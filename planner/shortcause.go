@@ -61,7 +61,7 @@ func (dr *draft) shortCause(bev, at int, planned bool) cause {
 	case !planned:
 		return cause{dr.q.Say("why.level"), byChance, []string{"demand", "service_level_pct"}}
 	}
-	for _, rule := range []func() (cause, bool){s.tooEarly, s.noSupply, s.storeFull, s.noIceYet, s.noBrewer, s.noIceLater} {
+	for _, rule := range []func() (cause, bool){s.tooEarly, s.noSupply, s.storeFull, s.noIceYet, s.noBrewer, s.noIceLater, s.iceElsewhere} {
 		if b, binds := rule(); binds {
 			return b
 		}
@@ -143,6 +143,19 @@ func (s *shortage) noIceYet() (cause, bool) { return s.noIce(s.at + 1) }
 // noIceLater: another batch would leave too little ice for those later in the day.
 func (s *shortage) noIceLater() (cause, bool) {
 	return s.noIce(s.dr.h.daySlots()[s.dr.h.dayOf(s.at)][1])
+}
+
+// iceElsewhere: on a day that may use all of it, another batch would take ice from drinks that earn more by it.
+func (s *shortage) iceElsewhere() (cause, bool) {
+	perG := s.dr.recipes[s.bev].icePerG()
+	if perG <= 0 || s.dr.outlook == nil || flowIce >= len(s.dr.outlook.Levels) {
+		return cause{}, false
+	}
+	low := math.Inf(1)
+	for t := s.from; t < s.dr.h.daySlots()[s.dr.h.dayOf(s.at)][1]; t++ {
+		low = min(low, s.dr.outlook.Levels[flowIce][t].P10)
+	}
+	return cause{s.dr.q.Say("why.ice_elsewhere"), byIce, []string{"ice.opening_g", fmt.Sprintf("%s.ice_share", s.field)}}, low < perG*s.smallest()
 }
 
 func (s *shortage) noIce(until int) (cause, bool) {

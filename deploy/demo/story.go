@@ -38,7 +38,6 @@ func At(now time.Time) (Story, error) {
 	st := Story{Setup: s, Now: now, Saturday: weekendAfter(now, s.Site)}
 	st.shiftLots()
 	st.careFor()
-	st.Setup.Costs = models.NewShopCosts()
 	counted := st.countedAt()
 	st.Setup.Ice.CountedAt, st.Setup.Ice.Plain.CountedAt = &counted, &counted
 	for i := range st.Setup.Supplies {
