@@ -160,7 +160,7 @@ func TestDemoShowsItsWeekendAndLeavesNothingBehind(t *testing.T) {
 
 	code, body := get(t, address+"/v1/sites/ladder-lane/warnings", key)
 	require.Equal(t, http.StatusOK, code)
-	require.Contains(t, body, "ice_short", "there is a shortage to show")
+	require.Contains(t, body, "beverage_short", "there is a shortage to show")
 	code, _ = get(t, address+"/", key)
 	require.Equal(t, http.StatusOK, code, "the pages are served")
 

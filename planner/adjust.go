@@ -87,10 +87,16 @@ func (bp *brewPlan) setLevels(levels [][]float64) {
 	bp.in = bp.instance()
 }
 
+// possible reports whether the instance accepts starts.
+func (bp *brewPlan) possible(starts []batch.Start) bool {
+	_, err := batch.Evaluate(bp.in, starts)
+	return err == nil
+}
+
 // keepIfCheaper makes other starts the schedule if they are possible and cost less than the present ones on simulated days.
 func (bp *brewPlan) keepIfCheaper(ctx context.Context, other []batch.Start) error {
-	if _, err := batch.Evaluate(bp.in, other); err != nil {
-		return nil // not possible
+	if !bp.possible(other) {
+		return nil
 	}
 	found := slices.Clone(bp.result.Starts)
 	now, err := bp.mendedCost(ctx)

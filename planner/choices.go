@@ -332,7 +332,7 @@ func (bp *brewPlan) plan(x *leftToDay, is *batch.Start) (bool, error) {
 		}
 	}
 	starts = append(starts, *is)
-	if _, err := batch.Evaluate(bp.in, starts); err != nil {
+	if !bp.possible(starts) {
 		return false, nil
 	}
 	if err := bp.accept(starts); err != nil {

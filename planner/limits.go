@@ -53,13 +53,6 @@ func (bp *brewPlan) keepToSupplies(ctx context.Context, budget int, earlier []ba
 	return nil
 }
 
-// overSupplies reports whether treated water or beans would not be there in time for the batches.
-func (bp *brewPlan) overSupplies() bool {
-	in := *bp.in
-	in.Limits = bp.limits()
-	return in.OverLimit(bp.result.Starts) != ""
-}
-
 // madeG is the beverage planned, g by beverage.
 func (bp *brewPlan) madeG() []float64 {
 	out := make([]float64, len(bp.req.Beverages))

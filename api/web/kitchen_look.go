@@ -17,21 +17,21 @@ type lookAnswer struct {
 const mostJugs = 9
 
 // askWhatIsLeft words a look: what each answer means, and the answers. They are whole jugs where the site has named one, else the ranges.
-func (v *kitchenTask) askWhatIsLeft(t *models.Task, setup models.Setup, q voice) {
-	c := t.Choice
-	v.Title = q.Say("kitchen.left_of", "beverage", v.Title)
+func (t *kitchenTask) askWhatIsLeft(look *models.Task, setup models.Setup, q voice) {
+	c := look.Choice
+	t.Title = q.Say("kitchen.left_of", "beverage", t.Title)
 	jug := setup.Site.JugG
 	last := 0.0
 	for k, o := range c.Options {
 		left, act := sheet.LookOption(c, k, setup)
-		v.Lines = append(v.Lines, emphasiseNumbers(q.Say("kitchen.left_means", "left", left, "act", act)))
+		t.Lines = append(t.Lines, emphasiseNumbers(q.Say("kitchen.left_means", "left", left, "act", act)))
 		g := last
 		if o.BelowG != nil {
 			g = (last + *o.BelowG) / 2
 			last = *o.BelowG
 		}
 		if jug <= 0 {
-			v.Answers = append(v.Answers, lookAnswer{LeftG: g, Left: left})
+			t.Answers = append(t.Answers, lookAnswer{LeftG: g, Left: left})
 		}
 	}
 	if jug > 0 {
@@ -41,8 +41,8 @@ func (v *kitchenTask) askWhatIsLeft(t *models.Task, setup models.Setup, q voice)
 			if n == most {
 				key = "kitchen.jugs_or_more"
 			}
-			v.Answers = append(v.Answers, lookAnswer{LeftG: float64(n) * jug, Left: q.Say(key, "n", n)})
+			t.Answers = append(t.Answers, lookAnswer{LeftG: float64(n) * jug, Left: q.Say(key, "n", n)})
 		}
 	}
-	v.Lines = append(v.Lines, emphasiseNumbers(q.Say("kitchen.left_counts")))
+	t.Lines = append(t.Lines, emphasiseNumbers(q.Say("kitchen.left_counts")))
 }
