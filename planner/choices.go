@@ -95,8 +95,13 @@ func (bp *brewPlan) lookOnce(ctx context.Context) error {
 	return nil
 }
 
-// fitDays is the number of days on which choices are made.
-func (bp *brewPlan) fitDays() int { return min(max(bp.days()/fitOfDays, fewestToFit), mostToFit) }
+// fitDays are the days on which choices are made.
+func (bp *brewPlan) fitDays() *risk.Days {
+	if bp.fits == nil {
+		bp.fits = risk.Draw(bp.req.Seed+choiceSeed, min(max(bp.days()/fitOfDays, fewestToFit), mostToFit))
+	}
+	return bp.fits
+}
 
 // mayChoose reports whether one more look fits into its day, which has none at the same beverage yet.
 func (bp *brewPlan) mayChoose(x *leftToDay) bool {
@@ -241,7 +246,7 @@ type offer struct {
 func (bp *brewPlan) chooseOf(ctx context.Context, group []leftToDay, more bool) error {
 	in := bp.riskInput(nil)
 	in.Prices = bp.prices()
-	base, err := risk.Simulate(ctx, in, bp.req.Seed+choiceSeed, bp.fitDays())
+	base, err := bp.fitDays().Simulate(ctx, in)
 	if err != nil {
 		return err
 	}
@@ -391,7 +396,7 @@ func (bp *brewPlan) trialsOf(ctx context.Context, x *leftToDay, sizes []amounts)
 	if !bp.addChoice(&in, &c) {
 		return nil, nil, nil
 	}
-	return risk.Options(ctx, in, bp.req.Seed+choiceSeed, bp.fitDays(), len(in.Choices)-1)
+	return bp.fitDays().Options(ctx, in, len(in.Choices)-1)
 }
 
 // lotOf is the place of a batch of the schedule among the lots of its beverage; −1 if it is not there.
@@ -420,8 +425,7 @@ func (bp *brewPlan) prices() *risk.Prices {
 		p.NoIce = append(p.NoIce, bp.needs.missedCost(j, risk.Sales{Missed: 1, NoIce: 1}))
 	}
 	for b := range bp.req.Beverages {
-		p.Disposal = append(p.Disposal, bp.needs.costs[b].disposal)
-		p.Left = append(p.Left, bp.needs.costs[b].disposal) // as in the critical ratio: nobody knows who will want it
+		p.Disposal = append(p.Disposal, bp.needs.costs[b].disposal) // of what is left too, as in the critical ratio: nobody knows who will want it
 	}
 	return p
 }
@@ -465,14 +469,22 @@ func (bp *brewPlan) addChoice(in *risk.Input, c *choice) bool {
 	if lot < 0 {
 		return false
 	}
-	x := risk.Choice{Stock: bev, Lot: lot, Slot: c.slot, Below: c.below}
+	x := risk.Choice{Stock: bev, Lot: lot, Slot: c.slot, Below: c.below, Costs: bp.optionCosts(c)}
 	for i := range c.options {
-		g := c.options[i].g
-		x.Shares = append(x.Shares, g/lots[lot].G)
-		x.Costs = append(x.Costs, bp.makingCost(bev, bp.optionOf(c.batch), g))
+		x.Shares = append(x.Shares, c.options[i].g/lots[lot].G)
 	}
 	in.Choices = append(in.Choices, x)
 	return true
+}
+
+// optionCosts are the costs of making each option of a choice.
+func (bp *brewPlan) optionCosts(c *choice) []float64 {
+	bev, option := bp.bevIndex[c.batch.Beverage], bp.optionOf(c.batch)
+	var out []float64
+	for i := range c.options {
+		out = append(out, bp.makingCost(bev, option, c.options[i].g))
+	}
+	return out
 }
 
 // sameBatch reports whether two starts are the same batch, whatever their size: a brewer begins one batch at a time.
@@ -482,16 +494,17 @@ func sameBatch(a, b *batch.Start) bool {
 
 // savedMaking is the cost of making that choices are expected to save.
 func (bp *brewPlan) savedMaking(r *risk.Result) float64 {
-	saved := 0.0
-	if len(bp.choices) == 0 {
-		return 0
-	}
-	in := bp.riskInput(nil)
-	for k := range in.Choices {
-		x := &in.Choices[k]
-		for o, share := range r.Decided[k].Options {
-			saved += share * (x.Costs[0] - x.Costs[o])
+	saved, k := 0.0, 0
+	for i := range bp.choices {
+		c := &bp.choices[i]
+		if bp.lotOf(&c.batch) < 0 { // addChoice left it out too
+			continue
 		}
+		making := bp.optionCosts(c)
+		for o, share := range r.Decided[k].Options {
+			saved += share * (making[0] - making[o])
+		}
+		k++
 	}
 	return saved
 }

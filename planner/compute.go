@@ -125,6 +125,7 @@ type brewPlan struct {
 	bound  float64 // dual bound of the instance's cost
 
 	tried *risk.Days  // see daysToTry
+	fits  *risk.Days  // see fitDays
 	trial *risk.Trial // see newPolish
 
 	batches []planned

@@ -28,8 +28,7 @@ func (c *Choice) option(g float64) int {
 type Prices struct {
 	Missed   []float64 // of a sale missed for want of a stock, by drink
 	NoIce    []float64 // of a sale missed for want of ice, by drink
-	Disposal []float64 // of a gram that expires within the horizon, by stock
-	Left     []float64 // of a gram that is left at its end, by stock
+	Disposal []float64 // of a gram that expires within the horizon or is left at its end, by stock
 }
 
 // Decided is the outcome of a choice.
@@ -93,11 +92,11 @@ func (s *simulation) sizeOf(lot, run int) float64 {
 }
 
 // charge adds the cost of what is left of a lot, by run.
-func (s *simulation) charge(lot int, perG []float64) {
+func (s *simulation) charge(lot int) {
 	if s.result.Costs == nil {
 		return
 	}
-	price := perG[s.lots[lot].stock]
+	price := s.in.Prices.Disposal[s.lots[lot].stock]
 	for r, g := range s.left[lot] {
 		s.result.Costs[r] += price * g
 	}
@@ -115,11 +114,10 @@ func (s *simulation) chargeMissed(run, drink int, servings float64, noIce bool) 
 	s.result.Costs[run] += servings * price
 }
 
-// Options simulates each option of choice k, the other choices decided as they say, on the same n days: the amounts seen, and the cost by
-// option and run. Up to the look all options are one simulation. The only error is the context's.
-func Options(ctx context.Context, in Input, seed int64, n, k int) (seen []float64, costs [][]float64, err error) {
-	s := newSimulation(in, seed, n, nil)
-	s.costsOnly = true
+// Options simulates each option of choice k on these days, the other choices decided as they say: the amounts seen, and the cost by option
+// and run. Up to the look all options are one simulation. The only error is the context's.
+func (d *Days) Options(ctx context.Context, in Input, k int) (seen []float64, costs [][]float64, err error) {
+	s := newSimulation(in, d.seed, d.n, d)
 	look := min(max(in.Choices[k].Slot, 0), in.Slots)
 	if err := s.run(ctx, 0, look); err != nil {
 		return nil, nil, err
@@ -141,7 +139,6 @@ func Options(ctx context.Context, in Input, seed int64, n, k int) (seen []float6
 // fork returns a copy that runs on by itself.
 func (s *simulation) fork() *simulation {
 	f := *s
-	f.forked, f.spare = true, nil
 	f.active, f.customers = slices.Clone(s.active), slices.Clone(s.customers)
 	f.own, f.scratch = slices.Clone(s.own), slices.Clone(s.scratch)
 	f.left, f.size, f.flow, f.missed, f.noIce, f.asked = copies(s.left), copies(s.size), copies(s.flow), copies(s.missed), copies(s.noIce), copies(s.asked)

@@ -19,7 +19,7 @@ func left() Input {
 	in.Stocks[0].Lots[0].Until = 12
 	in.Flows = []Flow{{Key: "ice", Opening: 400, Exact: true, Capacity: 1000}}
 	in.Choices = []Choice{{Stock: 0, Lot: 2, Slot: 6, Below: []float64{1500, 2500}, Shares: []float64{1, 0.5, 0}, Costs: []float64{300, 200, 0}}}
-	in.Prices = &Prices{Missed: []float64{100}, NoIce: []float64{100}, Disposal: []float64{0.1}, Left: []float64{0}}
+	in.Prices = &Prices{Missed: []float64{100}, NoIce: []float64{100}, Disposal: []float64{0.1}}
 	return in
 }
 
@@ -83,12 +83,12 @@ func TestOptionsAreWhatTheyAreAlone(t *testing.T) {
 		in := drawDays(t)
 		in.Stocks[0].Lots = append(in.Stocks[0].Lots, Lot{G: 3000, From: 14, Begun: 10, Until: 24})
 		lot := len(in.Stocks[0].Lots) - 1
-		in.Prices = &Prices{Disposal: []float64{0.2}, Left: []float64{0.1}}
+		in.Prices = &Prices{Disposal: []float64{0.2}}
 		for range in.Drinks {
 			in.Prices.Missed, in.Prices.NoIce = append(in.Prices.Missed, 150), append(in.Prices.NoIce, 250)
 		}
 		in.Choices = []Choice{{Stock: 0, Lot: lot, Slot: rapid.IntRange(0, 10).Draw(t, "look"), Below: []float64{1000, 2000}, Shares: []float64{1, 0.4, 0}, Costs: []float64{30, 20, 0}}}
-		seen, costs, err := Options(context.Background(), in, 5, 60, 0)
+		seen, costs, err := Draw(5, 60).Options(context.Background(), in, 0)
 		require.NoError(t, err)
 		for k := range costs {
 			alone := in

@@ -42,7 +42,7 @@ func (s *simulation) run(ctx context.Context, from, to int) error {
 		s.look(t)
 		s.takePlanned(t)
 		s.serve(t)
-		if s.days == nil && !s.costsOnly {
+		if s.days == nil {
 			s.recordLevels(t)
 		}
 	}
@@ -82,9 +82,6 @@ type simulation struct {
 	scratch       []float64
 	slot          slotServing
 	result        Result
-
-	costsOnly bool // levels are not recorded
-	forked    bool // others may use its customers
 }
 
 type lot struct {
@@ -260,7 +257,7 @@ func (s *simulation) beginRows(t int) {
 	s.active = slices.DeleteFunc(s.active, func(i int) bool {
 		over := t >= s.rows[i].Slot+len(s.rows[i].Share)
 		if over {
-			if s.days == nil && !s.forked {
+			if s.days == nil {
 				s.spare = append(s.spare, s.customers[i])
 			}
 			s.customers[i] = nil
@@ -308,9 +305,7 @@ func (s *simulation) expire(t int) {
 }
 
 func (s *simulation) discard(i int) {
-	if s.in.Prices != nil {
-		s.charge(i, s.in.Prices.Disposal)
-	}
+	s.charge(i)
 	s.waste[s.lots[i].stock] += s.recordLeft(i) * float64(s.n)
 	clear(s.left[i])
 }
@@ -410,9 +405,7 @@ func (s *simulation) finish() {
 		if l.Until == s.in.Slots {
 			s.discard(i)
 		} else if l.Until > s.in.Slots {
-			if s.in.Prices != nil {
-				s.charge(i, s.in.Prices.Left)
-			}
+			s.charge(i)
 			s.recordLeft(i)
 		}
 	}
