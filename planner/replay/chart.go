@@ -2,7 +2,6 @@ package replay
 
 import (
 	"cmp"
-	"encoding/xml"
 	"fmt"
 	"io"
 	"math"
@@ -39,15 +38,11 @@ func WriteSVG(w io.Writer, r *Result) error {
 	c.frame()
 	c.heat()
 	c.lines()
-	c.b.WriteString("</svg>\n")
-	_, err := io.WriteString(w, c.b.String())
-	return err
+	return c.writeTo(w)
 }
 
 type chart struct {
-	say.Voice
-	r        *Result
-	b        strings.Builder
+	drawing
 	par      Policy             // the best par sheet
 	sums     [methods][]float64 // cumulative cost above foresight by method and day, in major currency units
 	lo, hi   float64            // range of the money axis
@@ -55,7 +50,7 @@ type chart struct {
 }
 
 func newChart(r *Result) *chart {
-	c := &chart{r: r, Voice: say.For(r.Site), par: r.BestPar()}
+	c := &chart{drawing: newDrawing(r), par: r.BestPar()}
 	unit := math.Pow10(say.MoneyDecimals(r.Site.Currency))
 	for _, m := range r.Methods {
 		sum := 0.0
@@ -98,23 +93,9 @@ func (c *chart) x(i float64) float64 {
 
 func (c *chart) y(money float64) float64 { return plotB - (plotB-plotT)*(money-c.lo)/(c.hi-c.lo) }
 
-func (c *chart) put(format string, args ...any) { fmt.Fprintf(&c.b, format, args...) }
-
-func (c *chart) text(x, y float64, class, anchor, s string) {
-	c.put(`<text x="%.1f" y="%.1f" class="%s" text-anchor="%s">`, x, y, class, anchor)
-	_ = xml.EscapeText(&c.b, []byte(s))
-	c.b.WriteString("</text>\n")
-}
-
 func (c *chart) frame() {
 	r := c.r
-	c.put(`<svg xmlns="http://www.w3.org/2000/svg" viewBox="0 0 %g %g" role="img" aria-labelledby="t d">`+"\n", chartW, chartH)
-	c.put("<title id=\"t\">")
-	_ = xml.EscapeText(&c.b, []byte(c.ofSite("replay.chart.title")))
-	c.put("</title>\n<desc id=\"d\">")
-	_ = xml.EscapeText(&c.b, []byte(c.description()))
-	c.put("</desc>\n<style>%s</style>\n", chartStyle)
-	c.put(`<rect width="%g" height="%g" style="fill:var(--paper)"/>`+"\n", chartW, chartH)
+	c.open(chartW, chartH, "", c.ofSite("replay.chart.title"), c.description(), "")
 	c.text(plotL, 34, "head", "start", c.Say("replay.chart.head", "currency", r.Site.Currency))
 	c.text(plotL, 58, "soft", "start", c.ofSite("replay.chart.sub"))
 	for m := c.lo; m <= c.hi+c.tickStep/2; m += c.tickStep {
@@ -157,12 +138,6 @@ func (c *chart) description() string {
 
 // parName names the best par sheet.
 func (c *chart) parName() string { return policyName(c.Voice, c.par) }
-
-// ofSite is a text with the site and the dates of the result.
-func (c *chart) ofSite(key string) string {
-	from, to := c.r.dates(c.Voice)
-	return c.Say(key, "site", c.r.Site.Name, "from", from, "to", to)
-}
 
 // heat draws the maximum temperature of each day.
 func (c *chart) heat() {

@@ -1,7 +1,6 @@
 package replay
 
 import (
-	"encoding/xml"
 	"fmt"
 	"io"
 	"math"
@@ -26,15 +25,11 @@ func WriteCurveSVG(w io.Writer, r *Result) error {
 	c := newCurveChart(r)
 	c.frame()
 	c.policies()
-	c.b.WriteString("</svg>\n")
-	_, err := io.WriteString(w, c.b.String())
-	return err
+	return c.writeTo(w)
 }
 
 type curveChart struct {
-	say.Voice
-	r            *Result
-	b            strings.Builder
+	drawing
 	points       []Point
 	best         Policy
 	xMax, yMax   float64 // drinks missed; poured away, in the site's unit of mass
@@ -48,7 +43,7 @@ type box struct{ l, t, r, b float64 }
 func (x box) overlaps(y box) bool { return x.l < y.r && y.l < x.r && x.t < y.b && y.t < x.b }
 
 func newCurveChart(r *Result) *curveChart {
-	c := &curveChart{r: r, Voice: say.For(r.Site), points: r.Curve(), best: r.BestPar()}
+	c := &curveChart{drawing: newDrawing(r), points: r.Curve(), best: r.BestPar()}
 	for i := range c.points {
 		f := &c.points[i].Figures
 		c.xMax, c.yMax = max(c.xMax, f.Missed), max(c.yMax, c.poured(f))
@@ -65,25 +60,10 @@ func (c *curveChart) at(f *Figures) (x, y float64) {
 	return curveL + (curveR-curveL)*f.Missed/c.xMax, curveB - (curveB-curveT)*c.poured(f)/c.yMax
 }
 
-func (c *curveChart) put(format string, args ...any) { fmt.Fprintf(&c.b, format, args...) }
-
-func (c *curveChart) text(x, y float64, class, anchor, s string) {
-	c.put(`<text x="%.1f" y="%.1f" class="%s" text-anchor="%s">`, x, y, class, anchor)
-	_ = xml.EscapeText(&c.b, []byte(s))
-	c.b.WriteString("</text>\n")
-}
-
 func (c *curveChart) frame() {
-	from, to := c.r.dates(c.Voice)
-	ofSite := func(key string) string { return c.Say(key, "site", c.r.Site.Name, "from", from, "to", to) }
-	c.put(`<svg xmlns="http://www.w3.org/2000/svg" viewBox="0 0 %g %g" role="img" aria-labelledby="ct cd">`+"\n<title id=\"ct\">", chartW, chartH)
-	_ = xml.EscapeText(&c.b, []byte(ofSite("replay.curve.title")))
-	c.put("</title>\n<desc id=\"cd\">")
-	_ = xml.EscapeText(&c.b, []byte(c.description()))
-	c.put("</desc>\n<style>%s%s</style>\n", chartStyle, curveStyle)
-	c.put(`<rect width="%g" height="%g" style="fill:var(--paper)"/>`+"\n", chartW, chartH)
+	c.open(chartW, chartH, "c", c.ofSite("replay.curve.title"), c.description(), curveStyle)
 	c.text(curveL, 34, "head", "start", c.Say("replay.curve.head"))
-	c.text(curveL, 58, "soft", "start", ofSite("replay.curve.sub"))
+	c.text(curveL, 58, "soft", "start", c.ofSite("replay.curve.sub"))
 	c.text(curveL-60, curveT-14, "soft", "start", c.Say("replay.curve.poured", "mass", c.MassUnit()))
 	for y := 0.0; y <= c.yMax+c.yStep/2; y += c.yStep {
 		at := curveB - (curveB-curveT)*y/c.yMax

@@ -2,7 +2,6 @@ package replay
 
 import (
 	"cmp"
-	"encoding/xml"
 	"fmt"
 	"io"
 	"math"
@@ -36,15 +35,14 @@ const (
 // WriteRangesSVG draws, for each drink and day part and each day, the 10–90 % range and median forecast on the evening before and
 // the demand that came: a dot inside the range, a ring outside. Of many rows it draws the twelve with the most servings.
 func WriteRangesSVG(w io.Writer, r *Result) error {
-	c := &rangesChart{chart: chart{r: r, Voice: say.For(r.Site)}}
+	c := &rangesChart{drawing: newDrawing(r)}
 	c.panels = panelsOf(c.Voice, r)
 	c.columns = 1
 	if len(r.Days) <= twoColumns {
 		c.columns = 2
 	}
 	c.draw()
-	_, err := io.WriteString(w, c.b.String())
-	return err
+	return c.writeTo(w)
 }
 
 // panel is one drink in one day part, with a range for each day, nil where there is none.
@@ -99,7 +97,7 @@ func panelsOf(v say.Voice, r *Result) []panel {
 }
 
 type rangesChart struct {
-	chart
+	drawing
 	panels  []panel
 	columns int
 }
@@ -107,12 +105,7 @@ type rangesChart struct {
 func (c *rangesChart) draw() {
 	rows := (len(c.panels) + c.columns - 1) / c.columns
 	height := panelT + float64(rows)*panelH + 16
-	c.put(`<svg xmlns="http://www.w3.org/2000/svg" viewBox="0 0 %g %g" role="img" aria-labelledby="t d">`+"\n<title id=\"t\">", rangesW, height)
-	_ = xml.EscapeText(&c.b, []byte(c.ofSite("replay.ranges.title")))
-	c.put("</title>\n<desc id=\"d\">")
-	_ = xml.EscapeText(&c.b, []byte(c.description()))
-	c.put("</desc>\n<style>%s%s</style>\n", chartStyle, rangesStyle)
-	c.put(`<rect width="%g" height="%g" style="fill:var(--paper)"/>`+"\n", rangesW, height)
+	c.open(rangesW, height, "", c.ofSite("replay.ranges.title"), c.description(), rangesStyle)
 	c.text(panelLeft, 32, "head", "start", c.Say("replay.ranges.head"))
 	c.text(panelLeft, 54, "soft", "start", c.ofSite("replay.ranges.sub"))
 	c.text(panelLeft, 72, "soft", "start", c.description())
@@ -121,7 +114,6 @@ func (c *rangesChart) draw() {
 		x := panelLeft + float64(i%c.columns)*(width+panelLeft+panelGap)
 		c.panel(&c.panels[i], x, panelT+float64(i/c.columns)*panelH, width)
 	}
-	c.b.WriteString("</svg>\n")
 }
 
 // description is the text alternative of the chart.
