@@ -2,6 +2,7 @@ package api_test
 
 import (
 	"context"
+	"maps"
 	"slices"
 	"strings"
 	"testing"
@@ -15,12 +16,20 @@ import (
 // publishedShop is a shop with one published plan, based on the manager's numbers.
 func publishedShop(t *testing.T) *bundle {
 	t.Helper()
+	return publishedFor(t, map[string]any{"expected": 30})
+}
+
+// publishedFor is a shop with one published plan for a demand, the same in both parts of the day.
+func publishedFor(t *testing.T, demand map[string]any) *bundle {
+	t.Helper()
 	b := newBundle(t)
 	b.setUp("quay")
 	const site = "/v1/sites/quay"
 	var rows []map[string]any
 	for _, part := range []string{"morning", "afternoon"} {
-		rows = append(rows, map[string]any{"date": "2026-07-11", "day_part": part, "drink": "iced", "expected": 30})
+		row := maps.Clone(demand)
+		row["date"], row["day_part"], row["drink"] = "2026-07-11", part, "iced"
+		rows = append(rows, row)
 	}
 	b.put(site+"/expected-demand", map[string]any{"rows": rows}).is(200)
 	b.post(site+"/plans", map[string]any{"from": "2026-07-11", "days": 1}).is(201)

@@ -2,6 +2,7 @@ package api
 
 import (
 	"context"
+	"slices"
 
 	"hotday/models"
 	"hotday/planner/sheet"
@@ -33,35 +34,23 @@ func (s *Server) decide(ctx context.Context, tx models.Store, site string, date 
 	if err != nil {
 		return err
 	}
-	var of, brews []models.TaskMark
-	for _, x := range marks {
-		if x.Task == look.ID {
-			of = append(of, x)
-		}
+	current := func(task string) (models.TaskMark, bool) {
+		return models.CurrentMark(slices.DeleteFunc(slices.Clone(marks), func(x models.TaskMark) bool { return x.Task != task }))
 	}
 	var left *float64
-	if now, ok := models.CurrentMark(of); ok && now.State == models.Made {
+	if now, ok := current(look.ID); ok && now.State == models.Made {
 		left = now.LeftG
 	}
 	d := sheet.Decide(published, setup, look, left, m.At)
 	if d.Brew == "" {
 		return nil
 	}
-	for _, x := range marks {
-		if x.Task == d.Brew {
-			brews = append(brews, x)
+	if now, marked := current(d.Brew); d.Skip != (marked && now.State == models.Skipped) {
+		follows := models.TaskMark{Task: d.Brew, State: models.Due, At: m.At, Key: decidedKey(m.Key)}
+		if d.Skip {
+			follows.State, follows.Reason = models.Skipped, d.Why
 		}
-	}
-	now, marked := models.CurrentMark(brews)
-	switch skipped := marked && now.State == models.Skipped; {
-	case d.Skip && !skipped:
-		skip := models.TaskMark{Task: d.Brew, State: models.Skipped, At: m.At, Reason: d.Why, Key: decidedKey(m.Key)}
-		if _, err := tx.AddMark(ctx, site, skip, s.Now()); err != nil {
-			return err
-		}
-	case !d.Skip && skipped:
-		undo := models.TaskMark{Task: d.Brew, State: models.Due, At: m.At, Key: decidedKey(m.Key)}
-		if _, err := tx.AddMark(ctx, site, undo, s.Now()); err != nil {
+		if _, err := tx.AddMark(ctx, site, follows, s.Now()); err != nil {
 			return err
 		}
 	}

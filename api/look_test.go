@@ -13,18 +13,9 @@ import (
 // unsureShop has a published day that leaves its last batch to a look at what is left.
 func unsureShop(t *testing.T) (*bundle, models.Task) {
 	t.Helper()
-	b := newBundle(t)
-	b.setUp("quay")
-	const site = "/v1/sites/quay"
-	var rows []map[string]any
-	for _, part := range []string{"morning", "afternoon"} {
-		rows = append(rows, map[string]any{"date": "2026-07-11", "day_part": part, "drink": "iced", "expected": 60, "p10": 15, "p90": 120})
-	}
-	b.put(site+"/expected-demand", map[string]any{"rows": rows}).is(200)
-	b.post(site+"/plans", map[string]any{"from": "2026-07-11", "days": 1}).is(201)
-	b.post(site+"/plans/1/publish", nil).is(200)
+	b := publishedFor(t, map[string]any{"expected": 60, "p10": 15, "p90": 120})
 	var s models.PrepSheet
-	b.get(site + "/prep-sheets/2026-07-11").is(200).into(&s)
+	b.get("/v1/sites/quay/prep-sheets/2026-07-11").is(200).into(&s)
 	look := slices.IndexFunc(s.Tasks, func(t models.Task) bool { return t.Kind == models.TaskLook })
 	require.GreaterOrEqual(t, look, 0, "a day that nobody can foresee leaves a batch to it")
 	b.clock.advance(s.Tasks[look].At.Sub(b.clock.Now()))

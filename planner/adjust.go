@@ -143,10 +143,17 @@ func (bp *brewPlan) costOver(ctx context.Context, days *risk.Days) (float64, err
 func (bp *brewPlan) unpricedCost(r *risk.Result) float64 {
 	cost := 0.0
 	for j := range bp.req.Drinks {
-		for _, u := range bp.req.Drinks[j].Uses {
-			if c := &bp.needs.costs[bp.bevIndex[u.Beverage]]; c.unpriced {
-				cost += r.Missed[j] * bp.req.Site.UsedG(u.G) * (c.short - c.unit)
-			}
+		cost += r.Missed[j] * bp.unpriced(j)
+	}
+	return cost
+}
+
+// unpriced is the cost of a missed serving of a drink that has no price, beside its coffee; 0 for one that has.
+func (bp *brewPlan) unpriced(drink int) float64 {
+	cost := 0.0
+	for _, u := range bp.req.Drinks[drink].Uses {
+		if c := &bp.needs.costs[bp.bevIndex[u.Beverage]]; c.unpriced {
+			cost += bp.req.Site.UsedG(u.G) * (c.short - c.unit)
 		}
 	}
 	return cost

@@ -134,12 +134,7 @@ func (bp *brewPlan) pickOf(b *planned) pick {
 func (bp *brewPlan) rates() risk.Rates {
 	var out risk.Rates
 	for j := range bp.req.Drinks {
-		unpriced := 0.0
-		for _, u := range bp.req.Drinks[j].Uses {
-			if c := &bp.needs.costs[bp.bevIndex[u.Beverage]]; c.unpriced {
-				unpriced += bp.req.Site.UsedG(u.G) * (c.short - c.unit)
-			}
-		}
+		unpriced := bp.unpriced(j)
 		out.Missed = append(out.Missed, bp.needs.prices.MissedOfMade(j, margin.Beverage)+unpriced)
 		out.NoIce = append(out.NoIce, bp.needs.prices.MissedOfMade(j, margin.Ice)+unpriced)
 	}

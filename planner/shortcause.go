@@ -155,7 +155,7 @@ func (s *shortage) iceElsewhere() (cause, bool) {
 	for t := s.from; t < s.dr.h.daySlots()[s.dr.h.dayOf(s.at)][1]; t++ {
 		low = min(low, s.dr.outlook.Levels[flowIce][t].P10)
 	}
-	return cause{s.dr.q.Say("why.ice_elsewhere"), byIce, []string{"ice.opening_g", fmt.Sprintf("%s.ice_share", s.field)}}, low < perG*s.smallest()
+	return cause{s.dr.q.Say("why.ice_elsewhere"), byIce, []string{"ice.opening_g", s.field + ".ice_share"}}, low < perG*s.smallest()
 }
 
 func (s *shortage) noIce(until int) (cause, bool) {

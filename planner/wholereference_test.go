@@ -452,7 +452,7 @@ const mostExcess = 0.02
 // freshSeed is that of the days on which plans and references are compared, which neither has seen.
 const freshSeed = 4711
 
-// TestPlansAgainstWholeDrinks compares the plan with the recorded references. With HOTDAY_SOLVE=1 it computes the references anew, with
+// TestPlansAgainstWholeDrinks compares the plan with the recorded references. With HOTDAY_SOLVE=1 it computes the references again, with
 // HiGHS.
 func TestPlansAgainstWholeDrinks(t *testing.T) {
 	t.Parallel()

@@ -8,8 +8,8 @@ import (
 	"hotday/models"
 )
 
-// A sell-out that nobody reported shows in two places: what was made and counted of the beverage, less what the drinks sold took, is all but
-// gone, and the till sells no more of them while it usually would. The rest of the day part is then censored: only the demand before counts,
+// A sell-out that nobody reported shows in two places: by what was made, counted and sold, next to nothing of the beverage is left, and the
+// till sells no more of its drinks while it usually would. The rest of the day part is then censored: only the demand before counts,
 // scaled up (Beutel & Minner 2012, from memory).
 const (
 	silentLeft   = 0.05          // of a day's stock, or silentServings: what may be left of it
@@ -101,8 +101,8 @@ func (g *gathering) restocked(beverage string, from, to time.Time, counts []mode
 	return false
 }
 
-// bookEmpty reports whether what was made and counted of a beverage by an instant had all but been sold: since the last count, or the start
-// of the day.
+// bookEmpty reports whether next to nothing of a beverage was left at an instant, by what was made, counted and sold since the last count or
+// the start of the day.
 func (g *gathering) bookEmpty(beverage string, start, at time.Time, counts []models.StockCount, changes []models.StockChange, sold []sale) bool {
 	book := 0.0
 	for _, c := range counts { // oldest first

@@ -90,7 +90,7 @@ func TestTheCurveIsDrawnWithEveryPolicy(t *testing.T) {
 		require.Contains(t, pic.String(), want)
 	}
 	require.NotContains(t, pic.String(), "NaN")
-	require.NotContains(t, pic.String(), models.AdviceBath, "a changed shop is no point of this shop's curve")
+	require.NotContains(t, pic.String(), models.AdviceBath, "a changed shop has no point on this shop's curve")
 	require.Equal(t, 3+4, strings.Count(pic.String(), `class="dot`)+strings.Count(pic.String(), `class="best"`)+strings.Count(pic.String(), `class="as-is"`)+strings.Count(pic.String(), `class="perfect"`))
 	require.NoError(t, WriteCurveSVG(&pic, &Result{}))
 }

@@ -12,7 +12,7 @@ type Decision struct {
 	Sheet models.PrepSheet // with the batch as decided
 	Brew  string           // ID of the task of brewing it; empty: it has begun, or is no longer on the sheet
 	Skip  bool             // it is not brewed
-	Why   string           // of skipping it
+	Why   string           // of skipping it: what was left, and when
 }
 
 // Decide applies an answer to a look, given as what is left of the beverage, g, to the sheet: the batch gets the size of its option. leftG
@@ -53,17 +53,11 @@ func Decide(s models.PrepSheet, setup models.Setup, look models.Task, leftG *flo
 	if b != nil {
 		w.resize(s.Tasks, steps, b, leftG != nil)
 	}
-	left := ""
-	if leftG != nil {
-		left = w.amountLeft(*leftG)
-	}
-	switch {
-	case leftG == nil:
+	if leftG == nil {
 		s.Changes = []string{w.Say("sheet.undecided", "at", w.Clock(c.LookAt), "beverage", w.name(c.Beverage), "act", w.optionText(b))}
-	default:
+	} else {
+		left := w.amountLeft(*leftG)
 		s.Changes = []string{w.Say("sheet.decided", "left", left, "beverage", w.name(c.Beverage), "act", w.optionText(b))}
-	}
-	if out.Skip {
 		out.Why = w.Say("sheet.decided_none", "left", left, "at", w.Clock(at.In(setup.Site.Location())))
 	}
 	s.PublishedAt = at
