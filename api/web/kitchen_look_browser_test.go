@@ -78,5 +78,8 @@ func TestALookIsAnsweredOnTheWall(t *testing.T) {
 		return sheet.Tasks[i].Batch
 	}
 	require.Eventually(t, func() bool { b := batch(); return b != nil && b.DoseG == brew.Batch.DoseG/2 }, time.Minute, 10*time.Millisecond, "half is brewed")
+	wall.eval(`document.getElementById("back").click()`)
+	require.Eventually(t, func() bool { b := batch(); return b != nil && b.DoseG == brew.Batch.DoseG }, time.Minute, 10*time.Millisecond, "one touch undoes it")
+	wall.until(stateOf("look") + ` === "due"`)
 	wall.quiet()
 }
