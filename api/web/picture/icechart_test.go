@@ -12,45 +12,10 @@ import (
 	"hotday/planner/say"
 )
 
-func levels(lows ...float64) []models.IceLevel {
-	var out []models.IceLevel
-	for i, g := range lows {
-		out = append(out, models.IceLevel{At: clock(saturday, 14, 15*i), G: g + 4000, P10G: g, P90G: g + 8000})
-	}
-	return out
-}
-
 // contains is assert.Contains without printing the whole drawing.
 func contains(t *testing.T, svg, text string) {
 	t.Helper()
 	assert.True(t, strings.Contains(svg, text), "the drawing should contain %q", text)
-}
-
-func TestRunOutIsTheFirstEmptySlot(t *testing.T) {
-	t.Parallel()
-	runOuts := RunOuts(levels(9000, 5000, 800, 0, 0, 0))
-	require.Len(t, runOuts, 1)
-	assert.Equal(t, "could run out 14:45", runOuts[0].Text(say.Metric(berlin)))
-}
-
-func TestNoRunOutAboveEmpty(t *testing.T) {
-	t.Parallel()
-	assert.Empty(t, RunOuts(levels(9000, 5000, 2, 300)))
-}
-
-func TestASecondRunOutNeedsARiseInBetween(t *testing.T) {
-	t.Parallel()
-	assert.Len(t, RunOuts(levels(0, 20, 0, 10)), 1, "a small rise does not count")
-	assert.Len(t, RunOuts(levels(0, 3000, 0, 10)), 2)
-}
-
-func TestRunOutIsCertainIfTheUpperEndIsEmpty(t *testing.T) {
-	t.Parallel()
-	l := levels(500, 0, 0, 0)
-	l[2].P90G, l[3].P90G = 0, 0
-	runOuts := RunOuts(l)
-	require.Len(t, runOuts, 1)
-	assert.Equal(t, "runs out 14:30", runOuts[0].Text(say.Metric(berlin)))
 }
 
 func TestAxisIsMonotonicWithNarrowNights(t *testing.T) {
@@ -87,7 +52,7 @@ func TestDrawingHasTextForEverythingShown(t *testing.T) {
 	frames := Frames(r, p, 3, 1360, false)
 	require.Len(t, frames, 1)
 	svg := string(Weekend(r, p, frames[0]))
-	for _, text := range []string{"34\u202f°C at 16:00", "could run out", "Harbour flash · 5.0\u202fkg", "fill 18\u202fL", "get out 2.0\u202fkg harbour", "7.2\u202fkg by 11:30",
+	for _, text := range []string{"34\u202f°C at 16:00", "may run out 14:45, about 1 in 3", "Harbour flash · 5.0\u202fkg", "fill 18\u202fL", "get out 2.0\u202fkg harbour", "7.2\u202fkg by 11:30",
 		"14:45 out of ice for drinks, 6.0\u202fkg short, chance 1 in 3", "77–125", ">96<", "out</text>", "lowest 2.7\u202fkg"} {
 		contains(t, svg, text)
 	}
@@ -154,8 +119,8 @@ func TestEmptyPlan(t *testing.T) {
 func TestIceStripShowsTheCurrentLevel(t *testing.T) {
 	t.Parallel()
 	_, p := sample()
-	svg := string(IceStrip(p.Ice.Levels, clock(saturday, 6, 0), clock(saturday, 20, 0), clock(saturday, 7, 0), say.Metric(berlin), 1800, 120))
+	svg := string(IceStrip(&p, clock(saturday, 6, 0), clock(saturday, 20, 0), clock(saturday, 7, 0), say.Metric(berlin), 1800, 120))
 	contains(t, svg, "23.2\u202fkg now")
-	contains(t, svg, "could run out")
+	contains(t, svg, "may run out 14:45, about 1 in 3")
 	contains(t, svg, `class="now"`)
 }
