@@ -50,8 +50,9 @@ func TestDrawingHasTextForEverythingShown(t *testing.T) {
 	t.Parallel()
 	r, p := sample()
 	frames := Frames(r, p, 3, 1360, false)
-	require.Len(t, frames, 1)
-	svg := string(Weekend(r, p, frames[0]))
+	require.Len(t, frames, 2, "the eve, and the plan")
+	eve := string(Lanes(r, p, frames[0]))
+	svg := string(Weekend(r, p, frames[1])) + string(Lanes(r, p, frames[1])) + eve
 	for _, text := range []string{"34\u202f°C at 16:00", "may run out 14:45, about 1 in 3", "Harbour flash · 5.0\u202fkg", "fill 18\u202fL", "get out 2.0\u202fkg harbour", "7.2\u202fkg by 11:30",
 		"14:45 out of ice for drinks, 6.0\u202fkg short, chance 1 in 3", "77–125", ">96<", "out</text>", "lowest 2.7\u202fkg"} {
 		contains(t, svg, text)
@@ -65,6 +66,7 @@ func TestNarrowFramesHaveOneDayEach(t *testing.T) {
 	frames := Frames(r, p, 1, 360, true)
 	require.Len(t, frames, 3, "the eve and both days of the plan")
 	for i, f := range frames {
+		assert.Equal(t, i == 0, f.Before)
 		if i > 0 {
 			assert.Equal(t, frames[i-1].To, f.From, "there are no gaps")
 		}
@@ -72,7 +74,7 @@ func TestNarrowFramesHaveOneDayEach(t *testing.T) {
 	assert.Equal(t, r.Site.DayEnd("2026-07-12"), frames[2].To)
 }
 
-func TestDaysBeforeTheEveHaveSeparateFrames(t *testing.T) {
+func TestDaysBeforeThePlanHaveSeparateFrames(t *testing.T) {
 	t.Parallel()
 	r, p := sample()
 	p.ComputedAt = clock(p.From.AddDays(-3), 15, 0)
@@ -80,8 +82,8 @@ func TestDaysBeforeTheEveHaveSeparateFrames(t *testing.T) {
 	require.Len(t, frames, 2)
 	assert.True(t, frames[0].Before)
 	assert.Equal(t, p.ComputedAt, frames[0].From.UTC().In(p.ComputedAt.Location()))
-	assert.False(t, frames[1].Before, "the eve and the days of the plan are together")
-	assert.Equal(t, p.From.AddDays(-1), models.DateOf(frames[1].From, p.ComputedAt.Location()))
+	assert.False(t, frames[1].Before)
+	assert.Equal(t, p.From, models.DateOf(frames[1].From, p.ComputedAt.Location()))
 	assert.Equal(t, frames[0].To, frames[1].From)
 }
 
@@ -101,8 +103,11 @@ func TestWedgeSizeGrowsWithTheGrade(t *testing.T) {
 	assert.Less(t, weight(models.GradeNote), weight(models.GradeActToday))
 	assert.Less(t, weight(models.GradeActToday), weight(models.GradeActNow))
 	r, p := sample()
-	svg := string(Weekend(r, p, Frames(r, p, 3, 1360, false)[0]))
-	assert.Equal(t, len(p.Warnings), strings.Count(svg, `class="wedge"`))
+	wedges := 0
+	for _, f := range Frames(r, p, 3, 1360, false) {
+		wedges += strings.Count(string(Weekend(r, p, f)), `class="wedge"`)
+	}
+	assert.Equal(t, len(p.Warnings), wedges)
 }
 
 func TestEmptyPlan(t *testing.T) {
@@ -110,7 +115,7 @@ func TestEmptyPlan(t *testing.T) {
 	r, p := sample()
 	empty := models.Plan{ComputedAt: p.ComputedAt, From: p.From, Days: p.Days}
 	r.Weather, r.Brewers, r.Ice = nil, nil, models.Ice{}
-	svg := string(Weekend(r, empty, Frames(r, empty, 3, 1360, false)[0]))
+	svg := string(Weekend(r, empty, Frames(r, empty, 3, 1360, false)[1]))
 	contains(t, svg, "35\u202f°C assumed")
 	assert.NotContains(t, svg, "NaN")
 	assert.NotContains(t, svg, "Inf")
