@@ -19,6 +19,7 @@ type tillView struct {
 	head
 	Waiting, Mapped []tillItem
 	HasDrinks       bool
+	Step            int // number among the steps of the set-up
 	Wrong           []models.FieldError
 	Saved           bool
 }
@@ -40,7 +41,7 @@ func (p *pages) tillItems(c *gin.Context) {
 
 // renderTillItems shows the items, with the submitted values of those in typed.
 func (p *pages) renderTillItems(c *gin.Context, status int, h head, setup models.Setup, typed []models.ItemMapping, wrong map[int]string) {
-	ctx, v := c.Request.Context(), tillView{head: h, HasDrinks: len(setup.Drinks) > 0, Saved: c.Query("saved") != "" && typed == nil}
+	ctx, v := c.Request.Context(), tillView{head: h, HasDrinks: len(setup.Drinks) > 0, Step: len(setupSections) + 1, Saved: c.Query("saved") != "" && typed == nil}
 	v.head.Title = h.voice.Say("setup.section.till") + " · " + h.Title
 	v.Scripts = []string{"sales.js"}
 	var mapped []models.ItemMapping
