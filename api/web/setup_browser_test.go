@@ -176,18 +176,47 @@ func TestEmptyShopIsFilledInPlannedAndPublishedOnAPhone(t *testing.T) {
 	b.fill("/brewers/0/max_beverage_g", "6")
 	b.next("/setup/ice")
 
+	b.fill("/ice/opening_g", "30")
 	b.fill("/ice/bin_g", "34")
 	b.tap(`button[value="/ice/makers"]`)
 	b.says("New ice machine")
 	b.fill("/ice/makers/0/code", "Bar machine")
 	b.fill("/ice/makers/0/kg_per_day_rated", "60")
+	b.next("/setup/water")
+
+	b.fill("/water/tank_l", "80")
+	b.fill("/water/opening_l", "60")
+	b.fill("/water/make_l_per_h", "12")
 	b.tap(`button[name=go]`)
 	b.until(`location.pathname === "/s/cafe-am-wehr/setup"`)
 	b.says("Ready to plan.")
 	b.tap(`a.do`)
 	b.until(`location.pathname.endsWith("/weekend")`)
-	t.Logf("%d taps and fields up to the first plan's numbers", b.n)
+	for _, part := range []string{"morning", "midday", "afternoon"} {
+		b.n++
+		b.until(fmt.Sprintf(`(() => { const i = document.querySelector('.asked input[data-part=%q]'); if (!i) return false; i.value = "20"; i.dispatchEvent(new Event("change")); return true; })()`, part))
+	}
+	b.says("Saved. Plan again to use it.")
+	b.tap("button[name=again]")
+	b.until(`document.body.dataset.revision === "1"`)
+	b.tap("#publish")
+	b.says("Published ")
+	t.Logf("%d taps and fields from “New shop” to the first published sheet", b.n)
 	b.quiet()
+	sheet, err := s.store.Sheet(context.Background(), "cafe-am-wehr", saturday)
+	require.NoError(t, err)
+	var brews int
+	for _, task := range sheet.Tasks {
+		if task.Kind == models.TaskBrew {
+			brews++
+		}
+	}
+	assert.Positive(t, brews, "the sheet brews")
+	plan, _, err := s.store.LatestPlan(context.Background(), "cafe-am-wehr")
+	require.NoError(t, err)
+	for _, w := range plan.Warnings {
+		assert.Equal(t, models.GradeNote, w.Grade, "%s: %s", w.Kind, w.Cause)
+	}
 
 	setup, _, err := s.store.Setup(context.Background(), "cafe-am-wehr")
 	require.NoError(t, err)

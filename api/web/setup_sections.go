@@ -30,7 +30,7 @@ var setupSections = []setupSection{
 		"rest_temp_c", "disposal_cost_per_kg", "aging_cost_per_kg_h", "measured_cooling_min"}},
 	{name: "drinks", roots: []string{"/drinks", "/supplies"}, more: []string{"code", "water_g", "milk_g", "other_cost", "extras", "allergens", "like", "supplies"}},
 	{name: "brewers", roots: []string{"/brewers"}, more: []string{"max_dose_g", "max_water_g", "batch_cost", "available", "by_hand"}},
-	{name: "ice", roots: []string{"/ice"}, more: []string{"opening_g", "bin_loss_pct_per_h", "bath_ice_kg_per_kg_cooled", "inlet_water_c", "rated_air_c", "rated_water_c", "mineral_share",
+	{name: "ice", roots: []string{"/ice"}, more: []string{"bin_loss_pct_per_h", "bath_ice_kg_per_kg_cooled", "inlet_water_c", "rated_air_c", "rated_water_c", "mineral_share",
 		"wet_share", "curve", "plain", "h_w_m2k", "treated", "plumbed", "bought"}},
 	{name: "water", roots: []string{"/water"}, more: []string{"ice_making_loss_pct", "cl_mg_l", "so4_mg_l", "rinse_l_per_batch"}},
 	{name: "costs", roots: []string{"/costs", "/service_level_pct"}},
@@ -145,6 +145,9 @@ func setupGaps(s models.Setup, v voice) (out []setupGap) {
 	if s.Site.StoreG == 0 {
 		add("shop", true, "no_store")
 	}
+	if s.Water.TankL == 0 && s.Water.MakeLPerH == 0 {
+		add("water", true, "no_tank")
+	}
 	if reflect.ValueOf(s.Water.Source).IsZero() && reflect.ValueOf(s.Water.Target).IsZero() {
 		add("water", false, "no_water")
 	}
@@ -169,7 +172,12 @@ func needsIce(s models.Setup) bool {
 
 // summary describes the content of a section: "4 beverages".
 func (s setupSection) summary(set models.Setup, v voice) string {
-	say := func(n int) string { return v.Say("setup.holds."+s.name, "n", n) }
+	say := func(n int) string {
+		if n == 0 {
+			return "" // the gap below says so
+		}
+		return v.Say("setup.holds."+s.name, "n", n)
+	}
 	switch s.name {
 	case "shop":
 		return v.Say("setup.holds.shop", "zone", set.Site.Timezone, "currency", set.Site.Currency)
@@ -193,6 +201,9 @@ func (s setupSection) summary(set models.Setup, v voice) string {
 	case "ice":
 		return say(len(set.Ice.Makers) + len(set.Ice.Moulds))
 	case "water":
+		if set.Water.Target == (models.WaterTarget{}) {
+			return ""
+		}
 		return v.Say("setup.holds.water", "hardness", set.Water.Target.HardnessMgLCaCO3, "alkalinity", set.Water.Target.AlkalinityMgLCaCO3)
 	}
 	if set.ServiceLevelPct != nil {
