@@ -460,7 +460,44 @@ func TestUnmappedTillItemsComeFirst(t *testing.T) {
 	mapped, err := s.store.Mappings(ctx, site)
 	require.NoError(t, err)
 	require.Len(t, mapped, 1)
-	assert.Equal(t, models.ItemMapping{Source: "till", Item: "often", Drink: setup.Drinks[0].Code, Factor: 1.5}, mapped[0])
+	assert.Equal(t, models.ItemMapping{Source: "till", Item: "often", Drink: new(setup.Drinks[0].Code), Factor: 1.5}, mapped[0])
+}
+
+func TestTillItemsAreIgnoredUnmatchedAndMatchedFromADay(t *testing.T) {
+	t.Parallel()
+	s := newShop(t)
+	setup, _ := s.setup(t)
+	ctx, at := context.Background(), s.clock()
+	start := at.AddDate(0, 0, -1)
+	_, err := s.store.PutCounts(ctx, site, models.SalesPost{Source: "till", Counts: []models.SalesCount{
+		{Item: "cake", WindowStart: start, WindowEnd: start.Add(900e9), Count: 40}, {Item: "iced", WindowStart: start, WindowEnd: start.Add(900e9), Count: 3}}}, at, "", "")
+	require.NoError(t, err)
+	v := s.visit(t)
+	iced, other := setup.Drinks[0].Code, setup.Drinks[len(setup.Drinks)-1].Code
+	_, page := v.post("/s/lido/till-items", url.Values{"source0": {"till"}, "item0": {"cake"}, "drink0": {"/"}, "source1": {"till"}, "item1": {"iced"}, "drink1": {iced}, "factor1": {"1"}})
+	assert.Contains(t, page, "Nothing to match")
+	assert.Contains(t, page, "One item ignored")
+	assert.NotContains(t, v.get("/s/lido/setup"), "matched to a drink. Match")
+
+	// From Saturday on the item is another drink.
+	_, page = v.post("/s/lido/till-items", url.Values{"source0": {"till"}, "item0": {"iced"}, "mapped0": {"yes"}, "since0": {""}, "drink0": {other}, "factor0": {"2"}, "from0": {string(saturday)}})
+	assert.Contains(t, page, "before Saturday 11 July: ")
+	mapped, err := s.store.Mappings(ctx, site)
+	require.NoError(t, err)
+	require.Len(t, mapped, 3, "cake, and two for iced")
+	counts, err := s.store.Counts(ctx, site, models.SalesFilter{Item: "iced"}, models.Page{})
+	require.NoError(t, err)
+	assert.Equal(t, iced, *counts.Rows[0].Drink, "counted on Friday")
+
+	status, page := v.post("/s/lido/till-items", url.Values{"source0": {"till"}, "item0": {"iced"}, "mapped0": {"yes"}, "drink0": {other}, "from0": {"soon"}})
+	assert.Equal(t, http.StatusUnprocessableEntity, status)
+	assert.Contains(t, page, "Choose a date.")
+
+	_, page = v.post("/s/lido/till-items", url.Values{"source0": {"till"}, "item0": {"iced"}, "mapped0": {"yes"}, "drink0": {""}})
+	assert.Contains(t, page, "One item to match")
+	mapped, err = s.store.Mappings(ctx, site)
+	require.NoError(t, err)
+	require.Equal(t, []models.ItemMapping{{Source: "till", Item: "cake", Factor: 1}}, mapped)
 }
 
 func TestInvalidNewShop(t *testing.T) {
