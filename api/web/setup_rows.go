@@ -82,7 +82,7 @@ func newBeverage(s models.Setup, method string) map[string]any {
 	case models.Steeped:
 		set("ratio", 9.0)
 		set("brewer_out_temp_c", 5.0)
-		set("steep_h", 12.0)
+		set("steep_h", 14.0) // from closing time to opening time
 		set("steep_temp_c", 4.0)
 		set("ready_min", 30.0)
 		set("hold_h", models.NewShopColdBrewH)
