@@ -26,6 +26,7 @@ type reviewView struct {
 	head
 	Day, Last models.Date // last: yesterday
 	Span      int
+	From      models.Date // first day of the span
 	Spans     []int
 	Heading   string
 	DayLead   []string
@@ -87,7 +88,8 @@ func (p *pages) review(c *gin.Context) {
 		v.Span = n
 	}
 	err := p.Store.Read(ctx, func(s models.Store) error {
-		r, err := facts.Review(ctx, s, setup.Site.Code, v.Day.AddDays(1-v.Span), v.Span, now)
+		v.From = v.Day.AddDays(1 - v.Span)
+		r, err := facts.Review(ctx, s, setup.Site.Code, v.From, v.Span, now)
 		if err != nil {
 			return err
 		}

@@ -15,6 +15,7 @@ import (
 	"hotday/planner/ical"
 	"hotday/planner/paper"
 	"hotday/planner/sheet"
+	"hotday/planner/tables"
 )
 
 // Plan computes the plan of a request document without a server.
@@ -22,7 +23,7 @@ type Plan struct {
 	File    string `arg:"" complete:"file" help:"Request document (JSON), or a workbook (XLSX) with the same fields; - for standard input."`
 	Example bool   `help:"Write a workbook to fill in, with a small example shop, to FILE, which must not exist."`
 
-	Format string `enum:"text,json,sheets,pdf,ics" default:"text" help:"Output format: text, json (the whole plan), sheets (the prep sheets as a JSON list, one per service day), pdf (chart of the days and prep sheets) or ics (tasks as a calendar)."`
+	Format string `enum:"text,json,sheets,pdf,xlsx,ics" default:"text" help:"Output format: text, json (the whole plan), sheets (the prep sheets as a JSON list, one per service day), pdf (chart of the days and prep sheets), xlsx (a sheet for each day, batches, ice, water and beans) or ics (tasks as a calendar)."`
 	Paper  string `enum:"a4,letter" default:"a4" help:"Paper size of a PDF: ${enum}."`
 	Out    string `short:"o" complete:"file" placeholder:"FILE" help:"Write to this file instead of standard output."`
 }
@@ -41,8 +42,8 @@ func (Plan) Help() string {
 }
 
 func (c *Plan) Run(ctx context.Context, s Streams) error {
-	if c.Format == "pdf" && (c.Out == "" || c.Out == "-") && s.isTerminal() {
-		return models.Invalid("/out", "-o FILE, or a pipe", "a terminal cannot show a PDF")
+	if (c.Format == "pdf" || c.Format == "xlsx") && (c.Out == "" || c.Out == "-") && s.isTerminal() {
+		return models.Invalid("/out", "-o FILE, or a pipe", "a terminal cannot show a file of the format %s", c.Format)
 	}
 	if c.Example {
 		return c.writeExample(s, time.Now())
@@ -115,6 +116,8 @@ func (c *Plan) write(req models.PlanRequest, plan models.Plan, s Streams) ([]byt
 	case "pdf":
 		size, _ := paper.SizeNamed(c.Paper)
 		return paper.Plan(req, plan, sheets(), size)
+	case "xlsx":
+		return tables.XLSX(tables.Plan(req, plan, sheets()))
 	case "ics":
 		return ical.Feed(req.Site, sheets(), nil)
 	}
