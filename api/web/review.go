@@ -148,8 +148,7 @@ func (v *reviewView) fill(r models.Review, setup models.Setup) {
 	q, name := v.voice, drinkNames(setup.Drinks)
 	bev := func(code string) string { return beverageName(setup.Beverages, code) }
 	v.Heading = q.Say("review.heading", "day", q.Day(noonOf(v.Day, q.Location())))
-	first := v.Day.AddDays(1 - v.Span)
-	v.SpanName = q.Days(noonOf(first, q.Location()), noonOf(v.Day, q.Location()))
+	v.SpanName = q.Days(noonOf(v.From, q.Location()), noonOf(v.Day, q.Location()))
 	v.Notes = r.Notes
 	if n := len(r.ByDay); n > 0 && r.ByDay[n-1].Date == v.Day {
 		d := &r.ByDay[n-1]

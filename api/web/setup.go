@@ -259,6 +259,7 @@ func formConfig(s models.Setup, section setupSection, v voice) form.Config {
 	return form.Config{Writer: v.Writer, Currency: s.Site.Currency, Decimals: say.MoneyDecimals(s.Site.Currency),
 		Skip: section.skips, Hide: isHiddenField,
 		References: func(path string) (out []form.Option) {
+			out = []form.Option{} // none yet, but a choice all the same
 			switch path {
 			case "beverages.coffee", "drinks.doses.coffee":
 				for _, x := range s.Coffees {
@@ -272,6 +273,8 @@ func formConfig(s models.Setup, section setupSection, v voice) form.Config {
 				for _, x := range s.Beverages {
 					out = append(out, named(x.Code, x.Name))
 				}
+			default:
+				return nil
 			}
 			return out
 		}}
