@@ -178,6 +178,7 @@ func (s *Server) router() *gin.Engine {
 		SignIn:  s.signInWithKey, SignOut: s.signOut, Access: webAccess{s}, Secure: s.SecureCookies,
 		Compute: s.computeWithFix, Changes: sheet.Changes,
 		SaveSetup: s.saveSetup, SignOff: s.signOff, UseLearnt: s.useLearnt, UndoLearnt: s.undoLearnt, SaveMappings: s.saveMappings, DropMappings: s.dropMappings, SaveSiteEvents: s.saveSiteEvents, AddHolidays: s.addHolidays, Example: s.Example,
+		Demo: s.Demo, OneTime: s.OneTime,
 	})
 	return e
 }

@@ -292,8 +292,8 @@ func (v *kitchenView) drawIce(ctx context.Context, s models.Store, site models.S
 	if !ok || len(plan.Ice.Levels) == 0 || plan.Ice.Levels[len(plan.Ice.Levels)-1].At.Before(v.Now) {
 		return nil
 	}
-	v.IceChart = picture.IceStrip(plan.Ice.Levels, from, to, v.Now, v.voice.Writer, 1500, 110)
-	v.IceChartSmall = picture.IceStrip(plan.Ice.Levels, from, to, v.Now, v.voice.Writer, 420, 110)
+	v.IceChart = picture.IceStrip(&plan, from, to, v.Now, v.voice.Writer, 1500, 110)
+	v.IceChartSmall = picture.IceStrip(&plan, from, to, v.Now, v.voice.Writer, 420, 110)
 	v.IceNow = v.voice.GlanceMass(level.G)
 	return nil
 }

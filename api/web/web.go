@@ -50,6 +50,11 @@ type Deps struct {
 	// Example returns an example set-up for a new site to start from, with dates around now; nil: none.
 	Example func(now time.Time) models.Setup
 
+	// Demo is the clock of a demo; nil: a usual service, whose pages know no other time than the real one.
+	Demo DemoClock
+	// OneTime returns the access key for the code of a link that signs in once; nil: there are no such links.
+	OneTime func(code string) (accessKey string, ok bool)
+
 	// Compute computes a plan with a fix applied, without searching for further fixes.
 	Compute func(ctx context.Context, r models.PlanRequest) (models.Plan, error)
 	// Changes is sheet.Changes.
@@ -64,7 +69,7 @@ type pages struct {
 // Register adds the pages to r, which must check the CSRF token of every POST.
 //
 //	GET  /                        redirects to the caller's only site, or offers a choice
-//	GET  /sign-in, POST /sign-in  form fields "key" and, for a password, "name"
+//	GET  /sign-in, POST /sign-in  form fields "key" and, for a password, "name"; ?once=CODE signs in once
 //	POST /sign-out
 //	GET  /welcome, POST /welcome  choose a password with a password link
 //	GET  /account, POST /account/{form}
@@ -81,12 +86,17 @@ type pages struct {
 //	GET  /s/{site}/setup          steps; /s/{site}/setup/{step}: GET the form, POST it; ?check=1: only the errors
 //	GET  /s/{site}/setup-book     the set-up as a workbook; POST one: preview its changes; POST …/take: import it
 //	GET  /s/{site}/till-items     POST: map till items to drinks
+//	GET  /demo/clock              of a demo; POST: stop, start or move it on
 //	GET  /static/{version}/{file}
 func Register(r gin.IRouter, deps Deps) {
 	p := &pages{Deps: deps}
 	defer func() { p.served = servedPages(r) }() // after the registrations below
 	r.GET("/static/*file", serveStatic)
 	g := r.Group("/", setPolicy)
+	if p.Demo != nil {
+		g.GET("/demo/clock", p.getDemoClock)
+		g.POST("/demo/clock", p.postDemoClock)
+	}
 	g.GET("/", p.chooseSite)
 	g.GET("/sign-in", p.signInForm)
 	g.POST("/sign-in", p.signIn)

@@ -1,6 +1,7 @@
 // The wall screen. The server sends the day's tasks; this script shows the current one and takes marks, keeps them while there is no
 // network and sends each once (its key makes sending it twice harmless), and fetches the board again whenever something has happened.
 // The last board is kept on this device too (kitchen-offline.js), for a screen that starts without a network.
+import { deviceClockWasSet, now, setClock } from "./clock.js";
 import { BatchQuestion } from "./batch-question.js";
 import { ACT_NOW, DUE, allowSound, chime } from "./chime.js";
 import { Connection } from "./connection.js";
@@ -33,7 +34,6 @@ const pounds = "pounds" in pageData;
 const board = byID("board"), trouble = byID("trouble");
 const boardData = () => data(board.firstElementChild);
 
-let clockOffset = 0; // ms, the server's clock minus this device's
 let currentAt = Date.now(); // when the board was last known to be current, by this device's clock
 let fetchedAt = 0; // when the board came
 let maybeOutdated = true; // something may have happened since
@@ -41,7 +41,6 @@ let maybeOutdated = true; // something may have happened since
 let selected = null;
 /** @type {string[]} tasks that were marked on this screen, the last one last */
 let marked = [];
-const now = () => Date.now() + clockOffset;
 
 // What this screen was told to be. Without stations of its own it has those that it was paired for.
 /** @type {Stored<string[]>} */
@@ -285,7 +284,7 @@ async function refresh() {
 function receive(html) {
   currentAt = fetchedAt = Date.now();
   maybeOutdated = fetchAgain;
-  clockOffset = Number(/data-now="(\d+)"/.exec(html)?.[1]) - currentAt; // this device's clock may have been set
+  setClock(Number(/data-now="(\d+)"/.exec(html)?.[1]), Number(/data-pace="([^"]+)"/.exec(html)?.[1]), currentAt); // this device's clock may have been set
   const content = html.replace(CLOCK, "");
   if (content !== shownBoard) replaceBoard(html);
   shownBoard = content;
@@ -314,7 +313,7 @@ function replaceBoard(html) {
 
 /** @param {number} cameAt when the board came, by this device's clock */
 function adoptBoard(cameAt) {
-  clockOffset = Number(boardData().now) - cameAt;
+  setClock(Number(boardData().now), Number(boardData().pace), cameAt);
   if (boardData().csrf) renewCSRF(boardData().csrf);
 }
 
@@ -582,7 +581,7 @@ function look() {
     if (jump < 0) { // set back: nobody sleeps backwards
       currentAt += jump;
       fetchedAt += jump;
-      clockOffset -= jump;
+      deviceClockWasSet(jump);
     }
     connection.open();
     refresh();
@@ -615,3 +614,4 @@ addEventListener("pageshow", (event) => {
 addEventListener("pagehide", () => question.answer());
 document.addEventListener("visibilitychange", () => { if (!document.hidden) look(); });
 setInterval(look, LOOK);
+document.addEventListener("clockset", show);
