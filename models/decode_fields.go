@@ -222,6 +222,7 @@ func (fs *structFields) missing(d *decoder, v reflect.Value, given fieldSet) err
 			err = f.leaveOut(d, v)
 		} else {
 			err = d.fail(f.accepted, "this field is missing")
+			d.faults[len(d.faults)-1].Rule = RuleMissing
 		}
 		if err != nil {
 			return err

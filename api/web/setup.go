@@ -136,7 +136,7 @@ func (p *pages) postSetupSection(c *gin.Context) {
 	typed := c.Request.PostForm
 	t := readSetupInput(setup, s, typed, h.voice)
 	changed, wrong := t.validate(h.voice)
-	wrong = append(wrong, emptyDrinks(setup, changed, h.voice)...)
+	wrong = append(inPlainWords(wrong, formConfig(setup, s, h.voice), h.voice), emptyDrinks(setup, changed, h.voice)...)
 	if c.Query("check") != "" {
 		c.JSON(http.StatusOK, gin.H{"errors": append([]models.FieldError{}, wrong...)})
 		return

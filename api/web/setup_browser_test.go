@@ -40,7 +40,7 @@ func TestNewShopOnAPhone(t *testing.T) {
 	b.click(`a[href="/s/cafe-am-wehr/setup/brewers"]`)
 	b.until(`location.pathname.endsWith("/brewers")`)
 	b.eval(`(() => { const i = document.getElementsByName("/brewers/0/min_beverage_g")[0]; i.value = "9"; i.dispatchEvent(new Event("change", { bubbles: true })); return ""; })()`)
-	b.until(`document.getElementById("w/brewers/0/min_beverage_g").textContent.includes("more than the largest batch")`)
+	b.until(`document.getElementById("w/brewers/0/min_beverage_g").textContent.includes("More than the largest batch")`)
 	assert.Equal(t, "true", b.eval(`document.getElementsByName("/brewers/0/min_beverage_g")[0].getAttribute("aria-invalid")`))
 	b.eval(`(() => { const i = document.getElementsByName("/brewers/0/min_beverage_g")[0]; i.value = "2"; i.dispatchEvent(new Event("change", { bubbles: true })); return ""; })()`)
 	b.until(`document.getElementById("w/brewers/0/min_beverage_g").textContent === ""`)

@@ -88,6 +88,16 @@ func isLargeMass(name string) bool {
 	return false
 }
 
+// Quantity words a stored number of the field with a path in the unit of its control: "34 kg".
+func (w Config) Quantity(path string, x float64) string {
+	s := w.scaleOf(path)
+	switch {
+	case s.unit == "", strings.HasPrefix(s.unit, "%"):
+		return s.show(x) + s.unit
+	}
+	return s.show(x) + say.NoBreak + s.unit
+}
+
 // show formats a stored number. Converted units have seven significant digits, which read rounds to the original six.
 func (s scale) show(x float64) string {
 	return strconv.FormatFloat(round((x-s.offset)*s.factor, s.digits(7)), 'f', -1, 64)
