@@ -74,7 +74,7 @@ func (p *pages) postNewSite(c *gin.Context) {
 		case ok && (name == "code" || name == "name" || name == "timezone" || name == "currency"):
 			v.Wrong[name] = &f
 		default:
-			v.General += f.Detail + ". "
+			v.General += f.Detail + " "
 		}
 	}
 	switch models.CodeOf(err) {
