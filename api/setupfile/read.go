@@ -343,12 +343,16 @@ func parseCell(c column, text string) (v any, accepted string) {
 	return text, ""
 }
 
-// locate returns the cell of a JSON pointer or of its nearest ancestor that has one.
+// locate returns the cell of a JSON pointer or of its nearest ancestor that has one, or the sheet of a list without rows.
 func (r *reader) locate(pointer string) cellRef {
 	for p := pointer; p != ""; p = p[:max(0, strings.LastIndexByte(p, '/'))] {
 		if at, ok := r.cells[p]; ok {
 			return at
 		}
+	}
+	path := strings.ReplaceAll(strings.Trim(pointer, "/"), "/", ".")
+	if slices.ContainsFunc(sheets(r.document), func(sh sheet) bool { return sh.path == path }) {
+		return cellRef{sheet: path}
 	}
 	return cellRef{sheet: valueSheet}
 }

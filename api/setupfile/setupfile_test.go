@@ -213,6 +213,15 @@ func TestRequestErrorsNameSheetAndCell(t *testing.T) {
 	}
 }
 
+func TestMissingSheetIsNamed(t *testing.T) {
+	t.Parallel()
+	data := requestBook(t, func(f *excelize.File) { require.NoError(t, f.DeleteSheet("Demand")) })
+	_, errs, err := setupfile.ReadRequest(data)
+	require.NoError(t, err)
+	require.Len(t, errs, 1)
+	assert.Equal(t, "demand", errs[0].Sheet)
+}
+
 // Headings have units and notes; times are by the shop's clock, as text or as date cells; without now it is the evening before.
 func TestRequestWorkbookIsMadeToBeFilledIn(t *testing.T) {
 	t.Parallel()
