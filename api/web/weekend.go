@@ -34,34 +34,36 @@ type weekendView struct {
 	Headline string
 	Figures  []keyFigure
 	Best     *bestFix // nil: there is none
-	Lead     string   // the plan in words
-	Status   []string
-	Differs  []string // differences from the published plan
-	More     int      // number of differences not listed
-	Revision int
-	Event    int64 // ID of the last live event before rendering; the script streams from there
-	Publish  bool  // the plan can be published
-	Proposal bool  // another plan is published: publish this one or set it aside
-	From     models.Date
-	Days     int
-	Wide     []template.HTML
-	Narrow   []template.HTML
-	Lanes    struct{ Wide, Narrow []template.HTML } // of equipment
-	Before   beforeView
-	Warnings []warningView
-	Open     []warningView // open warnings that are not in the plan
-	Demand   []demandDay
-	First    []demandDay // without a plan: fields for the expected demand
-	Record   []string    // accuracy of the forecast and of the manager's numbers
-	Work     []workView  // long-running jobs
-	Tables   []table
-	Cautions []string
-	Papers   []printLinks // published sheets of these days
-	Events   []eventLine  // on these days
+	Chosen   models.Date
+	// ChosenDay is Chosen's weekday, High its hottest hour in TempUnit, "" without a forecast.
+	ChosenDay, High, TempUnit string
+	Lead                      string // the plan in words
+	Status                    []string
+	Differs                   []string // differences from the published plan
+	More                      int      // number of differences not listed
+	Revision                  int
+	Event                     int64 // ID of the last live event before rendering; the script streams from there
+	Publish                   bool  // the plan can be published
+	Proposal                  bool  // another plan is published: publish this one or set it aside
+	From                      models.Date
+	Days                      int
+	Wide                      []template.HTML
+	Narrow                    []template.HTML
+	Lanes                     struct{ Wide, Narrow []template.HTML } // of equipment
+	Before                    beforeView
+	Warnings                  []warningView
+	Open                      []warningView // open warnings that are not in the plan
+	Demand                    []demandDay
+	First                     []demandDay // without a plan: fields for the expected demand
+	Record                    []string    // accuracy of the forecast and of the manager's numbers
+	Work                      []workView  // long-running jobs
+	Tables                    []table
+	Cautions                  []string
+	Papers                    []printLinks // published sheets of these days
+	Events                    []eventLine  // on these days
 
-	now    time.Time
-	chosen models.Date
-	stale  []models.Span // of events that the plan does not know, or knows and are gone
+	now   time.Time
+	stale []models.Span // of events that the plan does not know, or knows and are gone
 }
 
 // weekendState is the page's data, from one consistent read.
@@ -81,7 +83,8 @@ type weekendState struct {
 	past        map[facts.ComparedRow][]facts.ComparableDay
 	record      models.TrackRecord // From is nil before the first nightly evaluation
 	work        []models.Progress
-	events      models.SiteEvents // from the day before the plan to the day after it
+	events      models.SiteEvents   // from the day before the plan to the day after it
+	weather     []models.WeatherRow // as known now, of the plan's days
 }
 
 func (p *pages) weekend(c *gin.Context) {
@@ -147,6 +150,9 @@ func readWeekend(ctx context.Context, s models.Store, site models.Site, now time
 		return st, err
 	}
 	loc := site.Location()
+	if st.weather, err = s.Weather(ctx, site.Code, st.plan.From.At(0, loc), end.At(0, loc), now); err != nil {
+		return st, err
+	}
 	if st.events, err = siteEventsBetween(ctx, s, site.Code, st.plan.From.AddDays(-1).At(0, loc), end.AddDays(1).At(0, loc)); err != nil {
 		return st, err
 	}
@@ -276,7 +282,7 @@ func (v *weekendView) drawCharts(r models.PlanRequest, plan models.Plan, now tim
 
 // apart is 0 for the frame that the chosen day is in, else 1.
 func (v *weekendView) apart(f picture.Frame) int {
-	if noon := v.chosen.At(720, v.voice.Location()); !noon.Before(f.From) && noon.Before(f.To) {
+	if noon := v.Chosen.At(720, v.voice.Location()); !noon.Before(f.From) && noon.Before(f.To) {
 		return 0
 	}
 	return 1

@@ -4,6 +4,7 @@ import (
 	"math"
 	"reflect"
 	"slices"
+	"strings"
 
 	"hotday/models"
 	"hotday/planner/say"
@@ -39,7 +40,10 @@ func (v *weekendView) addFirstScreen(st weekendState, setup models.Setup, chosen
 	if last := plan.From.AddDays(plan.Days - 1); chosen < plan.From || chosen > last {
 		chosen = min(max(setup.Site.ServiceDayOf(v.now), plan.From), last)
 	}
-	v.chosen = chosen
+	v.Chosen, v.ChosenDay, v.TempUnit = chosen, v.voice.DayName(chosen), v.voice.TempUnit()
+	if w, ok := hottest(st.weatherNow(), setup.Site, chosen); ok {
+		v.High, _, _ = strings.Cut(v.voice.WholeTemp(w.TempC), "\u202f")
+	}
 	for _, d := range st.days {
 		v.Tabs = append(v.Tabs, v.dayTab(st, setup, d, d == chosen))
 	}
@@ -56,7 +60,7 @@ func (v *weekendView) dayTab(st weekendState, setup models.Setup, d models.Date,
 		plan, request = nil, nil
 	}
 	if request != nil {
-		if c, ok := hottest(request, setup.Site, d); ok {
+		if c, ok := hottest(request.Weather, setup.Site, d); ok {
 			t.TempC = q.WholeTemp(c.TempC)
 		}
 	}
@@ -80,14 +84,21 @@ func (v *weekendView) dayTab(st weekendState, setup models.Setup, d models.Date,
 	return t
 }
 
-// staleOn reports whether something that the plan of a day rests on has changed since it was made: an event, the manager's own numbers,
-// or the recipes, drinks, brewers and prices of the settings.
+// hotterBy is the change of a day's highest temperature, K, that calls for a new plan.
+const hotterBy = 1.0
+
+// staleOn reports whether something that the plan of a day rests on has changed since it was made: an event, the weather forecast, the
+// manager's own numbers, or the recipes, drinks, brewers and prices of the settings.
 func (st *weekendState) staleOn(setup models.Setup, d models.Date, changed []models.Span) bool {
 	day := models.Span{From: d.At(0, setup.Site.Location()), To: setup.Site.DayEnd(d)}
 	if slices.ContainsFunc(changed, func(s models.Span) bool { return !s.Overlap(day).Empty() }) {
 		return true
 	}
 	r := &st.request
+	then, planned := hottest(r.Weather, setup.Site, d)
+	if now, known := hottest(st.weatherNow(), setup.Site, d); known && (!planned || math.Abs(now.TempC-then.TempC) >= hotterBy) {
+		return true
+	}
 	own := map[[2]string]float64{}
 	for _, x := range r.Demand {
 		if x.Date == d {
@@ -108,9 +119,18 @@ func (st *weekendState) staleOn(setup models.Setup, d models.Date, changed []mod
 		!reflect.DeepEqual(setup.Brewers, r.Brewers) || !reflect.DeepEqual(setup.Costs, r.Costs)
 }
 
-// hottest is the hottest hour of a service day in the weather of a request.
-func hottest(r *models.PlanRequest, site models.Site, d models.Date) (at models.WeatherHour, ok bool) {
-	for _, w := range r.Weather {
+// weatherNow is the weather as known now.
+func (st *weekendState) weatherNow() []models.WeatherHour {
+	out := make([]models.WeatherHour, len(st.weather))
+	for i := range st.weather {
+		out[i] = st.weather[i].WeatherHour
+	}
+	return out
+}
+
+// hottest is the hottest hour of a service day.
+func hottest(hours []models.WeatherHour, site models.Site, d models.Date) (at models.WeatherHour, ok bool) {
+	for _, w := range hours {
 		if site.ServiceDayOf(w.At) == d && (!ok || w.TempC > at.TempC) {
 			at, ok = w, true
 		}
@@ -154,7 +174,7 @@ func warnedOn(plan *models.Plan, site models.Site, d models.Date) (n int) {
 
 func (v *weekendView) heatFigure(r *models.PlanRequest, d models.Date) keyFigure {
 	q := v.voice
-	if w, ok := hottest(r, r.Site, d); ok {
+	if w, ok := hottest(r.Weather, r.Site, d); ok {
 		return keyFigure{Value: q.WholeTemp(w.TempC), Label: q.Say("weekend.figure.hottest", "when", q.Clock(w.At))}
 	}
 	return keyFigure{Value: "–", Label: q.Say("weekend.figure.no_weather"), Short: true}

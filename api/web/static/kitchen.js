@@ -25,7 +25,7 @@ const LOOK = 5e3; // how often the clock moves
 const SLIP = 700; // a second touch so soon is a slip of a wet hand
 const RELOAD_AT_MOST_EVERY = 10 * MINUTE;
 const TIMEOUT = 10e3;
-const SHOWN_NEXT = 7, SHOWN_NEXT_BESIDE_WARNINGS = 5, SHOWN_ELSEWHERE = 12;
+const SHOWN_NEXT = 7, SHOWN_ELSEWHERE = 12;
 const MARKS_REMEMBERED = 50; // for Undo
 const OUNCE_G = 28.349523125;
 
@@ -39,6 +39,8 @@ let fetchedAt = 0; // when the board came
 let maybeOutdated = true; // something may have happened since
 /** @type {string | null} a task that somebody brought forward */
 let selected = null;
+/** @type {string | null} the task that somebody is about to skip */
+let skipping = null;
 /** @type {string[]} tasks that were marked on this screen, the last one last */
 let marked = [];
 
@@ -145,7 +147,7 @@ function mark(task, state, more) {
   marked = marked.filter((other) => other !== id);
   if (state !== "due") marked = [...marked.slice(1 - MARKS_REMEMBERED), id];
   selected = state === "due" ? id : null;
-  byID("ask-skip").hidden = true;
+  skipping = null;
   sendMark(id, state, more);
   if (state === "made") question.ask(task);
   show();
@@ -179,7 +181,7 @@ function show() {
   const open = tasks().filter((task) => isOpen(task) && task !== current && (!("apart" in task.dataset) || dueAt(task) <= now() + SOON)), next = open.filter(isMine);
   const idle = maybe("idle-words");
   if (!current && idle && next.length) idle.textContent = say("next", { when: data(next[0]).clock, what: data(next[0]).short });
-  showOnly("#next li", next.slice(0, board.querySelector(".warn") ? SHOWN_NEXT_BESIDE_WARNINGS : SHOWN_NEXT));
+  showOnly("#next li", next.slice(0, SHOWN_NEXT));
   showElsewhere(open.filter((task) => !isMine(task)));
   for (const button of all(board, "[data-pick]")) {
     const { pick } = data(button);
@@ -216,7 +218,10 @@ function showControls(current) {
   made.disabled = !current;
   made.hidden = !!current && "look" in current.dataset; // its answer is among what it shows
   made.textContent = current ? data(current).done : say("nothing_due");
+  if (skipping !== current?.dataset.id) skipping = null; // another task has come forward
   byID("skip", HTMLButtonElement).disabled = !current;
+  byID("ask-skip").hidden = skipping === null;
+  if (current) byID("skip-what").textContent = say("why_skip", { what: data(current).short });
   back.disabled = !last;
   back.textContent = last ? say("take_back_what", { what: data(last).short }) : say("take_back");
   question.show();
@@ -297,7 +302,6 @@ function replaceBoard(html) {
   const focused = document.activeElement?.id;
   const open = all(board, "details[open]").map((details) => details.id);
   const typed = open.includes("count") ? countField().value : "";
-  const skipping = mayMark && !byID("ask-skip").hidden;
   const scrolled = all(board, "#main, .next").map((e) => e.scrollTop);
   board.innerHTML = html;
   adoptBoard(currentAt);
@@ -306,7 +310,6 @@ function replaceBoard(html) {
     if (details) details.open = true;
   }
   if (typed) countField().value = typed;
-  if (skipping) byID("ask-skip").hidden = false;
   all(board, "#main, .next").forEach((e, i) => { e.scrollTop = scrolled[i]; });
   if (focused) maybe(focused)?.focus();
 }
@@ -317,7 +320,7 @@ function adoptBoard(cameAt) {
   if (boardData().csrf) renewCSRF(boardData().csrf);
 }
 
-const isBusy = () => question.open || outbox.items.length || outbox.sending || !byID("age").hidden || all(document, "details[open]").length > 0 || (mayMark && !byID("ask-skip").hidden);
+const isBusy = () => question.open || outbox.items.length || outbox.sending || !byID("age").hidden || all(document, "details[open]").length > 0 || skipping !== null;
 
 // reloadIfUpgraded loads the page again once the service has become a newer program and nobody is in the middle of something.
 function reloadIfUpgraded() {
@@ -346,8 +349,10 @@ board.addEventListener("click", (event) => {
     byID("marked", HTMLDetailsElement).open = false;
   }
   else if (reason !== undefined) {
-    byID("ask-skip").hidden = true;
-    if (reason && current) mark(current, "skipped", { reason });
+    const task = skipping && taskByID(skipping);
+    skipping = null;
+    if (reason && task) mark(task, "skipped", { reason });
+    else show();
   } else if (add) question.addWeight(Number(add));
   else if (stronger) question.addStrength(Number(stronger));
   else press(button.id, current, event.timeStamp);
@@ -396,7 +401,8 @@ function press(id, current, at) {
     }
     case "skip":
       question.answer();
-      byID("ask-skip").hidden = !byID("ask-skip").hidden;
+      skipping = skipping || !current ? null : data(current).id;
+      show();
       break;
     case "measured":
       question.askStrength();
