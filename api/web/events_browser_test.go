@@ -23,7 +23,7 @@ func TestEventsOnAPhone(t *testing.T) {
 	b.signIn(s)
 	b.click("button[name=again]")
 	b.until(`document.body.dataset.revision === "1"`)
-	b.click(`a[href="/s/lido/known"]`)
+	b.click(`main a[href="/s/lido/known"]`)
 	b.until(`location.pathname === "/s/lido/known"`)
 	b.says("Nothing yet: days as usual")
 

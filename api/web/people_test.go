@@ -49,6 +49,7 @@ func TestInvitedPersonSignsInOnAPhone(t *testing.T) {
 	s := newShop(t)
 	manager := open(t, ctx, s.base+"/sign-in")
 	manager.signIn(s)
+	manager.click(".menu summary")
 	manager.click(`nav a[href="/s/lido/people"]`)
 	manager.says("Access to Example Kiosk")
 	manager.typeIn("#person-name", "Ada Brook")

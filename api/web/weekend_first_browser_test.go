@@ -11,7 +11,7 @@ import (
 
 // inView is the text of the page's content that is wholly in the window, without scrolling.
 const inView = `[...document.querySelectorAll("main *, main")].filter((e) => e.childElementCount === 0 && e.checkVisibility()).filter((e) => {
-	const r = e.getBoundingClientRect(), bar = document.querySelector(".places"), fixed = getComputedStyle(bar).position === "fixed";
+	const r = e.getBoundingClientRect(), bar = document.querySelector(".pagebar"), fixed = getComputedStyle(bar).position === "fixed";
 	return r.width > 0 && r.left >= 0 && r.right <= innerWidth && r.top >= 0 && r.bottom <= (fixed ? bar.getBoundingClientRect().top : innerHeight);
 }).map((e) => e.textContent).join("\n")`
 
