@@ -85,14 +85,26 @@ func (s *solver) root(ctx context.Context, limit int) *node {
 	if s.p.slots > longHorizon { // constructing a plan costs more than an iteration, and the first prices are poor
 		every = 5
 	}
-	s.generateColumns(ctx, n, 200, limit, func(at *prices) {
+	each := func(at *prices) {
 		s.bound = max(s.bound, n.bound)
 		if it++; it%every == 1 {
 			s.construct(at, nil, 3)
 		}
-	})
+	}
+	spent, priced := s.spent, s.dual.dp.work
+	s.generateColumns(ctx, n, ascentAfter, limit, each)
+	if s.spent-spent > ascentWorth*(s.dual.dp.work-priced)/30 && n.m.objective()-n.bound > 0.05*math.Abs(n.bound) {
+		s.ascend(ctx, n, s.work()+(limit-s.work())/4)
+		s.bound = max(s.bound, n.bound)
+	}
+	s.generateColumns(ctx, n, 200, limit, each)
 	return n
 }
+
+const (
+	ascentAfter = 6 // iterations of column generation after which root considers a subgradient method
+	ascentWorth = 4 // ratio of the work of the master to that of pricing above which it is worth it
+)
 
 // initialPrices finds initial ice prices and plans by fixed-point iteration: plans at the current prices, then prices from the
 // ice that those plans take, averaged.
@@ -176,7 +188,7 @@ func (s *solver) construct(q *prices, st []batchStart, rounds int) float64 {
 // annealing from a different plan.
 func (s *solver) improve(ctx context.Context, centre *prices, limit int, cool float64, restart bool) {
 	q := newPrices(s.p)
-	burst := s.work() + (limit-s.work())/4
+	burst := s.work() + (limit-s.work())/8
 	var from []batchStart
 	other := math.Inf(1)
 	for n := 0; s.work() < burst && ctx.Err() == nil && !s.done(); n++ {
@@ -200,6 +212,7 @@ func (s *solver) improve(ctx context.Context, centre *prices, limit int, cool fl
 		}
 		s.spent++
 	}
+	s.ruin(ctx, centre, append([]batchStart(nil), s.best...), s.initialTemp(0.3)*(1-cool), s.work()+(limit-s.work())*6/10)
 	scale := 0.6
 	if restart {
 		scale = 1.2
