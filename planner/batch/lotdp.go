@@ -61,8 +61,11 @@ type residual struct {
 
 	from, to int          // the slots in which starts are free; to is 0 for all
 	kept     []batchStart // the only starts possible in other slots
-	used   usage     // of work and baths
+	used     usage        // of work and baths
 }
+
+// free lets starts be in all slots.
+func (r *residual) free() { r.from, r.to = 0, 0 }
 
 // maxTracked limits the states per brewer: a longer batch is tracked for this many slots only.
 const maxTracked = 6

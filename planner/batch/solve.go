@@ -74,7 +74,7 @@ func (s *solver) run(ctx context.Context, warm []batchStart) {
 		s.rollHorizon(ctx, days, s.budget/5)
 		s.anneal(ctx, s.budget*7/20, s.initialTemp(0.1), append([]batchStart(nil), s.best...))
 	} else if !s.tooLarge() {
-		s.greedy(ctx, int(float64(s.budget)*(0.08+0.08*breadth)))
+		s.greedy(ctx, int(float64(s.budget)*(0.05+0.05*breadth)))
 	}
 	if s.tooLarge() {
 		s.solveLarge(ctx)
@@ -110,7 +110,7 @@ func (s *solver) run(ctx context.Context, warm []batchStart) {
 			share = max(0.1, share/2)
 		}
 		if s.cost-s.bound > 0.04*math.Abs(s.cost) {
-			share = 0.25 + 0.35*breadth
+			share = 0.4 + 0.3*breadth
 		}
 		if !s.planOnly {
 			s.branchAndBound(ctx, all, until)
