@@ -36,7 +36,10 @@ func newSolver(p *problem, seed uint64, budget int) *solver {
 	s := &solver{p: p, pool: pool, rng: rand.New(rand.NewPCG(seed, 0x686f74646179)), budget: budget, dual: newDual(p, pool), responder: newResponder(p, pool), fit: newFitter(p), estimate: newEstimator(p), sizer: newSizer(p), used: newUsage(p)}
 	s.cost, _ = s.fit.fit(nil, false)
 	s.bound = p.simpleBound()
-	s.ruinShare = 0.6
+	s.ruinShare = 0.5
+	if p.brewer < 2 {
+		s.ruinShare = 0.2
+	}
 	return s
 }
 
@@ -84,6 +87,9 @@ func (s *solver) root(ctx context.Context, limit int) *node {
 	n := &node{m: newMaster(s.p, s.pool), bound: s.bound}
 	s.initialPrices(ctx, n, limit)
 	it, every := 0, 4
+	if s.p.brewer < 2 {
+		every = 2
+	}
 	if s.p.slots > longHorizon { // constructing a plan costs more than an iteration, and the first prices are poor
 		every = 6
 	}
@@ -190,7 +196,7 @@ func (s *solver) construct(q *prices, st []batchStart, rounds int) float64 {
 // annealing from a different plan.
 func (s *solver) improve(ctx context.Context, centre *prices, limit int, cool float64, restart bool) {
 	q := newPrices(s.p)
-	burst := s.work() + (limit-s.work())/8
+	burst := s.work() + (limit-s.work())/4
 	var from []batchStart
 	other := math.Inf(1)
 	for n := 0; s.work() < burst && ctx.Err() == nil && !s.done(); n++ {
@@ -215,7 +221,7 @@ func (s *solver) improve(ctx context.Context, centre *prices, limit int, cool fl
 		s.spent++
 	}
 	ruined := s.cost
-	s.ruinFromSeveral(ctx, centre, s.initialTemp(0.3)*(1-cool), s.work()+int(s.ruinShare*float64(limit-s.work())), cool == 0 || restart)
+	s.ruinFromSeveral(ctx, centre, s.initialTemp(0.3)*(1-cool), s.work()+int(s.ruinShare*float64(limit-s.work())), restart || s.cost-s.bound > 0.04*math.Abs(s.cost))
 	before, gained := s.cost, ruined-s.cost
 	scale := 0.6
 	if restart {
