@@ -34,6 +34,14 @@ func (s *solver) generateColumns(ctx context.Context, n *node, its, limit int, e
 		s.spent += n.m.pivotWork(before)
 		n.m.prices(q)
 		z := n.m.objective()
+		if z < n.bound-1e-3*math.Max(1, math.Abs(n.bound)) && !n.m.lp.withinBounds() { // gone wrong by rounding
+			n.m.lp.refactor()
+			if n.m.solve(2000); n.m.objective() < n.bound-1e-3*math.Max(1, math.Abs(n.bound)) {
+				break
+			}
+			n.m.prices(q)
+			z = n.m.objective()
+		}
 		if z-n.bound < 1e-4*math.Max(1, math.Abs(z)) {
 			if n.closed = !n.m.raisePenalties(); n.closed {
 				break
