@@ -49,7 +49,11 @@ func (s *solver) chooseRuin(st []batchStart) []int {
 	if s.rng.IntN(5) == 0 { // two beverages, all day
 		return order[:min(n, 2)]
 	}
-	if s.rng.IntN(8) > 0 {
+	all := 8
+	if s.p.brewer < 2 { // beverages take turns on it
+		all = 2
+	}
+	if s.rng.IntN(all) > 0 {
 		order = order[:min(n, 2+s.rng.IntN(3))]
 	}
 	wide := 4 + s.rng.IntN(16)

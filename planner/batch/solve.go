@@ -74,7 +74,7 @@ func (s *solver) run(ctx context.Context, warm []batchStart) {
 		s.rollHorizon(ctx, days, s.budget/5)
 		s.anneal(ctx, s.budget*7/20, s.initialTemp(0.1), append([]batchStart(nil), s.best...))
 	} else if !s.tooLarge() {
-		s.greedy(ctx, int(float64(s.budget)*(0.05+0.05*breadth)))
+		s.greedy(ctx, int(float64(s.budget)*(1+breadth)*s.greedyShare()))
 	}
 	if s.tooLarge() {
 		s.solveLarge(ctx)
@@ -111,6 +111,9 @@ func (s *solver) run(ctx context.Context, warm []batchStart) {
 		}
 		if s.cost-s.bound > 0.04*math.Abs(s.cost) {
 			share = 0.4 + 0.3*breadth
+			if s.p.brewer < 2 {
+				share = 0.25 + 0.35*breadth
+			}
 		}
 		if !s.planOnly {
 			s.branchAndBound(ctx, all, until)
@@ -133,4 +136,13 @@ func (p *problem) feasibleStarts(starts []Start) []batchStart {
 		}
 	}
 	return kept
+}
+
+// greedyShare is the share of the budget, more in a large search space, for the first plan of a day. With one brewer annealing finds more
+// than ruin and recreate, which has little room beside the plans of other beverages there.
+func (s *solver) greedyShare() float64 {
+	if s.p.brewer < 2 {
+		return 0.08
+	}
+	return 0.05
 }

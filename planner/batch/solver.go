@@ -36,10 +36,7 @@ func newSolver(p *problem, seed uint64, budget int) *solver {
 	s := &solver{p: p, pool: pool, rng: rand.New(rand.NewPCG(seed, 0x686f74646179)), budget: budget, dual: newDual(p, pool), responder: newResponder(p, pool), fit: newFitter(p), estimate: newEstimator(p), sizer: newSizer(p), used: newUsage(p)}
 	s.cost, _ = s.fit.fit(nil, false)
 	s.bound = p.simpleBound()
-	s.ruinShare = 0.5
-	if p.brewer < 2 {
-		s.ruinShare = 0.2
-	}
+	s.ruinShare = 0.6
 	return s
 }
 
