@@ -15,6 +15,9 @@ const wholeUpTo = 480
 // wholeFrom is the budget from which the whole of a longer horizon is searched too: a smaller one would not reach a useful bound.
 const wholeFrom = 200_000
 
+// nightReserve is the reserve of a search for which nobody waits, one polished longer, in budgets.
+const nightReserve = 4
+
 // solveInstance solves the instance and returns starts and a lower bound on its cost. A longer horizon is planned rolling over its days:
 // two days at a time, of which the first is fixed. That loses little, since beverages keep for about a day; its plan is then where the
 // search of the whole horizon begins, which improves it and has the bound.
@@ -37,7 +40,11 @@ func (bp *brewPlan) solveInstance(ctx context.Context, in *batch.Instance, budge
 		}
 		warm = w.kept
 	}
-	r, err := batch.Solve(ctx, in, batch.Options{Seed: uint64(bp.req.Seed), Budget: budget, Warm: warm, Stay: bp.stay(), PlanOnly: bp.opt.PlanOnly})
+	o := batch.Options{Seed: uint64(bp.req.Seed), Budget: budget, Warm: warm, Stay: bp.stay(), PlanOnly: bp.opt.PlanOnly}
+	if bp.opt.Polish > 1 && !bp.opt.PlanOnly {
+		o.Reserve = nightReserve * budget
+	}
+	r, err := batch.Solve(ctx, in, o)
 	if err != nil {
 		return nil, 0, err
 	}

@@ -86,7 +86,7 @@ type known struct {
 	objective, bound float64
 }
 
-func readHardBest(t *testing.T) map[string]known {
+func readHardBest(t testing.TB) map[string]known {
 	t.Helper()
 	out := map[string]known{}
 	for _, r := range referencesIn(t, filepath.Dir(hardBest)) {
@@ -133,7 +133,8 @@ func processorTime() time.Duration {
 
 // TestHardInstances measures the search on instances like those on which it was weak: what the everyday budget costs above the best
 // known, the proven gap, work and processor time. It is run by hand, as the head of the kept table says; HOTDAY_HARD_ONLY names the
-// families wanted, HOTDAY_HARD_BUDGET another budget.
+// families wanted, HOTDAY_HARD_BUDGET another budget and HOTDAY_HARD_RESERVE a
+// reserve.
 func TestHardInstances(t *testing.T) {
 	mode := os.Getenv("HOTDAY_HARD")
 	if mode == "" {
@@ -145,6 +146,12 @@ func TestHardInstances(t *testing.T) {
 		n, err := strconv.Atoi(s)
 		require.NoError(t, err)
 		budget = n
+	}
+	reserve := 0
+	if s := os.Getenv("HOTDAY_HARD_RESERVE"); s != "" {
+		n, err := strconv.Atoi(s)
+		require.NoError(t, err)
+		reserve = n
 	}
 	only := strings.Fields(os.Getenv("HOTDAY_HARD_ONLY"))
 	var all []measured
@@ -162,7 +169,7 @@ func TestHardInstances(t *testing.T) {
 				continue
 			}
 			from := processorTime()
-			r, err := Solve(context.Background(), in, Options{Seed: 1, Budget: budget})
+			r, err := Solve(context.Background(), in, Options{Seed: 1, Budget: budget, Reserve: reserve})
 			m := measured{took: processorTime() - from, gap: r.GapPct, work: float64(r.work)}
 			require.NoError(t, err)
 			require.NoError(t, verify(in, r), name)
@@ -183,6 +190,33 @@ func TestHardInstances(t *testing.T) {
 	}
 	if len(all) > 0 {
 		t.Logf("%-12s %s", "mean", mean(all))
+	}
+}
+
+// On three of the hard instances the search once cost 7 to 17 % more than the best known, with gaps of 7 to 24 %: without ruin and
+// recreate, or with prices that do not converge, it does so again.
+func TestHardInstancesStaySolved(t *testing.T) {
+	t.Parallel()
+	best := readHardBest(t)
+	for _, c := range []struct {
+		family string
+		seed   int
+		gap    float64 // most, %
+	}{{"6x8", 2, 9}, {"2x3-store", 3, 18}, {"long-busy", 2, 5}} {
+		for _, f := range hardFamilies {
+			if f.name != c.family {
+				continue
+			}
+			in, name := f.instance(c.seed), fmt.Sprintf("%s-%d", c.family, c.seed)
+			r, err := Solve(context.Background(), in, Options{Seed: 1})
+			require.NoError(t, err)
+			require.NoError(t, verify(in, r), name)
+			require.Contains(t, best, name)
+			t.Logf("%-12s objective %.3f, %+.2f %%, gap %.2f %%", name, r.Objective, 100*(r.Objective/best[name].objective-1), r.GapPct)
+			assert.LessOrEqual(t, r.Objective, 1.05*best[name].objective, name)
+			assert.LessOrEqual(t, r.LowerBound, best[name].objective+1e-3, "%s: a plan below the bound", name)
+			assert.LessOrEqual(t, r.GapPct, c.gap, name)
+		}
 	}
 }
 

@@ -24,6 +24,7 @@ type solver struct {
 	used      usage // scratch
 
 	planOnly  bool
+	reserve   int     // further work where the gap remains
 	ruinShare float64 // share of improve spent on ruin and recreate
 
 	best  []batchStart

@@ -39,6 +39,7 @@ func (s *solver) ascend(ctx context.Context, n *node, limit int) {
 			ahead /= 1.5
 			at.set(best)
 			dir.clear()
+			continue
 		}
 		s.violation(at, plans, g)
 		// Deflection: the component of the last direction that opposes the subgradient is removed.
@@ -63,7 +64,7 @@ func (s *solver) ascend(ctx context.Context, n *node, limit int) {
 			break
 		}
 		length := (n.bound + ahead - v) / norm
-		s.move_(at, dir, length)
+		s.moveAlong(at, dir, length)
 	}
 	if n.centre == nil {
 		n.centre = newPrices(p)
@@ -71,10 +72,11 @@ func (s *solver) ascend(ctx context.Context, n *node, limit int) {
 	n.centre.set(best)
 }
 
+// ascentMost is the largest number of iterations of ascend.
 const ascentMost = 200
 
-// unit is the capacity of each kind.
-func (s *solver) move_(at, dir *prices, length float64) {
+// moveAlong moves the prices along the direction, in which each capacity counts in its own unit, to prices ≥ 0.
+func (s *solver) moveAlong(at, dir *prices, length float64) {
 	p := s.p
 	up := func(q, d []float64, scale func(t int) float64) {
 		for t := range q {
@@ -92,6 +94,7 @@ func (s *solver) move_(at, dir *prices, length float64) {
 	}
 }
 
+// storeUnit and iceUnit are the units, g, in which violations of the store and the bin compare with those of a brewer by one batch.
 func (s *solver) storeUnit(t int) float64 { return max(1000, s.p.store[t]) }
 func (s *solver) iceUnit(int) float64     { return max(1000, s.p.ice.capacity/4) }
 
