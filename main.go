@@ -33,6 +33,16 @@ func main() {
 	os.Exit(run(ctx, os.Args[1:], commands.Streams{In: os.Stdin, Out: os.Stdout, Err: os.Stderr}))
 }
 
+// firstWords is what the program says without arguments.
+const firstWords = `hotday plans cold coffee for a café's hot days: what to brew and when, how much ice to make, what may run out.
+
+    hotday demo --open           look around: an invented shop on a hot Saturday
+    hotday plan request.json     plan from a file, without a server
+    hotday serve --db shop.db    run it for your own shop
+
+hotday --help lists all commands.
+`
+
 // run executes the command in args and returns its exit code.
 func run(ctx context.Context, args []string, s commands.Streams) int {
 	exited := -1
@@ -53,7 +63,8 @@ func run(ctx context.Context, args []string, s commands.Streams) int {
 		return exitFailure
 	}
 	if len(args) == 0 {
-		args = []string{"--help"}
+		fmt.Fprint(s.Out, firstWords)
+		return 0
 	}
 	k, err := parser.Parse(args)
 	if exited >= 0 {
@@ -99,7 +110,7 @@ func exitCode(err error, w io.Writer) int {
 type cli struct {
 	Demo       commands.Demo       `cmd:"" help:"Run an invented shop before a hot weekend, until Ctrl-C. Leaves nothing behind."`
 	Serve      commands.Serve      `cmd:"" help:"Run the service."`
-	Plan       commands.Plan       `cmd:"" help:"Plan a request document without a server, as text, JSON, PDF or calendar."`
+	Plan       commands.Plan       `cmd:"" help:"Plan a request document without a server, as text, JSON, PDF, workbook or calendar."`
 	Calc       commands.Calc       `cmd:"" help:"Run one calculation: JSON in, JSON out."`
 	Replay     commands.Replay     `cmd:"" help:"Replay a past season: the cost of daily plans against the usual par sheet and perfect foresight."`
 	Token      commands.Token      `cmd:"" help:"Create, list and revoke access keys."`
