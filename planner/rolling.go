@@ -16,7 +16,7 @@ const wholeUpTo = 480
 const wholeFrom = 200_000
 
 // nightReserve is the reserve of a search for which nobody waits, one polished longer, in budgets.
-const nightReserve = 4
+const nightReserve = 3
 
 // solveInstance solves the instance and returns starts and a lower bound on its cost. A longer horizon is planned rolling over its days:
 // two days at a time, of which the first is fixed. That loses little, since beverages keep for about a day; its plan is then where the
