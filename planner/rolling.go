@@ -12,25 +12,43 @@ import (
 // wholeUpTo is the number of slots planned at once; longer horizons roll, two service days at a time.
 const wholeUpTo = 480
 
-// solveInstance solves the instance, whole or rolling over its days. Rolling plans two days, fixes the batches of the first and goes on
-// from there. It loses little, since beverages keep for about a day; its dual bound is plainBound's.
+// wholeFrom is the budget from which the whole of a longer horizon is searched too: a smaller one would not reach a useful bound.
+const wholeFrom = 200_000
+
+// nightReserve is the reserve of a search for which nobody waits, one polished longer, in budgets.
+const nightReserve = 3
+
+// solveInstance solves the instance and returns starts and a lower bound on its cost. A longer horizon is planned rolling over its days:
+// two days at a time, of which the first is fixed. That loses little, since beverages keep for about a day; its plan is then where the
+// search of the whole horizon begins, which improves it and has the bound.
 func (bp *brewPlan) solveInstance(ctx context.Context, in *batch.Instance, budget int, warm []batch.Start) ([]batch.Start, float64, error) {
-	if in.Slots <= wholeUpTo {
-		r, err := batch.Solve(ctx, in, batch.Options{Seed: uint64(bp.req.Seed), Budget: budget, Warm: warm, Stay: bp.stay(), PlanOnly: bp.opt.PlanOnly})
-		if err != nil {
-			return nil, 0, err
+	if in.Slots > wholeUpTo {
+		w := bp.newRolling(in)
+		pieces := w.pieces()
+		each := max(budget/3, 2*budget/len(pieces))
+		whole := budget >= wholeFrom && !bp.opt.PlanOnly
+		if whole {
+			each /= 2
 		}
-		return r.Starts, r.LowerBound, nil
-	}
-	w := bp.newRolling(in)
-	pieces := w.pieces()
-	each := max(budget/3, 2*budget/len(pieces))
-	for _, p := range pieces {
-		if err := w.advance(ctx, p, each, warm); err != nil {
-			return nil, 0, err
+		for _, p := range pieces {
+			if err := w.advance(ctx, p, each, warm); err != nil {
+				return nil, 0, err
+			}
 		}
+		if !whole {
+			return w.kept, plainBound(in), nil
+		}
+		warm = w.kept
 	}
-	return w.kept, plainBound(in), nil
+	o := batch.Options{Seed: uint64(bp.req.Seed), Budget: budget, Warm: warm, Stay: bp.stay(), PlanOnly: bp.opt.PlanOnly}
+	if bp.opt.Polish > 1 && !bp.opt.PlanOnly {
+		o.Reserve = nightReserve * budget
+	}
+	r, err := batch.Solve(ctx, in, o)
+	if err != nil {
+		return nil, 0, err
+	}
+	return r.Starts, r.LowerBound, nil
 }
 
 // plainBound is a simple lower bound on the cost: each gram of demand beyond the opening stock is missed, or is made at its unit cost and

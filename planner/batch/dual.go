@@ -59,3 +59,38 @@ func (d *dual) iceValue(q *prices) float64 {
 	}
 	return value
 }
+
+// iceAt is the cost, at prices q, of the bin alone as it is optimal at prices at.
+func (d *dual) iceAt(at, q *prices) float64 {
+	b := d.p.ice
+	level := make([]float64, len(q.ice))
+	atLevel := make([]float64, len(q.ice))
+	for n := range d.dp.pool.cuts {
+		if k := &d.dp.pool.cuts[n]; k.kind == cutIce {
+			if n < len(q.cut) {
+				level[k.to] += q.cut[n]
+			}
+			if n < len(at.cut) {
+				atLevel[k.to] += at.cut[n]
+			}
+		}
+	}
+	value := -b.keep * b.opening * q.ice[0]
+	for t, price := range q.ice {
+		next, atNext := 0.0, 0.0
+		if t+1 < len(q.ice) {
+			next, atNext = q.ice[t+1], at.ice[t+1]
+		}
+		value += price * (b.serve[t] + b.fixedAt(t))
+		if at.ice[t] > 0 {
+			value -= price * b.make[t]
+		}
+		if at.ice[t] > b.short {
+			value += (b.short - price) * b.serve[t]
+		}
+		if at.ice[t]-b.keep*atNext+atLevel[t] < 0 {
+			value += (price - b.keep*next + level[t]) * b.capacity
+		}
+	}
+	return value
+}

@@ -68,6 +68,9 @@ func (f *fitter) fit(starts []batchStart, keep bool) (float64, bool) {
 			}
 		}
 		if f.expiryRows()+f.sharedRows(starts) == 0 {
+			if !f.lp.withinBounds() {
+				return math.Inf(1), false
+			}
 			for j := range f.lp.cols {
 				if f.lp.cols[j].cost >= f.penalty && f.lp.value(j) > 1e-6 {
 					return math.Inf(1), false

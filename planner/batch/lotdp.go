@@ -56,9 +56,16 @@ type stage struct {
 type residual struct {
 	busy   [][]int   // by brewer: prefix sums of occupied slots
 	people []int     // starts left, by slot
-	room   []float64 // in the store, by slot, g
-	used   usage     // of work and baths
+	room   []float64 // in the store for what is served later, by slot, g
+	whole  []float64 // in the store, by slot, g
+
+	from, to int          // the slots in which starts are free; to is 0 for all
+	kept     []batchStart // the only starts possible in other slots
+	used     usage        // of work and baths
 }
+
+// free lets starts be in all slots.
+func (r *residual) free() { r.from, r.to = 0, 0 }
 
 // maxTracked limits the states per brewer: a longer batch is tracked for this many slots only.
 const maxTracked = 6
@@ -311,6 +318,9 @@ func (d *lotDP) canStart(k, slot int) bool {
 	if d.residual == nil {
 		return true
 	}
+	if r := d.residual; r.to > 0 && (slot < r.from || slot >= r.to) && !contains(r.kept, batchStart{opt: k, slot: slot}) {
+		return false
+	}
 	o := &d.p.opts[k]
 	taken := d.residual.busy[o.brewer]
 	return d.residual.people[slot] > 0 && taken[slot+o.busy] == taken[slot] && d.residual.used.leaves(d.p, k, slot)
@@ -332,7 +342,8 @@ func (d *lotDP) join(t int, opts []int) {
 		}
 		from := d.prev[d.startState(k)]
 		d.work += (1 + f.pieces) * (4 + len(from.x)) / 2
-		if d.slider.slide(&d.w[0], from, 0, f.floor, -f.unserved, f.base+f.unserved*f.floor, f.unserved) {
+		if d.slider.slide(&d.w[0], from, f.least, f.floor, -f.unserved, f.base+f.unserved*f.floor, f.unserved) && d.w[0].x[0] <= f.before {
+			d.w[0].cutAbove(f.before)
 			d.mergeMin(&d.w[0], d.p.opts[k].brewer)
 		}
 		lo, base := f.floor, f.base

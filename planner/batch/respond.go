@@ -11,10 +11,11 @@ type responder struct {
 	take     []float64
 	need     []float64
 	residual residual
+	unserved []float64 // scratch, by slot
 }
 
 func newResponder(p *problem, pool *cutPool) *responder {
-	r := &responder{p: p, dp: newLotDP(p, pool), take: make([]float64, p.slots), need: make([]float64, p.slots+1)}
+	r := &responder{p: p, dp: newLotDP(p, pool), take: make([]float64, p.slots), unserved: make([]float64, p.slots), need: make([]float64, p.slots+1)}
 	r.level = make([][]float64, len(p.bevs))
 	for i := range r.level {
 		r.level[i] = make([]float64, p.slots)
@@ -28,7 +29,7 @@ func newResponder(p *problem, pool *cutPool) *responder {
 	for b := range r.residual.busy {
 		r.residual.busy[b] = make([]int, p.slots+1)
 	}
-	r.residual.people, r.residual.room = make([]int, p.slots), make([]float64, p.slots)
+	r.residual.people, r.residual.room, r.residual.whole = make([]int, p.slots), make([]float64, p.slots), make([]float64, p.slots)
 	r.residual.used = newUsage(p)
 	return r
 }
@@ -103,6 +104,7 @@ func (r *responder) setResidual(i int, starts []batchStart) {
 		}
 		r.residual.room[t] = max(0, p.store[t]-g)
 	}
+	copy(r.residual.whole, r.residual.room)
 }
 
 // respond replans beverage i at prices q with the others fixed.
@@ -110,12 +112,46 @@ func (r *responder) respond(i int, starts []batchStart, q *prices) []batchStart 
 	r.setResidual(i, starts)
 	r.dp.residual = &r.residual
 	r.dp.setPrices(q)
-	r.dp.solve(i)
+	pl := r.best(i)
 	var out []batchStart
 	for _, s := range starts {
 		if r.p.opts[s.opt].bev != i {
 			out = append(out, s)
 		}
 	}
-	return append(out, r.dp.traceback(i).starts...)
+	return append(out, pl.starts...)
+}
+
+// best is the best plan of beverage i within the residual capacity, at the prices set. The dynamic program keeps what is served to the
+// room in the store, but not what is never served of a smallest batch; if both together exceed it, it is solved again with the room
+// that the latter left.
+func (r *responder) best(i int) *plan {
+	for turn := 0; ; turn++ {
+		r.dp.solve(i)
+		pl := r.dp.traceback(i)
+		if turn == roomTurns || !r.tighten(i, pl) {
+			return pl
+		}
+	}
+}
+
+// roomTurns is the number of times that best makes room for what is never served.
+const roomTurns = 2
+
+// tighten lowers the room for what is served, where the plan exceeds it, by what is never served, and reports whether it did.
+func (r *responder) tighten(i int, pl *plan) bool {
+	clear(r.unserved)
+	for _, l := range pl.unserved {
+		for t := l.ready; t < min(l.expires, r.p.slots); t++ {
+			r.unserved[t] += l.g
+		}
+	}
+	lower := false
+	for t, g := range pl.level {
+		if free := max(0, r.residual.whole[t]-r.unserved[t]); g > r.residual.whole[t]+1e-6 && free < r.residual.room[t]-1e-6 {
+			r.residual.room[t] = free
+			lower = true
+		}
+	}
+	return lower
 }

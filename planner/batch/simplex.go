@@ -383,6 +383,18 @@ func (l *program) refactor() {
 	}
 }
 
+// withinBounds reports whether the basic columns are within their bounds. After a pivot on an element that is 0 but for rounding they may
+// be far outside, and the objective is then meaningless.
+func (l *program) withinBounds() bool {
+	const tol = 1e-4
+	for r, j := range l.basis {
+		if x := l.x[r]; !(x >= -tol && x <= l.cols[j].upper+tol) {
+			return false
+		}
+	}
+	return true
+}
+
 // value is the current value of column j.
 func (l *program) value(j int) float64 {
 	if r := l.rowOf[j]; r >= 0 {

@@ -12,14 +12,19 @@ const DefaultBudget = 500_000
 
 // Options are the parameters of Solve. The zero value is a good choice.
 type Options struct {
-	Seed   uint64  // of the random search
-	Budget int     // work units; 0 means DefaultBudget
-	Warm   []Start // warm start: an earlier plan; starts that are no longer feasible are dropped
+	Seed   uint64 // of the random search
+	Budget int    // work units; 0 means DefaultBudget
+	// Reserve is further work, units, spent only where the gap is over ReserveGapPct once the budget is.
+	Reserve int
+	Warm    []Start // warm start: an earlier plan; starts that are no longer feasible are dropped
 	// Stay is the cost increase, as a share, accepted for keeping the starts of Warm, e.g. 0.005; 0 returns the cheapest plan.
 	Stay float64
 	// PlanOnly spends no work on the lower bound beyond what helps to find plans; the gap may then be large.
 	PlanOnly bool
 }
+
+// ReserveGapPct is the gap, %, above which Solve spends Options.Reserve.
+const ReserveGapPct = 2
 
 // Solve plans the instance. The plan is feasible, costs at most what doing nothing costs, and has a lower bound; it depends
 // only on the instance and the options. Errors: *models.Error for an invalid instance, see Validate, or the context's.
@@ -33,14 +38,14 @@ func Solve(ctx context.Context, in *Instance, opt Options) (*Result, error) {
 		budget = DefaultBudget
 	}
 	s := newSolver(p, opt.Seed, budget)
-	s.planOnly = opt.PlanOnly
+	s.planOnly, s.reserve = opt.PlanOnly, opt.Reserve
 	warm := p.feasibleStarts(opt.Warm)
 	if p.sized {
 		s.budget -= int(sizesShare * float64(budget))
 	}
 	s.run(ctx, append([]batchStart(nil), warm...))
 	if p.sized {
-		s.budget = budget
+		s.budget = max(budget, s.work()+int(sizesShare*float64(budget)))
 		s.chooseSizes(ctx, warm)
 	}
 	s.keepWarm(warm, opt.Stay)
@@ -74,7 +79,7 @@ func (s *solver) run(ctx context.Context, warm []batchStart) {
 		s.rollHorizon(ctx, days, s.budget/5)
 		s.anneal(ctx, s.budget*7/20, s.initialTemp(0.1), append([]batchStart(nil), s.best...))
 	} else if !s.tooLarge() {
-		s.greedy(ctx, int(float64(s.budget)*(0.08+0.08*breadth)))
+		s.greedy(ctx, int(float64(s.budget)*(1+breadth)*s.greedyShare()))
 	}
 	if s.tooLarge() {
 		s.solveLarge(ctx)
@@ -91,8 +96,16 @@ func (s *solver) run(ctx context.Context, warm []batchStart) {
 	if root.centre == nil {
 		return
 	}
-	// Alternate between improving the incumbent and the bound; an effective search gets a larger share.
 	all := &tree{open: []*node{root}}
+	s.alternate(ctx, root, all, breadth)
+	if 100*(s.cost-s.bound) > ReserveGapPct*math.Abs(s.cost) && s.reserve > 0 {
+		s.budget += s.reserve
+		s.alternate(ctx, root, all, breadth)
+	}
+}
+
+// alternate spends the budget by turns on the incumbent and on the bound; an effective search gets a larger share.
+func (s *solver) alternate(ctx context.Context, root *node, all *tree, breadth float64) {
 	const turns = 3
 	share, restart := 0.2+0.3*breadth, false // share of a turn spent on the incumbent
 	for n := 0; n < turns && ctx.Err() == nil && !s.done(); n++ {
@@ -110,7 +123,10 @@ func (s *solver) run(ctx context.Context, warm []batchStart) {
 			share = max(0.1, share/2)
 		}
 		if s.cost-s.bound > 0.04*math.Abs(s.cost) {
-			share = 0.25 + 0.35*breadth
+			share = 0.4 + 0.3*breadth
+			if s.p.brewer < 2 {
+				share = 0.25 + 0.35*breadth
+			}
 		}
 		if !s.planOnly {
 			s.branchAndBound(ctx, all, until)
@@ -133,4 +149,13 @@ func (p *problem) feasibleStarts(starts []Start) []batchStart {
 		}
 	}
 	return kept
+}
+
+// greedyShare is the share of the budget, more in a large search space, for the first plan of a day. With one brewer annealing finds more
+// than ruin and recreate, which has little room beside the plans of other beverages there.
+func (s *solver) greedyShare() float64 {
+	if s.p.brewer < 2 {
+		return 0.08
+	}
+	return 0.05
 }

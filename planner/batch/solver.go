@@ -23,7 +23,9 @@ type solver struct {
 	last      []batchStart
 	used      usage // scratch
 
-	planOnly bool
+	planOnly  bool
+	reserve   int     // further work where the gap remains
+	ruinShare float64 // share of improve spent on ruin and recreate
 
 	best  []batchStart
 	cost  float64
@@ -35,6 +37,7 @@ func newSolver(p *problem, seed uint64, budget int) *solver {
 	s := &solver{p: p, pool: pool, rng: rand.New(rand.NewPCG(seed, 0x686f74646179)), budget: budget, dual: newDual(p, pool), responder: newResponder(p, pool), fit: newFitter(p), estimate: newEstimator(p), sizer: newSizer(p), used: newUsage(p)}
 	s.cost, _ = s.fit.fit(nil, false)
 	s.bound = p.simpleBound()
+	s.ruinShare = 0.6
 	return s
 }
 
@@ -81,18 +84,33 @@ func (s *solver) tryStarts(starts []batchStart) float64 {
 func (s *solver) root(ctx context.Context, limit int) *node {
 	n := &node{m: newMaster(s.p, s.pool), bound: s.bound}
 	s.initialPrices(ctx, n, limit)
-	it, every := 0, 2
-	if s.p.slots > longHorizon { // constructing a plan costs more than an iteration, and the first prices are poor
-		every = 5
+	it, every := 0, 4
+	if s.p.brewer < 2 {
+		every = 2
 	}
-	s.generateColumns(ctx, n, 200, limit, func(at *prices) {
+	if s.p.slots > longHorizon { // constructing a plan costs more than an iteration, and the first prices are poor
+		every = 6
+	}
+	each := func(at *prices) {
 		s.bound = max(s.bound, n.bound)
 		if it++; it%every == 1 {
 			s.construct(at, nil, 3)
 		}
-	})
+	}
+	spent, priced := s.spent, s.dual.dp.work
+	s.generateColumns(ctx, n, ascentAfter, limit, each)
+	if s.spent-spent > ascentWorth*(s.dual.dp.work-priced)/30 && n.m.objective()-n.bound > 0.05*math.Abs(n.bound) {
+		s.ascend(ctx, n, s.work()+(limit-s.work())/4)
+		s.bound = max(s.bound, n.bound)
+	}
+	s.generateColumns(ctx, n, 200, limit, each)
 	return n
 }
+
+const (
+	ascentAfter = 6 // iterations of column generation after which root considers a subgradient method
+	ascentWorth = 4 // ratio of the work of the master to that of pricing above which it is worth it
+)
 
 // initialPrices finds initial ice prices and plans by fixed-point iteration: plans at the current prices, then prices from the
 // ice that those plans take, averaged.
@@ -200,6 +218,9 @@ func (s *solver) improve(ctx context.Context, centre *prices, limit int, cool fl
 		}
 		s.spent++
 	}
+	ruined := s.cost
+	s.ruinFromSeveral(ctx, centre, s.initialTemp(0.3)*(1-cool), s.work()+int(s.ruinShare*float64(limit-s.work())), restart || s.cost-s.bound > 0.04*math.Abs(s.cost))
+	before, gained := s.cost, ruined-s.cost
 	scale := 0.6
 	if restart {
 		scale = 1.2
@@ -210,7 +231,32 @@ func (s *solver) improve(ctx context.Context, centre *prices, limit int, cool fl
 	temp := s.initialTemp(scale) * (1 - cool)
 	s.anneal(ctx, limit-(limit-s.work())/8, temp, from)
 	s.annealExact(ctx, limit, temp/8)
+	if before-s.cost > gained { // more of the next turn to the search that found more
+		s.ruinShare = 0.3
+	} else if gained > 0 {
+		s.ruinShare = 0.8
+	}
 }
+
+// ruinFromSeveral is ruin from the incumbent or, if others is set, first for half of the work from further plans constructed at the prices: on
+// hard instances the first plan may be far from the best, however much it is improved.
+func (s *solver) ruinFromSeveral(ctx context.Context, centre *prices, heat float64, limit int, others bool) {
+	if len(s.p.bevs) < 2 {
+		return
+	}
+	if others {
+		part := (limit - s.work()) / (2 * furtherPlans)
+		for range furtherPlans {
+			until := s.work() + part
+			s.construct(centre, nil, 1)
+			s.ruin(ctx, centre, append([]batchStart(nil), s.last...), heat, until)
+		}
+	}
+	s.ruin(ctx, centre, append([]batchStart(nil), s.best...), heat, limit)
+}
+
+// furtherPlans is the number of further plans that ruinFromSeveral begins from.
+const furtherPlans = 3
 
 // repair shrinks and removes batches until ice and limits suffice for the rest.
 func (s *solver) repair(starts []batchStart) []batchStart {

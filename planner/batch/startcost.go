@@ -1,9 +1,13 @@
 package batch
 
+import "math"
+
 // startCost is the cost of a start at given prices as a convex function of the grams served from it. Below floor, floor grams
-// are made and the rest is never served; above, the marginal cost is slope[m] up to to[m] grams.
+// are made and the rest is never served; above, the marginal cost is slope[m] up to to[m] grams. Beside the plans of other beverages the
+// store has room for grams never served only if at least least are served, and the position before the batch is at most before.
 type startCost struct {
 	base, floor, unserved float64 // base: cost with floor grams made and served; unserved: cost of a gram never served
+	least, before         float64
 	pieces                int
 	to, slope             [maxIceKinks + 2]float64
 }
@@ -61,6 +65,15 @@ func (d *lotDP) startCost(k, t int) startCost {
 		to(kinks[n].g/o.icePerG, slope+kinks[n].price*o.icePerG)
 	}
 	to(o.max, slope)
+	f.before = math.Inf(1)
+	if d.residual != nil {
+		f.before = b.cum[ready+1] + d.residual.whole[ready] - f.floor
+		room := f.floor
+		for _, g := range d.residual.whole[ready:min(l.expires, d.p.slots)] {
+			room = min(room, g)
+		}
+		f.least = f.floor - room
+	}
 	return f
 }
 

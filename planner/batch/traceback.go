@@ -57,13 +57,15 @@ func (d *lotDP) tracebackJoin(s *stage, u *plan, state int, pos float64) (int, f
 		}
 		f := d.startCost(k, s.slot-p.opts[k].ready)
 		after := s.after[d.startState(k)]
-		x, _ := minOn(after, pos, pos+f.floor, -f.unserved)
-		if c := f.cost(x-pos) + after.at(x); c < best-1e-12 {
-			best, bestOpt, bestPos = c, k, x
+		if pos <= f.before+1e-6 && pos+f.least <= after.last() {
+			x, _ := minOn(after, pos+f.least, pos+f.floor, -f.unserved)
+			if c := f.cost(x-pos) + after.at(x); c < best-1e-12 {
+				best, bestOpt, bestPos = c, k, x
+			}
 		}
 		lo := f.floor
 		for m := 0; m < f.pieces && pos+lo <= after.last(); m++ {
-			x, _ = minOn(after, pos+lo, pos+f.to[m], f.slope[m])
+			x, _ := minOn(after, pos+lo, pos+f.to[m], f.slope[m])
 			if c := f.cost(x-pos) + after.at(x); c < best-1e-12 {
 				best, bestOpt, bestPos = c, k, x
 			}

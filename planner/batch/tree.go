@@ -21,7 +21,7 @@ type node struct {
 func (s *solver) generateColumns(ctx context.Context, n *node, its, limit int, each func(at *prices)) {
 	p := s.p
 	q, at := newPrices(p), newPrices(p)
-	weight, last := 0.5, math.Inf(1) // weight of the master's duals
+	weight := 0.5 // weight of the master's duals
 	for it := 0; it < its && ctx.Err() == nil && s.work() < limit && !s.closes(n.bound); it++ {
 		before := n.m.lp.pivots
 		n.m.solve(2000)
@@ -34,6 +34,14 @@ func (s *solver) generateColumns(ctx context.Context, n *node, its, limit int, e
 		s.spent += n.m.pivotWork(before)
 		n.m.prices(q)
 		z := n.m.objective()
+		if z < n.bound-1e-3*math.Max(1, math.Abs(n.bound)) && !n.m.lp.withinBounds() { // gone wrong by rounding
+			n.m.lp.refactor()
+			if n.m.solve(2000); n.m.objective() < n.bound-1e-3*math.Max(1, math.Abs(n.bound)) {
+				break
+			}
+			n.m.prices(q)
+			z = n.m.objective()
+		}
 		if z-n.bound < 1e-4*math.Max(1, math.Abs(z)) {
 			if n.closed = !n.m.raisePenalties(); n.closed {
 				break
@@ -44,17 +52,31 @@ func (s *solver) generateColumns(ctx context.Context, n *node, its, limit int, e
 			n.centre = newPrices(p)
 			n.centre.set(q)
 		} else {
-			if z < last-1e-9*math.Abs(last) {
-				weight = 0.5
-			}
 			at.blend(weight, n.centre)
 		}
-		last = z
-		if v := s.dual.value(at, n.m.add); v > n.bound || it == 0 {
+		outer, useful := z, false // cost, at the master's duals, of the plans found
+		v := s.dual.value(at, func(pl *plan) {
+			n.m.add(pl)
+			g := n.m.lp.gain(len(n.m.lp.cols) - 1)
+			outer -= g
+			useful = useful || g > 1e-6
+		})
+		if p.ice != nil {
+			outer += s.dual.iceAt(at, q) - s.dual.iceValue(q)
+		}
+		switch {
+		case v > n.bound || it == 0:
 			n.bound = max(n.bound, v)
 			n.centre.set(at)
-		} else { // without progress move closer to the master's duals
+		case !useful:
 			weight = (1 + 2*weight) / 3
+		}
+		if useful {
+			if outer > v { // the bound still rises towards the master's duals
+				weight = 1 - 0.8*(1-weight)
+			} else {
+				weight = max(0.05, 0.8*weight)
+			}
 		}
 		if each != nil {
 			each(at)
