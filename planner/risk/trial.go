@@ -66,55 +66,45 @@ type trialLot struct {
 func (d *Days) Trial(in Input, rates Rates) *Trial {
 	tr := &Trial{n: d.n, rates: rates, days: d, things: len(in.Stocks) + len(in.Flows)}
 	s := tr.begin(in)
-	type cell struct{ row, slot int }
-	var cells [][]cell // of the rows that sell in each of tr.slots
+	var laid []*slotDemand // of each of tr.slots
 	for t := range in.Slots {
 		s.begin(t)
 		tr.produce(s, t)
-		s.prepare(t)
-		if len(s.slot.drinks) == 0 {
+		x := s.demandIn(t)
+		if len(x.drinks) == 0 {
 			continue
 		}
-		at := trialSlot{slot: t, drinks: slices.Clone(s.slot.drinks), takes: slices.Clone(s.slot.takes)}
+		at := trialSlot{slot: t, drinks: x.drinks, takes: slices.Clone(x.takes)}
 		for k := range at.takes {
-			th := &s.slot.things[at.takes[k].thing]
-			at.takes[k].thing = th.index
-			if th.flow {
-				at.takes[k].thing += len(in.Stocks)
-			}
+			at.takes[k].thing = tr.numberOf(x.things[at.takes[k].thing])
 		}
-		tr.slots = append(tr.slots, at)
-		var rows []cell
-		for _, i := range s.active {
-			if r := &s.rows[i]; r.Share[t-r.Slot] > 0 {
-				rows = append(rows, cell{i, t - r.Slot})
-			}
-		}
-		cells = append(cells, rows)
+		tr.slots, laid = append(tr.slots, at), append(laid, x)
 	}
 	tr.need = make([]float64, d.n*len(tr.slots)*tr.things)
 	tr.asked = make([]float64, d.n*len(tr.slots)*len(in.Drinks))
-	for i := range tr.slots {
-		for _, c := range cells[i] {
-			row := &s.rows[c.row]
-			from := d.customers[row.Key]
-			for r, k := range from.at(c.slot) {
-				tr.of(tr.asked, len(in.Drinks), r, i)[row.Drink] += float64(k) * from.perCustomer[r]
-			}
-		}
+	for i, x := range laid {
 		for r := range d.n {
 			asked, need := tr.of(tr.asked, len(in.Drinks), r, i), tr.of(tr.need, tr.things, r, i)
-			for _, dr := range tr.slots[i].drinks {
-				for _, tk := range tr.slots[i].takes[dr.take:dr.takeEnd] {
-					need[tk.thing] += asked[dr.drink] * tk.g
-				}
+			for j, n := range x.servings[r*len(x.drinks) : (r+1)*len(x.drinks)] {
+				asked[x.drinks[j].drink] = n
+			}
+			for k, g := range x.amounts[r*len(x.things) : (r+1)*len(x.things)] {
+				need[tr.numberOf(x.things[k])] = g
 			}
 		}
 	}
 	p := &tr.serving
+	p.slotDemand = &slotDemand{things: make([]thing, tr.things)}
 	p.need, p.available, p.take = make([]float64, tr.things), make([]float64, tr.things), make([]float64, tr.things)
-	p.things = make([]thing, tr.things)
 	return tr
+}
+
+// numberOf is the number of a thing in the trial: stocks come first.
+func (tr *Trial) numberOf(th thing) int {
+	if th.flow {
+		return len(tr.in.Stocks) + th.index
+	}
+	return th.index
 }
 
 // begin sets the flows, and returns a simulation before its first slot.
