@@ -31,7 +31,7 @@ func (dr *draft) otherwise(ctx context.Context) ([][]models.Otherwise, error) {
 		return out, nil
 	}
 	days := min(dr.days(), otherwiseDays)
-	now, err := dr.costOn(ctx, days)
+	now, err := dr.costOn(ctx, risk.Draw(dr.req.Seed, days))
 	if err != nil {
 		return nil, err
 	}
@@ -45,6 +45,7 @@ func (dr *draft) otherwise(ctx context.Context) ([][]models.Otherwise, error) {
 	var wg sync.WaitGroup
 	for range min(len(out), runtime.GOMAXPROCS(0)) {
 		wg.Go(func() {
+			drawn := risk.Draw(dr.req.Seed, days) // the same in each worker, as they are not safe for concurrent use
 			for i := range next {
 				without := slices.Delete(slices.Clone(dr.result.Starts), i, i+1)
 				earlier, starts := dr.moved("earlier", i, -step)
@@ -52,7 +53,7 @@ func (dr *draft) otherwise(ctx context.Context) ([][]models.Otherwise, error) {
 				out[i] = []models.Otherwise{earlier, later, {Change: "left_out"}}
 				for k, s := range [][]batch.Start{starts, then, without} {
 					if out[i][k].Not == "" && errs[i] == nil {
-						errs[i] = dr.priced(ctx, &out[i][k], s, days, now)
+						errs[i] = dr.priced(ctx, &out[i][k], s, drawn, now)
 					}
 				}
 			}
@@ -105,7 +106,7 @@ func (bp *brewPlan) moved(change string, i, by int) (models.Otherwise, []batch.S
 }
 
 // priced sets the difference in expected cost of the plan with other starts.
-func (dr *draft) priced(ctx context.Context, o *models.Otherwise, starts []batch.Start, days int, now float64) error {
+func (dr *draft) priced(ctx context.Context, o *models.Otherwise, starts []batch.Start, days *risk.Days, now float64) error {
 	r, err := batch.Evaluate(dr.in, starts)
 	if err != nil { // brewer and hands are free, so it is water, beans, the store or the ice
 		o.Not = dr.q.Say("plan.no_room")
@@ -127,9 +128,9 @@ func (dr *draft) priced(ctx context.Context, o *models.Otherwise, starts []batch
 	return nil
 }
 
-// costOn is the expected cost on a number of Monte Carlo days.
-func (dr *draft) costOn(ctx context.Context, days int) (float64, error) {
-	r, err := risk.Simulate(ctx, dr.riskInput(dr.water), dr.req.Seed, days)
+// costOn is the expected cost on drawn days.
+func (dr *draft) costOn(ctx context.Context, days *risk.Days) (float64, error) {
+	r, err := days.Simulate(ctx, dr.riskInput(dr.water))
 	if err != nil {
 		return 0, err
 	}
