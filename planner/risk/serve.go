@@ -38,6 +38,7 @@ type slotServing struct {
 	need, available, take []float64 // by thing
 	asked, unserved       []float64 // by drink: servings demanded, and those not served yet
 	servable              []bool    // by drink: nothing that it takes is exhausted
+	has                   []bool    // by thing: it is not exhausted
 }
 
 // serve shares the amounts available in the slot among the drinks demanded, run by run.
@@ -261,13 +262,14 @@ func (p *slotServing) serveRounds() {
 // round shares once; it returns false if nothing more can be served.
 func (p *slotServing) round() bool {
 	clear(p.need)
+	p.has = p.has[:0]
+	for k := range p.things {
+		p.has = append(p.has, p.left(k))
+	}
 	any := false
 	for j := range p.drinks {
 		takes := p.takes[p.drinks[j].take:p.drinks[j].takeEnd]
-		p.servable[j] = p.unserved[j] > 0
-		for _, tk := range takes {
-			p.servable[j] = p.servable[j] && p.left(tk.thing)
-		}
+		p.servable[j] = p.unserved[j] > 0 && !slices.ContainsFunc(takes, func(tk slotTake) bool { return !p.has[tk.thing] })
 		if !p.servable[j] {
 			continue
 		}

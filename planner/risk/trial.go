@@ -23,9 +23,11 @@ type Trial struct {
 	serving slotServing // scratch
 
 	lots   []trialLot
-	stirs  []int   // lots that take ice, in order of time
-	usable []span  // in able, by slot of slots and stock
-	able   []int32 // lots by the slots and stocks in which they can be sold, in order of expiry
+	stirs  []int     // lots that take ice, in order of time
+	usable []span    // in able, by slot of slots and stock
+	able   []int32   // lots by the slots and stocks in which they can be sold, in order of expiry
+	ages   []float64 // cost of a gram of each of able for its age
+	first  []int32   // scratch of sell: an index of able, by stock
 	left   []float64
 	flow   []float64
 
@@ -93,6 +95,7 @@ func (d *Days) Trial(in Input, rates Rates) *Trial {
 			}
 		}
 	}
+	tr.first = make([]int32, len(in.Stocks))
 	p := &tr.serving
 	p.slotDemand = &slotDemand{things: make([]thing, tr.things)}
 	p.need, p.available, p.take = make([]float64, tr.things), make([]float64, tr.things), make([]float64, tr.things)
@@ -220,14 +223,14 @@ func (tr *Trial) stock(stocks []Stock) {
 		})
 	}
 	slices.SortStableFunc(tr.stirs, func(a, b int) int { return cmp.Compare(tr.lots[a].IceSlot, tr.lots[b].IceSlot) })
-	tr.usable, tr.able = tr.usable[:0], tr.able[:0]
+	tr.usable, tr.able, tr.ages = tr.usable[:0], tr.able[:0], tr.ages[:0]
 	for i := range tr.slots {
 		t := tr.slots[i].slot
 		for k := range stocks {
 			from := len(tr.able)
 			for _, i := range order[k] {
 				if l := &tr.lots[i]; l.From <= t && t < l.Until {
-					tr.able = append(tr.able, i)
+					tr.able, tr.ages = append(tr.able, i), append(tr.ages, float64(t-l.From)*tr.rates.Aging[k])
 				}
 			}
 			tr.usable = append(tr.usable, span{int32(from), int32(len(tr.able))})
@@ -379,9 +382,54 @@ func (tr *Trial) run(r int) float64 {
 // sell serves a slot of tr.slots and returns the cost of aging and of missed sales.
 func (tr *Trial) sell(r, at int) float64 {
 	need := tr.of(tr.need, tr.things, r, at)
-	t := tr.slots[at].slot
 	stocks := len(tr.in.Stocks)
 	usable := tr.usable[at*stocks : (at+1)*stocks]
+	if !tr.enoughInFirst(need, usable) {
+		return tr.sellFrom(r, at, need, usable)
+	}
+	cost := 0.0
+	for k, g := range need {
+		if g <= 0 {
+			continue
+		}
+		if k >= stocks {
+			tr.flow[k-stocks] = max(0, tr.flow[k-stocks]-g)
+			continue
+		}
+		i := tr.first[k]
+		tr.left[tr.able[i]] -= g
+		cost += g * tr.ages[i]
+	}
+	return cost
+}
+
+// enoughInFirst reports whether the first lot of each stock that is not empty and the flows have what is needed, as they mostly do, and
+// sets tr.first to those lots.
+func (tr *Trial) enoughInFirst(need []float64, usable []span) bool {
+	for k, g := range need {
+		switch {
+		case g <= 0:
+		case k >= len(usable):
+			if g > tr.flow[k-len(usable)] {
+				return false
+			}
+		default:
+			i, end := usable[k].from, usable[k].to
+			for i < end && tr.left[tr.able[i]] <= 0 {
+				i++
+			}
+			if i == end || tr.left[tr.able[i]] < g {
+				return false
+			}
+			tr.first[k] = i
+		}
+	}
+	return true
+}
+
+// sellFrom is sell where more than one lot of a stock is sold from, or something is scarce.
+func (tr *Trial) sellFrom(r, at int, need []float64, usable []span) float64 {
+	stocks := len(tr.in.Stocks)
 	available := tr.serving.available
 	scarce, one := 0, 0
 	for k, g := range need {
@@ -422,12 +470,12 @@ func (tr *Trial) sell(r, at int) float64 {
 			tr.flow[k-stocks] = max(0, tr.flow[k-stocks]-g)
 			continue
 		}
-		for _, i := range tr.able[usable[k].from:usable[k].to] {
+		for at := usable[k].from; at < usable[k].to; at++ {
+			i, aging := tr.able[at], tr.ages[at]
 			left := tr.left[i]
 			if left <= 0 {
 				continue
 			}
-			aging := float64(t-tr.lots[i].From) * tr.rates.Aging[k]
 			if left >= g {
 				tr.left[i] = left - g
 				cost += g * aging
