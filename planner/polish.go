@@ -28,7 +28,7 @@ type polish struct {
 	making  float64 // the part of it that does not depend on the day
 	work    int     // left, in units of risk.Trial.Spent
 
-	dearer map[string]bool // proposals turned down: as the cost only falls, they stay dearer
+	dearer map[string]int // work of proposals turned down: as the cost only falls, they stay dearer
 	key    []byte          // scratch
 }
 
@@ -102,7 +102,7 @@ func (bp *brewPlan) newPolish(ctx context.Context, work int) *polish {
 	} else {
 		bp.trial.SetFlows(in)
 	}
-	p := &polish{bp: bp, ctx: ctx, work: work, days: bp.h.daySlots(), trial: bp.trial, stocks: make([]risk.Stock, len(in.Stocks)), dearer: map[string]bool{}}
+	p := &polish{bp: bp, ctx: ctx, work: work, days: bp.h.daySlots(), trial: bp.trial, stocks: make([]risk.Stock, len(in.Stocks)), dearer: map[string]int{}}
 	for b := range in.Stocks {
 		var own []risk.Lot
 		for k, at := range bp.lotsOf(b) {
@@ -203,14 +203,16 @@ func (p *polish) take(next []pick) bool {
 		return false
 	}
 	key := p.keyOf(next)
-	if p.dearer[key] {
+	if work, known := p.dearer[key]; known {
+		p.work -= work // so that it ends as if the proposal were simulated again: what comes after that hardly ever pays
 		return false
 	}
 	making := p.state(next)
-	spent := p.trial.Spent()
+	before := p.trial.Spent()
 	cost, cheaper := p.trial.Cheaper(p.stocks, making-p.making+leastGain*p.cost)
-	if p.work -= p.trial.Spent() - spent; !cheaper {
-		p.dearer[key] = true
+	work := p.trial.Spent() - before
+	if p.work -= work; !cheaper {
+		p.dearer[key] = work
 		return false
 	}
 	p.work -= len(next) * p.bp.h.n
