@@ -32,7 +32,7 @@ import (
 type Options struct {
 	NoChoices     bool               // leave no batch to the day
 	WithoutFixes  bool               // skip the fixes and the cost of moving each batch: benchmarks, replans nobody is waiting for
-	Budget        int                // work units of the batch search; 0: its default, or half of it with Before
+	Budget        int                // work units of the batch search; 0: its default, or an eighth of it with Before
 	Polish        float64            // work of the polish on simulated days, in multiples of what suits a person waiting; 0: 1
 	PlanOnly      bool               // skip the dual bound; Cost.LowerBound may then be far below the plan's cost
 	Days          int                // Monte Carlo days; 0: simulatedDays
