@@ -23,11 +23,29 @@ const maxOtherwise = 20_000
 // show the difference.
 const otherwiseDays = 200
 
+// addOtherwise adds the cost of moving each batch to the plan's batches, and to the choices that have them.
+func (res *result) addOtherwise(ctx context.Context) error {
+	list, err := res.otherwise(ctx)
+	if err != nil {
+		return err
+	}
+	planned := res.plan.Batches[len(res.plan.Batches)-len(list):] // those under way come first
+	for i := range planned {
+		planned[i].Otherwise = list[i]
+		for k := range res.plan.Choices {
+			if c := &res.plan.Choices[k]; c.ID == planned[i].Choice {
+				c.Options[c.Default].Batch.Otherwise = list[i]
+			}
+		}
+	}
+	return nil
+}
+
 // otherwise returns the expected cost of having each planned batch half an hour earlier, half an hour later, or not at all, everything
 // else unchanged: the loads of ice, the water and the other batches. Like the fixes, it is only for a person waiting for the plan.
 func (dr *draft) otherwise(ctx context.Context) ([][]models.Otherwise, error) {
 	out := make([][]models.Otherwise, len(dr.batches))
-	if dr.opt.WithoutFixes || len(out) == 0 || len(out)*dr.h.n > maxOtherwise {
+	if len(out) == 0 || len(out)*dr.h.n > maxOtherwise {
 		return out, nil
 	}
 	days := min(dr.days(), otherwiseDays)
