@@ -29,7 +29,7 @@ type polish struct {
 	work    int     // left, in units of risk.Trial.Spent
 
 	dearer map[string]int // work of proposals turned down: as the cost only falls, they stay dearer
-	key    []byte          // scratch
+	key    []byte         // scratch
 }
 
 // pick is a batch: an option, its start and the index of its size.

@@ -3,7 +3,6 @@ package forecast
 import (
 	"math"
 	"slices"
-	"sort"
 )
 
 // maxBins is the maximum number of bins per feature.
@@ -82,7 +81,18 @@ func midpoints(sorted []float64) []float64 {
 }
 
 // index returns the bin of a value of feature f.
-func (b *bins) index(f int, x float64) uint8 { return uint8(sort.SearchFloat64s(b.Cuts[f], x)) }
+func (b *bins) index(f int, x float64) uint8 {
+	cuts := b.Cuts[f]
+	lo, hi := 0, len(cuts)
+	for lo < hi {
+		if mid := (lo + hi) / 2; cuts[mid] >= x {
+			hi = mid
+		} else {
+			lo = mid + 1
+		}
+	}
+	return uint8(lo)
+}
 
 // columns discretises rows into bins, stored feature by feature.
 func (b *bins) columns(x []float64) [][]uint8 {

@@ -135,14 +135,14 @@ func (g *grouper) of(t tree) ranks {
 			continue
 		}
 		column, left, right := g.columns[x.Feature], p.from, 0
-		for _, i := range g.days[p.from:p.to] {
+		for _, i := range g.days[p.from:p.to] { // without a branch that would be guessed wrong every other time
+			goes := 0
 			if column[i] <= x.Bin {
-				g.days[left] = i
-				left++
-			} else {
-				g.right[right] = i
-				right++
+				goes = 1
 			}
+			g.days[left], g.right[right] = i, i
+			left += goes
+			right += 1 - goes
 		}
 		copy(g.days[left:p.to], g.right[:right])
 		g.open = append(g.open, part{int(x.Left) + 1, left, p.to}, part{int(x.Left), p.from, left})

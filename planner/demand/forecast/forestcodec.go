@@ -81,12 +81,12 @@ func (w *forestPacker) head(x int) {
 }
 
 // once writes the number of a key in known, counted back from the newest, or 0 and the thing itself if it is new.
-func (w *forestPacker) once(known map[string]int, key string, write func()) {
-	if k, ok := known[key]; ok {
+func (w *forestPacker) once(known map[string]int, key []byte, write func()) {
+	if k, ok := known[string(key)]; ok {
 		w.head(len(known) - k)
 		return
 	}
-	known[key] = len(known)
+	known[string(key)] = len(known)
 	w.head(0)
 	write()
 }
@@ -98,14 +98,14 @@ func (w *forestPacker) forest(fo *forest) {
 	for _, y := range fo.demand {
 		raw = binary.LittleEndian.AppendUint32(raw, math.Float32bits(y))
 	}
-	w.once(w.demands, string(raw), func() { w.demand(fo.demand, raw) })
+	w.once(w.demands, raw, func() { w.demand(fo.demand, raw) })
 	for f, column := range fo.columns {
 		raw = raw[:0]
 		for _, c := range fo.Bins.Cuts[f] {
 			raw = binary.LittleEndian.AppendUint64(raw, math.Float64bits(c))
 		}
-		w.once(w.cuts, string(raw), func() { w.cut(fo.Bins.Cuts[f], raw) })
-		w.once(w.columns, string(column), func() { w.column(fo, f) })
+		w.once(w.cuts, raw, func() { w.cut(fo.Bins.Cuts[f], raw) })
+		w.once(w.columns, column, func() { w.column(fo, f) })
 	}
 	for _, t := range fo.Trees {
 		w.tree(t, 0)
