@@ -33,6 +33,16 @@ func main() {
 	os.Exit(run(ctx, os.Args[1:], commands.Streams{In: os.Stdin, Out: os.Stdout, Err: os.Stderr}))
 }
 
+// firstWords is what the program says without arguments.
+const firstWords = `hotday plans cold coffee for a café's hot days: what to brew and when, how much ice to make, what may run out.
+
+    hotday demo --open           look around: an invented shop on a hot Saturday
+    hotday plan request.json     plan from a file, without a server
+    hotday serve --db shop.db    run it for your own shop
+
+hotday --help lists all commands.
+`
+
 // run executes the command in args and returns its exit code.
 func run(ctx context.Context, args []string, s commands.Streams) int {
 	exited := -1
@@ -53,7 +63,8 @@ func run(ctx context.Context, args []string, s commands.Streams) int {
 		return exitFailure
 	}
 	if len(args) == 0 {
-		args = []string{"--help"}
+		fmt.Fprint(s.Out, firstWords)
+		return 0
 	}
 	k, err := parser.Parse(args)
 	if exited >= 0 {

@@ -176,7 +176,8 @@ func (s *Server) router() *gin.Engine {
 		CSRF:    func(c *gin.Context) string { return c.GetString(csrfKey) },
 		SignIn:  s.signInWithKey, SignOut: s.signOut, Access: webAccess{s}, Secure: s.SecureCookies,
 		Compute: s.computeWithFix, Changes: sheet.Changes,
-		SaveSetup: s.saveSetup, SignOff: s.signOff, UseLearnt: s.useLearnt, UndoLearnt: s.undoLearnt, SaveMappings: s.saveMappings, SaveSiteEvents: s.saveSiteEvents, AddHolidays: s.addHolidays, Example: s.Example,
+		SaveSetup: s.saveSetup, SignOff: s.signOff, UseLearnt: s.useLearnt, UndoLearnt: s.undoLearnt, SaveMappings: s.saveMappings, SaveSiteEvents: s.saveSiteEvents, SaveWeather: s.saveWeather, AddHolidays: s.addHolidays, Example: s.Example,
+		Demo: s.Demo, OneTime: s.OneTime,
 	})
 	return e
 }

@@ -13,6 +13,7 @@ import (
 	"github.com/alexedwards/scs/v2"
 	"github.com/gin-gonic/gin"
 
+	"hotday/api/web"
 	"hotday/models"
 )
 
@@ -31,7 +32,14 @@ type Config struct {
 	PrivateWebhooks bool             // allow webhooks over plain http and to loopback and private addresses
 	// Example returns an example set-up for a new site to start from, with dates around now; nil: none.
 	Example func(now time.Time) models.Setup
+	// Demo is the clock of a demo, which pages show and steer; nil: a usual service.
+	Demo DemoClock
+	// OneTime returns the access key for the code of a link that signs in once; nil: there are no such links.
+	OneTime func(code string) (accessKey string, ok bool)
 }
+
+// DemoClock is the clock of a demo: Config.Now, at a multiple of real time.
+type DemoClock = web.DemoClock
 
 // Server serves the REST API and the pages.
 type Server struct {

@@ -17,13 +17,17 @@ func (s *Server) putWeather(c *gin.Context) error {
 	if err := body.Validate(); err != nil {
 		return err
 	}
-	err := s.updateSite(c, liveDemand, map[string]any{"weather": body.Kind, "hours": len(body.Hours)}, func(ctx context.Context, tx models.Store, _ models.Setup) error {
-		return tx.PutWeather(ctx, c.Param("site"), body)
-	})
-	if err != nil {
+	if err := s.saveWeather(c, body); err != nil {
 		return err
 	}
 	return writeStored(c, len(body.Hours))
+}
+
+// saveWeather stores valid weather of the request's site.
+func (s *Server) saveWeather(c *gin.Context, w models.WeatherPost) error {
+	return s.updateSite(c, liveDemand, map[string]any{"weather": w.Kind, "hours": len(w.Hours)}, func(ctx context.Context, tx models.Store, _ models.Setup) error {
+		return tx.PutWeather(ctx, c.Param("site"), w)
+	})
 }
 
 // getWeather lists the observation for each hour, else the newest forecast; with ?known, as of that time.

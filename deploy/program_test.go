@@ -6,8 +6,10 @@ import (
 	"bytes"
 	"context"
 	"encoding/json"
+	"errors"
 	"io"
 	"net/http"
+	"net/http/cookiejar"
 	"os"
 	"os/exec"
 	"path/filepath"
@@ -145,24 +147,45 @@ func TestServeAnswersAndStopsCleanly(t *testing.T) {
 	r.stop(syscall.SIGTERM)
 }
 
-func TestDemoShowsItsWeekendAndLeavesNothingBehind(t *testing.T) {
+func TestDemoIsInTheMiddleOfItsSaturdayAndLeavesNothingBehind(t *testing.T) {
 	t.Parallel()
 	tmp := t.TempDir()
-	r := start(t, (*exec.Cmd).StdoutPipe, []string{"TMPDIR=" + tmp}, "demo", "--port", "0")
-	address := r.waitFor(`^Open +(http://\S+)/$`)
+	r := start(t, (*exec.Cmd).StdoutPipe, []string{"TMPDIR=" + tmp}, "demo", "--port", "0", "--speed", "1", "--print")
+	address := r.waitFor(`^(http://\S+)/ `)
+	saturday := r.waitFor(`planned 2 days from (\S+):`)
 	key := r.waitFor(`access key (hotday_\S+)$`)
-	r.waitFor("ready$")
+	link := r.waitFor(`^Sign in once with (\S+)$`)
 	output := strings.Join(r.lines, "\n")
-	require.Contains(t, output, "PREP SHEET")
-	require.Contains(t, output, "Saturday")
-	require.Contains(t, output, "House flash")
-	require.Contains(t, output, "invented")
+	for _, word := range []string{"PREP SHEET", "Saturday", "House flash", "invented", "There it is 09:30 on Saturday"} {
+		require.Contains(t, output, word)
+	}
+	require.Regexp(t, "^"+address, link)
 
-	code, body := get(t, address+"/v1/sites/ladder-lane/warnings", key)
-	require.Equal(t, http.StatusOK, code)
-	require.Contains(t, body, "beverage_short", "there is a shortage to show")
-	code, _ = get(t, address+"/", key)
-	require.Equal(t, http.StatusOK, code, "the pages are served")
+	var marked int
+	sheets := regexp.MustCompile(`"state":"made"`)
+	require.Eventually(t, func() bool { // the staff's marks of the morning
+		code, body := get(t, address+"/v1/sites/ladder-lane/prep-sheets/"+saturday, key)
+		marked = len(sheets.FindAllString(body, -1))
+		return code == http.StatusOK && marked > 2
+	}, time.Minute, 50*time.Millisecond)
+	require.Eventually(t, func() bool { // found by the watch of the shop
+		code, body := get(t, address+"/v1/sites/ladder-lane/warnings", key)
+		return code == http.StatusOK && strings.Contains(body, "_short")
+	}, 2*time.Minute, 100*time.Millisecond, "there is a shortage to show")
+
+	jar, err := cookiejar.New(nil)
+	require.NoError(t, err)
+	browser := &http.Client{Jar: jar}
+	for _, page := range []string{"Weekend", "sign-in"} { // the link works once
+		res, err := (&http.Client{Jar: browser.Jar}).Get(link)
+		require.NoError(t, err)
+		body, err := io.ReadAll(res.Body)
+		require.NoError(t, errors.Join(err, res.Body.Close()))
+		require.Contains(t, string(body), page)
+		if browser.Jar, err = cookiejar.New(nil); err != nil {
+			t.Fatal(err)
+		}
+	}
 
 	left, err := os.ReadDir(tmp)
 	require.NoError(t, err)
@@ -223,6 +246,7 @@ func TestBadInputExitsWith2AndAProblemDocument(t *testing.T) {
 		"value out of range":  {`{"dose_g":20,"brew_water_g":20}`, []string{"calc", "extraction"}, "invalid", "/brew_water_g"},
 		"unknown calculation": {`{}`, []string{"calc", "horoscope"}, "not_found", ""},
 		"flag out of range":   {"", []string{"demo", "--days", "0"}, "invalid", "/days"},
+		"no such time":        {"", []string{"demo", "--at", "noon"}, "invalid", "/at"},
 	} {
 		t.Run(name, func(t *testing.T) {
 			t.Parallel()

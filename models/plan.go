@@ -213,10 +213,10 @@ type IceLoad struct {
 	G      float64   `json:"g"`
 }
 
-// IceLevel is the ice for drinks in the bin at an instant, with its 10–90% range.
+// IceLevel is the ice for drinks in the bin at an instant on the simulated days: the median, and the range in which it lies on 8 days in 10.
 type IceLevel struct {
 	At   time.Time `json:"at"`
-	G    float64   `json:"g"`
+	G    float64   `json:"g"` // in plans of earlier versions the level that the plan is made for, which is lower
 	P10G float64   `json:"p10_g"`
 	P90G float64   `json:"p90_g"`
 }
@@ -355,6 +355,24 @@ type Warning struct {
 // OfBathIce reports whether a warning is about ice for baths, not ice for drinks, running short.
 func (w Warning) OfBathIce() bool {
 	return w.Kind == WarnIceShort && slices.ContainsFunc(w.Fields, func(f string) bool { return strings.HasPrefix(f, "ice.plain") })
+}
+
+// RunOut is when ice for drinks may run out on a day, and the chance that it does.
+type RunOut struct {
+	At        time.Time
+	ChancePct float64
+}
+
+// RunOuts are the times at which ice for drinks may run out: those of the plan's warnings, in order.
+func (p *Plan) RunOuts() []RunOut {
+	var out []RunOut
+	for _, w := range p.Warnings {
+		if w.Kind == WarnIceShort && !w.OfBathIce() && w.ChancePct > 0 {
+			out = append(out, RunOut{w.At, w.ChancePct})
+		}
+	}
+	slices.SortFunc(out, func(a, b RunOut) int { return a.At.Compare(b.At) })
+	return out
 }
 
 // Fix is something that may help against a warning: a changed request and its effect on the plan.

@@ -6,6 +6,7 @@ import (
 	"strings"
 
 	"hotday/models"
+	"hotday/planner/risk"
 	"hotday/planner/water"
 )
 
@@ -153,15 +154,20 @@ func (dr *draft) icePlan() models.IcePlan {
 	dr.drink.iceSums(&p)
 	p.BathG = models.Sum(dr.plain.stir)
 	p.Levels = append(p.Levels, models.IceLevel{At: dr.h.at(0), G: dr.drink.opening, P10G: dr.drink.opening, P90G: dr.drink.opening})
-	for t, g := range dr.drink.run.level {
-		l := models.IceLevel{At: dr.h.at(t + 1), G: g, P10G: g, P90G: g}
-		if flowIce < len(dr.outlook.Levels) && t < len(dr.outlook.Levels[flowIce]) {
-			b := dr.outlook.Levels[flowIce][t]
-			l.P10G, l.P90G = b.P10, b.P90
-		}
-		p.Levels = append(p.Levels, l)
+	for t := range dr.drink.run.level {
+		b := dr.iceAfter(t)
+		p.Levels = append(p.Levels, models.IceLevel{At: dr.h.at(t + 1), G: b.P50, P10G: b.P10, P90G: b.P90})
 	}
 	return p
+}
+
+// iceAfter is the ice for drinks in the bin at the end of a slot on the simulated days.
+func (dr *draft) iceAfter(t int) risk.Band {
+	if flowIce < len(dr.outlook.Levels) && t < len(dr.outlook.Levels[flowIce]) {
+		return dr.outlook.Levels[flowIce][t]
+	}
+	g := dr.drink.run.level[t]
+	return risk.Band{P10: g, P50: g, P90: g}
 }
 
 // stockCurves returns the cold stock of each beverage, one point per change.

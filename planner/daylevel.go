@@ -1,14 +1,22 @@
 package planner
 
 import (
+	"math"
+
 	"hotday/models"
 	"hotday/planner/demand"
 )
 
-// dayLevels estimates each service day's demand level from its counts so far. A count far beyond its row's range is capped at a busy
-// day's; odd counts those by date.
-func dayLevels(r *models.PlanRequest, h *horizon, words map[rowKey]*models.Demand, casts map[rowKey]*models.Forecast) (out map[models.Date]*demand.DayLevel, odd map[models.Date]int) {
-	odd = map[models.Date]int{}
+// soFar is what the counts of the days under way show.
+type soFar struct {
+	levels map[models.Date]*demand.DayLevel
+	rows   map[rowKey]demand.Seen
+	odd    map[models.Date]int // counts far beyond their rows' ranges, which count as a busy day's
+}
+
+// newSoFar estimates each service day's demand level from its counts so far.
+func newSoFar(r *models.PlanRequest, h *horizon, words map[rowKey]*models.Demand, casts map[rowKey]*models.Forecast) soFar {
+	out := soFar{levels: map[models.Date]*demand.DayLevel{}, rows: map[rowKey]demand.Seen{}, odd: map[models.Date]int{}}
 	type seen struct{ expected, count, own float64 }
 	by := map[models.Date]*seen{}
 	corr := demand.CorrelationOf(r)
@@ -32,25 +40,43 @@ func dayLevels(r *models.PlanRequest, h *horizon, words map[rowKey]*models.Deman
 		x.expected += m
 		count := s.Count
 		if busy := max(rng.P90()*gone, m); count > demand.OutlierFactor*busy+fewServings {
-			odd[s.Date]++
+			out.odd[s.Date]++
 			count = busy
 		}
 		x.count += count
+		out.rows[key] = demand.Seen{Expected: out.rows[key].Expected + m, Count: out.rows[key].Count + count}
 		x.own += (1 - corr.Day) * max(0, t.Variance()-t.Mean()) * gone * gone
 	}
-	out = map[models.Date]*demand.DayLevel{}
 	for date, x := range by {
-		l := demand.NewDayLevel(dayLevelSD).Observe(x.expected, x.count, x.expected/(x.expected+x.own))
-		out[date] = &l
+		l := demand.NewDayLevel(levelSD(r, date, words, casts)).Observe(x.expected, x.count, x.expected/(x.expected+x.own))
+		out.levels[date] = &l
 	}
-	return out, odd
+	return out
 }
 
 // fewServings is the number of drinks that even a slow seller may sell without the count looking odd.
 const fewServings = 20
 
-// dayLevelSD is the relative standard deviation of a day's level before any count (an assumption).
-const dayLevelSD = 0.2
+// levelSD is the relative standard deviation of a day's level before any count: that of the day's total if its rows had no variance but
+// the part that they share, as in the simulated days.
+func levelSD(r *models.PlanRequest, date models.Date, words map[rowKey]*models.Demand, casts map[rowKey]*models.Forecast) float64 {
+	c := demand.CorrelationOf(r)
+	shared, mean := 0.0, 0.0
+	for i := range r.Site.DayParts {
+		for j := range r.Drinks {
+			key := rowKey{date, r.Site.DayParts[i].Code, r.Drinks[j].Code}
+			if rng, ok := demand.FromRequest(words[key], casts[key]); ok && rng.Mean() > 0 {
+				t := rng.Table()
+				shared += math.Sqrt(c.Day * max(0, t.Variance()-t.Mean()))
+				mean += rng.Mean()
+			}
+		}
+	}
+	if mean <= 0 {
+		return 0
+	}
+	return shared / mean
+}
 
 // soldShare returns the share of a row's demand that falls before its counts end, with events.
 func (h *horizon) soldShare(r *models.PlanRequest, s models.Sold) float64 {

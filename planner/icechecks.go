@@ -101,6 +101,9 @@ func (dr *draft) binCheck(s *iceStream, t int, needG float64) (models.IceQuota, 
 	level := s.opening
 	if t > 0 {
 		level = s.run.level[t-1]
+		if s == dr.drink {
+			level = dr.iceAfter(t - 1).P50
+		}
 	}
 	g := weighingOf(&dr.req.Site).BathIce(needG)
 	if g > level { // rounded up beyond the curve

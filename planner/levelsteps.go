@@ -19,7 +19,7 @@ var commonSteps = []float64{0.25, 0, -0.25, -0.5, -0.75, -1, -1.3, -1.7, -2.2, -
 
 func (bp *brewPlan) newLevelSteps() *levelSteps {
 	bevs, days := len(bp.req.Beverages), len(bp.h.days)
-	x := &levelSteps{n: bp.needs, totals: demand.DayTotals(bp.needs.paths, bevs, days, demand.PathOptions{Correlation: demand.DefaultCorrelation(), Seed: bp.req.Seed})}
+	x := &levelSteps{n: bp.needs, totals: demand.DayTotals(bp.needs.paths, bevs, days, demand.PathOptions{Correlation: demand.CorrelationOf(bp.req), Seed: bp.req.Seed})}
 	for range bevs {
 		x.by = append(x.by, make([]float64, days))
 	}

@@ -59,7 +59,7 @@ func newNeeds(r *models.PlanRequest, h *horizon, recipes []*recipe) *needs {
 		f := &r.Forecast[i]
 		casts[rowKey{f.Date, f.DayPart, f.Drink}] = f
 	}
-	levels, odd := dayLevels(r, h, words, casts)
+	seen := newSoFar(r, h, words, casts)
 	v := say.For(r.Site)
 	first := map[models.Date]int{}
 	for i, d := range h.days {
@@ -75,8 +75,8 @@ func newNeeds(r *models.PlanRequest, h *horizon, recipes []*recipe) *needs {
 				continue
 			}
 			basis := v.DemandBasis(rng, casts[key])
-			n.rows = append(n.rows, need{window: w, drink: d, rng: restOf(rng, levels[win.date], rest*factor, demand.CorrelationOf(r)), slot: slot, share: share,
-				basis: basis + restBasis(v, levels[win.date], rest, factor, odd[win.date] > 0)})
+			n.rows = append(n.rows, need{window: w, drink: d, rng: seen.restOf(rng, key, rest*factor, demand.CorrelationOf(r)), slot: slot, share: share,
+				basis: basis + restBasis(v, seen.levels[win.date], rest, factor, seen.odd[win.date] > 0)})
 		}
 	}
 	n.price(r)
@@ -89,13 +89,13 @@ func (n *needs) certain() bool {
 	return !slices.ContainsFunc(n.rows, func(x need) bool { return x.rng.P90() > x.rng.P10() })
 }
 
-// restOf returns the range of a row's demand still to come: a share of it, updated with the day's counts.
-func restOf(rng demand.Range, level *demand.DayLevel, share float64, c demand.Correlation) demand.Range {
-	if share != 1 {
-		rng = rng.Scaled(share)
+// restOf returns the range of a row's demand still to come: a share of it, updated with the counts of the day and of the row.
+func (x *soFar) restOf(rng demand.Range, key rowKey, share float64, c demand.Correlation) demand.Range {
+	if level := x.levels[key.date]; level != nil {
+		return level.Rest(rng, share, c, x.rows[key])
 	}
-	if level != nil {
-		rng = level.Rest(rng, c)
+	if share != 1 {
+		return rng.Scaled(share)
 	}
 	return rng
 }

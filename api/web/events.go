@@ -212,6 +212,13 @@ func (v *weekendView) addEvents(st weekendState, setup models.Setup, now time.Ti
 	}
 	if len(judged.notInPlan)+len(judged.onlyInPlan) > 0 {
 		v.Status = append(v.Status, q.Say("known.status"))
+		for _, i := range append(judged.onlyInPlan, slices.DeleteFunc(slices.Clone(items), func(i eventItem) bool { return !judged.notInPlan[i.key()] })...) {
+			to := i.to
+			if i.open {
+				to = end
+			}
+			v.stale = append(v.stale, models.Span{From: i.from, To: to})
+		}
 	}
 }
 

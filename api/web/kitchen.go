@@ -45,6 +45,7 @@ type kitchenView struct {
 	Idle          string // text if no task is due
 	LastMarked    string // ID of the task marked last, for undo
 	Warnings      []warningView
+	OtherWarnings int // beside the first
 	Seen          int // number of acknowledged warnings that are still open
 	Changes       []string
 	Sheet         string // date, revision and publication time of the sheet
@@ -189,7 +190,7 @@ func (v *kitchenView) load(ctx context.Context, s models.Store, setup models.Set
 	slices.SortStableFunc(v.Warnings, func(a, b warningView) int {
 		return slices.Index(gradeOrder, a.Grade) - slices.Index(gradeOrder, b.Grade)
 	})
-	v.Warnings = v.Warnings[:min(3, len(v.Warnings))]
+	v.OtherWarnings = len(v.Warnings) - 1
 	return nil
 }
 
@@ -292,8 +293,8 @@ func (v *kitchenView) drawIce(ctx context.Context, s models.Store, site models.S
 	if !ok || len(plan.Ice.Levels) == 0 || plan.Ice.Levels[len(plan.Ice.Levels)-1].At.Before(v.Now) {
 		return nil
 	}
-	v.IceChart = picture.IceStrip(plan.Ice.Levels, from, to, v.Now, v.voice.Writer, 1500, 110)
-	v.IceChartSmall = picture.IceStrip(plan.Ice.Levels, from, to, v.Now, v.voice.Writer, 420, 110)
+	v.IceChart = picture.IceStrip(&plan, from, to, v.Now, v.voice.Writer, 1500, 110)
+	v.IceChartSmall = picture.IceStrip(&plan, from, to, v.Now, v.voice.Writer, 420, 110)
 	v.IceNow = v.voice.GlanceMass(level.G)
 	return nil
 }

@@ -78,5 +78,13 @@ func TestALookIsAnsweredOnTheWall(t *testing.T) {
 		return sheet.Tasks[i].Batch
 	}
 	require.Eventually(t, func() bool { b := batch(); return b != nil && b.DoseG == brew.Batch.DoseG/2 }, time.Minute, 10*time.Millisecond, "half is brewed")
+	wall.eval(`document.getElementById("back").click()`)
+	if !assert.Eventually(t, func() bool { b := batch(); return b != nil && b.DoseG == brew.Batch.DoseG }, 30*time.Second, 10*time.Millisecond, "one touch undoes it") {
+		ms, _ := s.store.Marks(context.Background(), site, saturday, saturday.AddDays(1))
+		t.Logf("MARKS %+v BATCH %+v WANT %v", ms, batch(), brew.Batch.DoseG)
+		v, err := chromedp.Run(wall.ctx, chromedp.Evaluate[string](`JSON.stringify({s:document.querySelector('#s-look')?.dataset.state, back:document.getElementById('back').textContent, dis:document.getElementById('back').disabled, ls:{...localStorage}, tr:document.body.innerText.slice(0,600)})`))
+		t.Log(v, err)
+	}
+	wall.until(stateOf("look") + ` === "due"`)
 	wall.quiet()
 }

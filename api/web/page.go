@@ -23,8 +23,10 @@ type head struct {
 	Pages     []pageLink // the navigation, only pages the caller may open
 	MayManage bool
 	MoreSites bool
+	Demo      *demoBar // nil: this is no demo
 
 	voice voice
+	pace  float64
 }
 
 // voice looks up texts and formats quantities and times in a site's language and units.
@@ -108,6 +110,8 @@ func (p *pages) enter(c *gin.Context, scope, page string) (h head, setup models.
 		return h, setup, false
 	}
 	v := voiceOf(setup.Site)
-	return head{Title: v.Say("page."+page) + " · " + siteName(setup.Site), CSRF: p.CSRF(c), Site: site, SiteName: siteName(setup.Site), Page: page,
-		Pages: p.navLinks(token, site, v), MayManage: token.May(models.ScopeManage, site), MoreSites: token.Site == "", voice: v}, setup, true
+	h = head{Title: v.Say("page."+page) + " · " + siteName(setup.Site), CSRF: p.CSRF(c), Site: site, SiteName: siteName(setup.Site), Page: page,
+		Pages: p.navLinks(token, site, v), MayManage: token.May(models.ScopeManage, site), MoreSites: token.Site == "", voice: v,
+		Demo: p.demoBar(c, site, page, v), pace: p.pace()}
+	return h, setup, true
 }

@@ -39,7 +39,7 @@ func WritePrepSheet(w io.Writer, setup models.Setup, sheet models.PrepSheet, pla
 		Day: q.DayYear(noon), Published: q.Near(sheet.PublishedAt, noon), Revision: sheet.Revision,
 		Changes: sheet.Changes, Cautions: sheet.Cautions}
 	if span, ok := workingHours(site, sheet.Date); ok && len(plan.Ice.Levels) > 0 {
-		v.IceChart = picture.IceStrip(plan.Ice.Levels, span.From, span.To, time.Time{}, q.Writer, 900, 110)
+		v.IceChart = picture.IceStrip(&plan, span.From, span.To, time.Time{}, q.Writer, 900, 110)
 	}
 	shown := map[string]bool{}
 	for _, t := range sheet.Lines() {

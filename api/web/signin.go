@@ -18,6 +18,12 @@ func (p *pages) signInForm(c *gin.Context) {
 		c.Redirect(http.StatusSeeOther, "/kitchen")
 		return
 	}
+	if code := c.Query("once"); code != "" && p.OneTime != nil {
+		if key, ok := p.OneTime(code); ok && p.SignIn(c, key) == nil {
+			c.Redirect(http.StatusSeeOther, "/")
+			return
+		}
+	}
 	p.renderSignIn(c, http.StatusOK, "")
 }
 

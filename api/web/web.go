@@ -43,10 +43,17 @@ type Deps struct {
 	// SaveSiteEvents deletes the rows in removed and stores those in added, in one transaction. Pointers of errors in added end in the
 	// name of the field.
 	SaveSiteEvents func(c *gin.Context, removed, added models.SiteEvents) error
+	// SaveWeather stores valid weather of the request's site.
+	SaveWeather func(c *gin.Context, w models.WeatherPost) error
 	// AddHolidays stores a year's public holidays of the site's country and region as events, on days that have none yet.
 	AddHolidays func(c *gin.Context, year int) (models.Setup, []holidays.Holiday, error)
 	// Example returns an example set-up for a new site to start from, with dates around now; nil: none.
 	Example func(now time.Time) models.Setup
+
+	// Demo is the clock of a demo; nil: a usual service, whose pages know no other time than the real one.
+	Demo DemoClock
+	// OneTime returns the access key for the code of a link that signs in once; nil: there are no such links.
+	OneTime func(code string) (accessKey string, ok bool)
 
 	// Compute computes a plan with a fix applied, without searching for further fixes.
 	Compute func(ctx context.Context, r models.PlanRequest) (models.Plan, error)
@@ -62,13 +69,14 @@ type pages struct {
 // Register adds the pages to r, which must check the CSRF token of every POST.
 //
 //	GET  /                        redirects to the caller's only site, or offers a choice
-//	GET  /sign-in, POST /sign-in  form fields "key" and, for a password, "name"
+//	GET  /sign-in, POST /sign-in  form fields "key" and, for a password, "name"; ?once=CODE signs in once
 //	POST /sign-out
 //	GET  /welcome, POST /welcome  choose a password with a password link
 //	GET  /account, POST /account/{form}
 //	GET  /s/{site}/people, POST /s/{site}/people/{form}
 //	GET  /screen                  pairing code of a new wall screen
 //	GET  /s/{site}/weekend        POST /s/{site}/weekend/try: the plan with a fix applied
+//	POST /s/{site}/heat           how hot a day is expected to become: form fields "date" and "high"
 //	GET  /s/{site}/known          events; POST: delete one; /s/{site}/known/{kind}: GET a form, POST it
 //	GET  /s/{site}/kitchen        ?part=board: only the part that changes during the day
 //	GET  /s/{site}/kitchen-worker.js  service worker, which caches the last board for use offline
@@ -79,12 +87,17 @@ type pages struct {
 //	GET  /s/{site}/setup          steps; /s/{site}/setup/{step}: GET the form, POST it; ?check=1: only the errors
 //	GET  /s/{site}/setup-book     the set-up as a workbook; POST one: preview its changes; POST …/take: import it
 //	GET  /s/{site}/till-items     POST: map till items to drinks
+//	GET  /demo/clock              of a demo; POST: stop, start or move it on
 //	GET  /static/{version}/{file}
 func Register(r gin.IRouter, deps Deps) {
 	p := &pages{Deps: deps}
 	defer func() { p.served = servedPages(r) }() // after the registrations below
 	r.GET("/static/*file", serveStatic)
 	g := r.Group("/", setPolicy)
+	if p.Demo != nil {
+		g.GET("/demo/clock", p.getDemoClock)
+		g.POST("/demo/clock", p.postDemoClock)
+	}
 	g.GET("/", p.chooseSite)
 	g.GET("/sign-in", p.signInForm)
 	g.POST("/sign-in", p.signIn)
@@ -112,6 +125,7 @@ func Register(r gin.IRouter, deps Deps) {
 	g.GET("/s/:site/known", p.events)
 	g.POST("/s/:site/known", p.deleteEvent)
 	g.POST("/s/:site/holidays", p.postHolidays)
+	g.POST("/s/:site/heat", p.postHeat)
 	g.GET("/s/:site/known/:kind", p.eventForm)
 	g.POST("/s/:site/known/:kind", p.postEvent)
 	g.POST("/s/:site/weekend/try", p.tryFix)

@@ -1,9 +1,11 @@
 package web
 
 import (
+	"cmp"
 	"context"
 	"html/template"
 	"net/http"
+	"slices"
 	"time"
 
 	"github.com/gin-gonic/gin"
@@ -28,29 +30,40 @@ type weekendView struct {
 	HasPlan  bool
 	HasSales bool
 	Heading  string
-	Lead     string
-	Status   []string
-	Differs  []string // differences from the published plan
-	More     int      // number of differences not listed
-	Revision int
-	Event    int64 // ID of the last live event before rendering; the script streams from there
-	Publish  bool  // the plan can be published
-	Proposal bool  // another plan is published: publish this one or set it aside
-	From     models.Date
-	Days     int
-	Wide     []template.HTML
-	Narrow   []template.HTML
-	Before   beforeView
-	Warnings []warningView
-	Open     []warningView // open warnings that are not in the plan
-	Demand   []demandDay
-	First    []demandDay // without a plan: fields for the expected demand
-	Record   []string    // accuracy of the forecast and of the manager's numbers
-	Work     []workView  // long-running jobs
-	Tables   []table
-	Cautions []string
-	Papers   []printLinks // published sheets of these days
-	Events   []eventLine  // on these days
+	Tabs     []dayTab
+	Headline string
+	Figures  []keyFigure
+	Best     *bestFix // nil: there is none
+	Chosen   models.Date
+	// ChosenDay is Chosen's weekday, High its hottest hour in TempUnit, "" without a forecast.
+	ChosenDay, High, TempUnit string
+	Lead                      string // the plan in words
+	Status                    []string
+	Differs                   []string // differences from the published plan
+	More                      int      // number of differences not listed
+	Revision                  int
+	Event                     int64 // ID of the last live event before rendering; the script streams from there
+	Publish                   bool  // the plan can be published
+	Proposal                  bool  // another plan is published: publish this one or set it aside
+	From                      models.Date
+	Days                      int
+	Wide                      []template.HTML
+	Narrow                    []template.HTML
+	Lanes                     struct{ Wide, Narrow []template.HTML } // of equipment
+	Before                    beforeView
+	Warnings                  []warningView
+	Open                      []warningView // open warnings that are not in the plan
+	Demand                    []demandDay
+	First                     []demandDay // without a plan: fields for the expected demand
+	Record                    []string    // accuracy of the forecast and of the manager's numbers
+	Work                      []workView  // long-running jobs
+	Tables                    []table
+	Cautions                  []string
+	Papers                    []printLinks // published sheets of these days
+	Events                    []eventLine  // on these days
+
+	now   time.Time
+	stale []models.Span // of events that the plan does not know, or knows and are gone
 }
 
 // weekendState is the page's data, from one consistent read.
@@ -64,12 +77,14 @@ type weekendState struct {
 	publishedAt time.Time
 	setAside    int                  // revision of the latest plan if it was set aside; plan is then the published one
 	sheets      []models.Date        // dates with a published sheet
+	days        []models.Date        // planned or published, from today on
 	event       int64                // ID of the last live event
 	open        []models.OpenWarning // open now
 	past        map[facts.ComparedRow][]facts.ComparableDay
 	record      models.TrackRecord // From is nil before the first nightly evaluation
 	work        []models.Progress
-	events      models.SiteEvents // from the day before the plan to the day after it
+	events      models.SiteEvents   // from the day before the plan to the day after it
+	weather     []models.WeatherRow // as known now, of the plan's days
 }
 
 func (p *pages) weekend(c *gin.Context) {
@@ -79,18 +94,20 @@ func (p *pages) weekend(c *gin.Context) {
 	}
 	h.Scripts = []string{"weekend.js"}
 	var st weekendState
+	chosen := models.Date(c.Query("day"))
 	err := p.Store.Read(c.Request.Context(), func(s models.Store) (err error) {
-		st, err = readWeekend(c.Request.Context(), s, setup.Site, p.Now())
+		st, err = readWeekend(c.Request.Context(), s, setup.Site, p.Now(), chosen)
 		return err
 	})
 	if err != nil {
 		p.renderError(c, err)
 		return
 	}
-	p.render(c, http.StatusOK, "weekend", p.weekendView(h, setup, st))
+	p.render(c, http.StatusOK, "weekend", p.weekendView(h, setup, st, chosen))
 }
 
-func readWeekend(ctx context.Context, s models.Store, site models.Site, now time.Time) (st weekendState, err error) {
+// readWeekend reads the data of the page. Where the latest plan does not have the chosen day, the plan is that of the day's published sheet.
+func readWeekend(ctx context.Context, s models.Store, site models.Site, now time.Time, chosen models.Date) (st weekendState, err error) {
 	last, err := s.LastCountAt(ctx, site.Code)
 	if err != nil {
 		return st, err
@@ -109,6 +126,9 @@ func readWeekend(ctx context.Context, s models.Store, site models.Site, now time
 		return st, err
 	}
 	st.hasPlan = true
+	if err := st.chooseDay(ctx, s, site, now, chosen); err != nil {
+		return st, err
+	}
 	if err := st.readPublished(ctx, s, site); err != nil {
 		return st, err
 	}
@@ -130,10 +150,41 @@ func readWeekend(ctx context.Context, s models.Store, site models.Site, now time
 		return st, err
 	}
 	loc := site.Location()
+	if st.weather, err = s.Weather(ctx, site.Code, st.plan.From.At(0, loc), end.At(0, loc), now); err != nil {
+		return st, err
+	}
 	if st.events, err = siteEventsBetween(ctx, s, site.Code, st.plan.From.AddDays(-1).At(0, loc), end.AddDays(1).At(0, loc)); err != nil {
 		return st, err
 	}
 	return st, nil
+}
+
+// stripDays is how far ahead the strip looks for published days beyond the latest plan.
+const stripDays = 14
+
+// chooseDay lists the days of the strip and, where the latest plan does not have the chosen one, takes the plan of its published sheet.
+func (st *weekendState) chooseDay(ctx context.Context, s models.Store, site models.Site, now time.Time, chosen models.Date) error {
+	today := site.ServiceDayOf(now)
+	sheets, err := s.Sheets(ctx, site.Code, today, today.AddDays(stripDays))
+	if err != nil {
+		return err
+	}
+	end := st.plan.From.AddDays(st.plan.Days)
+	for d := st.plan.From; d < end; d = d.AddDays(1) {
+		st.days = append(st.days, d)
+	}
+	for _, sheet := range sheets {
+		if !slices.Contains(st.days, sheet.Date) && len(site.OpenSpans(sheet.Date)) > 0 {
+			st.days = append(st.days, sheet.Date)
+		}
+		if sheet.Date == chosen && (chosen < st.plan.From || chosen >= end) {
+			if st.plan, st.request, err = s.Plan(ctx, site.Code, sheet.Revision); err != nil {
+				return err
+			}
+		}
+	}
+	slices.Sort(st.days)
+	return nil
 }
 
 // readPublished reads the published plan for the days of the latest plan. If the latest plan was set aside, the page shows the
@@ -169,9 +220,9 @@ func (st *weekendState) readPublished(ctx context.Context, s models.Store, site 
 	return nil
 }
 
-func (p *pages) weekendView(h head, setup models.Setup, st weekendState) weekendView {
+func (p *pages) weekendView(h head, setup models.Setup, st weekendState, chosen models.Date) weekendView {
 	now, site := p.Now(), setup.Site
-	v := weekendView{head: h, HasPlan: st.hasPlan, HasSales: st.hasSales, Event: st.event}
+	v := weekendView{head: h, now: now, HasPlan: st.hasPlan, HasSales: st.hasSales, Event: st.event}
 	v.From, v.Days = nextWeekend(site, now), firstPlanDays
 	if !st.hasPlan {
 		v.Heading = h.voice.Say("weekend.no_plan")
@@ -188,6 +239,7 @@ func (p *pages) weekendView(h head, setup models.Setup, st weekendState) weekend
 	v.Revision = plan.Revision
 	v.addStatus(st, now, p.Changes)
 	v.addEvents(st, setup, now)
+	v.addFirstScreen(st, setup, chosen)
 	v.addPrintLinks(st)
 	v.drawCharts(r, plan, now)
 	v.Warnings = warningViews(r, plan)
@@ -208,25 +260,32 @@ type beforeView struct {
 }
 
 func (v *weekendView) drawCharts(r models.PlanRequest, plan models.Plan, now time.Time) {
-	for _, f := range picture.Frames(r, plan, wideDays, wideWidth, false) {
-		f.Now = now
-		if !f.Before {
-			v.Wide = append(v.Wide, picture.Weekend(r, plan, f))
-			continue
+	draw := func(days int, width float64, narrow bool, charts, before, lanes *[]template.HTML) {
+		frames := picture.Frames(r, plan, days, width, narrow)
+		if narrow { // the chosen day first
+			slices.SortStableFunc(frames, func(a, b picture.Frame) int { return v.apart(a) - v.apart(b) })
 		}
-		if v.Before.Name == "" {
-			v.Before.Name = v.voice.Day(f.From)
-		}
-		v.Before.Wide = append(v.Before.Wide, picture.Weekend(r, plan, f))
-	}
-	for _, f := range picture.Frames(r, plan, narrowDays, narrowWidth, true) {
-		f.Now = now
-		if f.Before {
-			v.Before.Narrow = append(v.Before.Narrow, picture.Weekend(r, plan, f))
-		} else {
-			v.Narrow = append(v.Narrow, picture.Weekend(r, plan, f))
+		for _, f := range frames {
+			f.Now = now
+			if !f.Before {
+				*charts = append(*charts, picture.Weekend(r, plan, f))
+				*lanes = append(*lanes, picture.Lanes(r, plan, f))
+				continue
+			}
+			v.Before.Name = cmp.Or(v.Before.Name, v.voice.Day(f.From))
+			*before = append(*before, picture.Weekend(r, plan, f), picture.Lanes(r, plan, f))
 		}
 	}
+	draw(wideDays, wideWidth, false, &v.Wide, &v.Before.Wide, &v.Lanes.Wide)
+	draw(narrowDays, narrowWidth, true, &v.Narrow, &v.Before.Narrow, &v.Lanes.Narrow)
+}
+
+// apart is 0 for the frame that the chosen day is in, else 1.
+func (v *weekendView) apart(f picture.Frame) int {
+	if noon := v.Chosen.At(720, v.voice.Location()); !noon.Before(f.From) && noon.Before(f.To) {
+		return 0
+	}
+	return 1
 }
 
 // nextWeekend returns today on a Saturday or Sunday, else the coming Saturday.

@@ -30,7 +30,7 @@ func (Serve) Help() string {
 
 func (c *Serve) Run(ctx context.Context, s Streams) error {
 	log := slog.New(slog.NewTextHandler(s.Err, &slog.HandlerOptions{Level: c.LogLevel}))
-	p, err := open(ctx, *c, log)
+	p, err := open(ctx, *c, log, settings{})
 	if err != nil {
 		return err
 	}

@@ -20,15 +20,29 @@ import (
 type program struct {
 	config   Serve
 	catchUp  time.Duration // how far back the jobs look for missed runs; 0: their default
+	now      func() time.Time
+	wait     func(ctx context.Context, at time.Time) error // nil: in real time
 	store    *store.Store
 	server   *api.Server
 	listener net.Listener
 	log      *slog.Logger
 }
 
-// open opens the database and the port. Nothing runs until Run.
-func open(ctx context.Context, c Serve, log *slog.Logger) (*program, error) {
-	st, err := store.Open(ctx, c.DB, store.WithLogger(log))
+// settings are what only the demo sets. The zero value is a usual service.
+type settings struct {
+	clock   *demo.Clock                                   // nil: real time
+	oneTime func(code string) (accessKey string, ok bool) // of a link that signs in once
+}
+
+// open opens the database and the port. Nothing runs until Serve and Work.
+func open(ctx context.Context, c Serve, log *slog.Logger, set settings) (*program, error) {
+	p := &program{config: c, log: log, now: time.Now}
+	var clock api.DemoClock
+	if set.clock != nil {
+		p.now, p.wait, clock = set.clock.Now, set.clock.Wait, set.clock
+		p.catchUp = time.Minute // the shop is new, so no run was missed
+	}
+	st, err := store.Open(ctx, c.DB, store.WithLogger(log), store.WithClock(p.now))
 	if err != nil {
 		return nil, err
 	}
@@ -36,8 +50,9 @@ func open(ctx context.Context, c Serve, log *slog.Logger) (*program, error) {
 	if err != nil {
 		return nil, errors.Join(fmt.Errorf("listen: %w", err), st.Close())
 	}
-	server := api.New(api.Config{Store: st, Sessions: st, Log: log, Example: demo.Shop, SecureCookies: c.SecureCookies, PrivateWebhooks: c.PrivateWebhooks, Version: BuiltFrom()})
-	return &program{config: c, store: st, server: server, listener: l, log: log}, nil
+	p.store, p.listener = st, l
+	p.server = api.New(api.Config{Store: st, Sessions: st, Now: p.now, Demo: clock, OneTime: set.oneTime, Log: log, Example: demo.Shop, SecureCookies: c.SecureCookies, PrivateWebhooks: c.PrivateWebhooks, Version: BuiltFrom()})
+	return p, nil
 }
 
 // Address is the service's URL for a browser on this machine.
@@ -52,12 +67,20 @@ func (p *program) Address() string {
 // Run runs the server and the jobs until ctx ends or either fails, then shuts both down gracefully.
 func (p *program) Run(ctx context.Context) error {
 	g, ctx := errgroup.WithContext(ctx)
-	g.Go(func() error { return p.server.Serve(ctx, p.listener, p.config.Grace) })
-	g.Go(func() error {
-		return jobs.Run(ctx, jobs.Config{Store: p.store, Worker: p.store, Log: p.log, PublishAt: p.config.PublishAt, RefitAt: p.config.RefitAt,
-			WatchAt: p.config.WatchAt, CatchUp: p.catchUp, PrivateWebhooks: p.config.PrivateWebhooks})
-	})
+	g.Go(func() error { return p.Serve(ctx) })
+	g.Go(func() error { return p.Work(ctx) })
 	return g.Wait()
+}
+
+// Serve runs the server until ctx ends, then shuts it down gracefully.
+func (p *program) Serve(ctx context.Context) error {
+	return p.server.Serve(ctx, p.listener, p.config.Grace)
+}
+
+// Work runs the jobs until ctx ends.
+func (p *program) Work(ctx context.Context) error {
+	return jobs.Run(ctx, jobs.Config{Store: p.store, Worker: p.store, Now: p.now, Wait: p.wait, Log: p.log, PublishAt: p.config.PublishAt,
+		RefitAt: p.config.RefitAt, WatchAt: p.config.WatchAt, CatchUp: p.catchUp, PrivateWebhooks: p.config.PrivateWebhooks})
 }
 
 // Close closes the port and the database.

@@ -48,6 +48,52 @@ func At(now time.Time) (Story, error) {
 	return st, nil
 }
 
+// eveningBefore is the hour of the Friday at which the shop plans its weekend.
+const eveningBefore = 18
+
+// On returns the story on the evening before its Saturday, and when a demo begins that is to begin at the given time: "09:30" on the
+// Saturday of now or the next one, or a date and time, "2026-07-11T09:30", of which the Saturday is that of its weekend or the next one. A
+// demo that begins before that evening has its story at its beginning.
+func On(at string, now time.Time) (s Story, start time.Time, err error) {
+	loc, err := shopsTime()
+	if err != nil {
+		return s, start, err
+	}
+	bad := models.Invalid("/at", "a time such as 09:30, or a date and time such as 2026-07-11T09:30", "%q is neither", at)
+	saturday := models.DateOf(now, loc)
+	start, err = time.ParseInLocation("2006-01-02T15:04", at, loc)
+	timeOnly := err != nil
+	if timeOnly {
+		if start, err = time.ParseInLocation("15:04", at, loc); err != nil {
+			return s, start, bad
+		}
+	} else {
+		saturday = models.DateOf(start, loc)
+		if saturday.Weekday() == time.Sunday {
+			saturday = saturday.AddDays(-1)
+		}
+	}
+	for saturday.Weekday() != time.Saturday {
+		saturday = saturday.AddDays(1)
+	}
+	if timeOnly {
+		start = saturday.At(start.Hour()*60+start.Minute(), loc)
+	}
+	evening := saturday.AddDays(-1).At(eveningBefore*60, loc)
+	if start.Before(evening) {
+		evening = start
+	}
+	s, err = At(evening)
+	return s, start, err
+}
+
+// shopsTime is the time zone of the shop.
+func shopsTime() (*time.Location, error) {
+	var s models.Setup
+	err := models.DecodeStrict(setupDocument, &s)
+	return s.Site.Location(), err
+}
+
 func weekendAfter(now time.Time, site models.Site) models.Date {
 	d := site.ServiceDayOf(now)
 	for d.Weekday() != time.Saturday || !now.Before(site.StaffSpans(d)[0].From) {

@@ -14,6 +14,12 @@ func (s *Story) Outages() []models.Outage {
 	return []models.Outage{{Kind: "brewer", Code: "Left", From: sunday.At(0, loc), To: sunday.At(12*60, loc)}}
 }
 
+// EndOfSaturday is half an hour after closing on the Saturday.
+func (s *Story) EndOfSaturday() time.Time {
+	open := s.Setup.Site.OpenSpans(s.Saturday)
+	return open[len(open)-1].To.Add(30 * time.Minute)
+}
+
 // Events is a fair on the quay on Saturday afternoon.
 func (s *Story) Events() []models.Event {
 	loc := s.Setup.Site.Location()

@@ -53,8 +53,8 @@ const (
 func (s *Store) Enqueue(ctx context.Context, j models.Job) (added bool, err error) {
 	err = failed(fmt.Sprintf("queue job %s %s %s", j.Kind, j.Site, j.Key), s.within(ctx, func(t *Store) error {
 		opts := &river.InsertOpts{UniqueOpts: river.UniqueOpts{ByArgs: true}}
-		if j.RunAt.After(time.Now()) { // even a past ScheduledAt would wait for River's scheduler, which runs every few seconds
-			opts.ScheduledAt = j.RunAt
+		if wait := j.RunAt.Sub(s.now()); wait > 0 { // even a past ScheduledAt would wait for River's scheduler, which runs every few seconds
+			opts.ScheduledAt = time.Now().Add(wait) // River's clock is the machine's, whatever the store's
 		}
 		if j.Kind == models.JobDeliver {
 			opts.Queue = deliveryQueue

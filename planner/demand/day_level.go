@@ -26,22 +26,23 @@ func (l DayLevel) Observe(expected, count, weight float64) DayLevel {
 // Mean is the expected factor on the rest of the day.
 func (l DayLevel) Mean() float64 { return l.Shape / l.Rate }
 
-// Rest is the range of a row still to come. Its mean is scaled by the level's; its excess variance is the row's own part of r's
-// (all but c.Day) plus the uncertainty that is left in the level.
-func (l DayLevel) Rest(r Range, c Correlation) Range {
-	m := r.mean * l.Mean()
+// Seen is what a row has sold of its demand so far, both in servings. The zero value is nothing.
+type Seen struct{ Expected, Count float64 }
+
+// Rest is the range of the share of a row that is still to come; r is the whole row's. Its mean is scaled by the level's and, where some
+// of the row has been seen, by the row's own level: gamma as well, with mean 1 and the row's own part of r's relative excess variance (all
+// but c.Day) before the day began. Its excess variance is what is left of that part and of the uncertainty in the day's level. Negative or
+// NaN figures seen are ignored.
+func (l DayLevel) Rest(r Range, share float64, c Correlation, seen Seen) Range {
+	m := r.mean * l.Mean() * share
 	if !(m > 0) {
 		return Range{basis: r.basis}
 	}
 	t := r.Table()
-	excess := (t.Variance() - t.Mean()) / (r.mean * r.mean) // relative excess variance before the day began
-	if excess < 0 {
-		excess = 0
+	own := max(0, (t.Variance()-t.Mean())/(r.mean*r.mean)) * (1 - c.Day)
+	if own > 0 && seen.Expected > 0 && seen.Count >= 0 {
+		shape, rate := 1/own+seen.Count, 1/own+seen.Expected*l.Mean()
+		m, own = m*shape/rate, 1/shape
 	}
-	ownExcess := excess * (1 - c.Day)
-	spread := ownExcess + 1/l.Shape
-	if spread < 1e-6 {
-		spread = 1e-6
-	}
-	return NegativeBinomial{Mean: m, Size: 1 / spread}.Range().with(r.basis)
+	return NegativeBinomial{Mean: m, Size: 1 / max(1e-6, own+1/l.Shape)}.Range().with(r.basis)
 }

@@ -178,16 +178,19 @@ func (p *chart) levels() []models.IceLevel {
 	return out
 }
 
-// tideLabels labels the level at the start, the lowest one, and the time at which the bin may be empty.
+// tideLabels labels the level at the start, the lowest one, and the time at which the ice may run out.
 func (p *chart) tideLabels(levels []models.IceLevel, at func(models.IceLevel, float64) fpdf.PointType) {
 	lowest := levels[0]
-	var empty *models.IceLevel
-	for i, l := range levels {
+	for _, l := range levels {
 		if l.G < lowest.G {
 			lowest = l
 		}
-		if empty == nil && l.P10G <= 1 {
-			empty = &levels[i]
+	}
+	runOut := ""
+	for _, r := range p.plan.RunOuts() {
+		if p.contains(r.At) {
+			runOut = p.Say("paper.empty", "clock", p.Clock(r.At), "chance", p.AboutChance(r.ChancePct))
+			break
 		}
 	}
 	p.ink(black)
@@ -209,15 +212,13 @@ func (p *chart) tideLabels(levels []models.IceLevel, at func(models.IceLevel, fl
 	if lowest.At.Sub(levels[0].At) > p.span.To.Sub(p.span.From)/6 {
 		put(levels[0], p.GlanceMass(levels[0].G))
 	}
-	if lowest.G > 1 {
-		words := p.Say("paper.lowest", "mass", p.GlanceMass(lowest.G), "clock", p.Clock(lowest.At))
-		if empty != nil {
-			words += ", " + p.Say("paper.empty", "clock", p.Clock(empty.At))
-		}
-		put(lowest, words)
-	} else if empty != nil {
-		put(*empty, p.Say("paper.empty", "clock", p.Clock(empty.At)))
+	words := p.Say("paper.lowest", "mass", p.GlanceMass(lowest.G), "clock", p.Clock(lowest.At))
+	if lowest.G <= 1 && runOut != "" {
+		words = runOut
+	} else if runOut != "" {
+		words += ", " + runOut
 	}
+	put(lowest, words)
 }
 
 // heatLine draws the air temperature and labels its peak.

@@ -141,6 +141,18 @@ func (k *history) forecast(ctx context.Context, days []Day) ([][]forecast.Day, e
 	return out, nil
 }
 
+// correlation is that of the demand of a day's rows, as learnt by the forecast; nil: nothing has been learnt yet.
+func (k *history) correlation() *models.DemandCorrelation {
+	if k.state == nil {
+		return nil
+	}
+	c := k.state.Together()
+	if c.Days == 0 {
+		return nil
+	}
+	return &models.DemandCorrelation{Day: c.Day, NextDay: c.Next}
+}
+
 // Rules of the usual par sheet.
 const (
 	parWeekdays  = 4

@@ -115,6 +115,7 @@ type evening struct {
 
 func forecastDemand(r *replayer, req *models.PlanRequest, e *evening, p Policy) {
 	r.s.addForecast(req, r.rows, e.days, e.forecasts)
+	req.DemandCorrelation = r.history.correlation()
 	if p.Setting > 0 {
 		req.ServiceLevelPct = &p.Setting
 	}

@@ -1,6 +1,7 @@
 package sheet
 
 import (
+	"math"
 	"slices"
 	"strconv"
 	"time"
@@ -199,26 +200,29 @@ func (w *sheetWriter) check(s taskGroup, n int, q models.IceQuota) {
 	if q.BathIce {
 		bath, care = "_bath", models.CautionBathIce
 	}
-	t.Say = w.Say("ice.check"+bath+"."+strconv.Itoa(min(max(q.Quarters, 1), 4)), "mass", w.GlanceMass(q.LevelG), "below", w.ifBelow(q.Due))
+	t.Say = w.Say("ice.check"+bath+"."+strconv.Itoa(min(max(q.Quarters, 1), 4)), "mass", w.GlanceMass(q.LevelG), "below", w.ifBelow(&q))
 	t.Why = w.Say("ice.why_check" + bath)
 	w.caution(&t, care)
 	w.put(s.date, t)
 }
 
-// ifBelow says what to do if there is less ice than that: buy bags while that can still be ordered, else ring the manager.
-func (w *sheetWriter) ifBelow(at time.Time) string {
+// ifBelow says what to do if there is less ice than that: buy bags while that can still be ordered, else ring the manager. The bags make up
+// for up to a quarter of the bin, which is as far as the eye can tell.
+func (w *sheetWriter) ifBelow(q *models.IceQuota) string {
 	b := w.req.Ice.Bought
-	switch {
-	case b == nil:
-		return w.Say("ice.below_ring")
-	case b.OrderBy == "":
-		return w.Say("ice.below_buy", "bag", w.GlanceMass(b.BagG))
-	}
-	by := models.DateOf(at, w.req.Site.Location()).At(b.OrderBy.Minutes(), w.req.Site.Location())
-	if by.Before(at) {
+	if b == nil {
 		return w.Say("ice.below_ring")
 	}
-	return w.Say("ice.below_buy_by", "bag", w.GlanceMass(b.BagG), "by", w.Clock(by))
+	short := q.LevelG - float64(q.Quarters-1)*q.BinG/4
+	n, bag := max(1, int(math.Ceil(short/b.BagG-1e-9))), w.GlanceMass(b.BagG)
+	if b.OrderBy == "" {
+		return w.Say("ice.below_buy", "n", n, "bag", bag)
+	}
+	by := models.DateOf(q.Due, w.req.Site.Location()).At(b.OrderBy.Minutes(), w.req.Site.Location())
+	if by.Before(q.Due) {
+		return w.Say("ice.below_ring")
+	}
+	return w.Say("ice.below_buy_by", "n", n, "bag", bag, "by", w.Clock(by))
 }
 
 // wells adds the ice to carry to the wells at the bar.

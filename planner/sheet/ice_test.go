@@ -48,7 +48,7 @@ func TestALookIntoTheIceBinSaysWhatToDo(t *testing.T) {
 	assert.Equal(t, "Ice bin full (58.0 kg)? If not, ring the manager.", plain(say().Say))
 	assert.Equal(t, "ice bin", say().Station)
 	r.Ice.Bought = &models.BoughtIce{BagG: 10_000, OrderBy: "12:00"}
-	assert.Equal(t, "Ice bin full (58.0 kg)? If not, buy bags of ice (10.0 kg each) by 12:00.", plain(say().Say))
+	assert.Equal(t, "Ice bin full (58.0 kg)? If not, buy 2 bags of ice (10.0 kg each) by 12:00.", plain(say().Say))
 	r.Ice.Bought.OrderBy = "09:00"
 	assert.Contains(t, say().Say, "ring the manager", "it is too late to buy")
 }

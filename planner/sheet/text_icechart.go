@@ -61,13 +61,14 @@ func (t *textPlan) iceChart(d models.Date) {
 	}
 	t.line("")
 	key, empty := "text.bin", ""
-	for _, l := range levels {
-		if l.P10G <= 1 {
-			key, empty = "text.bin_empty", t.by(l.At, d)
+	chance := ""
+	for _, r := range t.plan.RunOuts() {
+		if span.Contains(r.At) {
+			key, empty, chance = "text.bin_empty", t.by(r.At, d), t.q.AboutChance(r.ChancePct)
 			break
 		}
 	}
-	t.line("  %s", t.q.Say(key, "mass", t.q.GlanceMass(levels[0].G), "at", t.by(levels[0].At, d), "lowest", t.q.GlanceMass(lowest.G), "when", t.by(lowest.At, d), "empty", empty))
+	t.line("  %s", t.q.Say(key, "mass", t.q.GlanceMass(levels[0].G), "at", t.by(levels[0].At, d), "lowest", t.q.GlanceMass(lowest.G), "when", t.by(lowest.At, d), "empty", empty, "chance", chance))
 	for row := chartRows; row >= 1; row-- {
 		label, axis := "", "|"
 		switch row {

@@ -22,11 +22,12 @@ func TestTheIceChartShowsTheLevels(t *testing.T) {
 	for i := range 17 { // from full to empty in four hours
 		p.Ice.Levels = append(p.Ice.Levels, models.IceLevel{At: at.Add(time.Duration(i) * 15 * time.Minute), G: 10000 - 625*float64(i), P10G: 9000 - 600*float64(i)})
 	}
+	p.Warnings = []models.Warning{{Kind: models.WarnIceShort, At: at.Add(225 * time.Minute), ChancePct: 33}}
 	var b bytes.Buffer
 	require.NoError(t, sheet.WriteIceChart(&b, setup, p, "2026-07-11"))
 	rows := strings.Split(strings.Trim(b.String(), "\n"), "\n")
 	require.Len(t, rows, 1+5+2)
-	assert.Equal(t, "  Ice for drinks in the ice bin: 10.0 kg at 08:00, lowest 0 g at 12:00; could run out at 11:45", rows[0])
+	assert.Equal(t, "  Ice for drinks in the ice bin: 10.0 kg at 08:00, lowest 0 g at 12:00; may run out at 11:45, about 1 in 3", rows[0])
 	assert.Regexp(t, `^ +10.0 kg \|█+`, rows[1])
 	assert.Regexp(t, `^ +5.0 kg \|█+`, rows[3])
 	for i := 1; i < 5; i++ {

@@ -12,41 +12,9 @@ import (
 // emptyG is the mass in the bin, g, at or below which the ice counts as run out.
 const emptyG = 1
 
-// RunOut is a time at which the ice may run out.
-type RunOut struct {
-	At      time.Time
-	Certain bool // run out 9 days in 10, not only 1 in 10
-}
-
-// Text is "could run out 14:45", or "runs out 14:45" if it is certain.
-func (t RunOut) Text(q say.Writer) string {
-	if t.Certain {
-		return texts.For(q.SiteLanguage()).Say("picture.runs_out", "when", q.Clock(t.At))
-	}
-	return texts.For(q.SiteLanguage()).Say("picture.could_run_out", "when", q.Clock(t.At))
-}
-
-// RunOuts returns the first slot of each period in which the 10th percentile is empty, in chronological order. A period ends when the
-// 10th percentile rises above a twentieth of the highest level.
-func RunOuts(levels []models.IceLevel) []RunOut {
-	top := 0.0
-	for _, l := range levels {
-		top = max(top, l.G)
-	}
-	var out []RunOut
-	down := false
-	for _, l := range levels {
-		switch {
-		case l.P10G <= emptyG && !down:
-			down = true
-			out = append(out, RunOut{At: l.At, Certain: l.P90G <= emptyG})
-		case l.P90G <= emptyG && !out[len(out)-1].Certain:
-			out[len(out)-1] = RunOut{At: l.At, Certain: true}
-		case l.P10G > max(emptyG, top/20):
-			down = false
-		}
-	}
-	return out
+// runOutText is "may run out 14:45, about 4 in 10".
+func runOutText(r models.RunOut, q say.Writer) string {
+	return texts.For(q.SiteLanguage()).Say("picture.may_run_out", "when", q.Clock(r.At), "chance", q.AboutChance(r.ChancePct))
 }
 
 // iceScale maps grams to y.
@@ -81,7 +49,7 @@ func clipLevels(levels []models.IceLevel, a Axis) []models.IceLevel {
 }
 
 func (c *canvas) iceArea(levels []models.IceLevel, a Axis, s iceScale) {
-	// The filled area is the level reached 9 days in 10, the band goes up to the 90th percentile, and the line is the planned level.
+	// The filled area is the level reached 9 days in 10, the band goes up to the 90th percentile, and the line is the median.
 	var mid, low, high []point
 	for _, l := range levels {
 		x := a.X(l.At)
@@ -167,9 +135,9 @@ func (p *drawing) iceLabels(s iceScale) {
 		p.raw(`<circle class="dot" r="3" cx="`, num(x), `" cy="`, num(s.y(g)), `"/>`)
 		p.text(class+" halo", anchor, x, b.y, words)
 	}
-	for _, t := range RunOuts(p.plan.Ice.Levels) {
-		if p.axis.Holds(t.At) {
-			put(t.At, 0, 42, "tide-touch", t.Text(p.q))
+	for _, r := range p.plan.RunOuts() {
+		if p.axis.Holds(r.At) {
+			put(r.At, 0, 42, "tide-touch", runOutText(r, p.q))
 		}
 	}
 	for _, sp := range p.axis.People {

@@ -12,45 +12,10 @@ import (
 	"hotday/planner/say"
 )
 
-func levels(lows ...float64) []models.IceLevel {
-	var out []models.IceLevel
-	for i, g := range lows {
-		out = append(out, models.IceLevel{At: clock(saturday, 14, 15*i), G: g + 4000, P10G: g, P90G: g + 8000})
-	}
-	return out
-}
-
 // contains is assert.Contains without printing the whole drawing.
 func contains(t *testing.T, svg, text string) {
 	t.Helper()
 	assert.True(t, strings.Contains(svg, text), "the drawing should contain %q", text)
-}
-
-func TestRunOutIsTheFirstEmptySlot(t *testing.T) {
-	t.Parallel()
-	runOuts := RunOuts(levels(9000, 5000, 800, 0, 0, 0))
-	require.Len(t, runOuts, 1)
-	assert.Equal(t, "could run out 14:45", runOuts[0].Text(say.Metric(berlin)))
-}
-
-func TestNoRunOutAboveEmpty(t *testing.T) {
-	t.Parallel()
-	assert.Empty(t, RunOuts(levels(9000, 5000, 2, 300)))
-}
-
-func TestASecondRunOutNeedsARiseInBetween(t *testing.T) {
-	t.Parallel()
-	assert.Len(t, RunOuts(levels(0, 20, 0, 10)), 1, "a small rise does not count")
-	assert.Len(t, RunOuts(levels(0, 3000, 0, 10)), 2)
-}
-
-func TestRunOutIsCertainIfTheUpperEndIsEmpty(t *testing.T) {
-	t.Parallel()
-	l := levels(500, 0, 0, 0)
-	l[2].P90G, l[3].P90G = 0, 0
-	runOuts := RunOuts(l)
-	require.Len(t, runOuts, 1)
-	assert.Equal(t, "runs out 14:30", runOuts[0].Text(say.Metric(berlin)))
 }
 
 func TestAxisIsMonotonicWithNarrowNights(t *testing.T) {
@@ -85,9 +50,10 @@ func TestDrawingHasTextForEverythingShown(t *testing.T) {
 	t.Parallel()
 	r, p := sample()
 	frames := Frames(r, p, 3, 1360, false)
-	require.Len(t, frames, 1)
-	svg := string(Weekend(r, p, frames[0]))
-	for _, text := range []string{"34\u202f°C at 16:00", "could run out", "Harbour flash · 5.0\u202fkg", "fill 18\u202fL", "get out 2.0\u202fkg harbour", "7.2\u202fkg by 11:30",
+	require.Len(t, frames, 2, "the eve, and the plan")
+	eve := string(Lanes(r, p, frames[0]))
+	svg := string(Weekend(r, p, frames[1])) + string(Lanes(r, p, frames[1])) + eve
+	for _, text := range []string{"34\u202f°C at 16:00", "may run out 14:45, about 1 in 3", "Harbour flash · 5.0\u202fkg", "fill 18\u202fL", "get out 2.0\u202fkg harbour", "7.2\u202fkg by 11:30",
 		"14:45 out of ice for drinks, 6.0\u202fkg short, chance 1 in 3", "77–125", ">96<", "out</text>", "lowest 2.7\u202fkg"} {
 		contains(t, svg, text)
 	}
@@ -100,6 +66,7 @@ func TestNarrowFramesHaveOneDayEach(t *testing.T) {
 	frames := Frames(r, p, 1, 360, true)
 	require.Len(t, frames, 3, "the eve and both days of the plan")
 	for i, f := range frames {
+		assert.Equal(t, i == 0, f.Before)
 		if i > 0 {
 			assert.Equal(t, frames[i-1].To, f.From, "there are no gaps")
 		}
@@ -107,7 +74,7 @@ func TestNarrowFramesHaveOneDayEach(t *testing.T) {
 	assert.Equal(t, r.Site.DayEnd("2026-07-12"), frames[2].To)
 }
 
-func TestDaysBeforeTheEveHaveSeparateFrames(t *testing.T) {
+func TestDaysBeforeThePlanHaveSeparateFrames(t *testing.T) {
 	t.Parallel()
 	r, p := sample()
 	p.ComputedAt = clock(p.From.AddDays(-3), 15, 0)
@@ -115,8 +82,8 @@ func TestDaysBeforeTheEveHaveSeparateFrames(t *testing.T) {
 	require.Len(t, frames, 2)
 	assert.True(t, frames[0].Before)
 	assert.Equal(t, p.ComputedAt, frames[0].From.UTC().In(p.ComputedAt.Location()))
-	assert.False(t, frames[1].Before, "the eve and the days of the plan are together")
-	assert.Equal(t, p.From.AddDays(-1), models.DateOf(frames[1].From, p.ComputedAt.Location()))
+	assert.False(t, frames[1].Before)
+	assert.Equal(t, p.From, models.DateOf(frames[1].From, p.ComputedAt.Location()))
 	assert.Equal(t, frames[0].To, frames[1].From)
 }
 
@@ -136,8 +103,11 @@ func TestWedgeSizeGrowsWithTheGrade(t *testing.T) {
 	assert.Less(t, weight(models.GradeNote), weight(models.GradeActToday))
 	assert.Less(t, weight(models.GradeActToday), weight(models.GradeActNow))
 	r, p := sample()
-	svg := string(Weekend(r, p, Frames(r, p, 3, 1360, false)[0]))
-	assert.Equal(t, len(p.Warnings), strings.Count(svg, `class="wedge"`))
+	wedges := 0
+	for _, f := range Frames(r, p, 3, 1360, false) {
+		wedges += strings.Count(string(Weekend(r, p, f)), `class="wedge"`)
+	}
+	assert.Equal(t, len(p.Warnings), wedges)
 }
 
 func TestEmptyPlan(t *testing.T) {
@@ -145,7 +115,7 @@ func TestEmptyPlan(t *testing.T) {
 	r, p := sample()
 	empty := models.Plan{ComputedAt: p.ComputedAt, From: p.From, Days: p.Days}
 	r.Weather, r.Brewers, r.Ice = nil, nil, models.Ice{}
-	svg := string(Weekend(r, empty, Frames(r, empty, 3, 1360, false)[0]))
+	svg := string(Weekend(r, empty, Frames(r, empty, 3, 1360, false)[1]))
 	contains(t, svg, "35\u202f°C assumed")
 	assert.NotContains(t, svg, "NaN")
 	assert.NotContains(t, svg, "Inf")
@@ -154,8 +124,8 @@ func TestEmptyPlan(t *testing.T) {
 func TestIceStripShowsTheCurrentLevel(t *testing.T) {
 	t.Parallel()
 	_, p := sample()
-	svg := string(IceStrip(p.Ice.Levels, clock(saturday, 6, 0), clock(saturday, 20, 0), clock(saturday, 7, 0), say.Metric(berlin), 1800, 120))
+	svg := string(IceStrip(&p, clock(saturday, 6, 0), clock(saturday, 20, 0), clock(saturday, 7, 0), say.Metric(berlin), 1800, 120))
 	contains(t, svg, "23.2\u202fkg now")
-	contains(t, svg, "could run out")
+	contains(t, svg, "may run out 14:45, about 1 in 3")
 	contains(t, svg, `class="now"`)
 }

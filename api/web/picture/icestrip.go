@@ -32,11 +32,11 @@ func ScaleTop(req models.PlanRequest, plan models.Plan) float64 {
 
 // IceStrip draws a day's ice level as a strip with evenly spaced hours. The line at now has the class "now" (none if now is zero); the
 // script moves it by data-from and data-to, in ms since 1970 over the strip's width.
-func IceStrip(levels []models.IceLevel, from, to, now time.Time, q say.Writer, width, height float64) template.HTML {
+func IceStrip(plan *models.Plan, from, to, now time.Time, q say.Writer, width, height float64) template.HTML {
 	a := evenAxis(from, to, 0, width)
 	var top float64 = 1000
 	var shown []models.IceLevel
-	for _, l := range levels {
+	for _, l := range plan.Ice.Levels {
 		if a.Holds(l.At) {
 			shown = append(shown, l)
 			top = max(top, l.G, l.P90G)
@@ -46,7 +46,13 @@ func IceStrip(levels []models.IceLevel, from, to, now time.Time, q say.Writer, w
 	c.m = measure{size: 15}
 	s := iceScale{top: 24, base: height - 26, topG: 1.05 * top}
 	c.raw(`<svg class="picture slim" viewBox="0 0 `, num(width), " ", num(height), `" role="img" data-from="`, ms(from), `" data-to="`, ms(to), `">`)
-	c.title(iceStripTitle(shown, now, q))
+	var runOuts []models.RunOut
+	for _, r := range plan.RunOuts() {
+		if a.Holds(r.At) {
+			runOuts = append(runOuts, r)
+		}
+	}
+	c.title(iceStripTitle(shown, runOuts, now, q))
 	c.iceArea(shown, a, s)
 	c.rect("ground", 0, s.base, width, 4)
 	for t := from.Truncate(time.Hour); !t.After(to); t = t.Add(time.Hour) {
@@ -56,8 +62,8 @@ func IceStrip(levels []models.IceLevel, from, to, now time.Time, q say.Writer, w
 		}
 	}
 	var used rowPacker
-	for _, t := range RunOuts(shown) {
-		words := t.Text(q)
+	for _, t := range runOuts {
+		words := runOutText(t, q)
 		w := c.m.width(words) * 1.3
 		x := min(max(a.X(t.At), w/2), width-w/2)
 		c.line("leader", a.X(t.At), s.base, a.X(t.At), s.base-20)
@@ -72,19 +78,19 @@ func IceStrip(levels []models.IceLevel, from, to, now time.Time, q say.Writer, w
 	return template.HTML(c.b.String()) //nolint:gosec // every text is escaped where it is written
 }
 
-func iceStripTitle(levels []models.IceLevel, now time.Time, q say.Writer) string {
+func iceStripTitle(levels []models.IceLevel, runOuts []models.RunOut, now time.Time, q say.Writer) string {
 	c := texts.For(q.SiteLanguage())
 	s := c.Say("picture.slim")
 	if l, ok := LevelAt(levels, now); ok {
 		s = c.Say("picture.slim_now", "mass", q.GlanceMass(l.G))
 	}
-	for _, t := range RunOuts(levels) {
-		s += c.Say("picture.slim_touch", "what", t.Text(q))
+	for _, t := range runOuts {
+		s += c.Say("picture.slim_touch", "what", runOutText(t, q))
 	}
 	return s
 }
 
-// LevelAt returns the last planned level at or before t.
+// LevelAt returns the last level at or before t.
 func LevelAt(levels []models.IceLevel, t time.Time) (at models.IceLevel, ok bool) {
 	for _, l := range levels {
 		if l.At.After(t) {

@@ -17,12 +17,12 @@ type Frame struct {
 	Now      time.Time // marked if inside; zero: not marked
 	Width    float64   // user units, to be shown at 1 px each
 	Narrow   bool      // for phones: names inside the drawing
-	Before   bool      // ends before the eve of the planned days
+	Before   bool      // ends before the planned days
 	totals   []PartTotal
 }
 
 // Frames splits the time of a plan into drawings of at most days service days. The first starts at the hour in which the plan was
-// computed. Days before the eve of the planned ones, when preparation starts, have separate drawings.
+// computed. Days before the planned ones, when preparation starts, have separate drawings.
 func Frames(req models.PlanRequest, plan models.Plan, days int, width float64, narrow bool) []Frame {
 	var out []Frame
 	site := req.Site
@@ -34,10 +34,9 @@ func Frames(req models.PlanRequest, plan models.Plan, days int, width float64, n
 		first = plan.From
 	}
 	last := plan.From.AddDays(max(plan.Days, 1) - 1)
-	eve := plan.From.AddDays(-1)
 	totals := PartTotals(site, plan.Demand)
-	for _, d := range splitDays(first, eve, last, days) {
-		f := Frame{From: drawingStart(site, d.from), To: end, Width: width, Narrow: narrow, Before: d.from < eve, totals: totals}
+	for _, d := range splitDays(first, plan.From, last, days) {
+		f := Frame{From: drawingStart(site, d.from), To: end, Width: width, Narrow: narrow, Before: d.from < plan.From, totals: totals}
 		if d.from == first {
 			f.From = from
 		}
@@ -54,11 +53,11 @@ func Frames(req models.PlanRequest, plan models.Plan, days int, width float64, n
 // dayRange is the days from from to before next.
 type dayRange struct{ from, next models.Date }
 
-// splitDays splits first … last at the eve, and each side into ranges of at most longest days, as equal as possible: unequal drawings
+// splitDays splits first … last at the first planned day, and each side into ranges of at most longest days, as equal as possible: unequal drawings
 // would look like different things.
-func splitDays(first, eve, last models.Date, longest int) []dayRange {
+func splitDays(first, planned, last models.Date, longest int) []dayRange {
 	var out []dayRange
-	for _, side := range []dayRange{{first, eve}, {max(first, eve), last.AddDays(1)}} {
+	for _, side := range []dayRange{{first, planned}, {max(first, planned), last.AddDays(1)}} {
 		n := side.from.DaysUntil(side.next)
 		if n < 1 {
 			continue
@@ -110,23 +109,36 @@ func (p *drawing) height(wide, narrow float64) float64 {
 
 // Weekend draws a frame of the plan.
 func Weekend(req models.PlanRequest, plan models.Plan, f Frame) template.HTML {
-	gutter := 104.0
-	if f.Narrow {
-		gutter = 46
-	}
-	p := &drawing{req: &req, plan: &plan, loc: req.Site.Location(), q: say.WriterFor(req.Site), say: texts.For(req.Site.Language).Say, narrow: f.Narrow, now: f.Now,
-		axis: NewAxis(req.Site, f.From, f.To, gutter, f.Width-6), topG: scaleTop(plan.Ice.Levels, req.Ice.BinG)}
+	p := newDrawing(req, plan, f)
 	p.totals = f.totals
-	p.m = measure{size: 13}
 	p.days()
 	p.temperature(p.height(64, 56))
 	p.servings(p.height(128, 118))
 	p.section(func(top float64) float64 { p.iceChart(top, p.height(240, 190)); return p.height(240, 190) + 4 })
 	p.hours()
 	p.warnings()
+	return p.finish(f)
+}
+
+// Lanes draws what brewers, ice machines and trays do in a frame, and when to prepare water and get out beans.
+func Lanes(req models.PlanRequest, plan models.Plan, f Frame) template.HTML {
+	p := newDrawing(req, plan, f)
+	p.days()
 	p.lanes()
 	p.flags()
+	p.hours()
 	return p.finish(f)
+}
+
+func newDrawing(req models.PlanRequest, plan models.Plan, f Frame) *drawing {
+	gutter := 104.0
+	if f.Narrow {
+		gutter = 46
+	}
+	p := &drawing{req: &req, plan: &plan, loc: req.Site.Location(), q: say.WriterFor(req.Site), say: texts.For(req.Site.Language).Say, narrow: f.Narrow, now: f.Now,
+		axis: NewAxis(req.Site, f.From, f.To, gutter, f.Width-6), topG: scaleTop(plan.Ice.Levels, req.Ice.BinG)}
+	p.m = measure{size: 13}
+	return p
 }
 
 // section calls draw at the current y and moves down by the height it returns.

@@ -1,5 +1,6 @@
 // Count: one item of stock at a time in the lower half of a phone. A count is kept on this device until the service has it; the moment
 // of counting is part of it, so that sending it twice changes nothing.
+import { now as clockNow, setClock } from "./clock.js";
 import { Outbox } from "./outbox.js";
 import { Stored, all, byID, clicked, data, element, one, pageData, request, say, site, siteURL } from "./page.js";
 import { quantity } from "./quantity.js";
@@ -20,8 +21,8 @@ const LEVEL_STEPS = 20; // a level is read to a twentieth of its vessel
 const units = quantity({ pounds: "pounds" in pageData, gallons: "gallons" in pageData });
 
 const items = all(document, "#things > li");
-const clockOffset = Number(pageData.now) - Date.now();
-const now = () => new Date(Date.now() + clockOffset);
+setClock(Number(pageData.now), Number(pageData.pace));
+const now = () => new Date(clockNow());
 
 /** @type {Stored<{ at: number, found: [string, Amount][] }>} */
 const draft = new Stored("hotday.count." + site);

@@ -1,6 +1,7 @@
 // The wall screen. The server sends the day's tasks; this script shows the current one and takes marks, keeps them while there is no
 // network and sends each once (its key makes sending it twice harmless), and fetches the board again whenever something has happened.
 // The last board is kept on this device too (kitchen-offline.js), for a screen that starts without a network.
+import { deviceClockWasSet, now, setClock } from "./clock.js";
 import { BatchQuestion } from "./batch-question.js";
 import { ACT_NOW, DUE, allowSound, chime } from "./chime.js";
 import { Connection } from "./connection.js";
@@ -24,7 +25,7 @@ const LOOK = 5e3; // how often the clock moves
 const SLIP = 700; // a second touch so soon is a slip of a wet hand
 const RELOAD_AT_MOST_EVERY = 10 * MINUTE;
 const TIMEOUT = 10e3;
-const SHOWN_NEXT = 7, SHOWN_NEXT_BESIDE_WARNINGS = 5, SHOWN_ELSEWHERE = 12;
+const SHOWN_NEXT = 7, SHOWN_ELSEWHERE = 12;
 const MARKS_REMEMBERED = 50; // for Undo
 const OUNCE_G = 28.349523125;
 
@@ -33,15 +34,15 @@ const pounds = "pounds" in pageData;
 const board = byID("board"), trouble = byID("trouble");
 const boardData = () => data(board.firstElementChild);
 
-let clockOffset = 0; // ms, the server's clock minus this device's
 let currentAt = Date.now(); // when the board was last known to be current, by this device's clock
 let fetchedAt = 0; // when the board came
 let maybeOutdated = true; // something may have happened since
 /** @type {string | null} a task that somebody brought forward */
 let selected = null;
+/** @type {string | null} the task that somebody is about to skip */
+let skipping = null;
 /** @type {string[]} tasks that were marked on this screen, the last one last */
 let marked = [];
-const now = () => Date.now() + clockOffset;
 
 // What this screen was told to be. Without stations of its own it has those that it was paired for.
 /** @type {Stored<string[]>} */
@@ -146,7 +147,7 @@ function mark(task, state, more) {
   marked = marked.filter((other) => other !== id);
   if (state !== "due") marked = [...marked.slice(1 - MARKS_REMEMBERED), id];
   selected = state === "due" ? id : null;
-  byID("ask-skip").hidden = true;
+  skipping = null;
   sendMark(id, state, more);
   if (state === "made") question.ask(task);
   show();
@@ -180,7 +181,7 @@ function show() {
   const open = tasks().filter((task) => isOpen(task) && task !== current && (!("apart" in task.dataset) || dueAt(task) <= now() + SOON)), next = open.filter(isMine);
   const idle = maybe("idle-words");
   if (!current && idle && next.length) idle.textContent = say("next", { when: data(next[0]).clock, what: data(next[0]).short });
-  showOnly("#next li", next.slice(0, board.querySelector(".warn") ? SHOWN_NEXT_BESIDE_WARNINGS : SHOWN_NEXT));
+  showOnly("#next li", next.slice(0, SHOWN_NEXT));
   showElsewhere(open.filter((task) => !isMine(task)));
   for (const button of all(board, "[data-pick]")) {
     const { pick } = data(button);
@@ -217,7 +218,10 @@ function showControls(current) {
   made.disabled = !current;
   made.hidden = !!current && "look" in current.dataset; // its answer is among what it shows
   made.textContent = current ? data(current).done : say("nothing_due");
+  if (skipping !== current?.dataset.id) skipping = null; // another task has come forward
   byID("skip", HTMLButtonElement).disabled = !current;
+  byID("ask-skip").hidden = skipping === null;
+  if (current) byID("skip-what").textContent = say("why_skip", { what: data(current).short });
   back.disabled = !last;
   back.textContent = last ? say("take_back_what", { what: data(last).short }) : say("take_back");
   question.show();
@@ -285,7 +289,7 @@ async function refresh() {
 function receive(html) {
   currentAt = fetchedAt = Date.now();
   maybeOutdated = fetchAgain;
-  clockOffset = Number(/data-now="(\d+)"/.exec(html)?.[1]) - currentAt; // this device's clock may have been set
+  setClock(Number(/data-now="(\d+)"/.exec(html)?.[1]), Number(/data-pace="([^"]+)"/.exec(html)?.[1]), currentAt); // this device's clock may have been set
   const content = html.replace(CLOCK, "");
   if (content !== shownBoard) replaceBoard(html);
   shownBoard = content;
@@ -298,7 +302,6 @@ function replaceBoard(html) {
   const focused = document.activeElement?.id;
   const open = all(board, "details[open]").map((details) => details.id);
   const typed = open.includes("count") ? countField().value : "";
-  const skipping = mayMark && !byID("ask-skip").hidden;
   const scrolled = all(board, "#main, .next").map((e) => e.scrollTop);
   board.innerHTML = html;
   adoptBoard(currentAt);
@@ -307,18 +310,17 @@ function replaceBoard(html) {
     if (details) details.open = true;
   }
   if (typed) countField().value = typed;
-  if (skipping) byID("ask-skip").hidden = false;
   all(board, "#main, .next").forEach((e, i) => { e.scrollTop = scrolled[i]; });
   if (focused) maybe(focused)?.focus();
 }
 
 /** @param {number} cameAt when the board came, by this device's clock */
 function adoptBoard(cameAt) {
-  clockOffset = Number(boardData().now) - cameAt;
+  setClock(Number(boardData().now), Number(boardData().pace), cameAt);
   if (boardData().csrf) renewCSRF(boardData().csrf);
 }
 
-const isBusy = () => question.open || outbox.items.length || outbox.sending || !byID("age").hidden || all(document, "details[open]").length > 0 || (mayMark && !byID("ask-skip").hidden);
+const isBusy = () => question.open || outbox.items.length || outbox.sending || !byID("age").hidden || all(document, "details[open]").length > 0 || skipping !== null;
 
 // reloadIfUpgraded loads the page again once the service has become a newer program and nobody is in the middle of something.
 function reloadIfUpgraded() {
@@ -347,8 +349,10 @@ board.addEventListener("click", (event) => {
     byID("marked", HTMLDetailsElement).open = false;
   }
   else if (reason !== undefined) {
-    byID("ask-skip").hidden = true;
-    if (reason && current) mark(current, "skipped", { reason });
+    const task = skipping && taskByID(skipping);
+    skipping = null;
+    if (reason && task) mark(task, "skipped", { reason });
+    else show();
   } else if (add) question.addWeight(Number(add));
   else if (stronger) question.addStrength(Number(stronger));
   else press(button.id, current, event.timeStamp);
@@ -397,7 +401,8 @@ function press(id, current, at) {
     }
     case "skip":
       question.answer();
-      byID("ask-skip").hidden = !byID("ask-skip").hidden;
+      skipping = skipping || !current ? null : data(current).id;
+      show();
       break;
     case "measured":
       question.askStrength();
@@ -582,7 +587,7 @@ function look() {
     if (jump < 0) { // set back: nobody sleeps backwards
       currentAt += jump;
       fetchedAt += jump;
-      clockOffset -= jump;
+      deviceClockWasSet(jump);
     }
     connection.open();
     refresh();
@@ -615,3 +620,4 @@ addEventListener("pageshow", (event) => {
 addEventListener("pagehide", () => question.answer());
 document.addEventListener("visibilitychange", () => { if (!document.hidden) look(); });
 setInterval(look, LOOK);
+document.addEventListener("clockset", show);

@@ -60,6 +60,15 @@ form?.addEventListener("submit", (event) => {
   event.preventDefault();
   busy(one(form, "button[name=again]", HTMLButtonElement), say("planning"), planAgain);
 });
+const heat = maybe("heat", HTMLFormElement);
+heat?.addEventListener("submit", (event) => {
+  event.preventDefault();
+  busy(one(heat, "button", HTMLButtonElement), say("planning"), async () => {
+    const answer = await fetch(heat.action, { method: "POST", body: new URLSearchParams(/** @type {any} */ (new FormData(heat))), redirect: "manual" });
+    if (answer.type !== "opaqueredirect") throw new Error(say("no_temp", { typed: /** @type {HTMLInputElement} */ (heat.elements.namedItem("high")).value }));
+    await planAgain();
+  });
+});
 for (const { id, action, text } of [{ id: "publish", action: "/publish", text: "publishing" }, { id: "aside", action: "/set-aside", text: "putting_aside" }]) {
   const button = maybe(id, HTMLButtonElement);
   button?.addEventListener("click", () => busy(button, say(text), async () => {

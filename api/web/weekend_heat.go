@@ -1,0 +1,51 @@
+package web
+
+import (
+	"net/http"
+	"net/url"
+
+	"github.com/gin-gonic/gin"
+
+	"hotday/models"
+)
+
+// The highest temperatures that a manager may expect, °C.
+const coldestHigh, hottestHigh = -40, 60
+
+// postHeat stores how hot a manager expects a day to become, as a weather forecast of this moment: form fields "date" and "high".
+func (p *pages) postHeat(c *gin.Context) {
+	h, setup, ok := p.enter(c, models.ScopeManage, "weekend")
+	if !ok {
+		return
+	}
+	loc := setup.Site.Location()
+	var date models.Date
+	if err := date.UnmarshalText([]byte(c.PostForm("date"))); err != nil {
+		p.renderError(c, models.Invalid("/date", "a date such as 2026-07-11", "%q is none", c.PostForm("date")))
+		return
+	}
+	high, err := h.voice.ReadTemp(c.PostForm("high"))
+	if err == nil && (high < coldestHigh || high > hottestHigh) {
+		err = models.Invalid("/high", h.voice.WholeTemp(coldestHigh)+" to "+h.voice.WholeTemp(hottestHigh), "%s is out of range", h.voice.WholeTemp(high))
+	}
+	if err != nil {
+		p.renderError(c, err)
+		return
+	}
+	ctx, site := c.Request.Context(), setup.Site.Code
+	rows, err := p.Store.Weather(ctx, site, date.At(0, loc), date.AddDays(1).At(0, loc), p.Now())
+	if err != nil {
+		p.renderError(c, err)
+		return
+	}
+	known := make([]models.WeatherHour, len(rows))
+	for i := range rows {
+		known[i] = rows[i].WeatherHour
+	}
+	post := models.WeatherPost{Kind: models.WeatherForecast, IssuedAt: p.Now(), Hours: models.HoursUpTo(known, date, loc, high)}
+	if err := p.SaveWeather(c, post); err != nil {
+		p.renderError(c, err)
+		return
+	}
+	c.Redirect(http.StatusSeeOther, "/s/"+url.PathEscape(site)+"/weekend?day="+string(date))
+}

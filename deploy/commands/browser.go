@@ -1,0 +1,39 @@
+package commands
+
+import (
+	"context"
+	"crypto/subtle"
+	"os/exec"
+	"runtime"
+	"sync"
+)
+
+// oneTimeLink is a link that signs in once, with an access key.
+type oneTimeLink struct {
+	code, key string
+	mu        sync.Mutex
+	used      bool
+}
+
+// use returns the access key for the link's code, the first time.
+func (l *oneTimeLink) use(code string) (key string, ok bool) {
+	l.mu.Lock()
+	defer l.mu.Unlock()
+	if l.used || l.key == "" || subtle.ConstantTimeCompare([]byte(code), []byte(l.code)) != 1 {
+		return "", false
+	}
+	l.used = true
+	return l.key, true
+}
+
+// openBrowser opens an address in the person's browser.
+func openBrowser(ctx context.Context, address string) error {
+	name, args := "xdg-open", []string{address}
+	switch runtime.GOOS {
+	case "darwin":
+		name = "open"
+	case "windows":
+		name, args = "rundll32", []string{"url.dll,FileProtocolHandler", address}
+	}
+	return exec.CommandContext(context.WithoutCancel(ctx), name, args...).Start()
+}
