@@ -110,7 +110,7 @@ func exitCode(err error, w io.Writer) int {
 type cli struct {
 	Demo       commands.Demo       `cmd:"" help:"Run an invented shop before a hot weekend, until Ctrl-C. Leaves nothing behind."`
 	Serve      commands.Serve      `cmd:"" help:"Run the service."`
-	Plan       commands.Plan       `cmd:"" help:"Plan a request document without a server, as text, JSON, PDF or calendar."`
+	Plan       commands.Plan       `cmd:"" help:"Plan a request document without a server, as text, JSON, PDF, workbook or calendar."`
 	Calc       commands.Calc       `cmd:"" help:"Run one calculation: JSON in, JSON out."`
 	Replay     commands.Replay     `cmd:"" help:"Replay a past season: the cost of daily plans against the usual par sheet and perfect foresight."`
 	Token      commands.Token      `cmd:"" help:"Create, list and revoke access keys."`

@@ -1,6 +1,7 @@
 package api_test
 
 import (
+	"bytes"
 	"context"
 	"maps"
 	"slices"
@@ -9,6 +10,7 @@ import (
 	"time"
 
 	"github.com/stretchr/testify/require"
+	"github.com/xuri/excelize/v2"
 
 	"hotday/models"
 )
@@ -73,7 +75,7 @@ func TestPDFIsServedByAcceptHeaderAndByParameter(t *testing.T) {
 	isPDF(ask("/v1/sites/quay/plans/latest", "application/pdf", ""))
 	isPDF(ask("/v1/sites/quay/plans/1?as=pdf", "", ""))
 	require.Contains(t, ask("/v1/sites/quay/plans/1", "", "").is(200).header.Get("Content-Type"), "application/json")
-	ask("/v1/sites/quay/plans/1", "text/csv", "").is(406).problem()
+	ask("/v1/sites/quay/plans/1", "text/plain", "").is(406).problem()
 }
 
 func TestLabels(t *testing.T) {
@@ -129,4 +131,36 @@ func TestCalendarFeedNeedsOnlyItsKey(t *testing.T) {
 	b.raw(call{method: "GET", path: key.Path + "&days=3", token: "-"}).is(400).problem()
 	b.do(call{method: "DELETE", path: "/v1/sites/quay/calendar-key"}).is(204)
 	b.do(call{method: "GET", path: key.Path, token: "-"}).is(401)
+}
+
+func TestPlansReviewsAndCountsAreServedAsFiles(t *testing.T) {
+	t.Parallel()
+	b := publishedShop(t)
+	b.post("/v1/sites/quay/sales-counts", map[string]any{"source": "till", "counts": []any{
+		map[string]any{"item": "=ICED", "window_start": "2026-07-04T10:00:00+02:00", "window_end": "2026-07-04T10:15:00+02:00", "count": 3}}}).is(200)
+	book := func(path string) *excelize.File {
+		a := b.do(call{method: "GET", path: path + "?as=xlsx"}).is(200)
+		require.Equal(t, xlsxMedia, a.header.Get("Content-Type"), path)
+		f, err := excelize.OpenReader(bytes.NewReader(a.body))
+		require.NoError(t, err)
+		return f
+	}
+	csv := func(path string) string {
+		a := b.do(call{method: "GET", path: path}).is(200)
+		require.Equal(t, "text/csv; charset=utf-8", a.header.Get("Content-Type"), path)
+		return string(a.body)
+	}
+	require.Equal(t, []string{"Saturday 11 July", "Batches", "Ice to make", "Ice bin", "Water", "Beans"}, book("/v1/sites/quay/plans/latest").GetSheetList())
+	require.Contains(t, csv("/v1/sites/quay/plans/latest?as=csv"), "Time,Where,Task,Why,Status\r\n2026-07-11 0", "the tasks, by the shop's clock")
+	require.Contains(t, csv("/v1/sites/quay/plans/latest?as=csv&table=batches"), "Brewer,Beverage,Start,Ready,Use by,Coffee (g),Water (g)")
+	require.Equal(t, "/table", b.raw(call{method: "GET", path: "/v1/sites/quay/plans/latest?as=csv&table=cakes"}).is(422).problem().Errors[0].Pointer)
+
+	require.Equal(t, []string{"Drinks", "Beverages", "Ice"}, book("/v1/sites/quay/review").GetSheetList())
+	require.Contains(t, csv("/v1/sites/quay/review?as=csv&table=ice_used&from=2026-07-01&days=7"), "Day,Planned (g),Needed (g)")
+
+	require.Equal(t, "item,start,end,count,source,drink,factor\r\n'=ICED,2026-07-04 10:00,2026-07-04 10:15,3,till,,1\r\n", csv("/v1/sites/quay/sales-counts?as=csv"),
+		"no text is a formula")
+	rows, err := book("/v1/sites/quay/sales-counts").GetRows("Counts")
+	require.NoError(t, err)
+	require.Equal(t, []string{"=ICED", "2026-07-04 10:00", "2026-07-04 10:15", "3", "till", "", "1"}, rows[1])
 }

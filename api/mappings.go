@@ -35,19 +35,48 @@ func (s *Server) putMappings(c *gin.Context) error {
 func (s *Server) saveMappings(c *gin.Context, mappings []models.ItemMapping) error {
 	return s.updateSite(c, liveDemand, map[string]int{"mappings": len(mappings)}, func(ctx context.Context, tx models.Store, setup models.Setup) error {
 		var k checks
-		drinks, seen := drinkCodes(setup), map[[2]string]int{}
+		drinks, seen := drinkCodes(setup), map[[3]string]int{}
 		for i, m := range mappings {
 			at := "/mappings/" + strconv.Itoa(i)
-			k.requireCode(at+"/drink", m.Drink, drinks)
-			if first, twice := seen[[2]string{m.Source, m.Item}]; twice {
-				k.add(at, "each item of a source once", "repeats /mappings/%d", first)
+			key := [3]string{m.Source, m.Item}
+			if m.Drink != nil {
+				k.requireCode(at+"/drink", *m.Drink, drinks)
 			}
-			seen[[2]string{m.Source, m.Item}] = i
+			if m.From != nil {
+				key[2] = string(*m.From)
+			}
+			if first, twice := seen[key]; twice {
+				k.add(at, "each item of a source once for each day", "repeats /mappings/%d", first)
+			}
+			seen[key] = i
 		}
 		if err := k.err(); err != nil {
 			return err
 		}
 		return tx.PutMappings(ctx, c.Param("site"), mappings)
+	})
+}
+
+func (s *Server) deleteMapping(c *gin.Context) error {
+	q := params(c, "source", "item", "from")
+	source, item := q.text("source"), q.text("item")
+	var from *models.Date
+	if c.Query("from") != "" {
+		from = new(q.date("from", ""))
+	}
+	if err := q.err(); err != nil {
+		return err
+	}
+	if err := s.dropMappings(c, source, item, from); err != nil {
+		return err
+	}
+	return noContent(c)
+}
+
+// dropMappings deletes an item's mappings at the request's site, or the one from a day; pages use it too.
+func (s *Server) dropMappings(c *gin.Context, source, item string, from *models.Date) error {
+	return s.updateSite(c, liveDemand, map[string]int{"mappings": 1}, func(ctx context.Context, tx models.Store, _ models.Setup) error {
+		return tx.DropMappings(ctx, c.Param("site"), source, item, from)
 	})
 }
 

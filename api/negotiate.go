@@ -16,7 +16,7 @@ const (
 )
 
 // formats are the values of the query parameter "as", for links, which cannot send an Accept header.
-var formats = map[string]string{"json": asJSON, "html": asHTML, "pdf": asPDF}
+var formats = map[string]string{"json": asJSON, "html": asHTML, "pdf": asPDF, "xlsx": xlsxType, "csv": csvType}
 
 // format picks the response's media type by the parameter "as", else by the Accept header. It returns a 406 error if none of those
 // offered is acceptable.

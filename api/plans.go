@@ -18,6 +18,7 @@ import (
 	"hotday/planner/facts"
 	"hotday/planner/paper"
 	"hotday/planner/sheet"
+	"hotday/planner/tables"
 )
 
 type planBody struct {
@@ -195,10 +196,10 @@ func (s *Server) getPlans(c *gin.Context) error {
 	return writeJSON(c, http.StatusOK, rows)
 }
 
-// getPlan serves a plan as JSON, or as a PDF chart of its days.
+// getPlan serves a plan as JSON, as a PDF chart of its days, as a workbook, or one of its tables as CSV.
 func (s *Server) getPlan(c *gin.Context) error {
-	q := params(c, "as", "paper")
-	form, err := q.format(asJSON, asPDF)
+	q := params(c, "as", "paper", "table")
+	form, err := q.format(asJSON, asPDF, xlsxType, csvType)
 	size := q.paper()
 	if err := cmp.Or(q.err(), err); err != nil {
 		return err
@@ -210,6 +211,14 @@ func (s *Server) getPlan(c *gin.Context) error {
 	if form == asPDF {
 		pdf, err := paper.Weekend(request, plan, size)
 		return writeFile(c, asPDF, fmt.Sprintf("plan-%d.pdf", plan.Revision), pdf, err)
+	}
+	if form != asJSON {
+		sheets := sheet.PrepSheets(request, plan, nil, plan.ComputedAt)
+		list := tables.Plan(request, plan, sheets)
+		if form == csvType {
+			list = append([]tables.Table{tables.Tasks(request, sheets)}, list[len(sheets):]...)
+		}
+		return writeTables(c, form, fmt.Sprintf("plan-%d", plan.Revision), list)
 	}
 	return writeJSON(c, http.StatusOK, plan)
 }

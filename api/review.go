@@ -1,6 +1,7 @@
 package api
 
 import (
+	"cmp"
 	"context"
 	"encoding/json"
 	"net/http"
@@ -9,8 +10,8 @@ import (
 	"github.com/gin-gonic/gin"
 
 	"hotday/models"
-
 	"hotday/planner/facts"
+	"hotday/planner/tables"
 )
 
 // defaultReviewDays is the number of days reviewed by default.
@@ -22,16 +23,20 @@ func (s *Server) getReview(c *gin.Context) error {
 	if err != nil {
 		return err
 	}
-	q := params(c, "from", "days", "now")
+	q := params(c, "from", "days", "now", "as", "table")
+	form, notOffered := q.format(asJSON, xlsxType, csvType)
 	now := q.time("now", setup.Site.Location(), s.Now())
 	days := q.integer("days", defaultReviewDays, 1, facts.MaxReviewDays)
 	from := q.date("from", setup.Site.ServiceDayOf(now).AddDays(-days))
-	if err := q.err(); err != nil {
+	if err := cmp.Or(q.err(), notOffered); err != nil {
 		return err
 	}
 	review, err := facts.Review(ctx, s.Store, site, from, days, now)
 	if err != nil {
 		return err
+	}
+	if form != asJSON {
+		return writeTables(c, form, site+"-review", tables.Review(setup, review))
 	}
 	return writeJSON(c, http.StatusOK, review)
 }

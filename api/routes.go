@@ -94,6 +94,7 @@ func (s *Server) routes() []route {
 		{"GET", site + "/sales-counts", look, pathSite, 0, s.getSalesCounts},
 		{"GET", site + "/item-mappings", manage, pathSite, 0, s.getMappings},
 		{"PUT", site + "/item-mappings", manage, pathSite, rowsBody, s.putMappings},
+		{"DELETE", site + "/item-mappings", manage, pathSite, 0, s.deleteMapping},
 		{"GET", site + "/expected-demand", read, pathSite, 0, s.getExpectedDemand},
 		{"PUT", site + "/expected-demand", manage, pathSite, rowsBody, s.putExpectedDemand},
 		{"GET", site + "/weather", look, pathSite, 0, s.getWeather},
@@ -176,7 +177,7 @@ func (s *Server) router() *gin.Engine {
 		CSRF:    func(c *gin.Context) string { return c.GetString(csrfKey) },
 		SignIn:  s.signInWithKey, SignOut: s.signOut, Access: webAccess{s}, Secure: s.SecureCookies,
 		Compute: s.computeWithFix, Changes: sheet.Changes,
-		SaveSetup: s.saveSetup, SignOff: s.signOff, UseLearnt: s.useLearnt, UndoLearnt: s.undoLearnt, SaveMappings: s.saveMappings, SaveSiteEvents: s.saveSiteEvents, SaveWeather: s.saveWeather, AddHolidays: s.addHolidays, Example: s.Example,
+		SaveSetup: s.saveSetup, SignOff: s.signOff, UseLearnt: s.useLearnt, UndoLearnt: s.undoLearnt, SaveMappings: s.saveMappings, DropMappings: s.dropMappings, SaveSiteEvents: s.saveSiteEvents, SaveWeather: s.saveWeather, AddHolidays: s.addHolidays, Example: s.Example,
 		Demo: s.Demo, OneTime: s.OneTime,
 	})
 	return e

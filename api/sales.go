@@ -1,6 +1,7 @@
 package api
 
 import (
+	"cmp"
 	"crypto/sha256"
 	"encoding/hex"
 	"net/http"
@@ -64,11 +65,15 @@ func (s *Server) getSalesCounts(c *gin.Context) error {
 		return err
 	}
 	loc := setup.Site.Location()
-	q := params(c, "source", "item", "from", "to", "limit", "cursor")
+	q := params(c, "source", "item", "from", "to", "limit", "cursor", "as", "table")
+	form, notOffered := q.format(asJSON, xlsxType, csvType)
 	f := models.SalesFilter{Source: q.text("source"), Item: q.text("item"), From: q.time("from", loc, time.Time{}), To: q.time("to", loc, time.Time{})}
 	p := q.page()
-	if err := q.err(); err != nil {
+	if err := cmp.Or(q.err(), notOffered); err != nil {
 		return err
+	}
+	if form != asJSON {
+		return s.writeCounts(c, form, setup.Site, f)
 	}
 	rows, err := s.Store.Counts(c.Request.Context(), c.Param("site"), f, p)
 	if err != nil {

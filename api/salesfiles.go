@@ -44,8 +44,10 @@ type salesFileItem struct {
 	Item   string  `json:"item"`
 	Rows   int     `json:"rows"`
 	Count  float64 `json:"count"`
-	Drink  *string `json:"drink"`  // null while the item is unmapped
+	Drink  *string `json:"drink"`  // null while the item is unmapped or ignored
 	Factor float64 `json:"factor"` // servings per count; 1 while unmapped
+
+	Ignored bool `json:"ignored"`
 }
 
 // postSalesFile imports a sales file in one transaction, or nothing if any row is invalid. A preview stores nothing.
@@ -115,7 +117,7 @@ func (s *Server) previewSales(ctx context.Context, site, source string, file sal
 	if err != nil {
 		return out, err
 	}
-	drinks := map[string]models.ItemMapping{}
+	drinks := map[string]models.ItemMapping{} // the latest of each item
 	for _, m := range mappings {
 		if m.Source == source {
 			drinks[m.Item] = m
@@ -136,7 +138,7 @@ func (s *Server) previewSales(ctx context.Context, site, source string, file sal
 			at[r.Item] = k
 			item := salesFileItem{Item: r.Item, Factor: 1}
 			if m, mapped := drinks[r.Item]; mapped {
-				item.Drink, item.Factor = &m.Drink, m.Factor
+				item.Drink, item.Factor, item.Ignored = m.Drink, m.Factor, m.Drink == nil
 			}
 			out.Items = append(out.Items, item)
 		}

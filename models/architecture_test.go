@@ -40,6 +40,7 @@ var allowed = map[string][]string{
 	"hotday/planner/calc":   join(fields, physics, "hotday/planner/calc", "hotday/planner/say", "hotday/models"),
 	"hotday/planner/say":    join(fields, physics, "hotday/planner/say", "hotday/models"),
 	"hotday/planner/paper":  join(fields, "hotday/planner/paper", "hotday/planner/say", "hotday/models"),
+	"hotday/planner/tables": {"hotday/planner/tables", "hotday/planner/say", "hotday/models"},
 	"hotday/planner/ical":   {"hotday/planner/ical", "hotday/planner/say", "hotday/models"},
 	"hotday/planner/replay": join(fields, physics, "hotday/planner/margin", "hotday/planner/replay", "hotday/planner", "hotday/planner/say", "hotday/models"),
 	"hotday/planner/batch":  {"hotday/planner/batch", "hotday/models"},

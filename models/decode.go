@@ -25,7 +25,7 @@ const (
 // and column besides. A document over a limit and without such a fault is CodeTooLarge.
 //
 // Field tags: `default:"2.1"` may be left out or null and then has that value; pointers, slices and fields tagged `opt:"true"` may
-// be left out or null and are then empty; every other field must be there. `validate:"max=500,dive"` bounds a list.
+// be left out or null and are then empty; a pointer tagged `opt:"null"` must be there and may be null; every other field must be there. `validate:"max=500,dive"` bounds a list.
 func DecodeStrict(data []byte, v any) error {
 	if len(data) > MaxDocument {
 		return &Error{Code: CodeTooLarge, Message: "the document is too large", Fields: []FieldError{{

@@ -24,6 +24,7 @@ type field struct {
 	accepted string
 	preset   reflect.Value // of its default tag; not valid: it has none
 	optional bool
+	nullable bool          // may be null, but not left out
 	inner    *structFields // of an optional struct, whose own defaults hold when it is left out
 }
 
@@ -56,7 +57,8 @@ func fieldOf(name string, sf reflect.StructField) field {
 	}
 	kind := sf.Type.Kind()
 	opt := sf.Tag.Get("opt")
-	f.optional = opt == "true" || (opt != "false" && (kind == reflect.Pointer || kind == reflect.Slice))
+	f.nullable = opt == "null"
+	f.optional = opt == "true" || (opt != "false" && !f.nullable && (kind == reflect.Pointer || kind == reflect.Slice))
 	if f.optional && kind == reflect.Struct && f.accepted == "an object" {
 		f.inner = fieldsOf(sf.Type)
 	}
@@ -201,7 +203,7 @@ func (f *field) given(d *decoder, v reflect.Value) error {
 	if err := d.pass(); err != nil {
 		return err
 	}
-	if f.mayBeLeftOut() {
+	if f.mayBeLeftOut() || f.nullable {
 		return f.leaveOut(d, v)
 	}
 	return d.fail(f.accepted, "null is not allowed here")
@@ -220,6 +222,7 @@ func (fs *structFields) missing(d *decoder, v reflect.Value, given fieldSet) err
 			err = f.leaveOut(d, v)
 		} else {
 			err = d.fail(f.accepted, "this field is missing")
+			d.faults[len(d.faults)-1].Rule = RuleMissing
 		}
 		if err != nil {
 			return err

@@ -60,6 +60,8 @@ func accepted(t reflect.Type) string {
 		return text.accepts()
 	}
 	switch t.Kind() {
+	case reflect.Pointer:
+		return accepted(t.Elem()) + ", or null"
 	case reflect.Float64:
 		return "a number"
 	case reflect.Int, reflect.Int64:

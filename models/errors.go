@@ -57,7 +57,15 @@ type FieldError struct {
 	Pointer  string `json:"pointer"`            // JSON pointer (RFC 6901) of the bad field, "" for the whole document
 	Detail   string `json:"detail"`             // the fault, for a person
 	Accepted string `json:"accepted,omitempty"` // acceptable values
+
+	// Rule is a general rule that is broken, for pages, which have words of their own: "missing", or a tag of the validator such as "gte"
+	// with its parameter in Limit; with "list_" or "text_" before it for the length of a list or text. Empty: a rule of this field.
+	Rule  string `json:"-"`
+	Limit string `json:"-"`
 }
+
+// RuleMissing is the rule of a field that is missing.
+const RuleMissing = "missing"
 
 // Error is the error type for anything wrong with a request; other errors are the server's.
 type Error struct {

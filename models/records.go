@@ -25,7 +25,7 @@ const LateAfter = 12 * 24 * time.Hour
 // MaxSalesRows is the maximum number of rows in one post of sales counts.
 const MaxSalesRows = 5000
 
-// SalesResult is the outcome of a post: each row is New, Replaced or Unchanged, and Unmapped counts those without a drink.
+// SalesResult is the outcome of a post: each row is New, Replaced or Unchanged, and Unmapped counts those whose item has no mapping.
 type SalesResult struct {
 	New       int `json:"new"`
 	Replaced  int `json:"replaced"`
@@ -33,7 +33,7 @@ type SalesResult struct {
 	Unmapped  int `json:"unmapped"`
 }
 
-// SalesRow is a stored count. Drink is nil while the item is unmapped.
+// SalesRow is a stored count. Drink is nil while the item is unmapped or ignored.
 type SalesRow struct {
 	Source string `json:"source"`
 	SalesCount
@@ -66,15 +66,16 @@ type Rows[T any] struct {
 	Next *string `json:"next"`
 }
 
-// ItemMapping maps a POS item to a drink. Factor is servings per count, e.g. 1.5 for a large.
+// ItemMapping maps a POS item to a drink, or says that it is none, from a service day on. An item's mapping lasts until its next one.
 type ItemMapping struct {
 	Source string  `json:"source" validate:"min=1,max=100"`
 	Item   string  `json:"item" validate:"min=1,max=200"`
-	Drink  string  `json:"drink" validate:"code"`
-	Factor float64 `json:"factor" default:"1" validate:"gt=0,lte=1000"`
+	Drink  *string `json:"drink" opt:"null" validate:"omitempty,code"`  // null: ignored, since it isn't a drink that is planned
+	Factor float64 `json:"factor" default:"1" validate:"gt=0,lte=1000"` // servings per count, e.g. 1.5 for a large
+	From   *Date   `json:"from"`                                        // first service day; null: all counts before the next mapping
 }
 
-// UnmappedItem is a POS item that is not mapped to a drink.
+// UnmappedItem is a POS item without a mapping.
 type UnmappedItem struct {
 	Source    string    `json:"source"`
 	Item      string    `json:"item"`

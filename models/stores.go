@@ -31,10 +31,16 @@ type SalesStore interface {
 	LastCountAt(ctx context.Context, site string) (time.Time, error)
 }
 
-// MappingStore maps POS items to drinks. A mapping also applies to all earlier counts of its item.
+// MappingStore maps POS items to drinks. Without a date, a mapping applies to all counts of its item, past ones too.
 type MappingStore interface {
+	// PutMappings stores mappings, replacing those with the same source, item and date.
 	PutMappings(ctx context.Context, site string, m []ItemMapping) error
+	// DropMappings deletes the mappings of an item, which is then unmapped; with from, only the one from that day. CodeNotFound if there
+	// is none.
+	DropMappings(ctx context.Context, site, source, item string, from *Date) error
+	// Mappings returns the mappings by source, item and date.
 	Mappings(ctx context.Context, site string) ([]ItemMapping, error)
+	// Unmapped returns the items that have counts but no mapping.
 	Unmapped(ctx context.Context, site string) ([]UnmappedItem, error)
 }
 

@@ -48,6 +48,13 @@ func (c *checker) tags(v any) {
 	for _, fe := range broken {
 		detail, accepted := explain(fe)
 		c.add(pointerOf(fe.Namespace(), root), accepted, "%s", detail)
+		f := &c.fields[len(c.fields)-1]
+		switch f.Rule, f.Limit = fe.Tag(), fe.Param(); fe.Kind() {
+		case reflect.Slice, reflect.Map:
+			f.Rule = "list_" + f.Rule
+		case reflect.String:
+			f.Rule = "text_" + f.Rule
+		}
 	}
 }
 

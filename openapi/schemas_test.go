@@ -207,7 +207,7 @@ func (w *schemaWriter) fields(pkg string, st *ast.StructType, request bool, prop
 		s := w.schema(pkg, f.Type, request)
 		s.rules(tag.Get("validate"))
 		if request {
-			s.null = optional
+			s.null = optional || tag.Get("opt") == "null"
 			if hasPreset {
 				s.set("default", s.literal(preset))
 			}
@@ -233,7 +233,7 @@ func (w *schemaWriter) optional(pkg string, e ast.Expr, tag reflect.StructTag) b
 	switch tag.Get("opt") {
 	case "true":
 		return true
-	case "false":
+	case "false", "null":
 		return false
 	}
 	switch e.(type) {

@@ -31,19 +31,26 @@ type CellError struct {
 // Read reads and validates a set-up from a workbook. The set-up must not be used if there are cell errors. err is for a file that is
 // not a workbook or too large. Other sheets are ignored, so that a shop can keep notes in the file.
 func Read(data []byte) (s models.Setup, errs []CellError, err error) {
-	r := reader{doc: map[string]any{}, cells: map[string]cellRef{}, rows: map[string]map[string]any{}, pointers: map[string]string{}}
+	errs, err = readInto(data, setupType, &s, func(map[string]any) {}, s.Validate)
+	return s, errs, err
+}
+
+// readInto reads a workbook into the document of a type. settle may complete it before it is decoded and validated.
+func readInto(data []byte, document reflect.Type, into any, settle func(doc map[string]any), validate func() error) (errs []CellError, err error) {
+	r := reader{document: document, doc: map[string]any{}, cells: map[string]cellRef{}, rows: map[string]map[string]any{}, pointers: map[string]string{}}
 	if err := workbook.Read(data, maxUnpacked, r.readWorkbook); err != nil {
-		return s, nil, err
+		return nil, err
 	}
 	if len(r.errors) > 0 {
-		return s, r.errors, nil
+		return r.errors, nil
 	}
+	settle(r.doc)
 	b, err := json.Marshal(r.doc)
 	if err != nil {
-		return s, nil, fmt.Errorf("workbook: %w", err)
+		return nil, fmt.Errorf("workbook: %w", err)
 	}
-	if err = models.DecodeStrict(b, &s); err == nil {
-		err = s.Validate()
+	if err = models.DecodeStrict(b, into); err == nil {
+		err = validate()
 	}
 	var bad *models.Error
 	if errors.As(err, &bad) {
@@ -54,20 +61,22 @@ func Read(data []byte) (s models.Setup, errs []CellError, err error) {
 		if len(bad.Fields) == 0 {
 			errs = append(errs, CellError{Detail: bad.Message})
 		}
-		return s, errs, nil
+		return errs, nil
 	}
-	return s, nil, err
+	return nil, err
 }
 
 type cellRef struct{ sheet, cell string }
 
 type reader struct {
+	document   reflect.Type
+	loc        *time.Location // of times of day in cells; nil until the shop's time zone is read
 	doc        map[string]any
 	cells      map[string]cellRef // by JSON pointer
 	rows       map[string]map[string]any
 	pointers   map[string]string // "coffees CODE" → JSON pointer of that row
 	errors     []CellError
-	sheetsRead int // number of sheets that belong to a set-up
+	sheetsRead int // number of sheets that belong to the document
 }
 
 func (r *reader) addError(sheet, cell, accepted, format string, args ...any) {
@@ -90,7 +99,7 @@ func (r *reader) readWorkbook(book *excelize.File) error {
 			return err
 		}
 	}
-	for _, sh := range sheets() { // parents first
+	for _, sh := range sheets(r.document) { // parents first
 		name, ok := have[sh.path]
 		if !ok {
 			continue
@@ -101,7 +110,7 @@ func (r *reader) readWorkbook(book *excelize.File) error {
 		}
 	}
 	if r.sheetsRead == 0 {
-		return malformed("the workbook has none of the sheets of a set-up: %s", sheetNames())
+		return malformed("the workbook has none of the sheets of a shop: %s", sheetNames(r.document))
 	}
 	return nil
 }
@@ -133,9 +142,14 @@ func (r *reader) readValues(book *excelize.File, name string) error {
 	if err != nil {
 		return err
 	}
-	cols := columns(reflect.TypeFor[models.Setup]())
+	cols := columns(r.document)
+	for _, row := range rows { // times need it, wherever it is
+		if strings.EqualFold(fieldName(cellText(row, 0)), "site.timezone") {
+			r.loc, _ = time.LoadLocation(cellText(row, 1)) // a zone that is not one is reported when it is validated
+		}
+	}
 	for i, row := range rows {
-		field, text := cellText(row, 0), cellText(row, 1)
+		field, text := fieldName(cellText(row, 0)), cellText(row, 1)
 		if field == "" || i == 0 && strings.EqualFold(field, "field") {
 			continue
 		}
@@ -157,7 +171,7 @@ func (r *reader) readList(book *excelize.File, name string, sh sheet) error {
 	cols := columns(sh.row)
 	columnAt := make([]int, len(rows[0])) // index in cols; −1: the parent's code; −2: none
 	for i, h := range rows[0] {
-		h = strings.TrimSpace(h)
+		h = fieldName(strings.TrimSpace(h))
 		columnAt[i] = slices.IndexFunc(cols, func(c column) bool { return strings.EqualFold(c.name, h) })
 		switch {
 		case columnAt[i] >= 0:
@@ -250,11 +264,38 @@ func (r *reader) set(into map[string]any, pointer string, c column, text string,
 		return
 	}
 	v, accepted := parseCell(c, text)
+	if c.kind == reflect.TypeFor[time.Time]() {
+		v, accepted = r.instant(text)
+	}
 	if v == nil {
 		r.addError(at.sheet, at.cell, accepted, "%.60q cannot be read", text)
 		return
 	}
 	into[last] = v
+}
+
+// instant reads a time: with its offset as in the API, or a date and a time of day at the shop, as text or as a date cell.
+func (r *reader) instant(text string) (v any, accepted string) {
+	if _, err := time.Parse(time.RFC3339, text); err == nil || r.loc == nil {
+		return text, ""
+	}
+	if x, err := strconv.ParseFloat(text, 64); err == nil {
+		if t, err := excelize.ExcelDateToTime(x, false); err == nil && x > 1 {
+			text = t.Round(time.Minute).Format("2006-01-02 15:04")
+		}
+	}
+	for _, form := range []string{"2006-01-02 15:04", "2006-01-02T15:04", "2006-01-02 15:04:05"} {
+		if t, err := time.ParseInLocation(form, text, r.loc); err == nil {
+			return t.Format(time.RFC3339), ""
+		}
+	}
+	return nil, "a date and a time such as 2026-07-11 14:30"
+}
+
+// fieldName is a heading without the unit in brackets after it.
+func fieldName(heading string) string {
+	name, _, _ := strings.Cut(heading, " (")
+	return strings.TrimSpace(name)
 }
 
 func parseCell(c column, text string) (v any, accepted string) {
@@ -302,12 +343,16 @@ func parseCell(c column, text string) (v any, accepted string) {
 	return text, ""
 }
 
-// locate returns the cell of a JSON pointer or of its nearest ancestor that has one.
+// locate returns the cell of a JSON pointer or of its nearest ancestor that has one, or the sheet of a list without rows.
 func (r *reader) locate(pointer string) cellRef {
 	for p := pointer; p != ""; p = p[:max(0, strings.LastIndexByte(p, '/'))] {
 		if at, ok := r.cells[p]; ok {
 			return at
 		}
+	}
+	path := strings.ReplaceAll(strings.Trim(pointer, "/"), "/", ".")
+	if slices.ContainsFunc(sheets(r.document), func(sh sheet) bool { return sh.path == path }) {
+		return cellRef{sheet: path}
 	}
 	return cellRef{sheet: valueSheet}
 }

@@ -1,5 +1,6 @@
 // Package setupfile exports a set-up as a workbook (XLSX) and imports one: a sheet of single values, and a sheet per list with a row
-// per entry. Fields have the names and units of the API; errors name the sheet and cell.
+// per entry. A plan request is such a workbook with more sheets: Demand, Weather, Stock. Fields have the names and units of the API;
+// errors name the sheet and cell.
 package setupfile
 
 import (
@@ -13,8 +14,14 @@ import (
 // valueSheet is the sheet of values that are not in a list.
 const valueSheet = "shop"
 
-// maxRows is the maximum number of rows in a sheet; no list of a set-up may be longer.
-const maxRows = 1000
+// maxRows is the maximum number of rows in a sheet: of demand, the longest list.
+const maxRows = 20000
+
+// Types of the documents in workbooks.
+var (
+	setupType   = reflect.TypeFor[models.Setup]()
+	requestType = reflect.TypeFor[models.PlanRequest]()
+)
 
 // sheet describes the sheet of a list.
 type sheet struct {
@@ -30,10 +37,13 @@ type column struct {
 	kind  reflect.Type
 	list  bool // strings separated by commas
 	index []int
+
+	needed bool   // may not be left out
+	preset string // value where it is left out
 }
 
-// sheets returns the lists of the set-up in field order, each before the lists nested in it.
-func sheets() (out []sheet) {
+// sheets returns the lists of a document in field order, each before the lists nested in it.
+func sheets(document reflect.Type) (out []sheet) {
 	var walk func(t reflect.Type, path, parent string)
 	walk = func(t reflect.Type, path, parent string) {
 		for i := range t.NumField() {
@@ -49,7 +59,7 @@ func sheets() (out []sheet) {
 			}
 		}
 	}
-	walk(reflect.TypeFor[models.Setup](), "", "")
+	walk(document, "", "")
 	return out
 }
 
@@ -64,11 +74,16 @@ func columns(t reflect.Type) (out []column) {
 			out = append(out, column{name: jsonName(f), kind: ft.Elem(), list: true, index: []int{i}})
 		case isGroup(ft):
 			for _, c := range columns(ft) {
+				c.needed = c.needed && isNeeded(f.Tag, f.Type)
 				c.name, c.index = joinPath(jsonName(f), c.name), append([]int{i}, c.index...)
 				out = append(out, c)
 			}
 		default:
-			out = append(out, column{name: jsonName(f), kind: ft, index: []int{i}})
+			c := column{name: jsonName(f), kind: ft, index: []int{i}, needed: isNeeded(f.Tag, f.Type), preset: f.Tag.Get("default")}
+			if c.name == "max_yield_pct" {
+				c.preset = "" // another for cold brew
+			}
+			out = append(out, c)
 		}
 	}
 	return out
@@ -76,7 +91,7 @@ func columns(t reflect.Type) (out []column) {
 
 // isGroup distinguishes structs of models from time.Time and the like, which are single values.
 func isGroup(t reflect.Type) bool {
-	return t.Kind() == reflect.Struct && t.PkgPath() == reflect.TypeFor[models.Setup]().PkgPath() && t.NumField() > 0 && t.Field(0).IsExported()
+	return t.Kind() == reflect.Struct && t.PkgPath() == setupType.PkgPath() && t.NumField() > 0 && t.Field(0).IsExported()
 }
 
 func deref(t reflect.Type) reflect.Type {
@@ -107,9 +122,9 @@ func singular(path string) string {
 	return strings.TrimSuffix(last, "s")
 }
 
-func sheetNames() string {
+func sheetNames(document reflect.Type) string {
 	names := []string{valueSheet}
-	for _, s := range sheets() {
+	for _, s := range sheets(document) {
 		names = append(names, s.path)
 	}
 	return strings.Join(names, ", ")

@@ -265,4 +265,4 @@ func (k eventEditor) form(doc map[string]any, raw map[string]string, wrong []mod
 	return fields, d.wrong, general
 }
 
-var eventTexts = fieldTexts{"known.field.", "known.help.", "known.choice.", "known.add."}
+var eventTexts = fieldTexts{field: "known.field.", help: "known.help.", choice: "known.choice."}

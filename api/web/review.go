@@ -26,6 +26,7 @@ type reviewView struct {
 	head
 	Day, Last models.Date // last: yesterday
 	Span      int
+	From      models.Date // first day of the span
 	Spans     []int
 	Heading   string
 	DayLead   []string
@@ -87,7 +88,8 @@ func (p *pages) review(c *gin.Context) {
 		v.Span = n
 	}
 	err := p.Store.Read(ctx, func(s models.Store) error {
-		r, err := facts.Review(ctx, s, setup.Site.Code, v.Day.AddDays(1-v.Span), v.Span, now)
+		v.From = v.Day.AddDays(1 - v.Span)
+		r, err := facts.Review(ctx, s, setup.Site.Code, v.From, v.Span, now)
 		if err != nil {
 			return err
 		}
@@ -146,8 +148,7 @@ func (v *reviewView) fill(r models.Review, setup models.Setup) {
 	q, name := v.voice, drinkNames(setup.Drinks)
 	bev := func(code string) string { return beverageName(setup.Beverages, code) }
 	v.Heading = q.Say("review.heading", "day", q.Day(noonOf(v.Day, q.Location())))
-	first := v.Day.AddDays(1 - v.Span)
-	v.SpanName = q.Days(noonOf(first, q.Location()), noonOf(v.Day, q.Location()))
+	v.SpanName = q.Days(noonOf(v.From, q.Location()), noonOf(v.Day, q.Location()))
 	v.Notes = r.Notes
 	if n := len(r.ByDay); n > 0 && r.ByDay[n-1].Date == v.Day {
 		d := &r.ByDay[n-1]

@@ -32,7 +32,7 @@ func (s *shop) addPastDays(t *testing.T) {
 	require.NotEmpty(t, drink.Uses)
 	bev.Code = drink.Uses[0].Beverage
 	part := setup.Site.DayParts[len(setup.Site.DayParts)-1].Code
-	require.NoError(t, s.store.PutMappings(ctx, site, []models.ItemMapping{{Source: "till", Item: "one", Drink: drink.Code, Factor: 1}}))
+	require.NoError(t, s.store.PutMappings(ctx, site, []models.ItemMapping{{Source: "till", Item: "one", Drink: new(drink.Code), Factor: 1}}))
 	var post models.SalesPost
 	post.Source = "till"
 	var forecasts []models.DayForecast

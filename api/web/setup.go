@@ -8,7 +8,6 @@ import (
 	"net/url"
 	"reflect"
 	"slices"
-	"strconv"
 	"strings"
 
 	"github.com/gin-gonic/gin"
@@ -25,6 +24,7 @@ type setupView struct {
 	Missing  int // number of steps with gaps that prevent planning
 	Unmapped int
 	Saved    bool
+	Next     *setupStep // the first step with gaps that prevent planning
 }
 
 type setupStep struct {
@@ -44,8 +44,8 @@ type sectionView struct {
 	General           []models.FieldError // errors outside this step's fields
 	Wrong             []fieldView         // fields with errors, for links
 	Saved             bool
-	Before, After     string // neighbouring steps
-	AfterTitle        string
+	After, AfterTitle string // the step to go on to; none: the overview
+	Unfinished        bool   // some step lacks what a plan needs
 	Added             string // pointer of a row just added
 }
 
@@ -59,8 +59,10 @@ type fieldView struct {
 	Open        bool        // a row, or its "more", is expanded
 	Flat        bool        // a row with few fields: on one line, not folded
 	Bare        bool        // rows without a heading, since the page has it
-	Add         string      // label of the button to add a row
+	Adds        []addButton // buttons to add a row
 }
+
+type addButton struct{ Value, Label string }
 
 func (p *pages) setup(c *gin.Context) {
 	h, setup, ok := p.enter(c, models.ScopeManage, "setup")
@@ -87,6 +89,9 @@ func (p *pages) setup(c *gin.Context) {
 		}
 		v.Missing += blocked
 		v.Steps = append(v.Steps, step)
+		if blocked > 0 && v.Next == nil {
+			v.Next = &step
+		}
 	}
 	p.render(c, http.StatusOK, "setup", v)
 }
@@ -130,7 +135,8 @@ func (p *pages) postSetupSection(c *gin.Context) {
 	}
 	typed := c.Request.PostForm
 	t := readSetupInput(setup, s, typed, h.voice)
-	changed, wrong := t.validate()
+	changed, wrong := t.validate(h.voice)
+	wrong = append(inPlainWords(wrong, formConfig(setup, s, h.voice), h.voice), emptyDrinks(setup, changed, h.voice)...)
 	if c.Query("check") != "" {
 		c.JSON(http.StatusOK, gin.H{"errors": append([]models.FieldError{}, wrong...)})
 		return
@@ -140,7 +146,7 @@ func (p *pages) postSetupSection(c *gin.Context) {
 		v.Etag, v.Added = typed.Get("etag"), t.added
 		p.render(c, status, "setupsection", v)
 	}
-	if t.editRows(typed, say.MoneyDecimals(setup.Site.Currency)) {
+	if t.editRows(setup, s, typed) {
 		show(http.StatusOK, nil)
 		return
 	}
@@ -149,7 +155,7 @@ func (p *pages) postSetupSection(c *gin.Context) {
 		return
 	}
 	if form.Same(asDocument(changed), asDocument(setup)) {
-		p.redirectAfterSave(c, setup.Site.Code, i)
+		p.redirectAfterSave(c, setup.Site.Code)
 		return
 	}
 	if err := p.SaveSetup(c, changed, typed.Get("etag")); err != nil {
@@ -160,16 +166,16 @@ func (p *pages) postSetupSection(c *gin.Context) {
 		show(models.CodeOf(err).Status(), []models.FieldError{general})
 		return
 	}
-	p.redirectAfterSave(c, setup.Site.Code, i)
+	p.redirectAfterSave(c, setup.Site.Code)
 }
 
-// redirectAfterSave stays at the step, or goes to the next one if the button says so.
-func (p *pages) redirectAfterSave(c *gin.Context, site string, i int) {
+// redirectAfterSave stays at the step, or goes on to the one that the button named.
+func (p *pages) redirectAfterSave(c *gin.Context, site string) {
 	to := c.Request.URL.Path + "?saved=1"
-	if c.PostForm("go") == "on" {
+	if next, ok := c.GetPostForm("go"); ok {
 		to = "/s/" + url.PathEscape(site) + "/setup?saved=1"
-		if i+1 < len(setupSections) {
-			to = "/s/" + url.PathEscape(site) + "/setup/" + setupSections[i+1].name
+		if s, i := findSection(next); i >= 0 {
+			to = "/s/" + url.PathEscape(site) + "/setup/" + s.name
 		}
 	}
 	c.Redirect(http.StatusSeeOther, to)
@@ -192,11 +198,12 @@ func readSetupInput(stored models.Setup, s setupSection, typed url.Values, v voi
 		maps.Copy(t.raw, raw)
 		t.wrong = append(t.wrong, wrong...)
 	}
+	nameRows(t.doc)
 	return t
 }
 
 // validate decodes and validates the document like the API does.
-func (t setupInput) validate() (models.Setup, []models.FieldError) {
+func (t setupInput) validate(v voice) (models.Setup, []models.FieldError) {
 	var setup models.Setup
 	b, err := json.Marshal(t.doc)
 	if err == nil {
@@ -209,7 +216,7 @@ func (t setupInput) validate() (models.Setup, []models.FieldError) {
 	if errors.As(err, &e) {
 		for _, f := range e.Fields {
 			if _, unread := t.raw[f.Pointer]; !unread { // the parse error says it already
-				wrong = append(wrong, f)
+				wrong = append(wrong, t.unnamed(f, v))
 			}
 		}
 		if len(e.Fields) == 0 {
@@ -219,45 +226,19 @@ func (t setupInput) validate() (models.Setup, []models.FieldError) {
 	return setup, wrong
 }
 
-// editRows adds, copies or removes a row if the button says so.
-func (t *setupInput) editRows(typed url.Values, decimals int) bool {
+// unnamed turns the fault of a row whose code is missing into that of the field from which the code would have been made.
+func (t setupInput) unnamed(f models.FieldError, v voice) models.FieldError {
+	row, last := f.Pointer[:max(0, strings.LastIndexByte(f.Pointer, '/'))], f.Pointer[strings.LastIndexByte(f.Pointer, '/')+1:]
+	if last != "code" || form.At(t.doc, f.Pointer) != nil {
+		return f
+	}
 	switch {
-	case typed.Get("add") != "":
-		list, isList := form.At(t.doc, typed.Get("add")).([]any)
-		if !isList {
-			return false
-		}
-		form.Add(t.doc, typed.Get("add"), newRow(typed.Get("add"), decimals))
-		t.added = typed.Get("add") + "/" + strconv.Itoa(len(list))
-	case typed.Get("copy") != "":
-		form.Copy(t.doc, typed.Get("copy"))
-		t.added = nextRow(typed.Get("copy"))
-	case typed.Get("remove") != "":
-		form.Remove(t.doc, typed.Get("remove"))
-		t.raw = nil // the indexes have shifted
-	default:
-		return false
+	case strings.Contains(row, "/lots/"):
+		return models.FieldError{Pointer: row + "/roasted_on", Detail: v.Say("setup.wrong.roast_date")}
+	case slices.Contains(named, row[:strings.LastIndexByte(row, '/')]):
+		return models.FieldError{Pointer: row + "/name", Detail: v.Say("setup.wrong.name")}
 	}
-	return true
-}
-
-// newRow is a row just added to a list, with the values that a new shop starts with. decimals are those of the currency.
-func newRow(list string, decimals int) map[string]any {
-	switch list {
-	case "/beverages":
-		return map[string]any{"hold_h": models.NewShopHoldH}
-	case "/brewers":
-		return map[string]any{"batch_cost": models.NewShopBatchCost(0, models.DefaultWorkMin().BathChilled, decimals)}
-	}
-	return map[string]any{}
-}
-
-func nextRow(pointer string) string {
-	at := strings.LastIndexByte(pointer, '/')
-	if n, err := strconv.Atoi(pointer[at+1:]); err == nil {
-		return pointer[:at+1] + strconv.Itoa(n+1)
-	}
-	return ""
+	return f
 }
 
 // asDocument converts a set-up to generic JSON.
@@ -270,11 +251,6 @@ func asDocument(s models.Setup) map[string]any {
 	if err != nil {
 		return map[string]any{} // cannot happen for a stored set-up
 	}
-	for _, list := range []string{"coffees", "beverages", "drinks", "brewers"} {
-		if doc[list] == nil {
-			doc[list] = []any{}
-		}
-	}
 	return doc
 }
 
@@ -283,6 +259,7 @@ func formConfig(s models.Setup, section setupSection, v voice) form.Config {
 	return form.Config{Writer: v.Writer, Currency: s.Site.Currency, Decimals: say.MoneyDecimals(s.Site.Currency),
 		Skip: section.skips, Hide: isHiddenField,
 		References: func(path string) (out []form.Option) {
+			out = []form.Option{} // none yet, but a choice all the same
 			switch path {
 			case "beverages.coffee", "drinks.doses.coffee":
 				for _, x := range s.Coffees {
@@ -296,6 +273,8 @@ func formConfig(s models.Setup, section setupSection, v voice) form.Config {
 				for _, x := range s.Beverages {
 					out = append(out, named(x.Code, x.Name))
 				}
+			default:
+				return nil
 			}
 			return out
 		}}
@@ -305,11 +284,7 @@ func newSectionView(h head, setup models.Setup, s setupSection, i int, doc map[s
 	v := sectionView{head: h, Number: i + 1, Name: s.name, Title: h.voice.Say("setup.section." + s.name), Lead: h.voice.Say("setup.lead." + s.name)}
 	v.head.Title = v.Title + " · " + h.Title
 	v.head.Scripts = []string{"setup.js"}
-	if i > 0 {
-		v.Before = setupSections[i-1].name
-	}
-	if i+1 < len(setupSections) {
-		v.After = setupSections[i+1].name
+	if v.After, v.Unfinished = stepAfter(setup, i); v.After != "" {
 		v.AfterTitle = h.voice.Say("setup.section." + v.After)
 	}
 	switch s.name {
@@ -330,79 +305,4 @@ func newSectionView(h head, setup models.Setup, s setupSection, i int, doc map[s
 		}
 	}
 	return v
-}
-
-// fieldTexts are the key prefixes of a page's field texts.
-type fieldTexts struct{ field, help, choice, add string }
-
-var setupTexts = fieldTexts{"setup.field.", "setup.help.", "setup.choice.", "setup.add."}
-
-// labeller adds texts to fields and collects those with errors.
-type labeller struct {
-	voice voice
-	texts fieldTexts
-	more  func(path string) bool // fields to put under "more"; nil: none
-	wrong []fieldView
-}
-
-func (d *labeller) label(f form.Field) fieldView {
-	v := fieldView{Field: f, Label: d.voice.Say(d.texts.field + f.Path)}
-	if help := d.texts.help + f.Path; slices.Contains(d.voice.Keys(), help) {
-		v.Help = d.voice.Say(help)
-	}
-	for i, o := range v.Options {
-		if o.Name == "" {
-			v.Options[i].Name = d.voice.Say(d.texts.choice + f.Path + "." + o.Value)
-		}
-	}
-	before := len(d.wrong)
-	switch f.Kind {
-	case form.Rows:
-		v.Add = d.voice.Say(d.texts.add + f.Path)
-		for _, row := range f.Fields {
-			r := d.label(row)
-			r.Row = row.Pointer
-			r.Label = rowTitle(row)
-			if r.Label == "" {
-				r.Label = d.voice.Say("setup.new")
-			}
-			r.Flat = len(r.More) == 0 && len(r.Fields) <= 6 && !slices.ContainsFunc(r.Fields, func(x fieldView) bool {
-				return x.Kind == form.Rows || x.Kind == form.Group || x.Kind == form.Multi
-			})
-			v.Fields = append(v.Fields, r)
-		}
-	case form.Group:
-		for _, x := range f.Fields {
-			if d.more != nil && d.more(x.Path) && x.Kind != form.Hidden {
-				v.More = append(v.More, d.label(x))
-			} else {
-				v.Fields = append(v.Fields, d.label(x))
-			}
-		}
-	}
-	v.Open = len(d.wrong) > before
-	if len(f.Wrong) > 0 {
-		d.wrong = append(d.wrong, v)
-	}
-	return v
-}
-
-// rowTitle is the name in a row, else its first value.
-func rowTitle(row form.Field) string {
-	first := ""
-	for _, f := range row.Fields {
-		switch {
-		case f.Path[strings.LastIndexByte(f.Path, '.')+1:] == "name" && f.Value != "":
-			return f.Value
-		case first == "" && f.Value != "":
-			first = f.Value
-		case first == "" && f.Kind == form.Choice:
-			for _, o := range f.Options {
-				if o.On {
-					first = o.Name
-				}
-			}
-		}
-	}
-	return first
 }

@@ -1,6 +1,7 @@
 package web
 
 import (
+	"errors"
 	"net/http"
 	"net/url"
 	"strings"
@@ -65,12 +66,15 @@ func (p *pages) postNewSite(c *gin.Context) {
 		return
 	}
 	problem := models.ProblemOf(err)
+	if e := (*models.Error)(nil); errors.As(err, &e) {
+		problem.Errors = inPlainWords(e.Fields, formConfig(setup, setupSections[0], h.voice), h.voice)
+	}
 	for _, f := range problem.Errors {
 		switch name, ok := strings.CutPrefix(f.Pointer, "/site/"); {
 		case ok && (name == "code" || name == "name" || name == "timezone" || name == "currency"):
 			v.Wrong[name] = &f
 		default:
-			v.General += f.Detail + ". "
+			v.General += f.Detail + " "
 		}
 	}
 	switch models.CodeOf(err) {

@@ -14,7 +14,7 @@ type setupSection struct {
 	name      string
 	roots     []string // JSON pointers
 	elsewhere []string // paths under the roots that other sections show
-	more      []string // field names to put under "more": rarely changed, or with good defaults
+	more      []string // names or paths of fields to put under "more": rarely changed, and optional or with good defaults in new rows
 }
 
 // setupSections in the order in which they are easiest to fill in.
@@ -25,12 +25,12 @@ var setupSections = []setupSection{
 	{name: "hours", roots: []string{"/site/day_parts", "/site/opening"}},
 	{name: "people", roots: []string{"/site/people", "/site/serve_min", "/site/work_min", "/site/baths"}, more: []string{"serve_min", "work_min"}},
 	{name: "safety", roots: []string{"/site/food_rules", "/site/care"}, more: []string{"care"}},
-	{name: "coffees", roots: []string{"/coffees"}, more: []string{"thaw_h", "grinder_loss_pct", "rest_days_min", "rest_days_max", "frozen_on", "open_g"}},
-	{name: "beverages", roots: []string{"/beverages"}, more: []string{"retained_ratio", "max_yield_pct", "bath_temp_c", "cooling_ua_w_per_k", "steep_temp_c",
+	{name: "coffees", roots: []string{"/coffees"}, more: []string{"coffees.lots.code", "thaw_h", "grinder_loss_pct", "rest_days_min", "rest_days_max", "frozen_on", "open_g"}},
+	{name: "beverages", roots: []string{"/beverages"}, more: []string{"code", "retained_ratio", "max_yield_pct", "bath_temp_c", "cooling_ua_w_per_k", "steep_temp_c",
 		"rest_temp_c", "disposal_cost_per_kg", "aging_cost_per_kg_h", "measured_cooling_min"}},
-	{name: "drinks", roots: []string{"/drinks", "/supplies"}, more: []string{"water_g", "milk_g", "other_cost", "extras", "allergens", "like", "supplies"}},
+	{name: "drinks", roots: []string{"/drinks", "/supplies"}, more: []string{"code", "water_g", "milk_g", "other_cost", "extras", "allergens", "like", "supplies"}},
 	{name: "brewers", roots: []string{"/brewers"}, more: []string{"max_dose_g", "max_water_g", "batch_cost", "available", "by_hand"}},
-	{name: "ice", roots: []string{"/ice"}, more: []string{"opening_g", "bin_loss_pct_per_h", "bath_ice_kg_per_kg_cooled", "inlet_water_c", "rated_air_c", "rated_water_c", "mineral_share",
+	{name: "ice", roots: []string{"/ice"}, more: []string{"bin_loss_pct_per_h", "bath_ice_kg_per_kg_cooled", "inlet_water_c", "rated_air_c", "rated_water_c", "mineral_share",
 		"wet_share", "curve", "plain", "h_w_m2k", "treated", "plumbed", "bought"}},
 	{name: "water", roots: []string{"/water"}, more: []string{"ice_making_loss_pct", "cl_mg_l", "so4_mg_l", "rinse_l_per_batch"}},
 	{name: "costs", roots: []string{"/costs", "/service_level_pct"}},
@@ -52,7 +52,7 @@ func findSection(name string) (setupSection, int) {
 func (s setupSection) skips(path string) bool { return slices.Contains(s.elsewhere, path) }
 
 func (s setupSection) isMore(path string) bool {
-	return slices.Contains(s.more, path[strings.LastIndexByte(path, '.')+1:])
+	return slices.Contains(s.more, path) || slices.Contains(s.more, path[strings.LastIndexByte(path, '.')+1:])
 }
 
 // shows reports whether the section shows the field with a pointer.
@@ -67,6 +67,26 @@ func (s setupSection) shows(pointer string) bool {
 		})
 	}
 	return false
+}
+
+// stepAfter is the section to go on to from section i, "" for the overview: while others have gaps that prevent planning, which is
+// unfinished, the next of those; else the one that follows.
+func stepAfter(s models.Setup, i int) (after string, unfinished bool) {
+	blocked := map[string]bool{}
+	for _, g := range setupGaps(s, voiceOf(s.Site)) {
+		blocked[g.Section] = blocked[g.Section] || g.Blocks
+	}
+	for k := 1; k <= len(setupSections); k++ {
+		name := setupSections[(i+k)%len(setupSections)].name
+		unfinished = unfinished || blocked[name]
+		if blocked[name] && after == "" && k < len(setupSections) {
+			after = name
+		}
+	}
+	if !unfinished && i+1 < len(setupSections) {
+		after = setupSections[i+1].name
+	}
+	return after, unfinished
 }
 
 // setupGap is something missing in a section.
@@ -122,8 +142,11 @@ func setupGaps(s models.Setup, v voice) (out []setupGap) {
 	if s.Ice.BinG == 0 && needsIce(s) {
 		add("ice", true, "no_bin")
 	}
-	if s.Site.StoreG == 0 && len(s.Beverages) > 0 {
+	if s.Site.StoreG == 0 {
 		add("shop", true, "no_store")
+	}
+	if s.Water.TankL == 0 && s.Water.MakeLPerH == 0 {
+		add("water", true, "no_tank")
 	}
 	if reflect.ValueOf(s.Water.Source).IsZero() && reflect.ValueOf(s.Water.Target).IsZero() {
 		add("water", false, "no_water")
@@ -149,7 +172,12 @@ func needsIce(s models.Setup) bool {
 
 // summary describes the content of a section: "4 beverages".
 func (s setupSection) summary(set models.Setup, v voice) string {
-	say := func(n int) string { return v.Say("setup.holds."+s.name, "n", n) }
+	say := func(n int) string {
+		if n == 0 {
+			return "" // the gap below says so
+		}
+		return v.Say("setup.holds."+s.name, "n", n)
+	}
 	switch s.name {
 	case "shop":
 		return v.Say("setup.holds.shop", "zone", set.Site.Timezone, "currency", set.Site.Currency)
@@ -173,6 +201,9 @@ func (s setupSection) summary(set models.Setup, v voice) string {
 	case "ice":
 		return say(len(set.Ice.Makers) + len(set.Ice.Moulds))
 	case "water":
+		if set.Water.Target == (models.WaterTarget{}) {
+			return ""
+		}
 		return v.Say("setup.holds.water", "hardness", set.Water.Target.HardnessMgLCaCO3, "alkalinity", set.Water.Target.AlkalinityMgLCaCO3)
 	}
 	if set.ServiceLevelPct != nil {

@@ -10,6 +10,7 @@ import (
 	"net/http/cookiejar"
 	"net/url"
 	"regexp"
+	"strconv"
 	"strings"
 	"testing"
 
@@ -166,7 +167,9 @@ func TestInvalidStepIsNotStored(t *testing.T) {
 	assert.Equal(t, http.StatusUnprocessableEntity, status)
 	assert.Contains(t, page, `value="120"`, "the input is kept")
 	assert.Contains(t, page, `value="much"`)
-	assert.Contains(t, html.UnescapeString(page), `"much" cannot be read`)
+	assert.Contains(t, page, "Enter a number.", "in the page's words")
+	assert.Contains(t, page, "Fill this in.")
+	assert.NotContains(t, html.UnescapeString(page), "this field is missing")
 	assert.Contains(t, page, `href="#f%2fbeverages%2f0%2fhold_h"`, "a link to the field")
 	_, after := s.setup(t)
 	assert.Equal(t, before, after)
@@ -218,6 +221,174 @@ func TestRowsAreCopiedAndRemovedWithoutScripts(t *testing.T) {
 	require.Contains(t, page, "Saved.")
 	setup, _ = s.setup(t)
 	assert.Len(t, setup.Brewers, n)
+}
+
+// emptyShop adds a shop with opening hours only, and returns a key for all shops.
+func (s *shop) emptyShop(t *testing.T, code string) {
+	t.Helper()
+	setup := models.NewShop()
+	setup.Site.Code, setup.Site.Name, setup.Site.Timezone, setup.Site.Currency = code, "Kiosk", "Europe/Berlin", "EUR"
+	_, _, err := s.store.PutSetup(context.Background(), setup, "", s.clock())
+	require.NoError(t, err)
+	_, s.key, err = s.store.AddToken(context.Background(), models.Token{Name: "owner", Scopes: []string{models.ScopeManage}}, s.clock())
+	require.NoError(t, err)
+}
+
+// A list that the stored set-up doesn't have yet takes rows like any other.
+func TestRowsAreAddedToMissingLists(t *testing.T) {
+	t.Parallel()
+	s := newShop(t)
+	s.emptyShop(t, "kiosk")
+	v := s.visit(t)
+	for _, list := range []string{"/coffees", "/beverages?flash", "/drinks", "/supplies", "/brewers", "/ice/makers", "/ice/moulds", "/site/people", "/site/ice_wells"} {
+		step := map[string]string{"supplies": "drinks", "site": "people"}[strings.Split(list, "/")[1]]
+		if step == "" {
+			step, _, _ = strings.Cut(strings.Split(list, "/")[1], "?")
+		}
+		if list == "/site/ice_wells" {
+			step = "shop"
+		}
+		form := typed(v.get("/s/kiosk/setup/" + step))
+		rows := func(form url.Values) int {
+			at, _, _ := strings.Cut(list, "?")
+			seen := map[string]bool{}
+			for name := range form {
+				if rest, ok := strings.CutPrefix(name, at+"/"); ok {
+					seen[strings.Split(rest, "/")[0]] = true
+				}
+			}
+			return len(seen)
+		}
+		before := rows(form)
+		form.Set("add", list)
+		status, page := v.post("/s/kiosk/setup/"+step, form)
+		assert.Equal(t, http.StatusOK, status, list)
+		assert.NotContains(t, page, "Saved.", list)
+		assert.Equal(t, before+1, rows(typed(page)), list)
+	}
+	// And so do lists inside a row.
+	form := typed(v.get("/s/kiosk/setup/drinks"))
+	form.Set("add", "/drinks")
+	_, page := v.post("/s/kiosk/setup/drinks", form)
+	for _, list := range []string{"/drinks/0/uses", "/drinks/0/doses", "/drinks/0/extras"} {
+		form = typed(page)
+		form.Set("add", list)
+		_, page = v.post("/s/kiosk/setup/drinks", form)
+	}
+	form = typed(page)
+	for _, name := range []string{"/drinks/0/uses/1/g", "/drinks/0/doses/0/dose_g", "/drinks/0/extras/0/amount"} {
+		assert.Contains(t, form, name)
+	}
+}
+
+// A new row is called by what it is, not by its first number.
+func TestNewRowsAreCalledByWhatTheyAre(t *testing.T) {
+	t.Parallel()
+	s := newShop(t)
+	s.emptyShop(t, "kiosk")
+	v := s.visit(t)
+	for add, want := range map[string]string{"coffees /coffees": "New coffee", "beverages /beverages?steeped": "New beverage", "drinks /drinks": "New drink",
+		"brewers /brewers": "New brewer", "ice /ice/makers": "New ice machine", "ice /ice/moulds": "New trays"} {
+		step, list, _ := strings.Cut(add, " ")
+		form := typed(v.get("/s/kiosk/setup/" + step))
+		form.Set("add", list)
+		_, page := v.post("/s/kiosk/setup/"+step, form)
+		assert.Contains(t, page, "<summary>"+want+"</summary>", add)
+		for name := range form {
+			if strings.HasSuffix(name, "/0/code") || strings.HasSuffix(name, "/0/name") {
+				form.Set(name, "Yard")
+			}
+		}
+		form.Set(strings.Split(list, "?")[0]+"/0/code", "Yard")
+		_, page = v.post("/s/kiosk/setup/"+step, form)
+		assert.Contains(t, page, "<summary>Yard</summary>", add)
+	}
+}
+
+// A new row's fields under "More" may be left as they are.
+func TestNothingUnderMoreMustBeFilledIn(t *testing.T) {
+	t.Parallel()
+	s := newShop(t)
+	s.emptyShop(t, "kiosk")
+	v := s.visit(t)
+	for step, lists := range map[string][]string{"shop": {""}, "people": {"/site/people"}, "coffees": {"/coffees"}, "beverages": {"/beverages?flash", "/beverages?hot_chilled", "/beverages?steeped"},
+		"drinks": {"/drinks", "/supplies"}, "brewers": {"/brewers"}, "ice": {"/ice/makers", "/ice/moulds"}, "water": {""}, "costs": {""}} {
+		for _, list := range lists {
+			page := v.get("/s/kiosk/setup/" + step)
+			if list != "" {
+				form := typed(page)
+				form.Set("add", list)
+				_, page = v.post("/s/kiosk/setup/"+step, form)
+			}
+			for _, more := range regexp.MustCompile(`(?s)<details class="more".*?</details>`).FindAllString(page, -1) {
+				for _, input := range inputs.FindAllString(more, -1) {
+					madeUp := strings.HasSuffix(attribute(input, "name"), "/code") // from a name or a date
+					if strings.Contains(input, `aria-required`) && !madeUp {
+						assert.NotEmpty(t, attribute(input, "value"), "%s %s: %s", step, list, input)
+					}
+				}
+			}
+		}
+	}
+}
+
+func attribute(tag, name string) string {
+	for _, m := range attr.FindAllStringSubmatch(tag, -1) {
+		if m[1] == name {
+			return html.UnescapeString(m[2])
+		}
+	}
+	return ""
+}
+
+func TestQuantitiesAreInTheUnitsPeopleUse(t *testing.T) {
+	t.Parallel()
+	s := newShop(t)
+	v := s.visit(t)
+	form := typed(v.get("/s/lido/setup/ice"))
+	form.Set("/ice/bin_g", "34")
+	status, page := v.post("/s/lido/setup/ice", form)
+	require.Equal(t, http.StatusOK, status)
+	setup, _ := s.setup(t)
+	assert.InDelta(t, 34000, setup.Ice.BinG, 0)
+	assert.Equal(t, "34", typed(page).Get("/ice/bin_g"))
+	form = typed(page)
+	form.Set("/ice/bin_g", "33500 g")
+	v.post("/s/lido/setup/ice", form)
+	setup, _ = s.setup(t)
+	assert.InDelta(t, 33500, setup.Ice.BinG, 0)
+	assert.Contains(t, typed(v.get("/s/lido/setup/drinks")), "/drinks/0/serving_ice_g")
+	assert.Equal(t, strconv.FormatFloat(setup.Drinks[0].ServingIceG, 'f', -1, 64), typed(v.get("/s/lido/setup/drinks")).Get("/drinks/0/serving_ice_g"), "a glass is still in grams")
+}
+
+// A new drink without a beverage is refused; one that was stored so is left alone.
+func TestDrinkWithoutBeverageIsRefused(t *testing.T) {
+	t.Parallel()
+	s := newShop(t)
+	v := s.visit(t)
+	form := typed(v.get("/s/lido/setup/drinks"))
+	form.Set("add", "/drinks")
+	_, page := v.post("/s/lido/setup/drinks", form)
+	setup, _ := s.setup(t)
+	n := strconv.Itoa(len(setup.Drinks))
+	form = typed(page)
+	form.Set("remove", "/drinks/"+n+"/uses/0")
+	_, page = v.post("/s/lido/setup/drinks", form)
+	form = typed(page)
+	form.Set("/drinks/"+n+"/name", "Lemonade")
+	form.Set("/drinks/"+n+"/price", "4")
+	form.Set("/drinks/"+n+"/serving_ice_g", "150")
+	status, page := v.post("/s/lido/setup/drinks", form)
+	assert.Equal(t, http.StatusUnprocessableEntity, status)
+	assert.Contains(t, page, "Add the beverage in it, or coffee ground to order.")
+
+	setup, etag := s.setup(t)
+	setup.Drinks = append(setup.Drinks, models.Drink{Code: "lemonade", Name: "Lemonade", Price: 400, ServingIceG: 150})
+	_, _, err := s.store.PutSetup(context.Background(), setup, etag, s.clock())
+	require.NoError(t, err)
+	status, page = v.post("/s/lido/setup/drinks", typed(v.get("/s/lido/setup/drinks")))
+	assert.Equal(t, http.StatusOK, status)
+	assert.Contains(t, page, "Saved.")
 }
 
 func TestSetupWorkbookIsExportedPreviewedAndImported(t *testing.T) {
@@ -291,7 +462,44 @@ func TestUnmappedTillItemsComeFirst(t *testing.T) {
 	mapped, err := s.store.Mappings(ctx, site)
 	require.NoError(t, err)
 	require.Len(t, mapped, 1)
-	assert.Equal(t, models.ItemMapping{Source: "till", Item: "often", Drink: setup.Drinks[0].Code, Factor: 1.5}, mapped[0])
+	assert.Equal(t, models.ItemMapping{Source: "till", Item: "often", Drink: new(setup.Drinks[0].Code), Factor: 1.5}, mapped[0])
+}
+
+func TestTillItemsAreIgnoredUnmatchedAndMatchedFromADay(t *testing.T) {
+	t.Parallel()
+	s := newShop(t)
+	setup, _ := s.setup(t)
+	ctx, at := context.Background(), s.clock()
+	start := at.AddDate(0, 0, -1)
+	_, err := s.store.PutCounts(ctx, site, models.SalesPost{Source: "till", Counts: []models.SalesCount{
+		{Item: "cake", WindowStart: start, WindowEnd: start.Add(900e9), Count: 40}, {Item: "iced", WindowStart: start, WindowEnd: start.Add(900e9), Count: 3}}}, at, "", "")
+	require.NoError(t, err)
+	v := s.visit(t)
+	iced, other := setup.Drinks[0].Code, setup.Drinks[len(setup.Drinks)-1].Code
+	_, page := v.post("/s/lido/till-items", url.Values{"source0": {"till"}, "item0": {"cake"}, "drink0": {"/"}, "source1": {"till"}, "item1": {"iced"}, "drink1": {iced}, "factor1": {"1"}})
+	assert.Contains(t, page, "Nothing to match")
+	assert.Contains(t, page, "One item ignored")
+	assert.NotContains(t, v.get("/s/lido/setup"), "matched to a drink. Match")
+
+	// From Saturday on the item is another drink.
+	_, page = v.post("/s/lido/till-items", url.Values{"source0": {"till"}, "item0": {"iced"}, "mapped0": {"yes"}, "since0": {""}, "drink0": {other}, "factor0": {"2"}, "from0": {string(saturday)}})
+	assert.Contains(t, page, "before Saturday 11 July: ")
+	mapped, err := s.store.Mappings(ctx, site)
+	require.NoError(t, err)
+	require.Len(t, mapped, 3, "cake, and two for iced")
+	counts, err := s.store.Counts(ctx, site, models.SalesFilter{Item: "iced"}, models.Page{})
+	require.NoError(t, err)
+	assert.Equal(t, iced, *counts.Rows[0].Drink, "counted on Friday")
+
+	status, page := v.post("/s/lido/till-items", url.Values{"source0": {"till"}, "item0": {"iced"}, "mapped0": {"yes"}, "drink0": {other}, "from0": {"soon"}})
+	assert.Equal(t, http.StatusUnprocessableEntity, status)
+	assert.Contains(t, page, "Choose a date.")
+
+	_, page = v.post("/s/lido/till-items", url.Values{"source0": {"till"}, "item0": {"iced"}, "mapped0": {"yes"}, "drink0": {""}})
+	assert.Contains(t, page, "One item to match")
+	mapped, err = s.store.Mappings(ctx, site)
+	require.NoError(t, err)
+	require.Equal(t, []models.ItemMapping{{Source: "till", Item: "cake", Factor: 1}}, mapped)
 }
 
 func TestInvalidNewShop(t *testing.T) {
@@ -308,6 +516,8 @@ func TestInvalidNewShop(t *testing.T) {
 	assert.Equal(t, http.StatusUnprocessableEntity, status)
 	assert.Contains(t, page, `value="Mars/North"`, "the input is kept")
 	assert.Equal(t, 2, strings.Count(page, `class="wrong"`), "the short name and the zone")
+	assert.Contains(t, page, "At most 60 characters, no slash.")
+	assert.Contains(t, page, "That time zone isn’t known.")
 	status, page = v.post("/setup/new", url.Values{"name": {"Lido"}, "code": {"lido"}, "timezone": {"Europe/Berlin"}, "currency": {"eur"}, "from": {"empty"}})
 	assert.Equal(t, http.StatusPreconditionFailed, status)
 	assert.Contains(t, page, "Another shop has this short name")

@@ -40,6 +40,8 @@ type Deps struct {
 	UndoLearnt func(c *gin.Context, site, id string) (models.LearntChange, error)
 	// SaveMappings stores mappings of till items to drinks.
 	SaveMappings func(c *gin.Context, mappings []models.ItemMapping) error
+	// DropMappings deletes an item's mappings, or the one from a day.
+	DropMappings func(c *gin.Context, source, item string, from *models.Date) error
 	// SaveSiteEvents deletes the rows in removed and stores those in added, in one transaction. Pointers of errors in added end in the
 	// name of the field.
 	SaveSiteEvents func(c *gin.Context, removed, added models.SiteEvents) error

@@ -3,18 +3,27 @@ package commands
 import (
 	"bytes"
 	"context"
+	"errors"
+	"io/fs"
+	"os"
+	"time"
 
+	"hotday/api/setupfile"
+	"hotday/deploy/demo"
 	"hotday/models"
 	"hotday/planner"
 	"hotday/planner/ical"
 	"hotday/planner/paper"
 	"hotday/planner/sheet"
+	"hotday/planner/tables"
 )
 
 // Plan computes the plan of a request document without a server.
 type Plan struct {
-	File   string `arg:"" complete:"file" help:"Request document (JSON); - for standard input."`
-	Format string `enum:"text,json,sheets,pdf,ics" default:"text" help:"Output format: text, json (the whole plan), sheets (the prep sheets as a JSON list, one per service day), pdf (chart of the days and prep sheets) or ics (tasks as a calendar)."`
+	File    string `arg:"" complete:"file" help:"Request document (JSON), or a workbook (XLSX) with the same fields; - for standard input."`
+	Example bool   `help:"Write a workbook to fill in, with a small example shop, to FILE, which must not exist."`
+
+	Format string `enum:"text,json,sheets,pdf,xlsx,ics" default:"text" help:"Output format: text, json (the whole plan), sheets (the prep sheets as a JSON list, one per service day), pdf (chart of the days and prep sheets), xlsx (a sheet for each day, batches, ice, water and beans) or ics (tasks as a calendar)."`
 	Paper  string `enum:"a4,letter" default:"a4" help:"Paper size of a PDF: ${enum}."`
 	Out    string `short:"o" complete:"file" placeholder:"FILE" help:"Write to this file instead of standard output."`
 }
@@ -22,6 +31,9 @@ type Plan struct {
 func (Plan) Help() string {
 	return `Examples:
 
+    hotday plan --example weekend.xlsx
+    hotday plan weekend.xlsx
+    hotday plan weekend.xlsx --format xlsx -o plan.xlsx
     hotday plan weekend.json
     hotday plan weekend.json --format pdf -o weekend.pdf
     hotday plan weekend.json --format sheets -o sheets.json
@@ -30,15 +42,18 @@ func (Plan) Help() string {
 }
 
 func (c *Plan) Run(ctx context.Context, s Streams) error {
-	if c.Format == "pdf" && (c.Out == "" || c.Out == "-") && s.isTerminal() {
-		return models.Invalid("/out", "-o FILE, or a pipe", "a terminal cannot show a PDF")
+	if (c.Format == "pdf" || c.Format == "xlsx") && (c.Out == "" || c.Out == "-") && s.isTerminal() {
+		return models.Invalid("/out", "-o FILE, or a pipe", "a terminal cannot show a file of the format %s", c.Format)
+	}
+	if c.Example {
+		return c.writeExample(s, time.Now())
 	}
 	doc, err := readAll(c.File, s)
 	if err != nil {
 		return err
 	}
-	var req models.PlanRequest
-	if err := models.DecodeStrict(doc, &req); err != nil {
+	req, err := readRequest(doc)
+	if err != nil {
 		return err
 	}
 	plan, err := planner.Compute(ctx, req)
@@ -50,6 +65,42 @@ func (c *Plan) Run(ctx context.Context, s Streams) error {
 		return err
 	}
 	return writeWhole(c.Out, s.Out, out)
+}
+
+// readRequest reads a request document, or a workbook, whose faults are named by sheet and cell: "Demand!D5".
+func readRequest(doc []byte) (req models.PlanRequest, err error) {
+	if !bytes.HasPrefix(doc, []byte("PK\x03\x04")) {
+		return req, models.DecodeStrict(doc, &req)
+	}
+	req, faults, err := setupfile.ReadRequest(doc)
+	if err != nil || len(faults) == 0 {
+		return req, err
+	}
+	bad := models.Errorf(models.CodeInvalid, "the workbook has cells to correct")
+	for _, f := range faults {
+		at := f.Sheet
+		if f.Cell != "" {
+			at += "!" + f.Cell
+		}
+		bad.Fields = append(bad.Fields, models.FieldError{Pointer: at, Detail: f.Detail, Accepted: f.Accepted})
+	}
+	return req, bad
+}
+
+// writeExample writes the workbook of an example weekend, the first that begins after now.
+func (c *Plan) writeExample(s Streams, now time.Time) error {
+	if _, err := os.Stat(c.File); c.File != "-" && !errors.Is(err, fs.ErrNotExist) {
+		return models.Invalid("/file", "the name of a new file", "%s is there already", c.File)
+	}
+	saturday := models.DateOf(now, now.Location()).AddDays(1)
+	for saturday.Weekday() != time.Saturday {
+		saturday = saturday.AddDays(1)
+	}
+	book, err := setupfile.WriteRequest(demo.Example(saturday))
+	if err != nil {
+		return err
+	}
+	return writeWhole(c.File, s.Out, book)
 }
 
 func (c *Plan) write(req models.PlanRequest, plan models.Plan, s Streams) ([]byte, error) {
@@ -65,6 +116,8 @@ func (c *Plan) write(req models.PlanRequest, plan models.Plan, s Streams) ([]byt
 	case "pdf":
 		size, _ := paper.SizeNamed(c.Paper)
 		return paper.Plan(req, plan, sheets(), size)
+	case "xlsx":
+		return tables.XLSX(tables.Plan(req, plan, sheets()))
 	case "ics":
 		return ical.Feed(req.Site, sheets(), nil)
 	}

@@ -140,7 +140,7 @@ func demoSeason() (replay.Season, error) {
 	observed := story.Observed().Hours
 	drink := map[string]string{}
 	for _, m := range demo.Mappings() {
-		drink[m.Item] = m.Drink
+		drink[m.Item] = *m.Drink
 	}
 	var sales iter.Seq[replay.Sale] = func(yield func(replay.Sale) bool) {
 		for x := range story.Counts() {

@@ -50,7 +50,7 @@ func Mappings() []models.ItemMapping {
 	var out []models.ItemMapping
 	for _, it := range items {
 		if it.drink != "" {
-			out = append(out, models.ItemMapping{Source: Source, Item: it.name, Drink: it.drink, Factor: 1})
+			out = append(out, models.ItemMapping{Source: Source, Item: it.name, Drink: &it.drink, Factor: 1})
 		}
 	}
 	return out

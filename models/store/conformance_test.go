@@ -47,6 +47,7 @@ func TestStore(t *testing.T) {
 		{"counts are filtered by overlap, source and item, and paged", countsPaged},
 		{"invalid cursors are rejected", invalidCursors},
 		{"mappings apply to past counts", mappingsApplyToPastCounts},
+		{"mappings hold from their day", mappingsHoldFromTheirDay},
 		{"expected demand is replaced and withdrawn", expectedDemand},
 		{"weather is read as known at a time", weatherAsKnown},
 		{"the forecast state is preserved", forecastState},
@@ -172,6 +173,7 @@ func unknownSite(t *testing.T, open opener) {
 		"LastCountAt":           func() error { _, err := s.LastCountAt(ctx, none); return err },
 		"PutMappings":           func() error { return s.PutMappings(ctx, none, nil) },
 		"Mappings":              func() error { _, err := s.Mappings(ctx, none); return err },
+		"DropMappings":          func() error { return s.DropMappings(ctx, none, "till", "a", nil) },
 		"Unmapped":              func() error { _, err := s.Unmapped(ctx, none); return err },
 		"PutExpectedDemand":     func() error { return s.PutExpectedDemand(ctx, none, nil, t0) },
 		"ExpectedDemand":        func() error { _, err := s.ExpectedDemand(ctx, none, "2026-07-11", "2026-07-12"); return err },
@@ -398,9 +400,9 @@ func mappingsApplyToPastCounts(t *testing.T, open opener) {
 		{Source: "till", Item: "CAKE", Count: 7, FirstSeen: at(0), LastSeen: at(15)},
 		{Source: "till", Item: "LATTE L", Count: 5, FirstSeen: at(0), LastSeen: at(30)}}, un)
 
-	early := models.ItemMapping{Source: "till", Item: "FLASH", Drink: "flash", Factor: 1}
-	require.NoError(t, s.PutMappings(ctx, shop, []models.ItemMapping{{Source: "till", Item: "LATTE L", Drink: "latte", Factor: 1}, early}))
-	large := models.ItemMapping{Source: "till", Item: "LATTE L", Drink: "latte", Factor: 1.5}
+	early := models.ItemMapping{Source: "till", Item: "FLASH", Drink: new("flash"), Factor: 1}
+	require.NoError(t, s.PutMappings(ctx, shop, []models.ItemMapping{{Source: "till", Item: "LATTE L", Drink: new("latte"), Factor: 1}, early}))
+	large := models.ItemMapping{Source: "till", Item: "LATTE L", Drink: new("latte"), Factor: 1.5}
 	require.NoError(t, s.PutMappings(ctx, shop, []models.ItemMapping{large}))
 	list, err := s.Mappings(ctx, shop)
 	require.NoError(t, err)
@@ -419,6 +421,52 @@ func mappingsApplyToPastCounts(t *testing.T, open opener) {
 	require.NoError(t, err)
 	require.Len(t, un, 1)
 	require.Equal(t, 8.0, un[0].Count)
+}
+
+func mappingsHoldFromTheirDay(t *testing.T, open opener) {
+	s := withShop(t, open)
+	day := models.DateOf(at(0), time.UTC)
+	setup, _, err := s.Setup(ctx, shop)
+	require.NoError(t, err)
+	minutes := func(d models.Date) float64 { return setup.Site.DayEnd(d.AddDays(-1)).Sub(at(0)).Minutes() }
+	next := day.AddDays(1)
+	before, after := int(minutes(next))-15, int(minutes(next))
+	putCounts(t, s, post(count("LATTE L", 0, 15, 2), count("LATTE L", before, after, 3), count("LATTE L", after, after+15, 4), count("CAKE", 0, 15, 7)))
+	ignored := models.ItemMapping{Source: "till", Item: "CAKE", Factor: 1}
+	first := models.ItemMapping{Source: "till", Item: "LATTE L", Drink: new("latte"), Factor: 1}
+	then := models.ItemMapping{Source: "till", Item: "LATTE L", Drink: new("flash"), Factor: 2, From: &next}
+	require.NoError(t, s.PutMappings(ctx, shop, []models.ItemMapping{first, then, ignored}))
+	list, err := s.Mappings(ctx, shop)
+	require.NoError(t, err)
+	require.Equal(t, []models.ItemMapping{ignored, first, then}, list)
+
+	drinks := func() (out []string) {
+		got, err := s.Counts(ctx, shop, models.SalesFilter{Item: "LATTE L"}, models.Page{})
+		require.NoError(t, err)
+		for _, r := range got.Rows {
+			if r.Drink == nil {
+				out = append(out, "")
+				continue
+			}
+			out = append(out, fmt.Sprint(*r.Drink, r.Factor))
+		}
+		return out
+	}
+	require.Equal(t, []string{"latte1", "latte1", "flash2"}, drinks(), "earlier counts stay as they were mapped")
+	un, err := s.Unmapped(ctx, shop)
+	require.NoError(t, err)
+	require.Empty(t, un, "an ignored item is not unmapped")
+	require.Equal(t, models.SalesResult{New: 1}, putCounts(t, s, post(count("CAKE", 15, 30, 1))))
+
+	isCode(t, models.CodeNotFound, s.DropMappings(ctx, shop, "till", "LATTE L", &day))
+	require.NoError(t, s.DropMappings(ctx, shop, "till", "LATTE L", &next))
+	require.Equal(t, []string{"latte1", "latte1", "latte1"}, drinks())
+	require.NoError(t, s.DropMappings(ctx, shop, "till", "LATTE L", nil))
+	require.Equal(t, []string{"", "", ""}, drinks())
+	isCode(t, models.CodeNotFound, s.DropMappings(ctx, shop, "till", "LATTE L", nil))
+	un, err = s.Unmapped(ctx, shop)
+	require.NoError(t, err)
+	require.Len(t, un, 1)
 }
 
 func expectedDemand(t *testing.T, open opener) {

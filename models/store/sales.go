@@ -257,7 +257,7 @@ func (s *Store) itemIDs(ctx context.Context, site int64, post models.SalesPost) 
 			ID     int64
 			Item   string
 			Mapped bool
-		}](ctx, s, "SELECT id, item, drink IS NOT NULL AS mapped FROM sales_items WHERE site_id = ? AND source = ? AND item IN ?", site, post.Source, some)
+		}](ctx, s, "SELECT id, item, EXISTS (SELECT 1 FROM item_mappings m WHERE m.item_id = sales_items.id) AS mapped FROM sales_items WHERE site_id = ? AND source = ? AND item IN ?", site, post.Source, some)
 		if err != nil {
 			return nil, fmt.Errorf("find items: %w", err)
 		}
@@ -286,7 +286,11 @@ func (s *Store) Counts(ctx context.Context, site string, f models.SalesFilter, p
 		if err != nil {
 			return err
 		}
-		return t.scanCounts(ctx, query, args, limitOf(p), &out)
+		mapped, err := t.mappingSpans(ctx, r.ID)
+		if err != nil {
+			return err
+		}
+		return t.scanCounts(ctx, query, args, limitOf(p), mapped, &out)
 	})
 	return out, err
 }
@@ -295,7 +299,7 @@ func (s *Store) Counts(ctx context.Context, site string, f models.SalesFilter, p
 // site's longest window before it.
 func countsQuery(site siteRow, f models.SalesFilter, p models.Page) (string, []any, error) {
 	var b strings.Builder
-	b.WriteString(`SELECT c.window_start, c.item_id, c.window_end, c.count, c.received_at, i.source, i.item, i.drink, i.factor
+	b.WriteString(`SELECT c.window_start, c.item_id, c.window_end, c.count, c.received_at, i.source, i.item
 		FROM sales_counts c JOIN sales_items i ON i.id = c.item_id WHERE c.site_id = ?`)
 	args := []any{site.ID}
 	and := func(cond string, v ...any) {
@@ -327,7 +331,7 @@ func countsQuery(site siteRow, f models.SalesFilter, p models.Page) (string, []a
 }
 
 // scanCounts avoids GORM's reflection, since a forecast reads tens of thousands of rows.
-func (s *Store) scanCounts(ctx context.Context, query string, args []any, limit int, out *models.Rows[models.SalesRow]) error {
+func (s *Store) scanCounts(ctx context.Context, query string, args []any, limit int, mapped mappingSpans, out *models.Rows[models.SalesRow]) error {
 	rs, err := s.db.WithContext(ctx).Raw(query, args...).Rows()
 	if err != nil {
 		return err
@@ -341,9 +345,10 @@ func (s *Store) scanCounts(ctx context.Context, query string, args []any, limit 
 			return rs.Close()
 		}
 		var r models.SalesRow
-		if err := rs.Scan(&start, &item, &end, &r.Count, &received, &r.Source, &r.Item, &r.Drink, &r.Factor); err != nil {
+		if err := rs.Scan(&start, &item, &end, &r.Count, &received, &r.Source, &r.Item); err != nil {
 			return err
 		}
+		r.Drink, r.Factor = mapped.at(item, start)
 		r.WindowStart, r.WindowEnd, r.ReceivedAt = instant(start), instant(end), instant(received)
 		out.Rows = append(out.Rows, r)
 	}

@@ -156,6 +156,7 @@ var versionData = map[int]string{
 	12: `INSERT INTO task_marks (task, site, date, key, state, at, reason, corrects, stored_at) VALUES ('a', 'harbour', '2026-07-11', 'l', 'made', 2, '', 1, 2);`,
 	13: `INSERT INTO task_marks (task, site, date, key, state, at, reason, left_g, stored_at) VALUES ('a', 'harbour', '2026-07-11', 'n', 'made', 2, '', 3000, 2);`,
 	14: `INSERT INTO learnt_changes (id, site, subject, change, at, by_name) VALUES ('c', 'harbour', 'retention:flash', '{}', 1, 'Ada');`,
+	15: `INSERT INTO item_mappings (item_id, starts_at, date, drink, factor) VALUES (5, 900000, '2026-07-11', 'latte', 1);`,
 }
 
 func TestMigrationFromEveryVersionKeepsData(t *testing.T) {
@@ -172,9 +173,9 @@ func TestMigrationFromEveryVersionKeepsData(t *testing.T) {
 			require.NoError(t, err)
 			p, err := goose.NewProvider(d.goose, old, d.migrations, goose.WithDisableGlobalRegistry(true), goose.WithLogger(goose.NopLogger()))
 			require.NoError(t, err)
-			_, err = p.UpTo(ctx, int64(version))
-			require.NoError(t, err)
 			for v := 1; v <= version; v++ {
+				_, err = p.UpTo(ctx, int64(v))
+				require.NoError(t, err)
 				_, err = old.Exec(versionData[v])
 				require.NoError(t, err, "data of version %d", v)
 			}
@@ -305,7 +306,7 @@ func callEverything(t *testing.T, s *Store) {
 	ok(err)
 	_, err = s.LastCountAt(ctx, site)
 	ok(err)
-	ok(s.PutMappings(ctx, site, []models.ItemMapping{{Source: "till", Item: "a", Drink: "flash", Factor: 1}}))
+	ok(s.PutMappings(ctx, site, []models.ItemMapping{{Source: "till", Item: "a", Drink: new("flash"), Factor: 1}}))
 	_, err = s.Mappings(ctx, site)
 	ok(err)
 	_, err = s.Unmapped(ctx, site)

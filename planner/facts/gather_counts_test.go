@@ -271,8 +271,23 @@ func TestLateDoubledAndCorrectedCounts(t *testing.T) {
 		{Item: "GLASS", WindowStart: clock(saturday, 12, 0), WindowEnd: clock(saturday, 12, 15), Count: 5}}}, now, "", "")
 	require.NoError(t, err)
 	require.InDelta(t, 4, countedOn(t, s, saturday)["midday glass"], 1e-9, "another till, whose items nobody mapped")
-	require.NoError(t, s.PutMappings(ctx, kiosk, []models.ItemMapping{{Source: "till-2", Item: "GLASS", Drink: "glass", Factor: 1.5}}))
+	require.NoError(t, s.PutMappings(ctx, kiosk, []models.ItemMapping{{Source: "till-2", Item: "GLASS", Drink: new("glass"), Factor: 1.5}}))
 	require.InDelta(t, 4+7.5, countedOn(t, s, saturday)["midday glass"], 1e-9, "mapped today: back to its first count, a large one for one and a half")
+}
+
+func TestAMappingFromADayLeavesEarlierCounts(t *testing.T) {
+	t.Parallel()
+	s, _ := shopOf(t, nil)
+	friday := saturday.AddDays(-1)
+	mapped(t, s, "ICED", "glass", 1)
+	require.NoError(t, s.PutMappings(ctx, kiosk, []models.ItemMapping{{Source: "till", Item: "ICED", Drink: new("tonic"), Factor: 2, From: new(saturday)},
+		{Source: "till", Item: "CAKE", Factor: 1}}))
+	for _, d := range []models.Date{friday, saturday} {
+		sold(t, s, "ICED", clock(d, 12, 0), 15, 5)
+		sold(t, s, "CAKE", clock(d, 12, 0), 15, 50)
+	}
+	same(t, map[string]float64{"midday glass": 5}, countedOn(t, s, friday))
+	same(t, map[string]float64{"midday tonic": 10}, countedOn(t, s, saturday))
 }
 
 func TestABeverageThatIsGoneIsNotOnSale(t *testing.T) {

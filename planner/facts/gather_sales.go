@@ -262,7 +262,9 @@ func (g *gathering) mappedDrinks() (map[string]bool, error) {
 	list, err := g.st.Mappings(g.ctx, g.q.Site)
 	out := map[string]bool{}
 	for _, m := range list {
-		out[m.Drink] = true
+		if m.Drink != nil {
+			out[*m.Drink] = true
+		}
 	}
 	return out, err
 }

@@ -79,7 +79,7 @@ func sold(t testing.TB, s models.Store, item string, from time.Time, minutes int
 
 func mapped(t testing.TB, s models.Store, item, drink string, factor float64) {
 	t.Helper()
-	require.NoError(t, s.PutMappings(ctx, kiosk, []models.ItemMapping{{Source: "till", Item: item, Drink: drink, Factor: factor}}))
+	require.NoError(t, s.PutMappings(ctx, kiosk, []models.ItemMapping{{Source: "till", Item: item, Drink: new(drink), Factor: factor}}))
 }
 
 func TestGatherReportsMissingData(t *testing.T) {

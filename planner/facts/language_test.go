@@ -87,7 +87,7 @@ func dayIn(t *testing.T, language string) (d aDay) {
 		expected = append(expected, models.ExpectedDemand{Date: x.Date, DayPart: x.DayPart, Drink: x.Drink, Expected: &x.Expected, P10: x.P10, P90: x.P90})
 	}
 	require.NoError(t, s.PutExpectedDemand(ctx, site, expected, r.Now))
-	require.NoError(t, s.PutMappings(ctx, site, []models.ItemMapping{{Source: "till", Item: "one", Drink: r.Drinks[0].Code, Factor: 1}}))
+	require.NoError(t, s.PutMappings(ctx, site, []models.ItemMapping{{Source: "till", Item: "one", Drink: new(r.Drinks[0].Code), Factor: 1}}))
 
 	publish := func(p models.Plan, request models.PlanRequest, at time.Time, previous ...models.PrepSheet) (models.Plan, []models.PrepSheet) {
 		p, added, err := s.AddPlan(ctx, site, p, request, at)

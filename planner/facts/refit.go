@@ -255,7 +255,9 @@ func (g *gathering) emptyPast(mappings []models.ItemMapping) keptPast {
 		Holiday: make([]bool, learntDays), Names: make([]string, learntDays), Events: make([][]string, len(g.r.Site.DayParts)), Said: make([]uint64, learntDays)}
 	mapped := map[string]bool{}
 	for _, m := range mappings {
-		mapped[m.Drink] = true
+		if m.Drink != nil {
+			mapped[*m.Drink] = true
+		}
 	}
 	var labels []string
 	for k, part := range g.r.Site.DayParts {

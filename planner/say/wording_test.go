@@ -40,6 +40,7 @@ var notSentences = map[string][]string{
 	"sheet/discard.go":          {"%s before %d"},                                                                               // part of a task's id
 	"sheet/prepsheet.go":        {"cold store"},                                                                                 // a station's code
 	"sheet/ice.go":              {"ice bin"},                                                                                    // likewise
+	"tables/write.go":           {"yyyy-mm-dd hh:mm"},                                                                           // a number format
 	"warnings_stores.go":        {"plain ice"},                                                                                  // a key
 }
 

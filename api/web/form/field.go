@@ -58,11 +58,14 @@ type Config struct {
 	References func(path string) []Option // choices of a field that refers to another part of the document; nil result: not a reference
 }
 
-// typeOf resolves a JSON pointer without list indexes ("/site/day_parts") from a type.
+// typeOf resolves a JSON pointer from a type, with or without list indexes: "/site/day_parts", "/drinks/0/uses".
 func typeOf(t reflect.Type, pointer string) reflect.Type {
 	for _, name := range pointerNames(pointer) {
 		for t.Kind() == reflect.Slice || t.Kind() == reflect.Pointer {
 			t = t.Elem()
+		}
+		if t.Kind() != reflect.Struct {
+			return t // nothing is inside
 		}
 		for i := range t.NumField() {
 			if jsonName(t.Field(i)) == name {

@@ -100,7 +100,7 @@ func TestUnparsableValuesAreShownAgainWithAnError(t *testing.T) {
 	w := form.Config{Writer: say.WriterFor(models.Site{}), Currency: "EUR", Decimals: 2}
 	got, raw, wrong := w.Read(whole, "/beverages", url.Values{"/beverages/0/target_temp_c": {"cold"}, "/beverages/0/code": {"x"}}, nil)
 	require.Len(t, wrong, 1)
-	assert.Equal(t, models.FieldError{Pointer: "/beverages/0/target_temp_c", Detail: `"cold" cannot be read`, Accepted: "a number in °C"}, wrong[0])
+	assert.Equal(t, models.FieldError{Pointer: "/beverages/0/target_temp_c", Detail: `"cold" cannot be read`, Accepted: "a number in °C", Rule: form.RuleNumber, Limit: "°C"}, wrong[0])
 	f := w.Build(whole, "/beverages", got, raw, wrong)
 	for _, x := range f.Fields[0].Fields {
 		if x.Pointer == "/beverages/0/target_temp_c" {

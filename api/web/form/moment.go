@@ -29,7 +29,7 @@ func (r *reader) dateTime(text, pointer string) any {
 	}
 	if err != nil || !models.ValidInstant(t) {
 		r.raw[pointer] = text
-		r.wrong = append(r.wrong, models.FieldError{Pointer: pointer, Detail: fmt.Sprintf("%q cannot be read", text), Accepted: "a date and a time such as 2026-07-11 14:30"})
+		r.wrong = append(r.wrong, models.FieldError{Pointer: pointer, Detail: fmt.Sprintf("%q cannot be read", text), Accepted: "a date and a time such as 2026-07-11 14:30", Rule: RuleDateTime})
 		return nil
 	}
 	return t.Format(time.RFC3339)

@@ -10,6 +10,12 @@ import (
 	"hotday/models"
 )
 
+// Rules of values that cannot be parsed.
+const (
+	RuleNumber   = "number" // its unit is the limit
+	RuleDateTime = "moment"
+)
+
 // maxRows bounds the rows read per list; no list of the documents may be longer.
 const maxRows = 1000
 
@@ -108,7 +114,7 @@ func (r *reader) number(text, pointer, path string) any {
 			accepted += " in " + s.unit
 		}
 		r.raw[pointer] = text
-		r.wrong = append(r.wrong, models.FieldError{Pointer: pointer, Detail: fmt.Sprintf("%q cannot be read", text), Accepted: accepted})
+		r.wrong = append(r.wrong, models.FieldError{Pointer: pointer, Detail: fmt.Sprintf("%q cannot be read", text), Accepted: accepted, Rule: RuleNumber, Limit: s.unit})
 		return nil
 	}
 	return x

@@ -7,6 +7,13 @@ import (
 	"strings"
 )
 
+// IsRows reports whether a list of rows, in a document of type whole, is at a pointer.
+func IsRows(whole reflect.Type, pointer string) bool {
+	t := typeOf(whole, pointer)
+	kind, _ := kindOf(t, "")
+	return kind == Rows
+}
+
 // At returns the value at a JSON pointer in generic JSON, nil if there is none.
 func At(doc any, pointer string) any {
 	for _, name := range pointerNames(pointer) {
@@ -40,10 +47,11 @@ func Put(doc any, pointer string, value any) {
 	}
 }
 
-// Add appends a row to the list at a pointer.
-func Add(doc any, pointer string, row any) {
+// Add appends a row to the list at a pointer, which may be missing, and returns the row's pointer.
+func Add(doc any, pointer string, row any) string {
 	list, _ := At(doc, pointer).([]any)
 	Put(doc, pointer, append(list, row))
+	return pointer + "/" + strconv.Itoa(len(list))
 }
 
 // Remove removes a row from its list.

@@ -54,7 +54,9 @@ func (w Config) scaleOf(path string) scale {
 		return as("W/m²K", 1)
 	case has("_w"):
 		return as("W", 1)
-	case name == "g", name == "grams", has("_g"):
+	case isLargeMass(name):
+		return as(mass, 1/say.Per(mass))
+	case name == "g", has("_g"):
 		unit := w.Writer.FineUnit()
 		return as(unit, 1/say.Per(unit))
 	case has("_c"):
@@ -76,6 +78,26 @@ func (w Config) scaleOf(path string) scale {
 	return as("", 1)
 }
 
+// isLargeMass reports fields, stored in g, of which people speak in kg or lb: whole batches, bags, bins and loads.
+func isLargeMass(name string) bool {
+	switch name {
+	case "bag_g", "bin_g", "grams", "holds_g", "jug_g", "load_g", "max_beverage_g", "max_water_g", "min_beverage_g", "open_g", "opening_g",
+		"pack_g", "sizes_g", "store_g":
+		return true
+	}
+	return false
+}
+
+// Quantity words a stored number of the field with a path in the unit of its control: "34 kg".
+func (w Config) Quantity(path string, x float64) string {
+	s := w.scaleOf(path)
+	switch {
+	case s.unit == "", strings.HasPrefix(s.unit, "%"):
+		return s.show(x) + s.unit
+	}
+	return s.show(x) + say.NoBreak + s.unit
+}
+
 // show formats a stored number. Converted units have seven significant digits, which read rounds to the original six.
 func (s scale) show(x float64) string {
 	return strconv.FormatFloat(round((x-s.offset)*s.factor, s.digits(7)), 'f', -1, 64)
@@ -83,7 +105,7 @@ func (s scale) show(x float64) string {
 
 // digits is the number of significant digits to keep: n if the unit is converted, else 15, nearly all of a float64.
 func (s scale) digits(n int) int {
-	if s.offset == 0 && math.Log10(s.factor) == math.Trunc(math.Log10(s.factor)) {
+	if power := math.Log10(s.factor); s.offset == 0 && math.Abs(power-math.Round(power)) < 1e-9 {
 		return 15
 	}
 	return n
@@ -98,7 +120,7 @@ func (s scale) read(typed string, w say.Writer) (float64, error) {
 	switch {
 	case s.unit == w.TempUnit():
 		x, err = w.ReadTemp(typed)
-	case s.unit == w.FineUnit():
+	case s.unit == w.FineUnit(), s.unit == w.MassUnit():
 		x, err = w.ReadMass(typed, s.unit)
 	case s.unit == w.VolumeUnit():
 		x, err = w.ReadVolume(typed)
