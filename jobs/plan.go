@@ -25,8 +25,9 @@ type draft struct {
 const maxDays = 7
 
 // draft replans the remaining days of the latest plan, and day if it is given. Today is included if it has a published sheet; days
-// before a plan that lies in the future are not added. ok is false if there is nothing to plan.
-func (c Config) draft(ctx context.Context, site string, day models.Date, now time.Time, o planner.Options) (d draft, ok bool, err error) {
+// before a plan that lies in the future are not added. The plan has fixes only if it is wanted: see fill. ok is false if there is nothing
+// to plan.
+func (c Config) draft(ctx context.Context, site string, day models.Date, now time.Time, o planner.Options, wanted func(*draft) bool) (d draft, ok bool, err error) {
 	setup, _, err := c.Store.Setup(ctx, site)
 	if err != nil {
 		return d, false, err
@@ -56,7 +57,7 @@ func (c Config) draft(ctx context.Context, site string, day models.Date, now tim
 		return d, false, nil
 	}
 	days := min(from.DaysUntil(to)+1, maxDays)
-	return d, true, c.fill(ctx, &d, facts.GatherQuery{Site: site, From: from, Days: days, Now: now}, o)
+	return d, true, c.fill(ctx, &d, facts.GatherQuery{Site: site, From: from, Days: days, Now: now}, o, wanted)
 }
 
 // latest returns the latest stored plan, nil if there is none.
@@ -71,7 +72,9 @@ func (c Config) latest(ctx context.Context, site string) (*models.Plan, error) {
 	return nil, fmt.Errorf("read the latest plan: %w", err)
 }
 
-func (c Config) fill(ctx context.Context, d *draft, q facts.GatherQuery, o planner.Options) (err error) {
+// fill gathers the facts and computes the plan. Its fixes, which take longer than the plan itself, are computed only if wanted, given the
+// draft without them, says that somebody will see it; nil: always.
+func (c Config) fill(ctx context.Context, d *draft, q facts.GatherQuery, o planner.Options, wanted func(*draft) bool) (err error) {
 	if d.req, err = c.Gather(ctx, c.Store, q); err != nil {
 		return err
 	}
@@ -83,6 +86,12 @@ func (c Config) fill(ctx context.Context, d *draft, q facts.GatherQuery, o plann
 		return err
 	}
 	o.Before, o.ChoicesBefore, o.BeforeAt = before.Batches, before.Choices, before.ComputedAt
+	if wanted != nil {
+		o.FixesIf = func(p models.Plan) bool {
+			d.plan = p
+			return wanted(d)
+		}
+	}
 	if d.plan, err = c.Compute(ctx, d.req, o); err != nil {
 		return fmt.Errorf("plan %s from %s: %w", q.Site, q.From, err)
 	}
@@ -219,7 +228,7 @@ func PlanAndPublish(ctx context.Context, st models.Store, q facts.GatherQuery) (
 	if d.latest, err = c.latest(ctx, q.Site); err != nil {
 		return models.Plan{}, nil, err
 	}
-	if err := c.fill(ctx, &d, q, planner.Options{}); err != nil {
+	if err := c.fill(ctx, &d, q, planner.Options{}, nil); err != nil {
 		return models.Plan{}, nil, err
 	}
 	err = st.Within(ctx, func(tx models.Store) error {

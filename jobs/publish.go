@@ -21,16 +21,17 @@ func (c Config) publish(ctx context.Context, j models.Job) (func(models.Store) e
 	if !setup.Site.DayEnd(day).After(now) {
 		return nil, nil // too late: the day is over
 	}
-	d, _, err := c.draft(ctx, j.Site, day, now, planner.Options{Polish: nightlyPolish})
+	// Today's sheet is replaced only if one is published; sheets of later days are left to the manager.
+	wanted := func(d *draft) func(models.Date) bool {
+		return func(date models.Date) bool { return date == day || (date < day && d.published(date)) }
+	}
+	publishes := func(d *draft) bool { return len(d.newSheets(d.plan, now, wanted(d))) > 0 }
+	d, _, err := c.draft(ctx, j.Site, day, now, planner.Options{Polish: nightlyPolish}, publishes)
 	if err != nil {
 		return c.hopeless(ctx, j, "publish the prep sheet for "+j.Key, err)
 	}
-	// Today's sheet is replaced only if one is published; sheets of later days are left to the manager.
-	wanted := func(date models.Date) bool {
-		return date == day || (date < day && d.published(date))
-	}
-	if len(d.newSheets(d.plan, now, wanted)) == 0 {
+	if !publishes(&d) {
 		return nil, nil
 	}
-	return func(tx models.Store) error { return d.store(ctx, tx, c.Now(), wanted) }, nil
+	return func(tx models.Store) error { return d.store(ctx, tx, c.Now(), wanted(&d)) }, nil
 }

@@ -29,6 +29,7 @@ func TestPublishesTheNextServiceDayOnce(t *testing.T) {
 	require.Equal(t, 1, s.revision(), "nothing changed: no new revision")
 	require.Len(t, s.events("sheet"), 1)
 	require.Equal(t, 2, s.computed, "a plan was computed")
+	require.Equal(t, 1, s.withFixes, "its fixes were not, as nobody will see it")
 }
 
 func TestChangedPlanIsPublishedWithItsChanges(t *testing.T) {

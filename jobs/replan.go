@@ -20,26 +20,39 @@ func (c Config) replan(ctx context.Context, j models.Job) (func(models.Store) er
 	if len(j.Args) > 0 {
 		return c.requestedPlan(ctx, j)
 	}
-	d, ok, err := c.draft(ctx, j.Site, "", now, planner.Options{})
+	open, err := openByKey(ctx, c.Store, j.Site)
+	if err != nil {
+		return c.hopeless(ctx, j, "replan the rest of the day", err)
+	}
+	d, ok, err := c.draft(ctx, j.Site, "", now, planner.Options{}, func(d *draft) bool { return d.isNews(now) || d.hasNewWarnings(open) })
 	if err != nil {
 		return c.hopeless(ctx, j, "replan the rest of the day", err)
 	}
 	if !ok {
 		return nil, nil
 	}
-	publish := d.published
-	if d.largeChange() {
-		publish = func(models.Date) bool { return false }
-	}
-	if len(d.newSheets(d.plan, now, publish)) == 0 && !d.proposes() {
+	if !d.isNews(now) {
 		return func(tx models.Store) error { return c.warn(ctx, tx, d, now) }, nil
 	}
 	return func(tx models.Store) error {
-		if err := d.store(ctx, tx, c.Now(), publish); err != nil {
+		if err := d.store(ctx, tx, c.Now(), d.publishable()); err != nil {
 			return err
 		}
 		return c.warn(ctx, tx, d, now)
 	}, nil
+}
+
+// publishable reports the days whose sheets a replan publishes without the manager: the published ones, or none after a large change.
+func (d draft) publishable() func(models.Date) bool {
+	if d.largeChange() {
+		return func(models.Date) bool { return false }
+	}
+	return d.published
+}
+
+// isNews reports whether a replan is stored: it changes published sheets, or is worth a proposal.
+func (d draft) isNews(now time.Time) bool {
+	return len(d.newSheets(d.plan, now, d.publishable())) > 0 || d.proposes()
 }
 
 // requestedPlan computes and stores the plan of a PlanOrder.
@@ -57,7 +70,7 @@ func (c Config) requestedPlan(ctx context.Context, j models.Job) (func(models.St
 	if d.latest, err = c.latest(ctx, j.Site); err != nil {
 		return nil, err
 	}
-	if err = c.fill(ctx, &d, facts.GatherQuery{Site: j.Site, From: o.From, Days: o.Days, Now: now}, planner.Options{}); err != nil {
+	if err = c.fill(ctx, &d, facts.GatherQuery{Site: j.Site, From: o.From, Days: o.Days, Now: now}, planner.Options{}, nil); err != nil {
 		return c.hopeless(ctx, j, "compute the requested plan", err)
 	}
 	return func(tx models.Store) error {

@@ -74,9 +74,16 @@ func TestLargeChangeBecomesAProposal(t *testing.T) {
 func TestUnchangedReplanStoresNothing(t *testing.T) {
 	t.Parallel()
 	s := morningShop(t)
+	published := s.withFixes
 	s.do(models.ReplanJob(s.site, s.now))
 	require.Equal(t, 1, s.revision())
 	require.Len(t, s.events("sheet"), 1)
+	require.Equal(t, published, s.withFixes, "nobody sees a plan that is not stored")
+
+	s.warnings = []models.Warning{short(61, 9000, s.now.Add(5*time.Hour))}
+	s.now = s.now.Add(time.Minute)
+	s.do(models.ReplanJob(s.site, s.now))
+	require.Equal(t, published+1, s.withFixes, "a new warning is shown with its fixes")
 }
 
 func TestReplanWithoutAPlanDoesNothing(t *testing.T) {

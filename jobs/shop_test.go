@@ -73,11 +73,11 @@ func newShop(t *testing.T, now string) *shop {
 		},
 		Compute: func(_ context.Context, r models.PlanRequest, o planner.Options) (models.Plan, error) {
 			s.computed++
-			if !o.WithoutFixes {
-				s.withFixes++
-			}
 			p := models.Plan{ComputedAt: r.Now, From: r.From, Days: r.Days, Batches: s.batches, Warnings: s.warnings}
 			p.Digest = r.Now.Format(time.RFC3339)
+			if !o.WithoutFixes && (o.FixesIf == nil || o.FixesIf(p)) {
+				s.withFixes++
+			}
 			return p, nil
 		},
 	}.withDefaults()

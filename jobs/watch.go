@@ -2,7 +2,6 @@ package jobs
 
 import (
 	"context"
-	"fmt"
 	"time"
 
 	"hotday/models"
@@ -13,22 +12,18 @@ import (
 // watch checks the planned days for shortages and the site for missing reports, and opens, updates and closes warnings.
 func (c Config) watch(ctx context.Context, j models.Job) (func(models.Store) error, error) {
 	now := c.Now()
-	d, planned, err := c.draft(ctx, j.Site, "", now, planner.Options{WithoutFixes: true})
+	open, err := openByKey(ctx, c.Store, j.Site)
+	if err != nil {
+		return c.hopeless(ctx, j, "check for shortages", err)
+	}
+	// Unchanged warnings keep their fixes.
+	d, planned, err := c.draft(ctx, j.Site, "", now, planner.Options{}, func(d *draft) bool { return d.hasNewWarnings(open) })
 	if err != nil {
 		return c.hopeless(ctx, j, "check for shortages", err)
 	}
 	if !planned {
 		if d.req.Setup, _, err = c.Store.Setup(ctx, j.Site); err != nil {
 			return c.hopeless(ctx, j, "check for shortages", err)
-		}
-	}
-	open, err := openByKey(ctx, c.Store, j.Site)
-	if err != nil {
-		return c.hopeless(ctx, j, "check for shortages", err)
-	}
-	if planned && d.hasNewWarnings(open) { // fixes take several plans to compute; unchanged warnings keep theirs
-		if d.plan, err = c.Compute(ctx, d.req, planner.Options{}); err != nil {
-			return nil, fmt.Errorf("find fixes for %s: %w", j.Site, err)
 		}
 	}
 	return func(tx models.Store) error { return c.warn(ctx, tx, d, now) }, nil

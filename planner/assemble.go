@@ -1,7 +1,6 @@
 package planner
 
 import (
-	"context"
 	"math"
 	"slices"
 	"strings"
@@ -12,15 +11,11 @@ import (
 )
 
 // plan writes out everything but the warnings and the summary, which needs them.
-func (dr *draft) plan(ctx context.Context) (models.Plan, error) {
+func (dr *draft) plan() models.Plan {
 	r := dr.req
 	digest, _ := Digest(*r)
 	p := models.Plan{Digest: digest, ComputedAt: r.Now, From: r.From, Days: r.Days, Warnings: []models.Warning{}}
-	otherwise, err := dr.otherwise(ctx)
-	if err != nil {
-		return p, err
-	}
-	p.Batches = dr.batchTasks(otherwise)
+	p.Batches = dr.batchTasks()
 	p.ColdLimitC = dr.coldLimit()
 	dr.setLots(p.Batches)
 	p.Choices = dr.choiceList(p.Batches)
@@ -44,7 +39,7 @@ func (dr *draft) plan(ctx context.Context) (models.Plan, error) {
 	if p.Water == nil {
 		p.Water = []models.WaterDraw{}
 	}
-	return p, nil
+	return p
 }
 
 // finish is the plan with its warnings and summary.

@@ -41,7 +41,7 @@ func (dr *draft) task(rc *recipe, a *amounts, start time.Time, t times, in *bath
 func (r *recipe) tds() float64 { return r.brew.FinalTDSPct() }
 
 // batchTasks lists the batches under way and the planned ones in order of time.
-func (dr *draft) batchTasks(otherwise [][]models.Otherwise) []models.BatchTask {
+func (dr *draft) batchTasks() []models.BatchTask {
 	var out []models.BatchTask
 	for k := range dr.kept {
 		b := &dr.kept[k]
@@ -69,7 +69,7 @@ func (dr *draft) batchTasks(otherwise [][]models.Otherwise) []models.BatchTask {
 		key := string(t.Date) + "|" + t.Brewer + "|" + t.Beverage
 		count[key]++
 		t.ID = fmt.Sprintf("%s.%s.%s.%d", t.Date, t.Brewer, t.Beverage, count[key])
-		t.Serves, t.Otherwise = dr.serves(p), otherwise[i]
+		t.Serves = dr.serves(p)
 		if dr.needs.byDay != nil {
 			t.LevelPct = 100 * dr.needs.level(o.bev, dr.h.dayOf(dr.result.Lots[p.lot].ReadySlot))
 		}

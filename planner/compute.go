@@ -30,9 +30,12 @@ import (
 
 // Options steer Compute beyond the request. The zero value suits a person waiting for the plan.
 type Options struct {
-	NoChoices     bool               // leave no batch to the day
-	WithoutFixes  bool               // skip the fixes and the cost of moving each batch: benchmarks, replans nobody is waiting for
-	Budget        int                // work units of the batch search; 0: its default, or half of it with Before
+	NoChoices    bool // leave no batch to the day
+	WithoutFixes bool // skip the fixes and the cost of moving each batch: benchmarks, previews
+	// FixesIf reports whether the plan, computed without them, is to have fixes and the cost of moving each batch; nil: it is. They take
+	// longer than the plan, and many plans of the background are dropped, as they say nothing new.
+	FixesIf       func(models.Plan) bool
+	Budget        int                // work units of the batch search; 0: its default, or an eighth of it with Before
 	Polish        float64            // work of the polish on simulated days, in multiples of what suits a person waiting; 0: 1
 	PlanOnly      bool               // skip the dual bound; Cost.LowerBound may then be far below the plan's cost
 	Days          int                // Monte Carlo days; 0: simulatedDays
@@ -65,10 +68,14 @@ func ComputeWith(ctx context.Context, r models.PlanRequest, o Options) (models.P
 	if err != nil {
 		return models.Plan{}, err
 	}
-	if !o.WithoutFixes {
-		if err := res.addFixes(ctx); err != nil {
-			return models.Plan{}, err
-		}
+	if o.WithoutFixes || o.FixesIf != nil && !o.FixesIf(res.finish()) {
+		return res.finish(), nil
+	}
+	if err := res.addOtherwise(ctx); err != nil {
+		return models.Plan{}, err
+	}
+	if err := res.addFixes(ctx); err != nil {
+		return models.Plan{}, err
 	}
 	return res.finish(), nil
 }
@@ -96,10 +103,7 @@ func compute(ctx context.Context, r *models.PlanRequest, o Options) (*result, er
 		return nil, err
 	}
 	dr := &draft{brewPlan: bp, water: water, beans: beans, outlook: outlook}
-	plan, err := dr.plan(ctx)
-	if err != nil {
-		return nil, err
-	}
+	plan := dr.plan()
 	return &result{draft: dr, plan: plan, warnings: dr.warn(&plan)}, nil
 }
 

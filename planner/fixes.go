@@ -117,7 +117,8 @@ func (res *result) try(ctx context.Context, ways []*way) error {
 	close(next)
 	errs := make([]error, len(ways))
 	o := res.opt
-	o.WithoutFixes, o.PlanOnly, o.Before, o.BeforeAt = true, true, res.plan.Batches, res.plan.ComputedAt
+	o.WithoutFixes, o.PlanOnly, o.Polish = true, true, 0
+	o.Before, o.ChoicesBefore, o.BeforeAt = res.plan.Batches, res.plan.Choices, res.plan.ComputedAt
 	var wg sync.WaitGroup
 	for range min(len(ways), runtime.GOMAXPROCS(0)) {
 		wg.Go(func() {

@@ -60,7 +60,7 @@ func TestEachFixIsWhatThePatchedRequestGives(t *testing.T) {
 			assert.NotEmpty(t, way.Action)
 			seen[string(way.Change)] = true
 			o := o
-			o.WithoutFixes, o.PlanOnly, o.Before = true, true, p.Batches
+			o.WithoutFixes, o.PlanOnly, o.Before, o.ChoicesBefore = true, true, p.Batches, p.Choices
 			again, err := ComputeWith(context.Background(), patched(t, r, way.Change), o)
 			require.NoError(t, err)
 			changed := patched(t, r, way.Change)

@@ -23,15 +23,33 @@ const maxOtherwise = 20_000
 // show the difference.
 const otherwiseDays = 200
 
+// addOtherwise adds the cost of moving each batch to the plan's batches, and to the choices that have them.
+func (res *result) addOtherwise(ctx context.Context) error {
+	list, err := res.otherwise(ctx)
+	if err != nil {
+		return err
+	}
+	planned := res.plan.Batches[len(res.plan.Batches)-len(list):] // those under way come first
+	for i := range planned {
+		planned[i].Otherwise = list[i]
+		for k := range res.plan.Choices {
+			if c := &res.plan.Choices[k]; c.ID == planned[i].Choice {
+				c.Options[c.Default].Batch.Otherwise = list[i]
+			}
+		}
+	}
+	return nil
+}
+
 // otherwise returns the expected cost of having each planned batch half an hour earlier, half an hour later, or not at all, everything
 // else unchanged: the loads of ice, the water and the other batches. Like the fixes, it is only for a person waiting for the plan.
 func (dr *draft) otherwise(ctx context.Context) ([][]models.Otherwise, error) {
 	out := make([][]models.Otherwise, len(dr.batches))
-	if dr.opt.WithoutFixes || len(out) == 0 || len(out)*dr.h.n > maxOtherwise {
+	if len(out) == 0 || len(out)*dr.h.n > maxOtherwise {
 		return out, nil
 	}
 	days := min(dr.days(), otherwiseDays)
-	now, err := dr.costOn(ctx, days)
+	now, err := dr.costOn(ctx, risk.Draw(dr.req.Seed, days))
 	if err != nil {
 		return nil, err
 	}
@@ -45,6 +63,7 @@ func (dr *draft) otherwise(ctx context.Context) ([][]models.Otherwise, error) {
 	var wg sync.WaitGroup
 	for range min(len(out), runtime.GOMAXPROCS(0)) {
 		wg.Go(func() {
+			drawn := risk.Draw(dr.req.Seed, days) // the same in each worker, as they are not safe for concurrent use
 			for i := range next {
 				without := slices.Delete(slices.Clone(dr.result.Starts), i, i+1)
 				earlier, starts := dr.moved("earlier", i, -step)
@@ -52,7 +71,7 @@ func (dr *draft) otherwise(ctx context.Context) ([][]models.Otherwise, error) {
 				out[i] = []models.Otherwise{earlier, later, {Change: "left_out"}}
 				for k, s := range [][]batch.Start{starts, then, without} {
 					if out[i][k].Not == "" && errs[i] == nil {
-						errs[i] = dr.priced(ctx, &out[i][k], s, days, now)
+						errs[i] = dr.priced(ctx, &out[i][k], s, drawn, now)
 					}
 				}
 			}
@@ -105,7 +124,7 @@ func (bp *brewPlan) moved(change string, i, by int) (models.Otherwise, []batch.S
 }
 
 // priced sets the difference in expected cost of the plan with other starts.
-func (dr *draft) priced(ctx context.Context, o *models.Otherwise, starts []batch.Start, days int, now float64) error {
+func (dr *draft) priced(ctx context.Context, o *models.Otherwise, starts []batch.Start, days *risk.Days, now float64) error {
 	r, err := batch.Evaluate(dr.in, starts)
 	if err != nil { // brewer and hands are free, so it is water, beans, the store or the ice
 		o.Not = dr.q.Say("plan.no_room")
@@ -127,9 +146,9 @@ func (dr *draft) priced(ctx context.Context, o *models.Otherwise, starts []batch
 	return nil
 }
 
-// costOn is the expected cost on a number of Monte Carlo days.
-func (dr *draft) costOn(ctx context.Context, days int) (float64, error) {
-	r, err := risk.Simulate(ctx, dr.riskInput(dr.water), dr.req.Seed, days)
+// costOn is the expected cost on drawn days.
+func (dr *draft) costOn(ctx context.Context, days *risk.Days) (float64, error) {
+	r, err := days.Simulate(ctx, dr.riskInput(dr.water))
 	if err != nil {
 		return 0, err
 	}

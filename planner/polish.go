@@ -2,6 +2,7 @@ package planner
 
 import (
 	"context"
+	"encoding/binary"
 	"math"
 	"slices"
 
@@ -26,6 +27,9 @@ type polish struct {
 	cost    float64 // of batches
 	making  float64 // the part of it that does not depend on the day
 	work    int     // left, in units of risk.Trial.Spent
+
+	dearer map[string]int // work of proposals turned down: as the cost only falls, they stay dearer
+	key    []byte         // scratch
 }
 
 // pick is a batch: an option, its start and the index of its size.
@@ -98,7 +102,7 @@ func (bp *brewPlan) newPolish(ctx context.Context, work int) *polish {
 	} else {
 		bp.trial.SetFlows(in)
 	}
-	p := &polish{bp: bp, ctx: ctx, work: work, days: bp.h.daySlots(), trial: bp.trial, stocks: make([]risk.Stock, len(in.Stocks))}
+	p := &polish{bp: bp, ctx: ctx, work: work, days: bp.h.daySlots(), trial: bp.trial, stocks: make([]risk.Stock, len(in.Stocks)), dearer: map[string]int{}}
 	for b := range in.Stocks {
 		var own []risk.Lot
 		for k, at := range bp.lotsOf(b) {
@@ -198,10 +202,17 @@ func (p *polish) take(next []pick) bool {
 	if p.work <= 0 || !p.possible(next) {
 		return false
 	}
+	key := p.keyOf(next)
+	if work, known := p.dearer[key]; known {
+		p.work -= work // so that it ends as if the proposal were simulated again: what comes after that hardly ever pays
+		return false
+	}
 	making := p.state(next)
-	spent := p.trial.Spent()
+	before := p.trial.Spent()
 	cost, cheaper := p.trial.Cheaper(p.stocks, making-p.making+leastGain*p.cost)
-	if p.work -= p.trial.Spent() - spent; !cheaper {
+	work := p.trial.Spent() - before
+	if p.work -= work; !cheaper {
+		p.dearer[key] = work
 		return false
 	}
 	p.work -= len(next) * p.bp.h.n
@@ -211,6 +222,17 @@ func (p *polish) take(next []pick) bool {
 	p.batches, p.cost, p.making = next, making+cost, making
 	p.trial.Keep()
 	return true
+}
+
+// keyOf is a text for each list of batches.
+func (p *polish) keyOf(batches []pick) string {
+	p.key = p.key[:0]
+	for _, x := range batches {
+		for _, n := range [...]int{x.option, x.slot, x.size} {
+			p.key = binary.AppendUvarint(p.key, uint64(n))
+		}
+	}
+	return string(p.key)
 }
 
 // possible reports whether brewers and people are free for the batches.

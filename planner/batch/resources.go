@@ -160,9 +160,7 @@ func (v *validation) resources(in *Instance) {
 	if in.Baths != nil && len(in.Baths) != in.Slots {
 		v.add("/baths", fmt.Sprintf("a list of %d numbers, one for each slot", in.Slots), "has %d", len(in.Baths))
 	}
-	for t, n := range in.Baths {
-		v.whole(fmt.Sprintf("/baths/%d", t), n, 0, maxBrewers*maxOptions)
-	}
+	v.wholes("/baths", in.Baths, maxBrewers*maxOptions)
 	for w, m := range in.WorkMin {
 		v.number(fmt.Sprintf("/work_min/%d", w), m, maxGrams)
 	}
@@ -177,8 +175,10 @@ func (v *validation) work(p string, o *Option, slots, windows int) {
 	}
 	for t, uses := range o.Work {
 		for k, u := range uses {
-			v.whole(fmt.Sprintf("%s/work/%d/%d/window", p, t, k), u.Window, 0, windows-1)
-			v.number(fmt.Sprintf("%s/work/%d/%d/min", p, t, k), u.Min, maxGrams)
+			if u.Window < 0 || u.Window >= windows || !(u.Min >= 0 && u.Min <= maxGrams) {
+				v.whole(fmt.Sprintf("%s/work/%d/%d/window", p, t, k), u.Window, 0, windows-1)
+				v.number(fmt.Sprintf("%s/work/%d/%d/min", p, t, k), u.Min, maxGrams)
+			}
 		}
 	}
 }

@@ -34,9 +34,7 @@ func (in *Instance) Validate() error {
 	if in.SlotStarts != nil && len(in.SlotStarts) != in.Slots {
 		v.add("/slot_starts", fmt.Sprintf("a list of %d numbers, one for each slot", in.Slots), "has %d", len(in.SlotStarts))
 	}
-	for t, n := range in.SlotStarts {
-		v.whole(fmt.Sprintf("/slot_starts/%d", t), n, 0, maxBrewers*maxOptions)
-	}
+	v.wholes("/slot_starts", in.SlotStarts, maxBrewers*maxOptions)
 	v.resources(in)
 	names := v.beverages(in)
 	v.brewers(in, names)
@@ -249,9 +247,18 @@ func (v *validation) series(pointer string, xs []float64, slots int) {
 		v.add(pointer, fmt.Sprintf("a list of %d numbers, one for each slot", slots), "has %d", len(xs))
 		return
 	}
-	for t, x := range xs {
-		if !v.number(fmt.Sprintf("%s/%d", pointer, t), x, maxGrams) {
+	for t, x := range xs { // pointers are written for bad values alone: instances are evaluated often
+		if !(x >= 0 && x <= maxGrams) {
+			v.number(fmt.Sprintf("%s/%d", pointer, t), x, maxGrams)
 			return
+		}
+	}
+}
+
+func (v *validation) wholes(pointer string, xs []int, most int) {
+	for t, x := range xs {
+		if x < 0 || x > most {
+			v.whole(fmt.Sprintf("%s/%d", pointer, t), x, 0, most)
 		}
 	}
 }

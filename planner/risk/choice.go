@@ -136,12 +136,12 @@ func (d *Days) Options(ctx context.Context, in Input, k int) (seen []float64, co
 	return seen, costs, nil
 }
 
-// fork returns a copy that runs on by itself.
+// fork returns a copy, on drawn days, that runs on by itself.
 func (s *simulation) fork() *simulation {
 	f := *s
 	f.active, f.customers = slices.Clone(s.active), slices.Clone(s.customers)
 	f.own, f.scratch = slices.Clone(s.own), slices.Clone(s.scratch)
-	f.left, f.size, f.flow, f.missed, f.noIce, f.asked = copies(s.left), copies(s.size), copies(s.flow), copies(s.missed), copies(s.noIce), copies(s.asked)
+	f.left, f.size, f.flow, f.missed, f.noIce = copies(s.left), copies(s.size), copies(s.flow), copies(s.missed), copies(s.noIce)
 	f.output = make([][][]float64, len(s.output))
 	for i := range s.output {
 		f.output[i] = copies(s.output[i])

@@ -16,6 +16,8 @@ type Days struct {
 	streams          map[string][]float64 // by key
 	level, tempError [][]float64
 	customers        map[string]*customers // by key of their row
+	laid             []*slotDemand         // by slot, as far as it has been simulated
+	asked            [][]float64           // servings in all runs up to there, by day and drink
 }
 
 // Draw prepares n days (n < 1: 1000).
@@ -27,7 +29,7 @@ func Draw(seed int64, n int) *Days {
 }
 
 // Simulate is the function Simulate on these days, with the same result but for Levels, which it leaves out. All inputs must have the same
-// rows, days and assumptions.
+// rows, drinks, days and assumptions.
 func (d *Days) Simulate(ctx context.Context, in Input) (Result, error) {
 	s := newSimulation(in, d.seed, d.n, d)
 	if err := s.run(ctx, 0, in.Slots); err != nil {

@@ -1,29 +1,23 @@
 package risk
 
-import "math"
+import (
+	"slices"
+)
 
-// slotServing holds the drinks demanded in one slot, the same in all runs, with the stocks and flows that they take (things,
-// numbered within the slot), and scratch for one run.
-type slotServing struct {
+// slotDemand is the demand of one slot: the drinks asked for, the same in all runs, with the stocks and flows that they take (things,
+// numbered within the slot), and the amounts by run. It does not depend on the plan.
+type slotDemand struct {
 	drinks []slotDrink
-	rows   []slotRow
 	takes  []slotTake
 	things []thing
 
-	need, available, take []float64 // by thing
-	asked, unserved       []float64 // by drink: servings demanded, and those not served yet
-	servable              []bool    // by drink: nothing that it takes is exhausted
+	servings []float64 // asked for, by run and drink
+	amounts  []float64 // that they take, by run and thing
 }
 
 type slotDrink struct {
 	drink         int
-	row, rowEnd   int
 	take, takeEnd int
-}
-
-type slotRow struct {
-	arrivals    []uint8
-	perCustomer []float64
 }
 
 type slotTake struct {
@@ -34,79 +28,153 @@ type slotTake struct {
 type thing struct {
 	flow  bool
 	index int
-	lots  []int // usable in the slot, in order of expiry
+}
+
+// slotServing is scratch for one run of a slot.
+type slotServing struct {
+	*slotDemand
+	lots [][]int // by thing: usable in the slot, in order of expiry
+
+	need, available, take []float64 // by thing
+	asked, unserved       []float64 // by drink: servings demanded, and those not served yet
+	servable              []bool    // by drink: nothing that it takes is exhausted
+	has                   []bool    // by thing: it is not exhausted
 }
 
 // serve shares the amounts available in the slot among the drinks demanded, run by run.
 func (s *simulation) serve(t int) {
-	s.prepare(t)
 	p := &s.slot
+	p.slotDemand = s.demandIn(t)
 	if len(p.drinks) == 0 {
 		return
 	}
+	s.findLots(t)
+	p.fit()
+	drinks, things := len(p.drinks), len(p.things)
 	for r := range s.n {
-		clear(p.need)
-		for j := range p.drinks {
-			d := &p.drinks[j]
-			x := 0.0
-			for _, row := range p.rows[d.row:d.rowEnd] {
-				x += float64(row.arrivals[r]) * row.perCustomer[r]
-			}
-			p.asked[j] = x
-			s.asked[s.day][d.drink] += x
-			for _, tk := range p.takes[d.take:d.takeEnd] {
-				p.need[tk.thing] += x * tk.g
-			}
-		}
+		need := p.amounts[r*things : (r+1)*things]
 		enough := true
 		for k := range p.things {
-			p.available[k] = s.available(&p.things[k], r)
-			enough = enough && p.need[k] <= p.available[k]
+			p.available[k] = s.available(k, r)
+			enough = enough && need[k] <= p.available[k]
 		}
-		if enough {
-			copy(p.take, p.need)
-		} else {
+		if !enough {
+			p.asked = p.servings[r*drinks : (r+1)*drinks]
 			s.ration(t, r)
+			need = p.take
 		}
 		for k := range p.things {
-			s.use(&p.things[k], r, t, p.take[k])
+			s.use(k, r, t, need[k])
 		}
 	}
 }
 
-// prepare fills s.slot for a slot.
-func (s *simulation) prepare(t int) {
-	p := &s.slot
-	p.drinks, p.rows, p.takes, p.things = p.drinks[:0], p.rows[:0], p.takes[:0], p.things[:0]
+// demandIn returns the demand of a slot, which drawn days keep.
+func (s *simulation) demandIn(t int) *slotDemand {
+	switch {
+	case s.days == nil:
+		s.demand.lay(s, t)
+		return &s.demand
+	case t >= len(s.days.laid):
+		x := &slotDemand{}
+		x.lay(s, t)
+		s.days.laid = append(s.days.laid, x)
+	}
+	return s.days.laid[t]
+}
+
+// lay sets the demand of a slot from the active rows, and adds it to that of its day.
+func (x *slotDemand) lay(s *simulation, t int) {
+	x.drinks, x.takes, x.things = x.drinks[:0], x.takes[:0], x.things[:0]
+	s.selling = s.selling[:0]
 	for at := 0; at < len(s.active); {
-		j, first := s.rows[s.active[at]].Drink, len(p.rows)
+		j, first := s.rows[s.active[at]].Drink, len(s.selling)
 		for ; at < len(s.active) && s.rows[s.active[at]].Drink == j; at++ {
 			r := &s.rows[s.active[at]]
 			if share := r.Share[t-r.Slot]; share > 0 {
 				c := s.customers[s.active[at]]
-				p.rows = append(p.rows, slotRow{c.at(t - r.Slot), c.perCustomer})
+				s.selling = append(s.selling, slotRow{len(x.drinks), c.at(t - r.Slot), c.perCustomer})
 			}
 		}
-		if len(p.rows) == first {
+		if len(s.selling) == first {
 			continue
 		}
 		d := &s.in.Drinks[j]
-		sd := slotDrink{drink: j, row: first, rowEnd: len(p.rows), take: len(p.takes)}
+		sd := slotDrink{drink: j, take: len(x.takes)}
 		for _, tk := range d.Stocks {
 			if tk.G > 0 && tk.Index >= 0 && tk.Index < len(s.in.Stocks) {
-				p.takes = append(p.takes, slotTake{s.thing(t, false, tk.Index), tk.G})
+				x.takes = append(x.takes, slotTake{x.thing(false, tk.Index), tk.G})
 			}
 		}
 		for _, tk := range d.Flows {
 			if tk.G > 0 && tk.Index >= 0 && tk.Index < len(s.in.Flows) {
-				p.takes = append(p.takes, slotTake{s.thing(t, true, tk.Index), tk.G})
+				x.takes = append(x.takes, slotTake{x.thing(true, tk.Index), tk.G})
 			}
 		}
-		sd.takeEnd = len(p.takes)
-		p.drinks = append(p.drinks, sd)
+		sd.takeEnd = len(x.takes)
+		x.drinks = append(x.drinks, sd)
 	}
+	drinks, things := len(x.drinks), len(x.things)
+	x.servings, x.amounts = sized(x.servings, s.n*drinks), sized(x.amounts, s.n*things)
+	clear(x.servings)
+	clear(x.amounts)
+	for _, row := range s.selling {
+		for r, k := range row.arrivals {
+			x.servings[r*drinks+row.at] += float64(k) * row.perCustomer[r]
+		}
+	}
+	for r := range s.n {
+		need := x.amounts[r*things : (r+1)*things]
+		for j, n := range x.servings[r*drinks : (r+1)*drinks] {
+			d := &x.drinks[j]
+			s.asked[s.day][d.drink] += n
+			for _, tk := range x.takes[d.take:d.takeEnd] {
+				need[tk.thing] += n * tk.g
+			}
+		}
+	}
+}
+
+// slotRow is a row that sells in the slot being laid out.
+type slotRow struct {
+	at          int // index of its drink in the slot
+	arrivals    []uint8
+	perCustomer []float64
+}
+
+// thing returns the number of a stock or flow in the slot.
+func (x *slotDemand) thing(flow bool, index int) int {
+	k := slices.Index(x.things, thing{flow, index})
+	if k < 0 {
+		k = len(x.things)
+		x.things = append(x.things, thing{flow, index})
+	}
+	return k
+}
+
+// findLots finds the lots that can be used in a slot.
+func (s *simulation) findLots(t int) {
+	p := &s.slot
+	for len(p.lots) < len(p.things) {
+		p.lots = append(p.lots, nil)
+	}
+	for k, th := range p.things {
+		p.lots[k] = p.lots[k][:0]
+		if th.flow {
+			continue
+		}
+		for _, i := range s.lotsOf[th.index] {
+			if l := &s.lots[i]; l.From <= t && t < l.Until {
+				p.lots[k] = append(p.lots[k], i)
+			}
+		}
+	}
+}
+
+// fit sizes the scratch for the slot.
+func (p *slotServing) fit() {
 	p.need, p.available, p.take = sized(p.need, len(p.things)), sized(p.available, len(p.things)), sized(p.take, len(p.things))
-	p.asked, p.unserved = sized(p.asked, len(p.drinks)), sized(p.unserved, len(p.drinks))
+	p.unserved = sized(p.unserved, len(p.drinks))
 	p.servable = p.servable[:0]
 	for range p.drinks {
 		p.servable = append(p.servable, true)
@@ -120,43 +188,25 @@ func sized(v []float64, n int) []float64 {
 	return v[:n]
 }
 
-func (s *simulation) thing(t int, flow bool, index int) int {
-	p := &s.slot
-	for k := range p.things {
-		if p.things[k].flow == flow && p.things[k].index == index {
-			return k
-		}
-	}
-	th := thing{flow: flow, index: index}
-	if !flow {
-		for _, i := range s.lotsOf[index] {
-			if l := s.lots[i]; l.From <= t && t < l.Until {
-				th.lots = append(th.lots, i)
-			}
-		}
-	}
-	p.things = append(p.things, th)
-	return len(p.things) - 1
-}
-
-func (s *simulation) available(th *thing, r int) float64 {
-	if th.flow {
+func (s *simulation) available(k, r int) float64 {
+	if th := &s.slot.things[k]; th.flow {
 		return s.flow[th.index][r]
 	}
 	g := 0.0
-	for _, i := range th.lots {
+	for _, i := range s.slot.lots[k] {
 		g += s.left[i][r]
 	}
 	return g
 }
 
-func (s *simulation) use(th *thing, r, t int, g float64) {
+func (s *simulation) use(k, r, t int, g float64) {
+	th := &s.slot.things[k]
 	if th.flow {
-		s.flow[th.index][r] = math.Max(0, s.flow[th.index][r]-g)
+		s.flow[th.index][r] = max(0, s.flow[th.index][r]-g)
 		return
 	}
-	for _, i := range th.lots {
-		y := math.Min(g, s.left[i][r])
+	for _, i := range s.slot.lots[k] {
+		y := min(g, s.left[i][r])
 		s.left[i][r] -= y
 		s.aging[th.index] += y * float64(t-s.lots[i].From)
 		if g -= y; g <= 0 {
@@ -212,13 +262,14 @@ func (p *slotServing) serveRounds() {
 // round shares once; it returns false if nothing more can be served.
 func (p *slotServing) round() bool {
 	clear(p.need)
+	p.has = p.has[:0]
+	for k := range p.things {
+		p.has = append(p.has, p.left(k))
+	}
 	any := false
 	for j := range p.drinks {
 		takes := p.takes[p.drinks[j].take:p.drinks[j].takeEnd]
-		p.servable[j] = p.unserved[j] > 0
-		for _, tk := range takes {
-			p.servable[j] = p.servable[j] && p.left(tk.thing)
-		}
+		p.servable[j] = p.unserved[j] > 0 && !slices.ContainsFunc(takes, func(tk slotTake) bool { return !p.has[tk.thing] })
 		if !p.servable[j] {
 			continue
 		}
@@ -233,7 +284,7 @@ func (p *slotServing) round() bool {
 	for k := range p.need { // from here on need is the share that can be met
 		rest := p.available[k] - p.take[k]
 		if p.need[k] > rest {
-			p.need[k] = math.Max(0, rest) / p.need[k]
+			p.need[k] = max(0, rest) / p.need[k]
 		} else {
 			p.need[k] = 1
 		}
@@ -246,7 +297,7 @@ func (p *slotServing) round() bool {
 		f := 1.0
 		takes := p.takes[p.drinks[j].take:p.drinks[j].takeEnd]
 		for _, tk := range takes {
-			f = math.Min(f, p.need[tk.thing])
+			f = min(f, p.need[tk.thing])
 		}
 		if !(f > 0) {
 			continue

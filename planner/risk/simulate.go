@@ -65,6 +65,8 @@ type simulation struct {
 	active    []int // rows with demand in the slot, by drink
 	customers []*customers
 	spare     []*customers // of finished rows, for reuse
+	demand    slotDemand   // of the slot; drawn days keep their own
+	selling   []slotRow    // scratch
 	own       []float64
 
 	lots   []lot
@@ -105,8 +107,14 @@ func newSimulation(in Input, seed int64, n int, drawn *Days) *simulation {
 	}
 	days := len(s.in.Days)
 	for range days {
-		s.missed, s.asked = append(s.missed, make([]float64, len(in.Drinks))), append(s.asked, make([]float64, len(in.Drinks)))
-		s.noIce = append(s.noIce, make([]float64, len(in.Drinks)))
+		s.missed, s.noIce = append(s.missed, make([]float64, len(in.Drinks))), append(s.noIce, make([]float64, len(in.Drinks)))
+		s.asked = append(s.asked, make([]float64, len(in.Drinks)))
+	}
+	if drawn != nil {
+		if drawn.asked == nil {
+			drawn.asked = s.asked
+		}
+		s.asked = drawn.asked
 	}
 	s.drawWeather(days)
 	for _, r := range in.Rows {
@@ -149,7 +157,7 @@ func (s *simulation) drawWeather(days int) {
 	next := a.Correlation.Next
 	s.level = s.scores.DrawDays("day", days, next)
 	s.tempError = s.scores.DrawDays("temperature", days, next)
-	share := math.Min(1, math.Max(0, a.WeatherShare))
+	share := min(1, max(0, a.WeatherShare))
 	w, rest := math.Sqrt(share), math.Sqrt(1-share)
 	for d := range days {
 		sd := a.TempSDAt(s.in.Days[d].AheadDays)
@@ -169,7 +177,7 @@ func (s *simulation) smallestServing(takes func(Drink) []Take, index int) float6
 	for _, d := range s.in.Drinks {
 		for _, t := range takes(d) {
 			if t.Index == index && t.G > 0 {
-				least = math.Min(least, t.G)
+				least = min(least, t.G)
 			}
 		}
 	}
@@ -230,7 +238,7 @@ func (s *simulation) openFlows() {
 			if sd > 0 {
 				g *= logNormal(sd, s.own[r])
 			}
-			s.flow[f][r] = math.Max(0, math.Min(fl.Capacity, g))
+			s.flow[f][r] = max(0, min(fl.Capacity, g))
 		}
 		s.output[f] = make([][]float64, len(fl.Makers))
 	}
@@ -252,8 +260,11 @@ func (s *simulation) begin(t int) {
 	s.beginRows(t)
 }
 
-// beginRows updates the active rows of a slot and draws the demand of new ones.
+// beginRows updates the active rows of a slot whose demand is not laid out yet and draws the demand of new ones.
 func (s *simulation) beginRows(t int) {
+	if s.days != nil && t < len(s.days.laid) {
+		return
+	}
 	s.active = slices.DeleteFunc(s.active, func(i int) bool {
 		over := t >= s.rows[i].Slot+len(s.rows[i].Share)
 		if over {
@@ -266,6 +277,9 @@ func (s *simulation) beginRows(t int) {
 	})
 	first := s.next
 	for ; s.next < len(s.rows) && s.rows[s.next].Slot <= t; s.next++ {
+		if t >= s.rows[s.next].Slot+len(s.rows[s.next].Share) {
+			continue
+		}
 		s.customers[s.next] = s.arrive(&s.rows[s.next])
 		s.active = append(s.active, s.next)
 	}
@@ -289,7 +303,7 @@ func (s *simulation) drawOutput() {
 			}
 			s.draw("make|"+fl.Key+"|"+mk.Key+"|"+strconv.Itoa(s.day), s.own)
 			for r := range s.output[f][m] {
-				s.output[f][m][r] = logNormal(sd, s.own[r]) * math.Max(0, 1+mk.PerC*s.tempError[s.day][r])
+				s.output[f][m][r] = logNormal(sd, s.own[r]) * max(0, 1+mk.PerC*s.tempError[s.day][r])
 			}
 		}
 	}
@@ -324,7 +338,7 @@ func (s *simulation) recordLeft(i int) float64 {
 // replenish applies loss and production, up to the capacity.
 func (s *simulation) replenish(t int) {
 	for f, fl := range s.in.Flows {
-		keep := 1 - math.Min(1, math.Max(0, fl.LossPerSlot))
+		keep := 1 - min(1, max(0, fl.LossPerSlot))
 		level := s.flow[f]
 		for r := range level {
 			level[r] *= keep
@@ -342,7 +356,7 @@ func (s *simulation) replenish(t int) {
 			}
 		}
 		for r := range level {
-			level[r] = math.Min(level[r], fl.Capacity)
+			level[r] = min(level[r], fl.Capacity)
 		}
 	}
 }
@@ -370,7 +384,7 @@ func (s *simulation) takePlanned(t int) {
 
 // withdraw takes up to g of a flow in a run, records the shortage, and returns the amount taken.
 func (s *simulation) withdraw(f, r, t int, g float64) float64 {
-	got := math.Min(g, s.flow[f][r])
+	got := min(g, s.flow[f][r])
 	s.flow[f][r] -= got
 	if lack := g - got; lack > 1e-6*g {
 		s.flows[f].record(r, t, lack)

@@ -23,9 +23,11 @@ type Trial struct {
 	serving slotServing // scratch
 
 	lots   []trialLot
-	stirs  []int   // lots that take ice, in order of time
-	usable []span  // in able, by slot of slots and stock
-	able   []int32 // lots by the slots and stocks in which they can be sold, in order of expiry
+	stirs  []int     // lots that take ice, in order of time
+	usable []span    // in able, by slot of slots and stock
+	able   []int32   // lots by the slots and stocks in which they can be sold, in order of expiry
+	ages   []float64 // cost of a gram of each of able for its age
+	first  []int32   // scratch of sell: an index of able, by stock
 	left   []float64
 	flow   []float64
 
@@ -66,55 +68,46 @@ type trialLot struct {
 func (d *Days) Trial(in Input, rates Rates) *Trial {
 	tr := &Trial{n: d.n, rates: rates, days: d, things: len(in.Stocks) + len(in.Flows)}
 	s := tr.begin(in)
-	type cell struct{ row, slot int }
-	var cells [][]cell // of the rows that sell in each of tr.slots
+	var laid []*slotDemand // of each of tr.slots
 	for t := range in.Slots {
 		s.begin(t)
 		tr.produce(s, t)
-		s.prepare(t)
-		if len(s.slot.drinks) == 0 {
+		x := s.demandIn(t)
+		if len(x.drinks) == 0 {
 			continue
 		}
-		at := trialSlot{slot: t, drinks: slices.Clone(s.slot.drinks), takes: slices.Clone(s.slot.takes)}
+		at := trialSlot{slot: t, drinks: x.drinks, takes: slices.Clone(x.takes)}
 		for k := range at.takes {
-			th := &s.slot.things[at.takes[k].thing]
-			at.takes[k].thing = th.index
-			if th.flow {
-				at.takes[k].thing += len(in.Stocks)
-			}
+			at.takes[k].thing = tr.numberOf(x.things[at.takes[k].thing])
 		}
-		tr.slots = append(tr.slots, at)
-		var rows []cell
-		for _, i := range s.active {
-			if r := &s.rows[i]; r.Share[t-r.Slot] > 0 {
-				rows = append(rows, cell{i, t - r.Slot})
-			}
-		}
-		cells = append(cells, rows)
+		tr.slots, laid = append(tr.slots, at), append(laid, x)
 	}
 	tr.need = make([]float64, d.n*len(tr.slots)*tr.things)
 	tr.asked = make([]float64, d.n*len(tr.slots)*len(in.Drinks))
-	for i := range tr.slots {
-		for _, c := range cells[i] {
-			row := &s.rows[c.row]
-			from := d.customers[row.Key]
-			for r, k := range from.at(c.slot) {
-				tr.of(tr.asked, len(in.Drinks), r, i)[row.Drink] += float64(k) * from.perCustomer[r]
-			}
-		}
+	for i, x := range laid {
 		for r := range d.n {
 			asked, need := tr.of(tr.asked, len(in.Drinks), r, i), tr.of(tr.need, tr.things, r, i)
-			for _, dr := range tr.slots[i].drinks {
-				for _, tk := range tr.slots[i].takes[dr.take:dr.takeEnd] {
-					need[tk.thing] += asked[dr.drink] * tk.g
-				}
+			for j, n := range x.servings[r*len(x.drinks) : (r+1)*len(x.drinks)] {
+				asked[x.drinks[j].drink] = n
+			}
+			for k, g := range x.amounts[r*len(x.things) : (r+1)*len(x.things)] {
+				need[tr.numberOf(x.things[k])] = g
 			}
 		}
 	}
+	tr.first = make([]int32, len(in.Stocks))
 	p := &tr.serving
+	p.slotDemand = &slotDemand{things: make([]thing, tr.things)}
 	p.need, p.available, p.take = make([]float64, tr.things), make([]float64, tr.things), make([]float64, tr.things)
-	p.things = make([]thing, tr.things)
 	return tr
+}
+
+// numberOf is the number of a thing in the trial: stocks come first.
+func (tr *Trial) numberOf(th thing) int {
+	if th.flow {
+		return len(tr.in.Stocks) + th.index
+	}
+	return th.index
 }
 
 // begin sets the flows, and returns a simulation before its first slot.
@@ -230,14 +223,14 @@ func (tr *Trial) stock(stocks []Stock) {
 		})
 	}
 	slices.SortStableFunc(tr.stirs, func(a, b int) int { return cmp.Compare(tr.lots[a].IceSlot, tr.lots[b].IceSlot) })
-	tr.usable, tr.able = tr.usable[:0], tr.able[:0]
+	tr.usable, tr.able, tr.ages = tr.usable[:0], tr.able[:0], tr.ages[:0]
 	for i := range tr.slots {
 		t := tr.slots[i].slot
 		for k := range stocks {
 			from := len(tr.able)
 			for _, i := range order[k] {
 				if l := &tr.lots[i]; l.From <= t && t < l.Until {
-					tr.able = append(tr.able, i)
+					tr.able, tr.ages = append(tr.able, i), append(tr.ages, float64(t-l.From)*tr.rates.Aging[k])
 				}
 			}
 			tr.usable = append(tr.usable, span{int32(from), int32(len(tr.able))})
@@ -389,9 +382,54 @@ func (tr *Trial) run(r int) float64 {
 // sell serves a slot of tr.slots and returns the cost of aging and of missed sales.
 func (tr *Trial) sell(r, at int) float64 {
 	need := tr.of(tr.need, tr.things, r, at)
-	t := tr.slots[at].slot
 	stocks := len(tr.in.Stocks)
 	usable := tr.usable[at*stocks : (at+1)*stocks]
+	if !tr.enoughInFirst(need, usable) {
+		return tr.sellFrom(r, at, need, usable)
+	}
+	cost := 0.0
+	for k, g := range need {
+		if g <= 0 {
+			continue
+		}
+		if k >= stocks {
+			tr.flow[k-stocks] = max(0, tr.flow[k-stocks]-g)
+			continue
+		}
+		i := tr.first[k]
+		tr.left[tr.able[i]] -= g
+		cost += g * tr.ages[i]
+	}
+	return cost
+}
+
+// enoughInFirst reports whether the first lot of each stock that is not empty and the flows have what is needed, as they mostly do, and
+// sets tr.first to those lots.
+func (tr *Trial) enoughInFirst(need []float64, usable []span) bool {
+	for k, g := range need {
+		switch {
+		case g <= 0:
+		case k >= len(usable):
+			if g > tr.flow[k-len(usable)] {
+				return false
+			}
+		default:
+			i, end := usable[k].from, usable[k].to
+			for i < end && tr.left[tr.able[i]] <= 0 {
+				i++
+			}
+			if i == end || tr.left[tr.able[i]] < g {
+				return false
+			}
+			tr.first[k] = i
+		}
+	}
+	return true
+}
+
+// sellFrom is sell where more than one lot of a stock is sold from, or something is scarce.
+func (tr *Trial) sellFrom(r, at int, need []float64, usable []span) float64 {
+	stocks := len(tr.in.Stocks)
 	available := tr.serving.available
 	scarce, one := 0, 0
 	for k, g := range need {
@@ -432,12 +470,12 @@ func (tr *Trial) sell(r, at int) float64 {
 			tr.flow[k-stocks] = max(0, tr.flow[k-stocks]-g)
 			continue
 		}
-		for _, i := range tr.able[usable[k].from:usable[k].to] {
+		for at := usable[k].from; at < usable[k].to; at++ {
+			i, aging := tr.able[at], tr.ages[at]
 			left := tr.left[i]
 			if left <= 0 {
 				continue
 			}
-			aging := float64(t-tr.lots[i].From) * tr.rates.Aging[k]
 			if left >= g {
 				tr.left[i] = left - g
 				cost += g * aging

@@ -9,13 +9,13 @@ import (
 	"hotday/planner"
 )
 
-// BenchmarkReplanNoon replans the rest of a hot weekend at noon on Saturday, given what was made and sold, without fixes, as a replan in
-// the background does.
+// BenchmarkReplanNoon replans the rest of a hot weekend at noon on Saturday, given what was made and sold and the choices of the plan
+// before, without fixes, as a replan in the background does.
 func BenchmarkReplanNoon(b *testing.B) {
 	d := workedFrom(b, 1.2)
 	d.replanned(b, d.until(10))
 	r := d.until(12)
-	o := planner.Options{WithoutFixes: true, Before: d.plan.Batches, BeforeAt: d.plan.ComputedAt}
+	o := planner.Options{WithoutFixes: true, Before: d.plan.Batches, ChoicesBefore: d.plan.Choices, BeforeAt: d.plan.ComputedAt}
 	b.ReportAllocs()
 	for b.Loop() {
 		_, err := planner.ComputeWith(context.Background(), r, o)

@@ -5,6 +5,7 @@ import (
 	"fmt"
 	"math"
 	"math/rand/v2"
+	"strconv"
 	"testing"
 
 	"github.com/stretchr/testify/require"
@@ -85,15 +86,20 @@ func BenchmarkThreeDaysAhead(b *testing.B) {
 	}
 }
 
+// BenchmarkStoredState writes and reads the state of sites with few and with many series over two years.
 func BenchmarkStoredState(b *testing.B) {
-	past, _ := shop(60, 730, 0, 1)
-	st, err := Fit(context.Background(), past)
-	require.NoError(b, err)
-	for b.Loop() {
-		body, err := st.MarshalBinary()
-		require.NoError(b, err)
-		var again State
-		require.NoError(b, again.UnmarshalBinary(body))
-		b.ReportMetric(float64(len(body))/1e6, "MB")
+	for _, count := range []int{7, 20, 48, 60} {
+		b.Run(strconv.Itoa(count), func(b *testing.B) {
+			past, _ := shop(count, 730, 0, 1)
+			st, err := Fit(context.Background(), past)
+			require.NoError(b, err)
+			for b.Loop() {
+				body, err := st.MarshalBinary()
+				require.NoError(b, err)
+				var again State
+				require.NoError(b, again.UnmarshalBinary(body))
+				b.ReportMetric(float64(len(body))/1024, "KiB")
+			}
+		})
 	}
 }

@@ -1,8 +1,8 @@
 package forecast
 
 import (
+	"math"
 	"slices"
-	"sort"
 )
 
 // maxBins is the maximum number of bins per feature.
@@ -30,8 +30,8 @@ func newBins(x []float64, width int) *bins {
 				continue
 			}
 			if lo, hi := column[i-1], column[i]; lo < hi {
-				if mid := lo + (hi-lo)/2; len(cuts) == 0 || mid > cuts[len(cuts)-1] {
-					cuts = append(cuts, mid)
+				if cut := between(lo, hi); len(cuts) == 0 || cut > cuts[len(cuts)-1] {
+					cuts = append(cuts, cut)
 				}
 			}
 		}
@@ -57,19 +57,42 @@ func countDistinct(sorted []float64) int {
 	return n
 }
 
+// between returns a value from lo to below hi, which cuts them apart, near the middle and with few binary digits: a state stores many.
+func between(lo, hi float64) float64 {
+	mid := lo + (hi-lo)/2
+	for digits := 7; digits <= 23; digits++ { // of a float32
+		cut := math.Float64frombits((math.Float64bits(mid) + 1<<(51-digits)) >> (52 - digits) << (52 - digits))
+		if cut >= lo && cut < hi && float64(float32(cut)) == cut {
+			return cut
+		}
+	}
+	return mid
+}
+
 // midpoints cuts between neighbouring distinct values.
 func midpoints(sorted []float64) []float64 {
 	var cuts []float64
 	for i := 1; i < len(sorted) && len(cuts) < maxBins-1; i++ {
 		if sorted[i] > sorted[i-1] {
-			cuts = append(cuts, sorted[i-1]+(sorted[i]-sorted[i-1])/2)
+			cuts = append(cuts, between(sorted[i-1], sorted[i]))
 		}
 	}
 	return cuts
 }
 
 // index returns the bin of a value of feature f.
-func (b *bins) index(f int, x float64) uint8 { return uint8(sort.SearchFloat64s(b.Cuts[f], x)) }
+func (b *bins) index(f int, x float64) uint8 {
+	cuts := b.Cuts[f]
+	lo, hi := 0, len(cuts)
+	for lo < hi {
+		if mid := (lo + hi) / 2; cuts[mid] >= x {
+			hi = mid
+		} else {
+			lo = mid + 1
+		}
+	}
+	return uint8(lo)
+}
 
 // columns discretises rows into bins, stored feature by feature.
 func (b *bins) columns(x []float64) [][]uint8 {

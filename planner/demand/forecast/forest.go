@@ -14,6 +14,9 @@ type forest struct {
 	Trees  []tree    // the value of a leaf is its number
 	Groups []ranks   // by tree: the offset of each leaf's days, then the ranks of the days by demand, leaf by leaf
 	Sorted []float32 // demand in ascending order
+
+	columns [][]uint8 // the days in bins, by feature; nil if read from a state of version 6 or before
+	demand  []float32 // of the days
 }
 
 // Hyperparameters.
@@ -60,42 +63,94 @@ func fitForest(m *sample, stacked bool, trees int, rng *rand.Rand) *forest {
 	fo.Bins = newBins(x, width)
 	columns := fo.Bins.columns(x)
 	y := make([]float64, n)
-	order := make([]int, n)
-	for i := range order {
-		order[i], y[i] = i, m.y(skip+i)
+	fo.columns, fo.demand = columns, make([]float32, n)
+	for i := range y {
+		y[i] = m.y(skip + i)
+		fo.demand[i] = float32(y[i])
 	}
-	slices.SortStableFunc(order, func(a, b int) int { return int(indicator(y[a] > y[b])) - int(indicator(y[a] < y[b])) })
-	rank := make([]uint16, n)
-	fo.Sorted = make([]float32, n)
-	for k, i := range order {
-		rank[i], fo.Sorted[k] = uint16(k), float32(y[i])
-	}
+	rank := fo.rank()
 	gr := &forestGrower{columns: columns, y: y, draws: make([]float64, n), sum: make([]float64, n), rows: make([]int32, 0, n), scratch: make([]int32, n),
 		features: make([]int32, width), mtry: max(1, int(featureShare*float64(width))), rng: rng}
-	leafOf := make([]uint16, n)
-	q := make([]uint8, width)
+	group := newGrouper(columns, rank)
 	for range trees {
-		t, leaves := gr.grow()
-		groups := make(ranks, leaves+1+n)
-		for i := range n {
-			for f := range q {
-				q[f] = columns[f][i]
-			}
-			leafOf[i] = uint16(t.value(q))
-			groups[leafOf[i]+1]++
-		}
-		for l := range leaves {
-			groups[l+1] += groups[l]
-		}
-		at := slices.Clone(groups[:leaves])
-		for i := range n {
-			l := leafOf[i]
-			groups[leaves+1+int(at[l])] = rank[i]
-			at[l]++
-		}
-		fo.Trees, fo.Groups = append(fo.Trees, slices.Clone(t)), append(fo.Groups, groups)
+		t, _ := gr.grow()
+		fo.Trees, fo.Groups = append(fo.Trees, slices.Clone(t)), append(fo.Groups, group.of(t))
 	}
 	return fo
+}
+
+// rank sorts the days by demand, and by time where it is the same, into fo.Sorted and returns the rank of each.
+func (fo *forest) rank() []uint16 {
+	keys := make([]uint64, len(fo.demand))
+	for i, y := range fo.demand {
+		bits := math.Float32bits(y)
+		if bits>>31 > 0 { // so that the bits are in the order of the values
+			bits = ^bits
+		} else {
+			bits |= 1 << 31
+		}
+		keys[i] = uint64(bits)<<32 | uint64(i)
+	}
+	slices.Sort(keys)
+	rank := make([]uint16, len(keys))
+	fo.Sorted = make([]float32, len(keys))
+	for k, key := range keys {
+		i := uint32(key)
+		rank[i], fo.Sorted[k] = uint16(k), fo.demand[i]
+	}
+	return rank
+}
+
+// grouper sorts days into the leaves of trees.
+type grouper struct {
+	columns     [][]uint8
+	rank        []uint16
+	days, right []uint16 // scratch
+	open        []part
+}
+
+// part is a node of a tree with the days in it, those of grouper.days from … to−1.
+type part struct{ node, from, to int }
+
+func newGrouper(columns [][]uint8, rank []uint16) *grouper {
+	return &grouper{columns: columns, rank: rank, days: make([]uint16, len(rank)), right: make([]uint16, len(rank))}
+}
+
+// of returns the groups of a tree whose leaves are numbered depth first: days are split by the nodes, and stay in order of time.
+func (g *grouper) of(t tree) ranks {
+	n, leaves := len(g.rank), (len(t)+1)/2
+	for i := range g.days {
+		g.days[i] = uint16(i)
+	}
+	groups := make(ranks, leaves+1+n)
+	leaf := 0
+	g.open = append(g.open[:0], part{0, 0, n})
+	for len(g.open) > 0 {
+		p := g.open[len(g.open)-1]
+		g.open = g.open[:len(g.open)-1]
+		x := t[p.node]
+		if x.Left == 0 {
+			leaf++
+			groups[leaf] = uint16(p.to)
+			continue
+		}
+		column, left, right := g.columns[x.Feature], p.from, 0
+		for _, i := range g.days[p.from:p.to] { // without a branch that would be guessed wrong every other time
+			goes := 0
+			if column[i] <= x.Bin {
+				goes = 1
+			}
+			g.days[left], g.right[right] = i, i
+			left += goes
+			right += 1 - goes
+		}
+		copy(g.days[left:p.to], g.right[:right])
+		g.open = append(g.open, part{int(x.Left) + 1, left, p.to}, part{int(x.Left), p.from, left})
+	}
+	for k, i := range g.days {
+		groups[leaves+1+k] = g.rank[i]
+	}
+	return groups
 }
 
 // leafRanks returns the ranks of the days in a leaf of a tree.

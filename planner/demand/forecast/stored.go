@@ -2,13 +2,13 @@ package forecast
 
 import (
 	"bytes"
+	"cmp"
 	"compress/flate"
 	"encoding/binary"
 	"encoding/gob"
 	"errors"
 	"fmt"
 	"math"
-	"slices"
 	"strings"
 
 	"hotday/models"
@@ -24,7 +24,7 @@ type stored struct {
 	Fitted      *learners
 	Grown       int
 	GrownForest []int
-	Trials      []backtest
+	Trials      []backtest // in states of version 6 and before
 	Calibration calibration
 	Tails       []tail
 	Effects     map[string]effect
@@ -35,13 +35,13 @@ type stored struct {
 	Shifts      []shift
 	Together    Together
 	HolidayOwn  []float64
-	TrialQ      []byte // the quantiles of the forests in Trials, see packQuantiles; Trials have their own in states of version 5 and before
+	TrialQ      []byte // of version 6: the quantiles of the forests in Trials, see readQuantiles; Trials have their own in states of version 5 and before
 }
 
 // stateVersion is raised when a state can no longer be read by earlier versions, oldestVersion when this one can no longer read
 // earlier states; then the next night fits from scratch.
 const (
-	stateVersion  = 6
+	stateVersion  = 7
 	oldestVersion = 4
 )
 
@@ -53,7 +53,11 @@ func (st *State) keyOf(k SeriesKey) SeriesKey {
 	return k
 }
 
-// MarshalBinary encodes the state with gob and flate, trees and backtests in compact forms of their own.
+// packedState is the first byte of states of version 7 and later; no flate stream begins with it.
+const packedState = 0x07
+
+// MarshalBinary encodes the state: packedState, then the length of all but the forests and backtests, as gob and flate, and that; then
+// the forests and backtests, packed.
 func (st *State) MarshalBinary() ([]byte, error) {
 	var b bytes.Buffer
 	z, err := flate.NewWriter(&b, flate.BestSpeed)
@@ -61,22 +65,36 @@ func (st *State) MarshalBinary() ([]byte, error) {
 		return nil, fmt.Errorf("write the forecast's state: %w", err)
 	}
 	s := st.size
-	trials, packed := packQuantiles(st.backtests)
-	err = gob.NewEncoder(z).Encode(stored{stateVersion, st.first, st.last, st.climate, [6]int{s.blocks, s.backtestTrees, s.trees, s.backtestRows, s.rows, s.forestEvery},
-		st.learners, st.grown, st.grownForest, trials, st.calibration, st.tails, st.effects, st.holidays, st.digests, st.labelled, st.notes, st.shifts, st.together, st.holidayOwn, packed})
+	p := &packer{}
+	fitted := st.learners
+	if fitted != nil {
+		bare := *fitted
+		bare.Forests = p.packForests(fitted.Forests)
+		fitted = &bare
+	}
+	p.packBacktests(st.backtests)
+	err = gob.NewEncoder(z).Encode(stored{Version: stateVersion, First: st.first, Last: st.last, Climate: st.climate, Sizes: [6]int{s.blocks, s.backtestTrees, s.trees, s.backtestRows, s.rows, s.forestEvery},
+		Fitted: fitted, Grown: st.grown, GrownForest: st.grownForest, Calibration: st.calibration, Tails: st.tails, Effects: st.effects, Holidays: st.holidays, Days: st.digests, Labelled: st.labelled,
+		Facts: st.notes, Shifts: st.shifts, Together: st.together, HolidayOwn: st.holidayOwn})
 	if err == nil {
 		err = z.Close()
 	}
 	if err != nil {
 		return nil, fmt.Errorf("write the forecast's state: %w", err)
 	}
-	return b.Bytes(), nil
+	out := binary.AppendUvarint([]byte{packedState}, uint64(b.Len()))
+	return append(append(out, b.Bytes()...), p.out...), nil
 }
 
 // UnmarshalBinary decodes a state. It returns an error for a version it cannot read; then fit from scratch.
 func (st *State) UnmarshalBinary(b []byte) error {
 	var s stored
-	if err := gob.NewDecoder(flate.NewReader(bytes.NewReader(b))).Decode(&s); err != nil {
+	u := &unpacker{}
+	if len(b) > 0 && b[0] == packedState {
+		u.in = b[1:]
+		b = u.take(u.uvarint())
+	}
+	if err := cmp.Or(u.err, gob.NewDecoder(flate.NewReader(bytes.NewReader(b))).Decode(&s)); err != nil {
 		return fmt.Errorf("read the forecast's state: %w", err)
 	}
 	if s.Version < oldestVersion || s.Version > stateVersion {
@@ -91,8 +109,16 @@ func (st *State) UnmarshalBinary(b []byte) error {
 	for i := range s.Tails {
 		s.Tails[i].readOdd()
 	}
-	if err := unpackQuantiles(s.Trials, s.TrialQ); err != nil {
-		return fmt.Errorf("read the forecast's state: %w", err)
+	if s.Version >= 7 {
+		if s.Fitted != nil {
+			u.unpackForests(s.Fitted.Forests)
+		}
+		s.Trials = u.unpackBacktests()
+	} else {
+		u.err = readQuantiles(s.Trials, s.TrialQ)
+	}
+	if u.err != nil {
+		return fmt.Errorf("read the forecast's state: %w", u.err)
 	}
 	z := s.Sizes
 	*st = State{first: s.First, last: s.Last, climate: s.Climate, size: sizes{z[0], z[1], z[2], z[3], z[4], z[5]}, learners: s.Fitted, grown: s.Grown,
@@ -100,37 +126,9 @@ func (st *State) UnmarshalBinary(b []byte) error {
 	return nil
 }
 
-// quantileSteps is the resolution of packed quantiles, in parts of the highest one.
-const quantileSteps = math.MaxUint8
-
-// packQuantiles returns the backtests without the forests' quantiles, and those in a byte each, as parts of the highest: for each backtest
-// and forest, a byte that is 1 if there are any, the highest in four bytes, and all of them.
-func packQuantiles(backtests []backtest) (bare []backtest, packed []byte) {
-	bare = slices.Clone(backtests)
-	for i := range bare {
-		for _, q := range [2]*[]float32{&bare[i].View.Forest, &bare[i].View.Led} {
-			if len(*q) != gridSize {
-				packed = append(packed, 0)
-				*q = nil
-				continue
-			}
-			top := (*q)[gridSize-1]
-			packed = binary.LittleEndian.AppendUint32(append(packed, 1), math.Float32bits(top))
-			for _, x := range *q {
-				part := byte(0)
-				if top > 0 {
-					part = byte(math.Round(float64(max(0, min(1, x/top))) * quantileSteps))
-				}
-				packed = append(packed, part)
-			}
-			*q = nil
-		}
-	}
-	return bare, packed
-}
-
-// unpackQuantiles puts packed quantiles back; packed is empty in states of version 5 and before.
-func unpackQuantiles(backtests []backtest, packed []byte) error {
+// readQuantiles puts the forests' quantiles into the backtests of a state of version 6: for each backtest and forest, a byte that is 1 if
+// there are any, the highest in four bytes, and all of them as parts of it. packed is empty in states of version 5 and before.
+func readQuantiles(backtests []backtest, packed []byte) error {
 	if len(packed) == 0 {
 		return nil
 	}

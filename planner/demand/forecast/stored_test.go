@@ -49,11 +49,12 @@ func readStored(t testing.TB, file string) *State {
 	return &st
 }
 
-// state-4.bin was written before keys were structs, state-5.bin before trees were stored compactly; the expected forecasts are those of the version that wrote it.
+// state-4.bin was written before keys were structs, state-5.bin before trees were stored compactly, state-6.bin before forests were packed;
+// the expected forecasts are those of the version that wrote the first.
 func TestStoredStatesOpenAndForecastAsBefore(t *testing.T) {
 	t.Parallel()
 	rows := storedAhead("2024-04-19")
-	for _, file := range []string{"state-4.bin", "state-5.bin"} {
+	for _, file := range []string{"state-4.bin", "state-5.bin", "state-6.bin"} {
 		st := readStored(t, file)
 		assert.Equal(t, "2024-04-18", string(st.newestDay()), file)
 		live := st.PredictWithBasis(rows, []float64{1, 1}, scoredLevels)
@@ -95,7 +96,7 @@ func TestOutliersOfAnEarlierStateAreRead(t *testing.T) {
 func TestUpdateContinuesFromAnEarlierVersion(t *testing.T) {
 	t.Parallel()
 	var want *State
-	for _, file := range []string{"state-5.bin", "state-4.bin"} {
+	for _, file := range []string{"state-5.bin", "state-4.bin", "state-6.bin"} {
 		st := readStored(t, file)
 		for _, k := range []SeriesKey{noonIced, allDayLong} {
 			require.True(t, st.Knows(k), "%s: %v", file, k)

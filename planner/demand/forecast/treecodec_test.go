@@ -1,7 +1,6 @@
 package forecast
 
 import (
-	"math"
 	"testing"
 
 	"github.com/stretchr/testify/require"
@@ -40,21 +39,5 @@ func TestForestsAreStoredCompactly(t *testing.T) {
 		var again tree
 		require.NoError(t, again.GobDecode(body))
 		require.True(t, equalTrees(b, again))
-	}
-}
-
-func TestPackedQuantilesAreNearlyThose(t *testing.T) {
-	t.Parallel()
-	past, _ := shop(2, 200, 0, 3)
-	st := fitState(t, past)
-	bare, packed := packQuantiles(st.backtests)
-	require.Error(t, unpackQuantiles(bare, packed[:len(packed)-1]))
-	bare, packed = packQuantiles(st.backtests)
-	require.NoError(t, unpackQuantiles(bare, packed))
-	for i, want := range st.backtests {
-		require.Len(t, bare[i].View.Led, len(want.View.Led))
-		for k, q := range want.View.Led {
-			require.InDelta(t, q, bare[i].View.Led[k], .002*math.Max(1, float64(want.View.Led[gridSize-1]))+1e-3)
-		}
 	}
 }
