@@ -86,7 +86,7 @@ var textOn = map[string][]string{
 	"ink-soft":   {"paper", "paper-deep", "water-pale"},
 	"water-deep": {"paper", "paper-deep", "water-pale"},
 	"heat":       {"paper", "paper-deep"},
-	"paper":      {"water-deep", "water"},
+	"paper":      {"water-deep", "water", "alarm"},
 }
 
 func TestTextContrast(t *testing.T) {
