@@ -269,7 +269,7 @@ func TestBadInputExitsWith2AndAProblemDocument(t *testing.T) {
 
 func TestUsage(t *testing.T) {
 	t.Parallel()
-	for _, args := range [][]string{{"frobnicate"}, {"plan"}, {"serve"}, {"token", "new", "--db", "x.db"}, {"plan", "-", "--format", "xlsx"}} {
+	for _, args := range [][]string{{"frobnicate"}, {"plan"}, {"serve"}, {"token", "new", "--db", "x.db"}, {"plan", "-", "--format", "odt"}} {
 		_, stderr, exit := hotday(t, "", args...)
 		require.Equal(t, 2, exit, args)
 		require.Contains(t, stderr, "hotday: ", args)

@@ -136,7 +136,7 @@ for line in $argv; printf '%s>' $line; for c in (complete -C $line); printf ' %s
 				line, next, _ := strings.Cut(l, "> ")
 				got[line] = strings.TrimSpace(next)
 			}
-			for line, want := range map[string]string{"hotday p": "plan", "hotday calc ch": "chill", "hotday plan weekend.json --format ": "text json sheets pdf ics",
+			for line, want := range map[string]string{"hotday p": "plan", "hotday calc ch": "chill", "hotday plan weekend.json --format ": "text json sheets pdf xlsx ics",
 				"hotday token r": "revoke", "hotday plan --fo": "--format", "hotday completion ": "bash zsh fish"} {
 				assert.ElementsMatch(t, strings.Fields(want), strings.Fields(got[line]), "%s: %q of\n%s", shell, line, out)
 			}

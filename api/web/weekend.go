@@ -14,6 +14,7 @@ import (
 	"hotday/models"
 
 	"hotday/planner/facts"
+	"hotday/planner/sheet"
 )
 
 // Days per chart and chart widths in px: for a laptop and for a phone.
@@ -53,6 +54,7 @@ type weekendView struct {
 	Before                    beforeView
 	Warnings                  []warningView
 	Open                      []warningView // open warnings that are not in the plan
+	Choices                   []choiceLine
 	Demand                    []demandDay
 	First                     []demandDay // without a plan: fields for the expected demand
 	Record                    []string    // accuracy of the forecast and of the manager's numbers
@@ -249,8 +251,15 @@ func (p *pages) weekendView(h head, setup models.Setup, st weekendState, chosen 
 	v.Work = workViews(st.work, q, func(p models.Progress) bool { return p.Alive(now) && p.Kind == models.JobRefit })
 	v.Tables = tables(r, plan)
 	v.Cautions = plan.Cautions
+	for i := range plan.Choices {
+		c := &plan.Choices[i]
+		v.Choices = append(v.Choices, choiceLine{q.At(c.LookAt), sheet.LookText(c, r.Setup)})
+	}
 	return v
 }
+
+// choiceLine is a batch left to the day.
+type choiceLine struct{ When, Say string }
 
 // beforeView has the charts of the days before the eve of the planned ones, folded away, since little happens on them.
 type beforeView struct {

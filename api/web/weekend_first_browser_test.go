@@ -38,7 +38,7 @@ func TestTheFirstScreenAnswersFourQuestions(t *testing.T) {
 				"which day":    `Sat 11 Jul`,
 				"how hot":      `\d °C\n(.*\n)*hottest, at \d\d:\d\d|hottest, at \d\d:\d\d\n(.*\n)*\d+\x{202f}°C`,
 				"how many":     `drinks wanted; (enough for all|\d+ will be missed)`,
-				"the ice":      `(ice may run out, (about \d|almost)|least ice in the bin, at)`,
+				"the ice":      `(ice may run out, (about \d|almost)|least in the ice bin, at)`,
 				"the headline": `Saturday: .+ may run out at \d\d:\d\d, (about \d+ in \d+|almost certain)`,
 				"what now":     `Try: `,
 				"the picture":  `Ice for drinks`,

@@ -47,6 +47,12 @@ func (w wording) lookText(c *models.Choice) string {
 	return w.Say("sheet.look", "beverage", w.name(c.Beverage), "options", strings.Join(options, " "), "default", w.optionName(c.Options[c.Default].Batch))
 }
 
+// LookText asks what is left of a choice's beverage and says what to do for each answer.
+func LookText(c *models.Choice, setup models.Setup) string {
+	w := newWording(&setup)
+	return w.lookText(c)
+}
+
 // LookOption says for which amounts left an option of a choice is taken, and in two words what is brewed then.
 func LookOption(c *models.Choice, k int, setup models.Setup) (left, act string) {
 	w := newWording(&setup)
