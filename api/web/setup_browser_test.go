@@ -110,14 +110,6 @@ func (b *taps) fill(name, text string) {
 	b.typeIn(fmt.Sprintf(`[name=%q]`, name), text)
 }
 
-// choose picks an option of a list by its name.
-func (b *taps) choose(name, option string) {
-	b.t.Helper()
-	b.n++
-	b.until(fmt.Sprintf(`(() => { const s = document.getElementsByName(%q)[0]; const o = [...s.options].find((o) => o.text === %q); if (!o) return false;
-		s.value = o.value; s.dispatchEvent(new Event("change", { bubbles: true })); return true; })()`, name, option))
-}
-
 // next saves the step and goes on to another.
 func (b *taps) next(step string) {
 	b.t.Helper()
