@@ -36,8 +36,9 @@ type cause struct {
 // shortage checks which limit binds.
 type shortage struct {
 	dr      *draft
-	bev, at int    // beverage, slot
-	field   string // of the beverage
+	bev, at int     // beverage, slot
+	g       float64 // missing
+	field   string  // of the beverage
 	options []*option
 	from    int // slots [from, at] are checked
 }
@@ -45,9 +46,9 @@ type shortage struct {
 // lookBackH is how long before a shortage a batch to prevent it would be made, h.
 const lookBackH = 4
 
-// shortCause finds why a beverage runs out at a slot: the first limit that binds.
-func (dr *draft) shortCause(bev, at int, planned bool) cause {
-	s := &shortage{dr: dr, bev: bev, at: at, field: fmt.Sprintf("beverages.%d", bev), from: max(0, at-int(lookBackH/dr.h.hours()))}
+// shortCause finds why g g of a beverage are missing from a slot on: the first limit that binds.
+func (dr *draft) shortCause(bev, at int, g float64, planned bool) cause {
+	s := &shortage{dr: dr, bev: bev, at: at, g: g, field: fmt.Sprintf("beverages.%d", bev), from: max(0, at-int(lookBackH/dr.h.hours()))}
 	for k := range dr.options {
 		if dr.options[k].bev == bev {
 			s.options = append(s.options, &dr.options[k])
@@ -107,11 +108,14 @@ func (s *shortage) tooEarly() (cause, bool) {
 	return cause{dr.q.Say("why.first_ready", "at", dr.when(dr.h.at(earliest))), byTime, fields}, true
 }
 
-// noSupply: treated water or beans limit how much is made.
+// supplyShare is the share of a shortage above which what supplies take of it is its cause.
+const supplyShare = 0.25
+
+// noSupply: treated water or beans limit how much is made, and that is much of what is missing.
 func (s *shortage) noSupply() (cause, bool) {
 	dr := s.dr
 	switch {
-	case dr.cut.bev[s.bev] < worthSayingG:
+	case dr.cut.bev[s.bev] < max(worthSayingG, supplyShare*s.g):
 	case dr.cut.byWhat[s.bev] == models.WarnWaterShort:
 		return cause{dr.q.Say("why.water"), byWater, []string{"water.make_l_per_h", "water.tank_l"}}, true
 	case dr.cut.byWhat[s.bev] == models.WarnBeansShort:

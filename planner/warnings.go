@@ -191,7 +191,7 @@ func (dr *draft) warnBeverages() (out []warning) {
 			amount = max(amount, planned)
 			s := about(dr.req.Beverages[i].Code + "|" + string(date))
 			s.bev, s.day, s.more = i, d, max(o.P90, planned)/1000
-			cause := dr.shortCause(i, at, planned >= least)
+			cause := dr.shortCause(i, at, amount, planned >= least)
 			s.reason = cause.reason
 			out = append(out, dr.warning(s, models.WarnBeverageShort, "", dr.h.at(at), amount/1000, "kg", o.Chance*100, cause.fields,
 				dr.q.Say("warn.beverage_short", "at", dr.when(dr.h.at(at)), "chance", dr.q.AboutChance(o.Chance*100), "mass", dr.q.GlanceMass(amount), "beverage", dr.name(i), "why", cause.why)))
