@@ -2,6 +2,7 @@ package forecast
 
 import (
 	"encoding/binary"
+	"errors"
 	"math"
 	"slices"
 )
@@ -235,7 +236,7 @@ func (u *unpacker) unpackForests(list [][2]*forest) {
 				continue
 			}
 			if width > storedFeatures || list[i][k] == nil {
-				u.fail("a forest has too many features")
+				u.fail(errors.New("a forest has too many features"))
 				return
 			}
 			r.forest(list[i][k], width)
@@ -253,7 +254,7 @@ func once[T any](r *forestUnpacker, known *[]T, read func() T) T {
 		back = 1
 	}
 	if back > len(*known) {
-		r.u.fail("a forest refers to something unknown")
+		r.u.fail(errors.New("a forest refers to something unknown"))
 		return *new(T)
 	}
 	return (*known)[len(*known)-back]
@@ -269,7 +270,7 @@ func (r *forestUnpacker) forest(fo *forest, width int) {
 		fo.Bins.Cuts[f] = once(r, &r.cuts, r.cut)
 		fo.columns[f] = once(r, &r.columns, func() []uint8 { return r.column(fo, f) })
 		if len(fo.columns[f]) != len(fo.demand) {
-			r.u.fail("a forest has columns of different lengths")
+			r.u.fail(errors.New("a forest has columns of different lengths"))
 		}
 	}
 	if r.u.err != nil {
@@ -294,7 +295,7 @@ func (r *forestUnpacker) demand() ranked {
 func (r *forestUnpacker) days() []float32 {
 	n, wide := r.head(), r.head()
 	if n > maxForestDays {
-		r.u.fail("a forest has too many days")
+		r.u.fail(errors.New("a forest has too many days"))
 		return nil
 	}
 	out := make([]float32, n)
@@ -315,7 +316,7 @@ func (r *forestUnpacker) days() []float32 {
 func (r *forestUnpacker) column(fo *forest, feature int) []uint8 {
 	from := r.head()
 	if from >= expectations {
-		r.u.fail("a column is told from something unknown")
+		r.u.fail(errors.New("a column is told from something unknown"))
 		return nil
 	}
 	out := append([]uint8(nil), r.in[forestBinned+feature].take(len(fo.demand))...)
@@ -334,7 +335,7 @@ func (r *forestUnpacker) column(fo *forest, feature int) []uint8 {
 func (r *forestUnpacker) cut() []float64 {
 	n, wide := r.head(), r.head()
 	if n >= maxBins {
-		r.u.fail("a feature has too many bins")
+		r.u.fail(errors.New("a feature has too many bins"))
 	}
 	if n == 0 || r.u.err != nil {
 		return nil
@@ -372,7 +373,7 @@ func (r *forestUnpacker) tree(width int) tree {
 			continue
 		}
 		if int(feature) >= width || len(t)+2 > math.MaxUint16 {
-			r.u.fail("a tree has an unknown feature or too many nodes")
+			r.u.fail(errors.New("a tree has an unknown feature or too many nodes"))
 			return nil
 		}
 		t[i] = node{Left: uint16(len(t)), Feature: feature, Bin: r.in[forestBins+int(feature)].byte()}

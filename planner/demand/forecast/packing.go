@@ -57,9 +57,9 @@ type unpacker struct {
 	scratch *huff0.Scratch
 }
 
-func (u *unpacker) fail(format string, args ...any) {
+func (u *unpacker) fail(err error) {
 	if u.err == nil {
-		u.err = fmt.Errorf(format, args...)
+		u.err = err
 	}
 	u.in = nil
 }
@@ -67,7 +67,7 @@ func (u *unpacker) fail(format string, args ...any) {
 func (u *unpacker) uvarint() int {
 	x, n := binary.Uvarint(u.in)
 	if n <= 0 || x > mostPacked {
-		u.fail("a number is truncated")
+		u.fail(errors.New("a number is truncated"))
 		return 0
 	}
 	u.in = u.in[n:]
@@ -76,7 +76,7 @@ func (u *unpacker) uvarint() int {
 
 func (u *unpacker) take(n int) []byte {
 	if n > len(u.in) {
-		u.fail("bytes are truncated")
+		u.fail(errors.New("bytes are truncated"))
 		return make([]byte, n)
 	}
 	b := u.in[:n]
@@ -101,7 +101,7 @@ func (u *unpacker) next() []byte {
 		case huffmanBlock:
 			out = u.huffman(out, size)
 		default:
-			u.fail("a block is coded in an unknown way: %d", how)
+			u.fail(fmt.Errorf("a block is coded in an unknown way: %d", how))
 		}
 	}
 	return out
@@ -123,7 +123,7 @@ func (u *unpacker) huffman(out []byte, size int) []byte {
 			return out[:end]
 		}
 	}
-	u.fail("a block is damaged: %v", err)
+	u.fail(fmt.Errorf("a block is damaged: %w", err))
 	return out
 }
 
@@ -135,7 +135,7 @@ type stream struct {
 
 func (s *stream) byte() byte {
 	if len(s.b) == 0 {
-		s.from.fail("values are missing")
+		s.from.fail(errors.New("values are missing"))
 		return 0
 	}
 	x := s.b[0]
@@ -145,7 +145,7 @@ func (s *stream) byte() byte {
 
 func (s *stream) take(n int) []byte {
 	if n > len(s.b) {
-		s.from.fail("values are missing")
+		s.from.fail(errors.New("values are missing"))
 		return make([]byte, n)
 	}
 	x := s.b[:n]
@@ -156,7 +156,7 @@ func (s *stream) take(n int) []byte {
 func (s *stream) uvarint() int {
 	x, n := binary.Uvarint(s.b)
 	if n <= 0 || x > mostPacked {
-		s.from.fail("values are missing")
+		s.from.fail(errors.New("values are missing"))
 		return 0
 	}
 	s.b = s.b[n:]
@@ -166,7 +166,7 @@ func (s *stream) uvarint() int {
 func (s *stream) varint() int {
 	x, n := binary.Varint(s.b)
 	if n <= 0 || x > mostPacked || x < -mostPacked {
-		s.from.fail("values are missing")
+		s.from.fail(errors.New("values are missing"))
 		return 0
 	}
 	s.b = s.b[n:]
