@@ -18,6 +18,7 @@ func TestThePlanBeatsTheParSheetOnInventedWeekends(t *testing.T) {
 	n := weekendCount(t, few)
 	compared := []Policy{{Method: Plan}, {Method: Replanned}, {Method: Par}}
 	if n > few {
+		compared = append(compared, Policy{Method: NoChoices})
 		for _, c := range Cushions {
 			if c != 1 {
 				compared = append(compared, Policy{Method: Par, Setting: c})
