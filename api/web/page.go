@@ -66,8 +66,12 @@ func (p *pages) render(c *gin.Context, status int, name string, view any) {
 	}
 }
 
-// renderError shows an error as a page. The text of an internal error is logged and not shown.
+// renderError shows an error as a page. The text of an internal error is logged and not shown. Where the browser has gone, nobody reads it.
 func (p *pages) renderError(c *gin.Context, err error) {
+	if c.Request.Context().Err() != nil {
+		c.Status(statusGone)
+		return
+	}
 	problem := models.ProblemOf(err)
 	if models.CodeOf(err) == models.CodeInternal {
 		p.Log.Error("page failed", "path", c.Request.URL.Path, "error", err)
@@ -79,6 +83,9 @@ func (p *pages) renderError(c *gin.Context, err error) {
 		What, Detail string
 	}{h, problem.Title, problem.Detail})
 }
+
+// statusGone is what the request log has for a browser that has gone (499, as is usual).
+const statusGone = 499
 
 func siteName(s models.Site) string {
 	if s.Name != "" {
