@@ -3,10 +3,12 @@ package web
 import (
 	"cmp"
 	"fmt"
+	"math"
 	"slices"
 	"time"
 
 	"hotday/models"
+	"hotday/planner/say"
 )
 
 // Kinds of event items, as in paths and text keys.
@@ -156,9 +158,22 @@ func newEventItem(e *models.Event, v voice) eventItem {
 	if e.Factor == 1 {
 		item.text += v.Say("known.say.learnt")
 	} else {
-		item.text += v.Say("known.say.times", "factor", e.Factor)
+		item.text += busierText(e.Factor, v)
 	}
 	return item
+}
+
+// busierText is "10% busier than usual.", "30% quieter than usual." or "3 times as busy as usual."
+func busierText(factor float64, v voice) string {
+	switch pct := math.Round((factor - 1) * 100); {
+	case pct >= 100:
+		return v.Say("known.say.times", "factor", factor)
+	case pct > 0:
+		return v.Say("known.say.busier", "pct", say.Number(pct, 0))
+	case pct < 0:
+		return v.Say("known.say.quieter", "pct", say.Number(-pct, 0))
+	}
+	return v.Say("known.say.usual")
 }
 
 func datedHours(site models.Site, v voice) (out []eventItem) {

@@ -52,7 +52,7 @@ func TestEventsAreAddedChangedAndDeleted(t *testing.T) {
 		typed map[string]string
 		says  []string
 	}{
-		{"event", map[string]string{"name": "Street fair", "from": "2026-07-11T12:00", "to": "2026-07-11T18:00", "factor": "1,4"}, []string{"Saturday 11 July 12:00–18:00", "Event: Street fair. 1.4 times the usual demand"}},
+		{"event", map[string]string{"name": "Street fair", "from": "2026-07-11T12:00", "to": "2026-07-11T18:00", "factor": "1,4"}, []string{"Saturday 11 July 12:00–18:00", "Event: Street fair. 40% busier than usual"}},
 		{"holiday", map[string]string{"name": "Lake day", "from": "2026-07-13", "to": "2026-07-13", "factor": "1"}, []string{"Monday 13 July", "Public holiday: Lake day. Effect estimated from similar past days"}},
 		{"closed", map[string]string{"name": "stocktaking", "from": "2026-07-14T06:00", "to": "2026-07-15T12:00"}, []string{"Tuesday 14 July 06:00 to Wednesday 15 July 12:00", "closed: stocktaking"}},
 		{"outage", map[string]string{"what": "brewer " + brewer, "from": "2026-07-11T08:00", "to": "2026-07-11T10:00"}, []string{"Saturday 11 July 08:00–10:00", "Brewer " + brewer + " out of order."}},
@@ -191,7 +191,7 @@ func TestPlanIsFlaggedAsOutOfDate(t *testing.T) {
 	assert.Contains(t, page, "Plan 1, made")
 	weekend := v.get("/s/lido/weekend")
 	assert.Contains(t, weekend, "Events have changed since this plan: plan again.")
-	assert.Contains(t, weekend, "<b>Saturday 11 July 12:00–18:00</b>: Event: fair. 1.4 times the usual demand. <b>Not in the plan yet.</b>")
+	assert.Contains(t, weekend, "<b>Saturday 11 July 12:00–18:00</b>: Event: fair. 40% busier than usual. <b>Not in the plan yet.</b>")
 	assert.Contains(t, weekend, "<b>Saturday 11 July 08:00–10:00</b>: Brewer "+setup.Brewers[0].Code+" out of order.</li>")
 	assert.Equal(t, 1, strings.Count(page, "Not in the plan yet."))
 	_, page = v.fill("event", v.get("/s/lido/known/event"), map[string]string{"name": "match", "from": "2026-07-18T12:00", "to": "2026-07-18T18:00", "factor": "2"})
@@ -210,7 +210,7 @@ func TestPlanIsFlaggedAsOutOfDate(t *testing.T) {
 	}
 	assert.Equal(t, 1, strings.Count(page, "Not in the plan yet."), "its factor differs from the plan's")
 	assert.Contains(t, page, "It still includes these")
-	assert.Contains(t, page, "1.4 times the usual demand")
+	assert.Contains(t, page, "40% busier than usual")
 	plan()
 	for _, m := range deleteKey.FindAllStringSubmatch(v.get("/s/lido/known"), -1) {
 		if strings.HasPrefix(m[1], "outage") {
