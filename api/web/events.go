@@ -54,7 +54,7 @@ type eventFormView struct {
 }
 
 func (p *pages) events(c *gin.Context) {
-	if h, setup, ok := p.enter(c, models.ScopeManage, "weekend"); ok {
+	if h, setup, ok := p.enter(c, models.ScopeManage, "known"); ok {
 		p.renderEvents(c, http.StatusOK, h, setup, "")
 	}
 }
@@ -112,7 +112,7 @@ func (p *pages) renderEvents(c *gin.Context, status int, h head, setup models.Se
 
 // postHolidays adds the public holidays of a year to the site's calendar.
 func (p *pages) postHolidays(c *gin.Context) {
-	h, setup, ok := p.enter(c, models.ScopeManage, "weekend")
+	h, setup, ok := p.enter(c, models.ScopeManage, "known")
 	if !ok {
 		return
 	}
@@ -224,7 +224,7 @@ func (v *weekendView) addEvents(st weekendState, setup models.Setup, now time.Ti
 
 // deleteEvent deletes the item of a line.
 func (p *pages) deleteEvent(c *gin.Context) {
-	h, setup, ok := p.enter(c, models.ScopeManage, "weekend")
+	h, setup, ok := p.enter(c, models.ScopeManage, "known")
 	if !ok {
 		return
 	}
@@ -258,7 +258,7 @@ func (p *pages) findEventItem(c *gin.Context, setup models.Setup, v voice, key s
 
 // enterEventForm is enter for the form of a kind; was is the item being changed, nil for a new one.
 func (p *pages) enterEventForm(c *gin.Context, key string) (k eventEditor, h head, was *eventItem, ok bool) {
-	h, setup, ok := p.enter(c, models.ScopeManage, "weekend")
+	h, setup, ok := p.enter(c, models.ScopeManage, "known")
 	if !ok {
 		return k, h, nil, false
 	}
