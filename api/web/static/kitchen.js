@@ -172,7 +172,7 @@ function span(ms) {
 function show() {
   const current = currentTask();
   for (const task of tasks()) {
-    const late = now() - dueAt(task);
+    const late = task.dataset.until ? Math.min(now() - dueAt(task), 0) : now() - dueAt(task); // what needs no mark is never late
     task.hidden = task !== current;
     one(task, ".late").textContent = late > OVERDUE ? say("due_ago", { span: span(late) }) : late < -MINUTE ? say("due_in", { span: span(-late) }) : say("now");
     task.classList.toggle("overdue", late > OVERDUE);
