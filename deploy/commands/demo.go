@@ -158,7 +158,7 @@ func (d *demonstration) fill(ctx context.Context) ([]models.PrepSheet, models.Pl
 	if err != nil {
 		return nil, models.Plan{}, err
 	}
-	d.link.key = d.key
+	d.link.set(d.key)
 	d.clock.Step(d.start.Sub(evening))
 	if err := d.sold(ctx, evening, d.start); err != nil {
 		return nil, models.Plan{}, err
@@ -168,7 +168,7 @@ func (d *demonstration) fill(ctx context.Context) ([]models.PrepSheet, models.Pl
 			return nil, models.Plan{}, err
 		}
 	}
-	done, err := d.work(ctx)
+	done, err := d.markDone(ctx)
 	if err != nil {
 		return nil, models.Plan{}, err
 	}

@@ -62,13 +62,13 @@ func (d *demonstration) sold(ctx context.Context, from, to time.Time) error {
 // runStaff marks the tasks of the published sheets as people do them, until ctx ends.
 func (d *demonstration) runStaff(ctx context.Context) error {
 	return d.everyStep(ctx, func(time.Time) error {
-		_, err := d.work(ctx)
+		_, err := d.markDone(ctx)
 		return err
 	})
 }
 
-// work marks what the staff have done by now, and returns the number of marks.
-func (d *demonstration) work(ctx context.Context) (marks int, err error) {
+// markDone marks what the staff have done by now, and returns the number of marks.
+func (d *demonstration) markDone(ctx context.Context) (marks int, err error) {
 	site, now := d.story.Setup.Site, d.clock.Now()
 	today := site.ServiceDayOf(now)
 	sheets, err := d.store.Sheets(ctx, site.Code, today.AddDays(-1), today.AddDays(2))

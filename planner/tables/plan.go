@@ -38,7 +38,9 @@ func beverageNames(list []models.Beverage) func(code string) string {
 	return func(code string) string { return cmp.Or(names[code], code) }
 }
 
-func (l layout) tasks() Table { return l.table("tasks", "at", "where", "task", "why", "state") }
+func (l layout) tasks() Table {
+	return l.table("tasks", "at", "where", "task", "why", "state", "caution")
+}
 
 func (l layout) addTasks(t *Table, s models.PrepSheet) {
 	for _, task := range s.Lines() {
@@ -46,7 +48,7 @@ func (l layout) addTasks(t *Table, s models.PrepSheet) {
 		if task.State != models.Due && task.State != "" {
 			state = l.Say("text.state." + task.State)
 		}
-		t.add(l.at(task.At), task.Station, task.Say, task.Why, state)
+		t.add(l.at(task.At), task.Station, task.Say, task.Why, state, task.Caution)
 	}
 }
 

@@ -47,6 +47,9 @@ func TestPlanWorkbookHasEveryTaskAndBatch(t *testing.T) {
 	require.Len(t, day, len(lines)+1)
 	for i, task := range lines {
 		assert.Equal(t, task.Say, day[i+1][2])
+		if task.Caution != "" {
+			assert.Equal(t, task.Caution, day[i+1][5], "the caution is where the work is")
+		}
 		assert.Equal(t, task.At.In(r.Site.Location()).Format("2006-01-02 15:04"), day[i+1][0])
 	}
 	assert.Len(t, rows("Batches"), len(p.Batches)+1)
