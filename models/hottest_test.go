@@ -34,5 +34,5 @@ func TestADayIsAsHotAsItIsSaidToBe(t *testing.T) {
 	assert.InDelta(t, 34, high(moved).TempC, 1e-9)
 	assert.InDelta(t, 29, moved[0].TempC, 1e-9)
 	assert.Equal(t, &rain, moved[0].RainMM)
-	assert.InDelta(t, 30, known[2].TempC, 0, "what was known stays as it was")
+	assert.InDelta(t, 30, known[2].TempC, 0, "the known hours are not changed")
 }

@@ -68,8 +68,13 @@ func ComputeWith(ctx context.Context, r models.PlanRequest, o Options) (models.P
 	if err != nil {
 		return models.Plan{}, err
 	}
-	if o.WithoutFixes || o.FixesIf != nil && !o.FixesIf(res.finish()) {
+	if o.WithoutFixes {
 		return res.finish(), nil
+	}
+	if o.FixesIf != nil {
+		if plan := res.finish(); !o.FixesIf(plan) {
+			return plan, nil
+		}
 	}
 	if err := res.addOtherwise(ctx); err != nil {
 		return models.Plan{}, err

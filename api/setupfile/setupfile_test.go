@@ -29,6 +29,12 @@ func book(t *testing.T, s models.Setup, change func(*excelize.File)) []byte {
 	t.Helper()
 	data, err := setupfile.Write(s)
 	require.NoError(t, err)
+	return edited(t, data, change)
+}
+
+// edited is a workbook, changed.
+func edited(t *testing.T, data []byte, change func(*excelize.File)) []byte {
+	t.Helper()
 	f, err := excelize.OpenReader(bytes.NewReader(data))
 	require.NoError(t, err)
 	change(f)
@@ -126,13 +132,7 @@ func requestBook(t *testing.T, change func(*excelize.File)) []byte {
 	t.Helper()
 	data, err := setupfile.WriteRequest(example())
 	require.NoError(t, err)
-	f, err := excelize.OpenReader(bytes.NewReader(data))
-	require.NoError(t, err)
-	change(f)
-	var out bytes.Buffer
-	require.NoError(t, f.Write(&out))
-	require.NoError(t, f.Close())
-	return out.Bytes()
+	return edited(t, data, change)
 }
 
 // example is a weekend in a zone whose clocks change on its second day.

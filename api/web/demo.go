@@ -23,9 +23,9 @@ const mostStep = 4 * time.Hour
 
 // demoBar is the demo's clock with its controls, and a short tour.
 type demoBar struct {
-	Clock         string // "Sat 09:30"
+	Clock         string // "Saturday 09:30"
 	NowMS         int64
-	ZoneMinutes   int // of the site, east of UTC
+	Zone          string // of the site: "Europe/Berlin"
 	Running, Over bool
 	Back          string // the page's address
 	Tour          []tourStep
@@ -35,9 +35,6 @@ type tourStep struct {
 	Address, Say string
 	Here         bool
 }
-
-// Pace is the service's seconds in a real one: 1 but in a demo.
-func (h head) Pace() float64 { return h.pace }
 
 // pace is the pace of the service's clock.
 func (p *pages) pace() float64 {
@@ -53,8 +50,7 @@ func (p *pages) demoBar(c *gin.Context, site, page string, q voice) *demoBar {
 		return nil
 	}
 	now := p.Now()
-	_, zone := now.In(q.Location()).Zone()
-	b := &demoBar{Clock: q.At(now), NowMS: now.UnixMilli(), ZoneMinutes: zone / 60, Running: p.Demo.Rate() > 0, Over: p.Demo.Over(), Back: c.Request.URL.RequestURI()}
+	b := &demoBar{Clock: q.At(now), NowMS: now.UnixMilli(), Zone: q.Location().String(), Running: p.Demo.Rate() > 0, Over: p.Demo.Over(), Back: c.Request.URL.RequestURI()}
 	at := "/s/" + site + "/"
 	b.Tour = []tourStep{
 		{at + "weekend#short", q.Say("demo.tour.shortage"), page == "weekend"},

@@ -209,16 +209,15 @@ func (v *weekendView) addEvents(st weekendState, setup models.Setup, now time.Ti
 		if notInPlan || i.from.Before(end) && (i.open || i.to.After(begin)) {
 			v.Events = append(v.Events, eventLine{When: formatSpan(i, q), Say: i.sentence(now, q), NotInPlan: notInPlan})
 		}
+		if notInPlan {
+			v.stale = append(v.stale, i.span(end))
+		}
+	}
+	for _, i := range judged.onlyInPlan {
+		v.stale = append(v.stale, i.span(end))
 	}
 	if len(judged.notInPlan)+len(judged.onlyInPlan) > 0 {
 		v.Status = append(v.Status, q.Say("known.status"))
-		for _, i := range append(judged.onlyInPlan, slices.DeleteFunc(slices.Clone(items), func(i eventItem) bool { return !judged.notInPlan[i.key()] })...) {
-			to := i.to
-			if i.open {
-				to = end
-			}
-			v.stale = append(v.stale, models.Span{From: i.from, To: to})
-		}
 	}
 }
 

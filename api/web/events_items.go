@@ -48,6 +48,14 @@ func (i eventItem) key() string {
 	return fmt.Sprintf("%s %d %d %s", i.kind, i.from.UnixMilli(), i.to.UnixMilli(), name)
 }
 
+// span is the item's time; one that is open ends at end.
+func (i eventItem) span(end time.Time) models.Span {
+	if i.open {
+		return models.Span{From: i.from, To: end}
+	}
+	return models.Span{From: i.from, To: i.to}
+}
+
 // fingerprint is equal for two items if they mean the same to a plan.
 func (i eventItem) fingerprint() string {
 	switch {

@@ -45,7 +45,6 @@ type kitchenView struct {
 	Idle          string // text if no task is due
 	LastMarked    string // ID of the task marked last, for undo
 	Warnings      []warningView
-	OtherWarnings int // beside the first
 	Seen          int // number of acknowledged warnings that are still open
 	Changes       []string
 	Sheet         string // date, revision and publication time of the sheet
@@ -190,7 +189,6 @@ func (v *kitchenView) load(ctx context.Context, s models.Store, setup models.Set
 	slices.SortStableFunc(v.Warnings, func(a, b warningView) int {
 		return slices.Index(gradeOrder, a.Grade) - slices.Index(gradeOrder, b.Grade)
 	})
-	v.OtherWarnings = len(v.Warnings) - 1
 	return nil
 }
 

@@ -24,9 +24,9 @@ type head struct {
 	MayManage bool
 	MoreSites bool
 	Demo      *demoBar // nil: this is no demo
+	Pace      float64  // the service's seconds in a real one: 1 but in a demo
 
 	voice voice
-	pace  float64
 }
 
 // voice looks up texts and formats quantities and times in a site's language and units.
@@ -119,6 +119,6 @@ func (p *pages) enter(c *gin.Context, scope, page string) (h head, setup models.
 	v := voiceOf(setup.Site)
 	h = head{Title: v.Say("page."+page) + " · " + siteName(setup.Site), CSRF: p.CSRF(c), Site: site, SiteName: siteName(setup.Site), Page: page,
 		Pages: p.navLinks(token, site, v), MayManage: token.May(models.ScopeManage, site), MoreSites: token.Site == "", voice: v,
-		Demo: p.demoBar(c, site, page, v), pace: p.pace()}
+		Demo: p.demoBar(c, site, page, v), Pace: p.pace()}
 	return h, setup, true
 }

@@ -85,8 +85,8 @@ type weekendState struct {
 	past        map[facts.ComparedRow][]facts.ComparableDay
 	record      models.TrackRecord // From is nil before the first nightly evaluation
 	work        []models.Progress
-	events      models.SiteEvents   // from the day before the plan to the day after it
-	weather     []models.WeatherRow // as known now, of the plan's days
+	events      models.SiteEvents    // from the day before the plan to the day after it
+	weather     []models.WeatherHour // as known now, of the plan's days
 }
 
 func (p *pages) weekend(c *gin.Context) {
@@ -152,7 +152,7 @@ func readWeekend(ctx context.Context, s models.Store, site models.Site, now time
 		return st, err
 	}
 	loc := site.Location()
-	if st.weather, err = s.Weather(ctx, site.Code, st.plan.From.At(0, loc), end.At(0, loc), now); err != nil {
+	if st.weather, err = weatherHours(ctx, s, site.Code, st.plan.From.At(0, loc), end.At(0, loc), now); err != nil {
 		return st, err
 	}
 	if st.events, err = siteEventsBetween(ctx, s, site.Code, st.plan.From.AddDays(-1).At(0, loc), end.AddDays(1).At(0, loc)); err != nil {
@@ -291,7 +291,7 @@ func (v *weekendView) drawCharts(r models.PlanRequest, plan models.Plan, now tim
 
 // apart is 0 for the frame that the chosen day is in, else 1.
 func (v *weekendView) apart(f picture.Frame) int {
-	if noon := v.Chosen.At(720, v.voice.Location()); !noon.Before(f.From) && noon.Before(f.To) {
+	if noon := noonOf(v.Chosen, v.voice.Location()); !noon.Before(f.From) && noon.Before(f.To) {
 		return 0
 	}
 	return 1

@@ -41,7 +41,7 @@ func (v *weekendView) addFirstScreen(st weekendState, setup models.Setup, chosen
 		chosen = min(max(setup.Site.ServiceDayOf(v.now), plan.From), last)
 	}
 	v.Chosen, v.ChosenDay, v.TempUnit = chosen, v.voice.DayName(chosen), v.voice.TempUnit()
-	if w, ok := hottest(st.weatherNow(), setup.Site, chosen); ok {
+	if w, ok := hottest(st.weather, setup.Site, chosen); ok {
 		v.High, _, _ = strings.Cut(v.voice.WholeTemp(w.TempC), "\u202f")
 	}
 	for _, d := range st.days {
@@ -54,7 +54,7 @@ func (v *weekendView) addFirstScreen(st weekendState, setup models.Setup, chosen
 
 func (v *weekendView) dayTab(st weekendState, setup models.Setup, d models.Date, current bool) dayTab {
 	q := v.voice
-	t := dayTab{Date: d, Name: q.ShortDay(d) + " " + q.ShortDate(d.At(720, q.Location())), Current: current}
+	t := dayTab{Date: d, Name: q.ShortDay(d) + " " + q.ShortDate(noonOf(d, q.Location())), Current: current}
 	plan, request := &st.plan, &st.request
 	if d < plan.From || d >= plan.From.AddDays(plan.Days) {
 		plan, request = nil, nil
@@ -96,7 +96,7 @@ func (st *weekendState) staleOn(setup models.Setup, d models.Date, changed []mod
 	}
 	r := &st.request
 	then, planned := hottest(r.Weather, setup.Site, d)
-	if now, known := hottest(st.weatherNow(), setup.Site, d); known && (!planned || math.Abs(now.TempC-then.TempC) >= hotterBy) {
+	if now, known := hottest(st.weather, setup.Site, d); known && (!planned || math.Abs(now.TempC-then.TempC) >= hotterBy) {
 		return true
 	}
 	own := map[[2]string]float64{}
@@ -117,15 +117,6 @@ func (st *weekendState) staleOn(setup models.Setup, d models.Date, changed []mod
 	}
 	return n != len(own) || !reflect.DeepEqual(setup.Beverages, r.Beverages) || !reflect.DeepEqual(setup.Drinks, r.Drinks) ||
 		!reflect.DeepEqual(setup.Brewers, r.Brewers) || !reflect.DeepEqual(setup.Costs, r.Costs)
-}
-
-// weatherNow is the weather as known now.
-func (st *weekendState) weatherNow() []models.WeatherHour {
-	out := make([]models.WeatherHour, len(st.weather))
-	for i := range st.weather {
-		out[i] = st.weather[i].WeatherHour
-	}
-	return out
 }
 
 // hottest is the hottest hour of a service day.

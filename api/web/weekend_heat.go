@@ -1,8 +1,10 @@
 package web
 
 import (
+	"context"
 	"net/http"
 	"net/url"
+	"time"
 
 	"github.com/gin-gonic/gin"
 
@@ -33,14 +35,10 @@ func (p *pages) postHeat(c *gin.Context) {
 		return
 	}
 	ctx, site := c.Request.Context(), setup.Site.Code
-	rows, err := p.Store.Weather(ctx, site, date.At(0, loc), date.AddDays(1).At(0, loc), p.Now())
+	known, err := weatherHours(ctx, p.Store, site, date.At(0, loc), date.AddDays(1).At(0, loc), p.Now())
 	if err != nil {
 		p.renderError(c, err)
 		return
-	}
-	known := make([]models.WeatherHour, len(rows))
-	for i := range rows {
-		known[i] = rows[i].WeatherHour
 	}
 	post := models.WeatherPost{Kind: models.WeatherForecast, IssuedAt: p.Now(), Hours: models.HoursUpTo(known, date, loc, high)}
 	if err := p.SaveWeather(c, post); err != nil {
@@ -48,4 +46,14 @@ func (p *pages) postHeat(c *gin.Context) {
 		return
 	}
 	c.Redirect(http.StatusSeeOther, "/s/"+url.PathEscape(site)+"/weekend?day="+string(date))
+}
+
+// weatherHours are the hours of weather between two instants as known at a third.
+func weatherHours(ctx context.Context, s models.Store, site string, from, to, known time.Time) ([]models.WeatherHour, error) {
+	rows, err := s.Weather(ctx, site, from, to, known)
+	out := make([]models.WeatherHour, len(rows))
+	for i := range rows {
+		out[i] = rows[i].WeatherHour
+	}
+	return out, err
 }

@@ -55,10 +55,10 @@ const eveningBefore = 18
 // Saturday of now or the next one, or a date and time, "2026-07-11T09:30", of which the Saturday is that of its weekend or the next one. A
 // demo that begins before that evening has its story at its beginning.
 func On(at string, now time.Time) (s Story, start time.Time, err error) {
-	loc, err := shopsTime()
-	if err != nil {
+	if s, err = At(now); err != nil {
 		return s, start, err
 	}
+	loc := s.Setup.Site.Location()
 	bad := models.Invalid("/at", "a time such as 09:30, or a date and time such as 2026-07-11T09:30", "%q is neither", at)
 	saturday := models.DateOf(now, loc)
 	start, err = time.ParseInLocation("2006-01-02T15:04", at, loc)
@@ -85,13 +85,6 @@ func On(at string, now time.Time) (s Story, start time.Time, err error) {
 	}
 	s, err = At(evening)
 	return s, start, err
-}
-
-// shopsTime is the time zone of the shop.
-func shopsTime() (*time.Location, error) {
-	var s models.Setup
-	err := models.DecodeStrict(setupDocument, &s)
-	return s.Site.Location(), err
 }
 
 func weekendAfter(now time.Time, site models.Site) models.Date {

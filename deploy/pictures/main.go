@@ -26,13 +26,15 @@ const (
 	most   = 200 << 10
 )
 
-// shots are the pictures: file, page, and size of the window.
-var shots = []struct {
-	file, page    string
-	width, height int64
-}{
-	{"weekend.jpg", "/s/ladder-lane/weekend", 1280, 800},
-	{"wall.jpg", "/s/ladder-lane/kitchen", 1280, 720},
+// shot is a picture of a page in a window of a size, taken once the page shows what is selected.
+type shot struct {
+	file, page, shows string
+	width, height     int64
+}
+
+var shots = []shot{
+	{"weekend.jpg", "/s/ladder-lane/weekend", ".best", 1280, 800},
+	{"wall.jpg", "/s/ladder-lane/kitchen", "#alarms", 1280, 720},
 }
 
 func main() {
@@ -71,7 +73,7 @@ func run(ctx context.Context) (err error) {
 	address, _, _ := strings.Cut(link, "/sign-in")
 	sum := 0
 	for _, s := range shots {
-		n, err := shoot(ctx, address+s.page, filepath.Join(folder, s.file), s.width, s.height)
+		n, err := s.take(ctx, address+s.page)
 		if err != nil {
 			return err
 		}
@@ -105,19 +107,30 @@ func startDemo(ctx context.Context, program string) (link string, stop func() er
 	return "", nil, errors.Join(errors.New("the demo has not begun"), stop())
 }
 
-// settle is how long a page may take to draw itself, and the demo to find its warnings.
-const settle = 6 * time.Second
+// Until the demo has found its warnings, pages are loaded again every retry, at most for patience.
+const retry, patience = time.Second, 2 * time.Minute
 
-// shoot takes a picture of a page and returns its size.
-func shoot(ctx context.Context, address, file string, width, height int64) (int, error) {
-	if err := errors.Join(chromedp.Do(ctx, chromedp.EmulateViewport(width, height)), chromedp.Do(ctx, chromedp.Navigate(address))); err != nil {
-		return 0, fmt.Errorf("open %s: %w", address, err)
-	}
-	time.Sleep(settle)
-	if err := chromedp.Do(ctx, chromedp.Navigate(address)); err != nil {
+// take takes the picture and returns its size.
+func (s shot) take(ctx context.Context, address string) (int, error) {
+	ctx, cancel := context.WithTimeout(ctx, patience)
+	defer cancel()
+	if err := chromedp.Do(ctx, chromedp.EmulateViewport(s.width, s.height)); err != nil {
 		return 0, err
 	}
-	time.Sleep(time.Second)
+	for there := false; !there; {
+		if err := chromedp.Do(ctx, chromedp.Navigate(address)); err != nil {
+			return 0, fmt.Errorf("open %s: %w", address, err)
+		}
+		select {
+		case <-ctx.Done():
+			return 0, fmt.Errorf("%s does not show %s: %w", address, s.shows, ctx.Err())
+		case <-time.After(retry): // it draws itself, and fetches what is new
+		}
+		var err error
+		if there, err = chromedp.Run(ctx, chromedp.Evaluate[bool](fmt.Sprintf("document.querySelector(%q) !== null", s.shows))); err != nil {
+			return 0, err
+		}
+	}
 	quality := int64(60)
 	picture, err := chromedp.Run(ctx, func(ctx context.Context, t *chromedp.Target) ([]byte, error) {
 		r, err := cdp.Call(ctx, t, page.CaptureScreenshot, page.CaptureScreenshotParams{Format: page.CaptureScreenshotFormatJpeg, Quality: &quality})
@@ -129,5 +142,5 @@ func shoot(ctx context.Context, address, file string, width, height int64) (int,
 	if err != nil {
 		return 0, fmt.Errorf("picture of %s: %w", address, err)
 	}
-	return len(picture), os.WriteFile(file, picture, 0o644)
+	return len(picture), os.WriteFile(filepath.Join(folder, s.file), picture, 0o644)
 }

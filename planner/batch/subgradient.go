@@ -77,20 +77,23 @@ const ascentMost = 200
 
 // moveAlong moves the prices along the direction, in which each capacity counts in its own unit, to prices ≥ 0.
 func (s *solver) moveAlong(at, dir *prices, length float64) {
-	p := s.p
-	up := func(q, d []float64, scale func(t int) float64) {
+	s.inUnits(at, dir, func(q, d []float64, unit func(t int) float64) {
 		for t := range q {
-			q[t] = max(0, q[t]+length*d[t]/scale(t))
+			q[t] = max(0, q[t]+length*d[t]/unit(t))
 		}
-	}
+	})
+}
+
+// inUnits calls do for each capacity with its part of two lists and the unit in which violations of it are counted.
+func (s *solver) inUnits(a, b *prices, do func(a, b []float64, unit func(t int) float64)) {
 	one := func(int) float64 { return 1 }
-	for b := range at.brewer {
-		up(at.brewer[b], dir.brewer[b], one)
+	for w := range a.brewer {
+		do(a.brewer[w], b.brewer[w], one)
 	}
-	up(at.people, dir.people, one)
-	up(at.store, dir.store, s.storeUnit)
-	if p.ice != nil {
-		up(at.ice, dir.ice, s.iceUnit)
+	do(a.people, b.people, one)
+	do(a.store, b.store, s.storeUnit)
+	if s.p.ice != nil {
+		do(a.ice, b.ice, s.iceUnit)
 	}
 }
 
@@ -129,22 +132,13 @@ func (s *solver) violation(at *prices, plans []*plan, g *prices) {
 	if p.ice != nil {
 		s.iceViolation(at, g)
 	}
-	clip := func(q, g []float64, scale func(t int) float64) {
+	s.inUnits(at, g, func(q, g []float64, unit func(t int) float64) {
 		for t := range g {
-			if g[t] /= scale(t); g[t] < 0 && q[t] <= 0 {
+			if g[t] /= unit(t); g[t] < 0 && q[t] <= 0 {
 				g[t] = 0
 			}
 		}
-	}
-	one := func(int) float64 { return 1 }
-	for b := range g.brewer {
-		clip(at.brewer[b], g.brewer[b], one)
-	}
-	clip(at.people, g.people, one)
-	clip(at.store, g.store, s.storeUnit)
-	if p.ice != nil {
-		clip(at.ice, g.ice, s.iceUnit)
-	}
+	})
 }
 
 // iceViolation adds to g.ice by how much the bin alone, at the prices, falls short of its balance.

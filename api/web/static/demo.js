@@ -4,15 +4,13 @@ import { byID, data, request } from "./page.js";
 
 /** @typedef {{ now: number, pace: number, over: boolean }} DemoClock */
 
-const ASK_MS = 2000, SHOW_MS = 500, MINUTE = 6e4;
-const bar = byID("demo"), clock = byID("demo-clock"), { site, over } = data(bar), { zoneMinutes } = data(clock);
-const weekday = clock.textContent?.replace(/\d.*/, "") ?? "";
-const began = new Date(Number(data(clock).now) + Number(zoneMinutes) * MINUTE).getUTCDate();
+const ASK_MS = 2000, SHOW_MS = 500;
+const bar = byID("demo"), clock = byID("demo-clock"), { site, over } = data(bar), { now: sent, pace, zone: timeZone } = data(clock);
+const language = document.documentElement.lang;
+const weekday = new Intl.DateTimeFormat(language, { weekday: "long", timeZone });
+const timeOfDay = new Intl.DateTimeFormat(language, { hour: "2-digit", minute: "2-digit", hourCycle: "h23", timeZone });
 
-function show() {
-  const t = new Date(now() + Number(zoneMinutes) * MINUTE);
-  if (t.getUTCDate() === began && !/[ap]m/i.test(clock.textContent ?? "")) clock.textContent = weekday + String(t.getUTCHours()).padStart(2, "0") + ":" + String(t.getUTCMinutes()).padStart(2, "0");
-}
+const show = () => { clock.textContent = weekday.format(now()) + " " + timeOfDay.format(now()); };
 
 async function ask() {
   try {
@@ -24,6 +22,6 @@ async function ask() {
   } catch { /* the demo has ended */ }
 }
 
-setClock(Number(data(clock).now), Number(data(clock).pace));
+setClock(Number(sent), Number(pace));
 setInterval(show, SHOW_MS);
 setInterval(ask, ASK_MS);
