@@ -151,7 +151,7 @@ func TestPlansReviewsAndCountsAreServedAsFiles(t *testing.T) {
 		return string(a.body)
 	}
 	require.Equal(t, []string{"Saturday 11 July", "Batches", "Ice to make", "Ice bin", "Water", "Beans"}, book("/v1/sites/quay/plans/latest").GetSheetList())
-	require.Contains(t, csv("/v1/sites/quay/plans/latest?as=csv"), "Time,Where,Task,Why,Status\r\n2026-07-11 0", "the tasks, by the shop's clock")
+	require.Contains(t, csv("/v1/sites/quay/plans/latest?as=csv"), "Time,Where,Task,Why,Status,Take care\r\n2026-07-11 0", "the tasks, by the shop's clock")
 	require.Contains(t, csv("/v1/sites/quay/plans/latest?as=csv&table=batches"), "Brewer,Beverage,Start,Ready,Use by,Coffee (g),Water (g)")
 	require.Equal(t, "/table", b.raw(call{method: "GET", path: "/v1/sites/quay/plans/latest?as=csv&table=cakes"}).is(422).problem().Errors[0].Pointer)
 
