@@ -55,7 +55,7 @@ func TestInvitedPersonSignsInOnAPhone(t *testing.T) {
 	manager.typeIn("#person-name", "Ada Brook")
 	manager.typeIn("#person-sign-in", "Ada B")
 	manager.goes("#accounts .fields .do")
-	manager.says("is not a valid sign-in name")
+	manager.says("Enter an e-mail address, or a short name")
 	assert.Equal(t, "Ada Brook", manager.eval(`document.getElementById("person-name").value`), "the input is kept")
 	manager.eval(`(() => { document.getElementById("person-sign-in").value = "ada@example.com"; return ""; })()`)
 	manager.goes("#accounts .fields .do")

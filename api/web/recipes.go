@@ -84,7 +84,7 @@ func (p *pages) recipes(c *gin.Context) {
 		}
 		i := slices.IndexFunc(setup.Beverages, func(b models.Beverage) bool { return b.Code == c.Query("beverage") })
 		if i < 0 && c.Query("beverage") != "" {
-			return models.Errorf(models.CodeNotFound, "There is no beverage %q in the set-up.", c.Query("beverage"))
+			return models.Errorf(models.CodeNotFound, "there is no beverage %q", c.Query("beverage"))
 		}
 		if len(setup.Beverages) == 0 {
 			return nil

@@ -103,14 +103,10 @@ func (p *pages) tryFix(c *gin.Context) {
 
 // renderFragmentError renders an error as an HTML fragment.
 func (p *pages) renderFragmentError(c *gin.Context, err error) {
-	problem := models.ProblemOf(err)
 	if models.CodeOf(err) == models.CodeInternal && c.Request.Context().Err() == nil { // a disconnected client is not an error
 		p.Log.Error("trying a fix failed", "path", c.Request.URL.Path, "error", err)
 	}
-	for _, f := range problem.Errors {
-		problem.Detail += " " + f.Pointer + ": " + f.Detail + "."
-	}
-	p.render(c, models.CodeOf(err).Status(), "notried", problem)
+	p.render(c, models.CodeOf(err).Status(), "notried", trouble(p.catalogueOf(c), err))
 }
 
 func findFix(plan models.Plan, warning, fix string) (models.Warning, models.Fix, error) {

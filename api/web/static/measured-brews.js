@@ -1,6 +1,6 @@
 // Measured brews: a table kept on this device, from which the service fits how much of the coffee dissolves and how much the grounds retain.
 import { plotMeasured } from "./brew-chart.js";
-import { Refusal, Stored, all, byID, element, one, pageData, request, say, sentence, site } from "./page.js";
+import { Refusal, Stored, all, byID, element, one, pageData, request, say, site } from "./page.js";
 import { digits, number, quantity } from "./quantity.js";
 
 /** @typedef {{ max_yield_pct: number, retained_ratio: number }} Fit */
@@ -78,7 +78,7 @@ export function connectBrews(coffee, use) {
         kept: number(found.retained_ratio, 2), kept_pm: number(found.retained_ratio_plus_minus, 2) }), ...found.cautions].join(" ");
       useButton.hidden = false;
     } catch (error) {
-      result.textContent = error instanceof Refusal ? sentence(error.message) : say("no_answer");
+      result.textContent = error instanceof Refusal ? error.message : say("no_answer");
     }
   });
   useButton.addEventListener("click", () => { if (fit) use(fit); });
