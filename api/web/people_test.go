@@ -69,7 +69,7 @@ func TestInvitedPersonSignsInOnAPhone(t *testing.T) {
 	phone.says("Ada Brook, choose a password.")
 	phone.typeIn("#password", "password password")
 	phone.goes("button.do")
-	phone.says("The password is easy to guess")
+	phone.says("Choose a longer password")
 	phone.typeIn("#password", goodPassword)
 	phone.click("button.do")
 	phone.until(`location.pathname === "/s/lido/kitchen"`)
