@@ -62,4 +62,6 @@ func (v *kitchenView) listMarked(sheets []models.PrepSheet, marks []models.TaskM
 }
 
 // typed writes a number as somebody would type it, to a hundredth.
-func (v voice) typed(x float64) string { return v.Typed(strconv.FormatFloat(math.Round(x*100)/100, 'f', -1, 64)) }
+func (v voice) typed(x float64) string {
+	return v.Typed(strconv.FormatFloat(math.Round(x*100)/100, 'f', -1, 64))
+}

@@ -45,6 +45,11 @@ func (h head) language() string {
 	return h.voice.Language()
 }
 
+// Place is the name of a station in the language of the page, for templates.
+func (h head) Place(station string) string {
+	return say.Voice{Catalogue: words.In(h.language()), Writer: h.voice.Writer}.Place(station)
+}
+
 // localised is a view with a language.
 type localised interface{ language() string }
 

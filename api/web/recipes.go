@@ -292,7 +292,9 @@ func recipeFields(b models.Beverage, q voice) []recipeField {
 		}
 		return write(*x)
 	}
-	plain := func(x float64) string { return q.Typed(strings.TrimSuffix(strings.TrimRight(say.Number(x, 2), "0"), ".")) }
+	plain := func(x float64) string {
+		return q.Typed(strings.TrimSuffix(strings.TrimRight(say.Number(x, 2), "0"), "."))
+	}
 	yes := map[bool]string{true: q.Say("recipes.history.yes"), false: q.Say("recipes.history.no")}
 	hours := func(h float64) string { return q.Span(time.Duration(h * float64(time.Hour))) }
 	return []recipeField{
