@@ -9,6 +9,7 @@ const (
 	JobReplan  = "replan"  // replan the rest of the day; key: the time it runs
 	JobReplay  = "replay"  // replay past days with each method; key: the time of the request
 	JobRefit   = "refit"   // refit the forecast with the day before; key: the service day that begins
+	JobWeather = "weather" // fetch the weather forecast; key: when it is due
 	JobDeliver = "deliver" // attempt a webhook delivery; key: the delivery and the number of the attempt
 )
 
