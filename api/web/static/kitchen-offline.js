@@ -2,7 +2,7 @@
 // (kitchen-worker.js) shows it when there is no network.
 
 const EVERY_MS = 20e3; // a board is written no more often
-const POLICY = "default-src 'none'; script-src 'self'; worker-src 'self'; style-src 'self'; img-src 'self'; connect-src 'self'; form-action 'self'; base-uri 'none'";
+const POLICY = "default-src 'none'; script-src 'self'; worker-src 'self'; style-src 'self'; font-src 'self'; img-src 'self'; connect-src 'self'; form-action 'self'; base-uri 'none'";
 const cacheName = "hotday." + location.pathname;
 
 /** @type {{ html: string, fetchedAt: number } | null} */
