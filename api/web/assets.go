@@ -22,7 +22,7 @@ import (
 	"hotday/planner/say/words"
 )
 
-//go:embed static/*.js static/*.svg static/fonts static/styles
+//go:embed static/*.js static/*.svg static/fonts static/icons static/styles
 var staticFiles embed.FS
 
 //go:embed templates
@@ -74,7 +74,7 @@ type staticFile struct {
 // statics are the files that pages load, by name: scripts, pictures and fonts, and the style sheet made of its parts.
 var statics = func() map[string]staticFile {
 	bodies := map[string][]byte{"hotday.css": styleSheet()}
-	for _, pattern := range []string{"static/*.js", "static/*.svg", "static/fonts/*"} {
+	for _, pattern := range []string{"static/*.js", "static/*.svg", "static/fonts/*", "static/icons/*"} {
 		for _, name := range embedded(pattern) {
 			bodies[path.Base(name)] = read(name)
 		}
@@ -178,7 +178,7 @@ var program = func() string {
 	return hex.EncodeToString(sum.Sum(nil)[:6])
 }()
 
-// kitchenWorker serves the service worker that shows the last board when there is no network. Its address is beside the page's,
+// kitchenWorker serves the service worker that shows pages when there is no network. Its address is beside the page's,
 // since a service worker answers only for addresses below its own.
 func kitchenWorker(c *gin.Context) {
 	c.Header("Cache-Control", "no-cache")

@@ -205,6 +205,14 @@ func TestMarksContrast(t *testing.T) {
 	}
 }
 
+// The browser's own bars have the colour of the page.
+func TestThemeColoursAreThePaper(t *testing.T) {
+	t.Parallel()
+	palettes := themes(t, string(styleSheet()))
+	assert.Equal(t, palettes["light"]["paper"], paperLight)
+	assert.Equal(t, palettes["dark"]["paper"], paperDark)
+}
+
 // A field's edge, the lines of a chart and the ring around what has the focus differ from the plain fills beside them.
 func TestFillsBesideEachOtherAreToldApart(t *testing.T) {
 	t.Parallel()
