@@ -142,6 +142,7 @@ var ornaments = []struct{ selector, why string }{
 	{"frozen", "it has an edge"},
 	{"ramp", "it has an edge"},
 	{"practice", "it has an edge"},
+	{"cool-first", "it has its word within"},
 	{"halo", "lifts a text off the drawing"},
 	{"masthead", "the line within it is the mark"},
 	{"hit", "the area that a finger may touch"},

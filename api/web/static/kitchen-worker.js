@@ -21,9 +21,13 @@ worker.addEventListener("fetch", (event) => {
   else if (request.mode === "navigate" && url.pathname.startsWith(root)) event.respondWith(page(request, url));
 });
 
+// keepAwayPage keeps the page that stands in for others, and the files that it names.
 async function keepAwayPage() {
-  const cache = await caches.open(FILES);
-  await cache.add(away);
+  const cache = await caches.open(FILES), answer = await fetch(away);
+  if (!answer.ok) return;
+  const named = [...(await answer.clone().text()).matchAll(/(?:href|src)="(\/static\/[^"]+)"/g)].map(([, path]) => path);
+  await cache.addAll([...new Set(named)]);
+  await cache.put(away, answer);
 }
 
 /**
