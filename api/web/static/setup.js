@@ -1,5 +1,5 @@
 // Settings: the service checks each field as it is filled in. Without this script it checks them when they are saved.
-import { all, byID, clicked, data, element, maybe, one, request, say, site, siteURL } from "./page.js";
+import { all, byID, clicked, data, element, maybe, one, request, site, siteURL } from "./page.js";
 import { note } from "./saved.js";
 
 /** @typedef {{ pointer: string, text: string }} FieldFault in the page's words */
