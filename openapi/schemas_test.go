@@ -54,7 +54,7 @@ func TestSchemasMatchTheGoTypes(t *testing.T) {
 // requestRoots are request bodies; responseRoots appear in responses only. The types they refer to are added automatically.
 var requestRoots = []string{
 	"models.Setup", "models.PlanRequest", "models.SalesPost", "models.WeatherPost", "models.StockCount", "models.TaskMark",
-	"api.mappingsBody", "api.expectedBody", "api.eventsBody", "api.offSaleBody", "api.outagesBody", "api.attentionBody", "api.holidaysBody",
+	"api.mappingsBody", "api.expectedBody", "api.eventsBody", "api.offSaleBody", "api.outagesBody", "api.attentionBody", "api.measuredBrewsBody", "api.holidaysBody",
 	"api.stockChangesBody", "api.planBody", "api.replayBody", "api.tokenBody", "api.delayBody", "api.sessionBody", "api.claimBody", "api.screenBody", "api.personBody", "api.welcomeBody",
 	"api.passwordBody", "api.screenChange", "api.webhookBody", "api.signOffBody", "api.useBody",
 	"calc.extractionIn", "calc.fitIn", "calc.ratioIn", "calc.scaleIn", "calc.chillIn", "calc.iceSplitIn", "calc.iceSharesIn",
