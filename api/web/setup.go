@@ -13,6 +13,7 @@ import (
 	"github.com/gin-gonic/gin"
 
 	"hotday/api/web/form"
+	"hotday/api/web/texts"
 	"hotday/models"
 	"hotday/planner/say"
 )
@@ -319,6 +320,10 @@ func formConfig(s models.Setup, section setupSection, v voice) form.Config {
 			case "drinks.uses.beverage", "brewers.beverages":
 				for _, x := range s.Beverages {
 					out = append(out, named(x.Code, x.Name))
+				}
+			case "site.language":
+				for _, c := range texts.Languages() {
+					out = append(out, form.Option{Value: c.Language(), Name: c.Say("setup.language")})
 				}
 			default:
 				return nil
