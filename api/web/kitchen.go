@@ -58,6 +58,8 @@ type kitchenView struct {
 	Ice           countItem
 	Down          []downView
 	Breakable     []breakable
+	OffSale       []saleView // drinks off sale now or later today
+	StopSelling   []saleView // those to take off sale
 	Delays        []delayChoice
 	Stays         []string     // what a delay does not move
 	Delayed       *delayReport // the latest; nil: none lately
@@ -195,6 +197,9 @@ func (v *kitchenView) load(ctx context.Context, s models.Store, setup models.Set
 		return err
 	}
 	if err := v.listOutages(ctx, s, setup, &plan, open); err != nil {
+		return err
+	}
+	if err := v.listOffSale(ctx, s, setup, &plan); err != nil {
 		return err
 	}
 	for _, w := range open {

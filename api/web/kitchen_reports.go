@@ -154,6 +154,42 @@ func (v *kitchenView) doFirst(o models.Outage, setup models.Setup, plan *models.
 	return q.Say("kitchen.still_enough")
 }
 
+// saleView is a drink to take off sale, or one that is off sale.
+type saleView struct {
+	Drink, From, Say string // From: RFC 3339
+	Planned          bool   // it goes off sale later
+}
+
+// stopSoon is how far ahead the wall says what to take off sale.
+const stopSoon = 4 * time.Hour
+
+// listOffSale lists the drinks that are off sale, and those that the plan says to take off sale soon.
+func (v *kitchenView) listOffSale(ctx context.Context, s models.Store, setup models.Setup, plan *models.Plan) error {
+	q, name := v.voice, drinkNames(setup.Drinks)
+	today := setup.Site.ServiceDayOf(v.Now)
+	list, err := s.OffSale(ctx, setup.Site.Code, v.Now, setup.Site.DayEnd(today))
+	if err != nil {
+		return err
+	}
+	off := map[string]bool{}
+	for _, o := range list {
+		off[o.Drink] = true
+		x := saleView{Drink: o.Drink, From: o.From.UTC().Format(time.RFC3339Nano), Planned: o.From.After(v.Now.Add(clockSlack)),
+			Say: q.Say("kitchen.off_since", "drink", name(o.Drink), "when", q.Near(o.From, v.Now))}
+		if x.Planned {
+			x.Say = q.Say("kitchen.off_from", "drink", name(o.Drink), "when", q.Near(o.From, v.Now))
+		}
+		v.OffSale = append(v.OffSale, x)
+	}
+	for _, a := range plan.OffSale {
+		if a.Date == today && !off[a.Drink] && a.From.Before(v.Now.Add(stopSoon)) {
+			off[a.Drink] = true
+			v.StopSelling = append(v.StopSelling, saleView{Drink: a.Drink, From: models.Later(a.From, v.Now).UTC().Format(time.RFC3339Nano), Say: a.Say})
+		}
+	}
+	return nil
+}
+
 // delayMinutes are the delays that the wall offers.
 var delayMinutes = []float64{10, 20, 30}
 

@@ -27,6 +27,7 @@ const LOOK = 5e3; // how often the clock moves
 const SLIP = 700; // a second touch so soon is a slip of a wet hand
 const RELOAD_AT_MOST_EVERY = 10 * MINUTE;
 const TIMEOUT = 10e3;
+const FOUND_FRESH = 60 * MINUTE; // a count of ice is shown for so long
 const SHOWN_NEXT = 5, SHOWN_ELSEWHERE = 12;
 const LANES = ["", "-2"]; // of the current tasks, by what the ids of their controls end in
 const MARKS_REMEMBERED = 50; // for Undo
@@ -367,7 +368,7 @@ const touchedAt = LANES.map(() => -SLIP); // of the main button of each lane
 board.addEventListener("click", (event) => {
   const button = clicked(event);
   if (!button) return;
-  const { pick, ack, reason, add, stronger, behind, undo, left, down, works, mistake, undoDelay, close } = button.dataset;
+  const { pick, ack, reason, add, stronger, behind, undo, left, down, works, mistake, undoDelay, close, off, on } = button.dataset;
   const lane = Math.max(0, LANES.findIndex((end) => end && button.id.endsWith(end)));
   if (!button.id.startsWith("made") && left === undefined) touchedAt.fill(-SLIP);
   const line = /** @type {HTMLElement | null} */ (button.closest("#next li, #others li"));
@@ -380,6 +381,8 @@ board.addEventListener("click", (event) => {
   else if (down) report(button, "POST", "/outages/now", { kind: down, code: data(button).code });
   else if (works) report(button, "DELETE", "/outages/now?" + new URLSearchParams({ kind: works, code: data(button).code }));
   else if (mistake) report(button, "DELETE", "/outages/now?" + new URLSearchParams({ kind: mistake, code: data(button).code, mistake: "true" }));
+  else if (off) report(button, "POST", "/off-sale", { rows: [{ drink: off, from: laterOf(data(button).from, now()), to: null }] });
+  else if (on) putOnSale(button, on);
   else if (close) byID(close, HTMLDetailsElement).open = false;
   else if (left !== undefined) answerLook(button, Number(left), event.timeStamp);
   else if (undo) {
@@ -535,6 +538,23 @@ async function report(button, method, path, json) {
   button.disabled = false;
 }
 
+/**
+ * @param {string} from RFC 3339
+ * @param {number} least ms
+ */
+const laterOf = (from, least) => new Date(Math.max(Date.parse(from), least)).toISOString();
+
+/**
+ * putOnSale ends the time in which a drink is off sale, or drops one that has not begun.
+ * @param {HTMLButtonElement} button
+ * @param {string} drink
+ */
+function putOnSale(button, drink) {
+  const { from } = data(button);
+  if ("planned" in button.dataset) report(button, "DELETE", "/off-sale?" + new URLSearchParams({ drink, from }));
+  else report(button, "POST", "/off-sale", { rows: [{ drink, from, to: laterOf(from, now()) }] });
+}
+
 /** @param {string} typed a number @returns {number} NaN where it is none */
 const typedNumber = (typed) => (typed.trim() ? Number(typed.trim().replace(",", ".")) : NaN);
 
@@ -610,8 +630,9 @@ function showIce() {
   save.disabled = Number.isNaN(iceInHand);
   const level = entries.level(entry, iceInHand);
   save.textContent = Number.isNaN(iceInHand) ? say("found") : say("found_amount", { amount: (level ? level + ", " : "") + entries.text(entry, iceInHand) });
-  byID("ice-kept").hidden = !last;
-  if (!last) return;
+  const isFresh = last && now() - Date.parse(last.at) < FOUND_FRESH;
+  byID("ice-kept").hidden = !isFresh;
+  if (!last || !isFresh) return;
   const by = Number.isNaN(last.expected) ? NaN : entries.difference(entry, last.x, last.expected);
   const off = Number.isNaN(by) ? "" : by === 0 ? say("as_expected") : say(by < 0 ? "less" : "more", { by: entries.text(entry, Math.abs(by)) });
   byID("ice-found").textContent = [say("found_at", { amount: entries.text(entry, last.x), when: last.clock }), off, last.waiting && countOutbox.items.length ? say("count_waiting") : ""].filter(Boolean).join(", ");
