@@ -99,6 +99,9 @@ func (s *Server) routes() []route {
 		{"PUT", site + "/expected-demand", manage, pathSite, rowsBody, s.putExpectedDemand},
 		{"GET", site + "/weather", look, pathSite, 0, s.getWeather},
 		{"PUT", site + "/weather", sales, pathSite, rowsBody, s.putWeather},
+		{"GET", site + "/weather-highs", read, pathSite, 0, s.getWeatherHighs},
+		{"PUT", site + "/weather-highs", manage, pathSite, rowsBody, s.putWeatherHighs},
+		{"GET", site + "/weather-fetch", read, pathSite, 0, s.getWeatherFetch},
 		{"GET", site + "/events", read, pathSite, 0, s.getEvents},
 		{"PUT", site + "/events", manage, pathSite, rowsBody, s.putEvents},
 		{"DELETE", site + "/events", manage, pathSite, 0, s.deleteEvent},
@@ -118,6 +121,10 @@ func (s *Server) routes() []route {
 		{"DELETE", site + "/stock-counts", kitchen, pathSite, 0, s.deleteStockCount},
 		{"GET", site + "/stock-changes", read, pathSite, 0, s.getStockChanges},
 		{"POST", site + "/stock-changes", kitchen, pathSite, rowsBody, s.postStockChanges},
+
+		{"GET", site + "/measured-brews", read, pathSite, 0, s.getMeasuredBrews},
+		{"PUT", site + "/measured-brews", kitchen, pathSite, rowsBody, s.putMeasuredBrews},
+		{"DELETE", site + "/measured-brews", kitchen, pathSite, 0, s.deleteMeasuredBrew},
 
 		{"GET", site + "/forecast", read, pathSite, 0, s.getForecast},
 		{"GET", site + "/review", read, pathSite, 0, s.getReview},
@@ -181,7 +188,7 @@ func (s *Server) router() *gin.Engine {
 		CSRF:    func(c *gin.Context) string { return c.GetString(csrfKey) },
 		SignIn:  s.signInWithKey, SignOut: s.signOut, Access: webAccess{s}, Secure: s.SecureCookies,
 		Compute: s.computeWithFix, Changes: sheet.Changes,
-		SaveSetup: s.saveSetup, SignOff: s.signOff, UseLearnt: s.useLearnt, UndoLearnt: s.undoLearnt, SaveMappings: s.saveMappings, DropMappings: s.dropMappings, SaveSiteEvents: s.saveSiteEvents, SaveWeather: s.saveWeather, AddHolidays: s.addHolidays, Example: s.Example,
+		SaveSetup: s.saveSetup, SignOff: s.signOff, UseLearnt: s.useLearnt, UndoLearnt: s.undoLearnt, SaveMappings: s.saveMappings, DropMappings: s.dropMappings, SaveSiteEvents: s.saveSiteEvents, SaveHigh: s.saveHigh, AddHolidays: s.addHolidays, Example: s.Example,
 		Demo: s.Demo, OneTime: s.OneTime,
 	})
 	return e

@@ -9,10 +9,11 @@ const (
 	JobReplan  = "replan"  // replan the rest of the day; key: the time it runs
 	JobReplay  = "replay"  // replay past days with each method; key: the time of the request
 	JobRefit   = "refit"   // refit the forecast with the day before; key: the service day that begins
+	JobWeather = "weather" // fetch the weather forecast; key: when it is due
 	JobDeliver = "deliver" // attempt a webhook delivery; key: the delivery and the number of the attempt
 )
 
-// replanDelay is the window whose changes share one replan.
+// replanDelay is the window whose changes share one replan, and one check.
 const replanDelay = time.Minute
 
 // ReplanJob returns the replan for a change at an instant. Changes within the same minute share one job, which runs at the end of
@@ -20,6 +21,12 @@ const replanDelay = time.Minute
 func ReplanJob(site string, at time.Time) Job {
 	run := at.UTC().Truncate(replanDelay).Add(replanDelay)
 	return Job{Kind: JobReplan, Site: site, Key: run.Format(time.RFC3339), RunAt: run}
+}
+
+// WatchJob is the check for shortages after a change at an instant. Changes within the same minute share one job, as replans do.
+func WatchJob(site string, at time.Time) Job {
+	run := at.UTC().Truncate(replanDelay).Add(replanDelay)
+	return Job{Kind: JobWatch, Site: site, Key: run.Format(time.RFC3339), RunAt: run}
 }
 
 // markTolerance is the relative deviation from a batch's planned grams that needs no replan.

@@ -45,8 +45,8 @@ type Deps struct {
 	// SaveSiteEvents deletes the rows in removed and stores those in added, in one transaction. Pointers of errors in added end in the
 	// name of the field.
 	SaveSiteEvents func(c *gin.Context, removed, added models.SiteEvents) error
-	// SaveWeather stores valid weather of the request's site.
-	SaveWeather func(c *gin.Context, w models.WeatherPost) error
+	// SaveHigh stores the high that a manager expects on a date; nil clears it.
+	SaveHigh func(c *gin.Context, d models.Date, highC *float64) error
 	// AddHolidays stores a year's public holidays of the site's country and region as events, on days that have none yet.
 	AddHolidays func(c *gin.Context, year int) (models.Setup, []holidays.Holiday, error)
 	// Example returns an example set-up for a new site to start from, with dates around now; nil: none.
@@ -78,7 +78,7 @@ type pages struct {
 //	GET  /s/{site}/people, POST /s/{site}/people/{form}
 //	GET  /screen                  pairing code of a new wall screen
 //	GET  /s/{site}/weekend        POST /s/{site}/weekend/try: the plan with a fix applied
-//	POST /s/{site}/heat           how hot a day is expected to become: form fields "date" and "high"
+//	POST /s/{site}/heat           how hot a day is expected to become: form fields "date" and "high", or "clear"
 //	GET  /s/{site}/known          events; POST: delete one; /s/{site}/known/{kind}: GET a form, POST it
 //	GET  /s/{site}/kitchen        ?part=board: only the part that changes during the day
 //	GET  /s/{site}/kitchen-worker.js  service worker, which caches the last board for use offline

@@ -14,38 +14,34 @@ import (
 // The highest temperatures that a manager may expect, °C.
 const coldestHigh, hottestHigh = -40, 60
 
-// postHeat stores how hot a manager expects a day to become, as a weather forecast of this moment: form fields "date" and "high".
+// postHeat stores how hot a manager expects a day to become: form fields "date" and "high". With "clear" it is as forecast again.
 func (p *pages) postHeat(c *gin.Context) {
 	h, setup, ok := p.enter(c, models.ScopeManage, "weekend")
 	if !ok {
 		return
 	}
-	loc := setup.Site.Location()
 	var date models.Date
 	if err := date.UnmarshalText([]byte(c.PostForm("date"))); err != nil {
 		p.renderError(c, models.Invalid("/date", "a date such as 2026-07-11", "%q is none", c.PostForm("date")))
 		return
 	}
-	high, err := h.voice.ReadTemp(c.PostForm("high"))
-	if err == nil && (high < coldestHigh || high > hottestHigh) {
-		err = models.Invalid("/high", h.voice.WholeTemp(coldestHigh)+" to "+h.voice.WholeTemp(hottestHigh), "%s is out of range", h.voice.WholeTemp(high))
+	var high *float64
+	if _, clear := c.GetPostForm("clear"); !clear {
+		x, err := h.voice.ReadTemp(c.PostForm("high"))
+		if err == nil && (x < coldestHigh || x > hottestHigh) {
+			err = models.Invalid("/high", h.voice.WholeTemp(coldestHigh)+" to "+h.voice.WholeTemp(hottestHigh), "%s is out of range", h.voice.WholeTemp(x))
+		}
+		if err != nil {
+			p.renderError(c, err)
+			return
+		}
+		high = &x
 	}
-	if err != nil {
+	if err := p.SaveHigh(c, date, high); err != nil {
 		p.renderError(c, err)
 		return
 	}
-	ctx, site := c.Request.Context(), setup.Site.Code
-	known, err := weatherHours(ctx, p.Store, site, date.At(0, loc), date.AddDays(1).At(0, loc), p.Now())
-	if err != nil {
-		p.renderError(c, err)
-		return
-	}
-	post := models.WeatherPost{Kind: models.WeatherForecast, IssuedAt: p.Now(), Hours: models.HoursUpTo(known, date, loc, high)}
-	if err := p.SaveWeather(c, post); err != nil {
-		p.renderError(c, err)
-		return
-	}
-	c.Redirect(http.StatusSeeOther, "/s/"+url.PathEscape(site)+"/weekend?day="+string(date))
+	c.Redirect(http.StatusSeeOther, "/s/"+url.PathEscape(setup.Site.Code)+"/weekend?day="+string(date))
 }
 
 // weatherHours are the hours of weather between two instants as known at a third.

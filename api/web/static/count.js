@@ -3,7 +3,7 @@
 import { amounts } from "./amount.js";
 import { now as clockNow, setClock } from "./clock.js";
 import { countsOutbox } from "./counts.js";
-import { all, byID, clicked, data, one, pageData, say } from "./page.js";
+import { all, byID, clicked, data, one, pageData, reason, say } from "./page.js";
 
 /**
  * @typedef {import("./counts.js").CountDocument} CountDocument
@@ -218,7 +218,7 @@ const outbox = countsOutbox({
   },
   refused: (refusal, item) => {
     if (!("undo" in item)) for (const [row, f] of found) if (f.at === item.counted_at) found.delete(row);
-    status.textContent = say("refused", { why: refusal.message });
+    status.textContent = say("refused", { why: reason(refusal) });
   },
   signedOut: () => { status.textContent = say("signed_out"); },
   unreachable: () => { status.textContent = say("kept"); },

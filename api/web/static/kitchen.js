@@ -9,8 +9,8 @@ import { Connection } from "./connection.js";
 import { countsOutbox } from "./counts.js";
 import { forgetOffline, keepOffline } from "./kitchen-offline.js";
 import { eventData } from "./live.js";
-import { Outbox } from "./outbox.js";
-import { Refusal, Stored, all, byID, clicked, data, maybe, one, pageData, renewCSRF, request, say, site, siteURL } from "./page.js";
+import { Outbox, newKey } from "./outbox.js";
+import { Refusal, Stored, all, byID, clicked, data, maybe, one, pageData, reason, renewCSRF, request, say, site, siteURL } from "./page.js";
 import { quantity } from "./quantity.js";
 
 /**
@@ -142,7 +142,6 @@ function lastMarked(lane) {
   return task && isMarked(task) ? task : null;
 }
 
-const newKey = () => [...crypto.getRandomValues(new Uint8Array(16))].map((b) => b.toString(16).padStart(2, "0")).join("");
 
 /**
  * sendMark keeps a mark and sends it.
@@ -368,7 +367,7 @@ const touchedAt = LANES.map(() => -SLIP); // of the main button of each lane
 board.addEventListener("click", (event) => {
   const button = clicked(event);
   if (!button) return;
-  const { pick, ack, reason, add, stronger, behind, undo, left, down, works, mistake, undoDelay, close, off, on } = button.dataset;
+  const { pick, ack, reason: why, add, stronger, behind, undo, left, down, works, mistake, undoDelay, close, off, on } = button.dataset;
   const lane = Math.max(0, LANES.findIndex((end) => end && button.id.endsWith(end)));
   if (!button.id.startsWith("made") && left === undefined) touchedAt.fill(-SLIP);
   const line = /** @type {HTMLElement | null} */ (button.closest("#next li, #others li"));
@@ -389,10 +388,10 @@ board.addEventListener("click", (event) => {
     sendMark(undo, "due");
     byID("marked", HTMLDetailsElement).open = false;
   }
-  else if (reason !== undefined) {
+  else if (why !== undefined) {
     const task = skipping && taskByID(skipping);
     skipping = null;
-    if (reason && task) mark(task, "skipped", { reason });
+    if (why && task) mark(task, "skipped", { reason: why });
     else show();
   } else if (add) question.addWeight(Number(add));
   else if (stronger) question.addStrength(Number(stronger));
@@ -533,7 +532,7 @@ async function report(button, method, path, json) {
     refresh();
   } catch (error) {
     if (error instanceof Refusal && error.signedOut) signedOut();
-    else showTrouble(error instanceof Refusal ? say("not_done", { why: error.message }) : say("offline"));
+    else showTrouble(say("not_done", { why: reason(error) }));
   }
   button.disabled = false;
 }
@@ -609,7 +608,7 @@ const countOutbox = countsOutbox({
   },
   refused: (refusal) => {
     iceFound = null;
-    showTrouble(say("count_refused", { why: refusal.message }));
+    showTrouble(say("count_refused", { why: reason(refusal) }));
   },
   signedOut,
   unreachable: () => {},

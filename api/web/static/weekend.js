@@ -63,8 +63,9 @@ form?.addEventListener("submit", (event) => {
 const heat = maybe("heat", HTMLFormElement);
 heat?.addEventListener("submit", (event) => {
   event.preventDefault();
-  busy(one(heat, "button", HTMLButtonElement), say("planning"), async () => {
-    const answer = await fetch(heat.action, { method: "POST", body: new URLSearchParams(/** @type {any} */ (new FormData(heat))), redirect: "manual" });
+  const button = /** @type {HTMLButtonElement} */ (event.submitter ?? one(heat, "button", HTMLButtonElement));
+  busy(button, say("planning"), async () => {
+    const answer = await fetch(heat.action, { method: "POST", body: new URLSearchParams(/** @type {any} */ (new FormData(heat, button))), redirect: "manual" });
     if (answer.type !== "opaqueredirect") throw new Error(say("no_temp", { typed: /** @type {HTMLInputElement} */ (heat.elements.namedItem("high")).value }));
     await planAgain();
   });
