@@ -106,14 +106,14 @@ func TestTheStyleSheetHoldsEachPartOnce(t *testing.T) {
 		return nil
 	}))
 	assert.Greater(t, parts, 10)
-	assert.True(t, strings.HasPrefix(sheet, string(read("static/styles/ground.css"))), "the general comes first")
+	assert.True(t, strings.HasPrefix(sheet, string(read("static/styles/font.css"))), "the general comes first")
 }
 
 // Every text that a script says with a literal key is there for the page that runs it.
 func TestScriptsSayTextsThatThereAre(t *testing.T) {
 	t.Parallel()
 	prefixes := map[string]string{"count.js": "count.script.", "kitchen.js": "kitchen.script.", "recipes.js": "recipes.script.", "review.js": "review.script.",
-		"sales.js": "setup.sales.script.", "screen.js": "screen.script.", "setup.js": "setup.script.", "weekend.js": "weekend.script."}
+		"sales.js": "setup.sales.script.", "screen.js": "screen.script.", "weekend.js": "weekend.script."}
 	keys := texts.For("en").Keys()
 	saying := regexp.MustCompile(`\bsay\("(\w+)"|\bsay\([^()"]*\? "(\w+)" : "(\w+)"`)
 	for script, prefix := range prefixes {

@@ -1,7 +1,8 @@
 // Settings: the service checks each field as it is filled in. Without this script it checks them when they are saved.
-import { all, byID, clicked, data, element, maybe, one, say } from "./page.js";
+import { all, byID, clicked, data, element, maybe, one, request, site, siteURL } from "./page.js";
+import { note } from "./saved.js";
 
-/** @typedef {import("./page.js").Fault & { pointer: string }} FieldFault */
+/** @typedef {{ pointer: string, text: string }} FieldFault in the page's words */
 
 const CHECK_DELAY_MS = 250, CHECK_TIMEOUT_MS = 10000;
 const form = byID("fields", HTMLFormElement), summary = byID("wrongs");
@@ -57,6 +58,10 @@ function fill(name, value) {
 }
 
 form.addEventListener("input", () => { unsaved = true; });
+// The settings as they are before the form is saved, for the page after that to undo it.
+form.addEventListener("input", () => {
+  request("GET", siteURL + "/setup").then((setup) => { note.value = { site, setup }; }).catch(() => { note.value = null; });
+}, { once: true });
 form.addEventListener("change", (event) => {
   const { name } = /** @type {HTMLInputElement} */ (event.target);
   if (name) touched.add(name);
@@ -75,7 +80,7 @@ async function check() {
     if (!answer.ok) return;
     found = await answer.json();
   } catch { return; } // saving checks again
-  if (turn === checks) showFaults(found.errors ?? []);
+  if (turn === checks) showFaults(found.faults ?? []);
 }
 
 const faultLine = (/** @type {string} */ pointer) => document.getElementById("w" + pointer);
@@ -98,7 +103,7 @@ function showFaults(faults) {
       elsewhere.push(fault);
       continue;
     }
-    placed.set(pointer, [...(placed.get(pointer) ?? []), fault.detail + (fault.accepted ? " " + say("right", { what: fault.accepted }) : "")]);
+    placed.set(pointer, [...(placed.get(pointer) ?? []), fault.text]);
   }
   for (const line of all(form, ".amiss")) {
     const pointer = data(line).for, text = (placed.get(pointer) ?? []).join(" ");
@@ -125,7 +130,7 @@ function showSummary(placed, elsewhere) {
     line.append(link, ": " + faults.join(" "));
     return line;
   });
-  one(summary, "ul").replaceChildren(...lines, ...elsewhere.map((fault) => element("li", fault.detail)));
+  one(summary, "ul").replaceChildren(...lines, ...elsewhere.map((fault) => element("li", fault.text)));
 }
 
 /** @param {string} pointer */
