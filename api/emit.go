@@ -4,7 +4,6 @@ import (
 	"context"
 	"encoding/json"
 	"fmt"
-	"time"
 
 	"hotday/models"
 )
@@ -18,6 +17,7 @@ const (
 	liveStock   = "stock"
 	liveSetup   = "setup"
 	liveDemand  = "demand"
+	liveWork    = "work"
 )
 
 // emit adds a live event in the transaction of its data.
@@ -30,13 +30,9 @@ func (s *Server) emit(ctx context.Context, tx models.Store, site, kind string, d
 	return err
 }
 
-// watchDebounce merges the checks for shortages that several requests queue.
-const watchDebounce = time.Minute
-
 // queueWatch queues a check for shortages at the next full minute, once per minute.
 func (s *Server) queueWatch(ctx context.Context, tx models.Store, site string) error {
-	run := s.Now().UTC().Truncate(watchDebounce).Add(watchDebounce)
-	_, err := tx.Enqueue(ctx, models.Job{Kind: models.JobWatch, Site: site, Key: run.Format(time.RFC3339), RunAt: run})
+	_, err := tx.Enqueue(ctx, models.WatchJob(site, s.Now()))
 	return err
 }
 

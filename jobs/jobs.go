@@ -44,6 +44,7 @@ type Config struct {
 
 	hooks         *http.Client
 	replayTimeout time.Duration
+	planTimeout   time.Duration
 }
 
 // Defaults of a Config.
@@ -77,7 +78,7 @@ func (c Config) withDefaults() Config {
 		c.Wait = wait
 	}
 	c.hooks = hookClient(c.PrivateWebhooks)
-	c.replayTimeout = replayTimeout
+	c.replayTimeout, c.planTimeout = replayTimeout, planTimeout
 	if c.Gather == nil {
 		c.Gather = facts.Gather
 	}
@@ -110,6 +111,7 @@ func (c Config) work() map[string]models.Work {
 		models.JobPublish: c.publish,
 		models.JobWatch:   c.watch,
 		models.JobReplan:  c.replan,
+		models.JobPlan:    c.orderedPlan,
 		models.JobRefit:   c.refit,
 		models.JobReplay:  c.replay,
 		models.JobDeliver: c.deliver,

@@ -7,12 +7,13 @@ const (
 	JobPublish = "publish" // publish the prep sheet of the next service day; key: that day
 	JobWatch   = "watch"   // check for shortages; key: the time of the check
 	JobReplan  = "replan"  // replan the rest of the day; key: the time it runs
+	JobPlan    = "plan"    // compute the plan of a PlanOrder; key: chance, as each order counts
 	JobReplay  = "replay"  // replay past days with each method; key: the time of the request
 	JobRefit   = "refit"   // refit the forecast with the day before; key: the service day that begins
 	JobDeliver = "deliver" // attempt a webhook delivery; key: the delivery and the number of the attempt
 )
 
-// replanDelay is the window whose changes share one replan.
+// replanDelay is the window whose changes share one replan, and one check for shortages.
 const replanDelay = time.Minute
 
 // ReplanJob returns the replan for a change at an instant. Changes within the same minute share one job, which runs at the end of
@@ -20,6 +21,12 @@ const replanDelay = time.Minute
 func ReplanJob(site string, at time.Time) Job {
 	run := at.UTC().Truncate(replanDelay).Add(replanDelay)
 	return Job{Kind: JobReplan, Site: site, Key: run.Format(time.RFC3339), RunAt: run}
+}
+
+// WatchJob returns the check for shortages after a change at an instant. Changes within the same minute share one, at the end of that minute.
+func WatchJob(site string, at time.Time) Job {
+	run := at.UTC().Truncate(replanDelay).Add(replanDelay)
+	return Job{Kind: JobWatch, Site: site, Key: run.Format(time.RFC3339), RunAt: run}
 }
 
 // markTolerance is the relative deviation from a batch's planned grams that needs no replan.
@@ -43,10 +50,11 @@ func (m TaskMark) NeedsReplan(t Task) bool {
 	return false
 }
 
-// PlanOrder is the argument of a JobReplan requested by an asynchronous POST …/plans. Without it a replan covers the days of the
-// latest plan.
+// PlanOrder is the argument of a JobPlan: a plan that somebody asked for. A later order of a site replaces one that is still being
+// computed.
 type PlanOrder struct {
-	From Date       `json:"from"`
-	Days int        `json:"days"`
-	Now  *time.Time `json:"now,omitempty"` // the plan's clock; nil: when the job runs
+	From      Date       `json:"from"`
+	Days      int        `json:"days"`
+	Now       *time.Time `json:"now,omitempty"` // the plan's clock; nil: when the job runs
+	OrderedAt time.Time  `json:"ordered_at"`
 }

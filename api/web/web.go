@@ -57,6 +57,8 @@ type Deps struct {
 	// OneTime returns the access key for the code of a link that signs in once; nil: there are no such links.
 	OneTime func(code string) (accessKey string, ok bool)
 
+	// OrderPlan queues a plan of the request's site; its progress shows at once.
+	OrderPlan func(c *gin.Context, o models.PlanOrder) error
 	// Compute computes a plan with a fix applied, without searching for further fixes.
 	Compute func(ctx context.Context, r models.PlanRequest) (models.Plan, error)
 	// Changes is sheet.Changes.
@@ -78,6 +80,7 @@ type pages struct {
 //	GET  /s/{site}/people, POST /s/{site}/people/{form}
 //	GET  /screen                  pairing code of a new wall screen
 //	GET  /s/{site}/weekend        POST /s/{site}/weekend/try: the plan with a fix applied
+//	POST /s/{site}/plan           order a plan: form fields "from" and "days"; /s/{site}/plan/cancel: stop it, or dismiss its failure
 //	POST /s/{site}/heat           how hot a day is expected to become: form fields "date" and "high"
 //	GET  /s/{site}/known          events; POST: delete one; /s/{site}/known/{kind}: GET a form, POST it
 //	GET  /s/{site}/kitchen        ?part=board: only the part that changes during the day
@@ -127,6 +130,8 @@ func Register(r gin.IRouter, deps Deps) {
 	g.GET("/s/:site/known", p.events)
 	g.POST("/s/:site/known", p.deleteEvent)
 	g.POST("/s/:site/holidays", p.postHolidays)
+	g.POST("/s/:site/plan", p.postPlan)
+	g.POST("/s/:site/plan/cancel", p.cancelPlan)
 	g.POST("/s/:site/heat", p.postHeat)
 	g.GET("/s/:site/known/:kind", p.eventForm)
 	g.POST("/s/:site/known/:kind", p.postEvent)

@@ -3,7 +3,6 @@ package web
 import (
 	"context"
 	"net/http"
-	"net/url"
 	"time"
 
 	"github.com/gin-gonic/gin"
@@ -14,7 +13,8 @@ import (
 // The highest temperatures that a manager may expect, °C.
 const coldestHigh, hottestHigh = -40, 60
 
-// postHeat stores how hot a manager expects a day to become, as a weather forecast of this moment: form fields "date" and "high".
+// postHeat stores how hot a manager expects a day to become, as a weather forecast of this moment, and orders a plan with it: form fields
+// "date" and "high".
 func (p *pages) postHeat(c *gin.Context) {
 	h, setup, ok := p.enter(c, models.ScopeManage, "weekend")
 	if !ok {
@@ -27,11 +27,8 @@ func (p *pages) postHeat(c *gin.Context) {
 		return
 	}
 	high, err := h.voice.ReadTemp(c.PostForm("high"))
-	if err == nil && (high < coldestHigh || high > hottestHigh) {
-		err = models.Invalid("/high", h.voice.WholeTemp(coldestHigh)+" to "+h.voice.WholeTemp(hottestHigh), "%s is out of range", h.voice.WholeTemp(high))
-	}
-	if err != nil {
-		p.renderError(c, err)
+	if err != nil || high < coldestHigh || high > hottestHigh {
+		p.renderWeekend(c, http.StatusUnprocessableEntity, h, setup, h.voice.Say("weekend.bad_high", "typed", c.PostForm("high")))
 		return
 	}
 	ctx, site := c.Request.Context(), setup.Site.Code
@@ -45,7 +42,12 @@ func (p *pages) postHeat(c *gin.Context) {
 		p.renderError(c, err)
 		return
 	}
-	c.Redirect(http.StatusSeeOther, "/s/"+url.PathEscape(site)+"/weekend?day="+string(date))
+	o, err := p.again(ctx, setup.Site, date)
+	if err != nil {
+		p.renderError(c, err)
+		return
+	}
+	p.order(c, o, date)
 }
 
 // weatherHours are the hours of weather between two instants as known at a third.

@@ -1,14 +1,14 @@
 // Weekend: plans again, publishes, corrects a number in its place, tries a fix and applies it.
+import { addCards } from "./card.js";
 import { listen, showProgress } from "./live.js";
 import { all, byID, clicked, csrfToken, data, element, maybe, one, pageData, request, say, site, siteURL, whyNot } from "./page.js";
 
-const GAP = 8; // px between the tooltip and the edge of the window
 const status = maybe("said");
 const form = maybe("plan", HTMLFormElement); // only for people who may plan
 const planURL = siteURL + "/plans/" + pageData.revision;
 
 const show = (/** @type {string} */ text) => { if (status) status.textContent = text; };
-const reopen = () => location.assign(location.pathname);
+const reopen = () => location.assign("/s/" + encodeURIComponent(site) + "/weekend" + location.search);
 
 /**
  * busy runs some work that a button has begun; the button comes back where the work fails.
@@ -29,46 +29,37 @@ async function busy(button, text, work) {
   document.body.removeAttribute("aria-busy");
 }
 
-async function planAgain() {
-  if (!form) return;
-  await corrections;
-  const done = showSeconds();
-  try {
-    const value = (/** @type {string} */ name) => /** @type {HTMLInputElement} */ (form.elements.namedItem(name)).value;
-    await request("POST", siteURL + "/plans", { json: { from: value("from"), days: Number(value("days")) } });
-    reopen();
-  } finally {
-    done();
-  }
-}
-
-// showSeconds shows how long the work has taken so far, without a screen reader reading out each second. It returns what ends it.
-function showSeconds() {
-  const began = Date.now(), seconds = element("span");
-  seconds.setAttribute("aria-hidden", "true");
-  const tick = setInterval(() => {
-    if (!seconds.isConnected) status?.append(" ", seconds);
-    seconds.textContent = Math.round((Date.now() - began) / 1000) + "\u202fs";
-  }, 1000);
-  return () => {
-    clearInterval(tick);
-    seconds.remove();
-  };
-}
-
-form?.addEventListener("submit", (event) => {
-  event.preventDefault();
-  busy(one(form, "button[name=again]", HTMLButtonElement), say("planning"), planAgain);
-});
-const heat = maybe("heat", HTMLFormElement);
-heat?.addEventListener("submit", (event) => {
-  event.preventDefault();
-  busy(one(heat, "button", HTMLButtonElement), say("planning"), async () => {
-    const answer = await fetch(heat.action, { method: "POST", body: new URLSearchParams(/** @type {any} */ (new FormData(heat))), redirect: "manual" });
-    if (answer.type !== "opaqueredirect") throw new Error(say("no_temp", { typed: /** @type {HTMLInputElement} */ (heat.elements.namedItem("high")).value }));
-    await planAgain();
+// A form that plans again waits for the numbers that are still on their way.
+for (const planning of all(document, "form[data-plans]", HTMLFormElement)) {
+  planning.addEventListener("submit", async (event) => {
+    event.preventDefault();
+    await corrections;
+    planning.submit();
   });
-});
+}
+
+// A plan that is being computed: everybody's page shows how far it is. The page of whoever waits for it shows the new plan by itself.
+const planning = byID("planning");
+/** @type {Record<string, string>} */
+const planningWords = JSON.parse(data(planning).words);
+let awaited = !planning.hidden && !one(planning, "progress").hidden;
+
+/** @param {{ step: string, share: number, over: boolean, problem: string, revision: number }} job */
+function showPlanning({ step, share, over, problem, revision }) {
+  const bar = one(planning, "progress", HTMLProgressElement), words = one(planning, ".planning-step");
+  const button = planning.querySelector("button");
+  if (over && awaited && !problem) {
+    reopen();
+    return;
+  }
+  planning.hidden = over && !problem;
+  bar.hidden = over;
+  bar.value = Math.round(100 * share);
+  words.textContent = planningWords[problem ? "problem." + problem : "step." + step];
+  if (button) button.textContent = planningWords[problem ? "dismiss" : "cancel"];
+  if (over) awaited = false;
+}
+
 for (const { id, action, text } of [{ id: "publish", action: "/publish", text: "publishing" }, { id: "aside", action: "/set-aside", text: "putting_aside" }]) {
   const button = maybe(id, HTMLButtonElement);
   button?.addEventListener("click", () => busy(button, say(text), async () => {
@@ -124,32 +115,11 @@ for (const input of all(document, ".asked input", HTMLInputElement)) {
   });
 }
 
-// A strip's tooltip shows in words what the strip draws: the table row that it links to.
-const tooltip = maybe("told");
-
-/**
- * @param {HTMLElement} tip
- * @param {HTMLAnchorElement} strip
- */
-function showTooltip(tip, strip) {
-  const row = document.getElementById(strip.hash.slice(1));
-  if (!(row instanceof HTMLTableRowElement)) return;
-  tip.replaceChildren(...[...row.cells].map((cell) => element("span", (cell.dataset.label ? cell.dataset.label + ": " : "") + cell.textContent)));
-  tip.hidden = false;
-  const at = strip.getBoundingClientRect();
-  tip.style.left = Math.max(GAP, Math.min(at.left, document.documentElement.clientWidth - tip.offsetWidth - GAP)) + scrollX + "px";
-  const above = at.top - tip.offsetHeight - 6;
-  tip.style.top = (at.bottom + tip.offsetHeight + 6 > innerHeight && above > 0 ? above : at.bottom + 6) + scrollY + "px";
-}
-
-if (tooltip) {
-  const hide = () => { tooltip.hidden = true; };
-  for (const strip of all(document, "a.days", HTMLAnchorElement)) {
-    for (const kind of ["mouseenter", "focus"]) strip.addEventListener(kind, () => showTooltip(tooltip, strip));
-    for (const kind of ["mouseleave", "blur"]) strip.addEventListener(kind, hide);
-  }
-  addEventListener("keydown", (event) => { if (event.key === "Escape") hide(); });
-}
+// A strip's card shows in words what the strip draws: the table row that it links to.
+addCards(all(document, "a.days"), (strip) => {
+  const row = document.getElementById(/** @type {HTMLAnchorElement} */ (strip).hash.slice(1));
+  return row instanceof HTMLTableRowElement ? [...row.cells].map((cell) => (cell.dataset.label ? cell.dataset.label + ": " : "") + cell.textContent) : [];
+});
 
 // A row that the picture links to is unfolded; on paper everything is.
 function unfoldTarget() {
@@ -177,7 +147,7 @@ const news = byID("news");
 
 /** @param {string} text */
 function announce(text) {
-  if (document.body.hasAttribute("aria-busy")) return; // this page did it, and will show it in a moment
+  if (awaited || document.body.hasAttribute("aria-busy")) return; // this page did it, and will show it in a moment
   one(news, "span").textContent = text;
   news.hidden = false;
 }
@@ -206,7 +176,10 @@ listen({
     else if (revision > Number(pageData.revision)) announce(say("newer", { revision }));
   },
   sheet({ revision }) { announce(revision ? say("new_sheet_of", { revision }) : say("new_sheet")); },
-  work: showLearning,
+  work(job) {
+    if (job.kind === "plan") showPlanning(job);
+    else showLearning(job);
+  },
   warning({ opened = [], updated = [] }) {
     if (opened?.length) announce(say("new_warning"));
     else if (updated?.length) announce(say("warning_changed"));
@@ -243,5 +216,6 @@ async function tryFix(button) {
 async function applyFix(button) {
   for (const step of JSON.parse(data(button).steps)) await request(step.method, step.path, { json: step.body, match: step.match });
   show(say("planning"));
-  await planAgain();
+  await corrections;
+  form?.submit();
 }
