@@ -47,6 +47,8 @@ func TestRouteScopes(t *testing.T) {
 		{"PUT", "/v1/sites/quay/events", map[string]any{"events": []any{}}, with(nil)},
 		{"POST", "/v1/sites/quay/off-sale", rowsOf(), with(map[string]int{"sales@quay": 200, "kitchen@quay": 200})},
 		{"POST", "/v1/sites/quay/stock-changes", rowsOf(), with(map[string]int{"kitchen@quay": 200})},
+		{"PUT", "/v1/sites/quay/measured-brews", rowsOf(), with(map[string]int{"kitchen@quay": 200})},
+		{"GET", "/v1/sites/quay/measured-brews?coffee=c", nil, with(map[string]int{"kitchen@quay": 200, "read@quay": 200})},
 		{"GET", "/v1/sites/quay/forecast", nil, with(map[string]int{"kitchen@quay": 200, "read@quay": 200})},
 		{"GET", "/v1/sites/quay/plans", nil, with(map[string]int{"kitchen@quay": 200, "read@quay": 200})},
 		{"GET", "/v1/sites/quay/warnings", nil, with(map[string]int{"kitchen@quay": 200, "read@quay": 200, "sales@quay": 200})},

@@ -41,7 +41,16 @@ func (s *Server) getPrepSheet(c *gin.Context) error {
 		pdf, err := paper.PrepSheet(setup, sheet, plan, size)
 		return writeFile(c, asPDF, "prep-sheet-"+string(sheet.Date)+".pdf", pdf, err)
 	}
-	if err := web.WritePrepSheet(&page, setup, sheet, plan); err != nil {
+	reader := web.SheetReader{CSRF: c.GetString(csrfKey), Now: s.Now(), Demo: s.Demo}
+	if token, ok := callerToken(c); ok && reader.CSRF != "" { // in a browser that is signed in
+		reader.MayMark = token.May(models.ScopeKitchen, c.Param("site"))
+	}
+	if reader.MayMark {
+		if reader.Marks, err = s.Store.Marks(c.Request.Context(), c.Param("site"), sheet.Date, sheet.Date.AddDays(1)); err != nil {
+			return err
+		}
+	}
+	if err := web.WritePrepSheet(&page, setup, sheet, plan, reader); err != nil {
 		return fmt.Errorf("render a prep sheet: %w", err)
 	}
 	c.Data(http.StatusOK, asHTML+"; charset=utf-8", page.Bytes())

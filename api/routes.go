@@ -116,6 +116,10 @@ func (s *Server) routes() []route {
 		{"GET", site + "/stock-changes", read, pathSite, 0, s.getStockChanges},
 		{"POST", site + "/stock-changes", kitchen, pathSite, rowsBody, s.postStockChanges},
 
+		{"GET", site + "/measured-brews", read, pathSite, 0, s.getMeasuredBrews},
+		{"PUT", site + "/measured-brews", kitchen, pathSite, rowsBody, s.putMeasuredBrews},
+		{"DELETE", site + "/measured-brews", kitchen, pathSite, 0, s.deleteMeasuredBrew},
+
 		{"GET", site + "/forecast", read, pathSite, 0, s.getForecast},
 		{"GET", site + "/review", read, pathSite, 0, s.getReview},
 		{"POST", site + "/replays", manage, pathSite, smallBody, s.postPastReplay},

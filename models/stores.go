@@ -80,6 +80,16 @@ type RecordStore interface {
 	PastReplay(ctx context.Context, site string) (Replay, error)
 }
 
+// BrewStore stores brews that were weighed.
+type BrewStore interface {
+	// PutMeasuredBrews stores brews; one of the same coffee and time is replaced.
+	PutMeasuredBrews(ctx context.Context, site string, list []MeasuredBrew) error
+	// MeasuredBrews returns the newest MaxMeasuredBrews brews of a coffee, oldest first.
+	MeasuredBrews(ctx context.Context, site, coffee string) ([]MeasuredBrew, error)
+	// DeleteMeasuredBrew deletes one; CodeNotFound if there is none of that coffee and time.
+	DeleteMeasuredBrew(ctx context.Context, site, coffee string, at time.Time) error
+}
+
 // LearntStore stores the changes of a set-up that followed from what its marks and counts say.
 type LearntStore interface {
 	// AddLearntChange stores a change and returns it with its ID.
@@ -236,6 +246,7 @@ type Store interface {
 	WeatherStore
 	ForecastStore
 	RecordStore
+	BrewStore
 	LearntStore
 	ProgressStore
 	EventStore

@@ -54,10 +54,10 @@ func TestSchemasMatchTheGoTypes(t *testing.T) {
 // requestRoots are request bodies; responseRoots appear in responses only. The types they refer to are added automatically.
 var requestRoots = []string{
 	"models.Setup", "models.PlanRequest", "models.SalesPost", "models.WeatherPost", "models.StockCount", "models.TaskMark",
-	"api.mappingsBody", "api.expectedBody", "api.eventsBody", "api.offSaleBody", "api.outagesBody", "api.attentionBody", "api.holidaysBody",
+	"api.mappingsBody", "api.expectedBody", "api.eventsBody", "api.offSaleBody", "api.outagesBody", "api.attentionBody", "api.measuredBrewsBody", "api.holidaysBody",
 	"api.stockChangesBody", "api.planBody", "api.replayBody", "api.tokenBody", "api.delayBody", "api.sessionBody", "api.claimBody", "api.screenBody", "api.personBody", "api.welcomeBody",
 	"api.passwordBody", "api.screenChange", "api.webhookBody", "api.signOffBody", "api.useBody",
-	"calc.extractionIn", "calc.fitIn", "calc.ratioIn", "calc.scaleIn", "calc.chillIn", "calc.iceSplitIn",
+	"calc.extractionIn", "calc.fitIn", "calc.ratioIn", "calc.scaleIn", "calc.chillIn", "calc.iceSplitIn", "calc.iceSharesIn",
 	"calc.coolTimeIn", "calc.glassIn", "calc.freezeIn", "calc.iceStoreIn", "calc.makerIn", "calc.waterIn",
 	"calc.lsiIn", "calc.heatIndexIn", "calc.lotSizeIn", "batch.Instance", "forecast.Document",
 }
@@ -70,7 +70,7 @@ var responseRoots = []string{
 	"api.salesFilePreview", "api.siteSummary", "api.health", "api.forecastPage", "api.queuedReplay", "api.holidayList", "models.Review", "models.Learnt", "models.Replay", "models.Progress",
 	"models.Person", "models.Session", "models.AuditEntry", "models.Webhook", "models.Delivery", "models.HookBody",
 	"api.newPerson", "api.passwordLink", "api.welcomeResponse", "api.newWebhook",
-	"calc.extractionOut", "calc.fitOut", "calc.ratioOut", "calc.scaleOut", "calc.chillOut", "calc.iceSplitOut",
+	"calc.extractionOut", "calc.fitOut", "calc.ratioOut", "calc.scaleOut", "calc.chillOut", "calc.iceSplitOut", "calc.iceSharesOut", "calc.iceShareRow",
 	"calc.coolTimeOut", "calc.glassOut", "calc.freezeOut", "calc.iceStoreOut", "calc.makerOut", "calc.waterOut",
 	"calc.lsiOut", "calc.heatIndexOut", "calc.lotSizeOut", "batch.Result", "forecast.Answer",
 }

@@ -37,11 +37,13 @@ type tourStep struct {
 }
 
 // pace is the pace of the service's clock.
-func (p *pages) pace() float64 {
-	if p.Demo == nil {
+func (p *pages) pace() float64 { return rateOf(p.Demo) }
+
+func rateOf(clock DemoClock) float64 {
+	if clock == nil {
 		return 1
 	}
-	return p.Demo.Rate()
+	return clock.Rate()
 }
 
 // demoBar returns the bar for a page of a site; nil: this is no demo.

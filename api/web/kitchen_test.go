@@ -139,7 +139,7 @@ func TestPrintedPrepSheetIsInOrderOfTime(t *testing.T) {
 			{ID: "c", At: at(t, "09:00"), Station: "left", Kind: models.TaskBrew, Say: "Pour 3000 g.", State: models.Due, Caution: "Steam."},
 		}}
 	var b bytes.Buffer
-	require.NoError(t, WritePrepSheet(&b, request(t).Setup, sheet, models.Plan{}))
+	require.NoError(t, WritePrepSheet(&b, request(t).Setup, sheet, models.Plan{}, SheetReader{}))
 	page := b.String()
 	assert.Less(t, strings.Index(page, "Pour <b>4670</b>"), strings.Index(page, "Draw <b>12</b>"))
 	assert.Less(t, strings.Index(page, "Draw <b>12</b>"), strings.Index(page, "Pour <b>3000</b>"))

@@ -1,6 +1,7 @@
 package web
 
 import (
+	"context"
 	"encoding/json"
 	"html/template"
 	"math"
@@ -27,11 +28,14 @@ type recipesView struct {
 	Dials     []dial
 	Bath      bool
 	AsksBath  bool
-	Chart     template.HTML
-	Etag      string
-	Site      string
+	// HasIceShare: ice is stirred in, so the page shows what its share does.
+	HasIceShare bool
+	Chart       template.HTML
+	Etag        string
+	Site        string
 	// JSON for the script: the stored beverages, and a calcContext.
 	Stored, Around string
+	Brews, Zone    string // the coffee's measured brews as JSON; the site's time zone
 	Pounds         bool
 	Fahrenheit     bool
 	FineUnit       string
@@ -66,6 +70,24 @@ type calcContext struct {
 	StoreC    float64 `json:"store_temp_c"`
 	ServingG  float64 `json:"serving_g"` // the largest serving
 	Boiling   float64 `json:"boiling_c"`
+
+	Limits brewerLimits `json:"limits"`
+}
+
+// brewerLimits are those of the brewer that makes the largest batches of the beverage, as calc ice-shares takes them.
+type brewerLimits struct {
+	MaxDoseG     *float64 `json:"max_dose_g,omitempty"`
+	MaxWaterG    *float64 `json:"max_water_g,omitempty"`
+	MaxBeverageG *float64 `json:"max_beverage_g,omitempty"`
+}
+
+func largestBrewer(setup models.Setup, code string) (l brewerLimits) {
+	for _, b := range setup.Brewers {
+		if slices.Contains(b.Beverages, code) && (l.MaxBeverageG == nil || b.MaxBeverageG > *l.MaxBeverageG) {
+			l = brewerLimits{b.MaxDoseG, b.MaxWaterG, &b.MaxBeverageG}
+		}
+	}
+	return l
 }
 
 // versionsShown is the number of set-up versions searched for the recipe's history.
@@ -92,6 +114,9 @@ func (p *pages) recipes(c *gin.Context) {
 		if err := v.fill(setup, max(i, 0)); err != nil {
 			return err
 		}
+		if err := v.addBrews(ctx, s, setup, max(i, 0)); err != nil {
+			return err
+		}
 		versions, err := s.SetupVersions(ctx, setup.Site.Code, versionsShown)
 		if err != nil {
 			return err
@@ -115,7 +140,7 @@ func (v *recipesView) fill(setup models.Setup, i int) error {
 	for _, o := range setup.Beverages {
 		v.Beverages = append(v.Beverages, recipeLink{o.Code, nameOr(o.Name, o.Code), o.Code == b.Code})
 	}
-	v.AsksBath = b.Method != models.Steeped
+	v.AsksBath, v.HasIceShare = b.Method != models.Steeped, b.Method != models.HotChilled
 	v.Scripts = []string{"recipes.js"}
 	v.Dials = v.dials(setup, b)
 	v.Chart = v.chart(b)
@@ -123,7 +148,7 @@ func (v *recipesView) fill(setup models.Setup, i int) error {
 	if err != nil {
 		return err
 	}
-	a := calcContext{AltitudeM: setup.Site.AltitudeM, IceTempC: setup.Ice.IceTempC, WetShare: wetShare(setup.Ice), StoreC: setup.Site.StoreTempC, Boiling: brew.BoilingPoint(setup.Site.AltitudeM)}
+	a := calcContext{AltitudeM: setup.Site.AltitudeM, IceTempC: setup.Ice.IceTempC, WetShare: wetShare(setup.Ice), StoreC: setup.Site.StoreTempC, Boiling: brew.BoilingPoint(setup.Site.AltitudeM), Limits: largestBrewer(setup, b.Code)}
 	for _, d := range setup.Drinks {
 		for _, u := range d.Uses {
 			if u.Beverage == b.Code {
@@ -133,6 +158,17 @@ func (v *recipesView) fill(setup models.Setup, i int) error {
 	}
 	rest, err := json.Marshal(a)
 	v.Stored, v.Around = string(stored), string(rest)
+	return err
+}
+
+// addBrews adds the measured brews of a beverage's coffee.
+func (v *recipesView) addBrews(ctx context.Context, s models.Store, setup models.Setup, i int) error {
+	brews, err := s.MeasuredBrews(ctx, setup.Site.Code, setup.Beverages[i].Coffee)
+	if err != nil {
+		return err
+	}
+	doc, err := json.Marshal(append([]models.MeasuredBrew{}, brews...))
+	v.Brews, v.Zone = string(doc), setup.Site.Timezone
 	return err
 }
 
@@ -197,16 +233,10 @@ func (v *recipesView) dials(setup models.Setup, b models.Beverage) []dial {
 
 // batchSize is the largest batch of a beverage that any brewer makes, g; 5 kg if there is no brewer for it.
 func batchSize(setup models.Setup, code string) float64 {
-	g := 0.0
-	for _, b := range setup.Brewers {
-		if slices.Contains(b.Beverages, code) {
-			g = max(g, b.MaxBeverageG)
-		}
+	if l := largestBrewer(setup, code); l.MaxBeverageG != nil && *l.MaxBeverageG > 0 {
+		return *l.MaxBeverageG
 	}
-	if g == 0 {
-		return 5000
-	}
-	return g
+	return 5000
 }
 
 func (v *recipesView) chart(b models.Beverage) template.HTML {

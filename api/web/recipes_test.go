@@ -123,12 +123,16 @@ func TestMeasuredBrewsFitTheCoffee(t *testing.T) {
 	b.signIn(s)
 	b.goTo(s.base + "/s/lido/recipes?beverage=flash")
 	b.click("#fit")
-	b.says("Enter all four numbers for at least two brews.")
+	b.says("Save at least two brews first.")
+	b.click("#add-brew button")
+	b.says("Enter all four numbers.")
 	// Brews of a coffee of which 20 % dissolves and whose grounds keep 2 g per g: M = W + 0.2 d, B = M − 2 d, TDS = 0.2 d/M.
-	for i, brew := range [][4]string{{"60", "720", "612", "1.639"}, {"500", "6 kg", "5100", "1.639"}} {
+	for i, brew := range [][4]string{{"60", "720", "612", "1.639"}, {"500", "6 kg", "5100", "1.639 %"}} {
 		for k, v := range brew {
-			b.set(fmt.Sprintf("#brews tbody tr:nth-child(%d) td:nth-child(%d) input", i+1, k+2), v)
+			b.set(fmt.Sprintf("#add-brew label:nth-of-type(%d) input", k+1), v)
 		}
+		b.click("#add-brew button")
+		b.until(fmt.Sprintf(`document.querySelectorAll("#brews tbody tr").length === %d`, i+1))
 	}
 	b.click("#fit")
 	b.says("2 brews: maximum yield 20.0 ± 0.0%, water left in the grounds 2.00 ± 0.00 g per g (95%).")
@@ -136,9 +140,21 @@ func TestMeasuredBrewsFitTheCoffee(t *testing.T) {
 	b.click("#use-fit")
 	b.until(`document.getElementById("n-max_yield_pct").value === "20"`)
 	b.says("→ 20%")
-	// They survive a reload.
+
+	// They are on the server, with who measured them; a removed one comes back by Undo.
+	kept, err := s.store.MeasuredBrews(ctx, site, "ridge")
+	require.NoError(t, err)
+	require.Len(t, kept, 2)
+	assert.InDelta(t, 6000, kept[1].BrewWaterG, 1e-9)
+	assert.Equal(t, "manager", kept[1].By)
+	other := open(t, ctx, s.base+"/s/lido/recipes?beverage=flash")
+	other.until(`document.querySelectorAll("#brews tbody tr").length === 2`)
+	other.click("#brews tbody tr button")
+	other.until(`document.querySelectorAll("#brews tbody tr").length === 1`)
+	other.click("#restore-brew")
+	other.until(`document.querySelectorAll("#brews tbody tr").length === 2`)
 	b.goTo(s.base + "/s/lido/recipes?beverage=flash")
-	assert.Equal(t, "720", b.eval(`document.querySelector("#brews tbody tr td:nth-child(3) input").value`))
+	assert.Contains(t, b.eval(`document.querySelector("#brews tbody").innerText`), "720\u202fg")
 	b.fits("Recipes")
 	b.quiet()
 }

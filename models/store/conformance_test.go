@@ -53,6 +53,7 @@ func TestStore(t *testing.T) {
 		{"the forecast state is preserved", forecastState},
 		{"every entry of expected demand is kept", expectedDemandHistory},
 		{"past forecasts are kept and the track record is replaced", pastForecasts},
+		{"measured brews are kept by coffee and time", measuredBrews},
 		{"changes that were learnt are kept with their undoing", learntChanges},
 		{"progress is stored, asked to stop and removed", progress},
 		{"events and off-sale spans are found by overlap", eventsOverlap},

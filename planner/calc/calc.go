@@ -21,6 +21,7 @@ var calculations = map[string]func(ctx context.Context, body []byte) (any, error
 	"scale":      quick(calcScale),
 	"chill":      quick(calcChill),
 	"ice-split":  quick(calcIceSplit),
+	"ice-shares": quick(calcIceShares),
 	"cool-time":  quick(calcCoolTime),
 	"glass":      quick(calcGlass),
 	"freeze":     quick(calcFreeze),

@@ -28,6 +28,8 @@ var goodBodies = []struct{ kind, body, answers string }{
 		"ice_g ice_melted_g ice_left_g final_temp_c final_beverage_g final_tds_pct regime"},
 	{"ice-split", `{"dose_g":60,"total_water_g":876,"ice_share":0.2,"brewer_out_temp_c":80,"ice_temp_c":-10,"target_temp_c":7}`,
 		"brew_water_g ice_g beverage_before_ice_g tds_before_ice_pct yield_pct final_temp_if_iced_at_once_c ice_left_g precool_needed_c share_needed_without_precool final_beverage_g final_tds_pct"},
+	{"ice-shares", `{"ratio":14.6,"brewer_out_temp_c":80,"ice_temp_c":-10,"target_temp_c":7,"max_dose_g":200,"max_water_g":3000,"max_beverage_g":4000}`,
+		"rows share_needed_without_precool"},
 	{"freeze", `{"thickness_mm":40,"geometry":"slab","sides":2,"water_temp_c":20,"air_temp_c":-25,"h_w_m2k":30,"mass_kg":2,"freezer_heat_w":200}`,
 		"freeze_min energy_kj_per_kg power_limited_min limit kg_per_day"},
 	{"ice-store", `{"ice_g":10000,"ua_w_per_k":2,"air_temp_c":30,"hours":3}`, "melted_g left_g"},
@@ -109,6 +111,10 @@ func TestBadInputNamesTheField(t *testing.T) {
 		{"ice-split", `{"dose_g":60,"total_water_g":150,"ice_share":0.2,"brewer_out_temp_c":80,"ice_temp_c":-10,"target_temp_c":7}`, "/total_water_g"},
 		{"ice-split", `{"dose_g":60,"total_water_g":876,"ice_share":1,"brewer_out_temp_c":80,"ice_temp_c":-10,"target_temp_c":7}`, "/ice_share"},
 		{"ice-split", `{"dose_g":60,"total_water_g":876,"ice_share":0.2,"brewer_out_temp_c":96,"ice_temp_c":-10,"target_temp_c":7,"altitude_m":2250}`, "/brewer_out_temp_c"},
+		{"ice-shares", `{"ratio":2,"brewer_out_temp_c":80,"ice_temp_c":-10,"target_temp_c":7}`, "/ratio"},
+		{"ice-shares", `{"ratio":0.5,"brewer_out_temp_c":80,"ice_temp_c":-10,"target_temp_c":7}`, "/ratio"},
+		{"ice-shares", `{"ratio":14,"brewer_out_temp_c":80,"ice_temp_c":-10,"target_temp_c":7,"max_water_g":0}`, "/max_water_g"},
+		{"ice-shares", `{"ratio":14,"brewer_out_temp_c":96,"ice_temp_c":-10,"target_temp_c":7,"altitude_m":2250}`, "/brewer_out_temp_c"},
 		{"freeze", `{"thickness_mm":40,"geometry":"cube","water_temp_c":20,"air_temp_c":-25,"h_w_m2k":30,"mass_kg":2}`, "/geometry"},
 		{"freeze", `{"thickness_mm":40,"geometry":"slab","sides":3,"water_temp_c":20,"air_temp_c":-25,"h_w_m2k":30,"mass_kg":2}`, "/sides"},
 		{"freeze", `{"thickness_mm":40,"geometry":"slab","water_temp_c":20,"air_temp_c":2,"h_w_m2k":30,"mass_kg":2}`, "/air_temp_c"},
@@ -243,6 +249,32 @@ func TestAGoodAnImpossibleAndAnUnwiseRecipe(t *testing.T) {
 	}
 }
 
+// Every row is what ice-split answers for its share, and the share from which ice alone is enough lies where the temperature crosses the
+// target.
+func TestIceSharesAgreeWithTheSingleRecipe(t *testing.T) {
+	t.Parallel()
+	out := answer(t, "ice-shares", `{"ratio":14.6,"brewer_out_temp_c":80,"ice_temp_c":-10,"target_temp_c":7,"max_dose_g":100000,"max_water_g":3000,"max_beverage_g":4000}`)
+	rows := out["rows"].([]any)
+	require.Len(t, rows, 31)
+	enough := out["share_needed_without_precool"].(float64)
+	assert.InDelta(t, 0.39, enough, 0.005)
+	for _, r := range rows {
+		row := r.(map[string]any)
+		share := row["ice_share"].(float64)
+		one := answer(t, "ice-split", fmt.Sprintf(`{"dose_g":100,"total_water_g":1460,"ice_share":%g,"brewer_out_temp_c":80,"ice_temp_c":-10,"target_temp_c":7}`, share))
+		for _, key := range []string{"yield_pct", "final_temp_if_iced_at_once_c", "precool_needed_c"} {
+			assert.InDelta(t, one[key], row[key], 1e-6, "%s at %g", key, share)
+		}
+		brewed, ice := one["beverage_before_ice_g"].(float64), one["ice_g"].(float64)
+		assert.InDelta(t, one["tds_before_ice_pct"].(float64)*brewed/(brewed+ice), row["final_tds_pct"], 1e-6, "with all its ice melted")
+		assert.Equal(t, share >= enough, row["final_temp_if_iced_at_once_c"].(float64) <= 7.0001, "at %g", share)
+		// The brewer holds 3,000 g of brew water: each gram of ice comes on top, up to 4,000 g of beverage.
+		perDose := 14.6 + 0.218 - 2.1
+		assert.InDelta(t, min(4000, 3000/(14.6*(1-share))*perDose), row["largest_batch_g"], 1e-6)
+	}
+	assert.Contains(t, fmt.Sprint(out["say"]), "From 39% ice on, it ends at 7\u202f°C without cooling first.")
+}
+
 func TestFreezingLimits(t *testing.T) {
 	t.Parallel()
 	out := answer(t, "freeze", `{"thickness_mm":40,"geometry":"slab","water_temp_c":20,"air_temp_c":-25,"h_w_m2k":30,"mass_kg":2}`)
@@ -337,6 +369,7 @@ func fuzzKind(f *testing.F, kind string) {
 func FuzzExtraction(f *testing.F) { fuzzKind(f, "extraction") }
 func FuzzChill(f *testing.F)      { fuzzKind(f, "chill") }
 func FuzzIceSplit(f *testing.F)   { fuzzKind(f, "ice-split") }
+func FuzzIceShares(f *testing.F)  { fuzzKind(f, "ice-shares") }
 func FuzzFreeze(f *testing.F)     { fuzzKind(f, "freeze") }
 func FuzzIceStore(f *testing.F)   { fuzzKind(f, "ice-store") }
 func FuzzCoolTime(f *testing.F)   { fuzzKind(f, "cool-time") }

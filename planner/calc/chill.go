@@ -67,7 +67,7 @@ func calcChill(body []byte) (any, error) {
 		out.say("calc.chill", "ice", say.Number(math.Ceil(m.IceG), 0), "temp", say.Number(s.FinalC, 1), "beverage", say.Number(s.FinalG, 0))
 	}
 	out.caution(models.CautionIceFood)
-	if m.BeverageC > 45 {
+	if m.BeverageC > scaldC {
 		out.caution(models.CautionScald, models.CautionGlass)
 	}
 	if s.FinalC > chill.SafeStoreC {
@@ -123,6 +123,9 @@ func iceForTarget(m chill.Mix, targetC float64) (float64, error) {
 	return ice, nil
 }
 
+// scaldC is the temperature, °C, above which a drink gets the caution about scalds (common practice, no source).
+const scaldC = 45
+
 type iceSplitIn struct {
 	DoseG          float64  `json:"dose_g"`
 	TotalWaterG    float64  `json:"total_water_g"`
@@ -176,7 +179,7 @@ func calcIceSplit(body []byte) (any, error) {
 	out.YieldDoubtful = brew.Doubtful(false, poured)
 	out.sayRecipe(in, s)
 	out.judgeYield(out.YieldDoubtful, poured, s.YieldPct)
-	if in.BrewerOutTempC > 45 {
+	if in.BrewerOutTempC > scaldC {
 		out.caution(models.CautionScald, models.CautionGlass)
 	}
 	if s.NeedsPrecool {
@@ -198,23 +201,29 @@ func (in iceSplitIn) check() error {
 	if !(in.IceShare >= 0 && in.IceShare < 1) {
 		r.add("/ice_share", "0 to below 1: the part of the water that is ice, 0.2 for 20 %", "is %s", decimal(in.IceShare))
 	}
-	hottest := chill.MaxWaterC
-	if in.AltitudeM != nil {
-		r.within("/altitude_m", *in.AltitudeM, -430, 5500, " m")
-		hottest = min(hottest, brew.BoilingPoint(min(max(*in.AltitudeM, -430), 5500)))
-	}
-	switch {
-	case in.BrewerOutTempC > hottest && hottest < chill.MaxWaterC:
-		r.add("/brewer_out_temp_c", fmt.Sprintf("0 to %s °C", decimal(math.Floor(hottest*10)/10)), "water boils at %.1f °C at %s m", hottest, decimal(*in.AltitudeM))
-	default:
-		r.within("/brewer_out_temp_c", in.BrewerOutTempC, 0, chill.MaxWaterC, degreeUnit)
-	}
-	r.within("/ice_temp_c", in.IceTempC, chill.MinIceC, 0, degreeUnit)
-	r.within("/target_temp_c", in.TargetTempC, 0, chill.MaxWaterC, degreeUnit)
-	r.within("/wet_share", in.WetShare, 0, 0.99, "")
+	r.brewTemperatures(in.BrewerOutTempC, in.IceTempC, in.TargetTempC, in.WetShare, in.AltitudeM)
 	r.checkCoffee(in.RetainedRatio, in.MaxYieldPct)
 	r.ratio("/total_water_g", in.DoseG, in.TotalWaterG)
 	return r.err()
+}
+
+// brewTemperatures checks the temperatures of a brew that is chilled with ice, °C, the ice's wet share, and the altitude, m, which limits
+// the brewer's temperature.
+func (r *rangeCheck) brewTemperatures(outC, iceC, targetC, wetShare float64, altitudeM *float64) {
+	hottest := chill.MaxWaterC
+	if altitudeM != nil {
+		r.within("/altitude_m", *altitudeM, -430, 5500, " m")
+		hottest = min(hottest, brew.BoilingPoint(min(max(*altitudeM, -430), 5500)))
+	}
+	switch {
+	case outC > hottest && hottest < chill.MaxWaterC:
+		r.add("/brewer_out_temp_c", fmt.Sprintf("0 to %s °C", decimal(math.Floor(hottest*10)/10)), "water boils at %.1f °C at %s m", hottest, decimal(*altitudeM))
+	default:
+		r.within("/brewer_out_temp_c", outC, 0, chill.MaxWaterC, degreeUnit)
+	}
+	r.within("/ice_temp_c", iceC, chill.MinIceC, 0, degreeUnit)
+	r.within("/target_temp_c", targetC, 0, chill.MaxWaterC, degreeUnit)
+	r.within("/wet_share", wetShare, 0, 0.99, "")
 }
 
 // sayRecipe describes the recipe: the brew, why the ice does not reach the target if it does not, and how to chill it.
@@ -356,7 +365,7 @@ func calcCoolTime(body []byte) (any, error) {
 	if len(findings) > 0 {
 		out.caution(models.CautionCooling)
 	}
-	if in.TempC > 45 {
+	if in.TempC > scaldC {
 		out.caution(models.CautionScald)
 	}
 	return out, nil
@@ -430,7 +439,7 @@ func calcGlass(body []byte) (any, error) {
 	out.say("calc.glass", "first_tds", say.Number(first.FinalTDSPct, 2), "first", say.Number(first.FinalC, 0), "minutes", decimal(in.Minutes),
 		"last_tds", say.Number(last.FinalTDSPct, 2), "last", say.Number(last.FinalC, 0))
 	out.caution(models.CautionEstimate, models.CautionIceFood)
-	if in.BeverageTempC > 45 {
+	if in.BeverageTempC > scaldC {
 		out.caution(models.CautionScald, models.CautionGlass)
 	}
 	return out, nil

@@ -30,13 +30,16 @@ func sheet() models.PrepSheet {
 	return models.PrepSheet{Site: "quay", Date: "2026-10-25", Revision: 4, PublishedAt: published, Tasks: []models.Task{
 		{ID: "t1", At: time.Date(2026, 10, 25, 0, 30, 0, 0, time.UTC).In(loc), Station: "Left", Kind: models.TaskBrew, State: models.Due,
 			Say: "House flash: pour 4\u202f670\u202fg over 400\u202fg dose (lot T-1) in Left, slowly; C:\\n is no line.", Why: "Serves Sunday, 5.2\u202fkg.", Caution: "Hot brew and steam scald: let no lid seal it."},
-		{ID: "t2", At: time.Date(2026, 10, 25, 1, 30, 0, 0, time.UTC).In(loc), Station: "Left", Kind: models.TaskChill, State: models.Made, Say: "冷やす " + strings.Repeat("ß", 80)},
-		{ID: "t3", At: time.Date(2026, 10, 25, 9, 0, 0, 0, time.UTC).In(loc), Station: "water", Kind: models.TaskWaterDraw, State: models.Skipped, Say: "Draw 8\u202fL.\r\nBEGIN:VEVENT"},
-	}}
+		{ID: "t2", At: time.Date(2026, 10, 25, 1, 30, 0, 0, time.UTC).In(loc), Station: "Left", Kind: models.TaskStrain, State: models.Made, Say: "冷やす " + strings.Repeat("ß", 80)},
+		{ID: "t3", At: time.Date(2026, 10, 25, 9, 0, 0, 0, time.UTC).In(loc), Station: "Left", Kind: models.TaskBrew, State: models.Skipped, Say: "Draw 8\u202fL.\r\nBEGIN:VEVENT"},
+		{ID: "t4", At: time.Date(2026, 10, 24, 16, 0, 0, 0, time.UTC).In(loc), Station: "water", Kind: models.TaskWaterDraw, State: models.Made, Say: "Fill 20\u202fL."},
+		{ID: "t5", At: time.Date(2026, 10, 25, 10, 0, 0, 0, time.UTC).In(loc), Station: "beans", Kind: models.TaskPull, State: models.Due, Say: "Get out 2\u202fkg."},
+		{ID: "t6", At: time.Date(2026, 10, 25, 10, 0, 0, 0, time.UTC).In(loc), Station: "store", Kind: models.TaskClean, State: models.Skipped, Say: "Wipe."},
+	}, Cautions: []string{"Ice is food."}}
 }
 
 func dropped() []models.DroppedTask {
-	return []models.DroppedTask{{Task: models.Task{ID: "t0", At: published.Add(20 * time.Hour), Station: "Right", Say: "Bright flash: pour."}, Revision: 4, PublishedAt: published}}
+	return []models.DroppedTask{{Task: models.Task{ID: "t0", At: published.Add(20 * time.Hour), Station: "Right", Kind: models.TaskBrew, Say: "Bright flash: pour."}, Revision: 4, PublishedAt: published}}
 }
 
 // lines checks the rules for content lines (RFC 5545, 3.1) and returns them unfolded.
@@ -72,8 +75,43 @@ func TestFeedConformsToRFC5545(t *testing.T) {
 			events++
 		}
 	}
-	assert.Equal(t, 4, events, "text cannot inject an event")
+	assert.Equal(t, 5, events, "two brews, one straining, a dropped brew and the rest of the day; text cannot inject an event")
 	assert.Contains(t, string(feed), "SUMMARY:(made) 冷やす")
+	for _, l := range all {
+		name, _, _ := strings.Cut(l, ":")
+		seen := map[string]bool{}
+		for _, p := range strings.Split(name, ";")[1:] {
+			key, _, _ := strings.Cut(p, "=")
+			assert.False(t, seen[key], "parameter %s occurs twice in %q (RFC 5545, 3.2: each at most once)", key, l)
+			seen[key] = true
+		}
+	}
+}
+
+func TestTheRestOfADayIsOneEventWithoutATime(t *testing.T) {
+	t.Parallel()
+	feed, err := ical.Feed(site, []models.PrepSheet{sheet()}, nil)
+	require.NoError(t, err)
+	all := lines(t, feed)
+	for _, want := range []string{
+		"UID:prep-2026-10-25-quay@hotday", "DTSTART;VALUE=DATE:20261025", "DTEND;VALUE=DATE:20261026", "SUMMARY:Prep for Sunday: 2 more tasks",
+		"DESCRIPTION:Sat 18:00 (made) Fill 20\u202fL.\\n11:00 Get out 2\u202fkg.\\nIce is food.",
+	} {
+		assert.Contains(t, all, want, "skipped tasks are left out; the evening before is named")
+	}
+}
+
+func TestABrewLastsUntilItsBatchIsReady(t *testing.T) {
+	t.Parallel()
+	s := sheet()
+	at := s.Tasks[0].At
+	s.Tasks[0].Until, s.Tasks[0].Batch = at.Add(9*time.Minute), &models.BatchTask{Ready: at.Add(40 * time.Minute)}
+	s.Tasks[2].Until, s.Tasks[2].Batch = s.Tasks[2].At.Add(20*time.Minute), &models.BatchTask{Ready: at.Add(20 * time.Hour), StrainAt: at.Add(19 * time.Hour)}
+	feed, err := ical.Feed(site, []models.PrepSheet{s}, nil)
+	require.NoError(t, err)
+	all := lines(t, feed)
+	assert.Contains(t, all, "DTEND:20261025T011000Z")
+	assert.Contains(t, all, "DTEND:20261025T092000Z", "of a batch that steeps, until hands are free")
 }
 
 func TestSameSheetsGiveTheSameFeed(t *testing.T) {
@@ -123,10 +161,12 @@ func TestTextsRoundTrip(t *testing.T) {
 // readPy parses a calendar with Python's icalendar package and prints it as JSON.
 const readPy = `
 import json, sys
+from datetime import datetime
 from icalendar import Calendar
+def seconds(t): return t.timestamp() if isinstance(t, datetime) else 0
 cal = Calendar.from_ical(sys.stdin.buffer.read())
-print(json.dumps([{"uid": str(e["UID"]), "summary": str(e["SUMMARY"]), "start": e.decoded("DTSTART").timestamp(), "end": e.decoded("DTEND").timestamp(),
-  "stamp": e.decoded("DTSTAMP").timestamp(), "sequence": int(e["SEQUENCE"]), "status": str(e["STATUS"]), "location": str(e["LOCATION"]),
+print(json.dumps([{"uid": str(e["UID"]), "summary": str(e["SUMMARY"]), "start": seconds(e.decoded("DTSTART")), "end": seconds(e.decoded("DTEND")),
+  "stamp": e.decoded("DTSTAMP").timestamp(), "sequence": int(e["SEQUENCE"]), "status": str(e["STATUS"]), "location": str(e.get("LOCATION", "")),
   "description": str(e.get("DESCRIPTION", "")), "errors": [str(x) for x in e.errors]} for e in cal.walk("VEVENT")]))
 `
 
@@ -166,18 +206,18 @@ func TestPythonReadsTheSameEvents(t *testing.T) {
 		Errors                                      []string
 	}
 	require.NoError(t, json.Unmarshal(out, &read))
-	require.Len(t, read, 4)
+	require.Len(t, read, 5)
 	byUID := map[string]int{}
 	for i, e := range read {
 		byUID[e.UID] = i
 		assert.Empty(t, e.Errors)
 		assert.Equal(t, 4, e.Sequence)
 		assert.InDelta(t, float64(published.Unix()), e.Stamp, 0)
-		assert.InDelta(t, 15*60, e.End-e.Start, 0)
 	}
 	for _, task := range s.Tasks[:2] {
 		e := read[byUID[task.ID+"@hotday"]]
 		assert.InDelta(t, float64(task.At.Unix()), e.Start, 0, "in the repeated hour")
+		assert.InDelta(t, 15*60, e.End-e.Start, 0)
 		assert.Contains(t, e.Summary, task.Say)
 		assert.Equal(t, task.Station, e.Location)
 	}

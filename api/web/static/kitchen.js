@@ -7,7 +7,7 @@ import { ACT_NOW, DUE, allowSound, chime } from "./chime.js";
 import { Connection } from "./connection.js";
 import { forgetOffline, keepOffline } from "./kitchen-offline.js";
 import { eventData } from "./live.js";
-import { Outbox } from "./outbox.js";
+import { Outbox, newKey } from "./outbox.js";
 import { Refusal, Stored, all, byID, clicked, data, maybe, one, pageData, renewCSRF, request, say, site, siteURL } from "./page.js";
 import { quantity } from "./quantity.js";
 
@@ -122,7 +122,6 @@ function lastMarked() {
   return task && isMarked(task) ? task : null;
 }
 
-const newKey = () => [...crypto.getRandomValues(new Uint8Array(16))].map((b) => b.toString(16).padStart(2, "0")).join("");
 
 /**
  * sendMark keeps a mark and sends it.

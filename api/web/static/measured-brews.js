@@ -1,78 +1,116 @@
-// Measured brews: a table kept on this device, from which the service fits how much of the coffee dissolves and how much the grounds retain.
+// Measured brews of a coffee, kept by the service, from which it calculates how much of the coffee dissolves and how much the grounds
+// retain.
 import { plotMeasured } from "./brew-chart.js";
-import { Refusal, Stored, all, byID, element, one, pageData, request, say, sentence, site } from "./page.js";
+import { Refusal, Stored, all, byID, element, pageData, request, say, sentence, site, siteURL } from "./page.js";
 import { digits, number, quantity } from "./quantity.js";
 
-/** @typedef {{ max_yield_pct: number, retained_ratio: number }} Fit */
+/**
+ * @typedef {{ max_yield_pct: number, retained_ratio: number }} Fit
+ * @typedef {{ coffee: string, at: string, dose_g: number, brew_water_g: number, beverage_g: number, tds_pct: number, by?: string }} Brew
+ */
 
-const COLUMNS = ["dose", "water", "beverage", "tds"];
-const EMPTY_ROWS = 2; // a fit needs two brews
 const unit = pageData.unit;
-const { readMass } = quantity({});
+const units = quantity({ pounds: "pounds" in pageData });
 const table = byID("brews", HTMLTableElement).tBodies[0];
+const form = byID("add-brew", HTMLFormElement);
+const day = new Intl.DateTimeFormat(document.documentElement.lang, { timeZone: pageData.zone, day: "numeric", month: "short", hour: "2-digit", minute: "2-digit" });
 
 /**
  * connectBrews shows the brews of a coffee.
  * @param {string} coffee
- * @param {(fit: Fit) => void} use what was fitted
+ * @param {(fit: Fit) => void} use what was calculated
  */
 export function connectBrews(coffee, use) {
-  /** @type {Stored<string[][]>} */
-  const notes = new Stored("hotday.brews." + site + "." + coffee);
-  const fields = (/** @type {HTMLTableRowElement} */ row) => all(row, "input", HTMLInputElement);
+  /** @type {Brew[]} */
+  let brews = JSON.parse(pageData.brews);
+  const result = byID("fitted"), useButton = byID("use-fit", HTMLButtonElement), restore = byID("restore-brew", HTMLButtonElement);
+  const address = siteURL + "/measured-brews", fields = all(form, "input", HTMLInputElement);
+  /** @type {Brew | null} the one removed last */
+  let removed = null;
 
-  /** @param {string[]} values */
-  function addRow(values) {
-    const n = table.rows.length + 1, row = table.insertRow();
-    const name = element("th", say("brew_n", { n }));
-    name.scope = "row";
-    row.append(name);
-    COLUMNS.forEach((column, i) => {
-      const cell = row.insertCell(), field = element("input");
-      cell.dataset.label = say(column) + (column === "tds" ? "" : ", " + unit);
-      field.inputMode = "decimal";
-      field.setAttribute("aria-label", say(column + "_of", { n }));
-      field.value = values[i] ?? "";
-      field.addEventListener("input", () => {
-        notes.value = [...table.rows].map((r) => fields(r).map((f) => f.value));
-        plot();
-      });
-      cell.append(field);
-    });
+  function show() {
+    table.replaceChildren(...brews.map((brew, i) => {
+      const row = element("tr"), name = element("th", day.format(new Date(brew.at)) + (brew.by ? ", " + brew.by : ""));
+      name.scope = "row";
+      row.append(name);
+      /** @type {[string, string][]} */
+      const cells = [["dose", units.grams(brew.dose_g)], ["water", units.grams(brew.brew_water_g)], ["beverage", units.grams(brew.beverage_g)], ["tds", number(brew.tds_pct, 2) + "%"]];
+      for (const [label, text] of cells) {
+        const cell = element("td", text);
+        cell.dataset.label = say(label);
+        row.append(cell);
+      }
+      const remove = element("button", say("remove")), cell = row.insertCell();
+      remove.type = "button";
+      remove.className = "try";
+      remove.dataset.brew = String(i);
+      remove.setAttribute("aria-label", say("remove_which", { when: name.textContent }));
+      cell.append(remove);
+      return row;
+    }));
+    byID("no-brews").hidden = brews.length > 0;
+    plotMeasured(brews.map((b) => ({ yieldPct: b.tds_pct * b.beverage_g / b.dose_g, tdsPct: b.tds_pct })));
   }
 
-  // read returns the brews with all four numbers; null where one has only some, or something that is not a number.
-  function read() {
-    const brews = [];
-    for (const row of table.rows) {
-      const values = fields(row).map((field) => field.value.trim());
-      if (values.every((value) => value === "")) continue;
-      const [dose, water, beverage] = values.slice(0, 3).map((value) => readMass(value, unit)), tds = digits(values[3].replace("%", ""));
-      if ([dose, water, beverage, tds].some((x) => !(x > 0))) return null;
-      brews.push({ dose_g: dose, brew_water_g: water, beverage_g: beverage, tds_pct: tds });
+  // change runs a change of the brews, and shows what the service then has.
+  async function change(/** @type {() => Promise<any>} */ run) {
+    try {
+      await run();
+      brews = (await request("GET", address + "?coffee=" + encodeURIComponent(coffee))).rows;
+      result.textContent = "";
+      useButton.hidden = true;
+      show();
+      return true;
+    } catch (error) {
+      result.textContent = error instanceof Refusal ? say(error.status === 401 ? "signed_out" : "brew_refused") : say("no_answer");
+      return false;
     }
-    return brews;
   }
+  const keep = (/** @type {Brew[]} */ rows) => request("PUT", address, { json: { rows: rows.map(({ by, ...brew }) => brew) } });
 
-  const plot = () => plotMeasured((read() ?? []).map((b) => ({ yieldPct: b.tds_pct * b.beverage_g / b.dose_g, tdsPct: b.tds_pct })));
+  form.addEventListener("submit", async (event) => {
+    event.preventDefault();
+    const values = [...fields.slice(0, 3).map((field) => units.readMass(field.value, unit)), digits(fields[3].value.replace("%", ""))];
+    fields.forEach((field, i) => field.toggleAttribute("aria-invalid", !(values[i] > 0)));
+    const wrong = fields.find((_, i) => !(values[i] > 0));
+    if (wrong) {
+      result.textContent = say("brew_missing");
+      wrong.focus();
+      return;
+    }
+    const [dose_g, brew_water_g, beverage_g, tds_pct] = values;
+    if (await change(() => keep([{ coffee, at: new Date().toISOString(), dose_g, brew_water_g, beverage_g, tds_pct }]))) {
+      form.reset();
+      restore.hidden = true;
+      fields[0].focus();
+    }
+  });
+  table.addEventListener("click", async (event) => {
+    const button = event.target instanceof Element ? event.target.closest("button") : null;
+    if (!button) return;
+    const brew = brews[Number(button.dataset.brew)];
+    if (await change(() => request("DELETE", address + "?coffee=" + encodeURIComponent(coffee) + "&at=" + encodeURIComponent(brew.at)))) {
+      removed = brew;
+      restore.hidden = false;
+      restore.focus();
+    }
+  });
+  restore.addEventListener("click", async () => {
+    const brew = removed;
+    if (brew && await change(() => keep([brew]))) restore.hidden = true;
+  });
 
-  const result = byID("fitted"), useButton = byID("use-fit", HTMLButtonElement);
   /** @type {Fit | null} */
   let fit = null;
-  byID("another").addEventListener("click", () => {
-    addRow([]);
-    one(table.rows[table.rows.length - 1], "input").focus();
-  });
   byID("fit").addEventListener("click", async () => {
-    const brews = read();
     fit = null;
     useButton.hidden = true;
-    if (!brews || brews.length < 2) {
+    if (brews.length < 2) {
       result.textContent = say("fit_missing");
       return;
     }
     try {
-      const found = await request("POST", "/v1/calc/fit", { json: { brews } });
+      const found = await request("POST", "/v1/calc/fit", { json: { brews: brews.map(({ dose_g, brew_water_g, beverage_g, tds_pct }) => ({ dose_g, brew_water_g, beverage_g, tds_pct })) } });
       fit = found;
       result.textContent = [say("fitted", { n: found.brews, yield: number(found.max_yield_pct, 1), yield_pm: number(found.max_yield_plus_minus, 1),
         kept: number(found.retained_ratio, 2), kept_pm: number(found.retained_ratio_plus_minus, 2) }), ...found.cautions].join(" ");
@@ -83,7 +121,12 @@ export function connectBrews(coffee, use) {
   });
   useButton.addEventListener("click", () => { if (fit) use(fit); });
 
-  const kept = notes.value ?? [];
-  for (let i = 0; i < Math.max(EMPTY_ROWS, kept.length); i++) addRow(kept[i] ?? []);
-  plot();
+  // Brews that an earlier version noted on this device go to the service.
+  /** @type {Stored<string[][]>} */
+  const notes = new Stored("hotday.brews." + site + "." + coffee);
+  const noted = (notes.value ?? []).map((v, i) => ({ coffee, at: new Date(Date.now() + i).toISOString(), dose_g: units.readMass(v[0] ?? "", unit),
+    brew_water_g: units.readMass(v[1] ?? "", unit), beverage_g: units.readMass(v[2] ?? "", unit), tds_pct: digits((v[3] ?? "").replace("%", "")) }))
+    .filter((b) => [b.dose_g, b.brew_water_g, b.beverage_g, b.tds_pct].every((x) => x > 0));
+  if (noted.length) change(() => keep(noted)).then((kept) => { if (kept) notes.value = null; });
+  show();
 }

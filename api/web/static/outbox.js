@@ -3,6 +3,9 @@ import { Refusal, Stored } from "./page.js";
 
 const RETRY_MS = 8000;
 
+/** newKey makes an idempotency key: sending a document twice under it changes nothing. */
+export const newKey = () => [...crypto.getRandomValues(new Uint8Array(16))].map((b) => b.toString(16).padStart(2, "0")).join("");
+
 /**
  * Outbox sends documents one after the other, oldest first, and keeps those that could not be sent over page loads. Sending one twice
  * must change nothing: an answer may get lost.

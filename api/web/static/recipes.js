@@ -1,13 +1,14 @@
 // Recipes: each turn of a dial asks the service to calculate, the last answer counts, and nothing is kept until it is saved with the
 // site's settings.
 import { plotRecipe } from "./brew-chart.js";
+import { IceShareChart } from "./ice-share-chart.js";
 import { connectBrews } from "./measured-brews.js";
 import { Refusal, Stored, all, byID, data, element, maybe, one, pageData, request, say, sentence, siteURL } from "./page.js";
 import { digits, number, quantity } from "./quantity.js";
 
 /**
  * @typedef {Record<string, any>} Recipe a beverage as the site's settings hold it
- * @typedef {(name: "ice-split" | "extraction" | "ratio" | "cool-time", document: object) => Promise<any>} Calc
+ * @typedef {(name: "ice-split" | "ice-shares" | "extraction" | "ratio" | "cool-time", document: object) => Promise<any>} Calc
  */
 
 const REST_MS = 90; // for so long a dial has to be still
@@ -101,6 +102,9 @@ bath?.addEventListener("change", () => {
 });
 byID("dials").addEventListener("submit", (event) => event.preventDefault());
 
+const hasIceShare = dials.some((dial) => dial.id === "ice_share");
+const chart = hasIceShare ? new IceShareChart(units, (share) => turnTo({ ...recipe, ice_share: share })) : null;
+
 // turnTo sets every dial to the recipe as it is now.
 function turnTo(/** @type {Recipe} */ next) {
   recipe = next;
@@ -137,13 +141,17 @@ async function calculate() {
     const split = await calc("ice-split", { dose_g: dose, total_water_g: r.ratio * dose, ice_share: r.ice_share, brewer_out_temp_c: outC, ice_temp_c: conditions.ice_temp_c,
       target_temp_c: r.target_temp_c, wet_share: around.wet_share, altitude_m: around.altitude_m, ...coffee });
     const serving = around.serving_g > 0 ? { serving_g: around.serving_g * split.beverage_before_ice_g / split.final_beverage_g } : {};
-    const [extraction, ratio, cooling] = await Promise.all([
+    const [extraction, ratio, cooling, shares] = await Promise.all([
       calc("extraction", { dose_g: dose, brew_water_g: split.brew_water_g, method: r.method, ...serving, ...coffee }),
       calc("ratio", { target_tds_pct: r.target_tds_pct, ice_share: r.ice_share, ...coffee }).catch(impossible),
       coolingTime(calc, r, split, outC),
+      chart && calc("ice-shares", { ratio: r.ratio, brewer_out_temp_c: outC, ice_temp_c: conditions.ice_temp_c, target_temp_c: r.target_temp_c, wet_share: around.wet_share,
+        altitude_m: around.altitude_m, ...around.limits, ...coffee }),
     ]);
     if (signal.aborted) return;
+    split.final_tds_pct = split.tds_before_ice_pct * split.beverage_before_ice_g / (split.beverage_before_ice_g + split.ice_g); // all the ice melted
     showResult({ recipe: r, outC, dose, split, cooling });
+    chart?.show({ shares, share: r.ice_share, saved: saved.ice_share, targetTDSPct: r.target_tds_pct, targetC: r.target_temp_c });
     showTarget(r, split, ratio);
     showCautions([...split.cautions, ...extraction.cautions, ...(cooling?.cautions ?? [])]);
     plotRecipe({ yieldPct: split.yield_pct, tdsPct: split.final_tds_pct });
