@@ -182,7 +182,7 @@ func (s *Server) router() *gin.Engine {
 		SignIn:  s.signInWithKey, SignOut: s.signOut, Access: webAccess{s}, Secure: s.SecureCookies,
 		OrderPlan: func(c *gin.Context, o models.PlanOrder) error { _, err := s.orderPlan(c, o); return err },
 		Compute:   s.computeWithFix, Changes: sheet.Changes,
-		SaveSetup: s.saveSetup, SignOff: s.signOff, UseLearnt: s.useLearnt, UndoLearnt: s.undoLearnt, SaveMappings: s.saveMappings, DropMappings: s.dropMappings, SaveSiteEvents: s.saveSiteEvents, SaveWeather: s.saveWeather, AddHolidays: s.addHolidays, Example: s.Example,
+		SaveSetup: s.saveSetup, SignOff: s.signOff, UseLearnt: s.useLearnt, UndoLearnt: s.undoLearnt, SaveMappings: s.saveMappings, DropMappings: s.dropMappings, SaveSiteEvents: s.saveSiteEvents, SaveWeather: s.saveWeather, SaveExpected: s.saveExpected, AddHolidays: s.addHolidays, Example: s.Example,
 		Demo: s.Demo, OneTime: s.OneTime,
 	})
 	return e

@@ -40,7 +40,7 @@ type shop struct {
 	key   string
 	store *store.Store
 	now   atomic.Pointer[time.Time]
-	cut   atomic.Bool // the network is down
+	cut   atomic.Bool   // the network is down
 	held  chan struct{} // what plans wait for once they have begun; nil: nothing
 	plans sync.Once
 }

@@ -65,6 +65,7 @@ type weekendView struct {
 	Cautions                  []string
 	Papers                    []printLinks // published sheets of these days
 	Events                    []eventLine  // on these days
+	Quick                     *quickEvent
 
 	now   time.Time
 	stale []models.Span // of events that the plan does not know, or knows and are gone
@@ -252,6 +253,9 @@ func (p *pages) weekendView(h head, setup models.Setup, st weekendState, chosen 
 	v.addStatus(st, now, p.Changes)
 	v.addEvents(st, setup, now)
 	v.addFirstScreen(st, setup, chosen)
+	if h.MayManage {
+		v.Quick = quickEventOf(h, site, now, v.Chosen, plan.From.AddDays(plan.Days))
+	}
 	v.addPrintLinks(st)
 	v.drawCharts(r, plan, now)
 	v.Warnings = warningViews(r, plan)

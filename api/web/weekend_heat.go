@@ -42,12 +42,7 @@ func (p *pages) postHeat(c *gin.Context) {
 		p.renderError(c, err)
 		return
 	}
-	o, err := p.again(ctx, setup.Site, date)
-	if err != nil {
-		p.renderError(c, err)
-		return
-	}
-	p.order(c, o, date)
+	p.planAgain(c, setup.Site, date)
 }
 
 // weatherHours are the hours of weather between two instants as known at a third.

@@ -97,7 +97,69 @@ function showFault(input, text) {
   show(text);
 }
 
+/**
+ * keep says in a day's form that numbers were saved, with Undo.
+ * @param {string} date
+ * @param {string} text
+ * @param {{ rows: unknown[], restore: () => void }} [undo]
+ */
+function keep(date, text, undo) {
+  const place = document.querySelector('.expected[data-date="' + date + '"] .kept');
+  if (!place) return;
+  place.textContent = text;
+  if (!undo) return;
+  const button = element("button", say("undo"));
+  button.type = "button";
+  button.className = "quiet";
+  button.addEventListener("click", () => {
+    button.disabled = true;
+    corrections = corrections.then(() => request("PUT", siteURL + "/expected-demand", { json: { rows: undo.rows } })).then(() => {
+      undo.restore();
+      keep(date, say("undone"));
+    }).catch((error) => { place.textContent = whyNot(error); });
+  });
+  place.append(" ", button);
+}
+
+/** @param {string} date @param {string} drink */
+const partsOf = (date, drink) => all(document, 'table[data-date="' + date + '"] input[data-drink="' + CSS.escape(drink) + '"]', HTMLInputElement);
+
+/** @param {string} date @param {string} drink */
+const totalOf = (date, drink) => document.querySelector('.expected[data-date="' + date + '"] input[data-drink="' + CSS.escape(drink) + '"]');
+
+/**
+ * setTotal shows a day's number of a drink as saved.
+ * @param {string} date
+ * @param {string} drink
+ * @param {string} value
+ */
+function setTotal(date, drink, value) {
+  const input = totalOf(date, drink);
+  if (!(input instanceof HTMLInputElement)) return;
+  input.value = value;
+  const was = input.previousElementSibling;
+  if (was instanceof HTMLInputElement) was.value = value;
+}
+
+/**
+ * setPart shows the number of a part of the day as saved.
+ * @param {HTMLInputElement} input
+ * @param {string} value
+ * @param {boolean} mine whether it is the manager's
+ */
+function setPart(input, value, mine) {
+  input.value = data(input).saved = value;
+  data(input).mine = mine ? "yes" : "";
+}
+
+/** @param {string} date @param {string} drink */
+function addUp(date, drink) {
+  const numbers = partsOf(date, drink).map((input) => input.value).filter((value) => value !== "");
+  setTotal(date, drink, numbers.length === 0 ? "" : String(Math.round(10 * numbers.reduce((sum, n) => sum + Number(n.replace(",", ".")), 0)) / 10));
+}
+
 for (const input of all(document, ".asked input", HTMLInputElement)) {
+  setPart(input, input.value, input.closest("td")?.classList.contains("word") ?? false);
   input.addEventListener("change", () => {
     const text = input.value.trim().replace(",", ".");
     const n = text === "" ? null : Number(text);
@@ -108,10 +170,63 @@ for (const input of all(document, ".asked input", HTMLInputElement)) {
     showFault(input, "");
     const { part, drink } = data(input), { date } = data(input.closest("table"));
     const row = { date, day_part: part, drink, expected: n, p10: null, p90: null };
+    const { saved = "", mine } = data(input);
     corrections = corrections.then(() => request("PUT", siteURL + "/expected-demand", { json: { rows: [row] } })).then(() => {
       input.closest("td")?.classList.add("changed");
-      show(say(n === null ? "taken_back" : "kept"));
+      setPart(input, input.value, n !== null);
+      addUp(date, drink);
+      const text = say(n === null ? "taken_back" : "kept");
+      show(text);
+      keep(date, text, { rows: [{ ...row, expected: mine && saved !== "" ? Number(saved) : null }], restore: () => {
+        setPart(input, saved, mine !== "");
+        addUp(date, drink);
+      } });
     }).catch((error) => showFault(input, whyNot(error)));
+  });
+}
+
+/**
+ * saveDay saves numbers of a day: the service splits them over its parts.
+ * @param {HTMLFormElement} form
+ * @param {Record<string, string>} fields
+ */
+function saveDay(form, fields) {
+  const { date } = data(form);
+  const body = new URLSearchParams({ csrf: csrfToken(), date, ...fields });
+  corrections = corrections.then(async () => {
+    const answer = await fetch(form.action, { method: "POST", body, headers: { Accept: "application/json" }, redirect: "manual" });
+    if (answer.type === "opaqueredirect") throw new Error(say("signed_out"));
+    if (!answer.ok) throw new Error(answer.status === 422 ? say("no_number", { typed: Object.values(fields)[0] }) : say("failed", { status: answer.status }));
+    const saved = await answer.json();
+    /** @type {(() => void)[]} */
+    const restores = [];
+    for (const { part, drink, value } of saved.cells) {
+      const input = partsOf(date, drink).find((input) => data(input).part === part);
+      if (!input || input.value === value) continue;
+      const { saved: was = "", mine } = data(input);
+      restores.push(() => setPart(input, was, mine !== ""));
+      setPart(input, value, true);
+      input.closest("td")?.classList.add("changed");
+    }
+    for (const { drink, value } of saved.totals) {
+      const was = /** @type {HTMLInputElement} */ (totalOf(date, drink)?.previousElementSibling).value;
+      restores.push(() => setTotal(date, drink, was));
+      setTotal(date, drink, value);
+      totalOf(date, drink)?.closest("td")?.classList.add("changed");
+    }
+    keep(date, say("kept"), { rows: saved.before, restore: () => { for (const restore of restores) restore(); } });
+  }).catch((error) => keep(date, error instanceof TypeError ? say("no_answer") : error.message));
+}
+
+for (const form of all(document, "form.expected", HTMLFormElement)) {
+  for (const input of all(form, "input[data-drink]", HTMLInputElement)) {
+    input.addEventListener("change", () => saveDay(form, { [input.name]: input.value, ["was/" + data(input).drink]: "\u2014" }));
+  }
+  form.addEventListener("click", (event) => {
+    const button = clicked(event);
+    if (button?.name !== "copy") return;
+    event.preventDefault();
+    saveDay(form, { copy: button.value === "source" ? one(form, "select", HTMLSelectElement).value : button.value });
   });
 }
 
