@@ -197,7 +197,7 @@ func TestInvalidInputNamesTheFieldAndStoresNothing(t *testing.T) {
 		{"off-sale: no such drink", "POST", "off-sale", rowsOf(map[string]any{"drink": "tea", "from": "2026-07-11T12:00:00Z"}), 422, "/rows/0/drink", "iced, long"},
 		{"off-sale: end at start", "POST", "off-sale", rowsOf(map[string]any{"drink": "iced", "from": "2026-07-11T12:00:00Z", "to": "2026-07-11T12:00:00Z"}), 422, "/rows/0/to", "after from"},
 		{"brews: of an unknown coffee", "PUT", "measured-brews", rowsOf(map[string]any{"coffee": "tea", "at": "2026-07-10T12:00:00Z", "dose_g": 60, "brew_water_g": 720, "beverage_g": 612, "tds_pct": 1.6}), 422, "/rows/0/coffee", "ridge"},
-		{"brews: nothing dissolved", "PUT", "measured-brews", rowsOf(map[string]any{"coffee": "ridge", "at": "2026-07-10T12:00:00Z", "dose_g": 60, "brew_water_g": 720, "beverage_g": 612, "tds_pct": 0}), 422, "/rows/0/tds_pct", "above 0"},
+		{"brews: nothing dissolved", "PUT", "measured-brews", rowsOf(map[string]any{"coffee": "ridge", "at": "2026-07-10T12:00:00Z", "dose_g": 60, "brew_water_g": 720, "beverage_g": 612, "tds_pct": 0}), 422, "/rows/0/tds_pct", "more than 0"},
 		{"stock: negative ice", "POST", "stock-counts", map[string]any{"counted_at": "2026-07-10T12:00:00Z", "ice_g": -5}, 422, "/ice_g", "0 or more"},
 		{"stock: nothing counted", "POST", "stock-counts", map[string]any{"counted_at": "2026-07-10T12:00:00Z"}, 422, "", "ice_g"},
 		{"stock: an unknown lot", "POST", "stock-counts", map[string]any{"counted_at": "2026-07-10T12:00:00Z", "lots": []any{map[string]any{"lot": "X", "grams": 5, "place": "shelf"}}}, 422, "/lots/0/lot", "H-17"},

@@ -108,22 +108,22 @@ func TestCalendarFeedNeedsOnlyItsKey(t *testing.T) {
 	unfold := func(a answer) string { return strings.ReplaceAll(string(a.body), "\r\n ", "") }
 	var sheet models.PrepSheet
 	b.get("/v1/sites/quay/prep-sheets/2026-07-11").is(200).into(&sheet)
-	lines := sheet.Lines()
-	require.NotEmpty(t, lines)
-	for _, task := range lines {
+	brews := slices.DeleteFunc(sheet.Lines(), func(t models.Task) bool { return t.Kind != models.TaskBrew })
+	require.NotEmpty(t, brews)
+	for _, task := range brews {
 		require.Contains(t, unfold(feed), "UID:"+task.ID+"@hotday\r\n")
 		require.Contains(t, unfold(feed), "DTSTART:"+task.At.UTC().Format("20060102T150405Z"))
 	}
-	require.Equal(t, len(lines), strings.Count(unfold(feed), "\r\nSEQUENCE:1\r\n"))
+	require.Equal(t, len(brews)+1, strings.Count(unfold(feed), "\r\nSEQUENCE:1\r\n"), "the brews, and one event for the rest of the day")
 	require.NotContains(t, unfold(feed), "CANCELLED")
 
 	// A newer sheet without the task cancels it, with the newer revision as SEQUENCE.
 	newer := sheet
-	newer.Revision, newer.PublishedAt, newer.Tasks = 2, sheet.PublishedAt.Add(time.Hour), slices.DeleteFunc(slices.Clone(sheet.Tasks), func(t models.Task) bool { return t.ID == lines[0].ID })
+	newer.Revision, newer.PublishedAt, newer.Tasks = 2, sheet.PublishedAt.Add(time.Hour), slices.DeleteFunc(slices.Clone(sheet.Tasks), func(t models.Task) bool { return t.ID == brews[0].ID })
 	require.NoError(t, b.store.PutSheets(context.Background(), "quay", []models.PrepSheet{newer}))
 	feed = b.do(call{method: "GET", path: key.Path, token: "-"}).is(200)
 	require.Equal(t, 1, strings.Count(unfold(feed), "STATUS:CANCELLED"))
-	require.Equal(t, len(lines), strings.Count(unfold(feed), "\r\nSEQUENCE:2\r\n"))
+	require.Equal(t, len(brews)+1, strings.Count(unfold(feed), "\r\nSEQUENCE:2\r\n"))
 
 	for _, path := range []string{"/v1/sites/quay/prep.ics", "/v1/sites/quay/prep.ics?key=wrong", "/v1/sites/pier/prep.ics?key=" + key.Key} {
 		b.raw(call{method: "GET", path: path, token: "-"}).is(401).problem()
@@ -157,6 +157,12 @@ func TestPlansReviewsAndCountsAreServedAsFiles(t *testing.T) {
 
 	require.Equal(t, []string{"Drinks", "Beverages", "Ice"}, book("/v1/sites/quay/review").GetSheetList())
 	require.Contains(t, csv("/v1/sites/quay/review?as=csv&table=ice_used&from=2026-07-01&days=7"), "Day,Planned (g),Needed (g)")
+
+	b.post("/v1/sites/quay/stock-counts", map[string]any{"counted_at": "2026-07-10T18:05:00+02:00", "ice_g": 14500,
+		"beverages": []any{map[string]any{"beverage": "flash", "g": 1150, "made_at": "2026-07-10T09:00:00+02:00"}}}).is(200)
+	require.Equal(t, "Counted,What,Made at,Amount (g),Amount (L),Kept\r\n2026-07-10 18:05,Ice for drinks,,14500,,\r\n2026-07-10 18:05,House flash,2026-07-10 09:00,1150,,\r\n",
+		csv("/v1/sites/quay/stock-counts?as=csv&from=2026-07-01"))
+	require.Equal(t, []string{"Stock"}, book("/v1/sites/quay/stock-counts").GetSheetList())
 
 	require.Equal(t, "item,start,end,count,source,drink,factor\r\n'=ICED,2026-07-04 10:00,2026-07-04 10:15,3,till,,1\r\n", csv("/v1/sites/quay/sales-counts?as=csv"),
 		"no text is a formula")

@@ -99,6 +99,9 @@ func (s *Server) routes() []route {
 		{"PUT", site + "/expected-demand", manage, pathSite, rowsBody, s.putExpectedDemand},
 		{"GET", site + "/weather", look, pathSite, 0, s.getWeather},
 		{"PUT", site + "/weather", sales, pathSite, rowsBody, s.putWeather},
+		{"GET", site + "/weather-highs", read, pathSite, 0, s.getWeatherHighs},
+		{"PUT", site + "/weather-highs", manage, pathSite, rowsBody, s.putWeatherHighs},
+		{"GET", site + "/weather-fetch", read, pathSite, 0, s.getWeatherFetch},
 		{"GET", site + "/events", read, pathSite, 0, s.getEvents},
 		{"PUT", site + "/events", manage, pathSite, rowsBody, s.putEvents},
 		{"DELETE", site + "/events", manage, pathSite, 0, s.deleteEvent},
@@ -182,7 +185,7 @@ func (s *Server) router() *gin.Engine {
 		SignIn:  s.signInWithKey, SignOut: s.signOut, Access: webAccess{s}, Secure: s.SecureCookies,
 		OrderPlan: func(c *gin.Context, o models.PlanOrder) error { _, err := s.orderPlan(c, o); return err },
 		Compute:   s.computeWithFix, Changes: sheet.Changes,
-		SaveSetup: s.saveSetup, SignOff: s.signOff, UseLearnt: s.useLearnt, UndoLearnt: s.undoLearnt, SaveMappings: s.saveMappings, DropMappings: s.dropMappings, SaveSiteEvents: s.saveSiteEvents, SaveWeather: s.saveWeather, SaveExpected: s.saveExpected, AddHolidays: s.addHolidays, Example: s.Example,
+		SaveSetup: s.saveSetup, SignOff: s.signOff, UseLearnt: s.useLearnt, UndoLearnt: s.undoLearnt, SaveMappings: s.saveMappings, DropMappings: s.dropMappings, SaveSiteEvents: s.saveSiteEvents, SaveHigh: s.saveHigh, SaveExpected: s.saveExpected, AddHolidays: s.addHolidays, Example: s.Example,
 		Demo: s.Demo, OneTime: s.OneTime,
 	})
 	return e

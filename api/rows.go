@@ -39,14 +39,15 @@ const (
 	lastDate  models.Date = "9998-12-31"
 )
 
-// listBetween writes the rows between ?from and ?to, in pages by ?limit and ?cursor.
-func listBetween[T any](s *Server, c *gin.Context, read func(ctx context.Context, site string, from, to time.Time) ([]T, error)) error {
+// listBetween writes the rows between ?from and ?to, in pages by ?limit and ?cursor. also are parameters that the
+// caller reads.
+func listBetween[T any](s *Server, c *gin.Context, read func(ctx context.Context, site string, from, to time.Time) ([]T, error), also ...string) error {
 	ctx, site := c.Request.Context(), c.Param("site")
 	setup, _, err := s.Store.Setup(ctx, site)
 	if err != nil {
 		return err
 	}
-	q := params(c, "from", "to", "limit", "cursor")
+	q := params(c, append([]string{"from", "to", "limit", "cursor"}, also...)...)
 	from, to := q.time("from", setup.Site.Location(), models.FirstInstant), q.time("to", setup.Site.Location(), models.EndOfInstants)
 	p := q.page()
 	if err := q.err(); err != nil {

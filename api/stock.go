@@ -1,12 +1,14 @@
 package api
 
 import (
+	"cmp"
 	"context"
 	"strconv"
 
 	"github.com/gin-gonic/gin"
 
 	"hotday/models"
+	"hotday/planner/tables"
 )
 
 // postStockCount stores a stock count and queues a replan from it.
@@ -54,7 +56,34 @@ func checkStockCount(body models.StockCount, setup models.Setup) error {
 
 func formatFloat(x float64) string { return strconv.FormatFloat(x, 'f', -1, 64) }
 
-func (s *Server) getStockCounts(c *gin.Context) error { return listBetween(s, c, s.Store.StockCounts) }
+// getStockCounts lists counts, or serves all of them as a file.
+func (s *Server) getStockCounts(c *gin.Context) error {
+	q := params(c, "from", "to", "limit", "cursor", "as", "table")
+	form, err := q.format(asJSON, xlsxType, csvType)
+	if err := cmp.Or(q.err(), err); err != nil {
+		return err
+	}
+	if form == asJSON {
+		return listBetween(s, c, s.Store.StockCounts, "as", "table")
+	}
+	setup, _, err := s.Store.Setup(c.Request.Context(), c.Param("site"))
+	if err != nil {
+		return err
+	}
+	from, to := q.time("from", setup.Site.Location(), models.FirstInstant), q.time("to", setup.Site.Location(), models.EndOfInstants)
+	if err := q.err(); err != nil {
+		return err
+	}
+	counts, err := s.Store.StockCounts(c.Request.Context(), setup.Site.Code, from, to)
+	if err != nil {
+		return err
+	}
+	table := tables.Stock(setup, counts)
+	if len(table.Rows) > maxFileRows {
+		return tooManyRows()
+	}
+	return writeTables(c, form, setup.Site.Code+"-stock", []tables.Table{table})
+}
 
 type stockChangesBody struct {
 	Rows []models.StockChange `json:"rows" opt:"false" validate:"max=5000,dive"`

@@ -52,12 +52,16 @@ func (s *Server) writeCounts(c *gin.Context, media string, site models.Site, f m
 			return err
 		}
 		if all = append(all, got.Rows...); len(all) > maxFileRows {
-			return &models.Error{Code: models.CodeInvalid, Message: "there are too many counts for one file", Fields: []models.FieldError{
-				{Pointer: "/from", Detail: "there are more than 100,000 counts", Accepted: "from and to closer together"}}}
+			return tooManyRows()
 		}
 		if got.Next == nil {
 			return writeTables(c, media, site.Code+"-counts", []tables.Table{tables.Counts(site, all)})
 		}
 		page.Cursor = *got.Next
 	}
+}
+
+func tooManyRows() error {
+	return &models.Error{Code: models.CodeInvalid, Message: "there are too many rows for one file", Fields: []models.FieldError{
+		{Pointer: "/from", Detail: "there are more than 100,000 rows", Accepted: "from and to closer together"}}}
 }

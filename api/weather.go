@@ -2,6 +2,7 @@ package api
 
 import (
 	"context"
+	"net/http"
 	"time"
 
 	"github.com/gin-gonic/gin"
@@ -17,17 +18,13 @@ func (s *Server) putWeather(c *gin.Context) error {
 	if err := body.Validate(); err != nil {
 		return err
 	}
-	if err := s.saveWeather(c, body); err != nil {
+	err := s.updateSite(c, liveDemand, map[string]any{"weather": body.Kind, "hours": len(body.Hours)}, func(ctx context.Context, tx models.Store, _ models.Setup) error {
+		return tx.PutWeather(ctx, c.Param("site"), body)
+	})
+	if err != nil {
 		return err
 	}
 	return writeStored(c, len(body.Hours))
-}
-
-// saveWeather stores valid weather of the request's site.
-func (s *Server) saveWeather(c *gin.Context, w models.WeatherPost) error {
-	return s.updateSite(c, liveDemand, map[string]any{"weather": w.Kind, "hours": len(w.Hours)}, func(ctx context.Context, tx models.Store, _ models.Setup) error {
-		return tx.PutWeather(ctx, c.Param("site"), w)
-	})
 }
 
 // getWeather lists the observation for each hour, else the newest forecast; with ?known, as of that time.
@@ -49,4 +46,26 @@ func (s *Server) getWeather(c *gin.Context) error {
 		return err
 	}
 	return writePage(c, rows, p)
+}
+
+// weatherSourceState is the state of fetching the site's forecast from its source.
+type weatherSourceState struct {
+	Source string `json:"source"`
+	models.WeatherFetch
+}
+
+func (s *Server) getWeatherFetch(c *gin.Context) error {
+	ctx, site := c.Request.Context(), c.Param("site")
+	if err := params(c).err(); err != nil {
+		return err
+	}
+	setup, _, err := s.Store.Setup(ctx, site)
+	if err != nil {
+		return err
+	}
+	f, err := s.Store.WeatherFetch(ctx, site)
+	if err != nil {
+		return err
+	}
+	return writeJSON(c, http.StatusOK, weatherSourceState{setup.Site.ForecastSource(), f})
 }

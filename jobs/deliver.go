@@ -9,14 +9,13 @@ import (
 	"errors"
 	"fmt"
 	"io"
-	"net"
 	"net/http"
 	"net/url"
 	"strconv"
 	"strings"
-	"syscall"
 	"time"
 
+	"hotday/jobs/outside"
 	"hotday/models"
 )
 
@@ -79,8 +78,8 @@ func (c Config) post(ctx context.Context, address, secret string, d models.Deliv
 	if err != nil {
 		return 0, "the address is not a valid URL"
 	}
-	if req.URL.Scheme != "https" && !c.PrivateWebhooks {
-		return 0, errNotHTTPS.Error()
+	if err := outside.CheckScheme(req.URL, c.PrivateWebhooks); err != nil {
+		return 0, err.Error()
 	}
 	stamp := strconv.FormatInt(at.Unix(), 10)
 	signature, err := sign(secret, d.ID, stamp, d.Body)
@@ -115,15 +114,10 @@ func sign(secret, id, stamp string, body []byte) (string, error) {
 	return "v1," + base64.StdEncoding.EncodeToString(m.Sum(nil)), nil
 }
 
-var (
-	errNotPublic = errors.New("webhooks to this machine or to private networks are not allowed")
-	errNotHTTPS  = errors.New("the address does not use https")
-)
-
 // transportError describes why there was no response, without details that the owner of the webhook should not see.
 func transportError(err error) string {
-	if errors.Is(err, errNotPublic) {
-		return errNotPublic.Error()
+	if errors.Is(err, outside.ErrNotPublic) {
+		return outside.ErrNotPublic.Error()
 	}
 	var u *url.Error
 	if errors.As(err, &u) {
@@ -133,25 +127,4 @@ func transportError(err error) string {
 		err = u.Err
 	}
 	return err.Error()
-}
-
-// hookClient follows no redirects, keeps no cookies, uses no proxy, and connects only to public addresses unless the operator allows
-// private ones. The check is made on the address that is dialled, so DNS rebinding cannot bypass it.
-func hookClient(private bool) *http.Client {
-	dialer := &net.Dialer{Timeout: 5 * time.Second, Control: func(_, address string, _ syscall.RawConn) error {
-		host, _, err := net.SplitHostPort(address)
-		if err != nil {
-			return err
-		}
-		if !private && !models.PublicAddress(net.ParseIP(host)) {
-			return errNotPublic
-		}
-		return nil
-	}}
-	return &http.Client{
-		Timeout:       deliveryTimeout,
-		CheckRedirect: func(*http.Request, []*http.Request) error { return http.ErrUseLastResponse },
-		Transport: &http.Transport{DialContext: dialer.DialContext, TLSHandshakeTimeout: 5 * time.Second, ResponseHeaderTimeout: 10 * time.Second,
-			MaxResponseHeaderBytes: 16 << 10, DisableKeepAlives: true, DisableCompression: true},
-	}
 }

@@ -17,6 +17,7 @@ import (
 	"github.com/stretchr/testify/require"
 
 	"hotday/deploy/demo"
+	"hotday/jobs/outside"
 	"hotday/models"
 	"hotday/models/store"
 )
@@ -209,10 +210,10 @@ func TestPrivateAddressesAreRefusedWhenDialling(t *testing.T) {
 		x.mark()
 		d := x.attempt()
 		require.Zero(t, d.Status, host)
-		require.Equal(t, errNotPublic.Error(), d.Answer, host)
+		require.Equal(t, outside.ErrNotPublic.Error(), d.Answer, host)
 	}
 	x := newSender(t, w.URL, false)
 	x.mark()
-	require.Equal(t, errNotHTTPS.Error(), x.attempt().Answer)
+	require.Equal(t, outside.ErrNotHTTPS.Error(), x.attempt().Answer)
 	require.Empty(t, w.got)
 }

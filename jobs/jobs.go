@@ -1,5 +1,5 @@
 // Package jobs is the background work: it publishes the next service day's prep sheet every evening, checks for shortages through
-// the day, replans when circumstances change, refits the forecast at night, and delivers webhooks.
+// the day, replans when circumstances change, fetches weather forecasts, refits the forecast at night, and delivers webhooks.
 //
 // A scheduler turns cron expressions in each site's time zone into jobs of the durable queue, and workers run them. Jobs are unique by
 // (kind, site, key), so any number of replicas may run the scheduler. The effect of a job commits with its completion.
@@ -15,6 +15,8 @@ import (
 
 	"golang.org/x/sync/errgroup"
 
+	"hotday/jobs/outside"
+	"hotday/jobs/weather"
 	"hotday/models"
 	"hotday/planner"
 	"hotday/planner/facts"
@@ -31,7 +33,10 @@ type Config struct {
 	RefitAt   string // cron expression in site time for refitting the forecast: DefaultRefitAt
 	WatchAt   string // cron expression in site time for checking for shortages: DefaultWatchAt
 
-	PrivateWebhooks bool // allow webhooks to this machine and private networks, and over plain HTTP
+	PrivateWebhooks bool // allow webhooks to this machine and private networks, and over plain HTTP; and weather from there
+
+	// Weather is who fetches weather forecasts, and from where; its HTTP clients and clock are set here.
+	Weather weather.Client
 
 	// CatchUp is how far back the scheduler looks for missed runs after a start or a sleep: DefaultCatchUp.
 	CatchUp time.Duration
@@ -77,7 +82,9 @@ func (c Config) withDefaults() Config {
 	if c.Wait == nil {
 		c.Wait = wait
 	}
-	c.hooks = hookClient(c.PrivateWebhooks)
+	c.hooks = outside.Client(c.PrivateWebhooks, deliveryTimeout)
+	c.Weather.Now, c.Weather.PlainHTTP = c.Now, c.PrivateWebhooks
+	c.Weather.Public, c.Weather.Private = weather.NewPublic(c.PrivateWebhooks), weather.NewPublic(true)
 	c.replayTimeout, c.planTimeout = replayTimeout, planTimeout
 	if c.Gather == nil {
 		c.Gather = facts.Gather
@@ -115,6 +122,7 @@ func (c Config) work() map[string]models.Work {
 		models.JobRefit:   c.refit,
 		models.JobReplay:  c.replay,
 		models.JobDeliver: c.deliver,
+		models.JobWeather: c.fetchWeather,
 	}
 }
 

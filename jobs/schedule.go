@@ -141,5 +141,5 @@ func (c Config) checkSite(ctx context.Context, code string, since, now time.Time
 			c.Log.Debug("job queued", "job", j.Kind, "site", j.Site, "key", j.Key)
 		}
 	}
-	return nil
+	return c.queueWeather(ctx, setup.Site, now)
 }

@@ -10,10 +10,11 @@ const (
 	JobPlan    = "plan"    // compute the plan of a PlanOrder; key: chance, as each order counts
 	JobReplay  = "replay"  // replay past days with each method; key: the time of the request
 	JobRefit   = "refit"   // refit the forecast with the day before; key: the service day that begins
+	JobWeather = "weather" // fetch the weather forecast; key: when it is due
 	JobDeliver = "deliver" // attempt a webhook delivery; key: the delivery and the number of the attempt
 )
 
-// replanDelay is the window whose changes share one replan, and one check for shortages.
+// replanDelay is the window whose changes share one replan, and one check.
 const replanDelay = time.Minute
 
 // ReplanJob returns the replan for a change at an instant. Changes within the same minute share one job, which runs at the end of
@@ -23,7 +24,7 @@ func ReplanJob(site string, at time.Time) Job {
 	return Job{Kind: JobReplan, Site: site, Key: run.Format(time.RFC3339), RunAt: run}
 }
 
-// WatchJob returns the check for shortages after a change at an instant. Changes within the same minute share one, at the end of that minute.
+// WatchJob is the check for shortages after a change at an instant. Changes within the same minute share one job, as replans do.
 func WatchJob(site string, at time.Time) Job {
 	run := at.UTC().Truncate(replanDelay).Add(replanDelay)
 	return Job{Kind: JobWatch, Site: site, Key: run.Format(time.RFC3339), RunAt: run}

@@ -112,6 +112,7 @@ const (
 type WeatherRow struct {
 	Kind     string    `json:"kind"`
 	IssuedAt time.Time `json:"issued_at"`
+	ByHand   bool      `json:"by_hand,omitempty"` // moved to the high that a manager entered for its date
 	WeatherHour
 }
 

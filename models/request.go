@@ -52,6 +52,8 @@ type Site struct {
 	Name          string    `json:"name" opt:"true" validate:"max=200"`
 	Timezone      string    `json:"timezone" validate:"zone"`
 	AltitudeM     float64   `json:"altitude_m" validate:"gte=-430,lte=5500"`
+	Latitude      *float64  `json:"latitude,omitempty" validate:"omitempty,gte=-90,lte=90"`    // decimal degrees, north positive (WGS 84); null: unknown
+	Longitude     *float64  `json:"longitude,omitempty" validate:"omitempty,gte=-180,lte=180"` // decimal degrees, east positive
 	Currency      string    `json:"currency" validate:"currency"`
 	DayParts      []DayPart `json:"day_parts" opt:"false" validate:"min=1,max=24,dive"`
 	Opening       []Opening `json:"opening" opt:"false" validate:"min=1,max=1000,dive"`
@@ -79,6 +81,8 @@ type Site struct {
 	SignOffs    []SignOff   `json:"sign_offs" validate:"max=100,dive"`
 	IceWells    []IceWell   `json:"ice_wells" validate:"max=20,dive"`
 	Care        []Care      `json:"care" validate:"max=100,dive"`
+
+	Weather *WeatherSource `json:"weather,omitempty"` // null: nothing is fetched
 }
 
 // DayPart is a named span of local time. If To is at or before From, it runs past midnight.

@@ -54,8 +54,17 @@ type DemandStore interface {
 type WeatherStore interface {
 	PutWeather(ctx context.Context, site string, w WeatherPost) error
 	// Weather returns for each hour in [from, to) the observed value or else the newest forecast issued at or before known
-	// (zero: no limit).
+	// (zero: no limit), as WithHighs has them for the highs that held then.
 	Weather(ctx context.Context, site string, from, to, known time.Time) ([]WeatherRow, error)
+	// ThinWeather deletes forecasts of the hours in [from, to) that a newer one of the same half day of issue replaced.
+	ThinWeather(ctx context.Context, site string, from, to time.Time) error
+	// PutWeatherHigh sets the high that a manager expects on a date from an instant on; nil clears it.
+	PutWeatherHigh(ctx context.Context, site string, d Date, highC *float64, at time.Time) error
+	// WeatherHighs returns the highs that hold now, of dates in [from, to), by date.
+	WeatherHighs(ctx context.Context, site string, from, to Date) ([]WeatherHigh, error)
+	// WeatherFetch returns the state of fetching the site's forecast, the zero value before the first attempt.
+	WeatherFetch(ctx context.Context, site string) (WeatherFetch, error)
+	PutWeatherFetch(ctx context.Context, site string, f WeatherFetch) error
 }
 
 // ForecastStore stores each site's fitted forecast.

@@ -146,6 +146,7 @@ func (c *checker) site(s *Site) {
 	}
 	c.people(s.People)
 	c.care(s.Care)
+	c.weather(s)
 	for i, o := range s.Opening {
 		at := fmt.Sprintf("/site/opening/%d", i)
 		switch {

@@ -32,7 +32,7 @@ func (kt *kitchen) coldIdeas(s *subject) []idea {
 			b.RestTempC = &rest
 			return true
 		})},
-		{action: kt.q.Say("way.more_share", "beverage", name, "share", say.Number(share, 2)), change: onBeverage(s.bev, func(b *models.Beverage) bool {
+		{action: kt.q.Say("way.more_share", "beverage", name, "share", kt.q.Number(share, 2)), change: onBeverage(s.bev, func(b *models.Beverage) bool {
 			if math.IsNaN(share) || share >= 1 || share <= b.IceShare || b.Method != models.Flash {
 				return false
 			}
@@ -89,7 +89,7 @@ func (st *setting) strengthIdeas(s *subject) []idea {
 		}
 	}
 	ratio := math.Round(lo*10) / 10
-	return []idea{{action: st.q.Say("way.ratio", "beverage", st.name(s.bev), "ratio", say.Number(ratio, 1)), change: onBeverage(s.bev, func(x *models.Beverage) bool {
+	return []idea{{action: st.q.Say("way.ratio", "beverage", st.name(s.bev), "ratio", st.q.Number(ratio, 1)), change: onBeverage(s.bev, func(x *models.Beverage) bool {
 		ok := ratio != x.Ratio
 		x.Ratio = ratio
 		return ok

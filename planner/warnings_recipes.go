@@ -129,7 +129,7 @@ func (dr *draft) warnStrength(i int, rc *recipe) (out []warning) {
 			key = "warn.weaker"
 		}
 		out = append(out, dr.warning(s, models.WarnStrengthOff, models.GradeNote, dr.firstBatch(i), math.Abs(off), "% TDS", 100, []string{field + ".target_tds_pct", field + ".ratio"},
-			dr.q.Say(key, "beverage", dr.name(i), "tds", say.Number(rc.tds(), 2), "off", say.Number(math.Abs(off), 2), "target", say.Number(b.TargetTDSPct, 2))))
+			dr.q.Say(key, "beverage", dr.name(i), "tds", dr.q.Number(rc.tds(), 2), "off", dr.q.Number(math.Abs(off), 2), "target", dr.q.Number(b.TargetTDSPct, 2))))
 	}
 	brewed := b.Ratio * (1 - b.IceShare)
 	yield := rc.ext.YieldPct
@@ -144,7 +144,7 @@ func (dr *draft) warnStrength(i int, rc *recipe) (out []warning) {
 			key = "warn.poured"
 		}
 		out = append(out, dr.warning(s, models.WarnYieldDoubtful, models.GradeNote, dr.firstBatch(i), yield, "%", 100, []string{field + ".ratio", field + ".ice_share", field + ".max_yield_pct"},
-			dr.q.Say(key, "beverage", dr.name(i), "yield", say.Number(yield, 1), "ratio", say.Number(brewed, 1), "from", say.Number(brew.GoodFromRatio, 0), "to", say.Number(brew.GoodToRatio, 0))))
+			dr.q.Say(key, "beverage", dr.name(i), "yield", dr.q.Number(yield, 1), "ratio", dr.q.Number(brewed, 1), "from", say.Number(brew.GoodFromRatio, 0), "to", say.Number(brew.GoodToRatio, 0))))
 	}
 	if rc.boils {
 		s := about(b.Code + " boils")

@@ -138,7 +138,7 @@ func (dr *draft) warnFit() (out []warning) {
 				"alkalinity", say.Number(got.Alkalinity(), 0), "alkalinity_target", say.Number(dr.req.Water.Target.AlkalinityMgLCaCO3, 0)))
 	}
 	if d.ChargeOffMeq < -0.2 {
-		note("charge", -d.ChargeOffMeq, "meq/L", []string{"water.source"}, dr.q.Say("warn.ions", "off", say.Number(-d.ChargeOffMeq, 1)))
+		note("charge", -d.ChargeOffMeq, "meq/L", []string{"water.source"}, dr.q.Say("warn.ions", "off", dr.q.Number(-d.ChargeOffMeq, 1)))
 	}
 	if unfit := dr.q.Unsuitable(got); len(unfit) > 0 {
 		note("range", got.Hardness(), "mg/L", []string{"water.target", "water.source"}, dr.q.Say("warn.water_range", "why", strings.Join(unfit, dr.q.Say("said.semicolon"))))

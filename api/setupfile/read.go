@@ -26,6 +26,9 @@ type CellError struct {
 	Cell     string `json:"cell,omitempty"`
 	Detail   string `json:"detail"`
 	Accepted string `json:"accepted,omitempty"`
+
+	Rule  string            `json:"-"` // of a cell that cannot be read, for pages: field, column, parent, number, yes_no, date or moment; else empty
+	Fault models.FieldError `json:"-"` // of a value that breaks a rule of the document
 }
 
 // Read reads and validates a set-up from a workbook. The set-up must not be used if there are cell errors. err is for a file that is
@@ -56,7 +59,7 @@ func readInto(data []byte, document reflect.Type, into any, settle func(doc map[
 	if errors.As(err, &bad) {
 		for _, f := range bad.Fields {
 			at := r.locate(f.Pointer)
-			errs = append(errs, CellError{at.sheet, at.cell, f.Detail, f.Accepted})
+			errs = append(errs, CellError{Sheet: at.sheet, Cell: at.cell, Detail: f.Detail, Accepted: f.Accepted, Fault: f})
 		}
 		if len(bad.Fields) == 0 {
 			errs = append(errs, CellError{Detail: bad.Message})
@@ -79,9 +82,9 @@ type reader struct {
 	sheetsRead int // number of sheets that belong to the document
 }
 
-func (r *reader) addError(sheet, cell, accepted, format string, args ...any) {
+func (r *reader) addError(rule, sheet, cell, accepted, format string, args ...any) {
 	if len(r.errors) < 100 {
-		r.errors = append(r.errors, CellError{sheet, cell, fmt.Sprintf(format, args...), accepted})
+		r.errors = append(r.errors, CellError{Sheet: sheet, Cell: cell, Detail: fmt.Sprintf(format, args...), Accepted: accepted, Rule: rule})
 	}
 }
 
@@ -155,7 +158,7 @@ func (r *reader) readValues(book *excelize.File, name string) error {
 		}
 		k := slices.IndexFunc(cols, func(c column) bool { return strings.EqualFold(c.name, field) })
 		if k < 0 {
-			r.addError(name, cellName(0, i), "a field of the set-up, such as site.timezone", "there is no field %.60q", field)
+			r.addError("field", name, cellName(0, i), "a field of the set-up, such as site.timezone", "there is no field %.60q", field)
 			continue
 		}
 		r.set(r.doc, "", cols[k], text, cellRef{name, cellName(1, i)})
@@ -179,7 +182,7 @@ func (r *reader) readList(book *excelize.File, name string, sh sheet) error {
 		default:
 			columnAt[i] = -2
 			if h != "" {
-				r.addError(name, cellName(i, 0), "one of "+headings(sh, cols), "there is no column %.60q", h)
+				r.addError("column", name, cellName(i, 0), "one of "+headings(sh, cols), "there is no column %.60q", h)
 			}
 		}
 	}
@@ -214,7 +217,7 @@ func (r *reader) readRow(name string, sh sheet, cols []column, columnAt []int, r
 		}
 		pointer, ok := r.pointers[sh.parent+" "+parentCode]
 		if !ok {
-			r.addError(name, cellName(max(i, 0), n), "a code from sheet "+sh.parent, "there is no %s %.60q", sh.parentColumn, parentCode)
+			r.addError("parent", name, cellName(max(i, 0), n), "a code from sheet "+sh.parent, "there is no %s %.60q", sh.parentColumn, parentCode)
 			return
 		}
 		parent, at = r.rows[pointer], pointer
@@ -268,7 +271,7 @@ func (r *reader) set(into map[string]any, pointer string, c column, text string,
 		v, accepted = r.instant(text)
 	}
 	if v == nil {
-		r.addError(at.sheet, at.cell, accepted, "%.60q cannot be read", text)
+		r.addError(ruleOf(c.kind), at.sheet, at.cell, accepted, "%.60q cannot be read", text)
 		return
 	}
 	into[last] = v
@@ -341,6 +344,19 @@ func parseCell(c column, text string) (v any, accepted string) {
 		return x, ""
 	}
 	return text, ""
+}
+
+// ruleOf is the rule that a cell of a kind broke when it could not be read.
+func ruleOf(kind reflect.Type) string {
+	switch {
+	case kind == reflect.TypeFor[time.Time]():
+		return "moment"
+	case kind == reflect.TypeFor[models.Date]():
+		return "date"
+	case kind.Kind() == reflect.Bool:
+		return "yes_no"
+	}
+	return "number"
 }
 
 // locate returns the cell of a JSON pointer or of its nearest ancestor that has one, or the sheet of a list without rows.

@@ -81,7 +81,7 @@ func (p *pages) postAccount(c *gin.Context) {
 		}
 		p.renderAccount(c, http.StatusOK, nil, done)
 	case models.CodeInvalid, models.CodeNotFound, models.CodeTooMany:
-		p.renderAccount(c, models.CodeOf(err).Status(), errorSentences(err), "")
+		p.renderAccount(c, models.CodeOf(err).Status(), troubles(p.catalogueOf(c), err), "")
 	default:
 		p.renderError(c, err)
 	}
@@ -111,7 +111,7 @@ func (p *pages) postWelcome(c *gin.Context) {
 	code, password := c.PostForm("code"), c.PostForm("password")
 	person, err := p.Access.ChoosePassword(c, code, password)
 	if models.CodeOf(err) == models.CodeInvalid {
-		p.renderWelcome(c, http.StatusUnprocessableEntity, code, errorSentences(err))
+		p.renderWelcome(c, http.StatusUnprocessableEntity, code, troubles(p.catalogueOf(c), err))
 		return
 	}
 	if err == nil {

@@ -6,6 +6,7 @@ import (
 	"time"
 
 	"github.com/chromedp/chromedp"
+	"github.com/chromedp/chromedp/kb"
 	"github.com/stretchr/testify/assert"
 	"github.com/stretchr/testify/require"
 )
@@ -26,19 +27,19 @@ func TestMarksOpenTheirCard(t *testing.T) {
 	assert.Equal(t, "1", b.eval(`document.querySelectorAll('.figure > .wide svg [tabindex="0"]').length`), "a drawing is one stop")
 
 	mark := `.figure > .wide svg a.asks`
-	where := b.eval(`(() => { const e = document.querySelector("` + mark + `"); e.scrollIntoView({ block: "center" }); const r = e.getBoundingClientRect(); return Math.round(r.x + r.width / 2) + " " + Math.round(r.y + r.height / 2); })()`)
-	var x, y float64
-	x, y = twoNumbers(t, where)
+	b.eval(`(() => { const e = document.querySelector("` + mark + `"); e.scrollIntoView({ block: "center" }); return ""; })()`)
+	x := number(t, b.eval(`(() => { const r = document.querySelector("`+mark+`").getBoundingClientRect(); return r.x + r.width / 2; })()`))
+	y := number(t, b.eval(`(() => { const r = document.querySelector("`+mark+`").getBoundingClientRect(); return r.y + r.height / 2; })()`))
 	require.NoError(t, chromedp.Do(b.ctx, chromedp.MouseEvent(chromedp.MouseMoved, x, y)))
 	b.until(shownCard)
 	assert.Equal(t, "true", b.eval(shownCard+`.textContent === document.querySelector("`+mark+`").getAttribute("aria-label")`))
-	b.key(chromedp.Escape)
+	b.key(kb.Escape)
 	b.until("!" + shownCard)
 
 	b.eval(`(document.querySelector('.figure > .wide svg [tabindex="0"]').focus(), "")`)
 	b.until(shownCard)
 	first := b.eval(shownCard + ".textContent")
-	b.key(chromedp.ArrowRight)
+	b.key(kb.ArrowRight)
 	b.until(shownCard + ".textContent !== " + `"` + first + `"`)
 	assert.Equal(t, "1", b.eval(`document.querySelectorAll('.figure > .wide svg [tabindex="0"]').length`))
 	b.key("\t")

@@ -173,12 +173,13 @@ func (k eventEditor) read(typed url.Values, before *eventItem) (t eventInput) {
 	}
 	t.addErrors(k.root(), err)
 	if len(t.wrong) > 0 {
+		t.wrong = inPlainWords(t.wrong, k.config(), k.voice)
 		return t
 	}
 	said, from, to := f.rows(k.kind, k.setup.Site.Location(), before)
 	t.rows, t.from = said, from
 	if to != nil && !to.After(from) {
-		t.wrong = append(t.wrong, models.FieldError{Pointer: k.root() + "/to", Detail: k.voice.Say("known.wrong.order"), Accepted: k.voice.Say("known.wrong.after", "from", formatMoment(from, k.voice))})
+		t.wrong = append(t.wrong, models.FieldError{Pointer: k.root() + "/to", Detail: k.voice.Say("known.wrong.order", "from", formatMoment(from, k.voice)), Rule: ruleWorded})
 	}
 	return t
 }
@@ -238,7 +239,7 @@ func (t *eventInput) addServerErrors(k eventEditor, err error) {
 	fields := map[string]string{"code": "what", "kind": "what"}
 	var e *models.Error
 	if !errors.As(err, &e) || len(e.Fields) == 0 {
-		t.wrong = append(t.wrong, models.FieldError{Detail: k.voice.Say("setup.not_saved", "why", err.Error())})
+		t.wrong = append(t.wrong, models.FieldError{Detail: k.voice.Say("setup.not_saved", "why", trouble(k.voice.Catalogue, err))})
 		return
 	}
 	for _, f := range e.Fields {
@@ -247,7 +248,7 @@ func (t *eventInput) addServerErrors(k eventEditor, err error) {
 			name = other
 		}
 		f.Pointer = k.root() + "/" + name
-		t.wrong = append(t.wrong, f)
+		t.wrong = append(t.wrong, inPlainWords([]models.FieldError{f}, k.config(), k.voice)...)
 	}
 }
 

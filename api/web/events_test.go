@@ -135,16 +135,16 @@ func TestEventErrorsAreShownAtTheirField(t *testing.T) {
 		kind, field, says string
 		typed             map[string]string
 	}{
-		{"event", "/event/to", "It ends before it starts – enter a later time than Saturday 11 July 12:00.", map[string]string{"name": "fair", "from": "2026-07-11T12:00", "to": "2026-07-11T12:00"}},
-		{"event", "/event/factor", `"much" cannot be read`, map[string]string{"name": "fair", "from": "2026-07-11T12:00", "to": "2026-07-11T13:00", "factor": "much"}},
+		{"event", "/event/to", "It ends before it starts. Enter a time after Saturday 11 July 12:00.", map[string]string{"name": "fair", "from": "2026-07-11T12:00", "to": "2026-07-11T12:00"}},
+		{"event", "/event/factor", "Enter a number.", map[string]string{"name": "fair", "from": "2026-07-11T12:00", "to": "2026-07-11T13:00", "factor": "much"}},
 		{"event", "/event/factor", "100", map[string]string{"name": "fair", "from": "2026-07-11T12:00", "to": "2026-07-11T13:00", "factor": "1000"}},
-		{"event", "/event/from", `"noon" cannot be read`, map[string]string{"name": "fair", "from": "noon", "to": "2026-07-11T13:00"}},
-		{"outage", "/outage/what", "missing", map[string]string{"from": "2026-07-11T12:00", "to": "2026-07-11T13:00"}},
-		{"outage", "/outage/what", "there is no brewer \"none\"", map[string]string{"what": "brewer none", "from": "2026-07-11T12:00", "to": "2026-07-11T13:00"}},
+		{"event", "/event/from", "Enter a date and a time", map[string]string{"name": "fair", "from": "noon", "to": "2026-07-11T13:00"}},
+		{"outage", "/outage/what", "Fill this in.", map[string]string{"from": "2026-07-11T12:00", "to": "2026-07-11T13:00"}},
+		{"outage", "/outage/what", "Choose equipment from the list.", map[string]string{"what": "brewer none", "from": "2026-07-11T12:00", "to": "2026-07-11T13:00"}},
 		{"outage", "/outage/to", "It ends before", map[string]string{"what": "brewer " + setup.Brewers[0].Code, "from": "2026-07-11T12:00", "to": "2026-07-11T12:00"}},
 		{"attention", "/attention/starts", "100", map[string]string{"starts": "101", "from": "2026-07-11T12:00", "to": "2026-07-11T13:00"}},
-		{"off_sale", "/off_sale/drink", "there is no drink \"tea\"", map[string]string{"drink": "tea", "from": "2026-07-11T12:00"}},
-		{"holiday", "/holiday/to", "missing", map[string]string{"name": "Lake day", "from": "2026-07-12", "to": ""}},
+		{"off_sale", "/off_sale/drink", "Choose a drink from the list.", map[string]string{"drink": "tea", "from": "2026-07-11T12:00"}},
+		{"holiday", "/holiday/to", "Fill this in.", map[string]string{"name": "Lake day", "from": "2026-07-12", "to": ""}},
 	} {
 		status, page := v.fill(x.kind, v.get("/s/lido/known/"+x.kind), x.typed)
 		assert.Equal(t, http.StatusUnprocessableEntity, status, "%s %v", x.kind, x.typed)

@@ -46,13 +46,13 @@ func (v *kitchenView) listMarked(sheets []models.PrepSheet, marks []models.TaskM
 					g = *m.BeverageG
 					line.G = strconv.FormatFloat(g, 'f', -1, 64)
 				}
-				line.Mass = typed(g / v.MassPer)
+				line.Mass = v.voice.typed(g / v.MassPer)
 			}
 			if t.Kind == models.TaskLook && m.LeftG != nil {
-				line.Look, line.Mass = true, typed(*m.LeftG/v.MassPer)
+				line.Look, line.Mass = true, v.voice.typed(*m.LeftG/v.MassPer)
 			}
 			if m.TDSPct != nil {
-				line.TDS = typed(*m.TDSPct)
+				line.TDS = v.voice.typed(*m.TDSPct)
 			}
 			v.Marked = append(v.Marked, line)
 		}
@@ -62,4 +62,6 @@ func (v *kitchenView) listMarked(sheets []models.PrepSheet, marks []models.TaskM
 }
 
 // typed writes a number as somebody would type it, to a hundredth.
-func typed(x float64) string { return strconv.FormatFloat(math.Round(x*100)/100, 'f', -1, 64) }
+func (v voice) typed(x float64) string {
+	return v.Typed(strconv.FormatFloat(math.Round(x*100)/100, 'f', -1, 64))
+}

@@ -94,7 +94,7 @@ func (t learntTexts) value(kind string, x float64) string {
 	case models.LearntHold:
 		return t.Span(time.Duration(x * float64(time.Hour)))
 	}
-	return say.Number(x, 2)
+	return t.Number(x, 2)
 }
 
 func (t learntTexts) suggestion(v *models.LearntValue) learntRow {

@@ -1,6 +1,7 @@
 package web
 
 import (
+	"cmp"
 	"net/http"
 	"time"
 
@@ -45,12 +46,25 @@ func (h head) language() string {
 	return h.voice.Language()
 }
 
+// Place is the name of a station in the language of the page, for templates.
+func (h head) Place(station string) string {
+	return say.Voice{Catalogue: words.In(h.language()), Writer: h.voice.Writer}.Place(station)
+}
+
 // localised is a view with a language.
 type localised interface{ language() string }
 
+// siteLanguage is the key under which a request's context holds the language of its site.
+const siteLanguage = "web.site_language"
+
+// catalogueOf has the texts in the language of the request's site, once that has been entered, else in the browser's.
+func (p *pages) catalogueOf(c *gin.Context) *words.Catalogue {
+	return texts.For(cmp.Or(c.GetString(siteLanguage), c.GetHeader("Accept-Language")))
+}
+
 // publicHead is the frame of a page without a site, in the browser's language.
 func (p *pages) publicHead(c *gin.Context, title string, args ...any) head {
-	h := head{CSRF: p.CSRF(c), voice: voice{texts.For(c.GetHeader("Accept-Language")), say.Metric(time.UTC)}}
+	h := head{CSRF: p.CSRF(c), voice: voice{p.catalogueOf(c), say.Metric(time.UTC)}}
 	h.Title = h.voice.Say(title, args...)
 	return h
 }
@@ -67,22 +81,25 @@ func (p *pages) render(c *gin.Context, status int, name string, view any) {
 	}
 }
 
-// renderError shows an error as a page. The text of an internal error is logged and not shown. Where the browser has gone, nobody reads it.
+// renderError shows an error as a page, in the pages' words. An internal error is logged. Where the browser has gone, nobody reads it.
 func (p *pages) renderError(c *gin.Context, err error) {
 	if c.Request.Context().Err() != nil {
 		c.Status(statusGone)
 		return
 	}
-	problem := models.ProblemOf(err)
 	if models.CodeOf(err) == models.CodeInternal {
 		p.Log.Error("page failed", "path", c.Request.URL.Path, "error", err)
-		problem.Detail = texts.For(c.GetHeader("Accept-Language")).Say("door.trouble.internal")
 	}
-	h := p.publicHead(c, "door.title.trouble", "what", problem.Title)
-	p.render(c, models.CodeOf(err).Status(), "trouble", struct {
+	p.renderTrouble(c, models.CodeOf(err), troubles(p.catalogueOf(c), err)...)
+}
+
+// renderTrouble shows a page that says in words what is wrong.
+func (p *pages) renderTrouble(c *gin.Context, code models.Code, sentences ...string) {
+	h := p.publicHead(c, "problem.title."+string(code))
+	p.render(c, code.Status(), "trouble", struct {
 		head
-		What, Detail string
-	}{h, problem.Title, problem.Detail})
+		Sentences []string
+	}{h, sentences})
 }
 
 // statusGone is what the request log has for a browser that has gone (499, as is usual).
@@ -105,11 +122,11 @@ func (p *pages) enter(c *gin.Context, scope, page string) (h head, setup models.
 	}
 	site := c.Param("site")
 	if !token.May(models.ScopeRead, site) {
-		p.renderError(c, models.Errorf(models.CodeNotFound, "There is no site %q for your access key.", site))
+		p.renderError(c, models.Errorf(models.CodeNotFound, "there is no site %q for this access key", site))
 		return h, setup, false
 	}
 	if !token.May(scope, site) {
-		p.renderError(c, models.Errorf(models.CodeForbidden, "Your access key cannot open this page: it needs scope %q.", scope))
+		p.renderError(c, models.Errorf(models.CodeForbidden, "this page needs scope %q", scope))
 		return h, setup, false
 	}
 	setup, _, err := p.Store.Setup(c.Request.Context(), site)
@@ -118,6 +135,7 @@ func (p *pages) enter(c *gin.Context, scope, page string) (h head, setup models.
 		return h, setup, false
 	}
 	v := voiceOf(setup.Site)
+	c.Set(siteLanguage, v.Language())
 	h = head{Title: v.Say("page."+page) + " · " + siteName(setup.Site), CSRF: p.CSRF(c), Site: site, SiteName: siteName(setup.Site), Page: page,
 		Pages: p.navLinks(token, site, v), MayManage: token.May(models.ScopeManage, site), MoreSites: token.Site == "", voice: v,
 		Demo: p.demoBar(c, site, page, v), Pace: p.pace()}

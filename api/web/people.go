@@ -172,7 +172,7 @@ func (p *pages) postPeople(c *gin.Context) {
 		if strings.HasSuffix(form, "-add") || strings.HasSuffix(form, "-pair") {
 			typed = c.Request.PostForm
 		}
-		p.renderPeople(c, models.CodeOf(err).Status(), h, setup, formResult{Section: out.Section, Wrong: errorSentences(err)}, typed)
+		p.renderPeople(c, models.CodeOf(err).Status(), h, setup, formResult{Section: out.Section, Wrong: troubles(h.voice.Catalogue, err)}, typed)
 		return
 	}
 	if out.Once != "" {
@@ -197,28 +197,6 @@ func (p *pages) origin(c *gin.Context) string {
 		scheme = "https://"
 	}
 	return scheme + c.Request.Host
-}
-
-// errorSentences returns the errors as sentences, one per field.
-func errorSentences(err error) []string {
-	problem := models.ProblemOf(err)
-	if len(problem.Errors) == 0 {
-		return []string{asSentence(problem.Detail)}
-	}
-	var out []string
-	for _, f := range problem.Errors {
-		out = append(out, asSentence(f.Detail)+" "+asSentence(cmp.Or(f.Accepted, "")))
-	}
-	return out
-}
-
-// asSentence capitalises a text and adds a full stop.
-func asSentence(s string) string {
-	if s == "" {
-		return ""
-	}
-	r := []rune(s)
-	return strings.ToUpper(string(r[0])) + string(r[1:]) + "."
 }
 
 func (p *pages) renderPeople(c *gin.Context, status int, h head, setup models.Setup, o formResult, form url.Values) {

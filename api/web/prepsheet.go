@@ -75,7 +75,7 @@ func WritePrepSheet(w io.Writer, setup models.Setup, sheet models.PrepSheet, pla
 		if line.Box = t.WantsMark(); line.Box && t.Batch != nil {
 			line.Unit, line.Batch = q.FineUnit(), t.State != models.Skipped && t.Kind != models.TaskDiscard
 			if g, ok := made[t.ID]; ok {
-				line.Made = typed(g / say.Per(line.Unit))
+				line.Made = q.typed(g / say.Per(line.Unit))
 			}
 		}
 		line.Ask = t.Choice != nil

@@ -106,7 +106,7 @@ func (p *pages) recipes(c *gin.Context) {
 		}
 		i := slices.IndexFunc(setup.Beverages, func(b models.Beverage) bool { return b.Code == c.Query("beverage") })
 		if i < 0 && c.Query("beverage") != "" {
-			return models.Errorf(models.CodeNotFound, "There is no beverage %q in the set-up.", c.Query("beverage"))
+			return models.Errorf(models.CodeNotFound, "there is no beverage %q", c.Query("beverage"))
 		}
 		if len(setup.Beverages) == 0 {
 			return nil
@@ -244,7 +244,7 @@ func (v *recipesView) chart(b models.Beverage) template.HTML {
 	rec := brew.Recipe{Ratio: b.Ratio, IceShare: b.IceShare, RetainedRatio: b.RetainedRatio, MaxYieldPct: b.MaxYieldPct}
 	x, _ := rec.Extract(1) // Validate has refused recipes with too little water
 	return picture.BrewChart{YieldPct: x.YieldPct, TDSPct: rec.FinalTDSPct(), TargetTDSPct: b.TargetTDSPct, Texts: picture.BrewChartTexts{
-		Title: q.Say("recipes.chart.title", "yield", say.Number(x.YieldPct, 1), "tds", say.Number(rec.FinalTDSPct(), 2)),
+		Title: q.Say("recipes.chart.title", "yield", q.Number(x.YieldPct, 1), "tds", q.Number(rec.FinalTDSPct(), 2)),
 		Yield: q.Say("recipes.chart.yield"), Strength: q.Say("recipes.chart.strength"), Practice: q.Say("recipes.chart.practice"),
 		Target: q.Say("recipes.chart.target")}}.Draw(420, 320)
 }
@@ -322,7 +322,9 @@ func recipeFields(b models.Beverage, q voice) []recipeField {
 		}
 		return write(*x)
 	}
-	plain := func(x float64) string { return strings.TrimSuffix(strings.TrimRight(say.Number(x, 2), "0"), ".") }
+	plain := func(x float64) string {
+		return q.Typed(strings.TrimSuffix(strings.TrimRight(say.Number(x, 2), "0"), "."))
+	}
 	yes := map[bool]string{true: q.Say("recipes.history.yes"), false: q.Say("recipes.history.no")}
 	hours := func(h float64) string { return q.Span(time.Duration(h * float64(time.Hour))) }
 	return []recipeField{

@@ -182,9 +182,9 @@ func dayLead(d *models.ReviewDay, q voice) []string {
 		return []string{q.Say("review.closed")}
 	}
 	sold, forecast, hasForecast := daySums(d)
-	out := []string{q.Say("review.day_sold", "n", say.Servings(sold))}
+	out := []string{q.Say("review.day_sold", "n", q.Servings(sold))}
 	if hasForecast {
-		out = append(out, q.Say("review.day_said", "n", say.Servings(forecast)))
+		out = append(out, q.Say("review.day_said", "n", q.Servings(forecast)))
 	}
 	if d.WarmestC != nil {
 		out = append(out, q.Say("review.day_warmest", "temp", q.WholeTemp(*d.WarmestC)))
@@ -228,7 +228,7 @@ func (v *reviewView) spanLead(r *models.Review) []string {
 	for _, d := range r.Drinks {
 		sold += d.Sold
 	}
-	return append([]string{v.voice.Say("review.span_sold", "servings", say.Servings(sold), "n", r.Open)}, iceText(r.Ice, v.voice)...)
+	return append([]string{v.voice.Say("review.span_sold", "servings", v.voice.Servings(sold), "n", r.Open)}, iceText(r.Ice, v.voice)...)
 }
 
 func massOr(g *float64, q voice) string {
@@ -257,15 +257,15 @@ func beverageRows(list []models.BeverageReview, q voice, name func(string) strin
 func drinkRows(list []models.DrinkReview, q voice, name func(string) string) []drinkRow {
 	var out []drinkRow
 	for _, d := range list {
-		r := drinkRow{Name: name(d.Drink), Forecast: "–", Sold: say.Servings(d.Sold), OffSale: "–", Missed: "–"}
+		r := drinkRow{Name: name(d.Drink), Forecast: "–", Sold: q.Servings(d.Sold), OffSale: "–", Missed: "–"}
 		if d.Forecast != nil {
-			r.Forecast = say.Servings(*d.Forecast)
+			r.Forecast = q.Servings(*d.Forecast)
 		}
 		if d.OffSaleH > 0 {
 			r.OffSale = q.Span(time.Duration(d.OffSaleH * float64(time.Hour)))
 		}
 		if d.ShortOf != nil {
-			r.Missed = say.Servings(*d.ShortOf)
+			r.Missed = q.Servings(*d.ShortOf)
 		}
 		out = append(out, r)
 	}
@@ -281,9 +281,9 @@ func (v *reviewView) chart(r *models.Review) {
 		at := noonOf(d.Date, q.Location())
 		sold, forecast, hasForecast := daySums(d)
 		p := picture.ForecastDay{Label: q.ShortDate(at), Sold: sold, Open: d.Open}
-		row := dayRow{Name: q.Day(at), Day: string(d.Date), Warmest: "–", Forecast: "–", Sold: say.Servings(sold), Made: "–", Poured: "–", Ice: q.GlanceMass(d.Ice.DemandG)}
+		row := dayRow{Name: q.Day(at), Day: string(d.Date), Warmest: "–", Forecast: "–", Sold: q.Servings(sold), Made: "–", Poured: "–", Ice: q.GlanceMass(d.Ice.DemandG)}
 		if hasForecast {
-			p.Forecast, row.Forecast = &forecast, say.Servings(forecast)
+			p.Forecast, row.Forecast = &forecast, q.Servings(forecast)
 		}
 		if d.WarmestC != nil {
 			row.Warmest = q.WholeTemp(*d.WarmestC)
@@ -347,19 +347,19 @@ func adviceText(list []models.Advice, setup *models.Setup, q voice) []string {
 		case models.AdviceBatch:
 			text = q.Say("review.advice.batch_size", "brewer", a.Subject, "days", days, "half", kg(a.Amount), "sum", kg(a.Sum))
 		case models.AdviceOffSale:
-			text = q.Say("review.advice.off_sale", "drink", drinkNames(setup.Drinks)(a.Subject), "days", days, "servings", say.Servings(a.Sum))
+			text = q.Say("review.advice.off_sale", "drink", drinkNames(setup.Drinks)(a.Subject), "days", days, "servings", q.Servings(a.Sum))
 		case models.AdviceHold, models.AdviceBath, models.AdviceIceBin:
 			if a.Money == nil || a.MoneyLow == nil || a.MoneyHigh == nil {
 				continue
 			}
-			money := func(x float64) string { return say.WholeMoney(x, setup.Site.Currency) }
+			money := func(x float64) string { return q.WholeMoney(x, setup.Site.Currency) }
 			out = append(out, q.Say("review.advice."+a.Kind, "h", say.Number(a.Amount, 0), "kg", kg(a.Amount), "n", a.Of, "money", money(*a.Money), "low", money(*a.MoneyLow), "high", money(*a.MoneyHigh)))
 			continue
 		default:
 			continue
 		}
 		if a.Money != nil && a.Kind != models.AdviceMould {
-			text += " " + q.Say("review.advice.worth", "money", say.Money(*a.Money, setup.Site.Currency))
+			text += " " + q.Say("review.advice.worth", "money", q.Money(*a.Money, setup.Site.Currency))
 		}
 		out = append(out, text)
 	}
@@ -367,10 +367,10 @@ func adviceText(list []models.Advice, setup *models.Setup, q voice) []string {
 }
 
 func replayViewOf(r models.Replay, q voice) *replayView {
-	out := &replayView{Days: q.Days(noonOf(r.From, q.Location()), noonOf(r.To, q.Location())), Demand: say.Servings(r.Demand), Curve: r.CurveSVG != "", Version: strconv.FormatInt(r.MadeAt.UnixMilli(), 10)}
+	out := &replayView{Days: q.Days(noonOf(r.From, q.Location()), noonOf(r.To, q.Location())), Demand: q.Servings(r.Demand), Curve: r.CurveSVG != "", Version: strconv.FormatInt(r.MadeAt.UnixMilli(), 10)}
 	for _, m := range r.Methods {
-		out.Rows = append(out.Rows, replayRow{Name: m.Name, Cost: say.Money(m.Cost, r.Currency), Poured: q.GlanceMass(1000 * m.PouredKg), Missed: say.Servings(m.Missed),
-			IceShort: say.Number(m.IceShortH, 1), Inside: pctOr(m.InsidePct, q)})
+		out.Rows = append(out.Rows, replayRow{Name: m.Name, Cost: q.Money(m.Cost, r.Currency), Poured: q.GlanceMass(1000 * m.PouredKg), Missed: q.Servings(m.Missed),
+			IceShort: q.Number(m.IceShortH, 1), Inside: pctOr(m.InsidePct, q)})
 	}
 	return out
 }

@@ -102,7 +102,7 @@ func (p *pages) enterSection(c *gin.Context) (h head, setup models.Setup, s setu
 		return h, setup, s, 0, false
 	}
 	if s, i = findSection(c.Param("section")); i < 0 {
-		p.renderError(c, models.Errorf(models.CodeNotFound, "The set-up has no step %q.", c.Param("section")))
+		p.renderError(c, models.Errorf(models.CodeNotFound, "there is no step %q", c.Param("section")))
 	}
 	return h, setup, s, i, i >= 0
 }
@@ -138,7 +138,7 @@ func (p *pages) postSetupSection(c *gin.Context) {
 	changed, wrong := t.validate(h.voice)
 	wrong = append(inPlainWords(wrong, formConfig(setup, s, h.voice), h.voice), emptyDrinks(setup, changed, h.voice)...)
 	if c.Query("check") != "" {
-		c.JSON(http.StatusOK, gin.H{"errors": append([]models.FieldError{}, wrong...)})
+		c.JSON(http.StatusOK, gin.H{"faults": shownFaults(wrong)})
 		return
 	}
 	show := func(status int, wrong []models.FieldError) {
@@ -159,7 +159,7 @@ func (p *pages) postSetupSection(c *gin.Context) {
 		return
 	}
 	if err := p.SaveSetup(c, changed, typed.Get("etag")); err != nil {
-		general := models.FieldError{Detail: h.voice.Say("setup.not_saved", "why", err.Error())}
+		general := models.FieldError{Detail: h.voice.Say("setup.not_saved", "why", trouble(h.voice.Catalogue, err))}
 		if models.CodeOf(err) == models.CodePrecondition {
 			general.Detail = h.voice.Say("setup.meanwhile")
 		}
@@ -167,6 +167,20 @@ func (p *pages) postSetupSection(c *gin.Context) {
 		return
 	}
 	p.redirectAfterSave(c, setup.Site.Code)
+}
+
+// shownFault is a fault for the page's script: where and what, in the page's words.
+type shownFault struct {
+	Pointer string `json:"pointer"`
+	Text    string `json:"text"`
+}
+
+func shownFaults(wrong []models.FieldError) []shownFault {
+	out := make([]shownFault, 0, len(wrong))
+	for _, f := range wrong {
+		out = append(out, shownFault{f.Pointer, f.Detail})
+	}
+	return out
 }
 
 // redirectAfterSave stays at the step, or goes on to the one that the button named.
@@ -220,7 +234,7 @@ func (t setupInput) validate(v voice) (models.Setup, []models.FieldError) {
 			}
 		}
 		if len(e.Fields) == 0 {
-			wrong = append(wrong, models.FieldError{Detail: e.Message})
+			wrong = append(wrong, models.FieldError{Detail: trouble(v.Catalogue, e), Rule: ruleWorded})
 		}
 	}
 	return setup, wrong
@@ -234,9 +248,9 @@ func (t setupInput) unnamed(f models.FieldError, v voice) models.FieldError {
 	}
 	switch {
 	case strings.Contains(row, "/lots/"):
-		return models.FieldError{Pointer: row + "/roasted_on", Detail: v.Say("setup.wrong.roast_date")}
+		return models.FieldError{Pointer: row + "/roasted_on", Detail: v.Say("setup.wrong.roast_date"), Rule: ruleWorded}
 	case slices.Contains(named, row[:strings.LastIndexByte(row, '/')]):
-		return models.FieldError{Pointer: row + "/name", Detail: v.Say("setup.wrong.name")}
+		return models.FieldError{Pointer: row + "/name", Detail: v.Say("setup.wrong.name"), Rule: ruleWorded}
 	}
 	return f
 }

@@ -1,6 +1,7 @@
 package web
 
 import (
+	"cmp"
 	"slices"
 	"strconv"
 	"strings"
@@ -14,13 +15,17 @@ import (
 func inPlainWords(faults []models.FieldError, fields form.Config, v voice) []models.FieldError {
 	out := make([]models.FieldError, 0, len(faults))
 	for _, f := range faults {
-		if text := plainFault(f, fields, v); text != "" {
-			f.Detail, f.Accepted = text, ""
+		if f.Rule != ruleWorded {
+			f.Detail = cmp.Or(plainFault(f, fields, v), v.Say("setup.wrong.other"))
 		}
+		f.Accepted = ""
 		out = append(out, f)
 	}
 	return out
 }
+
+// ruleWorded marks a fault that a page has found itself and worded.
+const ruleWorded = "worded"
 
 // plainFault is a fault in words, "" where there are none of its own.
 func plainFault(f models.FieldError, fields form.Config, v voice) string {
@@ -65,10 +70,4 @@ func plainFault(f models.FieldError, fields form.Config, v voice) string {
 		return v.Say(key)
 	}
 	return ""
-}
-
-// pathOf is the path of a pointer: "/brewers/0/sizes_g/1" becomes "brewers.sizes_g".
-func pathOf(pointer string) string {
-	names := strings.Split(strings.Trim(pointer, "/"), "/")
-	return strings.Join(slices.DeleteFunc(names, func(name string) bool { _, err := strconv.Atoi(name); return err == nil }), ".")
 }

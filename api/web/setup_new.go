@@ -37,7 +37,7 @@ func (p *pages) enterOrganisation(c *gin.Context) (head, bool) {
 	h := p.publicHead(c, "setup.title.new")
 	h.Scripts = []string{"new-site.js"}
 	if !token.May(models.ScopeManage, "") {
-		p.renderError(c, models.Errorf(models.CodeForbidden, "%s", h.voice.Say("setup.new.not_allowed")))
+		p.renderTrouble(c, models.CodeForbidden, h.voice.Say("setup.new.not_allowed"))
 		return head{}, false
 	}
 	return h, true
@@ -65,11 +65,11 @@ func (p *pages) postNewSite(c *gin.Context) {
 		c.Redirect(http.StatusSeeOther, "/s/"+url.PathEscape(v.Code)+"/setup")
 		return
 	}
-	problem := models.ProblemOf(err)
+	var wrong []models.FieldError
 	if e := (*models.Error)(nil); errors.As(err, &e) {
-		problem.Errors = inPlainWords(e.Fields, formConfig(setup, setupSections[0], h.voice), h.voice)
+		wrong = inPlainWords(e.Fields, formConfig(setup, setupSections[0], h.voice), h.voice)
 	}
-	for _, f := range problem.Errors {
+	for _, f := range wrong {
 		switch name, ok := strings.CutPrefix(f.Pointer, "/site/"); {
 		case ok && (name == "code" || name == "name" || name == "timezone" || name == "currency"):
 			v.Wrong[name] = &f
@@ -80,9 +80,9 @@ func (p *pages) postNewSite(c *gin.Context) {
 	switch models.CodeOf(err) {
 	case models.CodeInvalid:
 	case models.CodeNeedsMatch, models.CodePrecondition:
-		v.Wrong["code"] = &models.FieldError{Detail: h.voice.Say("setup.new.taken"), Accepted: h.voice.Say("setup.new.another")}
+		v.Wrong["code"] = &models.FieldError{Detail: h.voice.Say("setup.new.taken")}
 	default:
-		v.General += err.Error()
+		v.General += trouble(h.voice.Catalogue, err)
 	}
 	p.render(c, models.CodeOf(err).Status(), "newsite", v)
 }

@@ -191,7 +191,7 @@ func emptyDrinks(stored, changed models.Setup, v voice) (wrong []models.FieldErr
 	for i, d := range changed.Drinks {
 		before := slices.ContainsFunc(stored.Drinks, func(x models.Drink) bool { return x.Code == d.Code && empty(x) })
 		if empty(d) && !before {
-			wrong = append(wrong, models.FieldError{Pointer: "/drinks/" + strconv.Itoa(i) + "/uses", Detail: v.Say("setup.wrong.empty_drink")})
+			wrong = append(wrong, models.FieldError{Pointer: "/drinks/" + strconv.Itoa(i) + "/uses", Detail: v.Say("setup.wrong.empty_drink"), Rule: ruleWorded})
 		}
 	}
 	return wrong

@@ -22,12 +22,28 @@ const workbookType = "application/vnd.openxmlformats-officedocument.spreadsheetm
 // workbookView shows the changes in an uploaded workbook before they are imported.
 type workbookView struct {
 	head
-	CellErrors []setupfile.CellError
+	CellFaults []cellFault
 	General    string
 	Same       bool
 	Changes    []workbookChange
 	Document   string // the uploaded set-up as JSON, to import
 	Etag       string
+}
+
+// cellFault is a fault of a cell in the page's words.
+type cellFault struct{ Sheet, Cell, Text string }
+
+// cellFaults words the faults of a workbook: those of reading a cell by their rule, those of the settings as the forms do.
+func cellFaults(list []setupfile.CellError, setup models.Setup, v voice) (out []cellFault) {
+	for _, e := range list {
+		key := "setup.book.wrong." + e.Rule
+		text := v.Say(key)
+		if !v.Has(key) {
+			text = inPlainWords([]models.FieldError{e.Fault}, formConfig(setup, setupSections[0], v), v)[0].Detail
+		}
+		out = append(out, cellFault{e.Sheet, e.Cell, text})
+	}
+	return out
 }
 
 type workbookChange struct{ What, Before, After string }
@@ -68,13 +84,16 @@ func (p *pages) previewWorkbook(c *gin.Context) {
 	read, cellErrors, err := setupfile.Read(data)
 	switch {
 	case err != nil:
-		v.General = err.Error()
+		v.General = h.voice.Say("setup.book.unreadable")
+		if models.CodeOf(err) != models.CodeMalformed {
+			v.General = trouble(h.voice.Catalogue, err)
+		}
 	case len(cellErrors) > 0:
-		v.CellErrors = cellErrors
+		v.CellFaults = cellFaults(cellErrors, setup, h.voice)
 	case read.Site.Code != setup.Site.Code:
 		v.General = h.voice.Say("setup.book.other_site", "other", read.Site.Code, "site", setup.Site.Code)
 	}
-	if v.General != "" || len(v.CellErrors) > 0 {
+	if v.General != "" || len(v.CellFaults) > 0 {
 		p.render(c, http.StatusUnprocessableEntity, "book", v)
 		return
 	}
@@ -110,7 +129,8 @@ func (p *pages) importWorkbook(c *gin.Context) {
 		err = read.Validate()
 	}
 	if err == nil && read.Site.Code != setup.Site.Code {
-		err = models.Errorf(models.CodeInvalid, "%s", h.voice.Say("setup.book.other_site", "other", read.Site.Code, "site", setup.Site.Code))
+		p.renderTrouble(c, models.CodeInvalid, h.voice.Say("setup.book.other_site", "other", read.Site.Code, "site", setup.Site.Code))
+		return
 	}
 	if err == nil {
 		err = p.SaveSetup(c, read, c.PostForm("etag"))

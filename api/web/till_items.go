@@ -11,7 +11,6 @@ import (
 
 	"hotday/api/web/form"
 	"hotday/models"
-	"hotday/planner/say"
 )
 
 // tillView maps till items to drinks: unmapped ones first, best sellers on top.
@@ -121,7 +120,7 @@ func (p *pages) renderTillItems(c *gin.Context, status int, h head, setup models
 	loc := setup.Site.Location()
 	for _, u := range unmapped {
 		add(&v.Waiting, tillItem{Source: u.Source, Item: u.Item, Factor: "1", Waiting: true,
-			Seen: h.voice.Say("setup.till.seen", "count", say.Servings(u.Count), "day", h.voice.Day(u.LastSeen.In(loc)))}, "")
+			Seen: h.voice.Say("setup.till.seen", "count", h.voice.Servings(u.Count), "day", h.voice.Day(u.LastSeen.In(loc)))}, "")
 	}
 	for i, m := range mapped {
 		if i+1 < len(mapped) && mapped[i+1].Source == m.Source && mapped[i+1].Item == m.Item {

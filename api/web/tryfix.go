@@ -17,7 +17,6 @@ import (
 
 	"hotday/api/web/picture"
 	"hotday/models"
-	"hotday/planner/say"
 )
 
 // fixPreview compares the plan with one that has a fix applied.
@@ -103,14 +102,10 @@ func (p *pages) tryFix(c *gin.Context) {
 
 // renderFragmentError renders an error as an HTML fragment.
 func (p *pages) renderFragmentError(c *gin.Context, err error) {
-	problem := models.ProblemOf(err)
 	if models.CodeOf(err) == models.CodeInternal && c.Request.Context().Err() == nil { // a disconnected client is not an error
 		p.Log.Error("trying a fix failed", "path", c.Request.URL.Path, "error", err)
 	}
-	for _, f := range problem.Errors {
-		problem.Detail += " " + f.Pointer + ": " + f.Detail + "."
-	}
-	p.render(c, models.CodeOf(err).Status(), "notried", problem)
+	p.render(c, models.CodeOf(err).Status(), "notried", trouble(p.catalogueOf(c), err))
 }
 
 func findFix(plan models.Plan, warning, fix string) (models.Warning, models.Fix, error) {
@@ -137,7 +132,7 @@ func compareFix(request models.PlanRequest, plan models.Plan, changed models.Pla
 	add(q.Say("weekend.tried.coffee_made"), q.GlanceMass(plan.Summary.BeverageG), q.GlanceMass(then.Summary.BeverageG))
 	add(q.Say("weekend.tried.drink_ice_used"), q.GlanceMass(plan.Summary.DrinkIceG), q.GlanceMass(then.Summary.DrinkIceG))
 	add(q.Say("weekend.tried.drink_ice_left"), q.GlanceMass(plan.Ice.LeftG), q.GlanceMass(then.Ice.LeftG))
-	add(q.Say("weekend.tried.cost"), say.Money(plan.Expected.Cost.Total, request.Site.Currency), say.Money(then.Expected.Cost.Total, changed.Site.Currency))
+	add(q.Say("weekend.tried.cost"), q.Money(plan.Expected.Cost.Total, request.Site.Currency), q.Money(then.Expected.Cost.Total, changed.Site.Currency))
 	full := max(picture.ScaleTop(request, plan), picture.ScaleTop(changed, then))
 	for _, f := range picture.Frames(request, plan, narrowDays, narrowWidth, true) {
 		if sameIceChart(plan.Ice.Levels, then.Ice.Levels, models.Span{From: f.From, To: f.To}) {

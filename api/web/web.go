@@ -47,8 +47,8 @@ type Deps struct {
 	SaveSiteEvents func(c *gin.Context, removed, added models.SiteEvents) error
 	// SaveExpected stores the manager's numbers of the request's site.
 	SaveExpected func(c *gin.Context, rows []models.ExpectedDemand) error
-	// SaveWeather stores valid weather of the request's site.
-	SaveWeather func(c *gin.Context, w models.WeatherPost) error
+	// SaveHigh stores the high that a manager expects on a date; nil clears it.
+	SaveHigh func(c *gin.Context, d models.Date, highC *float64) error
 	// AddHolidays stores a year's public holidays of the site's country and region as events, on days that have none yet.
 	AddHolidays func(c *gin.Context, year int) (models.Setup, []holidays.Holiday, error)
 	// Example returns an example set-up for a new site to start from, with dates around now; nil: none.
@@ -84,7 +84,7 @@ type pages struct {
 //	GET  /s/{site}/weekend        POST /s/{site}/weekend/try: the plan with a fix applied
 //	POST /s/{site}/plan           order a plan: form fields "from" and "days"; /s/{site}/plan/cancel: stop it, or dismiss its failure
 //	POST /s/{site}/expected       a day's expected drinks: see postExpected
-//	POST /s/{site}/heat           how hot a day is expected to become: form fields "date" and "high"
+//	POST /s/{site}/heat           how hot a day is expected to become: form fields "date" and "high", or "clear"; orders a plan
 //	GET  /s/{site}/known          events; POST: delete one; /s/{site}/known/{kind}: GET a form, POST it
 //	POST /s/{site}/known-day      an event on a day: form fields "day", "hours", "effect" or "other", "name"; orders a plan with it
 //	GET  /s/{site}/kitchen        ?part=board: only the part that changes during the day

@@ -38,6 +38,7 @@ type weekendView struct {
 	Chosen   models.Date
 	// ChosenDay is Chosen's weekday, High its hottest hour in TempUnit, "" without a forecast.
 	ChosenDay, High, TempUnit string
+	HighByHand                bool   // High is the manager's own
 	Lead                      string // the plan in words
 	Status                    []string
 	Differs                   []string // differences from the published plan
@@ -90,6 +91,7 @@ type weekendState struct {
 	work        []models.Progress
 	events      models.SiteEvents    // from the day before the plan to the day after it
 	weather     []models.WeatherHour // as known now, of the plan's days
+	highs       []models.WeatherHigh // that the manager entered, of the plan's days
 }
 
 func (p *pages) weekend(c *gin.Context) {
@@ -161,6 +163,9 @@ func readWeekend(ctx context.Context, s models.Store, site models.Site, now time
 	}
 	loc := site.Location()
 	if st.weather, err = weatherHours(ctx, s, site.Code, st.plan.From.At(0, loc), end.At(0, loc), now); err != nil {
+		return st, err
+	}
+	if st.highs, err = s.WeatherHighs(ctx, site.Code, st.plan.From, end); err != nil {
 		return st, err
 	}
 	if st.events, err = siteEventsBetween(ctx, s, site.Code, st.plan.From.AddDays(-1).At(0, loc), end.AddDays(1).At(0, loc)); err != nil {

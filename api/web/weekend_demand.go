@@ -113,7 +113,7 @@ func demandDays(st weekendState) []demandDay {
 			row := demandRow{Drink: drink.Code, Name: nameOr(drink.Name, drink.Code), ID: "t-" + strconv.Itoa(cells)}
 			for _, part := range day.Parts {
 				cells++
-				cell := rows.cell(rowKey{d, part.Code, drink.Code}, row.Name, "e-"+strconv.Itoa(cells)) // codes may contain characters that IDs must not
+				cell := rows.cell(q, rowKey{d, part.Code, drink.Code}, row.Name, "e-"+strconv.Itoa(cells)) // codes may contain characters that IDs must not
 				cell.openH = rows.r.Site.DayPartSpan(d, part).To.Sub(rows.r.Site.DayPartSpan(d, part).From).Hours()
 				row.Cells = append(row.Cells, cell)
 			}
@@ -130,8 +130,8 @@ func demandDays(st weekendState) []demandDay {
 	return out
 }
 
-func (d demandRows) cell(k rowKey, name, id string) demandCell {
-	c := demandCell{ID: id, Part: k.part, Drink: k.drink, Label: name + ", " + k.date.Weekday().String() + " " + k.part}
+func (d demandRows) cell(q voice, k rowKey, name, id string) demandCell {
+	c := demandCell{ID: id, Part: k.part, Drink: k.drink, Label: name + ", " + q.DayName(k.date) + " " + k.part}
 	x, asked := d.plan[k]
 	if asked {
 		c.InPlan, c.Basis = true, x.Basis
@@ -152,12 +152,12 @@ func (d demandRows) cell(k rowKey, name, id string) demandCell {
 		c.strip.Range, c.strip.P10, c.strip.P50, c.strip.P90 = true, x.P10, x.P50, x.P90
 	}
 	if c.strip.Range {
-		c.Forecast = say.Servings(c.strip.P50) + ", " + rangeText(c.strip.P10, c.strip.P90)
+		c.Forecast = q.Servings(c.strip.P50) + ", " + rangeText(c.strip.P10, c.strip.P90)
 	}
 	if manual {
 		c.number, c.manual = *w.Expected, &w
 		c.Value = strconv.FormatFloat(*w.Expected, 'f', -1, 64)
-		c.ManualText = say.Servings(*w.Expected)
+		c.ManualText = q.Servings(*w.Expected)
 		c.strip.Manual, c.strip.ManualLow, c.strip.ManualHigh = w.Expected, w.P10, w.P90
 		if w.P10 != nil && w.P90 != nil {
 			c.ManualText += ", " + rangeText(*w.P10, *w.P90)
@@ -199,7 +199,7 @@ func emptyDemandDays(setup models.Setup, expected []models.ExpectedDemand, from 
 			row := demandRow{Drink: drink.Code, Name: nameOr(drink.Name, drink.Code), ID: "t-" + strconv.Itoa(cells)}
 			for _, part := range day.Parts {
 				cells++
-				cell := rows.cell(rowKey{d, part.Code, drink.Code}, row.Name, "e-"+strconv.Itoa(cells))
+				cell := rows.cell(q, rowKey{d, part.Code, drink.Code}, row.Name, "e-"+strconv.Itoa(cells))
 				cell.openH = setup.Site.DayPartSpan(d, part).To.Sub(setup.Site.DayPartSpan(d, part).From).Hours()
 				row.Cells = append(row.Cells, cell)
 			}
@@ -233,7 +233,7 @@ func pastDayText(p facts.ComparableDay, q voice) string {
 	if p.TempC != nil {
 		key, temp = "weekend.past_at", q.WholeTemp(*p.TempC)
 	}
-	s := q.Say(key, "day", q.ShortDate(p.Date.At(720, q.Location())), "n", say.Servings(p.Count), "temp", temp)
+	s := q.Say(key, "day", q.ShortDate(p.Date.At(720, q.Location())), "n", q.Servings(p.Count), "temp", temp)
 	if len(p.Events) > 0 {
 		s += " (" + strings.Join(p.Events, ", ") + ")"
 	}

@@ -44,6 +44,7 @@ func (v *weekendView) addFirstScreen(st weekendState, setup models.Setup, chosen
 	if w, ok := hottest(st.weather, setup.Site, chosen); ok {
 		v.High, _, _ = strings.Cut(v.voice.WholeTemp(w.TempC), "\u202f")
 	}
+	v.HighByHand = slices.ContainsFunc(st.highs, func(h models.WeatherHigh) bool { return h.Date == chosen })
 	for _, d := range st.days {
 		v.Tabs = append(v.Tabs, v.dayTab(st, setup, d, d == chosen))
 	}

@@ -16,7 +16,7 @@ func handsTable(r models.PlanRequest, plan models.Plan) table {
 		if h.OnShift != float64(int(h.OnShift)) {
 			people = 1
 		}
-		t.Rows = append(t.Rows, tableRow{Cells: []string{q.At(h.At), say.Number(h.OnShift, people), minutes(h.ServingMin), minutes(h.FreeMin), minutes(h.UsedMin)}})
+		t.Rows = append(t.Rows, tableRow{Cells: []string{q.At(h.At), q.Number(h.OnShift, people), minutes(h.ServingMin), minutes(h.FreeMin), minutes(h.UsedMin)}})
 	}
 	return t
 }

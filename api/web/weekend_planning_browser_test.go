@@ -3,6 +3,7 @@ package web_test
 import (
 	"context"
 	"net/http"
+	"strings"
 	"testing"
 	"time"
 
@@ -71,9 +72,15 @@ func TestPlanOfImpossibleDaysIsRefused(t *testing.T) {
 	t.Parallel()
 	s := newShop(t)
 	for _, days := range []string{"from=2026-07-11&days=0", "from=2026-07-11&days=15", "from=2026-07-10&days=2", "from=soon&days=2"} {
-		answer := s.postForm(t, "/s/lido/plan", days)
+		r, err := http.NewRequest(http.MethodPost, s.base+"/s/lido/plan", strings.NewReader(days))
+		require.NoError(t, err)
+		r.Header.Set("Authorization", "Bearer "+s.key)
+		r.Header.Set("Content-Type", "application/x-www-form-urlencoded")
+		answer, err := http.DefaultClient.Do(r)
+		require.NoError(t, err)
 		assert.Equal(t, http.StatusUnprocessableEntity, answer.StatusCode, days)
 		assert.Contains(t, body(t, answer), "Choose 1 to 14 days, from today on.")
+		require.NoError(t, answer.Body.Close())
 	}
 	work, err := s.store.Progress(context.Background(), site)
 	require.NoError(t, err)

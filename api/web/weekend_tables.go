@@ -96,7 +96,7 @@ func waterTable(r models.PlanRequest, plan models.Plan) table {
 		} else {
 			at, first, ro, tap = q.At(w.At), q.At(w.By), q.Volume(w.ROL), q.Volume(w.TapL)
 			for _, c := range w.Concentrates {
-				dose = append(dose, q.Say("weekend.cell.dose", "ml", strconv.FormatFloat(c.ML, 'f', -1, 64), "code", c.Code))
+				dose = append(dose, q.Say("weekend.cell.dose", "ml", q.Typed(strconv.FormatFloat(c.ML, 'f', -1, 64)), "code", c.Code))
 			}
 		}
 		t.Rows = append(t.Rows, tableRow{"t-" + strconv.Itoa(i), []string{at, q.Volume(w.DrawL), orDash(ro), orDash(tap), orDash(strings.Join(dose, ", ")), orDash(first), q.Volume(w.TankAfterL)}})
@@ -132,15 +132,15 @@ func balanceTable(r models.PlanRequest, plan models.Plan) table {
 func expectedTable(r models.PlanRequest, plan models.Plan) table {
 	q := voiceOf(r.Site)
 	e := plan.Expected
-	money := func(x float64) string { return say.Money(x, r.Site.Currency) }
+	money := func(x float64) string { return q.Money(x, r.Site.Currency) }
 	t := table{ID: "expected", Caption: q.Say("weekend.table.expected"), Head: []string{"", q.Say("weekend.head.amount"), q.Say("weekend.head.cost")},
 		Note: q.Say("weekend.note.expected")}
 	row := func(key, amount, cost string, args ...any) {
 		t.Rows = append(t.Rows, tableRow{"", []string{q.Say(key, args...), amount, cost}})
 	}
-	row("weekend.row.drinks_demanded", say.Servings(e.Demanded), "")
-	row("weekend.row.drinks_sold", say.Servings(e.Sold), "")
-	row("weekend.row.drinks_missed", say.Servings(e.Missed), money(e.Cost.MissedSales))
+	row("weekend.row.drinks_demanded", q.Servings(e.Demanded), "")
+	row("weekend.row.drinks_sold", q.Servings(e.Sold), "")
+	row("weekend.row.drinks_missed", q.Servings(e.Missed), money(e.Cost.MissedSales))
 	for _, p := range e.PouredAway {
 		row("weekend.row.poured_away_of", q.GlanceMass(p.G), money(p.Cost), "beverage", beverageName(r.Beverages, p.Beverage))
 	}

@@ -141,9 +141,9 @@ func effectOn(w models.Warning, fix models.Fix, q voice) string {
 func costChange(minor float64, currency string, q voice) string {
 	switch {
 	case minor >= 0.5:
-		return q.Say("weekend.effect.more", "money", say.Money(minor, currency))
+		return q.Say("weekend.effect.more", "money", q.Money(minor, currency))
 	case minor <= -0.5:
-		return q.Say("weekend.effect.less", "money", say.Money(-minor, currency))
+		return q.Say("weekend.effect.less", "money", q.Money(-minor, currency))
 	}
 	return q.Say("weekend.effect.same")
 }

@@ -13,6 +13,7 @@ import (
 	"hotday/api"
 	"hotday/deploy/demo"
 	"hotday/jobs"
+	"hotday/jobs/weather"
 	"hotday/models/store"
 )
 
@@ -80,7 +81,8 @@ func (p *program) Serve(ctx context.Context) error {
 // Work runs the jobs until ctx ends.
 func (p *program) Work(ctx context.Context) error {
 	return jobs.Run(ctx, jobs.Config{Store: p.store, Worker: p.store, Now: p.now, Wait: p.wait, Log: p.log, PublishAt: p.config.PublishAt,
-		RefitAt: p.config.RefitAt, WatchAt: p.config.WatchAt, CatchUp: p.catchUp, PrivateWebhooks: p.config.PrivateWebhooks})
+		RefitAt: p.config.RefitAt, WatchAt: p.config.WatchAt, CatchUp: p.catchUp, PrivateWebhooks: p.config.PrivateWebhooks,
+		Weather: weather.Client{Version: BuiltFrom(), Contact: p.config.Contact, OpenMeteoURL: p.config.OpenMeteoURL, OpenMeteoKey: p.config.OpenMeteoKey}})
 }
 
 // Close closes the port and the database.

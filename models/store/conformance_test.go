@@ -50,6 +50,9 @@ func TestStore(t *testing.T) {
 		{"mappings hold from their day", mappingsHoldFromTheirDay},
 		{"expected demand is replaced and withdrawn", expectedDemand},
 		{"weather is read as known at a time", weatherAsKnown},
+		{"a manager's high holds until it is cleared", weatherHighs},
+		{"one forecast of each half day is kept", weatherThinned},
+		{"the state of fetching the forecast is kept", weatherFetchState},
 		{"the forecast state is preserved", forecastState},
 		{"every entry of expected demand is kept", expectedDemandHistory},
 		{"past forecasts are kept and the track record is replaced", pastForecasts},
@@ -180,6 +183,11 @@ func unknownSite(t *testing.T, open opener) {
 		"ExpectedDemand":        func() error { _, err := s.ExpectedDemand(ctx, none, "2026-07-11", "2026-07-12"); return err },
 		"PutWeather":            func() error { return s.PutWeather(ctx, none, models.WeatherPost{}) },
 		"Weather":               func() error { _, err := s.Weather(ctx, none, t0, at(60), t0); return err },
+		"ThinWeather":           func() error { return s.ThinWeather(ctx, none, t0, at(60)) },
+		"PutWeatherHigh":        func() error { return s.PutWeatherHigh(ctx, none, "2026-07-11", nil, t0) },
+		"WeatherHighs":          func() error { _, err := s.WeatherHighs(ctx, none, "2026-07-11", "2026-07-12"); return err },
+		"WeatherFetch":          func() error { _, err := s.WeatherFetch(ctx, none); return err },
+		"PutWeatherFetch":       func() error { return s.PutWeatherFetch(ctx, none, models.WeatherFetch{}) },
 		"PutForecastState":      func() error { return s.PutForecastState(ctx, none, models.ForecastState{}) },
 		"SetupVersions":         func() error { _, err := s.SetupVersions(ctx, none, 5); return err },
 		"ForecastState":         func() error { _, err := s.ForecastState(ctx, none); return err },
@@ -538,6 +546,80 @@ func weatherAsKnown(t *testing.T, open opener) {
 	require.Equal(t, map[int]float64{0: 28, 60: 34, 120: 36, 180: 37}, temps(at(30)), "later observations are ignored")
 	put("observed", 80, map[int]float64{0: 27})
 	require.Equal(t, 27.0, temps(time.Time{})[0])
+}
+
+func weatherHighs(t *testing.T, open opener) {
+	s := withShop(t, open)
+	day := models.DateOf(t0, time.UTC)
+	noon := day.At(12*60, time.UTC)
+	forecast := func(issued time.Time, c float64) {
+		require.NoError(t, s.PutWeather(ctx, shop, models.WeatherPost{Kind: models.WeatherForecast, IssuedAt: issued, Hours: []models.WeatherHour{
+			{At: noon, TempC: c - 3}, {At: noon.Add(3 * time.Hour), TempC: c}}}))
+	}
+	at12 := func(known time.Time) models.WeatherRow {
+		got, err := s.Weather(ctx, shop, noon, noon.Add(time.Hour), known) // without the hottest hour
+		require.NoError(t, err)
+		require.Len(t, got, 1)
+		return got[0]
+	}
+	hour := func(n int) time.Time { return noon.Add(time.Duration(n-48) * time.Hour) }
+	forecast(hour(0), 30)
+	require.NoError(t, s.PutWeatherHigh(ctx, shop, day, new(35.0), hour(1)))
+	require.Equal(t, 32.0, at12(time.Time{}).TempC)
+	require.True(t, at12(time.Time{}).ByHand)
+	require.Equal(t, 27.0, at12(hour(0)).TempC, "nobody knew it then")
+	forecast(hour(2), 31)
+	require.Equal(t, 32.0, at12(time.Time{}).TempC, "a newer forecast does not replace it")
+	require.NoError(t, s.PutWeatherHigh(ctx, shop, day, new(36.0), hour(3)))
+	highs, err := s.WeatherHighs(ctx, shop, day, day.AddDays(1))
+	require.NoError(t, err)
+	require.Equal(t, []models.WeatherHigh{{Date: day, HighC: 36, SetAt: hour(3).UTC()}}, highs)
+	require.NoError(t, s.PutWeatherHigh(ctx, shop, day, nil, hour(4)))
+	require.Equal(t, 28.0, at12(time.Time{}).TempC, "as forecast again")
+	require.False(t, at12(time.Time{}).ByHand)
+	require.Equal(t, 33.0, at12(hour(3)).TempC, "as known then")
+	highs, err = s.WeatherHighs(ctx, shop, day, day.AddDays(1))
+	require.NoError(t, err)
+	require.Empty(t, highs)
+}
+
+func weatherThinned(t *testing.T, open opener) {
+	s := withShop(t, open)
+	noon := models.DateOf(t0, time.UTC).At(12*60, time.UTC)
+	for _, h := range []int{-13, -11, -5, -1, 0} {
+		require.NoError(t, s.PutWeather(ctx, shop, models.WeatherPost{Kind: models.WeatherForecast, IssuedAt: noon.Add(time.Duration(h) * time.Hour),
+			Hours: []models.WeatherHour{{At: noon, TempC: float64(h)}, {At: noon.Add(time.Hour), TempC: float64(h)}}}))
+	}
+	require.NoError(t, s.ThinWeather(ctx, shop, noon, noon.Add(time.Hour)))
+	known := func(at time.Time, h int) float64 {
+		got, err := s.Weather(ctx, shop, at, at.Add(time.Minute), noon.Add(time.Duration(h)*time.Hour))
+		require.NoError(t, err)
+		if len(got) == 0 {
+			return -99
+		}
+		return got[0].TempC
+	}
+	require.Equal(t, -13.0, known(noon, -12))
+	require.Equal(t, -13.0, known(noon, -5), "only the last of the half day before noon is left")
+	require.Equal(t, -1.0, known(noon, -1))
+	require.Equal(t, 0.0, known(noon, 0))
+	require.Equal(t, -5.0, known(noon.Add(time.Hour), -5), "other hours stay")
+}
+
+func weatherFetchState(t *testing.T, open opener) {
+	s := withShop(t, open)
+	got, err := s.WeatherFetch(ctx, shop)
+	require.NoError(t, err)
+	require.Equal(t, models.WeatherFetch{}, got)
+	for _, f := range []models.WeatherFetch{
+		{From: "nws 40,-90", TriedAt: new(at(0).UTC()), SucceededAt: new(at(0).UTC()), NextAt: new(at(60).UTC()), Status: 200, ETag: `"a"`, LastModified: "Fri", Forecast: "https://example.com/x"},
+		{From: "url", TriedAt: new(at(5).UTC()), NextAt: new(at(9).UTC()), Failures: 2, Problem: models.FetchTooOften, Status: 429},
+	} {
+		require.NoError(t, s.PutWeatherFetch(ctx, shop, f))
+		got, err := s.WeatherFetch(ctx, shop)
+		require.NoError(t, err)
+		require.Equal(t, f, got)
+	}
 }
 
 func lateCounts(t *testing.T, open opener) {

@@ -46,8 +46,8 @@ const (
 	stopTimeout = 10 * time.Second
 	workers     = 4
 	maxHeld     = 1000 // jobs held at once, many times those of all workers
-	// deliveryQueue has workers of its own, so that slow webhook receivers do not delay plans.
-	deliveryQueue = "deliveries"
+	// outsideQueue has workers of its own, so that slow webhook receivers and weather services do not delay plans.
+	outsideQueue = "deliveries"
 )
 
 // Enqueue adds a job in the caller's transaction.
@@ -57,8 +57,8 @@ func (s *Store) Enqueue(ctx context.Context, j models.Job) (added bool, err erro
 		if wait := j.RunAt.Sub(s.now()); wait > 0 { // even a past ScheduledAt would wait for River's scheduler, which runs every few seconds
 			opts.ScheduledAt = time.Now().Add(wait) // River's clock is the machine's, whatever the store's
 		}
-		if j.Kind == models.JobDeliver {
-			opts.Queue = deliveryQueue
+		if j.Kind == models.JobDeliver || j.Kind == models.JobWeather {
+			opts.Queue = outsideQueue
 		}
 		res, err := t.queue.InsertTx(ctx, t.tx.sql, jobArgs{JobKind: j.Kind, Site: j.Site, Key: j.Key, Args: j.Args}, opts)
 		if err == nil {
@@ -148,7 +148,7 @@ func (s *Store) riverConfig(work map[string]models.Work) *river.Config {
 	river.AddWorker(ws, &worker{store: s, work: work})
 	return &river.Config{
 		Logger:  s.log,
-		Queues:  map[string]river.QueueConfig{river.QueueDefault: {MaxWorkers: workers}, deliveryQueue: {MaxWorkers: workers}},
+		Queues:  map[string]river.QueueConfig{river.QueueDefault: {MaxWorkers: workers}, outsideQueue: {MaxWorkers: workers}},
 		Workers: ws,
 		// The listener would query the single write connection every 50 ms; polling is enough.
 		PollOnly:                    true,

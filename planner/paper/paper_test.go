@@ -176,6 +176,36 @@ func TestPrepSheetHasAllTexts(t *testing.T) {
 	}
 }
 
+// Longer German words stay within their page, and umlauts are there.
+func TestPaperInGerman(t *testing.T) {
+	t.Parallel()
+	p := planned(t, "weekend")
+	p.req.Site.Language = "de"
+	p.sheets = sheet.PrepSheets(p.req, p.plan, nil, p.plan.ComputedAt)
+	for _, size := range sizes {
+		for _, s := range p.sheets {
+			pdf, err := paper.PrepSheet(p.req.Setup, s, p.plan, size)
+			require.NoError(t, err)
+			text := plain(textOf(t, pdf))
+			for _, task := range s.Lines() {
+				assert.Contains(t, text, plain(task.Say), size.Name)
+			}
+			assert.Contains(t, text, "DieörtlichenLebensmittelvorschriftengehenvor.")
+			onThePage(t, pdf)
+		}
+		pdf, err := paper.Weekend(p.req, p.plan, size)
+		require.NoError(t, err)
+		assert.Contains(t, plain(textOf(t, pdf)), "Samstag,11.Juli")
+		onThePage(t, pdf)
+	}
+	label, ok := paper.LabelNamed("62x29")
+	require.True(t, ok)
+	pdf, err := paper.Labels(p.req.Setup, p.sheets[0], label, 1)
+	require.NoError(t, err)
+	assert.Contains(t, plain(textOf(t, pdf)), "Haltbarbis")
+	onThePage(t, pdf)
+}
+
 func TestTypicalDayFitsOnePage(t *testing.T) {
 	t.Parallel()
 	p := planned(t, "one-day")
@@ -267,8 +297,9 @@ func TestFontCoversTheTexts(t *testing.T) {
 		require.NoError(t, err)
 		var buf sfnt.Buffer
 		p := planned(t, "weekend")
-		texts, err := filepath.Glob("../words/en/*.json")
+		texts, err := filepath.Glob("../say/words/*/*.json")
 		require.NoError(t, err)
+		require.NotEmpty(t, texts)
 		said := []string{}
 		for _, file := range texts {
 			text, err := os.ReadFile(file)

@@ -6,7 +6,7 @@ import (
 	"io"
 	"math"
 	"slices"
-	"strings"
+	"strconv"
 
 	"hotday/planner/say"
 )
@@ -139,7 +139,7 @@ func (c *rangesChart) panel(p *panel, left, top, width float64) {
 	step := width / float64(max(1, len(p.days)))
 	x := func(i int) float64 { return left + (float64(i)+.5)*step }
 	c.text(left, top+14, "", "start", p.name)
-	c.text(left+width, top+14, "small", "end", c.Say("replay.ranges.inside", "covered", strings.TrimSuffix(say.Number(p.covered, 1), ".0"), "n", p.ranges))
+	c.text(left+width, top+14, "small", "end", c.Say("replay.ranges.inside", "covered", c.Typed(strconv.FormatFloat(p.covered, 'f', -1, 64)), "n", p.ranges))
 	for n := 0.0; n <= high; n += niceStep(high / 3) {
 		c.put(`<path class="hair" d="M%.1f %.1fH%.1f"/>`+"\n", left, y(n), left+width)
 		c.text(left-6, y(n)+4, "small", "end", fmt.Sprintf("%.6g", n))

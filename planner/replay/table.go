@@ -132,7 +132,7 @@ func (t *textWriter) span(b *strings.Builder, s *Sums) {
 			share = t.Say("replay.pct", "pct", say.Number(100*s.Inside/s.Rows, 0))
 		}
 		fmt.Fprintf(b, "  %-17s"+columns+"\n", policyName(t.Voice, p), t.money(f.Cost()), t.money(f.Cost()-least), t.money(f.Total()),
-			say.Number(f.PouredG/say.Per(t.MassUnit()), 1), say.Number(f.Missed, 1), say.Number(f.IceShortH, 2), share)
+			say.Number(f.PouredG/say.Per(t.MassUnit()), 1), t.Number(f.Missed, 1), t.Number(f.IceShortH, 2), share)
 	}
 	best := t.r.BestPar()
 	par := t.r.of(s, best)
@@ -173,7 +173,7 @@ func (t *textWriter) curve(b *strings.Builder) {
 	}
 	for _, x := range points {
 		f := &x.Figures
-		fmt.Fprintf(b, row, policyName(t.Voice, x.Policy), t.money(f.Cost()), t.money(f.Cost()-least), say.Number(f.PouredG/say.Per(t.MassUnit()), 1), say.Number(f.Missed, 1))
+		fmt.Fprintf(b, row, policyName(t.Voice, x.Policy), t.money(f.Cost()), t.money(f.Cost()-least), say.Number(f.PouredG/say.Per(t.MassUnit()), 1), t.Number(f.Missed, 1))
 	}
 	b.WriteString("\n" + wrap(t.Say("replay.terms_par"), 100))
 }
@@ -181,9 +181,9 @@ func (t *textWriter) curve(b *strings.Builder) {
 // relativeTo is the difference of x from by in words.
 func (t *textWriter) relativeTo(x, by float64) string {
 	if pct := 100 * (x/by - 1); pct > 0 {
-		return t.Say("replay.more", "pct", say.Number(pct, 1))
+		return t.Say("replay.more", "pct", t.Number(pct, 1))
 	}
-	return t.Say("replay.less", "pct", say.Number(100*(1-x/by), 1))
+	return t.Say("replay.less", "pct", t.Number(100*(1-x/by), 1))
 }
 
 // money formats minor units in the site's currency.

@@ -30,15 +30,15 @@ func (v Voice) Expected(e *models.Expected, code string) string {
 		key = "money.poured"
 	}
 	return v.Say(key, "sold", Number(demanded-missed, 0), "demanded", Number(demanded, 0), "missed", Number(missed, 0),
-		"missed_cost", WholeMoney(e.Cost.MissedSales, code), "mass", v.GlanceMass(e.PouredAwayG), "poured_cost", WholeMoney(e.Cost.PouredAway, code))
+		"missed_cost", v.WholeMoney(e.Cost.MissedSales, code), "mass", v.GlanceMass(e.PouredAwayG), "poured_cost", v.WholeMoney(e.Cost.PouredAway, code))
 }
 
-// WholeMoney formats an amount in minor units of a currency to the whole unit, with its symbol: "€140".
-func WholeMoney(minor float64, code string) string {
+// WholeMoney formats an amount in minor units of a currency to the whole unit, with its symbol: "€140", in German "140 €".
+func (w Writer) WholeMoney(minor float64, code string) string {
 	number := Number(math.Round(minor/math.Pow10(MoneyDecimals(code))), 0)
 	if unit, err := currency.ParseISO(code); err == nil {
 		if symbol := message.NewPrinter(language.English).Sprint(currency.NarrowSymbol(unit)); symbol != code {
-			return symbol + number
+			return w.words.Say("money.symbol", "symbol", symbol, "n", number)
 		}
 	}
 	return number + NoBreak + code

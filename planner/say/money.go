@@ -17,18 +17,18 @@ func MoneyDecimals(code string) int {
 }
 
 // Money formats an amount in minor units of a currency: "12.50 EUR".
-func Money(minor float64, code string) string {
+func (w Writer) Money(minor float64, code string) string {
 	decimals := MoneyDecimals(code)
-	return Number(minor/math.Pow10(decimals), decimals) + NoBreak + code
+	return w.Number(minor/math.Pow10(decimals), decimals) + NoBreak + code
 }
 
 // CostDifference says by how much one plan costs more or less than another, minor units: "12.50 EUR more", "the same".
 func (v Voice) CostDifference(minor float64, code string) string {
 	switch {
 	case minor >= 0.5:
-		return v.Say("plan.cost_more", "money", Money(minor, code))
+		return v.Say("plan.cost_more", "money", v.Money(minor, code))
 	case minor <= -0.5:
-		return v.Say("plan.cost_less", "money", Money(-minor, code))
+		return v.Say("plan.cost_less", "money", v.Money(-minor, code))
 	}
 	return v.Say("plan.cost_same")
 }

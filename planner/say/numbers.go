@@ -4,17 +4,39 @@ import (
 	"math"
 	"strconv"
 	"strings"
+
+	"hotday/planner/say/words"
 )
 
-// Number formats x with its digits in groups of three and a true minus: "4 670", "−3.5". Zero has no sign.
-func Number(x float64, decimals int) string {
+// Number formats x with its digits in groups of three, a true minus and a decimal point: "4 670", "−3.5". Zero has no sign. What people
+// of another language read with decimals is formatted by Writer.Number.
+func Number(x float64, decimals int) string { return number(x, decimals, point) }
+
+// point is the decimal sign of English.
+const point = "."
+
+// Number formats x like the function Number, with the decimal sign of the language: "4 670", "−3,5".
+func (w Writer) Number(x float64, decimals int) string { return number(x, decimals, w.decimalSign()) }
+
+// decimalSign is what parts a whole number from its decimals.
+func (w Writer) decimalSign() string {
+	if w.words == nil || w.words.Language() == words.Keys {
+		return point
+	}
+	return w.words.Say("number.decimal")
+}
+
+// Typed writes a number as a person would type it into a field, without groups: "1234,5" where the language has a decimal comma.
+func (w Writer) Typed(s string) string { return strings.Replace(s, point, w.decimalSign(), 1) }
+
+func number(x float64, decimals int, sign string) string {
 	s := strconv.FormatFloat(math.Abs(x), 'f', decimals, 64)
 	whole, part, _ := strings.Cut(s, ".")
 	for i := len(whole) - 3; i > 0; i -= 3 {
 		whole = whole[:i] + NoBreak + whole[i:]
 	}
 	if part != "" {
-		whole += "." + part
+		whole += sign + part
 	}
 	if x < 0 && strings.Trim(s, "0.") != "" {
 		return "−" + whole
@@ -24,7 +46,7 @@ func Number(x float64, decimals int) string {
 
 // Percent formats a percentage: "38%".
 func (w Writer) Percent(pct float64, decimals int) string {
-	return w.words.Say("number.percent", "n", Number(pct, decimals))
+	return w.words.Say("number.percent", "n", w.Number(pct, decimals))
 }
 
 // odds are the chances that people say, of 100, in order.
@@ -57,9 +79,9 @@ func (w Writer) AboutChance(pct float64) string {
 }
 
 // Servings formats a number of servings without a unit, with a tenth only below ten.
-func Servings(n float64) string {
+func (w Writer) Servings(n float64) string {
 	if n < 9.95 && math.Abs(n-math.Round(n)) >= 0.05 {
-		return Number(n, 1)
+		return w.Number(n, 1)
 	}
 	return Number(n, 0)
 }

@@ -44,7 +44,7 @@ func (w Writer) ReadTemp(s string) (float64, error) {
 	if rest, ok := strings.CutPrefix(t, "-"); ok {
 		sign, t = -1, rest
 	}
-	x, ok := number(t)
+	x, ok := readNumber(t)
 	if !ok {
 		return 0, unreadable(s, "a temperature such as 5 °C or 41 °F")
 	}
@@ -116,7 +116,7 @@ func read(s, unit string, units map[string]float64, accepted string) (float64, e
 		if m == nil {
 			return 0, unreadable(s, accepted)
 		}
-		x, ok := number(m[1])
+		x, ok := readNumber(m[1])
 		named := m[2]
 		if named == "" {
 			named = strings.ToLower(unit)
@@ -139,8 +139,8 @@ func clean(s string) string {
 	return strings.NewReplacer("\u202f", " ", "\u00a0", " ", "\u2009", " ", "−", "-").Replace(s)
 }
 
-// number reads "4.5", "4,5", "4 500" and "4,500.5". It refuses "4,500", which can mean either.
-func number(s string) (float64, bool) {
+// readNumber reads "4.5", "4,5", "4 500" and "4,500.5". It refuses "4,500", which can mean either.
+func readNumber(s string) (float64, bool) {
 	s = strings.ReplaceAll(strings.TrimSpace(s), " ", "")
 	switch comma := strings.Count(s, ","); {
 	case comma == 0:

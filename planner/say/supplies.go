@@ -12,11 +12,11 @@ func (w Writer) SupplyAmount(x float64, unit string) string {
 	case unit == "g":
 		return w.GlanceMass(x)
 	case unit == "ml" && x < 999.5 && !w.Gallons():
-		return Number(x, 0) + NoBreak + "mL"
+		return w.Number(x, 0) + NoBreak + "mL"
 	case unit == "ml":
 		return w.Volume(x / 1000)
 	}
-	return Number(x, 0)
+	return w.Number(x, 0)
 }
 
 // Supply says an amount of a supply in whole packs, or in whole cases where it is ordered in cases: "2 cases of milk", "24 tonic".

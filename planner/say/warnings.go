@@ -59,11 +59,11 @@ func (w Writer) WarningAmount(x float64, unit string) string {
 	case "h":
 		return w.Minutes(60 * x)
 	case "servings":
-		return w.words.Say("warning.servings", "n", Servings(x))
+		return w.words.Say("warning.servings", "n", w.Servings(x))
 	case "":
-		return Number(x, 1)
+		return w.Number(x, 1)
 	}
-	return Number(x, 1) + NoBreak + unit
+	return w.Number(x, 1) + NoBreak + unit
 }
 
 // withAmount are the kinds whose text has an amount.
@@ -78,7 +78,7 @@ func (w Writer) warned(x models.Warning) string {
 	}
 	amount := w.WarningAmount(x.Amount, x.Unit)
 	if x.Kind == models.WarnStrengthOff {
-		amount = Number(x.Amount, 2)
+		amount = w.Number(x.Amount, 2)
 	}
 	if x.Amount > 0 && slices.Contains(withAmount, x.Kind) {
 		return w.words.Say(key+".amount", "amount", amount)

@@ -7,7 +7,6 @@ import (
 	"time"
 
 	"hotday/models"
-	"hotday/planner/say"
 )
 
 // numberedBatch is a batch with its sheet: the date of its brewing, and its number among the batches of its brewer and beverage on
@@ -223,14 +222,14 @@ func (w *sheetWriter) chill(b numberedBatch, after time.Time, work models.WorkMi
 
 func (w *sheetWriter) chillWhy(b *models.BatchTask) string {
 	if b.IceG < 0.5 {
-		return w.Say("sheet.why_held", "out", w.Temp(b.BrewerOutTempC), "final", w.Temp(b.FinalTempC), "tds", say.Number(b.ExpectedTDSPct, 2))
+		return w.Say("sheet.why_held", "out", w.Temp(b.BrewerOutTempC), "final", w.Temp(b.FinalTempC), "tds", w.Number(b.ExpectedTDSPct, 2))
 	}
 	from := b.BrewerOutTempC
 	if b.CoolToBeforeIceC != nil {
 		from = *b.CoolToBeforeIceC
 	}
 	return w.Say("sheet.why_balance", "ice", w.ExactMass(b.IceG), "ice_temp", w.Temp(b.IceTempC), "brew", w.ExactMass(b.BeverageG-b.IceG),
-		"from", w.Temp(from), "final", w.Temp(b.FinalTempC), "tds", say.Number(b.ExpectedTDSPct, 2))
+		"from", w.Temp(from), "final", w.Temp(b.FinalTempC), "tds", w.Number(b.ExpectedTDSPct, 2))
 }
 
 // chillAt is when chilling begins: when the brewer is done; where ice is all the chilling, when it is stirred in.

@@ -71,9 +71,9 @@ func (w *sheetWriter) nextAfter(at time.Time) string {
 	slices.SortFunc(lines, inOrder)
 	var out []string
 	for _, t := range lines[:min(comesNext, len(lines))] {
-		what := t.Station
+		what := w.Place(t.Station)
 		if t.Beverage != "" {
-			what = w.Say("sheet.handover_what", "station", t.Station, "beverage", w.name(t.Beverage))
+			what = w.Say("sheet.handover_what", "station", w.Place(t.Station), "beverage", w.name(t.Beverage))
 		}
 		out = append(out, w.Say("sheet.handover_next", "at", w.Moment(t.At, at), "what", what))
 	}

@@ -229,9 +229,9 @@ func (t *textPlan) effect(w models.Warning, o models.Fix) string {
 	}
 	switch {
 	case o.Cost >= say.LeastMoney(t.req.Site.Currency):
-		parts = append(parts, t.q.Say("text.costs", "money", say.WholeMoney(o.Cost, t.req.Site.Currency)))
+		parts = append(parts, t.q.Say("text.costs", "money", t.q.WholeMoney(o.Cost, t.req.Site.Currency)))
 	case o.Cost <= -say.LeastMoney(t.req.Site.Currency):
-		parts = append(parts, t.q.Say("text.saves", "money", say.WholeMoney(-o.Cost, t.req.Site.Currency)))
+		parts = append(parts, t.q.Say("text.saves", "money", t.q.WholeMoney(-o.Cost, t.req.Site.Currency)))
 	}
 	if len(parts) == 0 {
 		return ""
@@ -259,7 +259,7 @@ func (t *textPlan) expected() {
 		"poured", t.money(c.PouredAway), "missed", t.money(c.MissedSales)))
 }
 
-func (t *textPlan) money(minor float64) string { return say.Money(minor, t.req.Site.Currency) }
+func (t *textPlan) money(minor float64) string { return t.q.Money(minor, t.req.Site.Currency) }
 
 func (t *textPlan) foot() {
 	t.expected()

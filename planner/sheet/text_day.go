@@ -83,7 +83,7 @@ func (t *textPlan) waterOf(d models.Date) {
 		}
 		var dose []string
 		for _, c := range w.Concentrates {
-			dose = append(dose, t.q.Say("water.dose", "ml", say.Number(c.ML, decimals(c.ML)), "code", c.Code))
+			dose = append(dose, t.q.Say("water.dose", "ml", t.q.Number(c.ML, decimals(c.ML)), "code", c.Code))
 		}
 		tab.add(t.by(w.At, d), t.q.Volume(w.DrawL), t.q.Volume(w.ROL), t.q.Volume(w.TapL), strings.Join(dose, t.q.Say("said.comma")), t.q.Volume(w.TankAfterL))
 	}

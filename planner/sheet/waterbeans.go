@@ -100,7 +100,7 @@ func (w wording) fillText(d *models.WaterDraw) string {
 	}
 	for _, c := range d.Concentrates {
 		if c.ML > 0 {
-			recipe = append(recipe, w.Say("water.dose", "ml", say.Number(c.ML/n, decimals(c.ML/n)), "code", c.Code))
+			recipe = append(recipe, w.Say("water.dose", "ml", w.Number(c.ML/n, decimals(c.ML/n)), "code", c.Code))
 		}
 	}
 	if len(d.Concentrates) == 0 { // salts weighed for each fill, in plans of earlier versions
@@ -146,7 +146,7 @@ func (w *sheetWriter) mix(m models.Mix) {
 		salts = append(salts, w.Say("water.mix_salt", "mass", w.SaltMass(s.G), "salt", s.Salt))
 	}
 	t.Say = w.Say("water.mix", "n", len(salts), "code", m.Code, "salts", strings.Join(salts, w.Say("said.comma")), "water", say.Number(m.WaterML, 0), "makes", say.Number(m.MakesML, 0))
-	t.Why = w.Say("water.why_mix", "dose", say.Number(m.MLPerL, decimals(m.MLPerL)), "code", m.Code, "until", w.Day(m.GoodTo))
+	t.Why = w.Say("water.why_mix", "dose", w.Number(m.MLPerL, decimals(m.MLPerL)), "code", m.Code, "until", w.Day(m.GoodTo))
 	w.caution(&t, models.CautionMinerals)
 	w.put(date, t)
 }

@@ -48,3 +48,29 @@ func Counts(site models.Site, rows []models.SalesRow) Table {
 	}
 	return t
 }
+
+// Stock returns stock counts as a table, a row per thing that was counted, in the order in which they were.
+func Stock(s models.Setup, counts []models.StockCount) Table {
+	l := layoutFor(s.Site)
+	beverage := beverageNames(s.Beverages)
+	t := l.table("stock", "counted", "what", "made_at", "amount", "volume", "place")
+	for _, c := range counts {
+		at := l.at(c.CountedAt)
+		if c.IceG != nil {
+			t.add(at, l.Say("file.stock.ice"), nil, l.mass(*c.IceG), nil, nil)
+		}
+		if c.PlainIceG != nil {
+			t.add(at, l.Say("file.stock.bath_ice"), nil, l.mass(*c.PlainIceG), nil, nil)
+		}
+		if c.TankL != nil {
+			t.add(at, l.Say("file.stock.tank"), nil, nil, l.volume(*c.TankL), nil)
+		}
+		for _, b := range c.Beverages {
+			t.add(at, beverage(b.Beverage), l.at(b.MadeAt), l.mass(b.G), nil, nil)
+		}
+		for _, b := range c.Lots {
+			t.add(at, l.Say("file.stock.lot", "lot", b.Lot), nil, l.mass(b.Grams), nil, l.Say("file.place."+b.Place))
+		}
+	}
+	return t
+}

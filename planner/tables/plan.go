@@ -48,7 +48,7 @@ func (l layout) addTasks(t *Table, s models.PrepSheet) {
 		if task.State != models.Due && task.State != "" {
 			state = l.Say("text.state." + task.State)
 		}
-		t.add(l.at(task.At), task.Station, task.Say, task.Why, state, task.Caution)
+		t.add(l.at(task.At), l.Place(task.Station), task.Say, task.Why, state, task.Caution)
 	}
 }
 

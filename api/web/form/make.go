@@ -74,7 +74,7 @@ func (m builder) field(t reflect.Type, tag, pointer, path string, doc any, neede
 	case Number:
 		f.Unit = m.scaleOf(path).unit
 		if x, ok := doc.(float64); ok {
-			f.Value = m.scaleOf(path).show(x)
+			f.Value = m.Writer.Typed(m.scaleOf(path).show(x))
 		}
 	case DateTime:
 		f.Value = m.formatDateTime(doc)
@@ -85,7 +85,7 @@ func (m builder) field(t reflect.Type, tag, pointer, path string, doc any, neede
 			f.Value = fmt.Sprint(doc)
 		}
 		if x, ok := doc.(float64); ok {
-			f.Value = strconv.FormatFloat(x, 'f', -1, 64)
+			f.Value = m.Writer.Typed(strconv.FormatFloat(x, 'f', -1, 64))
 		}
 	}
 	if typed, ok := m.raw[pointer]; ok {

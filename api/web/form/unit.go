@@ -93,9 +93,9 @@ func (w Config) Quantity(path string, x float64) string {
 	s := w.scaleOf(path)
 	switch {
 	case s.unit == "", strings.HasPrefix(s.unit, "%"):
-		return s.show(x) + s.unit
+		return w.Writer.Typed(s.show(x)) + s.unit
 	}
-	return s.show(x) + say.NoBreak + s.unit
+	return w.Writer.Typed(s.show(x)) + say.NoBreak + s.unit
 }
 
 // show formats a stored number. Converted units have seven significant digits, which read rounds to the original six.

@@ -95,7 +95,7 @@ func (p *drawing) iceChart(top, height float64) {
 	}
 	for g := step; g < s.topG; g += step {
 		p.line("scale", p.axis.Left(), s.y(g), p.axis.Right(), s.y(g))
-		p.text("scale-word", "end", p.axis.Left()-6, s.y(g)+4, say.Number(g/unit, decimals)+"\u202f"+p.q.MassUnit())
+		p.text("scale-word", "end", p.axis.Left()-6, s.y(g)+4, p.q.Number(g/unit, decimals)+"\u202f"+p.q.MassUnit())
 	}
 	p.text("lane-name", "start", p.margin(), nameY, p.say("picture.drink_ice"))
 	p.iceArea(levels, p.axis, s)

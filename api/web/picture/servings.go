@@ -52,8 +52,8 @@ func PartTotals(site models.Site, rows []models.DemandRange) []PartTotal {
 // Text describes the total with its bases.
 func (t PartTotal) Text(q say.Writer) string {
 	c := texts.For(q.SiteLanguage())
-	s := c.Say("picture.servings", "day", q.Weekday(t.Date.At(720, q.Location())), "part", t.Part.Code, "middle", say.Servings(t.P50), "low", say.Servings(t.P10),
-		"high", say.Servings(t.P90), "make", say.Servings(t.Prepare))
+	s := c.Say("picture.servings", "day", q.Weekday(t.Date.At(720, q.Location())), "part", t.Part.Code, "middle", q.Servings(t.P50), "low", q.Servings(t.P10),
+		"high", q.Servings(t.P90), "make", q.Servings(t.Prepare))
 	if len(t.ranges) > 1 {
 		s += c.Say("picture.together")
 	}

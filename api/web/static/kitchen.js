@@ -8,7 +8,7 @@ import { Connection } from "./connection.js";
 import { forgetOffline, keepOffline } from "./kitchen-offline.js";
 import { eventData } from "./live.js";
 import { Outbox, newKey } from "./outbox.js";
-import { Refusal, Stored, all, byID, clicked, data, maybe, one, pageData, renewCSRF, request, say, site, siteURL } from "./page.js";
+import { Refusal, Stored, all, byID, clicked, data, maybe, one, pageData, reason, renewCSRF, request, say, site, siteURL } from "./page.js";
 import { quantity } from "./quantity.js";
 
 /**
@@ -474,7 +474,7 @@ async function delay(button, minutes) {
     byID("behind", HTMLDetailsElement).open = false;
     refresh();
   } catch (error) {
-    showTrouble(say("not_moved", { why: error instanceof Error ? error.message : String(error) }));
+    showTrouble(say("not_moved", { why: reason(error) }));
   }
   button.disabled = false;
 }
@@ -537,7 +537,7 @@ board.addEventListener("submit", async (event) => {
     byID("count", HTMLDetailsElement).open = false;
     refresh();
   } catch (error) {
-    showTrouble(say("count_not_taken", { why: error instanceof Error ? error.message : String(error) }));
+    showTrouble(say("count_not_taken", { why: reason(error) }));
   }
 });
 

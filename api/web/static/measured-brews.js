@@ -1,7 +1,7 @@
 // Measured brews of a coffee, kept by the service, from which it calculates how much of the coffee dissolves and how much the grounds
 // retain.
 import { plotMeasured } from "./brew-chart.js";
-import { Refusal, Stored, all, byID, element, pageData, request, say, sentence, site, siteURL } from "./page.js";
+import { Stored, all, byID, element, pageData, reason, request, say, site, siteURL } from "./page.js";
 import { digits, number, quantity } from "./quantity.js";
 
 /**
@@ -62,7 +62,7 @@ export function connectBrews(coffee, use) {
       show();
       return true;
     } catch (error) {
-      result.textContent = error instanceof Refusal ? say(error.status === 401 ? "signed_out" : "brew_refused") : say("no_answer");
+      result.textContent = reason(error);
       return false;
     }
   }
@@ -116,7 +116,7 @@ export function connectBrews(coffee, use) {
         kept: number(found.retained_ratio, 2), kept_pm: number(found.retained_ratio_plus_minus, 2) }), ...found.cautions].join(" ");
       useButton.hidden = false;
     } catch (error) {
-      result.textContent = error instanceof Refusal ? sentence(error.message) : say("no_answer");
+      result.textContent = reason(error);
     }
   });
   useButton.addEventListener("click", () => { if (fit) use(fit); });

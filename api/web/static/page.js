@@ -2,8 +2,7 @@
 // values kept on this device.
 
 /**
- * @typedef {{ detail: string, pointer?: string, accepted?: string }} Fault of one field; accepted: what it may hold
- * @typedef {{ title?: string, detail?: string, errors?: Fault[] }} Problem document (RFC 9457)
+ * @typedef {{ type?: string, errors?: { pointer?: string }[] }} Problem document (RFC 9457); its wording is for programs
  */
 
 /**
@@ -102,6 +101,19 @@ export function element(tag, text = "") {
   return made;
 }
 
+/** @type {Record<string, string>} sentences by the code of a problem, or by "at." and the name of a field */
+const problems = JSON.parse(document.querySelector("meta[name=problems]")?.getAttribute("content") ?? "{}");
+
+/**
+ * troubles words a problem for a person as the server's pages do: a sentence for each field at fault that has one, or one for the code.
+ * @param {Problem | null} problem
+ */
+function troubles(problem) {
+  const names = (problem?.errors ?? []).map(({ pointer = "" }) => pointer.split("/").filter((name) => name && !/^\d+$/.test(name)).pop());
+  const sentences = new Set(names.map((name) => problems["at." + name]).filter(Boolean));
+  return [...sentences].join(" ") || problems[problem?.type?.split("/").pop() ?? ""] || problems.internal;
+}
+
 /** Refusal is an answer of the service that is not a success. Its message is for the person. */
 export class Refusal extends Error {
   /**
@@ -109,10 +121,8 @@ export class Refusal extends Error {
    * @param {Problem | null} problem null where the answer holds none
    */
   constructor(status, problem) {
-    const faults = (problem?.errors ?? []).map((f) => f.detail + (f.accepted ? " (" + f.accepted + ")" : ""));
-    super(faults.join("; ") || problem?.detail || problem?.title || String(status));
+    super(troubles(problem));
     this.status = status;
-    this.faults = problem?.errors ?? [];
     this.explained = problem !== null;
   }
 
@@ -166,8 +176,14 @@ export async function request(method, path, { json, match, type, ...options } = 
 export function whyNot(error) {
   if (!(error instanceof Refusal)) return say("no_answer");
   if (error.status === 401) return say("signed_out");
-  return error.explained ? sentence(error.message) : say("failed", { status: error.status });
+  return error.explained ? error.message : say("failed", { status: error.status });
 }
+
+/**
+ * reason is a sentence that says why a request failed.
+ * @param {unknown} error
+ */
+export const reason = (error) => (error instanceof Refusal ? error.message : problems.unreachable);
 
 /**
  * Stored is a value kept on this device as JSON: across page loads where the browser allows it, else as long as the page is open.

@@ -7,13 +7,16 @@ const VOLUMES = { l: 1, ml: 0.001, "fl oz": FL_OZ, floz: FL_OZ, oz: FL_OZ, gal: 
 const LARGEST = 1e7; // g or L
 const THIN = "\u202f"; // space
 
+/** The decimal sign of the page's language. */
+const POINT = (1.5).toLocaleString(document.documentElement.lang).charAt(1);
+
 /**
- * number writes x with thin spaces between thousands and a true minus sign.
+ * number writes x with thin spaces between thousands, the decimal sign of the language and a true minus sign.
  * @param {number} x
  */
 export function number(x, decimals = 0) {
   const [whole, part] = Math.abs(x).toFixed(decimals).split(".");
-  const grouped = whole.replace(/\B(?=(\d{3})+$)/g, THIN) + (part ? "." + part : "");
+  const grouped = whole.replace(/\B(?=(\d{3})+$)/g, THIN) + (part ? POINT + part : "");
   return x < 0 && /[1-9]/.test(grouped) ? "−" + grouped : grouped;
 }
 

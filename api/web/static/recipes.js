@@ -158,7 +158,7 @@ async function calculate() {
   } catch (error) {
     if (signal.aborted) return;
     if (!(error instanceof Refusal)) show(say("no_answer"));
-    else if (error.status === 422) showImpossible(sentence(error.message));
+    else if (error.status === 422) showImpossible(say("not_possible"));
     else show(say(error.signedOut ? "signed_out" : "no_answer"));
   }
 }
@@ -250,10 +250,8 @@ function showTarget(r, split, ratio) {
   const line = byID("o-target");
   offeredRatio = null;
   if (Math.abs(split.final_tds_pct - r.target_tds_pct) < 0.015) line.textContent = say("strength_is");
-  else if (ratio instanceof Refusal) {
-    const { detail, accepted } = ratio.faults[0] ?? { detail: ratio.message };
-    line.textContent = say("no_strength", { why: detail, right: accepted ?? "" });
-  } else {
+  else if (ratio instanceof Refusal) line.textContent = say("no_strength", { target: number(r.target_tds_pct, 2) });
+  else {
     offeredRatio = Number(ratio.ratio.toFixed(2));
     line.textContent = say("strength_by", { target: number(r.target_tds_pct, 2), ratio: number(offeredRatio, 1) });
     offer.textContent = say("set_ratio", { ratio: number(offeredRatio, 1) });

@@ -26,10 +26,12 @@ function connect(form) {
     show(say("reading"));
     try {
       const found = await send(true);
-      const lines = [found.rows ? say("found", { rows: found.rows, items: found.items.length + found.items_left_out, from: date(found.from), to: date(found.to) }) : say("nothing"), ...found.notes];
+      const lines = [found.rows ? say("found", { rows: found.rows, items: found.items.length + found.items_left_out, from: date(found.from), to: date(found.to) }) : say("nothing")];
+      if (found.notes.length) lines.push(say("adjusted"));
       if (found.errors.length) {
         lines.push(say("wrong", { n: found.errors.length + found.errors_left_out }));
-        for (const fault of found.errors.slice(0, SHOWN_FAULTS)) lines.push(say("row", { row: fault.row, what: fault.detail + (fault.accepted ? " (" + fault.accepted + ")" : "") }));
+        if (!found.rows) lines.push(say("heading"));
+        else for (const fault of found.errors.slice(0, SHOWN_FAULTS)) lines.push(say("row", { row: fault.row, what: say("at." + (fault.column || "row")) }));
       }
       show(...lines);
       take.hidden = !found.rows || found.errors.length > 0;

@@ -1,7 +1,7 @@
 // Settings: the service checks each field as it is filled in. Without this script it checks them when they are saved.
-import { all, byID, clicked, data, element, maybe, one, say } from "./page.js";
+import { all, byID, clicked, data, element, maybe, one } from "./page.js";
 
-/** @typedef {import("./page.js").Fault & { pointer: string }} FieldFault */
+/** @typedef {{ pointer: string, text: string }} FieldFault in the page's words */
 
 const CHECK_DELAY_MS = 250, CHECK_TIMEOUT_MS = 10000;
 const form = byID("fields", HTMLFormElement), summary = byID("wrongs");
@@ -37,7 +37,7 @@ async function check() {
     if (!answer.ok) return;
     found = await answer.json();
   } catch { return; } // saving checks again
-  if (turn === checks) showFaults(found.errors ?? []);
+  if (turn === checks) showFaults(found.faults ?? []);
 }
 
 const faultLine = (/** @type {string} */ pointer) => document.getElementById("w" + pointer);
@@ -60,7 +60,7 @@ function showFaults(faults) {
       elsewhere.push(fault);
       continue;
     }
-    placed.set(pointer, [...(placed.get(pointer) ?? []), fault.detail + (fault.accepted ? " " + say("right", { what: fault.accepted }) : "")]);
+    placed.set(pointer, [...(placed.get(pointer) ?? []), fault.text]);
   }
   for (const line of all(form, ".amiss")) {
     const pointer = data(line).for, text = (placed.get(pointer) ?? []).join(" ");
@@ -87,7 +87,7 @@ function showSummary(placed, elsewhere) {
     line.append(link, ": " + faults.join(" "));
     return line;
   });
-  one(summary, "ul").replaceChildren(...lines, ...elsewhere.map((fault) => element("li", fault.detail)));
+  one(summary, "ul").replaceChildren(...lines, ...elsewhere.map((fault) => element("li", fault.text)));
 }
 
 /** @param {string} pointer */

@@ -29,12 +29,22 @@ async function busy(button, text, work) {
   document.body.removeAttribute("aria-busy");
 }
 
+// Corrected numbers are sent one after the other, so that the last one typed stays.
+let corrections = Promise.resolve(), waiting = 0;
+
+/** @param {() => Promise<void>} send */
+function correct(send) {
+  waiting++;
+  corrections = corrections.then(send).finally(() => waiting--);
+}
+
 // A form that plans again waits for the numbers that are still on their way.
 for (const planning of all(document, "form[data-plans]", HTMLFormElement)) {
   planning.addEventListener("submit", async (event) => {
+    if (waiting === 0) return;
     event.preventDefault();
     await corrections;
-    planning.submit();
+    planning.requestSubmit(event.submitter);
   });
 }
 
@@ -44,8 +54,8 @@ const planning = byID("planning");
 const planningWords = JSON.parse(data(planning).words);
 let awaited = !planning.hidden && !one(planning, "progress").hidden;
 
-/** @param {{ step: string, share: number, over: boolean, problem: string, revision: number }} job */
-function showPlanning({ step, share, over, problem, revision }) {
+/** @param {{ step: string, share: number, over: boolean, problem: string }} job */
+function showPlanning({ step, share, over, problem }) {
   const bar = one(planning, "progress", HTMLProgressElement), words = one(planning, ".planning-step");
   const button = planning.querySelector("button");
   if (over && awaited && !problem) {
@@ -67,9 +77,6 @@ for (const { id, action, text } of [{ id: "publish", action: "/publish", text: "
     reopen();
   }));
 }
-
-// Corrected numbers are sent one after the other, so that the last one typed stays.
-let corrections = Promise.resolve();
 
 /**
  * showFault writes a fault beside its field, where the eye is; none removes it.
@@ -113,10 +120,10 @@ function keep(date, text, undo) {
   button.className = "quiet";
   button.addEventListener("click", () => {
     button.disabled = true;
-    corrections = corrections.then(() => request("PUT", siteURL + "/expected-demand", { json: { rows: undo.rows } })).then(() => {
+    correct(() => request("PUT", siteURL + "/expected-demand", { json: { rows: undo.rows } }).then(() => {
       undo.restore();
       keep(date, say("undone"));
-    }).catch((error) => { place.textContent = whyNot(error); });
+    }).catch((error) => { place.textContent = whyNot(error); }));
   });
   place.append(" ", button);
 }
@@ -171,7 +178,7 @@ for (const input of all(document, ".asked input", HTMLInputElement)) {
     const { part, drink } = data(input), { date } = data(input.closest("table"));
     const row = { date, day_part: part, drink, expected: n, p10: null, p90: null };
     const { saved = "", mine } = data(input);
-    corrections = corrections.then(() => request("PUT", siteURL + "/expected-demand", { json: { rows: [row] } })).then(() => {
+    correct(() => request("PUT", siteURL + "/expected-demand", { json: { rows: [row] } }).then(() => {
       input.closest("td")?.classList.add("changed");
       setPart(input, input.value, n !== null);
       addUp(date, drink);
@@ -181,7 +188,7 @@ for (const input of all(document, ".asked input", HTMLInputElement)) {
         setPart(input, saved, mine !== "");
         addUp(date, drink);
       } });
-    }).catch((error) => showFault(input, whyNot(error)));
+    }).catch((error) => showFault(input, whyNot(error))));
   });
 }
 
@@ -193,7 +200,7 @@ for (const input of all(document, ".asked input", HTMLInputElement)) {
 function saveDay(form, fields) {
   const { date } = data(form);
   const body = new URLSearchParams({ csrf: csrfToken(), date, ...fields });
-  corrections = corrections.then(async () => {
+  const send = async () => {
     const answer = await fetch(form.action, { method: "POST", body, headers: { Accept: "application/json" }, redirect: "manual" });
     if (answer.type === "opaqueredirect") throw new Error(say("signed_out"));
     if (!answer.ok) throw new Error(answer.status === 422 ? say("no_number", { typed: Object.values(fields)[0] }) : say("failed", { status: answer.status }));
@@ -215,7 +222,8 @@ function saveDay(form, fields) {
       totalOf(date, drink)?.closest("td")?.classList.add("changed");
     }
     keep(date, say("kept"), { rows: saved.before, restore: () => { for (const restore of restores) restore(); } });
-  }).catch((error) => keep(date, error instanceof TypeError ? say("no_answer") : error.message));
+  };
+  correct(() => send().catch((error) => keep(date, error instanceof TypeError ? say("no_answer") : error.message)));
 }
 
 for (const form of all(document, "form.expected", HTMLFormElement)) {
@@ -330,7 +338,5 @@ async function tryFix(button) {
 /** @param {HTMLButtonElement} button whose data hold the requests that make the change */
 async function applyFix(button) {
   for (const step of JSON.parse(data(button).steps)) await request(step.method, step.path, { json: step.body, match: step.match });
-  show(say("planning"));
-  await corrections;
-  form?.submit();
+  form?.requestSubmit();
 }

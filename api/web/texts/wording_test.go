@@ -2,9 +2,14 @@ package texts_test
 
 import (
 	"encoding/json"
+	"go/ast"
+	"go/parser"
+	"go/token"
 	"os"
 	"path/filepath"
+	"reflect"
 	"regexp"
+	"strconv"
 	"strings"
 	"testing"
 
@@ -60,13 +65,32 @@ var banned = map[string]string{
 	`short of`:                          "out of, missed",
 	`set-up`:                            "settings",
 	`food code`:                         "your local food safety rules",
+
+	`what (\w+ ){0,2}(sell|said|yields?)`: "sales, forecast, output",
+	`nobody (has counted|must)`:           "you haven't",
+	`nothing must`:                        "nothing to decide",
+	`four fifths|three fifths`:            "a number",
+	`forms for ice|ice forms|the forms`:   "trays",
+	`no amount`:                           "enter how much",
+	`(in|of) rfc \d+`:                     "an example",
+	`does not do that|no such form`:       "not allowed, not acceptable",
+	`by what`:                             "the name of the thing",
+	`from what`:                           "the name of the thing",
+	`how good what`:                       "forecast accuracy",
+	`in view`:                             "coming up",
+	`put back`:                            "load, restore",
+	`cover`:                               "par level",
+	`source water`:                        "RO water",
+	`day in ten|days in ten`:              "digits: 1 day in 10",
+	`of the till`:                         "till item",
+	`we are behind`:                       "we’re behind",
 }
 
 var (
 	argument = regexp.MustCompile(`\{\w+\}`)
 	markup   = regexp.MustCompile(`<[^>]*>`)
 	// idioms contain a banned wording and are fine.
-	idioms = regexp.MustCompile(`\b(ice bin|ice-bath ice|there (is|are|was|were) no|no longer|no more|treated as)\b`)
+	idioms = regexp.MustCompile(`\b(ice bin|ice-bath ice|there (is|are|was|were) no|no longer|no more|treated as|service levels|level to log)\b`)
 )
 
 // patterns are the compiled keys of banned.
@@ -77,6 +101,47 @@ var patterns = func() map[string]*regexp.Regexp {
 	}
 	return out
 }()
+
+// helpTexts are the texts that the commands print: sentences and help in the Go files of the command line.
+func helpTexts(t *testing.T) (out []string) {
+	t.Helper()
+	files := []string{"../../../main.go"}
+	found, err := filepath.Glob("../../../deploy/commands/*.go")
+	require.NoError(t, err)
+	require.NotEmpty(t, found)
+	for _, name := range append(files, found...) {
+		if strings.HasSuffix(name, "_test.go") {
+			continue
+		}
+		file, err := parser.ParseFile(token.NewFileSet(), name, nil, 0)
+		require.NoError(t, err)
+		ast.Inspect(file, func(n ast.Node) bool {
+			lit, ok := n.(*ast.BasicLit)
+			if !ok || lit.Kind != token.STRING {
+				return true
+			}
+			s, _ := strconv.Unquote(lit.Value)
+			if tag := reflect.StructTag(s).Get("help"); tag != "" {
+				s = tag
+			}
+			if len(strings.Fields(s)) > 2 {
+				out = append(out, s)
+			}
+			return true
+		})
+	}
+	require.Greater(t, len(out), 50)
+	return out
+}
+
+func TestCommandsUseTheUsualWords(t *testing.T) {
+	t.Parallel()
+	for _, text := range helpTexts(t) {
+		for _, pattern := range misworded(text) {
+			t.Errorf("%q has %q: say %s", text, pattern, banned[pattern])
+		}
+	}
+}
 
 // misworded lists the banned wordings in a text.
 func misworded(text string) (out []string) {

@@ -2,7 +2,7 @@ package words
 
 import "embed"
 
-//go:embed en
+//go:embed en de
 var own embed.FS
 
 var planners = func() *Languages {
