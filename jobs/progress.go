@@ -3,6 +3,7 @@ package jobs
 import (
 	"context"
 	"errors"
+	"math"
 	"slices"
 	"sync"
 	"time"
@@ -57,7 +58,7 @@ func (r *reporter) step(step string, share float64) {
 	r.mu.Lock()
 	defer r.mu.Unlock()
 	isNew := step != r.now.Step
-	r.now.At, r.now.Step, r.now.Say, r.now.Share = r.c.Now(), step, stepWords[step], max(r.now.Share, min(share, 1))
+	r.now.At, r.now.Step, r.now.Say, r.now.Share = r.c.Now(), step, stepWords[step], max(r.now.Share, math.Round(1000*min(share, 1))/1000)
 	if isNew || r.now.Share >= r.lastEvent+eventStep {
 		r.put(true)
 	}
