@@ -16,7 +16,7 @@ const likelyFactor = 5.0
 // readEffect reads how busy an event makes the shop: "+30 %", "30% busier", "half as busy", "1.5×", "twice as busy", "closed". A bare number
 // up to 5 is a factor, a larger one a percentage more. ok is false where it is not clear.
 func readEffect(text string, v voice) (factor float64, closed, ok bool) {
-	text = strings.ToLower(strings.TrimSpace(text))
+	text = strings.Join(strings.Fields(strings.ToLower(text)), " ") // also the narrow spaces before units
 	says := func(key string) bool {
 		return slices.ContainsFunc(strings.Split(v.Say(key), ","), func(w string) bool { return slices.Contains(strings.Fields(text), w) })
 	}
