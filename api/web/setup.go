@@ -24,6 +24,7 @@ type setupView struct {
 	Missing  int // number of steps with gaps that prevent planning
 	Unmapped int
 	Saved    bool
+	Etag     string     // of the set-up, where it was just saved
 	Next     *setupStep // the first step with gaps that prevent planning
 }
 
@@ -75,6 +76,13 @@ func (p *pages) setup(c *gin.Context) {
 		return
 	}
 	v := setupView{head: h, Unmapped: len(unmapped), Saved: c.Query("saved") != ""}
+	if v.Saved {
+		v.Scripts = []string{"setup-saved.js"}
+		if _, v.Etag, err = p.Store.Setup(c.Request.Context(), setup.Site.Code); err != nil {
+			p.renderError(c, err)
+			return
+		}
+	}
 	gaps := setupGaps(setup, h.voice)
 	for i, s := range setupSections {
 		step := setupStep{Number: i + 1, Name: s.name, Title: h.voice.Say("setup.section." + s.name), Summary: s.summary(setup, h.voice)}
@@ -118,7 +126,9 @@ func (p *pages) setupSection(c *gin.Context) {
 		return
 	}
 	v := newSectionView(h, setup, s, i, asDocument(setup), nil, nil)
-	v.Etag, v.Saved = etag, c.Query("saved") != ""
+	if v.Etag, v.Saved = etag, c.Query("saved") != ""; v.Saved {
+		v.Scripts = append(v.Scripts, "setup-saved.js")
+	}
 	p.render(c, http.StatusOK, "setupsection", v)
 }
 

@@ -88,7 +88,9 @@ type pages struct {
 //	GET  /s/{site}/known          events; POST: delete one; /s/{site}/known/{kind}: GET a form, POST it
 //	POST /s/{site}/known-day      an event on a day: form fields "day", "hours", "effect" or "other", "name"; orders a plan with it
 //	GET  /s/{site}/kitchen        ?part=board: only the part that changes during the day
-//	GET  /s/{site}/kitchen-worker.js  service worker, which caches the last board for use offline
+//	GET  /s/{site}/kitchen-worker.js  service worker, which caches pages for use offline
+//	GET  /s/{site}/offline        the page that stands in for others without a network
+//	GET  /manifest.webmanifest, /s/{site}/manifest.webmanifest?page=  to install the pages as a program
 //	GET  /s/{site}/count          stock count
 //	GET  /s/{site}/review         past days; /s/{site}/review/replay.svg, curve.svg: charts of the latest replay
 //	GET  /s/{site}/recipes        ?beverage=CODE: dial in a recipe
@@ -103,6 +105,9 @@ func Register(r gin.IRouter, deps Deps) {
 	defer func() { p.served = servedPages(r) }() // after the registrations below
 	r.GET("/static/*file", serveStatic)
 	g := r.Group("/", setPolicy)
+	g.GET("/manifest.webmanifest", p.manifest)
+	g.GET("/s/:site/manifest.webmanifest", p.manifest)
+	g.GET("/s/:site/offline", p.offlinePage)
 	if p.Demo != nil {
 		g.GET("/demo/clock", p.getDemoClock)
 		g.POST("/demo/clock", p.postDemoClock)
@@ -156,7 +161,7 @@ func Register(r gin.IRouter, deps Deps) {
 // setPolicy sets the security headers of pages: only same-origin resources, no framing.
 func setPolicy(c *gin.Context) {
 	h := c.Writer.Header()
-	h.Set("Content-Security-Policy", "default-src 'none'; script-src 'self'; worker-src 'self'; style-src 'self'; img-src 'self'; connect-src 'self'; "+
+	h.Set("Content-Security-Policy", "default-src 'none'; script-src 'self'; worker-src 'self'; style-src 'self'; font-src 'self'; img-src 'self'; connect-src 'self'; manifest-src 'self'; "+
 		"form-action 'self'; base-uri 'none'; frame-ancestors 'none'")
 	h.Set("X-Content-Type-Options", "nosniff")
 	h.Set("Referrer-Policy", "same-origin")

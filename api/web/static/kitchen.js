@@ -605,7 +605,6 @@ connection.open();
 outbox.flush();
 if (keptSince) refresh();
 else keepOffline(firstBoard, fetchedAt);
-navigator.serviceWorker?.register(location.pathname + "-worker.js", { scope: location.pathname }).catch(() => {});
 addEventListener("online", () => {
   connection.open();
   refresh();

@@ -1,5 +1,6 @@
 // Settings: the service checks each field as it is filled in. Without this script it checks them when they are saved.
-import { all, byID, clicked, data, element, maybe, one } from "./page.js";
+import { all, byID, clicked, data, element, maybe, one, request, site, siteURL } from "./page.js";
+import { note } from "./saved.js";
 
 /** @typedef {{ pointer: string, text: string }} FieldFault in the page's words */
 
@@ -19,6 +20,10 @@ if (added) {
 }
 
 form.addEventListener("input", () => { unsaved = true; });
+// The settings as they are before the form is saved, for the page after that to undo it.
+form.addEventListener("input", () => {
+  request("GET", siteURL + "/setup").then((setup) => { note.value = { site, setup }; }).catch(() => { note.value = null; });
+}, { once: true });
 form.addEventListener("change", (event) => {
   const { name } = /** @type {HTMLInputElement} */ (event.target);
   if (name) touched.add(name);

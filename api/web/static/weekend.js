@@ -2,6 +2,7 @@
 import { addCards } from "./card.js";
 import { listen, showProgress } from "./live.js";
 import { all, byID, clicked, csrfToken, data, element, maybe, one, pageData, request, say, site, siteURL, whyNot } from "./page.js";
+import { saved } from "./saved.js";
 
 const status = maybe("said");
 const form = maybe("plan", HTMLFormElement); // only for people who may plan
@@ -105,28 +106,14 @@ function showFault(input, text) {
 }
 
 /**
- * keep says in a day's form that numbers were saved, with Undo.
- * @param {string} date
- * @param {string} text
- * @param {{ rows: unknown[], restore: () => void }} [undo]
+ * undoWith returns what undoes a change of numbers.
+ * @param {unknown[]} rows
+ * @param {() => void} restore shows them as they were
  */
-function keep(date, text, undo) {
-  const place = document.querySelector('.expected[data-date="' + date + '"] .kept');
-  if (!place) return;
-  place.textContent = text;
-  if (!undo) return;
-  const button = element("button", say("undo"));
-  button.type = "button";
-  button.className = "quiet";
-  button.addEventListener("click", () => {
-    button.disabled = true;
-    correct(() => request("PUT", siteURL + "/expected-demand", { json: { rows: undo.rows } }).then(() => {
-      undo.restore();
-      keep(date, say("undone"));
-    }).catch((error) => { place.textContent = whyNot(error); }));
-  });
-  place.append(" ", button);
-}
+const undoWith = (rows, restore) => async () => {
+  await request("PUT", siteURL + "/expected-demand", { json: { rows } });
+  restore();
+};
 
 /** @param {string} date @param {string} drink */
 const partsOf = (date, drink) => all(document, 'table[data-date="' + date + '"] input[data-drink="' + CSS.escape(drink) + '"]', HTMLInputElement);
@@ -155,7 +142,7 @@ function setTotal(date, drink, value) {
  * @param {boolean} mine whether it is the manager's
  */
 function setPart(input, value, mine) {
-  input.value = data(input).saved = value;
+  input.value = data(input).kept = value;
   data(input).mine = mine ? "yes" : "";
 }
 
@@ -177,17 +164,15 @@ for (const input of all(document, ".asked input", HTMLInputElement)) {
     showFault(input, "");
     const { part, drink } = data(input), { date } = data(input.closest("table"));
     const row = { date, day_part: part, drink, expected: n, p10: null, p90: null };
-    const { saved = "", mine } = data(input);
+    const { kept = "", mine } = data(input);
     correct(() => request("PUT", siteURL + "/expected-demand", { json: { rows: [row] } }).then(() => {
       input.closest("td")?.classList.add("changed");
       setPart(input, input.value, n !== null);
       addUp(date, drink);
-      const text = say(n === null ? "taken_back" : "kept");
-      show(text);
-      keep(date, text, { rows: [{ ...row, expected: mine && saved !== "" ? Number(saved) : null }], restore: () => {
-        setPart(input, saved, mine !== "");
+      saved(say(n === null ? "taken_back" : "kept"), undoWith([{ ...row, expected: mine && kept !== "" ? Number(kept.replace(",", ".")) : null }], () => {
+        setPart(input, kept, mine !== "");
         addUp(date, drink);
-      } });
+      }), input);
     }).catch((error) => showFault(input, whyNot(error))));
   });
 }
@@ -195,46 +180,48 @@ for (const input of all(document, ".asked input", HTMLInputElement)) {
 /**
  * saveDay saves numbers of a day: the service splits them over its parts.
  * @param {HTMLFormElement} form
+ * @param {HTMLElement} place where it was asked for
  * @param {Record<string, string>} fields
  */
-function saveDay(form, fields) {
-  const { date } = data(form);
+function saveDay(form, place, fields) {
+  const { date } = data(form), wrong = one(form, ".wrong");
+  wrong.textContent = "";
   const body = new URLSearchParams({ csrf: csrfToken(), date, ...fields });
   const send = async () => {
     const answer = await fetch(form.action, { method: "POST", body, headers: { Accept: "application/json" }, redirect: "manual" });
     if (answer.type === "opaqueredirect") throw new Error(say("signed_out"));
     if (!answer.ok) throw new Error(answer.status === 422 ? say("no_number", { typed: Object.values(fields)[0] }) : say("failed", { status: answer.status }));
-    const saved = await answer.json();
+    const change = await answer.json();
     /** @type {(() => void)[]} */
     const restores = [];
-    for (const { part, drink, value } of saved.cells) {
+    for (const { part, drink, value } of change.cells) {
       const input = partsOf(date, drink).find((input) => data(input).part === part);
       if (!input || input.value === value) continue;
-      const { saved: was = "", mine } = data(input);
+      const { kept: was = "", mine } = data(input);
       restores.push(() => setPart(input, was, mine !== ""));
       setPart(input, value, true);
       input.closest("td")?.classList.add("changed");
     }
-    for (const { drink, value } of saved.totals) {
+    for (const { drink, value } of change.totals) {
       const was = /** @type {HTMLInputElement} */ (totalOf(date, drink)?.previousElementSibling).value;
       restores.push(() => setTotal(date, drink, was));
       setTotal(date, drink, value);
       totalOf(date, drink)?.closest("td")?.classList.add("changed");
     }
-    keep(date, say("kept"), { rows: saved.before, restore: () => { for (const restore of restores) restore(); } });
+    saved(say("kept"), undoWith(change.before, () => { for (const restore of restores) restore(); }), place);
   };
-  correct(() => send().catch((error) => keep(date, error instanceof TypeError ? say("no_answer") : error.message)));
+  correct(() => send().catch((error) => { wrong.textContent = error instanceof TypeError ? say("no_answer") : error.message; }));
 }
 
 for (const form of all(document, "form.expected", HTMLFormElement)) {
   for (const input of all(form, "input[data-drink]", HTMLInputElement)) {
-    input.addEventListener("change", () => saveDay(form, { [input.name]: input.value, ["was/" + data(input).drink]: "\u2014" }));
+    input.addEventListener("change", () => saveDay(form, input, { [input.name]: input.value, ["was/" + data(input).drink]: "\u2014" }));
   }
   form.addEventListener("click", (event) => {
     const button = clicked(event);
     if (button?.name !== "copy") return;
     event.preventDefault();
-    saveDay(form, { copy: button.value === "source" ? one(form, "select", HTMLSelectElement).value : button.value });
+    saveDay(form, button, { copy: button.value === "source" ? one(form, "select", HTMLSelectElement).value : button.value });
   });
 }
 
