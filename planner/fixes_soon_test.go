@@ -32,12 +32,19 @@ func needsEquipment(t *testing.T, r models.PlanRequest, f *models.Fix) bool {
 // On the day itself and the day before, no fix that needs equipment stands before one that can still be done.
 func TestFixesThatCanStillBeDoneComeFirst(t *testing.T) {
 	t.Parallel()
-	r := requestFrom(t, "weekend.json")
+	r := requestFrom(t, "one-day.json") // few warnings, so that every idea is tried
 	o := Options{Budget: 40_000}
 	kinds := map[bool]int{}
-	for i := range r.Brewers { // small vessels, so that larger ones help
-		r.Brewers[i].MaxBeverageG = max(r.Brewers[i].MinBeverageG, r.Brewers[i].MaxBeverageG*0.6)
+	for i := range r.Demand { // so much that only the brewer and the water are short
+		d := &r.Demand[i]
+		d.Expected *= 7
+		if d.P10 != nil {
+			low, high := 7**d.P10, 7**d.P90
+			d.P10, d.P90 = &low, &high
+		}
 	}
+	r.Ice.OpeningG, r.Ice.BinG, r.Ice.Plain.OpeningG, r.Ice.Plain.BinG, r.Site.StoreG = 200_000, 200_000, 200_000, 0, 200_000
+	r.Coffees[0].Lots[0].Grams = 100_000
 	p, err := ComputeWith(context.Background(), r, o)
 	require.NoError(t, err)
 	tomorrow := r.Site.ServiceDayOf(r.Now).AddDays(1)
