@@ -101,7 +101,7 @@ func TestBegunTasksAreNotMoved(t *testing.T) {
 	assert.Equal(t, []string{"09:00–09:05 left", "09:00–09:05 water"}, laid(shiftDay(1).layOut([]models.Task{draw, taskAt(models.TaskBrew, "left", 9, 0)}, due)))
 }
 
-func TestStrainingLeavesHandsFreeMostOfItsTime(t *testing.T) {
+func TestStrainingLeaveshandsFreeMostOfItsTime(t *testing.T) {
 	t.Parallel()
 	strain := taskAt(models.TaskStrain, "tub", 9, 0)
 	strain.Until = sheetTime(9, 40)
@@ -111,10 +111,10 @@ func TestStrainingLeavesHandsFreeMostOfItsTime(t *testing.T) {
 	assert.Equal(t, "08:55–09:00 water", laid(out)[0])
 }
 
-func TestHandsFreeForPrepAreThePlans(t *testing.T) {
+func TesthandsFreeForPrepAreThePlans(t *testing.T) {
 	t.Parallel()
-	require.Nil(t, HandsFree(nil), "nobody is listed: no limit")
-	free := HandsFree([]models.HalfHour{{At: sheetTime(9, 0), OnShift: 3, FreeMin: 60}, {At: sheetTime(9, 30), OnShift: 2, FreeMin: 59}, {At: sheetTime(10, 0), OnShift: 2, FreeMin: 12}})
+	require.Nil(t, handsFree(nil), "nobody is listed: no limit")
+	free := handsFree([]models.HalfHour{{At: sheetTime(9, 0), OnShift: 3, FreeMin: 60}, {At: sheetTime(9, 30), OnShift: 2, FreeMin: 59}, {At: sheetTime(10, 0), OnShift: 2, FreeMin: 12}})
 	assert.Equal(t, 2, free(sheetTime(9, 29)))
 	assert.Equal(t, 1, free(sheetTime(9, 30)))
 	assert.Equal(t, 1, free(sheetTime(10, 10)), "somebody finds the time for a batch an hour")
