@@ -111,7 +111,7 @@ func TestStrainingLeaveshandsFreeMostOfItsTime(t *testing.T) {
 	assert.Equal(t, "08:55–09:00 water", laid(out)[0])
 }
 
-func TesthandsFreeForPrepAreThePlans(t *testing.T) {
+func TestHandsFreeForPrepAreThePlans(t *testing.T) {
 	t.Parallel()
 	require.Nil(t, handsFree(nil), "nobody is listed: no limit")
 	free := handsFree([]models.HalfHour{{At: sheetTime(9, 0), OnShift: 3, FreeMin: 60}, {At: sheetTime(9, 30), OnShift: 2, FreeMin: 59}, {At: sheetTime(10, 0), OnShift: 2, FreeMin: 12}})
