@@ -101,7 +101,7 @@ func TestBegunTasksAreNotMoved(t *testing.T) {
 	assert.Equal(t, []string{"09:00–09:05 left", "09:00–09:05 water"}, laid(shiftDay(1).layOut([]models.Task{draw, taskAt(models.TaskBrew, "left", 9, 0)}, due)))
 }
 
-func TestStrainingLeaveshandsFreeMostOfItsTime(t *testing.T) {
+func TestStrainingLeavesHandsFreeMostOfItsTime(t *testing.T) {
 	t.Parallel()
 	strain := taskAt(models.TaskStrain, "tub", 9, 0)
 	strain.Until = sheetTime(9, 40)
