@@ -71,4 +71,3 @@ func (s *Server) deleteMeasuredBrew(c *gin.Context) error {
 	}
 	return noContent(c)
 }
-

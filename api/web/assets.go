@@ -22,7 +22,7 @@ import (
 	"hotday/planner/say/words"
 )
 
-//go:embed static/*.js static/*.svg static/styles
+//go:embed static/*.js static/*.svg static/fonts static/icons static/styles
 var staticFiles embed.FS
 
 //go:embed templates
@@ -71,10 +71,10 @@ type staticFile struct {
 	etag string
 }
 
-// statics are the files that pages load, by name: scripts and pictures, and the style sheet made of its parts.
+// statics are the files that pages load, by name: scripts, pictures and fonts, and the style sheet made of its parts.
 var statics = func() map[string]staticFile {
 	bodies := map[string][]byte{"hotday.css": styleSheet()}
-	for _, pattern := range []string{"static/*.js", "static/*.svg"} {
+	for _, pattern := range []string{"static/*.js", "static/*.svg", "static/fonts/*", "static/icons/*"} {
 		for _, name := range embedded(pattern) {
 			bodies[path.Base(name)] = read(name)
 		}
@@ -89,12 +89,20 @@ var statics = func() map[string]staticFile {
 // styleSheet joins the parts of the style sheet, from general to particular: of rules with equal weight the later one applies.
 func styleSheet() []byte {
 	var sheet []byte
-	for _, layer := range []string{"ground.css", "type.css", "controls.css", "drawings.css", "pages/*.css"} {
+	for _, layer := range []string{"font.css", "ground.css", "type.css", "controls.css", "drawings.css", "pages/*.css"} {
 		for _, name := range embedded("static/styles/" + layer) {
 			sheet = append(sheet, read(name)...)
 		}
 	}
 	return sheet
+}
+
+// mediaType returns the media type of a static file, for fonts whatever the machine knows of them.
+func mediaType(name string) string {
+	if path.Ext(name) == ".woff2" {
+		return "font/woff2"
+	}
+	return mime.TypeByExtension(path.Ext(name))
 }
 
 func embedded(pattern string) []string {
@@ -170,7 +178,7 @@ var program = func() string {
 	return hex.EncodeToString(sum.Sum(nil)[:6])
 }()
 
-// kitchenWorker serves the service worker that shows the last board when there is no network. Its address is beside the page's,
+// kitchenWorker serves the service worker that shows pages when there is no network. Its address is beside the page's,
 // since a service worker answers only for addresses below its own.
 func kitchenWorker(c *gin.Context) {
 	c.Header("Cache-Control", "no-cache")
@@ -198,5 +206,5 @@ func serveStatic(c *gin.Context) {
 		c.Status(http.StatusNotModified)
 		return
 	}
-	c.Data(http.StatusOK, mime.TypeByExtension(path.Ext(name)), file.body)
+	c.Data(http.StatusOK, mediaType(name), file.body)
 }

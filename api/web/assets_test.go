@@ -106,7 +106,7 @@ func TestTheStyleSheetHoldsEachPartOnce(t *testing.T) {
 		return nil
 	}))
 	assert.Greater(t, parts, 10)
-	assert.True(t, strings.HasPrefix(sheet, string(read("static/styles/ground.css"))), "the general comes first")
+	assert.True(t, strings.HasPrefix(sheet, string(read("static/styles/font.css"))), "the general comes first")
 }
 
 // Every text that a script says with a literal key is there for the page that runs it.

@@ -6,7 +6,6 @@ import (
 	"os"
 	"strings"
 	"testing"
-	"time"
 
 	"github.com/chromedp/chromedp"
 	"github.com/stretchr/testify/assert"
@@ -59,14 +58,8 @@ func TestPagesPassAxe(t *testing.T) {
 	rules := axe(t)
 	ctx := browser(t)
 	s := newShop(t)
-	// An open warning and a due task, so that the pages have content.
-	w := models.OpenWarning{Key: "sales_silent", Warning: models.Warning{Kind: models.WarnSalesSilent, Grade: models.GradeActNow, At: s.clock(), Cause: "No sales counts since 06:00.",
-		Fixes: []models.Fix{{Action: "Look whether the till still sends", Change: []byte("{}")}}}}
-	_, err := s.store.SyncWarnings(ctx, site, []string{models.WarnSalesSilent}, []models.OpenWarning{w}, s.clock())
-	require.NoError(t, err)
-
 	b := open(t, ctx, s.base+"/sign-in")
-	check := func(path, name string) {
+	check := func(path string) {
 		for _, theme := range []string{"light", "dark"} {
 			for _, size := range [][2]int64{{390, 844}, {1920, 1080}} {
 				require.NoError(t, chromedp.Do(b.ctx, chromedp.EmulateViewport(size[0], size[1])))
@@ -80,42 +73,16 @@ func TestPagesPassAxe(t *testing.T) {
 				for _, v := range b.violations(rules) {
 					found = append(found, fmt.Sprintf("%s (%s): %s", v.ID, v.Help, strings.Join(v.Nodes, " | ")))
 				}
-				assert.Empty(t, found, "%s, %s, %d px", name, theme, size[0])
+				assert.Empty(t, found, "%s, %s, %d px", path, theme, size[0])
 			}
 		}
 	}
-	check("/sign-in", "sign-in")
-	check("/screen", "pairing")
+	for _, path := range []string{"/sign-in", "/screen", "/s/lido/offline"} {
+		check(path)
+	}
 	_, code, err := s.store.AddPerson(ctx, models.Person{Name: "Ada", SignIn: "ada", Scopes: []string{models.ScopeKitchen}, Site: site}, s.clock())
 	require.NoError(t, err)
-	check("/welcome?code="+code, "welcome")
-	b.goTo(s.base + "/sign-in")
-	b.signIn(s)
-	b.click("button[name=again]")
-	b.until(`document.body.dataset.revision === "1"`)
-	b.click("#publish")
-	b.says("Published ")
-	check("/s/lido/setup", "Settings")
-	for _, step := range []string{"shop", "hours", "beverages", "ice"} {
-		check("/s/lido/setup/"+step, "Settings, "+step)
-	}
-	check("/s/lido/till-items", "till items")
-	check("/s/lido/weekend", "Weekend")
-	require.NoError(t, s.store.PutEvents(ctx, site, []models.Event{{From: s.clock(), To: s.clock().Add(time.Hour), Name: "fair", Factor: 1}}))
-	check("/s/lido/known", "Events")
-	for _, kind := range []string{"event", "holiday", "outage", "attention", "off_sale"} {
-		check("/s/lido/known/"+kind, "Events, "+kind)
-	}
-	sheet, err := s.store.Sheet(ctx, site, saturday)
-	require.NoError(t, err)
-	due := sheet.Tasks[0].At.Add(time.Minute)
-	s.now.Store(&due)
-	check("/s/lido/kitchen", "Kitchen")
-	s.addPastDays(t)
-	check("/s/lido/review?day=2026-07-10&span=7", "Review")
-	check("/s/lido/count", "Count")
-	check("/s/lido/recipes", "Recipes")
-	check("/v1/sites/lido/prep-sheets/2026-07-11", "prep sheet")
-	check("/s/lido/people", "Access")
-	check("/account", "account")
+	check("/welcome?code=" + code)
+	s.everyPage(t, b, check)
+	check("/s/nowhere/weekend") // says that there is no such site
 }

@@ -82,10 +82,10 @@ func themes(t *testing.T, sheet string) map[string]map[string]string {
 
 // textOn lists the background colours of each text colour. Texts in charts have a halo in the paper colour.
 var textOn = map[string][]string{
-	"ink":        {"paper", "paper-deep", "water-pale"},
-	"ink-soft":   {"paper", "paper-deep", "water-pale"},
-	"water-deep": {"paper", "paper-deep", "water-pale"},
-	"heat":       {"paper", "paper-deep"},
+	"ink":        {"paper", "paper-deep", "field", "water-pale"},
+	"ink-soft":   {"paper", "paper-deep", "field", "water-pale"},
+	"water-deep": {"paper", "paper-deep", "field", "water-pale"},
+	"heat":       {"paper", "paper-deep", "water-pale"},
 	"paper":      {"water-deep", "water", "alarm"},
 }
 
@@ -114,22 +114,113 @@ func TestTextContrast(t *testing.T) {
 	}
 }
 
-// Lines and shapes that carry meaning need 3:1 (WCAG 2.2, 1.4.11); fills of outlined areas do not.
-func TestGraphicsContrast(t *testing.T) {
+// marksOn lists the colours that marks lie on: lines, bands, hatches, edges of fields, underlines, the focus ring.
+var marksOn = map[string][]string{
+	"ink":        {"paper", "paper-deep", "field", "water-pale"},
+	"ink-soft":   {"paper", "paper-deep", "field", "water-pale"},
+	"edge":       {"paper", "paper-deep", "field", "water-pale"},
+	"ground":     {"paper", "paper-deep"},
+	"water":      {"paper", "paper-deep", "water-pale"},
+	"water-deep": {"paper", "paper-deep", "field", "water-pale"},
+	"water-mid":  {"paper", "paper-deep", "field", "water-pale"},
+	"heat":       {"paper", "paper-deep", "heat-pale"},
+	"heat-mid":   {"paper", "paper-deep"},
+	"alarm":      {"paper", "paper-deep"},
+	"focus":      {"paper", "paper-deep", "field", "water-pale"},
+	"paper":      {"alarm", "water-deep"},
+}
+
+// ornaments are the marks that may be fainter, each with the reason why nothing is lost where they are not seen.
+var ornaments = []struct{ selector, why string }{
+	{"part", "a part of the day has its name and its hours above"},
+	{"midnight", "days have their names above"},
+	{"rule", "separates lanes that stand apart"},
+	{"scale", "each line has its number"},
+	{"heat-fill", "the line above it is the mark"},
+	{"range", "it has an edge"},
+	{"tide-band", "it has an edge"},
+	{"frozen", "it has an edge"},
+	{"ramp", "it has an edge"},
+	{"practice", "it has an edge"},
+	{"cool-first", "it has its word within"},
+	{"halo", "lifts a text off the drawing"},
+	{"masthead", "the line within it is the mark"},
+	{"hit", "the area that a finger may touch"},
+}
+
+var (
+	markProperty = regexp.MustCompile(`^(fill|stroke|outline|accent-color|border(-(top|right|bottom|left))?(-color)?|text-decoration-color|box-shadow)$`)
+	namedColour  = regexp.MustCompile(`var\(--([a-z-]+)\)`)
+)
+
+// Lines and shapes that carry meaning need 3:1 (WCAG 2.2, 1.4.11). So do the edges of fields and the focus ring.
+func TestMarksContrast(t *testing.T) {
 	t.Parallel()
-	sheet := string(styleSheet())
-	dots := regexp.MustCompile(`\.past \{[^}]*stroke-opacity: ([\d.]+)`).FindStringSubmatch(sheet)
-	require.NotNil(t, dots)
-	opacity, err := strconv.ParseFloat(dots[1], 64)
-	require.NoError(t, err)
-	for theme, colours := range themes(t, sheet) {
-		paper := colour(t, colours["paper"])
-		for _, name := range []string{"ink", "water", "water-deep", "heat", "ground", "focus"} {
-			if colours[name] == "" {
-				continue // the paper theme has no focus colour
+	palettes := themes(t, string(styleSheet()))
+	used, ornamental := map[string]bool{}, map[string]bool{}
+	for _, r := range styleRules(t) {
+		declared := r.declared()
+		opacity := 1.0
+		for _, property := range []string{"opacity", "stroke-opacity"} {
+			if text, ok := declared[property]; ok && property != "opacity" || ok && declared["fill"]+declared["stroke"] != "" {
+				share, err := strconv.ParseFloat(text, 64)
+				require.NoError(t, err, r.selector)
+				opacity *= share
 			}
-			assert.GreaterOrEqual(t, contrast(colour(t, colours[name]), paper), 3.0, "%s: %s", theme, name)
 		}
-		assert.GreaterOrEqual(t, contrast(over(colour(t, colours["water"]), paper, opacity), paper), 3.0, "%s: the dots", theme)
+		ornament := slices.IndexFunc(ornaments, func(o struct{ selector, why string }) bool {
+			return regexp.MustCompile(`\.` + o.selector + `\b($|[^-])`).MatchString(r.selector)
+		})
+		for property, value := range declared {
+			if !markProperty.MatchString(property) {
+				continue
+			}
+			for _, m := range namedColour.FindAllStringSubmatch(value, -1) {
+				name := m[1]
+				edged := ornament >= 0 && property == "stroke" && declared["fill"] != "" // the edge is the mark
+				if name == "hair" || ornament >= 0 && !edged {
+					if ornament >= 0 {
+						ornamental[ornaments[ornament].selector] = true
+					}
+					continue // rules between the rows of a table help the eye and mean nothing
+				}
+				used[name] = true
+				if !assert.Contains(t, marksOn, name, "%s { %s }: a mark without a contrast check", r.selector, property) {
+					continue
+				}
+				for theme, colours := range palettes {
+					for _, ground := range marksOn[name] {
+						below := colour(t, colours[ground])
+						ratio := contrast(over(colour(t, colours[name]), below, opacity), below)
+						assert.GreaterOrEqual(t, ratio, 3.0, "%s: %s { %s: %s } on %s is %.2f:1", theme, r.selector, property, name, ground, ratio)
+					}
+				}
+			}
+		}
+	}
+	for name := range marksOn {
+		assert.True(t, used[name], "no mark has the colour %s", name)
+	}
+	for _, o := range ornaments {
+		assert.True(t, ornamental[o.selector] || o.selector == "hit", "no rule for the ornament %s", o.selector)
+	}
+}
+
+// The browser's own bars have the colour of the page.
+func TestThemeColoursAreThePaper(t *testing.T) {
+	t.Parallel()
+	palettes := themes(t, string(styleSheet()))
+	assert.Equal(t, palettes["light"]["paper"], paperLight)
+	assert.Equal(t, palettes["dark"]["paper"], paperDark)
+}
+
+// A field's edge, the lines of a chart and the ring around what has the focus differ from the plain fills beside them.
+func TestFillsBesideEachOtherAreToldApart(t *testing.T) {
+	t.Parallel()
+	for theme, colours := range themes(t, string(styleSheet())) {
+		for _, pair := range [][2]string{{"water-mid", "water-pale"}, {"water-deep", "water-pale"}, {"ground", "paper"}, {"heat", "heat-pale"}, {"alarm", "paper"}} {
+			ratio := contrast(colour(t, colours[pair[0]]), colour(t, colours[pair[1]]))
+			assert.GreaterOrEqual(t, ratio, 3.0, "%s: %s beside %s is %.2f:1", theme, pair[0], pair[1], ratio)
+		}
 	}
 }

@@ -38,6 +38,12 @@ type voice struct {
 
 func voiceOf(s models.Site) voice { return voice{texts.For(s.Language), say.WriterFor(s)} }
 
+// PaperLight and PaperDark are the colours of the browser's own bars.
+func (head) PaperLight() string { return paperLight }
+
+// PaperDark is PaperLight in the dark theme.
+func (head) PaperDark() string { return paperDark }
+
 func (h head) language() string {
 	if h.voice.Catalogue == nil {
 		return words.English

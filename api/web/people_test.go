@@ -62,7 +62,7 @@ func TestInvitedPersonSignsInOnAPhone(t *testing.T) {
 	manager.says("it’s shown only once")
 	link := manager.eval(`document.querySelector("#accounts .secret").textContent`)
 	require.True(t, strings.HasPrefix(link, s.base+"/welcome?code="), link)
-	manager.says("Hasn’t used the link yet")
+	manager.says("Link not used yet")
 
 	phone := apart(t, ctx, link)
 	require.NoError(t, chromedp.Do(phone.ctx, chromedp.EmulateViewport(320, 640, chromedp.EmulateMobile, chromedp.EmulateTouch)))

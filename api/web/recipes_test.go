@@ -46,11 +46,11 @@ func TestDiallingInARecipe(t *testing.T) {
 
 	// An impossible recipe is explained, with the nearest possible one.
 	b.set("#n-ratio", "2")
-	b.says("the grounds keep all the water. Coffee starts to run at 1:2.7; use 1:10.0 or more.")
+	b.says("the grounds keep all the water. Coffee runs from 1:2.7; use 1:10.0 or more.")
 	b.set("#n-ratio", "15,2")
 	b.until(`document.getElementById("impossible").hidden`)
 	b.eval(`(() => { document.getElementById("bath").click(); return ""; })()`)
-	b.says("it would end at")
+	b.says("it ends at")
 	b.says("of the water ice.")
 	b.eval(`(() => { document.getElementById("bath").click(); return ""; })()`)
 	b.until(`document.getElementById("impossible").hidden`)

@@ -28,10 +28,12 @@ func (p *pages) signInForm(c *gin.Context) {
 }
 
 func (p *pages) renderSignIn(c *gin.Context, status int, wrong string) {
+	h := p.publicHead(c, "door.title.sign_in")
+	h.Scripts = []string{"forget.js"}
 	p.render(c, status, "signin", struct {
 		head
 		Wrong, Name string
-	}{p.publicHead(c, "door.title.sign_in"), wrong, c.PostForm("name")})
+	}{h, wrong, c.PostForm("name")})
 }
 
 func (p *pages) signIn(c *gin.Context) {

@@ -81,12 +81,15 @@ type pages struct {
 //	POST /s/{site}/heat           how hot a day is expected to become: form fields "date" and "high", or "clear"
 //	GET  /s/{site}/known          events; POST: delete one; /s/{site}/known/{kind}: GET a form, POST it
 //	GET  /s/{site}/kitchen        ?part=board: only the part that changes during the day
-//	GET  /s/{site}/kitchen-worker.js  service worker, which caches the last board for use offline
+//	GET  /s/{site}/kitchen-worker.js  service worker, which caches pages for use offline
+//	GET  /s/{site}/offline        the page that stands in for others without a network
+//	GET  /manifest.webmanifest, /s/{site}/manifest.webmanifest?page=  to install the pages as a program
 //	GET  /s/{site}/count          stock count
 //	GET  /s/{site}/review         past days; /s/{site}/review/replay.svg, curve.svg: charts of the latest replay
 //	GET  /s/{site}/recipes        ?beverage=CODE: dial in a recipe
 //	GET  /setup/new               POST: create a shop, empty or as a copy of the example
 //	GET  /s/{site}/setup          steps; /s/{site}/setup/{step}: GET the form, POST it; ?check=1: only the errors
+//	GET  /s/{site}/places         ?q=TEXT: towns that begin with a text, with their coordinates, as JSON
 //	GET  /s/{site}/setup-book     the set-up as a workbook; POST one: preview its changes; POST …/take: import it
 //	GET  /s/{site}/till-items     POST: map till items to drinks
 //	GET  /demo/clock              of a demo; POST: stop, start or move it on
@@ -96,6 +99,9 @@ func Register(r gin.IRouter, deps Deps) {
 	defer func() { p.served = servedPages(r) }() // after the registrations below
 	r.GET("/static/*file", serveStatic)
 	g := r.Group("/", setPolicy)
+	g.GET("/manifest.webmanifest", p.manifest)
+	g.GET("/s/:site/manifest.webmanifest", p.manifest)
+	g.GET("/s/:site/offline", p.offlinePage)
 	if p.Demo != nil {
 		g.GET("/demo/clock", p.getDemoClock)
 		g.POST("/demo/clock", p.postDemoClock)
@@ -118,6 +124,7 @@ func Register(r gin.IRouter, deps Deps) {
 	g.GET("/s/:site/setup", p.setup)
 	g.GET("/s/:site/setup/:section", p.setupSection)
 	g.POST("/s/:site/setup/:section", p.postSetupSection)
+	g.GET("/s/:site/places", p.findPlaces)
 	g.GET("/s/:site/setup-book", p.getWorkbook)
 	g.POST("/s/:site/setup-book", p.previewWorkbook)
 	g.POST("/s/:site/setup-book/take", p.importWorkbook)
@@ -145,7 +152,7 @@ func Register(r gin.IRouter, deps Deps) {
 // setPolicy sets the security headers of pages: only same-origin resources, no framing.
 func setPolicy(c *gin.Context) {
 	h := c.Writer.Header()
-	h.Set("Content-Security-Policy", "default-src 'none'; script-src 'self'; worker-src 'self'; style-src 'self'; img-src 'self'; connect-src 'self'; "+
+	h.Set("Content-Security-Policy", "default-src 'none'; script-src 'self'; worker-src 'self'; style-src 'self'; font-src 'self'; img-src 'self'; connect-src 'self'; manifest-src 'self'; "+
 		"form-action 'self'; base-uri 'none'; frame-ancestors 'none'")
 	h.Set("X-Content-Type-Options", "nosniff")
 	h.Set("Referrer-Policy", "same-origin")

@@ -5,6 +5,7 @@ import (
 	"reflect"
 	"slices"
 	"strings"
+	"unicode"
 
 	"hotday/models"
 	"hotday/planner/say"
@@ -28,6 +29,20 @@ type keyFigure struct {
 	Short        bool // something is short
 }
 
+// Number is the part of the value that is written large, Unit the rest with its space: "12.1" and " kg".
+func (f keyFigure) Number() string { return f.Value[:f.unitAt()] }
+
+// Unit is what follows Number.
+func (f keyFigure) Unit() string { return f.Value[f.unitAt():] }
+
+func (f keyFigure) unitAt() int {
+	at := strings.IndexFunc(f.Value, unicode.IsSpace)
+	if at < 0 || strings.ContainsFunc(f.Value[at:], unicode.IsDigit) { // digits after a space are of the same number
+		return len(f.Value)
+	}
+	return at
+}
+
 // bestFix is the fix that the first screen offers.
 type bestFix struct {
 	Warning, Fix int // indexes in the plan
@@ -49,7 +64,10 @@ func (v *weekendView) addFirstScreen(st weekendState, setup models.Setup, chosen
 		v.Tabs = append(v.Tabs, v.dayTab(st, setup, d, d == chosen))
 	}
 	v.Headline = v.headline(plan, setup, chosen)
-	v.Figures = []keyFigure{v.heatFigure(&st.request, chosen), v.drinksFigure(plan, chosen), v.iceFigure(plan, setup.Site, chosen)}
+	if _, known := hottest(st.request.Weather, setup.Site, chosen); !known {
+		v.Headline = v.voice.Say("weekend.headline.weather_unknown", "headline", v.Headline)
+	}
+	v.Figures = []keyFigure{v.heatFigure(&st, chosen), v.drinksFigure(plan, chosen), v.iceFigure(plan, setup.Site, chosen)}
 	v.Best = v.bestFix(plan, setup.Site, chosen)
 }
 
@@ -164,9 +182,16 @@ func warnedOn(plan *models.Plan, site models.Site, d models.Date) (n int) {
 	return n
 }
 
-func (v *weekendView) heatFigure(r *models.PlanRequest, d models.Date) keyFigure {
-	q := v.voice
+func (v *weekendView) heatFigure(st *weekendState, d models.Date) keyFigure {
+	q, r := v.voice, &st.request
 	if w, ok := hottest(r.Weather, r.Site, d); ok {
+		age, old, known := st.forecastAge(v.now)
+		switch {
+		case v.HighByHand:
+			return keyFigure{Value: q.WholeTemp(w.TempC), Label: q.Say("weekend.figure.hottest_yours", "when", q.Clock(w.At))}
+		case known:
+			return keyFigure{Value: q.WholeTemp(w.TempC), Label: q.Say("weekend.figure.hottest_age", "when", q.Clock(w.At), "age", q.Age(age)), Short: old}
+		}
 		return keyFigure{Value: q.WholeTemp(w.TempC), Label: q.Say("weekend.figure.hottest", "when", q.Clock(w.At))}
 	}
 	return keyFigure{Value: "–", Label: q.Say("weekend.figure.no_weather"), Short: true}

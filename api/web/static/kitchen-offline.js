@@ -2,7 +2,7 @@
 // (kitchen-worker.js) shows it when there is no network.
 
 const EVERY_MS = 20e3; // a board is written no more often
-const POLICY = "default-src 'none'; script-src 'self'; worker-src 'self'; style-src 'self'; img-src 'self'; connect-src 'self'; form-action 'self'; base-uri 'none'";
+const POLICY = "default-src 'none'; script-src 'self'; worker-src 'self'; style-src 'self'; font-src 'self'; img-src 'self'; connect-src 'self'; manifest-src 'self'; form-action 'self'; base-uri 'none'";
 const cacheName = "hotday." + location.pathname;
 
 /** @type {{ html: string, fetchedAt: number } | null} */
@@ -34,7 +34,8 @@ async function write() {
   const page = new Response(pageWith(latest.html, latest.fetchedAt), { headers: { "Content-Type": "text/html; charset=utf-8", "Content-Security-Policy": POLICY } });
   try {
     const cache = await caches.open(cacheName);
-    const files = [...document.querySelectorAll("script[src], link[href]")].map((e) => (e instanceof HTMLScriptElement ? e.src : /** @type {HTMLLinkElement} */ (e).href));
+    const named = [...document.querySelectorAll("script[src], link[href]:not([rel=manifest])")].map((e) => (e instanceof HTMLScriptElement ? e.src : /** @type {HTMLLinkElement} */ (e).href));
+    const files = [...new Set(named)];
     const kept = (await cache.keys()).map((request) => request.url);
     // A file that leads elsewhere is of another version than this page, which is about to be replaced: the two are not mixed.
     await cache.addAll(files.filter((file) => !kept.includes(file)).map((file) => new Request(file, { redirect: "error" })));

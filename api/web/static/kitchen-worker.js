@@ -1,36 +1,96 @@
-// Service worker of the wall screen: shows the screen without a network, as after a power cut. The page itself keeps its last board and
-// the files that the board needs (kitchen-offline.js); this script only hands them out. The network comes first, so that what is kept
-// never hides what is newer; files have their version in their address and are the same wherever they come from.
+// Service worker of a site's pages: shows them without a network, as after a power cut. The wall screen keeps its last board itself
+// (kitchen-offline.js); of Weekend and Count the last answer is kept here, marked with its time, and any other page gives way to one that
+// says what there is. The network comes first, so that what is kept never hides what is newer; files have their version in their address
+// and are the same wherever they come from.
 const PATIENCE_MS = 5000;
+const FILES = "hotday.files", KEPT = ["weekend", "count"];
 const worker = /** @type {ServiceWorkerGlobalScope} */ (/** @type {unknown} */ (self));
+const root = new URL(location.pathname.replace(/[^/]*$/, ""), location.origin).pathname; // /s/SITE/
+const away = root + "offline";
 
-worker.addEventListener("install", () => worker.skipWaiting());
+worker.addEventListener("install", (event) => {
+  worker.skipWaiting();
+  event.waitUntil(keepAwayPage().catch(() => {})); // kept with the next new file
+});
 worker.addEventListener("activate", (event) => event.waitUntil(worker.clients.claim()));
 
 worker.addEventListener("fetch", (event) => {
   const { request } = event, url = new URL(request.url);
   if (request.method !== "GET" || url.origin !== location.origin) return;
-  if (url.pathname.startsWith("/static/")) event.respondWith(caches.match(request).then((kept) => kept ?? fetch(request)));
-  else if (request.mode === "navigate" && url.pathname.endsWith("/kitchen")) event.respondWith(page(request, url.pathname));
+  if (url.pathname.startsWith("/static/")) event.respondWith(file(request, url.pathname));
+  else if (request.mode === "navigate" && url.pathname.startsWith(root)) event.respondWith(page(request, url));
 });
 
+// keepAwayPage keeps the page that stands in for others, and the files that it names.
+async function keepAwayPage() {
+  const cache = await caches.open(FILES), answer = await fetch(away);
+  if (!answer.ok) return;
+  const named = [...(await answer.clone().text()).matchAll(/(?:href|src)="(\/static\/[^"]+)"/g)].map(([, path]) => path);
+  await cache.addAll([...new Set(named)]);
+  await cache.put(away, answer);
+}
+
 /**
- * page answers with the network's page, or the one that was kept where the network fails or takes too long.
+ * file answers with a file of the pages. Those of another version are of no use any more.
  * @param {Request} request
  * @param {string} path
  */
-async function page(request, path) {
-  const cache = await caches.open("hotday." + path);
-  const kept = await cache.match(path);
+async function file(request, path) {
+  const kept = await caches.match(request);
+  if (kept) return kept;
+  const answer = await fetch(request);
+  if (answer.ok && !answer.redirected) keepFile(path, request, answer.clone()).catch(() => {}); // no room: there is no page without a network
+  return answer;
+}
+
+/**
+ * @param {string} path
+ * @param {Request} request
+ * @param {Response} answer
+ */
+async function keepFile(path, request, answer) {
+  const cache = await caches.open(FILES), version = path.slice(0, path.lastIndexOf("/") + 1);
+  const old = (await cache.keys()).filter(({ url }) => new URL(url).pathname.startsWith("/static/") && !new URL(url).pathname.startsWith(version));
+  await cache.put(request, answer);
+  if (!old.length) return;
+  await Promise.all(old.map((other) => cache.delete(other)));
+  await keepAwayPage();
+}
+
+/**
+ * page answers with the network's page, or what was kept where the network fails or takes too long.
+ * @param {Request} request
+ * @param {URL} url
+ */
+async function page(request, url) {
+  const name = "hotday." + url.pathname, cache = await caches.open(name);
+  const kept = await cache.match(url.pathname);
   const asked = fetch(request);
-  if (!kept) return asked;
-  /** @type {Promise<Response>} */
-  const late = new Promise((resolve) => setTimeout(resolve, PATIENCE_MS, kept));
+  /** @type {Promise<Response | undefined>} */
+  const late = new Promise((resolve) => { if (kept) setTimeout(resolve, PATIENCE_MS, kept); });
   try {
-    const answer = await Promise.race([asked, late]);
-    if (answer.type === "opaqueredirect") await caches.delete("hotday." + path); // signed out: nothing about the site stays
-    return answer.status >= 500 ? kept : answer;
+    const answer = /** @type {Response} */ (await Promise.race([asked, late]));
+    if (answer.type === "opaqueredirect") await forget(); // signed out: nothing about the site stays
+    else if (answer.status === 403 || answer.status === 404) await caches.delete(name);
+    else if (answer.status >= 500) return kept ?? answer;
+    else if (answer !== kept && answer.ok && !url.search && KEPT.includes(url.pathname.slice(root.length))) keepPage(cache, url.pathname, answer.clone()).catch(() => {});
+    return answer;
   } catch {
-    return kept;
+    return kept ?? (await caches.match(away)) ?? Response.error();
   }
+}
+
+/**
+ * keepPage keeps a page with the time at which it came.
+ * @param {Cache} cache
+ * @param {string} path
+ * @param {Response} answer
+ */
+async function keepPage(cache, path, answer) {
+  const text = (await answer.text()).replace("<head>", '<head>\n<meta name="kept" content="' + Date.now() + '">');
+  await cache.put(path, new Response(text, { headers: answer.headers }));
+}
+
+async function forget() {
+  for (const name of await caches.keys()) if (name.startsWith("hotday." + root)) await caches.delete(name);
 }

@@ -719,7 +719,6 @@ outbox.flush();
 countOutbox.flush();
 if (keptSince) refresh();
 else keepOffline(firstBoard, fetchedAt);
-navigator.serviceWorker?.register(location.pathname + "-worker.js", { scope: location.pathname }).catch(() => {});
 addEventListener("online", () => {
   connection.open();
   refresh();

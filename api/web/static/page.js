@@ -23,7 +23,23 @@ const texts = JSON.parse(pageData.words ?? "{}");
  * @param {string} key
  * @param {Record<string, unknown>} [values]
  */
-export const say = (key, values = {}) => texts[key].replace(/\{(\w+)\}/g, (place, name) => (name in values ? String(values[name]) : place));
+export const say = (key, values = {}) => filled(texts[key], values);
+
+/**
+ * @param {string} text
+ * @param {Record<string, unknown>} values
+ */
+function filled(text, values) { return text.replace(/\{(\w+)\}/g, (place, name) => (name in values ? String(values[name]) : place)); }
+
+/** @type {Record<string, string>} */
+const frameTexts = JSON.parse(one(document, "meta[name=words]", HTMLMetaElement).content);
+
+/**
+ * frameText returns a text that every page has, with its {named} places filled in.
+ * @param {string} key
+ * @param {Record<string, unknown>} [values]
+ */
+export const frameText = (key, values = {}) => filled(frameTexts[key], values);
 
 /**
  * sentence begins a text with a capital and ends it with a full stop.

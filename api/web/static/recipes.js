@@ -3,8 +3,9 @@
 import { plotRecipe } from "./brew-chart.js";
 import { IceShareChart } from "./ice-share-chart.js";
 import { connectBrews } from "./measured-brews.js";
-import { Refusal, Stored, all, byID, data, element, maybe, one, pageData, request, say, sentence, siteURL } from "./page.js";
+import { Refusal, all, byID, data, element, maybe, one, pageData, request, say, sentence, siteURL } from "./page.js";
 import { digits, number, quantity } from "./quantity.js";
+import { note, saved as sayItWasSaved } from "./saved.js";
 
 /**
  * @typedef {Record<string, any>} Recipe a beverage as the site's settings hold it
@@ -24,8 +25,6 @@ const conditions = { ice_temp_c: around.ice_temp_c, batch_g: 0 };
 const isSteeped = saved.method === "steeped";
 const bath = maybe("bath", HTMLInputElement);
 const saveButton = byID("save", HTMLButtonElement);
-/** @type {Stored<string>} the recipe that was saved before this page was loaded again */
-const justSaved = new Stored("hotday.recipe.saved", "sessionStorage");
 
 const show = (/** @type {string} */ text) => { byID("said").textContent = text; };
 
@@ -287,7 +286,7 @@ saveButton.addEventListener("click", async () => {
   show(say("saving"));
   try {
     await request("PUT", siteURL + "/setup/beverages", { json: beverages.map((beverage) => (beverage.code === code ? recipe : beverage)), match: '"' + pageData.etag + '"' });
-    justSaved.value = code;
+    note.value = { recipe: code, beverages };
     location.reload();
   } catch (error) {
     show(whyNotSaved(error));
@@ -314,6 +313,14 @@ for (const button of all(document, "[data-recipe]")) {
 
 connectBrews(saved.coffee, (fit) => turnTo({ ...recipe, max_yield_pct: Number(fit.max_yield_pct.toFixed(2)), retained_ratio: Number(fit.retained_ratio.toFixed(3)) }));
 
-if (justSaved.value === code) show(say("saved"));
-justSaved.value = null;
+// This page was loaded again after its recipe was saved.
+const left = /** @type {{ recipe?: string, beverages: Recipe[] } | null} */ (note.value);
+note.value = null;
+if (left?.recipe === code) {
+  const etag = pageData.etag;
+  sayItWasSaved(say("saved"), async () => {
+    await request("PUT", siteURL + "/setup/beverages", { json: left.beverages, match: '"' + etag + '"' });
+    location.reload();
+  }, saveButton);
+}
 ask();

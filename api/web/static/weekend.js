@@ -1,6 +1,7 @@
 // Weekend: plans again, publishes, corrects a number in its place, tries a fix and applies it.
 import { listen, showProgress } from "./live.js";
 import { all, byID, clicked, csrfToken, data, element, maybe, one, pageData, request, say, site, siteURL, whyNot } from "./page.js";
+import { saved } from "./saved.js";
 
 const GAP = 8; // px between the tooltip and the edge of the window
 const status = maybe("said");
@@ -108,6 +109,7 @@ function showFault(input, text) {
 }
 
 for (const input of all(document, ".asked input", HTMLInputElement)) {
+  let kept = { n: input.closest("td")?.matches(".word") ? Number(input.value.replace(",", ".")) : null, text: input.value };
   input.addEventListener("change", () => {
     const text = input.value.trim().replace(",", ".");
     const n = text === "" ? null : Number(text);
@@ -117,10 +119,17 @@ for (const input of all(document, ".asked input", HTMLInputElement)) {
     }
     showFault(input, "");
     const { part, drink } = data(input), { date } = data(input.closest("table"));
-    const row = { date, day_part: part, drink, expected: n, p10: null, p90: null };
-    corrections = corrections.then(() => request("PUT", siteURL + "/expected-demand", { json: { rows: [row] } })).then(() => {
+    const row = { date, day_part: part, drink, p10: null, p90: null };
+    const put = (/** @type {number | null} */ expected) => request("PUT", siteURL + "/expected-demand", { json: { rows: [{ ...row, expected }] } });
+    const before = kept;
+    corrections = corrections.then(() => put(n)).then(() => {
+      kept = { n, text: input.value };
       input.closest("td")?.classList.add("changed");
-      show(say(n === null ? "taken_back" : "kept"));
+      saved(say(n === null ? "taken_back" : "kept"), async () => {
+        await put(before.n);
+        kept = before;
+        input.value = before.text;
+      }, input);
     }).catch((error) => showFault(input, whyNot(error)));
   });
 }

@@ -7,7 +7,7 @@ import (
 	"hotday/planner/say/words"
 )
 
-//go:embed en
+//go:embed en de
 var files embed.FS
 
 var all = func() *words.Languages {
