@@ -88,6 +88,11 @@ func (s *Server) storeSetup(c *gin.Context, site string, match func(stored strin
 		if err != nil {
 			return err
 		}
+		if w := setup.Site.Weather; setup.Site.ForecastSource() == models.WeatherURL && (current.Site.Weather == nil || current.Site.Weather.URL != w.URL) {
+			if err := s.checkOutsideURL("/site/weather/url", w.URL); err != nil {
+				return err
+			}
+		}
 		if etag, created, err = tx.PutSetup(ctx, setup, replaced, s.Now()); err != nil || etag == stored {
 			return err // no change, no event
 		}

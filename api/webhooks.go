@@ -47,7 +47,7 @@ func (s *Server) addWebhook(c *gin.Context, w models.Webhook) (stored models.Web
 			return stored, "", err
 		}
 	}
-	if err := s.checkHookURL(w.URL); err != nil {
+	if err := s.checkOutsideURL("/url", w.URL); err != nil {
 		return stored, "", err
 	}
 	if len(w.Events) == 0 {
@@ -69,9 +69,9 @@ func (s *Server) addWebhook(c *gin.Context, w models.Webhook) (stored models.Web
 	return stored, secret, err
 }
 
-// checkHookURL rejects URLs to which every delivery would fail. Host names are resolved and checked at each delivery
-// (jobs/deliver.go), since DNS can change.
-func (s *Server) checkHookURL(raw string) error {
+// checkOutsideURL rejects addresses, in the field at pointer, to which every request would fail. Host names are resolved and checked at
+// each request (jobs/outside), since DNS can change.
+func (s *Server) checkOutsideURL(pointer, raw string) error {
 	accepted := "an https address on the public internet, such as https://example.com/hotday"
 	if s.PrivateWebhooks {
 		accepted = "an http or https address"
@@ -79,21 +79,21 @@ func (s *Server) checkHookURL(raw string) error {
 	u, err := url.Parse(raw)
 	switch {
 	case len(raw) > 2000:
-		return models.Invalid("/url", accepted, "the URL is longer than 2,000 characters")
+		return models.Invalid(pointer, accepted, "the URL is longer than 2,000 characters")
 	case err != nil || u.Host == "" || u.Opaque != "" || (u.Scheme != "https" && u.Scheme != "http"):
-		return models.Invalid("/url", accepted, "%q is not such an address", raw)
+		return models.Invalid(pointer, accepted, "%q is not such an address", raw)
 	case u.User != nil:
-		return models.Invalid("/url", accepted, "credentials in the URL would be visible to every manager; verify the signature instead")
+		return models.Invalid(pointer, accepted, "credentials in the URL would be visible to every manager")
 	case u.Fragment != "":
-		return models.Invalid("/url", accepted, "the part after # is never sent")
+		return models.Invalid(pointer, accepted, "the part after # is never sent")
 	case s.PrivateWebhooks:
 		return nil
 	case u.Scheme != "https":
-		return models.Invalid("/url", accepted, "plain http can be read and altered in transit")
+		return models.Invalid(pointer, accepted, "plain http can be read and altered in transit")
 	}
 	host := strings.TrimSuffix(strings.ToLower(u.Hostname()), ".")
 	if ip := net.ParseIP(host); (ip != nil && !models.PublicAddress(ip)) || host == "localhost" || strings.HasSuffix(host, ".localhost") {
-		return models.Invalid("/url", accepted, "%s is a loopback or private address; the operator of the service can allow these", host)
+		return models.Invalid(pointer, accepted, "%s is a loopback or private address; the operator of the service can allow these", host)
 	}
 	return nil
 }

@@ -9,9 +9,13 @@ import (
 
 // Plan is the result of a PlanRequest. A stored plan is immutable; a change makes a new revision.
 type Plan struct {
-	Revision     int            `json:"revision"` // 0 until stored
-	Digest       string         `json:"digest"`   // of the request, its now rounded up to the first slot
-	ComputedAt   time.Time      `json:"computed_at"`
+	Revision   int       `json:"revision"` // 0 until stored
+	Digest     string    `json:"digest"`   // of the request, its now rounded up to the first slot
+	ComputedAt time.Time `json:"computed_at"`
+
+	WeatherIssuedAt *time.Time `json:"weather_issued_at,omitempty"` // of the request's weather; absent: it has none, or doesn't say
+	WeatherAgeH     *float64   `json:"weather_age_h,omitempty"`     // from then to computed_at
+
 	From         Date           `json:"from"`
 	Days         int            `json:"days"`
 	Summary      Summary        `json:"summary"`
@@ -48,16 +52,16 @@ type HalfHour struct {
 
 // Summary is the plan in figures and one sentence.
 type Summary struct {
-	Text          string  `json:"text"`
-	Batches       int     `json:"batches"`
-	BeverageG     float64 `json:"beverage_g"`
-	DoseG         float64 `json:"dose_g"`
-	DrinkIceG     float64 `json:"drink_ice_g"` // stirred in and served
-	TreatedWaterL float64 `json:"treated_water_l"`
-	DrainL        float64 `json:"drain_l"` // reject water of the treatment
-	Servings      float64 `json:"servings"`
-	WarmestC      float64 `json:"warmest_c"`
-	SlotMin       int     `json:"slot_min"`
+	Text          string   `json:"text"`
+	Batches       int      `json:"batches"`
+	BeverageG     float64  `json:"beverage_g"`
+	DoseG         float64  `json:"dose_g"`
+	DrinkIceG     float64  `json:"drink_ice_g"` // stirred in and served
+	TreatedWaterL float64  `json:"treated_water_l"`
+	DrainL        float64  `json:"drain_l"` // reject water of the treatment
+	Servings      float64  `json:"servings"`
+	WarmestC      *float64 `json:"warmest_c"` // of the forecast; null: the weather of these days is unknown
+	SlotMin       int      `json:"slot_min"`
 }
 
 // DemandRange is the demand range of a drink in a day part and the amount to prepare for it, in servings.

@@ -15,6 +15,9 @@ func (dr *draft) plan() models.Plan {
 	r := dr.req
 	digest, _ := Digest(*r)
 	p := models.Plan{Digest: digest, ComputedAt: r.Now, From: r.From, Days: r.Days, Warnings: []models.Warning{}}
+	if age, ok := dr.forecastAge(); ok {
+		p.WeatherIssuedAt, p.WeatherAgeH = r.WeatherIssuedAt, new(age.Hours())
+	}
 	p.Batches = dr.batchTasks()
 	p.ColdLimitC = dr.coldLimit()
 	dr.setLots(p.Batches)
@@ -240,9 +243,7 @@ func (dr *draft) summary(p *models.Plan) models.Summary {
 	for _, d := range p.Demand {
 		s.Servings += d.Mean
 	}
-	if dr.h.n > 0 {
-		s.WarmestC = dr.hottest()
-	}
+	s.WarmestC = dr.warmestForecast()
 	s.Text = dr.summaryText(&s, p)
 	return s
 }
@@ -259,7 +260,14 @@ func (st *setting) summaryText(s *models.Summary, p *models.Plan) string {
 	if n := st.req.Days; n > 1 {
 		days = st.q.Say("plan.days", "first", days, "last", st.q.DayName(st.req.From.AddDays(n-1)))
 	}
-	write("plan.expected", "days", days, "temp", st.q.WholeTemp(s.WarmestC))
+	if s.WarmestC == nil {
+		write("plan.weather_unknown", "days", days)
+	} else {
+		write("plan.expected", "days", days, "temp", st.q.WholeTemp(*s.WarmestC))
+	}
+	if age, ok := st.forecastAge(); ok && s.WarmestC != nil {
+		write("plan.forecast_age", "age", st.q.Age(age))
+	}
 	if money := st.q.Expected(&p.Expected, st.req.Site.Currency); money != "" {
 		write("plan.money", "expected", money)
 	}

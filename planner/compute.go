@@ -88,13 +88,13 @@ func ComputeWith(ctx context.Context, r models.PlanRequest, o Options) (models.P
 // compute runs the stages in order. The request must be valid.
 func compute(ctx context.Context, r *models.PlanRequest, o Options) (*result, error) {
 	st := newSetting(r, o)
-	air, gaps := airBySlot(st)
+	air, forecast, gaps := airBySlot(st)
 	drink, plain := openIce(st, air)
 	recipes := newRecipes(r, drink)
 	needs := newNeeds(r, st.h, recipes)
 	stock := stockAtStart(st, recipes)
 	options, misfits := brewOptions(st, recipes, stock)
-	kt := &kitchen{setting: st, air: air, airGaps: gaps, recipes: recipes, stock: stock, options: options, misfits: misfits}
+	kt := &kitchen{setting: st, air: air, forecast: forecast, airGaps: gaps, recipes: recipes, stock: stock, options: options, misfits: misfits}
 	kt.hands = kt.handsFor(needs)
 
 	bp, err := planBatches(ctx, kt, needs, drink, plain)
@@ -115,9 +115,10 @@ func compute(ctx context.Context, r *models.PlanRequest, o Options) (*result, er
 // kitchen is the state of the shop when the plan begins, and what its brewers can make. No stage changes it.
 type kitchen struct {
 	*setting
-	air     []float64 // °C by slot
-	airGaps int       // hours without weather
-	recipes []*recipe // by beverage
+	air      []float64 // °C by slot
+	forecast []bool    // by slot: air is forecast, not assumed
+	airGaps  int       // hours without weather
+	recipes  []*recipe // by beverage
 	stock
 	options []option
 	misfits []misfit

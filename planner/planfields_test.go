@@ -2,6 +2,7 @@ package planner
 
 import (
 	"context"
+	"encoding/json"
 	"strings"
 	"testing"
 	"time"
@@ -149,7 +150,7 @@ func TestHoursWithoutWeatherTakeTheHottestOfTheirTimeOfDay(t *testing.T) {
 	first := r.Now.Truncate(time.Hour)
 	r.Weather = []models.WeatherHour{{At: first.Add(25 * time.Hour), TempC: 24}, {At: first, TempC: 20}, {At: first.Add(49 * time.Hour), TempC: 31}, {At: first.Add(2 * time.Hour), TempC: 22}}
 	st := newSetting(&r, Options{})
-	air, gaps := airBySlot(st)
+	air, forecast, gaps := airBySlot(st)
 	at := func(h float64) float64 { return air[st.h.slotOf(first.Add(models.Hours(h)))] }
 	assert.InDelta(t, 20, at(0), 0)
 	assert.InDelta(t, 20, at(0.75), 0, "to the end of its hour")
@@ -157,8 +158,36 @@ func TestHoursWithoutWeatherTakeTheHottestOfTheirTimeOfDay(t *testing.T) {
 	assert.InDelta(t, 22, at(2), 0)
 	assert.InDelta(t, models.UnknownHottestC, at(3), 0, "no weather at that time of day")
 	assert.InDelta(t, models.UnknownHottestC, at(4.5), 0)
+	assert.True(t, forecast[st.h.slotOf(first)])
+	assert.False(t, forecast[st.h.slotOf(first.Add(time.Hour))], "assumed, not forecast")
 	hours := int(st.h.at(st.h.n).Sub(st.h.start).Hours())
 	assert.Equal(t, hours-2, gaps, "all hours but two")
+}
+
+// The safe assumption is for ice alone: nobody is told that it is the forecast.
+func TestAPlanSaysHowOldItsForecastIsOrThatThereIsNone(t *testing.T) {
+	t.Parallel()
+	r := small()
+	r.Weather, r.WeatherIssuedAt = nil, nil
+	r.Ice.OpeningG = 0 // so that the ice machines are written about
+	p := planOfRequest(t, r)
+	assert.Nil(t, p.Summary.WarmestC)
+	assert.Nil(t, p.WeatherAgeH)
+	assert.Contains(t, p.Summary.Text, "weather unknown")
+	doc, err := json.Marshal(p)
+	require.NoError(t, err)
+	assert.NotContains(t, string(doc), "35\u202f°C")
+
+	r.WeatherIssuedAt = new(r.Now.Add(-3*time.Hour - 10*time.Minute))
+	for h := range 72 {
+		r.Weather = append(r.Weather, models.WeatherHour{At: r.Now.Truncate(time.Hour).Add(time.Duration(h) * time.Hour), TempC: 31})
+	}
+	p = planOfRequest(t, r)
+	require.NotNil(t, p.Summary.WarmestC)
+	assert.InDelta(t, 31, *p.Summary.WarmestC, 0)
+	assert.InDelta(t, 3+1.0/6, *p.WeatherAgeH, 1e-9)
+	assert.Equal(t, r.WeatherIssuedAt, p.WeatherIssuedAt)
+	assert.Contains(t, p.Summary.Text, "Weather forecast 3\u202fh old.")
 }
 
 func TestAnOutageTakesItsShareOfASlot(t *testing.T) {

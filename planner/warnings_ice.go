@@ -99,15 +99,7 @@ func (dr *draft) iceCause(at int) (string, []string) {
 			}
 			continue
 		}
-		if m.KgPerDayRated > 0 {
-			rated := say.Number(m.KgPerDayRated, 0)
-			if dr.q.Pounds() {
-				rated = dr.q.GlanceMass(m.KgPerDayRated * 1000)
-			}
-			parts = append(parts, dr.q.Say("warn.maker_yields_less", "maker", m.Code, "mass", dr.q.GlanceMass(best*1000), "temp", dr.q.WholeTemp(hot.c), "rated", rated))
-		} else {
-			parts = append(parts, dr.q.Say("warn.maker_yields", "maker", m.Code, "mass", dr.q.GlanceMass(best*1000), "temp", dr.q.WholeTemp(hot.c)))
-		}
+		parts = append(parts, dr.makerYield(&m, best, hot))
 	}
 	if len(parts) == 0 {
 		parts = append(parts, dr.q.Say("warn.no_maker"))
@@ -125,6 +117,26 @@ func (dr *draft) iceCause(at int) (string, []string) {
 		parts = append(parts, dr.q.Say("warn.moulds_counted"))
 	}
 	return strings.Join(parts, dr.q.Say("said.comma")), append(fields, "ice.opening_g")
+}
+
+// makerYield words what an ice machine makes in the heat, kg a day, beside what it is rated for. Without a forecast for that hour, no
+// temperature is named.
+func (dr *draft) makerYield(m *models.IceMaker, kgPerDay float64, hot hotSlot) string {
+	mass := dr.q.GlanceMass(kgPerDay * 1000)
+	rated := say.Number(m.KgPerDayRated, 0)
+	if dr.q.Pounds() {
+		rated = dr.q.GlanceMass(m.KgPerDayRated * 1000)
+	}
+	forecast := hot.slot < len(dr.forecast) && dr.forecast[hot.slot]
+	switch {
+	case forecast && m.KgPerDayRated > 0:
+		return dr.q.Say("warn.maker_yields_less", "maker", m.Code, "mass", mass, "temp", dr.q.WholeTemp(hot.c), "rated", rated)
+	case forecast:
+		return dr.q.Say("warn.maker_yields", "maker", m.Code, "mass", mass, "temp", dr.q.WholeTemp(hot.c))
+	case m.KgPerDayRated > 0:
+		return dr.q.Say("warn.maker_yields_less_unknown", "maker", m.Code, "mass", mass, "rated", rated)
+	}
+	return dr.q.Say("warn.maker_yields_unknown", "maker", m.Code, "mass", mass)
 }
 
 type hotSlot struct {

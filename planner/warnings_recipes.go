@@ -172,7 +172,7 @@ func (dr *draft) warnKnowledge() (out []warning) {
 	if dr.airGaps > 0 {
 		at := dr.h.start
 		out = append(out, dr.warning(about("weather gaps"), models.WarnForecastOld, models.GradeNote, at, float64(dr.airGaps), "h", 100, []string{"weather"},
-			dr.q.Say("warn.weather_gaps", "n", dr.airGaps, "temp", dr.q.Temp(models.UnknownHottestC))))
+			dr.q.Say("warn.weather_gaps", "n", dr.airGaps)))
 	}
 	if r.WeatherIssuedAt != nil {
 		if h := dr.h.start.Sub(*r.WeatherIssuedAt).Hours(); h > staleForecastH {

@@ -46,9 +46,10 @@ type sectionView struct {
 	General           []models.FieldError // errors outside this step's fields
 	Wrong             []fieldView         // fields with errors, for links
 	Saved             bool
-	After, AfterTitle string // the step to go on to; none: the overview
-	Unfinished        bool   // some step lacks what a plan needs
-	Added             string // pointer of a row just added
+	After, AfterTitle string       // the step to go on to; none: the overview
+	Unfinished        bool         // some step lacks what a plan needs
+	Added             string       // pointer of a row just added
+	Weather           *weatherCard // of the weather step
 }
 
 // fieldView is a field with its texts.
@@ -130,7 +131,20 @@ func (p *pages) setupSection(c *gin.Context) {
 	if v.Etag, v.Saved = etag, c.Query("saved") != ""; v.Saved {
 		v.Scripts = append(v.Scripts, "setup-saved.js")
 	}
+	if v.Weather, err = p.weatherCard(c, h, setup, s); err != nil {
+		p.renderError(c, err)
+		return
+	}
 	p.render(c, http.StatusOK, "setupsection", v)
+}
+
+// weatherCard is the card of the weather step, nil of any other.
+func (p *pages) weatherCard(c *gin.Context, h head, setup models.Setup, s setupSection) (*weatherCard, error) {
+	if s.name != weatherSection {
+		return nil, nil
+	}
+	f, err := p.Store.WeatherFetch(c.Request.Context(), setup.Site.Code)
+	return newWeatherCard(setup.Site, f, h.voice, p.Now()), err
 }
 
 // postSetupSection checks a step's form, edits its rows, or saves it, depending on the button. With ?check=1 it only returns the
@@ -152,12 +166,17 @@ func (p *pages) postSetupSection(c *gin.Context) {
 		c.JSON(http.StatusOK, gin.H{"faults": shownFaults(wrong)})
 		return
 	}
+	card, err := p.weatherCard(c, h, setup, s)
+	if err != nil {
+		p.renderError(c, err)
+		return
+	}
 	show := func(status int, wrong []models.FieldError) {
 		v := newSectionView(h, setup, s, i, t.doc, t.raw, wrong)
-		v.Etag, v.Added = typed.Get("etag"), t.added
+		v.Etag, v.Added, v.Weather = typed.Get("etag"), t.added, card
 		p.render(c, status, "setupsection", v)
 	}
-	if t.editRows(setup, s, typed) {
+	if t.editRows(setup, s, typed) || card != nil && t.findPlace(setup.Site, typed, card) {
 		show(http.StatusOK, nil)
 		return
 	}
@@ -173,6 +192,10 @@ func (p *pages) postSetupSection(c *gin.Context) {
 		general := models.FieldError{Detail: h.voice.Say("setup.not_saved", "why", trouble(h.voice.Catalogue, err))}
 		if models.CodeOf(err) == models.CodePrecondition {
 			general.Detail = h.voice.Say("setup.meanwhile")
+		}
+		if e := (*models.Error)(nil); errors.As(err, &e) && len(e.Fields) > 0 {
+			show(e.Code.Status(), inPlainWords(e.Fields, formConfig(setup, s, h.voice), h.voice))
+			return
 		}
 		show(models.CodeOf(err).Status(), []models.FieldError{general})
 		return

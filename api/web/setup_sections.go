@@ -20,8 +20,9 @@ type setupSection struct {
 // setupSections in the order in which they are easiest to fill in.
 var setupSections = []setupSection{
 	{name: "shop", roots: []string{"/site"},
-		elsewhere: []string{"site.day_parts", "site.opening", "site.people", "site.serve_min", "site.work_min", "site.baths", "site.food_rules", "site.sign_offs", "site.care"},
-		more:      []string{"slot_min", "starts_per_slot", "language", "altitude_m", "store_temp_c", "other_ice_pct", "remake_pct", "jug_g", "scale_g", "ice_wells"}},
+		elsewhere: []string{"site.day_parts", "site.opening", "site.people", "site.serve_min", "site.work_min", "site.baths", "site.food_rules", "site.sign_offs", "site.care",
+			"site.latitude", "site.longitude", "site.weather"},
+		more: []string{"slot_min", "starts_per_slot", "language", "altitude_m", "store_temp_c", "other_ice_pct", "remake_pct", "jug_g", "scale_g", "ice_wells"}},
 	{name: "hours", roots: []string{"/site/day_parts", "/site/opening"}},
 	{name: "people", roots: []string{"/site/people", "/site/serve_min", "/site/work_min", "/site/baths"}, more: []string{"serve_min", "work_min"}},
 	{name: "safety", roots: []string{"/site/food_rules", "/site/care"}, more: []string{"care"}},
@@ -34,6 +35,7 @@ var setupSections = []setupSection{
 		"wet_share", "curve", "plain", "h_w_m2k", "treated", "plumbed", "bought"}},
 	{name: "water", roots: []string{"/water"}, more: []string{"ice_making_loss_pct", "cl_mg_l", "so4_mg_l", "rinse_l_per_batch"}},
 	{name: "costs", roots: []string{"/costs", "/service_level_pct"}},
+	{name: weatherSection, roots: []string{"/site/latitude", "/site/longitude", "/site/weather"}},
 }
 
 // isHiddenField reports fields that are submitted but not shown: the site's code, and times of stock counts.
@@ -205,6 +207,9 @@ func (s setupSection) summary(set models.Setup, v voice) string {
 			return ""
 		}
 		return v.Say("setup.holds.water", "hardness", set.Water.Target.HardnessMgLCaCO3, "alkalinity", set.Water.Target.AlkalinityMgLCaCO3)
+	}
+	if s.name == weatherSection {
+		return v.Say("setup.choice.site.weather.source." + set.Site.ForecastSource())
 	}
 	if set.ServiceLevelPct != nil {
 		return v.Say("setup.holds.level", "pct", *set.ServiceLevelPct)

@@ -88,6 +88,7 @@ type weekendState struct {
 	work        []models.Progress
 	events      models.SiteEvents    // from the day before the plan to the day after it
 	weather     []models.WeatherHour // as known now, of the plan's days
+	issuedAt    *time.Time           // of that weather's newest forecast; nil: there is none
 	highs       []models.WeatherHigh // that the manager entered, of the plan's days
 }
 
@@ -154,9 +155,11 @@ func readWeekend(ctx context.Context, s models.Store, site models.Site, now time
 		return st, err
 	}
 	loc := site.Location()
-	if st.weather, err = weatherHours(ctx, s, site.Code, st.plan.From.At(0, loc), end.At(0, loc), now); err != nil {
+	rows, err := s.Weather(ctx, site.Code, st.plan.From.At(0, loc), end.At(0, loc), now)
+	if err != nil {
 		return st, err
 	}
+	st.addWeather(rows)
 	if st.highs, err = s.WeatherHighs(ctx, site.Code, st.plan.From, end); err != nil {
 		return st, err
 	}
@@ -244,7 +247,7 @@ func (p *pages) weekendView(h head, setup models.Setup, st weekendState, chosen 
 	v.Heading = formatDays(plan, q)
 	v.Lead = plan.Summary.Text
 	v.Revision = plan.Revision
-	v.addStatus(st, now, p.Changes)
+	v.addStatus(st, site, now, p.Changes)
 	v.addEvents(st, setup, now)
 	v.addFirstScreen(st, setup, chosen)
 	v.addPrintLinks(st)
@@ -336,7 +339,7 @@ func (v *weekendView) addPrintLinks(st weekendState) {
 const maxChangesShown = 8
 
 // addStatus adds which plan this is and how it relates to the published one.
-func (v *weekendView) addStatus(st weekendState, now time.Time, changes func(a, b models.Plan, s models.Setup) []models.Change) {
+func (v *weekendView) addStatus(st weekendState, site models.Site, now time.Time, changes func(a, b models.Plan, s models.Setup) []models.Change) {
 	q := v.voice
 	made := q.Say("weekend.status.made", "revision", st.plan.Revision, "when", q.Near(st.plan.ComputedAt, now))
 	switch {
@@ -358,8 +361,15 @@ func (v *weekendView) addStatus(st weekendState, now time.Time, changes func(a, 
 	if st.setAside > 0 {
 		v.Status = append(v.Status, q.Say("weekend.status.aside", "revision", st.setAside))
 	}
-	if st.request.WeatherIssuedAt != nil {
-		v.Status = append(v.Status, q.Say("weekend.status.weather", "when", q.Near(*st.request.WeatherIssuedAt, now)))
+	if age, old, ok := st.forecastAge(now); ok {
+		key := "weekend.status.weather"
+		if old {
+			key = "weekend.status.weather_old"
+		}
+		v.Status = append(v.Status, q.Say(key, "age", q.Age(age)))
+	}
+	if credit := creditOf(site, q); credit != "" && len(st.request.Weather) > 0 {
+		v.Status = append(v.Status, credit)
 	}
 	if c := st.request.Ice.CountedAt; c != nil {
 		v.Status = append(v.Status, q.Say("weekend.status.counted", "when", q.Near(*c, now)))

@@ -49,7 +49,10 @@ func (v *weekendView) addFirstScreen(st weekendState, setup models.Setup, chosen
 		v.Tabs = append(v.Tabs, v.dayTab(st, setup, d, d == chosen))
 	}
 	v.Headline = v.headline(plan, setup, chosen)
-	v.Figures = []keyFigure{v.heatFigure(&st.request, chosen), v.drinksFigure(plan, chosen), v.iceFigure(plan, setup.Site, chosen)}
+	if _, known := hottest(st.request.Weather, setup.Site, chosen); !known {
+		v.Headline = v.voice.Say("weekend.headline.weather_unknown", "headline", v.Headline)
+	}
+	v.Figures = []keyFigure{v.heatFigure(&st, chosen), v.drinksFigure(plan, chosen), v.iceFigure(plan, setup.Site, chosen)}
 	v.Best = v.bestFix(plan, setup.Site, chosen)
 }
 
@@ -164,9 +167,16 @@ func warnedOn(plan *models.Plan, site models.Site, d models.Date) (n int) {
 	return n
 }
 
-func (v *weekendView) heatFigure(r *models.PlanRequest, d models.Date) keyFigure {
-	q := v.voice
+func (v *weekendView) heatFigure(st *weekendState, d models.Date) keyFigure {
+	q, r := v.voice, &st.request
 	if w, ok := hottest(r.Weather, r.Site, d); ok {
+		age, old, known := st.forecastAge(v.now)
+		switch {
+		case v.HighByHand:
+			return keyFigure{Value: q.WholeTemp(w.TempC), Label: q.Say("weekend.figure.hottest_yours", "when", q.Clock(w.At))}
+		case known:
+			return keyFigure{Value: q.WholeTemp(w.TempC), Label: q.Say("weekend.figure.hottest_age", "when", q.Clock(w.At), "age", q.Age(age)), Short: old}
+		}
 		return keyFigure{Value: q.WholeTemp(w.TempC), Label: q.Say("weekend.figure.hottest", "when", q.Clock(w.At))}
 	}
 	return keyFigure{Value: "–", Label: q.Say("weekend.figure.no_weather"), Short: true}

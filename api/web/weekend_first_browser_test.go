@@ -36,7 +36,7 @@ func TestTheFirstScreenAnswersFourQuestions(t *testing.T) {
 			seen := b.eval(inView)
 			for question, answer := range map[string]string{
 				"which day":    `Sat 11 Jul`,
-				"how hot":      `\d °C\n(.*\n)*hottest, at \d\d:\d\d|hottest, at \d\d:\d\d\n(.*\n)*\d+\x{202f}°C`,
+				"how hot":      `\d °C\n(.*\n)*hottest, at \d\d:\d\d|hottest, at \d\d:\d\d[^\n]*\n(.*\n)*\d+\x{202f}°C`,
 				"how many":     `drinks wanted; (enough for all|\d+ will be missed)`,
 				"the ice":      `(ice may run out, (about \d|almost)|least in the ice bin, at)`,
 				"the headline": `Saturday: .+ may run out at \d\d:\d\d, (about \d+ in \d+|almost certain)`,

@@ -1,7 +1,6 @@
 package web
 
 import (
-	"context"
 	"net/http"
 	"net/url"
 	"time"
@@ -44,12 +43,30 @@ func (p *pages) postHeat(c *gin.Context) {
 	c.Redirect(http.StatusSeeOther, "/s/"+url.PathEscape(setup.Site.Code)+"/weekend?day="+string(date))
 }
 
-// weatherHours are the hours of weather between two instants as known at a third.
-func weatherHours(ctx context.Context, s models.Store, site string, from, to, known time.Time) ([]models.WeatherHour, error) {
-	rows, err := s.Weather(ctx, site, from, to, known)
-	out := make([]models.WeatherHour, len(rows))
+// addWeather keeps the hours of weather, and when the newest forecast among them was issued.
+func (st *weekendState) addWeather(rows []models.WeatherRow) {
 	for i := range rows {
-		out[i] = rows[i].WeatherHour
+		r := &rows[i]
+		st.weather = append(st.weather, r.WeatherHour)
+		if r.Kind == models.WeatherForecast && !r.ByHand && (st.issuedAt == nil || r.IssuedAt.After(*st.issuedAt)) {
+			st.issuedAt = &r.IssuedAt
+		}
 	}
-	return out, err
+}
+
+// oldForecast is the age from which a forecast is marked as old: services issue one at least every six or twelve hours.
+const oldForecast = 12 * time.Hour
+
+// forecastAge is the age of the newest forecast of the plan's days, else of the one that the plan was made from, and whether it is old.
+// ok is false where there is none.
+func (st *weekendState) forecastAge(now time.Time) (age time.Duration, old, ok bool) {
+	issued := st.issuedAt
+	if issued == nil {
+		issued = st.request.WeatherIssuedAt
+	}
+	if issued == nil {
+		return 0, false, false
+	}
+	age = max(0, now.Sub(*issued))
+	return age, age > oldForecast, true
 }

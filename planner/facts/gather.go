@@ -65,6 +65,8 @@ type gathering struct {
 	off    map[string][]models.Span // by drink, read by offSpans
 	closed []models.Span            // read by closures
 
+	lead map[int64]time.Duration // by hour, from the issue of its forecast; set by air
+
 	step func(share float64) // called with the fraction done of a long read; may be nil
 }
 
@@ -125,10 +127,17 @@ func (g *gathering) air() error {
 	if err == nil && len(list) == 0 {
 		list, err = g.st.Weather(g.ctx, g.q.Site, g.since(), g.until(), time.Time{})
 	}
+	g.lead = map[int64]time.Duration{}
+	byHand := true
 	for _, w := range list {
 		g.r.Weather = append(g.r.Weather, w.WeatherHour)
-		if issued := w.IssuedAt; w.Kind == models.WeatherForecast && (g.r.WeatherIssuedAt == nil || issued.After(*g.r.WeatherIssuedAt)) {
-			g.r.WeatherIssuedAt = &issued
+		if w.Kind != models.WeatherForecast {
+			continue
+		}
+		g.lead[w.At.Unix()/3600] = w.At.Sub(w.IssuedAt)
+		// The age is that of the forecast; of the manager's number only where there is nothing else.
+		if r := g.r.WeatherIssuedAt; r == nil || w.ByHand == byHand && w.IssuedAt.After(*r) || byHand && !w.ByHand {
+			g.r.WeatherIssuedAt, byHand = &w.IssuedAt, w.ByHand
 		}
 	}
 	return err

@@ -156,12 +156,32 @@ type learntRow struct {
 	part, drink string
 }
 
-// The standard error of a temperature forecast: for today, and the increase with each day ahead, °C. A guess: common practice, no
-// source.
+// The standard error of a temperature forecast when it is issued, and its increase with each day from then to the hour forecast, °C: an
+// old forecast is less certain than a new one. A guess: common practice, no source.
 const (
 	airError       = 0.8
 	airErrorPerDay = 0.4
 )
+
+func airErrorAt(lead time.Duration) float64 {
+	return airError + airErrorPerDay*max(0, lead.Hours()/24)
+}
+
+// leadOf is the mean time from the issue of the forecast to the hours of a span; 0 without a forecast.
+func (g *gathering) leadOf(span models.Span) time.Duration {
+	var sum time.Duration
+	n := 0
+	for at := span.From.Unix() / 3600; at*3600 < span.To.Unix(); at++ {
+		if d, ok := g.lead[at]; ok {
+			sum += max(0, d)
+			n++
+		}
+	}
+	if n == 0 {
+		return 0
+	}
+	return sum / time.Duration(n)
+}
 
 // oldest is the age in days beyond which the state of the nightly refit is no longer used and the forecast by weekday takes over.
 const oldest = 28
@@ -220,7 +240,7 @@ func (g *gathering) learnt(mapped map[string]bool) (map[learntRow]models.Forecas
 					continue
 				}
 				names, rows = append(names, learntRow{date, p.Code, d.Code}), append(rows, a)
-				errors = append(errors, airError+airErrorPerDay*float64(g.today.DaysUntil(date)))
+				errors = append(errors, airErrorAt(g.leadOf(span)))
 			}
 		}
 	}

@@ -231,6 +231,9 @@ func (p *chart) heatLine(y, height float64) {
 		}
 	}
 	if len(hours) < 2 {
+		p.ink(black)
+		p.font("", p.pt)
+		p.text(p.x0+1, y+mm(p.pt)*1.6, p.Say("paper.heat.unknown"))
 		return
 	}
 	slices.SortFunc(hours, func(a, b models.WeatherHour) int { return a.At.Compare(b.At) })

@@ -136,6 +136,17 @@ func (w Writer) Minutes(min float64) string {
 	return w.Span(models.Minutes(min))
 }
 
+// Age formats how old something is: minutes below an hour, then whole hours, then days.
+func (w Writer) Age(d time.Duration) string {
+	switch {
+	case d < time.Hour:
+		return w.Span(d)
+	case d < 48*time.Hour:
+		return w.Span(d.Round(time.Hour))
+	}
+	return w.Span(d.Round(24 * time.Hour))
+}
+
 // Span formats a length of time to the minute: "12 min", "3 h 20 min", "2 days".
 func (w Writer) Span(d time.Duration) string {
 	m := int(d.Round(time.Minute) / time.Minute)

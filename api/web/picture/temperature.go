@@ -29,7 +29,7 @@ func (p *drawing) temperature(height float64) {
 			}
 		}
 		if len(pts) == 0 {
-			p.text("aside", "start", p.axis.Left()+36, top+14, p.say("picture.no_forecast", "temp", p.q.Temp(35)))
+			p.text("aside", "start", p.axis.Left()+36, top+14, p.say("picture.no_forecast"))
 			return height
 		}
 		area := append(append([]point{{pts[0].x, top + height}}, pts...), point{pts[len(pts)-1].x, top + height})

@@ -19,6 +19,44 @@ if (added) {
   unsaved = true;
 }
 
+// A town that is chosen from the list fills in its coordinates.
+const place = maybe("place", HTMLInputElement);
+/** @type {{ name: string, latitude: number, longitude: number }[]} */
+let towns = [];
+let typing = 0;
+place?.addEventListener("input", async () => {
+  const town = towns.find(({ name }) => name === place.value);
+  if (town) {
+    fill("/site/latitude", town.latitude);
+    fill("/site/longitude", town.longitude);
+    return;
+  }
+  const turn = ++typing;
+  try {
+    const answer = await fetch(form.action.replace(/setup\/[^/]*$/, "places?q=") + encodeURIComponent(place.value), { signal: AbortSignal.timeout(CHECK_TIMEOUT_MS) });
+    if (!answer.ok || turn !== typing) return;
+    towns = (await answer.json()).places;
+  } catch { return; } // “Find” works without
+  byID("places", HTMLDataListElement).replaceChildren(...towns.map(({ name }) => {
+    const option = element("option");
+    option.value = name;
+    return option;
+  }));
+});
+place?.addEventListener("keydown", (event) => {
+  if (event.key !== "Enter") return;
+  event.preventDefault(); // which would save
+  one(form, "button[name=find]", HTMLButtonElement).click();
+});
+
+/** @param {string} name @param {number} value */
+function fill(name, value) {
+  const field = form.elements.namedItem(name);
+  if (!(field instanceof HTMLInputElement)) return;
+  field.value = String(value);
+  field.dispatchEvent(new Event("change", { bubbles: true }));
+}
+
 form.addEventListener("input", () => { unsaved = true; });
 // The settings as they are before the form is saved, for the page after that to undo it.
 form.addEventListener("input", () => {
