@@ -46,3 +46,38 @@ func (s *Server) postDelay(c *gin.Context) error {
 	}
 	return writeJSON(c, http.StatusOK, out)
 }
+
+// deleteDelay undoes the latest delay of a sheet: the sheet before it is published again. That is possible for models.DelayUndo, as long as
+// no other sheet has been published for the date since.
+func (s *Server) deleteDelay(c *gin.Context) error {
+	q := params(c, "key")
+	key := q.text("key")
+	if err := q.err(); err != nil {
+		return err
+	}
+	ctx, site := c.Request.Context(), c.Param("site")
+	now := s.Now().UTC().Truncate(time.Millisecond)
+	var out models.PrepSheet
+	err := s.Store.Within(ctx, func(tx models.Store) error {
+		published, err := s.sheetIn(c, tx)
+		if err != nil {
+			return err
+		}
+		n := len(published.Delays)
+		if n == 0 || published.Delays[n-1].Key != key {
+			return models.Errorf(models.CodeNotFound, "%q is not the latest delay of this sheet", key)
+		}
+		if out, err = tx.SheetBefore(ctx, site, published.Date); err != nil {
+			return err
+		}
+		if len(out.Delays) != n-1 || now.Sub(published.Delays[n-1].At) > models.DelayUndo {
+			return models.Errorf(models.CodeConflict, "a newer sheet has been published since, or the delay is older than %d minutes", int(models.DelayUndo.Minutes()))
+		}
+		out.PublishedAt = now
+		return s.publish(ctx, tx, site, []models.PrepSheet{out})
+	})
+	if err != nil {
+		return err
+	}
+	return writeJSON(c, http.StatusOK, out)
+}

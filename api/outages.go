@@ -42,12 +42,17 @@ func (s *Server) storeOutages(ctx context.Context, tx models.Store, setup models
 	return s.queueReplan(ctx, tx, setup.Site.Code)
 }
 
-func checkOutages(rows []models.Outage, setup models.Setup) error {
-	among := map[string]codeSet{
-		"brewer": codeSetOf("brewer", setup.Brewers, func(b models.Brewer) string { return b.Code }),
-		"maker":  codeSetOf("ice maker", setup.Ice.Makers, func(m models.IceMaker) string { return m.Code }),
-		"mould":  codeSetOf("mould set", setup.Ice.Moulds, func(m models.MouldSet) string { return m.Code }),
+// equipmentCodes are the codes of the equipment that may be out of order, by the kind of outage.
+func equipmentCodes(setup models.Setup) map[string]codeSet {
+	return map[string]codeSet{
+		models.OutageBrewer: codeSetOf("brewer", setup.Brewers, func(b models.Brewer) string { return b.Code }),
+		models.OutageMaker:  codeSetOf("ice maker", setup.Ice.Makers, func(m models.IceMaker) string { return m.Code }),
+		"mould":             codeSetOf("mould set", setup.Ice.Moulds, func(m models.MouldSet) string { return m.Code }),
 	}
+}
+
+func checkOutages(rows []models.Outage, setup models.Setup) error {
+	among := equipmentCodes(setup)
 	var k checks
 	for i, o := range rows {
 		at := "/rows/" + strconv.Itoa(i)

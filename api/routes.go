@@ -109,6 +109,8 @@ func (s *Server) routes() []route {
 		{"POST", site + "/holidays", manage, pathSite, smallBody, s.postHolidays},
 		{"GET", site + "/outages", read, pathSite, 0, s.getOutages},
 		{"PUT", site + "/outages", manage, pathSite, rowsBody, s.putOutages},
+		{"POST", site + "/outages/now", kitchen, pathSite, smallBody, s.postOutageNow},
+		{"DELETE", site + "/outages/now", kitchen, pathSite, 0, s.deleteOutageNow},
 		{"GET", site + "/attention", read, pathSite, 0, s.getAttention},
 		{"PUT", site + "/attention", manage, pathSite, rowsBody, s.putAttention},
 		{"GET", site + "/off-sale", look, pathSite, 0, s.getOffSale},
@@ -116,6 +118,7 @@ func (s *Server) routes() []route {
 		{"DELETE", site + "/off-sale", pos, pathSite, 0, s.deleteOffSale},
 		{"GET", site + "/stock-counts", read, pathSite, 0, s.getStockCounts},
 		{"POST", site + "/stock-counts", kitchen, pathSite, smallBody, s.postStockCount},
+		{"DELETE", site + "/stock-counts", kitchen, pathSite, 0, s.deleteStockCount},
 		{"GET", site + "/stock-changes", read, pathSite, 0, s.getStockChanges},
 		{"POST", site + "/stock-changes", kitchen, pathSite, rowsBody, s.postStockChanges},
 
@@ -139,6 +142,7 @@ func (s *Server) routes() []route {
 		{"GET", site + "/prep-sheets/:date", read, pathSite, 0, s.getPrepSheet},
 		{"GET", site + "/prep-sheets/:date/labels", read, pathSite, 0, s.getLabels},
 		{"POST", site + "/prep-sheets/:date/delay", kitchen, pathSite, smallBody, s.postDelay},
+		{"DELETE", site + "/prep-sheets/:date/delay", kitchen, pathSite, 0, s.deleteDelay},
 		{"GET", site + "/prep.ics", nil, pathSite, 0, s.getCalendar}, // authorised by its key
 		{"GET", livePath, read, pathSite, 0, s.getLive},
 		{"GET", site + "/warnings", look, pathSite, 0, s.getWarnings},

@@ -23,7 +23,7 @@ func (s *Server) saveSiteEvents(c *gin.Context, removed, added models.SiteEvents
 	}
 	addCount(counts, "outages", len(removed.Outages)+len(added.Outages))
 	addCount(counts, "attention", len(removed.Attention)+len(added.Attention))
-	return s.updateSite(c, kind, counts, func(ctx context.Context, tx models.Store, setup models.Setup) error {
+	return s.updateSiteAndTill(c, kind, counts, func(ctx context.Context, tx models.Store, setup models.Setup) error {
 		if err := removeSiteEvents(ctx, tx, setup.Site.Code, removed); err != nil {
 			return err
 		}

@@ -3,7 +3,9 @@ package api
 import (
 	"cmp"
 	"context"
+	"slices"
 	"strconv"
+	"strings"
 
 	"github.com/gin-gonic/gin"
 
@@ -17,7 +19,7 @@ func (s *Server) postStockCount(c *gin.Context) error {
 	if err := decodeValid(c, &body); err != nil {
 		return err
 	}
-	if body.IceG == nil && body.PlainIceG == nil && body.TankL == nil && body.Beverages == nil && body.Lots == nil {
+	if body.Empty() && body.Beverages == nil && body.Lots == nil {
 		return models.Invalid("", "at least one of ice_g, plain_ice_g, tank_l, beverages, lots", "nothing was counted")
 	}
 	err := s.updateSite(c, liveStock, body, func(ctx context.Context, tx models.Store, setup models.Setup) error {
@@ -55,6 +57,29 @@ func checkStockCount(body models.StockCount, setup models.Setup) error {
 }
 
 func formatFloat(x float64) string { return strconv.FormatFloat(x, 'f', -1, 64) }
+
+// deleteStockCount deletes one thing from a stock count that was a mistake, and queues a replan without it.
+func (s *Server) deleteStockCount(c *gin.Context) error {
+	q := params(c, "counted_at", "kind", "code")
+	at, x := q.instant("counted_at"), models.Counted{Kind: q.text("kind"), Code: q.text("code")}
+	if !slices.Contains(models.CountedKinds, x.Kind) {
+		q.invalid("kind", "one of "+strings.Join(models.CountedKinds, ", "), strconv.Quote(x.Kind)+" is not a kind of thing that is counted")
+	}
+	if err := q.err(); err != nil {
+		return err
+	}
+	site := c.Param("site")
+	err := s.updateSite(c, liveStock, map[string]int{"counts": 1}, func(ctx context.Context, tx models.Store, _ models.Setup) error {
+		if err := tx.DropStockCount(ctx, site, at, x); err != nil {
+			return err
+		}
+		return s.queueReplan(ctx, tx, site)
+	})
+	if err != nil {
+		return err
+	}
+	return noContent(c)
+}
 
 // getStockCounts lists counts, or serves all of them as a file.
 func (s *Server) getStockCounts(c *gin.Context) error {

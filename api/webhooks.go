@@ -15,7 +15,7 @@ import (
 // webhookBody is the body of POST webhooks. Site null or left out: the caller's own.
 type webhookBody struct {
 	URL    string   `json:"url" validate:"min=1,max=2000"`
-	Events []string `json:"events" opt:"false" validate:"min=1,max=3,dive,oneof=plan.published warning.raised task.marked"`
+	Events []string `json:"events" opt:"false" validate:"min=1,max=5,dive,oneof=plan.published warning.raised task.marked drink.off_sale drink.on_sale"`
 	Site   *string  `json:"site"`
 }
 
@@ -51,11 +51,11 @@ func (s *Server) addWebhook(c *gin.Context, w models.Webhook) (stored models.Web
 		return stored, "", err
 	}
 	if len(w.Events) == 0 {
-		return stored, "", models.Invalid("/events", "at least one of plan.published, warning.raised, task.marked", "no events are selected")
+		return stored, "", models.Invalid("/events", "at least one of "+strings.Join(models.HookEvents, ", "), "no events are selected")
 	}
 	for i, e := range w.Events {
-		if e != models.HookPublished && e != models.HookWarning && e != models.HookMarked {
-			return stored, "", models.Invalid("/events/"+itoa(int64(i)), "one of plan.published, warning.raised, task.marked", "unknown event %q", e)
+		if !slices.Contains(models.HookEvents, e) {
+			return stored, "", models.Invalid("/events/"+itoa(int64(i)), "one of "+strings.Join(models.HookEvents, ", "), "unknown event %q", e)
 		}
 	}
 	slices.Sort(w.Events)

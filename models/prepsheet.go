@@ -111,6 +111,9 @@ type Discard struct {
 	G        float64 `json:"g"`
 }
 
+// DelayUndo is how long a delay can be undone.
+const DelayUndo = 30 * time.Minute
+
 // Delay is a report that the kitchen was behind: what had not begun then is due that much later. Key is its idempotency key.
 type Delay struct {
 	Minutes float64   `json:"minutes"`

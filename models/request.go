@@ -368,6 +368,15 @@ type UnderWay struct {
 	LimitC    *float64  `json:"limit_c,omitempty" validate:"omitempty,gte=-40,lte=110"` // the highest allowed there
 }
 
+// Kinds of equipment of an Outage.
+const (
+	OutageBrewer = "brewer"
+	OutageMaker  = "maker" // an ice machine
+)
+
+// OutageMistake is how long after its start an outage that was reported from now on can be undone as a mistake.
+const OutageMistake = 30 * time.Minute
+
 // Outage is a span in which a piece of equipment is out of order.
 type Outage struct {
 	Kind string    `json:"kind" validate:"oneof=brewer maker mould tank"`

@@ -146,6 +146,8 @@ type StockStore interface {
 	AddStockCount(ctx context.Context, site string, c StockCount, at time.Time) error
 	// StockCounts returns counts with from ≤ CountedAt < to, oldest first.
 	StockCounts(ctx context.Context, site string, from, to time.Time) ([]StockCount, error)
+	// DropStockCount deletes one thing from the counts of an instant; CodeNotFound if none of them has it.
+	DropStockCount(ctx context.Context, site string, countedAt time.Time, x Counted) error
 	AddStockChanges(ctx context.Context, site string, rows []StockChange, at time.Time) error
 	StockChanges(ctx context.Context, site string, from, to time.Time) ([]StockChange, error)
 }
@@ -183,6 +185,8 @@ type SheetStore interface {
 	// Sheet returns the current sheet for a date with each task's state from its marks.
 	Sheet(ctx context.Context, site string, date Date) (PrepSheet, error)
 	Sheets(ctx context.Context, site string, from, to Date) ([]PrepSheet, error)
+	// SheetBefore returns the sheet that the current one for a date has replaced; CodeNotFound if it has replaced none.
+	SheetBefore(ctx context.Context, site string, date Date) (PrepSheet, error)
 	// DroppedTasks returns the tasks of replaced sheets that the current sheet no longer has; dates from ≤ d < to.
 	DroppedTasks(ctx context.Context, site string, from, to Date) ([]DroppedTask, error)
 	// Task returns a task by ID from the newest sheet that has it; replaced reports that a newer sheet for its date does not.

@@ -23,7 +23,32 @@ const (
 	HookPublished = "plan.published" // a prep sheet was published; data: that of the live event "sheet"
 	HookWarning   = "warning.raised" // warnings were opened; data: the warnings
 	HookMarked    = "task.marked"    // a task was marked; data: that of the live event "mark"
+	HookOffSale   = "drink.off_sale" // a drink is to be taken off sale, for the till; data: a SaleChange
+	HookOnSale    = "drink.on_sale"  // a drink is back on sale; data: a SaleChange
 )
+
+// HookEvents are all webhook events.
+var HookEvents = []string{HookPublished, HookWarning, HookMarked, HookOffSale, HookOnSale}
+
+// SaleChange tells the till that a drink goes off sale, from From to To, or is back on sale from From.
+type SaleChange struct {
+	Drink string     `json:"drink"`
+	Items []TillItem `json:"items"` // the till items mapped to the drink
+	From  time.Time  `json:"from"`
+	To    *time.Time `json:"to"` // null: until further notice
+}
+
+// TillItem is an item of a till.
+type TillItem struct {
+	Source string `json:"source"`
+	Item   string `json:"item"`
+}
+
+// SaleChanges is the part of a live event "demand" about drinks that go off sale or are back.
+type SaleChanges struct {
+	Off []SaleChange `json:"off,omitempty"`
+	On  []SaleChange `json:"on,omitempty"`
+}
 
 // HookBody is the body of a delivery, by the Standard Webhooks specification.
 type HookBody struct {

@@ -51,6 +51,7 @@ func (res *result) finish() models.Plan {
 	for i := range res.warnings {
 		p.Warnings = append(p.Warnings, res.warnings[i].Warning)
 	}
+	p.OffSale = stopSelling(res.req, &p, res.q)
 	p.Summary = res.summary(&p)
 	return p
 }

@@ -170,16 +170,25 @@ func open(t *testing.T, ctx context.Context, address string) *tab {
 	return b
 }
 
+// within limits one act in the browser: a click on what is hidden or covered waits as long as it may.
+func (b *tab) within() (context.Context, context.CancelFunc) {
+	return context.WithTimeout(b.ctx, time.Minute)
+}
+
 func (b *tab) goTo(address string) {
 	b.t.Helper()
-	require.NoError(b.t, chromedp.Do(b.ctx, chromedp.Navigate(address)))
+	ctx, done := b.within()
+	defer done()
+	require.NoError(b.t, chromedp.Do(ctx, chromedp.Navigate(address)))
 }
 
 func (b *tab) click(selector string) {
 	b.t.Helper()
+	ctx, done := b.within()
+	defer done()
 	var err error
 	for range 50 { // the page may re-render the control between finding and clicking it
-		if err = chromedp.Do(b.ctx, chromedp.Click(chromedp.CSS(selector))); err == nil || !strings.Contains(err.Error(), "Could not find node") {
+		if err = chromedp.Do(ctx, chromedp.Click(chromedp.CSS(selector))); err == nil || !strings.Contains(err.Error(), "Could not find node") {
 			break
 		}
 	}
@@ -188,7 +197,9 @@ func (b *tab) click(selector string) {
 
 func (b *tab) typeIn(selector, text string) {
 	b.t.Helper()
-	require.NoError(b.t, chromedp.Do(b.ctx, chromedp.SendKeys(chromedp.CSS(selector), text)), selector)
+	ctx, done := b.within()
+	defer done()
+	require.NoError(b.t, chromedp.Do(ctx, chromedp.SendKeys(chromedp.CSS(selector), text)), selector)
 }
 
 func (b *tab) eval(script string) string {
@@ -197,6 +208,9 @@ func (b *tab) eval(script string) string {
 	require.NoError(b.t, err, script)
 	return v
 }
+
+// patience is how long a condition may take to come true on a busy machine.
+const patience = 3 * time.Minute
 
 // until waits for a condition, or for a promise of it, across page loads. The pages' policy forbids scripts made of text, so the
 // library's own polling does not work here.
@@ -214,15 +228,17 @@ func (b *tab) until(condition string) {
 		look();
 		setTimeout(() => { clearTimeout(timer); done(trouble + "The page says:\n" + document.body.innerText.slice(0, 2000)); }, 10000);
 	})`
+	ctx, done := context.WithTimeout(b.ctx, patience)
+	defer done()
 	says := ""
 	for failures := 0; failures < 50; { // a page load ends the waiting of the page before
-		text, err := chromedp.Run(b.ctx, chromedp.Evaluate[string](wait, chromedp.EvalAwaitPromise))
+		text, err := chromedp.Run(ctx, chromedp.Evaluate[string](wait, chromedp.EvalAwaitPromise))
 		switch {
 		case err == nil && text == "":
 			return
 		case err == nil:
 			failures, says = 0, text
-		case b.ctx.Err() != nil:
+		case ctx.Err() != nil:
 			b.t.Fatalf("waited in vain for %s. %s", condition, says)
 		default:
 			failures++

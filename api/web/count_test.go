@@ -4,6 +4,7 @@ import (
 	"context"
 	"encoding/json"
 	"fmt"
+	"regexp"
 	"testing"
 	"time"
 
@@ -83,10 +84,18 @@ func (b *tab) signInForCount(s *shop) {
 	b.click("button.do")
 	b.until(`location.pathname === "/s/lido/kitchen"`)
 	b.goTo(s.base + "/s/lido/count")
-	b.says("not counted")
+	b.until(`!document.getElementById("hand").hidden`)
 }
 
-func TestCountingOnAPhone(t *testing.T) {
+// inHand is the name of the row that is being counted.
+const inHand = `document.querySelector(".pick[aria-current]").closest("li").dataset.name`
+
+func kept(id string) string {
+	return fmt.Sprintf(`document.querySelector("#%s .found").textContent`, id)
+}
+
+// Every row is counted by touch alone, keeps what was found, when and how far from expected, also over a reload, and can be undone.
+func TestCountingOnAPhoneWithoutAKeyboard(t *testing.T) {
 	t.Parallel()
 	ctx := browser(t)
 	s := newShop(t)
@@ -95,73 +104,109 @@ func TestCountingOnAPhone(t *testing.T) {
 	b := open(t, ctx, s.base+"/sign-in")
 	b.phone(390, 844)
 	b.signInForCount(s)
+	assert.Equal(t, "0", b.eval(`document.querySelectorAll("svg.vessel").length`), "no drawing of a vessel")
 
-	// Ice by fill level: three quarters, then one step lower. The expected amount is shown afterwards.
-	assert.Equal(t, "false", b.eval(`document.body.innerText.includes("on record")`))
-	low := b.tap(`[data-share="0.75"]`)
-	assert.Greater(t, low, 0.5, "within reach of a thumb")
-	b.tap(`[data-more="-0.05"]`)
-	b.says("about 70% full: roughly 14.0\u202fkg")
-	assert.Equal(t, "true", b.eval(`document.querySelector("#ice-0 .beside-expected").hidden`), "the expected amount is hidden before counting")
-	assert.Greater(t, b.tap("#found"), 0.8)
+	taps := 0
+	tap := func(selector string) {
+		b.tap(selector)
+		taps++
+	}
+	// Ice: about half, then an eighth more.
 	b.says("Expected 9.0\u202fkg, from the count 06:15")
-	b.says("5.0\u202fkg more. Check again?")
+	tap(`[data-amount="10000"]`)
+	assert.Equal(t, "about half", b.eval(`document.getElementById("estimate").textContent`))
+	tap(`[data-nudge="2500"]`)
+	assert.Equal(t, "five eighths", b.eval(`document.getElementById("estimate").textContent`))
+	assert.Equal(t, "Save 12.5\u202fkg", b.eval(`document.getElementById("save").textContent`))
+	tap("#save")
+	t.Logf("ice counted on the phone, an eighth more than about half: %d taps", taps)
+	found := regexp.MustCompile(`^12\.5\x{202f}kg at 06:3\d, 3\.5\x{202f}kg more than expected$`)
+	b.says("Saved. The plan will use it.")
+	assert.Regexp(t, found, b.eval(kept("ice-0")))
+	require.Len(t, s.counts(t), 2)
+	assert.InDelta(t, 12500, *s.counts(t)[1].IceG, 1e-6)
 
-	// Ice-bath ice is skipped; the tank is entered as a number.
+	// After a reload the row still says so; Undo takes the count back.
+	b.goTo(s.base + "/s/lido/count")
+	b.until(kept("ice-0") + ` !== ""`)
+	assert.Regexp(t, found, b.eval(kept("ice-0")))
+	b.tap("#ice-0 .undo")
+	b.says("Undone.")
+	assert.Len(t, s.counts(t), 1)
+	assert.Equal(t, "Ice for drinks", b.eval(inHand))
 	b.tap("#pass")
-	b.tap("#by-weight")
-	b.typeIn("#amount", "41,5")
-	b.tap("#steppers button:nth-child(3)")
-	assert.Equal(t, "42.5", b.eval(`document.getElementById("amount").value`))
-	assert.Equal(t, "decimal", b.eval(`document.getElementById("amount").inputMode`), "a numeric keypad")
-	b.tap("#found")
-	b.says("7.5\u202fL less.")
 
-	// One touch undoes a mistake.
-	b.tap("#undo")
-	assert.Equal(t, "RO water", b.eval(`document.getElementById("hand-name").textContent`))
-	assert.Equal(t, "true", b.eval(`document.getElementById("tank-2").querySelector(".beside-expected").hidden`))
-	b.tap("#by-weight")
+	// Ice-bath ice is skipped; the tank by level and by litre, and typed where there is a keyboard.
+	b.tap("#pass")
+	assert.Equal(t, "RO water", b.eval(inHand))
+	b.tap(`[data-amount="45"]`)
+	b.tap(`[data-nudge="-1"]`)
+	assert.Equal(t, "44", b.eval(`document.getElementById("amount").value`))
+	assert.Equal(t, "decimal", b.eval(`document.getElementById("amount").inputMode`), "a numeric keypad")
 	b.eval(`(() => { document.getElementById("amount").value = ""; return ""; })()`)
 	b.typeIn("#amount", "99")
-	b.tap("#found")
+	b.tap("#save")
 	b.says("It holds 60\u202fL at most.")
-	b.eval(`(() => { document.getElementById("amount").value = ""; return ""; })()`)
-	b.typeIn("#amount", "40")
-	b.tap("#found")
+	b.tap(`[data-amount="45"]`)
+	b.tap("#save")
 
 	// A batch on record, one that is not and needs the time on its label, and a bag of beans.
-	b.says("Ridge flash")
-	b.typeIn("#amount", "4.1")
-	b.tap("#found")
-	b.typeIn("#amount", "0.8")
-	b.tap("#found")
-	b.says("Enter when it was made")
-	b.eval(`(() => { document.getElementById("made").value = "05:10"; return ""; })()`)
-	b.tap("#found")
-	b.typeIn("#amount", "2 kg 500 g")
-	b.tap(`[data-place="freezer"]`)
-	b.tap("#found")
+	assert.Equal(t, "Ridge flash", b.eval(inHand))
+	b.tap(`[data-amount="4000"]`)
+	b.tap(`[data-nudge="100"]`)
 	b.tap("#save")
-	b.says("Saved.")
+	b.tap(`[data-amount="1000"]`)
+	b.tap("#save")
+	b.says("Enter when it was made")
+	b.tap(`[data-minutes="-60"]`)
+	b.tap(`[data-minutes="-10"]`)
+	b.tap("#save")
+	b.until(inHand + `.includes("ridge-1")`)
+	b.tap(`[data-amount="2000"]`)
+	b.tap(`[data-nudge="500"]`)
+	b.tap(`[data-place="freezer"]`)
+	b.tap("#save")
+	b.until(`localStorage.getItem("hotday.counts.lido") === "[]"`)
 	b.quiet()
 
-	all := s.counts(t)
-	require.Len(t, all, 2)
-	got := all[1]
-	assert.Equal(t, s.clock().Truncate(time.Minute).UTC(), got.CountedAt.Truncate(time.Minute).UTC())
-	assert.InDelta(t, 14000, *got.IceG, 0.1)
-	assert.Nil(t, got.PlainIceG)
-	assert.InDelta(t, 40, *got.TankL, 1e-9)
-	require.Len(t, got.Beverages, 2)
-	assert.InDelta(t, 4100, got.Beverages[0].G, 1e-6)
-	assert.Equal(t, made.UTC(), got.Beverages[0].MadeAt.UTC())
-	assert.InDelta(t, 800, got.Beverages[1].G, 1e-6)
-	assert.Equal(t, "05:10", got.Beverages[1].MadeAt.In(s.clock().Location()).Format("15:04"))
-	assert.Equal(t, []models.LotCount{{Lot: "ridge-1", Grams: 2500, Place: "freezer"}}, got.Lots)
+	var beverages []models.Stock
+	var tank float64
+	var lots []models.LotCount
+	for _, c := range s.counts(t)[1:] {
+		if c.TankL != nil {
+			tank = *c.TankL
+		}
+		if c.Beverages != nil {
+			beverages = c.Beverages
+		}
+		lots = append(lots, c.Lots...)
+	}
+	assert.InDelta(t, 45, tank, 1e-9)
+	require.Len(t, beverages, 2, "a beverage with all its batches")
+	assert.InDelta(t, 4100, beverages[0].G, 1e-6)
+	assert.Equal(t, made.UTC(), beverages[0].MadeAt.UTC())
+	assert.InDelta(t, 1000, beverages[1].G, 1e-6)
+	assert.Equal(t, "05:20", beverages[1].MadeAt.In(s.clock().Location()).Format("15:04"))
+	assert.Equal(t, []models.LotCount{{Lot: "ridge-1", Grams: 2500, Place: "freezer"}}, lots)
 
-	b.goTo(s.base + "/s/lido/count")
 	b.fits("Count")
+}
+
+// Every control of Count is large enough for a wall screen that is touched with wet hands.
+func TestCountingOnTheWall(t *testing.T) {
+	t.Parallel()
+	ctx := browser(t)
+	s := newShop(t)
+	b := open(t, ctx, s.base+"/sign-in")
+	b.phone(1920, 1080)
+	b.signInForCount(s)
+	assert.Equal(t, "[]", b.eval(`JSON.stringify([...document.querySelectorAll("main button")].filter((e) => e.getClientRects().length).map((e) => [e.textContent.trim(), e.getBoundingClientRect().height]).filter(([, h]) => h < 64))`))
+	b.tap(`[data-amount="10000"]`)
+	b.tap("#save")
+	b.says("Saved. The plan will use it.")
+	t.Log("ice counted on the wall's Count page: 2 taps")
+	assert.InDelta(t, 10000, *s.counts(t)[0].IceG, 1e-6)
+	b.quiet()
 }
 
 func TestOfflineCountIsStoredOnce(t *testing.T) {
@@ -171,15 +216,11 @@ func TestOfflineCountIsStoredOnce(t *testing.T) {
 	b := open(t, ctx, s.base+"/sign-in")
 	b.phone(390, 844)
 	b.signInForCount(s)
-	b.tap(`[data-share="0.5"]`)
-	b.tap("#found")
-
-	// The count survives a reload.
-	b.goTo(s.base + "/s/lido/count")
-	b.says("about 10.0\u202fkg")
 	s.cut.Store(true)
+	b.tap(`[data-amount="10000"]`)
 	b.tap("#save")
 	b.says("Offline: the count is kept")
+	b.says("10.0\u202fkg at 06:3")
 	assert.Empty(t, s.counts(t))
 	s.cut.Store(false)
 	b.eval(`(() => { dispatchEvent(new Event("online")); return ""; })()`)
@@ -194,6 +235,15 @@ func TestOfflineCountIsStoredOnce(t *testing.T) {
 	b.says("Saved.")
 	assert.Len(t, s.counts(t), 1)
 	assert.Equal(t, "[]", b.eval(`localStorage.getItem("hotday.counts.lido")`))
+
+	// Undone while offline: the count is deleted once the network is back.
+	s.cut.Store(true)
+	b.tap("#ice-0 .undo")
+	b.says("Offline: the count is kept")
+	s.cut.Store(false)
+	b.eval(`(() => { dispatchEvent(new Event("online")); return ""; })()`)
+	b.says("Undone.")
+	assert.Empty(t, s.counts(t))
 }
 
 func TestScriptsFormatAndParseQuantitiesLikeTheServer(t *testing.T) {

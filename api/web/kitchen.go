@@ -54,8 +54,19 @@ type kitchenView struct {
 	Mine          []string // stations of the screen; empty: all
 	Program       string   // version of the pages: an outdated screen reloads itself
 	HasSheet      bool
+	People        int // who prep now, at least 1: each has a current task, up to two
+	Ice           countItem
+	Down          []downView
+	Breakable     []breakable
+	OffSale       []saleView // drinks off sale now or later today
+	StopSelling   []saleView // those to take off sale
+	Delays        []delayChoice
+	Stays         []string     // what a delay does not move
+	Delayed       *delayReport // the latest; nil: none lately
 	Pounds        bool
-	MassUnit      string  // unit of the ice field
+	Gallons       bool
+	ZoneMinutes   int     // the site's UTC offset now
+	MassUnit      string  // unit of the weights
 	MassPer       float64 // g per MassUnit
 	Steps         []massStep
 	Strengths     []strengthStep
@@ -104,6 +115,7 @@ type kitchenTask struct {
 	Done            string    // label of the button
 	Until           time.Time // when it counts as done without a mark; zero: it wants one
 	Line            string    // ID of the task whose mark counts for it
+	With            string    // IDs of the tasks that somebody else can do at the same time, separated by spaces
 	Step1           bool      // the first of several steps that share a mark: it is marked as started
 	Apart           bool      // a later step of those: in the list of next tasks only once it is due
 	Grams           float64   // expected weight if it is asked for, else 0
@@ -147,7 +159,9 @@ func (v *kitchenView) load(ctx context.Context, s models.Store, setup models.Set
 	q := v.voice
 	local := v.Now.In(loc)
 	v.Clock, v.Day, v.Minutes, v.HalfDays = q.Clock(v.Now), q.Day(v.Now), local.Hour()*60+local.Minute(), site.Shown().Clock == models.Clock12
-	v.Pounds = q.Pounds()
+	v.Pounds, v.Gallons = q.Pounds(), q.Gallons()
+	_, ahead := local.Zone()
+	v.ZoneMinutes = ahead / 60
 	v.MassUnit, v.MassPer, v.Steps = q.MassUnit(), say.Per(q.MassUnit()), massSteps(q)
 	v.Strengths = strengthSteps
 	sheets, err := s.Sheets(ctx, site.Code, today, today.AddDays(4))
@@ -168,11 +182,24 @@ func (v *kitchenView) load(ctx context.Context, s models.Store, setup models.Set
 			v.Changes = s.Changes
 		}
 	}
-	if err := v.drawIce(ctx, s, site); err != nil {
+	plan, _, err := s.LatestPlan(ctx, site.Code)
+	if err != nil && models.CodeOf(err) != models.CodeNotFound {
+		return err
+	}
+	v.drawIce(&plan, site)
+	v.pairTasks(sheets, &plan)
+	v.previewDelays(sheets, setup)
+	if err := v.countIce(ctx, s, setup, plan); err != nil {
 		return err
 	}
 	open, err := s.OpenWarnings(ctx, site.Code)
 	if err != nil {
+		return err
+	}
+	if err := v.listOutages(ctx, s, setup, &plan, open); err != nil {
+		return err
+	}
+	if err := v.listOffSale(ctx, s, setup, &plan); err != nil {
 		return err
 	}
 	for _, w := range open {
@@ -267,14 +294,7 @@ func lastMarked(tasks []kitchenTask, marks []models.TaskMark) string {
 }
 
 // drawIce draws the ice level of the working day from the latest plan, whether or not it is published.
-func (v *kitchenView) drawIce(ctx context.Context, s models.Store, site models.Site) error {
-	plan, _, err := s.LatestPlan(ctx, site.Code)
-	if models.CodeOf(err) == models.CodeNotFound {
-		return nil
-	}
-	if err != nil {
-		return err
-	}
+func (v *kitchenView) drawIce(plan *models.Plan, site models.Site) {
 	from, to := v.Now.Add(-2*time.Hour), v.Now.Add(10*time.Hour)
 	for _, sp := range site.StaffSpans(site.ServiceDayOf(v.Now)) {
 		if v.Now.After(sp.From.Add(-time.Hour)) && v.Now.Before(sp.To) {
@@ -289,12 +309,11 @@ func (v *kitchenView) drawIce(ctx context.Context, s models.Store, site models.S
 		level, ok = plan.Ice.Levels[0], true // a plan starts at the next slot
 	}
 	if !ok || len(plan.Ice.Levels) == 0 || plan.Ice.Levels[len(plan.Ice.Levels)-1].At.Before(v.Now) {
-		return nil
+		return
 	}
-	v.IceChart = picture.IceStrip(&plan, from, to, v.Now, v.voice.Writer, 1500, 110)
-	v.IceChartSmall = picture.IceStrip(&plan, from, to, v.Now, v.voice.Writer, 420, 110)
+	v.IceChart = picture.IceStrip(plan, from, to, v.Now, v.voice.Writer, 1500, 110)
+	v.IceChartSmall = picture.IceStrip(plan, from, to, v.Now, v.voice.Writer, 420, 110)
 	v.IceNow = v.voice.GlanceMass(level.G)
-	return nil
 }
 
 func newKitchenTask(t models.Task, all []models.Task, setup models.Setup, now time.Time, q voice) kitchenTask {

@@ -434,7 +434,7 @@ func (v peopleView) Rights(section string) rights {
 
 // Events are the webhook event checkboxes.
 func (v peopleView) Events() (out []box) {
-	for _, e := range []string{models.HookPublished, models.HookWarning, models.HookMarked} {
+	for _, e := range models.HookEvents {
 		out = append(out, box{Value: e, Label: v.voice.Say("people.event." + e)})
 	}
 	return out

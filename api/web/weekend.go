@@ -54,6 +54,7 @@ type weekendView struct {
 	Lanes                     struct{ Wide, Narrow []template.HTML } // of equipment
 	Before                    beforeView
 	Warnings                  []warningView
+	StopSelling               []models.StopSelling
 	Open                      []warningView // open warnings that are not in the plan
 	Choices                   []choiceLine
 	Demand                    []demandDay
@@ -252,7 +253,7 @@ func (p *pages) weekendView(h head, setup models.Setup, st weekendState, chosen 
 	v.addFirstScreen(st, setup, chosen)
 	v.addPrintLinks(st)
 	v.drawCharts(r, plan, now)
-	v.Warnings = warningViews(r, plan)
+	v.Warnings, v.StopSelling = warningViews(r, plan), plan.OffSale
 	v.Open = openWarningViews(st.open, plan.Warnings, q)
 	v.Demand = demandDays(st)
 	v.Record = accuracyText(st.record, q, drinkNames(r.Drinks))

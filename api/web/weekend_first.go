@@ -5,6 +5,7 @@ import (
 	"reflect"
 	"slices"
 	"strings"
+	"unicode"
 
 	"hotday/models"
 	"hotday/planner/say"
@@ -26,6 +27,20 @@ type dayTab struct {
 type keyFigure struct {
 	Value, Label string
 	Short        bool // something is short
+}
+
+// Number is the part of the value that is written large, Unit the rest with its space: "12.1" and " kg".
+func (f keyFigure) Number() string { return f.Value[:f.unitAt()] }
+
+// Unit is what follows Number.
+func (f keyFigure) Unit() string { return f.Value[f.unitAt():] }
+
+func (f keyFigure) unitAt() int {
+	at := strings.IndexFunc(f.Value, unicode.IsSpace)
+	if at < 0 || strings.ContainsFunc(f.Value[at:], unicode.IsDigit) { // digits after a space are of the same number
+		return len(f.Value)
+	}
+	return at
 }
 
 // bestFix is the fix that the first screen offers.

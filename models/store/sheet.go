@@ -74,10 +74,27 @@ func (s *Store) Sheet(ctx context.Context, site string, date models.Date) (model
 
 // Sheets returns the current sheets for dates from ≤ d < to, in order.
 func (s *Store) Sheets(ctx context.Context, site string, from, to models.Date) ([]models.PrepSheet, error) {
+	return s.sheetsOf(ctx, site, from, to, "(SELECT MAX(n.id) FROM sheets n WHERE n.site = h.site AND n.date = h.date)")
+}
+
+// SheetBefore returns the sheet that the current one for a date has replaced; CodeNotFound if it has replaced none.
+func (s *Store) SheetBefore(ctx context.Context, site string, date models.Date) (models.PrepSheet, error) {
+	list, err := s.sheetsOf(ctx, site, date, date.AddDays(1), "(SELECT n.id FROM sheets n WHERE n.site = h.site AND n.date = h.date ORDER BY n.id DESC LIMIT 1 OFFSET 1)")
+	if err != nil {
+		return models.PrepSheet{}, err
+	}
+	if len(list) == 0 {
+		return models.PrepSheet{}, models.Errorf(models.CodeNotFound, "the prep sheet for %s at site %q has replaced none", date, site)
+	}
+	return list[0], nil
+}
+
+// sheetsOf returns the sheets for dates from ≤ d < to whose id is a value of SQL, in order, with the states of their tasks.
+func (s *Store) sheetsOf(ctx context.Context, site string, from, to models.Date, id string) ([]models.PrepSheet, error) {
 	var out []models.PrepSheet
 	err := s.atSite(ctx, "read prep sheets of "+site, site, func(t *Store, _ siteRow) error {
 		list, err := rows[sheetRow](ctx, t, `SELECT h.id, h.sheet FROM sheets h WHERE h.site = ? AND h.date >= ? AND h.date < ?
-			AND h.id = (SELECT MAX(n.id) FROM sheets n WHERE n.site = h.site AND n.date = h.date) ORDER BY h.date`,
+			AND h.id = `+id+` ORDER BY h.date`,
 			site, string(from), string(to))
 		if err != nil {
 			return err

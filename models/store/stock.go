@@ -31,6 +31,46 @@ func (s *Store) StockCounts(ctx context.Context, site string, from, to time.Time
 		"SELECT body FROM stock_counts WHERE site = ? AND counted_at >= ? AND counted_at < ? ORDER BY counted_at, id", from, to)
 }
 
+// DropStockCount deletes one thing from the counts of an instant, and a count of which nothing is left; CodeNotFound if none has it.
+func (s *Store) DropStockCount(ctx context.Context, site string, countedAt time.Time, x models.Counted) error {
+	return s.change(ctx, "delete from a stock count of "+site, site, func(t *Store, _ siteRow) error {
+		stored, err := rows[struct {
+			ID   int64
+			Body string
+		}](ctx, t, "SELECT id, body FROM stock_counts WHERE site = ? AND counted_at = ? ORDER BY id", site, ms(countedAt))
+		if err != nil {
+			return err
+		}
+		found := false
+		for _, r := range stored {
+			var c models.StockCount
+			if err := json.Unmarshal([]byte(r.Body), &c); err != nil {
+				return err
+			}
+			rest, had := c.Without(x)
+			if !had {
+				continue
+			}
+			found = true
+			if rest.Empty() {
+				_, err = t.exec(ctx, "DELETE FROM stock_counts WHERE id = ?", r.ID)
+			} else {
+				var doc []byte
+				if doc, err = json.Marshal(rest); err == nil {
+					_, err = t.exec(ctx, "UPDATE stock_counts SET body = ? WHERE id = ?", string(doc), r.ID)
+				}
+			}
+			if err != nil {
+				return err
+			}
+		}
+		if !found {
+			return models.Errorf(models.CodeNotFound, "site %q has no count of that at %s", site, countedAt.Format(time.RFC3339))
+		}
+		return nil
+	})
+}
+
 // AddStockChanges stores all changes or none.
 func (s *Store) AddStockChanges(ctx context.Context, site string, list []models.StockChange, at time.Time) error {
 	return s.change(ctx, "store stock changes of "+site, site, func(t *Store, _ siteRow) error {

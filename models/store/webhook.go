@@ -87,10 +87,42 @@ func (s *Store) RemoveWebhook(ctx context.Context, id string) error {
 
 // queueDeliveries creates the deliveries of a live event and queues their first attempts.
 func (s *Store) queueDeliveries(ctx context.Context, e models.LiveEvent) error {
+	if e.Kind == "demand" {
+		return s.queueSaleChanges(ctx, e)
+	}
 	event := map[string]string{"sheet": models.HookPublished, "warning": models.HookWarning, "mark": models.HookMarked}[e.Kind]
 	if event == "" {
 		return nil
 	}
+	return s.queueEvent(ctx, e, event)
+}
+
+// queueSaleChanges queues a delivery for each drink that goes off sale or is back on sale.
+func (s *Store) queueSaleChanges(ctx context.Context, e models.LiveEvent) error {
+	var changes models.SaleChanges
+	if err := json.Unmarshal(e.Data, &changes); err != nil {
+		return err
+	}
+	for _, of := range []struct {
+		event string
+		list  []models.SaleChange
+	}{{models.HookOnSale, changes.On}, {models.HookOffSale, changes.Off}} {
+		for _, c := range of.list {
+			data, err := json.Marshal(c)
+			if err != nil {
+				return err
+			}
+			e.Data = data
+			if err := s.queueEvent(ctx, e, of.event); err != nil {
+				return err
+			}
+		}
+	}
+	return nil
+}
+
+// queueEvent creates the deliveries of a webhook event, whose payload is the data of e, and queues their first attempts.
+func (s *Store) queueEvent(ctx context.Context, e models.LiveEvent, event string) error {
 	hooks, err := rows[webhookRow](ctx, s, "SELECT "+webhookColumns+" FROM webhooks WHERE site = ? OR site = ''", e.Site)
 	if err != nil {
 		return err

@@ -43,6 +43,21 @@ func Delayed(s models.PrepSheet, setup models.Setup, d models.Delay) models.Prep
 	return s
 }
 
+// Moved is the number of lines of a sheet that are at another time on a later version of it.
+func Moved(before, after models.PrepSheet) int {
+	at := map[string]int64{}
+	for _, t := range before.Tasks {
+		at[t.ID] = t.At.UnixNano()
+	}
+	n := 0
+	for _, t := range after.Lines() {
+		if was, ok := at[t.ID]; ok && was != t.At.UnixNano() {
+			n++
+		}
+	}
+	return n
+}
+
 // delayAhead is how far ahead a sheet says what must be thrown away in spite of a delay.
 const delayAhead = 4 * time.Hour
 

@@ -1,173 +1,127 @@
-// Count: one item of stock at a time in the lower half of a phone. A count is kept on this device until the service has it; the moment
-// of counting is part of it, so that sending it twice changes nothing.
+// Count: one row of stock after the other, without a keyboard. Each row is saved on its own, and keeps what was found, when, and how far
+// it is from what was expected.
+import { amounts } from "./amount.js";
 import { now as clockNow, setClock } from "./clock.js";
-import { Outbox } from "./outbox.js";
-import { Stored, all, byID, clicked, data, element, one, pageData, request, say, site, siteURL } from "./page.js";
-import { quantity } from "./quantity.js";
+import { countsOutbox } from "./counts.js";
+import { all, byID, clicked, data, one, pageData, reason, say } from "./page.js";
 
 /**
- * @typedef {object} Amount that was counted of one item
+ * @typedef {import("./counts.js").CountDocument} CountDocument
+ * @typedef {object} Found of one row
  * @property {number} x g or L
- * @property {number} [share] of a full vessel, 0 to 1, where it was read from the level
- * @property {string} [place] of a bag
- * @property {string} [clock] from a batch's label, hh:mm
- * @property {string} [made] the instant of that, "" where unknown
+ * @property {string} at RFC 3339
+ * @property {string} clock
+ * @property {number} expected NaN where it is unknown
+ * @property {boolean} waiting for the network
  */
 
-const DRAFT_MS = 30 * 60e3; // how long an unsaved count is kept
-const SEND_TIMEOUT_MS = 10000;
-const DAY_MS = 24 * 3600e3;
-const LEVEL_STEPS = 20; // a level is read to a twentieth of its vessel
-const units = quantity({ pounds: "pounds" in pageData, gallons: "gallons" in pageData });
+const DAY_MS = 24 * 3600e3, MINUTE_MS = 60e3;
+const FRESH_MS = 30 * MINUTE_MS; // a row is not asked for again so soon after it was counted
+const STALE_MS = 5 * MINUTE_MS; // what is expected is read again after so long, once nobody is counting
+const TO_TEN_MINUTES = 10;
 
-const items = all(document, "#things > li");
+const entries = amounts({ pounds: "pounds" in pageData, gallons: "gallons" in pageData });
+const rows = all(document, "#things > li");
 setClock(Number(pageData.now), Number(pageData.pace));
+const openedAt = Date.now();
 const now = () => new Date(clockNow());
 
-/** @type {Stored<{ at: number, found: [string, Amount][] }>} */
-const draft = new Stored("hotday.count." + site);
-
-/** @param {HTMLElement} item */
-const keyOf = (item) => [item.dataset.kind, item.dataset.beverage, item.dataset.made, item.dataset.lot].join("|");
-/** @param {HTMLElement} item */
-const isVolume = (item) => item.dataset.base === "L";
-const amountText = (/** @type {HTMLElement} */ item, /** @type {number} */ x) => (isVolume(item) ? units.litres(x) : units.mass(x));
-
-/** @type {Map<string, Amount>} */
-let counted = new Map();
-/** @type {string[]} keys in the order of counting, for Undo */
-let order = [];
-/** @type {HTMLElement | null} the item that is being counted */
+/** @type {Map<HTMLElement, Found>} */
+const found = new Map();
+/** @type {Set<HTMLElement>} rows that somebody has skipped */
+const passed = new Set();
+/** @type {HTMLElement | null} the row that is being counted */
 let current = null;
-/** @type {number | null} of a full vessel */
-let share = null;
-let place = "", byLevel = false;
+let x = NaN, place = "";
 
-const old = draft.value;
-if (old && Date.now() - old.at < DRAFT_MS) {
-  counted = new Map(old.found.filter(([key]) => items.some((item) => keyOf(item) === key)));
-  order = [...counted.keys()];
-}
-const saveDraft = () => { draft.value = counted.size ? { at: Date.now(), found: [...counted] } : null; };
-
-const field = byID("amount", HTMLInputElement), madeField = byID("made", HTMLInputElement);
-const hand = byID("hand"), heading = byID("hand-name"), status = byID("said");
-const save = byID("save", HTMLButtonElement);
-const vessel = byID("vessel", SVGSVGElement);
-
-const show = (/** @type {string} */ text) => { status.textContent = text; };
-const hide = (/** @type {string[]} */ ids, hidden = true) => { for (const id of ids) byID(id).hidden = hidden; };
+const hand = byID("hand", HTMLFormElement), controls = byID("controls"), status = byID("said");
+const field = byID("amount", HTMLInputElement), madeField = byID("made", HTMLInputElement), save = byID("save", HTMLButtonElement);
 
 /** @param {string} text what is wrong with the entry, "" if nothing is */
 function complain(text) {
-  hide(["wrong"], !text);
+  byID("wrong").hidden = !text;
   byID("wrong").textContent = text;
   field.toggleAttribute("aria-invalid", text !== "");
 }
 
-// showList writes each amount beside its item, with what was expected.
-function showList() {
-  for (const item of items) {
-    const amount = counted.get(keyOf(item)), { says, expected } = data(item);
-    one(item, ".found").textContent = !amount ? say("not_yet") : amount.share === undefined ? amountText(item, amount.x) : say("about", { amount: amountText(item, amount.x) });
-    item.classList.toggle("is-found", !!amount);
-    one(item, "button").toggleAttribute("aria-current", item === current);
-    const beside = one(item, ".beside-expected");
-    beside.hidden = !amount;
-    if (amount) beside.textContent = [says, ...comparison(item, amount.x, Number(expected))].filter(Boolean).join(" ");
+/** @param {Date} t @returns {string} the time of the site's clock, "14:05" or "2:05 pm" */
+function clockText(t) {
+  const minutes = (((t.getTime() / MINUTE_MS + Number(pageData.zoneMinutes)) % 1440) + 1440) % 1440, hour = Math.floor(minutes / 60);
+  const rest = ":" + String(Math.floor(minutes % 60)).padStart(2, "0");
+  return "halfDays" in pageData ? (hour % 12 || 12) + rest + "\u202f" + say(hour < 12 ? "am" : "pm") : String(hour).padStart(2, "0") + rest;
+}
+
+/**
+ * foundText says what was found, when, and how far that is from what was expected.
+ * @param {HTMLElement} row
+ * @param {Found} f
+ */
+function foundText(row, f) {
+  const by = Number.isNaN(f.expected) ? NaN : entries.difference(row, f.x, f.expected);
+  const off = Number.isNaN(by) ? "" : by === 0 ? say("as_expected") : say(by < 0 ? "less" : "more", { by: entries.text(row, Math.abs(by)) });
+  return [say("found_at", { amount: entries.text(row, f.x), when: f.clock }) + (off ? ", " + off : ""), f.waiting ? say("waiting") : ""].filter(Boolean).join(". ");
+}
+
+/** @param {HTMLElement} row that is still to be counted */
+const isToCount = (row) => now().getTime() - Date.parse(found.get(row)?.at ?? "1970-01-01") > FRESH_MS;
+
+function showRows() {
+  for (const row of rows) {
+    const f = found.get(row), pick = one(row, ".pick");
+    one(row, ".kept").hidden = !f;
+    if (f) one(row, ".found").textContent = foundText(row, f);
+    one(row, ".undo").setAttribute("aria-label", say("undo_what", { what: data(row).name }));
+    row.classList.toggle("is-found", !!f);
+    pick.toggleAttribute("aria-current", row === current);
+    pick.setAttribute("aria-expanded", String(row === current));
   }
-  save.hidden = !counted.size;
-  save.textContent = say("save_n", { n: counted.size });
-  save.classList.toggle("lesser", !!current);
-  byID("undo", HTMLButtonElement).disabled = !order.length;
 }
 
 /**
- * comparison says how an amount compares with the expected one, and asks to look again where they are far apart.
- * @param {HTMLElement} item
- * @param {number} x
- * @param {number} expected
+ * select begins the count of a row; null ends counting.
+ * @param {HTMLElement | null} row
  */
-function comparison(item, x, expected) {
-  const difference = x - expected, size = Math.abs(difference);
-  if (size <= Math.max(0.03 * expected, isVolume(item) ? 0.5 : 50)) return [say("as_expected")];
-  return [say(difference < 0 ? "less" : "more", { by: amountText(item, size) }), size > 0.25 * Math.max(expected, x) ? say("look_again") : ""];
-}
-
-/** @param {HTMLElement} item */
-const typedAmount = (item) => (isVolume(item) ? units.readVolume : units.readMass)(field.value, data(item).unit);
-/** @param {HTMLElement} item */
-const shownAmount = (item) => (!byLevel ? typedAmount(item) : share === null ? NaN : share * Number(item.dataset.full));
-
-/**
- * inUnit writes an amount as a number for the item's field.
- * @param {HTMLElement} item
- * @param {number} x
- */
-function inUnit(item, x) {
-  const v = x / Number(item.dataset.per);
-  return String(Number(v.toFixed(v < 10 ? 2 : 1)));
-}
-
-/**
- * select begins the count of an item; null ends counting.
- * @param {HTMLElement | null} item
- */
-function select(item, focus = false) {
-  current = item;
+function select(row) {
+  current = row;
   complain("");
-  hide(["found", "pass", "care", "hand-detail"], !item);
-  if (!item) {
-    hide(["means", "line", "weight", "label-time", "places"]);
-    heading.textContent = say(counted.size ? "all_done" : "nothing_in_hand");
-    showList();
-    return;
+  hand.hidden = !row;
+  x = NaN;
+  if (row) {
+    const { name, unit, kind, made, care } = data(row);
+    hand.setAttribute("aria-label", name);
+    row.append(hand);
+    controls.replaceChildren(one(row, "template", HTMLTemplateElement).content.cloneNode(true));
+    byID("amount-name").textContent = say("type_it", { unit });
+    byID("care").textContent = care;
+    field.value = madeField.value = "";
+    byID("label-time").hidden = kind !== "beverage" || made !== "";
+    byID("places").hidden = kind !== "lot";
+    place = data(row).place;
   }
-  const amount = counted.get(keyOf(item)), { name, unit, kind, made, care, steps } = data(item);
-  const hasLevel = "level" in item.dataset;
-  heading.textContent = name;
-  byID("hand-detail").textContent = item.querySelector(".detail")?.textContent ?? "";
-  byID("amount-name").textContent = say(isVolume(item) ? "field_volume" : "field_mass", { what: name, unit });
-  field.value = amount ? inUnit(item, amount.x) : "";
-  share = amount?.share ?? null;
-  byLevel = hasLevel && (!amount || amount.share !== undefined);
-  hide(["means"], !hasLevel);
-  hide(["label-time"], kind !== "beverage" || made !== "");
-  madeField.value = amount?.clock ?? "";
-  place = amount?.place || data(item).place;
-  hide(["places"], kind !== "lot");
-  byID("care").textContent = care;
-  byID("steppers").replaceChildren(...steps.split(";").filter(Boolean).map((text) => {
-    const [step, words] = text.split("="), button = element("button", words);
-    button.type = "button";
-    button.dataset.step = step;
-    return button;
-  }));
   draw();
-  showList();
-  if (focus) heading.focus({ preventScroll: true });
+  showRows();
 }
 
-// draw shows the entry of the current item: its level or its number, and what that comes to.
+// draw shows the amount of the current row and what it comes to.
 function draw() {
   if (!current) return;
-  const item = current;
-  const press = (/** @type {Element} */ button, /** @type {boolean} */ pressed) => button.setAttribute("aria-pressed", String(pressed));
-  hide(["line"], !byLevel);
-  hide(["weight"], byLevel);
-  press(byID("by-line"), byLevel);
-  press(byID("by-weight"), !byLevel);
-  for (const button of all(byID("places"), "button")) press(button, button.dataset.place === place);
-  for (const button of all(document, "[data-share]")) press(button, share !== null && Number(button.dataset.share) === share);
-  const y = 100 - 100 * (share ?? 0);
-  const liquid = one(vessel, ".stood", SVGElement);
-  liquid.setAttribute("y", String(y));
-  liquid.setAttribute("height", String(100 - y));
-  one(vessel, ".surface", SVGElement).setAttribute("d", "M0 " + y + "H100");
-  byID("estimate").textContent = share === null ? "" : say(item.dataset.kind === "tank" ? "estimate_tank" : "estimate",
-    { share: Math.round(100 * share), amount: amountText(item, share * Number(item.dataset.full)) });
-  const x = shownAmount(item);
-  byID("found").textContent = Number.isNaN(x) ? say("found") : say("found_amount", { amount: amountText(item, x) });
+  entries.press(controls, x);
+  for (const button of all(byID("places"), "button")) button.setAttribute("aria-pressed", String(button.dataset.place === place));
+  byID("estimate").textContent = Number.isNaN(x) ? "" : entries.level(current, x);
+  save.disabled = Number.isNaN(x) && !field.value;
+  save.textContent = Number.isNaN(x) ? say("found") : say("found_amount", { amount: entries.text(current, x) });
+}
+
+/**
+ * setAmount takes an amount that was not typed.
+ * @param {number} amount
+ */
+function setAmount(amount) {
+  if (!current) return;
+  x = amount;
+  field.value = entries.number(current, x);
+  complain("");
+  draw();
 }
 
 /**
@@ -175,7 +129,7 @@ function draw() {
  * @param {string} clock
  */
 function madeAt(clock) {
-  const [h, m] = clock.split(":").map(Number), zone = Number(pageData.zoneMinutes) * 60e3;
+  const [h, m] = clock.split(":").map(Number), zone = Number(pageData.zoneMinutes) * MINUTE_MS;
   const t = new Date(now().getTime() + zone); // the site's clock, read as UTC
   t.setUTCHours(h, m, 0, 0);
   t.setTime(t.getTime() - zone);
@@ -183,173 +137,172 @@ function madeAt(clock) {
   return t.toISOString();
 }
 
-// record takes the current entry, unless something is wrong with it, and goes on to the next item.
+/** @param {number} minutes by which the time on the label is later */
+function moveLabelTime(minutes) {
+  const site = new Date(now().getTime() + Number(pageData.zoneMinutes) * MINUTE_MS), shown = /^(\d+):(\d+)/.exec(madeField.value);
+  const from = shown ? Number(shown[1]) * 60 + Number(shown[2]) : site.getUTCHours() * 60 + Math.floor(site.getUTCMinutes() / TO_TEN_MINUTES) * TO_TEN_MINUTES;
+  const to = (from + minutes + 1440) % 1440;
+  madeField.value = String(Math.floor(to / 60)).padStart(2, "0") + ":" + String(to % 60).padStart(2, "0");
+  complain("");
+}
+
+// record saves the amount of the current row, unless something is wrong with it, and goes on to the next row.
 function record() {
   if (!current) return;
-  const item = current, { kind, unit, made } = data(item), x = shownAmount(item), most = Number(item.dataset.most);
+  const row = current, { kind, unit, made } = data(row), most = Number(data(row).most);
   if (Number.isNaN(x)) {
-    complain(say("no_amount", { typed: byLevel ? "" : field.value, unit }));
-    if (!byLevel) field.focus();
+    complain(say("no_amount", { typed: field.value, unit }));
     return;
   }
   if (most > 0 && x > most * 1.0001) {
-    complain(say("too_much", { amount: amountText(item, most) }));
+    complain(say("too_much", { amount: entries.text(row, most) }));
     return;
   }
-  /** @type {Amount} */
-  const amount = { x: most > 0 ? Math.min(x, most) : x };
-  if (byLevel && share !== null) amount.share = share;
-  if (kind === "lot") amount.place = place;
-  if (kind === "beverage") {
-    const clock = madeField.value;
-    if (!made && x > 0 && !clock) {
-      complain(say("no_time"));
-      madeField.focus();
-      return;
-    }
-    amount.clock = clock;
-    amount.made = made || (clock ? madeAt(clock) : "");
+  if (kind === "beverage" && !made && x > 0 && !madeField.value) {
+    complain(say("no_time"));
+    return;
   }
-  const key = keyOf(item);
-  counted.set(key, amount);
-  order = [...order.filter((other) => other !== key), key];
-  saveDraft();
-  goOn(item);
+  const at = now();
+  found.set(row, { x: most > 0 ? Math.min(x, most) : x, at: at.toISOString(), clock: clockText(at), expected: Number(data(row).expected), waiting: true });
+  outbox.add(documentOf(row, at));
+  status.textContent = "";
+  const byKeyboard = document.activeElement === field;
+  goOn(row);
+  if (byKeyboard && current) field.focus();
 }
 
-/** @param {HTMLElement} item that was counted or passed */
-function goOn(item) {
-  const i = items.indexOf(item);
-  const next = [...items.slice(i + 1), ...items.slice(0, i)].find((other) => !counted.has(keyOf(other)) && !other.dataset.passed) ?? null;
-  select(next);
-  if (!next) {
-    save.focus();
-    return;
+/**
+ * documentOf is what the service gets for a row. A beverage is counted with all its batches: those not counted yet as they are on record.
+ * @param {HTMLElement} row
+ * @param {Date} at
+ * @returns {CountDocument}
+ */
+function documentOf(row, at) {
+  const { kind, beverage, lot } = data(row), counted_at = at.toISOString(), amount = /** @type {Found} */ (found.get(row)).x;
+  switch (kind) {
+    case "ice": return { counted_at, ice_g: amount };
+    case "plain": return { counted_at, plain_ice_g: amount };
+    case "tank": return { counted_at, tank_l: amount };
+    case "lot": return { counted_at, lots: [{ lot, grams: amount, place }] };
   }
-  next.scrollIntoView({ block: "nearest" });
-  hand.scrollIntoView({ block: "nearest" });
-  show("");
+  if (!data(row).made) row.dataset.labelled = madeField.value ? madeAt(madeField.value) : counted_at;
+  const batches = rows.filter((other) => data(other).beverage === beverage && (data(other).made || found.has(other)));
+  return { counted_at, beverages: batches.map((other) => ({ beverage, g: found.get(other)?.x ?? Number(data(other).expected), made_at: data(other).made || data(other).labelled })) };
+}
+
+/** @param {HTMLElement} row that was counted or skipped */
+function goOn(row) {
+  const i = rows.indexOf(row);
+  const next = [...rows.slice(i + 1), ...rows.slice(0, i)].find((other) => isToCount(other) && !passed.has(other)) ?? null;
+  select(next);
+  if (next) next.scrollIntoView({ block: "nearest" });
+  else status.textContent = say("all_done");
+}
+
+/** @param {HTMLElement} row whose count is undone */
+function undo(row) {
+  const f = found.get(row);
+  if (!f) return;
+  const { kind, beverage, lot } = data(row);
+  for (const other of kind === "beverage" ? rows.filter((r) => data(r).beverage === beverage && found.get(r)?.at === f.at) : [row]) found.delete(other);
+  passed.delete(row);
+  outbox.add({ undo: { counted_at: f.at, kind: kind === "plain" ? "plain_ice" : kind, code: beverage || lot } });
+  select(row);
+}
+
+const outbox = countsOutbox({
+  accepted: (item) => {
+    for (const f of found.values()) if (!("undo" in item) && f.at === item.counted_at) f.waiting = false;
+    const isUndo = "undo" in item;
+    if (!outbox.items.length) status.textContent = say(isUndo ? "undone" : "saved");
+  },
+  refused: (refusal, item) => {
+    if (!("undo" in item)) for (const [row, f] of found) if (f.at === item.counted_at) found.delete(row);
+    status.textContent = say("refused", { why: reason(refusal) });
+  },
+  signedOut: () => { status.textContent = say("signed_out"); },
+  unreachable: () => { status.textContent = say("kept"); },
+  settled: showRows,
+});
+
+// showKnown shows the counts of today that the service has, and those that still wait here.
+function showKnown() {
+  for (const row of rows) {
+    const { found: amount, foundAt, foundClock, foundExpected } = row.dataset;
+    if (amount) found.set(row, { x: Number(amount), at: foundAt ?? "", clock: foundClock ?? "", expected: Number(foundExpected ?? NaN), waiting: false });
+  }
+  for (const item of outbox.items) {
+    if ("undo" in item) {
+      for (const [row, f] of found) if (f.at === item.undo.counted_at) found.delete(row);
+      continue;
+    }
+    for (const row of rows) {
+      const amount = amountIn(row, item);
+      if (amount !== undefined) found.set(row, { x: amount, at: item.counted_at, clock: clockText(new Date(item.counted_at)), expected: Number(data(row).expected), waiting: true });
+    }
+  }
+}
+
+/**
+ * @param {HTMLElement} row
+ * @param {CountDocument} doc
+ */
+function amountIn(row, doc) {
+  const { kind, beverage, made, lot } = data(row);
+  switch (kind) {
+    case "ice": return doc.ice_g;
+    case "plain": return doc.plain_ice_g;
+    case "tank": return doc.tank_l;
+    case "lot": return doc.lots?.find((l) => l.lot === lot)?.grams;
+    default: return doc.beverages?.find((b) => b.beverage === beverage && b.made_at === made)?.g;
+  }
 }
 
 hand.addEventListener("submit", (event) => {
   event.preventDefault();
   record();
 });
-byID("pass").addEventListener("click", () => {
-  if (!current) return;
-  current.dataset.passed = "1";
-  goOn(current);
-});
-byID("undo").addEventListener("click", () => {
-  const key = order.pop();
-  if (key === undefined) return;
-  counted.delete(key);
-  saveDraft();
-  const item = items.find((other) => keyOf(other) === key) ?? null;
-  if (item) delete item.dataset.passed;
-  select(item);
-});
-
-byID("by-line").addEventListener("click", () => {
-  byLevel = true;
-  draw();
-});
-byID("by-weight").addEventListener("click", () => {
-  byLevel = false;
-  if (!field.value && share !== null && current) field.value = inUnit(current, share * Number(current.dataset.full));
-  draw();
-});
-
-const levelStep = (/** @type {number} */ x) => Math.min(1, Math.max(0, Math.round(x * LEVEL_STEPS) / LEVEL_STEPS));
-byID("line").addEventListener("click", (event) => {
-  const button = clicked(event);
-  if (button) share = "share" in button.dataset ? Number(button.dataset.share) : levelStep((share ?? 0.5) + Number(button.dataset.more));
-  else if (clicked(event, "#vessel")) {
-    const box = vessel.getBoundingClientRect();
-    share = levelStep(1 - (event.clientY - box.top) / box.height);
-  } else return;
-  complain("");
-  draw();
-});
-byID("steppers").addEventListener("click", (event) => {
+hand.addEventListener("click", (event) => {
   const button = clicked(event);
   if (!button || !current) return;
-  const x = typedAmount(current);
-  field.value = inUnit(current, Math.max(0, (Number.isNaN(x) ? 0 : x) + Number(button.dataset.step)));
-  complain("");
-  draw();
-});
-byID("places").addEventListener("click", (event) => {
-  const button = clicked(event);
-  if (!button) return;
-  place = data(button).place;
-  draw();
+  const amount = entries.change(current, button, x);
+  if (amount !== null) setAmount(amount);
+  else if (button.dataset.minutes) moveLabelTime(Number(button.dataset.minutes));
+  else if (button.dataset.place) {
+    place = data(button).place;
+    draw();
+  } else if (button.id === "pass") {
+    passed.add(current);
+    goOn(current);
+  }
 });
 field.addEventListener("input", () => {
+  if (!current) return;
+  x = entries.read(current, field.value);
   complain("");
   draw();
 });
-for (const item of items) {
-  one(item, "button").addEventListener("click", () => {
-    delete item.dataset.passed;
-    select(item, true);
+for (const row of rows) {
+  one(row, ".pick").addEventListener("click", () => {
+    passed.delete(row);
+    select(row === current ? null : row);
   });
-}
-heading.tabIndex = -1;
-// What scrolls into view stays clear of the controls.
-new ResizeObserver(() => document.body.style.setProperty("--inhand", hand.offsetHeight + "px")).observe(hand);
-
-// countDocument is what the service gets; null where another batch of a counted beverage has still to be looked at.
-function countDocument() {
-  /** @type {Record<string, any>} */
-  const doc = { counted_at: now().toISOString() };
-  for (const item of items) {
-    const { kind, name, beverage, lot } = data(item), amount = counted.get(keyOf(item));
-    if (!amount) continue;
-    if (kind === "ice") doc.ice_g = amount.x;
-    if (kind === "plain") doc.plain_ice_g = amount.x;
-    if (kind === "tank") doc.tank_l = amount.x;
-    if (kind === "lot") (doc.lots ??= []).push({ lot, grams: amount.x, place: amount.place });
-    if (kind !== "beverage") continue;
-    const other = items.find((batch) => batch.dataset.beverage === beverage && batch.dataset.made && !counted.has(keyOf(batch)));
-    if (other) {
-      select(other);
-      complain(say("rest", { what: name }));
-      return null;
-    }
-    (doc.beverages ??= []).push({ beverage, g: amount.x, made_at: amount.made || doc.counted_at });
-  }
-  return doc;
+  one(row, ".undo").addEventListener("click", () => undo(row));
 }
 
-/** @type {Outbox<Record<string, any>>} */
-const outbox = new Outbox("hotday.counts." + site, {
-  send: (doc) => request("POST", siteURL + "/stock-counts", { json: doc, signal: AbortSignal.timeout(SEND_TIMEOUT_MS) }),
-  accepted: () => {
-    show(say("saved") + " ");
-    const again = element("a", say("again"));
-    again.href = location.pathname;
-    status.append(again);
-  },
-  refused: (refusal) => show(say("refused", { why: refusal.message })),
-  signedOut: () => show(say("signed_out")),
-  unreachable: () => show(say("kept")),
-  settled: () => {},
-});
-
-save.addEventListener("click", () => {
-  const doc = countDocument();
-  if (!doc) return;
-  outbox.add(doc);
-  counted.clear();
-  order = [];
-  saveDraft();
-  for (const item of items) delete item.dataset.passed;
-  select(null);
-  show(say("saving"));
-});
+// What is expected changes with the hours: a page that nobody is using is read again.
+function renew() {
+  const inUse = !Number.isNaN(x) || field.value || outbox.items.length || document.activeElement?.closest("#hand");
+  if (!inUse && navigator.onLine && Date.now() - openedAt > STALE_MS) location.reload();
+}
 
 addEventListener("online", () => outbox.flush());
-document.addEventListener("visibilitychange", () => { if (!document.hidden) outbox.flush(); });
-select(items.find((item) => !counted.has(keyOf(item))) ?? null);
+document.addEventListener("visibilitychange", () => {
+  if (document.hidden) return;
+  outbox.flush();
+  renew();
+});
+setInterval(renew, MINUTE_MS);
+showKnown();
+select(rows.find(isToCount) ?? null);
 if (outbox.items.length) outbox.flush();

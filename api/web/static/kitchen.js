@@ -2,9 +2,11 @@
 // network and sends each once (its key makes sending it twice harmless), and fetches the board again whenever something has happened.
 // The last board is kept on this device too (kitchen-offline.js), for a screen that starts without a network.
 import { deviceClockWasSet, now, setClock } from "./clock.js";
+import { amounts } from "./amount.js";
 import { BatchQuestion } from "./batch-question.js";
 import { ACT_NOW, DUE, allowSound, chime } from "./chime.js";
 import { Connection } from "./connection.js";
+import { countsOutbox } from "./counts.js";
 import { forgetOffline, keepOffline } from "./kitchen-offline.js";
 import { eventData } from "./live.js";
 import { Outbox, newKey } from "./outbox.js";
@@ -25,7 +27,9 @@ const LOOK = 5e3; // how often the clock moves
 const SLIP = 700; // a second touch so soon is a slip of a wet hand
 const RELOAD_AT_MOST_EVERY = 10 * MINUTE;
 const TIMEOUT = 10e3;
-const SHOWN_NEXT = 7, SHOWN_ELSEWHERE = 12;
+const FOUND_FRESH = 60 * MINUTE; // a count of ice is shown for so long
+const SHOWN_NEXT = 5, SHOWN_ELSEWHERE = 12;
+const LANES = ["", "-2"]; // of the current tasks, by what the ids of their controls end in
 const MARKS_REMEMBERED = 50; // for Undo
 const OUNCE_G = 28.349523125;
 
@@ -41,8 +45,10 @@ let maybeOutdated = true; // something may have happened since
 let selected = null;
 /** @type {string | null} the task that somebody is about to skip */
 let skipping = null;
-/** @type {string[]} tasks that were marked on this screen, the last one last */
+/** @type {{ id: string, lane: number }[]} tasks that were marked on this screen, the last one last */
 let marked = [];
+/** @type {string[]} the task in each lane, "" for none */
+let lanes = ["", ""];
 
 // What this screen was told to be. Without stations of its own it has those that it was paired for.
 /** @type {Stored<string[]>} */
@@ -107,18 +113,32 @@ const isOpen = (/** @type {HTMLElement} */ task) => {
 /** @type {Set<string>} steps in the middle of a batch that somebody has done: they have no mark */
 const passed = new Set();
 
-function currentTask() {
-  const brought = selected && taskByID(selected);
-  if (brought && isOpen(brought)) return brought;
-  selected = null;
-  return tasks().find((task) => isOpen(task) && isMine(task) && dueAt(task) <= now() + SOON) ?? null;
+// currentTasks are the tasks to do now, one for each of up to two people who prep: the second one can be done at the same time as the
+// first. A task keeps its place until it is done.
+function currentTasks() {
+  const due = tasks().filter((task) => isOpen(task) && isMine(task) && dueAt(task) <= now() + SOON);
+  const brought = taskByID(selected ?? "");
+  if (!brought || !isOpen(brought)) selected = null;
+  const two = Number(boardData().people) > 1;
+  const shown = (/** @type {HTMLElement} */ task) => lanes.indexOf(data(task).id);
+  const kept = two ? due.filter((task) => shown(task) >= 0).sort((a, b) => shown(a) - shown(b)) : [];
+  const first = (selected && brought) || kept[0] || due[0] || null;
+  const beside = two && first ? due.filter((task) => data(first).with.split(" ").includes(data(task).id)) : [];
+  const second = beside.find((task) => shown(task) >= 0) ?? beside[0] ?? null;
+  const both = first && second && (shown(first) === 1 || shown(second) === 0) ? [second, first] : [first, second];
+  lanes = both.map((task) => (task ? data(task).id : ""));
+  return both;
 }
 
-// lastMarked is the task that was marked last and can be undone: on this screen or, after a reload, on any.
-function lastMarked() {
+/**
+ * lastMarked is the task that was marked last and can be undone: in a lane of this screen or, after a reload, on any.
+ * @param {number} lane
+ */
+function lastMarked(lane) {
   const isMarked = (/** @type {HTMLElement | undefined} */ task) => task && (outbox.items.findLast((mark) => mark.task === task.dataset.id)?.body.state ?? data(task).state) !== "due";
-  const here = marked.findLast((id) => isMarked(taskByID(id)));
-  const task = taskByID(here ?? boardData().last);
+  const here = marked.findLast((m) => m.lane === lane && isMarked(taskByID(m.id)));
+  const elsewhere = lane === 0 && !marked.some((m) => m.id === boardData().last) ? boardData().last : "";
+  const task = taskByID(here?.id ?? elsewhere);
   return task && isMarked(task) ? task : null;
 }
 
@@ -140,13 +160,15 @@ function sendMark(task, state, more) {
  * @param {Partial<Mark>} [more]
  */
 function mark(task, state, more) {
-  const id = lineOf(task);
+  const id = lineOf(task), lane = Math.max(0, lanes.indexOf(data(task).id), marked.find((m) => m.id === id)?.lane ?? 0);
   if (question.isAbout(id)) question.drop();
   else question.answer();
-  marked = marked.filter((other) => other !== id);
-  if (state !== "due") marked = [...marked.slice(1 - MARKS_REMEMBERED), id];
+  marked = marked.filter((other) => other.id !== id);
+  if (state !== "due") marked = [...marked.slice(1 - MARKS_REMEMBERED), { id, lane }];
+  else if (lane > 0) lanes[lane] = id;
   selected = state === "due" ? id : null;
-  skipping = null;
+  if (skipping === data(task).id) skipping = null;
+  if (state === "made") byID("bar" + LANES[lane]).prepend(byID("ask-amount"));
   sendMark(id, state, more);
   if (state === "made") question.ask(task);
   show();
@@ -169,17 +191,19 @@ function span(ms) {
 
 // show puts the current task, what comes next and the clock on the screen.
 function show() {
-  const current = currentTask();
+  const current = currentTasks();
   for (const task of tasks()) {
     const late = task.dataset.until ? Math.min(now() - dueAt(task), 0) : now() - dueAt(task); // what needs no mark is never late
-    task.hidden = task !== current;
+    task.hidden = !current.includes(task);
+    task.classList.toggle("second", task === current[1]);
     one(task, ".late").textContent = late > OVERDUE ? say("due_ago", { span: span(late) }) : late < -MINUTE ? say("due_in", { span: span(-late) }) : say("now");
     task.classList.toggle("overdue", late > OVERDUE);
   }
-  byID("idle").hidden = !!current;
-  const open = tasks().filter((task) => isOpen(task) && task !== current && (!("apart" in task.dataset) || dueAt(task) <= now() + SOON)), next = open.filter(isMine);
+  byID("idle").hidden = !!current[0];
+  byID("main").classList.toggle("two", !!current[1]);
+  const open = tasks().filter((task) => isOpen(task) && !current.includes(task) && (!("apart" in task.dataset) || dueAt(task) <= now() + SOON)), next = open.filter(isMine);
   const idle = maybe("idle-words");
-  if (!current && idle && next.length) idle.textContent = say("next", { when: data(next[0]).clock, what: data(next[0]).short });
+  if (!current[0] && idle && next.length) idle.textContent = say("next", { when: data(next[0]).clock, what: data(next[0]).short });
   showOnly("#next li", next.slice(0, SHOWN_NEXT));
   showElsewhere(open.filter((task) => !isMine(task)));
   for (const button of all(board, "[data-pick]")) {
@@ -187,7 +211,8 @@ function show() {
     button.setAttribute("aria-pressed", String(pick ? stations().includes(pick) : !stations().length));
   }
   byID("sound").setAttribute("aria-pressed", String(sounds));
-  if (mayMark) showControls(current);
+  if (mayMark) current.forEach(showControls);
+  if (mayMark) showIce();
   showClock();
   soundAlerts();
 }
@@ -211,16 +236,21 @@ function showElsewhere(elsewhere) {
   showOnly("#others li", elsewhere.slice(0, SHOWN_ELSEWHERE));
 }
 
-/** @param {HTMLElement | null} current */
-function showControls(current) {
-  const made = byID("made", HTMLButtonElement), back = byID("back", HTMLButtonElement), last = lastMarked();
+/**
+ * showControls shows the controls of a current task.
+ * @param {HTMLElement | null} current
+ * @param {number} lane
+ */
+function showControls(current, lane) {
+  const end = LANES[lane], made = byID("made" + end, HTMLButtonElement), back = byID("back" + end, HTMLButtonElement), last = lastMarked(lane);
+  byID("bar" + end).hidden = lane > 0 && !current;
   made.disabled = !current;
   made.hidden = !!current && "look" in current.dataset; // its answer is among what it shows
   made.textContent = current ? data(current).done : say("nothing_due");
-  if (skipping !== current?.dataset.id) skipping = null; // another task has come forward
-  byID("skip", HTMLButtonElement).disabled = !current;
-  byID("ask-skip").hidden = skipping === null;
-  if (current) byID("skip-what").textContent = say("why_skip", { what: data(current).short });
+  if (skipping && !lanes.includes(skipping)) skipping = null; // another task has come forward
+  byID("skip" + end, HTMLButtonElement).disabled = !current;
+  byID("ask-skip" + end).hidden = skipping === null || skipping !== current?.dataset.id;
+  if (current) byID("skip-what" + end).textContent = say("why_skip", { what: data(current).short });
   back.disabled = !last;
   back.textContent = last ? say("take_back_what", { what: data(last).short }) : say("take_back");
   question.show();
@@ -294,22 +324,24 @@ function receive(html) {
   shownBoard = content;
   keepOffline(html, fetchedAt);
   outbox.flush();
+  countOutbox.flush();
 }
 
 /** @param {string} html */
 function replaceBoard(html) {
   const focused = document.activeElement?.id;
   const open = all(board, "details[open]").map((details) => details.id);
-  const typed = open.includes("count") ? countField().value : "";
-  const scrolled = all(board, "#main, .next").map((e) => e.scrollTop);
+  const counting = open.includes("count") ? iceInHand : NaN;
+  const scrolled = all(board, ".step:not([hidden]), .next").map((e) => e.scrollTop);
   board.innerHTML = html;
   adoptBoard(currentAt);
   for (const id of open) {
     const details = maybe(id, HTMLDetailsElement);
     if (details) details.open = true;
   }
-  if (typed) countField().value = typed;
-  all(board, "#main, .next").forEach((e, i) => { e.scrollTop = scrolled[i]; });
+  iceInHand = counting;
+  show();
+  all(board, ".step:not([hidden]), .next").forEach((e, i) => { e.scrollTop = scrolled[i] ?? 0; });
   if (focused) maybe(focused)?.focus();
 }
 
@@ -319,7 +351,7 @@ function adoptBoard(cameAt) {
   if (boardData().csrf) renewCSRF(boardData().csrf);
 }
 
-const isBusy = () => question.open || outbox.items.length || outbox.sending || !byID("age").hidden || all(document, "details[open]").length > 0 || skipping !== null;
+const isBusy = () => question.open || outbox.items.length || countOutbox.items.length || outbox.sending || !byID("age").hidden || all(document, "details[open]").length > 0 || skipping !== null;
 
 // reloadIfUpgraded loads the page again once the service has become a newer program and nobody is in the middle of something.
 function reloadIfUpgraded() {
@@ -330,31 +362,40 @@ function reloadIfUpgraded() {
 
 // Touches
 
-let touchedAt = -SLIP; // of the main button
+const touchedAt = LANES.map(() => -SLIP); // of the main button of each lane
 
 board.addEventListener("click", (event) => {
   const button = clicked(event);
   if (!button) return;
-  const { pick, ack, reason, add, stronger, behind, undo, left } = button.dataset, current = currentTask();
-  if (button.id !== "made" && button.dataset.left === undefined) touchedAt = -SLIP;
+  const { pick, ack, reason: why, add, stronger, behind, undo, left, down, works, mistake, undoDelay, close, off, on } = button.dataset;
+  const lane = Math.max(0, LANES.findIndex((end) => end && button.id.endsWith(end)));
+  if (!button.id.startsWith("made") && left === undefined) touchedAt.fill(-SLIP);
   const line = /** @type {HTMLElement | null} */ (button.closest("#next li, #others li"));
   if (line) bringForward(data(line).for);
+  else if (button.closest("#ice-entry, #ice-kept")) pressIce(button);
   else if (pick !== undefined) pickStation(pick);
   else if (ack) acknowledge(button);
   else if (behind) delay(button, Number(behind));
+  else if (undoDelay) report(button, "DELETE", "/prep-sheets/" + data(button).date + "/delay?" + new URLSearchParams({ key: undoDelay }));
+  else if (down) report(button, "POST", "/outages/now", { kind: down, code: data(button).code });
+  else if (works) report(button, "DELETE", "/outages/now?" + new URLSearchParams({ kind: works, code: data(button).code }));
+  else if (mistake) report(button, "DELETE", "/outages/now?" + new URLSearchParams({ kind: mistake, code: data(button).code, mistake: "true" }));
+  else if (off) report(button, "POST", "/off-sale", { rows: [{ drink: off, from: laterOf(data(button).from, now()), to: null }] });
+  else if (on) putOnSale(button, on);
+  else if (close) byID(close, HTMLDetailsElement).open = false;
   else if (left !== undefined) answerLook(button, Number(left), event.timeStamp);
   else if (undo) {
     sendMark(undo, "due");
     byID("marked", HTMLDetailsElement).open = false;
   }
-  else if (reason !== undefined) {
+  else if (why !== undefined) {
     const task = skipping && taskByID(skipping);
     skipping = null;
-    if (reason && task) mark(task, "skipped", { reason });
+    if (why && task) mark(task, "skipped", { reason: why });
     else show();
   } else if (add) question.addWeight(Number(add));
   else if (stronger) question.addStrength(Number(stronger));
-  else press(button.id, current, event.timeStamp);
+  else press(button.id.replace(/-2$/, ""), lane, event.timeStamp);
 });
 
 /**
@@ -377,30 +418,32 @@ function done(task) {
  */
 function answerLook(button, leftG, at) {
   const task = /** @type {HTMLElement} */ (button.closest("article.step"));
-  if (at - touchedAt >= SLIP) mark(task, "made", { left_g: leftG });
-  touchedAt = at;
+  const lane = Math.max(0, lanes.indexOf(data(task).id));
+  if (at - touchedAt[lane] >= SLIP) mark(task, "made", { left_g: leftG });
+  touchedAt[lane] = at;
 }
 
 /**
- * press does what a control of the bar or of this screen is for.
- * @param {string} id of the control
- * @param {HTMLElement | null} current
+ * press does what a control of a bar or of this screen is for.
+ * @param {string} id of the control, that of the first lane
+ * @param {number} lane
  * @param {number} at of the event, ms
  */
-function press(id, current, at) {
+function press(id, lane, at) {
+  const current = currentTasks()[lane];
   switch (id) {
     case "made":
-      if (current && at - touchedAt >= SLIP) done(current);
-      touchedAt = at;
+      if (current && at - touchedAt[lane] >= SLIP) done(current);
+      touchedAt[lane] = at;
       break;
     case "back": {
-      const last = lastMarked();
+      const last = lastMarked(lane);
       if (last) mark(last, "due");
       break;
     }
     case "skip":
       question.answer();
-      skipping = skipping || !current ? null : data(current).id;
+      skipping = !current || skipping === data(current).id ? null : data(current).id;
       show();
       break;
     case "measured":
@@ -429,7 +472,8 @@ function bringForward(id) {
   selected = id;
   show();
   byID("main").focus();
-  byID("main").scrollTop = 0;
+  const task = taskByID(id);
+  if (task) task.scrollTop = 0;
 }
 
 /** @param {string} station whose tasks are shown or folded away; "" for all stations */
@@ -465,18 +509,49 @@ async function acknowledge(button) {
  */
 async function delay(button, minutes) {
   const { dates } = data(/** @type {HTMLElement} */ (button.parentElement)), key = newKey();
+  for (const date of dates.split(" ").filter(Boolean)) await report(button, "POST", "/prep-sheets/" + date + "/delay", { minutes, key });
+}
+
+/**
+ * report sends what somebody has seen, and shows what follows from it.
+ * @param {HTMLButtonElement} button whose fold closes once it is stored
+ * @param {string} method
+ * @param {string} path below the site's
+ * @param {unknown} [json]
+ */
+async function report(button, method, path, json) {
   button.disabled = true;
   try {
-    for (const date of dates.split(" ").filter(Boolean)) {
-      await request("POST", siteURL + "/prep-sheets/" + date + "/delay", { json: { minutes, key }, signal: AbortSignal.timeout(TIMEOUT) });
-    }
+    await request(method, siteURL + path, { ...(json ? { json } : {}), signal: AbortSignal.timeout(TIMEOUT) }).catch((error) => {
+      if (method !== "DELETE") throw error;
+      unlessGone(error);
+    });
     showTrouble("");
-    byID("behind", HTMLDetailsElement).open = false;
+    const fold = button.closest("details");
+    if (fold) fold.open = false;
     refresh();
   } catch (error) {
-    showTrouble(say("not_moved", { why: reason(error) }));
+    if (error instanceof Refusal && error.signedOut) signedOut();
+    else showTrouble(say("not_done", { why: reason(error) }));
   }
   button.disabled = false;
+}
+
+/**
+ * @param {string} from RFC 3339
+ * @param {number} least ms
+ */
+const laterOf = (from, least) => new Date(Math.max(Date.parse(from), least)).toISOString();
+
+/**
+ * putOnSale ends the time in which a drink is off sale, or drops one that has not begun.
+ * @param {HTMLButtonElement} button
+ * @param {string} drink
+ */
+function putOnSale(button, drink) {
+  const { from } = data(button);
+  if ("planned" in button.dataset) report(button, "DELETE", "/off-sale?" + new URLSearchParams({ drink, from }));
+  else report(button, "POST", "/off-sale", { rows: [{ drink, from, to: laterOf(from, now()) }] });
 }
 
 /** @param {string} typed a number @returns {number} NaN where it is none */
@@ -494,8 +569,8 @@ function correct(form) {
     return Number(hour) < 24 && Number(minute) < 60 ? Number(hour) * 60 + Number(minute) : NaN;
   };
   const at = Number(markedAt) + (minutes(field("at")?.value ?? "") - minutes(clock)) * MINUTE;
-  const mass = field("mass"), grams = mass ? typedNumber(mass.value) * Number(data(countField()).grams) : NaN, tds = typedNumber(field("tds")?.value ?? "");
-  const seen = field("left"), left = seen ? typedNumber(seen.value) * Number(data(countField()).grams) : NaN; // of a look
+  const mass = field("mass"), grams = mass ? typedNumber(mass.value) * Number(boardData().grams) : NaN, tds = typedNumber(field("tds")?.value ?? "");
+  const seen = field("left"), left = seen ? typedNumber(seen.value) * Number(boardData().grams) : NaN; // of a look
   if (!Number.isFinite(at) || (mass && !(grams >= 0 && grams < 1e6)) || (seen && !(left >= 0 && left < 1e6))) {
     showTrouble(say("no_correction"));
     return;
@@ -512,34 +587,72 @@ function unlessGone(error) {
   if (!(error instanceof Refusal && error.status === 404)) throw error;
 }
 
-const countField = () => /** @type {HTMLInputElement} */ (byID("count-form", HTMLFormElement).elements.namedItem("mass"));
-
-board.addEventListener("submit", async (event) => {
+board.addEventListener("submit", (event) => {
   const form = event.target;
-  if (!(form instanceof HTMLFormElement)) return;
-  if (form.classList.contains("correct")) {
-    event.preventDefault();
-    correct(form);
-    return;
-  }
-  if (form.id !== "count-form") return;
+  if (!(form instanceof HTMLFormElement) || !form.classList.contains("correct")) return;
   event.preventDefault();
-  const field = countField(), { grams, unit } = data(field);
-  const massG = Number(field.value.trim().replace(",", ".")) * Number(grams);
-  if (!(massG >= 0 && massG < 1e7)) {
-    showTrouble(say("no_weight", { typed: field.value, unit }));
-    return;
-  }
-  try {
-    await request("POST", siteURL + "/stock-counts", { json: { counted_at: new Date(now()).toISOString(), ice_g: massG }, signal: AbortSignal.timeout(TIMEOUT) });
-    showTrouble("");
-    form.reset();
-    byID("count", HTMLDetailsElement).open = false;
-    refresh();
-  } catch (error) {
-    showTrouble(say("count_not_taken", { why: reason(error) }));
-  }
+  correct(form);
 });
+
+// Counting ice
+
+let iceInHand = NaN; // g
+/** @type {{ x: number, at: string, clock: string, expected: number, waiting: boolean } | null} the count made on this screen, until the board has it */
+let iceFound = null;
+const entries = amounts({ pounds, gallons: "gallons" in pageData });
+
+const countOutbox = countsOutbox({
+  accepted: () => {
+    if (iceFound) iceFound.waiting = false;
+    refresh();
+  },
+  refused: (refusal) => {
+    iceFound = null;
+    showTrouble(say("count_refused", { why: reason(refusal) }));
+  },
+  signedOut,
+  unreachable: () => {},
+  settled: () => show(),
+});
+
+// lastIce is today's latest count of ice: this screen's or the board's.
+function lastIce() {
+  const { found, foundAt, foundClock, foundExpected } = byID("ice-entry").dataset;
+  const known = found ? { x: Number(found), at: foundAt ?? "", clock: foundClock ?? "", expected: Number(foundExpected ?? NaN), waiting: false } : null;
+  if (known && iceFound && known.at >= iceFound.at) iceFound = null;
+  return iceFound ?? known;
+}
+
+function showIce() {
+  const entry = byID("ice-entry"), save = byID("save-ice", HTMLButtonElement), last = lastIce();
+  entries.press(entry, iceInHand);
+  save.disabled = Number.isNaN(iceInHand);
+  const level = entries.level(entry, iceInHand);
+  save.textContent = Number.isNaN(iceInHand) ? say("found") : say("found_amount", { amount: (level ? level + ", " : "") + entries.text(entry, iceInHand) });
+  const isFresh = last && now() - Date.parse(last.at) < FOUND_FRESH;
+  byID("ice-kept").hidden = !isFresh;
+  if (!last || !isFresh) return;
+  const by = Number.isNaN(last.expected) ? NaN : entries.difference(entry, last.x, last.expected);
+  const off = Number.isNaN(by) ? "" : by === 0 ? say("as_expected") : say(by < 0 ? "less" : "more", { by: entries.text(entry, Math.abs(by)) });
+  byID("ice-found").textContent = [say("found_at", { amount: entries.text(entry, last.x), when: last.clock }), off, last.waiting && countOutbox.items.length ? say("count_waiting") : ""].filter(Boolean).join(", ");
+}
+
+/** @param {HTMLButtonElement} button of the count of ice */
+function pressIce(button) {
+  const entry = byID("ice-entry"), last = lastIce();
+  if (button.id === "save-ice") {
+    const at = new Date(now()).toISOString();
+    iceFound = { x: iceInHand, at, clock: byID("clock").textContent ?? "", expected: Number(data(entry).expected), waiting: true };
+    countOutbox.add({ counted_at: at, ice_g: iceInHand });
+    iceInHand = NaN;
+    byID("count", HTMLDetailsElement).open = false;
+  } else if (button.id === "undo-ice" && last) {
+    iceFound = null;
+    delete entry.dataset.found;
+    countOutbox.add({ undo: { counted_at: last.at, kind: "ice", code: "" } });
+  } else iceInHand = entries.change(entry, button, iceInHand) ?? iceInHand;
+  show();
+}
 
 // Live events: a mark is shown at once; the board follows, and not from all screens at the same moment.
 
@@ -603,12 +716,14 @@ const firstBoard = board.innerHTML;
 show();
 connection.open();
 outbox.flush();
+countOutbox.flush();
 if (keptSince) refresh();
 else keepOffline(firstBoard, fetchedAt);
 addEventListener("online", () => {
   connection.open();
   refresh();
   outbox.flush();
+  countOutbox.flush();
 });
 addEventListener("pageshow", (event) => {
   if (!event.persisted) return;

@@ -23,7 +23,7 @@ export class Outbox {
    * @param {object} handlers
    * @param {(item: T) => Promise<any>} handlers.send
    * @param {(item: T, answer: any) => void} handlers.accepted
-   * @param {(refusal: Refusal) => void} handlers.refused for good: the item is dropped
+   * @param {(refusal: Refusal, item: T) => void} handlers.refused for good: the item is dropped
    * @param {() => void} handlers.signedOut the items stay
    * @param {() => void} handlers.unreachable the items stay and are sent again soon
    * @param {() => void} handlers.settled after each attempt
@@ -72,7 +72,7 @@ export class Outbox {
     }
     const sent = JSON.stringify(item); // another tab may have sent some of them too
     this.#stored.value = this.items.filter((other) => JSON.stringify(other) !== sent);
-    if (refusal) this.#handlers.refused(refusal);
+    if (refusal) this.#handlers.refused(refusal, item);
     else this.#handlers.accepted(item, answer);
   }
 }
