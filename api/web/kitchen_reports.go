@@ -168,7 +168,6 @@ func (v *kitchenView) doFirst(o models.Outage, setup models.Setup, plan *models.
 // saleView is a drink to take off sale, or one that is off sale.
 type saleView struct {
 	Drink, From, Say string // From: RFC 3339
-	Planned          bool   // it goes off sale later
 }
 
 // stopSoon is how far ahead the wall says what to take off sale.
@@ -185,9 +184,9 @@ func (v *kitchenView) listOffSale(ctx context.Context, s models.Store, setup mod
 	off := map[string]bool{}
 	for _, o := range list {
 		off[o.Drink] = true
-		x := saleView{Drink: o.Drink, From: o.From.UTC().Format(time.RFC3339Nano), Planned: o.From.After(v.Now.Add(clockSlack)),
+		x := saleView{Drink: o.Drink, From: o.From.UTC().Format(time.RFC3339Nano),
 			Say: q.Say("kitchen.off_since", "drink", name(o.Drink), "when", q.Near(o.From, v.Now))}
-		if x.Planned {
+		if o.From.After(v.Now.Add(clockSlack)) {
 			x.Say = q.Say("kitchen.off_from", "drink", name(o.Drink), "when", q.Near(o.From, v.Now))
 		}
 		v.OffSale = append(v.OffSale, x)
