@@ -6,10 +6,10 @@ import "time"
 type Progress struct {
 	Kind      string    `json:"kind"`
 	Key       string    `json:"key"`
-	Step      string    `json:"step"`    // of a JobPlan: one of the steps below; "" for other jobs
+	Step      string    `json:"step"`    // of a plan: queued, facts, demand, batches, days or fixes; empty for other jobs
 	Share     float64   `json:"share"`   // fraction done, 0 to 1
 	Say       string    `json:"say"`     // current step, in words
-	Problem   string    `json:"problem"` // why a JobPlan failed: one of the problems below; "": it has not
+	Problem   string    `json:"problem"` // why a plan failed: no_demand, invalid, too_long or internal; empty if it has not. A failure stays until the next plan is ordered or DELETE …/work/plan
 	StartedAt time.Time `json:"started_at"`
 	At        time.Time `json:"at"` // latest heartbeat
 }
