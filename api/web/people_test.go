@@ -186,7 +186,7 @@ func TestSecretsAreShownOnce(t *testing.T) {
 	manager.click("#webhooks details summary")
 	manager.typeIn("#hook-url", "http://example.com/")
 	manager.goes("#webhooks .fields .do")
-	manager.says("Plain http can be read and altered in transit.")
+	manager.says("Enter an address that begins with https://")
 	manager.eval(`(() => { document.getElementById("hook-url").value = "https://example.com/hotday"; return ""; })()`)
 	manager.goes("#webhooks .fields .do")
 	manager.says("whsec_")
