@@ -17,6 +17,7 @@ const (
 	liveStock   = "stock"
 	liveSetup   = "setup"
 	liveDemand  = "demand"
+	liveWork    = "work"
 )
 
 // emit adds a live event in the transaction of its data.

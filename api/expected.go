@@ -19,16 +19,20 @@ func (s *Server) putExpectedDemand(c *gin.Context) error {
 	if err := decodeValid(c, &body); err != nil {
 		return err
 	}
-	err := s.updateSite(c, liveDemand, map[string]int{"expected": len(body.Rows)}, func(ctx context.Context, tx models.Store, setup models.Setup) error {
-		if err := checkExpected(body.Rows, setup); err != nil {
-			return err
-		}
-		return tx.PutExpectedDemand(ctx, c.Param("site"), body.Rows, s.Now())
-	})
-	if err != nil {
+	if err := s.saveExpected(c, body.Rows); err != nil {
 		return err
 	}
 	return writeStored(c, len(body.Rows))
+}
+
+// saveExpected stores the manager's numbers of the request's site.
+func (s *Server) saveExpected(c *gin.Context, rows []models.ExpectedDemand) error {
+	return s.updateSite(c, liveDemand, map[string]int{"expected": len(rows)}, func(ctx context.Context, tx models.Store, setup models.Setup) error {
+		if err := checkExpected(rows, setup); err != nil {
+			return err
+		}
+		return tx.PutExpectedDemand(ctx, c.Param("site"), rows, s.Now())
+	})
 }
 
 func checkExpected(rows []models.ExpectedDemand, setup models.Setup) error {

@@ -10,11 +10,11 @@ import (
 	"hotday/models"
 )
 
-// outageNowBody is the body of POST outages/now. From null: now.
+// outageNowBody is the body of POST outages/now.
 type outageNowBody struct {
 	Kind string     `json:"kind" validate:"oneof=brewer maker"`
 	Code string     `json:"code" validate:"code"`
-	From *time.Time `json:"from"`
+	From *time.Time `json:"from"` // when it failed, in the last 24 hours; null or left out: now
 }
 
 // longestReportedAfter is how long ago equipment may have failed that somebody reports as out of order now.

@@ -3,6 +3,7 @@ package api
 import (
 	"cmp"
 	"context"
+	"crypto/rand"
 	"encoding/json"
 	"fmt"
 	"net/http"
@@ -148,9 +149,29 @@ type queuedPlan struct {
 }
 
 func (s *Server) queuePlan(c *gin.Context, body planBody) error {
+	site := c.Param("site")
+	after, err := s.orderPlan(c, models.PlanOrder{From: body.From, Days: body.Days, Now: body.Now})
+	if err != nil {
+		return err
+	}
+	out := queuedPlan{Status: "queued", After: after}
+	c.Header("Location", "/v1/sites/"+url.PathEscape(site)+"/plans/latest")
+	c.Header("Preference-Applied", "respond-async")
+	return writeJSON(c, http.StatusAccepted, out)
+}
+
+// orderPlan queues a plan of the request's site and shows at once that it is under way. It replaces an order that is still being
+// computed. after is the latest revision before it, 0: none.
+func (s *Server) orderPlan(c *gin.Context, o models.PlanOrder) (after int, err error) {
 	ctx, site := c.Request.Context(), c.Param("site")
-	out := queuedPlan{Status: "queued"}
-	err := s.Store.Within(ctx, func(tx models.Store) error {
+	o.OrderedAt = s.Now()
+	args, err := json.Marshal(o)
+	if err != nil {
+		return 0, fmt.Errorf("encode a plan order: %w", err)
+	}
+	key := rand.Text() // each order counts, even two of the same moment
+	begun := models.Progress{Kind: models.JobPlan, Key: key, Step: models.StepQueued, Say: "Waiting to begin", StartedAt: o.OrderedAt, At: o.OrderedAt}
+	err = s.Store.Within(ctx, func(tx models.Store) error {
 		if _, _, err := tx.Setup(ctx, site); err != nil {
 			return err
 		}
@@ -158,29 +179,17 @@ func (s *Server) queuePlan(c *gin.Context, body planBody) error {
 		if err != nil && models.CodeOf(err) != models.CodeNotFound {
 			return err
 		}
-		out.After = latest.Revision
-		job, err := planJob(site, body, s.Now())
-		if err != nil {
+		after = latest.Revision
+		if _, err := tx.PutProgress(ctx, site, begun); err != nil {
 			return err
 		}
-		_, err = tx.Enqueue(ctx, job)
+		if err := s.emit(ctx, tx, site, liveWork, map[string]any{"kind": begun.Kind, "step": begun.Step, "share": 0, "say": begun.Say, "over": false, "problem": "", "revision": 0}); err != nil {
+			return err
+		}
+		_, err = tx.Enqueue(ctx, models.Job{Kind: models.JobPlan, Site: site, Key: key, Args: args})
 		return err
 	})
-	if err != nil {
-		return err
-	}
-	c.Header("Location", "/v1/sites/"+url.PathEscape(site)+"/plans/latest")
-	c.Header("Preference-Applied", "respond-async")
-	return writeJSON(c, http.StatusAccepted, out)
-}
-
-func planJob(site string, body planBody, at time.Time) (models.Job, error) {
-	args, err := json.Marshal(models.PlanOrder{From: body.From, Days: body.Days, Now: body.Now})
-	if err != nil {
-		return models.Job{}, fmt.Errorf("encode a plan order: %w", err)
-	}
-	key := fmt.Sprintf("order %s %d at %s", body.From, body.Days, at.UTC().Format(time.RFC3339Nano))
-	return models.Job{Kind: models.JobReplan, Site: site, Key: key, Args: args}, nil
+	return after, err
 }
 
 func (s *Server) getPlans(c *gin.Context) error {

@@ -8,7 +8,7 @@ import (
 	"hotday/models"
 )
 
-// getWork lists the site's long-running jobs with their progress.
+// getWork lists the site's long-running jobs with their progress, and the last ordered plan if it failed.
 func (s *Server) getWork(c *gin.Context) error {
 	q := params(c, "limit", "cursor")
 	p := q.page()
@@ -22,10 +22,10 @@ func (s *Server) getWork(c *gin.Context) error {
 	return writePage(c, rows, p)
 }
 
-// workInProgress leaves out jobs that have stopped reporting.
+// workInProgress leaves out jobs that have stopped reporting, unless they failed.
 func (s *Server) workInProgress(c *gin.Context) ([]models.Progress, error) {
 	list, err := s.Store.Progress(c.Request.Context(), c.Param("site"))
-	return slices.DeleteFunc(list, func(p models.Progress) bool { return !p.Alive(s.Now()) }), err
+	return slices.DeleteFunc(list, func(p models.Progress) bool { return !p.Alive(s.Now()) && p.Problem == "" }), err
 }
 
 // deleteWork asks a job to stop. It stops at its next step without storing anything.

@@ -2,6 +2,7 @@ package api_test
 
 import (
 	"context"
+	"encoding/json"
 	"errors"
 	"strings"
 	"testing"
@@ -116,7 +117,7 @@ func TestAsyncPlanIsQueued(t *testing.T) {
 	ctx, stop := context.WithCancel(t.Context())
 	done := make(chan error, 1)
 	go func() {
-		done <- b.store.Run(ctx, map[string]models.Work{models.JobReplan: func(_ context.Context, j models.Job) (func(models.Store) error, error) {
+		done <- b.store.Run(ctx, map[string]models.Work{models.JobPlan: func(_ context.Context, j models.Job) (func(models.Store) error, error) {
 			got <- j
 			return nil, nil
 		}})
@@ -125,7 +126,13 @@ func TestAsyncPlanIsQueued(t *testing.T) {
 	stop()
 	require.NoError(t, <-done)
 	require.Equal(t, "quay", j.Site)
-	require.JSONEq(t, `{"from":"2026-07-11","days":1}`, string(j.Args))
+	var o models.PlanOrder
+	require.NoError(t, json.Unmarshal(j.Args, &o))
+	require.Equal(t, models.PlanOrder{From: "2026-07-11", Days: 1, OrderedAt: o.OrderedAt}, o)
+	var work struct{ Rows []models.Progress }
+	b.get("/v1/sites/quay/work").is(200).into(&work)
+	require.Len(t, work.Rows, 1, "it shows as soon as it is ordered")
+	require.Equal(t, models.StepQueued, work.Rows[0].Step)
 	order.path = "/v1/sites/pier/plans"
 	b.do(order).is(404)
 }

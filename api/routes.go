@@ -187,8 +187,9 @@ func (s *Server) router() *gin.Engine {
 		Current: callerToken,
 		CSRF:    func(c *gin.Context) string { return c.GetString(csrfKey) },
 		SignIn:  s.signInWithKey, SignOut: s.signOut, Access: webAccess{s}, Secure: s.SecureCookies,
-		Compute: s.computeWithFix, Changes: sheet.Changes,
-		SaveSetup: s.saveSetup, SignOff: s.signOff, UseLearnt: s.useLearnt, UndoLearnt: s.undoLearnt, SaveMappings: s.saveMappings, DropMappings: s.dropMappings, SaveSiteEvents: s.saveSiteEvents, SaveHigh: s.saveHigh, AddHolidays: s.addHolidays, Example: s.Example,
+		OrderPlan: func(c *gin.Context, o models.PlanOrder) error { _, err := s.orderPlan(c, o); return err },
+		Compute:   s.computeWithFix, Changes: sheet.Changes,
+		SaveSetup: s.saveSetup, SignOff: s.signOff, UseLearnt: s.useLearnt, UndoLearnt: s.undoLearnt, SaveMappings: s.saveMappings, DropMappings: s.dropMappings, SaveSiteEvents: s.saveSiteEvents, SaveHigh: s.saveHigh, SaveExpected: s.saveExpected, AddHolidays: s.addHolidays, Example: s.Example,
 		Demo: s.Demo, OneTime: s.OneTime,
 	})
 	return e

@@ -49,6 +49,7 @@ type Config struct {
 
 	hooks         *http.Client
 	replayTimeout time.Duration
+	planTimeout   time.Duration
 }
 
 // Defaults of a Config.
@@ -84,7 +85,7 @@ func (c Config) withDefaults() Config {
 	c.hooks = outside.Client(c.PrivateWebhooks, deliveryTimeout)
 	c.Weather.Now, c.Weather.PlainHTTP = c.Now, c.PrivateWebhooks
 	c.Weather.Public, c.Weather.Private = weather.NewPublic(c.PrivateWebhooks), weather.NewPublic(true)
-	c.replayTimeout = replayTimeout
+	c.replayTimeout, c.planTimeout = replayTimeout, planTimeout
 	if c.Gather == nil {
 		c.Gather = facts.Gather
 	}
@@ -117,6 +118,7 @@ func (c Config) work() map[string]models.Work {
 		models.JobPublish: c.publish,
 		models.JobWatch:   c.watch,
 		models.JobReplan:  c.replan,
+		models.JobPlan:    c.orderedPlan,
 		models.JobRefit:   c.refit,
 		models.JobReplay:  c.replay,
 		models.JobDeliver: c.deliver,

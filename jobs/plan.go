@@ -75,26 +75,41 @@ func (c Config) latest(ctx context.Context, site string) (*models.Plan, error) {
 // fill gathers the facts and computes the plan. Its fixes, which take longer than the plan itself, are computed only if wanted, given the
 // draft without them, says that somebody will see it; nil: always.
 func (c Config) fill(ctx context.Context, d *draft, q facts.GatherQuery, o planner.Options, wanted func(*draft) bool) (err error) {
-	if d.req, err = c.Gather(ctx, c.Store, q); err != nil {
+	if err := c.read(ctx, d, q); err != nil {
 		return err
 	}
-	if d.sheets, err = c.Store.Sheets(ctx, q.Site, q.From.AddDays(-1), q.From.AddDays(q.Days)); err != nil {
-		return err
-	}
-	before, err := c.before(ctx, d, q.Site)
-	if err != nil {
-		return err
-	}
-	o.Before, o.ChoicesBefore, o.BeforeAt = before.Batches, before.Choices, before.ComputedAt
 	if wanted != nil {
 		o.FixesIf = func(p models.Plan) bool {
 			d.plan = p
 			return wanted(d)
 		}
 	}
-	if d.plan, err = c.Compute(ctx, d.req, o); err != nil {
-		return fmt.Errorf("plan %s from %s: %w", q.Site, q.From, err)
+	return c.compute(ctx, d, o, true)
+}
+
+// read gathers the facts and the published sheets.
+func (c Config) read(ctx context.Context, d *draft, q facts.GatherQuery) (err error) {
+	if d.req, err = c.Gather(ctx, c.Store, q); err != nil {
+		return err
 	}
+	d.sheets, err = c.Store.Sheets(ctx, q.Site, q.From.AddDays(-1), q.From.AddDays(q.Days))
+	return err
+}
+
+// compute computes the plan of the facts, close to the plan before if it is to be.
+func (c Config) compute(ctx context.Context, d *draft, o planner.Options, close bool) error {
+	if close {
+		before, err := c.before(ctx, d, d.req.Site.Code)
+		if err != nil {
+			return err
+		}
+		o.Before, o.ChoicesBefore, o.BeforeAt = before.Batches, before.Choices, before.ComputedAt
+	}
+	plan, err := c.Compute(ctx, d.req, o)
+	if err != nil {
+		return fmt.Errorf("plan %s from %s: %w", d.req.Site.Code, d.req.From, err)
+	}
+	d.plan = plan
 	return nil
 }
 

@@ -13,7 +13,7 @@ import (
 func (c Config) refit(ctx context.Context, j models.Job) (func(models.Store) error, error) {
 	started := c.Now()
 	working, r := c.report(ctx, j, "Updating the forecast")
-	learnt, err := facts.Learn(working, c.Store, j.Site, started, r.step)
+	learnt, err := facts.Learn(working, c.Store, j.Site, started, r.share)
 	if r.stopped() {
 		c.Log.Info("forecast refit stopped on request", "site", j.Site, "key", j.Key)
 		return func(tx models.Store) error { return r.finish(ctx, tx) }, nil

@@ -2,24 +2,18 @@ package jobs
 
 import (
 	"context"
-	"encoding/json"
-	"fmt"
 	"math"
 	"time"
 
 	"hotday/models"
 	"hotday/planner"
-	"hotday/planner/facts"
 	"hotday/planner/sheet"
 )
 
 // replan replans the remaining days after a change, keeping tasks that are started or made. Small changes to published sheets are
-// published at once; large ones are stored as a proposal. A job with a PlanOrder computes that plan without publishing it.
+// published at once; large ones are stored as a proposal.
 func (c Config) replan(ctx context.Context, j models.Job) (func(models.Store) error, error) {
 	now := c.Now()
-	if len(j.Args) > 0 {
-		return c.requestedPlan(ctx, j)
-	}
 	open, err := openByKey(ctx, c.Store, j.Site)
 	if err != nil {
 		return c.hopeless(ctx, j, "replan the rest of the day", err)
@@ -53,29 +47,6 @@ func (d draft) publishable() func(models.Date) bool {
 // isNews reports whether a replan is stored: it changes published sheets, or is worth a proposal.
 func (d draft) isNews(now time.Time) bool {
 	return len(d.newSheets(d.plan, now, d.publishable())) > 0 || d.proposes()
-}
-
-// requestedPlan computes and stores the plan of a PlanOrder.
-func (c Config) requestedPlan(ctx context.Context, j models.Job) (func(models.Store) error, error) {
-	now := c.Now()
-	var o models.PlanOrder
-	if err := json.Unmarshal(j.Args, &o); err != nil {
-		return nil, fmt.Errorf("read the plan order: %w", err)
-	}
-	if o.Now != nil {
-		now = *o.Now
-	}
-	var d draft
-	var err error
-	if d.latest, err = c.latest(ctx, j.Site); err != nil {
-		return nil, err
-	}
-	if err = c.fill(ctx, &d, facts.GatherQuery{Site: j.Site, From: o.From, Days: o.Days, Now: now}, planner.Options{}, nil); err != nil {
-		return c.hopeless(ctx, j, "compute the requested plan", err)
-	}
-	return func(tx models.Store) error {
-		return d.store(ctx, tx, c.Now(), func(models.Date) bool { return false })
-	}, nil
 }
 
 // A batch may move or change its size within these bounds without the manager's approval.

@@ -108,7 +108,7 @@ func TestRequestedPlanIsStoredButNotPublished(t *testing.T) {
 	s := newShop(t, "2026-07-09T08:00:00+02:00")
 	args, err := json.Marshal(models.PlanOrder{From: "2026-07-11", Days: 2})
 	require.NoError(t, err)
-	s.do(models.Job{Kind: models.JobReplan, Site: s.site, Key: "order", Args: args})
+	s.do(models.Job{Kind: models.JobPlan, Site: s.site, Key: "order", Args: args})
 	p, _, err := s.Store.LatestPlan(t.Context(), s.site)
 	require.NoError(t, err)
 	require.Equal(t, models.Date("2026-07-11"), p.From)
@@ -128,7 +128,7 @@ func TestReplanFromAnOutdatedPlanIsRetried(t *testing.T) {
 	args, err := json.Marshal(models.PlanOrder{From: "2026-07-09", Days: 3})
 	require.NoError(t, err)
 	s.now = s.now.Add(time.Second)
-	s.do(models.Job{Kind: models.JobReplan, Site: s.site, Key: "the manager's", Args: args})
+	s.do(models.Job{Kind: models.JobPlan, Site: s.site, Key: "the manager's", Args: args})
 
 	require.ErrorContains(t, s.Store.Within(t.Context(), effect), "plan 2 was stored")
 	require.Equal(t, 2, s.revision())

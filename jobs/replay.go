@@ -31,7 +31,7 @@ func (c Config) replay(ctx context.Context, j models.Job) (func(models.Store) er
 	working, r := c.report(ctx, j, "Replaying past days")
 	limited, cancel := context.WithTimeout(working, c.replayTimeout)
 	defer cancel()
-	result, err := c.runReplay(limited, j.Site, order, r.step)
+	result, err := c.runReplay(limited, j.Site, order, r.share)
 	timedOut := errors.Is(err, context.DeadlineExceeded) && ctx.Err() == nil
 	if timedOut || r.stopped() {
 		c.Log.Warn("replay incomplete", "site", j.Site, "from", order.From, "days", order.Days, "to", result.To, "stopped", r.stopped())

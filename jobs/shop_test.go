@@ -30,6 +30,7 @@ type shop struct {
 
 	batches   []models.BatchTask // of the next plan
 	warnings  []models.Warning   // of the next plan
+	demand    float64            // of each request; 0: it has none
 	computed  int                // plans
 	withFixes int                // plans computed with fixes
 }
@@ -64,12 +65,12 @@ func newShop(t *testing.T, now string) *shop {
 	story.Setup.Site.SetupMin = 60
 	_, _, err = st.PutSetup(t.Context(), story.Setup, "", at)
 	require.NoError(t, err)
-	s := &shop{t: t, site: story.Setup.Site.Code, now: at, taken: map[string]bool{}}
+	s := &shop{t: t, site: story.Setup.Site.Code, now: at, taken: map[string]bool{}, demand: 1}
 	s.Config = Config{
 		Store: recorder{st, s}, Log: slog.New(slog.DiscardHandler),
 		Now: func() time.Time { return s.now },
 		Gather: func(_ context.Context, _ models.Store, q facts.GatherQuery) (models.PlanRequest, error) {
-			return models.PlanRequest{Setup: story.Setup, From: q.From, Days: q.Days, Now: q.Now}, nil
+			return models.PlanRequest{Setup: story.Setup, From: q.From, Days: q.Days, Now: q.Now, Demand: []models.Demand{{Date: q.From, Expected: s.demand}}[:min(1, int(s.demand))]}, nil
 		},
 		Compute: func(_ context.Context, r models.PlanRequest, o planner.Options) (models.Plan, error) {
 			s.computed++

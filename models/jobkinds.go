@@ -7,6 +7,7 @@ const (
 	JobPublish = "publish" // publish the prep sheet of the next service day; key: that day
 	JobWatch   = "watch"   // check for shortages; key: the time of the check
 	JobReplan  = "replan"  // replan the rest of the day; key: the time it runs
+	JobPlan    = "plan"    // compute the plan of a PlanOrder; key: chance, as each order counts
 	JobReplay  = "replay"  // replay past days with each method; key: the time of the request
 	JobRefit   = "refit"   // refit the forecast with the day before; key: the service day that begins
 	JobWeather = "weather" // fetch the weather forecast; key: when it is due
@@ -50,10 +51,11 @@ func (m TaskMark) NeedsReplan(t Task) bool {
 	return false
 }
 
-// PlanOrder is the argument of a JobReplan requested by an asynchronous POST …/plans. Without it a replan covers the days of the
-// latest plan.
+// PlanOrder is the argument of a JobPlan: a plan that somebody asked for. A later order of a site replaces one that is still being
+// computed.
 type PlanOrder struct {
-	From Date       `json:"from"`
-	Days int        `json:"days"`
-	Now  *time.Time `json:"now,omitempty"` // the plan's clock; nil: when the job runs
+	From      Date       `json:"from"`
+	Days      int        `json:"days"`
+	Now       *time.Time `json:"now,omitempty"` // the plan's clock; nil: when the job runs
+	OrderedAt time.Time  `json:"ordered_at"`
 }

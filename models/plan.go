@@ -38,7 +38,7 @@ type Plan struct {
 	ColdLimitC   float64        `json:"cold_limit_c,omitzero"` // of the cold store, by the site's food safety rules; absent where it has chosen none
 	Made         []UnderWayMade `json:"made,omitempty"`        // tasks already started or made at a replan
 
-	OffSale []StopSelling `json:"off_sale,omitempty"` // drinks to take off sale, by time
+	OffSale []StopSelling `json:"off_sale,omitempty"` // drinks to take off sale, by time; absent where nothing is likely to run short
 
 	Hands []HalfHour `json:"hands,omitempty"` // people's time by half hour, while anybody is on shift; absent where site.people is empty
 }
@@ -49,9 +49,9 @@ const ShortOfIce = "ice"
 // StopSelling is a drink to take off sale on a day, so that what runs short lasts for the drinks that earn more with it.
 type StopSelling struct {
 	Date      Date      `json:"date"`
-	Drink     string    `json:"drink"`
+	Drink     string    `json:"drink"` // its code
 	From      time.Time `json:"from"`
-	Short     string    `json:"short"`       // ShortOfIce, or the code of the beverage
+	Short     string    `json:"short"`       // "ice", or the code of the beverage that runs short
 	RunsOutAt time.Time `json:"runs_out_at"` // when it may run out
 	Drinks    float64   `json:"drinks"`      // expected of the drink from then on
 	Instead   []string  `json:"instead"`     // codes of drinks to offer, the best first

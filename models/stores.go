@@ -111,12 +111,14 @@ type LearntStore interface {
 
 // ProgressStore stores the progress of long-running jobs.
 type ProgressStore interface {
-	// PutProgress records a job's progress and returns whether it was asked to stop since its StartedAt.
+	// PutProgress records a job's progress and returns whether it was asked to stop since its StartedAt, or a job of its kind that
+	// started later has taken its place: then nothing is recorded.
 	PutProgress(ctx context.Context, site string, p Progress) (stop bool, err error)
 	Progress(ctx context.Context, site string) ([]Progress, error)
-	// StopWork asks the running job of a kind to stop; CodeNotFound if none is running.
+	// StopWork asks the running job of a kind to stop, and forgets one that failed; CodeNotFound if there is neither.
 	StopWork(ctx context.Context, site, kind string) error
-	DropProgress(ctx context.Context, site, kind string) error
+	// DropProgress removes the progress of the job with a kind and key, which has ended.
+	DropProgress(ctx context.Context, site, kind, key string) error
 }
 
 // EventStore stores events, closures and off-sale spans. A put replaces the event with the same span and name.

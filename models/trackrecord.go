@@ -94,19 +94,3 @@ type PeriodRecord struct {
 	From Date `json:"from"`
 	Record
 }
-
-// Progress is the progress of a long-running job.
-type Progress struct {
-	Kind      string    `json:"kind"`
-	Key       string    `json:"key"`
-	Share     float64   `json:"share"` // fraction done, 0 to 1
-	Say       string    `json:"say"`   // current step, in words
-	StartedAt time.Time `json:"started_at"`
-	At        time.Time `json:"at"` // latest heartbeat
-}
-
-// heartbeatTimeout is how long a running job may stay silent before it counts as dead.
-const heartbeatTimeout = 3 * time.Minute
-
-// Alive reports whether the job still sends heartbeats.
-func (p Progress) Alive(now time.Time) bool { return now.Sub(p.At) < heartbeatTimeout }

@@ -32,7 +32,7 @@ var HookEvents = []string{HookPublished, HookWarning, HookMarked, HookOffSale, H
 
 // SaleChange tells the till that a drink goes off sale, from From to To, or is back on sale from From.
 type SaleChange struct {
-	Drink string     `json:"drink"`
+	Drink string     `json:"drink"` // its code
 	Items []TillItem `json:"items"` // the till items mapped to the drink
 	From  time.Time  `json:"from"`
 	To    *time.Time `json:"to"` // null: until further notice
@@ -55,7 +55,7 @@ type HookBody struct {
 	Type      string          `json:"type"`
 	Timestamp time.Time       `json:"timestamp"`
 	Site      string          `json:"site"`
-	Data      json.RawMessage `json:"data"`
+	Data      json.RawMessage `json:"data"` // by type; of drink.off_sale and drink.on_sale a SaleChange
 }
 
 // States of a Delivery.

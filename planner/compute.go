@@ -42,6 +42,24 @@ type Options struct {
 	Before        []models.BatchTask // batches of the previous plan, kept where they still fit and cost almost the same
 	ChoicesBefore []models.Choice    // of the previous plan; their figures stay where others save next to nothing
 	BeforeAt      time.Time          // when it was made: it knows the batches begun by then; zero: unknown
+	// Progress is called as Compute goes on, never twice at a time: with the step that it has reached, one of models' steps from StepDemand
+	// on, and the fraction of the whole work that is done, 0 to 1. nil: nobody wants to know.
+	Progress func(step string, share float64)
+}
+
+// Fractions of the work that are done when a step begins, measured on hot weekends.
+const (
+	shareBatches = 0.01
+	shareDays    = 0.12
+	shareOutlook = 0.22
+	shareFixes   = 0.25
+	shareTrials  = 0.35 // of the fixes
+)
+
+func (o *Options) report(step string, share float64) {
+	if o.Progress != nil {
+		o.Progress(step, share)
+	}
 }
 
 // simulatedDays is the number of Monte Carlo days.
@@ -76,6 +94,7 @@ func ComputeWith(ctx context.Context, r models.PlanRequest, o Options) (models.P
 			return plan, nil
 		}
 	}
+	res.opt.report(models.StepFixes, shareFixes)
 	if err := res.addOtherwise(ctx); err != nil {
 		return models.Plan{}, err
 	}
@@ -87,6 +106,7 @@ func ComputeWith(ctx context.Context, r models.PlanRequest, o Options) (models.P
 
 // compute runs the stages in order. The request must be valid.
 func compute(ctx context.Context, r *models.PlanRequest, o Options) (*result, error) {
+	o.report(models.StepDemand, 0)
 	st := newSetting(r, o)
 	air, forecast, gaps := airBySlot(st)
 	drink, plain := openIce(st, air)
@@ -97,10 +117,12 @@ func compute(ctx context.Context, r *models.PlanRequest, o Options) (*result, er
 	kt := &kitchen{setting: st, air: air, forecast: forecast, airGaps: gaps, recipes: recipes, stock: stock, options: options, misfits: misfits}
 	kt.hands = kt.handsFor(needs)
 
+	o.report(models.StepBatches, shareBatches)
 	bp, err := planBatches(ctx, kt, needs, drink, plain)
 	if err != nil {
 		return nil, err
 	}
+	o.report(models.StepDays, shareOutlook)
 	water := planWater(bp)
 	beans := planBeans(bp)
 	outlook, err := simulate(ctx, bp, water)

@@ -22,11 +22,12 @@ const mostFixes = 3
 
 // way is a changed request that may help against some warnings.
 type way struct {
-	action   string
-	request  *models.PlanRequest
-	change   json.RawMessage
-	warnings []int // indices of the warnings it is meant to help
-	trial    *trial
+	action    string
+	equipment bool
+	request   *models.PlanRequest
+	change    json.RawMessage
+	warnings  []int // indices of the warnings it is meant to help
+	trial     *trial
 }
 
 // trial is what a plan of the changed request says of the warnings.
@@ -49,18 +50,32 @@ func (res *result) addFixes(ctx context.Context) error {
 	}
 	for i := range res.warnings {
 		w := &res.warnings[i]
+		var can, needs []models.Fix // without equipment, and with
 		for _, x := range ways {
 			if x.trial == nil || !slices.Contains(x.warnings, i) {
 				continue
 			}
 			f := models.Fix{Action: x.action, Change: x.change, Effect: x.trial.effect(w), Cost: x.trial.cost - res.plan.Expected.Cost.Total}
-			if helps(&w.Warning, &f) {
-				w.Fixes = append(w.Fixes, f)
+			switch {
+			case !helps(&w.Warning, &f):
+			case x.equipment && res.soon(&w.Warning):
+				needs = append(needs, f)
+			default:
+				can = append(can, f)
 			}
 		}
-		rankFixes(&w.Warning)
+		rankFixes(&w.Warning, can)
+		rankFixes(&w.Warning, needs)
+		w.Fixes = append(can, needs...)
+		w.Fixes = w.Fixes[:min(len(w.Fixes), mostFixes)]
 	}
 	return nil
+}
+
+// soon reports whether a warning is of today or tomorrow: too soon for equipment, so that other fixes come first.
+func (res *result) soon(w *models.Warning) bool {
+	site := &res.req.Site
+	return site.ServiceDayOf(w.At) <= site.ServiceDayOf(res.req.Now).AddDays(1)
 }
 
 // candidates collects the first idea for each warning, then the second, and so on, up to maxFixTrials changes. The same change
@@ -69,6 +84,17 @@ func (res *result) candidates() ([]*way, error) {
 	ideas := make([][]idea, len(res.warnings))
 	for i := range res.warnings {
 		ideas[i] = res.ideas(&res.warnings[i])
+		if res.soon(&res.warnings[i].Warning) {
+			slices.SortStableFunc(ideas[i], func(a, b idea) int {
+				switch {
+				case a.equipment == b.equipment:
+					return 0
+				case a.equipment:
+					return 1
+				}
+				return -1
+			})
+		}
 	}
 	var ways []*way
 	known := map[string]*way{}
@@ -98,7 +124,7 @@ func (res *result) candidates() ([]*way, error) {
 			if len(ways) >= maxFixTrials || string(patch) == "{}" {
 				continue
 			}
-			w := &way{action: x.action, request: changed, change: patch, warnings: []int{i}}
+			w := &way{action: x.action, equipment: x.equipment, request: changed, change: patch, warnings: []int{i}}
 			known[string(patch)] = w
 			ways = append(ways, w)
 		}
@@ -117,13 +143,19 @@ func (res *result) try(ctx context.Context, ways []*way) error {
 	close(next)
 	errs := make([]error, len(ways))
 	o := res.opt
-	o.WithoutFixes, o.PlanOnly, o.Polish = true, true, 0
+	o.WithoutFixes, o.PlanOnly, o.Polish, o.Progress = true, true, 0, nil
 	o.Before, o.ChoicesBefore, o.BeforeAt = res.plan.Batches, res.plan.Choices, res.plan.ComputedAt
 	var wg sync.WaitGroup
+	var mu sync.Mutex
+	tried := 0
 	for range min(len(ways), runtime.GOMAXPROCS(0)) {
 		wg.Go(func() {
 			for k := range next {
 				changed, err := compute(ctx, ways[k].request, o)
+				mu.Lock()
+				tried++
+				res.opt.report(models.StepFixes, shareTrials+(1-shareTrials)*float64(tried)/float64(len(ways)))
+				mu.Unlock()
 				if errs[k] = err; err == nil {
 					ways[k].trial = &trial{warnings: changed.warnings, outlook: changed.outlook, cost: changed.plan.Expected.Cost.Total + addedCost(res.req, ways[k].request, &res.plan.Expected, &changed.plan.Expected)}
 				}
@@ -189,15 +221,15 @@ func cutsRisk(w *models.Warning, e models.Effect) bool {
 }
 
 // rankFixes puts the fixes that cut the risk to half first, the one with the lowest cost at the top, then the others by the risk that is
-// left, and keeps mostFixes.
-func rankFixes(w *models.Warning) {
+// left.
+func rankFixes(w *models.Warning, fixes []models.Fix) {
 	rank := func(f *models.Fix) int {
 		if cutsRisk(w, f.Effect) {
 			return 0
 		}
 		return 1
 	}
-	slices.SortStableFunc(w.Fixes, func(a, b models.Fix) int {
+	slices.SortStableFunc(fixes, func(a, b models.Fix) int {
 		if c := cmp.Compare(rank(&a), rank(&b)); c != 0 {
 			return c
 		}
@@ -206,7 +238,6 @@ func rankFixes(w *models.Warning) {
 		}
 		return cmp.Or(cmp.Compare(a.Effect.ChancePct*a.Effect.Amount, b.Effect.ChancePct*b.Effect.Amount), cmp.Compare(a.Cost, b.Cost))
 	})
-	w.Fixes = w.Fixes[:min(len(w.Fixes), mostFixes)]
 }
 
 // addedCost is what a changed request costs beside its plan, minor units: the ice that it buys, and the drinks that it no longer offers.

@@ -8,8 +8,9 @@ import (
 
 // idea is a change to the request that may help; change returns false where it does not apply.
 type idea struct {
-	action string
-	change func(r *models.PlanRequest) bool
+	action    string
+	change    func(r *models.PlanRequest) bool
+	equipment bool // needs equipment that the shop does not have, or that does not work
 }
 
 // ideas lists changes that may help against a warning, the most promising first.
@@ -46,15 +47,15 @@ func (res *result) ideas(w *warning) []idea {
 	case models.WarnStrengthOff, models.WarnYieldDoubtful:
 		return res.strengthIdeas(s)
 	case models.WarnSteepWarm:
-		return []idea{{res.q.Say("way.steep", "beverage", res.name(s.bev), "temp", res.q.Temp(coldC)), onBeverage(s.bev, func(b *models.Beverage) bool { b.SteepTempC = coldC; return true })}}
+		return []idea{{action: res.q.Say("way.steep", "beverage", res.name(s.bev), "temp", res.q.Temp(coldC)), change: onBeverage(s.bev, func(b *models.Beverage) bool { b.SteepTempC = coldC; return true })}}
 	case models.WarnLimitLax:
 		return []idea{
-			{res.q.Say("way.store", "temp", res.q.Temp(coldC)), func(r *models.PlanRequest) bool {
+			{action: res.q.Say("way.store", "temp", res.q.Temp(coldC)), change: func(r *models.PlanRequest) bool {
 				ok := r.Site.StoreTempC > coldC
 				r.Site.StoreTempC = min(r.Site.StoreTempC, coldC)
 				return ok && w.Unit == "°C"
 			}},
-			{res.q.Say("way.hold", "hours", say.Number(res.longestHold(s), 0)), func(r *models.PlanRequest) bool {
+			{action: res.q.Say("way.hold", "hours", say.Number(res.longestHold(s), 0)), change: func(r *models.PlanRequest) bool {
 				if w.Unit != "h" || s.bev < 0 {
 					return false
 				}

@@ -9,17 +9,17 @@ import (
 
 func (res *result) beverageIdeas(s *subject) []idea {
 	more := map[string]idea{
-		byChance: {res.q.Say("way.level"), func(r *models.PlanRequest) bool {
+		byChance: {action: res.q.Say("way.level"), change: func(r *models.PlanRequest) bool {
 			level := 95.0
 			ok := res.needs.level(s.bev, s.day) < 0.95
 			r.ServiceLevelPct = &level
 			return ok
 		}},
-		byTime: {res.q.Say("way.earlier"), func(r *models.PlanRequest) bool {
+		byTime: {action: res.q.Say("way.earlier"), change: func(r *models.PlanRequest) bool {
 			r.Site.SetupMin = min(720, r.Site.SetupMin+60)
 			return true
 		}},
-		byAttention: {res.q.Say("way.hands"), func(r *models.PlanRequest) bool {
+		byAttention: {action: res.q.Say("way.hands"), change: func(r *models.PlanRequest) bool {
 			r.Site.StartsPerSlot++
 			for i := range r.Attention {
 				r.Attention[i].Starts++
@@ -27,7 +27,7 @@ func (res *result) beverageIdeas(s *subject) []idea {
 			return true
 		}},
 		byHands: res.personIdea(s),
-		byBaths: {res.q.Say("hands.bath"), func(r *models.PlanRequest) bool {
+		byBaths: {action: res.q.Say("hands.bath"), change: func(r *models.PlanRequest) bool {
 			if r.Site.Baths == nil {
 				return false
 			}
@@ -35,16 +35,16 @@ func (res *result) beverageIdeas(s *subject) []idea {
 			r.Site.Baths = &n
 			return true
 		}},
-		byStore: {res.q.Say("way.second_fridge"), func(r *models.PlanRequest) bool {
+		byStore: {equipment: true, action: res.q.Say("way.second_fridge"), change: func(r *models.PlanRequest) bool {
 			r.Site.StoreG = math.Round(r.Site.StoreG * 1.5)
 			return true
 		}},
-		byHold: {res.q.Say("way.hold_longer"), onBeverage(s.bev, func(b *models.Beverage) bool {
+		byHold: {action: res.q.Say("way.hold_longer"), change: onBeverage(s.bev, func(b *models.Beverage) bool {
 			ok := b.HoldH < res.req.Site.MaxHoldH
 			b.HoldH = max(b.HoldH, res.req.Site.MaxHoldH)
 			return ok
 		})},
-		byBrewers: {res.q.Say("way.another_brewer"), func(r *models.PlanRequest) bool {
+		byBrewers: {action: res.q.Say("way.another_brewer"), change: func(r *models.PlanRequest) bool {
 			code := r.Beverages[s.bev].Code
 			for i := range r.Brewers {
 				w := &r.Brewers[i]
@@ -61,7 +61,7 @@ func (res *result) beverageIdeas(s *subject) []idea {
 	}
 	more[byNobody] = more[byBrewers]
 	more[byCost] = more[byTime]
-	repair := idea{res.q.Say("way.brewer_repaired"), func(r *models.PlanRequest) bool {
+	repair := idea{equipment: true, action: res.q.Say("way.brewer_repaired"), change: func(r *models.PlanRequest) bool {
 		for k, o := range r.Outages {
 			if o.Kind != "brewer" {
 				continue
@@ -75,7 +75,7 @@ func (res *result) beverageIdeas(s *subject) []idea {
 		}
 		return false
 	}}
-	larger := idea{res.q.Say("way.larger", "beverage", res.name(s.bev)), func(r *models.PlanRequest) bool {
+	larger := idea{equipment: true, action: res.q.Say("way.larger", "beverage", res.name(s.bev)), change: func(r *models.PlanRequest) bool {
 		any := false
 		for i := range r.Brewers {
 			w := &r.Brewers[i]

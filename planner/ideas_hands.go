@@ -16,7 +16,7 @@ func (res *result) personIdea(s *subject) idea {
 	}
 	date := res.h.days[s.day]
 	row := models.OnShift{Date: &date, From: clockOf(span.From), To: clockOf(span.To), OnShift: 1}
-	return idea{res.q.Say("hands.person", "day", res.q.DayName(date), "from", res.q.Clock(span.From), "to", res.q.Clock(span.To)), func(r *models.PlanRequest) bool {
+	return idea{action: res.q.Say("hands.person", "day", res.q.DayName(date), "from", res.q.Clock(span.From), "to", res.q.Clock(span.To)), change: func(r *models.PlanRequest) bool {
 		r.Site.People = append(datedShifts(&r.Site, date), row)
 		return true
 	}}

@@ -16,12 +16,12 @@ func upTo(kg float64) float64 { return math.Ceil(kg*2) / 2 }
 func (res *result) iceIdeas(s *subject, at time.Time) []idea {
 	bring := res.iceToBring(upTo(res.mostDrinkIce(s.more)*1.1)*1000, at, "way.bring_ice", "ice.buy")
 	out := []idea{
-		{bring.action, func(r *models.PlanRequest) bool {
+		{action: bring.action, change: func(r *models.PlanRequest) bool {
 			r.Ice.OpeningG = min(r.Ice.OpeningG, r.Ice.BinG) + bring.g
 			r.Ice.BinG += bring.g
 			return true
 		}},
-		{res.q.Say("way.load"), func(r *models.PlanRequest) bool {
+		{equipment: true, action: res.q.Say("way.load"), change: func(r *models.PlanRequest) bool {
 			for i := range r.Ice.Moulds {
 				if m := &r.Ice.Moulds[i]; m.Treated {
 					m.LoadsAtOnce++
@@ -30,7 +30,7 @@ func (res *result) iceIdeas(s *subject, at time.Time) []idea {
 			}
 			return false
 		}},
-		{res.q.Say("way.less_ice"), func(r *models.PlanRequest) bool {
+		{action: res.q.Say("way.less_ice"), change: func(r *models.PlanRequest) bool {
 			any := false
 			for i := range r.Drinks {
 				if d := &r.Drinks[i]; d.ServingIceG > 0 {
@@ -40,7 +40,7 @@ func (res *result) iceIdeas(s *subject, at time.Time) []idea {
 			}
 			return any
 		}},
-		{res.q.Say("way.ice_share"), func(r *models.PlanRequest) bool {
+		{action: res.q.Say("way.ice_share"), change: func(r *models.PlanRequest) bool {
 			any := false
 			for i := range r.Beverages {
 				if b := &r.Beverages[i]; b.Bath && b.IceShare > 0.05 {
@@ -52,13 +52,13 @@ func (res *result) iceIdeas(s *subject, at time.Time) []idea {
 		}},
 	}
 	if full := slices.ContainsFunc(res.drink.run.level, func(g float64) bool { return g >= res.drink.capacity*0.995 && g > 0 }); full {
-		out = slices.Insert(out, 1, idea{res.q.Say("way.second_bin"), func(r *models.PlanRequest) bool {
+		out = slices.Insert(out, 1, idea{equipment: true, action: res.q.Say("way.second_bin"), change: func(r *models.PlanRequest) bool {
 			r.Ice.BinG = math.Round(r.Ice.BinG * 1.5)
 			return true
 		}})
 	}
 	if k := slices.IndexFunc(res.req.Outages, func(o models.Outage) bool { return o.Kind == "maker" || o.Kind == "mould" }); k >= 0 {
-		out = append(out, idea{res.q.Say("way.repaired", "thing", res.req.Outages[k].Code), func(r *models.PlanRequest) bool {
+		out = append(out, idea{equipment: true, action: res.q.Say("way.repaired", "thing", res.req.Outages[k].Code), change: func(r *models.PlanRequest) bool {
 			r.Outages = slices.Delete(r.Outages, k, k+1)
 			return true
 		}})
@@ -92,14 +92,14 @@ func (res *result) capIdea(day int, takes func(d *models.Drink) float64) idea {
 		}
 	}
 	if best < 0 {
-		return idea{"", func(*models.PlanRequest) bool { return false }}
+		return idea{action: "", change: func(*models.PlanRequest) bool { return false }}
 	}
 	drink, date := res.req.Drinks[best], res.h.days[day]
 	name := drink.Name
 	if name == "" {
 		name = drink.Code
 	}
-	return idea{res.q.Say("way.stop", "day", res.q.DayName(date), "drink", name, "n", say.Number(math.Round(0.8*mean[best]), 0)), func(r *models.PlanRequest) bool {
+	return idea{action: res.q.Say("way.stop", "day", res.q.DayName(date), "drink", name, "n", say.Number(math.Round(0.8*mean[best]), 0)), change: func(r *models.PlanRequest) bool {
 		any := false
 		for i := range r.Demand {
 			if d := &r.Demand[i]; d.Date == date && d.Drink == drink.Code && d.Expected > 0 {
@@ -131,7 +131,7 @@ func (res *result) capIdea(day int, takes func(d *models.Drink) float64) idea {
 func (st *setting) plainIceIdeas(s *subject, at time.Time) []idea {
 	bring := st.iceToBring(upTo(s.more*1.1)*1000, at, "way.bring_plain", "ice.buy_for_baths")
 	return []idea{
-		{bring.action, func(r *models.PlanRequest) bool {
+		{action: bring.action, change: func(r *models.PlanRequest) bool {
 			p := &r.Ice.Plain
 			if p.BinG > 0 {
 				p.OpeningG = min(p.OpeningG, p.BinG)
@@ -140,7 +140,7 @@ func (st *setting) plainIceIdeas(s *subject, at time.Time) []idea {
 			p.OpeningG += bring.g
 			return true
 		}},
-		{st.q.Say("way.rest_bath", "temp", st.q.Temp(60)), func(r *models.PlanRequest) bool {
+		{action: st.q.Say("way.rest_bath", "temp", st.q.Temp(60)), change: func(r *models.PlanRequest) bool {
 			any := false
 			for i := range r.Beverages {
 				if b := &r.Beverages[i]; b.Bath && b.Method != models.Steeped && b.RestTempC == nil && b.BrewerOutTempC > 65 {

@@ -20,26 +20,26 @@ func (kt *kitchen) coldIdeas(s *subject) []idea {
 	}
 	rest := math.Floor(rc.needC)
 	out := []idea{
-		{kt.q.Say("way.bath", "beverage", name), onBeverage(s.bev, func(b *models.Beverage) bool {
+		{action: kt.q.Say("way.bath", "beverage", name), change: onBeverage(s.bev, func(b *models.Beverage) bool {
 			ok := !b.Bath || b.BathTempC > 1
 			b.Bath, b.BathTempC = true, min(b.BathTempC, 1)
 			return ok
 		})},
-		{kt.q.Say("way.rest", "beverage", name, "temp", kt.q.Temp(rest)), onBeverage(s.bev, func(b *models.Beverage) bool {
+		{action: kt.q.Say("way.rest", "beverage", name, "temp", kt.q.Temp(rest)), change: onBeverage(s.bev, func(b *models.Beverage) bool {
 			if b.Method == models.Steeped || rest < roomC || rest >= rc.outC {
 				return false
 			}
 			b.RestTempC = &rest
 			return true
 		})},
-		{kt.q.Say("way.more_share", "beverage", name, "share", kt.q.Number(share, 2)), onBeverage(s.bev, func(b *models.Beverage) bool {
+		{action: kt.q.Say("way.more_share", "beverage", name, "share", kt.q.Number(share, 2)), change: onBeverage(s.bev, func(b *models.Beverage) bool {
 			if math.IsNaN(share) || share >= 1 || share <= b.IceShare || b.Method != models.Flash {
 				return false
 			}
 			b.IceShare = share
 			return true
 		})},
-		{kt.q.Say("way.target_store", "beverage", name, "temp", kt.q.Temp(coldC), "store", kt.q.Temp(4)), func(r *models.PlanRequest) bool {
+		{action: kt.q.Say("way.target_store", "beverage", name, "temp", kt.q.Temp(coldC), "store", kt.q.Temp(4)), change: func(r *models.PlanRequest) bool {
 			b := &r.Beverages[s.bev]
 			ok := b.TargetTempC > coldC || r.Site.StoreTempC > 4
 			b.TargetTempC, r.Site.StoreTempC = min(b.TargetTempC, coldC), min(r.Site.StoreTempC, 4)
@@ -48,7 +48,7 @@ func (kt *kitchen) coldIdeas(s *subject) []idea {
 	}
 	if !rc.reaches {
 		nearest := math.Ceil(rc.after.FinalC)
-		out = append(out, idea{kt.q.Say("way.target", "beverage", name, "temp", kt.q.Temp(nearest)), onBeverage(s.bev, func(b *models.Beverage) bool {
+		out = append(out, idea{action: kt.q.Say("way.target", "beverage", name, "temp", kt.q.Temp(nearest)), change: onBeverage(s.bev, func(b *models.Beverage) bool {
 			ok := nearest > b.TargetTempC && nearest <= 60
 			b.TargetTempC = nearest
 			return ok
@@ -61,7 +61,7 @@ func (st *setting) holdIdeas(s *subject) []idea {
 	if s.bev < 0 {
 		return nil
 	}
-	return []idea{{st.q.Say("way.say_hold", "hours", say.Number(st.req.Site.MaxHoldH, 0), "beverage", st.name(s.bev)), onBeverage(s.bev, func(b *models.Beverage) bool {
+	return []idea{{action: st.q.Say("way.say_hold", "hours", say.Number(st.req.Site.MaxHoldH, 0), "beverage", st.name(s.bev)), change: onBeverage(s.bev, func(b *models.Beverage) bool {
 		ok := b.HoldH > st.req.Site.MaxHoldH
 		b.HoldH = min(b.HoldH, st.req.Site.MaxHoldH)
 		return ok
@@ -89,7 +89,7 @@ func (st *setting) strengthIdeas(s *subject) []idea {
 		}
 	}
 	ratio := math.Round(lo*10) / 10
-	return []idea{{st.q.Say("way.ratio", "beverage", st.name(s.bev), "ratio", st.q.Number(ratio, 1)), onBeverage(s.bev, func(x *models.Beverage) bool {
+	return []idea{{action: st.q.Say("way.ratio", "beverage", st.name(s.bev), "ratio", st.q.Number(ratio, 1)), change: onBeverage(s.bev, func(x *models.Beverage) bool {
 		ok := ratio != x.Ratio
 		x.Ratio = ratio
 		return ok

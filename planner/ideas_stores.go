@@ -13,7 +13,7 @@ func (st *setting) beanIdeas(w *models.Warning, s *subject) []idea {
 	packs := math.Ceil(w.Amount / c.PackG)
 	date := st.req.Site.ServiceDayOf(w.At)
 	roasted := date.AddDays(-int(math.Ceil(c.RestDaysMin)) - 1)
-	out := []idea{{st.q.Say("way.buy", "n", int(packs), "coffee", c.Code, "date", st.q.Day(roasted.At(720, st.loc))), func(r *models.PlanRequest) bool {
+	out := []idea{{action: st.q.Say("way.buy", "n", int(packs), "coffee", c.Code, "date", st.q.Day(roasted.At(720, st.loc))), change: func(r *models.PlanRequest) bool {
 		x := &r.Coffees[s.coffee]
 		code := "bought-in"
 		for n := 2; slices.ContainsFunc(x.Lots, func(l models.BeanLot) bool { return l.Code == code }); n++ {
@@ -23,7 +23,7 @@ func (st *setting) beanIdeas(w *models.Warning, s *subject) []idea {
 		return true
 	}}}
 	onCoffee := func(action string, f func(x *models.Coffee) bool) {
-		out = append(out, idea{action, func(r *models.PlanRequest) bool { return f(&r.Coffees[s.coffee]) }})
+		out = append(out, idea{action: action, change: func(r *models.PlanRequest) bool { return f(&r.Coffees[s.coffee]) }})
 	}
 	switch s.reason {
 	case "too_young":
@@ -43,22 +43,22 @@ func (st *setting) beanIdeas(w *models.Warning, s *subject) []idea {
 func (st *setting) waterIdeas(w *models.Warning) []idea {
 	litres := math.Ceil(w.Amount*1.1/5) * 5
 	return []idea{
-		{st.q.Say("way.fill"), func(r *models.PlanRequest) bool {
+		{action: st.q.Say("way.fill"), change: func(r *models.PlanRequest) bool {
 			ok := r.Water.OpeningL < r.Water.TankL
 			r.Water.OpeningL = r.Water.TankL
 			return ok
 		}},
-		{st.q.Say("way.canisters", "volume", st.q.Volume(litres)), func(r *models.PlanRequest) bool {
+		{action: st.q.Say("way.canisters", "volume", st.q.Volume(litres)), change: func(r *models.PlanRequest) bool {
 			r.Water.TankL += litres
 			r.Water.OpeningL += litres
 			return true
 		}},
-		{st.q.Say("way.make_more"), func(r *models.PlanRequest) bool {
+		{equipment: true, action: st.q.Say("way.make_more"), change: func(r *models.PlanRequest) bool {
 			ok := r.Water.MakeLPerH > 0
 			r.Water.MakeLPerH *= 1.5
 			return ok
 		}},
-		{st.q.Say("way.tank_repaired"), func(r *models.PlanRequest) bool {
+		{equipment: true, action: st.q.Say("way.tank_repaired"), change: func(r *models.PlanRequest) bool {
 			n := len(r.Outages)
 			r.Outages = slices.DeleteFunc(r.Outages, func(o models.Outage) bool { return o.Kind == "tank" })
 			return len(r.Outages) < n
@@ -70,11 +70,11 @@ func (st *setting) storeIdeas(w *models.Warning, s *subject) []idea {
 	add := math.Ceil(w.Amount) * 1000
 	switch s.key {
 	case models.WarnColdStoreFull + "|ice":
-		return []idea{{st.q.Say("way.cool_box", "mass", st.q.GlanceMass(add)), func(r *models.PlanRequest) bool { r.Ice.BinG += add; return true }}}
+		return []idea{{action: st.q.Say("way.cool_box", "mass", st.q.GlanceMass(add)), change: func(r *models.PlanRequest) bool { r.Ice.BinG += add; return true }}}
 	case models.WarnColdStoreFull + "|plain ice":
-		return []idea{{st.q.Say("way.plain_box", "mass", st.q.GlanceMass(add)), func(r *models.PlanRequest) bool { r.Ice.Plain.BinG += add; return true }}}
+		return []idea{{action: st.q.Say("way.plain_box", "mass", st.q.GlanceMass(add)), change: func(r *models.PlanRequest) bool { r.Ice.Plain.BinG += add; return true }}}
 	}
-	return []idea{{st.q.Say("way.room", "mass", st.q.GlanceMass(add)), func(r *models.PlanRequest) bool { r.Site.StoreG += add; return true }}}
+	return []idea{{action: st.q.Say("way.room", "mass", st.q.GlanceMass(add)), change: func(r *models.PlanRequest) bool { r.Site.StoreG += add; return true }}}
 }
 
 func (kt *kitchen) overrunIdeas(s *subject) []idea {
@@ -87,7 +87,7 @@ func (kt *kitchen) overrunIdeas(s *subject) []idea {
 		code := kt.req.Brewers[b].Code
 		switch s.reason {
 		case "size":
-			out = append(out, idea{kt.q.Say("way.smaller", "brewer", code, "mass", kt.q.GlanceMass(math.Floor(m.hi))), func(r *models.PlanRequest) bool {
+			out = append(out, idea{action: kt.q.Say("way.smaller", "brewer", code, "mass", kt.q.GlanceMass(math.Floor(m.hi))), change: func(r *models.PlanRequest) bool {
 				r.Brewers[b].MinBeverageG = math.Floor(m.hi)
 				if sizes := r.Brewers[b].SizesG; len(sizes) > 0 {
 					r.Brewers[b].SizesG = append(slices.Clone(sizes), math.Floor(m.hi))
@@ -96,16 +96,16 @@ func (kt *kitchen) overrunIdeas(s *subject) []idea {
 			}})
 		default:
 			out = append(out,
-				idea{kt.q.Say("way.all_day", "brewer", code), func(r *models.PlanRequest) bool {
+				idea{action: kt.q.Say("way.all_day", "brewer", code), change: func(r *models.PlanRequest) bool {
 					ok := len(r.Brewers[b].Available) > 0
 					r.Brewers[b].Available = nil
 					return ok
 				}},
-				idea{kt.q.Say("way.longer_day"), func(r *models.PlanRequest) bool {
+				idea{action: kt.q.Say("way.longer_day"), change: func(r *models.PlanRequest) bool {
 					r.Site.SetupMin = min(720, r.Site.SetupMin+60)
 					return true
 				}},
-				idea{kt.q.Say("way.repaired", "thing", code), func(r *models.PlanRequest) bool {
+				idea{equipment: true, action: kt.q.Say("way.repaired", "thing", code), change: func(r *models.PlanRequest) bool {
 					n := len(r.Outages)
 					r.Outages = slices.DeleteFunc(r.Outages, func(o models.Outage) bool { return o.Kind == "brewer" && o.Code == code })
 					return len(r.Outages) < n

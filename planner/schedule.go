@@ -63,6 +63,7 @@ func (bp *brewPlan) schedule(ctx context.Context) error {
 	if err := bp.mend(); err != nil {
 		return err
 	}
+	bp.opt.report(models.StepDays, shareDays)
 	if bp.judged() && len(bp.opt.ChoicesBefore) == 0 { // the days of a polish know no choices, and would undo those of the plan before
 		if err := bp.polish(ctx); err != nil {
 			return err

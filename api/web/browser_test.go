@@ -23,8 +23,10 @@ import (
 
 	"hotday/api"
 	"hotday/deploy/demo"
+	"hotday/jobs"
 	"hotday/models"
 	"hotday/models/store"
+	"hotday/planner/facts"
 )
 
 const (
@@ -38,7 +40,45 @@ type shop struct {
 	key   string
 	store *store.Store
 	now   atomic.Pointer[time.Time]
-	cut   atomic.Bool // the network is down
+	cut   atomic.Bool   // the network is down
+	held  chan struct{} // what plans wait for once they have begun; nil: nothing
+	plans sync.Once
+}
+
+// planner runs the jobs that people order from the pages, and completes all others without doing them.
+type planner struct{ *store.Store }
+
+func (p planner) Run(ctx context.Context, work map[string]models.Work) error {
+	for kind := range work {
+		if kind != models.JobPlan {
+			work[kind] = func(context.Context, models.Job) (func(models.Store) error, error) { return nil, nil }
+		}
+	}
+	return p.Store.Run(ctx, work)
+}
+
+// work runs the jobs until the test ends.
+func (s *shop) work(t *testing.T) {
+	ctx, stop := context.WithCancel(context.Background())
+	done := make(chan error, 1)
+	go func() {
+		done <- jobs.Run(ctx, jobs.Config{Store: s.store, Worker: planner{s.store}, Now: s.clock, Log: slog.New(slog.DiscardHandler),
+			Wait: func(ctx context.Context, _ time.Time) error { <-ctx.Done(); return ctx.Err() },
+			Gather: func(ctx context.Context, st models.Store, q facts.GatherQuery) (models.PlanRequest, error) {
+				if s.held != nil {
+					select {
+					case <-s.held:
+					case <-ctx.Done():
+						return models.PlanRequest{}, ctx.Err()
+					}
+				}
+				return facts.Gather(ctx, st, q)
+			}})
+	}()
+	t.Cleanup(func() {
+		stop()
+		require.NoError(t, <-done)
+	})
 }
 
 func (s *shop) clock() time.Time { return *s.now.Load() }
@@ -57,7 +97,7 @@ func newShop(t *testing.T) *shop {
 	s := &shop{}
 	s.setClock(6, 30)
 	ctx := context.Background()
-	st, err := store.Open(ctx, filepath.Join(t.TempDir(), "hotday.db"), store.WithClock(s.clock))
+	st, err := store.Open(ctx, filepath.Join(t.TempDir(), "hotday.db"), store.WithClock(s.clock), store.WithPoll(50*time.Millisecond))
 	require.NoError(t, err)
 	s.store = st
 	handler := api.New(api.Config{Store: st, Sessions: st, Now: s.clock, Example: demo.Shop, Log: slog.New(slog.DiscardHandler),
@@ -65,6 +105,9 @@ func newShop(t *testing.T) *shop {
 	server := httptest.NewServer(http.HandlerFunc(func(w http.ResponseWriter, r *http.Request) {
 		if s.cut.Load() {
 			panic(http.ErrAbortHandler)
+		}
+		if r.Method == http.MethodPost && strings.HasPrefix(r.URL.Path, "/s/") {
+			s.plans.Do(func() { s.work(t) })
 		}
 		handler.ServeHTTP(w, r)
 	}))

@@ -35,7 +35,7 @@ func (b *tab) tap(selector string) float64 {
 	var at struct{ X, Y, W, H, Down float64 }
 	// A response may move the control, so wait until its position is stable.
 	where, err := chromedp.Run(b.ctx, chromedp.Evaluate[string](fmt.Sprintf(`(async () => {
-		const e = document.querySelector(%q), at = () => { e.scrollIntoView({block: "nearest"}); const r = e.getBoundingClientRect();
+		const at = () => { const e = document.querySelector(%q); if (!e) return ""; e.scrollIntoView({block: "nearest"}); const r = e.getBoundingClientRect();
 			return JSON.stringify({X: r.x + r.width / 2, Y: r.y + r.height / 2, W: r.width, H: r.height, Down: (r.y + r.height / 2) / innerHeight}); };
 		for (let was = "", still = 0, tries = 0; still < 3 && tries < 200; tries++) {
 			const is = at();

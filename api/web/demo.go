@@ -56,7 +56,7 @@ func (p *pages) demoBar(c *gin.Context, site, page string, q voice) *demoBar {
 	at := "/s/" + site + "/"
 	b.Tour = []tourStep{
 		{at + "weekend#short", q.Say("demo.tour.shortage"), page == "weekend"},
-		{at + "weekend#w-0", q.Say("demo.tour.fix"), false},
+		{at + "weekend#best", q.Say("demo.tour.fix"), false},
 		{at + "kitchen", q.Say("demo.tour.wall"), page == "kitchen"},
 	}
 	return b

@@ -32,6 +32,7 @@ type eventsView struct {
 	Stale      string      // which plan is out of date
 	OnlyInPlan []eventLine // assumed by that plan but since deleted or changed
 	Wrong      string
+	Quick      *quickEvent
 }
 
 type eventLine struct {
@@ -48,6 +49,7 @@ type eventFormView struct {
 	head
 	Kind, Name, Lead string
 	Was              string // key of the item being changed; "": new
+	Plans            bool   // it changes plans
 	Fields           fieldView
 	Wrong            []fieldView
 	General          []models.FieldError
@@ -55,11 +57,15 @@ type eventFormView struct {
 
 func (p *pages) events(c *gin.Context) {
 	if h, setup, ok := p.enter(c, models.ScopeManage, "known"); ok {
-		p.renderEvents(c, http.StatusOK, h, setup, "")
+		p.renderEvents(c, http.StatusOK, h, setup, nil)
 	}
 }
 
-func (p *pages) renderEvents(c *gin.Context, status int, h head, setup models.Setup, wrong string) {
+// wrong shows what was wrong above the list.
+func wrong(text string) func(*eventsView) { return func(v *eventsView) { v.Wrong = text } }
+
+// renderEvents renders the page as changed; nil: as it is.
+func (p *pages) renderEvents(c *gin.Context, status int, h head, setup models.Setup, change func(*eventsView)) {
 	now := p.Now()
 	stored, err := p.readSiteEvents(c, setup, now)
 	if err != nil {
@@ -71,7 +77,7 @@ func (p *pages) renderEvents(c *gin.Context, status int, h head, setup models.Se
 		p.renderError(c, err)
 		return
 	}
-	v := eventsView{head: h, Saved: c.Query("saved") != "" && wrong == "", Wrong: wrong}
+	v := eventsView{head: h, Saved: c.Query("saved") != "" && change == nil}
 	v.Title = h.voice.Say("known.title") + " · " + siteName(setup.Site)
 	items := eventItems(stored, setup, h.voice)
 	judged := compareWithPlan(items, setup, plan, request, now, h.voice)
@@ -107,6 +113,15 @@ func (p *pages) renderEvents(c *gin.Context, status int, h head, setup models.Se
 		year := now.In(loc).Year()
 		v.Holidays = []int{year, year + 1}
 	}
+	var end models.Date
+	chosen := nextWeekend(setup.Site, now)
+	if plan.Revision > 0 {
+		chosen, end = max(plan.From, today), plan.From.AddDays(plan.Days)
+	}
+	v.Quick = quickEventOf(h, setup.Site, now, chosen, end)
+	if change != nil {
+		change(&v)
+	}
 	p.render(c, status, "known", v)
 }
 
@@ -118,14 +133,14 @@ func (p *pages) postHolidays(c *gin.Context) {
 	}
 	year, err := strconv.Atoi(c.PostForm("year"))
 	if err != nil {
-		p.renderEvents(c, http.StatusUnprocessableEntity, h, setup, h.voice.Say("known.holidays.unknown"))
+		p.renderEvents(c, http.StatusUnprocessableEntity, h, setup, wrong(h.voice.Say("known.holidays.unknown")))
 		return
 	}
 	switch _, _, err := p.AddHolidays(c, year); models.CodeOf(err) {
 	case "":
 		c.Redirect(http.StatusSeeOther, "/s/"+url.PathEscape(setup.Site.Code)+"/known?saved=1")
 	case models.CodeInvalid:
-		p.renderEvents(c, http.StatusUnprocessableEntity, h, setup, h.voice.Say("known.holidays.unknown"))
+		p.renderEvents(c, http.StatusUnprocessableEntity, h, setup, wrong(h.voice.Say("known.holidays.unknown")))
 	default:
 		p.renderError(c, err)
 	}
@@ -235,7 +250,7 @@ func (p *pages) deleteEvent(c *gin.Context) {
 	case "":
 		c.Redirect(http.StatusSeeOther, c.Request.URL.Path+"?saved=1")
 	case models.CodeNotFound:
-		p.renderEvents(c, http.StatusNotFound, h, setup, h.voice.Say("known.gone"))
+		p.renderEvents(c, http.StatusNotFound, h, setup, wrong(h.voice.Say("known.gone")))
 	default:
 		p.renderError(c, err)
 	}
@@ -273,7 +288,7 @@ func (p *pages) enterEventForm(c *gin.Context, key string) (k eventEditor, h hea
 		was = &item
 	}
 	if models.CodeOf(err) == models.CodeNotFound && key != "" {
-		p.renderEvents(c, http.StatusNotFound, h, setup, h.voice.Say("known.gone"))
+		p.renderEvents(c, http.StatusNotFound, h, setup, wrong(h.voice.Say("known.gone")))
 		return k, h, nil, false
 	}
 	if err != nil {
@@ -291,7 +306,7 @@ func (p *pages) eventForm(c *gin.Context) {
 }
 
 func (p *pages) renderEventForm(c *gin.Context, status int, k eventEditor, h head, was string, t eventInput) {
-	v := eventFormView{head: h, Kind: k.kind, Name: h.voice.Say("known.kind." + k.kind), Was: was}
+	v := eventFormView{head: h, Kind: k.kind, Name: h.voice.Say("known.kind." + k.kind), Was: was, Plans: k.kind != kindOffSale}
 	v.Title = v.Name + " · " + siteName(k.setup.Site)
 	v.Lead = h.voice.Say("known.lead."+k.kind, "usual", k.setup.Site.StartsPerSlot, "min", k.setup.Site.SlotMin)
 	v.Fields, v.Wrong, v.General = k.form(t.doc, t.raw, t.wrong)
@@ -317,6 +332,10 @@ func (p *pages) postEvent(c *gin.Context) {
 	err := p.SaveSiteEvents(c, removed, t.rows)
 	switch models.CodeOf(err) {
 	case "":
+		if c.PostForm("again") != "" {
+			p.planAgain(c, k.setup.Site, max(k.setup.Site.ServiceDayOf(t.from), k.setup.Site.ServiceDayOf(p.Now())))
+			return
+		}
 		c.Redirect(http.StatusSeeOther, "/s/"+url.PathEscape(k.setup.Site.Code)+"/known?saved=1")
 	case models.CodeInvalid, models.CodeMalformed, models.CodeNotFound:
 		t.addServerErrors(k, err)

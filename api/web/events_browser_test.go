@@ -3,6 +3,7 @@ package web_test
 import (
 	"context"
 	"testing"
+	"time"
 
 	"github.com/chromedp/chromedp"
 	"github.com/stretchr/testify/assert"
@@ -37,7 +38,7 @@ func TestEventsOnAPhone(t *testing.T) {
 	set("what", "brewer "+brewer)
 	set("from", "2026-07-11T10:00")
 	set("to", "2026-07-11T09:00")
-	b.reach("#fields button.do")
+	b.reach("#save")
 	b.key("\r")
 	b.says("It ends before it starts")
 	b.mu.Lock()
@@ -49,14 +50,14 @@ func TestEventsOnAPhone(t *testing.T) {
 	b.click(`#wrongs a`)
 	assert.Equal(t, "f/outage/to", b.eval(`document.activeElement.id`), "the error list links to the field")
 	set("to", "2026-07-11T12:00")
-	b.click("#fields button.do")
+	b.click("#save")
 	b.says("Brewer " + brewer + " out of order.")
 	b.says("Plan 1, made")
 
 	b.click(`.things .acts a`)
 	b.until(`location.pathname.endsWith("/outage")`)
 	set("to", "2026-07-11T11:00")
-	b.click("#fields button.do")
+	b.click("#save")
 	b.says("Saturday 11 July 10:00–11:00")
 	away, err := s.store.Outages(context.Background(), site, berlin(t, saturday, 0, 0), berlin(t, saturday, 24, 0))
 	require.NoError(t, err)
@@ -80,4 +81,45 @@ func TestEventsOnAPhone(t *testing.T) {
 		}
 	}
 	b.quiet()
+}
+
+// On a phone an event that makes a planned day 30% busier takes two taps from Weekend: its effect, and "Save and plan again".
+func TestEventTakesTwoTaps(t *testing.T) {
+	t.Parallel()
+	ctx, cancel := context.WithTimeout(browser(t), 4*time.Minute)
+	t.Cleanup(cancel)
+	s := newShop(t)
+	b := open(t, ctx, s.base+"/sign-in")
+	b.phone(390, 844)
+	b.signIn(s)
+	b.click("button[name=again]")
+	b.until(`document.body.dataset.revision === "1"`)
+	taps := 0
+	tap := func(selector string) {
+		b.tap(selector)
+		taps++
+	}
+	tap(`.quick-event label:has(input[value="1.3"])`)
+	tap(`.quick-event button.do`)
+	b.until(`document.body.dataset.revision === "2"`)
+	t.Logf("event +30%%: %d taps", taps)
+	assert.LessOrEqual(t, taps, 2)
+	events, err := s.store.Events(context.Background(), site, berlin(t, saturday, 0, 0), berlin(t, saturday, 24, 0))
+	require.NoError(t, err)
+	require.Len(t, events, 1)
+	assert.InDelta(t, 1.3, events[0].Factor, 1e-9)
+	b.says("Saturday 11 July: 30% busier than usual.")
+	assert.Equal(t, "true", b.eval(`!document.body.innerText.includes("Not in the plan yet.")`))
+
+	// Typed, for a part of the day; what is not clear stays in the form.
+	b.goTo(s.base + "/s/lido/known")
+	b.tap(`.quick-event label:has(input[value="midday"])`)
+	b.eval(`(document.querySelector(".quick-event [name=other]").value = "a lot", "")`)
+	b.tap(".quick-event button.do")
+	b.says("“a lot” isn’t clear.")
+	assert.Equal(t, "true", b.eval(`document.querySelector('.quick-event input[value="midday"]').checked`))
+	b.eval(`(document.querySelector(".quick-event [name=other]").value = "20% quieter", "")`)
+	b.tap(".quick-event button.do")
+	b.until(`document.body.dataset.revision === "3"`)
+	b.says("20% quieter than usual.")
 }

@@ -7,6 +7,7 @@ import (
 	"net/url"
 	"reflect"
 	"slices"
+	"strconv"
 	"strings"
 	"time"
 
@@ -150,12 +151,19 @@ type eventInput struct {
 	raw   map[string]string
 	wrong []models.FieldError
 	rows  models.SiteEvents
+	from  time.Time
 }
 
 // read parses a submitted form; before is the item being changed, or nil. It checks the order of the times itself, since the API's
 // message would show raw timestamps.
 func (k eventEditor) read(typed url.Values, before *eventItem) (t eventInput) {
 	whole := reflect.TypeFor[eventForms]()
+	if at := k.root() + "/factor"; typed.Get(at) != "" {
+		if factor, closed, ok := readEffect(typed.Get(at), k.voice); ok && !closed {
+			typed = maps.Clone(typed)
+			typed.Set(at, strconv.FormatFloat(factor, 'f', -1, 64))
+		}
+	}
 	part, raw, wrong := k.config().Read(whole, k.root(), typed, nil)
 	t = eventInput{doc: map[string]any{k.kind: part}, raw: raw, wrong: wrong}
 	var f eventForms
@@ -169,7 +177,7 @@ func (k eventEditor) read(typed url.Values, before *eventItem) (t eventInput) {
 		return t
 	}
 	said, from, to := f.rows(k.kind, k.setup.Site.Location(), before)
-	t.rows = said
+	t.rows, t.from = said, from
 	if to != nil && !to.After(from) {
 		t.wrong = append(t.wrong, models.FieldError{Pointer: k.root() + "/to", Detail: k.voice.Say("known.wrong.order", "from", formatMoment(from, k.voice)), Rule: ruleWorded})
 	}

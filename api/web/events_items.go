@@ -162,6 +162,10 @@ func newEventItem(e *models.Event, v voice) eventItem {
 	case e.Kind == models.HolidayKind:
 		item.kind = kindHoliday
 	}
+	if e.Name == "" && item.kind == kindEvent && e.Factor != 1 {
+		item.text = busierText(e.Factor, v)
+		return item
+	}
 	item.text = v.Say("known.say."+item.kind, "name", nameOr(e.Name, v.Say("known.no_name"))) + " "
 	if e.Factor == 1 {
 		item.text += v.Say("known.say.learnt")

@@ -187,7 +187,7 @@ func (v *kitchenView) load(ctx context.Context, s models.Store, setup models.Set
 		return err
 	}
 	v.drawIce(&plan, site)
-	v.pairTasks(sheets, &plan)
+	v.pairTasks(site, sheets, &plan)
 	v.previewDelays(sheets, setup)
 	if err := v.countIce(ctx, s, setup, plan); err != nil {
 		return err

@@ -2,6 +2,7 @@ package web
 
 import (
 	"context"
+	"math"
 	"slices"
 	"strings"
 	"time"
@@ -14,11 +15,8 @@ import (
 const pairWithin = 3 * time.Hour
 
 // pairTasks says how many people prep now, and which tasks two of them can do at the same time.
-func (v *kitchenView) pairTasks(sheets []models.PrepSheet, plan *models.Plan) {
-	v.People = 1
-	if free := sheet.HandsFree(plan.Hands); free != nil {
-		v.People = max(1, free(v.Now))
-	}
+func (v *kitchenView) pairTasks(site models.Site, sheets []models.PrepSheet, plan *models.Plan) {
+	v.People = peopleAtPrep(site, plan, v.Now)
 	if v.People < 2 {
 		return
 	}
@@ -42,6 +40,19 @@ func (v *kitchenView) pairTasks(sheets []models.PrepSheet, plan *models.Plan) {
 		}
 		a.With = strings.Join(with, " ")
 	}
+}
+
+// peopleAtPrep is how many of the people on shift prep at an instant, at least 1: those that serving the drinks expected leaves, by the plan's
+// half hours. A plan made within a half hour has only the rest of it, so that shares count, not minutes.
+func peopleAtPrep(site models.Site, plan *models.Plan, now time.Time) int {
+	today := site.ServiceDayOf(now)
+	onShift := models.OnShiftAt(append(site.Shifts(today), site.Shifts(today.AddDays(-1))...), now)
+	for _, h := range plan.Hands {
+		if !now.Before(h.At) && now.Before(h.At.Add(30*time.Minute)) && h.OnShift > 0 {
+			return max(1, int(math.Floor(onShift*h.FreeMin/(30*h.OnShift)+1e-9)))
+		}
+	}
+	return 1
 }
 
 // countIce offers to count the ice for drinks, and shows today's latest count.
@@ -157,7 +168,6 @@ func (v *kitchenView) doFirst(o models.Outage, setup models.Setup, plan *models.
 // saleView is a drink to take off sale, or one that is off sale.
 type saleView struct {
 	Drink, From, Say string // From: RFC 3339
-	Planned          bool   // it goes off sale later
 }
 
 // stopSoon is how far ahead the wall says what to take off sale.
@@ -174,9 +184,9 @@ func (v *kitchenView) listOffSale(ctx context.Context, s models.Store, setup mod
 	off := map[string]bool{}
 	for _, o := range list {
 		off[o.Drink] = true
-		x := saleView{Drink: o.Drink, From: o.From.UTC().Format(time.RFC3339Nano), Planned: o.From.After(v.Now.Add(clockSlack)),
+		x := saleView{Drink: o.Drink, From: o.From.UTC().Format(time.RFC3339Nano),
 			Say: q.Say("kitchen.off_since", "drink", name(o.Drink), "when", q.Near(o.From, v.Now))}
-		if x.Planned {
+		if o.From.After(v.Now.Add(clockSlack)) {
 			x.Say = q.Say("kitchen.off_from", "drink", name(o.Drink), "when", q.Near(o.From, v.Now))
 		}
 		v.OffSale = append(v.OffSale, x)

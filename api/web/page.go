@@ -25,6 +25,7 @@ type head struct {
 	MayManage bool
 	MoreSites bool
 	Demo      *demoBar // nil: this is no demo
+	Refresh   int      // seconds until a browser without scripts loads the page again; 0: never
 	Pace      float64  // the service's seconds in a real one: 1 but in a demo
 
 	voice voice

@@ -45,6 +45,8 @@ type Deps struct {
 	// SaveSiteEvents deletes the rows in removed and stores those in added, in one transaction. Pointers of errors in added end in the
 	// name of the field.
 	SaveSiteEvents func(c *gin.Context, removed, added models.SiteEvents) error
+	// SaveExpected stores the manager's numbers of the request's site.
+	SaveExpected func(c *gin.Context, rows []models.ExpectedDemand) error
 	// SaveHigh stores the high that a manager expects on a date; nil clears it.
 	SaveHigh func(c *gin.Context, d models.Date, highC *float64) error
 	// AddHolidays stores a year's public holidays of the site's country and region as events, on days that have none yet.
@@ -57,6 +59,8 @@ type Deps struct {
 	// OneTime returns the access key for the code of a link that signs in once; nil: there are no such links.
 	OneTime func(code string) (accessKey string, ok bool)
 
+	// OrderPlan queues a plan of the request's site; its progress shows at once.
+	OrderPlan func(c *gin.Context, o models.PlanOrder) error
 	// Compute computes a plan with a fix applied, without searching for further fixes.
 	Compute func(ctx context.Context, r models.PlanRequest) (models.Plan, error)
 	// Changes is sheet.Changes.
@@ -78,8 +82,11 @@ type pages struct {
 //	GET  /s/{site}/people, POST /s/{site}/people/{form}
 //	GET  /screen                  pairing code of a new wall screen
 //	GET  /s/{site}/weekend        POST /s/{site}/weekend/try: the plan with a fix applied
-//	POST /s/{site}/heat           how hot a day is expected to become: form fields "date" and "high", or "clear"
+//	POST /s/{site}/plan           order a plan: form fields "from" and "days"; /s/{site}/plan/cancel: stop it, or dismiss its failure
+//	POST /s/{site}/expected       a day's expected drinks: see postExpected
+//	POST /s/{site}/heat           how hot a day is expected to become: form fields "date" and "high", or "clear"; orders a plan
 //	GET  /s/{site}/known          events; POST: delete one; /s/{site}/known/{kind}: GET a form, POST it
+//	POST /s/{site}/known-day      an event on a day: form fields "day", "hours", "effect" or "other", "name"; orders a plan with it
 //	GET  /s/{site}/kitchen        ?part=board: only the part that changes during the day
 //	GET  /s/{site}/kitchen-worker.js  service worker, which caches pages for use offline
 //	GET  /s/{site}/offline        the page that stands in for others without a network
@@ -133,7 +140,11 @@ func Register(r gin.IRouter, deps Deps) {
 	g.GET("/s/:site/weekend", p.weekend)
 	g.GET("/s/:site/known", p.events)
 	g.POST("/s/:site/known", p.deleteEvent)
+	g.POST("/s/:site/known-day", p.postQuickEvent)
 	g.POST("/s/:site/holidays", p.postHolidays)
+	g.POST("/s/:site/expected", p.postExpected)
+	g.POST("/s/:site/plan", p.postPlan)
+	g.POST("/s/:site/plan/cancel", p.cancelPlan)
 	g.POST("/s/:site/heat", p.postHeat)
 	g.GET("/s/:site/known/:kind", p.eventForm)
 	g.POST("/s/:site/known/:kind", p.postEvent)

@@ -61,10 +61,13 @@ type weekendView struct {
 	First                     []demandDay // without a plan: fields for the expected demand
 	Record                    []string    // accuracy of the forecast and of the manager's numbers
 	Work                      []workView  // long-running jobs
+	Planning                  *planningView
+	Wrong                     string // what was wrong with what the page was sent
 	Tables                    []table
 	Cautions                  []string
 	Papers                    []printLinks // published sheets of these days
 	Events                    []eventLine  // on these days
+	Quick                     *quickEvent
 
 	now   time.Time
 	stale []models.Span // of events that the plan does not know, or knows and are gone
@@ -94,10 +97,13 @@ type weekendState struct {
 }
 
 func (p *pages) weekend(c *gin.Context) {
-	h, setup, ok := p.enter(c, models.ScopeRead, "weekend")
-	if !ok {
-		return
+	if h, setup, ok := p.enter(c, models.ScopeRead, "weekend"); ok {
+		p.renderWeekend(c, http.StatusOK, h, setup, "")
 	}
+}
+
+// renderWeekend renders the page, with what was wrong with what it was sent.
+func (p *pages) renderWeekend(c *gin.Context, status int, h head, setup models.Setup, wrong string) {
 	h.Scripts = []string{"weekend.js"}
 	var st weekendState
 	chosen := models.Date(c.Query("day"))
@@ -109,7 +115,9 @@ func (p *pages) weekend(c *gin.Context) {
 		p.renderError(c, err)
 		return
 	}
-	p.render(c, http.StatusOK, "weekend", p.weekendView(h, setup, st, chosen))
+	v := p.weekendView(h, setup, st, chosen)
+	v.Wrong = wrong
+	p.render(c, status, "weekend", v)
 }
 
 // readWeekend reads the data of the page. Where the latest plan does not have the chosen day, the plan is that of the day's published sheet.
@@ -120,6 +128,9 @@ func readWeekend(ctx context.Context, s models.Store, site models.Site, now time
 	}
 	st.hasSales = !last.IsZero()
 	if st.event, err = s.LastEventID(ctx, site.Code); err != nil {
+		return st, err
+	}
+	if st.work, err = s.Progress(ctx, site.Code); err != nil {
 		return st, err
 	}
 	st.plan, st.request, err = s.LatestPlan(ctx, site.Code)
@@ -150,9 +161,6 @@ func readWeekend(ctx context.Context, s models.Store, site models.Site, now time
 		return st, err
 	}
 	if st.record, _, err = s.TrackRecord(ctx, site.Code); err != nil {
-		return st, err
-	}
-	if st.work, err = s.Progress(ctx, site.Code); err != nil {
 		return st, err
 	}
 	loc := site.Location()
@@ -235,6 +243,9 @@ func (p *pages) weekendView(h head, setup models.Setup, st weekendState, chosen 
 	now, site := p.Now(), setup.Site
 	v := weekendView{head: h, now: now, HasPlan: st.hasPlan, HasSales: st.hasSales, Event: st.event}
 	v.From, v.Days = nextWeekend(site, now), firstPlanDays
+	if v.Planning = v.planning(st.work); v.Planning != nil && v.Planning.Problem == "" {
+		v.Refresh = planningRefresh
+	}
 	if !st.hasPlan {
 		v.Heading = h.voice.Say("weekend.no_plan")
 		v.First = emptyDemandDays(setup, st.expected, v.From, v.Days)
@@ -251,6 +262,9 @@ func (p *pages) weekendView(h head, setup models.Setup, st weekendState, chosen 
 	v.addStatus(st, site, now, p.Changes)
 	v.addEvents(st, setup, now)
 	v.addFirstScreen(st, setup, chosen)
+	if h.MayManage {
+		v.Quick = quickEventOf(h, site, now, v.Chosen, plan.From.AddDays(plan.Days))
+	}
 	v.addPrintLinks(st)
 	v.drawCharts(r, plan, now)
 	v.Warnings, v.StopSelling = warningViews(r, plan), plan.OffSale

@@ -22,11 +22,17 @@ type demandDay struct {
 	Weekday string
 	Parts   []models.DayPart
 	Rows    []demandRow
+	Others  []otherDay // to copy from
+	Planned bool
 }
 
+// demandRow is a drink, with its number of the day: the manager's if Manual. Forecast and Prepare are of the day too.
 type demandRow struct {
-	Drink, Name string
-	Cells       []demandCell
+	Drink, Name              string
+	Cells                    []demandCell
+	ID                       string
+	Total, Forecast, Prepare string
+	Manual                   bool
 }
 
 // demandCell is a drink in a day part. The forecast and the manager's number are shown side by side and never mixed.
@@ -45,7 +51,11 @@ type demandCell struct {
 	Basis       string
 	Strip       template.HTML
 
-	strip picture.Strip
+	strip   picture.Strip
+	number  float64                // Value
+	prepare float64                // Prepare
+	openH   float64                // how long the part is open
+	manual  *models.ExpectedDemand // the manager's number as stored; nil: none
 }
 
 // withLocalClock formats the times of a day part with the site's clock.
@@ -93,17 +103,19 @@ func demandDays(st weekendState) []demandDay {
 	cells := 0
 	for n := range st.plan.Days {
 		d := st.plan.From.AddDays(n)
-		day := demandDay{Date: d, Name: q.Day(d.At(720, q.Location())), Weekday: q.Weekday(d.At(720, q.Location()))}
+		day := demandDay{Date: d, Name: q.Day(d.At(720, q.Location())), Weekday: q.Weekday(d.At(720, q.Location())), Planned: true}
 		for _, part := range rows.r.Site.DayParts {
 			if slices.ContainsFunc(st.plan.Demand, func(x models.DemandRange) bool { return x.Date == d && x.DayPart == part.Code }) {
 				day.Parts = append(day.Parts, withLocalClock(part, q))
 			}
 		}
 		for _, drink := range rows.r.Drinks {
-			row := demandRow{Drink: drink.Code, Name: nameOr(drink.Name, drink.Code)}
+			row := demandRow{Drink: drink.Code, Name: nameOr(drink.Name, drink.Code), ID: "t-" + strconv.Itoa(cells)}
 			for _, part := range day.Parts {
 				cells++
-				row.Cells = append(row.Cells, rows.cell(q, rowKey{d, part.Code, drink.Code}, row.Name, "e-"+strconv.Itoa(cells))) // codes may contain characters that IDs must not
+				cell := rows.cell(q, rowKey{d, part.Code, drink.Code}, row.Name, "e-"+strconv.Itoa(cells)) // codes may contain characters that IDs must not
+				cell.openH = rows.r.Site.DayPartSpan(d, part).To.Sub(rows.r.Site.DayPartSpan(d, part).From).Hours()
+				row.Cells = append(row.Cells, cell)
 			}
 			if len(row.Cells) > 0 {
 				day.Rows = append(day.Rows, row)
@@ -113,6 +125,7 @@ func demandDays(st weekendState) []demandDay {
 			out = append(out, day)
 		}
 	}
+	addTotals(out)
 	drawStrips(out)
 	return out
 }
@@ -122,7 +135,8 @@ func (d demandRows) cell(q voice, k rowKey, name, id string) demandCell {
 	x, asked := d.plan[k]
 	if asked {
 		c.InPlan, c.Basis = true, x.Basis
-		c.Value = strconv.FormatFloat(roundServings(x.P50), 'f', -1, 64)
+		c.number, c.prepare = roundServings(x.P50), math.Ceil(x.Prepare-1e-9)
+		c.Value = strconv.FormatFloat(c.number, 'f', -1, 64)
 		c.Range = rangeText(x.P10, x.P90)
 		c.Prepare = say.Number(math.Ceil(x.Prepare-1e-9), 0)
 	}
@@ -141,6 +155,7 @@ func (d demandRows) cell(q voice, k rowKey, name, id string) demandCell {
 		c.Forecast = q.Servings(c.strip.P50) + ", " + rangeText(c.strip.P10, c.strip.P90)
 	}
 	if manual {
+		c.number, c.manual = *w.Expected, &w
 		c.Value = strconv.FormatFloat(*w.Expected, 'f', -1, 64)
 		c.ManualText = q.Servings(*w.Expected)
 		c.strip.Manual, c.strip.ManualLow, c.strip.ManualHigh = w.Expected, w.P10, w.P90
@@ -181,10 +196,12 @@ func emptyDemandDays(setup models.Setup, expected []models.ExpectedDemand, from 
 			}
 		}
 		for _, drink := range setup.Drinks {
-			row := demandRow{Drink: drink.Code, Name: nameOr(drink.Name, drink.Code)}
+			row := demandRow{Drink: drink.Code, Name: nameOr(drink.Name, drink.Code), ID: "t-" + strconv.Itoa(cells)}
 			for _, part := range day.Parts {
 				cells++
-				row.Cells = append(row.Cells, rows.cell(q, rowKey{d, part.Code, drink.Code}, row.Name, "e-"+strconv.Itoa(cells)))
+				cell := rows.cell(q, rowKey{d, part.Code, drink.Code}, row.Name, "e-"+strconv.Itoa(cells))
+				cell.openH = setup.Site.DayPartSpan(d, part).To.Sub(setup.Site.DayPartSpan(d, part).From).Hours()
+				row.Cells = append(row.Cells, cell)
 			}
 			day.Rows = append(day.Rows, row)
 		}
@@ -192,6 +209,7 @@ func emptyDemandDays(setup models.Setup, expected []models.ExpectedDemand, from 
 			out = append(out, day)
 		}
 	}
+	addTotals(out)
 	return out
 }
 

@@ -189,8 +189,8 @@ func (v *weekendView) heatFigure(st *weekendState, d models.Date) keyFigure {
 		switch {
 		case v.HighByHand:
 			return keyFigure{Value: q.WholeTemp(w.TempC), Label: q.Say("weekend.figure.hottest_yours", "when", q.Clock(w.At))}
-		case known:
-			return keyFigure{Value: q.WholeTemp(w.TempC), Label: q.Say("weekend.figure.hottest_age", "when", q.Clock(w.At), "age", q.Age(age)), Short: old}
+		case known && old:
+			return keyFigure{Value: q.WholeTemp(w.TempC), Label: q.Say("weekend.figure.hottest_age", "when", q.Clock(w.At), "age", q.Age(age)), Short: true}
 		}
 		return keyFigure{Value: q.WholeTemp(w.TempC), Label: q.Say("weekend.figure.hottest", "when", q.Clock(w.At))}
 	}

@@ -2,7 +2,6 @@ package web
 
 import (
 	"net/http"
-	"net/url"
 	"time"
 
 	"github.com/gin-gonic/gin"
@@ -13,7 +12,8 @@ import (
 // The highest temperatures that a manager may expect, °C.
 const coldestHigh, hottestHigh = -40, 60
 
-// postHeat stores how hot a manager expects a day to become: form fields "date" and "high". With "clear" it is as forecast again.
+// postHeat stores how hot a manager expects a day to become, and orders a plan with it: form fields "date" and "high". With "clear" it is as
+// forecast again.
 func (p *pages) postHeat(c *gin.Context) {
 	h, setup, ok := p.enter(c, models.ScopeManage, "weekend")
 	if !ok {
@@ -27,11 +27,8 @@ func (p *pages) postHeat(c *gin.Context) {
 	var high *float64
 	if _, clear := c.GetPostForm("clear"); !clear {
 		x, err := h.voice.ReadTemp(c.PostForm("high"))
-		if err == nil && (x < coldestHigh || x > hottestHigh) {
-			err = models.Invalid("/high", h.voice.WholeTemp(coldestHigh)+" to "+h.voice.WholeTemp(hottestHigh), "%s is out of range", h.voice.WholeTemp(x))
-		}
-		if err != nil {
-			p.renderError(c, err)
+		if err != nil || x < coldestHigh || x > hottestHigh {
+			p.renderWeekend(c, http.StatusUnprocessableEntity, h, setup, h.voice.Say("weekend.bad_high", "typed", c.PostForm("high")))
 			return
 		}
 		high = &x
@@ -40,7 +37,7 @@ func (p *pages) postHeat(c *gin.Context) {
 		p.renderError(c, err)
 		return
 	}
-	c.Redirect(http.StatusSeeOther, "/s/"+url.PathEscape(setup.Site.Code)+"/weekend?day="+string(date))
+	p.planAgain(c, setup.Site, date)
 }
 
 // addWeather keeps the hours of weather, and when the newest forecast among them was issued.

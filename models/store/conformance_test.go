@@ -203,7 +203,7 @@ func unknownSite(t *testing.T, open opener) {
 		"PutProgress":           func() error { _, err := s.PutProgress(ctx, none, models.Progress{}); return err },
 		"Progress":              func() error { _, err := s.Progress(ctx, none); return err },
 		"StopWork":              func() error { return s.StopWork(ctx, none, "refit") },
-		"DropProgress":          func() error { return s.DropProgress(ctx, none, "refit") },
+		"DropProgress":          func() error { return s.DropProgress(ctx, none, "refit", "k") },
 		"PutEvents":             func() error { return s.PutEvents(ctx, none, nil) },
 		"Events":                func() error { _, err := s.Events(ctx, none, t0, at(60)); return err },
 		"DropEvent":             func() error { return s.DropEvent(ctx, none, t0, at(60), "fair") },

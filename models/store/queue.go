@@ -40,7 +40,8 @@ const (
 	discardedRetention = 90 * 24 * time.Hour
 	// jobTimeout bounds one attempt. After rescueAfter a running attempt counts as lost and the job is retried.
 	jobTimeout  = 2 * time.Minute
-	rescueAfter = 3 * time.Minute
+	planTimeout = 10 * time.Minute // of a plan that somebody ordered: of a fortnight on a slow machine
+	rescueAfter = 11 * time.Minute
 	// stopTimeout bounds a forced stop.
 	stopTimeout = 10 * time.Second
 	workers     = 4
@@ -179,6 +180,14 @@ type worker struct {
 	river.WorkerDefaults[jobArgs]
 	store *Store
 	work  map[string]models.Work
+}
+
+// Timeout bounds one attempt of a job.
+func (w *worker) Timeout(job *river.Job[jobArgs]) time.Duration {
+	if job.Args.JobKind == models.JobPlan {
+		return planTimeout
+	}
+	return 0 // the client's
 }
 
 // Work runs a job's work, then its effect and its completion in one transaction.

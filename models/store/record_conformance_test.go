@@ -67,7 +67,7 @@ func pastForecasts(t *testing.T, open opener) {
 func progress(t *testing.T, open opener) {
 	s := withShop(t, open)
 	isCode(t, models.CodeNotFound, s.StopWork(ctx, shop, "refit"))
-	p := models.Progress{Kind: "refit", Key: "2026-07-11", Say: "Updating", StartedAt: at(0), At: at(1), Share: 0.1}
+	p := models.Progress{Kind: "refit", Key: "2026-07-11", Step: "days", Say: "Updating", StartedAt: at(0), At: at(1), Share: 0.1}
 	put := func() bool {
 		stop, err := s.PutProgress(ctx, shop, p)
 		require.NoError(t, err)
@@ -84,7 +84,23 @@ func progress(t *testing.T, open opener) {
 	require.True(t, put(), "the request stays")
 	p.StartedAt = at(30)
 	require.False(t, put(), "a new job has not been asked to stop")
-	require.NoError(t, s.DropProgress(ctx, shop, "refit"))
+	older := p
+	older.Key, older.StartedAt = "2026-07-10", at(29)
+	stop, err := s.PutProgress(ctx, shop, older)
+	require.NoError(t, err)
+	require.True(t, stop, "a later job has taken its place")
+	require.NoError(t, s.DropProgress(ctx, shop, "refit", older.Key))
+	got, err = s.Progress(ctx, shop)
+	require.NoError(t, err)
+	require.Equal(t, []models.Progress{p}, got, "what the later job reported stays")
+
+	p.Problem = models.ProblemInternal
+	require.False(t, put())
+	require.NoError(t, s.StopWork(ctx, shop, "refit"), "somebody has read that it failed")
+	isCode(t, models.CodeNotFound, s.StopWork(ctx, shop, "refit"))
+	p.Problem = ""
+	require.False(t, put())
+	require.NoError(t, s.DropProgress(ctx, shop, "refit", p.Key))
 	got, err = s.Progress(ctx, shop)
 	require.NoError(t, err)
 	require.Empty(t, got)

@@ -39,7 +39,7 @@ func (w *sheetWriter) arrange() {
 
 // workdays is what the layout knows of the plan's days.
 func (w *sheetWriter) workdays() *workday {
-	d := &workday{presence: w.presence, hands: HandsFree(w.plan.Hands), work: w.req.Site.Work(), makeLPerH: w.req.Water.MakeLPerH}
+	d := &workday{presence: w.presence, hands: handsFree(w.plan.Hands), work: w.req.Site.Work(), makeLPerH: w.req.Water.MakeLPerH}
 	if len(w.req.Site.People) == 0 {
 		return d
 	}

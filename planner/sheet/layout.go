@@ -408,9 +408,9 @@ func (d *workday) handsUntil(t *models.Task) time.Time {
 	return t.Until
 }
 
-// HandsFree returns how many people are free for prep at an instant, from the plan's time of people by half hour: one at least, who sets
+// handsFree returns how many people are free for prep at an instant, from the plan's time of people by half hour: one at least, who sets
 // up before the first shift listed. It is nil where the site lists nobody.
-func HandsFree(hours []models.HalfHour) func(time.Time) int {
+func handsFree(hours []models.HalfHour) func(time.Time) int {
 	if len(hours) == 0 {
 		return nil
 	}

@@ -113,8 +113,8 @@ func TestStrainingLeavesHandsFreeMostOfItsTime(t *testing.T) {
 
 func TestHandsFreeForPrepAreThePlans(t *testing.T) {
 	t.Parallel()
-	require.Nil(t, HandsFree(nil), "nobody is listed: no limit")
-	free := HandsFree([]models.HalfHour{{At: sheetTime(9, 0), OnShift: 3, FreeMin: 60}, {At: sheetTime(9, 30), OnShift: 2, FreeMin: 59}, {At: sheetTime(10, 0), OnShift: 2, FreeMin: 12}})
+	require.Nil(t, handsFree(nil), "nobody is listed: no limit")
+	free := handsFree([]models.HalfHour{{At: sheetTime(9, 0), OnShift: 3, FreeMin: 60}, {At: sheetTime(9, 30), OnShift: 2, FreeMin: 59}, {At: sheetTime(10, 0), OnShift: 2, FreeMin: 12}})
 	assert.Equal(t, 2, free(sheetTime(9, 29)))
 	assert.Equal(t, 1, free(sheetTime(9, 30)))
 	assert.Equal(t, 1, free(sheetTime(10, 10)), "somebody finds the time for a batch an hour")

@@ -34,10 +34,9 @@ func (b BrewChart) Draw(width, height float64) template.HTML {
 	y := func(tds float64) float64 { return height - bottom - (height-top-bottom)*tds/most }
 	f := func(v float64) string { return strconv.FormatFloat(v, 'f', -1, 64) }
 	var c canvas
-	c.open("svg", "picture brew-chart", "viewBox", "0 0 "+num(width)+" "+num(height), "role", "img", "aria-labelledby", "brew-chart-title",
+	c.open("svg", "picture brew-chart", "viewBox", "0 0 "+num(width)+" "+num(height), "role", "img", "aria-label", b.Texts.Title,
 		"data-left", f(left), "data-right", f(width-right), "data-top", f(top), "data-base", f(height-bottom),
 		"data-yield-low", f(chartYieldLow), "data-yield-high", f(chartYieldHigh), "data-most", f(most))
-	c.raw(`<title id="brew-chart-title">`, template.HTMLEscapeString(b.Texts.Title), "</title>")
 	c.rect("practice", x(practiceYieldLow), y(practiceTDSHigh), x(practiceYieldHigh)-x(practiceYieldLow), y(practiceTDSLow)-y(practiceTDSHigh))
 	for v := chartYieldLow; v <= chartYieldHigh; v += 2 {
 		c.line("scale", x(v), top, x(v), height-bottom)

@@ -56,8 +56,7 @@ func (p *drawing) outages(kind, code string, top float64) {
 			continue
 		}
 		x, to := p.axis.X(sp.From), p.axis.X(sp.To)
-		p.open("g", "")
-		p.title(p.say("picture.out_span", "what", code, "from", p.q.At(o.From), "to", p.q.At(o.To)))
+		p.open("g", "detail", "role", "img", "aria-label", p.say("picture.out_span", "what", code, "from", p.q.At(o.From), "to", p.q.At(o.To)))
 		p.rect("out", x, top, to-x, 18)
 		hatch := ""
 		for s := x + 6; s < to; s += 7 {
@@ -102,8 +101,7 @@ func (p *drawing) brewer(code string, top float64) int {
 		}
 		row := used.place(from-2, to+6)
 		y := top + rowHeight*float64(row)
-		p.open("a", "batch", "href", "#b-"+strconv.Itoa(i))
-		p.title(p.batchTitle(b))
+		p.open("a", "batch", "href", "#b-"+strconv.Itoa(i), "aria-label", p.batchTitle(b))
 		p.rect("hit", from, y, to-from, rowHeight-2)
 		p.line("tail", ready, y+18, useBy, y+18)
 		if b.UseBy.Before(p.axis.To) {
@@ -182,8 +180,7 @@ func (p *drawing) maker(code string, top float64) int {
 			words = ""
 		}
 		took = 1
-		p.open("a", "quota", "href", "#q-"+strconv.Itoa(i))
-		p.title(p.say("picture.must_add", "maker", code, "mass", p.q.ExactMass(q.MakeG), "from", p.q.At(from), "due", p.q.At(q.Due), "part", q.DayPart))
+		p.open("a", "quota", "href", "#q-"+strconv.Itoa(i), "aria-label", p.say("picture.must_add", "maker", code, "mass", p.q.ExactMass(q.MakeG), "from", p.q.At(from), "due", p.q.At(q.Due), "part", q.DayPart))
 		p.rect("hit", x0, top, x1-x0, rowHeight-2)
 		p.path("ramp", "M"+num(x0)+" "+num(top+18)+"L"+num(x1)+" "+num(top+18)+"L"+num(x1)+" "+num(top+4)+"Z")
 		p.line("due", x1, top, x1, top+18)
@@ -210,8 +207,7 @@ func (p *drawing) moulds(code string, top float64) int {
 			w := p.m.width(words) + 8
 			row := used.place(x0, max(x1, x0+w)+2)
 			y := top + rowHeight*float64(row)
-			p.open("a", "load", "href", "#q-"+strconv.Itoa(i))
-			p.title(p.say("picture.load", "mould", code, "fill", p.q.At(l.FillAt), "mass", p.q.ExactMass(l.G), "take", p.q.At(l.TakeAt), "part", q.DayPart))
+			p.open("a", "load", "href", "#q-"+strconv.Itoa(i), "aria-label", p.say("picture.load", "mould", code, "fill", p.q.At(l.FillAt), "mass", p.q.ExactMass(l.G), "take", p.q.At(l.TakeAt), "part", q.DayPart))
 			p.rect("hit", x0, y, max(x1-x0, w), rowHeight-2)
 			p.rect("frozen", x0, y+3, max(2, x1-x0-1), 14)
 			anchor, at := "start", x0+4

@@ -49,8 +49,7 @@ func (p *drawing) flags() {
 				side, from, anchor = -1, x-w, "end"
 			}
 			y := top + rowHeight*float64(used.place(from-2, from+w+2))
-			p.open("a", "flag", "href", f.anchor)
-			p.title(f.title)
+			p.open("a", "flag", "href", f.anchor, "aria-label", f.title)
 			p.rect("hit", from, y, w, rowHeight-2)
 			p.line("pole", x, y+1, x, y+20)
 			p.path("cloth", "M"+num(x)+" "+num(y+1)+"L"+num(x+8*side)+" "+num(y+5.5)+"L"+num(x)+" "+num(y+10)+"Z")

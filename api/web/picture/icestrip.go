@@ -1,6 +1,7 @@
 package picture
 
 import (
+	"html"
 	"html/template"
 	"strconv"
 	"time"
@@ -45,14 +46,13 @@ func IceStrip(plan *models.Plan, from, to, now time.Time, q say.Writer, width, h
 	var c canvas
 	c.m = measure{size: 15}
 	s := iceScale{top: 24, base: height - 26, topG: 1.05 * top}
-	c.raw(`<svg class="picture slim" viewBox="0 0 `, num(width), " ", num(height), `" role="img" data-from="`, ms(from), `" data-to="`, ms(to), `">`)
 	var runOuts []models.RunOut
 	for _, r := range plan.RunOuts() {
 		if a.Holds(r.At) {
 			runOuts = append(runOuts, r)
 		}
 	}
-	c.title(iceStripTitle(shown, runOuts, now, q))
+	c.raw(`<svg class="picture slim" viewBox="0 0 `, num(width), " ", num(height), `" role="img" aria-label="`, html.EscapeString(iceStripTitle(shown, runOuts, now, q)), `" data-from="`, ms(from), `" data-to="`, ms(to), `">`)
 	c.iceArea(shown, a, s)
 	c.rect("ground", 0, s.base, width, 4)
 	for t := from.Truncate(time.Hour); !t.After(to); t = t.Add(time.Hour) {

@@ -91,9 +91,8 @@ func (p *drawing) servings(height float64) {
 				end = p.axis.To
 			}
 			x := (p.axis.X(sp.From) + p.axis.X(end)) / 2
-			p.open("a", "asks", "href", "#d-"+string(t.Date))
-			p.title(t.Text(p.q))
-			p.rect("hit", x-20, top+18, 40, height-18)
+			p.open("a", "asks", "href", "#d-"+string(t.Date), "aria-label", t.Text(p.q))
+			p.rect("hit", x-24, top+18, 48, height-18)
 			p.line("stem", x, base, x, y(t.P10))
 			p.rect("range", x-5, y(t.P90), 10, max(1.5, y(t.P10)-y(t.P90)))
 			p.line("notch", x-10, y(t.P50), x+10, y(t.P50))

@@ -6,7 +6,7 @@ import (
 	"strings"
 )
 
-// canvas builds SVG. open, text and title escape their texts; raw and class names are not escaped.
+// canvas builds SVG. open and text escape their texts; raw and class names are not escaped.
 type canvas struct {
 	b strings.Builder
 	m measure
@@ -80,9 +80,6 @@ func (c *canvas) text(class, anchor string, x, y float64, s string) {
 	}
 	c.raw(">", html.EscapeString(s), "</text>")
 }
-
-// title adds a tooltip, also for screen readers, to the open element.
-func (c *canvas) title(s string) { c.raw("<title>", html.EscapeString(s), "</title>") }
 
 type point struct{ x, y float64 }
 

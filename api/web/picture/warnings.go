@@ -70,8 +70,7 @@ func (p *drawing) warnings() {
 			}
 			line := y + 18*float64(row)
 			size := float64(5 + 4*weight(n.w.Grade))
-			p.open("a", "pin "+n.w.Grade, "href", "#w-"+strconv.Itoa(n.index))
-			p.title(p.q.WarningSentence(n.w) + ". " + n.w.Cause)
+			p.open("a", "pin "+n.w.Grade, "href", "#w-"+strconv.Itoa(n.index), "aria-label", p.q.WarningSentence(n.w)+". "+n.w.Cause)
 			p.line("leader", x, ground, x, line-4)
 			p.path("wedge", "M"+num(x-size)+" "+num(ground)+"L"+num(x+size)+" "+num(ground)+"L"+num(x)+" "+num(ground-2.2*size)+"Z")
 			at := from

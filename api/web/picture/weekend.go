@@ -227,8 +227,7 @@ func (p *drawing) days() {
 					continue
 				}
 				from, to := p.axis.X(sp.From), p.axis.X(sp.To)
-				p.open("g", "")
-				p.title(p.say("picture.part", "part", part.Code, "from", p.q.SetClock(part.From), "to", p.q.SetClock(part.To)))
+				p.open("g", "detail", "role", "img", "aria-label", p.say("picture.part", "part", part.Code, "from", p.q.SetClock(part.From), "to", p.q.SetClock(part.To)))
 				p.text("part-name", "start", from+4, top+38, p.fit(part.Code, to-from-6))
 				p.close("g")
 			}

@@ -367,7 +367,7 @@ const touchedAt = LANES.map(() => -SLIP); // of the main button of each lane
 board.addEventListener("click", (event) => {
   const button = clicked(event);
   if (!button) return;
-  const { pick, ack, reason: why, add, stronger, behind, undo, left, down, works, mistake, undoDelay, close, off, on } = button.dataset;
+  const { pick, ack, reason: why, add, stronger, behind, undo, left, down, works, mistake, undoDelay, close, off, sell } = button.dataset;
   const lane = Math.max(0, LANES.findIndex((end) => end && button.id.endsWith(end)));
   if (!button.id.startsWith("made") && left === undefined) touchedAt.fill(-SLIP);
   const line = /** @type {HTMLElement | null} */ (button.closest("#next li, #others li"));
@@ -381,7 +381,7 @@ board.addEventListener("click", (event) => {
   else if (works) report(button, "DELETE", "/outages/now?" + new URLSearchParams({ kind: works, code: data(button).code }));
   else if (mistake) report(button, "DELETE", "/outages/now?" + new URLSearchParams({ kind: mistake, code: data(button).code, mistake: "true" }));
   else if (off) report(button, "POST", "/off-sale", { rows: [{ drink: off, from: laterOf(data(button).from, now()), to: null }] });
-  else if (on) putOnSale(button, on);
+  else if (sell) putOnSale(button, sell);
   else if (close) byID(close, HTMLDetailsElement).open = false;
   else if (left !== undefined) answerLook(button, Number(left), event.timeStamp);
   else if (undo) {
@@ -549,9 +549,9 @@ const laterOf = (from, least) => new Date(Math.max(Date.parse(from), least)).toI
  * @param {string} drink
  */
 function putOnSale(button, drink) {
-  const { from } = data(button);
-  if ("planned" in button.dataset) report(button, "DELETE", "/off-sale?" + new URLSearchParams({ drink, from }));
-  else report(button, "POST", "/off-sale", { rows: [{ drink, from, to: laterOf(from, now()) }] });
+  const { from } = data(button), now = Number(boardData().now); // not this device's clock, which may be ahead: the drink is on sale at once
+  if (Date.parse(from) >= now) report(button, "DELETE", "/off-sale?" + new URLSearchParams({ drink, from }));
+  else report(button, "POST", "/off-sale", { rows: [{ drink, from, to: new Date(now).toISOString() }] });
 }
 
 /** @param {string} typed a number @returns {number} NaN where it is none */

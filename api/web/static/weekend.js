@@ -1,15 +1,15 @@
 // Weekend: plans again, publishes, corrects a number in its place, tries a fix and applies it.
+import { addCards } from "./card.js";
 import { listen, showProgress } from "./live.js";
 import { all, byID, clicked, csrfToken, data, element, maybe, one, pageData, request, say, site, siteURL, whyNot } from "./page.js";
 import { saved } from "./saved.js";
 
-const GAP = 8; // px between the tooltip and the edge of the window
 const status = maybe("said");
 const form = maybe("plan", HTMLFormElement); // only for people who may plan
 const planURL = siteURL + "/plans/" + pageData.revision;
 
 const show = (/** @type {string} */ text) => { if (status) status.textContent = text; };
-const reopen = () => location.assign(location.pathname);
+const reopen = () => location.assign("/s/" + encodeURIComponent(site) + "/weekend" + location.search);
 
 /**
  * busy runs some work that a button has begun; the button comes back where the work fails.
@@ -30,47 +30,47 @@ async function busy(button, text, work) {
   document.body.removeAttribute("aria-busy");
 }
 
-async function planAgain() {
-  if (!form) return;
-  await corrections;
-  const done = showSeconds();
-  try {
-    const value = (/** @type {string} */ name) => /** @type {HTMLInputElement} */ (form.elements.namedItem(name)).value;
-    await request("POST", siteURL + "/plans", { json: { from: value("from"), days: Number(value("days")) } });
-    reopen();
-  } finally {
-    done();
-  }
+// Corrected numbers are sent one after the other, so that the last one typed stays.
+let corrections = Promise.resolve(), waiting = 0;
+
+/** @param {() => Promise<void>} send */
+function correct(send) {
+  waiting++;
+  corrections = corrections.then(send).finally(() => waiting--);
 }
 
-// showSeconds shows how long the work has taken so far, without a screen reader reading out each second. It returns what ends it.
-function showSeconds() {
-  const began = Date.now(), seconds = element("span");
-  seconds.setAttribute("aria-hidden", "true");
-  const tick = setInterval(() => {
-    if (!seconds.isConnected) status?.append(" ", seconds);
-    seconds.textContent = Math.round((Date.now() - began) / 1000) + "\u202fs";
-  }, 1000);
-  return () => {
-    clearInterval(tick);
-    seconds.remove();
-  };
-}
-
-form?.addEventListener("submit", (event) => {
-  event.preventDefault();
-  busy(one(form, "button[name=again]", HTMLButtonElement), say("planning"), planAgain);
-});
-const heat = maybe("heat", HTMLFormElement);
-heat?.addEventListener("submit", (event) => {
-  event.preventDefault();
-  const button = /** @type {HTMLButtonElement} */ (event.submitter ?? one(heat, "button", HTMLButtonElement));
-  busy(button, say("planning"), async () => {
-    const answer = await fetch(heat.action, { method: "POST", body: new URLSearchParams(/** @type {any} */ (new FormData(heat, button))), redirect: "manual" });
-    if (answer.type !== "opaqueredirect") throw new Error(say("no_temp", { typed: /** @type {HTMLInputElement} */ (heat.elements.namedItem("high")).value }));
-    await planAgain();
+// A form that plans again waits for the numbers that are still on their way.
+for (const planning of all(document, "form[data-plans]", HTMLFormElement)) {
+  planning.addEventListener("submit", async (event) => {
+    if (waiting === 0) return;
+    event.preventDefault();
+    await corrections;
+    planning.requestSubmit(event.submitter);
   });
-});
+}
+
+// A plan that is being computed: everybody's page shows how far it is. The page of whoever waits for it shows the new plan by itself.
+const planning = byID("planning");
+/** @type {Record<string, string>} */
+const planningWords = JSON.parse(data(planning).words);
+let awaited = !planning.hidden && !one(planning, "progress").hidden;
+
+/** @param {{ step: string, share: number, over: boolean, problem: string }} job */
+function showPlanning({ step, share, over, problem }) {
+  const bar = one(planning, "progress", HTMLProgressElement), words = one(planning, ".planning-step");
+  const button = planning.querySelector("button");
+  if (over && awaited && !problem) {
+    reopen();
+    return;
+  }
+  planning.hidden = over && !problem;
+  bar.hidden = over;
+  bar.value = Math.round(100 * share);
+  words.textContent = planningWords[problem ? "problem." + problem : "step." + step];
+  if (button) button.textContent = planningWords[problem ? "dismiss" : "cancel"];
+  if (over) awaited = false;
+}
+
 for (const { id, action, text } of [{ id: "publish", action: "/publish", text: "publishing" }, { id: "aside", action: "/set-aside", text: "putting_aside" }]) {
   const button = maybe(id, HTMLButtonElement);
   button?.addEventListener("click", () => busy(button, say(text), async () => {
@@ -78,9 +78,6 @@ for (const { id, action, text } of [{ id: "publish", action: "/publish", text: "
     reopen();
   }));
 }
-
-// Corrected numbers are sent one after the other, so that the last one typed stays.
-let corrections = Promise.resolve();
 
 /**
  * showFault writes a fault beside its field, where the eye is; none removes it.
@@ -108,8 +105,55 @@ function showFault(input, text) {
   show(text);
 }
 
+/**
+ * undoWith returns what undoes a change of numbers.
+ * @param {unknown[]} rows
+ * @param {() => void} restore shows them as they were
+ */
+const undoWith = (rows, restore) => async () => {
+  await request("PUT", siteURL + "/expected-demand", { json: { rows } });
+  restore();
+};
+
+/** @param {string} date @param {string} drink */
+const partsOf = (date, drink) => all(document, 'table[data-date="' + date + '"] input[data-drink="' + CSS.escape(drink) + '"]', HTMLInputElement);
+
+/** @param {string} date @param {string} drink */
+const totalOf = (date, drink) => document.querySelector('.expected[data-date="' + date + '"] input[data-drink="' + CSS.escape(drink) + '"]');
+
+/**
+ * setTotal shows a day's number of a drink as saved.
+ * @param {string} date
+ * @param {string} drink
+ * @param {string} value
+ */
+function setTotal(date, drink, value) {
+  const input = totalOf(date, drink);
+  if (!(input instanceof HTMLInputElement)) return;
+  input.value = value;
+  const was = input.previousElementSibling;
+  if (was instanceof HTMLInputElement) was.value = value;
+}
+
+/**
+ * setPart shows the number of a part of the day as saved.
+ * @param {HTMLInputElement} input
+ * @param {string} value
+ * @param {boolean} mine whether it is the manager's
+ */
+function setPart(input, value, mine) {
+  input.value = data(input).kept = value;
+  data(input).mine = mine ? "yes" : "";
+}
+
+/** @param {string} date @param {string} drink */
+function addUp(date, drink) {
+  const numbers = partsOf(date, drink).map((input) => input.value).filter((value) => value !== "");
+  setTotal(date, drink, numbers.length === 0 ? "" : String(Math.round(10 * numbers.reduce((sum, n) => sum + Number(n.replace(",", ".")), 0)) / 10));
+}
+
 for (const input of all(document, ".asked input", HTMLInputElement)) {
-  let kept = { n: input.closest("td")?.matches(".word") ? Number(input.value.replace(",", ".")) : null, text: input.value };
+  setPart(input, input.value, input.closest("td")?.classList.contains("word") ?? false);
   input.addEventListener("change", () => {
     const text = input.value.trim().replace(",", ".");
     const n = text === "" ? null : Number(text);
@@ -119,47 +163,73 @@ for (const input of all(document, ".asked input", HTMLInputElement)) {
     }
     showFault(input, "");
     const { part, drink } = data(input), { date } = data(input.closest("table"));
-    const row = { date, day_part: part, drink, p10: null, p90: null };
-    const put = (/** @type {number | null} */ expected) => request("PUT", siteURL + "/expected-demand", { json: { rows: [{ ...row, expected }] } });
-    const before = kept;
-    corrections = corrections.then(() => put(n)).then(() => {
-      kept = { n, text: input.value };
+    const row = { date, day_part: part, drink, expected: n, p10: null, p90: null };
+    const { kept = "", mine } = data(input);
+    correct(() => request("PUT", siteURL + "/expected-demand", { json: { rows: [row] } }).then(() => {
       input.closest("td")?.classList.add("changed");
-      saved(say(n === null ? "taken_back" : "kept"), async () => {
-        await put(before.n);
-        kept = before;
-        input.value = before.text;
-      }, input);
-    }).catch((error) => showFault(input, whyNot(error)));
+      setPart(input, input.value, n !== null);
+      addUp(date, drink);
+      saved(say(n === null ? "taken_back" : "kept"), undoWith([{ ...row, expected: mine && kept !== "" ? Number(kept.replace(",", ".")) : null }], () => {
+        setPart(input, kept, mine !== "");
+        addUp(date, drink);
+      }), input);
+    }).catch((error) => showFault(input, whyNot(error))));
   });
 }
 
-// A strip's tooltip shows in words what the strip draws: the table row that it links to.
-const tooltip = maybe("told");
-
 /**
- * @param {HTMLElement} tip
- * @param {HTMLAnchorElement} strip
+ * saveDay saves numbers of a day: the service splits them over its parts.
+ * @param {HTMLFormElement} form
+ * @param {HTMLElement} place where it was asked for
+ * @param {Record<string, string>} fields
  */
-function showTooltip(tip, strip) {
-  const row = document.getElementById(strip.hash.slice(1));
-  if (!(row instanceof HTMLTableRowElement)) return;
-  tip.replaceChildren(...[...row.cells].map((cell) => element("span", (cell.dataset.label ? cell.dataset.label + ": " : "") + cell.textContent)));
-  tip.hidden = false;
-  const at = strip.getBoundingClientRect();
-  tip.style.left = Math.max(GAP, Math.min(at.left, document.documentElement.clientWidth - tip.offsetWidth - GAP)) + scrollX + "px";
-  const above = at.top - tip.offsetHeight - 6;
-  tip.style.top = (at.bottom + tip.offsetHeight + 6 > innerHeight && above > 0 ? above : at.bottom + 6) + scrollY + "px";
+function saveDay(form, place, fields) {
+  const { date } = data(form), wrong = one(form, ".wrong");
+  wrong.textContent = "";
+  const body = new URLSearchParams({ csrf: csrfToken(), date, ...fields });
+  const send = async () => {
+    const answer = await fetch(form.action, { method: "POST", body, headers: { Accept: "application/json" }, redirect: "manual" });
+    if (answer.type === "opaqueredirect") throw new Error(say("signed_out"));
+    if (!answer.ok) throw new Error(answer.status === 422 ? say("no_number", { typed: Object.values(fields)[0] }) : say("failed", { status: answer.status }));
+    const change = await answer.json();
+    /** @type {(() => void)[]} */
+    const restores = [];
+    for (const { part, drink, value } of change.cells) {
+      const input = partsOf(date, drink).find((input) => data(input).part === part);
+      if (!input || input.value === value) continue;
+      const { kept: was = "", mine } = data(input);
+      restores.push(() => setPart(input, was, mine !== ""));
+      setPart(input, value, true);
+      input.closest("td")?.classList.add("changed");
+    }
+    for (const { drink, value } of change.totals) {
+      const was = /** @type {HTMLInputElement} */ (totalOf(date, drink)?.previousElementSibling).value;
+      restores.push(() => setTotal(date, drink, was));
+      setTotal(date, drink, value);
+      totalOf(date, drink)?.closest("td")?.classList.add("changed");
+    }
+    saved(say("kept"), undoWith(change.before, () => { for (const restore of restores) restore(); }), place);
+  };
+  correct(() => send().catch((error) => { wrong.textContent = error instanceof TypeError ? say("no_answer") : error.message; }));
 }
 
-if (tooltip) {
-  const hide = () => { tooltip.hidden = true; };
-  for (const strip of all(document, "a.days", HTMLAnchorElement)) {
-    for (const kind of ["mouseenter", "focus"]) strip.addEventListener(kind, () => showTooltip(tooltip, strip));
-    for (const kind of ["mouseleave", "blur"]) strip.addEventListener(kind, hide);
+for (const form of all(document, "form.expected", HTMLFormElement)) {
+  for (const input of all(form, "input[data-drink]", HTMLInputElement)) {
+    input.addEventListener("change", () => saveDay(form, input, { [input.name]: input.value, ["was/" + data(input).drink]: "\u2014" }));
   }
-  addEventListener("keydown", (event) => { if (event.key === "Escape") hide(); });
+  form.addEventListener("click", (event) => {
+    const button = clicked(event);
+    if (button?.name !== "copy") return;
+    event.preventDefault();
+    saveDay(form, button, { copy: button.value === "source" ? one(form, "select", HTMLSelectElement).value : button.value });
+  });
 }
+
+// A strip's card shows in words what the strip draws: the table row that it links to.
+addCards(all(document, "a.days"), (strip) => {
+  const row = document.getElementById(/** @type {HTMLAnchorElement} */ (strip).hash.slice(1));
+  return row instanceof HTMLTableRowElement ? [...row.cells].map((cell) => (cell.dataset.label ? cell.dataset.label + ": " : "") + cell.textContent) : [];
+});
 
 // A row that the picture links to is unfolded; on paper everything is.
 function unfoldTarget() {
@@ -187,7 +257,7 @@ const news = byID("news");
 
 /** @param {string} text */
 function announce(text) {
-  if (document.body.hasAttribute("aria-busy")) return; // this page did it, and will show it in a moment
+  if (awaited || document.body.hasAttribute("aria-busy")) return; // this page did it, and will show it in a moment
   one(news, "span").textContent = text;
   news.hidden = false;
 }
@@ -216,7 +286,10 @@ listen({
     else if (revision > Number(pageData.revision)) announce(say("newer", { revision }));
   },
   sheet({ revision }) { announce(revision ? say("new_sheet_of", { revision }) : say("new_sheet")); },
-  work: showLearning,
+  work(job) {
+    if (job.kind === "plan") showPlanning(job);
+    else showLearning(job);
+  },
   warning({ opened = [], updated = [] }) {
     if (opened?.length) announce(say("new_warning"));
     else if (updated?.length) announce(say("warning_changed"));
@@ -252,6 +325,5 @@ async function tryFix(button) {
 /** @param {HTMLButtonElement} button whose data hold the requests that make the change */
 async function applyFix(button) {
   for (const step of JSON.parse(data(button).steps)) await request(step.method, step.path, { json: step.body, match: step.match });
-  show(say("planning"));
-  await planAgain();
+  form?.requestSubmit();
 }
