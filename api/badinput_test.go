@@ -196,7 +196,7 @@ func TestInvalidInputNamesTheFieldAndStoresNothing(t *testing.T) {
 		{"stock: counted in 1969", "POST", "stock-counts", map[string]any{"counted_at": "1969-07-10T12:00:00Z", "ice_g": 5}, 400, "/counted_at", "from 1970 to 2199"},
 		{"off-sale: no such drink", "POST", "off-sale", rowsOf(map[string]any{"drink": "tea", "from": "2026-07-11T12:00:00Z"}), 422, "/rows/0/drink", "iced, long"},
 		{"off-sale: end at start", "POST", "off-sale", rowsOf(map[string]any{"drink": "iced", "from": "2026-07-11T12:00:00Z", "to": "2026-07-11T12:00:00Z"}), 422, "/rows/0/to", "after from"},
-		{"brews: of an unknown coffee", "PUT", "measured-brews", rowsOf(map[string]any{"coffee": "tea", "at": "2026-07-10T12:00:00Z", "dose_g": 60, "brew_water_g": 720, "beverage_g": 612, "tds_pct": 1.6}), 422, "/rows/0/coffee", "ridge"},
+		{"brews: of an unknown coffee", "PUT", "measured-brews", rowsOf(map[string]any{"coffee": "tea", "at": "2026-07-10T12:00:00Z", "dose_g": 60, "brew_water_g": 720, "beverage_g": 612, "tds_pct": 1.6}), 422, "/rows/0/coffee", "house"},
 		{"brews: nothing dissolved", "PUT", "measured-brews", rowsOf(map[string]any{"coffee": "ridge", "at": "2026-07-10T12:00:00Z", "dose_g": 60, "brew_water_g": 720, "beverage_g": 612, "tds_pct": 0}), 422, "/rows/0/tds_pct", "more than 0"},
 		{"stock: negative ice", "POST", "stock-counts", map[string]any{"counted_at": "2026-07-10T12:00:00Z", "ice_g": -5}, 422, "/ice_g", "0 or more"},
 		{"stock: nothing counted", "POST", "stock-counts", map[string]any{"counted_at": "2026-07-10T12:00:00Z"}, 422, "", "ice_g"},

@@ -50,7 +50,7 @@ func (res *result) addFixes(ctx context.Context) error {
 	}
 	for i := range res.warnings {
 		w := &res.warnings[i]
-		var can, needs []models.Fix // without equipment, and with
+		can, needs := []models.Fix{}, []models.Fix(nil) // without equipment, and with
 		for _, x := range ways {
 			if x.trial == nil || !slices.Contains(x.warnings, i) {
 				continue

@@ -51,5 +51,5 @@ func TestRangesWidenWithTheAgeOfTheForecast(t *testing.T) {
 		}
 	}
 	assert.InDelta(t, 38, high, 1e-9)
-	assert.Equal(t, story.Now.UTC(), r.WeatherIssuedAt.UTC())
+	assert.Equal(t, story.Forecast().IssuedAt.UTC(), r.WeatherIssuedAt.UTC(), "of the days planned")
 }

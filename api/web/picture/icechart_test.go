@@ -116,7 +116,7 @@ func TestEmptyPlan(t *testing.T) {
 	empty := models.Plan{ComputedAt: p.ComputedAt, From: p.From, Days: p.Days}
 	r.Weather, r.Brewers, r.Ice = nil, nil, models.Ice{}
 	svg := string(Weekend(r, empty, Frames(r, empty, 3, 1360, false)[1]))
-	contains(t, svg, "35\u202f°C assumed")
+	contains(t, svg, "weather unknown")
 	assert.NotContains(t, svg, "NaN")
 	assert.NotContains(t, svg, "Inf")
 }
