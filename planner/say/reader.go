@@ -87,6 +87,12 @@ func (w Writer) TempUnit() string {
 	return "°C"
 }
 
+// DayUnit is the word for a day as a unit, as in kg/day.
+func (w Writer) DayUnit() string { return w.words.Say("number.day_unit") }
+
+// DaysUnit is the unit of fields for whole days: "days".
+func (w Writer) DaysUnit() string { return w.words.Say("number.days_unit") }
+
 // Per is the size of a unit of mass in g, or of volume in L; 1 for unknown units. "oz" is the ounce of mass.
 func Per(unit string) float64 {
 	key := strings.ToLower(unit)

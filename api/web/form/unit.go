@@ -31,7 +31,7 @@ func (w Config) scaleOf(path string) scale {
 	case has("cost_per_kg_h"):
 		return as(w.Currency+"/"+mass+" h", money*perMass)
 	case name == "kg_per_day", name == "kg_per_day_rated":
-		return as(mass+"/day", 1/perMass)
+		return as(mass+"/"+w.Writer.DayUnit(), 1/perMass)
 	case has("kg_per_kg_cooled"):
 		return as("", 1)
 	case has("_share"):
@@ -67,7 +67,7 @@ func (w Config) scaleOf(path string) scale {
 	case has("_min") && !has("_days_min"), name == "min", strings.Contains(path, ".work_min."):
 		return as("min", 1)
 	case has("_days_min"), has("_days_max"), has("_days"):
-		return as("days", 1)
+		return as(w.Writer.DaysUnit(), 1)
 	case has("_h"):
 		return as("h", 1)
 	case has("_mm"):
