@@ -99,6 +99,10 @@ func (p *pages) welcomeForm(c *gin.Context) { p.renderWelcome(c, http.StatusOK, 
 
 func (p *pages) renderWelcome(c *gin.Context, status int, code string, wrong []string) {
 	person, err := p.Access.PersonByLink(c, code)
+	if models.CodeOf(err) == models.CodeNotFound {
+		p.renderTrouble(c, models.CodeNotFound, p.catalogueOf(c).Say("account.welcome.used"))
+		return
+	}
 	if err != nil {
 		p.renderError(c, err)
 		return
