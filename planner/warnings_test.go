@@ -54,13 +54,13 @@ func TestEachKindOfWarningComesWhenItsCauseDoes(t *testing.T) {
 			r.Beverages[0].Method, r.Beverages[0].IceShare, r.Beverages[0].BathTempC = models.HotChilled, 0, 12
 		}},
 		{"hold longer than allowed", models.WarnHoldTooLong, "beverages.0.hold_h", "the shop allows 24 h", func(r *models.PlanRequest) { r.Beverages[0].HoldH = 30 }},
-		{"weak", models.WarnStrengthOff, "beverages.0.target_tds_pct", "weaker", func(r *models.PlanRequest) { r.Beverages[0].TargetTDSPct = 1.9 }},
+		{"weak", models.WarnStrengthOff, "beverages.0.target_tds_pct", "below its", func(r *models.PlanRequest) { r.Beverages[0].TargetTDSPct = 1.9 }},
 		{"quiet till", models.WarnSalesSilent, "sold", "No sales counts since", func(r *models.PlanRequest) {
 			r.Now = time.Date(2026, 7, 11, 12, 0, 0, 0, r.Site.Location())
 			r.Sold = []models.Sold{{Date: r.From, DayPart: "am", Drink: "dune-glass", Count: 9, Until: r.Now.Add(-3 * time.Hour)}}
 		}},
 		{"old count", models.WarnStockCountOld, "ice.counted_at", "count it again", func(r *models.PlanRequest) { at := r.Now.Add(-20 * time.Hour); r.Ice.CountedAt = &at }},
-		{"no weather", models.WarnForecastOld, "weather", "hottest value", func(r *models.PlanRequest) { r.Weather = nil }},
+		{"no weather", models.WarnForecastOld, "weather", "assumes a hot day", func(r *models.PlanRequest) { r.Weather = nil }},
 		{"old forecast", models.WarnForecastOld, "weather_issued_at", "h old", func(r *models.PlanRequest) { at := r.Now.Add(-50 * time.Hour); r.WeatherIssuedAt = &at }},
 		{"only plain ice", models.WarnIceShort, "ice.makers.0.treated", "never served", func(r *models.PlanRequest) {
 			r.Ice.OpeningG = 0
