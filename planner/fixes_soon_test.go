@@ -2,7 +2,6 @@ package planner
 
 import (
 	"context"
-	"encoding/json"
 	"testing"
 
 	"github.com/stretchr/testify/assert"
@@ -14,7 +13,7 @@ import (
 // needsEquipment reports whether a fix's change has larger brewers, stores or bins, more tray loads or an outage less than the request.
 func needsEquipment(t *testing.T, r models.PlanRequest, f *models.Fix) bool {
 	t.Helper()
-	is := patched(t, r, json.RawMessage(f.Change))
+	is := patched(t, r, f.Change)
 	for i := range r.Brewers {
 		if is.Brewers[i].MaxBeverageG > r.Brewers[i].MaxBeverageG {
 			return true

@@ -27,7 +27,7 @@ func TestMarksOpenTheirCard(t *testing.T) {
 	assert.Equal(t, "1", b.eval(`document.querySelectorAll('.figure > .wide svg [tabindex="0"]').length`), "a drawing is one stop")
 
 	mark := `.figure > .wide svg a.asks`
-	b.eval(`(() => { const e = document.querySelector("` + mark + `"); e.scrollIntoView({ block: "center" }); return ""; })()`)
+	b.eval(`(() => { const e = document.querySelector("` + mark + `"); e.scrollIntoView({ block: "center" }); return ""; })()`) //nolint:misspell // the name is CSS's
 	x := number(t, b.eval(`(() => { const r = document.querySelector("`+mark+`").getBoundingClientRect(); return r.x + r.width / 2; })()`))
 	y := number(t, b.eval(`(() => { const r = document.querySelector("`+mark+`").getBoundingClientRect(); return r.y + r.height / 2; })()`))
 	require.NoError(t, chromedp.Do(b.ctx, chromedp.MouseEvent(chromedp.MouseMoved, x, y)))

@@ -149,7 +149,7 @@ var ornaments = []struct{ selector, why string }{
 }
 
 var (
-	markProperty = regexp.MustCompile(`^(fill|stroke|outline|accent-color|border(-(top|right|bottom|left))?(-color)?|text-decoration-color|box-shadow)$`)
+	markProperty = regexp.MustCompile(`^(fill|stroke|outline|accent-color|border(-(top|right|bottom|left))?(-color)?|text-decoration-color|box-shadow)$`) //nolint:misspell // the name is CSS's
 	namedColour  = regexp.MustCompile(`var\(--([a-z-]+)\)`)
 )
 

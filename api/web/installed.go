@@ -26,8 +26,8 @@ type manifest struct {
 	StartURL   string         `json:"start_url"`
 	Scope      string         `json:"scope"`
 	Display    string         `json:"display"`
-	Background string         `json:"background_color"`
-	Theme      string         `json:"theme_color"`
+	Background string         `json:"background_color"` //nolint:misspell // the name is the manifest's
+	Theme      string         `json:"theme_color"`      //nolint:misspell // the name is the manifest's
 	Icons      []manifestIcon `json:"icons"`
 }
 

@@ -68,7 +68,7 @@ func run(ctx context.Context) error {
 
 func (i icon) draw(ctx context.Context, svg []byte) error {
 	width := float64(i.side) * i.share
-	page := fmt.Sprintf(`<body style="margin:0;height:100vh;display:grid;place-items:center;background:%s"><img width="%g" src="data:image/svg+xml;base64,%s">`,
+	page := fmt.Sprintf(`<body style="margin:0;height:100vh;display:grid;place-items:center;background:%s"><img width="%g" src="data:image/svg+xml;base64,%s">`, //nolint:misspell // the name is CSS's
 		paper, width, base64.StdEncoding.EncodeToString(svg))
 	if err := chromedp.Do(ctx, chromedp.EmulateViewport(i.side, i.side)); err != nil {
 		return err

@@ -42,20 +42,17 @@ func TestAWeekendInGermanHasNoEnglish(t *testing.T) {
 	r.Site.Language = "de"
 	// An ice bin so small that ice runs out, a hold time that is too long and beans too young: warnings with fixes.
 	r.Ice.BinG, r.Beverages[0].HoldH, r.Coffees[0].RestDaysMin = 9000, 40, 30
-	names := regexp.MustCompile(`a^`)
-	{ // the names of the shop are its own
-		var own []string
-		for _, b := range r.Beverages {
-			own = append(own, regexp.QuoteMeta(b.Code), regexp.QuoteMeta(b.Name))
-		}
-		for _, d := range r.Drinks {
-			own = append(own, regexp.QuoteMeta(d.Code), regexp.QuoteMeta(d.Name))
-		}
-		for _, p := range r.Site.DayParts {
-			own = append(own, regexp.QuoteMeta(p.Code))
-		}
-		names = regexp.MustCompile(joined(own))
+	var own []string // the names of the shop are its own
+	for _, b := range r.Beverages {
+		own = append(own, regexp.QuoteMeta(b.Code), regexp.QuoteMeta(b.Name))
 	}
+	for _, d := range r.Drinks {
+		own = append(own, regexp.QuoteMeta(d.Code), regexp.QuoteMeta(d.Name))
+	}
+	for _, p := range r.Site.DayParts {
+		own = append(own, regexp.QuoteMeta(p.Code))
+	}
+	names := regexp.MustCompile(joined(own))
 	p, err := planner.ComputeWith(t.Context(), r, planner.Options{Budget: 4000, Days: 100})
 	require.NoError(t, err)
 	var out bytes.Buffer
