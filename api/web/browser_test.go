@@ -334,7 +334,7 @@ func TestManagerPlansAndKitchenMarksTasks(t *testing.T) {
 	manager.quiet()
 
 	// A number corrected in place is the manager's, and the next plan uses it.
-	manager.eval(`(() => { const i = document.querySelector('input[data-part="midday"]'); i.value = "60"; i.dispatchEvent(new Event("change")); return i.id; })()`)
+	manager.eval(`(() => { const i = document.querySelector('input[data-part="midday"]'); i.closest("details").open = true; i.value = "60"; i.dispatchEvent(new Event("change")); return i.id; })()`)
 	manager.says("Saved. Plan again to use it.")
 	manager.click("button[name=again]")
 	manager.until(`document.body.dataset.revision === "2"`)
@@ -498,7 +498,7 @@ func TestWeekendAnnouncesANewerPlanWithoutReloading(t *testing.T) {
 	manager.until(`document.body.dataset.revision === "1"`)
 	colleague := open(t, ctx, s.base+"/s/lido/weekend")
 	colleague.until(`document.querySelector("a.days, .asked")`)
-	manager.eval(`(() => { const i = document.querySelector('input[data-part="midday"]'); i.value = "61"; i.dispatchEvent(new Event("change")); return ""; })()`)
+	manager.eval(`(() => { const i = document.querySelector('input[data-part="midday"]'); i.closest("details").open = true; i.value = "61"; i.dispatchEvent(new Event("change")); return ""; })()`)
 	manager.says("Saved. Plan again")
 	manager.click("button[name=again]")
 	manager.until(`document.body.dataset.revision === "2"`)

@@ -184,10 +184,8 @@ func TestEmptyShopIsFilledInPlannedAndPublishedOnAPhone(t *testing.T) {
 	b.says("Ready to plan.")
 	b.tap(`a.do`)
 	b.until(`location.pathname.endsWith("/weekend")`)
-	for _, part := range []string{"morning", "midday", "afternoon"} {
-		b.n++
-		b.until(fmt.Sprintf(`(() => { const i = document.querySelector('.asked input[data-part=%q]'); if (!i) return false; i.value = "20"; i.dispatchEvent(new Event("change")); return true; })()`, part))
-	}
+	b.n++
+	b.until(`(() => { const i = document.querySelector('.expected input[data-drink]'); if (!i) return false; i.value = "60"; i.dispatchEvent(new Event("change")); return true; })()`)
 	b.says("Saved. Plan again to use it.")
 	b.tap("button[name=again]")
 	b.until(`document.body.dataset.revision === "1"`)

@@ -77,6 +77,7 @@ func TestWeekendWorkflow(t *testing.T) {
 			hand.press(b, "button[name=again]")
 			b.until(`document.body.dataset.revision === "1"`)
 
+			hand.press(b, "details.parts > summary")
 			number := `input[data-part="midday"][data-drink]`
 			hand.enter(b, number, "many")
 			b.until(`document.querySelector(".asked td .wrong")`)
@@ -100,6 +101,7 @@ func TestWeekendWorkflow(t *testing.T) {
 			hand.press(b, "#publish")
 			b.says("Published ")
 
+			hand.press(b, "details.parts > summary")
 			hand.enter(b, number, "75")
 			b.says("Saved. Plan again to use it.")
 			if hand.width > 600 {

@@ -8,8 +8,9 @@ import (
 
 // canvas builds SVG. open and text escape their texts; raw and class names are not escaped.
 type canvas struct {
-	b strings.Builder
-	m measure
+	b      strings.Builder
+	m      measure
+	inLink bool // its name says its texts
 }
 
 // measure estimates the width of a text, generously, since the fonts are unknown.
@@ -58,9 +59,13 @@ func (c *canvas) open(name, class string, attrs ...string) {
 		c.raw(" ", attrs[i], `="`, html.EscapeString(attrs[i+1]), `"`)
 	}
 	c.raw(">")
+	c.inLink = c.inLink || name == "a"
 }
 
-func (c *canvas) close(name string) { c.raw("</", name, ">") }
+func (c *canvas) close(name string) {
+	c.raw("</", name, ">")
+	c.inLink = c.inLink && name != "a"
+}
 
 func (c *canvas) rect(class string, x, y, w, h float64) {
 	c.raw(`<rect class="`, class, `" x="`, num(x), `" y="`, num(y), `" width="`, num(max(w, 0)), `" height="`, num(max(h, 0)), `"/>`)
@@ -77,6 +82,9 @@ func (c *canvas) text(class, anchor string, x, y float64, s string) {
 	c.raw(`<text class="`, class, `" x="`, num(x), `" y="`, num(y), `"`)
 	if anchor != "start" {
 		c.raw(` text-anchor="`, anchor, `"`)
+	}
+	if c.inLink {
+		c.raw(` aria-hidden="true"`)
 	}
 	c.raw(">", html.EscapeString(s), "</text>")
 }
