@@ -10,7 +10,8 @@ import (
 type canvas struct {
 	b      strings.Builder
 	m      measure
-	inLink bool // its name says its texts
+	inLink bool            // a link is open
+	texts  strings.Builder // of that link: drawn after it, since its name says them
 }
 
 // measure estimates the width of a text, generously, since the fonts are unknown.
@@ -64,7 +65,11 @@ func (c *canvas) open(name, class string, attrs ...string) {
 
 func (c *canvas) close(name string) {
 	c.raw("</", name, ">")
-	c.inLink = c.inLink && name != "a"
+	if name == "a" {
+		c.raw(c.texts.String())
+		c.texts.Reset()
+		c.inLink = false
+	}
 }
 
 func (c *canvas) rect(class string, x, y, w, h float64) {
@@ -79,14 +84,16 @@ func (c *canvas) path(class, d string) { c.raw(`<path class="`, class, `" d="`, 
 
 // text writes s with its anchor (start, middle or end) at x.
 func (c *canvas) text(class, anchor string, x, y float64, s string) {
-	c.raw(`<text class="`, class, `" x="`, num(x), `" y="`, num(y), `"`)
+	to, more := &c.b, ""
 	if anchor != "start" {
-		c.raw(` text-anchor="`, anchor, `"`)
+		more = ` text-anchor="` + anchor + `"`
 	}
 	if c.inLink {
-		c.raw(` aria-hidden="true"`)
+		to, more = &c.texts, more+` aria-hidden="true" pointer-events="none"`
 	}
-	c.raw(">", html.EscapeString(s), "</text>")
+	for _, part := range []string{`<text class="`, class, `" x="`, num(x), `" y="`, num(y), `"`, more, ">", html.EscapeString(s), "</text>"} {
+		to.WriteString(part)
+	}
 }
 
 type point struct{ x, y float64 }
