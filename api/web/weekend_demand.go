@@ -104,30 +104,40 @@ func demandDays(st weekendState) []demandDay {
 	for n := range st.plan.Days {
 		d := st.plan.From.AddDays(n)
 		day := demandDay{Date: d, Name: q.Day(d.At(720, q.Location())), Weekday: q.Weekday(d.At(720, q.Location())), Planned: true}
+		var parts []models.DayPart
 		for _, part := range rows.r.Site.DayParts {
 			if slices.ContainsFunc(st.plan.Demand, func(x models.DemandRange) bool { return x.Date == d && x.DayPart == part.Code }) {
-				day.Parts = append(day.Parts, withLocalClock(part, q))
+				parts = append(parts, part)
 			}
 		}
-		for _, drink := range rows.r.Drinks {
-			row := demandRow{Drink: drink.Code, Name: nameOr(drink.Name, drink.Code), ID: "t-" + strconv.Itoa(cells)}
-			for _, part := range day.Parts {
-				cells++
-				cell := rows.cell(q, rowKey{d, part.Code, drink.Code}, row.Name, "e-"+strconv.Itoa(cells)) // codes may contain characters that IDs must not
-				cell.openH = rows.r.Site.DayPartSpan(d, part).To.Sub(rows.r.Site.DayPartSpan(d, part).From).Hours()
-				row.Cells = append(row.Cells, cell)
-			}
-			if len(row.Cells) > 0 {
-				day.Rows = append(day.Rows, row)
-			}
-		}
-		if len(day.Rows) > 0 {
+		if rows.fill(&day, parts, q, &cells); len(day.Rows) > 0 {
 			out = append(out, day)
 		}
 	}
 	addTotals(out)
 	drawStrips(out)
 	return out
+}
+
+// fill gives a day its parts and a row per drink. cells counts the cells of all days.
+func (d demandRows) fill(day *demandDay, parts []models.DayPart, q voice, cells *int) {
+	if len(parts) == 0 {
+		return
+	}
+	for _, part := range parts {
+		day.Parts = append(day.Parts, withLocalClock(part, q))
+	}
+	for _, drink := range d.r.Drinks {
+		row := demandRow{Drink: drink.Code, Name: nameOr(drink.Name, drink.Code), ID: "t-" + strconv.Itoa(*cells)}
+		for _, part := range parts {
+			*cells++
+			cell := d.cell(q, rowKey{day.Date, part.Code, drink.Code}, row.Name, "e-"+strconv.Itoa(*cells)) // codes may contain characters that IDs must not
+			span := d.r.Site.DayPartSpan(day.Date, part)
+			cell.openH = span.To.Sub(span.From).Hours()
+			row.Cells = append(row.Cells, cell)
+		}
+		day.Rows = append(day.Rows, row)
+	}
 }
 
 func (d demandRows) cell(q voice, k rowKey, name, id string) demandCell {
@@ -177,7 +187,7 @@ func (d demandRows) cell(q voice, k rowKey, name, id string) demandCell {
 
 // emptyDemandDays returns days without a plan, for the manager to fill in: a cell for each drink and open day part.
 func emptyDemandDays(setup models.Setup, expected []models.ExpectedDemand, from models.Date, days int) []demandDay {
-	rows := demandRows{expected: map[rowKey]models.ExpectedDemand{}}
+	rows := demandRows{r: models.PlanRequest{Setup: setup}, expected: map[rowKey]models.ExpectedDemand{}}
 	for _, w := range expected {
 		if w.Expected != nil {
 			rows.expected[rowKey{w.Date, w.DayPart, w.Drink}] = w
@@ -190,22 +200,13 @@ func emptyDemandDays(setup models.Setup, expected []models.ExpectedDemand, from 
 		d := from.AddDays(n)
 		noon := d.At(720, q.Location())
 		day := demandDay{Date: d, Name: q.Day(noon), Weekday: q.Weekday(noon)}
+		var parts []models.DayPart
 		for _, part := range setup.Site.DayParts {
 			if span := setup.Site.DayPartSpan(d, part); slices.ContainsFunc(setup.Site.OpenSpans(d), func(o models.Span) bool { return o.From.Before(span.To) && span.From.Before(o.To) }) {
-				day.Parts = append(day.Parts, withLocalClock(part, q))
+				parts = append(parts, part)
 			}
 		}
-		for _, drink := range setup.Drinks {
-			row := demandRow{Drink: drink.Code, Name: nameOr(drink.Name, drink.Code), ID: "t-" + strconv.Itoa(cells)}
-			for _, part := range day.Parts {
-				cells++
-				cell := rows.cell(q, rowKey{d, part.Code, drink.Code}, row.Name, "e-"+strconv.Itoa(cells))
-				cell.openH = setup.Site.DayPartSpan(d, part).To.Sub(setup.Site.DayPartSpan(d, part).From).Hours()
-				row.Cells = append(row.Cells, cell)
-			}
-			day.Rows = append(day.Rows, row)
-		}
-		if len(day.Parts) > 0 {
+		if rows.fill(&day, parts, q, &cells); len(day.Parts) > 0 {
 			out = append(out, day)
 		}
 	}

@@ -81,3 +81,23 @@ func TestCopiedDayHasTheSameNumbers(t *testing.T) {
 	assert.InDelta(t, 24, sum, 1e-9)
 	assert.Equal(t, "2026-07-11", string(days[1].Others[0].Date))
 }
+
+// Without a forecast, a day's number goes by how long the parts are, whichever way the site writes its times.
+func TestAFirstDaysNumberIsSplitByThePartsHours(t *testing.T) {
+	t.Parallel()
+	for _, clock := range []string{"24h", models.Clock12} {
+		setup := request(t).Setup
+		setup.Site.DayParts = []models.DayPart{{Code: "early", From: "08:00", To: "10:00"}, {Code: "late", From: "10:00", To: "18:00"}}
+		setup.Site.Opening = []models.Opening{{Weekday: "sat", From: "08:00", To: "18:00"}}
+		units := setup.Site.Shown()
+		units.Clock = clock
+		setup.Site.Units = &units
+		day := emptyDemandDays(setup, nil, "2026-07-11", 1)[0]
+		drink := setup.Drinks[0].Code
+		rows, wrong := day.typed(url.Values{"t/" + drink: {"100"}, "was/" + drink: {""}}, voice{})
+		require.Empty(t, wrong)
+		require.Len(t, rows, 2)
+		assert.InDelta(t, 20, *rows[0].Expected, 1e-9, "clock %q", clock)
+		assert.InDelta(t, 80, *rows[1].Expected, 1e-9, "clock %q", clock)
+	}
+}
