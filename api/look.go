@@ -2,7 +2,6 @@ package api
 
 import (
 	"context"
-	"slices"
 
 	"hotday/models"
 	"hotday/planner/sheet"
@@ -34,18 +33,16 @@ func (s *Server) decide(ctx context.Context, tx models.Store, site string, date 
 	if err != nil {
 		return err
 	}
-	current := func(task string) (models.TaskMark, bool) {
-		return models.CurrentMark(slices.DeleteFunc(slices.Clone(marks), func(x models.TaskMark) bool { return x.Task != task }))
-	}
+	current := models.CurrentMarks(marks)
 	var left *float64
-	if now, ok := current(look.ID); ok && now.State == models.Made {
+	if now, ok := current[look.ID]; ok && now.State == models.Made {
 		left = now.LeftG
 	}
 	d := sheet.Decide(published, setup, look, left, m.At)
 	if d.Brew == "" {
 		return nil
 	}
-	if now, marked := current(d.Brew); d.Skip != (marked && now.State == models.Skipped) {
+	if now, marked := current[d.Brew]; d.Skip != (marked && now.State == models.Skipped) {
 		follows := models.TaskMark{Task: d.Brew, State: models.Due, At: m.At, Key: decidedKey(m.Key)}
 		if d.Skip {
 			follows.State, follows.Reason = models.Skipped, d.Why

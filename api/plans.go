@@ -183,7 +183,7 @@ func (s *Server) orderPlan(c *gin.Context, o models.PlanOrder) (after int, err e
 		if _, err := tx.PutProgress(ctx, site, begun); err != nil {
 			return err
 		}
-		if err := s.emit(ctx, tx, site, liveWork, map[string]any{"kind": begun.Kind, "step": begun.Step, "share": 0, "say": begun.Say, "over": false, "problem": "", "revision": 0}); err != nil {
+		if err := s.emit(ctx, tx, site, liveWork, begun.Event(false, 0)); err != nil {
 			return err
 		}
 		_, err = tx.Enqueue(ctx, models.Job{Kind: models.JobPlan, Site: site, Key: key, Args: args})

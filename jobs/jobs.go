@@ -84,7 +84,7 @@ func (c Config) withDefaults() Config {
 	}
 	c.hooks = outside.Client(c.PrivateWebhooks, deliveryTimeout)
 	c.Weather.Now, c.Weather.PlainHTTP = c.Now, c.PrivateWebhooks
-	c.Weather.Public, c.Weather.Private = weather.NewPublic(c.PrivateWebhooks), weather.NewPublic(true)
+	c.Weather.Public, c.Weather.Private = weather.HTTPClient(c.PrivateWebhooks), weather.HTTPClient(true)
 	c.replayTimeout, c.planTimeout = replayTimeout, planTimeout
 	if c.Gather == nil {
 		c.Gather = facts.Gather

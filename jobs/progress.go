@@ -118,13 +118,9 @@ func (r *reporter) put(withEvent bool) {
 	}
 }
 
-// addEvent tells the screens how far the job is. over: it has ended; revision is the plan that came of it, 0 for none.
+// addEvent adds the live event of the progress.
 func (r *reporter) addEvent(ctx context.Context, tx models.Store, over bool, revision int) error {
-	data := map[string]any{"kind": r.now.Kind, "share": r.now.Share, "say": r.now.Say, "over": over}
-	if r.now.Kind == models.JobPlan {
-		data["step"], data["problem"], data["revision"] = r.now.Step, r.now.Problem, revision
-	}
-	return addEvent(ctx, tx, r.site, "work", r.now.At, data)
+	return addEvent(ctx, tx, r.site, "work", r.now.At, r.now.Event(over, revision))
 }
 
 // stopped reports whether the job was asked to stop.

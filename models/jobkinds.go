@@ -20,21 +20,25 @@ const replanDelay = time.Minute
 // ReplanJob returns the replan for a change at an instant. Changes within the same minute share one job, which runs at the end of
 // that minute.
 func ReplanJob(site string, at time.Time) Job {
-	run := at.UTC().Truncate(replanDelay).Add(replanDelay)
-	return Job{Kind: JobReplan, Site: site, Key: run.Format(time.RFC3339), RunAt: run}
+	return atNextMinute(JobReplan, site, at)
 }
 
 // WatchJob is the check for shortages after a change at an instant. Changes within the same minute share one job, as replans do.
 func WatchJob(site string, at time.Time) Job {
+	return atNextMinute(JobWatch, site, at)
+}
+
+func atNextMinute(kind, site string, at time.Time) Job {
 	run := at.UTC().Truncate(replanDelay).Add(replanDelay)
-	return Job{Kind: JobWatch, Site: site, Key: run.Format(time.RFC3339), RunAt: run}
+	return Job{Kind: kind, Site: site, Key: run.Format(time.RFC3339), RunAt: run}
 }
 
 // markTolerance is the relative deviation from a batch's planned grams that needs no replan.
 const markTolerance = 0.05
 
-// NeedsReplan reports whether a mark calls for a replan: the task was skipped or reset to due, ice was counted, what is left was seen, a temperature was read, or a batch was
-// made with other grams than planned or started more than 15 minutes off its time.
+// NeedsReplan reports whether a mark calls for a replan: the task was skipped or reset to due, ice was
+// counted, what is left was seen, a temperature was read, or a batch was made with other grams than planned or started more than 15 minutes
+// off its time.
 func (m TaskMark) NeedsReplan(t Task) bool {
 	switch {
 	case m.State == Skipped, m.State == Due, m.IceG != nil, m.LeftG != nil, m.TempC != nil, m.Corrects:

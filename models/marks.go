@@ -25,6 +25,22 @@ func CurrentMark(marks []TaskMark) (m TaskMark, ok bool) {
 	return stack[len(stack)-1], true
 }
 
+// CurrentMarks returns the mark that determines the state of each marked task, by task, given the marks of several tasks in order of
+// arrival. Tasks that are due have none.
+func CurrentMarks(marks []TaskMark) map[string]TaskMark {
+	byTask := map[string][]TaskMark{}
+	for _, m := range marks {
+		byTask[m.Task] = append(byTask[m.Task], m)
+	}
+	current := map[string]TaskMark{}
+	for task, own := range byTask {
+		if m, ok := CurrentMark(own); ok {
+			current[task] = m
+		}
+	}
+	return current
+}
+
 func merge(first, later TaskMark) TaskMark {
 	later.At = first.At
 	later.BeverageG = cmp.Or(later.BeverageG, first.BeverageG)

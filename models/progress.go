@@ -27,10 +27,20 @@ const (
 // Problems of a JobPlan.
 const (
 	ProblemNoDemand = "no_demand" // neither a forecast nor the manager's numbers for these days
-	ProblemInvalid  = "invalid"   // the set-up or what is known of these days cannot be planned with
+	ProblemInvalid  = "invalid"   // the set-up or the data for these days is invalid
 	ProblemTooLong  = "too_long"  // out of time
 	ProblemInternal = "internal"  // an error of the service's
 )
+
+// Event returns the data of the live event that tells the screens how far the job is. over: it has ended; revision is the plan that came
+// of it, 0 for none.
+func (p Progress) Event(over bool, revision int) map[string]any {
+	data := map[string]any{"kind": p.Kind, "share": p.Share, "say": p.Say, "over": over}
+	if p.Kind == JobPlan {
+		data["step"], data["problem"], data["revision"] = p.Step, p.Problem, revision
+	}
+	return data
+}
 
 // heartbeatTimeout is how long a running job may stay silent before it counts as dead.
 const heartbeatTimeout = 3 * time.Minute

@@ -97,7 +97,7 @@ type stockExpected struct {
 	at   time.Time
 }
 
-// expectedStock returns the stock expected at an instant by what was known then: the counts before it, and the latest plan made by then.
+// expectedStock returns what should have been in stock at an instant, by the counts before it and the latest plan made by then.
 func expectedStock(ctx context.Context, s models.Store, site string, at time.Time) (x stockExpected, err error) {
 	x.at = at
 	if x.PlanRequest, err = facts.StockNow(ctx, s, site, at); err != nil {

@@ -24,17 +24,14 @@ type markedLine struct {
 // listMarked lists the marked lines of today's sheets, the last one first.
 func (v *kitchenView) listMarked(sheets []models.PrepSheet, marks []models.TaskMark, setup models.Setup) {
 	today, loc := setup.Site.ServiceDayOf(v.Now), setup.Site.Location()
-	by := map[string][]models.TaskMark{}
-	for _, m := range marks {
-		by[m.Task] = append(by[m.Task], m)
-	}
+	current := models.CurrentMarks(marks)
 	var dates []string
 	for _, s := range sheets {
 		if slices.ContainsFunc(s.Tasks, func(t models.Task) bool { return setup.Site.ServiceDayOf(t.At) == today }) {
 			dates = append(dates, string(s.Date))
 		}
 		for _, t := range s.Lines() {
-			m, ok := models.CurrentMark(by[t.ID])
+			m, ok := current[t.ID]
 			if !ok || setup.Site.ServiceDayOf(m.At) != today {
 				continue
 			}

@@ -86,12 +86,9 @@ func WritePrepSheet(w io.Writer, setup models.Setup, sheet models.PrepSheet, pla
 
 // amounts are the g of finished beverage by task, from marks that count.
 func amounts(marks []models.TaskMark) map[string]float64 {
-	by, out := map[string][]models.TaskMark{}, map[string]float64{}
-	for _, m := range marks {
-		by[m.Task] = append(by[m.Task], m)
-	}
-	for task, ms := range by {
-		if m, ok := models.CurrentMark(ms); ok && m.BeverageG != nil {
+	out := map[string]float64{}
+	for task, m := range models.CurrentMarks(marks) {
+		if m.BeverageG != nil {
 			out[task] = *m.BeverageG
 		}
 	}

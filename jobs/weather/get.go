@@ -1,6 +1,7 @@
 package weather
 
 import (
+	"cmp"
 	"context"
 	"errors"
 	"io"
@@ -19,9 +20,8 @@ const (
 	maxBody = 4 << 20          // bytes of a response, uncompressed
 )
 
-// NewPublic returns the HTTP client of a Client for addresses that users have typed; private allows those of this machine and of private
-// networks.
-func NewPublic(private bool) *http.Client { return outside.Client(private, timeout) }
+// HTTPClient returns an HTTP client for a Client; private allows addresses of this machine and of private networks.
+func HTTPClient(private bool) *http.Client { return outside.Client(private, timeout) }
 
 // errNotModified says that the forecast is still the one that was fetched before.
 var errNotModified = errors.New("not modified")
@@ -115,7 +115,7 @@ func (a *ask) userAgent() string {
 		}
 		return r
 	}, a.c.Version)
-	agent := "hotday/" + orElse(version, "0")
+	agent := "hotday/" + cmp.Or(version, "0")
 	if c := a.c.contact(a.site); c != "" {
 		agent += " (" + c + ")"
 	}

@@ -15,6 +15,7 @@
 package weather
 
 import (
+	"cmp"
 	"context"
 	"fmt"
 	"hash/fnv"
@@ -72,12 +73,12 @@ func (c *Client) sourceOf(site *models.Site) (s source, problem string) {
 		if c.contact(site) == "" {
 			return nil, models.FetchNoContact
 		}
-		return metNorway{orElse(c.met, metNorwayURL)}, ""
+		return metNorway{cmp.Or(c.met, metNorwayURL)}, ""
 	case models.WeatherNWS:
 		if c.contact(site) == "" {
 			return nil, models.FetchNoContact
 		}
-		return nws{orElse(c.nws, nwsURL)}, ""
+		return nws{cmp.Or(c.nws, nwsURL)}, ""
 	case models.WeatherOpenMeteo:
 		switch {
 		case c.OpenMeteoURL != "":
@@ -94,14 +95,7 @@ func (c *Client) sourceOf(site *models.Site) (s source, problem string) {
 	return nil, ""
 }
 
-func orElse(s, other string) string {
-	if s == "" {
-		return other
-	}
-	return s
-}
-
-func (c *Client) contact(site *models.Site) string { return orElse(site.Weather.Contact, c.Contact) }
+func (c *Client) contact(site *models.Site) string { return cmp.Or(site.Weather.Contact, c.Contact) }
 
 // coordinate is an angle in decimal degrees with at most three decimals, about 100 m: services forbid more than four, and their grids are
 // coarser. Trailing zeros are left out, since the NWS redirects addresses that have them (from memory).
@@ -109,7 +103,7 @@ func coordinate(deg *float64) string {
 	return strconv.FormatFloat(math.Round(*deg*1000)/1000, 'f', -1, 64)
 }
 
-// subject identifies what a site's state of fetching is of. Another source, place or contact begins anew.
+// subject identifies the forecast that a site fetches. When it changes, as to another source, place or contact, fetching starts afresh.
 func subject(site *models.Site) string {
 	w := site.Weather
 	s := site.ForecastSource()

@@ -55,7 +55,7 @@ func newService(t *testing.T, source string) *service {
 	}))
 	t.Cleanup(server.Close)
 	s.url = server.URL
-	s.Client = &Client{Public: NewPublic(true), Now: func() time.Time { return s.now }, Version: "v1.2 (dirty)", PlainHTTP: true, met: server.URL, nws: server.URL}
+	s.Client = &Client{Public: HTTPClient(true), Now: func() time.Time { return s.now }, Version: "v1.2 (dirty)", PlainHTTP: true, met: server.URL, nws: server.URL}
 	s.site = models.Site{Code: "lido", Latitude: new(54.3214567), Longitude: new(-10.1), AltitudeM: 12.4,
 		Weather: &models.WeatherSource{Source: source, Contact: "office@example.com"}}
 	return s
@@ -210,7 +210,7 @@ func TestOwnDocument(t *testing.T) {
 	assert.InDelta(t, 28.9, post.Hours[1].TempC, 0)
 	assert.Equal(t, time.Hour, s.wait(), "hourly where the response says nothing")
 
-	s.Public, s.PlainHTTP = NewPublic(false), false
+	s.Public, s.PlainHTTP = HTTPClient(false), false
 	n := len(s.asked)
 	require.Nil(t, s.fetch())
 	assert.Equal(t, models.FetchNotAllowed, s.state.Problem, "not https")

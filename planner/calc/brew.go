@@ -127,6 +127,22 @@ func (r *rangeCheck) checkCoffee(retainedRatio, maxYieldPct float64) {
 	r.within("/max_yield_pct", maxYieldPct, 0.1, maxYieldLimitPct, percentUnit)
 }
 
+// brewerLimits checks the limits of a brewer that are given; least is the lowest that is accepted, g.
+func (r *rangeCheck) brewerLimits(least float64, maxDoseG, maxWaterG, maxBeverageG *float64) {
+	for _, l := range []struct {
+		pointer string
+		value   *float64
+	}{{"/max_beverage_g", maxBeverageG}, {"/max_dose_g", maxDoseG}, {"/max_water_g", maxWaterG}} {
+		if l.value != nil {
+			r.within(l.pointer, *l.value, least, maxG, gramUnit)
+		}
+	}
+}
+
+func limitsOf(maxDoseG, maxWaterG, maxBeverageG *float64) brew.Limits {
+	return brew.Limits{MaxDoseG: givenOr(maxDoseG, 0), MaxWaterG: givenOr(maxWaterG, 0), MaxBeverageG: givenOr(maxBeverageG, 0)}
+}
+
 // ratio requires a recipe's total water to be at most 100 times the dose.
 func (r *rangeCheck) ratio(pointer string, doseG, totalWaterG float64) {
 	if doseG >= minG && totalWaterG >= minG && !(totalWaterG <= maxRatio*doseG) {
@@ -328,14 +344,7 @@ func calcScale(body []byte) (any, error) {
 	r.checkCoffee(in.RetainedRatio, in.MaxYieldPct)
 	r.within("/min_beverage_g", in.MinBeverageG, 0, maxG, gramUnit)
 	r.ratio("/total_water_g", in.DoseG, in.TotalWaterG)
-	for _, l := range []struct {
-		pointer string
-		value   *float64
-	}{{"/max_beverage_g", in.MaxBeverageG}, {"/max_dose_g", in.MaxDoseG}, {"/max_water_g", in.MaxWaterG}} {
-		if l.value != nil {
-			r.within(l.pointer, *l.value, 1, maxG, gramUnit)
-		}
-	}
+	r.brewerLimits(1, in.MaxDoseG, in.MaxWaterG, in.MaxBeverageG)
 	if err := r.err(); err != nil {
 		return nil, err
 	}
@@ -343,7 +352,8 @@ func calcScale(body []byte) (any, error) {
 	if rec.Check() != nil {
 		return nil, tooLittleWater("/total_water_g", in.DoseG, in.RetainedRatio/(1-in.IceShare))
 	}
-	lim := brew.Limits{MinBeverageG: in.MinBeverageG, MaxBeverageG: givenOr(in.MaxBeverageG, 0), MaxDoseG: givenOr(in.MaxDoseG, 0), MaxWaterG: givenOr(in.MaxWaterG, 0)}
+	lim := limitsOf(in.MaxDoseG, in.MaxWaterG, in.MaxBeverageG)
+	lim.MinBeverageG = in.MinBeverageG
 	most, by := rec.LargestBatch(lim)
 	if most < in.MinBeverageG {
 		return nil, models.Invalid("/min_beverage_g", fmt.Sprintf("at most %s g, the largest batch of this recipe", decimal(math.Floor(most))), "is %s g", decimal(in.MinBeverageG))

@@ -56,7 +56,7 @@ func calcIceShares(body []byte) (any, error) {
 	if err := in.check(); err != nil {
 		return nil, err
 	}
-	limits := brew.Limits{MaxDoseG: givenOr(in.MaxDoseG, 0), MaxWaterG: givenOr(in.MaxWaterG, 0), MaxBeverageG: givenOr(in.MaxBeverageG, 0)}
+	limits := limitsOf(in.MaxDoseG, in.MaxWaterG, in.MaxBeverageG)
 	out := iceSharesOut{Rows: []iceShareRow{}, remarks: newRemarks()}
 	for i := range iceShareSteps + 1 {
 		rec := brew.Recipe{Ratio: in.Ratio, IceShare: math.Round(float64(i)*iceShareStep*100) / 100, RetainedRatio: in.RetainedRatio, MaxYieldPct: in.MaxYieldPct}
@@ -100,13 +100,6 @@ func (in iceSharesIn) check() error {
 	r.within("/ratio", in.Ratio, 1, maxRatio, " g per g")
 	r.brewTemperatures(in.BrewerOutTempC, in.IceTempC, in.TargetTempC, in.WetShare, in.AltitudeM)
 	r.checkCoffee(in.RetainedRatio, in.MaxYieldPct)
-	for _, l := range []struct {
-		pointer string
-		value   *float64
-	}{{"/max_dose_g", in.MaxDoseG}, {"/max_water_g", in.MaxWaterG}, {"/max_beverage_g", in.MaxBeverageG}} {
-		if l.value != nil {
-			r.within(l.pointer, *l.value, minG, maxG, gramUnit)
-		}
-	}
+	r.brewerLimits(minG, in.MaxDoseG, in.MaxWaterG, in.MaxBeverageG)
 	return r.err()
 }

@@ -1,6 +1,6 @@
 // The entry of an amount without a keyboard: named amounts, such as the quarters of a vessel, and steps up and down. The number may be
 // typed as well. An entry is an element with the data of templates/amount.html; it keeps its amount in data-x.
-import { all, data } from "./page.js";
+import { all, data, say } from "./page.js";
 import { quantity } from "./quantity.js";
 
 const EIGHTHS = 8;
@@ -64,14 +64,16 @@ export function amounts({ pounds, gallons }) {
   };
 
   /**
-   * difference is how far an amount is from what was expected: 0 within 3 %, or what nobody sees.
+   * difference says how far an amount is from what was expected: as expected within 3 %, or what nobody sees.
    * @param {HTMLElement} entry
    * @param {number} x
-   * @param {number} expected
+   * @param {number} expected NaN: unknown
    */
   const difference = (entry, x, expected) => {
     const by = x - expected;
-    return Math.abs(by) <= Math.max(0.03 * expected, isVolume(entry) ? 0.5 : 50) ? 0 : by;
+    if (Number.isNaN(by)) return "";
+    if (Math.abs(by) <= Math.max(0.03 * expected, isVolume(entry) ? 0.5 : 50)) return say("as_expected");
+    return say(by < 0 ? "less" : "more", { by: text(entry, Math.abs(by)) });
   };
 
   return { text, number, read, change, level, press, difference };

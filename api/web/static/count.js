@@ -2,17 +2,12 @@
 // it is from what was expected.
 import { amounts } from "./amount.js";
 import { now as clockNow, setClock } from "./clock.js";
-import { countsOutbox } from "./counts.js";
+import { countsOutbox, knownCount } from "./counts.js";
 import { all, byID, clicked, data, one, pageData, reason, say } from "./page.js";
 
 /**
  * @typedef {import("./counts.js").CountDocument} CountDocument
- * @typedef {object} Found of one row
- * @property {number} x g or L
- * @property {string} at RFC 3339
- * @property {string} clock
- * @property {number} expected NaN where it is unknown
- * @property {boolean} waiting for the network
+ * @typedef {import("./counts.js").LastCount} Found of one row
  */
 
 const DAY_MS = 24 * 3600e3, MINUTE_MS = 60e3;
@@ -57,8 +52,7 @@ function clockText(t) {
  * @param {Found} f
  */
 function foundText(row, f) {
-  const by = Number.isNaN(f.expected) ? NaN : entries.difference(row, f.x, f.expected);
-  const off = Number.isNaN(by) ? "" : by === 0 ? say("as_expected") : say(by < 0 ? "less" : "more", { by: entries.text(row, Math.abs(by)) });
+  const off = entries.difference(row, f.x, f.expected);
   return [say("found_at", { amount: entries.text(row, f.x), when: f.clock }) + (off ? ", " + off : ""), f.waiting ? say("waiting") : ""].filter(Boolean).join(". ");
 }
 
@@ -228,8 +222,8 @@ const outbox = countsOutbox({
 // showKnown shows the counts of today that the service has, and those that still wait here.
 function showKnown() {
   for (const row of rows) {
-    const { found: amount, foundAt, foundClock, foundExpected } = row.dataset;
-    if (amount) found.set(row, { x: Number(amount), at: foundAt ?? "", clock: foundClock ?? "", expected: Number(foundExpected ?? NaN), waiting: false });
+    const known = knownCount(row);
+    if (known) found.set(row, known);
   }
   for (const item of outbox.items) {
     if ("undo" in item) {

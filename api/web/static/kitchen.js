@@ -6,17 +6,15 @@ import { amounts } from "./amount.js";
 import { BatchQuestion } from "./batch-question.js";
 import { ACT_NOW, DUE, allowSound, chime } from "./chime.js";
 import { Connection } from "./connection.js";
-import { countsOutbox } from "./counts.js";
+import { countsOutbox, knownCount } from "./counts.js";
 import { forgetOffline, keepOffline } from "./kitchen-offline.js";
 import { eventData } from "./live.js";
-import { Outbox, newKey } from "./outbox.js";
+import { marksOutbox, newMark } from "./marks.js";
+import { newKey } from "./outbox.js";
 import { Refusal, Stored, all, byID, clicked, data, maybe, one, pageData, reason, renewCSRF, request, say, site, siteURL } from "./page.js";
 import { quantity } from "./quantity.js";
 
-/**
- * @typedef {{ state: string, at: string, key: string, reason?: string, beverage_g?: number, left_g?: number, tds_pct?: number, corrects?: boolean }} Mark of a task
- * @typedef {{ task: string, body: Mark }} PendingMark
- */
+/** @typedef {import("./marks.js").Mark} Mark */
 
 const MINUTE = 60e3;
 const SOON = 15 * MINUTE; // a task is shown for so long before it is due
@@ -74,9 +72,7 @@ function signedOut() {
   else showTrouble(say("signed_out"));
 }
 
-/** @type {Outbox<PendingMark>} */
-const outbox = new Outbox("hotday.marks." + site, {
-  send: ({ task, body }) => request("POST", "/v1/tasks/" + encodeURIComponent(task) + "/marks", { json: body, signal: AbortSignal.timeout(TIMEOUT) }),
+const outbox = marksOutbox({
   accepted: ({ task, body }, answer) => {
     showState(task, answer?.state || body.state);
     showTrouble("");
@@ -142,7 +138,6 @@ function lastMarked(lane) {
   return task && isMarked(task) ? task : null;
 }
 
-
 /**
  * sendMark keeps a mark and sends it.
  * @param {string} task
@@ -150,7 +145,7 @@ function lastMarked(lane) {
  * @param {Partial<Mark>} [more]
  */
 function sendMark(task, state, more) {
-  outbox.add({ task, body: { state, at: new Date(now()).toISOString(), key: newKey(), ...more } });
+  outbox.add(newMark(task, state, more));
 }
 
 /**
@@ -577,7 +572,7 @@ function correct(form) {
   }
   const weighed = mass && mass.value === data(mass).was ? data(mass).g && Number(data(mass).g) : grams; // unchanged: as it was marked, if it was
   const amounts = { ...(mass && weighed !== "" ? { beverage_g: Number(weighed) } : {}), ...(tds >= 0 ? { tds_pct: tds } : {}), ...(seen ? { left_g: left } : {}) };
-  outbox.add({ task, body: { state, at: new Date(at).toISOString(), key: newKey(), corrects: true, ...amounts } });
+  outbox.add(newMark(task, state, { at: new Date(at).toISOString(), corrects: true, ...amounts }));
   byID("marked", HTMLDetailsElement).open = false;
   showTrouble("");
 }
@@ -597,7 +592,7 @@ board.addEventListener("submit", (event) => {
 // Counting ice
 
 let iceInHand = NaN; // g
-/** @type {{ x: number, at: string, clock: string, expected: number, waiting: boolean } | null} the count made on this screen, until the board has it */
+/** @type {import("./counts.js").LastCount | null} the count made on this screen, until the board has it */
 let iceFound = null;
 const entries = amounts({ pounds, gallons: "gallons" in pageData });
 
@@ -617,8 +612,7 @@ const countOutbox = countsOutbox({
 
 // lastIce is today's latest count of ice: this screen's or the board's.
 function lastIce() {
-  const { found, foundAt, foundClock, foundExpected } = byID("ice-entry").dataset;
-  const known = found ? { x: Number(found), at: foundAt ?? "", clock: foundClock ?? "", expected: Number(foundExpected ?? NaN), waiting: false } : null;
+  const known = knownCount(byID("ice-entry"));
   if (known && iceFound && known.at >= iceFound.at) iceFound = null;
   return iceFound ?? known;
 }
@@ -632,8 +626,7 @@ function showIce() {
   const isFresh = last && now() - Date.parse(last.at) < FOUND_FRESH;
   byID("ice-kept").hidden = !isFresh;
   if (!last || !isFresh) return;
-  const by = Number.isNaN(last.expected) ? NaN : entries.difference(entry, last.x, last.expected);
-  const off = Number.isNaN(by) ? "" : by === 0 ? say("as_expected") : say(by < 0 ? "less" : "more", { by: entries.text(entry, Math.abs(by)) });
+  const off = entries.difference(entry, last.x, last.expected);
   byID("ice-found").textContent = [say("found_at", { amount: entries.text(entry, last.x), when: last.clock }), off, last.waiting && countOutbox.items.length ? say("count_waiting") : ""].filter(Boolean).join(", ");
 }
 

@@ -1,7 +1,7 @@
 // Measured brews of a coffee, kept by the service, from which it calculates how much of the coffee dissolves and how much the grounds
 // retain.
 import { plotMeasured } from "./brew-chart.js";
-import { Stored, all, byID, element, pageData, reason, request, say, site, siteURL } from "./page.js";
+import { Stored, all, byID, clicked, element, pageData, reason, request, say, site, siteURL } from "./page.js";
 import { digits, number, quantity } from "./quantity.js";
 
 /**
@@ -86,7 +86,7 @@ export function connectBrews(coffee, use) {
     }
   });
   table.addEventListener("click", async (event) => {
-    const button = event.target instanceof Element ? event.target.closest("button") : null;
+    const button = clicked(event);
     if (!button) return;
     const brew = brews[Number(button.dataset.brew)];
     if (await change(() => request("DELETE", address + "?coffee=" + encodeURIComponent(coffee) + "&at=" + encodeURIComponent(brew.at)))) {

@@ -1,14 +1,11 @@
 // A prep sheet on a screen: tasks are ticked there and amounts written down, as on paper. A mark that can't be sent waits on this device,
 // in the same outbox as those of Kitchen; marks made elsewhere appear by themselves.
-import { now, setClock } from "./clock.js";
+import { setClock } from "./clock.js";
 import { listen } from "./live.js";
-import { Outbox, newKey } from "./outbox.js";
-import { byID, one, pageData, request, say, site } from "./page.js";
+import { marksOutbox, newMark } from "./marks.js";
+import { byID, one, pageData, say } from "./page.js";
 import { quantity } from "./quantity.js";
 
-/** @typedef {{ task: string, body: { state: string, at: string, key: string, beverage_g?: number } }} PendingMark */
-
-const TIMEOUT = 10e3;
 const unit = "pounds" in pageData ? "oz" : "g";
 const { readMass } = quantity({ pounds: "pounds" in pageData });
 setClock(Number(pageData.now), Number(pageData.pace));
@@ -16,9 +13,7 @@ setClock(Number(pageData.now), Number(pageData.pace));
 const said = byID("said");
 const rowOf = (/** @type {string} */ task) => document.getElementById(task);
 
-/** @type {Outbox<PendingMark>} */
-const outbox = new Outbox("hotday.marks." + site, {
-  send: ({ task, body }) => request("POST", "/v1/tasks/" + encodeURIComponent(task) + "/marks", { json: body, signal: AbortSignal.timeout(TIMEOUT) }),
+const outbox = marksOutbox({
   accepted: ({ task, body }, answer) => { show(task, answer?.state || body.state); said.textContent = ""; },
   refused: () => { said.textContent = say("not_saved"); },
   signedOut: () => { said.textContent = say("signed_out"); },
@@ -48,7 +43,7 @@ function show(task, state) {
  */
 function mark(task, state, grams) {
   show(task, state);
-  outbox.add({ task, body: { state, at: new Date(now()).toISOString(), key: newKey(), ...(grams === undefined ? {} : { beverage_g: grams }) } });
+  outbox.add(newMark(task, state, grams === undefined ? {} : { beverage_g: grams }));
 }
 
 document.addEventListener("change", (event) => {
