@@ -67,7 +67,7 @@ func TestManifestNamesWhatThereIs(t *testing.T) {
 	}
 	page := body(t, s.get(t, s.key, "/s/lido/kitchen"))
 	assert.Contains(t, page, `<link rel="manifest" href="/s/lido/manifest.webmanifest?page=kitchen">`)
-	assert.Equal(t, 2, strings.Count(page, `<meta name="theme-color"`))
+	assert.Equal(t, 2, strings.Count(page, `<meta name="theme-color"`)) //nolint:misspell // the name is HTML's
 }
 
 // Without a network a page that was kept says how old it is, any other gives way to one that says what there is, and after signing out

@@ -106,7 +106,7 @@ func TestColoursAreThoseOfThePalette(t *testing.T) {
 			known[name] = known[name] || strings.HasPrefix(name, "--")
 		}
 	}
-	colour := regexp.MustCompile(`#[0-9a-fA-F]{3,8}\b|\b(?:rgb|hsl|hwb|lab|lch|oklab|oklch|color)a?\(|\b(?:white|black|red|green|blue|gray|grey|orange|yellow|teal|navy)\b`)
+	colour := regexp.MustCompile(`#[0-9a-fA-F]{3,8}\b|\b(?:rgb|hsl|hwb|lab|lch|oklab|oklch|color)a?\(|\b(?:white|black|red|green|blue|gray|grey|orange|yellow|teal|navy)\b`) //nolint:misspell // the name is CSS's
 	for _, r := range styleRules(t) {
 		for name, value := range r.declared() {
 			if !strings.HasPrefix(name, "--") {
