@@ -308,7 +308,9 @@ func (p *pages) eventForm(c *gin.Context) {
 func (p *pages) renderEventForm(c *gin.Context, status int, k eventEditor, h head, was string, t eventInput) {
 	v := eventFormView{head: h, Kind: k.kind, Name: h.voice.Say("known.kind." + k.kind), Was: was, Plans: k.kind != kindOffSale}
 	v.Title = v.Name + " · " + siteName(k.setup.Site)
-	v.Lead = h.voice.Say("known.lead."+k.kind, "usual", k.setup.Site.StartsPerSlot, "min", k.setup.Site.SlotMin)
+	if lead := "known.lead." + k.kind; h.voice.Has(lead) {
+		v.Lead = h.voice.Say(lead, "usual", k.setup.Site.StartsPerSlot, "min", k.setup.Site.SlotMin)
+	}
 	v.Fields, v.Wrong, v.General = k.form(t.doc, t.raw, t.wrong)
 	p.render(c, status, "knownform", v)
 }
