@@ -496,7 +496,7 @@ func TestTillItemsAreIgnoredUnmatchedAndMatchedFromADay(t *testing.T) {
 	assert.Contains(t, page, "Choose a date.")
 
 	_, page = v.post("/s/lido/till-items", url.Values{"source0": {"till"}, "item0": {"iced"}, "mapped0": {"yes"}, "drink0": {""}})
-	assert.Contains(t, page, "One item to match")
+	assert.Contains(t, page, "One to match")
 	mapped, err = s.store.Mappings(ctx, site)
 	require.NoError(t, err)
 	require.Equal(t, []models.ItemMapping{{Source: "till", Item: "cake", Factor: 1}}, mapped)
