@@ -57,7 +57,7 @@ func TestConnectionSettings(t *testing.T) {
 	require.Error(t, err)
 
 	// A write transaction takes the lock at BEGIN, so no other process can write between its reads and its writes.
-	other, err := sql.Open("sqlite3", strings.Replace(sqliteURI(s.dsn, "_txlock=immediate"), "_busy_timeout=10000", "_busy_timeout=1", 1))
+	other, err := sql.Open(DriverName, strings.Replace(sqliteURI(s.dsn, "_txlock=immediate"), "_busy_timeout=10000", "_busy_timeout=1", 1))
 	require.NoError(t, err)
 	defer func() { require.NoError(t, other.Close()) }()
 	require.NoError(t, s.within(ctx, func(*Store) error {
@@ -172,7 +172,7 @@ func TestMigrationFromEveryVersionKeepsData(t *testing.T) {
 		t.Run(fmt.Sprint(version), func(t *testing.T) {
 			t.Parallel()
 			path := filepath.Join(t.TempDir(), "shop.db")
-			old, err := sql.Open("sqlite3", sqliteURI(path))
+			old, err := sql.Open(DriverName, sqliteURI(path))
 			require.NoError(t, err)
 			p, err := goose.NewProvider(d.goose, old, d.migrations, goose.WithDisableGlobalRegistry(true), goose.WithLogger(goose.NopLogger()))
 			require.NoError(t, err)
@@ -216,7 +216,7 @@ func TestFailedMigrationIsRolledBack(t *testing.T) {
 		broken[f] = &fstest.MapFile{Data: data}
 	}
 	d.migrations = broken
-	db, err := sql.Open("sqlite3", sqliteURI(path, "_txlock=immediate"))
+	db, err := sql.Open(DriverName, sqliteURI(path, "_txlock=immediate"))
 	require.NoError(t, err)
 	defer func() { require.NoError(t, db.Close()) }()
 	require.ErrorContains(t, migrate(ctx, d, path, db), fmt.Sprintf("migrate the schema from version %d", len(files)))
