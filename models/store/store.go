@@ -72,6 +72,9 @@ func WithClock(now func() time.Time) Option { return func(s *shared) { s.now = n
 // WithLogger sets where the queue says what it could not do; nowhere otherwise.
 func WithLogger(l *slog.Logger) Option { return func(s *shared) { s.log = l } }
 
+// WithGrace sets how long Run waits for running jobs when it is to end, before it cancels them and hands them back; otherwise 10 s.
+func WithGrace(d time.Duration) Option { return func(s *shared) { s.grace = d } }
+
 // WithPoll sets how often Run looks for new jobs; otherwise every half second.
 func WithPoll(every time.Duration) Option { return func(s *shared) { s.poll = every } }
 
