@@ -106,7 +106,6 @@ func (c Config) withDefaults() Config {
 		c.Traces = noop.NewTracerProvider()
 	}
 	c.tracer = c.Traces.Tracer("hotday/jobs")
-	c.Compute = c.measuredCompute(c.Compute)
 	return c
 }
 

@@ -87,18 +87,16 @@ func outcomeOf(err error) string {
 	return models.OutcomeFailed
 }
 
-// measuredCompute is compute whose plans are measured and traced.
-func (c Config) measuredCompute(compute func(context.Context, models.PlanRequest, planner.Options) (models.Plan, error)) func(context.Context, models.PlanRequest, planner.Options) (models.Plan, error) {
-	return func(ctx context.Context, r models.PlanRequest, o planner.Options) (models.Plan, error) {
-		began := time.Now()
-		ctx, span := c.tracer.Start(ctx, "compute plan", trace.WithAttributes(attribute.String("hotday.site", r.Site.Code), attribute.Int("hotday.days", r.Days)))
-		defer span.End()
-		plan, err := compute(ctx, r, o)
-		if err != nil {
-			span.SetStatus(codes.Error, err.Error())
-			return plan, err
-		}
-		c.Measures.Planned(byJob, plan, time.Since(began))
-		return plan, nil
+// computed is c.Compute, measured and traced.
+func (c Config) computed(ctx context.Context, r models.PlanRequest, o planner.Options) (models.Plan, error) {
+	began := time.Now()
+	ctx, span := c.tracer.Start(ctx, "compute plan", trace.WithAttributes(attribute.String("hotday.site", r.Site.Code), attribute.Int("hotday.days", r.Days)))
+	defer span.End()
+	plan, err := c.Compute(ctx, r, o)
+	if err != nil {
+		span.SetStatus(codes.Error, err.Error())
+		return plan, err
 	}
+	c.Measures.Planned(byJob, plan, time.Since(began))
+	return plan, nil
 }
