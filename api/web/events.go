@@ -1,8 +1,8 @@
 package web
 
 import (
-	"encoding/json"
 	"context"
+	"encoding/json"
 	"net/http"
 	"net/url"
 	"slices"
