@@ -271,7 +271,7 @@ func (v *peopleView) load(c *gin.Context, p *pages, site string) error {
 			if len(s.Stations) > 0 {
 				shows = strings.Join(s.Stations, ", ")
 			}
-			v.Screens = append(v.Screens, screenLine{s.ID, s.Name, shows, when(s.SeenAt, "people.never.came"), v.voice.Near(s.PairedAt, now) + ", " + s.PairedBy, boxes(v.Stations, s.Stations)})
+			v.Screens = append(v.Screens, screenLine{s.ID, s.Name, shows, when(s.SeenAt, "people.never.used"), v.voice.Near(s.PairedAt, now) + ", " + s.PairedBy, boxes(v.Stations, s.Stations)})
 		}
 	}
 	people, err := p.Store.People(ctx)
