@@ -2,7 +2,7 @@
 // retain.
 import { plotMeasured } from "./brew-chart.js";
 import { Stored, all, byID, clicked, element, pageData, reason, request, say, site, siteURL } from "./page.js";
-import { digits, number, quantity } from "./quantity.js";
+import { digits, number, percent, quantity } from "./quantity.js";
 
 /**
  * @typedef {{ max_yield_pct: number, retained_ratio: number }} Fit
@@ -34,7 +34,7 @@ export function connectBrews(coffee, use) {
       name.scope = "row";
       row.append(name);
       /** @type {[string, string][]} */
-      const cells = [["dose", units.grams(brew.dose_g)], ["water", units.grams(brew.brew_water_g)], ["beverage", units.grams(brew.beverage_g)], ["tds", number(brew.tds_pct, 2) + "%"]];
+      const cells = [["dose", units.grams(brew.dose_g)], ["water", units.grams(brew.brew_water_g)], ["beverage", units.grams(brew.beverage_g)], ["tds", percent(brew.tds_pct, 2)]];
       for (const [label, text] of cells) {
         const cell = element("td", text);
         cell.dataset.label = say(label);
