@@ -118,7 +118,6 @@ func balanceTable(r models.PlanRequest, plan models.Plan) table {
 	q := voiceOf(r.Site)
 	i := plan.Ice
 	return table{ID: "balance", Caption: q.Say("weekend.table.balance"), Head: []string{"", q.Say("weekend.head.ice")},
-		Note: q.Say("weekend.note.what_was_there"),
 		Rows: []tableRow{
 			{"", []string{q.Say("weekend.row.in_the_bin_at_first"), q.GlanceMass(i.OpeningG)}}, {"", []string{q.Say("weekend.row.made"), q.GlanceMass(i.MadeG)}},
 			{"", []string{q.Say("weekend.row.stirred_into_batches"), q.GlanceMass(i.StirredInG)}}, {"", []string{q.Say("weekend.row.served_in_the_glass"), q.GlanceMass(i.ServedG)}},
