@@ -6,6 +6,7 @@ import (
 	"fmt"
 	"log/slog"
 	"net"
+	"os"
 	"time"
 
 	"golang.org/x/sync/errgroup"
@@ -14,6 +15,7 @@ import (
 	"hotday/deploy/demo"
 	"hotday/jobs"
 	"hotday/jobs/weather"
+	"hotday/models"
 	"hotday/models/store"
 )
 
@@ -43,9 +45,21 @@ func open(ctx context.Context, c Serve, log *slog.Logger, set settings) (*progra
 		p.now, p.wait, clock = set.clock.Now, set.clock.Wait, set.clock
 		p.catchUp = time.Minute // the shop is new, so no run was missed
 	}
-	st, err := store.Open(ctx, c.DB, store.WithLogger(log), store.WithClock(p.now))
+	keep, err := c.Keep.WithDefaults()
+	if err != nil {
+		return nil, fmt.Errorf("--keep: %w", err)
+	}
+	if c.BackupTo != "" {
+		if there, err := os.Stat(c.BackupTo); err != nil || !there.IsDir() {
+			return nil, errors.Join(fmt.Errorf("--backup-to %s is not a directory", c.BackupTo), err)
+		}
+	}
+	st, err := store.Open(ctx, c.DB, store.WithLogger(log), store.WithClock(p.now), store.WithSecretFile(c.SecretFile), store.WithFinishedJobs(keep[models.KeepJobs]))
 	if err != nil {
 		return nil, err
+	}
+	if err := st.EncryptSecrets(ctx); err != nil {
+		return nil, errors.Join(err, st.Close())
 	}
 	l, err := (&net.ListenConfig{}).Listen(ctx, "tcp", c.Listen)
 	if err != nil {
@@ -80,9 +94,22 @@ func (p *program) Serve(ctx context.Context) error {
 
 // Work runs the jobs until ctx ends.
 func (p *program) Work(ctx context.Context) error {
+	var backup func(context.Context) error
+	if p.config.BackupTo != "" {
+		backup = p.backup
+	}
 	return jobs.Run(ctx, jobs.Config{Store: p.store, Worker: p.store, Now: p.now, Wait: p.wait, Log: p.log, PublishAt: p.config.PublishAt,
-		RefitAt: p.config.RefitAt, WatchAt: p.config.WatchAt, CatchUp: p.catchUp, PrivateWebhooks: p.config.PrivateWebhooks,
+		RefitAt: p.config.RefitAt, WatchAt: p.config.WatchAt, BackupAt: p.config.BackupAt, Backup: backup, Keep: p.config.Keep, CatchUp: p.catchUp, PrivateWebhooks: p.config.PrivateWebhooks,
 		Weather: weather.Client{Version: BuiltFrom(), Contact: p.config.Contact, OpenMeteoURL: p.config.OpenMeteoURL, OpenMeteoKey: p.config.OpenMeteoKey}})
+}
+
+// backup backs the database up into the chosen directory.
+func (p *program) backup(ctx context.Context) error {
+	file, err := p.store.BackupTo(ctx, p.config.BackupTo, BuiltFrom(), store.Rotation{Daily: p.config.BackupDaily, Weekly: p.config.BackupWeekly})
+	if err == nil {
+		p.log.Info("database backed up", "file", file)
+	}
+	return err
 }
 
 // Close closes the port and the database.

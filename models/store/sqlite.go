@@ -13,8 +13,6 @@ import (
 	"path/filepath"
 	"strings"
 
-	// Imported by name, since the store depends on its connection parameters and statement cache.
-	_ "github.com/mattn/go-sqlite3"
 	"github.com/pressly/goose/v3/database"
 	"github.com/riverqueue/river"
 	"github.com/riverqueue/river/riverdriver/riversqlite"
@@ -50,6 +48,11 @@ func sqliteURI(path string, settings ...string) string {
 	return fileURI(path) + "?" + strings.Join(all, "&")
 }
 
+// Result codes of SQLite, https://www.sqlite.org/rescode.html. sqliteCode returns the one of an error, 0 if it is another's.
+const (
+	codeBusy = 5 // another connection holds the lock
+)
+
 // fileURI escapes a path as a file URI, https://www.sqlite.org/uri.html.
 func fileURI(path string) string {
 	p := filepath.ToSlash(path)
@@ -70,12 +73,15 @@ func openSQLite(path string, readers int) (write, read *sql.DB, err error) {
 			return nil, nil, fmt.Errorf("the database's directory: %w", err)
 		}
 	}
-	if write, err = sql.Open("sqlite3", sqliteURI(path, "_txlock=immediate")); err != nil {
+	if err := createPrivate(path); err != nil {
+		return nil, nil, err
+	}
+	if write, err = sql.Open(DriverName, sqliteURI(path, "_txlock=immediate")); err != nil {
 		return nil, nil, err
 	}
 	write.SetMaxOpenConns(1)
 	write.SetMaxIdleConns(1)
-	if read, err = sql.Open("sqlite3", sqliteURI(path, "_txlock=deferred", "_query_only=1")); err != nil {
+	if read, err = sql.Open(DriverName, sqliteURI(path, "_txlock=deferred", "_query_only=1")); err != nil {
 		return nil, nil, errors.Join(err, write.Close())
 	}
 	read.SetMaxOpenConns(readers)
@@ -86,8 +92,11 @@ func openSQLite(path string, readers int) (write, read *sql.DB, err error) {
 // sqliteLock holds an exclusive lock on an empty database beside the real one. SQLite's file locks work wherever SQLite does, and the
 // operating system releases them if the process dies.
 func sqliteLock(ctx context.Context, path, name string) (func() error, error) {
+	if err := createPrivate(path + "-" + name); err != nil {
+		return nil, err
+	}
 	uri := fileURI(path+"-"+name) + "?_txlock=exclusive&_busy_timeout=250&_journal_mode=MEMORY"
-	db, err := sql.Open("sqlite3", uri)
+	db, err := sql.Open(DriverName, uri)
 	if err != nil {
 		return nil, err
 	}
@@ -96,7 +105,7 @@ func sqliteLock(ctx context.Context, path, name string) (func() error, error) {
 		if err == nil {
 			return func() error { return errors.Join(tx.Rollback(), db.Close()) }, nil
 		}
-		if ctx.Err() != nil || !strings.Contains(err.Error(), "locked") {
+		if ctx.Err() != nil || sqliteCode(err) != codeBusy {
 			return nil, errors.Join(err, ctx.Err(), db.Close())
 		}
 	}
