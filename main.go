@@ -15,6 +15,7 @@ import (
 	_ "time/tzdata" // for machines without a time zone database
 
 	"github.com/alecthomas/kong"
+	_ "golang.org/x/crypto/x509roots/fallback" // for machines without certificates of authorities, such as an empty container
 
 	"hotday/deploy/commands"
 	"hotday/jobs"

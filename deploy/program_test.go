@@ -285,7 +285,7 @@ func TestUsage(t *testing.T) {
 	require.NotContains(t, help, "\n  complete ", "hidden commands are not listed")
 	version, _, exit := hotday(t, "", "version")
 	require.Zero(t, exit)
-	require.Regexp(t, `^hotday \S+\n$`, version)
+	require.Regexp(t, `^hotday \S+\ncommit ([0-9a-f]{40} of \S+Z(, modified)?|unknown)\ngo     go1\.\d+\S* \w+/\w+\nsqlite 3\.\d+\.\d+ \(\S+ v\S+\)\nschema \d+\n$`, version)
 	out, _, exit := hotday(t, `{"dose_g":20,"brew_water_g":180}`, "calc", "extraction")
 	require.Zero(t, exit)
 	var calc struct {

@@ -13,6 +13,8 @@ import (
 	"net/http"
 	"time"
 
+	"go.opentelemetry.io/otel/trace"
+	"go.opentelemetry.io/otel/trace/noop"
 	"golang.org/x/sync/errgroup"
 
 	"hotday/jobs/outside"
@@ -56,6 +58,11 @@ type Config struct {
 	Gather  func(ctx context.Context, s models.Store, q facts.GatherQuery) (models.PlanRequest, error)
 	Compute func(ctx context.Context, r models.PlanRequest, o planner.Options) (models.Plan, error)
 
+	// Measures hears of attempts and plans; nil: nobody. Traces makes the spans of both; nil: none.
+	Measures Measures
+	Traces   trace.TracerProvider
+
+	tracer        trace.Tracer
 	hooks         *http.Client
 	replayTimeout time.Duration
 	planTimeout   time.Duration
@@ -109,6 +116,13 @@ func (c Config) withDefaults() Config {
 	if c.Compute == nil {
 		c.Compute = planner.ComputeWith
 	}
+	if c.Measures == nil {
+		c.Measures = unmeasured{}
+	}
+	if c.Traces == nil {
+		c.Traces = noop.NewTracerProvider()
+	}
+	c.tracer = c.Traces.Tracer("hotday/jobs")
 	return c
 }
 
@@ -131,7 +145,7 @@ func Run(ctx context.Context, c Config) error {
 
 // work maps kinds of job to their implementation.
 func (c Config) work() map[string]models.Work {
-	return map[string]models.Work{
+	all := map[string]models.Work{
 		models.JobPublish: c.publish,
 		models.JobWatch:   c.watch,
 		models.JobReplan:  c.replan,
@@ -143,6 +157,10 @@ func (c Config) work() map[string]models.Work {
 		models.JobBackup:  c.backup,
 		models.JobTidy:    c.tidy,
 	}
+	for kind, work := range all {
+		all[kind] = c.measured(kind, work)
+	}
+	return all
 }
 
 // wait is Config.Wait with the real clock.

@@ -27,7 +27,8 @@ type Serve struct {
 	OpenMeteoURL    string        `name:"open-meteo-url" placeholder:"URL" help:"Address of your own service with Open-Meteo's interface, for shops that choose Open-Meteo."`
 	OpenMeteoKey    string        `name:"open-meteo-key" placeholder:"KEY" help:"Key of your contract with Open-Meteo, which commercial use needs."`
 	SecureCookies   bool          `help:"Mark cookies as secure and send HSTS. Set this if people reach the service over HTTPS."`
-	Grace           time.Duration `default:"15s" help:"How long open requests may take to finish on shutdown."`
+	Metrics         string        `placeholder:"ADDRESS" help:"Address and port for metrics (Prometheus), at /metrics, without sign-in: one that only your monitoring reaches. Default: none."`
+	Grace           time.Duration `default:"15s" help:"How long a shutdown may take: what is quick finishes, longer requests are answered with 503, jobs are finished or handed back."`
 	LogLevel        slog.Level    `default:"INFO" help:"Lowest level to log: DEBUG, INFO, WARN or ERROR."`
 }
 
@@ -37,18 +38,28 @@ func (Serve) Help() string {
     hotday serve --db hotday.db
     hotday serve --db hotday.db --listen 0.0.0.0:8080 --secure-cookies
     hotday serve --db hotday.db --backup-to /srv/backups/hotday
-    HOTDAY_DB=/var/lib/hotday/hotday.db hotday serve`
+    hotday serve --db hotday.db --metrics 127.0.0.1:9090
+    HOTDAY_DB=/var/lib/hotday/hotday.db hotday serve
+
+Traces (OpenTelemetry) are sent over HTTP to OTEL_EXPORTER_OTLP_ENDPOINT, if it is set.`
 }
 
 func (c *Serve) Run(ctx context.Context, s Streams) error {
 	log := slog.New(slog.NewTextHandler(s.Err, &slog.HandlerOptions{Level: c.LogLevel}))
-	p, err := open(ctx, *c, log, settings{})
+	o, err := observe(ctx, c.Metrics, log)
 	if err != nil {
-		return err
+		return errors.Join(err, o.close(ctx))
+	}
+	p, err := open(ctx, *c, log, settings{observed: o})
+	if err != nil {
+		return errors.Join(err, o.close(ctx))
 	}
 	if tokens, err := p.store.Tokens(ctx); err == nil && len(tokens) == 0 {
 		log.Info("no access key yet; create one with: hotday token new --db " + c.DB + " --scope manage")
 	}
+	if o.listener != nil {
+		log.Info("metrics on http://" + o.listener.Addr().String() + "/metrics")
+	}
 	log.Info("listening on "+p.Address(), "version", BuiltFrom(), "db", c.DB)
-	return errors.Join(p.Run(ctx), p.Close())
+	return errors.Join(p.Run(ctx), o.close(ctx), p.Close())
 }

@@ -9,7 +9,6 @@ import (
 	"path/filepath"
 	"strings"
 
-	"github.com/pressly/goose/v3"
 	"github.com/riverqueue/river/riverdriver/riversqlite"
 	"github.com/riverqueue/river/rivermigrate"
 )
@@ -121,21 +120,6 @@ func versionsOf(ctx context.Context, db *sql.DB) (schema, queue int64, err error
 	return schema, queue, nil
 }
 
-// knownVersion returns the newest schema version that this program knows.
-func knownVersion(d dialect) (int64, error) {
-	db, err := sql.Open(DriverName, "file::memory:")
-	if err != nil {
-		return 0, err
-	}
-	defer db.Close()
-	p, err := goose.NewProvider(d.goose, db, d.migrations, goose.WithDisableGlobalRegistry(true), goose.WithLogger(goose.NopLogger()))
-	if err != nil {
-		return 0, fmt.Errorf("read the migrations: %w", err)
-	}
-	sources := p.ListSources()
-	return sources[len(sources)-1].Version, nil
-}
-
 // knownQueueVersion returns the newest version of the queue's schema that this program knows.
 func knownQueueVersion() (int64, error) {
 	m, err := rivermigrate.New(riversqlite.New(nil), nil)
@@ -161,15 +145,15 @@ func checkSchema(ctx context.Context, db *sql.DB) Finding {
 		f.Text = err.Error()
 		return f
 	}
-	known, err := knownVersion(sqliteDialect())
+	known, err := newestSchema(sqliteDialect().migrations)
 	knownQueue, err2 := knownQueueVersion()
-	if err := errors.Join(err, err2, tooNew(at, known)); err != nil {
+	if err := errors.Join(err, err2, tooNew(at, int64(known))); err != nil {
 		f.Text = err.Error()
 		return f
 	}
 	f.Level = FindingOK
 	f.Text = fmt.Sprintf("version %d of %d, queue version %d of %d", at, known, queue, knownQueue)
-	if at < known || queue < knownQueue {
+	if at < int64(known) || queue < knownQueue {
 		f.Text += "; the next start of the service migrates it"
 	}
 	return f

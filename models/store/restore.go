@@ -60,7 +60,7 @@ func nothingAt(dsn string) error {
 }
 
 func unpack(file, to string) (m Manifest, err error) {
-	known, err := knownVersion(sqliteDialect())
+	known, err := newestSchema(sqliteDialect().migrations)
 	if err != nil {
 		return m, err
 	}
@@ -69,7 +69,7 @@ func unpack(file, to string) (m Manifest, err error) {
 		return m, err
 	}
 	defer func() { err = errors.Join(err, f.Close()) }()
-	m, err = readArchive(file, func(m Manifest) error { return tooNew(m.Schema, known) }, f)
+	m, err = readArchive(file, func(m Manifest) error { return tooNew(m.Schema, int64(known)) }, f)
 	if err != nil {
 		return m, err
 	}

@@ -41,8 +41,9 @@ func sqliteDialect() dialect {
 	}
 }
 
-// sqliteURI returns the URI of a database file with the settings common to all connections. With synchronous=FULL a commit in WAL
-// mode waits for the disk, so acknowledged data survives a power cut.
+// sqliteURI returns the URI of a database file with the settings common to all connections, in parameters that both drivers know. With
+// synchronous=FULL a commit in WAL mode waits for the disk, so acknowledged data survives a power cut. The statement cache is the cgo
+// driver's; the other ignores it.
 func sqliteURI(path string, settings ...string) string {
 	all := append([]string{"_busy_timeout=10000", "_foreign_keys=1", "_synchronous=FULL", "_journal_mode=WAL", "_stmt_cache_size=100"}, settings...)
 	return fileURI(path) + "?" + strings.Join(all, "&")

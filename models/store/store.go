@@ -79,6 +79,9 @@ func WithFinishedJobs(days int) Option {
 	return func(s *shared) { s.keepJobs = time.Duration(days) * 24 * time.Hour }
 }
 
+// WithGrace sets how long Run waits for running jobs when it is to end, before it cancels them and hands them back; otherwise 10 s.
+func WithGrace(d time.Duration) Option { return func(s *shared) { s.grace = d } }
+
 // WithPoll sets how often Run looks for new jobs; otherwise every half second.
 func WithPoll(every time.Duration) Option { return func(s *shared) { s.poll = every } }
 
