@@ -477,6 +477,20 @@ func shortTask(t models.Task, setup models.Setup, q voice) string {
 		return q.Say(key, "beverage", nameOr(name, t.Station))
 	case models.TaskIceFill, models.TaskIceTake, models.TaskIceRefill, models.TaskIceCheck:
 		return q.Say(key, "station", t.Station)
+	case models.TaskMix:
+		return q.Say(key, "code", t.Mix.Code)
+	case models.TaskGet:
+		if t.Well != nil {
+			return q.Say("kitchen.short.well", "well", t.Well.Well, "mass", q.GlanceMass(t.Well.G))
+		}
+		if len(t.Supplies) > 0 {
+			return q.Say(key, "n", len(t.Supplies))
+		}
+	case models.TaskTempLog:
+		if t.Reading.Of == models.ReadingStore {
+			return q.Say("kitchen.short.log_store")
+		}
+		return q.Say(key, "beverage", beverageName(setup.Beverages, t.Reading.Of))
 	case models.TaskWaterDraw:
 		if t.Draw != nil {
 			return q.Say(key, "water", q.Volume(t.Draw.DrawL))

@@ -193,7 +193,7 @@ func (p *pages) chosenSite(c *gin.Context, site string) string {
 // origin is the scheme and host by which the browser has reached the service.
 func (p *pages) origin(c *gin.Context) string {
 	scheme := "http://"
-	if c.Request.TLS != nil || p.Secure {
+	if p.Secure(c) {
 		scheme = "https://"
 	}
 	return scheme + c.Request.Host

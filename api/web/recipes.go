@@ -7,6 +7,7 @@ import (
 	"math"
 	"net/http"
 	"slices"
+	"strconv"
 	"strings"
 	"time"
 
@@ -51,6 +52,7 @@ type recipeLink struct {
 type dial struct {
 	ID, Name, Unit, Why    string
 	Value, Low, High, Step float64
+	Typed                  string // Value in the field
 	Factor, Shift          float64
 	Saved                  bool // part of the recipe, else only for trying out
 }
@@ -211,6 +213,7 @@ func (v *recipesView) dials(setup models.Setup, b models.Beverage) []dial {
 		if d.Factor == 0 {
 			d.Factor = 1
 		}
+		d.Typed = q.Typed(strconv.FormatFloat(d.Value, 'f', -1, 64))
 		d.Low, d.High = min(d.Low, d.Value), max(d.High, d.Value)
 		out = append(out, d)
 	}

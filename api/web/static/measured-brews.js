@@ -2,7 +2,7 @@
 // retain.
 import { plotMeasured } from "./brew-chart.js";
 import { Stored, all, byID, clicked, element, pageData, reason, request, say, site, siteURL } from "./page.js";
-import { digits, number, quantity } from "./quantity.js";
+import { digits, number, percent, quantity } from "./quantity.js";
 
 /**
  * @typedef {{ max_yield_pct: number, retained_ratio: number }} Fit
@@ -34,7 +34,7 @@ export function connectBrews(coffee, use) {
       const row = element("tr"), name = element("th", day.format(new Date(brew.at)) + (brew.by ? ", " + brew.by : ""));
       name.scope = "row";
       row.append(name);
-      [units.grams(brew.dose_g), units.grams(brew.brew_water_g), units.grams(brew.beverage_g), number(brew.tds_pct, 2) + "%"].forEach((text, column) => {
+      [units.grams(brew.dose_g), units.grams(brew.brew_water_g), units.grams(brew.beverage_g), percent(brew.tds_pct, 2)].forEach((text, column) => {
         const cell = element("td", text);
         cell.dataset.label = headings[column + 1].textContent ?? "";
         row.append(cell);

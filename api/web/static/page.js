@@ -172,6 +172,7 @@ export async function request(method, path, { json, match, type, ...options } = 
   const headers = new Headers();
   if (csrf) headers.set("X-CSRF-Token", csrf);
   if (match) headers.set("If-Match", match);
+  headers.set("Accept-Language", document.documentElement.lang); // the site's, not the browser's
   if (json !== undefined) {
     type = "application/json";
     options.body = JSON.stringify(json);

@@ -4,7 +4,7 @@ import { plotRecipe } from "./brew-chart.js";
 import { IceShareChart } from "./ice-share-chart.js";
 import { connectBrews } from "./measured-brews.js";
 import { Refusal, all, byID, data, element, maybe, one, pageData, request, say, sentence, siteURL } from "./page.js";
-import { digits, number, quantity } from "./quantity.js";
+import { PERCENT, digits, number, percent, quantity, typed } from "./quantity.js";
 import { note, saved as sayItWasSaved } from "./saved.js";
 
 /**
@@ -65,7 +65,7 @@ class Dial {
     }
     show("");
     this.value = this.stored(x);
-    if (input === this.slider) this.number.value = text;
+    if (input === this.slider) this.number.value = typed(x);
     else this.slide(x);
     this.describe();
     ask();
@@ -82,7 +82,7 @@ class Dial {
 
   refresh() {
     const x = this.shown(this.value);
-    this.number.value = String(x);
+    this.number.value = typed(x);
     this.slide(x);
     this.describe();
   }
@@ -197,8 +197,8 @@ function showResult({ recipe: r, outC, dose, split, cooling }) {
   const { fault, how } = coolsFirst ? firstCooling(r, outC, split, cooling) : { fault: "", how: "" };
   byID("impossible").hidden = !fault;
   byID("impossible").textContent = fault;
-  byID("o-tds").textContent = number(split.final_tds_pct, 2) + "%";
-  byID("o-yield").textContent = number(split.yield_pct, 1) + "%";
+  byID("o-tds").textContent = percent(split.final_tds_pct, 2);
+  byID("o-yield").textContent = percent(split.yield_pct, 1);
   byID("o-temp").textContent = units.temp(fault ? split.final_temp_if_iced_at_once_c : split.final_temp_c);
   byID("o-cool").textContent = coolsFirst ? units.temp(Math.floor(split.precool_needed_c)) : say("nothing_first");
   const hasIce = split.ice_g >= 0.5;
@@ -268,7 +268,7 @@ function showChanges() {
   const line = (/** @type {string} */ what, /** @type {unknown} */ from, /** @type {unknown} */ to) => element("li", say("changed", { what, from, to }));
   const lines = dials.filter((dial) => dial.inRecipe && Math.abs(dial.value - saved[dial.id]) >= 1e-9)
     .map((dial) => {
-      const shown = (/** @type {number} */ x) => dial.shown(x) + (dial.unit === "%" ? "" : " ") + dial.unit;
+      const shown = (/** @type {number} */ x) => typed(dial.shown(x)) + (dial.unit === "%" ? PERCENT : " " + dial.unit);
       return line(dial.name, shown(saved[dial.id]), shown(dial.value));
     });
   if (recipe.bath !== saved.bath) lines.push(line(say("bath"), say(saved.bath ? "yes" : "no"), say(recipe.bath ? "yes" : "no")));

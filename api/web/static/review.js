@@ -1,6 +1,7 @@
 // Review: replays past days, and shows how far that is.
 import { listen, showProgress } from "./live.js";
 import { byID, clicked, element, request, say, siteURL, reason } from "./page.js";
+import { percent } from "./quantity.js";
 
 const replay = byID("relive", HTMLButtonElement);
 const show = (/** @type {string} */ text, stoppable = false) => showProgress("replay", text, stoppable);
@@ -31,7 +32,7 @@ listen({
     if (job.kind !== "replay") return;
     replay.disabled = !job.over;
     if (!job.over) {
-      show(say("replay", { share: Math.round(100 * job.share) + "%" }), true);
+      show(say("replay", { share: percent(100 * job.share) }), true);
       return;
     }
     const line = show(say("over"));

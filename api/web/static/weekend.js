@@ -2,6 +2,7 @@
 import { addCards } from "./card.js";
 import { listen, showProgress } from "./live.js";
 import { all, byID, clicked, csrfToken, data, element, maybe, one, pageData, request, say, site, siteURL, reason } from "./page.js";
+import { percent, typed } from "./quantity.js";
 import { saved } from "./saved.js";
 
 const status = maybe("said");
@@ -149,7 +150,7 @@ function setPart(input, value, mine) {
 /** @param {string} date @param {string} drink */
 function addUp(date, drink) {
   const numbers = partsOf(date, drink).map((input) => input.value).filter((value) => value !== "");
-  setTotal(date, drink, numbers.length === 0 ? "" : String(Math.round(10 * numbers.reduce((sum, n) => sum + Number(n.replace(",", ".")), 0)) / 10));
+  setTotal(date, drink, numbers.length === 0 ? "" : typed(Math.round(10 * numbers.reduce((sum, n) => sum + Number(n.replace(",", ".")), 0)) / 10));
 }
 
 for (const input of all(document, ".asked input", HTMLInputElement)) {
@@ -266,7 +267,7 @@ function announce(text) {
 function showLearning({ kind, share, over }) {
   const work = maybe("work");
   if (!work || kind !== "refit") return;
-  if (!over) showProgress(kind, say("learning", { share: Math.round(100 * share) + "%" }), form !== null);
+  if (!over) showProgress(kind, say("learning", { share: percent(100 * share) }), form !== null);
   else if (work.querySelector('[data-kind="refit"]')) showProgress(kind, say("learnt"), false);
 }
 
