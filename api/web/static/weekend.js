@@ -1,7 +1,7 @@
 // Weekend: plans again, publishes, corrects a number in its place, tries a fix and applies it.
 import { addCards } from "./card.js";
 import { listen, showProgress } from "./live.js";
-import { all, byID, clicked, csrfToken, data, element, maybe, one, pageData, request, say, site, siteURL, reason, trouble } from "./page.js";
+import { all, byID, clicked, csrfToken, data, element, maybe, one, pageData, reason, request, say, site, siteURL, trouble } from "./page.js";
 import { percent, typed } from "./quantity.js";
 import { saved } from "./saved.js";
 
