@@ -115,7 +115,7 @@ func TestEventsAreAddedChangedAndDeleted(t *testing.T) {
 		status, after := v.post("/s/lido/known", url.Values{"back": {html.UnescapeString(m[1])}})
 		require.Equal(t, http.StatusOK, status, after)
 	}
-	assert.Contains(t, v.get("/s/lido/known"), "Nothing yet: days as usual")
+	assert.Contains(t, v.get("/s/lido/known"), "Nothing yet.")
 	status, page := v.post("/s/lido/known", url.Values{"back": {"event 1 2 nothing"}})
 	assert.Equal(t, http.StatusNotFound, status)
 	assert.Contains(t, page, "edited or removed this")
@@ -155,7 +155,7 @@ func TestEventErrorsAreShownAtTheirField(t *testing.T) {
 			}
 		}
 	}
-	assert.Contains(t, v.get("/s/lido/known"), "Nothing yet: days as usual", "nothing is stored")
+	assert.Contains(t, v.get("/s/lido/known"), "Nothing yet.", "nothing is stored")
 	_, page := v.fill("event", v.get("/s/lido/known/event"), map[string]string{"name": "fair", "from": "2026-07-11T12:00", "to": "2026-07-11T13:00"})
 	other := html.UnescapeString(changeLinks.FindStringSubmatch(page)[1])
 	for _, path := range []string{"/s/lido/known/party", "/s/lido/known/event?of=none", strings.Replace(other, "/event?", "/outage?", 1)} {
@@ -217,7 +217,7 @@ func TestPlanIsFlaggedAsOutOfDate(t *testing.T) {
 			_, page = v.post("/s/lido/known", url.Values{"back": {html.UnescapeString(m[1])}})
 		}
 	}
-	assert.Contains(t, page, "It still includes these")
+	assert.Contains(t, page, "It still includes:")
 	assert.Contains(t, page, "Plan 3, made")
 }
 

@@ -456,7 +456,7 @@ func TestUnmappedTillItemsComeFirst(t *testing.T) {
 	assert.Less(t, strings.Index(page, "often"), strings.Index(page, "rare"))
 	status, page := v.post("/s/lido/till-items", url.Values{"source0": {"till"}, "item0": {"often"}, "drink0": {setup.Drinks[0].Code}, "factor0": {"x"}})
 	assert.Equal(t, http.StatusUnprocessableEntity, status)
-	assert.Contains(t, page, "“x” isn’t a factor")
+	assert.Contains(t, page, "“x” isn’t valid. Enter a number above 0")
 	_, page = v.post("/s/lido/till-items", url.Values{"source0": {"till"}, "item0": {"often"}, "drink0": {setup.Drinks[0].Code}, "factor0": {"1,5"}, "source1": {"till"}, "item1": {"rare"}, "drink1": {""}})
 	assert.Contains(t, page, "One to match")
 	mapped, err := s.store.Mappings(ctx, site)
