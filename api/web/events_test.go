@@ -57,7 +57,7 @@ func TestEventsAreAddedChangedAndDeleted(t *testing.T) {
 		{"closed", map[string]string{"name": "stocktaking", "from": "2026-07-14T06:00", "to": "2026-07-15T12:00"}, []string{"Tuesday 14 July 06:00 to Wednesday 15 July 12:00", "closed: stocktaking"}},
 		{"outage", map[string]string{"what": "brewer " + brewer, "from": "2026-07-11T08:00", "to": "2026-07-11T10:00"}, []string{"Saturday 11 July 08:00–10:00", "Brewer " + brewer + " out of order."}},
 		{"attention", map[string]string{"starts": "0", "from": "2026-07-11T13:00", "to": "2026-07-11T14:00"}, []string{"Nobody is free to brew."}},
-		{"off_sale", map[string]string{"drink": setup.Drinks[0].Code, "from": "2026-07-11T06:00", "to": ""}, []string{"From Saturday 11 July 06:00 until further notice", "off sale. The plan still prepares it"}},
+		{"off_sale", map[string]string{"drink": setup.Drinks[0].Code, "from": "2026-07-11T06:00", "to": ""}, []string{"From Saturday 11 July 06:00 until further notice", "off sale. Still prepared"}},
 	} {
 		status, page := v.fill(x.kind, v.get("/s/lido/known/"+x.kind), x.typed)
 		require.Equal(t, http.StatusOK, status, x.kind)
