@@ -130,7 +130,7 @@ func TestSettingsSayWhichPricesAreUnset(t *testing.T) {
 	t.Parallel()
 	s := newShop(t)
 	v := s.visit(t)
-	unset := []string{"No sales tax: prices count as net.", "A sale missed without ice counts 1."}
+	unset := []string{"No sales tax: prices count as net.", "A sale missed for want of ice counts 1."}
 	page := html.UnescapeString(v.get("/s/lido/setup"))
 	for _, want := range unset {
 		assert.Contains(t, page, want)
