@@ -14,9 +14,9 @@ type Serve struct {
 	PublishAt       string        `default:"${publish_at}" placeholder:"CRON" help:"When to publish the next day's prep sheet, in each site's time (${default})."`
 	RefitAt         string        `default:"${refit_at}" placeholder:"CRON" help:"When to update the forecast with the last day's sales, in each site's time (${default})."`
 	WatchAt         string        `default:"${watch_at}" placeholder:"CRON" help:"When to check for shortages, in each site's time (${default})."`
-	PrivateWebhooks bool          `help:"Allow webhooks to this machine and private networks, and over plain HTTP; and weather from addresses there."`
-	Contact         string        `placeholder:"ADDRESS" help:"E-mail or web address by which weather services can reach you; sent with each request for a forecast, for shops that have not entered their own."`
-	OpenMeteoURL    string        `name:"open-meteo-url" placeholder:"URL" help:"Address of your own service with Open-Meteo's interface, for shops that choose Open-Meteo."`
+	PrivateWebhooks bool          `help:"Allow webhooks and weather from this machine and private networks, and webhooks over plain HTTP."`
+	Contact         string        `placeholder:"ADDRESS" help:"E-mail or web address for weather services, sent with each forecast request, for shops without their own."`
+	OpenMeteoURL    string        `name:"open-meteo-url" placeholder:"URL" help:"Your own service with Open-Meteo's interface, for shops that choose Open-Meteo."`
 	OpenMeteoKey    string        `name:"open-meteo-key" placeholder:"KEY" help:"Key of your contract with Open-Meteo, which commercial use needs."`
 	SecureCookies   bool          `help:"Mark cookies as secure and send HSTS. Set this if people reach the service over HTTPS."`
 	Grace           time.Duration `default:"15s" help:"How long open requests may take to finish on shutdown."`
