@@ -158,7 +158,7 @@ async function calculate() {
     if (signal.aborted) return;
     if (!(error instanceof Refusal)) show(say("no_answer"));
     else if (error.status === 422) showImpossible(say("not_possible"));
-    else show(say(error.signedOut ? "signed_out" : "no_answer"));
+    else show(error.signedOut ? error.message : say("no_answer"));
   }
 }
 
@@ -227,7 +227,7 @@ function firstCooling(r, outC, split, cooling) {
   if (r.method !== "flash") return how(say("by_store"));
   if (split.ice_g < 0.5) return fault(say("impossible_no_ice", values));
   if (split.share_needed_without_precool === null) return fault(say("impossible", values));
-  return fault(say("impossible_share", { ...values, share: Math.ceil(100 * split.share_needed_without_precool) }));
+  return fault(say("impossible", values) + " " + say("or_share", { share: Math.ceil(100 * split.share_needed_without_precool) }));
 }
 
 /** @param {string[]} cautions */
@@ -298,7 +298,6 @@ saveButton.addEventListener("click", async () => {
 function whyNotSaved(error) {
   if (!(error instanceof Refusal)) return say("no_answer");
   if (error.status === 412 || error.status === 409) return say("conflict");
-  if (error.status === 401) return say("signed_out");
   return say("refused", { why: error.message });
 }
 

@@ -1,6 +1,6 @@
 // Review: replays past days, and shows how far that is.
 import { listen, showProgress } from "./live.js";
-import { byID, clicked, element, request, say, siteURL, whyNot } from "./page.js";
+import { byID, clicked, element, request, say, siteURL, reason } from "./page.js";
 import { percent } from "./quantity.js";
 
 const replay = byID("relive", HTMLButtonElement);
@@ -13,7 +13,7 @@ replay.addEventListener("click", async () => {
     show(say("queued"));
   } catch (error) {
     replay.disabled = false;
-    show(whyNot(error));
+    show(reason(error));
   }
 });
 
@@ -22,7 +22,7 @@ byID("work").addEventListener("click", (event) => {
   if (!stop) return;
   stop.disabled = true;
   request("DELETE", siteURL + "/work/replay").catch((error) => {
-    show(whyNot(error), true);
+    show(reason(error), true);
     stop.disabled = false;
   });
 });
