@@ -44,8 +44,8 @@ const (
 	rescueAfter = 11 * time.Minute
 	// leastStop is the least time for a forced stop.
 	leastStop = time.Second
-	workers     = 4
-	maxHeld     = 1000 // jobs held at once, many times those of all workers
+	workers   = 4
+	maxHeld   = 1000 // jobs held at once, many times those of all workers
 	// outsideQueue has workers of its own, so that slow webhook receivers and weather services do not delay plans.
 	outsideQueue = "deliveries"
 )
