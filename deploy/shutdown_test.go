@@ -166,7 +166,6 @@ func TestShutdownHandsJobsBackToTheNextStart(t *testing.T) {
 	}
 	attempts := make(chan attempt)
 	done := make(chan struct{})
-	defer close(done)
 	receiver := httptest.NewServer(http.HandlerFunc(func(w http.ResponseWriter, r *http.Request) {
 		a := attempt{r.Header.Get("webhook-id"), make(chan int)}
 		select {
@@ -181,7 +180,8 @@ func TestShutdownHandsJobsBackToTheNextStart(t *testing.T) {
 		case <-done:
 		}
 	}))
-	defer receiver.Close()
+	defer receiver.Close() // waits for its handlers
+	defer close(done)
 	s := serve(t, nil, "", "--grace", "1s", "--private-webhooks")
 	res, body := s.send(t, http.MethodPost, "/v1/webhooks", map[string]any{"url": receiver.URL, "events": []string{models.HookOffSale}, "site": s.site})
 	require.Equal(t, http.StatusCreated, res.StatusCode, body)
