@@ -2,10 +2,14 @@ package commands
 
 import (
 	"context"
+	"crypto/tls"
 	"errors"
 	"fmt"
 	"log/slog"
 	"net"
+	"os"
+	"os/signal"
+	"syscall"
 	"time"
 
 	"golang.org/x/sync/errgroup"
@@ -27,6 +31,7 @@ type program struct {
 	server   *api.Server
 	listener net.Listener
 	log      *slog.Logger
+	cert     *certificate // nil: plain HTTP
 }
 
 // settings are what only the demo sets. The zero value is a usual service.
@@ -43,6 +48,14 @@ func open(ctx context.Context, c Serve, log *slog.Logger, set settings) (*progra
 		p.now, p.wait, clock = set.clock.Now, set.clock.Wait, set.clock
 		p.catchUp = time.Minute // the shop is new, so no run was missed
 	}
+	var secure *tls.Config
+	if c.TLSCert != "" || c.TLSKey != "" {
+		cert, err := openCertificate(c.TLSCert, c.TLSKey, log)
+		if err != nil {
+			return nil, err
+		}
+		p.cert, secure = cert, cert.config()
+	}
 	st, err := store.Open(ctx, c.DB, store.WithLogger(log), store.WithClock(p.now))
 	if err != nil {
 		return nil, err
@@ -52,7 +65,8 @@ func open(ctx context.Context, c Serve, log *slog.Logger, set settings) (*progra
 		return nil, errors.Join(fmt.Errorf("listen: %w", err), st.Close())
 	}
 	p.store, p.listener = st, l
-	p.server = api.New(api.Config{Store: st, Sessions: st, Now: p.now, Demo: clock, OneTime: set.oneTime, Log: log, Example: demo.Shop, SecureCookies: c.SecureCookies, PrivateWebhooks: c.PrivateWebhooks, Version: BuiltFrom()})
+	p.server = api.New(api.Config{Store: st, Sessions: st, Now: p.now, Demo: clock, OneTime: set.oneTime, Log: log, Example: demo.Shop, SecureCookies: c.SecureCookies,
+		TrustedProxies: prefixes(c.TrustedProxy), TLS: secure, PrivateWebhooks: c.PrivateWebhooks, Version: BuiltFrom()})
 	return p, nil
 }
 
@@ -62,15 +76,37 @@ func (p *program) Address() string {
 	if ip := net.ParseIP(host); err == nil && (ip == nil || ip.IsUnspecified()) {
 		host = "127.0.0.1"
 	}
-	return "http://" + net.JoinHostPort(host, port)
+	scheme := "http://"
+	if p.cert != nil {
+		scheme = "https://"
+	}
+	return scheme + net.JoinHostPort(host, port)
 }
 
 // Run runs the server and the jobs until ctx ends or either fails, then shuts both down gracefully.
 func (p *program) Run(ctx context.Context) error {
+	hangUp := make(chan os.Signal, 1)
+	signal.Notify(hangUp, syscall.SIGHUP)
+	defer signal.Stop(hangUp)
 	g, ctx := errgroup.WithContext(ctx)
 	g.Go(func() error { return p.Serve(ctx) })
 	g.Go(func() error { return p.Work(ctx) })
+	g.Go(func() error { p.reloadOn(ctx, hangUp); return nil })
 	return g.Wait()
+}
+
+// reloadOn reads the certificate again at each hang-up signal, which does not end the service.
+func (p *program) reloadOn(ctx context.Context, hangUp <-chan os.Signal) {
+	for {
+		select {
+		case <-ctx.Done():
+			return
+		case <-hangUp:
+			if p.cert != nil {
+				p.cert.Reload()
+			}
+		}
+	}
 }
 
 // Serve runs the server until ctx ends, then shuts it down gracefully.
