@@ -79,7 +79,7 @@ type keyLine struct {
 }
 type sessionLine struct {
 	ID, Name, Browser, Address, Seen string
-	Current                 bool
+	Current                          bool
 }
 type webhookLine struct {
 	ID, URL, Events, Where string
