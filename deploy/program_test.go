@@ -313,3 +313,38 @@ func TestPortInUseIsReported(t *testing.T) {
 	require.Contains(t, string(out), "address already in use")
 	r.stop(syscall.SIGTERM)
 }
+
+func TestBackupCheckAndRestore(t *testing.T) {
+	t.Parallel()
+	dir := t.TempDir()
+	db, file, restored := filepath.Join(dir, "hotday.db"), filepath.Join(dir, "hotday.tar.zst"), filepath.Join(dir, "restored.db")
+	r := start(t, (*exec.Cmd).StderrPipe, nil, "serve", "--db", db, "--listen", "127.0.0.1:0")
+	r.waitFor("listening on")
+	secret, _, exit := hotday(t, "", "token", "new", "--db", db, "--scope", "manage")
+	require.Zero(t, exit)
+	out, errs, exit := hotday(t, "", "backup", "--db", db, file)
+	require.Zero(t, exit, errs)
+	require.Contains(t, out, "schema version")
+	r.stop(os.Interrupt)
+
+	_, errs, exit = hotday(t, "", "restore", "--db", db, file)
+	require.Equal(t, 1, exit)
+	require.Contains(t, errs, "exists already and is not overwritten")
+	_, errs, exit = hotday(t, "", "restore", "--db", restored, file)
+	require.Zero(t, exit, errs)
+	out, errs, exit = hotday(t, "", "check", "--db", restored)
+	require.Zero(t, exit, out+errs)
+	require.Contains(t, out, "integrity and foreign keys hold")
+
+	r = start(t, (*exec.Cmd).StderrPipe, nil, "serve", "--db", restored, "--listen", "127.0.0.1:0", "--backup-to", dir)
+	address := r.waitFor(`listening on (http://127\.0\.0\.1:\d+)`)
+	code, body := get(t, address+"/v1/sites", strings.TrimSpace(secret))
+	require.Equal(t, http.StatusOK, code, body)
+	made := r.waitFor(`database backed up.* file=(\S+)`)
+	require.FileExists(t, made)
+	r.stop(os.Interrupt)
+
+	_, errs, exit = hotday(t, "", "serve", "--db", restored, "--backup-to", filepath.Join(dir, "none"))
+	require.Equal(t, 1, exit)
+	require.Contains(t, errs, "is not a directory")
+}

@@ -35,6 +35,15 @@ type Config struct {
 	RefitAt   string // cron expression in site time for refitting the forecast: DefaultRefitAt
 	WatchAt   string // cron expression in site time for checking for shortages: DefaultWatchAt
 
+	// Backup backs the database up when BackupAt (DefaultBackupAt), a cron expression in the machine's time, fires; nil: no backups.
+	Backup   func(ctx context.Context) error
+	BackupAt string
+
+	// Keep is for how many days finished records are kept; whatever it does not name, by default. TidyAt is when the others are removed, a
+	// cron expression in the machine's time: DefaultTidyAt.
+	Keep   models.Keep
+	TidyAt string
+
 	PrivateWebhooks bool // allow webhooks to this machine and private networks, and over plain HTTP; and weather from there
 
 	// Weather is who fetches weather forecasts, and from where; its HTTP clients and clock are set here.
@@ -64,6 +73,8 @@ const (
 	DefaultPublishAt = "0 18 * * *"
 	DefaultRefitAt   = "30 3 * * *"
 	DefaultWatchAt   = "*/10 * * * *"
+	DefaultBackupAt  = "30 2 * * *"
+	DefaultTidyAt    = "0 4 * * *"
 	DefaultCatchUp   = 24 * time.Hour // anything older is for a day that is over
 )
 
@@ -82,6 +93,12 @@ func (c Config) withDefaults() Config {
 	}
 	if c.WatchAt == "" {
 		c.WatchAt = DefaultWatchAt
+	}
+	if c.BackupAt == "" {
+		c.BackupAt = DefaultBackupAt
+	}
+	if c.TidyAt == "" {
+		c.TidyAt = DefaultTidyAt
 	}
 	if c.CatchUp <= 0 {
 		c.CatchUp = DefaultCatchUp
@@ -137,6 +154,8 @@ func (c Config) work() map[string]models.Work {
 		models.JobReplay:  c.replay,
 		models.JobDeliver: c.deliver,
 		models.JobWeather: c.fetchWeather,
+		models.JobBackup:  c.backup,
+		models.JobTidy:    c.tidy,
 	}
 	for kind, work := range all {
 		all[kind] = c.measured(kind, work)

@@ -267,7 +267,7 @@ func (v *peopleView) load(c *gin.Context, p *pages, site string) error {
 	}
 	for _, s := range screens {
 		if s.RevokedAt == nil && here(s.Site) {
-			shows := say("people.screens.all")
+			shows := say("kitchen.all_stations")
 			if len(s.Stations) > 0 {
 				shows = strings.Join(s.Stations, ", ")
 			}

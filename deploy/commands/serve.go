@@ -5,6 +5,8 @@ import (
 	"errors"
 	"log/slog"
 	"time"
+
+	"hotday/models"
 )
 
 // Serve runs the service until it is stopped.
@@ -14,9 +16,15 @@ type Serve struct {
 	PublishAt       string        `default:"${publish_at}" placeholder:"CRON" help:"When to publish the next day's prep sheet, in each site's time (${default})."`
 	RefitAt         string        `default:"${refit_at}" placeholder:"CRON" help:"When to update the forecast with the last day's sales, in each site's time (${default})."`
 	WatchAt         string        `default:"${watch_at}" placeholder:"CRON" help:"When to check for shortages, in each site's time (${default})."`
-	PrivateWebhooks bool          `help:"Allow webhooks to this machine and private networks, and over plain HTTP; and weather from addresses there."`
-	Contact         string        `placeholder:"ADDRESS" help:"E-mail or web address by which weather services can reach you; sent with each request for a forecast, for shops that have not entered their own."`
-	OpenMeteoURL    string        `name:"open-meteo-url" placeholder:"URL" help:"Address of your own service with Open-Meteo's interface, for shops that choose Open-Meteo."`
+	SecretFile      string        `complete:"file" placeholder:"FILE" help:"Key file of the webhook secrets; created if it does not exist. Default: the database's name with .key."`
+	BackupTo        string        `complete:"file" placeholder:"DIR" help:"Directory for a backup every night; see hotday backup. Default: none."`
+	BackupAt        string        `default:"${backup_at}" placeholder:"CRON" help:"When to back up, in this machine's time (${default})."`
+	BackupDaily     int           `default:"7" help:"Backups to keep: the newest of each of the last N days (${default})."`
+	BackupWeekly    int           `default:"4" help:"Backups to keep besides: the newest of each of the last N weeks (${default})."`
+	Keep            models.Keep   `mapsep:"," placeholder:"WHAT=DAYS" help:"How many days to keep plans, published, sheets, events, deliveries, jobs, warnings, setups and activity; README.md has the defaults. Example: plans=60,events=7."`
+	PrivateWebhooks bool          `help:"Allow webhooks and weather from this machine and private networks, and webhooks over plain HTTP."`
+	Contact         string        `placeholder:"ADDRESS" help:"E-mail or web address for weather services, sent with each forecast request, for shops without their own."`
+	OpenMeteoURL    string        `name:"open-meteo-url" placeholder:"URL" help:"Your own service with Open-Meteo's interface, for shops that choose Open-Meteo."`
 	OpenMeteoKey    string        `name:"open-meteo-key" placeholder:"KEY" help:"Key of your contract with Open-Meteo, which commercial use needs."`
 	SecureCookies   bool          `help:"Mark cookies as secure and send HSTS. Set this if people reach the service over HTTPS."`
 	Metrics         string        `placeholder:"ADDRESS" help:"Address and port for metrics (Prometheus), at /metrics, without sign-in: one that only your monitoring reaches. Default: none."`
@@ -29,6 +37,7 @@ func (Serve) Help() string {
 
     hotday serve --db hotday.db
     hotday serve --db hotday.db --listen 0.0.0.0:8080 --secure-cookies
+    hotday serve --db hotday.db --backup-to /srv/backups/hotday
     hotday serve --db hotday.db --metrics 127.0.0.1:9090
     HOTDAY_DB=/var/lib/hotday/hotday.db hotday serve
 

@@ -6,6 +6,7 @@ import (
 	"fmt"
 	"log/slog"
 	"net"
+	"os"
 	"time"
 
 	"golang.org/x/sync/errgroup"
@@ -14,6 +15,7 @@ import (
 	"hotday/deploy/demo"
 	"hotday/jobs"
 	"hotday/jobs/weather"
+	"hotday/models"
 	"hotday/models/store"
 )
 
@@ -46,9 +48,21 @@ func open(ctx context.Context, c Serve, log *slog.Logger, set settings) (*progra
 		p.now, p.wait, clock = set.clock.Now, set.clock.Wait, set.clock
 		p.catchUp = time.Minute // the shop is new, so no run was missed
 	}
-	st, err := store.Open(ctx, c.DB, store.WithLogger(log), store.WithClock(p.now), store.WithGrace(c.Grace/2))
+	keep, err := c.Keep.WithDefaults()
+	if err != nil {
+		return nil, fmt.Errorf("--keep: %w", err)
+	}
+	if c.BackupTo != "" {
+		if there, err := os.Stat(c.BackupTo); err != nil || !there.IsDir() {
+			return nil, errors.Join(fmt.Errorf("--backup-to %s is not a directory", c.BackupTo), err)
+		}
+	}
+	st, err := store.Open(ctx, c.DB, store.WithLogger(log), store.WithClock(p.now), store.WithSecretFile(c.SecretFile), store.WithFinishedJobs(keep[models.KeepJobs]), store.WithGrace(c.Grace/2))
 	if err != nil {
 		return nil, err
+	}
+	if err := st.EncryptSecrets(ctx); err != nil {
+		return nil, errors.Join(err, st.Close())
 	}
 	l, err := (&net.ListenConfig{}).Listen(ctx, "tcp", c.Listen)
 	if err != nil {
@@ -92,12 +106,24 @@ func (p *program) Serve(ctx context.Context) error {
 // Work runs the jobs until ctx ends.
 func (p *program) Work(ctx context.Context) error {
 	config := jobs.Config{Store: p.store, Worker: p.store, Now: p.now, Wait: p.wait, Log: p.log, PublishAt: p.config.PublishAt,
-		RefitAt: p.config.RefitAt, WatchAt: p.config.WatchAt, CatchUp: p.catchUp, PrivateWebhooks: p.config.PrivateWebhooks,
+		RefitAt: p.config.RefitAt, WatchAt: p.config.WatchAt, BackupAt: p.config.BackupAt, Keep: p.config.Keep, CatchUp: p.catchUp, PrivateWebhooks: p.config.PrivateWebhooks,
 		Weather: weather.Client{Version: BuiltFrom(), Contact: p.config.Contact, OpenMeteoURL: p.config.OpenMeteoURL, OpenMeteoKey: p.config.OpenMeteoKey}, Traces: p.observed.traces}
+	if p.config.BackupTo != "" {
+		config.Backup = p.backup
+	}
 	if p.observed.metrics != nil {
 		config.Measures = p.observed.metrics
 	}
 	return jobs.Run(ctx, config)
+}
+
+// backup backs the database up into the chosen directory.
+func (p *program) backup(ctx context.Context) error {
+	file, err := p.store.BackupTo(ctx, p.config.BackupTo, BuiltFrom(), store.Rotation{Daily: p.config.BackupDaily, Weekly: p.config.BackupWeekly})
+	if err == nil {
+		p.log.Info("database backed up", "file", file)
+	}
+	return err
 }
 
 // Close closes the port and the database.

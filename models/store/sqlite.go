@@ -74,6 +74,9 @@ func openSQLite(path string, readers int) (write, read *sql.DB, err error) {
 			return nil, nil, fmt.Errorf("the database's directory: %w", err)
 		}
 	}
+	if err := createPrivate(path); err != nil {
+		return nil, nil, err
+	}
 	if write, err = sql.Open(DriverName, sqliteURI(path, "_txlock=immediate")); err != nil {
 		return nil, nil, err
 	}
@@ -90,6 +93,9 @@ func openSQLite(path string, readers int) (write, read *sql.DB, err error) {
 // sqliteLock holds an exclusive lock on an empty database beside the real one. SQLite's file locks work wherever SQLite does, and the
 // operating system releases them if the process dies.
 func sqliteLock(ctx context.Context, path, name string) (func() error, error) {
+	if err := createPrivate(path + "-" + name); err != nil {
+		return nil, err
+	}
 	uri := fileURI(path+"-"+name) + "?_txlock=exclusive&_busy_timeout=250&_journal_mode=MEMORY"
 	db, err := sql.Open(DriverName, uri)
 	if err != nil {

@@ -254,7 +254,7 @@ function showControls(current, lane) {
 function showClock() {
   const silent = Date.now() - currentAt, waiting = outbox.items.length, age = byID("age");
   age.hidden = silent < OLD && !waiting;
-  age.textContent = [silent >= OLD ? say("silent", { span: span(silent) }) : "", waiting ? say(waiting === 1 ? "waiting_one" : "waiting", { n: waiting }) : ""].filter(Boolean).join(" ");
+  age.textContent = [silent >= OLD ? say("silent", { span: span(silent) }) : "", waiting ? say("waiting", { n: waiting }) : ""].filter(Boolean).join(" ");
   // The site may be in another time zone than this screen: the server's time of day is moved on by the minutes since.
   const { now: sent, minutes } = boardData();
   const minute = (Number(minutes) + Math.floor((now() - Number(sent) + (Number(sent) % MINUTE)) / MINUTE)) % 1440;
