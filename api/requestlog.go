@@ -25,6 +25,10 @@ func (s *Server) logRequest(c *gin.Context) {
 	c.Header(requestIDHeader, id)
 	start := time.Now() // the duration is real time, not the service's clock
 	c.Next()
+	took := time.Since(start)
+	if c.FullPath() != livePath || c.Writer.Status() != http.StatusOK { // open streams are counted as such
+		s.Measures.Request(c.Request.Method, c.FullPath(), c.Writer.Status(), took)
+	}
 	level := slog.LevelInfo
 	switch path := c.FullPath(); {
 	case c.Writer.Status() >= http.StatusInternalServerError:
@@ -34,7 +38,7 @@ func (s *Server) logRequest(c *gin.Context) {
 	}
 	attrs := []slog.Attr{
 		slog.String("address", s.address(c)), slog.String("method", c.Request.Method), slog.String("route", c.FullPath()), slog.Int("status", c.Writer.Status()),
-		slog.Int("bytes", max(0, c.Writer.Size())), slog.Duration("took", time.Since(start)), slog.String("request_id", id),
+		slog.Int("bytes", max(0, c.Writer.Size())), slog.Duration("took", took), slog.String("request_id", id),
 	}
 	if site := c.Param("site"); site != "" {
 		attrs = append(attrs, slog.String("site", site))

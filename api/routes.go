@@ -4,6 +4,9 @@ import (
 	"net/http"
 
 	"github.com/gin-gonic/gin"
+	"go.opentelemetry.io/contrib/instrumentation/github.com/gin-gonic/gin/otelgin"
+	metricnoop "go.opentelemetry.io/otel/metric/noop"
+	"go.opentelemetry.io/otel/propagation"
 
 	"hotday/api/web"
 	"hotday/models"
@@ -168,6 +171,10 @@ func (s *Server) router() *gin.Engine {
 	e.HandleMethodNotAllowed = true
 	e.RedirectTrailingSlash = false
 	e.RedirectFixedPath = false
+	if s.Traces != nil {
+		e.Use(otelgin.Middleware("hotday", otelgin.WithTracerProvider(s.Traces), otelgin.WithPropagators(propagation.TraceContext{}),
+			otelgin.WithMeterProvider(metricnoop.NewMeterProvider()), otelgin.WithGinFilter(func(c *gin.Context) bool { return c.FullPath() != livePath })))
+	}
 	e.Use(s.logRequest, s.recoverPanic, s.securityHeaders, s.refuseCrossOrigin, s.authenticate, s.csrfGuard)
 	e.NoRoute(func(c *gin.Context) {
 		s.writeProblem(c, models.Errorf(models.CodeNotFound, "there is no such path"))

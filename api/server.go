@@ -14,6 +14,8 @@ import (
 	"github.com/alexedwards/argon2id"
 	"github.com/alexedwards/scs/v2"
 	"github.com/gin-gonic/gin"
+	"go.opentelemetry.io/otel/trace"
+	"go.opentelemetry.io/otel/trace/noop"
 
 	"hotday/api/web"
 	"hotday/models"
@@ -33,6 +35,9 @@ type Config struct {
 	Heartbeat      time.Duration // interval of live streams; 0: 15 s
 	RatePerSecond  float64       // rate limit per token, with a burst of 4 s; 0: 2,000
 	Version        string        // reported by /healthz and /readyz
+
+	Measures Measures             // hears of requests, streams and plans; nil: nobody
+	Traces   trace.TracerProvider // makes the spans of requests and computations; nil: none
 
 	PasswordCost    *argon2id.Params // nil: 64 MiB, three passes; tests use less
 	PrivateWebhooks bool             // allow webhooks over plain http and to loopback and private addresses
@@ -66,6 +71,7 @@ type Server struct {
 	hashSlots    chan struct{} // bounds concurrent password hashing
 	computeSlots chan struct{} // bounds concurrent computations
 	closing      chan struct{} // closed on shutdown, to end live streams
+	tracer       trace.Tracer
 }
 
 // New makes a Server.
@@ -85,7 +91,15 @@ func New(cfg Config) *Server {
 	if cfg.PasswordCost == nil {
 		cfg.PasswordCost = defaultPasswordCost
 	}
+	if cfg.Measures == nil {
+		cfg.Measures = unmeasured{}
+	}
+	traces := cfg.Traces
+	if traces == nil {
+		traces = noop.NewTracerProvider()
+	}
 	s := &Server{
+		tracer:       traces.Tracer("hotday/api"),
 		Config:       cfg,
 		sessions:     newSessions(cfg),
 		limits:       newLimiter(cfg.RatePerSecond, int(max(1, 4*cfg.RatePerSecond)), cfg.Now),
@@ -119,11 +133,21 @@ const (
 	idleTimeout   = 2 * time.Minute
 )
 
-// Serve serves requests on l, with TLS if Config has it, until ctx ends. It then closes l, ends live streams and waits up to grace for running requests; if some
-// are still running, it closes their connections and returns an error.
+// errClosing is the cancellation cause of requests that are still running a moment after the server was asked to shut down.
+var errClosing = errors.New("the service is shutting down")
+
+// closingMoment is how long requests may run on at shutdown before they are cancelled, or a quarter of the grace period if that is
+// shorter: time for what is quick to finish.
+const closingMoment = time.Second
+
+// Serve serves requests on l, with TLS if Config has it, until ctx ends. It then closes l and ends live streams. Requests that run on for a moment are cancelled and
+// answered with 503, having written nothing. Connections that are still open after grace are closed, with a line in the log.
 func (s *Server) Serve(ctx context.Context, l net.Listener, grace time.Duration) error {
+	base, cancel := context.WithCancelCause(context.WithoutCancel(ctx))
+	defer cancel(nil)
 	srv := &http.Server{
-		Handler: s.handler, ReadHeaderTimeout: headerTimeout, ReadTimeout: readTimeout, IdleTimeout: idleTimeout,
+		BaseContext: func(net.Listener) context.Context { return base },
+		Handler:     s.handler, ReadHeaderTimeout: headerTimeout, ReadTimeout: readTimeout, IdleTimeout: idleTimeout,
 		ErrorLog: slog.NewLogLogger(s.Log.Handler(), slog.LevelWarn),
 	}
 	done := make(chan error, 1)
@@ -141,11 +165,14 @@ func (s *Server) Serve(ctx context.Context, l net.Listener, grace time.Duration)
 	case <-ctx.Done():
 	}
 	close(s.closing)
-	wait, cancel := context.WithTimeout(context.WithoutCancel(ctx), grace)
-	defer cancel()
+	moment := time.AfterFunc(min(closingMoment, grace/4), func() { cancel(errClosing) })
+	defer moment.Stop()
+	wait, stop := context.WithTimeout(context.WithoutCancel(ctx), grace)
+	defer stop()
 	err := srv.Shutdown(wait)
-	if err != nil {
-		err = errors.Join(err, srv.Close())
+	if errors.Is(err, context.DeadlineExceeded) {
+		s.Log.WarnContext(ctx, "closing connections that are still busy at the end of the grace period", "grace", grace)
+		err = srv.Close()
 	}
 	if served := <-done; !errors.Is(served, http.ErrServerClosed) {
 		err = errors.Join(err, served)

@@ -13,6 +13,8 @@ import (
 	"net/http"
 	"time"
 
+	"go.opentelemetry.io/otel/trace"
+	"go.opentelemetry.io/otel/trace/noop"
 	"golang.org/x/sync/errgroup"
 
 	"hotday/jobs/outside"
@@ -33,6 +35,15 @@ type Config struct {
 	RefitAt   string // cron expression in site time for refitting the forecast: DefaultRefitAt
 	WatchAt   string // cron expression in site time for checking for shortages: DefaultWatchAt
 
+	// Backup backs the database up when BackupAt (DefaultBackupAt), a cron expression in the machine's time, fires; nil: no backups.
+	Backup   func(ctx context.Context) error
+	BackupAt string
+
+	// Keep is for how many days finished records are kept; whatever it does not name, by default. TidyAt is when the others are removed, a
+	// cron expression in the machine's time: DefaultTidyAt.
+	Keep   models.Keep
+	TidyAt string
+
 	PrivateWebhooks bool // allow webhooks to this machine and private networks, and over plain HTTP; and weather from there
 
 	// Weather is who fetches weather forecasts, and from where; its HTTP clients and clock are set here.
@@ -47,6 +58,11 @@ type Config struct {
 	Gather  func(ctx context.Context, s models.Store, q facts.GatherQuery) (models.PlanRequest, error)
 	Compute func(ctx context.Context, r models.PlanRequest, o planner.Options) (models.Plan, error)
 
+	// Measures hears of attempts and plans; nil: nobody. Traces makes the spans of both; nil: none.
+	Measures Measures
+	Traces   trace.TracerProvider
+
+	tracer        trace.Tracer
 	hooks         *http.Client
 	replayTimeout time.Duration
 	planTimeout   time.Duration
@@ -57,6 +73,8 @@ const (
 	DefaultPublishAt = "0 18 * * *"
 	DefaultRefitAt   = "30 3 * * *"
 	DefaultWatchAt   = "*/10 * * * *"
+	DefaultBackupAt  = "30 2 * * *"
+	DefaultTidyAt    = "0 4 * * *"
 	DefaultCatchUp   = 24 * time.Hour // anything older is for a day that is over
 )
 
@@ -76,6 +94,12 @@ func (c Config) withDefaults() Config {
 	if c.WatchAt == "" {
 		c.WatchAt = DefaultWatchAt
 	}
+	if c.BackupAt == "" {
+		c.BackupAt = DefaultBackupAt
+	}
+	if c.TidyAt == "" {
+		c.TidyAt = DefaultTidyAt
+	}
 	if c.CatchUp <= 0 {
 		c.CatchUp = DefaultCatchUp
 	}
@@ -92,6 +116,13 @@ func (c Config) withDefaults() Config {
 	if c.Compute == nil {
 		c.Compute = planner.ComputeWith
 	}
+	if c.Measures == nil {
+		c.Measures = unmeasured{}
+	}
+	if c.Traces == nil {
+		c.Traces = noop.NewTracerProvider()
+	}
+	c.tracer = c.Traces.Tracer("hotday/jobs")
 	return c
 }
 
@@ -114,7 +145,7 @@ func Run(ctx context.Context, c Config) error {
 
 // work maps kinds of job to their implementation.
 func (c Config) work() map[string]models.Work {
-	return map[string]models.Work{
+	all := map[string]models.Work{
 		models.JobPublish: c.publish,
 		models.JobWatch:   c.watch,
 		models.JobReplan:  c.replan,
@@ -123,7 +154,13 @@ func (c Config) work() map[string]models.Work {
 		models.JobReplay:  c.replay,
 		models.JobDeliver: c.deliver,
 		models.JobWeather: c.fetchWeather,
+		models.JobBackup:  c.backup,
+		models.JobTidy:    c.tidy,
 	}
+	for kind, work := range all {
+		all[kind] = c.measured(kind, work)
+	}
+	return all
 }
 
 // wait is Config.Wait with the real clock.

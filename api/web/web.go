@@ -88,6 +88,7 @@ type pages struct {
 //	POST /s/{site}/expected       a day's expected drinks: see postExpected
 //	POST /s/{site}/heat           how hot a day is expected to become: form fields "date" and "high", or "clear"; orders a plan
 //	GET  /s/{site}/known          events; POST: delete one; /s/{site}/known/{kind}: GET a form, POST it
+//	POST /s/{site}/known-undo     form fields "removed" and "added": rows as JSON
 //	POST /s/{site}/known-day      an event on a day: form fields "day", "hours", "effect" or "other", "name"; orders a plan with it
 //	GET  /s/{site}/kitchen        ?part=board: only the part that changes during the day
 //	GET  /s/{site}/kitchen-worker.js  service worker, which caches pages for use offline
@@ -143,6 +144,7 @@ func Register(r gin.IRouter, deps Deps) {
 	g.GET("/s/:site/known", p.events)
 	g.POST("/s/:site/known", p.deleteEvent)
 	g.POST("/s/:site/known-day", p.postQuickEvent)
+	g.POST("/s/:site/known-undo", p.postEventUndo)
 	g.POST("/s/:site/holidays", p.postHolidays)
 	g.POST("/s/:site/expected", p.postExpected)
 	g.POST("/s/:site/plan", p.postPlan)
