@@ -32,8 +32,8 @@ type program struct {
 	server   *api.Server
 	listener net.Listener
 	log      *slog.Logger
-	cert     *certificate // nil: plain HTTP
 	observed observed
+	cert     *certificate // nil: plain HTTP
 }
 
 // settings are what only one of demo and serve sets.
@@ -52,14 +52,6 @@ func open(ctx context.Context, c Serve, log *slog.Logger, set settings) (*progra
 		p.now, p.wait, clock = set.clock.Now, set.clock.Wait, set.clock
 		p.catchUp = time.Minute // the shop is new, so no run was missed
 	}
-	var secure *tls.Config
-	if c.TLSCert != "" || c.TLSKey != "" {
-		cert, err := openCertificate(c.TLSCert, c.TLSKey, log)
-		if err != nil {
-			return nil, err
-		}
-		p.cert, secure = cert, cert.config()
-	}
 	keep, err := c.Keep.WithDefaults()
 	if err != nil {
 		return nil, fmt.Errorf("--keep: %w", err)
@@ -68,6 +60,14 @@ func open(ctx context.Context, c Serve, log *slog.Logger, set settings) (*progra
 		if there, err := os.Stat(c.BackupTo); err != nil || !there.IsDir() {
 			return nil, errors.Join(fmt.Errorf("--backup-to %s is not a directory", c.BackupTo), err)
 		}
+	}
+	var secure *tls.Config
+	if c.TLSCert != "" || c.TLSKey != "" {
+		cert, err := openCertificate(c.TLSCert, c.TLSKey, log)
+		if err != nil {
+			return nil, err
+		}
+		p.cert, secure = cert, cert.config()
 	}
 	st, err := store.Open(ctx, c.DB, store.WithLogger(log), store.WithClock(p.now), store.WithSecretFile(c.SecretFile), store.WithFinishedJobs(keep[models.KeepJobs]), store.WithGrace(c.Grace/2))
 	if err != nil {
@@ -112,10 +112,10 @@ func (p *program) Run(ctx context.Context) error {
 	g, ctx := errgroup.WithContext(ctx)
 	g.Go(func() error { return p.Serve(ctx) })
 	g.Go(func() error { return p.Work(ctx) })
-	g.Go(func() error { p.reloadOn(ctx, hangUp); return nil })
 	if p.observed.metrics != nil {
 		g.Go(func() error { return p.observed.serve(ctx) })
 	}
+	g.Go(func() error { p.reloadOn(ctx, hangUp); return nil })
 	return g.Wait()
 }
 
