@@ -85,13 +85,13 @@ func TestTasksOfAnotherSiteAreNotFound(t *testing.T) {
 	b.setUp("pier")
 	require.NoError(t, b.store.PutSheets(t.Context(), "pier", []models.PrepSheet{{Site: "pier", Date: "2026-07-11", Revision: 1, PublishedAt: b.clock.Now(),
 		Tasks: []models.Task{{ID: "task-1", At: b.clock.Now(), Kind: models.TaskIceCheck, Station: "Cuber"}}}}))
-	mark := map[string]any{"state": "made", "at": "2026-07-11T09:00:00Z", "key": "k"}
+	mark := map[string]any{"state": "made", "at": "2026-07-10T09:00:00Z", "key": "k"}
 	b.do(call{method: "POST", path: "/v1/tasks/task-1/marks", body: mark, token: b.newToken("quay", models.ScopeKitchen)}).is(404)
 	b.do(call{method: "POST", path: "/v1/tasks/task-1/marks", body: mark, token: b.newToken("pier", models.ScopeRead)}).is(403)
 	b.do(call{method: "POST", path: "/v1/tasks/task-1/marks", body: mark, token: b.newToken("pier", models.ScopeKitchen)}).is(200)
 	b.do(call{method: "POST", path: "/v1/tasks/task-2/marks", body: mark}).is(404)
-	b.do(call{method: "POST", path: "/v1/tasks/task-1/marks", body: map[string]any{"state": "done", "at": "2026-07-11T09:00:00Z", "key": "k2"}}).is(422).named("/state", "started, made, skipped, due")
-	b.do(call{method: "POST", path: "/v1/tasks/task-1/marks", body: map[string]any{"state": "made", "at": "2026-07-11T09:00:00Z"}}).is(400).named("/key", "text")
+	b.do(call{method: "POST", path: "/v1/tasks/task-1/marks", body: map[string]any{"state": "done", "at": "2026-07-10T09:00:00Z", "key": "k2"}}).is(422).named("/state", "started, made, skipped, due")
+	b.do(call{method: "POST", path: "/v1/tasks/task-1/marks", body: map[string]any{"state": "made", "at": "2026-07-10T09:00:00Z"}}).is(400).named("/key", "text")
 }
 
 func TestTokenLifecycle(t *testing.T) {

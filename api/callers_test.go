@@ -165,7 +165,7 @@ func (b *bundle) prepareChanges() {
 	b.setUp("quay")
 	task := models.Task{ID: "task-1", At: b.clock.Now(), Kind: models.TaskIceCheck, Station: "Cuber", Say: "Ice bin full?"}
 	later := models.Task{ID: "task-2", At: b.clock.Now().Add(1e13), Kind: models.TaskIceCheck, Station: "Cuber", Say: "Ice bin full?"}
-	require.NoError(b.t, b.store.PutSheets(context.Background(), "quay", []models.PrepSheet{{Site: "quay", Date: "2026-07-10", Revision: 1, PublishedAt: b.clock.Now(), Tasks: []models.Task{task, later}}}))
+	require.NoError(b.t, b.store.PutSheets(context.Background(), "quay", []models.PrepSheet{{Site: "quay", Date: "2026-07-10", Revision: 90, PublishedAt: b.clock.Now(), Tasks: []models.Task{task, later}}}))
 }
 
 func (b *bundle) change(x change, token string) answer {

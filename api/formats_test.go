@@ -158,9 +158,9 @@ func TestPlansReviewsAndCountsAreServedAsFiles(t *testing.T) {
 	require.Equal(t, []string{"Drinks", "Beverages", "Ice"}, book("/v1/sites/quay/review").GetSheetList())
 	require.Contains(t, csv("/v1/sites/quay/review?as=csv&table=ice_used&from=2026-07-01&days=7"), "Day,Planned (g),Needed (g)")
 
-	b.post("/v1/sites/quay/stock-counts", map[string]any{"counted_at": "2026-07-10T18:05:00+02:00", "ice_g": 14500,
+	b.post("/v1/sites/quay/stock-counts", map[string]any{"counted_at": "2026-07-10T14:05:00+02:00", "ice_g": 14500,
 		"beverages": []any{map[string]any{"beverage": "flash", "g": 1150, "made_at": "2026-07-10T09:00:00+02:00"}}}).is(200)
-	require.Equal(t, "Counted,What,Made at,Amount (g),Amount (L),Kept\r\n2026-07-10 18:05,Ice for drinks,,14500,,\r\n2026-07-10 18:05,House flash,2026-07-10 09:00,1150,,\r\n",
+	require.Equal(t, "Counted,What,Made at,Amount (g),Amount (L),Kept\r\n2026-07-10 14:05,Ice for drinks,,14500,,\r\n2026-07-10 14:05,House flash,2026-07-10 09:00,1150,,\r\n",
 		csv("/v1/sites/quay/stock-counts?as=csv&from=2026-07-01"))
 	require.Equal(t, []string{"Stock"}, book("/v1/sites/quay/stock-counts").GetSheetList())
 

@@ -3,6 +3,7 @@ package api_test
 import (
 	"net/url"
 	"testing"
+	"time"
 
 	"github.com/stretchr/testify/require"
 
@@ -12,6 +13,7 @@ import (
 func TestItemsAreIgnoredMappedFromADayAndUnmapped(t *testing.T) {
 	t.Parallel()
 	b := newBundle(t)
+	b.clock.advance(48 * time.Hour)
 	b.setUp("quay")
 	const path = "/v1/sites/quay/item-mappings"
 	count := func(item, start, end string) map[string]any {

@@ -256,12 +256,13 @@ func TestActivityLog(t *testing.T) {
 	want := []string{
 		`Ada token_made till (sales) at "quay"`,
 		`for the test set_up costs at "quay"`,
+		`Ada signed_in 127.0.0.1 at "quay"`,
 		`Ada password_set Ada at "quay"`,
 		`for the test person_added Ada (manage) at "quay"`,
 	}
-	require.Equal(t, want, read(ada.do("GET", "/v1/audit", nil))[:4])
-	require.Len(t, read(ada.do("GET", "/v1/audit", nil)), 5, "with the site's creation, without the other site")
-	require.Len(t, read(b.get("/v1/audit")), 6)
+	require.Equal(t, want, read(ada.do("GET", "/v1/audit", nil))[:5])
+	require.Len(t, read(ada.do("GET", "/v1/audit", nil)), 6, "with the site's creation, without the other site")
+	require.Len(t, read(b.get("/v1/audit")), 7)
 	var page struct {
 		Rows []models.AuditEntry
 		Next *string
@@ -269,7 +270,7 @@ func TestActivityLog(t *testing.T) {
 	b.get("/v1/audit?limit=4").is(200).into(&page)
 	require.Equal(t, id, page.Rows[0].ByToken)
 	require.NotNil(t, page.Next)
-	require.Len(t, read(b.get("/v1/audit?cursor="+*page.Next)), 2)
+	require.Len(t, read(b.get("/v1/audit?cursor="+*page.Next)), 3)
 	b.get("/v1/audit?cursor=x").is(422).named("/cursor", "")
 }
 

@@ -1,10 +1,10 @@
 #!/usr/bin/env bash
-# Installs the optional tools of some tests: a browser, PDF tools, three integer programming solvers, shells, a calendar parser,
+# Installs the optional tools of some tests: a browser, a reverse proxy, PDF tools, three integer programming solvers, shells, a calendar parser,
 # axe-core (MPL-2.0), which checks the pages' accessibility, and the TypeScript compiler (Apache-2.0), which checks the types of the
 # pages' scripts; neither of the last two is part of this repository.
 # For Debian and derivatives; elsewhere install the same programs by hand. Tests look for them at run time.
 set -euo pipefail
-declare -A package=([chromium]=chromium [pdftoppm]=poppler-utils [cbc]=coinor-cbc [glpsol]=glpk-utils [bash]=bash [zsh]=zsh [fish]=fish)
+declare -A package=([chromium]=chromium [pdftoppm]=poppler-utils [cbc]=coinor-cbc [glpsol]=glpk-utils [bash]=bash [zsh]=zsh [fish]=fish [nginx]=nginx-light)
 missing=()
 for program in "${!package[@]}"; do
   command -v "$program" >/dev/null || missing+=("${package[$program]}")
