@@ -255,14 +255,14 @@ func (s *Server) postWelcome(c *gin.Context) error {
 
 // personByLink returns the person whose password link has the code. Wrong codes count towards the sign-in rate limit.
 func (s *Server) personByLink(c *gin.Context, code string) (models.Person, error) {
-	if wait := s.signIns.wait(c.ClientIP()); wait > 0 {
+	if wait := s.signIns.wait(s.limitKey(c)); wait > 0 {
 		after, err := tooManyRequests(wait)
 		setRetryAfter(c, after)
 		return models.Person{}, err
 	}
 	p, err := s.Store.PersonByLink(c.Request.Context(), code, s.Now())
 	if models.CodeOf(err) == models.CodeNotFound {
-		s.signIns.take(c.ClientIP())
+		s.signIns.take(s.limitKey(c))
 	}
 	return p, err
 }
@@ -357,7 +357,7 @@ func (s *Server) checkPassword(c *gin.Context, signIn, password string) error {
 	if len(name) > 200 || len(password) > 8*models.MaxPassword {
 		return wrongPassword()
 	}
-	wait := max(s.signIns.wait(c.ClientIP()), s.backoff.wait(name))
+	wait := max(s.signIns.wait(s.limitKey(c)), s.backoff.wait(name))
 	if wait > 0 {
 		after, err := tooManyRequests(wait)
 		setRetryAfter(c, after)
@@ -373,7 +373,7 @@ func (s *Server) checkPassword(c *gin.Context, signIn, password string) error {
 		return err
 	}
 	if !same {
-		s.signIns.take(c.ClientIP())
+		s.signIns.take(s.limitKey(c))
 		s.backoff.recordFailure(name)
 		return wrongPassword()
 	}

@@ -2,10 +2,12 @@ package api
 
 import (
 	"context"
+	"crypto/tls"
 	"errors"
 	"log/slog"
 	"net"
 	"net/http"
+	"net/netip"
 	"runtime"
 	"time"
 
@@ -25,10 +27,14 @@ type Config struct {
 	Sessions      models.SessionStore
 	Now           func() time.Time // nil: time.Now
 	Log           *slog.Logger     // nil: slog.Default()
-	SecureCookies bool             // the service is reached over HTTPS: secure cookies and HSTS
-	Heartbeat     time.Duration    // interval of live streams; 0: 15 s
-	RatePerSecond float64          // rate limit per token, with a burst of 4 s; 0: 2,000
-	Version       string           // reported by /healthz and /readyz
+	SecureCookies bool             // the service is reached over HTTPS, whatever a request says: secure cookies and HSTS
+	// TrustedProxies are the networks of reverse proxies whose X-Forwarded-For and X-Forwarded-Proto are believed; without any, the
+	// headers are ignored.
+	TrustedProxies []netip.Prefix
+	TLS            *tls.Config   // nil: plain HTTP
+	Heartbeat      time.Duration // interval of live streams; 0: 15 s
+	RatePerSecond  float64       // rate limit per token, with a burst of 4 s; 0: 2,000
+	Version        string        // reported by /healthz and /readyz
 
 	Measures Measures             // hears of requests, streams and plans; nil: nobody
 	Traces   trace.TracerProvider // makes the spans of requests and computations; nil: none
@@ -57,6 +63,7 @@ type Server struct {
 	pairings     *limiter // pairing requests per client address
 	claims       *limiter // pairing claims per client address
 	codes        *limiter // wrong pairing codes per token
+	crossOrigin  *http.CrossOriginProtection
 	streams      streamCloser
 	feeds        feeds
 	backoff      backoff
@@ -101,6 +108,7 @@ func New(cfg Config) *Server {
 		pairings:     newLimiter(0.2, 30, cfg.Now),
 		claims:       newLimiter(20, 200, cfg.Now),
 		codes:        newLimiter(0.1, 10, cfg.Now),
+		crossOrigin:  http.NewCrossOriginProtection(),
 		backoff:      backoff{now: cfg.Now},
 		feeds:        feeds{store: cfg.Store, maxAge: cfg.Heartbeat},
 		dummyHash:    newDummyHash(cfg.PasswordCost),
@@ -130,7 +138,7 @@ var errClosing = errors.New("the service is shutting down")
 // shorter: time for what is quick to finish.
 const closingMoment = time.Second
 
-// Serve serves requests on l until ctx ends. It then closes l and ends live streams. Requests that run on for a moment are cancelled and
+// Serve serves requests on l, with TLS if Config has it, until ctx ends. It then closes l and ends live streams. Requests that run on for a moment are cancelled and
 // answered with 503, having written nothing. Connections that are still open after grace are closed, with a line in the log.
 func (s *Server) Serve(ctx context.Context, l net.Listener, grace time.Duration) error {
 	base, cancel := context.WithCancelCause(context.WithoutCancel(ctx))
@@ -141,7 +149,14 @@ func (s *Server) Serve(ctx context.Context, l net.Listener, grace time.Duration)
 		ErrorLog: slog.NewLogLogger(s.Log.Handler(), slog.LevelWarn),
 	}
 	done := make(chan error, 1)
-	go func() { done <- srv.Serve(l) }()
+	go func() {
+		if s.TLS == nil {
+			done <- srv.Serve(l)
+			return
+		}
+		srv.TLSConfig = s.TLS
+		done <- srv.ServeTLS(l, "", "")
+	}()
 	select {
 	case err := <-done:
 		return err

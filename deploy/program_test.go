@@ -293,6 +293,12 @@ func TestUsage(t *testing.T) {
 	}
 	require.NoError(t, json.Unmarshal([]byte(out), &calc))
 	require.InDelta(t, 144.1, calc.BeverageG, 3)
+	out, _, exit = hotday(t, `{"dose_g":20,"brew_water_g":180}`, "calc", "extraction", "--language", "de")
+	require.Zero(t, exit)
+	require.Contains(t, out, "Heißer Kaffee")
+	_, stderr, exit := hotday(t, `{}`, "calc", "extraction", "--language", "plain German")
+	require.Equal(t, 2, exit)
+	require.Contains(t, stderr, "--language: ")
 }
 
 func TestPortInUseIsReported(t *testing.T) {

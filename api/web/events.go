@@ -342,7 +342,9 @@ func (p *pages) renderEventForm(c *gin.Context, status int, k eventEditor, h hea
 		v.Was, v.WasRows = was.key(), was.json()
 	}
 	v.Title = v.Name + " · " + siteName(k.setup.Site)
-	v.Lead = h.voice.Say("known.lead."+k.kind, "usual", k.setup.Site.StartsPerSlot, "min", k.setup.Site.SlotMin)
+	if lead := "known.lead." + k.kind; h.voice.Has(lead) {
+		v.Lead = h.voice.Say(lead, "usual", k.setup.Site.StartsPerSlot, "min", k.setup.Site.SlotMin)
+	}
 	v.Fields, v.Wrong, v.General = k.form(t.doc, t.raw, t.wrong)
 	p.render(c, status, "knownform", v)
 }

@@ -26,7 +26,7 @@ func TestEventsOnAPhone(t *testing.T) {
 	b.until(`document.body.dataset.revision === "1"`)
 	b.click(`main a[href="/s/lido/known"]`)
 	b.until(`location.pathname === "/s/lido/known"`)
-	b.says("Nothing yet: days as usual")
+	b.says("Nothing yet.")
 
 	// By keyboard, with an error at its field.
 	b.reach(`.choices a[href$="/outage"]`)
@@ -40,7 +40,7 @@ func TestEventsOnAPhone(t *testing.T) {
 	set("to", "2026-07-11T09:00")
 	b.reach("#save")
 	b.key("\r")
-	b.says("It ends before it starts")
+	b.says("Enter a time after")
 	b.mu.Lock()
 	assert.Len(t, b.errors, 1, "the browser logs the 422")
 	b.errors = nil
@@ -88,7 +88,7 @@ func TestEventsOnAPhone(t *testing.T) {
 	b.goTo(s.base + "/s/lido/known")
 	assert.Equal(t, "true", b.eval(`!document.querySelector(".stale")`), "the plan is up to date")
 	b.click(`.things button[name=back]`)
-	b.says("It still includes these")
+	b.says("It still includes:")
 	b.quiet()
 
 	for _, path := range []string{"", "/event", "/holiday", "/closed", "/outage", "/attention", "/off_sale"} {

@@ -254,7 +254,7 @@ func (v *kitchenView) selectTasks(sheets []models.PrepSheet, setup models.Setup)
 	if v.Current == "" {
 		v.Idle = v.voice.Say("kitchen.all_done")
 		if next != nil {
-			v.Idle = v.voice.Say("kitchen.next_is", "when", v.voice.Near(next.At, v.Now), "what", shortTask(*next, setup, v.voice))
+			v.Idle = v.voice.Say("kitchen.script.next", "when", v.voice.Near(next.At, v.Now), "what", shortTask(*next, setup, v.voice))
 		}
 	}
 }
@@ -389,7 +389,7 @@ func withFoodSafetyRules(t *models.Task, q voice) string {
 	if t.Caution == "" || slices.ContainsFunc(t.CautionCodes, say.NamesTheRules) {
 		return t.Caution
 	}
-	return t.Caution + " " + q.Say("kitchen.food_code")
+	return t.Caution + " " + q.Say("frame.local_rules")
 }
 
 // beverageLines returns a task with a beverage as lines with one action each, without the beverage's name.

@@ -177,7 +177,7 @@ func (v *reviewView) fill(r models.Review, setup models.Setup) {
 		}
 	}
 	for _, x := range setup.Site.SignOffs {
-		v.SignOffs = append(v.SignOffs, q.Say("review.signed_off."+x.Rule, "of", x.Of, "by", x.By, "day", q.DayName(models.DateOf(x.At, setup.Site.Location())), "reason", x.Reason))
+		v.SignOffs = append(v.SignOffs, q.Say("review.signed_off.line", "what", q.Say("review.signed_off."+x.Rule, "of", x.Of), "by", x.By, "day", q.DayName(models.DateOf(x.At, setup.Site.Location())), "reason", x.Reason))
 	}
 	for _, w := range r.Warned {
 		v.Warned = append(v.Warned, warnedText(w, q)...)
@@ -237,7 +237,7 @@ func (v *reviewView) spanLead(r *models.Review) []string {
 	for _, d := range r.Drinks {
 		sold += d.Sold
 	}
-	return append([]string{v.voice.Say("review.span_sold", "servings", v.voice.Servings(sold), "n", r.Open)}, iceText(r.Ice, v.voice)...)
+	return append([]string{v.voice.Say("review.span_sold", "servings", v.voice.Servings(sold), "days", v.voice.Say("record.days", "n", r.Open))}, iceText(r.Ice, v.voice)...)
 }
 
 func massOr(g *float64, q voice) string {
@@ -325,7 +325,7 @@ func warnedText(w models.WarnedReview, q voice) []string {
 	what := q.Say("review.kind." + w.Kind)
 	out := []string{q.Say("review.not_warned", "what", what)}
 	if w.Days > 0 {
-		out = []string{q.Say("review.warned", "what", what, "n", w.Days)}
+		out = []string{q.Say("review.warned", "what", what, "days", q.Say("record.days", "n", w.Days))}
 	}
 	switch {
 	case w.Came == nil:
@@ -334,7 +334,7 @@ func warnedText(w models.WarnedReview, q voice) []string {
 		out = append(out, q.Say("review.came", "n", *w.Came))
 	}
 	if *w.Missed > 0 {
-		out = append(out, q.Say("review.unwarned", "n", *w.Missed))
+		out = append(out, q.Say("review.unwarned", "days", q.Say("record.days", "n", *w.Missed)))
 	}
 	return out
 }
@@ -362,7 +362,7 @@ func adviceText(list []models.Advice, setup *models.Setup, q voice) []string {
 				continue
 			}
 			money := func(x float64) string { return q.WholeMoney(x, setup.Site.Currency) }
-			out = append(out, q.Say("review.advice."+a.Kind, "h", say.Number(a.Amount, 0), "kg", kg(a.Amount), "n", a.Of, "money", money(*a.Money), "low", money(*a.MoneyLow), "high", money(*a.MoneyHigh)))
+			out = append(out, q.Say("review.advice."+a.Kind, "h", say.Number(a.Amount, 0), "kg", kg(a.Amount), "days", q.Say("record.days", "n", a.Of), "money", money(*a.Money), "low", money(*a.MoneyLow), "high", money(*a.MoneyHigh)))
 			continue
 		default:
 			continue

@@ -20,12 +20,12 @@ type setupSection struct {
 // setupSections in the order in which they are easiest to fill in.
 var setupSections = []setupSection{
 	{name: "shop", roots: []string{"/site"},
-		elsewhere: []string{"site.day_parts", "site.opening", "site.people", "site.serve_min", "site.work_min", "site.baths", "site.food_rules", "site.sign_offs", "site.care",
+		elsewhere: []string{"site.day_parts", "site.opening", "site.people", "site.serve_min", "site.work_min", "site.baths", "site.food_rules", "site.food_limits", "site.sign_offs", "site.care",
 			"site.latitude", "site.longitude", "site.weather"},
 		more: []string{"slot_min", "starts_per_slot", "language", "altitude_m", "store_temp_c", "other_ice_pct", "remake_pct", "jug_g", "scale_g", "ice_wells"}},
 	{name: "hours", roots: []string{"/site/day_parts", "/site/opening"}},
 	{name: "people", roots: []string{"/site/people", "/site/serve_min", "/site/work_min", "/site/baths"}, more: []string{"serve_min", "work_min"}},
-	{name: "safety", roots: []string{"/site/food_rules", "/site/care"}, more: []string{"care"}},
+	{name: "safety", roots: []string{"/site/food_rules", "/site/food_limits", "/site/care"}, more: []string{"care"}},
 	{name: "coffees", roots: []string{"/coffees"}, more: []string{"coffees.lots.code", "thaw_h", "grinder_loss_pct", "rest_days_min", "rest_days_max", "frozen_on", "open_g"}},
 	{name: "beverages", roots: []string{"/beverages"}, more: []string{"code", "retained_ratio", "max_yield_pct", "bath_temp_c", "cooling_ua_w_per_k", "steep_temp_c",
 		"rest_temp_c", "disposal_cost_per_kg", "aging_cost_per_kg_h", "measured_cooling_min"}},
@@ -104,7 +104,7 @@ func setupGaps(s models.Setup, v voice) (out []setupGap) {
 		out = append(out, setupGap{Say: v.Say("setup.gap."+key, args...), Blocks: blocks, Section: section})
 	}
 	if len(s.Coffees) == 0 {
-		add("coffees", true, "no_coffee")
+		add("coffees", true, "none")
 	}
 	for _, c := range s.Coffees {
 		if len(c.Lots) == 0 {
@@ -112,7 +112,7 @@ func setupGaps(s models.Setup, v voice) (out []setupGap) {
 		}
 	}
 	if len(s.Beverages) == 0 {
-		add("beverages", true, "no_beverage")
+		add("beverages", true, "none")
 	}
 	for _, b := range s.Beverages {
 		if !slices.ContainsFunc(s.Brewers, func(x models.Brewer) bool { return slices.Contains(x.Beverages, b.Code) }) {
@@ -128,7 +128,7 @@ func setupGaps(s models.Setup, v voice) (out []setupGap) {
 		}
 	}
 	if len(s.Drinks) == 0 {
-		add("drinks", true, "no_drink")
+		add("drinks", true, "none")
 	}
 	for _, d := range s.Drinks {
 		if len(d.Uses) == 0 && len(d.Doses) == 0 {
@@ -136,7 +136,7 @@ func setupGaps(s models.Setup, v voice) (out []setupGap) {
 		}
 	}
 	if len(s.Brewers) == 0 && len(s.Beverages) == 0 {
-		add("brewers", true, "no_brewer")
+		add("brewers", true, "none")
 	}
 	if len(s.Ice.Makers)+len(s.Ice.Moulds) == 0 && needsIce(s) {
 		add("ice", true, "no_ice")

@@ -25,8 +25,8 @@ type Deps struct {
 	CSRF func(c *gin.Context) string
 	// SignIn starts a session for an access key, or returns a CodeUnauthorised *models.Error.
 	SignIn func(c *gin.Context, accessKey string) error
-	// Secure: the service is reached over HTTPS, possibly through a proxy that terminates TLS.
-	Secure bool
+	// Secure reports whether the request's browser reached the service over HTTPS, possibly through a proxy that terminates TLS.
+	Secure func(c *gin.Context) bool
 	Access Access
 	// SignOut ends the session.
 	SignOut func(c *gin.Context) error

@@ -22,9 +22,9 @@ type Serve struct {
 	BackupDaily     int           `default:"7" help:"Backups to keep: the newest of each of the last N days (${default})."`
 	BackupWeekly    int           `default:"4" help:"Backups to keep besides: the newest of each of the last N weeks (${default})."`
 	Keep            models.Keep   `mapsep:"," placeholder:"WHAT=DAYS" help:"How many days to keep plans, published, sheets, events, deliveries, jobs, warnings, setups and activity; README.md has the defaults. Example: plans=60,events=7."`
-	PrivateWebhooks bool          `help:"Allow webhooks to this machine and private networks, and over plain HTTP; and weather from addresses there."`
-	Contact         string        `placeholder:"ADDRESS" help:"E-mail or web address by which weather services can reach you; sent with each request for a forecast, for shops that have not entered their own."`
-	OpenMeteoURL    string        `name:"open-meteo-url" placeholder:"URL" help:"Address of your own service with Open-Meteo's interface, for shops that choose Open-Meteo."`
+	PrivateWebhooks bool          `help:"Allow webhooks and weather from this machine and private networks, and webhooks over plain HTTP."`
+	Contact         string        `placeholder:"ADDRESS" help:"E-mail or web address for weather services, sent with each forecast request, for shops without their own."`
+	OpenMeteoURL    string        `name:"open-meteo-url" placeholder:"URL" help:"Your own service with Open-Meteo's interface, for shops that choose Open-Meteo."`
 	OpenMeteoKey    string        `name:"open-meteo-key" placeholder:"KEY" help:"Key of your contract with Open-Meteo, which commercial use needs."`
 	SecureCookies   bool          `help:"Mark cookies as secure and send HSTS. Set this if people reach the service over HTTPS."`
 	Metrics         string        `placeholder:"ADDRESS" help:"Address and port for metrics (Prometheus), at /metrics, without sign-in: one that only your monitoring reaches. Default: none."`

@@ -14,7 +14,7 @@ import (
 
 // Token creates, lists and revokes access keys.
 type Token struct {
-	New    tokenNew    `cmd:"" help:"Create an access key and print it. It is shown only once."`
+	New    tokenNew    `cmd:"" help:"Create an access key. It is shown only once."`
 	List   tokenList   `cmd:"" help:"List the access keys, without their secrets."`
 	Revoke tokenRevoke `cmd:"" help:"Revoke an access key."`
 }
@@ -35,8 +35,8 @@ func (tokenRevoke) Help() string {
 type tokenNew struct {
 	DB    string   `name:"db" required:"" complete:"file" placeholder:"DSN" help:"Database file."`
 	Scope []string `required:"" enum:"manage,kitchen,sales,read" help:"Scopes, separated by commas: manage (everything), kitchen (marks, counts, read), sales (counts, weather, off-sale), read."`
-	Site  string   `placeholder:"CODE" help:"Limit the key to this site instead of the whole organisation."`
-	Name  string   `placeholder:"TEXT" help:"Name of the key, such as the person or program that uses it."`
+	Site  string   `placeholder:"CODE" help:"Site of the key; without, the whole organisation."`
+	Name  string   `placeholder:"TEXT" help:"Name of the key, e.g. its person or program."`
 }
 
 func (c *tokenNew) Run(ctx context.Context, s Streams) (err error) {

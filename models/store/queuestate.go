@@ -13,7 +13,7 @@ import (
 	"hotday/models"
 )
 
-// QueueState reads how the queue stands, by the machine's clock, which is the queue's.
+// QueueState reads how the queue stands, without its own work, by the machine's clock, which is the queue's.
 func (s *Store) QueueState(ctx context.Context) (q models.QueueState, err error) {
 	type group struct {
 		State string
@@ -22,7 +22,7 @@ func (s *Store) QueueState(ctx context.Context) (q models.QueueState, err error)
 		Since *string // nil: none was attempted
 	}
 	groups, err := rows[group](ctx, s, `SELECT state, COUNT(*) AS n, MIN(scheduled_at) AS due, MIN(attempted_at) AS since FROM river_job
-		WHERE state IN ('available', 'running', 'scheduled', 'retryable', 'discarded') GROUP BY state`)
+		WHERE state IN ('available', 'running', 'scheduled', 'retryable', 'discarded') AND args ->> 'what' <> ? GROUP BY state`, releaseLost)
 	if err != nil {
 		return q, fmt.Errorf("read the state of the queue: %w", err)
 	}

@@ -3,6 +3,7 @@ package store_test
 import (
 	"context"
 	"errors"
+	"sync"
 	"testing"
 	"time"
 
@@ -30,18 +31,20 @@ func TestQueueStateCountsJobsByWhatTheyWaitFor(t *testing.T) {
 	require.Less(t, later.OldestDue, time.Hour, "the times are read as UTC")
 
 	started, resume := make(chan struct{}), make(chan struct{})
+	goOn := sync.OnceFunc(func() { close(resume) })
 	running(t, s, map[string]models.Work{"watch": func(context.Context, models.Job) (func(models.Store) error, error) {
 		close(started)
 		<-resume
 		return func(tx models.Store) error { return event(tx, "plan") }, nil
 	}})
+	t.Cleanup(goOn) // runs before the queue is stopped
 	receive(t, started)
 	busy, err := s.QueueState(ctx)
 	require.NoError(t, err)
 	require.Equal(t, []int{0, 1, 1}, []int{busy.Due, busy.Later, busy.Running})
 	require.Less(t, busy.LongestRunning, time.Hour)
 	require.Zero(t, busy.OldestDue)
-	close(resume)
+	goOn()
 	waitForEvents(t, s, 1)
 	data, log, err := s.FileSizes()
 	require.NoError(t, err)

@@ -9,6 +9,7 @@ import (
 	"hotday/models"
 	"hotday/planner/ice"
 	"hotday/planner/say"
+	"hotday/planner/say/words"
 )
 
 // shop is the invented shop of a demand file, sized by the days before the replay only.
@@ -75,12 +76,12 @@ func (t *demandTable) shop(before int) *shop {
 		}
 	}
 	sh.size(kinds, daily, servings)
-	v, key := say.Plain(), "replay.csv.drinks"
+	v, key := say.In(words.English), "replay.csv.drinks"
 	if sh.byPart {
 		key = "replay.csv.parts"
 	}
 	sh.description = v.Say(key, "drink", v.ExactMass(glassG), "ice", v.ExactMass(glassIceG), "price", v.Money(glassPrice, s.Site.Currency),
-		"servings", say.Number(servings, 0), "date", v.DayYear(t.first.AddDays(before).At(720, v.Location())))
+		"servings", say.Number(servings, 0))
 	return sh
 }
 

@@ -19,11 +19,11 @@ export const siteURL = "/v1/sites/" + encodeURIComponent(site);
 const texts = JSON.parse(pageData.words ?? "{}");
 
 /**
- * say returns a text of the page with its {named} places filled in.
+ * say returns a text of the page, or one that every page has, with its {named} places filled in.
  * @param {string} key
  * @param {Record<string, unknown>} [values]
  */
-export const say = (key, values = {}) => filled(texts[key], values);
+export const say = (key, values = {}) => filled(texts[key] ?? frameTexts[key], values);
 
 /**
  * @param {string} text
@@ -121,6 +121,12 @@ export function element(tag, text = "") {
 const problems = JSON.parse(document.querySelector("meta[name=problems]")?.getAttribute("content") ?? "{}");
 
 /**
+ * trouble is the sentence for the code of a problem, for answers that hold none.
+ * @param {string} code
+ */
+export const trouble = (code) => problems[code];
+
+/**
  * troubles words a problem for a person as the server's pages do: a sentence for each field at fault that has one, or one for the code.
  * @param {Problem | null} problem
  */
@@ -139,7 +145,6 @@ export class Refusal extends Error {
   constructor(status, problem) {
     super(troubles(problem));
     this.status = status;
-    this.explained = problem !== null;
   }
 
   /** The session or the screen's right has ended. */
@@ -173,6 +178,7 @@ export async function request(method, path, { json, match, type, ...options } = 
   const headers = new Headers();
   if (csrf) headers.set("X-CSRF-Token", csrf);
   if (match) headers.set("If-Match", match);
+  headers.set("Accept-Language", document.documentElement.lang); // the site's, not the browser's
   if (json !== undefined) {
     type = "application/json";
     options.body = JSON.stringify(json);
@@ -183,16 +189,6 @@ export async function request(method, path, { json, match, type, ...options } = 
   const content = answer.status === 204 ? null : await answer.json().catch(() => null);
   if (!answer.ok) throw new Refusal(answer.status, content);
   return content;
-}
-
-/**
- * whyNot says to the person why a request failed, with the page's texts no_answer, signed_out and failed.
- * @param {unknown} error
- */
-export function whyNot(error) {
-  if (!(error instanceof Refusal)) return say("no_answer");
-  if (error.status === 401) return say("signed_out");
-  return error.explained ? error.message : say("failed", { status: error.status });
 }
 
 /**
