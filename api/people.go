@@ -170,7 +170,15 @@ func requireScopes(scopes []string) error {
 }
 
 func (s *Server) deletePerson(c *gin.Context) error {
-	if err := s.removePerson(c, c.Param("id")); err != nil {
+	q := params(c, "erase")
+	if err := q.err(); err != nil {
+		return err
+	}
+	remove := func() error { return s.removePerson(c, c.Param("id")) }
+	if confirm, erase := c.GetQuery("erase"); erase {
+		remove = func() error { return s.erasePerson(c, c.Param("id"), confirm) }
+	}
+	if err := remove(); err != nil {
 		return err
 	}
 	return noContent(c)

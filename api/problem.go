@@ -62,6 +62,9 @@ func (s *Server) writeProblem(c *gin.Context, err error) {
 		err = shuttingDown()
 	}
 	p := problemOf(err)
+	if models.CodeOf(err) == models.CodeStorage {
+		setRetryAfter(c, int(models.StorageRetry.Seconds()))
+	}
 	if p.Status >= http.StatusInternalServerError && c.Request.Context().Err() == nil {
 		s.Log.ErrorContext(c.Request.Context(), "request failed", "method", c.Request.Method, "route", c.FullPath(), "error", err,
 			"request_id", c.Writer.Header().Get(requestIDHeader))

@@ -85,6 +85,8 @@ func (s *Server) routes() []route {
 		{"DELETE", site + "/calendar-key", manage, pathSite, 0, s.deleteCalendarKey},
 		{"GET", "/v1/sites", look, tokenSite, 0, s.getSites},
 
+		{"DELETE", site, manage, pathSite, 0, s.deleteSite},
+		{"GET", site + "/export", manage, pathSite, 0, s.getExport},
 		{"GET", site + "/setup", manage, pathSite, 0, s.getSetup},
 		{"PUT", site + "/setup", manage, pathSite, largeBody, s.putSetup},
 		{"POST", site + "/sign-offs", manage, pathSite, smallBody, s.postSignOff},

@@ -70,6 +70,7 @@ type Server struct {
 	dummyHash    func() string // compared with when there is no password, for equal timing
 	hashSlots    chan struct{} // bounds concurrent password hashing
 	computeSlots chan struct{} // bounds concurrent computations
+	ready        readyCache
 	closing      chan struct{} // closed on shutdown, to end live streams
 	tracer       trace.Tracer
 }

@@ -164,6 +164,9 @@ func (s *Server) renewScreenSession(ctx context.Context, c *gin.Context, secret 
 	}
 	s.sessions.SetDeadline(ctx, s.Now().Add(screenLifetime))
 	if _, _, err := s.sessions.Commit(ctx); err != nil {
+		if models.CodeOf(err) == models.CodeStorage {
+			return nil // the screen goes on; there is time to renew it later
+		}
 		return err
 	}
 	s.setCookie(c, secret, int(screenLifetime.Seconds()))

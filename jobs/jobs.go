@@ -179,7 +179,7 @@ func wait(ctx context.Context, at time.Time) error {
 // event that reports the problem. Other errors are returned, so that the job is retried.
 func (c Config) hopeless(ctx context.Context, j models.Job, doing string, err error) (func(models.Store) error, error) {
 	var e *models.Error
-	if !errors.As(err, &e) {
+	if !errors.As(err, &e) || e.Code == models.CodeStorage {
 		return nil, fmt.Errorf("%s: %w", doing, err)
 	}
 	c.Log.Warn("job failed and will not be retried: the data must be corrected first", "job", j.Kind, "site", j.Site, "key", j.Key, "problem", e.Error())

@@ -276,13 +276,19 @@ type Store interface {
 	AuditStore
 	WebhookStore
 	RetentionStore
+	SiteDataStore
 	Queue
 	// Within runs fn in one transaction, which is durable when Within returns nil and rolled back otherwise. fn must use the Store
 	// that it is given.
 	Within(ctx context.Context, fn func(Store) error) error
 	// Read runs fn on one consistent snapshot.
 	Read(ctx context.Context, fn func(Store) error) error
+	// Ready reports whether the database can be read and written, by writing to it: CodeStorage if it cannot be written.
 	Ready(ctx context.Context) error
+	// StorageState returns how the storage stands, without writing.
+	StorageState() StorageState
+	// QueueState returns how the queue of jobs stands.
+	QueueState(ctx context.Context) (QueueState, error)
 	Close() error
 }
 

@@ -31,6 +31,7 @@ type weekendView struct {
 	HasPlan  bool
 	HasSales bool
 	Heading  string
+	Unsaved  string // why nothing can be saved at the moment; "": it can
 	Tabs     []dayTab
 	Headline string
 	Figures  []keyFigure
@@ -116,8 +117,21 @@ func (p *pages) renderWeekend(c *gin.Context, status int, h head, setup models.S
 		return
 	}
 	v := p.weekendView(h, setup, st, chosen)
-	v.Wrong = wrong
+	v.Wrong, v.Unsaved = wrong, unsaved(h.voice, p.Store.StorageState().Problem)
 	p.render(c, status, "weekend", v)
+}
+
+// unsaved says why nothing can be saved, "" if it can.
+func unsaved(v voice, problem string) string {
+	switch problem {
+	case "":
+		return ""
+	case models.StorageFull:
+		return v.Say("weekend.storage_full")
+	case models.StorageLocked:
+		return v.Say("weekend.storage_locked")
+	}
+	return v.Say("weekend.storage_failing")
 }
 
 // readWeekend reads the data of the page. Where the latest plan does not have the chosen day, the plan is that of the day's published sheet.

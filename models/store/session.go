@@ -15,10 +15,7 @@ func (s *Store) FindCtx(ctx context.Context, token string) (data []byte, found b
 		SeenAt *int64
 	}](ctx, s, "SELECT data, seen_at FROM sessions WHERE hash = ? AND expires_at > ?", hashOf(token), now)
 	if err == nil && found && r.SeenAt != nil && now-*r.SeenAt >= usedAtResolution.Milliseconds() && s.tx == nil {
-		err = s.within(ctx, func(t *Store) error {
-			_, err := t.exec(ctx, "UPDATE sessions SET seen_at = ? WHERE hash = ?", now, hashOf(token))
-			return err
-		})
+		err = s.note(ctx, "UPDATE sessions SET seen_at = ? WHERE hash = ?", now, hashOf(token))
 	}
 	return r.Data, found, failed("find a session", err)
 }

@@ -162,6 +162,7 @@ var versionData = map[int]string{
 	22: `INSERT INTO sheets (id, site, date, revision, published_at, sheet) VALUES (2, 'harbour', '2026-07-12', 1, 1, '{"date":"2026-07-12","tasks":[]}');`,
 	20: `UPDATE sites SET last_received_at = 2;`,
 	21: `INSERT INTO tokens (id, hash, kind, name, scopes, site, created_at, sandbox) VALUES ('s', 'f', 'key', 'Integrator', 'sales', '', 1, 1);`,
+	23: `UPDATE write_probe SET at = 1;`,
 	18: `INSERT INTO progress (site, kind, key, step, share, say, problem, started_at, at, stop) VALUES ('harbour', 'plan', 'k', 'days', 0.5, '', '', 1, 1, 0);`,
 }
 

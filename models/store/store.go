@@ -54,6 +54,9 @@ type shared struct {
 	grace    time.Duration // time for running jobs when Run ends; then they are handed back
 	posts    atomic.Uint64 // posts with an idempotency key so far
 
+	turn    chan struct{}           // held by the transaction that writes
+	trouble atomic.Pointer[trouble] // nil: the last write succeeded
+
 	mu      sync.Mutex
 	changed map[string]chan struct{} // by site; closed when an event is committed
 }
@@ -93,7 +96,7 @@ func Open(ctx context.Context, dsn string, opts ...Option) (*Store, error) {
 		return nil, fmt.Errorf("open the database: only SQLite files are supported, not %s://…", strings.SplitN(dsn, "://", 2)[0])
 	}
 	sh := &shared{dialect: sqliteDialect(), dsn: dsn, keyFile: dsn + keySuffix, now: time.Now, log: slog.New(slog.DiscardHandler),
-		poll: 500 * time.Millisecond, grace: 10 * time.Second, changed: map[string]chan struct{}{}}
+		poll: 500 * time.Millisecond, grace: 10 * time.Second, changed: map[string]chan struct{}{}, turn: make(chan struct{}, 1)}
 	keep, err := models.Keep{}.WithDefaults()
 	if err != nil {
 		return nil, err
@@ -148,15 +151,6 @@ func (s *Store) Close() error {
 	return s.close()
 }
 
-// Ready reports whether the database answers.
-func (s *Store) Ready(ctx context.Context) error {
-	var one int
-	if err := s.db.WithContext(ctx).Raw("SELECT 1").Scan(&one).Error; err != nil {
-		return fmt.Errorf("query the database: %w", err)
-	}
-	return nil
-}
-
 // Within runs fn in a write transaction; inside another Within, in a savepoint that can fail on its own.
 func (s *Store) Within(ctx context.Context, fn func(models.Store) error) error {
 	return s.within(ctx, func(t *Store) error { return fn(t) })
@@ -184,12 +178,19 @@ func (s *Store) within(ctx context.Context, fn func(*Store) error) error {
 		}
 		return err
 	}
-	tx := &transaction{changed: map[string]bool{}}
-	err := s.write.WithContext(ctx).Transaction(func(db *gorm.DB) error {
-		tx.sql = db.Statement.ConnPool.(*sql.Tx)
-		return fn(&Store{shared: s.shared, db: db, tx: tx})
-	})
+	done, err := s.takeTurn(ctx)
 	if err != nil {
+		return err
+	}
+	tx := &transaction{changed: map[string]bool{}}
+	err = func() error {
+		defer done()
+		return s.write.WithContext(ctx).Transaction(func(db *gorm.DB) error {
+			tx.sql = db.Statement.ConnPool.(*sql.Tx)
+			return fn(&Store{shared: s.shared, db: db, tx: tx})
+		})
+	}()
+	if err := s.saved(err); err != nil {
 		return err
 	}
 	s.notify(tx.changed)
@@ -201,9 +202,9 @@ func (s *Store) view(ctx context.Context, fn func(*Store) error) error {
 	if s.tx != nil {
 		return fn(s)
 	}
-	return s.db.WithContext(ctx).Transaction(func(db *gorm.DB) error {
+	return storageError(s.db.WithContext(ctx).Transaction(func(db *gorm.DB) error {
 		return fn(&Store{shared: s.shared, db: db, tx: &transaction{sql: db.Statement.ConnPool.(*sql.Tx), readOnly: true}})
-	}, &sql.TxOptions{ReadOnly: true})
+	}, &sql.TxOptions{ReadOnly: true}))
 }
 
 // rows reads all rows of a query.
@@ -252,5 +253,5 @@ func failed(action string, err error) error {
 	if err == nil || errors.As(err, &e) {
 		return err
 	}
-	return fmt.Errorf("%s: %w", action, err)
+	return fmt.Errorf("%s: %w", action, storageError(err))
 }

@@ -77,10 +77,7 @@ func (s *Store) TokenBySecret(ctx context.Context, secret string, at time.Time) 
 		return models.Token{}, models.Errorf(models.CodeUnauthorised, "this token is unknown or revoked")
 	}
 	if (r.UsedAt == nil || ms(at)-*r.UsedAt >= usedAtResolution.Milliseconds()) && (s.tx == nil || !s.tx.readOnly) {
-		err = s.within(ctx, func(tx *Store) error {
-			_, err := tx.exec(ctx, "UPDATE tokens SET used_at = ? WHERE id = ?", ms(at), r.ID)
-			return err
-		})
+		err = s.note(ctx, "UPDATE tokens SET used_at = ? WHERE id = ?", ms(at), r.ID)
 		used := ms(at)
 		r.UsedAt = &used
 	}

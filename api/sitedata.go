@@ -1,0 +1,106 @@
+package api
+
+import (
+	"mime"
+	"net/http"
+	"os"
+
+	"github.com/gin-gonic/gin"
+
+	"hotday/models"
+)
+
+// getExport sends everything that a site has stored as one archive. It is made in a temporary file first, so that a slow reader holds no
+// snapshot of the database open and a failure is not half a download.
+func (s *Server) getExport(c *gin.Context) error {
+	ctx, site := c.Request.Context(), c.Param("site")
+	f, err := os.CreateTemp("", "hotday-export-*")
+	if err != nil {
+		return err
+	}
+	defer os.Remove(f.Name())
+	defer f.Close()
+	if err := s.Store.ExportSite(ctx, site, f); err != nil {
+		return err
+	}
+	size, err := f.Seek(0, 1)
+	if err != nil {
+		return err
+	}
+	if _, err := f.Seek(0, 0); err != nil {
+		return err
+	}
+	if c.Request.Method == http.MethodGet {
+		if err := s.Store.Within(ctx, func(tx models.Store) error { return s.audit(c, tx, site, models.AuditExportSite, site) }); err != nil {
+			return err
+		}
+	}
+	name := "hotday-" + site + "-" + s.Now().UTC().Format("2006-01-02") + ".zip"
+	c.DataFromReader(http.StatusOK, size, "application/zip", f, map[string]string{
+		"Content-Disposition": mime.FormatMediaType("attachment", map[string]string{"filename": name})})
+	return nil
+}
+
+// deleteSite deletes a site for good. Only whoever manages all sites may, and says its code once more.
+func (s *Server) deleteSite(c *gin.Context) error {
+	ctx, site := c.Request.Context(), c.Param("site")
+	q := params(c, "confirm")
+	if err := q.err(); err != nil {
+		return err
+	}
+	if caller, _ := callerToken(c); caller.Site != "" {
+		return models.Errorf(models.CodeForbidden, "only somebody who manages all sites can delete one")
+	}
+	if q.text("confirm") != site {
+		return models.Invalid("/confirm", "the code of the site, "+site, "%q is not the code of the site", q.text("confirm"))
+	}
+	var ended []string
+	err := s.Store.Within(ctx, func(tx models.Store) error {
+		tokens, err := tx.Tokens(ctx)
+		if err != nil {
+			return err
+		}
+		for _, t := range tokens {
+			if t.Site == site {
+				ended = append(ended, t.ID)
+			}
+		}
+		if err := tx.DeleteSite(ctx, site); err != nil {
+			return err
+		}
+		return s.audit(c, tx, "", models.AuditDeleteSite, site)
+	})
+	if err != nil {
+		return err
+	}
+	for _, id := range ended {
+		s.streams.close(id)
+	}
+	return noContent(c)
+}
+
+// erasePerson removes a person and their name from whatever they did.
+func (s *Server) erasePerson(c *gin.Context, id, confirm string) error {
+	ctx := c.Request.Context()
+	p, err := s.personInReach(c, id)
+	if err != nil {
+		return err
+	}
+	if confirm != p.SignIn {
+		return models.Invalid("/erase", "the sign-in name of the person", "%q is not the sign-in name of this person", confirm)
+	}
+	if caller, _ := callerToken(c); caller.ID == id {
+		return models.Errorf(models.CodeConflict, "you cannot remove yourself; ask another manager")
+	}
+	err = s.Store.Within(ctx, func(tx models.Store) error {
+		alias, err := tx.ErasePerson(ctx, id, s.Now())
+		if err != nil {
+			return err
+		}
+		return s.audit(c, tx, p.Site, models.AuditErasePerson, alias)
+	})
+	if err == nil {
+		s.streams.close(id)
+	}
+	return err
+}

@@ -1,0 +1,117 @@
+package store
+
+import (
+	"context"
+	"errors"
+	"fmt"
+	"path/filepath"
+	"time"
+
+	"hotday/models"
+)
+
+const (
+	// turnWait is how long a transaction waits for those before it. SQLite waits for other programs on its own (busy_timeout).
+	turnWait = 15 * time.Second
+	// troubleTime is how long a failure to save counts unless something was saved since.
+	troubleTime = 5 * time.Minute
+)
+
+// reasons are the causes of failures to save by SQLite's result codes, https://www.sqlite.org/rescode.html.
+var reasons = map[int]string{
+	codeBusy: models.StorageLocked, 6: models.StorageLocked, 8: models.StorageReadOnly, 10: models.StorageFailing, 13: models.StorageFull, 14: models.StorageFailing,
+}
+
+// trouble is the last failure to save.
+type trouble struct {
+	reason string
+	at     time.Time
+}
+
+// saved records the outcome of a write transaction and returns its error, as CodeStorage where the disk or a lock is the cause.
+func (sh *shared) saved(err error) error {
+	if err == nil {
+		if sh.trouble.Swap(nil) != nil {
+			sh.log.Info("the database can be written again")
+		}
+		return nil
+	}
+	err = storageError(err)
+	if reason := reasons[sqliteCode(err)]; reason != "" {
+		if sh.trouble.Swap(&trouble{reason, time.Now()}) == nil {
+			sh.log.Error("nothing can be saved", "reason", reason, "error", err)
+		}
+	}
+	return err
+}
+
+// storageError makes an error of the disk or a lock CodeStorage; others are returned as they are.
+func storageError(err error) error {
+	reason := reasons[sqliteCode(err)]
+	if reason == "" || models.CodeOf(err) == models.CodeStorage {
+		return err
+	}
+	return fmt.Errorf("%w (%w)", models.StorageError(reason), err)
+}
+
+// cannotSave returns why nothing could be saved lately, "" if the last attempt succeeded.
+func (sh *shared) cannotSave() string {
+	if t := sh.trouble.Load(); t != nil && time.Since(t.at) < troubleTime {
+		return t.reason
+	}
+	return ""
+}
+
+// errTurn is the error of a transaction that others kept waiting.
+var errTurn = errors.New("waited too long for other transactions")
+
+// takeTurn waits until no other transaction of this process writes.
+func (sh *shared) takeTurn(ctx context.Context) (done func(), err error) {
+	wait := time.NewTimer(turnWait)
+	defer wait.Stop()
+	select {
+	case sh.turn <- struct{}{}:
+		return func() { <-sh.turn }, nil
+	case <-ctx.Done():
+		return nil, ctx.Err()
+	case <-wait.C:
+		return nil, fmt.Errorf("%w (%w)", models.StorageError(models.StorageLocked), errTurn)
+	}
+}
+
+// note writes something that is not worth failing for, such as when a key was last used. Nothing is tried while nothing can be saved.
+func (s *Store) note(ctx context.Context, statement string, args ...any) error {
+	if s.cannotSave() != "" {
+		return nil
+	}
+	err := s.within(ctx, func(tx *Store) error {
+		_, err := tx.exec(ctx, statement, args...)
+		return err
+	})
+	if models.CodeOf(err) == models.CodeStorage {
+		return nil
+	}
+	return err
+}
+
+// Ready reports whether the database answers and can be written, by writing to it.
+func (s *Store) Ready(ctx context.Context) error {
+	db, err := s.writeDB.Conn(ctx)
+	if err == nil {
+		_, err = db.ExecContext(ctx, "UPDATE write_probe SET at = ? WHERE id = 1", ms(time.Now()))
+		err = errors.Join(err, db.Close())
+	}
+	if err != nil {
+		return fmt.Errorf("write to the database: %w", storageError(err))
+	}
+	return nil
+}
+
+// StorageState returns how the storage stands, without writing.
+func (s *Store) StorageState() models.StorageState {
+	state := models.StorageState{Problem: s.cannotSave(), FreeBytes: -1}
+	if free, known := freeDisk(filepath.Dir(s.dsn)); known {
+		state.FreeBytes = free
+	}
+	return state
+}
