@@ -1,5 +1,6 @@
 // Package jobs is the background work: it publishes the next service day's prep sheet every evening, checks for shortages through
-// the day, replans when circumstances change, fetches weather forecasts, refits the forecast at night, and delivers webhooks.
+// the day, replans when circumstances change, fetches weather forecasts, refits the forecast at night, delivers webhooks,
+// and sends e-mail.
 //
 // A scheduler turns cron expressions in each site's time zone into jobs of the durable queue, and workers run them. Jobs are unique by
 // (kind, site, key), so any number of replicas may run the scheduler. The effect of a job commits with its completion.
@@ -15,6 +16,7 @@ import (
 
 	"golang.org/x/sync/errgroup"
 
+	"hotday/jobs/mail"
 	"hotday/jobs/outside"
 	"hotday/jobs/weather"
 	"hotday/models"
@@ -32,6 +34,9 @@ type Config struct {
 	PublishAt string // cron expression in site time for publishing prep sheets: DefaultPublishAt
 	RefitAt   string // cron expression in site time for refitting the forecast: DefaultRefitAt
 	WatchAt   string // cron expression in site time for checking for shortages: DefaultWatchAt
+	ReviewAt  string // cron expression in site time for sending the weekly review: DefaultReviewAt
+
+	Mail *mail.Server // nil: no e-mail
 
 	PrivateWebhooks bool // allow webhooks to this machine and private networks, and over plain HTTP; and weather from there
 
@@ -57,6 +62,7 @@ const (
 	DefaultPublishAt = "0 18 * * *"
 	DefaultRefitAt   = "30 3 * * *"
 	DefaultWatchAt   = "*/10 * * * *"
+	DefaultReviewAt  = "0 7 * * 1"
 	DefaultCatchUp   = 24 * time.Hour // anything older is for a day that is over
 )
 
@@ -75,6 +81,9 @@ func (c Config) withDefaults() Config {
 	}
 	if c.WatchAt == "" {
 		c.WatchAt = DefaultWatchAt
+	}
+	if c.ReviewAt == "" {
+		c.ReviewAt = DefaultReviewAt
 	}
 	if c.CatchUp <= 0 {
 		c.CatchUp = DefaultCatchUp
@@ -122,6 +131,8 @@ func (c Config) work() map[string]models.Work {
 		models.JobRefit:   c.refit,
 		models.JobReplay:  c.replay,
 		models.JobDeliver: c.deliver,
+		models.JobMail:    c.sendMail,
+		models.JobReview:  c.weeklyReview,
 		models.JobWeather: c.fetchWeather,
 	}
 }

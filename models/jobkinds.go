@@ -12,6 +12,8 @@ const (
 	JobRefit   = "refit"   // refit the forecast with the day before; key: the service day that begins
 	JobWeather = "weather" // fetch the weather forecast; key: when it is due
 	JobDeliver = "deliver" // attempt a webhook delivery; key: the delivery and the number of the attempt
+	JobMail    = "mail"    // attempt to send a message; key: the message and the number of the attempt
+	JobReview  = "review"  // send the weekly review; key: the service day on which it is sent
 )
 
 // replanDelay is the window whose changes share one replan, and one check.

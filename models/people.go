@@ -184,6 +184,9 @@ const (
 	AuditReplayDelivery = "delivery_replayed"
 	AuditSignOff        = "signed_off"
 	AuditEndSession     = "session_ended"
+	AuditChangeMail     = "mail_changed"
+	AuditConfirmMail    = "mail_confirmed"
+	AuditStopMail       = "mail_stopped"
 	AuditUseLearnt      = "learnt_used"
 	AuditUndoLearnt     = "learnt_undone"
 )

@@ -275,6 +275,7 @@ type Store interface {
 	PersonStore
 	AuditStore
 	WebhookStore
+	MailStore
 	Queue
 	// Within runs fn in one transaction, which is durable when Within returns nil and rolled back otherwise. fn must use the Store
 	// that it is given.

@@ -14,10 +14,17 @@ type Serve struct {
 	PublishAt       string        `default:"${publish_at}" placeholder:"CRON" help:"When to publish the next day's prep sheet, in each site's time (${default})."`
 	RefitAt         string        `default:"${refit_at}" placeholder:"CRON" help:"When to update the forecast with the last day's sales, in each site's time (${default})."`
 	WatchAt         string        `default:"${watch_at}" placeholder:"CRON" help:"When to check for shortages, in each site's time (${default})."`
+	ReviewAt        string        `default:"${review_at}" placeholder:"CRON" help:"When to e-mail the weekly review, in each site's time (${default})."`
 	PrivateWebhooks bool          `help:"Allow webhooks to this machine and private networks, and over plain HTTP; and weather from addresses there."`
 	Contact         string        `placeholder:"ADDRESS" help:"E-mail or web address by which weather services can reach you; sent with each request for a forecast, for shops that have not entered their own."`
 	OpenMeteoURL    string        `name:"open-meteo-url" placeholder:"URL" help:"Address of your own service with Open-Meteo's interface, for shops that choose Open-Meteo."`
 	OpenMeteoKey    string        `name:"open-meteo-key" placeholder:"KEY" help:"Key of your contract with Open-Meteo, which commercial use needs."`
+	SMTP            string        `name:"smtp" placeholder:"HOST:PORT" help:"Mail server for e-mail to staff. Default: none, and no e-mail."`
+	SMTPTLS         string        `name:"smtp-tls" enum:"auto,starttls,implicit,none" default:"auto" help:"Encryption: starttls (required, not just tried), implicit, none (only without password), or auto: implicit on port 465, else starttls."`
+	SMTPUser        string        `name:"smtp-user" placeholder:"NAME" help:"Name for the mail server."`
+	SMTPPassword    string        `name:"smtp-password-file" complete:"file" placeholder:"FILE" help:"File with the password for the mail server."`
+	MailFrom        string        `placeholder:"ADDRESS" help:"Address that e-mail comes from, such as \"Hotday <hotday@example.com>\"."`
+	PublicURL       string        `name:"public-url" placeholder:"URL" help:"Address by which people reach the service, for links in e-mail."`
 	SecureCookies   bool          `help:"Mark cookies as secure and send HSTS. Set this if people reach the service over HTTPS."`
 	Grace           time.Duration `default:"15s" help:"How long open requests may take to finish on shutdown."`
 	LogLevel        slog.Level    `default:"INFO" help:"Lowest level to log: DEBUG, INFO, WARN or ERROR."`
@@ -28,6 +35,8 @@ func (Serve) Help() string {
 
     hotday serve --db hotday.db
     hotday serve --db hotday.db --listen 0.0.0.0:8080 --secure-cookies
+    hotday serve --db hotday.db --smtp mail.example.com:587 --smtp-user hotday --smtp-password-file /etc/hotday/smtp \
+        --mail-from hotday@example.com --public-url https://hotday.example.com
     HOTDAY_DB=/var/lib/hotday/hotday.db hotday serve`
 }
 

@@ -13,6 +13,7 @@ import (
 	"hotday/api"
 	"hotday/deploy/demo"
 	"hotday/jobs"
+	"hotday/jobs/mail"
 	"hotday/jobs/weather"
 	"hotday/models/store"
 )
@@ -27,6 +28,7 @@ type program struct {
 	server   *api.Server
 	listener net.Listener
 	log      *slog.Logger
+	mail     *mail.Server // nil: no e-mail
 }
 
 // settings are what only the demo sets. The zero value is a usual service.
@@ -43,6 +45,10 @@ func open(ctx context.Context, c Serve, log *slog.Logger, set settings) (*progra
 		p.now, p.wait, clock = set.clock.Now, set.clock.Wait, set.clock
 		p.catchUp = time.Minute // the shop is new, so no run was missed
 	}
+	var err error
+	if p.mail, err = mail.NewServer(mail.Settings{Server: c.SMTP, TLS: c.SMTPTLS, User: c.SMTPUser, PasswordFile: c.SMTPPassword, From: c.MailFrom, PublicURL: c.PublicURL}); err != nil {
+		return nil, err
+	}
 	st, err := store.Open(ctx, c.DB, store.WithLogger(log), store.WithClock(p.now))
 	if err != nil {
 		return nil, err
@@ -52,7 +58,7 @@ func open(ctx context.Context, c Serve, log *slog.Logger, set settings) (*progra
 		return nil, errors.Join(fmt.Errorf("listen: %w", err), st.Close())
 	}
 	p.store, p.listener = st, l
-	p.server = api.New(api.Config{Store: st, Sessions: st, Now: p.now, Demo: clock, OneTime: set.oneTime, Log: log, Example: demo.Shop, SecureCookies: c.SecureCookies, PrivateWebhooks: c.PrivateWebhooks, Version: BuiltFrom()})
+	p.server = api.New(api.Config{Store: st, Sessions: st, Now: p.now, Demo: clock, OneTime: set.oneTime, Log: log, Example: demo.Shop, Mail: p.mail != nil, SecureCookies: c.SecureCookies, PrivateWebhooks: c.PrivateWebhooks, Version: BuiltFrom()})
 	return p, nil
 }
 
@@ -81,7 +87,7 @@ func (p *program) Serve(ctx context.Context) error {
 // Work runs the jobs until ctx ends.
 func (p *program) Work(ctx context.Context) error {
 	return jobs.Run(ctx, jobs.Config{Store: p.store, Worker: p.store, Now: p.now, Wait: p.wait, Log: p.log, PublishAt: p.config.PublishAt,
-		RefitAt: p.config.RefitAt, WatchAt: p.config.WatchAt, CatchUp: p.catchUp, PrivateWebhooks: p.config.PrivateWebhooks,
+		RefitAt: p.config.RefitAt, WatchAt: p.config.WatchAt, ReviewAt: p.config.ReviewAt, Mail: p.mail, CatchUp: p.catchUp, PrivateWebhooks: p.config.PrivateWebhooks,
 		Weather: weather.Client{Version: BuiltFrom(), Contact: p.config.Contact, OpenMeteoURL: p.config.OpenMeteoURL, OpenMeteoKey: p.config.OpenMeteoKey}})
 }
 

@@ -160,6 +160,8 @@ var versionData = map[int]string{
 	16: `INSERT INTO measured_brews (site, coffee, at, dose_g, brew_water_g, beverage_g, tds_pct, by_name) VALUES ('harbour', 'terrace', 1, 60, 720, 612, 1.6, 'Ada');`,
 	17: `INSERT INTO weather_highs (site, date, set_at, high_c) VALUES ('harbour', '2026-07-11', 1, 36);`,
 	18: `INSERT INTO progress (site, kind, key, step, share, say, problem, started_at, at, stop) VALUES ('harbour', 'plan', 'k', 'days', 0.5, '', '', 1, 1, 0);`,
+	19: `INSERT INTO mail_addresses (person, address, confirmed_at) VALUES ('p', 'ada@example.com', 1);
+		INSERT INTO mail_subscriptions (person, site, kind, token, stopped) VALUES ('p', 'harbour', 'sheet', 't', 0);`,
 }
 
 func TestMigrationFromEveryVersionKeepsData(t *testing.T) {
