@@ -15,6 +15,7 @@ import (
 	_ "time/tzdata" // for machines without a time zone database
 
 	"github.com/alecthomas/kong"
+	_ "golang.org/x/crypto/x509roots/fallback" // for machines without certificates of authorities, such as an empty container
 
 	"hotday/deploy/commands"
 	"hotday/jobs"
@@ -50,7 +51,7 @@ func run(ctx context.Context, args []string, s commands.Streams) int {
 		kong.Name("hotday"),
 		kong.Description("Plans cold coffee for a café's hot days: what to brew and when, how much ice to make, what may run out.\n\n"+
 			"Try hotday demo. Every command's help has examples: hotday plan --help."),
-		kong.Vars{"version": commands.BuiltFrom(), "publish_at": jobs.DefaultPublishAt, "refit_at": jobs.DefaultRefitAt, "watch_at": jobs.DefaultWatchAt, "review_at": jobs.DefaultReviewAt},
+		kong.Vars{"version": commands.BuiltFrom(), "publish_at": jobs.DefaultPublishAt, "refit_at": jobs.DefaultRefitAt, "watch_at": jobs.DefaultWatchAt, "review_at": jobs.DefaultReviewAt, "backup_at": jobs.DefaultBackupAt},
 		kong.DefaultEnvars("HOTDAY"),
 		kong.Writers(s.Out, s.Err),
 		kong.Exit(func(code int) { exited = code }),
@@ -113,6 +114,10 @@ type cli struct {
 	Plan       commands.Plan       `cmd:"" help:"Plan a request document without a server, as text, JSON, PDF, workbook or calendar."`
 	Calc       commands.Calc       `cmd:"" help:"Run one calculation: JSON in, JSON out."`
 	Replay     commands.Replay     `cmd:"" help:"Replay a past season: the cost of daily plans against the usual par sheet and perfect foresight."`
+	Backup     commands.Backup     `cmd:"" help:"Back a database up to a file while the service runs."`
+	Restore    commands.Restore    `cmd:"" help:"Make a new database from a backup."`
+	Check      commands.Check      `cmd:"" help:"Check a database: integrity, version, file modes, free disk."`
+	Secrets    commands.Secrets    `cmd:"" help:"Change the key that webhook secrets are encrypted with."`
 	Token      commands.Token      `cmd:"" help:"Create, list and revoke access keys."`
 	Completion commands.Completion `cmd:"" help:"Print a shell completion script."`
 	Complete   commands.Complete   `cmd:"" hidden:"" help:"List the completions of the last word."`

@@ -25,14 +25,19 @@ const (
 
 // readJSON reads the body of a request that must be JSON, for models.DecodeStrict. The route has bounded its size.
 func readJSON(c *gin.Context) ([]byte, error) {
-	if ct := c.GetHeader("Content-Type"); ct != "" {
+	ct := c.GetHeader("Content-Type")
+	if ct != "" {
 		kind, params, err := mime.ParseMediaType(ct)
 		json := kind == "application/json" || (strings.HasPrefix(kind, "application/") && strings.HasSuffix(kind, "+json"))
 		if charset := params["charset"]; err != nil || !json || (charset != "" && !strings.EqualFold(charset, "utf-8")) {
 			return nil, notJSON(ct)
 		}
 	}
-	return readBody(c)
+	data, err := readBody(c)
+	if err == nil && ct == "" && len(data) > 0 { // browsers can send such a body to another site
+		return nil, notJSON("no Content-Type")
+	}
+	return data, err
 }
 
 // readBody reads a body of any media type. handle has limited its size.

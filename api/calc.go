@@ -6,9 +6,10 @@ import (
 	"github.com/gin-gonic/gin"
 
 	"hotday/planner/calc"
+	"hotday/planner/say"
 )
 
-// postCalc runs one calculation, like `hotday calc`.
+// postCalc runs one calculation, like `hotday calc`. Its sentences are in the language of the request.
 func (s *Server) postCalc(c *gin.Context) error {
 	data, err := readJSON(c)
 	if err != nil {
@@ -19,9 +20,12 @@ func (s *Server) postCalc(c *gin.Context) error {
 		return err
 	}
 	defer done()
-	out, err := calc.Run(c.Request.Context(), c.Param("kind"), data)
+	v := say.In(c.GetHeader("Accept-Language"))
+	out, err := calc.Run(c.Request.Context(), v, c.Param("kind"), data)
 	if err != nil {
 		return err
 	}
+	c.Writer.Header().Add("Vary", "Accept-Language")
+	c.Header("Content-Language", v.Language())
 	return writeJSON(c, http.StatusOK, out)
 }

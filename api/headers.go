@@ -14,7 +14,7 @@ func (s *Server) securityHeaders(c *gin.Context) {
 	h.Set("Referrer-Policy", "same-origin")
 	h.Set("Cross-Origin-Opener-Policy", "same-origin")
 	h.Set("Cross-Origin-Resource-Policy", "same-origin")
-	if s.SecureCookies {
+	if s.clientOf(c).https {
 		h.Set("Strict-Transport-Security", "max-age=31536000")
 	}
 	c.Next()

@@ -47,6 +47,7 @@ func (s *Server) getLive(c *gin.Context) error {
 	if !st.authorised() { // revoked between authentication and watch
 		return models.Errorf(models.CodeUnauthorised, "this token was revoked")
 	}
+	defer s.Measures.StreamOpened()()
 	h := c.Writer.Header()
 	h.Set("Content-Type", "text/event-stream")
 	h.Set("Cache-Control", "no-store")

@@ -340,7 +340,7 @@ func (s *Server) checkPassword(c *gin.Context, signIn, password string) error {
 	if len(name) > 200 || len(password) > 8*models.MaxPassword {
 		return wrongPassword()
 	}
-	wait := max(s.signIns.wait(c.ClientIP()), s.backoff.wait(name))
+	wait := max(s.signIns.wait(s.limitKey(c)), s.backoff.wait(name))
 	if wait > 0 {
 		after, err := tooManyRequests(wait)
 		setRetryAfter(c, after)
@@ -356,7 +356,7 @@ func (s *Server) checkPassword(c *gin.Context, signIn, password string) error {
 		return err
 	}
 	if !same {
-		s.signIns.take(c.ClientIP())
+		s.signIns.take(s.limitKey(c))
 		s.backoff.recordFailure(name)
 		return wrongPassword()
 	}

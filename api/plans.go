@@ -13,6 +13,9 @@ import (
 	"time"
 
 	"github.com/gin-gonic/gin"
+	"go.opentelemetry.io/otel/attribute"
+	"go.opentelemetry.io/otel/codes"
+	"go.opentelemetry.io/otel/trace"
 
 	"hotday/models"
 	"hotday/planner"
@@ -107,7 +110,7 @@ func (s *Server) computePlan(ctx context.Context, r models.PlanRequest) (models.
 		return models.Plan{}, err
 	}
 	defer done()
-	return planner.Compute(ctx, r)
+	return s.measured(ctx, r, planner.Compute)
 }
 
 // computeWhatIf computes a plan with one fix applied. It does not search for further fixes, since it only previews this one.
@@ -117,7 +120,21 @@ func (s *Server) computeWithFix(ctx context.Context, r models.PlanRequest) (mode
 		return models.Plan{}, err
 	}
 	defer done()
-	return planner.ComputeWithoutFixes(ctx, r)
+	return s.measured(ctx, r, planner.ComputeWithoutFixes)
+}
+
+// measured computes a plan that is measured and traced.
+func (s *Server) measured(ctx context.Context, r models.PlanRequest, compute func(context.Context, models.PlanRequest) (models.Plan, error)) (models.Plan, error) {
+	began := time.Now()
+	ctx, span := s.tracer.Start(ctx, "compute plan", trace.WithAttributes(attribute.String("hotday.site", r.Site.Code), attribute.Int("hotday.days", r.Days)))
+	defer span.End()
+	plan, err := compute(ctx, r)
+	if err != nil {
+		span.SetStatus(codes.Error, err.Error())
+		return plan, err
+	}
+	s.Measures.Planned(byRequest, plan, time.Since(began))
+	return plan, nil
 }
 
 // computeSlot waits for one of GOMAXPROCS slots, since a computation keeps a core busy; done releases it.

@@ -41,12 +41,25 @@ func notReady() error {
 		Status: http.StatusServiceUnavailable, Detail: "the database is not responding or the service is shutting down; try again shortly"}}
 }
 
+// shuttingDown is the answer to a request that was cancelled since the service ends.
+func shuttingDown() error {
+	return &protocolError{models.Problem{Type: "/problems/not_ready", Title: "The service is not ready",
+		Status: http.StatusServiceUnavailable, Detail: "the service is shutting down; nothing was written; try again shortly"}}
+}
+
+// retryClosing is the Retry-After of shuttingDown, in seconds: the time of a restart.
+const retryClosing = "5"
+
 // writeProblem writes err as a problem document. Internal errors are logged and their text is withheld.
 func (s *Server) writeProblem(c *gin.Context, err error) {
 	if c.Writer.Written() {
 		s.Log.ErrorContext(c.Request.Context(), "request failed after the response had started", "route", c.FullPath(), "error", err)
 		c.Abort()
 		return
+	}
+	if errors.Is(err, context.Canceled) && errors.Is(context.Cause(c.Request.Context()), errClosing) {
+		c.Header("Retry-After", retryClosing)
+		err = shuttingDown()
 	}
 	p := problemOf(err)
 	if p.Status >= http.StatusInternalServerError && c.Request.Context().Err() == nil {

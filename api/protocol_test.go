@@ -36,10 +36,10 @@ func TestHTTPProtocol(t *testing.T) {
 	}
 	counts.header = map[string]string{"Content-Encoding": "gzip"}
 	b.do(counts).is(415)
-	for _, media := range []string{"application/json; charset=utf-8", ""} {
-		counts.header = map[string]string{"Content-Type": media}
-		require.Equal(t, 200, b.raw(counts).status, "Content-Type %q", media)
-	}
+	counts.header = map[string]string{"Content-Type": ""}
+	require.Contains(t, b.raw(counts).is(415).problem().Detail, "application/json", "a body needs a Content-Type")
+	counts.header = map[string]string{"Content-Type": "application/json; charset=utf-8"}
+	b.do(counts).is(200)
 	b.post("/v1/sites/quay/sales-counts", "\xff{}").is(400)
 	head := b.raw(call{method: "HEAD", path: "/v1/sites/quay/setup"})
 	require.Equal(t, 200, head.status)

@@ -4,6 +4,9 @@ import (
 	"net/http"
 
 	"github.com/gin-gonic/gin"
+	"go.opentelemetry.io/contrib/instrumentation/github.com/gin-gonic/gin/otelgin"
+	metricnoop "go.opentelemetry.io/otel/metric/noop"
+	"go.opentelemetry.io/otel/propagation"
 
 	"hotday/api/web"
 	"hotday/models"
@@ -172,8 +175,11 @@ func (s *Server) router() *gin.Engine {
 	e.HandleMethodNotAllowed = true
 	e.RedirectTrailingSlash = false
 	e.RedirectFixedPath = false
-	_ = e.SetTrustedProxies(nil) // ignore X-Forwarded-For; nil cannot fail
-	e.Use(s.logRequest, s.recoverPanic, s.securityHeaders, s.authenticate, s.csrfGuard)
+	if s.Traces != nil {
+		e.Use(otelgin.Middleware("hotday", otelgin.WithTracerProvider(s.Traces), otelgin.WithPropagators(propagation.TraceContext{}),
+			otelgin.WithMeterProvider(metricnoop.NewMeterProvider()), otelgin.WithGinFilter(func(c *gin.Context) bool { return c.FullPath() != livePath })))
+	}
+	e.Use(s.logRequest, s.recoverPanic, s.securityHeaders, s.refuseCrossOrigin, s.authenticate, s.csrfGuard)
 	e.NoRoute(func(c *gin.Context) {
 		s.writeProblem(c, models.Errorf(models.CodeNotFound, "there is no such path"))
 	})
@@ -190,7 +196,7 @@ func (s *Server) router() *gin.Engine {
 		Store: s.Store, Now: s.Now, Log: s.Log,
 		Current: callerToken,
 		CSRF:    func(c *gin.Context) string { return c.GetString(csrfKey) },
-		SignIn:  s.signInWithKey, SignOut: s.signOut, Access: webAccess{s}, Mail: s.Mail, Secure: s.SecureCookies,
+		SignIn:  s.signInWithKey, SignOut: s.signOut, Access: webAccess{s}, Mail: s.Mail, Secure: func(c *gin.Context) bool { return s.clientOf(c).https },
 		OrderPlan: func(c *gin.Context, o models.PlanOrder) error { _, err := s.orderPlan(c, o); return err },
 		Compute:   s.computeWithFix, Changes: sheet.Changes,
 		SaveSetup: s.saveSetup, SignOff: s.signOff, UseLearnt: s.useLearnt, UndoLearnt: s.undoLearnt, SaveMappings: s.saveMappings, DropMappings: s.dropMappings, SaveSiteEvents: s.saveSiteEvents, SaveHigh: s.saveHigh, SaveExpected: s.saveExpected, AddHolidays: s.addHolidays, Example: s.Example,

@@ -8,8 +8,9 @@ import (
 	"testing"
 	"time"
 
-	_ "github.com/mattn/go-sqlite3"
 	"github.com/stretchr/testify/require"
+
+	"hotday/models/store"
 )
 
 const benchRows = 1000
@@ -78,7 +79,7 @@ type plainTable struct {
 
 func newPlainTable(b *testing.B) *plainTable {
 	b.Helper()
-	db, err := sql.Open("sqlite3", "file:"+filepath.Join(b.TempDir(), "plain.db")+"?_journal_mode=WAL&_synchronous=FULL&_txlock=immediate")
+	db, err := sql.Open(store.DriverName, "file:"+filepath.Join(b.TempDir(), "plain.db")+"?_journal_mode=WAL&_synchronous=FULL&_txlock=immediate")
 	require.NoError(b, err)
 	b.Cleanup(func() { require.NoError(b, db.Close()) })
 	db.SetMaxOpenConns(1)

@@ -24,7 +24,7 @@ func (s *Server) postPairing(c *gin.Context) error {
 	if err := requireEmptyBody(c); err != nil {
 		return err
 	}
-	if err := s.rateLimit(c, s.pairings, c.ClientIP()); err != nil {
+	if err := s.rateLimit(c, s.pairings, s.limitKey(c)); err != nil {
 		return err
 	}
 	p, secret, err := s.Store.BeginPairing(c.Request.Context(), s.Now())
@@ -61,7 +61,7 @@ type claimResponse struct {
 }
 
 func (s *Server) postClaim(c *gin.Context) error {
-	if err := s.rateLimit(c, s.claims, c.ClientIP()); err != nil {
+	if err := s.rateLimit(c, s.claims, s.limitKey(c)); err != nil {
 		return err
 	}
 	var body claimBody

@@ -2,16 +2,20 @@ package api
 
 import (
 	"context"
+	"crypto/tls"
 	"errors"
 	"log/slog"
 	"net"
 	"net/http"
+	"net/netip"
 	"runtime"
 	"time"
 
 	"github.com/alexedwards/argon2id"
 	"github.com/alexedwards/scs/v2"
 	"github.com/gin-gonic/gin"
+	"go.opentelemetry.io/otel/trace"
+	"go.opentelemetry.io/otel/trace/noop"
 
 	"hotday/api/web"
 	"hotday/models"
@@ -23,10 +27,17 @@ type Config struct {
 	Sessions      models.SessionStore
 	Now           func() time.Time // nil: time.Now
 	Log           *slog.Logger     // nil: slog.Default()
-	SecureCookies bool             // the service is reached over HTTPS: secure cookies and HSTS
-	Heartbeat     time.Duration    // interval of live streams; 0: 15 s
-	RatePerSecond float64          // rate limit per token, with a burst of 4 s; 0: 2,000
-	Version       string           // reported by /healthz and /readyz
+	SecureCookies bool             // the service is reached over HTTPS, whatever a request says: secure cookies and HSTS
+	// TrustedProxies are the networks of reverse proxies whose X-Forwarded-For and X-Forwarded-Proto are believed; without any, the
+	// headers are ignored.
+	TrustedProxies []netip.Prefix
+	TLS            *tls.Config   // nil: plain HTTP
+	Heartbeat      time.Duration // interval of live streams; 0: 15 s
+	RatePerSecond  float64       // rate limit per token, with a burst of 4 s; 0: 2,000
+	Version        string        // reported by /healthz and /readyz
+
+	Measures Measures             // hears of requests, streams and plans; nil: nobody
+	Traces   trace.TracerProvider // makes the spans of requests and computations; nil: none
 
 	PasswordCost    *argon2id.Params // nil: 64 MiB, three passes; tests use less
 	Mail            bool             // a mail server is set up
@@ -53,6 +64,7 @@ type Server struct {
 	pairings     *limiter // pairing requests per client address
 	claims       *limiter // pairing claims per client address
 	codes        *limiter // wrong pairing codes per token
+	crossOrigin  *http.CrossOriginProtection
 	streams      streamCloser
 	feeds        feeds
 	backoff      backoff
@@ -60,6 +72,7 @@ type Server struct {
 	hashSlots    chan struct{} // bounds concurrent password hashing
 	computeSlots chan struct{} // bounds concurrent computations
 	closing      chan struct{} // closed on shutdown, to end live streams
+	tracer       trace.Tracer
 }
 
 // New makes a Server.
@@ -79,7 +92,15 @@ func New(cfg Config) *Server {
 	if cfg.PasswordCost == nil {
 		cfg.PasswordCost = defaultPasswordCost
 	}
+	if cfg.Measures == nil {
+		cfg.Measures = unmeasured{}
+	}
+	traces := cfg.Traces
+	if traces == nil {
+		traces = noop.NewTracerProvider()
+	}
 	s := &Server{
+		tracer:       traces.Tracer("hotday/api"),
 		Config:       cfg,
 		sessions:     newSessions(cfg),
 		limits:       newLimiter(cfg.RatePerSecond, int(max(1, 4*cfg.RatePerSecond)), cfg.Now),
@@ -87,6 +108,7 @@ func New(cfg Config) *Server {
 		pairings:     newLimiter(0.2, 30, cfg.Now),
 		claims:       newLimiter(20, 200, cfg.Now),
 		codes:        newLimiter(0.1, 10, cfg.Now),
+		crossOrigin:  http.NewCrossOriginProtection(),
 		backoff:      backoff{now: cfg.Now},
 		feeds:        feeds{store: cfg.Store, maxAge: cfg.Heartbeat},
 		dummyHash:    newDummyHash(cfg.PasswordCost),
@@ -109,26 +131,46 @@ const (
 	idleTimeout   = 2 * time.Minute
 )
 
-// Serve serves requests on l until ctx ends. It then closes l, ends live streams and waits up to grace for running requests; if some
-// are still running, it closes their connections and returns an error.
+// errClosing is the cancellation cause of requests that are still running a moment after the server was asked to shut down.
+var errClosing = errors.New("the service is shutting down")
+
+// closingMoment is how long requests may run on at shutdown before they are cancelled, or a quarter of the grace period if that is
+// shorter: time for what is quick to finish.
+const closingMoment = time.Second
+
+// Serve serves requests on l, with TLS if Config has it, until ctx ends. It then closes l and ends live streams. Requests that run on for a moment are cancelled and
+// answered with 503, having written nothing. Connections that are still open after grace are closed, with a line in the log.
 func (s *Server) Serve(ctx context.Context, l net.Listener, grace time.Duration) error {
+	base, cancel := context.WithCancelCause(context.WithoutCancel(ctx))
+	defer cancel(nil)
 	srv := &http.Server{
-		Handler: s.handler, ReadHeaderTimeout: headerTimeout, ReadTimeout: readTimeout, IdleTimeout: idleTimeout,
+		BaseContext: func(net.Listener) context.Context { return base },
+		Handler:     s.handler, ReadHeaderTimeout: headerTimeout, ReadTimeout: readTimeout, IdleTimeout: idleTimeout,
 		ErrorLog: slog.NewLogLogger(s.Log.Handler(), slog.LevelWarn),
 	}
 	done := make(chan error, 1)
-	go func() { done <- srv.Serve(l) }()
+	go func() {
+		if s.TLS == nil {
+			done <- srv.Serve(l)
+			return
+		}
+		srv.TLSConfig = s.TLS
+		done <- srv.ServeTLS(l, "", "")
+	}()
 	select {
 	case err := <-done:
 		return err
 	case <-ctx.Done():
 	}
 	close(s.closing)
-	wait, cancel := context.WithTimeout(context.WithoutCancel(ctx), grace)
-	defer cancel()
+	moment := time.AfterFunc(min(closingMoment, grace/4), func() { cancel(errClosing) })
+	defer moment.Stop()
+	wait, stop := context.WithTimeout(context.WithoutCancel(ctx), grace)
+	defer stop()
 	err := srv.Shutdown(wait)
-	if err != nil {
-		err = errors.Join(err, srv.Close())
+	if errors.Is(err, context.DeadlineExceeded) {
+		s.Log.WarnContext(ctx, "closing connections that are still busy at the end of the grace period", "grace", grace)
+		err = srv.Close()
 	}
 	if served := <-done; !errors.Is(served, http.ErrServerClosed) {
 		err = errors.Join(err, served)

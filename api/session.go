@@ -52,7 +52,7 @@ func (s sessionStore) Delete(token string) error { return s.DeleteCtx(context.Ba
 // signInWithKey starts a session for an access key, which is the secret of a token. It returns CodeUnauthorised for an unknown key and
 // CodeTooMany after too many wrong ones from the address.
 func (s *Server) signInWithKey(c *gin.Context, accessKey string) error {
-	if wait := s.signIns.wait(c.ClientIP()); wait > 0 {
+	if wait := s.signIns.wait(s.limitKey(c)); wait > 0 {
 		after, err := tooManyRequests(wait)
 		setRetryAfter(c, after)
 		return err
@@ -60,7 +60,7 @@ func (s *Server) signInWithKey(c *gin.Context, accessKey string) error {
 	ctx := c.Request.Context()
 	t, err := s.Store.TokenBySecret(ctx, accessKey, s.Now())
 	if err != nil {
-		s.signIns.take(c.ClientIP()) // only wrong keys count
+		s.signIns.take(s.limitKey(c)) // only wrong keys count
 		return err
 	}
 	return s.startSession(c, t, sessionLifetime)
@@ -112,7 +112,7 @@ func (s *Server) signOut(c *gin.Context) error {
 
 func (s *Server) setCookie(c *gin.Context, secret string, maxAge int) {
 	http.SetCookie(c.Writer, &http.Cookie{Name: sessionCookie, Value: secret, Path: "/", MaxAge: maxAge,
-		HttpOnly: true, SameSite: http.SameSiteLaxMode, Secure: s.SecureCookies})
+		HttpOnly: true, SameSite: http.SameSiteLaxMode, Secure: s.clientOf(c).https})
 }
 
 // sessionToken returns the token of the request's session; ok is false if there is no session or its token is revoked.

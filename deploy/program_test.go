@@ -285,7 +285,7 @@ func TestUsage(t *testing.T) {
 	require.NotContains(t, help, "\n  complete ", "hidden commands are not listed")
 	version, _, exit := hotday(t, "", "version")
 	require.Zero(t, exit)
-	require.Regexp(t, `^hotday \S+\n$`, version)
+	require.Regexp(t, `^hotday \S+\ncommit ([0-9a-f]{40} of \S+Z(, modified)?|unknown)\ngo     go1\.\d+\S* \w+/\w+\nsqlite 3\.\d+\.\d+ \(\S+ v\S+\)\nschema \d+\n$`, version)
 	out, _, exit := hotday(t, `{"dose_g":20,"brew_water_g":180}`, "calc", "extraction")
 	require.Zero(t, exit)
 	var calc struct {
@@ -293,6 +293,12 @@ func TestUsage(t *testing.T) {
 	}
 	require.NoError(t, json.Unmarshal([]byte(out), &calc))
 	require.InDelta(t, 144.1, calc.BeverageG, 3)
+	out, _, exit = hotday(t, `{"dose_g":20,"brew_water_g":180}`, "calc", "extraction", "--language", "de")
+	require.Zero(t, exit)
+	require.Contains(t, out, "Heißer Kaffee")
+	_, stderr, exit := hotday(t, `{}`, "calc", "extraction", "--language", "plain German")
+	require.Equal(t, 2, exit)
+	require.Contains(t, stderr, "--language: ")
 }
 
 func TestPortInUseIsReported(t *testing.T) {
@@ -306,4 +312,39 @@ func TestPortInUseIsReported(t *testing.T) {
 	require.Equal(t, 1, cmd.ProcessState.ExitCode())
 	require.Contains(t, string(out), "address already in use")
 	r.stop(syscall.SIGTERM)
+}
+
+func TestBackupCheckAndRestore(t *testing.T) {
+	t.Parallel()
+	dir := t.TempDir()
+	db, file, restored := filepath.Join(dir, "hotday.db"), filepath.Join(dir, "hotday.tar.zst"), filepath.Join(dir, "restored.db")
+	r := start(t, (*exec.Cmd).StderrPipe, nil, "serve", "--db", db, "--listen", "127.0.0.1:0")
+	r.waitFor("listening on")
+	secret, _, exit := hotday(t, "", "token", "new", "--db", db, "--scope", "manage")
+	require.Zero(t, exit)
+	out, errs, exit := hotday(t, "", "backup", "--db", db, file)
+	require.Zero(t, exit, errs)
+	require.Contains(t, out, "schema version")
+	r.stop(os.Interrupt)
+
+	_, errs, exit = hotday(t, "", "restore", "--db", db, file)
+	require.Equal(t, 1, exit)
+	require.Contains(t, errs, "exists already and is not overwritten")
+	_, errs, exit = hotday(t, "", "restore", "--db", restored, file)
+	require.Zero(t, exit, errs)
+	out, errs, exit = hotday(t, "", "check", "--db", restored)
+	require.Zero(t, exit, out+errs)
+	require.Contains(t, out, "integrity and foreign keys hold")
+
+	r = start(t, (*exec.Cmd).StderrPipe, nil, "serve", "--db", restored, "--listen", "127.0.0.1:0", "--backup-to", dir)
+	address := r.waitFor(`listening on (http://127\.0\.0\.1:\d+)`)
+	code, body := get(t, address+"/v1/sites", strings.TrimSpace(secret))
+	require.Equal(t, http.StatusOK, code, body)
+	made := r.waitFor(`database backed up.* file=(\S+)`)
+	require.FileExists(t, made)
+	r.stop(os.Interrupt)
+
+	_, errs, exit = hotday(t, "", "serve", "--db", restored, "--backup-to", filepath.Join(dir, "none"))
+	require.Equal(t, 1, exit)
+	require.Contains(t, errs, "is not a directory")
 }

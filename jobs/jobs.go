@@ -1,6 +1,5 @@
 // Package jobs is the background work: it publishes the next service day's prep sheet every evening, checks for shortages through
-// the day, replans when circumstances change, fetches weather forecasts, refits the forecast at night, delivers webhooks,
-// and sends e-mail.
+// the day, replans when circumstances change, fetches weather forecasts, refits the forecast at night, and delivers webhooks.
 //
 // A scheduler turns cron expressions in each site's time zone into jobs of the durable queue, and workers run them. Jobs are unique by
 // (kind, site, key), so any number of replicas may run the scheduler. The effect of a job commits with its completion.
@@ -14,6 +13,8 @@ import (
 	"net/http"
 	"time"
 
+	"go.opentelemetry.io/otel/trace"
+	"go.opentelemetry.io/otel/trace/noop"
 	"golang.org/x/sync/errgroup"
 
 	"hotday/jobs/mail"
@@ -38,6 +39,15 @@ type Config struct {
 
 	Mail *mail.Server // nil: no e-mail
 
+	// Backup backs the database up when BackupAt (DefaultBackupAt), a cron expression in the machine's time, fires; nil: no backups.
+	Backup   func(ctx context.Context) error
+	BackupAt string
+
+	// Keep is for how many days finished records are kept; whatever it does not name, by default. TidyAt is when the others are removed, a
+	// cron expression in the machine's time: DefaultTidyAt.
+	Keep   models.Keep
+	TidyAt string
+
 	PrivateWebhooks bool // allow webhooks to this machine and private networks, and over plain HTTP; and weather from there
 
 	// Weather is who fetches weather forecasts, and from where; its HTTP clients and clock are set here.
@@ -52,6 +62,11 @@ type Config struct {
 	Gather  func(ctx context.Context, s models.Store, q facts.GatherQuery) (models.PlanRequest, error)
 	Compute func(ctx context.Context, r models.PlanRequest, o planner.Options) (models.Plan, error)
 
+	// Measures hears of attempts and plans; nil: nobody. Traces makes the spans of both; nil: none.
+	Measures Measures
+	Traces   trace.TracerProvider
+
+	tracer        trace.Tracer
 	hooks         *http.Client
 	replayTimeout time.Duration
 	planTimeout   time.Duration
@@ -63,6 +78,8 @@ const (
 	DefaultRefitAt   = "30 3 * * *"
 	DefaultWatchAt   = "*/10 * * * *"
 	DefaultReviewAt  = "0 7 * * 1"
+	DefaultBackupAt  = "30 2 * * *"
+	DefaultTidyAt    = "0 4 * * *"
 	DefaultCatchUp   = 24 * time.Hour // anything older is for a day that is over
 )
 
@@ -81,6 +98,12 @@ func (c Config) withDefaults() Config {
 	}
 	if c.WatchAt == "" {
 		c.WatchAt = DefaultWatchAt
+	}
+	if c.BackupAt == "" {
+		c.BackupAt = DefaultBackupAt
+	}
+	if c.TidyAt == "" {
+		c.TidyAt = DefaultTidyAt
 	}
 	if c.ReviewAt == "" {
 		c.ReviewAt = DefaultReviewAt
@@ -101,6 +124,13 @@ func (c Config) withDefaults() Config {
 	if c.Compute == nil {
 		c.Compute = planner.ComputeWith
 	}
+	if c.Measures == nil {
+		c.Measures = unmeasured{}
+	}
+	if c.Traces == nil {
+		c.Traces = noop.NewTracerProvider()
+	}
+	c.tracer = c.Traces.Tracer("hotday/jobs")
 	return c
 }
 
@@ -123,7 +153,7 @@ func Run(ctx context.Context, c Config) error {
 
 // work maps kinds of job to their implementation.
 func (c Config) work() map[string]models.Work {
-	return map[string]models.Work{
+	all := map[string]models.Work{
 		models.JobPublish: c.publish,
 		models.JobWatch:   c.watch,
 		models.JobReplan:  c.replan,
@@ -134,7 +164,13 @@ func (c Config) work() map[string]models.Work {
 		models.JobMail:    c.sendMail,
 		models.JobReview:  c.weeklyReview,
 		models.JobWeather: c.fetchWeather,
+		models.JobBackup:  c.backup,
+		models.JobTidy:    c.tidy,
 	}
+	for kind, work := range all {
+		all[kind] = c.measured(kind, work)
+	}
+	return all
 }
 
 // wait is Config.Wait with the real clock.

@@ -105,7 +105,7 @@ func (c Config) compute(ctx context.Context, d *draft, o planner.Options, close 
 		}
 		o.Before, o.ChoicesBefore, o.BeforeAt = before.Batches, before.Choices, before.ComputedAt
 	}
-	plan, err := c.Compute(ctx, d.req, o)
+	plan, err := c.computed(ctx, d.req, o)
 	if err != nil {
 		return fmt.Errorf("plan %s from %s: %w", d.req.Site.Code, d.req.From, err)
 	}

@@ -67,7 +67,7 @@ func parse(expression, zone string) (cron.Schedule, error) {
 }
 
 func (c Config) checkExpressions() error {
-	for _, s := range c.schedules() {
+	for _, s := range append(c.schedules(), schedule{expression: c.BackupAt}, schedule{expression: c.TidyAt}) {
 		if _, err := parse(s.expression, "UTC"); err != nil {
 			return err
 		}
@@ -103,7 +103,7 @@ func (c Config) check(ctx context.Context, now time.Time, checked map[string]tim
 	if err != nil {
 		return fmt.Errorf("list the sites: %w", err)
 	}
-	var failed error
+	failed := c.queueNightly(ctx, now, checked)
 	for _, code := range sites {
 		since, known := checked[code]
 		if !known || now.Sub(since) > c.CatchUp {

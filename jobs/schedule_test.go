@@ -70,7 +70,7 @@ func TestCatchUpAfterDaysOfSleepRunsEachScheduleOnce(t *testing.T) {
 	t.Parallel()
 	s := newShop(t, "2026-07-10T07:30:00+02:00")
 	require.NoError(t, s.check(t.Context(), s.now, map[string]time.Time{s.site: s.now.AddDate(0, 0, -4)}))
-	require.Len(t, s.queue, 3, "publish, refit and watch")
+	require.Len(t, s.queue, 4, "publish, refit, watch and tidy")
 }
 
 func TestNewSiteIsScheduled(t *testing.T) {

@@ -180,6 +180,9 @@ func (fs *structFields) unknown(d *decoder, name string) error {
 	if err := d.skip(); err != nil {
 		return err
 	}
+	if len(fs.fields) == 0 {
+		return d.fail("an object without fields", "unknown field")
+	}
 	names := make([]string, len(fs.fields))
 	for i := range fs.fields {
 		names[i] = fs.fields[i].name

@@ -11,6 +11,8 @@ const (
 	JobReplay  = "replay"  // replay past days with each method; key: the time of the request
 	JobRefit   = "refit"   // refit the forecast with the day before; key: the service day that begins
 	JobWeather = "weather" // fetch the weather forecast; key: when it is due
+	JobBackup  = "backup"  // back the whole database up; no site; key: the time it was due
+	JobTidy    = "tidy"    // remove what is no longer kept; no site; key: the time it was due
 	JobDeliver = "deliver" // attempt a webhook delivery; key: the delivery and the number of the attempt
 	JobMail    = "mail"    // attempt to send a message; key: the message and the number of the attempt
 	JobReview  = "review"  // send the weekly review; key: the service day on which it is sent

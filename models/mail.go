@@ -138,6 +138,6 @@ type MailStore interface {
 	Mail(ctx context.Context, id string) (m Mail, stop string, err error)
 	// MailTried stores the outcome of an attempt and, if m.NextAt is set, queues the next one.
 	MailTried(ctx context.Context, m Mail) error
-	// MailLog returns a person's messages of the last 30 days, newest first.
+	// MailLog returns a person's messages, newest first.
 	MailLog(ctx context.Context, person string, p Page) (Rows[Mail], error)
 }

@@ -276,6 +276,7 @@ type Store interface {
 	AuditStore
 	WebhookStore
 	MailStore
+	RetentionStore
 	Queue
 	// Within runs fn in one transaction, which is durable when Within returns nil and rolled back otherwise. fn must use the Store
 	// that it is given.

@@ -93,7 +93,7 @@ func TestFixesAreFewAndNoneMakesItWorse(t *testing.T) {
 			for _, f := range w.Fixes {
 				half := f.Effect.ChancePct*f.Effect.Amount <= w.ChancePct*w.Amount/2
 				assert.True(t, f.Cost < 50 || half, "%s costs %g more and hardly helps", f.Action, f.Cost)
-				if strings.HasPrefix(f.Action, "Stop selling") {
+				if strings.HasPrefix(f.Action, "Sell at most") {
 					assert.Greater(t, f.Cost, -100.0, "the drinks that are not sold are lost")
 				}
 			}

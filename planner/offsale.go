@@ -185,8 +185,8 @@ func (x *offSale) instead(of *models.StopSelling, stopped []models.StopSelling) 
 	return out
 }
 
-// spare is how many more of a drink can be sold than are expected: what is left over of its beverages on that day. It is 0 where one of
-// them, or ice that it needs, is short.
+// spare is how many more of a drink can be sold than are expected: what is left over of its beverages on that day, or, of one made to
+// order, as many as are asked for. It is 0 where a beverage, ice, beans or supplies that it needs are short.
 func (x *offSale) spare(d *models.Drink, of *models.StopSelling) float64 {
 	end := x.r.Site.DayEnd(of.Date)
 	n := math.Inf(1)
@@ -204,10 +204,29 @@ func (x *offSale) spare(d *models.Drink, of *models.StopSelling) float64 {
 		}
 		n = min(n, g/x.r.Site.UsedG(u.G))
 	}
-	if math.IsInf(n, 1) {
-		return 0 // it is made to order
+	if !math.IsInf(n, 1) {
+		return n
 	}
-	return n
+	if x.wantsFor(d, of.Date) {
+		return 0
+	}
+	return max(1, of.Drinks) // made to order, as many as are asked for
+}
+
+// wantsFor reports whether beans or supplies of a drink are short on a day or before.
+func (x *offSale) wantsFor(d *models.Drink, day models.Date) bool {
+	return slices.ContainsFunc(x.p.Warnings, func(w models.Warning) bool {
+		if w.At.After(x.r.Site.DayEnd(day)) {
+			return false
+		}
+		switch w.Kind {
+		case models.WarnBeansShort:
+			return slices.ContainsFunc(d.Doses, func(s models.Dose) bool { return s.Coffee == w.Subject })
+		case models.WarnSuppliesShort:
+			return slices.ContainsFunc(d.Extras, func(e models.Extra) bool { return models.SupplyKey(e.Name) == models.SupplyKey(w.Subject) })
+		}
+		return false
+	})
 }
 
 // sentence says what to stop selling, from when and why, and what to offer.

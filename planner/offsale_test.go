@@ -86,3 +86,26 @@ func TestABeverageThatRunsShort(t *testing.T) {
 	assert.Empty(t, got[0].Instead, "nothing is left over to offer")
 	assert.Equal(t, "Stop selling cheap from Saturday 17:00: Flash may run out at 17:00.", got[0].Say)
 }
+
+// A drink made to order needs no cold coffee, but beans and supplies.
+func TestADrinkMadeToOrderIsOfferedWhileItsBeansLast(t *testing.T) {
+	t.Parallel()
+	r, p := shortDay()
+	p.Warnings[0].Kind, p.Warnings[0].Subject = models.WarnBeverageShort, "flash"
+	p.Left = nil
+	r.Drinks = append(r.Drinks, models.Drink{Code: "filter", Price: 400, Doses: []models.Dose{{Coffee: "terrace", DoseG: 18}}, Extras: []models.Extra{{Name: "Cups", Amount: 1, Unit: "piece"}}})
+	instead := func() []string {
+		got := stopSelling(&r, &p, say.For(r.Site))
+		require.NotEmpty(t, got)
+		return got[0].Instead
+	}
+	assert.Equal(t, []string{"filter"}, instead())
+	short := p.Warnings
+	for _, w := range []models.Warning{{Kind: models.WarnBeansShort, Subject: "terrace"}, {Kind: models.WarnSuppliesShort, Subject: "cups"}} {
+		w.At = p.ComputedAt
+		p.Warnings = append(short[:1:1], w)
+		assert.Empty(t, instead(), w.Kind)
+	}
+	p.Warnings = append(short[:1:1], models.Warning{Kind: models.WarnBeansShort, Subject: "lantern", At: p.ComputedAt})
+	assert.Equal(t, []string{"filter"}, instead(), "the beans of others")
+}

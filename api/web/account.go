@@ -38,7 +38,7 @@ func (p *pages) renderAccount(c *gin.Context, status int, wrong []string, done s
 			own = append(own, s)
 		}
 	}
-	h := p.publicHead(c, "account.title")
+	h := p.publicHead(c, "frame.account")
 	sites, err := p.reachableSites(c, token)
 	if err != nil {
 		p.renderError(c, err)
@@ -67,7 +67,7 @@ func (p *pages) postAccount(c *gin.Context) {
 	switch c.Param("form") {
 	case "password":
 		err = p.Access.ChangePassword(c, c.PostForm("old"), c.PostForm("password"))
-		done = p.publicHead(c, "account.title").voice.Say("account.changed")
+		done = p.publicHead(c, "frame.account").voice.Say("account.changed")
 	case "session":
 		err = p.Access.EndSession(c, c.PostForm("id"))
 	default:

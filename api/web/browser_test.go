@@ -329,7 +329,7 @@ func TestManagerPlansAndKitchenMarksTasks(t *testing.T) {
 
 	manager.click("button[name=again]")
 	manager.says("Saturday 11 July")
-	manager.says("Not published for these days yet.")
+	manager.says("Not published yet.")
 	assert.Equal(t, "true", manager.eval(`document.querySelectorAll(".figure .wide svg .batch").length > 0`))
 	manager.quiet()
 
@@ -370,7 +370,7 @@ func TestManagerPlansAndKitchenMarksTasks(t *testing.T) {
 	before := len(s.marks(t))
 	s.cut.Store(true)
 	wall.click("#made")
-	wall.says("1 mark waiting for the network.")
+	wall.says("Waiting for the network: 1.")
 	wall.until(fmt.Sprintf("%s !== %q", current, task))
 	s.cut.Store(false)
 	wall.eval(`dispatchEvent(new Event("online"))`)
@@ -524,7 +524,7 @@ func TestWarningIsAcknowledgedWithOneTouchAndStaysOpen(t *testing.T) {
 	wall.until(`document.querySelector(".warn button").checkVisibility()`)
 	assert.Equal(t, "true", wall.eval(`(() => { const r = document.querySelector(".warn button").getBoundingClientRect(); return r.width >= 64 && r.height >= 64; })()`))
 	wall.click(".warn button")
-	wall.says("1 warning seen, still open.")
+	wall.says("1 seen, still open.")
 	assert.Equal(t, "0", wall.eval(`document.querySelectorAll(".warn").length`))
 	warnings, err := s.store.OpenWarnings(context.Background(), site)
 	require.NoError(t, err)

@@ -219,7 +219,7 @@ func TestOfflineCountIsStoredOnce(t *testing.T) {
 	s.cut.Store(true)
 	b.tap(`[data-amount="10000"]`)
 	b.tap("#save")
-	b.says("Offline: the count is kept")
+	b.says("Offline: kept on this device")
 	b.says("10.0\u202fkg at 06:3")
 	assert.Empty(t, s.counts(t))
 	s.cut.Store(false)
@@ -239,7 +239,7 @@ func TestOfflineCountIsStoredOnce(t *testing.T) {
 	// Undone while offline: the count is deleted once the network is back.
 	s.cut.Store(true)
 	b.tap("#ice-0 .undo")
-	b.says("Offline: the count is kept")
+	b.says("Offline: kept on this device")
 	s.cut.Store(false)
 	b.eval(`(() => { dispatchEvent(new Event("online")); return ""; })()`)
 	b.says("Undone.")

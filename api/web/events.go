@@ -2,6 +2,7 @@ package web
 
 import (
 	"context"
+	"encoding/json"
 	"net/http"
 	"net/url"
 	"slices"
@@ -29,6 +30,7 @@ type eventsView struct {
 	Kinds      []eventKind
 	Holidays   []int // years whose public holidays can be added; none: the site's country is not known
 	Saved      bool
+	Made       string      // rows of the event just saved, as JSON; "": something else was saved
 	Stale      string      // which plan is out of date
 	OnlyInPlan []eventLine // assumed by that plan but since deleted or changed
 	Wrong      string
@@ -40,6 +42,7 @@ type eventLine struct {
 	Change         string // URL of the form
 	NotInPlan      bool   // added or changed since the plan was made
 	Hours          bool   // opening hours, edited in the set-up
+	Rows           string // as stored, as JSON; "" for opening hours
 }
 
 type eventKind struct{ Kind, Name string }
@@ -49,6 +52,7 @@ type eventFormView struct {
 	head
 	Kind, Name, Lead string
 	Was              string // key of the item being changed; "": new
+	WasRows          string // as stored, as JSON
 	Plans            bool   // it changes plans
 	Fields           fieldView
 	Wrong            []fieldView
@@ -77,6 +81,7 @@ func (p *pages) renderEvents(c *gin.Context, status int, h head, setup models.Se
 		p.renderError(c, err)
 		return
 	}
+	h.Scripts = []string{"events.js"}
 	v := eventsView{head: h, Saved: c.Query("saved") != "" && change == nil}
 	v.Title = h.voice.Say("known.title") + " · " + siteName(setup.Site)
 	items := eventItems(stored, setup, h.voice)
@@ -88,6 +93,11 @@ func (p *pages) renderEvents(c *gin.Context, status int, h head, setup models.Se
 			Change: at + "/known/" + i.kind + "?of=" + url.QueryEscape(i.key())}
 		if line.Hours {
 			line.Change = at + "/setup/hours"
+		} else {
+			line.Rows = i.json()
+		}
+		if v.Saved && line.Key == c.Query("saved") {
+			v.Made = line.Rows
 		}
 		switch {
 		case !i.open && !i.to.After(now):
@@ -256,6 +266,25 @@ func (p *pages) deleteEvent(c *gin.Context) {
 	}
 }
 
+// postEventUndo undoes what was saved or deleted last: it deletes the rows in the form field "removed" and stores those in "added".
+func (p *pages) postEventUndo(c *gin.Context) {
+	if _, _, ok := p.enter(c, models.ScopeManage, "known"); !ok {
+		return
+	}
+	var removed, added models.SiteEvents
+	for name, rows := range map[string]*models.SiteEvents{"removed": &removed, "added": &added} {
+		if err := json.Unmarshal([]byte(c.PostForm(name)), rows); err != nil {
+			c.Status(http.StatusBadRequest)
+			return
+		}
+	}
+	if err := p.SaveSiteEvents(c, removed, added); err != nil {
+		c.Status(models.CodeOf(err).Status())
+		return
+	}
+	c.Status(http.StatusNoContent)
+}
+
 // findEventItem returns the item with a key.
 func (p *pages) findEventItem(c *gin.Context, setup models.Setup, v voice, key string) (eventItem, error) {
 	stored, err := p.readSiteEvents(c, setup, p.Now())
@@ -301,28 +330,34 @@ func (p *pages) enterEventForm(c *gin.Context, key string) (k eventEditor, h hea
 // eventForm shows the form of a kind, filled in if ?of= is the key of an item.
 func (p *pages) eventForm(c *gin.Context) {
 	if k, h, was, ok := p.enterEventForm(c, c.Query("of")); ok {
-		p.renderEventForm(c, http.StatusOK, k, h, c.Query("of"), eventInput{doc: k.document(was)})
+		p.renderEventForm(c, http.StatusOK, k, h, was, eventInput{doc: k.document(was)})
 	}
 }
 
-func (p *pages) renderEventForm(c *gin.Context, status int, k eventEditor, h head, was string, t eventInput) {
-	v := eventFormView{head: h, Kind: k.kind, Name: h.voice.Say("known.kind." + k.kind), Was: was, Plans: k.kind != kindOffSale}
+func (p *pages) renderEventForm(c *gin.Context, status int, k eventEditor, h head, was *eventItem, t eventInput) {
+	h.Scripts = []string{"events.js"}
+	v := eventFormView{head: h, Kind: k.kind, Name: h.voice.Say("known.kind." + k.kind), Plans: k.kind != kindOffSale}
+	v.WasRows = eventItem{}.json()
+	if was != nil {
+		v.Was, v.WasRows = was.key(), was.json()
+	}
 	v.Title = v.Name + " · " + siteName(k.setup.Site)
-	v.Lead = h.voice.Say("known.lead."+k.kind, "usual", k.setup.Site.StartsPerSlot, "min", k.setup.Site.SlotMin)
+	if lead := "known.lead." + k.kind; h.voice.Has(lead) {
+		v.Lead = h.voice.Say(lead, "usual", k.setup.Site.StartsPerSlot, "min", k.setup.Site.SlotMin)
+	}
 	v.Fields, v.Wrong, v.General = k.form(t.doc, t.raw, t.wrong)
 	p.render(c, status, "knownform", v)
 }
 
 // postEvent stores the submitted item in place of the one being changed.
 func (p *pages) postEvent(c *gin.Context) {
-	key := c.PostForm("was")
-	k, h, was, ok := p.enterEventForm(c, key)
+	k, h, was, ok := p.enterEventForm(c, c.PostForm("was"))
 	if !ok {
 		return
 	}
 	t := k.read(c.Request.PostForm, was)
 	if len(t.wrong) > 0 {
-		p.renderEventForm(c, http.StatusUnprocessableEntity, k, h, key, t)
+		p.renderEventForm(c, http.StatusUnprocessableEntity, k, h, was, t)
 		return
 	}
 	var removed models.SiteEvents
@@ -336,10 +371,11 @@ func (p *pages) postEvent(c *gin.Context) {
 			p.planAgain(c, k.setup.Site, max(k.setup.Site.ServiceDayOf(t.from), k.setup.Site.ServiceDayOf(p.Now())))
 			return
 		}
-		c.Redirect(http.StatusSeeOther, "/s/"+url.PathEscape(k.setup.Site.Code)+"/known?saved=1")
+		made := eventItems(t.rows, k.setup, h.voice)
+		c.Redirect(http.StatusSeeOther, "/s/"+url.PathEscape(k.setup.Site.Code)+"/known?"+url.Values{"saved": {made[0].key()}}.Encode())
 	case models.CodeInvalid, models.CodeMalformed, models.CodeNotFound:
 		t.addServerErrors(k, err)
-		p.renderEventForm(c, models.CodeOf(err).Status(), k, h, key, t)
+		p.renderEventForm(c, models.CodeOf(err).Status(), k, h, was, t)
 	default:
 		p.renderError(c, err)
 	}

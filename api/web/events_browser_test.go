@@ -26,7 +26,7 @@ func TestEventsOnAPhone(t *testing.T) {
 	b.until(`document.body.dataset.revision === "1"`)
 	b.click(`main a[href="/s/lido/known"]`)
 	b.until(`location.pathname === "/s/lido/known"`)
-	b.says("Nothing yet: days as usual")
+	b.says("Nothing yet.")
 
 	// By keyboard, with an error at its field.
 	b.reach(`.choices a[href$="/outage"]`)
@@ -40,7 +40,7 @@ func TestEventsOnAPhone(t *testing.T) {
 	set("to", "2026-07-11T09:00")
 	b.reach("#save")
 	b.key("\r")
-	b.says("It ends before it starts")
+	b.says("Enter a time after")
 	b.mu.Lock()
 	assert.Len(t, b.errors, 1, "the browser logs the 422")
 	b.errors = nil
@@ -61,7 +61,25 @@ func TestEventsOnAPhone(t *testing.T) {
 	b.says("Saturday 11 July 10:00–11:00")
 	away, err := s.store.Outages(context.Background(), site, berlin(t, saturday, 0, 0), berlin(t, saturday, 24, 0))
 	require.NoError(t, err)
-	require.Equal(t, []models.Outage{{Kind: "brewer", Code: brewer, From: berlin(t, saturday, 10, 0), To: berlin(t, saturday, 11, 0)}}, away)
+	shorter := []models.Outage{{Kind: "brewer", Code: brewer, From: berlin(t, saturday, 10, 0), To: berlin(t, saturday, 11, 0)}}
+	require.Equal(t, shorter, away)
+	undo := func() []models.Outage {
+		b.until(bar + `?.checkVisibility()`)
+		b.click(".saved button")
+		b.until(`location.search === ""`)
+		away, err := s.store.Outages(context.Background(), site, berlin(t, saturday, 0, 0), berlin(t, saturday, 24, 0))
+		require.NoError(t, err)
+		return away
+	}
+	assert.Equal(t, []models.Outage{{Kind: "brewer", Code: brewer, From: berlin(t, saturday, 10, 0), To: berlin(t, saturday, 12, 0)}}, undo(), "the change is undone, nothing doubled")
+	b.click(`.things button[name=back]`)
+	b.until(`location.search === "?saved=1"`)
+	undo()
+	b.click(`.things .acts a`)
+	b.until(`location.pathname.endsWith("/outage")`)
+	set("to", "2026-07-11T11:00")
+	b.click("#save")
+	b.says("Saturday 11 July 10:00–11:00")
 
 	b.click(`.stale a`)
 	b.until(`location.pathname.endsWith("/weekend")`)
@@ -70,7 +88,7 @@ func TestEventsOnAPhone(t *testing.T) {
 	b.goTo(s.base + "/s/lido/known")
 	assert.Equal(t, "true", b.eval(`!document.querySelector(".stale")`), "the plan is up to date")
 	b.click(`.things button[name=back]`)
-	b.says("It still includes these")
+	b.says("It still includes:")
 	b.quiet()
 
 	for _, path := range []string{"", "/event", "/holiday", "/closed", "/outage", "/attention", "/off_sale"} {

@@ -2,6 +2,7 @@ package web
 
 import (
 	"cmp"
+	"encoding/json"
 	"fmt"
 	"math"
 	"slices"
@@ -90,6 +91,12 @@ func (i eventItem) rows() (k models.SiteEvents) {
 		k.OffSale = []models.OffSale{*i.offSale}
 	}
 	return k
+}
+
+// json returns the rows as a document, for the script that undoes.
+func (i eventItem) json() string {
+	b, _ := json.Marshal(i.rows()) // rows of numbers, texts and times
+	return string(b)
 }
 
 // affectsPlan reports whether the item changes a plan. Off-sale periods only explain past sales, and outages of equipment that is no

@@ -45,7 +45,7 @@ func TestEventsAreAddedChangedAndDeleted(t *testing.T) {
 	v, ctx := s.visit(t), context.Background()
 	day := func(hour int) time.Time { return berlin(t, saturday, hour, 0) }
 	brewer := setup.Brewers[0].Code
-	assert.Contains(t, v.get("/s/lido/known"), "Nothing yet: days as usual")
+	assert.Contains(t, v.get("/s/lido/known"), "Nothing yet.")
 
 	for _, x := range []struct {
 		kind  string
@@ -53,10 +53,10 @@ func TestEventsAreAddedChangedAndDeleted(t *testing.T) {
 		says  []string
 	}{
 		{"event", map[string]string{"name": "Street fair", "from": "2026-07-11T12:00", "to": "2026-07-11T18:00", "factor": "1,4"}, []string{"Saturday 11 July 12:00–18:00", "Event: Street fair. 40% busier than usual"}},
-		{"holiday", map[string]string{"name": "Lake day", "from": "2026-07-13", "to": "2026-07-13", "factor": "1"}, []string{"Monday 13 July", "Public holiday: Lake day. Effect estimated from similar past days"}},
+		{"holiday", map[string]string{"name": "Lake day", "from": "2026-07-13", "to": "2026-07-13", "factor": "1"}, []string{"Monday 13 July", "Public holiday: Lake day. Effect as on similar past days"}},
 		{"closed", map[string]string{"name": "stocktaking", "from": "2026-07-14T06:00", "to": "2026-07-15T12:00"}, []string{"Tuesday 14 July 06:00 to Wednesday 15 July 12:00", "closed: stocktaking"}},
 		{"outage", map[string]string{"what": "brewer " + brewer, "from": "2026-07-11T08:00", "to": "2026-07-11T10:00"}, []string{"Saturday 11 July 08:00–10:00", "Brewer " + brewer + " out of order."}},
-		{"attention", map[string]string{"starts": "0", "from": "2026-07-11T13:00", "to": "2026-07-11T14:00"}, []string{"Nobody is free to start a batch."}},
+		{"attention", map[string]string{"starts": "0", "from": "2026-07-11T13:00", "to": "2026-07-11T14:00"}, []string{"Nobody is free to brew."}},
 		{"off_sale", map[string]string{"drink": setup.Drinks[0].Code, "from": "2026-07-11T06:00", "to": ""}, []string{"From Saturday 11 July 06:00 until further notice", "off sale. The plan still prepares it"}},
 	} {
 		status, page := v.fill(x.kind, v.get("/s/lido/known/"+x.kind), x.typed)
@@ -135,15 +135,15 @@ func TestEventErrorsAreShownAtTheirField(t *testing.T) {
 		kind, field, says string
 		typed             map[string]string
 	}{
-		{"event", "/event/to", "It ends before it starts. Enter a time after Saturday 11 July 12:00.", map[string]string{"name": "fair", "from": "2026-07-11T12:00", "to": "2026-07-11T12:00"}},
+		{"event", "/event/to", "Enter a time after Saturday 11 July 12:00.", map[string]string{"name": "fair", "from": "2026-07-11T12:00", "to": "2026-07-11T12:00"}},
 		{"event", "/event/factor", "Enter a number.", map[string]string{"name": "fair", "from": "2026-07-11T12:00", "to": "2026-07-11T13:00", "factor": "much"}},
 		{"event", "/event/factor", "100", map[string]string{"name": "fair", "from": "2026-07-11T12:00", "to": "2026-07-11T13:00", "factor": "1000"}},
-		{"event", "/event/from", "Enter a date and a time", map[string]string{"name": "fair", "from": "noon", "to": "2026-07-11T13:00"}},
+		{"event", "/event/from", "Enter a time such as", map[string]string{"name": "fair", "from": "noon", "to": "2026-07-11T13:00"}},
 		{"outage", "/outage/what", "Fill this in.", map[string]string{"from": "2026-07-11T12:00", "to": "2026-07-11T13:00"}},
-		{"outage", "/outage/what", "Choose equipment from the list.", map[string]string{"what": "brewer none", "from": "2026-07-11T12:00", "to": "2026-07-11T13:00"}},
-		{"outage", "/outage/to", "It ends before", map[string]string{"what": "brewer " + setup.Brewers[0].Code, "from": "2026-07-11T12:00", "to": "2026-07-11T12:00"}},
+		{"outage", "/outage/what", "Choose equipment.", map[string]string{"what": "brewer none", "from": "2026-07-11T12:00", "to": "2026-07-11T13:00"}},
+		{"outage", "/outage/to", "Enter a time after", map[string]string{"what": "brewer " + setup.Brewers[0].Code, "from": "2026-07-11T12:00", "to": "2026-07-11T12:00"}},
 		{"attention", "/attention/starts", "100", map[string]string{"starts": "101", "from": "2026-07-11T12:00", "to": "2026-07-11T13:00"}},
-		{"off_sale", "/off_sale/drink", "Choose a drink from the list.", map[string]string{"drink": "tea", "from": "2026-07-11T12:00"}},
+		{"off_sale", "/off_sale/drink", "Choose a drink.", map[string]string{"drink": "tea", "from": "2026-07-11T12:00"}},
 		{"holiday", "/holiday/to", "Fill this in.", map[string]string{"name": "Lake day", "from": "2026-07-12", "to": ""}},
 	} {
 		status, page := v.fill(x.kind, v.get("/s/lido/known/"+x.kind), x.typed)
@@ -186,11 +186,11 @@ func TestPlanIsFlaggedAsOutOfDate(t *testing.T) {
 	_, page := v.fill("outage", v.get("/s/lido/known/outage"), away)
 	assert.NotContains(t, page, "Not in the plan yet", "there is no plan")
 	plan()
-	assert.NotContains(t, v.get("/s/lido/known"), "doesn’t include everything")
+	assert.NotContains(t, v.get("/s/lido/known"), "is missing some of this")
 	_, page = v.fill("event", v.get("/s/lido/known/event"), map[string]string{"name": "fair", "from": "2026-07-11T12:00", "to": "2026-07-11T18:00", "factor": "1.4"})
 	assert.Contains(t, page, "Plan 1, made")
 	weekend := v.get("/s/lido/weekend")
-	assert.Contains(t, weekend, "Events have changed since this plan: plan again.")
+	assert.Contains(t, weekend, "Events have changed: plan again.")
 	assert.Contains(t, weekend, "<b>Saturday 11 July 12:00–18:00</b>: Event: fair. 40% busier than usual. <b>Not in the plan yet.</b>")
 	assert.Contains(t, weekend, "<b>Saturday 11 July 08:00–10:00</b>: Brewer "+setup.Brewers[0].Code+" out of order.</li>")
 	assert.Equal(t, 1, strings.Count(page, "Not in the plan yet."))
@@ -199,7 +199,7 @@ func TestPlanIsFlaggedAsOutOfDate(t *testing.T) {
 	_, page = v.fill("off_sale", v.get("/s/lido/known/off_sale"), map[string]string{"drink": setup.Drinks[0].Code, "from": "2026-07-11T06:00"})
 	assert.Equal(t, 1, strings.Count(page, "Not in the plan yet."), "it does not affect a plan")
 	plan()
-	assert.NotContains(t, v.get("/s/lido/known"), "doesn’t include everything")
+	assert.NotContains(t, v.get("/s/lido/known"), "is missing some of this")
 	weekend = v.get("/s/lido/weekend")
 	assert.NotContains(t, weekend, "Events have changed")
 	assert.NotContains(t, weekend, "match", "another week is not shown")
@@ -209,7 +209,7 @@ func TestPlanIsFlaggedAsOutOfDate(t *testing.T) {
 		}
 	}
 	assert.Equal(t, 1, strings.Count(page, "Not in the plan yet."), "its factor differs from the plan's")
-	assert.Contains(t, page, "It still includes these")
+	assert.Contains(t, page, "It still includes:")
 	assert.Contains(t, page, "40% busier than usual")
 	plan()
 	for _, m := range deleteKey.FindAllStringSubmatch(v.get("/s/lido/known"), -1) {

@@ -12,7 +12,11 @@ import (
 
 // trouble words an error for a person, by its code alone. The API's message stays in the API.
 func trouble(c *words.Catalogue, err error) string {
-	return c.Say("problem." + string(models.CodeOf(err)))
+	code := models.CodeOf(err)
+	if code == models.CodeNeedsMatch {
+		code = models.CodePrecondition // for a person it is the same: open the page again
+	}
+	return c.Say("problem." + string(code))
 }
 
 // troubles words an error for a person: a sentence for each field at fault that has words of its own, or one for the error's code. The

@@ -3,6 +3,7 @@ package web_test
 import (
 	"cmp"
 	"context"
+	"fmt"
 	"net/http"
 	"net/url"
 	"regexp"
@@ -111,6 +112,37 @@ func TestPagesWithoutAShopFollowTheBrowser(t *testing.T) {
 		_ = answer.Body.Close()
 		assert.Contains(t, page, want, accepted)
 	}
+}
+
+// The Recipes page of a German shop is German in an English browser too: the service's sentences, and the numbers of the dials.
+func TestDialsInGerman(t *testing.T) {
+	t.Parallel()
+	ctx, cancel := context.WithTimeout(browser(t), 3*time.Minute)
+	defer cancel()
+	s := newShop(t)
+	s.speaks(t, "de")
+	b := open(t, ctx, s.base+"/sign-in")
+	b.signIn(s)
+	b.goTo(s.base + "/s/lido/recipes")
+	text := func(id string) string { return b.eval(`document.getElementById("` + id + `").textContent`) }
+	value := func(id string) string { return b.eval(`document.getElementById("` + id + `").value`) }
+	assert.Equal(t, "14,6", value("n-ratio"))
+	b.until(`document.getElementById("cautions").children.length > 0`)
+	for _, said := range []string{text("cautions"), text("answer")} {
+		assert.NotRegexp(t, english, said)
+	}
+	assert.Equal(t, "18,0\u202f%", text("o-yield"))
+	before := text("o-tds")
+	b.set("#n-ratio", "15,2")
+	b.until(fmt.Sprintf(`document.getElementById("o-tds").textContent !== %q`, before))
+	assert.Equal(t, "15.2", value("r-ratio"), "a slider's number is HTML's")
+	assert.Contains(t, text("differs"), "14,6")
+	b.set("#r-ratio", "15.6")
+	assert.Equal(t, "15,6", value("n-ratio"))
+	assert.Contains(t, b.eval(`document.getElementById("r-ratio").getAttribute("aria-valuetext")`), "15,6")
+	b.eval(`document.getElementById("reset").click()`)
+	assert.Equal(t, "14,6", value("n-ratio"))
+	b.quiet()
 }
 
 // overflowing lists elements whose text is wider than they are, or that stick out at the side.

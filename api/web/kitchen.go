@@ -254,7 +254,7 @@ func (v *kitchenView) selectTasks(sheets []models.PrepSheet, setup models.Setup)
 	if v.Current == "" {
 		v.Idle = v.voice.Say("kitchen.all_done")
 		if next != nil {
-			v.Idle = v.voice.Say("kitchen.next_is", "when", v.voice.Near(next.At, v.Now), "what", shortTask(*next, setup, v.voice))
+			v.Idle = v.voice.Say("kitchen.script.next", "when", v.voice.Near(next.At, v.Now), "what", shortTask(*next, setup, v.voice))
 		}
 	}
 }
@@ -389,7 +389,7 @@ func withFoodSafetyRules(t *models.Task, q voice) string {
 	if t.Caution == "" || slices.ContainsFunc(t.CautionCodes, say.NamesTheRules) {
 		return t.Caution
 	}
-	return t.Caution + " " + q.Say("kitchen.food_code")
+	return t.Caution + " " + q.Say("frame.local_rules")
 }
 
 // beverageLines returns a task with a beverage as lines with one action each, without the beverage's name.
@@ -477,6 +477,20 @@ func shortTask(t models.Task, setup models.Setup, q voice) string {
 		return q.Say(key, "beverage", nameOr(name, t.Station))
 	case models.TaskIceFill, models.TaskIceTake, models.TaskIceRefill, models.TaskIceCheck:
 		return q.Say(key, "station", t.Station)
+	case models.TaskMix:
+		return q.Say(key, "code", t.Mix.Code)
+	case models.TaskGet:
+		if t.Well != nil {
+			return q.Say("kitchen.short.well", "well", t.Well.Well, "mass", q.GlanceMass(t.Well.G))
+		}
+		if len(t.Supplies) > 0 {
+			return q.Say(key, "n", len(t.Supplies))
+		}
+	case models.TaskTempLog:
+		if t.Reading.Of == models.ReadingStore {
+			return q.Say("kitchen.short.log_store")
+		}
+		return q.Say(key, "beverage", beverageName(setup.Beverages, t.Reading.Of))
 	case models.TaskWaterDraw:
 		if t.Draw != nil {
 			return q.Say(key, "water", q.Volume(t.Draw.DrawL))

@@ -119,7 +119,7 @@ func TestKitchenScreensConcurrentlyAndOffline(t *testing.T) {
 	left.until(`document.body.dataset.kept`)
 	left.until(bringForward(task.ID))
 	left.click("#made")
-	left.says("1 mark waiting for the network.")
+	left.says("Waiting for the network: 1.")
 	left.goTo(s.base + "/s/lido/kitchen")
 	left.until(`document.body.dataset.kept`)
 	left.says("1 mark waiting for the network.")

@@ -102,7 +102,7 @@ func TestNextTaskIsShownIfNoneIsDue(t *testing.T) {
 			ts[i].State = models.Made
 		}
 	})
-	assert.Equal(t, "Nothing left on the prep sheet.", done.Idle)
+	assert.Equal(t, "Nothing left to do.", done.Idle)
 }
 
 func TestScreenWithStationsShowsTheirTasks(t *testing.T) {
@@ -144,7 +144,7 @@ func TestPrintedPrepSheetIsInOrderOfTime(t *testing.T) {
 	assert.Less(t, strings.Index(page, "Pour <b>4670</b>"), strings.Index(page, "Draw <b>12</b>"))
 	assert.Less(t, strings.Index(page, "Draw <b>12</b>"), strings.Index(page, "Pour <b>3000</b>"))
 	assert.Equal(t, 1, strings.Count(page, "Steam."), "a caution is shown once")
-	for _, words := range []string{"Saturday 11 July 2026", "From plan 4", "second batch 13:15 → 12:45", "Hot brew scalds.", `<time datetime="2026-07-11T08:00:00&#43;02:00">08:00</time>`, "local food safety rules"} {
+	for _, words := range []string{"Saturday 11 July 2026", "Plan 4, published", "second batch 13:15 → 12:45", "Hot brew scalds.", `<time datetime="2026-07-11T08:00:00&#43;02:00">08:00</time>`, "local food safety rules"} {
 		assert.Contains(t, page, words)
 	}
 }

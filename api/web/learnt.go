@@ -56,6 +56,15 @@ func kindOf(id string) string {
 	return kind
 }
 
+// basisOf names what a kind of value is learnt from.
+func basisOf(kind string) string {
+	switch kind {
+	case models.LearntIceMachine, models.LearntBinLoss, models.LearntIceServed:
+		return "ice_counts"
+	}
+	return kind
+}
+
 // learntTexts words learnt values in the site's units.
 type learntTexts struct {
 	voice
@@ -99,11 +108,10 @@ func (t learntTexts) value(kind string, x float64) string {
 
 func (t learntTexts) suggestion(v *models.LearntValue) learntRow {
 	to := t.value(v.Kind, v.Change.Value)
-	out := learntRow{ID: v.ID, Value: strconv.FormatFloat(v.Change.Value, 'g', -1, 64), Button: t.Say("review.learnt.use."+v.Kind, "value", to)}
+	out := learntRow{ID: v.ID, Value: strconv.FormatFloat(v.Change.Value, 'g', -1, 64), Button: t.Say("review.learnt.use", "value", to)}
 	out.Say = t.Say("review.learnt.say."+v.Kind, "subject", t.name(v.ID, false), "value", to, "set_up", t.value(v.Kind, v.SetUp),
 		"air", t.WholeTemp(v.AirC), "from", t.Temp(v.FromC), "to", t.Temp(v.ToC))
-	out.Sums = t.Say("review.learnt.sums", "n", v.N, "basis", t.Say("review.learnt.basis."+v.Kind, "n", v.N), "low", t.value(v.Kind, v.Low), "high", t.value(v.Kind, v.High),
-		"prior", t.Percent(v.PriorPct, 0))
+	out.Sums = t.Say("review.learnt.sums", "n", v.N, "basis", t.Say("review.learnt.basis."+basisOf(v.Kind), "n", v.N), "low", t.value(v.Kind, v.Low), "high", t.value(v.Kind, v.High))
 	out.Points = t.points(v)
 	if v.Note != "" {
 		out.Caution = t.Say("review.learnt.note." + v.Note)

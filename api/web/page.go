@@ -101,7 +101,11 @@ func (p *pages) renderError(c *gin.Context, err error) {
 
 // renderTrouble shows a page that says in words what is wrong.
 func (p *pages) renderTrouble(c *gin.Context, code models.Code, sentences ...string) {
-	h := p.publicHead(c, "problem.title."+string(code))
+	title := "problem.title." + string(code)
+	if !p.catalogueOf(c).Has(title) {
+		title = "problem.title.malformed"
+	}
+	h := p.publicHead(c, title)
 	p.render(c, code.Status(), "trouble", struct {
 		head
 		Sentences []string

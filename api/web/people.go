@@ -206,7 +206,7 @@ func (p *pages) chosenSite(c *gin.Context, site string) string {
 // origin is the scheme and host by which the browser has reached the service.
 func (p *pages) origin(c *gin.Context) string {
 	scheme := "http://"
-	if c.Request.TLS != nil || p.Secure {
+	if p.Secure(c) {
 		scheme = "https://"
 	}
 	return scheme + c.Request.Host
@@ -280,11 +280,11 @@ func (v *peopleView) load(c *gin.Context, p *pages, site string) error {
 	}
 	for _, s := range screens {
 		if s.RevokedAt == nil && here(s.Site) {
-			shows := say("people.screens.all")
+			shows := say("kitchen.all_stations")
 			if len(s.Stations) > 0 {
 				shows = strings.Join(s.Stations, ", ")
 			}
-			v.Screens = append(v.Screens, screenLine{s.ID, s.Name, shows, when(s.SeenAt, "people.never.came"), v.voice.Near(s.PairedAt, now) + ", " + s.PairedBy, boxes(v.Stations, s.Stations)})
+			v.Screens = append(v.Screens, screenLine{s.ID, s.Name, shows, when(s.SeenAt, "people.never.used"), v.voice.Near(s.PairedAt, now) + ", " + s.PairedBy, boxes(v.Stations, s.Stations)})
 		}
 	}
 	people, err := p.Store.People(ctx)

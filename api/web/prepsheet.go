@@ -66,7 +66,7 @@ func WritePrepSheet(w io.Writer, setup models.Setup, sheet models.PrepSheet, pla
 		line := sheetLine{ID: t.ID, State: t.State, Clock: q.Near(t.At, noon), Stamp: t.At.In(loc).Format(time.RFC3339), Say: emphasiseNumbers(t.Say), Why: t.Why,
 			Finished: t.State == models.Made || t.State == models.Skipped}
 		if t.State != models.Due {
-			line.Mark = q.Say("sheet.state." + t.State)
+			line.Mark = q.Say("sheet.script.state." + t.State)
 		}
 		if key := t.CautionKey(); !shown[key] { // once, since repeated cautions go unread
 			shown[key] = true

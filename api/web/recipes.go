@@ -7,6 +7,7 @@ import (
 	"math"
 	"net/http"
 	"slices"
+	"strconv"
 	"strings"
 	"time"
 
@@ -51,6 +52,7 @@ type recipeLink struct {
 type dial struct {
 	ID, Name, Unit, Why    string
 	Value, Low, High, Step float64
+	Typed                  string // Value in the field
 	Factor, Shift          float64
 	Saved                  bool // part of the recipe, else only for trying out
 }
@@ -188,15 +190,30 @@ func wetShare(ice models.Ice) float64 {
 	return w
 }
 
+// dialName is the key of a dial's name: the field of Settings that it changes.
+func dialName(id string) string {
+	switch id {
+	case "batch_g":
+		return "recipes.dial.batch_g"
+	case "ice_temp_c":
+		return "setup.field.ice.ice_temp_c"
+	}
+	return "setup.field.beverages." + id
+}
+
 // dials returns the dials that the beverage's method has.
 func (v *recipesView) dials(setup models.Setup, b models.Beverage) []dial {
 	q := v.voice
 	var out []dial
 	add := func(d dial) {
-		d.Name, d.Why = q.Say("recipes.dial."+d.ID), q.Say("recipes.why."+d.ID)
+		d.Name = q.Say(dialName(d.ID))
+		if why := "recipes.why." + d.ID; q.Has(why) {
+			d.Why = q.Say(why)
+		}
 		if d.Factor == 0 {
 			d.Factor = 1
 		}
+		d.Typed = q.Typed(strconv.FormatFloat(d.Value, 'f', -1, 64))
 		d.Low, d.High = min(d.Low, d.Value), max(d.High, d.Value)
 		out = append(out, d)
 	}
@@ -305,7 +322,7 @@ func recipeChanges(old, b models.Beverage, q voice) []string {
 	before, after := recipeFields(old, q), recipeFields(b, q)
 	for i, w := range after {
 		if before[i].text != w.text {
-			out = append(out, q.Say("recipes.history.changed", "what", q.Say("recipes.field."+w.key), "from", before[i].text, "to", w.text))
+			out = append(out, q.Say("recipes.history.changed", "what", q.Say(fieldKey(q, "setup.field.", "beverages."+w.key)), "from", before[i].text, "to", w.text))
 		}
 	}
 	return out
@@ -328,7 +345,7 @@ func recipeFields(b models.Beverage, q voice) []recipeField {
 	yes := map[bool]string{true: q.Say("recipes.history.yes"), false: q.Say("recipes.history.no")}
 	hours := func(h float64) string { return q.Span(time.Duration(h * float64(time.Hour))) }
 	return []recipeField{
-		{"name", nameOr(b.Name, b.Code)}, {"method", q.Say("recipes.method." + b.Method)}, {"coffee", b.Coffee}, {"ratio", "1:" + plain(b.Ratio)},
+		{"name", nameOr(b.Name, b.Code)}, {"method", q.Say("setup.choice.beverages.method." + b.Method)}, {"coffee", b.Coffee}, {"ratio", "1:" + plain(b.Ratio)},
 		{"ice_share", plain(100*b.IceShare) + "%"}, {"brewer_out_temp_c", q.Temp(b.BrewerOutTempC)}, {"rest_temp_c", maybe(b.RestTempC, q.Temp)},
 		{"bath", yes[b.Bath]}, {"bath_temp_c", q.Temp(b.BathTempC)}, {"cooling_ua_w_per_k", maybe(b.CoolingUAWPerK, plain)}, {"target_temp_c", q.Temp(b.TargetTempC)},
 		{"steep_h", maybe(b.SteepH, hours)}, {"steep_temp_c", q.Temp(b.SteepTempC)}, {"ready_min", hours(b.ReadyMin / 60)}, {"hold_h", hours(b.HoldH)},

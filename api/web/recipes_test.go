@@ -28,7 +28,7 @@ func TestDiallingInARecipe(t *testing.T) {
 	// The results for the stored recipe, from the planner's own calculation.
 	b.until(`document.getElementById("o-tds").textContent !== "–"`)
 	assert.Equal(t, "18.0%", b.eval(`document.getElementById("o-yield").textContent`))
-	b.says("The bath does this in about")
+	b.says("min in the bath. Ice alone ends at")
 	b.says("No changes.")
 	b.says("Hot brew")
 
@@ -46,7 +46,7 @@ func TestDiallingInARecipe(t *testing.T) {
 
 	// An impossible recipe is explained, with the nearest possible one.
 	b.set("#n-ratio", "2")
-	b.says("the grounds keep all the water. Coffee runs from 1:2.7; use 1:10.0 or more.")
+	b.says("the grounds keep all the water: use 1:10.0 or more.")
 	b.set("#n-ratio", "15,2")
 	b.until(`document.getElementById("impossible").hidden`)
 	b.eval(`(() => { document.getElementById("bath").click(); return ""; })()`)
@@ -78,7 +78,7 @@ func TestDiallingInARecipe(t *testing.T) {
 	_, _, err = s.store.PutSetup(ctx, setup, "*", s.clock())
 	require.NoError(t, err)
 	b.tap("#save")
-	b.says("Somebody changed the settings since you opened this page.")
+	b.says("Somebody changed the settings.")
 	after, _, err := s.store.Setup(ctx, site)
 	require.NoError(t, err)
 	assert.InDelta(t, 15.2, after.Beverages[0].Ratio, 1e-9)
@@ -123,7 +123,7 @@ func TestMeasuredBrewsFitTheCoffee(t *testing.T) {
 	b.signIn(s)
 	b.goTo(s.base + "/s/lido/recipes?beverage=flash")
 	b.click("#fit")
-	b.says("Save at least two brews first.")
+	b.says("Save two brews first.")
 	b.click("#add-brew button")
 	b.says("Enter all four numbers.")
 	// Brews of a coffee of which 20 % dissolves and whose grounds keep 2 g per g: M = W + 0.2 d, B = M − 2 d, TDS = 0.2 d/M.
@@ -135,7 +135,7 @@ func TestMeasuredBrewsFitTheCoffee(t *testing.T) {
 		b.until(fmt.Sprintf(`document.querySelectorAll("#brews tbody tr").length === %d`, i+1))
 	}
 	b.click("#fit")
-	b.says("2 brews: maximum yield 20.0 ± 0.0%, water left in the grounds 2.00 ± 0.00 g per g (95%).")
+	b.says("2 brews: maximum yield 20.0 ± 0.0%, 2.00 ± 0.00 g water per g of grounds (95%).")
 	assert.Equal(t, "2", b.eval(`document.querySelectorAll(".brew-chart .measured").length`))
 	b.click("#use-fit")
 	b.until(`document.getElementById("n-max_yield_pct").value === "20"`)
@@ -181,7 +181,7 @@ func TestRecipesUseTheSitesUnits(t *testing.T) {
 	after, _, err := s.store.Setup(ctx, site)
 	require.NoError(t, err)
 	assert.InDelta(t, 8, after.Beverages[0].TargetTempC, 1e-6, "stored in °C")
-	b.says("final temperature 41\u202f°F → 46\u202f°F")
+	b.says("Final temperature: 41\u202f°F → 46\u202f°F")
 	b.quiet()
 	b.fits("Recipes")
 }

@@ -1,6 +1,7 @@
 package web
 
 import (
+	"context"
 	"html/template"
 	"net/http"
 	"strconv"
@@ -8,6 +9,7 @@ import (
 	"time"
 
 	"github.com/gin-gonic/gin"
+	"golang.org/x/sync/errgroup"
 
 	"hotday/api/web/picture"
 	"hotday/models"
@@ -87,8 +89,25 @@ func (p *pages) review(c *gin.Context) {
 	if n, err := strconv.Atoi(c.Query("span")); err == nil && n >= 1 && n <= facts.MaxReviewDays {
 		v.Span = n
 	}
-	err := p.Store.Read(ctx, func(s models.Store) error {
-		v.From = v.Day.AddDays(1 - v.Span)
+	v.From = v.Day.AddDays(1 - v.Span)
+	var shop models.Learnt
+	both, within := errgroup.WithContext(ctx) // either takes a while
+	both.Go(func() (err error) {
+		shop, err = facts.LearntShop(within, p.Store, setup.Site.Code, now)
+		return err
+	})
+	both.Go(func() error { return p.readReview(within, &v, setup, now) })
+	if err := both.Wait(); err != nil {
+		p.renderError(c, err)
+		return
+	}
+	v.Learnt = learntOf(&shop, &setup, h.voice)
+	p.render(c, http.StatusOK, "review", v)
+}
+
+// readReview fills in all but the learnt values.
+func (p *pages) readReview(ctx context.Context, v *reviewView, setup models.Setup, now time.Time) error {
+	return p.Store.Read(ctx, func(s models.Store) error {
 		r, err := facts.Review(ctx, s, setup.Site.Code, v.From, v.Span, now)
 		if err != nil {
 			return err
@@ -97,29 +116,19 @@ func (p *pages) review(c *gin.Context) {
 		if v.Event, err = s.LastEventID(ctx, setup.Site.Code); err != nil {
 			return err
 		}
-		shop, err := facts.LearntShop(ctx, s, setup.Site.Code, now)
-		if err != nil {
-			return err
-		}
-		v.Learnt = learntOf(&shop, &setup, h.voice)
 		work, err := s.Progress(ctx, setup.Site.Code)
 		if err != nil {
 			return err
 		}
-		v.Work = workViews(work, h.voice, func(w models.Progress) bool { return w.Alive(now) && w.Kind == models.JobReplay })
+		v.Work = workViews(work, v.voice, func(w models.Progress) bool { return w.Alive(now) && w.Kind == models.JobReplay })
 		replay, err := s.PastReplay(ctx, setup.Site.Code)
 		if err == nil {
-			v.Replay = replayViewOf(replay, h.voice)
+			v.Replay = replayViewOf(replay, v.voice)
 		} else if models.CodeOf(err) != models.CodeNotFound {
 			return err
 		}
 		return nil
 	})
-	if err != nil {
-		p.renderError(c, err)
-		return
-	}
-	p.render(c, http.StatusOK, "review", v)
 }
 
 // replayChart serves a chart of the latest replay, an SVG with its own inline style: the running cost, or coffee poured away against
@@ -168,7 +177,7 @@ func (v *reviewView) fill(r models.Review, setup models.Setup) {
 		}
 	}
 	for _, x := range setup.Site.SignOffs {
-		v.SignOffs = append(v.SignOffs, q.Say("review.signed_off."+x.Rule, "of", x.Of, "by", x.By, "day", q.DayName(models.DateOf(x.At, setup.Site.Location())), "reason", x.Reason))
+		v.SignOffs = append(v.SignOffs, q.Say("review.signed_off.line", "what", q.Say("review.signed_off."+x.Rule, "of", x.Of), "by", x.By, "day", q.DayName(models.DateOf(x.At, setup.Site.Location())), "reason", x.Reason))
 	}
 	for _, w := range r.Warned {
 		v.Warned = append(v.Warned, warnedText(w, q)...)
@@ -228,7 +237,7 @@ func (v *reviewView) spanLead(r *models.Review) []string {
 	for _, d := range r.Drinks {
 		sold += d.Sold
 	}
-	return append([]string{v.voice.Say("review.span_sold", "servings", v.voice.Servings(sold), "n", r.Open)}, iceText(r.Ice, v.voice)...)
+	return append([]string{v.voice.Say("review.span_sold", "servings", v.voice.Servings(sold), "days", v.voice.Say("record.days", "n", r.Open))}, iceText(r.Ice, v.voice)...)
 }
 
 func massOr(g *float64, q voice) string {
@@ -316,7 +325,7 @@ func warnedText(w models.WarnedReview, q voice) []string {
 	what := q.Say("review.kind." + w.Kind)
 	out := []string{q.Say("review.not_warned", "what", what)}
 	if w.Days > 0 {
-		out = []string{q.Say("review.warned", "what", what, "n", w.Days)}
+		out = []string{q.Say("review.warned", "what", what, "days", q.Say("record.days", "n", w.Days))}
 	}
 	switch {
 	case w.Came == nil:
@@ -325,7 +334,7 @@ func warnedText(w models.WarnedReview, q voice) []string {
 		out = append(out, q.Say("review.came", "n", *w.Came))
 	}
 	if *w.Missed > 0 {
-		out = append(out, q.Say("review.unwarned", "n", *w.Missed))
+		out = append(out, q.Say("review.unwarned", "days", q.Say("record.days", "n", *w.Missed)))
 	}
 	return out
 }
@@ -353,7 +362,7 @@ func adviceText(list []models.Advice, setup *models.Setup, q voice) []string {
 				continue
 			}
 			money := func(x float64) string { return q.WholeMoney(x, setup.Site.Currency) }
-			out = append(out, q.Say("review.advice."+a.Kind, "h", say.Number(a.Amount, 0), "kg", kg(a.Amount), "n", a.Of, "money", money(*a.Money), "low", money(*a.MoneyLow), "high", money(*a.MoneyHigh)))
+			out = append(out, q.Say("review.advice."+a.Kind, "h", say.Number(a.Amount, 0), "kg", kg(a.Amount), "days", q.Say("record.days", "n", a.Of), "money", money(*a.Money), "low", money(*a.MoneyLow), "high", money(*a.MoneyHigh)))
 			continue
 		default:
 			continue

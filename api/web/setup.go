@@ -333,7 +333,10 @@ func formConfig(s models.Setup, section setupSection, v voice) form.Config {
 }
 
 func newSectionView(h head, setup models.Setup, s setupSection, i int, doc map[string]any, raw map[string]string, wrong []models.FieldError) sectionView {
-	v := sectionView{head: h, Number: i + 1, Name: s.name, Title: h.voice.Say("setup.section." + s.name), Lead: h.voice.Say("setup.lead." + s.name)}
+	v := sectionView{head: h, Number: i + 1, Name: s.name, Title: h.voice.Say("setup.section." + s.name)}
+	if lead := "setup.lead." + s.name; h.voice.Has(lead) {
+		v.Lead = h.voice.Say(lead)
+	}
 	v.head.Title = v.Title + " · " + h.Title
 	v.head.Scripts = []string{"setup.js"}
 	if v.After, v.Unfinished = stepAfter(setup, i); v.After != "" {

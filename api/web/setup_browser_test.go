@@ -60,7 +60,7 @@ func TestNewShopOnAPhone(t *testing.T) {
 		}
 	}
 	b.goTo(s.base + "/s/cafe-am-wehr/weekend")
-	b.says("Enter your own numbers below")
+	b.says("Enter your numbers below")
 	b.eval(`(() => { for (const i of document.querySelectorAll('.asked input[data-part="midday"]')) { i.value = "12"; i.dispatchEvent(new Event("change")); } return ""; })()`)
 	assert.Equal(t, "true", b.eval(`document.documentElement.scrollWidth <= innerWidth`))
 	b.click("button[name=again]")
@@ -87,7 +87,7 @@ func TestSalesFileIsPreviewedAndImported(t *testing.T) {
 	b.says("Rows: 2. Items: 1. From 2026-07-04 to 2026-07-04.")
 	b.click("#bring")
 	b.says("2 new, 0 replaced, 0 unchanged")
-	b.says("One item to match")
+	b.says("One to match")
 	b.quiet()
 }
 

@@ -2,7 +2,6 @@ package web
 
 import (
 	"cmp"
-	"slices"
 	"strconv"
 	"strings"
 
@@ -39,7 +38,7 @@ func plainFault(f models.FieldError, fields form.Config, v voice) string {
 	}
 	switch f.Rule {
 	case "":
-		if key := "setup.wrong.at." + path; slices.Contains(v.Keys(), key) {
+		if key := fieldKey(v, "setup.wrong.at.", path); key != "" {
 			return v.Say(key)
 		}
 		if strings.HasSuffix(path, ".code") || path == "supplies.name" {
@@ -65,8 +64,10 @@ func plainFault(f models.FieldError, fields form.Config, v voice) string {
 		return v.Say("setup.wrong.list_min")
 	case "list_max", "text_max":
 		return v.Say("setup.wrong."+f.Rule, "n", f.Limit)
+	case "text_oneof":
+		return v.Say("setup.wrong.oneof")
 	}
-	if key := "setup.wrong." + f.Rule; slices.Contains(v.Keys(), key) {
+	if key := "setup.wrong." + f.Rule; v.Has(key) {
 		return v.Say(key)
 	}
 	return ""

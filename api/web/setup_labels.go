@@ -9,9 +9,20 @@ import (
 )
 
 // fieldTexts are the key prefixes of a page's field texts.
-type fieldTexts struct{ field, help, choice, add, row string }
+type fieldTexts struct{ field, help, choice string }
 
-var setupTexts = fieldTexts{"setup.field.", "setup.help.", "setup.choice.", "setup.add.", "setup.row."}
+var setupTexts = fieldTexts{"setup.field.", "setup.help.", "setup.choice."}
+
+// fieldKey is the key of a field's text: prefix and path, or else prefix and the last name of the path, for fields that are called the
+// same in every list; "" if there is neither.
+func fieldKey(v voice, prefix, path string) string {
+	for _, key := range []string{prefix + path, prefix + path[strings.LastIndexByte(path, '.')+1:]} {
+		if v.Has(key) {
+			return key
+		}
+	}
+	return ""
+}
 
 // labeller adds texts to fields and collects those with errors.
 type labeller struct {
@@ -22,13 +33,13 @@ type labeller struct {
 }
 
 func (d *labeller) label(f form.Field) fieldView {
-	v := fieldView{Field: f, Label: d.voice.Say(d.texts.field + f.Path)}
-	if help := d.texts.help + f.Path; slices.Contains(d.voice.Keys(), help) {
+	v := fieldView{Field: f, Label: d.voice.Say(cmp.Or(fieldKey(d.voice, d.texts.field, f.Path), d.texts.field+f.Path))}
+	if help := fieldKey(d.voice, d.texts.help, f.Path); help != "" {
 		v.Help = d.voice.Say(help)
 	}
 	for i, o := range v.Options {
 		if o.Name == "" {
-			v.Options[i].Name = d.voice.Say(d.texts.choice + f.Path + "." + o.Value)
+			v.Options[i].Name = d.choice(f, o.Value)
 		}
 	}
 	before := len(d.wrong)
@@ -39,7 +50,7 @@ func (d *labeller) label(f form.Field) fieldView {
 			r := d.label(row)
 			r.Row = row.Pointer
 			if r.Label = rowTitle(row); r.Label == "" {
-				r.Label = d.voice.Say(d.texts.row + f.Path)
+				r.Label = d.voice.Say("setup.row", "item", d.voice.Say("setup.item."+f.Path))
 			}
 			r.Flat = len(r.More) == 0 && len(r.Fields) <= 6 && !slices.ContainsFunc(r.Fields, func(x fieldView) bool {
 				return x.Kind == form.Rows || x.Kind == form.Group || x.Kind == form.Multi
@@ -62,15 +73,31 @@ func (d *labeller) label(f form.Field) fieldView {
 	return v
 }
 
+// choice is the name of a field's choice: its text, or the number itself.
+func (d *labeller) choice(f form.Field, value string) string {
+	name := f.Path[strings.LastIndexByte(f.Path, '.')+1:]
+	for _, key := range []string{d.texts.choice + f.Path + "." + value, d.texts.choice + name + "." + value} {
+		if d.voice.Has(key) {
+			return d.voice.Say(key)
+		}
+	}
+	return value
+}
+
 // addButtons are the buttons that add a row: one, or one for each variant of new rows.
 func (d *labeller) addButtons(f form.Field) (out []addButton) {
 	for _, variant := range variants[f.Path] {
-		out = append(out, addButton{Value: f.Pointer + "?" + variant, Label: d.voice.Say(d.texts.add + f.Path + "." + variant)})
+		out = append(out, addButton{Value: f.Pointer + "?" + variant, Label: d.add(f.Path + "." + variant)})
 	}
 	if out == nil {
-		out = []addButton{{Value: f.Pointer, Label: d.voice.Say(d.texts.add + f.Path)}}
+		out = []addButton{{Value: f.Pointer, Label: d.add(f.Path)}}
 	}
 	return out
+}
+
+// add is the text of the button that adds a row to a list.
+func (d *labeller) add(item string) string {
+	return d.voice.Say("setup.add", "item", d.voice.Say("setup.item."+item))
 }
 
 // rowTitle is a row's name, or its code, or without either the first choice, day or time in it; "" for a new row.

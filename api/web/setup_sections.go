@@ -104,7 +104,7 @@ func setupGaps(s models.Setup, v voice) (out []setupGap) {
 		out = append(out, setupGap{Say: v.Say("setup.gap."+key, args...), Blocks: blocks, Section: section})
 	}
 	if len(s.Coffees) == 0 {
-		add("coffees", true, "no_coffee")
+		add("coffees", true, "none")
 	}
 	for _, c := range s.Coffees {
 		if len(c.Lots) == 0 {
@@ -112,7 +112,7 @@ func setupGaps(s models.Setup, v voice) (out []setupGap) {
 		}
 	}
 	if len(s.Beverages) == 0 {
-		add("beverages", true, "no_beverage")
+		add("beverages", true, "none")
 	}
 	for _, b := range s.Beverages {
 		if !slices.ContainsFunc(s.Brewers, func(x models.Brewer) bool { return slices.Contains(x.Beverages, b.Code) }) {
@@ -128,7 +128,7 @@ func setupGaps(s models.Setup, v voice) (out []setupGap) {
 		}
 	}
 	if len(s.Drinks) == 0 {
-		add("drinks", true, "no_drink")
+		add("drinks", true, "none")
 	}
 	for _, d := range s.Drinks {
 		if len(d.Uses) == 0 && len(d.Doses) == 0 {
@@ -136,7 +136,7 @@ func setupGaps(s models.Setup, v voice) (out []setupGap) {
 		}
 	}
 	if len(s.Brewers) == 0 && len(s.Beverages) == 0 {
-		add("brewers", true, "no_brewer")
+		add("brewers", true, "none")
 	}
 	if len(s.Ice.Makers)+len(s.Ice.Moulds) == 0 && needsIce(s) {
 		add("ice", true, "no_ice")

@@ -130,7 +130,7 @@ func TestSettingsSayWhichPricesAreUnset(t *testing.T) {
 	t.Parallel()
 	s := newShop(t)
 	v := s.visit(t)
-	unset := []string{"No sales tax entered", "No weight of its own for a sale missed because the ice is out: it counts 1, as when a drink is sold out"}
+	unset := []string{"No sales tax: prices count as net.", "A sale missed without ice counts 1."}
 	page := html.UnescapeString(v.get("/s/lido/setup"))
 	for _, want := range unset {
 		assert.Contains(t, page, want)
@@ -380,7 +380,7 @@ func TestDrinkWithoutBeverageIsRefused(t *testing.T) {
 	form.Set("/drinks/"+n+"/serving_ice_g", "150")
 	status, page := v.post("/s/lido/setup/drinks", form)
 	assert.Equal(t, http.StatusUnprocessableEntity, status)
-	assert.Contains(t, page, "Add the beverage in it, or coffee ground to order.")
+	assert.Contains(t, page, "Add a beverage or a dose of coffee.")
 
 	setup, etag := s.setup(t)
 	setup.Drinks = append(setup.Drinks, models.Drink{Code: "lemonade", Name: "Lemonade", Price: 400, ServingIceG: 150})
@@ -452,13 +452,13 @@ func TestUnmappedTillItemsComeFirst(t *testing.T) {
 	require.NoError(t, err)
 	v := s.visit(t)
 	page := v.get("/s/lido/till-items")
-	assert.Contains(t, page, "2 items to match")
+	assert.Contains(t, page, "2 to match")
 	assert.Less(t, strings.Index(page, "often"), strings.Index(page, "rare"))
 	status, page := v.post("/s/lido/till-items", url.Values{"source0": {"till"}, "item0": {"often"}, "drink0": {setup.Drinks[0].Code}, "factor0": {"x"}})
 	assert.Equal(t, http.StatusUnprocessableEntity, status)
 	assert.Contains(t, page, "“x” isn’t a factor")
 	_, page = v.post("/s/lido/till-items", url.Values{"source0": {"till"}, "item0": {"often"}, "drink0": {setup.Drinks[0].Code}, "factor0": {"1,5"}, "source1": {"till"}, "item1": {"rare"}, "drink1": {""}})
-	assert.Contains(t, page, "One item to match")
+	assert.Contains(t, page, "One to match")
 	mapped, err := s.store.Mappings(ctx, site)
 	require.NoError(t, err)
 	require.Len(t, mapped, 1)
@@ -478,8 +478,8 @@ func TestTillItemsAreIgnoredUnmatchedAndMatchedFromADay(t *testing.T) {
 	iced, other := setup.Drinks[0].Code, setup.Drinks[len(setup.Drinks)-1].Code
 	_, page := v.post("/s/lido/till-items", url.Values{"source0": {"till"}, "item0": {"cake"}, "drink0": {"/"}, "source1": {"till"}, "item1": {"iced"}, "drink1": {iced}, "factor1": {"1"}})
 	assert.Contains(t, page, "Nothing to match")
-	assert.Contains(t, page, "One item ignored")
-	assert.NotContains(t, v.get("/s/lido/setup"), "matched to a drink. Match")
+	assert.Contains(t, page, "One ignored")
+	assert.NotRegexp(t, `Match \d+ till item`, v.get("/s/lido/setup"))
 
 	// From Saturday on the item is another drink.
 	_, page = v.post("/s/lido/till-items", url.Values{"source0": {"till"}, "item0": {"iced"}, "mapped0": {"yes"}, "since0": {""}, "drink0": {other}, "factor0": {"2"}, "from0": {string(saturday)}})
@@ -508,7 +508,7 @@ func TestInvalidNewShop(t *testing.T) {
 	v := s.visit(t)
 	status, page := v.post("/setup/new", url.Values{"name": {"Kiosk"}, "code": {"kiosk"}})
 	assert.Equal(t, http.StatusForbidden, status, "a key for one site cannot create another")
-	assert.Contains(t, page, "access key for all shops")
+	assert.Contains(t, page, "key for all shops")
 
 	_, s.key, _ = s.store.AddToken(context.Background(), models.Token{Name: "owner", Scopes: []string{models.ScopeManage}}, s.clock())
 	v = s.visit(t)
@@ -517,7 +517,7 @@ func TestInvalidNewShop(t *testing.T) {
 	assert.Contains(t, page, `value="Mars/North"`, "the input is kept")
 	assert.Equal(t, 2, strings.Count(page, `class="wrong"`), "the short name and the zone")
 	assert.Contains(t, page, "At most 60 characters, no slash.")
-	assert.Contains(t, page, "That time zone isn’t known.")
+	assert.Contains(t, page, "Enter a time zone such as Europe/Berlin.")
 	status, page = v.post("/setup/new", url.Values{"name": {"Lido"}, "code": {"lido"}, "timezone": {"Europe/Berlin"}, "currency": {"eur"}, "from": {"empty"}})
 	assert.Equal(t, http.StatusPreconditionFailed, status)
 	assert.Contains(t, page, "Another shop has this short name")

@@ -18,8 +18,8 @@ func TestWeatherIsSetUpWithoutAProgrammer(t *testing.T) {
 	b := open(t, browser(t), s.base+"/sign-in")
 	b.signIn(s)
 	b.goTo(s.base + "/s/lido/setup/weather")
-	b.says("No forecast is fetched.")
-	b.says("commercial use needs a contract with Open-Meteo")
+	b.says("No forecast until you choose a service.")
+	b.says("Commercial use: by contract")
 	b.says("GeoNames (geonames.org), CC BY 4.0")
 
 	b.typeIn("#place", "Malm")
@@ -36,7 +36,7 @@ func TestWeatherIsSetUpWithoutAProgrammer(t *testing.T) {
 	b.typeIn(`[name="/site/weather/contact"]`, "office@example.com")
 	b.eval(`(() => { document.querySelector("p.save button.do").click(); return ""; })()`)
 	b.until(`location.search.includes("saved=1")`)
-	b.says("The first forecast is fetched within a minute.")
+	b.says("First forecast within a minute.")
 	b.says("Forecast: MET Norway (CC BY 4.0).")
 	b.quiet()
 

@@ -25,8 +25,8 @@ type Deps struct {
 	CSRF func(c *gin.Context) string
 	// SignIn starts a session for an access key, or returns a CodeUnauthorised *models.Error.
 	SignIn func(c *gin.Context, accessKey string) error
-	// Secure: the service is reached over HTTPS, possibly through a proxy that terminates TLS.
-	Secure bool
+	// Secure reports whether the request's browser reached the service over HTTPS, possibly through a proxy that terminates TLS.
+	Secure func(c *gin.Context) bool
 	Access Access
 	Mail   bool // a mail server is set up
 	// SignOut ends the session.
@@ -89,6 +89,7 @@ type pages struct {
 //	POST /s/{site}/expected       a day's expected drinks: see postExpected
 //	POST /s/{site}/heat           how hot a day is expected to become: form fields "date" and "high", or "clear"; orders a plan
 //	GET  /s/{site}/known          events; POST: delete one; /s/{site}/known/{kind}: GET a form, POST it
+//	POST /s/{site}/known-undo     form fields "removed" and "added": rows as JSON
 //	POST /s/{site}/known-day      an event on a day: form fields "day", "hours", "effect" or "other", "name"; orders a plan with it
 //	GET  /s/{site}/kitchen        ?part=board: only the part that changes during the day
 //	GET  /s/{site}/kitchen-worker.js  service worker, which caches pages for use offline
@@ -148,6 +149,7 @@ func Register(r gin.IRouter, deps Deps) {
 	g.GET("/s/:site/known", p.events)
 	g.POST("/s/:site/known", p.deleteEvent)
 	g.POST("/s/:site/known-day", p.postQuickEvent)
+	g.POST("/s/:site/known-undo", p.postEventUndo)
 	g.POST("/s/:site/holidays", p.postHolidays)
 	g.POST("/s/:site/expected", p.postExpected)
 	g.POST("/s/:site/plan", p.postPlan)

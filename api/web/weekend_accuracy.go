@@ -14,7 +14,7 @@ type workView struct {
 }
 
 // workTexts are the text keys of the jobs shown.
-var workTexts = map[string]string{models.JobRefit: "work.refit", models.JobReplay: "work.replay"}
+var workTexts = map[string]string{models.JobRefit: "weekend.script.learning", models.JobReplay: "review.script.replay"}
 
 // workViews returns the jobs selected by under.
 func workViews(list []models.Progress, v voice, under func(models.Progress) bool) []workView {

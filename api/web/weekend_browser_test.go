@@ -108,7 +108,7 @@ func TestWeekendWorkflow(t *testing.T) {
 				b.eval(`document.querySelector("button[name=again]").focus()`)
 			}
 			hand.press(b, "button[name=again]")
-			b.says("New plan ready.")
+			b.says("New plan.")
 			assert.Equal(t, "4", b.eval("document.body.dataset.revision"))
 			assert.Equal(t, "true", b.eval(`document.querySelectorAll(".differs li").length > 0`), "the differences from the published plan are listed")
 			hand.press(b, "#aside")
@@ -116,7 +116,7 @@ func TestWeekendWorkflow(t *testing.T) {
 			assert.Equal(t, "3", b.eval("document.body.dataset.revision"), "the published plan is shown")
 
 			hand.press(b, "button[name=again]")
-			b.says("New plan ready.")
+			b.says("New plan.")
 			hand.press(b, "#publish")
 			b.says("Published ")
 			sheet, err := s.store.Sheet(context.Background(), site, saturday)

@@ -122,7 +122,7 @@ func (d *demandDay) typed(form url.Values, v voice) (rows []models.ExpectedDeman
 		}
 		n, err := strconv.ParseFloat(text, 64)
 		if err != nil || !(n >= 0 && n <= mostExpected) {
-			return nil, v.Say("weekend.bad_number", "typed", form.Get("t/"+r.Drink))
+			return nil, v.Say("weekend.script.no_number", "typed", form.Get("t/"+r.Drink))
 		}
 		rows = append(rows, d.split(r, n)...)
 	}

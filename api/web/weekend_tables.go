@@ -118,7 +118,6 @@ func balanceTable(r models.PlanRequest, plan models.Plan) table {
 	q := voiceOf(r.Site)
 	i := plan.Ice
 	return table{ID: "balance", Caption: q.Say("weekend.table.balance"), Head: []string{"", q.Say("weekend.head.ice")},
-		Note: q.Say("weekend.note.what_was_there"),
 		Rows: []tableRow{
 			{"", []string{q.Say("weekend.row.in_the_bin_at_first"), q.GlanceMass(i.OpeningG)}}, {"", []string{q.Say("weekend.row.made"), q.GlanceMass(i.MadeG)}},
 			{"", []string{q.Say("weekend.row.stirred_into_batches"), q.GlanceMass(i.StirredInG)}}, {"", []string{q.Say("weekend.row.served_in_the_glass"), q.GlanceMass(i.ServedG)}},
@@ -155,8 +154,7 @@ func expectedTable(r models.PlanRequest, plan models.Plan) table {
 // iceLevelTable is the ice level by the hour.
 func iceLevelTable(r models.PlanRequest, plan models.Plan) table {
 	q := voiceOf(r.Site)
-	t := table{ID: "tide", Hourly: true, Caption: q.Say("weekend.table.tide"), Head: []string{q.Say("weekend.head.at"), q.Say("weekend.head.as_planned"), q.Say("weekend.head.on_one_day_in_ten_at_most"), q.Say("weekend.head.on_one_day_in_ten_at_least")},
-		Note: q.Say("weekend.note.tide")}
+	t := table{ID: "tide", Hourly: true, Caption: q.Say("weekend.table.tide"), Head: []string{q.Say("weekend.head.at"), q.Say("weekend.head.as_planned"), q.Say("weekend.head.on_one_day_in_ten_at_most"), q.Say("weekend.head.on_one_day_in_ten_at_least")}}
 	for _, l := range plan.Ice.Levels {
 		if l.At.In(q.Location()).Minute() == 0 {
 			t.Rows = append(t.Rows, tableRow{"", []string{q.At(l.At), q.GlanceMass(l.G), q.GlanceMass(l.P10G), q.GlanceMass(l.P90G)}})
@@ -167,8 +165,7 @@ func iceLevelTable(r models.PlanRequest, plan models.Plan) table {
 
 func weatherTable(r models.PlanRequest) table {
 	q := voiceOf(r.Site)
-	t := table{ID: "air", Hourly: true, Caption: q.Say("weekend.table.air"), Head: []string{q.Say("weekend.head.at"), q.Say("weekend.head.air"), q.Say("weekend.head.humidity")},
-		Note: q.Say("weekend.note.air")}
+	t := table{ID: "air", Hourly: true, Caption: q.Say("weekend.table.air"), Head: []string{q.Say("weekend.head.at"), q.Say("weekend.head.air"), q.Say("weekend.head.humidity")}}
 	for _, w := range r.Weather {
 		humidity := "–"
 		if w.HumidityPct != nil {

@@ -5,12 +5,17 @@ import (
 	"fmt"
 	"strings"
 
+	"golang.org/x/text/language"
+
 	"hotday/planner/calc"
+	"hotday/planner/say"
 )
 
 // Calc runs one calculation: JSON in, JSON out.
 type Calc struct {
 	Kind string `arg:"" complete:"kinds" help:"Kind of calculation, from the list above."`
+
+	Language language.Tag `default:"en" placeholder:"TAG" help:"Language of the sentences, such as de; English if there are no texts in it."`
 }
 
 func (Calc) Help() string {
@@ -20,7 +25,7 @@ func (Calc) Help() string {
 		fmt.Fprintf(&b, "    %-10s  %s\n", kind, calc.About(kind))
 	}
 	b.WriteString("\nExamples:\n\n    echo '{\"dose_g\":20,\"brew_water_g\":240}' | hotday calc extraction\n" +
-		"    echo '{\"beverage_g\":850,\"beverage_temp_c\":72,\"ice_temp_c\":-4,\"target_temp_c\":6}' | hotday calc chill\n    hotday calc water < water.json")
+		"    echo '{\"beverage_g\":850,\"beverage_temp_c\":72,\"ice_temp_c\":-4,\"target_temp_c\":6}' | hotday calc chill\n    hotday calc water --language de < water.json")
 	return b.String()
 }
 
@@ -32,7 +37,7 @@ func (c *Calc) Run(ctx context.Context, s Streams) error {
 	if err != nil {
 		return err
 	}
-	out, err := calc.Run(ctx, c.Kind, body)
+	out, err := calc.Run(ctx, say.In(c.Language.String()), c.Kind, body)
 	if err != nil {
 		return err
 	}

@@ -5,6 +5,8 @@ import (
 	"errors"
 	"log/slog"
 	"time"
+
+	"hotday/models"
 )
 
 // Serve runs the service until it is stopped.
@@ -14,6 +16,12 @@ type Serve struct {
 	PublishAt       string        `default:"${publish_at}" placeholder:"CRON" help:"When to publish the next day's prep sheet, in each site's time (${default})."`
 	RefitAt         string        `default:"${refit_at}" placeholder:"CRON" help:"When to update the forecast with the last day's sales, in each site's time (${default})."`
 	WatchAt         string        `default:"${watch_at}" placeholder:"CRON" help:"When to check for shortages, in each site's time (${default})."`
+	SecretFile      string        `complete:"file" placeholder:"FILE" help:"Key file of the webhook secrets; created if it does not exist. Default: the database's name with .key."`
+	BackupTo        string        `complete:"file" placeholder:"DIR" help:"Directory for a backup every night; see hotday backup. Default: none."`
+	BackupAt        string        `default:"${backup_at}" placeholder:"CRON" help:"When to back up, in this machine's time (${default})."`
+	BackupDaily     int           `default:"7" help:"Backups to keep: the newest of each of the last N days (${default})."`
+	BackupWeekly    int           `default:"4" help:"Backups to keep besides: the newest of each of the last N weeks (${default})."`
+	Keep            models.Keep   `mapsep:"," placeholder:"WHAT=DAYS" help:"How many days to keep plans, published, sheets, events, deliveries, jobs, warnings, setups and activity; README.md has the defaults. Example: plans=60,events=7."`
 	ReviewAt        string        `default:"${review_at}" placeholder:"CRON" help:"When to e-mail the weekly review, in each site's time (${default})."`
 	PrivateWebhooks bool          `help:"Allow webhooks to this machine and private networks, and over plain HTTP; and weather from addresses there."`
 	Contact         string        `placeholder:"ADDRESS" help:"E-mail or web address by which weather services can reach you; sent with each request for a forecast, for shops that have not entered their own."`
@@ -26,7 +34,8 @@ type Serve struct {
 	MailFrom        string        `placeholder:"ADDRESS" help:"Address that e-mail comes from, such as \"Hotday <hotday@example.com>\"."`
 	PublicURL       string        `name:"public-url" placeholder:"URL" help:"Address by which people reach the service, for links in e-mail."`
 	SecureCookies   bool          `help:"Mark cookies as secure and send HSTS. Set this if people reach the service over HTTPS."`
-	Grace           time.Duration `default:"15s" help:"How long open requests may take to finish on shutdown."`
+	Metrics         string        `placeholder:"ADDRESS" help:"Address and port for metrics (Prometheus), at /metrics, without sign-in: one that only your monitoring reaches. Default: none."`
+	Grace           time.Duration `default:"15s" help:"How long a shutdown may take: what is quick finishes, longer requests are answered with 503, jobs are finished or handed back."`
 	LogLevel        slog.Level    `default:"INFO" help:"Lowest level to log: DEBUG, INFO, WARN or ERROR."`
 }
 
@@ -35,20 +44,31 @@ func (Serve) Help() string {
 
     hotday serve --db hotday.db
     hotday serve --db hotday.db --listen 0.0.0.0:8080 --secure-cookies
+    hotday serve --db hotday.db --backup-to /srv/backups/hotday
+    hotday serve --db hotday.db --metrics 127.0.0.1:9090
     hotday serve --db hotday.db --smtp mail.example.com:587 --smtp-user hotday --smtp-password-file /etc/hotday/smtp \
         --mail-from hotday@example.com --public-url https://hotday.example.com
-    HOTDAY_DB=/var/lib/hotday/hotday.db hotday serve`
+    HOTDAY_DB=/var/lib/hotday/hotday.db hotday serve
+
+Traces (OpenTelemetry) are sent over HTTP to OTEL_EXPORTER_OTLP_ENDPOINT, if it is set.`
 }
 
 func (c *Serve) Run(ctx context.Context, s Streams) error {
 	log := slog.New(slog.NewTextHandler(s.Err, &slog.HandlerOptions{Level: c.LogLevel}))
-	p, err := open(ctx, *c, log, settings{})
+	o, err := observe(ctx, c.Metrics, log)
 	if err != nil {
-		return err
+		return errors.Join(err, o.close(ctx))
+	}
+	p, err := open(ctx, *c, log, settings{observed: o})
+	if err != nil {
+		return errors.Join(err, o.close(ctx))
 	}
 	if tokens, err := p.store.Tokens(ctx); err == nil && len(tokens) == 0 {
 		log.Info("no access key yet; create one with: hotday token new --db " + c.DB + " --scope manage")
 	}
+	if o.listener != nil {
+		log.Info("metrics on http://" + o.listener.Addr().String() + "/metrics")
+	}
 	log.Info("listening on "+p.Address(), "version", BuiltFrom(), "db", c.DB)
-	return errors.Join(p.Run(ctx), p.Close())
+	return errors.Join(p.Run(ctx), o.close(ctx), p.Close())
 }

@@ -6,6 +6,7 @@ import (
 	"fmt"
 	"log/slog"
 	"net"
+	"os"
 	"time"
 
 	"golang.org/x/sync/errgroup"
@@ -15,6 +16,7 @@ import (
 	"hotday/jobs"
 	"hotday/jobs/mail"
 	"hotday/jobs/weather"
+	"hotday/models"
 	"hotday/models/store"
 )
 
@@ -29,17 +31,20 @@ type program struct {
 	listener net.Listener
 	log      *slog.Logger
 	mail     *mail.Server // nil: no e-mail
+	observed observed
 }
 
-// settings are what only the demo sets. The zero value is a usual service.
+// settings are what only one of demo and serve sets.
 type settings struct {
+	observed observed // of serve
+	// Of the demo.
 	clock   *demo.Clock                                   // nil: real time
 	oneTime func(code string) (accessKey string, ok bool) // of a link that signs in once
 }
 
 // open opens the database and the port. Nothing runs until Serve and Work.
 func open(ctx context.Context, c Serve, log *slog.Logger, set settings) (*program, error) {
-	p := &program{config: c, log: log, now: time.Now}
+	p := &program{config: c, log: log, now: time.Now, observed: set.observed}
 	var clock api.DemoClock
 	if set.clock != nil {
 		p.now, p.wait, clock = set.clock.Now, set.clock.Wait, set.clock
@@ -49,16 +54,33 @@ func open(ctx context.Context, c Serve, log *slog.Logger, set settings) (*progra
 	if p.mail, err = mail.NewServer(mail.Settings{Server: c.SMTP, TLS: c.SMTPTLS, User: c.SMTPUser, PasswordFile: c.SMTPPassword, From: c.MailFrom, PublicURL: c.PublicURL}); err != nil {
 		return nil, err
 	}
-	st, err := store.Open(ctx, c.DB, store.WithLogger(log), store.WithClock(p.now))
+	keep, err := c.Keep.WithDefaults()
+	if err != nil {
+		return nil, fmt.Errorf("--keep: %w", err)
+	}
+	if c.BackupTo != "" {
+		if there, err := os.Stat(c.BackupTo); err != nil || !there.IsDir() {
+			return nil, errors.Join(fmt.Errorf("--backup-to %s is not a directory", c.BackupTo), err)
+		}
+	}
+	st, err := store.Open(ctx, c.DB, store.WithLogger(log), store.WithClock(p.now), store.WithSecretFile(c.SecretFile), store.WithFinishedJobs(keep[models.KeepJobs]), store.WithGrace(c.Grace/2))
 	if err != nil {
 		return nil, err
+	}
+	if err := st.EncryptSecrets(ctx); err != nil {
+		return nil, errors.Join(err, st.Close())
 	}
 	l, err := (&net.ListenConfig{}).Listen(ctx, "tcp", c.Listen)
 	if err != nil {
 		return nil, errors.Join(fmt.Errorf("listen: %w", err), st.Close())
 	}
 	p.store, p.listener = st, l
-	p.server = api.New(api.Config{Store: st, Sessions: st, Now: p.now, Demo: clock, OneTime: set.oneTime, Log: log, Example: demo.Shop, Mail: p.mail != nil, SecureCookies: c.SecureCookies, PrivateWebhooks: c.PrivateWebhooks, Version: BuiltFrom()})
+	config := api.Config{Store: st, Sessions: st, Now: p.now, Demo: clock, OneTime: set.oneTime, Log: log, Example: demo.Shop, Mail: p.mail != nil, SecureCookies: c.SecureCookies, PrivateWebhooks: c.PrivateWebhooks, Version: BuiltFrom(), Traces: p.observed.traces}
+	if m := p.observed.metrics; m != nil {
+		config.Measures = m
+		m.WatchDatabase(st, func(err error) { log.Warn("the metrics of the database could not be read", "error", err) })
+	}
+	p.server = api.New(config)
 	return p, nil
 }
 
@@ -71,11 +93,14 @@ func (p *program) Address() string {
 	return "http://" + net.JoinHostPort(host, port)
 }
 
-// Run runs the server and the jobs until ctx ends or either fails, then shuts both down gracefully.
+// Run runs the server, the jobs and the port of the metrics until ctx ends or one fails, then shuts them down gracefully.
 func (p *program) Run(ctx context.Context) error {
 	g, ctx := errgroup.WithContext(ctx)
 	g.Go(func() error { return p.Serve(ctx) })
 	g.Go(func() error { return p.Work(ctx) })
+	if p.observed.metrics != nil {
+		g.Go(func() error { return p.observed.serve(ctx) })
+	}
 	return g.Wait()
 }
 
@@ -86,9 +111,25 @@ func (p *program) Serve(ctx context.Context) error {
 
 // Work runs the jobs until ctx ends.
 func (p *program) Work(ctx context.Context) error {
-	return jobs.Run(ctx, jobs.Config{Store: p.store, Worker: p.store, Now: p.now, Wait: p.wait, Log: p.log, PublishAt: p.config.PublishAt,
-		RefitAt: p.config.RefitAt, WatchAt: p.config.WatchAt, ReviewAt: p.config.ReviewAt, Mail: p.mail, CatchUp: p.catchUp, PrivateWebhooks: p.config.PrivateWebhooks,
-		Weather: weather.Client{Version: BuiltFrom(), Contact: p.config.Contact, OpenMeteoURL: p.config.OpenMeteoURL, OpenMeteoKey: p.config.OpenMeteoKey}})
+	config := jobs.Config{Store: p.store, Worker: p.store, Now: p.now, Wait: p.wait, Log: p.log, PublishAt: p.config.PublishAt,
+		RefitAt: p.config.RefitAt, WatchAt: p.config.WatchAt, ReviewAt: p.config.ReviewAt, Mail: p.mail, BackupAt: p.config.BackupAt, Keep: p.config.Keep, CatchUp: p.catchUp, PrivateWebhooks: p.config.PrivateWebhooks,
+		Weather: weather.Client{Version: BuiltFrom(), Contact: p.config.Contact, OpenMeteoURL: p.config.OpenMeteoURL, OpenMeteoKey: p.config.OpenMeteoKey}, Traces: p.observed.traces}
+	if p.config.BackupTo != "" {
+		config.Backup = p.backup
+	}
+	if p.observed.metrics != nil {
+		config.Measures = p.observed.metrics
+	}
+	return jobs.Run(ctx, config)
+}
+
+// backup backs the database up into the chosen directory.
+func (p *program) backup(ctx context.Context) error {
+	file, err := p.store.BackupTo(ctx, p.config.BackupTo, BuiltFrom(), store.Rotation{Daily: p.config.BackupDaily, Weekly: p.config.BackupWeekly})
+	if err == nil {
+		p.log.Info("database backed up", "file", file)
+	}
+	return err
 }
 
 // Close closes the port and the database.

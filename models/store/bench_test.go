@@ -10,6 +10,7 @@ import (
 	"github.com/stretchr/testify/require"
 
 	"hotday/models"
+	"hotday/models/store"
 )
 
 const postRows = 1000
@@ -59,7 +60,7 @@ func BenchmarkPutCountsAgain(b *testing.B) {
 // BenchmarkPlainInserts is the baseline for PutCounts: the minimum that stores the same data with the same durability, a prepared
 // insert per row and a transaction per 1,000 rows, with items by number.
 func BenchmarkPlainInserts(b *testing.B) {
-	db, err := sql.Open("sqlite3", "file:"+filepath.Join(b.TempDir(), "plain.db")+"?_journal_mode=WAL&_synchronous=FULL&_txlock=immediate")
+	db, err := sql.Open(store.DriverName, "file:"+filepath.Join(b.TempDir(), "plain.db")+"?_journal_mode=WAL&_synchronous=FULL&_txlock=immediate")
 	require.NoError(b, err)
 	b.Cleanup(func() { require.NoError(b, db.Close()) })
 	db.SetMaxOpenConns(1)

@@ -6,6 +6,3 @@ import "time"
 func WithRetry(wait func(attempt int) time.Duration) Option {
 	return func(s *shared) { s.retry = wait }
 }
-
-// WithGrace sets how long Run waits for the jobs under way when it is to end.
-func WithGrace(d time.Duration) Option { return func(s *shared) { s.grace = d } }

@@ -48,15 +48,8 @@ func (s *Store) addWithinLimits(ctx context.Context, m models.Mail) error {
 	return s.addMail(ctx, m)
 }
 
-// addMail stores a message and, unless Answer says why it isn't sent, queues its first attempt. The person's old messages are removed.
+// addMail stores a message and, unless Answer says why it isn't sent, queues its first attempt.
 func (s *Store) addMail(ctx context.Context, m models.Mail) error {
-	old := ms(m.CreatedAt.Add(-deliveryRetention))
-	if _, err := s.exec(ctx, "DELETE FROM mails WHERE person = ? AND created_at < ?", m.Person, old); err != nil {
-		return err
-	}
-	if _, err := s.exec(ctx, "DELETE FROM mailed_warnings WHERE person = ? AND at < ?", m.Person, old); err != nil {
-		return err
-	}
 	m.ID, m.State, m.NextAt = "mail_"+ulid.Make().String(), models.DeliveryWaiting, &m.CreatedAt
 	if m.Answer != "" {
 		m.State, m.NextAt = models.DeliveryFailed, nil

@@ -28,8 +28,8 @@ func migrate(ctx context.Context, d dialect, dsn string, db *sql.DB) (err error)
 	if err != nil {
 		return fmt.Errorf("read the schema's version: %w", err)
 	}
-	if at > known {
-		return fmt.Errorf("the database has schema version %d, but this program only knows versions up to %d: use a newer hotday", at, known)
+	if err := tooNew(at, known); err != nil {
+		return err
 	}
 	if _, err := p.Up(ctx); err != nil {
 		return fmt.Errorf("migrate the schema from version %d: %w", at, err)

@@ -62,8 +62,8 @@ func (s *Store) AddPlan(ctx context.Context, site string, p models.Plan, r model
 			string(stored.From), stored.Days, stored.Summary.Text); err != nil {
 			return err
 		}
-		_, err = t.exec(ctx, "INSERT INTO plan_documents (site, revision, plan, request) VALUES (?, ?, ?, ?)",
-			site, stored.Revision, string(plan), string(request))
+		_, err = t.exec(ctx, "INSERT INTO plan_documents (site, revision, plan, request, plan_zstd, request_zstd) VALUES (?, ?, '', '', ?, ?)",
+			site, stored.Revision, compressed(plan), compressed(request))
 		return err
 	})
 	if err != nil {
@@ -74,25 +74,35 @@ func (s *Store) AddPlan(ctx context.Context, site string, p models.Plan, r model
 
 // planDocuments reads a plan and optionally its request.
 func (s *Store) planDocuments(ctx context.Context, site string, revision int, withRequest bool) (p models.Plan, r models.PlanRequest, err error) {
-	columns := "plan"
+	columns := "plan, plan_zstd"
 	if withRequest {
-		columns = "plan, request"
+		columns = "plan, plan_zstd, request, request_zstd"
 	}
-	d, found, err := row[struct{ Plan, Request string }](ctx, s, "SELECT "+columns+" FROM plan_documents WHERE site = ? AND revision = ?", site, revision)
+	d, found, err := row[struct {
+		Plan, Request         string
+		PlanZstd, RequestZstd []byte
+	}](ctx, s, "SELECT "+columns+" FROM plan_documents WHERE site = ? AND revision = ?", site, revision)
 	if err != nil {
 		return p, r, err
 	}
 	if !found {
 		return p, r, models.Errorf(models.CodeNotFound, "site %q has no plan revision %d", site, revision)
 	}
-	if err := json.Unmarshal([]byte(d.Plan), &p); err != nil {
+	doc, err := document(d.Plan, d.PlanZstd)
+	if err != nil {
+		return p, r, err
+	}
+	if err := json.Unmarshal(doc, &p); err != nil {
 		return p, r, err
 	}
 	p.FillIn()
 	if !withRequest {
 		return p, r, nil
 	}
-	return p, r, models.DecodeStored([]byte(d.Request), &r)
+	if doc, err = document(d.Request, d.RequestZstd); err != nil {
+		return p, r, err
+	}
+	return p, r, models.DecodeStored(doc, &r)
 }
 
 // Plan returns a revision and its request.

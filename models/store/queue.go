@@ -34,13 +34,9 @@ func (a jobArgs) job() models.Job {
 }
 
 const (
-	// completedRetention is how long a completed job blocks others with its kind, site and key: longer than any plan's horizon.
-	completedRetention = 90 * 24 * time.Hour
-	// discardedRetention is how long a job that used up its attempts stays visible. It does not block others.
-	discardedRetention = 90 * 24 * time.Hour
 	// jobTimeout bounds one attempt. After rescueAfter a running attempt counts as lost and the job is retried.
 	jobTimeout  = 2 * time.Minute
-	planTimeout = 10 * time.Minute // of a plan that somebody ordered: of a fortnight on a slow machine
+	planTimeout = 10 * time.Minute // of a plan that somebody ordered: of a fortnight on a slow machine; and of a backup
 	rescueAfter = 11 * time.Minute
 	// stopTimeout bounds a forced stop.
 	stopTimeout = 10 * time.Second
@@ -151,13 +147,14 @@ func (s *Store) riverConfig(work map[string]models.Work) *river.Config {
 		Queues:  map[string]river.QueueConfig{river.QueueDefault: {MaxWorkers: workers}, outsideQueue: {MaxWorkers: workers}},
 		Workers: ws,
 		// The listener would query the single write connection every 50 ms; polling is enough.
-		PollOnly:                    true,
-		FetchCooldown:               min(s.poll, 100*time.Millisecond),
-		FetchPollInterval:           s.poll,
-		JobTimeout:                  jobTimeout,
-		RescueStuckJobsAfter:        rescueAfter,
-		CompletedJobRetentionPeriod: completedRetention,
-		DiscardedJobRetentionPeriod: discardedRetention,
+		PollOnly:             true,
+		FetchCooldown:        min(s.poll, 100*time.Millisecond),
+		FetchPollInterval:    s.poll,
+		JobTimeout:           jobTimeout,
+		RescueStuckJobsAfter: rescueAfter,
+		// A completed job blocks others with its kind, site and key; one that used up its attempts does not.
+		CompletedJobRetentionPeriod: s.keepJobs,
+		DiscardedJobRetentionPeriod: s.keepJobs,
 		RetryPolicy:                 retryPolicy{s.retry},
 	}
 }
@@ -184,7 +181,8 @@ type worker struct {
 
 // Timeout bounds one attempt of a job.
 func (w *worker) Timeout(job *river.Job[jobArgs]) time.Duration {
-	if job.Args.JobKind == models.JobPlan {
+	switch job.Args.JobKind {
+	case models.JobPlan, models.JobBackup, models.JobTidy:
 		return planTimeout
 	}
 	return 0 // the client's

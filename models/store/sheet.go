@@ -10,8 +10,18 @@ import (
 )
 
 type sheetRow struct {
-	ID    int64
-	Sheet string
+	ID        int64
+	Sheet     string
+	SheetZstd []byte
+}
+
+// sheet decodes the document.
+func (r sheetRow) sheet() (sheet models.PrepSheet, err error) {
+	doc, err := document(r.Sheet, r.SheetZstd)
+	if err == nil {
+		err = json.Unmarshal(doc, &sheet)
+	}
+	return sheet, err
 }
 
 // PutSheets publishes sheets in one transaction. A task ID of another site is CodeConflict.
@@ -37,8 +47,8 @@ func (s *Store) putSheet(ctx context.Context, sheet models.PrepSheet) error {
 	if err != nil {
 		return err
 	}
-	id, _, err := row[int64](ctx, s, "INSERT INTO sheets (site, date, revision, published_at, sheet) VALUES (?, ?, ?, ?, ?) RETURNING id",
-		sheet.Site, string(sheet.Date), sheet.Revision, ms(sheet.PublishedAt), string(doc))
+	id, _, err := row[int64](ctx, s, "INSERT INTO sheets (site, date, revision, published_at, sheet, sheet_zstd) VALUES (?, ?, ?, ?, '', ?) RETURNING id",
+		sheet.Site, string(sheet.Date), sheet.Revision, ms(sheet.PublishedAt), compressed(doc))
 	if err != nil {
 		return err
 	}
@@ -93,7 +103,7 @@ func (s *Store) SheetBefore(ctx context.Context, site string, date models.Date) 
 func (s *Store) sheetsOf(ctx context.Context, site string, from, to models.Date, id string) ([]models.PrepSheet, error) {
 	var out []models.PrepSheet
 	err := s.atSite(ctx, "read prep sheets of "+site, site, func(t *Store, _ siteRow) error {
-		list, err := rows[sheetRow](ctx, t, `SELECT h.id, h.sheet FROM sheets h WHERE h.site = ? AND h.date >= ? AND h.date < ?
+		list, err := rows[sheetRow](ctx, t, `SELECT h.id, h.sheet, h.sheet_zstd FROM sheets h WHERE h.site = ? AND h.date >= ? AND h.date < ?
 			AND h.id = `+id+` ORDER BY h.date`,
 			site, string(from), string(to))
 		if err != nil {
@@ -108,8 +118,8 @@ func (s *Store) sheetsOf(ctx context.Context, site string, from, to models.Date,
 			byTask[m.Task] = append(byTask[m.Task], m)
 		}
 		for _, r := range list {
-			var sheet models.PrepSheet
-			if err := json.Unmarshal([]byte(r.Sheet), &sheet); err != nil {
+			sheet, err := r.sheet()
+			if err != nil {
 				return err
 			}
 			sheet.FillIn()
@@ -127,13 +137,14 @@ func (s *Store) sheetsOf(ctx context.Context, site string, from, to models.Date,
 // droppedRow is a task of a replaced sheet with the current sheet.
 type droppedRow struct {
 	Task, Sheet string
+	SheetZstd   []byte
 }
 
 // DroppedTasks returns the tasks of replaced sheets that the current ones no longer have, for dates from ≤ d < to.
 func (s *Store) DroppedTasks(ctx context.Context, site string, from, to models.Date) ([]models.DroppedTask, error) {
 	var out []models.DroppedTask
 	err := s.atSite(ctx, "read dropped tasks of "+site, site, func(t *Store, _ siteRow) error {
-		list, err := rows[droppedRow](ctx, t, `SELECT k.task, h.sheet FROM sheets h JOIN tasks k ON k.site = h.site AND k.date = h.date AND k.sheet_id <> h.id
+		list, err := rows[droppedRow](ctx, t, `SELECT k.task, h.sheet, h.sheet_zstd FROM sheets h JOIN tasks k ON k.site = h.site AND k.date = h.date AND k.sheet_id <> h.id
 			WHERE h.site = ? AND h.date >= ? AND h.date < ?
 			AND h.id = (SELECT MAX(n.id) FROM sheets n WHERE n.site = h.site AND n.date = h.date) ORDER BY h.date, k.id`,
 			site, string(from), string(to))
@@ -146,8 +157,8 @@ func (s *Store) DroppedTasks(ctx context.Context, site string, from, to models.D
 				return err
 			}
 			d.FillIn()
-			var sheet models.PrepSheet
-			if err := json.Unmarshal([]byte(r.Sheet), &sheet); err != nil {
+			sheet, err := sheetRow{Sheet: r.Sheet, SheetZstd: r.SheetZstd}.sheet()
+			if err != nil {
 				return err
 			}
 			d.Revision, d.PublishedAt = sheet.Revision, sheet.PublishedAt

@@ -13,8 +13,6 @@ import (
 	"path/filepath"
 	"strings"
 
-	// Imported by name, since the store depends on its connection parameters and statement cache.
-	_ "github.com/mattn/go-sqlite3"
 	"github.com/pressly/goose/v3/database"
 	"github.com/riverqueue/river"
 	"github.com/riverqueue/river/riverdriver/riversqlite"
@@ -43,12 +41,18 @@ func sqliteDialect() dialect {
 	}
 }
 
-// sqliteURI returns the URI of a database file with the settings common to all connections. With synchronous=FULL a commit in WAL
-// mode waits for the disk, so acknowledged data survives a power cut.
+// sqliteURI returns the URI of a database file with the settings common to all connections, in parameters that both drivers know. With
+// synchronous=FULL a commit in WAL mode waits for the disk, so acknowledged data survives a power cut. The statement cache is the cgo
+// driver's; the other ignores it.
 func sqliteURI(path string, settings ...string) string {
 	all := append([]string{"_busy_timeout=10000", "_foreign_keys=1", "_synchronous=FULL", "_journal_mode=WAL", "_stmt_cache_size=100"}, settings...)
 	return fileURI(path) + "?" + strings.Join(all, "&")
 }
+
+// Result codes of SQLite, https://www.sqlite.org/rescode.html. sqliteCode returns the one of an error, 0 if it is another's.
+const (
+	codeBusy = 5 // another connection holds the lock
+)
 
 // fileURI escapes a path as a file URI, https://www.sqlite.org/uri.html.
 func fileURI(path string) string {
@@ -70,12 +74,15 @@ func openSQLite(path string, readers int) (write, read *sql.DB, err error) {
 			return nil, nil, fmt.Errorf("the database's directory: %w", err)
 		}
 	}
-	if write, err = sql.Open("sqlite3", sqliteURI(path, "_txlock=immediate")); err != nil {
+	if err := createPrivate(path); err != nil {
+		return nil, nil, err
+	}
+	if write, err = sql.Open(DriverName, sqliteURI(path, "_txlock=immediate")); err != nil {
 		return nil, nil, err
 	}
 	write.SetMaxOpenConns(1)
 	write.SetMaxIdleConns(1)
-	if read, err = sql.Open("sqlite3", sqliteURI(path, "_txlock=deferred", "_query_only=1")); err != nil {
+	if read, err = sql.Open(DriverName, sqliteURI(path, "_txlock=deferred", "_query_only=1")); err != nil {
 		return nil, nil, errors.Join(err, write.Close())
 	}
 	read.SetMaxOpenConns(readers)
@@ -86,8 +93,11 @@ func openSQLite(path string, readers int) (write, read *sql.DB, err error) {
 // sqliteLock holds an exclusive lock on an empty database beside the real one. SQLite's file locks work wherever SQLite does, and the
 // operating system releases them if the process dies.
 func sqliteLock(ctx context.Context, path, name string) (func() error, error) {
+	if err := createPrivate(path + "-" + name); err != nil {
+		return nil, err
+	}
 	uri := fileURI(path+"-"+name) + "?_txlock=exclusive&_busy_timeout=250&_journal_mode=MEMORY"
-	db, err := sql.Open("sqlite3", uri)
+	db, err := sql.Open(DriverName, uri)
 	if err != nil {
 		return nil, err
 	}
@@ -96,7 +106,7 @@ func sqliteLock(ctx context.Context, path, name string) (func() error, error) {
 		if err == nil {
 			return func() error { return errors.Join(tx.Rollback(), db.Close()) }, nil
 		}
-		if ctx.Err() != nil || !strings.Contains(err.Error(), "locked") {
+		if ctx.Err() != nil || sqliteCode(err) != codeBusy {
 			return nil, errors.Join(err, ctx.Err(), db.Close())
 		}
 	}

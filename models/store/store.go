@@ -39,18 +39,20 @@ var (
 
 // shared is the state common to all Stores of a database.
 type shared struct {
-	dialect dialect
-	dsn     string
-	write   *gorm.DB
-	writeDB *sql.DB
-	readDB  *sql.DB
-	queue   *river.Client[*sql.Tx] // inserts jobs only
-	now     func() time.Time
-	log     *slog.Logger
-	retry   func(attempt int) time.Duration // before a job is tried again after its attempt-th failure (from 1); nil: attempt⁴ seconds
-	poll    time.Duration
-	grace   time.Duration // time for running jobs when Run ends; then they are handed back
-	posts   atomic.Uint64 // posts with an idempotency key so far
+	dialect  dialect
+	dsn      string
+	keyFile  string // of secrets at rest
+	write    *gorm.DB
+	writeDB  *sql.DB
+	readDB   *sql.DB
+	queue    *river.Client[*sql.Tx] // inserts jobs only
+	now      func() time.Time
+	log      *slog.Logger
+	retry    func(attempt int) time.Duration // before a job is tried again after its attempt-th failure (from 1); nil: attempt⁴ seconds
+	poll     time.Duration
+	keepJobs time.Duration // finished ones
+	grace    time.Duration // time for running jobs when Run ends; then they are handed back
+	posts    atomic.Uint64 // posts with an idempotency key so far
 
 	mu      sync.Mutex
 	changed map[string]chan struct{} // by site; closed when an event is committed
@@ -72,6 +74,14 @@ func WithClock(now func() time.Time) Option { return func(s *shared) { s.now = n
 // WithLogger sets where the queue says what it could not do; nowhere otherwise.
 func WithLogger(l *slog.Logger) Option { return func(s *shared) { s.log = l } }
 
+// WithFinishedJobs sets for how many days finished jobs are kept; otherwise as many as models.KeptRecords says.
+func WithFinishedJobs(days int) Option {
+	return func(s *shared) { s.keepJobs = time.Duration(days) * 24 * time.Hour }
+}
+
+// WithGrace sets how long Run waits for running jobs when it is to end, before it cancels them and hands them back; otherwise 10 s.
+func WithGrace(d time.Duration) Option { return func(s *shared) { s.grace = d } }
+
 // WithPoll sets how often Run looks for new jobs; otherwise every half second.
 func WithPoll(every time.Duration) Option { return func(s *shared) { s.poll = every } }
 
@@ -82,14 +92,21 @@ func Open(ctx context.Context, dsn string, opts ...Option) (*Store, error) {
 	if strings.Contains(dsn, "://") {
 		return nil, fmt.Errorf("open the database: only SQLite files are supported, not %s://…", strings.SplitN(dsn, "://", 2)[0])
 	}
-	sh := &shared{dialect: sqliteDialect(), dsn: dsn, now: time.Now, log: slog.New(slog.DiscardHandler),
+	sh := &shared{dialect: sqliteDialect(), dsn: dsn, keyFile: dsn + keySuffix, now: time.Now, log: slog.New(slog.DiscardHandler),
 		poll: 500 * time.Millisecond, grace: 10 * time.Second, changed: map[string]chan struct{}{}}
+	keep, err := models.Keep{}.WithDefaults()
+	if err != nil {
+		return nil, err
+	}
+	WithFinishedJobs(keep[models.KeepJobs])(sh)
 	for _, o := range opts {
 		o(sh)
 	}
-	var err error
 	if sh.writeDB, sh.readDB, err = openSQLite(dsn, readers); err != nil {
 		return nil, fmt.Errorf("open the database %s: %w", dsn, err)
+	}
+	for _, open := range openModes(dsn, sh.keyFile) {
+		sh.log.Warn(open)
 	}
 	s, err := sh.start(ctx)
 	if err != nil {
@@ -100,6 +117,10 @@ func Open(ctx context.Context, dsn string, opts ...Option) (*Store, error) {
 
 func (sh *shared) start(ctx context.Context) (*Store, error) {
 	if err := migrate(ctx, sh.dialect, sh.dsn, sh.writeDB); err != nil {
+		return nil, err
+	}
+	// The log is cut back to this after a burst of writes. The setting is the connection's, of which there is one.
+	if _, err := sh.writeDB.ExecContext(ctx, fmt.Sprintf("PRAGMA journal_size_limit = %d", journalLimit)); err != nil {
 		return nil, err
 	}
 	cfg := &gorm.Config{SkipDefaultTransaction: true, DisableAutomaticPing: true, Logger: logger.Discard}

@@ -15,9 +15,6 @@ import (
 	"hotday/models"
 )
 
-// deliveryRetention is how long deliveries can be inspected and replayed.
-const deliveryRetention = 30 * 24 * time.Hour
-
 type webhookRow struct {
 	ID, URL, Events, Site, Secret, CreatedBy string
 	CreatedAt                                int64
@@ -29,7 +26,7 @@ func (r webhookRow) webhook() models.Webhook {
 	return models.Webhook{ID: r.ID, URL: r.URL, Events: strings.Fields(r.Events), Site: r.Site, CreatedAt: instant(r.CreatedAt), CreatedBy: r.CreatedBy}
 }
 
-// AddWebhook creates a secret in the format of Standard Webhooks. It is stored in plain text, since deliveries are signed with it.
+// AddWebhook creates a secret in the format of Standard Webhooks. It is stored encrypted, since deliveries are signed with it.
 func (s *Store) AddWebhook(ctx context.Context, w models.Webhook, at time.Time) (models.Webhook, string, error) {
 	var raw [32]byte
 	_, _ = rand.Read(raw[:]) // never fails
@@ -41,8 +38,12 @@ func (s *Store) AddWebhook(ctx context.Context, w models.Webhook, at time.Time) 
 				return err
 			}
 		}
-		_, err := tx.exec(ctx, "INSERT INTO webhooks ("+webhookColumns+") VALUES (?, ?, ?, ?, ?, ?, ?)",
-			w.ID, w.URL, strings.Join(w.Events, " "), w.Site, secret, ms(at), w.CreatedBy)
+		stored, err := tx.seal(ctx, w.ID, secret)
+		if err != nil {
+			return err
+		}
+		_, err = tx.exec(ctx, "INSERT INTO webhooks ("+webhookColumns+") VALUES (?, ?, ?, ?, ?, ?, ?)",
+			w.ID, w.URL, strings.Join(w.Events, " "), w.Site, stored, ms(at), w.CreatedBy)
 		return err
 	}))
 	if err != nil {
@@ -57,7 +58,11 @@ func (s *Store) Webhook(ctx context.Context, id string) (models.Webhook, string,
 	if err == nil && !found {
 		err = noWebhook(id)
 	}
-	return r.webhook(), r.Secret, failed("find a webhook", err)
+	if err != nil {
+		return models.Webhook{}, "", failed("find a webhook", err)
+	}
+	secret, err := s.unseal(r.ID, r.Secret)
+	return r.webhook(), secret, failed("read a webhook's secret", err)
 }
 
 func noWebhook(id string) error {
@@ -142,9 +147,6 @@ func (s *Store) queueEvent(ctx context.Context, e models.LiveEvent, event string
 		return err
 	}
 	for _, w := range hooks {
-		if _, err := s.exec(ctx, "DELETE FROM deliveries WHERE webhook = ? AND created_at < ?", w.ID, ms(e.At.Add(-deliveryRetention))); err != nil {
-			return err
-		}
 		d := deliveryRow{ID: "msg_" + ulid.Make().String(), Series: 1}
 		if _, err := s.exec(ctx, `INSERT INTO deliveries (id, webhook, event, state, attempts, series, created_at, next_at, status, answer, body)
 			VALUES (?, ?, ?, ?, 0, 1, ?, ?, 0, '', ?)`, d.ID, w.ID, event, models.DeliveryWaiting, ms(e.At), ms(e.At), string(body)); err != nil {

@@ -5,6 +5,7 @@ import (
 
 	"hotday/models"
 	"hotday/planner/say"
+	"hotday/planner/say/words"
 )
 
 // About describes a kind of calculation in a line; "" for a kind that does not exist.
@@ -12,7 +13,7 @@ func About(kind string) string {
 	if _, ok := calculations[kind]; !ok {
 		return ""
 	}
-	return say.Plain().Say("calc.about." + kind)
+	return say.In(words.English).Say("calc.about." + kind)
 }
 
 // NoCalculation is the CodeNotFound error for a kind that does not exist. It names the closest kind and all there are.

@@ -5,10 +5,11 @@ import (
 
 	"hotday/models"
 	"hotday/planner/batch"
+	"hotday/planner/say"
 )
 
 // calcBatches solves a batch instance with the default budget.
-func calcBatches(ctx context.Context, body []byte) (any, error) {
+func calcBatches(ctx context.Context, _ say.Voice, body []byte) (any, error) {
 	in, err := batch.Parse(body)
 	if err != nil {
 		return nil, err
@@ -28,7 +29,7 @@ type lotSizeOut struct {
 }
 
 // calcLotSize solves the lot-sizing problem of Wagner and Whitin.
-func calcLotSize(body []byte) (any, error) {
+func calcLotSize(_ say.Voice, body []byte) (any, error) {
 	var in lotSizeIn
 	if err := models.DecodeStrict(body, &in); err != nil {
 		return nil, err

@@ -53,7 +53,7 @@ type extractionOut struct {
 // calcExtraction balances a brew. With nothing measured, all is modelled. With strength and beverage measured, the yield follows from
 // them; with strength alone, the beverage from M = W/(1 − TDS) and the retained ratio; with the beverage alone, the retained liquid,
 // and the strength is modelled.
-func calcExtraction(body []byte) (any, error) {
+func calcExtraction(v say.Voice, body []byte) (any, error) {
 	var in extractionIn
 	if err := models.DecodeStrict(body, &in); err != nil {
 		return nil, err
@@ -81,21 +81,21 @@ func calcExtraction(body []byte) (any, error) {
 	}
 	out := extractionOut{Ratio: in.BrewWaterG / in.DoseG, BeverageG: x.BeverageG, TDSPct: x.TDSPct, YieldPct: x.YieldPct,
 		RetainedG: x.RetainedG, DissolvedG: x.DissolvedG, YieldModelled: in.TDSPct == nil || in.BeverageG == nil,
-		CaffeineMg: x.CaffeineMg(x.BeverageG, x.BeverageG), CaffeineBasis: phrase("calc.caffeine_basis", "pct", decimal(brew.CaffeineOfDosePct)), remarks: newRemarks()}
+		CaffeineMg: x.CaffeineMg(x.BeverageG, x.BeverageG), CaffeineBasis: v.Say("calc.caffeine_basis", "pct", typed(v, brew.CaffeineOfDosePct)), remarks: newRemarks(v)}
 	key := "calc.extraction_measured"
 	if out.YieldModelled {
 		key = "calc.extraction"
 		out.YieldDoubtful = brew.Doubtful(in.Method == models.Steeped, out.Ratio)
 	}
-	out.say(key, "dose", decimal(in.DoseG), "water", decimal(in.BrewWaterG), "beverage", say.Number(x.BeverageG, 0), "tds", say.Number(x.TDSPct, 2),
-		"yield", say.Number(x.YieldPct, 1), "retained", say.Number(x.RetainedG, 0))
+	out.say(key, "dose", typed(v, in.DoseG), "water", typed(v, in.BrewWaterG), "beverage", v.Number(x.BeverageG, 0), "tds", v.Number(x.TDSPct, 2),
+		"yield", v.Number(x.YieldPct, 1), "retained", v.Number(x.RetainedG, 0))
 	out.judgeYield(out.YieldDoubtful, out.Ratio, x.YieldPct)
 	if in.ServingG != nil {
 		mg := x.CaffeineMg(x.BeverageG, *in.ServingG)
 		out.ServingMg = &mg
-		out.say("calc.caffeine", "serving", decimal(*in.ServingG), "mg", say.Number(mg, 0), "basis", out.CaffeineBasis)
+		out.say("calc.caffeine", "serving", typed(v, *in.ServingG), "mg", v.Number(mg, 0), "basis", out.CaffeineBasis)
 		if mg > brew.CaffeineServingMg {
-			out.warn("calc.caffeine_high", "mg", say.Number(mg, 0), "most", say.Number(brew.CaffeineServingMg, 0), "basis", out.CaffeineBasis)
+			out.warn("calc.caffeine_high", "mg", v.Number(mg, 0), "most", v.Number(brew.CaffeineServingMg, 0), "basis", out.CaffeineBasis)
 		}
 	}
 	out.caution(models.CautionCaffeine)
@@ -110,10 +110,11 @@ func calcExtraction(body []byte) (any, error) {
 // judgeYield adds cautions for a yield that the model does not know well (doubtful, at this many g of brew water per g of dose), and
 // for one outside the brewing control chart.
 func (r *remarks) judgeYield(doubtful bool, brewWaterPerDose, yieldPct float64) {
+	v := r.voice
 	if doubtful {
-		r.warn("calc.yield_doubtful", "ratio", say.Number(brewWaterPerDose, 1), "from", say.Number(brew.GoodFromRatio, 0), "to", say.Number(brew.GoodToRatio, 0))
+		r.warn("calc.yield_doubtful", "ratio", v.Number(brewWaterPerDose, 1), "from", v.Number(brew.GoodFromRatio, 0), "to", v.Number(brew.GoodToRatio, 0))
 	}
-	chart := []any{"yield", say.Number(yieldPct, 1), "low", say.Number(brew.ChartYieldLow, 0), "high", say.Number(brew.ChartYieldHigh, 0)}
+	chart := []any{"yield", v.Number(yieldPct, 1), "low", v.Number(brew.ChartYieldLow, 0), "high", v.Number(brew.ChartYieldHigh, 0)}
 	switch brew.PositionOf(yieldPct) {
 	case brew.YieldBelowChart:
 		r.warn("calc.yield_low", chart...)
@@ -223,7 +224,7 @@ type fitOut struct {
 }
 
 // calcFit estimates a coffee's maximum yield and retained ratio from measured brews.
-func calcFit(body []byte) (any, error) {
+func calcFit(v say.Voice, body []byte) (any, error) {
 	var in fitIn
 	if err := models.DecodeStrict(body, &in); err != nil {
 		return nil, err
@@ -254,9 +255,9 @@ func calcFit(body []byte) (any, error) {
 	}
 	out := fitOut{MaxYieldPct: f.MaxYieldPct.Value, MaxYieldSE: f.MaxYieldPct.SE, MaxYield95: f.MaxYieldPct.HalfWidth95,
 		RetainedRatio: f.RetainedRatio.Value, RetainedRatioSE: f.RetainedRatio.SE, RetainedRatio95: f.RetainedRatio.HalfWidth95,
-		Brews: f.Brews, remarks: newRemarks()}
-	out.say("calc.fit", "n", f.Brews, "yield", say.Number(f.MaxYieldPct.Value, 1), "yield95", say.Number(f.MaxYieldPct.HalfWidth95, 1),
-		"retained", say.Number(f.RetainedRatio.Value, 2), "retained95", say.Number(f.RetainedRatio.HalfWidth95, 2))
+		Brews: f.Brews, remarks: newRemarks(v)}
+	out.say("calc.fit", "n", f.Brews, "yield", v.Number(f.MaxYieldPct.Value, 1), "yield95", v.Number(f.MaxYieldPct.HalfWidth95, 1),
+		"retained", v.Number(f.RetainedRatio.Value, 2), "retained95", v.Number(f.RetainedRatio.HalfWidth95, 2))
 	if f.MaxYieldPct.HalfWidth95 > 2 || f.RetainedRatio.HalfWidth95 > 0.3 {
 		out.warn("calc.fit_loose")
 	}
@@ -279,7 +280,7 @@ type ratioOut struct {
 }
 
 // calcRatio finds the brew ratio at which a recipe with this ice share has the target strength.
-func calcRatio(body []byte) (any, error) {
+func calcRatio(v say.Voice, body []byte) (any, error) {
 	var in ratioIn
 	if err := models.DecodeStrict(body, &in); err != nil {
 		return nil, err
@@ -301,8 +302,8 @@ func calcRatio(body []byte) (any, error) {
 	if err != nil || ratio > 1e6 {
 		return nil, models.Invalid("/target_tds_pct", "a strength that some ratio gives", "no ratio ends at %s %%", decimal(in.TargetTDSPct))
 	}
-	out := ratioOut{Ratio: ratio, BrewWaterRatio: ratio * (1 - in.IceShare), FinalTDSPct: rec.FinalTDSPct(), YieldPct: x.YieldPct, remarks: newRemarks()}
-	out.say("calc.ratio", "ratio", say.Number(ratio, 1), "poured", say.Number(out.BrewWaterRatio, 1), "tds", say.Number(out.FinalTDSPct, 2), "yield", say.Number(x.YieldPct, 1))
+	out := ratioOut{Ratio: ratio, BrewWaterRatio: ratio * (1 - in.IceShare), FinalTDSPct: rec.FinalTDSPct(), YieldPct: x.YieldPct, remarks: newRemarks(v)}
+	out.say("calc.ratio", "ratio", v.Number(ratio, 1), "poured", v.Number(out.BrewWaterRatio, 1), "tds", v.Number(out.FinalTDSPct, 2), "yield", v.Number(x.YieldPct, 1))
 	out.judgeYield(brew.Doubtful(false, out.BrewWaterRatio), out.BrewWaterRatio, x.YieldPct)
 	return out, nil
 }
@@ -331,7 +332,7 @@ type scaleOut struct {
 }
 
 // calcScale scales a small recipe to batches that fit a brewer.
-func calcScale(body []byte) (any, error) {
+func calcScale(v say.Voice, body []byte) (any, error) {
 	var in scaleIn
 	if err := models.DecodeStrict(body, &in); err != nil {
 		return nil, err
@@ -360,10 +361,10 @@ func calcScale(body []byte) (any, error) {
 	}
 	n, each, ok := rec.Runs(in.BeverageG, lim)
 	a := rec.ForBeverage(each)
-	out := scaleOut{Batches: n, DoseG: a.DoseG, BrewWaterG: a.BrewWaterG, IceG: a.IceG, BeverageG: a.BeverageG, BoundBy: string(by), remarks: newRemarks()}
-	out.say("calc.scale", "n", n, "each", say.Number(each, 0), "dose", say.Number(a.DoseG, 1), "water", say.Number(a.BrewWaterG, 0), "ice", say.Number(a.IceG, 0))
+	out := scaleOut{Batches: n, DoseG: a.DoseG, BrewWaterG: a.BrewWaterG, IceG: a.IceG, BeverageG: a.BeverageG, BoundBy: string(by), remarks: newRemarks(v)}
+	out.say("calc.scale", "n", n, "each", v.Number(each, 0), "dose", v.Number(a.DoseG, 1), "water", v.Number(a.BrewWaterG, 0), "ice", v.Number(a.IceG, 0))
 	if !ok {
-		out.warn("calc.scale_least", "least", decimal(in.MinBeverageG), "over", say.Number(float64(n)*each-in.BeverageG, 0))
+		out.warn("calc.scale_least", "least", typed(v, in.MinBeverageG), "over", v.Number(float64(n)*each-in.BeverageG, 0))
 	}
 	out.caution(models.CautionScald)
 	return out, nil

@@ -14,7 +14,7 @@ import (
 )
 
 // calculations are the kinds of calculation by name.
-var calculations = map[string]func(ctx context.Context, body []byte) (any, error){
+var calculations = map[string]func(ctx context.Context, v say.Voice, body []byte) (any, error){
 	"extraction": quick(calcExtraction),
 	"fit":        quick(calcFit),
 	"ratio":      quick(calcRatio),
@@ -36,20 +36,20 @@ var calculations = map[string]func(ctx context.Context, body []byte) (any, error
 }
 
 // quick adapts a calculation that is too short to be worth cancelling.
-func quick(f func(body []byte) (any, error)) func(context.Context, []byte) (any, error) {
-	return func(_ context.Context, body []byte) (any, error) { return f(body) }
+func quick(f func(v say.Voice, body []byte) (any, error)) func(context.Context, say.Voice, []byte) (any, error) {
+	return func(_ context.Context, v say.Voice, body []byte) (any, error) { return f(v, body) }
 }
 
 // Run does one calculation: from a JSON document to a value to be written as JSON, as `hotday calc KIND` and POST /v1/calc/KIND
-// answer. Errors are *models.Error: CodeNotFound for a kind that does not exist, CodeMalformed for a document that cannot be read,
+// answer. The sentences beside the numbers are v's. Errors are *models.Error: CodeNotFound for a kind that does not exist, CodeMalformed for a document that cannot be read,
 // CodeInvalid for one that is not valid, with the field and what would be accepted. Only the batch search takes long enough to
 // notice that ctx has ended; its error is then returned.
-func Run(ctx context.Context, kind string, body []byte) (any, error) {
+func Run(ctx context.Context, v say.Voice, kind string, body []byte) (any, error) {
 	f, ok := calculations[kind]
 	if !ok {
 		return nil, NoCalculation(kind)
 	}
-	return f(ctx, body)
+	return f(ctx, v, body)
 }
 
 // Kinds lists the kinds of calculation in alphabetical order.
@@ -63,28 +63,27 @@ func Kinds() []string {
 }
 
 // remarks are the sentences beside a calculation's numbers: the result in words, and cautions. A calculation belongs to no site, so
-// they are in English and in the units of its fields.
+// they are in the units of its fields.
 type remarks struct {
+	voice    say.Voice
 	Say      []string `json:"say"`
 	Cautions []string `json:"cautions"`
 }
 
-func newRemarks() remarks { return remarks{Say: []string{}, Cautions: []string{}} }
+func newRemarks(v say.Voice) remarks { return remarks{voice: v, Say: []string{}, Cautions: []string{}} }
 
 // say adds a sentence of the catalogue, with its arguments as in [words.Catalogue.Say].
-func (r *remarks) say(key string, args ...any) { r.Say = appendNew(r.Say, phrase(key, args...)) }
+func (r *remarks) say(key string, args ...any) { r.Say = appendNew(r.Say, r.voice.Say(key, args...)) }
 
 // warn adds a caution that this calculation alone gives.
 func (r *remarks) warn(key string, args ...any) {
-	r.Cautions = appendNew(r.Cautions, phrase(key, args...))
+	r.Cautions = appendNew(r.Cautions, r.voice.Say(key, args...))
 }
 
 // caution adds cautions that sheets give too.
 func (r *remarks) caution(codes ...models.Caution) {
-	r.Cautions = appendNew(r.Cautions, say.Plain().Cautions(codes)...)
+	r.Cautions = appendNew(r.Cautions, r.voice.Cautions(codes)...)
 }
-
-func phrase(key string, args ...any) string { return say.Plain().Say(key, args...) }
 
 func appendNew(list []string, sentences ...string) []string {
 	for _, s := range sentences {
@@ -115,6 +114,9 @@ func (r *rangeCheck) err() error {
 	}
 	return &models.Error{Code: models.CodeInvalid, Message: "the document is not valid", Fields: r.errs}
 }
+
+// typed writes an input as it was typed, with the decimal sign of the language.
+func typed(v say.Voice, x float64) string { return v.Typed(decimal(x)) }
 
 // decimal writes a number with up to four decimals, without trailing zeros, and with an exponent only from a billion on.
 func decimal(x float64) string {

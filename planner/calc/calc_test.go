@@ -19,6 +19,7 @@ import (
 
 	"hotday/models"
 	"hotday/planner/say"
+	"hotday/planner/say/words"
 )
 
 // goodBodies is a valid document of each kind, with the fields that the contract requires of the answer.
@@ -48,10 +49,12 @@ var goodBodies = []struct{ kind, body, answers string }{
 	{"maker", `{"kg_per_day_rated":100,"air_temp_c":35,"water_temp_c":20}`, "kg_per_day basis"},
 }
 
+var english = say.In(words.English)
+
 // answer runs one calculation and reads its JSON back.
 func answer(t testing.TB, kind, body string) map[string]any {
 	t.Helper()
-	v, err := Run(context.Background(), kind, []byte(body))
+	v, err := Run(context.Background(), english, kind, []byte(body))
 	require.NoError(t, err, "%s %s", kind, body)
 	b, err := json.Marshal(v)
 	require.NoError(t, err)
@@ -81,9 +84,39 @@ func TestAnswersHaveTheRequiredFields(t *testing.T) {
 	assert.True(t, slices.IsSorted(Kinds()))
 }
 
+// Every sentence beside the numbers follows the language, and its numbers too.
+func TestSentencesFollowTheLanguage(t *testing.T) {
+	t.Parallel()
+	german := say.In("de-AT, en;q=0.5")
+	for _, c := range goodBodies {
+		v, err := Run(context.Background(), german, c.kind, []byte(c.body))
+		require.NoError(t, err, c.kind)
+		b, err := json.Marshal(v)
+		require.NoError(t, err)
+		var out map[string]any
+		require.NoError(t, json.Unmarshal(b, &out))
+		inEnglish := answer(t, c.kind, c.body)
+		for _, field := range []string{"say", "cautions"} {
+			list, _ := out[field].([]any)
+			for i, sentence := range list {
+				assert.NotEqual(t, inEnglish[field].([]any)[i], sentence, c.kind)
+				assert.NotRegexp(t, `\b(the|of|and|water)\b|(^| )\d+\.\d`, sentence, c.kind)
+			}
+		}
+		for _, field := range []string{"basis", "caffeine_basis"} {
+			if out[field] != nil {
+				assert.NotEqual(t, inEnglish[field], out[field], c.kind)
+			}
+		}
+	}
+	v, err := Run(context.Background(), german, "glass", []byte(`{"beverage_g":200,"beverage_temp_c":7,"tds_pct":1.8,"ice_g":140,"ice_temp_c":-5,"minutes":7.5}`))
+	require.NoError(t, err)
+	assert.Contains(t, v.(glassOut).Say[0], "7,5\u202fmin", "an input as it was typed")
+}
+
 func TestUnknownKindListsTheKinds(t *testing.T) {
 	t.Parallel()
-	_, err := Run(context.Background(), "brew", []byte(`{}`))
+	_, err := Run(context.Background(), english, "brew", []byte(`{}`))
 	assert.Equal(t, models.CodeNotFound, models.CodeOf(err))
 	assert.ErrorContains(t, err, "extraction")
 }
@@ -136,7 +169,7 @@ func TestBadInputNamesTheField(t *testing.T) {
 		{"maker", `{"air_temp_c":35,"water_temp_c":20}`, "/kg_per_day_rated"},
 		{"glass", `{"beverage_g":200,"beverage_temp_c":7,"tds_pct":1.8,"ice_g":140,"ice_temp_c":5}`, "/ice_temp_c"},
 	} {
-		_, err := Run(context.Background(), c.kind, []byte(c.body))
+		_, err := Run(context.Background(), english, c.kind, []byte(c.body))
 		var e *models.Error
 		if !assert.ErrorAs(t, err, &e, "%s %s", c.kind, c.body) {
 			continue
@@ -210,7 +243,7 @@ func TestForwardAndBackwardAgree(t *testing.T) {
 		in["brew_water_g"] = in["dose_g"].(float64) * (3.1 + rapid.Float64Range(0, 20).Draw(t, "water"))
 		run := func() extractionOut {
 			body, _ := json.Marshal(in)
-			v, err := Run(context.Background(), "extraction", body)
+			v, err := Run(context.Background(), english, "extraction", body)
 			if err != nil {
 				t.Fatalf("%s: %v", body, err)
 			}
@@ -304,7 +337,7 @@ func TestSteepedRecipeCarriesItsCaution(t *testing.T) {
 	t.Parallel()
 	out := answer(t, "extraction", `{"dose_g":100,"brew_water_g":500,"method":"steeped"}`)
 	assert.Equal(t, false, out["yield_doubtful"], "the model is made for steeping")
-	assert.Contains(t, fmt.Sprint(out["cautions"]), say.Plain().Caution(models.CautionSteeping))
+	assert.Contains(t, fmt.Sprint(out["cautions"]), english.Caution(models.CautionSteeping))
 	out = answer(t, "extraction", `{"dose_g":100,"brew_water_g":500}`)
 	assert.Equal(t, true, out["yield_doubtful"])
 }
@@ -329,7 +362,7 @@ func TestSlowCoolingIsCautioned(t *testing.T) {
 
 // sane fails unless a calculation answers a document with finite numbers or an error about its input.
 func sane(t *testing.T, kind string, body []byte) {
-	v, err := Run(context.Background(), kind, body)
+	v, err := Run(context.Background(), english, kind, body)
 	if err != nil {
 		var e *models.Error
 		if !errors.As(err, &e) {
@@ -448,7 +481,7 @@ func BenchmarkCalc(b *testing.B) {
 		b.Run(c.kind, func(b *testing.B) {
 			body := []byte(c.body)
 			for b.Loop() {
-				if _, err := Run(context.Background(), c.kind, body); err != nil {
+				if _, err := Run(context.Background(), english, c.kind, body); err != nil {
 					b.Fatal(err)
 				}
 			}
@@ -462,6 +495,6 @@ func TestCancelledCalculationStops(t *testing.T) {
 	require.NoError(t, err)
 	ctx, cancel := context.WithCancel(context.Background())
 	cancel()
-	_, err = Run(ctx, "batches", data)
+	_, err = Run(ctx, english, "batches", data)
 	require.ErrorIs(t, err, context.Canceled)
 }

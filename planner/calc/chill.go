@@ -36,7 +36,7 @@ type chillOut struct {
 }
 
 // calcChill is the heat balance of ice stirred into a beverage: its final temperature, or the ice for a target temperature.
-func calcChill(body []byte) (any, error) {
+func calcChill(v say.Voice, body []byte) (any, error) {
 	var in chillIn
 	if err := models.DecodeStrict(body, &in); err != nil {
 		return nil, err
@@ -57,14 +57,14 @@ func calcChill(body []byte) (any, error) {
 		return nil, models.Invalid("/heat_gain_j", "less heat than boils the drink", "vessel and heat gain bring it to boiling")
 	}
 	out := chillOut{IceG: m.IceG, IceMeltedG: s.IceMeltedG, IceLeftG: s.IceLeftG, FinalTempC: s.FinalC,
-		FinalBeverageG: s.FinalG, FinalTDSPct: s.FinalTDSPct, Regime: string(s.Regime), remarks: newRemarks()}
+		FinalBeverageG: s.FinalG, FinalTDSPct: s.FinalTDSPct, Regime: string(s.Regime), remarks: newRemarks(v)}
 	switch s.Regime {
 	case chill.WouldFreeze:
 		out.say("calc.chill.freezes")
 	case chill.IceLeft:
-		out.say("calc.chill.ice_left", "left", say.Number(s.IceLeftG, 0), "beverage", say.Number(s.FinalG, 0))
+		out.say("calc.chill.ice_left", "left", v.Number(s.IceLeftG, 0), "beverage", v.Number(s.FinalG, 0))
 	default:
-		out.say("calc.chill", "ice", say.Number(math.Ceil(m.IceG), 0), "temp", say.Number(s.FinalC, 1), "beverage", say.Number(s.FinalG, 0))
+		out.say("calc.chill", "ice", v.Number(math.Ceil(m.IceG), 0), "temp", v.Number(s.FinalC, 1), "beverage", v.Number(s.FinalG, 0))
 	}
 	out.caution(models.CautionIceFood)
 	if m.BeverageC > scaldC {
@@ -158,7 +158,7 @@ type iceSplitOut struct {
 
 // calcIceSplit balances a recipe whose water is partly ice: the brew, the temperature that the ice brings it to at once, and what it
 // takes to reach the target.
-func calcIceSplit(body []byte) (any, error) {
+func calcIceSplit(v say.Voice, body []byte) (any, error) {
 	var in iceSplitIn
 	if err := models.DecodeStrict(body, &in); err != nil {
 		return nil, err
@@ -174,7 +174,7 @@ func calcIceSplit(body []byte) (any, error) {
 	out := iceSplitOut{BrewWaterG: s.Amounts.BrewWaterG, IceG: s.Amounts.IceG, BeverageBeforeIceG: s.BeverageG, TDSBeforeIcePct: s.TDSPct,
 		YieldPct: s.YieldPct, FinalTempIfIcedAtOnceC: s.AtOnce.FinalC, IceLeftG: s.AtOnce.IceLeftG, PrecoolNeededC: s.PrecoolC,
 		ShareNeededWithoutPrecool: orNull(s.ShareNeeded), FinalBeverageG: s.AfterPrecool.FinalG, FinalTDSPct: s.AfterPrecool.FinalTDSPct,
-		FinalTempC: s.AfterPrecool.FinalC, remarks: newRemarks()}
+		FinalTempC: s.AfterPrecool.FinalC, remarks: newRemarks(v)}
 	poured := s.Amounts.BrewWaterG / in.DoseG
 	out.YieldDoubtful = brew.Doubtful(false, poured)
 	out.sayRecipe(in, s)
@@ -228,25 +228,26 @@ func (r *rangeCheck) brewTemperatures(outC, iceC, targetC, wetShare float64, alt
 
 // sayRecipe describes the recipe: the brew, why the ice does not reach the target if it does not, and how to chill it.
 func (r *remarks) sayRecipe(in iceSplitIn, s brew.Split) {
-	ice, final := say.Number(s.Amounts.IceG, 0), s.AfterPrecool
-	r.say("calc.split", "water", say.Number(s.Amounts.BrewWaterG, 0), "dose", decimal(in.DoseG), "beverage", say.Number(s.BeverageG, 0),
-		"tds", say.Number(s.TDSPct, 2), "yield", say.Number(s.YieldPct, 1))
+	v := r.voice
+	ice, final := v.Number(s.Amounts.IceG, 0), s.AfterPrecool
+	r.say("calc.split", "water", v.Number(s.Amounts.BrewWaterG, 0), "dose", typed(v, in.DoseG), "beverage", v.Number(s.BeverageG, 0),
+		"tds", v.Number(s.TDSPct, 2), "yield", v.Number(s.YieldPct, 1))
 	r.sayNearest(in, s)
 	switch {
 	case final.Regime == chill.WouldFreeze:
 		r.say("calc.split.freezes")
 	case s.NeedsPrecool && in.IceShare == 0:
-		r.say("calc.split.no_ice", "beverage", say.Number(final.FinalG, 0), "tds", say.Number(final.FinalTDSPct, 2))
+		r.say("calc.split.no_ice", "beverage", v.Number(final.FinalG, 0), "tds", v.Number(final.FinalTDSPct, 2))
 	case s.NeedsPrecool:
-		r.say("calc.split.precool", "precool", say.Number(math.Floor(s.PrecoolC+1e-9), 0), "ice", ice, "beverage", say.Number(final.FinalG, 0),
-			"temp", decimal(in.TargetTempC), "tds", say.Number(final.FinalTDSPct, 2))
+		r.say("calc.split.precool", "precool", v.Number(math.Floor(s.PrecoolC+1e-9), 0), "ice", ice, "beverage", v.Number(final.FinalG, 0),
+			"temp", typed(v, in.TargetTempC), "tds", v.Number(final.FinalTDSPct, 2))
 	default:
 		key := "calc.split.at_once"
 		if s.AtOnce.IceLeftG > 0.5 {
 			key = "calc.split.at_once_left"
 		}
-		r.say(key, "ice", ice, "beverage", say.Number(s.AtOnce.FinalG, 0), "temp", say.Number(s.AtOnce.FinalC, 1), "tds", say.Number(s.AtOnce.FinalTDSPct, 2),
-			"left", say.Number(s.AtOnce.IceLeftG, 0))
+		r.say(key, "ice", ice, "beverage", v.Number(s.AtOnce.FinalG, 0), "temp", v.Number(s.AtOnce.FinalC, 1), "tds", v.Number(s.AtOnce.FinalTDSPct, 2),
+			"left", v.Number(s.AtOnce.IceLeftG, 0))
 	}
 }
 
@@ -257,10 +258,11 @@ func (r *remarks) sayNearest(in iceSplitIn, s brew.Split) {
 	if n.Reaches {
 		return
 	}
+	v := r.voice
 	var changes []string
 	change := func(x float64, key string) {
 		if !math.IsNaN(x) {
-			changes = append(changes, phrase(key, "x", say.Number(x, 0)))
+			changes = append(changes, v.Say(key, "x", v.Number(x, 0)))
 		}
 	}
 	change(n.PrecoolC, "calc.split.way_cool")
@@ -268,33 +270,33 @@ func (r *remarks) sayNearest(in iceSplitIn, s brew.Split) {
 	change(n.IceG, "calc.split.way_more_ice")
 	change(math.Ceil(s.ShareNeeded*100-1e-9), "calc.split.way_share")
 	if len(changes) == 0 {
-		changes = append(changes, phrase("calc.split.no_way"))
+		changes = append(changes, v.Say("calc.split.no_way"))
 	}
 	key := "calc.split.short"
 	if mix.IceG == 0 {
 		key = "calc.split.without"
 	}
-	r.say(key, "ice", massIn(mix.IceG), "beverage", massIn(mix.BeverageG), "from", tempIn(mix.BeverageC), "target", tempIn(in.TargetTempC),
-		"ways", strings.Join(changes, phrase("calc.or")))
+	r.say(key, "ice", massIn(v, mix.IceG), "beverage", massIn(v, mix.BeverageG), "from", tempIn(v, mix.BeverageC), "target", tempIn(v, in.TargetTempC),
+		"ways", strings.Join(changes, v.Say("calc.or")))
 	if in.IceShare > 0 {
-		r.say("calc.split.ends_at", "temp", say.Number(s.AtOnce.FinalC, 0))
+		r.say("calc.split.ends_at", "temp", v.Number(s.AtOnce.FinalC, 0))
 	}
 }
 
 // massIn writes grams, with a tenth below 10 g.
-func massIn(g float64) string {
+func massIn(v say.Voice, g float64) string {
 	if g < 10 {
-		return say.Number(g, 1)
+		return v.Number(g, 1)
 	}
-	return say.Number(g, 0)
+	return v.Number(g, 0)
 }
 
 // tempIn writes °C, with a tenth unless it is whole.
-func tempIn(c float64) string {
+func tempIn(v say.Voice, c float64) string {
 	if math.Abs(c-math.Round(c)) < 0.05 {
-		return say.Number(c, 0)
+		return v.Number(c, 0)
 	}
-	return say.Number(c, 1)
+	return v.Number(c, 1)
 }
 
 type coolTimeIn struct {
@@ -317,7 +319,7 @@ type coolTimeOut struct {
 }
 
 // calcCoolTime is lumped cooling in air or in a bath.
-func calcCoolTime(body []byte) (any, error) {
+func calcCoolTime(v say.Voice, body []byte) (any, error) {
 	var in coolTimeIn
 	if err := models.DecodeStrict(body, &in); err != nil {
 		return nil, err
@@ -342,7 +344,7 @@ func calcCoolTime(body []byte) (any, error) {
 	if err := r.err(); err != nil {
 		return nil, err
 	}
-	out := coolTimeOut{Minutes: chill.CoolingMinutes(in.MassG, in.TempC, in.AmbientC, in.UAWPerK, in.ToTempC), remarks: newRemarks(),
+	out := coolTimeOut{Minutes: chill.CoolingMinutes(in.MassG, in.TempC, in.AmbientC, in.UAWPerK, in.ToTempC), remarks: newRemarks(v),
 		BathIceG: chill.BathIceG(in.MassG, in.TempC, in.ToTempC, max(in.AmbientC, 0), in.BathIceTemp, 0)}
 	if in.BathIceG != nil {
 		end := chill.Bath{IceG: *in.BathIceG, WaterG: in.BathWaterG, ColdC: in.AmbientC, IceC: in.BathIceTemp}.Cool(in.MassG, in.TempC, in.UAWPerK, in.ToTempC)
@@ -353,7 +355,7 @@ func calcCoolTime(body []byte) (any, error) {
 		out.Minutes, out.BathIceLeft, out.BathTempC = end.Minutes, &end.IceLeftG, &end.BathC
 		out.caution(models.CautionBathIce)
 	}
-	out.say("calc.cool", "from", decimal(in.TempC), "to", decimal(in.ToTempC), "minutes", say.Number(math.Ceil(out.Minutes), 0), "ice", say.Number(math.Ceil(out.BathIceG), 0))
+	out.say("calc.cool", "from", typed(v, in.TempC), "to", typed(v, in.ToTempC), "minutes", v.Number(math.Ceil(out.Minutes), 0), "ice", v.Number(math.Ceil(out.BathIceG), 0))
 	j := chill.DefaultCooling.Judge([]chill.Stage{{FromC: in.TempC, ToC: in.ToTempC, AmbientC: in.AmbientC, Minutes: out.Minutes}})
 	findings := j.Broken
 	if j.Running != nil {
@@ -376,16 +378,17 @@ var coolingKeys = map[chill.CoolingFault]string{chill.StillHot: "calc.cool.still
 
 // warnCooling adds a caution for a finding against the limits.
 func (r *remarks) warnCooling(l chill.CoolingLimits, f chill.CoolingFinding) {
-	r.warn(coolingKeys[f.Fault], "temp", tempIn(f.TempC), "time", timeIn(f.Minutes), "middle", tempIn(l.MiddleC), "cold", tempIn(l.ColdC),
-		"first", timeIn(l.FirstMin), "second", timeIn(l.SecondMin))
+	v := r.voice
+	r.warn(coolingKeys[f.Fault], "temp", tempIn(v, f.TempC), "time", timeIn(v, f.Minutes), "middle", tempIn(v, l.MiddleC), "cold", tempIn(v, l.ColdC),
+		"first", timeIn(v, l.FirstMin), "second", timeIn(v, l.SecondMin))
 }
 
 // timeIn writes a time, min below 90 min and tenths of an hour from then on.
-func timeIn(minutes float64) string {
+func timeIn(v say.Voice, minutes float64) string {
 	if minutes < 90 {
-		return phrase("calc.minutes", "minutes", say.Number(minutes, 0))
+		return v.Say("calc.minutes", "minutes", v.Number(minutes, 0))
 	}
-	return phrase("calc.hours", "hours", say.Number(minutes/60, 1))
+	return v.Say("calc.hours", "hours", v.Number(minutes/60, 1))
 }
 
 type glassIn struct {
@@ -414,7 +417,7 @@ type glassOut struct {
 }
 
 // calcGlass estimates the first and the last sip of a drink over ice.
-func calcGlass(body []byte) (any, error) {
+func calcGlass(v say.Voice, body []byte) (any, error) {
 	var in glassIn
 	if err := models.DecodeStrict(body, &in); err != nil {
 		return nil, err
@@ -435,9 +438,9 @@ func calcGlass(body []byte) (any, error) {
 	g := chill.Glass{Mix: chill.Mix{BeverageG: in.BeverageG, BeverageC: in.BeverageTempC, TDSPct: in.TDSPct, IceG: in.IceG, IceC: in.IceTempC, WetShare: in.WetShare},
 		CupUAWPerK: in.CupUAWPerK, RoomC: in.RoomTempC}
 	first, last := g.FirstSip(), g.LastSip(in.Minutes)
-	out := glassOut{FirstSip: sipOf(first), LastSip: sipOf(last), remarks: newRemarks()}
-	out.say("calc.glass", "first_tds", say.Number(first.FinalTDSPct, 2), "first", say.Number(first.FinalC, 0), "minutes", decimal(in.Minutes),
-		"last_tds", say.Number(last.FinalTDSPct, 2), "last", say.Number(last.FinalC, 0))
+	out := glassOut{FirstSip: sipOf(first), LastSip: sipOf(last), remarks: newRemarks(v)}
+	out.say("calc.glass", "first_tds", v.Number(first.FinalTDSPct, 2), "first", v.Number(first.FinalC, 0), "minutes", typed(v, in.Minutes),
+		"last_tds", v.Number(last.FinalTDSPct, 2), "last", v.Number(last.FinalC, 0))
 	out.caution(models.CautionEstimate, models.CautionIceFood)
 	if in.BeverageTempC > scaldC {
 		out.caution(models.CautionScald, models.CautionGlass)

@@ -14,7 +14,7 @@ type forecastOut struct {
 }
 
 // calcForecast forecasts the days ahead of a history.
-func calcForecast(body []byte) (any, error) {
+func calcForecast(v say.Voice, body []byte) (any, error) {
 	d, err := forecast.Parse(body)
 	if err != nil {
 		return nil, err
@@ -25,7 +25,7 @@ func calcForecast(body []byte) (any, error) {
 	}
 	out := forecastOut{Rows: a.Rows, Notes: []string{}}
 	for _, n := range a.Notes {
-		out.Notes = append(out.Notes, say.Plain().ForecastNote(n))
+		out.Notes = append(out.Notes, v.ForecastNote(n))
 	}
 	return out, nil
 }

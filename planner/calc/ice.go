@@ -33,7 +33,7 @@ type freezeOut struct {
 }
 
 // calcFreeze finds the time that a load of water takes to freeze.
-func calcFreeze(body []byte) (any, error) {
+func calcFreeze(v say.Voice, body []byte) (any, error) {
 	var in freezeIn
 	if err := models.DecodeStrict(body, &in); err != nil {
 		return nil, err
@@ -47,12 +47,12 @@ func calcFreeze(body []byte) (any, error) {
 		return nil, models.Invalid("/air_temp_c", "colder air, or a wanted temperature farther above it", "it would not freeze through in any useful time")
 	}
 	out := freezeOut{FreezeMin: f.Minutes, EnergyKJPerKg: f.EnergyKJPerKg, PowerLimitedMin: f.PowerMin, Limit: string(f.Limit), KgPerDay: f.KgPerDay,
-		SurfaceMin: f.SurfaceMin, MeanIceTempC: f.MeanIceC, remarks: newRemarks()}
+		SurfaceMin: f.SurfaceMin, MeanIceTempC: f.MeanIceC, remarks: newRemarks(v)}
 	key := "calc.freeze.surface"
 	if f.Limit == ice.ByCoolingPower {
 		key = "calc.freeze.power"
 	}
-	out.say(key, "mass", decimal(in.MassKg), "time", hoursMinutes(f.Minutes), "daily", say.Number(f.KgPerDay, 1))
+	out.say(key, "mass", typed(v, in.MassKg), "time", hoursMinutes(v, f.Minutes), "daily", v.Number(f.KgPerDay, 1))
 	if f.Minutes > 1440 {
 		out.warn("calc.freeze.long")
 	}
@@ -85,12 +85,12 @@ func (in freezeIn) check() error {
 }
 
 // hoursMinutes writes a time in hours and minutes, rounded up.
-func hoursMinutes(minutes float64) string {
+func hoursMinutes(v say.Voice, minutes float64) string {
 	m := math.Ceil(minutes)
 	if m < 60 {
-		return phrase("calc.minutes", "minutes", say.Number(m, 0))
+		return v.Say("calc.minutes", "minutes", v.Number(m, 0))
 	}
-	return phrase("calc.hours_minutes", "hours", say.Number(math.Floor(m/60), 0), "minutes", say.Number(math.Mod(m, 60), 0))
+	return v.Say("calc.hours_minutes", "hours", v.Number(math.Floor(m/60), 0), "minutes", v.Number(math.Mod(m, 60), 0))
 }
 
 type iceStoreIn struct {
@@ -107,7 +107,7 @@ type iceStoreOut struct {
 }
 
 // calcIceStore finds the ice that melts in a bin.
-func calcIceStore(body []byte) (any, error) {
+func calcIceStore(v say.Voice, body []byte) (any, error) {
 	var in iceStoreIn
 	if err := models.DecodeStrict(body, &in); err != nil {
 		return nil, err
@@ -121,8 +121,8 @@ func calcIceStore(body []byte) (any, error) {
 		return nil, err
 	}
 	melted := ice.MeltG(in.IceG, in.UAWPerK, in.AirTempC, in.Hours)
-	out := iceStoreOut{MeltedG: melted, LeftG: in.IceG - melted, remarks: newRemarks()}
-	out.say("calc.melt", "hours", decimal(in.Hours), "temp", decimal(in.AirTempC), "melted", say.Number(melted, 0), "left", say.Number(out.LeftG, 0))
+	out := iceStoreOut{MeltedG: melted, LeftG: in.IceG - melted, remarks: newRemarks(v)}
+	out.say("calc.melt", "hours", typed(v, in.Hours), "temp", typed(v, in.AirTempC), "melted", v.Number(melted, 0), "left", v.Number(out.LeftG, 0))
 	out.caution(models.CautionIceFood)
 	return out, nil
 }
@@ -143,7 +143,7 @@ type makerOut struct {
 }
 
 // calcMaker finds an ice machine's output at given air and inlet-water temperatures.
-func calcMaker(body []byte) (any, error) {
+func calcMaker(v say.Voice, body []byte) (any, error) {
 	var in makerIn
 	if err := models.DecodeStrict(body, &in); err != nil {
 		return nil, err
@@ -171,12 +171,12 @@ func calcMaker(body []byte) (any, error) {
 	if err := r.err(); err != nil {
 		return nil, err
 	}
-	out := makerOut{KgPerDay: m.KgPerDay(in.AirTempC, in.WaterTempC), Basis: phrase("calc.maker.curve"), remarks: newRemarks()}
+	out := makerOut{KgPerDay: m.KgPerDay(in.AirTempC, in.WaterTempC), Basis: v.Say("calc.maker.curve"), remarks: newRemarks(v)}
 	if len(in.Curve) == 0 {
-		out.Basis = phrase("calc.maker.rating", "air", decimal(in.RatedAirC), "water", decimal(in.RatedWaterC))
+		out.Basis = v.Say("calc.maker.rating", "air", typed(v, in.RatedAirC), "water", typed(v, in.RatedWaterC))
 	}
-	out.say("calc.maker", "daily", say.Number(out.KgPerDay, 1), "air", decimal(in.AirTempC), "water", decimal(in.WaterTempC),
-		"hourly", say.Number(out.KgPerDay/24, 2), "basis", out.Basis)
+	out.say("calc.maker", "daily", v.Number(out.KgPerDay, 1), "air", typed(v, in.AirTempC), "water", typed(v, in.WaterTempC),
+		"hourly", v.Number(out.KgPerDay/24, 2), "basis", out.Basis)
 	out.caution(models.CautionIceFood)
 	return out, nil
 }

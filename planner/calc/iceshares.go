@@ -48,7 +48,7 @@ type iceSharesOut struct {
 
 // calcIceShares works out a recipe for each ice share, with everything else kept: how its strength, yield, temperature and largest batch
 // follow from the part of the water that is ice.
-func calcIceShares(body []byte) (any, error) {
+func calcIceShares(v say.Voice, body []byte) (any, error) {
 	var in iceSharesIn
 	if err := models.DecodeStrict(body, &in); err != nil {
 		return nil, err
@@ -57,7 +57,7 @@ func calcIceShares(body []byte) (any, error) {
 		return nil, err
 	}
 	limits := limitsOf(in.MaxDoseG, in.MaxWaterG, in.MaxBeverageG)
-	out := iceSharesOut{Rows: []iceShareRow{}, remarks: newRemarks()}
+	out := iceSharesOut{Rows: []iceShareRow{}, remarks: newRemarks(v)}
 	for i := range iceShareSteps + 1 {
 		rec := brew.Recipe{Ratio: in.Ratio, IceShare: math.Round(float64(i)*iceShareStep*100) / 100, RetainedRatio: in.RetainedRatio, MaxYieldPct: in.MaxYieldPct}
 		s, err := rec.SplitIce(1, in.BrewerOutTempC, in.IceTempC, in.WetShare, in.TargetTempC)
@@ -76,14 +76,14 @@ func calcIceShares(body []byte) (any, error) {
 		return nil, models.Invalid("/ratio", fmt.Sprintf("above %s", decimal(in.RetainedRatio)), "the grounds would keep all the water")
 	}
 	if first, last := out.Rows[0], out.Rows[len(out.Rows)-1]; len(out.Rows) > 1 {
-		out.say("calc.shares", "from", say.Number(first.FinalTDSPct, 2), "to", say.Number(last.FinalTDSPct, 2), "share", say.Number(100*last.IceShare, 0),
-			"yield", say.Number(first.YieldPct, 1), "yield_to", say.Number(last.YieldPct, 1))
+		out.say("calc.shares", "from", v.Number(first.FinalTDSPct, 2), "to", v.Number(last.FinalTDSPct, 2), "share", v.Number(100*last.IceShare, 0),
+			"yield", v.Number(first.YieldPct, 1), "yield_to", v.Number(last.YieldPct, 1))
 	}
 	switch s := out.ShareNeededWithoutPrecool; {
 	case s == nil:
-		out.say("calc.shares.never", "temp", decimal(in.TargetTempC))
+		out.say("calc.shares.never", "temp", typed(v, in.TargetTempC))
 	case *s > 0:
-		out.say("calc.shares.enough", "share", say.Number(math.Ceil(100**s-1e-9), 0), "temp", decimal(in.TargetTempC))
+		out.say("calc.shares.enough", "share", v.Number(math.Ceil(100**s-1e-9), 0), "temp", typed(v, in.TargetTempC))
 	}
 	if in.BrewerOutTempC > scaldC {
 		out.caution(models.CautionScald, models.CautionGlass)

@@ -49,7 +49,7 @@ type waterOut struct {
 }
 
 // calcWater doses salts, after dilution if needed, to a target hardness and alkalinity.
-func calcWater(body []byte) (any, error) {
+func calcWater(v say.Voice, body []byte) (any, error) {
 	var in waterIn
 	if err := models.DecodeStrict(body, &in); err != nil {
 		return nil, err
@@ -59,22 +59,22 @@ func calcWater(body []byte) (any, error) {
 	}
 	target := water.Target{Hardness: in.Target.HardnessMgLCaCO3, Alkalinity: in.Target.AlkalinityMgLCaCO3, MgShare: in.Target.MgShare}
 	d := water.Dose(in.VolumeL, water.IonsOf(in.Start), target, in.Salts)
-	out := waterOut{DemineralisedShare: d.DemineralisedShare, Additions: []saltOut{}, Resulting: madeOf(d.Resulting), remarks: newRemarks()}
+	out := waterOut{DemineralisedShare: d.DemineralisedShare, Additions: []saltOut{}, Resulting: madeOf(d.Resulting), remarks: newRemarks(v)}
 	for _, a := range d.Additions {
 		out.Additions = append(out.Additions, saltOut{a.Salt, a.G})
 	}
 	out.Feasible = d.Reachable && d.LeastVolume() == 0
-	out.Note = strings.Join(in.notes(d, target), phrase("said.semicolon"))
+	out.Note = strings.Join(in.notes(v, d, target), v.Say("said.semicolon"))
 	out.sayDose(in.VolumeL, d)
-	if out.Unsuitable = say.Plain().Unsuitable(d.Resulting); len(out.Unsuitable) > 0 {
-		out.warn("calc.water.unsuitable", "why", strings.Join(out.Unsuitable, phrase("said.semicolon")))
+	if out.Unsuitable = v.Unsuitable(d.Resulting); len(out.Unsuitable) > 0 {
+		out.warn("calc.water.unsuitable", "why", strings.Join(out.Unsuitable, v.Say("said.semicolon")))
 	}
 	if in.IceShare != nil || in.MineralShare != nil {
 		share := givenOr(in.IceShare, 0)
 		drink := water.InDrink(d.Resulting, 1-share, share, givenOr(in.MineralShare, 1))
 		made := madeOf(drink)
 		out.DrinkWater = &made
-		out.say("calc.water.drink", "hardness", say.Number(made.HardnessMgLCaCO3, 0), "alkalinity", say.Number(made.AlkalinityMgLCaCO3, 0))
+		out.say("calc.water.drink", "hardness", v.Number(made.HardnessMgLCaCO3, 0), "alkalinity", v.Number(made.AlkalinityMgLCaCO3, 0))
 	}
 	out.caution(models.CautionMinerals)
 	return out, nil
@@ -111,26 +111,26 @@ func (in waterIn) check() error {
 }
 
 // notes are the reasons why the dose is not what was asked for, and doubts about the analysis.
-func (in waterIn) notes(d water.Dosing, target water.Target) (notes []string) {
+func (in waterIn) notes(v say.Voice, d water.Dosing, target water.Target) (notes []string) {
 	var misses []string
 	for _, m := range d.Misses(target) {
 		key := "calc.water.below"
 		if m.Got > m.Want {
 			key = "calc.water.above"
 		}
-		misses = append(misses, phrase(key, "property", phrase(propertyKeys[m.Property]), "got", say.Number(m.Got, 1), "want", say.Number(m.Want, 1)))
+		misses = append(misses, v.Say(key, "property", v.Say(propertyKeys[m.Property]), "got", v.Number(m.Got, 1), "want", v.Number(m.Want, 1)))
 	}
 	if len(misses) > 0 {
-		notes = append(notes, phrase("calc.water.unreachable", "misses", strings.Join(misses, phrase("said.comma"))))
+		notes = append(notes, v.Say("calc.water.unreachable", "misses", strings.Join(misses, v.Say("said.comma"))))
 	}
 	if least := d.LeastVolume(); least > 0 {
-		notes = append(notes, phrase("calc.water.coarse", "volume", decimal(in.VolumeL), "least", say.Number(least, 0)))
+		notes = append(notes, v.Say("calc.water.coarse", "volume", typed(v, in.VolumeL), "least", v.Number(least, 0)))
 	}
 	switch off := water.Imbalance(water.IonsOf(in.Start)); {
 	case off > 0:
-		notes = append(notes, phrase("calc.water.cations", "off", say.Number(off, 2)))
+		notes = append(notes, v.Say("calc.water.cations", "off", v.Number(off, 2)))
 	case off < 0:
-		notes = append(notes, phrase("calc.water.anions", "off", say.Number(-off, 2)))
+		notes = append(notes, v.Say("calc.water.anions", "off", v.Number(-off, 2)))
 	}
 	return notes
 }
@@ -139,15 +139,16 @@ var propertyKeys = map[water.Property]string{water.CalciumHardness: "calc.water.
 
 // sayDose says what to mix, and the water that results.
 func (r *remarks) sayDose(volumeL float64, d water.Dosing) {
-	parts := []string{phrase("calc.water.tap", "volume", decimal(volumeL))}
+	v := r.voice
+	parts := []string{v.Say("calc.water.tap", "volume", typed(v, volumeL))}
 	if ro := d.DemineralisedShare; ro > 0 {
-		parts[0] = phrase("calc.water.blend", "ro", say.Number(ro*volumeL, 1), "tap", say.Number((1-ro)*volumeL, 1))
+		parts[0] = v.Say("calc.water.blend", "ro", v.Number(ro*volumeL, 1), "tap", v.Number((1-ro)*volumeL, 1))
 	}
 	for _, a := range d.Additions {
-		parts = append(parts, phrase("calc.water.salt", "g", say.Number(a.G, 1), "salt", a.Salt))
+		parts = append(parts, v.Say("calc.water.salt", "g", v.Number(a.G, 1), "salt", a.Salt))
 	}
-	r.say("calc.water", "parts", strings.Join(parts, phrase("said.comma")), "hardness", say.Number(d.Resulting.Hardness(), 0),
-		"alkalinity", say.Number(d.Resulting.Alkalinity(), 0), "solids", say.Number(d.Resulting.Solids(), 0))
+	r.say("calc.water", "parts", strings.Join(parts, v.Say("said.comma")), "hardness", v.Number(d.Resulting.Hardness(), 0),
+		"alkalinity", v.Number(d.Resulting.Alkalinity(), 0), "solids", v.Number(d.Resulting.Solids(), 0))
 }
 
 func madeOf(w water.Ions) waterMade {
@@ -170,7 +171,7 @@ type lsiOut struct {
 }
 
 // calcLSI finds the Langelier saturation index.
-func calcLSI(body []byte) (any, error) {
+func calcLSI(v say.Voice, body []byte) (any, error) {
 	var in lsiIn
 	if err := models.DecodeStrict(body, &in); err != nil {
 		return nil, err
@@ -184,7 +185,7 @@ func calcLSI(body []byte) (any, error) {
 	if err := r.err(); err != nil {
 		return nil, err
 	}
-	out := lsiOut{PHS: water.SaturationPH(in.TDSMgL, in.TempC, in.CaHardnessMgLCaCO3, in.AlkalinityMgLCaCO3), remarks: newRemarks()}
+	out := lsiOut{PHS: water.SaturationPH(in.TDSMgL, in.TempC, in.CaHardnessMgLCaCO3, in.AlkalinityMgLCaCO3), remarks: newRemarks(v)}
 	out.LSI = water.LangelierIndex(in.PH, in.TDSMgL, in.TempC, in.CaHardnessMgLCaCO3, in.AlkalinityMgLCaCO3)
 	key := "calc.lsi"
 	switch {
@@ -193,7 +194,7 @@ func calcLSI(body []byte) (any, error) {
 	case out.LSI < -0.3:
 		key = "calc.lsi.corrode"
 	}
-	out.say(key, "lsi", fmt.Sprintf("%+.2f", out.LSI), "temp", decimal(in.TempC))
+	out.say(key, "lsi", v.Typed(fmt.Sprintf("%+.2f", out.LSI)), "temp", typed(v, in.TempC))
 	out.caution(models.CautionScaleLime)
 	return out, nil
 }

@@ -24,7 +24,7 @@ const (
 )
 
 // calcHeatIndex finds the apparent temperature.
-func calcHeatIndex(body []byte) (any, error) {
+func calcHeatIndex(v say.Voice, body []byte) (any, error) {
 	var in heatIndexIn
 	if err := models.DecodeStrict(body, &in); err != nil {
 		return nil, err
@@ -45,8 +45,8 @@ func calcHeatIndex(body []byte) (any, error) {
 	if err := r.err(); err != nil {
 		return nil, err
 	}
-	out := heatIndexOut{HeatIndexC: feels, remarks: newRemarks()}
-	out.say("calc.heat_index", "temp", decimal(in.TempC), "humidity", decimal(in.HumidityPct), "feels", say.Number(out.HeatIndexC, 0))
+	out := heatIndexOut{HeatIndexC: feels, remarks: newRemarks(v)}
+	out.say("calc.heat_index", "temp", typed(v, in.TempC), "humidity", typed(v, in.HumidityPct), "feels", v.Number(out.HeatIndexC, 0))
 	switch {
 	case out.HeatIndexC >= 32:
 		out.caution(models.CautionHeat)

@@ -13,6 +13,7 @@ import (
 	"hotday/planner"
 	"hotday/planner/facts"
 	"hotday/planner/say"
+	"hotday/planner/say/words"
 )
 
 // season is the kiosk's sales of glasses over the weeks before the Saturday, by the hour: 10 in each hour from 8 to 19, varying a
@@ -249,7 +250,7 @@ func TestAMillionByMistakeIsShownAndDamped(t *testing.T) {
 	sold(t, x.s, "GLASS", clock(wrong, 9, 0), 60, 1e6)
 	got, basis := x.forecasts(1)
 	require.InEpsilon(t, 40, got[day(0, "morning")], .4)
-	require.Contains(t, basis[day(0, "morning")], "1 count, on "+say.Plain().DayYear(wrong.At(720, time.UTC))+", is many times all others and is capped")
+	require.Contains(t, basis[day(0, "morning")], "1 count, on "+say.In(words.English).DayYear(wrong.At(720, time.UTC))+", is many times all others and is capped")
 	require.NotContains(t, basis[day(0, "midday")], "many times all others")
 	sold(t, x.s, "GLASS", clock(saturday, 9, 0), 60, 1e6) // today, and again too much
 	r := gather(t, x.s, clock(saturday, 13, 0))

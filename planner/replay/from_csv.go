@@ -12,6 +12,7 @@ import (
 
 	"hotday/models"
 	"hotday/planner/say"
+	"hotday/planner/say/words"
 )
 
 // Columns of a demand file, and those that are required.
@@ -179,7 +180,7 @@ func (t *demandTable) season(name string) Season {
 	n := t.first.DaysUntil(t.last) + 1
 	from := min(int(math.Ceil(trainingShare*float64(n))), n-1)
 	shop := t.shop(from)
-	s := Season{Setup: shop.setup, From: t.first.AddDays(from), Title: say.Plain().Say("replay.csv.title", "file", name, "shop", shop.description)}
+	s := Season{Setup: shop.setup, From: t.first.AddDays(from), Title: say.In(words.English).Say("replay.csv.title", "file", name, "shop", shop.description)}
 	for i := range n {
 		s.Days = append(s.Days, t.day(t.first.AddDays(i), shop))
 	}

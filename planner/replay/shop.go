@@ -9,6 +9,7 @@ import (
 	"hotday/models"
 	"hotday/planner/ice"
 	"hotday/planner/say"
+	"hotday/planner/say/words"
 )
 
 // shop is the invented shop of a demand file, sized by the days before the replay only.
@@ -75,7 +76,7 @@ func (t *demandTable) shop(before int) *shop {
 		}
 	}
 	sh.size(kinds, daily, servings)
-	v, key := say.Plain(), "replay.csv.drinks"
+	v, key := say.In(words.English), "replay.csv.drinks"
 	if sh.byPart {
 		key = "replay.csv.parts"
 	}

@@ -40,6 +40,7 @@ func IceShortfall(asked, made []float64, binG, lossPctPH, moreG float64) (missin
 // iceAdvice finds how much more ice a day would have been enough: from ice machines, and from each mould set if a few loads do.
 func (f *Facts) iceAdvice(r *models.Review, p *margin.Prices) []models.Advice {
 	var asked, made []float64
+	freezing := f.freezingTimes()
 	for i := range f.Days {
 		d := &f.Days[i]
 		if d.Closed || len(d.Observed) == 0 {
@@ -49,7 +50,7 @@ func (f *Facts) iceAdvice(r *models.Review, p *margin.Prices) []models.Advice {
 		for _, h := range d.Observed {
 			mean += h.TempC / float64(len(d.Observed))
 		}
-		asked, made = append(asked, r.ByDay[i].Ice.DemandG), append(made, f.iceCapacity(d, mean)+r.ByDay[i].Ice.BoughtG)
+		asked, made = append(asked, r.ByDay[i].Ice.DemandG), append(made, f.iceCapacity(d, mean, freezing)+r.ByDay[i].Ice.BoughtG)
 	}
 	if len(asked) < minIceDays {
 		return nil
@@ -89,8 +90,8 @@ func (f *Facts) iceAdvice(r *models.Review, p *margin.Prices) []models.Advice {
 const maxExtraLoads = 4
 
 // iceCapacity is the ice for drinks, g, that machines and moulds can make on a day with a mean air temperature of airC, °C: machines
-// run all day; moulds are refilled as soon as they are frozen while people are there, and once for the night.
-func (f *Facts) iceCapacity(d *Day, airC float64) float64 {
+// run all day; moulds, which take freezing min, are refilled as soon as they are frozen while people are there, and once for the night.
+func (f *Facts) iceCapacity(d *Day, airC float64, freezing []float64) float64 {
 	in, g := &f.Setup.Ice, 0.0
 	for _, m := range in.Makers {
 		if !m.Treated {
@@ -107,17 +108,24 @@ func (f *Facts) iceCapacity(d *Day, airC float64) float64 {
 		people += s.To.Sub(s.From).Minutes()
 	}
 	for i := range in.Moulds {
-		m := &in.Moulds[i]
-		if !m.Treated {
-			continue
-		}
-		f := ice.Mould{ThicknessMM: m.ThicknessMM, Geometry: ice.Geometry(m.Geometry), Sides: m.Sides, WaterC: in.InletWaterC, AirC: m.FreezerAirC,
-			HWm2K: m.HWM2K, MassKg: m.LoadG / 1000 * float64(m.LoadsAtOnce), FreezerHeatW: m.FreezerHeatW}.Freeze()
-		if f.Minutes > 0 && !math.IsInf(f.Minutes, 1) {
-			g += m.LoadG * float64(m.LoadsAtOnce) * min(math.Floor(people/f.Minutes)+1, math.Floor(24*60/f.Minutes))
+		if minutes := freezing[i]; minutes > 0 && !math.IsInf(minutes, 1) {
+			m := &in.Moulds[i]
+			g += m.LoadG * float64(m.LoadsAtOnce) * min(math.Floor(people/minutes)+1, math.Floor(24*60/minutes))
 		}
 	}
 	return g
+}
+
+// freezingTimes are the times that the mould sets take to freeze, min; 0 for one that does not freeze treated water.
+func (f *Facts) freezingTimes() []float64 {
+	in, out := &f.Setup.Ice, make([]float64, len(f.Setup.Ice.Moulds))
+	for i := range in.Moulds {
+		if m := &in.Moulds[i]; m.Treated {
+			out[i] = ice.Mould{ThicknessMM: m.ThicknessMM, Geometry: ice.Geometry(m.Geometry), Sides: m.Sides, WaterC: in.InletWaterC, AirC: m.FreezerAirC,
+				HWm2K: m.HWM2K, MassKg: m.LoadG / 1000 * float64(m.LoadsAtOnce), FreezerHeatW: m.FreezerHeatW}.Freeze().Minutes
+		}
+	}
+	return out
 }
 
 // iceMoney is the cost of the sales missed for want of g g of ice, minor units, at the average of the drinks sold; nil without prices.

@@ -23,5 +23,10 @@ type Voice struct {
 // For returns the voice of a site.
 func For(s models.Site) Voice { return Voice{words.In(s.Language), WriterFor(s)} }
 
-// Plain returns the voice for calculations and texts that belong to no site: English, metric units, 24 h clock, UTC.
-func Plain() Voice { return Voice{words.In(words.English), Metric(time.UTC)} }
+// In returns the voice for calculations and texts that belong to no site: metric units, 24 h clock, UTC, and the language that fits
+// best: a BCP 47 tag or an Accept-Language list, English if none fits.
+func In(languages string) Voice {
+	w := Metric(time.UTC)
+	w.words = words.In(languages)
+	return Voice{w.words, w}
+}

@@ -68,7 +68,7 @@ func TestCausesSayWhatPagesLeaveOut(t *testing.T) {
 
 func TestCautionsThatNameTheRulesSaySo(t *testing.T) {
 	t.Parallel()
-	v := say.Plain()
+	v := say.In(words.English)
 	for _, code := range []models.Caution{models.CautionScald, models.CautionGlass, models.CautionIceFood, models.CautionBathIce, models.CautionCooling, models.CautionHolding,
 		models.CautionSteeping, models.CautionMinerals, models.CautionFreezer, models.CautionCaffeine, models.CautionEstimate, models.CautionHeat, models.CautionScaleLime, models.CautionChart} {
 		text := v.Caution(code)

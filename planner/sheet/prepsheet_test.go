@@ -13,6 +13,7 @@ import (
 	"hotday/models"
 	"hotday/planner"
 	"hotday/planner/say"
+	"hotday/planner/say/words"
 )
 
 var sheetZone = must(time.LoadLocation("Europe/Vienna"))
@@ -179,7 +180,7 @@ func TestABatchIcedAtOnceNeedsNoBath(t *testing.T) {
 	chill := tasksOf(oneSheet(t, sheetRequest(), sheetPlan(b)), models.TaskChill)[0]
 	assert.Equal(t, "left: House flash. Stir in 1 170 g ice.", plain(chill.Say))
 	assert.True(t, chill.At.Equal(sheetTime(9, 25)))
-	assert.NotContains(t, chill.Caution, say.Plain().Caution(models.CautionBathIce))
+	assert.NotContains(t, chill.Caution, say.In(words.English).Caution(models.CautionBathIce))
 }
 
 func TestALongBathHasALineForTheColdStore(t *testing.T) {

@@ -79,7 +79,7 @@ func (m builder) field(t reflect.Type, tag, pointer, path string, doc any, neede
 	case DateTime:
 		f.Value = m.formatDateTime(doc)
 	case Choice:
-		f.Options = m.markChosen(f.Options, doc)
+		f.Unit, f.Options = m.scaleOf(path).unit, m.markChosen(f.Options, doc)
 	default:
 		if doc != nil {
 			f.Value = fmt.Sprint(doc)

@@ -228,7 +228,9 @@ func (p *drawing) days() {
 				}
 				from, to := p.axis.X(sp.From), p.axis.X(sp.To)
 				p.open("g", "detail", "role", "img", "aria-label", p.say("picture.part", "part", part.Code, "from", p.q.SetClock(part.From), "to", p.q.SetClock(part.To)))
-				p.text("part-name", "start", from+4, top+38, p.fit(part.Code, to-from-6))
+				if p.m.width(part.Code)*0.92 <= to-from-6 { // half a name says less than none; its card says it whole
+					p.text("part-name", "start", from+4, top+38, part.Code)
+				}
 				p.close("g")
 			}
 		}

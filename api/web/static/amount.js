@@ -1,7 +1,7 @@
 // The entry of an amount without a keyboard: named amounts, such as the quarters of a vessel, and steps up and down. The number may be
 // typed as well. An entry is an element with the data of templates/amount.html; it keeps its amount in data-x.
 import { all, data, say } from "./page.js";
-import { quantity } from "./quantity.js";
+import { quantity, typed as typedNumber } from "./quantity.js";
 
 const EIGHTHS = 8;
 
@@ -18,7 +18,7 @@ export function amounts({ pounds, gallons }) {
    */
   const number = (entry, x) => {
     const v = x / Number(data(entry).per);
-    return String(Number(v.toFixed(v < 10 ? 2 : 1)));
+    return typedNumber(Number(v.toFixed(v < 10 ? 2 : 1)));
   };
 
   /**

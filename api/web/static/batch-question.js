@@ -1,6 +1,7 @@
 // The question what a batch came to, which the wall asks once it is marked as made. Nobody has to answer, and it keeps nobody from the
 // next task: it goes away by itself.
 import { byID, data, say } from "./page.js";
+import { percent } from "./quantity.js";
 
 /**
  * @typedef {object} Batch what stays undefined was as planned
@@ -14,7 +15,7 @@ import { byID, data, say } from "./page.js";
 
 const WAIT_MS = 60e3;
 const USUAL_TDS = 1.3, LEAST_TDS = 0.01, MOST_TDS = 30; // %
-const strengthText = (/** @type {number} */ pct) => pct.toFixed(2) + "%";
+const strengthText = (/** @type {number} */ pct) => percent(pct, 2);
 
 export class BatchQuestion {
   /** @type {Batch | null} */

@@ -53,7 +53,7 @@ function clockText(t) {
  */
 function foundText(row, f) {
   const off = entries.difference(row, f.x, f.expected);
-  return [say("found_at", { amount: entries.text(row, f.x), when: f.clock }) + (off ? ", " + off : ""), f.waiting ? say("waiting") : ""].filter(Boolean).join(". ");
+  return [say("found_at", { amount: entries.text(row, f.x), when: f.clock }) + (off ? ", " + off : ""), f.waiting ? say("count_waiting") : ""].filter(Boolean).join(". ");
 }
 
 /** @param {HTMLElement} row that is still to be counted */
@@ -103,7 +103,7 @@ function draw() {
   for (const button of all(byID("places"), "button")) button.setAttribute("aria-pressed", String(button.dataset.place === place));
   byID("estimate").textContent = Number.isNaN(x) ? "" : entries.level(current, x);
   save.disabled = Number.isNaN(x) && !field.value;
-  save.textContent = Number.isNaN(x) ? say("found") : say("found_amount", { amount: entries.text(current, x) });
+  save.textContent = Number.isNaN(x) ? say("save") : say("save_amount", { amount: entries.text(current, x) });
 }
 
 /**
@@ -212,7 +212,7 @@ const outbox = countsOutbox({
   },
   refused: (refusal, item) => {
     if (!("undo" in item)) for (const [row, f] of found) if (f.at === item.counted_at) found.delete(row);
-    status.textContent = say("refused", { why: reason(refusal) });
+    status.textContent = say("count_refused", { why: reason(refusal) });
   },
   signedOut: () => { status.textContent = say("signed_out"); },
   unreachable: () => { status.textContent = say("kept"); },

@@ -1,7 +1,7 @@
 // What the ice share does to a recipe: strength, yield, temperature and batch over the part of the water that is ice, one above the
 // other, with a line through all of them at the share that is being tried.
 import { byID, say } from "./page.js";
-import { number } from "./quantity.js";
+import { number, percent } from "./quantity.js";
 
 /**
  * @typedef {{ ice_share: number, yield_pct: number, final_tds_pct: number, final_temp_if_iced_at_once_c: number, largest_batch_g: number | null }} Row
@@ -70,8 +70,8 @@ export class IceShareChart {
     const { shares, targetTDSPct, targetC } = /** @type {Recipe} */ (this.#shown);
     /** @type {Panel[]} */
     const panels = [
-      { name: say("share_strength"), of: (row) => row.final_tds_pct, write: (x) => number(x, 2) + "%", target: targetTDSPct },
-      { name: say("share_yield"), of: (row) => row.yield_pct, write: (x) => number(x, 1) + "%" },
+      { name: say("share_strength"), of: (row) => row.final_tds_pct, write: (x) => percent(x, 2), target: targetTDSPct },
+      { name: say("share_yield"), of: (row) => row.yield_pct, write: (x) => percent(x, 1) },
       { name: say("share_temp"), of: (row) => row.final_temp_if_iced_at_once_c, write: this.#units.temp, target: targetC, heat: true },
     ];
     if (shares.rows.every((row) => row.largest_batch_g !== null)) {
@@ -87,9 +87,9 @@ export class IceShareChart {
     const x = (/** @type {number} */ share) => LEFT + share / MOST * (width - LEFT - RIGHT);
     const parts = [];
     const last = recipe.shares.rows[recipe.shares.rows.length - 1].ice_share, share = Math.min(recipe.share, last);
-    for (let percent = 0; percent <= 100 * MOST; percent += 10) {
-      parts.push(drawn("line", { class: "scale", x1: x(percent / 100), y1: TOP, x2: x(percent / 100), y2: base }));
-      parts.push(drawn("text", { class: "scale-word", x: x(percent / 100), y: base + 18, "text-anchor": percent ? "middle" : "start" }, percent + "%"));
+    for (let pct = 0; pct <= 100 * MOST; pct += 10) {
+      parts.push(drawn("line", { class: "scale", x1: x(pct / 100), y1: TOP, x2: x(pct / 100), y2: base }));
+      parts.push(drawn("text", { class: "scale-word", x: x(pct / 100), y: base + 18, "text-anchor": pct ? "middle" : "start" }, percent(pct)));
     }
     parts.push(drawn("text", { class: "scale-word", x: width - RIGHT, y: base + 36, "text-anchor": "end" }, say("share_axis")));
     parts.push(drawn("line", { class: "share-tried", x1: x(share), y1: 0, x2: x(share), y2: base }));

@@ -247,14 +247,14 @@ function showControls(current, lane) {
   byID("ask-skip" + end).hidden = skipping === null || skipping !== current?.dataset.id;
   if (current) byID("skip-what" + end).textContent = say("why_skip", { what: data(current).short });
   back.disabled = !last;
-  back.textContent = last ? say("take_back_what", { what: data(last).short }) : say("take_back");
+  back.textContent = last ? say("undo_what", { what: data(last).short }) : say("undo");
   question.show();
 }
 
 function showClock() {
   const silent = Date.now() - currentAt, waiting = outbox.items.length, age = byID("age");
   age.hidden = silent < OLD && !waiting;
-  age.textContent = [silent >= OLD ? say("silent", { span: span(silent) }) : "", waiting ? say(waiting === 1 ? "waiting_one" : "waiting", { n: waiting }) : ""].filter(Boolean).join(" ");
+  age.textContent = [silent >= OLD ? say("silent", { span: span(silent) }) : "", waiting ? say("waiting", { n: waiting }) : ""].filter(Boolean).join(" ");
   // The site may be in another time zone than this screen: the server's time of day is moved on by the minutes since.
   const { now: sent, minutes } = boardData();
   const minute = (Number(minutes) + Math.floor((now() - Number(sent) + (Number(sent) % MINUTE)) / MINUTE)) % 1440;
@@ -493,7 +493,7 @@ async function acknowledge(button) {
       return;
     }
     button.disabled = false;
-    showTrouble(error instanceof Refusal ? say("not_seen", { why: error.message }) : say("no_answer"));
+    showTrouble(say("not_seen", { why: reason(error) }));
   }
 }
 
@@ -622,7 +622,7 @@ function showIce() {
   entries.press(entry, iceInHand);
   save.disabled = Number.isNaN(iceInHand);
   const level = entries.level(entry, iceInHand);
-  save.textContent = Number.isNaN(iceInHand) ? say("found") : say("found_amount", { amount: (level ? level + ", " : "") + entries.text(entry, iceInHand) });
+  save.textContent = Number.isNaN(iceInHand) ? say("save") : say("save_amount", { amount: (level ? level + ", " : "") + entries.text(entry, iceInHand) });
   const isFresh = last && now() - Date.parse(last.at) < FOUND_FRESH;
   byID("ice-kept").hidden = !isFresh;
   if (!last || !isFresh) return;

@@ -2,7 +2,7 @@
 // retain.
 import { plotMeasured } from "./brew-chart.js";
 import { Stored, all, byID, clicked, element, pageData, reason, request, say, site, siteURL } from "./page.js";
-import { digits, number, quantity } from "./quantity.js";
+import { digits, number, percent, quantity } from "./quantity.js";
 
 /**
  * @typedef {{ max_yield_pct: number, retained_ratio: number }} Fit
@@ -12,6 +12,7 @@ import { digits, number, quantity } from "./quantity.js";
 const unit = pageData.unit;
 const units = quantity({ pounds: "pounds" in pageData });
 const table = byID("brews", HTMLTableElement).tBodies[0];
+const headings = all(byID("brews"), "thead th");
 const form = byID("add-brew", HTMLFormElement);
 const day = new Intl.DateTimeFormat(document.documentElement.lang, { timeZone: pageData.zone, day: "numeric", month: "short", hour: "2-digit", minute: "2-digit" });
 
@@ -33,13 +34,11 @@ export function connectBrews(coffee, use) {
       const row = element("tr"), name = element("th", day.format(new Date(brew.at)) + (brew.by ? ", " + brew.by : ""));
       name.scope = "row";
       row.append(name);
-      /** @type {[string, string][]} */
-      const cells = [["dose", units.grams(brew.dose_g)], ["water", units.grams(brew.brew_water_g)], ["beverage", units.grams(brew.beverage_g)], ["tds", number(brew.tds_pct, 2) + "%"]];
-      for (const [label, text] of cells) {
+      [units.grams(brew.dose_g), units.grams(brew.brew_water_g), units.grams(brew.beverage_g), percent(brew.tds_pct, 2)].forEach((text, column) => {
         const cell = element("td", text);
-        cell.dataset.label = say(label);
+        cell.dataset.label = headings[column + 1].textContent ?? "";
         row.append(cell);
-      }
+      });
       const remove = element("button", say("remove")), cell = row.insertCell();
       remove.type = "button";
       remove.className = "try";

@@ -19,11 +19,11 @@ export const siteURL = "/v1/sites/" + encodeURIComponent(site);
 const texts = JSON.parse(pageData.words ?? "{}");
 
 /**
- * say returns a text of the page with its {named} places filled in.
+ * say returns a text of the page, or one that every page has, with its {named} places filled in.
  * @param {string} key
  * @param {Record<string, unknown>} [values]
  */
-export const say = (key, values = {}) => filled(texts[key], values);
+export const say = (key, values = {}) => filled(texts[key] ?? frameTexts[key], values);
 
 /**
  * @param {string} text
@@ -139,7 +139,6 @@ export class Refusal extends Error {
   constructor(status, problem) {
     super(troubles(problem));
     this.status = status;
-    this.explained = problem !== null;
   }
 
   /** The session or the screen's right has ended. */
@@ -173,6 +172,7 @@ export async function request(method, path, { json, match, type, ...options } = 
   const headers = new Headers();
   if (csrf) headers.set("X-CSRF-Token", csrf);
   if (match) headers.set("If-Match", match);
+  headers.set("Accept-Language", document.documentElement.lang); // the site's, not the browser's
   if (json !== undefined) {
     type = "application/json";
     options.body = JSON.stringify(json);
@@ -183,16 +183,6 @@ export async function request(method, path, { json, match, type, ...options } = 
   const content = answer.status === 204 ? null : await answer.json().catch(() => null);
   if (!answer.ok) throw new Refusal(answer.status, content);
   return content;
-}
-
-/**
- * whyNot says to the person why a request failed, with the page's texts no_answer, signed_out and failed.
- * @param {unknown} error
- */
-export function whyNot(error) {
-  if (!(error instanceof Refusal)) return say("no_answer");
-  if (error.status === 401) return say("signed_out");
-  return error.explained ? error.message : say("failed", { status: error.status });
 }
 
 /**

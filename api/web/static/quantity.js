@@ -20,6 +20,21 @@ export function number(x, decimals = 0) {
   return x < 0 && /[1-9]/.test(grouped) ? "−" + grouped : grouped;
 }
 
+/** What follows the number of a percentage in the page's language. */
+export const PERCENT = (0.5).toLocaleString(document.documentElement.lang, { style: "percent" }).replace(/^\d+/, "").replace(/\s/, THIN);
+
+/**
+ * percent writes a percentage: "1.45%".
+ * @param {number} x
+ */
+export const percent = (x, decimals = 0) => number(x, decimals) + PERCENT;
+
+/**
+ * typed writes a number as a person would type it into a field: without groups, with the decimal sign of the language.
+ * @param {number} x
+ */
+export const typed = (x) => String(x).replace(".", POINT);
+
 /** onStep reports whether x is a whole number of steps but for rounding errors. */
 const onStep = (/** @type {number} */ x) => Math.abs(x - Math.round(x)) < 1e-5 * Math.max(1, Math.abs(x) / 1e4);
 

@@ -4,7 +4,7 @@ import { plotRecipe } from "./brew-chart.js";
 import { IceShareChart } from "./ice-share-chart.js";
 import { connectBrews } from "./measured-brews.js";
 import { Refusal, all, byID, data, element, maybe, one, pageData, request, say, sentence, siteURL } from "./page.js";
-import { digits, number, quantity } from "./quantity.js";
+import { PERCENT, digits, number, percent, quantity, typed } from "./quantity.js";
 import { note, saved as sayItWasSaved } from "./saved.js";
 
 /**
@@ -65,7 +65,7 @@ class Dial {
     }
     show("");
     this.value = this.stored(x);
-    if (input === this.slider) this.number.value = text;
+    if (input === this.slider) this.number.value = typed(x);
     else this.slide(x);
     this.describe();
     ask();
@@ -82,7 +82,7 @@ class Dial {
 
   refresh() {
     const x = this.shown(this.value);
-    this.number.value = String(x);
+    this.number.value = typed(x);
     this.slide(x);
     this.describe();
   }
@@ -158,7 +158,7 @@ async function calculate() {
     if (signal.aborted) return;
     if (!(error instanceof Refusal)) show(say("no_answer"));
     else if (error.status === 422) showImpossible(say("not_possible"));
-    else show(say(error.signedOut ? "signed_out" : "no_answer"));
+    else show(error.signedOut ? error.message : say("no_answer"));
   }
 }
 
@@ -197,8 +197,8 @@ function showResult({ recipe: r, outC, dose, split, cooling }) {
   const { fault, how } = coolsFirst ? firstCooling(r, outC, split, cooling) : { fault: "", how: "" };
   byID("impossible").hidden = !fault;
   byID("impossible").textContent = fault;
-  byID("o-tds").textContent = number(split.final_tds_pct, 2) + "%";
-  byID("o-yield").textContent = number(split.yield_pct, 1) + "%";
+  byID("o-tds").textContent = percent(split.final_tds_pct, 2);
+  byID("o-yield").textContent = percent(split.yield_pct, 1);
   byID("o-temp").textContent = units.temp(fault ? split.final_temp_if_iced_at_once_c : split.final_temp_c);
   byID("o-cool").textContent = coolsFirst ? units.temp(Math.floor(split.precool_needed_c)) : say("nothing_first");
   const hasIce = split.ice_g >= 0.5;
@@ -227,7 +227,7 @@ function firstCooling(r, outC, split, cooling) {
   if (r.method !== "flash") return how(say("by_store"));
   if (split.ice_g < 0.5) return fault(say("impossible_no_ice", values));
   if (split.share_needed_without_precool === null) return fault(say("impossible", values));
-  return fault(say("impossible_share", { ...values, share: Math.ceil(100 * split.share_needed_without_precool) }));
+  return fault(say("impossible", values) + " " + say("or_share", { share: Math.ceil(100 * split.share_needed_without_precool) }));
 }
 
 /** @param {string[]} cautions */
@@ -268,7 +268,7 @@ function showChanges() {
   const line = (/** @type {string} */ what, /** @type {unknown} */ from, /** @type {unknown} */ to) => element("li", say("changed", { what, from, to }));
   const lines = dials.filter((dial) => dial.inRecipe && Math.abs(dial.value - saved[dial.id]) >= 1e-9)
     .map((dial) => {
-      const shown = (/** @type {number} */ x) => dial.shown(x) + (dial.unit === "%" ? "" : " ") + dial.unit;
+      const shown = (/** @type {number} */ x) => typed(dial.shown(x)) + (dial.unit === "%" ? PERCENT : " " + dial.unit);
       return line(dial.name, shown(saved[dial.id]), shown(dial.value));
     });
   if (recipe.bath !== saved.bath) lines.push(line(say("bath"), say(saved.bath ? "yes" : "no"), say(recipe.bath ? "yes" : "no")));
@@ -298,7 +298,6 @@ saveButton.addEventListener("click", async () => {
 function whyNotSaved(error) {
   if (!(error instanceof Refusal)) return say("no_answer");
   if (error.status === 412 || error.status === 409) return say("conflict");
-  if (error.status === 401) return say("signed_out");
   return say("refused", { why: error.message });
 }
 

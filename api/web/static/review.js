@@ -1,6 +1,7 @@
 // Review: replays past days, and shows how far that is.
 import { listen, showProgress } from "./live.js";
-import { byID, clicked, element, request, say, siteURL, whyNot } from "./page.js";
+import { byID, clicked, element, request, say, siteURL, reason } from "./page.js";
+import { percent } from "./quantity.js";
 
 const replay = byID("relive", HTMLButtonElement);
 const show = (/** @type {string} */ text, stoppable = false) => showProgress("replay", text, stoppable);
@@ -12,7 +13,7 @@ replay.addEventListener("click", async () => {
     show(say("queued"));
   } catch (error) {
     replay.disabled = false;
-    show(whyNot(error));
+    show(reason(error));
   }
 });
 
@@ -21,7 +22,7 @@ byID("work").addEventListener("click", (event) => {
   if (!stop) return;
   stop.disabled = true;
   request("DELETE", siteURL + "/work/replay").catch((error) => {
-    show(whyNot(error), true);
+    show(reason(error), true);
     stop.disabled = false;
   });
 });
@@ -31,7 +32,7 @@ listen({
     if (job.kind !== "replay") return;
     replay.disabled = !job.over;
     if (!job.over) {
-      show(say("replay", { share: Math.round(100 * job.share) + "%" }), true);
+      show(say("replay", { share: percent(100 * job.share) }), true);
       return;
     }
     const line = show(say("over"));

@@ -1,5 +1,5 @@
 // Past sales from a file: the page shows what the file holds, and then takes all of it or nothing.
-import { byID, element, maybe, request, say, siteURL, whyNot } from "./page.js";
+import { byID, element, maybe, request, say, siteURL, reason } from "./page.js";
 
 const SHOWN_FAULTS = 20;
 const XLSX = "application/vnd.openxmlformats-officedocument.spreadsheetml.sheet";
@@ -35,7 +35,7 @@ function connect(form) {
       }
       show(...lines);
       take.hidden = !found.rows || found.errors.length > 0;
-    } catch (error) { show(whyNot(error)); }
+    } catch (error) { show(reason(error)); }
   });
   form.addEventListener("change", () => { take.hidden = true; });
   take.addEventListener("click", async () => {
@@ -44,7 +44,7 @@ function connect(form) {
       show(say("brought", await send(false)));
       take.hidden = true;
       setTimeout(() => location.reload(), 1500);
-    } catch (error) { show(whyNot(error)); }
+    } catch (error) { show(reason(error)); }
     take.disabled = false;
   });
 }

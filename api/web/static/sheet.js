@@ -32,7 +32,7 @@ function show(task, state) {
   if (!row || !(box instanceof HTMLInputElement)) return;
   box.checked = state === "made";
   row.classList.toggle("over", state === "made" || state === "skipped");
-  one(row, ".mark").textContent = state === "due" ? "" : say("state_" + state);
+  one(row, ".mark").textContent = state === "due" ? "" : say("state." + state);
 }
 
 /**

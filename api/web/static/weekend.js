@@ -1,7 +1,8 @@
 // Weekend: plans again, publishes, corrects a number in its place, tries a fix and applies it.
 import { addCards } from "./card.js";
 import { listen, showProgress } from "./live.js";
-import { all, byID, clicked, csrfToken, data, element, maybe, one, pageData, request, say, site, siteURL, whyNot } from "./page.js";
+import { all, byID, clicked, csrfToken, data, element, maybe, one, pageData, request, say, site, siteURL, reason } from "./page.js";
+import { percent, typed } from "./quantity.js";
 import { saved } from "./saved.js";
 
 const status = maybe("said");
@@ -24,7 +25,7 @@ async function busy(button, text, work) {
   try {
     await work();
   } catch (error) {
-    show(whyNot(error));
+    show(reason(error));
     button.disabled = false;
   }
   document.body.removeAttribute("aria-busy");
@@ -149,7 +150,7 @@ function setPart(input, value, mine) {
 /** @param {string} date @param {string} drink */
 function addUp(date, drink) {
   const numbers = partsOf(date, drink).map((input) => input.value).filter((value) => value !== "");
-  setTotal(date, drink, numbers.length === 0 ? "" : String(Math.round(10 * numbers.reduce((sum, n) => sum + Number(n.replace(",", ".")), 0)) / 10));
+  setTotal(date, drink, numbers.length === 0 ? "" : typed(Math.round(10 * numbers.reduce((sum, n) => sum + Number(n.replace(",", ".")), 0)) / 10));
 }
 
 for (const input of all(document, ".asked input", HTMLInputElement)) {
@@ -173,7 +174,7 @@ for (const input of all(document, ".asked input", HTMLInputElement)) {
         setPart(input, kept, mine !== "");
         addUp(date, drink);
       }), input);
-    }).catch((error) => showFault(input, whyNot(error))));
+    }).catch((error) => showFault(input, reason(error))));
   });
 }
 
@@ -266,7 +267,7 @@ function announce(text) {
 function showLearning({ kind, share, over }) {
   const work = maybe("work");
   if (!work || kind !== "refit") return;
-  if (!over) showProgress(kind, say("learning", { share: Math.round(100 * share) + "%" }), form !== null);
+  if (!over) showProgress(kind, say("learning", { share: percent(100 * share) }), form !== null);
   else if (work.querySelector('[data-kind="refit"]')) showProgress(kind, say("learnt"), false);
 }
 
@@ -276,7 +277,7 @@ maybe("work")?.addEventListener("click", (event) => {
   stop.disabled = true;
   request("DELETE", siteURL + "/work/" + data(stop.closest("[data-kind]")).kind).catch((error) => {
     stop.disabled = false;
-    show(whyNot(error));
+    show(reason(error));
   });
 });
 
@@ -285,7 +286,7 @@ listen({
     if (problem) announce(say("plan_failed", { why: problem }));
     else if (revision > Number(pageData.revision)) announce(say("newer", { revision }));
   },
-  sheet({ revision }) { announce(revision ? say("new_sheet_of", { revision }) : say("new_sheet")); },
+  sheet() { announce(say("new_sheet")); },
   work(job) {
     if (job.kind === "plan") showPlanning(job);
     else showLearning(job);

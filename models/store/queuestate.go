@@ -1,0 +1,70 @@
+package store
+
+import (
+	"context"
+	"errors"
+	"fmt"
+	"io/fs"
+	"os"
+	"time"
+
+	"github.com/riverqueue/river/rivertype"
+
+	"hotday/models"
+)
+
+// QueueState reads how the queue stands, without its own work, by the machine's clock, which is the queue's.
+func (s *Store) QueueState(ctx context.Context) (q models.QueueState, err error) {
+	type group struct {
+		State string
+		N     int
+		Due   string
+		Since *string // nil: none was attempted
+	}
+	groups, err := rows[group](ctx, s, `SELECT state, COUNT(*) AS n, MIN(scheduled_at) AS due, MIN(attempted_at) AS since FROM river_job
+		WHERE state IN ('available', 'running', 'scheduled', 'retryable', 'discarded') AND args ->> 'what' <> ? GROUP BY state`, releaseLost)
+	if err != nil {
+		return q, fmt.Errorf("read the state of the queue: %w", err)
+	}
+	now := time.Now()
+	age := func(at string) time.Duration {
+		t, e := time.Parse(time.DateTime, at) // as River writes them, in UTC, with milliseconds
+		err = errors.Join(err, e)
+		return max(0, now.Sub(t))
+	}
+	for _, g := range groups {
+		switch rivertype.JobState(g.State) {
+		case rivertype.JobStateAvailable:
+			q.Due, q.OldestDue = g.N, age(g.Due)
+		case rivertype.JobStateRunning:
+			q.Running = g.N
+			if g.Since != nil {
+				q.LongestRunning = age(*g.Since)
+			}
+		case rivertype.JobStateDiscarded:
+			q.GivenUp = g.N
+		default:
+			q.Later += g.N
+		}
+	}
+	return q, err
+}
+
+// FileSizes returns the bytes of the database file and of its write-ahead log.
+func (s *Store) FileSizes() (database, log int64, err error) {
+	size := func(path string) (int64, error) {
+		f, err := os.Stat(path)
+		if err != nil {
+			return 0, err
+		}
+		return f.Size(), nil
+	}
+	if database, err = size(s.dsn); err != nil {
+		return 0, 0, err
+	}
+	log, err = size(s.dsn + "-wal")
+	if errors.Is(err, fs.ErrNotExist) { // before the first write
+		err = nil
+	}
+	return database, log, err
+}

@@ -1,0 +1,71 @@
+package store_test
+
+import (
+	"context"
+	"errors"
+	"sync"
+	"testing"
+	"time"
+
+	"github.com/stretchr/testify/require"
+
+	"hotday/models"
+)
+
+func TestQueueStateCountsJobsByWhatTheyWaitFor(t *testing.T) {
+	t.Parallel()
+	s := fastStore(t, openSQLite)
+	empty, err := s.QueueState(ctx)
+	require.NoError(t, err)
+	require.Equal(t, models.QueueState{}, empty)
+
+	_, err = s.Enqueue(ctx, models.Job{Kind: "watch", Site: shop, Key: "later", RunAt: time.Now().Add(time.Hour)})
+	require.NoError(t, err)
+	enqueue(t, s, "watch", "due")
+	waiting, err := s.QueueState(ctx)
+	require.NoError(t, err)
+	require.Equal(t, []int{1, 1, 0}, []int{waiting.Due, waiting.Later, waiting.Running})
+	later, err := s.QueueState(ctx)
+	require.NoError(t, err)
+	require.GreaterOrEqual(t, later.OldestDue, waiting.OldestDue)
+	require.Less(t, later.OldestDue, time.Hour, "the times are read as UTC")
+
+	started, resume := make(chan struct{}), make(chan struct{})
+	goOn := sync.OnceFunc(func() { close(resume) })
+	running(t, s, map[string]models.Work{"watch": func(context.Context, models.Job) (func(models.Store) error, error) {
+		close(started)
+		<-resume
+		return func(tx models.Store) error { return event(tx, "plan") }, nil
+	}})
+	t.Cleanup(goOn) // runs before the queue is stopped
+	receive(t, started)
+	busy, err := s.QueueState(ctx)
+	require.NoError(t, err)
+	require.Equal(t, []int{0, 1, 1}, []int{busy.Due, busy.Later, busy.Running})
+	require.Less(t, busy.LongestRunning, time.Hour)
+	require.Zero(t, busy.OldestDue)
+	goOn()
+	waitForEvents(t, s, 1)
+	data, log, err := s.FileSizes()
+	require.NoError(t, err)
+	require.Positive(t, data)
+	require.Positive(t, log)
+}
+
+func TestJobsThatUsedUpTheirAttemptsAreGivenUp(t *testing.T) {
+	t.Parallel()
+	s := fastStore(t, openSQLite)
+	enqueue(t, s, "watch", "hopeless")
+	tried := make(chan int, 100)
+	end := running(t, s, map[string]models.Work{"watch": func(context.Context, models.Job) (func(models.Store) error, error) {
+		tried <- 1
+		return nil, errors.New("the network is down")
+	}})
+	for range 25 { // River's attempts
+		receive(t, tried)
+	}
+	end()
+	q, err := s.QueueState(ctx)
+	require.NoError(t, err)
+	require.Equal(t, models.QueueState{GivenUp: 1}, q)
+}

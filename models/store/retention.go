@@ -1,0 +1,171 @@
+package store
+
+import (
+	"context"
+	"slices"
+	"time"
+
+	"hotday/models"
+)
+
+const (
+	tidyBatch     = 200 // rows removed in one transaction, for which others wait
+	versionsKept  = 100 // of a set-up, whatever their age: those in which changes by hand are looked for
+	journalLimit  = 64 << 20
+	currentSheets = "SELECT MAX(n.id) FROM sheets n WHERE n.site = h.site AND n.date = h.date"
+)
+
+// TidySite removes a site's old records.
+func (s *Store) TidySite(ctx context.Context, site string, keep models.Keep, now time.Time) (models.Tidied, error) {
+	done := models.Tidied{Removed: map[string]int64{}}
+	err := failed("remove old records of "+site, func() error {
+		if _, err := s.site(ctx, site); err != nil {
+			return err
+		}
+		if err := s.tidyPlans(ctx, site, keep, now, &done); err != nil {
+			return err
+		}
+		if err := s.tidySheets(ctx, site, keep.Before(models.KeepSheets, now), &done); err != nil {
+			return err
+		}
+		for _, of := range []struct {
+			name, statement string
+			args            []any
+		}{
+			{models.KeepEvents, `DELETE FROM live_events WHERE site = ? AND id IN (SELECT id FROM live_events WHERE site = ? AND at < ? ORDER BY id LIMIT ?)`,
+				[]any{site, site, ms(keep.Before(models.KeepEvents, now)), tidyBatch}},
+			{models.KeepWarnings, `DELETE FROM warnings WHERE id IN (SELECT id FROM warnings WHERE site = ? AND opened_at < ? AND closed_at < ? LIMIT ?)`,
+				[]any{site, ms(keep.Before(models.KeepWarnings, now)), ms(keep.Before(models.KeepWarnings, now)), tidyBatch}},
+			{models.KeepSetups, `DELETE FROM setups WHERE site = ? AND version IN (SELECT version FROM setups WHERE site = ? AND stored_at < ?
+				AND version <= (SELECT MAX(version) FROM setups WHERE site = ?) - ? ORDER BY version LIMIT ?)`,
+				[]any{site, site, ms(keep.Before(models.KeepSetups, now)), site, versionsKept, tidyBatch}},
+		} {
+			if err := s.removeAll(ctx, of.name, &done, of.statement, of.args...); err != nil {
+				return err
+			}
+		}
+		n, err := s.compressStored(ctx, site)
+		done.Compressed = n
+		return err
+	}())
+	return done, err
+}
+
+// TidyService removes old records that belong to no site.
+func (s *Store) TidyService(ctx context.Context, keep models.Keep, now time.Time) (models.Tidied, error) {
+	done := models.Tidied{Removed: map[string]int64{}}
+	err := failed("remove old records", func() error {
+		hooks, err := s.Webhooks(ctx)
+		if err != nil {
+			return err
+		}
+		for _, w := range hooks {
+			if err := s.removeAll(ctx, models.KeepDeliveries, &done, `DELETE FROM deliveries WHERE id IN (SELECT id FROM deliveries
+				WHERE webhook = ? AND created_at < ? LIMIT ?)`,
+				w.ID, ms(keep.Before(models.KeepDeliveries, now)), tidyBatch); err != nil {
+				return err
+			}
+		}
+		people, err := s.People(ctx)
+		if err != nil {
+			return err
+		}
+		for _, p := range people {
+			old := ms(keep.Before(models.KeepDeliveries, now))
+			if err := s.removeAll(ctx, models.KeepDeliveries, &done, "DELETE FROM mails WHERE id IN (SELECT id FROM mails WHERE person = ? AND created_at < ? LIMIT ?)",
+				p.ID, old, tidyBatch); err != nil {
+				return err
+			}
+			old = ms(keep.Before(models.KeepWarnings, now)) // before, they say what has been sent
+			if err := s.removeAll(ctx, models.KeepDeliveries, &done, `DELETE FROM mailed_warnings WHERE person = ? AND (warning, grade) IN
+				(SELECT warning, grade FROM mailed_warnings WHERE person = ? AND at < ? LIMIT ?)`, p.ID, p.ID, old, tidyBatch); err != nil {
+				return err
+			}
+		}
+		return s.removeAll(ctx, models.KeepActivity, &done, "DELETE FROM audit WHERE id IN (SELECT id FROM audit WHERE at < ? LIMIT ?)",
+			ms(keep.Before(models.KeepActivity, now)), tidyBatch)
+	}())
+	return done, err
+}
+
+// removeAll runs a statement that removes at most tidyBatch rows until it finds no more.
+func (s *Store) removeAll(ctx context.Context, name string, done *models.Tidied, statement string, args ...any) error {
+	for {
+		var n int64
+		err := s.within(ctx, func(tx *Store) (err error) {
+			n, err = tx.exec(ctx, statement, args...)
+			return err
+		})
+		done.Removed[name] += n
+		if err != nil || n < tidyBatch {
+			return err
+		}
+	}
+}
+
+// tidyPlans removes plan revisions. The latest stays, since the next one's number follows from it.
+func (s *Store) tidyPlans(ctx context.Context, site string, keep models.Keep, now time.Time, done *models.Tidied) error {
+	old, published := ms(keep.Before(models.KeepPlans, now)), ms(keep.Before(models.KeepPublished, now))
+	list, err := rows[struct {
+		Revision int
+		StoredAt int64
+	}](ctx, s, `SELECT revision, stored_at FROM plans WHERE site = ? AND stored_at < ? AND revision < (SELECT MAX(revision) FROM plans WHERE site = ?)
+		ORDER BY revision`, site, max(old, published), site)
+	if err != nil {
+		return err
+	}
+	current, err := rows[int](ctx, s, "SELECT DISTINCT h.revision FROM sheets h WHERE h.site = ? AND h.id = ("+currentSheets+")", site)
+	if err != nil {
+		return err
+	}
+	slices.Sort(current)
+	remove := map[string][]int{}
+	for _, r := range list {
+		name, before := models.KeepPlans, old
+		if _, ok := slices.BinarySearch(current, r.Revision); ok {
+			name, before = models.KeepPublished, published
+		}
+		if r.StoredAt < before {
+			remove[name] = append(remove[name], r.Revision)
+		}
+	}
+	for name, revisions := range remove {
+		for some := range slices.Chunk(revisions, tidyBatch/10) { // each is several pages
+			if err := s.within(ctx, func(tx *Store) error {
+				if _, err := tx.exec(ctx, "DELETE FROM plan_documents WHERE site = ? AND revision IN ?", site, some); err != nil {
+					return err
+				}
+				n, err := tx.exec(ctx, "DELETE FROM plans WHERE site = ? AND revision IN ?", site, some)
+				done.Removed[name] += n
+				return err
+			}); err != nil {
+				return err
+			}
+		}
+	}
+	return nil
+}
+
+// tidySheets removes replaced sheets and the tasks that only they had. A marked task stays, and the sheet that it was on: what was done
+// remains known.
+func (s *Store) tidySheets(ctx context.Context, site string, before time.Time, done *models.Tidied) error {
+	day := before.UTC().Format(time.DateOnly)
+	old, err := rows[int64](ctx, s, "SELECT h.id FROM sheets h WHERE h.site = ? AND h.date < ? AND h.published_at < ? AND h.id <> ("+currentSheets+") ORDER BY h.id",
+		site, day, ms(before))
+	if err != nil {
+		return err
+	}
+	for some := range slices.Chunk(old, tidyBatch/10) {
+		if err := s.within(ctx, func(tx *Store) error {
+			if _, err := tx.exec(ctx, "DELETE FROM tasks WHERE sheet_id IN ? AND NOT EXISTS (SELECT 1 FROM task_marks m WHERE m.task = tasks.id)", some); err != nil {
+				return err
+			}
+			n, err := tx.exec(ctx, "DELETE FROM sheets WHERE id IN ? AND NOT EXISTS (SELECT 1 FROM tasks k WHERE k.sheet_id = sheets.id)", some)
+			done.Removed[models.KeepSheets] += n
+			return err
+		}); err != nil {
+			return err
+		}
+	}
+	return nil
+}

@@ -1,0 +1,285 @@
+package store
+
+import (
+	"bytes"
+	"context"
+	"crypto/aes"
+	"crypto/cipher"
+	"crypto/rand"
+	"crypto/sha256"
+	"encoding/base64"
+	"encoding/hex"
+	"errors"
+	"fmt"
+	"io/fs"
+	"os"
+	"path/filepath"
+	"strings"
+)
+
+// Secrets that must be known in full, those of webhooks, are stored encrypted with AES-256-GCM under a key that is not in the database:
+// whoever has a copy of the database alone cannot sign in the name of the shop. The key file holds one key a line, the current one first.
+const (
+	keySuffix = ".key" // of the default key file, after the name of the database
+	keyLine   = "hotday-key-1 "
+	keySize   = 32
+	sealed    = "sealed:1:" // before the key's ID and the ciphertext
+)
+
+// WithSecretFile sets the key file of secrets; otherwise it is the database's name with .key. It is created when the first secret is stored.
+func WithSecretFile(path string) Option {
+	return func(s *shared) {
+		if path != "" {
+			s.keyFile = path
+		}
+	}
+}
+
+type secretKey [keySize]byte
+
+// id names a key without giving it away.
+func (k secretKey) id() string {
+	sum := sha256.Sum256(append([]byte("hotday key id "), k[:]...))
+	return hex.EncodeToString(sum[:4])
+}
+
+func newKey() (k secretKey) {
+	_, _ = rand.Read(k[:]) // never fails
+	return k
+}
+
+func (k secretKey) aead() cipher.AEAD {
+	block, err := aes.NewCipher(k[:])
+	if err == nil {
+		var gcm cipher.AEAD
+		if gcm, err = cipher.NewGCMWithRandomNonce(block); err == nil {
+			return gcm
+		}
+	}
+	panic(err) // the size is right
+}
+
+// seal encrypts a secret for the row with an ID: moved to another row it cannot be read.
+func (k secretKey) seal(row, secret string) string {
+	return sealed + k.id() + ":" + base64.RawStdEncoding.EncodeToString(k.aead().Seal(nil, nil, []byte(secret), []byte(row)))
+}
+
+// sealedWith returns the ID of the key of a stored secret, false if it is in plain text, as earlier versions stored it.
+func sealedWith(stored string) (key string, ok bool) {
+	rest, ok := strings.CutPrefix(stored, sealed)
+	key, _, _ = strings.Cut(rest, ":")
+	return key, ok
+}
+
+// unseal returns the secret of a row.
+func (sh *shared) unseal(row, stored string) (string, error) {
+	id, ok := sealedWith(stored)
+	if !ok {
+		return stored, nil
+	}
+	keys, err := sh.keys()
+	if err != nil {
+		return "", err
+	}
+	for _, k := range keys {
+		if k.id() != id {
+			continue
+		}
+		raw, err := base64.RawStdEncoding.DecodeString(strings.TrimPrefix(stored, sealed+id+":"))
+		if err != nil {
+			return "", fmt.Errorf("read an encrypted secret: %w", err)
+		}
+		plain, err := k.aead().Open(nil, nil, raw, []byte(row))
+		if err != nil {
+			return "", fmt.Errorf("decrypt a secret: %w", err)
+		}
+		return string(plain), nil
+	}
+	return "", sh.missingKey(id)
+}
+
+func (sh *shared) missingKey(id string) error {
+	return fmt.Errorf("the webhook secrets of %s are encrypted with key %s, which is not in %s: put the key file back, or name it with --secret-file; "+
+		"if it is lost, hotday secrets forget --db %s removes the webhooks that need it", sh.dsn, id, sh.keyFile, sh.dsn)
+}
+
+// keys reads the key file, none if it does not exist. It is read at each use, so that a rotation takes effect in running services.
+func (sh *shared) keys() ([]secretKey, error) {
+	doc, err := os.ReadFile(sh.keyFile)
+	if errors.Is(err, fs.ErrNotExist) {
+		return nil, nil
+	}
+	if err != nil {
+		return nil, fmt.Errorf("read the key file: %w", err)
+	}
+	var keys []secretKey
+	for line := range strings.Lines(string(doc)) {
+		text, ok := strings.CutPrefix(strings.TrimSpace(line), keyLine)
+		raw, err := base64.StdEncoding.DecodeString(text)
+		if !ok || err != nil || len(raw) != keySize {
+			return nil, fmt.Errorf("%s is not a key file of hotday", sh.keyFile)
+		}
+		keys = append(keys, secretKey(raw))
+	}
+	if len(keys) == 0 {
+		return nil, fmt.Errorf("the key file %s is empty", sh.keyFile)
+	}
+	return keys, nil
+}
+
+// writeKeys replaces the key file, durably.
+func (sh *shared) writeKeys(keys []secretKey) (err error) {
+	var doc bytes.Buffer
+	for _, k := range keys {
+		fmt.Fprintln(&doc, keyLine+base64.StdEncoding.EncodeToString(k[:]))
+	}
+	dir := filepath.Dir(sh.keyFile)
+	tmp, err := os.CreateTemp(dir, ".hotday-key-*") // mode 0600
+	if err != nil {
+		return fmt.Errorf("write the key file: %w", err)
+	}
+	_, err = tmp.Write(doc.Bytes())
+	if err = errors.Join(err, tmp.Sync(), tmp.Close()); err == nil {
+		err = os.Rename(tmp.Name(), sh.keyFile)
+	}
+	if err != nil {
+		return errors.Join(fmt.Errorf("write the key file: %w", err), os.Remove(tmp.Name()))
+	}
+	return syncDir(dir)
+}
+
+// seal encrypts a secret with the current key. It must run in the transaction that stores the secret: the write lock orders it with
+// rotations and with the creation of the key file.
+func (s *Store) seal(ctx context.Context, row, secret string) (string, error) {
+	keys, err := s.keys()
+	if err != nil {
+		return "", err
+	}
+	if len(keys) == 0 {
+		if err := s.needKeys(ctx, nil); err != nil {
+			return "", err
+		}
+		keys = []secretKey{newKey()}
+		if err := s.writeKeys(keys); err != nil {
+			return "", err
+		}
+	}
+	return keys[0].seal(row, secret), nil
+}
+
+// needKeys returns an error if a stored secret is encrypted with a key other than these.
+func (s *Store) needKeys(ctx context.Context, keys []secretKey) error {
+	known := map[string]bool{}
+	for _, k := range keys {
+		known[k.id()] = true
+	}
+	stored, err := rows[string](ctx, s, "SELECT secret FROM webhooks ORDER BY id")
+	if err != nil {
+		return err
+	}
+	for _, x := range stored {
+		if id, ok := sealedWith(x); ok && !known[id] {
+			return s.missingKey(id)
+		}
+	}
+	return nil
+}
+
+type secretRow struct{ ID, Secret string }
+
+// EncryptSecrets encrypts secrets that an earlier version stored in plain text, and removes their traces from the file. It is an error if
+// the key of others is missing.
+func (s *Store) EncryptSecrets(ctx context.Context) error {
+	return failed("encrypt the webhook secrets", s.reseal(ctx, func(stored string) bool {
+		_, ok := sealedWith(stored)
+		return !ok
+	}))
+}
+
+// RotateSecrets encrypts all secrets with a new key and forgets the former ones. Services may be running: they read the file at each use.
+func (s *Store) RotateSecrets(ctx context.Context) error {
+	keys, err := s.keys()
+	if err != nil {
+		return err
+	}
+	if err := s.needKeys(ctx, keys); err != nil {
+		return err
+	}
+	fresh := newKey()
+	if err := s.writeKeys(append([]secretKey{fresh}, keys...)); err != nil {
+		return err
+	}
+	if err := s.reseal(ctx, func(string) bool { return true }); err != nil {
+		return failed("encrypt the webhook secrets again", err)
+	}
+	return s.writeKeys([]secretKey{fresh})
+}
+
+// reseal encrypts the chosen secrets with the current key.
+func (s *Store) reseal(ctx context.Context, chosen func(stored string) bool) error {
+	list, err := rows[secretRow](ctx, s, "SELECT id, secret FROM webhooks ORDER BY id")
+	if err != nil || len(list) == 0 {
+		return err
+	}
+	// Overwritten content is zeroed, and the log, which has it too, is emptied.
+	if err := s.write.WithContext(ctx).Exec("PRAGMA secure_delete = ON").Error; err != nil {
+		return err
+	}
+	changed := 0
+	err = s.within(ctx, func(tx *Store) error {
+		keys, err := tx.keys()
+		if err != nil {
+			return err
+		}
+		if err := tx.needKeys(ctx, keys); err != nil {
+			return err
+		}
+		list, err := rows[secretRow](ctx, tx, "SELECT id, secret FROM webhooks ORDER BY id")
+		if err != nil {
+			return err
+		}
+		for _, r := range list {
+			if !chosen(r.Secret) {
+				continue
+			}
+			plain, err := tx.unseal(r.ID, r.Secret)
+			if err != nil {
+				return err
+			}
+			again, err := tx.seal(ctx, r.ID, plain)
+			if err != nil {
+				return err
+			}
+			if _, err := tx.exec(ctx, "UPDATE webhooks SET secret = ? WHERE id = ?", again, r.ID); err != nil {
+				return err
+			}
+			changed++
+		}
+		return nil
+	})
+	if err == nil && changed > 0 {
+		err = s.write.WithContext(ctx).Exec("PRAGMA wal_checkpoint(TRUNCATE)").Error
+	}
+	return errors.Join(err, s.write.WithContext(ctx).Exec("PRAGMA secure_delete = OFF").Error)
+}
+
+// ForgetSecrets removes the webhooks whose secrets cannot be read since their key is lost, and returns their addresses.
+func (s *Store) ForgetSecrets(ctx context.Context) (removed []string, err error) {
+	err = failed("remove webhooks without a key", s.within(ctx, func(tx *Store) error {
+		list, err := rows[webhookRow](ctx, tx, "SELECT "+webhookColumns+" FROM webhooks ORDER BY created_at, id")
+		if err != nil {
+			return err
+		}
+		for _, r := range list {
+			if _, err := tx.unseal(r.ID, r.Secret); err == nil {
+				continue
+			}
+			if err := tx.RemoveWebhook(ctx, r.ID); err != nil {
+				return err
+			}
+			removed = append(removed, r.URL)
+		}
+		return nil
+	}))
+	return removed, err
+}
