@@ -174,3 +174,37 @@ func TestSecretsOfLinksCannotBeGuessed(t *testing.T) {
 		b.stranger("GET", path, nil).is(http.StatusTooManyRequests)
 	}
 }
+
+func TestTheAccessPageSetsMail(t *testing.T) {
+	t.Parallel()
+	b := newBundle(t, withMail)
+	b.setUp("quay")
+	p, path := b.mailed("sheet")
+	form := func(name string, values url.Values) answer {
+		t.Helper()
+		values.Set("id", p.ID)
+		return b.raw(call{method: "POST", path: "/s/quay/people/" + name, body: values.Encode(), header: map[string]string{"Content-Type": "application/x-www-form-urlencoded"}})
+	}
+	page := string(b.raw(call{method: "GET", path: "/s/quay/people"}).is(200).body)
+	require.Contains(t, page, "E-mail: ada@example.com, not confirmed yet.")
+	require.Regexp(t, `value="sheet" checked>`, page)
+	require.NotRegexp(t, `value="act_now" checked>`, page)
+	require.Contains(t, page, "<b>Waiting</b> Link to confirm the address")
+	require.NotContains(t, page, b.code(p.ID))
+
+	form("accounts-confirm", url.Values{})
+	b.stranger("POST", "/mail/confirm", url.Values{"code": {b.code(p.ID)}}).is(200)
+	page = string(form("accounts-mail", url.Values{"address": {"ada@example.com"}, "kind": {"weekly_review", "act_now"}}).is(200).body)
+	require.Contains(t, page, "E-mail: ada@example.com.")
+	require.Contains(t, page, "changed the e-mail of Ada Brook (quay: act_now, weekly_review).")
+	require.Contains(t, page, "confirmed the address ada@example.com.")
+	var set models.MailSettings
+	b.get(path).is(200).into(&set)
+	require.Equal(t, []string{"act_now", "weekly_review"}, set.Kinds("quay"))
+	require.Contains(t, string(form("accounts-mail", url.Values{"address": {"ada"}}).is(422).body), "Enter one e-mail address.")
+	require.Contains(t, string(form("accounts-mail", url.Values{"address": {""}}).is(200).body), "No e-mail.")
+
+	off := newBundle(t)
+	off.setUp("quay")
+	require.Contains(t, string(off.raw(call{method: "GET", path: "/s/quay/people"}).is(200).body), "E-mail isn’t set up.")
+}
