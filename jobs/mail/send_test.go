@@ -117,7 +117,7 @@ func TestRefusalsArePermanentOnlyIfTheServerSaysSo(t *testing.T) {
 	require.Empty(t, locked.Messages())
 }
 
-// silent accepts connections and says nothing.
+// A mail server that accepts connections and says nothing.
 func TestASilentServerIsLeftWhenTheContextEnds(t *testing.T) {
 	t.Parallel()
 	l, err := net.Listen("tcp", "127.0.0.1:0")
@@ -138,7 +138,7 @@ func TestASilentServerIsLeftWhenTheContextEnds(t *testing.T) {
 	}()
 	s, err := NewServer(Settings{Server: l.Addr().String(), From: "hotday@example.com", PublicURL: "http://127.0.0.1"})
 	require.NoError(t, err)
-	require.Error(t, s.Send(ctx, sample()))
+	require.ErrorIs(t, s.Send(ctx, sample()), net.ErrClosed, "not at the end of a timeout")
 	require.Error(t, <-closed, "the connection is closed")
 }
 
