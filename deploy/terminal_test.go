@@ -98,7 +98,7 @@ func TestTyposGetSuggestions(t *testing.T) {
 	_, stderr, _ = hotday(t, "", "calc", "glas")
 	assert.NotContains(t, stderr, "keyboard")
 	help, _, _ := hotday(t, "", "calc", "--help")
-	assert.Regexp(t, `chill +ice to bring a drink`, help)
+	assert.Regexp(t, `chill +ice for a target`, help)
 }
 
 // Each shell completes some lines through its own completion machinery.

@@ -14,8 +14,8 @@ type delivery struct {
 }
 
 // iceToBring words bringing in g g of ice before an instant: as any ice, or where the site buys it in bags, as whole bags with the cut-off
-// and their place.
-func (st *setting) iceToBring(g float64, before time.Time, anyIce, bags string) delivery {
+// and their place. purpose is what the bags are for, "" for any ice.
+func (st *setting) iceToBring(g float64, before time.Time, anyIce, purpose string) delivery {
 	b := st.req.Ice.Bought
 	if b == nil {
 		return delivery{action: st.q.Say(anyIce, "mass", st.q.GlanceMass(g)), g: g}
@@ -30,7 +30,7 @@ func (st *setting) iceToBring(g float64, before time.Time, anyIce, bags string) 
 	if b.KeptIn != "" {
 		kept = st.q.Say("ice.buy_kept", "place", b.KeptIn)
 	}
-	d.action = st.q.Say(bags, "n", int(n), "bag", st.q.GlanceMass(b.BagG), "by", by, "kept", kept)
+	d.action = st.q.Say("ice.buy", "n", int(n), "bag", st.q.GlanceMass(b.BagG), "for", purpose, "by", by, "kept", kept)
 	return d
 }
 

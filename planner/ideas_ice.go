@@ -14,7 +14,7 @@ func upTo(kg float64) float64 { return math.Ceil(kg*2) / 2 }
 
 // iceIdeas lists changes against a shortage of ice for drinks at an instant.
 func (res *result) iceIdeas(s *subject, at time.Time) []idea {
-	bring := res.iceToBring(upTo(res.mostDrinkIce(s.more)*1.1)*1000, at, "way.bring_ice", "ice.buy")
+	bring := res.iceToBring(upTo(res.mostDrinkIce(s.more)*1.1)*1000, at, "way.bring_ice", "")
 	out := []idea{
 		{action: bring.action, change: func(r *models.PlanRequest) bool {
 			r.Ice.OpeningG = min(r.Ice.OpeningG, r.Ice.BinG) + bring.g
@@ -129,7 +129,7 @@ func (res *result) capIdea(day int, takes func(d *models.Drink) float64) idea {
 
 // plainIceIdeas lists changes against a lack of ice for baths at an instant.
 func (st *setting) plainIceIdeas(s *subject, at time.Time) []idea {
-	bring := st.iceToBring(upTo(s.more*1.1)*1000, at, "way.bring_plain", "ice.buy_for_baths")
+	bring := st.iceToBring(upTo(s.more*1.1)*1000, at, "way.bring_plain", st.q.Say("ice.buy_for_baths"))
 	return []idea{
 		{action: bring.action, change: func(r *models.PlanRequest) bool {
 			p := &r.Ice.Plain

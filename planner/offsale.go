@@ -245,13 +245,13 @@ func (x *offSale) sentence(s *models.StopSelling, q say.Voice) string {
 			what = cmp.Or(b.Name, b.Code)
 		}
 	}
-	args := []any{"drink", name(s.Drink), "from", q.At(s.From), "what", what, "at", q.Clock(s.RunsOutAt)}
+	stop := q.Say("off_sale.stop", "drink", name(s.Drink), "from", q.At(s.From), "what", what, "at", q.Clock(s.RunsOutAt))
 	if len(s.Instead) == 0 {
-		return q.Say("off_sale.stop", args...)
+		return stop
 	}
 	var offers []string
 	for _, code := range s.Instead {
 		offers = append(offers, name(code))
 	}
-	return q.Say("off_sale.instead", append(args, "offers", strings.Join(offers, q.Say("off_sale.or")))...)
+	return stop + q.Say("off_sale.instead", "offers", strings.Join(offers, q.Say("off_sale.or")))
 }

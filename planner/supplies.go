@@ -141,13 +141,13 @@ func (dr *draft) warnSupply(i int, days []models.SupplyNeed, amount float64, lat
 	case late || ahead < actToday:
 		grade = models.GradeActToday
 	}
-	args := []any{"what", what, "by", dr.q.Soon(by, dr.req.Now), "day", dr.q.DayName(first.Date), "amount", dr.q.SupplyAmount(amount, s.Unit)}
+	span := dr.q.DayName(first.Date)
+	if last.Date != first.Date {
+		span = dr.q.Say("plan.days", "first", span, "last", dr.q.DayName(last.Date))
+	}
+	args := []any{"what", what, "by", dr.q.Soon(by, dr.req.Now), "days", span, "amount", dr.q.SupplyAmount(amount, s.Unit)}
 	if late {
 		args = append(args, "cutoff", dr.q.Soon(*first.OrderBy, dr.req.Now))
-	}
-	if last.Date != first.Date {
-		args = append(args, "last", dr.q.DayName(last.Date))
-		key += "_days"
 	}
 	subject := about(key + "|" + models.SupplyKey(s.Name))
 	subject.day = slices.Index(dr.h.days, first.Date)

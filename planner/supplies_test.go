@@ -80,7 +80,7 @@ func TestAShortSupplyIsOrderedInCasesByItsCutOff(t *testing.T) {
 	assert.InDelta(t, 5000, needs[3].Short, 0, "6 L on Sunday from 1 L")
 	require.Len(t, warned, 1)
 	w := warned[0]
-	assert.Equal(t, "Order 1 case of milk by Friday 14:00: Sunday is 5 L short.", strings.ReplaceAll(w.Cause, "\u202f", " "))
+	assert.Equal(t, "Order 1 case of milk by Friday 14:00. Sunday: 5 L short.", strings.ReplaceAll(w.Cause, "\u202f", " "))
 	assert.Equal(t, models.GradeActToday, w.Grade, "28 h ahead")
 	assert.Equal(t, "milk", w.Warning.Subject)
 	assert.Equal(t, []string{"supplies.0.stock"}, w.Fields)
@@ -105,9 +105,9 @@ func TestAfterTheCutOffASupplyIsBought(t *testing.T) {
 	r.Now = time.Date(2026, 7, 9, 12, 0, 0, 0, time.UTC) // Thursday 14:00
 	_, warned := suppliesOf(r, 40, 60)
 	require.Len(t, warned, 2, "Saturday's cut-off has passed, Sunday's has not")
-	assert.Equal(t, "Buy 3 packs of milk before Saturday 08:00: Saturday is 2.5 L short, and it's too late to order (by Thursday 14:00).", strings.ReplaceAll(warned[0].Cause, "\u202f", " "))
+	assert.Equal(t, "Buy 3 packs of milk before Saturday 08:00. Saturday: 2.5 L short, too late to order (by Thursday 14:00).", strings.ReplaceAll(warned[0].Cause, "\u202f", " "))
 	assert.Equal(t, models.GradeActToday, warned[0].Grade)
-	assert.Equal(t, "Order 1 case of milk by Friday 14:00: Sunday is 5.5 L short.", strings.ReplaceAll(warned[1].Cause, "\u202f", " "), "half a litre is left of the packs bought")
+	assert.Equal(t, "Order 1 case of milk by Friday 14:00. Sunday: 5.5 L short.", strings.ReplaceAll(warned[1].Cause, "\u202f", " "), "half a litre is left of the packs bought")
 	r.Now = time.Date(2026, 7, 11, 4, 0, 0, 0, time.UTC)
 	_, warned = suppliesOf(r, 40, 0)
 	assert.Equal(t, models.GradeActNow, warned[0].Grade, "the shop opens in two hours")
@@ -119,6 +119,6 @@ func TestASupplyWithoutACutOffIsBoughtBeforeOpening(t *testing.T) {
 	r.Supplies[1].Stock = new(0.0)
 	_, warned := suppliesOf(r, 40, 0)
 	require.Len(t, warned, 1)
-	assert.Equal(t, "Buy 1 pack of cups before Saturday 08:00: Saturday is 40 short.", strings.ReplaceAll(warned[0].Cause, "\u202f", " "))
+	assert.Equal(t, "Buy 1 pack of cups before Saturday 08:00. Saturday: 40 short.", strings.ReplaceAll(warned[0].Cause, "\u202f", " "))
 	assert.Equal(t, models.GradeNote, warned[0].Grade)
 }

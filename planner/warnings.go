@@ -194,7 +194,7 @@ func (dr *draft) warnBeverages() (out []warning) {
 			cause := dr.shortCause(i, at, amount, planned >= least)
 			s.reason = cause.reason
 			out = append(out, dr.warning(s, models.WarnBeverageShort, "", dr.h.at(at), amount/1000, "kg", o.Chance*100, cause.fields,
-				dr.q.Say("warn.beverage_short", "at", dr.when(dr.h.at(at)), "chance", dr.q.AboutChance(o.Chance*100), "mass", dr.q.GlanceMass(amount), "beverage", dr.name(i), "why", cause.why)))
+				dr.q.Say("warn.runs_out", "at", dr.when(dr.h.at(at)), "chance", dr.q.AboutChance(o.Chance*100), "mass", dr.q.GlanceMass(amount), "what", dr.name(i), "why", cause.why)))
 		}
 	}
 	return out

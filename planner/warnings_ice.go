@@ -63,7 +63,7 @@ func (dr *draft) warnIce() (out []warning, likeliest iceShortage) {
 		s.day, s.more = d, max(o.P90, planned)/1000
 		why, fields := dr.iceCause(at)
 		out = append(out, dr.warning(s, models.WarnIceShort, "", dr.h.at(at), amount/1000, "kg", o.Chance*100, fields,
-			dr.q.Say("warn.ice_short", "at", dr.when(dr.h.at(at)), "chance", dr.q.AboutChance(o.Chance*100), "mass", dr.q.GlanceMass(amount), "why", why)))
+			dr.q.Say("warn.runs_out", "what", dr.q.Say("warn.drink_ice"), "at", dr.when(dr.h.at(at)), "chance", dr.q.AboutChance(o.Chance*100), "mass", dr.q.GlanceMass(amount), "why", why)))
 	}
 	return out, likeliest
 }

@@ -63,18 +63,20 @@ func (dr *draft) warnTarget(i int, rc *recipe) (out []warning) {
 	fields := []string{field + ".target_temp_c", field + ".ice_share", field + ".rest_temp_c", field + ".bath"}
 	s := about(b.Code)
 	s.bev = i
-	key, more := "warn.target_store", 0.0
+	key, fix, or := "warn.target_store", "", ""
 	switch {
 	case iceG > 0:
 		mix := chill.Mix{BeverageG: brewed, BeverageC: from, IceC: rc.iceC, WetShare: rc.wetShare}
 		iceNeeded, ok := mix.IceFor(b.TargetTempC)
+		key = "warn.target_ice"
+		need, more := dr.q.Temp(math.Floor(rc.needC)), dr.q.ExactMass(math.Ceil(iceNeeded))
 		switch {
 		case rc.needC > b.TargetTempC+precoolNearTargetK && ok:
-			key, more = "warn.target_ice_cool", math.Ceil(iceNeeded)
+			fix = dr.q.Say("warn.target_ice_cool", "need", need, "more", more)
 		case ok:
-			key, more = "warn.target_ice_more", math.Ceil(iceNeeded)
+			fix = dr.q.Say("warn.target_ice_more", "more", more)
 		default:
-			key = "warn.target_ice_never"
+			fix = dr.q.Say("warn.target_ice_never")
 		}
 	case rc.bev.Bath:
 		key = "warn.target_bath"
@@ -83,15 +85,15 @@ func (dr *draft) warnTarget(i int, rc *recipe) (out []warning) {
 		mix := chill.Mix{BeverageG: brewed, BeverageC: from, IceC: rc.iceC, WetShare: rc.wetShare}
 		key = "warn.target_hot"
 		if g, ok := mix.IceFor(b.TargetTempC); ok {
-			key, more = "warn.target_hot_ice", math.Ceil(g)
+			or = dr.q.Say("warn.target_hot_ice", "more", dr.q.ExactMass(math.Ceil(g)), "brewed", dr.q.ExactMass(brewed))
 		}
 	default:
 		fields = append(fields, "site.store_temp_c")
 	}
 	at := dr.firstBatch(i)
 	out = append(out, dr.warning(s, models.WarnTargetTemp, models.GradeActToday, at, over, "°C", 100, fields,
-		dr.q.Say(key, "beverage", dr.name(i), "ice", dr.q.ExactMass(iceG), "brewed", dr.q.ExactMass(brewed), "more", dr.q.ExactMass(more), "from", dr.q.Temp(from), "target", dr.q.Temp(b.TargetTempC),
-			"final", dr.q.Temp(rc.after.FinalC), "need", dr.q.Temp(math.Floor(rc.needC)), "bath", dr.q.Temp(b.BathTempC), "store", dr.q.Temp(dr.req.Site.StoreTempC))))
+		dr.q.Say(key, "beverage", dr.name(i), "ice", dr.q.ExactMass(iceG), "brewed", dr.q.ExactMass(brewed), "fix", fix, "or", or, "from", dr.q.Temp(from), "target", dr.q.Temp(b.TargetTempC),
+			"final", dr.q.Temp(rc.after.FinalC), "bath", dr.q.Temp(b.BathTempC), "store", dr.q.Temp(dr.req.Site.StoreTempC))))
 	return out
 }
 
@@ -124,12 +126,8 @@ func (dr *draft) warnStrength(i int, rc *recipe) (out []warning) {
 	s := about(b.Code)
 	s.bev = i
 	if off := rc.tds() - b.TargetTDSPct; math.Abs(off) > strengthOff {
-		key := "warn.stronger"
-		if off < 0 {
-			key = "warn.weaker"
-		}
 		out = append(out, dr.warning(s, models.WarnStrengthOff, models.GradeNote, dr.firstBatch(i), math.Abs(off), "% TDS", 100, []string{field + ".target_tds_pct", field + ".ratio"},
-			dr.q.Say(key, "beverage", dr.name(i), "tds", dr.q.Number(rc.tds(), 2), "off", dr.q.Number(math.Abs(off), 2), "target", dr.q.Number(b.TargetTDSPct, 2))))
+			dr.q.Say("warn.strength", "beverage", dr.name(i), "tds", dr.q.Number(rc.tds(), 2), "target", dr.q.Number(b.TargetTDSPct, 2))))
 	}
 	brewed := b.Ratio * (1 - b.IceShare)
 	yield := rc.ext.YieldPct

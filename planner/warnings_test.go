@@ -49,24 +49,24 @@ func TestEachKindOfWarningComesWhenItsCauseDoes(t *testing.T) {
 		{"span too short", models.WarnBrewerOverrun, "brewers.0.available", "longer than it's ever available", func(r *models.PlanRequest) {
 			r.Brewers[0].BusyMin, r.Brewers[0].Available = 90, []models.ClockSpan{{From: "09:00", To: "10:00"}}
 		}},
-		{"too little ice for hot brew", models.WarnTargetTemp, "beverages.0.ice_share", "let it cool to", func(r *models.PlanRequest) { r.Beverages[0].Bath = false }},
+		{"too little ice for hot brew", models.WarnTargetTemp, "beverages.0.ice_share", "cool to", func(r *models.PlanRequest) { r.Beverages[0].Bath = false }},
 		{"warm bath", models.WarnTargetTemp, "beverages.0.target_temp_c", "", func(r *models.PlanRequest) {
 			r.Beverages[0].Method, r.Beverages[0].IceShare, r.Beverages[0].BathTempC = models.HotChilled, 0, 12
 		}},
-		{"hold longer than allowed", models.WarnHoldTooLong, "beverages.0.hold_h", "the shop allows 24 h", func(r *models.PlanRequest) { r.Beverages[0].HoldH = 30 }},
-		{"weak", models.WarnStrengthOff, "beverages.0.target_tds_pct", "below its", func(r *models.PlanRequest) { r.Beverages[0].TargetTDSPct = 1.9 }},
+		{"hold longer than allowed", models.WarnHoldTooLong, "beverages.0.hold_h", "the shop's 24 h", func(r *models.PlanRequest) { r.Beverages[0].HoldH = 30 }},
+		{"weak", models.WarnStrengthOff, "beverages.0.target_tds_pct", "target 1.90%", func(r *models.PlanRequest) { r.Beverages[0].TargetTDSPct = 1.9 }},
 		{"quiet till", models.WarnSalesSilent, "sold", "No sales counts since", func(r *models.PlanRequest) {
 			r.Now = time.Date(2026, 7, 11, 12, 0, 0, 0, r.Site.Location())
 			r.Sold = []models.Sold{{Date: r.From, DayPart: "am", Drink: "dune-glass", Count: 9, Until: r.Now.Add(-3 * time.Hour)}}
 		}},
-		{"old count", models.WarnStockCountOld, "ice.counted_at", "count it again", func(r *models.PlanRequest) { at := r.Now.Add(-20 * time.Hour); r.Ice.CountedAt = &at }},
+		{"old count", models.WarnStockCountOld, "ice.counted_at", "count again", func(r *models.PlanRequest) { at := r.Now.Add(-20 * time.Hour); r.Ice.CountedAt = &at }},
 		{"no weather", models.WarnForecastOld, "weather", "assumes a hot day", func(r *models.PlanRequest) { r.Weather = nil }},
 		{"old forecast", models.WarnForecastOld, "weather_issued_at", "h old", func(r *models.PlanRequest) { at := r.Now.Add(-50 * time.Hour); r.WeatherIssuedAt = &at }},
-		{"only plain ice", models.WarnIceShort, "ice.makers.0.treated", "never served", func(r *models.PlanRequest) {
+		{"only plain ice", models.WarnIceShort, "ice.makers.0.treated", "Never serve", func(r *models.PlanRequest) {
 			r.Ice.OpeningG = 0
 			r.Ice.Makers = []models.IceMaker{{Code: "flaker", KgPerDayRated: 60, RatedAirC: 21, RatedWaterC: 10, MineralShare: 1}}
 		}},
-		{"warm steep", models.WarnSteepWarm, "beverages.0.steep_temp_c", "steep it at", func(r *models.PlanRequest) {
+		{"warm steep", models.WarnSteepWarm, "beverages.0.steep_temp_c", "it needs", func(r *models.PlanRequest) {
 			b := &r.Beverages[0]
 			b.Method, b.SteepH, b.IceShare, b.SteepTempC = models.Steeped, h(6), 0, 20
 		}},
@@ -74,11 +74,11 @@ func TestEachKindOfWarningComesWhenItsCauseDoes(t *testing.T) {
 			b := &r.Beverages[0]
 			b.Method, b.IceShare, b.CoolingUAWPerK = models.HotChilled, 0, h(2.5)
 		}},
-		{"stored at seven", models.WarnCoolingSlow, "beverages.0.target_temp_c", "goes into the cold store at 7", func(r *models.PlanRequest) { r.Beverages[0].TargetTempC = 7 }},
-		{"warm store", models.WarnLimitLax, "site.store_temp_c", "food safety rules", func(r *models.PlanRequest) { r.Site.StoreTempC = 7 }},
-		{"long hold", models.WarnLimitLax, "site.max_hold_h", "food safety rules", func(r *models.PlanRequest) { r.Site.MaxHoldH, r.Beverages[0].HoldH = 72, 72 }},
+		{"stored at seven", models.WarnCoolingSlow, "beverages.0.target_temp_c", "at 7 °C and never", func(r *models.PlanRequest) { r.Beverages[0].TargetTempC = 7 }},
+		{"warm store", models.WarnLimitLax, "site.store_temp_c", "your rules say", func(r *models.PlanRequest) { r.Site.StoreTempC = 7 }},
+		{"long hold", models.WarnLimitLax, "site.max_hold_h", "your rules say", func(r *models.PlanRequest) { r.Site.MaxHoldH, r.Beverages[0].HoldH = 72, 72 }},
 		{"hard water", models.WarnWaterUnsuitable, "water.target", "hardness", func(r *models.PlanRequest) { r.Water.Target.HardnessMgLCaCO3 = 400 }},
-		{"no salts for it", models.WarnWaterUnsuitable, "water.salts", "can't bring", func(r *models.PlanRequest) {
+		{"no salts for it", models.WarnWaterUnsuitable, "water.salts", "can't reach", func(r *models.PlanRequest) {
 			r.Water.Salts, r.Water.Source = nil, models.Ions{CaMgL: 2, HCO3MgL: 6}
 		}},
 		{"strong brew ratio", models.WarnYieldDoubtful, "beverages.0.ratio", "", func(r *models.PlanRequest) { r.Beverages[0].Ratio, r.Beverages[0].IceShare = 7, 0.2 }},

@@ -157,7 +157,7 @@ func (v *countView) addIce(x stockExpected) {
 			says = q.Say("count.expected.plan_range", "mass", q.GlanceMass(level.G), "low", low, "high", high)
 		}
 	}
-	v.add(countItem{Kind: "ice", Name: q.Say("count.ice"), Care: q.Say("count.care.ice"), Says: says, amountEntry: iceEntry(q, ice.BinG, level.G)})
+	v.add(countItem{Kind: "ice", Name: q.Say("picture.drink_ice"), Care: q.Say("count.care.ice"), Says: says, amountEntry: iceEntry(q, ice.BinG, level.G)})
 	if ice.Plain.BinG > 0 || ice.Plain.CountedAt != nil || ice.Plain.OpeningG > 0 {
 		v.add(countItem{Kind: "plain", Name: q.Say("setup.field.ice.plain"), Care: q.Say("count.care.plain"),
 			Says: v.basisText(q.GlanceMass(ice.Plain.OpeningG), ice.Plain.CountedAt), amountEntry: iceEntry(q, ice.Plain.BinG, ice.Plain.OpeningG)})

@@ -57,7 +57,7 @@ func TestEventsAreAddedChangedAndDeleted(t *testing.T) {
 		{"closed", map[string]string{"name": "stocktaking", "from": "2026-07-14T06:00", "to": "2026-07-15T12:00"}, []string{"Tuesday 14 July 06:00 to Wednesday 15 July 12:00", "closed: stocktaking"}},
 		{"outage", map[string]string{"what": "brewer " + brewer, "from": "2026-07-11T08:00", "to": "2026-07-11T10:00"}, []string{"Saturday 11 July 08:00–10:00", "Brewer " + brewer + " out of order."}},
 		{"attention", map[string]string{"starts": "0", "from": "2026-07-11T13:00", "to": "2026-07-11T14:00"}, []string{"Nobody is free to brew."}},
-		{"off_sale", map[string]string{"drink": setup.Drinks[0].Code, "from": "2026-07-11T06:00", "to": ""}, []string{"From Saturday 11 July 06:00 until further notice", "off sale. The plan still prepares it"}},
+		{"off_sale", map[string]string{"drink": setup.Drinks[0].Code, "from": "2026-07-11T06:00", "to": ""}, []string{"From Saturday 11 July 06:00 until further notice", "off sale. Still prepared"}},
 	} {
 		status, page := v.fill(x.kind, v.get("/s/lido/known/"+x.kind), x.typed)
 		require.Equal(t, http.StatusOK, status, x.kind)
@@ -115,7 +115,7 @@ func TestEventsAreAddedChangedAndDeleted(t *testing.T) {
 		status, after := v.post("/s/lido/known", url.Values{"back": {html.UnescapeString(m[1])}})
 		require.Equal(t, http.StatusOK, status, after)
 	}
-	assert.Contains(t, v.get("/s/lido/known"), "Nothing yet: days as usual")
+	assert.Contains(t, v.get("/s/lido/known"), "Nothing yet.")
 	status, page := v.post("/s/lido/known", url.Values{"back": {"event 1 2 nothing"}})
 	assert.Equal(t, http.StatusNotFound, status)
 	assert.Contains(t, page, "edited or removed this")
@@ -155,7 +155,7 @@ func TestEventErrorsAreShownAtTheirField(t *testing.T) {
 			}
 		}
 	}
-	assert.Contains(t, v.get("/s/lido/known"), "Nothing yet: days as usual", "nothing is stored")
+	assert.Contains(t, v.get("/s/lido/known"), "Nothing yet.", "nothing is stored")
 	_, page := v.fill("event", v.get("/s/lido/known/event"), map[string]string{"name": "fair", "from": "2026-07-11T12:00", "to": "2026-07-11T13:00"})
 	other := html.UnescapeString(changeLinks.FindStringSubmatch(page)[1])
 	for _, path := range []string{"/s/lido/known/party", "/s/lido/known/event?of=none", strings.Replace(other, "/event?", "/outage?", 1)} {
@@ -217,7 +217,7 @@ func TestPlanIsFlaggedAsOutOfDate(t *testing.T) {
 			_, page = v.post("/s/lido/known", url.Values{"back": {html.UnescapeString(m[1])}})
 		}
 	}
-	assert.Contains(t, page, "It still includes these")
+	assert.Contains(t, page, "It still includes:")
 	assert.Contains(t, page, "Plan 3, made")
 }
 

@@ -122,7 +122,7 @@ func TestKitchenScreensConcurrentlyAndOffline(t *testing.T) {
 	left.says("Waiting for the network: 1.")
 	left.goTo(s.base + "/s/lido/kitchen")
 	left.until(`document.body.dataset.kept`)
-	left.says("1 mark waiting for the network.")
+	left.says("Waiting for the network: 1.")
 	s.cut.Store(false)
 	left.eval(`dispatchEvent(new Event("online"))`)
 	left.until(`document.getElementById("age").hidden`)

@@ -20,12 +20,12 @@ type setupSection struct {
 // setupSections in the order in which they are easiest to fill in.
 var setupSections = []setupSection{
 	{name: "shop", roots: []string{"/site"},
-		elsewhere: []string{"site.day_parts", "site.opening", "site.people", "site.serve_min", "site.work_min", "site.baths", "site.food_rules", "site.sign_offs", "site.care",
+		elsewhere: []string{"site.day_parts", "site.opening", "site.people", "site.serve_min", "site.work_min", "site.baths", "site.food_rules", "site.food_limits", "site.sign_offs", "site.care",
 			"site.latitude", "site.longitude", "site.weather"},
 		more: []string{"slot_min", "starts_per_slot", "language", "altitude_m", "store_temp_c", "other_ice_pct", "remake_pct", "jug_g", "scale_g", "ice_wells"}},
 	{name: "hours", roots: []string{"/site/day_parts", "/site/opening"}},
 	{name: "people", roots: []string{"/site/people", "/site/serve_min", "/site/work_min", "/site/baths"}, more: []string{"serve_min", "work_min"}},
-	{name: "safety", roots: []string{"/site/food_rules", "/site/care"}, more: []string{"care"}},
+	{name: "safety", roots: []string{"/site/food_rules", "/site/food_limits", "/site/care"}, more: []string{"care"}},
 	{name: "coffees", roots: []string{"/coffees"}, more: []string{"coffees.lots.code", "thaw_h", "grinder_loss_pct", "rest_days_min", "rest_days_max", "frozen_on", "open_g"}},
 	{name: "beverages", roots: []string{"/beverages"}, more: []string{"code", "retained_ratio", "max_yield_pct", "bath_temp_c", "cooling_ua_w_per_k", "steep_temp_c",
 		"rest_temp_c", "disposal_cost_per_kg", "aging_cost_per_kg_h", "measured_cooling_min"}},

@@ -130,7 +130,7 @@ func TestSettingsSayWhichPricesAreUnset(t *testing.T) {
 	t.Parallel()
 	s := newShop(t)
 	v := s.visit(t)
-	unset := []string{"No sales tax: prices count as net.", "A sale missed without ice counts 1."}
+	unset := []string{"No sales tax: prices count as net.", "A sale missed for want of ice counts 1."}
 	page := html.UnescapeString(v.get("/s/lido/setup"))
 	for _, want := range unset {
 		assert.Contains(t, page, want)
@@ -456,7 +456,7 @@ func TestUnmappedTillItemsComeFirst(t *testing.T) {
 	assert.Less(t, strings.Index(page, "often"), strings.Index(page, "rare"))
 	status, page := v.post("/s/lido/till-items", url.Values{"source0": {"till"}, "item0": {"often"}, "drink0": {setup.Drinks[0].Code}, "factor0": {"x"}})
 	assert.Equal(t, http.StatusUnprocessableEntity, status)
-	assert.Contains(t, page, "“x” isn’t a factor")
+	assert.Contains(t, page, "“x” isn’t valid. Enter a number above 0")
 	_, page = v.post("/s/lido/till-items", url.Values{"source0": {"till"}, "item0": {"often"}, "drink0": {setup.Drinks[0].Code}, "factor0": {"1,5"}, "source1": {"till"}, "item1": {"rare"}, "drink1": {""}})
 	assert.Contains(t, page, "One to match")
 	mapped, err := s.store.Mappings(ctx, site)
@@ -496,7 +496,7 @@ func TestTillItemsAreIgnoredUnmatchedAndMatchedFromADay(t *testing.T) {
 	assert.Contains(t, page, "Choose a date.")
 
 	_, page = v.post("/s/lido/till-items", url.Values{"source0": {"till"}, "item0": {"iced"}, "mapped0": {"yes"}, "drink0": {""}})
-	assert.Contains(t, page, "One item to match")
+	assert.Contains(t, page, "One to match")
 	mapped, err = s.store.Mappings(ctx, site)
 	require.NoError(t, err)
 	require.Equal(t, []models.ItemMapping{{Source: "till", Item: "cake", Factor: 1}}, mapped)

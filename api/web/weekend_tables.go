@@ -122,7 +122,7 @@ func balanceTable(r models.PlanRequest, plan models.Plan) table {
 			{"", []string{q.Say("weekend.row.in_the_bin_at_first"), q.GlanceMass(i.OpeningG)}}, {"", []string{q.Say("weekend.row.made"), q.GlanceMass(i.MadeG)}},
 			{"", []string{q.Say("weekend.row.stirred_into_batches"), q.GlanceMass(i.StirredInG)}}, {"", []string{q.Say("weekend.row.served_in_the_glass"), q.GlanceMass(i.ServedG)}},
 			{"", []string{q.Say("weekend.row.melted"), q.GlanceMass(i.MeltedG)}}, {"", []string{q.Say("weekend.row.left"), q.GlanceMass(i.LeftG)}},
-			{"", []string{q.Say("weekend.row.short_at_the_level_prepared_for"), q.GlanceMass(i.ShortG)}}, {"", []string{q.Say("weekend.row.bath_ice_besides_never_served"), q.GlanceMass(i.BathG)}},
+			{"", []string{q.Say("weekend.row.short_at_the_level_prepared_for"), q.GlanceMass(i.ShortG)}}, {"", []string{q.Say("setup.field.ice.plain"), q.GlanceMass(i.BathG)}},
 			{"", []string{q.Say("weekend.row.bath_ice_from_drinks"), q.GlanceMass(i.BathFromDrinksG)}},
 		}}
 }

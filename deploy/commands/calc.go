@@ -15,7 +15,7 @@ import (
 type Calc struct {
 	Kind string `arg:"" complete:"kinds" help:"Kind of calculation, from the list above."`
 
-	Language language.Tag `default:"en" placeholder:"TAG" help:"Language of the sentences, such as de; English if there are no texts in it."`
+	Language language.Tag `default:"en" placeholder:"TAG" help:"Language of the sentences, such as de; English if it has no texts."`
 }
 
 func (Calc) Help() string {

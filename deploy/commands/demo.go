@@ -24,10 +24,10 @@ import (
 
 // Demo runs the service with an invented shop in a temporary database, on a hot Saturday by a clock of its own.
 type Demo struct {
-	Port  int     `default:"8080" help:"Port to listen on, on this machine only. 0 picks a free one; so does the default if it is in use."`
-	Days  int     `default:"2" help:"Number of days to plan, starting on the Saturday (1 to 14)."`
-	At    string  `default:"09:30" placeholder:"TIME" help:"When the demo begins: a time on the Saturday, or a date and time (2026-07-11T09:30)."`
-	Speed float64 `default:"30" help:"Minutes of the shop in a minute (1 to 120). The pages have a control to stop it or move it on."`
+	Port  int     `default:"8080" help:"Port on this machine. 0, or a default in use: any free one."`
+	Days  int     `default:"2" help:"Days to plan from Saturday (1 to 14)."`
+	At    string  `default:"09:30" placeholder:"TIME" help:"When it begins: a time on Saturday, or date and time (2026-07-11T09:30)."`
+	Speed float64 `default:"30" help:"Shop minutes per minute (1 to 120). The pages can stop it or move it on."`
 	Open  bool    `help:"Open it in the browser, signed in."`
 	Print bool    `help:"Print Saturday's prep sheet too."`
 }

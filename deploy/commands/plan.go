@@ -20,10 +20,10 @@ import (
 
 // Plan computes the plan of a request document without a server.
 type Plan struct {
-	File    string `arg:"" complete:"file" help:"Request document (JSON), or a workbook (XLSX) with the same fields; - for standard input."`
-	Example bool   `help:"Write a workbook to fill in, with a small example shop, to FILE, which must not exist."`
+	File    string `arg:"" complete:"file" help:"Request document (JSON) or workbook (XLSX); - for standard input."`
+	Example bool   `help:"Write a workbook to fill in, with an example shop, to FILE, which must not exist."`
 
-	Format string `enum:"text,json,sheets,pdf,xlsx,ics" default:"text" help:"Output format: text, json (the whole plan), sheets (the prep sheets as a JSON list, one per service day), pdf (chart of the days and prep sheets), xlsx (a sheet for each day, batches, ice, water and beans) or ics (tasks as a calendar)."`
+	Format string `enum:"text,json,sheets,pdf,xlsx,ics" default:"text" help:"Output format: text, json (the whole plan), sheets (prep sheets as JSON, one per service day), pdf (chart and prep sheets), xlsx (days, batches, ice, water, beans) or ics (tasks as a calendar)."`
 	Paper  string `enum:"a4,letter" default:"a4" help:"Paper size of a PDF: ${enum}."`
 	Out    string `short:"o" complete:"file" placeholder:"FILE" help:"Write to this file instead of standard output."`
 }

@@ -22,16 +22,16 @@ import (
 
 // Replay replays a past season day by day and compares the costs.
 type Replay struct {
-	File   string      `arg:"" optional:"" complete:"season,file" help:"Season document (JSON), .csv file of daily demand (series,date,demand,open,holiday,temp_c,rain_mm,humidity), - for JSON on standard input, or demo for the demo's season."`
+	File   string      `arg:"" optional:"" complete:"season,file" help:"Season document (JSON; - for standard input), .csv of daily demand (series,date,demand,open,holiday,temp_c,rain_mm,humidity), or demo for the demo's season."`
 	Site   string      `placeholder:"CODE" help:"Replay this site's history; needs --db."`
 	DB     string      `name:"db" complete:"file" placeholder:"DSN" help:"Database with the site's history."`
-	From   models.Date `placeholder:"DATE" help:"First day to replay; the forecast learns from earlier days."`
+	From   models.Date `placeholder:"DATE" help:"First day to replay; earlier days teach the forecast."`
 	Days   int         `placeholder:"N" help:"Replay at most N days."`
-	Replan bool        `help:"Add a method that replans every two hours from the sales so far."`
-	CSV    string      `name:"csv" complete:"file" placeholder:"FILE" help:"Write a CSV row for each day and policy."`
+	Replan bool        `help:"Also replan every two hours from the sales so far."`
+	CSV    string      `name:"csv" complete:"file" placeholder:"FILE" help:"Write a CSV row per day and policy."`
 	SVG    string      `name:"svg" complete:"file" placeholder:"FILE" help:"Chart each method's cost above perfect foresight."`
-	Curve  string      `complete:"file" placeholder:"FILE" help:"Chart coffee poured away against drinks missed, and add the plan without choices and at several service levels."`
-	Ranges string      `placeholder:"FILE" help:"Chart the forecast's 10–90% range and the actual demand, day by day. Best with --days 7 or 56."`
+	Curve  string      `complete:"file" placeholder:"FILE" help:"Chart coffee poured away against drinks missed, also for plans without choices and at several service levels."`
+	Ranges string      `placeholder:"FILE" help:"Chart the forecast's 10–90% range and the demand by day. Best with --days 7 or 56."`
 	Budget int         `hidden:""`
 	Ahead  int         `hidden:""`
 	Sim    int         `hidden:""`

@@ -3,6 +3,7 @@ package mail
 import (
 	"context"
 	"crypto/x509"
+	"io"
 	"net"
 	"os"
 	"path/filepath"
@@ -117,7 +118,7 @@ func TestRefusalsArePermanentOnlyIfTheServerSaysSo(t *testing.T) {
 	require.Empty(t, locked.Messages())
 }
 
-// A mail server that accepts connections and says nothing.
+// A mail server that falls silent.
 func TestASilentServerIsLeftWhenTheContextEnds(t *testing.T) {
 	t.Parallel()
 	l, err := net.Listen("tcp", "127.0.0.1:0")
@@ -131,15 +132,17 @@ func TestASilentServerIsLeftWhenTheContextEnds(t *testing.T) {
 			closed <- err
 			return
 		}
+		_, _ = conn.Write([]byte("220 mail.example.com\r\n"))
+		_, _ = conn.Read(make([]byte, 1)) // the beginning of its greeting: it waits for an answer
 		cancel()
-		_, err = conn.Read(make([]byte, 1))
+		_, err = io.Copy(io.Discard, conn)
 		closed <- err
 		_ = conn.Close()
 	}()
 	s, err := NewServer(Settings{Server: l.Addr().String(), From: "hotday@example.com", PublicURL: "http://127.0.0.1"})
 	require.NoError(t, err)
 	require.ErrorIs(t, s.Send(ctx, sample()), net.ErrClosed, "not at the end of a timeout")
-	require.Error(t, <-closed, "the connection is closed")
+	<-closed // the connection is closed
 }
 
 // Whatever is in a name, a message has the headers and the one recipient that it is meant to have.

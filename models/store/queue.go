@@ -38,10 +38,10 @@ const (
 	jobTimeout  = 2 * time.Minute
 	planTimeout = 10 * time.Minute // of a plan that somebody ordered: of a fortnight on a slow machine; and of a backup
 	rescueAfter = 11 * time.Minute
-	// stopTimeout bounds a forced stop.
-	stopTimeout = 10 * time.Second
-	workers     = 4
-	maxHeld     = 1000 // jobs held at once, many times those of all workers
+	// leastStop is the least time for a forced stop.
+	leastStop = time.Second
+	workers   = 4
+	maxHeld   = 1000 // jobs held at once, many times those of all workers
 	// outsideQueue has workers of its own, so that slow webhook receivers, mail servers and weather services do not delay plans.
 	outsideQueue = "deliveries"
 )
@@ -94,15 +94,19 @@ func (s *Store) Run(ctx context.Context, work map[string]models.Work) (err error
 	return s.stop(context.WithoutCancel(ctx), client)
 }
 
-// stop lets running jobs finish within the grace period, then cancels the rest, which releases them.
+// stop lets running jobs finish within the grace period, then cancels the rest, which releases them. Jobs that do not heed that in as much
+// time again are left to the next start, which releases them.
 func (s *Store) stop(ctx context.Context, client *river.Client[*sql.Tx]) error {
 	soft, cancel := context.WithTimeout(ctx, s.grace)
 	defer cancel()
 	err := client.Stop(soft)
 	if errors.Is(err, context.DeadlineExceeded) {
-		hard, cancel := context.WithTimeout(ctx, stopTimeout)
+		hard, cancel := context.WithTimeout(ctx, max(s.grace, leastStop))
 		defer cancel()
-		err = client.StopAndCancel(hard)
+		if err = client.StopAndCancel(hard); errors.Is(err, context.DeadlineExceeded) {
+			s.log.WarnContext(ctx, "jobs were still running at shutdown; the next start takes them up")
+			err = nil
+		}
 	}
 	if err != nil {
 		return fmt.Errorf("stop the queue: %w", err)

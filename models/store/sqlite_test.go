@@ -160,6 +160,8 @@ var versionData = map[int]string{
 	16: `INSERT INTO measured_brews (site, coffee, at, dose_g, brew_water_g, beverage_g, tds_pct, by_name) VALUES ('harbour', 'terrace', 1, 60, 720, 612, 1.6, 'Ada');`,
 	17: `INSERT INTO weather_highs (site, date, set_at, high_c) VALUES ('harbour', '2026-07-11', 1, 36);`,
 	22: `INSERT INTO sheets (id, site, date, revision, published_at, sheet) VALUES (2, 'harbour', '2026-07-12', 1, 1, '{"date":"2026-07-12","tasks":[]}');`,
+	20: `UPDATE sites SET last_received_at = 2;`,
+	21: `INSERT INTO tokens (id, hash, kind, name, scopes, site, created_at, sandbox) VALUES ('s', 'f', 'key', 'Integrator', 'sales', '', 1, 1);`,
 	18: `INSERT INTO progress (site, kind, key, step, share, say, problem, started_at, at, stop) VALUES ('harbour', 'plan', 'k', 'days', 0.5, '', '', 1, 1, 0);`,
 	27: `INSERT INTO mail_addresses (person, address, confirmed_at) VALUES ('p', 'ada@example.com', 1);
 		INSERT INTO mail_subscriptions (person, site, kind, token, stopped) VALUES ('p', 'harbour', 'sheet', 't', 0);`,
@@ -316,7 +318,7 @@ func callEverything(t *testing.T, s *Store) {
 	ok(err)
 	_, err = s.Counts(ctx, site, models.SalesFilter{}, models.Page{})
 	ok(err)
-	_, err = s.LastCountAt(ctx, site)
+	_, err = s.CountsReceivedAt(ctx, site)
 	ok(err)
 	ok(s.PutMappings(ctx, site, []models.ItemMapping{{Source: "till", Item: "a", Drink: new("flash"), Factor: 1}}))
 	_, err = s.Mappings(ctx, site)

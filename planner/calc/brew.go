@@ -82,12 +82,12 @@ func calcExtraction(v say.Voice, body []byte) (any, error) {
 	out := extractionOut{Ratio: in.BrewWaterG / in.DoseG, BeverageG: x.BeverageG, TDSPct: x.TDSPct, YieldPct: x.YieldPct,
 		RetainedG: x.RetainedG, DissolvedG: x.DissolvedG, YieldModelled: in.TDSPct == nil || in.BeverageG == nil,
 		CaffeineMg: x.CaffeineMg(x.BeverageG, x.BeverageG), CaffeineBasis: v.Say("calc.caffeine_basis", "pct", typed(v, brew.CaffeineOfDosePct)), remarks: newRemarks(v)}
-	key := "calc.extraction_measured"
+	how := "calc.measured"
 	if out.YieldModelled {
-		key = "calc.extraction"
+		how = "calc.modelled"
 		out.YieldDoubtful = brew.Doubtful(in.Method == models.Steeped, out.Ratio)
 	}
-	out.say(key, "dose", typed(v, in.DoseG), "water", typed(v, in.BrewWaterG), "beverage", v.Number(x.BeverageG, 0), "tds", v.Number(x.TDSPct, 2),
+	out.say("calc.extraction", "how", v.Say(how), "dose", typed(v, in.DoseG), "water", typed(v, in.BrewWaterG), "beverage", v.Number(x.BeverageG, 0), "tds", v.Number(x.TDSPct, 2),
 		"yield", v.Number(x.YieldPct, 1), "retained", v.Number(x.RetainedG, 0))
 	out.judgeYield(out.YieldDoubtful, out.Ratio, x.YieldPct)
 	if in.ServingG != nil {

@@ -272,7 +272,7 @@ func TestAGoodAnImpossibleAndAnUnwiseRecipe(t *testing.T) {
 		{"good", `{"dose_g":60,"total_water_g":960,"ice_share":0.4,"brewer_out_temp_c":80,"ice_temp_c":-10,"target_temp_c":7,"max_yield_pct":23,"retained_ratio":1.9}`,
 			"Stir in 384\u202fg of ice at once: 860\u202fg at 6.5\u202f°C, 1.29% strength.", "scald"},
 		{"impossible", `{"dose_g":60,"total_water_g":876,"ice_share":0.2,"brewer_out_temp_c":80,"ice_temp_c":-10,"target_temp_c":7}`,
-			"175\u202fg of ice can't cool 588\u202fg from 80\u202f°C to 7\u202f°C: let it cool to 34\u202f°C first, or stir in 470\u202fg, or make 39% of the recipe's water ice. Iced at once, it ends at 42\u202f°C.", ""},
+			"175\u202fg of ice can't cool 588\u202fg from 80\u202f°C to 7\u202f°C: cool to 34\u202f°C first, or stir in 470\u202fg, or make 39% of the water ice. Iced at once, it ends at 42\u202f°C.", ""},
 		{"unwise", `{"dose_g":60,"total_water_g":660,"ice_share":0.45,"brewer_out_temp_c":85,"ice_temp_c":-10,"target_temp_c":7}`,
 			"Stir in 297\u202fg of ice at once", "outside 1:8–1:17"},
 	} {
@@ -305,7 +305,7 @@ func TestIceSharesAgreeWithTheSingleRecipe(t *testing.T) {
 		perDose := 14.6 + 0.218 - 2.1
 		assert.InDelta(t, min(4000, 3000/(14.6*(1-share))*perDose), row["largest_batch_g"], 1e-6)
 	}
-	assert.Contains(t, fmt.Sprint(out["say"]), "From 39% ice on, it ends at 7\u202f°C without cooling first.")
+	assert.Contains(t, fmt.Sprint(out["say"]), "From 39% ice on, it reaches 7\u202f°C without cooling first.")
 }
 
 func TestFreezingLimits(t *testing.T) {
@@ -355,7 +355,7 @@ func TestCaffeineOfAServingStatesItsAssumptions(t *testing.T) {
 func TestSlowCoolingIsCautioned(t *testing.T) {
 	t.Parallel()
 	slow := answer(t, "cool-time", `{"mass_g":8000,"temp_c":90,"ambient_temp_c":15,"ua_w_per_k":2,"to_temp_c":20}`)
-	assert.Contains(t, fmt.Sprint(slow["cautions"]), "longer than the 2.0\u202fh of the cooling rule")
+	assert.Contains(t, fmt.Sprint(slow["cautions"]), "the cooling rule allows 2.0\u202fh")
 	quick := answer(t, "cool-time", `{"mass_g":800,"temp_c":90,"ambient_temp_c":0,"ua_w_per_k":10,"to_temp_c":4}`)
 	assert.NotContains(t, fmt.Sprint(quick["cautions"]), "rule")
 }

@@ -235,19 +235,18 @@ func (r *remarks) sayRecipe(in iceSplitIn, s brew.Split) {
 	r.sayNearest(in, s)
 	switch {
 	case final.Regime == chill.WouldFreeze:
-		r.say("calc.split.freezes")
+		r.say("calc.chill.freezes")
 	case s.NeedsPrecool && in.IceShare == 0:
 		r.say("calc.split.no_ice", "beverage", v.Number(final.FinalG, 0), "tds", v.Number(final.FinalTDSPct, 2))
 	case s.NeedsPrecool:
 		r.say("calc.split.precool", "precool", v.Number(math.Floor(s.PrecoolC+1e-9), 0), "ice", ice, "beverage", v.Number(final.FinalG, 0),
 			"temp", typed(v, in.TargetTempC), "tds", v.Number(final.FinalTDSPct, 2))
 	default:
-		key := "calc.split.at_once"
+		left := ""
 		if s.AtOnce.IceLeftG > 0.5 {
-			key = "calc.split.at_once_left"
+			left = v.Say("calc.split.left", "left", v.Number(s.AtOnce.IceLeftG, 0))
 		}
-		r.say(key, "ice", ice, "beverage", v.Number(s.AtOnce.FinalG, 0), "temp", v.Number(s.AtOnce.FinalC, 1), "tds", v.Number(s.AtOnce.FinalTDSPct, 2),
-			"left", v.Number(s.AtOnce.IceLeftG, 0))
+		r.say("calc.split.at_once", "left", left, "ice", ice, "beverage", v.Number(s.AtOnce.FinalG, 0), "temp", v.Number(s.AtOnce.FinalC, 1), "tds", v.Number(s.AtOnce.FinalTDSPct, 2))
 	}
 }
 

@@ -34,6 +34,6 @@ func TestCalcForecastOfSeveralSeriesWithoutHistory(t *testing.T) {
 		q := row["quantiles"].([]any)
 		assert.Greater(t, q[2].(float64), 3*q[0].(float64), "%s: a wide range", name)
 		assert.Equal(t, alone[0].(map[string]any)["quantiles"], row["quantiles"], "%s: other new series change nothing", name)
-		assert.Contains(t, out["notes"], name+": no data yet: a guess from the others, with a wide range")
+		assert.Contains(t, out["notes"], name+": no data yet: guessed from the others, wide range")
 	}
 }

@@ -150,7 +150,7 @@ func (d *doc) notes(setup *models.Setup, plan *models.Plan, y, bottom float64, p
 		if w.ChancePct > 0 && w.ChancePct < 100 && !say.CauseSaysChance(w.Kind) {
 			s += " " + d.Say("paper.chance", "pct", d.Chance(w.ChancePct))
 		}
-		lines = append(lines, d.Say("paper.grade."+w.Grade, "warning", s))
+		lines = append(lines, d.Say("warning.at", "at", d.WarningGrade(w.Grade), "what", s))
 	}
 	before := plan.From.At(0, loc)
 	var first []string

@@ -95,9 +95,10 @@ func (c *chart) y(money float64) float64 { return plotB - (plotB-plotT)*(money-c
 
 func (c *chart) frame() {
 	r := c.r
-	c.open(chartW, chartH, "", c.ofSite("replay.chart.title"), c.description(), "")
-	c.text(plotL, 34, "head", "start", c.Say("replay.chart.head", "currency", r.Site.Currency))
-	c.text(plotL, 58, "soft", "start", c.ofSite("replay.chart.sub"))
+	head := c.Say("replay.chart.head", "currency", r.Site.Currency)
+	c.open(chartW, chartH, "", c.headed(head), c.description(), "")
+	c.text(plotL, 34, "head", "start", head)
+	c.text(plotL, 58, "soft", "start", c.noted("replay.chart.sub"))
 	for m := c.lo; m <= c.hi+c.tickStep/2; m += c.tickStep {
 		if math.Abs(m) > c.tickStep/2 {
 			c.put(`<path class="hair" d="M%.1f %.1fH%.1f"/>`+"\n", plotL, c.y(m), plotR)

@@ -61,9 +61,9 @@ func (c *curveChart) at(f *Figures) (x, y float64) {
 }
 
 func (c *curveChart) frame() {
-	c.open(chartW, chartH, "c", c.ofSite("replay.curve.title"), c.description(), curveStyle)
+	c.open(chartW, chartH, "c", c.headed(c.Say("replay.curve.head")), c.description(), curveStyle)
 	c.text(curveL, 34, "head", "start", c.Say("replay.curve.head"))
-	c.text(curveL, 58, "soft", "start", c.ofSite("replay.curve.sub"))
+	c.text(curveL, 58, "soft", "start", c.noted("replay.curve.sub"))
 	c.text(curveL-60, curveT-14, "soft", "start", c.Say("replay.curve.poured", "mass", c.MassUnit()))
 	for y := 0.0; y <= c.yMax+c.yStep/2; y += c.yStep {
 		at := curveB - (curveB-curveT)*y/c.yMax

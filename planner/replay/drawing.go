@@ -46,8 +46,18 @@ func (d *drawing) writeTo(w io.Writer) error {
 	return err
 }
 
-// ofSite words a text about the site and the days of the result.
-func (d *drawing) ofSite(key string) string {
+// span names the site and the days of the result.
+func (d *drawing) span() string {
 	from, to := d.r.dates(d.Voice)
-	return d.Say(key, "site", d.r.Site.Name, "from", from, "to", to)
+	return d.Say("replay.title", "site", d.r.Site.Name, "from", from, "to", to)
+}
+
+// headed is the title of a drawing: what it shows of whom and when.
+func (d *drawing) headed(head string) string {
+	return d.Say("replay.headed", "span", d.span(), "head", head)
+}
+
+// noted is the line below the head of a drawing, with a note on how to read it.
+func (d *drawing) noted(key string) string {
+	return d.Say("replay.noted", "span", d.span(), "note", d.Say(key))
 }

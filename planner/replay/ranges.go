@@ -105,9 +105,9 @@ type rangesChart struct {
 func (c *rangesChart) draw() {
 	rows := (len(c.panels) + c.columns - 1) / c.columns
 	height := panelT + float64(rows)*panelH + 16
-	c.open(rangesW, height, "", c.ofSite("replay.ranges.title"), c.description(), rangesStyle)
+	c.open(rangesW, height, "", c.headed(c.Say("replay.ranges.head")), c.description(), rangesStyle)
 	c.text(panelLeft, 32, "head", "start", c.Say("replay.ranges.head"))
-	c.text(panelLeft, 54, "soft", "start", c.ofSite("replay.ranges.sub"))
+	c.text(panelLeft, 54, "soft", "start", c.noted("replay.ranges.sub"))
 	c.text(panelLeft, 72, "soft", "start", c.description())
 	width := (rangesW - panelLeft - 20 - float64(c.columns-1)*(panelLeft+panelGap)) / float64(c.columns)
 	for i := range c.panels {

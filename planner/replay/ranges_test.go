@@ -60,12 +60,12 @@ func TestRangesChart(t *testing.T) {
 	require.Equal(t, 1, got["out"], "9, above 8")
 	require.Equal(t, 2, got["in"], "an edge counts as inside, unknown demand is not drawn")
 	require.Contains(t, b.String(), "Iced &amp; long, noon")
-	require.Contains(t, b.String(), "33% of 3 ranges covered the demand", "half, none and half")
+	require.Contains(t, b.String(), "33% of ranges (3) covered the demand", "half, none and half")
 
 	b.Reset()
 	require.NoError(t, WriteRangesSVG(&b, &Result{From: "2026-07-06", To: "2026-07-06"}))
 	classCounts(t, b.String())
-	require.Contains(t, b.String(), "No ranges and no demand to compare.")
+	require.Contains(t, b.String(), "Nothing to compare.")
 }
 
 // A new shop's first eight weeks: no range on the first day, wide ones at first, narrower ones at the end, with their nominal

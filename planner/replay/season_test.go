@@ -85,7 +85,7 @@ func TestReplanningHelpsWhenTheForecastIsWrong(t *testing.T) {
 	require.InDelta(t, plan.Demand, replanned.Demand, 1e-9)
 	var b bytes.Buffer
 	require.NoError(t, WriteText(&b, &r))
-	require.Contains(t, b.String(), "Replanned through the day, it cost")
+	require.Contains(t, b.String(), "Replanned, it cost")
 	b.Reset()
 	require.NoError(t, WriteSVG(&b, &r))
 	require.Contains(t, b.String(), "replanned, dotted")
@@ -193,7 +193,7 @@ func TestTableCSVAndChart(t *testing.T) {
 			require.NoError(t, err)
 		}
 	}
-	for _, want := range []string{"par sheet, dashed", "the plan, solid", "perfect foresight", "stroke-dasharray", "By Saturday 4 July 2026 the plan cost 6 EUR more than perfect foresight, the par sheet 104 EUR more"} {
+	for _, want := range []string{"par sheet, dashed", "the plan, solid", "perfect foresight", "stroke-dasharray", "By Saturday 4 July 2026 the plan cost 6 EUR more than perfect foresight, the par sheet 104 EUR."} {
 		require.Contains(t, pic.String(), want)
 	}
 	require.NotContains(t, pic.String(), "NaN")

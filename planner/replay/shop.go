@@ -81,7 +81,7 @@ func (t *demandTable) shop(before int) *shop {
 		key = "replay.csv.parts"
 	}
 	sh.description = v.Say(key, "drink", v.ExactMass(glassG), "ice", v.ExactMass(glassIceG), "price", v.Money(glassPrice, s.Site.Currency),
-		"servings", say.Number(servings, 0), "date", v.DayYear(t.first.AddDays(before).At(720, v.Location())))
+		"servings", say.Number(servings, 0))
 	return sh
 }
 

@@ -158,7 +158,7 @@ func (t *textWriter) curve(b *strings.Builder) {
 	if len(points) <= len(t.r.Methods) {
 		return
 	}
-	b.WriteString("\n" + t.Say("replay.curve.heading") + "\n")
+	b.WriteString("\n" + t.Say("replay.curve.head") + "\n")
 	head := []any{""}
 	for _, key := range []string{"cost", "above", "poured", "missed"} {
 		head = append(head, strings.ReplaceAll(t.Say("replay.column."+key, "currency", t.r.Site.Currency, "mass", t.MassUnit()), "\n", " "))

@@ -66,9 +66,10 @@ func (w Writer) WarningAmount(x float64, unit string) string {
 	return w.Number(x, 1) + NoBreak + unit
 }
 
-// withAmount are the kinds whose text has an amount.
-var withAmount = []string{models.WarnIceShort, models.WarnBeverageShort, models.WarnBeansShort, models.WarnWaterShort, models.WarnColdStoreFull,
-	models.WarnBrewerOverrun, models.WarnStrengthOff, models.WarnSuppliesShort}
+// amountKeys are the texts that add the amount, by the kinds that have one.
+var amountKeys = map[string]string{models.WarnIceShort: "warning.short", models.WarnBeverageShort: "warning.short", models.WarnBeansShort: "warning.short",
+	models.WarnWaterShort: "warning.short", models.WarnSuppliesShort: "warning.short", models.WarnColdStoreFull: "warning.too_much",
+	models.WarnBrewerOverrun: "warning.too_much", models.WarnStrengthOff: "warning.off_by"}
 
 // warned says what is wrong, with its amount where there is one.
 func (w Writer) warned(x models.Warning) string {
@@ -80,8 +81,8 @@ func (w Writer) warned(x models.Warning) string {
 	if x.Kind == models.WarnStrengthOff {
 		amount = w.Number(x.Amount, 2)
 	}
-	if x.Amount > 0 && slices.Contains(withAmount, x.Kind) {
-		return w.words.Say(key+".amount", "amount", amount)
+	if add, ok := amountKeys[x.Kind]; ok && x.Amount > 0 {
+		return w.words.Say(add, "what", w.words.Say(key), "amount", amount)
 	}
 	if w.words.Has(key) {
 		return w.words.Say(key)

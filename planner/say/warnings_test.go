@@ -24,7 +24,7 @@ func TestWarningsAreSentences(t *testing.T) {
 		{models.Warning{Kind: models.WarnIceShort, At: at, Amount: 6, Unit: "kg", ChancePct: 38}, "Saturday 14:45: out of ice for drinks, 6.0\u202fkg short, chance 1 in 3"},
 		{models.Warning{Kind: models.WarnIceShort, At: at, Amount: 6000, Unit: "g", Fields: []string{"ice.plain.opening_g"}}, "Saturday 14:45: not enough ice-bath ice, 6.0\u202fkg short"},
 		{models.Warning{Kind: models.WarnBeverageShort, At: at, Amount: 12, Unit: "servings", ChancePct: 100}, "Saturday 14:45: cold coffee sells out, 12 drinks short"},
-		{models.Warning{Kind: models.WarnStrengthOff, At: at, Amount: 0.15, Unit: "%"}, "Saturday 14:45: strength off by 0.15 points"},
+		{models.Warning{Kind: models.WarnStrengthOff, At: at, Amount: 0.15, Unit: "%"}, "Saturday 14:45: strength is off by 0.15 points"},
 		{models.Warning{Kind: models.WarnStockCountOld}, "The stock count is old"},
 		{models.Warning{Kind: "something_new"}, "Something new"},
 	} {
@@ -43,8 +43,8 @@ func TestWarningsConvertDifferencesOfTemperature(t *testing.T) {
 func TestCausesSayWhatPagesLeaveOut(t *testing.T) {
 	t.Parallel()
 	causes := map[string][]string{
-		models.WarnIceShort:      {"warn.ice_short", "ice.baths_limit", "ice.bath_missing", "ice.baths_borrow"},
-		models.WarnBeverageShort: {"warn.beverage_short"},
+		models.WarnIceShort:      {"warn.runs_out", "ice.baths_limit", "ice.bath_missing", "ice.baths_borrow"},
+		models.WarnBeverageShort: {"warn.runs_out"},
 		models.WarnPlainIce:      {"warn.plain_at_hand", "warn.plain_only"},
 		models.WarnBeansShort:    {"warn.beans_short", "warn.beans_cut"},
 		models.WarnWaterShort:    {"warn.tank", "warn.tank_cut"},
@@ -61,7 +61,7 @@ func TestCausesSayWhatPagesLeaveOut(t *testing.T) {
 	}
 	for _, key := range english.Keys() {
 		if strings.HasPrefix(key, "warn.") && slices.Contains(english.Arguments(key), "chance") {
-			assert.Contains(t, []string{"warn.ice_short", "warn.beverage_short"}, key)
+			assert.Contains(t, []string{"warn.runs_out"}, key)
 		}
 	}
 }

@@ -46,7 +46,7 @@ func TestChangesOfEachKind(t *testing.T) {
 		"batch: left on Sat: House flash 13:15 → 12:45, +600 g; one more House flash 16:00, 3 000 g.",
 		"ice: maker-a must make 9.4 kg by Sat 11:30 instead of 8.1 kg, 8.2 kg due Sat 17:00 → 16:30",
 		"water: Brewing water for Sat: 46 L instead of 40 L for morning and 12 L instead of 0 L for afternoon",
-		"pull: Beans for Sat: 2 000 g of house, lot h-11, instead of 1 000 g; also 500 g of house, lot h-12; leave house, lot h-10, where it is (300 g)",
+		"pull: Beans for Sat: 2 000 g of house, lot h-11, instead of 1 000 g; also 500 g of house, lot h-12; leave house, lot h-10 (300 g)",
 		"demand: Saturday: 125 drinks expected instead of 100.",
 		"warning: Ice runs short from 15:00. The chance was 1 in 3.",
 		"warning: New warning: Water runs short.",
@@ -197,7 +197,7 @@ func TestLaterDaysAreSummarised(t *testing.T) {
 	b := sheetPlan(flashAt(sheetTime(10, 15), 5000), flashAt(sheetTime(33, 30), 5000), flashAt(sheetTime(35, 15), 5000), flashAt(sheetTime(39, 0), 4000), flashAt(sheetTime(42, 0), 2000))
 	assert.Equal(t, []string{
 		"batch: House flash on left Sat 10:00 → 10:15",
-		"batch: Sunday: 2 batches move by up to 45 min, 1 batch changes size or brewer and 1 more; 16.0 kg of beverage in all instead of 15.0 kg.",
+		"batch: Sunday: 2 batches move by up to 45 min, 1 batch changes size or brewer and 1 more; 16.0 kg in all instead of 15.0 kg.",
 	}, texts(Changes(a, b, sheetRequest().Setup)))
 }
 

@@ -69,7 +69,7 @@ func TestNothingIsPutOffPastClosingOrUseBy(t *testing.T) {
 	assert.Equal(t, "20:30", clocks(tasksOf(is, models.TaskBrew))[1], "people leave at 21:00")
 	said := plain(is.Changes[1])
 	assert.Equal(t, "People leave at 21:00, so this stays at 20:30: ", said[:len("People leave at 21:00, so this stays at 20:30: ")])
-	assert.Contains(t, plain(is.Changes[2]), "because of its use-by time: 19:15 House flash: throw away")
+	assert.Contains(t, plain(is.Changes[2]), "(use-by time): 19:15 House flash: throw away")
 }
 
 func TestAReplanStaysCloseToDelayedBatches(t *testing.T) {

@@ -126,9 +126,9 @@ func (w *sheetWriter) visit(s taskGroup, n int, v *trayVisit) {
 	t.Say = w.Say("ice."+s.kind+bath, "mould", s.station, "out", w.GlanceMass(out), "in", w.GlanceMass(in))
 	part := w.partName(own[0].quota.DayPart)
 	if len(v.emptied) > 0 {
-		t.Why = w.Say("ice.why_empty"+bath, "part", part)
+		t.Why = w.Say("ice.why_empty", "part", part)
 	} else {
-		t.Why = w.Say("ice.why_fill"+bath, "take", w.Moment(v.filled[0].TakeAt, v.at), "part", part)
+		t.Why = w.Say("ice.why_fill", "take", w.Moment(v.filled[0].TakeAt, v.at), "part", part)
 	}
 	switch {
 	case bath != "":
@@ -200,7 +200,7 @@ func (w *sheetWriter) check(s taskGroup, n int, q models.IceQuota) {
 	if q.BathIce {
 		bath, care = "_bath", models.CautionBathIce
 	}
-	t.Say = w.Say("ice.check"+bath+"."+strconv.Itoa(min(max(q.Quarters, 1), 4)), "mass", w.GlanceMass(q.LevelG), "below", w.ifBelow(&q))
+	t.Say = w.Say("ice.check"+bath, "level", w.Say("ice.level."+strconv.Itoa(min(max(q.Quarters, 1), 4))), "mass", w.GlanceMass(q.LevelG), "below", w.ifBelow(&q))
 	t.Why = w.Say("ice.why_check" + bath)
 	w.caution(&t, care)
 	w.put(s.date, t)
@@ -216,13 +216,13 @@ func (w *sheetWriter) ifBelow(q *models.IceQuota) string {
 	short := q.LevelG - float64(q.Quarters-1)*q.BinG/4
 	n, bag := max(1, int(math.Ceil(short/b.BagG-1e-9))), w.GlanceMass(b.BagG)
 	if b.OrderBy == "" {
-		return w.Say("ice.below_buy", "n", n, "bag", bag)
+		return w.Say("ice.below_buy", "n", n, "bag", bag, "by", "")
 	}
 	by := models.DateOf(q.Due, w.req.Site.Location()).At(b.OrderBy.Minutes(), w.req.Site.Location())
 	if by.Before(q.Due) {
 		return w.Say("ice.below_ring")
 	}
-	return w.Say("ice.below_buy_by", "n", n, "bag", bag, "by", w.Clock(by))
+	return w.Say("ice.below_buy", "n", n, "bag", bag, "by", w.Say("ice.buy_by", "at", w.Clock(by)))
 }
 
 // wells adds the ice to carry to the wells at the bar.

@@ -262,7 +262,7 @@ func TestIceWaterAndBeansBecomeTasks(t *testing.T) {
 	assert.Equal(t, 1, draw.Hands)
 	assert.Equal(t, "First used 06:30. For brewing 30 L, ice 6 L; the tank then holds 14 L.", plain(draw.Why))
 	mix := tasksOf(s, models.TaskMix)[0]
-	assert.Equal(t, "Mix concentrate A: dissolve 5.6 g CaCl2.2H2O in 200 mL RO water, then fill up to 250 mL.", plain(mix.Say))
+	assert.Equal(t, "Mix concentrate A: dissolve 5.6 g CaCl2.2H2O in 200 mL RO water, fill up to 250 mL.", plain(mix.Say))
 	assert.Contains(t, mix.Why, "throw it away on")
 	assert.Contains(t, mix.Caution, "never taste")
 	assert.Equal(t, p.Mixes[0], *mix.Mix)
@@ -270,7 +270,7 @@ func TestIceWaterAndBeansBecomeTasks(t *testing.T) {
 	assert.Equal(t, models.CautionMinerals, draw.CautionCode)
 	assert.Equal(t, p.Water[0], *draw.Draw)
 	pull := tasksOf(s, models.TaskPull)[0]
-	assert.Equal(t, "Take 1 200 g of house, lot h-12, out of the freezer. Keep the bags closed until Sat 06:00.", plain(pull.Say))
+	assert.Equal(t, "Take 1 200 g of house, lot h-12, out of the freezer. Keep closed until Sat 06:00.", plain(pull.Say))
 	assert.Equal(t, p.Pulls, pull.Pulls)
 	assert.Equal(t, p.Pulls[0], *pull.Pull, "for clients that do not know pulls")
 	ids := map[string]bool{}

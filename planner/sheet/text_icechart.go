@@ -60,15 +60,14 @@ func (t *textPlan) iceChart(d models.Date) {
 		}
 	}
 	t.line("")
-	key, empty := "text.bin", ""
-	chance := ""
+	empty := ""
 	for _, r := range t.plan.RunOuts() {
 		if span.Contains(r.At) {
-			key, empty, chance = "text.bin_empty", t.by(r.At, d), t.q.AboutChance(r.ChancePct)
+			empty = t.q.Say("text.bin_empty", "at", t.by(r.At, d), "chance", t.q.AboutChance(r.ChancePct))
 			break
 		}
 	}
-	t.line("  %s", t.q.Say(key, "mass", t.q.GlanceMass(levels[0].G), "at", t.by(levels[0].At, d), "lowest", t.q.GlanceMass(lowest.G), "when", t.by(lowest.At, d), "empty", empty, "chance", chance))
+	t.line("  %s", t.q.Say("text.bin", "mass", t.q.GlanceMass(levels[0].G), "at", t.by(levels[0].At, d), "lowest", t.q.GlanceMass(lowest.G), "when", t.by(lowest.At, d), "empty", empty))
 	for row := chartRows; row >= 1; row-- {
 		label, axis := "", "|"
 		switch row {

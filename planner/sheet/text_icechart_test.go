@@ -27,7 +27,7 @@ func TestTheIceChartShowsTheLevels(t *testing.T) {
 	require.NoError(t, sheet.WriteIceChart(&b, setup, p, "2026-07-11"))
 	rows := strings.Split(strings.Trim(b.String(), "\n"), "\n")
 	require.Len(t, rows, 1+5+2)
-	assert.Equal(t, "  Ice for drinks in the ice bin: 10.0 kg at 08:00, lowest 0 g at 12:00; may run out at 11:45, about 1 in 3", rows[0])
+	assert.Equal(t, "  Ice for drinks: 10.0 kg at 08:00, lowest 0 g at 12:00; may run out at 11:45, about 1 in 3", rows[0])
 	assert.Regexp(t, `^ +10.0 kg \|█+`, rows[1])
 	assert.Regexp(t, `^ +5.0 kg \|█+`, rows[3])
 	for i := 1; i < 5; i++ {

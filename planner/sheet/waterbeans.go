@@ -145,7 +145,7 @@ func (w *sheetWriter) mix(m models.Mix) {
 	for _, s := range m.Salts {
 		salts = append(salts, w.Say("water.mix_salt", "mass", w.SaltMass(s.G), "salt", s.Salt))
 	}
-	t.Say = w.Say("water.mix", "n", len(salts), "code", m.Code, "salts", strings.Join(salts, w.Say("said.comma")), "water", say.Number(m.WaterML, 0), "makes", say.Number(m.MakesML, 0))
+	t.Say = w.Say("water.mix", "code", m.Code, "salts", strings.Join(salts, w.Say("water.mix_then")), "water", say.Number(m.WaterML, 0), "makes", say.Number(m.MakesML, 0))
 	t.Why = w.Say("water.why_mix", "dose", w.Number(m.MLPerL, decimals(m.MLPerL)), "code", m.Code, "until", w.Day(m.GoodTo))
 	w.caution(&t, models.CautionMinerals)
 	w.put(date, t)

@@ -96,11 +96,7 @@ func (w wording) step(t *models.Task) string {
 	}
 	key := "sheet.step."
 	if t.Kind == models.TaskStrain || t.Kind == models.TaskStore {
-		key += t.Kind
-		if t.Hands > 1 {
-			key += "_two"
-		}
-		return w.Say(key, "brewer", b.Brewer, "beverage", beverage, "mass", w.GlanceMass(b.BeverageG), "use_by", w.useBy(b, t.At))
+		return w.Say(key+t.Kind, "brewer", b.Brewer, "beverage", beverage, "mass", w.GlanceMass(b.BeverageG), "two", w.two(t), "use_by", w.useBy(b, t.At))
 	}
 	return w.Say("sheet.step", "brewer", b.Brewer, "beverage", beverage, "act", w.stepAct(t))
 }
@@ -156,17 +152,17 @@ func (w wording) stepAct(t *models.Task) string {
 	case models.TaskChill:
 		return w.chillAct(t)
 	case models.TaskStrain:
-		key := "sheet.strain"
-		if t.Hands > 1 {
-			key += "_two"
-		}
-		return w.Say(key, "mass", w.GlanceMass(b.BeverageG))
+		return w.Say("sheet.strain", "mass", w.GlanceMass(b.BeverageG), "two", w.two(t))
 	}
-	key := "sheet.store"
+	return w.Say("sheet.store", "mass", w.GlanceMass(b.BeverageG), "two", w.two(t), "use_by", w.useBy(b, t.At))
+}
+
+// two says that a task takes two people, "" if one is enough.
+func (w wording) two(t *models.Task) string {
 	if t.Hands > 1 {
-		key += "_two"
+		return w.Say("sheet.and_two")
 	}
-	return w.Say(key, "mass", w.GlanceMass(b.BeverageG), "use_by", w.useBy(b, t.At))
+	return ""
 }
 
 // useBy is the time by which a batch is used, to 5 minutes, seen from another time.

@@ -121,6 +121,12 @@ export function element(tag, text = "") {
 const problems = JSON.parse(document.querySelector("meta[name=problems]")?.getAttribute("content") ?? "{}");
 
 /**
+ * trouble is the sentence for the code of a problem, for answers that hold none.
+ * @param {string} code
+ */
+export const trouble = (code) => problems[code];
+
+/**
  * troubles words a problem for a person as the server's pages do: a sentence for each field at fault that has one, or one for the code.
  * @param {Problem | null} problem
  */

@@ -1,6 +1,6 @@
 // Review: replays past days, and shows how far that is.
 import { listen, showProgress } from "./live.js";
-import { byID, clicked, element, request, say, siteURL, reason } from "./page.js";
+import { byID, clicked, element, reason, request, say, siteURL } from "./page.js";
 import { percent } from "./quantity.js";
 
 const replay = byID("relive", HTMLButtonElement);

@@ -1,5 +1,5 @@
 // Past sales from a file: the page shows what the file holds, and then takes all of it or nothing.
-import { byID, element, maybe, request, say, siteURL, reason } from "./page.js";
+import { byID, element, maybe, reason, request, say, siteURL } from "./page.js";
 
 const SHOWN_FAULTS = 20;
 const XLSX = "application/vnd.openxmlformats-officedocument.spreadsheetml.sheet";

@@ -1,7 +1,7 @@
 // Weekend: plans again, publishes, corrects a number in its place, tries a fix and applies it.
 import { addCards } from "./card.js";
 import { listen, showProgress } from "./live.js";
-import { all, byID, clicked, csrfToken, data, element, maybe, one, pageData, request, say, site, siteURL, reason } from "./page.js";
+import { all, byID, clicked, csrfToken, data, element, maybe, one, pageData, reason, request, say, site, siteURL, trouble } from "./page.js";
 import { percent, typed } from "./quantity.js";
 import { saved } from "./saved.js";
 
@@ -190,8 +190,8 @@ function saveDay(form, place, fields) {
   const body = new URLSearchParams({ csrf: csrfToken(), date, ...fields });
   const send = async () => {
     const answer = await fetch(form.action, { method: "POST", body, headers: { Accept: "application/json" }, redirect: "manual" });
-    if (answer.type === "opaqueredirect") throw new Error(say("signed_out"));
-    if (!answer.ok) throw new Error(answer.status === 422 ? say("no_number", { typed: Object.values(fields)[0] }) : say("failed", { status: answer.status }));
+    if (answer.type === "opaqueredirect") throw new Error(trouble("unauthorised"));
+    if (!answer.ok) throw new Error(answer.status === 422 ? say("no_number", { typed: Object.values(fields)[0] }) : trouble("internal"));
     const change = await answer.json();
     /** @type {(() => void)[]} */
     const restores = [];
@@ -211,7 +211,7 @@ function saveDay(form, place, fields) {
     }
     saved(say("kept"), undoWith(change.before, () => { for (const restore of restores) restore(); }), place);
   };
-  correct(() => send().catch((error) => { wrong.textContent = error instanceof TypeError ? say("no_answer") : error.message; }));
+  correct(() => send().catch((error) => { wrong.textContent = error instanceof TypeError ? trouble("unreachable") : error.message; }));
 }
 
 for (const form of all(document, "form.expected", HTMLFormElement)) {
@@ -314,11 +314,11 @@ async function tryFix(button) {
   const body = new URLSearchParams({ csrf: csrfToken(), revision: pageData.revision, warning, way });
   try {
     const answer = await fetch("/s/" + encodeURIComponent(site) + "/weekend/try", { method: "POST", body });
-    if (answer.redirected || !(answer.headers.get("Content-Type") ?? "").startsWith("text/html")) place.textContent = say("signed_out");
+    if (answer.redirected || !(answer.headers.get("Content-Type") ?? "").startsWith("text/html")) place.textContent = trouble("unauthorised");
     else place.innerHTML = await answer.text();
     if (!form) for (const apply of all(place, ".take")) apply.remove();
   } catch {
-    place.textContent = say("no_answer");
+    place.textContent = trouble("unreachable");
   }
   button.disabled = false;
 }
