@@ -51,7 +51,7 @@ func run(ctx context.Context, args []string, s commands.Streams) int {
 		kong.Name("hotday"),
 		kong.Description("Plans cold coffee for a café's hot days: what to brew and when, how much ice to make, what may run out.\n\n"+
 			"Try hotday demo. Every command's help has examples: hotday plan --help."),
-		kong.Vars{"version": commands.BuiltFrom(), "publish_at": jobs.DefaultPublishAt, "refit_at": jobs.DefaultRefitAt, "watch_at": jobs.DefaultWatchAt, "backup_at": jobs.DefaultBackupAt},
+		kong.Vars{"version": commands.BuiltFrom(), "publish_at": jobs.DefaultPublishAt, "refit_at": jobs.DefaultRefitAt, "watch_at": jobs.DefaultWatchAt, "review_at": jobs.DefaultReviewAt, "backup_at": jobs.DefaultBackupAt},
 		kong.DefaultEnvars("HOTDAY"),
 		kong.Writers(s.Out, s.Err),
 		kong.Exit(func(code int) { exited = code }),

@@ -71,3 +71,26 @@ func (a webAccess) ReplayDelivery(c *gin.Context, webhook, delivery string) erro
 	_, err := a.s.replayDelivery(c, webhook, delivery)
 	return err
 }
+
+func (a webAccess) ChangeMail(c *gin.Context, set models.MailSettings) error {
+	_, err := a.s.changeMail(c, set)
+	return err
+}
+func (a webAccess) ResendConfirmation(c *gin.Context, person string) error {
+	return a.s.resendConfirmation(c, person)
+}
+
+func (a webAccess) MailByCode(c *gin.Context, code string) (models.MailSettings, error) {
+	return a.s.mailByCode(c, code)
+}
+
+func (a webAccess) ConfirmMail(c *gin.Context, code string) (models.MailSettings, error) {
+	return a.s.confirmMail(c, code)
+}
+
+func (a webAccess) MailStop(c *gin.Context, token string) (models.MailStop, error) {
+	return a.s.mailStop(c, token)
+}
+func (a webAccess) StopMail(c *gin.Context, token string, all bool) error {
+	return a.s.stopMail(c, token, all)
+}

@@ -258,16 +258,7 @@ func (s *Server) postWelcome(c *gin.Context) error {
 
 // personByLink returns the person whose password link has the code. Wrong codes count towards the sign-in rate limit.
 func (s *Server) personByLink(c *gin.Context, code string) (models.Person, error) {
-	if wait := s.signIns.wait(s.limitKey(c)); wait > 0 {
-		after, err := tooManyRequests(wait)
-		setRetryAfter(c, after)
-		return models.Person{}, err
-	}
-	p, err := s.Store.PersonByLink(c.Request.Context(), code, s.Now())
-	if models.CodeOf(err) == models.CodeNotFound {
-		s.signIns.take(s.limitKey(c))
-	}
-	return p, err
+	return strangerByLink(s, c, func() (models.Person, error) { return s.Store.PersonByLink(c.Request.Context(), code, s.Now()) })
 }
 
 // choosePassword sets the password and invalidates the link.

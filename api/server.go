@@ -40,6 +40,7 @@ type Config struct {
 	Traces   trace.TracerProvider // makes the spans of requests and computations; nil: none
 
 	PasswordCost    *argon2id.Params // nil: 64 MiB, three passes; tests use less
+	Mail            bool             // a mail server is set up
 	PrivateWebhooks bool             // allow webhooks over plain http and to loopback and private addresses
 	// Example returns an example set-up for a new site to start from, with dates around now; nil: none.
 	Example func(now time.Time) models.Setup

@@ -53,12 +53,13 @@ func (c Config) deliver(ctx context.Context, j models.Job) (func(models.Store) e
 	switch {
 	case d.Status >= 200 && d.Status < 300:
 		d.State = models.DeliveryDelivered
-	case d.Status == http.StatusGone || d.Attempts > len(models.DeliveryWaits): // 410: the receiver wants no more deliveries
+	case d.Status == http.StatusGone: // the receiver wants no more deliveries
 		d.State = models.DeliveryFailed
-		c.Log.Warn("webhook delivery failed", "webhook", hook.ID, "delivery", d.ID, "status", d.Status)
 	default:
-		next := at.Add(models.DeliveryWaits[d.Attempts-1])
-		d.NextAt = &next
+		d.State, d.NextAt = models.AfterFailure(d.Attempts, at)
+	}
+	if d.State == models.DeliveryFailed {
+		c.Log.Warn("webhook delivery failed", "webhook", hook.ID, "delivery", d.ID, "status", d.Status)
 	}
 	return func(tx models.Store) error {
 		err := tx.Tried(ctx, d)

@@ -17,6 +17,7 @@ import (
 	"go.opentelemetry.io/otel/trace/noop"
 	"golang.org/x/sync/errgroup"
 
+	"hotday/jobs/mail"
 	"hotday/jobs/outside"
 	"hotday/jobs/weather"
 	"hotday/models"
@@ -34,6 +35,9 @@ type Config struct {
 	PublishAt string // cron expression in site time for publishing prep sheets: DefaultPublishAt
 	RefitAt   string // cron expression in site time for refitting the forecast: DefaultRefitAt
 	WatchAt   string // cron expression in site time for checking for shortages: DefaultWatchAt
+	ReviewAt  string // cron expression in site time for sending the weekly review: DefaultReviewAt
+
+	Mail *mail.Server // nil: no e-mail
 
 	// Backup backs the database up when BackupAt (DefaultBackupAt), a cron expression in the machine's time, fires; nil: no backups.
 	Backup   func(ctx context.Context) error
@@ -73,6 +77,7 @@ const (
 	DefaultPublishAt = "0 18 * * *"
 	DefaultRefitAt   = "30 3 * * *"
 	DefaultWatchAt   = "*/10 * * * *"
+	DefaultReviewAt  = "0 7 * * 1"
 	DefaultBackupAt  = "30 2 * * *"
 	DefaultTidyAt    = "0 4 * * *"
 	DefaultCatchUp   = 24 * time.Hour // anything older is for a day that is over
@@ -99,6 +104,9 @@ func (c Config) withDefaults() Config {
 	}
 	if c.TidyAt == "" {
 		c.TidyAt = DefaultTidyAt
+	}
+	if c.ReviewAt == "" {
+		c.ReviewAt = DefaultReviewAt
 	}
 	if c.CatchUp <= 0 {
 		c.CatchUp = DefaultCatchUp
@@ -153,6 +161,8 @@ func (c Config) work() map[string]models.Work {
 		models.JobRefit:   c.refit,
 		models.JobReplay:  c.replay,
 		models.JobDeliver: c.deliver,
+		models.JobMail:    c.sendMail,
+		models.JobReview:  c.weeklyReview,
 		models.JobWeather: c.fetchWeather,
 		models.JobBackup:  c.backup,
 		models.JobTidy:    c.tidy,

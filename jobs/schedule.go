@@ -31,6 +31,9 @@ func (c Config) schedules() []schedule {
 		{c.WatchAt, func(site models.Site, fired time.Time) (models.Job, bool) {
 			return models.Job{Kind: models.JobWatch, Site: site.Code, Key: fired.UTC().Format(time.RFC3339)}, staffed(site, fired)
 		}},
+		{c.ReviewAt, func(site models.Site, fired time.Time) (models.Job, bool) {
+			return models.Job{Kind: models.JobReview, Site: site.Code, Key: string(site.ServiceDayOf(fired))}, c.Mail != nil
+		}},
 	}
 }
 

@@ -86,7 +86,15 @@ func (c Config) warn(ctx context.Context, tx models.Store, d draft, now time.Tim
 	if err != nil {
 		return err
 	}
-	return addWarningEvent(ctx, tx, site.Code, now, opened, open, current)
+	if err := addWarningEvent(ctx, tx, site.Code, now, opened, open, current); err != nil || c.Mail == nil {
+		return err
+	}
+	stored, err := tx.OpenWarnings(ctx, site.Code)
+	if err != nil {
+		return err
+	}
+	stored = slices.DeleteFunc(stored, func(w models.OpenWarning) bool { return w.AckedAt != nil }) // somebody sees to those
+	return tx.QueueWarningMail(ctx, site.Code, stored, now)
 }
 
 // addWarningEvent adds one event for the warnings that were opened, closed or visibly changed.

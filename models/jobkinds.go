@@ -14,6 +14,8 @@ const (
 	JobBackup  = "backup"  // back the whole database up; no site; key: the time it was due
 	JobTidy    = "tidy"    // remove what is no longer kept; no site; key: the time it was due
 	JobDeliver = "deliver" // attempt a webhook delivery; key: the delivery and the number of the attempt
+	JobMail    = "mail"    // attempt to send a message; key: the message and the number of the attempt
+	JobReview  = "review"  // send the weekly review; key: the service day on which it is sent
 )
 
 // replanDelay is the window whose changes share one replan, and one check.

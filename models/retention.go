@@ -39,7 +39,7 @@ var KeptRecords = []KeptRecord{
 	{KeepPublished, 400, 16, "plan revisions, with their requests, that a current sheet comes from"},
 	{KeepSheets, 30, 2, "replaced sheets, and the tasks that only they had and nobody marked"},
 	{KeepEvents, 14, 1, "live events, which screens read when they reconnect"},
-	{KeepDeliveries, 30, 2, "webhook deliveries"},
+	{KeepDeliveries, 30, 2, "webhook deliveries and e-mail"},
 	{KeepJobs, 30, 16, "finished jobs of the queue"},
 	{KeepWarnings, 400, 16, "closed warnings"},
 	{KeepSetups, 400, 60, "versions of the settings beyond the last 100"},
@@ -86,6 +86,6 @@ type Tidied struct {
 type RetentionStore interface {
 	// TidySite removes the old records of a site and compresses documents that an earlier version stored as text. keep is complete.
 	TidySite(ctx context.Context, site string, keep Keep, now time.Time) (Tidied, error)
-	// TidyService removes the old records that belong to no site: deliveries and activity. keep is complete.
+	// TidyService removes the old records that belong to no site: deliveries, e-mail and activity. keep is complete.
 	TidyService(ctx context.Context, keep Keep, now time.Time) (Tidied, error)
 }

@@ -275,6 +275,7 @@ type Store interface {
 	PersonStore
 	AuditStore
 	WebhookStore
+	MailStore
 	RetentionStore
 	SiteDataStore
 	Queue

@@ -58,7 +58,7 @@ type HookBody struct {
 	Data      json.RawMessage `json:"data"` // by type; of drink.off_sale and drink.on_sale a SaleChange
 }
 
-// States of a Delivery.
+// States of a Delivery and of a Mail.
 const (
 	DeliveryWaiting   = "waiting" // for the first attempt or a retry at next_at
 	DeliveryDelivered = "delivered"
@@ -82,6 +82,15 @@ type Delivery struct {
 
 // DeliveryWaits is the back-off before each retry. A delivery has failed when they are used up.
 var DeliveryWaits = []time.Duration{5 * time.Second, 5 * time.Minute, 30 * time.Minute, 2 * time.Hour, 5 * time.Hour, 10 * time.Hour, 14 * time.Hour}
+
+// AfterFailure returns the state of a delivery after its attempts-th attempt at an instant has failed, and when to try again.
+func AfterFailure(attempts int, at time.Time) (state string, next *time.Time) {
+	if attempts > len(DeliveryWaits) {
+		return DeliveryFailed, nil
+	}
+	again := at.Add(DeliveryWaits[attempts-1])
+	return DeliveryWaiting, &again
+}
 
 // WebhookStore stores webhooks and their deliveries. AddEvent queues an event's deliveries in its own transaction, so that they are
 // sent if and only if the event is committed.

@@ -13,7 +13,7 @@ import (
 	"hotday/models"
 )
 
-// Access manages people, screens, keys, sessions and webhooks. Every method checks the caller's reach and writes the activity log.
+// Access manages people and their e-mail, screens, keys, sessions and webhooks. Every method checks the caller's reach and writes the activity log.
 type Access interface {
 	SignInWithPassword(c *gin.Context, name, password string) error
 	PairScreen(c *gin.Context, code string, screen models.Screen) (models.Screen, error)
@@ -24,6 +24,12 @@ type Access interface {
 	RemovePerson(c *gin.Context, id string) error
 	NewPasswordLink(c *gin.Context, id string) (link string, err error)
 	PersonByLink(c *gin.Context, code string) (models.Person, error)
+	ChangeMail(c *gin.Context, set models.MailSettings) error
+	ResendConfirmation(c *gin.Context, person string) error
+	MailByCode(c *gin.Context, code string) (models.MailSettings, error)
+	ConfirmMail(c *gin.Context, code string) (models.MailSettings, error)
+	MailStop(c *gin.Context, token string) (models.MailStop, error)
+	StopMail(c *gin.Context, token string, all bool) error
 	ChoosePassword(c *gin.Context, code, password string) (models.Person, error)
 	ChangePassword(c *gin.Context, old, password string) error
 	CreateToken(c *gin.Context, t models.Token) (kept models.Token, secret string, err error)
@@ -42,6 +48,7 @@ type peopleView struct {
 	head
 	Host     string
 	WholeOrg bool // the caller may grant access to all sites
+	MailOn   bool // a mail server is set up
 	Stations []string
 	Screens  []screenLine
 	People   []personLine
@@ -71,7 +78,8 @@ type screenLine struct {
 }
 type personLine struct {
 	ID, Name, SignIn, May, Where, State string
-	Rights                              rights // current scopes, for the change form
+	Rights                              rights    // current scopes, for the change form
+	Mail                                *mailLine // nil: no mail server
 }
 type keyLine struct {
 	ID, Name, May, Where, Used string
@@ -140,6 +148,11 @@ func (p *pages) postPeople(c *gin.Context) {
 		var link string
 		link, err = p.Access.NewPasswordLink(c, id)
 		out.Done, out.Once = h.voice.Say("people.once.new_link", "n", int(models.LinkTime.Hours()/24)), p.origin(c)+link
+	case "accounts-mail":
+		err = p.Access.ChangeMail(c, models.MailSettings{Person: id, Address: strings.TrimSpace(c.PostForm("address")),
+			Subscriptions: []models.MailSubscription{{Site: site, Kinds: models.SortedMailKinds(c.PostFormArray("kind"))}}})
+	case "accounts-confirm":
+		err = p.Access.ResendConfirmation(c, id)
 	case "accounts-end":
 		err = p.Access.RemovePerson(c, id)
 	case "keys-add":
@@ -204,7 +217,7 @@ func (p *pages) origin(c *gin.Context) string {
 
 func (p *pages) renderPeople(c *gin.Context, status int, h head, setup models.Setup, o formResult, form url.Values) {
 	token, _ := p.Current(c)
-	v := peopleView{head: h, Host: c.Request.Host, WholeOrg: token.Site == "", Stations: stations(setup), Result: o, Form: form}
+	v := peopleView{head: h, Host: c.Request.Host, WholeOrg: token.Site == "", MailOn: p.Mail, Stations: stations(setup), Result: o, Form: form}
 	if err := v.load(c, p, setup.Site.Code); err != nil {
 		p.renderError(c, err)
 		return
@@ -294,7 +307,13 @@ func (v *peopleView) load(c *gin.Context, p *pages, site string) error {
 		case !x.Ready:
 			state = say("people.link.over")
 		}
-		v.People = append(v.People, personLine{x.ID, x.Name, x.SignIn, may(x.Scopes), whereOf(x.Site), state, v.scopeBoxes(x.Scopes, x.Site == "")})
+		line := personLine{x.ID, x.Name, x.SignIn, may(x.Scopes), whereOf(x.Site), state, v.scopeBoxes(x.Scopes, x.Site == ""), nil}
+		if v.MailOn {
+			if line.Mail, err = v.mailLine(c, p, x); err != nil {
+				return err
+			}
+		}
+		v.People = append(v.People, line)
 	}
 	keys, err := p.Store.Tokens(ctx)
 	if err != nil {

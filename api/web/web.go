@@ -28,6 +28,7 @@ type Deps struct {
 	// Secure reports whether the request's browser reached the service over HTTPS, possibly through a proxy that terminates TLS.
 	Secure func(c *gin.Context) bool
 	Access Access
+	Mail   bool // a mail server is set up
 	// SignOut ends the session.
 	SignOut func(c *gin.Context) error
 
@@ -81,6 +82,8 @@ type pages struct {
 //	POST /sign-out
 //	GET  /welcome, POST /welcome  choose a password with a password link
 //	GET  /account, POST /account/{form}
+//	GET  /mail/confirm            confirm an e-mail address with the code of a link; POST
+//	GET  /mail/stop               stop messages with the token of a link; POST, also from mail programs
 //	GET  /s/{site}/people, POST /s/{site}/people/{form}
 //	GET  /screen                  pairing code of a new wall screen
 //	GET  /s/{site}/weekend        POST /s/{site}/weekend/try: the plan with a fix applied
@@ -125,6 +128,10 @@ func Register(r gin.IRouter, deps Deps) {
 	g.POST("/welcome", p.postWelcome)
 	g.GET("/account", p.account)
 	g.POST("/account/:form", p.postAccount)
+	g.GET("/mail/confirm", p.confirmMailForm)
+	g.POST("/mail/confirm", p.postConfirmMail)
+	g.GET("/mail/stop", p.stopMailForm)
+	g.POST("/mail/stop", p.postStopMail)
 	g.GET("/s/:site/people", p.people)
 	g.POST("/s/:site/people/:form", p.postPeople)
 	g.GET("/weekend", p.chooseSite)

@@ -23,10 +23,17 @@ type Serve struct {
 	BackupDaily     int            `default:"7" help:"Backups to keep: the newest of each of the last N days (${default})."`
 	BackupWeekly    int            `default:"4" help:"Backups to keep besides: the newest of each of the last N weeks (${default})."`
 	Keep            models.Keep    `mapsep:"," placeholder:"WHAT=DAYS" help:"How many days to keep plans, published, sheets, events, deliveries, jobs, warnings, setups and activity; README.md has the defaults. Example: plans=60,events=7."`
+	ReviewAt        string         `default:"${review_at}" placeholder:"CRON" help:"When to e-mail the weekly review, in each site's time (${default})."`
 	PrivateWebhooks bool           `help:"Allow webhooks and weather from this machine and private networks, and webhooks over plain HTTP."`
 	Contact         string         `placeholder:"ADDRESS" help:"E-mail or web address for weather services, sent with each forecast request, for shops without their own."`
 	OpenMeteoURL    string         `name:"open-meteo-url" placeholder:"URL" help:"Your own service with Open-Meteo's interface, for shops that choose Open-Meteo."`
 	OpenMeteoKey    string         `name:"open-meteo-key" placeholder:"KEY" help:"Key of your contract with Open-Meteo, which commercial use needs."`
+	SMTP            string         `name:"smtp" placeholder:"HOST:PORT" help:"Mail server for e-mail to staff. Default: none, and no e-mail."`
+	SMTPTLS         string         `name:"smtp-tls" enum:"auto,starttls,implicit,none" default:"auto" help:"Encryption: starttls (required, not just tried), implicit, none (only without password), or auto: implicit on port 465, else starttls."`
+	SMTPUser        string         `name:"smtp-user" placeholder:"NAME" help:"Name for the mail server."`
+	SMTPPassword    string         `name:"smtp-password-file" complete:"file" placeholder:"FILE" help:"File with the password for the mail server."`
+	MailFrom        string         `placeholder:"ADDRESS" help:"Address that e-mail comes from, such as \"Hotday <hotday@example.com>\"."`
+	PublicURL       string         `name:"public-url" placeholder:"URL" help:"Address by which people reach the service, for links in e-mail."`
 	TrustedProxy    []proxyNetwork `placeholder:"CIDR" help:"Network of a reverse proxy whose X-Forwarded-For and X-Forwarded-Proto to believe, e.g. 127.0.0.1 or 10.0.0.0/24. May be repeated. Without it these headers are ignored."`
 	TLSCert         string         `name:"tls-cert" complete:"file" placeholder:"FILE" help:"Certificate with its chain (PEM), to serve HTTPS without a proxy. Read again when the file changes, and on SIGHUP."`
 	TLSKey          string         `name:"tls-key" complete:"file" placeholder:"FILE" help:"Private key of the certificate (PEM)."`
@@ -45,6 +52,8 @@ func (Serve) Help() string {
     hotday serve --db hotday.db --listen :443 --tls-cert shop.crt --tls-key shop.key
     hotday serve --db hotday.db --backup-to /srv/backups/hotday
     hotday serve --db hotday.db --metrics 127.0.0.1:9090
+    hotday serve --db hotday.db --smtp mail.example.com:587 --smtp-user hotday --smtp-password-file /etc/hotday/smtp \
+        --mail-from hotday@example.com --public-url https://hotday.example.com
     HOTDAY_DB=/var/lib/hotday/hotday.db hotday serve
 
 Traces (OpenTelemetry) are sent over HTTP to OTEL_EXPORTER_OTLP_ENDPOINT, if it is set.`

@@ -17,6 +17,7 @@ import (
 	"hotday/api"
 	"hotday/deploy/demo"
 	"hotday/jobs"
+	"hotday/jobs/mail"
 	"hotday/jobs/weather"
 	"hotday/models"
 	"hotday/models/store"
@@ -32,6 +33,7 @@ type program struct {
 	server   *api.Server
 	listener net.Listener
 	log      *slog.Logger
+	mail     *mail.Server // nil: no e-mail
 	observed observed
 	cert     *certificate // nil: plain HTTP
 }
@@ -51,6 +53,10 @@ func open(ctx context.Context, c Serve, log *slog.Logger, set settings) (*progra
 	if set.clock != nil {
 		p.now, p.wait, clock = set.clock.Now, set.clock.Wait, set.clock
 		p.catchUp = time.Minute // the shop is new, so no run was missed
+	}
+	var err error
+	if p.mail, err = mail.NewServer(mail.Settings{Server: c.SMTP, TLS: c.SMTPTLS, User: c.SMTPUser, PasswordFile: c.SMTPPassword, From: c.MailFrom, PublicURL: c.PublicURL}); err != nil {
+		return nil, err
 	}
 	keep, err := c.Keep.WithDefaults()
 	if err != nil {
@@ -81,7 +87,7 @@ func open(ctx context.Context, c Serve, log *slog.Logger, set settings) (*progra
 		return nil, errors.Join(fmt.Errorf("listen: %w", err), st.Close())
 	}
 	p.store, p.listener = st, l
-	config := api.Config{Store: st, Sessions: st, Now: p.now, Demo: clock, OneTime: set.oneTime, Log: log, Example: demo.Shop, SecureCookies: c.SecureCookies,
+	config := api.Config{Store: st, Sessions: st, Now: p.now, Demo: clock, OneTime: set.oneTime, Log: log, Example: demo.Shop, Mail: p.mail != nil, SecureCookies: c.SecureCookies,
 		TrustedProxies: prefixes(c.TrustedProxy), TLS: secure, PrivateWebhooks: c.PrivateWebhooks, Version: BuiltFrom(), Traces: p.observed.traces}
 	if m := p.observed.metrics; m != nil {
 		config.Measures = m
@@ -141,7 +147,7 @@ func (p *program) Serve(ctx context.Context) error {
 // Work runs the jobs until ctx ends.
 func (p *program) Work(ctx context.Context) error {
 	config := jobs.Config{Store: p.store, Worker: p.store, Now: p.now, Wait: p.wait, Log: p.log, PublishAt: p.config.PublishAt,
-		RefitAt: p.config.RefitAt, WatchAt: p.config.WatchAt, BackupAt: p.config.BackupAt, Keep: p.config.Keep, CatchUp: p.catchUp, PrivateWebhooks: p.config.PrivateWebhooks,
+		RefitAt: p.config.RefitAt, WatchAt: p.config.WatchAt, ReviewAt: p.config.ReviewAt, Mail: p.mail, BackupAt: p.config.BackupAt, Keep: p.config.Keep, CatchUp: p.catchUp, PrivateWebhooks: p.config.PrivateWebhooks,
 		Weather: weather.Client{Version: BuiltFrom(), Contact: p.config.Contact, OpenMeteoURL: p.config.OpenMeteoURL, OpenMeteoKey: p.config.OpenMeteoKey}, Traces: p.observed.traces}
 	if p.config.BackupTo != "" {
 		config.Backup = p.backup

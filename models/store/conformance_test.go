@@ -78,6 +78,11 @@ func TestStore(t *testing.T) {
 		{"sessions are listed with their holder, and ended", sessionsByHolder},
 		{"the audit log is kept in order", auditLog},
 		{"webhooks receive committed events that they subscribe to", webhooks},
+		{"an address is confirmed before anything is sent to it", mailSettings},
+		{"a link stops messages", mailStops},
+		{"only those who may read get messages", mailReaders},
+		{"a warning is sent once, and again when it is more urgent", mailWarnings},
+		{"messages are logged with their attempts", mailAttempts},
 		{"sessions expire", sessions},
 		{"concurrent writers and readers lose nothing", concurrency},
 	}

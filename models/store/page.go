@@ -1,6 +1,7 @@
 package store
 
 import (
+	"context"
 	"encoding/base64"
 	"encoding/json"
 
@@ -51,4 +52,33 @@ func readCursor(cursor, list string, key ...*int64) (bool, error) {
 		*key[i] = c.K[i]
 	}
 	return true, nil
+}
+
+// newestFirst reads a page of a table's rows with a value in one column, by created_at and id, newest first.
+func newestFirst[T any](ctx context.Context, s *Store, list, columns, table, column, value string, p models.Page, createdAt func(T) int64) (out []T, next *string, err error) {
+	var at, skip int64 // skip is the number of rows at that instant on earlier pages
+	hasCursor, err := readCursor(p.Cursor, list, &at, &skip)
+	if err != nil {
+		return nil, nil, err
+	}
+	where, args := column+" = ?", []any{value}
+	if hasCursor {
+		where, args = where+" AND created_at <= ?", append(args, at)
+	}
+	limit := limitOf(p)
+	out, err = rows[T](ctx, s, "SELECT "+columns+" FROM "+table+" WHERE "+where+" ORDER BY created_at DESC, id DESC LIMIT ? OFFSET ?", append(args, limit+1, skip)...)
+	if err != nil || len(out) <= limit {
+		return out, nil, err
+	}
+	out = out[:limit]
+	last, same := createdAt(out[limit-1]), int64(0)
+	for _, r := range out {
+		if createdAt(r) == last {
+			same++
+		}
+	}
+	if last == at {
+		same += skip
+	}
+	return out, cursorOf(list, last, same), nil
 }

@@ -146,7 +146,7 @@ func (s *Store) People(ctx context.Context) ([]models.Person, error) {
 	return out, failed("list people", err)
 }
 
-// RemovePerson removes an account, ends its sessions and revokes its token.
+// RemovePerson removes an account with its e-mail address, ends its sessions and revokes its token.
 func (s *Store) RemovePerson(ctx context.Context, id string, at time.Time) error {
 	return failed("remove a person", s.within(ctx, func(tx *Store) error {
 		if err := tx.updatePerson(ctx, id, "UPDATE people SET removed_at = ?, password = '', link_hash = NULL, link_until = NULL WHERE id = ? AND removed_at IS NULL",
@@ -154,6 +154,9 @@ func (s *Store) RemovePerson(ctx context.Context, id string, at time.Time) error
 			return err
 		}
 		if _, err := tx.exec(ctx, "DELETE FROM sessions WHERE token = ?", id); err != nil {
+			return err
+		}
+		if err := tx.removeMail(ctx, id); err != nil {
 			return err
 		}
 		return tx.RevokeToken(ctx, id, at)

@@ -66,6 +66,22 @@ func (s *Store) TidyService(ctx context.Context, keep models.Keep, now time.Time
 				return err
 			}
 		}
+		people, err := s.People(ctx)
+		if err != nil {
+			return err
+		}
+		for _, p := range people {
+			old := ms(keep.Before(models.KeepDeliveries, now))
+			if err := s.removeAll(ctx, models.KeepDeliveries, &done, "DELETE FROM mails WHERE id IN (SELECT id FROM mails WHERE person = ? AND created_at < ? LIMIT ?)",
+				p.ID, old, tidyBatch); err != nil {
+				return err
+			}
+			old = ms(keep.Before(models.KeepWarnings, now)) // before, they say what has been sent
+			if err := s.removeAll(ctx, models.KeepDeliveries, &done, `DELETE FROM mailed_warnings WHERE person = ? AND (warning, grade) IN
+				(SELECT warning, grade FROM mailed_warnings WHERE person = ? AND at < ? LIMIT ?)`, p.ID, p.ID, old, tidyBatch); err != nil {
+				return err
+			}
+		}
 		return s.removeAll(ctx, models.KeepActivity, &done, "DELETE FROM audit WHERE id IN (SELECT id FROM audit WHERE at < ? LIMIT ?)",
 			ms(keep.Before(models.KeepActivity, now)), tidyBatch)
 	}())

@@ -164,6 +164,8 @@ var versionData = map[int]string{
 	21: `INSERT INTO tokens (id, hash, kind, name, scopes, site, created_at, sandbox) VALUES ('s', 'f', 'key', 'Integrator', 'sales', '', 1, 1);`,
 	23: `UPDATE write_probe SET at = 1;`,
 	18: `INSERT INTO progress (site, kind, key, step, share, say, problem, started_at, at, stop) VALUES ('harbour', 'plan', 'k', 'days', 0.5, '', '', 1, 1, 0);`,
+	27: `INSERT INTO mail_addresses (person, address, confirmed_at) VALUES ('p', 'ada@example.com', 1);
+		INSERT INTO mail_subscriptions (person, site, kind, token, stopped) VALUES ('p', 'harbour', 'sheet', 't', 0);`,
 }
 
 func TestMigrationFromEveryVersionKeepsData(t *testing.T) {

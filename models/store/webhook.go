@@ -201,39 +201,12 @@ func (r deliveryRow) delivery() models.Delivery {
 // Deliveries returns a page of a webhook's deliveries, newest first.
 func (s *Store) Deliveries(ctx context.Context, webhook string, p models.Page) (models.Rows[models.Delivery], error) {
 	out := models.Rows[models.Delivery]{Rows: []models.Delivery{}}
-	var at, skip int64 // skip is the number of deliveries at that instant on earlier pages
-	hasCursor, err := readCursor(p.Cursor, "deliveries", &at, &skip)
-	if err != nil {
-		return out, err
-	}
-	where, args := "webhook = ?", []any{webhook}
-	if hasCursor {
-		where, args = where+" AND created_at <= ?", append(args, at)
-	}
-	limit := limitOf(p)
-	list, err := rows[deliveryRow](ctx, s, "SELECT "+deliveryColumns+" FROM deliveries WHERE "+where+" ORDER BY created_at DESC, id DESC LIMIT ? OFFSET ?",
-		append(args, limit+1, skip)...)
-	if err != nil {
-		return out, failed("read deliveries", err)
-	}
-	for i, r := range list {
-		if i == limit {
-			last := list[i-1].CreatedAt
-			same := int64(0)
-			for _, x := range list[:i] {
-				if x.CreatedAt == last {
-					same++
-				}
-			}
-			if last == at {
-				same += skip
-			}
-			out.Next = cursorOf("deliveries", last, same)
-			break
-		}
+	list, next, err := newestFirst(ctx, s, "deliveries", deliveryColumns, "deliveries", "webhook", webhook, p, func(r deliveryRow) int64 { return r.CreatedAt })
+	for _, r := range list {
 		out.Rows = append(out.Rows, r.delivery())
 	}
-	return out, nil
+	out.Next = next
+	return out, failed("read deliveries", err)
 }
 
 func (s *Store) deliveryRow(ctx context.Context, id string) (deliveryRow, error) {

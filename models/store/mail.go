@@ -1,0 +1,325 @@
+package store
+
+import (
+	"context"
+	"slices"
+	"strings"
+	"time"
+
+	"hotday/models"
+)
+
+const mailSettingsColumns = "person, address, confirmed_at"
+
+type mailAddressRow struct {
+	Person, Address string
+	ConfirmedAt     *int64
+}
+
+// MailSettings returns a person's address and subscriptions.
+func (s *Store) MailSettings(ctx context.Context, person string) (out models.MailSettings, err error) {
+	err = failed("read e-mail settings", s.view(ctx, func(tx *Store) error {
+		if _, err := tx.Person(ctx, person); err != nil {
+			return err
+		}
+		r, found, err := row[mailAddressRow](ctx, tx, "SELECT "+mailSettingsColumns+" FROM mail_addresses WHERE person = ?", person)
+		if err != nil {
+			return err
+		}
+		if !found {
+			r.Person = person
+		}
+		out, err = tx.mailSettings(ctx, r)
+		return err
+	}))
+	return out, err
+}
+
+// mailSettings adds the subscriptions to an address.
+func (s *Store) mailSettings(ctx context.Context, r mailAddressRow) (models.MailSettings, error) {
+	out := models.MailSettings{Person: r.Person, Address: r.Address, ConfirmedAt: instantOrNil(r.ConfirmedAt), Subscriptions: []models.MailSubscription{}}
+	list, err := rows[struct{ Site, Kind string }](ctx, s, "SELECT site, kind FROM mail_subscriptions WHERE person = ? AND stopped = 0 ORDER BY site, kind", r.Person)
+	for _, x := range list {
+		if n := len(out.Subscriptions); n == 0 || out.Subscriptions[n-1].Site != x.Site {
+			out.Subscriptions = append(out.Subscriptions, models.MailSubscription{Site: x.Site})
+		}
+		last := &out.Subscriptions[len(out.Subscriptions)-1]
+		last.Kinds = models.SortedMailKinds(append(last.Kinds, x.Kind))
+	}
+	return out, err
+}
+
+// PutMailSettings stores an address and subscriptions. A stopped subscription keeps its token, so that the links in old messages work.
+func (s *Store) PutMailSettings(ctx context.Context, set models.MailSettings) (out models.MailSettings, err error) {
+	err = failed("store e-mail settings", s.within(ctx, func(tx *Store) error {
+		if set.Address == "" {
+			if err := tx.removeMail(ctx, set.Person); err != nil {
+				return err
+			}
+			out, err = tx.MailSettings(ctx, set.Person)
+			return err
+		}
+		if _, err := tx.Person(ctx, set.Person); err != nil {
+			return err
+		}
+		if _, err := tx.exec(ctx, `INSERT INTO mail_addresses (person, address) VALUES (?, ?) ON CONFLICT (person) DO UPDATE
+			SET address = excluded.address, confirmed_at = NULL, code_hash = NULL, code_until = NULL WHERE mail_addresses.address <> excluded.address`,
+			set.Person, set.Address); err != nil {
+			return err
+		}
+		for _, x := range set.Subscriptions {
+			if _, err := tx.site(ctx, x.Site); err != nil {
+				return err
+			}
+			for _, kind := range models.MailKinds {
+				if err := tx.subscribe(ctx, set.Person, x.Site, kind, slices.Contains(x.Kinds, kind)); err != nil {
+					return err
+				}
+			}
+		}
+		out, err = tx.MailSettings(ctx, set.Person)
+		return err
+	}))
+	return out, err
+}
+
+func (s *Store) subscribe(ctx context.Context, person, site, kind string, wanted bool) error {
+	if !wanted {
+		_, err := s.exec(ctx, "UPDATE mail_subscriptions SET stopped = 1 WHERE person = ? AND site = ? AND kind = ?", person, site, kind)
+		return err
+	}
+	_, err := s.exec(ctx, `INSERT INTO mail_subscriptions (person, site, kind, token, stopped) VALUES (?, ?, ?, ?, 0)
+		ON CONFLICT (person, site, kind) DO UPDATE SET stopped = 0`, person, site, kind, newSecret(""))
+	return err
+}
+
+// removeMail removes a person's address with everything that depends on it.
+func (s *Store) removeMail(ctx context.Context, person string) error {
+	for _, statement := range []string{"DELETE FROM mail_addresses WHERE person = ?", "DELETE FROM mails WHERE person = ?", "DELETE FROM mailed_warnings WHERE person = ?"} {
+		if _, err := s.exec(ctx, statement, person); err != nil {
+			return err
+		}
+	}
+	return nil
+}
+
+// QueueConfirmation replaces the code of an address and queues the message that has it. The code stays in the message until that is sent.
+func (s *Store) QueueConfirmation(ctx context.Context, person string, at time.Time) error {
+	return failed("queue a confirmation", s.within(ctx, func(tx *Store) error {
+		set, err := tx.MailSettings(ctx, person)
+		switch {
+		case err != nil:
+			return err
+		case set.Address == "":
+			return models.Errorf(models.CodeConflict, "there is no address to confirm")
+		case set.ConfirmedAt != nil:
+			return models.Errorf(models.CodeConflict, "the address is already confirmed")
+		}
+		sent, _, err := row[int](ctx, tx, "SELECT COUNT(*) FROM mails WHERE address = ? AND created_at > ? AND kind = ?", set.Address, ms(at.Add(-24*time.Hour)), models.MailConfirm)
+		if err != nil {
+			return err
+		}
+		if sent >= models.ConfirmationsPerDay {
+			return models.Errorf(models.CodeTooMany, "%d links have been sent to this address today: try again tomorrow", sent)
+		}
+		code, until := newSecret(""), at.Add(models.LinkTime)
+		if _, err := tx.exec(ctx, "UPDATE mail_addresses SET code_hash = ?, code_until = ? WHERE person = ?", hashOf(code), ms(until), person); err != nil {
+			return err
+		}
+		return tx.addMail(ctx, models.Mail{Person: person, Address: set.Address, Kind: models.MailConfirm, About: code, CreatedAt: at, Until: until})
+	}))
+}
+
+func (s *Store) addressByCode(ctx context.Context, code string, at time.Time) (mailAddressRow, error) {
+	r, found, err := row[mailAddressRow](ctx, s, "SELECT "+mailSettingsColumns+" FROM mail_addresses WHERE code_hash = ? AND code_until > ?", hashOf(code), ms(at))
+	if err == nil && !found {
+		err = models.Errorf(models.CodeNotFound, "this link has expired or has been replaced by a newer one")
+	}
+	return r, err
+}
+
+// MailByCode returns the settings whose address a link confirms.
+func (s *Store) MailByCode(ctx context.Context, code string, at time.Time) (out models.MailSettings, err error) {
+	err = failed("find an address to confirm", s.view(ctx, func(tx *Store) error {
+		r, err := tx.addressByCode(ctx, code, at)
+		if err != nil {
+			return err
+		}
+		out, err = tx.mailSettings(ctx, r)
+		return err
+	}))
+	return out, err
+}
+
+// ConfirmMail confirms an address.
+func (s *Store) ConfirmMail(ctx context.Context, code string, at time.Time) (out models.MailSettings, changed bool, err error) {
+	err = failed("confirm an address", s.within(ctx, func(tx *Store) error {
+		r, err := tx.addressByCode(ctx, code, at)
+		if err != nil {
+			return err
+		}
+		n, err := tx.exec(ctx, "UPDATE mail_addresses SET confirmed_at = ? WHERE person = ? AND confirmed_at IS NULL", ms(at), r.Person)
+		if err != nil {
+			return err
+		}
+		changed = n > 0
+		out, err = tx.MailSettings(ctx, r.Person)
+		return err
+	}))
+	return out, changed && err == nil, err
+}
+
+type mailStopRow struct {
+	Person, Name, Address, Site, Kind string
+	Stopped                           bool
+}
+
+const mailStopQuery = `SELECT s.person, t.name, a.address, s.site, s.kind, s.stopped FROM mail_subscriptions s
+	JOIN mail_addresses a ON a.person = s.person JOIN tokens t ON t.id = s.person WHERE `
+
+// MailStop finds a subscription by its token.
+func (s *Store) MailStop(ctx context.Context, token string) (models.MailStop, error) {
+	r, found, err := row[mailStopRow](ctx, s, mailStopQuery+"s.token = ?", token)
+	if err == nil && !found {
+		err = models.Errorf(models.CodeNotFound, "there are no such messages: they may have been stopped for good")
+	}
+	return models.MailStop(r), failed("find messages to stop", err)
+}
+
+// StopMail ends a subscription or all of its person.
+func (s *Store) StopMail(ctx context.Context, token string, all bool) (stopped []models.MailStop, err error) {
+	err = failed("stop messages", s.within(ctx, func(tx *Store) error {
+		x, err := tx.MailStop(ctx, token)
+		if err != nil {
+			return err
+		}
+		where, args := "s.token = ? AND s.stopped = 0", []any{token}
+		if all {
+			where, args = "s.person = ? AND s.stopped = 0 ORDER BY s.site, s.kind", []any{x.Person}
+		}
+		list, err := rows[mailStopRow](ctx, tx, mailStopQuery+where, args...)
+		if err != nil {
+			return err
+		}
+		for _, r := range list {
+			if err := tx.subscribe(ctx, r.Person, r.Site, r.Kind, false); err != nil {
+				return err
+			}
+			stopped = append(stopped, models.MailStop(r))
+		}
+		return nil
+	}))
+	if err != nil {
+		return nil, err
+	}
+	return stopped, nil
+}
+
+// mailTo is somebody who gets messages of a kind from a site.
+type mailTo struct{ Person, Address, Kind string }
+
+// subscribers returns those who get any of these kinds from a site: with a confirmed address and the permission to read there.
+func (s *Store) subscribers(ctx context.Context, site string, kinds ...string) ([]mailTo, error) {
+	list, err := rows[struct {
+		Person, Address, Kind, Scopes, AtSite string
+	}](ctx, s, `SELECT s.person, a.address, s.kind, t.scopes, t.site AS at_site FROM mail_subscriptions s
+		JOIN mail_addresses a ON a.person = s.person JOIN tokens t ON t.id = s.person
+		WHERE s.site = ? AND s.kind IN ? AND s.stopped = 0 AND a.confirmed_at IS NOT NULL AND t.revoked_at IS NULL ORDER BY s.person, s.kind`, site, kinds)
+	var out []mailTo
+	for _, r := range list {
+		if (models.Token{Scopes: strings.Fields(r.Scopes), Site: r.AtSite}).MayGet(site) {
+			out = append(out, mailTo{r.Person, r.Address, r.Kind})
+		}
+	}
+	return out, err
+}
+
+// QueueMail queues a message to each subscriber who has not been sent the same before.
+func (s *Store) QueueMail(ctx context.Context, c models.MailCause) error {
+	return s.change(ctx, "queue e-mail of "+c.Site, c.Site, func(tx *Store, _ siteRow) error {
+		list, err := tx.subscribers(ctx, c.Site, c.Kind)
+		if err != nil {
+			return err
+		}
+		for _, to := range list {
+			_, before, err := row[string](ctx, tx, "SELECT id FROM mails WHERE person = ? AND site = ? AND kind = ? AND about = ?", to.Person, c.Site, c.Kind, c.About)
+			if err != nil {
+				return err
+			}
+			if before {
+				continue
+			}
+			m := models.Mail{Person: to.Person, Address: to.Address, Kind: c.Kind, Site: c.Site, About: c.About, CreatedAt: c.At, Until: c.Until}
+			if err := tx.addWithinLimits(ctx, m); err != nil {
+				return err
+			}
+		}
+		return nil
+	})
+}
+
+// mailOfGrade maps the grades of warnings to the kinds of message.
+var mailOfGrade = map[string]string{models.GradeActNow: models.MailActNow, models.GradeActToday: models.MailActToday}
+
+// QueueWarningMail queues one message a person about all warnings that are news to them.
+func (s *Store) QueueWarningMail(ctx context.Context, site string, warnings []models.OpenWarning, at time.Time) error {
+	if !slices.ContainsFunc(warnings, func(w models.OpenWarning) bool { return mailOfGrade[w.Grade] != "" }) {
+		return nil
+	}
+	return s.change(ctx, "queue warnings by e-mail of "+site, site, func(tx *Store, _ siteRow) error {
+		list, err := tx.subscribers(ctx, site, models.MailActNow, models.MailActToday)
+		if err != nil {
+			return err
+		}
+		byPerson := map[string]*models.Mail{}
+		var order []string
+		wanted := map[string]map[string]bool{} // kinds by person
+		for _, to := range list {
+			if byPerson[to.Person] == nil {
+				byPerson[to.Person] = &models.Mail{Person: to.Person, Address: to.Address, Site: site, CreatedAt: at, Until: at.Add(models.MailWarningTime)}
+				wanted[to.Person] = map[string]bool{}
+				order = append(order, to.Person)
+			}
+			wanted[to.Person][to.Kind] = true
+		}
+		for _, person := range order {
+			if err := tx.warnByMail(ctx, *byPerson[person], warnings, wanted[person]); err != nil {
+				return err
+			}
+		}
+		return nil
+	})
+}
+
+// warnByMail queues a message about those warnings that a person wants and has not been sent.
+func (s *Store) warnByMail(ctx context.Context, m models.Mail, warnings []models.OpenWarning, wanted map[string]bool) error {
+	var fresh []models.OpenWarning
+	var ids []string
+	for _, w := range warnings {
+		kind := mailOfGrade[w.Grade]
+		if kind == "" || !wanted[kind] {
+			continue
+		}
+		sent, err := rows[string](ctx, s, "SELECT grade FROM mailed_warnings WHERE person = ? AND warning = ?", m.Person, w.ID)
+		if err != nil {
+			return err
+		}
+		if slices.Contains(sent, w.Grade) || slices.Contains(sent, models.GradeActNow) {
+			continue // also where it has become less urgent
+		}
+		fresh, ids = append(fresh, w), append(ids, w.ID)
+		if m.Kind != models.MailActNow { // the most urgent one names the message
+			m.Kind = kind
+		}
+	}
+	if len(fresh) == 0 {
+		return nil
+	}
+	m.About = strings.Join(ids, " ")
+	for _, w := range fresh {
+		if _, err := s.exec(ctx, "INSERT INTO mailed_warnings (person, warning, grade, at) VALUES (?, ?, ?, ?)", m.Person, w.ID, w.Grade, ms(m.CreatedAt)); err != nil {
+			return err
+		}
+	}
+	return s.addWithinLimits(ctx, m)
+}
