@@ -40,8 +40,7 @@ func (s *Server) authenticate(c *gin.Context) {
 			s.writeProblem(c, err)
 			return
 		}
-		s.recordSeen(c, t, s.Now())
-		c.Set(tokenKey, t)
+		s.setCaller(c, t)
 		c.Next()
 		return
 	}
@@ -51,11 +50,18 @@ func (s *Server) authenticate(c *gin.Context) {
 		return
 	}
 	if ok {
-		s.recordSeen(c, t, s.Now())
-		c.Set(tokenKey, t)
+		s.setCaller(c, t)
 		c.Set(csrfKey, csrf)
 	}
 	c.Next()
+}
+
+func (s *Server) setCaller(c *gin.Context, t models.Token) {
+	s.recordSeen(c, t, s.Now())
+	c.Set(tokenKey, t)
+	if t.Sandbox {
+		enterSandbox(c)
+	}
 }
 
 // authorise checks the request's token against the route: rate limit, site, scopes. A site out of reach gives the same 404 as one

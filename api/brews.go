@@ -35,7 +35,10 @@ func (s *Server) putMeasuredBrews(c *gin.Context) error {
 		if err := k.err(); err != nil {
 			return err
 		}
-		return tx.PutMeasuredBrews(ctx, site, body.Rows)
+		if err := tx.PutMeasuredBrews(ctx, site, body.Rows); err != nil {
+			return err
+		}
+		return s.audit(c, tx, site, models.AuditMeasureBrews, listed(body.Rows, func(b models.MeasuredBrew) string { return b.Coffee }))
 	})
 	if err != nil {
 		return err
@@ -65,7 +68,12 @@ func (s *Server) deleteMeasuredBrew(c *gin.Context) error {
 		return err
 	}
 	ctx := c.Request.Context()
-	err := s.Store.Within(ctx, func(tx models.Store) error { return tx.DeleteMeasuredBrew(ctx, c.Param("site"), coffee, at) })
+	err := s.Store.Within(ctx, func(tx models.Store) error {
+		if err := tx.DeleteMeasuredBrew(ctx, c.Param("site"), coffee, at); err != nil {
+			return err
+		}
+		return s.audit(c, tx, c.Param("site"), models.AuditMeasureBrews, "– "+coffee)
+	})
 	if err != nil {
 		return err
 	}

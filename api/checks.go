@@ -72,6 +72,14 @@ func (k *checks) requireCode(pointer, code string, among codeSet) {
 	k.add(pointer, accepted, "there is no %s %q", among.noun, code)
 }
 
+// requireNotAhead adds an error if at is more than models.MaxAhead ahead of the service's clock.
+func (k *checks) requireNotAhead(pointer string, at, now time.Time) {
+	if latest := now.Add(models.MaxAhead); at.After(latest) {
+		k.add(pointer, "a time up to "+latest.UTC().Format(time.RFC3339)+"; check the clock of the till or device",
+			"%s is ahead of the service's clock, %s", at.Format(time.RFC3339), now.UTC().Format(time.RFC3339))
+	}
+}
+
 // requireOrder adds an error unless to is after from.
 func (k *checks) requireOrder(at string, from, to time.Time) {
 	if !to.After(from) {

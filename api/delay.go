@@ -38,6 +38,9 @@ func (s *Server) postDelay(c *gin.Context) error {
 		if err != nil {
 			return err
 		}
+		if err := s.audit(c, tx, site, models.AuditDelay, string(published.Date)+": "+formatFloat(delay.Minutes)+" min"); err != nil {
+			return err
+		}
 		out = sheet.Delayed(published, setup, delay)
 		return s.publish(ctx, tx, site, []models.PrepSheet{out})
 	})
@@ -72,6 +75,9 @@ func (s *Server) deleteDelay(c *gin.Context) error {
 		}
 		if len(out.Delays) != n-1 || now.Sub(published.Delays[n-1].At) > models.DelayUndo {
 			return models.Errorf(models.CodeConflict, "a newer sheet has been published since, or the delay is older than %d minutes", int(models.DelayUndo.Minutes()))
+		}
+		if err := s.audit(c, tx, site, models.AuditUndoDelay, string(published.Date)); err != nil {
+			return err
 		}
 		out.PublishedAt = now
 		return s.publish(ctx, tx, site, []models.PrepSheet{out})

@@ -18,7 +18,7 @@ func (s *Server) putEvents(c *gin.Context) error {
 	if err := decodeValid(c, &body); err != nil {
 		return err
 	}
-	err := s.updateSite(c, liveDemand, map[string]int{"events": len(body.Events)}, func(ctx context.Context, tx models.Store, setup models.Setup) error {
+	err := s.updateSite(c, liveDemand, map[string]int{"events": len(body.Events)}, []note{{models.AuditEvents, listed(body.Events, eventText)}}, func(ctx context.Context, tx models.Store, setup models.Setup) error {
 		return storeEvents(ctx, tx, setup, body.Events)
 	})
 	if err != nil {
@@ -26,6 +26,8 @@ func (s *Server) putEvents(c *gin.Context) error {
 	}
 	return writeStored(c, len(body.Events))
 }
+
+func eventText(e models.Event) string { return e.Name + " " + e.From.Format("2006-01-02") }
 
 func storeEvents(ctx context.Context, tx models.Store, setup models.Setup, events []models.Event) error {
 	var k checks

@@ -27,7 +27,7 @@ func (s *Server) putExpectedDemand(c *gin.Context) error {
 
 // saveExpected stores the manager's numbers of the request's site.
 func (s *Server) saveExpected(c *gin.Context, rows []models.ExpectedDemand) error {
-	return s.updateSite(c, liveDemand, map[string]int{"expected": len(rows)}, func(ctx context.Context, tx models.Store, setup models.Setup) error {
+	return s.updateSite(c, liveDemand, map[string]int{"expected": len(rows)}, []note{{models.AuditExpected, listed(rows, func(r models.ExpectedDemand) string { return string(r.Date) })}}, func(ctx context.Context, tx models.Store, setup models.Setup) error {
 		if err := checkExpected(rows, setup); err != nil {
 			return err
 		}

@@ -25,15 +25,16 @@ func (s *Server) putMappings(c *gin.Context) error {
 	if err := decodeValid(c, &body); err != nil {
 		return err
 	}
-	if err := s.saveMappings(c, body.Mappings); err != nil {
+	out, err := s.saveMappings(c, body.Mappings)
+	if err != nil {
 		return err
 	}
-	return s.writeMappings(c)
+	return writeJSON(c, http.StatusOK, out)
 }
 
-// saveMappings stores mappings for the request's site; pages use it too.
-func (s *Server) saveMappings(c *gin.Context, mappings []models.ItemMapping) error {
-	return s.updateSite(c, liveDemand, map[string]int{"mappings": len(mappings)}, func(ctx context.Context, tx models.Store, setup models.Setup) error {
+// saveMappings stores mappings for the request's site and returns all of them; pages use it too.
+func (s *Server) saveMappings(c *gin.Context, mappings []models.ItemMapping) (out mappingsResponse, err error) {
+	return out, s.updateSite(c, liveDemand, map[string]int{"mappings": len(mappings)}, []note{{models.AuditMappings, listed(mappings, mappingText)}}, func(ctx context.Context, tx models.Store, setup models.Setup) error {
 		var k checks
 		drinks, seen := drinkCodes(setup), map[[3]string]int{}
 		for i, m := range mappings {
@@ -53,8 +54,19 @@ func (s *Server) saveMappings(c *gin.Context, mappings []models.ItemMapping) err
 		if err := k.err(); err != nil {
 			return err
 		}
-		return tx.PutMappings(ctx, c.Param("site"), mappings)
+		if err := tx.PutMappings(ctx, c.Param("site"), mappings); err != nil {
+			return err
+		}
+		out, err = readMappings(ctx, tx, c.Param("site"))
+		return err
 	})
+}
+
+func mappingText(m models.ItemMapping) string {
+	if m.Drink == nil {
+		return m.Item + " → –"
+	}
+	return m.Item + " → " + *m.Drink
 }
 
 func (s *Server) deleteMapping(c *gin.Context) error {
@@ -75,7 +87,7 @@ func (s *Server) deleteMapping(c *gin.Context) error {
 
 // dropMappings deletes an item's mappings at the request's site, or the one from a day; pages use it too.
 func (s *Server) dropMappings(c *gin.Context, source, item string, from *models.Date) error {
-	return s.updateSite(c, liveDemand, map[string]int{"mappings": 1}, func(ctx context.Context, tx models.Store, _ models.Setup) error {
+	return s.updateSite(c, liveDemand, map[string]int{"mappings": 1}, []note{{models.AuditMappings, item + " → –"}}, func(ctx context.Context, tx models.Store, _ models.Setup) error {
 		return tx.DropMappings(ctx, c.Param("site"), source, item, from)
 	})
 }
@@ -84,23 +96,25 @@ func (s *Server) getMappings(c *gin.Context) error {
 	if err := params(c).err(); err != nil {
 		return err
 	}
-	return s.writeMappings(c)
-}
-
-func (s *Server) writeMappings(c *gin.Context) error {
-	ctx, site := c.Request.Context(), c.Param("site")
-	out := mappingsResponse{Mappings: []models.ItemMapping{}, Unmapped: []models.UnmappedItem{}}
-	err := s.Store.Read(ctx, func(st models.Store) error {
-		mapped, err := st.Mappings(ctx, site)
-		if err != nil {
-			return err
-		}
-		unmapped, err := st.Unmapped(ctx, site)
-		out.Mappings, out.Unmapped = append(out.Mappings, mapped...), append(out.Unmapped, unmapped...)
+	ctx := c.Request.Context()
+	var out mappingsResponse
+	err := s.Store.Read(ctx, func(st models.Store) (err error) {
+		out, err = readMappings(ctx, st, c.Param("site"))
 		return err
 	})
 	if err != nil {
 		return err
 	}
 	return writeJSON(c, http.StatusOK, out)
+}
+
+func readMappings(ctx context.Context, st models.Store, site string) (mappingsResponse, error) {
+	out := mappingsResponse{Mappings: []models.ItemMapping{}, Unmapped: []models.UnmappedItem{}}
+	mapped, err := st.Mappings(ctx, site)
+	if err != nil {
+		return out, err
+	}
+	unmapped, err := st.Unmapped(ctx, site)
+	out.Mappings, out.Unmapped = append(out.Mappings, mapped...), append(out.Unmapped, unmapped...)
+	return out, err
 }

@@ -1,6 +1,7 @@
 package api
 
 import (
+	"context"
 	"net/http"
 
 	"github.com/gin-gonic/gin"
@@ -41,12 +42,18 @@ func (s *Server) postMark(c *gin.Context) error {
 		if err := checkLook(task, mark); err != nil {
 			return err
 		}
+		if err := s.checkMarkTime(ctx, tx, site, date, mark); err != nil {
+			return err
+		}
 		if out.Added, err = tx.AddMark(ctx, site, mark, s.Now()); err != nil {
 			return err
 		}
 		if !out.Added {
 			out.State = task.State
 			return nil
+		}
+		if err := s.audit(c, tx, site, models.AuditMark, mark.State+": "+task.Say); err != nil {
+			return err
 		}
 		_, _, after, _, err := tx.Task(ctx, id)
 		if err != nil {
@@ -70,4 +77,24 @@ func (s *Server) postMark(c *gin.Context) error {
 		return err
 	}
 	return writeJSON(c, http.StatusOK, out)
+}
+
+// checkMarkTime refuses a mark that is ahead of the service's clock, except on a plan made with a stated now: that is its clock.
+func (s *Server) checkMarkTime(ctx context.Context, tx models.Store, site string, date models.Date, mark models.TaskMark) error {
+	var k checks
+	if k.requireNotAhead("/at", mark.At, s.Now()); k.err() == nil {
+		return nil
+	}
+	published, err := tx.Sheet(ctx, site, date)
+	if err != nil {
+		return err
+	}
+	plan, _, err := tx.Plan(ctx, site, published.Revision)
+	if err != nil && models.CodeOf(err) != models.CodeNotFound {
+		return err
+	}
+	if plan.ComputedAt.After(published.PublishedAt) { // only a stated now can be later
+		return nil
+	}
+	return k.err()
 }

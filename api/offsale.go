@@ -20,7 +20,7 @@ func (s *Server) postOffSale(c *gin.Context) error {
 	if err := decodeValid(c, &body); err != nil {
 		return err
 	}
-	err := s.updateSiteAndTill(c, liveDemand, map[string]int{"off_sale": len(body.Rows)}, func(ctx context.Context, tx models.Store, setup models.Setup) error {
+	err := s.updateSiteAndTill(c, liveDemand, map[string]int{"off_sale": len(body.Rows)}, []note{{models.AuditOffSale, listed(body.Rows, offSaleText)}}, func(ctx context.Context, tx models.Store, setup models.Setup) error {
 		return storeOffSale(ctx, tx, setup, body.Rows)
 	})
 	if err != nil {
@@ -28,6 +28,8 @@ func (s *Server) postOffSale(c *gin.Context) error {
 	}
 	return writeStored(c, len(body.Rows))
 }
+
+func offSaleText(o models.OffSale) string { return o.Drink }
 
 func storeOffSale(ctx context.Context, tx models.Store, setup models.Setup, rows []models.OffSale) error {
 	var k checks
@@ -59,12 +61,12 @@ func (s *Server) getOffSale(c *gin.Context) error { return listBetween(s, c, s.S
 
 // updateSiteAndTill is updateSite for changes that may take drinks off sale or put them back: its live event says which, so that the
 // webhooks to the till are queued in the transaction of the data.
-func (s *Server) updateSiteAndTill(c *gin.Context, kind string, counts map[string]int, fn func(ctx context.Context, tx models.Store, setup models.Setup) error) error {
+func (s *Server) updateSiteAndTill(c *gin.Context, kind string, counts map[string]int, notes []note, fn func(ctx context.Context, tx models.Store, setup models.Setup) error) error {
 	data := map[string]any{}
 	for k, n := range counts {
 		data[k] = n
 	}
-	return s.updateSite(c, kind, data, func(ctx context.Context, tx models.Store, setup models.Setup) error {
+	return s.updateSite(c, kind, data, notes, func(ctx context.Context, tx models.Store, setup models.Setup) error {
 		before, err := s.offSaleAhead(ctx, tx, setup.Site.Code)
 		if err != nil {
 			return err

@@ -3,6 +3,7 @@ package api
 import (
 	"context"
 	"strconv"
+	"time"
 
 	"github.com/gin-gonic/gin"
 
@@ -23,7 +24,7 @@ func (s *Server) putOutages(c *gin.Context) error {
 	if err := decodeValid(c, &body); err != nil {
 		return err
 	}
-	err := s.updateSite(c, liveStock, map[string]int{"outages": len(body.Rows)}, func(ctx context.Context, tx models.Store, setup models.Setup) error {
+	err := s.updateSite(c, liveStock, map[string]int{"outages": len(body.Rows)}, []note{{models.AuditOutages, listed(body.Rows, outageText)}}, func(ctx context.Context, tx models.Store, setup models.Setup) error {
 		return s.storeOutages(ctx, tx, setup, body.Rows)
 	})
 	if err != nil {
@@ -64,6 +65,15 @@ func checkOutages(rows []models.Outage, setup models.Setup) error {
 	return k.err()
 }
 
+func outageText(o models.Outage) string { return o.Kind + " " + o.Code }
+
+func attentionText(a models.Attention) string { return spanText(a.From, a.To) }
+
+// spanText is a span as the activity log shows it.
+func spanText(from, to time.Time) string {
+	return from.Format("2006-01-02 15:04") + " – " + to.Format("2006-01-02 15:04")
+}
+
 func (s *Server) getOutages(c *gin.Context) error { return listBetween(s, c, s.Store.Outages) }
 
 func (s *Server) putAttention(c *gin.Context) error {
@@ -71,7 +81,7 @@ func (s *Server) putAttention(c *gin.Context) error {
 	if err := decodeValid(c, &body); err != nil {
 		return err
 	}
-	err := s.updateSite(c, liveStock, map[string]int{"attention": len(body.Rows)}, func(ctx context.Context, tx models.Store, setup models.Setup) error {
+	err := s.updateSite(c, liveStock, map[string]int{"attention": len(body.Rows)}, []note{{models.AuditAttention, listed(body.Rows, attentionText)}}, func(ctx context.Context, tx models.Store, setup models.Setup) error {
 		return storeAttention(ctx, tx, setup, body.Rows)
 	})
 	if err != nil {

@@ -36,7 +36,7 @@ func (s *Server) postOutageNow(c *gin.Context) error {
 	}
 	out := models.Outage{Kind: body.Kind, Code: body.Code, From: from}
 	data := map[string]int{"outages": 1}
-	err := s.updateSite(c, liveStock, data, func(ctx context.Context, tx models.Store, setup models.Setup) error {
+	err := s.updateSite(c, liveStock, data, []note{{models.AuditOutages, outageText(out)}}, func(ctx context.Context, tx models.Store, setup models.Setup) error {
 		if err := checkEquipment(out, setup); err != nil {
 			return err
 		}
@@ -65,7 +65,7 @@ func (s *Server) deleteOutageNow(c *gin.Context) error {
 		return err
 	}
 	now := s.Now().UTC().Truncate(time.Millisecond)
-	err := s.updateSite(c, liveStock, map[string]int{"outages": 1}, func(ctx context.Context, tx models.Store, setup models.Setup) error {
+	err := s.updateSite(c, liveStock, map[string]int{"outages": 1}, []note{{models.AuditOutages, outageText(o) + ": works"}}, func(ctx context.Context, tx models.Store, setup models.Setup) error {
 		current, err := outageNow(ctx, tx, setup.Site.Code, o, now)
 		if err != nil {
 			return err

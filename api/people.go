@@ -16,7 +16,7 @@ import (
 
 // personBody is the body of POST and PUT people. Site null or left out: the caller's own.
 type personBody struct {
-	Name   string   `json:"name" validate:"min=1,max=100"`
+	Name   string   `json:"name" validate:"min=1,max=100,name"`
 	SignIn string   `json:"sign_in" validate:"min=1,max=200"`
 	Scopes []string `json:"scopes" opt:"false" validate:"min=1,max=4,dive,oneof=manage kitchen sales read"`
 	Site   *string  `json:"site"`
@@ -131,7 +131,7 @@ func (s *Server) changePerson(c *gin.Context, p models.Person) (stored models.Pe
 		return s.audit(c, tx, p.Site, models.AuditChangePerson, p.Name+" ("+strings.Join(p.Scopes, ", ")+")")
 	})
 	if err == nil {
-		s.streams.close(p.ID) // open streams reconnect with the new scopes
+		s.endStreams(ctx, p.ID) // open streams reconnect with the new scopes
 	}
 	return stored, err
 }
@@ -155,6 +155,9 @@ func (s *Server) checkPerson(c *gin.Context, p models.Person) (models.Person, er
 func checkName(name string, longest int) error {
 	if n := utf8.RuneCountInString(name); n == 0 || n > longest || strings.TrimSpace(name) == "" {
 		return models.Invalid("/name", fmt.Sprintf("1 to %d characters", longest), "the name has %d characters without leading and trailing spaces", utf8.RuneCountInString(strings.TrimSpace(name)))
+	}
+	if !models.ValidName(name) {
+		return models.Invalid("/name", models.AcceptedName, "the name has a control character or one that changes the direction of text")
 	}
 	return nil
 }
@@ -197,7 +200,7 @@ func (s *Server) removePerson(c *gin.Context, id string) error {
 		return s.audit(c, tx, p.Site, models.AuditRemovePerson, p.Name)
 	})
 	if err == nil {
-		s.streams.close(id)
+		s.endStreams(ctx, id)
 	}
 	return err
 }
@@ -291,7 +294,7 @@ func (s *Server) choosePassword(c *gin.Context, code, password string) (p models
 	})
 	if err == nil {
 		s.backoff.reset(p.SignIn)
-		s.streams.close(p.ID)
+		s.endStreams(ctx, p.ID)
 	}
 	return p, err
 }
@@ -346,7 +349,7 @@ func (s *Server) changePassword(c *gin.Context, old, password string) error {
 	if err != nil {
 		return err
 	}
-	s.streams.close(me.ID)
+	s.endStreams(ctx, me.ID)
 	return s.startSession(c, t, sessionLifetime)
 }
 
@@ -387,11 +390,14 @@ func wrongPassword() error {
 
 // signInWithPassword starts a session for a person.
 func (s *Server) signInWithPassword(c *gin.Context, signIn, password string) error {
+	name, _ := models.SignInName(signIn)
 	if err := s.checkPassword(c, signIn, password); err != nil {
+		if models.CodeOf(err) == models.CodeUnauthorised {
+			s.auditFailedSignIn(c, name)
+		}
 		return err
 	}
 	ctx := c.Request.Context()
-	name, _ := models.SignInName(signIn)
 	p, _, err := s.Store.PasswordOf(ctx, name)
 	if err != nil {
 		return err
@@ -403,5 +409,5 @@ func (s *Server) signInWithPassword(c *gin.Context, signIn, password string) err
 	if err := s.Store.SignedIn(ctx, p.ID, s.Now()); err != nil {
 		return err
 	}
-	return s.startSession(c, t, sessionLifetime)
+	return s.signIn(c, t)
 }

@@ -66,7 +66,7 @@ func (s *Server) postPlan(c *gin.Context) error {
 			return err
 		}
 	}
-	if plan, err = s.storePlan(ctx, site, plan, request); err != nil {
+	if plan, err = s.storePlan(c, plan, request); err != nil {
 		return err
 	}
 	c.Header("Location", planPath(site, plan.Revision))
@@ -86,10 +86,14 @@ func checkPlannable(r *models.PlanRequest) error {
 	return r.Validate()
 }
 
-func (s *Server) storePlan(ctx context.Context, site string, plan models.Plan, request models.PlanRequest) (stored models.Plan, err error) {
+func (s *Server) storePlan(c *gin.Context, plan models.Plan, request models.PlanRequest) (stored models.Plan, err error) {
+	ctx, site := c.Request.Context(), c.Param("site")
 	err = s.Store.Within(ctx, func(tx models.Store) error {
 		var added bool
 		if stored, added, err = tx.AddPlan(ctx, site, plan, request, s.Now()); err != nil {
+			return err
+		}
+		if err := s.audit(c, tx, site, models.AuditPlan, "plan "+strconv.Itoa(stored.Revision)); err != nil {
 			return err
 		}
 		if !added { // ordered again: no longer set aside
@@ -147,6 +151,14 @@ func (s *Server) computeSlot(ctx context.Context) (done func(), err error) {
 	}
 }
 
+// planSpan is the days of a plan as the activity log shows them.
+func planSpan(from models.Date, days int) string {
+	if days <= 1 {
+		return string(from)
+	}
+	return string(from) + " – " + string(from.AddDays(days-1))
+}
+
 func prefersAsync(c *gin.Context) bool {
 	for _, line := range c.Request.Header.Values("Prefer") {
 		for p := range strings.SplitSeq(line, ",") {
@@ -198,6 +210,9 @@ func (s *Server) orderPlan(c *gin.Context, o models.PlanOrder) (after int, err e
 		}
 		after = latest.Revision
 		if _, err := tx.PutProgress(ctx, site, begun); err != nil {
+			return err
+		}
+		if err := s.audit(c, tx, site, models.AuditPlan, planSpan(o.From, o.Days)); err != nil {
 			return err
 		}
 		if err := s.emit(ctx, tx, site, liveWork, begun.Event(false, 0)); err != nil {

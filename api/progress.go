@@ -30,8 +30,19 @@ func (s *Server) workInProgress(c *gin.Context) ([]models.Progress, error) {
 
 // deleteWork asks a job to stop. It stops at its next step without storing anything.
 func (s *Server) deleteWork(c *gin.Context) error {
-	if err := s.Store.StopWork(c.Request.Context(), c.Param("site"), c.Param("kind")); err != nil {
+	if err := s.stopWork(c, c.Param("kind")); err != nil {
 		return err
 	}
 	return noContent(c)
+}
+
+// stopWork asks a job of the request's site to stop; pages use it too.
+func (s *Server) stopWork(c *gin.Context, kind string) error {
+	ctx, site := c.Request.Context(), c.Param("site")
+	return s.Store.Within(ctx, func(tx models.Store) error {
+		if err := tx.StopWork(ctx, site, kind); err != nil {
+			return err
+		}
+		return s.audit(c, tx, site, models.AuditStopWork, kind)
+	})
 }

@@ -2,7 +2,6 @@ package api
 
 import (
 	"cmp"
-	"context"
 	"encoding/json"
 	"net/http"
 	"time"
@@ -59,14 +58,15 @@ func (s *Server) postPastReplay(c *gin.Context) error {
 	if err := decodeValid(c, &body); err != nil {
 		return err
 	}
-	out, err := s.queueReplay(c.Request.Context(), c.Param("site"), body)
+	out, err := s.queueReplay(c, body)
 	if err != nil {
 		return err
 	}
 	return writeJSON(c, http.StatusAccepted, out)
 }
 
-func (s *Server) queueReplay(ctx context.Context, site string, body replayBody) (queuedReplay, error) {
+func (s *Server) queueReplay(c *gin.Context, body replayBody) (queuedReplay, error) {
+	ctx, site := c.Request.Context(), c.Param("site")
 	now := s.Now()
 	setup, _, err := s.Store.Setup(ctx, site)
 	if err != nil {
@@ -95,7 +95,12 @@ func (s *Server) queueReplay(ctx context.Context, site string, body replayBody) 
 	if err != nil {
 		return queuedReplay{}, err
 	}
-	_, err = s.Store.Enqueue(ctx, models.Job{Kind: models.JobReplay, Site: site, Key: now.UTC().Format(time.RFC3339Nano), Args: args})
+	err = s.Store.Within(ctx, func(tx models.Store) error {
+		if _, err := tx.Enqueue(ctx, models.Job{Kind: models.JobReplay, Site: site, Key: now.UTC().Format(time.RFC3339Nano), Args: args}); err != nil {
+			return err
+		}
+		return s.audit(c, tx, site, models.AuditReplay, planSpan(order.From, order.Days))
+	})
 	return queuedReplay{Status: "queued", From: order.From, Days: order.Days}, err
 }
 

@@ -140,7 +140,7 @@ func (s *Server) routes() []route {
 		{"POST", site + "/plans", manage, pathSite, smallBody, s.postPlan},
 		{"GET", site + "/plans", read, pathSite, 0, s.getPlans},
 		{"GET", site + "/plans/:rev", read, pathSite, 0, s.getPlan}, // "latest" too
-		{"GET", site + "/plans/:rev/request", read, pathSite, 0, s.getPlanRequest},
+		{"GET", site + "/plans/:rev/request", manage, pathSite, 0, s.getPlanRequest},
 		{"GET", site + "/plans/:rev/changes/:other", read, pathSite, 0, s.getPlanChanges},
 		{"POST", site + "/plans/:rev/publish", manage, pathSite, smallBody, s.postPublish},
 		{"POST", site + "/plans/:rev/set-aside", manage, pathSite, smallBody, s.postSetAside},
@@ -196,8 +196,9 @@ func (s *Server) router() *gin.Engine {
 		CSRF:    func(c *gin.Context) string { return c.GetString(csrfKey) },
 		SignIn:  s.signInWithKey, SignOut: s.signOut, Access: webAccess{s}, Secure: func(c *gin.Context) bool { return s.clientOf(c).https },
 		OrderPlan: func(c *gin.Context, o models.PlanOrder) error { _, err := s.orderPlan(c, o); return err },
+		StopWork:  s.stopWork,
 		Compute:   s.computeWithFix, Changes: sheet.Changes,
-		SaveSetup: s.saveSetup, SignOff: s.signOff, UseLearnt: s.useLearnt, UndoLearnt: s.undoLearnt, SaveMappings: s.saveMappings, DropMappings: s.dropMappings, SaveSiteEvents: s.saveSiteEvents, SaveHigh: s.saveHigh, SaveExpected: s.saveExpected, AddHolidays: s.addHolidays, Example: s.Example,
+		SaveSetup: s.saveSetup, SignOff: s.signOff, UseLearnt: s.useLearnt, UndoLearnt: s.undoLearnt, SaveMappings: func(c *gin.Context, m []models.ItemMapping) error { _, err := s.saveMappings(c, m); return err }, DropMappings: s.dropMappings, SaveSiteEvents: s.saveSiteEvents, SaveHigh: s.saveHigh, SaveExpected: s.saveExpected, AddHolidays: s.addHolidays, Example: s.Example,
 		Demo: s.Demo, OneTime: s.OneTime,
 	})
 	return e

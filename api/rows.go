@@ -10,8 +10,9 @@ import (
 	"hotday/models"
 )
 
-// updateSite runs fn in a transaction together with the live event and the queued check for shortages. data is the event's data.
-func (s *Server) updateSite(c *gin.Context, kind string, data any, fn func(ctx context.Context, tx models.Store, setup models.Setup) error) error {
+// updateSite runs fn in a transaction together with the live event, the entries of the activity log and the queued check for shortages.
+// data is the event's data.
+func (s *Server) updateSite(c *gin.Context, kind string, data any, notes []note, fn func(ctx context.Context, tx models.Store, setup models.Setup) error) error {
 	ctx, site := c.Request.Context(), c.Param("site")
 	return s.Store.Within(ctx, func(tx models.Store) error {
 		setup, _, err := tx.Setup(ctx, site)
@@ -20,6 +21,11 @@ func (s *Server) updateSite(c *gin.Context, kind string, data any, fn func(ctx c
 		}
 		if err := fn(ctx, tx, setup); err != nil {
 			return err
+		}
+		for _, n := range notes {
+			if err := s.audit(c, tx, site, n.action, n.subject); err != nil {
+				return err
+			}
 		}
 		if err := s.emit(ctx, tx, site, kind, data); err != nil {
 			return err

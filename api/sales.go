@@ -5,6 +5,7 @@ import (
 	"crypto/sha256"
 	"encoding/hex"
 	"net/http"
+	"strconv"
 	"time"
 
 	"github.com/gin-gonic/gin"
@@ -28,12 +29,22 @@ func (s *Server) postSalesCounts(c *gin.Context) error {
 	if err := post.Validate(); err != nil {
 		return err
 	}
-	return s.storeCounts(c, post, data)
+	var k checks
+	now := s.Now()
+	for i := range post.Counts { // a window may end later: tills post a day's so far
+		if c := &post.Counts[i]; c.WindowStart.After(now) {
+			k.requireNotAhead("/counts/"+strconv.Itoa(i)+"/window_start", c.WindowStart, now)
+		}
+	}
+	if err := k.err(); err != nil {
+		return err
+	}
+	return s.storeCounts(c, post, data, s.auditDaily, note{models.AuditSales, post.Source})
 }
 
 // storeCounts stores a post in one transaction and responds when it is durable. An Idempotency-Key used again with a different body is
 // a conflict.
-func (s *Server) storeCounts(c *gin.Context, post models.SalesPost, body []byte) (err error) {
+func (s *Server) storeCounts(c *gin.Context, post models.SalesPost, body []byte, audit func(c *gin.Context, tx models.Store, site, action, subject string) error, n note) (err error) {
 	key, hash := c.GetHeader("Idempotency-Key"), ""
 	if len(key) > maxIdempotencyKey {
 		return models.Errorf(models.CodeMalformed, "the Idempotency-Key is longer than %d characters", maxIdempotencyKey)
@@ -50,6 +61,9 @@ func (s *Server) storeCounts(c *gin.Context, post models.SalesPost, body []byte)
 		}
 		if result.New+result.Replaced == 0 {
 			return nil
+		}
+		if err := audit(c, tx, site, n.action, n.subject); err != nil {
+			return err
 		}
 		return s.emit(ctx, tx, site, liveDemand, map[string]any{"source": post.Source, "new": result.New, "replaced": result.Replaced})
 	})

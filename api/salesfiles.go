@@ -69,7 +69,7 @@ func (s *Server) postSalesFile(c *gin.Context) error {
 	if err != nil {
 		return err
 	}
-	file, body, err := readSalesFile(c, salesfile.Options{Zone: setup.Site.Location(), Sheet: sheet})
+	file, body, err := readSalesFile(c, salesfile.Options{Zone: setup.Site.Location(), Sheet: sheet, Now: s.Now()})
 	if err != nil {
 		return err
 	}
@@ -86,7 +86,8 @@ func (s *Server) postSalesFile(c *gin.Context) error {
 	if len(file.Rows) == 0 {
 		return models.Invalid("/rows", "at least one row below the heading", "the file has no rows")
 	}
-	return s.storeCounts(c, models.SalesPost{Source: source, Counts: file.Counts()}, append(body, "\n"+source+"\n"+sheet...))
+	return s.storeCounts(c, models.SalesPost{Source: source, Counts: file.Counts()}, append(body, "\n"+source+"\n"+sheet...),
+		s.audit, note{models.AuditSalesFile, fmt.Sprintf("%s: %d", source, len(file.Rows))})
 }
 
 func readSalesFile(c *gin.Context, o salesfile.Options) (salesfile.File, []byte, error) {

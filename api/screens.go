@@ -91,9 +91,9 @@ func (s *Server) postClaim(c *gin.Context) error {
 // screenBody pairs the screen that shows the code. Site null or left out: the caller's own.
 type screenBody struct {
 	Code     string   `json:"code" validate:"min=1,max=40"`
-	Name     string   `json:"name" validate:"min=1,max=100"`
+	Name     string   `json:"name" validate:"min=1,max=100,name"`
 	Site     *string  `json:"site"`
-	Stations []string `json:"stations" validate:"max=100,dive,min=1,max=60"`
+	Stations []string `json:"stations" validate:"max=100,dive,min=1,max=60,name"`
 }
 
 func (s *Server) postScreen(c *gin.Context) error {
@@ -168,8 +168,8 @@ func (s *Server) getScreens(c *gin.Context) error {
 
 // screenChange is the body of PUT screens: the name and the stations to show.
 type screenChange struct {
-	Name     string   `json:"name" validate:"min=1,max=100"`
-	Stations []string `json:"stations" validate:"max=100,dive,min=1,max=60"`
+	Name     string   `json:"name" validate:"min=1,max=100,name"`
+	Stations []string `json:"stations" validate:"max=100,dive,min=1,max=60,name"`
 }
 
 func (s *Server) putScreen(c *gin.Context) error {
@@ -236,7 +236,7 @@ func (s *Server) revokeScreen(c *gin.Context, id string) error {
 		return s.audit(c, tx, screen.Site, models.AuditRevokeScreen, screen.Name)
 	})
 	if err == nil {
-		s.streams.close(id)
+		s.endStreams(ctx, id)
 	}
 	return err
 }

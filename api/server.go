@@ -116,6 +116,9 @@ func New(cfg Config) *Server {
 		computeSlots: make(chan struct{}, runtime.GOMAXPROCS(0)),
 		closing:      make(chan struct{}),
 	}
+	if cfg.Store != nil {
+		s.Store = sandboxStore{cfg.Store}
+	}
 	s.engine = s.router()
 	s.handler = compressResponses(s.engine)
 	return s

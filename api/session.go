@@ -61,9 +61,20 @@ func (s *Server) signInWithKey(c *gin.Context, accessKey string) error {
 	t, err := s.Store.TokenBySecret(ctx, accessKey, s.Now())
 	if err != nil {
 		s.signIns.take(s.limitKey(c)) // only wrong keys count
+		if models.CodeOf(err) == models.CodeUnauthorised {
+			s.auditFailedSignIn(c, "")
+		}
 		return err
 	}
-	return s.startSession(c, t, sessionLifetime)
+	return s.signIn(c, t)
+}
+
+// signIn starts a session and records it.
+func (s *Server) signIn(c *gin.Context, t models.Token) error {
+	if err := s.startSession(c, t, sessionLifetime); err != nil {
+		return err
+	}
+	return s.audit(c, s.Store, t.Site, models.AuditSignIn, s.address(c))
 }
 
 // startSession starts a session for a token and ends the browser's previous one, against session fixation.
@@ -88,7 +99,7 @@ func (s *Server) startSession(c *gin.Context, t models.Token, lifetime time.Dura
 		return err
 	}
 	browser := []rune(c.Request.UserAgent())
-	if err := s.Sessions.NameSession(ctx, secret, models.Session{ID: id, Token: t.ID, CreatedAt: s.Now(), Browser: string(browser[:min(len(browser), 200)])}); err != nil {
+	if err := s.Sessions.NameSession(ctx, secret, models.Session{ID: id, Token: t.ID, CreatedAt: s.Now(), Browser: string(browser[:min(len(browser), 200)]), Address: s.address(c)}); err != nil {
 		return err
 	}
 	s.setCookie(c, secret, int(lifetime.Seconds()))
@@ -104,7 +115,12 @@ func (s *Server) signOut(c *gin.Context) error {
 		if err := s.Sessions.DeleteCtx(c.Request.Context(), secret); err != nil {
 			return err
 		}
-		s.streams.close(c.GetString(sessionIDKey))
+		s.endStreams(c.Request.Context(), c.GetString(sessionIDKey))
+		if t, ok := callerToken(c); ok && c.GetString(sessionIDKey) != "" {
+			if err := s.audit(c, s.Store, t.Site, models.AuditSignOut, s.address(c)); err != nil {
+				return err
+			}
+		}
 	}
 	s.setCookie(c, "", -1)
 	return nil

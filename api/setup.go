@@ -50,6 +50,9 @@ func (s *Server) putSetup(c *gin.Context) error {
 
 // saveSetup stores a validated set-up for a page. etag is the version it replaces, "" to create the site.
 func (s *Server) saveSetup(c *gin.Context, setup models.Setup, etag string) error {
+	if t, _ := callerToken(c); !reachesSite(t, setup.Site.Code) {
+		return siteNotFound(setup.Site.Code)
+	}
 	match := func(stored string) (string, error) {
 		if etag != stored {
 			return "", models.Errorf(models.CodePrecondition, "the set-up has changed since you read it: read it again, then change it")
@@ -82,6 +85,9 @@ func (s *Server) storeSetup(c *gin.Context, site string, match func(stored strin
 		if stored == "" {
 			if t, _ := callerToken(c); !t.May(models.ScopeManage, "") {
 				return models.Errorf(models.CodeForbidden, "creating a site needs an organisation-wide token; this one is for site %q", t.Site)
+			}
+			if !models.ValidSiteCode(site) {
+				return models.Invalid("/site/code", "1 to 60 letters, digits, - and _, the first a letter or digit", "%q cannot be the code of a new site", site)
 			}
 		}
 		setup, err := change(current)

@@ -1,6 +1,7 @@
 package api
 
 import (
+	"context"
 	"net/http"
 	"strings"
 
@@ -53,12 +54,8 @@ func (s *Server) signOff(c *gin.Context, site string, x models.SignOff) (models.
 		}
 		now.Site.SignOffs = append(kept, x)
 		return now, now.Validate()
-	})
-	if err != nil {
-		return x, err
-	}
-	ctx := c.Request.Context()
-	return x, s.Store.Within(ctx, func(tx models.Store) error {
+	}, func(_ context.Context, tx models.Store) error {
 		return s.audit(c, tx, site, models.AuditSignOff, strings.TrimSpace(x.Rule+" "+x.Of)+": "+x.Reason)
 	})
+	return x, err
 }

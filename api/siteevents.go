@@ -23,7 +23,7 @@ func (s *Server) saveSiteEvents(c *gin.Context, removed, added models.SiteEvents
 	}
 	addCount(counts, "outages", len(removed.Outages)+len(added.Outages))
 	addCount(counts, "attention", len(removed.Attention)+len(added.Attention))
-	return s.updateSiteAndTill(c, kind, counts, func(ctx context.Context, tx models.Store, setup models.Setup) error {
+	return s.updateSiteAndTill(c, kind, counts, notesOn(removed, added), func(ctx context.Context, tx models.Store, setup models.Setup) error {
 		if err := removeSiteEvents(ctx, tx, setup.Site.Code, removed); err != nil {
 			return err
 		}
@@ -41,6 +41,23 @@ func (s *Server) saveSiteEvents(c *gin.Context, removed, added models.SiteEvents
 		}
 		return s.storeOutages(ctx, tx, setup, added.Outages)
 	})
+}
+
+// notesOn says in the activity log what is removed (–) and added.
+func notesOn(removed, added models.SiteEvents) (out []note) {
+	add := func(action, gone, come string) {
+		if gone != "" {
+			out = append(out, note{action, "– " + gone})
+		}
+		if come != "" {
+			out = append(out, note{action, come})
+		}
+	}
+	add(models.AuditEvents, listed(removed.Events, eventText), listed(added.Events, eventText))
+	add(models.AuditOffSale, listed(removed.OffSale, offSaleText), listed(added.OffSale, offSaleText))
+	add(models.AuditOutages, listed(removed.Outages, outageText), listed(added.Outages, outageText))
+	add(models.AuditAttention, listed(removed.Attention, attentionText), listed(added.Attention, attentionText))
+	return out
 }
 
 func addCount(counts map[string]int, name string, n int) {

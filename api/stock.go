@@ -6,6 +6,7 @@ import (
 	"slices"
 	"strconv"
 	"strings"
+	"time"
 
 	"github.com/gin-gonic/gin"
 
@@ -22,8 +23,8 @@ func (s *Server) postStockCount(c *gin.Context) error {
 	if body.Empty() && body.Beverages == nil && body.Lots == nil {
 		return models.Invalid("", "at least one of ice_g, plain_ice_g, tank_l, beverages, lots", "nothing was counted")
 	}
-	err := s.updateSite(c, liveStock, body, func(ctx context.Context, tx models.Store, setup models.Setup) error {
-		if err := checkStockCount(body, setup); err != nil {
+	err := s.updateSite(c, liveStock, body, []note{{models.AuditCount, countText(body)}}, func(ctx context.Context, tx models.Store, setup models.Setup) error {
+		if err := checkStockCount(body, setup, s.Now()); err != nil {
 			return err
 		}
 		if err := tx.AddStockCount(ctx, c.Param("site"), body, s.Now()); err != nil {
@@ -37,8 +38,40 @@ func (s *Server) postStockCount(c *gin.Context) error {
 	return writeStored(c, 1)
 }
 
-func checkStockCount(body models.StockCount, setup models.Setup) error {
+// countText lists a count's amounts for the activity log.
+func countText(n models.StockCount) string {
+	var out []string
+	for _, x := range []struct {
+		name  string
+		value *float64
+	}{{"ice_g", n.IceG}, {"plain_ice_g", n.PlainIceG}, {"tank_l", n.TankL}} {
+		if x.value != nil {
+			out = append(out, x.name+" "+formatFloat(*x.value))
+		}
+	}
+	for _, b := range n.Beverages {
+		out = append(out, b.Beverage+" "+formatFloat(b.G)+" g")
+	}
+	for _, l := range n.Lots {
+		out = append(out, l.Lot+" "+formatFloat(l.Grams)+" g")
+	}
+	return strings.Join(out, ", ")
+}
+
+func changedText(x models.StockChange) string {
+	text := x.Kind
+	if x.Beverage != nil && x.G != nil {
+		text += " " + *x.Beverage + " " + formatFloat(*x.G) + " g"
+	}
+	if x.IceG != nil {
+		text += " ice_g " + formatFloat(*x.IceG)
+	}
+	return text
+}
+
+func checkStockCount(body models.StockCount, setup models.Setup, now time.Time) error {
 	var k checks
+	k.requireNotAhead("/counted_at", body.CountedAt, now)
 	beverages, lots := beverageCodes(setup), lotCodes(setup)
 	for i, b := range body.Beverages {
 		at := "/beverages/" + strconv.Itoa(i)
@@ -69,7 +102,7 @@ func (s *Server) deleteStockCount(c *gin.Context) error {
 		return err
 	}
 	site := c.Param("site")
-	err := s.updateSite(c, liveStock, map[string]int{"counts": 1}, func(ctx context.Context, tx models.Store, _ models.Setup) error {
+	err := s.updateSite(c, liveStock, map[string]int{"counts": 1}, []note{{models.AuditUndoCount, strings.TrimSpace(x.Kind + " " + x.Code)}}, func(ctx context.Context, tx models.Store, _ models.Setup) error {
 		if err := tx.DropStockCount(ctx, site, at, x); err != nil {
 			return err
 		}
@@ -119,8 +152,8 @@ func (s *Server) postStockChanges(c *gin.Context) error {
 	if err := decodeValid(c, &body); err != nil {
 		return err
 	}
-	err := s.updateSite(c, liveStock, map[string]int{"changes": len(body.Rows)}, func(ctx context.Context, tx models.Store, setup models.Setup) error {
-		if err := checkStockChanges(body.Rows, setup); err != nil {
+	err := s.updateSite(c, liveStock, map[string]int{"changes": len(body.Rows)}, []note{{models.AuditStockChange, listed(body.Rows, changedText)}}, func(ctx context.Context, tx models.Store, setup models.Setup) error {
+		if err := checkStockChanges(body.Rows, setup, s.Now()); err != nil {
 			return err
 		}
 		if err := tx.AddStockChanges(ctx, c.Param("site"), body.Rows, s.Now()); err != nil {
@@ -134,11 +167,12 @@ func (s *Server) postStockChanges(c *gin.Context) error {
 	return writeStored(c, len(body.Rows))
 }
 
-func checkStockChanges(rows []models.StockChange, setup models.Setup) error {
+func checkStockChanges(rows []models.StockChange, setup models.Setup, now time.Time) error {
 	var k checks
 	beverages := beverageCodes(setup)
 	for i, r := range rows {
 		at := "/rows/" + strconv.Itoa(i)
+		k.requireNotAhead(at+"/at", r.At, now)
 		if r.Beverage != nil {
 			k.requireCode(at+"/beverage", *r.Beverage, beverages)
 		}

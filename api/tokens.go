@@ -14,9 +14,11 @@ import (
 
 // tokenBody is the body of POST tokens. Site null or left out: the caller's own.
 type tokenBody struct {
-	Name   string   `json:"name" opt:"true" validate:"max=200"`
+	Name   string   `json:"name" opt:"true" validate:"max=200,name"`
 	Scopes []string `json:"scopes" opt:"false" validate:"min=1,max=4,dive,oneof=manage kitchen sales read"`
 	Site   *string  `json:"site"`
+
+	Sandbox bool `json:"sandbox" default:"false"` // for trying out an integration: requests are checked and answered, but nothing is stored
 }
 
 // newToken is a new token with its secret, the only response that shows it.
@@ -32,7 +34,7 @@ func (s *Server) postToken(c *gin.Context) error {
 		return err
 	}
 	caller, _ := callerToken(c)
-	t := models.Token{Name: body.Name, Site: caller.Site}
+	t := models.Token{Name: body.Name, Site: caller.Site, Sandbox: body.Sandbox}
 	for _, scope := range body.Scopes {
 		if !slices.Contains(t.Scopes, scope) {
 			t.Scopes = append(t.Scopes, scope)
@@ -73,9 +75,16 @@ func (s *Server) createToken(c *gin.Context, t models.Token) (stored models.Toke
 		if stored, secret, err = tx.AddToken(ctx, t, s.Now()); err != nil {
 			return err
 		}
-		return s.audit(c, tx, t.Site, models.AuditMakeToken, t.Name+" ("+strings.Join(t.Scopes, ", ")+")")
+		return s.audit(c, tx, t.Site, models.AuditMakeToken, t.Name+" ("+strings.Join(t.Scopes, ", ")+sandboxText(t)+")")
 	})
 	return stored, secret, err
+}
+
+func sandboxText(t models.Token) string {
+	if t.Sandbox {
+		return ", sandbox"
+	}
+	return ""
 }
 
 // reachesToken reports whether the caller may create, list and revoke a token.
@@ -139,7 +148,7 @@ func (s *Server) revokeToken(c *gin.Context, id string) error {
 		return s.audit(c, tx, t.Site, models.AuditRevokeToken, t.Name)
 	})
 	if err == nil {
-		s.streams.close(id)
+		s.endStreams(ctx, id)
 	}
 	return err
 }

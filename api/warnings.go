@@ -37,6 +37,9 @@ func (s *Server) postAck(c *gin.Context) error {
 		if out, err = tx.AckWarning(ctx, site, c.Param("id"), by, s.Now()); err != nil {
 			return err
 		}
+		if err := s.audit(c, tx, site, models.AuditAck, out.Kind); err != nil {
+			return err
+		}
 		return s.emit(ctx, tx, site, liveWarning, map[string]any{"id": out.ID, "acked_by": out.AckedBy})
 	})
 	if err != nil {

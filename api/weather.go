@@ -18,7 +18,10 @@ func (s *Server) putWeather(c *gin.Context) error {
 	if err := body.Validate(); err != nil {
 		return err
 	}
-	err := s.updateSite(c, liveDemand, map[string]any{"weather": body.Kind, "hours": len(body.Hours)}, func(ctx context.Context, tx models.Store, _ models.Setup) error {
+	err := s.updateSite(c, liveDemand, map[string]any{"weather": body.Kind, "hours": len(body.Hours)}, nil, func(ctx context.Context, tx models.Store, _ models.Setup) error {
+		if err := s.auditDaily(c, tx, c.Param("site"), models.AuditWeather, body.Kind); err != nil {
+			return err
+		}
 		return tx.PutWeather(ctx, c.Param("site"), body)
 	})
 	if err != nil {

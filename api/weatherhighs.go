@@ -31,7 +31,7 @@ func (s *Server) putWeatherHighs(c *gin.Context) error {
 
 // saveHighs stores highs of the request's site.
 func (s *Server) saveHighs(c *gin.Context, list []highRow) error {
-	return s.updateSite(c, liveDemand, map[string]int{"highs": len(list)}, func(ctx context.Context, tx models.Store, _ models.Setup) error {
+	return s.updateSite(c, liveDemand, map[string]int{"highs": len(list)}, []note{{models.AuditHigh, listed(list, highText)}}, func(ctx context.Context, tx models.Store, _ models.Setup) error {
 		for _, h := range list {
 			if err := tx.PutWeatherHigh(ctx, c.Param("site"), h.Date, h.HighC, s.Now()); err != nil {
 				return err
@@ -39,6 +39,13 @@ func (s *Server) saveHighs(c *gin.Context, list []highRow) error {
 		}
 		return nil
 	})
+}
+
+func highText(h highRow) string {
+	if h.HighC == nil {
+		return string(h.Date) + ": –"
+	}
+	return string(h.Date) + ": " + formatFloat(*h.HighC) + " °C"
 }
 
 // saveHigh stores a manager's high for a page; nil clears it.

@@ -147,6 +147,31 @@ func TestServeAnswersAndStopsCleanly(t *testing.T) {
 	r.stop(syscall.SIGTERM)
 }
 
+func TestServeBehindAProxyLogsTheClientAsJSONAndSurvivesAHangUp(t *testing.T) {
+	t.Parallel()
+	db := filepath.Join(t.TempDir(), "hotday.db")
+	r := start(t, (*exec.Cmd).StderrPipe, []string{"HOTDAY_TRUSTED_PROXY=127.0.0.1,10.0.0.0/8"}, "serve", "--db", db, "--listen", "127.0.0.1:0", "--log-format", "json")
+	address := r.waitFor(`"msg":"listening on (http://127\.0\.0\.1:\d+)"`)
+	for range 2 {
+		req, err := http.NewRequestWithContext(t.Context(), http.MethodGet, address+"/openapi.css", nil)
+		require.NoError(t, err)
+		req.Header.Set("X-Forwarded-For", "198.51.100.1, 203.0.113.9, 10.0.0.7")
+		res, err := http.DefaultClient.Do(req)
+		require.NoError(t, err)
+		require.NoError(t, res.Body.Close())
+		require.Equal(t, http.StatusOK, res.StatusCode)
+		r.waitFor(`"address":"(203\.0\.113\.9)"`)
+		require.NoError(t, r.cmd.Process.Signal(syscall.SIGHUP))
+	}
+	r.stop(syscall.SIGTERM)
+
+	for _, x := range [][]string{{"--tls-cert", "shop.crt"}, {"--trusted-proxy", "0.0.0.0/0"}, {"--trusted-proxy", "proxy"}} {
+		_, stderr, code := hotday(t, "", append([]string{"serve", "--db", db}, x...)...)
+		require.NotZero(t, code)
+		require.Contains(t, stderr, x[0])
+	}
+}
+
 func TestDemoIsInTheMiddleOfItsSaturdayAndLeavesNothingBehind(t *testing.T) {
 	t.Parallel()
 	tmp := t.TempDir()

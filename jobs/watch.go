@@ -34,10 +34,10 @@ const (
 	countOldAfter = 24 * time.Hour   // without an ice count
 )
 
-// silentTill warns that the point of sale has stopped posting: no window has ended for silentAfter of opening hours, at a site that
-// has posted before.
+// silentTill warns that the point of sale has stopped posting: no counts have arrived for silentAfter of opening hours, at a site that
+// has posted before. When they arrived is known by the service's clock; what a till's clock says does not matter.
 func silentTill(ctx context.Context, st models.Store, site models.Site, now time.Time) ([]models.Warning, error) {
-	last, err := st.LastCountAt(ctx, site.Code)
+	last, err := st.CountsReceivedAt(ctx, site.Code)
 	if err != nil || last.IsZero() {
 		return nil, err
 	}

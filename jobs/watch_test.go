@@ -109,6 +109,24 @@ func TestSilentTillIsReportedDuringOpeningHours(t *testing.T) {
 	require.Empty(t, s.watchAt("2026-07-09 18:10"), "after closing")
 }
 
+func TestATillWithAWrongClockDoesNotSilenceTheWarning(t *testing.T) {
+	t.Parallel()
+	s := newShop(t, "2026-07-09T06:00:00+02:00")
+	count := 20000.0
+	require.NoError(t, s.Store.AddStockCount(t.Context(), s.site, models.StockCount{CountedAt: s.now, IceG: &count}, s.now))
+	s.at("2026-07-09 07:45")
+	for _, year := range []int{2199, 1995} {
+		window := time.Date(year, 7, 9, 10, 0, 0, 0, time.UTC)
+		post := models.SalesPost{Source: "till", Counts: []models.SalesCount{{Item: "Iced house", WindowStart: window, WindowEnd: window.Add(15 * time.Minute), Count: 3}}}
+		_, err := s.Store.PutCounts(t.Context(), s.site, post, s.now, "", "")
+		require.NoError(t, err)
+	}
+	require.Empty(t, s.watchAt("2026-07-09 08:10"), "it has just posted")
+	open := s.watchAt("2026-07-09 08:40")
+	require.Len(t, open, 1)
+	require.Equal(t, models.WarnSalesSilent, open[0].Kind)
+}
+
 func TestAnOldStockCountIsANote(t *testing.T) {
 	t.Parallel()
 	s := newShop(t, "2026-07-07T08:00:00+02:00")

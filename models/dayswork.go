@@ -36,7 +36,7 @@ type IceWell struct {
 // Care is a recurring task that keeps equipment safe and working.
 type Care struct {
 	Code      string   `json:"code" validate:"code"`
-	Name      string   `json:"name" opt:"true" validate:"max=200"`
+	Name      string   `json:"name" opt:"true" validate:"max=200,name"`
 	Station   string   `json:"station,omitempty" opt:"true" validate:"max=60"` // brewer, ice machine, mould set; empty: none of them
 	Weekday   string   `json:"weekday,omitempty" opt:"true" validate:"omitempty,oneof=mon tue wed thu fri sat sun"`
 	EveryDays int      `json:"every_days" default:"0" validate:"gte=0,lte=400"` // counted from last_done; 0: on each weekday named, or daily
@@ -48,7 +48,7 @@ type Care struct {
 
 // Supply is something drinks use beside coffee, water and ice: milk, tonic, syrup, cups.
 type Supply struct {
-	Name      string     `json:"name" validate:"min=1,max=100"`
+	Name      string     `json:"name" validate:"min=1,max=100,name"`
 	Unit      string     `json:"unit" validate:"oneof=g ml piece"`
 	Stock     *float64   `json:"stock,omitempty" validate:"omitempty,gte=0,lte=1e8"` // counted; null: not counted
 	CountedAt *time.Time `json:"counted_at,omitempty"`
@@ -62,7 +62,7 @@ type Supply struct {
 
 // Extra is a supply in a serving of a drink.
 type Extra struct {
-	Name   string  `json:"name" validate:"min=1,max=100"`
+	Name   string  `json:"name" validate:"min=1,max=100,name"`
 	Amount float64 `json:"amount" validate:"gt=0,lte=1e5"`
 	Unit   string  `json:"unit" validate:"oneof=g ml piece"`
 }

@@ -11,13 +11,18 @@ import (
 // text. The store calls it on every document that it reads; documents of this version are left as they are.
 
 // DecodeStored reads a document that this or an earlier version stored: fields unknown then have their defaults, as they have in a
-// request that leaves them out. v points to a struct.
+// request that leaves them out, and names are on one line. v points to a struct.
 func DecodeStored(doc []byte, v any) error {
-	if DecodeStrict(doc, v) == nil {
-		return nil
+	if DecodeStrict(doc, v) != nil {
+		reflect.ValueOf(v).Elem().SetZero() // stored by a version with fields that are gone
+		if err := json.Unmarshal(doc, v); err != nil {
+			return err
+		}
 	}
-	reflect.ValueOf(v).Elem().SetZero() // stored by a version with fields that are gone
-	return json.Unmarshal(doc, v)
+	if mayBreakLines(doc) {
+		readableNames(reflect.ValueOf(v))
+	}
+	return nil
 }
 
 // FillIn completes a plan stored by an earlier version: the lots of its batches.

@@ -148,6 +148,7 @@ type Session struct {
 	SeenAt    time.Time `json:"seen_at"` // accurate to ten minutes
 	ExpiresAt time.Time `json:"expires_at"`
 	Browser   string    `json:"browser"` // user agent
+	Address   string    `json:"address"` // of the browser at sign-in; empty: not known
 	Current   bool      `json:"current"` // the session of this request
 }
 
@@ -189,11 +190,37 @@ const (
 	AuditEndSession     = "session_ended"
 	AuditUseLearnt      = "learnt_used"
 	AuditUndoLearnt     = "learnt_undone"
+	AuditMark           = "task_marked"
+	AuditDelay          = "delayed"
+	AuditUndoDelay      = "delay_undone"
+	AuditCount          = "stock_counted"
+	AuditUndoCount      = "count_undone"
+	AuditStockChange    = "stock_changed"
+	AuditSales          = "sales_sent" // once per key, source and day
+	AuditSalesFile      = "sales_imported"
+	AuditMappings       = "mappings_changed"
+	AuditExpected       = "expected_set"
+	AuditWeather        = "weather_sent" // once per key, kind and day
+	AuditHigh           = "high_set"
+	AuditEvents         = "events_changed"
+	AuditOffSale        = "off_sale_changed"
+	AuditOutages        = "outages_changed"
+	AuditAttention      = "attention_changed"
+	AuditMeasureBrews   = "brews_measured"
+	AuditAck            = "warning_acknowledged"
+	AuditPlan           = "planned"
+	AuditReplay         = "replay_ordered"
+	AuditStopWork       = "work_stopped"
+	AuditSignIn         = "signed_in"
+	AuditSignInFailed   = "sign_in_failed" // at most once an hour for a name and address
+	AuditSignOut        = "signed_out"
 )
 
 // AuditStore stores the audit log, which is append-only.
 type AuditStore interface {
 	AddAudit(ctx context.Context, e AuditEntry) error
+	// AddAuditOnce adds an entry unless there is one since then with the same token, site, action and subject.
+	AddAuditOnce(ctx context.Context, e AuditEntry, since time.Time) error
 	// Audit returns entries newest first, of one site or, if site is "", of all.
 	Audit(ctx context.Context, site string, p Page) (Rows[AuditEntry], error)
 }

@@ -22,6 +22,10 @@ type SalesPost struct {
 // LateAfter is the age of a window from which a changed count is late: the nightly refit re-reads newer days anyway.
 const LateAfter = 12 * 24 * time.Hour
 
+// MaxAhead is how far a count, stock or a mark may be ahead of the service's clock: devices' clocks differ a little. What is further
+// ahead comes from a wrong clock and would hide later reports.
+const MaxAhead = 15 * time.Minute
+
 // MaxSalesRows is the maximum number of rows in one post of sales counts.
 const MaxSalesRows = 5000
 
@@ -212,6 +216,7 @@ type Token struct {
 	CreatedAt time.Time  `json:"created_at"`
 	RevokedAt *time.Time `json:"revoked_at"`
 	UsedAt    *time.Time `json:"used_at"`
+	Sandbox   bool       `json:"sandbox"` // its requests are checked and answered, but nothing is stored
 }
 
 // May reports whether the token grants a scope at a site; site "" means the organisation as a whole.

@@ -49,7 +49,7 @@ type Setup struct {
 // Site is one shop with one bar and one time zone.
 type Site struct {
 	Code          string    `json:"code" validate:"code"`
-	Name          string    `json:"name" opt:"true" validate:"max=200"`
+	Name          string    `json:"name" opt:"true" validate:"max=200,name"`
 	Timezone      string    `json:"timezone" validate:"zone"`
 	AltitudeM     float64   `json:"altitude_m" validate:"gte=-430,lte=5500"`
 	Latitude      *float64  `json:"latitude,omitempty" validate:"omitempty,gte=-90,lte=90"`    // decimal degrees, north positive (WGS 84); null: unknown
@@ -139,7 +139,7 @@ const (
 // Beverage is a recipe that is brewed in batches and held cold.
 type Beverage struct {
 	Code             string   `json:"code" validate:"code"`
-	Name             string   `json:"name" opt:"true" validate:"max=200"`
+	Name             string   `json:"name" opt:"true" validate:"max=200,name"`
 	Method           string   `json:"method" validate:"oneof=flash steeped hot_chilled"`
 	Coffee           string   `json:"coffee" validate:"code"`
 	Ratio            float64  `json:"ratio" validate:"gt=0,lte=100"`
@@ -190,7 +190,7 @@ type Dose struct {
 // Drink is an item that customers order.
 type Drink struct {
 	Code        string  `json:"code" validate:"code"`
-	Name        string  `json:"name" opt:"true" validate:"max=200"`
+	Name        string  `json:"name" opt:"true" validate:"max=200,name"`
 	Price       float64 `json:"price" validate:"gte=0,lte=1e7"` // minor units of the currency, with costs.tax_pct in it
 	Uses        []Use   `json:"uses" validate:"max=20,dive"`
 	Doses       []Dose  `json:"doses" validate:"max=20,dive"`
@@ -398,7 +398,7 @@ type Attention struct {
 type Event struct {
 	From   time.Time `json:"from"`
 	To     time.Time `json:"to"`
-	Name   string    `json:"name" opt:"true" validate:"max=200"`
+	Name   string    `json:"name" opt:"true" validate:"max=200,name"`
 	Closed bool      `json:"closed" default:"false"`
 	Factor float64   `json:"factor" default:"1" validate:"gte=0,lte=100"`
 	Kind   string    `json:"kind,omitempty" opt:"true" validate:"omitempty,oneof=event holiday"` // "": event

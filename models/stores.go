@@ -27,8 +27,8 @@ type SalesStore interface {
 	// LateDays returns, in order, the UTC days whose counts changed at or after since and more than LateAfter after the day.
 	LateDays(ctx context.Context, site string, since time.Time) ([]Date, error)
 	Counts(ctx context.Context, site string, f SalesFilter, p Page) (Rows[SalesRow], error)
-	// LastCountAt returns the end of the latest window, or zero if there are no counts.
-	LastCountAt(ctx context.Context, site string) (time.Time, error)
+	// CountsReceivedAt returns when counts last arrived, by the service's clock, or zero if there are none.
+	CountsReceivedAt(ctx context.Context, site string) (time.Time, error)
 }
 
 // MappingStore maps POS items to drinks. Without a date, a mapping applies to all counts of its item, past ones too.

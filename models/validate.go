@@ -107,6 +107,8 @@ func explain(fe validator.FieldError) (detail, accepted string) {
 		return fmt.Sprintf("%q is not a valid choice", short(value)), "one of " + strings.Join(strings.Fields(fe.Param()), ", ")
 	case "code":
 		return fmt.Sprintf("%q is not a valid code", short(value)), "1 to 60 printable characters without / and without spaces at the ends"
+	case "name":
+		return "the text has a control character or one that changes the direction of text", AcceptedName
 	case "zone":
 		return fmt.Sprintf("%q is not a time zone", short(value)), "an IANA time zone such as Europe/Berlin"
 	case "language":
@@ -133,6 +135,7 @@ var rules = sync.OnceValue(func() *validator.Validate {
 		}
 	}
 	must("code", validCode)
+	must("name", ValidName)
 	must("zone", validZone)
 	must("language", regexp.MustCompile(`^[A-Za-z]{2,3}(-[A-Za-z0-9]{2,8})*$`).MatchString)
 	must("country", regexp.MustCompile(`^[A-Z]{2}$`).MatchString)

@@ -362,6 +362,8 @@ func (s *schema) rules(tags string) {
 			s.set("minLength", "1")
 			s.set("maxLength", "60")
 			s.set("pattern", quote("^[^/]+$"))
+		case "name":
+			s.set("pattern", `"^[^\\x00-\\x1f\\x7f-\\x9f\u061c\u200e\u200f\u2028-\u202e\u2066-\u2069\ufeff]*$"`) // YAML decodes \u
 		case "currency":
 			s.set("pattern", quote("^[A-Z]{3}$"))
 		case "zone":

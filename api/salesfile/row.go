@@ -14,6 +14,7 @@ import (
 // reader parses rows of text.
 type reader struct {
 	zone         *time.Location
+	now          time.Time
 	out          File
 	columnIndex  [4]int // field index of each column
 	width        int    // number of fields in the heading
@@ -41,7 +42,7 @@ func newReader(form string, o Options) *reader {
 	if zone == nil {
 		zone = time.UTC
 	}
-	return &reader{zone: zone, seen: map[countKey]int{}, out: File{Form: form, Headings: []Heading{}, Ignored: []string{}, Errors: []RowError{}, Notes: []string{}}}
+	return &reader{zone: zone, now: o.Now, seen: map[countKey]int{}, out: File{Form: form, Headings: []Heading{}, Ignored: []string{}, Errors: []RowError{}, Notes: []string{}}}
 }
 
 func (r *reader) addError(row int, column, accepted, format string, args ...any) {
@@ -120,6 +121,10 @@ func (r *reader) add(row int, item string, start, end localTime, n float64) {
 	c := models.SalesCount{Item: item, WindowStart: w.from.In(r.zone), WindowEnd: w.to.In(r.zone), Count: n}
 	if err := c.Validate(); err != nil {
 		r.addRuleErrors(row, err)
+		return
+	}
+	if latest := r.now.Add(models.MaxAhead); !r.now.IsZero() && w.from.After(latest) {
+		r.addError(row, ColumnStart, "a time up to "+latest.In(r.zone).Format("2006-01-02 15:04"), "%s is in the future", start)
 		return
 	}
 	if twice {

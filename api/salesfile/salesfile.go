@@ -31,6 +31,7 @@ const (
 type Options struct {
 	Zone  *time.Location // for times without an offset; nil: UTC
 	Sheet string         // of a workbook; "": the first
+	Now   time.Time      // windows that start more than models.MaxAhead after it are refused; zero: none
 
 	maxUnpacked int64 // bytes; 0: maxUnpackedBytes
 }

@@ -73,10 +73,13 @@ type personLine struct {
 	ID, Name, SignIn, May, Where, State string
 	Rights                              rights // current scopes, for the change form
 }
-type keyLine struct{ ID, Name, May, Where, Used string }
+type keyLine struct {
+	ID, Name, May, Where, Used string
+	Sandbox                    bool
+}
 type sessionLine struct {
-	ID, Name, Browser, Seen string
-	Current                 bool
+	ID, Name, Browser, Address, Seen string
+	Current                          bool
 }
 type webhookLine struct {
 	ID, URL, Events, Where string
@@ -141,7 +144,7 @@ func (p *pages) postPeople(c *gin.Context) {
 		err = p.Access.RemovePerson(c, id)
 	case "keys-add":
 		var token models.Token
-		token, out.Once, err = p.Access.CreateToken(c, models.Token{Name: strings.TrimSpace(c.PostForm("name")), Scopes: models.SortedScopes(c.PostFormArray("scope")), Site: p.chosenSite(c, site)})
+		token, out.Once, err = p.Access.CreateToken(c, models.Token{Name: strings.TrimSpace(c.PostForm("name")), Scopes: models.SortedScopes(c.PostFormArray("scope")), Site: p.chosenSite(c, site), Sandbox: c.PostForm("sandbox") != ""})
 		out.Done = h.voice.Say("people.once.key", "name", token.Name)
 	case "keys-end":
 		err = p.Access.RevokeToken(c, id)
@@ -299,7 +302,7 @@ func (v *peopleView) load(c *gin.Context, p *pages, site string) error {
 	}
 	for _, k := range keys {
 		if k.Kind == models.TokenKey && k.RevokedAt == nil && here(k.Site) {
-			v.Keys = append(v.Keys, keyLine{k.ID, cmp.Or(k.Name, say("people.nameless")), may(k.Scopes), whereOf(k.Site), when(k.UsedAt, "people.never.used")})
+			v.Keys = append(v.Keys, keyLine{k.ID, cmp.Or(k.Name, say("people.nameless")), may(k.Scopes), whereOf(k.Site), when(k.UsedAt, "people.never.used"), k.Sandbox})
 		}
 	}
 	if err := v.loadSessions(c, p); err != nil {
@@ -353,7 +356,7 @@ func (v *peopleView) loadSessions(c *gin.Context, p *pages) error {
 
 func sessionLines(list []models.Session, v voice, now time.Time) (out []sessionLine) {
 	for _, s := range list {
-		out = append(out, sessionLine{s.ID, cmp.Or(s.Name, v.Say("people.nameless")), browserName(s.Browser, v), v.Near(s.SeenAt, now), s.Current})
+		out = append(out, sessionLine{s.ID, cmp.Or(s.Name, v.Say("people.nameless")), browserName(s.Browser, v), s.Address, v.Near(s.SeenAt, now), s.Current})
 	}
 	return out
 }

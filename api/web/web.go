@@ -61,6 +61,8 @@ type Deps struct {
 
 	// OrderPlan queues a plan of the request's site; its progress shows at once.
 	OrderPlan func(c *gin.Context, o models.PlanOrder) error
+	// StopWork asks a job of the request's site to stop, or forgets one that failed.
+	StopWork func(c *gin.Context, kind string) error
 	// Compute computes a plan with a fix applied, without searching for further fixes.
 	Compute func(ctx context.Context, r models.PlanRequest) (models.Plan, error)
 	// Changes is sheet.Changes.

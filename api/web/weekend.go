@@ -136,7 +136,7 @@ func unsaved(v voice, problem string) string {
 
 // readWeekend reads the data of the page. Where the latest plan does not have the chosen day, the plan is that of the day's published sheet.
 func readWeekend(ctx context.Context, s models.Store, site models.Site, now time.Time, chosen models.Date) (st weekendState, err error) {
-	last, err := s.LastCountAt(ctx, site.Code)
+	last, err := s.CountsReceivedAt(ctx, site.Code)
 	if err != nil {
 		return st, err
 	}

@@ -75,7 +75,7 @@ func (p *pages) cancelPlan(c *gin.Context) {
 	if !ok {
 		return
 	}
-	err := p.Store.StopWork(c.Request.Context(), setup.Site.Code, models.JobPlan)
+	err := p.StopWork(c, models.JobPlan)
 	if err != nil && models.CodeOf(err) != models.CodeNotFound { // it has just ended
 		p.renderError(c, err)
 		return

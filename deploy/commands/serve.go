@@ -3,6 +3,7 @@ package commands
 import (
 	"context"
 	"errors"
+	"io"
 	"log/slog"
 	"time"
 
@@ -11,32 +12,37 @@ import (
 
 // Serve runs the service until it is stopped.
 type Serve struct {
-	DB              string        `name:"db" required:"" complete:"file" placeholder:"DSN" help:"SQLite database file; created if it does not exist."`
-	Listen          string        `default:"127.0.0.1:8080" help:"Address and port to listen on; port 0 picks a free one."`
-	PublishAt       string        `default:"${publish_at}" placeholder:"CRON" help:"When to publish the next day's prep sheet, in each site's time (${default})."`
-	RefitAt         string        `default:"${refit_at}" placeholder:"CRON" help:"When to update the forecast with the last day's sales, in each site's time (${default})."`
-	WatchAt         string        `default:"${watch_at}" placeholder:"CRON" help:"When to check for shortages, in each site's time (${default})."`
-	SecretFile      string        `complete:"file" placeholder:"FILE" help:"Key file of the webhook secrets; created if it does not exist. Default: the database's name with .key."`
-	BackupTo        string        `complete:"file" placeholder:"DIR" help:"Directory for a backup every night; see hotday backup. Default: none."`
-	BackupAt        string        `default:"${backup_at}" placeholder:"CRON" help:"When to back up, in this machine's time (${default})."`
-	BackupDaily     int           `default:"7" help:"Backups to keep: the newest of each of the last N days (${default})."`
-	BackupWeekly    int           `default:"4" help:"Backups to keep besides: the newest of each of the last N weeks (${default})."`
-	Keep            models.Keep   `mapsep:"," placeholder:"WHAT=DAYS" help:"How many days to keep plans, published, sheets, events, deliveries, jobs, warnings, setups and activity; README.md has the defaults. Example: plans=60,events=7."`
-	PrivateWebhooks bool          `help:"Allow webhooks and weather from this machine and private networks, and webhooks over plain HTTP."`
-	Contact         string        `placeholder:"ADDRESS" help:"E-mail or web address for weather services, sent with each forecast request, for shops without their own."`
-	OpenMeteoURL    string        `name:"open-meteo-url" placeholder:"URL" help:"Your own service with Open-Meteo's interface, for shops that choose Open-Meteo."`
-	OpenMeteoKey    string        `name:"open-meteo-key" placeholder:"KEY" help:"Key of your contract with Open-Meteo, which commercial use needs."`
-	SecureCookies   bool          `help:"Mark cookies as secure and send HSTS. Set this if people reach the service over HTTPS."`
-	Metrics         string        `placeholder:"ADDRESS" help:"Address and port for metrics (Prometheus), at /metrics, without sign-in: one that only your monitoring reaches. Default: none."`
-	Grace           time.Duration `default:"15s" help:"How long a shutdown may take: what is quick finishes, longer requests are answered with 503, jobs are finished or handed back."`
-	LogLevel        slog.Level    `default:"INFO" help:"Lowest level to log: DEBUG, INFO, WARN or ERROR."`
+	DB              string         `name:"db" required:"" complete:"file" placeholder:"DSN" help:"SQLite database file; created if it does not exist."`
+	Listen          string         `default:"127.0.0.1:8080" help:"Address and port to listen on; port 0 picks a free one."`
+	PublishAt       string         `default:"${publish_at}" placeholder:"CRON" help:"When to publish the next day's prep sheet, in each site's time (${default})."`
+	RefitAt         string         `default:"${refit_at}" placeholder:"CRON" help:"When to update the forecast with the last day's sales, in each site's time (${default})."`
+	WatchAt         string         `default:"${watch_at}" placeholder:"CRON" help:"When to check for shortages, in each site's time (${default})."`
+	SecretFile      string         `complete:"file" placeholder:"FILE" help:"Key file of the webhook secrets; created if it does not exist. Default: the database's name with .key."`
+	BackupTo        string         `complete:"file" placeholder:"DIR" help:"Directory for a backup every night; see hotday backup. Default: none."`
+	BackupAt        string         `default:"${backup_at}" placeholder:"CRON" help:"When to back up, in this machine's time (${default})."`
+	BackupDaily     int            `default:"7" help:"Backups to keep: the newest of each of the last N days (${default})."`
+	BackupWeekly    int            `default:"4" help:"Backups to keep besides: the newest of each of the last N weeks (${default})."`
+	Keep            models.Keep    `mapsep:"," placeholder:"WHAT=DAYS" help:"How many days to keep plans, published, sheets, events, deliveries, jobs, warnings, setups and activity; README.md has the defaults. Example: plans=60,events=7."`
+	PrivateWebhooks bool           `help:"Allow webhooks and weather from this machine and private networks, and webhooks over plain HTTP."`
+	Contact         string         `placeholder:"ADDRESS" help:"E-mail or web address for weather services, sent with each forecast request, for shops without their own."`
+	OpenMeteoURL    string         `name:"open-meteo-url" placeholder:"URL" help:"Your own service with Open-Meteo's interface, for shops that choose Open-Meteo."`
+	OpenMeteoKey    string         `name:"open-meteo-key" placeholder:"KEY" help:"Key of your contract with Open-Meteo, which commercial use needs."`
+	TrustedProxy    []proxyNetwork `placeholder:"CIDR" help:"Network of a reverse proxy whose X-Forwarded-For and X-Forwarded-Proto to believe, e.g. 127.0.0.1 or 10.0.0.0/24. May be repeated. Without it these headers are ignored."`
+	TLSCert         string         `name:"tls-cert" complete:"file" placeholder:"FILE" help:"Certificate with its chain (PEM), to serve HTTPS without a proxy. Read again when the file changes, and on SIGHUP."`
+	TLSKey          string         `name:"tls-key" complete:"file" placeholder:"FILE" help:"Private key of the certificate (PEM)."`
+	SecureCookies   bool           `help:"Mark cookies as secure and send HSTS even where neither TLS nor a trusted proxy shows that people use HTTPS."`
+	Metrics         string         `placeholder:"ADDRESS" help:"Address and port for metrics (Prometheus), at /metrics, without sign-in: one that only your monitoring reaches. Default: none."`
+	Grace           time.Duration  `default:"15s" help:"How long a shutdown may take: what is quick finishes, longer requests are answered with 503, jobs are finished or handed back."`
+	LogFormat       string         `default:"text" enum:"text,json" help:"Format of the log: text or json."`
+	LogLevel        slog.Level     `default:"INFO" help:"Lowest level to log: DEBUG, INFO, WARN or ERROR."`
 }
 
 func (Serve) Help() string {
 	return `Every flag can also be set in the environment, e.g. HOTDAY_DB for --db. Examples:
 
     hotday serve --db hotday.db
-    hotday serve --db hotday.db --listen 0.0.0.0:8080 --secure-cookies
+    hotday serve --db hotday.db --trusted-proxy 127.0.0.1
+    hotday serve --db hotday.db --listen :443 --tls-cert shop.crt --tls-key shop.key
     hotday serve --db hotday.db --backup-to /srv/backups/hotday
     hotday serve --db hotday.db --metrics 127.0.0.1:9090
     HOTDAY_DB=/var/lib/hotday/hotday.db hotday serve
@@ -45,7 +51,7 @@ Traces (OpenTelemetry) are sent over HTTP to OTEL_EXPORTER_OTLP_ENDPOINT, if it 
 }
 
 func (c *Serve) Run(ctx context.Context, s Streams) error {
-	log := slog.New(slog.NewTextHandler(s.Err, &slog.HandlerOptions{Level: c.LogLevel}))
+	log := slog.New(c.logHandler(s.Err))
 	o, err := observe(ctx, c.Metrics, log)
 	if err != nil {
 		return errors.Join(err, o.close(ctx))
@@ -62,4 +68,12 @@ func (c *Serve) Run(ctx context.Context, s Streams) error {
 	}
 	log.Info("listening on "+p.Address(), "version", BuiltFrom(), "db", c.DB)
 	return errors.Join(p.Run(ctx), o.close(ctx), p.Close())
+}
+
+func (c *Serve) logHandler(w io.Writer) slog.Handler {
+	options := &slog.HandlerOptions{Level: c.LogLevel}
+	if c.LogFormat == "json" {
+		return slog.NewJSONHandler(w, options)
+	}
+	return slog.NewTextHandler(w, options)
 }

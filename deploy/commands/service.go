@@ -2,11 +2,14 @@ package commands
 
 import (
 	"context"
+	"crypto/tls"
 	"errors"
 	"fmt"
 	"log/slog"
 	"net"
 	"os"
+	"os/signal"
+	"syscall"
 	"time"
 
 	"golang.org/x/sync/errgroup"
@@ -30,6 +33,7 @@ type program struct {
 	listener net.Listener
 	log      *slog.Logger
 	observed observed
+	cert     *certificate // nil: plain HTTP
 }
 
 // settings are what only one of demo and serve sets.
@@ -57,6 +61,14 @@ func open(ctx context.Context, c Serve, log *slog.Logger, set settings) (*progra
 			return nil, errors.Join(fmt.Errorf("--backup-to %s is not a directory", c.BackupTo), err)
 		}
 	}
+	var secure *tls.Config
+	if c.TLSCert != "" || c.TLSKey != "" {
+		cert, err := openCertificate(c.TLSCert, c.TLSKey, log)
+		if err != nil {
+			return nil, err
+		}
+		p.cert, secure = cert, cert.config()
+	}
 	st, err := store.Open(ctx, c.DB, store.WithLogger(log), store.WithClock(p.now), store.WithSecretFile(c.SecretFile), store.WithFinishedJobs(keep[models.KeepJobs]), store.WithGrace(c.Grace/2))
 	if err != nil {
 		return nil, err
@@ -69,7 +81,8 @@ func open(ctx context.Context, c Serve, log *slog.Logger, set settings) (*progra
 		return nil, errors.Join(fmt.Errorf("listen: %w", err), st.Close())
 	}
 	p.store, p.listener = st, l
-	config := api.Config{Store: st, Sessions: st, Now: p.now, Demo: clock, OneTime: set.oneTime, Log: log, Example: demo.Shop, SecureCookies: c.SecureCookies, PrivateWebhooks: c.PrivateWebhooks, Version: BuiltFrom(), Traces: p.observed.traces}
+	config := api.Config{Store: st, Sessions: st, Now: p.now, Demo: clock, OneTime: set.oneTime, Log: log, Example: demo.Shop, SecureCookies: c.SecureCookies,
+		TrustedProxies: prefixes(c.TrustedProxy), TLS: secure, PrivateWebhooks: c.PrivateWebhooks, Version: BuiltFrom(), Traces: p.observed.traces}
 	if m := p.observed.metrics; m != nil {
 		config.Measures = m
 		m.WatchDatabase(st, func(err error) { log.Warn("the metrics of the database could not be read", "error", err) })
@@ -84,18 +97,40 @@ func (p *program) Address() string {
 	if ip := net.ParseIP(host); err == nil && (ip == nil || ip.IsUnspecified()) {
 		host = "127.0.0.1"
 	}
-	return "http://" + net.JoinHostPort(host, port)
+	scheme := "http://"
+	if p.cert != nil {
+		scheme = "https://"
+	}
+	return scheme + net.JoinHostPort(host, port)
 }
 
 // Run runs the server, the jobs and the port of the metrics until ctx ends or one fails, then shuts them down gracefully.
 func (p *program) Run(ctx context.Context) error {
+	hangUp := make(chan os.Signal, 1)
+	signal.Notify(hangUp, syscall.SIGHUP)
+	defer signal.Stop(hangUp)
 	g, ctx := errgroup.WithContext(ctx)
 	g.Go(func() error { return p.Serve(ctx) })
 	g.Go(func() error { return p.Work(ctx) })
 	if p.observed.metrics != nil {
 		g.Go(func() error { return p.observed.serve(ctx) })
 	}
+	g.Go(func() error { p.reloadOn(ctx, hangUp); return nil })
 	return g.Wait()
+}
+
+// reloadOn reads the certificate again at each hang-up signal, which does not end the service.
+func (p *program) reloadOn(ctx context.Context, hangUp <-chan os.Signal) {
+	for {
+		select {
+		case <-ctx.Done():
+			return
+		case <-hangUp:
+			if p.cert != nil {
+				p.cert.Reload()
+			}
+		}
+	}
 }
 
 // Serve runs the server until ctx ends, then shuts it down gracefully.

@@ -33,10 +33,11 @@ func (tokenRevoke) Help() string {
 }
 
 type tokenNew struct {
-	DB    string   `name:"db" required:"" complete:"file" placeholder:"DSN" help:"Database file."`
-	Scope []string `required:"" enum:"manage,kitchen,sales,read" help:"Scopes, separated by commas: manage (everything), kitchen (marks, counts, read), sales (counts, weather, off-sale), read."`
-	Site  string   `placeholder:"CODE" help:"Site of the key; without, the whole organisation."`
-	Name  string   `placeholder:"TEXT" help:"Name of the key, e.g. its person or program."`
+	DB      string   `name:"db" required:"" complete:"file" placeholder:"DSN" help:"Database file."`
+	Scope   []string `required:"" enum:"manage,kitchen,sales,read" help:"Scopes, separated by commas: manage (everything), kitchen (marks, counts, read), sales (counts, weather, off-sale), read."`
+	Site    string   `placeholder:"CODE" help:"Site of the key; without, the whole organisation."`
+	Sandbox bool     `help:"For trying out an integration: requests are checked and answered as usual, but nothing is stored."`
+	Name    string   `placeholder:"TEXT" help:"Name of the key, e.g. its person or program."`
 }
 
 func (c *tokenNew) Run(ctx context.Context, s Streams) (err error) {
@@ -45,7 +46,7 @@ func (c *tokenNew) Run(ctx context.Context, s Streams) (err error) {
 		return err
 	}
 	defer func() { err = errors.Join(err, st.Close()) }()
-	_, secret, err := st.AddToken(ctx, models.Token{Name: c.Name, Scopes: c.Scope, Site: c.Site}, time.Now())
+	_, secret, err := st.AddToken(ctx, models.Token{Name: c.Name, Scopes: c.Scope, Site: c.Site, Sandbox: c.Sandbox}, time.Now())
 	if err != nil {
 		return err
 	}
@@ -69,6 +70,9 @@ func (c *tokenList) Run(ctx context.Context, s Streams) (err error) {
 	}
 	for _, t := range tokens {
 		state := "in use"
+		if t.Sandbox {
+			state = "sandbox"
+		}
 		if t.RevokedAt != nil {
 			state = "revoked " + t.RevokedAt.Local().Format("2006-01-02 15:04")
 		}

@@ -43,7 +43,7 @@ func (m *Metrics) WatchDatabase(db Database, fail func(error)) {
 		failed:    desc("hotday_queue_given_up", "Jobs given up after all their attempts, in the last 90 days."),
 		coverage:  desc("hotday_forecast_coverage_ratio", "Share of counts inside the forecast's 10 to 90% range, over the kept track record; 0.8 if it is calibrated.", "site"),
 		off:       desc("hotday_forecast_error_ratio", "Weighted absolute percentage error of the forecast's medians, over the kept track record.", "site"),
-		lastCount: desc("hotday_site_last_count_timestamp_seconds", "End of the newest sales count of the site.", "site"),
+		lastCount: desc("hotday_site_last_count_timestamp_seconds", "When sales counts of the site last arrived.", "site"),
 	})
 }
 
@@ -99,7 +99,7 @@ func (d *database) read(ctx context.Context, gauge func(*prometheus.Desc, float6
 }
 
 func (d *database) readSite(ctx context.Context, site string, gauge func(*prometheus.Desc, float64, ...string)) error {
-	last, err := d.db.LastCountAt(ctx, site)
+	last, err := d.db.CountsReceivedAt(ctx, site)
 	if err != nil {
 		return err
 	}

@@ -170,7 +170,7 @@ hotday_forecast_error_ratio{site="harbour"} 0.21
 hotday_queue_jobs{state="due"} 1
 hotday_queue_jobs{state="later"} 1
 hotday_queue_jobs{state="running"} 0
-# HELP hotday_site_last_count_timestamp_seconds End of the newest sales count of the site.
+# HELP hotday_site_last_count_timestamp_seconds When sales counts of the site last arrived.
 # TYPE hotday_site_last_count_timestamp_seconds gauge
 hotday_site_last_count_timestamp_seconds{site="harbour"} 1.7836956e+09
 # HELP hotday_sites Sites that are set up.

@@ -2,6 +2,7 @@ package store
 
 import (
 	"context"
+	"time"
 
 	"hotday/models"
 )
@@ -12,6 +13,18 @@ func (s *Store) AddAudit(ctx context.Context, e models.AuditEntry) error {
 		_, err := tx.exec(ctx, "INSERT INTO audit (at, by_name, by_token, site, action, subject) VALUES (?, ?, ?, ?, ?, ?)",
 			ms(e.At), e.By, e.ByToken, e.Site, e.Action, e.Subject)
 		return err
+	}))
+}
+
+// AddAuditOnce stores an entry unless the same caller has one since then for the same site, action and subject.
+func (s *Store) AddAuditOnce(ctx context.Context, e models.AuditEntry, since time.Time) error {
+	return failed("store an audit entry", s.within(ctx, func(tx *Store) error {
+		_, known, err := row[int64](ctx, tx, "SELECT id FROM audit WHERE by_token = ? AND action = ? AND at >= ? AND site = ? AND subject = ? LIMIT 1",
+			e.ByToken, e.Action, ms(since), e.Site, e.Subject)
+		if err != nil || known {
+			return err
+		}
+		return tx.AddAudit(ctx, e)
 	}))
 }
 

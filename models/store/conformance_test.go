@@ -174,7 +174,7 @@ func unknownSite(t *testing.T, open opener) {
 			return err
 		},
 		"Counts":                func() error { _, err := s.Counts(ctx, none, models.SalesFilter{}, models.Page{}); return err },
-		"LastCountAt":           func() error { _, err := s.LastCountAt(ctx, none); return err },
+		"CountsReceivedAt":      func() error { _, err := s.CountsReceivedAt(ctx, none); return err },
 		"PutMappings":           func() error { return s.PutMappings(ctx, none, nil) },
 		"Mappings":              func() error { _, err := s.Mappings(ctx, none); return err },
 		"DropMappings":          func() error { return s.DropMappings(ctx, none, "till", "a", nil) },
@@ -272,7 +272,7 @@ func putCounts(t testing.TB, s models.Store, p models.SalesPost) models.SalesRes
 
 func countsByKey(t *testing.T, open opener) {
 	s := withShop(t, open)
-	last, err := s.LastCountAt(ctx, shop)
+	last, err := s.CountsReceivedAt(ctx, shop)
 	require.NoError(t, err)
 	require.True(t, last.IsZero())
 
@@ -304,9 +304,9 @@ func countsByKey(t *testing.T, open opener) {
 		sum += r.Count
 	}
 	require.Equal(t, 5+4+2.5+9, sum)
-	last, err = s.LastCountAt(ctx, shop)
+	last, err = s.CountsReceivedAt(ctx, shop)
 	require.NoError(t, err)
-	require.Equal(t, at(30), last)
+	require.Equal(t, t0, last, "when they arrived, not the end of their windows")
 	require.Equal(t, models.SalesResult{}, putCounts(t, s, post()), "an empty post is allowed")
 }
 

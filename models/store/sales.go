@@ -90,7 +90,7 @@ func (s *Store) putCounts(ctx context.Context, site siteRow, post models.SalesPo
 		return err
 	}
 	counts := make([]countRow, len(post.Counts))
-	longest, latest := site.MaxWindowMs, int64(0)
+	longest := site.MaxWindowMs
 	for i, c := range post.Counts {
 		it := items[c.Item]
 		if !it.mapped {
@@ -98,7 +98,6 @@ func (s *Store) putCounts(ctx context.Context, site siteRow, post models.SalesPo
 		}
 		counts[i] = countRow{start: ms(c.WindowStart), item: it.id, end: ms(c.WindowEnd), count: c.Count}
 		longest = max(longest, counts[i].end-counts[i].start)
-		latest = max(latest, counts[i].end)
 	}
 	// In table order, so that each page is touched once. The sort is stable, so the last of equal keys in the post wins.
 	slices.SortStableFunc(counts, countRow.compare)
@@ -115,11 +114,8 @@ func (s *Store) putCounts(ctx context.Context, site siteRow, post models.SalesPo
 			return err
 		}
 	}
-	if len(counts) > 0 && (longest > site.MaxWindowMs || site.LastCountAt == nil || latest > *site.LastCountAt) {
-		if site.LastCountAt != nil {
-			latest = max(latest, *site.LastCountAt)
-		}
-		_, err = s.exec(ctx, "UPDATE sites SET max_window_ms = ?, last_count_at = ? WHERE id = ?", longest, latest, site.ID)
+	if len(counts) > 0 && (longest > site.MaxWindowMs || site.LastReceivedAt == nil || ms(at) != *site.LastReceivedAt) {
+		_, err = s.exec(ctx, "UPDATE sites SET max_window_ms = ?, last_received_at = ? WHERE id = ?", longest, ms(at), site.ID)
 	}
 	return err
 }
@@ -355,11 +351,11 @@ func (s *Store) scanCounts(ctx context.Context, query string, args []any, limit 
 	return rs.Err()
 }
 
-// LastCountAt returns the end of the latest window.
-func (s *Store) LastCountAt(ctx context.Context, site string) (time.Time, error) {
+// CountsReceivedAt returns when counts last arrived.
+func (s *Store) CountsReceivedAt(ctx context.Context, site string) (time.Time, error) {
 	r, err := s.site(ctx, site)
-	if err != nil || r.LastCountAt == nil {
+	if err != nil || r.LastReceivedAt == nil {
 		return time.Time{}, err
 	}
-	return instant(*r.LastCountAt), nil
+	return instant(*r.LastReceivedAt), nil
 }

@@ -23,8 +23,8 @@ func (s *Store) FindCtx(ctx context.Context, token string) (data []byte, found b
 // NameSession records the holder of a session.
 func (s *Store) NameSession(ctx context.Context, token string, n models.Session) error {
 	return failed("store the holder of a session", s.within(ctx, func(t *Store) error {
-		_, err := t.exec(ctx, "UPDATE sessions SET id = ?, token = ?, created_at = ?, seen_at = ?, browser = ? WHERE hash = ?",
-			n.ID, n.Token, ms(n.CreatedAt), ms(n.CreatedAt), n.Browser, hashOf(token))
+		_, err := t.exec(ctx, "UPDATE sessions SET id = ?, token = ?, created_at = ?, seen_at = ?, browser = ?, address = ? WHERE hash = ?",
+			n.ID, n.Token, ms(n.CreatedAt), ms(n.CreatedAt), n.Browser, n.Address, hashOf(token))
 		return err
 	}))
 }
@@ -32,13 +32,13 @@ func (s *Store) NameSession(ctx context.Context, token string, n models.Session)
 // Sessions returns the sessions of people and access keys; screens have their own list.
 func (s *Store) Sessions(ctx context.Context) ([]models.Session, error) {
 	list, err := rows[struct {
-		ID, Token, Name, Site, Browser string
-		CreatedAt, SeenAt, ExpiresAt   int64
-	}](ctx, s, `SELECT s.id, s.token, t.name, t.site, s.browser, s.created_at, s.seen_at, s.expires_at FROM sessions s JOIN tokens t ON t.id = s.token
+		ID, Token, Name, Site, Browser, Address string
+		CreatedAt, SeenAt, ExpiresAt            int64
+	}](ctx, s, `SELECT s.id, s.token, t.name, t.site, s.browser, s.address, s.created_at, s.seen_at, s.expires_at FROM sessions s JOIN tokens t ON t.id = s.token
 		WHERE s.expires_at > ? AND t.revoked_at IS NULL AND t.kind <> 'screen' ORDER BY s.created_at DESC, s.id DESC`, ms(s.now()))
 	out := make([]models.Session, len(list))
 	for i, r := range list {
-		out[i] = models.Session{ID: r.ID, Token: r.Token, Name: r.Name, Site: r.Site, Browser: r.Browser, CreatedAt: instant(r.CreatedAt),
+		out[i] = models.Session{ID: r.ID, Token: r.Token, Name: r.Name, Site: r.Site, Browser: r.Browser, Address: r.Address, CreatedAt: instant(r.CreatedAt),
 			SeenAt: instant(r.SeenAt), ExpiresAt: instant(r.ExpiresAt)}
 	}
 	return out, failed("list sessions", err)

@@ -13,15 +13,15 @@ import (
 
 // siteRow is the row of a site without its set-up.
 type siteRow struct {
-	ID          int64
-	Version     int64
-	MaxWindowMs int64
-	LastCountAt *int64
+	ID             int64
+	Version        int64
+	MaxWindowMs    int64
+	LastReceivedAt *int64
 }
 
 // site returns a site's row; CodeNotFound if there is none.
 func (s *Store) site(ctx context.Context, code string) (siteRow, error) {
-	r, found, err := row[siteRow](ctx, s, "SELECT id, version, max_window_ms, last_count_at FROM sites WHERE code = ?", code)
+	r, found, err := row[siteRow](ctx, s, "SELECT id, version, max_window_ms, last_received_at FROM sites WHERE code = ?", code)
 	if err != nil {
 		return r, fmt.Errorf("find site %q: %w", code, err)
 	}

@@ -161,6 +161,8 @@ var versionData = map[int]string{
 	17: `INSERT INTO weather_highs (site, date, set_at, high_c) VALUES ('harbour', '2026-07-11', 1, 36);`,
 	22: `INSERT INTO sheets (id, site, date, revision, published_at, sheet) VALUES (2, 'harbour', '2026-07-12', 1, 1, '{"date":"2026-07-12","tasks":[]}');`,
 	23: `UPDATE write_probe SET at = 1;`,
+	20: `UPDATE sites SET last_received_at = 2;`,
+	21: `INSERT INTO tokens (id, hash, kind, name, scopes, site, created_at, sandbox) VALUES ('s', 'f', 'key', 'Integrator', 'sales', '', 1, 1);`,
 	18: `INSERT INTO progress (site, kind, key, step, share, say, problem, started_at, at, stop) VALUES ('harbour', 'plan', 'k', 'days', 0.5, '', '', 1, 1, 0);`,
 }
 
@@ -315,7 +317,7 @@ func callEverything(t *testing.T, s *Store) {
 	ok(err)
 	_, err = s.Counts(ctx, site, models.SalesFilter{}, models.Page{})
 	ok(err)
-	_, err = s.LastCountAt(ctx, site)
+	_, err = s.CountsReceivedAt(ctx, site)
 	ok(err)
 	ok(s.PutMappings(ctx, site, []models.ItemMapping{{Source: "till", Item: "a", Drink: new("flash"), Factor: 1}}))
 	_, err = s.Mappings(ctx, site)

@@ -23,13 +23,14 @@ type tokenRow struct {
 	ID, Kind, Name, Scopes, Site string
 	CreatedAt                    int64
 	RevokedAt, UsedAt            *int64
+	Sandbox                      bool
 }
 
-const tokenColumns = "id, kind, name, scopes, site, created_at, revoked_at, used_at"
+const tokenColumns = "id, kind, name, scopes, site, created_at, revoked_at, used_at, sandbox"
 
 func (r tokenRow) token() models.Token {
 	return models.Token{ID: r.ID, Kind: r.Kind, Name: r.Name, Scopes: strings.Fields(r.Scopes), Site: r.Site, CreatedAt: instant(r.CreatedAt),
-		RevokedAt: instantOrNil(r.RevokedAt), UsedAt: instantOrNil(r.UsedAt)}
+		RevokedAt: instantOrNil(r.RevokedAt), UsedAt: instantOrNil(r.UsedAt), Sandbox: r.Sandbox}
 }
 
 // AddToken creates a secret of 256 random bits and stores its hash. For that many bits a slow hash adds nothing, and looking up the
@@ -44,8 +45,8 @@ func (s *Store) AddToken(ctx context.Context, t models.Token, at time.Time) (mod
 				return err
 			}
 		}
-		_, err := tx.exec(ctx, "INSERT INTO tokens (id, kind, hash, name, scopes, site, created_at) VALUES (?, ?, ?, ?, ?, ?, ?)",
-			t.ID, t.Kind, hashOf(secret), t.Name, strings.Join(t.Scopes, " "), t.Site, ms(at))
+		_, err := tx.exec(ctx, "INSERT INTO tokens (id, kind, hash, name, scopes, site, created_at, sandbox) VALUES (?, ?, ?, ?, ?, ?, ?, ?)",
+			t.ID, t.Kind, hashOf(secret), t.Name, strings.Join(t.Scopes, " "), t.Site, ms(at), t.Sandbox)
 		return err
 	}))
 	if err != nil {

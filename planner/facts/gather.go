@@ -148,6 +148,7 @@ func (g *gathering) calendar() (err error) {
 	g.events, err = g.st.Events(g.ctx, g.q.Site, g.since().AddDate(0, 0, -7*weeksBack-1), g.until().AddDate(0, 0, 1)) // the eve of a holiday
 	for _, e := range g.events {
 		if e.To.After(g.since()) && e.From.Before(g.until()) {
+			e.Name = models.OneLine(e.Name, 200) // stored before names had a rule
 			g.r.Events = append(g.r.Events, e)
 		}
 	}
