@@ -3,6 +3,7 @@ package api
 import (
 	"context"
 	"net/http"
+	"strings"
 
 	"github.com/gin-gonic/gin"
 
@@ -52,7 +53,7 @@ func (s *Server) postMark(c *gin.Context) error {
 			out.State = task.State
 			return nil
 		}
-		if err := s.audit(c, tx, site, models.AuditMark, mark.State+": "+task.Say); err != nil {
+		if err := s.audit(c, tx, site, models.AuditMark, mark.State+": "+firstSentence(task.Say)); err != nil {
 			return err
 		}
 		_, _, after, _, err := tx.Task(ctx, id)
@@ -97,4 +98,10 @@ func (s *Server) checkMarkTime(ctx context.Context, tx models.Store, site string
 		return nil
 	}
 	return k.err()
+}
+
+// firstSentence is the beginning of a task's text, which says what it is.
+func firstSentence(text string) string {
+	first, _, _ := strings.Cut(text, ". ")
+	return first
 }

@@ -3,6 +3,7 @@ package api
 import (
 	"cmp"
 	"context"
+	"fmt"
 	"slices"
 	"strconv"
 	"strings"
@@ -42,18 +43,18 @@ func (s *Server) postStockCount(c *gin.Context) error {
 func countText(n models.StockCount) string {
 	var out []string
 	for _, x := range []struct {
-		name  string
-		value *float64
-	}{{"ice_g", n.IceG}, {"plain_ice_g", n.PlainIceG}, {"tank_l", n.TankL}} {
+		name, unit string
+		value      *float64
+	}{{"ice", "g", n.IceG}, {"plain ice", "g", n.PlainIceG}, {"tank", "L", n.TankL}} {
 		if x.value != nil {
-			out = append(out, x.name+" "+formatFloat(*x.value))
+			out = append(out, amountText(x.name, *x.value, x.unit))
 		}
 	}
 	for _, b := range n.Beverages {
-		out = append(out, b.Beverage+" "+formatFloat(b.G)+" g")
+		out = append(out, amountText(b.Beverage, b.G, "g"))
 	}
 	for _, l := range n.Lots {
-		out = append(out, l.Lot+" "+formatFloat(l.Grams)+" g")
+		out = append(out, amountText(l.Lot, l.Grams, "g"))
 	}
 	return strings.Join(out, ", ")
 }
@@ -61,12 +62,16 @@ func countText(n models.StockCount) string {
 func changedText(x models.StockChange) string {
 	text := x.Kind
 	if x.Beverage != nil && x.G != nil {
-		text += " " + *x.Beverage + " " + formatFloat(*x.G) + " g"
+		text += " " + amountText(*x.Beverage, *x.G, "g")
 	}
 	if x.IceG != nil {
-		text += " ice_g " + formatFloat(*x.IceG)
+		text += " " + amountText("ice", *x.IceG, "g")
 	}
 	return text
+}
+
+func amountText(of string, amount float64, unit string) string {
+	return fmt.Sprintf("%s %.0f %s", of, amount, unit)
 }
 
 func checkStockCount(body models.StockCount, setup models.Setup, now time.Time) error {
