@@ -55,6 +55,10 @@ func TestExampleConfigurationsNameFlagsThatExist(t *testing.T) {
 	for _, m := range regexp.MustCompile(`(?m)^#?(HOTDAY_[A-Z_]+)=(.*)$`).FindAllStringSubmatch(file(t, "hotday.env"), -1) {
 		switch m[1] {
 		case "HOTDAY_DB", "HOTDAY_LISTEN", "HOTDAY_METRICS":
+		case "HOTDAY_SMTP_PASSWORD_FILE":
+			password := filepath.Join(t.TempDir(), "smtp-password")
+			require.NoError(t, os.WriteFile(password, []byte("secret\n"), 0o600))
+			env = append(env, m[1]+"="+password)
 		default:
 			env = append(env, m[1]+"="+m[2])
 		}
@@ -68,7 +72,7 @@ func TestGuidesNameCommandsAndFilesThatExist(t *testing.T) {
 	t.Parallel()
 	for _, name := range []string{"install.md", "metrics.md"} {
 		text := file(t, name)
-		for _, m := range regexp.MustCompile("(?:hotday|/hotday) (serve|token [a-z]+|version|backup|restore|check)\\b").FindAllStringSubmatch(text, -1) {
+		for _, m := range regexp.MustCompile(`(?:hotday|/hotday) (serve|token [a-z]+|version|backup|restore|check)\b`).FindAllStringSubmatch(text, -1) {
 			words := strings.Fields(m[1])
 			_, _, exit := hotday(t, "", append(words[:1], "--help")...)
 			require.Zero(t, exit, "hotday %s in %s", m[1], name)
@@ -87,8 +91,8 @@ func TestGuidesNameCommandsAndFilesThatExist(t *testing.T) {
 // TestTheUnitIsHardened asks systemd to judge the unit: 0 is the safest, 10 the least safe.
 func TestTheUnitIsHardened(t *testing.T) {
 	t.Parallel()
-	analyze := needs(t, "systemd-analyze", "the hardening of the unit")
-	out, err := exec.Command(analyze, "security", "--offline=yes", "--no-pager", "hotday.service").CombinedOutput()
+	judge := needs(t, "systemd-analyze", "the hardening of the unit") //nolint:misspell // a program's name
+	out, err := exec.Command(judge, "security", "--offline=yes", "--no-pager", "hotday.service").CombinedOutput()
 	require.NoError(t, err, "%s", out)
 	score := regexp.MustCompile(`Overall exposure level for hotday.service: ([\d.]+)`).FindSubmatch(out)
 	require.NotNil(t, score, "%s", out)
@@ -100,7 +104,7 @@ func TestTheUnitIsHardened(t *testing.T) {
 	unit := file(t, "hotday.service")
 	verify := filepath.Join(t.TempDir(), "hotday.service")
 	require.NoError(t, os.WriteFile(verify, []byte(strings.ReplaceAll(unit, "/usr/local/bin/hotday", binary)), 0o600))
-	out, err = exec.Command(analyze, "verify", verify).CombinedOutput()
+	out, err = exec.Command(judge, "verify", verify).CombinedOutput()
 	require.NoError(t, err, "%s", out)
 	require.NotContains(t, string(out), "hotday.service:", "no complaint about the unit itself")
 

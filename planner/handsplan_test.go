@@ -109,7 +109,7 @@ func TestAPersonMoreIsOfferedWhereHandsAreTheCause(t *testing.T) {
 	p, err := ComputeWith(context.Background(), r, Options{Budget: 40_000, Days: 200})
 	require.NoError(t, err)
 	w := warningOf(t, p, models.WarnBeverageShort)
-	assert.Contains(t, w.Cause, "no time for another batch")
+	assert.Contains(t, w.Cause, "nobody has time for another batch")
 	assert.Contains(t, w.Fields, "site.people")
 	var person *models.Fix
 	for i := range w.Fixes {

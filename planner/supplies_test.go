@@ -88,7 +88,7 @@ func TestAShortSupplyIsOrderedInCasesByItsCutOff(t *testing.T) {
 	r.Supplies[0].Stock = new(0.0)
 	_, warned = suppliesOf(r, 40, 60)
 	require.Len(t, warned, 1)
-	assert.Equal(t, "Order 2 cases of milk by Thursday 14:00: Saturday to Sunday are 10 L short.", strings.ReplaceAll(warned[0].Cause, "\u202f", " "))
+	assert.Equal(t, "Order 2 cases of milk by Thursday 14:00. Saturday to Sunday: 10 L short.", strings.ReplaceAll(warned[0].Cause, "\u202f", " "))
 
 	r.Now = r.Now.Add(90 * time.Minute)
 	_, warned = suppliesOf(r, 40, 0)

@@ -98,7 +98,7 @@ func TestKitchenScreensConcurrentlyAndOffline(t *testing.T) {
 
 	// The other screen marks the same task, as if the two touches had crossed.
 	right.eval(fmt.Sprintf(`fetch("/v1/tasks/%s/marks", { method: "POST", headers: { "Content-Type": "application/json", "X-CSRF-Token": document.querySelector(".wall").dataset.csrf },
-		body: JSON.stringify({ state: "made", at: new Date().toISOString(), key: "at-once" }) })`, line))
+		body: JSON.stringify({ state: "made", at: %q, key: "at-once" }) })`, line, s.clock().Format(time.RFC3339)))
 	require.Eventually(t, func() bool { return len(s.marks(t)) == 3 }, time.Minute, 10*time.Millisecond)
 	m, _ = s.standing(t, line)
 	assert.NotNil(t, m.BeverageG, "the weight is kept")

@@ -37,7 +37,7 @@ func TestDiallingInARecipe(t *testing.T) {
 	b.set("#r-ratio", "16")
 	b.until(fmt.Sprintf(`document.getElementById("o-tds").textContent !== %q`, before))
 	assert.Equal(t, "16", b.eval(`document.getElementById("n-ratio").value`))
-	b.says("Ratio: 14.6 g water per g → 16 g water per g")
+	b.says("Brew ratio, ice included: 14.6 g water per g → 16 g water per g")
 
 	// The ratio for the target strength is offered, and applied with one touch.
 	b.says("For 1.45% strength use 1:")

@@ -10,5 +10,5 @@ func freeDisk(dir string) (bytes int64, known bool) {
 	if err := syscall.Statfs(dir, &s); err != nil {
 		return 0, false
 	}
-	return int64(s.Bavail) * int64(s.Bsize), true
+	return int64(s.Bavail) * int64(s.Bsize), true //nolint:unconvert // the types differ by system
 }

@@ -202,7 +202,7 @@ func TestHolidaysAndEventsOfThePastTellOfTheNext(t *testing.T) {
 	require.InEpsilon(t, 40, got[day(2, "morning")], .12, "the plan multiplies by the factor, the forecast does not")
 	require.NotContains(t, basis[day(2, "morning")], "Fair")
 	require.InEpsilon(t, 40, got[day(3, "morning")], .12)
-	require.Contains(t, basis[day(3, "morning")], "Procession: never happened before")
+	require.Contains(t, basis[day(3, "morning")], "Procession: new, so its effect is unknown")
 }
 
 // Corrected counts of months ago, changed hours and late weather observations all reach the next refit.
