@@ -59,6 +59,8 @@ func TestExampleConfigurationsNameFlagsThatExist(t *testing.T) {
 			password := filepath.Join(t.TempDir(), "smtp-password")
 			require.NoError(t, os.WriteFile(password, []byte("secret\n"), 0o600))
 			env = append(env, m[1]+"="+password)
+		case "HOTDAY_BACKUP_TO":
+			env = append(env, m[1]+"="+t.TempDir())
 		default:
 			env = append(env, m[1]+"="+m[2])
 		}

@@ -64,7 +64,7 @@ func TestDiallingInARecipe(t *testing.T) {
 	setup, _, err := s.store.Setup(ctx, site)
 	require.NoError(t, err)
 	assert.InDelta(t, 15.2, setup.Beverages[0].Ratio, 1e-9)
-	b.says("ratio 1:14.6 → 1:15.2")
+	b.says("1:14.6 → 1:15.2")
 	b.says("manager")
 	b.says("first version")
 	b.quiet()
