@@ -59,6 +59,8 @@ func (p page) text() string {
 }
 
 // The style is in the elements, since mail programs remove style sheets, and leaves colours to them, so that dark themes work.
+//
+//nolint:misspell // color-scheme is a name of HTML
 var pageTemplate = template.Must(template.New("letter").Parse(`<!doctype html>
 <html lang="{{.Lang}}"><head><meta charset="utf-8"><meta name="viewport" content="width=device-width, initial-scale=1"><meta name="color-scheme" content="light dark"><title>{{.Title}}</title></head>
 <body style="font-family:sans-serif;font-size:16px;line-height:1.45;max-width:40em;margin:1em auto;padding:0 1em">
