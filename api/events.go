@@ -3,6 +3,7 @@ package api
 import (
 	"context"
 	"strconv"
+	"time"
 
 	"github.com/gin-gonic/gin"
 
@@ -27,7 +28,7 @@ func (s *Server) putEvents(c *gin.Context) error {
 	return writeStored(c, len(body.Events))
 }
 
-func eventText(e models.Event) string { return e.Name + " " + e.From.Format("2006-01-02") }
+func eventText(e models.Event) string { return e.Name + " " + e.From.Format(time.DateOnly) }
 
 func storeEvents(ctx context.Context, tx models.Store, setup models.Setup, events []models.Event) error {
 	var k checks

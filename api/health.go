@@ -25,7 +25,6 @@ const (
 	readyWithin = 2 * time.Second
 	readyFor    = 2 * time.Second // one answer serves all who ask within this time, since each writes to the disk
 	queueLate   = 15 * time.Minute
-	littleDisk  = 256 << 20 // bytes
 )
 
 // readiness is how ready the service is. QueueAgeS and FreeDiskMB are null where they are not known.
@@ -48,7 +47,7 @@ type readyCache struct {
 func (s *Server) readyz(c *gin.Context) error {
 	select {
 	case <-s.closing:
-		return notReady()
+		return notReady(noAnswer)
 	default:
 	}
 	s.ready.mu.Lock()
@@ -72,7 +71,7 @@ func (s *Server) readiness(ctx context.Context) (readiness, error) {
 		if models.CodeOf(err) == models.CodeStorage {
 			return r, err
 		}
-		return r, notReady()
+		return r, notReady(noAnswer)
 	}
 	state := s.Store.StorageState()
 	if state.Problem != "" {
@@ -81,14 +80,14 @@ func (s *Server) readiness(ctx context.Context) (readiness, error) {
 	if state.FreeBytes >= 0 {
 		mb := int(state.FreeBytes / 1e6)
 		r.FreeDiskMB = &mb
-		if state.FreeBytes < littleDisk {
+		if state.FreeBytes < models.LittleDisk {
 			r.Problems = append(r.Problems, "little disk is left")
 		}
 	}
 	queue, err := s.Store.QueueState(ctx)
 	if err != nil {
 		s.Log.ErrorContext(ctx, "not ready", "error", err)
-		return r, notReady()
+		return r, notReady(noAnswer)
 	}
 	age := int(queue.OldestDue.Seconds())
 	r.QueueAgeS = &age

@@ -104,15 +104,12 @@ func (s *Server) auditMail(c *gin.Context, tx models.Store, p models.Person, bef
 	case after.Address != before.Address:
 		changes = append(changes, after.Address)
 	}
-	sites := map[string]bool{}
+	seen := map[string]bool{}
 	for _, x := range slices.Concat(before.Subscriptions, after.Subscriptions) {
-		sites[x.Site] = true
-	}
-	for _, x := range slices.Concat(before.Subscriptions, after.Subscriptions) {
-		if !sites[x.Site] {
+		if seen[x.Site] {
 			continue
 		}
-		delete(sites, x.Site)
+		seen[x.Site] = true
 		if kinds := after.Kinds(x.Site); !slices.Equal(kinds, before.Kinds(x.Site)) {
 			text := strings.Join(kinds, ", ")
 			if text == "" {

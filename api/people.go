@@ -1,6 +1,7 @@
 package api
 
 import (
+	"context"
 	"fmt"
 	"net/http"
 	"net/url"
@@ -185,22 +186,45 @@ func (s *Server) deletePerson(c *gin.Context) error {
 }
 
 func (s *Server) removePerson(c *gin.Context, id string) error {
-	ctx := c.Request.Context()
 	p, err := s.personInReach(c, id)
 	if err != nil {
 		return err
 	}
-	if caller, _ := callerToken(c); caller.ID == id {
+	return s.removeBy(c, p, func(ctx context.Context, tx models.Store) (note, error) {
+		return note{models.AuditRemovePerson, p.Name}, tx.RemovePerson(ctx, id, s.Now())
+	})
+}
+
+// erasePerson removes a person and their name from whatever they did. confirm is their sign-in name once more.
+func (s *Server) erasePerson(c *gin.Context, id, confirm string) error {
+	p, err := s.personInReach(c, id)
+	if err != nil {
+		return err
+	}
+	if confirm != p.SignIn {
+		return models.Invalid("/erase", "the sign-in name of the person", "%q is not the sign-in name of this person", confirm)
+	}
+	return s.removeBy(c, p, func(ctx context.Context, tx models.Store) (note, error) {
+		alias, err := tx.ErasePerson(ctx, id, s.Now())
+		return note{models.AuditErasePerson, alias}, err
+	})
+}
+
+// removeBy removes a person by remove, which returns the entry of the activity log.
+func (s *Server) removeBy(c *gin.Context, p models.Person, remove func(ctx context.Context, tx models.Store) (note, error)) error {
+	ctx := c.Request.Context()
+	if caller, _ := callerToken(c); caller.ID == p.ID {
 		return models.Errorf(models.CodeConflict, "you cannot remove yourself; ask another manager")
 	}
-	err = s.Store.Within(ctx, func(tx models.Store) error {
-		if err := tx.RemovePerson(ctx, id, s.Now()); err != nil {
+	err := s.Store.Within(ctx, func(tx models.Store) error {
+		n, err := remove(ctx, tx)
+		if err != nil {
 			return err
 		}
-		return s.audit(c, tx, p.Site, models.AuditRemovePerson, p.Name)
+		return s.audit(c, tx, p.Site, n.action, n.subject)
 	})
 	if err == nil {
-		s.endStreams(ctx, id)
+		s.endStreams(ctx, p.ID)
 	}
 	return err
 }

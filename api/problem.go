@@ -36,18 +36,16 @@ func unsupportedMediaType(found, accepted string) error {
 		Status: http.StatusUnsupportedMediaType, Detail: "got " + found + "; send " + accepted}}
 }
 
-func notReady() error {
-	return &protocolError{models.Problem{Type: "/problems/not_ready", Title: "The service is not ready",
-		Status: http.StatusServiceUnavailable, Detail: "the database is not responding or the service is shutting down; try again shortly"}}
+func notReady(detail string) error {
+	return &protocolError{models.Problem{Type: "/problems/not_ready", Title: "The service is not ready", Status: http.StatusServiceUnavailable, Detail: detail}}
 }
 
-// shuttingDown is the answer to a request that was cancelled since the service ends.
-func shuttingDown() error {
-	return &protocolError{models.Problem{Type: "/problems/not_ready", Title: "The service is not ready",
-		Status: http.StatusServiceUnavailable, Detail: "the service is shutting down; nothing was written; try again shortly"}}
-}
+const (
+	noAnswer = "the database is not responding or the service is shutting down; try again shortly"
+	ended    = "the service is shutting down; nothing was written; try again shortly" // of a request that was cancelled since the service ends
+)
 
-// retryClosing is the Retry-After of shuttingDown, in seconds: the time of a restart.
+// retryClosing is the Retry-After of such a request, in seconds: the time of a restart.
 const retryClosing = "5"
 
 // writeProblem writes err as a problem document. Internal errors are logged and their text is withheld.
@@ -59,7 +57,7 @@ func (s *Server) writeProblem(c *gin.Context, err error) {
 	}
 	if errors.Is(err, context.Canceled) && errors.Is(context.Cause(c.Request.Context()), errClosing) {
 		c.Header("Retry-After", retryClosing)
-		err = shuttingDown()
+		err = notReady(ended)
 	}
 	p := problemOf(err)
 	if models.CodeOf(err) == models.CodeStorage {

@@ -1,9 +1,11 @@
 package api
 
 import (
+	"io"
 	"mime"
 	"net/http"
 	"os"
+	"time"
 
 	"github.com/gin-gonic/gin"
 
@@ -23,11 +25,11 @@ func (s *Server) getExport(c *gin.Context) error {
 	if err := s.Store.ExportSite(ctx, site, f); err != nil {
 		return err
 	}
-	size, err := f.Seek(0, 1)
+	size, err := f.Seek(0, io.SeekCurrent)
 	if err != nil {
 		return err
 	}
-	if _, err := f.Seek(0, 0); err != nil {
+	if _, err := f.Seek(0, io.SeekStart); err != nil {
 		return err
 	}
 	if c.Request.Method == http.MethodGet {
@@ -35,7 +37,7 @@ func (s *Server) getExport(c *gin.Context) error {
 			return err
 		}
 	}
-	name := "hotday-" + site + "-" + s.Now().UTC().Format("2006-01-02") + ".zip"
+	name := "hotday-" + site + "-" + s.Now().UTC().Format(time.DateOnly) + ".zip"
 	c.DataFromReader(http.StatusOK, size, "application/zip", f, map[string]string{
 		"Content-Disposition": mime.FormatMediaType("attachment", map[string]string{"filename": name})})
 	return nil
@@ -74,33 +76,7 @@ func (s *Server) deleteSite(c *gin.Context) error {
 		return err
 	}
 	for _, id := range ended {
-		s.streams.close(id)
+		s.endStreams(ctx, id)
 	}
 	return noContent(c)
-}
-
-// erasePerson removes a person and their name from whatever they did.
-func (s *Server) erasePerson(c *gin.Context, id, confirm string) error {
-	ctx := c.Request.Context()
-	p, err := s.personInReach(c, id)
-	if err != nil {
-		return err
-	}
-	if confirm != p.SignIn {
-		return models.Invalid("/erase", "the sign-in name of the person", "%q is not the sign-in name of this person", confirm)
-	}
-	if caller, _ := callerToken(c); caller.ID == id {
-		return models.Errorf(models.CodeConflict, "you cannot remove yourself; ask another manager")
-	}
-	err = s.Store.Within(ctx, func(tx models.Store) error {
-		alias, err := tx.ErasePerson(ctx, id, s.Now())
-		if err != nil {
-			return err
-		}
-		return s.audit(c, tx, p.Site, models.AuditErasePerson, alias)
-	})
-	if err == nil {
-		s.streams.close(id)
-	}
-	return err
 }

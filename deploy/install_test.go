@@ -30,11 +30,17 @@ func needs(t *testing.T, program, why string) string {
 	if err == nil {
 		return path
 	}
-	if os.Getenv("HOTDAY_REQUIRE_TOOLS") != "" {
-		t.Fatalf("%s not found: %s", program, why)
-	}
-	t.Skipf("NOT TESTED for want of %s: %s", program, why)
+	without(t, program, why)
 	return ""
+}
+
+// without skips a test for want of something, or fails it where nothing may be skipped.
+func without(t *testing.T, what, why string) {
+	t.Helper()
+	if os.Getenv("HOTDAY_REQUIRE_TOOLS") != "" {
+		t.Fatalf("%s not found: %s", what, why)
+	}
+	t.Skipf("NOT TESTED for want of %s: %s", what, why)
 }
 
 func TestExampleConfigurationsNameFlagsThatExist(t *testing.T) {
@@ -139,14 +145,11 @@ func TestReleasesAreReproducible(t *testing.T) {
 	git := needs(t, "git", "the release build")
 	commit, err := exec.Command(git, "rev-parse", "HEAD").Output()
 	if err != nil {
-		t.Skip("not in a repository")
+		without(t, "a repository", "the release build")
 	}
 	tool := filepath.Join(strings.TrimSpace(goEnv(t, "GOPATH")), "bin", "cyclonedx-gomod")
 	if _, err := os.Stat(tool); err != nil {
-		if os.Getenv("HOTDAY_REQUIRE_TOOLS") != "" {
-			t.Fatalf("no %s", tool)
-		}
-		t.Skipf("NOT TESTED for want of %s: the release build", tool)
+		without(t, tool, "the release build")
 	}
 	platform := "linux/" + runtime.GOARCH
 	var built [2]map[string]string

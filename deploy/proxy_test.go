@@ -42,13 +42,7 @@ func TestProxyExamplesFitTheService(t *testing.T) {
 // nginx, where it is installed, accepts its example.
 func TestNginxAcceptsItsExample(t *testing.T) {
 	t.Parallel()
-	nginx, err := exec.LookPath("nginx")
-	if err != nil {
-		if os.Getenv("HOTDAY_REQUIRE_TOOLS") == "1" {
-			t.Fatal("nginx is not installed")
-		}
-		t.Skip("nginx is not installed: its example is not tried")
-	}
+	nginx := needs(t, "nginx", "its example")
 	text, err := os.ReadFile("proxy/nginx.conf")
 	require.NoError(t, err)
 	dir := t.TempDir()

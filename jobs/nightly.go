@@ -24,10 +24,7 @@ func (c Config) nightly() map[string]string {
 
 // queueNightly enqueues the jobs of the whole service that have become due since the last check.
 func (c Config) queueNightly(ctx context.Context, now time.Time, checked map[string]time.Time) error {
-	since, known := checked[wholeService]
-	if !known || now.Sub(since) > c.CatchUp {
-		since = now.Add(-c.CatchUp)
-	}
+	since := c.since(checked[wholeService], now)
 	for kind, expression := range c.nightly() {
 		at, err := parse(expression, "Local")
 		if err != nil {

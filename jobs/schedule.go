@@ -105,17 +105,18 @@ func (c Config) check(ctx context.Context, now time.Time, checked map[string]tim
 	}
 	failed := c.queueNightly(ctx, now, checked)
 	for _, code := range sites {
-		since, known := checked[code]
-		if !known || now.Sub(since) > c.CatchUp {
-			since = now.Add(-c.CatchUp)
-		}
-		if err := c.checkSite(ctx, code, since, now); err != nil {
+		if err := c.checkSite(ctx, code, c.since(checked[code], now), now); err != nil {
 			failed = fmt.Errorf("check the schedules of site %s: %w", code, err)
 			continue
 		}
 		checked[code] = now
 	}
 	return failed
+}
+
+// since is when the schedules were last checked, zero for never, but at most CatchUp ago.
+func (c Config) since(checked, now time.Time) time.Time {
+	return models.Later(checked, now.Add(-c.CatchUp))
 }
 
 func (c Config) checkSite(ctx context.Context, code string, since, now time.Time) error {

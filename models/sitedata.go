@@ -12,7 +12,7 @@ type SiteDataStore interface {
 	ExportSite(ctx context.Context, site string, w io.Writer) error
 	// DeleteSite deletes a site with its data, screens, access keys, webhooks and the people who reach only it. The activity log stays.
 	DeleteSite(ctx context.Context, site string) error
-	// ErasePerson removes a person, and puts an alias in the place of their name wherever it is stored. Where somebody else has the same
-	// name, only what is known to be this person's is changed.
+	// ErasePerson removes a person, and puts an alias in the place of their name wherever it is stored. If somebody else has the same
+	// name, only entries known to be this person's are changed.
 	ErasePerson(ctx context.Context, id string, at time.Time) (alias string, err error)
 }

@@ -10,6 +10,9 @@ const (
 	StorageFailing  = "failing"   // the disk reports errors, or the file is gone
 )
 
+// LittleDisk is the free disk, in bytes, below which an operator is warned.
+const LittleDisk = 256 << 20
+
 // StorageRetry is when to try again after a CodeStorage error.
 const StorageRetry = 30 * time.Second
 

@@ -322,7 +322,7 @@ func recipeChanges(old, b models.Beverage, q voice) []string {
 	before, after := recipeFields(old, q), recipeFields(b, q)
 	for i, w := range after {
 		if before[i].text != w.text {
-			out = append(out, q.Say("recipes.script.changed", "what", q.Say(fieldKey(q, "setup.field.", "beverages."+w.key)), "from", before[i].text, "to", w.text))
+			out = append(out, q.Say("recipes.script.changed", "what", q.Say(fieldKey(q, "setup.field.", "beverages."+w.key, "")), "from", before[i].text, "to", w.text))
 		}
 	}
 	return out

@@ -38,7 +38,7 @@ func plainFault(f models.FieldError, fields form.Config, v voice) string {
 	}
 	switch f.Rule {
 	case "":
-		if key := fieldKey(v, "setup.wrong.at.", path); key != "" {
+		if key := fieldKey(v, "setup.wrong.at.", path, ""); key != "" {
 			return v.Say(key)
 		}
 		if strings.HasSuffix(path, ".code") || path == "supplies.name" {

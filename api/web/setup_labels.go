@@ -13,11 +13,11 @@ type fieldTexts struct{ field, help, choice string }
 
 var setupTexts = fieldTexts{"setup.field.", "setup.help.", "setup.choice."}
 
-// fieldKey is the key of a field's text: prefix and path, or else prefix and the last name of the path, for fields that are called the
-// same in every list; "" if there is neither.
-func fieldKey(v voice, prefix, path string) string {
-	for _, key := range []string{prefix + path, prefix + path[strings.LastIndexByte(path, '.')+1:]} {
-		if v.Has(key) {
+// fieldKey is the key of a field's text: prefix, path and suffix, or else with the last name of the path alone, for fields that are called
+// the same in every list; "" if there is neither.
+func fieldKey(v voice, prefix, path, suffix string) string {
+	for _, name := range []string{path, path[strings.LastIndexByte(path, '.')+1:]} {
+		if key := prefix + name + suffix; v.Has(key) {
 			return key
 		}
 	}
@@ -33,8 +33,8 @@ type labeller struct {
 }
 
 func (d *labeller) label(f form.Field) fieldView {
-	v := fieldView{Field: f, Label: d.voice.Say(cmp.Or(fieldKey(d.voice, d.texts.field, f.Path), d.texts.field+f.Path))}
-	if help := fieldKey(d.voice, d.texts.help, f.Path); help != "" {
+	v := fieldView{Field: f, Label: d.voice.Say(cmp.Or(fieldKey(d.voice, d.texts.field, f.Path, ""), d.texts.field+f.Path))}
+	if help := fieldKey(d.voice, d.texts.help, f.Path, ""); help != "" {
 		v.Help = d.voice.Say(help)
 	}
 	for i, o := range v.Options {
@@ -75,11 +75,8 @@ func (d *labeller) label(f form.Field) fieldView {
 
 // choice is the name of a field's choice: its text, or the number itself.
 func (d *labeller) choice(f form.Field, value string) string {
-	name := f.Path[strings.LastIndexByte(f.Path, '.')+1:]
-	for _, key := range []string{d.texts.choice + f.Path + "." + value, d.texts.choice + name + "." + value} {
-		if d.voice.Has(key) {
-			return d.voice.Say(key)
-		}
+	if key := fieldKey(d.voice, d.texts.choice, f.Path, "."+value); key != "" {
+		return d.voice.Say(key)
 	}
 	return value
 }

@@ -5,12 +5,14 @@ import (
 	"context"
 	"errors"
 	"fmt"
+	"math"
 	"net/mail"
 	"strings"
 	"time"
-	"unicode"
 
 	gomail "github.com/wneessen/go-mail"
+
+	"hotday/models"
 )
 
 // Letter is a message to one person: plain text, the same as HTML, and files.
@@ -106,17 +108,7 @@ func (s *Server) message(l Letter) (*gomail.Msg, error) {
 	return m, nil
 }
 
-// oneLine replaces control characters, line breaks among them, and characters that change the direction of text, so that no name can end a
-// header or disguise what follows.
+// oneLine puts a text on one line, so that no name can end a header or disguise what follows.
 func oneLine(s string) string {
-	s = strings.Map(func(r rune) rune {
-		switch {
-		case unicode.IsControl(r), r == '\u2028', r == '\u2029':
-			return ' '
-		case unicode.Is(unicode.Bidi_Control, r), r == unicode.ReplacementChar:
-			return -1
-		}
-		return r
-	}, strings.ToValidUTF8(s, ""))
-	return strings.Join(strings.FieldsFunc(s, func(r rune) bool { return r == ' ' }), " ")
+	return strings.Join(strings.FieldsFunc(models.OneLine(s, math.MaxInt), func(r rune) bool { return r == ' ' }), " ")
 }

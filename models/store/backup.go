@@ -137,8 +137,8 @@ func (m *Manifest) describe(ctx context.Context, copied string) (err error) {
 		return err
 	}
 	defer func() { err = errors.Join(err, db.Close()) }()
-	if faults, err := faultsOf(ctx, db); err != nil || len(faults) > 0 {
-		return errors.Join(err, damaged(faults))
+	if err := requireSound(ctx, db); err != nil {
+		return err
 	}
 	if m.Schema, m.Queue, err = versionsOf(ctx, db); err != nil {
 		return err
@@ -240,11 +240,11 @@ func readArchive(archive string, accept func(Manifest) error, w io.Writer) (m Ma
 		}
 	}
 	if h, err := t.Next(); err != nil || h.Name != databaseName || h.Size != m.Bytes {
-		return m, errors.Join(errors.New("the backup is cut off or damaged: its database is missing"), err)
+		return m, errors.Join(errors.New("the backup is incomplete or damaged: its database is missing"), err)
 	}
 	h := sha256.New()
 	if _, err := io.Copy(io.MultiWriter(w, h), t); err != nil {
-		return m, fmt.Errorf("the backup is cut off or damaged, or there is no room for it: %w", err)
+		return m, fmt.Errorf("the backup is incomplete or damaged, or the disk is full: %w", err)
 	}
 	if hex.EncodeToString(h.Sum(nil)) != m.SHA256 {
 		return m, errors.New("the backup is damaged: its database is not the one that was backed up")

@@ -11,6 +11,8 @@ import (
 
 	"github.com/riverqueue/river/riverdriver/riversqlite"
 	"github.com/riverqueue/river/rivermigrate"
+
+	"hotday/models"
 )
 
 // Levels of a Finding.
@@ -25,10 +27,7 @@ type Finding struct {
 	Subject, Level, Text string
 }
 
-const (
-	maxFaults  = 20        // faults listed
-	littleFree = 256 << 20 // bytes of free disk below which there is a warning
-)
+const maxFaults = 20 // listed
 
 // Check examines a database file without changing or migrating it: integrity, foreign keys, schema, file modes, keys of
 // secrets, free disk. keyFile "" is the default. A service may be running on it. The error is non-nil only if the file cannot be read at all.
@@ -83,12 +82,13 @@ func faultsOf(ctx context.Context, db *sql.DB) ([]string, error) {
 	return append(found, orphans...), nil
 }
 
-// damaged is the error for faults, nil for none.
-func damaged(faults []string) error {
-	if len(faults) == 0 {
-		return nil
+// requireSound returns an error for a database with faults.
+func requireSound(ctx context.Context, db *sql.DB) error {
+	faults, err := faultsOf(ctx, db)
+	if err == nil && len(faults) > 0 {
+		err = fmt.Errorf("the database is damaged: %s", strings.Join(faults, "; "))
 	}
-	return fmt.Errorf("the database is damaged: %s", strings.Join(faults, "; "))
+	return err
 }
 
 // texts reads the first column of a query.
@@ -170,18 +170,14 @@ func checkSecrets(ctx context.Context, db *sql.DB, sh *shared) Finding {
 		f.Text = err.Error()
 		return f
 	}
-	known := map[string]bool{}
-	for _, k := range keys {
-		known[k.id()] = true
+	if err := sh.keysOpen(keys, stored); err != nil {
+		f.Text = err.Error()
+		return f
 	}
 	plain := 0
 	for _, x := range stored {
-		id, ok := sealedWith(x)
-		if !ok {
+		if _, ok := sealedWith(x); !ok {
 			plain++
-		} else if !known[id] {
-			f.Text = sh.missingKey(id).Error()
-			return f
 		}
 	}
 	if plain > 0 {
@@ -212,7 +208,7 @@ func checkDisk(dsn string) Finding {
 		return Finding{"disk", FindingOK, "free space is not known on this system"}
 	}
 	f := Finding{"disk", FindingOK, megabytes(free) + " free"}
-	if free < littleFree {
+	if free < models.LittleDisk {
 		f.Level = FindingWarning
 		f.Text += "; make room before nothing can be saved"
 	}

@@ -271,19 +271,13 @@ func (s *Store) QueueWarningMail(ctx context.Context, site string, warnings []mo
 		if err != nil {
 			return err
 		}
-		byPerson := map[string]*models.Mail{}
-		var order []string
-		wanted := map[string]map[string]bool{} // kinds by person
-		for _, to := range list {
-			if byPerson[to.Person] == nil {
-				byPerson[to.Person] = &models.Mail{Person: to.Person, Address: to.Address, Site: site, CreatedAt: at, Until: at.Add(models.MailWarningTime)}
-				wanted[to.Person] = map[string]bool{}
-				order = append(order, to.Person)
+		for len(list) > 0 { // in the order of people
+			to, wanted := list[0], []string{}
+			for len(list) > 0 && list[0].Person == to.Person {
+				wanted, list = append(wanted, list[0].Kind), list[1:]
 			}
-			wanted[to.Person][to.Kind] = true
-		}
-		for _, person := range order {
-			if err := tx.warnByMail(ctx, *byPerson[person], warnings, wanted[person]); err != nil {
+			m := models.Mail{Person: to.Person, Address: to.Address, Site: site, CreatedAt: at, Until: at.Add(models.MailWarningTime)}
+			if err := tx.warnByMail(ctx, m, warnings, wanted); err != nil {
 				return err
 			}
 		}
@@ -292,12 +286,12 @@ func (s *Store) QueueWarningMail(ctx context.Context, site string, warnings []mo
 }
 
 // warnByMail queues a message about those warnings that a person wants and has not been sent.
-func (s *Store) warnByMail(ctx context.Context, m models.Mail, warnings []models.OpenWarning, wanted map[string]bool) error {
+func (s *Store) warnByMail(ctx context.Context, m models.Mail, warnings []models.OpenWarning, wanted []string) error {
 	var fresh []models.OpenWarning
 	var ids []string
 	for _, w := range warnings {
 		kind := mailOfGrade[w.Grade]
-		if kind == "" || !wanted[kind] {
+		if kind == "" || !slices.Contains(wanted, kind) {
 			continue
 		}
 		sent, err := rows[string](ctx, s, "SELECT grade FROM mailed_warnings WHERE person = ? AND warning = ?", m.Person, w.ID)

@@ -82,8 +82,7 @@ func checkCopy(ctx context.Context, path string) (err error) {
 		return err
 	}
 	defer func() { err = errors.Join(err, db.Close()) }()
-	faults, err := faultsOf(ctx, db)
-	return errors.Join(err, damaged(faults))
+	return requireSound(ctx, db)
 }
 
 // place gives a finished database its name, unless something has taken it meanwhile.

@@ -14,6 +14,7 @@ import (
 	"io/fs"
 	"os"
 	"path/filepath"
+	"slices"
 	"strings"
 )
 
@@ -169,17 +170,18 @@ func (s *Store) seal(ctx context.Context, row, secret string) (string, error) {
 
 // needKeys returns an error if a stored secret is encrypted with a key other than these.
 func (s *Store) needKeys(ctx context.Context, keys []secretKey) error {
-	known := map[string]bool{}
-	for _, k := range keys {
-		known[k.id()] = true
-	}
 	stored, err := rows[string](ctx, s, "SELECT secret FROM webhooks ORDER BY id")
 	if err != nil {
 		return err
 	}
+	return s.keysOpen(keys, stored)
+}
+
+// keysOpen returns an error if one of the stored secrets is encrypted with none of the keys.
+func (sh *shared) keysOpen(keys []secretKey, stored []string) error {
 	for _, x := range stored {
-		if id, ok := sealedWith(x); ok && !known[id] {
-			return s.missingKey(id)
+		if id, ok := sealedWith(x); ok && !slices.ContainsFunc(keys, func(k secretKey) bool { return k.id() == id }) {
+			return sh.missingKey(id)
 		}
 	}
 	return nil
