@@ -40,7 +40,7 @@ func (m *Metrics) WatchDatabase(db Database, fail func(error)) {
 		waiting:   desc("hotday_queue_jobs", "Jobs in the queue by state: due, later (scheduled or to be tried again) and running.", "state"),
 		age:       desc("hotday_queue_oldest_due_seconds", "How long the job that has been due longest has waited; 0 if none is due."),
 		held:      desc("hotday_queue_longest_running_seconds", "How long the job that has been running longest has run; 0 if none runs."),
-		failed:    desc("hotday_queue_given_up", "Jobs given up after all their attempts, in the last 90 days."),
+		failed:    desc("hotday_queue_given_up", "Jobs given up after all their attempts and still kept (--keep jobs)."),
 		coverage:  desc("hotday_forecast_coverage_ratio", "Share of counts inside the forecast's 10 to 90% range, over the kept track record; 0.8 if it is calibrated.", "site"),
 		off:       desc("hotday_forecast_error_ratio", "Weighted absolute percentage error of the forecast's medians, over the kept track record.", "site"),
 		lastCount: desc("hotday_site_last_count_timestamp_seconds", "When sales counts of the site last arrived.", "site"),
