@@ -15,7 +15,7 @@ func (s *Server) postCalc(c *gin.Context) error {
 	if err != nil {
 		return err
 	}
-	done, err := s.computeSlot(c.Request.Context())
+	done, err := s.Cores.ForPeople(c.Request.Context())
 	if err != nil {
 		return err
 	}

@@ -107,9 +107,9 @@ func (s *Server) storePlan(c *gin.Context, plan models.Plan, request models.Plan
 	return stored, err
 }
 
-// computePlan waits for a compute slot.
+// computePlan waits for a core.
 func (s *Server) computePlan(ctx context.Context, r models.PlanRequest) (models.Plan, error) {
-	done, err := s.computeSlot(ctx)
+	done, err := s.Cores.ForPeople(ctx)
 	if err != nil {
 		return models.Plan{}, err
 	}
@@ -119,7 +119,7 @@ func (s *Server) computePlan(ctx context.Context, r models.PlanRequest) (models.
 
 // computeWhatIf computes a plan with one fix applied. It does not search for further fixes, since it only previews this one.
 func (s *Server) computeWithFix(ctx context.Context, r models.PlanRequest) (models.Plan, error) {
-	done, err := s.computeSlot(ctx)
+	done, err := s.Cores.ForPeople(ctx)
 	if err != nil {
 		return models.Plan{}, err
 	}
@@ -139,16 +139,6 @@ func (s *Server) measured(ctx context.Context, r models.PlanRequest, compute fun
 	}
 	s.Measures.Planned(byRequest, plan, time.Since(began))
 	return plan, nil
-}
-
-// computeSlot waits for one of GOMAXPROCS slots, since a computation keeps a core busy; done releases it.
-func (s *Server) computeSlot(ctx context.Context) (done func(), err error) {
-	select {
-	case s.computeSlots <- struct{}{}:
-		return func() { <-s.computeSlots }, nil
-	case <-ctx.Done():
-		return nil, ctx.Err()
-	}
 }
 
 // planSpan is the days of a plan as the activity log shows them.

@@ -19,6 +19,7 @@ import (
 
 	"hotday/api/web"
 	"hotday/models"
+	"hotday/planner/cores"
 )
 
 // Config configures a Server. Store and Sessions are required.
@@ -35,6 +36,8 @@ type Config struct {
 	Heartbeat      time.Duration // interval of live streams; 0: 15 s
 	RatePerSecond  float64       // rate limit per token, with a burst of 4 s; 0: 2,000
 	Version        string        // reported by /healthz and /readyz
+
+	Cores *cores.Cores // that computations share with the jobs; nil: as many as the machine has, unshared
 
 	Measures Measures             // hears of requests, streams and plans; nil: nobody
 	Traces   trace.TracerProvider // makes the spans of requests and computations; nil: none
@@ -56,24 +59,23 @@ type DemoClock = web.DemoClock
 // Server serves the REST API and the pages.
 type Server struct {
 	Config
-	sessions     *scs.SessionManager
-	engine       *gin.Engine
-	handler      http.Handler // engine with compression
-	limits       *limiter
-	signIns      *limiter
-	pairings     *limiter // pairing requests per client address
-	claims       *limiter // pairing claims per client address
-	codes        *limiter // wrong pairing codes per token
-	crossOrigin  *http.CrossOriginProtection
-	streams      streamCloser
-	feeds        feeds
-	backoff      backoff
-	dummyHash    func() string // compared with when there is no password, for equal timing
-	hashSlots    chan struct{} // bounds concurrent password hashing
-	computeSlots chan struct{} // bounds concurrent computations
-	ready        readyCache
-	closing      chan struct{} // closed on shutdown, to end live streams
-	tracer       trace.Tracer
+	sessions    *scs.SessionManager
+	engine      *gin.Engine
+	handler     http.Handler // engine with compression
+	limits      *limiter
+	signIns     *limiter
+	pairings    *limiter // pairing requests per client address
+	claims      *limiter // pairing claims per client address
+	codes       *limiter // wrong pairing codes per token
+	crossOrigin *http.CrossOriginProtection
+	streams     streamCloser
+	feeds       feeds
+	backoff     backoff
+	dummyHash   func() string // compared with when there is no password, for equal timing
+	hashSlots   chan struct{} // bounds concurrent password hashing
+	ready       readyCache
+	closing     chan struct{} // closed on shutdown, to end live streams
+	tracer      trace.Tracer
 }
 
 // New makes a Server.
@@ -93,6 +95,9 @@ func New(cfg Config) *Server {
 	if cfg.PasswordCost == nil {
 		cfg.PasswordCost = defaultPasswordCost
 	}
+	if cfg.Cores == nil {
+		cfg.Cores = cores.New(runtime.GOMAXPROCS(0))
+	}
 	if cfg.Measures == nil {
 		cfg.Measures = unmeasured{}
 	}
@@ -101,21 +106,20 @@ func New(cfg Config) *Server {
 		traces = noop.NewTracerProvider()
 	}
 	s := &Server{
-		tracer:       traces.Tracer("hotday/api"),
-		Config:       cfg,
-		sessions:     newSessions(cfg),
-		limits:       newLimiter(cfg.RatePerSecond, int(max(1, 4*cfg.RatePerSecond)), cfg.Now),
-		signIns:      newLimiter(0.5, 20, cfg.Now),
-		pairings:     newLimiter(0.2, 30, cfg.Now),
-		claims:       newLimiter(20, 200, cfg.Now),
-		codes:        newLimiter(0.1, 10, cfg.Now),
-		crossOrigin:  http.NewCrossOriginProtection(),
-		backoff:      backoff{now: cfg.Now},
-		feeds:        feeds{store: cfg.Store, maxAge: cfg.Heartbeat},
-		dummyHash:    newDummyHash(cfg.PasswordCost),
-		hashSlots:    make(chan struct{}, maxConcurrentHashes),
-		computeSlots: make(chan struct{}, runtime.GOMAXPROCS(0)),
-		closing:      make(chan struct{}),
+		tracer:      traces.Tracer("hotday/api"),
+		Config:      cfg,
+		sessions:    newSessions(cfg),
+		limits:      newLimiter(cfg.RatePerSecond, int(max(1, 4*cfg.RatePerSecond)), cfg.Now),
+		signIns:     newLimiter(0.5, 20, cfg.Now),
+		pairings:    newLimiter(0.2, 30, cfg.Now),
+		claims:      newLimiter(20, 200, cfg.Now),
+		codes:       newLimiter(0.1, 10, cfg.Now),
+		crossOrigin: http.NewCrossOriginProtection(),
+		backoff:     backoff{now: cfg.Now},
+		feeds:       feeds{store: cfg.Store, maxAge: cfg.Heartbeat},
+		dummyHash:   newDummyHash(cfg.PasswordCost),
+		hashSlots:   make(chan struct{}, maxConcurrentHashes),
+		closing:     make(chan struct{}),
 	}
 	if cfg.Store != nil {
 		s.Store = sandboxStore{cfg.Store}

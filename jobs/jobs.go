@@ -11,6 +11,7 @@ import (
 	"fmt"
 	"log/slog"
 	"net/http"
+	"runtime"
 	"time"
 
 	"go.opentelemetry.io/otel/trace"
@@ -22,6 +23,7 @@ import (
 	"hotday/jobs/weather"
 	"hotday/models"
 	"hotday/planner"
+	"hotday/planner/cores"
 	"hotday/planner/facts"
 )
 
@@ -58,6 +60,8 @@ type Config struct {
 
 	// Wait waits until at or until ctx ends; tests replace it.
 	Wait func(ctx context.Context, at time.Time) error
+
+	Cores *cores.Cores // that computations share with requests; nil: as many as the machine has, unshared
 
 	Gather  func(ctx context.Context, s models.Store, q facts.GatherQuery) (models.PlanRequest, error)
 	Compute func(ctx context.Context, r models.PlanRequest, o planner.Options) (models.Plan, error)
@@ -118,6 +122,9 @@ func (c Config) withDefaults() Config {
 	c.Weather.Now, c.Weather.PlainHTTP = c.Now, c.PrivateWebhooks
 	c.Weather.Public, c.Weather.Private = weather.HTTPClient(c.PrivateWebhooks), weather.HTTPClient(true)
 	c.replayTimeout, c.planTimeout = replayTimeout, planTimeout
+	if c.Cores == nil {
+		c.Cores = cores.New(runtime.GOMAXPROCS(0))
+	}
 	if c.Gather == nil {
 		c.Gather = facts.Gather
 	}

@@ -89,6 +89,11 @@ func outcomeOf(err error) string {
 
 // computed is c.Compute, measured and traced.
 func (c Config) computed(ctx context.Context, r models.PlanRequest, o planner.Options) (models.Plan, error) {
+	release, err := c.Cores.InBackground(ctx)
+	if err != nil {
+		return models.Plan{}, err
+	}
+	defer release()
 	began := time.Now()
 	ctx, span := c.tracer.Start(ctx, "compute plan", trace.WithAttributes(attribute.String("hotday.site", r.Site.Code), attribute.Int("hotday.days", r.Days)))
 	defer span.End()

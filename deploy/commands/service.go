@@ -9,6 +9,7 @@ import (
 	"net"
 	"os"
 	"os/signal"
+	"runtime"
 	"syscall"
 	"time"
 
@@ -21,6 +22,7 @@ import (
 	"hotday/jobs/weather"
 	"hotday/models"
 	"hotday/models/store"
+	"hotday/planner/cores"
 )
 
 // program is the service in one process: the store, the HTTP server and the jobs.
@@ -33,6 +35,7 @@ type program struct {
 	server   *api.Server
 	listener net.Listener
 	log      *slog.Logger
+	cores    *cores.Cores
 	mail     *mail.Server // nil: no e-mail
 	observed observed
 	cert     *certificate // nil: plain HTTP
@@ -48,7 +51,7 @@ type settings struct {
 
 // open opens the database and the port. Nothing runs until Serve and Work.
 func open(ctx context.Context, c Serve, log *slog.Logger, set settings) (*program, error) {
-	p := &program{config: c, log: log, now: time.Now, observed: set.observed}
+	p := &program{config: c, log: log, now: time.Now, cores: cores.New(runtime.GOMAXPROCS(0)), observed: set.observed}
 	var clock api.DemoClock
 	if set.clock != nil {
 		p.now, p.wait, clock = set.clock.Now, set.clock.Wait, set.clock
@@ -88,7 +91,7 @@ func open(ctx context.Context, c Serve, log *slog.Logger, set settings) (*progra
 	}
 	p.store, p.listener = st, l
 	config := api.Config{Store: st, Sessions: st, Now: p.now, Demo: clock, OneTime: set.oneTime, Log: log, Example: demo.Shop, Mail: p.mail != nil, SecureCookies: c.SecureCookies,
-		TrustedProxies: prefixes(c.TrustedProxy), TLS: secure, PrivateWebhooks: c.PrivateWebhooks, Version: BuiltFrom(), Traces: p.observed.traces}
+		Cores: p.cores, TrustedProxies: prefixes(c.TrustedProxy), TLS: secure, PrivateWebhooks: c.PrivateWebhooks, Version: BuiltFrom(), Traces: p.observed.traces}
 	if m := p.observed.metrics; m != nil {
 		config.Measures = m
 		m.WatchDatabase(st, func(err error) { log.Warn("the metrics of the database could not be read", "error", err) })
@@ -146,7 +149,7 @@ func (p *program) Serve(ctx context.Context) error {
 
 // Work runs the jobs until ctx ends.
 func (p *program) Work(ctx context.Context) error {
-	config := jobs.Config{Store: p.store, Worker: p.store, Now: p.now, Wait: p.wait, Log: p.log, PublishAt: p.config.PublishAt,
+	config := jobs.Config{Store: p.store, Worker: p.store, Cores: p.cores, Now: p.now, Wait: p.wait, Log: p.log, PublishAt: p.config.PublishAt,
 		RefitAt: p.config.RefitAt, WatchAt: p.config.WatchAt, ReviewAt: p.config.ReviewAt, Mail: p.mail, BackupAt: p.config.BackupAt, Keep: p.config.Keep, CatchUp: p.catchUp, PrivateWebhooks: p.config.PrivateWebhooks,
 		Weather: weather.Client{Version: BuiltFrom(), Contact: p.config.Contact, OpenMeteoURL: p.config.OpenMeteoURL, OpenMeteoKey: p.config.OpenMeteoKey}, Traces: p.observed.traces}
 	if p.config.BackupTo != "" {
