@@ -13,7 +13,8 @@ import (
 func TestPublishSendsOutOnlyWhatTheKitchenDoesNotHave(t *testing.T) {
 	t.Parallel()
 	b := newBundle(t)
-	site := b.setUp("quay")
+	b.setUp("quay")
+	const site = "/v1/sites/quay"
 	var rows []any
 	for _, date := range []string{"2026-07-11", "2026-07-12"} {
 		rows = append(rows, map[string]any{"date": date, "day_part": "afternoon", "drink": "iced", "expected": 60})
