@@ -13,7 +13,7 @@ import (
 	"hotday/models"
 )
 
-// Access manages people and their e-mail, screens, keys, sessions and webhooks. Every method checks the caller's reach and writes the activity log.
+// Access manages people and their e-mail, screens, keys, sessions and webhooks, and deletes shops. Every method checks the caller's reach and writes the activity log.
 type Access interface {
 	SignInWithPassword(c *gin.Context, name, password string) error
 	PairScreen(c *gin.Context, code string, screen models.Screen) (models.Screen, error)
@@ -22,6 +22,8 @@ type Access interface {
 	AddPerson(c *gin.Context, p models.Person) (kept models.Person, link string, err error)
 	ChangePerson(c *gin.Context, p models.Person) error
 	RemovePerson(c *gin.Context, id string) error
+	ErasePerson(c *gin.Context, id, confirm string) error
+	DeleteSite(c *gin.Context, site, confirm string) error
 	NewPasswordLink(c *gin.Context, id string) (link string, err error)
 	PersonByLink(c *gin.Context, code string) (models.Person, error)
 	ChangeMail(c *gin.Context, set models.MailSettings) error
@@ -67,6 +69,7 @@ type formResult struct {
 	Wrong   []string
 	Done    string
 	Once    string // the secret, to be copied
+	Erasing string // ID of the person whose form to erase them has errors
 }
 
 // In reports whether the result belongs to a section.
@@ -155,6 +158,8 @@ func (p *pages) postPeople(c *gin.Context) {
 		err = p.Access.ResendConfirmation(c, id)
 	case "accounts-end":
 		err = p.Access.RemovePerson(c, id)
+	case "accounts-erase":
+		err = p.Access.ErasePerson(c, id, strings.TrimSpace(c.PostForm("erase")))
 	case "keys-add":
 		var token models.Token
 		token, out.Once, err = p.Access.CreateToken(c, models.Token{Name: strings.TrimSpace(c.PostForm("name")), Scopes: models.SortedScopes(c.PostFormArray("scope")), Site: p.chosenSite(c, site), Sandbox: c.PostForm("sandbox") != ""})
@@ -185,10 +190,14 @@ func (p *pages) postPeople(c *gin.Context) {
 		return
 	default:
 		var typed url.Values
+		erasing := ""
+		if form == "accounts-erase" {
+			erasing = id
+		}
 		if strings.HasSuffix(form, "-add") || strings.HasSuffix(form, "-pair") {
 			typed = c.Request.PostForm
 		}
-		p.renderPeople(c, models.CodeOf(err).Status(), h, setup, formResult{Section: out.Section, Wrong: troubles(h.voice.Catalogue, err)}, typed)
+		p.renderPeople(c, models.CodeOf(err).Status(), h, setup, formResult{Section: out.Section, Wrong: troubles(h.voice.Catalogue, err), Erasing: erasing}, typed)
 		return
 	}
 	if out.Once != "" {
