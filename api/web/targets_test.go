@@ -91,4 +91,10 @@ func (s *shop) everyPage(t *testing.T, b *tab, visit func(path string)) {
 	visit("/v1/sites/lido/prep-sheets/2026-07-11")
 	visit("/s/lido/people")
 	visit("/account")
+	_, owner, err := s.store.AddToken(ctx, models.Token{Name: "owner", Scopes: []string{models.ScopeManage}}, s.clock())
+	require.NoError(t, err)
+	b.goTo(s.base + "/sign-in")
+	b.typeIn("#key", owner)
+	b.goes("button.do")
+	visit("/s/lido/delete")
 }
