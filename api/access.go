@@ -83,6 +83,15 @@ func (a webAccess) ChangeMail(c *gin.Context, set models.MailSettings) error {
 	_, err := a.s.changeMail(c, set)
 	return err
 }
+func (a webAccess) ChangePush(c *gin.Context, person string, list []models.MailSubscription) error {
+	_, err := a.s.changePush(c, person, list)
+	return err
+}
+
+func (a webAccess) RemovePushDevice(c *gin.Context, id string) error {
+	return a.s.removePushDevice(c, id)
+}
+
 func (a webAccess) ResendConfirmation(c *gin.Context, person string) error {
 	return a.s.resendConfirmation(c, person)
 }
