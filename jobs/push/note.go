@@ -13,7 +13,7 @@ import (
 type Note struct {
 	ID       string `json:"id"` // a later attempt with the same one replaces it
 	Lang     string `json:"lang"`
-	Title    string `json:"title"`
+	Title    string `json:"heading"`
 	Body     string `json:"body"`
 	Page     string `json:"page"`     // to open: kitchen or weekend
 	Settings string `json:"settings"` // label of the button that leads to where notifications are turned off
