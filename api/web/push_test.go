@@ -23,10 +23,10 @@ import (
 	"hotday/models"
 )
 
-// person is somebody of the kitchen with a password.
-func (s *shop) person(t *testing.T, scopes ...string) models.Person {
+// person is somebody with a password.
+func (s *shop) person(t *testing.T, signIn string, scopes ...string) models.Person {
 	t.Helper()
-	p, code, err := s.store.AddPerson(t.Context(), models.Person{Name: "Ada Brook", SignIn: "ada", Scopes: scopes, Site: site}, s.clock())
+	p, code, err := s.store.AddPerson(t.Context(), models.Person{Name: "Ada Brook", SignIn: signIn, Scopes: scopes, Site: site}, s.clock())
 	require.NoError(t, err)
 	v := &visitor{t: t, s: s, http: &http.Client{Jar: jar(t)}}
 	v.csrf = hidden(v.get("/welcome?code="+code), "csrf")
@@ -55,7 +55,7 @@ func (s *shop) device(t *testing.T, p models.Person, endpoint string) models.Pus
 func TestNotificationsAreChosenUnderAccessAndRemovedByTheirOwner(t *testing.T) {
 	t.Parallel()
 	s := newShop(t)
-	p := s.person(t, models.ScopeKitchen)
+	p := s.person(t, "ada", models.ScopeKitchen)
 	first, second := s.device(t, p, "1"), s.device(t, p, "2")
 	ada := s.visitAs(t, "ada")
 	page := html.UnescapeString(ada.get("/account"))
@@ -119,7 +119,7 @@ func TestNotificationsAreTurnedOnAndOffWithOneTap(t *testing.T) {
 	t.Parallel()
 	ctx := browser(t)
 	s := newShop(t)
-	p := s.person(t, models.ScopeKitchen)
+	p := s.person(t, "ada", models.ScopeKitchen)
 	b := open(t, ctx, s.base+"/sign-in")
 	b.permit(t, s)
 	b.typeIn("#name", "ada")
