@@ -31,6 +31,13 @@ func (a webAccess) ChangeScreen(c *gin.Context, screen models.Screen) error {
 	return err
 }
 func (a webAccess) RemovePerson(c *gin.Context, id string) error { return a.s.removePerson(c, id) }
+func (a webAccess) ErasePerson(c *gin.Context, id, confirm string) error {
+	return a.s.erasePerson(c, id, confirm)
+}
+
+func (a webAccess) DeleteSite(c *gin.Context, site, confirm string) error {
+	return a.s.removeSite(c, site, confirm)
+}
 func (a webAccess) NewPasswordLink(c *gin.Context, id string) (string, error) {
 	return a.s.newPasswordLink(c, id)
 }
@@ -76,6 +83,15 @@ func (a webAccess) ChangeMail(c *gin.Context, set models.MailSettings) error {
 	_, err := a.s.changeMail(c, set)
 	return err
 }
+func (a webAccess) ChangePush(c *gin.Context, person string, list []models.MailSubscription) error {
+	_, err := a.s.changePush(c, person, list)
+	return err
+}
+
+func (a webAccess) RemovePushDevice(c *gin.Context, id string) error {
+	return a.s.removePushDevice(c, id)
+}
+
 func (a webAccess) ResendConfirmation(c *gin.Context, person string) error {
 	return a.s.resendConfirmation(c, person)
 }

@@ -206,6 +206,7 @@ var withoutAuthor = []string{
 	"POST /v1/session", "DELETE /v1/session", "DELETE /v1/sessions/{id}", "POST /v1/welcome", "PUT /v1/password", // TestSignInsAreInTheActivityLog, TestActivityLog
 	"DELETE /v1/tokens/{id}", "PUT /v1/people/{id}", "DELETE /v1/people/{id}", "POST /v1/people/{id}/link", "DELETE /v1/webhooks/{id}", // as their POST, in one function each
 	"PUT /v1/people/{id}/mail", "POST /v1/people/{id}/mail/confirmation", // TestMailSettings; the second only sends a link again
+	"PUT /v1/people/{id}/push", "POST /v1/sites/{site}/push-devices", "DELETE /v1/push-devices/{id}", // TestManagersChooseWhatDevicesShow, TestAPersonTurnsNotificationsOnAndOff
 	"DELETE /v1/sites/{site}", // TestSiteIsExportedAndDeletedByThoseWhoMay
 	"POST /v1/webhooks/{id}/deliveries/{delivery}/replay", "POST /v1/screens", "PUT /v1/screens/{id}", "DELETE /v1/screens/{id}",
 	"POST /v1/sites/{site}/learnt/{id}/use", "POST /v1/sites/{site}/learnt/{id}/undo", "POST /v1/sites/{site}/sign-offs", // through the set-up

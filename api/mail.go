@@ -1,6 +1,7 @@
 package api
 
 import (
+	"cmp"
 	"net/http"
 	"slices"
 	"strconv"
@@ -104,24 +105,26 @@ func (s *Server) auditMail(c *gin.Context, tx models.Store, p models.Person, bef
 	case after.Address != before.Address:
 		changes = append(changes, after.Address)
 	}
-	seen := map[string]bool{}
-	for _, x := range slices.Concat(before.Subscriptions, after.Subscriptions) {
-		if seen[x.Site] {
-			continue
-		}
-		seen[x.Site] = true
-		if kinds := after.Kinds(x.Site); !slices.Equal(kinds, before.Kinds(x.Site)) {
-			text := strings.Join(kinds, ", ")
-			if text == "" {
-				text = "nothing"
-			}
-			changes = append(changes, x.Site+": "+text)
-		}
-	}
+	changes = append(changes, changedKinds(before.Kinds, after.Kinds, slices.Concat(before.Subscriptions, after.Subscriptions))...)
 	if len(changes) == 0 {
 		return nil
 	}
 	return s.audit(c, tx, p.Site, models.AuditChangeMail, p.Name+" ("+strings.Join(changes, "; ")+")")
+}
+
+// changedKinds lists the sites of a list of subscriptions with the kinds that are there after a change, unless they are as before.
+func changedKinds(before, after func(site string) []string, list []models.MailSubscription) (changes []string) {
+	seen := map[string]bool{}
+	for _, x := range list {
+		if seen[x.Site] {
+			continue
+		}
+		seen[x.Site] = true
+		if kinds := after(x.Site); !slices.Equal(kinds, before(x.Site)) {
+			changes = append(changes, x.Site+": "+cmp.Or(strings.Join(kinds, ", "), "nothing"))
+		}
+	}
+	return changes
 }
 
 // requireMail returns CodeConflict on a service without a mail server.

@@ -188,7 +188,7 @@ func TestTheAccessPageSetsMail(t *testing.T) {
 	page := string(b.raw(call{method: "GET", path: "/s/quay/people"}).is(200).body)
 	require.Contains(t, page, "E-mail: ada@example.com, not confirmed yet.")
 	require.Regexp(t, `value="sheet" checked>`, page)
-	require.NotRegexp(t, `value="act_now" checked>`, page)
+	require.NotRegexp(t, `value="weekly_review" checked>`, page)
 	require.Contains(t, page, "<b>Waiting</b> Link to confirm the address")
 	require.NotContains(t, page, b.code(p.ID))
 

@@ -43,18 +43,26 @@ func (s *Server) getExport(c *gin.Context) error {
 	return nil
 }
 
-// deleteSite deletes a site for good. Only whoever manages all sites may, and says its code once more.
+// deleteSite deletes a site for good.
 func (s *Server) deleteSite(c *gin.Context) error {
-	ctx, site := c.Request.Context(), c.Param("site")
 	q := params(c, "confirm")
 	if err := q.err(); err != nil {
 		return err
 	}
+	if err := s.removeSite(c, c.Param("site"), q.text("confirm")); err != nil {
+		return err
+	}
+	return noContent(c)
+}
+
+// removeSite deletes a site that the caller manages; pages use it too. Only those who manage all sites may, and confirm is its code once more.
+func (s *Server) removeSite(c *gin.Context, site, confirm string) error {
+	ctx := c.Request.Context()
 	if caller, _ := callerToken(c); caller.Site != "" {
 		return models.Errorf(models.CodeForbidden, "only somebody who manages all sites can delete one")
 	}
-	if q.text("confirm") != site {
-		return models.Invalid("/confirm", "the code of the site, "+site, "%q is not the code of the site", q.text("confirm"))
+	if confirm != site {
+		return models.Invalid("/confirm", "the code of the site, "+site, "%q is not the code of the site", confirm)
 	}
 	var ended []string
 	err := s.Store.Within(ctx, func(tx models.Store) error {
@@ -78,5 +86,5 @@ func (s *Server) deleteSite(c *gin.Context) error {
 	for _, id := range ended {
 		s.endStreams(ctx, id)
 	}
-	return noContent(c)
+	return nil
 }

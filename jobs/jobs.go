@@ -1,5 +1,5 @@
 // Package jobs is the background work: it publishes the next service day's prep sheet every evening, checks for shortages through
-// the day, replans when circumstances change, fetches weather forecasts, refits the forecast at night, and delivers webhooks.
+// the day, replans when circumstances change, fetches weather forecasts, refits the forecast at night, and delivers webhooks, e-mail and notifications.
 //
 // A scheduler turns cron expressions in each site's time zone into jobs of the durable queue, and workers run them. Jobs are unique by
 // (kind, site, key), so any number of replicas may run the scheduler. The effect of a job commits with its completion.
@@ -169,6 +169,7 @@ func (c Config) work() map[string]models.Work {
 		models.JobReplay:  c.replay,
 		models.JobDeliver: c.deliver,
 		models.JobMail:    c.sendMail,
+		models.JobPush:    c.sendPush,
 		models.JobReview:  c.weeklyReview,
 		models.JobWeather: c.fetchWeather,
 		models.JobBackup:  c.backup,

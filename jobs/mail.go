@@ -15,18 +15,19 @@ import (
 // reviewedDays is the number of days in the weekly review.
 const reviewedDays = 7
 
-// mailSheet queues the published sheet of a day for those who get it by e-mail.
-func (c Config) mailSheet(ctx context.Context, tx models.Store, site models.Site, day models.Date) error {
-	if c.Mail == nil {
-		return nil
-	}
+// sendSheet queues the published sheet of a day for those who get it by e-mail or as a notification.
+func (c Config) sendSheet(ctx context.Context, tx models.Store, site models.Site, day models.Date) error {
 	if _, err := tx.Sheet(ctx, site.Code, day); err != nil {
 		if models.CodeOf(err) == models.CodeNotFound {
 			return nil
 		}
 		return err
 	}
-	return tx.QueueMail(ctx, models.MailCause{Site: site.Code, Kind: models.MailSheet, About: string(day), At: c.Now(), Until: site.DayEnd(day)})
+	cause := models.MailCause{Site: site.Code, Kind: models.MailSheet, About: string(day), At: c.Now(), Until: site.DayEnd(day)}
+	if err := tx.QueuePush(ctx, cause); err != nil || c.Mail == nil {
+		return err
+	}
+	return tx.QueueMail(ctx, cause)
 }
 
 // weeklyReview queues the review of the last seven days for those who get it by e-mail.
@@ -188,17 +189,21 @@ func (c Config) sheetLetter(ctx context.Context, m models.Mail, w mail.Writer) (
 	return l, "", err
 }
 
-// warningLetter writes about those of the message's warnings that are still open, the most urgent first.
+// warningLetter writes about those of the message's warnings that are still open.
 func (c Config) warningLetter(ctx context.Context, m models.Mail, w mail.Writer) (l mail.Letter, reason string, err error) {
-	open, err := c.Store.OpenWarnings(ctx, m.Site)
-	if err != nil {
-		return l, "", err
+	open, err := c.stillOpen(ctx, m.Site, m.About)
+	if err != nil || len(open) == 0 {
+		return l, "the warning is over", err
 	}
-	ids := strings.Fields(m.About)
+	l, err = w.Warnings(open)
+	return l, "", err
+}
+
+// stillOpen returns those of the warnings with these IDs that are still open, the most urgent first.
+func (c Config) stillOpen(ctx context.Context, site, about string) ([]models.OpenWarning, error) {
+	open, err := c.Store.OpenWarnings(ctx, site)
+	ids := strings.Fields(about)
 	open = slices.DeleteFunc(open, func(x models.OpenWarning) bool { return !slices.Contains(ids, x.ID) })
-	if len(open) == 0 {
-		return l, "the warning is over", nil
-	}
 	slices.SortStableFunc(open, func(a, b models.OpenWarning) int {
 		if (a.Grade == models.GradeActNow) != (b.Grade == models.GradeActNow) {
 			if a.Grade == models.GradeActNow {
@@ -208,6 +213,5 @@ func (c Config) warningLetter(ctx context.Context, m models.Mail, w mail.Writer)
 		}
 		return a.At.Compare(b.At)
 	})
-	l, err = w.Warnings(open)
-	return l, "", err
+	return open, err
 }

@@ -11,7 +11,7 @@ import (
 const nightlyPolish = 10
 
 // publish publishes the next service day's prep sheet and updates today's with tonight's tasks for it. If the published sheets are up
-// to date, it stores nothing. Either way the next day's sheet goes out by e-mail.
+// to date, it stores no other. Either way the next day's sheet goes out by e-mail and as a notification.
 func (c Config) publish(ctx context.Context, j models.Job) (func(models.Store) error, error) {
 	now, day := c.Now(), models.Date(j.Key)
 	setup, _, err := c.Store.Setup(ctx, j.Site)
@@ -31,15 +31,12 @@ func (c Config) publish(ctx context.Context, j models.Job) (func(models.Store) e
 		return c.hopeless(ctx, j, "publish the prep sheet for "+j.Key, err)
 	}
 	fresh := publishes(&d)
-	if !fresh && c.Mail == nil {
-		return nil, nil
-	}
 	return func(tx models.Store) error {
 		if fresh {
 			if err := d.store(ctx, tx, c.Now(), wanted(&d)); err != nil {
 				return err
 			}
 		}
-		return c.mailSheet(ctx, tx, setup.Site, day)
+		return c.sendSheet(ctx, tx, setup.Site, day)
 	}, nil
 }

@@ -86,7 +86,7 @@ func (c Config) warn(ctx context.Context, tx models.Store, d draft, now time.Tim
 	if err != nil {
 		return err
 	}
-	if err := addWarningEvent(ctx, tx, site.Code, now, opened, open, current); err != nil || c.Mail == nil {
+	if err := addWarningEvent(ctx, tx, site.Code, now, opened, open, current); err != nil {
 		return err
 	}
 	stored, err := tx.OpenWarnings(ctx, site.Code)
@@ -94,6 +94,9 @@ func (c Config) warn(ctx context.Context, tx models.Store, d draft, now time.Tim
 		return err
 	}
 	stored = slices.DeleteFunc(stored, func(w models.OpenWarning) bool { return w.AckedAt != nil }) // somebody sees to those
+	if err := tx.QueueWarningPush(ctx, site.Code, stored, now); err != nil || c.Mail == nil {
+		return err
+	}
 	return tx.QueueWarningMail(ctx, site.Code, stored, now)
 }
 

@@ -15,6 +15,7 @@ const (
 	JobTidy    = "tidy"    // remove what is no longer kept; no site; key: the time it was due
 	JobDeliver = "deliver" // attempt a webhook delivery; key: the delivery and the number of the attempt
 	JobMail    = "mail"    // attempt to send a message; key: the message and the number of the attempt
+	JobPush    = "push"    // attempt to send a notification; key: the notification and the number of the attempt
 	JobReview  = "review"  // send the weekly review; key: the service day on which it is sent
 )
 

@@ -276,6 +276,7 @@ type Store interface {
 	AuditStore
 	WebhookStore
 	MailStore
+	PushStore
 	RetentionStore
 	SiteDataStore
 	Queue

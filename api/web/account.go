@@ -8,7 +8,7 @@ import (
 	"hotday/models"
 )
 
-// accountView is the caller's own account: password and sessions.
+// accountView is the caller's own account: password, notifications and sessions.
 type accountView struct {
 	head
 	Name     string
@@ -17,6 +17,9 @@ type accountView struct {
 	Sessions []sessionLine
 	Wrong    []string
 	Done     string
+	PushKey  string // that browsers subscribe with; "": access keys get no notifications
+	Notify   []notifyLine
+	Devices  []deviceLine
 }
 
 func (p *pages) account(c *gin.Context) { p.renderAccount(c, http.StatusOK, nil, "") }
@@ -52,8 +55,16 @@ func (p *pages) renderAccount(c *gin.Context, status int, wrong []string, done s
 		}
 		h.voice = voiceOf(setup.Site)
 	}
-	p.render(c, status, "account", accountView{head: h, Name: token.Name, IsPerson: token.Kind == models.TokenPerson, MinChars: models.MinPassword,
-		Sessions: sessionLines(own, h.voice, p.Now()), Wrong: wrong, Done: done})
+	v := accountView{head: h, Name: token.Name, IsPerson: token.Kind == models.TokenPerson, MinChars: models.MinPassword,
+		Sessions: sessionLines(own, h.voice, p.Now()), Wrong: wrong, Done: done}
+	if v.IsPerson && len(sites) > 0 {
+		v.Scripts = []string{"notify.js"}
+		if err := v.loadNotify(c, p, token.ID, sites); err != nil {
+			p.renderError(c, err)
+			return
+		}
+	}
+	p.render(c, status, "account", v)
 }
 
 // postAccount handles the page's forms.
@@ -70,6 +81,8 @@ func (p *pages) postAccount(c *gin.Context) {
 		done = p.publicHead(c, "frame.account").voice.Say("account.changed")
 	case "session":
 		err = p.Access.EndSession(c, c.PostForm("id"))
+	case "device":
+		err = p.Access.RemovePushDevice(c, c.PostForm("id"))
 	default:
 		err = models.Errorf(models.CodeNotFound, "there is no such page")
 	}

@@ -13,7 +13,7 @@ import (
 	"hotday/models"
 )
 
-// Access manages people and their e-mail, screens, keys, sessions and webhooks. Every method checks the caller's reach and writes the activity log.
+// Access manages people with their e-mail and notifications, screens, keys, sessions and webhooks, and deletes shops. Every method checks the caller's reach and writes the activity log.
 type Access interface {
 	SignInWithPassword(c *gin.Context, name, password string) error
 	PairScreen(c *gin.Context, code string, screen models.Screen) (models.Screen, error)
@@ -22,6 +22,8 @@ type Access interface {
 	AddPerson(c *gin.Context, p models.Person) (kept models.Person, link string, err error)
 	ChangePerson(c *gin.Context, p models.Person) error
 	RemovePerson(c *gin.Context, id string) error
+	ErasePerson(c *gin.Context, id, confirm string) error
+	DeleteSite(c *gin.Context, site, confirm string) error
 	NewPasswordLink(c *gin.Context, id string) (link string, err error)
 	PersonByLink(c *gin.Context, code string) (models.Person, error)
 	ChangeMail(c *gin.Context, set models.MailSettings) error
@@ -40,6 +42,8 @@ type Access interface {
 	RemoveCalendarKey(c *gin.Context, site string) error
 	AddWebhook(c *gin.Context, w models.Webhook) (kept models.Webhook, secret string, err error)
 	RemoveWebhook(c *gin.Context, id string) error
+	ChangePush(c *gin.Context, person string, list []models.MailSubscription) error
+	RemovePushDevice(c *gin.Context, id string) error
 	ReplayDelivery(c *gin.Context, webhook, delivery string) error
 }
 
@@ -67,6 +71,7 @@ type formResult struct {
 	Wrong   []string
 	Done    string
 	Once    string // the secret, to be copied
+	Erasing string // ID of the person whose form to erase them has errors
 }
 
 // In reports whether the result belongs to a section.
@@ -80,6 +85,7 @@ type personLine struct {
 	ID, Name, SignIn, May, Where, State string
 	Rights                              rights    // current scopes, for the change form
 	Mail                                *mailLine // nil: no mail server
+	Push                                *pushLine
 }
 type keyLine struct {
 	ID, Name, May, Where, Used string
@@ -151,10 +157,16 @@ func (p *pages) postPeople(c *gin.Context) {
 	case "accounts-mail":
 		err = p.Access.ChangeMail(c, models.MailSettings{Person: id, Address: strings.TrimSpace(c.PostForm("address")),
 			Subscriptions: []models.MailSubscription{{Site: site, Kinds: models.SortedMailKinds(c.PostFormArray("kind"))}}})
+	case "accounts-push":
+		err = p.Access.ChangePush(c, id, []models.MailSubscription{{Site: site, Kinds: models.SortedPushKinds(c.PostFormArray("kind"))}})
+	case "accounts-device":
+		err = p.Access.RemovePushDevice(c, id)
 	case "accounts-confirm":
 		err = p.Access.ResendConfirmation(c, id)
 	case "accounts-end":
 		err = p.Access.RemovePerson(c, id)
+	case "accounts-erase":
+		err = p.Access.ErasePerson(c, id, strings.TrimSpace(c.PostForm("erase")))
 	case "keys-add":
 		var token models.Token
 		token, out.Once, err = p.Access.CreateToken(c, models.Token{Name: strings.TrimSpace(c.PostForm("name")), Scopes: models.SortedScopes(c.PostFormArray("scope")), Site: p.chosenSite(c, site), Sandbox: c.PostForm("sandbox") != ""})
@@ -185,10 +197,14 @@ func (p *pages) postPeople(c *gin.Context) {
 		return
 	default:
 		var typed url.Values
+		erasing := ""
+		if form == "accounts-erase" {
+			erasing = id
+		}
 		if strings.HasSuffix(form, "-add") || strings.HasSuffix(form, "-pair") {
 			typed = c.Request.PostForm
 		}
-		p.renderPeople(c, models.CodeOf(err).Status(), h, setup, formResult{Section: out.Section, Wrong: troubles(h.voice.Catalogue, err)}, typed)
+		p.renderPeople(c, models.CodeOf(err).Status(), h, setup, formResult{Section: out.Section, Wrong: troubles(h.voice.Catalogue, err), Erasing: erasing}, typed)
 		return
 	}
 	if out.Once != "" {
@@ -307,11 +323,14 @@ func (v *peopleView) load(c *gin.Context, p *pages, site string) error {
 		case !x.Ready:
 			state = say("people.link.over")
 		}
-		line := personLine{x.ID, x.Name, x.SignIn, may(x.Scopes), whereOf(x.Site), state, v.scopeBoxes(x.Scopes, x.Site == ""), nil}
+		line := personLine{x.ID, x.Name, x.SignIn, may(x.Scopes), whereOf(x.Site), state, v.scopeBoxes(x.Scopes, x.Site == ""), nil, nil}
 		if v.MailOn {
 			if line.Mail, err = v.mailLine(c, p, x); err != nil {
 				return err
 			}
+		}
+		if line.Push, err = v.pushLine(c, p, x); err != nil {
+			return err
 		}
 		v.People = append(v.People, line)
 	}

@@ -27,6 +27,7 @@ type setupView struct {
 	Saved    bool
 	Etag     string     // of the set-up, where it was just saved
 	Next     *setupStep // the first step with gaps that prevent planning
+	WholeOrg bool       // the caller manages all shops, so may delete this one
 }
 
 type setupStep struct {
@@ -77,7 +78,8 @@ func (p *pages) setup(c *gin.Context) {
 		p.renderError(c, err)
 		return
 	}
-	v := setupView{head: h, Unmapped: len(unmapped), Saved: c.Query("saved") != ""}
+	token, _ := p.Current(c)
+	v := setupView{head: h, Unmapped: len(unmapped), Saved: c.Query("saved") != "", WholeOrg: token.Site == ""}
 	if v.Saved {
 		v.Scripts = []string{"setup-saved.js"}
 		if _, v.Etag, err = p.Store.Setup(c.Request.Context(), setup.Site.Code); err != nil {

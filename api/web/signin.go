@@ -61,7 +61,7 @@ func (p *pages) signOut(c *gin.Context) {
 		p.renderError(c, err)
 		return
 	}
-	c.Redirect(http.StatusSeeOther, "/sign-in")
+	c.Redirect(http.StatusSeeOther, "/sign-in?out=1") // forget.js ends the notifications on the device too
 }
 
 // chooseSite redirects to the caller's only site, or offers a choice.

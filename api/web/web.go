@@ -104,6 +104,7 @@ type pages struct {
 //	GET  /s/{site}/setup          steps; /s/{site}/setup/{step}: GET the form, POST it; ?check=1: only the errors
 //	GET  /s/{site}/places         ?q=TEXT: towns that begin with a text, with their coordinates, as JSON
 //	GET  /s/{site}/setup-book     the set-up as a workbook; POST one: preview its changes; POST …/take: import it
+//	GET  /s/{site}/delete         POST: delete the shop, with its code in the form field "confirm"
 //	GET  /s/{site}/till-items     POST: map till items to drinks
 //	GET  /demo/clock              of a demo; POST: stop, start or move it on
 //	GET  /static/{version}/{file}
@@ -142,6 +143,8 @@ func Register(r gin.IRouter, deps Deps) {
 	g.GET("/s/:site/setup/:section", p.setupSection)
 	g.POST("/s/:site/setup/:section", p.postSetupSection)
 	g.GET("/s/:site/places", p.findPlaces)
+	g.GET("/s/:site/delete", p.deleteSiteForm)
+	g.POST("/s/:site/delete", p.postDeleteSite)
 	g.GET("/s/:site/setup-book", p.getWorkbook)
 	g.POST("/s/:site/setup-book", p.previewWorkbook)
 	g.POST("/s/:site/setup-book/take", p.importWorkbook)

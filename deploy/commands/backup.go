@@ -17,7 +17,7 @@ type Backup struct {
 
 func (Backup) Help() string {
 	return `The file holds the database as it was when the backup began, and a manifest with its version; it was checked and read back. It
-does not hold the key file of the webhook secrets: keep a copy of that somewhere else. While the backup runs, it needs room beside FILE
+does not hold the key file of the secrets: keep a copy of that somewhere else. While the backup runs, it needs room beside FILE
 for a copy of the database. Examples:
 
     hotday backup --db hotday.db hotday.tar.zst
@@ -53,7 +53,7 @@ func (c *Restore) Run(ctx context.Context, s Streams) error {
 	}
 	fmt.Fprintf(s.Out, "%s: as of %s, checked\n", c.DB, m.TakenAt.Local().Format("2006-01-02 15:04:05"))
 	if m.Rows["webhooks"] > 0 {
-		fmt.Fprintf(s.Out, "The webhook secrets need the key file that belonged to the database: copy it to %s.key\n", c.DB)
+		fmt.Fprintf(s.Out, "The secrets of webhooks and notifications need the key file that belonged to the database: copy it to %s.key\n", c.DB)
 	}
 	return nil
 }
@@ -61,7 +61,7 @@ func (c *Restore) Run(ctx context.Context, s Streams) error {
 // Check examines a database file.
 type Check struct {
 	DB         string `name:"db" required:"" complete:"file" placeholder:"DSN" help:"Database file; the service may be running."`
-	SecretFile string `complete:"file" placeholder:"FILE" help:"Key file of the webhook secrets. Default: the database's name with .key."`
+	SecretFile string `complete:"file" placeholder:"FILE" help:"Key file of the secrets. Default: the database's name with .key."`
 }
 
 func (Check) Help() string {

@@ -8,14 +8,14 @@ import (
 	"hotday/models/store"
 )
 
-// Secrets looks after the key of the webhook secrets.
+// Secrets looks after the key of the secrets.
 type Secrets struct {
-	Rotate secretsRotate `cmd:"" help:"Encrypt the webhook secrets with a new key."`
-	Forget secretsForget `cmd:"" help:"Remove the webhooks whose key is lost."`
+	Rotate secretsRotate `cmd:"" help:"Encrypt the secrets with a new key."`
+	Forget secretsForget `cmd:"" help:"Remove the webhooks and devices whose key is lost."`
 }
 
 func (secretsRotate) Help() string {
-	return `Makes a new key, encrypts the webhook secrets with it and removes the former key from the key file. The secrets themselves stay as
+	return `Makes a new key, encrypts the secrets with it and removes the former key from the key file. The secrets themselves stay as
 they are, so receivers notice nothing. The service may be running. Example:
 
     hotday secrets rotate --db hotday.db`
@@ -23,7 +23,7 @@ they are, so receivers notice nothing. The service may be running. Example:
 
 func (secretsForget) Help() string {
 	return `Removes the webhooks whose secrets cannot be read since the key file is lost, so that the service starts again. Make them again on
-the page Access, and give their receivers the new secrets. Example:
+the page Access, and give their receivers the new secrets. Notifications are turned on again on each device. Example:
 
     hotday secrets forget --db hotday.db`
 }

@@ -17,7 +17,7 @@ type Serve struct {
 	PublishAt       string         `default:"${publish_at}" placeholder:"CRON" help:"When to publish the next day's prep sheet, in each site's time (${default})."`
 	RefitAt         string         `default:"${refit_at}" placeholder:"CRON" help:"When to update the forecast with the last day's sales, in each site's time (${default})."`
 	WatchAt         string         `default:"${watch_at}" placeholder:"CRON" help:"When to check for shortages, in each site's time (${default})."`
-	SecretFile      string         `complete:"file" placeholder:"FILE" help:"Key file of the webhook secrets; created if it does not exist. Default: the database's name with .key."`
+	SecretFile      string         `complete:"file" placeholder:"FILE" help:"Key file of the secrets; created if it does not exist. Default: the database's name with .key."`
 	BackupTo        string         `complete:"file" placeholder:"DIR" help:"Directory for a backup every night; see hotday backup. Default: none."`
 	BackupAt        string         `default:"${backup_at}" placeholder:"CRON" help:"When to back up, in this machine's time (${default})."`
 	BackupDaily     int            `default:"7" help:"Backups to keep: the newest of each of the last N days (${default})."`

@@ -45,7 +45,7 @@ type Manifest struct {
 
 // Backup writes the database at dsn to a file, as it stands when the backup begins, while others read and write it. The copy is checked
 // (integrity, foreign keys) and the archive is read back before it takes the place of file, so a file of that name is always a whole
-// backup. It needs room beside file for a copy of the database until it returns. The key of webhook secrets is not part of it.
+// backup. It needs room beside file for a copy of the database until it returns. The key of secrets is not part of it.
 func Backup(ctx context.Context, dsn, file, program string, at time.Time) (m Manifest, err error) {
 	defer func() {
 		if err != nil {

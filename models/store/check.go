@@ -161,9 +161,14 @@ func checkSchema(ctx context.Context, db *sql.DB) Finding {
 
 func checkSecrets(ctx context.Context, db *sql.DB, sh *shared) Finding {
 	f := Finding{Subject: "secrets", Level: FindingFault}
-	stored, err := texts(ctx, db, "SELECT secret FROM webhooks ORDER BY id")
-	if err != nil && strings.Contains(err.Error(), "no such table") {
-		err = nil // a schema from before there were webhooks
+	var stored []string
+	var err error
+	for _, table := range []string{"webhooks", "push_key"} {
+		of, err2 := texts(ctx, db, "SELECT secret FROM "+table+" ORDER BY id")
+		if err2 != nil && strings.Contains(err2.Error(), "no such table") {
+			continue // a schema from before there were any
+		}
+		stored, err = append(stored, of...), errors.Join(err, err2)
 	}
 	keys, err2 := sh.keys()
 	if err := errors.Join(err, err2); err != nil {
@@ -181,10 +186,10 @@ func checkSecrets(ctx context.Context, db *sql.DB, sh *shared) Finding {
 		}
 	}
 	if plain > 0 {
-		f.Level, f.Text = FindingWarning, fmt.Sprintf("%d webhook secrets are in plain text; the next start of the service encrypts them", plain)
+		f.Level, f.Text = FindingWarning, fmt.Sprintf("%d secrets are in plain text; the next start of the service encrypts them", plain)
 		return f
 	}
-	f.Level, f.Text = FindingOK, fmt.Sprintf("%d webhook secrets, all encrypted", len(stored))
+	f.Level, f.Text = FindingOK, fmt.Sprintf("%d secrets, all encrypted", len(stored))
 	return f
 }
 

@@ -83,6 +83,9 @@ func TestStore(t *testing.T) {
 		{"only those who may read get messages", mailReaders},
 		{"a warning is sent once, and again when it is more urgent", mailWarnings},
 		{"messages are logged with their attempts", mailAttempts},
+		{"a device is turned on and off", pushDevices},
+		{"a warning is shown once on a device, and again when it is more urgent", pushWarnings},
+		{"notifications are logged with their attempts", pushAttempts},
 		{"sessions expire", sessions},
 		{"concurrent writers and readers lose nothing", concurrency},
 	}

@@ -276,8 +276,15 @@ func (s *Store) QueueWarningMail(ctx context.Context, site string, warnings []mo
 			for len(list) > 0 && list[0].Person == to.Person {
 				wanted, list = append(wanted, list[0].Kind), list[1:]
 			}
-			m := models.Mail{Person: to.Person, Address: to.Address, Site: site, CreatedAt: at, Until: at.Add(models.MailWarningTime)}
-			if err := tx.warnByMail(ctx, m, warnings, wanted); err != nil {
+			kind, ids, err := tx.freshWarnings(ctx, sentWarnings{"mailed_warnings", "person", to.Person}, warnings, wanted, at)
+			if err != nil {
+				return err
+			}
+			if len(ids) == 0 {
+				continue
+			}
+			m := models.Mail{Person: to.Person, Address: to.Address, Kind: kind, Site: site, About: strings.Join(ids, " "), CreatedAt: at, Until: at.Add(models.MailWarningTime)}
+			if err := tx.addWithinLimits(ctx, m); err != nil {
 				return err
 			}
 		}
@@ -285,35 +292,31 @@ func (s *Store) QueueWarningMail(ctx context.Context, site string, warnings []mo
 	})
 }
 
-// warnByMail queues a message about those warnings that a person wants and has not been sent.
-func (s *Store) warnByMail(ctx context.Context, m models.Mail, warnings []models.OpenWarning, wanted []string) error {
-	var fresh []models.OpenWarning
-	var ids []string
+// sentWarnings is the table of the warnings that a person or a device has been sent.
+type sentWarnings struct{ table, column, id string }
+
+// freshWarnings returns those warnings that are wanted and have not been sent, or only as less urgent, with the kind of the most urgent one,
+// and notes that they are sent.
+func (s *Store) freshWarnings(ctx context.Context, to sentWarnings, warnings []models.OpenWarning, wanted []string, at time.Time) (kind string, ids []string, err error) {
 	for _, w := range warnings {
-		kind := mailOfGrade[w.Grade]
-		if kind == "" || !slices.Contains(wanted, kind) {
+		of := mailOfGrade[w.Grade]
+		if of == "" || !slices.Contains(wanted, of) {
 			continue
 		}
-		sent, err := rows[string](ctx, s, "SELECT grade FROM mailed_warnings WHERE person = ? AND warning = ?", m.Person, w.ID)
+		sent, err := rows[string](ctx, s, "SELECT grade FROM "+to.table+" WHERE "+to.column+" = ? AND warning = ?", to.id, w.ID)
 		if err != nil {
-			return err
+			return "", nil, err
 		}
 		if slices.Contains(sent, w.Grade) || slices.Contains(sent, models.GradeActNow) {
 			continue // also where it has become less urgent
 		}
-		fresh, ids = append(fresh, w), append(ids, w.ID)
-		if m.Kind != models.MailActNow { // the most urgent one names the message
-			m.Kind = kind
+		if _, err := s.exec(ctx, "INSERT INTO "+to.table+" ("+to.column+", warning, grade, at) VALUES (?, ?, ?, ?)", to.id, w.ID, w.Grade, ms(at)); err != nil {
+			return "", nil, err
+		}
+		ids = append(ids, w.ID)
+		if kind != models.MailActNow {
+			kind = of
 		}
 	}
-	if len(fresh) == 0 {
-		return nil
-	}
-	m.About = strings.Join(ids, " ")
-	for _, w := range fresh {
-		if _, err := s.exec(ctx, "INSERT INTO mailed_warnings (person, warning, grade, at) VALUES (?, ?, ?, ?)", m.Person, w.ID, w.Grade, ms(m.CreatedAt)); err != nil {
-			return err
-		}
-	}
-	return s.addWithinLimits(ctx, m)
+	return kind, ids, nil
 }

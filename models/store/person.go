@@ -146,7 +146,7 @@ func (s *Store) People(ctx context.Context) ([]models.Person, error) {
 	return out, failed("list people", err)
 }
 
-// RemovePerson removes an account with its e-mail address, ends its sessions and revokes its token.
+// RemovePerson removes an account with its e-mail address and devices, ends its sessions and revokes its token.
 func (s *Store) RemovePerson(ctx context.Context, id string, at time.Time) error {
 	return failed("remove a person", s.within(ctx, func(tx *Store) error {
 		if err := tx.updatePerson(ctx, id, "UPDATE people SET removed_at = ?, password = '', link_hash = NULL, link_until = NULL WHERE id = ? AND removed_at IS NULL",
@@ -157,6 +157,9 @@ func (s *Store) RemovePerson(ctx context.Context, id string, at time.Time) error
 			return err
 		}
 		if err := tx.removeMail(ctx, id); err != nil {
+			return err
+		}
+		if err := tx.removePush(ctx, id); err != nil {
 			return err
 		}
 		return tx.RevokeToken(ctx, id, at)

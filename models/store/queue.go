@@ -42,7 +42,7 @@ const (
 	leastStop = time.Second
 	workers   = 4
 	maxHeld   = 1000 // jobs held at once, many times those of all workers
-	// outsideQueue has workers of its own, so that slow webhook receivers, mail servers and weather services do not delay plans.
+	// outsideQueue has workers of its own, so that slow webhook receivers, mail servers, push services and weather services do not delay plans.
 	outsideQueue = "deliveries"
 )
 
@@ -53,7 +53,7 @@ func (s *Store) Enqueue(ctx context.Context, j models.Job) (added bool, err erro
 		if wait := j.RunAt.Sub(s.now()); wait > 0 { // even a past ScheduledAt would wait for River's scheduler, which runs every few seconds
 			opts.ScheduledAt = time.Now().Add(wait) // River's clock is the machine's, whatever the store's
 		}
-		if j.Kind == models.JobDeliver || j.Kind == models.JobMail || j.Kind == models.JobWeather {
+		if j.Kind == models.JobDeliver || j.Kind == models.JobMail || j.Kind == models.JobPush || j.Kind == models.JobWeather {
 			opts.Queue = outsideQueue
 		}
 		res, err := t.queue.InsertTx(ctx, t.tx.sql, jobArgs{JobKind: j.Kind, Site: j.Site, Key: j.Key, Args: j.Args}, opts)

@@ -76,9 +76,17 @@ func (s *Store) TidyService(ctx context.Context, keep models.Keep, now time.Time
 				p.ID, old, tidyBatch); err != nil {
 				return err
 			}
+			if err := s.removeAll(ctx, models.KeepDeliveries, &done, "DELETE FROM pushes WHERE id IN (SELECT id FROM pushes WHERE person = ? AND created_at < ? LIMIT ?)",
+				p.ID, old, tidyBatch); err != nil {
+				return err
+			}
 			old = ms(keep.Before(models.KeepWarnings, now)) // before, they say what has been sent
 			if err := s.removeAll(ctx, models.KeepDeliveries, &done, `DELETE FROM mailed_warnings WHERE person = ? AND (warning, grade) IN
 				(SELECT warning, grade FROM mailed_warnings WHERE person = ? AND at < ? LIMIT ?)`, p.ID, p.ID, old, tidyBatch); err != nil {
+				return err
+			}
+			if err := s.removeAll(ctx, models.KeepDeliveries, &done, `DELETE FROM pushed_warnings WHERE (device, warning, grade) IN (SELECT w.device, w.warning, w.grade
+				FROM push_devices d JOIN pushed_warnings w ON w.device = d.id WHERE d.person = ? AND w.at < ? LIMIT ?)`, p.ID, old, tidyBatch); err != nil {
 				return err
 			}
 		}

@@ -18,7 +18,7 @@ import (
 	"strings"
 )
 
-// Secrets that must be known in full, those of webhooks, are stored encrypted with AES-256-GCM under a key that is not in the database:
+// Secrets that must be known in full, those of webhooks and the push key, are stored encrypted with AES-256-GCM under a key that is not in the database:
 // whoever has a copy of the database alone cannot sign in the name of the shop. The key file holds one key a line, the current one first.
 const (
 	keySuffix = ".key" // of the default key file, after the name of the database
@@ -100,8 +100,8 @@ func (sh *shared) unseal(row, stored string) (string, error) {
 }
 
 func (sh *shared) missingKey(id string) error {
-	return fmt.Errorf("the webhook secrets of %s are encrypted with key %s, which is not in %s: put the key file back, or name it with --secret-file; "+
-		"if it is lost, hotday secrets forget --db %s removes the webhooks that need it", sh.dsn, id, sh.keyFile, sh.dsn)
+	return fmt.Errorf("the secrets of %s are encrypted with key %s, which is not in %s: put the key file back, or name it with --secret-file; "+
+		"if it is lost, hotday secrets forget --db %s removes the webhooks and devices that need it", sh.dsn, id, sh.keyFile, sh.dsn)
 }
 
 // keys reads the key file, none if it does not exist. It is read at each use, so that a rotation takes effect in running services.
@@ -170,9 +170,13 @@ func (s *Store) seal(ctx context.Context, row, secret string) (string, error) {
 
 // needKeys returns an error if a stored secret is encrypted with a key other than these.
 func (s *Store) needKeys(ctx context.Context, keys []secretKey) error {
-	stored, err := rows[string](ctx, s, "SELECT secret FROM webhooks ORDER BY id")
+	list, err := rows[secretRow](ctx, s, secretsQuery)
 	if err != nil {
 		return err
+	}
+	stored := make([]string, len(list))
+	for i, r := range list {
+		stored[i] = r.Secret
 	}
 	return s.keysOpen(keys, stored)
 }
@@ -187,12 +191,15 @@ func (sh *shared) keysOpen(keys []secretKey, stored []string) error {
 	return nil
 }
 
-type secretRow struct{ ID, Secret string }
+// secretRow is a stored secret: of a webhook, or the private part of the push key.
+type secretRow struct{ Of, ID, Secret string }
+
+const secretsQuery = "SELECT 'webhooks' AS \"of\", id, secret FROM webhooks UNION ALL SELECT 'push_key', id, secret FROM push_key ORDER BY 1, 2"
 
 // EncryptSecrets encrypts secrets that an earlier version stored in plain text, and removes their traces from the file. It is an error if
 // the key of others is missing.
 func (s *Store) EncryptSecrets(ctx context.Context) error {
-	return failed("encrypt the webhook secrets", s.reseal(ctx, func(stored string) bool {
+	return failed("encrypt the secrets", s.reseal(ctx, func(stored string) bool {
 		_, ok := sealedWith(stored)
 		return !ok
 	}))
@@ -212,14 +219,14 @@ func (s *Store) RotateSecrets(ctx context.Context) error {
 		return err
 	}
 	if err := s.reseal(ctx, func(string) bool { return true }); err != nil {
-		return failed("encrypt the webhook secrets again", err)
+		return failed("encrypt the secrets again", err)
 	}
 	return s.writeKeys([]secretKey{fresh})
 }
 
 // reseal encrypts the chosen secrets with the current key.
 func (s *Store) reseal(ctx context.Context, chosen func(stored string) bool) error {
-	list, err := rows[secretRow](ctx, s, "SELECT id, secret FROM webhooks ORDER BY id")
+	list, err := rows[secretRow](ctx, s, secretsQuery)
 	if err != nil || len(list) == 0 {
 		return err
 	}
@@ -236,7 +243,7 @@ func (s *Store) reseal(ctx context.Context, chosen func(stored string) bool) err
 		if err := tx.needKeys(ctx, keys); err != nil {
 			return err
 		}
-		list, err := rows[secretRow](ctx, tx, "SELECT id, secret FROM webhooks ORDER BY id")
+		list, err := rows[secretRow](ctx, tx, secretsQuery)
 		if err != nil {
 			return err
 		}
@@ -252,7 +259,7 @@ func (s *Store) reseal(ctx context.Context, chosen func(stored string) bool) err
 			if err != nil {
 				return err
 			}
-			if _, err := tx.exec(ctx, "UPDATE webhooks SET secret = ? WHERE id = ?", again, r.ID); err != nil {
+			if _, err := tx.exec(ctx, "UPDATE "+r.Of+" SET secret = ? WHERE id = ?", again, r.ID); err != nil {
 				return err
 			}
 			changed++
@@ -265,7 +272,8 @@ func (s *Store) reseal(ctx context.Context, chosen func(stored string) bool) err
 	return errors.Join(err, s.write.WithContext(ctx).Exec("PRAGMA secure_delete = OFF").Error)
 }
 
-// ForgetSecrets removes the webhooks whose secrets cannot be read since their key is lost, and returns their addresses.
+// ForgetSecrets removes the webhooks whose secrets cannot be read since their key is lost, and returns their addresses. If the push key is
+// among them it goes with all devices, which accept no other key.
 func (s *Store) ForgetSecrets(ctx context.Context) (removed []string, err error) {
 	err = failed("remove webhooks without a key", s.within(ctx, func(tx *Store) error {
 		list, err := rows[webhookRow](ctx, tx, "SELECT "+webhookColumns+" FROM webhooks ORDER BY created_at, id")
@@ -281,7 +289,26 @@ func (s *Store) ForgetSecrets(ctx context.Context) (removed []string, err error)
 			}
 			removed = append(removed, r.URL)
 		}
-		return nil
+		devices, err := tx.forgetPushKey(ctx)
+		if devices > 0 {
+			removed = append(removed, fmt.Sprintf("devices with notifications: %d", devices))
+		}
+		return err
 	}))
 	return removed, err
+}
+
+// forgetPushKey removes the push key and all devices if it cannot be read, and returns their number.
+func (s *Store) forgetPushKey(ctx context.Context) (devices int64, err error) {
+	r, found, err := row[pushKeyRow](ctx, s, "SELECT public, secret FROM push_key WHERE id = ?", pushKeyID)
+	if err != nil || !found {
+		return 0, err
+	}
+	if _, err := s.unseal(pushKeyID, r.Secret); err == nil {
+		return 0, nil
+	}
+	if _, err := s.exec(ctx, "DELETE FROM push_key"); err != nil {
+		return 0, err
+	}
+	return s.exec(ctx, "DELETE FROM push_devices")
 }

@@ -160,3 +160,50 @@ func TestSecretFileElsewhere(t *testing.T) {
 	_, _, err = s.AddWebhook(ctx, models.Webhook{URL: "https://example.com", Events: []string{models.HookMarked}}, t0)
 	require.ErrorContains(t, err, "is not a key file of hotday")
 }
+
+// The push key is kept as webhook secrets are: without its key file the service says so, and giving it up gives the devices up.
+func TestPushKeyIsEncryptedRotatedAndForgotten(t *testing.T) {
+	t.Parallel()
+	path := shopFile(t)
+	s := openFile(t, path)
+	public, private, err := s.PushKey(ctx, t0)
+	require.NoError(t, err)
+	ada, _, err := s.AddPerson(ctx, models.Person{Name: "Ada", SignIn: "ada", Scopes: []string{models.ScopeManage}}, t0)
+	require.NoError(t, err)
+	_, _, err = s.AddPushDevice(ctx, models.PushDevice{Person: ada.ID, Site: "harbour", Endpoint: "https://push.example/1", CreatedAt: t0})
+	require.NoError(t, err)
+	requireNowhere(t, path, private)
+	before, err := os.ReadFile(path + keySuffix)
+	require.NoError(t, err)
+	require.NoError(t, s.RotateSecrets(ctx))
+	after, err := os.ReadFile(path + keySuffix)
+	require.NoError(t, err)
+	require.NotEqual(t, before, after)
+	again, same, err := s.PushKey(ctx, t0)
+	require.NoError(t, err)
+	require.Equal(t, []string{public, private}, []string{again, same})
+
+	require.NoError(t, os.Remove(path+keySuffix))
+	_, _, err = s.PushKey(ctx, t0)
+	require.ErrorContains(t, err, "put the key file back", "no second key takes the place of the lost one")
+	require.ErrorContains(t, s.EncryptSecrets(ctx), "put the key file back")
+	found, err := Check(ctx, path, "")
+	require.NoError(t, err)
+	var levels []string
+	for _, f := range found {
+		if f.Subject == "secrets" {
+			levels = append(levels, f.Level)
+		}
+	}
+	require.Equal(t, []string{FindingFault}, levels)
+
+	removed, err := s.ForgetSecrets(ctx)
+	require.NoError(t, err)
+	require.Equal(t, []string{"devices with notifications: 1"}, removed)
+	set, err := s.PushSettings(ctx, ada.ID)
+	require.NoError(t, err)
+	require.Empty(t, set.Devices)
+	fresh, _, err := s.PushKey(ctx, t0)
+	require.NoError(t, err)
+	require.NotEqual(t, public, fresh)
+}

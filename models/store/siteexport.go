@@ -37,6 +37,7 @@ var siteTables = []siteTable{
 	{"warnings", `SELECT kind, opened_at, closed_at, acked_at, acked_by, warning FROM warnings WHERE site = ? ORDER BY opened_at, id`},
 	{"measured_brews", `SELECT coffee, at, dose_g, brew_water_g, beverage_g, tds_pct, by_name FROM measured_brews WHERE site = ? ORDER BY coffee, at`},
 	{"learnt_changes", `SELECT at, by_name, change, undone_at, undone_by FROM learnt_changes WHERE site = ? ORDER BY id`},
+	{"notified_devices", `SELECT t.name AS person, d.browser, d.created_at, d.sent_at FROM push_devices d JOIN tokens t ON t.id = d.person WHERE d.site = ? ORDER BY d.created_at, d.id`},
 	{"forecasts", `SELECT date, said_at, said AS forecast FROM forecasts_said WHERE site = ? ORDER BY date`},
 	{"activity", `SELECT at, by_name, action, subject FROM audit WHERE site = ? ORDER BY id`},
 }
@@ -179,6 +180,9 @@ func (s *Store) DeleteSite(ctx context.Context, site string) error {
 		}{
 			{"DELETE FROM item_mappings WHERE item_id IN (SELECT id FROM sales_items WHERE site_id = ?)", row.ID},
 			{"DELETE FROM sessions WHERE token IN (SELECT id FROM tokens WHERE site = ?)", site},
+			{"DELETE FROM mails WHERE person IN (SELECT id FROM tokens WHERE site = ?)", site},
+			{"DELETE FROM mailed_warnings WHERE person IN (SELECT id FROM tokens WHERE site = ?)", site},
+			{"DELETE FROM mail_addresses WHERE person IN (SELECT id FROM tokens WHERE site = ?)", site},
 			{"DELETE FROM people WHERE id IN (SELECT id FROM tokens WHERE site = ?)", site},
 			{"DELETE FROM river_job WHERE state <> 'running' AND json_extract(args, '$.site') = ?", site},
 		} {
@@ -236,6 +240,17 @@ func (s *Store) ErasePerson(ctx context.Context, id string, at time.Time) (alias
 		if _, err := tx.exec(ctx, "UPDATE audit SET by_name = ? WHERE by_token = ?", alias, id); err != nil {
 			return err
 		}
+		for _, of := range []struct {
+			statement string
+			args      []any
+		}{ // which only this person can have caused
+			{"UPDATE audit SET subject = ? WHERE by_token = ? AND action = ?", []any{alias, id, models.AuditConfirmMail}},
+			{"UPDATE audit SET subject = ? WHERE action = ? AND subject LIKE ? ESCAPE '\\'", []any{alias, models.AuditSignInFailed, likeStart(p.SignIn) + " (%"}},
+		} {
+			if _, err := tx.exec(ctx, of.statement, of.args...); err != nil {
+				return err
+			}
+		}
 		others, err := rows[string](ctx, tx, "SELECT id FROM tokens WHERE name = ? AND id <> ? LIMIT 1", p.Name, id)
 		if err != nil {
 			return err
@@ -246,8 +261,8 @@ func (s *Store) ErasePerson(ctx context.Context, id string, at time.Time) (alias
 		for _, c := range personNames {
 			where, args := c.Column+" = ?", []any{alias, p.Name}
 			if c.Column == "subject" { // "Ada (manage)" too
-				where, args = "(subject = ? OR subject LIKE ? ESCAPE '\\') AND action LIKE 'person%' OR action IN (?, ?) AND subject = ?",
-					[]any{alias, p.Name, likeStart(p.Name) + " (%", models.AuditMakeLink, models.AuditSetPassword, p.Name}
+				where, args = "(subject = ? OR subject LIKE ? ESCAPE '\\') AND (action LIKE 'person%' OR action IN (?, ?, ?, ?)) OR action IN (?, ?) AND subject = ?",
+					[]any{alias, p.Name, likeStart(p.Name) + " (%", models.AuditChangeMail, models.AuditPushOn, models.AuditPushOff, models.AuditChangePush, models.AuditMakeLink, models.AuditSetPassword, p.Name}
 			}
 			if _, err := tx.exec(ctx, fmt.Sprintf("UPDATE %s SET %s = ? WHERE %s", c.Name, c.Column, where), args...); err != nil {
 				return err

@@ -7,6 +7,7 @@ import (
 	"fmt"
 	"io"
 	"path/filepath"
+	"strings"
 	"testing"
 	"time"
 
@@ -42,10 +43,14 @@ func TestExportHoldsTheSitesDataAndNoSecrets(t *testing.T) {
 		}
 		return files
 	}
+	ada, _, err := s.AddPerson(ctx, models.Person{Name: "Ada", SignIn: "ada", Site: "harbour", Scopes: []string{models.ScopeManage}}, t0)
+	require.NoError(t, err)
+	_, _, err = s.AddPushDevice(ctx, models.PushDevice{Person: ada.ID, Site: "harbour", Browser: "a phone", Endpoint: "https://push.example/capability", CreatedAt: t0})
+	require.NoError(t, err)
 	files := export("harbour")
 	for name, want := range map[string]string{
 		"setup/current.json": `"code":"harbour"`, "plans/1.json": `"revision":1`, "requests/2.json": `"from"`, "sheets/2026-07-11/1.json": `"tasks"`,
-		"marks.csv": "made", "weather_observed.csv": "2026-07-10T15:00:00Z", "stock_counts.csv": "counted_at",
+		"marks.csv": "made", "weather_observed.csv": "2026-07-10T15:00:00Z", "stock_counts.csv": "counted_at", "notified_devices.csv": "Ada,a phone,2026-07-10T15:00:00Z,",
 	} {
 		require.Contains(t, files[name], want, name)
 	}
@@ -56,6 +61,7 @@ func TestExportHoldsTheSitesDataAndNoSecrets(t *testing.T) {
 	for name, doc := range files {
 		require.NotContains(t, doc, "elsewhere", name)
 		require.NotContains(t, doc, secret, name)
+		require.NotContains(t, doc, "capability", name)
 	}
 	require.Contains(t, export("other")["sales_counts.csv"], "'=secret()", "no formula")
 	require.Equal(t, models.CodeNotFound, models.CodeOf(s.ExportSite(ctx, "none", io.Discard)))
@@ -69,7 +75,17 @@ func TestDeletedSiteLeavesNothingBehindAndOthersAlone(t *testing.T) {
 	require.NoError(t, err)
 	_, secret, err := s.AddToken(ctx, models.Token{Name: "till", Site: "harbour", Scopes: []string{models.ScopeSales}}, t0)
 	require.NoError(t, err)
-	_, _, err = s.AddPerson(ctx, models.Person{Name: "Ada", SignIn: "ada", Site: "harbour", Scopes: []string{models.ScopeManage}}, t0)
+	ada, _, err := s.AddPerson(ctx, models.Person{Name: "Ada", SignIn: "ada", Scopes: []string{models.ScopeManage}}, t0)
+	require.NoError(t, err)
+	_, err = s.PutMailSettings(ctx, models.MailSettings{Person: ada.ID, Address: "ada@example.com", Subscriptions: []models.MailSubscription{{Site: "harbour", Kinds: models.MailKinds}}})
+	require.NoError(t, err)
+	require.NoError(t, s.QueueConfirmation(ctx, ada.ID, t0))
+	_, _, err = s.AddPushDevice(ctx, models.PushDevice{Person: ada.ID, Site: "harbour", Endpoint: "https://push.example/1", CreatedAt: t0})
+	require.NoError(t, err)
+	_, err = s.PutPushKinds(ctx, ada.ID, []models.MailSubscription{{Site: "harbour", Kinds: models.PushKinds}})
+	require.NoError(t, err)
+	require.NoError(t, s.QueueWarningPush(ctx, "harbour", []models.OpenWarning{{ID: "ice", Warning: models.Warning{Grade: models.GradeActNow}}}, t0))
+	_, err = s.ChangePerson(ctx, models.Person{ID: ada.ID, Name: "Ada", Site: "harbour", Scopes: []string{models.ScopeManage}})
 	require.NoError(t, err)
 	_, _, err = s.AddWebhook(ctx, models.Webhook{URL: "https://example.com", Site: "harbour", Events: []string{models.HookMarked}}, t0)
 	require.NoError(t, err)
@@ -97,7 +113,7 @@ func TestDeletedSiteLeavesNothingBehindAndOthersAlone(t *testing.T) {
 		require.NoError(t, s.readDB.QueryRow(fmt.Sprintf("SELECT COUNT(*) FROM %s WHERE %s = ?", table.Name, table.Column), arg).Scan(&n))
 		require.Zero(t, n, table.Name)
 	}
-	for _, table := range []string{"people", "screens", "deliveries", "item_mappings", "task_marks", "river_job WHERE json_extract(args, '$.site') = 'harbour'"} {
+	for _, table := range []string{"people", "mail_addresses", "mails", "push_devices", "push_choices", "pushes", "pushed_warnings", "screens", "deliveries", "item_mappings", "task_marks", "river_job WHERE json_extract(args, '$.site') = 'harbour'"} {
 		var n int
 		require.NoError(t, s.readDB.QueryRow("SELECT COUNT(*) FROM "+table).Scan(&n))
 		require.Zero(t, n, table)
@@ -130,6 +146,12 @@ func TestErasedPersonsNameIsNowhere(t *testing.T) {
 				_, _, err = s.AddPerson(ctx, models.Person{Name: "Ada Quill", SignIn: "other", Scopes: []string{models.ScopeManage}}, t0)
 				require.NoError(t, err)
 			}
+			require.NoError(t, s.AddAudit(ctx, models.AuditEntry{At: t0, ByToken: ada.ID, Action: models.AuditConfirmMail, Subject: "quill@example.com"}))
+			require.NoError(t, s.AddAudit(ctx, models.AuditEntry{At: t0, Action: models.AuditSignInFailed, Subject: "ada.quill (127.0.0.1)"}))
+			if !namesake {
+				require.NoError(t, s.AddAudit(ctx, models.AuditEntry{At: t0, By: "Ben", Action: models.AuditChangeMail, Subject: "Ada Quill (quill@example.com)"}))
+				require.NoError(t, s.AddAudit(ctx, models.AuditEntry{At: t0, By: "Ben", Action: models.AuditPushOff, Subject: "Ada Quill"}))
+			}
 			require.NoError(t, s.AddAudit(ctx, models.AuditEntry{At: t0, By: "Ada Quill", ByToken: ada.ID, Action: models.AuditSetUp, Subject: "harbour"}))
 			require.NoError(t, s.AddAudit(ctx, models.AuditEntry{At: t0, By: "Ben", Action: models.AuditChangePerson, Subject: "Ada Quill (manage)"}))
 			require.NoError(t, s.PutMeasuredBrews(ctx, "harbour", []models.MeasuredBrew{{Coffee: "terrace", At: t0, DoseG: 60, BrewWaterG: 720, BeverageG: 612, TDSPct: 1.6, By: "Ada Quill"}}))
@@ -153,7 +175,7 @@ func TestErasedPersonsNameIsNowhere(t *testing.T) {
 				all, err := rows[map[string]any](ctx, s, "SELECT * FROM "+table)
 				require.NoError(t, err)
 				require.NotContains(t, fmt.Sprint(all), "Quill", table)
-				require.NotContains(t, fmt.Sprint(all), "ada.quill", table)
+				require.NotContains(t, strings.ToLower(fmt.Sprint(all)), "quill", table)
 			}
 		})
 	}

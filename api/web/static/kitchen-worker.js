@@ -1,7 +1,7 @@
 // Service worker of a site's pages: shows them without a network, as after a power cut. The wall screen keeps its last board itself
 // (kitchen-offline.js); of Weekend and Count the last answer is kept here, marked with its time, and any other page gives way to one that
 // says what there is. The network comes first, so that what is kept never hides what is newer; files have their version in their address
-// and are the same wherever they come from.
+// and are the same wherever they come from. It shows the site's notifications too.
 const PATIENCE_MS = 5000;
 const FILES = "hotday.files", KEPT = ["weekend", "count"];
 const worker = /** @type {ServiceWorkerGlobalScope} */ (/** @type {unknown} */ (self));
@@ -93,4 +93,30 @@ async function keepPage(cache, path, answer) {
 
 async function forget() {
   for (const name of await caches.keys()) if (name.startsWith("hotday." + root)) await caches.delete(name);
+}
+
+// What jobs/push sends: see its Note.
+const PAGES = ["weekend", "kitchen"];
+worker.addEventListener("push", (event) => {
+  /** @type {{ id?: string, lang?: string, heading: string, body?: string, page?: string, settings?: string }} */
+  const note = event.data?.json() ?? { heading: "hotday" }; // browsers want something shown for every message
+  /** @type {NotificationOptions & { actions?: { action: string, title: string }[] }} */
+  const options = { tag: note.id, lang: note.lang, body: note.body, data: note.page, actions: note.settings ? [{ action: "settings", title: note.settings }] : [] };
+  event.waitUntil(worker.registration.showNotification(note.heading, options));
+});
+worker.addEventListener("notificationclick", (event) => {
+  const page = PAGES.find((name) => name === event.notification.data) ?? "kitchen";
+  event.notification.close();
+  event.waitUntil(openPage(event.action === "settings" ? "/account#notifications" : root + page));
+});
+
+/**
+ * openPage brings an open window with a page to the front, or opens one.
+ * @param {string} path
+ */
+async function openPage(path) {
+  const address = new URL(path, location.origin);
+  const windows = await worker.clients.matchAll({ type: "window", includeUncontrolled: true });
+  const there = windows.find(({ url }) => new URL(url).pathname === address.pathname);
+  return there ? there.focus() : worker.clients.openWindow(address.href);
 }

@@ -81,7 +81,7 @@ func Start(t testing.TB, o Options) *Server {
 	}
 	done := make(chan struct{})
 	go func() { defer close(done); _ = srv.Serve(l) }()
-	t.Cleanup(func() { _ = srv.Close(); <-done })
+	t.Cleanup(func() { _ = srv.Close(); _ = l.Close(); <-done }) // the listener too: a test may end before the server has begun
 	return s
 }
 
