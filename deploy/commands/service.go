@@ -78,7 +78,7 @@ func open(ctx context.Context, c Serve, log *slog.Logger, set settings) (*progra
 		}
 		p.cert, secure = cert, cert.config()
 	}
-	st, err := store.Open(ctx, c.DB, store.WithLogger(log), store.WithClock(p.now), store.WithSecretFile(c.SecretFile), store.WithFinishedJobs(keep[models.KeepJobs]), store.WithGrace(c.Grace/2))
+	st, err := store.Open(ctx, c.DB, store.WithLogger(log), store.WithClock(p.now), store.WithSecretFile(c.SecretFile), store.WithFinishedJobs(keep[models.KeepJobs]), store.WithGrace(c.Grace/2), store.WithWorkers(int(c.Workers)))
 	if err != nil {
 		return nil, err
 	}

@@ -13,6 +13,16 @@ import (
 	"hotday/models"
 )
 
+// stateWaits is the condition that a job waits, of the index waitingJobs too.
+const stateWaits = "state IN ('available', 'pending', 'retryable', 'scheduled')"
+
+// waitingJobs is an index of few rows, however many finished jobs are kept. It is made after each of River's migrations, which may rebuild
+// the table.
+const waitingJobs = `CREATE INDEX IF NOT EXISTS hotday_waiting_jobs ON river_job (args ->> 'site', args ->> 'what') WHERE ` + stateWaits
+
+// riverTime is how River writes instants, in UTC.
+const riverTime = "2006-01-02 15:04:05.000"
+
 // QueueState reads how the queue stands, without its own work, by the machine's clock, which is the queue's.
 func (s *Store) QueueState(ctx context.Context) (q models.QueueState, err error) {
 	type group struct {

@@ -119,7 +119,10 @@ func (riverSQLite) migrate(ctx context.Context, db *sql.DB) error {
 	if err != nil {
 		return err
 	}
-	_, err = m.Migrate(ctx, rivermigrate.DirectionUp, nil)
+	if _, err = m.Migrate(ctx, rivermigrate.DirectionUp, nil); err != nil {
+		return err
+	}
+	_, err = db.ExecContext(ctx, waitingJobs)
 	return err
 }
 

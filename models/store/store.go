@@ -50,6 +50,7 @@ type shared struct {
 	log      *slog.Logger
 	retry    func(attempt int) time.Duration // before a job is tried again after its attempt-th failure (from 1); nil: attempt⁴ seconds
 	poll     time.Duration
+	workers  int           // of each line
 	keepJobs time.Duration // finished ones
 	grace    time.Duration // time for running jobs when Run ends; then they are handed back
 	posts    atomic.Uint64 // posts with an idempotency key so far
@@ -102,6 +103,7 @@ func Open(ctx context.Context, dsn string, opts ...Option) (*Store, error) {
 		return nil, err
 	}
 	WithFinishedJobs(keep[models.KeepJobs])(sh)
+	WithWorkers(0)(sh)
 	for _, o := range opts {
 		o(sh)
 	}
