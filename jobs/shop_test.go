@@ -45,7 +45,7 @@ func (r recorder) Enqueue(_ context.Context, j models.Job) (bool, error) {
 	r.shop.mu.Lock()
 	defer r.shop.mu.Unlock()
 	id := j.Kind + " " + j.Site + " " + j.Key
-	if r.shop.taken[id] {
+	if j.Key != "" && r.shop.taken[id] {
 		return false, nil
 	}
 	r.shop.taken[id] = true

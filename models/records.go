@@ -239,4 +239,6 @@ type Job struct {
 	Key   string          `json:"key"` // idempotency key: a service day, a revision, an instant; "": none
 	Args  json.RawMessage `json:"args,omitempty"`
 	RunAt time.Time       `json:"run_at,omitzero"` // zero: now
+	// TimedOut is how many earlier attempts ran out of time; set by the worker.
+	TimedOut int `json:"-"`
 }

@@ -12,6 +12,7 @@ import (
 	"math"
 	"runtime"
 	"slices"
+	"strings"
 	"time"
 
 	"github.com/riverqueue/river"
@@ -31,6 +32,16 @@ type jobArgs struct {
 // Kind is River's kind, the same for all jobs. JobKind is ours.
 func (jobArgs) Kind() string { return "hotday" }
 
+// timedOut is how many attempts of a job ran out of time, or hung until they were rescued.
+func timedOut(job *river.Job[jobArgs]) (n int) {
+	for i := range job.Errors {
+		if said := job.Errors[i].Error; strings.Contains(said, context.DeadlineExceeded.Error()) || strings.Contains(said, riverRescued) {
+			n++
+		}
+	}
+	return n
+}
+
 func (a jobArgs) job() models.Job {
 	return models.Job{Kind: a.JobKind, Site: a.Site, Key: a.Key, Args: a.Args}
 }
@@ -43,7 +54,8 @@ const (
 	// leastStop is the least time for a forced stop.
 	leastStop      = time.Second
 	outsideWorkers = 4
-	maxHeld        = 1000 // jobs held at once, many times those of all workers
+	maxHeld        = 1000                // jobs held at once, many times those of all workers
+	riverRescued   = "Stuck job rescued" // in the error of an attempt that River rescued
 )
 
 // queues are River's queues for the lines.
@@ -247,7 +259,9 @@ func (w *worker) attempt(ctx context.Context, job *river.Job[jobArgs]) error {
 	if !ok {
 		return fmt.Errorf("unknown kind of job %q; known: %v", job.Args.JobKind, slices.Sorted(maps.Keys(w.work)))
 	}
-	effect, err := work(ctx, job.Args.job())
+	j := job.Args.job()
+	j.TimedOut = timedOut(job)
+	effect, err := work(ctx, j)
 	if err != nil {
 		w.store.log.Warn("job failed", slog.String("kind", job.Args.JobKind), slog.String("site", job.Args.Site),
 			slog.String("key", job.Args.Key), slog.Int("attempt", job.Attempt), slog.Any("error", err))
