@@ -241,7 +241,7 @@ func (d draft) changes() []string {
 // PlanAndPublish plans the days of q and publishes all their prep sheets, in one step.
 func PlanAndPublish(ctx context.Context, st models.Store, q facts.GatherQuery) (models.Plan, []models.PrepSheet, error) {
 	c := Config{Store: st}.withDefaults()
-	var d draft
+	d := draft{job: models.Job{Kind: models.JobPlan, Site: q.Site}}
 	var err error
 	if d.latest, err = c.latest(ctx, q.Site); err != nil {
 		return models.Plan{}, nil, err

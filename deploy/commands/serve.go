@@ -16,8 +16,8 @@ import (
 type Serve struct {
 	DB              string         `name:"db" required:"" complete:"file" placeholder:"DSN" help:"SQLite database file; created if it does not exist."`
 	Listen          string         `default:"127.0.0.1:8080" help:"Address and port to listen on; port 0 picks a free one."`
-	PublishAt       string         `default:"${publish_at}" placeholder:"CRON" help:"When to publish the next day's prep sheet, in each site's time (${default})."`
-	RefitAt         string         `default:"${refit_at}" placeholder:"CRON" help:"When to update the forecast with the last day's sales, in each site's time (${default})."`
+	PublishAt       string         `default:"${publish_at}" placeholder:"CRON" help:"When the next day's prep sheet is to be there, in each site's time (${default}); work on it begins a few minutes before."`
+	RefitAt         string         `default:"${refit_at}" placeholder:"CRON" help:"When to update the forecast with the last day's sales, in each site's time (${default}); each site begins within half an hour."`
 	WatchAt         string         `default:"${watch_at}" placeholder:"CRON" help:"When to check for shortages, in each site's time (${default})."`
 	Workers         workers        `placeholder:"N" help:"How many jobs run at once in each line: what people ask for, publishing and watching, the night's learning. Default: as many as this machine has cores, at least 2."`
 	SecretFile      string         `complete:"file" placeholder:"FILE" help:"Key file of the webhook secrets; created if it does not exist. Default: the database's name with .key."`

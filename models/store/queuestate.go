@@ -28,17 +28,21 @@ func (s *Store) QueueState(ctx context.Context) (q models.QueueState, err error)
 	type group struct {
 		State string
 		N     int
-		Due   string
+		Due   *string // without those of the night; nil: none
 		Since *string // nil: none was attempted
 	}
-	groups, err := rows[group](ctx, s, `SELECT state, COUNT(*) AS n, MIN(scheduled_at) AS due, MIN(attempted_at) AS since FROM river_job
-		WHERE state IN ('available', 'running', 'scheduled', 'retryable', 'discarded') AND args ->> 'what' <> ? GROUP BY state`, releaseLost)
+	groups, err := rows[group](ctx, s, `SELECT state, COUNT(*) AS n, MIN(CASE WHEN queue <> ? THEN scheduled_at END) AS due,
+		MIN(attempted_at) AS since FROM river_job WHERE state IN ('available', 'running', 'scheduled', 'retryable', 'discarded') AND args ->> 'what' <> ?
+		GROUP BY state`, queues[models.LineNight], releaseLost)
 	if err != nil {
 		return q, fmt.Errorf("read the state of the queue: %w", err)
 	}
 	now := time.Now()
-	age := func(at string) time.Duration {
-		t, e := time.Parse(time.DateTime, at) // as River writes them, in UTC, with milliseconds
+	age := func(at *string) time.Duration {
+		if at == nil {
+			return 0
+		}
+		t, e := time.Parse(time.DateTime, *at) // as River writes them, in UTC, with milliseconds
 		err = errors.Join(err, e)
 		return max(0, now.Sub(t))
 	}
@@ -48,9 +52,7 @@ func (s *Store) QueueState(ctx context.Context) (q models.QueueState, err error)
 			q.Due, q.OldestDue = g.N, age(g.Due)
 		case rivertype.JobStateRunning:
 			q.Running = g.N
-			if g.Since != nil {
-				q.LongestRunning = age(*g.Since)
-			}
+			q.LongestRunning = age(g.Since)
 		case rivertype.JobStateDiscarded:
 			q.GivenUp = g.N
 		default:

@@ -69,3 +69,13 @@ func TestJobsThatUsedUpTheirAttemptsAreGivenUp(t *testing.T) {
 	require.NoError(t, err)
 	require.Equal(t, models.QueueState{GivenUp: 1}, q)
 }
+
+func TestNightWorkMayWait(t *testing.T) {
+	t.Parallel()
+	s := fastStore(t, openSQLite)
+	enqueue(t, s, models.JobRefit, "of many")
+	time.Sleep(2 * time.Millisecond)
+	q, err := s.QueueState(ctx)
+	require.NoError(t, err)
+	require.Equal(t, models.QueueState{Due: 1}, q, "a long night does not make the queue late")
+}
