@@ -324,15 +324,18 @@ func takesOver(t *testing.T, d *driven) {
 	other := d.open()
 	started := make(chan struct{}, 1)
 	end := running(t, d.Store, map[string]models.Work{models.JobPublish: func(ctx context.Context, _ models.Job) (func(models.Store) error, error) {
-		started <- struct{}{}
+		select {
+		case started <- struct{}{}:
+		default:
+		}
 		<-ctx.Done()
 		return nil, ctx.Err()
 	}})
-	running(t, other, map[string]models.Work{models.JobPublish: adds("plan")})
 	for n := range 5 {
 		enqueue(t, other, models.JobPublish, fmt.Sprint(n))
 	}
 	receive(t, started)
+	running(t, other, map[string]models.Work{models.JobPublish: adds("plan")})
 	end()
 	d.until("5", `SELECT COUNT(*) FROM river_job WHERE state = 'completed' AND args ->> 'what' = 'publish'`)
 	last, err := d.LastEventID(ctx, shop)
