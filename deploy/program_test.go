@@ -165,7 +165,7 @@ func TestServeBehindAProxyLogsTheClientAsJSONAndSurvivesAHangUp(t *testing.T) {
 	}
 	r.stop(syscall.SIGTERM)
 
-	for _, x := range [][]string{{"--tls-cert", "shop.crt"}, {"--trusted-proxy", "0.0.0.0/0"}, {"--trusted-proxy", "proxy"}} {
+	for _, x := range [][]string{{"--tls-cert", "shop.crt"}, {"--trusted-proxy", "0.0.0.0/0"}, {"--trusted-proxy", "proxy"}, {"--workers", "0"}, {"--workers", "many"}} {
 		_, stderr, code := hotday(t, "", append([]string{"serve", "--db", db}, x...)...)
 		require.NotZero(t, code)
 		require.Contains(t, stderr, x[0])

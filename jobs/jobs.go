@@ -70,10 +70,10 @@ type Config struct {
 	Measures Measures
 	Traces   trace.TracerProvider
 
-	tracer        trace.Tracer
-	hooks         *http.Client
-	replayTimeout time.Duration
-	planTimeout   time.Duration
+	tracer                      trace.Tracer
+	hooks                       *http.Client
+	replayTimeout               time.Duration
+	orderedTime, backgroundTime time.Duration // of a plan
 }
 
 // Defaults of a Config.
@@ -121,7 +121,7 @@ func (c Config) withDefaults() Config {
 	c.hooks = outside.Client(c.PrivateWebhooks, deliveryTimeout)
 	c.Weather.Now, c.Weather.PlainHTTP = c.Now, c.PrivateWebhooks
 	c.Weather.Public, c.Weather.Private = weather.HTTPClient(c.PrivateWebhooks), weather.HTTPClient(true)
-	c.replayTimeout, c.planTimeout = replayTimeout, planTimeout
+	c.replayTimeout, c.orderedTime, c.backgroundTime = replayTimeout, orderedTime, backgroundTime
 	if c.Cores == nil {
 		c.Cores = cores.New(runtime.GOMAXPROCS(0))
 	}
@@ -193,11 +193,15 @@ func wait(ctx context.Context, at time.Time) error {
 	}
 }
 
-// hopeless handles errors that no retry can fix, such as a site without demand or with an invalid set-up: it completes the job with an
+// hopeless handles errors that no retry can fix, such as a site without demand or with an invalid set-up, or a plan that was too late
+// mostTimedOut times: it completes the job with an
 // event that reports the problem. Other errors are returned, so that the job is retried.
 func (c Config) hopeless(ctx context.Context, j models.Job, doing string, err error) (func(models.Store) error, error) {
 	var e *models.Error
-	if !errors.As(err, &e) || e.Code == models.CodeStorage {
+	switch {
+	case errors.Is(err, errTooLong) && j.TimedOut+1 >= mostTimedOut:
+		e = &models.Error{Code: models.CodeInternal, Message: errTooLong.Error()}
+	case !errors.As(err, &e) || e.Code == models.CodeStorage:
 		return nil, fmt.Errorf("%s: %w", doing, err)
 	}
 	c.Log.Warn("job failed and will not be retried: the data must be corrected first", "job", j.Kind, "site", j.Site, "key", j.Key, "problem", e.Error())

@@ -10,7 +10,6 @@ import (
 	"go.opentelemetry.io/otel/trace"
 
 	"hotday/models"
-	"hotday/planner"
 )
 
 // Measures hears of what the jobs do, for metrics.
@@ -85,23 +84,4 @@ func outcomeOf(err error) string {
 		return models.OutcomeHandedBack
 	}
 	return models.OutcomeFailed
-}
-
-// computed is c.Compute, measured and traced.
-func (c Config) computed(ctx context.Context, r models.PlanRequest, o planner.Options) (models.Plan, error) {
-	release, err := c.Cores.InBackground(ctx)
-	if err != nil {
-		return models.Plan{}, err
-	}
-	defer release()
-	began := time.Now()
-	ctx, span := c.tracer.Start(ctx, "compute plan", trace.WithAttributes(attribute.String("hotday.site", r.Site.Code), attribute.Int("hotday.days", r.Days)))
-	defer span.End()
-	plan, err := c.Compute(ctx, r, o)
-	if err != nil {
-		span.SetStatus(codes.Error, err.Error())
-		return plan, err
-	}
-	c.Measures.Planned(byJob, plan, time.Since(began))
-	return plan, nil
 }

@@ -12,9 +12,6 @@ import (
 	"hotday/planner/facts"
 )
 
-// planTimeout is shorter than the queue's timeout of a plan's job.
-const planTimeout = 9 * time.Minute
-
 // shareFacts is the fraction of a plan's work that is done when the facts have been read.
 const shareFacts = 0.02
 
@@ -33,9 +30,7 @@ func (c Config) orderedPlan(ctx context.Context, j models.Job) (func(models.Stor
 		r.now.StartedAt = o.OrderedAt
 	}
 	rest := r.beat()
-	limited, cancel := context.WithTimeout(working, c.planTimeout)
-	defer cancel()
-	d, err := c.computeOrder(limited, j.Site, &o, r)
+	d, err := c.computeOrder(working, j, &o, r)
 	rest()
 	switch {
 	case r.stopped():
@@ -57,8 +52,9 @@ func (c Config) orderedPlan(ctx context.Context, j models.Job) (func(models.Stor
 }
 
 // computeOrder computes the plan of an order. Where the kitchen has a sheet for any of its days, it stays close to the plan before.
-func (c Config) computeOrder(ctx context.Context, site string, o *models.PlanOrder, r *reporter) (d draft, err error) {
-	now := c.Now()
+func (c Config) computeOrder(ctx context.Context, j models.Job, o *models.PlanOrder, r *reporter) (d draft, err error) {
+	now, site := c.Now(), j.Site
+	d.job = j
 	if o.Now != nil {
 		now = *o.Now
 	}

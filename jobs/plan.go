@@ -14,6 +14,7 @@ import (
 
 // draft is a plan that is not stored yet, with the plans and sheets to compare it with.
 type draft struct {
+	job     models.Job // that it is for
 	req     models.PlanRequest
 	plan    models.Plan
 	latest  *models.Plan       // latest stored plan; nil: none
@@ -27,7 +28,9 @@ const maxDays = 7
 // draft replans the remaining days of the latest plan, and day if it is given. Today is included if it has a published sheet; days
 // before a plan that lies in the future are not added. The plan has fixes only if it is wanted: see fill. ok is false if there is nothing
 // to plan.
-func (c Config) draft(ctx context.Context, site string, day models.Date, now time.Time, o planner.Options, wanted func(*draft) bool) (d draft, ok bool, err error) {
+func (c Config) draft(ctx context.Context, j models.Job, day models.Date, now time.Time, o planner.Options, wanted func(*draft) bool) (d draft, ok bool, err error) {
+	site := j.Site
+	d.job = j
 	setup, _, err := c.Store.Setup(ctx, site)
 	if err != nil {
 		return d, false, err
@@ -105,7 +108,7 @@ func (c Config) compute(ctx context.Context, d *draft, o planner.Options, close 
 		}
 		o.Before, o.ChoicesBefore, o.BeforeAt = before.Batches, before.Choices, before.ComputedAt
 	}
-	plan, err := c.computed(ctx, d.req, o)
+	plan, err := c.computed(ctx, d.job, d.req, o)
 	if err != nil {
 		return fmt.Errorf("plan %s from %s: %w", d.req.Site.Code, d.req.From, err)
 	}
@@ -238,7 +241,7 @@ func (d draft) changes() []string {
 // PlanAndPublish plans the days of q and publishes all their prep sheets, in one step.
 func PlanAndPublish(ctx context.Context, st models.Store, q facts.GatherQuery) (models.Plan, []models.PrepSheet, error) {
 	c := Config{Store: st}.withDefaults()
-	var d draft
+	d := draft{job: models.Job{Kind: models.JobPlan, Site: q.Site}}
 	var err error
 	if d.latest, err = c.latest(ctx, q.Site); err != nil {
 		return models.Plan{}, nil, err

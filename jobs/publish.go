@@ -26,7 +26,7 @@ func (c Config) publish(ctx context.Context, j models.Job) (func(models.Store) e
 		return func(date models.Date) bool { return date == day || (date < day && d.published(date)) }
 	}
 	publishes := func(d *draft) bool { return len(d.newSheets(d.plan, now, wanted(d))) > 0 }
-	d, _, err := c.draft(ctx, j.Site, day, now, planner.Options{Polish: nightlyPolish}, publishes)
+	d, _, err := c.draft(ctx, j, day, now, planner.Options{Polish: nightlyPolish}, publishes)
 	if err != nil {
 		return c.hopeless(ctx, j, "publish the prep sheet for "+j.Key, err)
 	}

@@ -2,6 +2,7 @@ package jobs
 
 import (
 	"context"
+	"time"
 
 	"hotday/models"
 
@@ -13,7 +14,7 @@ import (
 func (c Config) refit(ctx context.Context, j models.Job) (func(models.Store) error, error) {
 	started := c.Now()
 	working, r := c.report(ctx, j, "Updating the forecast")
-	learnt, err := facts.Learn(working, c.Store, j.Site, started, r.share)
+	learnt, err := c.learnt(working, j.Site, started, r)
 	if r.stopped() {
 		c.Log.Info("forecast refit stopped on request", "site", j.Site, "key", j.Key)
 		return func(tx models.Store) error { return r.finish(ctx, tx) }, nil
@@ -35,4 +36,14 @@ func (c Config) refit(ctx context.Context, j models.Job) (func(models.Store) err
 		}
 		return r.finish(ctx, tx)
 	}, nil
+}
+
+// learnt is what a site's forecast learns, computed with a core.
+func (c Config) learnt(ctx context.Context, site string, now time.Time, r *reporter) (facts.Learnt, error) {
+	release, err := c.Cores.InBackground(ctx)
+	if err != nil {
+		return facts.Learnt{}, err
+	}
+	defer release()
+	return facts.Learn(ctx, c.Store, site, now, r.share)
 }

@@ -18,7 +18,7 @@ func (c Config) replan(ctx context.Context, j models.Job) (func(models.Store) er
 	if err != nil {
 		return c.hopeless(ctx, j, "replan the rest of the day", err)
 	}
-	d, ok, err := c.draft(ctx, j.Site, "", now, planner.Options{}, func(d *draft) bool { return d.isNews(now) || d.hasNewWarnings(open) })
+	d, ok, err := c.draft(ctx, j, "", now, planner.Options{}, func(d *draft) bool { return d.isNews(now) || d.hasNewWarnings(open) })
 	if err != nil {
 		return c.hopeless(ctx, j, "replan the rest of the day", err)
 	}

@@ -13,8 +13,8 @@ import (
 	"hotday/planner/replay"
 )
 
-// replayTimeout is shorter than the queue's job timeout.
-const replayTimeout = 100 * time.Second
+// replayTimeout bounds a replay from when it has a core.
+const replayTimeout = 200 * time.Second
 
 // reviewedLevels are the service levels of the plan's curve on Review, %: fewer than the command's, to end in time.
 var reviewedLevels = []float64{50, 80, 95}
@@ -29,9 +29,7 @@ func (c Config) replay(ctx context.Context, j models.Job) (func(models.Store) er
 		return nil, fmt.Errorf("read the replay order: %w", err)
 	}
 	working, r := c.report(ctx, j, "Replaying past days")
-	limited, cancel := context.WithTimeout(working, c.replayTimeout)
-	defer cancel()
-	result, err := c.runReplay(limited, j.Site, order, r.share)
+	result, err := c.runReplay(working, j.Site, order, r.share)
 	timedOut := errors.Is(err, context.DeadlineExceeded) && ctx.Err() == nil
 	if timedOut || r.stopped() {
 		c.Log.Warn("replay incomplete", "site", j.Site, "from", order.From, "days", order.Days, "to", result.To, "stopped", r.stopped())
@@ -66,7 +64,14 @@ func (c Config) runReplay(ctx context.Context, site string, order models.ReplayO
 	if err := season.Validate(); err != nil {
 		return models.Replay{}, err
 	}
-	run, err := replay.Run(ctx, &season, replay.Options{From: order.From, Days: order.Days, Cushions: replay.Cushions, ServiceLevels: reviewedLevels,
+	release, err := c.Cores.InBackground(ctx)
+	if err != nil {
+		return models.Replay{}, err
+	}
+	defer release()
+	limited, cancel := context.WithTimeout(ctx, c.replayTimeout)
+	defer cancel()
+	run, err := replay.Run(limited, &season, replay.Options{Parallel: c.Cores.Background(), From: order.From, Days: order.Days, Cushions: replay.Cushions, ServiceLevels: reviewedLevels,
 		Changes:  replay.ChangesToTry(&season.Setup),
 		Progress: func(done, of int, _ models.Date) { step(float64(done) / float64(of)) }})
 	if err != nil && len(run.Days) == 0 {

@@ -1,8 +1,11 @@
 package jobs
 
 import (
+	"cmp"
 	"context"
+	"errors"
 	"fmt"
+	"slices"
 	"time"
 
 	"github.com/robfig/cron/v3"
@@ -16,22 +19,23 @@ const checkInterval = time.Minute
 // schedule is a cron expression and the job to enqueue when it fires; ok is false for none.
 type schedule struct {
 	expression string
+	spread     spread
 	job        func(site models.Site, fired time.Time) (j models.Job, ok bool)
 }
 
 func (c Config) schedules() []schedule {
 	return []schedule{
-		{c.PublishAt, func(site models.Site, fired time.Time) (models.Job, bool) {
+		{c.PublishAt, publishSpread, func(site models.Site, fired time.Time) (models.Job, bool) {
 			d, ok := nextServiceDay(site, fired)
 			return models.Job{Kind: models.JobPublish, Site: site.Code, Key: string(d)}, ok
 		}},
-		{c.RefitAt, func(site models.Site, fired time.Time) (models.Job, bool) {
+		{c.RefitAt, refitSpread, func(site models.Site, fired time.Time) (models.Job, bool) {
 			return models.Job{Kind: models.JobRefit, Site: site.Code, Key: string(site.ServiceDayOf(fired))}, true
 		}},
-		{c.WatchAt, func(site models.Site, fired time.Time) (models.Job, bool) {
+		{c.WatchAt, watchSpread, func(site models.Site, fired time.Time) (models.Job, bool) {
 			return models.Job{Kind: models.JobWatch, Site: site.Code, Key: fired.UTC().Format(time.RFC3339)}, staffed(site, fired)
 		}},
-		{c.ReviewAt, func(site models.Site, fired time.Time) (models.Job, bool) {
+		{c.ReviewAt, reviewSpread, func(site models.Site, fired time.Time) (models.Job, bool) {
 			return models.Job{Kind: models.JobReview, Site: site.Code, Key: string(site.ServiceDayOf(fired))}, c.Mail != nil
 		}},
 	}
@@ -83,21 +87,24 @@ func lastFired(s cron.Schedule, since, now time.Time) (fired time.Time, ok bool)
 	return fired, ok
 }
 
-// runSchedules enqueues due jobs every minute until ctx ends.
+// runSchedules enqueues due jobs every minute until ctx ends: after a start those of all sites at once, then each site's at its second.
 func (c Config) runSchedules(ctx context.Context) error {
 	checked := map[string]time.Time{}
+	err := c.check(ctx, c.Now(), checked)
 	for {
-		now := c.Now()
-		if err := c.check(ctx, now, checked); err != nil && ctx.Err() == nil {
+		if err != nil && ctx.Err() == nil {
 			c.Log.Error("checking the schedules failed; the next check catches up", "error", err)
 		}
-		if err := c.Wait(ctx, now.Truncate(checkInterval).Add(checkInterval)); err != nil {
+		minute := c.Now().Truncate(checkInterval).Add(checkInterval)
+		if err := c.Wait(ctx, minute); err != nil {
 			return err
 		}
+		err = c.checkInTurn(ctx, minute, checked)
 	}
 }
 
-// check enqueues the jobs of every site that have become due since its last check. If a site fails, the next check catches up.
+// check enqueues the jobs of the service and of every site that have become due since the last check. If a site fails, the next check
+// catches up.
 func (c Config) check(ctx context.Context, now time.Time, checked map[string]time.Time) error {
 	sites, err := c.Store.Sites(ctx)
 	if err != nil {
@@ -105,13 +112,34 @@ func (c Config) check(ctx context.Context, now time.Time, checked map[string]tim
 	}
 	failed := c.queueNightly(ctx, now, checked)
 	for _, code := range sites {
-		if err := c.checkSite(ctx, code, c.since(checked[code], now), now); err != nil {
-			failed = fmt.Errorf("check the schedules of site %s: %w", code, err)
-			continue
-		}
-		checked[code] = now
+		failed = errors.Join(failed, c.checkAt(ctx, code, now, checked))
 	}
 	return failed
+}
+
+// checkInTurn is check for a minute, with each site at its second.
+func (c Config) checkInTurn(ctx context.Context, minute time.Time, checked map[string]time.Time) error {
+	sites, err := c.Store.Sites(ctx)
+	if err != nil {
+		return fmt.Errorf("list the sites: %w", err)
+	}
+	failed := c.queueNightly(ctx, c.Now(), checked)
+	slices.SortStableFunc(sites, func(a, b string) int { return cmp.Compare(secondOf(a), secondOf(b)) })
+	for _, code := range sites {
+		if err := c.Wait(ctx, minute.Add(secondOf(code))); err != nil {
+			return err
+		}
+		failed = errors.Join(failed, c.checkAt(ctx, code, c.Now(), checked))
+	}
+	return failed
+}
+
+func (c Config) checkAt(ctx context.Context, code string, now time.Time, checked map[string]time.Time) error {
+	if err := c.checkSite(ctx, code, c.since(checked[code], now), now); err != nil {
+		return fmt.Errorf("check the schedules of site %s: %w", code, err)
+	}
+	checked[code] = now
+	return nil
 }
 
 // since is when the schedules were last checked, zero for never, but at most CatchUp ago.
@@ -129,7 +157,8 @@ func (c Config) checkSite(ctx context.Context, code string, since, now time.Time
 		if err != nil {
 			return err
 		}
-		fired, ok := lastFired(parsed, since, now)
+		shift := s.spread.of(code)
+		fired, ok := lastFired(parsed, since.Add(-shift), now.Add(-shift))
 		if !ok {
 			continue
 		}

@@ -27,6 +27,7 @@ type shop struct {
 	mu    sync.Mutex
 	taken map[string]bool // by kind, site and key
 	queue []models.Job
+	begun map[string]time.Time // when a job of a kind and site was last queued
 
 	batches   []models.BatchTask // of the next plan
 	warnings  []models.Warning   // of the next plan
@@ -45,11 +46,12 @@ func (r recorder) Enqueue(_ context.Context, j models.Job) (bool, error) {
 	r.shop.mu.Lock()
 	defer r.shop.mu.Unlock()
 	id := j.Kind + " " + j.Site + " " + j.Key
-	if r.shop.taken[id] {
+	if j.Key != "" && r.shop.taken[id] {
 		return false, nil
 	}
 	r.shop.taken[id] = true
 	r.shop.queue = append(r.shop.queue, j)
+	r.shop.begun[j.Kind+" "+j.Site] = r.shop.now
 	return true, nil
 }
 
@@ -65,7 +67,7 @@ func newShop(t *testing.T, now string) *shop {
 	story.Setup.Site.SetupMin = 60
 	_, _, err = st.PutSetup(t.Context(), story.Setup, "", at)
 	require.NoError(t, err)
-	s := &shop{t: t, site: story.Setup.Site.Code, now: at, taken: map[string]bool{}, demand: 1}
+	s := &shop{t: t, site: story.Setup.Site.Code, now: at, taken: map[string]bool{}, begun: map[string]time.Time{}, demand: 1}
 	s.Config = Config{
 		Store: recorder{st, s}, Log: slog.New(slog.DiscardHandler),
 		Now: func() time.Time { return s.now },

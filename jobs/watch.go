@@ -17,7 +17,7 @@ func (c Config) watch(ctx context.Context, j models.Job) (func(models.Store) err
 		return c.hopeless(ctx, j, "check for shortages", err)
 	}
 	// Unchanged warnings keep their fixes.
-	d, planned, err := c.draft(ctx, j.Site, "", now, planner.Options{}, func(d *draft) bool { return d.hasNewWarnings(open) })
+	d, planned, err := c.draft(ctx, j, "", now, planner.Options{}, func(d *draft) bool { return d.hasNewWarnings(open) })
 	if err != nil {
 		return c.hopeless(ctx, j, "check for shortages", err)
 	}

@@ -9,7 +9,7 @@ type QueueState struct {
 	Running int
 	GivenUp int // used up their attempts, and are still kept
 
-	OldestDue      time.Duration // since when the job that has been due longest could have run; 0: none is due
+	OldestDue      time.Duration // since when the job that has been due longest could have run, without the night's learning and tidying, which may wait; 0: none is due
 	LongestRunning time.Duration // of the current attempts; 0: none runs
 }
 

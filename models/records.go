@@ -232,11 +232,13 @@ func (t Token) May(scope, site string) bool {
 	return false
 }
 
-// Job is background work. It runs once for each (Kind, Site, Key).
+// Job is background work. It runs once for each (Kind, Site, Key), or each time that it is queued if it has no key.
 type Job struct {
 	Kind  string          `json:"kind"`
 	Site  string          `json:"site"`
-	Key   string          `json:"key"` // idempotency key: a service day, a revision, an instant
+	Key   string          `json:"key"` // idempotency key: a service day, a revision, an instant; "": none
 	Args  json.RawMessage `json:"args,omitempty"`
 	RunAt time.Time       `json:"run_at,omitzero"` // zero: now
+	// TimedOut is how many earlier attempts ran out of time; set by the worker.
+	TimedOut int `json:"-"`
 }

@@ -245,7 +245,8 @@ type SessionStore interface {
 	EndSession(ctx context.Context, id string) error
 }
 
-// Queue accepts jobs. A job whose (Kind, Site, Key) is already queued, running or done is not added again.
+// Queue accepts jobs. A job whose (Kind, Site, Key) is already queued, running or done is not added again; nor is one of a kind with
+// OnePending while another of its kind and site waits, which then runs no later than it would have.
 type Queue interface {
 	Enqueue(ctx context.Context, j Job) (added bool, err error)
 }

@@ -20,7 +20,9 @@
 package planner
 
 import (
+	"cmp"
 	"context"
+	"runtime"
 	"time"
 
 	"hotday/models"
@@ -39,6 +41,7 @@ type Options struct {
 	Polish        float64            // work of the polish on simulated days, in multiples of what suits a person waiting; 0: 1
 	PlanOnly      bool               // skip the dual bound; Cost.LowerBound may then be far below the plan's cost
 	Days          int                // Monte Carlo days; 0: simulatedDays
+	Parallel      int                // goroutines at once; 0: as many as there are cores. The plan is the same with any number
 	Before        []models.BatchTask // batches of the previous plan, kept where they still fit and cost almost the same
 	ChoicesBefore []models.Choice    // of the previous plan; their figures stay where others save next to nothing
 	BeforeAt      time.Time          // when it was made: it knows the batches begun by then; zero: unknown
@@ -55,6 +58,8 @@ const (
 	shareFixes   = 0.25
 	shareTrials  = 0.35 // of the fixes
 )
+
+func (o *Options) parallel() int { return cmp.Or(o.Parallel, runtime.GOMAXPROCS(0)) }
 
 func (o *Options) report(step string, share float64) {
 	if o.Progress != nil {

@@ -5,7 +5,6 @@ import (
 	"context"
 	"encoding/json"
 	"errors"
-	"runtime"
 	"slices"
 	"sync"
 
@@ -134,7 +133,7 @@ func (res *result) candidates() ([]*way, error) {
 	}
 }
 
-// try plans each changed request, on as many cores as there are; each plan depends on its request alone.
+// try plans each changed request, several at once; each plan depends on its request alone.
 func (res *result) try(ctx context.Context, ways []*way) error {
 	next := make(chan int, len(ways))
 	for k := range ways {
@@ -148,7 +147,7 @@ func (res *result) try(ctx context.Context, ways []*way) error {
 	var wg sync.WaitGroup
 	var mu sync.Mutex
 	tried := 0
-	for range min(len(ways), runtime.GOMAXPROCS(0)) {
+	for range min(len(ways), res.opt.parallel()) {
 		wg.Go(func() {
 			for k := range next {
 				changed, err := compute(ctx, ways[k].request, o)

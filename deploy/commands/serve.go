@@ -3,8 +3,10 @@ package commands
 import (
 	"context"
 	"errors"
+	"fmt"
 	"io"
 	"log/slog"
+	"strconv"
 	"time"
 
 	"hotday/models"
@@ -14,9 +16,10 @@ import (
 type Serve struct {
 	DB              string         `name:"db" required:"" complete:"file" placeholder:"DSN" help:"SQLite database file; created if it does not exist."`
 	Listen          string         `default:"127.0.0.1:8080" help:"Address and port to listen on; port 0 picks a free one."`
-	PublishAt       string         `default:"${publish_at}" placeholder:"CRON" help:"When to publish the next day's prep sheet, in each site's time (${default})."`
-	RefitAt         string         `default:"${refit_at}" placeholder:"CRON" help:"When to update the forecast with the last day's sales, in each site's time (${default})."`
+	PublishAt       string         `default:"${publish_at}" placeholder:"CRON" help:"When the next day's prep sheet is to be there, in each site's time (${default}); work on it begins a few minutes before."`
+	RefitAt         string         `default:"${refit_at}" placeholder:"CRON" help:"When to update the forecast with the last day's sales, in each site's time (${default}); each site begins within half an hour."`
 	WatchAt         string         `default:"${watch_at}" placeholder:"CRON" help:"When to check for shortages, in each site's time (${default})."`
+	Workers         workers        `placeholder:"N" help:"How many jobs run at once in each line: what people ask for, publishing and watching, the night's learning. Default: as many as this machine has cores, at least 2."`
 	SecretFile      string         `complete:"file" placeholder:"FILE" help:"Key file of the secrets; created if it does not exist. Default: the database's name with .key."`
 	BackupTo        string         `complete:"file" placeholder:"DIR" help:"Directory for a backup every night; see hotday backup. Default: none."`
 	BackupAt        string         `default:"${backup_at}" placeholder:"CRON" help:"When to back up, in this machine's time (${default})."`
@@ -42,6 +45,21 @@ type Serve struct {
 	Grace           time.Duration  `default:"15s" help:"How long a shutdown may take: what is quick finishes, longer requests are answered with 503, jobs are finished or handed back."`
 	LogFormat       string         `default:"text" enum:"text,json" help:"Format of the log: text or json."`
 	LogLevel        slog.Level     `default:"INFO" help:"Lowest level to log: DEBUG, INFO, WARN or ERROR."`
+}
+
+// workers is how many jobs of a line run at once; 0: the default.
+type workers int
+
+const mostWorkers = 64
+
+// UnmarshalText reads a number of workers.
+func (w *workers) UnmarshalText(text []byte) error {
+	n, err := strconv.Atoi(string(text))
+	if err != nil || n < 1 || n > mostWorkers {
+		return fmt.Errorf("%q is not a number of workers; expected 1 to %d", text, mostWorkers)
+	}
+	*w = workers(n)
+	return nil
 }
 
 func (Serve) Help() string {

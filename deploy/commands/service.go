@@ -78,7 +78,7 @@ func open(ctx context.Context, c Serve, log *slog.Logger, set settings) (*progra
 		}
 		p.cert, secure = cert, cert.config()
 	}
-	st, err := store.Open(ctx, c.DB, store.WithLogger(log), store.WithClock(p.now), store.WithSecretFile(c.SecretFile), store.WithFinishedJobs(keep[models.KeepJobs]), store.WithGrace(c.Grace/2))
+	st, err := store.Open(ctx, c.DB, store.WithLogger(log), store.WithClock(p.now), store.WithSecretFile(c.SecretFile), store.WithFinishedJobs(keep[models.KeepJobs]), store.WithGrace(c.Grace/2), store.WithWorkers(int(c.Workers)))
 	if err != nil {
 		return nil, err
 	}
@@ -149,7 +149,7 @@ func (p *program) Serve(ctx context.Context) error {
 
 // Work runs the jobs until ctx ends.
 func (p *program) Work(ctx context.Context) error {
-	config := jobs.Config{Store: p.store, Worker: p.store, Cores: p.cores, Now: p.now, Wait: p.wait, Log: p.log, PublishAt: p.config.PublishAt,
+	config := jobs.Config{Store: p.store.ForJobs(), Worker: p.store, Cores: p.cores, Now: p.now, Wait: p.wait, Log: p.log, PublishAt: p.config.PublishAt,
 		RefitAt: p.config.RefitAt, WatchAt: p.config.WatchAt, ReviewAt: p.config.ReviewAt, Mail: p.mail, BackupAt: p.config.BackupAt, Keep: p.config.Keep, CatchUp: p.catchUp, PrivateWebhooks: p.config.PrivateWebhooks,
 		Weather: weather.Client{Version: BuiltFrom(), Contact: p.config.Contact, OpenMeteoURL: p.config.OpenMeteoURL, OpenMeteoKey: p.config.OpenMeteoKey}, Traces: p.observed.traces}
 	if p.config.BackupTo != "" {

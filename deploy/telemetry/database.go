@@ -38,7 +38,7 @@ func (m *Metrics) WatchDatabase(db Database, fail func(error)) {
 		size:      desc("hotday_database_bytes", "Size of the database's files: data, and log (the write-ahead log).", "file"),
 		sites:     desc("hotday_sites", "Sites that are set up."),
 		waiting:   desc("hotday_queue_jobs", "Jobs in the queue by state: due, later (scheduled or to be tried again) and running.", "state"),
-		age:       desc("hotday_queue_oldest_due_seconds", "How long the job that has been due longest has waited; 0 if none is due."),
+		age:       desc("hotday_queue_oldest_due_seconds", "How long the job that has been due longest has waited, without the night's learning and tidying; 0 if none is due."),
 		held:      desc("hotday_queue_longest_running_seconds", "How long the job that has been running longest has run; 0 if none runs."),
 		failed:    desc("hotday_queue_given_up", "Jobs given up after all their attempts and still kept (--keep jobs)."),
 		coverage:  desc("hotday_forecast_coverage_ratio", "Share of counts inside the forecast's 10 to 90% range, over the kept track record; 0.8 if it is calibrated.", "site"),

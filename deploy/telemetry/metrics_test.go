@@ -151,7 +151,7 @@ func TestAlertsAndTheDashboardUseMetricsThatExist(t *testing.T) {
 func TestMetricsOfTheDatabase(t *testing.T) {
 	t.Parallel()
 	m, st := watched(t)
-	for _, j := range []models.Job{{Kind: models.JobWatch, Site: site, Key: "now"}, {Kind: models.JobWatch, Site: site, Key: "later", RunAt: time.Now().Add(time.Hour)}} {
+	for _, j := range []models.Job{{Kind: models.JobPublish, Site: site, Key: "now"}, {Kind: models.JobPublish, Site: site, Key: "later", RunAt: time.Now().Add(time.Hour)}} {
 		_, err := st.Enqueue(t.Context(), j)
 		require.NoError(t, err)
 	}

@@ -1,6 +1,7 @@
 package store
 
 import (
+	"cmp"
 	"context"
 	"database/sql"
 	"encoding/json"
@@ -9,7 +10,9 @@ import (
 	"log/slog"
 	"maps"
 	"math"
+	"runtime"
 	"slices"
+	"strings"
 	"time"
 
 	"github.com/riverqueue/river"
@@ -29,32 +32,55 @@ type jobArgs struct {
 // Kind is River's kind, the same for all jobs. JobKind is ours.
 func (jobArgs) Kind() string { return "hotday" }
 
+// timedOut is how many attempts of a job ran out of time, or hung until they were rescued.
+func timedOut(job *river.Job[jobArgs]) (n int) {
+	for i := range job.Errors {
+		if said := job.Errors[i].Error; strings.Contains(said, context.DeadlineExceeded.Error()) || strings.Contains(said, riverRescued) {
+			n++
+		}
+	}
+	return n
+}
+
 func (a jobArgs) job() models.Job {
 	return models.Job{Kind: a.JobKind, Site: a.Site, Key: a.Key, Args: a.Args}
 }
 
 const (
-	// jobTimeout bounds one attempt. After rescueAfter a running attempt counts as lost and the job is retried.
-	jobTimeout  = 2 * time.Minute
-	planTimeout = 10 * time.Minute // of a plan that somebody ordered: of a fortnight on a slow machine; and of a backup
-	rescueAfter = 11 * time.Minute
+	// jobTimeout bounds one attempt, with its wait for a core. After rescueAfter a running attempt counts as lost and the job is retried.
+	jobTimeout     = 10 * time.Minute
+	outsideTimeout = 2 * time.Minute // of a webhook, a message, a notification, a weather forecast
+	rescueAfter    = 11 * time.Minute
 	// leastStop is the least time for a forced stop.
-	leastStop = time.Second
-	workers   = 4
-	maxHeld   = 1000 // jobs held at once, many times those of all workers
-	// outsideQueue has workers of its own, so that slow webhook receivers, mail servers, push services and weather services do not delay plans.
-	outsideQueue = "deliveries"
+	leastStop      = time.Second
+	outsideWorkers = 4
+	maxHeld        = 1000                // jobs held at once, many times those of all workers
+	riverRescued   = "Stuck job rescued" // in the error of an attempt that River rescued
 )
+
+// queues are River's queues for the lines.
+var queues = map[models.JobLine]string{
+	models.LineAsked: "asked", models.LineDay: river.QueueDefault, models.LineNight: "night", models.LineOutside: "deliveries",
+}
+
+// WithWorkers sets how many jobs of each line run at once, besides those that wait for others' servers; 0 or none: as many as the machine
+// has cores, at least two, so that one can compute while another reads.
+func WithWorkers(n int) Option {
+	return func(s *shared) { s.workers = cmp.Or(n, max(2, runtime.GOMAXPROCS(0))) }
+}
 
 // Enqueue adds a job in the caller's transaction.
 func (s *Store) Enqueue(ctx context.Context, j models.Job) (added bool, err error) {
 	err = failed(fmt.Sprintf("queue job %s %s %s", j.Kind, j.Site, j.Key), s.within(ctx, func(t *Store) error {
-		opts := &river.InsertOpts{UniqueOpts: river.UniqueOpts{ByArgs: true}}
+		line, priority := j.Line()
+		opts := &river.InsertOpts{Queue: queues[line], Priority: priority, UniqueOpts: river.UniqueOpts{ByArgs: j.Key != ""}}
 		if wait := j.RunAt.Sub(s.now()); wait > 0 { // even a past ScheduledAt would wait for River's scheduler, which runs every few seconds
 			opts.ScheduledAt = time.Now().Add(wait) // River's clock is the machine's, whatever the store's
 		}
-		if j.Kind == models.JobDeliver || j.Kind == models.JobMail || j.Kind == models.JobPush || j.Kind == models.JobWeather {
-			opts.Queue = outsideQueue
+		if j.OnePending() {
+			if waits, err := t.joinPending(ctx, j, opts.ScheduledAt); err != nil || waits {
+				return err
+			}
 		}
 		res, err := t.queue.InsertTx(ctx, t.tx.sql, jobArgs{JobKind: j.Kind, Site: j.Site, Key: j.Key, Args: j.Args}, opts)
 		if err == nil {
@@ -63,6 +89,20 @@ func (s *Store) Enqueue(ctx context.Context, j models.Job) (added bool, err erro
 		return err
 	}))
 	return added && err == nil, err
+}
+
+// joinPending reports whether a job of the same kind and site waits, and sees to it that it begins no later than at an instant.
+func (s *Store) joinPending(ctx context.Context, j models.Job, at time.Time) (bool, error) {
+	latest := models.Later(at, time.Now()).UTC().Format(riverTime)
+	waiting, found, err := row[struct {
+		ID    int64
+		Later bool
+	}](ctx, s, `SELECT id, scheduled_at > ? AS later FROM river_job WHERE args ->> 'site' = ? AND args ->> 'what' = ? AND `+stateWaits+`
+		ORDER BY scheduled_at LIMIT 1`, latest, j.Site, j.Kind)
+	if err == nil && waiting.Later { // after a failure it may wait for hours
+		_, err = s.exec(ctx, `UPDATE river_job SET scheduled_at = ? WHERE id = ?`, latest, waiting.ID)
+	}
+	return found, err
 }
 
 // Run runs jobs until ctx ends. On SQLite only one Run is active on a database across all processes; the others wait.
@@ -146,9 +186,16 @@ func (w *worker) release(ctx context.Context, job *river.Job[jobArgs]) error {
 func (s *Store) riverConfig(work map[string]models.Work) *river.Config {
 	ws := river.NewWorkers()
 	river.AddWorker(ws, &worker{store: s, work: work})
+	lines := map[string]river.QueueConfig{}
+	for line, name := range queues {
+		lines[name] = river.QueueConfig{MaxWorkers: s.workers}
+		if line == models.LineOutside {
+			lines[name] = river.QueueConfig{MaxWorkers: outsideWorkers}
+		}
+	}
 	return &river.Config{
 		Logger:  s.log,
-		Queues:  map[string]river.QueueConfig{river.QueueDefault: {MaxWorkers: workers}, outsideQueue: {MaxWorkers: workers}},
+		Queues:  lines,
 		Workers: ws,
 		// The listener would query the single write connection every 50 ms; polling is enough.
 		PollOnly:             true,
@@ -185,9 +232,8 @@ type worker struct {
 
 // Timeout bounds one attempt of a job.
 func (w *worker) Timeout(job *river.Job[jobArgs]) time.Duration {
-	switch job.Args.JobKind {
-	case models.JobPlan, models.JobBackup, models.JobTidy:
-		return planTimeout
+	if line, _ := job.Args.job().Line(); line == models.LineOutside {
+		return outsideTimeout
 	}
 	return 0 // the client's
 }
@@ -197,11 +243,25 @@ func (w *worker) Work(ctx context.Context, job *river.Job[jobArgs]) error {
 	if job.Args.JobKind == releaseLost {
 		return w.release(ctx, job)
 	}
+	err := w.attempt(ctx, job)
+	if err == nil || ctx.Err() != nil || !job.Args.job().OnePending() {
+		return err
+	}
+	left, e := w.leaveToWaiting(ctx, job)
+	if left && e == nil {
+		return nil
+	}
+	return errors.Join(err, e)
+}
+
+func (w *worker) attempt(ctx context.Context, job *river.Job[jobArgs]) error {
 	work, ok := w.work[job.Args.JobKind]
 	if !ok {
 		return fmt.Errorf("unknown kind of job %q; known: %v", job.Args.JobKind, slices.Sorted(maps.Keys(w.work)))
 	}
-	effect, err := work(ctx, job.Args.job())
+	j := job.Args.job()
+	j.TimedOut = timedOut(job)
+	effect, err := work(ctx, j)
 	if err != nil {
 		w.store.log.Warn("job failed", slog.String("kind", job.Args.JobKind), slog.String("site", job.Args.Site),
 			slog.String("key", job.Args.Key), slog.Int("attempt", job.Attempt), slog.Any("error", err))
@@ -213,14 +273,31 @@ func (w *worker) Work(ctx context.Context, job *river.Job[jobArgs]) error {
 				return err
 			}
 		}
-		done, err := tx.dialect.river.complete(ctx, tx.tx.sql, job)
-		if err != nil {
-			return fmt.Errorf("complete the job: %w", err)
-		}
-		// The job was rescued and given to another attempt in the meantime; only that attempt may take effect.
-		if done.State != rivertype.JobStateCompleted || done.Attempt != job.Attempt {
-			return fmt.Errorf("attempt %d was rescued before it ended", job.Attempt)
-		}
-		return nil
+		return tx.complete(ctx, job)
 	})
+}
+
+// complete completes an attempt of a job in the transaction of its effect.
+func (s *Store) complete(ctx context.Context, job *river.Job[jobArgs]) error {
+	done, err := s.dialect.river.complete(ctx, s.tx.sql, job)
+	if err != nil {
+		return fmt.Errorf("complete the job: %w", err)
+	}
+	// The job was rescued and given to another attempt in the meantime; only that attempt may take effect.
+	if done.State != rivertype.JobStateCompleted || done.Attempt != job.Attempt {
+		return fmt.Errorf("attempt %d was rescued before it ended", job.Attempt)
+	}
+	return nil
+}
+
+// leaveToWaiting ends a job whose attempt failed, without effect, if another of its kind and site waits, which will see all that it saw.
+// With both to be retried, more and more would wait while something fails.
+func (w *worker) leaveToWaiting(ctx context.Context, job *river.Job[jobArgs]) (left bool, err error) {
+	err = w.store.within(ctx, func(tx *Store) error {
+		if left, err = tx.joinPending(ctx, job.Args.job(), time.Now().Add(rescueAfter)); err != nil || !left {
+			return err
+		}
+		return tx.complete(ctx, job)
+	})
+	return left, err
 }

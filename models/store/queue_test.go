@@ -150,13 +150,13 @@ func uniqueJobs(t *testing.T, open opener) {
 
 func preservesArguments(t *testing.T, open opener) {
 	s := fastStore(t, open)
-	want := models.Job{Kind: "replan", Site: shop, Key: "é/✓ 1", Args: json.RawMessage(`{"from":"2026-07-11","n":12345678901234567,"x":0.1,"s":"a\u0000b"}`)}
+	want := models.Job{Kind: "publish", Site: shop, Key: "é/✓ 1", Args: json.RawMessage(`{"from":"2026-07-11","n":12345678901234567,"x":0.1,"s":"a\u0000b"}`)}
 	added, err := s.Enqueue(ctx, want)
 	require.NoError(t, err)
 	require.True(t, added)
-	enqueue(t, s, "replan", "none")
+	enqueue(t, s, "publish", "none")
 	got := make(chan models.Job, 2)
-	running(t, s, map[string]models.Work{"replan": func(_ context.Context, j models.Job) (func(models.Store) error, error) {
+	running(t, s, map[string]models.Work{"publish": func(_ context.Context, j models.Job) (func(models.Store) error, error) {
 		got <- j
 		return nil, nil
 	}})
@@ -177,12 +177,12 @@ func waitsForRunAt(t *testing.T, open opener) {
 	s := fastStore(t, open)
 	now := time.Now()
 	for key, at := range map[string]time.Time{"hour": now.Add(time.Hour), "moment": now.Add(300 * time.Millisecond), "past": now.Add(-time.Hour)} {
-		added, err := s.Enqueue(ctx, models.Job{Kind: "watch", Site: shop, Key: key, RunAt: at})
+		added, err := s.Enqueue(ctx, models.Job{Kind: "publish", Site: shop, Key: key, RunAt: at})
 		require.NoError(t, err)
 		require.True(t, added)
 	}
 	got := make(chan string, 3)
-	running(t, s, map[string]models.Work{"watch": func(_ context.Context, j models.Job) (func(models.Store) error, error) {
+	running(t, s, map[string]models.Work{"publish": func(_ context.Context, j models.Job) (func(models.Store) error, error) {
 		if j.Key == "moment" && time.Now().Before(now.Add(300*time.Millisecond)) {
 			return nil, errors.New("too early")
 		}
@@ -338,14 +338,14 @@ func countsWhileJobsRun(t *testing.T, open opener) {
 	s := fastStore(t, open)
 	const jobs, posts = 60, 60
 	var wg sync.WaitGroup
-	running(t, s, map[string]models.Work{"watch": func(ctx context.Context, _ models.Job) (func(models.Store) error, error) {
+	running(t, s, map[string]models.Work{"publish": func(ctx context.Context, _ models.Job) (func(models.Store) error, error) {
 		_, err := s.Counts(ctx, shop, models.SalesFilter{}, models.Page{})
 		return func(tx models.Store) error { return event(tx, "plan") }, err
 	}})
 	errs := make(chan error, jobs+posts)
 	wg.Go(func() {
 		for n := range jobs {
-			_, err := s.Enqueue(ctx, models.Job{Kind: "watch", Site: shop, Key: fmt.Sprint(n)})
+			_, err := s.Enqueue(ctx, models.Job{Kind: "publish", Site: shop, Key: fmt.Sprint(n)})
 			errs <- err
 		}
 	})

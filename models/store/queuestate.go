@@ -13,22 +13,36 @@ import (
 	"hotday/models"
 )
 
+// stateWaits is the condition that a job waits, of the index waitingJobs too.
+const stateWaits = "state IN ('available', 'pending', 'retryable', 'scheduled')"
+
+// waitingJobs is an index of few rows, however many finished jobs are kept. It is made after each of River's migrations, which may rebuild
+// the table.
+const waitingJobs = `CREATE INDEX IF NOT EXISTS hotday_waiting_jobs ON river_job (args ->> 'site', args ->> 'what') WHERE ` + stateWaits
+
+// riverTime is how River writes instants, in UTC.
+const riverTime = "2006-01-02 15:04:05.000"
+
 // QueueState reads how the queue stands, without its own work, by the machine's clock, which is the queue's.
 func (s *Store) QueueState(ctx context.Context) (q models.QueueState, err error) {
 	type group struct {
 		State string
 		N     int
-		Due   string
+		Due   *string // without those of the night; nil: none
 		Since *string // nil: none was attempted
 	}
-	groups, err := rows[group](ctx, s, `SELECT state, COUNT(*) AS n, MIN(scheduled_at) AS due, MIN(attempted_at) AS since FROM river_job
-		WHERE state IN ('available', 'running', 'scheduled', 'retryable', 'discarded') AND args ->> 'what' <> ? GROUP BY state`, releaseLost)
+	groups, err := rows[group](ctx, s, `SELECT state, COUNT(*) AS n, MIN(CASE WHEN queue <> ? THEN scheduled_at END) AS due,
+		MIN(attempted_at) AS since FROM river_job WHERE state IN ('available', 'running', 'scheduled', 'retryable', 'discarded') AND args ->> 'what' <> ?
+		GROUP BY state`, queues[models.LineNight], releaseLost)
 	if err != nil {
 		return q, fmt.Errorf("read the state of the queue: %w", err)
 	}
 	now := time.Now()
-	age := func(at string) time.Duration {
-		t, e := time.Parse(time.DateTime, at) // as River writes them, in UTC, with milliseconds
+	age := func(at *string) time.Duration {
+		if at == nil {
+			return 0
+		}
+		t, e := time.Parse(time.DateTime, *at) // as River writes them, in UTC, with milliseconds
 		err = errors.Join(err, e)
 		return max(0, now.Sub(t))
 	}
@@ -38,9 +52,7 @@ func (s *Store) QueueState(ctx context.Context) (q models.QueueState, err error)
 			q.Due, q.OldestDue = g.N, age(g.Due)
 		case rivertype.JobStateRunning:
 			q.Running = g.N
-			if g.Since != nil {
-				q.LongestRunning = age(*g.Since)
-			}
+			q.LongestRunning = age(g.Since)
 		case rivertype.JobStateDiscarded:
 			q.GivenUp = g.N
 		default:

@@ -19,9 +19,9 @@ func TestQueueStateCountsJobsByWhatTheyWaitFor(t *testing.T) {
 	require.NoError(t, err)
 	require.Equal(t, models.QueueState{}, empty)
 
-	_, err = s.Enqueue(ctx, models.Job{Kind: "watch", Site: shop, Key: "later", RunAt: time.Now().Add(time.Hour)})
+	_, err = s.Enqueue(ctx, models.Job{Kind: "publish", Site: shop, Key: "later", RunAt: time.Now().Add(time.Hour)})
 	require.NoError(t, err)
-	enqueue(t, s, "watch", "due")
+	enqueue(t, s, "publish", "due")
 	waiting, err := s.QueueState(ctx)
 	require.NoError(t, err)
 	require.Equal(t, []int{1, 1, 0}, []int{waiting.Due, waiting.Later, waiting.Running})
@@ -32,7 +32,7 @@ func TestQueueStateCountsJobsByWhatTheyWaitFor(t *testing.T) {
 
 	started, resume := make(chan struct{}), make(chan struct{})
 	goOn := sync.OnceFunc(func() { close(resume) })
-	running(t, s, map[string]models.Work{"watch": func(context.Context, models.Job) (func(models.Store) error, error) {
+	running(t, s, map[string]models.Work{"publish": func(context.Context, models.Job) (func(models.Store) error, error) {
 		close(started)
 		<-resume
 		return func(tx models.Store) error { return event(tx, "plan") }, nil
@@ -68,4 +68,14 @@ func TestJobsThatUsedUpTheirAttemptsAreGivenUp(t *testing.T) {
 	q, err := s.QueueState(ctx)
 	require.NoError(t, err)
 	require.Equal(t, models.QueueState{GivenUp: 1}, q)
+}
+
+func TestNightWorkMayWait(t *testing.T) {
+	t.Parallel()
+	s := fastStore(t, openSQLite)
+	enqueue(t, s, models.JobRefit, "of many")
+	time.Sleep(2 * time.Millisecond)
+	q, err := s.QueueState(ctx)
+	require.NoError(t, err)
+	require.Equal(t, models.QueueState{Due: 1}, q, "a long night does not make the queue late")
 }

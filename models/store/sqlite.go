@@ -63,31 +63,41 @@ func fileURI(path string) string {
 	return "file:" + (&url.URL{Path: p}).EscapedPath()
 }
 
-// openSQLite opens two pools: one write connection, whose transactions take the write lock at BEGIN (a deferred one could not wait
-// for the lock after reading), and several read-only connections.
-func openSQLite(path string, readers int) (write, read *sql.DB, err error) {
+// openSQLite opens three pools: one write connection, whose transactions take the write lock at BEGIN (a deferred one could not wait
+// for the lock after reading), and read-only connections for requests and for jobs.
+func openSQLite(path string) (write, read, jobs *sql.DB, err error) {
 	if path == "" || strings.Contains(path, ":memory:") {
-		return nil, nil, errors.New("the database must be a file: connections cannot share an in-memory database")
+		return nil, nil, nil, errors.New("the database must be a file: connections cannot share an in-memory database")
 	}
 	if dir := filepath.Dir(path); dir != "" {
 		if _, err := os.Stat(dir); err != nil {
-			return nil, nil, fmt.Errorf("the database's directory: %w", err)
+			return nil, nil, nil, fmt.Errorf("the database's directory: %w", err)
 		}
 	}
 	if err := createPrivate(path); err != nil {
-		return nil, nil, err
+		return nil, nil, nil, err
 	}
 	if write, err = sql.Open(DriverName, sqliteURI(path, "_txlock=immediate")); err != nil {
-		return nil, nil, err
+		return nil, nil, nil, err
 	}
 	write.SetMaxOpenConns(1)
 	write.SetMaxIdleConns(1)
-	if read, err = sql.Open(DriverName, sqliteURI(path, "_txlock=deferred", "_query_only=1")); err != nil {
-		return nil, nil, errors.Join(err, write.Close())
+	if read, err = sqliteReaders(path, readers); err != nil {
+		return nil, nil, nil, errors.Join(err, write.Close())
 	}
-	read.SetMaxOpenConns(readers)
-	read.SetMaxIdleConns(readers)
-	return write, read, nil
+	if jobs, err = sqliteReaders(path, jobsReaders); err != nil {
+		return nil, nil, nil, errors.Join(err, write.Close(), read.Close())
+	}
+	return write, read, jobs, nil
+}
+
+func sqliteReaders(path string, n int) (*sql.DB, error) {
+	db, err := sql.Open(DriverName, sqliteURI(path, "_txlock=deferred", "_query_only=1"))
+	if err == nil {
+		db.SetMaxOpenConns(n)
+		db.SetMaxIdleConns(n)
+	}
+	return db, err
 }
 
 // sqliteLock holds an exclusive lock on an empty database beside the real one. SQLite's file locks work wherever SQLite does, and the
@@ -119,7 +129,10 @@ func (riverSQLite) migrate(ctx context.Context, db *sql.DB) error {
 	if err != nil {
 		return err
 	}
-	_, err = m.Migrate(ctx, rivermigrate.DirectionUp, nil)
+	if _, err = m.Migrate(ctx, rivermigrate.DirectionUp, nil); err != nil {
+		return err
+	}
+	_, err = db.ExecContext(ctx, waitingJobs)
 	return err
 }
 

@@ -27,7 +27,7 @@ import (
 // that Within or Read passes to its function is bound to a transaction and is not.
 type Store struct {
 	*shared
-	db *gorm.DB // the read pool, or the transaction inside one
+	db *gorm.DB // a read pool, or the transaction inside one
 	tx *transaction
 }
 
@@ -45,11 +45,14 @@ type shared struct {
 	write    *gorm.DB
 	writeDB  *sql.DB
 	readDB   *sql.DB
+	jobsDB   *sql.DB                // reads for jobs
+	forJobs  *gorm.DB               // on jobsDB
 	queue    *river.Client[*sql.Tx] // inserts jobs only
 	now      func() time.Time
 	log      *slog.Logger
 	retry    func(attempt int) time.Duration // before a job is tried again after its attempt-th failure (from 1); nil: attempt⁴ seconds
 	poll     time.Duration
+	workers  int           // of each line
 	keepJobs time.Duration // finished ones
 	grace    time.Duration // time for running jobs when Run ends; then they are handed back
 	posts    atomic.Uint64 // posts with an idempotency key so far
@@ -88,7 +91,11 @@ func WithGrace(d time.Duration) Option { return func(s *shared) { s.grace = d } 
 // WithPoll sets how often Run looks for new jobs; otherwise every half second.
 func WithPoll(every time.Duration) Option { return func(s *shared) { s.poll = every } }
 
-const readers = 4
+// Read connections, of requests and of jobs: however much jobs read, requests do not wait for a connection.
+const (
+	readers     = 4
+	jobsReaders = 4
+)
 
 // Open opens and migrates the database at dsn, the path of an SQLite file. The file is created if it does not exist.
 func Open(ctx context.Context, dsn string, opts ...Option) (*Store, error) {
@@ -102,10 +109,11 @@ func Open(ctx context.Context, dsn string, opts ...Option) (*Store, error) {
 		return nil, err
 	}
 	WithFinishedJobs(keep[models.KeepJobs])(sh)
+	WithWorkers(0)(sh)
 	for _, o := range opts {
 		o(sh)
 	}
-	if sh.writeDB, sh.readDB, err = openSQLite(dsn, readers); err != nil {
+	if sh.writeDB, sh.readDB, sh.jobsDB, err = openSQLite(dsn); err != nil {
 		return nil, fmt.Errorf("open the database %s: %w", dsn, err)
 	}
 	for _, open := range openModes(dsn, sh.keyFile) {
@@ -135,13 +143,21 @@ func (sh *shared) start(ctx context.Context) (*Store, error) {
 	if err != nil {
 		return nil, err
 	}
+	if sh.forJobs, err = gorm.Open(sh.dialect.gorm(sh.jobsDB), cfg); err != nil {
+		return nil, err
+	}
 	if sh.queue, err = sh.dialect.river.client(sh.writeDB, &river.Config{Logger: sh.log}); err != nil {
 		return nil, err
 	}
 	return &Store{shared: sh, db: read}, nil
 }
 
-func (sh *shared) close() error { return errors.Join(sh.readDB.Close(), sh.writeDB.Close()) }
+func (sh *shared) close() error {
+	return errors.Join(sh.jobsDB.Close(), sh.readDB.Close(), sh.writeDB.Close())
+}
+
+// ForJobs is the same database through the read connections of jobs.
+func (s *Store) ForJobs() *Store { return &Store{shared: s.shared, db: s.forJobs} }
 
 // Close closes the database. Run must have returned before.
 func (s *Store) Close() error {

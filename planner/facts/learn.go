@@ -4,6 +4,7 @@ import (
 	"context"
 	"fmt"
 	"math"
+	"slices"
 	"time"
 
 	"hotday/models"
@@ -30,40 +31,131 @@ const (
 
 // Learn does a refit and also forecasts days that have no stored forecast, and computes the track record. The missing days since
 // the last refit are forecast from its state; if a week or more is missing, as on the first night, each week is forecast from a
-// state fitted to the days before it. step, if not nil, is called with the fraction done. Learn reads from one state of the store
-// and writes nothing.
-func Learn(ctx context.Context, store models.Store, site string, now time.Time, step func(share float64)) (Learnt, error) {
+// state fitted to the days before it. step, if not nil, is called with the fraction done. Learn reads from one state of the store, which
+// it holds no longer when it computes, and writes nothing.
+func Learn(ctx context.Context, store models.Store, site string, now time.Time, step func(share float64)) (out Learnt, err error) {
 	if step == nil {
 		step = func(float64) {}
 	}
-	var out Learnt
-	err := store.Read(ctx, func(st models.Store) error {
-		g, before, err := refitting(ctx, st, site, now)
-		if err != nil {
-			return err
-		}
-		g.step = func(share float64) { step(0.4 * share) }
-		past, err := g.learntPast(before)
-		if err != nil {
-			return err
-		}
-		if out.State, err = learn(ctx, before, past, now); err != nil {
-			return err
-		}
+	g, err := readLearning(ctx, store, site, now, step, (*learning).readRecord)
+	if err != nil {
+		return Learnt{}, err
+	}
+	if out.State, err = g.learn(); err == nil {
 		step(0.5)
 		g.step = func(share float64) { step(0.5 + 0.5*share) }
-		all, err := g.forecastPast(before, out.State, &past)
-		if err != nil {
-			return err
+		var all dayForecasts
+		if all, err = g.forecastPast(out.State); err == nil {
+			out.Forecasts, out.Record = all.fresh, g.record(all.days)
 		}
-		out.Forecasts = all.fresh
-		out.Record, err = g.record(&past, all.days)
-		return err
-	})
+	}
 	if err != nil {
 		return Learnt{}, fmt.Errorf("let the forecast of %s learn: %w", site, err)
 	}
 	return out, nil
+}
+
+// learning is what a refit reads of the store, to compute from it.
+type learning struct {
+	*gathering // without a store
+	before     models.ForecastState
+	past       keptPast
+	kept       []models.DayForecast
+	weather    map[models.Date]dayWeather // of days without a forecast
+	demand     []models.ExpectedDemandEntry
+}
+
+// dayWeather is the weather by which a service day is forecast.
+type dayWeather struct {
+	hours    []models.WeatherRow
+	observed bool // there was no forecast before opening
+}
+
+// readLearning reads the history, then what more says, from one state of the store.
+func readLearning(ctx context.Context, store models.Store, site string, now time.Time, step func(share float64), more func(*learning) error) (*learning, error) {
+	g := &learning{}
+	err := store.Read(ctx, func(st models.Store) (err error) {
+		if g.gathering, g.before, err = refitting(ctx, st, site, now); err != nil {
+			return err
+		}
+		g.step = func(share float64) { step(0.4 * share) }
+		if g.past, err = g.learntPast(g.before); err != nil {
+			return err
+		}
+		return more(g)
+	})
+	if err != nil {
+		return nil, fmt.Errorf("let the forecast of %s learn: %w", site, err)
+	}
+	g.st = nil
+	return g, nil
+}
+
+// readRecord reads what the forecasts of past days and the track record need.
+func (g *learning) readRecord() (err error) {
+	from := g.today.AddDays(-weekDays * recordWeeks)
+	if g.kept, err = g.st.DayForecasts(g.ctx, g.q.Site, from, g.today.AddDays(1)); err != nil {
+		return err
+	}
+	if g.demand, err = g.st.ExpectedDemandHistory(g.ctx, g.q.Site, from, g.today); err != nil {
+		return err
+	}
+	g.weather = map[models.Date]dayWeather{}
+	had := map[models.Date]bool{}
+	for _, d := range g.kept {
+		had[d.Date] = true
+	}
+	for _, d := range slices.Concat(g.missed(), g.recent()) {
+		if _, read := g.weather[d]; read || had[d] {
+			continue
+		}
+		if err := g.readWeather(d); err != nil {
+			return err
+		}
+	}
+	return nil
+}
+
+// missed are the days since the last refit that its state forecasts.
+func (g *learning) missed() (out []models.Date) {
+	if g.before.Through == "" {
+		return nil
+	}
+	for d := g.before.Through.AddDays(1); d < g.today && g.before.Through.DaysUntil(d) <= oldest; d = d.AddDays(1) {
+		out = append(out, d)
+	}
+	return out
+}
+
+// recent are the days of the record's numbers, and the day that begins.
+func (g *learning) recent() (out []models.Date) {
+	for d := g.today.AddDays(-recordDays); d <= g.today; d = d.AddDays(1) {
+		out = append(out, d)
+	}
+	return out
+}
+
+// readWeather reads the weather of a service day as it was forecast before opening, or the observed weather if there was no forecast.
+func (g *learning) readWeather(d models.Date) error {
+	site := &g.r.Site
+	open := site.OpenSpans(d)
+	if len(open) == 0 {
+		return nil
+	}
+	from, to := d.At(0, site.Location()), site.DayEnd(d)
+	hours, err := g.st.Weather(g.ctx, g.q.Site, from, to, open[0].From)
+	if err != nil {
+		return err
+	}
+	w := dayWeather{hours: hours}
+	if !airOf(hours).covers(open) {
+		if w.hours, err = g.st.Weather(g.ctx, g.q.Site, from, to, g.q.Now); err != nil {
+			return err
+		}
+		w.observed = len(w.hours) > 0
+	}
+	g.weather[d] = w
+	return nil
 }
 
 // dayForecasts is the forecast for each day; fresh is those not stored yet.
@@ -82,44 +174,36 @@ func (s *dayForecasts) add(d models.DayForecast, ok bool) {
 	}
 }
 
-func (g *gathering) forecastPast(before, after models.ForecastState, past *keptPast) (dayForecasts, error) {
+func (g *learning) forecastPast(after models.ForecastState) (dayForecasts, error) {
 	s := dayForecasts{days: map[models.Date]models.DayForecast{}}
-	kept, err := g.st.DayForecasts(g.ctx, g.q.Site, g.today.AddDays(-weekDays*recordWeeks), g.today.AddDays(1))
-	if err != nil {
-		return s, err
-	}
-	for _, d := range kept {
+	for _, d := range g.kept {
 		s.days[d.Date] = d
 	}
-	if state, ok := readState(before.Learnt); ok && before.Through != "" {
-		for d := before.Through.AddDays(1); d < g.today && before.Through.DaysUntil(d) <= oldest; d = d.AddDays(1) {
-			if err := g.forecastOnce(&s, d, &state); err != nil {
-				return s, err
-			}
+	if state, ok := readState(g.before.Learnt); ok {
+		for _, d := range g.missed() {
+			g.forecastOnce(&s, d, &state)
 		}
 	}
-	if err := g.backfill(&s, past); err != nil {
+	if err := g.backfill(&s); err != nil {
 		return s, err
 	}
 	if state, ok := readState(after.Learnt); ok {
-		return s, g.forecastOnce(&s, g.today, &state)
+		g.forecastOnce(&s, g.today, &state)
 	}
 	return s, nil
 }
 
-func (g *gathering) forecastOnce(s *dayForecasts, d models.Date, state *forecast.State) error {
+func (g *learning) forecastOnce(s *dayForecasts, d models.Date, state *forecast.State) {
 	if _, had := s.days[d]; had {
-		return nil
+		return
 	}
-	f, ok, err := g.forecastDay(d, state)
-	s.add(f, ok)
-	return err
+	s.add(g.forecastDay(d, state))
 }
 
 // backfill forecasts the weeks of the record that have no forecasts: a state fitted to the days up to a week forecasts the next
 // week and is then updated with it.
-func (g *gathering) backfill(s *dayForecasts, past *keptPast) error {
-	rows := past.rows()
+func (g *learning) backfill(s *dayForecasts) error {
+	rows := g.past.rows()
 	if len(rows) == 0 {
 		return nil
 	}
@@ -153,9 +237,7 @@ func (g *gathering) backfill(s *dayForecasts, past *keptPast) error {
 	for o := origin; err == nil && o < g.today.AddDays(-1); {
 		next := o.AddDays(weekDays)
 		for d := o.AddDays(1); d <= next && d < g.today; d = d.AddDays(1) {
-			if err := g.forecastOnce(s, d, state); err != nil {
-				return err
-			}
+			g.forecastOnce(s, d, state)
 		}
 		o = next
 		g.report(float64(origin.DaysUntil(o)) / all)
@@ -166,28 +248,20 @@ func (g *gathering) backfill(s *dayForecasts, past *keptPast) error {
 	return err
 }
 
-// forecastDay forecasts a service day from a state that ends before it and the weather as it was forecast before opening, or the
-// observed weather if there was no forecast. ok is false if there is nothing to forecast.
-func (g *gathering) forecastDay(d models.Date, state *forecast.State) (out models.DayForecast, ok bool, err error) {
+// forecastDay forecasts a service day from a state that ends before it and its weather. ok is false if there is nothing to forecast.
+func (g *learning) forecastDay(d models.Date, state *forecast.State) (out models.DayForecast, ok bool) {
 	site := &g.r.Site
 	open := site.OpenSpans(d)
 	if len(open) == 0 {
-		return out, false, nil
+		return out, false
 	}
-	from, to := d.At(0, site.Location()), site.DayEnd(d)
-	hours, err := g.st.Weather(g.ctx, g.q.Site, from, to, open[0].From)
-	if err != nil {
-		return out, false, err
-	}
-	out = models.DayForecast{Date: d, MadeAt: g.q.Now}
+	w := g.weather[d]
+	air := airOf(w.hours)
+	out = models.DayForecast{Date: d, MadeAt: g.q.Now, Observed: w.observed}
 	tempError := airError
-	if air := airOf(hours); !air.covers(open) {
-		if hours, err = g.st.Weather(g.ctx, g.q.Site, from, to, g.q.Now); err != nil {
-			return out, false, err
-		}
-		out.Observed, tempError = len(hours) > 0, 0
+	if w.observed {
+		tempError = 0
 	}
-	air := airOf(hours)
 	var rows []forecast.Ahead
 	var errors []float64
 	exposed := g.exposureOn(d, g.events, nil)
@@ -210,7 +284,7 @@ func (g *gathering) forecastDay(d models.Date, state *forecast.State) (out model
 		q := l.Continuous
 		out.Rows[i].Mean, out.Rows[i].P10, out.Rows[i].P50, out.Rows[i].P90, out.Rows[i].None = &l.Mean, q[0], q[1], q[2], l.None
 	}
-	return out, len(out.Rows) > 0, nil
+	return out, len(out.Rows) > 0
 }
 
 // covers reports whether there is weather for every hour of the spans.
@@ -238,14 +312,11 @@ func (p *keptPast) wholeCount(i, k int) float64 {
 }
 
 // record compares expected demand and forecasts with the counts.
-func (g *gathering) record(past *keptPast, forecasts map[models.Date]models.DayForecast) (models.TrackRecord, error) {
+func (g *learning) record(forecasts map[models.Date]models.DayForecast) models.TrackRecord {
 	from := g.today.AddDays(-weekDays * recordWeeks)
-	list, err := g.st.ExpectedDemandHistory(g.ctx, g.q.Site, from, g.today)
-	if err != nil {
-		return models.TrackRecord{}, err
-	}
+	past := &g.past
 	entries := map[learntRow]models.ExpectedDemandEntry{} // in order of storing: the last one before opening wins
-	for _, w := range list {
+	for _, w := range g.demand {
 		if open := g.r.Site.OpenSpans(w.Date); len(open) > 0 && w.StoredAt.Before(open[0].From) {
 			entries[learntRow{w.Date, w.DayPart, w.Drink}] = w
 		}
@@ -270,5 +341,5 @@ func (g *gathering) record(past *keptPast, forecasts map[models.Date]models.DayF
 	}
 	r := review.TrackRecord(rows, g.today.AddDays(-recordDays))
 	r.MadeAt = g.q.Now
-	return r, nil
+	return r
 }

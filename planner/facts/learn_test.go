@@ -154,3 +154,30 @@ func TestALearningThatIsCancelledLeavesNothing(t *testing.T) {
 		cancel()
 	}
 }
+
+// holding is a store that knows whether a read transaction is open.
+type holding struct {
+	models.Store
+	open bool
+}
+
+func (h *holding) Read(ctx context.Context, fn func(models.Store) error) error {
+	h.open = true
+	defer func() { h.open = false }()
+	return h.Store.Read(ctx, fn)
+}
+
+func TestLearningHoldsNoReadTransactionWhileItComputes(t *testing.T) {
+	t.Parallel()
+	s, story := twoDrinks(t, nil)
+	h := &holding{Store: s}
+	computing := 0
+	_, err := facts.Learn(ctx, h, story.Setup.Site.Code, story.Now, func(share float64) {
+		require.Equal(t, share <= 0.4, h.open, "at %v", share)
+		if !h.open {
+			computing++
+		}
+	})
+	require.NoError(t, err)
+	require.Greater(t, computing, 5)
+}

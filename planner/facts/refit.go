@@ -41,21 +41,13 @@ type keptPast struct {
 const airs = 3
 
 // Refit updates the forecast with the days before the service day of now, starting from the last state, or fits it if there is
-// none. It reads from one state of the store and writes nothing.
+// none. It reads from one state of the store, which it holds no longer when it computes, and writes nothing.
 func Refit(ctx context.Context, store models.Store, site string, now time.Time) (models.ForecastState, error) {
-	var out models.ForecastState
-	err := store.Read(ctx, func(st models.Store) error {
-		g, before, err := refitting(ctx, st, site, now)
-		if err != nil {
-			return err
-		}
-		past, err := g.learntPast(before)
-		if err != nil {
-			return err
-		}
-		out, err = learn(ctx, before, past, now)
-		return err
-	})
+	g, err := readLearning(ctx, store, site, now, func(float64) {}, func(*learning) error { return nil })
+	if err != nil {
+		return models.ForecastState{}, err
+	}
+	out, err := g.learn()
 	if err != nil {
 		return out, fmt.Errorf("let the forecast of %s learn: %w", site, err)
 	}
@@ -75,20 +67,21 @@ func refitting(ctx context.Context, st models.Store, site string, now time.Time)
 	return g, before, err
 }
 
-func learn(ctx context.Context, before models.ForecastState, past keptPast, now time.Time) (models.ForecastState, error) {
+func (g *learning) learn() (models.ForecastState, error) {
+	before, past := &g.before, &g.past
 	state := &forecast.State{}
 	if before.Learnt != nil && state.UnmarshalBinary(before.Learnt) != nil {
 		state = &forecast.State{} // of another version: learn from nothing
 	}
-	state, err := state.Update(ctx, past.rows())
+	state, err := state.Update(g.ctx, past.rows())
 	if err != nil {
 		return models.ForecastState{}, err
 	}
-	out := models.ForecastState{MadeAt: now, Through: past.First.AddDays(past.Days - 1)}
+	out := models.ForecastState{MadeAt: g.q.Now, Through: past.First.AddDays(past.Days - 1)}
 	if out.Learnt, err = state.MarshalBinary(); err != nil {
 		return out, err
 	}
-	out.Past, err = packPast(past)
+	out.Past, err = packPast(g.past)
 	return out, err
 }
 

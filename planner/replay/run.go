@@ -1,6 +1,7 @@
 package replay
 
 import (
+	"cmp"
 	"context"
 	"iter"
 	"math"
@@ -21,6 +22,7 @@ type Options struct {
 	Days      int         // maximum number of days; 0: to the end
 	Budget    int         // work units of each batch search; 0: defaultBudget
 	Ahead     int         // days that each sheet plans, itself included; 0: 2
+	Parallel  int         // goroutines at once; 0: as many as there are cores
 	Simulated int         // Monte Carlo days of each plan; 0: defaultSimulated
 	Replan    bool        // also replay Replanned
 	NoChoices bool        // also replay NoChoices
@@ -213,7 +215,7 @@ func (r *replayer) day(ctx context.Context, i int) (DayResult, error) {
 	e := evening{day: i, days: days, forecasts: forecasts}
 	figures := make([]Figures, len(r.runs))
 	work, ctx := errgroup.WithContext(ctx)
-	work.SetLimit(runtime.GOMAXPROCS(0))
+	work.SetLimit(cmp.Or(r.o.Parallel, runtime.GOMAXPROCS(0)))
 	for k, run := range r.runs {
 		work.Go(func() error {
 			sim := run.newSimulation(i, demand, now, next)
