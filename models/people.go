@@ -138,6 +138,9 @@ type PersonStore interface {
 	RemovePerson(ctx context.Context, id string, at time.Time) error
 }
 
+// SessionIdle is how long a session of a person or an access key outlives its last request; wall screens keep theirs.
+const SessionIdle = 14 * 24 * time.Hour
+
 // Session is a signed-in browser.
 type Session struct {
 	ID        string    `json:"id"`
@@ -146,7 +149,7 @@ type Session struct {
 	Site      string    `json:"site"`
 	CreatedAt time.Time `json:"created_at"`
 	SeenAt    time.Time `json:"seen_at"` // accurate to ten minutes
-	ExpiresAt time.Time `json:"expires_at"`
+	ExpiresAt time.Time `json:"expires_at"` // without a further request
 	Browser   string    `json:"browser"` // user agent
 	Address   string    `json:"address"` // of the browser at sign-in; empty: not known
 	Current   bool      `json:"current"` // the session of this request

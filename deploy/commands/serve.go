@@ -75,6 +75,9 @@ func (c *Serve) Run(ctx context.Context, s Streams) error {
 	if o.listener != nil {
 		log.Info("metrics on http://" + o.listener.Addr().String() + "/metrics")
 	}
+	if p.unencrypted() {
+		log.Warn("other machines reach this service over plain HTTP, where passwords and keys can be read: use --tls-cert and --tls-key, or a reverse proxy that is named with --trusted-proxy")
+	}
 	log.Info("listening on "+p.Address(), "version", BuiltFrom(), "db", c.DB)
 	return errors.Join(p.Run(ctx), o.close(ctx), p.Close())
 }

@@ -113,6 +113,13 @@ func (p *program) Address() string {
 	return scheme + net.JoinHostPort(host, port)
 }
 
+// unencrypted reports whether other machines can reach the service and nothing shows that they do so over HTTPS.
+func (p *program) unencrypted() bool {
+	host, _, err := net.SplitHostPort(p.listener.Addr().String())
+	here := err == nil && net.ParseIP(host).IsLoopback()
+	return !here && p.cert == nil && len(p.config.TrustedProxy) == 0 && !p.config.SecureCookies
+}
+
 // Run runs the server, the jobs and the port of the metrics until ctx ends or one fails, then shuts them down gracefully.
 func (p *program) Run(ctx context.Context) error {
 	hangUp := make(chan os.Signal, 1)
