@@ -56,7 +56,7 @@ var commonPasswords = []string{"password", "passwort", "passphrase", "letmein", 
 // minRemaining is how many characters must remain once common passwords, the person's own words, and runs such as 12345 are removed.
 const minRemaining = 8
 
-// CheckPassword rejects a password that is too short, too long or easy to guess. known are words specific to the person that a
+// CheckPassword rejects a password that is too short, too long, known from leaks or easy to guess. known are words specific to the person that a
 // guesser would try, such as the names of the person and of the shop.
 func CheckPassword(password string, known ...string) error {
 	password = Password(password)
@@ -68,6 +68,8 @@ func CheckPassword(password string, known ...string) error {
 		return Invalid("/password", accepted, "the password has %d characters", n)
 	case n > MaxPassword:
 		return Invalid("/password", accepted, "the password has %d characters", n)
+	case isLeaked(password):
+		return Invalid("/password", accepted, "the password is known from published leaks, which guessers try first")
 	}
 	left := strings.ToLower(password)
 	for _, w := range known {
