@@ -150,11 +150,11 @@ type Session struct {
 	Name      string    `json:"name"`  // of the person or access key
 	Site      string    `json:"site"`
 	CreatedAt time.Time `json:"created_at"`
-	SeenAt    time.Time `json:"seen_at"` // accurate to ten minutes
+	SeenAt    time.Time `json:"seen_at"`    // accurate to ten minutes
 	ExpiresAt time.Time `json:"expires_at"` // without a further request
-	Browser   string    `json:"browser"` // user agent
-	Address   string    `json:"address"` // of the browser at sign-in; empty: not known
-	Current   bool      `json:"current"` // the session of this request
+	Browser   string    `json:"browser"`    // user agent
+	Address   string    `json:"address"`    // of the browser at sign-in; empty: not known
+	Current   bool      `json:"current"`    // the session of this request
 }
 
 // AuditEntry records who changed what.
