@@ -4,6 +4,7 @@ import (
 	"bytes"
 	"context"
 	"maps"
+	"mime"
 	"slices"
 	"strings"
 	"testing"
@@ -169,4 +170,19 @@ func TestPlansReviewsAndCountsAreServedAsFiles(t *testing.T) {
 	rows, err := book("/v1/sites/quay/sales-counts").GetRows("Counts")
 	require.NoError(t, err)
 	require.Equal(t, []string{"=ICED", "2026-07-04 10:00", "2026-07-04 10:15", "3", "till", "", "1"}, rows[1])
+}
+
+func TestAFilesNameIsQuotedInItsHeader(t *testing.T) {
+	t.Parallel()
+	b := newBundle(t)
+	b.setUp("quay")
+	s, _, err := b.store.Setup(t.Context(), "quay")
+	require.NoError(t, err)
+	s.Site.Code = `old"quay` // as sites could be called before the rule
+	_, _, err = b.store.PutSetup(t.Context(), s, "", b.clock.Now())
+	require.NoError(t, err)
+	a := b.get("/v1/sites/old%22quay/sales-counts?as=csv").is(200)
+	_, name, err := mime.ParseMediaType(a.header.Get("Content-Disposition"))
+	require.NoError(t, err)
+	require.Equal(t, `old"quay-counts-counts.csv`, name["filename"])
 }

@@ -6,6 +6,7 @@ import (
 	"errors"
 	"net/http"
 	"runtime/debug"
+	"strings"
 
 	"github.com/gin-gonic/gin"
 
@@ -13,6 +14,9 @@ import (
 )
 
 const problemType = "application/problem+json"
+
+// problemKey is the gin context's key of the problem that a request was answered with, for the log.
+const problemKey = "hotday.problem"
 
 // protocolError is an HTTP-level error, for which models has no code.
 type protocolError struct{ models.Problem }
@@ -70,6 +74,7 @@ func (s *Server) writeProblem(c *gin.Context, err error) {
 	if p.Status == http.StatusUnauthorized {
 		c.Header("WWW-Authenticate", `Bearer realm="hotday"`)
 	}
+	c.Set(problemKey, strings.TrimPrefix(p.Type, "/problems/"))
 	c.Header("Cache-Control", "no-store")
 	body, _ := json.Marshal(p) // only strings and numbers: cannot fail
 	c.Abort()

@@ -36,6 +36,8 @@ func params(c *gin.Context, names ...string) *query {
 		}
 		if !slices.Contains(names, k) {
 			q.malformed(k, accepted, "unknown parameter")
+		} else if len(given[k]) > 1 {
+			q.malformed(k, "one value", "the parameter is given more than once")
 		}
 	}
 	return q

@@ -15,7 +15,7 @@ const requestIDHeader = "X-Request-Id"
 // saneRequestID is a request ID that a proxy or program may choose; others are replaced.
 var saneRequestID = regexp.MustCompile(`^[A-Za-z0-9][A-Za-z0-9._:-]{0,99}$`)
 
-// logRequest logs one line per request: address, caller, route, status and duration, never the query, a secret or the body. The request
+// logRequest logs one line per request: address, caller, route, status, problem and duration, never the query, a secret or the body. The request
 // ID is returned in the response.
 func (s *Server) logRequest(c *gin.Context) {
 	id := c.GetHeader(requestIDHeader)
@@ -39,6 +39,9 @@ func (s *Server) logRequest(c *gin.Context) {
 	attrs := []slog.Attr{
 		slog.String("address", s.address(c)), slog.String("method", c.Request.Method), slog.String("route", c.FullPath()), slog.Int("status", c.Writer.Status()),
 		slog.Int("bytes", max(0, c.Writer.Size())), slog.Duration("took", took), slog.String("request_id", id),
+	}
+	if problem := c.GetString(problemKey); problem != "" {
+		attrs = append(attrs, slog.String("problem", problem))
 	}
 	if site := c.Param("site"); site != "" {
 		attrs = append(attrs, slog.String("site", site))

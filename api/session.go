@@ -17,6 +17,7 @@ import (
 // A session holds the ID of the token that it acts for and a CSRF token. Revoking the token ends the session.
 const (
 	sessionCookie    = "hotday_session"
+	hostPrefix       = "__Host-" // of the cookie over HTTPS: browsers accept it from this host alone
 	sessionLifetime  = 30 * 24 * time.Hour
 	screenLifetime   = 400 * 24 * time.Hour // browsers cap cookies at 400 days
 	screenRenewBelow = 370 * 24 * time.Hour // a GET with less than this left renews the session
@@ -80,7 +81,7 @@ func (s *Server) signIn(c *gin.Context, t models.Token) error {
 // startSession starts a session for a token and ends the browser's previous one, against session fixation.
 func (s *Server) startSession(c *gin.Context, t models.Token, lifetime time.Duration) error {
 	ctx := c.Request.Context()
-	if old, err := c.Cookie(sessionCookie); err == nil && old != "" {
+	if old := s.sessionSecret(c); old != "" {
 		if err := s.Sessions.DeleteCtx(ctx, old); err != nil {
 			return err
 		}
@@ -111,7 +112,7 @@ func (s *Server) startSession(c *gin.Context, t models.Token, lifetime time.Dura
 
 // signOut ends the request's session, if there is one.
 func (s *Server) signOut(c *gin.Context) error {
-	if secret, err := c.Cookie(sessionCookie); err == nil && secret != "" {
+	if secret := s.sessionSecret(c); secret != "" {
 		if err := s.Sessions.DeleteCtx(c.Request.Context(), secret); err != nil {
 			return err
 		}
@@ -127,13 +128,31 @@ func (s *Server) signOut(c *gin.Context) error {
 }
 
 func (s *Server) setCookie(c *gin.Context, secret string, maxAge int) {
-	http.SetCookie(c.Writer, &http.Cookie{Name: sessionCookie, Value: secret, Path: "/", MaxAge: maxAge,
+	http.SetCookie(c.Writer, &http.Cookie{Name: s.cookieName(c), Value: secret, Path: "/", MaxAge: maxAge,
 		HttpOnly: true, SameSite: http.SameSiteLaxMode, Secure: s.clientOf(c).https})
+}
+
+// cookieName is the name of the session cookie on the way that the browser has taken.
+func (s *Server) cookieName(c *gin.Context) string {
+	if s.clientOf(c).https {
+		return hostPrefix + sessionCookie
+	}
+	return sessionCookie
+}
+
+// sessionSecret returns the session's secret from the request's cookie, "" if there is none.
+func (s *Server) sessionSecret(c *gin.Context) string {
+	secret, _ := c.Cookie(s.cookieName(c)) // empty if there is none
+	return secret
 }
 
 // sessionToken returns the token of the request's session; ok is false if there is no session or its token is revoked.
 func (s *Server) sessionToken(c *gin.Context) (t models.Token, csrf string, ok bool, err error) {
-	secret, _ := c.Cookie(sessionCookie) // empty if there is none
+	secret, earlier := s.sessionSecret(c), false
+	if secret == "" {
+		secret, _ = c.Cookie(sessionCookie) // as earlier versions named it over HTTPS too
+		earlier = true
+	}
 	if secret == "" {
 		return t, "", false, nil
 	}
@@ -147,8 +166,11 @@ func (s *Server) sessionToken(c *gin.Context) (t models.Token, csrf string, ok b
 	}
 	c.Set(sessionIDKey, s.sessions.GetString(ctx, sessionIDField))
 	t, err = s.Store.TokenByID(ctx, id)
+	if err == nil && earlier && t.Kind != models.TokenScreen {
+		return models.Token{}, "", false, nil // people sign in again; screens stay paired
+	}
 	if err == nil && t.Kind == models.TokenScreen && t.RevokedAt == nil {
-		err = s.renewScreenSession(ctx, c, secret)
+		err = s.renewScreenSession(ctx, c, secret, earlier)
 	}
 	if models.CodeOf(err) == models.CodeNotFound || (err == nil && t.RevokedAt != nil) {
 		return models.Token{}, "", false, nil
@@ -157,9 +179,9 @@ func (s *Server) sessionToken(c *gin.Context) (t models.Token, csrf string, ok b
 }
 
 // renewScreenSession keeps the session of a screen in use from expiring. The secret stays the same, since the screen may have several
-// requests in flight.
-func (s *Server) renewScreenSession(ctx context.Context, c *gin.Context, secret string) error {
-	if c.Request.Method != http.MethodGet || s.sessions.Deadline(ctx).Sub(s.Now()) > screenRenewBelow {
+// requests in flight. renamed: the cookie gets its present name.
+func (s *Server) renewScreenSession(ctx context.Context, c *gin.Context, secret string, renamed bool) error {
+	if c.Request.Method != http.MethodGet || (!renamed && s.sessions.Deadline(ctx).Sub(s.Now()) > screenRenewBelow) {
 		return nil
 	}
 	s.sessions.SetDeadline(ctx, s.Now().Add(screenLifetime))

@@ -1,6 +1,7 @@
 package api
 
 import (
+	"mime"
 	"net/http"
 	"strings"
 
@@ -37,7 +38,7 @@ func writeTables(c *gin.Context, media, name string, list []tables.Table) error 
 	if err != nil {
 		return err
 	}
-	c.Header("Content-Disposition", `attachment; filename="`+name+"-"+table.Code+`.csv"`)
+	c.Header("Content-Disposition", mime.FormatMediaType("attachment", map[string]string{"filename": name + "-" + table.Code + ".csv"}))
 	c.Data(http.StatusOK, csvType+"; charset=utf-8", text)
 	return nil
 }

@@ -86,6 +86,8 @@ func (s *Server) checkOutsideURL(pointer, raw string) error {
 		return models.Invalid(pointer, accepted, "credentials in the URL would be visible to every manager")
 	case u.Fragment != "":
 		return models.Invalid(pointer, accepted, "the part after # is never sent")
+	case !models.AllowedHost(s.OutsideHosts, u.Hostname()):
+		return models.Invalid(pointer, "an address on "+strings.Join(s.OutsideHosts, " or "), "the operator of the service does not allow the host %q", u.Hostname())
 	case s.PrivateWebhooks:
 		return nil
 	case u.Scheme != "https":

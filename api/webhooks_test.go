@@ -72,6 +72,9 @@ func TestWebhookURLsMustBePublicHTTPSUnlessPrivateIsAllowed(t *testing.T) {
 		add(open, address).is(422).named("/url", "")
 	}
 	add(b, "https://8.8.8.8/x?y=z").is(201)
+	listed := newBundle(t, func(c *api.Config) { c.OutsideHosts = []string{"hooks.example.com"} })
+	add(listed, "https://hooks.example.com/x").is(201)
+	add(listed, "https://example.com/x").is(422).named("/url", "hooks.example.com")
 	b.post("/v1/webhooks", map[string]any{"url": "https://example.com", "events": []string{}}).is(422).named("/events", "at least 1")
 	b.post("/v1/webhooks", map[string]any{"url": "https://example.com", "events": []string{"all"}}).is(422).named("/events/0", "task.marked")
 	b.do(call{method: "POST", path: "/v1/webhooks", token: b.newToken("", models.ScopeKitchen), body: map[string]any{"url": "https://example.com", "events": []string{"task.marked"}}}).is(403)

@@ -20,8 +20,8 @@ func TestProxyExamplesFitTheService(t *testing.T) {
 	require.Zero(t, code)
 	for file, patterns := range map[string][]string{
 		"nginx.conf": {`proxy_pass\s+http://127\.0\.0\.1:8080;`, `Host\s+\$host;`, `X-Forwarded-For\s+\$proxy_add_x_forwarded_for;`, `X-Forwarded-Proto\s+\$scheme;`,
-			`X-Request-Id\s+\$request_id;`, `client_max_body_size 16m;`, `proxy_buffering\s+off;`},
-		"Caddyfile": {`reverse_proxy 127\.0\.0\.1:8080`, `flush_interval -1`, `max_size 16MiB`},
+			`X-Request-Id\s+\$request_id;`, `client_max_body_size 16m;`, `proxy_buffering\s+off;`, `location /v1/ { return 403; }`, `ssl_ciphers\s+ECDHE`},
+		"Caddyfile": {`reverse_proxy 127\.0\.0\.1:8080`, `flush_interval -1`, `max_size 16MiB`, `(?s)http://shop.example \{\s+handle /v1/\* \{\s+respond 403`},
 	} {
 		text, err := os.ReadFile(filepath.Join("proxy", file))
 		require.NoError(t, err)
@@ -47,6 +47,7 @@ func TestNginxAcceptsItsExample(t *testing.T) {
 	require.NoError(t, err)
 	dir := t.TempDir()
 	plain := regexp.MustCompile(`(?m)^\s*ssl_.*$`).ReplaceAllString(strings.ReplaceAll(string(text), "443 ssl", "8443"), "") // no certificate here
+	plain = strings.ReplaceAll(plain, "/var/log/nginx", dir)
 	config := filepath.Join(dir, "nginx.conf")
 	require.NoError(t, os.WriteFile(config, []byte("pid "+dir+"/pid;\nerror_log stderr;\nevents {}\nhttp {\n"+plain+"\n}\n"), 0o600))
 	out, err := exec.CommandContext(t.Context(), nginx, "-t", "-c", config).CombinedOutput()

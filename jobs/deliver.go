@@ -82,6 +82,9 @@ func (c Config) post(ctx context.Context, address, secret string, d models.Deliv
 	if err := outside.CheckScheme(req.URL, c.PrivateWebhooks); err != nil {
 		return 0, err.Error()
 	}
+	if err := outside.CheckHost(req.URL, c.OutsideHosts); err != nil {
+		return 0, err.Error()
+	}
 	stamp := strconv.FormatInt(at.Unix(), 10)
 	signature, err := sign(secret, d.ID, stamp, d.Body)
 	if err != nil {

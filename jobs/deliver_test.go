@@ -199,6 +199,18 @@ func TestRedirectsAreNotFollowed(t *testing.T) {
 	require.Empty(t, inside.got)
 }
 
+func TestOnlyHostsOfTheOperatorsListAreSentTo(t *testing.T) {
+	t.Parallel()
+	w := newReceiver(t)
+	x := newSender(t, w.URL, true)
+	x.OutsideHosts = []string{"hooks.example.com"} // given after the webhook was added
+	x.mark()
+	d := x.attempt()
+	require.Zero(t, d.Status)
+	require.Equal(t, outside.ErrHost.Error(), d.Answer)
+	require.Empty(t, w.got)
+}
+
 // The check is made on the dialled address, whatever its host name.
 func TestPrivateAddressesAreRefusedWhenDialling(t *testing.T) {
 	t.Parallel()

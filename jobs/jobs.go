@@ -50,7 +50,8 @@ type Config struct {
 	Keep   models.Keep
 	TidyAt string
 
-	PrivateWebhooks bool // allow webhooks to this machine and private networks, and over plain HTTP; and weather from there
+	OutsideHosts    []string // hosts that webhooks and weather documents may be on, see models.AllowedHost; none: any
+	PrivateWebhooks bool     // allow webhooks to this machine and private networks, and over plain HTTP; and weather from there
 
 	// Weather is who fetches weather forecasts, and from where; its HTTP clients and clock are set here.
 	Weather weather.Client
@@ -119,7 +120,7 @@ func (c Config) withDefaults() Config {
 		c.Wait = wait
 	}
 	c.hooks = outside.Client(c.PrivateWebhooks, deliveryTimeout)
-	c.Weather.Now, c.Weather.PlainHTTP = c.Now, c.PrivateWebhooks
+	c.Weather.Now, c.Weather.PlainHTTP, c.Weather.OutsideHosts = c.Now, c.PrivateWebhooks, c.OutsideHosts
 	c.Weather.Public, c.Weather.Private = weather.HTTPClient(c.PrivateWebhooks), weather.HTTPClient(true)
 	c.replayTimeout, c.orderedTime, c.backgroundTime = replayTimeout, orderedTime, backgroundTime
 	if c.Cores == nil {

@@ -56,7 +56,7 @@ var commonPasswords = []string{"password", "passwort", "passphrase", "letmein", 
 // minRemaining is how many characters must remain once common passwords, the person's own words, and runs such as 12345 are removed.
 const minRemaining = 8
 
-// CheckPassword rejects a password that is too short, too long or easy to guess. known are words specific to the person that a
+// CheckPassword rejects a password that is too short, too long, known from leaks or easy to guess. known are words specific to the person that a
 // guesser would try, such as the names of the person and of the shop.
 func CheckPassword(password string, known ...string) error {
 	password = Password(password)
@@ -68,6 +68,8 @@ func CheckPassword(password string, known ...string) error {
 		return Invalid("/password", accepted, "the password has %d characters", n)
 	case n > MaxPassword:
 		return Invalid("/password", accepted, "the password has %d characters", n)
+	case isLeaked(password):
+		return Invalid("/password", accepted, "the password is known from published leaks, which guessers try first")
 	}
 	left := strings.ToLower(password)
 	for _, w := range known {
@@ -138,6 +140,9 @@ type PersonStore interface {
 	RemovePerson(ctx context.Context, id string, at time.Time) error
 }
 
+// SessionIdle is how long a session of a person or an access key outlives its last request; wall screens keep theirs.
+const SessionIdle = 14 * 24 * time.Hour
+
 // Session is a signed-in browser.
 type Session struct {
 	ID        string    `json:"id"`
@@ -145,11 +150,11 @@ type Session struct {
 	Name      string    `json:"name"`  // of the person or access key
 	Site      string    `json:"site"`
 	CreatedAt time.Time `json:"created_at"`
-	SeenAt    time.Time `json:"seen_at"` // accurate to ten minutes
-	ExpiresAt time.Time `json:"expires_at"`
-	Browser   string    `json:"browser"` // user agent
-	Address   string    `json:"address"` // of the browser at sign-in; empty: not known
-	Current   bool      `json:"current"` // the session of this request
+	SeenAt    time.Time `json:"seen_at"`    // accurate to ten minutes
+	ExpiresAt time.Time `json:"expires_at"` // without a further request
+	Browser   string    `json:"browser"`    // user agent
+	Address   string    `json:"address"`    // of the browser at sign-in; empty: not known
+	Current   bool      `json:"current"`    // the session of this request
 }
 
 // AuditEntry records who changed what.

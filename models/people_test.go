@@ -19,6 +19,21 @@ func TestCheckPassword(t *testing.T) {
 	require.Equal(t, Password("Möwen"), Password("Mo\u0308wen"), "composed and decomposed letters are the same")
 }
 
+// Rows of keys in some order are made of no common word; only the list knows them.
+func TestPasswordsFromLeaksAreRefusedInAnyCase(t *testing.T) {
+	t.Parallel()
+	for _, bad := range []string{"1qazxsw23edcvfr4", "1QAZXSW23edcvfr4", "qwertasdfgzxcvb", "1324354657687980"} {
+		require.ErrorContains(t, CheckPassword(bad), "leaks", bad)
+	}
+	require.NoError(t, CheckPassword("1qazxsw23edcvfr4 and the tide"))
+
+	require.Zero(t, len(leaked)%leakedSize)
+	require.Greater(t, len(leaked)/leakedSize, 9000)
+	for i := leakedSize; i < len(leaked); i += leakedSize {
+		require.Less(t, leaked[i-leakedSize:i], leaked[i:i+leakedSize], "in order, each once")
+	}
+}
+
 func TestSignInNamesAreNormalised(t *testing.T) {
 	t.Parallel()
 	for typed, want := range map[string]string{" Ada@Example.COM ": "ada@example.com", "BEN": "ben", "ﬁn": "fin", "michi-2": "michi-2", "лена": "лена"} {

@@ -5,6 +5,8 @@ import (
 	"encoding/json"
 	"net"
 	"net/netip"
+	"slices"
+	"strings"
 	"time"
 )
 
@@ -133,4 +135,17 @@ func PublicAddress(ip net.IP) bool {
 		}
 	}
 	return true
+}
+
+// AllowedHost reports whether a host is in a list of names, such as hooks.example.com, or *.example.com for every name that ends so. An
+// empty list allows all.
+func AllowedHost(list []string, host string) bool {
+	host = strings.TrimSuffix(strings.ToLower(host), ".")
+	return len(list) == 0 || slices.ContainsFunc(list, func(allowed string) bool {
+		allowed = strings.TrimSuffix(strings.ToLower(allowed), ".")
+		if end, wild := strings.CutPrefix(allowed, "*"); wild {
+			return strings.HasPrefix(end, ".") && strings.HasSuffix(host, end) && len(host) > len(end)
+		}
+		return host == allowed
+	})
 }

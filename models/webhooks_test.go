@@ -19,3 +19,16 @@ func TestPublicAddress(t *testing.T) {
 	}
 	require.False(t, PublicAddress(nil))
 }
+
+func TestAllowedHost(t *testing.T) {
+	t.Parallel()
+	list := []string{"hooks.example.com", "*.example.net"}
+	for _, host := range []string{"hooks.example.com", "HOOKS.Example.com.", "a.example.net", "a.b.example.net"} {
+		require.True(t, AllowedHost(list, host), host)
+		require.True(t, AllowedHost(nil, host), host)
+	}
+	for _, host := range []string{"example.com", "a.hooks.example.com", "hooks.example.com.evil.test", "example.net", ".example.net", "evilexample.net", ""} {
+		require.False(t, AllowedHost(list, host), host)
+	}
+	require.False(t, AllowedHost([]string{"*"}, "example.com"), "a star stands for the first part of a name")
+}

@@ -14,6 +14,9 @@ import (
 	"hotday/models"
 )
 
+// maxParts is far above the parts of any workbook that people make: a few for each sheet.
+const maxParts = 2000
+
 // Read opens a workbook whose parts unpack to at most maxBytes and calls do with it. A file that is not a workbook, is damaged or
 // makes the reader panic is CodeMalformed; one that unpacks to more is CodeTooLarge.
 func Read(data []byte, maxBytes int64, do func(*excelize.File) error) (err error) {
@@ -42,6 +45,10 @@ func checkParts(data []byte, maxBytes int64) error {
 	book, err := zip.NewReader(bytes.NewReader(data), int64(len(data)))
 	if err != nil {
 		return notAWorkbook()
+	}
+	if len(book.File) > maxParts {
+		return &models.Error{Code: models.CodeTooLarge, Message: "the workbook has too many parts",
+			Fields: []models.FieldError{{Detail: fmt.Sprintf("it has %d parts", len(book.File)), Accepted: fmt.Sprintf("at most %d parts", maxParts)}}}
 	}
 	remaining := maxBytes
 	for _, part := range book.File {

@@ -82,5 +82,14 @@ func (c *certificate) get(*tls.ClientHelloInfo) (*tls.Certificate, error) {
 }
 
 func (c *certificate) config() *tls.Config {
-	return &tls.Config{MinVersion: tls.VersionTLS12, GetCertificate: c.get}
+	return &tls.Config{MinVersion: tls.VersionTLS12, CipherSuites: aeadSuites(), GetCertificate: c.get}
+}
+
+// aeadSuites are the suites of TLS 1.2 with forward secrecy and authenticated encryption; those of TLS 1.3 all have both.
+func aeadSuites() []uint16 {
+	return []uint16{
+		tls.TLS_ECDHE_ECDSA_WITH_AES_128_GCM_SHA256, tls.TLS_ECDHE_RSA_WITH_AES_128_GCM_SHA256,
+		tls.TLS_ECDHE_ECDSA_WITH_AES_256_GCM_SHA384, tls.TLS_ECDHE_RSA_WITH_AES_256_GCM_SHA384,
+		tls.TLS_ECDHE_ECDSA_WITH_CHACHA20_POLY1305_SHA256, tls.TLS_ECDHE_RSA_WITH_CHACHA20_POLY1305_SHA256,
+	}
 }

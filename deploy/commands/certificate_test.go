@@ -88,6 +88,9 @@ func TestARenewedCertificateIsUsedWithoutRestart(t *testing.T) {
 	require.NoError(t, err)
 	_, err = dial(tls.VersionTLS11)
 	require.Error(t, err, "TLS 1.1 is refused")
+	_, err = tls.Dial("tcp", server.Listener.Addr().String(), &tls.Config{InsecureSkipVerify: true, MaxVersion: tls.VersionTLS12,
+		CipherSuites: []uint16{tls.TLS_ECDHE_ECDSA_WITH_AES_128_CBC_SHA}})
+	require.Error(t, err, "a cipher without authenticated encryption is refused")
 	_, err = openCertificate(certFile, "", nil)
 	require.ErrorContains(t, err, "--tls-key")
 }
@@ -112,6 +115,29 @@ func TestServeWithACertificateSpeaksHTTPS(t *testing.T) {
 	stop()
 	require.NoError(t, <-served)
 	require.NoError(t, p.Close())
+}
+
+func TestPlainHTTPForOtherMachinesIsSaid(t *testing.T) {
+	t.Parallel()
+	certFile, keyFile := writeCertificate(t, t.TempDir(), 1, time.Now())
+	var proxy proxyNetwork
+	require.NoError(t, proxy.UnmarshalText([]byte("127.0.0.1")))
+	for name, x := range map[string]struct {
+		c    Serve
+		want bool
+	}{
+		"every address":        {Serve{Listen: "0.0.0.0:0"}, true},
+		"this machine":         {Serve{Listen: "127.0.0.1:0"}, false},
+		"a certificate":        {Serve{Listen: "0.0.0.0:0", TLSCert: certFile, TLSKey: keyFile}, false},
+		"a trusted proxy":      {Serve{Listen: "0.0.0.0:0", TrustedProxy: []proxyNetwork{proxy}}, false},
+		"HTTPS by other means": {Serve{Listen: "0.0.0.0:0", SecureCookies: true}, false},
+	} {
+		x.c.DB, x.c.Grace = filepath.Join(t.TempDir(), "shop.db"), time.Second
+		p, err := open(t.Context(), x.c, slog.New(slog.DiscardHandler), settings{})
+		require.NoError(t, err, name)
+		require.Equal(t, x.want, p.unencrypted(), name)
+		require.NoError(t, p.Close(), name)
+	}
 }
 
 func TestTrustedProxiesAreNetworksOrAddresses(t *testing.T) {

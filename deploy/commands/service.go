@@ -91,7 +91,7 @@ func open(ctx context.Context, c Serve, log *slog.Logger, set settings) (*progra
 	}
 	p.store, p.listener = st, l
 	config := api.Config{Store: st, Sessions: st, Now: p.now, Demo: clock, OneTime: set.oneTime, Log: log, Example: demo.Shop, Mail: p.mail != nil, SecureCookies: c.SecureCookies,
-		Cores: p.cores, TrustedProxies: prefixes(c.TrustedProxy), TLS: secure, PrivateWebhooks: c.PrivateWebhooks, Version: BuiltFrom(), Traces: p.observed.traces}
+		Cores: p.cores, TrustedProxies: prefixes(c.TrustedProxy), TLS: secure, PrivateWebhooks: c.PrivateWebhooks, OutsideHosts: c.OutsideHost, Version: BuiltFrom(), Traces: p.observed.traces}
 	if m := p.observed.metrics; m != nil {
 		config.Measures = m
 		m.WatchDatabase(st, func(err error) { log.Warn("the metrics of the database could not be read", "error", err) })
@@ -111,6 +111,13 @@ func (p *program) Address() string {
 		scheme = "https://"
 	}
 	return scheme + net.JoinHostPort(host, port)
+}
+
+// unencrypted reports whether other machines can reach the service and nothing shows that they do so over HTTPS.
+func (p *program) unencrypted() bool {
+	host, _, err := net.SplitHostPort(p.listener.Addr().String())
+	here := err == nil && net.ParseIP(host).IsLoopback()
+	return !here && p.cert == nil && len(p.config.TrustedProxy) == 0 && !p.config.SecureCookies
 }
 
 // Run runs the server, the jobs and the port of the metrics until ctx ends or one fails, then shuts them down gracefully.
@@ -150,7 +157,7 @@ func (p *program) Serve(ctx context.Context) error {
 // Work runs the jobs until ctx ends.
 func (p *program) Work(ctx context.Context) error {
 	config := jobs.Config{Store: p.store.ForJobs(), Worker: p.store, Cores: p.cores, Now: p.now, Wait: p.wait, Log: p.log, PublishAt: p.config.PublishAt,
-		RefitAt: p.config.RefitAt, WatchAt: p.config.WatchAt, ReviewAt: p.config.ReviewAt, Mail: p.mail, BackupAt: p.config.BackupAt, Keep: p.config.Keep, CatchUp: p.catchUp, PrivateWebhooks: p.config.PrivateWebhooks,
+		RefitAt: p.config.RefitAt, WatchAt: p.config.WatchAt, ReviewAt: p.config.ReviewAt, Mail: p.mail, BackupAt: p.config.BackupAt, Keep: p.config.Keep, CatchUp: p.catchUp, PrivateWebhooks: p.config.PrivateWebhooks, OutsideHosts: p.config.OutsideHost,
 		Weather: weather.Client{Version: BuiltFrom(), Contact: p.config.Contact, OpenMeteoURL: p.config.OpenMeteoURL, OpenMeteoKey: p.config.OpenMeteoKey}, Traces: p.observed.traces}
 	if p.config.BackupTo != "" {
 		config.Backup = p.backup

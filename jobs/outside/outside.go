@@ -17,6 +17,7 @@ import (
 var (
 	ErrNotPublic = errors.New("addresses of this machine and of private networks are not allowed")
 	ErrNotHTTPS  = errors.New("the address does not use https")
+	ErrHost      = errors.New("the operator of the service does not allow this host")
 )
 
 // Client returns a client that follows no redirects, keeps no cookies, uses no proxy, and connects only to public addresses unless
@@ -45,6 +46,14 @@ func Client(private bool, timeout time.Duration) *http.Client {
 func CheckScheme(u *url.URL, private bool) error {
 	if u.Scheme != "https" && !private {
 		return ErrNotHTTPS
+	}
+	return nil
+}
+
+// CheckHost returns ErrHost for an address whose host is not in the operator's list.
+func CheckHost(u *url.URL, allowed []string) error {
+	if !models.AllowedHost(allowed, u.Hostname()) {
+		return ErrHost
 	}
 	return nil
 }

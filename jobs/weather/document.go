@@ -3,7 +3,9 @@ package weather
 import (
 	"context"
 	"math"
+	"net/url"
 
+	"hotday/jobs/outside"
 	"hotday/models"
 )
 
@@ -11,6 +13,13 @@ import (
 type document struct{ url string }
 
 func (d document) fetch(ctx context.Context, a *ask) (models.WeatherPost, error) {
+	u, err := url.Parse(d.url)
+	if err != nil {
+		return models.WeatherPost{}, &failure{problem: models.FetchUnreachable}
+	}
+	if err := outside.CheckHost(u, a.c.OutsideHosts); err != nil {
+		return models.WeatherPost{}, err
+	}
 	body, err := a.get(ctx, a.c.Public, d.url, true)
 	if err != nil {
 		return models.WeatherPost{}, err

@@ -42,7 +42,7 @@ func failureOf(err error) *failure {
 	switch {
 	case errors.As(err, &f):
 		return f
-	case errors.Is(err, outside.ErrNotPublic), errors.Is(err, outside.ErrNotHTTPS):
+	case errors.Is(err, outside.ErrNotPublic), errors.Is(err, outside.ErrNotHTTPS), errors.Is(err, outside.ErrHost):
 		return &failure{problem: models.FetchNotAllowed}
 	}
 	return &failure{problem: models.FetchUnreachable}

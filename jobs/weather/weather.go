@@ -45,7 +45,8 @@ type Client struct {
 	Contact string // of whoever runs the service, for sites without their own
 	// OpenMeteoURL is another address of Open-Meteo's interface, OpenMeteoKey the key of a contract with Open-Meteo; either may be empty.
 	OpenMeteoURL, OpenMeteoKey string
-	PlainHTTP                  bool // allow addresses that are not https
+	PlainHTTP                  bool     // allow addresses that are not https
+	OutsideHosts               []string // hosts that documents may be on, see models.AllowedHost; none: any
 
 	met, nws string // addresses for tests; "": those of the services
 }

@@ -210,8 +210,12 @@ func TestOwnDocument(t *testing.T) {
 	assert.InDelta(t, 28.9, post.Hours[1].TempC, 0)
 	assert.Equal(t, time.Hour, s.wait(), "hourly where the response says nothing")
 
-	s.Public, s.PlainHTTP = HTTPClient(false), false
 	n := len(s.asked)
+	s.OutsideHosts = []string{"weather.example.com"}
+	require.Nil(t, s.fetch())
+	assert.Equal(t, models.FetchNotAllowed, s.state.Problem, "the operator's list of hosts")
+	s.OutsideHosts = []string{"127.0.0.1"}
+	s.Public, s.PlainHTTP = HTTPClient(false), false
 	require.Nil(t, s.fetch())
 	assert.Equal(t, models.FetchNotAllowed, s.state.Problem, "not https")
 	s.PlainHTTP = true

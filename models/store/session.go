@@ -7,13 +7,18 @@ import (
 	"hotday/models"
 )
 
-// FindCtx returns the data of an unexpired session. Only a hash of a session's secret is stored.
+// openSession is the condition for a session that is neither over nor unused for too long, with now and idleSince(now) as its arguments.
+const openSession = "expires_at > ? AND (seen_at IS NULL OR seen_at > ? OR token IN (SELECT id FROM tokens WHERE kind = 'screen'))"
+
+func idleSince(now int64) int64 { return now - models.SessionIdle.Milliseconds() }
+
+// FindCtx returns the data of a session that is open. Only a hash of a session's secret is stored.
 func (s *Store) FindCtx(ctx context.Context, token string) (data []byte, found bool, err error) {
 	now := ms(s.now())
 	r, found, err := row[struct {
 		Data   []byte
 		SeenAt *int64
-	}](ctx, s, "SELECT data, seen_at FROM sessions WHERE hash = ? AND expires_at > ?", hashOf(token), now)
+	}](ctx, s, "SELECT data, seen_at FROM sessions WHERE hash = ? AND "+openSession, hashOf(token), now, idleSince(now))
 	if err == nil && found && r.SeenAt != nil && now-*r.SeenAt >= usedAtResolution.Milliseconds() && s.tx == nil {
 		err = s.note(ctx, "UPDATE sessions SET seen_at = ? WHERE hash = ?", now, hashOf(token))
 	}
@@ -35,11 +40,11 @@ func (s *Store) Sessions(ctx context.Context) ([]models.Session, error) {
 		ID, Token, Name, Site, Browser, Address string
 		CreatedAt, SeenAt, ExpiresAt            int64
 	}](ctx, s, `SELECT s.id, s.token, t.name, t.site, s.browser, s.address, s.created_at, s.seen_at, s.expires_at FROM sessions s JOIN tokens t ON t.id = s.token
-		WHERE s.expires_at > ? AND t.revoked_at IS NULL AND t.kind <> 'screen' ORDER BY s.created_at DESC, s.id DESC`, ms(s.now()))
+		WHERE s.expires_at > ? AND s.seen_at > ? AND t.revoked_at IS NULL AND t.kind <> 'screen' ORDER BY s.created_at DESC, s.id DESC`, ms(s.now()), idleSince(ms(s.now())))
 	out := make([]models.Session, len(list))
 	for i, r := range list {
 		out[i] = models.Session{ID: r.ID, Token: r.Token, Name: r.Name, Site: r.Site, Browser: r.Browser, Address: r.Address, CreatedAt: instant(r.CreatedAt),
-			SeenAt: instant(r.SeenAt), ExpiresAt: instant(r.ExpiresAt)}
+			SeenAt: instant(r.SeenAt), ExpiresAt: instant(min(r.ExpiresAt, r.SeenAt+models.SessionIdle.Milliseconds()))}
 	}
 	return out, failed("list sessions", err)
 }
@@ -61,7 +66,7 @@ func (s *Store) CommitCtx(ctx context.Context, token string, data []byte, expiry
 		data = []byte{}
 	}
 	return failed("store a session", s.within(ctx, func(t *Store) error {
-		if _, err := t.exec(ctx, "DELETE FROM sessions WHERE expires_at <= ?", ms(s.now())); err != nil {
+		if _, err := t.exec(ctx, "DELETE FROM sessions WHERE NOT ("+openSession+")", ms(s.now()), idleSince(ms(s.now()))); err != nil {
 			return err
 		}
 		_, err := t.exec(ctx, `INSERT INTO sessions (hash, data, expires_at) VALUES (?, ?, ?)
