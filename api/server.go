@@ -39,6 +39,8 @@ type Config struct {
 
 	Cores *cores.Cores // that computations share with the jobs; nil: as many as the machine has, unshared
 
+	ComputeTime time.Duration // how long a plan or slow calculation may take; 0: 2 min
+
 	Measures Measures             // hears of requests, streams and plans; nil: nobody
 	Traces   trace.TracerProvider // makes the spans of requests and computations; nil: none
 
@@ -70,6 +72,7 @@ type Server struct {
 	crossOrigin *http.CrossOriginProtection
 	streams     streamCloser
 	feeds       feeds
+	budgets     *budgets
 	backoff     backoff
 	dummyHash   func() string // compared with when there is no password, for equal timing
 	hashSlots   chan struct{} // bounds concurrent password hashing
@@ -98,6 +101,9 @@ func New(cfg Config) *Server {
 	if cfg.Cores == nil {
 		cfg.Cores = cores.New(runtime.GOMAXPROCS(0))
 	}
+	if cfg.ComputeTime <= 0 {
+		cfg.ComputeTime = 2 * time.Minute
+	}
 	if cfg.Measures == nil {
 		cfg.Measures = unmeasured{}
 	}
@@ -117,6 +123,7 @@ func New(cfg Config) *Server {
 		crossOrigin: http.NewCrossOriginProtection(),
 		backoff:     backoff{now: cfg.Now},
 		feeds:       feeds{store: cfg.Store, maxAge: cfg.Heartbeat},
+		budgets:     newBudgets(),
 		dummyHash:   newDummyHash(cfg.PasswordCost),
 		hashSlots:   make(chan struct{}, maxConcurrentHashes),
 		closing:     make(chan struct{}),

@@ -22,6 +22,7 @@ const (
 	CodeTooLarge     Code = "too_large"             // body or batch over the limit (413)
 	CodeNeedsMatch   Code = "precondition_required" // changing an existing document needs If-Match (428)
 	CodeTooMany      Code = "too_many_requests"     // rate limit exceeded (429)
+	CodeBusy         Code = "busy"                  // others use all of something that requests share; try again (503)
 	CodeStorage      Code = "storage"               // the disk is full or the database locked; the detail says which (503)
 	CodeInternal     Code = "internal"              // server error (500)
 )
@@ -49,7 +50,7 @@ func (c Code) Status() int {
 		return http.StatusPreconditionRequired
 	case CodeTooMany:
 		return http.StatusTooManyRequests
-	case CodeStorage:
+	case CodeStorage, CodeBusy:
 		return http.StatusServiceUnavailable
 	}
 	return http.StatusInternalServerError
@@ -142,5 +143,5 @@ var titles = map[Code]string{
 	CodeUnauthorised: "Sign in or send a token", CodeForbidden: "This token does not allow that",
 	CodeNotFound: "Not found", CodeConflict: "Conflict with stored data",
 	CodePrecondition: "The document has changed since you read it", CodeTooLarge: "Request too large",
-	CodeNeedsMatch: "If-Match is required", CodeTooMany: "Too many requests", CodeStorage: "Nothing can be saved at the moment", CodeInternal: "Something went wrong on our side",
+	CodeNeedsMatch: "If-Match is required", CodeTooMany: "Too many requests", CodeBusy: "The service is busy", CodeStorage: "Nothing can be saved at the moment", CodeInternal: "Something went wrong on our side",
 }
