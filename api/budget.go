@@ -143,7 +143,11 @@ func (b *budget) forget(caller string) {
 
 // reserve reserves n of a budget for the request's caller, and sets Retry-After if it cannot.
 func (s *Server) reserve(c *gin.Context, b *budget, n int64) (release func(), err error) {
-	release, err = b.reserve(c.Request.Context(), s.callerKey(c), n)
+	return s.reserveFor(c, b, s.callerKey(c), n)
+}
+
+func (s *Server) reserveFor(c *gin.Context, b *budget, key string, n int64) (release func(), err error) {
+	release, err = b.reserve(c.Request.Context(), key, n)
 	if err != nil {
 		setRetryAfter(c, max(1, int(math.Ceil(b.wait.Seconds()))))
 	}

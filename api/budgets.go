@@ -11,6 +11,10 @@ type budgets struct {
 	quick    budget // quick calculations
 	places   budget // plans and slow calculations, running or waiting for a core
 	streams  budget
+
+	hashes      budget // of passwords from strangers, by address
+	names       budget // of the same, by sign-in name
+	knownHashes budget // of passwords from devices that have signed in before, by device
 }
 
 const (
@@ -33,11 +37,18 @@ const (
 	streamPatience    = time.Second
 	waitingRequests   = 256
 	waitingLargeOfOne = 2
+	waitingHashes     = 2
+	hashPatience      = 10 * time.Second
 )
 
 func newBudgets() *budgets {
 	const again = "; try again when they have been answered"
+	hashes := func(most int64) budget {
+		return budget{most: most, share: 1, line: waitingHashes, wait: hashPatience,
+			own: "several passwords are being checked; try again shortly", all: "too many passwords are being checked at the moment; try again shortly"}
+	}
 	return &budgets{
+		hashes: hashes(1), names: hashes(maxRequests), knownHashes: hashes(1),
 		requests: budget{most: maxRequests, share: maxRequestsOfOne, line: waitingRequests, wait: requestPatience,
 			own: "more than 64 requests of yours are being answered" + again, all: "too many requests are being answered at the moment; try again shortly"},
 		reading: budget{most: maxReading, share: largeBody, line: waitingLargeOfOne, wait: bodyPatience,

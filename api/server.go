@@ -75,7 +75,6 @@ type Server struct {
 	budgets     *budgets
 	backoff     backoff
 	dummyHash   func() string // compared with when there is no password, for equal timing
-	hashSlots   chan struct{} // bounds concurrent password hashing
 	ready       readyCache
 	closing     chan struct{} // closed on shutdown, to end live streams
 	tracer      trace.Tracer
@@ -125,7 +124,6 @@ func New(cfg Config) *Server {
 		feeds:       feeds{store: cfg.Store, maxAge: cfg.Heartbeat},
 		budgets:     newBudgets(),
 		dummyHash:   newDummyHash(cfg.PasswordCost),
-		hashSlots:   make(chan struct{}, maxConcurrentHashes),
 		closing:     make(chan struct{}),
 	}
 	if cfg.Store != nil {

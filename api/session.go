@@ -52,18 +52,16 @@ func (s sessionStore) Delete(token string) error { return s.DeleteCtx(context.Ba
 // signInWithKey starts a session for an access key, which is the secret of a token. It returns CodeUnauthorised for an unknown key and
 // CodeTooMany after too many wrong ones from the address.
 func (s *Server) signInWithKey(c *gin.Context, accessKey string) error {
-	if wait := s.signIns.wait(s.limitKey(c)); wait > 0 {
-		after, err := tooManyRequests(wait)
-		setRetryAfter(c, after)
+	if err := s.rateLimit(c, s.signIns, s.limitKey(c)); err != nil {
 		return err
 	}
-	ctx := c.Request.Context()
-	t, err := s.Store.TokenBySecret(ctx, accessKey, s.Now())
+	t, err := s.Store.TokenBySecret(c.Request.Context(), accessKey, s.Now())
+	if models.CodeOf(err) == models.CodeUnauthorised {
+		s.auditFailedSignIn(c, "")
+		return err
+	}
+	s.signIns.giveBack(s.limitKey(c)) // only wrong keys count
 	if err != nil {
-		s.signIns.take(s.limitKey(c)) // only wrong keys count
-		if models.CodeOf(err) == models.CodeUnauthorised {
-			s.auditFailedSignIn(c, "")
-		}
 		return err
 	}
 	return s.signIn(c, t)
