@@ -79,6 +79,10 @@ func (s *Server) addPerson(c *gin.Context, p models.Person) (stored models.Perso
 	p.SignIn, p.CreatedBy = name, caller.Name
 	var code string
 	err = s.Store.Within(ctx, func(tx models.Store) error {
+		all, err := tx.People(ctx)
+		if err := roomFor(s.Most.People, "people", p.Site, all, err, func(x models.Person) (string, bool) { return x.Site, true }); err != nil {
+			return err
+		}
 		if stored, code, err = tx.AddPerson(ctx, p, s.Now()); err != nil {
 			return err
 		}

@@ -44,6 +44,7 @@ type Config struct {
 	Measures Measures             // hears of requests, streams and plans; nil: nobody
 	Traces   trace.TracerProvider // makes the spans of requests and computations; nil: none
 
+	Most            Most             // how many of each there can be
 	PasswordCost    *argon2id.Params // nil: 64 MiB, three passes; tests use less
 	Mail            bool             // a mail server is set up
 	PrivateWebhooks bool             // allow webhooks over plain http and to loopback and private addresses
@@ -100,6 +101,7 @@ func New(cfg Config) *Server {
 	if cfg.Cores == nil {
 		cfg.Cores = cores.New(runtime.GOMAXPROCS(0))
 	}
+	cfg.Most = cfg.Most.withDefaults()
 	if cfg.ComputeTime <= 0 {
 		cfg.ComputeTime = 2 * time.Minute
 	}
@@ -161,6 +163,7 @@ func (s *Server) Serve(ctx context.Context, l net.Listener, grace time.Duration)
 		Handler:     s.handler, ReadHeaderTimeout: headerTimeout, ReadTimeout: readTimeout, IdleTimeout: idleTimeout,
 		ErrorLog: slog.NewLogLogger(s.Log.Handler(), slog.LevelWarn),
 	}
+	l = &limitedListener{Listener: l, most: s.Most.Connections, ofOne: s.Most.ConnectionsOfOne, trusted: s.TrustedProxies}
 	done := make(chan error, 1)
 	go func() {
 		if s.TLS == nil {
