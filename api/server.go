@@ -8,7 +8,6 @@ import (
 	"net"
 	"net/http"
 	"net/netip"
-	"runtime"
 	"time"
 
 	"github.com/alexedwards/argon2id"
@@ -99,7 +98,7 @@ func New(cfg Config) *Server {
 		cfg.PasswordCost = defaultPasswordCost
 	}
 	if cfg.Cores == nil {
-		cfg.Cores = cores.New(runtime.GOMAXPROCS(0))
+		cfg.Cores = cores.New(cores.Machine())
 	}
 	cfg.Most = cfg.Most.withDefaults()
 	if cfg.ComputeTime <= 0 {

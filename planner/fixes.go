@@ -5,11 +5,11 @@ import (
 	"context"
 	"encoding/json"
 	"errors"
-	"runtime"
 	"slices"
 	"sync"
 
 	"hotday/models"
+	"hotday/planner/cores"
 	"hotday/planner/margin"
 	"hotday/planner/risk"
 )
@@ -148,7 +148,7 @@ func (res *result) try(ctx context.Context, ways []*way) error {
 	var wg sync.WaitGroup
 	var mu sync.Mutex
 	tried := 0
-	for range min(len(ways), runtime.GOMAXPROCS(0)) {
+	for range min(len(ways), cores.Machine()) {
 		wg.Go(func() {
 			for k := range next {
 				changed, err := compute(ctx, ways[k].request, o)

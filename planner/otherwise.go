@@ -3,13 +3,13 @@ package planner
 import (
 	"context"
 	"errors"
-	"runtime"
 	"slices"
 	"sync"
 	"time"
 
 	"hotday/models"
 	"hotday/planner/batch"
+	"hotday/planner/cores"
 	"hotday/planner/risk"
 )
 
@@ -61,7 +61,7 @@ func (dr *draft) otherwise(ctx context.Context) ([][]models.Otherwise, error) {
 	errs := make([]error, len(out))
 	step := max(1, int(shift/dr.h.slot))
 	var wg sync.WaitGroup
-	for range min(len(out), runtime.GOMAXPROCS(0)) {
+	for range min(len(out), cores.Machine()) {
 		wg.Go(func() {
 			drawn := risk.Draw(dr.req.Seed, days) // the same in each worker, as they are not safe for concurrent use
 			for i := range next {

@@ -8,6 +8,7 @@ import (
 	"time"
 
 	"hotday/models"
+	"hotday/planner/cores"
 )
 
 // Serve runs the service until it is stopped.
@@ -62,6 +63,7 @@ Traces (OpenTelemetry) are sent over HTTP to OTEL_EXPORTER_OTLP_ENDPOINT, if it 
 func (c *Serve) Run(ctx context.Context, s Streams) error {
 	log := slog.New(c.logHandler(s.Err))
 	limitMemory(log)
+	cores.Spare()
 	o, err := observe(ctx, c.Metrics, log)
 	if err != nil {
 		return errors.Join(err, o.close(ctx))

@@ -9,7 +9,6 @@ import (
 	"net"
 	"os"
 	"os/signal"
-	"runtime"
 	"syscall"
 	"time"
 
@@ -51,7 +50,7 @@ type settings struct {
 
 // open opens the database and the port. Nothing runs until Serve and Work.
 func open(ctx context.Context, c Serve, log *slog.Logger, set settings) (*program, error) {
-	p := &program{config: c, log: log, now: time.Now, cores: cores.New(runtime.GOMAXPROCS(0)), observed: set.observed}
+	p := &program{config: c, log: log, now: time.Now, cores: cores.New(cores.Machine()), observed: set.observed}
 	var clock api.DemoClock
 	if set.clock != nil {
 		p.now, p.wait, clock = set.clock.Now, set.clock.Wait, set.clock
