@@ -107,7 +107,11 @@ func decodeValid(c *gin.Context, v any) error {
 	return models.ValidateStruct(v)
 }
 
-func isForm(c *gin.Context) bool {
+// takesForm reports whether a page is sent a form; the paths of the API take none.
+func takesForm(c *gin.Context) bool {
+	if strings.HasPrefix(c.Request.URL.Path, "/v1/") {
+		return false
+	}
 	kind, _, err := mime.ParseMediaType(c.GetHeader("Content-Type"))
 	return err == nil && (kind == "application/x-www-form-urlencoded" || kind == "multipart/form-data")
 }

@@ -239,7 +239,7 @@ func (s *Server) handle(r route) gin.HandlerFunc {
 
 // csrfGuard requires the CSRF token on every change made in a session. It admits forms before it reads the token from one.
 func (s *Server) csrfGuard(c *gin.Context) {
-	if isForm(c) && !isSafe(c.Request.Method) {
+	if takesForm(c) && !isSafe(c.Request.Method) {
 		done, err := s.admitForm(c)
 		if err != nil {
 			s.writeProblem(c, err)

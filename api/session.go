@@ -181,7 +181,7 @@ func checkCSRF(c *gin.Context) error {
 		return nil // a bearer token, which browsers do not send on their own
 	}
 	given := c.GetHeader(csrfHeader)
-	if given == "" && isForm(c) {
+	if given == "" && takesForm(c) {
 		given = c.PostForm(csrfField)
 	}
 	if subtle.ConstantTimeCompare([]byte(given), []byte(want)) != 1 {
