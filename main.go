@@ -118,6 +118,7 @@ type cli struct {
 	Restore    commands.Restore    `cmd:"" help:"Make a new database from a backup."`
 	Check      commands.Check      `cmd:"" help:"Check a database: integrity, version, file modes, free disk."`
 	Secrets    commands.Secrets    `cmd:"" help:"Change the key that secrets are encrypted with."`
+	Person     commands.Person     `cmd:"" help:"Let a person who is locked out choose a new password."`
 	Token      commands.Token      `cmd:"" help:"Create, list and revoke access keys."`
 	Completion commands.Completion `cmd:"" help:"Print a shell completion script."`
 	Complete   commands.Complete   `cmd:"" hidden:"" help:"List the completions of the last word."`

@@ -283,7 +283,7 @@ func TestInvalidPreviewsAndCalculationsNameTheField(t *testing.T) {
 		}), 422, "/stock/0/made_at", "at or before now"},
 		{"more than 14 days", "/v1/plan-previews", previewOf(func(d map[string]any) { d["days"] = 15 }), 422, "/days", "14 or less"},
 		{"a clock that shows the year 1", "/v1/plan-previews", previewOf(func(d map[string]any) { d["now"] = "0001-01-01T00:00:00Z" }), 400, "/now", "from 1970 to 2199"},
-		{"over 16 MiB", "/v1/plan-previews", `{"x":"` + strings.Repeat("x", 17<<20) + `"}`, 413, "", "16 MiB"},
+		{"over 4 MiB", "/v1/plan-previews", `{"x":"` + strings.Repeat("x", 5<<20) + `"}`, 413, "", "4 MiB"},
 		{"calculation: unknown field", "/v1/calc/chill", map[string]any{"beverage_g": 100, "beverage_temp_c": 60, "ice_temp_c": -5, "ice_g": 50, "stir": true}, 400, "/stir", "ice_g"},
 		{"calculation: a field given twice", "/v1/calc/extraction", `{"dose_g":400,"dose_g":100,"brew_water_g":5000}`, 400, "/dose_g", "each field once"},
 		{"calculation: ice above 0 °C", "/v1/calc/chill", map[string]any{"beverage_g": 100, "beverage_temp_c": 60, "ice_temp_c": 5, "ice_g": 50}, 422, "/ice_temp_c", "0"},

@@ -6,6 +6,7 @@ import (
 	"io"
 	"mime"
 	"net/http"
+	"os"
 	"strings"
 
 	"github.com/gin-gonic/gin"
@@ -18,9 +19,11 @@ const (
 	kib = 1 << 10
 	mib = 1 << 20
 
-	smallBody = 256 * kib
-	rowsBody  = 2 * mib // 5,000 rows of any list
-	largeBody = models.MaxDocument
+	strangersBody = 16 * kib // without sign-in
+	smallBody     = 256 * kib
+	rowsBody      = 2 * mib // 5,000 rows of any list
+	documentBody  = 4 * mib // set-ups, calculations, previews
+	largeBody     = models.MaxDocument
 )
 
 // readJSON reads the body of a request that must be JSON, for models.DecodeStrict. The route has bounded its size.
@@ -33,27 +36,47 @@ func readJSON(c *gin.Context) ([]byte, error) {
 			return nil, notJSON(ct)
 		}
 	}
-	data, err := readBody(c)
+	data, err := readBody(c, models.MaxDecoded)
 	if err == nil && ct == "" && len(data) > 0 { // browsers can send such a body to another site
 		return nil, notJSON("no Content-Type")
 	}
 	return data, err
 }
 
-// readBody reads a body of any media type. handle has limited its size.
-func readBody(c *gin.Context) ([]byte, error) {
+// readBody reads a body of any media type, and reserves the memory that its contents take once they are decoded.
+func readBody(c *gin.Context, decoded func(bytes int64) int64) ([]byte, error) {
 	if enc := c.GetHeader("Content-Encoding"); enc != "" && enc != "identity" {
 		return nil, notJSON("Content-Encoding " + enc)
 	}
-	data, err := io.ReadAll(c.Request.Body)
-	var over *http.MaxBytesError
-	if errors.As(err, &over) {
-		return nil, tooLarge(over.Limit)
-	}
+	data, err := receive(c.Request)
 	if err != nil {
-		return nil, models.Errorf(models.CodeMalformed, "the body is incomplete")
+		return nil, bodyError(err)
 	}
-	return data, nil
+	if b := bodyOf(c); b != nil {
+		err = b.received(decoded(int64(len(data))))
+	}
+	return data, err
+}
+
+// receive reads the body into one piece of memory where its length is known.
+func receive(r *http.Request) ([]byte, error) {
+	if r.ContentLength < 0 {
+		return io.ReadAll(r.Body)
+	}
+	data := make([]byte, r.ContentLength)
+	_, err := io.ReadFull(r.Body, data)
+	return data, err
+}
+
+func bodyError(err error) error {
+	var over *http.MaxBytesError
+	switch {
+	case errors.As(err, &over):
+		return tooLarge(over.Limit)
+	case errors.Is(err, os.ErrDeadlineExceeded):
+		return models.Errorf(models.CodeMalformed, "the body came too slowly; send at least %d KiB a second", slowest/kib)
+	}
+	return models.Errorf(models.CodeMalformed, "the body is incomplete")
 }
 
 func tooLarge(limit int64) error {
@@ -84,7 +107,11 @@ func decodeValid(c *gin.Context, v any) error {
 	return models.ValidateStruct(v)
 }
 
-func isForm(c *gin.Context) bool {
+// takesForm reports whether a page is sent a form; the paths of the API take none.
+func takesForm(c *gin.Context) bool {
+	if strings.HasPrefix(c.Request.URL.Path, "/v1/") {
+		return false
+	}
 	kind, _, err := mime.ParseMediaType(c.GetHeader("Content-Type"))
 	return err == nil && (kind == "application/x-www-form-urlencoded" || kind == "multipart/form-data")
 }

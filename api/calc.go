@@ -1,6 +1,7 @@
 package api
 
 import (
+	"context"
 	"net/http"
 
 	"github.com/gin-gonic/gin"
@@ -15,13 +16,16 @@ func (s *Server) postCalc(c *gin.Context) error {
 	if err != nil {
 		return err
 	}
-	done, err := s.Cores.ForPeople(c.Request.Context())
-	if err != nil {
-		return err
+	run := s.computeQuickly
+	if calc.Slow(c.Param("kind")) {
+		run = s.compute
 	}
-	defer done()
 	v := say.In(c.GetHeader("Accept-Language"))
-	out, err := calc.Run(c.Request.Context(), v, c.Param("kind"), data)
+	var out any
+	err = run(c, func(ctx context.Context) (err error) {
+		out, err = calc.Run(ctx, v, c.Param("kind"), data)
+		return err
+	})
 	if err != nil {
 		return err
 	}

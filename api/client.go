@@ -75,9 +75,11 @@ func (s *Server) address(c *gin.Context) string {
 	return ""
 }
 
-// limitKey is the client as limits count it: an IPv4 address or an IPv6 /64, since one customer has at least that many addresses.
-func (s *Server) limitKey(c *gin.Context) string {
-	a := s.clientOf(c).addr
+// limitKey is the client as limits count it.
+func (s *Server) limitKey(c *gin.Context) string { return networkOf(s.clientOf(c).addr) }
+
+// networkOf is an IPv4 address or an IPv6 /64, since one customer has at least that many addresses.
+func networkOf(a netip.Addr) string {
 	if a.Is6() {
 		return netip.PrefixFrom(a, 64).Masked().String()
 	}

@@ -40,6 +40,11 @@ func (s *Server) getLive(c *gin.Context) error {
 	if !given || at > last { // an ID beyond the newest is from another database: start over
 		at = last
 	}
+	closed, err := s.reserve(c, &s.budgets.streams, 1)
+	if err != nil {
+		return err
+	}
+	defer closed()
 	token, _ := callerToken(c)
 	revoked, done := s.streams.watch(token.ID, cmp.Or(c.GetString(sessionIDKey), token.ID))
 	defer done()
@@ -47,6 +52,7 @@ func (s *Server) getLive(c *gin.Context) error {
 	if !st.authorised() { // revoked between authentication and watch
 		return models.Errorf(models.CodeUnauthorised, "this token was revoked")
 	}
+	_ = st.rc.SetReadDeadline(time.Time{}) // else the read timeout of requests would end the stream
 	defer s.Measures.StreamOpened()()
 	h := c.Writer.Header()
 	h.Set("Content-Type", "text/event-stream")

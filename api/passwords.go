@@ -1,10 +1,10 @@
 package api
 
 import (
-	"context"
 	"sync"
 
 	"github.com/alexedwards/argon2id"
+	"github.com/gin-gonic/gin"
 
 	"hotday/models"
 )
@@ -13,11 +13,16 @@ import (
 // 64 MiB, three passes, four lanes.
 var defaultPasswordCost = &argon2id.Params{Memory: 64 << 10, Iterations: 3, Parallelism: 4, SaltLength: 16, KeyLength: 32}
 
-// maxConcurrentHashes bounds the memory that concurrent sign-ins use.
-const maxConcurrentHashes = 2
+// hasher is who waits for a hash: strangers by address and by name, people by a device that has signed in before or by their session. A
+// hash takes 64 MiB and both cores for a moment, so one of each kind runs at a time.
+type hasher struct {
+	known bool
+	key   string // by which a known one is counted
+	name  string
+}
 
-func (s *Server) hashPassword(ctx context.Context, password string) (hash string, err error) {
-	err = s.withHashSlot(ctx, func() (err error) {
+func (s *Server) hashPassword(c *gin.Context, who hasher, password string) (hash string, err error) {
+	err = s.inHashQueue(c, who, func() (err error) {
 		hash, err = argon2id.CreateHash(models.Password(password), s.PasswordCost)
 		return err
 	})
@@ -25,8 +30,8 @@ func (s *Server) hashPassword(ctx context.Context, password string) (hash string
 }
 
 // passwordMatches takes as long for an unknown person, or one without a password (hash ""), as for a wrong password.
-func (s *Server) passwordMatches(ctx context.Context, password, hash string) (same bool, err error) {
-	err = s.withHashSlot(ctx, func() (err error) {
+func (s *Server) passwordMatches(c *gin.Context, who hasher, password, hash string) (same bool, err error) {
+	err = s.inHashQueue(c, who, func() (err error) {
 		against := hash
 		if hash == "" {
 			against = s.dummyHash()
@@ -35,6 +40,25 @@ func (s *Server) passwordMatches(ctx context.Context, password, hash string) (sa
 		return err
 	})
 	return same && hash != "", err
+}
+
+func (s *Server) inHashQueue(c *gin.Context, who hasher, fn func() error) error {
+	line, key := &s.budgets.hashes, "at "+s.limitKey(c)
+	if who.known {
+		line, key = &s.budgets.knownHashes, who.key
+	} else {
+		done, err := s.reserveFor(c, &s.budgets.names, who.name, 1)
+		if err != nil {
+			return err
+		}
+		defer done()
+	}
+	done, err := s.reserveFor(c, line, key, 1)
+	if err != nil {
+		return err
+	}
+	defer done()
+	return fn()
 }
 
 // newDummyHash returns a function that computes, once, a hash to compare with when there is no password.
@@ -46,14 +70,4 @@ func newDummyHash(cost *argon2id.Params) func() string {
 		}
 		return hash
 	})
-}
-
-func (s *Server) withHashSlot(ctx context.Context, fn func() error) error {
-	select {
-	case s.hashSlots <- struct{}{}:
-		defer func() { <-s.hashSlots }()
-		return fn()
-	case <-ctx.Done():
-		return ctx.Err()
-	}
 }

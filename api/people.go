@@ -79,6 +79,10 @@ func (s *Server) addPerson(c *gin.Context, p models.Person) (stored models.Perso
 	p.SignIn, p.CreatedBy = name, caller.Name
 	var code string
 	err = s.Store.Within(ctx, func(tx models.Store) error {
+		all, err := tx.People(ctx)
+		if err := roomFor(s.Most.People, "people", p.Site, all, err, func(x models.Person) (string, bool) { return x.Site, true }); err != nil {
+			return err
+		}
 		if stored, code, err = tx.AddPerson(ctx, p, s.Now()); err != nil {
 			return err
 		}
@@ -294,7 +298,7 @@ func (s *Server) choosePassword(c *gin.Context, code, password string) (p models
 	if err := models.CheckPassword(password, p.Name, p.SignIn, p.Site); err != nil {
 		return p, err
 	}
-	hash, err := s.hashPassword(ctx, password)
+	hash, err := s.hashPassword(c, hasher{known: true, key: "person " + p.ID}, password)
 	if err != nil {
 		return p, err
 	}
@@ -308,7 +312,7 @@ func (s *Server) choosePassword(c *gin.Context, code, password string) (p models
 		return tx.AddAudit(ctx, models.AuditEntry{At: s.Now(), By: p.Name, ByToken: p.ID, Site: p.Site, Action: models.AuditSetPassword, Subject: p.Name})
 	})
 	if err == nil {
-		s.backoff.reset(p.SignIn)
+		s.backoff.reset("name " + p.SignIn)
 		s.endStreams(ctx, p.ID)
 	}
 	return p, err
@@ -342,7 +346,12 @@ func (s *Server) changePassword(c *gin.Context, old, password string) error {
 	if err != nil {
 		return err
 	}
-	switch err := s.checkPassword(c, me.SignIn, old); {
+	_, stored, err := s.Store.PasswordOf(ctx, me.SignIn)
+	if err != nil {
+		return err
+	}
+	myself := hasher{known: true, key: "person " + me.ID} // strangers cannot keep a person from changing the password
+	switch err := s.judgePassword(c, myself, old, stored); {
 	case models.CodeOf(err) == models.CodeUnauthorised:
 		return models.Invalid("/old", "your current password", "the current password is wrong")
 	case err != nil:
@@ -351,7 +360,7 @@ func (s *Server) changePassword(c *gin.Context, old, password string) error {
 	if err := models.CheckPassword(password, me.Name, me.SignIn, me.Site); err != nil {
 		return err
 	}
-	hash, err := s.hashPassword(ctx, password)
+	hash, err := s.hashPassword(c, myself, password)
 	if err != nil {
 		return err
 	}
@@ -368,34 +377,62 @@ func (s *Server) changePassword(c *gin.Context, old, password string) error {
 	return s.startSession(c, t, sessionLifetime)
 }
 
-// checkPassword returns CodeUnauthorised for an unknown name or a wrong password, the same for both, and CodeTooMany after too many
-// failures for the name or from the address.
-func (s *Server) checkPassword(c *gin.Context, signIn, password string) error {
+// checkPassword returns the person with a sign-in name and password, and the hash of it. It returns CodeUnauthorised for an unknown name or a wrong
+// password, the same for both, and CodeTooMany after too many attempts for the name or from the address, or from the device if the person
+// has signed in with it before.
+func (s *Server) checkPassword(c *gin.Context, signIn, password string) (p models.Person, hash string, err error) {
 	name, _ := models.SignInName(signIn)
-	if len(name) > 200 || len(password) > 8*models.MaxPassword {
+	if len(name) > 200 {
+		return p, "", wrongPassword()
+	}
+	p, hash, err = s.Store.PasswordOf(c.Request.Context(), name)
+	if err != nil && models.CodeOf(err) != models.CodeNotFound {
+		return p, "", err
+	}
+	who := hasher{name: name}
+	if device, ok := s.knownDevice(c, p.ID, hash); ok {
+		who = hasher{known: true, key: "device " + device}
+	}
+	if err := s.judgePassword(c, who, password, hash); err != nil {
+		return p, "", err
+	}
+	return p, hash, nil
+}
+
+// judgePassword compares a password with a hash, "" of nobody. The attempt is counted before that.
+func (s *Server) judgePassword(c *gin.Context, who hasher, password, hash string) error {
+	if len(password) > 8*models.MaxPassword {
 		return wrongPassword()
 	}
-	wait := max(s.signIns.wait(s.limitKey(c)), s.backoff.wait(name))
-	if wait > 0 {
+	key, address := who.key, ""
+	if !who.known {
+		key, address = "name "+who.name, s.limitKey(c)
+		if err := s.rateLimit(c, s.signIns, address); err != nil {
+			return err
+		}
+	}
+	giveBack := func() {
+		if !who.known {
+			s.signIns.giveBack(address)
+		}
+	}
+	if wait := s.backoff.reserve(key); wait > 0 {
+		giveBack()
 		after, err := tooManyRequests(wait)
 		setRetryAfter(c, after)
 		return err
 	}
-	ctx := c.Request.Context()
-	_, hash, err := s.Store.PasswordOf(ctx, name)
-	if err != nil && models.CodeOf(err) != models.CodeNotFound {
+	same, err := s.passwordMatches(c, who, password, hash)
+	switch {
+	case err != nil: // not judged
+		s.backoff.giveBack(key)
+		giveBack()
 		return err
-	}
-	same, err := s.passwordMatches(ctx, password, hash)
-	if err != nil {
-		return err
-	}
-	if !same {
-		s.signIns.take(s.limitKey(c))
-		s.backoff.recordFailure(name)
+	case !same:
 		return wrongPassword()
 	}
-	s.backoff.reset(name)
+	s.backoff.reset(key)
+	giveBack()
 	return nil
 }
 
@@ -405,18 +442,14 @@ func wrongPassword() error {
 
 // signInWithPassword starts a session for a person.
 func (s *Server) signInWithPassword(c *gin.Context, signIn, password string) error {
-	name, _ := models.SignInName(signIn)
-	if err := s.checkPassword(c, signIn, password); err != nil {
-		if models.CodeOf(err) == models.CodeUnauthorised {
+	p, hash, err := s.checkPassword(c, signIn, password)
+	if err != nil {
+		if name, _ := models.SignInName(signIn); models.CodeOf(err) == models.CodeUnauthorised {
 			s.auditFailedSignIn(c, name)
 		}
 		return err
 	}
 	ctx := c.Request.Context()
-	p, _, err := s.Store.PasswordOf(ctx, name)
-	if err != nil {
-		return err
-	}
 	t, err := s.Store.TokenByID(ctx, p.ID)
 	if err != nil {
 		return err
@@ -424,5 +457,9 @@ func (s *Server) signInWithPassword(c *gin.Context, signIn, password string) err
 	if err := s.Store.SignedIn(ctx, p.ID, s.Now()); err != nil {
 		return err
 	}
-	return s.signIn(c, t)
+	if err := s.signIn(c, t); err != nil {
+		return err
+	}
+	s.rememberDevice(c, p.ID, hash)
+	return nil
 }

@@ -62,7 +62,7 @@ func (s *Server) postPlan(c *gin.Context) error {
 		return err
 	}
 	if !known {
-		if plan, err = s.computePlan(ctx, request); err != nil {
+		if plan, err = s.computePlan(c, request); err != nil {
 			return err
 		}
 	}
@@ -107,28 +107,25 @@ func (s *Server) storePlan(c *gin.Context, plan models.Plan, request models.Plan
 	return stored, err
 }
 
-// computePlan waits for a core.
-func (s *Server) computePlan(ctx context.Context, r models.PlanRequest) (models.Plan, error) {
-	done, err := s.Cores.ForPeople(ctx)
-	if err != nil {
-		return models.Plan{}, err
-	}
-	defer done()
-	return s.measured(ctx, r, planner.Compute)
+func (s *Server) computePlan(c *gin.Context, r models.PlanRequest) (models.Plan, error) {
+	return s.measured(c, r, planner.Compute)
 }
 
-// computeWhatIf computes a plan with one fix applied. It does not search for further fixes, since it only previews this one.
-func (s *Server) computeWithFix(ctx context.Context, r models.PlanRequest) (models.Plan, error) {
-	done, err := s.Cores.ForPeople(ctx)
-	if err != nil {
-		return models.Plan{}, err
-	}
-	defer done()
-	return s.measured(ctx, r, planner.ComputeWithoutFixes)
+// computeWithFix computes a plan with one fix applied. It does not search for further fixes, since it only previews this one.
+func (s *Server) computeWithFix(c *gin.Context, r models.PlanRequest) (models.Plan, error) {
+	return s.measured(c, r, planner.ComputeWithoutFixes)
 }
 
-// measured computes a plan that is measured and traced.
-func (s *Server) measured(ctx context.Context, r models.PlanRequest, compute func(context.Context, models.PlanRequest) (models.Plan, error)) (models.Plan, error) {
+// measured computes a plan in the caller's place, measured and traced.
+func (s *Server) measured(c *gin.Context, r models.PlanRequest, compute func(context.Context, models.PlanRequest) (models.Plan, error)) (plan models.Plan, err error) {
+	err = s.compute(c, func(ctx context.Context) error {
+		plan, err = s.measure(ctx, r, compute)
+		return err
+	})
+	return plan, err
+}
+
+func (s *Server) measure(ctx context.Context, r models.PlanRequest, compute func(context.Context, models.PlanRequest) (models.Plan, error)) (models.Plan, error) {
 	began := time.Now()
 	ctx, span := s.tracer.Start(ctx, "compute plan", trace.WithAttributes(attribute.String("hotday.site", r.Site.Code), attribute.Int("hotday.days", r.Days)))
 	defer span.End()

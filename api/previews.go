@@ -17,7 +17,7 @@ func (s *Server) postPreview(c *gin.Context) error {
 	if err := request.Validate(); err != nil {
 		return err
 	}
-	plan, err := s.computePlan(c.Request.Context(), request)
+	plan, err := s.computePlan(c, request)
 	if err != nil {
 		return err
 	}

@@ -42,6 +42,12 @@ func (l *limiter) take(key string) (wait time.Duration) {
 	return wait
 }
 
+// giveBack returns a token to the bucket of key.
+func (l *limiter) giveBack(key string) {
+	now := l.now()
+	l.bucket(key, now).ReserveN(now, -1) // a full bucket stays full
+}
+
 // wait returns how long until the bucket of key has a token, without taking it.
 func (l *limiter) wait(key string) (wait time.Duration) {
 	now := l.now()

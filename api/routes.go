@@ -53,7 +53,7 @@ func (s *Server) routes() []route {
 		{"GET", "/openapi", nil, tokenSite, 0, s.getContractPage},
 		{"GET", "/openapi.css", nil, tokenSite, 0, s.getContractCSS},
 
-		{"POST", "/v1/session", nil, tokenSite, smallBody, s.postSession},
+		{"POST", "/v1/session", nil, tokenSite, strangersBody, s.postSession},
 		{"GET", "/v1/session", look, tokenSite, 0, s.getSession},
 		{"DELETE", "/v1/session", nil, tokenSite, 0, s.deleteOwnSession},
 		{"GET", "/v1/tokens", manage, tokenSite, 0, s.getTokens},
@@ -75,7 +75,7 @@ func (s *Server) routes() []route {
 		{"GET", "/v1/people/:id/push/log", manage, tokenSite, 0, s.getPushLog},
 		{"GET", "/v1/push-key", look, tokenSite, 0, s.getPushKey},
 		{"DELETE", "/v1/push-devices/:id", look, tokenSite, 0, s.deletePushDevice},
-		{"POST", "/v1/welcome", nil, tokenSite, smallBody, s.postWelcome},
+		{"POST", "/v1/welcome", nil, tokenSite, strangersBody, s.postWelcome},
 		{"PUT", "/v1/password", look, tokenSite, smallBody, s.putPassword},
 		{"GET", "/v1/audit", manage, tokenSite, 0, s.getAudit},
 		{"GET", "/v1/webhooks", manage, tokenSite, 0, s.getWebhooks},
@@ -83,8 +83,8 @@ func (s *Server) routes() []route {
 		{"DELETE", "/v1/webhooks/:id", manage, tokenSite, 0, s.deleteWebhook},
 		{"GET", "/v1/webhooks/:id/deliveries", manage, tokenSite, 0, s.getDeliveries},
 		{"POST", "/v1/webhooks/:id/deliveries/:delivery/replay", manage, tokenSite, smallBody, s.postReplay},
-		{"POST", "/v1/screen-pairings", nil, tokenSite, smallBody, s.postPairing},
-		{"POST", "/v1/screen-pairings/:id/claim", nil, tokenSite, smallBody, s.postClaim},
+		{"POST", "/v1/screen-pairings", nil, tokenSite, strangersBody, s.postPairing},
+		{"POST", "/v1/screen-pairings/:id/claim", nil, tokenSite, strangersBody, s.postClaim},
 		{"GET", "/v1/screens", manage, tokenSite, 0, s.getScreens},
 		{"POST", "/v1/screens", manage, tokenSite, smallBody, s.postScreen},
 		{"PUT", "/v1/screens/:id", manage, tokenSite, smallBody, s.putScreen},
@@ -98,7 +98,7 @@ func (s *Server) routes() []route {
 		{"GET", site + "/export", manage, pathSite, 0, s.getExport},
 		{"POST", site + "/push-devices", read, pathSite, smallBody, s.postPushDevice},
 		{"GET", site + "/setup", manage, pathSite, 0, s.getSetup},
-		{"PUT", site + "/setup", manage, pathSite, largeBody, s.putSetup},
+		{"PUT", site + "/setup", manage, pathSite, documentBody, s.putSetup},
 		{"POST", site + "/sign-offs", manage, pathSite, smallBody, s.postSignOff},
 		{"GET", site + "/learnt", read, pathSite, 0, s.getLearnt},
 		{"POST", site + "/learnt/:id/use", manage, pathSite, smallBody, s.postUse},
@@ -164,13 +164,13 @@ func (s *Server) routes() []route {
 		{"POST", site + "/warnings/:id/ack", kitchen, pathSite, smallBody, s.postAck},
 
 		{"POST", "/v1/tasks/:id/marks", kitchen, tokenSite, smallBody, s.postMark},
-		{"POST", "/v1/plan-previews", read, tokenSite, largeBody, s.postPreview},
-		{"POST", "/v1/calc/:kind", read, tokenSite, largeBody, s.postCalc},
+		{"POST", "/v1/plan-previews", manage, tokenSite, documentBody, s.postPreview},
+		{"POST", "/v1/calc/:kind", read, tokenSite, documentBody, s.postCalc},
 	}
 	for _, p := range setupParts {
 		list = append(list,
 			route{"GET", site + "/setup/" + p.name, manage, pathSite, 0, s.getSetupPart(p)},
-			route{"PUT", site + "/setup/" + p.name, manage, pathSite, largeBody, s.putSetupPart(p)})
+			route{"PUT", site + "/setup/" + p.name, manage, pathSite, documentBody, s.putSetupPart(p)})
 	}
 	return list
 }
@@ -221,12 +221,21 @@ func (s *Server) handle(r route) gin.HandlerFunc {
 			s.writeProblem(c, err)
 			return
 		}
-		if r.maxBody > 0 {
-			if c.Request.ContentLength > r.maxBody {
-				s.writeProblem(c, tooLarge(r.maxBody))
+		if r.path != livePath && (!r.open() || r.maxBody > 0) {
+			done, err := s.reserve(c, &s.budgets.requests, 1)
+			if err != nil {
+				s.writeProblem(c, err)
 				return
 			}
-			c.Request.Body = http.MaxBytesReader(c.Writer, c.Request.Body, r.maxBody)
+			defer done()
+		}
+		if r.maxBody > 0 {
+			done, err := s.admitBody(c, r.maxBody)
+			if err != nil {
+				s.writeProblem(c, err)
+				return
+			}
+			defer done()
 		}
 		if err := r.handler(c); err != nil {
 			s.writeProblem(c, err)
@@ -234,14 +243,15 @@ func (s *Server) handle(r route) gin.HandlerFunc {
 	}
 }
 
-// csrfGuard requires the CSRF token on every change made in a session, and limits the size of forms before it reads the token from one.
+// csrfGuard requires the CSRF token on every change made in a session. It admits forms before it reads the token from one.
 func (s *Server) csrfGuard(c *gin.Context) {
-	if isForm(c) {
-		limit := int64(smallBody)
-		if _, known := callerToken(c); known {
-			limit = rowsBody // the Settings pages post a whole set-up
+	if takesForm(c) && !isSafe(c.Request.Method) {
+		done, err := s.admitForm(c)
+		if err != nil {
+			s.writeProblem(c, err)
+			return
 		}
-		c.Request.Body = http.MaxBytesReader(c.Writer, c.Request.Body, limit)
+		defer done()
 	}
 	if err := checkCSRF(c); err != nil {
 		s.writeProblem(c, err)

@@ -69,7 +69,7 @@ func (s *Server) postSalesFile(c *gin.Context) error {
 	if err != nil {
 		return err
 	}
-	file, body, err := readSalesFile(c, salesfile.Options{Zone: setup.Site.Location(), Sheet: sheet, Now: s.Now()})
+	file, body, err := s.readSalesFile(c, salesfile.Options{Zone: setup.Site.Location(), Sheet: sheet, Now: s.Now()})
 	if err != nil {
 		return err
 	}
@@ -90,23 +90,34 @@ func (s *Server) postSalesFile(c *gin.Context) error {
 		s.audit, note{models.AuditSalesFile, fmt.Sprintf("%s: %d", source, len(file.Rows))})
 }
 
-func readSalesFile(c *gin.Context, o salesfile.Options) (salesfile.File, []byte, error) {
+func (s *Server) readSalesFile(c *gin.Context, o salesfile.Options) (file salesfile.File, body []byte, err error) {
 	const possible = "text/csv in UTF-8 or " + xlsxType
 	kind, par, err := mime.ParseMediaType(c.GetHeader("Content-Type"))
 	charset := par["charset"]
 	if err != nil || (kind != csvType && kind != xlsxType) || (charset != "" && !strings.EqualFold(charset, "utf-8")) {
-		return salesfile.File{}, nil, unsupportedMediaType(cmp.Or(c.GetHeader("Content-Type"), "no Content-Type"), possible)
+		return file, nil, unsupportedMediaType(cmp.Or(c.GetHeader("Content-Type"), "no Content-Type"), possible)
 	}
-	body, err := readBody(c)
+	body, err = readBody(c, func(bytes int64) int64 { return salesFileMemory(kind, bytes) })
 	if err != nil {
-		return salesfile.File{}, nil, err
+		return file, nil, err
 	}
 	read := salesfile.CSV
 	if kind == xlsxType {
 		read = salesfile.XLSX
 	}
-	file, err := read(body, o)
+	err = s.compute(c, func(context.Context) error {
+		file, err = read(body, o)
+		return err
+	})
 	return file, body, err
+}
+
+// salesFileMemory is how much memory a sales file takes: its rows, and the parts of a workbook.
+func salesFileMemory(kind string, bytes int64) int64 {
+	if kind == xlsxType {
+		return maxDecoding
+	}
+	return models.MaxDecoded(bytes)
 }
 
 func (s *Server) previewSales(ctx context.Context, site, source string, file salesfile.File) (salesFilePreview, error) {

@@ -139,7 +139,11 @@ func (s *Server) pairScreen(c *gin.Context, typed string, screen models.Screen) 
 	}
 	screen.PairedBy = caller.Name
 	var stored models.Screen
-	err := s.Store.Within(ctx, func(tx models.Store) (err error) {
+	err := s.Store.Within(ctx, func(tx models.Store) error {
+		all, err := tx.Screens(ctx)
+		if err := roomFor(s.Most.Screens, "screens", screen.Site, all, err, func(x models.Screen) (string, bool) { return x.Site, x.RevokedAt == nil }); err != nil {
+			return err
+		}
 		if stored, err = tx.PairScreen(ctx, code, screen, s.Now()); err != nil {
 			return err
 		}

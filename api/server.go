@@ -8,7 +8,6 @@ import (
 	"net"
 	"net/http"
 	"net/netip"
-	"runtime"
 	"time"
 
 	"github.com/alexedwards/argon2id"
@@ -39,9 +38,12 @@ type Config struct {
 
 	Cores *cores.Cores // that computations share with the jobs; nil: as many as the machine has, unshared
 
+	ComputeTime time.Duration // how long a plan or slow calculation may take; 0: 2 min
+
 	Measures Measures             // hears of requests, streams and plans; nil: nobody
 	Traces   trace.TracerProvider // makes the spans of requests and computations; nil: none
 
+	Most            Most             // how many of each there can be
 	PasswordCost    *argon2id.Params // nil: 64 MiB, three passes; tests use less
 	Mail            bool             // a mail server is set up
 	OutsideHosts    []string         // hosts that webhooks and weather documents may be on, see models.AllowedHost; none: any
@@ -71,9 +73,9 @@ type Server struct {
 	crossOrigin *http.CrossOriginProtection
 	streams     streamCloser
 	feeds       feeds
+	budgets     *budgets
 	backoff     backoff
 	dummyHash   func() string // compared with when there is no password, for equal timing
-	hashSlots   chan struct{} // bounds concurrent password hashing
 	ready       readyCache
 	closing     chan struct{} // closed on shutdown, to end live streams
 	tracer      trace.Tracer
@@ -97,7 +99,11 @@ func New(cfg Config) *Server {
 		cfg.PasswordCost = defaultPasswordCost
 	}
 	if cfg.Cores == nil {
-		cfg.Cores = cores.New(runtime.GOMAXPROCS(0))
+		cfg.Cores = cores.New(cores.Machine())
+	}
+	cfg.Most = cfg.Most.withDefaults()
+	if cfg.ComputeTime <= 0 {
+		cfg.ComputeTime = 2 * time.Minute
 	}
 	if cfg.Measures == nil {
 		cfg.Measures = unmeasured{}
@@ -118,8 +124,8 @@ func New(cfg Config) *Server {
 		crossOrigin: http.NewCrossOriginProtection(),
 		backoff:     backoff{now: cfg.Now},
 		feeds:       feeds{store: cfg.Store, maxAge: cfg.Heartbeat},
+		budgets:     newBudgets(),
 		dummyHash:   newDummyHash(cfg.PasswordCost),
-		hashSlots:   make(chan struct{}, maxConcurrentHashes),
 		closing:     make(chan struct{}),
 	}
 	if cfg.Store != nil {
@@ -157,6 +163,7 @@ func (s *Server) Serve(ctx context.Context, l net.Listener, grace time.Duration)
 		Handler:     s.handler, ReadHeaderTimeout: headerTimeout, ReadTimeout: readTimeout, IdleTimeout: idleTimeout,
 		ErrorLog: slog.NewLogLogger(s.Log.Handler(), slog.LevelWarn),
 	}
+	l = &limitedListener{Listener: l, most: s.Most.Connections, ofOne: s.Most.ConnectionsOfOne, trusted: s.TrustedProxies}
 	done := make(chan error, 1)
 	go func() {
 		if s.TLS == nil {

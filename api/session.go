@@ -53,18 +53,16 @@ func (s sessionStore) Delete(token string) error { return s.DeleteCtx(context.Ba
 // signInWithKey starts a session for an access key, which is the secret of a token. It returns CodeUnauthorised for an unknown key and
 // CodeTooMany after too many wrong ones from the address.
 func (s *Server) signInWithKey(c *gin.Context, accessKey string) error {
-	if wait := s.signIns.wait(s.limitKey(c)); wait > 0 {
-		after, err := tooManyRequests(wait)
-		setRetryAfter(c, after)
+	if err := s.rateLimit(c, s.signIns, s.limitKey(c)); err != nil {
 		return err
 	}
-	ctx := c.Request.Context()
-	t, err := s.Store.TokenBySecret(ctx, accessKey, s.Now())
+	t, err := s.Store.TokenBySecret(c.Request.Context(), accessKey, s.Now())
+	if models.CodeOf(err) == models.CodeUnauthorised {
+		s.auditFailedSignIn(c, "")
+		return err
+	}
+	s.signIns.giveBack(s.limitKey(c)) // only wrong keys count
 	if err != nil {
-		s.signIns.take(s.limitKey(c)) // only wrong keys count
-		if models.CodeOf(err) == models.CodeUnauthorised {
-			s.auditFailedSignIn(c, "")
-		}
 		return err
 	}
 	return s.signIn(c, t)
@@ -197,8 +195,7 @@ func (s *Server) renewScreenSession(ctx context.Context, c *gin.Context, secret 
 
 // checkCSRF requires the session's CSRF token, in the header or in a form field, on every change made in a session.
 func checkCSRF(c *gin.Context) error {
-	switch c.Request.Method {
-	case http.MethodGet, http.MethodHead, http.MethodOptions:
+	if isSafe(c.Request.Method) {
 		return nil
 	}
 	want := c.GetString(csrfKey)
@@ -206,11 +203,15 @@ func checkCSRF(c *gin.Context) error {
 		return nil // a bearer token, which browsers do not send on their own
 	}
 	given := c.GetHeader(csrfHeader)
-	if given == "" && isForm(c) {
+	if given == "" && takesForm(c) {
 		given = c.PostForm(csrfField)
 	}
 	if subtle.ConstantTimeCompare([]byte(given), []byte(want)) != 1 {
 		return models.Errorf(models.CodeForbidden, "changes made in a session need its CSRF token in the header %s", csrfHeader)
 	}
 	return nil
+}
+
+func isSafe(method string) bool {
+	return method == http.MethodGet || method == http.MethodHead || method == http.MethodOptions
 }

@@ -89,6 +89,10 @@ func (s *Server) storeSetup(c *gin.Context, site string, match func(stored strin
 			if !models.ValidSiteCode(site) {
 				return models.Invalid("/site/code", "1 to 60 letters, digits, - and _, the first a letter or digit", "%q cannot be the code of a new site", site)
 			}
+			all, err := tx.Sites(ctx)
+			if err := roomFor(s.Most.Sites, "sites", "", all, err, func(string) (string, bool) { return "", true }); err != nil {
+				return err
+			}
 		}
 		setup, err := change(current)
 		if err != nil {

@@ -72,6 +72,11 @@ func (s *Server) createToken(c *gin.Context, t models.Token) (stored models.Toke
 		}
 	}
 	err = s.Store.Within(ctx, func(tx models.Store) error {
+		all, err := tx.Tokens(ctx)
+		inUse := func(x models.Token) (string, bool) { return x.Site, x.Kind == models.TokenKey && x.RevokedAt == nil }
+		if err := roomFor(s.Most.Tokens, "access keys", t.Site, all, err, inUse); err != nil {
+			return err
+		}
 		if stored, secret, err = tx.AddToken(ctx, t, s.Now()); err != nil {
 			return err
 		}

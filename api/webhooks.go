@@ -61,6 +61,10 @@ func (s *Server) addWebhook(c *gin.Context, w models.Webhook) (stored models.Web
 	slices.Sort(w.Events)
 	w.Events, w.CreatedBy = slices.Compact(w.Events), caller.Name
 	err = s.Store.Within(ctx, func(tx models.Store) error {
+		all, err := tx.Webhooks(ctx)
+		if err := roomFor(s.Most.Webhooks, "webhooks", w.Site, all, err, func(x models.Webhook) (string, bool) { return x.Site, true }); err != nil {
+			return err
+		}
 		if stored, secret, err = tx.AddWebhook(ctx, w, s.Now()); err != nil {
 			return err
 		}

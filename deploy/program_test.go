@@ -147,6 +147,69 @@ func TestServeAnswersAndStopsCleanly(t *testing.T) {
 	r.stop(syscall.SIGTERM)
 }
 
+func TestPersonResetLetsSomebodyWhoIsLockedOutIn(t *testing.T) {
+	t.Parallel()
+	db := filepath.Join(t.TempDir(), "hotday.db")
+	r := start(t, (*exec.Cmd).StderrPipe, []string{"HOTDAY_DB=" + db, "HOTDAY_LISTEN=127.0.0.1:0"}, "serve")
+	address := r.waitFor(`listening on (http://127\.0\.0\.1:\d+)`)
+	secret, _, exit := hotday(t, "", "token", "new", "--db", db, "--scope", "manage")
+	require.Zero(t, exit)
+	send := func(path, token string, body map[string]any) (int, http.Header, string) {
+		text, err := json.Marshal(body)
+		require.NoError(t, err)
+		req, err := http.NewRequestWithContext(t.Context(), http.MethodPost, address+path, bytes.NewReader(text))
+		require.NoError(t, err)
+		req.Header.Set("Content-Type", "application/json")
+		if token != "" {
+			req.Header.Set("Authorization", "Bearer "+strings.TrimSpace(token))
+		}
+		res, err := http.DefaultClient.Do(req)
+		require.NoError(t, err)
+		defer res.Body.Close()
+		answer, err := io.ReadAll(res.Body)
+		require.NoError(t, err)
+		return res.StatusCode, res.Header, string(answer)
+	}
+	const old, fresh = "seven red kettles whistle", "eight blue kettles whistle"
+	signIn := func(password string) (int, http.Header, string) {
+		return send("/v1/session", "", map[string]any{"sign_in": "ada", "password": password})
+	}
+	codeOf := regexp.MustCompile(`/welcome\?code=(\S+?)(?:"|\s|$)`)
+	status, _, body := send("/v1/people", secret, map[string]any{"name": "Ada", "sign_in": "ada", "scopes": []string{"manage"}, "site": nil})
+	require.Equal(t, http.StatusCreated, status, body)
+	status, _, body = send("/v1/welcome", "", map[string]any{"code": codeOf.FindStringSubmatch(body)[1], "password": old})
+	require.Equal(t, http.StatusOK, status, body)
+	status, header, _ := signIn(old)
+	require.Equal(t, http.StatusCreated, status)
+
+	_, stderr, exit := hotday(t, "", "person", "reset", "adda", "--db", db)
+	require.Equal(t, 1, exit)
+	require.Contains(t, stderr, "there are: ada")
+	out, _, exit := hotday(t, "", "person", "reset", "Ada", "--db", db, "--public-url", "https://shop.example.com/")
+	require.Zero(t, exit)
+	require.Contains(t, out, "https://shop.example.com/welcome?code=")
+	code := codeOf.FindStringSubmatch(out)[1]
+
+	req, err := http.NewRequestWithContext(t.Context(), http.MethodGet, address+"/v1/session", nil)
+	require.NoError(t, err)
+	req.Header.Set("Cookie", strings.Split(header.Get("Set-Cookie"), ";")[0])
+	res, err := http.DefaultClient.Do(req)
+	require.NoError(t, err)
+	require.NoError(t, res.Body.Close())
+	require.Equal(t, http.StatusUnauthorized, res.StatusCode, "the sessions have ended")
+	status, _, _ = signIn(old)
+	require.Equal(t, http.StatusUnauthorized, status, "the old password is gone")
+	status, _, body = send("/v1/welcome", "", map[string]any{"code": code, "password": fresh})
+	require.Equal(t, http.StatusOK, status, body)
+	status, _, _ = send("/v1/welcome", "", map[string]any{"code": code, "password": fresh})
+	require.Equal(t, http.StatusNotFound, status, "the link works once")
+	status, _, _ = signIn(fresh)
+	require.Equal(t, http.StatusCreated, status)
+	_, body = get(t, address+"/v1/audit", strings.TrimSpace(secret))
+	require.Contains(t, body, `"action":"person_reset","subject":"Ada"`)
+	r.stop(syscall.SIGTERM)
+}
+
 func TestServeBehindAProxyLogsTheClientAsJSONAndSurvivesAHangUp(t *testing.T) {
 	t.Parallel()
 	db := filepath.Join(t.TempDir(), "hotday.db")
@@ -301,7 +364,7 @@ func TestUsage(t *testing.T) {
 	}
 	help, _, exit := hotday(t, "", "--help")
 	require.Zero(t, exit)
-	for _, command := range []string{"demo", "serve", "plan", "calc", "replay", "token new", "token list", "token revoke", "completion", "version"} {
+	for _, command := range []string{"demo", "serve", "plan", "calc", "replay", "token new", "token list", "token revoke", "person reset", "completion", "version"} {
 		require.Contains(t, help, "\n  "+command)
 		own, _, exit := hotday(t, "", append(strings.Fields(command), "--help")...)
 		require.Zero(t, exit)

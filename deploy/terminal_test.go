@@ -121,7 +121,7 @@ for line in $argv; printf '%s>' $line; for c in (complete -C $line); printf ' %s
 			needTool(t, shell, "completion in "+shell)
 			dir := t.TempDir()
 			require.NoError(t, os.WriteFile(filepath.Join(dir, "weekend.json"), nil, 0o600))
-			lines := []string{"hotday p", "hotday calc ch", "hotday plan weekend.json --format ", "hotday token r", "hotday plan --fo", "hotday completion "}
+			lines := []string{"hotday pl", "hotday calc ch", "hotday plan weekend.json --format ", "hotday token r", "hotday plan --fo", "hotday completion "}
 			args := append([]string{"-c", script}, lines...)
 			if shell != "fish" {
 				args = append([]string{"-c", script, shell}, lines...)
@@ -136,7 +136,7 @@ for line in $argv; printf '%s>' $line; for c in (complete -C $line); printf ' %s
 				line, next, _ := strings.Cut(l, "> ")
 				got[line] = strings.TrimSpace(next)
 			}
-			for line, want := range map[string]string{"hotday p": "plan", "hotday calc ch": "chill", "hotday plan weekend.json --format ": "text json sheets pdf xlsx ics",
+			for line, want := range map[string]string{"hotday pl": "plan", "hotday calc ch": "chill", "hotday plan weekend.json --format ": "text json sheets pdf xlsx ics",
 				"hotday token r": "revoke", "hotday plan --fo": "--format", "hotday completion ": "bash zsh fish"} {
 				assert.ElementsMatch(t, strings.Fields(want), strings.Fields(got[line]), "%s: %q of\n%s", shell, line, out)
 			}

@@ -11,7 +11,6 @@ import (
 	"fmt"
 	"log/slog"
 	"net/http"
-	"runtime"
 	"time"
 
 	"go.opentelemetry.io/otel/trace"
@@ -124,7 +123,7 @@ func (c Config) withDefaults() Config {
 	c.Weather.Public, c.Weather.Private = weather.HTTPClient(c.PrivateWebhooks), weather.HTTPClient(true)
 	c.replayTimeout, c.orderedTime, c.backgroundTime = replayTimeout, orderedTime, backgroundTime
 	if c.Cores == nil {
-		c.Cores = cores.New(runtime.GOMAXPROCS(0))
+		c.Cores = cores.New(cores.Machine())
 	}
 	if c.Gather == nil {
 		c.Gather = facts.Gather

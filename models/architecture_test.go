@@ -33,7 +33,7 @@ var allowed = map[string][]string{
 	"hotday/deploy":           {},
 
 	// planner → {batch, demand, risk, physics, say} → models; facts, sheet, calc and those who follow a plan are above or beside it.
-	"hotday/planner":        join(fields, physics, "hotday/planner/margin", "hotday/planner/say", "hotday/models"),
+	"hotday/planner":        join(fields, physics, "hotday/planner/cores", "hotday/planner/margin", "hotday/planner/say", "hotday/models"),
 	"hotday/planner/facts":  join(fields, physics, "hotday/planner", "hotday/planner/facts", "hotday/planner/learnt", "hotday/planner/review", "hotday/planner/say", "hotday/models"),
 	"hotday/planner/learnt": join(physics, "hotday/planner/learnt", "hotday/models"),
 	"hotday/planner/review": join(fields, physics, "hotday/planner/margin", "hotday/planner/review", "hotday/planner/say", "hotday/models"),
@@ -43,7 +43,7 @@ var allowed = map[string][]string{
 	"hotday/planner/paper":  join(fields, "hotday/planner/paper", "hotday/planner/say", "hotday/models"),
 	"hotday/planner/tables": {"hotday/planner/tables", "hotday/planner/say", "hotday/models"},
 	"hotday/planner/ical":   {"hotday/planner/ical", "hotday/planner/say", "hotday/models"},
-	"hotday/planner/replay": join(fields, physics, "hotday/planner/margin", "hotday/planner/replay", "hotday/planner", "hotday/planner/say", "hotday/models"),
+	"hotday/planner/replay": join(fields, physics, "hotday/planner/cores", "hotday/planner/margin", "hotday/planner/replay", "hotday/planner", "hotday/planner/say", "hotday/models"),
 	"hotday/planner/batch":  {"hotday/planner/batch", "hotday/models"},
 	"hotday/planner/demand": {"hotday/planner/demand", "hotday/models"},
 	"hotday/planner/margin": join(physics, "hotday/planner/margin", "hotday/models"),

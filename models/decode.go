@@ -17,7 +17,14 @@ const (
 	MaxDocument = 16 << 20  // bytes
 	maxValues   = 2_000_000 // lists, objects, texts, numbers … in all
 	maxDepth    = 64        // lists and objects inside each other
+
+	decodedBase    = 64 << 10
+	decodedPerByte = 5
 )
+
+// MaxDecoded is how much memory reading a document of so many bytes takes at most beside them. Real documents take less
+// than half of it.
+func MaxDecoded(bytes int64) int64 { return decodedBase + decodedPerByte*bytes }
 
 // DecodeStrict reads one JSON document (RFC 8259, in UTF-8) into the struct that v points to. Every unknown field, missing field,
 // field given twice, wrong type, number that is not finite and instant outside the range of ValidInstant is named by its JSON
@@ -52,6 +59,7 @@ type decoder struct {
 	dec       *jsontext.Decoder
 	path      []step // of the value being read
 	values    int    // read so far
+	memory    int64  // taken so far
 	faults    []FieldError
 	malformed bool // some fault is not just a limit
 	instants  instants
@@ -86,6 +94,16 @@ func (d *decoder) count() error {
 	}
 	_ = d.fault("", fmt.Sprintf("at most %d", maxValues), "the document has more than %d values", maxValues)
 	return errEnough
+}
+
+// take counts memory before it is allocated.
+func (d *decoder) take(bytes int) error {
+	d.memory += int64(bytes)
+	if most := MaxDecoded(int64(len(d.data))); d.memory > most {
+		_ = d.fault(d.pointer(), "fewer entries that leave most of their fields out", "the document takes more than %d KiB of memory once it is read", most>>10)
+		return errEnough
+	}
+	return nil
 }
 
 // end wants nothing after the document.

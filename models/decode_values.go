@@ -84,6 +84,9 @@ func pointerReader(read reader) reader {
 			v.SetZero()
 			return d.pass()
 		}
+		if err := d.take(int(v.Type().Elem().Size())); err != nil {
+			return err
+		}
 		v.Set(reflect.New(v.Type().Elem()))
 		return read(d, v.Elem())
 	}
@@ -116,7 +119,11 @@ func listReader(t reflect.Type, most int) reader {
 				continue
 			}
 			if n == v.Cap() {
-				v.Grow(max(n, 4))
+				more := max(n, 4)
+				if err := d.take(more * int(t.Elem().Size())); err != nil {
+					return err
+				}
+				v.Grow(more)
 			}
 			v.SetLen(n + 1)
 			d.push(step{index: n})
@@ -175,10 +182,14 @@ func readText(d *decoder, v reflect.Value) error {
 		return d.misfit("text")
 	}
 	raw, err := d.dec.ReadValue()
-	if err == nil {
-		v.SetString(string(unquoted(raw)))
+	if err != nil {
+		return err
 	}
-	return err
+	if err := d.take(len(raw)); err != nil {
+		return err
+	}
+	v.SetString(string(unquoted(raw)))
+	return nil
 }
 
 func readBool(d *decoder, v reflect.Value) error {

@@ -18,10 +18,12 @@ const (
 	CodeForbidden    Code = "forbidden"             // not within the token's scope (403)
 	CodeNotFound     Code = "not_found"             // does not exist, or belongs to another site (404)
 	CodeConflict     Code = "conflict"              // conflicts with stored data (409)
+	CodeLimitReached Code = "limit_reached"         // there are as many of these as there can be (409)
 	CodePrecondition Code = "precondition_failed"   // If-Match names another version (412)
 	CodeTooLarge     Code = "too_large"             // body or batch over the limit (413)
 	CodeNeedsMatch   Code = "precondition_required" // changing an existing document needs If-Match (428)
 	CodeTooMany      Code = "too_many_requests"     // rate limit exceeded (429)
+	CodeBusy         Code = "busy"                  // others use all of something that requests share; try again (503)
 	CodeStorage      Code = "storage"               // the disk is full or the database locked; the detail says which (503)
 	CodeInternal     Code = "internal"              // server error (500)
 )
@@ -39,7 +41,7 @@ func (c Code) Status() int {
 		return http.StatusForbidden
 	case CodeNotFound:
 		return http.StatusNotFound
-	case CodeConflict:
+	case CodeConflict, CodeLimitReached:
 		return http.StatusConflict
 	case CodePrecondition:
 		return http.StatusPreconditionFailed
@@ -49,7 +51,7 @@ func (c Code) Status() int {
 		return http.StatusPreconditionRequired
 	case CodeTooMany:
 		return http.StatusTooManyRequests
-	case CodeStorage:
+	case CodeStorage, CodeBusy:
 		return http.StatusServiceUnavailable
 	}
 	return http.StatusInternalServerError
@@ -140,7 +142,7 @@ func ProblemOf(err error) Problem {
 var titles = map[Code]string{
 	CodeMalformed: "The document cannot be read", CodeInvalid: "The document is not valid",
 	CodeUnauthorised: "Sign in or send a token", CodeForbidden: "This token does not allow that",
-	CodeNotFound: "Not found", CodeConflict: "Conflict with stored data",
+	CodeNotFound: "Not found", CodeConflict: "Conflict with stored data", CodeLimitReached: "There can't be more of these",
 	CodePrecondition: "The document has changed since you read it", CodeTooLarge: "Request too large",
-	CodeNeedsMatch: "If-Match is required", CodeTooMany: "Too many requests", CodeStorage: "Nothing can be saved at the moment", CodeInternal: "Something went wrong on our side",
+	CodeNeedsMatch: "If-Match is required", CodeTooMany: "Too many requests", CodeBusy: "The service is busy", CodeStorage: "Nothing can be saved at the moment", CodeInternal: "Something went wrong on our side",
 }

@@ -192,6 +192,7 @@ const (
 	AuditErasePerson    = "person_erased"
 	AuditExportSite     = "site_exported"
 	AuditDeleteSite     = "site_deleted"
+	AuditResetPerson    = "person_reset" // on the service's machine
 	AuditEndSession     = "session_ended"
 	AuditChangeMail     = "mail_changed"
 	AuditConfirmMail    = "mail_confirmed"

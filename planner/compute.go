@@ -22,11 +22,11 @@ package planner
 import (
 	"cmp"
 	"context"
-	"runtime"
 	"time"
 
 	"hotday/models"
 	"hotday/planner/batch"
+	"hotday/planner/cores"
 	"hotday/planner/risk"
 )
 
@@ -59,7 +59,7 @@ const (
 	shareTrials  = 0.35 // of the fixes
 )
 
-func (o *Options) parallel() int { return cmp.Or(o.Parallel, runtime.GOMAXPROCS(0)) }
+func (o *Options) parallel() int { return cmp.Or(o.Parallel, cores.Machine()) }
 
 func (o *Options) report(step string, share float64) {
 	if o.Progress != nil {

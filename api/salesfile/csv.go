@@ -22,6 +22,9 @@ func CSV(data []byte, o Options) (File, error) {
 	r := newReader("csv", o)
 	separator := detectSeparator(data)
 	r.out.Separator, r.decimalComma = separators[separator], separator != ','
+	if line := tooWide(data, byte(separator)); line > 0 {
+		return File{}, malformed("line %d has more than %d columns", line, maxColumns)
+	}
 	in := csv.NewReader(bytes.NewReader(data))
 	in.Comma, in.FieldsPerRecord, in.ReuseRecord = separator, -1, true
 	for {
@@ -53,6 +56,46 @@ func CSV(data []byte, o Options) (File, error) {
 			return r.finish()
 		}
 	}
+}
+
+// tooWide returns the line of the first record with more than maxColumns fields, 0 if there is none: csv.Reader reads records whole,
+// and one of a million fields takes many times its bytes. Like csv.Reader, it goes on at the next line after a misplaced quote.
+func tooWide(data []byte, separator byte) (line int) {
+	line, fields, starts, quoted := 1, 1, true, false
+	for i := 0; i < len(data); i++ {
+		b, next := data[i], byte('\n')
+		if i+1 < len(data) {
+			next = data[i+1]
+		}
+		switch {
+		case b == '"' && quoted && next == '"':
+			i++
+		case b == '"' && quoted && (next == separator || next == '\n' || next == '\r'):
+			quoted = false
+		case b == '"' && starts:
+			quoted, starts = true, false
+		case b == '"': // misplaced
+			quoted, starts = false, false
+			if i = bytes.IndexByte(data[i:], '\n') + i; data[i] != '\n' {
+				return 0
+			}
+			line, fields, starts = line+1, 1, true
+		case b == '\n':
+			line++
+			if !quoted {
+				fields, starts = 1, true
+			}
+		case quoted:
+		case b == separator:
+			if fields++; fields > maxColumns {
+				return line
+			}
+			starts = true
+		default:
+			starts = false
+		}
+	}
+	return 0
 }
 
 // decodeText checks that data is UTF-8, strips the byte order mark and converts CR line endings.

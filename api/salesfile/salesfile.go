@@ -15,8 +15,8 @@ const (
 	MaxRows   = 200_000 // rows below the heading
 	MaxErrors = 200     // errors listed; the rest are only counted
 
-	maxColumns       = 100       // a workbook row can claim 16,384
-	maxUnpackedBytes = 128 << 20 // unpacked parts of a workbook
+	maxColumns       = 100      // a workbook row can claim 16,384
+	maxUnpackedBytes = 64 << 20 // unpacked parts of a workbook
 )
 
 // Columns of a sales file, as named in errors.

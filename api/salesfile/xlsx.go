@@ -12,7 +12,7 @@ import (
 )
 
 // XLSX reads one sheet of a workbook, the first or the one in the options. A number in a time column is a date cell. A file that is not
-// a workbook is CodeMalformed; one that unpacks to more than 128 MiB or has more than MaxRows rows is CodeTooLarge; a missing sheet is
+// a workbook is CodeMalformed; one that unpacks to more than 64 MiB or has more than MaxRows rows is CodeTooLarge; a missing sheet is
 // CodeInvalid; errors in rows are in File.Errors.
 func XLSX(data []byte, o Options) (file File, err error) {
 	err = workbook.Read(data, cmp.Or(o.maxUnpacked, maxUnpackedBytes), func(book *excelize.File) error {

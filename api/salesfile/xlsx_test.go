@@ -181,6 +181,7 @@ func TestHostileWorkbooksAreRefused(t *testing.T) {
 		"truncated":                        {good[:len(good)/2], models.CodeMalformed},
 		"a part that unpacks to 9 MiB":     {replacePart(t, good, "xl/media/image1.png", io.LimitReader(zeros{}, 9<<20)), models.CodeTooLarge},
 		"a part with a wrong size":         {withWrongSize(t, good), models.CodeMalformed},
+		"styles of 300,001 elements":       {replacePart(t, good, "xl/styles.xml", strings.NewReader(strings.Repeat("<xf/>", 300_001))), models.CodeTooLarge},
 		"a sheet that unpacks to 9 MiB":    {replacePart(t, good, "xl/worksheets/sheet1.xml", io.LimitReader(zeros{}, 9<<20)), models.CodeTooLarge},
 		"a row that claims 16,384 columns": {sheet(head + `<row r="2"><c r="XFD2"><v>1</v></c></row>`), models.CodeMalformed},
 		"too many rows":                    {sheet(head + strings.Repeat(`<row><c t="str"><v>A</v></c></row>`, MaxRows+1)), models.CodeTooLarge},

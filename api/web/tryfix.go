@@ -66,7 +66,7 @@ func (p *pages) tryFix(c *gin.Context) {
 		p.renderFragmentError(c, err)
 		return
 	}
-	then, err := p.Compute(ctx, changed)
+	then, err := p.Compute(c, changed)
 	if err != nil {
 		p.renderFragmentError(c, err)
 		return

@@ -3,7 +3,6 @@
 package web
 
 import (
-	"context"
 	"log/slog"
 	"time"
 
@@ -65,7 +64,7 @@ type Deps struct {
 	// StopWork asks a job of the request's site to stop, or forgets one that failed.
 	StopWork func(c *gin.Context, kind string) error
 	// Compute computes a plan with a fix applied, without searching for further fixes.
-	Compute func(ctx context.Context, r models.PlanRequest) (models.Plan, error)
+	Compute func(c *gin.Context, r models.PlanRequest) (models.Plan, error)
 	// Changes is sheet.Changes.
 	Changes func(before, after models.Plan, s models.Setup) []models.Change
 }

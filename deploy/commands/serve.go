@@ -10,6 +10,7 @@ import (
 	"time"
 
 	"hotday/models"
+	"hotday/planner/cores"
 )
 
 // Serve runs the service until it is stopped.
@@ -80,6 +81,8 @@ Traces (OpenTelemetry) are sent over HTTP to OTEL_EXPORTER_OTLP_ENDPOINT, if it 
 
 func (c *Serve) Run(ctx context.Context, s Streams) error {
 	log := slog.New(c.logHandler(s.Err))
+	limitMemory(log)
+	cores.Spare()
 	o, err := observe(ctx, c.Metrics, log)
 	if err != nil {
 		return errors.Join(err, o.close(ctx))

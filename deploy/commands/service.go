@@ -1,6 +1,7 @@
 package commands
 
 import (
+	"cmp"
 	"context"
 	"crypto/tls"
 	"errors"
@@ -9,7 +10,6 @@ import (
 	"net"
 	"os"
 	"os/signal"
-	"runtime"
 	"syscall"
 	"time"
 
@@ -51,7 +51,7 @@ type settings struct {
 
 // open opens the database and the port. Nothing runs until Serve and Work.
 func open(ctx context.Context, c Serve, log *slog.Logger, set settings) (*program, error) {
-	p := &program{config: c, log: log, now: time.Now, cores: cores.New(runtime.GOMAXPROCS(0)), observed: set.observed}
+	p := &program{config: c, log: log, now: time.Now, cores: cores.New(cores.Machine()), observed: set.observed}
 	var clock api.DemoClock
 	if set.clock != nil {
 		p.now, p.wait, clock = set.clock.Now, set.clock.Wait, set.clock
@@ -78,7 +78,7 @@ func open(ctx context.Context, c Serve, log *slog.Logger, set settings) (*progra
 		}
 		p.cert, secure = cert, cert.config()
 	}
-	st, err := store.Open(ctx, c.DB, store.WithLogger(log), store.WithClock(p.now), store.WithSecretFile(c.SecretFile), store.WithFinishedJobs(keep[models.KeepJobs]), store.WithGrace(c.Grace/2), store.WithWorkers(int(c.Workers)))
+	st, err := store.Open(ctx, c.DB, store.WithLogger(log), store.WithClock(p.now), store.WithSecretFile(c.SecretFile), store.WithFinishedJobs(keep[models.KeepJobs]), store.WithGrace(c.Grace/2), store.WithWorkers(cmp.Or(int(c.Workers), max(2, cores.Machine()))))
 	if err != nil {
 		return nil, err
 	}

@@ -66,7 +66,7 @@ var queues = map[models.JobLine]string{
 // WithWorkers sets how many jobs of each line run at once, besides those that wait for others' servers; 0 or none: as many as the machine
 // has cores, at least two, so that one can compute while another reads.
 func WithWorkers(n int) Option {
-	return func(s *shared) { s.workers = cmp.Or(n, max(2, runtime.GOMAXPROCS(0))) }
+	return func(s *shared) { s.workers = cmp.Or(n, max(2, runtime.NumCPU())) }
 }
 
 // Enqueue adds a job in the caller's transaction.

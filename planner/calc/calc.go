@@ -32,8 +32,11 @@ var calculations = map[string]func(ctx context.Context, v say.Voice, body []byte
 	"heat-index": quick(calcHeatIndex),
 	"batches":    calcBatches,
 	"lot-size":   quick(calcLotSize),
-	"forecast":   quick(calcForecast),
+	"forecast":   calcForecast,
 }
+
+// Slow reports whether a kind may take longer than some milliseconds. A slow one ends with its context.
+func Slow(kind string) bool { return kind == "batches" || kind == "forecast" }
 
 // quick adapts a calculation that is too short to be worth cancelling.
 func quick(f func(v say.Voice, body []byte) (any, error)) func(context.Context, say.Voice, []byte) (any, error) {
@@ -42,8 +45,8 @@ func quick(f func(v say.Voice, body []byte) (any, error)) func(context.Context, 
 
 // Run does one calculation: from a JSON document to a value to be written as JSON, as `hotday calc KIND` and POST /v1/calc/KIND
 // answer. The sentences beside the numbers are v's. Errors are *models.Error: CodeNotFound for a kind that does not exist, CodeMalformed for a document that cannot be read,
-// CodeInvalid for one that is not valid, with the field and what would be accepted. Only the batch search takes long enough to
-// notice that ctx has ended; its error is then returned.
+// CodeInvalid for one that is not valid, with the field and what would be accepted. Only the slow ones notice
+// that ctx has ended; its error is then returned.
 func Run(ctx context.Context, v say.Voice, kind string, body []byte) (any, error) {
 	f, ok := calculations[kind]
 	if !ok {

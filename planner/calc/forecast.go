@@ -14,12 +14,15 @@ type forecastOut struct {
 }
 
 // calcForecast forecasts the days ahead of a history.
-func calcForecast(v say.Voice, body []byte) (any, error) {
+func calcForecast(ctx context.Context, v say.Voice, body []byte) (any, error) {
 	d, err := forecast.Parse(body)
 	if err != nil {
 		return nil, err
 	}
-	a, err := forecast.Forecast(context.Background(), d)
+	a, err := forecast.Forecast(ctx, d)
+	if ctx.Err() != nil {
+		return nil, ctx.Err()
+	}
 	if err != nil {
 		return nil, models.Errorf(models.CodeInternal, "%v", err)
 	}

@@ -5,13 +5,13 @@ import (
 	"context"
 	"iter"
 	"math"
-	"runtime"
 	"time"
 
 	"golang.org/x/sync/errgroup"
 
 	"hotday/models"
 	"hotday/planner"
+	"hotday/planner/cores"
 	"hotday/planner/demand/forecast"
 	"hotday/planner/ice"
 )
@@ -215,7 +215,7 @@ func (r *replayer) day(ctx context.Context, i int) (DayResult, error) {
 	e := evening{day: i, days: days, forecasts: forecasts}
 	figures := make([]Figures, len(r.runs))
 	work, ctx := errgroup.WithContext(ctx)
-	work.SetLimit(cmp.Or(r.o.Parallel, runtime.GOMAXPROCS(0)))
+	work.SetLimit(cmp.Or(r.o.Parallel, cores.Machine()))
 	for k, run := range r.runs {
 		work.Go(func() error {
 			sim := run.newSimulation(i, demand, now, next)

@@ -1,0 +1,45 @@
+package api
+
+import (
+	"context"
+	"fmt"
+
+	"github.com/gin-gonic/gin"
+
+	"hotday/models"
+)
+
+// compute runs a computation that takes long in the caller's only place, on a core of its own, until it has taken Config.ComputeTime or
+// the client has left.
+func (s *Server) compute(c *gin.Context, do func(ctx context.Context) error) error {
+	done, err := s.reserve(c, &s.budgets.places, 1)
+	if err != nil {
+		return err
+	}
+	defer done()
+	tooLong := fmt.Errorf("more than %s", s.ComputeTime)
+	ctx, cancel := context.WithTimeoutCause(c.Request.Context(), s.ComputeTime, tooLong)
+	defer cancel()
+	core, err := s.Cores.ForPeople(ctx)
+	if err == nil {
+		defer core()
+		err = do(ctx)
+	}
+	if err != nil && context.Cause(ctx) == tooLong { //nolint:errorlint // of this context, not of one around it
+		setRetryAfter(c, computeRetry)
+		return models.Errorf(models.CodeBusy, "this took %s and was stopped; ask for less, or try again later", tooLong)
+	}
+	return err
+}
+
+const computeRetry = 30 // seconds
+
+// computeQuickly runs a computation of milliseconds, which does not wait for those that take long.
+func (s *Server) computeQuickly(c *gin.Context, do func(ctx context.Context) error) error {
+	done, err := s.reserve(c, &s.budgets.quick, 1)
+	if err != nil {
+		return err
+	}
+	defer done()
+	return do(c.Request.Context())
+}

@@ -1,0 +1,279 @@
+package main
+
+import (
+	"bufio"
+	"bytes"
+	"context"
+	"encoding/json"
+	"errors"
+	"fmt"
+	"io"
+	"net"
+	"net/http"
+	"os"
+	"os/exec"
+	"path/filepath"
+	"regexp"
+	"strconv"
+	"strings"
+	"syscall"
+	"time"
+)
+
+// refusedPause keeps the load from taking the processor that it shares with the service, when it is refused.
+const refusedPause = 100 * time.Millisecond
+
+const (
+	request  = "testdata/requests/weekend.json" // of the shop that is set up and previewed
+	password = "nine grey kettles whistle at dawn"
+)
+
+// shop is a service with one site and a person.
+type shop struct {
+	options
+	dir, address, site string
+	process            *exec.Cmd
+	manager, till      string
+	others             []string // keys, with all rights of the site
+	screens            []string // keys that may only read
+	preview            []byte
+	device             string // cookie of a browser that has signed in, if the service sets one
+}
+
+// open starts a service in a directory of its own and sets a shop up.
+func open(ctx context.Context, o options) (s *shop, err error) {
+	s = &shop{options: o}
+	if s.dir, err = os.MkdirTemp("", "worst"); err != nil {
+		return nil, err
+	}
+	if err := errors.Join(s.makeKeys(ctx), s.start()); err != nil {
+		return nil, errors.Join(err, s.close())
+	}
+	if err := s.setUp(ctx); err != nil {
+		return nil, errors.Join(err, s.close())
+	}
+	return s, nil
+}
+
+func (s *shop) db() string { return filepath.Join(s.dir, "hotday.db") }
+
+func (s *shop) makeKeys(ctx context.Context) error {
+	key := func(scope string) (string, error) {
+		out, err := exec.CommandContext(ctx, s.binary, "token", "new", "--db", s.db(), "--scope", scope, "--name", "worst").Output()
+		return strings.TrimSpace(string(out)), err
+	}
+	var errs []error
+	add := func(to *string, scope string) {
+		secret, err := key(scope)
+		*to = secret
+		errs = append(errs, err)
+	}
+	add(&s.manager, "manage")
+	add(&s.till, "sales")
+	s.others, s.screens = make([]string, s.keys), make([]string, s.keys)
+	for i := range s.keys {
+		add(&s.others[i], "manage")
+		add(&s.screens[i], "read")
+	}
+	return errors.Join(errs...)
+}
+
+func (s *shop) start() error {
+	s.process = exec.Command(s.binary, "serve", "--db", s.db(), "--listen", "127.0.0.1:0", "--log-level", "INFO")
+	s.process.SysProcAttr = &syscall.SysProcAttr{Pdeathsig: syscall.SIGKILL}
+	log, err := s.process.StderrPipe()
+	if err != nil {
+		return err
+	}
+	if err := s.process.Start(); err != nil {
+		return err
+	}
+	listening, lines := regexp.MustCompile(`listening on (http://127\.0\.0\.1:\d+)`), bufio.NewScanner(log)
+	for lines.Scan() {
+		if m := listening.FindStringSubmatch(lines.Text()); m != nil {
+			s.address = m[1]
+			go func() { _, _ = io.Copy(io.Discard, log) }()
+			return nil
+		}
+	}
+	return errors.New("the service did not start")
+}
+
+func (s *shop) setUp(ctx context.Context) error {
+	data, err := os.ReadFile(request)
+	if err != nil {
+		return err
+	}
+	var doc map[string]json.RawMessage
+	if err := json.Unmarshal(data, &doc); err != nil {
+		return err
+	}
+	var site struct{ Code string }
+	if err := json.Unmarshal(doc["site"], &site); err != nil {
+		return err
+	}
+	s.site = "/v1/sites/" + site.Code
+	if s.preview, err = fortnight(doc); err != nil {
+		return err
+	}
+	setup := map[string]json.RawMessage{}
+	for _, part := range []string{"site", "coffees", "beverages", "drinks", "brewers", "ice", "water", "supplies", "costs", "service_level_pct"} {
+		if doc[part] != nil {
+			setup[part] = doc[part]
+		}
+	}
+	text, err := json.Marshal(setup)
+	if err != nil {
+		return err
+	}
+	c := client("127.0.0.1")
+	if _, body, err := s.want(ctx, c, call{"PUT", s.site + "/setup", s.manager, "", text}, http.StatusCreated); err != nil {
+		return fmt.Errorf("%w: %s", err, body)
+	}
+	_, body, err := s.want(ctx, c, call{"POST", "/v1/people", s.manager, "", []byte(`{"name":"Ada","sign_in":"ada","scopes":["manage"],"site":null}`)}, http.StatusCreated)
+	if err != nil {
+		return fmt.Errorf("%w: %s", err, body)
+	}
+	code := regexp.MustCompile(`code=([^"]+)`).FindSubmatch(body)[1]
+	if _, _, err := s.want(ctx, c, call{"POST", "/v1/welcome", "", "", fmt.Appendf(nil, `{"code":%q,"password":%q}`, code, password)}, http.StatusOK); err != nil {
+		return err
+	}
+	res, _, err := s.want(ctx, c, s.signIn("ada", password), http.StatusCreated)
+	if err != nil {
+		return err
+	}
+	for _, cookie := range res.Cookies() {
+		if cookie.Name == "hotday_device" {
+			s.device = cookie.Name + "=" + cookie.Value
+		}
+	}
+	return nil
+}
+
+// fortnight makes a request's demand that of 14 days.
+func fortnight(doc map[string]json.RawMessage) ([]byte, error) {
+	var rows, all []map[string]any
+	var from string
+	if err := errors.Join(json.Unmarshal(doc["demand"], &rows), json.Unmarshal(doc["from"], &from)); err != nil {
+		return nil, err
+	}
+	first, err := time.Parse(time.DateOnly, from)
+	if err != nil {
+		return nil, err
+	}
+	for day := range 14 {
+		for _, row := range rows {
+			if row["date"] != from {
+				continue
+			}
+			next := map[string]any{}
+			for k, v := range row {
+				next[k] = v
+			}
+			next["date"] = first.AddDate(0, 0, day).Format(time.DateOnly)
+			all = append(all, next)
+		}
+	}
+	out := map[string]any{}
+	for k, v := range doc {
+		out[k] = v
+	}
+	out["demand"], out["days"] = all, 14
+	return json.Marshal(out)
+}
+
+func (s *shop) signIn(name, password string) call {
+	return call{"POST", "/v1/session", "", s.device, fmt.Appendf(nil, `{"sign_in":%q,"password":%q}`, name, password)}
+}
+
+// peakMemory is the most that the service has had in memory, KiB.
+func (s *shop) peakMemory() (int, error) {
+	text, err := os.ReadFile("/proc/" + strconv.Itoa(s.process.Process.Pid) + "/status")
+	if err != nil {
+		return 0, err
+	}
+	m := regexp.MustCompile(`VmHWM:\s+(\d+) kB`).FindSubmatch(text)
+	if m == nil {
+		return 0, errors.New("this system does not say how much memory a process took")
+	}
+	return strconv.Atoi(string(m[1]))
+}
+
+func (s *shop) close() error {
+	if s.process != nil && s.process.Process != nil {
+		_ = s.process.Process.Kill()
+		_ = s.process.Wait()
+	}
+	return os.RemoveAll(s.dir)
+}
+
+// call is a request with a body.
+type call struct {
+	method, path, token, cookie string
+	body                        []byte
+}
+
+// client sends from one loopback address.
+func client(from string) *http.Client {
+	dialer := &net.Dialer{LocalAddr: &net.TCPAddr{IP: net.ParseIP(from)}}
+	return &http.Client{Transport: &http.Transport{DialContext: dialer.DialContext, MaxIdleConnsPerHost: 100}}
+}
+
+func (s *shop) send(ctx context.Context, c *http.Client, x call) (*http.Response, []byte, error) {
+	req, err := http.NewRequestWithContext(ctx, x.method, s.address+x.path, bytes.NewReader(x.body))
+	if err != nil {
+		return nil, nil, err
+	}
+	req.Header.Set("Content-Type", "application/json")
+	if strings.Contains(x.path, "/sales-files") {
+		req.Header.Set("Content-Type", "text/csv")
+	}
+	if x.token != "" {
+		req.Header.Set("Authorization", "Bearer "+x.token)
+	}
+	if x.cookie != "" {
+		req.Header.Set("Cookie", x.cookie)
+	}
+	res, err := c.Do(req)
+	if err != nil {
+		return nil, nil, err
+	}
+	defer res.Body.Close()
+	body, err := io.ReadAll(res.Body)
+	return res, body, err
+}
+
+func (s *shop) want(ctx context.Context, c *http.Client, x call, status int) (*http.Response, []byte, error) {
+	res, body, err := s.send(ctx, c, x)
+	if err == nil && res.StatusCode != status {
+		err = fmt.Errorf("%s %s: %s", x.method, x.path, res.Status)
+	}
+	return res, body, err
+}
+
+// timed sends a request and adds it to a tally, unless the time of the mode ended it.
+func (s *shop) timed(ctx context.Context, c *http.Client, t *tally, name string, x call) {
+	began := time.Now()
+	res, _, err := s.send(ctx, c, x)
+	if ctx.Err() != nil {
+		if took := time.Since(began); took > time.Second {
+			t.add(name+", not answered", took, 0)
+		}
+		return
+	}
+	status := 0
+	if err == nil {
+		status = res.StatusCode
+	}
+	t.add(name, time.Since(began), status)
+	if status == 0 || status >= 400 {
+		pause(ctx, refusedPause)
+	}
+}
+
+func pause(ctx context.Context, d time.Duration) {
+	select {
+	case <-time.After(d):
+	case <-ctx.Done():
+	}
+}
