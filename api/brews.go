@@ -50,6 +50,9 @@ func (s *Server) putMeasuredBrews(c *gin.Context) error {
 func (s *Server) getMeasuredBrews(c *gin.Context) error {
 	q := params(c, "coffee")
 	coffee := q.text("coffee")
+	if coffee == "" {
+		q.invalid("coffee", "the code of a coffee", "it is missing")
+	}
 	if err := q.err(); err != nil {
 		return err
 	}

@@ -21,6 +21,13 @@ var formats = map[string]string{"json": asJSON, "html": asHTML, "pdf": asPDF, "x
 // format picks the response's media type by the parameter "as", else by the Accept header. It returns a 406 error if none of those
 // offered is acceptable.
 func (q *query) format(offered ...string) (media string, err error) {
+	if media, err = q.negotiated(offered); media != csvType && q.c.Query("table") != "" {
+		q.invalid("table", "it together with as=csv", "only a CSV file is a single table")
+	}
+	return media, err
+}
+
+func (q *query) negotiated(offered []string) (media string, err error) {
 	q.c.Header("Vary", "Accept")
 	possible, names := "", ""
 	for _, o := range offered {

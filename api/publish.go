@@ -3,6 +3,7 @@ package api
 import (
 	"context"
 	"net/http"
+	"slices"
 	"strconv"
 	"time"
 
@@ -19,7 +20,8 @@ type publishResult struct {
 	Sheets      []models.Date `json:"sheets"`
 }
 
-// postPublish publishes a plan's prep sheets. Publishing the same revision again changes nothing and returns the first time.
+// postPublish publishes those of a plan's prep sheets that the kitchen doesn't have yet. If it has them all, nothing changes, and the
+// answer has the time at which it got the last of them.
 func (s *Server) postPublish(c *gin.Context) error {
 	if err := requireEmptyBody(c); err != nil {
 		return err
@@ -36,18 +38,18 @@ func (s *Server) postPublish(c *gin.Context) error {
 			return err
 		}
 		sheets := sheet.PrepSheets(request, plan, before, s.Now().UTC().Truncate(time.Millisecond))
-		standing := alreadyPublishedAt(before, sheets)
 		for _, sheet := range sheets {
 			out.Sheets, out.PublishedAt = append(out.Sheets, sheet.Date), sheet.PublishedAt
 		}
-		if !standing.IsZero() {
-			out.PublishedAt = standing
+		fresh := slices.DeleteFunc(slices.Clone(sheets), func(one models.PrepSheet) bool { return stands(one, before) })
+		if len(fresh) == 0 {
+			out.PublishedAt = publishedAt(before, sheets)
 			return nil
 		}
 		if err := s.audit(c, tx, site, models.AuditPublish, "plan "+strconv.Itoa(plan.Revision)); err != nil {
 			return err
 		}
-		return s.publish(ctx, tx, site, sheets)
+		return s.publish(ctx, tx, site, fresh)
 	})
 	if err != nil {
 		return err
@@ -80,18 +82,17 @@ func (s *Server) postSetAside(c *gin.Context) error {
 	return noContent(c)
 }
 
-// alreadyPublishedAt returns when the sheets were published, zero unless all dates have this revision already.
-func alreadyPublishedAt(before, sheets []models.PrepSheet) (at time.Time) {
-	revisions := map[models.Date]models.PrepSheet{}
+// stands reports whether the kitchen has a sheet already: of the same revision, without a change since.
+func stands(one models.PrepSheet, before []models.PrepSheet) bool {
+	return len(one.Changes) == 0 && slices.ContainsFunc(before, func(b models.PrepSheet) bool { return b.Date == one.Date && b.Revision == one.Revision })
+}
+
+// publishedAt returns when the last of the sheets' dates was published.
+func publishedAt(before, sheets []models.PrepSheet) (at time.Time) {
 	for _, b := range before {
-		revisions[b.Date] = b
-	}
-	for _, sheet := range sheets {
-		old, ok := revisions[sheet.Date]
-		if !ok || old.Revision != sheet.Revision {
-			return time.Time{}
+		if slices.ContainsFunc(sheets, func(one models.PrepSheet) bool { return one.Date == b.Date }) && b.PublishedAt.After(at) {
+			at = b.PublishedAt
 		}
-		at = old.PublishedAt
 	}
 	return at
 }

@@ -123,6 +123,7 @@ func (s *Server) deleteStockCount(c *gin.Context) error {
 func (s *Server) getStockCounts(c *gin.Context) error {
 	q := params(c, "from", "to", "limit", "cursor", "as", "table")
 	form, err := q.format(asJSON, xlsxType, csvType)
+	q.page()
 	if err := cmp.Or(q.err(), err); err != nil {
 		return err
 	}

@@ -4,7 +4,7 @@
 # pages' scripts; neither of the last two is part of this repository.
 # For Debian and derivatives; elsewhere install the same programs by hand. Tests look for them at run time.
 set -euo pipefail
-declare -A package=([chromium]=chromium [pdftoppm]=poppler-utils [cbc]=coinor-cbc [glpsol]=glpk-utils [bash]=bash [zsh]=zsh [fish]=fish [nginx]=nginx-light)
+declare -A package=([chromium]=chromium [pdftoppm]=poppler-utils [cbc]=coinor-cbc [glpsol]=glpk-utils [bash]=bash [zsh]=zsh [fish]=fish [nginx]=nginx-light [strace]=strace)
 missing=()
 for program in "${!package[@]}"; do
   command -v "$program" >/dev/null || missing+=("${package[$program]}")

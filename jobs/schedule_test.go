@@ -106,3 +106,31 @@ func TestInvalidScheduleIsRejectedAtStart(t *testing.T) {
 	s.PublishAt = "at six"
 	require.ErrorContains(t, Run(t.Context(), s.Config), `"at six"`)
 }
+
+// A machine's clock is put right while the service runs: back by hours, then forward by a month.
+func TestClockPutBackAndForwardRepeatsNothing(t *testing.T) {
+	t.Parallel()
+	s := newShop(t, "2026-07-08T12:00:00+02:00")
+	checked := map[string]time.Time{s.site: s.now}
+	pass := func(from time.Time, minutes int) {
+		for n := range minutes {
+			s.now = from.Add(time.Duration(n) * time.Minute)
+			require.NoError(t, s.check(t.Context(), s.now, checked))
+		}
+	}
+	published := func() (days []string) {
+		for _, j := range s.take(models.JobPublish) {
+			days = append(days, j.Key)
+		}
+		return days
+	}
+	start := s.now
+	pass(start, 7*60) // to 19:00
+	require.Equal(t, []string{"2026-07-09"}, published())
+	pass(start.Add(3*time.Hour), 4*60) // back to 15:00 and on to 19:00 again
+	require.Empty(t, s.queue, "what ran in those hours is not repeated")
+	pass(start.Add(20*time.Hour), 30)
+	require.NotEmpty(t, s.take(models.JobWatch), "the next morning the checks go on")
+	pass(start.AddDate(0, 0, 30), 2)
+	require.Equal(t, []string{"2026-08-07"}, published(), "of the month that never was, the last evening alone, whose sheet is for today")
+}

@@ -317,3 +317,11 @@ func FuzzDecodeStrict(f *testing.F) {
 		}
 	})
 }
+
+func TestDecodeStrictWantsAListWhereTheDocumentIsOne(t *testing.T) {
+	t.Parallel()
+	var list []int
+	require.Equal(t, CodeMalformed, CodeOf(DecodeStrict([]byte("null"), &list)), "null is not an empty list")
+	require.NoError(t, DecodeStrict([]byte("[]"), &list))
+	require.Empty(t, list)
+}

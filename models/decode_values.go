@@ -95,6 +95,9 @@ func listReader(t reflect.Type, most int) reader {
 		switch d.dec.PeekKind() {
 		case jsontext.KindBeginArray:
 		case jsontext.KindNull:
+			if len(d.path) == 0 { // a document of its own says what it holds
+				return d.misfit("a list")
+			}
 			v.Set(empty)
 			return d.pass()
 		default:

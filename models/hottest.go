@@ -20,6 +20,9 @@ type WeatherHigh struct {
 	SetAt time.Time `json:"set_at"`
 }
 
+// coldestC is the lowest temperature that an hour can have, °C: that of WeatherHour.
+const coldestC = -60
+
 // WithHighs returns rows, which cover the dates of highs, with each date's hottest hour at its high: the date's forecast hours are moved
 // by as much as they differ, except those issued after the date was over. A date whose hottest hour has been observed stays as it was; one
 // without rows gets the hours of a usual summer day. What a high has changed says so in ByHand and is of the time at which it was entered,
@@ -44,7 +47,7 @@ func WithHighs(rows []WeatherRow, highs []WeatherHigh, loc *time.Location) []Wea
 		case moves(&rows[peak]):
 			for i := range out {
 				if r := &out[i]; DateOf(r.At, loc) == h.Date && moves(r) {
-					r.TempC += h.HighC - rows[peak].TempC
+					r.TempC = max(coldestC, r.TempC+h.HighC-rows[peak].TempC)
 					r.ByHand = true
 					if h.SetAt.After(r.IssuedAt) {
 						r.IssuedAt = h.SetAt
@@ -62,7 +65,7 @@ func usualHours(high WeatherHigh, loc *time.Location) (out []WeatherRow) {
 	for h := range 24 {
 		below := dailyRangeC / 2 * (1 - math.Cos(2*math.Pi*float64(h-hottestHour)/24))
 		out = append(out, WeatherRow{Kind: WeatherForecast, IssuedAt: high.SetAt, ByHand: true,
-			WeatherHour: WeatherHour{At: high.Date.At(h*60, loc).UTC(), TempC: high.HighC - below}})
+			WeatherHour: WeatherHour{At: high.Date.At(h*60, loc).UTC(), TempC: max(coldestC, high.HighC-below)}})
 	}
 	return out
 }

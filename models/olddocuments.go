@@ -32,11 +32,19 @@ func (p *Plan) FillIn() {
 	}
 }
 
-// FillIn completes a sheet stored by an earlier version: its tasks.
+// FillIn completes a sheet stored by an earlier version: its tasks, and lists that were not stored, which are then empty.
 func (s *PrepSheet) FillIn() {
+	s.Changes, s.Cautions, s.CautionCodes, s.Tasks = orEmpty(s.Changes), orEmpty(s.Cautions), orEmpty(s.CautionCodes), orEmpty(s.Tasks)
 	for i := range s.Tasks {
 		s.Tasks[i].FillIn()
 	}
+}
+
+func orEmpty[T any](list []T) []T {
+	if list == nil {
+		return []T{}
+	}
+	return list
 }
 
 // FillIn completes a task stored by an earlier version: beverage, lots and pulls. Its discard and caution codes were not stored.
