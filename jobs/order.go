@@ -41,7 +41,7 @@ func (c Config) orderedPlan(ctx context.Context, j models.Job) (func(models.Stor
 		return nil, nil // the site is gone
 	case err != nil:
 		c.Log.Warn("ordered plan failed", "site", j.Site, "from", o.From, "days", o.Days, "error", err)
-		return func(tx models.Store) error { return r.fail(ctx, tx, planProblem(err)) }, nil
+		return func(tx models.Store) error { return r.fail(ctx, tx, planProblem(err)) }, nil //nolint:nilerr // whoever ordered it is told
 	}
 	return func(tx models.Store) error {
 		if err := d.storeOrder(ctx, tx, c.Now()); err != nil {

@@ -265,7 +265,7 @@ func cleaned(t *testing.T, d *driven) {
 		_, err := d.Enqueue(ctx, j)
 		require.NoError(t, err)
 	}
-	finished := `UPDATE river_job SET state = ?, finalized_at = datetime('now', 'subsec', ?) WHERE args ->> 'key' = ?`
+	finished := `UPDATE river_job SET state = ?, finalized_at = datetime('now', 'subsec', ?) WHERE args ->> 'key' = ?` //nolint:misspell // River's column
 	d.exec(finished, "completed", "-31 days", "old")
 	d.exec(finished, "completed", "-29 days", "new")
 	d.exec(finished, "discarded", "-29 days", "given up")
@@ -293,7 +293,7 @@ func timesCompare(t *testing.T, d *driven) {
 	d.until("completed", stateOf, "failed")
 	end()
 	rows, err := d.raw.QueryContext(ctx, `SELECT created_at || '' FROM river_job UNION ALL SELECT scheduled_at || '' FROM river_job
-		UNION ALL SELECT attempted_at || '' FROM river_job WHERE attempted_at IS NOT NULL UNION ALL SELECT finalized_at || '' FROM river_job WHERE finalized_at IS NOT NULL`)
+		UNION ALL SELECT attempted_at || '' FROM river_job WHERE attempted_at IS NOT NULL UNION ALL SELECT finalized_at || '' FROM river_job WHERE finalized_at IS NOT NULL`) //nolint:misspell // River's column
 	require.NoError(t, err)
 	n := 0
 	for ; rows.Next(); n++ {
