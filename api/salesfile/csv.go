@@ -75,7 +75,7 @@ func tooWide(data []byte, separator byte) (line int) {
 		case b == '"' && starts:
 			quoted, starts = true, false
 		case b == '"': // misplaced
-			quoted, starts = false, false
+			quoted = false
 			if i = bytes.IndexByte(data[i:], '\n') + i; data[i] != '\n' {
 				return 0
 			}

@@ -11,7 +11,7 @@ import (
 // use, so the collector holds the service to that on larger machines too.
 const (
 	ofMemory     = 0.7
-	enoughMemory = 320 << 20
+	enoughMemory = 256 << 20
 )
 
 // limitMemory sets the soft limit of memory unless GOMEMLIMIT has.

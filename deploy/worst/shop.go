@@ -10,6 +10,8 @@ import (
 	"io"
 	"net"
 	"net/http"
+	"net/http/cookiejar"
+	"net/url"
 	"os"
 	"os/exec"
 	"path/filepath"
@@ -127,22 +129,25 @@ func (s *shop) setUp(ctx context.Context) error {
 		return err
 	}
 	c := client("127.0.0.1")
-	if _, body, err := s.want(ctx, c, call{"PUT", s.site + "/setup", s.manager, "", text}, http.StatusCreated); err != nil {
+	c.Jar, err = cookiejar.New(nil)
+	if err != nil {
+		return err
+	}
+	if body, err := s.want(ctx, c, call{"PUT", s.site + "/setup", s.manager, "", text}, http.StatusCreated); err != nil {
 		return fmt.Errorf("%w: %s", err, body)
 	}
-	_, body, err := s.want(ctx, c, call{"POST", "/v1/people", s.manager, "", []byte(`{"name":"Ada","sign_in":"ada","scopes":["manage"],"site":null}`)}, http.StatusCreated)
+	body, err := s.want(ctx, c, call{"POST", "/v1/people", s.manager, "", []byte(`{"name":"Ada","sign_in":"ada","scopes":["manage"],"site":null}`)}, http.StatusCreated)
 	if err != nil {
 		return fmt.Errorf("%w: %s", err, body)
 	}
 	code := regexp.MustCompile(`code=([^"]+)`).FindSubmatch(body)[1]
-	if _, _, err := s.want(ctx, c, call{"POST", "/v1/welcome", "", "", fmt.Appendf(nil, `{"code":%q,"password":%q}`, code, password)}, http.StatusOK); err != nil {
+	if _, err := s.want(ctx, c, call{"POST", "/v1/welcome", "", "", fmt.Appendf(nil, `{"code":%q,"password":%q}`, code, password)}, http.StatusOK); err != nil {
 		return err
 	}
-	res, _, err := s.want(ctx, c, s.signIn("ada", password), http.StatusCreated)
-	if err != nil {
+	if _, err := s.want(ctx, c, s.signIn("ada", password), http.StatusCreated); err != nil {
 		return err
 	}
-	for _, cookie := range res.Cookies() {
+	for _, cookie := range c.Jar.Cookies(&url.URL{Scheme: "http", Host: strings.TrimPrefix(s.address, "http://"), Path: "/"}) {
 		if cookie.Name == "hotday_device" {
 			s.device = cookie.Name + "=" + cookie.Value
 		}
@@ -219,10 +224,10 @@ func client(from string) *http.Client {
 	return &http.Client{Transport: &http.Transport{DialContext: dialer.DialContext, MaxIdleConnsPerHost: 100}}
 }
 
-func (s *shop) send(ctx context.Context, c *http.Client, x call) (*http.Response, []byte, error) {
+func (s *shop) send(ctx context.Context, c *http.Client, x call) (status int, body []byte, err error) {
 	req, err := http.NewRequestWithContext(ctx, x.method, s.address+x.path, bytes.NewReader(x.body))
 	if err != nil {
-		return nil, nil, err
+		return 0, nil, err
 	}
 	req.Header.Set("Content-Type", "application/json")
 	if strings.Contains(x.path, "/sales-files") {
@@ -236,34 +241,33 @@ func (s *shop) send(ctx context.Context, c *http.Client, x call) (*http.Response
 	}
 	res, err := c.Do(req)
 	if err != nil {
-		return nil, nil, err
+		return 0, nil, err
 	}
 	defer res.Body.Close()
-	body, err := io.ReadAll(res.Body)
-	return res, body, err
+	body, err = io.ReadAll(res.Body)
+	return res.StatusCode, body, err
 }
 
-func (s *shop) want(ctx context.Context, c *http.Client, x call, status int) (*http.Response, []byte, error) {
-	res, body, err := s.send(ctx, c, x)
-	if err == nil && res.StatusCode != status {
-		err = fmt.Errorf("%s %s: %s", x.method, x.path, res.Status)
+func (s *shop) want(ctx context.Context, c *http.Client, x call, wanted int) ([]byte, error) {
+	status, body, err := s.send(ctx, c, x)
+	if err == nil && status != wanted {
+		err = fmt.Errorf("%s %s: %d", x.method, x.path, status)
 	}
-	return res, body, err
+	return body, err
 }
 
 // timed sends a request and adds it to a tally, unless the time of the mode ended it.
 func (s *shop) timed(ctx context.Context, c *http.Client, t *tally, name string, x call) {
 	began := time.Now()
-	res, _, err := s.send(ctx, c, x)
+	status, _, err := s.send(ctx, c, x)
 	if ctx.Err() != nil {
 		if took := time.Since(began); took > time.Second {
 			t.add(name+", not answered", took, 0)
 		}
 		return
 	}
-	status := 0
-	if err == nil {
-		status = res.StatusCode
+	if err != nil {
+		status = 0
 	}
 	t.add(name, time.Since(began), status)
 	if status == 0 || status >= 400 {
