@@ -302,10 +302,10 @@ func TestTheReviewIsQueuedOnMondaysIfThereIsAMailServer(t *testing.T) {
 		require.NoError(t, p.checkSite(t.Context(), p.site, since, p.now))
 		return p.take(models.JobReview)
 	}
-	require.Equal(t, []models.Job{{Kind: models.JobReview, Site: p.site, Key: "2026-07-13"}}, check("2026-07-13 07:01"))
-	require.Empty(t, check("2026-07-14 07:01"))
+	require.Equal(t, []models.Job{{Kind: models.JobReview, Site: p.site, Key: "2026-07-13"}}, check("2026-07-13 07:10"))
+	require.Empty(t, check("2026-07-14 07:10"))
 	p.Mail = nil
-	require.Empty(t, check("2026-07-20 07:01"))
+	require.Empty(t, check("2026-07-20 07:10"))
 }
 
 // Names come from people; none of them may add a header or another recipient.
