@@ -17,7 +17,7 @@ import (
 // A session holds the ID of the token that it acts for and a CSRF token. Revoking the token ends the session.
 const (
 	sessionCookie    = "hotday_session"
-	hostPrefix       = "__Host-" // of the cookie over HTTPS: browsers accept it from this host alone
+	hostPrefix       = "__Host-" // of cookies over HTTPS: browsers accept them from this host alone
 	sessionLifetime  = 30 * 24 * time.Hour
 	screenLifetime   = 400 * 24 * time.Hour // browsers cap cookies at 400 days
 	screenRenewBelow = 370 * 24 * time.Hour // a GET with less than this left renews the session
@@ -126,21 +126,21 @@ func (s *Server) signOut(c *gin.Context) error {
 }
 
 func (s *Server) setCookie(c *gin.Context, secret string, maxAge int) {
-	http.SetCookie(c.Writer, &http.Cookie{Name: s.cookieName(c), Value: secret, Path: "/", MaxAge: maxAge,
+	http.SetCookie(c.Writer, &http.Cookie{Name: s.cookieName(c, sessionCookie), Value: secret, Path: "/", MaxAge: maxAge,
 		HttpOnly: true, SameSite: http.SameSiteLaxMode, Secure: s.clientOf(c).https})
 }
 
-// cookieName is the name of the session cookie on the way that the browser has taken.
-func (s *Server) cookieName(c *gin.Context) string {
+// cookieName is a cookie's name on the way that the browser has taken.
+func (s *Server) cookieName(c *gin.Context, name string) string {
 	if s.clientOf(c).https {
-		return hostPrefix + sessionCookie
+		return hostPrefix + name
 	}
-	return sessionCookie
+	return name
 }
 
 // sessionSecret returns the session's secret from the request's cookie, "" if there is none.
 func (s *Server) sessionSecret(c *gin.Context) string {
-	secret, _ := c.Cookie(s.cookieName(c)) // empty if there is none
+	secret, _ := c.Cookie(s.cookieName(c, sessionCookie)) // empty if there is none
 	return secret
 }
 
