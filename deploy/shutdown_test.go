@@ -118,6 +118,8 @@ func TestShutdownEndsStreamsAndCancelsPreviews(t *testing.T) {
 	data, err := json.Marshal(s.request)
 	require.NoError(t, err)
 	for range cap(began) {
+		key, _, exit := hotday(t, "", "token", "new", "--db", s.db, "--scope", "manage", "--name", "one of several")
+		require.Zero(t, exit)
 		answers.Go(func() {
 			// A handler that reads the body says "continue" first: the preview is then under way.
 			seen := httptrace.WithClientTrace(t.Context(), &httptrace.ClientTrace{Got100Continue: func() { began <- struct{}{} }})
@@ -126,7 +128,7 @@ func TestShutdownEndsStreamsAndCancelsPreviews(t *testing.T) {
 				t.Error(err)
 				return
 			}
-			req.Header.Set("Authorization", "Bearer "+s.key)
+			req.Header.Set("Authorization", "Bearer "+strings.TrimSpace(key)) // a key computes one preview at a time
 			req.Header.Set("Content-Type", "application/json")
 			req.Header.Set("Expect", "100-continue")
 			res, err := client.Do(req)
