@@ -34,7 +34,7 @@ func (s *Server) knownDevice(c *gin.Context, person, passwordHash string) (id st
 	if passwordHash == "" {
 		return "", false
 	}
-	for _, mark := range deviceMarks(c) {
+	for _, mark := range s.deviceMarks(c) {
 		id, rest, _ := strings.Cut(mark, ".")
 		until, _, _ := strings.Cut(rest, ".")
 		at, err := strconv.ParseInt(until, 10, 64)
@@ -45,8 +45,8 @@ func (s *Server) knownDevice(c *gin.Context, person, passwordHash string) (id st
 	return "", false
 }
 
-func deviceMarks(c *gin.Context) []string {
-	value, err := c.Cookie(deviceCookie)
+func (s *Server) deviceMarks(c *gin.Context) []string {
+	value, err := c.Cookie(s.cookieName(c, deviceCookie))
 	if err != nil || value == "" {
 		return nil
 	}
@@ -62,11 +62,11 @@ func (s *Server) rememberDevice(c *gin.Context, person, passwordHash string) {
 	}
 	until := strconv.FormatInt(s.Now().Add(deviceLifetime).Unix(), 10)
 	marks := []string{deviceMark(id, until, person, passwordHash)}
-	for _, mark := range deviceMarks(c) {
+	for _, mark := range s.deviceMarks(c) {
 		if !strings.HasPrefix(mark, id+".") {
 			marks = append(marks, mark)
 		}
 	}
-	http.SetCookie(c.Writer, &http.Cookie{Name: deviceCookie, Value: strings.Join(marks[:min(len(marks), maxDevices)], "|"), Path: "/", MaxAge: int(deviceLifetime.Seconds()),
+	http.SetCookie(c.Writer, &http.Cookie{Name: s.cookieName(c, deviceCookie), Value: strings.Join(marks[:min(len(marks), maxDevices)], "|"), Path: "/", MaxAge: int(deviceLifetime.Seconds()),
 		HttpOnly: true, SameSite: http.SameSiteLaxMode, Secure: s.clientOf(c).https})
 }

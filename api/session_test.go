@@ -42,6 +42,19 @@ func TestTheCookieOfHTTPSBelongsToThisHostAlone(t *testing.T) {
 	b.do(withCookie("GET", "/v1/session", plain, "")).is(200)
 }
 
+func TestEveryCookieOverHTTPSHasThePrefix(t *testing.T) {
+	t.Parallel()
+	b := newBundle(t, behindProxy())
+	b.setUp("quay")
+	_, code := b.invite(map[string]any{"name": "ada", "sign_in": "ada", "scopes": []string{"kitchen"}, "site": "quay"})
+	b.welcome(code, goodPassword).is(200)
+	in := b.do(call{method: "POST", path: "/v1/session", token: "-", body: map[string]any{"sign_in": "ada", "password": goodPassword}, header: map[string]string{"X-Forwarded-Proto": "https"}}).is(201)
+	require.NotEmpty(t, in.header.Values("Set-Cookie"))
+	for _, cookie := range in.header.Values("Set-Cookie") {
+		require.True(t, strings.HasPrefix(cookie, "__Host-"), cookie)
+	}
+}
+
 func TestAScreenPairedByAnEarlierVersionStaysPaired(t *testing.T) {
 	t.Parallel()
 	b := newBundle(t, behindProxy())

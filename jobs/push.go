@@ -86,6 +86,9 @@ func (c Config) pushTo(ctx context.Context, d models.PushDevice, m push.Message)
 	if err == nil {
 		err = outside.CheckScheme(u, c.PrivateWebhooks)
 	}
+	if err == nil {
+		err = outside.CheckHost(u, c.OutsideHosts)
+	}
 	if err != nil {
 		return push.Answer{}, err
 	}

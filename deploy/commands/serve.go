@@ -28,7 +28,7 @@ type Serve struct {
 	BackupWeekly    int            `default:"4" help:"Backups to keep besides: the newest of each of the last N weeks (${default})."`
 	Keep            models.Keep    `mapsep:"," placeholder:"WHAT=DAYS" help:"How many days to keep plans, published, sheets, events, deliveries, jobs, warnings, setups and activity; README.md has the defaults. Example: plans=60,events=7."`
 	ReviewAt        string         `default:"${review_at}" placeholder:"CRON" help:"When to e-mail the weekly review, in each site's time (${default})."`
-	OutsideHost     []string       `placeholder:"HOST" help:"Host that webhooks and weather documents may be on, e.g. hooks.example.com or *.example.com. May be repeated. Default: any public one."`
+	OutsideHost     []string       `placeholder:"HOST" help:"Host that webhooks, weather documents and the push services of browsers may be on, e.g. hooks.example.com or *.example.com. May be repeated. Default: any public one."`
 	PrivateWebhooks bool           `help:"Allow webhooks and weather from this machine and private networks, and webhooks over plain HTTP."`
 	Contact         string         `placeholder:"ADDRESS" help:"E-mail or web address for weather services, sent with each forecast request, for shops without their own."`
 	OpenMeteoURL    string         `name:"open-meteo-url" placeholder:"URL" help:"Your own service with Open-Meteo's interface, for shops that choose Open-Meteo."`
