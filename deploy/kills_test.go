@@ -74,9 +74,8 @@ type storm struct {
 
 // stormShop is what one shop was told is stored.
 type stormShop struct {
-	site   string
-	setup  map[string]any
-	drinks []string
+	site  string
+	setup map[string]any
 
 	mu      sync.Mutex
 	counts  map[time.Time]float64 // of each window

@@ -68,7 +68,6 @@ type load struct {
 	options
 	address, key string
 	client       *http.Client
-	setup        map[string]any
 
 	mu    sync.Mutex
 	took  map[string][]time.Duration // by what was asked
