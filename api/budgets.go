@@ -21,7 +21,7 @@ const (
 	smallDocument = 32 * kib // a till's post
 
 	maxReading  = 48 * mib
-	maxDecoding = 64 * mib
+	maxDecoding = 48 * mib
 	maxSmall    = 24 * mib
 
 	maxStreams        = 2000

@@ -20,16 +20,24 @@ func (s *Server) compute(c *gin.Context, do func(ctx context.Context) error) err
 	tooLong := fmt.Errorf("more than %s", s.ComputeTime)
 	ctx, cancel := context.WithTimeoutCause(c.Request.Context(), s.ComputeTime, tooLong)
 	defer cancel()
-	core, err := s.Cores.ForPeople(ctx)
-	if err == nil {
-		defer core()
-		err = do(ctx)
+	if err = s.turns.Acquire(ctx, 1); err == nil {
+		defer s.turns.Release(1)
+		err = s.onACore(ctx, do)
 	}
 	if err != nil && context.Cause(ctx) == tooLong { //nolint:errorlint // of this context, not of one around it
 		setRetryAfter(c, computeRetry)
 		return models.Errorf(models.CodeBusy, "this took %s and was stopped; ask for less, or try again later", tooLong)
 	}
 	return err
+}
+
+func (s *Server) onACore(ctx context.Context, do func(ctx context.Context) error) error {
+	done, err := s.Cores.ForPeople(ctx)
+	if err != nil {
+		return err
+	}
+	defer done()
+	return do(ctx)
 }
 
 const computeRetry = 30 // seconds

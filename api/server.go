@@ -15,6 +15,7 @@ import (
 	"github.com/gin-gonic/gin"
 	"go.opentelemetry.io/otel/trace"
 	"go.opentelemetry.io/otel/trace/noop"
+	"golang.org/x/sync/semaphore"
 
 	"hotday/api/web"
 	"hotday/models"
@@ -74,6 +75,7 @@ type Server struct {
 	streams     streamCloser
 	feeds       feeds
 	budgets     *budgets
+	turns       *semaphore.Weighted // to compute what takes long: all cores but one, which is left to quick requests
 	backoff     backoff
 	dummyHash   func() string // compared with when there is no password, for equal timing
 	ready       readyCache
@@ -125,6 +127,7 @@ func New(cfg Config) *Server {
 		backoff:     backoff{now: cfg.Now},
 		feeds:       feeds{store: cfg.Store, maxAge: cfg.Heartbeat},
 		budgets:     newBudgets(),
+		turns:       semaphore.NewWeighted(int64(max(1, cores.Machine()-1))),
 		dummyHash:   newDummyHash(cfg.PasswordCost),
 		closing:     make(chan struct{}),
 	}
