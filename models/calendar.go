@@ -11,15 +11,23 @@ var zones sync.Map
 
 // Location returns the site's time zone, or UTC if the name is unknown, which Validate rejects.
 func (s Site) Location() *time.Location {
-	if loc, ok := zones.Load(s.Timezone); ok {
-		return loc.(*time.Location)
-	}
-	loc, err := time.LoadLocation(s.Timezone)
+	loc, err := zone(s.Timezone)
 	if err != nil {
 		return time.UTC
 	}
-	zones.Store(s.Timezone, loc)
 	return loc
+}
+
+// zone is time.LoadLocation, which reads a file only once for each zone.
+func zone(name string) (*time.Location, error) {
+	if loc, ok := zones.Load(name); ok {
+		return loc.(*time.Location), nil
+	}
+	loc, err := time.LoadLocation(name)
+	if err == nil {
+		zones.Store(name, loc)
+	}
+	return loc, err
 }
 
 var weekdays = [...]string{"sun", "mon", "tue", "wed", "thu", "fri", "sat"}

@@ -8,7 +8,6 @@ import (
 	"regexp"
 	"strings"
 	"sync"
-	"time"
 	"unicode"
 
 	"github.com/go-playground/validator/v10"
@@ -160,7 +159,7 @@ func validZone(name string) bool {
 	if name == "" || name == "Local" {
 		return false
 	}
-	_, err := time.LoadLocation(name)
+	_, err := zone(name)
 	return err == nil
 }
 
