@@ -21,6 +21,18 @@ func BenchmarkDecodeWeekend(b *testing.B) {
 	}
 }
 
+// BenchmarkValidateWeekend checks the same request.
+func BenchmarkValidateWeekend(b *testing.B) {
+	doc, err := os.ReadFile("../testdata/requests/weekend.json")
+	require.NoError(b, err)
+	var r PlanRequest
+	require.NoError(b, DecodeStrict(doc, &r))
+	b.ReportAllocs()
+	for b.Loop() {
+		require.NoError(b, r.Validate())
+	}
+}
+
 // BenchmarkDecodeSales reads a till's post of 1,000 counts, 131 kB.
 func BenchmarkDecodeSales(b *testing.B) {
 	doc := salesDocument(1000)
