@@ -423,7 +423,7 @@ func (s *storm) settle() {
 	s.t.Helper()
 	tomorrow := time.Now().UTC().AddDate(0, 0, 1).Format(time.DateOnly)
 	waiting := ""
-	for deadline := time.Now().Add(5 * time.Minute); time.Now().Before(deadline); time.Sleep(200 * time.Millisecond) {
+	for deadline := time.Now().Add(8 * time.Minute); time.Now().Before(deadline); time.Sleep(200 * time.Millisecond) {
 		waiting = ""
 		for _, shop := range s.shops {
 			if status, _, _ := s.ask("GET", "/v1/sites/"+shop.site+"/prep-sheets/"+tomorrow, nil); status != http.StatusOK {
