@@ -6,6 +6,7 @@ import (
 	"math/rand/v2"
 	"os"
 	"path/filepath"
+	"strconv"
 	"testing"
 	"time"
 
@@ -31,24 +32,25 @@ const (
 type busyShop struct {
 	t       *testing.T
 	s       *store.Store
+	site    string
 	plan    models.Plan
 	request models.PlanRequest
 	sheets  []models.PrepSheet
 	chance  *rand.Rand
 }
 
-func newBusyShop(t *testing.T, s *store.Store) *busyShop {
+func newBusyShop(t *testing.T, s *store.Store, site string) *busyShop {
 	t.Helper()
 	doc, err := os.ReadFile(filepath.Join("..", "..", "testdata", "requests", "weekend.json"))
 	require.NoError(t, err)
-	b := &busyShop{t: t, s: s, chance: rand.New(rand.NewPCG(1, 2))}
+	b := &busyShop{t: t, s: s, site: site, chance: rand.New(rand.NewPCG(1, 2))}
 	require.NoError(t, models.DecodeStrict(doc, &b.request))
 	b.plan, err = planner.ComputeWithoutFixes(ctx, b.request)
 	require.NoError(t, err)
 	b.sheets = sheet.PrepSheets(b.request, b.plan, nil, t0)
-	_, _, err = s.PutSetup(ctx, setupOf(shop), "", t0)
+	_, _, err = s.PutSetup(ctx, setupOf(b.site), "", t0)
 	require.NoError(t, err)
-	_, _, err = s.AddWebhook(ctx, models.Webhook{URL: "https://example.com", Site: shop, Events: models.HookEvents}, t0)
+	_, _, err = s.AddWebhook(ctx, models.Webhook{URL: "https://example.com", Site: b.site, Events: models.HookEvents}, t0)
 	require.NoError(t, err)
 	return b
 }
@@ -62,7 +64,7 @@ func (b *busyShop) day(n int) {
 		require.NoError(b.t, b.s.Within(ctx, func(tx models.Store) error {
 			p := b.plan
 			p.Digest = fmt.Sprint(n, " ", i)
-			stored, _, err := tx.AddPlan(ctx, shop, p, b.request, at)
+			stored, _, err := tx.AddPlan(ctx, b.site, p, b.request, at)
 			if err != nil {
 				return err
 			}
@@ -75,18 +77,18 @@ func (b *busyShop) day(n int) {
 					if k%10 == 0 {
 						version = i // a tenth of the tasks is replaced by each plan
 					}
-					task.ID = fmt.Sprint(of.Date, " ", k, " ", version)
+					task.ID = fmt.Sprint(b.site, " ", of.Date, " ", k, " ", version)
 					tasks[k] = task
 				}
 				of.Tasks = tasks
 				published = append(published, of)
 			}
-			if err := tx.PutSheets(ctx, shop, published); err != nil {
+			if err := tx.PutSheets(ctx, b.site, published); err != nil {
 				return err
 			}
 			for m := range (busyMarks + busyPlans - 1) / busyPlans {
 				mark := models.TaskMark{Task: published[0].Tasks[(2*i+m+1)%len(published[0].Tasks)].ID, State: models.Made, At: at, Key: fmt.Sprint(n, i, m)}
-				if _, err := tx.AddMark(ctx, shop, mark, at); err != nil {
+				if _, err := tx.AddMark(ctx, b.site, mark, at); err != nil {
 					return err
 				}
 			}
@@ -106,12 +108,12 @@ func (b *busyShop) rest(tx models.Store, at time.Time) error {
 			}
 		}
 	}
-	if _, err := tx.PutCounts(ctx, shop, post, at, fmt.Sprint(at), "hash"); err != nil {
+	if _, err := tx.PutCounts(ctx, b.site, post, at, fmt.Sprint(at), "hash"); err != nil {
 		return err
 	}
 	if b.chance.IntN(busyPlans) < busyWarnings && len(b.plan.Warnings) > 0 {
 		w := b.plan.Warnings[b.chance.IntN(len(b.plan.Warnings))]
-		if _, err := tx.SyncWarnings(ctx, shop, []string{w.Kind}, []models.OpenWarning{{Key: fmt.Sprint(at), Warning: w}}, at); err != nil {
+		if _, err := tx.SyncWarnings(ctx, b.site, []string{w.Kind}, []models.OpenWarning{{Key: fmt.Sprint(at), Warning: w}}, at); err != nil {
 			return err
 		}
 	}
@@ -119,7 +121,7 @@ func (b *busyShop) rest(tx models.Store, at time.Time) error {
 	for h := range 20 { // of a fetched forecast what is left after thinning
 		weather.Hours = append(weather.Hours, models.WeatherHour{At: at.Truncate(time.Hour).Add(time.Duration(h) * time.Hour), TempC: 20 + 15*b.chance.Float64()})
 	}
-	if err := tx.PutWeather(ctx, shop, weather); err != nil {
+	if err := tx.PutWeather(ctx, b.site, weather); err != nil {
 		return err
 	}
 	for range busyEvents / busyPlans {
@@ -131,11 +133,11 @@ func (b *busyShop) rest(tx models.Store, at time.Time) error {
 		if b.chance.IntN(6) == 0 {
 			kind = "mark" // goes to the webhook too
 		}
-		if _, err := tx.AddEvent(ctx, models.LiveEvent{Site: shop, Kind: kind, At: at, Data: data}); err != nil {
+		if _, err := tx.AddEvent(ctx, models.LiveEvent{Site: b.site, Kind: kind, At: at, Data: data}); err != nil {
 			return err
 		}
 	}
-	return tx.AddStockCount(ctx, shop, models.StockCount{CountedAt: at}, at)
+	return tx.AddStockCount(ctx, b.site, models.StockCount{CountedAt: at}, at)
 }
 
 // A year of a busy shop stays under 300 MB, tidied each night. With -short 20 days are written and plans are kept for
@@ -148,7 +150,7 @@ func TestAYearOfABusyShopStaysSmall(t *testing.T) {
 		days, week, chosen, scale = 20, 3, models.Keep{models.KeepPlans: 16, models.KeepSheets: 16}, 30.0/16
 	}
 	s := openSQLite(t)
-	b := newBusyShop(t, s)
+	b := newBusyShop(t, s, shop)
 	keep, err := chosen.WithDefaults()
 	require.NoError(t, err)
 	var before int64
@@ -182,4 +184,58 @@ func TestAYearOfABusyShopStaysSmall(t *testing.T) {
 	counts, err := s.Counts(ctx, shop, models.SalesFilter{From: t0.Truncate(24 * time.Hour), To: t0.Truncate(24 * time.Hour).Add(24 * time.Hour)}, models.Page{Limit: 5000})
 	require.NoError(t, err)
 	require.Greater(t, len(counts.Rows), busyItems*20)
+}
+
+// Many busy shops in one file take as much as each alone, and are written, tidied and backed up one after the other. HOTDAY_SHOPS is how
+// many; the times are logged.
+func TestManyBusyShopsInOneFile(t *testing.T) {
+	t.Parallel()
+	shops := 5
+	if n, err := strconv.Atoi(os.Getenv("HOTDAY_SHOPS")); err == nil {
+		shops = n
+	}
+	file := filepath.Join(t.TempDir(), "shops.db")
+	s, err := store.Open(ctx, file)
+	require.NoError(t, err)
+	t.Cleanup(func() { require.NoError(t, s.Close()) })
+	var list []*busyShop
+	for n := range shops {
+		list = append(list, newBusyShop(t, s, fmt.Sprint("shop-", n)))
+	}
+	keep, err := models.Keep{}.WithDefaults()
+	require.NoError(t, err)
+	var sizes []float64
+	var wrote, tidied time.Duration
+	for day := range 2 {
+		began := time.Now()
+		for _, b := range list {
+			b.day(day)
+		}
+		wrote = time.Since(began)
+		began = time.Now()
+		for _, b := range list {
+			_, err := s.TidySite(ctx, b.site, keep, t0.AddDate(0, 0, day+1))
+			require.NoError(t, err)
+		}
+		_, err := s.TidyService(ctx, keep, t0.AddDate(0, 0, day+1))
+		require.NoError(t, err)
+		tidied = time.Since(began)
+		size, _, err := s.FileSizes()
+		require.NoError(t, err)
+		sizes = append(sizes, float64(size)/float64(shops)/1e6)
+	}
+	began := time.Now()
+	backup := filepath.Join(t.TempDir(), "all.backup")
+	_, err = store.Backup(ctx, file, backup, "test", t0)
+	require.NoError(t, err)
+	packed, err := os.Stat(backup)
+	require.NoError(t, err)
+	t.Logf("%d shops: a day of all written in %v, tidied in %v; %.2f MB a shop after a day, %.2f after two; a backup of %.1f MB in %v",
+		shops, wrote.Round(time.Millisecond), tidied.Round(time.Millisecond), sizes[0], sizes[1], float64(packed.Size())/1e6, time.Since(began).Round(time.Millisecond))
+	require.Less(t, sizes[1], 8.0, "MB a shop after two busy days, before any is old enough to go")
+	for _, b := range list {
+		counts, err := s.Counts(ctx, b.site, models.SalesFilter{}, models.Page{Limit: 5000})
+		require.NoError(t, err)
+		require.Greater(t, len(counts.Rows), busyItems*40)
+	}
 }
