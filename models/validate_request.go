@@ -50,12 +50,13 @@ func (c *checker) horizon(r *PlanRequest) {
 const maxDaysAhead = 14
 
 func (c *checker) demandRows(r *PlanRequest, k known) {
+	from, to := r.rowDays()
 	seen := make(map[[3]string]int, len(r.Demand))
 	for i, d := range r.Demand {
 		at := fmt.Sprintf("/demand/%d", i)
 		c.exists(at+"/day_part", d.DayPart, k.parts, "day part")
 		c.exists(at+"/drink", d.Drink, k.drinks, "drink")
-		c.onDay(at+"/date", d.Date, r)
+		c.onDay(at+"/date", d.Date, from, to)
 		c.range10to90(at, d.Expected, d.P10, d.P90)
 		key := [3]string{string(d.Date), d.DayPart, d.Drink}
 		if first, twice := seen[key]; twice {
@@ -68,7 +69,7 @@ func (c *checker) demandRows(r *PlanRequest, k known) {
 		at := fmt.Sprintf("/forecast/%d", i)
 		c.exists(at+"/day_part", f.DayPart, k.parts, "day part")
 		c.exists(at+"/drink", f.Drink, k.drinks, "drink")
-		c.onDay(at+"/date", f.Date, r)
+		c.onDay(at+"/date", f.Date, from, to)
 		if len(f.Levels) != len(f.Quantiles) {
 			c.add(at+"/quantiles", fmt.Sprintf("%d values, one per level", len(f.Levels)), "the list has %d entries", len(f.Quantiles))
 		}
@@ -112,13 +113,17 @@ func (c *checker) range10to90(at string, expected float64, p10, p90 *float64) {
 	}
 }
 
-// onDay checks that a row is of a planned day, or of a day from now's service day up to the plan.
-func (c *checker) onDay(pointer string, d Date, r *PlanRequest) {
-	first := r.From
+// rowDays returns the days that rows may be of: those of the plan, and from now's service day up to it.
+func (r *PlanRequest) rowDays() (first, last Date) {
+	first = r.From
 	if ValidInstant(r.Now) && validZone(r.Site.Timezone) {
 		first = min(first, r.Site.ServiceDayOf(r.Now))
 	}
-	if last := r.From.AddDays(r.Days - 1); d < first || d > last {
+	return first, r.From.AddDays(r.Days - 1)
+}
+
+func (c *checker) onDay(pointer string, d, first, last Date) {
+	if d < first || d > last {
 		c.add(pointer, fmt.Sprintf("a date from %s to %s", first, last), "%s is neither a day of the plan nor between now and the plan", d)
 	}
 }
