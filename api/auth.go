@@ -74,9 +74,7 @@ func (s *Server) authorise(c *gin.Context, r route) error {
 	if !ok {
 		return models.Errorf(models.CodeUnauthorised, "no token; send one as \"Authorization: Bearer TOKEN\"")
 	}
-	if wait := s.limits.take(t.ID); wait > 0 {
-		after, err := tooManyRequests(wait)
-		setRetryAfter(c, after)
+	if err := s.rateLimit(c, s.limits, t.ID); err != nil {
 		return err
 	}
 	at := t.Site // for routes without a site in the path

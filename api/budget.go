@@ -3,7 +3,6 @@ package api
 import (
 	"container/list"
 	"context"
-	"math"
 	"sync"
 	"time"
 
@@ -149,7 +148,7 @@ func (s *Server) reserve(c *gin.Context, b *budget, n int64) (release func(), er
 func (s *Server) reserveFor(c *gin.Context, b *budget, key string, n int64) (release func(), err error) {
 	release, err = b.reserve(c.Request.Context(), key, n)
 	if err != nil {
-		setRetryAfter(c, max(1, int(math.Ceil(b.wait.Seconds()))))
+		setRetryAfter(c, b.wait)
 	}
 	return release, err
 }

@@ -3,6 +3,7 @@ package api
 import (
 	"context"
 	"fmt"
+	"time"
 
 	"github.com/gin-gonic/gin"
 
@@ -40,7 +41,7 @@ func (s *Server) onACore(ctx context.Context, do func(ctx context.Context) error
 	return do(ctx)
 }
 
-const computeRetry = 30 // seconds
+const computeRetry = 30 * time.Second
 
 // computeQuickly runs a computation of milliseconds, which does not wait for those that take long.
 func (s *Server) computeQuickly(c *gin.Context, do func(ctx context.Context) error) error {

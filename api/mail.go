@@ -200,9 +200,7 @@ func (s *Server) getMailLog(c *gin.Context) error {
 // strangerByLink looks something up by the secret in a link. Wrong secrets count towards the rate limit of the address.
 func strangerByLink[T any](s *Server, c *gin.Context, find func() (T, error)) (out T, err error) {
 	if wait := s.signIns.wait(s.limitKey(c)); wait > 0 {
-		after, err := tooManyRequests(wait)
-		setRetryAfter(c, after)
-		return out, err
+		return out, tooManyRequests(c, wait)
 	}
 	out, err = find()
 	if models.CodeOf(err) == models.CodeNotFound {

@@ -418,9 +418,7 @@ func (s *Server) judgePassword(c *gin.Context, who hasher, password, hash string
 	}
 	if wait := s.backoff.reserve(key); wait > 0 {
 		giveBack()
-		after, err := tooManyRequests(wait)
-		setRetryAfter(c, after)
-		return err
+		return tooManyRequests(c, wait)
 	}
 	same, err := s.passwordMatches(c, who, password, hash)
 	switch {

@@ -7,6 +7,7 @@ import (
 	"net/http"
 	"runtime/debug"
 	"strings"
+	"time"
 
 	"github.com/gin-gonic/gin"
 
@@ -49,8 +50,8 @@ const (
 	ended    = "the service is shutting down; nothing was written; try again shortly" // of a request that was cancelled since the service ends
 )
 
-// retryClosing is the Retry-After of such a request, in seconds: the time of a restart.
-const retryClosing = "5"
+// retryClosing is the Retry-After of such a request: the time of a restart.
+const retryClosing = 5 * time.Second
 
 // writeProblem writes err as a problem document. Internal errors are logged and their text is withheld.
 func (s *Server) writeProblem(c *gin.Context, err error) {
@@ -60,12 +61,12 @@ func (s *Server) writeProblem(c *gin.Context, err error) {
 		return
 	}
 	if errors.Is(err, context.Canceled) && errors.Is(context.Cause(c.Request.Context()), errClosing) {
-		c.Header("Retry-After", retryClosing)
+		setRetryAfter(c, retryClosing)
 		err = notReady(ended)
 	}
 	p := problemOf(err)
 	if models.CodeOf(err) == models.CodeStorage {
-		setRetryAfter(c, int(models.StorageRetry.Seconds()))
+		setRetryAfter(c, models.StorageRetry)
 	}
 	if p.Status >= http.StatusInternalServerError && c.Request.Context().Err() == nil {
 		s.Log.ErrorContext(c.Request.Context(), "request failed", "method", c.Request.Method, "route", c.FullPath(), "error", err,

@@ -1,10 +1,10 @@
 package api
 
 import (
-	"math"
 	"sync"
 	"time"
 
+	"github.com/gin-gonic/gin"
 	"golang.org/x/time/rate"
 
 	"hotday/models"
@@ -79,8 +79,7 @@ func (l *limiter) evict(now time.Time) {
 	}
 }
 
-// tooManyRequests returns a CodeTooMany error and its Retry-After in seconds, rounded up.
-func tooManyRequests(wait time.Duration) (retryAfter int, err error) {
-	secs := int(math.Ceil(wait.Seconds()))
-	return max(1, secs), models.Errorf(models.CodeTooMany, "too many requests; try again in %d s", max(1, secs))
+// tooManyRequests returns a CodeTooMany error and sets Retry-After.
+func tooManyRequests(c *gin.Context, wait time.Duration) error {
+	return models.Errorf(models.CodeTooMany, "too many requests; try again in %d s", setRetryAfter(c, wait))
 }

@@ -4,9 +4,11 @@ import (
 	"bytes"
 	"encoding/json"
 	"fmt"
+	"math"
 	"mime"
 	"net/http"
 	"strconv"
+	"time"
 
 	"github.com/gin-gonic/gin"
 )
@@ -23,7 +25,12 @@ func writeJSON(c *gin.Context, status int, v any) error {
 	return nil
 }
 
-func setRetryAfter(c *gin.Context, seconds int) { c.Header("Retry-After", strconv.Itoa(seconds)) }
+// setRetryAfter sets Retry-After to a time in whole seconds, rounded up, at least one, and returns them.
+func setRetryAfter(c *gin.Context, wait time.Duration) (seconds int) {
+	seconds = max(1, int(math.Ceil(wait.Seconds())))
+	c.Header("Retry-After", strconv.Itoa(seconds))
+	return seconds
+}
 
 func itoa(n int64) string { return strconv.FormatInt(n, 10) }
 
@@ -42,13 +49,18 @@ func indented(v any) string {
 	return string(raw)
 }
 
+// fileNamed is the value of Content-Disposition for a file that a browser shows inline or saves as an attachment.
+func fileNamed(disposition, name string) string {
+	return mime.FormatMediaType(disposition, map[string]string{"filename": name})
+}
+
 // writeFile sends a file for the browser to show inline; name is used if it is saved. It returns err if that is not nil, so that it
 // can take a renderer's results directly.
 func writeFile(c *gin.Context, media, name string, file []byte, err error) error {
 	if err != nil {
 		return err
 	}
-	c.Header("Content-Disposition", mime.FormatMediaType("inline", map[string]string{"filename": name}))
+	c.Header("Content-Disposition", fileNamed("inline", name))
 	c.Data(http.StatusOK, media, file)
 	return nil
 }

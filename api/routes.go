@@ -204,7 +204,7 @@ func (s *Server) router() *gin.Engine {
 		Store: s.Store, Now: s.Now, Log: s.Log,
 		Current: callerToken,
 		CSRF:    func(c *gin.Context) string { return c.GetString(csrfKey) },
-		SignIn:  s.signInWithKey, SignOut: s.signOut, Access: webAccess{s}, Mail: s.Mail, Secure: func(c *gin.Context) bool { return s.clientOf(c).https },
+		SignIn:  s.signInWithKey, SignOut: s.signOut, Access: webAccess{s}, Mail: s.Mail, Origin: s.origin,
 		OrderPlan: func(c *gin.Context, o models.PlanOrder) error { _, err := s.orderPlan(c, o); return err },
 		StopWork:  s.stopWork,
 		Compute:   s.computeWithFix, Changes: sheet.Changes,

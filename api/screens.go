@@ -30,7 +30,7 @@ func (s *Server) postPairing(c *gin.Context) error {
 	p, secret, err := s.Store.BeginPairing(c.Request.Context(), s.Now())
 	if err != nil {
 		if models.CodeOf(err) == models.CodeTooMany {
-			setRetryAfter(c, int(models.PairingTime.Seconds()))
+			setRetryAfter(c, models.PairingTime)
 		}
 		return err
 	}
@@ -40,9 +40,7 @@ func (s *Server) postPairing(c *gin.Context) error {
 // rateLimit takes a token for key from l, or returns a CodeTooMany error and sets Retry-After.
 func (s *Server) rateLimit(c *gin.Context, l *limiter, key string) error {
 	if wait := l.take(key); wait > 0 {
-		after, err := tooManyRequests(wait)
-		setRetryAfter(c, after)
-		return err
+		return tooManyRequests(c, wait)
 	}
 	return nil
 }
@@ -125,9 +123,7 @@ func (s *Server) pairScreen(c *gin.Context, typed string, screen models.Screen) 
 		return models.Screen{}, err
 	}
 	if wait := s.codes.wait(caller.ID); wait > 0 {
-		after, err := tooManyRequests(wait)
-		setRetryAfter(c, after)
-		return models.Screen{}, err
+		return models.Screen{}, tooManyRequests(c, wait)
 	}
 	const shown = "the six letters and digits on the screen"
 	code, ok := models.PairingCode(typed)

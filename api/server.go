@@ -47,7 +47,7 @@ type Config struct {
 	Most            Most             // how many of each there can be
 	PasswordCost    *argon2id.Params // nil: 64 MiB, three passes; tests use less
 	Mail            bool             // a mail server is set up
-	OutsideHosts    []string         // hosts that webhooks and weather documents may be on, see models.AllowedHost; none: any
+	OutsideHosts    []string         // hosts that webhooks, weather documents and push services may be on, see models.AllowedHost; none: any
 	PrivateWebhooks bool             // allow webhooks over plain http and to loopback and private addresses
 	// Example returns an example set-up for a new site to start from, with dates around now; nil: none.
 	Example func(now time.Time) models.Setup

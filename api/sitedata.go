@@ -2,7 +2,6 @@ package api
 
 import (
 	"io"
-	"mime"
 	"net/http"
 	"os"
 	"time"
@@ -39,7 +38,7 @@ func (s *Server) getExport(c *gin.Context) error {
 	}
 	name := "hotday-" + site + "-" + s.Now().UTC().Format(time.DateOnly) + ".zip"
 	c.DataFromReader(http.StatusOK, size, "application/zip", f, map[string]string{
-		"Content-Disposition": mime.FormatMediaType("attachment", map[string]string{"filename": name})})
+		"Content-Disposition": fileNamed("attachment", name)})
 	return nil
 }
 

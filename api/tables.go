@@ -1,7 +1,6 @@
 package api
 
 import (
-	"mime"
 	"net/http"
 	"strings"
 
@@ -38,7 +37,7 @@ func writeTables(c *gin.Context, media, name string, list []tables.Table) error 
 	if err != nil {
 		return err
 	}
-	c.Header("Content-Disposition", mime.FormatMediaType("attachment", map[string]string{"filename": name + "-" + table.Code + ".csv"}))
+	c.Header("Content-Disposition", fileNamed("attachment", name+"-"+table.Code+".csv"))
 	c.Data(http.StatusOK, csvType+"; charset=utf-8", text)
 	return nil
 }

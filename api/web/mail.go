@@ -25,9 +25,7 @@ func (v *peopleView) mailLine(c *gin.Context, p *pages, x models.Person) (*mailL
 	}
 	out := &mailLine{Address: set.Address, State: say("people.mail.none"), Unconfirmed: set.Address != "" && set.ConfirmedAt == nil}
 	on := set.Kinds(v.Site)
-	for _, k := range models.MailKinds {
-		out.Kinds = append(out.Kinds, box{k, say("people.mail.kind." + k), slices.Contains(on, k)})
-	}
+	out.Kinds = v.kindBoxes(models.MailKinds, on)
 	switch {
 	case out.Unconfirmed:
 		out.State = say("people.mail.unconfirmed", "address", set.Address)
@@ -41,6 +39,14 @@ func (v *peopleView) mailLine(c *gin.Context, p *pages, x models.Person) (*mailL
 		out.Log = append(out.Log, deliveryLine{ID: m.ID, Event: say("people.mail.kind." + m.Kind), At: v.voice.Near(m.CreatedAt, p.Now()), State: say("people.delivery." + m.State), Answer: truncate(m.Answer, 120)})
 	}
 	return out, err
+}
+
+// kindBoxes are the kinds of message that a person can choose, with those that are on.
+func (v *peopleView) kindBoxes(all, on []string) (out []box) {
+	for _, k := range all {
+		out = append(out, box{k, v.voice.Say("people.mail.kind." + k), slices.Contains(on, k)})
+	}
+	return out
 }
 
 // confirmView is the page on which an address is confirmed. Opening it changes nothing, since mail programs open links by themselves.

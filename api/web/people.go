@@ -147,13 +147,13 @@ func (p *pages) postPeople(c *gin.Context) {
 		var link string
 		person, link, err = p.Access.AddPerson(c, models.Person{Name: strings.TrimSpace(c.PostForm("name")), SignIn: c.PostForm("sign_in"),
 			Scopes: c.PostFormArray("scope"), Site: p.chosenSite(c, site)})
-		out.Done, out.Once = h.voice.Say("people.once.link", "name", person.Name, "n", int(models.LinkTime.Hours()/24)), p.origin(c)+link
+		out.Done, out.Once = h.voice.Say("people.once.link", "name", person.Name, "n", int(models.LinkTime.Hours()/24)), p.Origin(c)+link
 	case "accounts-change":
 		err = p.Access.ChangePerson(c, models.Person{ID: id, Name: strings.TrimSpace(c.PostForm("name")), Scopes: c.PostFormArray("scope"), Site: p.chosenSite(c, site)})
 	case "accounts-link":
 		var link string
 		link, err = p.Access.NewPasswordLink(c, id)
-		out.Done, out.Once = h.voice.Say("people.once.new_link", "n", int(models.LinkTime.Hours()/24)), p.origin(c)+link
+		out.Done, out.Once = h.voice.Say("people.once.new_link", "n", int(models.LinkTime.Hours()/24)), p.Origin(c)+link
 	case "accounts-mail":
 		err = p.Access.ChangeMail(c, models.MailSettings{Person: id, Address: strings.TrimSpace(c.PostForm("address")),
 			Subscriptions: []models.MailSubscription{{Site: site, Kinds: models.SortedMailKinds(c.PostFormArray("kind"))}}})
@@ -177,7 +177,7 @@ func (p *pages) postPeople(c *gin.Context) {
 		err = p.Access.EndSession(c, id)
 	case "calendar-make":
 		out.Once, err = p.Access.CreateCalendarKey(c, site)
-		out.Done, out.Once = h.voice.Say("people.once.calendar"), p.origin(c)+out.Once
+		out.Done, out.Once = h.voice.Say("people.once.calendar"), p.Origin(c)+out.Once
 	case "calendar-end":
 		err = p.Access.RemoveCalendarKey(c, site)
 	case "webhooks-add":
@@ -222,13 +222,9 @@ func (p *pages) chosenSite(c *gin.Context, site string) string {
 	return site
 }
 
-// origin is the scheme and host by which the browser has reached the service.
-func (p *pages) origin(c *gin.Context) string {
-	scheme := "http://"
-	if p.Secure(c) {
-		scheme = "https://"
-	}
-	return scheme + c.Request.Host
+// answered is how another program answered an attempt: its status and the beginning of what it said.
+func (v *peopleView) answered(status int, answer string) string {
+	return strings.TrimSpace(v.voice.Say("people.webhooks.status", "status", status) + " " + truncate(answer, 120))
 }
 
 func (p *pages) renderPeople(c *gin.Context, status int, h head, setup models.Setup, o formResult, form url.Values) {
@@ -368,7 +364,7 @@ func (v *peopleView) load(c *gin.Context, p *pages, site string) error {
 		for _, d := range deliveries.Rows {
 			answer := d.Answer
 			if d.Status > 0 {
-				answer = strings.TrimSpace(say("people.webhooks.status", "status", d.Status) + " " + truncate(answer, 120))
+				answer = v.answered(d.Status, answer)
 			}
 			line.Deliveries = append(line.Deliveries, deliveryLine{d.ID, say("people.event." + d.Event), v.voice.Near(d.CreatedAt, now), say("people.delivery." + d.State), answer,
 				d.State != models.DeliveryWaiting})

@@ -81,15 +81,12 @@ func (v *peopleView) pushLine(c *gin.Context, p *pages, x models.Person) (*pushL
 	if len(here) > 0 {
 		out.State = say("people.push.devices", "n", len(here))
 	}
-	on := set.Kinds(v.Site)
-	for _, k := range models.PushKinds {
-		out.Kinds = append(out.Kinds, box{k, say("people.mail.kind." + k), slices.Contains(on, k)})
-	}
+	out.Kinds = v.kindBoxes(models.PushKinds, set.Kinds(v.Site))
 	log, err := p.Store.PushLog(c.Request.Context(), x.ID, models.Page{Limit: deliveriesShown})
 	for _, m := range log.Rows {
 		answer := m.Answer
 		if m.Status >= 300 {
-			answer = strings.TrimSpace(say("people.webhooks.status", "status", m.Status) + " " + truncate(answer, 120))
+			answer = v.answered(m.Status, answer)
 		}
 		out.Log = append(out.Log, deliveryLine{ID: m.ID, Event: say("people.mail.kind." + m.Kind), At: v.voice.Near(m.CreatedAt, p.Now()), State: say("people.delivery." + m.State), Answer: answer})
 	}

@@ -90,7 +90,7 @@ func (p *pages) chooseSite(c *gin.Context) {
 		Target string
 		Origin string
 		MayAdd bool // may add shops
-	}{p.publicHead(c, "door.title.sites"), sites, target, p.origin(c), token.May(models.ScopeManage, "")})
+	}{p.publicHead(c, "door.title.sites"), sites, target, p.Origin(c), token.May(models.ScopeManage, "")})
 }
 
 func (p *pages) reachableSites(c *gin.Context, token models.Token) ([]siteChoice, error) {

@@ -32,7 +32,7 @@ func (p *pages) deleteSiteForm(c *gin.Context) {
 	}
 }
 
-// postDeleteSite deletes the shop and answers with a page that says so; there is no other of this shop any more.
+// postDeleteSite deletes the shop and answers with a page that says so, since the shop's own pages are gone with it.
 func (p *pages) postDeleteSite(c *gin.Context) {
 	h, ok := p.enterDelete(c)
 	if !ok {

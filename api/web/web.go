@@ -24,8 +24,8 @@ type Deps struct {
 	CSRF func(c *gin.Context) string
 	// SignIn starts a session for an access key, or returns a CodeUnauthorised *models.Error.
 	SignIn func(c *gin.Context, accessKey string) error
-	// Secure reports whether the request's browser reached the service over HTTPS, possibly through a proxy that terminates TLS.
-	Secure func(c *gin.Context) bool
+	// Origin is the scheme and host by which the request's browser has reached the service, possibly through a proxy that terminates TLS.
+	Origin func(c *gin.Context) string
 	Access Access
 	Mail   bool // a mail server is set up
 	// SignOut ends the session.
