@@ -61,13 +61,23 @@ func (c Config) deliver(ctx context.Context, j models.Job) (func(models.Store) e
 	if d.State == models.DeliveryFailed {
 		c.Log.Warn("webhook delivery failed", "webhook", hook.ID, "delivery", d.ID, "status", d.Status)
 	}
-	return func(tx models.Store) error {
-		err := tx.Tried(ctx, d)
-		if models.CodeOf(err) == models.CodeNotFound {
-			return nil // removed in the meantime
-		}
+	return func(tx models.Store) error { return unlessGone(tx.Tried(ctx, d)) }, nil
+}
+
+// unlessGone is nil for something that was removed in the meantime.
+func unlessGone(err error) error {
+	if models.CodeOf(err) == models.CodeNotFound {
+		return nil
+	}
+	return err
+}
+
+// allowed returns an error for an address that a user has typed if nothing may be sent there.
+func (c Config) allowed(u *url.URL) error {
+	if err := outside.CheckScheme(u, c.PrivateWebhooks); err != nil {
 		return err
-	}, nil
+	}
+	return outside.CheckHost(u, c.OutsideHosts)
 }
 
 // post sends a delivery by the Standard Webhooks specification. It returns the status and the beginning of the response, or 0 and the
@@ -79,10 +89,7 @@ func (c Config) post(ctx context.Context, address, secret string, d models.Deliv
 	if err != nil {
 		return 0, "the address is not a valid URL"
 	}
-	if err := outside.CheckScheme(req.URL, c.PrivateWebhooks); err != nil {
-		return 0, err.Error()
-	}
-	if err := outside.CheckHost(req.URL, c.OutsideHosts); err != nil {
+	if err := c.allowed(req.URL); err != nil {
 		return 0, err.Error()
 	}
 	stamp := strconv.FormatInt(at.Unix(), 10)

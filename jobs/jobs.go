@@ -49,7 +49,7 @@ type Config struct {
 	Keep   models.Keep
 	TidyAt string
 
-	OutsideHosts    []string // hosts that webhooks and weather documents may be on, see models.AllowedHost; none: any
+	OutsideHosts    []string // hosts that webhooks, weather documents and push services may be on, see models.AllowedHost; none: any
 	PrivateWebhooks bool     // allow webhooks to this machine and private networks, and over plain HTTP; and weather from there
 
 	// Weather is who fetches weather forecasts, and from where; its HTTP clients and clock are set here.
@@ -194,8 +194,7 @@ func wait(ctx context.Context, at time.Time) error {
 }
 
 // hopeless handles errors that no retry can fix, such as a site without demand or with an invalid set-up, or a plan that was too late
-// mostTimedOut times: it completes the job with an
-// event that reports the problem. Other errors are returned, so that the job is retried.
+// mostTimedOut times: it completes the job with an event that reports the problem. Other errors are returned, so that the job is retried.
 func (c Config) hopeless(ctx context.Context, j models.Job, doing string, err error) (func(models.Store) error, error) {
 	var e *models.Error
 	switch {

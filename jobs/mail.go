@@ -83,13 +83,7 @@ func (c Config) sendMail(ctx context.Context, j models.Job) (func(models.Store) 
 	if m.State == models.DeliveryFailed {
 		c.Log.Warn("e-mail not sent", "mail", m.ID, "kind", m.Kind, "site", m.Site, "reason", m.Answer)
 	}
-	return func(tx models.Store) error {
-		err := tx.MailTried(ctx, m)
-		if models.CodeOf(err) == models.CodeNotFound {
-			return nil // removed in the meantime
-		}
-		return err
-	}, nil
+	return func(tx models.Store) error { return unlessGone(tx.MailTried(ctx, m)) }, nil
 }
 
 // letter writes a message from what holds now. reason says why it is no longer to be sent.

@@ -9,7 +9,6 @@ import (
 	"slices"
 	"strings"
 
-	"hotday/jobs/outside"
 	"hotday/jobs/push"
 	"hotday/models"
 )
@@ -65,14 +64,6 @@ func (c Config) sendPush(ctx context.Context, j models.Job) (func(models.Store) 
 	return func(tx models.Store) error { return unlessGone(tx.PushTried(ctx, p)) }, nil
 }
 
-// unlessGone is nil for something that was removed in the meantime.
-func unlessGone(err error) error {
-	if models.CodeOf(err) == models.CodeNotFound {
-		return nil
-	}
-	return err
-}
-
 // refusedForGood reports whether another attempt would get the same answer: the push service doesn't accept the request or the key.
 func refusedForGood(status int) bool {
 	return status >= 400 && status < 500 && status != http.StatusRequestTimeout && status != http.StatusTooManyRequests
@@ -84,10 +75,7 @@ func (c Config) pushTo(ctx context.Context, d models.PushDevice, m push.Message)
 	defer cancel()
 	u, err := url.Parse(d.Endpoint)
 	if err == nil {
-		err = outside.CheckScheme(u, c.PrivateWebhooks)
-	}
-	if err == nil {
-		err = outside.CheckHost(u, c.OutsideHosts)
+		err = c.allowed(u)
 	}
 	if err != nil {
 		return push.Answer{}, err

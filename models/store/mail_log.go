@@ -61,13 +61,7 @@ func (s *Store) addMail(ctx context.Context, m models.Mail) error {
 	if m.NextAt == nil {
 		return nil
 	}
-	return s.queueMailAttempt(ctx, m, time.Time{})
-}
-
-// queueMailAttempt queues the next attempt, under a key of its own, since the queue accepts each key once.
-func (s *Store) queueMailAttempt(ctx context.Context, m models.Mail, runAt time.Time) error {
-	_, err := s.Enqueue(ctx, models.Job{Kind: models.JobMail, Key: fmt.Sprintf("%s/%d", m.ID, m.Attempts), RunAt: runAt})
-	return err
+	return s.queueAttempt(ctx, models.JobMail, m.ID, 0, time.Time{})
 }
 
 // Mail returns a message by ID, and the token of its subscription.
@@ -104,17 +98,14 @@ func (s *Store) MailTried(ctx context.Context, m models.Mail) error {
 		if m.NextAt == nil {
 			return nil
 		}
-		return tx.queueMailAttempt(ctx, m, *m.NextAt)
+		return tx.queueAttempt(ctx, models.JobMail, m.ID, m.Attempts, *m.NextAt)
 	}))
 }
 
 // MailLog returns a page of a person's messages, newest first.
 func (s *Store) MailLog(ctx context.Context, person string, p models.Page) (models.Rows[models.Mail], error) {
-	out := models.Rows[models.Mail]{Rows: []models.Mail{}}
-	list, next, err := newestFirst(ctx, s, "mail", mailColumns, "mails", "person", person, p, func(r mailRow) int64 { return r.CreatedAt })
-	for _, r := range list {
-		out.Rows = append(out.Rows, r.mail())
-	}
-	out.Next = next
+	out, err := newestFirst(ctx, s, "mail", mailColumns, "mails", "person", person, p, func(r mailRow) (models.Mail, int64) {
+		return r.mail(), r.CreatedAt
+	})
 	return out, failed("read messages", err)
 }

@@ -54,31 +54,39 @@ func readCursor(cursor, list string, key ...*int64) (bool, error) {
 	return true, nil
 }
 
-// newestFirst reads a page of a table's rows with a value in one column, by created_at and id, newest first.
-func newestFirst[T any](ctx context.Context, s *Store, list, columns, table, column, value string, p models.Page, createdAt func(T) int64) (out []T, next *string, err error) {
+// newestFirst reads a page of a table's rows with a value in one column, by created_at and id, newest first. noun returns what a row
+// becomes, and its created_at.
+func newestFirst[R, T any](ctx context.Context, s *Store, list, columns, table, column, value string, p models.Page, noun func(R) (x T, createdAt int64)) (out models.Rows[T], err error) {
+	out.Rows = []T{}
 	var at, skip int64 // skip is the number of rows at that instant on earlier pages
 	hasCursor, err := readCursor(p.Cursor, list, &at, &skip)
 	if err != nil {
-		return nil, nil, err
+		return out, err
 	}
 	where, args := column+" = ?", []any{value}
 	if hasCursor {
 		where, args = where+" AND created_at <= ?", append(args, at)
 	}
 	limit := limitOf(p)
-	out, err = rows[T](ctx, s, "SELECT "+columns+" FROM "+table+" WHERE "+where+" ORDER BY created_at DESC, id DESC LIMIT ? OFFSET ?", append(args, limit+1, skip)...)
-	if err != nil || len(out) <= limit {
-		return out, nil, err
+	found, err := rows[R](ctx, s, "SELECT "+columns+" FROM "+table+" WHERE "+where+" ORDER BY created_at DESC, id DESC LIMIT ? OFFSET ?", append(args, limit+1, skip)...)
+	if err != nil {
+		return out, err
 	}
-	out = out[:limit]
-	last, same := createdAt(out[limit-1]), int64(0)
-	for _, r := range out {
-		if createdAt(r) == last {
-			same++
+	var last, same int64 // how many rows there are at the last instant of the page
+	for _, r := range found[:min(len(found), limit)] {
+		x, createdAt := noun(r)
+		out.Rows = append(out.Rows, x)
+		if createdAt != last {
+			last, same = createdAt, 0
 		}
+		same++
+	}
+	if len(found) <= limit {
+		return out, nil
 	}
 	if last == at {
 		same += skip
 	}
-	return out, cursorOf(list, last, same), nil
+	out.Next = cursorOf(list, last, same)
+	return out, nil
 }

@@ -45,13 +45,7 @@ func (s *Store) addPush(ctx context.Context, p models.Push) error {
 	if p.NextAt == nil {
 		return nil
 	}
-	return s.queuePushAttempt(ctx, p, time.Time{})
-}
-
-// queuePushAttempt queues the next attempt, under a key of its own, since the queue accepts each key once.
-func (s *Store) queuePushAttempt(ctx context.Context, p models.Push, runAt time.Time) error {
-	_, err := s.Enqueue(ctx, models.Job{Kind: models.JobPush, Key: fmt.Sprintf("%s/%d", p.ID, p.Attempts), RunAt: runAt})
-	return err
+	return s.queueAttempt(ctx, models.JobPush, p.ID, 0, time.Time{})
 }
 
 // Push returns a notification by ID with its device.
@@ -94,17 +88,14 @@ func (s *Store) PushTried(ctx context.Context, p models.Push) error {
 		if p.NextAt == nil {
 			return nil
 		}
-		return tx.queuePushAttempt(ctx, p, *p.NextAt)
+		return tx.queueAttempt(ctx, models.JobPush, p.ID, p.Attempts, *p.NextAt)
 	}))
 }
 
 // PushLog returns a page of a person's notifications, newest first.
 func (s *Store) PushLog(ctx context.Context, person string, p models.Page) (models.Rows[models.Push], error) {
-	out := models.Rows[models.Push]{Rows: []models.Push{}}
-	list, next, err := newestFirst(ctx, s, "push", pushColumns, "pushes", "person", person, p, func(r pushRow) int64 { return r.CreatedAt })
-	for _, r := range list {
-		out.Rows = append(out.Rows, r.push())
-	}
-	out.Next = next
+	out, err := newestFirst(ctx, s, "push", pushColumns, "pushes", "person", person, p, func(r pushRow) (models.Push, int64) {
+		return r.push(), r.CreatedAt
+	})
 	return out, failed("read notifications", err)
 }

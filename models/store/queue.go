@@ -10,7 +10,6 @@ import (
 	"log/slog"
 	"maps"
 	"math"
-	"runtime"
 	"slices"
 	"strings"
 	"time"
@@ -63,10 +62,10 @@ var queues = map[models.JobLine]string{
 	models.LineAsked: "asked", models.LineDay: river.QueueDefault, models.LineNight: "night", models.LineOutside: "deliveries",
 }
 
-// WithWorkers sets how many jobs of each line run at once, besides those that wait for others' servers; 0 or none: as many as the machine
-// has cores, at least two, so that one can compute while another reads.
+// WithWorkers sets how many jobs of each line run at once, besides those that wait for others' servers; 0 or none: two, so that one can
+// compute while another reads.
 func WithWorkers(n int) Option {
-	return func(s *shared) { s.workers = cmp.Or(n, max(2, runtime.NumCPU())) }
+	return func(s *shared) { s.workers = cmp.Or(n, 2) }
 }
 
 // Enqueue adds a job in the caller's transaction.

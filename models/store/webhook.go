@@ -152,7 +152,7 @@ func (s *Store) queueEvent(ctx context.Context, e models.LiveEvent, event string
 			VALUES (?, ?, ?, ?, 0, 1, ?, ?, 0, '', ?)`, d.ID, w.ID, event, models.DeliveryWaiting, ms(e.At), ms(e.At), string(body)); err != nil {
 			return err
 		}
-		if err := s.queueAttempt(ctx, d, time.Time{}); err != nil {
+		if err := s.queueDelivery(ctx, d, time.Time{}); err != nil {
 			return err
 		}
 	}
@@ -178,9 +178,14 @@ func (s *Store) openedWarnings(ctx context.Context, e models.LiveEvent) (json.Ra
 	return json.Marshal(map[string]any{"warnings": opened})
 }
 
-// queueAttempt queues the next attempt, under a key of its own, since the queue accepts each key once.
-func (s *Store) queueAttempt(ctx context.Context, d deliveryRow, runAt time.Time) error {
-	_, err := s.Enqueue(ctx, models.Job{Kind: models.JobDeliver, Key: fmt.Sprintf("%s/%d/%d", d.ID, d.Series, d.Attempts), RunAt: runAt})
+// queueDelivery queues the next attempt at a delivery.
+func (s *Store) queueDelivery(ctx context.Context, d deliveryRow, runAt time.Time) error {
+	return s.queueAttempt(ctx, models.JobDeliver, fmt.Sprintf("%s/%d", d.ID, d.Series), d.Attempts, runAt)
+}
+
+// queueAttempt queues the next attempt to send something, under a key of its own, since the queue accepts each key once.
+func (s *Store) queueAttempt(ctx context.Context, kind, id string, attempts int, runAt time.Time) error {
+	_, err := s.Enqueue(ctx, models.Job{Kind: kind, Key: fmt.Sprintf("%s/%d", id, attempts), RunAt: runAt})
 	return err
 }
 
@@ -200,12 +205,9 @@ func (r deliveryRow) delivery() models.Delivery {
 
 // Deliveries returns a page of a webhook's deliveries, newest first.
 func (s *Store) Deliveries(ctx context.Context, webhook string, p models.Page) (models.Rows[models.Delivery], error) {
-	out := models.Rows[models.Delivery]{Rows: []models.Delivery{}}
-	list, next, err := newestFirst(ctx, s, "deliveries", deliveryColumns, "deliveries", "webhook", webhook, p, func(r deliveryRow) int64 { return r.CreatedAt })
-	for _, r := range list {
-		out.Rows = append(out.Rows, r.delivery())
-	}
-	out.Next = next
+	out, err := newestFirst(ctx, s, "deliveries", deliveryColumns, "deliveries", "webhook", webhook, p, func(r deliveryRow) (models.Delivery, int64) {
+		return r.delivery(), r.CreatedAt
+	})
 	return out, failed("read deliveries", err)
 }
 
@@ -238,7 +240,7 @@ func (s *Store) Tried(ctx context.Context, d models.Delivery) error {
 			return nil
 		}
 		r.Attempts = d.Attempts
-		return tx.queueAttempt(ctx, r, *d.NextAt)
+		return tx.queueDelivery(ctx, r, *d.NextAt)
 	}))
 }
 
@@ -258,7 +260,7 @@ func (s *Store) Replay(ctx context.Context, id string, at time.Time) (out models
 			return err
 		}
 		out = r.delivery()
-		return tx.queueAttempt(ctx, r, time.Time{})
+		return tx.queueDelivery(ctx, r, time.Time{})
 	}))
 	return out, err
 }
