@@ -27,13 +27,15 @@ import (
 
 	"github.com/stretchr/testify/require"
 
+	"hotday/deploy/loopback"
 	"hotday/jobs/mail/mailtest"
 	"hotday/models"
 	"hotday/models/store"
 )
 
 // TestKilledServiceKeepsItsPromises kills the service with SIGKILL again and again while tills, kitchens and managers use it, and then
-// compares what it holds and has sent with what it acknowledged. HOTDAY_KILLS is how often, for each SQLite driver.
+// compares what it holds and has sent with what it acknowledged. HOTDAY_KILLS is how often, for each SQLite driver; -short kills the
+// default one alone.
 func TestKilledServiceKeepsItsPromises(t *testing.T) {
 	t.Parallel()
 	kills := 15
@@ -43,22 +45,18 @@ func TestKilledServiceKeepsItsPromises(t *testing.T) {
 	if n, err := strconv.Atoi(os.Getenv("HOTDAY_KILLS")); err == nil {
 		kills = n
 	}
-	for _, driver := range []string{"default driver", "without cgo"} {
-		t.Run(driver, func(t *testing.T) {
-			program := binary
-			if driver == "without cgo" {
-				if testing.Short() {
-					t.Skip("the other driver is killed in the long test")
-				}
-				program = filepath.Join(t.TempDir(), "hotday")
-				build := exec.Command("go", "build", "-o", program, "hotday")
-				build.Env = append(os.Environ(), "CGO_ENABLED=0")
-				out, err := build.CombinedOutput()
-				require.NoError(t, err, string(out))
-			}
-			killed(t, program, kills)
-		})
+	t.Run("default driver", func(t *testing.T) { killed(t, binary, kills) })
+	if testing.Short() {
+		return
 	}
+	t.Run("without cgo", func(t *testing.T) {
+		program := filepath.Join(t.TempDir(), "hotday")
+		build := exec.Command("go", "build", "-o", program, "hotday")
+		build.Env = append(os.Environ(), "CGO_ENABLED=0")
+		out, err := build.CombinedOutput()
+		require.NoError(t, err, string(out))
+		killed(t, program, kills)
+	})
 }
 
 // storm is a service under use by several shops.
@@ -289,10 +287,7 @@ func (s *storm) open(site string) {
 	place["opening"] = opening
 	coffee := r["coffees"].([]any)[0].(map[string]any)
 	coffee["lots"].([]any)[0].(map[string]any)["roasted_on"] = time.Now().AddDate(0, 0, -14).Format(time.DateOnly)
-	setup := map[string]any{}
-	for _, part := range []string{"site", "coffees", "beverages", "drinks", "brewers", "ice", "water", "costs"} {
-		setup[part] = r[part]
-	}
+	setup := loopback.SetupOf(r)
 	delete(setup["ice"].(map[string]any), "counted_at")
 	s.must("PUT", "/v1/sites/"+site+"/setup", setup)
 	var rows []any

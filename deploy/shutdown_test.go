@@ -19,6 +19,7 @@ import (
 
 	"github.com/stretchr/testify/require"
 
+	"hotday/deploy/loopback"
 	"hotday/models"
 )
 
@@ -48,10 +49,7 @@ func serve(t *testing.T, env []string, db string, flags ...string) *served {
 	if db != "" {
 		return s
 	}
-	setup := map[string]any{}
-	for _, part := range []string{"site", "coffees", "beverages", "drinks", "brewers", "ice", "water", "costs"} {
-		setup[part] = s.request[part]
-	}
+	setup := loopback.SetupOf(s.request)
 	res, _ := s.send(t, http.MethodPut, "/v1/sites/"+s.site+"/setup", setup)
 	require.Equal(t, http.StatusCreated, res.StatusCode)
 	return s

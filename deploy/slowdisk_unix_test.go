@@ -1,3 +1,5 @@
+//go:build unix
+
 package deploy_test
 
 import (
@@ -22,7 +24,7 @@ func slowDisk(t *testing.T, pid int, delay time.Duration) (stop func()) {
 	t.Helper()
 	strace := needs(t, "strace", "it slows the disk of one process down (Debian: strace)")
 	if err := exec.Command(strace, "-f", "-e", "trace=fsync", "true").Run(); err != nil {
-		t.Skip("NOT TESTED for want of the right to trace processes: strace slows the disk of one process down")
+		without(t, "the right to trace processes", "strace slows the disk of one process down")
 	}
 	cmd := exec.Command(strace, "-f", "-qq", "-o", os.DevNull, "-e", "trace=fsync,fdatasync",
 		"-e", fmt.Sprintf("inject=fsync,fdatasync:delay_enter=%d", delay.Microseconds()), "-p", strconv.Itoa(pid))

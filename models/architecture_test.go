@@ -31,6 +31,8 @@ var allowed = map[string][]string{
 	"hotday/deploy/demo":      {"hotday/models", "hotday/deploy/demo"},
 	"hotday/deploy/telemetry": {"hotday/models"},
 	"hotday/deploy":           {},
+	"hotday/deploy/load":      {"hotday/deploy/loopback"},
+	"hotday/deploy/worst":     {"hotday/deploy/loopback"},
 
 	// planner → {batch, demand, risk, physics, say} → models; facts, sheet, calc and those who follow a plan are above or beside it.
 	"hotday/planner":        join(fields, physics, "hotday/planner/cores", "hotday/planner/margin", "hotday/planner/say", "hotday/models"),

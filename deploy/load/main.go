@@ -19,7 +19,6 @@ import (
 	"net"
 	"net/http"
 	"os"
-	"os/exec"
 	"os/signal"
 	"path/filepath"
 	"slices"
@@ -28,6 +27,8 @@ import (
 	"sync/atomic"
 	"syscall"
 	"time"
+
+	"hotday/deploy/loopback"
 )
 
 type options struct {
@@ -79,70 +80,34 @@ type load struct {
 }
 
 func run(ctx context.Context, o options) (err error) {
-	dir, err := os.MkdirTemp("", "hotday-load-")
+	service, err := loopback.Start(o.binary)
 	if err != nil {
 		return err
 	}
-	defer os.RemoveAll(dir)
-	db := filepath.Join(dir, "hotday.db")
-	key, err := exec.CommandContext(ctx, o.binary, "token", "new", "--db", db, "--scope", "manage", "--name", "load").Output()
+	defer func() { err = errors.Join(err, service.Stop()) }()
+	key, err := service.Key(ctx, "manage")
 	if err != nil {
 		return err
 	}
-	l, err := net.Listen("tcp", "127.0.0.1:0")
-	if err != nil {
-		return err
-	}
-	address := l.Addr().String()
-	if err := l.Close(); err != nil {
-		return err
-	}
-	service := exec.Command(o.binary, "serve", "--db", db, "--listen", address, "--log-level", "ERROR")
-	service.Stderr = os.Stderr
-	if err := service.Start(); err != nil {
-		return err
-	}
-	defer func() { err = errors.Join(err, end(service)) }()
-	x := &load{options: o, address: "http://" + address, key: strings.TrimSpace(string(key)), took: map[string][]time.Duration{}, wrong: map[string]int{},
+	x := &load{options: o, address: service.Address, key: key, took: map[string][]time.Duration{}, wrong: map[string]int{},
 		client: &http.Client{Timeout: time.Minute, Transport: &http.Transport{MaxIdleConnsPerHost: 200}}}
-	if err := x.ready(ctx); err != nil {
-		return err
-	}
 	if err := x.openShops(ctx); err != nil {
 		return err
 	}
 	ctx, cancel := context.WithCancel(ctx)
 	defer cancel()
-	if err := x.openScreens(ctx, address); err != nil {
+	if err := x.openScreens(ctx, strings.TrimPrefix(x.address, "http://")); err != nil {
 		return err
 	}
-	used := processTime(service.Process.Pid)
+	used := service.ProcessTime()
 	began := time.Now()
 	x.under(ctx)
 	fmt.Printf("%v of %d counts/s in posts of %d, %d screens at %d shops, %d reads/s; the service used %.0f %% of one core, at most %s of memory\n",
 		time.Since(began).Round(time.Second), o.counts, o.a, x.open.Load(), o.shops, o.reads,
-		100*(processTime(service.Process.Pid)-used).Seconds()/time.Since(began).Seconds(), peakMemory(service.Process.Pid))
+		100*(service.ProcessTime()-used).Seconds()/time.Since(began).Seconds(), service.PeakMemory())
 	fmt.Printf("events that reached screens: %d; posts that were due and not sent, since all tills waited: %d\n", x.events.Load(), x.late.Load())
 	x.print()
 	return nil
-}
-
-// end stops the service, as an operator does.
-func end(service *exec.Cmd) error {
-	if err := service.Process.Signal(syscall.SIGTERM); err != nil {
-		return err
-	}
-	return service.Wait()
-}
-
-func (x *load) ready(ctx context.Context) error {
-	for range 600 {
-		if _, err := x.send(ctx, "", http.MethodGet, "/readyz", nil); err == nil {
-			return nil
-		}
-		time.Sleep(100 * time.Millisecond)
-	}
-	return errors.New("the service does not answer")
 }
 
 // send sends a request and notes how long the answer took, under the name of what was asked, if it has one.
@@ -204,10 +169,7 @@ func (x *load) openShops(ctx context.Context) error {
 		return err
 	}
 	for n := range x.shops {
-		setup := map[string]any{}
-		for _, part := range []string{"site", "coffees", "beverages", "drinks", "brewers", "ice", "water", "costs"} {
-			setup[part] = r[part]
-		}
+		setup := loopback.SetupOf(r)
 		site := maps.Clone(r["site"].(map[string]any))
 		site["code"] = strings.TrimPrefix(x.site(n), "/v1/sites/")
 		setup["site"] = site
@@ -354,12 +316,7 @@ func (x *load) print() {
 }
 
 func (x *load) row(what string, took []time.Duration, wrong int) {
-	slices.Sort(took)
-	at := func(share float64) float64 {
-		if len(took) == 0 {
-			return 0
-		}
-		return float64(took[min(len(took)-1, int(share*float64(len(took))))].Microseconds()) / 1000
-	}
-	fmt.Printf("%-22s %8d %8d %9.1f %9.1f %9.1f\n", what, len(took), wrong, at(0.5), at(0.99), at(1))
+	ms := func(d time.Duration) float64 { return float64(d.Microseconds()) / 1000 }
+	half, most, all := loopback.Spread(took)
+	fmt.Printf("%-22s %8d %8d %9.1f %9.1f %9.1f\n", what, len(took), wrong, ms(half), ms(most), ms(all))
 }

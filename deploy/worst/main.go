@@ -89,7 +89,6 @@ func run(ctx context.Context, o options, mode string, w io.Writer) error {
 	go func() { defer close(done); modes[mode](ctx, s, others) }()
 	s.everydayWork(ctx, honest)
 	<-done
-	peak, err := s.peakMemory()
-	fmt.Fprintf(w, "%s, %d other keys, %s\n%s  the others: %s\n  peak memory of the service: %d MiB\n", mode, o.keys, o.period, honest.table(), others.statuses(), peak>>10)
-	return errors.Join(err, s.close())
+	fmt.Fprintf(w, "%s, %d other keys, %s\n%s  the others: %s\n  peak memory of the service: %s\n", mode, o.keys, o.period, honest.table(), others.statuses(), s.PeakMemory())
+	return s.Stop()
 }

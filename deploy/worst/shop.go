@@ -1,7 +1,6 @@
 package main
 
 import (
-	"bufio"
 	"bytes"
 	"context"
 	"encoding/json"
@@ -13,13 +12,11 @@ import (
 	"net/http/cookiejar"
 	"net/url"
 	"os"
-	"os/exec"
-	"path/filepath"
 	"regexp"
-	"strconv"
 	"strings"
-	"syscall"
 	"time"
+
+	"hotday/deploy/loopback"
 )
 
 // refusedPause keeps the load from taking the processor that it shares with the service, when it is refused.
@@ -33,40 +30,35 @@ const (
 // shop is a service with one site and a person.
 type shop struct {
 	options
-	dir, address, site string
-	process            *exec.Cmd
-	manager, till      string
-	others             []string // keys, with all rights of the site
-	screens            []string // keys that may only read
-	preview            []byte
-	device             string // cookie of a browser that has signed in, if the service sets one
+	*loopback.Service
+	site          string
+	manager, till string
+	others        []string // keys, with all rights of the site
+	screens       []string // keys that may only read
+	preview       []byte
+	device        string // cookie of a browser that has signed in, if the service sets one
 }
 
-// open starts a service in a directory of its own and sets a shop up.
-func open(ctx context.Context, o options) (s *shop, err error) {
-	s = &shop{options: o}
-	if s.dir, err = os.MkdirTemp("", "worst"); err != nil {
+// open starts a service and sets a shop up.
+func open(ctx context.Context, o options) (*shop, error) {
+	service, err := loopback.Start(o.binary)
+	if err != nil {
 		return nil, err
 	}
-	if err := errors.Join(s.makeKeys(ctx), s.start()); err != nil {
-		return nil, errors.Join(err, s.close())
+	s := &shop{options: o, Service: service}
+	if err := s.makeKeys(ctx); err != nil {
+		return nil, errors.Join(err, s.Stop())
 	}
 	if err := s.setUp(ctx); err != nil {
-		return nil, errors.Join(err, s.close())
+		return nil, errors.Join(err, s.Stop())
 	}
 	return s, nil
 }
 
-func (s *shop) db() string { return filepath.Join(s.dir, "hotday.db") }
-
 func (s *shop) makeKeys(ctx context.Context) error {
-	key := func(scope string) (string, error) {
-		out, err := exec.CommandContext(ctx, s.binary, "token", "new", "--db", s.db(), "--scope", scope, "--name", "worst").Output()
-		return strings.TrimSpace(string(out)), err
-	}
 	var errs []error
 	add := func(to *string, scope string) {
-		secret, err := key(scope)
+		secret, err := s.Key(ctx, scope)
 		*to = secret
 		errs = append(errs, err)
 	}
@@ -78,27 +70,6 @@ func (s *shop) makeKeys(ctx context.Context) error {
 		add(&s.screens[i], "read")
 	}
 	return errors.Join(errs...)
-}
-
-func (s *shop) start() error {
-	s.process = exec.Command(s.binary, "serve", "--db", s.db(), "--listen", "127.0.0.1:0", "--log-level", "INFO")
-	s.process.SysProcAttr = &syscall.SysProcAttr{Pdeathsig: syscall.SIGKILL}
-	log, err := s.process.StderrPipe()
-	if err != nil {
-		return err
-	}
-	if err := s.process.Start(); err != nil {
-		return err
-	}
-	listening, lines := regexp.MustCompile(`listening on (http://127\.0\.0\.1:\d+)`), bufio.NewScanner(log)
-	for lines.Scan() {
-		if m := listening.FindStringSubmatch(lines.Text()); m != nil {
-			s.address = m[1]
-			go func() { _, _ = io.Copy(io.Discard, log) }()
-			return nil
-		}
-	}
-	return errors.New("the service did not start")
 }
 
 func (s *shop) setUp(ctx context.Context) error {
@@ -118,13 +89,7 @@ func (s *shop) setUp(ctx context.Context) error {
 	if s.preview, err = fortnight(doc); err != nil {
 		return err
 	}
-	setup := map[string]json.RawMessage{}
-	for _, part := range []string{"site", "coffees", "beverages", "drinks", "brewers", "ice", "water", "supplies", "costs", "service_level_pct"} {
-		if doc[part] != nil {
-			setup[part] = doc[part]
-		}
-	}
-	text, err := json.Marshal(setup)
+	text, err := json.Marshal(loopback.SetupOf(doc))
 	if err != nil {
 		return err
 	}
@@ -147,7 +112,7 @@ func (s *shop) setUp(ctx context.Context) error {
 	if _, err := s.want(ctx, c, s.signIn("ada", password), http.StatusCreated); err != nil {
 		return err
 	}
-	for _, cookie := range c.Jar.Cookies(&url.URL{Scheme: "http", Host: strings.TrimPrefix(s.address, "http://"), Path: "/"}) {
+	for _, cookie := range c.Jar.Cookies(&url.URL{Scheme: "http", Host: strings.TrimPrefix(s.Address, "http://"), Path: "/"}) {
 		if cookie.Name == "hotday_device" {
 			s.device = cookie.Name + "=" + cookie.Value
 		}
@@ -191,27 +156,6 @@ func (s *shop) signIn(name, password string) call {
 	return call{"POST", "/v1/session", "", s.device, fmt.Appendf(nil, `{"sign_in":%q,"password":%q}`, name, password)}
 }
 
-// peakMemory is the most that the service has had in memory, KiB.
-func (s *shop) peakMemory() (int, error) {
-	text, err := os.ReadFile("/proc/" + strconv.Itoa(s.process.Process.Pid) + "/status")
-	if err != nil {
-		return 0, err
-	}
-	m := regexp.MustCompile(`VmHWM:\s+(\d+) kB`).FindSubmatch(text)
-	if m == nil {
-		return 0, errors.New("this system does not say how much memory a process took")
-	}
-	return strconv.Atoi(string(m[1]))
-}
-
-func (s *shop) close() error {
-	if s.process != nil && s.process.Process != nil {
-		_ = s.process.Process.Kill()
-		_ = s.process.Wait()
-	}
-	return os.RemoveAll(s.dir)
-}
-
 // call is a request with a body.
 type call struct {
 	method, path, token, cookie string
@@ -225,7 +169,7 @@ func client(from string) *http.Client {
 }
 
 func (s *shop) send(ctx context.Context, c *http.Client, x call) (status int, body []byte, err error) {
-	req, err := http.NewRequestWithContext(ctx, x.method, s.address+x.path, bytes.NewReader(x.body))
+	req, err := http.NewRequestWithContext(ctx, x.method, s.Address+x.path, bytes.NewReader(x.body))
 	if err != nil {
 		return 0, nil, err
 	}

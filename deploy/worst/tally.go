@@ -7,6 +7,8 @@ import (
 	"strings"
 	"sync"
 	"time"
+
+	"hotday/deploy/loopback"
 )
 
 // tally collects how long requests took and how they were answered, by name.
@@ -35,11 +37,9 @@ func (t *tally) table() string {
 	defer t.mu.Unlock()
 	var b strings.Builder
 	for _, name := range slices.Sorted(maps.Keys(t.took)) {
-		all := slices.Sorted(slices.Values(t.took[name]))
-		at := func(share float64) time.Duration {
-			return all[min(len(all)-1, int(share*float64(len(all))))].Round(100 * time.Microsecond)
-		}
-		fmt.Fprintf(&b, "  %-28s %5d  p50 %8s  p99 %8s  max %8s  answers %v\n", name, len(all), at(0.5), at(0.99), all[len(all)-1].Round(100*time.Microsecond), t.codes[name])
+		half, most, all := loopback.Spread(t.took[name])
+		round := func(d time.Duration) time.Duration { return d.Round(100 * time.Microsecond) }
+		fmt.Fprintf(&b, "  %-28s %5d  p50 %8s  p99 %8s  max %8s  answers %v\n", name, len(t.took[name]), round(half), round(most), round(all), t.codes[name])
 	}
 	return b.String()
 }
