@@ -78,6 +78,7 @@ func TestALookIsAnsweredOnTheWall(t *testing.T) {
 		return sheet.Tasks[i].Batch
 	}
 	require.Eventually(t, func() bool { b := batch(); return b != nil && b.DoseG == brew.Batch.DoseG/2 }, time.Minute, 10*time.Millisecond, "half is brewed")
+	wall.until(`!document.getElementById("back").disabled && document.getElementById("back").textContent.startsWith("Undo: see how much")`)
 	wall.eval(`document.getElementById("back").click()`)
 	if !assert.Eventually(t, func() bool { b := batch(); return b != nil && b.DoseG == brew.Batch.DoseG }, 30*time.Second, 10*time.Millisecond, "one touch undoes it") {
 		ms, _ := s.store.Marks(context.Background(), site, saturday, saturday.AddDays(1))
