@@ -225,15 +225,28 @@ func (b *tab) goTo(address string) {
 	require.NoError(b.t, chromedp.Do(ctx, chromedp.Navigate(address)))
 }
 
+// click presses a control where it is. A page that moves between the look and the press takes the press elsewhere; it is then repeated,
+// as a person would, and the test's log says so.
 func (b *tab) click(selector string) {
 	b.t.Helper()
 	ctx, done := b.within()
 	defer done()
 	var err error
 	for range 50 { // the page may re-render the control between finding and clicking it
-		if err = chromedp.Do(ctx, chromedp.Click(chromedp.CSS(selector))); err == nil || !strings.Contains(err.Error(), "Could not find node") {
-			break
+		watched := b.eval(fmt.Sprintf(`(() => {
+			document.missed = document.querySelector(%q) !== null;
+			document.addEventListener("click", (event) => { if (event.target.closest(%q)) document.missed = false; else document.struck = event.target.outerHTML.slice(0, 200); }, { capture: true });
+			return document.missed;
+		})()`, selector, selector))
+		err = chromedp.Do(ctx, chromedp.Click(chromedp.CSS(selector)))
+		switch {
+		case err != nil && strings.Contains(err.Error(), "Could not find node"):
+			continue
+		case err == nil && watched == "true" && b.eval(`document.missed === true`) == "true":
+			b.t.Logf("a click on %s went to %s", selector, b.eval(`document.struck`))
+			continue
 		}
+		break
 	}
 	require.NoError(b.t, err, selector)
 }
