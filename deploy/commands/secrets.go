@@ -49,7 +49,7 @@ the page Access, and give their receivers the new secrets. Notifications are tur
 }
 
 type secretsRotate struct {
-	DB         string `name:"db" required:"" complete:"file" placeholder:"DSN" help:"Database file."`
+	DB         string `name:"db" required:"" complete:"file" placeholder:"DSN" help:"Database file, or postgres://user@host/database."`
 	SecretFile string `complete:"file" placeholder:"FILE" help:"Key file. Default: the database's name with .key."`
 }
 
@@ -63,7 +63,7 @@ func (c *secretsRotate) Run(ctx context.Context) (err error) {
 }
 
 type secretsForget struct {
-	DB         string `name:"db" required:"" complete:"file" placeholder:"DSN" help:"Database file."`
+	DB         string `name:"db" required:"" complete:"file" placeholder:"DSN" help:"Database file, or postgres://user@host/database."`
 	SecretFile string `complete:"file" placeholder:"FILE" help:"Key file. Default: the database's name with .key."`
 }
 

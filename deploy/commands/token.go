@@ -33,7 +33,7 @@ func (tokenRevoke) Help() string {
 }
 
 type tokenNew struct {
-	DB      string   `name:"db" required:"" complete:"file" placeholder:"DSN" help:"Database file."`
+	DB      string   `name:"db" required:"" complete:"file" placeholder:"DSN" help:"Database file, or postgres://user@host/database."`
 	Scope   []string `required:"" enum:"manage,kitchen,sales,read" help:"Scopes, separated by commas: manage (everything), kitchen (marks, counts, read), sales (counts, weather, off-sale), read."`
 	Site    string   `placeholder:"CODE" help:"Site of the key; without, the whole organisation."`
 	Sandbox bool     `help:"For trying out an integration: requests are checked and answered as usual, but nothing is stored."`
@@ -55,7 +55,7 @@ func (c *tokenNew) Run(ctx context.Context, s Streams) (err error) {
 }
 
 type tokenList struct {
-	DB string `name:"db" required:"" complete:"file" placeholder:"DSN" help:"Database file."`
+	DB string `name:"db" required:"" complete:"file" placeholder:"DSN" help:"Database file, or postgres://user@host/database."`
 }
 
 func (c *tokenList) Run(ctx context.Context, s Streams) (err error) {
@@ -83,7 +83,7 @@ func (c *tokenList) Run(ctx context.Context, s Streams) (err error) {
 
 type tokenRevoke struct {
 	ID string `arg:"" help:"ID of the access key, from hotday token list."`
-	DB string `name:"db" required:"" complete:"file" placeholder:"DSN" help:"Database file."`
+	DB string `name:"db" required:"" complete:"file" placeholder:"DSN" help:"Database file, or postgres://user@host/database."`
 }
 
 func (c *tokenRevoke) Run(ctx context.Context) (err error) {
