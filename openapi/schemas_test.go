@@ -72,7 +72,7 @@ var responseRoots = []string{
 	"models.WeatherHigh", "api.weatherSourceState", "api.newPerson", "api.passwordLink", "api.welcomeResponse", "api.newWebhook",
 	"calc.extractionOut", "calc.fitOut", "calc.ratioOut", "calc.scaleOut", "calc.chillOut", "calc.iceSplitOut", "calc.iceSharesOut", "calc.iceShareRow",
 	"calc.coolTimeOut", "calc.glassOut", "calc.freezeOut", "calc.iceStoreOut", "calc.makerOut", "calc.waterOut",
-	"calc.lsiOut", "calc.heatIndexOut", "calc.lotSizeOut", "batch.Result", "forecast.Answer",
+	"calc.lsiOut", "calc.heatIndexOut", "calc.lotSizeOut", "batch.Result", "calc.forecastOut",
 }
 
 var sources = map[string]string{"models": "../models", "api": "../api", "calc": "../planner/calc", "batch": "../planner/batch",
@@ -181,6 +181,7 @@ func (w *schemaWriter) add(full string, request bool) {
 	if len(required) > 0 {
 		fmt.Fprintf(&b, "      required: [%s]\n", strings.Join(required, ", "))
 	}
+	require.NotEmpty(w.t, props, "%s has no fields", full)
 	b.WriteString("      properties:\n" + strings.Join(props, ""))
 	w.out[name] = b.String()
 }
