@@ -194,7 +194,7 @@ func (b *bundle) change(x change, token string) answer {
 
 func (b *bundle) entries() []models.AuditEntry {
 	b.t.Helper()
-	list, err := b.store.Audit(context.Background(), "", models.Page{})
+	list, err := b.store.Audit(context.Background(), nil, models.Page{})
 	require.NoError(b.t, err)
 	return list.Rows
 }

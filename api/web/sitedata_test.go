@@ -66,7 +66,7 @@ func TestShopIsDownloadedAndDeletedFromSettings(t *testing.T) {
 	require.Equal(t, http.StatusOK, status)
 	require.Contains(t, page, "Example Kiosk is deleted")
 	require.Equal(t, http.StatusNotFound, v.status("/s/lido/setup"))
-	log, err := s.store.Audit(context.Background(), "", models.Page{})
+	log, err := s.store.Audit(context.Background(), nil, models.Page{})
 	require.NoError(t, err)
 	require.Equal(t, models.AuditDeleteSite, log.Rows[0].Action)
 	require.Equal(t, "Ada", log.Rows[0].By)

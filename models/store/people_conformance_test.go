@@ -121,21 +121,21 @@ func auditLog(t *testing.T, open opener) {
 	for i, site := range []string{"a", "b", "a", "", "a"} {
 		require.NoError(t, s.AddAudit(ctx, models.AuditEntry{At: at(i), By: "Ada", ByToken: "t", Site: site, Action: models.AuditSetUp, Subject: "costs"}))
 	}
-	all, err := s.Audit(ctx, "", models.Page{Limit: 3})
+	all, err := s.Audit(ctx, nil, models.Page{Limit: 3})
 	require.NoError(t, err)
 	require.Len(t, all.Rows, 3)
 	require.Equal(t, at(4), all.Rows[0].At)
-	rest, err := s.Audit(ctx, "", models.Page{Limit: 3, Cursor: *all.Next})
+	rest, err := s.Audit(ctx, nil, models.Page{Limit: 3, Cursor: *all.Next})
 	require.NoError(t, err)
 	require.Len(t, rest.Rows, 2)
 	require.Nil(t, rest.Next)
-	ofOne, err := s.Audit(ctx, "a", models.Page{Limit: 2})
+	ofOne, err := s.Audit(ctx, []string{"a"}, models.Page{Limit: 2})
 	require.NoError(t, err)
-	ofOne, err = s.Audit(ctx, "a", models.Page{Cursor: *ofOne.Next})
+	ofOne, err = s.Audit(ctx, []string{"a"}, models.Page{Cursor: *ofOne.Next})
 	require.NoError(t, err)
 	require.Len(t, ofOne.Rows, 1)
 	require.Equal(t, "a", ofOne.Rows[0].Site)
-	_, err = s.Audit(ctx, "", models.Page{Cursor: "x"})
+	_, err = s.Audit(ctx, nil, models.Page{Cursor: "x"})
 	isCode(t, models.CodeInvalid, err)
 }
 
