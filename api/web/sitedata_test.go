@@ -21,6 +21,11 @@ func (s *shop) visitWith(t *testing.T, at string, scopes ...string) *visitor {
 	t.Helper()
 	_, key, err := s.store.AddToken(t.Context(), models.Token{Name: "Ada", Scopes: scopes, Site: at}, s.clock())
 	require.NoError(t, err)
+	return s.visitKey(t, key)
+}
+
+func (s *shop) visitKey(t *testing.T, key string) *visitor {
+	t.Helper()
 	v := &visitor{t: t, s: s, http: &http.Client{Jar: jar(t)}}
 	v.csrf = hidden(v.get("/sign-in"), "csrf")
 	v.post("/sign-in", url.Values{"key": {key}})

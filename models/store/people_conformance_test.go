@@ -12,7 +12,7 @@ import (
 
 func people(t *testing.T, open opener) {
 	s := withShop(t, open)
-	want := models.Person{Name: "Ada", SignIn: "ada", Scopes: []string{models.ScopeKitchen}, Site: shop, CreatedBy: "Ben"}
+	want := models.Person{Name: "Ada", SignIn: "ada", Scopes: []string{models.ScopeKitchen}, Site: shop, Groups: []string{}, CreatedBy: "Ben"}
 	ada, code, err := s.AddPerson(ctx, want, t0)
 	require.NoError(t, err)
 	until := t0.Add(models.LinkTime)
@@ -97,8 +97,8 @@ func sessionsByHolder(t *testing.T, open opener) {
 	list, err := s.Sessions(ctx)
 	require.NoError(t, err)
 	require.Equal(t, []models.Session{
-		{ID: "s2", Token: key.ID, Name: "key", CreatedAt: at(1), SeenAt: at(1), ExpiresAt: at(30), Browser: "laptop"},
-		{ID: "s1", Token: key.ID, Name: "key", CreatedAt: t0, SeenAt: t0, ExpiresAt: at(60), Browser: "phone"},
+		{ID: "s2", Token: key.ID, Name: "key", Groups: []string{}, CreatedAt: at(1), SeenAt: at(1), ExpiresAt: at(30), Browser: "laptop"},
+		{ID: "s1", Token: key.ID, Name: "key", Groups: []string{}, CreatedAt: t0, SeenAt: t0, ExpiresAt: at(60), Browser: "phone"},
 	}, list)
 
 	now = at(40)
