@@ -10,8 +10,28 @@ import (
 
 // Secrets looks after the key of the secrets.
 type Secrets struct {
+	New    secretsNew    `cmd:"" help:"Make a key file."`
 	Rotate secretsRotate `cmd:"" help:"Encrypt the secrets with a new key."`
 	Forget secretsForget `cmd:"" help:"Remove the webhooks and devices whose key is lost."`
+}
+
+func (secretsNew) Help() string {
+	return `Makes a new key file and refuses to overwrite one. The service makes its own where it may write; several replicas need the same one
+from the start. Example:
+
+    hotday secrets new hotday.key`
+}
+
+type secretsNew struct {
+	File string `arg:"" placeholder:"FILE" help:"The key file to make."`
+}
+
+func (c *secretsNew) Run(s Streams) error {
+	if err := store.NewKeyFile(c.File); err != nil {
+		return err
+	}
+	fmt.Fprintf(s.Out, "%s: keep a copy somewhere safe, apart from the database's backups\n", c.File)
+	return nil
 }
 
 func (secretsRotate) Help() string {

@@ -94,6 +94,7 @@ func TestStore(t *testing.T) {
 		{"a transaction is atomic", transactions},
 		{"a read transaction sees one snapshot and cannot write", snapshots},
 		{"tokens are found by their secret", tokens},
+		{"groups have sites, and tokens reach them", groups},
 		{"a pairing code works once", screens},
 		{"a site has at most one calendar key", calendarKeys},
 		{"people have a password and permissions", people},

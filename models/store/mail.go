@@ -221,13 +221,17 @@ type mailTo struct{ Person, Address, Kind string }
 // subscribers returns those who get any of these kinds from a site: with a confirmed address and the permission to read there.
 func (s *Store) subscribers(ctx context.Context, site string, kinds ...string) ([]mailTo, error) {
 	list, err := rows[struct {
-		Person, Address, Kind, Scopes, AtSite string
-	}](ctx, s, `SELECT s.person, a.address, s.kind, t.scopes, t.site AS at_site FROM mail_subscriptions s
+		Person, Address, Kind, Scopes, AtSite, SiteGroups string
+	}](ctx, s, `SELECT s.person, a.address, s.kind, t.scopes, t.site AS at_site, t.site_groups FROM mail_subscriptions s
 		JOIN mail_addresses a ON a.person = s.person JOIN tokens t ON t.id = s.person
 		WHERE s.site = ? AND s.kind IN ? AND NOT s.stopped AND a.confirmed_at IS NOT NULL AND t.revoked_at IS NULL ORDER BY s.person, s.kind`, site, kinds)
 	var out []mailTo
 	for _, r := range list {
-		if (models.Token{Scopes: strings.Fields(r.Scopes), Site: r.AtSite}).MayGet(site) {
+		may, err := s.mayGet(ctx, r.Scopes, r.AtSite, r.SiteGroups, site)
+		if err != nil {
+			return nil, err
+		}
+		if may {
 			out = append(out, mailTo{r.Person, r.Address, r.Kind})
 		}
 	}

@@ -9,16 +9,17 @@ import (
 )
 
 type personRow struct {
-	ID, Name, SignIn, Scopes, Site, CreatedBy, Password string
-	CreatedAt                                           int64
-	LinkUntil, SignedInAt                               *int64
+	ID, Name, SignIn, Scopes, Site, SiteGroups, CreatedBy, Password string
+	CreatedAt                                                       int64
+	LinkUntil, SignedInAt                                           *int64
 }
 
-const personQuery = `SELECT p.id, t.name, p.sign_in, t.scopes, t.site, t.created_at, p.created_by, p.password, p.link_until, p.signed_in_at
+const personQuery = `SELECT p.id, t.name, p.sign_in, t.scopes, t.site, t.site_groups, t.created_at, p.created_by, p.password, p.link_until, p.signed_in_at
 	FROM people p JOIN tokens t ON t.id = p.id WHERE p.removed_at IS NULL`
 
 func (r personRow) person() models.Person {
-	return models.Person{ID: r.ID, Name: r.Name, SignIn: r.SignIn, Scopes: strings.Fields(r.Scopes), Site: r.Site, CreatedAt: instant(r.CreatedAt),
+	site, groups := reach(r.Site, r.SiteGroups)
+	return models.Person{ID: r.ID, Name: r.Name, SignIn: r.SignIn, Scopes: strings.Fields(r.Scopes), Site: site, Groups: groups, CreatedAt: instant(r.CreatedAt),
 		CreatedBy: r.CreatedBy, Ready: r.Password != "", LinkUntil: instantOrNil(r.LinkUntil), SignedInAt: instantOrNil(r.SignedInAt)}
 }
 
@@ -31,7 +32,7 @@ func (s *Store) AddPerson(ctx context.Context, p models.Person, at time.Time) (s
 			}
 			return err
 		}
-		t, _, err := tx.AddToken(ctx, models.Token{Kind: models.TokenPerson, Name: p.Name, Scopes: p.Scopes, Site: p.Site}, at)
+		t, _, err := tx.AddToken(ctx, models.Token{Kind: models.TokenPerson, Name: p.Name, Scopes: p.Scopes, Site: p.Site, Groups: p.Groups}, at)
 		if err != nil {
 			return err
 		}
@@ -56,12 +57,11 @@ func (s *Store) ChangePerson(ctx context.Context, p models.Person) (changed mode
 		if _, err := tx.Person(ctx, p.ID); err != nil {
 			return err
 		}
-		if p.Site != "" {
-			if _, err := tx.site(ctx, p.Site); err != nil {
-				return err
-			}
+		if err := tx.checkReach(ctx, p.Site, p.Groups); err != nil {
+			return err
 		}
-		if _, err := tx.exec(ctx, "UPDATE tokens SET name = ?, scopes = ?, site = ? WHERE id = ?", p.Name, strings.Join(p.Scopes, " "), p.Site, p.ID); err != nil {
+		site, groups := storedReach(p.Site, p.Groups)
+		if _, err := tx.exec(ctx, "UPDATE tokens SET name = ?, scopes = ?, site = ?, site_groups = ? WHERE id = ?", p.Name, strings.Join(p.Scopes, " "), site, groups, p.ID); err != nil {
 			return err
 		}
 		changed, err = tx.Person(ctx, p.ID)

@@ -195,9 +195,9 @@ type pushTo struct {
 // pushedTo returns the devices of a site that show any of these kinds: of people who may read there.
 func (s *Store) pushedTo(ctx context.Context, site string, kinds ...string) (out []pushTo, err error) {
 	list, err := rows[struct {
-		ID, Person, Scopes, AtSite string
-		Kinds                      *string
-	}](ctx, s, `SELECT d.id, d.person, t.scopes, t.site AS at_site, c.kinds FROM push_devices d JOIN tokens t ON t.id = d.person
+		ID, Person, Scopes, AtSite, SiteGroups string
+		Kinds                                  *string
+	}](ctx, s, `SELECT d.id, d.person, t.scopes, t.site AS at_site, t.site_groups, c.kinds FROM push_devices d JOIN tokens t ON t.id = d.person
 		LEFT JOIN push_choices c ON c.person = d.person AND c.site = d.site WHERE d.site = ? AND t.revoked_at IS NULL ORDER BY d.id`, site)
 	for _, r := range list {
 		to := pushTo{r.ID, r.Person, models.PushKinds}
@@ -205,7 +205,11 @@ func (s *Store) pushedTo(ctx context.Context, site string, kinds ...string) (out
 			to.Kinds = strings.Fields(*r.Kinds)
 		}
 		wanted := slices.ContainsFunc(kinds, func(k string) bool { return slices.Contains(to.Kinds, k) })
-		if wanted && (models.Token{Scopes: strings.Fields(r.Scopes), Site: r.AtSite}).MayGet(site) {
+		may, err := s.mayGet(ctx, r.Scopes, r.AtSite, r.SiteGroups, site)
+		if err != nil {
+			return nil, err
+		}
+		if wanted && may {
 			out = append(out, to)
 		}
 	}

@@ -131,6 +131,20 @@ func (sh *shared) keys() ([]secretKey, error) {
 	return keys, nil
 }
 
+// NewKeyFile makes a key file with a new key. It is an error if the file exists.
+func NewKeyFile(path string) error {
+	if err := createPrivate(path); err != nil {
+		return err
+	}
+	switch f, err := os.Stat(path); {
+	case err != nil:
+		return err
+	case f.Size() > 0:
+		return fmt.Errorf("%s exists already and is left as it is", path)
+	}
+	return (&shared{keyFile: path}).writeKeys([]secretKey{newKey()})
+}
+
 // writeKeys replaces the key file, durably.
 func (sh *shared) writeKeys(keys []secretKey) (err error) {
 	var doc bytes.Buffer

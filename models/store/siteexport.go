@@ -183,6 +183,7 @@ func (s *Store) DeleteSite(ctx context.Context, site string) error {
 			statement string
 			arg       any
 		}{
+			{"UPDATE tokens SET site = '" + noSite + "' WHERE site = ? AND site_groups <> ''", site}, // they reach the sites of their groups
 			{"DELETE FROM item_mappings WHERE item_id IN (SELECT id FROM sales_items WHERE site_id = ?)", row.ID},
 			{"DELETE FROM sessions WHERE token IN (SELECT id FROM tokens WHERE site = ?)", site},
 			{"DELETE FROM mails WHERE person IN (SELECT id FROM tokens WHERE site = ?)", site},

@@ -175,7 +175,7 @@ func (s *Store) openedWarnings(ctx context.Context, e models.LiveEvent) (json.Ra
 	if err != nil {
 		return nil, err
 	}
-	return json.Marshal(map[string]any{"warnings": opened})
+	return json.Marshal(models.WarningsRaised{Warnings: opened})
 }
 
 // queueDelivery queues the next attempt at a delivery.
