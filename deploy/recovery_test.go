@@ -51,7 +51,7 @@ func TestPostgreSQLIsRecoveredToAMoment(t *testing.T) {
 	db.Lose(t)
 
 	again := db.Recover(t, base, moment)
-	said, _, exit := hotday(t, "", "check", "--db", again.DSN())
+	said, _, exit := hotday(t, "", "check", "--db", again.DSN(), "--secret-file", key)
 	require.Zero(t, exit, said)
 	s = serve(t, nil, again.DSN(), flags...)
 	require.InDelta(t, 1, post(s, 0)["unchanged"], 0, "before the base backup")

@@ -87,7 +87,7 @@ func (a *Archiving) Recover(t testing.TB, base string, to time.Time) *Archiving 
 		t.Fatal(err)
 	}
 	b := &Archiving{server: &server{dir: a.dir, user: a.user}, Archive: a.Archive}
-	b.serve(t, base, "restore_command=cp ../archive/%f %p", "recovery_target_time="+to.Format(time.RFC3339Nano), "recovery_target_action=promote")
+	b.serve(t, base, "restore_command=cp ../archive/%f %p", "recovery_target_time="+to.UTC().Format("2006-01-02 15:04:05.000000+00"), "recovery_target_action=promote")
 	for limit := time.Now().Add(2 * time.Minute); ; time.Sleep(50 * time.Millisecond) {
 		var recovering bool
 		if b.ask(t, "SELECT pg_is_in_recovery()", &recovering); !recovering {
