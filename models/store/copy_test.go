@@ -71,7 +71,7 @@ func TestACopyOnPostgreSQLGoesOnWhereTheFileStopped(t *testing.T) {
 		},
 		"events":  func(s *store.Store) (any, error) { return s.Events(ctx, shop, at(0), at(1)) },
 		"highs":   func(s *store.Store) (any, error) { return s.WeatherHighs(ctx, shop, "2026-07-01", "2026-08-01") },
-		"audit":   func(s *store.Store) (any, error) { return s.Audit(ctx, shop, models.Page{}) },
+		"audit":   func(s *store.Store) (any, error) { return s.Audit(ctx, []string{shop}, models.Page{}) },
 		"tokens":  func(s *store.Store) (any, error) { return s.Tokens(ctx) },
 		"live":    func(s *store.Store) (any, error) { return s.EventsAfter(ctx, shop, 0, 100) },
 		"push":    func(s *store.Store) (any, error) { a, b, err := s.PushKey(ctx, t0); return a + b, err },
