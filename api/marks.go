@@ -36,7 +36,7 @@ func (s *Server) postMark(c *gin.Context) error {
 		if err != nil {
 			return err
 		}
-		if token.Site != "" && token.Site != site {
+		if !token.Covers(site) {
 			return models.Errorf(models.CodeNotFound, "there is no task %q", id)
 		}
 		out.Replaced = replaced

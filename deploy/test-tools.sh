@@ -1,5 +1,5 @@
 #!/usr/bin/env bash
-# Installs the optional tools of some tests: a browser, a reverse proxy, PDF tools, three integer programming solvers, shells, a calendar parser,
+# Installs the optional tools of some tests: a browser, a reverse proxy, PDF tools, three integer programming solvers, shells, a calendar parser, PostgreSQL,
 # axe-core (MPL-2.0), which checks the pages' accessibility, the TypeScript compiler (Apache-2.0), which checks the types of the
 # pages' scripts, and the packages of openapi/node (MIT, Apache-2.0 and the like), which check the contract and generate a client from
 # it; none of the last three is part of this repository.
@@ -13,6 +13,7 @@ for program in "${!package[@]}"; do
 done
 /usr/bin/python3 -c 'import icalendar' 2>/dev/null || missing+=(python3-icalendar) # for Debian's own Python
 /usr/bin/python3 -c 'from scipy.optimize import milp' 2>/dev/null || missing+=(python3-scipy) # it brings HiGHS
+compgen -G '/usr/lib/postgresql/*/bin/postgres' >/dev/null || command -v postgres >/dev/null || missing+=(postgresql) # tests start servers of their own
 typescript=7.0.2
 modules=() # of npm
 axe=$(ls /usr/lib/node_modules/axe-core/axe.min.js /usr/local/lib/node_modules/axe-core/axe.min.js "${HOTDAY_AXE:-/nowhere}" 2>/dev/null | head -1 || true)
@@ -29,6 +30,10 @@ as_root=()
 if [ ${#missing[@]} -gt 0 ]; then
   echo "installing ${missing[*]}"
   "${as_root[@]}" apt-get update -qq
+  if [[ " ${missing[*]} " == *" postgresql "* && ! -e /etc/postgresql-common/createcluster.conf ]]; then # no server beside those of the tests
+    "${as_root[@]}" mkdir -p /etc/postgresql-common
+    echo 'create_main_cluster = false' | "${as_root[@]}" tee /etc/postgresql-common/createcluster.conf >/dev/null
+  fi
   "${as_root[@]}" apt-get install -y -qq --no-install-recommends "${missing[@]}" >/dev/null
 fi
 if [ ${#modules[@]} -gt 0 ]; then

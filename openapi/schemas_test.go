@@ -55,7 +55,7 @@ func TestSchemasMatchTheGoTypes(t *testing.T) {
 var requestRoots = []string{
 	"models.Setup", "models.PlanRequest", "models.SalesPost", "models.WeatherPost", "models.StockCount", "models.TaskMark",
 	"api.mappingsBody", "api.expectedBody", "api.eventsBody", "api.offSaleBody", "api.outagesBody", "api.attentionBody", "api.measuredBrewsBody", "api.holidaysBody",
-	"api.stockChangesBody", "api.planBody", "api.replayBody", "api.tokenBody", "api.delayBody", "api.sessionBody", "api.claimBody", "api.screenBody", "api.personBody", "api.welcomeBody",
+	"api.stockChangesBody", "api.planBody", "api.replayBody", "api.tokenBody", "api.delayBody", "api.sessionBody", "api.claimBody", "api.screenBody", "api.personBody", "api.groupBody", "api.welcomeBody",
 	"api.passwordBody", "api.screenChange", "api.highsBody", "api.outageNowBody", "api.webhookBody", "api.mailBody", "api.pushBody", "api.pushDeviceBody", "api.signOffBody", "api.useBody",
 	"calc.extractionIn", "calc.fitIn", "calc.ratioIn", "calc.scaleIn", "calc.chillIn", "calc.iceSplitIn", "calc.iceSharesIn",
 	"calc.coolTimeIn", "calc.glassIn", "calc.freezeIn", "calc.iceStoreIn", "calc.makerIn", "calc.waterIn",
@@ -67,7 +67,7 @@ var responseRoots = []string{
 	"models.UnmappedItem", "models.WeatherRow", "models.OpenWarning", "models.LiveEvent", "models.Token", "models.Change",
 	"api.mappingsResponse", "api.storedRows", "api.queuedPlan", "api.planChanges", "api.publishResult", "api.markResult", "api.newToken",
 	"api.sessionResponse", "api.pairingResponse", "api.claimResponse", "models.Screen", "models.CalendarKey", "api.newCalendarKey",
-	"api.salesFilePreview", "api.siteSummary", "api.health", "api.readiness", "api.forecastPage", "api.queuedReplay", "api.holidayList", "models.Review", "models.Learnt", "models.Replay", "models.Progress",
+	"api.salesFilePreview", "api.siteSummary", "models.Group", "models.GroupHead", "api.health", "api.readiness", "api.forecastPage", "api.queuedReplay", "api.holidayList", "models.Review", "models.Learnt", "models.Replay", "models.Progress",
 	"models.Person", "models.Session", "models.AuditEntry", "models.Webhook", "models.Delivery", "models.MailSettings", "models.Mail", "models.PushSettings", "models.Push", "api.pushKeyResponse",
 	"models.WeatherHigh", "api.weatherSourceState", "api.newPerson", "api.passwordLink", "api.welcomeResponse", "api.newWebhook",
 	"calc.extractionOut", "calc.fitOut", "calc.ratioOut", "calc.scaleOut", "calc.chillOut", "calc.iceSplitOut", "calc.iceSharesOut", "calc.iceShareRow",
