@@ -71,7 +71,7 @@ func (r pushDeviceRow) device() models.PushDevice {
 // AddPushDevice stores a device, or the new keys and person of one whose endpoint is known at the site. What another person has been sent
 // on it goes.
 func (s *Store) AddPushDevice(ctx context.Context, d models.PushDevice) (stored models.PushDevice, added bool, err error) {
-	err = s.change(ctx, "store a device", d.Site, func(tx *Store, _ siteRow) error {
+	err = s.changeAside(ctx, "store a device", d.Site, func(tx *Store, _ siteRow) error {
 		if _, err := tx.Person(ctx, d.Person); err != nil {
 			return err
 		}
@@ -214,7 +214,7 @@ func (s *Store) pushedTo(ctx context.Context, site string, kinds ...string) (out
 
 // QueuePush queues a notification to each device that has not been sent the same before.
 func (s *Store) QueuePush(ctx context.Context, c models.MailCause) error {
-	return s.change(ctx, "queue notifications of "+c.Site, c.Site, func(tx *Store, _ siteRow) error {
+	return s.changeAside(ctx, "queue notifications of "+c.Site, c.Site, func(tx *Store, _ siteRow) error {
 		list, err := tx.pushedTo(ctx, c.Site, c.Kind)
 		if err != nil {
 			return err
@@ -240,7 +240,7 @@ func (s *Store) QueueWarningPush(ctx context.Context, site string, warnings []mo
 	if !slices.ContainsFunc(warnings, func(w models.OpenWarning) bool { return mailOfGrade[w.Grade] != "" }) {
 		return nil
 	}
-	return s.change(ctx, "queue notifications of warnings of "+site, site, func(tx *Store, _ siteRow) error {
+	return s.changeAside(ctx, "queue notifications of warnings of "+site, site, func(tx *Store, _ siteRow) error {
 		list, err := tx.pushedTo(ctx, site, models.MailActNow, models.MailActToday)
 		if err != nil {
 			return err

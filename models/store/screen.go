@@ -84,7 +84,7 @@ func (s *Store) PairScreen(ctx context.Context, code string, screen models.Scree
 	if err != nil {
 		return models.Screen{}, err
 	}
-	err = s.change(ctx, "pair a screen", screen.Site, func(tx *Store, _ siteRow) error {
+	err = s.changeAside(ctx, "pair a screen", screen.Site, func(tx *Store, _ siteRow) error {
 		open, err := rows[pairingRow](ctx, tx, "SELECT id, code_hash, claim_hash, screen FROM pairings WHERE expires_at > ? AND screen IS NULL", ms(at))
 		if err != nil {
 			return err

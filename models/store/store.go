@@ -149,7 +149,8 @@ func (sh *shared) start(ctx context.Context) (*Store, error) {
 	if sh.queue, err = sh.dialect.river.client(sh.writeDB, &river.Config{Logger: sh.log}); err != nil {
 		return nil, err
 	}
-	return &Store{shared: sh, db: read}, nil
+	s := &Store{shared: sh, db: read}
+	return s, s.nameSites(ctx)
 }
 
 func (sh *shared) close() error {
