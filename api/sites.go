@@ -14,7 +14,7 @@ func (s *Server) getSites(c *gin.Context) error {
 	q := params(c, "search", "limit", "cursor")
 	p := q.page()
 	token, _ := callerToken(c)
-	f := models.SiteFilter{Code: token.Site, Search: q.text("search")}
+	f := models.SiteFilter{Sites: token.Sites(), Search: q.text("search")}
 	if len(f.Search) > longestSearch {
 		q.invalid("search", "at most 200 bytes", "the text is too long")
 	}

@@ -289,6 +289,7 @@ type Store interface {
 	TokenStore
 	ScreenStore
 	CalendarKeyStore
+	GroupStore
 	PersonStore
 	AuditStore
 	WebhookStore

@@ -61,7 +61,7 @@ func (v *accountView) loadNotify(c *gin.Context, p *pages, person string, sites 
 	for _, d := range set.Devices {
 		if names[d.Site] == "" {
 			names[d.Site] = d.Site
-			of, err := p.Store.SiteList(ctx, models.SiteFilter{Code: d.Site}, models.Page{Limit: 1})
+			of, err := p.Store.SiteList(ctx, models.SiteFilter{Sites: []string{d.Site}}, models.Page{Limit: 1})
 			if err != nil {
 				return err
 			}

@@ -57,8 +57,8 @@ func (p *pages) chooseSite(c *gin.Context) {
 
 // reachableSites is a page, by name, of the shops that a caller may read.
 func (p *pages) reachableSites(c *gin.Context, token models.Token, search, cursor string) (models.Rows[models.SiteSummary], error) {
-	if !token.May(models.ScopeRead, token.Site) {
+	if !token.Has(models.ScopeRead) {
 		return models.Rows[models.SiteSummary]{}, nil
 	}
-	return p.Store.SiteList(c.Request.Context(), models.SiteFilter{Code: token.Site, Search: search, ByName: true}, models.Page{Limit: sitesShown, Cursor: cursor})
+	return p.Store.SiteList(c.Request.Context(), models.SiteFilter{Sites: token.Sites(), Search: search, ByName: true}, models.Page{Limit: sitesShown, Cursor: cursor})
 }

@@ -19,6 +19,9 @@ func (s *Store) AddAudit(ctx context.Context, e models.AuditEntry) error {
 // AddAuditOnce stores an entry unless the same caller has one since then for the same site, action and subject.
 func (s *Store) AddAuditOnce(ctx context.Context, e models.AuditEntry, since time.Time) error {
 	return failed("store an audit entry", s.within(ctx, func(tx *Store) error {
+		if err := tx.hold(ctx, "audit of "+e.ByToken); err != nil {
+			return err
+		}
 		_, known, err := row[int64](ctx, tx, "SELECT id FROM audit WHERE by_token = ? AND action = ? AND at >= ? AND site = ? AND subject = ? LIMIT 1",
 			e.ByToken, e.Action, ms(since), e.Site, e.Subject)
 		if err != nil || known {
@@ -29,7 +32,7 @@ func (s *Store) AddAuditOnce(ctx context.Context, e models.AuditEntry, since tim
 }
 
 // Audit returns a page of entries, newest first.
-func (s *Store) Audit(ctx context.Context, site string, p models.Page) (models.Rows[models.AuditEntry], error) {
+func (s *Store) Audit(ctx context.Context, sites []string, p models.Page) (models.Rows[models.AuditEntry], error) {
 	out := models.Rows[models.AuditEntry]{Rows: []models.AuditEntry{}}
 	var before int64
 	hasCursor, err := readCursor(p.Cursor, "audit", &before)
@@ -37,8 +40,8 @@ func (s *Store) Audit(ctx context.Context, site string, p models.Page) (models.R
 		return out, err
 	}
 	where, args := "WHERE 1 = 1", []any{}
-	if site != "" {
-		where, args = "WHERE site = ?", []any{site}
+	if sites != nil {
+		where, args = "WHERE site IN ?", []any{sites}
 	}
 	if hasCursor {
 		where, args = where+" AND id < ?", append(args, before)

@@ -46,47 +46,12 @@ func readCursor(cursor, list string, key ...*int64) (bool, error) {
 		err = json.Unmarshal(raw, &c)
 	}
 	if err != nil || c.L != list || len(c.K) != len(key) {
-		return false, badCursor()
+		return false, models.Invalid("/cursor", "the next value of the previous page", "this is not a cursor of this list")
 	}
 	for i := range key {
 		*key[i] = c.K[i]
 	}
 	return true, nil
-}
-
-// textCursor is cursorOf for a list whose rows are known by text.
-func textCursor(list string, key ...string) *string {
-	raw, err := json.Marshal(textKey{list, key})
-	if err != nil {
-		panic(err) // cannot fail for text
-	}
-	c := base64.RawURLEncoding.EncodeToString(raw)
-	return &c
-}
-
-type textKey struct {
-	L string   `json:"l"`
-	T []string `json:"t"`
-}
-
-// readTextCursor decodes a textCursor with n texts; nil for an empty one.
-func readTextCursor(cursor, list string, n int) ([]string, error) {
-	if cursor == "" {
-		return nil, nil
-	}
-	var c textKey
-	raw, err := base64.RawURLEncoding.DecodeString(cursor)
-	if err == nil {
-		err = json.Unmarshal(raw, &c)
-	}
-	if err != nil || c.L != list || len(c.T) != n {
-		return nil, badCursor()
-	}
-	return c.T, nil
-}
-
-func badCursor() error {
-	return models.Invalid("/cursor", "the next value of the previous page", "this is not a cursor of this list")
 }
 
 // newestFirst reads a page of a table's rows with a value in one column, by created_at and id, newest first. noun returns what a row

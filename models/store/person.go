@@ -9,29 +9,30 @@ import (
 )
 
 type personRow struct {
-	ID, Name, SignIn, Scopes, Site, CreatedBy, Password string
-	CreatedAt                                           int64
-	LinkUntil, SignedInAt                               *int64
+	ID, Name, SignIn, Scopes, Site, SiteGroups, CreatedBy, Password string
+	CreatedAt                                                       int64
+	LinkUntil, SignedInAt                                           *int64
 }
 
-const personQuery = `SELECT p.id, t.name, p.sign_in, t.scopes, t.site, t.created_at, p.created_by, p.password, p.link_until, p.signed_in_at
+const personQuery = `SELECT p.id, t.name, p.sign_in, t.scopes, t.site, t.site_groups, t.created_at, p.created_by, p.password, p.link_until, p.signed_in_at
 	FROM people p JOIN tokens t ON t.id = p.id WHERE p.removed_at IS NULL`
 
 func (r personRow) person() models.Person {
-	return models.Person{ID: r.ID, Name: r.Name, SignIn: r.SignIn, Scopes: strings.Fields(r.Scopes), Site: r.Site, CreatedAt: instant(r.CreatedAt),
+	site, groups := reach(r.Site, r.SiteGroups)
+	return models.Person{ID: r.ID, Name: r.Name, SignIn: r.SignIn, Scopes: strings.Fields(r.Scopes), Site: site, Groups: groups, CreatedAt: instant(r.CreatedAt),
 		CreatedBy: r.CreatedBy, Ready: r.Password != "", LinkUntil: instantOrNil(r.LinkUntil), SignedInAt: instantOrNil(r.SignedInAt)}
 }
 
 // AddPerson adds the account and the token that holds its permissions, whose secret is discarded.
 func (s *Store) AddPerson(ctx context.Context, p models.Person, at time.Time) (stored models.Person, code string, err error) {
-	err = failed("add a person", s.within(ctx, func(tx *Store) error {
+	err = failed("add a person", s.alone(ctx, func(tx *Store) error {
 		if _, taken, err := row[string](ctx, tx, "SELECT id FROM people WHERE sign_in = ? AND removed_at IS NULL", p.SignIn); err != nil || taken {
 			if taken {
 				err = models.Errorf(models.CodeConflict, "the sign-in name %q is taken", p.SignIn)
 			}
 			return err
 		}
-		t, _, err := tx.AddToken(ctx, models.Token{Kind: models.TokenPerson, Name: p.Name, Scopes: p.Scopes, Site: p.Site}, at)
+		t, _, err := tx.AddToken(ctx, models.Token{Kind: models.TokenPerson, Name: p.Name, Scopes: p.Scopes, Site: p.Site, Groups: p.Groups}, at)
 		if err != nil {
 			return err
 		}
@@ -52,16 +53,15 @@ func (s *Store) AddPerson(ctx context.Context, p models.Person, at time.Time) (s
 
 // ChangePerson changes a person's name and permissions, effective from the next request.
 func (s *Store) ChangePerson(ctx context.Context, p models.Person) (changed models.Person, err error) {
-	err = failed("change a person", s.within(ctx, func(tx *Store) error {
+	err = failed("change a person", s.alone(ctx, func(tx *Store) error {
 		if _, err := tx.Person(ctx, p.ID); err != nil {
 			return err
 		}
-		if p.Site != "" {
-			if _, err := tx.site(ctx, p.Site); err != nil {
-				return err
-			}
+		if err := tx.checkReach(ctx, p.Site, p.Groups); err != nil {
+			return err
 		}
-		if _, err := tx.exec(ctx, "UPDATE tokens SET name = ?, scopes = ?, site = ? WHERE id = ?", p.Name, strings.Join(p.Scopes, " "), p.Site, p.ID); err != nil {
+		site, groups := storedReach(p.Site, p.Groups)
+		if _, err := tx.exec(ctx, "UPDATE tokens SET name = ?, scopes = ?, site = ?, site_groups = ? WHERE id = ?", p.Name, strings.Join(p.Scopes, " "), site, groups, p.ID); err != nil {
 			return err
 		}
 		changed, err = tx.Person(ctx, p.ID)
@@ -102,7 +102,7 @@ func (s *Store) PersonByLink(ctx context.Context, code string, at time.Time) (mo
 
 // SetPassword stores a password hash, closes the set-up link and ends the person's sessions.
 func (s *Store) SetPassword(ctx context.Context, id, hash string) error {
-	return failed("set a password", s.within(ctx, func(tx *Store) error {
+	return failed("set a password", s.alone(ctx, func(tx *Store) error {
 		if err := tx.updatePerson(ctx, id, "UPDATE people SET password = ?, link_hash = NULL, link_until = NULL WHERE id = ? AND removed_at IS NULL", hash, id); err != nil {
 			return err
 		}
@@ -148,7 +148,7 @@ func (s *Store) People(ctx context.Context) ([]models.Person, error) {
 
 // RemovePerson removes an account with its e-mail address and devices, ends its sessions and revokes its token.
 func (s *Store) RemovePerson(ctx context.Context, id string, at time.Time) error {
-	return failed("remove a person", s.within(ctx, func(tx *Store) error {
+	return failed("remove a person", s.alone(ctx, func(tx *Store) error {
 		if err := tx.updatePerson(ctx, id, "UPDATE people SET removed_at = ?, password = '', link_hash = NULL, link_until = NULL WHERE id = ? AND removed_at IS NULL",
 			ms(at), id); err != nil {
 			return err

@@ -33,7 +33,7 @@ func (s *Store) PushKey(ctx context.Context, at time.Time) (public, private stri
 	if err != nil || found {
 		return public, private, failed("read the push key", err)
 	}
-	err = failed("make the push key", s.within(ctx, func(tx *Store) error {
+	err = failed("make the push key", s.alone(ctx, func(tx *Store) error {
 		if found, err := read(tx); err != nil || found {
 			return err
 		}
@@ -71,7 +71,7 @@ func (r pushDeviceRow) device() models.PushDevice {
 // AddPushDevice stores a device, or the new keys and person of one whose endpoint is known at the site. What another person has been sent
 // on it goes.
 func (s *Store) AddPushDevice(ctx context.Context, d models.PushDevice) (stored models.PushDevice, added bool, err error) {
-	err = s.changeAside(ctx, "store a device", d.Site, func(tx *Store, _ siteRow) error {
+	err = s.changeAlone(ctx, "store a device", d.Site, func(tx *Store, _ siteRow) error {
 		if _, err := tx.Person(ctx, d.Person); err != nil {
 			return err
 		}
@@ -123,7 +123,7 @@ func (s *Store) PushDevice(ctx context.Context, id string) (models.PushDevice, e
 
 // RemovePushDevice removes a device.
 func (s *Store) RemovePushDevice(ctx context.Context, id string) error {
-	return failed("remove a device", s.within(ctx, func(tx *Store) error {
+	return failed("remove a device", s.alone(ctx, func(tx *Store) error {
 		n, err := tx.exec(ctx, "DELETE FROM push_devices WHERE id = ?", id)
 		if err == nil && n == 0 {
 			err = noDevice(id)
@@ -167,7 +167,7 @@ func (s *Store) PushSettings(ctx context.Context, person string) (out models.Pus
 
 // PutPushKinds stores choices.
 func (s *Store) PutPushKinds(ctx context.Context, person string, list []models.MailSubscription) (out models.PushSettings, err error) {
-	err = failed("store notification settings", s.within(ctx, func(tx *Store) error {
+	err = failed("store notification settings", s.alone(ctx, func(tx *Store) error {
 		if _, err := tx.Person(ctx, person); err != nil {
 			return err
 		}
@@ -195,9 +195,9 @@ type pushTo struct {
 // pushedTo returns the devices of a site that show any of these kinds: of people who may read there.
 func (s *Store) pushedTo(ctx context.Context, site string, kinds ...string) (out []pushTo, err error) {
 	list, err := rows[struct {
-		ID, Person, Scopes, AtSite string
-		Kinds                      *string
-	}](ctx, s, `SELECT d.id, d.person, t.scopes, t.site AS at_site, c.kinds FROM push_devices d JOIN tokens t ON t.id = d.person
+		ID, Person, Scopes, AtSite, SiteGroups string
+		Kinds                                  *string
+	}](ctx, s, `SELECT d.id, d.person, t.scopes, t.site AS at_site, t.site_groups, c.kinds FROM push_devices d JOIN tokens t ON t.id = d.person
 		LEFT JOIN push_choices c ON c.person = d.person AND c.site = d.site WHERE d.site = ? AND t.revoked_at IS NULL ORDER BY d.id`, site)
 	for _, r := range list {
 		to := pushTo{r.ID, r.Person, models.PushKinds}
@@ -205,7 +205,11 @@ func (s *Store) pushedTo(ctx context.Context, site string, kinds ...string) (out
 			to.Kinds = strings.Fields(*r.Kinds)
 		}
 		wanted := slices.ContainsFunc(kinds, func(k string) bool { return slices.Contains(to.Kinds, k) })
-		if wanted && (models.Token{Scopes: strings.Fields(r.Scopes), Site: r.AtSite}).MayGet(site) {
+		may, err := s.mayGet(ctx, r.Scopes, r.AtSite, r.SiteGroups, site)
+		if err != nil {
+			return nil, err
+		}
+		if wanted && may {
 			out = append(out, to)
 		}
 	}

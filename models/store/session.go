@@ -37,13 +37,14 @@ func (s *Store) NameSession(ctx context.Context, token string, n models.Session)
 // Sessions returns the sessions of people and access keys; screens have their own list.
 func (s *Store) Sessions(ctx context.Context) ([]models.Session, error) {
 	list, err := rows[struct {
-		ID, Token, Name, Site, Browser, Address string
-		CreatedAt, SeenAt, ExpiresAt            int64
-	}](ctx, s, `SELECT s.id, s.token, t.name, t.site, s.browser, s.address, s.created_at, s.seen_at, s.expires_at FROM sessions s JOIN tokens t ON t.id = s.token
+		ID, Token, Name, Site, SiteGroups, Browser, Address string
+		CreatedAt, SeenAt, ExpiresAt                        int64
+	}](ctx, s, `SELECT s.id, s.token, t.name, t.site, t.site_groups, s.browser, s.address, s.created_at, s.seen_at, s.expires_at FROM sessions s JOIN tokens t ON t.id = s.token
 		WHERE s.expires_at > ? AND s.seen_at > ? AND t.revoked_at IS NULL AND t.kind <> 'screen' ORDER BY s.created_at DESC, s.id DESC`, ms(s.now()), idleSince(ms(s.now())))
 	out := make([]models.Session, len(list))
 	for i, r := range list {
-		out[i] = models.Session{ID: r.ID, Token: r.Token, Name: r.Name, Site: r.Site, Browser: r.Browser, Address: r.Address, CreatedAt: instant(r.CreatedAt),
+		site, groups := reach(r.Site, r.SiteGroups)
+		out[i] = models.Session{ID: r.ID, Token: r.Token, Name: r.Name, Site: site, Groups: groups, Browser: r.Browser, Address: r.Address, CreatedAt: instant(r.CreatedAt),
 			SeenAt: instant(r.SeenAt), ExpiresAt: instant(min(r.ExpiresAt, r.SeenAt+models.SessionIdle.Milliseconds()))}
 	}
 	return out, failed("list sessions", err)

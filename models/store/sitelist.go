@@ -38,7 +38,7 @@ func (s *Store) siteList(ctx context.Context, f models.SiteFilter, p models.Page
 	if f.ByName {
 		order, list = []string{"search", "code"}, "sites by name"
 	}
-	after, err := readTextCursor(p.Cursor, list, len(order))
+	after, err := readKeyCursor(p.Cursor, list, len(order))
 	if err != nil {
 		return out, err
 	}
@@ -61,7 +61,7 @@ func (s *Store) siteList(ctx context.Context, f models.SiteFilter, p models.Page
 			if f.ByName {
 				key = []string{last.Search, last.Code}
 			}
-			out.Next = textCursor(list, key...)
+			out.Next = keyCursor(list, key...)
 			break
 		}
 		out.Rows = append(out.Rows, models.SiteSummary{Code: r.Code, Name: r.Name})
@@ -72,8 +72,8 @@ func (s *Store) siteList(ctx context.Context, f models.SiteFilter, p models.Page
 // matching selects the sites of a filter.
 func matching(f models.SiteFilter) func(*gorm.DB) *gorm.DB {
 	return func(q *gorm.DB) *gorm.DB {
-		if f.Code != "" {
-			q = q.Where("code = ?", f.Code)
+		if f.Sites != nil {
+			q = q.Where("code IN ?", f.Sites)
 		}
 		for _, word := range strings.Fields(models.Folded(f.Search)) {
 			q = q.Where(`search LIKE ? ESCAPE '\'`, "%"+likeLiteral.Replace(word)+"%")

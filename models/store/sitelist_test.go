@@ -51,7 +51,7 @@ func sitesListed(t *testing.T, open opener) {
 		got, _ := list(models.SiteFilter{Search: search}, models.Page{})
 		require.Equal(t, want, got, "search for %q", search)
 	}
-	got, _ := list(models.SiteFilter{Code: "s-1", Search: "lowen"}, models.Page{})
+	got, _ := list(models.SiteFilter{Sites: []string{"s-1"}, Search: "lowen"}, models.Page{})
 	require.Empty(t, got, "a search stays within the site")
 
 	put("s-3", "Am Kanal", "*")
@@ -93,9 +93,11 @@ func changesCounted(t *testing.T, open opener) {
 		"expected demand": func() error {
 			return s.PutExpectedDemand(ctx, shop, []models.ExpectedDemand{{Date: "2026-07-11", DayPart: "am", Drink: drink}}, t0)
 		},
-		"weather":        func() error { return s.PutWeather(ctx, shop, models.WeatherPost{IssuedAt: t0}) },
-		"a high":         func() error { return s.PutWeatherHigh(ctx, shop, "2026-07-11", new(31.0), t0) },
-		"the forecast":   func() error { return s.PutForecastState(ctx, shop, models.ForecastState{Through: "2026-07-10", Learnt: []byte{1}, Past: []byte{2}}) },
+		"weather": func() error { return s.PutWeather(ctx, shop, models.WeatherPost{IssuedAt: t0}) },
+		"a high":  func() error { return s.PutWeatherHigh(ctx, shop, "2026-07-11", new(31.0), t0) },
+		"the forecast": func() error {
+			return s.PutForecastState(ctx, shop, models.ForecastState{Through: "2026-07-10", Learnt: []byte{1}, Past: []byte{2}})
+		},
 		"events":         func() error { return s.PutEvents(ctx, shop, []models.Event{{From: t0, To: at(60), Name: "fair"}}) },
 		"off-sale spans": func() error { return s.PutOffSale(ctx, shop, []models.OffSale{{Drink: drink, From: t0}}) },
 		"outages":        func() error { return s.PutOutages(ctx, shop, []models.Outage{{Kind: "tank", From: t0, To: at(60)}}) },

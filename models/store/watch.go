@@ -30,7 +30,7 @@ func (s *Store) WatchState(ctx context.Context, site string) (changes int64, las
 	case err != nil:
 		return 0, last, failed("read when "+site+" was checked", err)
 	case len(found) == 0:
-		return 0, last, noSite(site)
+		return 0, last, siteNotFound(site)
 	}
 	r := found[0]
 	return r.Changes, models.Watched{Changes: r.WatchedChanges, AgainAt: instant(r.WatchAgainAt)}, nil
