@@ -12,5 +12,5 @@ CREATE TABLE site_group_members (
 );
 CREATE INDEX site_group_members_by_site ON site_group_members (site);
 
--- Codes of groups, separated by spaces. The site of a token with groups but without a site is stored as '/', which no site can be called.
+-- Codes of groups, separated by spaces; the site of a token with groups but without a site is '/', which no site can be called.
 ALTER TABLE tokens ADD COLUMN site_groups text COLLATE "C" NOT NULL DEFAULT '';
