@@ -274,6 +274,8 @@ type Store interface {
 	ScreenStore
 	CalendarKeyStore
 	GroupStore
+	SiteStateStore
+	LotTaskStore
 	PersonStore
 	AuditStore
 	WebhookStore
