@@ -146,6 +146,12 @@ func (s *Server) getRecall(c *gin.Context) error {
 	return writeLines(c, "recall-"+lot, lines)
 }
 
+// recallForPage is recall with the days that getRecall has without from and to.
+func (s *Server) recallForPage(c *gin.Context, f models.SiteStateFilter, lot string) (models.LotRecall, error) {
+	today := models.DateOf(s.Now(), time.UTC)
+	return s.recall(c.Request.Context(), f, lot, today.AddDays(-recallDays), today.AddDays(8))
+}
+
 // recall looks at every shop of a filter, also at those whose state has not been computed yet.
 func (s *Server) recall(ctx context.Context, f models.SiteStateFilter, lot string, from, to models.Date) (models.LotRecall, error) {
 	out := models.LotRecall{Lot: lot, From: from, To: to, Rows: []models.RecallRow{}}

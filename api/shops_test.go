@@ -2,6 +2,7 @@ package api_test
 
 import (
 	"context"
+	"encoding/json"
 	"fmt"
 	"slices"
 	"strings"
@@ -31,6 +32,14 @@ func (b *bundle) settle() {
 			require.NoError(b.t, b.store.PutSiteState(ctx, x, r, again))
 		}
 	}
+}
+
+func setupDocument(t *testing.T, code string) (setup models.Setup) {
+	t.Helper()
+	doc, err := json.Marshal(shop(code))
+	require.NoError(t, err)
+	require.NoError(t, models.DecodeStrict(doc, &setup))
+	return setup
 }
 
 type statePage = models.Rows[models.SiteState]
@@ -77,12 +86,13 @@ func (b *bundle) sheet(site string, date models.Date, tasks ...models.Task) {
 func TestShopsAreListedByTrouble(t *testing.T) {
 	t.Parallel()
 	b := newBundle(t)
-	b.clock.Set(time.Date(2026, 7, 10, 17, 30, 0, 0, time.UTC)) // Friday 19:30 in Rome, after the time to publish
+	b.clock.advance(time.Date(2026, 7, 10, 17, 30, 0, 0, time.UTC).Sub(b.clock.Now())) // Friday 19:30 in Rome, after the time to publish
 	var codes []string
 	for i := range 60 {
 		code := fmt.Sprintf("shop-%02d", i)
 		codes = append(codes, code)
-		b.setUp(code)
+		_, _, err := b.store.PutSetup(t.Context(), setupDocument(t, code), "", b.clock.Now())
+		require.NoError(t, err)
 		hours := []models.WeatherHour{}
 		for h := range 24 {
 			hours = append(hours, models.WeatherHour{At: time.Date(2026, 7, 10, 22+h, 0, 0, 0, time.UTC), TempC: 20 + float64(h%16)})
@@ -195,7 +205,7 @@ func TestShopsAreListedByTrouble(t *testing.T) {
 func TestOrdersOfManyShops(t *testing.T) {
 	t.Parallel()
 	b := newBundle(t)
-	b.clock.Set(time.Date(2026, 7, 10, 9, 0, 0, 0, time.UTC))
+	b.clock.advance(time.Date(2026, 7, 10, 9, 0, 0, 0, time.UTC).Sub(b.clock.Now()))
 	for _, site := range []string{"quay", "pier", "moor"} {
 		b.setUp(site)
 	}
@@ -235,9 +245,9 @@ func TestRecallNeverTakesTheUnknownForSafe(t *testing.T) {
 	t.Parallel()
 	b := newBundle(t)
 	now := time.Date(2026, 7, 10, 12, 0, 0, 0, time.UTC)
-	b.clock.Set(now)
+	b.clock.advance(now.Sub(b.clock.Now()))
 	for _, site := range []string{"made", "unmarked", "skipped", "later", "other", "haslot"} {
-		setup := b.shop(site)
+		setup := setupDocument(t, site)
 		if site != "haslot" {
 			setup.Coffees[0].Lots = nil
 		} else {
@@ -276,7 +286,7 @@ func TestRecallNeverTakesTheUnknownForSafe(t *testing.T) {
 	require.Equal(t, "skipped", r.Rows[len(r.Rows)-1].Site)
 
 	// A shop that has not been looked at may have it.
-	setup := b.shop("new")
+	setup := setupDocument(t, "new")
 	_, _, err := b.store.PutSetup(t.Context(), setup, "", now)
 	require.NoError(t, err)
 	require.Contains(t, string(b.get("/v1/recalls?lot=L7").is(200).body), `"site":"new","name":"new","status":"may_have_used","reason":"unknown"`)

@@ -86,11 +86,12 @@ func (p *pages) chooseSite(c *gin.Context) {
 	}
 	p.render(c, http.StatusOK, "choose", struct {
 		head
-		Sites  []siteChoice
-		Target string
-		Origin string
-		MayAdd bool // may add shops
-	}{p.publicHead(c, "door.title.sites"), sites, target, p.Origin(c), token.May(models.ScopeManage, "")})
+		Sites    []siteChoice
+		Target   string
+		Origin   string
+		MayAdd   bool // may add shops
+		AllShops bool // sees more than one, and may read
+	}{p.publicHead(c, "door.title.sites"), sites, target, p.Origin(c), token.May(models.ScopeManage, ""), len(sites) > 1 && token.Has(models.ScopeRead)})
 }
 
 func (p *pages) reachableSites(c *gin.Context, token models.Token) ([]siteChoice, error) {

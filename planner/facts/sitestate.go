@@ -94,7 +94,7 @@ func (w *stateWriter) days() error {
 }
 
 func (w *stateWriter) plan() error {
-	p, _, err := w.st.LatestPlan(w.ctx, w.s.Site)
+	p, err := w.st.LatestPlanAlone(w.ctx, w.s.Site)
 	if models.CodeOf(err) == models.CodeNotFound {
 		w.add(models.TroubleNoPlan, nil, 0)
 		return nil
