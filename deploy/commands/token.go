@@ -34,7 +34,7 @@ func (tokenRevoke) Help() string {
 }
 
 type tokenNew struct {
-	DB      string   `name:"db" required:"" complete:"file" placeholder:"DSN" help:"Database file."`
+	DB      string   `name:"db" required:"" complete:"file" placeholder:"DSN" help:"Database file, or postgres://user@host/database."`
 	Scope   []string `required:"" enum:"manage,kitchen,sales,read" help:"Scopes, separated by commas: manage (everything), kitchen (marks, counts, read), sales (counts, weather, off-sale), read."`
 	Site    string   `placeholder:"CODE" help:"Site of the key; without a site and groups, the whole organisation."`
 	Group   []string `placeholder:"CODE" help:"Groups of sites that the key reaches, separated by commas, as they are at any time."`
@@ -57,7 +57,7 @@ func (c *tokenNew) Run(ctx context.Context, s Streams) (err error) {
 }
 
 type tokenList struct {
-	DB string `name:"db" required:"" complete:"file" placeholder:"DSN" help:"Database file."`
+	DB string `name:"db" required:"" complete:"file" placeholder:"DSN" help:"Database file, or postgres://user@host/database."`
 }
 
 func (c *tokenList) Run(ctx context.Context, s Streams) (err error) {
@@ -93,7 +93,7 @@ func named(name string) []string {
 
 type tokenRevoke struct {
 	ID string `arg:"" help:"ID of the access key, from hotday token list."`
-	DB string `name:"db" required:"" complete:"file" placeholder:"DSN" help:"Database file."`
+	DB string `name:"db" required:"" complete:"file" placeholder:"DSN" help:"Database file, or postgres://user@host/database."`
 }
 
 func (c *tokenRevoke) Run(ctx context.Context) (err error) {

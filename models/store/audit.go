@@ -19,6 +19,9 @@ func (s *Store) AddAudit(ctx context.Context, e models.AuditEntry) error {
 // AddAuditOnce stores an entry unless the same caller has one since then for the same site, action and subject.
 func (s *Store) AddAuditOnce(ctx context.Context, e models.AuditEntry, since time.Time) error {
 	return failed("store an audit entry", s.within(ctx, func(tx *Store) error {
+		if err := tx.hold(ctx, "audit of "+e.ByToken); err != nil {
+			return err
+		}
 		_, known, err := row[int64](ctx, tx, "SELECT id FROM audit WHERE by_token = ? AND action = ? AND at >= ? AND site = ? AND subject = ? LIMIT 1",
 			e.ByToken, e.Action, ms(since), e.Site, e.Subject)
 		if err != nil || known {

@@ -31,7 +31,7 @@ func (s *Store) MeasuredBrews(ctx context.Context, site, coffee string) ([]model
 			DoseG, BrewWaterG, BeverageG, TdsPct float64
 			ByName                               string
 		}](ctx, t, `SELECT at, dose_g, brew_water_g, beverage_g, tds_pct, by_name FROM
-			(SELECT * FROM measured_brews WHERE site = ? AND coffee = ? ORDER BY at DESC LIMIT ?) ORDER BY at`, site, coffee, models.MaxMeasuredBrews)
+			(SELECT * FROM measured_brews WHERE site = ? AND coffee = ? ORDER BY at DESC LIMIT ?) AS newest ORDER BY at`, site, coffee, models.MaxMeasuredBrews)
 		for _, r := range list {
 			out = append(out, models.MeasuredBrew{Coffee: coffee, At: instant(r.At), DoseG: r.DoseG, BrewWaterG: r.BrewWaterG, BeverageG: r.BeverageG, TDSPct: r.TdsPct, By: r.ByName})
 		}

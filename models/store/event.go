@@ -14,13 +14,9 @@ func (s *Store) PutEvents(ctx context.Context, site string, events []models.Even
 			if e.Kind == models.EventKind {
 				e.Kind = ""
 			}
-			closed := 0
-			if e.Closed {
-				closed = 1
-			}
 			if _, err := t.exec(ctx, `INSERT INTO events (site, from_at, to_at, name, closed, factor, kind) VALUES (?, ?, ?, ?, ?, ?, ?)
 				ON CONFLICT (site, from_at, to_at, name) DO UPDATE SET closed = excluded.closed, factor = excluded.factor, kind = excluded.kind`,
-				site, ms(e.From), ms(e.To), e.Name, closed, e.Factor, e.Kind); err != nil {
+				site, ms(e.From), ms(e.To), e.Name, e.Closed, e.Factor, e.Kind); err != nil {
 				return err
 			}
 		}
@@ -35,13 +31,13 @@ func (s *Store) Events(ctx context.Context, site string, from, to time.Time) ([]
 		list, err := rows[struct {
 			FromAt, ToAt int64
 			Name         string
-			Closed       int
+			Closed       bool
 			Factor       float64
 			Kind         string
 		}](ctx, t, `SELECT from_at, to_at, name, closed, factor, kind FROM events WHERE site = ? AND from_at < ? AND to_at > ?
 			ORDER BY from_at, to_at, name`, site, ms(to), ms(from))
 		for _, e := range list {
-			out = append(out, models.Event{From: instant(e.FromAt), To: instant(e.ToAt), Name: e.Name, Closed: e.Closed != 0, Factor: e.Factor, Kind: e.Kind})
+			out = append(out, models.Event{From: instant(e.FromAt), To: instant(e.ToAt), Name: e.Name, Closed: e.Closed, Factor: e.Factor, Kind: e.Kind})
 		}
 		return err
 	})

@@ -38,7 +38,7 @@ func (s *Store) MailSettings(ctx context.Context, person string) (out models.Mai
 // mailSettings adds the subscriptions to an address.
 func (s *Store) mailSettings(ctx context.Context, r mailAddressRow) (models.MailSettings, error) {
 	out := models.MailSettings{Person: r.Person, Address: r.Address, ConfirmedAt: instantOrNil(r.ConfirmedAt), Subscriptions: []models.MailSubscription{}}
-	list, err := rows[struct{ Site, Kind string }](ctx, s, "SELECT site, kind FROM mail_subscriptions WHERE person = ? AND stopped = 0 ORDER BY site, kind", r.Person)
+	list, err := rows[struct{ Site, Kind string }](ctx, s, "SELECT site, kind FROM mail_subscriptions WHERE person = ? AND NOT stopped ORDER BY site, kind", r.Person)
 	for _, x := range list {
 		if n := len(out.Subscriptions); n == 0 || out.Subscriptions[n-1].Site != x.Site {
 			out.Subscriptions = append(out.Subscriptions, models.MailSubscription{Site: x.Site})
@@ -51,7 +51,7 @@ func (s *Store) mailSettings(ctx context.Context, r mailAddressRow) (models.Mail
 
 // PutMailSettings stores an address and subscriptions. A stopped subscription keeps its token, so that the links in old messages work.
 func (s *Store) PutMailSettings(ctx context.Context, set models.MailSettings) (out models.MailSettings, err error) {
-	err = failed("store e-mail settings", s.within(ctx, func(tx *Store) error {
+	err = failed("store e-mail settings", s.alone(ctx, func(tx *Store) error {
 		if set.Address == "" {
 			if err := tx.removeMail(ctx, set.Person); err != nil {
 				return err
@@ -85,11 +85,11 @@ func (s *Store) PutMailSettings(ctx context.Context, set models.MailSettings) (o
 
 func (s *Store) subscribe(ctx context.Context, person, site, kind string, wanted bool) error {
 	if !wanted {
-		_, err := s.exec(ctx, "UPDATE mail_subscriptions SET stopped = 1 WHERE person = ? AND site = ? AND kind = ?", person, site, kind)
+		_, err := s.exec(ctx, "UPDATE mail_subscriptions SET stopped = TRUE WHERE person = ? AND site = ? AND kind = ?", person, site, kind)
 		return err
 	}
-	_, err := s.exec(ctx, `INSERT INTO mail_subscriptions (person, site, kind, token, stopped) VALUES (?, ?, ?, ?, 0)
-		ON CONFLICT (person, site, kind) DO UPDATE SET stopped = 0`, person, site, kind, newSecret(""))
+	_, err := s.exec(ctx, `INSERT INTO mail_subscriptions (person, site, kind, token, stopped) VALUES (?, ?, ?, ?, FALSE)
+		ON CONFLICT (person, site, kind) DO UPDATE SET stopped = FALSE`, person, site, kind, newSecret(""))
 	return err
 }
 
@@ -105,7 +105,7 @@ func (s *Store) removeMail(ctx context.Context, person string) error {
 
 // QueueConfirmation replaces the code of an address and queues the message that has it. The code stays in the message until that is sent.
 func (s *Store) QueueConfirmation(ctx context.Context, person string, at time.Time) error {
-	return failed("queue a confirmation", s.within(ctx, func(tx *Store) error {
+	return failed("queue a confirmation", s.alone(ctx, func(tx *Store) error {
 		set, err := tx.MailSettings(ctx, person)
 		switch {
 		case err != nil:
@@ -153,7 +153,7 @@ func (s *Store) MailByCode(ctx context.Context, code string, at time.Time) (out 
 
 // ConfirmMail confirms an address.
 func (s *Store) ConfirmMail(ctx context.Context, code string, at time.Time) (out models.MailSettings, changed bool, err error) {
-	err = failed("confirm an address", s.within(ctx, func(tx *Store) error {
+	err = failed("confirm an address", s.alone(ctx, func(tx *Store) error {
 		r, err := tx.addressByCode(ctx, code, at)
 		if err != nil {
 			return err
@@ -188,14 +188,14 @@ func (s *Store) MailStop(ctx context.Context, token string) (models.MailStop, er
 
 // StopMail ends a subscription or all of its person.
 func (s *Store) StopMail(ctx context.Context, token string, all bool) (stopped []models.MailStop, err error) {
-	err = failed("stop messages", s.within(ctx, func(tx *Store) error {
+	err = failed("stop messages", s.alone(ctx, func(tx *Store) error {
 		x, err := tx.MailStop(ctx, token)
 		if err != nil {
 			return err
 		}
-		where, args := "s.token = ? AND s.stopped = 0", []any{token}
+		where, args := "s.token = ? AND NOT s.stopped", []any{token}
 		if all {
-			where, args = "s.person = ? AND s.stopped = 0 ORDER BY s.site, s.kind", []any{x.Person}
+			where, args = "s.person = ? AND NOT s.stopped ORDER BY s.site, s.kind", []any{x.Person}
 		}
 		list, err := rows[mailStopRow](ctx, tx, mailStopQuery+where, args...)
 		if err != nil {
@@ -224,7 +224,7 @@ func (s *Store) subscribers(ctx context.Context, site string, kinds ...string) (
 		Person, Address, Kind, Scopes, AtSite, SiteGroups string
 	}](ctx, s, `SELECT s.person, a.address, s.kind, t.scopes, t.site AS at_site, t.site_groups FROM mail_subscriptions s
 		JOIN mail_addresses a ON a.person = s.person JOIN tokens t ON t.id = s.person
-		WHERE s.site = ? AND s.kind IN ? AND s.stopped = 0 AND a.confirmed_at IS NOT NULL AND t.revoked_at IS NULL ORDER BY s.person, s.kind`, site, kinds)
+		WHERE s.site = ? AND s.kind IN ? AND NOT s.stopped AND a.confirmed_at IS NOT NULL AND t.revoked_at IS NULL ORDER BY s.person, s.kind`, site, kinds)
 	var out []mailTo
 	for _, r := range list {
 		may, err := s.mayGet(ctx, r.Scopes, r.AtSite, r.SiteGroups, site)

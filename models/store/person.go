@@ -25,7 +25,7 @@ func (r personRow) person() models.Person {
 
 // AddPerson adds the account and the token that holds its permissions, whose secret is discarded.
 func (s *Store) AddPerson(ctx context.Context, p models.Person, at time.Time) (stored models.Person, code string, err error) {
-	err = failed("add a person", s.within(ctx, func(tx *Store) error {
+	err = failed("add a person", s.alone(ctx, func(tx *Store) error {
 		if _, taken, err := row[string](ctx, tx, "SELECT id FROM people WHERE sign_in = ? AND removed_at IS NULL", p.SignIn); err != nil || taken {
 			if taken {
 				err = models.Errorf(models.CodeConflict, "the sign-in name %q is taken", p.SignIn)
@@ -53,7 +53,7 @@ func (s *Store) AddPerson(ctx context.Context, p models.Person, at time.Time) (s
 
 // ChangePerson changes a person's name and permissions, effective from the next request.
 func (s *Store) ChangePerson(ctx context.Context, p models.Person) (changed models.Person, err error) {
-	err = failed("change a person", s.within(ctx, func(tx *Store) error {
+	err = failed("change a person", s.alone(ctx, func(tx *Store) error {
 		if _, err := tx.Person(ctx, p.ID); err != nil {
 			return err
 		}
@@ -102,7 +102,7 @@ func (s *Store) PersonByLink(ctx context.Context, code string, at time.Time) (mo
 
 // SetPassword stores a password hash, closes the set-up link and ends the person's sessions.
 func (s *Store) SetPassword(ctx context.Context, id, hash string) error {
-	return failed("set a password", s.within(ctx, func(tx *Store) error {
+	return failed("set a password", s.alone(ctx, func(tx *Store) error {
 		if err := tx.updatePerson(ctx, id, "UPDATE people SET password = ?, link_hash = NULL, link_until = NULL WHERE id = ? AND removed_at IS NULL", hash, id); err != nil {
 			return err
 		}
@@ -148,7 +148,7 @@ func (s *Store) People(ctx context.Context) ([]models.Person, error) {
 
 // RemovePerson removes an account with its e-mail address and devices, ends its sessions and revokes its token.
 func (s *Store) RemovePerson(ctx context.Context, id string, at time.Time) error {
-	return failed("remove a person", s.within(ctx, func(tx *Store) error {
+	return failed("remove a person", s.alone(ctx, func(tx *Store) error {
 		if err := tx.updatePerson(ctx, id, "UPDATE people SET removed_at = ?, password = '', link_hash = NULL, link_until = NULL WHERE id = ? AND removed_at IS NULL",
 			ms(at), id); err != nil {
 			return err

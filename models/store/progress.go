@@ -9,12 +9,12 @@ import (
 // PutProgress stores a job's progress and returns whether it was asked to stop since it started, or a later job has taken its place.
 func (s *Store) PutProgress(ctx context.Context, site string, p models.Progress) (stop bool, err error) {
 	err = s.change(ctx, "store the progress of a job at "+site, site, func(t *Store, _ siteRow) error {
-		requested, latest, err := row[int](ctx, t, `INSERT INTO progress (site, kind, key, step, share, say, problem, started_at, at, stop) VALUES (?, ?, ?, ?, ?, ?, ?, ?, ?, 0)
+		requested, latest, err := row[bool](ctx, t, `INSERT INTO progress (site, kind, key, step, share, say, problem, started_at, at, stop) VALUES (?, ?, ?, ?, ?, ?, ?, ?, ?, FALSE)
 			ON CONFLICT (site, kind) DO UPDATE SET key = excluded.key, step = excluded.step, share = excluded.share, say = excluded.say, problem = excluded.problem, at = excluded.at,
-			stop = CASE WHEN started_at = excluded.started_at THEN stop ELSE 0 END, started_at = excluded.started_at
-			WHERE excluded.started_at >= started_at
+			stop = CASE WHEN progress.started_at = excluded.started_at THEN progress.stop ELSE FALSE END, started_at = excluded.started_at
+			WHERE excluded.started_at >= progress.started_at
 			RETURNING stop`, site, p.Kind, p.Key, p.Step, p.Share, p.Say, p.Problem, ms(p.StartedAt), ms(p.At))
-		stop = requested != 0 || !latest
+		stop = requested || !latest
 		return err
 	})
 	return stop && err == nil, err
@@ -44,7 +44,7 @@ func (s *Store) StopWork(ctx context.Context, site, kind string) error {
 		if err != nil || failed > 0 {
 			return err
 		}
-		n, err := t.exec(ctx, "UPDATE progress SET stop = 1 WHERE site = ? AND kind = ?", site, kind)
+		n, err := t.exec(ctx, "UPDATE progress SET stop = TRUE WHERE site = ? AND kind = ?", site, kind)
 		if err == nil && n == 0 {
 			return models.Errorf(models.CodeNotFound, "no %q job is running at site %q", kind, site)
 		}

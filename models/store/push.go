@@ -33,7 +33,7 @@ func (s *Store) PushKey(ctx context.Context, at time.Time) (public, private stri
 	if err != nil || found {
 		return public, private, failed("read the push key", err)
 	}
-	err = failed("make the push key", s.within(ctx, func(tx *Store) error {
+	err = failed("make the push key", s.alone(ctx, func(tx *Store) error {
 		if found, err := read(tx); err != nil || found {
 			return err
 		}
@@ -71,7 +71,7 @@ func (r pushDeviceRow) device() models.PushDevice {
 // AddPushDevice stores a device, or the new keys and person of one whose endpoint is known at the site. What another person has been sent
 // on it goes.
 func (s *Store) AddPushDevice(ctx context.Context, d models.PushDevice) (stored models.PushDevice, added bool, err error) {
-	err = s.change(ctx, "store a device", d.Site, func(tx *Store, _ siteRow) error {
+	err = s.changeAlone(ctx, "store a device", d.Site, func(tx *Store, _ siteRow) error {
 		if _, err := tx.Person(ctx, d.Person); err != nil {
 			return err
 		}
@@ -123,7 +123,7 @@ func (s *Store) PushDevice(ctx context.Context, id string) (models.PushDevice, e
 
 // RemovePushDevice removes a device.
 func (s *Store) RemovePushDevice(ctx context.Context, id string) error {
-	return failed("remove a device", s.within(ctx, func(tx *Store) error {
+	return failed("remove a device", s.alone(ctx, func(tx *Store) error {
 		n, err := tx.exec(ctx, "DELETE FROM push_devices WHERE id = ?", id)
 		if err == nil && n == 0 {
 			err = noDevice(id)
@@ -167,7 +167,7 @@ func (s *Store) PushSettings(ctx context.Context, person string) (out models.Pus
 
 // PutPushKinds stores choices.
 func (s *Store) PutPushKinds(ctx context.Context, person string, list []models.MailSubscription) (out models.PushSettings, err error) {
-	err = failed("store notification settings", s.within(ctx, func(tx *Store) error {
+	err = failed("store notification settings", s.alone(ctx, func(tx *Store) error {
 		if _, err := tx.Person(ctx, person); err != nil {
 			return err
 		}

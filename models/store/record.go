@@ -47,12 +47,8 @@ func (s *Store) PutDayForecasts(ctx context.Context, site string, days []models.
 			if err != nil {
 				return err
 			}
-			observed := 0
-			if d.Observed {
-				observed = 1
-			}
 			if _, err := t.exec(ctx, `INSERT INTO forecasts_said (site, date, said_at, observed, said) VALUES (?, ?, ?, ?, ?)
-				ON CONFLICT (site, date) DO NOTHING`, site, string(d.Date), ms(d.MadeAt), observed, string(doc)); err != nil {
+				ON CONFLICT (site, date) DO NOTHING`, site, string(d.Date), ms(d.MadeAt), d.Observed, string(doc)); err != nil {
 				return err
 			}
 			newest = max(newest, d.Date)
@@ -75,7 +71,7 @@ func (s *Store) DayForecasts(ctx context.Context, site string, from, to models.D
 		list, err := rows[struct {
 			Date     string
 			SaidAt   int64
-			Observed int
+			Observed bool
 			Said     string
 		}](ctx, t, "SELECT date, said_at, observed, said FROM forecasts_said WHERE site = ? AND date >= ? AND date < ? ORDER BY date",
 			site, string(from), string(to))
@@ -84,7 +80,7 @@ func (s *Store) DayForecasts(ctx context.Context, site string, from, to models.D
 		}
 		out = make([]models.DayForecast, len(list))
 		for i, r := range list {
-			out[i] = models.DayForecast{Date: models.Date(r.Date), MadeAt: instant(r.SaidAt), Observed: r.Observed != 0}
+			out[i] = models.DayForecast{Date: models.Date(r.Date), MadeAt: instant(r.SaidAt), Observed: r.Observed}
 			if err := json.Unmarshal([]byte(r.Said), &out[i].Rows); err != nil {
 				return err
 			}

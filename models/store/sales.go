@@ -134,7 +134,7 @@ func (s *Store) markLate(ctx context.Context, site, at int64, chunk []countRow) 
 			}
 			marked[day] = true
 			if _, err := s.exec(ctx, `INSERT INTO late_days (site_id, day, changed_at) VALUES (?, ?, ?)
-				ON CONFLICT (site_id, day) DO UPDATE SET changed_at = MAX(changed_at, excluded.changed_at)`, site, day, at); err != nil {
+				ON CONFLICT (site_id, day) DO UPDATE SET changed_at = excluded.changed_at WHERE late_days.changed_at < excluded.changed_at`, site, day, at); err != nil {
 				return err
 			}
 		}

@@ -35,7 +35,7 @@ func (r screenRow) screen() (models.Screen, error) {
 func (s *Store) BeginPairing(ctx context.Context, at time.Time) (p models.Pairing, claim string, err error) {
 	p = models.Pairing{ID: ulid.Make().String(), ExpiresAt: instant(ms(at.Add(models.PairingTime)))}
 	claim = newSecret("")
-	err = failed("begin a pairing", s.within(ctx, func(tx *Store) error {
+	err = failed("begin a pairing", s.alone(ctx, func(tx *Store) error {
 		if _, err := tx.exec(ctx, "DELETE FROM pairings WHERE expires_at <= ?", ms(at)); err != nil {
 			return err
 		}
@@ -84,7 +84,7 @@ func (s *Store) PairScreen(ctx context.Context, code string, screen models.Scree
 	if err != nil {
 		return models.Screen{}, err
 	}
-	err = s.change(ctx, "pair a screen", screen.Site, func(tx *Store, _ siteRow) error {
+	err = s.changeAlone(ctx, "pair a screen", screen.Site, func(tx *Store, _ siteRow) error {
 		open, err := rows[pairingRow](ctx, tx, "SELECT id, code_hash, claim_hash, screen FROM pairings WHERE expires_at > ? AND screen IS NULL", ms(at))
 		if err != nil {
 			return err
@@ -132,7 +132,7 @@ func (s *Store) ClaimPairing(ctx context.Context, id, claim string, bearer bool,
 	if p, err := find(s); err != nil || p.Screen == nil {
 		return screen, "", false, failed("find a pairing", err)
 	}
-	err = failed("claim a pairing", s.within(ctx, func(tx *Store) error {
+	err = failed("claim a pairing", s.alone(ctx, func(tx *Store) error {
 		p, err := find(tx)
 		if err != nil {
 			return err
@@ -166,7 +166,7 @@ func (s *Store) ChangeScreen(ctx context.Context, screen models.Screen) (changed
 	if err != nil {
 		return changed, err
 	}
-	err = failed("change a screen", s.within(ctx, func(tx *Store) error {
+	err = failed("change a screen", s.alone(ctx, func(tx *Store) error {
 		if _, err := tx.exec(ctx, "UPDATE screens SET name = ?, stations = ? WHERE id = ?", screen.Name, string(stations), screen.ID); err != nil {
 			return err
 		}

@@ -21,6 +21,9 @@ type siteRow struct {
 
 // site returns a site's row; CodeNotFound if there is none.
 func (s *Store) site(ctx context.Context, code string) (siteRow, error) {
+	if err := s.holdSite(ctx, code); err != nil {
+		return siteRow{}, fmt.Errorf("lock site %q: %w", code, err)
+	}
 	r, found, err := row[siteRow](ctx, s, "SELECT id, version, max_window_ms, last_received_at FROM sites WHERE code = ?", code)
 	if err != nil {
 		return r, fmt.Errorf("find site %q: %w", code, err)
@@ -53,9 +56,17 @@ func (s *Store) change(ctx context.Context, action, code string, fn func(*Store,
 	}))
 }
 
+// changeAlone is change that holds the organisation too, before the site as everywhere, so that no two wait for each other.
+func (s *Store) changeAlone(ctx context.Context, action, code string, fn func(*Store, siteRow) error) error {
+	return failed(action, s.alone(ctx, func(t *Store) error { return t.change(ctx, action, code, fn) }))
+}
+
 type setupRow struct{ Etag, Setup string }
 
 func (s *Store) setupRow(ctx context.Context, code string) (setupRow, bool, error) {
+	if err := s.holdSite(ctx, code); err != nil {
+		return setupRow{}, false, fmt.Errorf("lock site %q: %w", code, err)
+	}
 	return row[setupRow](ctx, s, `SELECT u.etag, u.setup FROM sites s JOIN setups u ON u.site = s.code AND u.version = s.version
 		WHERE s.code = ?`, code)
 }
@@ -68,6 +79,11 @@ func (s *Store) PutSetup(ctx context.Context, setup models.Setup, ifMatch string
 		return "", false, fmt.Errorf("encode the set-up: %w", err)
 	}
 	err = s.within(ctx, func(t *Store) error {
+		if ifMatch == "" { // two may create it
+			if err := t.hold(ctx, organisation); err != nil {
+				return err
+			}
+		}
 		current, found, err := t.setupRow(ctx, code)
 		switch {
 		case err != nil:

@@ -59,7 +59,7 @@ func (s *Store) PutSiteState(ctx context.Context, of models.StaleState, r models
 		return err
 	}
 	return s.change(ctx, "store the state of "+of.Site, of.Site, func(tx *Store, _ siteRow) error {
-		at := gorm.Expr("CASE WHEN changes = ? THEN CAST(? AS INTEGER) ELSE check_at END", of.Changes, ms(again))
+		at := gorm.Expr("CASE WHEN changes = ? THEN CAST(? AS BIGINT) ELSE check_at END", of.Changes, ms(again))
 		return tx.db.WithContext(ctx).Model(&siteStateRow{}).Where("site = ?", of.Site).Updates(map[string]any{"check_at": at, "rank": r.State.Rank,
 			"words": strings.ToLower(r.State.Name + " " + of.Site), "state": string(state), "lists": string(lists)}).Error
 	})

@@ -32,7 +32,7 @@ func (s *Store) AddWebhook(ctx context.Context, w models.Webhook, at time.Time) 
 	_, _ = rand.Read(raw[:]) // never fails
 	secret := "whsec_" + base64.StdEncoding.EncodeToString(raw[:])
 	w.ID, w.CreatedAt = ulid.Make().String(), instant(ms(at))
-	err := failed("store a webhook", s.within(ctx, func(tx *Store) error {
+	err := failed("store a webhook", s.alone(ctx, func(tx *Store) error {
 		if w.Site != "" {
 			if _, err := tx.site(ctx, w.Site); err != nil {
 				return err
@@ -81,7 +81,7 @@ func (s *Store) Webhooks(ctx context.Context) ([]models.Webhook, error) {
 
 // RemoveWebhook removes a webhook with its deliveries; attempts already queued do nothing.
 func (s *Store) RemoveWebhook(ctx context.Context, id string) error {
-	return failed("remove a webhook", s.within(ctx, func(tx *Store) error {
+	return failed("remove a webhook", s.alone(ctx, func(tx *Store) error {
 		n, err := tx.exec(ctx, "DELETE FROM webhooks WHERE id = ?", id)
 		if err == nil && n == 0 {
 			err = noWebhook(id)
@@ -175,7 +175,7 @@ func (s *Store) openedWarnings(ctx context.Context, e models.LiveEvent) (json.Ra
 	if err != nil {
 		return nil, err
 	}
-	return json.Marshal(map[string]any{"warnings": opened})
+	return json.Marshal(models.WarningsRaised{Warnings: opened})
 }
 
 // queueDelivery queues the next attempt at a delivery.
@@ -227,7 +227,7 @@ func (s *Store) Delivery(ctx context.Context, id string) (models.Delivery, error
 
 // Tried stores the outcome of an attempt and queues the next one.
 func (s *Store) Tried(ctx context.Context, d models.Delivery) error {
-	return failed("store a delivery attempt", s.within(ctx, func(tx *Store) error {
+	return failed("store a delivery attempt", s.alone(ctx, func(tx *Store) error {
 		r, err := tx.deliveryRow(ctx, d.ID)
 		if err != nil {
 			return err
@@ -246,7 +246,7 @@ func (s *Store) Tried(ctx context.Context, d models.Delivery) error {
 
 // Replay restarts a delivery.
 func (s *Store) Replay(ctx context.Context, id string, at time.Time) (out models.Delivery, err error) {
-	err = failed("replay a delivery", s.within(ctx, func(tx *Store) error {
+	err = failed("replay a delivery", s.alone(ctx, func(tx *Store) error {
 		r, err := tx.deliveryRow(ctx, id)
 		if err != nil {
 			return err
