@@ -24,12 +24,12 @@ const (
 	maxRecallDays = 400
 )
 
-// shopFilter reads the parameters group and q. A group that the caller does not know is invalid.
+// shopFilter reads the parameters group and search. A group that the caller does not know is invalid.
 func (s *Server) shopFilter(c *gin.Context, q *query) (models.SiteStateFilter, error) {
 	caller, _ := callerToken(c)
-	f := models.SiteStateFilter{Among: caller.Sites(), Group: q.text("group"), Text: q.text("q")}
+	f := models.SiteStateFilter{Among: caller.Sites(), Group: q.text("group"), Text: q.text("search")}
 	if len(f.Text) > 200 {
-		q.invalid("q", "at most 200 characters", "it is longer")
+		q.invalid("search", "at most 200 characters", "it is longer")
 	}
 	if err := q.err(); err != nil {
 		return f, err
@@ -52,7 +52,7 @@ func (s *Server) checkGroup(c *gin.Context, code string) error {
 
 // getSiteStates lists how each site within the token's reach stands, the one with the worst trouble first.
 func (s *Server) getSiteStates(c *gin.Context) error {
-	q := params(c, "group", "q", "limit", "cursor")
+	q := params(c, "group", "search", "limit", "cursor")
 	p := q.page()
 	f, err := s.shopFilter(c, q)
 	if err != nil {
@@ -75,7 +75,7 @@ func (s *Server) getSiteStates(c *gin.Context) error {
 
 // getOrders sums up what shops need of beans, bought ice and supplies.
 func (s *Server) getOrders(c *gin.Context) error {
-	q := params(c, "group", "q", "from", "to", "as")
+	q := params(c, "group", "search", "from", "to", "as")
 	media, err := q.format(asJSON, csvType)
 	if err != nil {
 		return err
@@ -110,7 +110,7 @@ func (s *Server) getOrders(c *gin.Context) error {
 
 // getRecall lists the batches of a lot of beans, and the shops that may have used it.
 func (s *Server) getRecall(c *gin.Context) error {
-	q := params(c, "lot", "group", "q", "from", "to", "as")
+	q := params(c, "lot", "group", "search", "from", "to", "as")
 	media, err := q.format(asJSON, csvType)
 	if err != nil {
 		return err

@@ -173,9 +173,9 @@ func TestShopsAreListedByTrouble(t *testing.T) {
 	var some statePage
 	b.get("/v1/site-states?group=north").is(200).into(&some)
 	require.ElementsMatch(t, codes[:12], codesOf(some.Rows))
-	b.get("/v1/site-states?q=SHOP-1").is(200).into(&some)
+	b.get("/v1/site-states?search=SHOP-1").is(200).into(&some)
 	require.Len(t, some.Rows, 10)
-	b.get("/v1/site-states?q=shop%25").is(200).into(&some)
+	b.get("/v1/site-states?search=shop%25").is(200).into(&some)
 	require.Empty(t, some.Rows, "% is no wildcard")
 	require.Contains(t, string(b.get("/v1/site-states?group=west").is(422).body), `"/group"`)
 	b.get("/v1/site-states?cursor=x").is(422)

@@ -32,6 +32,7 @@ var allowed = map[string][]string{
 	"hotday/deploy/demo":         {"hotday/models", "hotday/deploy/demo"},
 	"hotday/deploy/telemetry":    {"hotday/models"},
 	"hotday/deploy":              {},
+	"hotday/deploy/fleet":        {"hotday/api", "hotday/jobs", "hotday/planner", "hotday/models", "hotday/deploy/demo", "hotday/deploy/loopback"},
 	"hotday/deploy/load":         {"hotday/deploy/loopback"},
 	"hotday/deploy/worst":        {"hotday/deploy/loopback"},
 

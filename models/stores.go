@@ -17,6 +17,8 @@ type SiteStore interface {
 	// SetupVersions returns at most limit versions of a site's set-up, newest first.
 	SetupVersions(ctx context.Context, site string, limit int) ([]SetupVersion, error)
 	Sites(ctx context.Context) ([]string, error)
+	// SiteList returns the sites that a filter selects, by code or, with ByName, by name.
+	SiteList(ctx context.Context, f SiteFilter, p Page) (Rows[SiteSummary], error)
 }
 
 // SalesStore stores the sales counts from the point of sale.
@@ -214,6 +216,19 @@ type WarningStore interface {
 	AckWarning(ctx context.Context, site, id, by string, at time.Time) (OpenWarning, error)
 }
 
+// WatchStore tells whether a check for shortages has anything to do.
+type WatchStore interface {
+	// WatchState returns the number of changes of a site so far, and what the last whole check said.
+	WatchState(ctx context.Context, site string) (changes int64, last Watched, err error)
+	PutWatched(ctx context.Context, site string, w Watched) error
+}
+
+// Watched is what a whole check for shortages saw. Until AgainAt its result holds, unless there are more changes by then.
+type Watched struct {
+	Changes int64
+	AgainAt time.Time
+}
+
 // LiveStore stores live events for screens.
 type LiveStore interface {
 	AddEvent(ctx context.Context, e LiveEvent) (id int64, err error)
@@ -271,6 +286,7 @@ type Store interface {
 	PlanStore
 	SheetStore
 	WarningStore
+	WatchStore
 	LiveStore
 	TokenStore
 	ScreenStore

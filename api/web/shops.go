@@ -44,7 +44,7 @@ func (q shopsQuery) address(path string, more ...string) string {
 		v.Set("group", q.Group)
 	}
 	if q.Text != "" {
-		v.Set("q", q.Text)
+		v.Set("search", q.Text)
 	}
 	if len(v) == 0 {
 		return path
@@ -73,7 +73,7 @@ func (p *pages) enterShops(c *gin.Context, part string) (v shopsView, f models.S
 		p.renderError(c, models.Errorf(models.CodeForbidden, "this page needs scope read"))
 		return v, f, false
 	}
-	v.Query = shopsQuery{Group: c.Query("group"), Text: strings.TrimSpace(c.Query("q")), Cursor: c.Query("cursor"), Lot: strings.TrimSpace(c.Query("lot"))}
+	v.Query = shopsQuery{Group: c.Query("group"), Text: strings.TrimSpace(c.Query("search")), Cursor: c.Query("cursor"), Lot: strings.TrimSpace(c.Query("lot"))}
 	v.MayManage = token.Has(models.ScopeManage)
 	var among []string
 	if !token.Everywhere() {

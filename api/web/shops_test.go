@@ -83,9 +83,9 @@ func TestAllShopsPage(t *testing.T) {
 		"Sunday: high 35", "drinks 240", "may run out", `href="/s/pier/weekend"`} {
 		require.Contains(t, page, want)
 	}
-	require.Contains(t, html.UnescapeString(v.get("/shops?q=quay")), "Quay coffee")
-	require.NotContains(t, v.get("/shops?q=quay"), "Pier coffee")
-	require.Contains(t, v.get("/shops?q=nothing"), "No shop matches.")
+	require.Contains(t, html.UnescapeString(v.get("/shops?search=quay")), "Quay coffee")
+	require.NotContains(t, v.get("/shops?search=quay"), "Pier coffee")
+	require.Contains(t, v.get("/shops?search=nothing"), "No shop matches.")
 	require.Contains(t, v.get("/s/lido/weekend"), `href="/shops"`)
 	require.Contains(t, v.get("/?choose=1"), `href="/shops"`)
 
@@ -97,7 +97,7 @@ func TestAllShopsPage(t *testing.T) {
 	page = html.UnescapeString(v.get("/shops/recall?lot=L7"))
 	require.Contains(t, page, "May have used it: it has the lot")
 	require.Contains(t, v.get("/shops/recall?lot=L8"), "May have used it: nothing known yet", "the fourth shop has not been looked at")
-	require.Contains(t, v.get("/shops/recall?lot=L8&q=quay"), "No shop is known to have lot L8.")
+	require.Contains(t, v.get("/shops/recall?lot=L8&search=quay"), "No shop is known to have lot L8.")
 
 	// Who sees one shop, or its group, sees no other.
 	_, err := s.store.PutGroup(t.Context(), models.Group{Code: "north", Name: "North", Sites: []string{"quay", "pier"}})

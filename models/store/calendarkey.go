@@ -21,7 +21,7 @@ func (s *Store) calendarKey(ctx context.Context, site string) (calendarKeyRow, b
 // PutCalendarKey replaces the key of a site; the previous key stops working.
 func (s *Store) PutCalendarKey(ctx context.Context, site, by string, at time.Time) (models.CalendarKey, string, error) {
 	key := newSecret("")
-	err := s.change(ctx, "store a calendar key of "+site, site, func(tx *Store, _ siteRow) error {
+	err := s.changeAside(ctx, "store a calendar key of "+site, site, func(tx *Store, _ siteRow) error {
 		_, err := tx.exec(ctx, `INSERT INTO calendar_keys (site, hash, made_at, made_by) VALUES (?, ?, ?, ?) ON CONFLICT (site) DO UPDATE
 			SET hash = excluded.hash, made_at = excluded.made_at, made_by = excluded.made_by, used_at = NULL`, site, hashOf(key), ms(at), by)
 		return err
@@ -50,7 +50,7 @@ func (s *Store) CalendarKey(ctx context.Context, site string) (k models.Calendar
 
 // DeleteCalendarKey revokes the key.
 func (s *Store) DeleteCalendarKey(ctx context.Context, site string) error {
-	return s.change(ctx, "delete the calendar key of "+site, site, func(tx *Store, _ siteRow) error {
+	return s.changeAside(ctx, "delete the calendar key of "+site, site, func(tx *Store, _ siteRow) error {
 		_, err := tx.exec(ctx, "DELETE FROM calendar_keys WHERE site = ?", site)
 		return err
 	})

@@ -8,7 +8,7 @@ import (
 
 // PutProgress stores a job's progress and returns whether it was asked to stop since it started, or a later job has taken its place.
 func (s *Store) PutProgress(ctx context.Context, site string, p models.Progress) (stop bool, err error) {
-	err = s.change(ctx, "store the progress of a job at "+site, site, func(t *Store, _ siteRow) error {
+	err = s.changeAside(ctx, "store the progress of a job at "+site, site, func(t *Store, _ siteRow) error {
 		requested, latest, err := row[bool](ctx, t, `INSERT INTO progress (site, kind, key, step, share, say, problem, started_at, at, stop) VALUES (?, ?, ?, ?, ?, ?, ?, ?, ?, FALSE)
 			ON CONFLICT (site, kind) DO UPDATE SET key = excluded.key, step = excluded.step, share = excluded.share, say = excluded.say, problem = excluded.problem, at = excluded.at,
 			stop = CASE WHEN progress.started_at = excluded.started_at THEN progress.stop ELSE FALSE END, started_at = excluded.started_at
@@ -39,7 +39,7 @@ func (s *Store) Progress(ctx context.Context, site string) ([]models.Progress, e
 
 // StopWork asks the job of a kind to stop at its next step, and forgets one that failed; CodeNotFound if there is neither.
 func (s *Store) StopWork(ctx context.Context, site, kind string) error {
-	return s.change(ctx, "stop a job at "+site, site, func(t *Store, _ siteRow) error {
+	return s.changeAside(ctx, "stop a job at "+site, site, func(t *Store, _ siteRow) error {
 		failed, err := t.exec(ctx, "DELETE FROM progress WHERE site = ? AND kind = ? AND problem <> ''", site, kind)
 		if err != nil || failed > 0 {
 			return err
@@ -54,7 +54,7 @@ func (s *Store) StopWork(ctx context.Context, site, kind string) error {
 
 // DropProgress removes the progress of a job that has ended.
 func (s *Store) DropProgress(ctx context.Context, site, kind, key string) error {
-	return s.change(ctx, "remove the progress of a job at "+site, site, func(t *Store, _ siteRow) error {
+	return s.changeAside(ctx, "remove the progress of a job at "+site, site, func(t *Store, _ siteRow) error {
 		_, err := t.exec(ctx, "DELETE FROM progress WHERE site = ? AND kind = ? AND key = ?", site, kind, key)
 		return err
 	})

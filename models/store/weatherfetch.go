@@ -26,7 +26,7 @@ func (s *Store) WeatherFetch(ctx context.Context, site string) (out models.Weath
 
 // PutWeatherFetch replaces the state of fetching a site's forecast.
 func (s *Store) PutWeatherFetch(ctx context.Context, site string, f models.WeatherFetch) error {
-	return s.change(ctx, "store the weather fetch of "+site, site, func(t *Store, _ siteRow) error {
+	return s.changeAside(ctx, "store the weather fetch of "+site, site, func(t *Store, _ siteRow) error {
 		_, err := t.exec(ctx, `INSERT INTO weather_fetches (site, source, tried_at, succeeded_at, next_at, failures, problem, status, etag, last_modified, forecast)
 			VALUES (?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?)
 			ON CONFLICT (site) DO UPDATE SET source = excluded.source, tried_at = excluded.tried_at, succeeded_at = excluded.succeeded_at,
