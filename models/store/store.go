@@ -134,7 +134,7 @@ func (sh *shared) start(ctx context.Context) (*Store, error) {
 	if _, err := sh.writeDB.ExecContext(ctx, fmt.Sprintf("PRAGMA journal_size_limit = %d", journalLimit)); err != nil {
 		return nil, err
 	}
-	cfg := &gorm.Config{SkipDefaultTransaction: true, DisableAutomaticPing: true, Logger: logger.Discard}
+	cfg := &gorm.Config{SkipDefaultTransaction: true, QueryFields: true, DisableAutomaticPing: true, Logger: logger.Discard}
 	var err error
 	if sh.write, err = gorm.Open(sh.dialect.gorm(sh.writeDB), cfg); err != nil {
 		return nil, err

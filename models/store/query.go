@@ -1,0 +1,61 @@
+package store
+
+import (
+	"errors"
+	"time"
+
+	"gorm.io/gorm"
+	"gorm.io/gorm/clause"
+
+	"hotday/models"
+)
+
+// A query starts with gorm.G[R], where R is the row model of a table: a struct with a field for each column and a method TableName,
+// beside the noun that it stores. Instants are int64, Unix milliseconds; documents have the JSON serializer.
+
+// replace makes Create replace the row with the same primary key, once keeps the row that is there.
+var (
+	replace = clause.OnConflict{UpdateAll: true}
+	once    = clause.OnConflict{DoNothing: true}
+)
+
+// ofSite is the condition that a row belongs to a site.
+func ofSite(site string) func(*gorm.Statement) {
+	return func(q *gorm.Statement) { q.Where("site = ?", site) }
+}
+
+// ofDates is the condition that a row is of a date from ≤ d < to.
+func ofDates(from, to models.Date) func(*gorm.Statement) {
+	return func(q *gorm.Statement) { q.Where("date >= ? AND date < ?", from, to) }
+}
+
+// overlapping is the condition that a row's span overlaps [from, to).
+func overlapping(from, to time.Time) func(*gorm.Statement) {
+	return func(q *gorm.Statement) { q.Where("from_at < ? AND to_at > ?", ms(to), ms(from)) }
+}
+
+// found returns the row of Take and whether there is one.
+func found[R any](row R, err error) (R, bool, error) {
+	if errors.Is(err, gorm.ErrRecordNotFound) {
+		return row, false, nil
+	}
+	return row, err == nil, err
+}
+
+// nouns converts rows, no rows to nil.
+func nouns[R, T any](list []R, noun func(R) T) []T {
+	if len(list) == 0 {
+		return nil
+	}
+	out := make([]T, len(list))
+	for i, r := range list {
+		out[i] = noun(r)
+	}
+	return out
+}
+
+// columns are the values that Set gives to columns.
+type columns map[string]any
+
+// Assignments implements clause.Assigner.
+func (c columns) Assignments() []clause.Assignment { return clause.Assignments(c) }
