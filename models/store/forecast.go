@@ -29,7 +29,7 @@ func (s *Store) PutForecastState(ctx context.Context, site string, f models.Fore
 func (s *Store) ForecastState(ctx context.Context, site string) (models.ForecastState, error) {
 	var out models.ForecastState
 	err := s.atSite(ctx, "read the forecast state of "+site, site, func(t *Store, _ siteRow) error {
-		r, found, err := found(gorm.G[forecastStateRow](t.db).Scopes(ofSite(site)).Take(ctx))
+		r, found, err := one(gorm.G[forecastStateRow](t.db).Scopes(ofSite(site)).Take(ctx))
 		if found {
 			out = models.ForecastState{MadeAt: instant(r.MadeAt), Through: r.Through, Learnt: r.Learnt, Past: r.Past}
 		}

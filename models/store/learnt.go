@@ -51,7 +51,7 @@ func (s *Store) LearntChanges(ctx context.Context, site string) (out []models.Le
 // UndoLearntChange records who undid a change.
 func (s *Store) UndoLearntChange(ctx context.Context, site, id, by string, at time.Time) error {
 	return s.change(ctx, "undo a change of "+site, site, func(t *Store, _ siteRow) error {
-		r, found, err := found(gorm.G[learntChangeRow](t.db).Scopes(ofSite(site)).Where("id = ?", id).Take(ctx))
+		r, found, err := one(gorm.G[learntChangeRow](t.db).Scopes(ofSite(site)).Where("id = ?", id).Take(ctx))
 		switch {
 		case err != nil:
 			return err

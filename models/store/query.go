@@ -13,10 +13,10 @@ import (
 // A query starts with gorm.G[R], where R is the row model of a table: a struct with a field for each column and a method TableName,
 // beside the noun that it stores. Instants are int64, Unix milliseconds; documents have the JSON serializer.
 
-// replace makes Create replace the row with the same primary key, once keeps the row that is there.
+// replace makes Create replace the row with the same primary key; unlessKnown makes it keep that row.
 var (
-	replace = clause.OnConflict{UpdateAll: true}
-	once    = clause.OnConflict{DoNothing: true}
+	replace     = clause.OnConflict{UpdateAll: true}
+	unlessKnown = clause.OnConflict{DoNothing: true}
 )
 
 // ofSite is the condition that a row belongs to a site.
@@ -34,8 +34,8 @@ func overlapping(from, to time.Time) func(*gorm.Statement) {
 	return func(q *gorm.Statement) { q.Where("from_at < ? AND to_at > ?", ms(to), ms(from)) }
 }
 
-// found returns the row of Take and whether there is one.
-func found[R any](row R, err error) (R, bool, error) {
+// one returns the row of Take and whether there is one.
+func one[R any](row R, err error) (R, bool, error) {
 	if errors.Is(err, gorm.ErrRecordNotFound) {
 		return row, false, nil
 	}

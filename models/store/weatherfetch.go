@@ -27,7 +27,7 @@ func (weatherFetchRow) TableName() string { return "weather_fetches" }
 // WeatherFetch returns the state of fetching a site's forecast, the zero value before the first attempt.
 func (s *Store) WeatherFetch(ctx context.Context, site string) (out models.WeatherFetch, err error) {
 	err = s.atSite(ctx, "read the weather fetch of "+site, site, func(t *Store, _ siteRow) error {
-		r, found, err := found(gorm.G[weatherFetchRow](t.db).Scopes(ofSite(site)).Take(ctx))
+		r, found, err := one(gorm.G[weatherFetchRow](t.db).Scopes(ofSite(site)).Take(ctx))
 		if found {
 			out = models.WeatherFetch{From: r.Source, TriedAt: instantOrNil(r.TriedAt), SucceededAt: instantOrNil(r.SucceededAt), NextAt: instantOrNil(r.NextAt),
 				Failures: r.Failures, Problem: r.Problem, Status: r.Status, ETag: r.ETag, LastModified: r.LastModified, Forecast: r.Forecast}
