@@ -35,6 +35,12 @@ func (a webAccess) ErasePerson(c *gin.Context, id, confirm string) error {
 	return a.s.erasePerson(c, id, confirm)
 }
 
+func (a webAccess) SaveGroup(c *gin.Context, g models.Group) error {
+	_, _, err := a.s.saveGroup(c, g)
+	return err
+}
+func (a webAccess) DropGroup(c *gin.Context, code string) error { return a.s.dropGroup(c, code) }
+
 func (a webAccess) DeleteSite(c *gin.Context, site, confirm string) error {
 	return a.s.removeSite(c, site, confirm)
 }

@@ -69,7 +69,7 @@ func (s *Server) getAudit(c *gin.Context) error {
 		return err
 	}
 	caller, _ := callerToken(c)
-	rows, err := s.Store.Audit(c.Request.Context(), caller.Site, p)
+	rows, err := s.Store.Audit(c.Request.Context(), caller.Sites(), p)
 	if err != nil {
 		return err
 	}

@@ -1,6 +1,7 @@
 package api
 
 import (
+	"slices"
 	"strings"
 
 	"github.com/gin-gonic/gin"
@@ -77,17 +78,11 @@ func (s *Server) authorise(c *gin.Context, r route) error {
 	if err := s.rateLimit(c, s.limits, t.ID); err != nil {
 		return err
 	}
-	at := t.Site // for routes without a site in the path
-	if r.site == pathSite {
-		at = c.Param("site")
-		if t.Site != "" && t.Site != at {
-			return siteNotFound(at)
-		}
+	if at := c.Param("site"); r.site == pathSite && !t.Covers(at) {
+		return siteNotFound(at)
 	}
-	for _, scope := range r.scopes {
-		if t.May(scope, at) {
-			return nil
-		}
+	if slices.ContainsFunc(r.scopes, t.Has) {
+		return nil
 	}
 	return models.Errorf(models.CodeForbidden, "this needs scope %s; the token has %s", strings.Join(r.scopes, " or "), strings.Join(t.Scopes, ", "))
 }

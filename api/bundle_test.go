@@ -210,8 +210,8 @@ func (a answer) problem() models.Problem {
 	return p
 }
 
-// contract is the OpenAPI document in strict form: undocumented response fields are errors too.
-var contract = sync.OnceValue(func() routers.Router {
+// strictContract is the OpenAPI document in strict form: undocumented response fields are errors too.
+var strictContract = sync.OnceValue(func() *openapi3.T {
 	doc, err := openapi3.NewLoader().LoadFromData(openapi.YAML)
 	if err != nil {
 		panic(err)
@@ -223,7 +223,11 @@ var contract = sync.OnceValue(func() routers.Router {
 			s.Value.AdditionalProperties.Has = &no
 		}
 	}
-	r, err := legacy.NewRouter(doc)
+	return doc
+})
+
+var contract = sync.OnceValue(func() routers.Router {
+	r, err := legacy.NewRouter(strictContract())
 	if err != nil {
 		panic(err)
 	}

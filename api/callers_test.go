@@ -27,7 +27,7 @@ func operations(t *testing.T, with map[string]string) (list []operation) {
 	require.NoError(t, err)
 	for template, item := range doc.Paths.Map() {
 		path := template
-		for _, p := range []string{"site", "id", "rev", "other", "date", "kind", "delivery"} {
+		for _, p := range []string{"site", "group", "id", "rev", "other", "date", "kind", "delivery"} {
 			value := with[p]
 			if value == "" {
 				value = map[string]string{"rev": "7", "other": "8", "date": "2026-07-11", "kind": "chill"}[p]
@@ -56,12 +56,19 @@ func TestEveryRouteRefusesEveryCallerWithoutItsScope(t *testing.T) {
 	b := newBundle(t)
 	b.setUp("quay")
 	b.setUp("pier")
+	b.put("/v1/groups/north", groupOf("North", "quay")).is(201)
+	b.put("/v1/groups/south", groupOf("South", "pier")).is(201)
 	callers := map[string]string{"nobody": "-", "wrong": "hotday_nonsense"}
 	granted := map[string]models.Token{}
 	for _, scope := range []string{models.ScopeManage, models.ScopeKitchen, models.ScopeSales, models.ScopeRead} {
 		for _, site := range []string{"", "quay", "pier"} {
 			name := scope + "@" + site
 			callers[name], granted[name] = b.newToken(site, scope), models.Token{Scopes: []string{scope}, Site: site}
+		}
+		for group, site := range map[string]string{"north": "quay", "south": "pier"} {
+			name := scope + "@" + group
+			callers[name] = b.groupToken([]string{group}, scope)
+			granted[name] = models.Token{Scopes: []string{scope}, Groups: []string{group}}.WithGroupSites([]string{site})
 		}
 	}
 	called := 0
@@ -72,19 +79,17 @@ func TestEveryRouteRefusesEveryCallerWithoutItsScope(t *testing.T) {
 		ofSite := strings.Contains(o.template, "{site}")
 		for name, secret := range callers {
 			token, known := granted[name]
-			at := token.Site // of a route without a site: the token's own
-			if ofSite {
-				at = "quay"
-			}
 			want := 0 // let through
 			switch {
 			case !known:
 				want = http.StatusUnauthorized
-			case ofSite && token.Site == "pier":
+			case ofSite && !token.Covers("quay"):
 				want = http.StatusNotFound
-			case !slices.ContainsFunc(o.scopes, func(s string) bool { return token.May(s, at) }):
+			case !slices.ContainsFunc(o.scopes, func(s string) bool { return token.Has(s) }):
 				want = http.StatusForbidden
-			case o.method == "DELETE" && o.template == "/v1/sites/{site}" && token.Site != "": // a site can't delete itself
+			case o.method == "DELETE" && o.template == "/v1/sites/{site}" && !token.Everywhere(): // a site can't delete itself
+				want = http.StatusForbidden
+			case o.method != "GET" && o.template == "/v1/groups/{group}" && !token.Everywhere():
 				want = http.StatusForbidden
 			case strings.HasSuffix(o.template, "/live"), o.template == "/v1/password": // endless; for people only
 				continue
@@ -98,7 +103,7 @@ func TestEveryRouteRefusesEveryCallerWithoutItsScope(t *testing.T) {
 			require.Equal(t, want, a.status, "%s %s as %s: %s", o.method, o.template, name, a.body)
 		}
 	}
-	require.Greater(t, called, 1000)
+	require.Greater(t, called, 2000)
 }
 
 // change is a valid call of an unsafe route.
@@ -157,6 +162,8 @@ func changesOf(b *bundle) []change {
 		{method: "DELETE", template: site + "/calendar-key"},
 		{method: "POST", template: "/v1/tokens", body: map[string]any{"name": "till", "scopes": []string{"sales"}, "site": "quay"}},
 		{method: "POST", template: "/v1/people", body: map[string]any{"name": "Ada", "sign_in": "ada", "scopes": []string{"kitchen"}, "site": "quay"}},
+		{method: "PUT", template: "/v1/groups/{group}", path: "/v1/groups/north", body: groupOf("North", "quay")},
+		{method: "DELETE", template: "/v1/groups/{group}", path: "/v1/groups/north"},
 		{method: "POST", template: "/v1/webhooks", body: map[string]any{"url": "https://example.com/hook", "events": []string{"task.marked"}, "site": "quay"}},
 	}
 }
@@ -194,7 +201,7 @@ func (b *bundle) change(x change, token string) answer {
 
 func (b *bundle) entries() []models.AuditEntry {
 	b.t.Helper()
-	list, err := b.store.Audit(context.Background(), "", models.Page{})
+	list, err := b.store.Audit(context.Background(), nil, models.Page{})
 	require.NoError(b.t, err)
 	return list.Rows
 }

@@ -119,10 +119,10 @@ func (st *stream) run() {
 	}
 }
 
-// authorised checks again that the token is not revoked.
+// authorised checks again that the token is not revoked and still reaches the site.
 func (st *stream) authorised() bool {
 	t, err := st.s.Store.TokenByID(st.c.Request.Context(), st.token.ID)
-	if err != nil || t.RevokedAt != nil {
+	if err != nil || !t.May(models.ScopeRead, st.site) {
 		return false
 	}
 	st.s.recordSeen(st.c, t, st.s.Now())

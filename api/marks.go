@@ -36,7 +36,7 @@ func (s *Server) postMark(c *gin.Context) error {
 		if err != nil {
 			return err
 		}
-		if token.Site != "" && token.Site != site {
+		if !token.Covers(site) {
 			return models.Errorf(models.CodeNotFound, "there is no task %q", id)
 		}
 		out.Replaced = replaced
@@ -66,7 +66,7 @@ func (s *Server) postMark(c *gin.Context) error {
 				return err
 			}
 		}
-		if err := s.emit(ctx, tx, site, liveMark, map[string]any{"task": id, "date": date, "state": after.State, "replaced": replaced}); err != nil {
+		if err := s.emit(ctx, tx, site, liveMark, models.TaskMarked{Task: id, Date: date, State: after.State, Replaced: replaced}); err != nil {
 			return err
 		}
 		if replaced || mark.NeedsReplan(task) {

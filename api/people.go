@@ -15,12 +15,19 @@ import (
 	"hotday/models"
 )
 
-// personBody is the body of POST and PUT people. Site null or left out: the caller's own.
+// personBody is the body of POST and PUT people. Site and groups null or left out: the caller's own.
 type personBody struct {
 	Name   string   `json:"name" validate:"min=1,max=100,name"`
 	SignIn string   `json:"sign_in" validate:"min=1,max=200"`
 	Scopes []string `json:"scopes" opt:"false" validate:"min=1,max=4,dive,oneof=manage kitchen sales read"`
 	Site   *string  `json:"site"`
+	Groups []string `json:"groups" validate:"max=20,dive,min=1,max=60"`
+}
+
+func (b personBody) person(id string, caller models.Token) models.Person {
+	p := models.Person{ID: id, Name: b.Name, SignIn: b.SignIn, Scopes: b.Scopes}
+	p.Site, p.Groups = reachOrOwn(b.Site, b.Groups, caller)
+	return p
 }
 
 // passwordLink is a single-use link to choose a password, valid for models.LinkTime. No other response shows it.
@@ -48,7 +55,7 @@ func (s *Server) getPeople(c *gin.Context) error {
 		return err
 	}
 	caller, _ := callerToken(c)
-	return writePage(c, slices.DeleteFunc(all, func(x models.Person) bool { return !reachesSite(caller, x.Site) }), p)
+	return writePage(c, slices.DeleteFunc(all, func(x models.Person) bool { return !caller.Reaches(x.Site, x.Groups) }), p)
 }
 
 func (s *Server) postPerson(c *gin.Context) error {
@@ -57,7 +64,7 @@ func (s *Server) postPerson(c *gin.Context) error {
 		return err
 	}
 	caller, _ := callerToken(c)
-	stored, link, err := s.addPerson(c, models.Person{Name: body.Name, SignIn: body.SignIn, Scopes: body.Scopes, Site: siteOrOwn(body.Site, caller)})
+	stored, link, err := s.addPerson(c, body.person("", caller))
 	if err != nil {
 		return err
 	}
@@ -94,7 +101,7 @@ func (s *Server) addPerson(c *gin.Context, p models.Person) (stored models.Perso
 // personInReach returns a person of a site that the caller reaches, else CodeNotFound.
 func (s *Server) personInReach(c *gin.Context, id string) (models.Person, error) {
 	p, err := s.Store.Person(c.Request.Context(), id)
-	if caller, _ := callerToken(c); err == nil && !reachesSite(caller, p.Site) {
+	if caller, _ := callerToken(c); err == nil && !caller.Reaches(p.Site, p.Groups) {
 		err = models.Errorf(models.CodeNotFound, "there is no person %q", id)
 	}
 	return p, err
@@ -113,14 +120,14 @@ func (s *Server) putPerson(c *gin.Context) error {
 		return models.Invalid("/sign_in", before.SignIn, "the sign-in name cannot change; add another person instead")
 	}
 	caller, _ := callerToken(c)
-	stored, err := s.changePerson(c, models.Person{ID: before.ID, Name: body.Name, Scopes: body.Scopes, Site: siteOrOwn(body.Site, caller)})
+	stored, err := s.changePerson(c, body.person(before.ID, caller))
 	if err != nil {
 		return err
 	}
 	return writeJSON(c, http.StatusOK, stored)
 }
 
-// changePerson changes the name, scopes and site of a person within the caller's reach; pages use it too.
+// changePerson changes the name, scopes, site and groups of a person within the caller's reach; pages use it too.
 func (s *Server) changePerson(c *gin.Context, p models.Person) (stored models.Person, err error) {
 	ctx := c.Request.Context()
 	if _, err := s.personInReach(c, p.ID); err != nil {
@@ -144,11 +151,10 @@ func (s *Server) changePerson(c *gin.Context, p models.Person) (stored models.Pe
 // checkPerson validates a new or changed person and sorts the scopes.
 func (s *Server) checkPerson(c *gin.Context, p models.Person) (models.Person, error) {
 	caller, _ := callerToken(c)
-	if p.Site != "" || caller.Site != "" {
-		if err := s.checkSiteInReach(c.Request.Context(), caller, p.Site, ""); err != nil {
-			return p, err
-		}
+	if err := s.checkReach(c.Request.Context(), caller, p.Site, p.Groups); err != nil {
+		return p, err
 	}
+	p.Groups = sortedGroups(p.Groups)
 	if err := checkName(p.Name, 100); err != nil {
 		return p, err
 	}

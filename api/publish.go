@@ -102,7 +102,7 @@ func (s *Server) publish(ctx context.Context, tx models.Store, site string, shee
 		return err
 	}
 	for _, sheet := range sheets {
-		if err := s.emit(ctx, tx, site, liveSheet, map[string]any{"date": sheet.Date, "revision": sheet.Revision, "changes": sheet.Changes}); err != nil {
+		if err := s.emit(ctx, tx, site, liveSheet, models.SheetPublished{Date: sheet.Date, Revision: sheet.Revision, Changes: sheet.Changes}); err != nil {
 			return err
 		}
 	}

@@ -103,7 +103,7 @@ func (s *Server) removePushDevice(c *gin.Context, id string) error {
 	if err != nil {
 		return err
 	}
-	if caller.ID != p.ID && (!reachesSite(caller, p.Site) || !caller.May(models.ScopeManage, caller.Site)) {
+	if caller.ID != p.ID && (!caller.Reaches(p.Site, p.Groups) || !caller.Has(models.ScopeManage)) {
 		return models.Errorf(models.CodeNotFound, "there is no device %q", id)
 	}
 	return s.Store.Within(ctx, func(tx models.Store) error {

@@ -93,6 +93,10 @@ func (s *Server) routes() []route {
 		{"POST", site + "/calendar-key", manage, pathSite, smallBody, s.postCalendarKey},
 		{"DELETE", site + "/calendar-key", manage, pathSite, 0, s.deleteCalendarKey},
 		{"GET", "/v1/sites", look, tokenSite, 0, s.getSites},
+		{"GET", "/v1/groups", look, tokenSite, 0, s.getGroups},
+		{"GET", "/v1/groups/:group", look, tokenSite, 0, s.getGroup},
+		{"PUT", "/v1/groups/:group", manage, tokenSite, rowsBody, s.putGroup},
+		{"DELETE", "/v1/groups/:group", manage, tokenSite, 0, s.deleteGroup},
 
 		{"DELETE", site, manage, pathSite, 0, s.deleteSite},
 		{"GET", site + "/export", manage, pathSite, 0, s.getExport},

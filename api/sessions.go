@@ -10,7 +10,7 @@ import (
 
 // reachesSession reports whether the caller may see and end a session: its own ones, and a manager's within reach.
 func reachesSession(caller models.Token, x models.Session) bool {
-	return x.Token == caller.ID || (caller.May(models.ScopeManage, x.Site) && reachesSite(caller, x.Site))
+	return x.Token == caller.ID || (caller.Has(models.ScopeManage) && caller.Reaches(x.Site, x.Groups))
 }
 
 // sessionsOf lists the sessions that the caller may end.

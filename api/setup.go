@@ -84,7 +84,7 @@ func (s *Server) storeSetup(c *gin.Context, site string, match func(stored strin
 		}
 		if stored == "" {
 			if t, _ := callerToken(c); !t.May(models.ScopeManage, "") {
-				return models.Errorf(models.CodeForbidden, "creating a site needs an organisation-wide token; this one is for site %q", t.Site)
+				return models.Errorf(models.CodeForbidden, "creating a site needs an organisation-wide token; this one is for %s", describeReach(t))
 			}
 			if !models.ValidSiteCode(site) {
 				return models.Invalid("/site/code", "1 to 60 letters, digits, - and _, the first a letter or digit", "%q cannot be the code of a new site", site)

@@ -10,7 +10,7 @@ import (
 
 // sessionBody signs in with an access key or with a name and password.
 type sessionBody struct {
-	Key      string `json:"key" opt:"true" validate:"max=500"`
+	Key      string `json:"key" opt:"true" validate:"max=500"` // an access key, in place of sign_in and password
 	SignIn   string `json:"sign_in" opt:"true" validate:"max=1000"`
 	Password string `json:"password" opt:"true" validate:"max=2000"`
 }

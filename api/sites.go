@@ -28,7 +28,7 @@ func (s *Server) getSites(c *gin.Context) error {
 			return err
 		}
 		for _, code := range codes {
-			if token.Site != "" && token.Site != code {
+			if !token.Covers(code) {
 				continue
 			}
 			setup, _, err := st.Setup(ctx, code)

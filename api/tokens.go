@@ -12,11 +12,12 @@ import (
 	"hotday/models"
 )
 
-// tokenBody is the body of POST tokens. Site null or left out: the caller's own.
+// tokenBody is the body of POST tokens. Site and groups null or left out: the caller's own.
 type tokenBody struct {
 	Name   string   `json:"name" opt:"true" validate:"max=200,name"`
 	Scopes []string `json:"scopes" opt:"false" validate:"min=1,max=4,dive,oneof=manage kitchen sales read"`
 	Site   *string  `json:"site"`
+	Groups []string `json:"groups" validate:"max=20,dive,min=1,max=60"`
 
 	Sandbox bool `json:"sandbox" default:"false"` // for trying out an integration: requests are checked and answered, but nothing is stored
 }
@@ -34,17 +35,15 @@ func (s *Server) postToken(c *gin.Context) error {
 		return err
 	}
 	caller, _ := callerToken(c)
-	t := models.Token{Name: body.Name, Site: caller.Site, Sandbox: body.Sandbox}
+	t := models.Token{Name: body.Name, Sandbox: body.Sandbox}
+	t.Site, t.Groups = reachOrOwn(body.Site, body.Groups, caller)
 	for _, scope := range body.Scopes {
 		if !slices.Contains(t.Scopes, scope) {
 			t.Scopes = append(t.Scopes, scope)
 		}
 	}
-	if body.Site != nil {
-		t.Site = *body.Site
-	}
 	if !reachesToken(caller, t) {
-		return models.Errorf(models.CodeForbidden, "a token for site %q can create tokens for that site only", caller.Site)
+		return models.Errorf(models.CodeForbidden, "a token for %s can create tokens for %s only", describeReach(caller), describeReach(caller))
 	}
 	stored, secret, err := s.createToken(c, t)
 	if err != nil {
@@ -58,11 +57,10 @@ func (s *Server) postToken(c *gin.Context) error {
 func (s *Server) createToken(c *gin.Context, t models.Token) (stored models.Token, secret string, err error) {
 	ctx := c.Request.Context()
 	caller, _ := callerToken(c)
-	if t.Site != "" || caller.Site != "" {
-		if err := s.checkSiteInReach(ctx, caller, t.Site, ""); err != nil {
-			return stored, "", err
-		}
+	if err := s.checkReach(ctx, caller, t.Site, t.Groups); err != nil {
+		return stored, "", err
 	}
+	t.Groups = sortedGroups(t.Groups)
 	if err := requireScopes(t.Scopes); err != nil {
 		return stored, "", err
 	}
@@ -93,10 +91,10 @@ func sandboxText(t models.Token) string {
 }
 
 // reachesToken reports whether the caller may create, list and revoke a token.
-func reachesToken(caller, t models.Token) bool { return reachesSite(caller, t.Site) }
+func reachesToken(caller, t models.Token) bool { return caller.Reaches(t.Site, t.Groups) }
 
 func reachesSite(caller models.Token, site string) bool {
-	return caller.Site == "" || caller.Site == site
+	return caller.Reaches(site, nil)
 }
 
 // checkSiteInReach checks a site in a body. A site that does not exist and one out of the caller's reach give the same error.

@@ -42,10 +42,8 @@ func (s *Server) postWebhook(c *gin.Context) error {
 func (s *Server) addWebhook(c *gin.Context, w models.Webhook) (stored models.Webhook, secret string, err error) {
 	ctx := c.Request.Context()
 	caller, _ := callerToken(c)
-	if w.Site != "" || caller.Site != "" {
-		if err := s.checkSiteInReach(ctx, caller, w.Site, ""); err != nil {
-			return stored, "", err
-		}
+	if err := s.checkReach(ctx, caller, w.Site, nil); err != nil {
+		return stored, "", err
 	}
 	if err := s.checkOutsideURL("/url", w.URL); err != nil {
 		return stored, "", err

@@ -47,7 +47,7 @@ func TestExampleConfigurationsNameFlagsThatExist(t *testing.T) {
 	t.Parallel()
 	help, _, exit := hotday(t, "", "serve", "--help")
 	require.Zero(t, exit)
-	for _, name := range []string{"hotday.env", "Containerfile"} {
+	for _, name := range []string{"hotday.env", "Containerfile", "cluster/compose.yaml", "cluster/kubernetes/hotday.yaml"} {
 		found := regexp.MustCompile(`\bHOTDAY_[A-Z_]+\b`).FindAllString(file(t, name), -1)
 		require.NotEmpty(t, found, name)
 		for _, variable := range found {
@@ -78,9 +78,9 @@ func TestExampleConfigurationsNameFlagsThatExist(t *testing.T) {
 
 func TestGuidesNameCommandsAndFilesThatExist(t *testing.T) {
 	t.Parallel()
-	for _, name := range []string{"install.md", "metrics.md"} {
+	for _, name := range []string{"install.md", "metrics.md", "cluster.md", "runbook.md"} {
 		text := file(t, name)
-		for _, m := range regexp.MustCompile(`(?:hotday|/hotday) (serve|token [a-z]+|version|backup|restore|check)\b`).FindAllStringSubmatch(text, -1) {
+		for _, m := range regexp.MustCompile(`(?:hotday|/hotday) (serve|token [a-z]+|secrets [a-z]+|version|backup|restore|check)\b`).FindAllStringSubmatch(text, -1) {
 			words := strings.Fields(m[1])
 			_, _, exit := hotday(t, "", append(words[:1], "--help")...)
 			require.Zero(t, exit, "hotday %s in %s", m[1], name)

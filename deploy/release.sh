@@ -18,6 +18,10 @@ trap 'rm -rf "$work"' EXIT
 git clone -q "$repository" "$work/hotday"
 cd "$work/hotday"
 version=$(git describe --tags --always --abbrev=12)
+if git describe --tags --exact-match >/dev/null 2>&1 && ! cmp openapi/openapi.yaml openapi/released.yaml; then
+  echo "copy openapi/openapi.yaml to openapi/released.yaml before the tag: the next changes are compared with it" >&2
+  exit 1
+fi
 
 # nomsgpack leaves out a codec of gin that the service does not use. -s -w leaves out what only a debugger needs.
 export CGO_ENABLED=0 GOFLAGS=-mod=readonly GOWORK=off GOAMD64=v1

@@ -10,7 +10,7 @@ import (
 )
 
 // addEvent adds a live event for a site's screens, in the transaction of the change.
-func addEvent(ctx context.Context, tx models.Store, site, kind string, at time.Time, data map[string]any) error {
+func addEvent(ctx context.Context, tx models.Store, site, kind string, at time.Time, data any) error {
 	raw, err := json.Marshal(data)
 	if err != nil {
 		return fmt.Errorf("encode the event: %w", err)

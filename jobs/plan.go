@@ -201,7 +201,7 @@ func (d *draft) store(ctx context.Context, tx models.Store, now time.Time, wante
 		return err
 	}
 	for _, s := range sheets {
-		data := map[string]any{"date": s.Date, "revision": s.Revision, "changes": s.Changes}
+		data := models.SheetPublished{Date: s.Date, Revision: s.Revision, Changes: s.Changes}
 		if err := addEvent(ctx, tx, site, "sheet", now, data); err != nil {
 			return err
 		}

@@ -18,7 +18,8 @@ type Person struct {
 	Name       string     `json:"name"`
 	SignIn     string     `json:"sign_in"` // e-mail address or short name, in lower case
 	Scopes     []string   `json:"scopes"`
-	Site       string     `json:"site"` // empty: the whole organisation
+	Site       string     `json:"site"`   // empty: that of the groups or, without groups, the whole organisation
+	Groups     []string   `json:"groups"` // codes of groups whose sites the person reaches, beside site
 	CreatedAt  time.Time  `json:"created_at"`
 	CreatedBy  string     `json:"created_by"`
 	Ready      bool       `json:"ready"`      // has chosen a password
@@ -123,7 +124,7 @@ type PersonStore interface {
 	// AddPerson adds an account without a password and returns the code of its set-up link, of which only a hash is stored.
 	// CodeConflict if the sign-in name is taken.
 	AddPerson(ctx context.Context, p Person, at time.Time) (stored Person, code string, err error)
-	// ChangePerson changes name, scopes and site.
+	// ChangePerson changes name, scopes, site and groups.
 	ChangePerson(ctx context.Context, p Person) (Person, error)
 	// NewLink replaces the person's set-up link; the password stays valid until the link is used.
 	NewLink(ctx context.Context, id string, at time.Time) (code string, err error)
@@ -149,6 +150,7 @@ type Session struct {
 	Token     string    `json:"token"` // ID of the token that it acts for
 	Name      string    `json:"name"`  // of the person or access key
 	Site      string    `json:"site"`
+	Groups    []string  `json:"groups"` // of the person or access key
 	CreatedAt time.Time `json:"created_at"`
 	SeenAt    time.Time `json:"seen_at"`    // accurate to ten minutes
 	ExpiresAt time.Time `json:"expires_at"` // without a further request
@@ -192,6 +194,8 @@ const (
 	AuditErasePerson    = "person_erased"
 	AuditExportSite     = "site_exported"
 	AuditDeleteSite     = "site_deleted"
+	AuditChangeGroup    = "group_changed"
+	AuditDropGroup      = "group_deleted"
 	AuditResetPerson    = "person_reset" // on the service's machine
 	AuditEndSession     = "session_ended"
 	AuditChangeMail     = "mail_changed"
@@ -233,8 +237,8 @@ type AuditStore interface {
 	AddAudit(ctx context.Context, e AuditEntry) error
 	// AddAuditOnce adds an entry unless there is one since then with the same token, site, action and subject.
 	AddAuditOnce(ctx context.Context, e AuditEntry, since time.Time) error
-	// Audit returns entries newest first, of one site or, if site is "", of all.
-	Audit(ctx context.Context, site string, p Page) (Rows[AuditEntry], error)
+	// Audit returns entries newest first: of these sites or, if sites is nil, all.
+	Audit(ctx context.Context, sites []string, p Page) (Rows[AuditEntry], error)
 }
 
 var scopes = []string{ScopeManage, ScopeKitchen, ScopeSales, ScopeRead}

@@ -212,16 +212,22 @@ type Token struct {
 	Kind      string     `json:"kind"`
 	Name      string     `json:"name"`
 	Scopes    []string   `json:"scopes"`
-	Site      string     `json:"site"` // empty: the whole organisation
+	Site      string     `json:"site"`   // empty: that of the groups or, without groups, the whole organisation
+	Groups    []string   `json:"groups"` // codes of groups whose sites it reaches, beside site
 	CreatedAt time.Time  `json:"created_at"`
 	RevokedAt *time.Time `json:"revoked_at"`
 	UsedAt    *time.Time `json:"used_at"`
 	Sandbox   bool       `json:"sandbox"` // its requests are checked and answered, but nothing is stored
+
+	groupSites []string // the sites of the groups, in order
 }
 
 // May reports whether the token grants a scope at a site; site "" means the organisation as a whole.
-func (t Token) May(scope, site string) bool {
-	if t.RevokedAt != nil || (t.Site != "" && t.Site != site) {
+func (t Token) May(scope, site string) bool { return t.Covers(site) && t.Has(scope) }
+
+// Has reports whether the token grants a scope wherever it reaches.
+func (t Token) Has(scope string) bool {
+	if t.RevokedAt != nil {
 		return false
 	}
 	for _, s := range t.Scopes {

@@ -273,6 +273,7 @@ type Store interface {
 	TokenStore
 	ScreenStore
 	CalendarKeyStore
+	GroupStore
 	PersonStore
 	AuditStore
 	WebhookStore

@@ -22,15 +22,35 @@ type Webhook struct {
 
 // Webhook events.
 const (
-	HookPublished = "plan.published" // a prep sheet was published; data: that of the live event "sheet"
-	HookWarning   = "warning.raised" // warnings were opened; data: the warnings
-	HookMarked    = "task.marked"    // a task was marked; data: that of the live event "mark"
+	HookPublished = "plan.published" // a prep sheet was published; data: a SheetPublished
+	HookWarning   = "warning.raised" // warnings were opened; data: a WarningsRaised
+	HookMarked    = "task.marked"    // a task was marked; data: a TaskMarked
 	HookOffSale   = "drink.off_sale" // a drink is to be taken off sale, for the till; data: a SaleChange
 	HookOnSale    = "drink.on_sale"  // a drink is back on sale; data: a SaleChange
 )
 
 // HookEvents are all webhook events.
 var HookEvents = []string{HookPublished, HookWarning, HookMarked, HookOffSale, HookOnSale}
+
+// SheetPublished is the data of plan.published and of the live event "sheet".
+type SheetPublished struct {
+	Date     Date     `json:"date"`     // service day of the prep sheet
+	Revision int      `json:"revision"` // of the plan it came from
+	Changes  []string `json:"changes"`  // since the sheet before, in words; null: none
+}
+
+// WarningsRaised is the data of warning.raised.
+type WarningsRaised struct {
+	Warnings []OpenWarning `json:"warnings"`
+}
+
+// TaskMarked is the data of task.marked and of the live event "mark".
+type TaskMarked struct {
+	Task     string `json:"task"` // ID of the task
+	Date     Date   `json:"date"` // service day of its prep sheet
+	State    string `json:"state"`
+	Replaced bool   `json:"replaced"` // a newer sheet no longer has the task
+}
 
 // SaleChange tells the till that a drink goes off sale, from From to To, or is back on sale from From.
 type SaleChange struct {
@@ -57,7 +77,7 @@ type HookBody struct {
 	Type      string          `json:"type"`
 	Timestamp time.Time       `json:"timestamp"`
 	Site      string          `json:"site"`
-	Data      json.RawMessage `json:"data"` // by type; of drink.off_sale and drink.on_sale a SaleChange
+	Data      json.RawMessage `json:"data" schema:"SheetPublished|WarningsRaised|TaskMarked|SaleChange"` // by type
 }
 
 // States of a Delivery and of a Mail.
@@ -79,7 +99,7 @@ type Delivery struct {
 	NextAt    *time.Time      `json:"next_at"`
 	Status    int             `json:"status"` // HTTP status of the last response; 0: no response
 	Answer    string          `json:"answer"` // beginning of the response, or the error
-	Body      json.RawMessage `json:"body"`
+	Body      json.RawMessage `json:"body" schema:"HookBody"`
 }
 
 // DeliveryWaits is the back-off before each retry. A delivery has failed when they are used up.

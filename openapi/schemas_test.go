@@ -55,7 +55,7 @@ func TestSchemasMatchTheGoTypes(t *testing.T) {
 var requestRoots = []string{
 	"models.Setup", "models.PlanRequest", "models.SalesPost", "models.WeatherPost", "models.StockCount", "models.TaskMark",
 	"api.mappingsBody", "api.expectedBody", "api.eventsBody", "api.offSaleBody", "api.outagesBody", "api.attentionBody", "api.measuredBrewsBody", "api.holidaysBody",
-	"api.stockChangesBody", "api.planBody", "api.replayBody", "api.tokenBody", "api.delayBody", "api.sessionBody", "api.claimBody", "api.screenBody", "api.personBody", "api.welcomeBody",
+	"api.stockChangesBody", "api.planBody", "api.replayBody", "api.tokenBody", "api.delayBody", "api.sessionBody", "api.claimBody", "api.screenBody", "api.personBody", "api.groupBody", "api.welcomeBody",
 	"api.passwordBody", "api.screenChange", "api.highsBody", "api.outageNowBody", "api.webhookBody", "api.mailBody", "api.pushBody", "api.pushDeviceBody", "api.signOffBody", "api.useBody",
 	"calc.extractionIn", "calc.fitIn", "calc.ratioIn", "calc.scaleIn", "calc.chillIn", "calc.iceSplitIn", "calc.iceSharesIn",
 	"calc.coolTimeIn", "calc.glassIn", "calc.freezeIn", "calc.iceStoreIn", "calc.makerIn", "calc.waterIn",
@@ -67,12 +67,12 @@ var responseRoots = []string{
 	"models.UnmappedItem", "models.WeatherRow", "models.OpenWarning", "models.LiveEvent", "models.Token", "models.Change",
 	"api.mappingsResponse", "api.storedRows", "api.queuedPlan", "api.planChanges", "api.publishResult", "api.markResult", "api.newToken",
 	"api.sessionResponse", "api.pairingResponse", "api.claimResponse", "models.Screen", "models.CalendarKey", "api.newCalendarKey",
-	"api.salesFilePreview", "api.siteSummary", "api.health", "api.readiness", "api.forecastPage", "api.queuedReplay", "api.holidayList", "models.Review", "models.Learnt", "models.Replay", "models.Progress",
-	"models.Person", "models.Session", "models.AuditEntry", "models.Webhook", "models.Delivery", "models.MailSettings", "models.Mail", "models.PushSettings", "models.Push", "api.pushKeyResponse", "models.HookBody", "models.SaleChange",
+	"api.salesFilePreview", "api.siteSummary", "models.Group", "models.GroupHead", "api.health", "api.readiness", "api.forecastPage", "api.queuedReplay", "api.holidayList", "models.Review", "models.Learnt", "models.Replay", "models.Progress",
+	"models.Person", "models.Session", "models.AuditEntry", "models.Webhook", "models.Delivery", "models.MailSettings", "models.Mail", "models.PushSettings", "models.Push", "api.pushKeyResponse",
 	"models.WeatherHigh", "api.weatherSourceState", "api.newPerson", "api.passwordLink", "api.welcomeResponse", "api.newWebhook",
 	"calc.extractionOut", "calc.fitOut", "calc.ratioOut", "calc.scaleOut", "calc.chillOut", "calc.iceSplitOut", "calc.iceSharesOut", "calc.iceShareRow",
 	"calc.coolTimeOut", "calc.glassOut", "calc.freezeOut", "calc.iceStoreOut", "calc.makerOut", "calc.waterOut",
-	"calc.lsiOut", "calc.heatIndexOut", "calc.lotSizeOut", "batch.Result", "forecast.Answer",
+	"calc.lsiOut", "calc.heatIndexOut", "calc.lotSizeOut", "batch.Result", "calc.forecastOut",
 }
 
 var sources = map[string]string{"models": "../models", "api": "../api", "calc": "../planner/calc", "batch": "../planner/batch",
@@ -181,6 +181,7 @@ func (w *schemaWriter) add(full string, request bool) {
 	if len(required) > 0 {
 		fmt.Fprintf(&b, "      required: [%s]\n", strings.Join(required, ", "))
 	}
+	require.NotEmpty(w.t, props, "%s has no fields", full)
 	b.WriteString("      properties:\n" + strings.Join(props, ""))
 	w.out[name] = b.String()
 }
@@ -205,6 +206,9 @@ func (w *schemaWriter) fields(pkg string, st *ast.StructType, request bool, prop
 		preset, hasPreset := tag.Lookup("default")
 		optional := w.optional(pkg, f.Type, tag) || hasPreset
 		s := w.schema(pkg, f.Type, request)
+		if one, ok := tag.Lookup("schema"); ok { // of raw JSON: the types that it can be of
+			s = w.oneOf(pkg, strings.Split(one, "|"), request)
+		}
 		s.rules(tag.Get("validate"))
 		if request {
 			s.null = optional || tag.Get("opt") == "null"
@@ -311,9 +315,11 @@ func (w *schemaWriter) schema(pkg string, e ast.Expr, request bool) *schema {
 	case "bool":
 		return newSchema("type", "boolean")
 	case "float64":
-		return newSchema("type", "number")
-	case "int", "int64":
+		return newSchema("type", "number", "format", "double") // without it many generators take 32 bits
+	case "int":
 		return newSchema("type", "integer")
+	case "int64":
+		return newSchema("type", "integer", "format", "int64")
 	case "any":
 		return newSchema()
 	}
@@ -324,6 +330,19 @@ func (w *schemaWriter) schema(pkg string, e ast.Expr, request bool) *schema {
 	}
 	w.add(full, request)
 	return newSchema("$ref", quote("#/components/schemas/"+schemaName(full)))
+}
+
+// oneOf is the schema of JSON that is of one of some types.
+func (w *schemaWriter) oneOf(pkg string, names []string, request bool) *schema {
+	var refs []string
+	for _, name := range names {
+		w.add(pkg+"."+name, request)
+		refs = append(refs, "{$ref: "+quote("#/components/schemas/"+schemaName(pkg+"."+name))+"}")
+	}
+	if len(refs) == 1 {
+		return newSchema("$ref", quote("#/components/schemas/"+schemaName(pkg+"."+names[0])))
+	}
+	return newSchema("anyOf", "["+strings.Join(refs, ", ")+"]")
 }
 
 // inline is the schema of an anonymous struct.
@@ -395,14 +414,20 @@ func (s *schema) flow() string {
 		}
 		return "{anyOf: [{$ref: " + ref + "}, {type: \"null\"}]" + rest + "}"
 	}
+	if values, ok := s.vals["enum"]; ok && s.null { // null among the values stops generators
+		rest := ""
+		for _, k := range s.keys {
+			if k != "type" && k != "enum" {
+				rest += ", " + k + ": " + s.vals[k]
+			}
+		}
+		return "{anyOf: [{type: " + s.vals["type"] + ", enum: " + values + "}, {type: \"null\"}]" + rest + "}"
+	}
 	var parts []string
 	for _, k := range s.keys {
 		v := s.vals[k]
 		if k == "type" && s.null {
 			v = "[" + v + ", \"null\"]"
-		}
-		if k == "enum" && s.null {
-			v = strings.TrimSuffix(v, "]") + ", null]"
 		}
 		parts = append(parts, k+": "+v)
 		if k == "type" && s.items != nil {

@@ -147,7 +147,7 @@ func (p *pages) enter(c *gin.Context, scope, page string) (h head, setup models.
 	v := voiceOf(setup.Site)
 	c.Set(siteLanguage, v.Language())
 	h = head{Title: v.Say("page."+page) + " · " + siteName(setup.Site), CSRF: p.CSRF(c), Site: site, SiteName: siteName(setup.Site), Page: page,
-		Pages: p.navLinks(token, site, v), MayManage: token.May(models.ScopeManage, site), MoreSites: token.Site == "", voice: v,
+		Pages: p.navLinks(token, site, v), MayManage: token.May(models.ScopeManage, site), MoreSites: token.Site == "" || len(token.Groups) > 0, voice: v,
 		Demo: p.demoBar(c, site, page, v), Pace: p.pace()}
 	return h, setup, true
 }

@@ -7,6 +7,7 @@ import (
 	"slices"
 	"strings"
 	"time"
+	"unicode"
 
 	"github.com/gin-gonic/gin"
 
@@ -24,6 +25,8 @@ type Access interface {
 	RemovePerson(c *gin.Context, id string) error
 	ErasePerson(c *gin.Context, id, confirm string) error
 	DeleteSite(c *gin.Context, site, confirm string) error
+	SaveGroup(c *gin.Context, g models.Group) error
+	DropGroup(c *gin.Context, code string) error
 	NewPasswordLink(c *gin.Context, id string) (link string, err error)
 	PersonByLink(c *gin.Context, code string) (models.Person, error)
 	ChangeMail(c *gin.Context, set models.MailSettings) error
@@ -57,6 +60,7 @@ type peopleView struct {
 	Screens  []screenLine
 	People   []personLine
 	Keys     []keyLine
+	Groups   []groupLine // those that the caller may choose
 	Sessions []sessionLine
 	Webhooks []webhookLine
 	Calendar string // creation and use of the calendar key; "": there is none
@@ -86,6 +90,10 @@ type personLine struct {
 	Rights                              rights    // current scopes, for the change form
 	Mail                                *mailLine // nil: no mail server
 	Push                                *pushLine
+}
+type groupLine struct {
+	Code, Name, Count string
+	Sites             string // codes, where the caller may change them
 }
 type keyLine struct {
 	ID, Name, May, Where, Used string
@@ -134,6 +142,7 @@ func (p *pages) postPeople(c *gin.Context) {
 	form, site := c.Param("form"), setup.Site.Code
 	out := formResult{Section: section(form)}
 	id := c.PostForm("id")
+	chosen, groups := chosenReach(c, site)
 	var err error
 	switch form {
 	case "screens-pair":
@@ -146,10 +155,10 @@ func (p *pages) postPeople(c *gin.Context) {
 		var person models.Person
 		var link string
 		person, link, err = p.Access.AddPerson(c, models.Person{Name: strings.TrimSpace(c.PostForm("name")), SignIn: c.PostForm("sign_in"),
-			Scopes: c.PostFormArray("scope"), Site: p.chosenSite(c, site)})
+			Scopes: c.PostFormArray("scope"), Site: chosen, Groups: groups})
 		out.Done, out.Once = h.voice.Say("people.once.link", "name", person.Name, "n", int(models.LinkTime.Hours()/24)), p.Origin(c)+link
 	case "accounts-change":
-		err = p.Access.ChangePerson(c, models.Person{ID: id, Name: strings.TrimSpace(c.PostForm("name")), Scopes: c.PostFormArray("scope"), Site: p.chosenSite(c, site)})
+		err = p.Access.ChangePerson(c, models.Person{ID: id, Name: strings.TrimSpace(c.PostForm("name")), Scopes: c.PostFormArray("scope"), Site: chosen, Groups: groups})
 	case "accounts-link":
 		var link string
 		link, err = p.Access.NewPasswordLink(c, id)
@@ -169,10 +178,14 @@ func (p *pages) postPeople(c *gin.Context) {
 		err = p.Access.ErasePerson(c, id, strings.TrimSpace(c.PostForm("erase")))
 	case "keys-add":
 		var token models.Token
-		token, out.Once, err = p.Access.CreateToken(c, models.Token{Name: strings.TrimSpace(c.PostForm("name")), Scopes: models.SortedScopes(c.PostFormArray("scope")), Site: p.chosenSite(c, site), Sandbox: c.PostForm("sandbox") != ""})
+		token, out.Once, err = p.Access.CreateToken(c, models.Token{Name: strings.TrimSpace(c.PostForm("name")), Scopes: models.SortedScopes(c.PostFormArray("scope")), Site: chosen, Groups: groups, Sandbox: c.PostForm("sandbox") != ""})
 		out.Done = h.voice.Say("people.once.key", "name", token.Name)
 	case "keys-end":
 		err = p.Access.RevokeToken(c, id)
+	case "groups-save":
+		err = p.Access.SaveGroup(c, models.Group{Code: cmp.Or(id, strings.TrimSpace(c.PostForm("code"))), Name: strings.TrimSpace(c.PostForm("name")), Sites: typedCodes(c.PostForm("sites"))})
+	case "groups-end":
+		err = p.Access.DropGroup(c, id)
 	case "sessions-end":
 		err = p.Access.EndSession(c, id)
 	case "calendar-make":
@@ -181,7 +194,7 @@ func (p *pages) postPeople(c *gin.Context) {
 	case "calendar-end":
 		err = p.Access.RemoveCalendarKey(c, site)
 	case "webhooks-add":
-		_, out.Once, err = p.Access.AddWebhook(c, models.Webhook{URL: strings.TrimSpace(c.PostForm("url")), Events: c.PostFormArray("event"), Site: p.chosenSite(c, site)})
+		_, out.Once, err = p.Access.AddWebhook(c, models.Webhook{URL: strings.TrimSpace(c.PostForm("url")), Events: c.PostFormArray("event"), Site: chosen})
 		out.Done = h.voice.Say("people.once.webhook")
 	case "webhooks-replay":
 		err = p.Access.ReplayDelivery(c, id, c.PostForm("delivery"))
@@ -201,10 +214,14 @@ func (p *pages) postPeople(c *gin.Context) {
 		if form == "accounts-erase" {
 			erasing = id
 		}
-		if strings.HasSuffix(form, "-add") || strings.HasSuffix(form, "-pair") {
+		if strings.HasSuffix(form, "-add") || strings.HasSuffix(form, "-pair") || (form == "groups-save" && id == "") {
 			typed = c.Request.PostForm
 		}
-		p.renderPeople(c, models.CodeOf(err).Status(), h, setup, formResult{Section: out.Section, Wrong: troubles(h.voice.Catalogue, err), Erasing: erasing}, typed)
+		wrong := troubles(h.voice.Catalogue, err)
+		if form == "groups-end" && models.CodeOf(err) == models.CodeConflict {
+			wrong = []string{h.voice.Say("people.groups.named")}
+		}
+		p.renderPeople(c, models.CodeOf(err).Status(), h, setup, formResult{Section: out.Section, Wrong: wrong, Erasing: erasing}, typed)
 		return
 	}
 	if out.Once != "" {
@@ -214,12 +231,23 @@ func (p *pages) postPeople(c *gin.Context) {
 	c.Redirect(http.StatusSeeOther, "/s/"+url.PathEscape(site)+"/people#"+out.Section)
 }
 
-// chosenSite is the site chosen in a form: this one, or "" for all. Access checks whether the caller may choose it.
-func (p *pages) chosenSite(c *gin.Context, site string) string {
-	if c.PostForm("where") == "all" {
-		return ""
+// chosenReach are the site and groups chosen in a form: this site, "" for all, or groups. Access checks whether the caller may choose them.
+func chosenReach(c *gin.Context, site string) (string, []string) {
+	switch c.PostForm("where") {
+	case "all":
+		return "", nil
+	case "groups":
+		if groups := c.PostFormArray("group"); len(groups) > 0 {
+			return "", groups
+		}
+		return "", []string{""} // no group is called so: at least one must be chosen
 	}
-	return site
+	return site, nil
+}
+
+// typedCodes are the codes in a text, separated by spaces, commas or lines.
+func typedCodes(text string) []string {
+	return strings.FieldsFunc(text, func(r rune) bool { return unicode.IsSpace(r) || r == ',' || r == ';' })
 }
 
 // answered is how another program answered an attempt: its status and the beginning of what it said.
@@ -229,7 +257,7 @@ func (v *peopleView) answered(status int, answer string) string {
 
 func (p *pages) renderPeople(c *gin.Context, status int, h head, setup models.Setup, o formResult, form url.Values) {
 	token, _ := p.Current(c)
-	v := peopleView{head: h, Host: c.Request.Host, WholeOrg: token.Site == "", MailOn: p.Mail, Stations: stations(setup), Result: o, Form: form}
+	v := peopleView{head: h, Host: c.Request.Host, WholeOrg: token.Everywhere(), MailOn: p.Mail, Stations: stations(setup), Result: o, Form: form}
 	if err := v.load(c, p, setup.Site.Code); err != nil {
 		p.renderError(c, err)
 		return
@@ -269,18 +297,26 @@ func stations(setup models.Setup) (out []string) {
 // load reads the entries of the site, and of the organisation if the caller reaches all sites.
 func (v *peopleView) load(c *gin.Context, p *pages, site string) error {
 	ctx, now, say := c.Request.Context(), p.Now(), v.voice.Say
-	here := func(of string) bool { return of == site || (of == "" && v.WholeOrg) }
+	caller, _ := p.Current(c)
+	here := func(of string, groups ...string) bool { return (of == site || of == "") && caller.Reaches(of, groups) }
+	if err := v.loadGroups(c, p, caller); err != nil {
+		return err
+	}
 	when := func(t *time.Time, never string) string {
 		if t == nil {
 			return say(never)
 		}
 		return v.voice.Near(*t, now)
 	}
-	whereOf := func(of string) string {
-		if of == "" {
-			return say("people.where.all")
+	whereOf := func(of string, groups ...string) string {
+		var out []string
+		if of != "" {
+			out = append(out, v.SiteName)
 		}
-		return v.SiteName
+		for _, code := range groups {
+			out = append(out, v.groupName(code))
+		}
+		return cmp.Or(strings.Join(out, ", "), say("people.where.all"))
 	}
 	may := func(scopes []string) string {
 		var out []string
@@ -307,7 +343,7 @@ func (v *peopleView) load(c *gin.Context, p *pages, site string) error {
 		return err
 	}
 	for _, x := range people {
-		if !here(x.Site) {
+		if !here(x.Site, x.Groups...) {
 			continue
 		}
 		state := say("people.never.signed_in")
@@ -319,7 +355,7 @@ func (v *peopleView) load(c *gin.Context, p *pages, site string) error {
 		case !x.Ready:
 			state = say("people.link.over")
 		}
-		line := personLine{x.ID, x.Name, x.SignIn, may(x.Scopes), whereOf(x.Site), state, v.scopeBoxes(x.Scopes, x.Site == ""), nil, nil}
+		line := personLine{x.ID, x.Name, x.SignIn, may(x.Scopes), whereOf(x.Site, x.Groups...), state, v.scopeBoxes(x), nil, nil}
 		if v.MailOn {
 			if line.Mail, err = v.mailLine(c, p, x); err != nil {
 				return err
@@ -335,8 +371,8 @@ func (v *peopleView) load(c *gin.Context, p *pages, site string) error {
 		return err
 	}
 	for _, k := range keys {
-		if k.Kind == models.TokenKey && k.RevokedAt == nil && here(k.Site) {
-			v.Keys = append(v.Keys, keyLine{k.ID, cmp.Or(k.Name, say("people.nameless")), may(k.Scopes), whereOf(k.Site), when(k.UsedAt, "people.never.used"), k.Sandbox})
+		if k.Kind == models.TokenKey && k.RevokedAt == nil && here(k.Site, k.Groups...) {
+			v.Keys = append(v.Keys, keyLine{k.ID, cmp.Or(k.Name, say("people.nameless")), may(k.Scopes), whereOf(k.Site, k.Groups...), when(k.UsedAt, "people.never.used"), k.Sandbox})
 		}
 	}
 	if err := v.loadSessions(c, p); err != nil {
@@ -371,11 +407,11 @@ func (v *peopleView) load(c *gin.Context, p *pages, site string) error {
 		}
 		v.Webhooks = append(v.Webhooks, line)
 	}
-	all := site
+	of := []string{site}
 	if v.WholeOrg {
-		all = ""
+		of = nil
 	}
-	entries, err := p.Store.Audit(ctx, all, models.Page{Limit: auditShown})
+	entries, err := p.Store.Audit(ctx, of, models.Page{Limit: auditShown})
 	for _, e := range entries.Rows {
 		v.Audit = append(v.Audit, auditLine{v.voice.Near(e.At, now), cmp.Or(e.By, say("people.nameless")), say("people.did."+e.Action, "subject", e.Subject)})
 	}
@@ -440,6 +476,8 @@ type rights struct {
 	SiteName string
 	WholeOrg bool
 	All      bool
+	Groups   []box // that may be chosen instead of the site
+	InGroups bool  // they are chosen
 }
 
 func boxes(all, on []string) (out []box) {
@@ -449,10 +487,13 @@ func boxes(all, on []string) (out []box) {
 	return out
 }
 
-func (v peopleView) scopeBoxes(scopes []string, all bool) rights {
-	r := rights{SiteName: v.SiteName, WholeOrg: v.WholeOrg, All: all}
+func (v peopleView) scopeBoxes(p models.Person) rights {
+	r := rights{SiteName: v.SiteName, WholeOrg: v.WholeOrg, All: p.Site == "" && len(p.Groups) == 0, InGroups: len(p.Groups) > 0}
 	for _, s := range allScopes {
-		r.Scopes = append(r.Scopes, box{s, v.voice.Say("people.scope." + s), slices.Contains(scopes, s)})
+		r.Scopes = append(r.Scopes, box{s, v.voice.Say("people.scope." + s), slices.Contains(p.Scopes, s)})
+	}
+	for _, g := range v.Groups {
+		r.Groups = append(r.Groups, box{g.Code, g.Name, slices.Contains(p.Groups, g.Code)})
 	}
 	return r
 }
@@ -461,7 +502,12 @@ var allScopes = []string{models.ScopeManage, models.ScopeKitchen, models.ScopeSa
 
 // Rights are the scope checkboxes of a section's form.
 func (v peopleView) Rights(section string) rights {
-	r := rights{SiteName: v.SiteName, WholeOrg: v.WholeOrg, All: v.Typed(section, "where") == "all"}
+	r := rights{SiteName: v.SiteName, WholeOrg: v.WholeOrg, All: v.Typed(section, "where") == "all", InGroups: v.Typed(section, "where") == "groups"}
+	if section != "webhooks" {
+		for _, g := range v.Groups {
+			r.Groups = append(r.Groups, box{g.Code, g.Name, v.Ticked(section, "group", g.Code, false)})
+		}
+	}
 	for _, s := range allScopes {
 		preset := section == "accounts" && s == models.ScopeKitchen
 		r.Scopes = append(r.Scopes, box{s, v.voice.Say("people.scope." + s), v.Ticked(section, "scope", s, preset)})

@@ -123,7 +123,7 @@ func (p *pages) recipes(c *gin.Context) {
 		if err != nil {
 			return err
 		}
-		by, err := s.Audit(ctx, setup.Site.Code, models.Page{Limit: versionsShown})
+		by, err := s.Audit(ctx, []string{setup.Site.Code}, models.Page{Limit: versionsShown})
 		if err != nil {
 			return err
 		}

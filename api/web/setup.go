@@ -79,7 +79,7 @@ func (p *pages) setup(c *gin.Context) {
 		return
 	}
 	token, _ := p.Current(c)
-	v := setupView{head: h, Unmapped: len(unmapped), Saved: c.Query("saved") != "", WholeOrg: token.Site == ""}
+	v := setupView{head: h, Unmapped: len(unmapped), Saved: c.Query("saved") != "", WholeOrg: token.Everywhere()}
 	if v.Saved {
 		v.Scripts = []string{"setup-saved.js"}
 		if _, v.Etag, err = p.Store.Setup(c.Request.Context(), setup.Site.Code); err != nil {

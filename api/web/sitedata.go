@@ -19,7 +19,7 @@ type deleteView struct {
 // enterDelete is enter for those who manage all shops.
 func (p *pages) enterDelete(c *gin.Context) (h head, ok bool) {
 	h, _, ok = p.enter(c, models.ScopeManage, "setup")
-	if token, _ := p.Current(c); ok && token.Site != "" {
+	if token, _ := p.Current(c); ok && !token.Everywhere() {
 		p.renderTrouble(c, models.CodeForbidden, h.voice.Say("sitedata.who"))
 		return h, false
 	}

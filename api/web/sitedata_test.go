@@ -21,6 +21,11 @@ func (s *shop) visitWith(t *testing.T, at string, scopes ...string) *visitor {
 	t.Helper()
 	_, key, err := s.store.AddToken(t.Context(), models.Token{Name: "Ada", Scopes: scopes, Site: at}, s.clock())
 	require.NoError(t, err)
+	return s.visitKey(t, key)
+}
+
+func (s *shop) visitKey(t *testing.T, key string) *visitor {
+	t.Helper()
 	v := &visitor{t: t, s: s, http: &http.Client{Jar: jar(t)}}
 	v.csrf = hidden(v.get("/sign-in"), "csrf")
 	v.post("/sign-in", url.Values{"key": {key}})
@@ -66,7 +71,7 @@ func TestShopIsDownloadedAndDeletedFromSettings(t *testing.T) {
 	require.Equal(t, http.StatusOK, status)
 	require.Contains(t, page, "Example Kiosk is deleted")
 	require.Equal(t, http.StatusNotFound, v.status("/s/lido/setup"))
-	log, err := s.store.Audit(context.Background(), "", models.Page{})
+	log, err := s.store.Audit(context.Background(), nil, models.Page{})
 	require.NoError(t, err)
 	require.Equal(t, models.AuditDeleteSite, log.Rows[0].Action)
 	require.Equal(t, "Ada", log.Rows[0].By)

@@ -130,6 +130,8 @@ func unsaved(v voice, problem string) string {
 		return v.Say("weekend.storage_full")
 	case models.StorageLocked:
 		return v.Say("weekend.storage_locked")
+	case models.StorageUnreachable:
+		return v.Say("weekend.storage_unreachable")
 	}
 	return v.Say("weekend.storage_failing")
 }

@@ -58,17 +58,18 @@ func (c *Restore) Run(ctx context.Context, s Streams) error {
 	return nil
 }
 
-// Check examines a database file.
+// Check examines a database.
 type Check struct {
-	DB         string `name:"db" required:"" complete:"file" placeholder:"DSN" help:"Database file; the service may be running."`
-	SecretFile string `complete:"file" placeholder:"FILE" help:"Key file of the secrets. Default: the database's name with .key."`
+	DB         string `name:"db" required:"" complete:"file" placeholder:"DSN" help:"Database file, or postgres://user@host/database; the service may be running."`
+	SecretFile string `complete:"file" placeholder:"FILE" help:"Key file of the secrets. Default: the database file's name with .key."`
 }
 
 func (Check) Help() string {
 	return `Checks integrity, foreign keys, schema version, file modes, keys and free disk. Nothing is changed. The exit code is 1 if the database
-is damaged or of a newer version, or a key is missing. Example:
+is damaged or of a newer version, or a key is missing. Of a PostgreSQL database it checks version, settings, schema, keys and size. Examples:
 
-    hotday check --db hotday.db`
+    hotday check --db hotday.db
+    hotday check --db postgres://hotday@db.example.com/hotday --secret-file /etc/hotday/secrets.key`
 }
 
 func (c *Check) Run(ctx context.Context, s Streams) error {

@@ -26,7 +26,7 @@ password, and is entered in the activity log. The link works once, for three day
 
 type personReset struct {
 	Name      string `arg:"" help:"The name that the person signs in with."`
-	DB        string `name:"db" required:"" complete:"file" placeholder:"DSN" help:"Database file."`
+	DB        string `name:"db" required:"" complete:"file" placeholder:"DSN" help:"Database file, or postgres://user@host/database."`
 	PublicURL string `name:"public-url" default:"http://127.0.0.1:8080" placeholder:"URL" help:"Address by which the person reaches the service (${default})."`
 }
 

@@ -24,7 +24,7 @@ import (
 type Replay struct {
 	File   string      `arg:"" optional:"" complete:"season,file" help:"Season document (JSON; - for standard input), .csv of daily demand (series,date,demand,open,holiday,temp_c,rain_mm,humidity), or demo for the demo's season."`
 	Site   string      `placeholder:"CODE" help:"Replay this site's history; needs --db."`
-	DB     string      `name:"db" complete:"file" placeholder:"DSN" help:"Database with the site's history."`
+	DB     string      `name:"db" complete:"file" placeholder:"DSN" help:"Database with the site's history: a file, or postgres://user@host/database."`
 	From   models.Date `placeholder:"DATE" help:"First day to replay; earlier days teach the forecast."`
 	Days   int         `placeholder:"N" help:"Replay at most N days."`
 	Replan bool        `help:"Also replan every two hours from the sales so far."`

@@ -10,8 +10,28 @@ import (
 
 // Secrets looks after the key of the secrets.
 type Secrets struct {
+	New    secretsNew    `cmd:"" help:"Make a key file."`
 	Rotate secretsRotate `cmd:"" help:"Encrypt the secrets with a new key."`
 	Forget secretsForget `cmd:"" help:"Remove the webhooks and devices whose key is lost."`
+}
+
+func (secretsNew) Help() string {
+	return `Makes a new key file and refuses to overwrite one. The service makes its own where it may write; several replicas need the same one
+from the start. Example:
+
+    hotday secrets new hotday.key`
+}
+
+type secretsNew struct {
+	File string `arg:"" placeholder:"FILE" help:"The key file to make."`
+}
+
+func (c *secretsNew) Run(s Streams) error {
+	if err := store.NewKeyFile(c.File); err != nil {
+		return err
+	}
+	fmt.Fprintf(s.Out, "%s: keep a copy somewhere safe, apart from the database's backups\n", c.File)
+	return nil
 }
 
 func (secretsRotate) Help() string {
@@ -29,7 +49,7 @@ the page Access, and give their receivers the new secrets. Notifications are tur
 }
 
 type secretsRotate struct {
-	DB         string `name:"db" required:"" complete:"file" placeholder:"DSN" help:"Database file."`
+	DB         string `name:"db" required:"" complete:"file" placeholder:"DSN" help:"Database file, or postgres://user@host/database."`
 	SecretFile string `complete:"file" placeholder:"FILE" help:"Key file. Default: the database's name with .key."`
 }
 
@@ -43,7 +63,7 @@ func (c *secretsRotate) Run(ctx context.Context) (err error) {
 }
 
 type secretsForget struct {
-	DB         string `name:"db" required:"" complete:"file" placeholder:"DSN" help:"Database file."`
+	DB         string `name:"db" required:"" complete:"file" placeholder:"DSN" help:"Database file, or postgres://user@host/database."`
 	SecretFile string `complete:"file" placeholder:"FILE" help:"Key file. Default: the database's name with .key."`
 }
 

@@ -10,18 +10,19 @@ import (
 	"time"
 
 	"hotday/models"
+	"hotday/models/store"
 	"hotday/planner/cores"
 )
 
 // Serve runs the service until it is stopped.
 type Serve struct {
-	DB              string         `name:"db" required:"" complete:"file" placeholder:"DSN" help:"SQLite database file; created if it does not exist."`
+	DB              string         `name:"db" required:"" complete:"file" placeholder:"DSN" help:"SQLite database file, created if it does not exist; or a PostgreSQL database that exists, as postgres://user@host/database, for several replicas."`
 	Listen          string         `default:"127.0.0.1:8080" help:"Address and port to listen on; port 0 picks a free one."`
 	PublishAt       string         `default:"${publish_at}" placeholder:"CRON" help:"When the next day's prep sheet is to be there, in each site's time (${default}); work on it begins a few minutes before."`
 	RefitAt         string         `default:"${refit_at}" placeholder:"CRON" help:"When to update the forecast with the last day's sales, in each site's time (${default}); each site begins within half an hour."`
 	WatchAt         string         `default:"${watch_at}" placeholder:"CRON" help:"When to check for shortages, in each site's time (${default})."`
 	Workers         workers        `placeholder:"N" help:"How many jobs run at once in each line: what people ask for, publishing and watching, the night's learning. Default: as many as this machine has cores, at least 2."`
-	SecretFile      string         `complete:"file" placeholder:"FILE" help:"Key file of the secrets; created if it does not exist. Default: the database's name with .key."`
+	SecretFile      string         `complete:"file" placeholder:"FILE" help:"Key file of the secrets; created if it does not exist. Default: the database file's name with .key. Needed with PostgreSQL: every replica uses a copy of the same file."`
 	BackupTo        string         `complete:"file" placeholder:"DIR" help:"Directory for a backup every night; see hotday backup. Default: none."`
 	BackupAt        string         `default:"${backup_at}" placeholder:"CRON" help:"When to back up, in this machine's time (${default})."`
 	BackupDaily     int            `default:"7" help:"Backups to keep: the newest of each of the last N days (${default})."`
@@ -72,6 +73,7 @@ func (Serve) Help() string {
     hotday serve --db hotday.db --listen :443 --tls-cert shop.crt --tls-key shop.key
     hotday serve --db hotday.db --backup-to /srv/backups/hotday
     hotday serve --db hotday.db --metrics 127.0.0.1:9090
+    hotday serve --db "postgres://hotday@db.example.com/hotday?sslmode=verify-full" --secret-file /etc/hotday/secrets.key
     hotday serve --db hotday.db --smtp mail.example.com:587 --smtp-user hotday --smtp-password-file /etc/hotday/smtp \
         --mail-from hotday@example.com --public-url https://hotday.example.com
     HOTDAY_DB=/var/lib/hotday/hotday.db hotday serve
@@ -92,7 +94,7 @@ func (c *Serve) Run(ctx context.Context, s Streams) error {
 		return errors.Join(err, o.close(ctx))
 	}
 	if tokens, err := p.store.Tokens(ctx); err == nil && len(tokens) == 0 {
-		log.Info("no access key yet; create one with: hotday token new --db " + c.DB + " --scope manage")
+		log.Info("no access key yet; create one with: hotday token new --db " + store.Shown(c.DB) + " --scope manage")
 	}
 	if o.listener != nil {
 		log.Info("metrics on http://" + o.listener.Addr().String() + "/metrics")
@@ -100,7 +102,7 @@ func (c *Serve) Run(ctx context.Context, s Streams) error {
 	if p.unencrypted() {
 		log.Warn("other machines reach this service over plain HTTP, where passwords and keys can be read: use --tls-cert and --tls-key, or a reverse proxy that is named with --trusted-proxy")
 	}
-	log.Info("listening on "+p.Address(), "version", BuiltFrom(), "db", c.DB)
+	log.Info("listening on "+p.Address(), "version", BuiltFrom(), "db", store.Shown(c.DB))
 	return errors.Join(p.Run(ctx), o.close(ctx), p.Close())
 }
 

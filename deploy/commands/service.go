@@ -70,6 +70,14 @@ func open(ctx context.Context, c Serve, log *slog.Logger, set settings) (*progra
 			return nil, errors.Join(fmt.Errorf("--backup-to %s is not a directory", c.BackupTo), err)
 		}
 	}
+	if store.IsServer(c.DB) {
+		switch {
+		case c.SecretFile == "":
+			return nil, errors.New("--secret-file is needed with PostgreSQL: the key file of the secrets, of which every replica uses a copy; it is created if it does not exist")
+		case c.BackupTo != "":
+			return nil, errors.New("--backup-to backs up SQLite files: back PostgreSQL up with pg_dump or base backups, as deploy/install.md says")
+		}
+	}
 	var secure *tls.Config
 	if c.TLSCert != "" || c.TLSKey != "" {
 		cert, err := openCertificate(c.TLSCert, c.TLSKey, log)

@@ -23,7 +23,8 @@ func (tokenNew) Help() string {
 	return `Examples:
 
     hotday token new --db hotday.db --scope manage --name Ada
-    hotday token new --db hotday.db --scope sales --site corner --name till`
+    hotday token new --db hotday.db --scope sales --site corner --name till
+    hotday token new --db hotday.db --scope read --group north --name "Northern region"`
 }
 
 func (tokenList) Help() string { return "Example:\n\n    hotday token list --db hotday.db" }
@@ -33,9 +34,10 @@ func (tokenRevoke) Help() string {
 }
 
 type tokenNew struct {
-	DB      string   `name:"db" required:"" complete:"file" placeholder:"DSN" help:"Database file."`
+	DB      string   `name:"db" required:"" complete:"file" placeholder:"DSN" help:"Database file, or postgres://user@host/database."`
 	Scope   []string `required:"" enum:"manage,kitchen,sales,read" help:"Scopes, separated by commas: manage (everything), kitchen (marks, counts, read), sales (counts, weather, off-sale), read."`
-	Site    string   `placeholder:"CODE" help:"Site of the key; without, the whole organisation."`
+	Site    string   `placeholder:"CODE" help:"Site of the key; without a site and groups, the whole organisation."`
+	Group   []string `placeholder:"CODE" help:"Groups of sites that the key reaches, separated by commas, as they are at any time."`
 	Sandbox bool     `help:"For trying out an integration: requests are checked and answered as usual, but nothing is stored."`
 	Name    string   `placeholder:"TEXT" help:"Name of the key, e.g. its person or program."`
 }
@@ -46,7 +48,7 @@ func (c *tokenNew) Run(ctx context.Context, s Streams) (err error) {
 		return err
 	}
 	defer func() { err = errors.Join(err, st.Close()) }()
-	_, secret, err := st.AddToken(ctx, models.Token{Name: c.Name, Scopes: c.Scope, Site: c.Site, Sandbox: c.Sandbox}, time.Now())
+	_, secret, err := st.AddToken(ctx, models.Token{Name: c.Name, Scopes: c.Scope, Site: c.Site, Groups: c.Group, Sandbox: c.Sandbox}, time.Now())
 	if err != nil {
 		return err
 	}
@@ -55,7 +57,7 @@ func (c *tokenNew) Run(ctx context.Context, s Streams) (err error) {
 }
 
 type tokenList struct {
-	DB string `name:"db" required:"" complete:"file" placeholder:"DSN" help:"Database file."`
+	DB string `name:"db" required:"" complete:"file" placeholder:"DSN" help:"Database file, or postgres://user@host/database."`
 }
 
 func (c *tokenList) Run(ctx context.Context, s Streams) (err error) {
@@ -76,14 +78,22 @@ func (c *tokenList) Run(ctx context.Context, s Streams) (err error) {
 		if t.RevokedAt != nil {
 			state = "revoked " + t.RevokedAt.Local().Format("2006-01-02 15:04")
 		}
-		fmt.Fprintf(s.Out, "%s  %-24s  %-24s  %-16s  %s\n", t.ID, strings.Join(t.Scopes, ","), cmp.Or(t.Site, "(organisation)"), state, t.Name)
+		fmt.Fprintf(s.Out, "%s  %-24s  %-24s  %-16s  %s\n", t.ID, strings.Join(t.Scopes, ","), cmp.Or(strings.Join(append(named(t.Site), t.Groups...), ","), "(organisation)"), state, t.Name)
 	}
 	return nil
 }
 
+// named is the list of a name, empty without one.
+func named(name string) []string {
+	if name == "" {
+		return nil
+	}
+	return []string{name}
+}
+
 type tokenRevoke struct {
 	ID string `arg:"" help:"ID of the access key, from hotday token list."`
-	DB string `name:"db" required:"" complete:"file" placeholder:"DSN" help:"Database file."`
+	DB string `name:"db" required:"" complete:"file" placeholder:"DSN" help:"Database file, or postgres://user@host/database."`
 }
 
 func (c *tokenRevoke) Run(ctx context.Context) (err error) {

@@ -122,25 +122,30 @@ func TestAlertsAndTheDashboardUseMetricsThatExist(t *testing.T) {
 	}
 	require.Equal(t, alerts, inGuide)
 
-	var board struct {
-		Panels []struct {
-			Title, Description string
-			Targets            []struct{ Expr string }
-		}
-	}
-	require.NoError(t, json.Unmarshal([]byte(read(t, "monitoring", "dashboard.json")), &board))
-	require.NotEmpty(t, board.Panels)
 	shown := ""
-	for _, p := range board.Panels {
-		require.NotEmpty(t, p.Description, p.Title)
-		require.NotEmpty(t, p.Targets, p.Title)
-		for _, target := range p.Targets {
-			found := used.FindAllString(target.Expr, -1)
-			require.NotEmpty(t, found, p.Title)
-			for _, name := range found {
-				require.Contains(t, all, name, p.Title)
+	for _, file := range []string{"dashboard.json", "fleet.json"} {
+		var board struct {
+			Panels []struct {
+				Title, Description string
+				Targets            []struct{ Expr string }
 			}
-			shown += target.Expr + "\n"
+		}
+		require.NoError(t, json.Unmarshal([]byte(read(t, "monitoring", file)), &board))
+		require.NotEmpty(t, board.Panels)
+		require.Contains(t, guide, "`monitoring/"+file+"`")
+		for _, p := range board.Panels {
+			require.NotEmpty(t, p.Description, p.Title)
+			require.NotEmpty(t, p.Targets, p.Title)
+			for _, target := range p.Targets {
+				found := used.FindAllString(target.Expr, -1)
+				require.NotEmpty(t, found, p.Title)
+				for _, name := range found {
+					require.Contains(t, all, name, p.Title)
+				}
+				if file == "dashboard.json" {
+					shown += target.Expr + "\n"
+				}
+			}
 		}
 	}
 	for _, what := range []string{"hotday_queue_oldest_due_seconds", "hotday_plan_gap_ratio", "hotday_forecast_coverage_ratio", "hotday_database_bytes", "hotday_http_requests_total"} {

@@ -45,7 +45,7 @@ func (s *Store) AddAuditOnce(ctx context.Context, e models.AuditEntry, since tim
 }
 
 // Audit returns a page of entries, newest first.
-func (s *Store) Audit(ctx context.Context, site string, p models.Page) (models.Rows[models.AuditEntry], error) {
+func (s *Store) Audit(ctx context.Context, sites []string, p models.Page) (models.Rows[models.AuditEntry], error) {
 	out := models.Rows[models.AuditEntry]{Rows: []models.AuditEntry{}}
 	var before int64
 	hasCursor, err := readCursor(p.Cursor, "audit", &before)

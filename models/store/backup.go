@@ -49,9 +49,12 @@ type Manifest struct {
 func Backup(ctx context.Context, dsn, file, program string, at time.Time) (m Manifest, err error) {
 	defer func() {
 		if err != nil {
-			err = fmt.Errorf("back up %s to %s: %w", dsn, file, err)
+			err = fmt.Errorf("back up %s to %s: %w", Shown(dsn), file, err)
 		}
 	}()
+	if err := requireFile(dsn, "back it up with pg_dump or base backups, as deploy/install.md says"); err != nil {
+		return m, err
+	}
 	if err := mayReplace(dsn, file); err != nil {
 		return m, err
 	}

@@ -29,9 +29,12 @@ type Finding struct {
 
 const maxFaults = 20 // listed
 
-// Check examines a database file without changing or migrating it: integrity, foreign keys, schema, file modes, keys of
+// Check examines a database file, or as much of a PostgreSQL database as hotday can know, without changing or migrating it: integrity, foreign keys, schema, file modes, keys of
 // secrets, free disk. keyFile "" is the default. A service may be running on it. The error is non-nil only if the file cannot be read at all.
 func Check(ctx context.Context, dsn, keyFile string) (list []Finding, err error) {
+	if IsServer(dsn) {
+		return checkPostgres(ctx, dsn, keyFile)
+	}
 	if keyFile == "" {
 		keyFile = dsn + keySuffix
 	}
@@ -53,7 +56,7 @@ func Check(ctx context.Context, dsn, keyFile string) (list []Finding, err error)
 	for _, f := range faults {
 		add("integrity", FindingFault, "%s", f)
 	}
-	list = append(list, checkSchema(ctx, db))
+	list = append(list, checkSchema(ctx, db, sqliteDialect()))
 	open := openModes(dsn, keyFile)
 	if len(open) == 0 {
 		add("file modes", FindingOK, "only the owner can open the files")
@@ -61,7 +64,7 @@ func Check(ctx context.Context, dsn, keyFile string) (list []Finding, err error)
 	for _, o := range open {
 		add("file modes", FindingWarning, "%s", o)
 	}
-	list = append(list, checkSecrets(ctx, db, &shared{dsn: dsn, keyFile: keyFile}), checkSize(ctx, db, dsn), checkDisk(dsn))
+	list = append(list, checkSecrets(ctx, db, &shared{dsn: dsn, name: dsn, keyFile: keyFile}), checkSize(ctx, db, dsn), checkDisk(dsn))
 	return list, nil
 }
 
@@ -110,7 +113,7 @@ func texts(ctx context.Context, db *sql.DB, query string) (out []string, err err
 
 // versionsOf returns the versions of our schema and the queue's.
 func versionsOf(ctx context.Context, db *sql.DB) (schema, queue int64, err error) {
-	err = db.QueryRowContext(ctx, "SELECT MAX(version_id) FROM goose_db_version WHERE is_applied = 1").Scan(&schema)
+	err = db.QueryRowContext(ctx, "SELECT MAX(version_id) FROM goose_db_version WHERE is_applied").Scan(&schema)
 	if err == nil {
 		err = db.QueryRowContext(ctx, "SELECT MAX(version) FROM river_migration WHERE line = 'main'").Scan(&queue)
 	}
@@ -138,14 +141,14 @@ func tooNew(at, known int64) error {
 	return fmt.Errorf("the database has schema version %d, but this program only knows versions up to %d: use a newer hotday", at, known)
 }
 
-func checkSchema(ctx context.Context, db *sql.DB) Finding {
+func checkSchema(ctx context.Context, db *sql.DB, d dialect) Finding {
 	f := Finding{Subject: "schema", Level: FindingFault}
 	at, queue, err := versionsOf(ctx, db)
 	if err != nil {
 		f.Text = err.Error()
 		return f
 	}
-	known, err := newestSchema(sqliteDialect().migrations)
+	known, err := newestSchema(d.migrations)
 	knownQueue, err2 := knownQueueVersion()
 	if err := errors.Join(err, err2, tooNew(at, int64(known))); err != nil {
 		f.Text = err.Error()
@@ -165,7 +168,7 @@ func checkSecrets(ctx context.Context, db *sql.DB, sh *shared) Finding {
 	var err error
 	for _, table := range []string{"webhooks", "push_key"} {
 		of, err2 := texts(ctx, db, "SELECT secret FROM "+table+" ORDER BY id")
-		if err2 != nil && strings.Contains(err2.Error(), "no such table") {
+		if err2 != nil && (strings.Contains(err2.Error(), "no such table") || strings.Contains(err2.Error(), "does not exist")) {
 			continue // a schema from before there were any
 		}
 		stored, err = append(stored, of...), errors.Join(err, err2)

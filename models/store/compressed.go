@@ -52,7 +52,7 @@ const compressBatch = 20
 // compressStored compresses the documents of a site that an earlier version stored as text.
 func (s *Store) compressStored(ctx context.Context, site string) (n int64, err error) {
 	for _, of := range []struct{ table, column, row string }{
-		{"plan_documents", "plan", "rowid"}, {"plan_documents", "request", "rowid"}, {"sheets", "sheet", "id"},
+		{"plan_documents", "plan", "revision"}, {"plan_documents", "request", "revision"}, {"sheets", "sheet", "id"},
 	} {
 		for {
 			done, err := s.compressSome(ctx, site, of.table, of.column, of.row)
@@ -78,7 +78,7 @@ func (s *Store) compressSome(ctx context.Context, site, table, column, key strin
 			return err
 		}
 		for _, r := range list {
-			if _, err := tx.exec(ctx, fmt.Sprintf("UPDATE %s SET %s = '', %s_zstd = ? WHERE %s = ?", table, column, column, key), compressed([]byte(r.Doc)), r.ID); err != nil {
+			if _, err := tx.exec(ctx, fmt.Sprintf("UPDATE %s SET %s = '', %s_zstd = ? WHERE site = ? AND %s = ?", table, column, column, key), compressed([]byte(r.Doc)), site, r.ID); err != nil {
 				return err
 			}
 		}

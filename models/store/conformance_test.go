@@ -16,20 +16,42 @@ import (
 
 	"hotday/models"
 	"hotday/models/store"
+	"hotday/models/store/pgtest"
 )
 
 // opener opens an empty store of one kind of database.
 type opener func(t testing.TB, opts ...store.Option) *store.Store
 
-// openers are the databases to run the suite on. PostgreSQL will join here.
-var openers = map[string]opener{"sqlite": openSQLite}
+// openers are the databases to run the suites on.
+var openers = map[string]opener{"sqlite": openSQLite, "postgres": openPostgres}
 
-func openSQLite(t testing.TB, opts ...store.Option) *store.Store {
+func openPostgres(t testing.TB, opts ...store.Option) *store.Store {
 	t.Helper()
-	s, err := store.Open(context.Background(), filepath.Join(t.TempDir(), "shop.db"), opts...)
+	return openAt(t, newPostgres(t), append([]store.Option{store.WithSecretFile(filepath.Join(t.TempDir(), "shop.key"))}, opts...)...)
+}
+
+// newPostgres returns the URL of a new database with the schema.
+func newPostgres(t testing.TB) string {
+	return pgtest.Database(t, func(dsn string) error {
+		s, err := store.Open(ctx, dsn)
+		if err != nil {
+			return err
+		}
+		return s.Close()
+	})
+}
+
+func openAt(t testing.TB, dsn string, opts ...store.Option) *store.Store {
+	t.Helper()
+	s, err := store.Open(ctx, dsn, opts...)
 	require.NoError(t, err)
 	t.Cleanup(func() { require.NoError(t, s.Close()) })
 	return s
+}
+
+func openSQLite(t testing.TB, opts ...store.Option) *store.Store {
+	t.Helper()
+	return openAt(t, filepath.Join(t.TempDir(), "shop.db"), opts...)
 }
 
 // TestStore is the conformance suite for every database.
@@ -72,6 +94,7 @@ func TestStore(t *testing.T) {
 		{"a transaction is atomic", transactions},
 		{"a read transaction sees one snapshot and cannot write", snapshots},
 		{"tokens are found by their secret", tokens},
+		{"groups have sites, and tokens reach them", groups},
 		{"a pairing code works once", screens},
 		{"a site has at most one calendar key", calendarKeys},
 		{"people have a password and permissions", people},

@@ -3,6 +3,8 @@ package store
 import (
 	"context"
 	"encoding/json"
+	"maps"
+	"slices"
 
 	"hotday/models"
 )
@@ -88,4 +90,27 @@ func (sh *shared) notify(sites map[string]bool) {
 			delete(sh.changed, site)
 		}
 	}
+}
+
+// notifyAll closes the channels of all sites.
+func (sh *shared) notifyAll() {
+	sh.mu.Lock()
+	defer sh.mu.Unlock()
+	for _, c := range sh.changed {
+		close(c)
+	}
+	clear(sh.changed)
+}
+
+// announce tells other processes at the commit which sites have new events.
+func (s *Store) announce(ctx context.Context) error {
+	if s.dialect.announce == "" {
+		return nil
+	}
+	for _, site := range slices.Sorted(maps.Keys(s.tx.changed)) {
+		if _, err := s.exec(ctx, s.dialect.announce, s.process+" "+site); err != nil {
+			return err
+		}
+	}
+	return nil
 }

@@ -75,7 +75,7 @@ func (s *Store) mailSettings(ctx context.Context, r mailAddressRow) (models.Mail
 
 // PutMailSettings stores an address and subscriptions. A stopped subscription keeps its token, so that the links in old messages work.
 func (s *Store) PutMailSettings(ctx context.Context, set models.MailSettings) (out models.MailSettings, err error) {
-	err = failed("store e-mail settings", s.within(ctx, func(tx *Store) error {
+	err = failed("store e-mail settings", s.alone(ctx, func(tx *Store) error {
 		if set.Address == "" {
 			if err := tx.removeMail(ctx, set.Person); err != nil {
 				return err
@@ -129,7 +129,7 @@ func (s *Store) removeMail(ctx context.Context, person string) error {
 
 // QueueConfirmation replaces the code of an address and queues the message that has it. The code stays in the message until that is sent.
 func (s *Store) QueueConfirmation(ctx context.Context, person string, at time.Time) error {
-	return failed("queue a confirmation", s.within(ctx, func(tx *Store) error {
+	return failed("queue a confirmation", s.alone(ctx, func(tx *Store) error {
 		set, err := tx.MailSettings(ctx, person)
 		switch {
 		case err != nil:
@@ -179,7 +179,7 @@ func (s *Store) MailByCode(ctx context.Context, code string, at time.Time) (out 
 
 // ConfirmMail confirms an address.
 func (s *Store) ConfirmMail(ctx context.Context, code string, at time.Time) (out models.MailSettings, changed bool, err error) {
-	err = failed("confirm an address", s.within(ctx, func(tx *Store) error {
+	err = failed("confirm an address", s.alone(ctx, func(tx *Store) error {
 		r, err := tx.addressByCode(ctx, code, at)
 		if err != nil {
 			return err
@@ -221,7 +221,7 @@ func (s *Store) MailStop(ctx context.Context, token string) (models.MailStop, er
 
 // StopMail ends a subscription or all of its person.
 func (s *Store) StopMail(ctx context.Context, token string, all bool) (stopped []models.MailStop, err error) {
-	err = failed("stop messages", s.within(ctx, func(tx *Store) error {
+	err = failed("stop messages", s.alone(ctx, func(tx *Store) error {
 		x, err := tx.MailStop(ctx, token)
 		if err != nil {
 			return err
@@ -261,7 +261,11 @@ func (s *Store) subscribers(ctx context.Context, site string, kinds ...string) (
 		Where("confirmed_at IS NOT NULL AND tokens.revoked_at IS NULL").Order("mail_subscriptions.person, mail_subscriptions.kind").Scan(&list).Error
 	var out []mailTo
 	for _, r := range list {
-		if (models.Token{Scopes: strings.Fields(r.Scopes), Site: r.AtSite}).MayGet(site) {
+		may, err := s.mayGet(ctx, r.Scopes, r.AtSite, r.SiteGroups, site)
+		if err != nil {
+			return nil, err
+		}
+		if may {
 			out = append(out, mailTo{r.Person, r.Address, r.Kind})
 		}
 	}

@@ -5,6 +5,8 @@ import (
 	"testing"
 
 	"go.uber.org/goleak"
+
+	"hotday/models/store/pgtest"
 )
 
 // TestMain also runs this binary as the victim of the kill tests.
@@ -12,5 +14,5 @@ func TestMain(m *testing.M) {
 	if mode := os.Getenv("HOTDAY_STORE_VICTIM"); mode != "" {
 		os.Exit(victim(mode, os.Getenv("HOTDAY_STORE_DB")))
 	}
-	goleak.VerifyTestMain(m)
+	goleak.VerifyTestMain(m, goleak.Cleanup(func(code int) { pgtest.Stop(); os.Exit(code) }), goleak.IgnoreAnyFunction("hotday/models/store/pgtest.startServer.func2"))
 }

@@ -12,7 +12,7 @@ import (
 
 func people(t *testing.T, open opener) {
 	s := withShop(t, open)
-	want := models.Person{Name: "Ada", SignIn: "ada", Scopes: []string{models.ScopeKitchen}, Site: shop, CreatedBy: "Ben"}
+	want := models.Person{Name: "Ada", SignIn: "ada", Scopes: []string{models.ScopeKitchen}, Site: shop, Groups: []string{}, CreatedBy: "Ben"}
 	ada, code, err := s.AddPerson(ctx, want, t0)
 	require.NoError(t, err)
 	until := t0.Add(models.LinkTime)
@@ -97,8 +97,8 @@ func sessionsByHolder(t *testing.T, open opener) {
 	list, err := s.Sessions(ctx)
 	require.NoError(t, err)
 	require.Equal(t, []models.Session{
-		{ID: "s2", Token: key.ID, Name: "key", CreatedAt: at(1), SeenAt: at(1), ExpiresAt: at(30), Browser: "laptop"},
-		{ID: "s1", Token: key.ID, Name: "key", CreatedAt: t0, SeenAt: t0, ExpiresAt: at(60), Browser: "phone"},
+		{ID: "s2", Token: key.ID, Name: "key", Groups: []string{}, CreatedAt: at(1), SeenAt: at(1), ExpiresAt: at(30), Browser: "laptop"},
+		{ID: "s1", Token: key.ID, Name: "key", Groups: []string{}, CreatedAt: t0, SeenAt: t0, ExpiresAt: at(60), Browser: "phone"},
 	}, list)
 
 	now = at(40)
@@ -121,21 +121,21 @@ func auditLog(t *testing.T, open opener) {
 	for i, site := range []string{"a", "b", "a", "", "a"} {
 		require.NoError(t, s.AddAudit(ctx, models.AuditEntry{At: at(i), By: "Ada", ByToken: "t", Site: site, Action: models.AuditSetUp, Subject: "costs"}))
 	}
-	all, err := s.Audit(ctx, "", models.Page{Limit: 3})
+	all, err := s.Audit(ctx, nil, models.Page{Limit: 3})
 	require.NoError(t, err)
 	require.Len(t, all.Rows, 3)
 	require.Equal(t, at(4), all.Rows[0].At)
-	rest, err := s.Audit(ctx, "", models.Page{Limit: 3, Cursor: *all.Next})
+	rest, err := s.Audit(ctx, nil, models.Page{Limit: 3, Cursor: *all.Next})
 	require.NoError(t, err)
 	require.Len(t, rest.Rows, 2)
 	require.Nil(t, rest.Next)
-	ofOne, err := s.Audit(ctx, "a", models.Page{Limit: 2})
+	ofOne, err := s.Audit(ctx, []string{"a"}, models.Page{Limit: 2})
 	require.NoError(t, err)
-	ofOne, err = s.Audit(ctx, "a", models.Page{Cursor: *ofOne.Next})
+	ofOne, err = s.Audit(ctx, []string{"a"}, models.Page{Cursor: *ofOne.Next})
 	require.NoError(t, err)
 	require.Len(t, ofOne.Rows, 1)
 	require.Equal(t, "a", ofOne.Rows[0].Site)
-	_, err = s.Audit(ctx, "", models.Page{Cursor: "x"})
+	_, err = s.Audit(ctx, nil, models.Page{Cursor: "x"})
 	isCode(t, models.CodeInvalid, err)
 }
 

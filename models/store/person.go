@@ -57,7 +57,7 @@ func (s *Store) AddPerson(ctx context.Context, p models.Person, at time.Time) (s
 			}
 			return err
 		}
-		t, _, err := tx.AddToken(ctx, models.Token{Kind: models.TokenPerson, Name: p.Name, Scopes: p.Scopes, Site: p.Site}, at)
+		t, _, err := tx.AddToken(ctx, models.Token{Kind: models.TokenPerson, Name: p.Name, Scopes: p.Scopes, Site: p.Site, Groups: p.Groups}, at)
 		if err != nil {
 			return err
 		}
@@ -78,14 +78,12 @@ func (s *Store) AddPerson(ctx context.Context, p models.Person, at time.Time) (s
 
 // ChangePerson changes a person's name and permissions, effective from the next request.
 func (s *Store) ChangePerson(ctx context.Context, p models.Person) (changed models.Person, err error) {
-	err = failed("change a person", s.within(ctx, func(tx *Store) error {
+	err = failed("change a person", s.alone(ctx, func(tx *Store) error {
 		if _, err := tx.Person(ctx, p.ID); err != nil {
 			return err
 		}
-		if p.Site != "" {
-			if _, err := tx.site(ctx, p.Site); err != nil {
-				return err
-			}
+		if err := tx.checkReach(ctx, p.Site, p.Groups); err != nil {
+			return err
 		}
 		if _, err := gorm.G[tokenRow](tx.db).Where("id = ?", p.ID).
 			Set(columns{"name": p.Name, "scopes": strings.Join(p.Scopes, " "), "site": p.Site}).Update(ctx); err != nil {

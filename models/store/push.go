@@ -41,7 +41,7 @@ func (s *Store) PushKey(ctx context.Context, at time.Time) (public, private stri
 	if err != nil || found {
 		return public, private, failed("read the push key", err)
 	}
-	err = failed("make the push key", s.within(ctx, func(tx *Store) error {
+	err = failed("make the push key", s.alone(ctx, func(tx *Store) error {
 		if found, err := read(tx); err != nil || found {
 			return err
 		}
@@ -94,7 +94,7 @@ func (r pushDeviceRow) device() models.PushDevice {
 // AddPushDevice stores a device, or the new keys and person of one whose endpoint is known at the site. What another person has been sent
 // on it goes.
 func (s *Store) AddPushDevice(ctx context.Context, d models.PushDevice) (stored models.PushDevice, added bool, err error) {
-	err = s.change(ctx, "store a device", d.Site, func(tx *Store, _ siteRow) error {
+	err = s.changeAlone(ctx, "store a device", d.Site, func(tx *Store, _ siteRow) error {
 		if _, err := tx.Person(ctx, d.Person); err != nil {
 			return err
 		}
@@ -187,7 +187,7 @@ func (s *Store) PushSettings(ctx context.Context, person string) (out models.Pus
 
 // PutPushKinds stores choices.
 func (s *Store) PutPushKinds(ctx context.Context, person string, list []models.MailSubscription) (out models.PushSettings, err error) {
-	err = failed("store notification settings", s.within(ctx, func(tx *Store) error {
+	err = failed("store notification settings", s.alone(ctx, func(tx *Store) error {
 		if _, err := tx.Person(ctx, person); err != nil {
 			return err
 		}
@@ -226,7 +226,11 @@ func (s *Store) pushedTo(ctx context.Context, site string, kinds ...string) (out
 			to.Kinds = strings.Fields(*r.Kinds)
 		}
 		wanted := slices.ContainsFunc(kinds, func(k string) bool { return slices.Contains(to.Kinds, k) })
-		if wanted && (models.Token{Scopes: strings.Fields(r.Scopes), Site: r.AtSite}).MayGet(site) {
+		may, err := s.mayGet(ctx, r.Scopes, r.AtSite, r.SiteGroups, site)
+		if err != nil {
+			return nil, err
+		}
+		if wanted && may {
 			out = append(out, to)
 		}
 	}

@@ -1,6 +1,7 @@
 package store
 
 import (
+	"bytes"
 	"cmp"
 	"context"
 	"database/sql"
@@ -12,6 +13,7 @@ import (
 	"math"
 	"slices"
 	"strings"
+	"sync"
 	"time"
 
 	"github.com/riverqueue/river"
@@ -26,6 +28,15 @@ type jobArgs struct {
 	Site    string          `json:"site" river:"unique"`
 	Key     string          `json:"key" river:"unique"`
 	Args    json.RawMessage `json:"args,omitempty"`
+	Packed  []byte          `json:"packed,omitempty"` // Args with an escaped NUL, which PostgreSQL refuses in jsonb
+}
+
+func argsOf(j models.Job) jobArgs {
+	a := jobArgs{JobKind: j.Kind, Site: j.Site, Key: j.Key, Args: j.Args}
+	if bytes.Contains(j.Args, []byte(`\u0000`)) {
+		a.Args, a.Packed = nil, j.Args
+	}
+	return a
 }
 
 // Kind is River's kind, the same for all jobs. JobKind is ours.
@@ -42,7 +53,11 @@ func timedOut(job *river.Job[jobArgs]) (n int) {
 }
 
 func (a jobArgs) job() models.Job {
-	return models.Job{Kind: a.JobKind, Site: a.Site, Key: a.Key, Args: a.Args}
+	j := models.Job{Kind: a.JobKind, Site: a.Site, Key: a.Key, Args: a.Args}
+	if a.Packed != nil {
+		j.Args = a.Packed
+	}
+	return j
 }
 
 const (
@@ -81,7 +96,7 @@ func (s *Store) Enqueue(ctx context.Context, j models.Job) (added bool, err erro
 				return err
 			}
 		}
-		res, err := t.queue.InsertTx(ctx, t.tx.sql, jobArgs{JobKind: j.Kind, Site: j.Site, Key: j.Key, Args: j.Args}, opts)
+		res, err := t.queue.InsertTx(ctx, t.tx.sql, argsOf(j), opts)
 		if err == nil {
 			added = !res.UniqueSkippedAsDuplicate
 		}
@@ -92,12 +107,16 @@ func (s *Store) Enqueue(ctx context.Context, j models.Job) (added bool, err erro
 
 // joinPending reports whether a job of the same kind and site waits, and sees to it that it begins no later than at an instant.
 func (s *Store) joinPending(ctx context.Context, j models.Job, at time.Time) (bool, error) {
-	latest := models.Later(at, time.Now()).UTC().Format(riverTime)
+	if err := s.hold(ctx, "jobs "+j.Kind+" "+j.Site); err != nil {
+		return false, err
+	}
+	// No worker takes the job until this transaction has committed what the job is to see.
+	latest := s.dialect.riverTime(models.Later(at, time.Now()))
 	waiting, found, err := row[struct {
 		ID    int64
 		Later bool
 	}](ctx, s, `SELECT id, scheduled_at > ? AS later FROM river_job WHERE args ->> 'site' = ? AND args ->> 'what' = ? AND `+stateWaits+`
-		ORDER BY scheduled_at LIMIT 1`, latest, j.Site, j.Kind)
+		ORDER BY scheduled_at LIMIT 1`+s.dialect.rowLock, latest, j.Site, j.Kind)
 	if err == nil && waiting.Later { // after a failure it may wait for hours
 		_, err = s.exec(ctx, `UPDATE river_job SET scheduled_at = ? WHERE id = ?`, latest, waiting.ID)
 	}
@@ -109,28 +128,60 @@ func (s *Store) Run(ctx context.Context, work map[string]models.Work) (err error
 	if s.tx != nil {
 		return errors.New("run the queue on the store, not in a transaction")
 	}
-	unlock, err := s.dialect.lock(ctx, s.dsn, "work")
-	if err != nil {
-		if ctx.Err() != nil {
-			return nil
+	if s.dialect.workerAlone {
+		unlock, err := s.dialect.lock(ctx, s.dsn, "work")
+		if err != nil {
+			if ctx.Err() != nil {
+				return nil
+			}
+			return fmt.Errorf("wait for the worker lock: %w", err)
 		}
-		return fmt.Errorf("wait for the worker lock: %w", err)
+		defer func() { err = errors.Join(err, unlock()) }()
 	}
-	defer func() { err = errors.Join(err, unlock()) }()
 	client, err := s.dialect.river.client(s.writeDB, s.riverConfig(work))
 	if err != nil {
 		return fmt.Errorf("create the queue's client: %w", err)
 	}
 	if s.dialect.workerAlone {
-		if _, err := client.Insert(ctx, jobArgs{JobKind: releaseLost, Key: client.ID()}, nil); err != nil {
-			return fmt.Errorf("queue the release of lost jobs: %w", err)
-		}
+		err = queueRelease(ctx, client, client.ID())
+	} else {
+		defer s.watch(ctx, client)()
+	}
+	if err != nil {
+		return err
 	}
 	if err := client.Start(context.WithoutCancel(ctx)); err != nil {
 		return fmt.Errorf("start the queue: %w", err)
 	}
 	<-ctx.Done()
 	return s.stop(context.WithoutCancel(ctx), client)
+}
+
+// watch shows other replicas that this one is there, before it takes jobs and until end is called, and gives back the jobs of those that are
+// gone.
+func (s *Store) watch(ctx context.Context, client *river.Client[*sql.Tx]) (end func()) {
+	there := make(chan struct{})
+	shown := sync.OnceFunc(func() { close(there) })
+	watching, cancel := context.WithCancel(context.WithoutCancel(ctx))
+	var w sync.WaitGroup
+	w.Go(func() {
+		s.dialect.watchReplicas(watching, s.shared, client.ID(), shown, func(ctx context.Context) error {
+			return queueRelease(ctx, client, time.Now().Truncate(10*time.Second).UTC().Format(time.RFC3339)) // one for all replicas
+		})
+	})
+	select {
+	case <-there:
+	case <-ctx.Done():
+	}
+	return func() { cancel(); w.Wait() }
+}
+
+func queueRelease(ctx context.Context, client *river.Client[*sql.Tx], key string) error {
+	_, err := client.Insert(ctx, jobArgs{JobKind: releaseLost, Key: key}, &river.InsertOpts{UniqueOpts: river.UniqueOpts{ByArgs: true}})
+	if err != nil {
+		return fmt.Errorf("queue the release of lost jobs: %w", err)
+	}
+	return nil
 }
 
 // stop lets running jobs finish within the grace period, then cancels the rest, which releases them. Jobs that do not heed that in as much
@@ -153,12 +204,13 @@ func (s *Store) stop(ctx context.Context, client *river.Client[*sql.Tx]) error {
 	return nil
 }
 
-// releaseLost is the kind of the job by which a worker begins where it is alone: it gives back the jobs that a process held when it
-// died. Without it they would wait for rescueAfter. It is a job itself since River completes jobs only from within its workers.
+// releaseLost is the kind of the job that gives back the jobs that a process held when it died: a worker begins with it where it is alone,
+// otherwise the other replicas notice. Without it they would wait for rescueAfter. It is a job itself since River completes jobs only from
+// within its workers.
 const releaseLost = "release lost jobs"
 
-// release makes the jobs available that others than this client hold. River retries no job that is running: each is completed first,
-// in the same transaction.
+// release makes the jobs available that clients hold that are gone. River retries no job that is running: each is completed first, in the
+// same transaction.
 func (w *worker) release(ctx context.Context, job *river.Job[jobArgs]) error {
 	client := river.ClientFromContext[*sql.Tx](ctx)
 	return failed("give lost jobs back", w.store.within(ctx, func(t *Store) error {
@@ -166,8 +218,16 @@ func (w *worker) release(ctx context.Context, job *river.Job[jobArgs]) error {
 		if err != nil {
 			return err
 		}
+		gone := func(holder string) bool { return holder != client.ID() }
+		if !t.dialect.workerAlone {
+			lost, err := rows[string](ctx, t, t.dialect.lostHolders)
+			if err != nil {
+				return err
+			}
+			gone = func(holder string) bool { return slices.Contains(lost, holder) }
+		}
 		for _, row := range held.Jobs {
-			if n := len(row.AttemptedBy); n > 0 && row.AttemptedBy[n-1] == client.ID() {
+			if n := len(row.AttemptedBy); n > 0 && !gone(row.AttemptedBy[n-1]) {
 				continue
 			}
 			if _, err := t.dialect.river.complete(ctx, t.tx.sql, &river.Job[jobArgs]{JobRow: row}); err != nil {

@@ -33,7 +33,7 @@ func TestQueue(t *testing.T) {
 		{"an effect can enqueue a job", effectEnqueues},
 		{"running jobs finish on shutdown", finishesOnShutdown},
 		{"work that does not end in time is released", releasesOnShutdown},
-		{"only one Run is active and the next takes over", oneActiveRun},
+		{"another Run takes over", takesOverRun},
 		{"counts are stored while jobs run", countsWhileJobsRun},
 	}
 	for name, open := range openers {
@@ -332,6 +332,23 @@ func oneActiveRun(t *testing.T, open opener) {
 	end()
 	enqueue(t, s, "replan", "3")
 	require.Equal(t, "second", waitForEvents(t, s, 3)[2].Kind)
+}
+
+func TestOnlyOneRunIsActiveOnAFile(t *testing.T) {
+	t.Parallel()
+	oneActiveRun(t, openSQLite)
+}
+
+func takesOverRun(t *testing.T, open opener) {
+	s := fastStore(t, open)
+	work := map[string]models.Work{"replan": adds("plan")}
+	end := running(t, s, work)
+	enqueue(t, s, "replan", "1")
+	waitForEvents(t, s, 1)
+	running(t, s, work)
+	end()
+	enqueue(t, s, "replan", "2")
+	waitForEvents(t, s, 2)
 }
 
 func countsWhileJobsRun(t *testing.T, open opener) {

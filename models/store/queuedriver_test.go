@@ -7,6 +7,7 @@ import (
 	"fmt"
 	"path/filepath"
 	"regexp"
+	"strings"
 	"sync"
 	"sync/atomic"
 	"testing"
@@ -18,7 +19,7 @@ import (
 	"hotday/models/store"
 )
 
-// TestQueueDriver covers every use that is made of River's SQLite driver and that the conformance suites TestQueue and TestQueueLines do
+// TestQueueDriver covers every use that is made of River's drivers and that the conformance suites TestQueue and TestQueueLines do
 // not, which cover uniqueness, priorities, retries, scheduled jobs, shutdown and the change of workers. Its rows are read, and aged, by a
 // connection of the test's own.
 func TestQueueDriver(t *testing.T) {
@@ -33,38 +34,78 @@ func TestQueueDriver(t *testing.T) {
 		"a job that hangs is rescued and its late effect is refused":       hungJobIsRescued,
 		"a job that timed out says so to the next attempt":                 nextAttemptKnows,
 		"finished jobs are removed after their time, others stay":          cleaned,
-		"every time is stored as the queue compares them":                  timesCompare,
-		"what waits at a site is found by an index, among few":             waitingByIndex,
 		"a worker in another process takes over and runs what is left":     takesOver,
 		"a queue of before, with jobs in other lines, is worked off":       oldLines,
 		"a write transaction that takes long does not stop the queue dead": longWrite,
 	} {
-		t.Run(name, func(t *testing.T) {
+		for database, drive := range map[string]func(*testing.T) *driven{"sqlite": drivenSQLite, "postgres": drivenPostgres} {
+			t.Run(database+"/"+name, func(t *testing.T) {
+				t.Parallel()
+				test(t, drive(t))
+			})
+		}
+	}
+	for name, test := range map[string]func(t *testing.T, d *driven){
+		"every time is stored as the queue compares them":      timesCompare,
+		"what waits at a site is found by an index, among few": waitingByIndex,
+	} {
+		t.Run("sqlite/"+name, func(t *testing.T) {
 			t.Parallel()
-			file := filepath.Join(t.TempDir(), "shop.db")
-			d := &driven{t: t, file: file}
-			d.Store = d.open()
-			raw, err := sql.Open(store.DriverName, "file:"+file+"?_busy_timeout=10000&_txlock=immediate")
-			require.NoError(t, err)
-			t.Cleanup(func() { require.NoError(t, raw.Close()) })
-			d.raw = raw
-			_, _, err = d.PutSetup(ctx, setupOf(shop), "", t0)
-			require.NoError(t, err)
-			test(t, d)
+			test(t, drivenSQLite(t))
 		})
 	}
+}
+
+func drivenSQLite(t *testing.T) *driven {
+	file := filepath.Join(t.TempDir(), "shop.db")
+	return newDriven(t, file, store.DriverName, "file:"+file+"?_busy_timeout=10000&_txlock=immediate")
+}
+
+func drivenPostgres(t *testing.T) *driven {
+	dsn := newPostgres(t)
+	return newDriven(t, dsn, "pgx", dsn)
+}
+
+func newDriven(t *testing.T, dsn, driver, rawDSN string) *driven {
+	d := &driven{t: t, dsn: dsn, postgres: driver == "pgx"}
+	d.Store = d.open()
+	raw, err := sql.Open(driver, rawDSN)
+	require.NoError(t, err)
+	t.Cleanup(func() { require.NoError(t, raw.Close()) })
+	d.raw = raw
+	_, _, err = d.PutSetup(ctx, setupOf(shop), "", t0)
+	require.NoError(t, err)
+	return d
 }
 
 // driven is a store whose queue's rows are at hand.
 type driven struct {
 	*store.Store
-	t    *testing.T
-	file string
-	raw  *sql.DB
+	t        *testing.T
+	dsn      string
+	postgres bool
+	raw      *sql.DB
+}
+
+// query is a statement with ? for its arguments, as the database wants it.
+func (d *driven) query(q string) string {
+	for n := 1; d.postgres && strings.Contains(q, "?"); n++ {
+		q = strings.Replace(q, "?", fmt.Sprintf("$%d", n), 1)
+	}
+	return q
+}
+
+// ago is an instant as an argument of a statement.
+func (d *driven) ago(ago time.Duration) any {
+	at := time.Now().UTC().Add(-ago)
+	if d.postgres {
+		return at
+	}
+	return at.Format("2006-01-02 15:04:05.000")
 }
 
 func (d *driven) open(more ...store.Option) *store.Store {
-	s, err := store.Open(ctx, d.file, append([]store.Option{store.WithPoll(5 * time.Millisecond), store.WithGrace(20 * time.Millisecond),
+	s, err := store.Open(ctx, d.dsn, append([]store.Option{store.WithPoll(5 * time.Millisecond), store.WithGrace(20 * time.Millisecond),
 		store.WithRetry(func(int) time.Duration { return time.Millisecond })}, more...)...)
 	require.NoError(d.t, err)
 	d.t.Cleanup(func() { require.NoError(d.t, s.Close()) })
@@ -73,14 +114,14 @@ func (d *driven) open(more ...store.Option) *store.Store {
 
 func (d *driven) exec(query string, args ...any) {
 	d.t.Helper()
-	_, err := d.raw.ExecContext(ctx, query, args...)
+	_, err := d.raw.ExecContext(ctx, d.query(query), args...)
 	require.NoError(d.t, err)
 }
 
 // one is the only value of a query, as text.
 func (d *driven) one(query string, args ...any) (text string) {
 	d.t.Helper()
-	require.NoError(d.t, d.raw.QueryRowContext(ctx, query, args...).Scan(&text))
+	require.NoError(d.t, d.raw.QueryRowContext(ctx, d.query(query), args...).Scan(&text))
 	return text
 }
 
@@ -94,7 +135,7 @@ func (d *driven) until(want, query string, args ...any) {
 	}
 }
 
-const stateOf = `SELECT COALESCE(MAX(state), 'none') FROM river_job WHERE args ->> 'key' = ?`
+const stateOf = `SELECT COALESCE(MAX(CAST(state AS text)), 'none') FROM river_job WHERE args ->> 'key' = ?`
 
 func adds(kind string) models.Work {
 	return func(context.Context, models.Job) (func(models.Store) error, error) {
@@ -182,7 +223,11 @@ func failedEffectIsRetried(t *testing.T, d *driven) {
 	d.until("completed", stateOf, "1")
 	waitForEvents(t, d.Store, 1)
 	require.Equal(t, "2", d.one(`SELECT attempt FROM river_job WHERE args ->> 'key' = '1'`))
-	require.Equal(t, "1", d.one(`SELECT json_array_length(errors) FROM river_job WHERE args ->> 'key' = '1'`))
+	failures := "json_array_length(errors)"
+	if d.postgres {
+		failures = "array_length(errors, 1)"
+	}
+	require.Equal(t, "1", d.one("SELECT "+failures+` FROM river_job WHERE args ->> 'key' = '1'`))
 }
 
 func cancelledCostsNoAttempt(t *testing.T, d *driven) {
@@ -203,7 +248,11 @@ func lostJobsAreRetried(t *testing.T, d *driven) {
 	for n := range 3 {
 		enqueue(t, d.Store, models.JobPublish, fmt.Sprint(n))
 	}
-	d.exec(`UPDATE river_job SET state = 'running', attempt = 1, attempted_at = datetime('now', 'subsec'), attempted_by = jsonb('["a process that died"]') WHERE args ->> 'key' <> '2'`)
+	holders := `jsonb('["a process that died"]')`
+	if d.postgres {
+		holders = "ARRAY['a process that died']"
+	}
+	d.exec(`UPDATE river_job SET state = 'running', attempt = 1, attempted_at = ?, attempted_by = `+holders+` WHERE args ->> 'key' <> '2'`, d.ago(0))
 	running(t, d.Store, map[string]models.Work{models.JobPublish: adds("plan")})
 	waitForEvents(t, d.Store, 3)
 	for n := range 3 {
@@ -228,7 +277,7 @@ func hungJobIsRescued(t *testing.T, d *driven) {
 		return func(tx models.Store) error { return event(tx, fmt.Sprint("first ", first)) }, nil
 	}})
 	receive(t, started)
-	d.exec(`UPDATE river_job SET attempted_at = datetime('now', 'subsec', '-1 hour') WHERE args ->> 'key' = '1'`)
+	d.exec(`UPDATE river_job SET attempted_at = ? WHERE args ->> 'key' = '1'`, d.ago(time.Hour))
 	d.until("completed", stateOf, "1")
 	again := receive(t, started)
 	require.Equal(t, 1, again.TimedOut)
@@ -265,12 +314,12 @@ func cleaned(t *testing.T, d *driven) {
 		_, err := d.Enqueue(ctx, j)
 		require.NoError(t, err)
 	}
-	finished := `UPDATE river_job SET state = ?, finalized_at = datetime('now', 'subsec', ?) WHERE args ->> 'key' = ?` //nolint:misspell // River's column
-	d.exec(finished, "completed", "-31 days", "old")
-	d.exec(finished, "completed", "-29 days", "new")
-	d.exec(finished, "discarded", "-29 days", "given up")
-	d.exec(finished, "discarded", "-31 days", "given up long ago")
-	d.exec(`UPDATE river_job SET created_at = datetime('now', 'subsec', '-1 year') WHERE args ->> 'key' = 'waits'`)
+	finished := `UPDATE river_job SET state = ?, finalized_at = ? WHERE args ->> 'key' = ?` //nolint:misspell // River's column
+	d.exec(finished, "completed", d.ago(31*24*time.Hour), "old")
+	d.exec(finished, "completed", d.ago(29*24*time.Hour), "new")
+	d.exec(finished, "discarded", d.ago(29*24*time.Hour), "given up")
+	d.exec(finished, "discarded", d.ago(31*24*time.Hour), "given up long ago")
+	d.exec(`UPDATE river_job SET created_at = ? WHERE args ->> 'key' = 'waits'`, d.ago(365*24*time.Hour))
 	running(t, d.Store, map[string]models.Work{})
 	d.until("none", stateOf, "old")
 	d.until("none", stateOf, "given up long ago")

@@ -2,10 +2,7 @@ package store
 
 import (
 	"context"
-	"errors"
 	"fmt"
-	"io/fs"
-	"os"
 	"time"
 
 	"github.com/riverqueue/river/rivertype"
@@ -18,9 +15,9 @@ const stateWaits = "state IN ('available', 'pending', 'retryable', 'scheduled')"
 
 // waitingJobs is an index of few rows, however many finished jobs are kept. It is made after each of River's migrations, which may rebuild
 // the table.
-const waitingJobs = `CREATE INDEX IF NOT EXISTS hotday_waiting_jobs ON river_job (args ->> 'site', args ->> 'what') WHERE ` + stateWaits
+const waitingJobs = `CREATE INDEX IF NOT EXISTS hotday_waiting_jobs ON river_job ((args ->> 'site'), (args ->> 'what')) WHERE ` + stateWaits
 
-// riverTime is how River writes instants, in UTC.
+// riverTime is how River writes instants on SQLite, in UTC.
 const riverTime = "2006-01-02 15:04:05.000"
 
 // QueueState reads how the queue stands, without its own work, by the machine's clock, which is the queue's.
@@ -28,23 +25,21 @@ func (s *Store) QueueState(ctx context.Context) (q models.QueueState, err error)
 	type group struct {
 		State string
 		N     int
-		Due   *string // without those of the night; nil: none
-		Since *string // nil: none was attempted
+		Due   *int64 // without those of the night; nil: none
+		Since *int64 // nil: none was attempted
 	}
-	groups, err := rows[group](ctx, s, `SELECT state, COUNT(*) AS n, MIN(CASE WHEN queue <> ? THEN scheduled_at END) AS due,
-		MIN(attempted_at) AS since FROM river_job WHERE state IN ('available', 'running', 'scheduled', 'retryable', 'discarded') AND args ->> 'what' <> ?
+	groups, err := rows[group](ctx, s, `SELECT state, COUNT(*) AS n, `+s.dialect.riverMs("MIN(CASE WHEN queue <> ? THEN scheduled_at END)")+` AS due,
+		`+s.dialect.riverMs("MIN(attempted_at)")+` AS since FROM river_job WHERE state IN ('available', 'running', 'scheduled', 'retryable', 'discarded') AND args ->> 'what' <> ?
 		GROUP BY state`, queues[models.LineNight], releaseLost)
 	if err != nil {
 		return q, fmt.Errorf("read the state of the queue: %w", err)
 	}
 	now := time.Now()
-	age := func(at *string) time.Duration {
+	age := func(at *int64) time.Duration {
 		if at == nil {
 			return 0
 		}
-		t, e := time.Parse(time.DateTime, *at) // as River writes them, in UTC, with milliseconds
-		err = errors.Join(err, e)
-		return max(0, now.Sub(t))
+		return max(0, now.Sub(instant(*at)))
 	}
 	for _, g := range groups {
 		switch rivertype.JobState(g.State) {
@@ -59,24 +54,12 @@ func (s *Store) QueueState(ctx context.Context) (q models.QueueState, err error)
 			q.Later += g.N
 		}
 	}
-	return q, err
+	return q, nil
 }
 
-// FileSizes returns the bytes of the database file and of its write-ahead log.
+// FileSizes returns the bytes of the database and of its write-ahead log, 0 where that is a server's.
 func (s *Store) FileSizes() (database, log int64, err error) {
-	size := func(path string) (int64, error) {
-		f, err := os.Stat(path)
-		if err != nil {
-			return 0, err
-		}
-		return f.Size(), nil
-	}
-	if database, err = size(s.dsn); err != nil {
-		return 0, 0, err
-	}
-	log, err = size(s.dsn + "-wal")
-	if errors.Is(err, fs.ErrNotExist) { // before the first write
-		err = nil
-	}
-	return database, log, err
+	ctx, cancel := context.WithTimeout(context.Background(), turnWait)
+	defer cancel()
+	return s.dialect.sizes(ctx, s.shared)
 }

@@ -17,6 +17,9 @@ func Restore(ctx context.Context, dsn, file string) (m Manifest, err error) {
 			err = fmt.Errorf("restore %s: %w", file, err)
 		}
 	}()
+	if err := requireFile(dsn, "restore a backup to an SQLite file, and copy that with hotday copy"); err != nil {
+		return m, err
+	}
 	if err := nothingAt(dsn); err != nil {
 		return m, err
 	}

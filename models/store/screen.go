@@ -152,7 +152,7 @@ func (s *Store) ClaimPairing(ctx context.Context, id, claim string, bearer bool,
 	if p, err := find(s); err != nil || p.Screen == nil {
 		return screen, "", false, failed("find a pairing", err)
 	}
-	err = failed("claim a pairing", s.within(ctx, func(tx *Store) error {
+	err = failed("claim a pairing", s.alone(ctx, func(tx *Store) error {
 		p, err := find(tx)
 		if err != nil {
 			return err

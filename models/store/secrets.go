@@ -29,7 +29,7 @@ const (
 	sealed    = "sealed:1:" // before the key's ID and the ciphertext
 )
 
-// WithSecretFile sets the key file of secrets; otherwise it is the database's name with .key. It is created when the first secret is stored.
+// WithSecretFile sets the key file of secrets; otherwise it is the name of the SQLite file with .key, and there is none on PostgreSQL. It is created when the first secret is stored.
 func WithSecretFile(path string) Option {
 	return func(s *shared) {
 		if path != "" {
@@ -103,11 +103,14 @@ func (sh *shared) unseal(row, stored string) (string, error) {
 
 func (sh *shared) missingKey(id string) error {
 	return fmt.Errorf("the secrets of %s are encrypted with key %s, which is not in %s: put the key file back, or name it with --secret-file; "+
-		"if it is lost, hotday secrets forget --db %s removes the webhooks and devices that need it", sh.dsn, id, sh.keyFile, sh.dsn)
+		"if it is lost, hotday secrets forget --db %s removes the webhooks and devices that need it", sh.name, id, sh.keyFile, sh.name)
 }
 
 // keys reads the key file, none if it does not exist. It is read at each use, so that a rotation takes effect in running services.
 func (sh *shared) keys() ([]secretKey, error) {
+	if sh.keyFile == "" {
+		return nil, nil
+	}
 	doc, err := os.ReadFile(sh.keyFile)
 	if errors.Is(err, fs.ErrNotExist) {
 		return nil, nil
@@ -128,6 +131,20 @@ func (sh *shared) keys() ([]secretKey, error) {
 		return nil, fmt.Errorf("the key file %s is empty", sh.keyFile)
 	}
 	return keys, nil
+}
+
+// NewKeyFile makes a key file with a new key. It is an error if the file exists.
+func NewKeyFile(path string) error {
+	if err := createPrivate(path); err != nil {
+		return err
+	}
+	switch f, err := os.Stat(path); {
+	case err != nil:
+		return err
+	case f.Size() > 0:
+		return fmt.Errorf("%s exists already and is left as it is", path)
+	}
+	return (&shared{keyFile: path}).writeKeys([]secretKey{newKey()})
 }
 
 // writeKeys replaces the key file, durably.
@@ -151,14 +168,20 @@ func (sh *shared) writeKeys(keys []secretKey) (err error) {
 	return syncDir(dir)
 }
 
-// seal encrypts a secret with the current key. It must run in the transaction that stores the secret: the write lock orders it with
-// rotations and with the creation of the key file.
+// seal encrypts a secret with the current key. It must run in the transaction that stores the secret: the organisation's lock orders it
+// with rotations and with the creation of the key file.
 func (s *Store) seal(ctx context.Context, row, secret string) (string, error) {
+	if err := s.hold(ctx, organisation); err != nil {
+		return "", err
+	}
 	keys, err := s.keys()
 	if err != nil {
 		return "", err
 	}
 	if len(keys) == 0 {
+		if s.keyFile == "" {
+			return "", errors.New("name the key file of the secrets with --secret-file; every replica needs a copy of the same file")
+		}
 		if err := s.needKeys(ctx, nil); err != nil {
 			return "", err
 		}
@@ -276,14 +299,10 @@ func (s *Store) reseal(ctx context.Context, chosen func(stored string) bool) err
 			if err := tx.db.WithContext(ctx).Model(r.of).Where("id = ?", r.id).Update("secret", again).Error; err != nil {
 				return err
 			}
-			changed++
-		}
-		return nil
+			return nil
+		})
+		return changed, err
 	})
-	if err == nil && changed > 0 {
-		err = s.write.WithContext(ctx).Exec("PRAGMA wal_checkpoint(TRUNCATE)").Error
-	}
-	return errors.Join(err, s.write.WithContext(ctx).Exec("PRAGMA secure_delete = OFF").Error)
 }
 
 // ForgetSecrets removes the webhooks whose secrets cannot be read since their key is lost, and returns their addresses. If the push key is

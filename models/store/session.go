@@ -70,7 +70,8 @@ func (s *Store) Sessions(ctx context.Context) ([]models.Session, error) {
 		Order("sessions.created_at DESC, sessions.id DESC").Scan(&list).Error
 	out := make([]models.Session, len(list))
 	for i, r := range list {
-		out[i] = models.Session{ID: r.ID, Token: r.Token, Name: r.Name, Site: r.Site, Browser: r.Browser, Address: r.Address, CreatedAt: instant(r.CreatedAt),
+		site, groups := reach(r.Site, r.SiteGroups)
+		out[i] = models.Session{ID: r.ID, Token: r.Token, Name: r.Name, Site: site, Groups: groups, Browser: r.Browser, Address: r.Address, CreatedAt: instant(r.CreatedAt),
 			SeenAt: instant(r.SeenAt), ExpiresAt: instant(min(r.ExpiresAt, r.SeenAt+models.SessionIdle.Milliseconds()))}
 	}
 	return out, failed("list sessions", err)

@@ -82,6 +82,11 @@ func (s *Store) PutSetup(ctx context.Context, setup models.Setup, ifMatch string
 		return "", false, fmt.Errorf("encode the set-up: %w", err)
 	}
 	err = s.within(ctx, func(t *Store) error {
+		if ifMatch == "" { // two may create it
+			if err := t.hold(ctx, organisation); err != nil {
+				return err
+			}
+		}
 		current, found, err := t.setupRow(ctx, code)
 		switch {
 		case err != nil:

@@ -122,6 +122,11 @@ func csvValue(column string, v any) string {
 			return instant(v).Format(time.RFC3339Nano)
 		}
 		return strconv.FormatInt(v, 10)
+	case bool:
+		if v {
+			return "1"
+		}
+		return "0"
 	case float64:
 		return strconv.FormatFloat(v, 'g', -1, 64)
 	case []byte:
@@ -166,25 +171,26 @@ func (s *Store) exportDocuments(ctx context.Context, z *zip.Writer, site string,
 // DeleteSite deletes a site with everything that belongs to it: its data, screens, access keys, webhooks, and the people who reach only
 // it. The activity log stays.
 func (s *Store) DeleteSite(ctx context.Context, site string) error {
-	return failed("delete "+site, s.within(ctx, func(tx *Store) error {
+	return failed("delete "+site, s.alone(ctx, func(tx *Store) error {
 		row, err := tx.site(ctx, site)
 		if err != nil {
 			return err
 		}
-		if _, err := tx.exec(ctx, "PRAGMA defer_foreign_keys = ON"); err != nil { // until the commit; the order is then free
+		if _, err := tx.exec(ctx, tx.dialect.deferKeys); err != nil { // until the commit; the order is then free
 			return err
 		}
 		for _, of := range []struct {
 			statement string
 			arg       any
 		}{
+			{"UPDATE tokens SET site = '" + noSite + "' WHERE site = ? AND site_groups <> ''", site}, // they reach the sites of their groups
 			{"DELETE FROM item_mappings WHERE item_id IN (SELECT id FROM sales_items WHERE site_id = ?)", row.ID},
 			{"DELETE FROM sessions WHERE token IN (SELECT id FROM tokens WHERE site = ?)", site},
 			{"DELETE FROM mails WHERE person IN (SELECT id FROM tokens WHERE site = ?)", site},
 			{"DELETE FROM mailed_warnings WHERE person IN (SELECT id FROM tokens WHERE site = ?)", site},
 			{"DELETE FROM mail_addresses WHERE person IN (SELECT id FROM tokens WHERE site = ?)", site},
 			{"DELETE FROM people WHERE id IN (SELECT id FROM tokens WHERE site = ?)", site},
-			{"DELETE FROM river_job WHERE state <> 'running' AND json_extract(args, '$.site') = ?", site},
+			{"DELETE FROM river_job WHERE state <> 'running' AND args ->> 'site' = ?", site},
 		} {
 			if _, err := tx.exec(ctx, of.statement, of.arg); err != nil {
 				return err
@@ -212,8 +218,7 @@ type ownedTable struct{ Name, Column string }
 
 // siteOwned returns the tables whose rows belong to a site, from the schema, so that none is forgotten.
 func (s *Store) siteOwned(ctx context.Context) ([]ownedTable, error) {
-	return rows[ownedTable](ctx, s, `SELECT t.name AS name, c.name AS "column" FROM pragma_table_list t, pragma_table_info(t.name) c
-		WHERE t.schema = 'main' AND t.type = 'table' AND c.name IN ('site', 'site_id') AND t.name <> 'audit' ORDER BY t.name`)
+	return rows[ownedTable](ctx, s, s.dialect.siteOwned)
 }
 
 // personNames are the columns that hold the names of people.
@@ -223,7 +228,7 @@ var personNames = []ownedTable{{"audit", "by_name"}, {"audit", "subject"}, {"war
 // ErasePerson removes a person and replaces their name wherever it is stored with an alias, which it returns.
 func (s *Store) ErasePerson(ctx context.Context, id string, at time.Time) (alias string, err error) {
 	alias = "former person " + id[max(0, len(id)-4):]
-	err = failed("erase a person", s.within(ctx, func(tx *Store) error {
+	err = failed("erase a person", s.alone(ctx, func(tx *Store) error {
 		p, err := tx.Person(ctx, id)
 		if err != nil {
 			return err

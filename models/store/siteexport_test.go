@@ -120,7 +120,7 @@ func TestDeletedSiteLeavesNothingBehindAndOthersAlone(t *testing.T) {
 	}
 	_, err = s.TokenBySecret(ctx, secret, t0)
 	require.Equal(t, models.CodeUnauthorised, models.CodeOf(err))
-	log, err := s.Audit(ctx, "harbour", models.Page{})
+	log, err := s.Audit(ctx, []string{"harbour"}, models.Page{})
 	require.NoError(t, err)
 	require.Len(t, log.Rows, 1, "the activity log stays")
 	_, _, err = s.LatestPlan(ctx, "other")
@@ -159,7 +159,7 @@ func TestErasedPersonsNameIsNowhere(t *testing.T) {
 			require.NoError(t, err)
 			var file bytes.Buffer
 			require.NoError(t, s.ExportSite(ctx, "harbour", &file))
-			log, err := s.Audit(ctx, "", models.Page{})
+			log, err := s.Audit(ctx, nil, models.Page{})
 			require.NoError(t, err)
 			require.Equal(t, alias, log.Rows[1].By)
 			_, err = s.Person(ctx, ada.ID)

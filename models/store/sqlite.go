@@ -12,6 +12,7 @@ import (
 	"os"
 	"path/filepath"
 	"strings"
+	"time"
 
 	"github.com/pressly/goose/v3/database"
 	"github.com/riverqueue/river"
@@ -19,6 +20,8 @@ import (
 	"github.com/riverqueue/river/rivermigrate"
 	"gorm.io/driver/sqlite"
 	"gorm.io/gorm"
+
+	"hotday/models"
 )
 
 //go:embed migrations/sqlite/*.sql
@@ -36,8 +39,25 @@ func sqliteDialect() dialect {
 		migrations:  files,
 		gorm:        func(db *sql.DB) gorm.Dialector { return sqlite.New(sqlite.Config{Conn: db}) },
 		river:       riverSQLite{},
+		open:        openSQLite,
+		prepare: func(ctx context.Context, write *sql.DB) error {
+			// The log is cut back to this after a burst of writes. The setting is the connection's, of which there is one.
+			_, err := write.ExecContext(ctx, fmt.Sprintf("PRAGMA journal_size_limit = %d", journalLimit))
+			return err
+		},
 		lock:        sqliteLock,
 		workerAlone: true,
+		writers:     1,
+		snapshot:    sql.TxOptions{ReadOnly: true},
+		reason:      func(err error) string { return sqliteReasons[sqliteCode(err)] },
+		riverTime:   func(t time.Time) any { return t.UTC().Format(riverTime) },
+		riverMs:     func(sql string) string { return "CAST(ROUND(unixepoch(" + sql + ", 'subsec') * 1000) AS INTEGER)" },
+		deferKeys:   "PRAGMA defer_foreign_keys = ON",
+		siteOwned: `SELECT t.name AS name, c.name AS "column" FROM pragma_table_list t, pragma_table_info(t.name) c
+			WHERE t.schema = 'main' AND t.type = 'table' AND c.name IN ('site', 'site_id') AND t.name <> 'audit' ORDER BY t.name`,
+		erasing:  sqliteErasing,
+		sizes:    sqliteSizes,
+		freeDisk: func(dsn string) (int64, bool) { return freeDisk(filepath.Dir(dsn)) },
 	}
 }
 
@@ -49,10 +69,19 @@ func sqliteURI(path string, settings ...string) string {
 	return fileURI(path) + "?" + strings.Join(all, "&")
 }
 
-// Result codes of SQLite, https://www.sqlite.org/rescode.html. sqliteCode returns the one of an error, 0 if it is another's.
+// Read connections, of requests and of jobs: however much jobs read, requests do not wait for a connection.
 const (
-	codeBusy = 5 // another connection holds the lock
+	readers     = 4
+	jobsReaders = 4
 )
+
+const codeBusy = 5 // another connection holds the lock
+
+// sqliteReasons are the causes of failures by SQLite's result codes, https://www.sqlite.org/rescode.html. sqliteCode returns the one of an
+// error, 0 if it is another's.
+var sqliteReasons = map[int]string{
+	codeBusy: models.StorageLocked, 6: models.StorageLocked, 8: models.StorageReadOnly, 10: models.StorageFailing, 13: models.StorageFull, 14: models.StorageFailing,
+}
 
 // fileURI escapes a path as a file URI, https://www.sqlite.org/uri.html.
 func fileURI(path string) string {
@@ -65,30 +94,30 @@ func fileURI(path string) string {
 
 // openSQLite opens three pools: one write connection, whose transactions take the write lock at BEGIN (a deferred one could not wait
 // for the lock after reading), and read-only connections for requests and for jobs.
-func openSQLite(path string) (write, read, jobs *sql.DB, err error) {
+func openSQLite(path string) (p pools, err error) {
 	if path == "" || strings.Contains(path, ":memory:") {
-		return nil, nil, nil, errors.New("the database must be a file: connections cannot share an in-memory database")
+		return p, errors.New("the database must be a file: connections cannot share an in-memory database")
 	}
 	if dir := filepath.Dir(path); dir != "" {
 		if _, err := os.Stat(dir); err != nil {
-			return nil, nil, nil, fmt.Errorf("the database's directory: %w", err)
+			return p, fmt.Errorf("the database's directory: %w", err)
 		}
 	}
 	if err := createPrivate(path); err != nil {
-		return nil, nil, nil, err
+		return p, err
 	}
-	if write, err = sql.Open(DriverName, sqliteURI(path, "_txlock=immediate")); err != nil {
-		return nil, nil, nil, err
+	if p.write, err = sql.Open(DriverName, sqliteURI(path, "_txlock=immediate")); err != nil {
+		return p, err
 	}
-	write.SetMaxOpenConns(1)
-	write.SetMaxIdleConns(1)
-	if read, err = sqliteReaders(path, readers); err != nil {
-		return nil, nil, nil, errors.Join(err, write.Close())
+	p.write.SetMaxOpenConns(1)
+	p.write.SetMaxIdleConns(1)
+	if p.read, err = sqliteReaders(path, readers); err != nil {
+		return p, errors.Join(err, p.write.Close())
 	}
-	if jobs, err = sqliteReaders(path, jobsReaders); err != nil {
-		return nil, nil, nil, errors.Join(err, write.Close(), read.Close())
+	if p.jobs, err = sqliteReaders(path, jobsReaders); err != nil {
+		return p, errors.Join(err, p.write.Close(), p.read.Close())
 	}
-	return write, read, jobs, nil
+	return p, nil
 }
 
 func sqliteReaders(path string, n int) (*sql.DB, error) {
@@ -142,4 +171,37 @@ func (riverSQLite) client(db *sql.DB, cfg *river.Config) (*river.Client[*sql.Tx]
 
 func (riverSQLite) complete(ctx context.Context, tx *sql.Tx, job *river.Job[jobArgs]) (*river.Job[jobArgs], error) {
 	return river.JobCompleteTx[*riversqlite.Driver](ctx, tx, job)
+}
+
+// sqliteErasing runs a change after which what it replaced is nowhere in the files: overwritten content is zeroed, and the log, which has it
+// too, is emptied.
+func sqliteErasing(ctx context.Context, write *sql.DB, change func() (changed int, err error)) error {
+	if _, err := write.ExecContext(ctx, "PRAGMA secure_delete = ON"); err != nil {
+		return err
+	}
+	changed, err := change()
+	if err == nil && changed > 0 {
+		_, err = write.ExecContext(ctx, "PRAGMA wal_checkpoint(TRUNCATE)")
+	}
+	_, off := write.ExecContext(ctx, "PRAGMA secure_delete = OFF")
+	return errors.Join(err, off)
+}
+
+// sqliteSizes returns the bytes of the database file and of its write-ahead log.
+func sqliteSizes(_ context.Context, sh *shared) (database, log int64, err error) {
+	size := func(path string) (int64, error) {
+		f, err := os.Stat(path)
+		if err != nil {
+			return 0, err
+		}
+		return f.Size(), nil
+	}
+	if database, err = size(sh.dsn); err != nil {
+		return 0, 0, err
+	}
+	log, err = size(sh.dsn + "-wal")
+	if errors.Is(err, fs.ErrNotExist) { // before the first write
+		err = nil
+	}
+	return database, log, err
 }

@@ -166,6 +166,9 @@ var versionData = map[int]string{
 	18: `INSERT INTO progress (site, kind, key, step, share, say, problem, started_at, at, stop) VALUES ('harbour', 'plan', 'k', 'days', 0.5, '', '', 1, 1, 0);`,
 	27: `INSERT INTO mail_addresses (person, address, confirmed_at) VALUES ('p', 'ada@example.com', 1);
 		INSERT INTO mail_subscriptions (person, site, kind, token, stopped) VALUES ('p', 'harbour', 'sheet', 't', 0);`,
+	40: `INSERT INTO site_groups (code, name) VALUES ('north', 'North');
+		INSERT INTO site_group_members (code, site) VALUES ('north', 'harbour');
+		INSERT INTO tokens (id, hash, kind, name, scopes, site, site_groups, created_at) VALUES ('g', 'e', 'key', 'Region', 'read', '/', 'north', 1);`,
 	31: `INSERT INTO push_devices (id, person, site, browser, endpoint, p256dh, auth, origin, created_at) VALUES ('d', 'p', 'harbour', '', 'https://push.example/1', 'k', 'a', '', 1);
 		INSERT INTO push_choices (person, site, kinds) VALUES ('p', 'harbour', 'act_now');`,
 }

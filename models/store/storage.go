@@ -4,23 +4,18 @@ import (
 	"context"
 	"errors"
 	"fmt"
-	"path/filepath"
 	"time"
 
 	"hotday/models"
 )
 
 const (
-	// turnWait is how long a transaction waits for those before it. SQLite waits for other programs on its own (busy_timeout).
+	// turnWait is how long a transaction waits for those before it, in this process and, on PostgreSQL, for a lock. SQLite waits for other
+	// programs on its own (busy_timeout).
 	turnWait = 15 * time.Second
 	// troubleTime is how long a failure to save counts unless something was saved since.
 	troubleTime = 5 * time.Minute
 )
-
-// reasons are the causes of failures to save by SQLite's result codes, https://www.sqlite.org/rescode.html.
-var reasons = map[int]string{
-	codeBusy: models.StorageLocked, 6: models.StorageLocked, 8: models.StorageReadOnly, 10: models.StorageFailing, 13: models.StorageFull, 14: models.StorageFailing,
-}
 
 // trouble is the last failure to save.
 type trouble struct {
@@ -36,8 +31,9 @@ func (sh *shared) saved(err error) error {
 		}
 		return nil
 	}
-	err = storageError(err)
-	if reason := reasons[sqliteCode(err)]; reason != "" {
+	reason := sh.dialect.reason(err)
+	err = sh.storageError(err)
+	if reason != "" && reason != models.StorageBusy { // which is over at once
 		if sh.trouble.Swap(&trouble{reason, time.Now()}) == nil {
 			sh.log.Error("nothing can be saved", "reason", reason, "error", err)
 		}
@@ -45,9 +41,9 @@ func (sh *shared) saved(err error) error {
 	return err
 }
 
-// storageError makes an error of the disk or a lock CodeStorage; others are returned as they are.
-func storageError(err error) error {
-	reason := reasons[sqliteCode(err)]
+// storageError makes an error of the disk, a lock or the way to the database CodeStorage; others are returned as they are.
+func (sh *shared) storageError(err error) error {
+	reason := sh.dialect.reason(err)
 	if reason == "" || models.CodeOf(err) == models.CodeStorage {
 		return err
 	}
@@ -65,7 +61,7 @@ func (sh *shared) cannotSave() string {
 // errTurn is the error of a transaction that others kept waiting.
 var errTurn = errors.New("waited too long for other transactions")
 
-// takeTurn waits until no other transaction of this process writes.
+// takeTurn waits until fewer transactions of this process write than may at once.
 func (sh *shared) takeTurn(ctx context.Context) (done func(), err error) {
 	wait := time.NewTimer(turnWait)
 	defer wait.Stop()
@@ -95,11 +91,11 @@ func (s *Store) note(ctx context.Context, write func(*Store) error) error {
 func (s *Store) Ready(ctx context.Context) error {
 	db, err := s.writeDB.Conn(ctx)
 	if err == nil {
-		_, err = db.ExecContext(ctx, "UPDATE write_probe SET at = ? WHERE id = 1", ms(time.Now()))
+		_, err = db.ExecContext(ctx, "UPDATE write_probe SET at = "+s.dialect.placeholder(1)+" WHERE id = 1", ms(time.Now()))
 		err = errors.Join(err, db.Close())
 	}
 	if err != nil {
-		return fmt.Errorf("write to the database: %w", storageError(err))
+		return fmt.Errorf("write to the database: %w", s.storageError(err))
 	}
 	return nil
 }
@@ -107,7 +103,7 @@ func (s *Store) Ready(ctx context.Context) error {
 // StorageState returns how the storage stands, without writing.
 func (s *Store) StorageState() models.StorageState {
 	state := models.StorageState{Problem: s.cannotSave(), FreeBytes: -1}
-	if free, known := freeDisk(filepath.Dir(s.dsn)); known {
+	if free, known := s.dialect.freeDisk(s.dsn); known {
 		state.FreeBytes = free
 	}
 	return state

@@ -1,8 +1,11 @@
-// Package store implements the store interfaces of models with GORM on SQLite, in SQL that leaves room for a PostgreSQL dialect.
+// Package store implements the store interfaces of models with GORM on SQLite and PostgreSQL.
 //
-// One connection writes, in immediate transactions with synchronous=FULL, so data is on disk when a method, or the Within around it,
-// returns nil. Several connections read the last committed state. Jobs are rows in the same database, so a job commits with the data
+// Data is on disk when a method, or the Within around it, returns nil. Jobs are rows in the same database, so a job commits with the data
 // that it belongs to.
+//
+// On SQLite one connection writes, in immediate transactions with synchronous=FULL, and several read the last committed state. On PostgreSQL
+// several transactions write at once, at READ COMMITTED: each locks the sites that it reads or changes, and where it reads and then changes
+// what belongs to no site, the organisation (see hold). So methods may read and then write as if they were alone.
 package store
 
 import (
@@ -11,11 +14,12 @@ import (
 	"errors"
 	"fmt"
 	"log/slog"
-	"strings"
+	"maps"
 	"sync"
 	"sync/atomic"
 	"time"
 
+	"github.com/oklog/ulid/v2"
 	"github.com/riverqueue/river"
 	"gorm.io/gorm"
 	"gorm.io/gorm/logger"
@@ -41,6 +45,8 @@ var (
 type shared struct {
 	dialect  dialect
 	dsn      string
+	name     string // dsn without its password
+	process  string // of this Store, among those that use the database
 	keyFile  string // of secrets at rest
 	write    *gorm.DB
 	writeDB  *sql.DB
@@ -57,11 +63,15 @@ type shared struct {
 	grace    time.Duration // time for running jobs when Run ends; then they are handed back
 	posts    atomic.Uint64 // posts with an idempotency key so far
 
-	turn    chan struct{}           // held by the transaction that writes
+	turn    chan struct{}           // held by the transactions that write
 	trouble atomic.Pointer[trouble] // nil: the last write succeeded
 
 	mu      sync.Mutex
 	changed map[string]chan struct{} // by site; closed when an event is committed
+
+	background sync.WaitGroup
+	open       context.Context // until close
+	end        context.CancelFunc
 }
 
 // transaction is an open transaction.
@@ -69,6 +79,8 @@ type transaction struct {
 	sql      *sql.Tx
 	readOnly bool
 	changed  map[string]bool // sites to notify after the commit
+	held     map[string]bool // names that others wait for until it ends, see hold
+	around   *transaction    // of a savepoint
 }
 
 // Option configures Open.
@@ -91,19 +103,19 @@ func WithGrace(d time.Duration) Option { return func(s *shared) { s.grace = d } 
 // WithPoll sets how often Run looks for new jobs; otherwise every half second.
 func WithPoll(every time.Duration) Option { return func(s *shared) { s.poll = every } }
 
-// Read connections, of requests and of jobs: however much jobs read, requests do not wait for a connection.
-const (
-	readers     = 4
-	jobsReaders = 4
-)
-
-// Open opens and migrates the database at dsn, the path of an SQLite file. The file is created if it does not exist.
+// Open opens and migrates the database at dsn: the path of an SQLite file, which is created if it does not exist, or the URL of a PostgreSQL
+// database, postgres://user@host/database, which must exist.
 func Open(ctx context.Context, dsn string, opts ...Option) (*Store, error) {
-	if strings.Contains(dsn, "://") {
-		return nil, fmt.Errorf("open the database: only SQLite files are supported, not %s://…", strings.SplitN(dsn, "://", 2)[0])
+	d, err := dialectOf(dsn)
+	if err != nil {
+		return nil, err
 	}
-	sh := &shared{dialect: sqliteDialect(), dsn: dsn, keyFile: dsn + keySuffix, now: time.Now, log: slog.New(slog.DiscardHandler),
-		poll: 500 * time.Millisecond, grace: 10 * time.Second, changed: map[string]chan struct{}{}, turn: make(chan struct{}, 1)}
+	sh := &shared{dialect: d, dsn: dsn, name: Shown(dsn), process: ulid.Make().String(), now: time.Now, log: slog.New(slog.DiscardHandler), poll: 500 * time.Millisecond,
+		grace: 10 * time.Second, changed: map[string]chan struct{}{}, turn: make(chan struct{}, d.writers)}
+	sh.open, sh.end = context.WithCancel(context.WithoutCancel(ctx))
+	if !IsServer(dsn) {
+		sh.keyFile = dsn + keySuffix
+	}
 	keep, err := models.Keep{}.WithDefaults()
 	if err != nil {
 		return nil, err
@@ -113,15 +125,17 @@ func Open(ctx context.Context, dsn string, opts ...Option) (*Store, error) {
 	for _, o := range opts {
 		o(sh)
 	}
-	if sh.writeDB, sh.readDB, sh.jobsDB, err = openSQLite(dsn); err != nil {
-		return nil, fmt.Errorf("open the database %s: %w", dsn, err)
+	p, err := d.open(dsn)
+	if err != nil {
+		return nil, fmt.Errorf("open the database %s: %w", sh.name, err)
 	}
+	sh.writeDB, sh.readDB, sh.jobsDB = p.write, p.read, p.jobs
 	for _, open := range openModes(dsn, sh.keyFile) {
 		sh.log.Warn(open)
 	}
 	s, err := sh.start(ctx)
 	if err != nil {
-		return nil, errors.Join(fmt.Errorf("open the database %s: %w", dsn, err), sh.close())
+		return nil, errors.Join(fmt.Errorf("open the database %s: %w", sh.name, err), sh.close())
 	}
 	return s, nil
 }
@@ -130,9 +144,10 @@ func (sh *shared) start(ctx context.Context) (*Store, error) {
 	if err := migrate(ctx, sh.dialect, sh.dsn, sh.writeDB); err != nil {
 		return nil, err
 	}
-	// The log is cut back to this after a burst of writes. The setting is the connection's, of which there is one.
-	if _, err := sh.writeDB.ExecContext(ctx, fmt.Sprintf("PRAGMA journal_size_limit = %d", journalLimit)); err != nil {
-		return nil, err
+	if sh.dialect.prepare != nil {
+		if err := sh.dialect.prepare(ctx, sh.writeDB); err != nil {
+			return nil, err
+		}
 	}
 	cfg := &gorm.Config{SkipDefaultTransaction: true, QueryFields: true, DisableAutomaticPing: true, Logger: logger.Discard}
 	var err error
@@ -149,11 +164,22 @@ func (sh *shared) start(ctx context.Context) (*Store, error) {
 	if sh.queue, err = sh.dialect.river.client(sh.writeDB, &river.Config{Logger: sh.log}); err != nil {
 		return nil, err
 	}
+	if sh.dialect.listen != nil {
+		ready := make(chan struct{})
+		sh.background.Go(func() { sh.dialect.listen(sh.open, sh, sync.OnceFunc(func() { close(ready) })) })
+		select {
+		case <-ready:
+		case <-ctx.Done():
+			return nil, ctx.Err()
+		}
+	}
 	return &Store{shared: sh, db: read}, nil
 }
 
 func (sh *shared) close() error {
-	return errors.Join(sh.jobsDB.Close(), sh.readDB.Close(), sh.writeDB.Close())
+	sh.end()
+	sh.background.Wait()
+	return pools{sh.writeDB, sh.readDB, sh.jobsDB}.close()
 }
 
 // ForJobs is the same database through the read connections of jobs.
@@ -183,14 +209,13 @@ func (s *Store) within(ctx context.Context, fn func(*Store) error) error {
 	case s.tx != nil && s.tx.readOnly:
 		return errors.New("a read transaction cannot write")
 	case s.tx != nil:
-		savepoint := &transaction{sql: s.tx.sql, changed: map[string]bool{}}
+		savepoint := &transaction{sql: s.tx.sql, changed: map[string]bool{}, held: map[string]bool{}, around: s.tx}
 		err := s.db.WithContext(ctx).Transaction(func(db *gorm.DB) error {
 			return fn(&Store{shared: s.shared, db: db, tx: savepoint})
 		})
 		if err == nil {
-			for site := range savepoint.changed {
-				s.tx.changed[site] = true
-			}
+			maps.Copy(s.tx.changed, savepoint.changed)
+			maps.Copy(s.tx.held, savepoint.held)
 		}
 		return err
 	}
@@ -198,12 +223,16 @@ func (s *Store) within(ctx context.Context, fn func(*Store) error) error {
 	if err != nil {
 		return err
 	}
-	tx := &transaction{changed: map[string]bool{}}
+	tx := &transaction{changed: map[string]bool{}, held: map[string]bool{}}
 	err = func() error {
 		defer done()
 		return s.write.WithContext(ctx).Transaction(func(db *gorm.DB) error {
 			tx.sql = db.Statement.ConnPool.(*sql.Tx)
-			return fn(&Store{shared: s.shared, db: db, tx: tx})
+			t := &Store{shared: s.shared, db: db, tx: tx}
+			if err := fn(t); err != nil {
+				return err
+			}
+			return t.announce(ctx)
 		})
 	}()
 	if err := s.saved(err); err != nil {
@@ -218,16 +247,16 @@ func (s *Store) view(ctx context.Context, fn func(*Store) error) error {
 	if s.tx != nil {
 		return fn(s)
 	}
-	return storageError(s.db.WithContext(ctx).Transaction(func(db *gorm.DB) error {
+	return s.storageError(s.db.WithContext(ctx).Transaction(func(db *gorm.DB) error {
 		return fn(&Store{shared: s.shared, db: db, tx: &transaction{sql: db.Statement.ConnPool.(*sql.Tx), readOnly: true}})
-	}, &sql.TxOptions{ReadOnly: true}))
+	}, &s.dialect.snapshot))
 }
 
 // rows reads all rows of a query.
 func rows[T any](ctx context.Context, s *Store, query string, args ...any) ([]T, error) {
 	var out []T
 	err := s.db.WithContext(ctx).Raw(query, args...).Scan(&out).Error
-	return out, err
+	return out, s.storageError(err)
 }
 
 // row reads at most one row.
@@ -242,7 +271,7 @@ func row[T any](ctx context.Context, s *Store, query string, args ...any) (out T
 // exec runs a statement and returns the number of rows affected.
 func (s *Store) exec(ctx context.Context, query string, args ...any) (int64, error) {
 	res := s.db.WithContext(ctx).Exec(query, args...)
-	return res.RowsAffected, res.Error
+	return res.RowsAffected, s.storageError(res.Error)
 }
 
 // ms and instant convert between an instant and its stored form, Unix milliseconds.
@@ -269,5 +298,5 @@ func failed(action string, err error) error {
 	if err == nil || errors.As(err, &e) {
 		return err
 	}
-	return fmt.Errorf("%s: %w", action, storageError(err))
+	return fmt.Errorf("%s: %w", action, err)
 }

@@ -36,7 +36,8 @@ type tokenRow struct {
 func (tokenRow) TableName() string { return "tokens" }
 
 func (r tokenRow) token() models.Token {
-	return models.Token{ID: r.ID, Kind: r.Kind, Name: r.Name, Scopes: strings.Fields(r.Scopes), Site: r.Site, CreatedAt: instant(r.CreatedAt),
+	site, groups := reach(r.Site, r.SiteGroups)
+	return models.Token{ID: r.ID, Kind: r.Kind, Name: r.Name, Scopes: strings.Fields(r.Scopes), Site: site, Groups: groups, CreatedAt: instant(r.CreatedAt),
 		RevokedAt: instantOrNil(r.RevokedAt), UsedAt: instantOrNil(r.UsedAt), Sandbox: r.Sandbox}
 }
 
@@ -45,12 +46,10 @@ func (r tokenRow) token() models.Token {
 func (s *Store) AddToken(ctx context.Context, t models.Token, at time.Time) (models.Token, string, error) {
 	secret := newSecret("hotday_")
 	t.Kind = cmp.Or(t.Kind, models.TokenKey)
-	t.ID, t.CreatedAt, t.RevokedAt, t.UsedAt = ulid.Make().String(), instant(ms(at)), nil, nil
+	t.ID, t.CreatedAt, t.RevokedAt, t.UsedAt, t.Groups = ulid.Make().String(), instant(ms(at)), nil, nil, append([]string{}, t.Groups...)
 	err := failed("store a token", s.within(ctx, func(tx *Store) error {
-		if t.Site != "" {
-			if _, err := tx.site(ctx, t.Site); err != nil {
-				return err
-			}
+		if err := tx.checkReach(ctx, t.Site, t.Groups); err != nil {
+			return err
 		}
 		return gorm.G[tokenRow](tx.db).Create(ctx, &tokenRow{ID: t.ID, Kind: t.Kind, Hash: hashOf(secret), Name: t.Name, Scopes: strings.Join(t.Scopes, " "),
 			Site: t.Site, CreatedAt: ms(at), Sandbox: t.Sandbox})
@@ -73,7 +72,7 @@ func hashOf(secret string) string {
 	return hex.EncodeToString(sum[:])
 }
 
-// TokenBySecret returns a token by its secret and updates used_at.
+// TokenBySecret returns a token by its secret, with the sites of its groups, and updates used_at.
 func (s *Store) TokenBySecret(ctx context.Context, secret string, at time.Time) (models.Token, error) {
 	r, found, err := one(gorm.G[tokenRow](s.db).Where("hash = ? AND revoked_at IS NULL", hashOf(secret)).Take(ctx))
 	if err != nil {
@@ -90,19 +89,25 @@ func (s *Store) TokenBySecret(ctx context.Context, secret string, at time.Time) 
 		used := ms(at)
 		r.UsedAt = &used
 	}
-	return r.token(), failed("record the use of a token", err)
+	if err != nil {
+		return models.Token{}, failed("record the use of a token", err)
+	}
+	return s.withGroupSites(ctx, r.token())
 }
 
-// TokenByID returns a token by ID, revoked or not.
+// TokenByID returns a token by ID, revoked or not, with the sites of its groups.
 func (s *Store) TokenByID(ctx context.Context, id string) (models.Token, error) {
 	r, found, err := one(gorm.G[tokenRow](s.db).Where("id = ?", id).Take(ctx))
 	if err == nil && !found {
 		err = models.Errorf(models.CodeNotFound, "there is no token %q", id)
 	}
-	return r.token(), failed("find a token", err)
+	if err != nil {
+		return r.token(), failed("find a token", err)
+	}
+	return s.withGroupSites(ctx, r.token())
 }
 
-// Tokens returns all tokens, including revoked ones, oldest first.
+// Tokens returns all tokens, including revoked ones, oldest first, without the sites of their groups.
 func (s *Store) Tokens(ctx context.Context) ([]models.Token, error) {
 	list, err := gorm.G[tokenRow](s.db).Order("created_at, id").Find(ctx)
 	return append([]models.Token{}, nouns(list, tokenRow.token)...), failed("list tokens", err)

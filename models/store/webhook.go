@@ -38,7 +38,7 @@ func (s *Store) AddWebhook(ctx context.Context, w models.Webhook, at time.Time) 
 	_, _ = rand.Read(raw[:]) // never fails
 	secret := "whsec_" + base64.StdEncoding.EncodeToString(raw[:])
 	w.ID, w.CreatedAt = ulid.Make().String(), instant(ms(at))
-	err := failed("store a webhook", s.within(ctx, func(tx *Store) error {
+	err := failed("store a webhook", s.alone(ctx, func(tx *Store) error {
 		if w.Site != "" {
 			if _, err := tx.site(ctx, w.Site); err != nil {
 				return err
@@ -232,7 +232,7 @@ func (s *Store) Delivery(ctx context.Context, id string) (models.Delivery, error
 
 // Tried stores the outcome of an attempt and queues the next one.
 func (s *Store) Tried(ctx context.Context, d models.Delivery) error {
-	return failed("store a delivery attempt", s.within(ctx, func(tx *Store) error {
+	return failed("store a delivery attempt", s.alone(ctx, func(tx *Store) error {
 		r, err := tx.deliveryRow(ctx, d.ID)
 		if err != nil {
 			return err
@@ -251,7 +251,7 @@ func (s *Store) Tried(ctx context.Context, d models.Delivery) error {
 
 // Replay restarts a delivery.
 func (s *Store) Replay(ctx context.Context, id string, at time.Time) (out models.Delivery, err error) {
-	err = failed("replay a delivery", s.within(ctx, func(tx *Store) error {
+	err = failed("replay a delivery", s.alone(ctx, func(tx *Store) error {
 		r, err := tx.deliveryRow(ctx, id)
 		if err != nil {
 			return err
