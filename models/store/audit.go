@@ -35,6 +35,9 @@ func (s *Store) AddAudit(ctx context.Context, e models.AuditEntry) error {
 // AddAuditOnce stores an entry unless the same caller has one since then for the same site, action and subject.
 func (s *Store) AddAuditOnce(ctx context.Context, e models.AuditEntry, since time.Time) error {
 	return failed("store an audit entry", s.within(ctx, func(tx *Store) error {
+		if err := tx.hold(ctx, "audit of "+e.ByToken); err != nil {
+			return err
+		}
 		_, known, err := one(gorm.G[auditRow](tx.db).Where("by_token = ? AND action = ? AND at >= ?", e.ByToken, e.Action, ms(since)).
 			Where("site = ? AND subject = ?", e.Site, e.Subject).Take(ctx))
 		if err != nil || known {
@@ -54,8 +57,8 @@ func (s *Store) Audit(ctx context.Context, sites []string, p models.Page) (model
 	}
 	limit := limitOf(p)
 	entries := gorm.G[auditRow](s.db).Order("id DESC").Limit(limit + 1)
-	if site != "" {
-		entries = entries.Scopes(ofSite(site))
+	if sites != nil {
+		entries = entries.Where("site IN ?", sites)
 	}
 	if hasCursor {
 		entries = entries.Where("id < ?", before)

@@ -254,9 +254,9 @@ type mailTo struct{ Person, Address, Kind string }
 // subscribers returns those who get any of these kinds from a site: with a confirmed address and the permission to read there.
 func (s *Store) subscribers(ctx context.Context, site string, kinds ...string) ([]mailTo, error) {
 	var list []struct {
-		Person, Address, Kind, Scopes, AtSite string
+		Person, Address, Kind, Scopes, AtSite, SiteGroups string
 	}
-	err := s.subscriptions(ctx).Select("mail_subscriptions.person, address, mail_subscriptions.kind, scopes, tokens.site AS at_site").
+	err := s.subscriptions(ctx).Select("mail_subscriptions.person, address, mail_subscriptions.kind, scopes, tokens.site AS at_site, site_groups").
 		Where("mail_subscriptions.site = ? AND mail_subscriptions.kind IN ? AND stopped = ?", site, kinds, false).
 		Where("confirmed_at IS NOT NULL AND tokens.revoked_at IS NULL").Order("mail_subscriptions.person, mail_subscriptions.kind").Scan(&list).Error
 	var out []mailTo

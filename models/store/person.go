@@ -26,15 +26,15 @@ func (personRow) TableName() string { return "people" }
 
 // account is a person with the columns of their token.
 type account struct {
-	ID, Name, SignIn, Scopes, Site, CreatedBy, Password string
-	CreatedAt                                           int64
-	LinkUntil, SignedInAt                               *int64
+	ID, Name, SignIn, Scopes, Site, SiteGroups, CreatedBy, Password string
+	CreatedAt                                                       int64
+	LinkUntil, SignedInAt                                           *int64
 }
 
 // accounts are those of all people who are not removed.
 func (s *Store) accounts(ctx context.Context) *gorm.DB {
 	return s.db.WithContext(ctx).Model(personRow{}).Joins("JOIN tokens ON tokens.id = people.id").Where("people.removed_at IS NULL").
-		Select("people.id, name, sign_in, scopes, site, created_at, created_by, password, link_until, signed_in_at")
+		Select("people.id, name, sign_in, scopes, site, site_groups, created_at, created_by, password, link_until, signed_in_at")
 }
 
 // account returns the account that meets a condition.
@@ -44,13 +44,14 @@ func (s *Store) account(ctx context.Context, condition string, args ...any) (acc
 }
 
 func (r account) person() models.Person {
-	return models.Person{ID: r.ID, Name: r.Name, SignIn: r.SignIn, Scopes: strings.Fields(r.Scopes), Site: r.Site, CreatedAt: instant(r.CreatedAt),
+	site, groups := reach(r.Site, r.SiteGroups)
+	return models.Person{ID: r.ID, Name: r.Name, SignIn: r.SignIn, Scopes: strings.Fields(r.Scopes), Site: site, Groups: groups, CreatedAt: instant(r.CreatedAt),
 		CreatedBy: r.CreatedBy, Ready: r.Password != "", LinkUntil: instantOrNil(r.LinkUntil), SignedInAt: instantOrNil(r.SignedInAt)}
 }
 
 // AddPerson adds the account and the token that holds its permissions, whose secret is discarded.
 func (s *Store) AddPerson(ctx context.Context, p models.Person, at time.Time) (stored models.Person, code string, err error) {
-	err = failed("add a person", s.within(ctx, func(tx *Store) error {
+	err = failed("add a person", s.alone(ctx, func(tx *Store) error {
 		if _, taken, err := tx.account(ctx, "sign_in = ?", p.SignIn); err != nil || taken {
 			if taken {
 				err = models.Errorf(models.CodeConflict, "the sign-in name %q is taken", p.SignIn)
@@ -85,8 +86,9 @@ func (s *Store) ChangePerson(ctx context.Context, p models.Person) (changed mode
 		if err := tx.checkReach(ctx, p.Site, p.Groups); err != nil {
 			return err
 		}
+		site, groups := storedReach(p.Site, p.Groups)
 		if _, err := gorm.G[tokenRow](tx.db).Where("id = ?", p.ID).
-			Set(columns{"name": p.Name, "scopes": strings.Join(p.Scopes, " "), "site": p.Site}).Update(ctx); err != nil {
+			Set(columns{"name": p.Name, "scopes": strings.Join(p.Scopes, " "), "site": site, "site_groups": groups}).Update(ctx); err != nil {
 			return err
 		}
 		changed, err = tx.Person(ctx, p.ID)
@@ -127,7 +129,7 @@ func (s *Store) PersonByLink(ctx context.Context, code string, at time.Time) (mo
 
 // SetPassword stores a password hash, closes the set-up link and ends the person's sessions.
 func (s *Store) SetPassword(ctx context.Context, id, hash string) error {
-	return failed("set a password", s.within(ctx, func(tx *Store) error {
+	return failed("set a password", s.alone(ctx, func(tx *Store) error {
 		if err := tx.updatePerson(ctx, id, columns{"password": hash, "link_hash": nil, "link_until": nil}); err != nil {
 			return err
 		}
@@ -170,7 +172,7 @@ func (s *Store) People(ctx context.Context) ([]models.Person, error) {
 
 // RemovePerson removes an account with its e-mail address and devices, ends its sessions and revokes its token.
 func (s *Store) RemovePerson(ctx context.Context, id string, at time.Time) error {
-	return failed("remove a person", s.within(ctx, func(tx *Store) error {
+	return failed("remove a person", s.alone(ctx, func(tx *Store) error {
 		if err := tx.updatePerson(ctx, id, columns{"removed_at": ms(at), "password": "", "link_hash": nil, "link_until": nil}); err != nil {
 			return err
 		}

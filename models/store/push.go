@@ -146,7 +146,7 @@ func (s *Store) PushDevice(ctx context.Context, id string) (models.PushDevice, e
 
 // RemovePushDevice removes a device.
 func (s *Store) RemovePushDevice(ctx context.Context, id string) error {
-	return failed("remove a device", s.within(ctx, func(tx *Store) error {
+	return failed("remove a device", s.alone(ctx, func(tx *Store) error {
 		n, err := gorm.G[pushDeviceRow](tx.db).Where("id = ?", id).Delete(ctx)
 		if err == nil && n == 0 {
 			err = noDevice(id)
@@ -214,10 +214,10 @@ type pushTo struct {
 // pushedTo returns the devices of a site that show any of these kinds: of people who may read there.
 func (s *Store) pushedTo(ctx context.Context, site string, kinds ...string) (out []pushTo, err error) {
 	var list []struct {
-		ID, Person, Scopes, AtSite string
-		Kinds                      *string
+		ID, Person, Scopes, AtSite, SiteGroups string
+		Kinds                                  *string
 	}
-	err = s.db.WithContext(ctx).Model(pushDeviceRow{}).Select("d.id, d.person, tokens.scopes, tokens.site AS at_site, kinds").Table("push_devices AS d").
+	err = s.db.WithContext(ctx).Model(pushDeviceRow{}).Select("d.id, d.person, tokens.scopes, tokens.site AS at_site, site_groups, kinds").Table("push_devices AS d").
 		Joins("JOIN tokens ON tokens.id = d.person").Joins("LEFT JOIN push_choices c ON c.person = d.person AND c.site = d.site").
 		Where("d.site = ? AND tokens.revoked_at IS NULL", site).Order("d.id").Scan(&list).Error
 	for _, r := range list {

@@ -1,17 +1,36 @@
 package store
 
 import (
+	"database/sql"
 	"errors"
 	"time"
 
 	"gorm.io/gorm"
 	"gorm.io/gorm/clause"
+	"gorm.io/gorm/logger"
 
 	"hotday/models"
 )
 
 // A query starts with gorm.G[R], where R is the row model of a table: a struct with a field for each column and a method TableName,
 // beside the noun that it stores. Instants are int64, Unix milliseconds; documents have the JSON serializer.
+
+// openGORM opens GORM on a pool. Errors of every query say when the storage or the way to it is the cause.
+func (sh *shared) openGORM(pool *sql.DB) (*gorm.DB, error) {
+	db, err := gorm.Open(sh.dialect.gorm(pool), &gorm.Config{SkipDefaultTransaction: true, QueryFields: true, DisableAutomaticPing: true, Logger: logger.Discard})
+	if err != nil {
+		return nil, err
+	}
+	const name = "hotday:storage"
+	cause := func(db *gorm.DB) {
+		if db.Error != nil {
+			db.Error = sh.storageError(db.Error)
+		}
+	}
+	on := db.Callback()
+	return db, errors.Join(on.Query().Register(name, cause), on.Row().Register(name, cause), on.Raw().Register(name, cause),
+		on.Create().Register(name, cause), on.Update().Register(name, cause), on.Delete().Register(name, cause))
+}
 
 // replace makes Create replace the row with the same primary key; unlessKnown makes it keep that row.
 var (

@@ -63,7 +63,7 @@ func (pairingRow) TableName() string { return "pairings" }
 func (s *Store) BeginPairing(ctx context.Context, at time.Time) (p models.Pairing, claim string, err error) {
 	p = models.Pairing{ID: ulid.Make().String(), ExpiresAt: instant(ms(at.Add(models.PairingTime)))}
 	claim = newSecret("")
-	err = failed("begin a pairing", s.within(ctx, func(tx *Store) error {
+	err = failed("begin a pairing", s.alone(ctx, func(tx *Store) error {
 		if _, err := gorm.G[pairingRow](tx.db).Where("expires_at <= ?", ms(at)).Delete(ctx); err != nil {
 			return err
 		}
@@ -104,7 +104,7 @@ func newPairingCode() string {
 
 // PairScreen compares with every open code in constant time, so that timing reveals nothing about a guess.
 func (s *Store) PairScreen(ctx context.Context, code string, screen models.Screen, at time.Time) (models.Screen, error) {
-	err := s.change(ctx, "pair a screen", screen.Site, func(tx *Store, _ siteRow) error {
+	err := s.changeAlone(ctx, "pair a screen", screen.Site, func(tx *Store, _ siteRow) error {
 		open, err := gorm.G[pairingRow](tx.db).Where("expires_at > ? AND screen IS NULL", ms(at)).Find(ctx)
 		if err != nil {
 			return err
@@ -182,7 +182,7 @@ func (s *Store) ClaimPairing(ctx context.Context, id, claim string, bearer bool,
 
 // ChangeScreen changes a screen's name and stations.
 func (s *Store) ChangeScreen(ctx context.Context, screen models.Screen) (changed models.Screen, err error) {
-	err = failed("change a screen", s.within(ctx, func(tx *Store) error {
+	err = failed("change a screen", s.alone(ctx, func(tx *Store) error {
 		if _, err := gorm.G[screenRow](tx.db).Where("id = ?", screen.ID).Select("name", "stations").
 			Updates(ctx, screenRow{Name: screen.Name, Stations: append([]string{}, screen.Stations...)}); err != nil {
 			return err

@@ -267,37 +267,35 @@ func (s *Store) reseal(ctx context.Context, chosen func(stored string) bool) err
 	if err != nil || len(list) == 0 {
 		return err
 	}
-	// Overwritten content is zeroed, and the log, which has it too, is emptied.
-	if err := s.write.WithContext(ctx).Exec("PRAGMA secure_delete = ON").Error; err != nil {
-		return err
-	}
-	changed := 0
-	err = s.within(ctx, func(tx *Store) error {
-		keys, err := tx.keys()
-		if err != nil {
-			return err
-		}
-		if err := tx.needKeys(ctx, keys); err != nil {
-			return err
-		}
-		list, err := tx.secrets(ctx)
-		if err != nil {
-			return err
-		}
-		for _, r := range list {
-			if !chosen(r.secret) {
-				continue
-			}
-			plain, err := tx.unseal(r.id, r.secret)
+	return s.dialect.erasing(ctx, s.writeDB, func() (changed int, err error) {
+		err = s.alone(ctx, func(tx *Store) error {
+			keys, err := tx.keys()
 			if err != nil {
 				return err
 			}
-			again, err := tx.seal(ctx, r.id, plain)
+			if err := tx.needKeys(ctx, keys); err != nil {
+				return err
+			}
+			list, err := tx.secrets(ctx)
 			if err != nil {
 				return err
 			}
-			if err := tx.db.WithContext(ctx).Model(r.of).Where("id = ?", r.id).Update("secret", again).Error; err != nil {
-				return err
+			for _, r := range list {
+				if !chosen(r.secret) {
+					continue
+				}
+				plain, err := tx.unseal(r.id, r.secret)
+				if err != nil {
+					return err
+				}
+				again, err := tx.seal(ctx, r.id, plain)
+				if err != nil {
+					return err
+				}
+				if err := tx.db.WithContext(ctx).Model(r.of).Where("id = ?", r.id).Update("secret", again).Error; err != nil {
+					return err
+				}
+				changed++
 			}
 			return nil
 		})
@@ -308,7 +306,7 @@ func (s *Store) reseal(ctx context.Context, chosen func(stored string) bool) err
 // ForgetSecrets removes the webhooks whose secrets cannot be read since their key is lost, and returns their addresses. If the push key is
 // among them it goes with all devices, which accept no other key.
 func (s *Store) ForgetSecrets(ctx context.Context) (removed []string, err error) {
-	err = failed("remove webhooks without a key", s.within(ctx, func(tx *Store) error {
+	err = failed("remove webhooks without a key", s.alone(ctx, func(tx *Store) error {
 		list, err := gorm.G[webhookRow](tx.db).Order("created_at, id").Find(ctx)
 		if err != nil {
 			return err

@@ -61,11 +61,11 @@ func (s *Store) NameSession(ctx context.Context, token string, n models.Session)
 func (s *Store) Sessions(ctx context.Context) ([]models.Session, error) {
 	now := ms(s.now())
 	var list []struct {
-		ID, Token, Name, Site, Browser, Address string
-		CreatedAt, SeenAt, ExpiresAt            int64
+		ID, Token, Name, Site, SiteGroups, Browser, Address string
+		CreatedAt, SeenAt, ExpiresAt                        int64
 	}
 	err := s.db.WithContext(ctx).Model(sessionRow{}).Joins("JOIN tokens ON tokens.id = sessions.token").
-		Select("sessions.id, token, name, site, browser, address, sessions.created_at, seen_at, expires_at").
+		Select("sessions.id, token, name, site, site_groups, browser, address, sessions.created_at, seen_at, expires_at").
 		Where("expires_at > ? AND seen_at > ? AND tokens.revoked_at IS NULL AND tokens.kind <> ?", now, idleSince(now), models.TokenScreen).
 		Order("sessions.created_at DESC, sessions.id DESC").Scan(&list).Error
 	out := make([]models.Session, len(list))

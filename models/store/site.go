@@ -28,6 +28,9 @@ func (siteRow) TableName() string { return "sites" }
 
 // site returns a site's row; CodeNotFound if there is none.
 func (s *Store) site(ctx context.Context, code string) (siteRow, error) {
+	if err := s.holdSite(ctx, code); err != nil {
+		return siteRow{}, fmt.Errorf("lock site %q: %w", code, err)
+	}
 	r, found, err := one(gorm.G[siteRow](s.db).Where("code = ?", code).Take(ctx))
 	if err != nil {
 		return r, fmt.Errorf("find site %q: %w", code, err)
@@ -60,6 +63,11 @@ func (s *Store) change(ctx context.Context, action, code string, fn func(*Store,
 	}))
 }
 
+// changeAlone is change that holds the organisation too, before the site as everywhere, so that no two wait for each other.
+func (s *Store) changeAlone(ctx context.Context, action, code string, fn func(*Store, siteRow) error) error {
+	return failed(action, s.alone(ctx, func(t *Store) error { return t.change(ctx, action, code, fn) }))
+}
+
 type setupRow struct {
 	Site     string `gorm:"primaryKey"`
 	Version  int64  `gorm:"primaryKey"`
@@ -71,6 +79,9 @@ type setupRow struct {
 func (setupRow) TableName() string { return "setups" }
 
 func (s *Store) setupRow(ctx context.Context, code string) (setupRow, bool, error) {
+	if err := s.holdSite(ctx, code); err != nil {
+		return setupRow{}, false, fmt.Errorf("lock site %q: %w", code, err)
+	}
 	return one(gorm.G[setupRow](s.db).Scopes(ofSite(code)).Where("version = (?)", s.db.Model(siteRow{}).Select("version").Where("code = ?", code)).Take(ctx))
 }
 

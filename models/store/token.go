@@ -21,16 +21,17 @@ import (
 const usedAtResolution = 10 * time.Minute
 
 type tokenRow struct {
-	ID        string
-	Hash      string // SHA-256 of the secret, which is not kept
-	Name      string
-	Scopes    string
-	Site      string // empty: the organisation's
-	CreatedAt int64  `gorm:"autoCreateTime:false"`
-	RevokedAt *int64
-	UsedAt    *int64
-	Kind      string
-	Sandbox   bool
+	ID         string
+	Hash       string // SHA-256 of the secret, which is not kept
+	Name       string
+	Scopes     string
+	Site       string // see storedReach
+	CreatedAt  int64  `gorm:"autoCreateTime:false"`
+	RevokedAt  *int64
+	UsedAt     *int64
+	Kind       string
+	Sandbox    bool
+	SiteGroups string
 }
 
 func (tokenRow) TableName() string { return "tokens" }
@@ -51,8 +52,9 @@ func (s *Store) AddToken(ctx context.Context, t models.Token, at time.Time) (mod
 		if err := tx.checkReach(ctx, t.Site, t.Groups); err != nil {
 			return err
 		}
+		site, groups := storedReach(t.Site, t.Groups)
 		return gorm.G[tokenRow](tx.db).Create(ctx, &tokenRow{ID: t.ID, Kind: t.Kind, Hash: hashOf(secret), Name: t.Name, Scopes: strings.Join(t.Scopes, " "),
-			Site: t.Site, CreatedAt: ms(at), Sandbox: t.Sandbox})
+			Site: site, SiteGroups: groups, CreatedAt: ms(at), Sandbox: t.Sandbox})
 	}))
 	if err != nil {
 		return models.Token{}, "", err

@@ -82,7 +82,7 @@ func (s *Store) Webhooks(ctx context.Context) ([]models.Webhook, error) {
 
 // RemoveWebhook removes a webhook with its deliveries; attempts already queued do nothing.
 func (s *Store) RemoveWebhook(ctx context.Context, id string) error {
-	return failed("remove a webhook", s.within(ctx, func(tx *Store) error {
+	return failed("remove a webhook", s.alone(ctx, func(tx *Store) error {
 		n, err := gorm.G[webhookRow](tx.db).Where("id = ?", id).Delete(ctx)
 		if err == nil && n == 0 {
 			err = noWebhook(id)
@@ -172,7 +172,7 @@ func (s *Store) openedWarnings(ctx context.Context, e models.LiveEvent) (json.Ra
 	if err != nil {
 		return nil, err
 	}
-	return json.Marshal(map[string]any{"warnings": warnings(list)})
+	return json.Marshal(models.WarningsRaised{Warnings: warnings(list)})
 }
 
 // queueDelivery queues the next attempt at a delivery.
