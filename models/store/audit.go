@@ -4,15 +4,31 @@ import (
 	"context"
 	"time"
 
+	"gorm.io/gorm"
+
 	"hotday/models"
 )
+
+type auditRow struct {
+	ID      int64
+	At      int64
+	ByName  string
+	ByToken string
+	Site    string
+	Action  string
+	Subject string
+}
+
+func (auditRow) TableName() string { return "audit" }
+
+func (r auditRow) entry() models.AuditEntry {
+	return models.AuditEntry{ID: r.ID, At: instant(r.At), By: r.ByName, ByToken: r.ByToken, Site: r.Site, Action: r.Action, Subject: r.Subject}
+}
 
 // AddAudit stores an entry. Call it in the transaction of the change that it records.
 func (s *Store) AddAudit(ctx context.Context, e models.AuditEntry) error {
 	return failed("store an audit entry", s.within(ctx, func(tx *Store) error {
-		_, err := tx.exec(ctx, "INSERT INTO audit (at, by_name, by_token, site, action, subject) VALUES (?, ?, ?, ?, ?, ?)",
-			ms(e.At), e.By, e.ByToken, e.Site, e.Action, e.Subject)
-		return err
+		return gorm.G[auditRow](tx.db).Create(ctx, &auditRow{At: ms(e.At), ByName: e.By, ByToken: e.ByToken, Site: e.Site, Action: e.Action, Subject: e.Subject})
 	}))
 }
 
@@ -22,8 +38,8 @@ func (s *Store) AddAuditOnce(ctx context.Context, e models.AuditEntry, since tim
 		if err := tx.hold(ctx, "audit of "+e.ByToken); err != nil {
 			return err
 		}
-		_, known, err := row[int64](ctx, tx, "SELECT id FROM audit WHERE by_token = ? AND action = ? AND at >= ? AND site = ? AND subject = ? LIMIT 1",
-			e.ByToken, e.Action, ms(since), e.Site, e.Subject)
+		_, known, err := one(gorm.G[auditRow](tx.db).Where("by_token = ? AND action = ? AND at >= ?", e.ByToken, e.Action, ms(since)).
+			Where("site = ? AND subject = ?", e.Site, e.Subject).Take(ctx))
 		if err != nil || known {
 			return err
 		}
@@ -39,27 +55,22 @@ func (s *Store) Audit(ctx context.Context, sites []string, p models.Page) (model
 	if err != nil {
 		return out, err
 	}
-	where, args := "WHERE 1 = 1", []any{}
+	limit := limitOf(p)
+	entries := gorm.G[auditRow](s.db).Order("id DESC").Limit(limit + 1)
 	if sites != nil {
-		where, args = "WHERE site IN ?", []any{sites}
+		entries = entries.Where("site IN ?", sites)
 	}
 	if hasCursor {
-		where, args = where+" AND id < ?", append(args, before)
+		entries = entries.Where("id < ?", before)
 	}
-	limit := limitOf(p)
-	list, err := rows[struct {
-		ID, At                                 int64
-		ByName, ByToken, Site, Action, Subject string
-	}](ctx, s, "SELECT id, at, by_name, by_token, site, action, subject FROM audit "+where+" ORDER BY id DESC LIMIT ?", append(args, limit+1)...)
+	list, err := entries.Find(ctx)
 	if err != nil {
 		return out, failed("read the audit", err)
 	}
-	for i, e := range list {
-		if i == limit {
-			out.Next = cursorOf("audit", list[i-1].ID)
-			break
-		}
-		out.Rows = append(out.Rows, models.AuditEntry{ID: e.ID, At: instant(e.At), By: e.ByName, ByToken: e.ByToken, Site: e.Site, Action: e.Action, Subject: e.Subject})
+	if len(list) > limit {
+		list = list[:limit]
+		out.Next = cursorOf("audit", list[limit-1].ID)
 	}
+	out.Rows = append(out.Rows, nouns(list, auditRow.entry)...)
 	return out, nil
 }

@@ -3,6 +3,7 @@ package store_test
 import (
 	"database/sql"
 	"fmt"
+	"os"
 	"path/filepath"
 	"testing"
 	"time"
@@ -25,6 +26,153 @@ func postNo(n int) models.SalesPost {
 		}
 	}
 	return p
+}
+
+// Benchmark500Counts posts the last minutes of a till, 500 rows, with an idempotency key.
+func Benchmark500Counts(b *testing.B) {
+	s := withShop(b, openSQLite)
+	b.ReportAllocs()
+	n := 0
+	for b.Loop() {
+		p := postNo(n)
+		p.Counts = p.Counts[:500]
+		n++
+		if res, err := s.PutCounts(ctx, shop, p, t0, fmt.Sprint(n), "hash"); err != nil || res.New != 500 {
+			b.Fatal(res, err)
+		}
+	}
+}
+
+// dayOfTasks publishes a sheet of 40 tasks.
+func dayOfTasks(b *testing.B, s *store.Store) models.PrepSheet {
+	var ids []string
+	for i := range 40 {
+		ids = append(ids, fmt.Sprintf("task %02d", i))
+	}
+	sheet := sheetOf(1, "2026-07-11", ids...)
+	require.NoError(b, s.PutSheets(ctx, shop, []models.PrepSheet{sheet}))
+	return sheet
+}
+
+// BenchmarkMark ticks a task.
+func BenchmarkMark(b *testing.B) {
+	s := withShop(b, openSQLite)
+	tasks := dayOfTasks(b, s).Tasks
+	b.ReportAllocs()
+	n := 0
+	for b.Loop() {
+		n++
+		m := models.TaskMark{Task: tasks[n%len(tasks)].ID, Key: fmt.Sprint(n), State: models.Started, At: t0}
+		if added, err := s.AddMark(ctx, shop, m, t0); err != nil || !added {
+			b.Fatal(added, err)
+		}
+	}
+}
+
+// BenchmarkReadSheet reads a sheet of 40 tasks, each with two marks.
+func BenchmarkReadSheet(b *testing.B) {
+	s := withShop(b, openSQLite)
+	for _, task := range dayOfTasks(b, s).Tasks {
+		for _, state := range []string{models.Started, models.Made} {
+			_, err := s.AddMark(ctx, shop, models.TaskMark{Task: task.ID, Key: state, State: state, At: t0}, t0)
+			require.NoError(b, err)
+		}
+	}
+	b.ReportAllocs()
+	for b.Loop() {
+		if sheet, err := s.Sheet(ctx, shop, "2026-07-11"); err != nil || len(sheet.Tasks) != 40 {
+			b.Fatal(err)
+		}
+	}
+}
+
+// BenchmarkAddPlan stores a plan with the request of a whole weekend.
+func BenchmarkAddPlan(b *testing.B) {
+	s := withShop(b, openSQLite)
+	p, r := planOf("")
+	doc, err := os.ReadFile("../../testdata/requests/weekend.json")
+	require.NoError(b, err)
+	require.NoError(b, models.DecodeStrict(doc, &r))
+	b.ReportAllocs()
+	n := 0
+	for b.Loop() {
+		n++
+		p.Digest = fmt.Sprint(n)
+		if _, added, err := s.AddPlan(ctx, shop, p, r, t0); err != nil || !added {
+			b.Fatal(added, err)
+		}
+	}
+}
+
+// BenchmarkToken finds a key by its secret, which every request does.
+func BenchmarkToken(b *testing.B) {
+	s := withShop(b, openSQLite)
+	_, secret, err := s.AddToken(ctx, models.Token{Name: "till", Scopes: []string{models.ScopeRead}}, t0)
+	require.NoError(b, err)
+	b.ReportAllocs()
+	for b.Loop() {
+		if _, err := s.TokenBySecret(ctx, secret, t0); err != nil {
+			b.Fatal(err)
+		}
+	}
+}
+
+// hoursOf are the hours of a forecast of ten days.
+func hoursOf(issue time.Time) models.WeatherPost {
+	w := models.WeatherPost{Kind: models.WeatherForecast, IssuedAt: issue}
+	for h := range 240 {
+		w.Hours = append(w.Hours, models.WeatherHour{At: t0.Add(time.Duration(h) * time.Hour), TempC: 30, HumidityPct: new(40.0)})
+	}
+	return w
+}
+
+// BenchmarkPutWeather stores a forecast of 240 hours.
+func BenchmarkPutWeather(b *testing.B) {
+	s := withShop(b, openSQLite)
+	b.ReportAllocs()
+	n := 0
+	for b.Loop() {
+		n++
+		require.NoError(b, s.PutWeather(ctx, shop, hoursOf(t0.Add(time.Duration(n)*time.Second))))
+	}
+}
+
+// BenchmarkWeather reads ten days of which 20 forecasts are kept.
+func BenchmarkWeather(b *testing.B) {
+	s := withShop(b, openSQLite)
+	for n := range 20 {
+		require.NoError(b, s.PutWeather(ctx, shop, hoursOf(t0.Add(time.Duration(n)*time.Hour))))
+	}
+	b.ReportAllocs()
+	for b.Loop() {
+		list, err := s.Weather(ctx, shop, t0, t0.AddDate(0, 0, 10), time.Time{})
+		if err != nil || len(list) != 240 {
+			b.Fatal(len(list), err)
+		}
+	}
+}
+
+// BenchmarkCounts reads a month of counts, 20,000 rows, as a forecast does.
+func BenchmarkCounts(b *testing.B) {
+	s := withShop(b, openSQLite)
+	for n := range 20 {
+		putCounts(b, s, postNo(n))
+	}
+	b.ReportAllocs()
+	for b.Loop() {
+		rows, cursor := 0, ""
+		for {
+			page, err := s.Counts(ctx, shop, models.SalesFilter{}, models.Page{Limit: models.MaxLimit, Cursor: cursor})
+			require.NoError(b, err)
+			if rows += len(page.Rows); page.Next == nil {
+				break
+			}
+			cursor = *page.Next
+		}
+		if rows != 20*postRows {
+			b.Fatal(rows)
+		}
+	}
 }
 
 func rate(b *testing.B) { b.ReportMetric(float64(b.N)*postRows/b.Elapsed().Seconds(), "rows/s") }

@@ -5,26 +5,30 @@ import (
 	"crypto/subtle"
 	"time"
 
+	"gorm.io/gorm"
+
 	"hotday/models"
 )
 
 type calendarKeyRow struct {
-	Hash, MadeBy string
-	MadeAt       int64
-	UsedAt       *int64
+	Site   string `gorm:"primaryKey"`
+	Hash   string
+	MadeAt int64
+	MadeBy string
+	UsedAt *int64
 }
 
+func (calendarKeyRow) TableName() string { return "calendar_keys" }
+
 func (s *Store) calendarKey(ctx context.Context, site string) (calendarKeyRow, bool, error) {
-	return row[calendarKeyRow](ctx, s, "SELECT hash, made_at, made_by, used_at FROM calendar_keys WHERE site = ?", site)
+	return one(gorm.G[calendarKeyRow](s.db).Scopes(ofSite(site)).Take(ctx))
 }
 
 // PutCalendarKey replaces the key of a site; the previous key stops working.
 func (s *Store) PutCalendarKey(ctx context.Context, site, by string, at time.Time) (models.CalendarKey, string, error) {
 	key := newSecret("")
 	err := s.changeAside(ctx, "store a calendar key of "+site, site, func(tx *Store, _ siteRow) error {
-		_, err := tx.exec(ctx, `INSERT INTO calendar_keys (site, hash, made_at, made_by) VALUES (?, ?, ?, ?) ON CONFLICT (site) DO UPDATE
-			SET hash = excluded.hash, made_at = excluded.made_at, made_by = excluded.made_by, used_at = NULL`, site, hashOf(key), ms(at), by)
-		return err
+		return gorm.G[calendarKeyRow](tx.db, replace).Create(ctx, &calendarKeyRow{Site: site, Hash: hashOf(key), MadeAt: ms(at), MadeBy: by})
 	})
 	if err != nil {
 		return models.CalendarKey{}, "", err
@@ -51,7 +55,7 @@ func (s *Store) CalendarKey(ctx context.Context, site string) (k models.Calendar
 // DeleteCalendarKey revokes the key.
 func (s *Store) DeleteCalendarKey(ctx context.Context, site string) error {
 	return s.changeAside(ctx, "delete the calendar key of "+site, site, func(tx *Store, _ siteRow) error {
-		_, err := tx.exec(ctx, "DELETE FROM calendar_keys WHERE site = ?", site)
+		_, err := gorm.G[calendarKeyRow](tx.db).Scopes(ofSite(site)).Delete(ctx)
 		return err
 	})
 }
@@ -69,7 +73,7 @@ func (s *Store) CheckCalendarKey(ctx context.Context, site, key string, at time.
 		return nil
 	}
 	return failed("record the use of a calendar key", s.within(ctx, func(tx *Store) error {
-		_, err := tx.exec(ctx, "UPDATE calendar_keys SET used_at = ? WHERE site = ?", ms(at), site)
+		_, err := gorm.G[calendarKeyRow](tx.db).Scopes(ofSite(site)).Update(ctx, "used_at", ms(at))
 		return err
 	}))
 }

@@ -6,6 +6,7 @@ import (
 	"sync"
 
 	"github.com/klauspost/compress/zstd"
+	"gorm.io/gorm"
 )
 
 const (
@@ -51,11 +52,12 @@ const compressBatch = 20
 
 // compressStored compresses the documents of a site that an earlier version stored as text.
 func (s *Store) compressStored(ctx context.Context, site string) (n int64, err error) {
-	for _, of := range []struct{ table, column, row string }{
-		{"plan_documents", "plan", "revision"}, {"plan_documents", "request", "revision"}, {"sheets", "sheet", "id"},
-	} {
+	for _, of := range []struct {
+		row         any // row model
+		column, key string
+	}{{planDocumentRow{}, "plan", "revision"}, {planDocumentRow{}, "request", "revision"}, {sheetRow{}, "sheet", "id"}} {
 		for {
-			done, err := s.compressSome(ctx, site, of.table, of.column, of.row)
+			done, err := s.compressSome(ctx, site, of.row, of.column, of.key)
 			n += done
 			if err != nil {
 				return n, err
@@ -68,17 +70,18 @@ func (s *Store) compressStored(ctx context.Context, site string) (n int64, err e
 	return n, nil
 }
 
-func (s *Store) compressSome(ctx context.Context, site, table, column, key string) (n int64, err error) {
+func (s *Store) compressSome(ctx context.Context, site string, row any, column, key string) (n int64, err error) {
 	err = s.within(ctx, func(tx *Store) error {
-		list, err := rows[struct {
-			ID  int64
+		var list []struct {
+			Key int64
 			Doc string
-		}](ctx, tx, fmt.Sprintf("SELECT %s AS id, %s AS doc FROM %s WHERE site = ? AND %s <> '' LIMIT ?", key, column, table, column), site, compressBatch)
-		if err != nil {
+		}
+		table := func() *gorm.DB { return tx.db.WithContext(ctx).Model(row).Where("site = ?", site) }
+		if err := table().Select(key + " AS key, " + column + " AS doc").Where(column + " <> ''").Limit(compressBatch).Scan(&list).Error; err != nil {
 			return err
 		}
 		for _, r := range list {
-			if _, err := tx.exec(ctx, fmt.Sprintf("UPDATE %s SET %s = '', %s_zstd = ? WHERE site = ? AND %s = ?", table, column, column, key), compressed([]byte(r.Doc)), site, r.ID); err != nil {
+			if err := table().Where(key+" = ?", r.Key).Updates(map[string]any{column: "", column + "_zstd": compressed([]byte(r.Doc))}).Error; err != nil {
 				return err
 			}
 		}

@@ -4,12 +4,10 @@ import (
 	"context"
 	"encoding/json"
 
+	"gorm.io/gorm"
+
 	"hotday/models"
 )
-
-type taskRow struct{ Task string }
-
-func (taskRow) TableName() string { return "tasks" }
 
 // TasksOfLot returns the brew tasks of a lot for dates from ≤ d < to as they were published. Only those whose text has the lot are decoded.
 func (s *Store) TasksOfLot(ctx context.Context, site, lot string, from, to models.Date) ([]models.Task, error) {
@@ -19,22 +17,13 @@ func (s *Store) TasksOfLot(ctx context.Context, site, lot string, from, to model
 	}
 	var out []models.Task
 	err = s.atSite(ctx, "read the tasks of a lot of "+site, site, func(t *Store, _ siteRow) error {
-		var list []taskRow
-		err := t.db.WithContext(ctx).Where("site = ? AND date >= ? AND date < ?", site, string(from), string(to)).
+		list, err := gorm.G[taskRow](t.db).Scopes(ofSite(site)).Where("date >= ? AND date < ?", from, to).
 			Where(`task LIKE ? ESCAPE '\' AND task LIKE ? ESCAPE '\'`, `%"kind":"`+models.TaskBrew+`"%`, `%"lot":`+likeStart(string(quoted))+`%`).
-			Order("date, id").Find(&list).Error
-		if err != nil {
-			return err
-		}
+			Order("date, id").Find(ctx)
 		for _, r := range list {
-			var task models.Task
-			if err := json.Unmarshal([]byte(r.Task), &task); err != nil {
-				return err
-			}
-			task.FillIn()
-			out = append(out, task)
+			out = append(out, r.task())
 		}
-		return nil
+		return err
 	})
 	return out, err
 }

@@ -6,14 +6,38 @@ import (
 	"strings"
 	"time"
 
+	"gorm.io/gorm"
+	"gorm.io/gorm/clause"
+
 	"hotday/models"
 )
 
-const mailSettingsColumns = "person, address, confirmed_at"
-
+// mailAddressRow is a person's address. The code confirms it.
 type mailAddressRow struct {
-	Person, Address string
-	ConfirmedAt     *int64
+	Person      string `gorm:"primaryKey"`
+	Address     string
+	ConfirmedAt *int64
+	CodeHash    *string
+	CodeUntil   *int64
+}
+
+func (mailAddressRow) TableName() string { return "mail_addresses" }
+
+// subscriptionRow is a kind of message that a person gets from a site. The token, in clear, is in every message: it can only stop messages.
+type subscriptionRow struct {
+	Person  string `gorm:"primaryKey"`
+	Site    string `gorm:"primaryKey"`
+	Kind    string `gorm:"primaryKey"`
+	Token   string
+	Stopped bool
+}
+
+func (subscriptionRow) TableName() string { return "mail_subscriptions" }
+
+// subscriptions are all subscriptions, joined with the address and the token of their person.
+func (s *Store) subscriptions(ctx context.Context) *gorm.DB {
+	return s.db.WithContext(ctx).Model(subscriptionRow{}).Joins("JOIN mail_addresses ON mail_addresses.person = mail_subscriptions.person").
+		Joins("JOIN tokens ON tokens.id = mail_subscriptions.person")
 }
 
 // MailSettings returns a person's address and subscriptions.
@@ -22,7 +46,7 @@ func (s *Store) MailSettings(ctx context.Context, person string) (out models.Mai
 		if _, err := tx.Person(ctx, person); err != nil {
 			return err
 		}
-		r, found, err := row[mailAddressRow](ctx, tx, "SELECT "+mailSettingsColumns+" FROM mail_addresses WHERE person = ?", person)
+		r, found, err := one(gorm.G[mailAddressRow](tx.db).Where("person = ?", person).Take(ctx))
 		if err != nil {
 			return err
 		}
@@ -38,7 +62,7 @@ func (s *Store) MailSettings(ctx context.Context, person string) (out models.Mai
 // mailSettings adds the subscriptions to an address.
 func (s *Store) mailSettings(ctx context.Context, r mailAddressRow) (models.MailSettings, error) {
 	out := models.MailSettings{Person: r.Person, Address: r.Address, ConfirmedAt: instantOrNil(r.ConfirmedAt), Subscriptions: []models.MailSubscription{}}
-	list, err := rows[struct{ Site, Kind string }](ctx, s, "SELECT site, kind FROM mail_subscriptions WHERE person = ? AND NOT stopped ORDER BY site, kind", r.Person)
+	list, err := gorm.G[subscriptionRow](s.db).Where("person = ? AND stopped = ?", r.Person, false).Order("site, kind").Find(ctx)
 	for _, x := range list {
 		if n := len(out.Subscriptions); n == 0 || out.Subscriptions[n-1].Site != x.Site {
 			out.Subscriptions = append(out.Subscriptions, models.MailSubscription{Site: x.Site})
@@ -62,9 +86,8 @@ func (s *Store) PutMailSettings(ctx context.Context, set models.MailSettings) (o
 		if _, err := tx.Person(ctx, set.Person); err != nil {
 			return err
 		}
-		if _, err := tx.exec(ctx, `INSERT INTO mail_addresses (person, address) VALUES (?, ?) ON CONFLICT (person) DO UPDATE
-			SET address = excluded.address, confirmed_at = NULL, code_hash = NULL, code_until = NULL WHERE mail_addresses.address <> excluded.address`,
-			set.Person, set.Address); err != nil {
+		ifOther := clause.OnConflict{UpdateAll: true, Where: clause.Where{Exprs: []clause.Expression{clause.Expr{SQL: "mail_addresses.address <> excluded.address"}}}}
+		if err := gorm.G[mailAddressRow](tx.db, ifOther).Create(ctx, &mailAddressRow{Person: set.Person, Address: set.Address}); err != nil {
 			return err
 		}
 		for _, x := range set.Subscriptions {
@@ -85,22 +108,23 @@ func (s *Store) PutMailSettings(ctx context.Context, set models.MailSettings) (o
 
 func (s *Store) subscribe(ctx context.Context, person, site, kind string, wanted bool) error {
 	if !wanted {
-		_, err := s.exec(ctx, "UPDATE mail_subscriptions SET stopped = TRUE WHERE person = ? AND site = ? AND kind = ?", person, site, kind)
+		_, err := gorm.G[subscriptionRow](s.db).Scopes(ofSite(site)).Where("person = ? AND kind = ?", person, kind).Update(ctx, "stopped", true)
 		return err
 	}
-	_, err := s.exec(ctx, `INSERT INTO mail_subscriptions (person, site, kind, token, stopped) VALUES (?, ?, ?, ?, FALSE)
-		ON CONFLICT (person, site, kind) DO UPDATE SET stopped = FALSE`, person, site, kind, newSecret(""))
-	return err
+	again := clause.OnConflict{Columns: []clause.Column{{Name: "person"}, {Name: "site"}, {Name: "kind"}}, DoUpdates: clause.AssignmentColumns([]string{"stopped"})}
+	return gorm.G[subscriptionRow](s.db, again).Create(ctx, &subscriptionRow{Person: person, Site: site, Kind: kind, Token: newSecret("")})
 }
 
 // removeMail removes a person's address with everything that depends on it.
 func (s *Store) removeMail(ctx context.Context, person string) error {
-	for _, statement := range []string{"DELETE FROM mail_addresses WHERE person = ?", "DELETE FROM mails WHERE person = ?", "DELETE FROM mailed_warnings WHERE person = ?"} {
-		if _, err := s.exec(ctx, statement, person); err != nil {
-			return err
-		}
+	if _, err := gorm.G[mailAddressRow](s.db).Where("person = ?", person).Delete(ctx); err != nil {
+		return err
 	}
-	return nil
+	if _, err := gorm.G[mailRow](s.db).Where("person = ?", person).Delete(ctx); err != nil {
+		return err
+	}
+	_, err := gorm.G[mailedWarningRow](s.db).Where("person = ?", person).Delete(ctx)
+	return err
 }
 
 // QueueConfirmation replaces the code of an address and queues the message that has it. The code stays in the message until that is sent.
@@ -115,7 +139,8 @@ func (s *Store) QueueConfirmation(ctx context.Context, person string, at time.Ti
 		case set.ConfirmedAt != nil:
 			return models.Errorf(models.CodeConflict, "the address is already confirmed")
 		}
-		sent, _, err := row[int](ctx, tx, "SELECT COUNT(*) FROM mails WHERE address = ? AND created_at > ? AND kind = ?", set.Address, ms(at.Add(-24*time.Hour)), models.MailConfirm)
+		sent, err := gorm.G[mailRow](tx.db).Where("address = ? AND created_at > ? AND kind = ?", set.Address, ms(at.Add(-24*time.Hour)), models.MailConfirm).
+			Count(ctx, "id")
 		if err != nil {
 			return err
 		}
@@ -123,7 +148,8 @@ func (s *Store) QueueConfirmation(ctx context.Context, person string, at time.Ti
 			return models.Errorf(models.CodeTooMany, "%d links have been sent to this address today: try again tomorrow", sent)
 		}
 		code, until := newSecret(""), at.Add(models.LinkTime)
-		if _, err := tx.exec(ctx, "UPDATE mail_addresses SET code_hash = ?, code_until = ? WHERE person = ?", hashOf(code), ms(until), person); err != nil {
+		if _, err := gorm.G[mailAddressRow](tx.db).Where("person = ?", person).
+			Set(columns{"code_hash": hashOf(code), "code_until": ms(until)}).Update(ctx); err != nil {
 			return err
 		}
 		return tx.addMail(ctx, models.Mail{Person: person, Address: set.Address, Kind: models.MailConfirm, About: code, CreatedAt: at, Until: until})
@@ -131,7 +157,7 @@ func (s *Store) QueueConfirmation(ctx context.Context, person string, at time.Ti
 }
 
 func (s *Store) addressByCode(ctx context.Context, code string, at time.Time) (mailAddressRow, error) {
-	r, found, err := row[mailAddressRow](ctx, s, "SELECT "+mailSettingsColumns+" FROM mail_addresses WHERE code_hash = ? AND code_until > ?", hashOf(code), ms(at))
+	r, found, err := one(gorm.G[mailAddressRow](s.db).Where("code_hash = ? AND code_until > ?", hashOf(code), ms(at)).Take(ctx))
 	if err == nil && !found {
 		err = models.Errorf(models.CodeNotFound, "this link has expired or has been replaced by a newer one")
 	}
@@ -158,7 +184,7 @@ func (s *Store) ConfirmMail(ctx context.Context, code string, at time.Time) (out
 		if err != nil {
 			return err
 		}
-		n, err := tx.exec(ctx, "UPDATE mail_addresses SET confirmed_at = ? WHERE person = ? AND confirmed_at IS NULL", ms(at), r.Person)
+		n, err := gorm.G[mailAddressRow](tx.db).Where("person = ? AND confirmed_at IS NULL", r.Person).Update(ctx, "confirmed_at", ms(at))
 		if err != nil {
 			return err
 		}
@@ -174,16 +200,23 @@ type mailStopRow struct {
 	Stopped                           bool
 }
 
-const mailStopQuery = `SELECT s.person, t.name, a.address, s.site, s.kind, s.stopped FROM mail_subscriptions s
-	JOIN mail_addresses a ON a.person = s.person JOIN tokens t ON t.id = s.person WHERE `
+// mailStops returns subscriptions that meet a condition, as they are stopped.
+func (s *Store) mailStops(ctx context.Context, condition string, args ...any) (list []mailStopRow, err error) {
+	err = s.subscriptions(ctx).Select("mail_subscriptions.person, name, address, mail_subscriptions.site, mail_subscriptions.kind, stopped").
+		Where(condition, args...).Order("mail_subscriptions.site, mail_subscriptions.kind").Scan(&list).Error
+	return list, err
+}
 
 // MailStop finds a subscription by its token.
 func (s *Store) MailStop(ctx context.Context, token string) (models.MailStop, error) {
-	r, found, err := row[mailStopRow](ctx, s, mailStopQuery+"s.token = ?", token)
-	if err == nil && !found {
+	list, err := s.mailStops(ctx, "token = ?", token)
+	if err == nil && len(list) == 0 {
 		err = models.Errorf(models.CodeNotFound, "there are no such messages: they may have been stopped for good")
 	}
-	return models.MailStop(r), failed("find messages to stop", err)
+	if err != nil {
+		return models.MailStop{}, failed("find messages to stop", err)
+	}
+	return models.MailStop(list[0]), nil
 }
 
 // StopMail ends a subscription or all of its person.
@@ -193,11 +226,11 @@ func (s *Store) StopMail(ctx context.Context, token string, all bool) (stopped [
 		if err != nil {
 			return err
 		}
-		where, args := "s.token = ? AND NOT s.stopped", []any{token}
+		condition, of := "stopped = ? AND token = ?", token
 		if all {
-			where, args = "s.person = ? AND NOT s.stopped ORDER BY s.site, s.kind", []any{x.Person}
+			condition, of = "stopped = ? AND mail_subscriptions.person = ?", x.Person
 		}
-		list, err := rows[mailStopRow](ctx, tx, mailStopQuery+where, args...)
+		list, err := tx.mailStops(ctx, condition, false, of)
 		if err != nil {
 			return err
 		}
@@ -220,11 +253,12 @@ type mailTo struct{ Person, Address, Kind string }
 
 // subscribers returns those who get any of these kinds from a site: with a confirmed address and the permission to read there.
 func (s *Store) subscribers(ctx context.Context, site string, kinds ...string) ([]mailTo, error) {
-	list, err := rows[struct {
+	var list []struct {
 		Person, Address, Kind, Scopes, AtSite, SiteGroups string
-	}](ctx, s, `SELECT s.person, a.address, s.kind, t.scopes, t.site AS at_site, t.site_groups FROM mail_subscriptions s
-		JOIN mail_addresses a ON a.person = s.person JOIN tokens t ON t.id = s.person
-		WHERE s.site = ? AND s.kind IN ? AND NOT s.stopped AND a.confirmed_at IS NOT NULL AND t.revoked_at IS NULL ORDER BY s.person, s.kind`, site, kinds)
+	}
+	err := s.subscriptions(ctx).Select("mail_subscriptions.person, address, mail_subscriptions.kind, scopes, tokens.site AS at_site, site_groups").
+		Where("mail_subscriptions.site = ? AND mail_subscriptions.kind IN ? AND stopped = ?", site, kinds, false).
+		Where("confirmed_at IS NOT NULL AND tokens.revoked_at IS NULL").Order("mail_subscriptions.person, mail_subscriptions.kind").Scan(&list).Error
 	var out []mailTo
 	for _, r := range list {
 		may, err := s.mayGet(ctx, r.Scopes, r.AtSite, r.SiteGroups, site)
@@ -246,7 +280,7 @@ func (s *Store) QueueMail(ctx context.Context, c models.MailCause) error {
 			return err
 		}
 		for _, to := range list {
-			_, before, err := row[string](ctx, tx, "SELECT id FROM mails WHERE person = ? AND site = ? AND kind = ? AND about = ?", to.Person, c.Site, c.Kind, c.About)
+			_, before, err := one(gorm.G[mailRow](tx.db).Scopes(ofSite(c.Site)).Where("person = ? AND kind = ? AND about = ?", to.Person, c.Kind, c.About).Take(ctx))
 			if err != nil {
 				return err
 			}
@@ -280,7 +314,7 @@ func (s *Store) QueueWarningMail(ctx context.Context, site string, warnings []mo
 			for len(list) > 0 && list[0].Person == to.Person {
 				wanted, list = append(wanted, list[0].Kind), list[1:]
 			}
-			kind, ids, err := tx.freshWarnings(ctx, sentWarnings{"mailed_warnings", "person", to.Person}, warnings, wanted, at)
+			kind, ids, err := tx.freshWarnings(ctx, sentWarnings{mailedWarningRow{}, "person", to.Person}, warnings, wanted, at)
 			if err != nil {
 				return err
 			}
@@ -296,8 +330,30 @@ func (s *Store) QueueWarningMail(ctx context.Context, site string, warnings []mo
 	})
 }
 
-// sentWarnings is the table of the warnings that a person or a device has been sent.
-type sentWarnings struct{ table, column, id string }
+// mailedWarningRow is a warning that a person has been sent, pushedWarningRow one that a device has, as it was graded.
+type (
+	mailedWarningRow struct {
+		Person  string `gorm:"primaryKey"`
+		Warning string `gorm:"primaryKey"`
+		Grade   string `gorm:"primaryKey"`
+		At      int64
+	}
+	pushedWarningRow struct {
+		Device  string `gorm:"primaryKey"`
+		Warning string `gorm:"primaryKey"`
+		Grade   string `gorm:"primaryKey"`
+		At      int64
+	}
+)
+
+func (mailedWarningRow) TableName() string { return "mailed_warnings" }
+func (pushedWarningRow) TableName() string { return "pushed_warnings" }
+
+// sentWarnings is the table of the warnings that a person or a device has been sent: a row model, the column of their ID and the ID.
+type sentWarnings struct {
+	row        any
+	column, id string
+}
 
 // freshWarnings returns those warnings that are wanted and have not been sent, or only as less urgent, with the kind of the most urgent one,
 // and notes that they are sent.
@@ -307,14 +363,14 @@ func (s *Store) freshWarnings(ctx context.Context, to sentWarnings, warnings []m
 		if of == "" || !slices.Contains(wanted, of) {
 			continue
 		}
-		sent, err := rows[string](ctx, s, "SELECT grade FROM "+to.table+" WHERE "+to.column+" = ? AND warning = ?", to.id, w.ID)
-		if err != nil {
+		var sent []string
+		if err := s.db.WithContext(ctx).Model(to.row).Where(map[string]any{to.column: to.id, "warning": w.ID}).Pluck("grade", &sent).Error; err != nil {
 			return "", nil, err
 		}
 		if slices.Contains(sent, w.Grade) || slices.Contains(sent, models.GradeActNow) {
 			continue // also where it has become less urgent
 		}
-		if _, err := s.exec(ctx, "INSERT INTO "+to.table+" ("+to.column+", warning, grade, at) VALUES (?, ?, ?, ?)", to.id, w.ID, w.Grade, ms(at)); err != nil {
+		if err := s.db.WithContext(ctx).Model(to.row).Create(map[string]any{to.column: to.id, "warning": w.ID, "grade": w.Grade, "at": ms(at)}).Error; err != nil {
 			return "", nil, err
 		}
 		ids = append(ids, w.ID)

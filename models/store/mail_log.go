@@ -7,18 +7,28 @@ import (
 	"time"
 
 	"github.com/oklog/ulid/v2"
+	"gorm.io/gorm"
 
 	"hotday/models"
 )
 
 type mailRow struct {
-	ID, Person, Address, Kind, Site, About, State, Answer string
-	Attempts                                              int
-	CreatedAt, Until                                      int64
-	TriedAt, NextAt                                       *int64
+	ID        string
+	Person    string
+	Address   string
+	Kind      string
+	Site      string // empty: of a confirmation
+	About     string
+	State     string
+	Attempts  int
+	CreatedAt int64 `gorm:"autoCreateTime:false"`
+	Until     int64
+	TriedAt   *int64
+	NextAt    *int64
+	Answer    string
 }
 
-const mailColumns = "id, person, address, kind, site, about, state, attempts, created_at, until, tried_at, next_at, answer"
+func (mailRow) TableName() string { return "mails" }
 
 func (r mailRow) mail() models.Mail {
 	return models.Mail{ID: r.ID, Person: r.Person, Address: r.Address, Kind: r.Kind, Site: r.Site, About: r.About, State: r.State, Attempts: r.Attempts,
@@ -28,7 +38,8 @@ func (r mailRow) mail() models.Mail {
 // addWithinLimits adds a message or, if the address has had too many in the last hour, logs it as not sent.
 func (s *Store) addWithinLimits(ctx context.Context, m models.Mail) error {
 	since := ms(m.CreatedAt.Add(-time.Hour))
-	sent, _, err := row[int](ctx, s, "SELECT COUNT(*) FROM mails WHERE address = ? AND created_at > ?", m.Address, since)
+	recent := gorm.G[mailRow](s.db).Where("address = ? AND created_at > ?", m.Address, since)
+	sent, err := recent.Count(ctx, "id")
 	if err != nil {
 		return err
 	}
@@ -36,8 +47,7 @@ func (s *Store) addWithinLimits(ctx context.Context, m models.Mail) error {
 		m.Answer = fmt.Sprintf("not sent: an address gets at most %d messages an hour", models.MailsPerHour)
 	}
 	if m.Kind == models.MailActNow || m.Kind == models.MailActToday {
-		warned, _, err := row[int](ctx, s, "SELECT COUNT(*) FROM mails WHERE address = ? AND created_at > ? AND site = ? AND kind IN ?",
-			m.Address, since, m.Site, []string{models.MailActNow, models.MailActToday})
+		warned, err := recent.Scopes(ofSite(m.Site)).Where("kind IN ?", []string{models.MailActNow, models.MailActToday}).Count(ctx, "id")
 		if err != nil {
 			return err
 		}
@@ -54,8 +64,8 @@ func (s *Store) addMail(ctx context.Context, m models.Mail) error {
 	if m.Answer != "" {
 		m.State, m.NextAt = models.DeliveryFailed, nil
 	}
-	if _, err := s.exec(ctx, "INSERT INTO mails ("+mailColumns+") VALUES (?, ?, ?, ?, ?, ?, ?, 0, ?, ?, NULL, ?, ?)",
-		m.ID, m.Person, m.Address, m.Kind, m.Site, m.About, m.State, ms(m.CreatedAt), ms(m.Until), msOrNil(m.NextAt), m.Answer); err != nil {
+	if err := gorm.G[mailRow](s.db).Create(ctx, &mailRow{ID: m.ID, Person: m.Person, Address: m.Address, Kind: m.Kind, Site: m.Site, About: m.About,
+		State: m.State, CreatedAt: ms(m.CreatedAt), Until: ms(m.Until), NextAt: msOrNil(m.NextAt), Answer: m.Answer}); err != nil {
 		return err
 	}
 	if m.NextAt == nil {
@@ -67,7 +77,7 @@ func (s *Store) addMail(ctx context.Context, m models.Mail) error {
 // Mail returns a message by ID, and the token of its subscription.
 func (s *Store) Mail(ctx context.Context, id string) (m models.Mail, stop string, err error) {
 	err = failed("find a message", s.view(ctx, func(tx *Store) error {
-		r, found, err := row[mailRow](ctx, tx, "SELECT "+mailColumns+" FROM mails WHERE id = ?", id)
+		r, found, err := one(gorm.G[mailRow](tx.db).Where("id = ?", id).Take(ctx))
 		if err == nil && !found {
 			err = models.Errorf(models.CodeNotFound, "there is no message %q", id)
 		}
@@ -75,7 +85,8 @@ func (s *Store) Mail(ctx context.Context, id string) (m models.Mail, stop string
 			return err
 		}
 		m = r.mail()
-		stop, _, err = row[string](ctx, tx, "SELECT token FROM mail_subscriptions WHERE person = ? AND site = ? AND kind = ?", m.Person, m.Site, m.Kind)
+		subscription, _, err := one(gorm.G[subscriptionRow](tx.db).Scopes(ofSite(m.Site)).Where("person = ? AND kind = ?", m.Person, m.Kind).Take(ctx))
+		stop = subscription.Token
 		return err
 	}))
 	return m, stop, err
@@ -87,8 +98,8 @@ func (s *Store) MailTried(ctx context.Context, m models.Mail) error {
 		if m.Kind == models.MailConfirm && m.State != models.DeliveryWaiting {
 			m.About = ""
 		}
-		n, err := tx.exec(ctx, "UPDATE mails SET state = ?, attempts = ?, tried_at = ?, next_at = ?, answer = ?, about = ? WHERE id = ?",
-			m.State, m.Attempts, msOrNil(m.TriedAt), msOrNil(m.NextAt), strings.ToValidUTF8(m.Answer, "\ufffd"), m.About, m.ID)
+		n, err := gorm.G[mailRow](tx.db).Where("id = ?", m.ID).Set(columns{"state": m.State, "attempts": m.Attempts, "tried_at": msOrNil(m.TriedAt),
+			"next_at": msOrNil(m.NextAt), "answer": strings.ToValidUTF8(m.Answer, "\ufffd"), "about": m.About}).Update(ctx)
 		if err != nil {
 			return err
 		}
@@ -104,7 +115,7 @@ func (s *Store) MailTried(ctx context.Context, m models.Mail) error {
 
 // MailLog returns a page of a person's messages, newest first.
 func (s *Store) MailLog(ctx context.Context, person string, p models.Page) (models.Rows[models.Mail], error) {
-	out, err := newestFirst(ctx, s, "mail", mailColumns, "mails", "person", person, p, func(r mailRow) (models.Mail, int64) {
+	out, err := newestFirst(ctx, "mail", gorm.G[mailRow](s.db).Where("person = ?", person), p, func(r mailRow) (models.Mail, int64) {
 		return r.mail(), r.CreatedAt
 	})
 	return out, failed("read messages", err)

@@ -4,8 +4,24 @@ import (
 	"context"
 	"time"
 
+	"gorm.io/gorm"
+
 	"hotday/models"
 )
+
+type outageRow struct {
+	Site   string `gorm:"primaryKey"`
+	FromAt int64  `gorm:"primaryKey"`
+	Kind   string `gorm:"primaryKey"`
+	Code   string `gorm:"primaryKey"`
+	ToAt   int64
+}
+
+func (outageRow) TableName() string { return "outages" }
+
+func (r outageRow) outage() models.Outage {
+	return models.Outage{Kind: r.Kind, Code: r.Code, From: instant(r.FromAt), To: instant(r.ToAt)}
+}
 
 // PutOutages stores outages; an empty span deletes the stored one.
 func (s *Store) PutOutages(ctx context.Context, site string, list []models.Outage) error {
@@ -13,10 +29,9 @@ func (s *Store) PutOutages(ctx context.Context, site string, list []models.Outag
 		for _, o := range list {
 			var err error
 			if o.To.Equal(o.From) {
-				_, err = t.exec(ctx, "DELETE FROM outages WHERE site = ? AND from_at = ? AND kind = ? AND code = ?", site, ms(o.From), o.Kind, o.Code)
+				_, err = gorm.G[outageRow](t.db).Scopes(ofSite(site)).Where("from_at = ? AND kind = ? AND code = ?", ms(o.From), o.Kind, o.Code).Delete(ctx)
 			} else {
-				_, err = t.exec(ctx, `INSERT INTO outages (site, from_at, kind, code, to_at) VALUES (?, ?, ?, ?, ?)
-					ON CONFLICT (site, from_at, kind, code) DO UPDATE SET to_at = excluded.to_at`, site, ms(o.From), o.Kind, o.Code, ms(o.To))
+				err = gorm.G[outageRow](t.db, replace).Create(ctx, &outageRow{Site: site, FromAt: ms(o.From), Kind: o.Kind, Code: o.Code, ToAt: ms(o.To)})
 			}
 			if err != nil {
 				return err
@@ -30,17 +45,24 @@ func (s *Store) PutOutages(ctx context.Context, site string, list []models.Outag
 func (s *Store) Outages(ctx context.Context, site string, from, to time.Time) ([]models.Outage, error) {
 	var out []models.Outage
 	err := s.atSite(ctx, "read outages of "+site, site, func(t *Store, _ siteRow) error {
-		list, err := rows[struct {
-			Kind, Code   string
-			FromAt, ToAt int64
-		}](ctx, t, `SELECT kind, code, from_at, to_at FROM outages WHERE site = ? AND from_at < ? AND to_at > ?
-			ORDER BY from_at, kind, code`, site, ms(to), ms(from))
-		for _, o := range list {
-			out = append(out, models.Outage{Kind: o.Kind, Code: o.Code, From: instant(o.FromAt), To: instant(o.ToAt)})
-		}
+		list, err := gorm.G[outageRow](t.db).Scopes(ofSite(site), overlapping(from, to)).Order("from_at, kind, code").Find(ctx)
+		out = nouns(list, outageRow.outage)
 		return err
 	})
 	return out, err
+}
+
+type attentionRow struct {
+	Site   string `gorm:"primaryKey"`
+	FromAt int64  `gorm:"primaryKey"`
+	ToAt   int64
+	Starts int
+}
+
+func (attentionRow) TableName() string { return "attention" }
+
+func (r attentionRow) attention() models.Attention {
+	return models.Attention{From: instant(r.FromAt), To: instant(r.ToAt), Starts: r.Starts}
 }
 
 // PutAttention stores spans with their starts per slot; an empty span deletes the stored one.
@@ -49,10 +71,9 @@ func (s *Store) PutAttention(ctx context.Context, site string, list []models.Att
 		for _, a := range list {
 			var err error
 			if a.To.Equal(a.From) {
-				_, err = t.exec(ctx, "DELETE FROM attention WHERE site = ? AND from_at = ?", site, ms(a.From))
+				_, err = gorm.G[attentionRow](t.db).Scopes(ofSite(site)).Where("from_at = ?", ms(a.From)).Delete(ctx)
 			} else {
-				_, err = t.exec(ctx, `INSERT INTO attention (site, from_at, to_at, starts) VALUES (?, ?, ?, ?)
-					ON CONFLICT (site, from_at) DO UPDATE SET to_at = excluded.to_at, starts = excluded.starts`, site, ms(a.From), ms(a.To), a.Starts)
+				err = gorm.G[attentionRow](t.db, replace).Create(ctx, &attentionRow{Site: site, FromAt: ms(a.From), ToAt: ms(a.To), Starts: a.Starts})
 			}
 			if err != nil {
 				return err
@@ -66,13 +87,8 @@ func (s *Store) PutAttention(ctx context.Context, site string, list []models.Att
 func (s *Store) Attention(ctx context.Context, site string, from, to time.Time) ([]models.Attention, error) {
 	var out []models.Attention
 	err := s.atSite(ctx, "read attention of "+site, site, func(t *Store, _ siteRow) error {
-		list, err := rows[struct {
-			FromAt, ToAt int64
-			Starts       int
-		}](ctx, t, "SELECT from_at, to_at, starts FROM attention WHERE site = ? AND from_at < ? AND to_at > ? ORDER BY from_at", site, ms(to), ms(from))
-		for _, a := range list {
-			out = append(out, models.Attention{From: instant(a.FromAt), To: instant(a.ToAt), Starts: a.Starts})
-		}
+		list, err := gorm.G[attentionRow](t.db).Scopes(ofSite(site), overlapping(from, to)).Order("from_at").Find(ctx)
+		out = nouns(list, attentionRow.attention)
 		return err
 	})
 	return out, err

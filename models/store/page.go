@@ -5,6 +5,8 @@ import (
 	"encoding/base64"
 	"encoding/json"
 
+	"gorm.io/gorm"
+
 	"hotday/models"
 )
 
@@ -54,21 +56,19 @@ func readCursor(cursor, list string, key ...*int64) (bool, error) {
 	return true, nil
 }
 
-// newestFirst reads a page of a table's rows with a value in one column, by created_at and id, newest first. noun returns what a row
-// becomes, and its created_at.
-func newestFirst[R, T any](ctx context.Context, s *Store, list, columns, table, column, value string, p models.Page, noun func(R) (x T, createdAt int64)) (out models.Rows[T], err error) {
+// newestFirst reads a page of the rows of a query, by created_at and id, newest first. noun returns what a row becomes, and its created_at.
+func newestFirst[R, T any](ctx context.Context, list string, query gorm.ChainInterface[R], p models.Page, noun func(R) (x T, createdAt int64)) (out models.Rows[T], err error) {
 	out.Rows = []T{}
 	var at, skip int64 // skip is the number of rows at that instant on earlier pages
 	hasCursor, err := readCursor(p.Cursor, list, &at, &skip)
 	if err != nil {
 		return out, err
 	}
-	where, args := column+" = ?", []any{value}
 	if hasCursor {
-		where, args = where+" AND created_at <= ?", append(args, at)
+		query = query.Where("created_at <= ?", at)
 	}
 	limit := limitOf(p)
-	found, err := rows[R](ctx, s, "SELECT "+columns+" FROM "+table+" WHERE "+where+" ORDER BY created_at DESC, id DESC LIMIT ? OFFSET ?", append(args, limit+1, skip)...)
+	found, err := query.Order("created_at DESC, id DESC").Limit(limit + 1).Offset(int(skip)).Find(ctx)
 	if err != nil {
 		return out, err
 	}

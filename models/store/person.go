@@ -5,19 +5,45 @@ import (
 	"strings"
 	"time"
 
+	"gorm.io/gorm"
+
 	"hotday/models"
 )
 
+// personRow is a person's account, by the ID of the token that holds their name and permissions.
 type personRow struct {
+	ID         string
+	SignIn     string
+	Password   string // Argon2id; empty: none chosen yet
+	LinkHash   *string
+	LinkUntil  *int64
+	CreatedBy  string
+	SignedInAt *int64
+	RemovedAt  *int64
+}
+
+func (personRow) TableName() string { return "people" }
+
+// account is a person with the columns of their token.
+type account struct {
 	ID, Name, SignIn, Scopes, Site, SiteGroups, CreatedBy, Password string
 	CreatedAt                                                       int64
 	LinkUntil, SignedInAt                                           *int64
 }
 
-const personQuery = `SELECT p.id, t.name, p.sign_in, t.scopes, t.site, t.site_groups, t.created_at, p.created_by, p.password, p.link_until, p.signed_in_at
-	FROM people p JOIN tokens t ON t.id = p.id WHERE p.removed_at IS NULL`
+// accounts are those of all people who are not removed.
+func (s *Store) accounts(ctx context.Context) *gorm.DB {
+	return s.db.WithContext(ctx).Model(personRow{}).Joins("JOIN tokens ON tokens.id = people.id").Where("people.removed_at IS NULL").
+		Select("people.id, name, sign_in, scopes, site, site_groups, created_at, created_by, password, link_until, signed_in_at")
+}
 
-func (r personRow) person() models.Person {
+// account returns the account that meets a condition.
+func (s *Store) account(ctx context.Context, condition string, args ...any) (account, bool, error) {
+	var r account
+	return one(r, s.accounts(ctx).Where(condition, args...).Take(&r).Error)
+}
+
+func (r account) person() models.Person {
 	site, groups := reach(r.Site, r.SiteGroups)
 	return models.Person{ID: r.ID, Name: r.Name, SignIn: r.SignIn, Scopes: strings.Fields(r.Scopes), Site: site, Groups: groups, CreatedAt: instant(r.CreatedAt),
 		CreatedBy: r.CreatedBy, Ready: r.Password != "", LinkUntil: instantOrNil(r.LinkUntil), SignedInAt: instantOrNil(r.SignedInAt)}
@@ -26,7 +52,7 @@ func (r personRow) person() models.Person {
 // AddPerson adds the account and the token that holds its permissions, whose secret is discarded.
 func (s *Store) AddPerson(ctx context.Context, p models.Person, at time.Time) (stored models.Person, code string, err error) {
 	err = failed("add a person", s.alone(ctx, func(tx *Store) error {
-		if _, taken, err := row[string](ctx, tx, "SELECT id FROM people WHERE sign_in = ? AND removed_at IS NULL", p.SignIn); err != nil || taken {
+		if _, taken, err := tx.account(ctx, "sign_in = ?", p.SignIn); err != nil || taken {
 			if taken {
 				err = models.Errorf(models.CodeConflict, "the sign-in name %q is taken", p.SignIn)
 			}
@@ -36,7 +62,7 @@ func (s *Store) AddPerson(ctx context.Context, p models.Person, at time.Time) (s
 		if err != nil {
 			return err
 		}
-		if _, err := tx.exec(ctx, "INSERT INTO people (id, sign_in, password, created_by) VALUES (?, ?, '', ?)", t.ID, p.SignIn, p.CreatedBy); err != nil {
+		if err := gorm.G[personRow](tx.db).Create(ctx, &personRow{ID: t.ID, SignIn: p.SignIn, CreatedBy: p.CreatedBy}); err != nil {
 			return err
 		}
 		if code, err = tx.NewLink(ctx, t.ID, at); err != nil {
@@ -61,7 +87,8 @@ func (s *Store) ChangePerson(ctx context.Context, p models.Person) (changed mode
 			return err
 		}
 		site, groups := storedReach(p.Site, p.Groups)
-		if _, err := tx.exec(ctx, "UPDATE tokens SET name = ?, scopes = ?, site = ?, site_groups = ? WHERE id = ?", p.Name, strings.Join(p.Scopes, " "), site, groups, p.ID); err != nil {
+		if _, err := gorm.G[tokenRow](tx.db).Where("id = ?", p.ID).
+			Set(columns{"name": p.Name, "scopes": strings.Join(p.Scopes, " "), "site": site, "site_groups": groups}).Update(ctx); err != nil {
 			return err
 		}
 		changed, err = tx.Person(ctx, p.ID)
@@ -74,7 +101,7 @@ func (s *Store) ChangePerson(ctx context.Context, p models.Person) (changed mode
 func (s *Store) NewLink(ctx context.Context, id string, at time.Time) (code string, err error) {
 	code = newSecret("")
 	err = failed("store a set-up link", s.within(ctx, func(tx *Store) error {
-		return tx.updatePerson(ctx, id, "UPDATE people SET link_hash = ?, link_until = ? WHERE id = ? AND removed_at IS NULL", hashOf(code), ms(at.Add(models.LinkTime)), id)
+		return tx.updatePerson(ctx, id, columns{"link_hash": hashOf(code), "link_until": ms(at.Add(models.LinkTime))})
 	}))
 	if err != nil {
 		return "", err
@@ -82,9 +109,9 @@ func (s *Store) NewLink(ctx context.Context, id string, at time.Time) (code stri
 	return code, nil
 }
 
-// updatePerson runs a statement that changes one person; CodeNotFound if it changes none.
-func (s *Store) updatePerson(ctx context.Context, id, statement string, args ...any) error {
-	n, err := s.exec(ctx, statement, args...)
+// updatePerson changes a person; CodeNotFound if there is none.
+func (s *Store) updatePerson(ctx context.Context, id string, to columns) error {
+	n, err := gorm.G[personRow](s.db).Where("id = ? AND removed_at IS NULL", id).Set(to).Update(ctx)
 	if err == nil && n == 0 {
 		err = models.Errorf(models.CodeNotFound, "there is no person %q", id)
 	}
@@ -93,7 +120,7 @@ func (s *Store) updatePerson(ctx context.Context, id, statement string, args ...
 
 // PersonByLink returns the person of a set-up link.
 func (s *Store) PersonByLink(ctx context.Context, code string, at time.Time) (models.Person, error) {
-	r, found, err := row[personRow](ctx, s, personQuery+" AND p.link_hash = ? AND p.link_until > ?", hashOf(code), ms(at))
+	r, found, err := s.account(ctx, "link_hash = ? AND link_until > ?", hashOf(code), ms(at))
 	if err == nil && !found {
 		err = models.Errorf(models.CodeNotFound, "this link has been used or has expired: ask for a new one")
 	}
@@ -103,17 +130,17 @@ func (s *Store) PersonByLink(ctx context.Context, code string, at time.Time) (mo
 // SetPassword stores a password hash, closes the set-up link and ends the person's sessions.
 func (s *Store) SetPassword(ctx context.Context, id, hash string) error {
 	return failed("set a password", s.alone(ctx, func(tx *Store) error {
-		if err := tx.updatePerson(ctx, id, "UPDATE people SET password = ?, link_hash = NULL, link_until = NULL WHERE id = ? AND removed_at IS NULL", hash, id); err != nil {
+		if err := tx.updatePerson(ctx, id, columns{"password": hash, "link_hash": nil, "link_until": nil}); err != nil {
 			return err
 		}
-		_, err := tx.exec(ctx, "DELETE FROM sessions WHERE token = ?", id)
+		_, err := gorm.G[sessionRow](tx.db).Where("token = ?", id).Delete(ctx)
 		return err
 	}))
 }
 
 // PasswordOf returns the person with a sign-in name and the password hash.
 func (s *Store) PasswordOf(ctx context.Context, signIn string) (models.Person, string, error) {
-	r, found, err := row[personRow](ctx, s, personQuery+" AND p.sign_in = ?", signIn)
+	r, found, err := s.account(ctx, "sign_in = ?", signIn)
 	if err == nil && !found {
 		err = models.Errorf(models.CodeNotFound, "there is no sign-in name %q", signIn)
 	}
@@ -123,13 +150,13 @@ func (s *Store) PasswordOf(ctx context.Context, signIn string) (models.Person, s
 // SignedIn records the time of a sign-in.
 func (s *Store) SignedIn(ctx context.Context, id string, at time.Time) error {
 	return failed("record a sign-in", s.within(ctx, func(tx *Store) error {
-		return tx.updatePerson(ctx, id, "UPDATE people SET signed_in_at = ? WHERE id = ? AND removed_at IS NULL", ms(at), id)
+		return tx.updatePerson(ctx, id, columns{"signed_in_at": ms(at)})
 	}))
 }
 
 // Person returns a person by ID; removed people are not found.
 func (s *Store) Person(ctx context.Context, id string) (models.Person, error) {
-	r, found, err := row[personRow](ctx, s, personQuery+" AND p.id = ?", id)
+	r, found, err := s.account(ctx, "people.id = ?", id)
 	if err == nil && !found {
 		err = models.Errorf(models.CodeNotFound, "there is no person %q", id)
 	}
@@ -138,22 +165,18 @@ func (s *Store) Person(ctx context.Context, id string) (models.Person, error) {
 
 // People returns all people who are not removed, by name.
 func (s *Store) People(ctx context.Context) ([]models.Person, error) {
-	list, err := rows[personRow](ctx, s, personQuery+" ORDER BY t.name, p.id")
-	out := make([]models.Person, len(list))
-	for i, r := range list {
-		out[i] = r.person()
-	}
-	return out, failed("list people", err)
+	var list []account
+	err := s.accounts(ctx).Order("name, people.id").Find(&list).Error
+	return append([]models.Person{}, nouns(list, account.person)...), failed("list people", err)
 }
 
 // RemovePerson removes an account with its e-mail address and devices, ends its sessions and revokes its token.
 func (s *Store) RemovePerson(ctx context.Context, id string, at time.Time) error {
 	return failed("remove a person", s.alone(ctx, func(tx *Store) error {
-		if err := tx.updatePerson(ctx, id, "UPDATE people SET removed_at = ?, password = '', link_hash = NULL, link_until = NULL WHERE id = ? AND removed_at IS NULL",
-			ms(at), id); err != nil {
+		if err := tx.updatePerson(ctx, id, columns{"removed_at": ms(at), "password": "", "link_hash": nil, "link_until": nil}); err != nil {
 			return err
 		}
-		if _, err := tx.exec(ctx, "DELETE FROM sessions WHERE token = ?", id); err != nil {
+		if _, err := gorm.G[sessionRow](tx.db).Where("token = ?", id).Delete(ctx); err != nil {
 			return err
 		}
 		if err := tx.removeMail(ctx, id); err != nil {

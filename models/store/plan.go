@@ -5,34 +5,46 @@ import (
 	"encoding/json"
 	"time"
 
+	"gorm.io/gorm"
+
 	"hotday/models"
 )
 
-const headColumns = "revision, digest, computed_at, stored_at, from_date, days, text, set_aside_at"
-
+// headRow is a plan without its documents, so that a list of plans does not read them.
 type headRow struct {
-	Revision             int
-	Digest               string
-	ComputedAt, StoredAt int64
-	FromDate             string
-	Days                 int
-	Text                 string
-	SetAsideAt           *int64
+	Site       string `gorm:"primaryKey"`
+	Revision   int    `gorm:"primaryKey"`
+	Digest     string
+	ComputedAt int64
+	StoredAt   int64
+	FromDate   models.Date
+	Days       int
+	Text       string
+	SetAsideAt *int64 // a proposal that the manager put aside
 }
 
+func (headRow) TableName() string { return "plans" }
+
+// planDocumentRow has the documents compressed; earlier versions stored them as text.
+type planDocumentRow struct {
+	Site        string `gorm:"primaryKey"`
+	Revision    int    `gorm:"primaryKey"`
+	Plan        string
+	Request     string
+	PlanZstd    []byte
+	RequestZstd []byte
+}
+
+func (planDocumentRow) TableName() string { return "plan_documents" }
+
 func (h headRow) head() models.PlanHead {
-	out := models.PlanHead{Revision: h.Revision, Digest: h.Digest, ComputedAt: instant(h.ComputedAt), StoredAt: instant(h.StoredAt),
-		From: models.Date(h.FromDate), Days: h.Days, Text: h.Text}
-	if h.SetAsideAt != nil {
-		at := instant(*h.SetAsideAt)
-		out.SetAsideAt = &at
-	}
-	return out
+	return models.PlanHead{Revision: h.Revision, Digest: h.Digest, ComputedAt: instant(h.ComputedAt), StoredAt: instant(h.StoredAt),
+		From: h.FromDate, Days: h.Days, Text: h.Text, SetAsideAt: instantOrNil(h.SetAsideAt)}
 }
 
 // latestHead returns the latest plan's head, zero if the site has none.
 func (s *Store) latestHead(ctx context.Context, site string) (headRow, error) {
-	h, _, err := row[headRow](ctx, s, "SELECT "+headColumns+" FROM plans WHERE site = ? ORDER BY revision DESC LIMIT 1", site)
+	h, _, err := one(gorm.G[headRow](s.db).Scopes(ofSite(site)).Order("revision DESC").Take(ctx))
 	return h, err
 }
 
@@ -57,14 +69,11 @@ func (s *Store) AddPlan(ctx context.Context, site string, p models.Plan, r model
 		if err != nil {
 			return err
 		}
-		if _, err := t.exec(ctx, `INSERT INTO plans (site, revision, digest, computed_at, stored_at, from_date, days, text)
-			VALUES (?, ?, ?, ?, ?, ?, ?, ?)`, site, stored.Revision, stored.Digest, ms(stored.ComputedAt), ms(at),
-			string(stored.From), stored.Days, stored.Summary.Text); err != nil {
+		if err := gorm.G[headRow](t.db).Create(ctx, &headRow{Site: site, Revision: stored.Revision, Digest: stored.Digest, ComputedAt: ms(stored.ComputedAt),
+			StoredAt: ms(at), FromDate: stored.From, Days: stored.Days, Text: stored.Summary.Text}); err != nil {
 			return err
 		}
-		_, err = t.exec(ctx, "INSERT INTO plan_documents (site, revision, plan, request, plan_zstd, request_zstd) VALUES (?, ?, '', '', ?, ?)",
-			site, stored.Revision, compressed(plan), compressed(request))
-		return err
+		return gorm.G[planDocumentRow](t.db).Create(ctx, &planDocumentRow{Site: site, Revision: stored.Revision, PlanZstd: compressed(plan), RequestZstd: compressed(request)})
 	})
 	if err != nil {
 		return models.Plan{}, false, err
@@ -74,14 +83,11 @@ func (s *Store) AddPlan(ctx context.Context, site string, p models.Plan, r model
 
 // planDocuments reads a plan and optionally its request.
 func (s *Store) planDocuments(ctx context.Context, site string, revision int, withRequest bool) (p models.Plan, r models.PlanRequest, err error) {
-	columns := "plan, plan_zstd"
-	if withRequest {
-		columns = "plan, plan_zstd, request, request_zstd"
+	documents := gorm.G[planDocumentRow](s.db).Scopes(ofSite(site)).Where("revision = ?", revision)
+	if !withRequest {
+		documents = documents.Omit("request", "request_zstd")
 	}
-	d, found, err := row[struct {
-		Plan, Request         string
-		PlanZstd, RequestZstd []byte
-	}](ctx, s, "SELECT "+columns+" FROM plan_documents WHERE site = ? AND revision = ?", site, revision)
+	d, found, err := one(documents.Take(ctx))
 	if err != nil {
 		return p, r, err
 	}
@@ -165,7 +171,7 @@ func (s *Store) SetAside(ctx context.Context, site string, revision int, at time
 			x := ms(at)
 			when = &x
 		}
-		n, err := t.exec(ctx, "UPDATE plans SET set_aside_at = ? WHERE site = ? AND revision = ?", when, site, revision)
+		n, err := gorm.G[headRow](t.db).Scopes(ofSite(site)).Where("revision = ?", revision).Update(ctx, "set_aside_at", when)
 		if err == nil && n == 0 {
 			err = models.Errorf(models.CodeNotFound, "site %q has no plan revision %d", site, revision)
 		}
@@ -181,15 +187,12 @@ func (s *Store) Plans(ctx context.Context, site string, p models.Page) (models.R
 		if _, err := readCursor(p.Cursor, "plans", &before); err != nil {
 			return err
 		}
-		list, err := rows[headRow](ctx, t, "SELECT "+headColumns+" FROM plans WHERE site = ? AND revision < ? ORDER BY revision DESC LIMIT ?",
-			site, before, limit+1)
+		list, err := gorm.G[headRow](t.db).Scopes(ofSite(site)).Where("revision < ?", before).Order("revision DESC").Limit(limit + 1).Find(ctx)
 		if len(list) > limit {
 			list = list[:limit]
 			out.Next = cursorOf("plans", int64(list[limit-1].Revision))
 		}
-		for _, h := range list {
-			out.Rows = append(out.Rows, h.head())
-		}
+		out.Rows = append(out.Rows, nouns(list, headRow.head)...)
 		return err
 	})
 	return out, err

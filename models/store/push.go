@@ -10,6 +10,7 @@ import (
 	"time"
 
 	"github.com/oklog/ulid/v2"
+	"gorm.io/gorm"
 
 	"hotday/models"
 )
@@ -17,12 +18,19 @@ import (
 // pushKeyID is the ID of the only row of push_key, to which its secret is bound.
 const pushKeyID = "vapid"
 
-type pushKeyRow struct{ Public, Secret string }
+type pushKeyRow struct {
+	ID        string
+	Public    string
+	Secret    string // the private key, encrypted
+	CreatedAt int64  `gorm:"autoCreateTime:false"`
+}
+
+func (pushKeyRow) TableName() string { return "push_key" }
 
 // PushKey returns the key pair, made at the first call. Losing it would lose all devices, so it is stored before anybody sees it.
 func (s *Store) PushKey(ctx context.Context, at time.Time) (public, private string, err error) {
 	read := func(s *Store) (found bool, err error) {
-		r, found, err := row[pushKeyRow](ctx, s, "SELECT public, secret FROM push_key WHERE id = ?", pushKeyID)
+		r, found, err := one(gorm.G[pushKeyRow](s.db).Where("id = ?", pushKeyID).Take(ctx))
 		if err == nil && found {
 			public = r.Public
 			private, err = s.unseal(pushKeyID, r.Secret)
@@ -46,8 +54,7 @@ func (s *Store) PushKey(ctx context.Context, at time.Time) (public, private stri
 		if err != nil {
 			return err
 		}
-		_, err = tx.exec(ctx, "INSERT INTO push_key (id, public, secret, created_at) VALUES (?, ?, ?, ?)", pushKeyID, public, secret, ms(at))
-		return err
+		return gorm.G[pushKeyRow](tx.db).Create(ctx, &pushKeyRow{ID: pushKeyID, Public: public, Secret: secret, CreatedAt: ms(at)})
 	}))
 	if err != nil {
 		return "", "", err
@@ -56,12 +63,28 @@ func (s *Store) PushKey(ctx context.Context, at time.Time) (public, private stri
 }
 
 type pushDeviceRow struct {
-	ID, Person, Site, Browser, Endpoint, P256dh, Auth, Origin string
-	CreatedAt                                                 int64
-	SentAt                                                    *int64
+	ID        string
+	Person    string
+	Site      string
+	Browser   string
+	Endpoint  string
+	P256dh    string `gorm:"column:p256dh"`
+	Auth      string
+	Origin    string
+	CreatedAt int64 `gorm:"autoCreateTime:false"`
+	SentAt    *int64
 }
 
-const pushDeviceColumns = "id, person, site, browser, endpoint, p256dh, auth, origin, created_at, sent_at"
+func (pushDeviceRow) TableName() string { return "push_devices" }
+
+// pushChoiceRow is what a person gets from a site; without a row, everything.
+type pushChoiceRow struct {
+	Person string `gorm:"primaryKey"`
+	Site   string `gorm:"primaryKey"`
+	Kinds  string
+}
+
+func (pushChoiceRow) TableName() string { return "push_choices" }
 
 func (r pushDeviceRow) device() models.PushDevice {
 	return models.PushDevice{ID: r.ID, Person: r.Person, Site: r.Site, Browser: r.Browser, CreatedAt: instant(r.CreatedAt), SentAt: instantOrNil(r.SentAt),
@@ -75,14 +98,15 @@ func (s *Store) AddPushDevice(ctx context.Context, d models.PushDevice) (stored 
 		if _, err := tx.Person(ctx, d.Person); err != nil {
 			return err
 		}
-		known, found, err := row[pushDeviceRow](ctx, tx, "SELECT "+pushDeviceColumns+" FROM push_devices WHERE endpoint = ? AND site = ?", d.Endpoint, d.Site)
+		known, found, err := one(gorm.G[pushDeviceRow](tx.db).Scopes(ofSite(d.Site)).Where("endpoint = ?", d.Endpoint).Take(ctx))
 		if err != nil {
 			return err
 		}
 		d.CreatedAt, d.SentAt, added = instant(ms(d.CreatedAt)), nil, !found || known.Person != d.Person
 		if !added {
 			d.ID, d.CreatedAt, d.SentAt = known.ID, instant(known.CreatedAt), instantOrNil(known.SentAt)
-			_, err := tx.exec(ctx, "UPDATE push_devices SET p256dh = ?, auth = ?, origin = ?, browser = ? WHERE id = ?", d.Keys.P256dh, d.Keys.Auth, d.Origin, d.Browser, d.ID)
+			_, err := gorm.G[pushDeviceRow](tx.db).Where("id = ?", d.ID).
+				Set(columns{"p256dh": d.Keys.P256dh, "auth": d.Keys.Auth, "origin": d.Origin, "browser": d.Browser}).Update(ctx)
 			return err
 		}
 		if found {
@@ -90,7 +114,7 @@ func (s *Store) AddPushDevice(ctx context.Context, d models.PushDevice) (stored 
 				return err
 			}
 		}
-		n, _, err := row[int](ctx, tx, "SELECT COUNT(*) FROM push_devices WHERE person = ? AND site = ?", d.Person, d.Site)
+		n, err := gorm.G[pushDeviceRow](tx.db).Scopes(ofSite(d.Site)).Where("person = ?", d.Person).Count(ctx, "id")
 		if err != nil {
 			return err
 		}
@@ -98,9 +122,8 @@ func (s *Store) AddPushDevice(ctx context.Context, d models.PushDevice) (stored 
 			return models.Errorf(models.CodeConflict, "a person has at most %d devices at a site: remove one first", models.PushDevicesPerPerson)
 		}
 		d.ID = "device_" + ulid.Make().String()
-		_, err = tx.exec(ctx, "INSERT INTO push_devices ("+pushDeviceColumns+") VALUES (?, ?, ?, ?, ?, ?, ?, ?, ?, NULL)",
-			d.ID, d.Person, d.Site, d.Browser, d.Endpoint, d.Keys.P256dh, d.Keys.Auth, d.Origin, ms(d.CreatedAt))
-		return err
+		return gorm.G[pushDeviceRow](tx.db).Create(ctx, &pushDeviceRow{ID: d.ID, Person: d.Person, Site: d.Site, Browser: d.Browser, Endpoint: d.Endpoint,
+			P256dh: d.Keys.P256dh, Auth: d.Keys.Auth, Origin: d.Origin, CreatedAt: ms(d.CreatedAt)})
 	})
 	if err != nil {
 		return models.PushDevice{}, false, err
@@ -114,7 +137,7 @@ func noDevice(id string) error {
 
 // PushDevice returns a device by ID.
 func (s *Store) PushDevice(ctx context.Context, id string) (models.PushDevice, error) {
-	r, found, err := row[pushDeviceRow](ctx, s, "SELECT "+pushDeviceColumns+" FROM push_devices WHERE id = ?", id)
+	r, found, err := one(gorm.G[pushDeviceRow](s.db).Where("id = ?", id).Take(ctx))
 	if err == nil && !found {
 		err = noDevice(id)
 	}
@@ -124,7 +147,7 @@ func (s *Store) PushDevice(ctx context.Context, id string) (models.PushDevice, e
 // RemovePushDevice removes a device.
 func (s *Store) RemovePushDevice(ctx context.Context, id string) error {
 	return failed("remove a device", s.alone(ctx, func(tx *Store) error {
-		n, err := tx.exec(ctx, "DELETE FROM push_devices WHERE id = ?", id)
+		n, err := gorm.G[pushDeviceRow](tx.db).Where("id = ?", id).Delete(ctx)
 		if err == nil && n == 0 {
 			err = noDevice(id)
 		}
@@ -134,12 +157,11 @@ func (s *Store) RemovePushDevice(ctx context.Context, id string) error {
 
 // removePush removes a person's devices with everything that depends on them.
 func (s *Store) removePush(ctx context.Context, person string) error {
-	for _, statement := range []string{"DELETE FROM push_devices WHERE person = ?", "DELETE FROM push_choices WHERE person = ?"} {
-		if _, err := s.exec(ctx, statement, person); err != nil {
-			return err
-		}
+	if _, err := gorm.G[pushDeviceRow](s.db).Where("person = ?", person).Delete(ctx); err != nil {
+		return err
 	}
-	return nil
+	_, err := gorm.G[pushChoiceRow](s.db).Where("person = ?", person).Delete(ctx)
+	return err
 }
 
 // PushSettings returns a person's devices and choices.
@@ -149,17 +171,15 @@ func (s *Store) PushSettings(ctx context.Context, person string) (out models.Pus
 			return err
 		}
 		out = models.PushSettings{Person: person, Subscriptions: []models.MailSubscription{}, Devices: []models.PushDevice{}}
-		choices, err := rows[struct{ Site, Kinds string }](ctx, tx, "SELECT site, kinds FROM push_choices WHERE person = ? ORDER BY site", person)
+		choices, err := gorm.G[pushChoiceRow](tx.db).Where("person = ?", person).Order("site").Find(ctx)
 		if err != nil {
 			return err
 		}
 		for _, x := range choices {
 			out.Subscriptions = append(out.Subscriptions, models.MailSubscription{Site: x.Site, Kinds: models.SortedPushKinds(strings.Fields(x.Kinds))})
 		}
-		list, err := rows[pushDeviceRow](ctx, tx, "SELECT "+pushDeviceColumns+" FROM push_devices WHERE person = ? ORDER BY created_at, id", person)
-		for _, r := range list {
-			out.Devices = append(out.Devices, r.device())
-		}
+		list, err := gorm.G[pushDeviceRow](tx.db).Where("person = ?", person).Order("created_at, id").Find(ctx)
+		out.Devices = append(out.Devices, nouns(list, pushDeviceRow.device)...)
 		return err
 	}))
 	return out, err
@@ -175,8 +195,7 @@ func (s *Store) PutPushKinds(ctx context.Context, person string, list []models.M
 			if _, err := tx.site(ctx, x.Site); err != nil {
 				return err
 			}
-			if _, err := tx.exec(ctx, `INSERT INTO push_choices (person, site, kinds) VALUES (?, ?, ?) ON CONFLICT (person, site) DO UPDATE SET kinds = excluded.kinds`,
-				person, x.Site, strings.Join(models.SortedPushKinds(x.Kinds), " ")); err != nil {
+			if err := gorm.G[pushChoiceRow](tx.db, replace).Create(ctx, &pushChoiceRow{person, x.Site, strings.Join(models.SortedPushKinds(x.Kinds), " ")}); err != nil {
 				return err
 			}
 		}
@@ -194,11 +213,13 @@ type pushTo struct {
 
 // pushedTo returns the devices of a site that show any of these kinds: of people who may read there.
 func (s *Store) pushedTo(ctx context.Context, site string, kinds ...string) (out []pushTo, err error) {
-	list, err := rows[struct {
+	var list []struct {
 		ID, Person, Scopes, AtSite, SiteGroups string
 		Kinds                                  *string
-	}](ctx, s, `SELECT d.id, d.person, t.scopes, t.site AS at_site, t.site_groups, c.kinds FROM push_devices d JOIN tokens t ON t.id = d.person
-		LEFT JOIN push_choices c ON c.person = d.person AND c.site = d.site WHERE d.site = ? AND t.revoked_at IS NULL ORDER BY d.id`, site)
+	}
+	err = s.db.WithContext(ctx).Model(pushDeviceRow{}).Select("d.id, d.person, tokens.scopes, tokens.site AS at_site, site_groups, kinds").Table("push_devices AS d").
+		Joins("JOIN tokens ON tokens.id = d.person").Joins("LEFT JOIN push_choices c ON c.person = d.person AND c.site = d.site").
+		Where("d.site = ? AND tokens.revoked_at IS NULL", site).Order("d.id").Scan(&list).Error
 	for _, r := range list {
 		to := pushTo{r.ID, r.Person, models.PushKinds}
 		if r.Kinds != nil {
@@ -224,7 +245,7 @@ func (s *Store) QueuePush(ctx context.Context, c models.MailCause) error {
 			return err
 		}
 		for _, to := range list {
-			_, before, err := row[string](ctx, tx, "SELECT id FROM pushes WHERE device = ? AND kind = ? AND about = ?", to.Device, c.Kind, c.About)
+			_, before, err := one(gorm.G[pushRow](tx.db).Where("device = ? AND kind = ? AND about = ?", to.Device, c.Kind, c.About).Take(ctx))
 			if err != nil {
 				return err
 			}
@@ -250,7 +271,7 @@ func (s *Store) QueueWarningPush(ctx context.Context, site string, warnings []mo
 			return err
 		}
 		for _, to := range list {
-			sent := sentWarnings{"pushed_warnings", "device", to.Device}
+			sent := sentWarnings{pushedWarningRow{}, "device", to.Device}
 			kind, ids, err := tx.freshWarnings(ctx, sent, warnings, to.Kinds, at)
 			if err != nil {
 				return err

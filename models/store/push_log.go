@@ -7,18 +7,29 @@ import (
 	"time"
 
 	"github.com/oklog/ulid/v2"
+	"gorm.io/gorm"
 
 	"hotday/models"
 )
 
 type pushRow struct {
-	ID, Device, Person, Site, Kind, About, State, Answer string
-	Attempts, Status                                     int
-	CreatedAt, Until                                     int64
-	TriedAt, NextAt                                      *int64
+	ID        string
+	Device    string
+	Person    string
+	Site      string
+	Kind      string
+	About     string
+	State     string
+	Attempts  int
+	CreatedAt int64 `gorm:"autoCreateTime:false"`
+	Until     int64
+	TriedAt   *int64
+	NextAt    *int64
+	Status    int
+	Answer    string
 }
 
-const pushColumns = "id, device, person, site, kind, about, state, attempts, created_at, until, tried_at, next_at, status, answer"
+func (pushRow) TableName() string { return "pushes" }
 
 func (r pushRow) push() models.Push {
 	return models.Push{ID: r.ID, Device: r.Device, Person: r.Person, Site: r.Site, Kind: r.Kind, About: r.About, State: r.State, Attempts: r.Attempts,
@@ -29,7 +40,8 @@ func (r pushRow) push() models.Push {
 func (s *Store) addPush(ctx context.Context, p models.Push) error {
 	p.ID, p.State, p.NextAt = "push_"+ulid.Make().String(), models.DeliveryWaiting, &p.CreatedAt
 	if p.Kind != models.MailSheet {
-		warned, _, err := row[int](ctx, s, "SELECT COUNT(*) FROM pushes WHERE device = ? AND created_at > ? AND kind <> ?", p.Device, ms(p.CreatedAt.Add(-time.Hour)), models.MailSheet)
+		warned, err := gorm.G[pushRow](s.db).Where("device = ? AND created_at > ? AND kind <> ?", p.Device, ms(p.CreatedAt.Add(-time.Hour)), models.MailSheet).
+			Count(ctx, "id")
 		if err != nil {
 			return err
 		}
@@ -38,8 +50,8 @@ func (s *Store) addPush(ctx context.Context, p models.Push) error {
 			p.Answer = fmt.Sprintf("not sent: a device gets at most %d notifications an hour about warnings of a site", models.WarningPushesPerHour)
 		}
 	}
-	if _, err := s.exec(ctx, "INSERT INTO pushes ("+pushColumns+") VALUES (?, ?, ?, ?, ?, ?, ?, 0, ?, ?, NULL, ?, 0, ?)",
-		p.ID, p.Device, p.Person, p.Site, p.Kind, p.About, p.State, ms(p.CreatedAt), ms(p.Until), msOrNil(p.NextAt), p.Answer); err != nil {
+	if err := gorm.G[pushRow](s.db).Create(ctx, &pushRow{ID: p.ID, Device: p.Device, Person: p.Person, Site: p.Site, Kind: p.Kind, About: p.About,
+		State: p.State, CreatedAt: ms(p.CreatedAt), Until: ms(p.Until), NextAt: msOrNil(p.NextAt), Answer: p.Answer}); err != nil {
 		return err
 	}
 	if p.NextAt == nil {
@@ -51,7 +63,7 @@ func (s *Store) addPush(ctx context.Context, p models.Push) error {
 // Push returns a notification by ID with its device.
 func (s *Store) Push(ctx context.Context, id string) (p models.Push, d models.PushDevice, err error) {
 	err = failed("find a notification", s.view(ctx, func(tx *Store) error {
-		r, found, err := row[pushRow](ctx, tx, "SELECT "+pushColumns+" FROM pushes WHERE id = ?", id)
+		r, found, err := one(gorm.G[pushRow](tx.db).Where("id = ?", id).Take(ctx))
 		if err == nil && !found {
 			err = noPush(id)
 		}
@@ -72,8 +84,8 @@ func noPush(id string) error {
 // PushTried stores the outcome of an attempt and queues the next one.
 func (s *Store) PushTried(ctx context.Context, p models.Push) error {
 	return failed("store an attempt to notify", s.within(ctx, func(tx *Store) error {
-		n, err := tx.exec(ctx, "UPDATE pushes SET state = ?, attempts = ?, tried_at = ?, next_at = ?, status = ?, answer = ? WHERE id = ?",
-			p.State, p.Attempts, msOrNil(p.TriedAt), msOrNil(p.NextAt), p.Status, strings.ToValidUTF8(p.Answer, "\ufffd"), p.ID)
+		n, err := gorm.G[pushRow](tx.db).Where("id = ?", p.ID).Set(columns{"state": p.State, "attempts": p.Attempts, "tried_at": msOrNil(p.TriedAt),
+			"next_at": msOrNil(p.NextAt), "status": p.Status, "answer": strings.ToValidUTF8(p.Answer, "\ufffd")}).Update(ctx)
 		if err != nil {
 			return err
 		}
@@ -81,7 +93,7 @@ func (s *Store) PushTried(ctx context.Context, p models.Push) error {
 			return noPush(p.ID)
 		}
 		if p.State == models.DeliveryDelivered {
-			if _, err := tx.exec(ctx, "UPDATE push_devices SET sent_at = ? WHERE id = ?", msOrNil(p.TriedAt), p.Device); err != nil {
+			if _, err := gorm.G[pushDeviceRow](tx.db).Where("id = ?", p.Device).Update(ctx, "sent_at", msOrNil(p.TriedAt)); err != nil {
 				return err
 			}
 		}
@@ -94,7 +106,7 @@ func (s *Store) PushTried(ctx context.Context, p models.Push) error {
 
 // PushLog returns a page of a person's notifications, newest first.
 func (s *Store) PushLog(ctx context.Context, person string, p models.Page) (models.Rows[models.Push], error) {
-	out, err := newestFirst(ctx, s, "push", pushColumns, "pushes", "person", person, p, func(r pushRow) (models.Push, int64) {
+	out, err := newestFirst(ctx, "push", gorm.G[pushRow](s.db).Where("person = ?", person), p, func(r pushRow) (models.Push, int64) {
 		return r.push(), r.CreatedAt
 	})
 	return out, failed("read notifications", err)

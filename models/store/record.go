@@ -5,6 +5,8 @@ import (
 	"encoding/json"
 	"time"
 
+	"gorm.io/gorm"
+
 	"hotday/models"
 )
 
@@ -12,27 +14,61 @@ import (
 // last one.
 const recordRetentionDays = 400
 
+// expectedEntryRow is expected demand as it was stored at an instant; Expected is nil where it was withdrawn.
+type expectedEntryRow struct {
+	Site     string      `gorm:"primaryKey"`
+	Date     models.Date `gorm:"primaryKey"`
+	DayPart  string      `gorm:"primaryKey"`
+	Drink    string      `gorm:"primaryKey"`
+	StoredAt int64       `gorm:"primaryKey"`
+	Expected *float64
+	P10      *float64
+	P90      *float64
+}
+
+func (expectedEntryRow) TableName() string { return "words_said" }
+
+func (r expectedEntryRow) entry() models.ExpectedDemandEntry {
+	return models.ExpectedDemandEntry{ExpectedDemand: models.ExpectedDemand{Date: r.Date, DayPart: r.DayPart, Drink: r.Drink,
+		Expected: r.Expected, P10: r.P10, P90: r.P90}, StoredAt: instant(r.StoredAt)}
+}
+
+// dayForecastRow is the forecast of a day, made before it or, if Observed, from its weather as it came.
+type dayForecastRow struct {
+	Site     string      `gorm:"primaryKey"`
+	Date     models.Date `gorm:"primaryKey"`
+	SaidAt   int64
+	Observed bool
+	Said     string
+}
+
+func (dayForecastRow) TableName() string { return "forecasts_said" }
+
+type trackRecordRow struct {
+	Site   string             `gorm:"primaryKey"`
+	Record models.TrackRecord `gorm:"serializer:json"`
+}
+
+func (trackRecordRow) TableName() string { return "track_records" }
+
+type replayRow struct {
+	Site   string        `gorm:"primaryKey"`
+	Replay models.Replay `gorm:"serializer:json"`
+}
+
+func (replayRow) TableName() string { return "replays" }
+
 // logExpectedDemand adds a row to the history of expected demand.
 func (s *Store) logExpectedDemand(ctx context.Context, site string, d models.ExpectedDemand, at time.Time) error {
-	_, err := s.exec(ctx, `INSERT INTO words_said (site, date, day_part, drink, stored_at, expected, p10, p90) VALUES (?, ?, ?, ?, ?, ?, ?, ?)
-		ON CONFLICT (site, date, day_part, drink, stored_at) DO UPDATE SET expected = excluded.expected, p10 = excluded.p10, p90 = excluded.p90`,
-		site, string(d.Date), d.DayPart, d.Drink, ms(at), d.Expected, d.P10, d.P90)
-	return err
+	return gorm.G[expectedEntryRow](s.db, replace).Create(ctx, &expectedEntryRow{Site: site, Date: d.Date, DayPart: d.DayPart, Drink: d.Drink, StoredAt: ms(at),
+		Expected: d.Expected, P10: d.P10, P90: d.P90})
 }
 
 // ExpectedDemandHistory returns the history of expected demand for dates from ≤ d < to, by date and time of storing.
 func (s *Store) ExpectedDemandHistory(ctx context.Context, site string, from, to models.Date) (out []models.ExpectedDemandEntry, err error) {
 	err = s.atSite(ctx, "read the expected demand history of "+site, site, func(t *Store, _ siteRow) error {
-		list, err := rows[struct {
-			Date, DayPart, Drink string
-			StoredAt             int64
-			Expected, P10, P90   *float64
-		}](ctx, t, `SELECT date, day_part, drink, stored_at, expected, p10, p90 FROM words_said
-			WHERE site = ? AND date >= ? AND date < ? ORDER BY date, stored_at, day_part, drink`, site, string(from), string(to))
-		for _, r := range list {
-			out = append(out, models.ExpectedDemandEntry{ExpectedDemand: models.ExpectedDemand{Date: models.Date(r.Date), DayPart: r.DayPart, Drink: r.Drink,
-				Expected: r.Expected, P10: r.P10, P90: r.P90}, StoredAt: instant(r.StoredAt)})
-		}
+		list, err := gorm.G[expectedEntryRow](t.db).Scopes(ofSite(site), ofDates(from, to)).Order("date, stored_at, day_part, drink").Find(ctx)
+		out = nouns(list, expectedEntryRow.entry)
 		return err
 	})
 	return out, err
@@ -47,8 +83,8 @@ func (s *Store) PutDayForecasts(ctx context.Context, site string, days []models.
 			if err != nil {
 				return err
 			}
-			if _, err := t.exec(ctx, `INSERT INTO forecasts_said (site, date, said_at, observed, said) VALUES (?, ?, ?, ?, ?)
-				ON CONFLICT (site, date) DO NOTHING`, site, string(d.Date), ms(d.MadeAt), d.Observed, string(doc)); err != nil {
+			if err := gorm.G[dayForecastRow](t.db, unlessKnown).Create(ctx, &dayForecastRow{Site: site, Date: d.Date, SaidAt: ms(d.MadeAt), Observed: d.Observed,
+				Said: string(doc)}); err != nil {
 				return err
 			}
 			newest = max(newest, d.Date)
@@ -56,31 +92,25 @@ func (s *Store) PutDayForecasts(ctx context.Context, site string, days []models.
 		if newest == "" {
 			return nil
 		}
-		for _, table := range []string{"forecasts_said", "words_said"} {
-			if _, err := t.exec(ctx, "DELETE FROM "+table+" WHERE site = ? AND date < ?", site, string(newest.AddDays(-recordRetentionDays))); err != nil {
-				return err
-			}
+		past := newest.AddDays(-recordRetentionDays)
+		if _, err := gorm.G[dayForecastRow](t.db).Scopes(ofSite(site)).Where("date < ?", past).Delete(ctx); err != nil {
+			return err
 		}
-		return nil
+		_, err := gorm.G[expectedEntryRow](t.db).Scopes(ofSite(site)).Where("date < ?", past).Delete(ctx)
+		return err
 	})
 }
 
 // DayForecasts returns the forecasts made for dates from ≤ d < to, in order.
 func (s *Store) DayForecasts(ctx context.Context, site string, from, to models.Date) (out []models.DayForecast, err error) {
 	err = s.atSite(ctx, "read forecasts of "+site, site, func(t *Store, _ siteRow) error {
-		list, err := rows[struct {
-			Date     string
-			SaidAt   int64
-			Observed bool
-			Said     string
-		}](ctx, t, "SELECT date, said_at, observed, said FROM forecasts_said WHERE site = ? AND date >= ? AND date < ? ORDER BY date",
-			site, string(from), string(to))
+		list, err := gorm.G[dayForecastRow](t.db).Scopes(ofSite(site), ofDates(from, to)).Order("date").Find(ctx)
 		if err != nil {
 			return err
 		}
 		out = make([]models.DayForecast, len(list))
 		for i, r := range list {
-			out[i] = models.DayForecast{Date: models.Date(r.Date), MadeAt: instant(r.SaidAt), Observed: r.Observed}
+			out[i] = models.DayForecast{Date: r.Date, MadeAt: instant(r.SaidAt), Observed: r.Observed}
 			if err := json.Unmarshal([]byte(r.Said), &out[i].Rows); err != nil {
 				return err
 			}
@@ -93,25 +123,17 @@ func (s *Store) DayForecasts(ctx context.Context, site string, from, to models.D
 // PutTrackRecord replaces the site's track record.
 func (s *Store) PutTrackRecord(ctx context.Context, site string, r models.TrackRecord) error {
 	return s.changeAside(ctx, "store the track record of "+site, site, func(t *Store, _ siteRow) error {
-		doc, err := json.Marshal(r)
-		if err != nil {
-			return err
-		}
-		_, err = t.exec(ctx, "INSERT INTO track_records (site, record) VALUES (?, ?) ON CONFLICT (site) DO UPDATE SET record = excluded.record",
-			site, string(doc))
-		return err
+		return gorm.G[trackRecordRow](t.db, replace).Create(ctx, &trackRecordRow{site, r})
 	})
 }
 
 // TrackRecord returns the track record; found is false if it has not been computed yet.
 func (s *Store) TrackRecord(ctx context.Context, site string) (r models.TrackRecord, found bool, err error) {
 	err = s.atSite(ctx, "read the track record of "+site, site, func(t *Store, _ siteRow) error {
-		doc, ok, err := row[string](ctx, t, "SELECT record FROM track_records WHERE site = ?", site)
-		if err != nil || !ok {
-			return err
-		}
-		found = true
-		return json.Unmarshal([]byte(doc), &r)
+		var stored trackRecordRow
+		stored, found, err = one(gorm.G[trackRecordRow](t.db).Scopes(ofSite(site)).Take(ctx))
+		r = stored.Record
+		return err
 	})
 	return r, found && err == nil, err
 }
@@ -119,27 +141,19 @@ func (s *Store) TrackRecord(ctx context.Context, site string) (r models.TrackRec
 // PutPastReplay replaces the site's latest replay.
 func (s *Store) PutPastReplay(ctx context.Context, site string, r models.Replay) error {
 	return s.changeAside(ctx, "store a replay of "+site, site, func(t *Store, _ siteRow) error {
-		doc, err := json.Marshal(r)
-		if err != nil {
-			return err
-		}
-		_, err = t.exec(ctx, "INSERT INTO replays (site, replay) VALUES (?, ?) ON CONFLICT (site) DO UPDATE SET replay = excluded.replay",
-			site, string(doc))
-		return err
+		return gorm.G[replayRow](t.db, replace).Create(ctx, &replayRow{site, r})
 	})
 }
 
 // PastReplay returns the latest replay; CodeNotFound if there is none.
 func (s *Store) PastReplay(ctx context.Context, site string) (r models.Replay, err error) {
 	err = s.atSite(ctx, "read the replay of "+site, site, func(t *Store, _ siteRow) error {
-		doc, found, err := row[string](ctx, t, "SELECT replay FROM replays WHERE site = ?", site)
+		stored, found, err := one(gorm.G[replayRow](t.db).Scopes(ofSite(site)).Take(ctx))
 		if err == nil && !found {
 			err = models.Errorf(models.CodeNotFound, "site %q has no replay yet", site)
 		}
-		if err != nil {
-			return err
-		}
-		return json.Unmarshal([]byte(doc), &r)
+		r = stored.Replay
+		return err
 	})
 	return r, err
 }

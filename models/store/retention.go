@@ -5,14 +5,15 @@ import (
 	"slices"
 	"time"
 
+	"gorm.io/gorm"
+
 	"hotday/models"
 )
 
 const (
-	tidyBatch     = 200 // rows removed in one transaction, for which others wait
-	versionsKept  = 100 // of a set-up, whatever their age: those in which changes by hand are looked for
-	journalLimit  = 64 << 20
-	currentSheets = "SELECT MAX(n.id) FROM sheets n WHERE n.site = h.site AND n.date = h.date"
+	tidyBatch    = 200 // rows removed in one transaction, for which others wait
+	versionsKept = 100 // of a set-up, whatever their age: those in which changes by hand are looked for
+	journalLimit = 64 << 20
 )
 
 // TidySite removes a site's old records.
@@ -114,16 +115,13 @@ func (s *Store) removeAll(ctx context.Context, name string, done *models.Tidied,
 // tidyPlans removes plan revisions. The latest stays, since the next one's number follows from it.
 func (s *Store) tidyPlans(ctx context.Context, site string, keep models.Keep, now time.Time, done *models.Tidied) error {
 	old, published := ms(keep.Before(models.KeepPlans, now)), ms(keep.Before(models.KeepPublished, now))
-	list, err := rows[struct {
-		Revision int
-		StoredAt int64
-	}](ctx, s, `SELECT revision, stored_at FROM plans WHERE site = ? AND stored_at < ? AND revision < (SELECT MAX(revision) FROM plans WHERE site = ?)
-		ORDER BY revision`, site, max(old, published), site)
+	list, err := gorm.G[headRow](s.db).Scopes(ofSite(site)).Where("stored_at < ?", max(old, published)).
+		Where("revision < (?)", s.db.Model(headRow{}).Select("MAX(revision)").Where("site = ?", site)).Order("revision").Find(ctx)
 	if err != nil {
 		return err
 	}
-	current, err := rows[int](ctx, s, "SELECT DISTINCT h.revision FROM sheets h WHERE h.site = ? AND h.id = ("+currentSheets+")", site)
-	if err != nil {
+	var current []int
+	if err := s.db.WithContext(ctx).Model(sheetRow{}).Where("site = ?", site).Where(currentSheet).Distinct().Pluck("revision", &current).Error; err != nil {
 		return err
 	}
 	slices.Sort(current)
@@ -140,11 +138,11 @@ func (s *Store) tidyPlans(ctx context.Context, site string, keep models.Keep, no
 	for name, revisions := range remove {
 		for some := range slices.Chunk(revisions, tidyBatch/10) { // each is several pages
 			if err := s.within(ctx, func(tx *Store) error {
-				if _, err := tx.exec(ctx, "DELETE FROM plan_documents WHERE site = ? AND revision IN ?", site, some); err != nil {
+				if _, err := gorm.G[planDocumentRow](tx.db).Scopes(ofSite(site)).Where("revision IN ?", some).Delete(ctx); err != nil {
 					return err
 				}
-				n, err := tx.exec(ctx, "DELETE FROM plans WHERE site = ? AND revision IN ?", site, some)
-				done.Removed[name] += n
+				n, err := gorm.G[headRow](tx.db).Scopes(ofSite(site)).Where("revision IN ?", some).Delete(ctx)
+				done.Removed[name] += int64(n)
 				return err
 			}); err != nil {
 				return err
@@ -158,18 +156,21 @@ func (s *Store) tidyPlans(ctx context.Context, site string, keep models.Keep, no
 // remains known.
 func (s *Store) tidySheets(ctx context.Context, site string, before time.Time, done *models.Tidied) error {
 	day := before.UTC().Format(time.DateOnly)
-	old, err := rows[int64](ctx, s, "SELECT h.id FROM sheets h WHERE h.site = ? AND h.date < ? AND h.published_at < ? AND h.id <> ("+currentSheets+") ORDER BY h.id",
-		site, day, ms(before))
+	var old []int64
+	err := s.db.WithContext(ctx).Model(sheetRow{}).Where("site = ? AND date < ? AND published_at < ?", site, day, ms(before)).Not(currentSheet).
+		Order("id").Pluck("id", &old).Error
 	if err != nil {
 		return err
 	}
 	for some := range slices.Chunk(old, tidyBatch/10) {
 		if err := s.within(ctx, func(tx *Store) error {
-			if _, err := tx.exec(ctx, "DELETE FROM tasks WHERE sheet_id IN ? AND NOT EXISTS (SELECT 1 FROM task_marks m WHERE m.task = tasks.id)", some); err != nil {
+			marked := tx.db.Model(markRow{}).Select("1").Where("task_marks.task = tasks.id")
+			if _, err := gorm.G[taskRow](tx.db).Where("sheet_id IN ?", some).Where("NOT EXISTS (?)", marked).Delete(ctx); err != nil {
 				return err
 			}
-			n, err := tx.exec(ctx, "DELETE FROM sheets WHERE id IN ? AND NOT EXISTS (SELECT 1 FROM tasks k WHERE k.sheet_id = sheets.id)", some)
-			done.Removed[models.KeepSheets] += n
+			kept := tx.db.Model(taskRow{}).Select("1").Where("tasks.sheet_id = sheets.id")
+			n, err := gorm.G[sheetRow](tx.db).Where("id IN ?", some).Where("NOT EXISTS (?)", kept).Delete(ctx)
+			done.Removed[models.KeepSheets] += int64(n)
 			return err
 		}); err != nil {
 			return err

@@ -2,11 +2,13 @@ package store
 
 import (
 	"context"
-	"encoding/json"
 	"fmt"
 	"slices"
 	"strings"
 	"time"
+
+	"gorm.io/gorm"
+	"gorm.io/gorm/clause"
 
 	"hotday/models"
 )
@@ -16,6 +18,26 @@ const idempotencyRetention = 14 * 24 * time.Hour
 
 // pruneEvery is the number of posts with an idempotency key between two removals of expired keys.
 const pruneEvery = 500
+
+// idempotencyRow is the answer to a post with an idempotency key.
+type idempotencyRow struct {
+	Site     string `gorm:"primaryKey"`
+	Key      string `gorm:"primaryKey"`
+	BodyHash string
+	Answer   models.SalesResult `gorm:"serializer:json"`
+	StoredAt int64
+}
+
+func (idempotencyRow) TableName() string { return "idempotency_keys" }
+
+// lateDayRow is a day, from 1970-01-01 in UTC, whose counts changed long after it: the forecast has learnt from what they were before.
+type lateDayRow struct {
+	SiteID    int64 `gorm:"primaryKey"`
+	Day       int64 `gorm:"primaryKey"`
+	ChangedAt int64
+}
+
+func (lateDayRow) TableName() string { return "late_days" }
 
 // PutCounts stores a post in one transaction, replacing counts with the same (site, source, item, start, end).
 func (s *Store) PutCounts(ctx context.Context, site string, post models.SalesPost, at time.Time, idemKey, bodyHash string) (models.SalesResult, error) {
@@ -43,30 +65,24 @@ func (s *Store) PutCounts(ctx context.Context, site string, post models.SalesPos
 
 // storedResult reads the result stored under an idempotency key.
 func (s *Store) storedResult(ctx context.Context, site, key, bodyHash string, res *models.SalesResult) (bool, error) {
-	old, found, err := row[struct{ BodyHash, Answer string }](ctx, s,
-		"SELECT body_hash, answer FROM idempotency_keys WHERE site = ? AND key = ?", site, key)
+	old, found, err := one(gorm.G[idempotencyRow](s.db).Scopes(ofSite(site)).Where("key = ?", key).Take(ctx))
 	if err != nil || !found {
 		return false, err
 	}
 	if old.BodyHash != bodyHash {
 		return false, models.Errorf(models.CodeConflict, "the Idempotency-Key %q was used with another body", key)
 	}
-	return true, json.Unmarshal([]byte(old.Answer), res)
+	*res = old.Answer
+	return true, nil
 }
 
 func (s *Store) storeResult(ctx context.Context, site, key, bodyHash string, res models.SalesResult, at time.Time) error {
-	answer, err := json.Marshal(res)
-	if err != nil {
-		return err
-	}
 	if s.posts.Add(1)%pruneEvery == 1 {
-		if _, err := s.exec(ctx, "DELETE FROM idempotency_keys WHERE stored_at < ?", ms(at.Add(-idempotencyRetention))); err != nil {
+		if _, err := gorm.G[idempotencyRow](s.db).Where("stored_at < ?", ms(at.Add(-idempotencyRetention))).Delete(ctx); err != nil {
 			return err
 		}
 	}
-	_, err = s.exec(ctx, "INSERT INTO idempotency_keys (site, key, body_hash, answer, stored_at) VALUES (?, ?, ?, ?, ?)",
-		site, key, bodyHash, string(answer), ms(at))
-	return err
+	return gorm.G[idempotencyRow](s.db).Create(ctx, &idempotencyRow{Site: site, Key: key, BodyHash: bodyHash, Answer: res, StoredAt: ms(at)})
 }
 
 // countRow is a row of sales_counts without the site.
@@ -115,7 +131,7 @@ func (s *Store) putCounts(ctx context.Context, site siteRow, post models.SalesPo
 		}
 	}
 	if len(counts) > 0 && (longest > site.MaxWindowMs || site.LastReceivedAt == nil || ms(at) != *site.LastReceivedAt) {
-		_, err = s.exec(ctx, "UPDATE sites SET max_window_ms = ?, last_received_at = ? WHERE id = ?", longest, ms(at), site.ID)
+		_, err = gorm.G[siteRow](s.db).Where("id = ?", site.ID).Set(columns{"max_window_ms": longest, "last_received_at": ms(at)}).Update(ctx)
 	}
 	return err
 }
@@ -123,6 +139,7 @@ func (s *Store) putCounts(ctx context.Context, site siteRow, post models.SalesPo
 // markLate marks the days of windows that are more than [models.LateAfter] old. It is called for whole chunks in which any row has
 // changed, so it may mark days without changes.
 func (s *Store) markLate(ctx context.Context, site, at int64, chunk []countRow) error {
+	newer := clause.OnConflict{UpdateAll: true, Where: clause.Where{Exprs: []clause.Expression{clause.Expr{SQL: "late_days.changed_at < excluded.changed_at"}}}}
 	marked := map[int64]bool{}
 	for _, c := range chunk {
 		if c.start > at-models.LateAfter.Milliseconds() {
@@ -133,8 +150,7 @@ func (s *Store) markLate(ctx context.Context, site, at int64, chunk []countRow) 
 				continue
 			}
 			marked[day] = true
-			if _, err := s.exec(ctx, `INSERT INTO late_days (site_id, day, changed_at) VALUES (?, ?, ?)
-				ON CONFLICT (site_id, day) DO UPDATE SET changed_at = excluded.changed_at WHERE late_days.changed_at < excluded.changed_at`, site, day, at); err != nil {
+			if err := gorm.G[lateDayRow](s.db, newer).Create(ctx, &lateDayRow{site, day, at}); err != nil {
 				return err
 			}
 		}
@@ -152,7 +168,7 @@ func dayOf(ms int64) int64 {
 func (s *Store) LateDays(ctx context.Context, site string, since time.Time) ([]models.Date, error) {
 	var out []models.Date
 	err := s.atSite(ctx, "read late counts of "+site, site, func(t *Store, r siteRow) error {
-		list, err := rows[struct{ Day int64 }](ctx, t, "SELECT day FROM late_days WHERE site_id = ? AND changed_at >= ? ORDER BY day", r.ID, ms(since))
+		list, err := gorm.G[lateDayRow](t.db).Where("site_id = ? AND changed_at >= ?", r.ID, ms(since)).Order("day").Find(ctx)
 		for _, x := range list {
 			out = append(out, models.DateOf(time.Unix(x.Day*24*3600, 0), time.UTC))
 		}
@@ -249,12 +265,13 @@ func (s *Store) itemIDs(ctx context.Context, site int64, post models.SalesPost) 
 		}
 	}
 	for some := range slices.Chunk(names, 1000) {
-		found, err := rows[struct {
+		var found []struct {
 			ID     int64
 			Item   string
 			Mapped bool
-		}](ctx, s, "SELECT id, item, EXISTS (SELECT 1 FROM item_mappings m WHERE m.item_id = sales_items.id) AS mapped FROM sales_items WHERE site_id = ? AND source = ? AND item IN ?", site, post.Source, some)
-		if err != nil {
+		}
+		if err := s.db.WithContext(ctx).Model(itemRow{}).Select("id, item, EXISTS (SELECT 1 FROM item_mappings m WHERE m.item_id = sales_items.id) AS mapped").
+			Where("site_id = ? AND source = ? AND item IN ?", site, post.Source, some).Scan(&found).Error; err != nil {
 			return nil, fmt.Errorf("find items: %w", err)
 		}
 		for _, f := range found {
@@ -265,11 +282,11 @@ func (s *Store) itemIDs(ctx context.Context, site int64, post models.SalesPost) 
 		if items[name].id != 0 {
 			continue
 		}
-		id, _, err := row[int64](ctx, s, "INSERT INTO sales_items (site_id, source, item) VALUES (?, ?, ?) RETURNING id", site, post.Source, name)
-		if err != nil {
+		r := itemRow{SiteID: site, Source: post.Source, Item: name}
+		if err := gorm.G[itemRow](s.db).Create(ctx, &r); err != nil {
 			return nil, fmt.Errorf("add item %q: %w", name, err)
 		}
-		items[name] = itemRef{id: id}
+		items[name] = itemRef{id: r.ID}
 	}
 	return items, nil
 }

@@ -4,11 +4,12 @@ import (
 	"context"
 	"crypto/rand"
 	"crypto/subtle"
-	"encoding/json"
 	"math/big"
 	"time"
 
 	"github.com/oklog/ulid/v2"
+	"gorm.io/gorm"
+	"gorm.io/gorm/clause"
 
 	"hotday/models"
 )
@@ -16,40 +17,68 @@ import (
 // seenAtResolution is how far seen_at may lag, so that screens do not cause a write with every request.
 const seenAtResolution = 5 * time.Minute
 
+// screenRow is a screen by the ID of its token.
 type screenRow struct {
-	ID, Site, Name, Stations, PairedBy string
-	PairedAt                           int64
-	SeenAt, RevokedAt                  *int64
+	ID       string
+	Site     string
+	Name     string
+	Stations []string `gorm:"serializer:json"`
+	PairedAt int64
+	PairedBy string
+	SeenAt   *int64
 }
 
-const screenQuery = `SELECT s.id, s.site, s.name, s.stations, s.paired_at, s.paired_by, s.seen_at, t.revoked_at
-	FROM screens s JOIN tokens t ON t.id = s.id`
+func (screenRow) TableName() string { return "screens" }
 
-func (r screenRow) screen() (models.Screen, error) {
-	s := models.Screen{ID: r.ID, Site: r.Site, Name: r.Name, PairedAt: instant(r.PairedAt), PairedBy: r.PairedBy,
-		SeenAt: instantOrNil(r.SeenAt), RevokedAt: instantOrNil(r.RevokedAt)}
-	return s, json.Unmarshal([]byte(r.Stations), &s.Stations)
+// listedScreen is a screen with the revocation of its token.
+type listedScreen struct {
+	Screen    screenRow `gorm:"embedded"`
+	RevokedAt *int64
 }
+
+// listedScreens are all screens.
+func (s *Store) listedScreens(ctx context.Context) *gorm.DB {
+	return s.db.WithContext(ctx).Model(screenRow{}).Joins("JOIN tokens ON tokens.id = screens.id").
+		Select("screens.id, screens.site, screens.name, stations, paired_at, paired_by, seen_at, revoked_at")
+}
+
+func (r listedScreen) screen() models.Screen {
+	x := r.Screen
+	return models.Screen{ID: x.ID, Site: x.Site, Name: x.Name, Stations: x.Stations, PairedAt: instant(x.PairedAt), PairedBy: x.PairedBy,
+		SeenAt: instantOrNil(x.SeenAt), RevokedAt: instantOrNil(r.RevokedAt)}
+}
+
+// pairingRow is a new screen that shows its code, until it has got its key or its time is over.
+type pairingRow struct {
+	ID        string
+	CodeHash  string
+	ClaimHash string
+	ExpiresAt int64
+	Screen    *string // once a manager has entered the code
+}
+
+func (pairingRow) TableName() string { return "pairings" }
 
 // BeginPairing opens a pairing with a unique code, of which it stores the hash.
 func (s *Store) BeginPairing(ctx context.Context, at time.Time) (p models.Pairing, claim string, err error) {
 	p = models.Pairing{ID: ulid.Make().String(), ExpiresAt: instant(ms(at.Add(models.PairingTime)))}
 	claim = newSecret("")
 	err = failed("begin a pairing", s.alone(ctx, func(tx *Store) error {
-		if _, err := tx.exec(ctx, "DELETE FROM pairings WHERE expires_at <= ?", ms(at)); err != nil {
+		if _, err := gorm.G[pairingRow](tx.db).Where("expires_at <= ?", ms(at)).Delete(ctx); err != nil {
 			return err
 		}
-		open, _, err := row[int](ctx, tx, "SELECT count(*) FROM pairings")
+		open, err := gorm.G[pairingRow](tx.db).Count(ctx, "id")
 		if err != nil {
 			return err
 		}
 		if open >= models.MaxPairings {
 			return models.Errorf(models.CodeTooMany, "too many screens are waiting to be paired; try again in a few minutes")
 		}
-		for added := int64(0); added == 0; { // retry on a code that is in use
+		unusedCode := clause.OnConflict{Columns: []clause.Column{{Name: "code_hash"}}, DoNothing: true}
+		for added := gorm.WithResult(); added.RowsAffected == 0; { // retry on a code that is in use
 			p.Code = newPairingCode()
-			if added, err = tx.exec(ctx, "INSERT INTO pairings (id, code_hash, claim_hash, expires_at) VALUES (?, ?, ?, ?) ON CONFLICT (code_hash) DO NOTHING",
-				p.ID, hashOf(p.Code), hashOf(claim), ms(p.ExpiresAt)); err != nil {
+			if err := gorm.G[pairingRow](tx.db, unusedCode, added).Create(ctx, &pairingRow{ID: p.ID, CodeHash: hashOf(p.Code), ClaimHash: hashOf(claim),
+				ExpiresAt: ms(p.ExpiresAt)}); err != nil {
 				return err
 			}
 		}
@@ -73,19 +102,10 @@ func newPairingCode() string {
 	return string(code)
 }
 
-type pairingRow struct {
-	ID, CodeHash, ClaimHash string
-	Screen                  *string
-}
-
 // PairScreen compares with every open code in constant time, so that timing reveals nothing about a guess.
 func (s *Store) PairScreen(ctx context.Context, code string, screen models.Screen, at time.Time) (models.Screen, error) {
-	stations, err := json.Marshal(append([]string{}, screen.Stations...))
-	if err != nil {
-		return models.Screen{}, err
-	}
-	err = s.changeAlone(ctx, "pair a screen", screen.Site, func(tx *Store, _ siteRow) error {
-		open, err := rows[pairingRow](ctx, tx, "SELECT id, code_hash, claim_hash, screen FROM pairings WHERE expires_at > ? AND screen IS NULL", ms(at))
+	err := s.changeAlone(ctx, "pair a screen", screen.Site, func(tx *Store, _ siteRow) error {
+		open, err := gorm.G[pairingRow](tx.db).Where("expires_at > ? AND screen IS NULL", ms(at)).Find(ctx)
 		if err != nil {
 			return err
 		}
@@ -103,11 +123,11 @@ func (s *Store) PairScreen(ctx context.Context, code string, screen models.Scree
 			return err
 		}
 		screen.ID = t.ID
-		if _, err := tx.exec(ctx, "INSERT INTO screens (id, site, name, stations, paired_at, paired_by) VALUES (?, ?, ?, ?, ?, ?)",
-			t.ID, screen.Site, screen.Name, string(stations), ms(at), screen.PairedBy); err != nil {
+		if err := gorm.G[screenRow](tx.db).Create(ctx, &screenRow{ID: t.ID, Site: screen.Site, Name: screen.Name, Stations: append([]string{}, screen.Stations...),
+			PairedAt: ms(at), PairedBy: screen.PairedBy}); err != nil {
 			return err
 		}
-		if _, err := tx.exec(ctx, "UPDATE pairings SET screen = ? WHERE id = ?", t.ID, id); err != nil {
+		if _, err := gorm.G[pairingRow](tx.db).Where("id = ?", id).Update(ctx, "screen", t.ID); err != nil {
 			return err
 		}
 		screen, err = tx.Screen(ctx, t.ID)
@@ -123,7 +143,7 @@ func (s *Store) PairScreen(ctx context.Context, code string, screen models.Scree
 func (s *Store) ClaimPairing(ctx context.Context, id, claim string, bearer bool, at time.Time) (screen models.Screen, secret string, paired bool, err error) {
 	gone := models.Errorf(models.CodeNotFound, "this pairing does not exist or has expired: start a new one")
 	find := func(tx *Store) (pairingRow, error) {
-		p, found, err := row[pairingRow](ctx, tx, "SELECT id, code_hash, claim_hash, screen FROM pairings WHERE id = ? AND expires_at > ?", id, ms(at))
+		p, found, err := one(gorm.G[pairingRow](tx.db).Where("id = ? AND expires_at > ?", id, ms(at)).Take(ctx))
 		if err == nil && (!found || subtle.ConstantTimeCompare([]byte(p.ClaimHash), []byte(hashOf(claim))) != 1) {
 			err = gone
 		}
@@ -137,15 +157,15 @@ func (s *Store) ClaimPairing(ctx context.Context, id, claim string, bearer bool,
 		if err != nil {
 			return err
 		}
-		if _, err := tx.exec(ctx, "DELETE FROM pairings WHERE id = ?", id); err != nil {
+		if _, err := gorm.G[pairingRow](tx.db).Where("id = ?", id).Delete(ctx); err != nil {
 			return err
 		}
-		if _, err := tx.exec(ctx, "UPDATE screens SET seen_at = ? WHERE id = ?", ms(at), *p.Screen); err != nil {
+		if _, err := gorm.G[screenRow](tx.db).Where("id = ?", *p.Screen).Update(ctx, "seen_at", ms(at)); err != nil {
 			return err
 		}
 		if bearer {
 			secret = newSecret("hotday_")
-			if _, err := tx.exec(ctx, "UPDATE tokens SET hash = ? WHERE id = ?", hashOf(secret), *p.Screen); err != nil {
+			if _, err := gorm.G[tokenRow](tx.db).Where("id = ?", *p.Screen).Update(ctx, "hash", hashOf(secret)); err != nil {
 				return err
 			}
 		}
@@ -162,15 +182,12 @@ func (s *Store) ClaimPairing(ctx context.Context, id, claim string, bearer bool,
 
 // ChangeScreen changes a screen's name and stations.
 func (s *Store) ChangeScreen(ctx context.Context, screen models.Screen) (changed models.Screen, err error) {
-	stations, err := json.Marshal(append([]string{}, screen.Stations...))
-	if err != nil {
-		return changed, err
-	}
 	err = failed("change a screen", s.alone(ctx, func(tx *Store) error {
-		if _, err := tx.exec(ctx, "UPDATE screens SET name = ?, stations = ? WHERE id = ?", screen.Name, string(stations), screen.ID); err != nil {
+		if _, err := gorm.G[screenRow](tx.db).Where("id = ?", screen.ID).Select("name", "stations").
+			Updates(ctx, screenRow{Name: screen.Name, Stations: append([]string{}, screen.Stations...)}); err != nil {
 			return err
 		}
-		if _, err := tx.exec(ctx, "UPDATE tokens SET name = ? WHERE id = ? AND kind = 'screen'", screen.Name, screen.ID); err != nil {
+		if _, err := gorm.G[tokenRow](tx.db).Where("id = ? AND kind = ?", screen.ID, models.TokenScreen).Update(ctx, "name", screen.Name); err != nil {
 			return err
 		}
 		changed, err = tx.Screen(ctx, screen.ID)
@@ -181,39 +198,32 @@ func (s *Store) ChangeScreen(ctx context.Context, screen models.Screen) (changed
 
 // Screen returns a screen by ID.
 func (s *Store) Screen(ctx context.Context, id string) (models.Screen, error) {
-	r, found, err := row[screenRow](ctx, s, screenQuery+" WHERE s.id = ?", id)
+	var r listedScreen
+	_, found, err := one(r, s.listedScreens(ctx).Where("screens.id = ?", id).Take(&r).Error)
 	if err == nil && !found {
 		err = models.Errorf(models.CodeNotFound, "there is no screen %q", id)
 	}
 	if err != nil {
 		return models.Screen{}, failed("find a screen", err)
 	}
-	return r.screen()
+	return r.screen(), nil
 }
 
 // Screens returns all screens, including revoked ones, oldest first.
 func (s *Store) Screens(ctx context.Context) ([]models.Screen, error) {
-	list, err := rows[screenRow](ctx, s, screenQuery+" ORDER BY s.paired_at, s.id")
-	if err != nil {
-		return nil, failed("list screens", err)
-	}
-	out := make([]models.Screen, len(list))
-	for i, r := range list {
-		if out[i], err = r.screen(); err != nil {
-			return nil, failed("read a screen", err)
-		}
-	}
-	return out, nil
+	var list []listedScreen
+	err := s.listedScreens(ctx).Order("paired_at, screens.id").Find(&list).Error
+	return append([]models.Screen{}, nouns(list, listedScreen.screen)...), failed("list screens", err)
 }
 
 // TouchScreen updates seen_at at most every seenAtResolution.
 func (s *Store) TouchScreen(ctx context.Context, id string, at time.Time) error {
-	stale, found, err := row[int](ctx, s, "SELECT 1 FROM screens WHERE id = ? AND (seen_at IS NULL OR seen_at <= ?)", id, ms(at.Add(-seenAtResolution)))
-	if err != nil || !found || stale == 0 {
+	_, stale, err := one(gorm.G[screenRow](s.db).Where("id = ? AND (seen_at IS NULL OR seen_at <= ?)", id, ms(at.Add(-seenAtResolution))).Take(ctx))
+	if err != nil || !stale {
 		return failed("read when a screen was seen", err)
 	}
 	return failed("record when a screen was seen", s.within(ctx, func(tx *Store) error {
-		_, err := tx.exec(ctx, "UPDATE screens SET seen_at = ? WHERE id = ?", ms(at), id)
+		_, err := gorm.G[screenRow](tx.db).Where("id = ?", id).Update(ctx, "seen_at", ms(at))
 		return err
 	}))
 }

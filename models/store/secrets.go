@@ -16,6 +16,8 @@ import (
 	"path/filepath"
 	"slices"
 	"strings"
+
+	"gorm.io/gorm"
 )
 
 // Secrets that must be known in full, those of webhooks and the push key, are stored encrypted with AES-256-GCM under a key that is not in the database:
@@ -197,13 +199,13 @@ func (s *Store) seal(ctx context.Context, row, secret string) (string, error) {
 
 // needKeys returns an error if a stored secret is encrypted with a key other than these.
 func (s *Store) needKeys(ctx context.Context, keys []secretKey) error {
-	list, err := rows[secretRow](ctx, s, secretsQuery)
+	list, err := s.secrets(ctx)
 	if err != nil {
 		return err
 	}
 	stored := make([]string, len(list))
 	for i, r := range list {
-		stored[i] = r.Secret
+		stored[i] = r.secret
 	}
 	return s.keysOpen(keys, stored)
 }
@@ -219,9 +221,21 @@ func (sh *shared) keysOpen(keys []secretKey, stored []string) error {
 }
 
 // secretRow is a stored secret: of a webhook, or the private part of the push key.
-type secretRow struct{ Of, ID, Secret string }
+type secretRow struct {
+	of         any // row model of its table
+	id, secret string
+}
 
-const secretsQuery = "SELECT 'webhooks' AS \"of\", id, secret FROM webhooks UNION ALL SELECT 'push_key', id, secret FROM push_key ORDER BY 1, 2"
+// secrets returns all stored secrets.
+func (s *Store) secrets(ctx context.Context) ([]secretRow, error) {
+	keys, err := gorm.G[pushKeyRow](s.db).Find(ctx)
+	if err != nil {
+		return nil, err
+	}
+	hooks, err := gorm.G[webhookRow](s.db).Order("id").Find(ctx)
+	return append(nouns(keys, func(r pushKeyRow) secretRow { return secretRow{pushKeyRow{}, r.ID, r.Secret} }),
+		nouns(hooks, func(r webhookRow) secretRow { return secretRow{webhookRow{}, r.ID, r.Secret} })...), err
+}
 
 // EncryptSecrets encrypts secrets that an earlier version stored in plain text, and removes their traces from the file. It is an error if
 // the key of others is missing.
@@ -253,7 +267,7 @@ func (s *Store) RotateSecrets(ctx context.Context) error {
 
 // reseal encrypts the chosen secrets with the current key.
 func (s *Store) reseal(ctx context.Context, chosen func(stored string) bool) error {
-	list, err := rows[secretRow](ctx, s, secretsQuery)
+	list, err := s.secrets(ctx)
 	if err != nil || len(list) == 0 {
 		return err
 	}
@@ -266,23 +280,23 @@ func (s *Store) reseal(ctx context.Context, chosen func(stored string) bool) err
 			if err := tx.needKeys(ctx, keys); err != nil {
 				return err
 			}
-			list, err := rows[secretRow](ctx, tx, secretsQuery)
+			list, err := tx.secrets(ctx)
 			if err != nil {
 				return err
 			}
 			for _, r := range list {
-				if !chosen(r.Secret) {
+				if !chosen(r.secret) {
 					continue
 				}
-				plain, err := tx.unseal(r.ID, r.Secret)
+				plain, err := tx.unseal(r.id, r.secret)
 				if err != nil {
 					return err
 				}
-				again, err := tx.seal(ctx, r.ID, plain)
+				again, err := tx.seal(ctx, r.id, plain)
 				if err != nil {
 					return err
 				}
-				if _, err := tx.exec(ctx, "UPDATE "+r.Of+" SET secret = ? WHERE id = ?", again, r.ID); err != nil {
+				if err := tx.db.WithContext(ctx).Model(r.of).Where("id = ?", r.id).Update("secret", again).Error; err != nil {
 					return err
 				}
 				changed++
@@ -297,7 +311,7 @@ func (s *Store) reseal(ctx context.Context, chosen func(stored string) bool) err
 // among them it goes with all devices, which accept no other key.
 func (s *Store) ForgetSecrets(ctx context.Context) (removed []string, err error) {
 	err = failed("remove webhooks without a key", s.alone(ctx, func(tx *Store) error {
-		list, err := rows[webhookRow](ctx, tx, "SELECT "+webhookColumns+" FROM webhooks ORDER BY created_at, id")
+		list, err := gorm.G[webhookRow](tx.db).Order("created_at, id").Find(ctx)
 		if err != nil {
 			return err
 		}
@@ -321,15 +335,16 @@ func (s *Store) ForgetSecrets(ctx context.Context) (removed []string, err error)
 
 // forgetPushKey removes the push key and all devices if it cannot be read, and returns their number.
 func (s *Store) forgetPushKey(ctx context.Context) (devices int64, err error) {
-	r, found, err := row[pushKeyRow](ctx, s, "SELECT public, secret FROM push_key WHERE id = ?", pushKeyID)
+	r, found, err := one(gorm.G[pushKeyRow](s.db).Where("id = ?", pushKeyID).Take(ctx))
 	if err != nil || !found {
 		return 0, err
 	}
 	if _, err := s.unseal(pushKeyID, r.Secret); err == nil {
 		return 0, nil
 	}
-	if _, err := s.exec(ctx, "DELETE FROM push_key"); err != nil {
+	if _, err := gorm.G[pushKeyRow](s.db).Where("id = ?", pushKeyID).Delete(ctx); err != nil {
 		return 0, err
 	}
-	return s.exec(ctx, "DELETE FROM push_devices")
+	n, err := gorm.G[pushDeviceRow](s.db).Where("true").Delete(ctx)
+	return int64(n), err
 }

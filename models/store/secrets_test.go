@@ -8,6 +8,7 @@ import (
 	"testing"
 
 	"github.com/stretchr/testify/require"
+	"gorm.io/gorm"
 
 	"hotday/models"
 )
@@ -118,7 +119,7 @@ func TestWithoutItsKeyADatabaseSaysSo(t *testing.T) {
 
 func mustID(t *testing.T, s *Store, webhook string) string {
 	t.Helper()
-	r, _, err := row[webhookRow](ctx, s, "SELECT "+webhookColumns+" FROM webhooks WHERE id = ?", webhook)
+	r, _, err := one(gorm.G[webhookRow](s.db).Where("id = ?", webhook).Take(ctx))
 	require.NoError(t, err)
 	id, ok := sealedWith(r.Secret)
 	require.True(t, ok)

@@ -4,50 +4,76 @@ import (
 	"context"
 	"time"
 
+	"gorm.io/gorm"
+	"gorm.io/gorm/clause"
+
 	"hotday/models"
 )
 
-// openSession is the condition for a session that is neither over nor unused for too long, with now and idleSince(now) as its arguments.
-const openSession = "expires_at > ? AND (seen_at IS NULL OR seen_at > ? OR token IN (SELECT id FROM tokens WHERE kind = 'screen'))"
+// sessionRow is a session by the SHA-256 of its token. ID, Token (its holder's) and the rest are nil until NameSession.
+type sessionRow struct {
+	Hash      string `gorm:"primaryKey"`
+	Data      []byte
+	ExpiresAt int64
+	ID        *string
+	Token     *string
+	CreatedAt *int64 `gorm:"autoCreateTime:false"`
+	SeenAt    *int64
+	Browser   *string
+	Address   string
+}
+
+func (sessionRow) TableName() string { return "sessions" }
+
+// openSession is the condition for a session that is neither over nor unused for too long.
+func openSession(s *Store, now int64) func(*gorm.Statement) {
+	return func(q *gorm.Statement) {
+		q.Where("expires_at > ? AND (seen_at IS NULL OR seen_at > ? OR token IN (?))", now, idleSince(now),
+			s.db.Model(tokenRow{}).Select("id").Where("kind = ?", models.TokenScreen))
+	}
+}
 
 func idleSince(now int64) int64 { return now - models.SessionIdle.Milliseconds() }
 
 // FindCtx returns the data of a session that is open. Only a hash of a session's secret is stored.
 func (s *Store) FindCtx(ctx context.Context, token string) (data []byte, found bool, err error) {
 	now := ms(s.now())
-	r, found, err := row[struct {
-		Data   []byte
-		SeenAt *int64
-	}](ctx, s, "SELECT data, seen_at FROM sessions WHERE hash = ? AND "+openSession, hashOf(token), now, idleSince(now))
+	r, found, err := one(gorm.G[sessionRow](s.db).Where("hash = ?", hashOf(token)).Scopes(openSession(s, now)).Take(ctx))
 	if err == nil && found && r.SeenAt != nil && now-*r.SeenAt >= usedAtResolution.Milliseconds() && s.tx == nil {
-		err = s.note(ctx, "UPDATE sessions SET seen_at = ? WHERE hash = ?", now, hashOf(token))
+		err = s.note(ctx, func(t *Store) error {
+			_, err := gorm.G[sessionRow](t.db).Where("hash = ?", r.Hash).Update(ctx, "seen_at", now)
+			return err
+		})
 	}
 	return r.Data, found, failed("find a session", err)
 }
 
 // SessionOpen reports whether a session is open.
 func (s *Store) SessionOpen(ctx context.Context, holder, id string) (bool, error) {
-	now := ms(s.now())
-	_, found, err := row[int](ctx, s, "SELECT 1 FROM sessions WHERE token = ? AND id = ? AND "+openSession, holder, id, now, idleSince(now))
+	_, found, err := one(gorm.G[sessionRow](s.db).Where("token = ? AND id = ?", holder, id).Scopes(openSession(s, ms(s.now()))).Take(ctx))
 	return found, failed("find a session", err)
 }
 
 // NameSession records the holder of a session.
 func (s *Store) NameSession(ctx context.Context, token string, n models.Session) error {
 	return failed("store the holder of a session", s.within(ctx, func(t *Store) error {
-		_, err := t.exec(ctx, "UPDATE sessions SET id = ?, token = ?, created_at = ?, seen_at = ?, browser = ?, address = ? WHERE hash = ?",
-			n.ID, n.Token, ms(n.CreatedAt), ms(n.CreatedAt), n.Browser, n.Address, hashOf(token))
+		_, err := gorm.G[sessionRow](t.db).Where("hash = ?", hashOf(token)).Set(columns{"id": n.ID, "token": n.Token, "created_at": ms(n.CreatedAt),
+			"seen_at": ms(n.CreatedAt), "browser": n.Browser, "address": n.Address}).Update(ctx)
 		return err
 	}))
 }
 
 // Sessions returns the sessions of people and access keys; screens have their own list.
 func (s *Store) Sessions(ctx context.Context) ([]models.Session, error) {
-	list, err := rows[struct {
+	now := ms(s.now())
+	var list []struct {
 		ID, Token, Name, Site, SiteGroups, Browser, Address string
 		CreatedAt, SeenAt, ExpiresAt                        int64
-	}](ctx, s, `SELECT s.id, s.token, t.name, t.site, t.site_groups, s.browser, s.address, s.created_at, s.seen_at, s.expires_at FROM sessions s JOIN tokens t ON t.id = s.token
-		WHERE s.expires_at > ? AND s.seen_at > ? AND t.revoked_at IS NULL AND t.kind <> 'screen' ORDER BY s.created_at DESC, s.id DESC`, ms(s.now()), idleSince(ms(s.now())))
+	}
+	err := s.db.WithContext(ctx).Model(sessionRow{}).Joins("JOIN tokens ON tokens.id = sessions.token").
+		Select("sessions.id, token, name, site, site_groups, browser, address, sessions.created_at, seen_at, expires_at").
+		Where("expires_at > ? AND seen_at > ? AND tokens.revoked_at IS NULL AND tokens.kind <> ?", now, idleSince(now), models.TokenScreen).
+		Order("sessions.created_at DESC, sessions.id DESC").Scan(&list).Error
 	out := make([]models.Session, len(list))
 	for i, r := range list {
 		site, groups := reach(r.Site, r.SiteGroups)
@@ -60,7 +86,7 @@ func (s *Store) Sessions(ctx context.Context) ([]models.Session, error) {
 // EndSession ends a session by ID.
 func (s *Store) EndSession(ctx context.Context, id string) error {
 	return failed("end a session", s.within(ctx, func(t *Store) error {
-		n, err := t.exec(ctx, "DELETE FROM sessions WHERE id = ?", id)
+		n, err := gorm.G[sessionRow](t.db).Where("id = ?", id).Delete(ctx)
 		if err == nil && n == 0 {
 			err = models.Errorf(models.CodeNotFound, "there is no session %q", id)
 		}
@@ -74,19 +100,18 @@ func (s *Store) CommitCtx(ctx context.Context, token string, data []byte, expiry
 		data = []byte{}
 	}
 	return failed("store a session", s.within(ctx, func(t *Store) error {
-		if _, err := t.exec(ctx, "DELETE FROM sessions WHERE expires_at <= ?", ms(s.now())); err != nil {
+		if _, err := gorm.G[sessionRow](t.db).Where("expires_at <= ?", ms(s.now())).Delete(ctx); err != nil {
 			return err
 		}
-		_, err := t.exec(ctx, `INSERT INTO sessions (hash, data, expires_at) VALUES (?, ?, ?)
-			ON CONFLICT (hash) DO UPDATE SET data = excluded.data, expires_at = excluded.expires_at`, hashOf(token), data, ms(expiry))
-		return err
+		keepHolder := clause.OnConflict{Columns: []clause.Column{{Name: "hash"}}, DoUpdates: clause.AssignmentColumns([]string{"data", "expires_at"})}
+		return gorm.G[sessionRow](t.db, keepHolder).Create(ctx, &sessionRow{Hash: hashOf(token), Data: data, ExpiresAt: ms(expiry)})
 	}))
 }
 
 // DeleteCtx ends a session, if it exists.
 func (s *Store) DeleteCtx(ctx context.Context, token string) error {
 	return failed("end a session", s.within(ctx, func(t *Store) error {
-		_, err := t.exec(ctx, "DELETE FROM sessions WHERE hash = ?", hashOf(token))
+		_, err := gorm.G[sessionRow](t.db).Where("hash = ?", hashOf(token)).Delete(ctx)
 		return err
 	}))
 }

@@ -6,13 +6,73 @@ import (
 	"slices"
 	"time"
 
+	"gorm.io/gorm"
+	"gorm.io/gorm/clause"
+
 	"hotday/models"
 )
 
+// sheetRow is a published sheet. The one of a date with the highest ID is current. Earlier versions stored the document as text.
 type sheetRow struct {
+	ID          int64
+	Site        string
+	Date        models.Date
+	Revision    int
+	PublishedAt int64
+	Sheet       string
+	SheetZstd   []byte
+}
+
+func (sheetRow) TableName() string { return "sheets" }
+
+// taskRow is a task as the newest sheet that ever had it has it.
+type taskRow struct {
+	ID      string
+	Site    string
+	Date    models.Date
+	SheetID int64
+	Task    models.Task `gorm:"serializer:json"`
+}
+
+func (taskRow) TableName() string { return "tasks" }
+
+// task completes the document, which an earlier version may have stored.
+func (r taskRow) task() models.Task {
+	r.Task.FillIn()
+	return r.Task
+}
+
+// markRow is a mark on a task. Rows are only added: the task's state follows from them.
+type markRow struct {
 	ID        int64
-	Sheet     string
-	SheetZstd []byte
+	Task      string
+	Site      string
+	Date      models.Date
+	Key       string
+	State     string
+	At        int64
+	BeverageG *float64
+	TDSPct    *float64 `gorm:"column:tds_pct"`
+	IceG      *float64
+	Reason    string
+	StoredAt  int64
+	TempC     *float64
+	Corrects  bool
+	LeftG     *float64
+}
+
+func (markRow) TableName() string { return "task_marks" }
+
+func (r markRow) mark() models.TaskMark {
+	return models.TaskMark{Task: r.Task, Key: r.Key, State: r.State, At: instant(r.At), BeverageG: r.BeverageG, TDSPct: r.TDSPct, IceG: r.IceG,
+		LeftG: r.LeftG, TempC: r.TempC, Reason: r.Reason, Corrects: r.Corrects}
+}
+
+// sameTask makes Create replace a task of the same site, and no other's.
+var sameTask = clause.OnConflict{
+	Columns:   []clause.Column{{Name: "id"}},
+	DoUpdates: clause.AssignmentColumns([]string{"date", "sheet_id", "task"}),
+	Where:     clause.Where{Exprs: []clause.Expression{clause.Expr{SQL: "tasks.site = excluded.site"}}},
 }
 
 // sheet decodes the document.
@@ -47,23 +107,16 @@ func (s *Store) putSheet(ctx context.Context, sheet models.PrepSheet) error {
 	if err != nil {
 		return err
 	}
-	id, _, err := row[int64](ctx, s, "INSERT INTO sheets (site, date, revision, published_at, sheet, sheet_zstd) VALUES (?, ?, ?, ?, '', ?) RETURNING id",
-		sheet.Site, string(sheet.Date), sheet.Revision, ms(sheet.PublishedAt), compressed(doc))
-	if err != nil {
+	r := sheetRow{Site: sheet.Site, Date: sheet.Date, Revision: sheet.Revision, PublishedAt: ms(sheet.PublishedAt), SheetZstd: compressed(doc)}
+	if err := gorm.G[sheetRow](s.db).Create(ctx, &r); err != nil {
 		return err
 	}
 	for _, task := range sheet.Tasks {
-		doc, err := json.Marshal(task)
-		if err != nil {
+		stored := gorm.WithResult()
+		if err := gorm.G[taskRow](s.db, sameTask, stored).Create(ctx, &taskRow{ID: task.ID, Site: sheet.Site, Date: sheet.Date, SheetID: r.ID, Task: task}); err != nil {
 			return err
 		}
-		n, err := s.exec(ctx, `INSERT INTO tasks (id, site, date, sheet_id, task) VALUES (?, ?, ?, ?, ?)
-			ON CONFLICT (id) DO UPDATE SET date = excluded.date, sheet_id = excluded.sheet_id, task = excluded.task
-			WHERE tasks.site = excluded.site`, task.ID, sheet.Site, string(sheet.Date), id, string(doc))
-		if err != nil {
-			return err
-		}
-		if n == 0 {
+		if stored.RowsAffected == 0 {
 			return models.Errorf(models.CodeConflict, "task id %q belongs to another site", task.ID)
 		}
 	}
@@ -84,12 +137,12 @@ func (s *Store) Sheet(ctx context.Context, site string, date models.Date) (model
 
 // Sheets returns the current sheets for dates from ≤ d < to, in order.
 func (s *Store) Sheets(ctx context.Context, site string, from, to models.Date) ([]models.PrepSheet, error) {
-	return s.sheetsOf(ctx, site, from, to, "(SELECT MAX(n.id) FROM sheets n WHERE n.site = h.site AND n.date = h.date)")
+	return s.sheetsOf(ctx, site, from, to, currentSheet)
 }
 
 // SheetBefore returns the sheet that the current one for a date has replaced; CodeNotFound if it has replaced none.
 func (s *Store) SheetBefore(ctx context.Context, site string, date models.Date) (models.PrepSheet, error) {
-	list, err := s.sheetsOf(ctx, site, date, date.AddDays(1), "(SELECT n.id FROM sheets n WHERE n.site = h.site AND n.date = h.date ORDER BY n.id DESC LIMIT 1 OFFSET 1)")
+	list, err := s.sheetsOf(ctx, site, date, date.AddDays(1), "sheets.id = (SELECT n.id FROM sheets n WHERE n.site = sheets.site AND n.date = sheets.date ORDER BY n.id DESC LIMIT 1 OFFSET 1)")
 	if err != nil {
 		return models.PrepSheet{}, err
 	}
@@ -99,13 +152,14 @@ func (s *Store) SheetBefore(ctx context.Context, site string, date models.Date) 
 	return list[0], nil
 }
 
-// sheetsOf returns the sheets for dates from ≤ d < to whose id is a value of SQL, in order, with the states of their tasks.
-func (s *Store) sheetsOf(ctx context.Context, site string, from, to models.Date, id string) ([]models.PrepSheet, error) {
+// currentSheet is the condition that a sheet is the current one of its date.
+const currentSheet = "sheets.id = (SELECT MAX(n.id) FROM sheets n WHERE n.site = sheets.site AND n.date = sheets.date)"
+
+// sheetsOf returns the sheets for dates from ≤ d < to that meet a condition, in order, with the states of their tasks.
+func (s *Store) sheetsOf(ctx context.Context, site string, from, to models.Date, condition string) ([]models.PrepSheet, error) {
 	var out []models.PrepSheet
 	err := s.atSite(ctx, "read prep sheets of "+site, site, func(t *Store, _ siteRow) error {
-		list, err := rows[sheetRow](ctx, t, `SELECT h.id, h.sheet, h.sheet_zstd FROM sheets h WHERE h.site = ? AND h.date >= ? AND h.date < ?
-			AND h.id = `+id+` ORDER BY h.date`,
-			site, string(from), string(to))
+		list, err := gorm.G[sheetRow](t.db).Scopes(ofSite(site), ofDates(from, to)).Where(condition).Order("date").Find(ctx)
 		if err != nil {
 			return err
 		}
@@ -134,34 +188,26 @@ func (s *Store) sheetsOf(ctx context.Context, site string, from, to models.Date,
 	return out, err
 }
 
-// droppedRow is a task of a replaced sheet with the current sheet.
-type droppedRow struct {
-	Task, Sheet string
-	SheetZstd   []byte
-}
-
 // DroppedTasks returns the tasks of replaced sheets that the current ones no longer have, for dates from ≤ d < to.
 func (s *Store) DroppedTasks(ctx context.Context, site string, from, to models.Date) ([]models.DroppedTask, error) {
 	var out []models.DroppedTask
 	err := s.atSite(ctx, "read dropped tasks of "+site, site, func(t *Store, _ siteRow) error {
-		list, err := rows[droppedRow](ctx, t, `SELECT k.task, h.sheet, h.sheet_zstd FROM sheets h JOIN tasks k ON k.site = h.site AND k.date = h.date AND k.sheet_id <> h.id
-			WHERE h.site = ? AND h.date >= ? AND h.date < ?
-			AND h.id = (SELECT MAX(n.id) FROM sheets n WHERE n.site = h.site AND n.date = h.date) ORDER BY h.date, k.id`,
-			site, string(from), string(to))
+		sheets, err := gorm.G[sheetRow](t.db).Scopes(ofSite(site), ofDates(from, to)).Where(currentSheet).Omit("sheet", "sheet_zstd").Order("date").Find(ctx)
 		if err != nil {
 			return err
 		}
-		for _, r := range list {
-			var d models.DroppedTask
-			if err := json.Unmarshal([]byte(r.Task), &d.Task); err != nil {
-				return err
-			}
-			d.FillIn()
-			sheet, err := sheetRow{Sheet: r.Sheet, SheetZstd: r.SheetZstd}.sheet()
-			if err != nil {
-				return err
-			}
-			d.Revision, d.PublishedAt = sheet.Revision, sheet.PublishedAt
+		current := map[models.Date]sheetRow{}
+		for _, r := range sheets {
+			current[r.Date] = r
+		}
+		dropped, err := gorm.G[taskRow](t.db).Scopes(ofSite(site), ofDates(from, to)).
+			Where("sheet_id <> (SELECT MAX(n.id) FROM sheets n WHERE n.site = tasks.site AND n.date = tasks.date)").Order("date, id").Find(ctx)
+		if err != nil {
+			return err
+		}
+		for _, r := range dropped {
+			by := current[r.Date]
+			d := models.DroppedTask{Task: r.task(), Revision: by.Revision, PublishedAt: instant(by.PublishedAt)}
 			out = append(out, d)
 		}
 		return nil
@@ -173,20 +219,15 @@ func (s *Store) DroppedTasks(ctx context.Context, site string, from, to models.D
 func (s *Store) TasksOfKind(ctx context.Context, site, kind string, from, to models.Date) ([]models.Task, error) {
 	var out []models.Task
 	err := s.atSite(ctx, "read "+kind+" tasks of "+site, site, func(t *Store, _ siteRow) error {
-		list, err := rows[struct{ Task string }](ctx, t, `SELECT k.task FROM tasks k WHERE k.site = ? AND k.date >= ? AND k.date < ? AND k.task LIKE ? ORDER BY k.date, k.id`,
-			site, string(from), string(to), `%"kind":"`+kind+`"%`)
+		list, err := gorm.G[taskRow](t.db).Scopes(ofSite(site), ofDates(from, to)).Where("task LIKE ?", `%"kind":"`+kind+`"%`).Order("date, id").Find(ctx)
 		if err != nil {
 			return err
 		}
 		for _, r := range list {
-			var task models.Task
-			if err := json.Unmarshal([]byte(r.Task), &task); err != nil {
-				return err
-			}
+			task := r.task()
 			if task.Kind != kind { // a text in it looks like a kind
 				continue
 			}
-			task.FillIn()
 			out = append(out, task)
 		}
 		return nil
@@ -197,31 +238,27 @@ func (s *Store) TasksOfKind(ctx context.Context, site, kind string, from, to mod
 // Task returns a task by ID with its state.
 func (s *Store) Task(ctx context.Context, id string) (site string, date models.Date, task models.Task, replaced bool, err error) {
 	err = failed("find a task", s.view(ctx, func(t *Store) error {
-		r, found, err := row[struct {
-			Site, Date, Task string
-			SheetID          int64
-			Latest           int64
-		}](ctx, t, `SELECT t.site, t.date, t.task, t.sheet_id,
-			(SELECT MAX(h.id) FROM sheets h WHERE h.site = t.site AND h.date = t.date) AS latest FROM tasks t WHERE t.id = ?`, id)
+		r, found, err := one(gorm.G[taskRow](t.db).Where("id = ?", id).Take(ctx))
 		if err != nil {
 			return err
 		}
 		if !found {
 			return models.Errorf(models.CodeNotFound, "there is no task %q", id)
 		}
-		if err := json.Unmarshal([]byte(r.Task), &task); err != nil {
-			return err
-		}
-		task.FillIn()
-		own, err := t.marks(ctx, "task = ?", id)
+		current, err := gorm.G[sheetRow](t.db).Scopes(ofSite(r.Site)).Where("date = ?", r.Date).Omit("sheet", "sheet_zstd").Order("id DESC").Take(ctx)
 		if err != nil {
 			return err
 		}
-		line, err := t.marks(ctx, "task = ?", task.PartOf)
+		task = r.task()
+		own, err := marksOf(ctx, gorm.G[markRow](t.db).Where("task = ?", id))
 		if err != nil {
 			return err
 		}
-		site, date, replaced = r.Site, models.Date(r.Date), r.SheetID < r.Latest
+		line, err := marksOf(ctx, gorm.G[markRow](t.db).Where("task = ?", task.PartOf))
+		if err != nil {
+			return err
+		}
+		site, date, replaced = r.Site, r.Date, r.SheetID < current.ID
 		task.State = task.StateOf(own, line)
 		return nil
 	}))
@@ -231,17 +268,18 @@ func (s *Store) Task(ctx context.Context, id string) (site string, date models.D
 // AddMark stores a mark on a task of the site, under the task's date at the time.
 func (s *Store) AddMark(ctx context.Context, site string, m models.TaskMark, at time.Time) (added bool, err error) {
 	err = s.change(ctx, "store a mark", site, func(t *Store, _ siteRow) error {
-		date, found, err := row[string](ctx, t, "SELECT date FROM tasks WHERE id = ? AND site = ?", m.Task, site)
+		task, found, err := one(gorm.G[taskRow](t.db).Scopes(ofSite(site)).Where("id = ?", m.Task).Omit("task").Take(ctx))
 		if err != nil {
 			return err
 		}
 		if !found {
 			return models.Errorf(models.CodeNotFound, "site %q has no task %q", site, m.Task)
 		}
-		n, err := t.exec(ctx, `INSERT INTO task_marks (task, site, date, key, state, at, beverage_g, tds_pct, ice_g, left_g, temp_c, reason, corrects, stored_at)
-			VALUES (?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?) ON CONFLICT (task, key) DO NOTHING`,
-			m.Task, site, date, m.Key, m.State, ms(m.At), m.BeverageG, m.TDSPct, m.IceG, m.LeftG, m.TempC, m.Reason, m.Corrects, ms(at))
-		added = n > 0
+		stored := gorm.WithResult()
+		err = gorm.G[markRow](t.db, clause.OnConflict{Columns: []clause.Column{{Name: "task"}, {Name: "key"}}, DoNothing: true}, stored).Create(ctx, &markRow{
+			Task: m.Task, Site: site, Date: task.Date, Key: m.Key, State: m.State, At: ms(m.At), BeverageG: m.BeverageG, TDSPct: m.TDSPct, IceG: m.IceG,
+			LeftG: m.LeftG, TempC: m.TempC, Reason: m.Reason, Corrects: m.Corrects, StoredAt: ms(at)})
+		added = stored.RowsAffected > 0
 		return err
 	})
 	return added && err == nil, err
@@ -250,24 +288,14 @@ func (s *Store) AddMark(ctx context.Context, site string, m models.TaskMark, at 
 // Marks returns the marks on tasks of dates from ≤ d < to, in order of arrival.
 func (s *Store) Marks(ctx context.Context, site string, from, to models.Date) (out []models.TaskMark, err error) {
 	err = s.atSite(ctx, "read marks of "+site, site, func(t *Store, _ siteRow) (err error) {
-		out, err = t.marks(ctx, "site = ? AND date >= ? AND date < ?", site, string(from), string(to))
+		out, err = marksOf(ctx, gorm.G[markRow](t.db).Scopes(ofSite(site), ofDates(from, to)))
 		return err
 	})
 	return out, err
 }
 
-func (s *Store) marks(ctx context.Context, where string, args ...any) ([]models.TaskMark, error) {
-	list, err := rows[struct {
-		Task, Key, State, Reason string
-		At                       int64
-		BeverageG, TdsPct, IceG  *float64
-		LeftG, TempC             *float64
-		Corrects                 bool
-	}](ctx, s, "SELECT task, key, state, at, beverage_g, tds_pct, ice_g, left_g, temp_c, reason, corrects FROM task_marks WHERE "+where+" ORDER BY id", args...)
-	var out []models.TaskMark
-	for _, m := range list {
-		out = append(out, models.TaskMark{Task: m.Task, Key: m.Key, State: m.State, At: instant(m.At),
-			BeverageG: m.BeverageG, TDSPct: m.TdsPct, IceG: m.IceG, LeftG: m.LeftG, TempC: m.TempC, Reason: m.Reason, Corrects: m.Corrects})
-	}
-	return out, err
+// marksOf returns the marks of a query, in order of arrival.
+func marksOf(ctx context.Context, query gorm.ChainInterface[markRow]) ([]models.TaskMark, error) {
+	list, err := query.Order("id").Find(ctx)
+	return nouns(list, markRow.mark), err
 }

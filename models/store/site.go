@@ -8,25 +8,30 @@ import (
 	"fmt"
 	"time"
 
+	"gorm.io/gorm"
 	"gorm.io/gorm/clause"
 
 	"hotday/models"
 )
 
-// siteRow is the row of a site without its set-up.
+// siteRow is a site without its set-up, of which it has the version.
 type siteRow struct {
 	ID             int64
+	Code           string
 	Version        int64
-	MaxWindowMs    int64
-	LastReceivedAt *int64
+	LastEvent      int64  // the last live event's ID: IDs are never used twice
+	MaxWindowMs    int64  // the longest sales window: bounds the search for windows that overlap a span
+	LastReceivedAt *int64 // when counts last arrived
 }
+
+func (siteRow) TableName() string { return "sites" }
 
 // site returns a site's row; CodeNotFound if there is none.
 func (s *Store) site(ctx context.Context, code string) (siteRow, error) {
 	if err := s.holdSite(ctx, code); err != nil {
 		return siteRow{}, fmt.Errorf("lock site %q: %w", code, err)
 	}
-	r, found, err := row[siteRow](ctx, s, "SELECT id, version, max_window_ms, last_received_at FROM sites WHERE code = ?", code)
+	r, found, err := one(gorm.G[siteRow](s.db).Where("code = ?", code).Take(ctx))
 	if err != nil {
 		return r, fmt.Errorf("find site %q: %w", code, err)
 	}
@@ -78,14 +83,21 @@ func (s *Store) changeAlone(ctx context.Context, action, code string, fn func(*S
 	return failed(action, s.alone(ctx, func(t *Store) error { return t.changeAside(ctx, action, code, fn) }))
 }
 
-type setupRow struct{ Etag, Setup string }
+type setupRow struct {
+	Site     string `gorm:"primaryKey"`
+	Version  int64  `gorm:"primaryKey"`
+	ETag     string `gorm:"column:etag"`
+	Setup    string
+	StoredAt int64
+}
+
+func (setupRow) TableName() string { return "setups" }
 
 func (s *Store) setupRow(ctx context.Context, code string) (setupRow, bool, error) {
 	if err := s.holdSite(ctx, code); err != nil {
 		return setupRow{}, false, fmt.Errorf("lock site %q: %w", code, err)
 	}
-	return row[setupRow](ctx, s, `SELECT u.etag, u.setup FROM sites s JOIN setups u ON u.site = s.code AND u.version = s.version
-		WHERE s.code = ?`, code)
+	return one(gorm.G[setupRow](s.db).Scopes(ofSite(code)).Where("version = (?)", s.db.Model(siteRow{}).Select("version").Where("code = ?", code)).Take(ctx))
 }
 
 // PutSetup stores a new version of a set-up, unless the document is unchanged.
@@ -109,10 +121,10 @@ func (s *Store) PutSetup(ctx context.Context, setup models.Setup, ifMatch string
 			return models.Errorf(models.CodePrecondition, "there is no site %q to match", code)
 		case found && ifMatch == "":
 			return models.Errorf(models.CodeNeedsMatch, "site %q already has a set-up: send the ETag of the version that you are changing as If-Match", code)
-		case found && ifMatch != "*" && ifMatch != current.Etag:
+		case found && ifMatch != "*" && ifMatch != current.ETag:
 			return models.Errorf(models.CodePrecondition, "the set-up of site %q has changed since you read it", code)
 		case found && current.Setup == string(doc):
-			etag = current.Etag
+			etag = current.ETag
 			return nil
 		}
 		version := int64(1)
@@ -127,16 +139,14 @@ func (s *Store) PutSetup(ctx context.Context, setup models.Setup, ifMatch string
 		sum := sha256.Sum256(doc)
 		etag = fmt.Sprintf("%d-%s", version, hex.EncodeToString(sum[:8]))
 		head := siteListRow{Code: code, Version: version, NamedVersion: version, Name: setup.Site.Name, Search: searchText(code, setup.Site.Name)}
-		if err := t.db.WithContext(ctx).Clauses(clause.OnConflict{Columns: []clause.Column{{Name: "code"}},
-			DoUpdates: clause.AssignmentColumns([]string{"version", "named_version", "name", "search"})}).Create(&head).Error; err != nil {
+		newVersion := clause.OnConflict{Columns: []clause.Column{{Name: "code"}}, DoUpdates: clause.AssignmentColumns([]string{"version", "named_version", "name", "search"})}
+		if err := gorm.G[siteListRow](t.db, newVersion).Create(ctx, &head); err != nil {
 			return err
 		}
 		if err := t.countChange(ctx, code); err != nil {
 			return err
 		}
-		_, err = t.exec(ctx, "INSERT INTO setups (site, version, etag, setup, stored_at) VALUES (?, ?, ?, ?, ?)",
-			code, version, etag, string(doc), ms(at))
-		if err != nil {
+		if err := gorm.G[setupRow](t.db).Create(ctx, &setupRow{Site: code, Version: version, ETag: etag, Setup: string(doc), StoredAt: ms(at)}); err != nil {
 			return err
 		}
 		return t.siteChanged(ctx, code, at)
@@ -156,17 +166,14 @@ func (s *Store) Setup(ctx context.Context, site string) (setup models.Setup, eta
 	if err := models.DecodeStored([]byte(r.Setup), &setup); err != nil {
 		return setup, "", fmt.Errorf("read the set-up of %s: %w", site, err)
 	}
-	return setup, r.Etag, nil
+	return setup, r.ETag, nil
 }
 
 // SetupVersions returns the versions of a set-up, newest first.
 func (s *Store) SetupVersions(ctx context.Context, site string, limit int) ([]models.SetupVersion, error) {
 	var out []models.SetupVersion
 	err := s.atSite(ctx, "read the versions of the set-up of "+site, site, func(t *Store, _ siteRow) error {
-		list, err := rows[struct {
-			Version, StoredAt int64
-			Setup             string
-		}](ctx, t, "SELECT version, stored_at, setup FROM setups WHERE site = ? ORDER BY version DESC LIMIT ?", site, limit)
+		list, err := gorm.G[setupRow](t.db).Scopes(ofSite(site)).Order("version DESC").Limit(limit).Find(ctx)
 		if err != nil {
 			return err
 		}
@@ -184,6 +191,6 @@ func (s *Store) SetupVersions(ctx context.Context, site string, limit int) ([]mo
 
 // Sites returns the codes of all sites, in order.
 func (s *Store) Sites(ctx context.Context) ([]string, error) {
-	codes, err := rows[string](ctx, s, "SELECT code FROM sites ORDER BY code")
-	return codes, failed("list the sites", err)
+	list, err := gorm.G[siteRow](s.db).Order("code").Find(ctx)
+	return nouns(list, func(r siteRow) string { return r.Code }), failed("list the sites", err)
 }

@@ -10,6 +10,8 @@ import (
 	"strings"
 	"time"
 
+	"gorm.io/gorm"
+
 	"hotday/models"
 )
 
@@ -209,7 +211,7 @@ func (s *Store) DeleteSite(ctx context.Context, site string) error {
 				return err
 			}
 		}
-		_, err = tx.exec(ctx, "DELETE FROM sites WHERE id = ?", row.ID)
+		_, err = gorm.G[siteRow](tx.db).Where("id = ?", row.ID).Delete(ctx)
 		return err
 	}))
 }
@@ -236,31 +238,28 @@ func (s *Store) ErasePerson(ctx context.Context, id string, at time.Time) (alias
 		if err := tx.RemovePerson(ctx, id, at); err != nil {
 			return err
 		}
-		if _, err := tx.exec(ctx, "UPDATE people SET sign_in = ? WHERE id = ?", "erased "+id, id); err != nil {
+		if _, err := gorm.G[personRow](tx.db).Where("id = ?", id).Update(ctx, "sign_in", "erased "+id); err != nil {
 			return err
 		}
-		if _, err := tx.exec(ctx, "UPDATE tokens SET name = ? WHERE id = ?", alias, id); err != nil {
+		if _, err := gorm.G[tokenRow](tx.db).Where("id = ?", id).Update(ctx, "name", alias); err != nil {
 			return err
 		}
-		if _, err := tx.exec(ctx, "UPDATE audit SET by_name = ? WHERE by_token = ?", alias, id); err != nil {
+		if _, err := gorm.G[auditRow](tx.db).Where("by_token = ?", id).Update(ctx, "by_name", alias); err != nil {
 			return err
 		}
-		for _, of := range []struct {
-			statement string
-			args      []any
-		}{ // which only this person can have caused
-			{"UPDATE audit SET subject = ? WHERE by_token = ? AND action = ?", []any{alias, id, models.AuditConfirmMail}},
-			{"UPDATE audit SET subject = ? WHERE action = ? AND subject LIKE ? ESCAPE '\\'", []any{alias, models.AuditSignInFailed, likeStart(p.SignIn) + " (%"}},
-		} {
-			if _, err := tx.exec(ctx, of.statement, of.args...); err != nil {
-				return err
-			}
+		// Which only this person can have caused.
+		if _, err := gorm.G[auditRow](tx.db).Where("by_token = ? AND action = ?", id, models.AuditConfirmMail).Update(ctx, "subject", alias); err != nil {
+			return err
 		}
-		others, err := rows[string](ctx, tx, "SELECT id FROM tokens WHERE name = ? AND id <> ? LIMIT 1", p.Name, id)
+		if _, err := gorm.G[auditRow](tx.db).Where("action = ? AND subject LIKE ? ESCAPE '\\'", models.AuditSignInFailed, likeStart(p.SignIn)+" (%").
+			Update(ctx, "subject", alias); err != nil {
+			return err
+		}
+		_, namesake, err := one(gorm.G[tokenRow](tx.db).Where("name = ? AND id <> ?", p.Name, id).Take(ctx))
 		if err != nil {
 			return err
 		}
-		if len(others) > 0 {
+		if namesake {
 			return nil // somebody else has this name: what it stands beside may be theirs
 		}
 		for _, c := range personNames {

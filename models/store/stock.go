@@ -5,8 +5,34 @@ import (
 	"encoding/json"
 	"time"
 
+	"gorm.io/gorm"
+
 	"hotday/models"
 )
+
+type stockCountRow struct {
+	ID        int64
+	Site      string
+	CountedAt int64
+	StoredAt  int64
+	Body      models.StockCount `gorm:"serializer:json"`
+}
+
+func (stockCountRow) TableName() string { return "stock_counts" }
+
+func (r stockCountRow) count() models.StockCount { return r.Body }
+
+type stockChangeRow struct {
+	ID       int64
+	Site     string
+	At       int64
+	StoredAt int64
+	Body     models.StockChange `gorm:"serializer:json"`
+}
+
+func (stockChangeRow) TableName() string { return "stock_changes" }
+
+func (r stockChangeRow) change() models.StockChange { return r.Body }
 
 // AddStockCount stores a count. An identical count with the same time is stored once, since a screen that was offline may send it
 // twice.
@@ -16,49 +42,43 @@ func (s *Store) AddStockCount(ctx context.Context, site string, c models.StockCo
 		if err != nil {
 			return err
 		}
-		_, exists, err := row[int64](ctx, t, "SELECT id FROM stock_counts WHERE site = ? AND counted_at = ? AND body = ?", site, ms(c.CountedAt), string(doc))
-		if err != nil || exists {
+		n, err := gorm.G[stockCountRow](t.db).Scopes(ofSite(site)).Where("counted_at = ? AND body = ?", ms(c.CountedAt), string(doc)).Count(ctx, "id")
+		if err != nil || n > 0 {
 			return err
 		}
-		_, err = t.exec(ctx, "INSERT INTO stock_counts (site, counted_at, stored_at, body) VALUES (?, ?, ?, ?)", site, ms(c.CountedAt), ms(at), string(doc))
-		return err
+		return gorm.G[stockCountRow](t.db).Create(ctx, &stockCountRow{Site: site, CountedAt: ms(c.CountedAt), StoredAt: ms(at), Body: c})
 	})
 }
 
 // StockCounts returns counts with from ≤ CountedAt < to, oldest first.
-func (s *Store) StockCounts(ctx context.Context, site string, from, to time.Time) ([]models.StockCount, error) {
-	return bodies[models.StockCount](ctx, s, "read stock counts of ", site,
-		"SELECT body FROM stock_counts WHERE site = ? AND counted_at >= ? AND counted_at < ? ORDER BY counted_at, id", from, to)
+func (s *Store) StockCounts(ctx context.Context, site string, from, to time.Time) (out []models.StockCount, err error) {
+	err = s.atSite(ctx, "read stock counts of "+site, site, func(t *Store, _ siteRow) error {
+		list, err := gorm.G[stockCountRow](t.db).Scopes(ofSite(site)).Where("counted_at >= ? AND counted_at < ?", ms(from), ms(to)).Order("counted_at, id").Find(ctx)
+		out = append([]models.StockCount{}, nouns(list, stockCountRow.count)...)
+		return err
+	})
+	return out, err
 }
 
 // DropStockCount deletes one thing from the counts of an instant, and a count of which nothing is left; CodeNotFound if none has it.
 func (s *Store) DropStockCount(ctx context.Context, site string, countedAt time.Time, x models.Counted) error {
 	return s.change(ctx, "delete from a stock count of "+site, site, func(t *Store, _ siteRow) error {
-		stored, err := rows[struct {
-			ID   int64
-			Body string
-		}](ctx, t, "SELECT id, body FROM stock_counts WHERE site = ? AND counted_at = ? ORDER BY id", site, ms(countedAt))
+		stored, err := gorm.G[stockCountRow](t.db).Scopes(ofSite(site)).Where("counted_at = ?", ms(countedAt)).Order("id").Find(ctx)
 		if err != nil {
 			return err
 		}
 		found := false
 		for _, r := range stored {
-			var c models.StockCount
-			if err := json.Unmarshal([]byte(r.Body), &c); err != nil {
-				return err
-			}
-			rest, had := c.Without(x)
+			rest, had := r.Body.Without(x)
 			if !had {
 				continue
 			}
 			found = true
+			of := gorm.G[stockCountRow](t.db).Where("id = ?", r.ID)
 			if rest.Empty() {
-				_, err = t.exec(ctx, "DELETE FROM stock_counts WHERE id = ?", r.ID)
+				_, err = of.Delete(ctx)
 			} else {
-				var doc []byte
-				if doc, err = json.Marshal(rest); err == nil {
-					_, err = t.exec(ctx, "UPDATE stock_counts SET body = ? WHERE id = ?", string(doc), r.ID)
-				}
+				_, err = of.Select("body").Updates(ctx, stockCountRow{Body: rest})
 			}
 			if err != nil {
 				return err
@@ -75,7 +95,7 @@ func (s *Store) DropStockCount(ctx context.Context, site string, countedAt time.
 func (s *Store) AddStockChanges(ctx context.Context, site string, list []models.StockChange, at time.Time) error {
 	return s.change(ctx, "store stock changes of "+site, site, func(t *Store, _ siteRow) error {
 		for _, c := range list {
-			if err := t.addBody(ctx, "INSERT INTO stock_changes (site, at, stored_at, body) VALUES (?, ?, ?, ?)", site, c.At, at, c); err != nil {
+			if err := gorm.G[stockChangeRow](t.db).Create(ctx, &stockChangeRow{Site: site, At: ms(c.At), StoredAt: ms(at), Body: c}); err != nil {
 				return err
 			}
 		}
@@ -84,34 +104,11 @@ func (s *Store) AddStockChanges(ctx context.Context, site string, list []models.
 }
 
 // StockChanges returns changes with from ≤ At < to, oldest first.
-func (s *Store) StockChanges(ctx context.Context, site string, from, to time.Time) ([]models.StockChange, error) {
-	return bodies[models.StockChange](ctx, s, "read stock changes of ", site,
-		"SELECT body FROM stock_changes WHERE site = ? AND at >= ? AND at < ? ORDER BY at, id", from, to)
-}
-
-func (s *Store) addBody(ctx context.Context, insert, site string, when, at time.Time, body any) error {
-	doc, err := json.Marshal(body)
-	if err != nil {
+func (s *Store) StockChanges(ctx context.Context, site string, from, to time.Time) (out []models.StockChange, err error) {
+	err = s.atSite(ctx, "read stock changes of "+site, site, func(t *Store, _ siteRow) error {
+		list, err := gorm.G[stockChangeRow](t.db).Scopes(ofSite(site)).Where("at >= ? AND at < ?", ms(from), ms(to)).Order("at, id").Find(ctx)
+		out = append([]models.StockChange{}, nouns(list, stockChangeRow.change)...)
 		return err
-	}
-	_, err = s.exec(ctx, insert, site, ms(when), ms(at), string(doc))
-	return err
-}
-
-func bodies[T any](ctx context.Context, s *Store, action, site, query string, from, to time.Time) ([]T, error) {
-	var out []T
-	err := s.atSite(ctx, action+site, site, func(t *Store, _ siteRow) error {
-		docs, err := rows[string](ctx, t, query, site, ms(from), ms(to))
-		if err != nil {
-			return err
-		}
-		out = make([]T, len(docs))
-		for i, d := range docs {
-			if err := json.Unmarshal([]byte(d), &out[i]); err != nil {
-				return err
-			}
-		}
-		return nil
 	})
 	return out, err
 }

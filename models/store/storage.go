@@ -79,14 +79,11 @@ func (sh *shared) takeTurn(ctx context.Context) (done func(), err error) {
 }
 
 // note writes something that is not worth failing for, such as when a key was last used. Nothing is tried while nothing can be saved.
-func (s *Store) note(ctx context.Context, statement string, args ...any) error {
+func (s *Store) note(ctx context.Context, write func(*Store) error) error {
 	if s.cannotSave() != "" {
 		return nil
 	}
-	err := s.within(ctx, func(tx *Store) error {
-		_, err := tx.exec(ctx, statement, args...)
-		return err
-	})
+	err := s.within(ctx, write)
 	if models.CodeOf(err) == models.CodeStorage {
 		return nil
 	}

@@ -22,7 +22,6 @@ import (
 	"github.com/oklog/ulid/v2"
 	"github.com/riverqueue/river"
 	"gorm.io/gorm"
-	"gorm.io/gorm/logger"
 
 	"hotday/models"
 )
@@ -149,16 +148,15 @@ func (sh *shared) start(ctx context.Context) (*Store, error) {
 			return nil, err
 		}
 	}
-	cfg := &gorm.Config{SkipDefaultTransaction: true, DisableAutomaticPing: true, Logger: logger.Discard}
 	var err error
-	if sh.write, err = gorm.Open(sh.dialect.gorm(sh.writeDB), cfg); err != nil {
+	if sh.write, err = sh.openGORM(sh.writeDB); err != nil {
 		return nil, err
 	}
-	read, err := gorm.Open(sh.dialect.gorm(sh.readDB), cfg)
+	read, err := sh.openGORM(sh.readDB)
 	if err != nil {
 		return nil, err
 	}
-	if sh.forJobs, err = gorm.Open(sh.dialect.gorm(sh.jobsDB), cfg); err != nil {
+	if sh.forJobs, err = sh.openGORM(sh.jobsDB); err != nil {
 		return nil, err
 	}
 	if sh.queue, err = sh.dialect.river.client(sh.writeDB, &river.Config{Logger: sh.log}); err != nil {
@@ -257,7 +255,7 @@ func (s *Store) view(ctx context.Context, fn func(*Store) error) error {
 func rows[T any](ctx context.Context, s *Store, query string, args ...any) ([]T, error) {
 	var out []T
 	err := s.db.WithContext(ctx).Raw(query, args...).Scan(&out).Error
-	return out, s.storageError(err)
+	return out, err
 }
 
 // row reads at most one row.
@@ -272,7 +270,7 @@ func row[T any](ctx context.Context, s *Store, query string, args ...any) (out T
 // exec runs a statement and returns the number of rows affected.
 func (s *Store) exec(ctx context.Context, query string, args ...any) (int64, error) {
 	res := s.db.WithContext(ctx).Exec(query, args...)
-	return res.RowsAffected, s.storageError(res.Error)
+	return res.RowsAffected, res.Error
 }
 
 // ms and instant convert between an instant and its stored form, Unix milliseconds.

@@ -12,6 +12,7 @@ import (
 	"time"
 
 	"github.com/oklog/ulid/v2"
+	"gorm.io/gorm"
 
 	"hotday/models"
 )
@@ -20,14 +21,20 @@ import (
 const usedAtResolution = 10 * time.Minute
 
 type tokenRow struct {
-	ID, Kind, Name, Scopes, Site string
-	SiteGroups                   string
-	CreatedAt                    int64
-	RevokedAt, UsedAt            *int64
-	Sandbox                      bool
+	ID         string
+	Hash       string // SHA-256 of the secret, which is not kept
+	Name       string
+	Scopes     string
+	Site       string // see storedReach
+	CreatedAt  int64  `gorm:"autoCreateTime:false"`
+	RevokedAt  *int64
+	UsedAt     *int64
+	Kind       string
+	Sandbox    bool
+	SiteGroups string
 }
 
-const tokenColumns = "id, kind, name, scopes, site, site_groups, created_at, revoked_at, used_at, sandbox"
+func (tokenRow) TableName() string { return "tokens" }
 
 func (r tokenRow) token() models.Token {
 	site, groups := reach(r.Site, r.SiteGroups)
@@ -46,9 +53,8 @@ func (s *Store) AddToken(ctx context.Context, t models.Token, at time.Time) (mod
 			return err
 		}
 		site, groups := storedReach(t.Site, t.Groups)
-		_, err := tx.exec(ctx, "INSERT INTO tokens (id, kind, hash, name, scopes, site, site_groups, created_at, sandbox) VALUES (?, ?, ?, ?, ?, ?, ?, ?, ?)",
-			t.ID, t.Kind, hashOf(secret), t.Name, strings.Join(t.Scopes, " "), site, groups, ms(at), t.Sandbox)
-		return err
+		return gorm.G[tokenRow](tx.db).Create(ctx, &tokenRow{ID: t.ID, Kind: t.Kind, Hash: hashOf(secret), Name: t.Name, Scopes: strings.Join(t.Scopes, " "),
+			Site: site, SiteGroups: groups, CreatedAt: ms(at), Sandbox: t.Sandbox})
 	}))
 	if err != nil {
 		return models.Token{}, "", err
@@ -70,7 +76,7 @@ func hashOf(secret string) string {
 
 // TokenBySecret returns a token by its secret, with the sites of its groups, and updates used_at.
 func (s *Store) TokenBySecret(ctx context.Context, secret string, at time.Time) (models.Token, error) {
-	r, found, err := row[tokenRow](ctx, s, "SELECT "+tokenColumns+" FROM tokens WHERE hash = ? AND revoked_at IS NULL", hashOf(secret))
+	r, found, err := one(gorm.G[tokenRow](s.db).Where("hash = ? AND revoked_at IS NULL", hashOf(secret)).Take(ctx))
 	if err != nil {
 		return models.Token{}, fmt.Errorf("find a token: %w", err)
 	}
@@ -78,7 +84,10 @@ func (s *Store) TokenBySecret(ctx context.Context, secret string, at time.Time) 
 		return models.Token{}, models.Errorf(models.CodeUnauthorised, "this token is unknown or revoked")
 	}
 	if (r.UsedAt == nil || ms(at)-*r.UsedAt >= usedAtResolution.Milliseconds()) && (s.tx == nil || !s.tx.readOnly) {
-		err = s.note(ctx, "UPDATE tokens SET used_at = ? WHERE id = ?", ms(at), r.ID)
+		err = s.note(ctx, func(tx *Store) error {
+			_, err := gorm.G[tokenRow](tx.db).Where("id = ?", r.ID).Update(ctx, "used_at", ms(at))
+			return err
+		})
 		used := ms(at)
 		r.UsedAt = &used
 	}
@@ -90,7 +99,7 @@ func (s *Store) TokenBySecret(ctx context.Context, secret string, at time.Time) 
 
 // TokenByID returns a token by ID, revoked or not, with the sites of its groups.
 func (s *Store) TokenByID(ctx context.Context, id string) (models.Token, error) {
-	r, found, err := row[tokenRow](ctx, s, "SELECT "+tokenColumns+" FROM tokens WHERE id = ?", id)
+	r, found, err := one(gorm.G[tokenRow](s.db).Where("id = ?", id).Take(ctx))
 	if err == nil && !found {
 		err = models.Errorf(models.CodeNotFound, "there is no token %q", id)
 	}
@@ -102,18 +111,14 @@ func (s *Store) TokenByID(ctx context.Context, id string) (models.Token, error) 
 
 // Tokens returns all tokens, including revoked ones, oldest first, without the sites of their groups.
 func (s *Store) Tokens(ctx context.Context) ([]models.Token, error) {
-	list, err := rows[tokenRow](ctx, s, "SELECT "+tokenColumns+" FROM tokens ORDER BY created_at, id")
-	out := make([]models.Token, len(list))
-	for i, r := range list {
-		out[i] = r.token()
-	}
-	return out, failed("list tokens", err)
+	list, err := gorm.G[tokenRow](s.db).Order("created_at, id").Find(ctx)
+	return append([]models.Token{}, nouns(list, tokenRow.token)...), failed("list tokens", err)
 }
 
 // RevokeToken revokes a token. A revoked one keeps its time of revocation.
 func (s *Store) RevokeToken(ctx context.Context, id string, at time.Time) error {
 	return failed("revoke a token", s.within(ctx, func(tx *Store) error {
-		n, err := tx.exec(ctx, "UPDATE tokens SET revoked_at = COALESCE(revoked_at, ?) WHERE id = ?", ms(at), id)
+		n, err := gorm.G[tokenRow](tx.db).Where("id = ?", id).Update(ctx, "revoked_at", gorm.Expr("COALESCE(revoked_at, ?)", ms(at)))
 		if err == nil && n == 0 {
 			err = models.Errorf(models.CodeNotFound, "there is no token %q", id)
 		}

@@ -4,36 +4,55 @@ import (
 	"context"
 	"time"
 
+	"gorm.io/gorm"
+
 	"hotday/models"
 )
 
+// weatherValues are the columns of an hour besides its key.
+type weatherValues struct {
+	TempC       float64
+	HumidityPct *float64
+	RainMM      *float64 `gorm:"column:rain_mm"`
+}
+
+// observedRow is an hour as it was, forecastRow one as it was forecast: every issue is kept.
+type (
+	observedRow struct {
+		Site     string `gorm:"primaryKey"`
+		At       int64  `gorm:"primaryKey"`
+		IssuedAt int64
+		Values   weatherValues `gorm:"embedded"`
+	}
+	forecastRow struct {
+		Site     string        `gorm:"primaryKey"`
+		At       int64         `gorm:"primaryKey"`
+		IssuedAt int64         `gorm:"primaryKey"`
+		Values   weatherValues `gorm:"embedded"`
+	}
+)
+
+func (observedRow) TableName() string { return "weather_observed" }
+func (forecastRow) TableName() string { return "weather_forecast" }
+
 // PutWeather stores hours. An observed hour replaces the stored one; a forecast hour replaces only that of the same issue.
 func (s *Store) PutWeather(ctx context.Context, site string, w models.WeatherPost) error {
-	into, key := "weather_observed", "site, at"
-	if w.Kind == models.WeatherForecast {
-		into, key = "weather_forecast", "site, at, issued_at"
-	}
 	return s.change(ctx, "store weather of "+site, site, func(t *Store, _ siteRow) error {
 		for _, h := range w.Hours {
-			if _, err := t.exec(ctx, "INSERT INTO "+into+` (site, at, issued_at, temp_c, humidity_pct, rain_mm) VALUES (?, ?, ?, ?, ?, ?)
-				ON CONFLICT (`+key+`) DO UPDATE SET issued_at = excluded.issued_at, temp_c = excluded.temp_c,
-				humidity_pct = excluded.humidity_pct, rain_mm = excluded.rain_mm`,
-				site, ms(h.At), ms(w.IssuedAt), h.TempC, h.HumidityPct, h.RainMM); err != nil {
+			values := weatherValues{h.TempC, h.HumidityPct, h.RainMM}
+			var err error
+			if w.Kind == models.WeatherForecast {
+				err = gorm.G[forecastRow](t.db, replace).Create(ctx, &forecastRow{site, ms(h.At), ms(w.IssuedAt), values})
+			} else {
+				err = gorm.G[observedRow](t.db, replace).Create(ctx, &observedRow{site, ms(h.At), ms(w.IssuedAt), values})
+			}
+			if err != nil {
 				return err
 			}
 		}
 		return nil
 	})
 }
-
-const weatherQuery = `SELECT 'observed' AS kind, at, issued_at, temp_c, humidity_pct, rain_mm FROM weather_observed
-	WHERE site = ? AND at >= ? AND at < ? AND at <= ?
-	UNION ALL
-	SELECT 'forecast', f.at, f.issued_at, f.temp_c, f.humidity_pct, f.rain_mm FROM weather_forecast f
-	WHERE f.site = ? AND f.at >= ? AND f.at < ?
-	AND f.issued_at = (SELECT MAX(g.issued_at) FROM weather_forecast g WHERE g.site = f.site AND g.at = f.at AND g.issued_at <= ?)
-	AND NOT EXISTS (SELECT 1 FROM weather_observed o WHERE o.site = f.site AND o.at = f.at AND o.at <= ?)
-	ORDER BY 2`
 
 // Weather returns the weather as known at an instant, with the highs that held then: later observations, forecasts and highs are
 // ignored. A zero known means now.
@@ -69,19 +88,35 @@ func (s *Store) Weather(ctx context.Context, site string, from, to, known time.T
 	return out, err
 }
 
+// weatherRows returns the observed hours and, of the others, the latest forecast, as known at an instant, by hour.
 func (s *Store) weatherRows(ctx context.Context, site string, from, to time.Time, known int64) (out []models.WeatherRow, err error) {
-	list, err := rows[struct {
-		Kind         string
-		At, IssuedAt int64
-		TempC        float64
-		HumidityPct  *float64
-		RainMm       *float64
-	}](ctx, s, weatherQuery, site, ms(from), ms(to), known, site, ms(from), ms(to), known, known)
-	for _, w := range list {
-		out = append(out, models.WeatherRow{Kind: w.Kind, IssuedAt: instant(w.IssuedAt), WeatherHour: models.WeatherHour{
-			At: instant(w.At), TempC: w.TempC, HumidityPct: w.HumidityPct, RainMM: w.RainMm}})
+	observed, err := gorm.G[observedRow](s.db).Scopes(ofSite(site)).Where("at >= ? AND at < ? AND at <= ?", ms(from), ms(to), known).Order("at").Find(ctx)
+	if err != nil {
+		return nil, err
 	}
-	return out, err
+	forecast, err := gorm.G[forecastRow](s.db).Scopes(ofSite(site)).Where("at >= ? AND at < ?", ms(from), ms(to)).
+		Where("issued_at = (SELECT MAX(g.issued_at) FROM weather_forecast g WHERE g.site = weather_forecast.site AND g.at = weather_forecast.at AND g.issued_at <= ?)", known).
+		Order("at").Find(ctx)
+	if err != nil {
+		return nil, err
+	}
+	for _, w := range observed {
+		for len(forecast) > 0 && forecast[0].At <= w.At {
+			if forecast[0].At < w.At {
+				out = append(out, weatherAt(models.WeatherForecast, forecast[0].At, forecast[0].IssuedAt, forecast[0].Values))
+			}
+			forecast = forecast[1:]
+		}
+		out = append(out, weatherAt(models.WeatherObserved, w.At, w.IssuedAt, w.Values))
+	}
+	for _, w := range forecast {
+		out = append(out, weatherAt(models.WeatherForecast, w.At, w.IssuedAt, w.Values))
+	}
+	return out, nil
+}
+
+func weatherAt(kind string, at, issuedAt int64, v weatherValues) models.WeatherRow {
+	return models.WeatherRow{Kind: kind, IssuedAt: instant(issuedAt), WeatherHour: models.WeatherHour{At: instant(at), TempC: v.TempC, HumidityPct: v.HumidityPct, RainMM: v.RainMM}}
 }
 
 // halfDayMs is the span of issue times of which ThinWeather keeps one issue.
@@ -90,9 +125,9 @@ const halfDayMs = 12 * 60 * 60 * 1000
 // ThinWeather deletes forecasts of the hours in [from, to) that a newer one of the same half day of issue replaced.
 func (s *Store) ThinWeather(ctx context.Context, site string, from, to time.Time) error {
 	return s.change(ctx, "thin out weather of "+site, site, func(t *Store, _ siteRow) error {
-		_, err := t.exec(ctx, `DELETE FROM weather_forecast AS f WHERE site = ? AND at >= ? AND at < ? AND EXISTS (SELECT 1 FROM weather_forecast g
-			WHERE g.site = f.site AND g.at = f.at AND g.issued_at > f.issued_at AND g.issued_at / ? = f.issued_at / ?)`,
-			site, ms(from), ms(to), halfDayMs, halfDayMs)
+		_, err := gorm.G[forecastRow](t.db).Scopes(ofSite(site)).Where("at >= ? AND at < ?", ms(from), ms(to)).
+			Where(`EXISTS (SELECT 1 FROM weather_forecast g WHERE g.site = weather_forecast.site AND g.at = weather_forecast.at
+				AND g.issued_at > weather_forecast.issued_at AND g.issued_at / ? = weather_forecast.issued_at / ?)`, halfDayMs, halfDayMs).Delete(ctx)
 		return err
 	})
 }

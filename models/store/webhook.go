@@ -11,16 +11,22 @@ import (
 	"time"
 
 	"github.com/oklog/ulid/v2"
+	"gorm.io/gorm"
 
 	"hotday/models"
 )
 
 type webhookRow struct {
-	ID, URL, Events, Site, Secret, CreatedBy string
-	CreatedAt                                int64
+	ID        string
+	URL       string
+	Events    string
+	Site      string // empty: all sites
+	Secret    string // encrypted
+	CreatedAt int64  `gorm:"autoCreateTime:false"`
+	CreatedBy string
 }
 
-const webhookColumns = "id, url, events, site, secret, created_at, created_by"
+func (webhookRow) TableName() string { return "webhooks" }
 
 func (r webhookRow) webhook() models.Webhook {
 	return models.Webhook{ID: r.ID, URL: r.URL, Events: strings.Fields(r.Events), Site: r.Site, CreatedAt: instant(r.CreatedAt), CreatedBy: r.CreatedBy}
@@ -42,9 +48,8 @@ func (s *Store) AddWebhook(ctx context.Context, w models.Webhook, at time.Time) 
 		if err != nil {
 			return err
 		}
-		_, err = tx.exec(ctx, "INSERT INTO webhooks ("+webhookColumns+") VALUES (?, ?, ?, ?, ?, ?, ?)",
-			w.ID, w.URL, strings.Join(w.Events, " "), w.Site, stored, ms(at), w.CreatedBy)
-		return err
+		return gorm.G[webhookRow](tx.db).Create(ctx, &webhookRow{ID: w.ID, URL: w.URL, Events: strings.Join(w.Events, " "), Site: w.Site, Secret: stored,
+			CreatedAt: ms(at), CreatedBy: w.CreatedBy})
 	}))
 	if err != nil {
 		return models.Webhook{}, "", err
@@ -54,7 +59,7 @@ func (s *Store) AddWebhook(ctx context.Context, w models.Webhook, at time.Time) 
 
 // Webhook returns a webhook with its secret.
 func (s *Store) Webhook(ctx context.Context, id string) (models.Webhook, string, error) {
-	r, found, err := row[webhookRow](ctx, s, "SELECT "+webhookColumns+" FROM webhooks WHERE id = ?", id)
+	r, found, err := one(gorm.G[webhookRow](s.db).Where("id = ?", id).Take(ctx))
 	if err == nil && !found {
 		err = noWebhook(id)
 	}
@@ -71,18 +76,14 @@ func noWebhook(id string) error {
 
 // Webhooks returns all webhooks.
 func (s *Store) Webhooks(ctx context.Context) ([]models.Webhook, error) {
-	list, err := rows[webhookRow](ctx, s, "SELECT "+webhookColumns+" FROM webhooks ORDER BY created_at, id")
-	out := make([]models.Webhook, len(list))
-	for i, r := range list {
-		out[i] = r.webhook()
-	}
-	return out, failed("list webhooks", err)
+	list, err := gorm.G[webhookRow](s.db).Order("created_at, id").Find(ctx)
+	return append([]models.Webhook{}, nouns(list, webhookRow.webhook)...), failed("list webhooks", err)
 }
 
 // RemoveWebhook removes a webhook with its deliveries; attempts already queued do nothing.
 func (s *Store) RemoveWebhook(ctx context.Context, id string) error {
 	return failed("remove a webhook", s.alone(ctx, func(tx *Store) error {
-		n, err := tx.exec(ctx, "DELETE FROM webhooks WHERE id = ?", id)
+		n, err := gorm.G[webhookRow](tx.db).Where("id = ?", id).Delete(ctx)
 		if err == nil && n == 0 {
 			err = noWebhook(id)
 		}
@@ -128,7 +129,7 @@ func (s *Store) queueSaleChanges(ctx context.Context, e models.LiveEvent) error 
 
 // queueEvent creates the deliveries of a webhook event, whose payload is the data of e, and queues their first attempts.
 func (s *Store) queueEvent(ctx context.Context, e models.LiveEvent, event string) error {
-	hooks, err := rows[webhookRow](ctx, s, "SELECT "+webhookColumns+" FROM webhooks WHERE site = ? OR site = ''", e.Site)
+	hooks, err := gorm.G[webhookRow](s.db).Where("site IN ?", []string{e.Site, ""}).Find(ctx)
 	if err != nil {
 		return err
 	}
@@ -147,9 +148,9 @@ func (s *Store) queueEvent(ctx context.Context, e models.LiveEvent, event string
 		return err
 	}
 	for _, w := range hooks {
-		d := deliveryRow{ID: "msg_" + ulid.Make().String(), Series: 1}
-		if _, err := s.exec(ctx, `INSERT INTO deliveries (id, webhook, event, state, attempts, series, created_at, next_at, status, answer, body)
-			VALUES (?, ?, ?, ?, 0, 1, ?, ?, 0, '', ?)`, d.ID, w.ID, event, models.DeliveryWaiting, ms(e.At), ms(e.At), string(body)); err != nil {
+		d := deliveryRow{ID: "msg_" + ulid.Make().String(), Webhook: w.ID, Event: event, State: models.DeliveryWaiting, Series: 1, CreatedAt: ms(e.At),
+			NextAt: new(ms(e.At)), Body: string(body)}
+		if err := gorm.G[deliveryRow](s.db).Create(ctx, &d); err != nil {
 			return err
 		}
 		if err := s.queueDelivery(ctx, d, time.Time{}); err != nil {
@@ -167,15 +168,11 @@ func (s *Store) openedWarnings(ctx context.Context, e models.LiveEvent) (json.Ra
 	if err := json.Unmarshal(e.Data, &ids); err != nil || len(ids.Opened) == 0 {
 		return nil, err
 	}
-	list, err := rows[warningRow](ctx, s, "SELECT "+warningColumns+" FROM warnings WHERE site = ? AND id IN ? ORDER BY opened_at, id", e.Site, ids.Opened)
+	list, err := gorm.G[warningRow](s.db).Scopes(ofSite(e.Site)).Where("id IN ?", ids.Opened).Order("opened_at, id").Find(ctx)
 	if err != nil {
 		return nil, err
 	}
-	opened, err := warnings(list)
-	if err != nil {
-		return nil, err
-	}
-	return json.Marshal(models.WarningsRaised{Warnings: opened})
+	return json.Marshal(models.WarningsRaised{Warnings: warnings(list)})
 }
 
 // queueDelivery queues the next attempt at a delivery.
@@ -190,13 +187,21 @@ func (s *Store) queueAttempt(ctx context.Context, kind, id string, attempts int,
 }
 
 type deliveryRow struct {
-	ID, Webhook, Event, State, Answer, Body string
-	Attempts, Series, Status                int
-	CreatedAt                               int64
-	TriedAt, NextAt                         *int64
+	ID        string
+	Webhook   string
+	Event     string
+	State     string
+	Attempts  int
+	Series    int   // how often it was begun: once, and at each replay
+	CreatedAt int64 `gorm:"autoCreateTime:false"`
+	TriedAt   *int64
+	NextAt    *int64
+	Status    int
+	Answer    string
+	Body      string
 }
 
-const deliveryColumns = "id, webhook, event, state, attempts, series, created_at, tried_at, next_at, status, answer, body"
+func (deliveryRow) TableName() string { return "deliveries" }
 
 func (r deliveryRow) delivery() models.Delivery {
 	return models.Delivery{ID: r.ID, Webhook: r.Webhook, Event: r.Event, State: r.State, Attempts: r.Attempts, CreatedAt: instant(r.CreatedAt),
@@ -205,14 +210,14 @@ func (r deliveryRow) delivery() models.Delivery {
 
 // Deliveries returns a page of a webhook's deliveries, newest first.
 func (s *Store) Deliveries(ctx context.Context, webhook string, p models.Page) (models.Rows[models.Delivery], error) {
-	out, err := newestFirst(ctx, s, "deliveries", deliveryColumns, "deliveries", "webhook", webhook, p, func(r deliveryRow) (models.Delivery, int64) {
+	out, err := newestFirst(ctx, "deliveries", gorm.G[deliveryRow](s.db).Where("webhook = ?", webhook), p, func(r deliveryRow) (models.Delivery, int64) {
 		return r.delivery(), r.CreatedAt
 	})
 	return out, failed("read deliveries", err)
 }
 
 func (s *Store) deliveryRow(ctx context.Context, id string) (deliveryRow, error) {
-	r, found, err := row[deliveryRow](ctx, s, "SELECT "+deliveryColumns+" FROM deliveries WHERE id = ?", id)
+	r, found, err := one(gorm.G[deliveryRow](s.db).Where("id = ?", id).Take(ctx))
 	if err == nil && !found {
 		err = models.Errorf(models.CodeNotFound, "there is no delivery %q", id)
 	}
@@ -232,8 +237,8 @@ func (s *Store) Tried(ctx context.Context, d models.Delivery) error {
 		if err != nil {
 			return err
 		}
-		if _, err := tx.exec(ctx, "UPDATE deliveries SET state = ?, attempts = ?, tried_at = ?, next_at = ?, status = ?, answer = ? WHERE id = ?",
-			d.State, d.Attempts, msOrNil(d.TriedAt), msOrNil(d.NextAt), d.Status, strings.ToValidUTF8(d.Answer, "\ufffd"), d.ID); err != nil {
+		if _, err := gorm.G[deliveryRow](tx.db).Where("id = ?", d.ID).Set(columns{"state": d.State, "attempts": d.Attempts, "tried_at": msOrNil(d.TriedAt),
+			"next_at": msOrNil(d.NextAt), "status": d.Status, "answer": strings.ToValidUTF8(d.Answer, "\ufffd")}).Update(ctx); err != nil {
 			return err
 		}
 		if d.NextAt == nil {
@@ -256,7 +261,8 @@ func (s *Store) Replay(ctx context.Context, id string, at time.Time) (out models
 		}
 		now := ms(at)
 		r.State, r.Attempts, r.Series, r.NextAt = models.DeliveryWaiting, 0, r.Series+1, &now
-		if _, err := tx.exec(ctx, "UPDATE deliveries SET state = ?, attempts = 0, series = ?, next_at = ? WHERE id = ?", r.State, r.Series, now, id); err != nil {
+		if _, err := gorm.G[deliveryRow](tx.db).Where("id = ?", id).
+			Set(columns{"state": r.State, "attempts": 0, "series": r.Series, "next_at": now}).Update(ctx); err != nil {
 			return err
 		}
 		out = r.delivery()
