@@ -176,6 +176,9 @@ func (c copier) table(ctx context.Context, columns []copiedColumn) (done CopiedT
 	if _, err := c.to.CopyFrom(ctx, pgx.Identifier{name}, names, source); err != nil {
 		return done, err
 	}
+	if err := rs.Err(); err != nil {
+		return done, err
+	}
 	stored, err := c.digest(ctx, read)
 	if err != nil {
 		return done, err

@@ -12,11 +12,12 @@ import (
 const jobColumns = `id, CASE WHEN state = 'running' THEN 'available' ELSE state END, attempt, max_attempts, priority, kind, queue, json(args),
 	json(attempted_by), json(errors), json(metadata), json(tags), attempted_at || '', created_at || '', finalized_at || '', scheduled_at || '', unique_key, unique_states` //nolint:misspell // River's column
 
+//nolint:misspell // River's column
 const insertJob = `INSERT INTO river_job (id, state, attempt, max_attempts, priority, kind, queue, args, attempted_by, errors, metadata, tags,
 	attempted_at, created_at, finalized_at, scheduled_at, unique_key, unique_states) VALUES ($1, CAST($2::text AS river_job_state), $3, $4, $5, $6, $7,
 	CAST($8::text AS jsonb), CASE WHEN $9::text IS NULL THEN NULL ELSE ARRAY(SELECT jsonb_array_elements_text(CAST($9::text AS jsonb))) END,
 	CASE WHEN $10::text IS NULL THEN NULL ELSE ARRAY(SELECT jsonb_array_elements(CAST($10::text AS jsonb))) END, CAST($11::text AS jsonb),
-	ARRAY(SELECT jsonb_array_elements_text(CAST($12::text AS jsonb))), $13, $14, $15, $16, $17, CAST($18::integer AS bit(8)))` //nolint:misspell // River's column
+	ARRAY(SELECT jsonb_array_elements_text(CAST($12::text AS jsonb))), $13, $14, $15, $16, $17, CAST($18::integer AS bit(8)))`
 
 // compareJobs reads the same of a job in both databases, with the times in milliseconds.
 const compareJobs = "SELECT id, CAST(state AS text), attempt, priority, queue, args ->> 'what', args ->> 'site', args ->> 'key', unique_key, "

@@ -52,7 +52,7 @@ func Stop() {
 	defer starting.Unlock()
 	if running != nil {
 		_ = running.alive.Close()
-		_ = <-running.ended
+		<-running.ended
 		_ = os.RemoveAll(running.dir)
 		running, template = nil, ""
 	}
