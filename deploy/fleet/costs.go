@@ -48,7 +48,8 @@ func measureCosts(ctx context.Context, o options, st *store.Store, clock *clock,
 	case err := <-ended:
 		return err
 	}
-	shops := f.tonight(min(o.costs, o.night))
+	shops := f.tonight(o.night)
+	shops = shops[:min(o.costs, len(shops))]
 	today, err := dayOf(shops, firstNight.AddDate(0, 0, 2))
 	if err != nil {
 		return err
