@@ -32,6 +32,7 @@ type Config struct {
 	// TrustedProxies are the networks of reverse proxies whose X-Forwarded-For and X-Forwarded-Proto are believed; without any, the
 	// headers are ignored.
 	TrustedProxies []netip.Prefix
+	CORSOrigins    []string      // origins whose pages may use the API with an access key, such as https://app.example.com; none: no CORS
 	TLS            *tls.Config   // nil: plain HTTP
 	Heartbeat      time.Duration // interval of live streams; 0: 15 s
 	RatePerSecond  float64       // rate limit per token, with a burst of 4 s; 0: 2,000

@@ -85,7 +85,7 @@ func TestOpenErrors(t *testing.T) {
 		"":                                    "must be a file",
 		":memory:":                            "must be a file",
 		"file::memory:?cache=shared":          "must be a file",
-		"postgres://localhost/hotday":         "only SQLite",
+		"mysql://localhost/hotday":            "SQLite file or postgres://",
 		filepath.Join(dir, "none", "shop.db"): "the database's directory",
 		text:                                  "not a database",
 	} {
