@@ -136,7 +136,10 @@ func (s *Store) PutSetup(ctx context.Context, setup models.Setup, ifMatch string
 		}
 		_, err = t.exec(ctx, "INSERT INTO setups (site, version, etag, setup, stored_at) VALUES (?, ?, ?, ?, ?)",
 			code, version, etag, string(doc), ms(at))
-		return err
+		if err != nil {
+			return err
+		}
+		return t.siteChanged(ctx, code, at)
 	})
 	return etag, created, failed("store the set-up of "+code, err)
 }
