@@ -191,7 +191,9 @@ func TestRandomDaysHaveTheWarningsOfWholeChecks(t *testing.T) {
 				open[s] = map[string]bool{}
 				for key := range list {
 					open[s][key] = true
-					since[key] = since[key] // the zero time: not yet seen
+					if _, seen := since[key]; !seen {
+						since[key] = time.Time{}
+					}
 				}
 			}
 			checks++

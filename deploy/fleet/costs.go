@@ -48,12 +48,17 @@ func measureCosts(ctx context.Context, o options, st *store.Store, clock *clock,
 	case err := <-ended:
 		return err
 	}
-	shops := f.tonight(min(o.costs, o.night))
+	shops := f.tonight(o.night)
+	shops = shops[:min(o.costs, len(shops))]
 	today, err := dayOf(shops, firstNight.AddDate(0, 0, 2))
 	if err != nil {
 		return err
 	}
+	next := map[string]models.Date{} // the day whose sheet a shop has published
 	for _, d := range today {
+		if d.job.Kind == models.JobPublish {
+			next[d.job.Site] = models.Date(d.job.Key)
+		}
 		clock.set(d.at)
 		read := all.rows + all.documents
 		used, wrote := processTime(), diskBytes()
@@ -82,7 +87,7 @@ func measureCosts(ctx context.Context, o options, st *store.Store, clock *clock,
 		}
 		all.state += len(state.Learnt) + len(state.Past)
 	}
-	if err := measureChecks(ctx, o, st, clock, work[models.JobWatch], shops, &all); err != nil {
+	if err := measureChecks(ctx, o, st, clock, work[models.JobWatch], shops, next, &all); err != nil {
 		return err
 	}
 	n := float64(len(shops))
@@ -96,7 +101,7 @@ func measureCosts(ctx context.Context, o options, st *store.Store, clock *clock,
 }
 
 // measureChecks measures a check that plans and those after it with nothing new.
-func measureChecks(ctx context.Context, o options, st *store.Store, clock *clock, watch models.Work, shops []shop, all *costs) error {
+func measureChecks(ctx context.Context, o options, st *store.Store, clock *clock, watch models.Work, shops []shop, next map[string]models.Date, all *costs) error {
 	check := func(site string) error {
 		effect, err := watch(ctx, models.Job{Kind: models.JobWatch, Site: site})
 		if err != nil || effect == nil {
@@ -111,8 +116,7 @@ func measureChecks(ctx context.Context, o options, st *store.Store, clock *clock
 		if err != nil {
 			return err
 		}
-		day := models.DateOf(clock.Now(), zone).AddDays(1)
-		clock.set(day.At(6*60+41, zone)) // before the shop opens
+		clock.set(next[x.code].At(6*60+41, zone)) // before the shop opens
 		used := processTime()
 		if err := check(x.code); err != nil {
 			return err

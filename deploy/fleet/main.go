@@ -49,7 +49,7 @@ func parse(args []string, w io.Writer) (o options, err error) {
 	f.SetOutput(w)
 	f.IntVar(&o.shops, "shops", 50, "how many shops there are, 1 to 10,000; a year of one takes about 2 MB of disk")
 	f.IntVar(&o.days, "days", 365, "how many days of sales each has, 60 to 800")
-	f.IntVar(&o.night, "night", 0, "how many shops' night passes, evenly over them; 0: all")
+	f.IntVar(&o.night, "night", 0, "how many shops' night passes, evenly over those whose has not yet; 0: all")
 	f.IntVar(&o.costs, "costs", 6, "for how many shops the costs are measured one by one; 0: none")
 	f.IntVar(&o.quiet, "quiet", 200, "how many checks with nothing new are measured")
 	f.Uint64Var(&o.seed, "seed", 1, "the same seed makes the same shops")

@@ -2,6 +2,7 @@ package main
 
 import (
 	"context"
+	"errors"
 	"fmt"
 	"io"
 	"math"
@@ -27,6 +28,7 @@ var zones = []string{"Pacific/Honolulu", "America/Los_Angeles", "America/Denver"
 type fleet struct {
 	options
 	shops []shop
+	fresh []shop // those whose night has not passed yet, in a database that was kept
 }
 
 // shop is one of them.
@@ -45,12 +47,31 @@ func newFleet(o options) *fleet {
 	return f
 }
 
-// tonight are the shops whose night passes, evenly over all.
+// tonight are n of the shops whose night has not passed yet, evenly over them.
 func (f *fleet) tonight(n int) (out []shop) {
+	n = min(n, len(f.fresh))
 	for k := range n {
-		out = append(out, f.shops[k*len(f.shops)/n])
+		out = append(out, f.fresh[k*len(f.fresh)/n])
 	}
 	return out
+}
+
+// findFresh finds the shops that have no plan yet.
+func (f *fleet) findFresh(ctx context.Context, st *store.Store) error {
+	f.fresh = nil
+	for _, x := range f.shops {
+		plans, err := st.Plans(ctx, x.code, models.Page{Limit: 1})
+		if err != nil {
+			return err
+		}
+		if len(plans.Rows) == 0 {
+			f.fresh = append(f.fresh, x)
+		}
+	}
+	if len(f.fresh) == 0 {
+		return errors.New("the night of every shop has passed: begin a new database")
+	}
+	return nil
 }
 
 // make stores the shops that are not there yet.
@@ -73,6 +94,9 @@ func (f *fleet) make(ctx context.Context, st *store.Store, w io.Writer) error {
 			return fmt.Errorf("%s: %w", f.shops[i].code, err)
 		}
 		rows, made = rows+n, made+1
+	}
+	if err := f.findFresh(ctx, st); err != nil {
+		return err
 	}
 	size, err := os.Stat(filepath.Join(f.dir, "fleet.db"))
 	if err != nil {

@@ -108,7 +108,7 @@ func TestOrdersWithoutEndDoNotKeepBackgroundWorkWaiting(t *testing.T) {
 				before := begun.Load()
 				done, err := c.InBackground(ctx)
 				require.NoError(t, err)
-				assert.LessOrEqual(t, begun.Load()-before, int32(mostPassing+1))
+				assert.LessOrEqual(t, begun.Load()-before, int32(mostPassing+cores), "those that pass, and those that had a core before")
 				time.Sleep(time.Second)
 				done()
 			}
