@@ -258,6 +258,8 @@ type SessionStore interface {
 	NameSession(ctx context.Context, token string, s Session) error
 	// Sessions returns the unexpired sessions of people and access keys, newest first.
 	Sessions(ctx context.Context) ([]Session, error)
+	// SessionOpen reports whether a holder's session is open, without counting as its use.
+	SessionOpen(ctx context.Context, holder, id string) (bool, error)
 	// EndSession ends a session by ID; CodeNotFound if there is none.
 	EndSession(ctx context.Context, id string) error
 }
@@ -295,6 +297,7 @@ type Store interface {
 	SiteStateStore
 	LotTaskStore
 	PersonStore
+	AttemptStore
 	AuditStore
 	WebhookStore
 	MailStore

@@ -114,6 +114,7 @@ func TestStore(t *testing.T) {
 		{"a warning is shown once on a device, and again when it is more urgent", pushWarnings},
 		{"notifications are logged with their attempts", pushAttempts},
 		{"sessions expire", sessions},
+		{"attempts at a password are counted by all who use the database", attempts},
 		{"concurrent writers and readers lose nothing", concurrency},
 	}
 	for name, open := range openers {

@@ -112,7 +112,7 @@ func (c copier) all(ctx context.Context) (done []CopiedTable, err error) {
 		return nil, err
 	}
 	rs, err := c.to.Query(ctx, `SELECT table_name, column_name, data_type, is_identity = 'YES' FROM information_schema.columns
-		WHERE table_schema = current_schema() AND table_name NOT LIKE 'river\_%' AND table_name NOT LIKE 'goose\_%' AND table_name <> 'write_probe'
+		WHERE table_schema = current_schema() AND table_name NOT LIKE 'river\_%' AND table_name NOT LIKE 'goose\_%' AND table_name NOT IN ('write_probe', 'least_schema')
 		ORDER BY table_name, ordinal_position`)
 	if err != nil {
 		return nil, err

@@ -25,6 +25,13 @@ func (s *Store) FindCtx(ctx context.Context, token string) (data []byte, found b
 	return r.Data, found, failed("find a session", err)
 }
 
+// SessionOpen reports whether a session is open.
+func (s *Store) SessionOpen(ctx context.Context, holder, id string) (bool, error) {
+	now := ms(s.now())
+	_, found, err := row[int](ctx, s, "SELECT 1 FROM sessions WHERE token = ? AND id = ? AND "+openSession, holder, id, now, idleSince(now))
+	return found, failed("find a session", err)
+}
+
 // NameSession records the holder of a session.
 func (s *Store) NameSession(ctx context.Context, token string, n models.Session) error {
 	return failed("store the holder of a session", s.within(ctx, func(t *Store) error {
