@@ -214,7 +214,7 @@ func (s *Server) router() *gin.Engine {
 		SignIn:  s.signInWithKey, SignOut: s.signOut, Access: webAccess{s}, Mail: s.Mail, Origin: s.origin,
 		OrderPlan: func(c *gin.Context, o models.PlanOrder) error { _, err := s.orderPlan(c, o); return err },
 		StopWork:  s.stopWork, Recall: s.recallForPage,
-		Compute:   s.computeWithFix, Changes: sheet.Changes,
+		Compute: s.computeWithFix, Changes: sheet.Changes,
 		SaveSetup: s.saveSetup, SignOff: s.signOff, UseLearnt: s.useLearnt, UndoLearnt: s.undoLearnt, SaveMappings: func(c *gin.Context, m []models.ItemMapping) error { _, err := s.saveMappings(c, m); return err }, DropMappings: s.dropMappings, SaveSiteEvents: s.saveSiteEvents, SaveHigh: s.saveHigh, SaveExpected: s.saveExpected, AddHolidays: s.addHolidays, Example: s.Example,
 		Demo: s.Demo, OneTime: s.OneTime,
 	})

@@ -162,12 +162,12 @@ func (v shopsView) line(s models.SiteState, now time.Time) shopLine {
 		l.Facts = append(l.Facts, troubleSentence(w, s, t, now))
 	}
 	if s.NextDay != "" {
-		high, drinks := w.Say("shops.unknown"), w.Say("shops.unknown")
+		high, drinks := w.Say("shops.unknown"), w.Say("shops.drinks.unknown")
 		if s.HighC != nil {
 			high = w.WholeTemp(*s.HighC)
 		}
 		if s.Drinks != nil {
-			drinks = w.Servings(*s.Drinks)
+			drinks = w.Say("shops.drinks", "drinks", w.Servings(*s.Drinks))
 		}
 		add("shops.forecast", "day", w.DayName(s.NextDay), "high", high, "drinks", drinks)
 	}

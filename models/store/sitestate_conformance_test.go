@@ -71,7 +71,7 @@ func siteStates(t *testing.T, open opener) {
 
 	// A change during the computation is not lost; sales counts may wait.
 	old := stale[0]
-	_, err = s.AddEvent(ctx, models.LiveEvent{Site: old.Site, Kind: "mark", At: at(2)})
+	_, err = s.AddEvent(ctx, models.LiveEvent{Site: old.Site, Kind: "setup", At: at(2), Data: []byte("{}")})
 	require.NoError(t, err)
 	require.NoError(t, s.PutSiteState(ctx, old, models.SiteRecord{State: models.SiteState{Site: old.Site, Today: "2026-07-10"}}, at(120)))
 	again, err := s.StaleStates(ctx, at(2), 10)
@@ -79,7 +79,7 @@ func siteStates(t *testing.T, open opener) {
 	require.Len(t, again, 1)
 	require.Greater(t, again[0].Changes, old.Changes)
 	require.NoError(t, s.PutSiteState(ctx, again[0], models.SiteRecord{State: models.SiteState{Site: old.Site, Today: "2026-07-10"}}, at(120)))
-	_, err = s.AddEvent(ctx, models.LiveEvent{Site: old.Site, Kind: "demand", At: at(3)})
+	_, err = s.AddEvent(ctx, models.LiveEvent{Site: old.Site, Kind: "demand", At: at(3), Data: []byte("{}")})
 	require.NoError(t, err)
 	again, err = s.StaleStates(ctx, at(4), 10)
 	require.NoError(t, err)
