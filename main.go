@@ -117,6 +117,7 @@ type cli struct {
 	Backup     commands.Backup     `cmd:"" help:"Back a database up to a file while the service runs."`
 	Restore    commands.Restore    `cmd:"" help:"Make a new database from a backup."`
 	Check      commands.Check      `cmd:"" help:"Check a database: integrity, version, file modes, free disk."`
+	Copy       commands.Copy       `cmd:"" help:"Copy an SQLite database into PostgreSQL."`
 	Secrets    commands.Secrets    `cmd:"" help:"Change the key that secrets are encrypted with."`
 	Person     commands.Person     `cmd:"" help:"Let a person who is locked out choose a new password."`
 	Token      commands.Token      `cmd:"" help:"Create, list and revoke access keys."`

@@ -40,6 +40,11 @@ func (s *Server) admitBody(c *gin.Context, limit int64) (done func(), err error)
 		return nil, tooLarge(limit)
 	}
 	c.Request.Body = http.MaxBytesReader(c.Writer, c.Request.Body, limit)
+	if packed, err := unpack(c, limit); err != nil {
+		return nil, err
+	} else if packed && n != 0 {
+		n = -1 // nobody knows how long it will be
+	}
 	if n == 0 || bodyOf(c) != nil { // the form of a session has been admitted
 		return func() {}, nil
 	}

@@ -75,8 +75,10 @@ func (s *Server) authorise(c *gin.Context, r route) error {
 	if !ok {
 		return models.Errorf(models.CodeUnauthorised, "no token; send one as \"Authorization: Bearer TOKEN\"")
 	}
-	if err := s.rateLimit(c, s.limits, t.ID); err != nil {
-		return err
+	wait := s.limits.take(t.ID)
+	s.tellLimit(c, t.ID, wait)
+	if wait > 0 {
+		return tooManyRequests(c, wait)
 	}
 	if at := c.Param("site"); r.site == pathSite && !t.Covers(at) {
 		return siteNotFound(at)

@@ -45,9 +45,6 @@ func readJSON(c *gin.Context) ([]byte, error) {
 
 // readBody reads a body of any media type, and reserves the memory that its contents take once they are decoded.
 func readBody(c *gin.Context, decoded func(bytes int64) int64) ([]byte, error) {
-	if enc := c.GetHeader("Content-Encoding"); enc != "" && enc != "identity" {
-		return nil, notJSON("Content-Encoding " + enc)
-	}
 	data, err := receive(c.Request)
 	if err != nil {
 		return nil, bodyError(err)
@@ -73,6 +70,8 @@ func bodyError(err error) error {
 	switch {
 	case errors.As(err, &over):
 		return tooLarge(over.Limit)
+	case errors.Is(err, errNotGzip):
+		return notGzip()
 	case errors.Is(err, os.ErrDeadlineExceeded):
 		return models.Errorf(models.CodeMalformed, "the body came too slowly; send at least %d KiB a second", slowest/kib)
 	}

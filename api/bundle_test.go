@@ -24,6 +24,7 @@ import (
 	"hotday/api"
 	"hotday/models"
 	"hotday/models/store"
+	"hotday/models/store/pgtest"
 	"hotday/openapi"
 )
 
@@ -76,8 +77,19 @@ func (l *logBuffer) String() string {
 
 func newBundle(t testing.TB, change ...func(*api.Config)) *bundle {
 	t.Helper()
+	return newBundleAt(t, filepath.Join(t.TempDir(), "hotday.db"), change...)
+}
+
+// newBundleOnPostgres is newBundle with a PostgreSQL database.
+func newBundleOnPostgres(t testing.TB, change ...func(*api.Config)) *bundle {
+	t.Helper()
+	return newBundleAt(t, pgtest.Empty(t), change...)
+}
+
+func newBundleAt(t testing.TB, dsn string, change ...func(*api.Config)) *bundle {
+	t.Helper()
 	b := &bundle{t: t, log: &logBuffer{}, clock: &clock{now: time.Date(2026, 7, 10, 13, 0, 0, 0, time.UTC)}}
-	st, err := store.Open(context.Background(), filepath.Join(t.TempDir(), "hotday.db"), store.WithClock(b.clock.Now))
+	st, err := store.Open(context.Background(), dsn, store.WithClock(b.clock.Now), store.WithSecretFile(filepath.Join(t.TempDir(), "hotday.key")))
 	require.NoError(t, err)
 	b.store = st
 	cfg := api.Config{Store: st, Sessions: st, Now: b.clock.Now, Log: slog.New(slog.NewJSONHandler(b.log, nil)), RatePerSecond: 1e6,

@@ -119,11 +119,17 @@ func (st *stream) run() {
 	}
 }
 
-// authorised checks again that the token is not revoked and still reaches the site.
+// authorised checks again that the token is not revoked and still reaches the site, and that the session is open: another replica may have
+// ended it.
 func (st *stream) authorised() bool {
 	t, err := st.s.Store.TokenByID(st.c.Request.Context(), st.token.ID)
 	if err != nil || !t.May(models.ScopeRead, st.site) {
 		return false
+	}
+	if id := st.c.GetString(sessionIDKey); id != "" {
+		if open, err := st.s.Sessions.SessionOpen(st.c.Request.Context(), t.ID, id); err != nil || !open {
+			return false
+		}
 	}
 	st.s.recordSeen(st.c, t, st.s.Now())
 	return true

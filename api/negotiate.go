@@ -28,7 +28,7 @@ func (q *query) format(offered ...string) (media string, err error) {
 }
 
 func (q *query) negotiated(offered []string) (media string, err error) {
-	q.c.Header("Vary", "Accept")
+	q.c.Writer.Header().Add("Vary", "Accept")
 	possible, names := "", ""
 	for _, o := range offered {
 		for name, f := range formats {

@@ -2,6 +2,7 @@ package api
 
 import (
 	"context"
+	"errors"
 	"fmt"
 	"net/http"
 	"net/url"
@@ -317,11 +318,11 @@ func (s *Server) choosePassword(c *gin.Context, code, password string) (p models
 		}
 		return tx.AddAudit(ctx, models.AuditEntry{At: s.Now(), By: p.Name, ByToken: p.ID, Site: p.Site, Action: models.AuditSetPassword, Subject: p.Name})
 	})
-	if err == nil {
-		s.backoff.reset("name " + p.SignIn)
-		s.endStreams(ctx, p.ID)
+	if err != nil {
+		return p, err
 	}
-	return p, err
+	s.endStreams(ctx, p.ID)
+	return p, s.Store.ForgetAttempts(ctx, "name "+p.SignIn)
 }
 
 // passwordBody changes the caller's own password.
@@ -422,22 +423,26 @@ func (s *Server) judgePassword(c *gin.Context, who hasher, password, hash string
 			s.signIns.giveBack(address)
 		}
 	}
-	if wait := s.backoff.reserve(key); wait > 0 {
+	ctx := c.Request.Context()
+	wait, err := s.Store.CountAttempt(ctx, key, s.Now())
+	if err != nil {
+		giveBack()
+		return err
+	}
+	if wait > 0 {
 		giveBack()
 		return tooManyRequests(c, wait)
 	}
 	same, err := s.passwordMatches(c, who, password, hash)
 	switch {
 	case err != nil: // not judged
-		s.backoff.giveBack(key)
 		giveBack()
-		return err
+		return errors.Join(err, s.Store.UncountAttempt(context.WithoutCancel(ctx), key))
 	case !same:
 		return wrongPassword()
 	}
-	s.backoff.reset(key)
 	giveBack()
-	return nil
+	return s.Store.ForgetAttempts(ctx, key)
 }
 
 func wrongPassword() error {

@@ -232,9 +232,24 @@ func (s *Server) getPlan(c *gin.Context) error {
 	if err := cmp.Or(q.err(), err); err != nil {
 		return err
 	}
+	tag := func(revision int, digest string) string {
+		return s.tag(form, strconv.Itoa(revision), digest, size.Name, c.Query("table"))
+	}
+	if c.Param("rev") == "latest" { // polled: answered without reading the plan
+		heads, err := s.Store.Plans(c.Request.Context(), c.Param("site"), models.Page{Limit: 1})
+		if err != nil {
+			return err
+		}
+		if len(heads.Rows) > 0 && notModified(c, tag(heads.Rows[0].Revision, heads.Rows[0].Digest)) {
+			return nil
+		}
+	}
 	plan, request, err := s.planAt(c, "rev")
 	if err != nil {
 		return err
+	}
+	if notModified(c, tag(plan.Revision, plan.Digest)) {
+		return nil
 	}
 	if form == asPDF {
 		pdf, err := paper.Weekend(request, plan, size)

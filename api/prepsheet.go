@@ -25,12 +25,22 @@ func (s *Server) getPrepSheet(c *gin.Context) error {
 	if err != nil {
 		return err
 	}
-	if form == asJSON {
-		return writeJSON(c, http.StatusOK, sheet)
-	}
-	setup, _, err := s.Store.Setup(c.Request.Context(), c.Param("site"))
+	body, err := encodeJSON(sheet)
 	if err != nil {
 		return err
+	}
+	if form == asJSON {
+		if !notModified(c, s.tag(form, string(body))) {
+			c.Data(http.StatusOK, asJSON, body)
+		}
+		return nil
+	}
+	setup, version, err := s.Store.Setup(c.Request.Context(), c.Param("site"))
+	if err != nil {
+		return err
+	}
+	if form == asPDF && notModified(c, s.tag(form, string(body), version, size.Name)) {
+		return nil
 	}
 	var page bytes.Buffer
 	plan, _, err := s.Store.Plan(c.Request.Context(), c.Param("site"), sheet.Revision)

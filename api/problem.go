@@ -77,6 +77,7 @@ func (s *Server) writeProblem(c *gin.Context, err error) {
 	}
 	c.Set(problemKey, strings.TrimPrefix(p.Type, "/problems/"))
 	c.Header("Cache-Control", "no-store")
+	c.Writer.Header().Del("ETag")
 	body, _ := json.Marshal(p) // only strings and numbers: cannot fail
 	c.Abort()
 	c.Data(p.Status, problemType, body)

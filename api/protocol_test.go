@@ -34,7 +34,7 @@ func TestHTTPProtocol(t *testing.T) {
 		counts.header = map[string]string{"Content-Type": media}
 		b.do(counts).is(415).problem()
 	}
-	counts.header = map[string]string{"Content-Encoding": "gzip"}
+	counts.header = map[string]string{"Content-Encoding": "br"}
 	b.do(counts).is(415)
 	counts.header = map[string]string{"Content-Type": ""}
 	require.Contains(t, b.raw(counts).is(415).problem().Detail, "application/json", "a body needs a Content-Type")

@@ -1,6 +1,8 @@
 package api
 
 import (
+	"fmt"
+	"math"
 	"sync"
 	"time"
 
@@ -77,6 +79,26 @@ func (l *limiter) evict(now time.Time) {
 			delete(l.buckets, key)
 		}
 	}
+}
+
+// left returns how many tokens the bucket of key has, and how long until it is full.
+func (l *limiter) left(key string) (tokens int, full time.Duration) {
+	now := l.now()
+	have := max(0, l.bucket(key, now).TokensAt(now))
+	return int(have), time.Duration((float64(l.burst) - have) / float64(l.per) * float64(time.Second))
+}
+
+// tellLimit sets the header fields RateLimit-Policy and RateLimit (draft-ietf-httpapi-ratelimit-headers-10) for a caller's rate of
+// requests: the burst and the seconds in which it comes back; how many requests are left, and the seconds until all are again, or until
+// there is one. The budgets have no such window: they answer with Retry-After alone.
+func (s *Server) tellLimit(c *gin.Context, key string, wait time.Duration) {
+	left, full := s.limits.left(key)
+	if wait > 0 {
+		left, full = 0, wait
+	}
+	window := max(1, int(math.Round(float64(s.limits.burst)/float64(s.limits.per))))
+	c.Header("RateLimit-Policy", fmt.Sprintf(`"requests";q=%d;w=%d`, s.limits.burst, window))
+	c.Header("RateLimit", fmt.Sprintf(`"requests";r=%d;t=%d`, left, int(math.Ceil(full.Seconds()))))
 }
 
 // tooManyRequests returns a CodeTooMany error and sets Retry-After.

@@ -27,9 +27,14 @@ import (
 // HOTDAY_REQUESTS is how many, HOTDAY_SEED from which seed.
 func TestRequestsMadeFromTheContract(t *testing.T) {
 	t.Parallel()
-	requests, seed := 4000, uint64(1)
+	t.Run("sqlite", func(t *testing.T) { t.Parallel(); requestsFromTheContract(t, newBundle(t), 4000) })
+	t.Run("postgres", func(t *testing.T) { t.Parallel(); requestsFromTheContract(t, newBundleOnPostgres(t), 2000) })
+}
+
+func requestsFromTheContract(t *testing.T, b *bundle, requests int) {
+	seed := uint64(1)
 	if testing.Short() {
-		requests = 1000
+		requests /= 4
 	}
 	if n, err := strconv.Atoi(os.Getenv("HOTDAY_REQUESTS")); err == nil {
 		requests = n
@@ -37,7 +42,6 @@ func TestRequestsMadeFromTheContract(t *testing.T) {
 	if n, err := strconv.ParseUint(os.Getenv("HOTDAY_SEED"), 10, 64); err == nil {
 		seed = n
 	}
-	b := newBundle(t)
 	b.prepareChanges()
 	doc, err := openapi3.NewLoader().LoadFromData(openapi.YAML)
 	require.NoError(t, err)

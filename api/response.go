@@ -15,14 +15,21 @@ import (
 
 // writeJSON encodes v before sending the first byte, so that a value that cannot be encoded gives an error, not a truncated response.
 func writeJSON(c *gin.Context, status int, v any) error {
+	body, err := encodeJSON(v)
+	if err == nil {
+		c.Data(status, asJSON, body)
+	}
+	return err
+}
+
+func encodeJSON(v any) ([]byte, error) {
 	var buf bytes.Buffer
 	enc := json.NewEncoder(&buf)
 	enc.SetEscapeHTML(false)
 	if err := enc.Encode(v); err != nil {
-		return fmt.Errorf("encode the response: %w", err)
+		return nil, fmt.Errorf("encode the response: %w", err)
 	}
-	c.Data(status, "application/json", buf.Bytes())
-	return nil
+	return buf.Bytes(), nil
 }
 
 // setRetryAfter sets Retry-After to a time in whole seconds, rounded up, at least one, and returns them.

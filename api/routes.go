@@ -191,7 +191,7 @@ func (s *Server) router() *gin.Engine {
 		e.Use(otelgin.Middleware("hotday", otelgin.WithTracerProvider(s.Traces), otelgin.WithPropagators(propagation.TraceContext{}),
 			otelgin.WithMeterProvider(metricnoop.NewMeterProvider()), otelgin.WithGinFilter(func(c *gin.Context) bool { return c.FullPath() != livePath })))
 	}
-	e.Use(s.logRequest, s.recoverPanic, s.securityHeaders, s.refuseCrossOrigin, s.authenticate, s.csrfGuard)
+	e.Use(s.logRequest, s.recoverPanic, s.securityHeaders, s.allowCrossOrigin, s.refuseCrossOrigin, s.authenticate, s.csrfGuard)
 	e.NoRoute(func(c *gin.Context) {
 		s.writeProblem(c, models.Errorf(models.CodeNotFound, "there is no such path"))
 	})

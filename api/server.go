@@ -32,6 +32,7 @@ type Config struct {
 	// TrustedProxies are the networks of reverse proxies whose X-Forwarded-For and X-Forwarded-Proto are believed; without any, the
 	// headers are ignored.
 	TrustedProxies []netip.Prefix
+	CORSOrigins    []string      // origins whose pages may use the API with an access key, such as https://app.example.com; none: no CORS
 	TLS            *tls.Config   // nil: plain HTTP
 	Heartbeat      time.Duration // interval of live streams; 0: 15 s
 	RatePerSecond  float64       // rate limit per token, with a burst of 4 s; 0: 2,000
@@ -76,8 +77,7 @@ type Server struct {
 	feeds       feeds
 	budgets     *budgets
 	turns       *semaphore.Weighted // to compute what takes long: all cores but one, which is left to quick requests
-	backoff     backoff
-	dummyHash   func() string // compared with when there is no password, for equal timing
+	dummyHash   func() string       // compared with when there is no password, for equal timing
 	ready       readyCache
 	closing     chan struct{} // closed on shutdown, to end live streams
 	tracer      trace.Tracer
@@ -124,7 +124,6 @@ func New(cfg Config) *Server {
 		claims:      newLimiter(20, 200, cfg.Now),
 		codes:       newLimiter(0.1, 10, cfg.Now),
 		crossOrigin: http.NewCrossOriginProtection(),
-		backoff:     backoff{now: cfg.Now},
 		feeds:       feeds{store: cfg.Store, maxAge: cfg.Heartbeat},
 		budgets:     newBudgets(),
 		turns:       semaphore.NewWeighted(int64(max(1, cores.Machine()-1))),

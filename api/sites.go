@@ -6,41 +6,24 @@ import (
 	"hotday/models"
 )
 
-// siteSummary is a site in a list.
-type siteSummary struct {
-	Code string `json:"code"`
-	Name string `json:"name"`
-}
+// longestSearch bounds a search, in bytes.
+const longestSearch = 200
 
 // getSites lists the sites within the token's reach.
 func (s *Server) getSites(c *gin.Context) error {
-	q := params(c, "limit", "cursor")
+	q := params(c, "search", "limit", "cursor")
 	p := q.page()
+	token, _ := callerToken(c)
+	f := models.SiteFilter{Sites: token.Sites(), Search: q.text("search")}
+	if len(f.Search) > longestSearch {
+		q.invalid("search", "at most 200 bytes", "the text is too long")
+	}
 	if err := q.err(); err != nil {
 		return err
 	}
-	ctx := c.Request.Context()
-	token, _ := callerToken(c)
-	rows := []siteSummary{}
-	err := s.Store.Read(ctx, func(st models.Store) error {
-		codes, err := st.Sites(ctx)
-		if err != nil {
-			return err
-		}
-		for _, code := range codes {
-			if !token.Covers(code) {
-				continue
-			}
-			setup, _, err := st.Setup(ctx, code)
-			if err != nil {
-				return err
-			}
-			rows = append(rows, siteSummary{code, setup.Site.Name})
-		}
-		return nil
-	})
+	rows, err := s.Store.SiteList(c.Request.Context(), f, p)
 	if err != nil {
 		return err
 	}
-	return writePage(c, rows, p)
+	return writeJSON(c, 200, rows)
 }

@@ -15,8 +15,8 @@ import (
 	"os"
 	"os/exec"
 	"path/filepath"
+	"regexp"
 	"slices"
-
 	"strconv"
 	"strings"
 	"sync"
@@ -62,12 +62,28 @@ func TestKilledServiceKeepsItsPromises(t *testing.T) {
 // storm is a service under use by several shops.
 type storm struct {
 	t       *testing.T
-	address string
 	key     string
+	program string
+	db      string // as the test itself reaches it
+	served  []*replica
 	over    atomic.Bool // no new requests
 	client  *http.Client
 	sent    atomic.Int64
 	shops   []*stormShop
+	users   sync.WaitGroup
+	hooks   hooks
+	post    *mailtest.Server
+	settled time.Time // what was caused before has been sent
+}
+
+// anyone is the address of a replica.
+func (s *storm) anyone() string { return s.served[rand.IntN(len(s.served))].address }
+
+// replica is one process of the service.
+type replica struct {
+	address string
+	args    []string
+	cmd     *exec.Cmd
 }
 
 // stormShop is what one shop was told is stored.
@@ -84,78 +100,16 @@ type stormShop struct {
 }
 
 func killed(t *testing.T, program string, kills int) {
-	var hooks struct {
-		sync.Mutex
-		bodies map[string]string // by delivery
-		twice  int
-		odd    []string
-	}
-	hooks.bodies = map[string]string{}
-	receiver := httptest.NewServer(http.HandlerFunc(func(w http.ResponseWriter, r *http.Request) {
-		body, err := io.ReadAll(r.Body)
-		if err != nil {
-			return // cut short: a retry follows
-		}
-		hooks.Lock()
-		defer hooks.Unlock()
-		id := r.Header.Get("webhook-id")
-		if before, ok := hooks.bodies[id]; ok {
-			hooks.twice++
-			if before != string(body) {
-				hooks.odd = append(hooks.odd, id)
-			}
-		}
-		hooks.bodies[id] = string(body)
-	}))
-	defer receiver.Close()
-	post := mailtest.Start(t, mailtest.Options{WithoutTLS: true})
-	stopDraining := make(chan struct{})
-	defer close(stopDraining)
-	go func() {
-		for {
-			select {
-			case <-post.Arrived:
-			case <-stopDraining:
-				return
-			}
-		}
-	}()
-
 	db := filepath.Join(t.TempDir(), "hotday.db")
-	out, err := exec.Command(program, "token", "new", "--db", db, "--scope", "manage,kitchen,sales,read", "--name", "everybody").Output()
-	require.NoError(t, err)
-	l, err := net.Listen("tcp", "127.0.0.1:0")
-	require.NoError(t, err)
-	address := l.Addr().String()
-	require.NoError(t, l.Close())
-	s := &storm{t: t, address: "http://" + address, key: strings.TrimSpace(string(out)), client: &http.Client{Timeout: time.Minute}}
-	args := []string{"serve", "--db", db, "--listen", address, "--private-webhooks", "--smtp", post.Addr, "--smtp-tls", "none",
-		"--mail-from", "hotday@example.com", "--public-url", "http://" + address, "--publish-at", "* * * * *", "--watch-at", "* * * * *"}
-	serving := s.serve(program, args)
-	for n := range 5 {
-		s.open(fmt.Sprintf("kiosk-%d", n+1))
-	}
-	s.must("POST", "/v1/webhooks", map[string]any{"url": receiver.URL, "events": models.HookEvents})
-	s.subscribe(db)
-
+	s := startStorm(t, program, db, []string{db})
 	chance := rand.New(rand.NewPCG(5, 6))
-	var users sync.WaitGroup
-	for n, shop := range s.shops {
-		users.Go(func() { s.till(shop) })
-		users.Go(func() { s.kitchen(shop) })
-		if n%2 == 0 {
-			users.Go(func() { s.manager(shop) })
-		}
-	}
 	for n := range kills {
 		life := time.Duration(20+chance.IntN(1500)) * time.Millisecond
 		if n%10 == 9 { // long enough for plans
 			life += 6 * time.Second
 		}
 		time.Sleep(life)
-		require.NoError(t, serving.Process.Kill())
-		_ = serving.Wait()
-		serving = s.serve(program, args)
+		s.kill(s.served[0])
 		if t.Failed() {
 			break
 		}
@@ -163,39 +117,129 @@ func killed(t *testing.T, program string, kills int) {
 			t.Logf("%d kills, %d requests answered", n+1, s.sent.Load())
 		}
 	}
-	s.over.Store(true)
-	users.Wait()
-	settled := s.settle()
-	require.NoError(t, serving.Process.Signal(syscall.SIGTERM))
-	require.NoError(t, serving.Wait(), "%s", serving.Stderr)
-
+	s.end()
 	check, err := exec.Command(program, "check", "--db", db).CombinedOutput()
 	require.NoError(t, err, "%s", check)
-	st, err := store.Open(t.Context(), db)
+	s.compare(fmt.Sprintf("%d kills", kills))
+}
+
+// hooks is what a receiver of webhooks got.
+type hooks struct {
+	sync.Mutex
+	bodies map[string]string // by delivery
+	twice  int
+	odd    []string // repeated with another body
+}
+
+func (h *hooks) ServeHTTP(_ http.ResponseWriter, r *http.Request) {
+	body, err := io.ReadAll(r.Body)
+	if err != nil {
+		return // cut short: a retry follows
+	}
+	h.Lock()
+	defer h.Unlock()
+	id := r.Header.Get("webhook-id")
+	if before, ok := h.bodies[id]; ok {
+		h.twice++
+		if before != string(body) {
+			h.odd = append(h.odd, id)
+		}
+	}
+	h.bodies[id] = string(body)
+}
+
+// startStorm starts a service on each of the DSNs of one database, and its users.
+func startStorm(t *testing.T, program, db string, dsns []string, flags ...string) *storm {
+	s := &storm{t: t, program: program, db: db, client: &http.Client{Timeout: time.Minute}, hooks: hooks{bodies: map[string]string{}}}
+	receiver := httptest.NewServer(&s.hooks)
+	t.Cleanup(receiver.Close)
+	s.post = mailtest.Start(t, mailtest.Options{WithoutTLS: true})
+	stopDraining := make(chan struct{})
+	t.Cleanup(func() { close(stopDraining) })
+	go func() {
+		for {
+			select {
+			case <-s.post.Arrived:
+			case <-stopDraining:
+				return
+			}
+		}
+	}()
+	out, err := exec.Command(program, "token", "new", "--db", db, "--scope", "manage,kitchen,sales,read", "--name", "everybody").Output()
+	require.NoError(t, err)
+	s.key = strings.TrimSpace(string(out))
+	for _, dsn := range dsns {
+		l, err := net.Listen("tcp", "127.0.0.1:0")
+		require.NoError(t, err)
+		address := l.Addr().String()
+		require.NoError(t, l.Close())
+		r := &replica{address: "http://" + address, args: append([]string{"serve", "--db", dsn, "--listen", address, "--private-webhooks", "--smtp", s.post.Addr, "--smtp-tls", "none",
+			"--mail-from", "hotday@example.com", "--public-url", "http://" + address, "--publish-at", "* * * * *", "--watch-at", "* * * * *"}, flags...)}
+		s.served = append(s.served, r)
+		s.serve(r)
+	}
+	for n := range 5 {
+		s.open(fmt.Sprintf("kiosk-%d", n+1))
+	}
+	s.must("POST", "/v1/webhooks", map[string]any{"url": receiver.URL, "events": models.HookEvents})
+	s.subscribe()
+	for n, shop := range s.shops {
+		s.users.Go(func() { s.till(shop) })
+		s.users.Go(func() { s.kitchen(shop) })
+		if n%2 == 0 {
+			s.users.Go(func() { s.manager(shop) })
+		}
+	}
+	return s
+}
+
+// kill kills a process and starts it again.
+func (s *storm) kill(r *replica) {
+	s.t.Helper()
+	require.NoError(s.t, r.cmd.Process.Kill())
+	_ = r.cmd.Wait()
+	s.serve(r)
+}
+
+// end waits until the users have gone and everything is sent, and stops the service.
+func (s *storm) end() {
+	s.over.Store(true)
+	s.users.Wait()
+	s.settled = s.settle()
+	for _, r := range s.served {
+		require.NoError(s.t, r.cmd.Process.Signal(syscall.SIGTERM))
+		require.NoError(s.t, r.cmd.Wait(), "%s", r.cmd.Stderr)
+	}
+}
+
+// compare compares what is stored and was sent with what was acknowledged.
+func (s *storm) compare(what string) {
+	t := s.t
+	st, err := store.Open(t.Context(), s.db)
 	require.NoError(t, err)
 	defer func() { require.NoError(t, st.Close()) }()
 	deliveries := s.deliveries(st)
-	hooks.Lock()
-	defer hooks.Unlock()
-	require.Empty(t, hooks.odd, "a delivery was repeated with another body")
+	s.hooks.Lock()
+	defer s.hooks.Unlock()
+	require.Empty(t, s.hooks.odd, "a delivery was repeated with another body")
 	for id, d := range deliveries {
-		if d.State == models.DeliveryWaiting && d.CreatedAt.After(settled) {
+		if d.State == models.DeliveryWaiting && d.CreatedAt.After(s.settled) {
 			continue // queued while the service was stopped: the next start sends it
 		}
 		require.Equal(t, models.DeliveryDelivered, d.State, "%+v", d)
-		require.Contains(t, hooks.bodies, id, "counted as delivered, but it never came")
+		require.Contains(t, s.hooks.bodies, id, "counted as delivered, but it never came")
 	}
-	for id := range hooks.bodies {
+	for id := range s.hooks.bodies {
 		require.Contains(t, deliveries, id, "a delivery that is not stored")
 	}
-	letters, again := s.letters(st, post.Messages(), settled)
+	letters, again := s.letters(st, s.post.Messages(), s.settled)
 	marks, sheets, warnings := 0, 0, 0
 	for _, shop := range s.shops {
 		m, p, w := shop.compare(t, st, deliveries)
 		marks, sheets, warnings = marks+m, sheets+p, warnings+w
 	}
-	t.Logf("%d kills, %d requests answered; %d deliveries, %d of them again; %d letters, %d of them again; %d marks, %d sheets published, %d warnings opened",
-		kills, s.sent.Load(), len(deliveries), hooks.twice, letters, again, marks, sheets, warnings)
+	t.Logf("%s, %d requests answered; %d deliveries, %d of them again; %d letters, %d of them again; %d marks, %d sheets published, %d warnings opened",
+		what, s.sent.Load(), len(deliveries), s.hooks.twice, letters, again, marks, sheets, warnings)
 	require.Positive(t, letters)
 	require.Positive(t, sheets)
 	require.Positive(t, warnings)
@@ -203,26 +247,26 @@ func killed(t *testing.T, program string, kills int) {
 }
 
 // serve starts the service and waits until it answers.
-func (s *storm) serve(program string, args []string) *exec.Cmd {
+func (s *storm) serve(r *replica) {
 	s.t.Helper()
-	cmd := exec.Command(program, args...)
+	cmd := exec.Command(s.program, r.args...)
+	r.cmd = cmd
 	errs := &bytes.Buffer{}
 	cmd.Stderr = errs
 	require.NoError(s.t, cmd.Start())
 	s.t.Cleanup(func() { _ = cmd.Process.Kill() })
 	deadline := time.Now().Add(2 * time.Minute)
 	for time.Now().Before(deadline) {
-		res, err := s.client.Get(s.address + "/healthz")
+		res, err := s.client.Get(r.address + "/healthz")
 		if err == nil {
 			_ = res.Body.Close()
-			return cmd
+			return
 		}
 		time.Sleep(5 * time.Millisecond)
 	}
 	_ = cmd.Process.Kill()
 	_ = cmd.Wait()
 	s.t.Fatalf("the service does not answer: %s", errs)
-	return nil
 }
 
 // ask sends a request again and again until it is answered, as a client does that must not lose anything.
@@ -233,7 +277,7 @@ func (s *storm) ask(method, path string, body any, header ...string) (status int
 		return 0, nil, ""
 	}
 	for deadline := time.Now().Add(3 * time.Minute); time.Now().Before(deadline); time.Sleep(20 * time.Millisecond) {
-		req, err := http.NewRequest(method, s.address+path, bytes.NewReader(data))
+		req, err := http.NewRequest(method, s.anyone()+path, bytes.NewReader(data))
 		if err != nil {
 			break
 		}
@@ -302,7 +346,7 @@ func (s *storm) open(site string) {
 }
 
 // subscribe has e-mail sent to somebody about all shops.
-func (s *storm) subscribe(db string) {
+func (s *storm) subscribe() {
 	s.t.Helper()
 	var p models.Person
 	require.NoError(s.t, json.Unmarshal(s.must("POST", "/v1/people", map[string]any{"name": "Ada", "sign_in": "ada", "scopes": []string{"read"}}), &p))
@@ -311,12 +355,10 @@ func (s *storm) subscribe(db string) {
 		sites = append(sites, map[string]any{"site": shop.site, "kinds": []string{models.MailSheet, models.MailActNow, models.MailActToday}})
 	}
 	s.must("PUT", "/v1/people/"+p.ID+"/mail", map[string]any{"address": "ada@example.com", "subscriptions": sites})
-	st, err := store.Open(s.t.Context(), db)
-	require.NoError(s.t, err)
-	log, err := st.MailLog(s.t.Context(), p.ID, models.Page{Limit: 1})
-	require.NoError(s.t, err)
-	require.NoError(s.t, st.Close())
-	res, err := s.client.PostForm(s.address+"/mail/confirm", url.Values{"code": {log.Rows[0].About}})
+	require.Eventually(s.t, func() bool { return len(s.post.Messages()) > 0 }, 2*time.Minute, 20*time.Millisecond, "no letter to confirm the address")
+	code := regexp.MustCompile(`/mail/confirm\?code=([\w-]+)`).FindStringSubmatch(s.post.Messages()[0].Parse(s.t).Text())
+	require.NotNil(s.t, code)
+	res, err := s.client.PostForm(s.anyone()+"/mail/confirm", url.Values{"code": {code[1]}})
 	require.NoError(s.t, err)
 	require.NoError(s.t, res.Body.Close())
 	require.Equal(s.t, http.StatusOK, res.StatusCode)

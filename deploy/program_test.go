@@ -20,6 +20,8 @@ import (
 	"time"
 
 	"github.com/stretchr/testify/require"
+
+	"hotday/models/store/pgtest"
 )
 
 var binary string
@@ -38,6 +40,7 @@ func build(m *testing.M) int {
 	if out, err := exec.Command("go", "build", "-o", binary, "hotday").CombinedOutput(); err != nil {
 		panic(string(out))
 	}
+	defer pgtest.Stop()
 	return m.Run()
 }
 

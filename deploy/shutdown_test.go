@@ -37,8 +37,8 @@ func serve(t *testing.T, env []string, db string, flags ...string) *served {
 	if db == "" {
 		s.db = filepath.Join(t.TempDir(), "hotday.db")
 	}
-	key, _, exit := hotday(t, "", "token", "new", "--db", s.db, "--scope", "manage", "--name", "me")
-	require.Zero(t, exit)
+	key, said, exit := hotday(t, "", "token", "new", "--db", s.db, "--scope", "manage", "--name", "me")
+	require.Zero(t, exit, said)
 	s.key = strings.TrimSpace(key)
 	s.running = start(t, (*exec.Cmd).StderrPipe, env, append([]string{"serve", "--db", s.db, "--listen", "127.0.0.1:0"}, flags...)...)
 	s.address = s.waitFor(`listening on (http://127\.0\.0\.1:\d+)`)
@@ -46,13 +46,17 @@ func serve(t *testing.T, env []string, db string, flags ...string) *served {
 	require.NoError(t, err)
 	require.NoError(t, json.Unmarshal(doc, &s.request))
 	s.site = s.request["site"].(map[string]any)["code"].(string)
-	if db != "" {
-		return s
+	if db == "" {
+		s.setUp(t)
 	}
-	setup := loopback.SetupOf(s.request)
-	res, _ := s.send(t, http.MethodPut, "/v1/sites/"+s.site+"/setup", setup)
-	require.Equal(t, http.StatusCreated, res.StatusCode)
 	return s
+}
+
+// setUp sets the site up.
+func (s *served) setUp(t *testing.T) {
+	t.Helper()
+	res, _ := s.send(t, http.MethodPut, "/v1/sites/"+s.site+"/setup", loopback.SetupOf(s.request))
+	require.Equal(t, http.StatusCreated, res.StatusCode)
 }
 
 // send sends a request with a JSON body, nil for none, and returns the response with its body read.

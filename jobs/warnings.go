@@ -89,15 +89,20 @@ func (c Config) warn(ctx context.Context, tx models.Store, d draft, now time.Tim
 	if err := addWarningEvent(ctx, tx, site.Code, now, opened, open, current); err != nil {
 		return err
 	}
-	stored, err := tx.OpenWarnings(ctx, site.Code)
+	return c.tellOf(ctx, tx, site.Code, now)
+}
+
+// tellOf queues notifications and e-mail of the open warnings for everybody who is to get them and has not yet.
+func (c Config) tellOf(ctx context.Context, tx models.Store, site string, now time.Time) error {
+	stored, err := tx.OpenWarnings(ctx, site)
 	if err != nil {
 		return err
 	}
 	stored = slices.DeleteFunc(stored, func(w models.OpenWarning) bool { return w.AckedAt != nil }) // somebody sees to those
-	if err := tx.QueueWarningPush(ctx, site.Code, stored, now); err != nil || c.Mail == nil {
+	if err := tx.QueueWarningPush(ctx, site, stored, now); err != nil || c.Mail == nil {
 		return err
 	}
-	return tx.QueueWarningMail(ctx, site.Code, stored, now)
+	return tx.QueueWarningMail(ctx, site, stored, now)
 }
 
 // addWarningEvent adds one event for the warnings that were opened, closed or visibly changed.

@@ -9,9 +9,17 @@ import (
 	"hotday/planner/say"
 )
 
-// watch checks the planned days for shortages and the site for missing reports, and opens, updates and closes warnings.
+// watch checks the planned days for shortages and the site for missing reports, and opens, updates and closes warnings. The days are only
+// planned again if something has changed since the last whole check, or time alone may change what it found.
 func (c Config) watch(ctx context.Context, j models.Job) (func(models.Store) error, error) {
 	now := c.Now()
+	changes, last, err := c.Store.WatchState(ctx, j.Site)
+	if err != nil {
+		return c.hopeless(ctx, j, "check for shortages", err)
+	}
+	if wait := last.AgainAt.Sub(now); changes == last.Changes && wait > 0 && wait <= wholeCheckEvery { // longer only after the clock was set back
+		return c.tellAgain(ctx, j, now)
+	}
 	open, err := openByKey(ctx, c.Store, j.Site)
 	if err != nil {
 		return c.hopeless(ctx, j, "check for shortages", err)
@@ -26,7 +34,25 @@ func (c Config) watch(ctx context.Context, j models.Job) (func(models.Store) err
 			return c.hopeless(ctx, j, "check for shortages", err)
 		}
 	}
-	return func(tx models.Store) error { return c.warn(ctx, tx, d, now) }, nil
+	seen := models.Watched{Changes: changes}
+	if seen.AgainAt, err = c.wholeCheckAt(ctx, &d, now); err != nil {
+		return c.hopeless(ctx, j, "check for shortages", err)
+	}
+	return func(tx models.Store) error {
+		if err := c.warn(ctx, tx, d, now); err != nil {
+			return err
+		}
+		return tx.PutWatched(ctx, j.Site, seen)
+	}, nil
+}
+
+// tellAgain is a check that finds nothing new. Somebody may have asked for messages since the last one.
+func (c Config) tellAgain(ctx context.Context, j models.Job, now time.Time) (func(models.Store) error, error) {
+	open, err := c.Store.OpenWarnings(ctx, j.Site)
+	if err != nil || len(open) == 0 {
+		return nil, err
+	}
+	return func(tx models.Store) error { return c.tellOf(ctx, tx, j.Site, now) }, nil
 }
 
 const (

@@ -10,8 +10,15 @@ import (
 	"hotday/models"
 )
 
-// watchAt runs the watch job at a local time and returns the open warnings.
+// watchAt runs the watch job at a local time as a whole check, since the test has changed the plan's warnings, and returns the open warnings.
 func (s *shop) watchAt(clock string) []models.OpenWarning {
+	s.t.Helper()
+	require.NoError(s.t, s.Store.PutWatched(s.t.Context(), s.site, models.Watched{Changes: -1}))
+	return s.checkAt(clock)
+}
+
+// checkAt runs the watch job at a local time and returns the open warnings.
+func (s *shop) checkAt(clock string) []models.OpenWarning {
 	s.t.Helper()
 	s.at(clock)
 	s.do(models.Job{Kind: models.JobWatch, Site: s.site, Key: s.now.UTC().Format(time.RFC3339)})
@@ -87,15 +94,15 @@ func TestSilentTillIsReportedDuringOpeningHours(t *testing.T) {
 	s := newShop(t, "2026-07-09T06:00:00+02:00")
 	count := 20000.0
 	require.NoError(t, s.Store.AddStockCount(t.Context(), s.site, models.StockCount{CountedAt: s.now, IceG: &count}, s.now))
-	require.Empty(t, s.watchAt("2026-07-09 09:30"), "a till that never posted is not silent")
+	require.Empty(t, s.checkAt("2026-07-09 09:30"), "a till that never posted is not silent")
 
 	s.at("2026-07-08 17:45")
 	post := models.SalesPost{Source: "till", Counts: []models.SalesCount{{Item: "Iced house", WindowStart: s.now, WindowEnd: s.now.Add(15 * time.Minute), Count: 3}}}
 	_, err := s.Store.PutCounts(t.Context(), s.site, post, s.now, "", "")
 	require.NoError(t, err)
-	require.Empty(t, s.watchAt("2026-07-09 06:50"), "the shop is closed")
-	require.Empty(t, s.watchAt("2026-07-09 07:40"), "open for 40 minutes")
-	open := s.watchAt("2026-07-09 07:50")
+	require.Empty(t, s.checkAt("2026-07-09 06:50"), "the shop is closed")
+	require.Empty(t, s.checkAt("2026-07-09 07:40"), "open for 40 minutes")
+	open := s.checkAt("2026-07-09 07:50")
 	require.Len(t, open, 1)
 	require.Equal(t, models.WarnSalesSilent, open[0].Kind)
 	require.NotEmpty(t, open[0].Fixes)
@@ -104,9 +111,9 @@ func TestSilentTillIsReportedDuringOpeningHours(t *testing.T) {
 	post.Counts[0].WindowStart, post.Counts[0].WindowEnd = s.now, s.now.Add(15*time.Minute)
 	_, err = s.Store.PutCounts(t.Context(), s.site, post, s.now, "", "")
 	require.NoError(t, err)
-	require.Empty(t, s.watchAt("2026-07-09 08:00"), "it posts again")
-	require.Len(t, s.watchAt("2026-07-09 08:50"), 1)
-	require.Empty(t, s.watchAt("2026-07-09 18:10"), "after closing")
+	require.Empty(t, s.checkAt("2026-07-09 08:00"), "it posts again")
+	require.Len(t, s.checkAt("2026-07-09 08:50"), 1)
+	require.Empty(t, s.checkAt("2026-07-09 18:10"), "after closing")
 }
 
 func TestATillWithAWrongClockDoesNotSilenceTheWarning(t *testing.T) {
@@ -121,8 +128,8 @@ func TestATillWithAWrongClockDoesNotSilenceTheWarning(t *testing.T) {
 		_, err := s.Store.PutCounts(t.Context(), s.site, post, s.now, "", "")
 		require.NoError(t, err)
 	}
-	require.Empty(t, s.watchAt("2026-07-09 08:10"), "it has just posted")
-	open := s.watchAt("2026-07-09 08:40")
+	require.Empty(t, s.checkAt("2026-07-09 08:10"), "it has just posted")
+	open := s.checkAt("2026-07-09 08:40")
 	require.Len(t, open, 1)
 	require.Equal(t, models.WarnSalesSilent, open[0].Kind)
 }
@@ -132,11 +139,11 @@ func TestAnOldStockCountIsANote(t *testing.T) {
 	s := newShop(t, "2026-07-07T08:00:00+02:00")
 	count := 20000.0
 	require.NoError(t, s.Store.AddStockCount(t.Context(), s.site, models.StockCount{CountedAt: s.now, IceG: &count}, s.now))
-	require.Empty(t, s.watchAt("2026-07-07 17:00"))
-	open := s.watchAt("2026-07-08 09:00")
+	require.Empty(t, s.checkAt("2026-07-07 17:00"))
+	open := s.checkAt("2026-07-08 09:00")
 	require.Len(t, open, 1)
 	require.Equal(t, models.WarnStockCountOld, open[0].Kind)
 	require.Equal(t, models.GradeNote, open[0].Grade)
 	require.NoError(t, s.Store.AddStockCount(t.Context(), s.site, models.StockCount{CountedAt: s.now, IceG: &count}, s.now))
-	require.Empty(t, s.watchAt("2026-07-08 09:10"))
+	require.Empty(t, s.checkAt("2026-07-08 09:10"))
 }

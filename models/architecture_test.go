@@ -32,6 +32,7 @@ var allowed = map[string][]string{
 	"hotday/deploy/demo":         {"hotday/models", "hotday/deploy/demo"},
 	"hotday/deploy/telemetry":    {"hotday/models"},
 	"hotday/deploy":              {},
+	"hotday/deploy/fleet":        {"hotday/api", "hotday/jobs", "hotday/planner", "hotday/models", "hotday/deploy/demo", "hotday/deploy/loopback"},
 	"hotday/deploy/load":         {"hotday/deploy/loopback"},
 	"hotday/deploy/worst":        {"hotday/deploy/loopback"},
 
@@ -93,6 +94,7 @@ func join(a []string, more ...any) []string {
 var never = map[string][]string{
 	"hotday": {"hotday/models/store", auditor}, "hotday/api": {"hotday/models/store", auditor}, "hotday/jobs": {"hotday/models/store", auditor},
 	"hotday/planner": {"hotday/models/store", auditor}, "hotday/deploy/demo": {"hotday/models/store", auditor}, "hotday/deploy/commands": {auditor},
+	"hotday/deploy/fleet": {auditor},
 }
 
 // auditor is the package that checks plans in tests.

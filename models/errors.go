@@ -3,7 +3,9 @@ package models
 import (
 	"errors"
 	"fmt"
+	"maps"
 	"net/http"
+	"slices"
 	"strings"
 )
 
@@ -138,6 +140,9 @@ func ProblemOf(err error) Problem {
 	}
 	return Problem{Type: "/problems/" + string(e.Code), Title: titles[e.Code], Detail: e.Message, Errors: e.Fields}
 }
+
+// Codes are all codes, in alphabetical order.
+func Codes() []Code { return slices.Sorted(maps.Keys(titles)) }
 
 var titles = map[Code]string{
 	CodeMalformed: "The document cannot be read", CodeInvalid: "The document is not valid",

@@ -1,9 +1,26 @@
 package models
 
 import (
+	"cmp"
 	"encoding/json"
 	"time"
 )
+
+// SiteSummary is a site in a list.
+type SiteSummary struct {
+	Code string `json:"code"`
+	Name string `json:"name"`
+}
+
+// Title is the site's name or, without one, its code.
+func (s SiteSummary) Title() string { return cmp.Or(s.Name, s.Code) }
+
+// SiteFilter selects sites. Zero fields match everything.
+type SiteFilter struct {
+	Sites  []string // only these; nil: all
+	Search string   // words that each begin or are within the name or the code; case and accents do not matter
+	ByName bool     // the order of the list: by name rather than by code
+}
 
 // SalesCount is the number of an item sold in a window, unique by (site, source, item, window start, window end).
 type SalesCount struct {

@@ -17,6 +17,8 @@ type SiteStore interface {
 	// SetupVersions returns at most limit versions of a site's set-up, newest first.
 	SetupVersions(ctx context.Context, site string, limit int) ([]SetupVersion, error)
 	Sites(ctx context.Context) ([]string, error)
+	// SiteList returns the sites that a filter selects, by code or, with ByName, by name.
+	SiteList(ctx context.Context, f SiteFilter, p Page) (Rows[SiteSummary], error)
 }
 
 // SalesStore stores the sales counts from the point of sale.
@@ -212,6 +214,19 @@ type WarningStore interface {
 	AckWarning(ctx context.Context, site, id, by string, at time.Time) (OpenWarning, error)
 }
 
+// WatchStore tells whether a check for shortages has anything to do.
+type WatchStore interface {
+	// WatchState returns the number of changes of a site so far, and what the last whole check said.
+	WatchState(ctx context.Context, site string) (changes int64, last Watched, err error)
+	PutWatched(ctx context.Context, site string, w Watched) error
+}
+
+// Watched is what a whole check for shortages saw. Until AgainAt its result holds, unless there are more changes by then.
+type Watched struct {
+	Changes int64
+	AgainAt time.Time
+}
+
 // LiveStore stores live events for screens.
 type LiveStore interface {
 	AddEvent(ctx context.Context, e LiveEvent) (id int64, err error)
@@ -241,6 +256,8 @@ type SessionStore interface {
 	NameSession(ctx context.Context, token string, s Session) error
 	// Sessions returns the unexpired sessions of people and access keys, newest first.
 	Sessions(ctx context.Context) ([]Session, error)
+	// SessionOpen reports whether a holder's session is open, without counting as its use.
+	SessionOpen(ctx context.Context, holder, id string) (bool, error)
 	// EndSession ends a session by ID; CodeNotFound if there is none.
 	EndSession(ctx context.Context, id string) error
 }
@@ -269,12 +286,14 @@ type Store interface {
 	PlanStore
 	SheetStore
 	WarningStore
+	WatchStore
 	LiveStore
 	TokenStore
 	ScreenStore
 	CalendarKeyStore
 	GroupStore
 	PersonStore
+	AttemptStore
 	AuditStore
 	WebhookStore
 	MailStore

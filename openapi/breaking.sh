@@ -5,5 +5,5 @@
 #     openapi/breaking.sh [RELEASED [CONTRACT]]
 set -eu
 here=$(dirname "$0")
-exec go run github.com/oasdiff/oasdiff@v1.38.0 breaking --format singleline --color never --allow-external-refs=false \
+exec go run github.com/oasdiff/oasdiff@v1.38.0 breaking --deprecation-days-stable 180 --format singleline --color never --allow-external-refs=false \
   --severity-levels "$here/lint/oasdiff.txt" --fail-on WARN "${1:-$here/released.yaml}" "${2:-$here/openapi.yaml}"

@@ -17,10 +17,14 @@ const (
 	lowYield           = 16.0 // outside the usual range by more than the model's error
 	highYield          = 23.0
 	slackC             = 0.05
-	staleCountH        = 12.0
 	staleForecastH     = 36.0
-	silentAfter        = time.Hour
 	precoolNearTargetK = 0.5
+)
+
+// Ages from which a count of ice, and the last sales counts of an open shop, are warned about.
+const (
+	CountOldAfter = 12 * time.Hour
+	SilentAfter   = time.Hour
 )
 
 func (dr *draft) warnRecipes() (out []warning) {
@@ -160,7 +164,7 @@ func (dr *draft) warnKnowledge() (out []warning) {
 		if at == nil {
 			return
 		}
-		if h := dr.h.start.Sub(*at).Hours(); h > staleCountH {
+		if h := dr.h.start.Sub(*at).Hours(); h > CountOldAfter.Hours() {
 			out = append(out, dr.warning(about(key), models.WarnStockCountOld, models.GradeActToday, dr.h.start, h, "h", 100, []string{field},
 				dr.q.Say(text, "hours", say.Number(h, 0), "at", dr.when(*at))))
 		}
@@ -190,11 +194,11 @@ func (st *setting) warnSilent() (out []warning) {
 		}
 	}
 	quiet := st.h.start.Sub(last)
-	if last.IsZero() || quiet <= silentAfter {
+	if last.IsZero() || quiet <= SilentAfter {
 		return out
 	}
 	for _, o := range st.h.open {
-		if o.Contains(st.h.start) && st.h.start.Sub(o.From) > silentAfter && last.After(o.From) {
+		if o.Contains(st.h.start) && st.h.start.Sub(o.From) > SilentAfter && last.After(o.From) {
 			out = append(out, st.warning(about("sales"), models.WarnSalesSilent, models.GradeActNow, st.h.start, quiet.Minutes(), "min", 100, []string{"sold"},
 				st.q.Say("warn.silent", "at", st.when(last), "minutes", say.Number(quiet.Minutes(), 0))))
 		}

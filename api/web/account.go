@@ -20,6 +20,8 @@ type accountView struct {
 	PushKey  string // that browsers subscribe with; "": access keys get no notifications
 	Notify   []notifyLine
 	Devices  []deviceLine
+	Search   string // the shops looked for in Notify
+	MaySeek  bool   // there are more shops than Notify has
 }
 
 func (p *pages) account(c *gin.Context) { p.renderAccount(c, http.StatusOK, nil, "") }
@@ -42,13 +44,14 @@ func (p *pages) renderAccount(c *gin.Context, status int, wrong []string, done s
 		}
 	}
 	h := p.publicHead(c, "frame.account")
-	sites, err := p.reachableSites(c, token)
+	search := c.Query("search")
+	sites, err := p.reachableSites(c, token, search, "")
 	if err != nil {
 		p.renderError(c, err)
 		return
 	}
-	if len(sites) > 0 { // times in the shop's time zone
-		setup, _, err := p.Store.Setup(c.Request.Context(), sites[0].Code)
+	if len(sites.Rows) > 0 { // times in the shop's time zone
+		setup, _, err := p.Store.Setup(c.Request.Context(), sites.Rows[0].Code)
 		if err != nil {
 			p.renderError(c, err)
 			return
@@ -56,10 +59,11 @@ func (p *pages) renderAccount(c *gin.Context, status int, wrong []string, done s
 		h.voice = voiceOf(setup.Site)
 	}
 	v := accountView{head: h, Name: token.Name, IsPerson: token.Kind == models.TokenPerson, MinChars: models.MinPassword,
-		Sessions: sessionLines(own, h.voice, p.Now()), Wrong: wrong, Done: done}
-	if v.IsPerson && len(sites) > 0 {
+		Sessions: sessionLines(own, h.voice, p.Now()), Wrong: wrong, Done: done,
+		Search: search, MaySeek: search != "" || sites.Next != nil}
+	if v.IsPerson && (len(sites.Rows) > 0 || v.MaySeek) {
 		v.Scripts = []string{"notify.js"}
-		if err := v.loadNotify(c, p, token.ID, sites); err != nil {
+		if err := v.loadNotify(c, p, token.ID, sites.Rows); err != nil {
 			p.renderError(c, err)
 			return
 		}

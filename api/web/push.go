@@ -31,7 +31,7 @@ func deviceLines(v voice, p *pages, list []models.PushDevice, names map[string]s
 }
 
 // loadNotify reads what a person's devices show of each shop.
-func (v *accountView) loadNotify(c *gin.Context, p *pages, person string, sites []siteChoice) error {
+func (v *accountView) loadNotify(c *gin.Context, p *pages, person string, sites []models.SiteSummary) error {
 	ctx := c.Request.Context()
 	set, err := p.Store.PushSettings(ctx, person)
 	if err != nil {
@@ -42,8 +42,8 @@ func (v *accountView) loadNotify(c *gin.Context, p *pages, person string, sites 
 	}
 	names := map[string]string{}
 	for _, s := range sites {
-		names[s.Code] = s.Name
-		line := notifyLine{Site: s.Code, Name: s.Name}
+		names[s.Code] = s.Title()
+		line := notifyLine{Site: s.Code, Name: s.Title()}
 		var kinds []string
 		for _, k := range set.Kinds(s.Code) {
 			kinds = append(kinds, v.voice.Say("people.mail.kind."+k))
@@ -57,6 +57,18 @@ func (v *accountView) loadNotify(c *gin.Context, p *pages, person string, sites 
 		}
 		line.Devices = strings.Join(ids, " ")
 		v.Notify = append(v.Notify, line)
+	}
+	for _, d := range set.Devices {
+		if names[d.Site] == "" {
+			names[d.Site] = d.Site
+			of, err := p.Store.SiteList(ctx, models.SiteFilter{Sites: []string{d.Site}}, models.Page{Limit: 1})
+			if err != nil {
+				return err
+			}
+			for _, x := range of.Rows {
+				names[d.Site] = x.Title()
+			}
+		}
 	}
 	v.Devices = deviceLines(v.voice, p, set.Devices, names)
 	return nil

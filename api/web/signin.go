@@ -2,7 +2,6 @@ package web
 
 import (
 	"net/http"
-	"net/url"
 	"strings"
 
 	"github.com/gin-gonic/gin"
@@ -10,8 +9,6 @@ import (
 	"hotday/api/web/texts"
 	"hotday/models"
 )
-
-type siteChoice struct{ Code, Name string }
 
 func (p *pages) signInForm(c *gin.Context) {
 	if t, ok := p.Current(c); ok && t.Kind == models.TokenScreen { // a paired screen needs no sign-in
@@ -62,52 +59,4 @@ func (p *pages) signOut(c *gin.Context) {
 		return
 	}
 	c.Redirect(http.StatusSeeOther, "/sign-in?out=1") // forget.js ends the notifications on the device too
-}
-
-// chooseSite redirects to the caller's only site, or offers a choice.
-func (p *pages) chooseSite(c *gin.Context) {
-	token, ok := p.Current(c)
-	if !ok {
-		c.Redirect(http.StatusSeeOther, "/sign-in")
-		return
-	}
-	sites, err := p.reachableSites(c, token)
-	if err != nil {
-		p.renderError(c, err)
-		return
-	}
-	target := "kitchen"
-	if c.Request.URL.Path != "/kitchen" && len(sites) > 0 && token.May(models.ScopeManage, sites[0].Code) {
-		target = "weekend"
-	}
-	if len(sites) == 1 && c.Query("choose") == "" {
-		c.Redirect(http.StatusSeeOther, "/s/"+url.PathEscape(sites[0].Code)+"/"+target)
-		return
-	}
-	p.render(c, http.StatusOK, "choose", struct {
-		head
-		Sites  []siteChoice
-		Target string
-		Origin string
-		MayAdd bool // may add shops
-	}{p.publicHead(c, "door.title.sites"), sites, target, p.Origin(c), token.May(models.ScopeManage, "")})
-}
-
-func (p *pages) reachableSites(c *gin.Context, token models.Token) ([]siteChoice, error) {
-	codes, err := p.Store.Sites(c.Request.Context())
-	if err != nil {
-		return nil, err
-	}
-	var out []siteChoice
-	for _, code := range codes {
-		if !token.May(models.ScopeRead, code) {
-			continue
-		}
-		setup, _, err := p.Store.Setup(c.Request.Context(), code)
-		if err != nil {
-			return nil, err
-		}
-		out = append(out, siteChoice{code, siteName(setup.Site)})
-	}
-	return out, nil
 }

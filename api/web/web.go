@@ -84,6 +84,7 @@ type pages struct {
 //	GET  /mail/confirm            confirm an e-mail address with the code of a link; POST
 //	GET  /mail/stop               stop messages with the token of a link; POST, also from mail programs
 //	GET  /s/{site}/people, POST /s/{site}/people/{form}
+//	GET  /problems/{type}         explains a problem type, for programmers
 //	GET  /screen                  pairing code of a new wall screen
 //	GET  /s/{site}/weekend        POST /s/{site}/weekend/try: the plan with a fix applied
 //	POST /s/{site}/plan           order a plan: form fields "from" and "days"; /s/{site}/plan/cancel: stop it, or dismiss its failure
@@ -115,6 +116,7 @@ func Register(r gin.IRouter, deps Deps) {
 	g.GET("/manifest.webmanifest", p.manifest)
 	g.GET("/s/:site/manifest.webmanifest", p.manifest)
 	g.GET("/s/:site/offline", p.offlinePage)
+	g.GET("/problems/:type", p.problemPage)
 	if p.Demo != nil {
 		g.GET("/demo/clock", p.getDemoClock)
 		g.POST("/demo/clock", p.postDemoClock)

@@ -41,6 +41,7 @@ type Serve struct {
 	MailFrom        string         `placeholder:"ADDRESS" help:"Address that e-mail comes from, such as \"Hotday <hotday@example.com>\"."`
 	PublicURL       string         `name:"public-url" placeholder:"URL" help:"Address by which people reach the service, for links in e-mail."`
 	TrustedProxy    []proxyNetwork `placeholder:"CIDR" help:"Network of a reverse proxy whose X-Forwarded-For and X-Forwarded-Proto to believe, e.g. 127.0.0.1 or 10.0.0.0/24. May be repeated. Without it these headers are ignored."`
+	CORSOrigin      []webOrigin    `name:"cors-origin" placeholder:"URL" help:"Origin of web pages that may use the API with an access key, e.g. https://app.example.com. May be repeated. Cookies are never allowed. Default: none."`
 	TLSCert         string         `name:"tls-cert" complete:"file" placeholder:"FILE" help:"Certificate with its chain (PEM), to serve HTTPS without a proxy. Read again when the file changes, and on SIGHUP."`
 	TLSKey          string         `name:"tls-key" complete:"file" placeholder:"FILE" help:"Private key of the certificate (PEM)."`
 	SecureCookies   bool           `help:"Mark cookies as secure and send HSTS even where neither TLS nor a trusted proxy shows that people use HTTPS."`

@@ -99,7 +99,7 @@ func open(ctx context.Context, c Serve, log *slog.Logger, set settings) (*progra
 	}
 	p.store, p.listener = st, l
 	config := api.Config{Store: st, Sessions: st, Now: p.now, Demo: clock, OneTime: set.oneTime, Log: log, Example: demo.Shop, Mail: p.mail != nil, SecureCookies: c.SecureCookies,
-		Cores: p.cores, TrustedProxies: prefixes(c.TrustedProxy), TLS: secure, PrivateWebhooks: c.PrivateWebhooks, OutsideHosts: c.OutsideHost, Version: BuiltFrom(), Traces: p.observed.traces}
+		Cores: p.cores, TrustedProxies: prefixes(c.TrustedProxy), CORSOrigins: origins(c.CORSOrigin), TLS: secure, PrivateWebhooks: c.PrivateWebhooks, OutsideHosts: c.OutsideHost, Version: BuiltFrom(), Traces: p.observed.traces}
 	if m := p.observed.metrics; m != nil {
 		config.Measures = m
 		m.WatchDatabase(st, func(err error) { log.Warn("the metrics of the database could not be read", "error", err) })

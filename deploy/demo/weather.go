@@ -51,6 +51,11 @@ func (s *Story) Observed() models.WeatherPost {
 	return s.weather(models.WeatherObserved, from, s.Now.Truncate(time.Hour).Add(time.Hour))
 }
 
+// ObservedFrom is the weather observed since an instant, up to the last full hour.
+func (s *Story) ObservedFrom(from time.Time) models.WeatherPost {
+	return s.weather(models.WeatherObserved, from.Truncate(time.Hour), s.Now.Truncate(time.Hour).Add(time.Hour))
+}
+
 // forecastDays is how far past the Saturday the forecast reaches: as far as the longest plan.
 const forecastDays = 15
 

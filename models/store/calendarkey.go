@@ -27,7 +27,7 @@ func (s *Store) calendarKey(ctx context.Context, site string) (calendarKeyRow, b
 // PutCalendarKey replaces the key of a site; the previous key stops working.
 func (s *Store) PutCalendarKey(ctx context.Context, site, by string, at time.Time) (models.CalendarKey, string, error) {
 	key := newSecret("")
-	err := s.change(ctx, "store a calendar key of "+site, site, func(tx *Store, _ siteRow) error {
+	err := s.changeAside(ctx, "store a calendar key of "+site, site, func(tx *Store, _ siteRow) error {
 		return gorm.G[calendarKeyRow](tx.db, replace).Create(ctx, &calendarKeyRow{Site: site, Hash: hashOf(key), MadeAt: ms(at), MadeBy: by})
 	})
 	if err != nil {
@@ -54,7 +54,7 @@ func (s *Store) CalendarKey(ctx context.Context, site string) (k models.Calendar
 
 // DeleteCalendarKey revokes the key.
 func (s *Store) DeleteCalendarKey(ctx context.Context, site string) error {
-	return s.change(ctx, "delete the calendar key of "+site, site, func(tx *Store, _ siteRow) error {
+	return s.changeAside(ctx, "delete the calendar key of "+site, site, func(tx *Store, _ siteRow) error {
 		_, err := gorm.G[calendarKeyRow](tx.db).Scopes(ofSite(site)).Delete(ctx)
 		return err
 	})

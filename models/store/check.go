@@ -141,6 +141,19 @@ func tooNew(at, known int64) error {
 	return fmt.Errorf("the database has schema version %d, but this program only knows versions up to %d: use a newer hotday", at, known)
 }
 
+// usable returns an error if a database's schema is newer than this program knows, and does not say that it can be used all the same.
+func usable(ctx context.Context, db *sql.DB, at, known int64) error {
+	var least int64
+	err := tooNew(at, known)
+	if err == nil {
+		return nil
+	}
+	if e := db.QueryRowContext(ctx, "SELECT version FROM least_schema").Scan(&least); e == nil && least <= known {
+		return nil
+	}
+	return err
+}
+
 func checkSchema(ctx context.Context, db *sql.DB, d dialect) Finding {
 	f := Finding{Subject: "schema", Level: FindingFault}
 	at, queue, err := versionsOf(ctx, db)
@@ -150,13 +163,16 @@ func checkSchema(ctx context.Context, db *sql.DB, d dialect) Finding {
 	}
 	known, err := newestSchema(d.migrations)
 	knownQueue, err2 := knownQueueVersion()
-	if err := errors.Join(err, err2, tooNew(at, int64(known))); err != nil {
+	if err := errors.Join(err, err2, usable(ctx, db, at, int64(known))); err != nil {
 		f.Text = err.Error()
 		return f
 	}
 	f.Level = FindingOK
 	f.Text = fmt.Sprintf("version %d of %d, queue version %d of %d", at, known, queue, knownQueue)
-	if at < int64(known) || queue < knownQueue {
+	switch {
+	case at > int64(known):
+		f.Text += "; a newer program has migrated it, which this one can use"
+	case at < int64(known) || queue < knownQueue:
 		f.Text += "; the next start of the service migrates it"
 	}
 	return f

@@ -62,6 +62,8 @@ func TestStore(t *testing.T) {
 		test func(t *testing.T, open opener)
 	}{
 		{"set-up is versioned by its ETag", setupIsVersioned},
+		{"sites are listed in pages and searched by name and code", sitesListed},
+		{"changes that a check for shortages must see are counted", changesCounted},
 		{"every method returns not found for an unknown site", unknownSite},
 		{"counts are unique by their key", countsByKey},
 		{"the last of several rows with one key wins", lastRowWins},
@@ -110,6 +112,7 @@ func TestStore(t *testing.T) {
 		{"a warning is shown once on a device, and again when it is more urgent", pushWarnings},
 		{"notifications are logged with their attempts", pushAttempts},
 		{"sessions expire", sessions},
+		{"attempts at a password are counted by all who use the database", attempts},
 		{"concurrent writers and readers lose nothing", concurrency},
 	}
 	for name, open := range openers {
@@ -204,6 +207,8 @@ func unknownSite(t *testing.T, open opener) {
 			_, err := s.PutCounts(ctx, none, post(count("espresso", 0, 15, 1)), t0, "k", "h")
 			return err
 		},
+		"WatchState":            func() error { _, _, err := s.WatchState(ctx, none); return err },
+		"PutWatched":            func() error { return s.PutWatched(ctx, none, models.Watched{}) },
 		"Counts":                func() error { _, err := s.Counts(ctx, none, models.SalesFilter{}, models.Page{}); return err },
 		"CountsReceivedAt":      func() error { _, err := s.CountsReceivedAt(ctx, none); return err },
 		"PutMappings":           func() error { return s.PutMappings(ctx, none, nil) },

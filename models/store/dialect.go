@@ -41,6 +41,8 @@ type dialect struct {
 	snapshot          sql.TxOptions // of a read transaction
 	// reason is why a statement failed, if the storage or the way to it is the cause; "": something else is.
 	reason func(error) string
+	// badText reports whether a statement failed since a text is one that the database cannot store; nil: it stores every one.
+	badText func(error) bool
 	// riverTime is how an instant is compared with River's, riverMs the SQL of one of River's in Unix milliseconds.
 	riverTime func(time.Time) any
 	riverMs   func(sql string) string

@@ -92,7 +92,7 @@ func (s *Store) mayGet(ctx context.Context, scopes, storedSite, storedGroups, si
 
 // PutGroup stores a group.
 func (s *Store) PutGroup(ctx context.Context, g models.Group) (created bool, err error) {
-	err = failed("store a group", s.within(ctx, func(tx *Store) error {
+	err = failed("store a group", s.alone(ctx, func(tx *Store) error {
 		known, err := tx.Sites(ctx)
 		if err != nil {
 			return err
@@ -189,7 +189,7 @@ func (s *Store) Groups(ctx context.Context, among []string, p models.Page) (mode
 
 // DropGroup deletes a group that nobody names.
 func (s *Store) DropGroup(ctx context.Context, code string) error {
-	return failed("delete a group", s.within(ctx, func(tx *Store) error {
+	return failed("delete a group", s.alone(ctx, func(tx *Store) error {
 		tokens, err := tx.Tokens(ctx)
 		if err != nil {
 			return err

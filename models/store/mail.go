@@ -274,7 +274,7 @@ func (s *Store) subscribers(ctx context.Context, site string, kinds ...string) (
 
 // QueueMail queues a message to each subscriber who has not been sent the same before.
 func (s *Store) QueueMail(ctx context.Context, c models.MailCause) error {
-	return s.change(ctx, "queue e-mail of "+c.Site, c.Site, func(tx *Store, _ siteRow) error {
+	return s.changeAside(ctx, "queue e-mail of "+c.Site, c.Site, func(tx *Store, _ siteRow) error {
 		list, err := tx.subscribers(ctx, c.Site, c.Kind)
 		if err != nil {
 			return err
@@ -304,7 +304,7 @@ func (s *Store) QueueWarningMail(ctx context.Context, site string, warnings []mo
 	if !slices.ContainsFunc(warnings, func(w models.OpenWarning) bool { return mailOfGrade[w.Grade] != "" }) {
 		return nil
 	}
-	return s.change(ctx, "queue warnings by e-mail of "+site, site, func(tx *Store, _ siteRow) error {
+	return s.changeAside(ctx, "queue warnings by e-mail of "+site, site, func(tx *Store, _ siteRow) error {
 		list, err := tx.subscribers(ctx, site, models.MailActNow, models.MailActToday)
 		if err != nil {
 			return err

@@ -14,5 +14,5 @@ func TestMain(m *testing.M) {
 	if mode := os.Getenv("HOTDAY_STORE_VICTIM"); mode != "" {
 		os.Exit(victim(mode, os.Getenv("HOTDAY_STORE_DB")))
 	}
-	goleak.VerifyTestMain(m, goleak.Cleanup(func(code int) { pgtest.Stop(); os.Exit(code) }), goleak.IgnoreAnyFunction("hotday/models/store/pgtest.startServer.func2"))
+	goleak.VerifyTestMain(m, goleak.Cleanup(func(code int) { pgtest.Stop(); os.Exit(code) }), goleak.IgnoreAnyFunction("hotday/models/store/pgtest.(*server).begin.func1"))
 }

@@ -8,8 +8,9 @@ import (
 	"github.com/pressly/goose/v3"
 )
 
-// migrate migrates our schema and the queue's under a lock shared by all processes. It refuses a database with a newer schema than
-// this program knows.
+// migrate migrates our schema and the queue's under a lock shared by all processes. A database with a newer schema is left as it is if it
+// says that programs of this one can use it, and refused otherwise: replicas of two versions can run side by side, and the older program
+// can be put back.
 func migrate(ctx context.Context, d dialect, dsn string, db *sql.DB) (err error) {
 	unlock, err := d.lock(ctx, dsn, "migrate")
 	if err != nil {
@@ -28,8 +29,8 @@ func migrate(ctx context.Context, d dialect, dsn string, db *sql.DB) (err error)
 	if err != nil {
 		return fmt.Errorf("read the schema's version: %w", err)
 	}
-	if err := tooNew(at, known); err != nil {
-		return err
+	if at > known {
+		return usable(ctx, db, at, known)
 	}
 	if _, err := p.Up(ctx); err != nil {
 		return fmt.Errorf("migrate the schema from version %d: %w", at, err)

@@ -50,6 +50,7 @@ func postgresDialect() dialect {
 		nameLock:      "SELECT pg_advisory_xact_lock(" + lockSpace + ", hashtext(?))",
 		snapshot:      sql.TxOptions{ReadOnly: true, Isolation: sql.LevelRepeatableRead},
 		reason:        postgresReason,
+		badText:       postgresBadText,
 		riverTime:     func(t time.Time) any { return t },
 		riverMs:       func(sql string) string { return "CAST(EXTRACT(EPOCH FROM " + sql + ") * 1000 AS bigint)" },
 		deferKeys:     "SET CONSTRAINTS ALL DEFERRED",

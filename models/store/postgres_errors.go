@@ -41,3 +41,9 @@ func postgresReason(err error) string {
 	}
 	return ""
 }
+
+// postgresBadText reports whether a text has a NUL or is not UTF-8.
+func postgresBadText(err error) bool {
+	var said *pgconn.PgError
+	return errors.As(err, &said) && (said.Code == "22021" || said.Code == "22P05")
+}

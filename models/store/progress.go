@@ -39,7 +39,7 @@ var furtherProgress = clause.OnConflict{
 
 // PutProgress stores a job's progress and returns whether it was asked to stop since it started, or a later job has taken its place.
 func (s *Store) PutProgress(ctx context.Context, site string, p models.Progress) (stop bool, err error) {
-	err = s.change(ctx, "store the progress of a job at "+site, site, func(t *Store, _ siteRow) error {
+	err = s.changeAside(ctx, "store the progress of a job at "+site, site, func(t *Store, _ siteRow) error {
 		r := progressRow{Site: site, Kind: p.Kind, Key: p.Key, Step: p.Step, Share: p.Share, Say: p.Say, Problem: p.Problem, StartedAt: ms(p.StartedAt), At: ms(p.At)}
 		stored := gorm.WithResult()
 		err := gorm.G[progressRow](t.db, furtherProgress, clause.Returning{Columns: []clause.Column{{Name: "stop"}}}, stored).Create(ctx, &r)
@@ -62,7 +62,7 @@ func (s *Store) Progress(ctx context.Context, site string) ([]models.Progress, e
 
 // StopWork asks the job of a kind to stop at its next step, and forgets one that failed; CodeNotFound if there is neither.
 func (s *Store) StopWork(ctx context.Context, site, kind string) error {
-	return s.change(ctx, "stop a job at "+site, site, func(t *Store, _ siteRow) error {
+	return s.changeAside(ctx, "stop a job at "+site, site, func(t *Store, _ siteRow) error {
 		failed, err := gorm.G[progressRow](t.db).Scopes(ofSite(site)).Where("kind = ? AND problem <> ?", kind, "").Delete(ctx)
 		if err != nil || failed > 0 {
 			return err
@@ -77,7 +77,7 @@ func (s *Store) StopWork(ctx context.Context, site, kind string) error {
 
 // DropProgress removes the progress of a job that has ended.
 func (s *Store) DropProgress(ctx context.Context, site, kind, key string) error {
-	return s.change(ctx, "remove the progress of a job at "+site, site, func(t *Store, _ siteRow) error {
+	return s.changeAside(ctx, "remove the progress of a job at "+site, site, func(t *Store, _ siteRow) error {
 		_, err := gorm.G[progressRow](t.db).Scopes(ofSite(site)).Where("kind = ? AND key = ?", kind, key).Delete(ctx)
 		return err
 	})

@@ -239,7 +239,7 @@ func (s *Store) pushedTo(ctx context.Context, site string, kinds ...string) (out
 
 // QueuePush queues a notification to each device that has not been sent the same before.
 func (s *Store) QueuePush(ctx context.Context, c models.MailCause) error {
-	return s.change(ctx, "queue notifications of "+c.Site, c.Site, func(tx *Store, _ siteRow) error {
+	return s.changeAside(ctx, "queue notifications of "+c.Site, c.Site, func(tx *Store, _ siteRow) error {
 		list, err := tx.pushedTo(ctx, c.Site, c.Kind)
 		if err != nil {
 			return err
@@ -265,7 +265,7 @@ func (s *Store) QueueWarningPush(ctx context.Context, site string, warnings []mo
 	if !slices.ContainsFunc(warnings, func(w models.OpenWarning) bool { return mailOfGrade[w.Grade] != "" }) {
 		return nil
 	}
-	return s.change(ctx, "queue notifications of warnings of "+site, site, func(tx *Store, _ siteRow) error {
+	return s.changeAside(ctx, "queue notifications of warnings of "+site, site, func(tx *Store, _ siteRow) error {
 		list, err := tx.pushedTo(ctx, site, models.MailActNow, models.MailActToday)
 		if err != nil {
 			return err

@@ -76,7 +76,7 @@ func (s *Store) ExpectedDemandHistory(ctx context.Context, site string, from, to
 
 // PutDayForecasts stores the forecasts of days that have none yet, then deletes forecasts and expected demand past their retention.
 func (s *Store) PutDayForecasts(ctx context.Context, site string, days []models.DayForecast) error {
-	return s.change(ctx, "store forecasts of "+site, site, func(t *Store, _ siteRow) error {
+	return s.changeAside(ctx, "store forecasts of "+site, site, func(t *Store, _ siteRow) error {
 		newest := models.Date("")
 		for _, d := range days {
 			doc, err := json.Marshal(d.Rows)
@@ -122,7 +122,7 @@ func (s *Store) DayForecasts(ctx context.Context, site string, from, to models.D
 
 // PutTrackRecord replaces the site's track record.
 func (s *Store) PutTrackRecord(ctx context.Context, site string, r models.TrackRecord) error {
-	return s.change(ctx, "store the track record of "+site, site, func(t *Store, _ siteRow) error {
+	return s.changeAside(ctx, "store the track record of "+site, site, func(t *Store, _ siteRow) error {
 		return gorm.G[trackRecordRow](t.db, replace).Create(ctx, &trackRecordRow{site, r})
 	})
 }
@@ -140,7 +140,7 @@ func (s *Store) TrackRecord(ctx context.Context, site string) (r models.TrackRec
 
 // PutPastReplay replaces the site's latest replay.
 func (s *Store) PutPastReplay(ctx context.Context, site string, r models.Replay) error {
-	return s.change(ctx, "store a replay of "+site, site, func(t *Store, _ siteRow) error {
+	return s.changeAside(ctx, "store a replay of "+site, site, func(t *Store, _ siteRow) error {
 		return gorm.G[replayRow](t.db, replace).Create(ctx, &replayRow{site, r})
 	})
 }

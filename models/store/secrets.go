@@ -102,6 +102,10 @@ func (sh *shared) unseal(row, stored string) (string, error) {
 }
 
 func (sh *shared) missingKey(id string) error {
+	if sh.keyFile == "" {
+		return fmt.Errorf("the secrets of %s are encrypted with key %s: name its file with --secret-file; if it is lost, hotday secrets forget --db %s "+
+			"removes the webhooks and devices that need it", sh.name, id, sh.name)
+	}
 	return fmt.Errorf("the secrets of %s are encrypted with key %s, which is not in %s: put the key file back, or name it with --secret-file; "+
 		"if it is lost, hotday secrets forget --db %s removes the webhooks and devices that need it", sh.name, id, sh.keyFile, sh.name)
 }

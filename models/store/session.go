@@ -48,6 +48,13 @@ func (s *Store) FindCtx(ctx context.Context, token string) (data []byte, found b
 	return r.Data, found, failed("find a session", err)
 }
 
+// SessionOpen reports whether a session is open.
+func (s *Store) SessionOpen(ctx context.Context, holder, id string) (bool, error) {
+	now := ms(s.now())
+	_, found, err := one(gorm.G[sessionRow](s.db).Where("token = ? AND id = ?", holder, id).Scopes(openSession(s, now)).Omit("data").Take(ctx))
+	return found, failed("find a session", err)
+}
+
 // NameSession records the holder of a session.
 func (s *Store) NameSession(ctx context.Context, token string, n models.Session) error {
 	return failed("store the holder of a session", s.within(ctx, func(t *Store) error {

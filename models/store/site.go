@@ -36,9 +36,13 @@ func (s *Store) site(ctx context.Context, code string) (siteRow, error) {
 		return r, fmt.Errorf("find site %q: %w", code, err)
 	}
 	if !found {
-		return r, models.Errorf(models.CodeNotFound, "there is no site %q: set the shop up first", code)
+		return r, siteNotFound(code)
 	}
 	return r, nil
+}
+
+func siteNotFound(code string) error {
+	return models.Errorf(models.CodeNotFound, "there is no site %q: set the shop up first", code)
 }
 
 // atSite runs fn with the site's row on one consistent snapshot; action describes it in errors.
@@ -52,8 +56,19 @@ func (s *Store) atSite(ctx context.Context, action, code string, fn func(*Store,
 	}))
 }
 
-// change runs fn with the site's row in a write transaction; action describes it in errors.
+// change runs fn with the site's row in a write transaction and counts it as a change of what plans and warnings follow from; action
+// describes it in errors.
 func (s *Store) change(ctx context.Context, action, code string, fn func(*Store, siteRow) error) error {
+	return s.changeAside(ctx, action, code, func(t *Store, r siteRow) error {
+		if err := fn(t, r); err != nil {
+			return err
+		}
+		return t.countChange(ctx, code)
+	})
+}
+
+// changeAside is change for data that no plan and no warning follows from.
+func (s *Store) changeAside(ctx context.Context, action, code string, fn func(*Store, siteRow) error) error {
 	return failed(action, s.within(ctx, func(t *Store) error {
 		r, err := t.site(ctx, code)
 		if err != nil {
@@ -63,9 +78,9 @@ func (s *Store) change(ctx context.Context, action, code string, fn func(*Store,
 	}))
 }
 
-// changeAlone is change that holds the organisation too, before the site as everywhere, so that no two wait for each other.
+// changeAlone is changeAside that holds the organisation too, before the site as everywhere, so that no two wait for each other.
 func (s *Store) changeAlone(ctx context.Context, action, code string, fn func(*Store, siteRow) error) error {
-	return failed(action, s.alone(ctx, func(t *Store) error { return t.change(ctx, action, code, fn) }))
+	return failed(action, s.alone(ctx, func(t *Store) error { return t.changeAside(ctx, action, code, fn) }))
 }
 
 type setupRow struct {
@@ -123,8 +138,12 @@ func (s *Store) PutSetup(ctx context.Context, setup models.Setup, ifMatch string
 		created = !found
 		sum := sha256.Sum256(doc)
 		etag = fmt.Sprintf("%d-%s", version, hex.EncodeToString(sum[:8]))
-		newVersion := clause.OnConflict{Columns: []clause.Column{{Name: "code"}}, DoUpdates: clause.AssignmentColumns([]string{"version"})}
-		if err := gorm.G[siteRow](t.db, newVersion).Create(ctx, &siteRow{Code: code, Version: version}); err != nil {
+		head := siteListRow{Code: code, Version: version, NamedVersion: version, Name: setup.Site.Name, Search: searchText(code, setup.Site.Name)}
+		if err := t.db.WithContext(ctx).Clauses(clause.OnConflict{Columns: []clause.Column{{Name: "code"}},
+			DoUpdates: clause.AssignmentColumns([]string{"version", "named_version", "name", "search"})}).Create(&head).Error; err != nil {
+			return err
+		}
+		if err := t.countChange(ctx, code); err != nil {
 			return err
 		}
 		return gorm.G[setupRow](t.db).Create(ctx, &setupRow{Site: code, Version: version, ETag: etag, Setup: string(doc), StoredAt: ms(at)})
@@ -139,7 +158,7 @@ func (s *Store) Setup(ctx context.Context, site string) (setup models.Setup, eta
 		return setup, "", fmt.Errorf("read the set-up of %s: %w", site, err)
 	}
 	if !found {
-		return setup, "", models.Errorf(models.CodeNotFound, "there is no site %q: set the shop up first", site)
+		return setup, "", siteNotFound(site)
 	}
 	if err := models.DecodeStored([]byte(r.Setup), &setup); err != nil {
 		return setup, "", fmt.Errorf("read the set-up of %s: %w", site, err)

@@ -43,6 +43,9 @@ func (sh *shared) saved(err error) error {
 
 // storageError makes an error of the disk, a lock or the way to the database CodeStorage; others are returned as they are.
 func (sh *shared) storageError(err error) error {
+	if err != nil && sh.dialect.badText != nil && sh.dialect.badText(err) {
+		return models.Errorf(models.CodeNotFound, "a text has U+0000 or is not UTF-8: nothing that is stored has such a text")
+	}
 	reason := sh.dialect.reason(err)
 	if reason == "" || models.CodeOf(err) == models.CodeStorage {
 		return err

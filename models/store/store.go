@@ -171,7 +171,8 @@ func (sh *shared) start(ctx context.Context) (*Store, error) {
 			return nil, ctx.Err()
 		}
 	}
-	return &Store{shared: sh, db: read}, nil
+	s := &Store{shared: sh, db: read}
+	return s, s.nameSites(ctx)
 }
 
 func (sh *shared) close() error {

@@ -48,7 +48,7 @@ func (s *Store) AddToken(ctx context.Context, t models.Token, at time.Time) (mod
 	secret := newSecret("hotday_")
 	t.Kind = cmp.Or(t.Kind, models.TokenKey)
 	t.ID, t.CreatedAt, t.RevokedAt, t.UsedAt, t.Groups = ulid.Make().String(), instant(ms(at)), nil, nil, append([]string{}, t.Groups...)
-	err := failed("store a token", s.within(ctx, func(tx *Store) error {
+	err := failed("store a token", s.alone(ctx, func(tx *Store) error {
 		if err := tx.checkReach(ctx, t.Site, t.Groups); err != nil {
 			return err
 		}

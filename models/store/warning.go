@@ -42,7 +42,7 @@ func (s *Store) openRows(ctx context.Context, site string) ([]warningRow, error)
 
 // SyncWarnings opens, updates and closes warnings. Open warnings of other kinds stay as they are.
 func (s *Store) SyncWarnings(ctx context.Context, site string, kinds []string, now []models.OpenWarning, at time.Time) (opened []models.OpenWarning, err error) {
-	err = s.change(ctx, "store warnings of "+site, site, func(t *Store, _ siteRow) error {
+	err = s.changeAside(ctx, "store warnings of "+site, site, func(t *Store, _ siteRow) error {
 		open, err := t.openRows(ctx, site)
 		if err != nil {
 			return err

@@ -39,7 +39,7 @@ func (s *Store) WeatherFetch(ctx context.Context, site string) (out models.Weath
 
 // PutWeatherFetch replaces the state of fetching a site's forecast.
 func (s *Store) PutWeatherFetch(ctx context.Context, site string, f models.WeatherFetch) error {
-	return s.change(ctx, "store the weather fetch of "+site, site, func(t *Store, _ siteRow) error {
+	return s.changeAside(ctx, "store the weather fetch of "+site, site, func(t *Store, _ siteRow) error {
 		return gorm.G[weatherFetchRow](t.db, replace).Create(ctx, &weatherFetchRow{Site: site, Source: f.From, TriedAt: msOrNil(f.TriedAt),
 			SucceededAt: msOrNil(f.SucceededAt), NextAt: msOrNil(f.NextAt), Failures: f.Failures, Problem: f.Problem, Status: f.Status, ETag: f.ETag,
 			LastModified: f.LastModified, Forecast: f.Forecast})

@@ -9,16 +9,21 @@ import (
 )
 
 // Cores are the cores that long computations may occupy, one each. What people wait for goes before background work, each in the order of
-// arrival; background work leaves one core to requests where there are two or more.
+// arrival, but after mostPassing of them it is background work's turn, so that no number of orders keeps a sheet from being published;
+// background work leaves one core to requests where there are two or more.
 type Cores struct {
 	most int // background computations at once
 
 	mu         sync.Mutex
 	free       int
 	background int // background computations running
+	passed     int // computations of people that began while background work could have
 	people     list.List
 	behind     list.List // background computations waiting
 }
+
+// mostPassing is how many computations of people go before one in the background that waits.
+const mostPassing = 4
 
 // New returns n cores, at least one.
 func New(n int) *Cores {
@@ -86,12 +91,15 @@ func (c *Cores) release(line *list.List) {
 // admit lets those in who may, people first. The caller holds the lock.
 func (c *Cores) admit() {
 	for c.free > 0 {
-		line := &c.people
-		if line.Len() == 0 {
-			if line = &c.behind; line.Len() == 0 || c.background == c.most {
-				return
-			}
+		line, waits := &c.people, c.behind.Len() > 0 && c.background < c.most
+		switch {
+		case waits && (line.Len() == 0 || c.passed >= mostPassing):
+			line, c.passed = &c.behind, 0
 			c.background++
+		case line.Len() == 0:
+			return
+		case waits:
+			c.passed++
 		}
 		c.free--
 		close(line.Remove(line.Front()).(chan struct{}))

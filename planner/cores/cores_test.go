@@ -5,6 +5,7 @@ import (
 	"sync/atomic"
 	"testing"
 	"testing/synctest"
+	"time"
 
 	"github.com/stretchr/testify/assert"
 	"github.com/stretchr/testify/require"
@@ -80,5 +81,39 @@ func TestGivingUpLeavesThePlaceToTheNext(t *testing.T) {
 		release()
 		people, background := c.Waiting()
 		assert.Zero(t, people+background)
+	})
+}
+
+func TestOrdersWithoutEndDoNotKeepBackgroundWorkWaiting(t *testing.T) {
+	synctest.Test(t, func(t *testing.T) {
+		for _, cores := range []int{1, 2, 4} {
+			c := New(cores)
+			ctx, stop := context.WithCancel(t.Context())
+			var begun atomic.Int32
+			for range 3 * cores { // each orders again as soon as it has its plan
+				go func() {
+					for {
+						done, err := c.ForPeople(ctx)
+						if err != nil {
+							return
+						}
+						begun.Add(1)
+						time.Sleep(time.Second)
+						done()
+					}
+				}()
+			}
+			synctest.Wait()
+			for range 5 {
+				before := begun.Load()
+				done, err := c.InBackground(ctx)
+				require.NoError(t, err)
+				assert.LessOrEqual(t, begun.Load()-before, int32(mostPassing+1))
+				time.Sleep(time.Second)
+				done()
+			}
+			stop()
+			time.Sleep(2 * time.Second)
+		}
 	})
 }

@@ -14,11 +14,8 @@ import (
 	"strconv"
 	"strings"
 	"sync"
-	"unicode"
 
-	"golang.org/x/text/runes"
-	"golang.org/x/text/transform"
-	"golang.org/x/text/unicode/norm"
+	"hotday/models"
 )
 
 // Attribution names the table's source and licence, as that asks for.
@@ -59,7 +56,7 @@ var table = sync.OnceValue(func() []entry {
 		if err != nil {
 			panic(err)
 		}
-		out = append(out, entry{p, fold(p.String())})
+		out = append(out, entry{p, models.Folded(p.String())})
 	}
 	if err := lines.Err(); err != nil {
 		panic(err)
@@ -80,19 +77,10 @@ func parse(line string) (p Place, err error) {
 	return p, err
 }
 
-// fold lowers a text and removes its accents, so that "Zurich" finds "Zürich".
-func fold(s string) string {
-	plain, _, err := transform.String(transform.Chain(norm.NFD, runes.Remove(runes.In(unicode.Mn)), norm.NFC), strings.ToLower(s))
-	if err != nil {
-		return strings.ToLower(s)
-	}
-	return strings.NewReplacer("ß", "ss", "ø", "o", "ł", "l", "æ", "ae", "đ", "d").Replace(plain)
-}
-
 // Find returns up to most places whose name, as in Place.String, begins with text: those of a country first, if one is given, then the
 // largest.
 func Find(text, country string, most int) (out []Place) {
-	text = strings.Join(strings.Fields(fold(text)), " ")
+	text = strings.Join(strings.Fields(models.Folded(text)), " ")
 	if text == "" {
 		return nil
 	}

@@ -13,6 +13,7 @@ import (
 	"path/filepath"
 	"slices"
 	"sync"
+	"syscall"
 	"time"
 
 	"github.com/jackc/pgx/v5"
@@ -20,9 +21,10 @@ import (
 
 // server is a running server.
 type server struct {
-	dir   string
-	alive io.Closer // closed: the server is stopped, even if this process dies
-	ended chan error
+	dir   string               // of its data and socket
+	user  *syscall.SysProcAttr // as whom its programs run
+	alive io.Closer            // closed: the server is stopped, even if this process dies
+	ended chan struct{}        // closed at its end
 }
 
 var (
@@ -50,7 +52,7 @@ func Stop() {
 	defer starting.Unlock()
 	if running != nil {
 		_ = running.alive.Close()
-		<-running.ended
+		_ = <-running.ended
 		_ = os.RemoveAll(running.dir)
 		running, template = nil, ""
 	}
@@ -71,56 +73,73 @@ func program(name string) (string, error) {
 // untilClosed runs a server until standard input is closed, which happens at the latest when the test process dies.
 const untilClosed = `"$0" "$@" </dev/null & pid=$!; read -r _; kill -QUIT $pid; wait $pid; exit 0`
 
-func startServer(ctx context.Context) (s *server, err error) {
-	initdb, err := program("initdb")
+func startServer(ctx context.Context) (*server, error) {
+	dir, user, err := newFolder(ctx)
 	if err != nil {
 		return nil, err
 	}
-	postgres, err := program("postgres")
+	s := &server{dir: dir, user: user}
+	err = s.begin(ctx, filepath.Join(dir, "data"), "fsync=off", "full_page_writes=off", "shared_buffers=64MB", "max_connections=400", "autovacuum=off", "max_wal_size=4GB")
 	if err != nil {
-		return nil, err
-	}
-	dir, err := os.MkdirTemp("", "pg") // short: the path of a socket has at most 107 bytes
-	if err != nil {
-		return nil, err
-	}
-	defer func() {
-		if err != nil {
-			err = errors.Join(err, os.RemoveAll(dir))
-		}
-	}()
-	user, err := ordinaryUser(dir) // as root it refuses to run
-	if err != nil {
-		return nil, err
-	}
-	data := filepath.Join(dir, "data")
-	made := exec.CommandContext(ctx, initdb, "--pgdata", data, "--username", "hotday", "--auth", "trust", "--encoding", "UTF8", "--locale", "C", "--no-sync", "--no-instructions")
-	made.Dir, made.SysProcAttr = dir, user
-	if said, err := made.CombinedOutput(); err != nil {
-		return nil, fmt.Errorf("initdb: %w: %s", err, said)
-	}
-	log, err := os.Create(filepath.Join(dir, "log"))
-	if err != nil {
-		return nil, err
-	}
-	defer log.Close()
-	cmd := exec.Command("sh", "-c", untilClosed, postgres, "-D", data, "-k", dir, "-c", "listen_addresses=", "-c", "fsync=off", //nolint:noctx // it outlives the call
-		"-c", "full_page_writes=off", "-c", "shared_buffers=64MB", "-c", "max_connections=400", "-c", "autovacuum=off", "-c", "max_wal_size=4GB")
-	cmd.Dir, cmd.SysProcAttr, cmd.Stdout, cmd.Stderr = dir, user, log, log
-	alive, err := cmd.StdinPipe()
-	if err != nil {
-		return nil, err
-	}
-	if err := cmd.Start(); err != nil {
-		return nil, err
-	}
-	s = &server{dir: dir, alive: alive, ended: make(chan error, 1)}
-	go func() { s.ended <- cmd.Wait() }()
-	if err := s.ready(ctx); err != nil {
-		said, _ := os.ReadFile(log.Name())
-		return nil, errors.Join(fmt.Errorf("PostgreSQL does not start: %w: %s", err, said), alive.Close())
+		return nil, errors.Join(err, os.RemoveAll(dir))
 	}
 	return s, nil
+}
+
+// newFolder makes a folder with a data folder for a server in it, and returns as whom its programs run.
+func newFolder(ctx context.Context) (dir string, user *syscall.SysProcAttr, err error) {
+	initdb, err := program("initdb")
+	if err != nil {
+		return "", nil, err
+	}
+	if dir, err = os.MkdirTemp("", "pg"); err != nil { // short: the path of a socket has at most 107 bytes
+		return "", nil, err
+	}
+	if user, err = ordinaryUser(dir); err == nil { // as root it refuses to run
+		made := exec.CommandContext(ctx, initdb, "--pgdata", filepath.Join(dir, "data"), "--username", "hotday", "--auth", "trust", "--encoding", "UTF8",
+			"--locale", "C", "--no-sync", "--no-instructions")
+		made.Dir, made.SysProcAttr = dir, user
+		var said []byte
+		if said, err = made.CombinedOutput(); err != nil {
+			err = fmt.Errorf("initdb: %w: %s", err, said)
+		}
+	}
+	if err != nil {
+		return "", nil, errors.Join(err, os.RemoveAll(dir))
+	}
+	return dir, user, nil
+}
+
+// begin starts the server on a data folder, with settings as in postgresql.conf, and waits until it answers.
+func (s *server) begin(ctx context.Context, data string, settings ...string) error {
+	postgres, err := program("postgres")
+	if err != nil {
+		return err
+	}
+	log, err := os.Create(filepath.Join(s.dir, "log"))
+	if err != nil {
+		return err
+	}
+	defer log.Close()
+	args := []string{"-c", untilClosed, postgres, "-D", data, "-k", s.dir, "-c", "listen_addresses="}
+	for _, setting := range settings {
+		args = append(args, "-c", setting)
+	}
+	cmd := exec.Command("sh", args...) //nolint:noctx // it outlives the call
+	cmd.Dir, cmd.SysProcAttr, cmd.Stdout, cmd.Stderr = s.dir, s.user, log, log
+	if s.alive, err = cmd.StdinPipe(); err != nil {
+		return err
+	}
+	if err := cmd.Start(); err != nil {
+		return err
+	}
+	s.ended = make(chan struct{})
+	go func() { _ = cmd.Wait(); close(s.ended) }()
+	if err := s.ready(ctx); err != nil {
+		said, _ := os.ReadFile(log.Name())
+		return errors.Join(fmt.Errorf("PostgreSQL does not start: %w: %s", err, said), s.alive.Close())
+	}
+	return nil
 }
 
 // ready waits until the server answers.
@@ -135,8 +154,8 @@ func (s *server) ready(ctx context.Context) error {
 			return err
 		}
 		select {
-		case e := <-s.ended:
-			return errors.Join(err, e)
+		case <-s.ended:
+			return err
 		case <-time.After(20 * time.Millisecond):
 		}
 	}

@@ -28,3 +28,11 @@ func ordinaryUser(dir string) (*syscall.SysProcAttr, error) {
 	}
 	return &syscall.SysProcAttr{Credential: &syscall.Credential{Uid: uint32(uid), Gid: uint32(gid)}}, os.Chown(dir, int(uid), int(gid))
 }
+
+// own gives a file to the server's user.
+func (s *server) own(path string) error {
+	if s.user == nil {
+		return nil
+	}
+	return os.Chown(path, int(s.user.Credential.Uid), int(s.user.Credential.Gid))
+}
