@@ -151,6 +151,7 @@ func Run(ctx context.Context, c Config) error {
 	g, both := errgroup.WithContext(ctx)
 	g.Go(func() error { return c.Worker.Run(both, c.work()) })
 	g.Go(func() error { return c.runSchedules(both) })
+	g.Go(func() error { return c.runStates(both) })
 	err := g.Wait()
 	if ctx.Err() != nil && errors.Is(err, ctx.Err()) {
 		return nil

@@ -163,6 +163,8 @@ type PlanStore interface {
 	AddPlan(ctx context.Context, site string, p Plan, r PlanRequest, at time.Time) (stored Plan, added bool, err error)
 	Plan(ctx context.Context, site string, revision int) (Plan, PlanRequest, error)
 	LatestPlan(ctx context.Context, site string) (Plan, PlanRequest, error)
+	// LatestPlanAlone is LatestPlan without the request, which takes longer to read than the plan.
+	LatestPlanAlone(ctx context.Context, site string) (Plan, error)
 	// PlanByDigest returns the latest revision if it has this digest.
 	PlanByDigest(ctx context.Context, site, digest string) (Plan, bool, error)
 	Plans(ctx context.Context, site string, p Page) (Rows[PlanHead], error) // newest first
@@ -292,6 +294,8 @@ type Store interface {
 	ScreenStore
 	CalendarKeyStore
 	GroupStore
+	SiteStateStore
+	LotTaskStore
 	PersonStore
 	AttemptStore
 	AuditStore

@@ -67,7 +67,7 @@ var responseRoots = []string{
 	"models.UnmappedItem", "models.WeatherRow", "models.OpenWarning", "models.LiveEvent", "models.Token", "models.Change",
 	"api.mappingsResponse", "api.storedRows", "api.queuedPlan", "api.planChanges", "api.publishResult", "api.markResult", "api.newToken",
 	"api.sessionResponse", "api.pairingResponse", "api.claimResponse", "models.Screen", "models.CalendarKey", "api.newCalendarKey",
-	"api.salesFilePreview", "models.SiteSummary", "models.Group", "models.GroupHead", "api.health", "api.readiness", "api.forecastPage", "api.queuedReplay", "api.holidayList", "models.Review", "models.Learnt", "models.Replay", "models.Progress",
+	"api.salesFilePreview", "models.SiteSummary", "models.Group", "models.SiteState", "models.Orders", "models.LotRecall", "models.GroupHead", "api.health", "api.readiness", "api.forecastPage", "api.queuedReplay", "api.holidayList", "models.Review", "models.Learnt", "models.Replay", "models.Progress",
 	"models.Person", "models.Session", "models.AuditEntry", "models.Webhook", "models.Delivery", "models.MailSettings", "models.Mail", "models.PushSettings", "models.Push", "api.pushKeyResponse",
 	"models.WeatherHigh", "api.weatherSourceState", "api.newPerson", "api.passwordLink", "api.welcomeResponse", "api.newWebhook",
 	"calc.extractionOut", "calc.fitOut", "calc.ratioOut", "calc.scaleOut", "calc.chillOut", "calc.iceSplitOut", "calc.iceSharesOut", "calc.iceShareRow",

@@ -18,6 +18,7 @@ type chooseView struct {
 	Sites    []models.SiteSummary
 	Search   string // what is looked for
 	MaySeek  bool   // there are more shops than fit a page
+	AllShops bool   // sees more than one, and may read
 	Next     string // address of the next page; "": this is the last
 	Target   string // the page that a shop opens with
 	Again    string // the address of the choice itself
@@ -47,7 +48,7 @@ func (p *pages) chooseSite(c *gin.Context) {
 		c.Redirect(http.StatusSeeOther, "/s/"+url.PathEscape(sites.Rows[0].Code)+"/"+target)
 		return
 	}
-	v := chooseView{head: p.publicHead(c, "door.title.sites"), Sites: sites.Rows, Search: search, MaySeek: search != "" || cursor != "" || sites.Next != nil, Target: target,
+	v := chooseView{head: p.publicHead(c, "door.title.sites"), Sites: sites.Rows, AllShops: token.Has(models.ScopeRead) && (len(sites.Rows) > 1 || search != "" || cursor != ""), Search: search, MaySeek: search != "" || cursor != "" || sites.Next != nil, Target: target,
 		Again: c.Request.URL.Path, Origin: p.Origin(c), MayAdd: token.May(models.ScopeManage, ""), NotFirst: cursor != ""}
 	if sites.Next != nil {
 		v.Next = v.Again + "?" + url.Values{"search": {search}, "cursor": {*sites.Next}}.Encode()

@@ -63,6 +63,8 @@ type Deps struct {
 	OrderPlan func(c *gin.Context, o models.PlanOrder) error
 	// StopWork asks a job of the request's site to stop, or forgets one that failed.
 	StopWork func(c *gin.Context, kind string) error
+	// Recall lists who used a lot of beans over the last weeks, or plans to.
+	Recall func(c *gin.Context, f models.SiteStateFilter, lot string) (models.LotRecall, error)
 	// Compute computes a plan with a fix applied, without searching for further fixes.
 	Compute func(c *gin.Context, r models.PlanRequest) (models.Plan, error)
 	// Changes is sheet.Changes.
@@ -77,6 +79,7 @@ type pages struct {
 // Register adds the pages to r, which must check the CSRF token of every POST.
 //
 //	GET  /                        redirects to the caller's only site, or offers a choice
+//	GET  /shops                   all shops, ?group=, ?search=, ?cursor=, ?part=list: only the list; /shops/orders, /shops/recall?lot=
 //	GET  /sign-in, POST /sign-in  form fields "key" and, for a password, "name"; ?once=CODE signs in once
 //	POST /sign-out
 //	GET  /welcome, POST /welcome  choose a password with a password link
@@ -136,6 +139,9 @@ func Register(r gin.IRouter, deps Deps) {
 	g.POST("/mail/stop", p.postStopMail)
 	g.GET("/s/:site/people", p.people)
 	g.POST("/s/:site/people/:form", p.postPeople)
+	g.GET("/shops", p.shops)
+	g.GET("/shops/orders", p.shopOrders)
+	g.GET("/shops/recall", p.shopRecall)
 	g.GET("/weekend", p.chooseSite)
 	g.GET("/kitchen", p.chooseSite)
 	g.GET("/setup/new", p.newSite)

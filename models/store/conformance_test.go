@@ -97,6 +97,8 @@ func TestStore(t *testing.T) {
 		{"a read transaction sees one snapshot and cannot write", snapshots},
 		{"tokens are found by their secret", tokens},
 		{"groups have sites, and tokens reach them", groups},
+		{"states of sites are found by rank, group and text, and computed again after changes", siteStates},
+		{"tasks of a lot are found", lotTasks},
 		{"a pairing code works once", screens},
 		{"a site has at most one calendar key", calendarKeys},
 		{"people have a password and permissions", people},

@@ -5,12 +5,16 @@ import (
 	"encoding/json"
 	"maps"
 	"slices"
+	"time"
 
 	"hotday/models"
 )
 
 // liveRetention is the number of events kept per site. A screen that missed more reloads everything.
 const liveRetention = 10_000
+
+// demandSettles is how long the state of a site may lag behind its sales counts.
+const demandSettles = 5 * time.Minute
 
 // AddEvent stores an event under the site's next ID. Screens are notified once the transaction is committed.
 func (s *Store) AddEvent(ctx context.Context, e models.LiveEvent) (id int64, err error) {
@@ -32,6 +36,13 @@ func (s *Store) AddEvent(ctx context.Context, e models.LiveEvent) (id int64, err
 			return err
 		}
 		t.tx.changed[e.Site] = true
+		from := e.At
+		if e.Kind == "demand" { // tills send every few minutes, and all that changes is when
+			from = from.Add(demandSettles)
+		}
+		if err := t.siteChanged(ctx, e.Site, from); err != nil {
+			return err
+		}
 		if err := t.queueDeliveries(ctx, e); err != nil {
 			return err
 		}

@@ -120,6 +120,19 @@ func (s *Store) Plan(ctx context.Context, site string, revision int) (p models.P
 	return p, r, err
 }
 
+// LatestPlanAlone returns the latest revision without its request; CodeNotFound if the site has none.
+func (s *Store) LatestPlanAlone(ctx context.Context, site string) (p models.Plan, err error) {
+	err = s.atSite(ctx, "read the latest plan of "+site, site, func(t *Store, _ siteRow) error {
+		h, err := t.latestHead(ctx, site)
+		if err != nil {
+			return err
+		}
+		p, _, err = t.planDocuments(ctx, site, h.Revision, false)
+		return err
+	})
+	return p, err
+}
+
 // LatestPlan returns the latest revision; CodeNotFound if the site has none.
 func (s *Store) LatestPlan(ctx context.Context, site string) (p models.Plan, r models.PlanRequest, err error) {
 	err = s.atSite(ctx, "read the latest plan of "+site, site, func(t *Store, _ siteRow) error {

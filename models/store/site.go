@@ -146,7 +146,10 @@ func (s *Store) PutSetup(ctx context.Context, setup models.Setup, ifMatch string
 		if err := t.countChange(ctx, code); err != nil {
 			return err
 		}
-		return gorm.G[setupRow](t.db).Create(ctx, &setupRow{Site: code, Version: version, ETag: etag, Setup: string(doc), StoredAt: ms(at)})
+		if err := gorm.G[setupRow](t.db).Create(ctx, &setupRow{Site: code, Version: version, ETag: etag, Setup: string(doc), StoredAt: ms(at)}); err != nil {
+			return err
+		}
+		return t.siteChanged(ctx, code, at)
 	})
 	return etag, created, failed("store the set-up of "+code, err)
 }

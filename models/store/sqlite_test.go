@@ -160,6 +160,7 @@ var versionData = map[int]string{
 		INSERT INTO site_group_members (code, site) VALUES ('north', 'harbour');
 		INSERT INTO tokens (id, hash, kind, name, scopes, site, site_groups, created_at) VALUES ('g', 'e', 'key', 'Region', 'read', '/', 'north', 1);`,
 	46: `INSERT INTO attempts (hash, n, last_at) VALUES ('h', 1, 1);`,
+	41: `UPDATE site_states SET changes = 2 WHERE site = 'harbour';`,
 	31: `INSERT INTO push_devices (id, person, site, browser, endpoint, p256dh, auth, origin, created_at) VALUES ('d', 'p', 'harbour', '', 'https://push.example/1', 'k', 'a', '', 1);
 		INSERT INTO push_choices (person, site, kinds) VALUES ('p', 'harbour', 'act_now');`,
 	42: `UPDATE sites SET changes = 3, watched_changes = 3, watch_again_at = 4;`,
