@@ -17,12 +17,10 @@ func (s *Store) TasksOfLot(ctx context.Context, site, lot string, from, to model
 	}
 	var out []models.Task
 	err = s.atSite(ctx, "read the tasks of a lot of "+site, site, func(t *Store, _ siteRow) error {
-		list, err := gorm.G[taskRow](t.db).Scopes(ofSite(site)).Where("date >= ? AND date < ?", from, to).
+		list, err := gorm.G[taskRow](t.db).Scopes(ofSite(site), ofDates(from, to)).
 			Where(`task LIKE ? ESCAPE '\' AND task LIKE ? ESCAPE '\'`, `%"kind":"`+models.TaskBrew+`"%`, `%"lot":`+likeStart(string(quoted))+`%`).
 			Order("date, id").Find(ctx)
-		for _, r := range list {
-			out = append(out, r.task())
-		}
+		out = nouns(list, taskRow.task)
 		return err
 	})
 	return out, err

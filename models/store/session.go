@@ -50,7 +50,8 @@ func (s *Store) FindCtx(ctx context.Context, token string) (data []byte, found b
 
 // SessionOpen reports whether a session is open.
 func (s *Store) SessionOpen(ctx context.Context, holder, id string) (bool, error) {
-	_, found, err := one(gorm.G[sessionRow](s.db).Where("token = ? AND id = ?", holder, id).Scopes(openSession(s, ms(s.now()))).Take(ctx))
+	now := ms(s.now())
+	_, found, err := one(gorm.G[sessionRow](s.db).Where("token = ? AND id = ?", holder, id).Scopes(openSession(s, now)).Omit("data").Take(ctx))
 	return found, failed("find a session", err)
 }
 
