@@ -194,11 +194,15 @@ func (v shopsView) line(s models.SiteState, now time.Time) shopLine {
 		add("shops.followed", "done", s.TasksDone, "n", s.TasksDue)
 	}
 	for _, x := range []struct {
-		key string
-		at  *time.Time
-	}{{"shops.counts", s.CountsAt}, {"shops.weather", s.WeatherAt}, {"shops.stock", s.StockAt}} {
+		key, never string
+		at         *time.Time
+	}{
+		{"shops.counts", "shops.counts.never", s.CountsAt},
+		{"shops.weather", "shops.weather.never", s.WeatherAt},
+		{"shops.stock", "shops.stock.never", s.StockAt},
+	} {
 		if x.at == nil {
-			add(x.key + ".never")
+			add(x.never)
 		} else {
 			add(x.key, "at", w.Near(*x.at, now))
 		}
