@@ -465,10 +465,10 @@ const jobTime = 2 * time.Minute
 // that it returns has been sent: a message has the time at which the job began that caused it, which may have ended since.
 func (s *storm) settle() (by time.Time) {
 	s.t.Helper()
-	tomorrow := time.Now().UTC().AddDate(0, 0, 1).Format(time.DateOnly)
 	waiting := ""
 	for deadline := time.Now().Add(8 * time.Minute); time.Now().Before(deadline); time.Sleep(200 * time.Millisecond) {
 		waiting, by = "", time.Now()
+		tomorrow := by.UTC().AddDate(0, 0, 1).Format(time.DateOnly) // midnight may pass meanwhile
 		for _, shop := range s.shops {
 			if status, _, _ := s.ask("GET", "/v1/sites/"+shop.site+"/prep-sheets/"+tomorrow, nil); status != http.StatusOK {
 				waiting = "the sheet of " + shop.site
