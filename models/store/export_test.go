@@ -1,8 +1,16 @@
 package store
 
-import "time"
+import (
+	"context"
+	"time"
+)
 
 // WithRetry sets how long the queue waits before it tries a job again after its attempt-th failure.
 func WithRetry(wait func(attempt int) time.Duration) Option {
 	return func(s *shared) { s.retry = wait }
+}
+
+// EmptyLog moves the write-ahead log into the file, whose size then follows from what is stored alone.
+func (s *Store) EmptyLog(ctx context.Context) error {
+	return s.write.WithContext(ctx).Exec("PRAGMA wal_checkpoint(TRUNCATE)").Error
 }

@@ -142,10 +142,11 @@ func (s *Store) Run(ctx context.Context, work map[string]models.Work) (err error
 	if err != nil {
 		return fmt.Errorf("create the queue's client: %w", err)
 	}
+	started := make(chan struct{})
 	if s.dialect.workerAlone {
 		err = queueRelease(ctx, client, client.ID())
 	} else {
-		defer s.watch(ctx, client)()
+		defer s.watch(ctx, client, started)()
 	}
 	if err != nil {
 		return err
@@ -153,19 +154,25 @@ func (s *Store) Run(ctx context.Context, work map[string]models.Work) (err error
 	if err := client.Start(context.WithoutCancel(ctx)); err != nil {
 		return fmt.Errorf("start the queue: %w", err)
 	}
+	close(started)
 	<-ctx.Done()
 	return s.stop(context.WithoutCancel(ctx), client)
 }
 
 // watch shows other replicas that this one is there, before it takes jobs and until end is called, and gives back the jobs of those that are
-// gone.
-func (s *Store) watch(ctx context.Context, client *river.Client[*sql.Tx]) (end func()) {
+// gone once the client has started: it must not insert jobs while it starts.
+func (s *Store) watch(ctx context.Context, client *river.Client[*sql.Tx], started <-chan struct{}) (end func()) {
 	there := make(chan struct{})
 	shown := sync.OnceFunc(func() { close(there) })
 	watching, cancel := context.WithCancel(context.WithoutCancel(ctx))
 	var w sync.WaitGroup
 	w.Go(func() {
 		s.dialect.watchReplicas(watching, s.shared, client.ID(), shown, func(ctx context.Context) error {
+			select {
+			case <-started:
+			case <-ctx.Done():
+				return ctx.Err()
+			}
 			return queueRelease(ctx, client, time.Now().Truncate(10*time.Second).UTC().Format(time.RFC3339)) // one for all replicas
 		})
 	})
