@@ -95,7 +95,7 @@ func TestAMemberOfAGroupReachesItsSitesAtOnceAndNoOthers(t *testing.T) {
 	b.put("/v1/groups/north", groupOf("North", "quay", "pier")).is(200)
 	b.as(region, "POST", "/v1/tasks/task-1/marks", mark).is(200)
 
-	// What is of the organisation or of another group is out of reach, and rights cannot be widened.
+	// The organisation's data and another group's are out of reach, and nobody can grant more than they have.
 	b.as(region, "PUT", "/v1/groups/north", groupOf("North", "quay", "moor")).is(403)
 	b.as(region, "DELETE", "/v1/groups/north", nil).is(403)
 	b.as(region, "GET", "/v1/groups/south", nil).is(404)

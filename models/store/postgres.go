@@ -12,6 +12,7 @@ import (
 	"github.com/jackc/pgx/v5"
 	"github.com/jackc/pgx/v5/stdlib"
 	"github.com/pressly/goose/v3/database"
+	"github.com/riverqueue/river/riverdriver/riverdatabasesql"
 	"gorm.io/driver/postgres"
 	"gorm.io/gorm"
 )
@@ -40,7 +41,7 @@ func postgresDialect() dialect {
 		goose:         database.DialectPostgres,
 		migrations:    files,
 		gorm:          func(db *sql.DB) gorm.Dialector { return postgres.New(postgres.Config{Conn: db}) },
-		river:         riverPostgres{},
+		river:         riverOn[*riverdatabasesql.Driver]{riverdatabasesql.New},
 		open:          openPostgres,
 		lock:          postgresLock,
 		lostHolders:   lostHolders,

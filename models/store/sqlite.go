@@ -7,7 +7,6 @@ import (
 	"errors"
 	"fmt"
 	"io/fs"
-	"log/slog"
 	"net/url"
 	"os"
 	"path/filepath"
@@ -15,9 +14,7 @@ import (
 	"time"
 
 	"github.com/pressly/goose/v3/database"
-	"github.com/riverqueue/river"
 	"github.com/riverqueue/river/riverdriver/riversqlite"
-	"github.com/riverqueue/river/rivermigrate"
 	"gorm.io/driver/sqlite"
 	"gorm.io/gorm"
 
@@ -38,7 +35,7 @@ func sqliteDialect() dialect {
 		goose:       database.DialectSQLite3,
 		migrations:  files,
 		gorm:        func(db *sql.DB) gorm.Dialector { return sqlite.New(sqlite.Config{Conn: db}) },
-		river:       riverSQLite{},
+		river:       riverOn[*riversqlite.Driver]{riversqlite.New},
 		open:        openSQLite,
 		prepare: func(ctx context.Context, write *sql.DB) error {
 			// The log is cut back to this after a burst of writes. The setting is the connection's, of which there is one.
@@ -149,28 +146,6 @@ func sqliteLock(ctx context.Context, path, name string) (func() error, error) {
 			return nil, errors.Join(err, ctx.Err(), db.Close())
 		}
 	}
-}
-
-type riverSQLite struct{}
-
-func (riverSQLite) migrate(ctx context.Context, db *sql.DB) error {
-	m, err := rivermigrate.New(riversqlite.New(db), &rivermigrate.Config{Logger: slog.New(slog.DiscardHandler)})
-	if err != nil {
-		return err
-	}
-	if _, err = m.Migrate(ctx, rivermigrate.DirectionUp, nil); err != nil {
-		return err
-	}
-	_, err = db.ExecContext(ctx, waitingJobs)
-	return err
-}
-
-func (riverSQLite) client(db *sql.DB, cfg *river.Config) (*river.Client[*sql.Tx], error) {
-	return river.NewClient(riversqlite.New(db), cfg)
-}
-
-func (riverSQLite) complete(ctx context.Context, tx *sql.Tx, job *river.Job[jobArgs]) (*river.Job[jobArgs], error) {
-	return river.JobCompleteTx[*riversqlite.Driver](ctx, tx, job)
 }
 
 // sqliteErasing runs a change after which what it replaced is nowhere in the files: overwritten content is zeroed, and the log, which has it
