@@ -153,6 +153,9 @@ func notTested(t *testing.T, missing string) {
 // browser starts Chromium, or skips the test if it is not installed.
 func browser(t *testing.T) context.Context {
 	t.Helper()
+	if testing.Short() {
+		t.Skip("short: the pages in a browser")
+	}
 	var path string
 	for _, name := range []string{"chromium", "chromium-browser", "google-chrome"} {
 		if p, err := exec.LookPath(name); err == nil {

@@ -171,10 +171,7 @@ func TestKitchenScreenRunsForWeeks(t *testing.T) {
 		nodes, heap = max(nodes, n), max(heap, h)
 	}
 	stored := wall.eval(`JSON.stringify(localStorage).length`)
-	boards := 3000
-	if testing.Short() {
-		boards = 300
-	}
+	const boards = 3000
 	play(boards)
 	nodesAfter, heapAfter := wall.memory()
 	t.Logf("%d boards: %d → %d nodes, %.0f → %.0f KiB of heap", boards, nodes, nodesAfter, heap/1024, heapAfter/1024)

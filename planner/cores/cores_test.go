@@ -103,8 +103,8 @@ func TestOrdersWithoutEndDoNotKeepBackgroundWorkWaiting(t *testing.T) {
 					}
 				}()
 			}
-			synctest.Wait()
 			for range 5 {
+				synctest.Wait() // all that have a core have begun
 				before := begun.Load()
 				done, err := c.InBackground(ctx)
 				require.NoError(t, err)
