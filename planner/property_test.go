@@ -70,6 +70,9 @@ func TestSameRequestSameBytes(t *testing.T) {
 // A full shop in many moods: the weekend with its demand, equipment, stores and clock changed.
 func TestTheWeekendInManyMoodsIsFeasible(t *testing.T) {
 	t.Parallel()
+	if testing.Short() {
+		t.Skip("short: takes long with the race detector")
+	}
 	rapid.Check(t, func(t *rapid.T) {
 		r := requestFrom(t, "weekend.json")
 		changeMood(t, &r)

@@ -67,6 +67,9 @@ func noMetricInPlan(t *testing.T, r models.PlanRequest, p models.Plan) {
 
 func TestASiteInCustomaryUnitsReadsNothingMetric(t *testing.T) {
 	t.Parallel()
+	if testing.Short() {
+		t.Skip("short: takes long with the race detector")
+	}
 	b, err := os.ReadFile("../testdata/requests/weekend.json")
 	require.NoError(t, err)
 	var r models.PlanRequest

@@ -456,6 +456,9 @@ const freshSeed = 4711
 // HiGHS.
 func TestPlansAgainstWholeDrinks(t *testing.T) {
 	t.Parallel()
+	if testing.Short() {
+		t.Skip("short: takes long with the race detector")
+	}
 	recorded := map[string]wholeReference{}
 	if data, err := os.ReadFile(wholeReferenceFile); err == nil {
 		var all []wholeReference

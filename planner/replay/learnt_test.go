@@ -167,6 +167,9 @@ func (w *weekend) iceOnBothDays(t testing.TB, p *models.Plan) []shortageWarning 
 // them.
 func TestLearntSetUpsCalibrateWarningsAgain(t *testing.T) {
 	t.Parallel()
+	if testing.Short() {
+		t.Skip("short: takes long with the race detector")
+	}
 	const few = 4
 	n := weekendCount(t, few)
 	o := &Options{Budget: 20_000, Simulated: 300}

@@ -14,6 +14,9 @@ import (
 // testdata/weekends.txt.
 func TestThePlanBeatsTheParSheetOnInventedWeekends(t *testing.T) {
 	t.Parallel()
+	if testing.Short() {
+		t.Skip("short: takes long with the race detector")
+	}
 	const few = 3
 	n := weekendCount(t, few)
 	compared := []Policy{{Method: Plan}, {Method: Replanned}, {Method: Par}}

@@ -72,6 +72,9 @@ func TestRangesChart(t *testing.T) {
 // coverage.
 func TestColdStartRangesNarrowAndCover(t *testing.T) {
 	t.Parallel()
+	if testing.Short() {
+		t.Skip("short: takes long with the race detector")
+	}
 	doc, err := os.ReadFile("../../testdata/demand/yaz.csv")
 	require.NoError(t, err)
 	s, err := ParseCSV(bytes.NewReader(doc), "yaz")

@@ -50,6 +50,9 @@ func shopSeason(t *testing.T, days int) Season {
 
 func TestForesightCostsLeast(t *testing.T) {
 	t.Parallel()
+	if testing.Short() {
+		t.Skip("short: takes long with the race detector")
+	}
 	s := shopSeason(t, 42)
 	r := run(t, s, Options{})
 	batch := 0.0 // the dearest
@@ -93,6 +96,9 @@ func TestReplanningHelpsWhenTheForecastIsWrong(t *testing.T) {
 
 func TestMethodsUseNoFutureData(t *testing.T) {
 	t.Parallel()
+	if testing.Short() {
+		t.Skip("short: takes long with the race detector")
+	}
 	const from, days, shuffled = 35, 4, 37 // the days from shuffled on change
 	s := shopSeason(t, from+days)
 	before := run(t, s, Options{Budget: 60_000, Replan: true})
@@ -346,6 +352,9 @@ func TestParseCSV(t *testing.T) {
 
 func TestOpenDataIsReplayed(t *testing.T) {
 	t.Parallel()
+	if testing.Short() {
+		t.Skip("short: takes long with the race detector")
+	}
 	for _, name := range []string{"yaz.csv", "bike-2011.csv"} {
 		f, err := os.Open("../../testdata/demand/" + name)
 		require.NoError(t, err)

@@ -136,6 +136,9 @@ func (b *band) share() float64 { return float64(b.shortages) / math.Max(1, float
 // plans enough weekends for a thousand warnings in each band (half an hour); with -update it draws testdata/warnings.svg.
 func TestWarningsOfWholePlansAreCalibrated(t *testing.T) {
 	t.Parallel()
+	if testing.Short() {
+		t.Skip("short: takes long with the race detector")
+	}
 	const few = 24
 	n := weekendCount(t, few)
 	tenths := make([]band, 10)
