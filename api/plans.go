@@ -191,7 +191,7 @@ func (s *Server) orderPlan(c *gin.Context, o models.PlanOrder) (after int, err e
 		if _, _, err := tx.Setup(ctx, site); err != nil {
 			return err
 		}
-		latest, _, err := tx.LatestPlan(ctx, site)
+		latest, err := tx.LatestPlanAlone(ctx, site)
 		if err != nil && models.CodeOf(err) != models.CodeNotFound {
 			return err
 		}

@@ -295,17 +295,17 @@ func TestTheWeeklyReviewIsSentAfterAWeekWithSales(t *testing.T) {
 func TestTheReviewIsQueuedOnMondaysIfThereIsAMailServer(t *testing.T) {
 	t.Parallel()
 	p := newPostbox(t, "2026-07-13T06:59:00+02:00")
-	check := func(clock string) []models.Job {
+	queued := func(clock string) []models.Job {
 		t.Helper()
 		since := p.now
 		p.at(clock)
-		require.NoError(t, p.checkSite(t.Context(), p.site, since, p.now))
+		require.NoError(t, p.checkSite(t.Context(), p.site, &check{at: since}, p.now))
 		return p.take(models.JobReview)
 	}
-	require.Equal(t, []models.Job{{Kind: models.JobReview, Site: p.site, Key: "2026-07-13"}}, check("2026-07-13 07:10"))
-	require.Empty(t, check("2026-07-14 07:10"))
+	require.Equal(t, []models.Job{{Kind: models.JobReview, Site: p.site, Key: "2026-07-13"}}, queued("2026-07-13 07:10"))
+	require.Empty(t, queued("2026-07-14 07:10"))
 	p.Mail = nil
-	require.Empty(t, check("2026-07-20 07:10"))
+	require.Empty(t, queued("2026-07-20 07:10"))
 }
 
 // Names come from people; none of them may add a header or another recipient.

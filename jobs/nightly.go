@@ -23,8 +23,8 @@ func (c Config) nightly() map[string]string {
 }
 
 // queueNightly enqueues the jobs of the whole service that have become due since the last check.
-func (c Config) queueNightly(ctx context.Context, now time.Time, checked map[string]time.Time) error {
-	since := c.since(checked[wholeService], now)
+func (c Config) queueNightly(ctx context.Context, now time.Time, checked checks) error {
+	since := c.since(checked[wholeService].at, now)
 	for kind, expression := range c.nightly() {
 		at, err := parse(expression, "Local")
 		if err != nil {
@@ -38,7 +38,7 @@ func (c Config) queueNightly(ctx context.Context, now time.Time, checked map[str
 			return fmt.Errorf("enqueue %s: %w", kind, err)
 		}
 	}
-	checked[wholeService] = now
+	checked[wholeService] = check{at: now}
 	return nil
 }
 

@@ -20,7 +20,7 @@ func TestBackupRunsOncePerNight(t *testing.T) {
 	taken := 0
 	s.Backup = func(context.Context) error { taken++; return nil }
 	s.BackupAt = "30 2 * * *"
-	checked := map[string]time.Time{}
+	checked := checks{}
 	for now := s.now; !now.After(s.now.Add(72 * time.Hour)); now = now.Add(time.Minute) {
 		require.NoError(t, s.check(t.Context(), now, checked))
 	}

@@ -65,7 +65,7 @@ func (c Config) draft(ctx context.Context, j models.Job, day models.Date, now ti
 
 // latest returns the latest stored plan, nil if there is none.
 func (c Config) latest(ctx context.Context, site string) (*models.Plan, error) {
-	p, _, err := c.Store.LatestPlan(ctx, site)
+	p, err := c.Store.LatestPlanAlone(ctx, site)
 	switch {
 	case err == nil:
 		return &p, nil
@@ -258,7 +258,7 @@ func PlanAndPublish(ctx context.Context, st models.Store, q facts.GatherQuery) (
 	if err != nil {
 		return models.Plan{}, nil, err
 	}
-	plan, _, err := st.LatestPlan(ctx, q.Site)
+	plan, err := st.LatestPlanAlone(ctx, q.Site)
 	if err != nil {
 		return models.Plan{}, nil, err
 	}

@@ -87,9 +87,20 @@ func lastFired(s cron.Schedule, since, now time.Time) (fired time.Time, ok bool)
 	return fired, ok
 }
 
+// check is what is known of a site since its schedules were last checked.
+type check struct {
+	at        time.Time
+	etag      string // of the set-up that the rest is from; empty: none was read
+	site      models.Site
+	schedules []cron.Schedule // in the order of Config.schedules, in the site's time zone
+}
+
+// checks are the last checks by site, and that of the service's own schedules under wholeService.
+type checks map[string]check
+
 // runSchedules enqueues due jobs every minute until ctx ends: after a start those of all sites at once, then each site's at its second.
 func (c Config) runSchedules(ctx context.Context) error {
-	checked := map[string]time.Time{}
+	checked := checks{}
 	err := c.check(ctx, c.Now(), checked)
 	for {
 		if err != nil && ctx.Err() == nil {
@@ -105,7 +116,7 @@ func (c Config) runSchedules(ctx context.Context) error {
 
 // check enqueues the jobs of the service and of every site that have become due since the last check. If a site fails, the next check
 // catches up.
-func (c Config) check(ctx context.Context, now time.Time, checked map[string]time.Time) error {
+func (c Config) check(ctx context.Context, now time.Time, checked checks) error {
 	sites, err := c.Store.Sites(ctx)
 	if err != nil {
 		return fmt.Errorf("list the sites: %w", err)
@@ -118,7 +129,7 @@ func (c Config) check(ctx context.Context, now time.Time, checked map[string]tim
 }
 
 // checkInTurn is check for a minute, with each site at its second.
-func (c Config) checkInTurn(ctx context.Context, minute time.Time, checked map[string]time.Time) error {
+func (c Config) checkInTurn(ctx context.Context, minute time.Time, checked checks) error {
 	sites, err := c.Store.Sites(ctx)
 	if err != nil {
 		return fmt.Errorf("list the sites: %w", err)
@@ -134,11 +145,18 @@ func (c Config) checkInTurn(ctx context.Context, minute time.Time, checked map[s
 	return failed
 }
 
-func (c Config) checkAt(ctx context.Context, code string, now time.Time, checked map[string]time.Time) error {
-	if err := c.checkSite(ctx, code, c.since(checked[code], now), now); err != nil {
+func (c Config) checkAt(ctx context.Context, code string, now time.Time, checked checks) error {
+	last := checked[code]
+	err := c.checkSite(ctx, code, &last, now)
+	if models.CodeOf(err) == models.CodeNotFound { // deleted in the meantime
+		delete(checked, code)
+		return nil
+	}
+	if err != nil {
 		return fmt.Errorf("check the schedules of site %s: %w", code, err)
 	}
-	checked[code] = now
+	last.at = now
+	checked[code] = last
 	return nil
 }
 
@@ -147,22 +165,19 @@ func (c Config) since(checked, now time.Time) time.Time {
 	return models.Later(checked, now.Add(-c.CatchUp))
 }
 
-func (c Config) checkSite(ctx context.Context, code string, since, now time.Time) error {
-	setup, _, err := c.Store.Setup(ctx, code)
-	if err != nil {
+// checkSite enqueues what has become due at a site since its last check, whose set-up and schedules it brings up to date.
+func (c Config) checkSite(ctx context.Context, code string, last *check, now time.Time) error {
+	if err := c.readSite(ctx, code, last); err != nil {
 		return err
 	}
-	for _, s := range c.schedules() {
-		parsed, err := parse(s.expression, setup.Site.Timezone)
-		if err != nil {
-			return err
-		}
+	since := c.since(last.at, now)
+	for n, s := range c.schedules() {
 		shift := s.spread.of(code)
-		fired, ok := lastFired(parsed, since.Add(-shift), now.Add(-shift))
+		fired, ok := lastFired(last.schedules[n], since.Add(-shift), now.Add(-shift))
 		if !ok {
 			continue
 		}
-		j, ok := s.job(setup.Site, fired)
+		j, ok := s.job(last.site, fired)
 		if !ok {
 			continue
 		}
@@ -174,5 +189,27 @@ func (c Config) checkSite(ctx context.Context, code string, since, now time.Time
 			c.Log.Debug("job queued", "job", j.Kind, "site", j.Site, "key", j.Key)
 		}
 	}
-	return c.queueWeather(ctx, setup.Site, now)
+	return c.queueWeather(ctx, last.site, now)
+}
+
+// readSite reads a site's set-up if it has changed since the last check: thousands of shops are checked each minute.
+func (c Config) readSite(ctx context.Context, code string, last *check) error {
+	etag, err := c.Store.SetupETag(ctx, code)
+	if err != nil || etag == last.etag {
+		return err
+	}
+	setup, etag, err := c.Store.Setup(ctx, code)
+	if err != nil {
+		return err
+	}
+	var parsed []cron.Schedule
+	for _, s := range c.schedules() {
+		p, err := parse(s.expression, setup.Site.Timezone)
+		if err != nil {
+			return err
+		}
+		parsed = append(parsed, p)
+	}
+	last.etag, last.site, last.schedules = etag, setup.Site, parsed
+	return nil
 }

@@ -1,6 +1,7 @@
 package jobs
 
 import (
+	"fmt"
 	"testing"
 	"time"
 
@@ -12,7 +13,7 @@ import (
 // checkEveryMinute checks the schedules every minute from one instant to another, as runSchedules does.
 func (s *shop) checkEveryMinute(from, to time.Time) {
 	s.t.Helper()
-	checked := map[string]time.Time{s.site: from}
+	checked := checks{s.site: {at: from}}
 	for now := from; !now.After(to); now = now.Add(time.Minute) {
 		s.now = now
 		require.NoError(s.t, s.check(s.t.Context(), now, checked))
@@ -47,36 +48,70 @@ func TestEachEveningPublishesTheNextServiceDayOnce(t *testing.T) {
 func TestSchedulesUseTheSitesTimeZone(t *testing.T) {
 	t.Parallel()
 	s := newShop(t, "2026-07-08T15:54:00Z") // 17:54 in the site's zone
-	checked := map[string]time.Time{s.site: s.now}
+	checked := checks{s.site: {at: s.now}}
 	require.NoError(t, s.check(t.Context(), s.now, checked))
 	require.Empty(t, s.take(models.JobPublish))
 	require.NoError(t, s.check(t.Context(), s.now.Add(6*time.Minute), checked))
 	require.Len(t, s.take(models.JobPublish), 1)
 }
 
+func TestAChangedTimeZoneCountsFromTheNextCheck(t *testing.T) {
+	t.Parallel()
+	s := newShop(t, "2026-07-08T15:54:00Z")
+	checked := checks{s.site: {at: s.now}}
+	require.NoError(t, s.check(t.Context(), s.now, checked))
+	require.Empty(t, s.take(models.JobPublish), "17:54 in the site's zone")
+	setup, etag, err := s.Store.Setup(t.Context(), s.site)
+	require.NoError(t, err)
+	setup.Site.Timezone = "Europe/Lisbon"
+	_, _, err = s.Store.PutSetup(t.Context(), setup, etag, s.now)
+	require.NoError(t, err)
+	require.NoError(t, s.check(t.Context(), s.now.Add(6*time.Minute), checked))
+	require.Empty(t, s.take(models.JobPublish), "17:00 in the new zone")
+	require.NoError(t, s.check(t.Context(), s.now.Add(66*time.Minute), checked))
+	require.Len(t, s.take(models.JobPublish), 1)
+}
+
+func BenchmarkCheckingTheSchedules(b *testing.B) {
+	s := newShop(b, "2026-07-08T12:00:00+02:00")
+	setup, _, err := s.Store.Setup(b.Context(), s.site)
+	require.NoError(b, err)
+	for n := range 199 {
+		setup.Site.Code = fmt.Sprintf("shop-%03d", n)
+		_, _, err := s.Store.PutSetup(b.Context(), setup, "", s.now)
+		require.NoError(b, err)
+	}
+	checked := checks{}
+	require.NoError(b, s.check(b.Context(), s.now, checked))
+	b.ReportAllocs()
+	for b.Loop() {
+		require.NoError(b, s.check(b.Context(), s.now.Add(time.Second), checked))
+	}
+}
+
 func TestCatchUpAfterAStartRunsTheLastEveningOnly(t *testing.T) {
 	t.Parallel()
 	s := newShop(t, "2026-07-10T07:30:00+02:00")
-	require.NoError(t, s.check(t.Context(), s.now, map[string]time.Time{}))
+	require.NoError(t, s.check(t.Context(), s.now, checks{}))
 	jobs := s.take(models.JobPublish)
 	require.Len(t, jobs, 1)
 	require.Equal(t, "2026-07-10", jobs[0].Key, "yesterday evening's sheet is for today")
 
-	require.NoError(t, s.check(t.Context(), s.now.Add(time.Minute), map[string]time.Time{}), "another start of the process")
+	require.NoError(t, s.check(t.Context(), s.now.Add(time.Minute), checks{}), "another start of the process")
 	require.Empty(t, s.take(models.JobPublish))
 }
 
 func TestCatchUpAfterDaysOfSleepRunsEachScheduleOnce(t *testing.T) {
 	t.Parallel()
 	s := newShop(t, "2026-07-10T07:30:00+02:00")
-	require.NoError(t, s.check(t.Context(), s.now, map[string]time.Time{s.site: s.now.AddDate(0, 0, -4)}))
+	require.NoError(t, s.check(t.Context(), s.now, checks{s.site: {at: s.now.AddDate(0, 0, -4)}}))
 	require.Len(t, s.queue, 4, "publish, refit, watch and tidy")
 }
 
 func TestNewSiteIsScheduled(t *testing.T) {
 	t.Parallel()
 	s := newShop(t, "2026-07-08T17:58:00+02:00")
-	checked := map[string]time.Time{}
+	checked := checks{}
 	require.NoError(t, s.check(t.Context(), s.now, checked))
 	setup, _, err := s.Store.Setup(t.Context(), s.site)
 	require.NoError(t, err)
@@ -111,7 +146,7 @@ func TestInvalidScheduleIsRejectedAtStart(t *testing.T) {
 func TestClockPutBackAndForwardRepeatsNothing(t *testing.T) {
 	t.Parallel()
 	s := newShop(t, "2026-07-08T12:00:00+02:00")
-	checked := map[string]time.Time{s.site: s.now}
+	checked := checks{s.site: {at: s.now}}
 	pass := func(from time.Time, minutes int) {
 		for n := range minutes {
 			s.now = from.Add(time.Duration(n) * time.Minute)

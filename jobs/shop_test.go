@@ -19,7 +19,7 @@ import (
 
 // shop is a site in its own database, with a fake clock, queue and planner.
 type shop struct {
-	t *testing.T
+	t testing.TB
 	Config
 	site string
 	now  time.Time
@@ -55,7 +55,7 @@ func (r recorder) Enqueue(_ context.Context, j models.Job) (bool, error) {
 	return true, nil
 }
 
-func newShop(t *testing.T, now string) *shop {
+func newShop(t testing.TB, now string) *shop {
 	t.Helper()
 	at, err := time.Parse(time.RFC3339, now)
 	require.NoError(t, err)

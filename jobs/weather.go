@@ -104,7 +104,7 @@ func (c Config) storeForecast(ctx context.Context, tx models.Store, site models.
 
 // plannedSpan is the rest of the days of the latest plan, empty without one.
 func plannedSpan(ctx context.Context, tx models.Store, site models.Site, now time.Time) (models.Span, error) {
-	plan, _, err := tx.LatestPlan(ctx, site.Code)
+	plan, err := tx.LatestPlanAlone(ctx, site.Code)
 	if models.CodeOf(err) == models.CodeNotFound {
 		return models.Span{From: now, To: now}, nil
 	}

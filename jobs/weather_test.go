@@ -51,7 +51,7 @@ func (f *forecaster) setSource(w *models.WeatherSource) {
 // check runs the scheduler's check and the fetch that it queues, and returns the kinds of job queued by that.
 func (f *forecaster) check() (fetched bool, queued []string) {
 	f.t.Helper()
-	require.NoError(f.t, f.Config.check(f.t.Context(), f.now, map[string]time.Time{f.site: f.now}))
+	require.NoError(f.t, f.Config.check(f.t.Context(), f.now, checks{f.site: {at: f.now}}))
 	n := len(f.queue)
 	for _, j := range f.queue[:n] {
 		if j.Kind != models.JobWeather {

@@ -14,6 +14,8 @@ type SiteStore interface {
 	// the current one is CodePrecondition. It returns the new ETag and whether the site was created.
 	PutSetup(ctx context.Context, setup Setup, ifMatch string, at time.Time) (etag string, created bool, err error)
 	Setup(ctx context.Context, site string) (setup Setup, etag string, err error)
+	// SetupETag returns the ETag of the current set-up, which costs less than to read it.
+	SetupETag(ctx context.Context, site string) (string, error)
 	// SetupVersions returns at most limit versions of a site's set-up, newest first.
 	SetupVersions(ctx context.Context, site string, limit int) ([]SetupVersion, error)
 	Sites(ctx context.Context) ([]string, error)

@@ -182,7 +182,7 @@ func (v *kitchenView) load(ctx context.Context, s models.Store, setup models.Set
 			v.Changes = s.Changes
 		}
 	}
-	plan, _, err := s.LatestPlan(ctx, site.Code)
+	plan, err := s.LatestPlanAlone(ctx, site.Code)
 	if err != nil && models.CodeOf(err) != models.CodeNotFound {
 		return err
 	}

@@ -86,7 +86,7 @@ func (p *pages) cancelPlan(c *gin.Context) {
 // again is the order that plans a day again: of the days of the latest plan if it has the day, else of the day alone. Days that are over
 // are left out.
 func (p *pages) again(ctx context.Context, site models.Site, day models.Date) (models.PlanOrder, error) {
-	plan, _, err := p.Store.LatestPlan(ctx, site.Code)
+	plan, err := p.Store.LatestPlanAlone(ctx, site.Code)
 	if err != nil && models.CodeOf(err) != models.CodeNotFound {
 		return models.PlanOrder{}, err
 	}

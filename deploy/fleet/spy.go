@@ -39,10 +39,10 @@ func (s *spy) Setup(ctx context.Context, site string) (models.Setup, string, err
 	return s.Store.Setup(ctx, site)
 }
 
-// LatestPlan decodes a document.
-func (s *spy) LatestPlan(ctx context.Context, site string) (models.Plan, models.PlanRequest, error) {
+// LatestPlanAlone decodes a document.
+func (s *spy) LatestPlanAlone(ctx context.Context, site string) (models.Plan, error) {
 	defer since(&s.costs.documents, processTime())
-	return s.Store.LatestPlan(ctx, site)
+	return s.Store.LatestPlanAlone(ctx, site)
 }
 
 // Sheets decodes documents.

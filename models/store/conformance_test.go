@@ -188,6 +188,9 @@ func setupIsVersioned(t *testing.T, open opener) {
 	require.NoError(t, err)
 	require.Equal(t, back, etag)
 	require.Equal(t, setupOf(shop), got)
+	etag, err = s.SetupETag(ctx, shop)
+	require.NoError(t, err)
+	require.Equal(t, back, etag)
 	versions, err := s.SetupVersions(ctx, shop, 2)
 	require.NoError(t, err)
 	require.Len(t, versions, 2, "at most limit, newest first")
@@ -227,6 +230,7 @@ func unknownSite(t *testing.T, open opener) {
 		"WeatherFetch":          func() error { _, err := s.WeatherFetch(ctx, none); return err },
 		"PutWeatherFetch":       func() error { return s.PutWeatherFetch(ctx, none, models.WeatherFetch{}) },
 		"PutForecastState":      func() error { return s.PutForecastState(ctx, none, models.ForecastState{}) },
+		"SetupETag":             func() error { _, err := s.SetupETag(ctx, none); return err },
 		"SetupVersions":         func() error { _, err := s.SetupVersions(ctx, none, 5); return err },
 		"ForecastState":         func() error { _, err := s.ForecastState(ctx, none); return err },
 		"LateDays":              func() error { _, err := s.LateDays(ctx, none, t0); return err },

@@ -120,21 +120,18 @@ func (s *Store) Plan(ctx context.Context, site string, revision int) (p models.P
 	return p, r, err
 }
 
+// LatestPlan returns the latest revision and its request; CodeNotFound if the site has none.
+func (s *Store) LatestPlan(ctx context.Context, site string) (models.Plan, models.PlanRequest, error) {
+	return s.latestPlan(ctx, site, true)
+}
+
 // LatestPlanAlone returns the latest revision without its request; CodeNotFound if the site has none.
-func (s *Store) LatestPlanAlone(ctx context.Context, site string) (p models.Plan, err error) {
-	err = s.atSite(ctx, "read the latest plan of "+site, site, func(t *Store, _ siteRow) error {
-		h, err := t.latestHead(ctx, site)
-		if err != nil {
-			return err
-		}
-		p, _, err = t.planDocuments(ctx, site, h.Revision, false)
-		return err
-	})
+func (s *Store) LatestPlanAlone(ctx context.Context, site string) (models.Plan, error) {
+	p, _, err := s.latestPlan(ctx, site, false)
 	return p, err
 }
 
-// LatestPlan returns the latest revision; CodeNotFound if the site has none.
-func (s *Store) LatestPlan(ctx context.Context, site string) (p models.Plan, r models.PlanRequest, err error) {
+func (s *Store) latestPlan(ctx context.Context, site string, withRequest bool) (p models.Plan, r models.PlanRequest, err error) {
 	err = s.atSite(ctx, "read the latest plan of "+site, site, func(t *Store, _ siteRow) error {
 		h, err := t.latestHead(ctx, site)
 		if err != nil {
@@ -143,7 +140,7 @@ func (s *Store) LatestPlan(ctx context.Context, site string) (p models.Plan, r m
 		if h.Revision == 0 {
 			return models.Errorf(models.CodeNotFound, "site %q has no plan yet", site)
 		}
-		p, r, err = t.planDocuments(ctx, site, h.Revision, true)
+		p, r, err = t.planDocuments(ctx, site, h.Revision, withRequest)
 		return err
 	})
 	return p, r, err

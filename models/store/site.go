@@ -169,6 +169,15 @@ func (s *Store) Setup(ctx context.Context, site string) (setup models.Setup, eta
 	return setup, r.ETag, nil
 }
 
+// SetupETag returns the ETag of the current set-up.
+func (s *Store) SetupETag(ctx context.Context, site string) (string, error) {
+	r, found, err := one(gorm.G[setupRow](s.db).Scopes(ofSite(site)).Omit("setup").Order("version DESC").Take(ctx))
+	if err == nil && !found {
+		err = siteNotFound(site)
+	}
+	return r.ETag, failed("read the version of the set-up of "+site, err)
+}
+
 // SetupVersions returns the versions of a set-up, newest first.
 func (s *Store) SetupVersions(ctx context.Context, site string, limit int) ([]models.SetupVersion, error) {
 	var out []models.SetupVersion
