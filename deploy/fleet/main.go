@@ -24,10 +24,10 @@ import (
 
 // options are what the command line says.
 type options struct {
-	shops, days, night, costs, quiet int
-	seed                             uint64
-	dir, profile                     string
-	keep                             bool
+	shops, days, night, costs, quiet, storm int
+	seed                                    uint64
+	dir, profile                            string
+	keep                                    bool
 }
 
 func main() {
@@ -52,13 +52,14 @@ func parse(args []string, w io.Writer) (o options, err error) {
 	f.IntVar(&o.night, "night", 0, "how many shops' night passes, evenly over those whose has not yet; 0: all")
 	f.IntVar(&o.costs, "costs", 6, "for how many shops the costs are measured one by one; 0: none")
 	f.IntVar(&o.quiet, "quiet", 200, "how many checks with nothing new are measured")
+	f.IntVar(&o.storm, "storm", 0, "for how many shops the wait for a sheet is measured while another shop orders plans without end; 0: none")
 	f.Uint64Var(&o.seed, "seed", 1, "the same seed makes the same shops")
 	f.StringVar(&o.dir, "dir", "", "where fleet.db is, which is used as it is if it is there and kept; empty: a temporary folder")
 	f.StringVar(&o.profile, "cpuprofile", "", "write a profile of the costs' measurement to this file")
 	if err := f.Parse(args); err != nil {
 		return o, err
 	}
-	if o.shops < 1 || o.shops > 10000 || o.days < 60 || o.days > 800 || o.night < 0 || o.costs < 0 || o.quiet < 0 {
+	if o.shops < 1 || o.shops > 10000 || o.days < 60 || o.days > 800 || o.night < 0 || o.costs < 0 || o.quiet < 0 || o.storm < 0 {
 		err = errors.New("fleet: -shops is 1 to 10,000, -days 60 to 800, and no number is negative")
 		fmt.Fprintln(w, err)
 		f.Usage()
@@ -105,5 +106,8 @@ func run(ctx context.Context, o options, w io.Writer) (err error) {
 		}
 		defer pprof.StopCPUProfile()
 	}
-	return measureCosts(ctx, o, st, clock, fleet, w)
+	if err := measureCosts(ctx, o, st, clock, fleet, w); err != nil {
+		return err
+	}
+	return measureStorm(ctx, o, st, clock, fleet, w)
 }

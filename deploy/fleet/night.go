@@ -130,10 +130,8 @@ func feed(ctx context.Context, st *store.Store, clock *clock, today []due) error
 			if q.Due+q.Running <= atMost {
 				return nil
 			}
-			select {
-			case <-ctx.Done():
-				return ctx.Err()
-			case <-time.After(20 * time.Millisecond):
+			if err := pause(ctx, 20*time.Millisecond); err != nil {
+				return err
 			}
 		}
 	}
