@@ -191,6 +191,38 @@ func TestTwoReplicasCreateASiteAndASignInNameOnce(t *testing.T) {
 	require.Equal(t, map[models.Code]int{"": 2, models.CodeNeedsMatch: 9, models.CodeConflict: 9}, outcomes)
 }
 
+func TestAnAttemptOnOneReplicaWaitsForThoseBeingCountedOnAnother(t *testing.T) {
+	t.Parallel()
+	dsn := newPostgres(t)
+	one, two := openAt(t, dsn), openAt(t, dsn)
+	raw, err := sql.Open("pgx", dsn)
+	require.NoError(t, err)
+	defer raw.Close()
+	var wait time.Duration
+	counted := make(chan error, 1)
+	require.NoError(t, one.Within(ctx, func(tx models.Store) error {
+		for range 5 {
+			if _, err := tx.(models.AttemptStore).CountAttempt(ctx, "name ada", t0); err != nil {
+				return err
+			}
+		}
+		go func() {
+			var err error
+			wait, err = two.CountAttempt(ctx, "name ada", t0)
+			counted <- err
+		}()
+		waits := 0
+		for waits == 0 { // until it stands behind this transaction
+			if err := raw.QueryRowContext(ctx, "SELECT COUNT(*) FROM pg_stat_activity WHERE datname = current_database() AND wait_event_type = 'Lock'").Scan(&waits); err != nil {
+				return err
+			}
+		}
+		return nil
+	}))
+	require.NoError(t, receive(t, counted))
+	require.Equal(t, time.Second, wait, "it is the sixth")
+}
+
 func TestADeadlockAsksToTryAgain(t *testing.T) {
 	t.Parallel()
 	s := openPostgres(t)
