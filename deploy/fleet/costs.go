@@ -95,7 +95,7 @@ func measureCosts(ctx context.Context, o options, st *store.Store, clock *clock,
 	fmt.Fprintf(w, "a shop's night one by one, %d shops, in ms of processor time:\n", len(shops))
 	fmt.Fprintf(w, "  | read counts, weather | read documents | learn | plan | write | together |\n  | %.0f | %.0f | %.0f | %.0f | %.0f | %.0f |\n", ms(all.rows), ms(all.documents), ms(all.learn), ms(all.plan), ms(all.write),
 		ms(all.rows+all.documents+all.learn+all.plan+all.write))
-	fmt.Fprintf(w, "  written: %.0f kB by learning, of which the state is %.0f kB, and %.0f kB by publishing\n", float64(all.writtenLearn)/1e3/n, float64(all.state)/1e3/n, float64(all.writtenPlan)/1e3/n)
+	fmt.Fprintf(w, "  written by this process: %.0f kB by learning, of which the state is %.0f kB, and %.0f kB by publishing\n", float64(all.writtenLearn)/1e3/n, float64(all.state)/1e3/n, float64(all.writtenPlan)/1e3/n)
 	fmt.Fprintf(w, "  a check for shortages: %.0f ms; with nothing new %.2f ms\n", all.whole.Seconds()*1e3, all.quiet.Seconds()*1e3)
 	return nil
 }

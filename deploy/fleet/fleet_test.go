@@ -14,7 +14,7 @@ import (
 
 func TestOptionsAreChecked(t *testing.T) {
 	t.Parallel()
-	for _, args := range [][]string{{"-shops", "0"}, {"-shops", "20000"}, {"-days", "10"}, {"-night", "-1"}, {"-none"}} {
+	for _, args := range [][]string{{"-shops", "0"}, {"-shops", "20000"}, {"-days", "10"}, {"-night", "-1"}, {"-db", "fleet.db"}, {"-db", "postgres://localhost/x", "-dir", "x"}, {"-none"}} {
 		_, err := parse(args, io.Discard)
 		require.Error(t, err, args)
 	}

@@ -5,6 +5,7 @@
 //
 //	go run ./deploy/fleet -shops 50 -dir /tmp/fleet            make 50 shops, and let their night pass
 //	go run ./deploy/fleet -shops 5000 -night 40 -dir /tmp/fleet     make 5,000 and let the night of 40 of them pass
+//	go run ./deploy/fleet -shops 50 -db postgres://hotday@127.0.0.1/fleet   the same on PostgreSQL
 package main
 
 import (
@@ -26,7 +27,7 @@ import (
 type options struct {
 	shops, days, night, costs, quiet, storm int
 	seed                                    uint64
-	dir, profile                            string
+	dir, db, profile                        string
 	keep                                    bool
 }
 
@@ -55,6 +56,7 @@ func parse(args []string, w io.Writer) (o options, err error) {
 	f.IntVar(&o.storm, "storm", 0, "for how many shops the wait for a sheet is measured while another shop orders plans without end; 0: none")
 	f.Uint64Var(&o.seed, "seed", 1, "the same seed makes the same shops")
 	f.StringVar(&o.dir, "dir", "", "where fleet.db is, which is used as it is if it is there and kept; empty: a temporary folder")
+	f.StringVar(&o.db, "db", "", "an empty PostgreSQL database, postgres://user@host/database, or one that was used before; empty: fleet.db in -dir")
 	f.StringVar(&o.profile, "cpuprofile", "", "write a profile of the costs' measurement to this file")
 	if err := f.Parse(args); err != nil {
 		return o, err
@@ -64,7 +66,11 @@ func parse(args []string, w io.Writer) (o options, err error) {
 		fmt.Fprintln(w, err)
 		f.Usage()
 	}
-	o.keep = o.dir != ""
+	if o.db != "" && (o.dir != "" || !store.IsServer(o.db)) {
+		err = errors.New("fleet: -db is postgres://user@host/database, without -dir")
+		fmt.Fprintln(w, err)
+	}
+	o.keep = o.dir != "" || o.db != ""
 	if o.night == 0 || o.night > o.shops {
 		o.night = o.shops
 	}
@@ -78,9 +84,11 @@ func run(ctx context.Context, o options, w io.Writer) (err error) {
 		}
 		defer func() { err = errors.Join(err, os.RemoveAll(o.dir)) }()
 	}
-	path := filepath.Join(o.dir, "fleet.db")
+	if o.db == "" {
+		o.db = filepath.Join(o.dir, "fleet.db")
+	}
 	clock := newClock()
-	st, err := store.Open(ctx, path, store.WithClock(clock.Now), store.WithPoll(50*time.Millisecond))
+	st, err := store.Open(ctx, o.db, store.WithClock(clock.Now), store.WithPoll(50*time.Millisecond))
 	if err != nil {
 		return err
 	}

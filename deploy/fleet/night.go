@@ -95,7 +95,7 @@ func passDay(ctx context.Context, st *store.Store, clock *clock, name string, sh
 	}
 	took, cpu := time.Since(began), processTime()-used
 	n := time.Duration(len(shops))
-	fmt.Fprintf(w, "%s of %d shops in %s with %d cores: %.2f s of processor time and %.0f kB written a shop, requests included; 5,000 shops would take %.1f h, or %.1f h with the cores to themselves\n", name, len(shops), took.Round(time.Second), cores.Machine(),
+	fmt.Fprintf(w, "%s of %d shops in %s with %d cores: %.2f s of processor time and %.0f kB written by this process a shop, requests included; 5,000 shops would take %.1f h, or %.1f h with the cores to themselves\n", name, len(shops), took.Round(time.Second), cores.Machine(),
 		(cpu / n).Seconds(), float64(diskBytes()-written)/1e3/float64(n), (took * 5000 / n).Hours(), (cpu*5000/n).Hours()/float64(cores.Machine()))
 	fmt.Fprintf(w, "  meanwhile: %s\n", asked)
 	return published(context.WithoutCancel(ctx), st, today, w)

@@ -7,8 +7,6 @@ import (
 	"io"
 	"math"
 	"math/rand/v2"
-	"os"
-	"path/filepath"
 	"time"
 
 	"hotday/deploy/demo"
@@ -98,12 +96,12 @@ func (f *fleet) make(ctx context.Context, st *store.Store, w io.Writer) error {
 	if err := f.findFresh(ctx, st); err != nil {
 		return err
 	}
-	size, err := os.Stat(filepath.Join(f.dir, "fleet.db"))
+	size, _, err := st.FileSizes()
 	if err != nil {
 		return err
 	}
 	fmt.Fprintf(w, "%d shops, %d of them made now with %d counts each, in %s (%s of processor time); the database has %.2f MB a shop\n", len(f.shops), made,
-		rows/max(1, made), time.Since(began).Round(time.Second), (processTime() - used).Round(time.Second), float64(size.Size())/1e6/float64(len(f.shops)))
+		rows/max(1, made), time.Since(began).Round(time.Second), (processTime() - used).Round(time.Second), float64(size)/1e6/float64(len(f.shops)))
 	return nil
 }
 
