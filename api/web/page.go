@@ -3,7 +3,6 @@ package web
 import (
 	"cmp"
 	"net/http"
-	"time"
 
 	"github.com/gin-gonic/gin"
 
@@ -70,7 +69,8 @@ func (p *pages) catalogueOf(c *gin.Context) *words.Catalogue {
 
 // publicHead is the frame of a page without a site, in the browser's language.
 func (p *pages) publicHead(c *gin.Context, title string, args ...any) head {
-	h := head{CSRF: p.CSRF(c), voice: voice{p.catalogueOf(c), say.Metric(time.UTC)}}
+	texts := p.catalogueOf(c)
+	h := head{CSRF: p.CSRF(c), voice: voice{texts, say.WriterFor(models.Site{Language: texts.Language()})}}
 	h.Title = h.voice.Say(title, args...)
 	return h
 }

@@ -2,7 +2,9 @@ package web_test
 
 import (
 	"context"
+	"fmt"
 	"html"
+	"io"
 	"net/http"
 	"os"
 	"path/filepath"
@@ -10,6 +12,9 @@ import (
 	"testing"
 	"time"
 
+	"github.com/chromedp/cdproto/cdp"
+	"github.com/chromedp/cdproto/emulation"
+	"github.com/chromedp/cdproto/network"
 	"github.com/chromedp/chromedp"
 	"github.com/stretchr/testify/assert"
 	"github.com/stretchr/testify/require"
@@ -99,8 +104,19 @@ func TestAllShopsPage(t *testing.T) {
 	require.Contains(t, v.get("/shops/recall?lot=L8"), "May have used it: nothing known yet", "the fourth shop has not been looked at")
 	require.Contains(t, v.get("/shops/recall?lot=L8&search=quay"), "No shop is known to have lot L8.")
 
+	r, err := http.NewRequest("GET", s.base+"/shops/orders?from=2026-07-12&last=2026-07-14", nil)
+	require.NoError(t, err)
+	r.Header.Set("Accept-Language", "de")
+	a, err := v.http.Do(r)
+	require.NoError(t, err)
+	german, err := io.ReadAll(a.Body)
+	require.NoError(t, err)
+	require.NoError(t, a.Body.Close())
+	require.Contains(t, string(german), "2,8\u202fkg", "figures of all shops are in the reader's language")
+	require.Contains(t, string(german), "für Mo, Di")
+
 	// Who sees one shop, or its group, sees no other.
-	_, err := s.store.PutGroup(t.Context(), models.Group{Code: "north", Name: "North", Sites: []string{"quay", "pier"}})
+	_, err = s.store.PutGroup(t.Context(), models.Group{Code: "north", Name: "North", Sites: []string{"quay", "pier"}})
 	require.NoError(t, err)
 	_, err = s.store.PutGroup(t.Context(), models.Group{Code: "south", Name: "South", Sites: []string{"moor"}})
 	require.NoError(t, err)
@@ -148,13 +164,10 @@ func TestAllShopsInABrowser(t *testing.T) {
 		for _, path := range []string{"/shops", "/shops/orders?from=2026-07-12&last=2026-07-13", "/shops/recall?lot=L7"} {
 			b.goTo(s.base + path)
 			assert.Equal(t, "true", b.eval(`document.documentElement.scrollWidth <= innerWidth`), "%s at %d px scrolls sideways", path, size.width)
-			if folder := os.Getenv("HOTDAY_LOOK"); folder != "" {
-				picture, err := chromedp.Run(b.ctx, chromedp.CaptureScreenshot())
-				require.NoError(t, err)
-				name := strings.NewReplacer("/", "-", "?", "-", "&", "-").Replace(path[1:])
-				require.NoError(t, os.WriteFile(filepath.Join(folder, name+"-"+b.eval("String(innerWidth)")+".png"), picture, 0o600))
-			}
 		}
+	}
+	if folder := os.Getenv("HOTDAY_LOOK"); folder != "" {
+		b.pictures(t, s, folder)
 	}
 	b.goTo(s.base + "/shops")
 	b.eval(`document.querySelector('a[href="/s/quay/weekend"]').focus()`)
@@ -167,4 +180,34 @@ func TestAllShopsInABrowser(t *testing.T) {
 	b.until(`!document.getElementById("shops-lost").hidden`)
 	s.cut.Store(false)
 	b.until(`document.getElementById("shops-lost").hidden`)
+}
+
+// pictures writes what All shops looks like in each language, theme and size.
+func (b *tab) pictures(t *testing.T, s *shop, folder string) {
+	t.Helper()
+	emulate := func(headers network.Headers, media []*emulation.MediaFeature) {
+		_, err := chromedp.Run(b.ctx, func(ctx context.Context, target *chromedp.Target) (cdp.Empty, error) {
+			if _, err := cdp.Call(ctx, target, network.SetExtraHTTPHeaders, network.SetExtraHTTPHeadersParams{Headers: headers}); err != nil {
+				return cdp.Empty{}, err
+			}
+			return cdp.Call(ctx, target, emulation.SetEmulatedMedia, emulation.SetEmulatedMediaParams{Features: media})
+		})
+		require.NoError(t, err)
+	}
+	defer emulate(network.Headers{}, nil)
+	pages := map[string]string{"list": "/shops", "orders": "/shops/orders?from=2026-07-12&last=2026-07-13", "recall": "/shops/recall?lot=L7"}
+	for _, language := range []string{"en", "de"} {
+		for _, theme := range []string{"light", "dark"} {
+			emulate(network.Headers{"Accept-Language": language}, []*emulation.MediaFeature{{Name: "prefers-color-scheme", Value: theme}})
+			for _, size := range []struct{ width, height int64 }{{390, 844}, {1280, 800}, {1920, 1080}} {
+				require.NoError(t, chromedp.Do(b.ctx, chromedp.EmulateViewport(size.width, size.height)))
+				for name, path := range pages {
+					b.goTo(s.base + path)
+					picture, err := chromedp.Run(b.ctx, chromedp.CaptureScreenshot())
+					require.NoError(t, err)
+					require.NoError(t, os.WriteFile(filepath.Join(folder, fmt.Sprintf("%s-%s-%s-%d.png", name, language, theme, size.width)), picture, 0o600))
+				}
+			}
+		}
+	}
 }
