@@ -138,13 +138,14 @@ func (s *Store) Run(ctx context.Context, work map[string]models.Work) (err error
 		}
 		defer func() { err = errors.Join(err, unlock()) }()
 	}
-	client, err := s.dialect.river.client(s.writeDB, s.riverConfig(work))
+	busy := &attempts{}
+	client, err := s.dialect.river.client(s.writeDB, s.riverConfig(work, busy))
 	if err != nil {
 		return fmt.Errorf("create the queue's client: %w", err)
 	}
 	started := make(chan struct{})
 	if s.dialect.workerAlone {
-		err = queueRelease(ctx, client, client.ID())
+		err = queueRelease(ctx, client, client.ID(), nil)
 	} else {
 		defer s.watch(ctx, client, started)()
 	}
@@ -155,7 +156,7 @@ func (s *Store) Run(ctx context.Context, work map[string]models.Work) (err error
 		return fmt.Errorf("start the queue: %w", err)
 	}
 	close(started)
-	<-ctx.Done()
+	s.releaseForgotten(ctx, client, busy)
 	return s.stop(context.WithoutCancel(ctx), client)
 }
 
@@ -173,7 +174,7 @@ func (s *Store) watch(ctx context.Context, client *river.Client[*sql.Tx], starte
 			case <-ctx.Done():
 				return ctx.Err()
 			}
-			return queueRelease(ctx, client, time.Now().Truncate(10*time.Second).UTC().Format(time.RFC3339)) // one for all replicas
+			return queueRelease(ctx, client, time.Now().Truncate(10*time.Second).UTC().Format(time.RFC3339), nil) // one for all replicas
 		})
 	})
 	select {
@@ -183,8 +184,9 @@ func (s *Store) watch(ctx context.Context, client *river.Client[*sql.Tx], starte
 	return func() { cancel(); w.Wait() }
 }
 
-func queueRelease(ctx context.Context, client *river.Client[*sql.Tx], key string) error {
-	_, err := client.Insert(ctx, jobArgs{JobKind: releaseLost, Key: key}, &river.InsertOpts{UniqueOpts: river.UniqueOpts{ByArgs: true}})
+// queueRelease queues the release of the jobs of clients that are gone, and of those attempts.
+func queueRelease(ctx context.Context, client *river.Client[*sql.Tx], key string, forgotten json.RawMessage) error {
+	_, err := client.Insert(ctx, jobArgs{JobKind: releaseLost, Key: key, Args: forgotten}, &river.InsertOpts{UniqueOpts: river.UniqueOpts{ByArgs: true}})
 	if err != nil {
 		return fmt.Errorf("queue the release of lost jobs: %w", err)
 	}
@@ -216,10 +218,16 @@ func (s *Store) stop(ctx context.Context, client *river.Client[*sql.Tx]) error {
 // within its workers.
 const releaseLost = "release lost jobs"
 
-// release makes the jobs available that clients hold that are gone. River retries no job that is running: each is completed first, in the
+// release makes the jobs available that clients hold that are gone, and those that a client says it does not work on. River retries no job that is running: each is completed first, in the
 // same transaction.
 func (w *worker) release(ctx context.Context, job *river.Job[jobArgs]) error {
 	client := river.ClientFromContext[*sql.Tx](ctx)
+	var forgotten []attempt
+	if len(job.Args.Args) > 0 {
+		if err := json.Unmarshal(job.Args.Args, &forgotten); err != nil {
+			return err
+		}
+	}
 	return failed("give lost jobs back", w.store.within(ctx, func(t *Store) error {
 		held, err := client.JobListTx(ctx, t.tx.sql, river.NewJobListParams().States(rivertype.JobStateRunning).First(maxHeld))
 		if err != nil {
@@ -234,7 +242,7 @@ func (w *worker) release(ctx context.Context, job *river.Job[jobArgs]) error {
 			gone = func(holder string) bool { return slices.Contains(lost, holder) }
 		}
 		for _, row := range held.Jobs {
-			if n := len(row.AttemptedBy); n > 0 && !gone(row.AttemptedBy[n-1]) {
+			if n := len(row.AttemptedBy); n > 0 && !gone(row.AttemptedBy[n-1]) && !slices.Contains(forgotten, attempt{row.ID, row.Attempt}) {
 				continue
 			}
 			if _, err := t.dialect.river.complete(ctx, t.tx.sql, &river.Job[jobArgs]{JobRow: row}); err != nil {
@@ -249,9 +257,9 @@ func (w *worker) release(ctx context.Context, job *river.Job[jobArgs]) error {
 	}))
 }
 
-func (s *Store) riverConfig(work map[string]models.Work) *river.Config {
+func (s *Store) riverConfig(work map[string]models.Work, busy *attempts) *river.Config {
 	ws := river.NewWorkers()
-	river.AddWorker(ws, &worker{store: s, work: work})
+	river.AddWorker(ws, &worker{store: s, work: work, busy: busy})
 	lines := map[string]river.QueueConfig{}
 	for line, name := range queues {
 		lines[name] = river.QueueConfig{MaxWorkers: s.workers}
@@ -294,6 +302,7 @@ type worker struct {
 	river.WorkerDefaults[jobArgs]
 	store *Store
 	work  map[string]models.Work
+	busy  *attempts
 }
 
 // Timeout bounds one attempt of a job.
@@ -306,6 +315,7 @@ func (w *worker) Timeout(job *river.Job[jobArgs]) time.Duration {
 
 // Work runs a job's work, then its effect and its completion in one transaction.
 func (w *worker) Work(ctx context.Context, job *river.Job[jobArgs]) error {
+	defer w.busy.begin(job.JobRow)()
 	if job.Args.JobKind == releaseLost {
 		return w.release(ctx, job)
 	}

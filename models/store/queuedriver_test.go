@@ -31,6 +31,7 @@ func TestQueueDriver(t *testing.T) {
 		"an effect that fails leaves its job to be retried":                failedEffectIsRetried,
 		"a job that is cancelled at shutdown costs no attempt":             cancelledCostsNoAttempt,
 		"jobs of a process that died are listed, completed and retried":    lostJobsAreRetried,
+		"an attempt whose end could not be stored is given back soon":      forgottenIsRetried,
 		"a job that hangs is rescued and its late effect is refused":       hungJobIsRescued,
 		"a job that timed out says so to the next attempt":                 nextAttemptKnows,
 		"finished jobs are removed after their time, others stay":          cleaned,
@@ -259,6 +260,31 @@ func lostJobsAreRetried(t *testing.T, d *driven) {
 		d.until("completed", stateOf, fmt.Sprint(n))
 	}
 	waitForEvents(t, d.Store, 3)
+}
+
+func forgottenIsRetried(t *testing.T, d *driven) {
+	s := d.open(store.WithForget(120 * time.Millisecond))
+	enqueue(t, s, models.JobPublish, "held")
+	_, err := s.Enqueue(ctx, models.Job{Kind: models.JobPublish, Site: shop, Key: "forgotten", RunAt: time.Now().Add(time.Hour)})
+	require.NoError(t, err)
+	started, proceed := make(chan struct{}), make(chan struct{})
+	running(t, s, map[string]models.Work{models.JobPublish: func(ctx context.Context, j models.Job) (func(models.Store) error, error) {
+		if j.Key == "held" {
+			close(started)
+			<-proceed
+		}
+		return adds("plan")(ctx, j)
+	}})
+	receive(t, started)
+	d.exec(`UPDATE river_job SET state = 'running', attempt = 1, attempted_at = ?, attempted_by = (SELECT attempted_by FROM river_job WHERE args ->> 'key' = 'held')
+		WHERE args ->> 'key' = 'forgotten'`, d.ago(0))
+	d.until("completed", stateOf, "forgotten")
+	require.Equal(t, "2", d.one(`SELECT attempt FROM river_job WHERE args ->> 'key' = 'forgotten'`))
+	require.Equal(t, "running", d.one(stateOf, "held"), "what is worked on is not given back, however long it takes")
+	close(proceed)
+	d.until("completed", stateOf, "held")
+	require.Equal(t, "1", d.one(`SELECT attempt FROM river_job WHERE args ->> 'key' = 'held'`))
+	waitForEvents(t, s, 2)
 }
 
 func hungJobIsRescued(t *testing.T, d *driven) {

@@ -56,6 +56,7 @@ type shared struct {
 	now      func() time.Time
 	log      *slog.Logger
 	retry    func(attempt int) time.Duration // before a job is tried again after its attempt-th failure (from 1); nil: attempt⁴ seconds
+	forget   time.Duration                   // before an attempt that nobody works on is given back
 	poll     time.Duration
 	workers  int           // of each line
 	keepJobs time.Duration // finished ones
@@ -109,7 +110,7 @@ func Open(ctx context.Context, dsn string, opts ...Option) (*Store, error) {
 	if err != nil {
 		return nil, err
 	}
-	sh := &shared{dialect: d, dsn: dsn, name: Shown(dsn), process: ulid.Make().String(), now: time.Now, log: slog.New(slog.DiscardHandler), poll: 500 * time.Millisecond,
+	sh := &shared{dialect: d, dsn: dsn, name: Shown(dsn), process: ulid.Make().String(), now: time.Now, log: slog.New(slog.DiscardHandler), poll: 500 * time.Millisecond, forget: forgetAfter,
 		grace: 10 * time.Second, changed: map[string]chan struct{}{}, turn: make(chan struct{}, d.writers)}
 	sh.open, sh.end = context.WithCancel(context.WithoutCancel(ctx))
 	if !IsServer(dsn) {
