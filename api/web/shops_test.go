@@ -198,7 +198,7 @@ func (b *tab) pictures(t *testing.T, s *shop, folder string) {
 	pages := map[string]string{"list": "/shops", "orders": "/shops/orders?from=2026-07-12&last=2026-07-13", "recall": "/shops/recall?lot=L7"}
 	for _, language := range []string{"en", "de"} {
 		for _, theme := range []string{"light", "dark"} {
-			emulate(network.Headers{"Accept-Language": language}, []*emulation.MediaFeature{{Name: "prefers-color-scheme", Value: theme}})
+			emulate(network.Headers{"Accept-Language": language}, []*emulation.MediaFeature{{Name: "prefers-color-scheme", Value: theme}}) //nolint:misspell // CSS spells it so
 			for _, size := range []struct{ width, height int64 }{{390, 844}, {1280, 800}, {1920, 1080}} {
 				require.NoError(t, chromedp.Do(b.ctx, chromedp.EmulateViewport(size.width, size.height)))
 				for name, path := range pages {
