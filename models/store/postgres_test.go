@@ -212,7 +212,7 @@ func TestAnAttemptOnOneReplicaWaitsForThoseBeingCountedOnAnother(t *testing.T) {
 			counted <- err
 		}()
 		waits := 0
-		for waits == 0 { // until it stands behind this transaction
+		for waits == 0 && len(counted) == 0 { // until it stands behind this transaction
 			if err := raw.QueryRowContext(ctx, "SELECT COUNT(*) FROM pg_stat_activity WHERE datname = current_database() AND wait_event_type = 'Lock'").Scan(&waits); err != nil {
 				return err
 			}
