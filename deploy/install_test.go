@@ -78,7 +78,7 @@ func TestExampleConfigurationsNameFlagsThatExist(t *testing.T) {
 
 func TestGuidesNameCommandsAndFilesThatExist(t *testing.T) {
 	t.Parallel()
-	for _, name := range []string{"install.md", "metrics.md", "cluster.md", "runbook.md"} {
+	for _, name := range []string{"install.md", "metrics.md", "cluster.md", "runbook.md", "scale.md"} {
 		text := file(t, name)
 		for _, m := range regexp.MustCompile(`(?:hotday|/hotday) (serve|token [a-z]+|secrets [a-z]+|version|backup|restore|check)\b`).FindAllStringSubmatch(text, -1) {
 			words := strings.Fields(m[1])
