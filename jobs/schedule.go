@@ -87,7 +87,7 @@ func lastFired(s cron.Schedule, since, now time.Time) (fired time.Time, ok bool)
 	return fired, ok
 }
 
-// check is what is known of a site since its schedules were last checked.
+// check is the last check of a site's schedules, with what the next one needs of its set-up.
 type check struct {
 	at        time.Time
 	etag      string // of the set-up that the rest is from; empty: none was read

@@ -121,22 +121,8 @@ func published(ctx context.Context, st *store.Store, today []due, w io.Writer) e
 
 // feed queues the jobs in order, each when there is a worker for it, and returns when all are done.
 func feed(ctx context.Context, st *store.Store, clock *clock, today []due) error {
-	waitUntil := func(atMost int) error {
-		for {
-			q, err := st.QueueState(ctx)
-			if err != nil {
-				return err
-			}
-			if q.Due+q.Running <= atMost {
-				return nil
-			}
-			if err := pause(ctx, 20*time.Millisecond); err != nil {
-				return err
-			}
-		}
-	}
 	for _, d := range today {
-		if err := waitUntil(cores.Machine()); err != nil {
+		if err := untilQueue(ctx, st, func(q models.QueueState) bool { return q.Due+q.Running <= cores.Machine() }); err != nil {
 			return err
 		}
 		clock.set(d.at)
@@ -144,5 +130,18 @@ func feed(ctx context.Context, st *store.Store, clock *clock, today []due) error
 			return err
 		}
 	}
-	return waitUntil(0)
+	return untilQueue(ctx, st, func(q models.QueueState) bool { return q.Due+q.Running == 0 })
+}
+
+// untilQueue waits until the queue is as wanted.
+func untilQueue(ctx context.Context, st *store.Store, wanted func(models.QueueState) bool) error {
+	for {
+		q, err := st.QueueState(ctx)
+		if err != nil || wanted(q) {
+			return err
+		}
+		if err := pause(ctx, 20*time.Millisecond); err != nil {
+			return err
+		}
+	}
 }

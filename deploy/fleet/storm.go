@@ -56,7 +56,7 @@ func measureStorm(ctx context.Context, o options, st *store.Store, clock *clock,
 		defer end()
 		over := make(chan error, 1)
 		go func() { over <- storm(stormy, st, clock, shops[0].code, &ordered) }()
-		if err := untilDue(working, st, stormWaits); err != nil {
+		if err := untilQueue(working, st, func(q models.QueueState) bool { return q.Due >= stormWaits/2 }); err != nil {
 			return err
 		}
 		while, err := publishEach(working, st, clock, sheets[o.storm:])
@@ -131,19 +131,6 @@ func storm(ctx context.Context, st *store.Store, clock *clock, site string, orde
 			if _, err := st.PutCounts(ctx, site, models.SalesPost{Source: demo.Source, Counts: []models.SalesCount{count}}, now, "", ""); err != nil {
 				return err
 			}
-		}
-		if err := pause(ctx, 20*time.Millisecond); err != nil {
-			return err
-		}
-	}
-}
-
-// untilDue waits until so many jobs wait.
-func untilDue(ctx context.Context, st *store.Store, n int) error {
-	for {
-		q, err := st.QueueState(ctx)
-		if err != nil || q.Due >= n/2 {
-			return err
 		}
 		if err := pause(ctx, 20*time.Millisecond); err != nil {
 			return err

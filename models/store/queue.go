@@ -218,8 +218,8 @@ func (s *Store) stop(ctx context.Context, client *river.Client[*sql.Tx]) error {
 // within its workers.
 const releaseLost = "release lost jobs"
 
-// release makes the jobs available that clients hold that are gone, and those that a client says it does not work on. River retries no job that is running: each is completed first, in the
-// same transaction.
+// release makes the jobs available that clients hold that are gone, and those that a client says it does not work on. River retries no job
+// that is running: each is completed first, in the same transaction.
 func (w *worker) release(ctx context.Context, job *river.Job[jobArgs]) error {
 	client := river.ClientFromContext[*sql.Tx](ctx)
 	var forgotten []attempt

@@ -97,7 +97,12 @@ func (s *Store) setupRow(ctx context.Context, code string) (setupRow, bool, erro
 	if err := s.holdSite(ctx, code); err != nil {
 		return setupRow{}, false, fmt.Errorf("lock site %q: %w", code, err)
 	}
-	return one(gorm.G[setupRow](s.db).Scopes(ofSite(code)).Where("version = (?)", s.db.Model(siteRow{}).Select("version").Where("code = ?", code)).Take(ctx))
+	return one(s.currentSetup(code).Take(ctx))
+}
+
+// currentSetup queries the version of a set-up that is in force.
+func (s *Store) currentSetup(code string) gorm.ChainInterface[setupRow] {
+	return gorm.G[setupRow](s.db).Scopes(ofSite(code)).Where("version = (?)", s.db.Model(siteRow{}).Select("version").Where("code = ?", code))
 }
 
 // PutSetup stores a new version of a set-up, unless the document is unchanged.
@@ -171,7 +176,7 @@ func (s *Store) Setup(ctx context.Context, site string) (setup models.Setup, eta
 
 // SetupETag returns the ETag of the current set-up.
 func (s *Store) SetupETag(ctx context.Context, site string) (string, error) {
-	r, found, err := one(gorm.G[setupRow](s.db).Scopes(ofSite(site)).Omit("setup").Order("version DESC").Take(ctx))
+	r, found, err := one(s.currentSetup(site).Omit("setup").Take(ctx))
 	if err == nil && !found {
 		err = siteNotFound(site)
 	}
